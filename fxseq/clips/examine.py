@@ -1,0 +1,152 @@
+"""What to tell the maker about a clip: findings on its recording and on what became of it."""
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fxseq.clips.recording import Recording
+from fxseq.clips.shaping import amplitude, level_db
+from fxseq.sequence.finding import Finding, Weight
+from fxseq.sequence.model import Board, Clip
+
+_PRACTICE = "common practice, no source"
+_FULL_SCALE = 32768
+_SILENT_DBFS = -70
+_AUDIBLE_DBFS = -50
+_LARGEST_DC_PERCENT = 1
+_SAMPLES_AT_RAIL = 3
+_LARGEST_JUMP_PERCENT = 3
+_LARGEST_SEAM_STEPS = 2
+_LONGEST_DELAY_MS = 10
+_LARGEST_FLASH_PERCENT = 50
+
+
+@dataclass(frozen=True, eq=False)
+class Shaped:
+    """What became of a recording: samples as they go into the table, and how many were beyond full scale on the way."""
+
+    samples: NDArray[np.int16]
+    rate_hz: int
+    loop: tuple[int, int] | None
+    over: int
+
+
+def examine(name: str, clip: Clip, board: Board, recording: Recording, shaped: Shaped) -> tuple[Finding, ...]:
+    """Every finding of a clip."""
+    subject = f"clip '{name}'"
+    found = [
+        _truncated(subject, recording),
+        _dc(subject, clip, recording),
+        _clipped_source(subject, recording),
+        _clipped_by_gain(subject, shaped),
+        _long(subject, clip, board, shaped),
+    ]
+    if _silent_until(shaped, _SILENT_DBFS) == len(shaped.samples):
+        found.append(_silent(subject, shaped))
+    else:
+        found += [_starts_with_jump(subject, shaped), _ends_with_jump(subject, shaped), _loop_seam(subject, shaped)]
+        found.append(_leading_silence(subject, shaped))
+    return tuple(finding for finding in found if finding)
+
+
+def _silent_until(shaped: Shaped, level_dbfs: float) -> int:
+    """Index of the first sample above a level; the number of samples where there is none."""
+    above = np.abs(shaped.samples.astype(np.int32)) > _FULL_SCALE * amplitude(level_dbfs)
+    return int(above.argmax()) if above.any() else len(above)
+
+
+def _percent_of_full_scale(sample: float) -> float:
+    return float(100 * abs(sample) / _FULL_SCALE)
+
+
+def _truncated(subject: str, recording: Recording) -> Finding | None:
+    if not recording.missing_share:
+        return None
+    there_ms = 1000 * (recording.first_frame + len(recording.samples)) / recording.rate_hz
+    missing_ms = there_ms * recording.missing_share / (1 - recording.missing_share)
+    return Finding(
+        "clip.truncated", Weight.WARNING, subject, f"{100 * recording.missing_share:.1f} % ({missing_ms:.0f} ms) of the sound is missing",
+        f"{there_ms + missing_ms:.0f} ms", "the file's own header", "Export or copy the file again; it ends too soon.",
+    )  # fmt: skip
+
+
+def _silent(subject: str, shaped: Shaped) -> Finding:
+    level = level_db(float(np.abs(shaped.samples.astype(np.int32)).max()) / _FULL_SCALE)
+    figure = "no sample differs from 0" if level == -np.inf else f"peak {level:.1f} dBFS"
+    remedy = "Check the file and the cut; raise gain_db or set peak_to_dbfs."
+    return Finding("clip.silent", Weight.WARNING, subject, figure, f"above {_SILENT_DBFS} dBFS", _PRACTICE, remedy)
+
+
+def _dc(subject: str, clip: Clip, recording: Recording) -> Finding | None:
+    offset = float(100 * recording.samples.mean())
+    if clip.remove_dc or abs(offset) <= _LARGEST_DC_PERCENT:
+        return None
+    figure, limit = f"mean is {offset:+.1f} % of full scale", f"{_LARGEST_DC_PERCENT} %"
+    return Finding("clip.dc", Weight.WARNING, subject, figure, limit, _PRACTICE, "Set remove_dc = true: it costs level and clicks at the ends.")
+
+
+def _clipped_source(subject: str, recording: Recording) -> Finding | None:
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], recording.at_rail.view(np.int8), [0]])))
+    lengths = edges[1::2] - edges[::2]
+    runs = lengths[lengths >= _SAMPLES_AT_RAIL]
+    if not runs.size:
+        return None
+    figure = f"{runs.size} flat tops, the longest of {runs.max()} samples at full scale"
+    limit = f"fewer than {_SAMPLES_AT_RAIL} samples in a row"
+    return Finding("clip.clipped_source", Weight.WARNING, subject, figure, limit, _PRACTICE, "Record or export the file at a lower level.")
+
+
+def _clipped_by_gain(subject: str, shaped: Shaped) -> Finding | None:
+    if not shaped.over:
+        return None
+    figure = f"{shaped.over} samples ({100 * shaped.over / len(shaped.samples):.2g} %) are beyond full scale"
+    remedy = "Lower gain_db, or set peak_to_dbfs = -1."
+    return Finding("clip.clipped_by_gain", Weight.WARNING, subject, figure, "0 samples", "16-bit full scale", remedy)
+
+
+def _long(subject: str, clip: Clip, board: Board, shaped: Shaped) -> Finding | None:
+    size = len(shaped.samples) * {"pcm16": 2, "mulaw": 1}[clip.coding]
+    share = 100 * size / board.flash_for_table_bytes
+    if share <= _LARGEST_FLASH_PERCENT:
+        return None
+    figure = f"{len(shaped.samples) / shaped.rate_hz:.1f} s take {size} bytes, {share:.0f} % of the board's flash for the table"
+    remedy = "Cut it, loop a part of it, or lower rate_hz" + ("." if clip.coding == "mulaw" else ", or use coding mulaw.")
+    return Finding("clip.long", Weight.NOTE, subject, figure, f"{_LARGEST_FLASH_PERCENT} %", _PRACTICE, remedy)
+
+
+def _starts_with_jump(subject: str, shaped: Shaped) -> Finding | None:
+    jump = _percent_of_full_scale(int(shaped.samples[0]))
+    if jump <= _LARGEST_JUMP_PERCENT:
+        return None
+    figure, limit = f"first sample is at {jump:.0f} % of full scale: a click", f"{_LARGEST_JUMP_PERCENT} %"
+    return Finding("clip.starts_with_jump", Weight.WARNING, subject, figure, limit, _PRACTICE, "Set fade_in_ms = 1, or start earlier.")
+
+
+def _ends_with_jump(subject: str, shaped: Shaped) -> Finding | None:
+    """A loop is left by the release of its sound, so its last sample makes no click."""
+    jump = _percent_of_full_scale(int(shaped.samples[-1]))
+    if shaped.loop or jump <= _LARGEST_JUMP_PERCENT:
+        return None
+    figure, limit = f"last sample is at {jump:.0f} % of full scale: a click", f"{_LARGEST_JUMP_PERCENT} %"
+    return Finding("clip.ends_with_jump", Weight.WARNING, subject, figure, limit, _PRACTICE, "Set fade_out_ms = 5, or end later.")
+
+
+def _loop_seam(subject: str, shaped: Shaped) -> Finding | None:
+    """The step from the loop's last sample to its first, against the largest step inside the loop."""
+    if shaped.loop is None:
+        return None
+    turn = shaped.samples[slice(*shaped.loop)].astype(np.int32)
+    seam, inside = abs(int(turn[0] - turn[-1])), int(np.abs(np.diff(turn)).max())
+    if _percent_of_full_scale(seam) <= _LARGEST_JUMP_PERCENT or seam <= _LARGEST_SEAM_STEPS * inside:
+        return None
+    figure = f"the loop jumps by {_percent_of_full_scale(seam):.0f} % of full scale at its seam: a click at every turn"
+    limit = f"{_LARGEST_SEAM_STEPS} times the largest step inside it, {_percent_of_full_scale(_LARGEST_SEAM_STEPS * inside):.0f} %"
+    return Finding("clip.loop_seam", Weight.WARNING, subject, figure, limit, _PRACTICE, "Set the loop's ends where the sound is alike.")
+
+
+def _leading_silence(subject: str, shaped: Shaped) -> Finding | None:
+    delay_ms = 1000 * _silent_until(shaped, _AUDIBLE_DBFS) / shaped.rate_hz
+    if delay_ms <= _LONGEST_DELAY_MS:
+        return None
+    figure = f"{delay_ms:.0f} ms from the trigger until the sound reaches {_AUDIBLE_DBFS} dBFS"
+    return Finding("clip.leading_silence", Weight.WARNING, subject, figure, f"{_LONGEST_DELAY_MS} ms", _PRACTICE, "Cut it with start_ms.")
