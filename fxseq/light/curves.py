@@ -1,0 +1,105 @@
+"""Fade curves: segments with one of five shapes, evaluated frame by frame in integers.
+
+Levels are perceived lightness, 0..65535. Rule numbers refer to firmware_spec/SPEC.md.
+"""
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+AMBIENT = -1
+"""Target of a segment that moves to wherever the ambient layer is."""
+
+Levels = NDArray[np.int64]
+
+
+class Shape(IntEnum):
+    """How a segment moves to its target."""
+
+    STEP = 0
+    STRAIGHT = 1
+    EASE = 2
+    DECAY = 3
+    FLICKER = 4
+
+
+@dataclass(frozen=True)
+class FadeSegment:
+    """One segment: `length` frames to `target` (0..255, or AMBIENT); flicker between `low` and `target`, a new point every `every` frames."""
+
+    shape: Shape
+    length: int
+    target: int
+    low: int = 0
+    every: int = 0
+
+
+@dataclass(frozen=True)
+class FadeCurve:
+    """Segments one after the other; `start` (0..255) where the curve does not begin at the present level; `loop` runs it again for ever."""
+
+    segments: tuple[FadeSegment, ...]
+    start: int | None = None
+    loop: bool = False
+
+    @property
+    def has_flicker(self) -> bool:
+        """Whether channels that run this curve differ from each other."""
+        return any(segment.shape == Shape.FLICKER for segment in self.segments)
+
+    @property
+    def length(self) -> int:
+        """Frames of one pass."""
+        return sum(segment.length for segment in self.segments)
+
+
+# 32768 * (e^(-5 i/16) - e^-5) / (1 - e^-5), rounded: what is left of the way after i sixteenths (SPEC 6.3). Written out, since the
+# last digit must not hang on a machine's exponential function.
+DECAY_LEFT = (32768, 23914, 17436, 12697, 9230, 6693, 4837, 3479, 2486, 1759, 1227, 838, 554, 345, 193, 82, 0)
+
+
+def progress(shape: Shape, t: Levels, length: int) -> Levels:
+    """Share of the way gone at frame `t` (0 <= t < length) of a segment, in 1/32768."""
+    if shape == Shape.STEP:
+        return np.full_like(t, 32768)
+    way = t * 32768 // length
+    if shape == Shape.EASE:
+        return (way * way >> 15) * (98304 - 2 * way) >> 15
+    if shape == Shape.DECAY:
+        left = np.array(DECAY_LEFT)
+        part = way >> 11
+        return 32768 - (left[part] - ((left[part] - left[part + 1]) * (way & 2047) >> 11))
+    return way
+
+
+def approach(start: int, target: int | Levels, way: int | Levels) -> int | Levels:
+    """Level `way` / 32768 of the way from `start` to `target`, rounded toward `start`."""
+    distance = target - start
+    return start + np.sign(distance) * (np.abs(distance) * way >> 15)
+
+
+def segment_level(segment: FadeSegment, start: int, target: int) -> Levels:
+    """Levels of every frame of a segment that does not flicker, from `start` to `target`. Shape (length,)."""
+    return approach(start, target, progress(segment.shape, np.arange(segment.length), segment.length))
+
+
+def flicker_point(frame: int | Levels, channel: int, seed: int) -> int | Levels:
+    """16 random bits for one channel at one frame: a hash, so that channels and frames need no order (SPEC 6.4)."""
+    x = (frame + channel * 0x9E3779B1 + seed) & 0xFFFFFFFF
+    x = (x ^ (x >> 16)) * 0x7FEB352D & 0xFFFFFFFF
+    x = (x ^ (x >> 15)) * 0x846CA68B & 0xFFFFFFFF
+    return (x ^ (x >> 16)) >> 16
+
+
+def flicker_level(segment: FadeSegment, start: int, began: int, t: Levels, channel: int, seed: int) -> Levels:
+    """Levels at frames `t` (0 <= t <= length) of a flicker segment that began at frame `began` from level `start`."""
+    low, high = segment.low * 257, segment.target * 257
+    point = t // segment.every
+    # Only the points that are used are drawn; a product of two 32-bit numbers needs unsigned 64 bits.
+    number = np.arange(point[0], point[-1] + 2)
+    drawn = low + ((high - low) * flicker_point((began + number * segment.every).astype(np.uint64), channel, seed).astype(np.int64) >> 16)
+    drawn = np.where(number == 0, start, drawn)
+    here, there = drawn[point - point[0]], drawn[point - point[0] + 1]
+    moved = np.abs(there - here) * (t % segment.every) // segment.every
+    return here + np.sign(there - here) * moved

@@ -1,0 +1,14 @@
+"""The reference player: a table and presses in; samples, duties and a trace out (firmware_spec/SPEC.md, sections 5 to 7).
+
+May import `table`, `light`, `clips` and `sequence`. It jumps from event to event in plain Python and fills whole stretches with numpy.
+"""
+from fxseq.player.lights import DutyTrack
+from fxseq.player.player import Played, Player, duties
+from fxseq.player.presses import Press, PressKind
+from fxseq.player.script import default_script, parse_script, script_length_s
+from fxseq.player.trace import TraceEvent, TraceKind
+
+__all__ = [
+    "DutyTrack", "Played", "Player", "Press", "PressKind", "TraceEvent", "TraceKind", "default_script", "duties", "parse_script",
+    "script_length_s",
+]

@@ -1,0 +1,158 @@
+"""One layer of light: a fade curve under way, walked segment by segment, and the levels it has passed through.
+
+A layer is evaluated lazily. `advance` brings it up to a frame and appends what it passed to `pieces`: levels from a frame on, one a
+frame, the last one holding until the next piece.
+"""
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape, approach, flicker_level, level_from_byte, progress, segment_level
+
+Levels = NDArray[np.int64]
+
+
+class Piece(NamedTuple):
+    """Levels from `frame` on; whether the layer is live, and at which frame its fade started."""
+
+    frame: int
+    levels: Levels
+    live: bool
+    started: int
+
+
+_DARK = np.zeros(1, dtype=np.int64)
+
+
+@lru_cache(maxsize=512)
+def _plain_levels(segment: FadeSegment, start: int) -> Levels:
+    levels = segment_level(segment, start, level_from_byte(segment.target))
+    levels.setflags(write=False)
+    return levels
+
+
+class Layer:
+    """A layer of one channel, or of several that have been treated alike. `below`: the layer that a segment to AMBIENT moves to."""
+
+    def __init__(self, channel: int, seed: int, below: "Layer | None" = None) -> None:
+        self.channel, self._seed, self.below = channel, seed, below
+        self._curve: FadeCurve | None = None
+        self._segment = 0
+        self._began = self._from = 0
+        self._held = 0
+        self.done = 0
+        self.live = below is None
+        self.started = -1 if below else 0
+        self.pieces = [Piece(0, _DARK, self.live, self.started)]
+
+    def copy(self, channel: int, below: "Layer | None") -> "Layer":
+        """The same layer for another channel."""
+        twin = Layer(channel, self._seed, below)
+        twin._curve, twin._segment, twin._began, twin._from = self._curve, self._segment, self._began, self._from
+        twin._held, twin.done, twin.live, twin.started = self._held, self.done, self.live, self.started
+        twin.pieces = list(self.pieces)
+        return twin
+
+    def advance(self, until: int) -> None:
+        """Pass all frames before `until`, and every segment that is over by then."""
+        while self._curve is not None:
+            segment = self._curve.segments[self._segment]
+            end = self._began + segment.length
+            if end <= self.done:
+                self._go_on(self._curve, segment, end)
+            elif self.done >= until:
+                return
+            else:
+                stop = min(until, end)
+                self._append(self._levels(segment, self.done, stop))
+                self.done = stop
+        self.done = max(self.done, until)
+
+    def level(self, frame: int) -> int:
+        """Level at `frame`, to which the layer has been advanced."""
+        if self._curve is None:
+            return self._held
+        return int(self._levels(self._curve.segments[self._segment], frame, frame + 1)[0])
+
+    def start(self, frame: int, curve: FadeCurve, level: int) -> None:
+        """Start a curve at `frame`, to which the layer has been advanced, from `level` unless the curve says otherwise."""
+        self._curve, self._segment, self._began = curve, 0, frame
+        self._from = level if curve.start is None else level_from_byte(curve.start)
+        self.live, self.started = True, frame
+        self.advance(frame)
+
+    def hold(self, frame: int, level: int) -> None:
+        """Stay at a level from `frame` on."""
+        self.advance(frame)
+        self._curve, self._held = None, level
+        self._append(np.array([level]))
+
+    def collect(self, frame: int) -> list[Piece]:
+        """The pieces passed so far; the layer goes on at `frame`, to which it has been advanced."""
+        pieces = self.pieces
+        self.pieces = [Piece(frame, np.array([self.level(frame)]), self.live, self.started)]
+        return pieces
+
+    def levels_at(self, low: int, high: int) -> Levels:
+        """Levels at frames low..high - 1, all of them passed or being held."""
+        out = np.empty(high - low, dtype=np.int64)
+        end = high
+        for piece in reversed(self.pieces):
+            start = max(piece.frame, low)
+            if start < end:
+                out[start - low:end - low] = piece.levels[np.minimum(np.arange(start, end) - piece.frame, len(piece.levels) - 1)]
+                end = start
+            if end <= low:
+                break
+        return out
+
+    def _append(self, levels: Levels) -> None:
+        self.pieces.append(Piece(self.done, levels, self.live, self.started))
+
+    def _levels(self, segment: FadeSegment, low: int, high: int) -> Levels:
+        """Levels of a segment under way at frames low..high - 1, all within it."""
+        if segment.shape == Shape.FLICKER:
+            return flicker_level(segment, self._from, self._began, np.arange(low, high) - self._began, self.channel, self._seed)
+        if segment.target == AMBIENT:
+            way = progress(segment.shape, np.arange(low, high) - self._began, segment.length)
+            return approach(self._from, self._ambient(low, high), way)
+        return _plain_levels(segment, self._from)[low - self._began:high - self._began]
+
+    def _ambient(self, low: int, high: int) -> Levels:
+        if self.below is None:
+            return np.zeros(high - low, dtype=np.int64)
+        self.below.advance(high)
+        return self.below.levels_at(low, high)
+
+    def _ambient_at(self, frame: int) -> int:
+        """Level of the ambient layer at a frame that it has passed, or is brought up to."""
+        if self.below is None:
+            return 0
+        if self.below.done > frame:
+            return int(self.below.levels_at(frame, frame + 1)[0])
+        self.below.advance(frame)
+        return self.below.level(frame)
+
+    def _end_level(self, segment: FadeSegment, end: int) -> int:
+        if segment.shape == Shape.FLICKER:
+            return int(flicker_level(segment, self._from, self._began, np.array([segment.length]), self.channel, self._seed)[0])
+        if segment.target == AMBIENT:
+            return self._ambient_at(end)
+        return level_from_byte(segment.target)
+
+    def _go_on(self, curve: FadeCurve, segment: FadeSegment, end: int) -> None:
+        """Step to the segment behind `segment`, which ends at frame `end`; at the last one, loop or stay where it ended."""
+        level = self._end_level(segment, end)
+        self._began, self._from = end, level
+        self._segment += 1
+        if self._segment < len(curve.segments):
+            return
+        if curve.loop:
+            self._segment = 0
+            return
+        if self.below is not None:
+            self.live = level > 0 and segment.target != AMBIENT
+        self._curve, self._held = None, level if self.live else 0
+        self._append(np.array([self._held]))
