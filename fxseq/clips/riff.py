@@ -59,7 +59,7 @@ def scan(file: BinaryIO) -> Marks:
     chunks = list(_walk(file, end, order))
     found = {chunk.ident: chunk for chunk in reversed(chunks)}
     if not _reaches_end(chunks, end):
-        found = {**_search(file, chunks[-1].start if chunks else 12, end, order), **found}
+        found = {**_search(file, end, order), **found}
     claimed, present = _sound_bytes(found, end)
     return Marks(_cues(file, found, end, order), _loops(file, found, end, order), claimed, present)
 
@@ -83,9 +83,9 @@ def _reaches_end(chunks: list[_Chunk], end: int) -> bool:
     return bool(chunks) and abs(chunks[-1].start + chunks[-1].size - end) <= 1
 
 
-def _search(file: BinaryIO, start: int, end: int, order: str) -> dict[bytes, _Chunk]:
+def _search(file: BinaryIO, end: int, order: str) -> dict[bytes, _Chunk]:
     """`cue ` and `smpl` chunks near the end of the file whose size agrees with their own count."""
-    base = max(start, end - _SEARCHED_BYTES)
+    base = max(0, end - _SEARCHED_BYTES)
     file.seek(base)
     tail = file.read(end - base)
     found = {}
