@@ -56,7 +56,7 @@ class Lane:
         effect_pieces = self.effect.collect(frame)
         below = _steps(self.ambient.collect(frame))
         above = _steps(effect_pieces)
-        frames = np.union1d(below.frames, above.frames)
+        frames = _union(below.frames, above.frames)
         under, over = _at(below, frames), _at(above, frames)
         if self._merge == Merge.HIGHEST:
             return frames, np.maximum(below.levels[under], above.levels[over])
@@ -83,6 +83,12 @@ def _steps(pieces: list[Piece]) -> _Steps:
         np.repeat(np.array([piece.live for piece in pieces]), lengths)[keep],
         np.repeat(np.array([piece.started for piece in pieces]), lengths)[keep],
     )
+
+
+def _union(first: NDArray[np.int64], second: NDArray[np.int64]) -> NDArray[np.int64]:
+    """All frames of two ascending lists, once each. (A stable sort merges runs; numpy's own union hashes, which took longer than all else.)"""
+    frames = np.sort(np.concatenate((first, second)), kind="stable")
+    return frames[np.append(True, frames[1:] != frames[:-1])]
 
 
 def _at(steps: _Steps, frames: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -52,6 +52,7 @@ class Player:
         self._effects = Effects(table, dice, self._counters, self._voices, self._lights, self._log)
         stage = Stage(self._inputs, self._positions, self._counters, dice, self._effects, self._voices, self._log)
         self._triggers = [make_trigger(index, record, stage) for index, record in enumerate(table.triggers)]
+        self._trigger_due = [0] * len(table.triggers)
         self._mixer = Mixer(table)
         self._next = 0
 
@@ -94,19 +95,27 @@ class Player:
     def _play_frame(self, frame: int, presses: Sequence[Press]) -> None:
         """One frame: settings, inputs, triggers, effects."""
         self._now = frame
+        self._set(presses)
+        changed = bool(presses) or frame >= self._inputs.next_frame() or frame == 0
+        if changed:
+            for edge, index in self._inputs.feed(frame, presses):
+                self._log(edge, index, 0)
+        for index, trigger in enumerate(self._triggers):
+            # Without a change from outside, only time moves a trigger, and it has said when.
+            if changed or self._trigger_due[index] <= frame:
+                trigger.update(frame)
+                self._trigger_due[index] = trigger.next_frame(frame)
+        self._effects.update(frame)
+        self._next = max(min(self._inputs.next_frame(), self._effects.next_frame(), *self._trigger_due), frame + 1)
+
+    def _set(self, presses: Sequence[Press]) -> None:
+        """Take selector positions and the wanted volume."""
         for press in presses:
             if press.kind == PressKind.SELECT and self._positions[press.index] != press.value:
                 self._positions[press.index] = press.value
                 self._log(TraceKind.SELECT, press.index, press.value)
             elif press.kind == PressKind.VOLUME:
                 self._log(TraceKind.VOLUME, 0, press.value)
-        for edge, index in self._inputs.feed(frame, presses):
-            self._log(edge, index, 0)
-        for trigger in self._triggers:
-            trigger.update(frame)
-        self._effects.update(frame)
-        due = min(self._inputs.next_frame(), self._effects.next_frame(), *(trigger.next_frame(frame) for trigger in self._triggers))
-        self._next = max(due, frame + 1)
 
     def _collect(self, first: int, most_voices: int) -> Played:
         volumes = [(event.frame, event.value) for event in self._trace if event.kind == TraceKind.VOLUME]
