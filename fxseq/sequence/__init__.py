@@ -1,1 +1,53 @@
-"""The typed description of a prop, its file and its errors. The lowest floor: imports nothing of fxseq."""
+"""The typed description of a prop, its file and its errors: the lowest floor. Imports nothing else of fxseq.
+
+Names are fetched when they are first used: errors, findings and suggestions cost next to nothing, the model needs pydantic, and only
+`Document` and `dumps` need tomlkit.
+"""
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .derived import (
+        channels_of, clip_rate_hz, fade_length_ms, frame_rate_hz, led_places_mm, leds_per_channel, start_count, start_position,
+    )
+    from .document import Document, dumps
+    from .errors import ClipError, Fault, FxError, LinkError, OutputError, SequenceError, TableError, UsageError
+    from .finding import Finding, Weight
+    from .model import (
+        Amplifier, Board, Clip, Count, Counter, Effect, Fade, Group, Input, Light, Line, Listening, Loop, Part, Picture, Point, Preview,
+        Ring, Segment, Selector, Sequence, Sound, Speaker, Supply, Trigger,
+    )
+    from .reading import load, loads
+    from .schema import json_schema
+    from .suggest import closest, did_you_mean
+    from .writing import write_whole
+
+_HOMES = {
+    "derived": "channels_of clip_rate_hz fade_length_ms frame_rate_hz led_places_mm leds_per_channel start_count start_position",
+    "document": "Document dumps",
+    "errors": "ClipError Fault FxError LinkError OutputError SequenceError TableError UsageError",
+    "finding": "Finding Weight",
+    "model": "Amplifier Board Clip Count Counter Effect Fade Group Input Light Line Listening Loop Part Picture Point Preview"
+    " Ring Segment Selector Sequence Sound Speaker Supply Trigger",
+    "reading": "load loads",
+    "schema": "json_schema",
+    "suggest": "closest did_you_mean",
+    "writing": "write_whole",
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
+
+__all__ = [
+    "Amplifier", "Board", "Clip", "ClipError", "Count", "Counter", "Document", "Effect", "Fade", "Fault", "Finding", "FxError", "Group",
+    "Input", "Light", "Line", "LinkError", "Listening", "Loop", "OutputError", "Part", "Picture", "Point", "Preview", "Ring", "Segment",
+    "Selector", "Sequence", "SequenceError", "Sound", "Speaker", "Supply", "TableError", "Trigger", "UsageError", "Weight", "channels_of",
+    "clip_rate_hz", "closest", "did_you_mean", "dumps", "fade_length_ms", "frame_rate_hz", "json_schema", "led_places_mm",
+    "leds_per_channel", "load", "loads", "start_count", "start_position", "write_whole",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME_OF:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(f".{_HOME_OF[name]}", __name__), name)
+    globals()[name] = value
+    return value

@@ -12,95 +12,132 @@ Percent = Annotated[float, Field(ge=0, le=100)]
 Milliseconds = Annotated[float, Field(ge=0, le=3_600_000)]
 GainDb = Annotated[float, Field(ge=-60, le=18)]
 RatePerS = Annotated[float, Field(gt=0, le=50)]
-Point = tuple[float, float]
+Point = Annotated[tuple[float, float], Field(strict=False)]
+"""[x, y] from the upper left corner of the picture, x to the right and y down, as on a screen. [mm]"""
 
 
 class Part(BaseModel):
     """Base of every part of a sequence: unknown keys are faults, values are never changed after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=False)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=True, use_attribute_docstrings=True)
 
 
 class Board(Part):
     """The microcontroller board: its clock, its outputs and how much it can do at once."""
 
     sample_rate_hz: Annotated[int, Field(ge=4000, le=48000)] = 22050
+    """Rate of the sound output. [Hz]"""
     samples_per_frame: Annotated[int, Field(ge=4, le=256)] = 21
+    """Samples in one control step; a frame of about 1 ms is usual."""
     channels: Annotated[int, Field(ge=1, le=255)]
+    """Dimmable outputs, counted from 0."""
     pwm_bits: Annotated[int, Field(ge=8, le=16)] = 12
+    """Resolution of the dimming of an output."""
     voices: Annotated[int, Field(ge=1, le=16)] = 4
+    """Clips that can sound at once."""
     when_voices_run_out: Literal["oldest", "quietest", "same_clip"] = "oldest"
+    """Which sounding clip makes room for a new one."""
     cut_ramp_ms: Annotated[float, Field(ge=0, le=50)] = 4.0
+    """Time in which a clip that is cut falls silent, so that it does not click. [ms]"""
     flash_for_table_bytes: Annotated[int, Field(ge=256, le=64 * 2**20)] = 262_144
+    """Space for one table. [bytes]"""
     random_seed: Annotated[int, Field(ge=1, le=2**32 - 1)] = 1
+    """Start of the random choices: the same seed gives the same run."""
 
 
 class Supply(Part):
     """One source the prop can run from."""
 
     kind: Literal["cells", "wall"]
+    """Cells, or a wall adaptor."""
     voltage_v: Annotated[float, Field(gt=0, le=60)]
+    """Open-circuit voltage when fresh, of the whole pack. [V]"""
     minimum_v: Annotated[float, Field(ge=0, le=60)] = 0.0
+    """Voltage under load at which the prop stops working. [V]"""
     internal_resistance_ohm: Annotated[float, Field(ge=0, le=100)] = 0.0
+    """Of the whole pack with its leads and contacts. [ohm]"""
     maximum_current_ma: Annotated[float, Field(gt=0, le=20_000)]
+    """The most it may deliver. [mA]"""
 
 
 class Amplifier(Part):
     """The power amplifier between the board's output and the speaker."""
 
     kind: Literal["class_d", "class_ab"] = "class_d"
+    """How it drives the speaker, which sets how it heats."""
     output: Literal["bridge", "single"] = "bridge"
+    """Bridge-tied (both speaker leads driven) or single-ended."""
     gain_db: Annotated[float, Field(ge=-40, le=60)]
+    """From its input to the speaker. [dB]"""
     full_scale_input_v: Annotated[float, Field(gt=0, le=10)]
     """Peak voltage at the amplifier's input for a full-scale sample. [V]"""
     lost_voltage_v: Annotated[float, Field(ge=0, le=10)] = 0.3
     """What the output cannot reach of the rail, summed over the output stage. [V]"""
     efficiency_percent: Annotated[float, Field(gt=0, le=100)] = 85.0
+    """At full output. [%]"""
     idle_current_ma: Annotated[float, Field(ge=0, le=1000)] = 5.0
+    """Current without sound. [mA]"""
 
 
 class Speaker(Part):
     """The speaker in its chamber, as a closed box: a second-order high-pass with a sensitivity."""
 
     diameter_mm: Annotated[float, Field(gt=5, le=500)]
+    """Of the moving diaphragm. [mm]"""
     impedance_ohm: Annotated[float, Field(gt=0.5, le=600)]
+    """Nominal. [ohm]"""
     resonance_hz: Annotated[float, Field(gt=10, le=5000)]
     """Resonance in the prop's chamber, not in free air. [Hz]"""
     q_total: Annotated[float, Field(gt=0.1, le=20)] = 1.0
+    """Total Q of that resonance, in the chamber."""
     sensitivity_db: Annotated[float, Field(ge=30, le=130)]
+    """Level at the stated power and distance. [dB re 20 uPa]"""
     sensitivity_power_w: Annotated[float, Field(gt=0, le=100)] = 1.0
+    """Power at which the sensitivity is stated. [W]"""
     sensitivity_distance_m: Annotated[float, Field(gt=0, le=10)] = 1.0
+    """Distance at which the sensitivity is stated. [m]"""
     sensitivity_spread_db: Annotated[float, Field(ge=0, le=20)] = 3.0
+    """How far a specimen may differ from the data sheet, either way. [dB]"""
     rated_power_w: Annotated[float, Field(gt=0, le=1000)]
+    """Continuous power it stands. [W]"""
 
 
 class Listening(Part):
     """Where the ears are."""
 
     hand_m: Annotated[float, Field(ge=0.05, le=100)] = 0.5
+    """From the speaker to the ear of who holds the prop. [m]"""
     audience_m: Annotated[float, Field(ge=0.05, le=100)] = 4.0
+    """From the speaker to the nearest of the audience. [m]"""
 
 
 class Picture(Part):
     """The plane on which LEDs are placed, and what is drawn under them."""
 
     width_mm: Annotated[float, Field(gt=0, le=10_000)]
+    """Left to right. [mm]"""
     height_mm: Annotated[float, Field(gt=0, le=10_000)]
+    """Top to bottom. [mm]"""
     outline_mm: list[Point] = []
+    """Corners of the prop's outline, in order."""
     image: str | None = None
+    """Picture file to draw under the LEDs, beside the sequence file."""
 
 
 class Input(Part):
     """A switch that a hand presses, or the board's own low-battery sense."""
 
     kind: Literal["button", "low_battery"] = "button"
+    """A button, or the board's own sense of a low battery."""
     lockout_ms: Annotated[float, Field(ge=0, le=1000)] = 20.0
+    """Time after an edge in which further edges are taken for bounce. [ms]"""
 
 
 class Selector(Part):
     """A switch whose position is a condition."""
 
     positions: Annotated[list[Name], Field(min_length=2, max_length=16)]
+    """Names of the positions, in order."""
     start: Name | None = None
     """Position at power-up; the first one unless given."""
 
@@ -109,6 +146,7 @@ class Counter(Part):
     """A number that effects use up and refill."""
 
     maximum: Annotated[int, Field(ge=1, le=65_535)]
+    """Value when full."""
     start: Annotated[int, Field(ge=0, le=65_535)] | None = None
     """Value at power-up; the maximum unless given."""
 
@@ -117,15 +155,20 @@ class Ring(Part):
     """LEDs evenly spaced on a circle."""
 
     centre_mm: Point
+    """Middle of the circle. [mm]"""
     radius_mm: Annotated[float, Field(gt=0, le=10_000)]
-    first_at_deg: float = 0.0
+    """Of the circle through the LEDs. [mm]"""
+    first_at_deg: Annotated[float, Field(ge=-360, le=360)] = 0.0
+    """Where the first LED is: 0 to the right, 90 below, -90 at the top. The others follow clockwise. [degrees]"""
 
 
 class Line(Part):
     """LEDs evenly spaced from one point to another."""
 
     from_mm: Point
+    """Place of the first LED."""
     to_mm: Point
+    """Place of the last LED."""
 
 
 Colour = Literal["red", "orange", "amber", "yellow", "green", "cyan", "blue", "violet", "pink", "white", "warm_white"]
@@ -135,46 +178,69 @@ class Group(Part):
     """Channels that belong together, with their LEDs."""
 
     first_channel: Annotated[int, Field(ge=0, le=254)]
+    """First of its outputs, counted from 0."""
     channels: Annotated[int, Field(ge=1, le=255)] = 1
+    """Its outputs, one after the other from the first."""
     leds: Annotated[int, Field(ge=1, le=2000)]
+    """LEDs in the whole group, spread evenly over its channels."""
     size_mm: Annotated[float, Field(gt=0, le=50)] = 5.0
+    """Diameter of one LED. [mm]"""
     colour: Colour
+    """Colour of its light."""
     forward_voltage_v: Annotated[float, Field(gt=0.5, le=60)]
+    """Of one LED, at its current. [V]"""
     current_ma: Annotated[float, Field(gt=0, le=5000)]
     """Current of one LED at full duty. [mA]"""
     merge: Literal["highest", "latest"] = "highest"
+    """Which of the ambient and the effect layer shows: the higher level, or the one started last."""
     gauge: Name | None = None
     """Counter that this group shows: channels go out one by one as it falls."""
     places_mm: list[Point] | None = None
+    """Place of each LED, in order."""
     ring_mm: Ring | None = None
+    """LEDs on a circle."""
     line_mm: Line | None = None
+    """LEDs on a line."""
 
 
 class Loop(Part):
     """Part of a clip that repeats while held, measured in the cut clip."""
 
     start_ms: Milliseconds = 0.0
+    """Where it starts over. [ms]"""
     end_ms: Milliseconds | None = None
+    """Where it goes back to the start; the end of the clip unless given. [ms]"""
 
 
 class Clip(Part):
     """A sound, cut and levelled from a sound file beside the sequence."""
 
     file: Annotated[str, Field(min_length=1)]
+    """Sound file, beside the sequence file."""
     channel: Literal["mix", "left", "right"] = "mix"
+    """Which channel of a stereo file, or their mean."""
     start_ms: Milliseconds = 0.0
+    """Where the clip starts in the file. [ms]"""
     end_ms: Milliseconds | None = None
+    """Where it ends in the file; the end of the file unless given. [ms]"""
     start_cue: Annotated[int, Field(ge=1, le=10_000)] | None = None
     """Start at this cue point of the file's `cue ` chunk, counted from 1, in place of start_ms."""
     fade_in_ms: Milliseconds = 0.0
+    """Rise at its start. [ms]"""
     fade_out_ms: Milliseconds = 0.0
+    """Fall at its end. [ms]"""
     remove_dc: bool = False
+    """Subtract the mean, which would make the speaker click."""
     gain_db: GainDb = 0.0
+    """Change of level. [dB]"""
     peak_to_dbfs: Annotated[float, Field(ge=-60, le=0)] | None = None
+    """Bring the peak to this level, before gain_db. [dBFS]"""
     rms_to_dbfs: Annotated[float, Field(ge=-60, le=0)] | None = None
+    """Bring the mean power to this level, before gain_db. [dBFS]"""
     rate_hz: Annotated[int, Field(ge=2000, le=48_000)] | None = None
     """Rate in the table; the board's unless given."""
     coding: Literal["pcm16", "mulaw"] = "mulaw"
+    """How its samples are stored: 16 bits, or 8 bits in mu-law."""
     loop: Loop | Literal["file", "whole"] | None = None
     """A loop of our own, `"file"` for the first loop of the file's `smpl` chunk, or `"whole"`."""
 
@@ -183,8 +249,11 @@ class Segment(Part):
     """One stretch of a fade curve, in perceived lightness."""
 
     shape: Literal["step", "straight", "ease", "decay", "flicker"] = "straight"
+    """How the level moves."""
     to_percent: Percent | Literal["ambient"]
+    """Level at its end, or `ambient` to give the channel back to the ambient layer. [% of lightness]"""
     length_ms: Milliseconds = 0.0
+    """How long it takes. [ms]"""
     low_percent: Percent | None = None
     """Flicker only: lower end of the range; `to_percent` is the upper one."""
     every_ms: Annotated[float, Field(ge=1, le=10_000)] | None = None
@@ -195,16 +264,22 @@ class Fade(Part):
     """How light moves: segments one after the other, from the present level unless told otherwise."""
 
     segments: Annotated[list[Segment], Field(min_length=1, max_length=60)]
+    """One after the other."""
     from_percent: Percent | None = None
+    """Level to start from, in place of the present one. [% of lightness]"""
     loop: bool = False
+    """Start over at the end."""
 
 
 class Sound(Part):
     """A clip on an effect's timeline."""
 
     clip: Name
+    """Name of a clip."""
     at_ms: Milliseconds = 0.0
+    """When, from the start of the effect. [ms]"""
     gain_db: GainDb = 0.0
+    """Change of level, here only. [dB]"""
     loop: bool = False
     """Repeat the clip's loop until the effect is let go."""
     release_ms: Annotated[float, Field(ge=0, le=10_000)] = 40.0
@@ -215,8 +290,11 @@ class Light(Part):
     """A fade on an effect's timeline."""
 
     group: Name
+    """Name of a group."""
     fade: Name
+    """Name of a fade."""
     at_ms: Milliseconds = 0.0
+    """When, from the start of the effect. [ms]"""
     stagger_ms: Annotated[float, Field(ge=-10_000, le=10_000)] = 0.0
     """Delay from one channel to the next along the group; negative runs from the last to the first."""
 
@@ -225,73 +303,112 @@ class Count(Part):
     """A change of a counter on an effect's timeline."""
 
     counter: Name
+    """Name of a counter."""
     change: Annotated[int, Field(ge=-65_535, le=65_535)]
+    """Added to the counter, which stays within 0 and its maximum."""
     at_ms: Milliseconds = 0.0
+    """When, from the start of the effect. [ms]"""
 
 
 class Effect(Part):
     """Clips and fades on a timeline."""
 
     layer: Literal["effect", "ambient"] = "effect"
+    """Layer its lights play on: ambient lies under effect."""
     sounds: list[Sound] = []
+    """Clips to play."""
     lights: list[Light] = []
+    """Fades to start."""
     counts: list[Count] = []
-    length_ms: Milliseconds | None = None
+    """Counters to change."""
+    length_ms: Annotated[float, Field(gt=0, le=3_600_000)] | None = None
     """When a held effect starts over; the end of its last part unless given, never for one that loops by itself."""
     pitch_spread_percent: Annotated[float, Field(ge=0, le=24)] = 0.0
+    """Random change of pitch from shot to shot, either way. [%]"""
     gain_spread_percent: Annotated[float, Field(ge=0, le=99)] = 0.0
+    """Random change of gain from shot to shot, either way. [%]"""
 
 
 class Trigger(Part):
     """An input, a condition and a mode, bound to effects."""
 
     mode: Literal["single", "repeat", "sustain", "latch", "always"]
+    """One effect a press; repeated while held; on while held; press on and press off; on from power-up."""
     input: Name | None = None
+    """Name of an input."""
     when: dict[Name, Name | list[Name]] = {}
     """Selector positions that must hold."""
     after_held_ms: Milliseconds = 0.0
+    """Act only once the input has been held for this long. [ms]"""
     needs: Name | None = None
     """Counter that must be above zero."""
     empty: Name | None = None
     """Effect to play where the counter is at zero."""
     effects: list[Name] = []
+    """Single and repeat: effects to fire, one a shot."""
     choice: Literal["in_turn", "random"] = "in_turn"
+    """Effects one after the other, or at random without the same twice in a row."""
     rate_per_s: RatePerS | None = None
+    """Repeat: shots a second. [1/s]"""
     first_delay_ms: Milliseconds | None = None
+    """Repeat: from the first shot to the second. [ms]"""
     burst: Annotated[int, Field(ge=1, le=255)] = 1
     """Shots that are played out even if the input is let go sooner."""
     limit: Annotated[int, Field(ge=1, le=65_535)] | None = None
     """Shots a press at the most."""
     ramp_to_rate_per_s: RatePerS | None = None
+    """Repeat: rate that a long hold goes to. [1/s]"""
     ramp_shots: Annotated[int, Field(ge=1, le=255)] | None = None
+    """Repeat: shots over which the rate goes there."""
     begin: Name | None = None
+    """Effect at the start."""
     during: Name | None = None
+    """Effect that repeats while on."""
     end: Name | None = None
+    """Effect at the end."""
 
 
 class Preview(Part):
     """What a preview plays where the command line does not say."""
 
     presses: str | None = None
+    """What is pressed and when, as a press script."""
 
 
 class Sequence(Part):
     """A whole prop."""
 
     format: Literal[1]
+    """Version of this file format."""
     title: Annotated[str, Field(min_length=1, max_length=80)]
+    """Name of the prop."""
     board: Board
+    """The board."""
     supplies: dict[Name, Supply] = {}
+    """What it can run from, by name."""
     amplifier: Amplifier | None = None
+    """The amplifier."""
     speaker: Speaker | None = None
+    """The speaker."""
     listening: Listening = Listening()
+    """Where the ears are."""
     picture: Picture | None = None
+    """The plane of the LEDs."""
     inputs: dict[Name, Input] = {}
+    """Switches, by name."""
     selectors: dict[Name, Selector] = {}
+    """Condition switches, by name."""
     counters: dict[Name, Counter] = {}
+    """Counters, by name."""
     groups: dict[Name, Group] = {}
+    """Channels with their LEDs, by name."""
     clips: dict[Name, Clip] = {}
+    """Sounds, by name."""
     fades: dict[Name, Fade] = {}
+    """Fade curves, by name."""
     effects: dict[Name, Effect] = {}
+    """Effects, by name."""
     triggers: dict[Name, Trigger] = {}
+    """Triggers, by name."""
     preview: Preview = Preview()
+    """What a preview plays."""

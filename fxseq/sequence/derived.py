@@ -1,0 +1,72 @@
+"""What follows from the description alone: defaults that depend on other keys, and where each LED is."""
+import math
+
+from .model import Board, Clip, Counter, Fade, Group, Line, Picture, Point, Ring, Selector
+
+_PITCH_IN_DIAMETERS = 2.0
+"""LEDs without a place and without a picture are drawn this far apart."""
+
+
+def frame_rate_hz(board: Board) -> float:
+    """Control steps a second. [Hz]"""
+    return board.sample_rate_hz / board.samples_per_frame
+
+
+def channels_of(group: Group) -> range:
+    """The channels of the group."""
+    return range(group.first_channel, group.first_channel + group.channels)
+
+
+def leds_per_channel(group: Group) -> int:
+    """LEDs that hang on one channel of the group, one after the other in the order of their places."""
+    return group.leds // group.channels
+
+
+def start_position(selector: Selector) -> str:
+    """Position at power-up."""
+    return selector.start or selector.positions[0]
+
+
+def start_count(counter: Counter) -> int:
+    """Value at power-up."""
+    return counter.maximum if counter.start is None else counter.start
+
+
+def clip_rate_hz(clip: Clip, board: Board) -> int:
+    """Sample rate of the clip in the table. [Hz]"""
+    return clip.rate_hz or board.sample_rate_hz
+
+
+def fade_length_ms(fade: Fade) -> float:
+    """Time from the start of the fade to its end, or to where it starts over. [ms]"""
+    return math.fsum(segment.length_ms for segment in fade.segments)
+
+
+def led_places_mm(group: Group, picture: Picture | None = None) -> list[Point]:
+    """Place of each LED of the group, in order: (x, y) from the upper left corner, x to the right and y down. [mm]
+
+    A group without places is spread over the width of the picture at half its height, or on a line of its own if there is no picture.
+    """
+    if group.places_mm is not None:
+        return group.places_mm
+    if group.ring_mm:
+        return _on_ring(group.ring_mm, group.leds)
+    if group.line_mm:
+        return _on_line(group.line_mm, group.leds)
+    width_mm = picture.width_mm if picture else group.leds * _PITCH_IN_DIAMETERS * group.size_mm
+    y_mm = picture.height_mm / 2 if picture else 0.0
+    return [((index + 0.5) * width_mm / group.leds, y_mm) for index in range(group.leds)]
+
+
+def _on_ring(ring: Ring, leds: int) -> list[Point]:
+    """Clockwise as seen, since y runs down; an angle of 0 is to the right of the centre."""
+    x_mm, y_mm = ring.centre_mm
+    turns = [math.radians(ring.first_at_deg) + index * math.tau / leds for index in range(leds)]
+    return [(x_mm + ring.radius_mm * math.cos(turn), y_mm + ring.radius_mm * math.sin(turn)) for turn in turns]
+
+
+def _on_line(line: Line, leds: int) -> list[Point]:
+    """First LED at one end and last at the other; a single LED sits in the middle."""
+    (x0_mm, y0_mm), (x1_mm, y1_mm) = line.from_mm, line.to_mm
+    parts = [index / (leds - 1) for index in range(leds)] if leds > 1 else [0.5]
+    return [(x0_mm + (x1_mm - x0_mm) * part, y0_mm + (y1_mm - y0_mm) * part) for part in parts]

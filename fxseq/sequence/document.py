@@ -1,0 +1,150 @@
+"""A sequence file open for editing, and a sequence written as a file."""
+from pathlib import Path as FilePath
+from typing import Any
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import InlineTable, Item, Table
+
+from .errors import Fault, SequenceError
+from .model import Sequence
+from .paths import NAMED, Path, place_name
+from .reading import decode, loads, read_bytes
+from .writing import write_whole
+
+_MARK = "\ufeff"
+
+
+class Document:
+    """A sequence file open for editing: the maker's remarks, order and line ends stay as they are."""
+
+    def __init__(self, path: FilePath, data: bytes) -> None:
+        self.path = path
+        self._on_disk = data
+        self._text = decode(data, str(path))
+        self._toml: tomlkit.TOMLDocument | None = None
+
+    @classmethod
+    def read(cls, path: str | FilePath) -> "Document":
+        """Open a file. Raises SequenceError where it cannot be read; what is in it is checked by `sequence`."""
+        return cls(FilePath(path), read_bytes(path))
+
+    @property
+    def text(self) -> str:
+        """The file as it would be written now."""
+        if self._toml is None:
+            return self._text
+        mark = _MARK if self._text.startswith(_MARK) else ""
+        text = tomlkit.dumps(self._toml)
+        return mark + (text.replace("\n", "\r\n") if self._has_crlf else text)
+
+    @property
+    def sequence(self) -> Sequence:
+        """What the text says. Raises SequenceError with every fault of it."""
+        return loads(self.text, str(self.path))
+
+    @property
+    def _has_crlf(self) -> bool:
+        """Whether every line ends as on Windows; a text that mixes its line ends is edited as it is."""
+        return 0 < self._text.count("\n") == self._text.count("\r\n")
+
+    def set(self, path: Path, value: Any) -> None:
+        """Set the value at the path, for example `("clips", "hum", "gain_db")`; tables on the way are made as needed.
+
+        Raises SequenceError if the text is not TOML or has no such list item. Whether the value is allowed is checked by `sequence`.
+        """
+        table = self._parsed()
+        for index, step in enumerate(path[:-1]):
+            table = self._enter(table, path[: index + 1], step)
+        last = path[-1]
+        if not _holds(table, last) and not (isinstance(table, dict) and isinstance(last, str)):
+            raise self._no_place(path)
+        if not (_holds(table, last) and _same(table[last], value)):
+            table[last] = value
+
+    def _parsed(self) -> Any:
+        if self._toml is None:
+            text = self._text.removeprefix(_MARK)
+            try:
+                self._toml = tomlkit.parse(text.replace("\r\n", "\n") if self._has_crlf else text)
+            except TOMLKitError as error:
+                loads(self._text, str(self.path))
+                raise SequenceError(Fault(str(self.path), f"the file cannot be edited ({error})")) from None
+        return self._toml
+
+    def _enter(self, table: Any, path: Path, step: str | int) -> Any:
+        if not _holds(table, step):
+            if not (isinstance(table, dict) and isinstance(step, str)):
+                raise self._no_place(path)
+            table[step] = tomlkit.inline_table() if isinstance(table, InlineTable) else tomlkit.table()
+        return table[step]
+
+    def _no_place(self, path: Path) -> SequenceError:
+        return SequenceError(Fault(str(self.path), f"{place_name(path)} is not in the file, so it cannot be set"))
+
+    def write(self, path: str | FilePath | None = None) -> None:
+        """Write the text back to where it was read from, or to another file.
+
+        Raises SequenceError, and writes nothing, if the text has a fault or if the file was changed by somebody else since it was read;
+        OutputError if it cannot be written.
+        """
+        target = FilePath(path or self.path)
+        data = self.text.encode()
+        loads(self.text, str(self.path))
+        is_source = target.resolve() == self.path.resolve()
+        if is_source and read_bytes(self.path) != self._on_disk:
+            remedy = "Read it again, or write to another file."
+            raise SequenceError(Fault(str(target), "the file was changed by somebody else since it was read", "", remedy))
+        write_whole(target, data)
+        if is_source:
+            self._on_disk = data
+
+
+def _holds(table: Any, step: str | int) -> bool:
+    if isinstance(table, list):
+        return isinstance(step, int) and step in range(len(table))
+    return isinstance(table, dict) and step in table
+
+
+def _same(item: Any, value: Any) -> bool:
+    """Whether the item says the value already, however it is written."""
+    old = item.unwrap() if isinstance(item, Item) else item
+    return bool(old == value) and isinstance(old, bool) == isinstance(value, bool)
+
+
+def dumps(sequence: Sequence) -> str:
+    """The sequence as the text of a file; `loads` gives the same sequence back. What is at its default is left out."""
+    document = tomlkit.document()
+    for key, value in sequence.model_dump(exclude_defaults=True).items():
+        document[key] = _named_tables(value) if key in NAMED else _table(value) if isinstance(value, dict) else value
+    return tomlkit.dumps(document)
+
+
+def _named_tables(parts: dict[str, Any]) -> Table:
+    """`[clips.hum]`, `[clips.crack]` and so on, without a header for the whole."""
+    whole = tomlkit.table(is_super_table=True)
+    for name, part in parts.items():
+        whole[name] = _table(part)
+    return whole
+
+
+def _table(part: dict[str, Any]) -> Table:
+    table = tomlkit.table()
+    for key, value in part.items():
+        table[key] = _inline(value)
+    return table
+
+
+def _inline(value: Any) -> Any:
+    """Tables within a part in braces, a list of them with one on a line."""
+    if isinstance(value, dict):
+        table = tomlkit.inline_table()
+        for key, inner in value.items():
+            table[key] = _inline(inner)
+        return table
+    if isinstance(value, list | tuple):
+        items = tomlkit.array().multiline(any(isinstance(item, dict) for item in value))
+        for item in value:
+            items.append(_inline(item))
+        return items
+    return value

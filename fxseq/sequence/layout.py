@@ -1,0 +1,148 @@
+"""Where each key of a TOML text stands, read by tree-sitter, which also copes with what a strict reader refuses."""
+import tomllib
+from dataclasses import dataclass, field
+from typing import Any
+
+import tree_sitter_toml
+from tree_sitter import Language, Node, Parser
+
+from .paths import Path
+
+
+@dataclass(frozen=True)
+class Duplicate:
+    """A key or table that is given a second time."""
+
+    path: Path
+    line: int
+    first_line: int
+
+
+@dataclass
+class Layout:
+    """Values and lines of a text.
+
+    values: as a strict reader gives them; of two values for one key the first.
+    lines: line of each key, table and list item, counted from 1.
+    """
+
+    values: dict[str, Any] = field(default_factory=dict)
+    lines: dict[Path, int] = field(default_factory=dict)
+    duplicates: list[Duplicate] = field(default_factory=list)
+    headers: set[Path] = field(default_factory=set)
+
+    def line_of(self, path: Path) -> int:
+        """Line of the place, or of the nearest thing around it."""
+        while path and path not in self.lines:
+            path = path[:-1]
+        return self.lines.get(path, 1)
+
+
+def read_layout(text: str) -> Layout:
+    """Read what can be read of the text; what breaks the syntax is left out."""
+    layout = Layout()
+    root = Parser(Language(tree_sitter_toml.language())).parse(text.encode()).root_node
+    for node in root.named_children:
+        if node.type == "pair":
+            _read_pair(layout, (), layout.values, node)
+        elif node.type in ("table", "table_array_element"):
+            _read_table(layout, node)
+    return layout
+
+
+def _read_table(layout: Layout, node: Node) -> None:
+    """A `[table]` or `[[table]]` with the pairs below it."""
+    header, *rest = _parts(node)
+    enter = _enter_table if node.type == "table" else _append_table
+    path, table = enter(layout, _keys(header), _line(node))
+    for pair in rest:
+        _read_pair(layout, path, table, pair)
+
+
+def _enter_table(layout: Layout, keys: list[str], line: int) -> tuple[Path, dict[str, Any]]:
+    path, table = _enter(layout, (), layout.values, keys, line)
+    if path in layout.headers:
+        layout.duplicates.append(Duplicate(path, line, layout.lines[path]))
+    else:
+        layout.headers.add(path)
+        layout.lines[path] = line
+    return path, table
+
+
+def _append_table(layout: Layout, keys: list[str], line: int) -> tuple[Path, dict[str, Any]]:
+    outer, table = _enter(layout, (), layout.values, keys[:-1], line)
+    name = (*outer, keys[-1])
+    items = table.setdefault(keys[-1], [])
+    if not isinstance(items, list):
+        layout.duplicates.append(Duplicate(name, line, layout.line_of(name)))
+        items = []
+    path = (*name, len(items))
+    items.append({})
+    layout.lines.setdefault(name, line)
+    layout.lines[path] = line
+    layout.headers.add(path)
+    return path, items[-1]
+
+
+def _enter(layout: Layout, path: Path, table: dict[str, Any], keys: list[str], line: int) -> tuple[Path, dict[str, Any]]:
+    """Go down the keys from a table, making tables as needed; of a list of tables, into the last one."""
+    for key in keys:
+        path = (*path, key)
+        layout.lines.setdefault(path, line)
+        inner = table.setdefault(key, {})
+        if isinstance(inner, list) and inner:
+            path, inner = (*path, len(inner) - 1), inner[-1]
+        if not isinstance(inner, dict):
+            layout.duplicates.append(Duplicate(path, line, layout.line_of(path)))
+            inner = {}
+        table = inner
+    return path, table
+
+
+def _read_pair(layout: Layout, path: Path, table: dict[str, Any], node: Node) -> None:
+    if node.type != "pair" or node.has_error:
+        return
+    key, value = _parts(node)
+    *outer, last = _keys(key)
+    path, table = _enter(layout, path, table, outer, _line(node))
+    path = (*path, last)
+    if last in table:
+        layout.duplicates.append(Duplicate(path, _line(node), layout.lines[path]))
+        return
+    layout.lines[path] = _line(node)
+    table[last] = _value(layout, path, value)
+
+
+def _value(layout: Layout, path: Path, node: Node) -> Any:
+    if node.type == "inline_table":
+        table: dict[str, Any] = {}
+        for pair in _parts(node):
+            _read_pair(layout, path, table, pair)
+        return table
+    if node.type != "array":
+        return tomllib.loads(f"value = {_text(node)}")["value"]
+    items = _parts(node)
+    for index, item in enumerate(items):
+        layout.lines[(*path, index)] = _line(item)
+    return [_value(layout, (*path, index), item) for index, item in enumerate(items)]
+
+
+def _keys(node: Node) -> list[str]:
+    """The keys of a plain, quoted or dotted key."""
+    table, keys = tomllib.loads(f"{_text(node)} = 0"), []
+    while isinstance(table, dict):
+        [(key, table)] = table.items()
+        keys.append(key)
+    return keys
+
+
+def _parts(node: Node) -> list[Node]:
+    return [child for child in node.named_children if child.type != "comment"]
+
+
+def _text(node: Node) -> str:
+    return (node.text or b"").decode()
+
+
+def _line(node: Node) -> int:
+    return node.start_point.row + 1

@@ -1,0 +1,168 @@
+"""What has to agree across a file: names, channels, places and times.
+
+Every function yields faults with paths from the part it is given; `check` puts them under the path of that part.
+"""
+import math
+from collections.abc import Iterator
+
+from .derived import channels_of, frame_rate_hz, led_places_mm
+from .model import Board, Counter, Group, Picture, Point, Selector, Sequence, Supply
+from .paths import NAMED, PathFault
+from .rule_kit import Faults, Names, exclusive, refer
+from .suggest import did_you_mean
+from .timeline_rules import clip_faults, effect_faults, fade_faults
+from .trigger_rules import trigger_faults
+from .values import Readable
+from .wording import found, quantity, series
+
+_FRAME_RATES_HZ = (500, 4000)
+"""Frames of about 1 ms: time enough for a small chip, and no delay that a hand feels. Our own bounds, no source."""
+
+_ROUNDING_MM = 1e-6
+
+
+def check(sequence: Sequence | Readable, names: Names | None = None) -> list[PathFault]:
+    """Every rule that the sequence breaks.
+
+    names: all names that the file gives, also to parts that are left out of `sequence` since they are at fault themselves.
+    """
+    return [fault for faults in _all_faults(sequence, names or names_of(sequence.model_dump())) for fault in faults]
+
+
+def names_of(values: dict[str, object]) -> Names:
+    """The names that a file gives to its parts, for each table of named parts."""
+    tables = {kind: values.get(kind) for kind in NAMED}
+    return {kind: list(table) if isinstance(table, dict) else [] for kind, table in tables.items()}
+
+
+def _all_faults(sequence: Sequence | Readable, names: Names) -> Iterator[Faults]:
+    board, picture = sequence.board, sequence.picture
+    if board:
+        yield _under(_board_faults(board), "board")
+        yield _channel_faults(sequence.groups, board)
+    yield _overlap_faults(sequence.groups)
+    if picture:
+        yield _under(_picture_faults(picture), "picture")
+    for name, supply in sequence.supplies.items():
+        yield _under(_supply_faults(supply), "supplies", name)
+    for name, selector in sequence.selectors.items():
+        yield _under(_selector_faults(selector), "selectors", name)
+    for name, counter in sequence.counters.items():
+        yield _under(_counter_faults(counter), "counters", name)
+    for name, group in sequence.groups.items():
+        yield _under(_group_faults(group, picture, names), "groups", name)
+    for name, clip in sequence.clips.items():
+        yield _under(clip_faults(clip), "clips", name)
+    for name, fade in sequence.fades.items():
+        yield _under(fade_faults(fade), "fades", name)
+    for name, effect in sequence.effects.items():
+        yield _under(effect_faults(effect, names, sequence.clips, sequence.fades, sequence.groups), "effects", name)
+    for name, trigger in sequence.triggers.items():
+        yield _under(trigger_faults(trigger, names, sequence.selectors), "triggers", name)
+
+
+def _under(faults: Faults, *outer: str) -> Faults:
+    return (fault.under(*outer) for fault in faults)
+
+
+def _board_faults(board: Board) -> Faults:
+    low, high = _FRAME_RATES_HZ
+    if low <= frame_rate_hz(board) <= high:
+        return
+    rate_hz = board.sample_rate_hz
+    what = f"is {board.samples_per_frame}, which at {rate_hz} Hz gives {frame_rate_hz(board):.5g} frames per second"
+    yield PathFault(("samples_per_frame",), what, f"{math.ceil(rate_hz / high)} to {rate_hz // low}, for {low} to {high} frames per second")
+
+
+def _supply_faults(supply: Supply) -> Faults:
+    if supply.minimum_v > supply.voltage_v:
+        yield PathFault(("minimum_v",), f"is {quantity(supply.minimum_v, 'V')}", f"at most voltage_v, {quantity(supply.voltage_v, 'V')}")
+
+
+def _picture_faults(picture: Picture) -> Faults:
+    for index, point in enumerate(picture.outline_mm):
+        if not _is_inside(point, picture):
+            yield PathFault(("outline_mm", index), f"is {_show(point)}, outside the picture", _extent(picture))
+
+
+def _selector_faults(selector: Selector) -> Faults:
+    known = selector.positions
+    for index, position in enumerate(known):
+        if position in known[:index]:
+            yield PathFault(("positions", index), f"is {found(position)} again", "each position once")
+    if selector.start is not None and selector.start not in known:
+        what = f"is {found(selector.start)}, which is not a position"
+        yield PathFault(("start",), what, series(known), did_you_mean(selector.start, known))
+
+
+def _counter_faults(counter: Counter) -> Faults:
+    if counter.start is not None and counter.start > counter.maximum:
+        yield PathFault(("start",), f"is {counter.start}", f"at most maximum, {counter.maximum}")
+
+
+def _channel_faults(groups: dict[str, Group], board: Board) -> Faults:
+    last = board.channels - 1
+    for name, group in groups.items():
+        channels = channels_of(group)
+        if channels[-1] <= last:
+            continue
+        if channels[0] > last:
+            key, what = "first_channel", f"is {channels[0]}"
+        else:
+            key, what = "channels", f"is {len(channels)}, which takes channels {channels[0]} to {channels[-1]}"
+        yield PathFault(("groups", name, key), what, f"channels 0 to {last} of the board")
+
+
+def _overlap_faults(groups: dict[str, Group]) -> Faults:
+    """Reported at the group that comes later in the file."""
+    earlier: list[tuple[str, range]] = []
+    for name, group in groups.items():
+        mine = channels_of(group)
+        for other, theirs in earlier:
+            shared = range(max(mine[0], theirs[0]), min(mine[-1], theirs[-1]) + 1)
+            if shared:
+                what = f"is {mine[0]}, but {_show_channels(shared)} to group {found(other)} already"
+                yield PathFault(("groups", name, "first_channel"), what, "", "Give each channel to one group.")
+        earlier.append((name, mine))
+
+
+def _show_channels(channels: range) -> str:
+    return f"channel {channels[0]} belongs" if len(channels) == 1 else f"channels {channels[0]} to {channels[-1]} belong"
+
+
+def _group_faults(group: Group, picture: Picture | None, names: Names) -> Faults:
+    yield from refer("gauge", group.gauge, "counters", names)
+    yield from exclusive(group, "places_mm", "ring_mm", "line_mm")
+    if group.leds % group.channels:
+        what = f"is {group.leds}, which {group.channels} channels cannot share evenly"
+        yield PathFault(("leds",), what, f"a multiple of {group.channels}")
+    if group.places_mm is not None and len(group.places_mm) != group.leds:
+        yield PathFault(("places_mm",), f"has {len(group.places_mm)} places for {group.leds} LEDs", f"{group.leds} places")
+    if picture:
+        yield from _place_faults(group, picture)
+
+
+def _place_faults(group: Group, picture: Picture) -> Faults:
+    """Every place that was written is a fault of its own; of a ring or line, the first LED outside stands for all."""
+    outside = [(index, place) for index, place in enumerate(led_places_mm(group, picture)) if not _is_inside(place, picture)]
+    if group.places_mm is not None:
+        for index, place in outside:
+            yield PathFault(("places_mm", index), f"is {_show(place)}, outside the picture", _extent(picture))
+    elif outside:
+        index, place = outside[0]
+        key = "ring_mm" if group.ring_mm else "line_mm"
+        yield PathFault((key,), f"puts LED {index + 1} at {_show(place)}, outside the picture", _extent(picture))
+
+
+def _is_inside(point: Point, picture: Picture) -> bool:
+    x_mm, y_mm = point
+    across = -_ROUNDING_MM <= x_mm <= picture.width_mm + _ROUNDING_MM
+    return across and -_ROUNDING_MM <= y_mm <= picture.height_mm + _ROUNDING_MM
+
+
+def _show(point: Point) -> str:
+    return f"[{quantity(round(point[0], 2))}, {quantity(round(point[1], 2))}]"
+
+
+def _extent(picture: Picture) -> str:
+    return f"x 0 to {quantity(picture.width_mm, 'mm')}, y 0 to {quantity(picture.height_mm, 'mm')}"

@@ -1,0 +1,93 @@
+"""Rules of clips, fades and effects: times that must fit, and parts that must go together."""
+from .derived import fade_length_ms
+from .model import Clip, Count, Effect, Fade, Group, Light, Loop, Segment, Sound
+from .paths import PathFault
+from .rule_kit import Faults, Names, exclusive, needed, refer, unused
+from .wording import found, quantity
+
+_FLICKER = ("low_percent", "every_ms")
+
+
+def clip_faults(clip: Clip) -> Faults:
+    """Every rule that the clip breaks, as far as can be said without its sound file."""
+    yield from exclusive(clip, "start_ms", "start_cue")
+    yield from exclusive(clip, "peak_to_dbfs", "rms_to_dbfs")
+    length_ms = None if clip.end_ms is None or clip.start_cue else clip.end_ms - clip.start_ms
+    if length_ms is not None and length_ms <= 0:
+        yield PathFault(("end_ms",), f"is {quantity(clip.end_ms or 0, 'ms')}", f"more than start_ms, {quantity(clip.start_ms, 'ms')}")
+        return
+    if length_ms is not None and clip.fade_in_ms + clip.fade_out_ms > length_ms:
+        what = f"and fade_in_ms are {quantity(clip.fade_in_ms + clip.fade_out_ms, 'ms')} together"
+        yield PathFault(("fade_out_ms",), what, f"at most the length of the clip, {quantity(length_ms, 'ms')}")
+    if isinstance(clip.loop, Loop):
+        yield from (fault.under("loop") for fault in _loop_faults(clip.loop, length_ms))
+
+
+def _loop_faults(loop: Loop, clip_length_ms: float | None) -> Faults:
+    if loop.end_ms is not None and loop.end_ms <= loop.start_ms:
+        yield PathFault(("end_ms",), f"is {quantity(loop.end_ms, 'ms')}", f"more than start_ms, {quantity(loop.start_ms, 'ms')}")
+    key, last_ms = ("start_ms", loop.start_ms) if loop.end_ms is None else ("end_ms", loop.end_ms)
+    if clip_length_ms is not None and (last_ms > clip_length_ms or loop.start_ms >= clip_length_ms):
+        yield PathFault((key,), f"is {quantity(last_ms, 'ms')}", f"within the length of the clip, {quantity(clip_length_ms, 'ms')}")
+
+
+def fade_faults(fade: Fade) -> Faults:
+    """Every rule that the fade breaks."""
+    for index, segment in enumerate(fade.segments):
+        yield from (fault.under("segments", index) for fault in _segment_faults(segment))
+    if fade.loop and fade_length_ms(fade) == 0:
+        yield PathFault(("loop",), "is true, but the segments take no time", "", "Give a segment a length_ms above 0.")
+
+
+def _segment_faults(segment: Segment) -> Faults:
+    if segment.shape != "flicker":
+        yield from unused(segment, _FLICKER, "only a flicker has it", 'Delete it, or write shape = "flicker".')
+        return
+    yield from needed(segment, (*_FLICKER, "length_ms"), "a flicker needs it")
+    if segment.to_percent == "ambient":
+        yield PathFault(("to_percent",), 'is "ambient", where a flicker needs the upper end of its range', "0 to 100 %")
+    elif segment.low_percent is not None and segment.low_percent > segment.to_percent:
+        what = f"is {quantity(segment.low_percent, '%')}"
+        yield PathFault(("low_percent",), what, f"at most to_percent, {quantity(segment.to_percent, '%')}")
+
+
+def effect_faults(effect: Effect, names: Names, clips: dict[str, Clip], fades: dict[str, Fade], groups: dict[str, Group]) -> Faults:
+    """Every rule that the effect breaks."""
+    for index, sound in enumerate(effect.sounds):
+        yield from (fault.under("sounds", index) for fault in _sound_faults(sound, names, clips))
+    for index, light in enumerate(effect.lights):
+        yield from (fault.under("lights", index) for fault in _light_faults(light, names))
+        if effect.layer == "ambient":
+            yield from (fault.under("lights", index) for fault in _ambient_faults(light, fades, groups))
+    for index, count in enumerate(effect.counts):
+        yield from (fault.under("counts", index) for fault in _count_faults(count, names))
+
+
+def _sound_faults(sound: Sound, names: Names, clips: dict[str, Clip]) -> Faults:
+    yield from refer("clip", sound.clip, "clips", names)
+    if not sound.loop:
+        yield from unused(sound, ["release_ms"], "the sound does not loop", "Delete it, or write loop = true.")
+    elif sound.clip in clips and clips[sound.clip].loop is None:
+        remedy = f'Write loop = "whole" in [clips.{sound.clip}], or say there which part of it repeats.'
+        yield PathFault(("loop",), f"is true, but clip {found(sound.clip)} has no loop", "", remedy)
+
+
+def _light_faults(light: Light, names: Names) -> Faults:
+    yield from refer("group", light.group, "groups", names)
+    yield from refer("fade", light.fade, "fades", names)
+
+
+def _ambient_faults(light: Light, fades: dict[str, Fade], groups: dict[str, Group]) -> Faults:
+    """The ambient layer has no layer below it, and under a gauge it is the counter."""
+    if light.fade in fades and any(segment.to_percent == "ambient" for segment in fades[light.fade].segments):
+        what = f'is {found(light.fade)}, which goes to "ambient", but the effect itself plays on the ambient layer'
+        yield PathFault(("fade",), what, "", "Give the last segment a level in percent.")
+    if light.group in groups and groups[light.group].gauge:
+        what = f"is {found(light.group)}, whose ambient level is the counter {found(groups[light.group].gauge)}"
+        yield PathFault(("group",), what, "a group without gauge", "Or play the effect on the effect layer.")
+
+
+def _count_faults(count: Count, names: Names) -> Faults:
+    yield from refer("counter", count.counter, "counters", names)
+    if count.change == 0:
+        yield PathFault(("change",), "is 0, which changes nothing", "a whole number below or above 0")

@@ -1,0 +1,132 @@
+"""Values and ranges in a maker's words."""
+import json
+from typing import Any
+
+from .paths import Path
+from .schema import Schema, alternatives
+from .suggest import did_you_mean
+
+_UNITS = {
+    "_hz": "Hz", "_ms": "ms", "_db": "dB", "_dbfs": "dBFS", "_percent": "%", "_ma": "mA", "_v": "V", "_ohm": "ohm", "_mm": "mm",
+    "_m": "m", "_w": "W", "_deg": "degrees", "_bits": "bits", "_bytes": "bytes", "_per_s": "per second",
+}  # fmt: skip
+NAME_RULE = "a name of small letters, digits and _, a letter first, at most 40 characters"
+_SHOWN = 40
+
+
+def unit_of(path: Path) -> str:
+    """Unit that the last key of the path carries in its name, or the empty text."""
+    key = next((step for step in reversed(path) if isinstance(step, str)), "")
+    return next((unit for suffix, unit in _UNITS.items() if key.endswith(suffix)), "")
+
+
+def quantity(value: float, unit: str = "") -> str:
+    """A number as a maker writes it, with its unit."""
+    if isinstance(value, int) and abs(value) >= 10**15:
+        return "an immense number"
+    if isinstance(value, float):
+        digits = f"{value:.10g}"
+    else:
+        digits = str(value)
+    return f"{digits} {unit}".rstrip()
+
+
+def found(value: Any, unit: str = "") -> str:
+    """A value of the file as it is shown in a message."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, int | float):
+        return quantity(value, unit)
+    if isinstance(value, str):
+        return json.dumps(value if len(value) <= _SHOWN else f"{value[: _SHOWN - 3]}...", ensure_ascii=False)
+    if isinstance(value, list):
+        return f"a list of {len(value)}" if value else "an empty list"
+    return "a table" if isinstance(value, dict) else "a date or time"
+
+
+def series(items: list[str], last: str = "or") -> str:
+    """`a, b or c`."""
+    return f" {last} ".join(filter(None, [", ".join(items[:-1]), *items[-1:]]))
+
+
+def allowed_at(path: Path) -> str:
+    """What may stand at the place: type, range and unit."""
+    nodes = alternatives(path)
+    return series([part for node in nodes for part in _choices(node) or [_describe(node, unit_of(path))]])
+
+
+def remedy_for(path: Path, value: Any) -> str:
+    """What to do about a value that is not allowed, where that is more than to keep to what is."""
+    kinds = alternatives(path)
+    types = {node.get("type") for node in kinds}
+    if isinstance(value, dict) and "array" in types:
+        return f"Write [[{_dotted(path)}]] for a list of tables."
+    if "object" in types and len(path) == 2 and not isinstance(value, dict):
+        return f"Write [{path[0]}.NAME] above it."
+    if not isinstance(value, str):
+        return ""
+    if _is_number(value) and types & {"number", "integer"}:
+        return f"Write {value.strip()} without quotes."
+    return did_you_mean(value, [choice.strip('"') for node in kinds for choice in _choices(node)])
+
+
+def _dotted(path: Path) -> str:
+    return ".".join(step for step in path if isinstance(step, str))
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _choices(node: Schema) -> list[str]:
+    """Values that are allowed one by one, as a maker writes them."""
+    return [found(value) for value in node.get("enum", [node["const"]] if "const" in node else [])]
+
+
+def _describe(node: Schema, unit: str) -> str:
+    kind = node["type"]
+    if kind in ("integer", "number"):
+        return _describe_number(node, unit)
+    if kind == "string":
+        return NAME_RULE if "pattern" in node else _describe_text(node)
+    if kind == "array":
+        return _describe_list(node, unit)
+    return "true or false" if kind == "boolean" else _describe_table(node)
+
+
+def _describe_number(node: Schema, unit: str) -> str:
+    """`a whole number, 1 to 16`; `above 0, up to 60 V`."""
+    low, above, high = (node.get(key) for key in ("minimum", "exclusiveMinimum", "maximum"))
+    whole = "a whole number, " if node["type"] == "integer" else ""
+    if high is None:
+        return f"a number in {unit}"
+    start = f"{quantity(low)} to" if above is None else f"above {quantity(above)}, up to"
+    return f"{whole}{start} {quantity(high, unit)}"
+
+
+def _describe_text(node: Schema) -> str:
+    if "maxLength" in node:
+        return f"text of {_span(node, 'Length')}characters"
+    return "text, not empty" if "minLength" in node else "text"
+
+
+def _describe_list(node: Schema, unit: str) -> str:
+    if "prefixItems" in node:
+        return f"[x, y] in {unit}"
+    items = node["items"]
+    of = f"points [x, y] in {unit}" if "prefixItems" in items else "names" if "pattern" in items else "tables"
+    return f"a list of {_span(node, 'Items')}{of}"
+
+
+def _span(node: Schema, what: str) -> str:
+    """`2 to 16 `, or the empty text where the schema sets no upper end."""
+    return f"{node[f'min{what}']} to {node[f'max{what}']} " if f"max{what}" in node else ""
+
+
+def _describe_table(node: Schema) -> str:
+    needed = node.get("required", [])
+    return f"a table with {series(needed, 'and')}" if needed else "a table"

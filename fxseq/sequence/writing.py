@@ -1,0 +1,33 @@
+"""Files are written whole or not at all."""
+import os
+import secrets
+import shutil
+from pathlib import Path
+
+from .errors import Fault, OutputError
+
+
+def write_whole(path: str | Path, data: bytes) -> None:
+    """Put the data into the file in one step: whoever reads it, at whatever time, sees all of the old or all of the new.
+
+    A file that exists keeps its permissions, and a link keeps pointing to it. Raises OutputError.
+    """
+    target = Path(os.path.realpath(path))
+    try:
+        _replace(target, data)
+    except OSError as error:
+        raise OutputError(Fault(str(path), f"the file cannot be written ({error.strerror})")) from None
+
+
+def _replace(target: Path, data: bytes) -> None:
+    beside = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
+    try:
+        with open(beside, "xb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        if target.exists():
+            shutil.copymode(target, beside)
+        os.replace(beside, target)
+    finally:
+        beside.unlink(missing_ok=True)
