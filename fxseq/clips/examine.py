@@ -60,14 +60,13 @@ def _percent_of_full_scale(sample: float) -> float:
 
 
 def _truncated(subject: str, recording: Recording) -> Finding | None:
-    if not recording.missing_share:
+    if not recording.missing_frames:
         return None
-    there_ms = 1000 * (recording.first_frame + len(recording.samples)) / recording.rate_hz
-    missing_ms = there_ms * recording.missing_share / (1 - recording.missing_share)
-    return Finding(
-        "clip.truncated", Weight.WARNING, subject, f"{100 * recording.missing_share:.1f} % ({missing_ms:.0f} ms) of the sound is missing",
-        f"{there_ms + missing_ms:.0f} ms", "the file's own header", "Export or copy the file again; it ends too soon.",
-    )  # fmt: skip
+    claimed = recording.first_frame + len(recording.samples) + recording.missing_frames
+    missing_ms, claimed_ms = (1000 * frames / recording.rate_hz for frames in (recording.missing_frames, claimed))
+    figure = f"{100 * recording.missing_frames / claimed:.1f} % ({missing_ms:.0f} ms) of the sound is missing"
+    remedy = "Export or copy the file again; it ends too soon."
+    return Finding("clip.truncated", Weight.WARNING, subject, figure, f"{claimed_ms:.0f} ms", "the file's own header", remedy)
 
 
 def _silent(subject: str, shaped: Shaped) -> Finding:
@@ -82,7 +81,8 @@ def _dc(subject: str, clip: Clip, recording: Recording) -> Finding | None:
     if clip.remove_dc or abs(offset) <= _LARGEST_DC_PERCENT:
         return None
     figure, limit = f"mean is {offset:+.1f} % of full scale", f"{_LARGEST_DC_PERCENT} %"
-    return Finding("clip.dc", Weight.WARNING, subject, figure, limit, _PRACTICE, "Set remove_dc = true: it costs level and clicks at the ends.")
+    remedy = "Set remove_dc = true: it costs level and clicks at the ends."
+    return Finding("clip.dc", Weight.WARNING, subject, figure, limit, _PRACTICE, remedy)
 
 
 def _clipped_source(subject: str, recording: Recording) -> Finding | None:

@@ -119,8 +119,8 @@ def _shape(name: str, clip: Clip, rate_hz: int, recording: Recording, file_loop:
     if file_loop:
         samples, loop = shaping.resample_loop(samples, file_loop, recording.rate_hz, rate_hz)
         if loop[1] - loop[0] < SHORTEST_LOOP:
-            what = f"the loop is {loop[1] - loop[0]} samples long at {rate_hz} Hz"
-            raise ClipError(fault(name, clip, what, f"{SHORTEST_LOOP} samples or more", "Make the loop longer, for example several periods."))
+            what, allowed = f"the loop is {loop[1] - loop[0]} samples long at {rate_hz} Hz", f"{SHORTEST_LOOP} samples or more"
+            raise ClipError(fault(name, clip, what, allowed, "Make the loop longer, for example several periods."))
     else:
         samples = shaping.resample(samples, recording.rate_hz, rate_hz)
     fade_in, fade_out = (round(ms * rate_hz / 1000) for ms in (clip.fade_in_ms, clip.fade_out_ms))

@@ -1,6 +1,5 @@
 """Reads a sound file: the only module of this floor that opens files."""
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +9,7 @@ from numpy.typing import NDArray
 from fxseq.clips.riff import Marks, scan
 from fxseq.sequence.errors import ClipError, Fault
 from fxseq.sequence.model import Clip
+from fxseq.sequence.suggest import closest
 
 if TYPE_CHECKING:
     import soundfile
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 LONGEST_CUT_S = 600
 _BLOCK_FRAMES = 65_536
 _LENGTH_NOT_KNOWN = 2**40
+_LARGEST_SAMPLE = 1e6
+"""120 dB above full scale: no recording, but what a damaged float file may hold."""
 _FORMATS = "WAV, AIFF, FLAC, OGG or MP3"
 _EXPORT_AGAIN = "Export it again from the sound editor."
 _RAILS = {"PCM_S8": 127 / 128, "PCM_U8": 127 / 128, "ULAW": 32124 / 32768, "ALAW": 32256 / 32768}
@@ -33,7 +35,7 @@ class Recording:
     rate_hz: of the file.
     first_frame: where the part begins in the file.
     marks: cue points and loops, counted in frames of the whole file.
-    missing_share: part of the sound that the header claims but the file does not hold, 0 to 1; 0 where the cut does not reach it.
+    missing_frames: how many more the header claims than the file holds; 0 where the cut does not reach them.
     """
 
     samples: NDArray[np.float64]
@@ -41,7 +43,7 @@ class Recording:
     rate_hz: int
     first_frame: int
     marks: Marks
-    missing_share: float
+    missing_frames: int
 
 
 def fault(name: str, clip: Clip, what: str, allowed: str = "", remedy: str = "") -> Fault:
@@ -94,8 +96,8 @@ def _did_you_mean(path: Path) -> str:
         names = {entry.name.lower(): entry.name for entry in path.parent.iterdir() if entry.is_file()}
     except OSError:
         return f"The folder {path.parent.name} is not there either; check the path."
-    close = get_close_matches(path.name.lower(), sorted(names), n=1, cutoff=0.5)
-    return f"Did you mean {names[close[0]]}?" if close else "Check the path; it starts at the sequence file's folder."
+    close = closest(path.name, names)
+    return f"Did you mean '{names[close]}'?" if close else "Check the path; it starts at the sequence file's folder."
 
 
 def _read_cut(name: str, clip: Clip, file: "soundfile.SoundFile", marks: Marks) -> Recording:
@@ -107,8 +109,9 @@ def _read_cut(name: str, clip: Clip, file: "soundfile.SoundFile", marks: Marks) 
         raise ClipError(fault(name, clip, "channel is right, but the file has 1 channel", "mix or left"))
     start, stop = _cut(name, clip, file.frames, file.samplerate, marks)
     samples, at_rail = _read_frames(name, clip, file, start, stop)
-    # A header that claims more than there is shows up in its chunk sizes, or as a read that comes to its end too soon.
-    missing = max(marks.missing_share, 1 - len(samples) / (stop - start)) if stop == file.frames else 0.0
+    missing = stop - start - len(samples)
+    if stop == file.frames and marks.missing_share:
+        missing += round(file.frames * marks.missing_share / (1 - marks.missing_share))
     return Recording(samples, at_rail, file.samplerate, start, marks, missing)
 
 
@@ -157,13 +160,13 @@ def _read_frames(
         if not len(block):
             break
         used = {"mix": block, "left": block[:, :1], "right": block[:, 1:2]}[clip.channel]
-        unusable += np.count_nonzero(~np.isfinite(used).all(axis=1))
-        with np.errstate(invalid="ignore"):  # infinite samples are counted above
+        unusable += np.count_nonzero(~(np.abs(used) <= _LARGEST_SAMPLE).all(axis=1))
+        with np.errstate(invalid="ignore", over="ignore"):  # such samples are counted above
             samples[filled : filled + len(block)] = used.mean(axis=1)
         at_rail[filled : filled + len(block)] = (np.abs(used) >= rail).any(axis=1)
         filled += len(block)
     if unusable:
-        raise ClipError(fault(name, clip, f"{unusable} of {filled} samples are not numbers (NaN or infinite)", "", _EXPORT_AGAIN))
+        raise ClipError(fault(name, clip, f"{unusable} of {filled} samples are no sound (NaN, infinite or immense)", "", _EXPORT_AGAIN))
     if not filled:
         raise ClipError(fault(name, clip, "there is no sound where the cut begins", "", _EXPORT_AGAIN))
     return samples[:filled], at_rail[:filled]

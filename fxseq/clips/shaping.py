@@ -7,6 +7,8 @@ Samples = NDArray[np.float64]
 _FILTER_REACH = 160
 """Samples of the lower rate that the resampler's filter looks to either side; its impulse response ends (-140 dB) at 128, measured."""
 _FULL_SCALE = 32768
+_NOTHING = 1e-9
+"""-180 dBFS, far below the last bit of any sound file: nothing that gain could bring out."""
 _GRID = 2**16
 """Levels between two 16-bit values that are told apart before rounding."""
 
@@ -64,7 +66,7 @@ def gain_to(samples: Samples, peak_dbfs: float | None, rms_dbfs: float | None) -
     """Factor that brings the peak or the RMS to a level; 1.0 without a level, or for silence. 0 dBFS is an amplitude of 1.0."""
     level_dbfs = rms_dbfs if peak_dbfs is None else peak_dbfs
     now = rms(samples) if peak_dbfs is None else peak(samples)
-    return 1.0 if level_dbfs is None or now == 0 else amplitude(level_dbfs) / now
+    return 1.0 if level_dbfs is None or now < _NOTHING else amplitude(level_dbfs) / now
 
 
 def peak(samples: Samples) -> float:

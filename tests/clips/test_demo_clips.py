@@ -1,5 +1,6 @@
 """The demo's sounds: made again they are those in the repository, and they are fit for their speaker."""
 import runpy
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -7,7 +8,7 @@ import pytest
 import soundfile
 
 from fxseq.clips import prepare
-from fxseq.sequence.model import Board, Clip
+from fxseq.sequence.model import Board, Clip, Sequence
 
 DEMO = Path(__file__).parents[2] / "demo_assets"
 NAMES = ["bell", "clunk", "crack_a", "crack_b", "crack_c", "dry", "glug", "gust", "hum"]
@@ -54,3 +55,11 @@ def test_a_clip_has_its_peak_at_minus_1_dbfs_and_its_energy_where_the_speaker_wo
     assert 20 * np.log10(np.abs(samples).max()) == pytest.approx(-1, abs=0.01)
     assert energy[(frequency >= 700) & (frequency <= 6000)].sum() > 0.85 * energy.sum()
     assert abs(samples.mean()) < 1e-3
+
+
+@pytest.mark.parametrize("file", ["squall_lantern.toml", "first_light.toml"])
+def test_no_clip_of_a_demo_gives_cause_for_a_finding(file: str) -> None:
+    demo = Sequence.model_validate(tomllib.loads((DEMO / file).read_text(encoding="utf-8")))
+    prepared = [prepare(name, clip, demo.board, DEMO) for name, clip in demo.clips.items()]
+    assert [finding for clip in prepared for finding in clip.findings] == []
+    assert all(np.abs(clip.samples.astype(np.int32)).max() > 16384 for clip in prepared)

@@ -46,11 +46,20 @@ def test_a_cut_that_ends_before_the_missing_part_is_in_order(wav: Write, prepare
     assert prepared(wav(np.full(1000, 300), data_size=8000), end_ms=40).findings == ()
 
 
-def test_an_mp3_cut_off_tells_how_much_is_missing(write: Write, prepared: Prepare, sine: Sine, tmp_path: Path) -> None:
+def test_a_late_cut_of_a_sound_cut_off_counts_what_the_whole_file_lacks(wav: Write, prepared: Prepare) -> None:
+    file = wav(np.concatenate([np.full(2204, 300), [0]]), data_size=8820)
+    assert prepared(file, start_ms=50).findings[0].figure == "50.0 % (100 ms) of the sound is missing"
+
+
+def test_an_mp3_cut_off_counts_from_the_length_in_its_header(write: Write, prepared: Prepare, sine: Sine, tmp_path: Path) -> None:
     file = tmp_path / write("a.mp3", sine(441, seconds=2))
     content = file.read_bytes()
     file.write_bytes(content[: len(content) // 2])
-    assert "clip.truncated" in checks(prepared("a.mp3"))
+    clip = prepared("a.mp3")
+    missing = 2 * 22_050 - len(clip.samples)
+    finding = next(finding for finding in clip.findings if finding.check == "clip.truncated")
+    assert finding.figure == f"{missing / 441:.1f} % ({missing / 22.05:.0f} ms) of the sound is missing"
+    assert finding.limit == "2000 ms"
 
 
 def test_silence_is_reported(write: Write, prepared: Prepare) -> None:

@@ -6,6 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from fxseq.clips import PreparedClip
@@ -69,7 +71,8 @@ def test_a_part_of_a_file_longer_than_ten_minutes_is_read(write: Write, prepared
 
 def test_a_missing_file_is_met_with_the_name_most_alike(write: Write, prepared: Prepare) -> None:
     write("Arc_Hum.wav", np.zeros(10))
-    assert message(prepared, "arc_humm.wav") == "arc_humm.wav: clip 'hum': there is no such file. Did you mean Arc_Hum.wav?"
+    assert message(prepared, "ARC_HUM.WAV") == "ARC_HUM.WAV: clip 'hum': there is no such file. Did you mean 'Arc_Hum.wav'?"
+    assert message(prepared, "arc_humm.wav") == "arc_humm.wav: clip 'hum': there is no such file. Did you mean 'Arc_Hum.wav'?"
 
 
 def test_a_missing_file_without_one_alike_is_told_where_names_start(prepared: Prepare) -> None:
@@ -151,12 +154,12 @@ def test_a_flac_stream_of_unknown_length_says_so(write: Write, prepared: Prepare
     assert message(prepared, "a.flac") == expected
 
 
-@pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf])
-def test_samples_that_are_not_numbers_are_counted(bad: float, write: Write, prepared: Prepare) -> None:
+@pytest.mark.parametrize("bad", [np.nan, np.inf, -np.inf, 1e308, -2e6])
+def test_samples_that_are_no_sound_are_counted(bad: float, write: Write, prepared: Prepare) -> None:
     sound = np.zeros((100, 2))
     sound[40:43, 1] = bad
-    file = write("a.wav", sound, subtype="FLOAT")
-    expected = "a.wav: clip 'hum': 3 of 100 samples are not numbers (NaN or infinite). Export it again from the sound editor."
+    file = write("a.wav", sound, subtype="DOUBLE")
+    expected = "a.wav: clip 'hum': 3 of 100 samples are no sound (NaN, infinite or immense). Export it again from the sound editor."
     assert message(prepared, file) == expected
     assert len(prepared(file, channel="left").samples) == 100
 
@@ -184,6 +187,15 @@ def test_the_right_channel_of_a_mono_file_is_refused(write: Write, prepared: Pre
 def test_a_cut_outside_the_sound_is_refused(settings: dict[str, float], expected: str, write: Write, prepared: Prepare) -> None:
     file = write("a.wav", np.zeros(22050))
     assert message(prepared, file, **settings) == f"a.wav: clip 'hum': {expected}"
+
+
+def test_a_cut_behind_the_end_of_an_mp3_cut_off_is_refused(
+    write: Write, prepared: Prepare, sine: Sine, tmp_path: Path
+) -> None:
+    file = tmp_path / write("a.mp3", sine(441, seconds=2))
+    file.write_bytes(file.read_bytes()[:2000])
+    expected = "a.mp3: clip 'hum': there is no sound where the cut begins. Export it again from the sound editor."
+    assert message(prepared, "a.mp3", start_ms=1900) == expected
 
 
 def test_both_ends_of_a_cut_are_reported_at_once(write: Write, prepared: Prepare) -> None:
@@ -219,3 +231,22 @@ def test_the_file_is_found_from_the_folder_and_by_an_absolute_path(write: Write,
     soundfile.write(tmp_path / "clips" / "a.wav", np.full(10, 0.25), 22050)
     for file in ("clips/a.wav", str(tmp_path / "clips" / "a.wav")):
         assert prepared(file).samples.tolist() == 10 * [8192]
+
+
+@pytest.mark.parametrize("suffix", ["wav", "aiff", "flac", "ogg"])
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(damage=st.dictionaries(st.integers(4, 90), st.integers(0, 255), min_size=1, max_size=6), kept=st.floats(0.1, 1))
+def test_a_damaged_header_ends_in_samples_or_in_a_fault(
+    suffix: str, damage: dict[int, int], kept: float, write: Write, prepared: Prepare, tmp_path: Path
+) -> None:
+    whole = tmp_path / write(f"whole.{suffix}", 0.5 * np.sin(0.1 * np.arange(3000)))
+    content = bytearray(whole.read_bytes())
+    for place, value in damage.items():
+        content[place] = value
+    (tmp_path / f"damaged.{suffix}").write_bytes(content[: round(kept * len(content))])
+    try:
+        clip = prepared(f"damaged.{suffix}", loop="whole")
+    except ClipError as error:
+        assert str(error).startswith(f"damaged.{suffix}: clip 'hum': ")
+    else:
+        assert clip.loop == (0, len(clip.samples))

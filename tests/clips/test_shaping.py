@@ -83,6 +83,7 @@ def test_an_rms_is_brought_to_its_level(sine: Sine) -> None:
 def test_silence_has_no_level_to_bring_anywhere() -> None:
     assert gain_to(np.zeros(10), -1.0, None) == 1.0
     assert gain_to(np.zeros(10), None, -1.0) == 1.0
+    assert gain_to(np.full(10, 1e-320), -1.0, None) == 1.0
 
 
 def test_halves_are_rounded_away_from_zero_on_every_machine() -> None:
