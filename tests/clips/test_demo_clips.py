@@ -1,6 +1,5 @@
 """The demo's sounds: made again they are those in the repository, and they are fit for their speaker."""
 import runpy
-import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -8,7 +7,8 @@ import pytest
 import soundfile
 
 from fxseq.clips import prepare
-from fxseq.sequence.model import Board, Clip, Sequence
+from fxseq.sequence import load
+from fxseq.sequence.model import Board, Clip
 
 DEMO = Path(__file__).parents[2] / "demo_assets"
 NAMES = ["bell", "clunk", "crack_a", "crack_b", "crack_c", "dry", "glug", "gust", "hum"]
@@ -59,7 +59,7 @@ def test_a_clip_has_its_peak_at_minus_1_dbfs_and_its_energy_where_the_speaker_wo
 
 @pytest.mark.parametrize("file", ["squall_lantern.toml", "first_light.toml"])
 def test_no_clip_of_a_demo_gives_cause_for_a_finding(file: str) -> None:
-    demo = Sequence.model_validate(tomllib.loads((DEMO / file).read_text(encoding="utf-8")))
+    demo = load(DEMO / file)
     prepared = [prepare(name, clip, demo.board, DEMO) for name, clip in demo.clips.items()]
     assert [finding for clip in prepared for finding in clip.findings] == []
     assert all(np.abs(clip.samples.astype(np.int32)).max() > 16384 for clip in prepared)
