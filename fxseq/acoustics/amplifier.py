@@ -1,0 +1,65 @@
+"""From samples to volts at the speaker, and to the current that takes from the supply."""
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from fxseq.acoustics.decibels import block_means
+from fxseq.sequence.model import Amplifier, Speaker
+
+FULL_SCALE_SAMPLE = 32768
+
+
+def clipping_voltage_v(amplifier: Amplifier, supply_v: ArrayLike) -> NDArray[np.float64]:
+    """Peak voltage at the speaker at which the amplifier clips, >= 0, element by element. [V]
+
+    V = supply - lost voltage for a bridge, half of that for a single-ended output (which swings about half the rail).
+    Source: data sheets of two bridge amplifiers, as quoted by their equation P = Vp^2 / (2 R) and by "bridge = 4 x single-ended".
+    """
+    swing = np.maximum(np.asarray(supply_v, dtype=np.float64) - amplifier.lost_voltage_v, 0.0)
+    return swing if amplifier.output == "bridge" else swing / 2
+
+
+def clipping_power_w(amplifier: Amplifier, supply_v: float, impedance_ohm: float) -> float:
+    """Power of the largest sine that does not clip: P = V^2 / (2 R). [W]"""
+    return float(clipping_voltage_v(amplifier, supply_v) ** 2 / (2 * impedance_ohm))
+
+
+def voltage_gain(amplifier: Amplifier) -> float:
+    """Output over input voltage, V / V: 10^(gain / 20)."""
+    return float(10.0 ** (amplifier.gain_db / 20))
+
+
+def output_voltage_v(samples: NDArray[np.int16], amplifier: Amplifier, supply_v: ArrayLike) -> tuple[NDArray[np.float32], float]:
+    """Voltage across the speaker, hard-clipped at the rail, and the share of samples that clip.
+
+    samples: board output, shape (n,). supply_v: one voltage, or one a sample, shape (n,). [V]
+    Result: volts, shape (n,), single precision; share 0..1.
+
+    A real amplifier rounds the corner a little sooner; the input is taken to be coupled without loss at any frequency.
+    """
+    volts = samples * np.float32(voltage_gain(amplifier) * amplifier.full_scale_input_v / FULL_SCALE_SAMPLE)
+    limit = clipping_voltage_v(amplifier, supply_v).astype(np.float32)
+    clipped = float(np.count_nonzero(np.abs(volts) > limit)) / max(volts.size, 1)
+    return np.clip(volts, -limit, limit, out=volts), clipped
+
+
+def supply_current_a(
+    volts: NDArray[np.floating], speaker: Speaker, amplifier: Amplifier, supply_v: ArrayLike, block_samples: int,
+) -> NDArray[np.float64]:
+    """Mean current from the supply in successive blocks, idle current included. [A]
+
+    volts: at the speaker, shape (n,). supply_v: > 0, one voltage, or one a block, shape (ceil(n / block_samples),). [V]
+    Result: shape (ceil(n / block_samples),).
+
+    Class D: output power over efficiency over supply voltage; the efficiency is taken as constant, which is too kind at low power,
+    where the idle current makes up for it.
+    Class AB: the load current itself comes from the rail, rectified, so efficiency_percent is not used: I = mean|v| / R for a bridge, half
+    of it for a single-ended output, which feeds from the rail in every other half-wave only. For a sine this is the efficiency
+    pi sqrt(2 P R) / (4 V) printed in data sheets of bridge amplifiers.
+    The speaker counts as a resistor of its rated impedance; its rise at resonance and at high frequency makes the real current smaller.
+    """
+    idle_a = amplifier.idle_current_ma / 1000
+    if amplifier.kind == "class_ab":
+        rectified = block_means(np.abs(volts), block_samples) / speaker.impedance_ohm
+        return idle_a + (rectified if amplifier.output == "bridge" else rectified / 2)
+    power_w = block_means(np.square(volts), block_samples) / speaker.impedance_ohm
+    return idle_a + power_w / (amplifier.efficiency_percent / 100 * np.asarray(supply_v, dtype=np.float64))

@@ -1,0 +1,40 @@
+"""Ratios as decibels and sound pressures as levels."""
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+REFERENCE_PRESSURE_PA = 20e-6
+"""Pressure of 0 dB SPL in air. [Pa]"""
+
+
+def power_db(ratio: ArrayLike) -> NDArray[np.float64] | float:
+    """10 lg of a ratio of powers (or of squares), element by element; -inf where it is zero. [dB]"""
+    with np.errstate(divide="ignore"):
+        return 10.0 * np.log10(np.asarray(ratio, dtype=np.float64))
+
+
+def level_from_square_db(square_pa2: ArrayLike) -> NDArray[np.float64] | float:
+    """Sound pressure level of a mean square pressure, element by element; -inf for silence. [dB re 20 uPa]
+
+    square_pa2: mean square (or squared peak) pressure, >= 0. [Pa^2]
+    """
+    return power_db(np.asarray(square_pa2, dtype=np.float64) / REFERENCE_PRESSURE_PA**2)
+
+
+def mean_square(values: NDArray[np.floating]) -> float:
+    """Mean of the squares; 0 for an empty array. Summed pairwise, so single precision is enough for an hour of samples."""
+    return float(np.mean(np.square(values), dtype=np.float64)) if values.size else 0.0
+
+
+def block_means(values: NDArray[np.floating], block: int) -> NDArray[np.float64]:
+    """Means of `values` over successive blocks of `block` samples; the last, partial block over what it holds.
+
+    values: shape (n,). Result: shape (ceil(n / block),).
+    """
+    whole = values.size // block * block
+    means = values[:whole].reshape(-1, block).mean(axis=1, dtype=np.float64)
+    return means if whole == values.size else np.append(means, values[whole:].mean(dtype=np.float64))
+
+
+def known(level_db: float) -> float | None:
+    """A level for a report: None for the -inf of silence, since JSON has no infinity."""
+    return float(level_db) if np.isfinite(level_db) else None

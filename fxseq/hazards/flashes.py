@@ -1,0 +1,161 @@
+"""Counting flashes of light as WCAG 2.2 does, from change points.
+
+Source: W3C, Web Content Accessibility Guidelines 2.2, success criterion 2.3.1 and the definition "general flash and red flash thresholds",
+techniques G19 and G176, all read. They are written for screens; a prop in a dark room is no milder, so they serve here as a first limit.
+"""
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fxseq.hazards.colours import chromaticity_uv, red_share
+
+LUMINANCE_STEP = 0.10
+"""Smallest change of relative luminance that is a transition."""
+DARKER_BELOW = 0.80
+"""A transition counts where its darker state is below this relative luminance."""
+RED_SHARE = 0.80
+"""R / (R + G + B) from which a colour is a saturated red."""
+RED_DISTANCE = 0.20
+"""A transition to or from saturated red counts where u'v' changes by more than this."""
+WINDOW_S = 1.0
+MAXIMUM_TRANSITIONS = 6
+"""Transitions allowed in any window [t, t + 1 s): three flashes of two opposing transitions each."""
+SMALL_AREA_SR = 0.006
+"""Solid angle below which flashing is no failure of WCAG, within any 10 degree field of view. [sr]"""
+
+# Duties are integers and times are frames, so differences this small are rounding alone.
+_ROUNDING = 1e-9
+
+Indices = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class FlashCount:
+    """The worst second: how many transitions it has, and when it begins (None without a transition)."""
+
+    transitions: int
+    at_s: float | None
+
+    @property
+    def flashes_per_s(self) -> float:
+        """Two opposing transitions are one flash."""
+        return self.transitions / 2
+
+    @property
+    def passes(self) -> bool:
+        """Whether there are at most three flashes in any second."""
+        return self.transitions <= MAXIMUM_TRANSITIONS
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for `--json`."""
+        return {"flashes_per_s": self.flashes_per_s, "at_s": self.at_s, "passes": self.passes}
+
+
+def flash_rate_limit_hz() -> float:
+    """Highest steady rate that passes, whatever its shape: above it some second holds four rises and three falls. [Hz]"""
+    return MAXIMUM_TRANSITIONS / 2 / WINDOW_S
+
+
+def small_area_m2(distance_m: float) -> float:
+    """Flashing area that WCAG's exemption for small areas would allow at a distance, seen square on. [m^2]
+
+    A prop that lights its surroundings flashes over a far larger area, so no check here makes use of the exemption.
+    """
+    return SMALL_AREA_SR * distance_m**2
+
+
+def _turning_points(values: NDArray[np.float64]) -> Indices:
+    """First, last and every place where the values turn from rising to falling or back; a plateau counts where it begins."""
+    moved = np.flatnonzero(np.diff(values)) + 1
+    rising = np.diff(values[np.concatenate([[0], moved])]) > 0
+    turns = moved[:-1][rising[1:] != rising[:-1]]
+    return np.concatenate([[0], turns, moved[-1:]]).astype(np.int64)
+
+
+def _reversals(values: list[float]) -> list[tuple[int, int]]:
+    """Peaks and valleys that differ by a transition or more: (where the extreme is, where it is first known to be one)."""
+    found: list[tuple[int, int]] = []
+    low = high = going = 0
+    for i, value in enumerate(values):
+        low = i if value < values[low] else low
+        high = i if value > values[high] else high
+        if going <= 0 and value - values[low] >= LUMINANCE_STEP - _ROUNDING:
+            found.append((low, i))
+            going, high = 1, i
+        elif going >= 0 and values[high] - value >= LUMINANCE_STEP - _ROUNDING:
+            found.append((high, i))
+            going, low = -1, i
+    if found:
+        found.append((high if going > 0 else low, len(values) - 1))
+    return found
+
+
+def general_transitions(times_s: NDArray[np.float64], luminance: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Times of the transitions of a general flash, in order: each when its change first reaches 10 %. [s]
+
+    times_s: change points, rising, shape (n,). luminance: relative luminance 0..1 from each of them on, shape (n,).
+
+    Peaks and valleys are those of the whole movement: a dip or bump of less than 10 % within a rise or fall does not divide it, which
+    errs on the safe side where WCAG speaks of adjacent peaks and valleys.
+    """
+    if luminance.size < 2:
+        return np.zeros(0)
+    turns = _turning_points(luminance)
+    heights = luminance[turns].tolist()
+    reversals = _reversals(heights)
+    dates = []
+    for (extreme, known), (following, _) in zip(reversals[:-1], reversals[1:], strict=True):
+        if min(heights[extreme], heights[following]) < DARKER_BELOW - _ROUNDING:
+            stretch = luminance[turns[known - 1] + 1:turns[known] + 1]
+            reached = np.argmax(np.abs(stretch - heights[extreme]) >= LUMINANCE_STEP - _ROUNDING) if stretch.size > 1 else 0
+            dates.append(times_s[turns[known - 1] + 1 + reached])
+    return np.array(dates, dtype=np.float64)
+
+
+def red_transitions(times_s: NDArray[np.float64], rgb: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Times of the transitions of a red flash, in order: when the colour becomes a saturated red, or stops being one. [s]
+
+    times_s: change points, rising, shape (n,). rgb: relative linear RGB from each of them on, shape (n, 3).
+
+    Stretches of red and stretches of anything else take turns. A change between two counts where the other stretch gets further than 0.2
+    in u'v' from the reddest state of the red one, so a short paling of red is no transition. (Two saturated reds are never that far apart.)
+    """
+    share = red_share(rgb)
+    is_red = share >= RED_SHARE - _ROUNDING
+    if is_red.all() or not is_red.any():
+        return np.zeros(0)
+    uv = chromaticity_uv(rgb)
+    starts = np.concatenate([[0], np.flatnonzero(np.diff(is_red)) + 1])
+    run = np.repeat(np.arange(starts.size), np.diff(np.append(starts, is_red.size)))
+    reddest = np.flatnonzero(share == np.maximum.reduceat(share, starts)[run])
+    anchor = uv[reddest[np.unique(run[reddest], return_index=True)[1]]]
+
+    def furthest_from(neighbour: NDArray[np.int64]) -> NDArray[np.float64]:
+        distance = np.linalg.norm(uv - anchor[np.clip(neighbour, 0, starts.size - 1)], axis=1)
+        return np.maximum.reduceat(distance, starts)
+
+    left, entered = furthest_from(run + 1)[:-1], furthest_from(run - 1)[1:]
+    reach = np.where(is_red[starts[1:]], left, entered)
+    return times_s[starts[1:]][reach > RED_DISTANCE]
+
+
+def worst_second(transitions_s: NDArray[np.float64]) -> FlashCount:
+    """The window [t, t + 1 s) with the most transitions, the first of them if several; times in rising order, shape (k,)."""
+    if not transitions_s.size:
+        return FlashCount(0, None)
+    ends = np.searchsorted(transitions_s, transitions_s + WINDOW_S - _ROUNDING)
+    counts = ends - np.arange(transitions_s.size)
+    worst = int(counts.argmax())
+    return FlashCount(int(counts[worst]), float(transitions_s[worst]))
+
+
+def count_general_flashes(times_s: NDArray[np.float64], luminance: NDArray[np.float64]) -> FlashCount:
+    """General flashes in the worst second (see `general_transitions`)."""
+    return worst_second(general_transitions(times_s, luminance))
+
+
+def count_red_flashes(times_s: NDArray[np.float64], rgb: NDArray[np.float64]) -> FlashCount:
+    """Red flashes in the worst second (see `red_transitions`)."""
+    return worst_second(red_transitions(times_s, rgb))

@@ -1,0 +1,64 @@
+"""Current of a prop over time, and whether its supply can give it.
+
+Each LED takes its own current from the supply, in a branch of its own; PWM is averaged over its period, the board itself is not counted.
+"""
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from fxseq.power.steps import Steps
+from fxseq.sequence.finding import Finding, Weight
+from fxseq.sequence.model import Group, Supply
+
+_SECONDS_PER_HOUR = 3600.0
+
+
+@dataclass(frozen=True)
+class Draw:
+    """What is taken from the supply over a time: mean and peak current, charge, and energy at the supply's nominal voltage."""
+
+    duration_s: float
+    mean_ma: float
+    peak_ma: float
+    charge_mah: float
+    energy_wh: float
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for `--json`."""
+        return asdict(self)
+
+
+def group_current_ma(group: Group, lit: Steps) -> Steps:
+    """Current of a group over time. [mA]
+
+    lit: share of the group's full light, 0..1 (see `lit_share`); its LEDs are spread evenly over its channels.
+    """
+    return Steps(lit.times_s, lit.values * (group.leds * group.current_ma), lit.end_s)
+
+
+def draw(current_ma: Steps, voltage_v: float) -> Draw:
+    """Mean, peak, charge and energy of a current over time. voltage_v: of the supply, taken as constant. [V]"""
+    charge_mah = current_ma.integral() / _SECONDS_PER_HOUR
+    return Draw(
+        duration_s=current_ma.end_s,
+        mean_ma=current_ma.mean(),
+        peak_ma=current_ma.peak(),
+        charge_mah=charge_mah,
+        energy_wh=charge_mah / 1000 * voltage_v,
+    )
+
+
+def supply_findings(name: str, supply: Supply, taken: Draw) -> tuple[Finding, ...]:
+    """Current over what the supply can give: a fault where the mean exceeds it, a warning where only peaks do."""
+    if taken.peak_ma <= supply.maximum_current_ma:
+        return ()
+    lasting = taken.mean_ma > supply.maximum_current_ma
+    danger = "Cells that give too much grow hot and may leak" if supply.kind == "cells" else "An adaptor that gives too much grows hot or cuts out"
+    return (Finding(
+        check="power.supply_current",
+        weight=Weight.FAULT if lasting else Weight.WARNING,
+        subject=f"supply '{name}'",
+        figure=f"{taken.peak_ma:.0f} mA at the highest, {taken.mean_ma:.0f} mA on average",
+        limit=f"{supply.maximum_current_ma:g} mA",
+        source="the supply's rating in the sequence file",
+        remedy=f"{danger}: light fewer LEDs at a time, lower their current or the volume, or choose a stronger supply; fuse it in any case.",
+    ),)

@@ -1,0 +1,94 @@
+"""Flash counting against W3C WCAG 2.2, success criterion 2.3.1 with its definition of general and red flash thresholds and technique G19.
+
+All were read. The u'v' distances were computed with the matrix of the page that explains the criterion.
+"""
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from fxseq.hazards import (
+    chromaticity_uv, count_general_flashes, count_red_flashes, flash_rate_limit_hz, small_area_m2,
+)
+
+BLACK, RED, ORANGE = (0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (1.0, 0.25, 0.0)
+
+
+def square_wave(rate_hz: float, seconds: float = 5.0, dark: float = 0.0, light: float = 1.0) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    times_s = np.arange(round(2 * rate_hz * seconds)) / (2 * rate_hz)
+    return times_s, np.where(np.arange(times_s.size) % 2 == 0, dark, light)
+
+
+@pytest.mark.parametrize(("rate_hz", "transitions"), [(1.0, 2), (2.0, 4), (3.0, 6)])
+def test_square_wave_up_to_3_hz_passes(rate_hz: float, transitions: int) -> None:
+    count = count_general_flashes(*square_wave(rate_hz))
+    assert (count.transitions, count.passes) == (transitions, True)
+
+
+@pytest.mark.parametrize(("rate_hz", "flashes"), [(4.0, 4.0), (10.0, 10.0)])
+def test_square_wave_of_4_hz_and_more_fails(rate_hz: float, flashes: float) -> None:
+    count = count_general_flashes(*square_wave(rate_hz))
+    assert (count.flashes_per_s, count.passes) == (flashes, False)
+
+
+@pytest.mark.parametrize("lit_share", [0.02, 0.5, 0.9])
+def test_limit_for_a_steady_rate_holds_whatever_the_shape(lit_share: float) -> None:
+    def pulses(rate_hz: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        starts = np.arange(20) / rate_hz
+        times_s = np.concatenate([[0.0], np.ravel(np.stack([starts + 0.5, starts + 0.5 + lit_share / rate_hz], axis=1))])
+        return times_s, (np.arange(times_s.size) % 2).astype(float)
+
+    assert count_general_flashes(*pulses(flash_rate_limit_hz())).passes
+    assert not count_general_flashes(*pulses(flash_rate_limit_hz() * 1.02)).passes
+
+
+@pytest.mark.parametrize(("changes", "passes"), [(6, True), (7, False)])
+def test_seven_transitions_within_a_second_fail(changes: int, passes: bool) -> None:
+    # G19: light-dark-light-dark-light-dark-light-dark, 3.5 flashes.
+    times_s = np.arange(changes + 1) * 0.1
+    assert count_general_flashes(times_s, (np.arange(changes + 1) % 2).astype(float)).passes is passes
+
+
+@pytest.mark.parametrize(("step", "passes"), [(0.099, True), (0.101, False)])
+def test_changes_of_less_than_a_tenth_do_not_count(step: float, passes: bool) -> None:
+    assert count_general_flashes(*square_wave(8.0, dark=0.3, light=0.3 + step)).passes is passes
+
+
+@pytest.mark.parametrize(("dark", "passes"), [(0.80, True), (0.79, False)])
+def test_changes_above_a_darker_state_of_0_80_do_not_count(dark: float, passes: bool) -> None:
+    assert count_general_flashes(*square_wave(8.0, dark=dark)).passes is passes
+
+
+@pytest.mark.parametrize(
+    ("colour", "distance"),
+    [((0, 0, 1), 0.4572), ((0, 1, 0), 0.3281), ((1, 1, 1), 0.2587), ((1, 1, 0), 0.2486), (ORANGE, 0.1439)],
+)
+def test_distance_from_red(colour: tuple[float, float, float], distance: float) -> None:
+    # CIE 1976 UCS: sRGB red lies at u' 0.4507, v' 0.5229.
+    assert chromaticity_uv(RED) == pytest.approx([0.4507, 0.5229], abs=0.0001)
+    assert np.linalg.norm(chromaticity_uv(colour) - chromaticity_uv(RED)) == pytest.approx(distance, abs=0.0001)
+
+
+def _alternating(*colours: tuple[float, float, float]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    states = np.array([colours[i % len(colours)] for i in range(40)], dtype=float)
+    return np.arange(40) * 0.1, states
+
+
+@pytest.mark.parametrize("colour", [(0, 0, 1), (0, 1, 0), (1, 1, 1), (1, 1, 0)], ids=["blue", "green", "white", "yellow"])
+def test_red_in_turn_with_another_colour_is_a_red_flash(colour: tuple[float, float, float]) -> None:
+    count = count_red_flashes(*_alternating(RED, colour))
+    assert (count.flashes_per_s, count.passes) == (5.0, False)
+
+
+@pytest.mark.parametrize("colour", [ORANGE, (1.0, 0.3, 0.0)], ids=["saturated orange", "paler orange"])
+def test_red_in_turn_with_orange_is_no_red_flash(colour: tuple[float, float, float]) -> None:
+    assert count_red_flashes(*_alternating(RED, colour)).transitions == 0
+
+
+def test_blue_in_turn_with_white_is_no_red_flash() -> None:
+    assert count_red_flashes(*_alternating((0, 0, 1), (1, 1, 1))).transitions == 0
+
+
+def test_small_area_at_one_metre_is_60_square_centimetres() -> None:
+    # 0.006 sr, from the same definition.
+    assert small_area_m2(1.0) * 1e4 == pytest.approx(60.0, abs=0.1)
+    assert small_area_m2(0.5) * 1e4 == pytest.approx(15.0, abs=0.1)

@@ -1,0 +1,101 @@
+"""Speaker levels and the closed box against published relations and examples.
+
+Closed box: R. H. Small, "Closed-Box Loudspeaker Systems" (1972), seen as abstract and glossary and in three transcriptions of the equations;
+the figures by Qtc were computed from these. Set D: the lumped driver of a published simulation example's parameter list; the levels of the 40 l
+box were computed from its circuit with ngspice.
+"""
+import math
+
+import numpy as np
+import pytest
+
+from fxseq.acoustics import box_cutoff_hz, box_peak, box_response, level_db_spl, power_from_voltage_w, pressure_pa, speaker_response
+from fxseq.sequence.model import Speaker
+
+
+def speaker(**changes: float) -> Speaker:
+    parts = {
+        "diameter_mm": 28.0, "impedance_ohm": 8.0, "resonance_hz": 700.0, "q_total": 1.0, "sensitivity_db": 90.0, "sensitivity_power_w": 0.1,
+        "sensitivity_distance_m": 0.1, "rated_power_w": 1.0,
+    }
+    return Speaker(**{**parts, **changes})
+
+
+def test_one_watt_at_half_a_metre() -> None:
+    # Definition: 90 dB at 0.1 W and 0.1 m, + 10 dB for ten times the power, - 13.98 dB for five times the distance.
+    assert level_db_spl(speaker(), 1.0, 0.5) == pytest.approx(86.02, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("level_db", "voltage_v", "distance_m", "expected_db"),
+    [(98.0, 2.0, 0.05, 84.99), (63.0, 0.8, 0.10, 63.97)],
+)
+def test_sensitivity_in_volts_as_a_tenth_of_a_watt_at_a_tenth_of_a_metre(
+    level_db: float, voltage_v: float, distance_m: float, expected_db: float,
+) -> None:
+    # Figures as printed in two data sheets of 8 ohm speakers, converted by definition.
+    part = speaker(sensitivity_db=level_db, sensitivity_power_w=power_from_voltage_w(voltage_v, 8.0), sensitivity_distance_m=distance_m)
+    assert level_db_spl(part, 0.1, 0.1) == pytest.approx(expected_db, abs=0.01)
+
+
+def test_tenth_of_a_watt_at_a_tenth_of_a_metre_is_10_db_above_one_watt_at_one_metre() -> None:
+    assert level_db_spl(speaker(), 1.0, 1.0) == pytest.approx(80.0, abs=1e-9)
+
+
+def test_one_pascal_is_94_db() -> None:
+    # Reference 20 uPa: 1 Pa rms is 93.98 dB.
+    part = speaker(sensitivity_db=93.9794, sensitivity_power_w=1.0, sensitivity_distance_m=1.0)
+    gain_pa_per_v = abs(speaker_response(part, 1.0)(np.array([1e6]))[0])
+    assert gain_pa_per_v * math.sqrt(8.0) == pytest.approx(1.0, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("q_total", "resonance_gain_db", "cutoff_ratio"),
+    [(0.5, -6.021, 1.5538), (0.5774, -4.771, 1.2720), (0.7071, -3.010, 1.0), (0.8, -1.938, 0.8972), (1.0, 0.0, 0.7862), (1.2, 1.584, 0.7358),
+     (1.5, 3.522, 0.6993)],
+)
+def test_closed_box_by_q(q_total: float, resonance_gain_db: float, cutoff_ratio: float) -> None:
+    assert 20 * np.log10(abs(box_response(np.array([500.0]), 500.0, q_total)[0])) == pytest.approx(resonance_gain_db, abs=0.001)
+    cutoff_hz = box_cutoff_hz(500.0, q_total)
+    assert cutoff_hz / 500.0 == pytest.approx(cutoff_ratio, abs=0.001)
+    assert 20 * np.log10(abs(box_response(np.array([cutoff_hz]), 500.0, q_total)[0])) == pytest.approx(-3.0103, abs=0.0001)
+
+
+@pytest.mark.parametrize(
+    ("q_total", "peak_db", "peak_ratio"), [(0.8, 0.213, 2.1381), (1.0, 1.249, 1.4142), (1.2, 2.412, 1.2377), (1.5, 4.033, 1.1339)],
+)
+def test_closed_box_peak_by_q(q_total: float, peak_db: float, peak_ratio: float) -> None:
+    # A widespread formula prints twice this height, and the frequency of the cone's largest movement in place of this one.
+    frequency_hz, height_db = box_peak(500.0, q_total)
+    assert height_db == pytest.approx(peak_db, abs=0.001)
+    assert frequency_hz / 500.0 == pytest.approx(peak_ratio, abs=0.001)
+    assert 20 * np.log10(abs(box_response(np.array([frequency_hz]), 500.0, q_total)[0])) == pytest.approx(peak_db, abs=0.001)
+
+
+@pytest.mark.parametrize("q_total", [0.5, 0.5774, 0.7071])
+def test_closed_box_has_no_peak_up_to_a_q_of_0_7071(q_total: float) -> None:
+    assert box_peak(500.0, q_total) is None
+
+
+def _set_d_in_40_litres() -> Speaker:
+    radius_m, c, rho = 0.12, 343.0, 1.2
+    area_m2 = math.pi * radius_m**2
+    mass_kg = 0.0334 + 16 * rho * area_m2**2 / (3 * math.pi**2 * radius_m)
+    compliance, resistance, force_factor, coil_ohm = 1.18e-3, 1.85, 11.4, 7.0
+    free_hz = 1 / (2 * math.pi * math.sqrt(mass_kg * compliance))
+    electrical_q = 2 * math.pi * free_hz * mass_kg * coil_ohm / force_factor**2
+    mechanical_q = 2 * math.pi * free_hz * mass_kg / resistance
+    stiffening = math.sqrt(1 + rho * c**2 * area_m2**2 * compliance / 0.040)
+    efficiency = rho * force_factor**2 * area_m2**2 / (2 * math.pi * c * mass_kg**2 * coil_ohm)
+    return speaker(
+        impedance_ohm=coil_ohm, resonance_hz=free_hz * stiffening, q_total=stiffening / (1 / electrical_q + 1 / mechanical_q),
+        sensitivity_db=10 * math.log10(rho * c / (2 * math.pi) / 20e-6**2 * efficiency), sensitivity_power_w=1.0, sensitivity_distance_m=1.0,
+    )
+
+
+@pytest.mark.parametrize(("frequency_hz", "level_db"), [(50, 79.452), (100, 84.817), (200, 84.364), (1000, 84.003)])
+def test_closed_box_agrees_with_its_circuit(frequency_hz: int, level_db: float) -> None:
+    rate_hz = 8000
+    volts = math.sqrt(2) * np.sin(2 * np.pi * frequency_hz * np.arange(2 * rate_hz) / rate_hz)
+    settled = pressure_pa(volts, rate_hz, _set_d_in_40_litres(), 1.0)[rate_hz:]
+    assert 20 * np.log10(np.std(settled) / 20e-6) == pytest.approx(level_db, abs=0.01)

@@ -1,0 +1,77 @@
+"""Frequency and time weighting against the tables of IEC 61672-1.
+
+The standard itself was not read. Table of A and C, nominal values rounded to 0.1 dB at the exact frequencies 10^(n/10): IEC 61672-1:2002
+Table 2, seen in three transcriptions that agree. Tonebursts: IEC 61672-1:2013 Table 4, seen in one transcription and computed again from
+its equation. Decay: IEC 61672-1:2002, 5.7.2, seen in one transcription.
+"""
+import numpy as np
+import pytest
+
+from fxseq.acoustics import FAST_S, SLOW_S, level_from_square_db, level_over_time_db, maximum_level_db, weighted_pa, weighting_db
+from fxseq.acoustics.weighting import F1_HZ, F2_HZ, F3_HZ, F4_HZ
+
+# n of the exact frequency 10^(n/10) Hz: (A, C).
+TABLE_DB = {
+    13: (-50.5, -6.2), 14: (-44.7, -4.4), 15: (-39.4, -3.0), 16: (-34.6, -2.0), 17: (-30.2, -1.3), 18: (-26.2, -0.8), 19: (-22.5, -0.5),
+    20: (-19.1, -0.3), 21: (-16.1, -0.2), 22: (-13.4, -0.1), 23: (-10.9, 0.0), 24: (-8.6, 0.0), 25: (-6.6, 0.0), 26: (-4.8, 0.0),
+    27: (-3.2, 0.0), 28: (-1.9, 0.0), 29: (-0.8, 0.0), 30: (0.0, 0.0), 31: (0.6, 0.0), 32: (1.0, -0.1), 33: (1.2, -0.2), 34: (1.3, -0.3),
+    35: (1.2, -0.5), 36: (1.0, -0.8), 37: (0.5, -1.3), 38: (-0.1, -2.0), 39: (-1.1, -3.0), 40: (-2.5, -4.4), 41: (-4.3, -6.2),
+    42: (-6.6, -8.5), 43: (-9.3, -11.2),
+}
+# The table is rounded to 0.1 dB: 0.05, and a little for the exact poles against the rounded ones.
+ROUNDING_DB = 0.06
+RATE_HZ = 48_000
+
+
+@pytest.mark.parametrize("n", TABLE_DB)
+def test_weightings_agree_with_the_table(n: int) -> None:
+    a, c = TABLE_DB[n]
+    assert weighting_db(10 ** (n / 10), "A") == pytest.approx(a, abs=ROUNDING_DB)
+    assert weighting_db(10 ** (n / 10), "C") == pytest.approx(c, abs=ROUNDING_DB)
+
+
+@pytest.mark.parametrize("n", [20, 25, 30, 35, 39, 40])
+@pytest.mark.parametrize("rate_hz", [22_050, 48_000])
+def test_weighted_tones_agree_with_the_table(n: int, rate_hz: int) -> None:
+    tone = np.sin(2 * np.pi * 10 ** (n / 10) * np.arange(2 * rate_hz) / rate_hz)
+    # The second half, when the filter has settled.
+    level = {curve: 20 * np.log10(np.std(weighted_pa(tone, rate_hz, curve)[rate_hz:]) * np.sqrt(2)) for curve in ("A", "C")}
+    assert (level["A"], level["C"]) == pytest.approx(TABLE_DB[n], abs=ROUNDING_DB)
+
+
+def test_poles_are_the_published_ones() -> None:
+    # IEC 61672-1 prints 20.60, 107.7, 737.9 and 12194 Hz.
+    assert (F1_HZ, F2_HZ, F3_HZ, F4_HZ) == (
+        pytest.approx(20.60, abs=0.005), pytest.approx(107.7, abs=0.05), pytest.approx(737.9, abs=0.05), pytest.approx(12194, abs=0.5),
+    )
+
+
+def _burst_against_steady_db(seconds: float, time_constant_s: float) -> float:
+    steady = np.sin(2 * np.pi * 4000 * np.arange(6 * RATE_HZ) / RATE_HZ)
+    burst = np.where(np.arange(steady.size) < seconds * RATE_HZ, steady, 0.0)
+    return maximum_level_db(burst, RATE_HZ, time_constant_s) - float(level_from_square_db(0.5))
+
+
+@pytest.mark.parametrize(
+    ("seconds", "expected_db"),
+    [(1, 0.0), (0.5, -0.1), (0.2, -1.0), (0.1, -2.6), (0.05, -4.8), (0.02, -8.3), (0.01, -11.1), (0.005, -14.1), (0.002, -18.0), (0.001, -21.0)],
+)
+def test_tonebursts_with_time_weighting_fast(seconds: float, expected_db: float) -> None:
+    assert _burst_against_steady_db(seconds, FAST_S) == pytest.approx(expected_db, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "expected_db"),
+    [(1, -2.0), (0.5, -4.1), (0.2, -7.4), (0.1, -10.2), (0.05, -13.1), (0.02, -17.0), (0.01, -20.0), (0.005, -23.0), (0.002, -27.0)],
+)
+def test_tonebursts_with_time_weighting_slow(seconds: float, expected_db: float) -> None:
+    assert _burst_against_steady_db(seconds, SLOW_S) == pytest.approx(expected_db, abs=0.1)
+
+
+@pytest.mark.parametrize(("time_constant_s", "rate_db_per_s", "tolerance"), [(FAST_S, 34.74, 0.3), (SLOW_S, 4.34, 0.04)])
+def test_decay_after_switching_off(time_constant_s: float, rate_db_per_s: float, tolerance: float) -> None:
+    # 10 lg(e) / time constant; the standard asks for at least 25 dB/s (F) and 3.4 to 5.3 dB/s (S).
+    signal = np.where(np.arange(3 * RATE_HZ) < RATE_HZ, np.sin(2 * np.pi * 4000 * np.arange(3 * RATE_HZ) / RATE_HZ), 0.0)
+    levels, interval_s = level_over_time_db(signal, RATE_HZ, time_constant_s)
+    start, end = round(1.1 / interval_s), round(2.1 / interval_s)
+    assert (levels[start] - levels[end]) / ((end - start) * interval_s) == pytest.approx(rate_db_per_s, abs=tolerance)
