@@ -5,10 +5,10 @@ May import `table`, `light`, `clips` and `sequence`. It jumps from event to even
 from fxseq.player.lights import DutyTrack
 from fxseq.player.player import Played, Player, duties
 from fxseq.player.presses import Press, PressKind
-from fxseq.player.script import default_script, parse_script, script_length_s
+from fxseq.player.script import Script, default_script, parse_script
 from fxseq.player.trace import TraceEvent, TraceKind
 
 __all__ = [
-    "DutyTrack", "Played", "Player", "Press", "PressKind", "TraceEvent", "TraceKind", "default_script", "duties", "parse_script",
-    "script_length_s",
+    "DutyTrack", "Played", "Player", "Press", "PressKind", "Script", "TraceEvent", "TraceKind", "default_script", "duties",
+    "parse_script",
 ]

@@ -43,11 +43,6 @@ def parse_script(text: str, table: Table, names: Names, where: str = "press scri
     return Script(sorted(reader.presses, key=lambda press: press.frame), math.ceil(end_s * table.frame_rate_hz) + 1)
 
 
-def script_length_s(script: Script, table: Table) -> float:
-    """How long a script runs. [s]"""
-    return script.until_frame / table.frame_rate_hz
-
-
 class _ScriptReader:
     def __init__(self, table: Table, names: Names, where: str) -> None:
         self._table, self._names, self._where = table, names, where

@@ -1,0 +1,9 @@
+"""A prop put to the test: loaded whole, played through a press script, taken through the physics, and judged.
+
+May import every floor below. `load_prop` reads a sequence and its clips, `perform` plays it, `findings` says what is wrong.
+"""
+from fxseq.checks.findings import findings, findings_without_playing
+from fxseq.checks.performance import Performance, Shot, perform
+from fxseq.checks.prop import Prop, load_prop
+
+__all__ = ["Performance", "Prop", "Shot", "findings", "findings_without_playing", "load_prop", "perform"]

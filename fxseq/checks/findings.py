@@ -1,0 +1,138 @@
+"""Everything that can be said against a prop, heaviest first."""
+from collections.abc import Iterable
+
+from fxseq.acoustics import clipping_findings, ear_findings, speaker_findings
+from fxseq.checks.performance import Performance
+from fxseq.checks.prop import Prop
+from fxseq.hazards import flash_findings
+from fxseq.player import TraceKind
+from fxseq.power import supply_findings
+from fxseq.sequence import Finding, Weight
+from fxseq.sequence import model as m
+from fxseq.table import clips_in_reach, effects_in_reach
+
+_RULE = "common practice, no source"
+
+
+def findings(performance: Performance) -> list[Finding]:
+    """Findings of the description and of one run of it, heaviest first."""
+    prop, supply, levels = performance.prop, performance.supply, performance.levels
+    found = [*_described(prop), *_voices(performance), *flash_findings(performance.flashes)]
+    if supply is not None:
+        found += supply_findings(*supply, performance.draw)
+    if levels is not None and prop.sequence.speaker is not None:
+        found += [*clipping_findings(levels), *ear_findings(levels), *speaker_findings(levels, prop.sequence.speaker)]
+    return _heaviest_first(found)
+
+
+def findings_without_playing(prop: Prop) -> list[Finding]:
+    """Findings of the description alone, heaviest first."""
+    return _heaviest_first(_described(prop))
+
+
+def _heaviest_first(found: Iterable[Finding]) -> list[Finding]:
+    return sorted(found, key=lambda finding: -finding.weight)
+
+
+def _described(prop: Prop) -> list[Finding]:
+    clip_findings = [finding for clip in prop.clips.values() for finding in clip.findings]
+    return [*clip_findings, *_flash_budget(prop), *_unused(prop.sequence), *_jumps(prop.sequence), *_endless_light(prop.sequence),
+            *_undescribed(prop.sequence)]
+
+
+def _flash_budget(prop: Prop) -> list[Finding]:
+    size, room = len(prop.compiled.data), prop.sequence.board.flash_for_table_bytes
+    if size <= room:
+        return []
+    largest = sorted(prop.clips.values(), key=lambda clip: -len(clip.samples))[:2]
+    which = " and ".join(f"'{clip.name}'" for clip in largest)
+    return [Finding("table.flash", Weight.FAULT, "table", f"{size} bytes", f"{room} bytes of flash for the table", "the board in the sequence file",
+                    f"Cut {which}, store clips as mulaw instead of pcm16, or lower their rate_hz: {size - room} bytes are missing.")]
+
+
+def _unused(sequence: m.Sequence) -> list[Finding]:
+    effects = [sequence.effects[name] for name in effects_in_reach(sequence)]
+    triggers = sequence.triggers.values()
+    used: dict[str, set[str | None]] = {
+        "clip": set(clips_in_reach(sequence)),
+        "effect": set(effects_in_reach(sequence)),
+        "fade": {light.fade for effect in effects for light in effect.lights},
+        "group": {light.group for effect in effects for light in effect.lights}
+        | {name for name, group in sequence.groups.items() if group.gauge},
+        "input": {trigger.input for trigger in triggers},
+        "selector": {name for trigger in triggers for name in trigger.when},
+        "counter": {trigger.needs for trigger in triggers} | {group.gauge for group in sequence.groups.values()}
+        | {count.counter for effect in effects for count in effect.counts},
+    }
+    return [
+        Finding("sequence.unused", Weight.NOTE, f"{kind} '{name}'", "nothing in reach of a trigger uses it", source=_RULE,
+                remedy="Use it, or take it out. It takes no flash.")
+        for kind, names in used.items() for name in getattr(sequence, f"{kind}s") if name not in names
+    ]
+
+
+def _jumps(sequence: m.Sequence) -> list[Finding]:
+    """A group that merges by latest falls to its ambient level at once where an effect's fade ends dark."""
+    lit_below = {light.group for name in effects_in_reach(sequence) for light in sequence.effects[name].lights
+                 if sequence.effects[name].layer == "ambient"}
+    found = []
+    for name in effects_in_reach(sequence):
+        for light in sequence.effects[name].lights:
+            group, fade = sequence.groups[light.group], sequence.fades[light.fade]
+            ends_dark = not fade.loop and fade.segments[-1].to_percent == 0
+            if group.merge == "latest" and light.group in lit_below and sequence.effects[name].layer == "effect" and ends_dark:
+                found.append(Finding(
+                    "light.jump", Weight.WARNING, f"effect '{name}', fade '{light.fade}' on group '{light.group}'",
+                    "ends at 0 % and then jumps to the ambient light", "no jump", _RULE,
+                    'End the fade with a segment that goes to_percent = "ambient".'))
+    return found
+
+
+def _endless_light(sequence: m.Sequence) -> list[Finding]:
+    """A looping fade of a held effect goes on after the trigger is let go, unless its end effect takes the group over."""
+    found = []
+    for name, trigger in sequence.triggers.items():
+        ended = {light.group for light in sequence.effects[trigger.end].lights} if trigger.end else set()
+        for effect in filter(None, (trigger.begin, trigger.during)):
+            looping = {light.group for light in sequence.effects[effect].lights if sequence.fades[light.fade].loop}
+            if trigger.mode != "always" or trigger.when:
+                found += [Finding(
+                    "light.endless", Weight.WARNING, f"trigger '{name}', group '{group}'", f"effect '{effect}' loops a fade that nothing ends",
+                    "the trigger's end effect takes the group over", _RULE, "Give the trigger an end effect with a fade on this group.")
+                    for group in sorted(looping - ended)]
+    return found
+
+
+def _undescribed(sequence: m.Sequence) -> list[Finding]:
+    missing = [name for name, part in (("amplifier", sequence.amplifier), ("speaker", sequence.speaker), ("supplies", sequence.supplies)) if not part]
+    if not missing or not sequence.clips:
+        return []
+    return [Finding("sequence.undescribed", Weight.NOTE, ", ".join(missing), "not described, so no level and no amplifier current can be given",
+                    remedy="Describe them; `fxseq new` writes a file that shows how.")]
+
+
+def _voices(performance: Performance) -> list[Finding]:
+    names, played = performance.prop.compiled.names, performance.played
+    cut = performance.events(TraceKind.CUT)
+    refused = performance.events(TraceKind.REFUSED)
+    found = []
+    if cut:
+        clips = sorted({names.clips[event.value] for event in cut})
+        found.append(Finding(
+            "sound.voices", Weight.WARNING, "voices", f"{len(cut)} of {len(performance.events(TraceKind.SOUND))} sounds are cut short ({_listed(clips)})",
+            f"{performance.prop.compiled.table.voices} voices", "the board in the sequence file", "Shorten the clips, repeat more slowly, or use more voices."))
+    if refused:
+        effects = sorted({names.effects[event.index] for event in refused})
+        found.append(Finding(
+            "effect.places", Weight.WARNING, _listed(effects), f"{len(refused)} effects could not be finished", "12 effects or staggered fades at once",
+            "firmware_spec/SPEC.md 5.5 R3", "Shorten the timelines or staggers, or repeat more slowly."))
+    if played.saturated:
+        share = played.saturated / max(len(played.samples), 1)
+        found.append(Finding(
+            "sound.saturated", Weight.WARNING if share > 0.001 else Weight.NOTE, "sum of the voices", f"{share:.2%} of the samples are at full scale",
+            "0.1 % of the samples", _RULE, "Lower gain_db of the sounds that play together, or the level of their clips."))
+    return found
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(f"'{name}'" for name in names)

@@ -1,0 +1,191 @@
+"""One run of a prop: what the player put out, and what physics makes of it."""
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fxseq.acoustics import LevelReport, level_report, output_voltage_v, pressure_pa, supply_current_a
+from fxseq.checks.prop import Prop
+from fxseq.hazards import FlashReport, flash_report
+from fxseq.player import Played, Player, Script, TraceEvent, TraceKind
+from fxseq.power import Draw, Steps, align, draw, group_current_ma, lit_share, steps_of_blocks, total
+from fxseq.sequence import model as m
+
+_FIRST_SOUND = 0.01
+"""Share of a clip's peak (-40 dB) from which it counts as heard. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Shot:
+    """One shot of a trigger, by its time. [s]"""
+
+    at_s: float
+    trigger: str
+
+
+@dataclass(frozen=True, eq=False)
+class Performance:
+    """A press script played on a prop. supply: name and part that it ran from, None where the file has none."""
+
+    prop: Prop
+    script: Script
+    played: Played
+    supply: tuple[str, m.Supply] | None
+
+    @property
+    def rate_hz(self) -> int:
+        """Samples a second."""
+        return self.prop.compiled.table.sample_rate_hz
+
+    @cached_property
+    def duration_s(self) -> float:
+        """How long it is."""
+        return (self.played.until_frame - self.played.first_frame) / self.prop.compiled.table.frame_rate_hz
+
+    @cached_property
+    def light_of(self) -> dict[str, Steps]:
+        """Of each group the share of its full light over time, 0..1."""
+        table, played = self.prop.compiled.table, self.played
+        full = (1 << table.pwm_bits) - 1
+        return {
+            name: lit_share(played.light[group.first:group.first + group.channels], full, played.first_frame, played.until_frame, table.frame_rate_hz)
+            for name, group in zip(self.prop.compiled.names.groups, table.groups, strict=True)
+        }
+
+    @cached_property
+    def _aligned(self) -> tuple[NDArray[np.float64], dict[str, NDArray[np.float64]]]:
+        return align(self.light_of) if self.light_of else (np.zeros(1), {})
+
+    @property
+    def light_times_s(self) -> NDArray[np.float64]:
+        """Times at which some group's light changes, from 0, shape (n,). [s]"""
+        return self._aligned[0]
+
+    @property
+    def lit(self) -> dict[str, NDArray[np.float64]]:
+        """Of each group the share of its full light, 0..1, from each of `light_times_s` on."""
+        return self._aligned[1]
+
+    @cached_property
+    def volts(self) -> NDArray[np.float32] | None:
+        """Voltage at the speaker, one a sample; None where amplifier or supply is not described. [V]"""
+        amplifier = self.prop.sequence.amplifier
+        if amplifier is None or self.supply is None:
+            return None
+        return output_voltage_v(self.played.samples, amplifier, self.supply[1].voltage_v)[0]
+
+    @cached_property
+    def levels(self) -> LevelReport | None:
+        """How loud it is; None where amplifier, speaker or supply is not described."""
+        sequence = self.prop.sequence
+        if sequence.amplifier is None or sequence.speaker is None or self.supply is None:
+            return None
+        places_m = {"hand": sequence.listening.hand_m, "audience": sequence.listening.audience_m}
+        return level_report(self.played.samples, self.rate_hz, sequence.amplifier, sequence.speaker, places_m, self.supply[1].voltage_v)
+
+    def heard_pa(self, distance_m: float) -> NDArray[np.float32] | None:
+        """Sound pressure at a distance, one a sample; None as for `levels`. [Pa]"""
+        speaker = self.prop.sequence.speaker
+        if self.volts is None or speaker is None:
+            return None
+        return pressure_pa(self.volts, self.rate_hz, speaker, distance_m)
+
+    @cached_property
+    def flashes(self) -> FlashReport:
+        """Flashes a second, of all groups together and of each."""
+        return flash_report(self.light_times_s, self.lit, self.prop.sequence.groups)
+
+    @cached_property
+    def light_ma(self) -> Steps:
+        """Current of all LEDs over time. [mA]"""
+        groups = self.prop.sequence.groups
+        return total({"none": self._nothing, **{name: group_current_ma(groups[name], lit) for name, lit in self.light_of.items()}})
+
+    @property
+    def _nothing(self) -> Steps:
+        return Steps(np.zeros(1), np.zeros(1), self.duration_s)
+
+    @cached_property
+    def sound_ma(self) -> Steps:
+        """Current of the amplifier, frame by frame; zero where it is not described. [mA]"""
+        amplifier, speaker = self.prop.sequence.amplifier, self.prop.sequence.speaker
+        table = self.prop.compiled.table
+        if self.volts is None or amplifier is None or speaker is None or self.supply is None:
+            return self._nothing
+        current_a = supply_current_a(self.volts, speaker, amplifier, self.supply[1].voltage_v, table.samples_per_frame)
+        return steps_of_blocks(current_a * 1000, 1 / table.frame_rate_hz, self.duration_s)
+
+    @cached_property
+    def current_ma(self) -> Steps:
+        """Current of LEDs and amplifier over time. [mA]"""
+        return total({"light": self.light_ma, "sound": self.sound_ma})
+
+    @cached_property
+    def draw(self) -> Draw:
+        """Mean and peak current, charge and energy."""
+        return draw(self.current_ma, self.supply[1].voltage_v if self.supply else 0.0)
+
+    def events(self, *kinds: TraceKind) -> list[TraceEvent]:
+        """Trace events of these kinds."""
+        return [event for event in self.played.trace if event.kind in kinds]
+
+    def seconds(self, frame: int) -> float:
+        """Time of a frame. [s]"""
+        return frame / self.prop.compiled.table.frame_rate_hz
+
+    @cached_property
+    def shots(self) -> list[Shot]:
+        """Shots of all triggers, in order."""
+        names = self.prop.compiled.names.triggers
+        return [Shot(self.seconds(event.frame), names[event.index]) for event in self.events(TraceKind.SHOT)]
+
+    @cached_property
+    def delays_ms(self) -> list[float]:
+        """For each press that makes a sound at once: the most time from the press to the first sample that is heard. [ms]
+
+        A press waits up to one frame to be noticed; then the clip's own lead-in counts. What an amplifier or a board's output buffer adds is not known here.
+        """
+        frame_ms = 1000 / self.prop.compiled.table.frame_rate_hz
+        pressed = {event.frame for event in self.events(TraceKind.PRESS)}
+        lead_ins: dict[int, list[float]] = {}
+        for event in self.events(TraceKind.SOUND):
+            if event.frame in pressed:
+                lead_ins.setdefault(event.frame, []).append(self._lead_ins_ms[event.value])
+        return [frame_ms + min(waits) for waits in lead_ins.values()]
+
+    @cached_property
+    def _lead_ins_ms(self) -> list[float]:
+        return [_lead_in_ms(clip.samples, clip.rate_hz) for clip in (self.prop.clips[name] for name in self.prop.compiled.names.clips)]
+
+    def summary(self) -> dict[str, Any]:
+        """The run in numbers, in plain values for `--json`."""
+        table, data = self.prop.compiled.table, self.prop.compiled.data
+        clip_bytes = sum(len(clip) for clip in {clip.data for clip in table.clips})
+        return {
+            "title": self.prop.sequence.title,
+            "duration_s": self.duration_s,
+            "presses": len(self.events(TraceKind.PRESS)),
+            "shots": {name: sum(shot.trigger == name for shot in self.shots) for name in self.prop.compiled.names.triggers},
+            "sounds": len(self.events(TraceKind.SOUND)),
+            "voices": {"at_most": self.played.most_voices, "available": table.voices, "cut": len(self.events(TraceKind.CUT))},
+            "saturated_samples": self.played.saturated,
+            "trigger_to_sound_ms": max(self.delays_ms, default=None),
+            "table": {"bytes": len(data), "clip_bytes": clip_bytes, "flash_bytes": self.prop.sequence.board.flash_for_table_bytes},
+            "supply": self.supply[0] if self.supply else None,
+            "current": self.draw.as_dict(),
+            "levels": self.levels.as_dict() if self.levels else None,
+            "flashes": self.flashes.as_dict(),
+        }
+
+
+def perform(prop: Prop, script: Script, supply: str | None = None) -> Performance:
+    """Play a press script from power-up. supply: name of the supply it runs from; the file's first unless given."""
+    source = prop.supply(supply)
+    return Performance(prop, script, Player(prop.compiled.table).play(script.presses, script.until_frame), source)
+
+
+def _lead_in_ms(samples: NDArray[np.int16], rate_hz: int) -> float:
+    loud = np.abs(samples.astype(np.int32))
+    return float(np.argmax(loud >= _FIRST_SOUND * loud.max(initial=1))) * 1000 / rate_hz

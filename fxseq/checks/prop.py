@@ -1,0 +1,55 @@
+"""A sequence with its clips, compiled: all that is needed to play it."""
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from fxseq.clips import PreparedClip, prepare
+from fxseq.player import Script, default_script, parse_script
+from fxseq.sequence import ClipError, Fault, FxError, TableError, load
+from fxseq.sequence import model as m
+from fxseq.table import Compiled, clips_in_reach, compile_sequence
+
+
+@dataclass(frozen=True, eq=False)
+class Prop:
+    """A prop as its file describes it. clips: those that some trigger can play."""
+
+    path: Path
+    sequence: m.Sequence
+    clips: dict[str, PreparedClip]
+    compiled: Compiled
+
+    def script(self, presses: str | None = None) -> tuple[Script, str]:
+        """The press script that was asked for, else the file's own, else one that shows every trigger; parsed, and as text."""
+        text, where = presses, "press script"
+        if text is None:
+            text, where = self.sequence.preview.presses, f"{self.path}: preview.presses"
+        if text is None:
+            text = default_script(self.compiled.table, self.compiled.names)
+        return parse_script(text, self.compiled.table, self.compiled.names, where), text
+
+    def supply(self, name: str | None = None) -> tuple[str, m.Supply] | None:
+        """The supply of that name, else the first of the file, else None."""
+        supplies = self.sequence.supplies
+        if name is None:
+            return next(iter(supplies.items()), None)
+        if name not in supplies:
+            raise FxError(Fault(str(self.path), f"no supply '{name}'", ", ".join(supplies) or "none, the file has none"))
+        return name, supplies[name]
+
+
+def load_prop(path: Path) -> Prop:
+    """Read, prepare and compile. Raises FxError with every fault of the file, or of the clips, or of the table."""
+    sequence = load(path)
+    clips: dict[str, PreparedClip] = {}
+    faults: list[Fault] = []
+    for name in clips_in_reach(sequence):
+        try:
+            clips[name] = prepare(name, sequence.clips[name], sequence.board, path.parent)
+        except ClipError as error:
+            faults += error.faults
+    if faults:
+        raise ClipError(*faults)
+    try:
+        return Prop(path, sequence, clips, compile_sequence(sequence, clips))
+    except TableError as error:
+        raise TableError(*(replace(fault, where=f"{path}: {fault.where}") for fault in error.faults)) from None

@@ -1,0 +1,116 @@
+"""What commands share: options, results as text or JSON, remarks, progress, and files written whole."""
+import json
+import os
+import sys
+import time
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from fxseq.sequence import Fault, Finding, OutputError, Weight
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+SEQUENCE = click.Path(dir_okay=False, path_type=Path)
+
+
+def sequence_argument(command: Command) -> Command:
+    """The sequence file that a command works on."""
+    return click.argument("sequence", type=SEQUENCE, metavar="SEQUENCE")(command)
+
+
+def json_option(command: Command) -> Command:
+    """`--json`: the result for programs."""
+    return click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")(command)
+
+
+def presses_option(command: Command) -> Command:
+    """`--presses`: a press script, or a file with one."""
+    text = "Press script, or a file that holds one: 'tap lever @0.5, hold lever @2..5, set ring storm @4'. Without it, the file's own, else one that shows every trigger."
+    return click.option("--presses", metavar="SCRIPT", help=text)(command)
+
+
+def supply_option(command: Command) -> Command:
+    """`--supply`: which of the file's supplies feeds the prop."""
+    return click.option("--supply", metavar="NAME", help="Supply that the prop runs from; the first of the file unless given.")(command)
+
+
+def theme_option(command: Command) -> Command:
+    """`--theme`: figures for light or dark pages."""
+    return click.option("--theme", type=click.Choice(["light", "dark"]), default="light", show_default=True, help="Ground of the figures.")(command)
+
+
+def press_text(presses: str | None) -> str | None:
+    """The text of `--presses`: that of the file of this name, if there is one, else the words themselves."""
+    if presses is None or "@" in presses:
+        return presses
+    try:
+        return Path(presses).read_text(encoding="utf-8")
+    except OSError as error:
+        raise click.UsageError(f"--presses '{presses}' is neither a press script (it has no '@') nor a file that can be read ({error.strerror}).") from None
+    except UnicodeDecodeError:
+        raise click.UsageError(f"--presses '{presses}' is no text file.") from None
+
+
+def result(text: str, values: dict[str, Any] | list[Any], as_json: bool) -> None:
+    """Print a result on stdout, for people or for programs."""
+    click.echo(json.dumps(values, indent=2, allow_nan=False) if as_json else text)
+
+
+def remark(text: str) -> None:
+    """Say on stderr what is going on."""
+    click.echo(text, err=True)
+
+
+_COLOURS = {Weight.FAULT: "red", Weight.WARNING: "yellow", Weight.NOTE: "blue"}
+
+
+def finding_text(finding: Finding) -> str:
+    """A finding as a maker reads it: weight, subject, figure; then limit, source and remedy, each on a line of its own."""
+    # click drops colour where stdout is no terminal; NO_COLOR asks for that everywhere (no-color.org).
+    weight = finding.weight.name.lower()
+    head = weight if os.environ.get("NO_COLOR") else click.style(weight, fg=_COLOURS[finding.weight], bold=True)
+    lines = [f"{head}  {finding.subject}: {finding.figure}"]
+    lines += [f"    {label}: {text}" for label, text in (("limit", finding.limit), ("source", finding.source), ("remedy", finding.remedy)) if text]
+    return "\n".join([*lines, f"    check: {finding.check}"])
+
+
+def table_text(head: list[str], rows: Iterable[list[str]]) -> str:
+    """Columns, set right."""
+    rows = [head, *rows]
+    widths = [max(len(row[column]) for row in rows) for column in range(len(head))]
+    return "\n".join("  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows)
+
+
+def output_folder(path: Path) -> Path:
+    """The folder for results, made if it is not there."""
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(Fault(str(path), f"the folder cannot be made ({error.strerror})", remedy="Choose another with --out.")) from None
+    return path
+
+
+class ProgressLine:
+    """A line on stderr that says how far a transfer is, how fast, and how long it will take; silent where stderr is no terminal."""
+
+    def __init__(self) -> None:
+        self._shown = sys.stderr.isatty()
+        self._drawn_at = 0.0
+
+    def show(self, done_bytes: int, total_bytes: int, bytes_per_s: float, eta_s: float) -> None:
+        """Draw, at most ten times a second."""
+        now = time.monotonic()
+        if not self._shown or (now - self._drawn_at < 0.1 and done_bytes < total_bytes):
+            return
+        self._drawn_at = now
+        bar = "#" * (30 * done_bytes // max(total_bytes, 1))
+        sys.stderr.write(f"\r[{bar:<30}] {done_bytes}/{total_bytes} bytes  {bytes_per_s / 1000:.1f} kB/s  {eta_s:.0f} s left ")
+        sys.stderr.flush()
+
+    def finish(self) -> None:
+        """End the line."""
+        if self._drawn_at:
+            sys.stderr.write("\n")

@@ -1,0 +1,113 @@
+"""fxseq preview."""
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from fxseq.cli.output import (
+    finding_text, json_option, output_folder, press_text, presses_option, remark, result, sequence_argument, supply_option, theme_option,
+)
+
+if TYPE_CHECKING:
+    from fxseq.checks import Performance
+    from fxseq.sequence import Finding
+
+
+@click.command()
+@sequence_argument
+@presses_option
+@supply_option
+@click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Folder for the results; SEQUENCE_preview beside you unless given.")
+@click.option("--play", "aloud", is_flag=True, help="Play what is heard through this computer's sound card.")
+@theme_option
+@json_option
+def command(sequence: Path, presses: str | None, supply: str | None, out: Path | None, aloud: bool, theme: str, as_json: bool) -> None:
+    """Press the trigger on the laptop: sound, light, current and level of a press script.
+
+    Writes board.wav (what the board puts out), heard.wav (what is heard through amplifier and speaker), figure.png and lights.gif, and
+    prints a summary.
+    """
+    from fxseq.checks import findings, load_prop, perform
+
+    prop = load_prop(sequence)
+    script, text = prop.script(press_text(presses))
+    performance = perform(prop, script, supply)
+    folder = output_folder(out or Path(f"{sequence.stem}_preview"))
+    files = _write(performance, folder, theme)
+    found = findings(performance)
+    values = {**performance.summary(), "presses_script": text, "files": files, "findings": [finding.as_dict() for finding in found]}
+    result(_summary(performance, text, files, found), values, as_json)
+    if aloud:
+        from fxseq.cli.sound import play
+
+        remark("Playing.")
+        play(folder / files["heard" if "heard" in files else "board"])
+
+
+def _write(performance: "Performance", folder: Path, theme: str) -> dict[str, str]:
+    from fxseq.cli.sound import write_board_wav, write_heard_wav
+    from fxseq.plots import animation, preview_figure, save
+
+    files = {"board": "board.wav", "figure": "figure.png", "animation": "lights.gif"}
+    write_board_wav(performance, folder / files["board"])
+    if write_heard_wav(performance, folder / "heard.wav"):
+        files["heard"] = "heard.wav"
+    save(preview_figure(performance, theme), folder / files["figure"])
+    if performance.prop.sequence.groups:
+        animation(performance, folder / files["animation"], theme)
+    else:
+        del files["animation"]
+    return files
+
+
+def _summary(performance: "Performance", script: str, files: dict[str, str], found: list["Finding"]) -> str:
+    from fxseq.sequence import Weight
+
+    values = performance.summary()
+    lines = [
+        f"{values['title']}, {values['duration_s']:.1f} s: {script}",
+        "",
+        f"  shots        {_shots(values)}",
+        f"  sounds       {values['sounds']}, at most {values['voices']['at_most']} of {values['voices']['available']} voices, {values['voices']['cut']} cut short",
+        f"  delay        {_delay(values)}",
+        f"  level        {_level(values)}",
+        f"  clipping     {_clipping(values, performance)}",
+        f"  current      {values['current']['mean_ma']:.0f} mA on average, {values['current']['peak_ma']:.0f} mA at the highest"
+        + (f", from '{values['supply']}'" if values["supply"] else ""),
+        f"  flashes      at most {_flashes(values):g} in a second",
+        f"  table        {values['table']['bytes']} bytes, of which clips {values['table']['clip_bytes']}; the board has room for {values['table']['flash_bytes']}",
+        f"  files        {', '.join(files.values())}",
+    ]
+    heavy = [finding for finding in found if finding.weight > Weight.NOTE]
+    lines += ["", *(finding_text(finding) for finding in heavy)] if heavy else []
+    return "\n".join(lines)
+
+
+def _shots(values: dict[str, Any]) -> str:
+    return ", ".join(f"{count} of {name}" for name, count in values["shots"].items() if count) or "none"
+
+
+def _delay(values: dict[str, Any]) -> str:
+    delay = values["trigger_to_sound_ms"]
+    return "no press makes a sound" if delay is None else f"at most {delay:.1f} ms from trigger to sound (one frame and the clip's own lead-in)"
+
+
+def _level(values: dict[str, Any]) -> str:
+    levels = values["levels"]
+    if levels is None:
+        return "not known: amplifier, speaker or supply is not described"
+    places = (
+        f"{place['lafmax_db']:.0f} dB(A) F at the highest, {place['laeq_db']:.0f} on average at {place['distance_m']:g} m ({name})"
+        for name, place in levels["at"].items() if place["lafmax_db"] is not None
+    )
+    return f"{'; '.join(places) or 'silence'}; ±{levels['uncertainty_db']:g} dB, re 20 µPa"
+
+
+def _clipping(values: dict[str, Any], performance: "Performance") -> str:
+    mixed = f"{values['saturated_samples'] / max(len(performance.played.samples), 1):.2%} of the samples on the board"
+    return mixed if values["levels"] is None else f"{mixed}, {values['levels']['clipped_share']:.2%} in the amplifier"
+
+
+def _flashes(values: dict[str, Any]) -> float:
+    lights = [values["flashes"]["together"], *values["flashes"]["alone"].values()]
+    return max(max(light["general"]["flashes_per_s"], light["red"]["flashes_per_s"]) for light in lights)

@@ -1,0 +1,34 @@
+"""fxseq push."""
+from pathlib import Path
+
+import click
+
+from fxseq.cli.output import ProgressLine, json_option, remark, result, sequence_argument
+
+
+@click.command()
+@sequence_argument
+@click.option("--port", metavar="PORT", help="Device path (/dev/ttyUSB0, COM3) or pyserial URL (socket://127.0.0.1:7000); the only port there is unless given.")
+@json_option
+def command(sequence: Path, port: str | None, as_json: bool) -> None:
+    """Send the table to a board and read it back.
+
+    The table goes to the slot that is not playing and is checked there; only then does the board change over. Whatever goes wrong, the
+    board plays its old table or the new one.
+    """
+    from fxseq.checks import load_prop
+    from fxseq.link import open_port, push
+
+    data = load_prop(sequence).compiled.data
+    with open_port(port) as line:
+        remark(f"{line.where}: sending {len(data)} bytes")
+        bar = ProgressLine()
+        try:
+            report = push(line, data, lambda progress: bar.show(*progress))
+        finally:
+            bar.finish()
+    text = (
+        f"{report.board} on {line.where} now plays {sequence} ({report.bytes} bytes in slot {report.slot}, {report.seconds:.1f} s, "
+        f"{report.bytes / max(report.seconds, 1e-6) / 1000:.1f} kB/s, {report.repeated_blocks} blocks sent again)."
+    )
+    result(text, {**report._asdict(), "port": line.where}, as_json)

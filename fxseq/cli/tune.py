@@ -1,0 +1,102 @@
+"""fxseq tune."""
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from fxseq.cli.output import json_option, output_folder, remark, result, sequence_argument, supply_option, table_text, theme_option
+
+if TYPE_CHECKING:
+    from fxseq.tune import RatePoint, TuneReport
+
+FINE_STEPS = 10
+
+
+@click.command()
+@sequence_argument
+@click.option("--trigger", metavar="NAME", help="Repeating trigger to tune; the only one unless given.")
+@click.option("--from", "low", type=click.FloatRange(0.1, 50), default=1.0, show_default=True, help="Slowest rate, shots a second.")
+@click.option("--to", "high", type=click.FloatRange(0.1, 50), default=20.0, show_default=True, help="Fastest rate, shots a second.")
+@click.option("--step", type=click.FloatRange(0.01, 50), default=1.0, show_default=True, help="From one rate to the next; the last good step is then divided by 10.")
+@click.option("--write", is_flag=True, help="Write the fastest good rate into the sequence file.")
+@supply_option
+@click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Folder for the figure; SEQUENCE_tune beside you unless given.")
+@theme_option
+@json_option
+def command(sequence: Path, trigger: str | None, low: float, high: float, step: float, write: bool, supply: str | None, out: Path | None,
+            theme: str, as_json: bool) -> None:
+    """Find how fast a held trigger may repeat.
+
+    Plays the trigger held at each rate, measures level, clipping, cut sounds, how far light and sound fall between shots, flashes and
+    current, and names the fastest rate at which every shot is distinct and no limit is broken.
+    """
+    from fxseq.checks import load_prop
+    from fxseq.plots import save, tune_figure
+    from fxseq.tune import TuneReport, repeating_trigger
+
+    if high < low:
+        raise click.UsageError(f"--to {high:g} is slower than --from {low:g}.")
+    prop = load_prop(sequence)
+    name = repeating_trigger(prop, trigger)
+    prop.supply(supply)
+    points = _points(prop, name, low, high, step, supply)
+    report = TuneReport(name, prop.sequence.triggers[name].rate_per_s or 0.0, tuple(points))
+    folder = output_folder(out or Path(f"{sequence.stem}_tune"))
+    save(tune_figure(report, theme), folder / f"{name}.png")
+    result(_text(report, folder / f"{name}.png"), report.as_dict(), as_json)
+    if write:
+        _write(sequence, report)
+
+
+def _points(prop: object, name: str, low: float, high: float, step: float, supply: str | None) -> list["RatePoint"]:
+    """The rates asked for; then, between the last good one and the first that breaks a limit, ten times as fine."""
+    from fxseq.tune import sweep
+
+    rates = [round(low + step * count, 6) for count in range(int((high - low) / step + 1e-9) + 1)]
+    points = []
+    for point in sweep(prop, name, rates, supply):
+        points.append(point)
+        if len(points) % 5 == 0:
+            remark(f"{point.rate_per_s:g} of {high:g} shots a second")
+    broken = next((index for index, point in enumerate(points) if point.broken), 0)
+    if broken:
+        between = [round(points[broken - 1].rate_per_s + step * part / FINE_STEPS, 6) for part in range(1, FINE_STEPS)]
+        points += list(sweep(prop, name, between, supply))
+    return sorted(points, key=lambda point: point.rate_per_s)
+
+
+def _text(report: "TuneReport", figure: Path) -> str:
+    head = ["shots/s", "LAeq dB", "LAFmax dB", "clipped %", "cut sounds", "light falls", "sound falls dB", "flashes/s", "mean mA", "peak mA", "breaks"]
+    rows = [
+        [f"{point.rate_per_s:g}", _number(point.laeq_db, ".1f"), _number(point.lafmax_db, ".1f"), f"{100 * max(point.clipped_share, point.saturated_share):.2f}",
+         str(point.cut_sounds), _number(point.light_fall, ".2f"), _number(point.sound_fall_db, ".1f"), f"{point.flashes_per_s:g}", f"{point.mean_ma:.0f}",
+         f"{point.peak_ma:.0f}", ", ".join(limit.name.lower() for limit in point.broken) or "-"]
+        for point in report.points
+    ]
+    return f"{table_text(head, rows)}\n\n{verdict(report)}\nFigure: {figure}"
+
+
+def _number(value: float | None, form: str) -> str:
+    return "-" if value is None else format(value, form)
+
+
+def verdict(report: "TuneReport") -> str:
+    """The answer in a sentence or two."""
+    why = "; ".join(limit.value for limit in report.binds)
+    now = f"The file says {report.present_rate_per_s:g} a second."
+    if report.fastest is None:
+        return f"'{report.trigger}': even {report.points[0].rate_per_s:g} shots a second is too fast: {why}. {now}"
+    if not report.binds:
+        return f"'{report.trigger}': all rates up to {report.fastest.rate_per_s:g} shots a second are good. {now}"
+    return f"'{report.trigger}': the fastest good rate is {report.fastest.rate_per_s:g} shots a second. What binds: {why}. {now}"
+
+
+def _write(sequence: Path, report: "TuneReport") -> None:
+    from fxseq.sequence import Document, Fault, FxError
+
+    if report.fastest is None:
+        raise FxError(Fault(str(sequence), "there is no good rate to write", remedy="Nothing was changed."))
+    document = Document.read(sequence)
+    document.set(("triggers", report.trigger, "rate_per_s"), report.fastest.rate_per_s)
+    document.write()
+    remark(f"{sequence}: triggers.{report.trigger}.rate_per_s = {report.fastest.rate_per_s:g} (was {report.present_rate_per_s:g})")

@@ -1,0 +1,222 @@
+"""Play a repeating trigger at each of several rates and measure what comes out while it is held."""
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
+from enum import Enum
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fxseq.acoustics import levels_at, output_voltage_v
+from fxseq.checks import Performance, Prop, perform
+from fxseq.light import lightness_from_luminance
+from fxseq.player import Press, PressKind, Script, TraceKind
+from fxseq.sequence import Fault, FxError, did_you_mean
+from fxseq.table import Mode, Shots, Table, TriggerRecord
+
+SETTLE_S = 0.5
+SHORTEST_HOLD_S = 3.0
+LEAST_SHOTS = 8
+BLOCK_S = 0.01
+
+DISTINCT_LIGHT = 0.2
+"""Least depth of modulation in lightness, (most - least) / (most + least). Common practice, no source."""
+DISTINCT_SOUND_DB = 6.0
+"""Least fall of the sound between shots. Common practice, no source. [dB]"""
+DEEPEST_FALL_DB = 60.0
+CLIPPED_SHARE = 0.001
+"""Share of samples that may clip or saturate. Common practice, no source."""
+
+
+class Limit(Enum):
+    """What may keep a rate from being good, in words for the maker."""
+
+    LIGHT = f"light falls by less than {DISTINCT_LIGHT:g} between shots"
+    SOUND = f"sound falls by less than {DISTINCT_SOUND_DB:g} dB between shots"
+    FLASHES = "more than 3 flashes in a second (WCAG 2.2, 2.3.1)"
+    CLIPPING = "the amplifier clips at more than 0.1 % of the samples"
+    SATURATION = "the voices add up beyond full scale at more than 0.1 % of the samples"
+    VOICES = "sounds are cut because the voices run out"
+    CURRENT = "the peak current is more than the supply can give"
+
+
+@dataclass(frozen=True)
+class RatePoint:
+    """What comes out at one rate while the trigger is held.
+
+    laeq_db, lafmax_db: at the hand, None where amplifier, speaker or supply is not described. light_fall: depth of modulation in
+    lightness between shots, of the group that falls most, at the shot where it falls least; None without light. sound_fall_db: from peak to
+    trough between shots, where it falls least, at most 60; None without sound. broken: limits that this rate breaks.
+    """
+
+    rate_per_s: float
+    laeq_db: float | None
+    lafmax_db: float | None
+    clipped_share: float
+    saturated_share: float
+    cut_sounds: int
+    light_fall: float | None
+    sound_fall_db: float | None
+    flashes_per_s: float
+    mean_ma: float
+    peak_ma: float
+    broken: tuple[Limit, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for `--json`."""
+        return {**asdict(self), "broken": [limit.name.lower() for limit in self.broken]}
+
+
+@dataclass(frozen=True)
+class TuneReport:
+    """points: by ascending rate. fastest: the last of them before the first that breaks a limit. binds: the limits that one breaks."""
+
+    trigger: str
+    present_rate_per_s: float
+    points: tuple[RatePoint, ...]
+
+    @property
+    def fastest(self) -> RatePoint | None:
+        """The fastest rate up to which no limit is broken; None where the slowest breaks one."""
+        good = self._good()
+        return self.points[good - 1] if good else None
+
+    @property
+    def binds(self) -> tuple[Limit, ...]:
+        """The limits that keep it from going faster; empty where the fastest rate swept is good."""
+        good = self._good()
+        return self.points[good].broken if good < len(self.points) else ()
+
+    def _good(self) -> int:
+        return next((index for index, point in enumerate(self.points) if point.broken), len(self.points))
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for `--json`."""
+        return {
+            "trigger": self.trigger, "present_rate_per_s": self.present_rate_per_s,
+            "fastest_rate_per_s": self.fastest.rate_per_s if self.fastest else None,
+            "binds": [limit.name.lower() for limit in self.binds], "points": [point.as_dict() for point in self.points],
+        }
+
+
+def repeating_trigger(prop: Prop, name: str | None) -> str:
+    """The repeating trigger of that name, else the only one. Raises FxError with those there are."""
+    repeating = [name for name, trigger in prop.sequence.triggers.items() if trigger.mode == "repeat"]
+    if name is None and len(repeating) == 1:
+        return repeating[0]
+    if name in repeating:
+        return name
+    what = "which trigger is to be tuned is not said" if name is None else f"no repeating trigger '{name}'"
+    allowed = ", ".join(repeating) or 'none: no trigger has mode = "repeat"'
+    raise FxError(Fault(str(prop.path), what, allowed, did_you_mean(name or "", repeating)))
+
+
+def sweep(prop: Prop, trigger: str, rates_per_s: Sequence[float], supply: str | None = None) -> Iterator[RatePoint]:
+    """Measure each rate in turn. The counter that the trigger needs is taken as never empty; first delay, ramp and limit are left out."""
+    index = prop.compiled.names.triggers.index(trigger)
+    for rate_per_s in rates_per_s:
+        yield _measure(_at_rate(prop, index, rate_per_s), index, rate_per_s, supply)
+
+
+def _at_rate(prop: Prop, index: int, rate_per_s: float) -> Prop:
+    table = prop.compiled.table
+    record = table.triggers[index]
+    if not isinstance(record.action, Shots):
+        raise ValueError("only a trigger that fires shots has a rate")
+    shots = Shots(record.action.effects, record.action.random, math.floor(table.frame_rate_hz / rate_per_s * 256))
+    steady = replace(record, action=shots, needs=None, empty=None)
+    triggers = (*table.triggers[:index], steady, *table.triggers[index + 1:])
+    return replace(prop, compiled=replace(prop.compiled, table=replace(table, triggers=triggers)))
+
+
+def _script(table: Table, record: TriggerRecord, hold_s: float) -> tuple[Script, int, int]:
+    """Selectors put right, one long hold; and the frames at which it begins and ends."""
+    first = math.ceil(SETTLE_S * table.frame_rate_hz)
+    last = first + record.hold + math.ceil(hold_s * table.frame_rate_hz)
+    if record.input is None or record.mode != Mode.REPEAT:
+        raise ValueError("only a repeating trigger can be held")
+    presses = [Press(0, PressKind.SELECT, selector, (mask & -mask).bit_length() - 1) for selector, mask in record.conditions]
+    presses += [Press(first, PressKind.PRESS, record.input), Press(last, PressKind.RELEASE, record.input)]
+    return Script(presses, last + 1), first + record.hold, last
+
+
+def _measure(prop: Prop, index: int, rate_per_s: float, supply: str | None) -> RatePoint:
+    table = prop.compiled.table
+    script, first, last = _script(table, table.triggers[index], max(SHORTEST_HOLD_S, LEAST_SHOTS / rate_per_s))
+    run = perform(prop, script, supply)
+    # The first shot meets silence and dark; every later one meets what the one before it has left.
+    shots = np.array([event.frame for event in run.events(TraceKind.SHOT) if event.index == index][1:])
+    held = slice(first * table.samples_per_frame, last * table.samples_per_frame)
+    laeq_db, lafmax_db, clipped_share = _levels(run, held)
+    flashes = [run.flashes.together, *run.flashes.alone.values()]
+    point = RatePoint(
+        rate_per_s=rate_per_s, laeq_db=laeq_db, lafmax_db=lafmax_db, clipped_share=clipped_share,
+        saturated_share=run.played.saturated / (held.stop - held.start), cut_sounds=len(run.events(TraceKind.CUT)),
+        light_fall=_light_fall(run, shots), sound_fall_db=_sound_fall_db(run, shots),
+        flashes_per_s=max(max(light.general.flashes_per_s, light.red.flashes_per_s) for light in flashes),
+        mean_ma=run.draw.mean_ma, peak_ma=run.draw.peak_ma, broken=(),
+    )
+    return replace(point, broken=tuple(_broken(run, point)))
+
+
+def _levels(run: Performance, held: slice) -> tuple[float | None, float | None, float]:
+    sequence = run.prop.sequence
+    if sequence.amplifier is None or sequence.speaker is None or run.supply is None:
+        return None, None, 0.0
+    volts, clipped_share = output_voltage_v(run.played.samples[held], sequence.amplifier, run.supply[1].voltage_v)
+    level = levels_at(volts, run.rate_hz, sequence.speaker, {"hand": sequence.listening.hand_m})["hand"]
+    known = math.isfinite(level.laeq_db)
+    return (level.laeq_db, level.lafmax_db, clipped_share) if known else (None, None, clipped_share)
+
+
+def _light_fall(run: Performance, shots: NDArray[np.int64]) -> float | None:
+    times_s = shots / run.prop.compiled.table.frame_rate_hz
+    falls = [_fall_of(run.light_times_s, lightness_from_luminance(share), times_s) for share in run.lit.values()]
+    moved = [fall for fall in falls if fall > 0]
+    return max(moved) if moved and len(shots) > 1 else None
+
+
+def _fall_of(times_s: NDArray[np.float64], lightness: NDArray[np.float64], shots_s: NDArray[np.float64]) -> float:
+    """Least depth of modulation over the times from one shot to the next."""
+    depths = []
+    for begin_s, end_s in zip(shots_s[:-1], shots_s[1:], strict=True):
+        low = max(int(np.searchsorted(times_s, begin_s, side="right")) - 1, 0)
+        within = lightness[low:int(np.searchsorted(times_s, end_s, side="left"))]
+        most, least = float(within.max()), float(within.min())
+        depths.append((most - least) / (most + least) if most > 0 else 0.0)
+    return min(depths, default=0.0)
+
+
+def _sound_fall_db(run: Performance, shots: NDArray[np.int64]) -> float | None:
+    """Least fall of the envelope (effective value over 10 ms of what is heard, else of the samples) from one shot to the next."""
+    heard = run.heard_pa(1.0)
+    sound = run.played.samples.astype(np.float64) if heard is None else heard.astype(np.float64)
+    size = run.prop.compiled.table.samples_per_frame
+    block = max(round(BLOCK_S * run.rate_hz), 1)
+    sums = np.concatenate([[0.0], np.cumsum(np.square(sound))])
+    falls = []
+    for begin, end in zip(shots[:-1] * size, shots[1:] * size, strict=True):
+        edges = np.arange(begin, end + 1, block)
+        squares = np.diff(sums[edges])
+        if len(squares) and squares.max() > 0:
+            floor = squares.max() * 10 ** (-DEEPEST_FALL_DB / 10)
+            falls.append(10 * math.log10(squares.max() / max(squares.min(), floor)))
+    return min(falls, default=None)
+
+
+def _broken(run: Performance, point: RatePoint) -> Iterator[Limit]:
+    if point.light_fall is not None and point.light_fall < DISTINCT_LIGHT:
+        yield Limit.LIGHT
+    if point.sound_fall_db is not None and point.sound_fall_db < DISTINCT_SOUND_DB:
+        yield Limit.SOUND
+    if not (run.flashes.together.passes and all(light.passes for light in run.flashes.alone.values())):
+        yield Limit.FLASHES
+    if point.clipped_share > CLIPPED_SHARE:
+        yield Limit.CLIPPING
+    if point.saturated_share > CLIPPED_SHARE:
+        yield Limit.SATURATION
+    if point.cut_sounds:
+        yield Limit.VOICES
+    if run.supply is not None and point.peak_ma > run.supply[1].maximum_current_ma:
+        yield Limit.CURRENT
