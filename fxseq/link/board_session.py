@@ -1,0 +1,342 @@
+"""The board's side of the link: bytes in, bytes out, a step of work at a time; no port, no clock, no file (LINK sections 4 to 6).
+
+The session owns the slots, the push under way, the queue of presses, the trace and the player; what drives it gives it bytes, time and the
+frame that the clock has reached.
+"""
+import zlib
+from collections import deque
+from collections.abc import Callable, Generator, Iterator
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple, Protocol
+
+from fxseq.link import messages as m
+from fxseq.link.frames import LARGEST_BLOCK, FrameDecoder, encode_frame
+from fxseq.link.messages import ErrorCode
+from fxseq.link.slots import Flash, FlashError, Slots
+
+WAIT_EVERY_S = 0.25
+"""A board at work says so at least this often (LINK 4 R6)."""
+RELEASE_AFTER_S = 10.0
+"""A clock that was told where to stop runs freely again once the host has been silent for this long (LINK 6 R9)."""
+
+
+class Playing(Protocol):
+    """A table that plays, from power-up on."""
+
+    frame: int
+
+    def accepts(self, press: m.Timed) -> bool:
+        """Whether the press names something that the table has."""
+
+    def play(self, presses: list[m.Timed], until_frame: int) -> Any:
+        """Play up to, and without, a frame; what comes back has `trace`, the events of these frames."""
+
+
+@dataclass(frozen=True)
+class Ability:
+    """What a board can do, and how much it can hold."""
+
+    name: str
+    board_id: int = 0
+    table_version: int = 1
+    most_rate_hz: int = 48_000
+    most_channels: int = 255
+    most_pwm_bits: int = 16
+    most_voices: int = 16
+    codings: int = 0b11
+    block_bytes: int = LARGEST_BLOCK
+    window: int = m.WIDEST_WINDOW
+    press_room: int = 32
+    trace_room: int = 256
+
+
+class Refused(Exception):
+    """A request is answered with an error."""
+
+    def __init__(self, code: ErrorCode, detail: int = 0) -> None:
+        super().__init__(code, detail)
+        self.code, self.detail = code, detail
+
+
+@dataclass
+class Push:
+    """A table on its way into the idle slot."""
+
+    tag: int
+    length: int
+    crc: int
+    blocks: int
+    ready: bool = False
+    base: int = 0
+    bitmap: int = 0
+    read_back: m.Message | None = None
+    """The outcome of the read-back, once it is known."""
+
+    def is_same(self, tag: int, begin: m.Begin) -> bool:
+        """Whether `begin` is a repeat of the one that began this push."""
+        return (self.tag, self.length, self.crc) == (tag, begin.length, begin.crc)
+
+    def wants(self, number: int) -> bool:
+        """Whether this block is missing and within the window."""
+        ahead = number - self.base
+        return ahead == 0 or (1 <= ahead <= m.WIDEST_WINDOW and not self.bitmap >> (ahead - 1) & 1)
+
+    def take(self, number: int) -> None:
+        """Note a block that `wants` agreed to."""
+        if number > self.base:
+            self.bitmap |= 1 << (number - self.base - 1)
+            return
+        self.base += 1
+        while self.bitmap & 1:
+            self.base, self.bitmap = self.base + 1, self.bitmap >> 1
+        self.bitmap >>= 1
+
+    @property
+    def status(self) -> m.Status:
+        """How far it is."""
+        return m.Status(self.base, self.bitmap)
+
+
+class Job(NamedTuple):
+    """Work in small steps; ends with its answer."""
+
+    tag: int
+    steps: Generator[None, None, m.Message]
+
+
+@dataclass
+class Run:
+    """The clock, the presses to come and the trace so far."""
+
+    trace_room: int
+    until: int = m.FOR_EVER
+    presses: deque[m.Timed] = field(default_factory=deque)
+    next_press: int = 0
+    trace: deque[m.Timed] = field(default_factory=deque)
+    events: int = 0
+    """Events so far, with those that have fallen out of the trace."""
+
+    def log(self, events: list[m.Timed]) -> None:
+        """Append to the trace; the oldest events give way."""
+        self.trace.extend(events)
+        self.events += len(events)
+        while len(self.trace) > self.trace_room:
+            self.trace.popleft()
+
+
+class BoardSession:
+    """One board, from its power-up on."""
+
+    def __init__(self, ability: Ability, flash: Flash, check: Callable[[bytes], None], start: Callable[[bytes], Playing]) -> None:
+        """check: raises ValueError, with an `offset` where it knows one, for a table that this board must not play. start: the player."""
+        self.ability = ability
+        self.player: Playing | None = None
+        self._check, self._start = check, start
+        self._slots = Slots(flash, check)
+        self._decoder = FrameDecoder()
+        self._push: Push | None = None
+        self._job: Job | None = None
+        self._wait_at = 0.0
+        self._heard_at = 0.0
+        self._power_up()
+
+    @property
+    def busy(self) -> bool:
+        """Whether `step` has work to do."""
+        return self._job is not None
+
+    @property
+    def held(self) -> bool:
+        """Whether the clock stands still at the frame it was told to reach."""
+        return self.player is not None and self.player.frame >= self._run.until
+
+    def receive(self, data: bytes, now_s: float) -> bytes:
+        """Take bytes from the line; return the bytes to send."""
+        self._heard_at = now_s
+        return b"".join(self._answer(message, now_s) for message in self._decoder.feed(data))
+
+    def step(self, now_s: float) -> bytes:
+        """Do one small step of the work that is pending, if any; return the bytes to send. To be called all the time."""
+        if self._run.until != m.FOR_EVER and now_s >= self._heard_at + RELEASE_AFTER_S:
+            self._power_up()
+        if self._job is None:
+            return b""
+        tag, steps = self._job
+        try:
+            next(steps)
+        except StopIteration as done:
+            self._job = None
+            return _frame(done.value, tag)
+        except FlashError:
+            self._job = self._push = None
+            return _frame(m.Error(ErrorCode.FLASH, 0), tag)
+        if now_s < self._wait_at:
+            return b""
+        self._wait_at = now_s + WAIT_EVERY_S
+        return _frame(m.Wait(), tag)
+
+    def play(self, until_frame: int) -> Any:
+        """Let the clock reach `until_frame`, or the frame where it is held; what was played, None where nothing was."""
+        run, player = self._run, self.player
+        if player is None:
+            return None
+        until = min(until_frame, run.until)
+        if until <= player.frame:
+            return None
+        due = []
+        while run.presses and run.presses[0][0] < until:
+            frame, *what = run.presses.popleft()
+            due.append((max(frame, player.frame), *what))
+        played = player.play(due, until)
+        run.log(played.trace)
+        return played
+
+    def _answer(self, data: bytes, now_s: float) -> bytes:
+        try:
+            tag, message = m.decode_message(data)
+        except m.BadMessage as bad:
+            return _frame(m.Error(bad.code, bad.detail), bad.tag)
+        act = self._ACTS.get(type(message))
+        if act is None:
+            return _frame(m.Error(ErrorCode.UNKNOWN_KIND, message.KIND), tag)
+        try:
+            answer = act(self, tag, message)
+        except Refused as refused:
+            answer = m.Error(refused.code, refused.detail)
+        except FlashError:
+            self._job = self._push = None
+            answer = m.Error(ErrorCode.FLASH, 0)
+        if isinstance(answer, m.Wait):
+            self._wait_at = now_s + WAIT_EVERY_S
+        return _frame(answer, tag) if answer is not None else b""
+
+    def _power_up(self) -> None:
+        """Frame 0 of the active table."""
+        self._run = Run(self.ability.trace_room)
+        mark = self._slots.active
+        self.player = self._start(b"".join(self._slots.read(mark.slot, mark.length))) if mark is not None else None
+
+    def _hello(self, tag: int, message: m.Hello) -> m.Message:
+        able, active = self.ability, self._slots.active
+        lengths = [(mark.length, mark.crc) if mark is not None else (0, 0) for mark in self._slots.tables]
+        return m.Board(
+            m.PROTOCOL_VERSION, able.table_version, able.most_rate_hz, able.most_channels, able.most_pwm_bits, able.most_voices,
+            able.codings, able.block_bytes, able.window, able.press_room, able.trace_room, self._slots.slot_bytes,
+            active.slot if active is not None else m.NO_SLOT, int(self.held), *lengths[0], *lengths[1], able.board_id, able.name)
+
+    def _begin(self, tag: int, message: m.Begin) -> m.Message:
+        if self._push is None or not self._push.is_same(tag, message):
+            blocks = -(-message.length // self.ability.block_bytes)
+            if message.length > self._slots.slot_bytes or blocks > 0xFFFF:
+                raise Refused(ErrorCode.TOO_LARGE, self._slots.slot_bytes)
+            self._push = Push(tag, message.length, message.crc, blocks)
+            self._job = Job(tag, self._erase(self._push))
+        return self._push.status if self._push.ready else m.Wait()
+
+    def _erase(self, push: Push) -> Generator[None, None, m.Message]:
+        yield from self._slots.erase_idle(push.length)
+        push.ready = True
+        return push.status
+
+    def _data(self, tag: int, message: m.Data) -> m.Message | None:
+        push = self._push
+        if push is None:
+            raise Refused(ErrorCode.NOT_BEGUN)
+        if tag != push.tag or not push.ready:
+            return None
+        size = self.ability.block_bytes
+        if message.number >= push.blocks or len(message.block) != min(size, push.length - message.number * size):
+            raise Refused(ErrorCode.BAD_FIELD, message.number)
+        if push.wants(message.number):
+            self._slots.write_idle(message.number * size, message.block)
+            push.take(message.number)
+        return push.status
+
+    def _verify(self, tag: int, message: m.Verify) -> m.Message:
+        push = self._push
+        if push is None:
+            raise Refused(ErrorCode.NOT_BEGUN)
+        if push.read_back is not None:
+            return push.read_back
+        if push.ready and push.base < push.blocks:
+            return push.status
+        if push.ready:
+            steps = self._job.steps if self._job is not None else self._read_back(push)
+            self._job = Job(tag, steps)
+        return m.Wait()
+
+    def _read_back(self, push: Push) -> Generator[None, None, m.Message]:
+        """CRC-32 of what the slot holds now, then the check that every table must pass before it is played."""
+        crc, table = 0, bytearray()
+        for piece in self._slots.read(self._slots.idle, push.length):
+            crc, table = zlib.crc32(piece, crc), table + piece
+            yield
+        push.read_back = m.Verified(push.length, crc)
+        if crc == push.crc:
+            try:
+                self._check(bytes(table))
+            except ValueError as bad:
+                push.read_back = m.Error(ErrorCode.BAD_TABLE, getattr(bad, "offset", 0))
+        return push.read_back
+
+    def _commit(self, tag: int, message: m.Commit) -> m.Message:
+        push, active = self._push, self._slots.active
+        if push is None and active is not None and (active.length, active.crc) == (message.length, message.crc):
+            return m.Committed(active.slot)
+        if push is None or push.read_back != m.Verified(push.length, push.crc) or (push.length, push.crc) != (message.length, message.crc):
+            raise Refused(ErrorCode.NOT_VERIFIED)
+        self._slots.commit(push.length, push.crc)
+        self._push = None
+        self._power_up()
+        return m.Committed(self._slots.active.slot)
+
+    def _clock(self, tag: int, message: m.Message) -> m.Message:
+        player, run = self._playing(), self._run
+        return m.Clock(player.frame, run.until, run.next_press, self.ability.press_room - len(run.presses))
+
+    def _playing(self) -> Playing:
+        if self.player is None:
+            raise Refused(ErrorCode.NO_TABLE)
+        return self.player
+
+    def _restart(self, tag: int, message: m.Restart) -> m.Message:
+        self._playing()
+        self._power_up()
+        self._run.until = 0
+        return self._clock(tag, message)
+
+    def _run_until(self, tag: int, message: m.Run) -> m.Message:
+        self._playing()
+        self._run.until = message.until
+        return self._clock(tag, message)
+
+    def _presses(self, tag: int, message: m.Presses) -> m.Message:
+        """Take what is new of the presses, as far as there is room; all of them or none where one is at fault."""
+        player, run = self._playing(), self._run
+        known = (run.next_press - message.first) & 0xFFFF
+        new = message.presses[known:] if known < len(message.presses) else ()
+        last = run.presses[-1][0] if run.presses else 0
+        for place, press in enumerate(new):
+            if press[0] < last or not player.accepts(press):
+                raise Refused(ErrorCode.BAD_PRESS, message.first + known + place)
+            last = press[0]
+        new = new[:self.ability.press_room - len(run.presses)]
+        run.presses.extend(new)
+        run.next_press = (run.next_press + len(new)) & 0xFFFF
+        return self._clock(tag, message)
+
+    def _trace(self, tag: int, message: m.TraceQuery) -> m.Message:
+        player, run = self._playing(), self._run
+        oldest = run.events - len(run.trace)
+        first = min(max(message.first, oldest), run.events)
+        events = tuple(run.trace)[first - oldest:first - oldest + m.MOST_EVENTS]
+        return m.Events(player.frame, first, tuple(tuple(event) for event in events))
+
+    _ACTS: dict[type[m.Message], Callable[..., m.Message | None]] = {
+        m.Hello: _hello, m.Begin: _begin, m.Data: _data, m.Verify: _verify, m.Commit: _commit, m.Restart: _restart, m.Run: _run_until,
+        m.Presses: _presses, m.ClockQuery: _clock, m.TraceQuery: _trace,
+    }
+
+
+def _frame(message: m.Message, tag: int) -> bytes:
+    return encode_frame(message.encode(tag))

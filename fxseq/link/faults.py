@@ -1,0 +1,129 @@
+"""Every fault of a board, its port or the line, in the words that the user reads."""
+from collections.abc import Sequence
+
+from fxseq.link.messages import PROTOCOL_VERSION, Error, ErrorCode
+from fxseq.sequence.errors import Fault, LinkError
+
+PORTS = "serial ports"
+RETRY = "Check plug and cable, then push again."
+UNTOUCHED = "The board's old table still plays."
+EMPTY = "The board had no table and has none still."
+UNDECIDED = "The board plays the old table or the new one, never none; push again to be sure."
+_REASONS = {
+    ErrorCode.UNKNOWN_KIND: "does not know a message of kind {detail}",
+    ErrorCode.BAD_FIELD: "found a message that is not as it should be ({detail})",
+    ErrorCode.TOO_LARGE: "has room for {detail} bytes only",
+    ErrorCode.NOT_BEGUN: "knows nothing of this push; it must have restarted half way",
+    ErrorCode.NOT_VERIFIED: "knows nothing of this push; it must have restarted half way",
+    ErrorCode.BAD_TABLE: "refuses the table; the fault it saw is at byte {detail}",
+    ErrorCode.FLASH: "could not write its flash memory",
+    ErrorCode.NO_TABLE: "has no table to play",
+    ErrorCode.BAD_PRESS: "has no input or selector position for press {detail}",
+}
+
+
+def no_port() -> LinkError:
+    """No serial port on this machine."""
+    return LinkError(Fault(PORTS, "none found", remedy="Plug the board in, or name its port with --port."))
+
+
+def several_ports(ports: Sequence[str]) -> LinkError:
+    """More than one port, and none named."""
+    return LinkError(Fault(PORTS, f"{len(ports)} found: {', '.join(ports)}", "one", "Name the board's port with --port."))
+
+
+def missing_port(where: str) -> LinkError:
+    """The port does not exist."""
+    return LinkError(Fault(where, "no such port", remedy="Try: fxseq ports"))
+
+
+def port_held(where: str) -> LinkError:
+    """Somebody else has it open."""
+    return LinkError(Fault(where, "another program holds the port", remedy="Close it (a terminal window, another push?) and try again."))
+
+
+def no_permission(where: str) -> LinkError:
+    """The user may not open it."""
+    remedy = "On Linux, join the group that may: sudo usermod -aG dialout $USER, then log in anew."
+    return LinkError(Fault(where, "no permission to open the port", remedy=remedy))
+
+
+def cannot_open(where: str, reason: str) -> LinkError:
+    """Anything else that keeps a port shut."""
+    return LinkError(Fault(where, f"cannot be opened ({reason})", remedy="Try: fxseq ports"))
+
+
+def silence(where: str, seconds: float) -> LinkError:
+    """Not one byte came."""
+    return LinkError(Fault(where, f"no reply in {seconds:g} s", remedy="Is another program holding the port? Try: fxseq ports"))
+
+
+def not_a_board(where: str) -> LinkError:
+    """Bytes came, but no frame of the link."""
+    what = "what answers there does not speak the link of fxseq boards"
+    return LinkError(Fault(where, what, remedy="Is it the right port? Try: fxseq ports"))
+
+
+def other_version(where: str, version: int) -> LinkError:
+    """A board of another protocol version."""
+    remedy = "Use the fxseq that belongs to the board's firmware, or renew the firmware. Nothing was changed on the board."
+    return LinkError(Fault(where, f"the board speaks link version {version}", str(PROTOCOL_VERSION), remedy))
+
+
+def too_large(where: str, length: int, slot_bytes: int) -> Fault:
+    """The table is longer than a slot."""
+    remedy = "Shorten clips or lower their rates. Nothing was changed on the board."
+    return Fault(where, f"the table has {length} bytes", f"at most {slot_bytes}, the size of a slot", remedy)
+
+
+def refused(where: str, error: Error, aftermath: str) -> LinkError:
+    """The board answered with an error."""
+    reason = _REASONS.get(error.code, "refuses for a reason that this fxseq does not know (code {code}, {detail})")
+    return LinkError(Fault(where, f"the board {reason.format(code=error.code, detail=error.detail)}", remedy=aftermath))
+
+
+def no_answer(where: str, seconds: float, aftermath: str) -> LinkError:
+    """The board fell silent after it had answered."""
+    return LinkError(Fault(where, f"no answer any more for {seconds:g} s", remedy=_join(RETRY, aftermath)))
+
+
+def bad_line(where: str, repeated: int, aftermath: str) -> LinkError:
+    """So many blocks had to be repeated that the line is of no use."""
+    what = f"the line loses too much: {repeated} blocks had to be sent again"
+    return LinkError(Fault(where, what, remedy=_join("Use a shorter or better cable.", aftermath)))
+
+
+def unplugged(where: str, aftermath: str) -> LinkError:
+    """The port went away while it was in use."""
+    return LinkError(Fault(where, "the connection broke off", remedy=_join(RETRY, aftermath)))
+
+
+def read_back_wrong(where: str, aftermath: str) -> LinkError:
+    """The slot does not hold what was sent."""
+    what = "the table reads back from the board other than it was sent"
+    return LinkError(Fault(where, what, remedy=_join("Push again; if it happens again, the flash memory is worn.", aftermath)))
+
+
+def trace_lost(where: str, events: int) -> LinkError:
+    """The board made events faster than they could be fetched."""
+    what = f"{events} events of the trace were lost before they could be fetched"
+    return LinkError(Fault(where, what, remedy="Use a faster line, or a press script with less going on at once."))
+
+
+def flash_unusable(where: str, reason: str) -> LinkError:
+    """The file of a virtual board cannot be its flash."""
+    return LinkError(Fault(where, f"cannot be the flash of a virtual board: {reason}", remedy="Name another file."))
+
+
+def tcp_port_taken(port: int) -> LinkError:
+    """A virtual board finds its TCP port in use."""
+    return LinkError(Fault(f"127.0.0.1:{port}", "this TCP port is in use", remedy="Name another one, or 0 for any that is free."))
+
+
+def no_pty() -> LinkError:
+    """Pseudo-terminals exist on POSIX systems only."""
+    return LinkError(Fault("virtual board", "this system has no pseudo-terminals", remedy="Use a TCP port instead: --tcp 0"))
+
+
+def _join(*sentences: str) -> str:
+    return " ".join(sentence for sentence in sentences if sentence)

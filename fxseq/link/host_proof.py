@@ -1,0 +1,64 @@
+"""The conversation that has a board play a press script from power-up and brings back its trace (LINK section 6)."""
+from collections import deque
+from collections.abc import Sequence
+
+from fxseq.link import faults
+from fxseq.link import messages as m
+from fxseq.link.host_session import PATIENCE_S, Script, Steps, Talk, ask, hello
+
+POLL_EVERY_S = 0.05
+
+
+def prove(presses: Sequence[m.Timed], until_frame: int) -> Script[list[m.Timed]]:
+    """The conversation. presses: in order of time, within frames 0..until_frame - 1. The result is the whole trace of these frames."""
+
+    def script(talk: Talk) -> Steps[list[m.Timed]]:
+        board = yield from hello(talk)
+        talk.aftermath = ""
+        _, clock = yield from ask(talk, m.Restart(), m.Clock)
+        waiting = deque(presses)
+        clock = yield from _feed(talk, board, waiting, clock)
+        yield from ask(talk, m.Run(until_frame), m.Clock)
+        trace = yield from _collect(talk, board, waiting, clock, until_frame)
+        yield from ask(talk, m.Restart(), m.Clock)
+        yield from ask(talk, m.Run(m.FOR_EVER), m.Clock)
+        return trace
+
+    return script
+
+
+def _feed(talk: Talk, board: m.Board, waiting: deque[m.Timed], clock: m.Clock) -> Steps[m.Clock]:
+    """Send presses as long as the board has room for them."""
+    most = min(m.MOST_PRESSES, board.block_bytes // m.TIMED_BYTES)
+    while waiting and clock.press_room:
+        some = tuple(waiting)[:min(most, clock.press_room)]
+        before = clock.next_press
+        _, clock = yield from ask(talk, m.Presses(before, some), m.Clock)
+        for _ in range((clock.next_press - before) & 0xFFFF):
+            waiting.popleft()
+    return clock
+
+
+def _collect(talk: Talk, board: m.Board, waiting: deque[m.Timed], clock: m.Clock, until_frame: int) -> Steps[list[m.Timed]]:
+    """Fetch the trace until the clock stands at `until_frame`, and send the presses that had no room yet."""
+    trace: list[m.Timed] = []
+    moved, frame = talk.now_s, 0
+    while True:
+        _, answer = yield from ask(talk, m.TraceQuery(len(trace)), m.Events)
+        if answer.first > len(trace):
+            raise faults.trace_lost(talk.where, answer.first - len(trace))
+        trace += answer.events
+        if answer.frame > frame or answer.events:
+            moved, frame = talk.now_s, answer.frame
+        if answer.events:
+            continue
+        if answer.frame >= until_frame:
+            return trace
+        if talk.now_s > moved + PATIENCE_S:
+            raise faults.no_answer(talk.where, talk.now_s - moved, "")
+        if waiting:
+            _, clock = yield from ask(talk, m.ClockQuery(), m.Clock)
+            clock = yield from _feed(talk, board, waiting, clock)
+        resume_at = talk.now_s + POLL_EVERY_S
+        while (yield resume_at) is not None:
+            pass

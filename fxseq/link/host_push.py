@@ -1,0 +1,156 @@
+"""The conversation that pushes a table: blocks through the window, read-back, commit (LINK section 4)."""
+import zlib
+from collections.abc import Callable
+from typing import NamedTuple
+
+from fxseq.link import faults
+from fxseq.link import messages as m
+from fxseq.link.host_session import LONGEST_WORK_S, PATIENCE_S, Progress, Script, Steps, Talk, ask, hello
+from fxseq.link.window import Window
+from fxseq.sequence.errors import Fault, LinkError
+
+FIRST_TIMEOUT_S = 1.0
+SHORTEST_TIMEOUT_S = 0.05
+REPEATS_PER_BLOCK = 10
+"""Repeats of blocks allowed, per block of the table, before the line is given up."""
+
+
+class Pushed(NamedTuple):
+    """seconds: from the first hello to the commit. transfer_s: of these, from the first block to the read-back. repeated: blocks sent again."""
+
+    board: m.Board
+    slot: int
+    seconds: float
+    transfer_s: float
+    repeated: int
+
+
+class Timeout:
+    """When to ask after blocks that nothing is heard of: smoothed round trip plus four deviations (RFC 6298), doubled each time in vain."""
+
+    def __init__(self) -> None:
+        self._base_s = FIRST_TIMEOUT_S
+        self._mean_s: float | None = None
+        self._deviation_s = 0.0
+        self._in_vain = 0
+
+    @property
+    def seconds(self) -> float:
+        """The time-out now."""
+        return min(self._base_s * 2 ** self._in_vain, PATIENCE_S)
+
+    def expired(self) -> None:
+        """It passed in vain."""
+        self._in_vain = min(self._in_vain + 1, 8)
+
+    def heard(self, round_trip_s: float | None) -> None:
+        """Something came; how long the newest block took, where that is known."""
+        self._in_vain = 0
+        if round_trip_s is None:
+            return
+        if self._mean_s is None:
+            self._mean_s, self._deviation_s = round_trip_s, round_trip_s / 2
+        self._deviation_s += (abs(round_trip_s - self._mean_s) - self._deviation_s) / 4
+        self._mean_s += (round_trip_s - self._mean_s) / 8
+        self._base_s = max(self._mean_s + 4 * self._deviation_s, SHORTEST_TIMEOUT_S)
+
+
+def push(table: bytes, unfit: Callable[[m.Board], list[Fault]]) -> Script[Pushed]:
+    """The conversation. unfit: names what the board cannot do for this table; nothing is written then."""
+
+    def script(talk: Talk) -> Steps[Pushed]:
+        begun = talk.now_s
+        board = yield from hello(talk)
+        found = unfit(board)
+        if len(table) > board.slot_bytes:
+            found.append(faults.too_large(talk.where, len(table), board.slot_bytes))
+        if found:
+            raise LinkError(*found)
+        crc = zlib.crc32(table)
+        tag, _ = yield from ask(talk, m.Begin(len(table), crc), m.Status)
+        transfer = Transfer(talk, table, board, tag)
+        yield from transfer.run()
+        transfer_s = talk.now_s - transfer.begun_s
+        before, talk.aftermath = talk.aftermath, faults.UNDECIDED
+        _, committed = yield from ask(talk, m.Commit(len(table), crc), m.Committed)
+        talk.aftermath = before
+        return Pushed(board, committed.slot, talk.now_s - begun, transfer_s, transfer.window.repeated)
+
+    return script
+
+
+class Transfer:
+    """From the first block to a read-back that is right."""
+
+    def __init__(self, talk: Talk, table: bytes, board: m.Board, tag: int) -> None:
+        self.begun_s = talk.now_s
+        self._size = board.block_bytes
+        self._blocks = -(-len(table) // self._size)
+        self.window = Window(self._blocks, board.window)
+        self._talk, self._table, self._tag = talk, table, tag
+        self._timeout = Timeout()
+        self._asked: dict[int, int] = {}
+        """Order of sending of each question, by its tag."""
+        self._ask_now = False
+        self._asked_last = False
+
+    def run(self) -> Steps[None]:
+        """Raises LinkError on an error of the board, on silence, on a line too bad, and where the read-back is wrong."""
+        talk = self._talk
+        heard = told = talk.now_s
+        while True:
+            self._send()
+            arrival = yield min(talk.now_s + self._timeout.seconds, heard + PATIENCE_S)
+            if arrival is None and talk.now_s >= heard + PATIENCE_S:
+                raise faults.no_answer(talk.where, talk.now_s - told, talk.aftermath)
+            if arrival is None:
+                self._timeout.expired()
+                self._ask_now = True
+            elif arrival.tag == self._tag or arrival.tag in self._asked:
+                if isinstance(arrival.message, m.Status):
+                    told = talk.now_s
+                heard = min(talk.now_s, told + LONGEST_WORK_S)
+                if self._take(arrival):
+                    return
+
+    def _send(self) -> None:
+        """What the window allows, and a question where all is sent or nothing is heard."""
+        talk = self._talk
+        while (block := self.window.next_block()) is not None:
+            talk.send(m.Data(block, self._table[block * self._size:(block + 1) * self._size]), self._tag)
+            self.window.sent(block, talk.now_s)
+            self._asked_last = False
+        if self._ask_now or (self.window.all_sent and not self._asked_last):
+            self._ask()
+
+    def _ask(self) -> None:
+        tag = self._talk.new_tag()
+        if tag == self._tag:
+            tag = self._talk.new_tag()
+        self._asked[tag] = self.window.next_order()
+        self._talk.send(m.Verify(), tag)
+        self._ask_now, self._asked_last = False, True
+
+    def _take(self, arrival: m.Tagged) -> bool:
+        """Act on an answer; whether it is the last one."""
+        talk, window, message = self._talk, self.window, arrival.message
+        if isinstance(message, m.Error):
+            raise faults.refused(talk.where, message, talk.aftermath)
+        if isinstance(message, m.Verified):
+            if message != m.Verified(len(self._table), zlib.crc32(self._table)):
+                raise faults.read_back_wrong(talk.where, talk.aftermath)
+            self._report(len(self._table))
+            return True
+        if isinstance(message, m.Status):
+            self._timeout.heard(window.heard(message.base, message.bitmap, talk.now_s, self._asked.get(arrival.tag, 0)))
+            self._asked_last &= arrival.tag not in self._asked
+            if window.repeated > REPEATS_PER_BLOCK * (self._blocks + 10):
+                raise faults.bad_line(talk.where, window.repeated, talk.aftermath)
+            self._report(min(window.arrived * self._size, len(self._table)))
+        return False
+
+    def _report(self, done: int) -> None:
+        seconds = self._talk.now_s - self.begun_s
+        rate = done / seconds if seconds > 0 else 0.0
+        left = len(self._table) - done
+        self._talk.progress = Progress(done, len(self._table), rate, left / rate if rate else 0.0)

@@ -1,0 +1,374 @@
+"""Messages of the link, each a dataclass with a kind and bounded fields (LINK section 3).
+
+A message is one byte of kind (bits 0..4) and tag (bits 5..7), then its fields in order, little-endian, then, in some kinds, a rest of
+variable length that runs to the end of the message.
+"""
+import struct
+from collections.abc import Callable
+from dataclasses import dataclass, fields
+from enum import IntEnum
+from functools import cache
+from typing import Annotated, Any, ClassVar, NamedTuple, Self, get_args, get_type_hints
+
+from fxseq.link.frames import LARGEST_BLOCK
+
+PROTOCOL_VERSION = 1
+TAGS = 8
+WIDEST_WINDOW = 16
+LONGEST_NAME = 24
+TIMED_BYTES = 8
+MOST_PRESSES = 32
+MOST_EVENTS = 43
+FOR_EVER = 0xFFFFFFFF
+"""Frame number that a clock never reaches."""
+NO_SLOT = 2
+
+
+class ErrorCode(IntEnum):
+    """Why a board refuses a message (LINK 3.16)."""
+
+    UNKNOWN_KIND = 1
+    BAD_FIELD = 2
+    TOO_LARGE = 3
+    NOT_BEGUN = 4
+    NOT_VERIFIED = 5
+    BAD_TABLE = 6
+    FLASH = 7
+    NO_TABLE = 8
+    BAD_PRESS = 9
+
+
+class BadMessage(ValueError):
+    """An intact frame that holds no message of this protocol version."""
+
+    def __init__(self, code: ErrorCode, tag: int, detail: int) -> None:
+        super().__init__(f"{code.name} ({detail})")
+        self.code, self.tag, self.detail = code, tag, detail
+
+
+class OtherVersion(BadMessage):
+    """The answer of a board that speaks another version of the protocol."""
+
+    def __init__(self, tag: int, version: int) -> None:
+        super().__init__(ErrorCode.BAD_FIELD, tag, version)
+        self.version = version
+
+
+class Number(NamedTuple):
+    """A field of fixed size: its `struct` code and range."""
+
+    code: str
+    lowest: int
+    highest: int
+
+
+class Rest(NamedTuple):
+    """The variable end of a message: its size in bytes, and how it becomes a value and bytes again."""
+
+    smallest: int
+    largest: int
+    read: Callable[[bytes], Any]
+    write: Callable[[Any], bytes]
+
+
+Timed = tuple[int, int, int, int]
+"""A press or a trace event: frame, kind, index, value."""
+_TIMED = struct.Struct("<IBBH")
+
+
+def _read_timed(data: bytes) -> tuple[Timed, ...]:
+    return tuple(_TIMED.iter_unpack(data))
+
+
+def _write_timed(items: tuple[Timed, ...]) -> bytes:
+    return b"".join(_TIMED.pack(*item) for item in items)
+
+
+def _read_name(data: bytes) -> str:
+    name = data.decode("utf-8")
+    if not name.isprintable():
+        raise ValueError("a name must be printable")
+    return name
+
+
+U8 = Annotated[int, Number("B", 0, 255)]
+U16 = Annotated[int, Number("H", 0, 0xFFFF)]
+U32 = Annotated[int, Number("I", 0, 0xFFFFFFFF)]
+Length = Annotated[int, Number("I", 1, 0xFFFFFFFF)]
+SlotIndex = Annotated[int, Number("B", 0, 1)]
+Name = Annotated[str, Rest(0, LONGEST_NAME, _read_name, str.encode)]
+Block = Annotated[bytes, Rest(1, LARGEST_BLOCK, bytes, bytes)]
+SomePresses = Annotated[tuple[Timed, ...], Rest(TIMED_BYTES, MOST_PRESSES * TIMED_BYTES, _read_timed, _write_timed)]
+SomeEvents = Annotated[tuple[Timed, ...], Rest(0, MOST_EVENTS * TIMED_BYTES, _read_timed, _write_timed)]
+
+
+@dataclass(frozen=True)
+class Message:
+    """Base of all messages."""
+
+    KIND: ClassVar[int]
+
+    def encode(self, tag: int) -> bytes:
+        """The bytes of the message. Raises ValueError where a field is outside its range."""
+        layout = _layout(type(self))
+        values = [getattr(self, field.name) for field in fields(self)]
+        rest = b""
+        if layout.rest is not None:
+            rest = layout.rest.write(values.pop())
+            if not layout.rest.smallest <= len(rest) <= layout.rest.largest:
+                raise ValueError(f"{self!r}: the rest has {len(rest)} bytes")
+        if layout.outside(values) is not None:
+            raise ValueError(f"{self!r}: a field is outside its range")
+        return bytes([tag << 5 | self.KIND]) + layout.packing.pack(*values) + rest
+
+    @classmethod
+    def decode_fields(cls, tag: int, body: bytes) -> Self:
+        """The message whose fields are `body`; raises BadMessage."""
+        layout = _layout(cls)
+        size = layout.packing.size
+        smallest, largest = layout.rest[:2] if layout.rest is not None else (0, 0)
+        if not size + smallest <= len(body) <= size + largest:
+            raise BadMessage(ErrorCode.BAD_FIELD, tag, len(body))
+        values = list(layout.packing.unpack_from(body))
+        outside = layout.outside(values)
+        if outside is not None:
+            raise BadMessage(ErrorCode.BAD_FIELD, tag, outside)
+        if layout.rest is not None:
+            try:
+                values.append(layout.rest.read(body[size:]))
+            except (ValueError, struct.error):
+                raise BadMessage(ErrorCode.BAD_FIELD, tag, size) from None
+        return cls(*values)
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How a kind of message is packed."""
+
+    packing: struct.Struct
+    numbers: tuple[Number, ...]
+    rest: Rest | None
+
+    def outside(self, values: list[int]) -> int | None:
+        """Which value is outside its range, counted from 0."""
+        pairs = enumerate(zip(values, self.numbers, strict=True))
+        return next((place for place, (value, number) in pairs if not number.lowest <= value <= number.highest), None)
+
+
+@cache
+def _layout(cls: type[Message]) -> Layout:
+    hints = get_type_hints(cls, include_extras=True)
+    marks = [get_args(hints[field.name])[1] for field in fields(cls)]
+    rest = marks.pop() if marks and isinstance(marks[-1], Rest) else None
+    return Layout(struct.Struct("<" + "".join(mark.code for mark in marks)), tuple(marks), rest)
+
+
+# From the host to the board.
+
+
+@dataclass(frozen=True)
+class Hello(Message):
+    """Who is there?"""
+
+    KIND: ClassVar[int] = 1
+    version: U8 = PROTOCOL_VERSION
+
+
+@dataclass(frozen=True)
+class Begin(Message):
+    """A table of this length and CRC-32 is to be written to the idle slot."""
+
+    KIND: ClassVar[int] = 2
+    length: Length
+    crc: U32
+
+
+@dataclass(frozen=True)
+class Data(Message):
+    """One block of the table; carries the tag of its Begin."""
+
+    KIND: ClassVar[int] = 3
+    number: U16
+    block: Block
+
+
+@dataclass(frozen=True)
+class Verify(Message):
+    """Read the slot back."""
+
+    KIND: ClassVar[int] = 4
+
+
+@dataclass(frozen=True)
+class Commit(Message):
+    """Make the table of this length and CRC-32 the one that plays."""
+
+    KIND: ClassVar[int] = 5
+    length: Length
+    crc: U32
+
+
+@dataclass(frozen=True)
+class Restart(Message):
+    """Power-up anew: clock at frame 0 and held, no presses, no trace."""
+
+    KIND: ClassVar[int] = 6
+
+
+@dataclass(frozen=True)
+class Run(Message):
+    """Let the clock run up to, and without, this frame."""
+
+    KIND: ClassVar[int] = 7
+    until: U32
+
+
+@dataclass(frozen=True)
+class Presses(Message):
+    """Presses in order of time; `first` is the number of the first one since the restart, modulo 65536."""
+
+    KIND: ClassVar[int] = 8
+    first: U16
+    presses: SomePresses
+
+
+@dataclass(frozen=True)
+class ClockQuery(Message):
+    """Where is the clock?"""
+
+    KIND: ClassVar[int] = 9
+
+
+@dataclass(frozen=True)
+class TraceQuery(Message):
+    """Trace events from this number on."""
+
+    KIND: ClassVar[int] = 10
+    first: U32
+
+
+# From the board to the host.
+
+
+@dataclass(frozen=True)
+class Board(Message):
+    """Answer to Hello: what the board is, what it can do, and what it holds. A slot without a whole table has length 0 and CRC 0."""
+
+    KIND: ClassVar[int] = 17
+    version: U8
+    table_version: U8
+    most_rate_hz: U16
+    most_channels: U8
+    most_pwm_bits: U8
+    most_voices: U8
+    codings: U16
+    block_bytes: Annotated[int, Number("H", 32, LARGEST_BLOCK)]
+    window: Annotated[int, Number("B", 1, WIDEST_WINDOW)]
+    press_room: Annotated[int, Number("B", 1, 255)]
+    trace_room: Annotated[int, Number("H", 1, 0xFFFF)]
+    slot_bytes: Length
+    active: Annotated[int, Number("B", 0, NO_SLOT)]
+    held: Annotated[int, Number("B", 0, 1)]
+    length_0: U32
+    crc_0: U32
+    length_1: U32
+    crc_1: U32
+    board_id: U32
+    name: Name
+
+    @classmethod
+    def decode_fields(cls, tag: int, body: bytes) -> Self:
+        """As in Message, but of another version nothing except the version is read."""
+        if body and body[0] != PROTOCOL_VERSION:
+            raise OtherVersion(tag, body[0])
+        return super().decode_fields(tag, body)
+
+    @property
+    def has_table(self) -> bool:
+        """Whether a table plays."""
+        return self.active != NO_SLOT
+
+
+@dataclass(frozen=True)
+class Status(Message):
+    """Every block below `base` is in the slot; bit i of `bitmap` stands for block base + 1 + i."""
+
+    KIND: ClassVar[int] = 18
+    base: U16
+    bitmap: U16
+
+
+@dataclass(frozen=True)
+class Wait(Message):
+    """Still at work on the request with this tag."""
+
+    KIND: ClassVar[int] = 19
+
+
+@dataclass(frozen=True)
+class Verified(Message):
+    """What the slot reads back as."""
+
+    KIND: ClassVar[int] = 20
+    length: Length
+    crc: U32
+
+
+@dataclass(frozen=True)
+class Committed(Message):
+    """The table in this slot plays now and after every power-up."""
+
+    KIND: ClassVar[int] = 21
+    slot: SlotIndex
+
+
+@dataclass(frozen=True)
+class Clock(Message):
+    """The next frame to play, where the clock will stop, and how many presses can be taken and from which number on."""
+
+    KIND: ClassVar[int] = 22
+    frame: U32
+    until: U32
+    next_press: U16
+    press_room: U8
+
+
+@dataclass(frozen=True)
+class Events(Message):
+    """Trace events from number `first` on, in order; `frame`: the trace is complete up to, and without, this frame."""
+
+    KIND: ClassVar[int] = 23
+    frame: U32
+    first: U32
+    events: SomeEvents
+
+
+@dataclass(frozen=True)
+class Error(Message):
+    """The request with this tag is refused."""
+
+    KIND: ClassVar[int] = 24
+    code: U8
+    detail: U32
+
+
+KINDS: dict[int, type[Message]] = {
+    kind.KIND: kind
+    for kind in (Hello, Begin, Data, Verify, Commit, Restart, Run, Presses, ClockQuery, TraceQuery,
+                 Board, Status, Wait, Verified, Committed, Clock, Events, Error)
+}
+
+
+class Tagged(NamedTuple):
+    """A message and its tag."""
+
+    tag: int
+    message: Message
+
+
+def decode_message(data: bytes) -> Tagged:
+    """The message that the bytes of a frame hold; raises BadMessage."""
+    tag, kind = data[0] >> 5, data[0] & 31
+    if kind not in KINDS:
+        raise BadMessage(ErrorCode.UNKNOWN_KIND, tag, kind)
+    return Tagged(tag, KINDS[kind].decode_fields(tag, data[1:]))

@@ -1,0 +1,101 @@
+"""Serial ports: which there are, opening one for this program alone, and its failures as faults."""
+import errno
+import os
+from types import TracebackType
+from typing import NamedTuple, Self
+
+import serial
+from serial.tools import list_ports as system_ports
+
+from fxseq.link import faults
+
+BAUD = 115_200
+READ_TIMEOUT_S = 0.02
+WRITE_TIMEOUT_S = 5.0
+_HELD = {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK}
+_MISSING = {errno.ENOENT, errno.ENODEV, errno.ENXIO}
+
+
+class PortLost(Exception):
+    """The port went away while it was open."""
+
+
+class PortInfo(NamedTuple):
+    """A port as it can be named, and what the system says of it."""
+
+    device: str
+    description: str
+    usb: bool
+
+
+class Port:
+    """An open port: a serial device, or anything else that pyserial reaches by URL (`socket://127.0.0.1:2100`, `loop://`)."""
+
+    def __init__(self, where: str, line: serial.SerialBase) -> None:
+        self.where = where
+        self._line = line
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self.close()
+
+    def read(self) -> bytes:
+        """What has come; waits READ_TIMEOUT_S for the first byte, then returns none. Raises PortLost."""
+        try:
+            first = self._line.read(1)
+            return first + self._line.read(self._line.in_waiting) if first else b""
+        except OSError as lost:
+            raise PortLost(str(lost)) from lost
+
+    def write(self, data: bytes) -> None:
+        """Send all of it. Raises PortLost."""
+        try:
+            self._line.write(data)
+        except OSError as lost:
+            raise PortLost(str(lost)) from lost
+
+    def close(self) -> None:
+        """Give the port back."""
+        self._line.close()
+
+
+def list_ports() -> list[PortInfo]:
+    """The serial ports of this machine, sorted by name."""
+    return [PortInfo(port.device, port.description, port.vid is not None) for port in sorted(system_ports.comports())]
+
+
+def find_port() -> str:
+    """The only port there is; USB ports come before built-in ones. Raises LinkError where there is none, or more than one."""
+    found = list_ports()
+    likely = [port.device for port in found if port.usb] or [port.device for port in found]
+    if not likely:
+        raise faults.no_port()
+    if len(likely) > 1:
+        raise faults.several_ports(likely)
+    return likely[0]
+
+
+def open_port(where: str | None = None, baud: int = BAUD) -> Port:
+    """Open a port for this program alone. where: device or URL; the only port there is unless given. Raises LinkError."""
+    where = where or find_port()
+    try:
+        # What pyserial reaches by URL has no lock to take.
+        exclusive = None if "://" in where else True
+        line = serial.serial_for_url(where, baudrate=baud, timeout=READ_TIMEOUT_S, write_timeout=WRITE_TIMEOUT_S, exclusive=exclusive)
+    except (OSError, ValueError) as error:
+        raise _opening_fault(where, error) from None
+    return Port(where, line)
+
+
+def _opening_fault(where: str, error: Exception) -> Exception:
+    number = getattr(error, "errno", None)
+    # On Windows pyserial has the error only in its text, and a port that somebody holds is one that may not be opened.
+    if number in _HELD or "PermissionError" in str(error):
+        return faults.port_held(where)
+    if number in _MISSING or "FileNotFoundError" in str(error):
+        return faults.missing_port(where)
+    if number in (errno.EACCES, errno.EPERM):
+        return faults.no_permission(where)
+    return faults.cannot_open(where, os.strerror(number) if number else str(error))

@@ -1,0 +1,83 @@
+"""Conversations with a board over an open port: hello, push, prove."""
+import random
+import time
+from collections.abc import Callable, Sequence
+from typing import NamedTuple, TypeVar
+
+from fxseq.link import faults, host_proof, host_push, host_session
+from fxseq.link import messages as m
+from fxseq.link.fit import unfit
+from fxseq.link.host_session import HostSession, Progress
+from fxseq.link.ports import Port, PortLost
+from fxseq.player import Press, TraceEvent, TraceKind
+from fxseq.sequence.errors import Fault, LinkError
+from fxseq.table import BadTable, decode
+
+Result = TypeVar("Result")
+
+
+class PushReport(NamedTuple):
+    """bytes: of the table. sent_bytes: on the line, towards the board. payload_share: of the table in these, 0..1. slot: that plays now."""
+
+    board: str
+    slot: int
+    bytes: int
+    sent_bytes: int
+    seconds: float
+    repeated_blocks: int
+    payload_share: float
+
+
+def converse(port: Port, session: HostSession[Result], progress: Callable[[Progress], None] | None = None) -> Result:
+    """Carry a conversation to its end. Raises LinkError."""
+    told = None
+    try:
+        while True:
+            port.write(session.tick(time.monotonic()))
+            if session.done:
+                return session.result
+            port.write(session.receive(port.read(), time.monotonic()))
+            if progress is not None and session.talk.progress is not told:
+                told = session.talk.progress
+                progress(told)
+    except PortLost:
+        raise faults.unplugged(port.where, session.talk.aftermath) from None
+
+
+def hello(port: Port) -> m.Board:
+    """Ask a board what it is, what it can do and what it holds. Raises LinkError."""
+    return converse(port, HostSession(host_session.hello, port.where, _some_tag()))
+
+
+def push(port: Port, table_bytes: bytes, progress: Callable[[Progress], None] | None = None) -> PushReport:
+    """Put a table on a board: checked against its abilities, written to the idle slot, read back, and made the one that plays.
+
+    progress: called each time more of it has arrived. Raises LinkError; its message says what the board plays then.
+    """
+    try:
+        table = decode(table_bytes)
+    except BadTable as bad:
+        raise LinkError(Fault("table", f"not fit to be pushed: {bad}")) from None
+    script = host_push.push(table_bytes, lambda board: unfit(table, board, port.where))
+    session = HostSession(script, port.where, _some_tag())
+    pushed = converse(port, session, progress)
+    size, sent = len(table_bytes), session.talk.sent_bytes
+    return PushReport(pushed.board.name, pushed.slot, size, sent, pushed.seconds, pushed.repeated, size / sent)
+
+
+def prove(port: Port, presses: Sequence[Press], until_frame: int) -> list[TraceEvent]:
+    """Have the board play from power-up to `until_frame` with these presses, in real time; its trace. Raises LinkError.
+
+    presses: within frames 0..until_frame - 1. Afterwards the board starts anew and plays on.
+    """
+    timed = [tuple(map(int, press)) for press in sorted(presses, key=lambda press: press.frame)]
+    trace = converse(port, HostSession(host_proof.prove(timed, until_frame), port.where, _some_tag()))
+    try:
+        return [TraceEvent(frame, TraceKind(kind), index, value) for frame, kind, index, value in trace]
+    except ValueError:
+        raise faults.not_a_board(port.where) from None
+
+
+def _some_tag() -> int:
+    """Another one than the last conversation's, most likely, so that answers still under way from then are not taken for ours."""
+    return random.randrange(m.TAGS)

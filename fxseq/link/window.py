@@ -1,0 +1,81 @@
+"""Which block to send next: a window with selective repeat (LINK 4 R8 to R12)."""
+from typing import NamedTuple
+
+LARGEST_FLIGHT = 8
+"""Blocks under way at once: enough for 1 Mbit/s at 30 ms there and back, few enough for a repeat not to queue behind more."""
+
+
+class Flight(NamedTuple):
+    """A block under way: its place in the order of sending, when it was sent, and whether it is a repeat."""
+
+    order: int
+    at_s: float
+    repeat: bool
+
+
+class Window:
+    """What has been sent, what has arrived, what is lost.
+
+    A line keeps the order of its bytes. So when something that was sent later has arrived, whatever was sent before it and has not arrived
+    is lost: no time-out is needed as long as anything comes through.
+    """
+
+    def __init__(self, blocks: int, width: int) -> None:
+        self.repeated = 0
+        self.base = 0
+        """Every block below has arrived."""
+        self._blocks, self._width = blocks, width
+        self._fresh = 0
+        self._ahead: set[int] = set()
+        self._lost: set[int] = set()
+        self._flying: dict[int, Flight] = {}
+        self._order = 0
+
+    @property
+    def all_sent(self) -> bool:
+        """Whether there is nothing to send until more is known."""
+        return self._fresh == self._blocks and not self._lost
+
+    @property
+    def arrived(self) -> int:
+        """How many blocks have arrived."""
+        return self.base + len(self._ahead)
+
+    def next_block(self) -> int | None:
+        """Block to send now."""
+        if len(self._flying) >= min(LARGEST_FLIGHT, self._width):
+            return None
+        if self._lost:
+            return min(self._lost)
+        return self._fresh if self._fresh < min(self._blocks, self.base + self._width) else None
+
+    def next_order(self) -> int:
+        """A place in the order of sending, for a block or for a question that makes the board tell what it has."""
+        self._order += 1
+        return self._order
+
+    def sent(self, block: int, now_s: float) -> None:
+        """Note that the block of `next_block` was sent."""
+        repeat = block in self._lost
+        self._lost.discard(block)
+        self._fresh = max(self._fresh, block + 1)
+        self.repeated += repeat
+        self._flying[block] = Flight(self.next_order(), now_s, repeat)
+
+    def heard(self, base: int, bitmap: int, now_s: float, order: int = 0) -> float | None:
+        """Take a status; the round trip of the newest block that it tells of, where that was sent only once. [s]
+
+        order: of the question that the status answers, 0 for a status that answers a block.
+        """
+        here = {base + 1 + bit for bit in range(bitmap.bit_length()) if bitmap >> bit & 1}
+        if max(here, default=base - 1) >= self._fresh:
+            return None
+        arrived = sorted(flight for block, flight in self._flying.items() if block < base or block in here)
+        self.base = max(self.base, base)
+        self._ahead = {block for block in self._ahead | here if block >= self.base}
+        order = max(order, arrived[-1].order if arrived else 0)
+        still = {block: flight for block, flight in self._flying.items() if block >= base and block not in here}
+        self._lost |= {block for block, flight in still.items() if flight.order < order}
+        self._lost = {block for block in self._lost if block >= self.base and block not in self._ahead}
+        self._flying = {block: flight for block, flight in still.items() if flight.order > order}
+        return now_s - arrived[-1].at_s if arrived and not arrived[-1].repeat else None

@@ -1,0 +1,5 @@
+"""Puts the simulated line within reach of the tests beside it."""
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))

@@ -1,0 +1,206 @@
+"""A serial line, a flash memory and a player for tests, all without hardware and in virtual time."""
+import heapq
+import math
+import random
+import zlib
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from fxseq.link.board_session import Ability, BoardSession
+from fxseq.link.host_session import HostSession
+from fxseq.link.slots import ERASED, FlashError
+
+BYTES_PER_S = 11_520
+"""115 200 baud, eight data bits, one start and one stop bit."""
+CHUNK = 32
+
+
+class Clean:
+    """Nothing happens to the bytes."""
+
+    def __call__(self, data: bytes) -> bytes:
+        return data
+
+
+class BitErrors:
+    """Each data bit is flipped with the same small probability."""
+
+    def __init__(self, rate: float, seed: int) -> None:
+        self._rate, self._random = rate, random.Random(seed)
+        self._next = self._gap()
+
+    def _gap(self) -> int:
+        return int(math.log(1 - self._random.random()) / math.log(1 - self._rate))
+
+    def __call__(self, data: bytes) -> bytes:
+        out = bytearray(data)
+        while self._next < 8 * len(data):
+            out[self._next // 8] ^= 1 << self._next % 8
+            self._next += 1 + self._gap()
+        self._next -= 8 * len(data)
+        return bytes(out)
+
+
+class Bursts:
+    """Of every second's worth of bytes, 20 in a row are lost."""
+
+    def __init__(self, seed: int) -> None:
+        self._at = random.Random(seed).randrange(BYTES_PER_S)
+
+    def __call__(self, data: bytes) -> bytes:
+        out = bytearray()
+        for byte in data:
+            self._at = (self._at + 1) % BYTES_PER_S
+            if self._at >= 20:
+                out.append(byte)
+        return bytes(out)
+
+
+class Nuisance:
+    """Now and then a piece comes twice, or garbage comes before it."""
+
+    def __init__(self, seed: int) -> None:
+        self._random = random.Random(seed)
+
+    def __call__(self, data: bytes) -> bytes:
+        dice = self._random.random()
+        if dice < 0.01:
+            return data + data
+        return self._random.randbytes(10) + data if dice < 0.02 else data
+
+
+@dataclass
+class Wire:
+    """One direction of a line: takes its time, and does to the bytes what `fault` does. late: share of pieces that others overtake."""
+
+    fault: Callable[[bytes], bytes] = field(default_factory=Clean)
+    latency_s: float = 0.001
+    late: float = 0.0
+    seed: int = 0
+
+    def __post_init__(self) -> None:
+        self._queue: list[tuple[float, int, bytes]] = []
+        self._free_at, self._count, self._random = 0.0, 0, random.Random(self.seed)
+
+    def put(self, data: bytes, now_s: float) -> None:
+        """Send."""
+        for start in range(0, len(data), CHUNK):
+            piece = data[start:start + CHUNK]
+            self._free_at = max(self._free_at, now_s) + len(piece) / BYTES_PER_S
+            delay = 0.02 if self._random.random() < self.late else 0.0
+            self._count += 1
+            heapq.heappush(self._queue, (self._free_at + self.latency_s + delay, self._count, self.fault(piece)))
+
+    @property
+    def next_s(self) -> float:
+        """When the next piece arrives."""
+        return self._queue[0][0] if self._queue else math.inf
+
+    def take(self, now_s: float) -> bytes:
+        """What has arrived."""
+        out = b""
+        while self.next_s <= now_s:
+            out += heapq.heappop(self._queue)[2]
+        return out
+
+
+def converse(host: HostSession, board: BoardSession, there: Wire, back: Wire, *, step_s: float = 0.0, limit_s: float = 600.0,
+             frames_per_s: float = 0.0) -> float:
+    """Carry a conversation to its end in virtual time; the time it took. step_s: that each step of work takes the board."""
+    now = work_at = 0.0
+    frame_s = 1 / frames_per_s if frames_per_s else math.inf
+    play_at = frame_s
+    while True:
+        there.put(host.tick(now), now)
+        if host.done:
+            return now
+        assert now < limit_s, "the conversation does not end"
+        now = min(host.deadline_s, there.next_s, back.next_s, max(work_at, now) if board.busy else math.inf, play_at)
+        back.put(board.receive(there.take(now), now), now)
+        if now >= work_at:
+            back.put(board.step(now), now)
+            work_at = now + step_s
+        if now >= play_at and board.player is not None:
+            board.play(board.player.frame + 1)
+        play_at = now + frame_s if now >= play_at else play_at
+        there.put(host.receive(back.take(now), now), now)
+
+
+class PowerCut(BaseException):
+    """The board has no power any more."""
+
+
+@dataclass
+class MemoryFlash:
+    """Flash in memory; `budget` bytes can still be written or erased before the power fails, in the middle of an operation if need be."""
+
+    pages: int = 10
+    page_bytes: int = 64
+    budget: float = math.inf
+
+    def __post_init__(self) -> None:
+        self.data = bytearray([ERASED]) * (self.pages * self.page_bytes)
+        self.spent = 0
+
+    def _put(self, offset: int, data: bytes) -> None:
+        whole = len(data) <= self.budget
+        data = data if whole else data[:int(self.budget)]
+        self.data[offset:offset + len(data)] = data
+        self.budget -= len(data)
+        self.spent += len(data)
+        if not whole:
+            raise PowerCut
+
+    def erase(self, page: int) -> None:
+        assert 0 <= page < self.pages
+        self._put(page * self.page_bytes, bytes([ERASED]) * self.page_bytes)
+
+    def write(self, offset: int, data: bytes) -> None:
+        if set(self.data[offset:offset + len(data)]) - {ERASED}:
+            raise FlashError("not erased")
+        assert 0 <= offset <= offset + len(data) <= len(self.data)
+        self._put(offset, data)
+
+    def read(self, offset: int, size: int) -> bytes:
+        assert 0 <= offset <= offset + size <= len(self.data)
+        return bytes(self.data[offset:offset + size])
+
+
+@dataclass
+class Played:
+    """What the recorder 'played'."""
+
+    trace: list[tuple[int, int, int, int]]
+
+
+class Recorder:
+    """A player that traces each press it is given, and a beat every tenth frame."""
+
+    def __init__(self, table: bytes) -> None:
+        self.table, self.frame = table, 0
+
+    def accepts(self, press: tuple[int, int, int, int]) -> bool:
+        return press[2] < 4
+
+    def play(self, presses: list[tuple[int, int, int, int]], until_frame: int) -> Played:
+        beats = [(frame, 9, 0, 0) for frame in range(self.frame, until_frame) if frame % 10 == 0]
+        assert all(self.frame <= press[0] < until_frame for press in presses)
+        self.frame = until_frame
+        return Played(sorted(beats + presses))
+
+
+def make_table(size: int, seed: int = 1) -> bytes:
+    """Bytes that end in their own CRC-32."""
+    body = random.Random(seed).randbytes(size - 4)
+    return body + zlib.crc32(body).to_bytes(4, "little")
+
+
+def check(table: bytes) -> None:
+    """A table is sound when it ends in its own CRC-32."""
+    if zlib.crc32(table[:-4]) != int.from_bytes(table[-4:], "little"):
+        raise ValueError("not a table")
+
+
+def make_board(flash: MemoryFlash, **ability: object) -> BoardSession:
+    """A board with this flash, fresh from power-up."""
+    return BoardSession(Ability("test board", **ability), flash, check, Recorder)

@@ -1,0 +1,124 @@
+"""Slots and marks: whatever happens, a whole table plays."""
+import random
+import zlib
+
+import pytest
+from simulated import MemoryFlash, PowerCut, check, make_table
+
+from fxseq.link.slots import MARK_BYTES, FlashError, Mark, Slots, decode_mark
+
+
+def write(slots: Slots, table: bytes) -> None:
+    """Put a table into the idle slot and mark it."""
+    for _ in slots.erase_idle(len(table)):
+        pass
+    slots.write_idle(0, table)
+    slots.commit(len(table), zlib.crc32(table))
+
+
+def playing(flash: MemoryFlash) -> bytes | None:
+    """Table that plays after power-up."""
+    slots = Slots(flash, check)
+    return b"".join(slots.read(slots.active.slot, slots.active.length)) if slots.active is not None else None
+
+
+def test_new_flash_has_no_table() -> None:
+    assert playing(MemoryFlash()) is None
+
+
+def test_tables_take_turns_in_the_slots_over_many_pushes() -> None:
+    flash = MemoryFlash()
+    used = []
+    for turn in range(40):
+        slots = Slots(flash, check)
+        write(slots, make_table(100 + turn, turn))
+        used.append(slots.active.slot)
+        assert playing(flash) == make_table(100 + turn, turn)
+    assert used == [1, 0] * 20 or used == [0, 1] * 20
+
+
+def test_a_cut_at_any_byte_of_any_of_many_pushes_leaves_the_old_table_or_the_new_one() -> None:
+    """Ten pushes in a row, so that marks fill a page (4 marks of 16 bytes) and the other page is erased, more than once."""
+    flash = MemoryFlash()
+    write(Slots(flash, check), make_table(90, 0))
+    for turn in range(1, 11):
+        old, new = make_table(89 + turn, turn - 1), make_table(90 + turn, turn)
+        before, before_data = flash.spent, bytes(flash.data)
+        write(Slots(flash, check), new)
+        after, total = bytes(flash.data), flash.spent - before
+        outcomes = set()
+        for budget in range(total):
+            flash.data, flash.budget = bytearray(before_data), budget
+            with pytest.raises(PowerCut):
+                write(Slots(flash, check), new)
+            flash.budget = float("inf")
+            outcomes.add(playing(flash))
+            write(Slots(flash, check), new)
+            assert playing(flash) == new
+        assert outcomes == {old}
+        flash.data = bytearray(after)
+
+
+def test_a_mark_that_was_cut_short_is_passed_over_and_the_next_one_goes_behind_it() -> None:
+    flash = MemoryFlash()
+    write(Slots(flash, check), make_table(50, 1))
+    flash.data[MARK_BYTES:MARK_BYTES + 5] = b"\x02\0\0\0\x32"
+    slots = Slots(flash, check)
+    write(slots, make_table(60, 2))
+    assert decode_mark(bytes(flash.data[2 * MARK_BYTES:3 * MARK_BYTES])) == slots.active
+    assert playing(flash) == make_table(60, 2)
+
+
+def test_older_table_plays_when_the_newest_is_damaged_and_survives_the_next_push_being_cut() -> None:
+    flash = MemoryFlash()
+    for turn in range(5):
+        write(Slots(flash, check), make_table(70, turn))
+    newest = Slots(flash, check).active
+    flash.data[2 * 64 + newest.slot * 256] ^= 1
+    assert playing(flash) == make_table(70, 3)
+    kept = bytes(flash.data)
+    for budget in range(400):
+        flash.data, flash.budget = bytearray(kept), budget
+        try:
+            write(Slots(flash, check), make_table(80, 9))
+        except PowerCut:
+            flash.budget = float("inf")
+            assert playing(flash) == make_table(70, 3)
+        else:
+            assert playing(flash) == make_table(80, 9)
+
+
+def test_table_that_fails_the_check_does_not_play() -> None:
+    flash = MemoryFlash()
+    write(Slots(flash, check), make_table(50, 1))
+    write(Slots(flash, check), b"whole, but not a table")
+    assert playing(flash) == make_table(50, 1)
+
+
+def test_mark_with_an_impossible_length_is_passed_over() -> None:
+    flash = MemoryFlash()
+    flash.data[:MARK_BYTES] = Mark(1, 100_000, 5).encode()
+    assert playing(flash) is None
+
+
+def test_random_flash_content_never_raises() -> None:
+    for seed in range(50):
+        flash = MemoryFlash()
+        flash.data = bytearray(random.Random(seed).randbytes(640))
+        assert playing(flash) is None
+        write(Slots(flash, check), make_table(100, seed))
+        assert playing(flash) == make_table(100, seed)
+
+
+def test_mark_that_reads_back_wrong_is_reported() -> None:
+    class Worn(MemoryFlash):
+        def write(self, offset: int, data: bytes) -> None:
+            super().write(offset, bytes([data[0] ^ 1]) + data[1:])
+
+    with pytest.raises(FlashError, match="the mark reads back wrong"):
+        Slots(Worn(), check).commit(5, 5)
+
+
+def test_erased_bytes_are_no_mark() -> None:
+    assert decode_mark(b"\xff" * MARK_BYTES) is None
+    assert decode_mark(bytes(MARK_BYTES)) is None

@@ -1,0 +1,73 @@
+"""The window: what to send next, what is lost."""
+from fxseq.link.window import LARGEST_FLIGHT, Window
+
+
+def send_all(window: Window, now_s: float = 0.0) -> list[int]:
+    sent = []
+    while (block := window.next_block()) is not None:
+        window.sent(block, now_s)
+        sent.append(block)
+    return sent
+
+
+def test_window_sends_blocks_in_order_up_to_the_flight() -> None:
+    assert send_all(Window(100, 16)) == list(range(LARGEST_FLIGHT))
+
+
+def test_narrow_window_is_not_exceeded() -> None:
+    window = Window(100, 2)
+    assert send_all(window) == [0, 1]
+    window.heard(1, 0, 1.0)
+    assert send_all(window) == [2]
+
+
+def test_block_is_lost_when_a_later_one_has_arrived() -> None:
+    window = Window(4, 16)
+    send_all(window)
+    window.heard(0, 0b1, 1.0)
+    assert send_all(window) == [0]
+    assert window.repeated == 1
+
+
+def test_lost_repeat_is_noticed_by_a_later_block() -> None:
+    window = Window(100, 16)
+    send_all(window)
+    window.heard(0, 0b1, 1.0)
+    assert send_all(window) == [0, 8]
+    window.heard(0, 0b11111111, 2.0)
+    assert send_all(window)[0] == 0
+    assert window.repeated == 2
+
+
+def test_answer_to_a_question_tells_what_is_lost_before_it() -> None:
+    window = Window(3, 16)
+    send_all(window)
+    order = window.next_order()
+    assert window.all_sent
+    window.heard(1, 0, 1.0, order)
+    assert not window.all_sent
+    assert send_all(window) == [1, 2]
+
+
+def test_old_status_takes_nothing_back() -> None:
+    window = Window(20, 16)
+    send_all(window)
+    window.heard(5, 0, 1.0)
+    window.heard(2, 0, 1.1)
+    assert (window.base, window.arrived) == (5, 5)
+
+
+def test_status_beyond_what_was_sent_is_not_believed() -> None:
+    window = Window(20, 16)
+    send_all(window)
+    window.heard(19, 0, 1.0)
+    window.heard(3, 1 << 15, 1.0)
+    assert window.base == 0
+
+
+def test_round_trip_is_known_only_for_blocks_sent_once() -> None:
+    window = Window(2, 16)
+    send_all(window, 1.0)
+    assert window.heard(0, 0b1, 1.5) == 0.5
+    send_all(window, 2.0)
+    assert window.heard(2, 0, 3.0) is None

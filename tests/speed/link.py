@@ -1,0 +1,52 @@
+"""Payload share of the line for a table of 64 KiB, hello to commit, in virtual time at 115 200 baud: `python tests/speed/link.py`.
+
+Three lines, each with 1 ms latency either way: clean; bit errors at 1e-5; 20 bytes in a row lost of every 11 520. Random bytes stand for a
+table. share = 65 536 bytes / (11 520 bytes/s * time from the first byte of the hello to the answer to the commit).
+"""
+import argparse
+import statistics
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "link"))
+
+from simulated import BYTES_PER_S, BitErrors, Bursts, Clean, MemoryFlash, Wire, converse, make_board, make_table  # noqa: E402
+
+from fxseq.link.host_push import push  # noqa: E402
+from fxseq.link.host_session import HostSession  # noqa: E402
+
+FAULTS = {
+    "clean": lambda seed: Clean(),
+    "bit errors 1e-5": lambda seed: BitErrors(1e-5, seed),
+    "20 bytes lost a second": lambda seed: Bursts(seed),
+}
+
+
+def share(line: str, seed: int, size: int, latency_s: float, **ability: int) -> float:
+    """Payload share of one push; raises if the table does not arrive."""
+    table = make_table(size, seed)
+    board = make_board(MemoryFlash(2 + 2 * (-(-size // 4096)), 4096), **ability)
+    host = HostSession(push(table, lambda board: []), "line")
+    make = FAULTS[line]
+    seconds = converse(host, board, Wire(make(2 * seed), latency_s), Wire(make(2 * seed + 1), latency_s))
+    assert board.player.table == table
+    return size / (BYTES_PER_S * seconds)
+
+
+def main() -> None:
+    """Print the shares."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--runs", type=int, default=20, help="seeds per line")
+    parser.add_argument("--size", type=int, default=65_536, help="bytes of the table")
+    parser.add_argument("--latency-ms", type=float, default=1.0, help="either way")
+    parser.add_argument("--block", type=int, default=352, help="bytes of table in a frame")
+    parser.add_argument("--window", type=int, default=16, help="blocks")
+    chosen = parser.parse_args()
+    for line in FAULTS:
+        runs = 1 if line == "clean" else chosen.runs
+        shares = [share(line, seed, chosen.size, chosen.latency_ms / 1000, block_bytes=chosen.block, window=chosen.window) for seed in range(runs)]
+        print(f"{line:24} median {statistics.median(shares):.4f}  lowest {min(shares):.4f}  highest {max(shares):.4f}  {runs} runs, every table intact")
+
+
+if __name__ == "__main__":
+    main()
