@@ -1,8 +1,8 @@
 """Sound as physics: samples to volts, volts to pressure, and both to the levels and loudness an ear gets.
 
-May import `sequence`. Pure functions of arrays and part models; nothing here opens a file or knows the player. The ideas: a signal is
-at hand as a whole, so every filter is an analogue transfer function applied to the bins of a Fourier transform (`response`); a level of silence is
--inf in Python and None in a report.
+May import `sequence`. Pure functions of arrays and part models; nothing here opens a file or knows the player. Two ideas: a signal is at
+hand as a whole, so every filter is an analogue transfer function applied to the bins of a Fourier transform (`response`); a level of
+silence is -inf in Python and None in a report.
 """
 from fxseq.acoustics.amplifier import clipping_power_w, clipping_voltage_v, output_voltage_v, supply_current_a, voltage_gain
 from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA, level_from_square_db, power_db

@@ -6,13 +6,13 @@ REFERENCE_PRESSURE_PA = 20e-6
 """Pressure of 0 dB SPL in air. [Pa]"""
 
 
-def power_db(ratio: ArrayLike) -> NDArray[np.float64] | float:
+def power_db(ratio: ArrayLike) -> NDArray[np.float64]:
     """10 lg of a ratio of powers (or of squares), element by element; -inf where it is zero. [dB]"""
     with np.errstate(divide="ignore"):
         return 10.0 * np.log10(np.asarray(ratio, dtype=np.float64))
 
 
-def level_from_square_db(square_pa2: ArrayLike) -> NDArray[np.float64] | float:
+def level_from_square_db(square_pa2: ArrayLike) -> NDArray[np.float64]:
     """Sound pressure level of a mean square pressure, element by element; -inf for silence. [dB re 20 uPa]
 
     square_pa2: mean square (or squared peak) pressure, >= 0. [Pa^2]

@@ -76,7 +76,7 @@ class LevelReport:
 
 def _weighted_speaker(speaker: Speaker, curve: Curve) -> Response:
     at_one_metre = speaker_response(speaker, _REFERENCE_DISTANCE_M)
-    return lambda frequencies_hz: at_one_metre(frequencies_hz) * weighting_response(np.asarray(frequencies_hz), curve)
+    return lambda frequencies_hz: at_one_metre(frequencies_hz) * weighting_response(frequencies_hz, curve)
 
 
 def levels_at(volts: NDArray[np.floating], rate_hz: float, speaker: Speaker, distances_m: Mapping[str, float]) -> dict[str, Level]:
@@ -84,12 +84,15 @@ def levels_at(volts: NDArray[np.floating], rate_hz: float, speaker: Speaker, dis
     settling_s = box_settling_s(speaker) + WEIGHTING_SETTLING_S
     responses = [_weighted_speaker(speaker, "A"), _weighted_speaker(speaker, "C")]
     a_weighted, c_weighted = apply_responses(volts, rate_hz, responses, settling_s)
-    levels = (equivalent_level_db(a_weighted), maximum_level_db(a_weighted, rate_hz, FAST_S), peak_level_db(c_weighted))
-    moved = {name: -float(power_db((distance_m / _REFERENCE_DISTANCE_M) ** 2)) for name, distance_m in distances_m.items()}
-    return {
-        name: Level(distances_m[name], *(level + change for level in levels), inside_model=inside_model(distances_m[name]))
-        for name, change in moved.items()
-    }
+    laeq_db = equivalent_level_db(a_weighted)
+    lafmax_db = maximum_level_db(a_weighted, rate_hz, FAST_S)
+    lcpeak_db = peak_level_db(c_weighted)
+
+    def moved_to(distance_m: float) -> Level:
+        change = -float(power_db((distance_m / _REFERENCE_DISTANCE_M) ** 2))
+        return Level(distance_m, laeq_db + change, lafmax_db + change, lcpeak_db + change, inside_model(distance_m))
+
+    return {name: moved_to(distance_m) for name, distance_m in distances_m.items()}
 
 
 def level_report(

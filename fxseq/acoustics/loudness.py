@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from fxseq.acoustics.decibels import power_db
 from fxseq.acoustics.response import Response, apply_responses, settling_time_s
@@ -101,9 +101,9 @@ def _window_means(energies: NDArray[np.float64], edges: NDArray[np.int64], hops:
     return total / (edges[hops:] - edges[:-hops])
 
 
-def loudness_from_mean_square(mean_square: NDArray[np.float64] | float) -> NDArray[np.float64] | float:
+def loudness_from_mean_square(mean_square: ArrayLike) -> NDArray[np.float64]:
     """-0.691 + 10 lg of a K- and channel-weighted mean square, element by element. [LUFS]"""
-    return _OFFSET_DB + power_db(mean_square)
+    return power_db(mean_square) + _OFFSET_DB
 
 
 def gated_loudness(blocks: NDArray[np.float64]) -> float:
@@ -121,7 +121,7 @@ def loudness(signal: NDArray[np.floating], rate_hz: float) -> Loudness:
     signal: shape (n,) for one channel, or (n, channels) in the order of CHANNEL_WEIGHTS. rate_hz: 100 or more.
     A board's output counts as one channel: a full-scale 997 Hz sine reads -3.01 LUFS.
     """
-    columns = signal.reshape(signal.shape[0], -1)
+    columns = signal if signal.ndim == 2 else signal[:, np.newaxis]
     # Silence for one window and the rest of a hop, so that the last sample lies in a window that begins with the sound.
     silence = np.zeros((math.ceil(rate_hz * (_MOMENTARY_HOPS + 1) / _HOPS_PER_S), columns.shape[1]), dtype=columns.dtype)
     energies, edges = _hop_energies(np.concatenate([columns, silence]), rate_hz)

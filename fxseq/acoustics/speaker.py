@@ -1,7 +1,7 @@
 """From volts at the speaker to pressure at an ear: a closed box in a free field, on axis.
 
-The box is the second-order high-pass G(s) = s^2 / (s^2 + s wc / Qtc + wc^2) of R. H. Small's closed-box analysis (1972, seen as its abstract and
-glossary and in three independent transcriptions of the equations). Room, shell, breakup of the cone and power compression are outside.
+The box is the second-order high-pass G(s) = s^2 / (s^2 + s wc / Qtc + wc^2) of R. H. Small's closed-box analysis (1972, seen as its
+abstract and glossary and in three transcriptions of the equations). Room, shell, breakup of the cone and power compression are outside.
 """
 import math
 

@@ -17,7 +17,7 @@ COLOUR_RGB: dict[Colour, tuple[float, float, float]] = {
     "white": (1.0, 1.0, 1.0),
     "warm_white": (1.0, 0.46, 0.15),
 }
-"""Relative linear sRGB of each LED colour, nominal: chosen for this project, no source. A saturated LED lies outside sRGB and is cut to it."""
+"""Relative linear sRGB of each LED colour, nominal: chosen here, no source. A saturated LED lies outside sRGB and is cut to it."""
 
 # Linear sRGB to CIE XYZ, from the primaries and the white of IEC 61966-2-1; the values WCAG 2.2 prints, with more digits.
 _XYZ_FROM_RGB = np.array([

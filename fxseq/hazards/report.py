@@ -13,8 +13,9 @@ from fxseq.sequence.model import Group
 
 _SOURCE = "W3C WCAG 2.2, success criterion 2.3.1, general and red flash thresholds"
 _REMEDY = (
-    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let groups take turns more slowly. Flashing light can "
-    "bring on seizures: warn everybody who holds or sees the prop beforehand, and follow the rules of the venue and of local authorities."
+    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let groups take turns more slowly. Flashing light "
+    "can bring on seizures: warn everybody who holds or sees the prop beforehand, and follow the rules of the venue and of local "
+    "authorities."
 )
 
 

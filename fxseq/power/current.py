@@ -10,6 +10,7 @@ from fxseq.sequence.finding import Finding, Weight
 from fxseq.sequence.model import Group, Supply
 
 _SECONDS_PER_HOUR = 3600.0
+_DANGER = {"cells": "Cells that give too much grow hot and may leak", "wall": "An adaptor that gives too much grows hot or cuts out"}
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,6 @@ def supply_findings(name: str, supply: Supply, taken: Draw) -> tuple[Finding, ..
     if taken.peak_ma <= supply.maximum_current_ma:
         return ()
     lasting = taken.mean_ma > supply.maximum_current_ma
-    danger = "Cells that give too much grow hot and may leak" if supply.kind == "cells" else "An adaptor that gives too much grows hot or cuts out"
     return (Finding(
         check="power.supply_current",
         weight=Weight.FAULT if lasting else Weight.WARNING,
@@ -60,5 +60,6 @@ def supply_findings(name: str, supply: Supply, taken: Draw) -> tuple[Finding, ..
         figure=f"{taken.peak_ma:.0f} mA at the highest, {taken.mean_ma:.0f} mA on average",
         limit=f"{supply.maximum_current_ma:g} mA",
         source="the supply's rating in the sequence file",
-        remedy=f"{danger}: light fewer LEDs at a time, lower their current or the volume, or choose a stronger supply; fuse it in any case.",
+        remedy=f"{_DANGER[supply.kind]}: light fewer LEDs at a time, lower their current or the volume, or choose a stronger supply; "
+        "fuse it in any case.",
     ),)

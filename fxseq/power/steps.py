@@ -1,4 +1,5 @@
 """A quantity that changes at points in time and holds in between."""
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -39,7 +40,7 @@ class Steps:
 
 def steps_of_blocks(values: NDArray[np.float64], block_s: float, end_s: float) -> Steps:
     """Means over successive blocks of `block_s` seconds, shape (n,), n >= 1, as steps."""
-    return Steps(np.arange(values.size) * block_s, values, end_s)
+    return Steps(np.arange(values.size, dtype=np.float64) * block_s, values, end_s)
 
 
 def lit_share(tracks: Sequence[Track], full_duty: int, first_frame: int, until_frame: int, frame_rate_hz: float) -> Steps:
@@ -47,11 +48,10 @@ def lit_share(tracks: Sequence[Track], full_duty: int, first_frame: int, until_f
 
     tracks: one a channel; channels that share one track cost no more than one. Cost grows with the number of changes.
     """
-    channels = {id(track): [track, 0] for track in tracks}
-    for track in tracks:
-        channels[id(track)][1] += 1
-    frames = np.concatenate([np.maximum(track[0], first_frame) - first_frame for track, _ in channels.values()])
-    changes = np.concatenate([np.diff(track[1].astype(np.int64), prepend=0) * count for track, count in channels.values()])
+    sharing = Counter(id(track) for track in tracks)
+    distinct = {id(track): track for track in tracks}
+    frames = np.concatenate([np.maximum(changed, first_frame) - first_frame for changed, _ in distinct.values()])
+    changes = np.concatenate([np.diff(duties.astype(np.int64), prepend=0) * sharing[key] for key, (_, duties) in distinct.items()])
     # Frame and change packed into one number, since sorting numbers is several times faster than finding an order and following it.
     packed = np.sort((frames.astype(np.int64) << 32) + changes + _OFFSET)
     ascending, summed = packed >> 32, np.cumsum((packed & 0xFFFFFFFF) - _OFFSET)

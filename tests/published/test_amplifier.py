@@ -1,7 +1,7 @@
 """Amplifier limits and efficiency against relations printed in data sheets of general-purpose amplifiers.
 
-Bridge output P = Vp^2 / (2 R), four times a single-ended one: two data sheets. Efficiency of a class AB bridge, pi sqrt(2 P R) / (4 V): three
-data sheets. Clipped sine: computed from its definition; a data sheet states 1.25 as the ratio of the powers at 10 % and 0.5 %.
+Bridge output P = Vp^2 / (2 R), four times a single-ended one: two data sheets. Efficiency of a class AB bridge, pi sqrt(2 P R) / (4 V):
+three data sheets. Clipped sine: computed from its definition; a data sheet states 1.25 as the ratio of the powers at 10 % and 0.5 %.
 """
 import numpy as np
 import pytest
@@ -54,7 +54,7 @@ def _overdrive_for(distortion: float) -> float:
     ("distortion", "overdrive_db", "tolerance_db", "power"),
     [(0.001, 0.04, 0.01, 1.0078), (0.005, 0.14, 0.01, 1.0277), (0.01, 0.25, 0.01, 1.0475), (0.10, 2.17, 0.02, 1.2878)],
 )
-def test_overdrive_and_power_by_distortion_of_a_clipped_sine(distortion: float, overdrive_db: float, tolerance_db: float, power: float) -> None:
+def test_overdrive_and_power_of_a_clipped_sine(distortion: float, overdrive_db: float, tolerance_db: float, power: float) -> None:
     overdrive = _overdrive_for(distortion)
     assert overdrive == pytest.approx(overdrive_db, abs=tolerance_db)
     assert _overdriven(overdrive)[1] == pytest.approx(power, abs=0.001)

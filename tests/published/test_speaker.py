@@ -1,8 +1,8 @@
 """Speaker levels and the closed box against published relations and examples.
 
-Closed box: R. H. Small, "Closed-Box Loudspeaker Systems" (1972), seen as abstract and glossary and in three transcriptions of the equations;
-the figures by Qtc were computed from these. Set D: the lumped driver of a published simulation example's parameter list; the levels of the 40 l
-box were computed from its circuit with ngspice.
+Closed box: R. H. Small, "Closed-Box Loudspeaker Systems" (1972), seen as abstract and glossary and in three transcriptions of the
+equations; the figures by Qtc were computed from these. Driver in 40 l: the lumped parameters of a published simulation example, the levels
+computed from its circuit with ngspice.
 """
 import math
 
@@ -15,8 +15,8 @@ from fxseq.sequence.model import Speaker
 
 def speaker(**changes: float) -> Speaker:
     parts = {
-        "diameter_mm": 28.0, "impedance_ohm": 8.0, "resonance_hz": 700.0, "q_total": 1.0, "sensitivity_db": 90.0, "sensitivity_power_w": 0.1,
-        "sensitivity_distance_m": 0.1, "rated_power_w": 1.0,
+        "diameter_mm": 28.0, "impedance_ohm": 8.0, "resonance_hz": 700.0, "q_total": 1.0, "rated_power_w": 1.0,
+        "sensitivity_db": 90.0, "sensitivity_power_w": 0.1, "sensitivity_distance_m": 0.1,
     }
     return Speaker(**{**parts, **changes})
 
@@ -51,8 +51,8 @@ def test_one_pascal_is_94_db() -> None:
 
 @pytest.mark.parametrize(
     ("q_total", "resonance_gain_db", "cutoff_ratio"),
-    [(0.5, -6.021, 1.5538), (0.5774, -4.771, 1.2720), (0.7071, -3.010, 1.0), (0.8, -1.938, 0.8972), (1.0, 0.0, 0.7862), (1.2, 1.584, 0.7358),
-     (1.5, 3.522, 0.6993)],
+    [(0.5, -6.021, 1.5538), (0.5774, -4.771, 1.2720), (0.7071, -3.010, 1.0), (0.8, -1.938, 0.8972), (1.0, 0.0, 0.7862),
+     (1.2, 1.584, 0.7358), (1.5, 3.522, 0.6993)],
 )
 def test_closed_box_by_q(q_total: float, resonance_gain_db: float, cutoff_ratio: float) -> None:
     assert 20 * np.log10(abs(box_response(np.array([500.0]), 500.0, q_total)[0])) == pytest.approx(resonance_gain_db, abs=0.001)
@@ -77,7 +77,7 @@ def test_closed_box_has_no_peak_up_to_a_q_of_0_7071(q_total: float) -> None:
     assert box_peak(500.0, q_total) is None
 
 
-def _set_d_in_40_litres() -> Speaker:
+def _driver_in_40_litres() -> Speaker:
     radius_m, c, rho = 0.12, 343.0, 1.2
     area_m2 = math.pi * radius_m**2
     mass_kg = 0.0334 + 16 * rho * area_m2**2 / (3 * math.pi**2 * radius_m)
@@ -89,7 +89,8 @@ def _set_d_in_40_litres() -> Speaker:
     efficiency = rho * force_factor**2 * area_m2**2 / (2 * math.pi * c * mass_kg**2 * coil_ohm)
     return speaker(
         impedance_ohm=coil_ohm, resonance_hz=free_hz * stiffening, q_total=stiffening / (1 / electrical_q + 1 / mechanical_q),
-        sensitivity_db=10 * math.log10(rho * c / (2 * math.pi) / 20e-6**2 * efficiency), sensitivity_power_w=1.0, sensitivity_distance_m=1.0,
+        sensitivity_db=10 * math.log10(rho * c / (2 * math.pi) / 20e-6**2 * efficiency),
+        sensitivity_power_w=1.0, sensitivity_distance_m=1.0,
     )
 
 
@@ -97,5 +98,5 @@ def _set_d_in_40_litres() -> Speaker:
 def test_closed_box_agrees_with_its_circuit(frequency_hz: int, level_db: float) -> None:
     rate_hz = 8000
     volts = math.sqrt(2) * np.sin(2 * np.pi * frequency_hz * np.arange(2 * rate_hz) / rate_hz)
-    settled = pressure_pa(volts, rate_hz, _set_d_in_40_litres(), 1.0)[rate_hz:]
+    settled = pressure_pa(volts, rate_hz, _driver_in_40_litres(), 1.0)[rate_hz:]
     assert 20 * np.log10(np.std(settled) / 20e-6) == pytest.approx(level_db, abs=0.01)

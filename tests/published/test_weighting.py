@@ -54,7 +54,8 @@ def _burst_against_steady_db(seconds: float, time_constant_s: float) -> float:
 
 @pytest.mark.parametrize(
     ("seconds", "expected_db"),
-    [(1, 0.0), (0.5, -0.1), (0.2, -1.0), (0.1, -2.6), (0.05, -4.8), (0.02, -8.3), (0.01, -11.1), (0.005, -14.1), (0.002, -18.0), (0.001, -21.0)],
+    [(1, 0.0), (0.5, -0.1), (0.2, -1.0), (0.1, -2.6), (0.05, -4.8), (0.02, -8.3), (0.01, -11.1), (0.005, -14.1), (0.002, -18.0),
+     (0.001, -21.0)],
 )
 def test_tonebursts_with_time_weighting_fast(seconds: float, expected_db: float) -> None:
     assert _burst_against_steady_db(seconds, FAST_S) == pytest.approx(expected_db, abs=0.1)

@@ -1,0 +1,102 @@
+"""The level report of a preview and its findings."""
+import json
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fxseq.acoustics import clipping_findings, ear_findings, level_report, speaker_findings
+from fxseq.sequence.finding import Weight
+from fxseq.sequence.model import Amplifier, Speaker
+
+RATE_HZ = 22_050
+PLACES = {"hand": 0.5, "audience": 4.0}
+Sine = Callable[[float, float, float, int], np.ndarray]
+
+
+def test_level_of_a_sine_follows_from_the_parts(amplifier: Amplifier, speaker: Speaker, sine: Sine) -> None:
+    # 0.5 of full scale is 1.9905 V peak, 0.2476 W in 8 ohm: 80 dB at 1 W and 1 m, - 6.06 dB for the power, + 6.02 dB at 0.5 m. At 1 kHz
+    # both weightings are 0 dB, and a box with a resonance of 500 Hz and a Q of 1 gives + 0.902 dB: |G|^2 = 16 / 13.
+    report = level_report(sine(1000, 0.5, 10, RATE_HZ), RATE_HZ, amplifier, speaker, PLACES, 5.0)
+    hand = report.at["hand"]
+    expected = 80 + 10 * math.log10(1.9905**2 / 16) + 6.0206 + 10 * math.log10(16 / 13)
+    # Onset and end of ten seconds of sound move the mean by less than this.
+    assert hand.laeq_db == pytest.approx(expected, abs=0.01)
+    assert hand.lafmax_db == pytest.approx(expected, abs=0.05)
+    assert hand.laeq_db - report.at["audience"].laeq_db == pytest.approx(20 * math.log10(8), abs=1e-6)
+    assert report.speaker_mean_power_w == pytest.approx(0.2476, abs=0.0002)
+    assert report.speaker_highest_power_w == pytest.approx(0.2476, abs=0.0002)
+    assert report.speaker_peak_power_w == pytest.approx(2 * 0.2476, abs=0.0005)
+    assert (report.clipped_share, report.uncertainty_db) == (0.0, 3.0)
+
+
+def test_loudness_is_that_of_the_board_signal_as_one_channel(amplifier: Amplifier, speaker: Speaker, sine: Sine) -> None:
+    # BS.1770: a full-scale 997 Hz sine in one channel reads -3.01 LUFS, here at half of full scale, whatever amplifier and speaker do.
+    report = level_report(sine(997, 0.5, 3, RATE_HZ), RATE_HZ, amplifier, speaker, PLACES, 1.0)
+    assert report.momentary_max_lufs == pytest.approx(-3.01 - 6.02, abs=0.01)
+    assert report.integrated_lufs == pytest.approx(-3.01 - 6.02, abs=0.01)
+
+
+@settings(max_examples=20)
+@given(st.integers(0, 2**32 - 1), st.floats(-20, 20), st.floats(0, 20))
+def test_more_gain_is_never_quieter(seed: int, gain_db: float, more_db: float) -> None:
+    noise = np.random.default_rng(seed).integers(-32768, 32768, 4000).astype(np.int16)
+    part = Speaker(diameter_mm=28.0, impedance_ohm=8.0, resonance_hz=500.0, sensitivity_db=90.0, rated_power_w=1.0)
+    before, after = (
+        level_report(noise, RATE_HZ, Amplifier(gain_db=gain, full_scale_input_v=1.0), part, PLACES, 5.0)
+        for gain in (gain_db, gain_db + more_db)
+    )
+    # Single precision moves a level by up to a ten-thousandth of a decibel.
+    assert after.at["hand"].laeq_db >= before.at["hand"].laeq_db - 1e-4
+    assert after.speaker_mean_power_w >= before.speaker_mean_power_w * (1 - 1e-6)
+
+
+@pytest.mark.parametrize("samples", [0, 1, 30_000])
+def test_silence_is_none_in_a_report(samples: int, amplifier: Amplifier, speaker: Speaker) -> None:
+    report = level_report(np.zeros(samples, dtype=np.int16), RATE_HZ, amplifier, speaker, PLACES, 5.0)
+    assert report.at["hand"].laeq_db == -math.inf
+    assert report.speaker_peak_power_w == 0.0
+    plain = json.loads(json.dumps(report.as_dict(), allow_nan=False))
+    assert plain["momentary_max_lufs"] is None
+    assert plain["at"]["hand"] == {"distance_m": 0.5, "laeq_db": None, "lafmax_db": None, "lcpeak_db": None, "inside_model": True}
+
+
+def test_report_keeps_every_figure_as_plain_values(amplifier: Amplifier, speaker: Speaker, sine: Sine) -> None:
+    report = level_report(sine(1000, 1.0, 1, RATE_HZ), RATE_HZ, amplifier, speaker, PLACES, 3.0)
+    plain = json.loads(json.dumps(report.as_dict(), allow_nan=False))
+    assert plain["at"]["audience"]["lcpeak_db"] == report.at["audience"].lcpeak_db
+    assert plain["clipped_share"] == report.clipped_share > 0
+
+
+def test_ear_caution_counts_the_uncertainty_in(amplifier: Amplifier, speaker: Speaker, sine: Sine) -> None:
+    report = level_report(sine(1000, 0.5, 5, RATE_HZ), RATE_HZ, amplifier, speaker, {"hand": 0.5, "ear": 0.3}, 5.0)
+    # 80.9 dB(A) at the hand, 85.3 at the ear: with 3 dB of doubt the first stays below 85, the second does not.
+    assert [finding.subject for finding in ear_findings(report)] == ["level at ear (0.3 m)"]
+    assert [finding.weight for finding in ear_findings(report)] == [Weight.WARNING]
+    doubtful = replace(report, uncertainty_db=5.0)
+    assert [finding.subject for finding in ear_findings(doubtful)] == ["level at hand (0.5 m)", "level at ear (0.3 m)"]
+
+
+def test_speaker_power_is_held_against_its_rating_by_the_hottest_second(amplifier: Amplifier, speaker: Speaker, sine: Sine) -> None:
+    burst = np.concatenate([sine(1000, 1.0, 1, RATE_HZ), np.zeros(9 * RATE_HZ, dtype=np.int16)])
+    report = level_report(burst, RATE_HZ, amplifier, speaker, PLACES, 5.0)
+    weak = speaker.model_copy(update={"rated_power_w": 0.9})
+    assert report.speaker_mean_power_w == pytest.approx(0.099, abs=0.001)
+    assert [finding.check for finding in speaker_findings(report, weak)] == ["sound.speaker_power"]
+    assert speaker_findings(report, speaker) == ()
+
+
+def test_place_closer_than_the_model_reaches_is_noted(amplifier: Amplifier, speaker: Speaker, sine: Sine) -> None:
+    report = level_report(sine(1000, 0.1, 1, RATE_HZ), RATE_HZ, amplifier, speaker, {"ear": 0.02}, 5.0)
+    assert not report.at["ear"].inside_model
+    assert [(finding.check, finding.weight) for finding in speaker_findings(report, speaker)] == [("sound.distance", Weight.NOTE)]
+
+
+@pytest.mark.parametrize(("share", "weights"), [(0.0, []), (0.0005, [Weight.NOTE]), (0.002, [Weight.WARNING])])
+def test_clipping_weighs_more_the_more_there_is(share: float, weights: list[Weight], amplifier: Amplifier, speaker: Speaker) -> None:
+    silent = level_report(np.zeros(10, dtype=np.int16), RATE_HZ, amplifier, speaker, PLACES, 5.0)
+    assert [finding.weight for finding in clipping_findings(replace(silent, clipped_share=share))] == weights
