@@ -112,6 +112,7 @@ class Run:
     until: int = m.FOR_EVER
     presses: deque[m.Timed] = field(default_factory=deque)
     next_press: int = 0
+    late: int = 0
     trace: deque[m.Timed] = field(default_factory=deque)
     events: int = 0
     """Events so far, with those that have fallen out of the trace."""
@@ -186,6 +187,7 @@ class BoardSession:
         due = []
         while run.presses and run.presses[0][0] < until:
             frame, *what = run.presses.popleft()
+            run.late = min(run.late + (frame < player.frame), 0xFFFF)
             due.append((max(frame, player.frame), *what))
         played = player.play(due, until)
         run.log(played.trace)
@@ -292,7 +294,7 @@ class BoardSession:
 
     def _clock(self, tag: int, message: m.Message) -> m.Message:
         player, run = self._playing(), self._run
-        return m.Clock(player.frame, run.until, run.next_press, self.ability.press_room - len(run.presses))
+        return m.Clock(player.frame, run.until, run.next_press, self.ability.press_room - len(run.presses), run.late)
 
     def _playing(self) -> Playing:
         if self.player is None:

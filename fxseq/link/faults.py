@@ -70,6 +70,12 @@ def other_version(where: str, version: int) -> LinkError:
     return LinkError(Fault(where, f"the board speaks link version {version}", str(PROTOCOL_VERSION), remedy))
 
 
+def presses_late(where: str, late: int) -> LinkError:
+    """Presses did not reach the board in time."""
+    return LinkError(Fault(where, f"{late} presses reached the board too late to act at their frame",
+                           remedy="Use a faster line, or a press script with fewer presses at once."))
+
+
 def too_large(where: str, length: int, slot_bytes: int) -> Fault:
     """The table is longer than a slot."""
     remedy = "Shorten clips or lower their rates. Nothing was changed on the board."

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from fxseq.link import faults
 from fxseq.link import messages as m
-from fxseq.link.host_session import PATIENCE_S, Script, Steps, Talk, ask, hello
+from fxseq.link.host_session import PATIENCE_S, Script, Steps, Talk, ask, hello, pause
 
 POLL_EVERY_S = 0.05
 
@@ -17,9 +17,9 @@ def prove(presses: Sequence[m.Timed], until_frame: int) -> Script[list[m.Timed]]
         talk.aftermath = ""
         _, clock = yield from ask(talk, m.Restart(), m.Clock)
         waiting = deque(presses)
-        clock = yield from _feed(talk, board, waiting, clock)
+        yield from _feed(talk, board, waiting, clock)
         yield from ask(talk, m.Run(until_frame), m.Clock)
-        trace = yield from _collect(talk, board, waiting, clock, until_frame)
+        trace = yield from _collect(talk, board, waiting, until_frame)
         yield from ask(talk, m.Restart(), m.Clock)
         yield from ask(talk, m.Run(m.FOR_EVER), m.Clock)
         return trace
@@ -27,7 +27,7 @@ def prove(presses: Sequence[m.Timed], until_frame: int) -> Script[list[m.Timed]]
     return script
 
 
-def _feed(talk: Talk, board: m.Board, waiting: deque[m.Timed], clock: m.Clock) -> Steps[m.Clock]:
+def _feed(talk: Talk, board: m.Board, waiting: deque[m.Timed], clock: m.Clock) -> Steps[None]:
     """Send presses as long as the board has room for them."""
     most = min(m.MOST_PRESSES, board.block_bytes // m.TIMED_BYTES)
     while waiting and clock.press_room:
@@ -36,10 +36,9 @@ def _feed(talk: Talk, board: m.Board, waiting: deque[m.Timed], clock: m.Clock) -
         _, clock = yield from ask(talk, m.Presses(before, some), m.Clock)
         for _ in range((clock.next_press - before) & 0xFFFF):
             waiting.popleft()
-    return clock
 
 
-def _collect(talk: Talk, board: m.Board, waiting: deque[m.Timed], clock: m.Clock, until_frame: int) -> Steps[list[m.Timed]]:
+def _collect(talk: Talk, board: m.Board, waiting: deque[m.Timed], until_frame: int) -> Steps[list[m.Timed]]:
     """Fetch the trace until the clock stands at `until_frame`, and send the presses that had no room yet."""
     trace: list[m.Timed] = []
     moved, frame = talk.now_s, 0
@@ -48,17 +47,15 @@ def _collect(talk: Talk, board: m.Board, waiting: deque[m.Timed], clock: m.Clock
         if answer.first > len(trace):
             raise faults.trace_lost(talk.where, answer.first - len(trace))
         trace += answer.events
-        if answer.frame > frame or answer.events:
-            moved, frame = talk.now_s, answer.frame
-        if answer.events:
-            continue
-        if answer.frame >= until_frame:
+        _, clock = yield from ask(talk, m.ClockQuery(), m.Clock)
+        if clock.late:
+            raise faults.presses_late(talk.where, clock.late)
+        if answer.frame >= until_frame and not answer.events:
             return trace
+        if answer.frame > frame:
+            moved, frame = talk.now_s, answer.frame
         if talk.now_s > moved + PATIENCE_S:
             raise faults.no_answer(talk.where, talk.now_s - moved, "")
-        if waiting:
-            _, clock = yield from ask(talk, m.ClockQuery(), m.Clock)
-            clock = yield from _feed(talk, board, waiting, clock)
-        resume_at = talk.now_s + POLL_EVERY_S
-        while (yield resume_at) is not None:
-            pass
+        yield from _feed(talk, board, waiting, clock)
+        if not answer.events:
+            yield from pause(talk, POLL_EVERY_S)

@@ -26,7 +26,10 @@ class Pushed(NamedTuple):
 
 
 class Timeout:
-    """When to ask after blocks that nothing is heard of: smoothed round trip plus four deviations (RFC 6298), doubled each time in vain."""
+    """When to ask after blocks that nothing is heard of: smoothed round trip plus four deviations (RFC 6298).
+
+    Doubled each time in vain, up to the first time-out.
+    """
 
     def __init__(self) -> None:
         self._base_s = FIRST_TIMEOUT_S
@@ -37,7 +40,7 @@ class Timeout:
     @property
     def seconds(self) -> float:
         """The time-out now."""
-        return min(self._base_s * 2 ** self._in_vain, PATIENCE_S)
+        return min(self._base_s * 2 ** self._in_vain, max(self._base_s, FIRST_TIMEOUT_S))
 
     def expired(self) -> None:
         """It passed in vain."""

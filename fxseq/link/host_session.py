@@ -129,6 +129,13 @@ def ask(talk: Talk, message: m.Message, kind: type[Answer]) -> Steps[tuple[int, 
             raise faults.no_answer(talk.where, talk.now_s - begun, talk.aftermath)
 
 
+def pause(talk: Talk, seconds: float) -> Steps[None]:
+    """Wait; what arrives meanwhile is nobody's."""
+    resume_at = talk.now_s + seconds
+    while (yield resume_at) is not None:
+        pass
+
+
 def hello(talk: Talk) -> Steps[m.Board]:
     """Ask who is there; the first thing in every conversation. The end byte before it clears what a board may hold of older bytes."""
     begun = talk.now_s

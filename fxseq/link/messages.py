@@ -324,13 +324,17 @@ class Committed(Message):
 
 @dataclass(frozen=True)
 class Clock(Message):
-    """The next frame to play, where the clock will stop, and how many presses can be taken and from which number on."""
+    """The next frame to play, where the clock will stop, and how many presses can be taken and from which number on.
+
+    late: presses since the restart that came too late to act at their frame.
+    """
 
     KIND: ClassVar[int] = 22
     frame: U32
     until: U32
     next_press: U16
     press_room: U8
+    late: U16
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,140 @@
+"""Ports: finding, opening, and every fault in its words."""
+import errno
+import fcntl
+import os
+import pty
+import socket
+import sys
+from collections.abc import Iterator
+
+import pytest
+import serial
+from serial.tools.list_ports_common import ListPortInfo
+
+from fxseq.link import hello, ports
+from fxseq.link.ports import PortInfo, find_port, list_ports, open_port
+from fxseq.sequence import LinkError
+
+
+@pytest.fixture
+def terminal() -> Iterator[tuple[int, str]]:
+    master, slave = pty.openpty()
+    yield master, os.ttyname(slave)
+    os.close(master)
+    os.close(slave)
+
+
+def pretend(monkeypatch: pytest.MonkeyPatch, *devices: tuple[str, int | None]) -> None:
+    found = []
+    for device, vid in devices:
+        info = ListPortInfo(device)
+        info.vid, info.description = vid, "a board"
+        found.append(info)
+    monkeypatch.setattr(ports.system_ports, "comports", lambda: found)
+
+
+def test_ports_are_listed_by_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    pretend(monkeypatch, ("/dev/ttyUSB1", 1), ("/dev/ttyS0", None))
+    assert list_ports() == [PortInfo("/dev/ttyS0", "a board", False), PortInfo("/dev/ttyUSB1", "a board", True)]
+
+
+def test_the_only_usb_port_is_found_among_built_in_ones(monkeypatch: pytest.MonkeyPatch) -> None:
+    pretend(monkeypatch, ("/dev/ttyS0", None), ("/dev/ttyUSB1", 1))
+    assert find_port() == "/dev/ttyUSB1"
+
+
+def test_the_only_port_is_found_even_if_it_is_built_in(monkeypatch: pytest.MonkeyPatch) -> None:
+    pretend(monkeypatch, ("/dev/ttyS0", None))
+    assert find_port() == "/dev/ttyS0"
+
+
+def test_no_port_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    pretend(monkeypatch)
+    with pytest.raises(LinkError) as error:
+        open_port()
+    assert str(error.value) == "serial ports: none found. Plug the board in, or name its port with --port."
+
+
+def test_several_ports_are_listed(monkeypatch: pytest.MonkeyPatch) -> None:
+    pretend(monkeypatch, ("/dev/ttyUSB0", 1), ("/dev/ttyUSB1", 1), ("/dev/ttyS0", None))
+    with pytest.raises(LinkError) as error:
+        open_port()
+    assert str(error.value) == "serial ports: 2 found: /dev/ttyUSB0, /dev/ttyUSB1; allowed: one. Name the board's port with --port."
+
+
+def test_port_that_does_not_exist_is_a_fault() -> None:
+    with pytest.raises(LinkError) as error:
+        open_port("/dev/ttyNothing0")
+    assert str(error.value) == "/dev/ttyNothing0: no such port. Try: fxseq ports"
+
+
+def test_port_opened_twice_is_a_fault(terminal: tuple[int, str]) -> None:
+    with open_port(terminal[1]), pytest.raises(LinkError) as error:
+        open_port(terminal[1])
+    assert str(error.value) == f"{terminal[1]}: another program holds the port. Close it (a terminal window, another push?) and try again."
+
+
+def test_port_that_another_program_locked_is_a_fault(terminal: tuple[int, str]) -> None:
+    other = os.open(terminal[1], os.O_RDWR | os.O_NOCTTY)
+    fcntl.flock(other, fcntl.LOCK_EX)
+    with pytest.raises(LinkError, match="another program holds the port"):
+        open_port(terminal[1])
+    os.close(other)
+
+
+@pytest.mark.parametrize(("error", "message"), [
+    (serial.SerialException(errno.EACCES, "could not open port"),
+     "COM7: no permission to open the port. On Linux, join the group that may: sudo usermod -aG dialout $USER, then log in anew."),
+    (serial.SerialException(errno.EBUSY, "could not open port"),
+     "COM7: another program holds the port. Close it (a terminal window, another push?) and try again."),
+    (serial.SerialException("could not open port 'COM7': PermissionError(13, 'Access is denied.', None, 5)"),
+     "COM7: another program holds the port. Close it (a terminal window, another push?) and try again."),
+    (serial.SerialException("could not open port 'COM7': FileNotFoundError(2, 'The system cannot find the file specified.', None, 2)"),
+     "COM7: no such port. Try: fxseq ports"),
+    (serial.SerialException(errno.EIO, "could not open port"), f"COM7: cannot be opened ({os.strerror(errno.EIO)}). Try: fxseq ports"),
+])
+def test_errors_of_the_system_become_faults(monkeypatch: pytest.MonkeyPatch, error: Exception, message: str) -> None:
+    def fail(*arguments: object, **options: object) -> None:
+        raise error
+
+    monkeypatch.setattr(serial, "serial_for_url", fail)
+    with pytest.raises(LinkError) as fault:
+        open_port("COM7")
+    assert str(fault.value) == message
+
+
+def test_url_that_nobody_serves_is_a_fault() -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        where = f"socket://127.0.0.1:{taken.getsockname()[1]}"
+        with pytest.raises(LinkError, match="cannot be opened"):
+            open_port(where)
+
+
+def test_url_of_an_unknown_kind_is_a_fault() -> None:
+    with pytest.raises(LinkError, match="nonsense://x: cannot be opened"):
+        open_port("nonsense://x")
+
+
+def test_port_that_only_echoes_is_no_board() -> None:
+    with open_port("loop://") as port, pytest.raises(LinkError) as error:
+        hello(port)
+    assert str(error.value) == "loop://: what answers there does not speak the link of fxseq boards. Is it the right port? Try: fxseq ports"
+
+
+def test_silent_port_is_a_fault(terminal: tuple[int, str]) -> None:
+    with open_port(terminal[1]) as port, pytest.raises(LinkError) as error:
+        hello(port)
+    assert str(error.value) == f"{terminal[1]}: no reply in 2 s. Is another program holding the port? Try: fxseq ports"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals")
+def test_port_that_goes_away_is_a_fault() -> None:
+    master, slave = pty.openpty()
+    where = os.ttyname(slave)
+    with open_port(where) as port:
+        os.close(slave)
+        os.close(master)
+        with pytest.raises(LinkError) as error:
+            hello(port)
+    assert str(error.value) == f"{where}: the connection broke off. Check plug and cable, then push again."
