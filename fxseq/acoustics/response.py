@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 Response = Callable[[NDArray[np.float64]], NDArray[np.complex128]]
 """A transfer function: frequencies [Hz], shape (k,), to complex gains, shape (k,)."""
 
-# Large enough to make the overlap cheap, small enough to stay in the processor's cache.
-_BLOCK_SAMPLES = 1 << 16
+# Large enough to make the overlap cheap, small enough to stay in the processor's cache. (numpy's transform is nearly as fast as scipy's at
+# this size, and spares a third of a second of loading.)
+_BLOCK_SAMPLES = 1 << 14
 # A transient counts as gone when it has fallen by e^-16, -139 dB: less than single precision can tell beside the signal.
 _SETTLED_NEPERS = 16.0
 
@@ -35,15 +36,13 @@ def apply_responses(
     signal: shape (n,). rate_hz: sample rate. settling_s: the longest settling time of the responses, which sets the overlap.
     Result: one array of shape (n,) for each response, single precision (noise 120 dB or more below the loudest sound within a block).
     """
-    from scipy.fft import irfft, next_fast_len, rfft, rfftfreq
-
     tail = math.ceil(settling_s * rate_hz)
-    size = next_fast_len(min(max(_BLOCK_SAMPLES, 4 * tail), signal.size + tail), real=True)
-    frequencies = rfftfreq(size, 1 / rate_hz)
+    size = 1 << (min(max(_BLOCK_SAMPLES, 4 * tail), signal.size + tail) - 1).bit_length()
+    frequencies = np.fft.rfftfreq(size, 1 / rate_hz)
     gains = [response(frequencies).astype(np.complex64) for response in responses]
     results = [np.zeros(signal.size + size, dtype=np.float32) for _ in responses]
     for start in range(0, signal.size, size - tail):
-        spectrum = rfft(signal[start:start + size - tail].astype(np.float32, copy=False), size)
+        spectrum = np.fft.rfft(signal[start:start + size - tail].astype(np.float32, copy=False), size)
         for result, gain in zip(results, gains, strict=True):
-            result[start:start + size] += irfft(spectrum * gain, size)
+            result[start:start + size] += np.fft.irfft(spectrum * gain, size)
     return [result[:signal.size] for result in results]

@@ -74,18 +74,31 @@ def peak_level_db(weighted: NDArray[np.floating]) -> float:
     return float(level_from_square_db(peak**2))
 
 
+def _exponential_average(values: NDArray[np.float64], step: float) -> NDArray[np.float64]:
+    """y[k] = e^-step y[k-1] + (1 - e^-step) x[k], from rest, for values of shape (n,).
+
+    In rows of the same length: within a row as a running sum of values that are scaled up by at most e^8, then the rest of the row before.
+    """
+    length = max(round(8 / step), 1)
+    rows = np.zeros((-(-values.size // length), length))
+    rows.flat[:values.size] = values
+    fading = np.exp(-step * np.arange(1, length + 1))
+    averages = np.cumsum(rows / fading, axis=1) * (fading * -np.expm1(-step))
+    rest = 0.0
+    for row in averages:
+        row += rest * fading
+        rest = row[-1]
+    return averages.reshape(-1)[:values.size]
+
+
 def time_weighted_squares(weighted: NDArray[np.floating], rate_hz: float, time_constant_s: float) -> tuple[NDArray[np.float64], float]:
     """Exponential average of the squared signal, from rest: (squares [Pa^2], shape (m,); time from one to the next [s]).
 
     weighted: shape (n,). Averages over 0.5 ms go into the one-pole filter, and so value k holds at the end of block k.
     """
-    from scipy.signal import lfilter
-
     block = max(round(rate_hz * _BLOCK_S), 1)
     interval_s = block / rate_hz
-    pole = math.exp(-interval_s / time_constant_s)
-    squares = block_means(np.square(weighted), block)
-    return (lfilter([1 - pole], [1, -pole], squares) if squares.size else squares), interval_s
+    return _exponential_average(block_means(np.square(weighted), block), interval_s / time_constant_s), interval_s
 
 
 def level_over_time_db(weighted: NDArray[np.floating], rate_hz: float, time_constant_s: float) -> tuple[NDArray[np.float64], float]:

@@ -5,10 +5,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.signal import lfilter
 
 from fxseq.acoustics import (
     FAST_S, SLOW_S, equivalent_level_db, level_over_time_db, maximum_level_db, peak_level_db, weighted_pa, weighting_db, weighting_response,
 )
+from fxseq.acoustics.weighting import time_weighted_squares
 
 RATE_HZ = 22_050
 ONE_PASCAL_DB = 93.9794
@@ -40,6 +42,16 @@ def test_fast_level_settles_on_that_of_a_steady_tone() -> None:
     assert levels.size * interval_s == pytest.approx(3.0, abs=interval_s)
     # The remaining ripple of 2 kHz is averaged away by 250 times its period; blocks that hold no whole period leave the rest.
     assert levels[-1000:] == pytest.approx(ONE_PASCAL_DB, abs=0.02)
+
+
+@pytest.mark.parametrize("time_constant_s", [0.0001, FAST_S, SLOW_S])
+def test_time_weighting_is_one_pole(time_constant_s: float) -> None:
+    # At 2 kHz an average block of 0.5 ms is one sample, and scipy's recursive filter the reference.
+    noise = np.random.default_rng(2).normal(size=20_001)
+    pole = math.exp(-0.0005 / time_constant_s)
+    squares, interval_s = time_weighted_squares(noise, 2000, time_constant_s)
+    assert interval_s == 0.0005
+    assert squares == pytest.approx(lfilter([1 - pole], [1, -pole], noise**2), rel=1e-9)
 
 
 def test_slow_maximum_of_a_short_sound_is_below_the_fast_one() -> None:
