@@ -98,8 +98,10 @@ def flicker_level(segment: FadeSegment, start: int, began: int, t: Levels, chann
     point = t // segment.every
     # Only the points that are used are drawn; a product of two 32-bit numbers needs unsigned 64 bits.
     number = np.arange(point[0], point[-1] + 2)
-    drawn = low + ((high - low) * flicker_point((began + number * segment.every).astype(np.uint64), channel, seed).astype(np.int64) >> 16)
-    drawn = np.where(number == 0, start, drawn)
-    here, there = drawn[point - point[0]], drawn[point - point[0] + 1]
-    moved = np.abs(there - here) * (t % segment.every) // segment.every
-    return here + np.sign(there - here) * moved
+    hashes = flicker_point((began + number * segment.every).astype(np.uint64), channel, seed).astype(np.int64)
+    drawn = low + ((high - low) * hashes >> 16)
+    if number[0] == 0:
+        drawn[0] = start
+    rise, index = np.diff(drawn), point - point[0]
+    moved = np.abs(rise)[index] * (t - point * segment.every) // segment.every
+    return drawn[index] + np.sign(rise)[index] * moved

@@ -41,7 +41,7 @@ class Layer:
         self._curve: FadeCurve | None = None
         self._segment = 0
         self._began = self._from = 0
-        self._held = 0
+        self._held = self._next_level = 0
         self.done = 0
         self.live = below is None
         self.started = -1 if below else 0
@@ -51,7 +51,8 @@ class Layer:
         """The same layer for another channel."""
         twin = Layer(channel, self._seed, below)
         twin._curve, twin._segment, twin._began, twin._from = self._curve, self._segment, self._began, self._from
-        twin._held, twin.done, twin.live, twin.started = self._held, self.done, self.live, self.started
+        twin._held, twin._next_level, twin.done = self._held, self._next_level, self.done
+        twin.live, twin.started = self.live, self.started
         twin.pieces = list(self.pieces)
         return twin
 
@@ -66,7 +67,7 @@ class Layer:
                 return
             else:
                 stop = min(until, end)
-                self._append(self._levels(segment, self.done, stop))
+                self._append(self._pass(segment, self.done, stop))
                 self.done = stop
         self.done = max(self.done, until)
 
@@ -111,6 +112,14 @@ class Layer:
     def _append(self, levels: Levels) -> None:
         self.pieces.append(Piece(self.done, levels, self.live, self.started))
 
+    def _pass(self, segment: FadeSegment, low: int, high: int) -> Levels:
+        """Levels of a segment at frames that are passed for good. A flicker is asked for one more: where it ends, the next segment begins."""
+        if segment.shape != Shape.FLICKER:
+            return self._levels(segment, low, high)
+        levels = self._levels(segment, low, high + 1)
+        self._next_level = int(levels[-1])
+        return levels[:-1]
+
     def _levels(self, segment: FadeSegment, low: int, high: int) -> Levels:
         """Levels of a segment under way at frames low..high - 1, all within it."""
         if segment.shape == Shape.FLICKER:
@@ -137,7 +146,7 @@ class Layer:
 
     def _end_level(self, segment: FadeSegment, end: int) -> int:
         if segment.shape == Shape.FLICKER:
-            return int(flicker_level(segment, self._from, self._began, np.array([segment.length]), self.channel, self._seed)[0])
+            return self._next_level
         if segment.target == AMBIENT:
             return self._ambient_at(end)
         return level_from_byte(segment.target)

@@ -42,8 +42,12 @@ class Lane:
 
     def start(self, frame: int, curve: FadeCurve, ambient: bool) -> None:
         """Start a curve on one of the layers, from the level that it is seen at (SPEC 6.2)."""
-        self.advance(frame)
         layer = self.ambient if ambient else self.effect
+        if ambient or self._merge == Merge.LATEST:
+            self.advance(frame)
+        else:
+            # The ambient layer is not asked, and is passed in longer stretches later.
+            self.effect.advance(frame)
         layer.start(frame, curve, self._seen(frame) if self._merge == Merge.LATEST else layer.level(frame))
 
     def _seen(self, frame: int) -> int:
@@ -53,36 +57,41 @@ class Lane:
     def collect(self, frame: int) -> tuple[NDArray[np.int64], Levels]:
         """Merged levels passed since the last collection, as step functions over frames; the lane goes on at `frame`."""
         self.advance(frame)
-        effect_pieces = self.effect.collect(frame)
-        below = _steps(self.ambient.collect(frame))
-        above = _steps(effect_pieces)
+        above, below = _steps(self.effect.collect(frame)), _steps(self.ambient.collect(frame))
         frames = _union(below.frames, above.frames)
-        under, over = _at(below, frames), _at(above, frames)
+        over, under = _at(above, frames), _at(below, frames)
         if self._merge == Merge.HIGHEST:
             return frames, np.maximum(below.levels[under], above.levels[over])
-        on_top = above.live[over] & (above.started[over] >= below.started[under])
+        started = np.array([piece.started for piece in above.pieces])
+        live = np.array([piece.live for piece in above.pieces])
+        beneath = np.array([piece.started for piece in below.pieces])
+        over_piece, under_piece = above.piece_of()[over], below.piece_of()[under]
+        on_top = live[over_piece] & (started[over_piece] >= beneath[under_piece])
         return frames, np.where(on_top, above.levels[over], below.levels[under])
 
 
 class _Steps(NamedTuple):
+    """Pieces as one step function: levels from `frames` on; `kept` are their places in the pieces laid end to end."""
+
+    pieces: list[Piece]
+    lengths: NDArray[np.int64]
+    kept: NDArray[np.bool_]
     frames: NDArray[np.int64]
     levels: Levels
-    live: NDArray[np.bool_]
-    started: NDArray[np.int64]
+
+    def piece_of(self) -> NDArray[np.int64]:
+        """Which piece each level is from."""
+        return np.repeat(np.arange(len(self.pieces)), self.lengths)[self.kept]
 
 
 def _steps(pieces: list[Piece]) -> _Steps:
-    """Pieces as one step function. Where two pieces name the same frame, the later one counts."""
+    """Where two pieces name the same frame, the later one counts."""
     lengths = np.array([len(piece.levels) for piece in pieces])
     first = np.array([piece.frame for piece in pieces])
     offsets = np.cumsum(lengths) - lengths
     frames = np.arange(lengths.sum()) + np.repeat(first - offsets, lengths)
-    keep = np.append(frames[1:] != frames[:-1], True)
-    return _Steps(
-        frames[keep], np.concatenate([piece.levels for piece in pieces])[keep],
-        np.repeat(np.array([piece.live for piece in pieces]), lengths)[keep],
-        np.repeat(np.array([piece.started for piece in pieces]), lengths)[keep],
-    )
+    kept = np.append(frames[1:] != frames[:-1], True)
+    return _Steps(pieces, lengths, kept, frames[kept], np.concatenate([piece.levels for piece in pieces])[kept])
 
 
 def _union(first: NDArray[np.int64], second: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -91,9 +100,14 @@ def _union(first: NDArray[np.int64], second: NDArray[np.int64]) -> NDArray[np.in
     return frames[np.append(True, frames[1:] != frames[:-1])]
 
 
-def _at(steps: _Steps, frames: NDArray[np.int64]) -> NDArray[np.int64]:
+def _at(steps: _Steps, frames: NDArray[np.int64]) -> NDArray[np.int64] | slice:
+    """For each of `frames`, which hold all of the steps' own, the place of the level that counts there."""
     if len(steps.frames) == len(frames):
-        return np.arange(len(frames))
+        return slice(None)
+    if frames[-1] - frames[0] + 1 == len(frames):
+        starts = np.zeros(len(frames), dtype=np.int64)
+        starts[steps.frames - frames[0]] = 1
+        return np.cumsum(starts) - 1
     return np.searchsorted(steps.frames, frames, side="right") - 1
 
 

@@ -9,6 +9,7 @@ which stands for its input.
 """
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from fxseq.player.presses import Press, PressKind
@@ -17,9 +18,10 @@ from fxseq.table import InputKind, Mode, Names, Table, TriggerRecord
 
 TAP_S = 0.06
 RUN_OUT_S = 2.0
-LONGEST_S = 86_400.0
+LONGEST_S = 1800.0
+"""Half an hour: sound and physics of a run are kept in memory as a whole, about 1 MB a second."""
 
-_ITEM = re.compile(r"(?P<words>[a-z0-9_ ]+?)\s*@\s*(?P<start>\d+(?:\.\d*)?|\.\d+)(?:\s*\.\.\s*(?P<end>\d+(?:\.\d*)?|\.\d+))?", re.ASCII)
+_ITEM = re.compile(r"(?P<words>[a-z0-9_ \t]+?)\s*@\s*(?P<start>\d+(?:\.\d*)?|\.\d+)(?:\s*\.\.\s*(?P<end>\d+(?:\.\d*)?|\.\d+))?", re.ASCII)
 _FORMS = "tap NAME @T, hold NAME @A..B, press NAME @T, release NAME @T, set SELECTOR POSITION @T, set volume PERCENT @T, end @T"
 
 
@@ -37,10 +39,11 @@ def parse_script(text: str, table: Table, names: Names, where: str = "press scri
     for item in (part.strip() for line in text.splitlines() for part in re.split("[,;]", line.split("#")[0])):
         if item:
             reader.read(item)
+    reader.check_holds()
     if reader.faults:
         raise SequenceError(*reader.faults)
-    end_s = max(reader.end_s, reader.last_s + RUN_OUT_S)
-    return Script(sorted(reader.presses, key=lambda press: press.frame), math.ceil(end_s * table.frame_rate_hz) + 1)
+    until_frame = reader.frame(max(reader.end_s, reader.last_s + RUN_OUT_S), math.ceil)
+    return Script(sorted(reader.presses, key=lambda press: press.frame), until_frame)
 
 
 class _ScriptReader:
@@ -49,6 +52,7 @@ class _ScriptReader:
         self.presses: list[Press] = []
         self.faults: list[Fault] = []
         self.last_s = self.end_s = 0.0
+        self._holds: list[tuple[int, float, float, str]] = []
 
     def read(self, item: str) -> None:
         match = _ITEM.fullmatch(item)
@@ -58,7 +62,8 @@ class _ScriptReader:
             return
         start_s, end_s = float(match["start"]), float(match["end"] or match["start"])
         if end_s < start_s or end_s > LONGEST_S:
-            self._fault(item, "ends before it starts" if end_s < start_s else "is later than a day", f"0 to {LONGEST_S:g} s, start before end")
+            what = "ends before it starts" if end_s < start_s else "is later than half an hour"
+            self._fault(item, what, f"0 to {LONGEST_S:g} s, start before end")
             return
         self._add(item, words, start_s, end_s)
 
@@ -82,10 +87,19 @@ class _ScriptReader:
         # A press counts from the frame it falls into, a release from the frame that starts after it: no hold gets shorter.
         if word != "release":
             self._event(start_s, PressKind.PRESS, index)
-        if word in ("tap", "hold"):
+        if word != "press":
             self._event(end_s, PressKind.RELEASE, index, math.ceil)
-        elif word == "release":
-            self._event(start_s, PressKind.RELEASE, index, math.ceil)
+        if word in ("tap", "hold"):
+            self._holds.append((index, start_s, end_s, item))
+
+    def check_holds(self) -> None:
+        """Two triggers may stand for one input: a second press while it is down would do nothing, and its release would end the first."""
+        down: dict[int, tuple[float, str]] = {}
+        for index, start_s, end_s, item in sorted(self._holds):
+            until_s, by = down.get(index, (0.0, ""))
+            if start_s < until_s:
+                self._fault(item, f"input '{self._names.inputs[index]}' is still down from '{by}'", f"from {until_s:g} s on")
+            down[index] = max((until_s, by), (end_s, item))
 
     def _set(self, item: str, name: str, value: str, at_s: float) -> None:
         if name == "volume":
@@ -104,10 +118,13 @@ class _ScriptReader:
         else:
             self._fault(item, f"selector '{name}' has no position '{value}'", self._list(positions), did_you_mean(value, positions))
 
-    def _event(self, at_s: float, kind: PressKind, index: int, to_frame: object = math.floor, value: int = 0) -> None:
+    def _event(self, at_s: float, kind: PressKind, index: int, to_whole: Callable[[float], int] = math.floor, value: int = 0) -> None:
         self.last_s = max(self.last_s, at_s)
-        # A time that is a whole frame must not be moved by the last bit of a product.
-        self.presses.append(Press(to_frame(round(at_s * self._table.frame_rate_hz, 6)), kind, index, value))
+        self.presses.append(Press(self.frame(at_s, to_whole), kind, index, value))
+
+    def frame(self, at_s: float, to_whole: Callable[[float], int]) -> int:
+        """Frame of a time. One that is a whole frame must not be moved by the last bit of a product."""
+        return to_whole(round(at_s * self._table.frame_rate_hz, 6))
 
     def _input(self, item: str, name: str) -> int | None:
         if name in self._names.inputs:
