@@ -1,8 +1,9 @@
 """Signals through analogue transfer functions.
 
-A preview is at hand as a whole, so a filter need not be turned into a recursive digital one, with its error near half the sample rate: the
-transfer function itself is applied to the bins of a Fourier transform, block by block (overlap-add). Magnitude and phase are then those of
-the analogue circuit at every bin, whatever the sample rate.
+A preview is at hand as a whole, so a filter need not be turned into a recursive digital one, with its error near half the sample rate: its
+impulse response is taken from the transfer function itself and applied by Fourier transform, block by block (overlap-add). The magnitude is
+then that of the analogue circuit, whatever the sample rate (weightings: within 0.002 dB from 30 Hz to nine tenths of the band, tested), and
+so is the phase up to nine tenths of the band.
 """
 import math
 from collections.abc import Callable, Sequence
@@ -16,6 +17,10 @@ Response = Callable[[NDArray[np.float64]], NDArray[np.complex128]]
 # Large enough to make the overlap cheap, small enough to stay in the processor's cache. (numpy's transform is nearly as fast as scipy's at
 # this size, and spares a third of a second of loading.)
 _BLOCK_SAMPLES = 1 << 14
+# What the end of the band makes of an impulse response, before its time and after: the least that is kept of either.
+_LEAD_SAMPLES = 256
+_LEAST_TAIL_SAMPLES = 1024
+_BENT_FROM = 0.9
 # A transient counts as gone when it has fallen by e^-16, -139 dB: less than single precision can tell beside the signal.
 _SETTLED_NEPERS = 16.0
 
@@ -28,6 +33,24 @@ def settling_time_s(slowest_rate_per_s: float) -> float:
     return _SETTLED_NEPERS / slowest_rate_per_s
 
 
+def _bent(gains: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    """Gains from 0 to half the sample rate with their phase turned, over the last tenth, so that the last gain is real.
+
+    That of a sampled signal must be, and a phase that broke off there would ring for ever, before its time as well as after.
+    """
+    angle = np.angle(gains[-1])
+    to_real_axis = angle - np.pi * np.round(angle / np.pi)
+    way = np.clip((np.linspace(0, 1, gains.size) - _BENT_FROM) / (1 - _BENT_FROM), 0, 1)
+    return gains * np.exp(-1j * to_real_axis * way**2 * (3 - 2 * way))
+
+
+def _gains(response: Response, rate_hz: float, size: int, tail: int) -> NDArray[np.complex64]:
+    """Gains of a transform of `size` for the impulse response from _LEAD_SAMPLES before its time to `tail` samples after, and no others."""
+    impulse = np.roll(np.fft.irfft(_bent(response(np.fft.rfftfreq(size, 1 / rate_hz))), size), _LEAD_SAMPLES)
+    impulse[_LEAD_SAMPLES + tail:] = 0
+    return np.fft.rfft(impulse).astype(np.complex64)
+
+
 def apply_responses(
     signal: NDArray[np.floating], rate_hz: float, responses: Sequence[Response], settling_s: float,
 ) -> list[NDArray[np.float32]]:
@@ -36,13 +59,13 @@ def apply_responses(
     signal: shape (n,). rate_hz: sample rate. settling_s: the longest settling time of the responses, which sets the overlap.
     Result: one array of shape (n,) for each response, single precision (noise 120 dB or more below the loudest sound within a block).
     """
-    tail = math.ceil(settling_s * rate_hz)
-    size = 1 << (min(max(_BLOCK_SAMPLES, 4 * tail), signal.size + tail) - 1).bit_length()
-    frequencies = np.fft.rfftfreq(size, 1 / rate_hz)
-    gains = [response(frequencies).astype(np.complex64) for response in responses]
+    tail = max(math.ceil(settling_s * rate_hz), _LEAST_TAIL_SAMPLES)
+    size = 1 << (max(_BLOCK_SAMPLES, 4 * tail) - 1).bit_length()
+    step = size - _LEAD_SAMPLES - tail
+    gains = [_gains(response, rate_hz, size, tail) for response in responses]
     results = [np.zeros(signal.size + size, dtype=np.float32) for _ in responses]
-    for start in range(0, signal.size, size - tail):
-        spectrum = np.fft.rfft(signal[start:start + size - tail].astype(np.float32, copy=False), size)
+    for start in range(0, signal.size, step):
+        spectrum = np.fft.rfft(signal[start:start + step].astype(np.float32, copy=False), size)
         for result, gain in zip(results, gains, strict=True):
             result[start:start + size] += np.fft.irfft(spectrum * gain, size)
-    return [result[:signal.size] for result in results]
+    return [result[_LEAD_SAMPLES:_LEAD_SAMPLES + signal.size] for result in results]
