@@ -3,7 +3,6 @@
 The session owns the slots, the push under way, the queue of presses, the trace and the player; what drives it gives it bytes, time and the
 frame that the clock has reached.
 """
-import zlib
 from collections import deque
 from collections.abc import Callable, Generator, Iterator
 from dataclasses import dataclass, field
@@ -268,18 +267,24 @@ class BoardSession:
         return m.Wait()
 
     def _read_back(self, push: Push) -> Generator[None, None, m.Message]:
-        """CRC-32 of what the slot holds now, then the check that every table must pass before it is played."""
-        crc, table = 0, bytearray()
+        """What the slot holds now, and the check that every table must pass before it is played."""
+        table = bytearray()
         for piece in self._slots.read(self._slots.idle, push.length):
-            crc, table = zlib.crc32(piece, crc), table + piece
+            table += piece
             yield
-        push.read_back = m.Verified(push.length, crc)
-        if crc == push.crc:
-            try:
-                self._check(bytes(table))
-            except ValueError as bad:
-                push.read_back = m.Error(ErrorCode.BAD_TABLE, getattr(bad, "offset", 0))
+        crc = m.table_crc(bytes(table))
+        push.read_back = m.Verified(push.length, crc) if crc != push.crc else self._judge(bytes(table), crc)
         return push.read_back
+
+    def _judge(self, table: bytes, crc: int) -> m.Message:
+        """Whether a table that arrived as it was sent may be played."""
+        if table[-m.CRC_BYTES:] != crc.to_bytes(m.CRC_BYTES, "little"):
+            return m.Error(ErrorCode.BAD_TABLE, len(table) - m.CRC_BYTES)
+        try:
+            self._check(table)
+        except ValueError as bad:
+            return m.Error(ErrorCode.BAD_TABLE, getattr(bad, "offset", 0))
+        return m.Verified(len(table), crc)
 
     def _commit(self, tag: int, message: m.Commit) -> m.Message:
         push, active = self._push, self._slots.active

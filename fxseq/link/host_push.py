@@ -1,5 +1,4 @@
 """The conversation that pushes a table: blocks through the window, read-back, commit (LINK section 4)."""
-import zlib
 from collections.abc import Callable
 from typing import NamedTuple
 
@@ -69,7 +68,7 @@ def push(table: bytes, unfit: Callable[[m.Board], list[Fault]]) -> Script[Pushed
             found.append(faults.too_large(talk.where, len(table), board.slot_bytes))
         if found:
             raise LinkError(*found)
-        crc = zlib.crc32(table)
+        crc = m.table_crc(table)
         tag, _ = yield from ask(talk, m.Begin(len(table), crc), m.Status)
         transfer = Transfer(talk, table, board, tag)
         yield from transfer.run()
@@ -140,7 +139,7 @@ class Transfer:
         if isinstance(message, m.Error):
             raise faults.refused(talk.where, message, talk.aftermath)
         if isinstance(message, m.Verified):
-            if message != m.Verified(len(self._table), zlib.crc32(self._table)):
+            if message != m.Verified(len(self._table), m.table_crc(self._table)):
                 raise faults.read_back_wrong(talk.where, talk.aftermath)
             self._report(len(self._table))
             return True

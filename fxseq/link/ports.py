@@ -58,7 +58,11 @@ class Port:
 
     def close(self) -> None:
         """Give the port back."""
+        # pyserial 3.5 leaves the socket of a `socket://` line open where the other end has gone first.
+        socket = getattr(self._line, "_socket", None)
         self._line.close()
+        if socket is not None:
+            socket.close()
 
 
 def list_ports() -> list[PortInfo]:

@@ -1,7 +1,7 @@
 """Two slots and the marks that say which one plays (LINK section 5).
 
 Flash layout: pages 0 and 1 hold marks, the first half of the rest is slot 0, the second half slot 1. A mark is 16 bytes: turn, length of
-the table, CRC-32 of the table, CRC-32 of the twelve bytes before; all u32, little-endian. The slot of a mark is turn & 1, and the newest
+the table, `table_crc` of the table, CRC-32 of the twelve bytes before; all u32, little-endian. The slot of a mark is turn & 1, and the newest
 mark is the one with the highest turn. A mark is written once, after its table, and never changed: whatever byte the power fails at, the
 newest whole mark names a whole table.
 """
@@ -10,6 +10,8 @@ import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Protocol
+
+from fxseq.link.messages import CRC_BYTES, SHORTEST_TABLE, table_crc
 
 MARK_PAGES = 2
 MARK_BYTES = 16
@@ -39,7 +41,7 @@ class Flash(Protocol):
 
 @dataclass(frozen=True)
 class Mark:
-    """One turn: the table of this length and CRC-32, in slot turn & 1."""
+    """One turn: the table of this length and `table_crc`, in slot turn & 1."""
 
     turn: int
     length: int
@@ -137,12 +139,10 @@ class Slots:
         return self._places(1 - page)[0]
 
     def _whole(self, mark: Mark | None) -> Mark | None:
-        if mark is None or not 1 <= mark.length <= self.slot_bytes:
+        if mark is None or not SHORTEST_TABLE <= mark.length <= self.slot_bytes:
             return None
-        crc = 0
-        for piece in self.read(mark.slot, mark.length):
-            crc = zlib.crc32(piece, crc)
-        return mark if crc == mark.crc else None
+        table = b"".join(self.read(mark.slot, mark.length))
+        return mark if table_crc(table) == int.from_bytes(table[-CRC_BYTES:], "little") == mark.crc else None
 
     def _playable(self, check: Callable[[bytes], None]) -> Mark | None:
         """The newest whole table that passes the check; an older one rather than none."""

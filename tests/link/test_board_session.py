@@ -1,5 +1,4 @@
 """The board's side alone: repeats, requests out of place, the clock."""
-import zlib
 
 import pytest
 from hypothesis import given, settings
@@ -12,7 +11,7 @@ from fxseq.link.board_session import RELEASE_AFTER_S, BoardSession
 from fxseq.link.frames import FrameDecoder, encode_frame
 
 TABLE = make_table(100)
-CRC = zlib.crc32(TABLE)
+CRC = m.table_crc(TABLE)
 
 
 def tell(board: BoardSession, message: m.Message, tag: int = 1, now_s: float = 0.0) -> list[m.Tagged]:
@@ -113,6 +112,18 @@ def test_commit_of_another_table_is_refused(commit: m.Commit) -> None:
     tell(board, m.Data(0, TABLE))
     tell(board, m.Verify(), 2)
     assert tell(board, commit, 3) == [(3, m.Error(m.ErrorCode.NOT_VERIFIED, 0))]
+
+
+def test_commit_of_another_table_of_the_same_length_is_not_answered_as_done() -> None:
+    board = filled()
+    assert tell(board, m.Commit(100, m.table_crc(make_table(100, 2))), 3) == [(3, m.Error(m.ErrorCode.NOT_VERIFIED, 0))]
+
+
+def test_table_that_does_not_end_in_its_crc_is_refused() -> None:
+    board, table = make_board(MemoryFlash()), TABLE[:-1] + b"x"
+    tell(board, m.Begin(100, CRC))
+    tell(board, m.Data(0, table))
+    assert tell(board, m.Verify(), 2)[-1] == (2, m.Error(m.ErrorCode.BAD_TABLE, 96))
 
 
 def test_commit_before_the_read_back_is_refused() -> None:
@@ -233,7 +244,7 @@ def guard(flash: MemoryFlash) -> None:
 
 anything = st.one_of(st.sampled_from(list(m.KINDS.values())).flatmap(messages_of), st.binary(min_size=1, max_size=40))
 near = st.one_of(
-    st.builds(m.Begin, st.sampled_from([1, 100, 256, 257]), st.just(CRC)), st.builds(m.Data, st.integers(0, 4), st.sampled_from([TABLE, TABLE[:64], TABLE[64:]])),
+    st.builds(m.Begin, st.sampled_from([5, 100, 256, 257]), st.just(CRC)), st.builds(m.Data, st.integers(0, 4), st.sampled_from([TABLE, TABLE[:64], TABLE[64:]])),
     st.just(m.Verify()), st.builds(m.Commit, st.just(77), st.just(CRC)), st.just(m.Restart()), st.builds(m.Run, st.integers(0, 50)),
     st.builds(m.TraceQuery, st.integers(0, 20)))
 

@@ -1,0 +1,157 @@
+"""The virtual board with the reference player: push, hello, prove, in one process and as a process of its own."""
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from small_tables import demo_table
+
+from fxseq.link import Ability, hello, open_port, prove, push, virtual_board
+from fxseq.player import Player, Press, PressKind
+from fxseq.sequence import LinkError
+from fxseq.table import Coding, decode
+
+PRESSES = [Press(20, PressKind.PRESS, 0), Press(60, PressKind.VOLUME, 0, 128), Press(80, PressKind.RELEASE, 0), Press(100, PressKind.SELECT, 0, 1)]
+
+
+@pytest.fixture
+def board(tmp_path: Path) -> Iterator[dict[str, object]]:
+    """A virtual board on a TCP port, served by a thread; what it showed."""
+    shown: dict[str, object] = {"tables": [], "trace": []}
+    stop = threading.Event()
+
+    def run() -> None:
+        virtual_board.serve(
+            line, tmp_path / "flash", shown.get("ability"), slot_bytes=65_536, on_table=shown["tables"].append,
+            on_played=lambda played: shown["trace"].extend(played.trace), going=lambda: not stop.is_set())
+
+    with virtual_board.open_tcp() as line:
+        shown["where"] = line.where
+        shown["start"] = (thread := threading.Thread(target=run)).start
+        yield shown
+        stop.set()
+        if thread.is_alive():
+            thread.join()
+
+
+def test_pushed_table_plays_and_is_reported(board: dict[str, object]) -> None:
+    board["start"]()
+    table, steps = demo_table(), []
+    with open_port(board["where"]) as port:
+        report = push(port, table, steps.append)
+        found = hello(port)
+    assert (report.board, report.slot, report.bytes, report.repeated_blocks) == ("virtual board", 0, len(table), 0)
+    assert 0.9 < report.payload_share == len(table) / report.sent_bytes < 1
+    assert (found.active, found.length_0) == (0, len(table))
+    assert steps[-1].done_bytes == len(table)
+    assert [step.done_bytes for step in steps] == sorted(step.done_bytes for step in steps)
+    assert board["tables"] == [None, decode(table)]
+
+
+def test_board_gives_the_trace_of_the_reference(board: dict[str, object]) -> None:
+    board["start"]()
+    with open_port(board["where"]) as port:
+        push(port, demo_table())
+        begun = time.monotonic()
+        trace = prove(port, PRESSES, 400)
+    expected = Player(decode(demo_table())).play(PRESSES, 400).trace
+    assert len(expected) > 10
+    assert trace == expected
+    assert time.monotonic() - begun > 400 / 1000
+
+
+def test_table_beyond_the_board_is_refused_with_every_fault(board: dict[str, object]) -> None:
+    board["ability"] = Ability("tiny", most_rate_hz=8000, most_channels=1, most_pwm_bits=8, most_voices=1, codings=1 << Coding.PCM16)
+    board["start"]()
+    with open_port(board["where"]) as port, pytest.raises(LinkError) as error:
+        push(port, demo_table())
+    end = "Nothing was changed on the board."
+    assert [str(fault) for fault in error.value.faults] == [
+        f"{port.where}: the table plays at 22050 Hz; allowed: at most 8000 Hz on this board. Lower sample_rate_hz. {end}",
+        f"{port.where}: the table uses 3 channels; allowed: at most 1 on this board. Use fewer channels. {end}",
+        f"{port.where}: the table dims with 12 bits; allowed: at most 8 on this board. Lower pwm_bits. {end}",
+        f"{port.where}: the table sounds 2 voices at once; allowed: at most 1 on this board. Lower voices. {end}",
+        f"{port.where}: the board cannot play clips coded as mulaw. Choose another coding. {end}",
+    ]
+
+
+def test_bytes_that_are_no_table_are_not_pushed(board: dict[str, object]) -> None:
+    with open_port("loop://") as port, pytest.raises(LinkError, match="table: not fit to be pushed: BAD_LENGTH at byte 3"):
+        push(port, b"abc")
+
+
+def test_press_that_the_table_does_not_know_is_refused(board: dict[str, object]) -> None:
+    board["start"]()
+    unknown = [Press(5, PressKind.PRESS, 1), Press(5, PressKind.SELECT, 1), Press(5, PressKind.SELECT, 0, 2), Press(5, PressKind.VOLUME, 0, 257)]
+    with open_port(board["where"]) as port:
+        push(port, demo_table())
+        for press in unknown:
+            with pytest.raises(LinkError, match="the board has no input or selector position for press 0"):
+                prove(port, [press], 100)
+
+
+def test_next_client_is_served_when_the_first_has_gone(board: dict[str, object]) -> None:
+    board["start"]()
+    for _ in range(2):
+        with open_port(board["where"]) as port:
+            assert hello(port).name == "virtual board"
+
+
+def test_second_client_meets_silence(board: dict[str, object]) -> None:
+    board["start"]()
+    with open_port(board["where"]) as first, open_port(board["where"]) as second:
+        assert hello(first).name == "virtual board"
+        with pytest.raises(LinkError, match="no reply in 2 s. Is another program holding the port"):
+            hello(second)
+
+
+def test_taken_tcp_port_is_a_fault(board: dict[str, object]) -> None:
+    port = int(board["where"].rpartition(":")[2])
+    with pytest.raises(LinkError) as error, virtual_board.open_tcp(port):
+        pass
+    assert str(error.value) == f"127.0.0.1:{port}: this TCP port is in use. Name another one, or 0 for any that is free."
+
+
+def test_system_without_pseudo_terminals_is_told_of_tcp(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "pty", None)
+    with pytest.raises(LinkError) as error, virtual_board.open_pty():
+        pass
+    assert str(error.value) == "virtual board: this system has no pseudo-terminals. Use a TCP port instead: --tcp 0"
+
+
+def test_file_that_is_no_flash_is_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / "notes.txt"
+    path.write_text("precious")
+    with virtual_board.open_tcp() as line, pytest.raises(LinkError, match=r"notes.txt: cannot be the flash of a virtual board: .* has 8 bytes"):
+        virtual_board.serve(line, path)
+    assert path.read_text() == "precious"
+
+
+def test_clock_runs_with_the_wall_and_does_not_catch_up_after_a_long_sleep(tmp_path: Path) -> None:
+    with virtual_board.FlashFile(tmp_path / "flash", 4, 4096) as flash:
+        session = virtual_board.make_session(flash, Ability("board"))
+        clock = virtual_board.RealTime(session, 100.0)
+        assert clock.play(101.0) is None
+        session.player = virtual_board.TablePlayer(decode(demo_table()))
+        for step in range(1, 101):
+            clock.play(101.0 + step / 100)
+        assert session.player.frame == 1050
+        clock.play(500.0)
+        assert session.player.frame == 1050 + 262
+
+
+@pytest.mark.parametrize("line", ["--tcp=0", "--pty"])
+def test_board_as_a_process_keeps_its_table_when_started_again(tmp_path: Path, line: str) -> None:
+    command = [sys.executable, "-m", "fxseq.link.virtual_board", "--flash", str(tmp_path / "flash"), line]
+    for round_ in range(2):
+        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+            try:
+                with open_port(process.stdout.readline().strip()) as port:
+                    assert hello(port).active == (2 if round_ == 0 else 0)
+                    if round_ == 0:
+                        push(port, demo_table())
+            finally:
+                process.kill()
