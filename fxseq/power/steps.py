@@ -27,7 +27,7 @@ class Steps:
 
     def integral(self) -> float:
         """Exact integral over time, in the unit of the values times seconds."""
-        return float(np.dot(self.values, np.diff(self.times_s, append=self.end_s)))
+        return float((self.values * np.diff(self.times_s, append=self.end_s)).sum())
 
     def mean(self) -> float:
         """Exact mean over time; the first value where no time passes."""
