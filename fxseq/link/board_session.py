@@ -14,7 +14,7 @@ from fxseq.link.messages import ErrorCode
 from fxseq.link.slots import Flash, FlashError, Slots
 
 WAIT_EVERY_S = 0.25
-"""A board at work says so at least this often (LINK 4 R6)."""
+"""A board at work says so at least this often (LINK 4.1 R3)."""
 RELEASE_AFTER_S = 10.0
 """A clock that was told where to stop runs freely again once the host has been silent for this long (LINK 6 R9)."""
 
@@ -152,7 +152,6 @@ class BoardSession:
 
     def receive(self, data: bytes, now_s: float) -> bytes:
         """Take bytes from the line; return the bytes to send."""
-        self._heard_at = now_s
         return b"".join(self._answer(message, now_s) for message in self._decoder.feed(data))
 
     def step(self, now_s: float) -> bytes:
@@ -193,6 +192,7 @@ class BoardSession:
         return played
 
     def _answer(self, data: bytes, now_s: float) -> bytes:
+        self._heard_at = now_s
         try:
             tag, message = m.decode_message(data)
         except m.BadMessage as bad:

@@ -28,7 +28,7 @@ NO_SLOT = 2
 
 
 def table_crc(table: bytes) -> int:
-    """By which the link knows a table: CRC-32 over all but its last four bytes, which hold that same CRC (SPEC 3.1).
+    """By which the link knows a table: CRC-32 over all but its last four bytes, which hold that same CRC (SPEC 3).
 
     Over the whole table it would be 2144DF1C for every sound table, the same for all of them.
     """
@@ -36,7 +36,7 @@ def table_crc(table: bytes) -> int:
 
 
 class ErrorCode(IntEnum):
-    """Why a board refuses a message (LINK 3.16)."""
+    """Why a board refuses a message (LINK 3.18)."""
 
     UNKNOWN_KIND = 1
     BAD_FIELD = 2

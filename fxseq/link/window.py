@@ -1,4 +1,4 @@
-"""Which block to send next: a window with selective repeat (LINK 4 R8 to R12)."""
+"""Which block to send next: a window with selective repeat (LINK 4.2)."""
 from typing import NamedTuple
 
 LARGEST_FLIGHT = 8
