@@ -75,7 +75,12 @@ class Layer:
         """Level at `frame`, to which the layer has been advanced."""
         if self._curve is None:
             return self._held
-        return int(self._levels(self._curve.segments[self._segment], frame, frame + 1)[0])
+        segment = self._curve.segments[self._segment]
+        if segment.target == AMBIENT:
+            # Not by `_levels`, which would take the layer below past this frame, in which a curve may still start on it.
+            way = progress(segment.shape, np.array([frame - self._began]), segment.length)
+            return int(approach(self._from, self._ambient_at(frame), way)[0])
+        return int(self._levels(segment, frame, frame + 1)[0])
 
     def start(self, frame: int, curve: FadeCurve, level: int) -> None:
         """Start a curve at `frame`, to which the layer has been advanced, from `level` unless the curve says otherwise."""

@@ -86,7 +86,7 @@ class Mixer:
 
     def _add_tails(self, total: Samples, start: int, soundings: list[Sounding]) -> None:
         """Where a sounding was cut, let its last value fall to zero instead of jumping there."""
-        cuts = sorted((item for item in soundings if item.cut_at is not None and item.cut_at >= start), key=lambda item: item.cut_at)
+        cuts = sorted((item for item in soundings if item.cut_at is not None and item.cut_at >= start), key=lambda item: item.cut_order)
         for sounding in cuts:
             at = sounding.cut_at
             self._add_tail(total, start, at)

@@ -10,7 +10,9 @@ FULL_FADE = 32768
 class Sounding:
     """One clip sounding in a voice. Times are samples of the board since power-up; `end` is the first sample without it."""
 
-    __slots__ = ("begin", "clip", "cut_at", "decay", "end", "gain", "looped", "order", "owner", "release", "released_at", "step", "voice")
+    __slots__ = (
+        "begin", "clip", "cut_at", "cut_order", "decay", "end", "gain", "looped", "order", "owner", "release", "released_at", "step", "voice",
+    )
 
     def __init__(self, voice: int, clip: int, begin: int, end: int, step: int, gain: int, looped: bool, owner: int | None, release: int,
                  order: int) -> None:
@@ -18,6 +20,7 @@ class Sounding:
         self.looped, self.owner, self.release, self.order = looped, owner, release, order
         self.released_at: int | None = None
         self.cut_at: int | None = None
+        self.cut_order = 0
         self.decay = 0
 
     @property
@@ -35,7 +38,7 @@ class Voices:
     def __init__(self, table: Table, log: Callable[[TraceKind, int, int], None]) -> None:
         self._table, self._log = table, log
         self._slots: list[Sounding | None] = [None] * table.voices
-        self._started = 0
+        self._started = self._cuts = 0
         self.soundings: list[Sounding] = []
 
     def play(self, frame: int, item: PlayClip, pitch: int, gain: int, owner: int | None) -> None:
@@ -74,6 +77,8 @@ class Voices:
                 return voice
         victim = self._victim(clip)
         victim.cut_at = victim.end = now
+        victim.cut_order = self._cuts
+        self._cuts += 1
         self._log(TraceKind.CUT, victim.voice, victim.clip)
         return victim.voice
 

@@ -142,8 +142,6 @@ def _clip(record: Reader, data: bytes) -> ClipRecord:
     place, size = record.number(0), samples * (2 if head & 15 == Coding.PCM16 else 1)
     if place + size > len(data):
         raise BadTable(Reason.BAD_DATA, at)
-    if head & 16 and samples < limits.SHORTEST_LOOP:
-        raise BadTable(Reason.BAD_VALUE, record.at)
     loop_start = record.number(0, samples - limits.SHORTEST_LOOP) if head & 16 else None
     return ClipRecord(Coding(head & 15), step, samples, data[place:place + size], loop_start)
 

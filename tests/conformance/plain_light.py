@@ -1,0 +1,165 @@
+"""Light of SPEC.md 6.2 to 6.6, one channel and one frame at a time."""
+
+from plain_integers import toward, toward_zero, u32
+from plain_reader import Record
+
+STEP, STRAIGHT, EASE, DECAY, FLICKER = range(5)
+D = (32768, 23914, 17436, 12697, 9230, 6693, 4837, 3479, 2486, 1759, 1227, 838, 554, 345, 193, 82, 0)  # 6.3 R4
+
+
+class Layer:
+    """6.2: a level, and perhaps a curve under way."""
+
+    def __init__(self, channel: int, seed: int, live: bool) -> None:
+        self.channel, self.seed, self.live = channel, seed, live
+        self.curve: Record | None = None
+        self.place = 0  # which segment of the curve
+        self.began = 0  # the frame in which that segment began
+        self.a = 0  # the level from which it began; without a curve, the level
+        self.started = 0
+
+    def start(self, frame: int, curve: Record, level: int, ambient: int) -> None:  # R1
+        self.curve, self.place, self.began, self.a = curve, 0, frame, level
+        self.live, self.started = True, frame
+        self.bring_up(frame, ambient)  # a segment of length 0 is over when it begins
+
+    def bring_up(self, frame: int, ambient: int) -> None:
+        """R3: end what is over by this frame. ambient: the other layer's level in this frame, as it is now."""
+        while self.curve is not None and frame - self.began >= self.curve.segments[self.place].length:
+            segment = self.curve.segments[self.place]
+            assert frame - self.began == segment.length  # no frame is left out
+            self.a = self.level_of(segment, segment.length, ambient) if segment.shape == FLICKER else target_of(segment, ambient)
+            self.began += segment.length
+            self.place += 1
+            if self.place == len(self.curve.segments):
+                self.place = 0
+                if not self.curve.loop:
+                    self.finish(segment)
+
+    def finish(self, segment: Record) -> None:  # R3, the end
+        self.curve = None
+        self.live = self.a > 0 and not segment.ambient
+        if not self.live:
+            self.a = 0
+
+    def level(self, frame: int, ambient: int) -> int:  # R2
+        if self.curve is None:
+            return self.a
+        return self.level_of(self.curve.segments[self.place], frame - self.began, ambient)
+
+    def level_of(self, segment: Record, t: int, ambient: int) -> int:
+        if segment.shape == FLICKER:
+            return self.flicker(segment, t)
+        return toward(self.a, target_of(segment, ambient), weight(segment.shape, t, segment.length))
+
+    def flicker(self, segment: Record, t: int) -> int:  # 6.4 R1
+        k, r = t // segment.every, t % segment.every
+        p, q = self.point(segment, k), self.point(segment, k + 1)
+        return p + toward_zero((q - p) * r, segment.every)
+
+    def point(self, segment: Record, k: int) -> int:
+        if k == 0:
+            return self.a
+        h = hash_of(self.began + k * segment.every, self.channel, self.seed)
+        return segment.low + (u32((segment.target - segment.low) * h) >> 16)
+
+
+def target_of(segment: Record, ambient: int) -> int:
+    return ambient if segment.ambient else segment.target
+
+
+def weight(shape: int, t: int, n: int) -> int:  # 6.3
+    if shape == STEP:
+        return 32768
+    u = u32(t * 32768) // n
+    if shape == STRAIGHT:
+        return u
+    if shape == EASE:
+        return u32((u * u >> 15) * (98304 - 2 * u)) >> 15
+    k, r = u >> 11, u & 2047
+    return 32768 - (D[k] - (u32((D[k] - D[k + 1]) * r) >> 11))
+
+
+def hash_of(frame: int, channel: int, seed: int) -> int:  # 6.4 R2
+    x = (frame + channel * 0x9E3779B1 + seed) % 2**32
+    x = (x ^ (x >> 16)) * 0x7FEB352D % 2**32
+    x = (x ^ (x >> 15)) * 0x846CA68B % 2**32
+    return (x ^ (x >> 16)) >> 16
+
+
+def duty_of(x: int, pwm_bits: int) -> int:  # 6.6
+    full = 2**pwm_bits - 1
+    if x == 65535:
+        return full
+    if x < 5243:
+        y = u32(x * 7255 + 32768) >> 16
+    else:
+        q = u32((x + 10486) * 56497) >> 16
+        s = u32(q * q + 32768) >> 16
+        y = u32(s * q + 32768) >> 16
+    return u32(y * full + 32768) >> 16
+
+
+class Channel:
+    """The two layers of a channel of a group."""
+
+    def __init__(self, channel: int, seed: int, latest: bool) -> None:
+        self.latest = latest
+        self.ambient = Layer(channel, seed, live=True)
+        self.effect = Layer(channel, seed, live=False)
+
+    def bring_up(self, frame: int) -> None:  # R3, before anything starts in this frame
+        self.ambient.bring_up(frame, 0)  # R4: to the ambient layer itself, ambient is 0
+        self.effect.bring_up(frame, self.ambient.level(frame, 0))
+
+    def start(self, frame: int, curve: Record, on_ambient: bool) -> None:  # R1
+        layer = self.ambient if on_ambient else self.effect
+        if curve.start is not None:
+            level = curve.start
+        elif self.latest:
+            level = self.seen(frame)
+        else:
+            level = self.levels(frame)[0 if on_ambient else 1]
+        layer.start(frame, curve, level, 0 if on_ambient else self.ambient.level(frame, 0))
+
+    def levels(self, frame: int) -> tuple[int, int]:
+        ambient = self.ambient.level(frame, 0)
+        return ambient, self.effect.level(frame, ambient)
+
+    def seen(self, frame: int) -> int:  # R5
+        ambient, effect = self.levels(frame)
+        assert 0 <= ambient <= 65535 and 0 <= effect <= 65535
+        if not self.latest:
+            return max(ambient, effect)
+        return effect if self.effect.live and self.effect.started >= self.ambient.started else ambient
+
+
+class Light:
+    """All channels of the board; those of no group are None."""
+
+    def __init__(self, table: Record) -> None:
+        self.table = table
+        self.channels: list[Channel | None] = [None] * table.channels
+        for group in table.groups:
+            for c in channels_of(group):
+                self.channels[c] = Channel(c, table.seed, group.latest)
+
+    def bring_up(self, frame: int) -> None:
+        for channel in self.channels:
+            if channel is not None:
+                channel.bring_up(frame)
+
+    def gauge(self, counter: int, value: int) -> None:  # 6.5 R1
+        m = self.table.counters[counter].maximum
+        for group in self.table.groups:
+            if group.gauge == counter:
+                for i, c in enumerate(channels_of(group)):
+                    d = max(0, min(value * group.channels - i * m, m))
+                    self.channels[c].ambient.a = u32(d * 65535) // m
+
+    def duties(self, frame: int) -> list[int]:
+        return [0 if channel is None else duty_of(channel.seen(frame), self.table.pwm_bits) for channel in self.channels]
+
+
+def channels_of(group: Record) -> range:
+    return range(group.first, group.first + group.channels)
