@@ -7,20 +7,20 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from .derived import (
+    from fxseq.sequence.derived import (
         channels_of, clip_rate_hz, fade_length_ms, frame_rate_hz, led_places_mm, leds_per_channel, start_count, start_position,
     )
-    from .document import Document, dumps
-    from .errors import ClipError, Fault, FxError, LinkError, OutputError, SequenceError, TableError, UsageError
-    from .finding import Finding, Weight
-    from .model import (
+    from fxseq.sequence.document import Document, dumps
+    from fxseq.sequence.errors import ClipError, Fault, FxError, LinkError, OutputError, SequenceError, TableError, UsageError
+    from fxseq.sequence.finding import Finding, Weight
+    from fxseq.sequence.model import (
         Amplifier, Board, Clip, Count, Counter, Effect, Fade, Group, Input, Light, Line, Listening, Loop, Part, Picture, Point, Preview,
         Ring, Segment, Selector, Sequence, Sound, Speaker, Supply, Trigger,
     )
-    from .reading import load, loads
-    from .schema import json_schema
-    from .suggest import closest, did_you_mean
-    from .writing import write_whole
+    from fxseq.sequence.reading import load, loads
+    from fxseq.sequence.schema import json_schema
+    from fxseq.sequence.suggest import closest, did_you_mean
+    from fxseq.sequence.writing import write_whole
 
 _HOMES = {
     "derived": "channels_of clip_rate_hz fade_length_ms frame_rate_hz led_places_mm leds_per_channel start_count start_position",

@@ -1,7 +1,7 @@
 """What follows from the description alone: defaults that depend on other keys, and where each LED is."""
 import math
 
-from .model import Board, Clip, Counter, Fade, Group, Line, Picture, Point, Ring, Selector
+from fxseq.sequence.model import Board, Clip, Counter, Fade, Group, Line, Picture, Point, Ring, Selector
 
 _PITCH_IN_DIAMETERS = 2.0
 """LEDs without a place and without a picture are drawn this far apart."""

@@ -6,11 +6,11 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import InlineTable, Item, Table
 
-from .errors import Fault, SequenceError
-from .model import Sequence
-from .paths import NAMED, Path, place_name
-from .reading import decode, loads, read_bytes
-from .writing import write_whole
+from fxseq.sequence.errors import Fault, SequenceError
+from fxseq.sequence.model import Sequence
+from fxseq.sequence.paths import NAMED, Path, place_name
+from fxseq.sequence.reading import decode, loads, read_bytes
+from fxseq.sequence.writing import write_whole
 
 _MARK = "\ufeff"
 

@@ -1,12 +1,13 @@
 """Where each key of a TOML text stands, read by tree-sitter, which also copes with what a strict reader refuses."""
 import tomllib
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any
 
 import tree_sitter_toml
 from tree_sitter import Language, Node, Parser
 
-from .paths import Path
+from fxseq.sequence.paths import Path
 
 
 @dataclass(frozen=True)
@@ -24,12 +25,14 @@ class Layout:
 
     values: as a strict reader gives them; of two values for one key the first.
     lines: line of each key, table and list item, counted from 1.
+    is_whole: nothing had to be left out.
     """
 
     values: dict[str, Any] = field(default_factory=dict)
     lines: dict[Path, int] = field(default_factory=dict)
     duplicates: list[Duplicate] = field(default_factory=list)
     headers: set[Path] = field(default_factory=set)
+    is_whole: bool = True
 
     def line_of(self, path: Path) -> int:
         """Line of the place, or of the nearest thing around it."""
@@ -40,14 +43,21 @@ class Layout:
 
 def read_layout(text: str) -> Layout:
     """Read what can be read of the text; what breaks the syntax is left out."""
-    layout = Layout()
     root = Parser(Language(tree_sitter_toml.language())).parse(text.encode()).root_node
-    for node in root.named_children:
-        if node.type == "pair":
-            _read_pair(layout, (), layout.values, node)
-        elif node.type in ("table", "table_array_element"):
-            _read_table(layout, node)
+    layout = Layout(is_whole=not root.has_error)
+    for node in _parts(root):
+        _read(layout, (), layout.values, node)
     return layout
+
+
+def _read(layout: Layout, path: Path, table: dict[str, Any], node: Node) -> None:
+    """A table, or a pair of the table at the path, unless it is broken."""
+    # tree-sitter takes a little more than the strict reader, such as the 32nd of a month.
+    with suppress(ValueError, RecursionError):
+        if node.type == "pair":
+            _read_pair(layout, path, table, node)
+        else:
+            _read_table(layout, node)
 
 
 def _read_table(layout: Layout, node: Node) -> None:
@@ -56,7 +66,7 @@ def _read_table(layout: Layout, node: Node) -> None:
     enter = _enter_table if node.type == "table" else _append_table
     path, table = enter(layout, _keys(header), _line(node))
     for pair in rest:
-        _read_pair(layout, path, table, pair)
+        _read(layout, path, table, pair)
 
 
 def _enter_table(layout: Layout, keys: list[str], line: int) -> tuple[Path, dict[str, Any]]:
@@ -100,8 +110,6 @@ def _enter(layout: Layout, path: Path, table: dict[str, Any], keys: list[str], l
 
 
 def _read_pair(layout: Layout, path: Path, table: dict[str, Any], node: Node) -> None:
-    if node.type != "pair" or node.has_error:
-        return
     key, value = _parts(node)
     *outer, last = _keys(key)
     path, table = _enter(layout, path, table, outer, _line(node))
@@ -117,7 +125,7 @@ def _value(layout: Layout, path: Path, node: Node) -> Any:
     if node.type == "inline_table":
         table: dict[str, Any] = {}
         for pair in _parts(node):
-            _read_pair(layout, path, table, pair)
+            _read(layout, path, table, pair)
         return table
     if node.type != "array":
         return tomllib.loads(f"value = {_text(node)}")["value"]
@@ -137,7 +145,7 @@ def _keys(node: Node) -> list[str]:
 
 
 def _parts(node: Node) -> list[Node]:
-    return [child for child in node.named_children if child.type != "comment"]
+    return [child for child in node.named_children if child.type not in ("comment", "ERROR")]
 
 
 def _text(node: Node) -> str:

@@ -391,7 +391,7 @@ class Sequence(Part):
     speaker: Speaker | None = None
     """The speaker."""
     listening: Listening = Listening()
-    """Where the ears are."""
+    """Distances to the ears."""
     picture: Picture | None = None
     """The plane of the LEDs."""
     inputs: dict[Name, Input] = {}

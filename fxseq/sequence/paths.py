@@ -34,6 +34,11 @@ def part_of(path: Path) -> Path:
     return path[:2] if _is_element(path, 1) else path[:1]
 
 
+def is_named(path: Path) -> bool:
+    """Whether the place is a part that the maker named."""
+    return len(path) == 2 and _is_element(path, 1)
+
+
 def place_name(path: Path) -> str:
     """The place in a maker's words, for example `effect 'bolt', sound 2: clip`."""
     steps = [_step_name(path, index) for index in range(len(path)) if not _said_by_next(path, index)]

@@ -1,12 +1,18 @@
 """A sequence file becomes a model, or one error that says all that is wrong with it."""
 import tomllib
+from collections.abc import Iterator
 from pathlib import Path as FilePath
+from typing import TYPE_CHECKING
 
-from .errors import Fault, SequenceError
-from .model import Sequence
-from .paths import PathFault, place_name
-from .rules import check, names_of
-from .values import Readable, Values, read_values
+from fxseq.sequence.errors import Fault, SequenceError
+from fxseq.sequence.model import Sequence
+from fxseq.sequence.paths import PathFault, is_named, place_name
+from fxseq.sequence.rules import check, names_of
+from fxseq.sequence.values import Readable, Values, read_values
+
+if TYPE_CHECKING:
+    from fxseq.sequence.layout import Duplicate
+    from fxseq.sequence.syntax import Struck
 
 Located = tuple[int, str, str, str]
 """Line, what, allowed, remedy."""
@@ -70,7 +76,7 @@ def _error(located: list[Located], where: str) -> SequenceError:
 
 
 def _locate(faults: list[PathFault], text: str) -> list[Located]:
-    from .layout import read_layout
+    from fxseq.sequence.layout import read_layout
 
     layout = read_layout(text)
     return [_at(layout.line_of(fault.path), fault) for fault in faults]
@@ -82,19 +88,25 @@ def _at(line: int, fault: PathFault) -> Located:
 
 def _faults_of_broken(text: str) -> list[Located]:
     """Faults of syntax, and whatever else can be said for certain without what had to be struck out."""
-    from .layout import read_layout
-    from .syntax import strike_out
+    from fxseq.sequence.layout import read_layout
+    from fxseq.sequence.syntax import strike_out
 
     struck = strike_out(text)
     layout = read_layout("\n".join(struck.lines))
-    located: list[Located] = [tuple(fault) for fault in struck.faults]
-    for again in layout.duplicates:
-        what = f"{place_name(again.path)} is given again, after line {again.first_line}"
-        located.append((again.line, what, "", "Delete one of the two, or give it another name."))
-    told = {again.line for again in layout.duplicates}
-    located += [(line, "this is defined in another way above", "", "Delete one of the two.") for line in struck.conflicts if line not in told]
     if struck.faults:
         faults = [fault for fault in read_values(layout.values)[1] if not fault.missing]
     else:
         faults = _judge(layout.values)[1]
-    return located + [_at(layout.line_of(fault.path), fault) for fault in faults]
+    again = _repeated(layout.duplicates, struck)
+    return [*struck.faults, *again, *(_at(layout.line_of(fault.path), fault) for fault in faults)]
+
+
+def _repeated(duplicates: list["Duplicate"], struck: "Struck") -> Iterator[Located]:
+    """What is given twice, and what is given in two ways that do not go together."""
+    for again in duplicates:
+        what = f"{place_name(again.path)} is given again, after line {again.first_line}"
+        remedy = "Delete one of the two, or give it another name." if is_named(again.path) else "Delete one of the two."
+        yield again.line, what, "", remedy
+    for line in set(struck.conflicts) - {again.line for again in duplicates}:
+        what = f"`{struck.lines[line - 1].strip()}` is defined above in another way"
+        yield line, what, "", "Delete one of the two."

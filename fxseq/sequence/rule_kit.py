@@ -1,20 +1,20 @@
 """What several rules need: names that must exist, keys that exclude or need each other."""
 from collections.abc import Iterable, Iterator
 
-from .model import Part
-from .paths import PathFault
-from .suggest import did_you_mean
-from .wording import found, series
+from fxseq.sequence.model import Part
+from fxseq.sequence.paths import PathFault
+from fxseq.sequence.suggest import did_you_mean
+from fxseq.sequence.wording import found, series
 
 Faults = Iterator[PathFault]
 Names = dict[str, list[str]]
-"""Names that the file gives, for each table of named parts: {"clips": ["crack", "hum"], ...}."""
+"""Names that the file gives to its parts: {"clips": ["crack", "hum"], ...}; a kind is not there if the file does not say its names."""
 
 
 def refer(key: str, name: str | None, kind: str, names: Names) -> Faults:
     """The name at the key must be one of the names of the kind."""
-    known = names[kind]
-    if name is None or name in known:
+    known = names.get(kind)
+    if name is None or known is None or name in known:
         return
     guess = did_you_mean(name, known)
     remedy = guess or ("" if known else f"Add a table [{kind}.{name}].")

@@ -5,15 +5,15 @@ Every function yields faults with paths from the part it is given; `check` puts 
 import math
 from collections.abc import Iterator
 
-from .derived import channels_of, frame_rate_hz, led_places_mm
-from .model import Board, Counter, Group, Picture, Point, Selector, Sequence, Supply
-from .paths import NAMED, PathFault
-from .rule_kit import Faults, Names, exclusive, refer
-from .suggest import did_you_mean
-from .timeline_rules import clip_faults, effect_faults, fade_faults
-from .trigger_rules import trigger_faults
-from .values import Readable
-from .wording import found, quantity, series
+from fxseq.sequence.derived import channels_of, frame_rate_hz, led_places_mm
+from fxseq.sequence.model import Board, Counter, Group, Picture, Point, Selector, Sequence, Supply
+from fxseq.sequence.paths import NAMED, PathFault
+from fxseq.sequence.rule_kit import Faults, Names, exclusive, refer
+from fxseq.sequence.suggest import did_you_mean
+from fxseq.sequence.timeline_rules import clip_faults, effect_faults, fade_faults
+from fxseq.sequence.trigger_rules import trigger_faults
+from fxseq.sequence.values import Readable
+from fxseq.sequence.wording import found, quantity, series
 
 _FRAME_RATES_HZ = (500, 4000)
 """Frames of about 1 ms: time enough for a small chip, and no delay that a hand feels. Our own bounds, no source."""
@@ -30,9 +30,9 @@ def check(sequence: Sequence | Readable, names: Names | None = None) -> list[Pat
 
 
 def names_of(values: dict[str, object]) -> Names:
-    """The names that a file gives to its parts, for each table of named parts."""
-    tables = {kind: values.get(kind) for kind in NAMED}
-    return {kind: list(table) if isinstance(table, dict) else [] for kind, table in tables.items()}
+    """The names that a file gives to its parts."""
+    tables = {kind: values.get(kind, {}) for kind in NAMED}
+    return {kind: list(table) for kind, table in tables.items() if isinstance(table, dict)}
 
 
 def _all_faults(sequence: Sequence | Readable, names: Names) -> Iterator[Faults]:
@@ -86,9 +86,9 @@ def _picture_faults(picture: Picture) -> Faults:
 
 
 def _selector_faults(selector: Selector) -> Faults:
-    known = selector.positions
-    for index, position in enumerate(known):
-        if position in known[:index]:
+    known = list(dict.fromkeys(selector.positions))
+    for index, position in enumerate(selector.positions):
+        if position in selector.positions[:index]:
             yield PathFault(("positions", index), f"is {found(position)} again", "each position once")
     if selector.start is not None and selector.start not in known:
         what = f"is {found(selector.start)}, which is not a position"
@@ -121,7 +121,7 @@ def _overlap_faults(groups: dict[str, Group]) -> Faults:
         for other, theirs in earlier:
             shared = range(max(mine[0], theirs[0]), min(mine[-1], theirs[-1]) + 1)
             if shared:
-                what = f"is {mine[0]}, but {_show_channels(shared)} to group {found(other)} already"
+                what = f"is {mine[0]}, but {_show_channels(shared)} to group '{other}' already"
                 yield PathFault(("groups", name, "first_channel"), what, "", "Give each channel to one group.")
         earlier.append((name, mine))
 

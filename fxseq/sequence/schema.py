@@ -4,8 +4,8 @@ from copy import deepcopy
 from functools import cache
 from typing import Any
 
-from .model import Sequence
-from .paths import Path
+from fxseq.sequence.model import Sequence
+from fxseq.sequence.paths import Path
 
 Schema = dict[str, Any]
 
@@ -28,7 +28,7 @@ def _plain(node: Any) -> Any:
         return [_plain(item) for item in node if item != {"type": "null"}]
     if not isinstance(node, dict):
         return node
-    node = {key: _plain(value) for key, value in node.items() if not (key == "default" and value is None)}
+    node = {key: _plain(value) for key, value in node.items() if value is not None}
     if len(node.get("anyOf", ())) == 1:
         node |= node.pop("anyOf")[0]
     if "patternProperties" in node:

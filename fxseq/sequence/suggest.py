@@ -7,7 +7,7 @@ def closest(word: str, known: Iterable[str]) -> str | None:
     from difflib import get_close_matches
 
     words = sorted(known)
-    close = get_close_matches(word.lower(), words, n=1) or [other for other in words if word and word.lower() in other]
+    close = get_close_matches(word.lower(), words, n=1) or [other for other in words if len(word) > 2 and word.lower() in other]
     return close[0] if close else None
 
 

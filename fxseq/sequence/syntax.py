@@ -4,8 +4,8 @@ import tomllib
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from .layout import read_layout
-from .syntax_wording import describe, describe_inside
+from fxseq.sequence.layout import read_layout
+from fxseq.sequence.syntax_wording import describe, describe_inside
 
 _MOST = 50
 """Broken statements that are told apart; a text with more is hardly a sequence file."""
@@ -53,7 +53,11 @@ def strike_out(text: str) -> Struck:
         if stop is None:
             return struck
         _strike_one(struck, judged, stop)
-    struck.faults.append(SyntaxFault(stop.line + 1, f"is broken too, after {_MOST} others; the rest is not read", "", "Is this a TOML file?"))
+    stop = _stop(judged)
+    if stop is None:
+        return struck
+    what = f"after {_MOST} broken lines this one is broken too, and the rest is not read"
+    struck.faults.append(SyntaxFault(stop.line + 1, what, "", "Is this a TOML file?"))
     return struck
 
 
@@ -91,7 +95,10 @@ def _clear(lines: list[str], start: int, end: int) -> None:
 
 
 def _is_conflict(statement: list[str]) -> bool:
-    return _stop(statement) is None or bool(read_layout("\n".join(statement)).duplicates)
+    if _stop(statement) is None:
+        return True
+    layout = read_layout("\n".join(statement))
+    return layout.is_whole and bool(layout.duplicates)
 
 
 def _describe(lines: list[str], start: int, stop: _Stop) -> SyntaxFault:
@@ -108,12 +115,25 @@ def _starts_statement(line: str) -> bool:
 
 
 def _end_of_broken(lines: list[str], start: int, stop: int) -> int:
-    """First line after the broken statement: the next one that looks like a statement, if the broken one went on over lines."""
-    goes_on = lines[start].count("[") + lines[start].count("{") > lines[start].count("]") + lines[start].count("}")
-    if stop == start and not goes_on:
-        return start + 1
-    first = stop if stop > start else start + 1
-    return next((index for index in range(first, len(lines)) if _starts_statement(lines[index])), len(lines))
+    """First line after the broken statement."""
+    if stop > start and _starts_statement(lines[stop]):
+        return stop
+    end = _end_of_brackets(lines, start) or start + 1
+    if stop == start or end > stop:
+        return end
+    return next((index for index in range(stop, len(lines)) if _starts_statement(lines[index])), len(lines))
+
+
+def _end_of_brackets(lines: list[str], start: int) -> int | None:
+    """First line after all brackets are closed that open on the line, or None if the next table comes first."""
+    depth = 0
+    for index in range(start, len(lines)):
+        if index > start and _STARTS_TABLE.match(lines[index]):
+            return None
+        depth += sum(lines[index].count(mark) for mark in "[{") - sum(lines[index].count(mark) for mark in "]}")
+        if depth <= 0:
+            return index + 1
+    return None
 
 
 def _end_of_block(lines: list[str], start: int, end: int) -> int:

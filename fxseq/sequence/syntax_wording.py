@@ -16,25 +16,42 @@ class Slip(NamedTuple):
 
 _TEXT = r"""(?:"[^"]*"|'[^']*')"""
 _PAIR = r"(?P<key>[^=#]*[^=#\s])\s*=\s*"
+_REST = rf"""(?:[^\[\]{{}}"'#]|{_TEXT})*"""
 _END = r"\s*(?:#.*)?$"
 
 _SLIPS = [
-    Slip(r"(?P<line>\[.*)", "the table header {line} is not complete", "[name], [name.name] or [[name.name]]"),
+    Slip(r".*[\x00-\x08\x0b-\x1f\x7f]", "a character on this line cannot be seen", "", "Delete the line and write it again."),
+    Slip(r"(?P<line>\[.*)", "the table header `{line}` is not right", "[name], [name.name] or [[name.name]]"),
     Slip(r"(?P<key>[\w.-]+)\s*:", "{key} is followed by ':'", "'=' between a key and its value"),
-    Slip(r"(?P<line>[^=]*)$", "{line} is neither a key with its value nor a table header", "key = value, [name] or # remark"),
+    Slip(r"(?P<line>[^=]*)$", "`{line}` is neither a key with its value nor a table header", "key = value, [name] or # remark"),
     Slip(_PAIR + _END, "{key} has no value", "", "Write a value after '=', or delete the line."),
-    Slip(_PAIR + r'"[^"]*\\(?![btnfruU"\\])', "{key} has a \\ in its text", "", "Write / in file names, or put the text in single quotes."),
-    Slip(_PAIR + r"(?P<quote>\"\"\"|'''|\"(?![^\"]*\")|'(?![^']*'))", "{key} has a text that is not closed", "", "Write {quote} at its end."),
-    Slip(_PAIR + r"(?P<value>true|false)" + _END, "{key} is {value}", "true or false, in small letters"),
-    Slip(_PAIR + r"(?P<value>yes|no|on|off)" + _END, "{key} is {value}", "true or false, for yes or no"),
-    Slip(_PAIR + r"(?P<value>(?P<whole>[+-]?\d+),(?P<part>\d+))" + _END, "{key} is {value}", "", "Write {whole}.{part}, with a point."),
-    Slip(_PAIR + r"(?P<value>(?P<number>[+-]?\d+(?:\.\d+)?)\s*(?:[a-z]+\w*|%))" + _END, "{key} is {value}", "a number alone",
-         "Write {number}: the unit is in the name of the key."),
-    Slip(_PAIR + r"(?P<value>(?P<sign>[+-]?)0+(?P<number>\d[\d.]*))" + _END, "{key} is {value}", "", "Write {sign}{number}, without 0 in front."),
-    Slip(_PAIR + r"(?P<value>(?P<sign>[+-]?)\.(?P<part>\d+))" + _END, "{key} is {value}", "", "Write {sign}0.{part}."),
-    Slip(_PAIR + r"(?P<value>(?P<number>[+-]?\d+)\.)" + _END, "{key} is {value}", "", "Write {number}.0 or {number}."),
-    Slip(_PAIR + r"(?P<value>[a-z][\w./ -]*?)" + _END, "{key} is {value}, without quotes", "", 'Write "{value}" if it is a text.'),
-    Slip(_PAIR + rf"(?P<open>[\[{{])(?:[^\[\]{{}}\"'#]|{_TEXT})*" + _END, "{key} has a {open} that is not closed", "", "Close it, or look for a missing comma."),
+    Slip(
+        _PAIR + r'"[^"]*\\(?![btnfruU"\\])',
+        "{key} has a \\ in its text", "", "Write / in file names, or put the text in single quotes.",
+    ),
+    Slip(
+        _PAIR + r"""(?P<quote>\"\"\"|'''|"(?![^"]*")|'(?![^']*'))""",
+        "{key} has a text that is not closed", "", "Write {quote} at its end.",
+    ),
+    Slip(_PAIR + r"(?P<value>true|false)" + _END, "{key} is `{value}`", "true or false, in small letters"),
+    Slip(_PAIR + r"(?P<value>yes|no|on|off)" + _END, "{key} is `{value}`", "true for yes, false for no"),
+    Slip(
+        _PAIR + r"(?P<value>(?P<whole>[+-]?\d+),(?P<part>\d+))" + _END,
+        "{key} is `{value}`", "", "Write {whole}.{part}, with a point.",
+    ),
+    Slip(
+        _PAIR + r"(?P<value>(?P<number>[+-]?\d+(?:\.\d+)?)\s*(?:[a-z]\w*|%))" + _END,
+        "{key} is `{value}`", "a number", "Write {number} alone: a unit stands in the name of the key.",
+    ),
+    Slip(
+        _PAIR + r"(?P<value>(?P<sign>[+-]?)0+(?P<number>\d[\d.]*))" + _END,
+        "{key} is `{value}`", "", "Write {sign}{number}, without 0 in front.",
+    ),
+    Slip(_PAIR + r"(?P<value>(?P<sign>[+-]?)\.(?P<part>\d+))" + _END, "{key} is `{value}`", "", "Write {sign}0.{part}."),
+    Slip(_PAIR + r"(?P<value>(?P<number>[+-]?\d+)\.)" + _END, "{key} is `{value}`", "", "Write {number}.0 or {number}."),
+    Slip(_PAIR + r"(?P<value>[a-z][\w./ -]*?)" + _END, "{key} is `{value}`, without quotes", "", 'Write "{value}" if it is a text.'),
+    Slip(_PAIR + rf"\[{_REST}" + _END, "{key} has a [ that is not closed", "", "Write ] at its end, or look for a missing comma."),
+    Slip(_PAIR + rf"\{{{_REST}" + _END, "{key} has a {{ that is not closed on its line", "", "Write }} at the end of the line."),
 ]  # fmt: skip
 
 
@@ -54,7 +71,8 @@ def describe(line: str, rest: str) -> tuple[str, str, str]:
 def describe_inside(line: str, rest: str) -> tuple[str, str, str]:
     """What to say where the reader stopped inside of a value that starts on the line."""
     key = line.partition("=")[0].strip()
-    return f"{_short(key)} cannot be read from {_short(rest) or 'here'} on", "", "Look for a missing comma, quote or bracket."
+    where = f"`{_short(rest)}`" if rest else "here"
+    return f"{_short(key) or 'the line'} cannot be read from {where} on", "", "Look for a missing comma, quote or bracket."
 
 
 def _short(text: str) -> str:

@@ -1,9 +1,9 @@
 """Rules of clips, fades and effects: times that must fit, and parts that must go together."""
-from .derived import fade_length_ms
-from .model import Clip, Count, Effect, Fade, Group, Light, Loop, Segment, Sound
-from .paths import PathFault
-from .rule_kit import Faults, Names, exclusive, needed, refer, unused
-from .wording import found, quantity
+from fxseq.sequence.derived import fade_length_ms
+from fxseq.sequence.model import Clip, Count, Effect, Fade, Group, Light, Loop, Segment, Sound
+from fxseq.sequence.paths import PathFault
+from fxseq.sequence.rule_kit import Faults, Names, exclusive, needed, refer, unused
+from fxseq.sequence.wording import found, quantity
 
 _FLICKER = ("low_percent", "every_ms")
 
@@ -69,7 +69,7 @@ def _sound_faults(sound: Sound, names: Names, clips: dict[str, Clip]) -> Faults:
         yield from unused(sound, ["release_ms"], "the sound does not loop", "Delete it, or write loop = true.")
     elif sound.clip in clips and clips[sound.clip].loop is None:
         remedy = f'Write loop = "whole" in [clips.{sound.clip}], or say there which part of it repeats.'
-        yield PathFault(("loop",), f"is true, but clip {found(sound.clip)} has no loop", "", remedy)
+        yield PathFault(("loop",), f"is true, but clip '{sound.clip}' has no loop", "", remedy)
 
 
 def _light_faults(light: Light, names: Names) -> Faults:
@@ -83,8 +83,8 @@ def _ambient_faults(light: Light, fades: dict[str, Fade], groups: dict[str, Grou
         what = f'is {found(light.fade)}, which goes to "ambient", but the effect itself plays on the ambient layer'
         yield PathFault(("fade",), what, "", "Give the last segment a level in percent.")
     if light.group in groups and groups[light.group].gauge:
-        what = f"is {found(light.group)}, whose ambient level is the counter {found(groups[light.group].gauge)}"
-        yield PathFault(("group",), what, "a group without gauge", "Or play the effect on the effect layer.")
+        what = f"is {found(light.group)}, whose ambient level is the counter '{groups[light.group].gauge}'"
+        yield PathFault(("group",), what, "a group without gauge", "Otherwise let the effect play on the effect layer.")
 
 
 def _count_faults(count: Count, names: Names) -> Faults:

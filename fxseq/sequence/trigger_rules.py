@@ -1,9 +1,9 @@
 """Rules of one trigger: what its mode needs, what its mode has no use for, and the names it refers to."""
-from .model import Selector, Trigger
-from .paths import PathFault
-from .rule_kit import Faults, Names, given, needed, refer, unused
-from .suggest import did_you_mean
-from .wording import found, series
+from fxseq.sequence.model import Selector, Trigger
+from fxseq.sequence.paths import PathFault
+from fxseq.sequence.rule_kit import Faults, Names, given, needed, refer, unused
+from fxseq.sequence.suggest import did_you_mean
+from fxseq.sequence.wording import found, series
 
 _SHOTS = ("effects", "choice")
 _REPEAT = ("rate_per_s", "first_delay_ms", "burst", "limit", "ramp_to_rate_per_s", "ramp_shots")
@@ -69,8 +69,7 @@ def _condition_faults(trigger: Trigger, names: Names, selectors: dict[str, Selec
 
 
 def _wanted_faults(selector: str, wanted: str | list[str], names: Names, selectors: dict[str, Selector]) -> Faults:
-    if selector not in names["selectors"]:
-        yield from (fault._replace(what="is not the name of a selector") for fault in refer(selector, selector, "selectors", names))
+    yield from (fault._replace(what="is not the name of a selector") for fault in refer(selector, selector, "selectors", names))
     if not wanted:
         yield PathFault((selector,), "is an empty list, so the condition never holds", "at least one position")
     if selector not in selectors:

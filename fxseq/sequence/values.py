@@ -3,11 +3,11 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from .model import Board, Sequence
-from .paths import Path, PathFault, part_of
-from .schema import alternatives, known_keys
-from .suggest import did_you_mean
-from .wording import NAME_RULE, allowed_at, found, remedy_for, series, unit_of
+from fxseq.sequence.model import Board, Sequence
+from fxseq.sequence.paths import Path, PathFault, part_of
+from fxseq.sequence.schema import alternatives, known_keys
+from fxseq.sequence.suggest import did_you_mean
+from fxseq.sequence.wording import NAME_RULE, allowed_at, found, remedy_for, series, unit_of
 
 Values = dict[str, Any]
 
@@ -52,8 +52,9 @@ def _follow(location: tuple[int | str, ...], values: Values) -> tuple[Path, Any]
     path: Path = ()
     value: Any = values
     for step in location:
-        if (isinstance(value, dict) and step in value) or (isinstance(value, list) and step in range(len(value))):
-            path, value = (*path, step), value[step]
+        inside = value if isinstance(value, dict) else dict(enumerate(value)) if isinstance(value, list) else {}
+        if step in inside:
+            path, value = (*path, step), inside[step]
     return path, value
 
 

@@ -2,9 +2,9 @@
 import json
 from typing import Any
 
-from .paths import Path
-from .schema import Schema, alternatives
-from .suggest import did_you_mean
+from fxseq.sequence.paths import Path
+from fxseq.sequence.schema import Schema, alternatives
+from fxseq.sequence.suggest import did_you_mean
 
 _UNITS = {
     "_hz": "Hz", "_ms": "ms", "_db": "dB", "_dbfs": "dBFS", "_percent": "%", "_ma": "mA", "_v": "V", "_ohm": "ohm", "_mm": "mm",
@@ -100,12 +100,11 @@ def _describe(node: Schema, unit: str) -> str:
 
 def _describe_number(node: Schema, unit: str) -> str:
     """`a whole number, 1 to 16`; `above 0, up to 60 V`."""
-    low, above, high = (node.get(key) for key in ("minimum", "exclusiveMinimum", "maximum"))
     whole = "a whole number, " if node["type"] == "integer" else ""
-    if high is None:
+    if "maximum" not in node:
         return f"a number in {unit}"
-    start = f"{quantity(low)} to" if above is None else f"above {quantity(above)}, up to"
-    return f"{whole}{start} {quantity(high, unit)}"
+    start = f"{quantity(node['minimum'])} to" if "minimum" in node else f"above {quantity(node['exclusiveMinimum'])}, up to"
+    return f"{whole}{start} {quantity(node['maximum'], unit)}"
 
 
 def _describe_text(node: Schema) -> str:

@@ -4,7 +4,7 @@ import secrets
 import shutil
 from pathlib import Path
 
-from .errors import Fault, OutputError
+from fxseq.sequence.errors import Fault, OutputError
 
 
 def write_whole(path: str | Path, data: bytes) -> None:
