@@ -1,14 +1,14 @@
 """The link: bytes to and from a board, over a line that loses and damages them (firmware_spec/LINK.md).
 
-May import `table`, `player` and `sequence`. The sessions of both sides are pure: bytes in, bytes out, time passed in. Only `ports`, `push`,
+May import `table`, `player` and `sequence`. The sessions of both sides are pure: bytes in, bytes out, time passed in. Only `ports`, `driver`,
 `flash_file` and `virtual_board` touch ports, clocks, files and sockets.
 """
 from fxseq.link.board_session import Ability, BoardSession
+from fxseq.link.driver import PushReport, hello, prove, push
 from fxseq.link.frames import FrameDecoder, encode_frame
 from fxseq.link.host_session import HostSession, Progress
 from fxseq.link.messages import Board
 from fxseq.link.ports import BAUD, Port, PortInfo, find_port, list_ports, open_port
-from fxseq.link.push import PushReport, hello, prove, push
 from fxseq.link.slots import Flash, FlashError
 
 __all__ = [

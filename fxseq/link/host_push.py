@@ -25,9 +25,9 @@ class Pushed(NamedTuple):
 
 
 class Timeout:
-    """When to ask after blocks that nothing is heard of: smoothed round trip plus four deviations (RFC 6298).
+    """When to ask after blocks that nothing is heard of: smoothed round trip plus four deviations.
 
-    Doubled each time in vain, up to the first time-out.
+    As in RFC 6298 (its constants from memory); doubled each time in vain, but only up to the first time-out.
     """
 
     def __init__(self) -> None:
@@ -52,8 +52,9 @@ class Timeout:
             return
         if self._mean_s is None:
             self._mean_s, self._deviation_s = round_trip_s, round_trip_s / 2
-        self._deviation_s += (abs(round_trip_s - self._mean_s) - self._deviation_s) / 4
-        self._mean_s += (round_trip_s - self._mean_s) / 8
+        else:
+            self._deviation_s += (abs(round_trip_s - self._mean_s) - self._deviation_s) / 4
+            self._mean_s += (round_trip_s - self._mean_s) / 8
         self._base_s = max(self._mean_s + 4 * self._deviation_s, SHORTEST_TIMEOUT_S)
 
 

@@ -43,7 +43,7 @@ class Window:
 
     def next_block(self) -> int | None:
         """Block to send now."""
-        if len(self._flying) >= min(LARGEST_FLIGHT, self._width):
+        if len(self._flying) >= LARGEST_FLIGHT:
             return None
         if self._lost:
             return min(self._lost)

@@ -9,6 +9,7 @@ from test_messages import messages_of
 from fxseq.link import messages as m
 from fxseq.link.board_session import RELEASE_AFTER_S, BoardSession
 from fxseq.link.frames import FrameDecoder, encode_frame
+from fxseq.link.slots import FlashError
 
 TABLE = make_table(100)
 CRC = m.table_crc(TABLE)
@@ -249,7 +250,7 @@ near = st.one_of(
     st.builds(m.TraceQuery, st.integers(0, 20)))
 
 
-@settings(max_examples=150)
+@settings(max_examples=150, deadline=None)
 @given(st.lists(st.tuples(st.one_of(anything, near), st.integers(0, 2)), max_size=25), st.sampled_from([64, 352]))
 def test_no_message_makes_a_board_raise_or_touch_the_slot_that_plays(items: list[tuple[m.Message | bytes, int]], block_bytes: int) -> None:
     flash = MemoryFlash()
@@ -264,9 +265,22 @@ def test_no_message_makes_a_board_raise_or_touch_the_slot_that_plays(items: list
     assert make_board(flash).player.table == TABLE
 
 
+@settings(deadline=None)
 @given(st.binary(max_size=600))
 def test_no_bytes_make_a_board_raise_or_write(data: bytes) -> None:
     flash = MemoryFlash()
     board = make_board(flash)
     board.receive(data, 0.0)
     assert flash.spent == 0
+
+
+def test_flash_that_fails_while_erasing_drops_the_push() -> None:
+    flash = MemoryFlash()
+
+    def fail(page: int) -> None:
+        raise FlashError
+
+    flash.erase = fail
+    board = make_board(flash)
+    assert tell(board, m.Begin(100, CRC)) == [(1, m.Wait()), (1, m.Error(m.ErrorCode.FLASH, 0))]
+    assert tell(board, m.Verify()) == [(1, m.Error(m.ErrorCode.NOT_BEGUN, 0))]

@@ -1,7 +1,7 @@
 """Frames: any chunking, damage, garbage, bounded memory."""
 import random
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fxseq.link.frames import LARGEST_ENCODED, LARGEST_MESSAGE, FrameDecoder, encode_frame
@@ -9,6 +9,7 @@ from fxseq.link.frames import LARGEST_ENCODED, LARGEST_MESSAGE, FrameDecoder, en
 MESSAGES = [b"\x01\x01", bytes(10), random.Random(5).randbytes(LARGEST_MESSAGE)]
 
 
+@settings(deadline=None)
 @given(st.lists(st.binary(min_size=1, max_size=LARGEST_MESSAGE), max_size=6), st.randoms(use_true_random=False))
 def test_messages_come_out_whole_whatever_the_pieces(messages: list[bytes], dice: random.Random) -> None:
     stream = b"".join(encode_frame(message) for message in messages)

@@ -10,10 +10,10 @@ from test_board_session import anything, filled
 from fxseq.link import host_session
 from fxseq.link import messages as m
 from fxseq.link.board_session import BoardSession
-from fxseq.link.frames import encode_frame
+from fxseq.link.frames import FrameDecoder, encode_frame
 from fxseq.link.host_proof import prove
-from fxseq.link.host_push import push
-from fxseq.link.host_session import HostSession
+from fxseq.link.host_push import Timeout, push
+from fxseq.link.host_session import HostSession, pause
 from fxseq.sequence import LinkError
 
 FRAMES = 3000
@@ -75,6 +75,61 @@ def test_answers_of_an_earlier_conversation_are_not_taken_for_ours() -> None:
     assert session.result == BOARD
 
 
+def test_answers_to_nothing_are_ignored_in_every_stage_of_a_push() -> None:
+    """Messages of the right kind with tags that nobody waits for, and of kinds that nobody waits for, before each right answer."""
+    session, now = HostSession(push(TABLE, lambda board: []), "line"), 0.0
+    session.tick(now)
+    stray = [m.Error(7, 7), m.Status(1, 0), m.Verified(9, 9), m.Committed(1), m.Clock(0, 0, 0, 0, 0)]
+    right = [BOARD, m.Status(0, 0), m.Status(4, 0), m.Status(8, 0), m.Verified(300, m.table_crc(TABLE)), m.Committed(1)]
+    for tag, message in zip([1, 2, 2, 2, 3, 4], right, strict=True):
+        for other in stray:
+            session.receive(encode_frame(other.encode(7)), now)
+        session.receive(encode_frame(m.Clock(0, 0, 0, 0, 0).encode(tag)), now)
+        session.receive(encode_frame(message.encode(tag)), now)
+    assert session.result.slot == 1
+
+
+def test_no_question_has_the_tag_of_the_blocks() -> None:
+    session, now = HostSession(push(TABLE, lambda board: []), "line"), 0.0
+    session.tick(now)
+    session.receive(encode_frame(BOARD.encode(1)), now)
+    out = session.receive(encode_frame(m.Status(0, 0).encode(2)), now)
+    tags = []
+    for _ in range(20):
+        now = session.deadline_s
+        out = session.tick(now)
+        sent = [m.decode_message(body) for body in FrameDecoder().feed(out)]
+        tags += [tag for tag, message in sent if message == m.Verify()]
+        session.receive(encode_frame(m.Wait().encode(tags[-1])), now)
+    assert set(tags) == {0, 1, 3, 4, 5, 6, 7}
+
+
+def test_time_out_follows_the_round_trip_and_grows_in_vain() -> None:
+    timeout = Timeout()
+    assert timeout.seconds == 1.0
+    timeout.heard(0.1)
+    # RFC 6298 (from memory): at first mean R, deviation R/2, time-out R + 4 * R/2; R again lets the deviation fall by a quarter.
+    assert timeout.seconds == pytest.approx(0.1 + 4 * 0.05)
+    timeout.heard(0.1)
+    assert timeout.seconds == pytest.approx(0.1 + 4 * 0.05 * 0.75)
+    timeout.heard(None)
+    before = timeout.seconds
+    timeout.expired()
+    assert timeout.seconds == pytest.approx(2 * before)
+    for _ in range(10):
+        timeout.expired()
+    assert timeout.seconds == 1.0
+
+
+def test_what_arrives_in_a_pause_is_ignored() -> None:
+    session = HostSession(lambda talk: pause(talk, 1.0), "line")
+    session.tick(0.0)
+    session.receive(encode_frame(BOARD.encode(1)), 0.5)
+    assert not session.done
+    session.tick(1.0)
+    assert session.done
+
+
 def test_what_comes_before_the_first_word_and_after_the_last_is_ignored() -> None:
     session = HostSession(host_session.hello, "line")
     session.receive(encode_frame(BOARD.encode(1)), 0.0)
@@ -91,7 +146,7 @@ likely = st.one_of(
     st.builds(m.Events, st.integers(0, 20), st.integers(0, 3), st.just(((0, 0, 0, 0),) * 2)))
 
 
-@settings(max_examples=150)
+@settings(max_examples=150, deadline=None)
 @given(st.lists(st.tuples(st.one_of(likely, likely, anything), st.integers(0, 7), st.sampled_from([0.001, 0.3])), max_size=40), st.booleans())
 def test_no_message_makes_a_host_raise_anything_but_a_link_error(items: list[tuple[m.Message | bytes, int, float]], proof: bool) -> None:
     script = prove([(1, 0, 0, 0)], 10) if proof else push(TABLE, lambda board: [])
@@ -107,6 +162,7 @@ def test_no_message_makes_a_host_raise_anything_but_a_link_error(items: list[tup
         assert str(error).startswith("line: ")
 
 
+@settings(deadline=None)
 @given(st.binary(max_size=600))
 def test_no_bytes_make_a_host_raise(data: bytes) -> None:
     session = HostSession(push(TABLE, lambda board: []), "line")

@@ -3,7 +3,7 @@ from dataclasses import fields, replace
 from typing import get_args, get_type_hints
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fxseq.link import messages as m
@@ -36,6 +36,7 @@ def messages_of(kind: type[m.Message]) -> st.SearchStrategy[m.Message]:
 
 @pytest.mark.parametrize("kind", m.KINDS.values(), ids=lambda kind: kind.__name__)
 def test_message_comes_back_whole(kind: type[m.Message]) -> None:
+    @settings(deadline=None)
     @given(messages_of(kind), st.integers(0, 7))
     def there_and_back(message: m.Message, tag: int) -> None:
         assert m.decode_message(message.encode(tag)) == (tag, message)
@@ -43,6 +44,7 @@ def test_message_comes_back_whole(kind: type[m.Message]) -> None:
     there_and_back()
 
 
+@settings(deadline=None)
 @given(st.binary(min_size=1, max_size=400))
 def test_any_bytes_are_a_message_that_encodes_to_them_or_a_bad_message(data: bytes) -> None:
     try:

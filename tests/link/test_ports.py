@@ -12,7 +12,7 @@ import serial
 from serial.tools.list_ports_common import ListPortInfo
 
 from fxseq.link import hello, ports
-from fxseq.link.ports import PortInfo, find_port, list_ports, open_port
+from fxseq.link.ports import PortInfo, PortLost, find_port, list_ports, open_port
 from fxseq.sequence import LinkError
 
 
@@ -138,3 +138,13 @@ def test_port_that_goes_away_is_a_fault() -> None:
         with pytest.raises(LinkError) as error:
             hello(port)
     assert str(error.value) == f"{where}: the connection broke off. Check plug and cable, then push again."
+
+
+def test_port_that_goes_away_while_being_read_is_lost() -> None:
+    with socket.socket() as listener:
+        listener.bind(("127.0.0.1", 0))
+        listener.listen()
+        with open_port(f"socket://127.0.0.1:{listener.getsockname()[1]}") as port:
+            listener.accept()[0].close()
+            with pytest.raises(PortLost):
+                port.read()

@@ -1,4 +1,6 @@
 """The virtual board with the reference player: push, hello, prove, in one process and as a process of its own."""
+import socket
+import struct
 import subprocess
 import sys
 import threading
@@ -155,3 +157,50 @@ def test_board_as_a_process_keeps_its_table_when_started_again(tmp_path: Path, l
                         push(port, demo_table())
             finally:
                 process.kill()
+
+
+def test_terminal_line_carries_bytes_both_ways_and_drops_what_nobody_reads() -> None:
+    with virtual_board.open_pty() as line, open_port(line.where) as port:
+        assert line.read(0.0) == b""
+        port.write(b"to the board\0\r\n")
+        assert line.read(1.0) == b"to the board\0\r\n"
+        line.write(b"to the host\0\r\n")
+        assert port.read().startswith(b"to the host")
+        for _ in range(200):
+            line.write(bytes(1000))
+
+
+def test_client_that_breaks_off_makes_room_for_the_next(board: dict[str, object]) -> None:
+    board["start"]()
+    where = ("127.0.0.1", int(board["where"].rpartition(":")[2]))
+    with socket.create_connection(where) as rude:
+        rude.sendall(b"\1" * 1000)
+        time.sleep(0.1)
+        rude.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+    with open_port(board["where"]) as port:
+        assert hello(port).name == "virtual board"
+
+
+def test_board_refuses_by_itself_what_it_cannot_do(tmp_path: Path) -> None:
+    with virtual_board.FlashFile(tmp_path / "flash", 4, 4096) as flash:
+        session = virtual_board.make_session(flash, Ability("tiny", most_channels=2))
+    with pytest.raises(ValueError, match="the table uses 3 channels; allowed: at most 2 on this board"):
+        session._check(demo_table())
+
+
+@pytest.mark.parametrize(("arguments", "kind"), [(["--pty"], virtual_board.PtyLine), (["--tcp", "0"], virtual_board.TcpLine)])
+def test_main_serves_the_line_that_was_asked_for(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path,
+                                                 arguments: list[str], kind: type) -> None:
+    served = []
+    monkeypatch.setattr(virtual_board, "serve", lambda *given: served.append(given))
+    virtual_board.main(["--flash", str(tmp_path / "flash"), *arguments])
+    [(line, path)] = served
+    assert isinstance(line, kind)
+    assert path == tmp_path / "flash"
+    assert capsys.readouterr().out == line.where + "\n"
+
+
+def test_trace_of_kinds_that_nobody_knows_is_no_board(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("fxseq.link.driver.converse", lambda *given: [(1, 99, 0, 0)])
+    with open_port("loop://") as port, pytest.raises(LinkError, match="does not speak the link"):
+        prove(port, [], 10)

@@ -21,6 +21,18 @@ def test_narrow_window_is_not_exceeded() -> None:
     assert send_all(window) == [2]
 
 
+def test_window_stays_within_reach_of_the_first_missing_block() -> None:
+    window = Window(100, 16)
+    send_all(window)
+    for last in range(1, 40):
+        window.heard(0, (1 << min(last, 15)) - 1, 1.0)
+        assert max(send_all(window), default=0) <= 15
+    window.heard(17, 0, 2.0)
+    assert window.base == 0
+    window.heard(16, 0, 2.0)
+    assert send_all(window) == list(range(16, 24))
+
+
 def test_block_is_lost_when_a_later_one_has_arrived() -> None:
     window = Window(4, 16)
     send_all(window)
