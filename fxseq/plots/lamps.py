@@ -1,0 +1,186 @@
+"""The prop's lamps as a picture: where they are, how they glow, and how bright each is in each picture."""
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fxseq.checks import Performance
+from fxseq.hazards import COLOUR_RGB
+from fxseq.player import DutyTrack
+from fxseq.plots.theme import encoded, linear
+from fxseq.sequence import Fault, Group, Picture, Point, Sequence, SequenceError, channels_of, led_places_mm, leds_per_channel
+
+HIGHEST_PX, WIDEST_PX = 310, 480
+SMALL_AREA_PX = 341 * 256 // 4
+"""A quarter of the block of 341 by 256 dots that stands for 10 degrees of view (W3C WCAG 2.2, technique G19): less may flash at any rate."""
+
+_SMALLEST_RADIUS_PX = 1.6
+_REACH = 7.0
+_GLOWS = ((0.30, 1.8), (0.06, 3.6))
+"""Height of the glow around a lamp of height 1, and its width in radii of the lamp: looks right, no physics."""
+# In light as code values 8, 24 and 90 give it: greys that stay grey in a palette.
+_GROUND, _BODY, _EDGE = 0.00243, 0.00913, 0.10224
+_UNLIT = 0.05
+_IMAGE_LIGHT = 0.12
+_LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
+_NO_OUTLINE_MARGIN_MM = 10.0
+
+
+@dataclass(frozen=True)
+class Lamp:
+    """What one channel adds to the picture at full duty. glow: shape (h, w), its upper left corner at row `top`, column `left`; rgb: linear."""
+
+    channel: int
+    rgb: NDArray[np.float32]
+    glow: NDArray[np.float32]
+    top: int
+    left: int
+
+
+@dataclass(frozen=True)
+class Stage:
+    """unlit: linear light of the picture without a lamp, shape (height, width, 3)."""
+
+    unlit: NDArray[np.float32]
+    lamps: list[Lamp]
+
+
+def stage(sequence: Sequence, folder: Path) -> Stage:
+    """The picture of a prop, as large as may be: where all lamps together would flash over more than the small area of WCAG, it is drawn smaller."""
+    plane, places = _plane(sequence)
+    per_mm = min(HIGHEST_PX / plane.height_mm, WIDEST_PX / plane.width_mm)
+    while True:
+        shape = max(round(plane.height_mm * per_mm), 1), max(round(plane.width_mm * per_mm), 1)
+        lamps = [lamp for name, group in sequence.groups.items() for lamp in _lamps(group, places[name], per_mm, shape)]
+        if flashing_px(lamps, shape) <= SMALL_AREA_PX or per_mm * plane.height_mm < 40:
+            return Stage(_unlit(plane, places, sequence, per_mm, shape, folder), lamps)
+        per_mm *= 0.93
+
+
+def flashing_px(lamps: list[Lamp], shape: tuple[int, int]) -> int:
+    """Dots whose luminance changes by a tenth or more where all lamps go from dark to full."""
+    light = np.zeros(shape, dtype=np.float32)
+    for lamp in lamps:
+        rows, columns = lamp.glow.shape
+        light[lamp.top:lamp.top + rows, lamp.left:lamp.left + columns] += lamp.glow * float(lamp.rgb @ _LUMINANCE)
+    return int(np.count_nonzero(light >= 0.1))
+
+
+def _plane(sequence: Sequence) -> tuple[Picture, dict[str, list[Point]]]:
+    """The plane and the LEDs on it. Without a picture, the groups lie one below the other, each as it is arranged."""
+    if sequence.picture:
+        return sequence.picture, {name: led_places_mm(group, sequence.picture) for name, group in sequence.groups.items()}
+    places: dict[str, list[Point]] = {}
+    bottom_mm = right_mm = 0.0
+    for name, group in sequence.groups.items():
+        spots = np.array(led_places_mm(group))
+        spots += np.array([_NO_OUTLINE_MARGIN_MM, bottom_mm + _NO_OUTLINE_MARGIN_MM]) - spots.min(axis=0)
+        places[name] = [(float(x), float(y)) for x, y in spots]
+        right_mm, bottom_mm = max(right_mm, float(spots[:, 0].max())), float(spots[:, 1].max()) + group.size_mm
+    return Picture(width_mm=max(right_mm + _NO_OUTLINE_MARGIN_MM, 40.0), height_mm=max(bottom_mm + _NO_OUTLINE_MARGIN_MM, 30.0)), places
+
+
+def _lamps(group: Group, places: list[Point], per_mm: float, shape: tuple[int, int]) -> Iterator[Lamp]:
+    radius_px = max(group.size_mm / 2 * per_mm, _SMALLEST_RADIUS_PX)
+    rgb = np.array(COLOUR_RGB[group.colour], dtype=np.float32)
+    on_one = leds_per_channel(group)
+    for index, channel in enumerate(channels_of(group)):
+        yield _lamp(channel, rgb, np.array(places[index * on_one:(index + 1) * on_one]) * per_mm, radius_px, shape)
+
+
+def _lamp(channel: int, rgb: NDArray[np.float32], spots_px: NDArray[np.float64], radius_px: float, shape: tuple[int, int]) -> Lamp:
+    reach_px = radius_px * _REACH
+    left, top = np.maximum(np.floor(spots_px.min(axis=0) - reach_px), 0).astype(int)
+    right, bottom = np.minimum(np.ceil(spots_px.max(axis=0) + reach_px), shape[::-1]).astype(int)
+    across, down = np.arange(left, right) + 0.5, np.arange(top, bottom) + 0.5
+    glow = np.zeros((len(down), len(across)))
+    for x_px, y_px in spots_px:
+        glow += _glow(np.hypot(across - x_px, (down - y_px)[:, np.newaxis]), radius_px)
+    return Lamp(channel, rgb, glow.astype(np.float32), top, left)
+
+
+def _glow(distance_px: NDArray[np.float64], radius_px: float) -> NDArray[np.float64]:
+    """A disc of height 1 with a soft edge, in a halo."""
+    disc = np.clip(radius_px + 0.5 - distance_px, 0, 1)
+    halo = sum(height * np.exp(-np.square(distance_px / (width * radius_px))) for height, width in _GLOWS)
+    return np.maximum(disc, halo)
+
+
+def _unlit(plane: Picture, places: dict[str, list[Point]], sequence: Sequence, per_mm: float, shape: tuple[int, int], folder: Path) -> NDArray[np.float32]:
+    """The maker's image, darkened, or the outline on a dark ground; and each LED as a dim disc."""
+    if plane.image:
+        light = _image(folder / plane.image, shape)
+    else:
+        light = np.repeat(_outline(plane, per_mm, shape)[..., np.newaxis], 3, axis=2)
+    for name, spots in places.items():
+        tint = (np.array(COLOUR_RGB[sequence.groups[name].colour]) + 0.1) / 1.1 * _UNLIT
+        lamp = _lamp(0, tint.astype(np.float32), np.array(spots) * per_mm, max(sequence.groups[name].size_mm / 2 * per_mm, _SMALLEST_RADIUS_PX), shape)
+        rows, columns = lamp.glow.shape
+        part = light[lamp.top:lamp.top + rows, lamp.left:lamp.left + columns]
+        np.maximum(part, (lamp.glow >= 0.5)[..., np.newaxis] * lamp.rgb, out=part)
+    return light
+
+
+def _outline(plane: Picture, per_mm: float, shape: tuple[int, int]) -> NDArray[np.float32]:
+    from PIL import Image, ImageDraw
+
+    fine = 4
+    size = shape[1] * fine, shape[0] * fine
+    sheet = Image.new("F", size, _GROUND)
+    corners = [(x * per_mm * fine, y * per_mm * fine) for x, y in plane.outline_mm]
+    if len(corners) > 2:
+        pen = ImageDraw.Draw(sheet)
+        pen.polygon(corners, fill=_BODY)
+        pen.line([*corners, *corners[:2]], fill=_EDGE, width=round(1.5 * fine), joint="curve")
+    return np.asarray(sheet, dtype=np.float32).reshape(shape[0], fine, shape[1], fine).mean(axis=(1, 3))
+
+
+def _image(path: Path, shape: tuple[int, int]) -> NDArray[np.float32]:
+    from PIL import Image
+
+    try:
+        with Image.open(path) as image:
+            code = np.asarray(image.convert("RGB").resize(shape[::-1], Image.Resampling.LANCZOS), dtype=np.float64) / 255
+    except (OSError, ValueError) as error:
+        raise SequenceError(Fault(str(path), f"cannot be read as a picture ({error})", "a PNG or JPEG file", "Name another in picture.image.")) from None
+    return (linear(code) * _IMAGE_LIGHT).astype(np.float32)
+
+
+def mean_shares(performance: Performance, edges: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Mean duty over full duty of each channel between successive player frames, which need not be whole: shape (len(edges) - 1, channels)."""
+    full = (1 << performance.prop.compiled.table.pwm_bits) - 1
+    tracks = performance.played.light
+    means = {id(track): _means(track, edges) for track in {id(track): track for track in tracks}.values()}
+    return np.stack([means[id(track)] for track in tracks], axis=1).astype(np.float32) / np.float32(full)
+
+
+def _means(track: DutyTrack, edges: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Exact means of a step function, from its integral at the edges."""
+    duties = track.duties.astype(np.float64)
+    at_changes = np.concatenate([[0.0], np.cumsum(duties[:-1] * np.diff(track.frames))])
+    last = np.searchsorted(track.frames, edges, side="right") - 1
+    integral = at_changes[last] + duties[last] * (edges - track.frames[last])
+    return np.diff(integral) / np.diff(edges)
+
+
+def lit_pictures(scene: Stage, shares: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """sRGB code values of the stage with its lamps at these shares, shape (pictures, channels) to (pictures, height, width, 3).
+
+    Light adds up; where it comes to more than a screen has, all three colours are lowered alike, so that amber stays amber. What lamps light up
+    around them is not known here: halo and overlap are approximate.
+    """
+    light = np.repeat(scene.unlit[np.newaxis], len(shares), axis=0)
+    for lamp in scene.lamps:
+        rows, columns = lamp.glow.shape
+        share = shares[:, lamp.channel]
+        lit = np.flatnonzero(share)
+        if lit.size:
+            added = share[lit, np.newaxis, np.newaxis, np.newaxis] * (lamp.glow[..., np.newaxis] * lamp.rgb)
+            light[lit, lamp.top:lamp.top + rows, lamp.left:lamp.left + columns] += added
+    light *= ((len(_CODES) - 1) / np.maximum(np.maximum(light[..., 0], light[..., 1]), np.maximum(light[..., 2], 1)))[..., np.newaxis]
+    return _CODES[light.astype(np.uint16)]
+
+
+_CODES = np.round(encoded(np.linspace(0, 1, 8192)) * 255).astype(np.uint8)

@@ -1,0 +1,194 @@
+"""The preview as a picture: what the hand does, what the prop does, and what it takes."""
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fxseq.acoustics import FAST_S, clipping_voltage_v, level_over_time_db, voltage_gain, weighted_pa
+from fxseq.checks import Performance
+from fxseq.light import lightness_from_luminance
+from fxseq.plots.columns import Columns, columns_of_samples, columns_of_steps
+from fxseq.plots.presses import LANE_IN, counted, draw_presses, press_lanes
+from fxseq.plots.sheet import Row, legend, limit_line, sheet
+from fxseq.plots.theme import THEMES, Rgb, Theme, ThemeName, lamp_rgb, outline_rgb, styled
+from fxseq.power import Steps
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+_ROW_IN = 1.15
+_LIGHT_IN = 0.42
+_LANE_SHARE = 0.82
+_LEVEL_RANGE_DB = 50.0
+_FULL_SCALE = 32768
+_FAR = 4.0
+"""A limit that many times over the highest current is left out of the picture, which would be flat with it."""
+
+
+def preview_figure(performance: Performance, theme: ThemeName = "light") -> "Figure":
+    """A run of a prop over one time axis: presses, the board's samples, level at the hand, light of each group, current.
+
+    What the sequence does not describe is left out, and the remark under the title says so. Signals are drawn by their least and greatest value
+    in each column of dots, so that no peak is lost however long the run is.
+    """
+    colours = THEMES[theme]
+    makers = (_press_rows, _sound_rows, _light_rows, _current_rows)
+    with styled(colours):
+        rows = [row for maker in makers for row in maker(performance, colours)]
+        return sheet(f"{performance.prop.sequence.title}: preview", [_remark(performance)], rows, performance.duration_s, colours)
+
+
+def _remark(performance: Performance) -> str:
+    parts = [f"{performance.duration_s:.4g} s", counted(len(performance.shots), "shot")]
+    if performance.supply:
+        name, supply = performance.supply
+        parts.append(f"supply '{name}', {supply.voltage_v:g} V, at most {supply.maximum_current_ma:g} mA")
+    missing = [word for word, part in _needed_for_level(performance).items() if not part]
+    if performance.prop.compiled.table.clips and missing:
+        parts.append(f"no level at the hand, since the file does not describe: {', '.join(missing)}")
+    return ", ".join(parts)
+
+
+def _needed_for_level(performance: Performance) -> dict[str, object]:
+    sequence = performance.prop.sequence
+    return {"amplifier": sequence.amplifier, "speaker": sequence.speaker, "supply": performance.supply}
+
+
+def _press_rows(performance: Performance, theme: Theme) -> list[Row]:
+    lanes = press_lanes(performance)
+    if not lanes:
+        return []
+    names, notes = [lane.name for lane in lanes], [lane.note for lane in lanes]
+    return [Row("Presses and shots", None, len(lanes) * LANE_IN, lambda axes: draw_presses(axes, lanes, theme), names, notes)]
+
+
+def _sound_rows(performance: Performance, theme: Theme) -> list[Row]:
+    if not performance.prop.compiled.table.clips:
+        return []
+    rows = [Row(_samples_heading(performance), "% of full scale", _ROW_IN, lambda axes: _draw_samples(axes, performance, theme))]
+    heard = performance.heard_pa(performance.prop.sequence.listening.hand_m)
+    if heard is not None and performance.levels:
+        distance_m, spread_db = performance.prop.sequence.listening.hand_m, performance.levels.uncertainty_db
+        level_db, interval_s = level_over_time_db(weighted_pa(heard, performance.rate_hz, "A"), performance.rate_hz, FAST_S)
+        rows.append(Row(
+            _level_heading(distance_m, float(level_db.max()), spread_db), "dB(A) re 20 µPa", _ROW_IN,
+            lambda axes: _draw_level(axes, level_db, 1 / interval_s, spread_db, theme),
+        ))
+    return rows
+
+
+def _samples_heading(performance: Performance) -> str:
+    peak = int(np.abs(performance.played.samples.astype(np.int32)).max())
+    # The highest positive sample is a hair below full scale, which must not read as minus zero.
+    highest = f"highest {round(20 * math.log10(peak / _FULL_SCALE), 1) + 0:.1f} dBFS".replace("-", "\N{MINUS SIGN}") if peak else "silence"
+    if performance.levels is None:
+        return f"Sound: samples of the board, {highest}"
+    share = performance.levels.clipped_share
+    return f"Sound: samples of the board, {highest}; the amplifier {f'clips at {share * 100:.2g} % of them' if share else 'does not clip'}"
+
+
+def _level_heading(distance_m: float, most_db: float, spread_db: float) -> str:
+    most = f"highest {most_db:.1f} dB(A), band ±{spread_db:g} dB" if math.isfinite(most_db) else "silence"
+    return f"Sound level at the hand ({distance_m:g} m), A-weighted, fast: {most}"
+
+
+def _light_rows(performance: Performance, theme: Theme) -> list[Row]:
+    groups = performance.light_of
+    if not groups:
+        return []
+    heading = "Light of each group: lightness L*, from 0 (dark) to 100 (all of the group at full duty)"
+    parts = performance.prop.sequence.groups
+    notes = [counted(parts[name].leds, f"{parts[name].colour.replace('_', ' ')} LED") for name in groups]
+    return [Row(heading, "L* (0 to 100)", max(len(groups) * _LIGHT_IN, 1.0), lambda axes: _draw_light(axes, performance, theme), list(groups), notes)]
+
+
+def _current_rows(performance: Performance, theme: Theme) -> list[Row]:
+    heading = f"Current: mean {performance.draw.mean_ma:.0f} mA, highest {performance.draw.peak_ma:.0f} mA"
+    return [Row(heading, "mA", _ROW_IN, lambda axes: _draw_current(axes, performance, theme))]
+
+
+def _fill(axes: "Axes", columns: Columns, face: str | Rgb, edge: str | Rgb | None = None, label: str = "", alpha: float = 1.0) -> None:
+    """From the least to the greatest value of each column; where they are the same, a line."""
+    low, high = (np.append(values, values[-1]) for values in (columns.low, columns.high))
+    axes.fill_between(columns.edges_s, low, high, step="post", facecolor=face, edgecolor=edge or face, linewidth=0.9, label=label, alpha=alpha)
+
+
+def _draw_samples(axes: "Axes", performance: Performance, theme: Theme) -> None:
+    samples = performance.played.samples
+    columns = columns_of_samples(samples, performance.rate_hz)
+    share = Columns(columns.edges_s, columns.low * (100 / _FULL_SCALE), columns.high * (100 / _FULL_SCALE))
+    _fill(axes, share, theme.first)
+    axes.set_ylim(-118, 118)
+    axes.set_yticks([-100, -50, 0, 50, 100])
+    limit = _clipping_share(performance) * 100
+    if limit < 100:
+        for side in (limit, -limit):
+            limit_line(axes, side, "clips", theme)
+        _mark_clipping(axes, share, limit, theme)
+
+
+def _clipping_share(performance: Performance) -> float:
+    """Sample from which the amplifier clips, over full scale; infinite where that is not known."""
+    amplifier = performance.prop.sequence.amplifier
+    if amplifier is None or performance.supply is None:
+        return math.inf
+    return float(clipping_voltage_v(amplifier, performance.supply[1].voltage_v)) / (voltage_gain(amplifier) * amplifier.full_scale_input_v)
+
+
+def _mark_clipping(axes: "Axes", share: Columns, limit: float, theme: Theme) -> None:
+    clipped = np.maximum(share.high, -share.low) > limit
+    axes.plot(share.edges_s[:-1][clipped], np.full(np.count_nonzero(clipped), 110.0), "|", color=theme.alarm, markersize=6, label="_clipping")
+
+
+def _draw_level(axes: "Axes", level_db: NDArray[np.float64], values_per_s: float, spread_db: float, theme: Theme) -> None:
+    most_db = float(level_db.max())
+    if not math.isfinite(most_db):
+        axes.set_ylim(0, _LEVEL_RANGE_DB)
+        axes.text(axes.get_xlim()[1] / 2, _LEVEL_RANGE_DB / 2, "silence", ha="center", va="center", color=theme.quiet_ink)
+        return
+    floor_db = 10 * math.floor((most_db - _LEVEL_RANGE_DB) / 10)
+    columns = columns_of_samples(np.maximum(level_db, floor_db - 3 * spread_db - 10), values_per_s)
+    _fill(axes, Columns(columns.edges_s, columns.low - spread_db, columns.high + spread_db), theme.first, alpha=0.25)
+    _fill(axes, columns, theme.first)
+    axes.set_ylim(floor_db, most_db + spread_db + 3)
+
+
+def _draw_light(axes: "Axes", performance: Performance, theme: Theme) -> None:
+    """One lane a group: filled up to the least lightness of each column, paler up to the greatest."""
+    groups = performance.prop.sequence.groups
+    for row, (name, lit) in enumerate(performance.light_of.items()):
+        columns = columns_of_steps(Steps(lit.times_s, lightness_from_luminance(lit.values) * (_LANE_SHARE / 100), lit.end_s))
+        floor = -row - _LANE_SHARE / 2
+        low, high = (np.append(values, values[-1]) + floor for values in (columns.low, columns.high))
+        colour = groups[name].colour
+        axes.axhspan(floor, floor + _LANE_SHARE, color=theme.lane, linewidth=0)
+        axes.fill_between(columns.edges_s, floor, high, step="post", facecolor=lamp_rgb(colour), alpha=0.4, linewidth=0)
+        axes.fill_between(columns.edges_s, floor, low, step="post", facecolor=lamp_rgb(colour), linewidth=0)
+        axes.step(columns.edges_s, high, where="post", color=outline_rgb(colour, theme), linewidth=0.7, label=name)
+    axes.set_ylim(-len(groups) + 0.5, 0.5)
+    axes.set_yticks([-row for row in range(len(groups))], list(groups))
+    axes.tick_params(axis="y", length=0)
+    axes.grid(visible=False, axis="y")
+
+
+def _draw_current(axes: "Axes", performance: Performance, theme: Theme) -> None:
+    """What the amplifier takes stands on top of what the light takes, each by its greatest value in a column."""
+    columns = columns_of_steps(performance.current_ma)
+    most_ma = float(columns.high.max())
+    if performance.volts is not None:
+        _stand(axes, columns, theme.second, "amplifier, on top" if performance.light_of else "amplifier")
+    if performance.light_of:
+        _stand(axes, columns_of_steps(performance.light_ma), theme.first, "light")
+    axes.step(columns.edges_s, np.append(columns.high, columns.high[-1]), where="post", color=theme.ink, linewidth=0.6, label="together")
+    legend(axes)
+    limit_ma = performance.supply[1].maximum_current_ma if performance.supply else math.inf
+    if limit_ma < _FAR * most_ma:
+        limit_line(axes, limit_ma, "supply's limit", theme)
+        most_ma = max(most_ma, limit_ma)
+    axes.set_ylim(0, most_ma * 1.08 or 1.0)
+
+
+def _stand(axes: "Axes", columns: Columns, colour: str, label: str) -> None:
+    axes.fill_between(columns.edges_s, np.append(columns.high, columns.high[-1]), step="post", color=colour, linewidth=0, label=label)

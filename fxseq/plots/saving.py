@@ -1,0 +1,37 @@
+"""Pictures to bytes, the same bytes every time, and bytes to files."""
+import io
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from fxseq.plots.theme import THEMES, Theme, styled
+from fxseq.sequence import Fault, OutputError, write_whole
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_DOTS_PER_INCH = 100
+# What would tell machine, version or day apart is left out.
+_METADATA = {"png": {"Software": None}, "svg": {"Date": None, "Creator": None}}
+
+
+def picture_bytes(figure: "Figure", kind: Literal["png", "svg"]) -> bytes:
+    """A figure as the bytes of a file: the same figure gives the same bytes."""
+    data = io.BytesIO()
+    with styled(_theme(figure)):
+        figure.savefig(data, format=kind, dpi=_DOTS_PER_INCH, metadata=_METADATA[kind])
+    return data.getvalue()
+
+
+def save(figure: "Figure", path: Path) -> None:
+    """Write a figure as .png or .svg, whole or not at all. Raises OutputError."""
+    kind = path.suffix.lower().removeprefix(".")
+    if kind not in _METADATA:
+        raise OutputError(Fault(str(path), f"a picture cannot be written as '{path.suffix}'", ", ".join(f".{kind}" for kind in _METADATA)))
+    write_whole(path, picture_bytes(figure, kind))
+
+
+def _theme(figure: "Figure") -> Theme:
+    """The theme that it was drawn in: matplotlib makes ticks only when it writes, and asks for their colour then."""
+    from matplotlib.colors import to_hex
+
+    return next(theme for theme in THEMES.values() if theme.ground == to_hex(figure.get_facecolor()))

@@ -1,0 +1,158 @@
+"""What a sweep of a trigger's rate found, as a picture."""
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fxseq.hazards import flash_rate_limit_hz
+from fxseq.plots.sheet import AXIS_IN, EDGE_IN, HEADING_IN, WIDTH_IN, axes_at, dress, head, head_in, legend, limit_line, new_figure
+from fxseq.plots.theme import THEMES, Theme, ThemeName, styled
+from fxseq.tune.sweep import CLIPPED_SHARE, DISTINCT_LIGHT, DISTINCT_SOUND_DB, Limit, RatePoint, TuneReport
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+_COLUMNS = 2
+_PANEL_IN = 1.25
+_LEFT_IN = 0.85
+_NOTE_IN = 0.5
+
+
+@dataclass(frozen=True)
+class _Line:
+    """One value of each rate, and the limit that it may break."""
+
+    name: str
+    value: Callable[[RatePoint], float | None]
+    limit: Limit | None = None
+
+
+@dataclass(frozen=True)
+class _Panel:
+    """One quantity against the rate. limit: where it is one number for all props. least_span: the axis is at least this long."""
+
+    heading: str
+    unit: str
+    lines: tuple[_Line, ...]
+    limit: float | None = None
+    least_span: float = 1.0
+    from_zero: bool = True
+
+
+_PANELS = (
+    _Panel("Sound level at the hand", "dB(A) re 20 µPa", (
+        _Line("LAFmax", lambda point: point.lafmax_db), _Line("LAeq", lambda point: point.laeq_db)), least_span=10, from_zero=False),
+    _Panel("Current", "mA", (
+        _Line("highest", lambda point: point.peak_ma, Limit.CURRENT), _Line("mean", lambda point: point.mean_ma))),
+    _Panel("Fall of lightness between shots", "depth, 0 to 1", (_Line("light", lambda point: point.light_fall, Limit.LIGHT),), DISTINCT_LIGHT),
+    _Panel("Fall of sound between shots", "dB", (_Line("sound", lambda point: point.sound_fall_db, Limit.SOUND),), DISTINCT_SOUND_DB, 12),
+    _Panel("Flashes in the worst second", "flashes / s", (_Line("flashes", lambda point: point.flashes_per_s, Limit.FLASHES),), flash_rate_limit_hz()),
+    _Panel("Clipped samples", "% of samples", (
+        _Line("in the amplifier", lambda point: point.clipped_share * 100, Limit.CLIPPING),
+        _Line("in the mix", lambda point: point.saturated_share * 100, Limit.SATURATION)), CLIPPED_SHARE * 100, 0.2),
+    _Panel("Sounds cut for want of a voice", "number of sounds", (_Line("cut", lambda point: point.cut_sounds, Limit.VOICES),), 0.0, 4),
+)
+
+
+def tune_figure(report: TuneReport, theme: ThemeName = "light") -> "Figure":
+    """Everything that was measured against the rate, with its limits; the good range shaded, the fastest good rate and what binds named.
+
+    report: at least one point. A point that breaks a limit is crossed in the panel of that limit. Raises ValueError without a point.
+    """
+    if not report.points:
+        raise ValueError("a sweep without a rate has nothing to draw")
+    colours = THEMES[theme]
+    with styled(colours):
+        title, remarks = _title(report), _remarks(report)
+        rows = math.ceil((len(_PANELS) + 1) / _COLUMNS)
+        figure = new_figure(head_in(title, remarks) + rows * (HEADING_IN + _PANEL_IN) + AXIS_IN + EDGE_IN)
+        top_in = head(figure, title, remarks, colours)
+        for place, panel in enumerate(_PANELS):
+            axes = _cell(figure, top_in, place)
+            _draw(axes, panel, report, colours)
+            if place + _COLUMNS >= len(_PANELS):
+                axes.set_xlabel("rate (shots / s)")
+            else:
+                axes.tick_params(labelbottom=False)
+        _key(figure, top_in, colours)
+    return figure
+
+
+def _title(report: TuneReport) -> str:
+    if report.fastest is None:
+        return f"'{report.trigger}': no rate of the sweep is good"
+    return f"'{report.trigger}': good up to {report.fastest.rate_per_s:g} shots a second"
+
+
+def _remarks(report: TuneReport) -> list[str]:
+    why = "; ".join(limit.value for limit in report.binds)
+    at_per_s = next((point.rate_per_s for point in report.points if point.broken), None)
+    binds = f"What binds at {at_per_s:g} shots a second: {why}." if report.binds else "No limit is broken at any rate of the sweep."
+    return [binds, f"The file says {report.present_rate_per_s:g} shots a second."]
+
+
+def _cell(figure: "Figure", top_in: float, place: int) -> "Axes":
+    row, column = divmod(place, _COLUMNS)
+    across_in = (WIDTH_IN - EDGE_IN) / _COLUMNS
+    below_in = top_in + row * (HEADING_IN + _PANEL_IN) + HEADING_IN
+    return axes_at(figure, column * across_in + _LEFT_IN, below_in, (column + 1) * across_in - _NOTE_IN, below_in + _PANEL_IN)
+
+
+def _draw(axes: "Axes", panel: _Panel, report: TuneReport, theme: Theme) -> None:
+    binds = any(line.limit in report.binds for line in panel.lines)
+    dress(axes, panel.heading + ": this binds" * binds, panel.unit, _LEFT_IN - EDGE_IN, theme.alarm if binds else theme.ink)
+    drawn = [_draw_line(axes, line, report, *style, theme) for line, style in zip(panel.lines, ((theme.first, "-"), (theme.second, "--")), strict=False)]
+    values = [value for line in drawn for value in line]
+    _set_reach(axes, panel, values, report)
+    _mark_rates(axes, report, theme)
+    if panel.limit is not None:
+        limit_line(axes, panel.limit, "limit", theme)
+    if not values:
+        axes.text(0.5, 0.5, "nothing to measure", transform=axes.transAxes, ha="center", va="center", color=theme.quiet_ink)
+    elif len(panel.lines) > 1:
+        legend(axes)
+
+
+def _draw_line(axes: "Axes", line: _Line, report: TuneReport, colour: str, dashes: str, theme: Theme) -> list[float]:
+    """Draw it, cross where it breaks its limit, and return the values there are."""
+    known = [(point.rate_per_s, value, line.limit in point.broken) for point in report.points if (value := line.value(point)) is not None]
+    rates, values = [rate for rate, _, _ in known], [value for _, value, _ in known]
+    axes.plot(rates, values, color=colour, linestyle=dashes, marker="o", markersize=3, label=line.name)
+    crossed = [(rate, value) for rate, value, breaks in known if breaks]
+    axes.plot(*zip(*crossed, strict=True) if crossed else ((), ()), "x", color=theme.alarm, markersize=6, markeredgewidth=1.5)
+    return values
+
+
+def _set_reach(axes: "Axes", panel: _Panel, values: list[float], report: TuneReport) -> None:
+    rates = [report.present_rate_per_s, *(point.rate_per_s for point in report.points)]
+    margin = 0.04 * (max(rates) - min(rates)) or 0.5
+    axes.set_xlim(min(rates) - margin, max(rates) + margin)
+    axes.locator_params(axis="x", nbins=8, steps=[1, 2, 5, 10])
+    top = max([*values, panel.limit or 0.0])
+    low = 0.0 if panel.from_zero or not values else min(values)
+    span = max(top - low, panel.least_span)
+    axes.set_ylim(low - (0.06 if panel.from_zero else 0.15) * span, low + 1.15 * span)
+
+
+def _mark_rates(axes: "Axes", report: TuneReport, theme: Theme) -> None:
+    axes.axvline(report.present_rate_per_s, color=theme.ink, linestyle=":", linewidth=1.2, zorder=0.8)
+    if report.fastest:
+        axes.axvspan(axes.get_xlim()[0], report.fastest.rate_per_s, color=theme.good, linewidth=0, zorder=0)
+        axes.axvline(report.fastest.rate_per_s, color=theme.second, linewidth=1.2, zorder=0.8)
+
+
+def _key(figure: "Figure", top_in: float, theme: Theme) -> None:
+    """What the marks mean, in the place of the last panel."""
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    axes = _cell(figure, top_in, len(_PANELS))
+    axes.set_axis_off()
+    axes.legend(handles=[
+        Patch(color=theme.good, label="no limit is broken up to here"),
+        Line2D([], [], color=theme.second, linewidth=1.2, label="fastest good rate"),
+        Line2D([], [], color=theme.ink, linestyle=":", linewidth=1.2, label="rate in the file"),
+        Line2D([], [], color=theme.alarm, linestyle=(0, (5, 2)), linewidth=1.2, label="limit"),
+        Line2D([], [], color=theme.alarm, linestyle="", marker="x", markersize=6, markeredgewidth=1.5, label="this rate breaks the limit"),
+    ], loc="center left", handlelength=2.4, labelspacing=0.7)

@@ -1,0 +1,127 @@
+"""The picture of a sweep."""
+from dataclasses import replace
+
+import pytest
+from drawn import overlapping, written
+
+from fxseq.plots import picture_bytes, tune_figure
+from fxseq.plots.theme import THEMES
+from fxseq.tune import Limit, RatePoint, TuneReport
+
+GOOD = RatePoint(1.0, 70.0, 75.0, 0.0, 0.0, 0, 0.9, 30.0, 1.0, 100.0, 600.0, ())
+
+
+def point(rate_per_s: float, *broken: Limit, **values: float | None) -> RatePoint:
+    return replace(GOOD, rate_per_s=rate_per_s, flashes_per_s=rate_per_s, broken=broken, **values)
+
+
+def report(*points: RatePoint, present_per_s: float = 7.0) -> TuneReport:
+    return TuneReport("storm_signal", present_per_s, points)
+
+
+USUAL = report(point(1), point(2), point(3), point(4, Limit.FLASHES), point(5, Limit.FLASHES, Limit.LIGHT, light_fall=0.15),
+               point(6, Limit.FLASHES, Limit.LIGHT, Limit.VOICES, light_fall=0.1, cut_sounds=4))
+REPORTS = {
+    "usual": USUAL,
+    "all_good": report(point(1), point(2)),
+    "none_good": report(point(5, *Limit)),
+    "one_rate": report(point(2), present_per_s=2.0),
+    "nothing_known": report(point(1, laeq_db=None, lafmax_db=None, light_fall=None, sound_fall_db=None)),
+    "everything_binds": report(point(1), point(2, *Limit)),
+    "long_name": replace(USUAL, trigger="a_name_as_long_as_a_name_may_be_for_sure"),
+}
+
+
+def texts(of: TuneReport) -> list[str]:
+    return [text for text, _ in written(tune_figure(of))]
+
+
+def panel(of: TuneReport, heading: str):
+    return next(axes for axes in tune_figure(of).axes if axes.get_title(loc="left").startswith(heading))
+
+
+@pytest.mark.parametrize("theme", THEMES)
+@pytest.mark.parametrize("of", REPORTS.values(), ids=REPORTS)
+def test_no_text_overlaps_another_or_leaves_the_figure(of: TuneReport, theme: str):
+    assert overlapping(tune_figure(of, theme)) == []
+
+
+def test_every_axis_has_its_unit():
+    axes = [axes for axes in tune_figure(USUAL).axes if axes.axison]
+    assert [each.get_ylabel() for each in axes] == ["dB(A) re 20 µPa", "mA", "depth, 0 to 1", "dB", "flashes / s", "% of samples", "number of sounds"]
+    assert [each.get_xlabel() for each in axes] == [""] * 5 + ["rate (shots / s)"] * 2
+
+
+def test_fastest_good_rate_and_what_binds_are_named():
+    assert "'storm_signal': good up to 3 shots a second" in texts(USUAL)
+    assert "What binds at 4 shots a second: more than 3 flashes in a second (WCAG 2.2, 2.3.1)." in texts(USUAL)
+    assert "The file says 7 shots a second." in texts(USUAL)
+
+
+def test_every_limit_that_binds_is_named():
+    whole = " ".join(texts(REPORTS["everything_binds"]))
+    assert all(limit.value in whole for limit in Limit)
+
+
+def test_panel_of_the_limit_that_binds_is_marked_and_no_other():
+    marked = [axes.get_title(loc="left") for axes in tune_figure(USUAL).axes if "binds" in axes.get_title(loc="left")]
+    assert marked == ["Flashes in the worst second: this binds"]
+
+
+def test_no_good_rate_is_said():
+    assert "'storm_signal': no rate of the sweep is good" in texts(REPORTS["none_good"])
+
+
+def test_no_limit_is_said():
+    assert "'storm_signal': good up to 2 shots a second" in texts(REPORTS["all_good"])
+    assert "No limit is broken at any rate of the sweep." in texts(REPORTS["all_good"])
+
+
+def test_nothing_to_measure_is_said():
+    assert texts(REPORTS["nothing_known"]).count("nothing to measure") == 3
+
+
+def test_a_sweep_without_a_rate_is_refused():
+    with pytest.raises(ValueError, match="nothing to draw"):
+        tune_figure(report())
+
+
+@pytest.mark.parametrize("heading, values", [
+    ("Fall of lightness", [0.9, 0.9, 0.9, 0.9, 0.15, 0.1]), ("Flashes", [1, 2, 3, 4, 5, 6]), ("Sounds cut", [0, 0, 0, 0, 0, 4]), ("Sound level", [75] * 6),
+])
+def test_points_are_drawn_against_the_rate(heading: str, values: list[float]):
+    line = panel(USUAL, heading).lines[0]
+    assert list(line.get_xdata()) == [1, 2, 3, 4, 5, 6]
+    assert list(line.get_ydata()) == values
+
+
+def test_points_that_break_a_limit_are_crossed_in_its_panel():
+    crosses = {heading: list(next(line for line in panel(USUAL, heading).lines if line.get_marker() == "x").get_xdata())
+               for heading in ("Flashes", "Fall of lightness", "Fall of sound", "Sounds cut")}
+    assert crosses == {"Flashes": [4, 5, 6], "Fall of lightness": [5, 6], "Fall of sound": [], "Sounds cut": [6]}
+
+
+@pytest.mark.parametrize("heading, limit", [("Flashes", 3), ("Fall of lightness", 0.2), ("Fall of sound", 6), ("Clipped", 0.1), ("Sounds cut", 0)])
+def test_limits_are_drawn_and_lie_in_view(heading: str, limit: float):
+    axes = panel(USUAL, heading)
+    dashed = [line.get_ydata()[0] for line in axes.lines if line.get_linestyle() == "--" and len(line.get_xdata()) == 2]
+    assert dashed == pytest.approx([limit])
+    assert axes.get_ylim()[0] < limit < axes.get_ylim()[1]
+
+
+def test_good_range_ends_at_the_fastest_good_rate():
+    axes = panel(USUAL, "Flashes")
+    shaded = axes.patches[0].get_bbox()
+    assert (shaded.x0, shaded.x1) == (axes.get_xlim()[0], 3)
+    assert not panel(REPORTS["none_good"], "Flashes").patches
+
+
+def test_rate_of_the_file_is_marked_and_in_view_even_outside_the_sweep():
+    axes = panel(USUAL, "Flashes")
+    (dotted,) = [line for line in axes.lines if line.get_linestyle() == ":"]
+    assert list(dotted.get_xdata()) == [7, 7]
+    assert axes.get_xlim()[0] < 7 < axes.get_xlim()[1]
+
+
+def test_drawn_twice_gives_the_same_bytes():
+    assert picture_bytes(tune_figure(USUAL), "png") == picture_bytes(tune_figure(USUAL), "png")
