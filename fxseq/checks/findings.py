@@ -44,10 +44,11 @@ def _flash_budget(prop: Prop) -> list[Finding]:
     size, room = len(prop.compiled.data), prop.sequence.board.flash_for_table_bytes
     if size <= room:
         return []
-    largest = sorted(prop.clips.values(), key=lambda clip: -len(clip.samples))[:2]
-    which = " and ".join(f"'{clip.name}'" for clip in largest)
+    largest = sorted(zip(prop.compiled.table.clips, prop.compiled.names.clips, strict=True), key=lambda clip: -len(clip[0].data))[:2]
+    which = " and ".join(f"'{name}'" for _, name in largest)
+    cure = f"Cut {which}, store clips as mulaw instead of pcm16, or lower their rate_hz" if which else "Leave out effects or fades"
     return [Finding("table.flash", Weight.FAULT, "table", f"{size} bytes", f"{room} bytes of flash for the table", "the board in the sequence file",
-                    f"Cut {which}, store clips as mulaw instead of pcm16, or lower their rate_hz: {size - room} bytes are missing.")]
+                    f"{cure}: {size - room} bytes are missing.")]
 
 
 def _unused(sequence: m.Sequence) -> list[Finding]:
@@ -66,7 +67,7 @@ def _unused(sequence: m.Sequence) -> list[Finding]:
     }
     return [
         Finding("sequence.unused", Weight.NOTE, f"{kind} '{name}'", "nothing in reach of a trigger uses it", source=_RULE,
-                remedy="Use it, or take it out. It takes no flash.")
+                remedy="Use it, or take it out.")
         for kind, names in used.items() for name in getattr(sequence, f"{kind}s") if name not in names
     ]
 

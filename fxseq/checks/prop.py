@@ -4,7 +4,7 @@ from pathlib import Path
 
 from fxseq.clips import PreparedClip, prepare
 from fxseq.player import Script, default_script, parse_script
-from fxseq.sequence import ClipError, Fault, FxError, TableError, load
+from fxseq.sequence import ClipError, Fault, FxError, TableError, did_you_mean, load
 from fxseq.sequence import model as m
 from fxseq.table import Compiled, clips_in_reach, compile_sequence
 
@@ -33,7 +33,7 @@ class Prop:
         if name is None:
             return next(iter(supplies.items()), None)
         if name not in supplies:
-            raise FxError(Fault(str(self.path), f"no supply '{name}'", ", ".join(supplies) or "none, the file has none"))
+            raise FxError(Fault(str(self.path), f"no supply '{name}'", ", ".join(supplies) or "none, the file has none", did_you_mean(name, supplies)))
         return name, supplies[name]
 
 

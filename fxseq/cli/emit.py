@@ -1,38 +1,52 @@
 """fxseq emit."""
+import re
 from pathlib import Path
 
 import click
 
 from fxseq.cli.output import json_option, remark, sequence_argument
+from fxseq.sequence import Fault, OutputError
 
 
 @click.command()
 @sequence_argument
 @click.option("--as", "form", type=click.Choice(["bin", "hex", "c"]), default="bin", show_default=True, help="Binary, Intel HEX, or a C source file.")
 @click.option("-o", "--out", type=click.Path(dir_okay=False, allow_dash=True, path_type=Path), help="File to write, or - for stdout; the sequence's name unless given.")
-@click.option("--address", default="0", metavar="NUMBER", help="Intel HEX: address of the first byte, decimal or 0x...; 0 unless given.")
+@click.option("--address", metavar="NUMBER", help="Intel HEX: address of the first byte, decimal or 0x...; 0 unless given.")
 @json_option
-def command(sequence: Path, form: str, out: Path | None, address: str, as_json: bool) -> None:
+def command(sequence: Path, form: str, out: Path | None, address: str | None, as_json: bool) -> None:
     """Write the table as binary, Intel HEX or a C array."""
     from fxseq.checks import load_prop
     from fxseq.cli.output import result
     from fxseq.sequence.writing import write_whole
     from fxseq.table import c_array, intel_hex
 
-    start = _address(address)
+    to_stdout = str(out) == "-"
+    if to_stdout and as_json:
+        raise click.UsageError("--json and --out - exclude each other: both print on stdout.")
+    if address is not None and form != "hex":
+        raise click.UsageError("--address goes with --as hex; the other forms have no addresses.")
+    start = _address(address or "0")
     data = load_prop(sequence).compiled.data
     if start + len(data) > 1 << 32:
         raise click.UsageError(f"--address {address}: the table's {len(data)} bytes would end beyond 0xFFFFFFFF.")
-    name = sequence.stem.lower().replace("-", "_").replace(" ", "_")
-    body = {"bin": lambda: data, "hex": lambda: intel_hex(data, start).encode(), "c": lambda: c_array(data, f"{name}_table").encode()}[form]()
-    if out is not None and str(out) == "-":
+    body = {"bin": lambda: data, "hex": lambda: intel_hex(data, start).encode(), "c": lambda: c_array(data, _c_name(sequence.stem)).encode()}[form]()
+    if to_stdout:
         click.get_binary_stream("stdout").write(body)
         return
     target = out or sequence.with_suffix(f".{form}")
+    if target.exists() and target.samefile(sequence):
+        raise OutputError(Fault(str(target), "is the sequence file itself", remedy="Nothing was changed. Choose another name with --out."))
     write_whole(target, body)
     result(f"{target}: {len(data)} bytes of table", {"file": str(target), "form": form, "table_bytes": len(data), "file_bytes": len(body)}, as_json)
     if not as_json:
         remark("Next: write it where the board's firmware looks for its table, or send it with `fxseq push`.")
+
+
+def _c_name(stem: str) -> str:
+    """A C identifier made of a file's name."""
+    name = re.sub("[^a-z0-9]", "_", stem.lower())
+    return f"{name}_table" if name[:1].isalpha() else f"table_{name}"
 
 
 def _address(text: str) -> int:

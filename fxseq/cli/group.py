@@ -1,5 +1,6 @@
 """The commands by name, and what happens when one ends: results on stdout, faults on stderr, exit 0, 1 or 2."""
 import importlib
+import os
 import sys
 
 import click
@@ -62,6 +63,11 @@ def cli() -> None:
 
 def main() -> None:
     """Run the command line and leave with its exit status."""
+    # Both are None where the shell has closed them. A file's name may hold bytes, and a title letters, that the terminal has no characters for.
+    sys.stdout = sys.stdout or open(os.devnull, "w")
+    sys.stderr = sys.stderr or open(os.devnull, "w")
+    sys.stdout.reconfigure(errors="backslashreplace")
+    sys.stderr.reconfigure(errors="backslashreplace")
     sys.exit(run())
 
 
@@ -77,10 +83,8 @@ def run(args: list[str] | None = None) -> int:
     except click.Abort:
         print("stopped", file=sys.stderr)
         return 130
-    except BrokenPipeError:
-        # Whoever reads our output has had enough of it; that is no fault, and there is nobody left to tell.
-        sys.stdout = None
-        return 0
+    except OSError as error:
+        return _output_lost(error)
     except Exception as error:
         return _known_fault(error)
 
@@ -92,3 +96,12 @@ def _known_fault(error: Exception) -> int:
         raise error
     print(error, file=sys.stderr)
     return error.exit_status
+
+
+def _output_lost(error: OSError) -> int:
+    """Standard output takes no more: nobody reads it any longer, or the disk is full. Files and devices have faults of their own."""
+    # What is left in the buffer would fail again when Python ends.
+    sys.stdout = None
+    if not isinstance(error, BrokenPipeError):
+        print(f"{error.filename or 'standard output'}: {error.strerror or error}.", file=sys.stderr)
+    return 1

@@ -5,12 +5,14 @@ from pathlib import Path
 
 import click
 import numpy as np
+import tomlkit
 
 from fxseq.cli.output import SEQUENCE, output_folder, remark
 from fxseq.sequence import Fault, OutputError
 from fxseq.sequence.writing import write_whole
 
 EXAMPLE_CLIP = "example_chirp.wav"
+LONGEST_TITLE = 80
 
 
 @click.command()
@@ -23,12 +25,14 @@ def command(sequence: Path, title: str | None) -> None:
     """
     if sequence.exists():
         raise OutputError(Fault(str(sequence), "the file exists", remedy="Nothing was changed. Choose another name."))
-    words = title or sequence.stem.replace("_", " ").replace("-", " ").capitalize()
+    if title is not None and not 1 <= len(title) <= LONGEST_TITLE:
+        raise click.UsageError(f"--title has {len(title)} characters; allowed: 1 to {LONGEST_TITLE}.")
+    words = title or sequence.stem.replace("_", " ").replace("-", " ").capitalize()[:LONGEST_TITLE]
     text = resources.files("fxseq.cli").joinpath("starter.toml").read_text(encoding="utf-8")
-    clip = output_folder(sequence.parent / "clips") / EXAMPLE_CLIP
+    clip = output_folder(sequence.parent / "clips", "Choose another name.") / EXAMPLE_CLIP
     if not clip.exists():
         write_whole(clip, _example_clip())
-    write_whole(sequence, text.replace("@TITLE@", words.replace("\\", "\\\\").replace('"', '\\"')[:80]).encode())
+    write_whole(sequence, text.replace('"@TITLE@"', tomlkit.string(words).as_string()).encode(errors="replace"))
     click.echo(f"{sequence} and {clip}")
     remark(f"Next: fxseq preview {sequence}")
 

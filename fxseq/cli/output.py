@@ -47,7 +47,7 @@ def press_text(presses: str | None) -> str | None:
     if presses is None or "@" in presses:
         return presses
     try:
-        return Path(presses).read_text(encoding="utf-8")
+        return Path(presses).read_text(encoding="utf-8-sig")
     except OSError as error:
         raise click.UsageError(f"--presses '{presses}' is neither a press script (it has no '@') nor a file that can be read ({error.strerror}).") from None
     except UnicodeDecodeError:
@@ -84,12 +84,12 @@ def table_text(head: list[str], rows: Iterable[list[str]]) -> str:
     return "\n".join("  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows)
 
 
-def output_folder(path: Path) -> Path:
+def output_folder(path: Path, remedy: str = "Choose another with --out.") -> Path:
     """The folder for results, made if it is not there."""
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise OutputError(Fault(str(path), f"the folder cannot be made ({error.strerror})", remedy="Choose another with --out.")) from None
+        raise OutputError(Fault(str(path), f"the folder cannot be made ({error.strerror})", remedy=remedy)) from None
     return path
 
 

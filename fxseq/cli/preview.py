@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 @sequence_argument
 @presses_option
 @supply_option
-@click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Folder for the results; SEQUENCE_preview beside you unless given.")
+@click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Folder for the results; SEQUENCE_preview in the present folder unless given.")
 @click.option("--play", "aloud", is_flag=True, help="Play what is heard through this computer's sound card.")
 @theme_option
 @json_option
@@ -89,7 +89,7 @@ def _shots(values: dict[str, Any]) -> str:
 
 def _delay(values: dict[str, Any]) -> str:
     delay = values["trigger_to_sound_ms"]
-    return "no press makes a sound" if delay is None else f"at most {delay:.1f} ms from trigger to sound (one frame and the clip's own lead-in)"
+    return "no press makes a sound at once" if delay is None else f"at most {delay:.1f} ms from trigger to sound (one frame and the clip's own lead-in)"
 
 
 def _level(values: dict[str, Any]) -> str:

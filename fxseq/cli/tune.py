@@ -20,7 +20,7 @@ FINE_STEPS = 10
 @click.option("--step", type=click.FloatRange(0.01, 50), default=1.0, show_default=True, help="From one rate to the next; the last good step is then divided by 10.")
 @click.option("--write", is_flag=True, help="Write the fastest good rate into the sequence file.")
 @supply_option
-@click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Folder for the figure; SEQUENCE_tune beside you unless given.")
+@click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Folder for the figure; SEQUENCE_tune in the present folder unless given.")
 @theme_option
 @json_option
 def command(sequence: Path, trigger: str | None, low: float, high: float, step: float, write: bool, supply: str | None, out: Path | None,
@@ -42,8 +42,9 @@ def command(sequence: Path, trigger: str | None, low: float, high: float, step: 
     points = _points(prop, name, low, high, step, supply)
     report = TuneReport(name, prop.sequence.triggers[name].rate_per_s or 0.0, tuple(points))
     folder = output_folder(out or Path(f"{sequence.stem}_tune"))
-    save(tune_figure(report, theme), folder / f"{name}.png")
-    result(_text(report, folder / f"{name}.png"), report.as_dict(), as_json)
+    figure = folder / f"{name}.png"
+    save(tune_figure(report, theme), figure)
+    result(_text(report, figure), {**report.as_dict(), "figure": str(figure)}, as_json)
     if write:
         _write(sequence, report)
 

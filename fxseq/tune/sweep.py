@@ -13,7 +13,7 @@ from fxseq.checks import Performance, Prop, perform
 from fxseq.light import lightness_from_luminance
 from fxseq.player import Press, PressKind, Script, TraceKind
 from fxseq.sequence import Fault, FxError, did_you_mean
-from fxseq.table import Mode, Shots, Table, TriggerRecord
+from fxseq.table import ChangeCount, EffectRecord, Mode, PlayClip, Shots, StartFade, Table, TriggerRecord
 
 SETTLE_S = 0.5
 SHORTEST_HOLD_S = 3.0
@@ -46,8 +46,9 @@ class RatePoint:
     """What comes out at one rate while the trigger is held.
 
     laeq_db, lafmax_db: at the hand, None where amplifier, speaker or supply is not described. light_fall: depth of modulation in
-    lightness between shots, of the group that falls most, at the shot where it falls least; None without light. sound_fall_db: from peak to
-    trough between shots, where it falls least, at most 60; None without sound. broken: limits that this rate breaks.
+    lightness from shot to shot, of the group that falls most among those that the trigger lights, at the shot where that is least; None
+    where it lights none. sound_fall_db: from peak to trough from shot to shot, where it falls least, at most 60; None where the trigger
+    makes no sound. broken: limits that this rate breaks.
     """
 
     rate_per_s: float
@@ -113,7 +114,7 @@ def repeating_trigger(prop: Prop, name: str | None) -> str:
 
 
 def sweep(prop: Prop, trigger: str, rates_per_s: Sequence[float], supply: str | None = None) -> Iterator[RatePoint]:
-    """Measure each rate in turn. The counter that the trigger needs is taken as never empty; first delay, ramp and limit are left out."""
+    """Measure each rate in turn. Counters are taken as full, and effects as using nothing up; first delay, ramp, burst and limit are left out."""
     index = prop.compiled.names.triggers.index(trigger)
     for rate_per_s in rates_per_s:
         yield _measure(_at_rate(prop, index, rate_per_s), index, rate_per_s, supply)
@@ -125,9 +126,17 @@ def _at_rate(prop: Prop, index: int, rate_per_s: float) -> Prop:
     if not isinstance(record.action, Shots):
         raise ValueError("only a trigger that fires shots has a rate")
     shots = Shots(record.action.effects, record.action.random, math.floor(table.frame_rate_hz / rate_per_s * 256))
-    steady = replace(record, action=shots, needs=None, empty=None)
-    triggers = (*table.triggers[:index], steady, *table.triggers[index + 1:])
-    return replace(prop, compiled=replace(prop.compiled, table=replace(table, triggers=triggers)))
+    triggers = (*table.triggers[:index], replace(record, action=shots), *table.triggers[index + 1:])
+    changed = replace(
+        table, triggers=triggers, effects=tuple(map(_lasting, table.effects)),
+        counters=tuple(replace(counter, start=counter.maximum) for counter in table.counters),
+    )
+    return replace(prop, compiled=replace(prop.compiled, table=changed))
+
+
+def _lasting(effect: EffectRecord) -> EffectRecord:
+    """The effect without what it uses up."""
+    return replace(effect, steps=tuple(step for step in effect.steps if not (isinstance(step, ChangeCount) and step.change < 0)))
 
 
 def _script(table: Table, record: TriggerRecord, hold_s: float) -> tuple[Script, int, int]:
@@ -153,7 +162,7 @@ def _measure(prop: Prop, index: int, rate_per_s: float, supply: str | None) -> R
     point = RatePoint(
         rate_per_s=rate_per_s, laeq_db=laeq_db, lafmax_db=lafmax_db, clipped_share=clipped_share,
         saturated_share=run.played.saturated / (held.stop - held.start), cut_sounds=len(run.events(TraceKind.CUT)),
-        light_fall=_light_fall(run, shots), sound_fall_db=_sound_fall_db(run, shots),
+        light_fall=_light_fall(run, index, shots), sound_fall_db=_sound_fall_db(run, index, shots),
         flashes_per_s=max(max(light.general.flashes_per_s, light.red.flashes_per_s) for light in flashes),
         mean_ma=run.draw.mean_ma, peak_ma=run.draw.peak_ma, broken=(),
     )
@@ -170,26 +179,35 @@ def _levels(run: Performance, held: slice) -> tuple[float | None, float | None, 
     return (level.laeq_db, level.lafmax_db, clipped_share) if known else (None, None, clipped_share)
 
 
-def _light_fall(run: Performance, shots: NDArray[np.int64]) -> float | None:
+def _steps(run: Performance, index: int) -> Iterator[PlayClip | StartFade | ChangeCount]:
+    """All steps of the effects that the trigger fires."""
+    table = run.prop.compiled.table
+    for effect in table.triggers[index].action.effects:
+        yield from table.effects[effect].steps
+
+
+def _light_fall(run: Performance, index: int, shots: NDArray[np.int64]) -> float | None:
+    groups = {run.prop.compiled.names.groups[step.group] for step in _steps(run, index) if isinstance(step, StartFade)}
+    if not groups:
+        return None
+    lightness = lightness_from_luminance(np.stack([run.lit[name] for name in sorted(groups)]))
     times_s = shots / run.prop.compiled.table.frame_rate_hz
-    falls = [_fall_of(run.light_times_s, lightness_from_luminance(share), times_s) for share in run.lit.values()]
-    moved = [fall for fall in falls if fall > 0]
-    return max(moved) if moved and len(shots) > 1 else None
+    begins = np.searchsorted(run.light_times_s, times_s[:-1], side="right") - 1
+    ends = np.searchsorted(run.light_times_s, times_s[1:], side="left")
+    depths = [_depth(lightness[:, begin:end]) for begin, end in zip(begins, ends, strict=True) if lightness[:, begin:end].any()]
+    return min(depths, default=None)
 
 
-def _fall_of(times_s: NDArray[np.float64], lightness: NDArray[np.float64], shots_s: NDArray[np.float64]) -> float:
-    """Least depth of modulation over the times from one shot to the next."""
-    depths = []
-    for begin_s, end_s in zip(shots_s[:-1], shots_s[1:], strict=True):
-        low = max(int(np.searchsorted(times_s, begin_s, side="right")) - 1, 0)
-        within = lightness[low:int(np.searchsorted(times_s, end_s, side="left"))]
-        most, least = float(within.max()), float(within.min())
-        depths.append((most - least) / (most + least) if most > 0 else 0.0)
-    return min(depths, default=0.0)
+def _depth(lightness: NDArray[np.float64]) -> float:
+    """Depth of modulation, of the group that has the most of it; shape (groups, n)."""
+    most, least = lightness.max(axis=1), lightness.min(axis=1)
+    return float(((most - least) / np.maximum(most + least, 1e-9)).max())
 
 
-def _sound_fall_db(run: Performance, shots: NDArray[np.int64]) -> float | None:
+def _sound_fall_db(run: Performance, index: int, shots: NDArray[np.int64]) -> float | None:
     """Least fall of the envelope (effective value over 10 ms of what is heard, else of the samples) from one shot to the next."""
+    if not any(isinstance(step, PlayClip) for step in _steps(run, index)):
+        return None
     heard = run.heard_pa(1.0)
     sound = run.played.samples.astype(np.float64) if heard is None else heard.astype(np.float64)
     size = run.prop.compiled.table.samples_per_frame
@@ -197,8 +215,7 @@ def _sound_fall_db(run: Performance, shots: NDArray[np.int64]) -> float | None:
     sums = np.concatenate([[0.0], np.cumsum(np.square(sound))])
     falls = []
     for begin, end in zip(shots[:-1] * size, shots[1:] * size, strict=True):
-        edges = np.arange(begin, end + 1, block)
-        squares = np.diff(sums[edges])
+        squares = np.diff(sums[begin:end + 1:block])
         if len(squares) and squares.max() > 0:
             floor = squares.max() * 10 ** (-DEEPEST_FALL_DB / 10)
             falls.append(10 * math.log10(squares.max() / max(squares.min(), floor)))
