@@ -29,6 +29,12 @@ class PathFault(NamedTuple):
         return self._replace(path=(*outer, *self.path))
 
 
+def shown(text: str, most: int = 40) -> str:
+    """The text as a message can hold it: on one line, and not too long."""
+    text = "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)
+    return text if len(text) <= most else f"{text[: most - 3]}..."
+
+
 def part_of(path: Path) -> Path:
     """Path of the part that holds the place: `("board",)`, `("clips", "hum")`."""
     return path[:2] if _is_element(path, 1) else path[:1]
@@ -65,7 +71,7 @@ def _said_by_next(path: Path, index: int) -> bool:
 def _step_name(path: Path, index: int) -> str:
     step = path[index]
     if not _is_element(path, index):
-        return "xy"[step] if isinstance(step, int) else step
+        return "xy"[step] if isinstance(step, int) else shown(step)
     many = str(path[index - 1])
     one = _SINGULAR.get(many, many.removesuffix("s"))
-    return f"{one} {step + 1}" if isinstance(step, int) else f"{one} '{step}'"
+    return f"{one} {step + 1}" if isinstance(step, int) else f"{one} '{shown(step)}'"

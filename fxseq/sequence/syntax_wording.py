@@ -2,7 +2,7 @@
 import re
 from typing import NamedTuple
 
-_SHOWN = 40
+from fxseq.sequence.paths import shown
 
 
 class Slip(NamedTuple):
@@ -63,7 +63,7 @@ def describe(line: str, rest: str) -> tuple[str, str, str]:
     for slip in _SLIPS:
         match = re.match(slip.pattern, line.strip(), re.IGNORECASE)
         if match:
-            words = {name: _short(text) for name, text in match.groupdict().items()}
+            words = {name: shown(text.strip()) for name, text in match.groupdict().items()}
             return slip.what.format(**words), slip.allowed.format(**words), slip.remedy.format(**words)
     return describe_inside(line, rest)
 
@@ -71,10 +71,5 @@ def describe(line: str, rest: str) -> tuple[str, str, str]:
 def describe_inside(line: str, rest: str) -> tuple[str, str, str]:
     """What to say where the reader stopped inside of a value that starts on the line."""
     key = line.partition("=")[0].strip()
-    where = f"`{_short(rest)}`" if rest else "here"
-    return f"{_short(key) or 'the line'} cannot be read from {where} on", "", "Look for a missing comma, quote or bracket."
-
-
-def _short(text: str) -> str:
-    text = text.strip()
-    return text if len(text) <= _SHOWN else f"{text[: _SHOWN - 3]}..."
+    where = f"`{shown(rest)}`" if rest else "here"
+    return f"{shown(key) or 'the line'} cannot be read from {where} on", "", "Look for a missing comma, quote or bracket."

@@ -1,8 +1,7 @@
 """Values and ranges in a maker's words."""
-import json
 from typing import Any
 
-from fxseq.sequence.paths import Path
+from fxseq.sequence.paths import Path, shown
 from fxseq.sequence.schema import Schema, alternatives
 from fxseq.sequence.suggest import did_you_mean
 
@@ -11,7 +10,6 @@ _UNITS = {
     "_m": "m", "_w": "W", "_deg": "degrees", "_bits": "bits", "_bytes": "bytes", "_per_s": "per second",
 }  # fmt: skip
 NAME_RULE = "a name of small letters, digits and _, a letter first, at most 40 characters"
-_SHOWN = 40
 
 
 def unit_of(path: Path) -> str:
@@ -24,11 +22,7 @@ def quantity(value: float, unit: str = "") -> str:
     """A number as a maker writes it, with its unit."""
     if isinstance(value, int) and abs(value) >= 10**15:
         return "an immense number"
-    if isinstance(value, float):
-        digits = f"{value:.10g}"
-    else:
-        digits = str(value)
-    return f"{digits} {unit}".rstrip()
+    return f"{value if isinstance(value, int) else f'{value:.10g}'} {unit}".rstrip()
 
 
 def found(value: Any, unit: str = "") -> str:
@@ -38,7 +32,7 @@ def found(value: Any, unit: str = "") -> str:
     if isinstance(value, int | float):
         return quantity(value, unit)
     if isinstance(value, str):
-        return json.dumps(value if len(value) <= _SHOWN else f"{value[: _SHOWN - 3]}...", ensure_ascii=False)
+        return f'"{shown(value)}"'
     if isinstance(value, list):
         return f"a list of {len(value)}" if value else "an empty list"
     return "a table" if isinstance(value, dict) else "a date or time"

@@ -1,5 +1,7 @@
 """Editing a file: nothing changes but what was set, and nothing is lost."""
 import pytest
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
 
 from fxseq.sequence import Document, SequenceError
 
@@ -145,6 +147,16 @@ def test_set_in_a_broken_file_says_what_is_broken(path):
     with pytest.raises(SequenceError) as caught:
         Document.read(path).set(("title",), "x")
     assert str(caught.value) == f'{path}:1: format is `one`, without quotes. Write "one" if it is a text.'
+
+
+def test_file_that_the_editor_does_not_understand_is_not_edited(path, monkeypatch):
+    def refuse(_):
+        raise TOMLKitError("beyond me")
+
+    monkeypatch.setattr(tomlkit, "parse", refuse)
+    with pytest.raises(SequenceError) as caught:
+        Document.read(path).set(("title",), "x")
+    assert str(caught.value) == f"{path}: the file cannot be edited (beyond me)."
 
 
 def test_sequence_follows_what_is_set(path):

@@ -111,6 +111,27 @@ def test_value_that_no_reader_takes_is_a_fault(prop, value):
     assert message_of(prop(f"x = {value}")) == said
 
 
+def test_names_and_texts_that_break_a_message_are_escaped(prop):
+    text = prop('[clips."\\u001b\\n"]\nfile = "a.wav"\n[fades."a"]\nsegments = [{ to_percent = "\\t\\u0085" }]')
+    assert message_of(text) == (
+        "lamp.toml:3: clip '\\x1b\\n' is not a usable name; allowed: a name of small letters, digits and _, a letter first,"
+        " at most 40 characters.\n"
+        'lamp.toml:6: fade \'a\', segment 1: to_percent is "\\t\\x85"; allowed: 0 to 100 % or "ambient".'
+    )
+
+
+def test_braces_that_are_open_at_the_end_hide_nothing_else():
+    assert message_of("format = 1\ntitle = {\nboard = 3\n") == (
+        "lamp.toml:2: title has a { that is not closed on its line. Write } at the end of the line.\n"
+        "lamp.toml:3: board is 3; allowed: a table with channels."
+    )
+
+
+def test_fifty_broken_lines_are_all_told():
+    said = message_of("what is this\n" * 50).splitlines()
+    assert [line.partition(" ")[0] for line in said] == [f"lamp.toml:{number}:" for number in range(1, 51)]
+
+
 def test_reading_stops_after_many_broken_lines():
     said = message_of("what is this\n" * 200).splitlines()
     assert len(said) == 51
