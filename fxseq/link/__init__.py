@@ -1,7 +1,7 @@
 """The link: bytes to and from a board, over a line that loses and damages them (firmware_spec/LINK.md).
 
-May import `table`, `player` and `sequence`. The sessions of both sides are pure: bytes in, bytes out, time passed in. Only `ports`, `driver`,
-`flash_file` and `virtual_board` touch ports, clocks, files and sockets.
+May import `table`, `player` and `sequence`. The sessions of both sides are pure: bytes in, bytes out, time passed in. Only `ports`,
+`driver`, `flash_file` and `virtual_board` touch ports, clocks, files and sockets.
 """
 from fxseq.link.board_session import Ability, BoardSession
 from fxseq.link.driver import PushReport, hello, prove, push

@@ -4,7 +4,7 @@ The session owns the slots, the push under way, the queue of presses, the trace 
 frame that the clock has reached.
 """
 from collections import deque
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Generator
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple, Protocol
 

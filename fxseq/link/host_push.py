@@ -15,7 +15,7 @@ REPEATS_PER_BLOCK = 10
 
 
 class Pushed(NamedTuple):
-    """seconds: from the first hello to the commit. transfer_s: of these, from the first block to the read-back. repeated: blocks sent again."""
+    """seconds: from the first hello to the commit; transfer_s of these, from the first block to the read-back. repeated: blocks."""
 
     board: m.Board
     slot: int

@@ -1,9 +1,9 @@
 """Two slots and the marks that say which one plays (LINK section 5).
 
-Flash layout: pages 0 and 1 hold marks, the first half of the rest is slot 0, the second half slot 1. A mark is 16 bytes: turn, length of
-the table, `table_crc` of the table, CRC-32 of the twelve bytes before; all u32, little-endian. The slot of a mark is turn & 1, and the newest
-mark is the one with the highest turn. A mark is written once, after its table, and never changed: whatever byte the power fails at, the
-newest whole mark names a whole table.
+Flash layout: pages 0 and 1 hold marks, the first half of the rest is slot 0, the second half slot 1. A mark is 16 bytes: turn, length
+of the table, `table_crc` of the table, CRC-32 of the twelve bytes before; all u32, little-endian. The slot of a mark is turn & 1, and the
+newest mark is the one with the highest turn. A mark is written once, after its table, and never changed: whatever byte the power fails at,
+the newest whole mark names a whole table.
 """
 import struct
 import zlib

@@ -1,7 +1,7 @@
 """A board process killed in the middle of a push: started again, it plays the old table or the new one.
 
-Each kill comes behind a byte of the push drawn from a seeded generator, one in three of them near the end, where the mark is written. More of
-them: FXSEQ_KILLS=500 pytest tests/faults.
+Each kill comes behind a byte of the push drawn from a seeded generator, one in three of them near the end, where the mark is written.
+More of them: FXSEQ_KILLS=500 pytest tests/faults.
 """
 import os
 import random

@@ -3,8 +3,8 @@ import random
 
 from fxseq.light import FadeCurve, FadeSegment, Shape
 from fxseq.table import (
-    ChangeCount, ClipRecord, Coding, CounterRecord, EffectRecord, GroupRecord, InputKind, InputRecord, Merge, Mode, PlayClip, SelectorRecord,
-    Shots, StartFade, Table, TriggerRecord, VoiceRule, encode,
+    ChangeCount, ClipRecord, Coding, CounterRecord, EffectRecord, GroupRecord, InputKind, InputRecord, Merge, Mode, PlayClip,
+    SelectorRecord, Shots, StartFade, Table, TriggerRecord, VoiceRule, encode,
 )
 
 

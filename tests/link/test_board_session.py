@@ -245,7 +245,8 @@ def guard(flash: MemoryFlash) -> None:
 
 anything = st.one_of(st.sampled_from(list(m.KINDS.values())).flatmap(messages_of), st.binary(min_size=1, max_size=40))
 near = st.one_of(
-    st.builds(m.Begin, st.sampled_from([5, 100, 256, 257]), st.just(CRC)), st.builds(m.Data, st.integers(0, 4), st.sampled_from([TABLE, TABLE[:64], TABLE[64:]])),
+    st.builds(m.Begin, st.sampled_from([5, 100, 256, 257]), st.just(CRC)),
+    st.builds(m.Data, st.integers(0, 4), st.sampled_from([TABLE, TABLE[:64], TABLE[64:]])),
     st.just(m.Verify()), st.builds(m.Commit, st.just(77), st.just(CRC)), st.just(m.Restart()), st.builds(m.Run, st.integers(0, 50)),
     st.builds(m.TraceQuery, st.integers(0, 20)))
 

@@ -147,7 +147,8 @@ likely = st.one_of(
 
 
 @settings(max_examples=150, deadline=None)
-@given(st.lists(st.tuples(st.one_of(likely, likely, anything), st.integers(0, 7), st.sampled_from([0.001, 0.3])), max_size=40), st.booleans())
+@given(
+    st.lists(st.tuples(st.one_of(likely, likely, anything), st.integers(0, 7), st.sampled_from([0.001, 0.3])), max_size=40), st.booleans())
 def test_no_message_makes_a_host_raise_anything_but_a_link_error(items: list[tuple[m.Message | bytes, int, float]], proof: bool) -> None:
     script = prove([(1, 0, 0, 0)], 10) if proof else push(TABLE, lambda board: [])
     session = HostSession(script, "line")

@@ -1,7 +1,7 @@
 """Published check values of CRC-32 and COBS against the frames of the link.
 
-CRC-32/ISO-HDLC: check value CBF43926 of "123456789" and residue DEBB20E3, as in the reveng catalogue of parametrised CRC algorithms; read in
-akhilles/crc-catalog, src/algorithm.rs, commit ed4ad63, which names that catalogue as its source.
+CRC-32/ISO-HDLC: check value CBF43926 of "123456789" and residue DEBB20E3, as in the reveng catalogue of parametrised CRC algorithms; read
+in akhilles/crc-catalog, src/algorithm.rs, commit ed4ad63, which names that catalogue as its source.
 COBS: Cheshire & Baker, "Consistent Overhead Byte Stuffing", IEEE/ACM Trans. Networking 7(2), 1999; worked examples as in the tests of
 cmcqueen/cobs-python, src/cobs/cobs/test.py, commit 64f8c21.
 """

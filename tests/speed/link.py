@@ -44,8 +44,10 @@ def main() -> None:
     chosen = parser.parse_args()
     for line in FAULTS:
         runs = 1 if line == "clean" else chosen.runs
-        shares = [share(line, seed, chosen.size, chosen.latency_ms / 1000, block_bytes=chosen.block, window=chosen.window) for seed in range(runs)]
-        print(f"{line:24} median {statistics.median(shares):.4f}  lowest {min(shares):.4f}  highest {max(shares):.4f}  {runs} runs, every table intact")
+        ability = {"block_bytes": chosen.block, "window": chosen.window}
+        shares = [share(line, seed, chosen.size, chosen.latency_ms / 1000, **ability) for seed in range(runs)]
+        middle, lowest, highest = statistics.median(shares), min(shares), max(shares)
+        print(f"{line:24} median {middle:.4f}  lowest {lowest:.4f}  highest {highest:.4f}  {runs} runs, every table intact")
 
 
 if __name__ == "__main__":
