@@ -9,6 +9,7 @@ from fxseq.clips import shaping
 from fxseq.clips.coding import Coding
 from fxseq.clips.examine import Shaped, examine
 from fxseq.clips.recording import Recording, fault, read
+from fxseq.sequence.derived import clip_rate_hz
 from fxseq.sequence.errors import ClipError, Fault
 from fxseq.sequence.finding import Finding
 from fxseq.sequence.model import Board, Clip, Loop
@@ -54,7 +55,7 @@ def prepare(name: str, clip: Clip, board: Board, folder: Path) -> PreparedClip:
     faults += loop_faults + _fade_faults(name, clip, recording, file_loop)
     if faults:
         raise ClipError(*faults)
-    shaped = _shape(name, clip, clip.rate_hz or board.sample_rate_hz, recording, file_loop)
+    shaped = _shape(name, clip, clip_rate_hz(clip, board), recording, file_loop)
     shaped.samples.setflags(write=False)
     findings = examine(name, clip, board, recording, shaped)
     return PreparedClip(name, shaped.samples, shaped.rate_hz, clip.coding, shaped.loop, findings)

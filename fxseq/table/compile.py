@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 from fxseq.clips import PreparedClip
 from fxseq.clips import encode as encode_clip
 from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape
-from fxseq.sequence import Fault, TableError
+from fxseq.sequence import Fault, TableError, frame_rate_hz, start_count, start_position
 from fxseq.sequence import model as m
 from fxseq.table import limits
 from fxseq.table.encode import encode
@@ -90,8 +90,7 @@ class _Compiler:
         self.sequence, self.clips = sequence, clips
         self.names = _names(sequence)
         self.faults: list[Fault] = []
-        board = sequence.board
-        self.frame_rate_hz = board.sample_rate_hz / board.samples_per_frame
+        self.frame_rate_hz = frame_rate_hz(sequence.board)
 
     def table(self) -> Table:
         board, names, sequence = self.sequence.board, self.names, self.sequence
@@ -104,8 +103,7 @@ class _Compiler:
             seed=board.random_seed,
             inputs=tuple(self._input(name, item) for name, item in sequence.inputs.items()),
             selectors=tuple(_selector(item) for item in sequence.selectors.values()),
-            counters=tuple(CounterRecord(item.maximum, item.maximum if item.start is None else item.start)
-                           for item in sequence.counters.values()),
+            counters=tuple(CounterRecord(item.maximum, start_count(item)) for item in sequence.counters.values()),
             groups=tuple(self._group(sequence.groups[name]) for name in names.groups),
             fades=tuple(self._fade(name, sequence.fades[name]) for name in names.fades),
             clips=clips, effects=tuple(self._effect(name, sequence.effects[name], clips) for name in names.effects),
@@ -243,7 +241,7 @@ class _Compiler:
 
 
 def _selector(item: m.Selector) -> SelectorRecord:
-    return SelectorRecord(len(item.positions), 0 if item.start is None else item.positions.index(item.start))
+    return SelectorRecord(len(item.positions), item.positions.index(start_position(item)))
 
 
 def _byte(percent: float) -> int:
