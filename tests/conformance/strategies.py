@@ -2,13 +2,18 @@
 
 `tables()` are for playing: every mode and option, few frames a sample, few voices. `wide_tables()` are for the bytes alone: every field
 over its whole range. Both are valid by SPEC section 3.
+
+`FXSEQ_CASES=20000 pytest tests/conformance/test_two_players.py` tries that many, others each time, in place of the same few hundred.
 """
 
+import os
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import TypeVar
 
+from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
 from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape
@@ -17,6 +22,15 @@ from fxseq.table import (
     ChangeCount, ClipRecord, Coding, CounterRecord, EffectRecord, GroupRecord, InputKind, InputRecord, Merge, Mode, PlayClip,
     SelectorRecord, Shots, StartFade, Stay, Table, TriggerRecord, VoiceRule,
 )
+
+CASES = int(os.environ.get("FXSEQ_CASES", "0"))
+
+
+def often(examples: int) -> settings:
+    """Try so many examples. Generating a table takes longer than hypothesis expects of an example."""
+    slow = [HealthCheck.too_slow, HealthCheck.data_too_large]
+    return settings(max_examples=CASES or examples, derandomize=not CASES, database=None, deadline=None, suppress_health_check=slow)
+
 
 Value = TypeVar("Value")
 Draw = Callable[[st.SearchStrategy[Value]], Value]
@@ -45,6 +59,7 @@ class Ranges:
     limits: st.SearchStrategy[int]
 
 
+@cache
 def ends(low: int, high: int) -> st.SearchStrategy[int]:
     """Any value of a range, its two ends often."""
     return st.one_of(st.sampled_from((low, high)), st.integers(low, high))
@@ -118,17 +133,20 @@ def wide_tables() -> st.SearchStrategy[Table]:
     return _tables(WHOLE)
 
 
+@cache
 def _several(items: st.SearchStrategy[Value], least: int, most: int) -> st.SearchStrategy[tuple[Value, ...]]:
     """Any number of items, all numbers alike: `lists` alone would mostly draw few."""
     return st.integers(least, most).flatmap(lambda count: st.lists(items, min_size=count, max_size=count).map(tuple))
 
 
+@cache
 @st.composite
 def _counters(draw: Draw, ranges: Ranges) -> CounterRecord:
     maximum = draw(ranges.maxima)
     return CounterRecord(maximum, draw(st.one_of(st.just(maximum), ends(0, maximum))))
 
 
+@cache
 @st.composite
 def _selectors(draw: Draw) -> SelectorRecord:
     positions = draw(ends(2, 16) if draw(st.booleans()) else st.just(2))
@@ -146,6 +164,7 @@ def _groups(draw: Draw, channels: int, counters: int) -> tuple[GroupRecord, ...]
     return tuple(groups)
 
 
+@cache
 @st.composite
 def _segments(draw: Draw, ranges: Ranges) -> FadeSegment:
     shape = draw(st.sampled_from(Shape))
@@ -156,6 +175,7 @@ def _segments(draw: Draw, ranges: Ranges) -> FadeSegment:
     return FadeSegment(shape, max(draw(ranges.lengths), 1), target, draw(st.integers(0, target)), draw(ranges.every))
 
 
+@cache
 @st.composite
 def _fades(draw: Draw, ranges: Ranges) -> FadeCurve:
     segments = draw(_several(_segments(ranges), 1, 4))
@@ -163,6 +183,7 @@ def _fades(draw: Draw, ranges: Ranges) -> FadeCurve:
     return FadeCurve(segments, start, draw(st.booleans()) and any(segment.length for segment in segments))
 
 
+@cache
 @st.composite
 def _clips(draw: Draw, ranges: Ranges) -> ClipRecord:
     coding, samples = draw(st.sampled_from(Coding)), draw(ranges.clip_samples)
@@ -186,6 +207,7 @@ def _effects(draw: Draw, ranges: Ranges, groups: tuple[GroupRecord, ...], fades:
     return EffectRecord(tuple(steps), ambient, length, draw(_spreads()), draw(_spreads()))
 
 
+@cache
 def _spreads() -> st.SearchStrategy[int]:
     return st.one_of(st.just(0), ends(1, 255))
 

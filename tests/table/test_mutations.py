@@ -1,0 +1,96 @@
+"""Damage with a CRC that fits: both readers refuse it for the same reason at the same byte, or both take it (SPEC 1 R1, 4)."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from raw_table import Verdict, reseal, seal, verdict, with_byte
+from strategies import often, tables
+
+from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape
+from fxseq.table import (
+    ChangeCount, ClipRecord, Coding, CounterRecord, EffectRecord, GroupRecord, InputKind, InputRecord, Merge, Mode, PlayClip,
+    SelectorRecord, Shots, StartFade, Stay, Table, TriggerRecord, VoiceRule, decode, encode,
+)
+
+SMALL = Table(
+    4000, 4, 6, 8, 2, VoiceRule.SAME_CLIP, 300, 77, (InputRecord(InputKind.BUTTON, 200),), (SelectorRecord(3, 1),), (CounterRecord(300, 5),),
+    (GroupRecord(0, 3, Merge.LATEST), GroupRecord(4, 2, Merge.HIGHEST, 0)),
+    (FadeCurve((FadeSegment(Shape.FLICKER, 300, 90, 20, 6), FadeSegment(Shape.EASE, 5, AMBIENT)), 7, True),),
+    (ClipRecord(Coding.PCM16, 65536, 40, bytes(range(100, 180)), 3), ClipRecord(Coding.MULAW, 40000, 9, bytes(range(9)))),
+    (EffectRecord((PlayClip(0, 0, 300, 20), StartFade(3, 0, 0, -2), ChangeCount(3, 0, -7)), True, 400, 9, 8), EffectRecord(())),
+    (
+        TriggerRecord(Mode.SINGLE, Shots((1, 0), True), 0, 6, ((0, 5),), 0, 1),
+        TriggerRecord(Mode.REPEAT, Shots((0,), period=700, first=9, burst=3, limit=7, ramp_shots=4, ramp_period=300), 0),
+        TriggerRecord(Mode.ALWAYS, Stay(0, 1, 1), hold=2),
+    ),
+)
+"""Every kind of record and every option once."""
+
+WHOLE = encode(SMALL)
+RECORDS_END = int.from_bytes(WHOLE[9:13], "little")
+
+
+def judged(data: bytes) -> Verdict:
+    """The word of both readers; what they take is a table that `encode` writes back as an equal one."""
+    said = verdict(data)
+    if said is None:
+        table = decode(data)
+        assert decode(encode(table)) == table
+    return said
+
+
+def test_the_table_itself_is_taken() -> None:
+    assert judged(WHOLE) is None and decode(WHOLE) == SMALL
+
+
+@pytest.mark.parametrize("at", range(13, RECORDS_END))
+def test_every_other_value_of_every_byte_is_judged_alike(at: int) -> None:
+    for value in set(range(256)) - {WHOLE[at]}:
+        other = with_byte(WHOLE, at, value)
+        # No byte is without meaning: what is taken is another table.
+        assert judged(other) is not None or decode(other) != SMALL
+
+
+def test_byte_of_a_header_is_refused_whatever_else_it_is() -> None:
+    for at in range(13):
+        for value in set(range(256)) - {WHOLE[at]}:
+            assert judged(with_byte(WHOLE, at, value)) is not None
+
+
+@pytest.mark.parametrize("repaired", [False, True])
+def test_every_truncation_is_refused(repaired: bool) -> None:
+    for size in range(len(WHOLE)):
+        short = WHOLE[:size]
+        if repaired and size >= 17:
+            short = seal(short, min(RECORDS_END, size - 4))
+        assert judged(short) is not None
+
+
+def test_every_byte_taken_out_or_put_in_is_judged_alike() -> None:
+    for at in range(13, len(WHOLE) - 4):
+        judged(seal(WHOLE[:at] + WHOLE[at + 1 :], RECORDS_END - (at < RECORDS_END)))
+        for value in (0, 1, 0x7F, 0x80, 0xFF):
+            judged(seal(WHOLE[:at] + bytes([value]) + WHOLE[at:], RECORDS_END + (at < RECORDS_END)))
+
+
+@st.composite
+def damaged(draw: st.DrawFn) -> bytes:
+    """A generated table with up to four bytes of its records changed, mostly by little."""
+    data = bytearray(encode(draw(tables())))
+    for _ in range(draw(st.integers(1, 4))):
+        at = draw(st.integers(13, int.from_bytes(data[9:13], "little")))
+        near = (data[at] ^ 1, data[at] ^ 0x80)
+        data[at] = draw(st.one_of(st.integers(0, 255), st.sampled_from((0, 1, 0x7F, 0x80, 0xFF)), st.sampled_from(near)))
+    return reseal(bytes(data))
+
+
+@often(200)
+@given(damaged())
+def test_damaged_tables_are_judged_alike(data: bytes) -> None:
+    judged(data)
+
+
+@often(200)
+@given(st.binary(min_size=17, max_size=120), st.integers(13, 110))
+def test_noise_is_judged_alike(noise: bytes, data_at: int) -> None:
+    judged(seal(noise, min(data_at, len(noise) - 4)))
