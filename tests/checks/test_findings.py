@@ -1,0 +1,200 @@
+"""Each finding, provoked by its cause alone and absent without it."""
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fxseq.checks import Performance, Prop, findings, findings_without_playing
+from fxseq.sequence import Finding, Weight
+
+Values = dict[str, Any]
+Played = Callable[..., Performance]
+NOTE, WARNING, FAULT = Weight
+PRACTICE = "common practice, no source"
+
+
+def only(run: Performance) -> Finding:
+    found = findings(run)
+    assert len(found) == 1, found
+    return found[0]
+
+
+def test_the_small_prop_has_none(values: Values, played: Played) -> None:
+    assert findings(played(values)) == []
+    assert findings_without_playing(played(values).prop) == []
+
+
+def test_a_table_beyond_the_boards_flash_names_the_largest_clips(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
+    for name, samples in (("short", 100), ("long", 900)):
+        write_sound(f"{name}.wav", np.zeros(samples) + 0.001)
+        values["clips"][name] = {"file": f"{name}.wav", "coding": "mulaw"}
+        values["effects"]["spark"]["sounds"].append({"clip": name, "at_ms": 200})
+    size = len(played(values).prop.compiled.data)
+    values["board"]["flash_for_table_bytes"] = size
+    assert [finding.check for finding in findings(played(values))] == ["clip.long"]
+    values["board"]["flash_for_table_bytes"] = size - 7
+    assert findings(played(values))[0] == Finding(
+        "table.flash", FAULT, "table", f"{size} bytes", f"{size - 7} bytes of flash for the table", "the board in the sequence file",
+        "Cut 'beep' and 'long', store clips as mulaw instead of pcm16, or lower their rate_hz: 7 bytes are missing.")
+
+
+def test_a_table_without_clips_beyond_the_boards_flash_needs_fewer_parts(values: Values, played: Played) -> None:
+    values["effects"]["spark"] = {"lights": [{"group": "lamp", "fade": "flash", "at_ms": 1000 * at} for at in range(60)]}
+    values["clips"] = {}
+    size = len(played(values).prop.compiled.data)
+    assert size > 256
+    values["board"]["flash_for_table_bytes"] = 256
+    found = only(played(values))
+    assert (found.check, found.remedy) == ("table.flash", f"Leave out effects or fades: {size - 256} bytes are missing.")
+
+
+@pytest.mark.parametrize(("kind", "part"), [
+    ("clip", {"file": "gone.wav"}), ("fade", {"segments": [{"to_percent": 0, "length_ms": 9}]}), ("input", {}), ("counter", {"maximum": 3}),
+    ("selector", {"positions": ["a", "b"]}), ("effect", {"sounds": [{"clip": "beep"}]}),
+    ("group", {"first_channel": 1, "leds": 1, "colour": "red", "forward_voltage_v": 2, "current_ma": 5}),
+])
+def test_a_part_that_nothing_uses_is_noted(values: Values, played: Played, kind: str, part: Values) -> None:
+    values["groups"]["lamp"]["channels"] = 1
+    values.setdefault(f"{kind}s", {})["spare"] = part
+    assert only(played(values)) == Finding(
+        "sequence.unused", NOTE, f"{kind} 'spare'", "nothing in reach of a trigger uses it", "", PRACTICE, "Use it, or take it out.")
+
+
+def test_parts_count_as_used_in_each_of_their_uses(values: Values, played: Played) -> None:
+    values["counters"] = {"shown": {"maximum": 3}, "needed": {"maximum": 3}, "changed": {"maximum": 3}}
+    values["selectors"] = {"ring": {"positions": ["a", "b"]}}
+    values["groups"]["lamp"] |= {"channels": 1}
+    values["groups"]["gauge"] = {**values["groups"]["lamp"], "first_channel": 1, "gauge": "shown"}
+    values["effects"]["spark"]["counts"] = [{"counter": "changed", "change": -1}]
+    values["effects"] |= {name: {"sounds": [{"clip": "beep"}]} for name in ("begin", "during", "end", "empty")}
+    values["triggers"]["fire"] |= {"when": {"ring": "a"}, "needs": "needed", "empty": "empty"}
+    values["triggers"]["stay"] = {"mode": "sustain", "input": "lever", "after_held_ms": 500, "begin": "begin", "during": "during", "end": "end"}
+    assert findings(played(values)) == []
+
+
+def glowing(values: Values, ends_with: list[Values]) -> Values:
+    """The lamp glows on the ambient layer, and a flash takes it over."""
+    values["groups"]["lamp"]["merge"] = "latest"
+    values["fades"]["glow"] = {"segments": [{"to_percent": 30, "length_ms": 500}]}
+    values["effects"]["glow"] = {"layer": "ambient", "lights": [{"group": "lamp", "fade": "glow"}]}
+    values["triggers"]["glow"] = {"mode": "always", "during": "glow"}
+    values["fades"]["flash"]["segments"] = [{"shape": "step", "to_percent": 100, "length_ms": 100}, *ends_with]
+    return values
+
+
+def test_a_flash_that_ends_dark_over_ambient_light_is_a_jump(values: Values, played: Played) -> None:
+    assert only(played(glowing(values, [{"shape": "decay", "to_percent": 0, "length_ms": 200}]))) == Finding(
+        "light.jump", WARNING, "effect 'spark', fade 'flash' on group 'lamp'", "ends at 0 % and then jumps to the ambient light", "no jump",
+        PRACTICE, 'End the fade with a segment that goes to_percent = "ambient".')
+
+
+@pytest.mark.parametrize("change", ["to ambient", "highest", "nothing below"])
+def test_a_flash_without_a_jump_is_none(values: Values, played: Played, change: str) -> None:
+    glowing(values, [{"shape": "decay", "to_percent": "ambient" if change == "to ambient" else 0, "length_ms": 200}])
+    if change == "highest":
+        values["groups"]["lamp"]["merge"] = "highest"
+    if change == "nothing below":
+        values["effects"]["glow"] = {"sounds": [{"clip": "beep"}]}
+        del values["fades"]["glow"]
+    assert findings(played(values, "tap lever @2")) == []
+
+
+def held(values: Values, **trigger: str) -> Values:
+    values["fades"] |= {"pulse": {"segments": [{"to_percent": 60, "length_ms": 900}, {"to_percent": 20, "length_ms": 900}], "loop": True}}
+    values["fades"] |= {"off": {"segments": [{"to_percent": 0, "length_ms": 50}]}}
+    values["effects"] |= {name: {"lights": [{"group": "lamp", "fade": fade}]} for name, fade in (("burn", "pulse"), ("stop", "off"))}
+    values["triggers"]["hold"] = {"mode": "sustain", "input": "lever", **trigger}
+    if "end" not in trigger:
+        del values["effects"]["stop"], values["fades"]["off"]
+    return values
+
+
+@pytest.mark.parametrize("part", ["begin", "during"])
+def test_a_held_light_that_loops_without_an_end_is_endless(values: Values, played: Played, part: str) -> None:
+    assert only(played(held(values, **{part: "burn"}), "hold lever @1..2")) == Finding(
+        "light.endless", WARNING, "trigger 'hold', group 'lamp'", "effect 'burn' loops a fade that nothing ends",
+        "the trigger's end effect takes the group over", PRACTICE, "Give the trigger an end effect with a fade on this group.")
+
+
+def test_a_held_light_that_its_end_takes_over_is_not_endless(values: Values, played: Played) -> None:
+    assert findings(played(held(values, during="burn", end="stop"), "hold lever @1..2")) == []
+
+
+@pytest.mark.parametrize("missing", [["amplifier"], ["speaker"], ["supplies"], ["amplifier", "speaker", "supplies"]])
+def test_parts_that_are_not_described_are_noted_where_there_is_sound(values: Values, played: Played, missing: list[str]) -> None:
+    for part in missing:
+        del values[part]
+    assert only(played(values)) == Finding(
+        "sequence.undescribed", NOTE, ", ".join(missing), "not described, so no level and no amplifier current can be given",
+        remedy="Describe them; `fxseq new` writes a file that shows how.")
+    values["clips"], values["effects"]["spark"]["sounds"] = {}, []
+    assert findings(played(values)) == []
+
+
+def test_sounds_that_are_cut_are_counted_and_named(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
+    write_sound("beep.wav", 0.01 * np.ones(16000))
+    assert findings(played(values, "tap lever @1, tap lever @1.5")) == []
+    assert only(played(values, "tap lever @1, tap lever @1.5, tap lever @1.8")) == Finding(
+        "sound.voices", WARNING, "voices", "1 of 3 sounds are cut short ('beep')", "2 voices", "the board in the sequence file",
+        "Shorten the clips, repeat more slowly, or use more voices.")
+
+
+def test_effects_beyond_the_boards_places_are_counted_and_named(values: Values, played: Played) -> None:
+    del values["effects"]["spark"]["lights"], values["groups"], values["fades"]
+    values["effects"]["spark"]["sounds"] = [{"clip": "beep", "at_ms": 3000}]
+    values["board"]["voices"] = 16
+    taps = [f"tap lever @{1 + 0.1 * tap:.1f}" for tap in range(14)]
+    assert findings(played(values, ", ".join(taps[:12]))) == []
+    assert only(played(values, ", ".join(taps))) == Finding(
+        "effect.places", WARNING, "'spark'", "2 effects could not be finished", "12 effects or staggered fades at once",
+        "firmware_spec/SPEC.md 5.5 R3", "Shorten the timelines or staggers, or repeat more slowly.")
+
+
+@pytest.mark.parametrize(("sounding_ms", "weight"), [(1, NOTE), (100, WARNING)])
+def test_voices_beyond_full_scale_weigh_by_their_share(values: Values, played: Played, write_sound: Callable[..., None],
+                                                        sounding_ms: int, weight: Weight) -> None:
+    write_sound("beep.wav", np.concatenate([[0], 0.75 * np.ones(16 * sounding_ms), [0]]))
+    values["clips"]["beep"]["fade_out_ms"] = 0
+    assert findings(played(values)) == [] or sounding_ms == 1
+    values["effects"]["spark"]["sounds"] *= 2
+    found = {finding.check: finding for finding in findings(played(values))}
+    assert found["sound.saturated"] == Finding(
+        "sound.saturated", weight, "sum of the voices", f"{sounding_ms / 3060:.2%} of the samples are at full scale", "0.1 % of the samples",
+        PRACTICE, "Lower gain_db of the sounds that play together, or the level of their clips.")
+
+
+@pytest.mark.parametrize(("check", "weight", "change"), [
+    ("clip.dc", WARNING, lambda values: None),
+    ("light.flash", WARNING, lambda values: values["preview"].update(presses=", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5)))),
+    ("light.red_flash", WARNING, lambda values: (
+        values["groups"]["lamp"].update(colour="red"),
+        values["preview"].update(presses=", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5))))),
+    ("power.supply_current", WARNING, lambda values: values["supplies"]["wall"].update(maximum_current_ma=30)),
+    ("power.supply_current", FAULT, lambda values: values["supplies"]["wall"].update(maximum_current_ma=5)),
+    ("sound.clipping", WARNING, lambda values: values["amplifier"].update(gain_db=30)),
+    ("sound.ear", WARNING, lambda values: values["speaker"].update(sensitivity_db=120)),
+    ("sound.speaker_power", WARNING, lambda values: values["speaker"].update(rated_power_w=0.001)),
+])
+def test_findings_of_the_floors_below_are_passed_on(values: Values, played: Played, write_sound: Callable[..., None], check: str,
+                                                   weight: Weight, change: Callable[[Values], object]) -> None:
+    values["preview"] = {"presses": "tap lever @1"}
+    assert findings(played(values, None)) == []
+    if check == "clip.dc":
+        write_sound("beep.wav", np.full(1600, 0.02))
+    change(values)
+    found = {finding.check: finding.weight for finding in findings(played(values, None))}
+    assert found[check] == weight
+
+
+def test_the_heaviest_come_first(values: Values, played: Played) -> None:
+    values["inputs"]["spare"] = {}
+    values["supplies"]["wall"]["maximum_current_ma"] = 5
+    values["speaker"]["sensitivity_db"] = 120
+    assert [finding.weight for finding in findings(played(values))] == [FAULT, WARNING, NOTE]
+    assert [finding.check for finding in findings_without_playing(played(values).prop)] == ["sequence.unused"]
+
+
+def test_findings_without_playing_are_those_of_the_description(values: Values, build: Callable[[Values], Prop]) -> None:
+    prop = build(glowing(values, [{"to_percent": 0, "length_ms": 200}]))
+    assert [finding.check for finding in findings_without_playing(prop)] == ["light.jump"]

@@ -1,0 +1,175 @@
+"""The numbers of one run, against what pencil and paper give."""
+import json
+import math
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fxseq.acoustics import level_report
+from fxseq.checks import Performance
+
+Values = dict[str, Any]
+Played = Callable[..., Performance]
+SQUARE = np.tile([0.5, -0.5], 800)
+"""0.1 s at half of full scale, so its power is known sample by sample."""
+
+
+def without_sound(values: Values) -> Values:
+    for part in ("amplifier", "speaker"):
+        del values[part]
+    values["effects"]["spark"]["sounds"] = []
+    return values
+
+
+def test_light_at_full_duty_takes_what_its_leds_take(values: Values, played: Played) -> None:
+    # 4 LEDs of 10 mA for 100 of 1000 frames a second; the run is 1 s, a tap of 60 ms and 2 s long.
+    run = played(without_sound(values))
+    assert run.duration_s == pytest.approx(3.06)
+    assert (run.draw.peak_ma, run.draw.mean_ma) == (40, pytest.approx(40 * 0.1 / 3.06))
+    assert run.draw.charge_mah == pytest.approx(40 * 0.1 / 3600)
+    assert run.draw.energy_wh == pytest.approx(5 * 0.040 * 0.1 / 3600)
+
+
+def test_light_at_half_lightness_takes_the_share_of_cie_1976(values: Values, played: Played) -> None:
+    # L* = 50 is Y = ((50 + 16) / 116)^3 = 0.1842 (CIE 1976); 50 % is 128 of 255 in the table and 1 of 255 is the step of an 8-bit output.
+    values["fades"]["flash"]["segments"][0]["to_percent"] = 50
+    assert played(without_sound(values)).draw.peak_ma == pytest.approx(40 * ((50 + 16) / 116) ** 3, abs=40 * 1.5 / 255)
+
+
+def test_groups_add_up_and_are_told_apart(values: Values, played: Played) -> None:
+    values["groups"]["lamp"] |= {"channels": 1}
+    values["groups"]["eye"] = {**values["groups"]["lamp"], "first_channel": 1, "leds": 1, "current_ma": 7}
+    values["effects"]["spark"]["lights"].append({"group": "eye", "fade": "flash", "at_ms": 50})
+    run = played(without_sound(values))
+    # From 1.00 s the lamp, from 1.05 s both, from 1.10 s the eye, from 1.15 s nothing.
+    assert run.light_times_s.tolist() == pytest.approx([0, 1, 1.05, 1.1, 1.15])
+    assert {name: share.tolist() for name, share in run.lit.items()} == {"lamp": [0, 1, 1, 0, 0], "eye": [0, 0, 1, 1, 0]}
+    assert run.light_ma.values.tolist() == [0, 40, 47, 7, 0]
+
+
+def test_sound_takes_its_power_over_efficiency_and_voltage(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
+    # 0.5 V in 8 ohm is 1/32 W; at 80 % from 5 V that is 7.8125 mA, beside 5 mA at rest. Light takes 40 mA at the same time.
+    write_sound("beep.wav", SQUARE)
+    run = played(values)
+    assert run.sound_ma.peak() == pytest.approx(12.8125)
+    assert run.sound_ma.mean() == pytest.approx(5 + 7.8125 * 0.1 / 3.06)
+    assert run.draw.peak_ma == pytest.approx(52.8125)
+    assert run.draw.mean_ma == pytest.approx(5 + (7.8125 + 40) * 0.1 / 3.06)
+
+
+def test_the_supply_that_is_named_sets_voltage_and_clipping(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
+    write_sound("beep.wav", SQUARE)
+    values["amplifier"]["gain_db"] = 20 * math.log10(6)
+    from_wall, from_cells = played(values), played(values, supply="cells")
+    # Half of 1 V six times is 3 V: below the 5 - 0.5 V of the wall supply, above the 3 - 0.5 V of the cells.
+    assert from_wall.volts is not None and from_cells.volts is not None
+    assert (float(from_wall.volts.max()), float(from_cells.volts.max())) == (pytest.approx(3), 2.5)
+    assert from_cells.levels is not None and from_wall.levels is not None
+    assert (from_wall.levels.clipped_share, from_cells.levels.clipped_share) == (0, pytest.approx(0.1 / 3.06))
+    assert from_cells.draw.energy_wh == pytest.approx(from_cells.draw.charge_mah / 1000 * 3)
+    assert (from_wall.summary()["supply"], from_cells.summary()["supply"]) == ("wall", "cells")
+
+
+def test_the_level_of_a_long_tone_is_that_of_its_power(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
+    # 0.5 V peak in 8 ohm is 1/64 W: 80 dB - 18.1 dB at 1 m, 6.0 dB more at half a metre, 12.0 dB less at 4 m. At 1 kHz the A weighting is 0 dB
+    # by definition (IEC 61672-1) and the box, resonant at 20 Hz, is flat. After 2 s the F weighting (0.125 s) has settled: 0.1 dB is for the rest.
+    write_sound("beep.wav", 0.5 * np.sin(2 * np.pi * np.arange(32000) / 16))
+    levels = played(values).levels
+    assert levels is not None
+    at_1_m = 80 + 10 * math.log10(1 / 64)
+    assert levels.at["hand"].lafmax_db == pytest.approx(at_1_m + 20 * math.log10(2), abs=0.1)
+    assert levels.at["audience"].lafmax_db == pytest.approx(at_1_m - 20 * math.log10(4), abs=0.1)
+    assert levels.at["hand"].laeq_db == pytest.approx(at_1_m + 20 * math.log10(2) + 10 * math.log10(2 / 3.06), abs=0.1)
+
+
+def test_levels_are_those_of_acoustics_for_the_boards_samples(values: Values, played: Played) -> None:
+    run = played(values)
+    sequence = run.prop.sequence
+    assert run.levels == level_report(
+        run.played.samples, 16000, sequence.amplifier, sequence.speaker, {"hand": 0.5, "audience": 4.0}, 5.0)
+
+
+@pytest.mark.parametrize("missing", ["amplifier", "speaker", "supplies"])
+def test_no_level_is_given_where_a_part_is_not_described(values: Values, played: Played, missing: str) -> None:
+    del values[missing]
+    run = played(values)
+    assert (run.levels, run.heard_pa(1.0), run.summary()["levels"]) == (None, None, None)
+    assert run.sound_ma.peak() == 0
+
+
+def test_what_is_heard_falls_with_distance(values: Values, played: Played) -> None:
+    run = played(values)
+    near, far = run.heard_pa(0.5), run.heard_pa(2.0)
+    assert near is not None and far is not None and near.shape == run.played.samples.shape
+    np.testing.assert_allclose(near, 4 * far, rtol=1e-4, atol=1e-7)
+
+
+@pytest.mark.parametrize(("silence_ms", "before", "delay_ms"), [(0, 0.0, 1.0625), (5, 0.0, 6.0625), (5, 0.004, 6.0625), (5, 0.006, 1.0625)])
+def test_the_delay_is_a_frame_and_the_clips_lead_in(values: Values, played: Played, write_sound: Callable[..., None],
+                                                    silence_ms: int, before: float, delay_ms: float) -> None:
+    """A press waits up to one frame, 1 ms. The tone's second sample, 1/16 ms in, is its first above -40 dB of the peak of 0.5: 0.005."""
+    lead_in = before * (-1.0) ** np.arange(16 * silence_ms)
+    lead_in[:1] = 0
+    write_sound("beep.wav", np.concatenate([lead_in, 0.5 * np.sin(2 * np.pi * np.arange(1600) / 16)]))
+    assert played(values).delays_ms == [pytest.approx(delay_ms)]
+
+
+def test_the_delay_is_that_of_the_first_sound_and_of_the_slowest_press(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
+    write_sound("late.wav", np.concatenate([np.zeros(160), 0.5 * np.ones(160)]))
+    values["clips"]["late"] = {"file": "late.wav", "coding": "pcm16"}
+    values["effects"]["both"] = {"sounds": [{"clip": "late"}, {"clip": "beep"}]}
+    values["effects"]["slow"] = {"sounds": [{"clip": "late"}]}
+    values["triggers"]["fire"]["effects"] = ["both", "slow"]
+    run = played(values, "tap lever @1, tap lever @2")
+    assert run.delays_ms == [pytest.approx(1.0625), pytest.approx(11)]
+    assert run.summary()["trigger_to_sound_ms"] == pytest.approx(11)
+
+
+def test_a_press_without_a_sound_at_once_has_no_delay(values: Values, played: Played) -> None:
+    values["effects"]["spark"]["sounds"][0]["at_ms"] = 30
+    run = played(values)
+    assert (run.delays_ms, run.summary()["trigger_to_sound_ms"], run.summary()["sounds"]) == ([], None, 1)
+
+
+def test_shots_are_counted_by_trigger_and_time(values: Values, played: Played) -> None:
+    values["inputs"]["second"] = {}
+    values["triggers"]["roll"] = {"mode": "repeat", "input": "second", "rate_per_s": 4, "effects": ["spark"]}
+    values["triggers"]["idle"] = {"mode": "single", "input": "lever", "after_held_ms": 500, "effects": ["spark"]}
+    run = played(values, "tap lever @0.5, tap lever @1, hold second @2..3")
+    assert [(shot.trigger, shot.at_s) for shot in run.shots] == [
+        ("fire", 0.5), ("fire", 1), ("roll", 2), ("roll", 2.25), ("roll", 2.5), ("roll", 2.75), ("roll", 3)]
+    assert run.summary()["shots"] == {"fire": 2, "roll": 5, "idle": 0}
+    assert run.summary()["presses"] == 3
+
+
+def test_voices_and_cuts_are_counted(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
+    write_sound("beep.wav", 0.1 * np.ones(16000))
+    one, two, three = (played(values, f"tap lever @0.5{more}").summary() for more in ("", ", tap lever @0.7", ", tap lever @0.7, tap lever @0.9"))
+    assert [run["voices"] for run in (one, two, three)] == [
+        {"at_most": count, "available": 2, "cut": cut} for count, cut in ((1, 0), (2, 0), (2, 1))]
+    assert [run["sounds"] for run in (one, two, three)] == [1, 2, 3]
+
+
+def test_saturated_samples_are_counted(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
+    write_sound("beep.wav", 0.75 * np.ones(1600))
+    assert played(values).summary()["saturated_samples"] == 0
+    values["effects"]["spark"]["sounds"] *= 2
+    assert played(values).summary()["saturated_samples"] == 1600
+
+
+def test_the_table_is_counted_in_bytes(values: Values, played: Played) -> None:
+    pcm16, mulaw = (played({**values, "clips": {"beep": {"file": "beep.wav", "coding": coding}}}) for coding in ("pcm16", "mulaw"))
+    assert pcm16.summary()["table"] == {"bytes": len(pcm16.prop.compiled.data), "clip_bytes": 3200, "flash_bytes": 262144}
+    assert mulaw.summary()["table"]["clip_bytes"] == 1600
+
+
+def test_a_prop_of_light_alone_and_one_that_does_nothing_have_a_summary(values: Values, played: Played) -> None:
+    light = played(without_sound(values)).summary()
+    values["effects"]["spark"]["lights"], values["groups"], values["fades"] = [], {}, {}
+    nothing = played(values, "end @3").summary()
+    assert json.loads(json.dumps(light, allow_nan=False))["sounds"] == 0
+    assert json.loads(json.dumps(nothing, allow_nan=False))["current"] == {
+        "duration_s": 3, "mean_ma": 0, "peak_ma": 0, "charge_mah": 0, "energy_wh": 0}
+    assert nothing["flashes"]["together"]["general"] == {"flashes_per_s": 0, "at_s": None, "passes": True}
