@@ -1,7 +1,7 @@
 """Figures of a run and of a sweep, and an animated picture of the lights.
 
-May import `checks`, `tune` and every floor below them. Values in, a figure or the bytes of a file out; `save` alone writes. matplotlib and Pillow
-are imported when something is drawn, not before.
+May import `checks`, `tune` and every floor below them. Values in, a figure or the bytes of a file out; only `save` and `animation` write.
+matplotlib and Pillow are imported when something is drawn, not before.
 """
 from fxseq.plots.animation import animation, animation_bytes
 from fxseq.plots.preview import preview_figure

@@ -31,12 +31,15 @@ def animation(performance: Performance, path: Path, theme: ThemeName = "dark", l
 def animation_bytes(performance: Performance, theme: ThemeName = "dark", longest_s: float = _LONGEST_S) -> bytes:
     """A GIF of the prop's lamps from shortly before the first press on: the same run gives the same bytes.
 
-    Each picture shows the mean light over its 1/25 s, so that no flash is lost, however short. Below the lamps is a strip of time with the inputs
-    that are pressed.
+    Each picture shows the mean light over its 1/25 s, so that no flash is lost, however short. Below the lamps is a strip of time with the
+    inputs that are pressed.
 
-    A flashing picture can bring on seizures in people with photosensitive epilepsy, on a screen as on a stage. Lamps are small spots on a ground that
-    stays as it is, and the picture is drawn so small that at its own size less than a quarter of 10 degrees of view flashes, which WCAG 2.2
-    allows at any rate; enlarged it may be more. Where the run itself flashes faster than WCAG allows, a still picture says so first, for 1.5 s.
+    A flashing picture can bring on seizures in people with photosensitive epilepsy, on a screen as on a stage. Lamps are small spots on a
+    ground that stays as it is, and the picture is drawn so small that at its own size no more than a quarter of 10 degrees of view flashes,
+    which WCAG 2.2 allows at any rate; enlarged it may be more. Where the run itself flashes faster than WCAG allows, a still picture says
+    so first, for 1.5 s.
+
+    Raises ValueError for a prop without groups, SequenceError where picture.image cannot be read.
     """
     if not performance.prop.sequence.groups:
         raise ValueError("a prop without lamps has no picture of them")
@@ -74,7 +77,8 @@ def _pictures(performance: Performance, edges_s: NDArray[np.float64], theme: The
     high_px, wide_px = scene.unlit.shape[:2]
     width_px = max(wide_px + 2 * EDGE_PX, _NARROWEST_PX)
     strip = Strip(performance, float(edges_s[0]), float(edges_s[-1]), width_px, colours)
-    sheet = np.tile(np.round(np.array(rgb_of(colours.ground)) * 255).astype(np.uint8), (high_px + 2 * EDGE_PX + strip.height_px, width_px, 1))
+    ground = np.round(np.array(rgb_of(colours.ground)) * 255).astype(np.uint8)
+    sheet = np.tile(ground, (high_px + 2 * EDGE_PX + strip.height_px, width_px, 1))
     left_px = (width_px - wide_px) // 2
     for first in range(0, len(shares), _AT_ONCE):
         part = slice(first, first + _AT_ONCE)
@@ -104,7 +108,8 @@ def _gif(packed: NDArray[np.uint16], delays_ms: list[int]) -> bytes:
 
     is_used = np.zeros(1 << 15, dtype=bool)
     is_used[packed] = True
-    colours = Image.fromarray(_unpacked(np.flatnonzero(is_used))[np.newaxis]).quantize(_CLEAR, Image.Quantize.MEDIANCUT, kmeans=1, dither=Image.Dither.NONE)
+    used = Image.fromarray(_unpacked(np.flatnonzero(is_used))[np.newaxis])
+    colours = used.quantize(_CLEAR, Image.Quantize.MEDIANCUT, kmeans=1, dither=Image.Dither.NONE)
     index_of = np.zeros(1 << 15, dtype=np.uint8)
     index_of[is_used] = np.asarray(colours)[0]
     indices = index_of[packed]
@@ -113,5 +118,6 @@ def _gif(packed: NDArray[np.uint16], delays_ms: list[int]) -> bytes:
     for image in images:
         image.putpalette(colours.getpalette())
     data = io.BytesIO()
-    images[0].save(data, "GIF", save_all=True, append_images=images[1:], duration=delays_ms, loop=0, transparency=_CLEAR, disposal=1, optimize=False)
+    form = {"loop": 0, "disposal": 1, "transparency": _CLEAR, "optimize": False}
+    images[0].save(data, "GIF", save_all=True, append_images=images[1:], duration=delays_ms, **form)
     return data.getvalue()

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 
 from fxseq.power import Steps
 
-MOST_COLUMNS = 1000
+MOST_COLUMNS = 1200
 
 
 @dataclass(frozen=True)

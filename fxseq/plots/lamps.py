@@ -14,7 +14,7 @@ from fxseq.sequence import Fault, Group, Picture, Point, Sequence, SequenceError
 
 HIGHEST_PX, WIDEST_PX = 310, 480
 SMALL_AREA_PX = 341 * 256 // 4
-"""A quarter of the block of 341 by 256 dots that stands for 10 degrees of view (W3C WCAG 2.2, technique G19): less may flash at any rate."""
+"""A quarter of the block of 341 by 256 dots that stands for 10 degrees of view: so much may flash (W3C WCAG 2.2, technique G19)."""
 
 _SMALLEST_RADIUS_PX = 1.6
 _REACH = 7.0
@@ -24,13 +24,18 @@ _GLOWS = ((0.30, 1.8), (0.06, 3.6))
 _GROUND, _BODY, _EDGE = 0.00243, 0.00913, 0.10224
 _UNLIT = 0.05
 _IMAGE_LIGHT = 0.12
+_DISC = 0.5
+"""Height of the glow at the rim of the lamp itself: above it lies the lamp, or several halos on each other."""
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 _NO_OUTLINE_MARGIN_MM = 10.0
+
+Shape = tuple[int, int]
+"""Height and width. [dots]"""
 
 
 @dataclass(frozen=True)
 class Lamp:
-    """What one channel adds to the picture at full duty. glow: shape (h, w), its upper left corner at row `top`, column `left`; rgb: linear."""
+    """What one channel adds to the picture at full duty. rgb: linear. glow: shape (h, w), its first dot at row `top`, column `left`."""
 
     channel: int
     rgb: NDArray[np.float32]
@@ -48,18 +53,18 @@ class Stage:
 
 
 def stage(sequence: Sequence, folder: Path) -> Stage:
-    """The picture of a prop, as large as may be: where all lamps together would flash over more than the small area of WCAG, it is drawn smaller."""
+    """The picture of a prop, as large as may be: all lamps together flash over no more than the small area of WCAG."""
     plane, places = _plane(sequence)
     per_mm = min(HIGHEST_PX / plane.height_mm, WIDEST_PX / plane.width_mm)
     while True:
         shape = max(round(plane.height_mm * per_mm), 1), max(round(plane.width_mm * per_mm), 1)
         lamps = [lamp for name, group in sequence.groups.items() for lamp in _lamps(group, places[name], per_mm, shape)]
         if flashing_px(lamps, shape) <= SMALL_AREA_PX or per_mm * plane.height_mm < 40:
-            return Stage(_unlit(plane, places, sequence, per_mm, shape, folder), lamps)
+            return Stage(_unlit(plane, lamps, per_mm, shape, folder), lamps)
         per_mm *= 0.93
 
 
-def flashing_px(lamps: list[Lamp], shape: tuple[int, int]) -> int:
+def flashing_px(lamps: list[Lamp], shape: Shape) -> int:
     """Dots whose luminance changes by a tenth or more where all lamps go from dark to full."""
     light = np.zeros(shape, dtype=np.float32)
     for lamp in lamps:
@@ -82,7 +87,7 @@ def _plane(sequence: Sequence) -> tuple[Picture, dict[str, list[Point]]]:
     return Picture(width_mm=max(right_mm + _NO_OUTLINE_MARGIN_MM, 40.0), height_mm=max(bottom_mm + _NO_OUTLINE_MARGIN_MM, 30.0)), places
 
 
-def _lamps(group: Group, places: list[Point], per_mm: float, shape: tuple[int, int]) -> Iterator[Lamp]:
+def _lamps(group: Group, places: list[Point], per_mm: float, shape: Shape) -> Iterator[Lamp]:
     radius_px = max(group.size_mm / 2 * per_mm, _SMALLEST_RADIUS_PX)
     rgb = np.array(COLOUR_RGB[group.colour], dtype=np.float32)
     on_one = leds_per_channel(group)
@@ -90,7 +95,7 @@ def _lamps(group: Group, places: list[Point], per_mm: float, shape: tuple[int, i
         yield _lamp(channel, rgb, np.array(places[index * on_one:(index + 1) * on_one]) * per_mm, radius_px, shape)
 
 
-def _lamp(channel: int, rgb: NDArray[np.float32], spots_px: NDArray[np.float64], radius_px: float, shape: tuple[int, int]) -> Lamp:
+def _lamp(channel: int, rgb: NDArray[np.float32], spots_px: NDArray[np.float64], radius_px: float, shape: Shape) -> Lamp:
     reach_px = radius_px * _REACH
     left, top = np.maximum(np.floor(spots_px.min(axis=0) - reach_px), 0).astype(int)
     right, bottom = np.minimum(np.ceil(spots_px.max(axis=0) + reach_px), shape[::-1]).astype(int)
@@ -108,22 +113,21 @@ def _glow(distance_px: NDArray[np.float64], radius_px: float) -> NDArray[np.floa
     return np.maximum(disc, halo)
 
 
-def _unlit(plane: Picture, places: dict[str, list[Point]], sequence: Sequence, per_mm: float, shape: tuple[int, int], folder: Path) -> NDArray[np.float32]:
+def _unlit(plane: Picture, lamps: list[Lamp], per_mm: float, shape: Shape, folder: Path) -> NDArray[np.float32]:
     """The maker's image, darkened, or the outline on a dark ground; and each LED as a dim disc."""
     if plane.image:
         light = _image(folder / plane.image, shape)
     else:
         light = np.repeat(_outline(plane, per_mm, shape)[..., np.newaxis], 3, axis=2)
-    for name, spots in places.items():
-        tint = (np.array(COLOUR_RGB[sequence.groups[name].colour]) + 0.1) / 1.1 * _UNLIT
-        lamp = _lamp(0, tint.astype(np.float32), np.array(spots) * per_mm, max(sequence.groups[name].size_mm / 2 * per_mm, _SMALLEST_RADIUS_PX), shape)
+    for lamp in lamps:
         rows, columns = lamp.glow.shape
         part = light[lamp.top:lamp.top + rows, lamp.left:lamp.left + columns]
-        np.maximum(part, (lamp.glow >= 0.5)[..., np.newaxis] * lamp.rgb, out=part)
+        disc = (lamp.glow >= _DISC)[..., np.newaxis]
+        np.maximum(part, disc * ((lamp.rgb + 0.1) * np.float32(_UNLIT)), out=part)
     return light
 
 
-def _outline(plane: Picture, per_mm: float, shape: tuple[int, int]) -> NDArray[np.float32]:
+def _outline(plane: Picture, per_mm: float, shape: Shape) -> NDArray[np.float32]:
     from PIL import Image, ImageDraw
 
     fine = 4
@@ -137,19 +141,20 @@ def _outline(plane: Picture, per_mm: float, shape: tuple[int, int]) -> NDArray[n
     return np.asarray(sheet, dtype=np.float32).reshape(shape[0], fine, shape[1], fine).mean(axis=(1, 3))
 
 
-def _image(path: Path, shape: tuple[int, int]) -> NDArray[np.float32]:
+def _image(path: Path, shape: Shape) -> NDArray[np.float32]:
     from PIL import Image
 
     try:
         with Image.open(path) as image:
             code = np.asarray(image.convert("RGB").resize(shape[::-1], Image.Resampling.LANCZOS), dtype=np.float64) / 255
     except (OSError, ValueError) as error:
-        raise SequenceError(Fault(str(path), f"cannot be read as a picture ({error})", "a PNG or JPEG file", "Name another in picture.image.")) from None
+        fault = Fault(str(path), f"cannot be read as a picture ({error})", "a PNG or JPEG file", "Name another in picture.image.")
+        raise SequenceError(fault) from None
     return (linear(code) * _IMAGE_LIGHT).astype(np.float32)
 
 
 def mean_shares(performance: Performance, edges: NDArray[np.float64]) -> NDArray[np.float32]:
-    """Mean duty over full duty of each channel between successive player frames, which need not be whole: shape (len(edges) - 1, channels)."""
+    """Mean share of full duty between successive player frames, which need not be whole: shape (len(edges) - 1, channels)."""
     full = (1 << performance.prop.compiled.table.pwm_bits) - 1
     tracks = performance.played.light
     means = {id(track): _means(track, edges) for track in {id(track): track for track in tracks}.values()}
@@ -168,8 +173,8 @@ def _means(track: DutyTrack, edges: NDArray[np.float64]) -> NDArray[np.float64]:
 def lit_pictures(scene: Stage, shares: NDArray[np.float32]) -> NDArray[np.uint8]:
     """sRGB code values of the stage with its lamps at these shares, shape (pictures, channels) to (pictures, height, width, 3).
 
-    Light adds up; where it comes to more than a screen has, all three colours are lowered alike, so that amber stays amber. What lamps light up
-    around them is not known here: halo and overlap are approximate.
+    Light adds up; where it comes to more than a screen has, all three colours are lowered alike, so that amber stays amber. What lamps
+    light up around them is not known here: halo and overlap are approximate.
     """
     light = np.repeat(scene.unlit[np.newaxis], len(shares), axis=0)
     for lamp in scene.lamps:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from fxseq.checks import Performance
 from fxseq.player import TraceKind
-from fxseq.plots.sheet import text_width_in, width_in
+from fxseq.plots.sheet import counted, text_width_in, width_in
 from fxseq.plots.theme import Theme
 
 if TYPE_CHECKING:
@@ -26,8 +26,10 @@ class Span:
 
 @dataclass(frozen=True)
 class Lane:
-    """name and note stand at its ends. spans: for a switch; is_held: held while they last, else set to what they say. shots_s, empty_s: for a trigger, where it fired and
-    where its counter was at zero."""
+    """name and note stand at its ends. spans: for a switch; is_held: it is held while they last, else set to what they say.
+
+    shots_s, empty_s: for a trigger, when it fired and when its counter was at zero.
+    """
 
     name: str
     note: str = ""
@@ -82,11 +84,6 @@ def _fired(performance: Performance) -> Iterable[Lane]:
             yield Lane(name, ", ".join(words), shots_s=shots_s, empty_s=empty_s)
 
 
-def counted(number: int, word: str) -> str:
-    """A number of things."""
-    return f"{number} {word}{'s' * (number != 1)}"
-
-
 def draw_presses(axes: "Axes", lanes: list[Lane], theme: Theme) -> None:
     """Bars with their text where it fits, and ticks for shots."""
     per_inch_s = axes.get_xlim()[1] / width_in(axes)
@@ -102,9 +99,9 @@ def draw_presses(axes: "Axes", lanes: list[Lane], theme: Theme) -> None:
 
 def _bars(axes: "Axes", row: int, lane: Lane, per_inch_s: float, theme: Theme) -> None:
     """A switch that is held is filled; a setting, which always stands somewhere, is an outline."""
-    face, text = (theme.first, theme.ground) if lane.is_held else (theme.lane, theme.ink)
+    face, edge, text = (theme.first, theme.first, theme.ground) if lane.is_held else (theme.lane, theme.quiet_ink, theme.ink)
     stretches = [(span.start_s, span.end_s - span.start_s) for span in lane.spans]
-    axes.broken_barh(stretches, (row - _THICK / 2, _THICK), facecolor=face, edgecolor=theme.first if lane.is_held else theme.quiet_ink, linewidth=0.8)
+    axes.broken_barh(stretches, (row - _THICK / 2, _THICK), facecolor=face, edgecolor=edge, linewidth=0.8)
     for span in lane.spans:
         if text_width_in(span.text) * per_inch_s <= span.end_s - span.start_s:
             axes.text((span.start_s + span.end_s) / 2, row, span.text, color=text, ha="center", va="center_baseline")

@@ -9,9 +9,9 @@ from fxseq.acoustics import FAST_S, clipping_voltage_v, level_over_time_db, volt
 from fxseq.checks import Performance
 from fxseq.light import lightness_from_luminance
 from fxseq.plots.columns import Columns, columns_of_samples, columns_of_steps
-from fxseq.plots.presses import LANE_IN, counted, draw_presses, press_lanes
-from fxseq.plots.sheet import Row, legend, limit_line, sheet
-from fxseq.plots.theme import THEMES, Rgb, Theme, ThemeName, lamp_rgb, outline_rgb, styled
+from fxseq.plots.presses import LANE_IN, draw_presses, press_lanes
+from fxseq.plots.sheet import Row, counted, legend, limit_line, sheet
+from fxseq.plots.theme import THEMES, Theme, ThemeName, lamp_rgb, outline_rgb, styled
 from fxseq.power import Steps
 
 if TYPE_CHECKING:
@@ -30,8 +30,8 @@ _FAR = 4.0
 def preview_figure(performance: Performance, theme: ThemeName = "light") -> "Figure":
     """A run of a prop over one time axis: presses, the board's samples, level at the hand, light of each group, current.
 
-    What the sequence does not describe is left out, and the remark under the title says so. Signals are drawn by their least and greatest value
-    in each column of dots, so that no peak is lost however long the run is.
+    What the sequence does not have is left out; a level that cannot be known is said to be missing under the title. Signals are drawn by
+    their least and greatest value in each column of dots, so that no peak is lost however long the run is.
     """
     colours = THEMES[theme]
     makers = (_press_rows, _sound_rows, _light_rows, _current_rows)
@@ -101,7 +101,8 @@ def _light_rows(performance: Performance, theme: Theme) -> list[Row]:
     heading = "Light of each group: lightness L*, from 0 (dark) to 100 (all of the group at full duty)"
     parts = performance.prop.sequence.groups
     notes = [counted(parts[name].leds, f"{parts[name].colour.replace('_', ' ')} LED") for name in groups]
-    return [Row(heading, "L* (0 to 100)", max(len(groups) * _LIGHT_IN, 1.0), lambda axes: _draw_light(axes, performance, theme), list(groups), notes)]
+    height_in = max(len(groups) * _LIGHT_IN, 1.0)
+    return [Row(heading, "L* (0 to 100)", height_in, lambda axes: _draw_light(axes, performance, theme), list(groups), notes)]
 
 
 def _current_rows(performance: Performance, theme: Theme) -> list[Row]:
@@ -109,10 +110,10 @@ def _current_rows(performance: Performance, theme: Theme) -> list[Row]:
     return [Row(heading, "mA", _ROW_IN, lambda axes: _draw_current(axes, performance, theme))]
 
 
-def _fill(axes: "Axes", columns: Columns, face: str | Rgb, edge: str | Rgb | None = None, label: str = "", alpha: float = 1.0) -> None:
+def _fill(axes: "Axes", columns: Columns, colour: str, alpha: float = 1.0) -> None:
     """From the least to the greatest value of each column; where they are the same, a line."""
     low, high = (np.append(values, values[-1]) for values in (columns.low, columns.high))
-    axes.fill_between(columns.edges_s, low, high, step="post", facecolor=face, edgecolor=edge or face, linewidth=0.9, label=label, alpha=alpha)
+    axes.fill_between(columns.edges_s, low, high, step="post", color=colour, linewidth=0.9, alpha=alpha)
 
 
 def _draw_samples(axes: "Axes", performance: Performance, theme: Theme) -> None:
@@ -139,7 +140,8 @@ def _clipping_share(performance: Performance) -> float:
 
 def _mark_clipping(axes: "Axes", share: Columns, limit: float, theme: Theme) -> None:
     clipped = np.maximum(share.high, -share.low) > limit
-    axes.plot(share.edges_s[:-1][clipped], np.full(np.count_nonzero(clipped), 110.0), "|", color=theme.alarm, markersize=6, label="_clipping")
+    starts_s = share.edges_s[:-1][clipped]
+    axes.plot(starts_s, np.full(starts_s.shape, 110.0), "|", color=theme.alarm, markersize=6, label="_clipping")
 
 
 def _draw_level(axes: "Axes", level_db: NDArray[np.float64], values_per_s: float, spread_db: float, theme: Theme) -> None:

@@ -9,7 +9,7 @@ from fxseq.sequence import Fault, OutputError, write_whole
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-_DOTS_PER_INCH = 100
+_DOTS_PER_INCH = 150
 # What would tell machine, version or day apart is left out.
 _METADATA = {"png": {"Software": None}, "svg": {"Date": None, "Creator": None}}
 

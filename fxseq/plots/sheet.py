@@ -26,9 +26,9 @@ _WIDEST = 0.61
 
 @dataclass(frozen=True)
 class Row:
-    """One quantity: what it is called, the unit of its upright axis (None for lanes that are things), how high it is drawn and what draws it.
+    """One quantity: what it is called, how high it is drawn and what draws it.
 
-    names, notes: what is written at the left and at the right of its lanes, if it has any.
+    unit: of its upright axis, None for lanes that are things. names, notes: what is written at the left and at the right of its lanes.
     """
 
     heading: str
@@ -37,6 +37,11 @@ class Row:
     draw: Callable[["Axes"], None]
     names: Sequence[str] = ()
     notes: Sequence[str] = ()
+
+
+def counted(number: float, word: str) -> str:
+    """A number of things."""
+    return f"{number:g} {word}{'s' * (number != 1)}"
 
 
 def text_width_in(text: str, size_pt: float = SMALL_PT) -> float:
@@ -136,4 +141,5 @@ def limit_line(axes: "Axes", limit: float, text: str, theme: Theme) -> None:
 
 def legend(axes: "Axes") -> None:
     """Names of the lines on the line of the heading, at its right end."""
-    axes.legend(loc="lower right", bbox_to_anchor=(1.0, 0.98), ncols=4, borderpad=0.2, borderaxespad=0.0, handlelength=1.8, columnspacing=1.4)
+    spacing = {"borderpad": 0.2, "borderaxespad": 0.0, "handlelength": 1.8, "columnspacing": 1.4}
+    axes.legend(loc="lower right", bbox_to_anchor=(1.0, 0.98), ncols=4, **spacing)

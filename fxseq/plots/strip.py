@@ -22,8 +22,8 @@ _TEXT_PX = 11
 _HEAD_PX = 15
 _DOT_PX = 4
 _CAUTION = (
-    f"More than {flash_rate_limit_hz():g} flashes a second follow. They can bring on seizures in people with photosensitive epilepsy. Look away "
-    "if that may be you, and warn others before you show this."
+    f"More than {flash_rate_limit_hz():g} flashes a second follow. They can bring on seizures in people with photosensitive epilepsy. "
+    "Look away if that may be you, and warn others before you show this."
 )
 
 
@@ -65,14 +65,16 @@ class Strip:
         line_px = len(self._lanes) * _LANE_PX + EDGE_PX // 2
         pen.line([(self._left_px, line_px), (self._width_px - EDGE_PX - 1, line_px)], fill=_code(self._theme.quiet_ink))
         for time_s, anchor in ((self._start_s, "lt"), (self._end_s, "rt")):
-            pen.text((self._across(time_s), line_px + 3), f"{time_s:.4g} s", fill=_code(self._theme.ink), font=_font(_TEXT_PX), anchor=anchor)
+            place_px = self._across(time_s), line_px + 3
+            pen.text(place_px, f"{time_s:.4g} s", fill=_code(self._theme.ink), font=_font(_TEXT_PX), anchor=anchor)
         return np.asarray(image)
 
     def _draw_lane(self, pen: "ImageDraw", middle_px: float, name: str, spans: list[Span], is_pressed: bool) -> None:
         theme, x_px = self._theme, EDGE_PX + _DOT_PX
         pen.ellipse([x_px - _DOT_PX, middle_px - _DOT_PX, x_px + _DOT_PX, middle_px + _DOT_PX], outline=_code(theme.first),
                     fill=_code(theme.first if is_pressed else theme.ground))
-        pen.text((x_px + EDGE_PX, middle_px), name, fill=_code(theme.ink if is_pressed else theme.quiet_ink), font=_font(_TEXT_PX), anchor="lm")
+        ink = _code(theme.ink if is_pressed else theme.quiet_ink)
+        pen.text((x_px + EDGE_PX, middle_px), name, fill=ink, font=_font(_TEXT_PX), anchor="lm")
         pen.rectangle([self._left_px - 2, middle_px - _LANE_PX / 2, self._width_px, middle_px + _LANE_PX / 2 - 1], fill=_code(theme.ground))
         for span in spans:
             left_px, right_px = self._across(max(span.start_s, self._start_s)), self._across(min(span.end_s, self._end_s))
@@ -87,7 +89,8 @@ def caution(width_px: int, height_px: int, theme: Theme) -> NDArray[np.uint8]:
     text_px = pen.multiline_textbbox((0, 0), text, font=_font(_TEXT_PX))[3]
     middle_px, parting_px = width_px / 2, (height_px - text_px + 2 * _HEAD_PX) / 2
     pen.rectangle([EDGE_PX, EDGE_PX, width_px - EDGE_PX - 1, height_px - EDGE_PX - 1], outline=_code(theme.alarm), width=2)
-    pen.text((middle_px, parting_px - _HEAD_PX), "Caution:\nflashing light", fill=_code(theme.alarm), font=_font(_HEAD_PX), anchor="md", align="center")
+    heading = {"fill": _code(theme.alarm), "font": _font(_HEAD_PX), "anchor": "md", "align": "center"}
+    pen.text((middle_px, parting_px - _HEAD_PX), "Caution:\nflashing light", **heading)
     pen.text((middle_px, parting_px), text, fill=_code(theme.ink), font=_font(_TEXT_PX), anchor="ma", align="center")
     return np.asarray(image)
 

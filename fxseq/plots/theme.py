@@ -38,8 +38,8 @@ class Theme:
     good: str
 
 
-# first, second and alarm are the blues, the bluish green and the vermilion of M. Okabe and K. Ito, "Color Universal Design" (values as known to
-# matplotlib), taken darker or lighter where needed: a line then has 3:1 to the ground, and what is written in alarm 4.5:1 (tested).
+# first, second and alarm are the blues, the bluish green and the vermilion of M. Okabe and K. Ito, "Color Universal Design" (values as
+# matplotlib has them), taken darker or lighter where needed: a line then has 3:1 to the ground, what is written in alarm 4.5:1 (tested).
 THEMES: dict[ThemeName, Theme] = {
     "light": Theme("#ffffff", "#f1f3f5", "#d9dde1", "#1a1d21", "#5b626b", "#0072b2", "#008a66", "#bf5300", "#e2f3ec"),
     "dark": Theme("#14171c", "#1e232a", "#353c45", "#e8eaed", "#a5adb7", "#56b4e9", "#00b183", "#ff8a3c", "#15352c"),
@@ -68,8 +68,9 @@ def _settings(theme: Theme) -> dict[str, Any]:
         "axes.edgecolor": theme.quiet_ink, "axes.labelcolor": theme.ink, "text.color": theme.ink,
         "xtick.color": theme.quiet_ink, "ytick.color": theme.quiet_ink, "xtick.labelcolor": theme.ink, "ytick.labelcolor": theme.ink,
         "grid.color": theme.grid, "grid.linewidth": 0.6, "axes.grid": True, "axes.axisbelow": True, "axes.linewidth": 0.8,
-        "axes.spines.top": False, "axes.spines.right": False, "font.size": SMALL_PT, "axes.titlesize": HEADING_PT, "axes.labelsize": SMALL_PT,
-        "xtick.labelsize": SMALL_PT, "ytick.labelsize": SMALL_PT, "legend.fontsize": SMALL_PT, "legend.frameon": False,
+        "axes.spines.top": False, "axes.spines.right": False, "legend.frameon": False,
+        "font.size": SMALL_PT, "axes.titlesize": HEADING_PT, "axes.labelsize": SMALL_PT, "legend.fontsize": SMALL_PT,
+        "xtick.labelsize": SMALL_PT, "ytick.labelsize": SMALL_PT,
         "lines.linewidth": 1.4, "lines.markersize": 4.5,
         # Names and titles are the maker's: a dollar sign in them is no formula.
         "text.parse_math": False,
@@ -94,7 +95,7 @@ def rgb_of(hexadecimal: str) -> Rgb:
 
 
 def contrast(first: Rgb, second: Rgb) -> float:
-    """Contrast ratio of two colours in code values, 1..21: (L1 + 0.05) / (L2 + 0.05) (W3C WCAG 2.2, definition of contrast ratio, from memory)."""
+    """Contrast ratio of two colours in code values, 1..21: (L1 + 0.05) / (L2 + 0.05) (W3C WCAG 2.2, "contrast ratio", from memory)."""
     high, low = sorted((float(linear(np.array(rgb)) @ _LUMINANCE_WEIGHTS) for rgb in (first, second)), reverse=True)
     return (high + 0.05) / (low + 0.05)
 

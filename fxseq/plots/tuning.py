@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fxseq.hazards import flash_rate_limit_hz
-from fxseq.plots.sheet import AXIS_IN, EDGE_IN, HEADING_IN, WIDTH_IN, axes_at, dress, head, head_in, legend, limit_line, new_figure
+from fxseq.plots.sheet import AXIS_IN, EDGE_IN, HEADING_IN, WIDTH_IN, axes_at, counted, dress, head, head_in, legend, limit_line, new_figure
 from fxseq.plots.theme import THEMES, Theme, ThemeName, styled
 from fxseq.tune.sweep import CLIPPED_SHARE, DISTINCT_LIGHT, DISTINCT_SOUND_DB, Limit, RatePoint, TuneReport
 
@@ -45,12 +45,14 @@ _PANELS = (
         _Line("LAFmax", lambda point: point.lafmax_db), _Line("LAeq", lambda point: point.laeq_db)), least_span=10, from_zero=False),
     _Panel("Current", "mA", (
         _Line("highest", lambda point: point.peak_ma, Limit.CURRENT), _Line("mean", lambda point: point.mean_ma))),
-    _Panel("Fall of lightness between shots", "depth, 0 to 1", (_Line("light", lambda point: point.light_fall, Limit.LIGHT),), DISTINCT_LIGHT),
+    _Panel("Fall of lightness between shots", "depth, 0 to 1", (
+        _Line("light", lambda point: point.light_fall, Limit.LIGHT),), DISTINCT_LIGHT),
     _Panel("Fall of sound between shots", "dB", (_Line("sound", lambda point: point.sound_fall_db, Limit.SOUND),), DISTINCT_SOUND_DB, 12),
-    _Panel("Flashes in the worst second", "flashes / s", (_Line("flashes", lambda point: point.flashes_per_s, Limit.FLASHES),), flash_rate_limit_hz()),
+    _Panel("Flashes in the worst second", "flashes / s", (
+        _Line("flashes", lambda point: point.flashes_per_s, Limit.FLASHES),), flash_rate_limit_hz()),
     _Panel("Clipped samples", "% of samples", (
-        _Line("in the amplifier", lambda point: point.clipped_share * 100, Limit.CLIPPING),
-        _Line("in the mix", lambda point: point.saturated_share * 100, Limit.SATURATION)), CLIPPED_SHARE * 100, 0.2),
+        _Line("amplifier", lambda point: point.clipped_share * 100, Limit.CLIPPING),
+        _Line("mix of the voices", lambda point: point.saturated_share * 100, Limit.SATURATION)), CLIPPED_SHARE * 100, 0.2),
     _Panel("Sounds cut for want of a voice", "number of sounds", (_Line("cut", lambda point: point.cut_sounds, Limit.VOICES),), 0.0, 4),
 )
 
@@ -82,14 +84,18 @@ def tune_figure(report: TuneReport, theme: ThemeName = "light") -> "Figure":
 def _title(report: TuneReport) -> str:
     if report.fastest is None:
         return f"'{report.trigger}': no rate of the sweep is good"
-    return f"'{report.trigger}': good up to {report.fastest.rate_per_s:g} shots a second"
+    return f"'{report.trigger}': good up to {_rate(report.fastest.rate_per_s)}"
 
 
 def _remarks(report: TuneReport) -> list[str]:
     why = "; ".join(limit.value for limit in report.binds)
-    at_per_s = next((point.rate_per_s for point in report.points if point.broken), None)
-    binds = f"What binds at {at_per_s:g} shots a second: {why}." if report.binds else "No limit is broken at any rate of the sweep."
-    return [binds, f"The file says {report.present_rate_per_s:g} shots a second."]
+    broken = [_rate(point.rate_per_s) for point in report.points if point.broken]
+    binds = f"What binds at {broken[0]}: {why}." if broken else "No limit is broken at any rate of the sweep."
+    return [binds, f"The file says {_rate(report.present_rate_per_s)}."]
+
+
+def _rate(rate_per_s: float) -> str:
+    return f"{counted(rate_per_s, 'shot')} a second"
 
 
 def _cell(figure: "Figure", top_in: float, place: int) -> "Axes":
@@ -101,8 +107,9 @@ def _cell(figure: "Figure", top_in: float, place: int) -> "Axes":
 
 def _draw(axes: "Axes", panel: _Panel, report: TuneReport, theme: Theme) -> None:
     binds = any(line.limit in report.binds for line in panel.lines)
-    dress(axes, panel.heading + ": this binds" * binds, panel.unit, _LEFT_IN - EDGE_IN, theme.alarm if binds else theme.ink)
-    drawn = [_draw_line(axes, line, report, *style, theme) for line, style in zip(panel.lines, ((theme.first, "-"), (theme.second, "--")), strict=False)]
+    dress(axes, panel.heading + ": binds" * binds, panel.unit, _LEFT_IN - EDGE_IN, theme.alarm if binds else theme.ink)
+    looks = ((theme.first, "-"), (theme.second, "--"))
+    drawn = [_draw_line(axes, line, report, *look, theme) for line, look in zip(panel.lines, looks, strict=False)]
     values = [value for line in drawn for value in line]
     _set_reach(axes, panel, values, report)
     _mark_rates(axes, report, theme)

@@ -36,11 +36,14 @@ def lamp(name: str, first: int, **settings: Any) -> str:
     return f"\n[groups.{name}]\nfirst_channel = {first}\n{words}\n"
 
 
-def flashing(names: list[str], length_ms: float = 200, head: str = "", sound: bool = False, **settings: Any) -> str:
+def flashing(
+    names: list[str], length_ms: float = 200, head: str = "", sound: bool = False, title: str = "A $5 lamp, not $9: 100 % _bright_",
+    **settings: Any,
+) -> str:
     """A sequence whose button lights each of the groups fully for `length_ms`, and sounds a clip if told to."""
     lights = ", ".join(f'{{ group = "{name}", fade = "flash" }}' for name in names)
     return f"""format = 1
-title = "A $5 lamp: 100 % _bright_"
+title = "{title}"
 board = {{ channels = {max(len(names), 1)} }}
 {head}
 [inputs.button]
@@ -83,16 +86,24 @@ def written(figure: Figure) -> Iterator[tuple[str, Any]]:
         figure.set_dpi(100)
         canvas = FigureCanvasAgg(figure)
         canvas.draw()
-        unseen = {label for axes in figure.axes for axis in (axes.xaxis, axes.yaxis) for label in _out_of_view(axis)}
+        unseen = {label for axes in figure.axes for axis in (axes.xaxis, axes.yaxis) for label in _unseen(axis)}
         for text in figure.findobj(Text):
-            if text.get_visible() and text.get_text().strip() and text not in unseen and (text.axes is None or text.axes.axison or text not in text.axes.texts):
+            if text.get_visible() and text.get_text().strip() and text not in unseen:
                 yield text.get_text(), text.get_window_extent(canvas.get_renderer())
 
 
-def _out_of_view(axis: Any) -> Iterator[Text]:
+def legends(figure: Figure) -> Iterator[tuple[str, Any]]:
+    """Every legend with its box, marks included."""
+    for axes in figure.axes:
+        if axes.get_legend():
+            yield "|".join(text.get_text() for text in axes.get_legend().get_texts()), axes.get_legend().get_window_extent()
+
+
+def _unseen(axis: Any) -> Iterator[Text]:
+    """Labels of ticks that are out of view, and of axes that are switched off."""
     low, high = sorted(axis.get_view_interval())
     for tick in axis.get_major_ticks():
-        if not low - 1e-9 <= tick.get_loc() <= high + 1e-9:
+        if not (axis.axes.axison and low - 1e-9 <= tick.get_loc() <= high + 1e-9):
             yield tick.label1
             yield tick.label2
 
@@ -100,6 +111,12 @@ def _out_of_view(axis: Any) -> Iterator[Text]:
 def overlapping(figure: Figure) -> list[tuple[str, str]]:
     """Pairs of texts whose boxes share more than a hair (1 dot), and texts that leave the figure, as a pair with ''."""
     texts = [(text, box.padded(-1)) for text, box in written(figure) if box.width > 2 and box.height > 2]
-    pairs = [(first, second) for at, (first, box) in enumerate(texts) for second, other in texts[at + 1:] if box.overlaps(other)]
+    texts += [(f"legend: {text}", box.padded(-1)) for text, box in legends(figure)]
+    pairs = [(first, second) for at, (first, box) in enumerate(texts) for second, other in texts[at + 1:]
+             if box.overlaps(other) and not _is_part(first, second)]
     whole = figure.bbox
     return pairs + [(text, "") for text, box in texts if box.x0 < 0 or box.y0 < 0 or box.x1 > whole.x1 or box.y1 > whole.y1]
+
+
+def _is_part(text: str, legend: str) -> bool:
+    return legend.startswith("legend: ") and text in legend.removeprefix("legend: ").split("|")

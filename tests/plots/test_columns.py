@@ -39,8 +39,8 @@ def test_columns_of_steps_are_those_of_a_plain_search(ticks: list[int], seed: in
     columns = columns_of_steps(Steps(times_s, values, 100.5))
     for column in range(0, MOST_COLUMNS, 37):
         start_s, end_s = columns.edges_s[column], columns.edges_s[column + 1]
-        held = [value for value, since_s, until_s in zip(values, times_s, [*times_s[1:], 100.5], strict=True) if since_s < end_s and until_s > start_s]
-        assert (columns.low[column], columns.high[column]) == (min(held), max(held))
+        held = values[(times_s < end_s) & (np.append(times_s[1:], 100.5) > start_s)]
+        assert (columns.low[column], columns.high[column]) == (held.min(), held.max())
 
 
 def test_columns_of_steps_hold_a_value_until_it_changes():
