@@ -52,11 +52,21 @@ def lit_share(tracks: Sequence[Track], full_duty: int, first_frame: int, until_f
     distinct = {id(track): track for track in tracks}
     frames = np.concatenate([np.maximum(changed, first_frame) - first_frame for changed, _ in distinct.values()])
     changes = np.concatenate([np.diff(duties.astype(np.int64), prepend=0) * sharing[key] for key, (_, duties) in distinct.items()])
+    ascending, summed = _summed(frames.astype(np.int64), changes, until_frame - first_frame)
+    return Steps(ascending / frame_rate_hz, summed / (full_duty * len(tracks)), (until_frame - first_frame) / frame_rate_hz)
+
+
+def _summed(frames: NDArray[np.int64], changes: NDArray[np.int64], length: int) -> tuple[NDArray[np.int64], NDArray[np.number]]:
+    """Running sum of changes, by ascending frame: the frames with a change, and the sum from each of them on. Frames are below `length`."""
+    if frames.size > length:
+        # More changes than frames: counting into every frame is faster than sorting. Sums of whole numbers are exact in double precision.
+        present = np.flatnonzero(np.bincount(frames, minlength=length))
+        return present, np.cumsum(np.bincount(frames, weights=changes, minlength=length))[present]
     # Frame and change packed into one number, since sorting numbers is several times faster than finding an order and following it.
-    packed = np.sort((frames.astype(np.int64) << 32) + changes + _OFFSET)
+    packed = np.sort((frames << 32) + changes + _OFFSET)
     ascending, summed = packed >> 32, np.cumsum((packed & 0xFFFFFFFF) - _OFFSET)
     last = _last_of_equal(ascending)
-    return Steps(ascending[last] / frame_rate_hz, summed[last] / (full_duty * len(tracks)), (until_frame - first_frame) / frame_rate_hz)
+    return ascending[last], summed[last]
 
 
 def align(parts: Mapping[str, Steps]) -> tuple[NDArray[np.float64], dict[str, NDArray[np.float64]]]:

@@ -69,3 +69,14 @@ def test_time_begins_at_the_first_frame() -> None:
     # A channel that never changes may carry an older frame than the stretch that is looked at.
     lit = lit_share([(np.array([100, 110]), np.array([51, 255])), (np.array([0]), np.array([0]))], 255, 100, 150, 100.0)
     assert (lit.times_s.tolist(), lit.values.tolist(), lit.end_s) == ([0.0, 0.1], [0.1, 0.5], 0.5)
+
+
+@pytest.mark.parametrize("every", [1, 50])
+def test_lit_share_is_right_for_many_changes_and_for_few(every: int) -> None:
+    """Ten channels that change at each, or at every fiftieth, of 1000 frames: more changes than frames are summed in another way."""
+    frames = np.arange(0, 1000, every)
+    tracks = [(frames, (frames * (channel + 1) // every) % 256) for channel in range(10)]
+    lit = lit_share(tracks, 255, 0, 1000, 1000.0)
+    mean = np.mean([duties for _, duties in tracks], axis=0) / 255
+    at = np.searchsorted(lit.times_s, frames / 1000, side="right") - 1
+    assert lit.values[at] == pytest.approx(mean, abs=1e-12)
