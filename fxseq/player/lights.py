@@ -96,6 +96,9 @@ def _steps(pieces: list[Piece]) -> _Steps:
 
 def _union(first: NDArray[np.int64], second: NDArray[np.int64]) -> NDArray[np.int64]:
     """All frames of two ascending lists, once each. (A stable sort merges runs; numpy's own union hashes, which took longer than all else.)"""
+    longer, shorter = (first, second) if len(first) >= len(second) else (second, first)
+    if longer[-1] - longer[0] + 1 == len(longer) and longer[0] <= shorter[0] and shorter[-1] <= longer[-1]:
+        return longer
     frames = np.sort(np.concatenate((first, second)), kind="stable")
     return frames[np.append(True, frames[1:] != frames[:-1])]
 
