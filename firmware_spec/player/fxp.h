@@ -1,0 +1,177 @@
+/* fxp: plays fxseq tables (SPEC.md, version 1) on anything that has 32-bit integers.
+ *
+ * This header is the manual. The rule numbers are those of SPEC.md.
+ *
+ *     static struct fxp player;                       the state: yours, no pointer in it leads to memory of fxp's
+ *     uint32_t at;
+ *     if (fxp_open(&player, table, length, &at) != FXP_OK) { ... refused, `at` is the byte ... }
+ *     player.trace = my_trace;                        optional, after every fxp_open
+ *     for (;;) {                                      once every player.samples_per_frame samples:
+ *         fxp_select(&player, 0, position);               whatever has changed since the last frame
+ *         fxp_frame(&player, closed, struck, samples, duties);
+ *     }
+ *
+ * No heap, recursion, floating point, input or output, and no variables but those you pass. Several players do not know of each other.
+ * One player is for one thread or interrupt level at a time. Freestanding C99; a compiler may ask for memcpy and memset.
+ */
+#ifndef FXP_H
+#define FXP_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* Limits of a build, which size the state. A table that is sound but goes beyond one of them is refused with FXP_TOO_MANY. State in
+ * bytes: about 250, and for each channel 17, voice 36, input 8, trigger 9. Give other limits to the compiler, the same for every file. */
+#ifndef FXP_MAX_CHANNELS
+#define FXP_MAX_CHANNELS 24 /* 1..255 */
+#endif
+#ifndef FXP_MAX_VOICES
+#define FXP_MAX_VOICES 4 /* 1..16 */
+#endif
+#ifndef FXP_MAX_INPUTS
+#define FXP_MAX_INPUTS 8 /* 1..32 */
+#endif
+#ifndef FXP_MAX_TRIGGERS
+#define FXP_MAX_TRIGGERS 12 /* 1..64 */
+#endif
+
+/* Where the table is: by default in memory that a pointer reaches, at any alignment. A chip whose table is elsewhere defines
+ * FXP_TABLE_BYTE and the type fxp_table first (fxp_avr.h shows how; gcc and clang: -include fxp_avr.h). Offsets have 32 bits. The table must
+ * stay as it is for as long as it plays. */
+#ifndef FXP_TABLE_BYTE
+typedef const uint8_t *fxp_table;
+#define FXP_TABLE_BYTE(table, offset) ((table)[offset])
+#endif
+
+/* What fxp_open and fxp_select return. The names from BAD_MAGIC to BAD_DATA are the reasons of SPEC 4. */
+enum fxp_status {
+    FXP_OK = 0,
+    FXP_BAD_MAGIC = -1,   /* 3 R1.2 */
+    FXP_BAD_VERSION = -2, /* 3 R1.3 */
+    FXP_BAD_LENGTH = -3,  /* 3 R1.1, 4, 6 */
+    FXP_BAD_CRC = -4,     /* 3 R1.5 */
+    FXP_BAD_NUMBER = -5,  /* 2.2 R1 */
+    FXP_BAD_VALUE = -6,   /* 3 R2, R4, R5 and the rules of each record */
+    FXP_BAD_INDEX = -7,   /* 2.4 R1, 3.8 R2 */
+    FXP_BAD_RECORD = -8,  /* 3 R3 */
+    FXP_BAD_DATA = -9,    /* 3.7 R1 */
+    FXP_TOO_MANY = -10,   /* sound, but beyond a limit of this build (above); the offset is 13, or that of the section's first record */
+    FXP_NO_SUCH = -11     /* fxp_select, fxp_volume: no such selector, position or volume (5.1 R4) */
+};
+
+/* Kinds of trace events (SPEC 7). */
+enum fxp_kind {
+    FXP_PRESS = 1, FXP_RELEASE, FXP_SELECT, FXP_VOLUME, FXP_START, FXP_STOP, FXP_SHOT, FXP_EMPTY, FXP_EFFECT, FXP_SOUND, FXP_CUT,
+    FXP_RELEASED, FXP_FADE, FXP_COUNT, FXP_REFUSED
+};
+
+/* Called for each trace event, in the order of SPEC 7, from within fxp_frame, fxp_select or fxp_volume. It must not call fxp. */
+typedef void fxp_trace(void *context, uint32_t frame, uint8_t kind, uint8_t index, uint16_t value);
+
+/* Sections 3.2 to 3.9 in their order. */
+enum fxp_section {
+    FXP_INPUTS, FXP_SELECTORS, FXP_COUNTERS, FXP_GROUPS, FXP_FADES, FXP_CLIPS, FXP_EFFECTS, FXP_TRIGGERS, FXP_SECTIONS
+};
+enum { FXP_MOST_SELECTORS = 16, FXP_MOST_COUNTERS = 16, FXP_PLACES = 12 }; /* 3 R2, 5.5 R3 */
+
+/* The parts of the state. They are fxp's own: do not write them, and expect them to change from version to version. */
+struct fxp_voice { /* 6.1 */
+    uint32_t place;      /* offset of the clip's first sample in the table */
+    uint32_t samples;    /* of the clip, 1..2^24 - 1 */
+    uint32_t loop_start; /* sample, where the sound is looped */
+    uint32_t step;       /* clip samples per sample, in 1/65536; below 2^19 */
+    uint32_t whole;      /* position of the next sample: whole part; below 2^25 */
+    int32_t added;       /* what its last sample was worth, within 2^18 */
+    uint16_t part;       /* ... and fraction of the position */
+    uint16_t gain;       /* in 1/4096, 0..32767 */
+    uint16_t fall;       /* release in frames; once let go, what the factor loses a sample, 1..32768 */
+    uint16_t factor;     /* once let go: of the next sample, 1..32768 */
+    uint8_t flags, clip, owner;
+    uint8_t age; /* 0 is the voice whose sound began first; the ages of all voices are 0..voices - 1 */
+};
+
+struct fxp_layer { /* 6.2 */
+    uint16_t curve;   /* offset of the fade's record, while a curve is under way */
+    uint16_t segment; /* offset of the segment under way; 0: none, the layer stays at `from` */
+    uint16_t began;   /* frame in which it began, modulo 2^16 */
+    uint16_t from;    /* level from which it began, or of the layer */
+};
+
+struct fxp_place { /* 5.5 R3 */
+    uint16_t due; /* frame of what is due next, modulo 2^16 */
+    uint8_t flags, effect, owner;
+    uint8_t channel; /* fade: the next one */
+    union {
+        struct { uint16_t at, end, pitch, gain; } steps; /* offsets of the next step and of the end of the effect; 5.5 R1 */
+        struct { uint16_t curve, every; uint8_t left; } fade; /* offset of the fade's record; frames; channels to come */
+    } of;
+};
+
+struct fxp_shooter { /* 5.4, one a trigger */
+    uint32_t due;   /* time of the next shot, or of `next` (5.4 R8), in 1/256 frame, modulo 2^32 */
+    uint16_t shots; /* since the last start */
+    uint16_t last;  /* place of the last effect used; 65535: none */
+};
+
+struct fxp {
+    /* Yours to set after fxp_open (which clears them). trace may be 0: no trace. */
+    fxp_trace *trace;
+    void *trace_context;
+
+    /* Yours to read. */
+    uint32_t frame;             /* the next frame to be played, from 0, modulo 2^32 (5.1) */
+    uint32_t saturated;         /* samples that had to be held, modulo 2^32 (6.1 R10); yours to clear */
+    uint16_t sample_rate_hz;    /* 4000..48000 */
+    uint16_t samples_per_frame; /* 4..256 */
+    uint8_t channels;           /* 1..FXP_MAX_CHANNELS */
+    uint8_t pwm_bits;           /* 8..16 */
+    uint8_t voices;             /* 1..FXP_MAX_VOICES */
+    uint8_t count[FXP_SECTIONS]; /* records of each section, by enum fxp_section */
+
+    /* fxp's own from here on. */
+    uint8_t voice_rule;
+    bool changed;        /* an input or a selector has changed since the triggers were last gone through */
+    uint16_t cut_ramp;   /* samples, 0..2047 */
+    uint16_t volume, wanted;
+    uint16_t first[FXP_SECTIONS]; /* offset of each section's first record */
+    fxp_table table;
+    uint32_t clip_data; /* offset */
+    uint32_t clip_bytes;
+    uint32_t seed, dice; /* 3.1, 5.6 */
+    uint32_t wake;       /* frame in which time alone may move a trigger */
+    uint32_t down;       /* state of each input: bit i set, input i is down (5.2) */
+    uint32_t tail, tail_fall; /* 6.1 R8: what is left of |T|, and what it loses a sample, */
+    uint16_t tail_part, tail_rest; /* both with fractions in 1/cut_ramp */
+    bool tail_negative;
+    uint8_t positions[FXP_MOST_SELECTORS];
+    uint16_t counters[FXP_MOST_COUNTERS];
+    struct fxp_place places[FXP_PLACES];
+    uint32_t free_from[FXP_MAX_INPUTS], went_down[FXP_MAX_INPUTS]; /* frames, 5.2 R2 and 5.3 R1 */
+    struct fxp_shooter shooters[FXP_MAX_TRIGGERS];
+    uint8_t trigger_flags[FXP_MAX_TRIGGERS];
+    struct fxp_voice voice[FXP_MAX_VOICES];
+    struct fxp_layer layers[2][FXP_MAX_CHANNELS]; /* ambient, effect */
+    uint8_t channel_flags[FXP_MAX_CHANNELS];
+};
+
+/* Checks a table of `length` bytes completely (SPEC 3 and 4) and gets ready for frame 0 (power-up). FXP_OK, or the first fault, with its offset in
+ * *offset (else *offset is not written); then the state must not be played. Reads nothing outside the table, whatever its bytes are. Its time
+ * is that of the CRC, some 70 instructions a byte. */
+enum fxp_status fxp_open(struct fxp *player, fxp_table table, uint32_t length, uint32_t *offset);
+
+/* Before the frame in which they count, in the order of their arrival: a selector's position (0..its positions - 1) and the wanted volume
+ * (0..256). FXP_OK or FXP_NO_SUCH, which changes nothing. (5.1 R4) */
+enum fxp_status fxp_select(struct fxp *player, uint8_t selector, uint8_t position);
+enum fxp_status fxp_volume(struct fxp *player, uint16_t wanted);
+
+/* Plays one frame. Bit i of `closed`: contact i at the end of this frame's readings; of `struck`: whether any of them found it closed (5.2 R1). Bits
+ * beyond the table's inputs do not matter.
+ * samples: samples_per_frame of them are written. duties: one a channel, 0..2^pwm_bits - 1; pass the same array every time, since only those
+ * that may have changed are written (in frame 0: all). Both are yours. */
+void fxp_frame(struct fxp *player, uint32_t closed, uint32_t struck, int16_t *samples, uint16_t *duties);
+
+/* The CRC-32 of SPEC 3, a byte at a time: begin with FXP_CRC_START, and XOR the last result with FXP_CRC_START. */
+#define FXP_CRC_START UINT32_C(0xFFFFFFFF)
+uint32_t fxp_crc(uint32_t crc, uint8_t byte);
+
+#endif

@@ -1,0 +1,19 @@
+/* Tables in the program memory of an AVR (avr-gcc: -include fxp_avr.h): an fxp_table is an address there. Constants stay there too. */
+#ifndef FXP_AVR_H
+#define FXP_AVR_H
+
+#include <avr/pgmspace.h>
+#include <stdint.h>
+
+typedef uint32_t fxp_table;
+#ifdef RAMPZ
+#define FXP_TABLE_BYTE(table, offset) pgm_read_byte_far((table) + (offset))
+#else /* at most 64 KB of program memory: 16 bits reach all of it */
+#define FXP_TABLE_BYTE(table, offset) pgm_read_byte((uint16_t)((table) + (offset)))
+#endif
+
+#define FXP_ROM PROGMEM
+#define FXP_ROM_BYTE(address) pgm_read_byte(address)
+#define FXP_ROM_WORD(address) pgm_read_word(address)
+
+#endif

@@ -1,0 +1,252 @@
+/* Checking a table and powering up: SPEC 3 and 4. */
+#include "fxp_parts.h"
+
+static const uint8_t most[FXP_SECTIONS] FXP_ROM = {32, FXP_MOST_SELECTORS, FXP_MOST_COUNTERS, 64, 255, 255, 255, 64}; /* 3 R2 */
+
+uint32_t fxp_crc(uint32_t crc, uint8_t byte)
+{
+    crc ^= byte;
+    for (uint8_t bit = 0; bit < 8; bit++) {
+        crc = (crc & 1) != 0 ? crc >> 1 ^ UINT32_C(0xEDB88320) : crc >> 1; /* 04C11DB7 reflected */
+    }
+    return crc;
+}
+
+static uint32_t word_at(fxp_table table, uint32_t offset)
+{
+    uint32_t value = 0;
+    for (uint8_t shift = 0; shift < 32; shift = (uint8_t)(shift + 8)) {
+        value |= (uint32_t)FXP_TABLE_BYTE(table, offset) << shift;
+        offset++;
+    }
+    return value;
+}
+
+static bool crc_fits(fxp_table table, uint32_t end)
+{
+    uint32_t crc = FXP_CRC_START;
+    for (uint32_t at = 0; at < end; at++) {
+        crc = fxp_crc(crc, FXP_TABLE_BYTE(table, at));
+    }
+    return (crc ^ FXP_CRC_START) == word_at(table, end);
+}
+
+/* 3 R1.1 to 6 */
+static enum fxp_status check_header(struct fxp *player, uint32_t length, uint32_t *offset)
+{
+    fxp_table table = player->table;
+    if (length < 17) {
+        *offset = length;
+        return FXP_BAD_LENGTH;
+    }
+    uint32_t end = length - 4;
+    uint32_t data = word_at(table, 9);
+    enum fxp_status fault = FXP_OK;
+    *offset = 0;
+    if (word_at(table, 0) != UINT32_C(0x71737866)) { /* "fxsq" */
+        fault = FXP_BAD_MAGIC;
+    } else if (FXP_TABLE_BYTE(table, 4) != 1) {
+        *offset = 4;
+        fault = FXP_BAD_VERSION;
+    } else if (word_at(table, 5) != length) {
+        *offset = 5;
+        fault = FXP_BAD_LENGTH;
+    } else if (!crc_fits(table, end)) {
+        *offset = end;
+        fault = FXP_BAD_CRC;
+    } else if (data < 13 || data > end || data > 65535) {
+        *offset = 9;
+        fault = FXP_BAD_LENGTH;
+    }
+    player->clip_data = data;
+    player->clip_bytes = end - data; /* meaningless after a fault, and then not used */
+    return fault;
+}
+
+/* 3.1 */
+static void check_board(struct fxp *player, struct fxp_reader *reader)
+{
+    player->sample_rate_hz = (uint16_t)fxp_number(reader, 4000, 48000);
+    player->samples_per_frame = (uint16_t)fxp_number(reader, 4, 256);
+    player->channels = fxp_byte(reader, 1, 255);
+    player->pwm_bits = fxp_byte(reader, 8, 16);
+    player->voices = fxp_byte(reader, 1, 16);
+    player->voice_rule = fxp_byte(reader, 0, FXP_SAME_CLIP);
+    player->cut_ramp = (uint16_t)fxp_number(reader, 0, 2047);
+    uint16_t at = reader->at;
+    for (uint8_t shift = 0; shift < 32; shift = (uint8_t)(shift + 8)) {
+        player->seed |= (uint32_t)fxp_byte(reader, 0, 255) << shift;
+    }
+    if (player->seed == 0) {
+        fxp_refuse(reader, FXP_BAD_VALUE, at);
+    }
+}
+
+static void check_fade(struct fxp_reader *reader)
+{
+    uint16_t at = reader->at;
+    struct fxp_curve curve;
+    fxp_read_curve(reader, &curve);
+    uint16_t lengths = 0;
+    do {
+        struct fxp_segment segment;
+        fxp_read_segment(reader, &segment);
+        lengths |= segment.length;
+    } while (reader->at < reader->end);
+    if (curve.loops && lengths == 0) { /* 3.6 R3 */
+        fxp_refuse(reader, FXP_BAD_VALUE, at);
+    }
+}
+
+static void check_effect(struct fxp_reader *reader)
+{
+    struct fxp_effect effect;
+    fxp_read_effect(reader, &effect);
+    uint16_t at = 0;
+    while (reader->at < reader->end) {
+        struct fxp_step step;
+        fxp_read_step(reader, effect.ambient, at, &step);
+        at = (uint16_t)(at + step.wait); /* at most 65535, or refused (3.8 R1) */
+    }
+}
+
+static void check_trigger(struct fxp_reader *reader)
+{
+    struct fxp_gate gate;
+    struct fxp_action action;
+    fxp_read_gate(reader, &gate);
+    fxp_read_action(reader, &gate, &action);
+    if (gate.mode < FXP_SUSTAIN) {
+        do {
+            fxp_index(reader, FXP_EFFECTS);
+        } while (reader->at < reader->end);
+    }
+}
+
+/* 3.2 to 3.9. free: the end of the group before. */
+static void check_body(struct fxp *player, struct fxp_reader *reader, enum fxp_section section, uint8_t record, uint8_t *free)
+{
+    switch (section) {
+    case FXP_INPUTS:
+        fxp_byte(reader, 0, 1);
+        fxp_number(reader, 0, 65535);
+        break;
+    case FXP_SELECTORS: {
+        uint8_t positions = fxp_byte(reader, 2, 16);
+        player->positions[record] = fxp_byte(reader, 0, (uint8_t)(positions - 1));
+        break;
+    }
+    case FXP_COUNTERS: {
+        uint32_t maximum = fxp_number(reader, 1, 65535);
+        player->counters[record] = (uint16_t)fxp_number(reader, 0, maximum);
+        break;
+    }
+    case FXP_GROUPS: {
+        struct fxp_group group;
+        fxp_read_group(reader, *free, &group);
+        *free = (uint8_t)(group.first + group.channels); /* at most 255, or refused (3.5 R1) */
+        break;
+    }
+    case FXP_FADES:
+        check_fade(reader);
+        break;
+    case FXP_CLIPS: {
+        struct fxp_clip clip;
+        fxp_read_clip(reader, &clip);
+        break;
+    }
+    case FXP_EFFECTS:
+        check_effect(reader);
+        break;
+    default:
+        check_trigger(reader);
+        break;
+    }
+}
+
+static void check_section(struct fxp *player, struct fxp_reader *reader, enum fxp_section section)
+{
+    uint8_t records = (uint8_t)fxp_number(reader, 0, FXP_ROM_BYTE(&most[section]));
+    uint8_t free = 0;
+    uint16_t outer = reader->end;
+    player->first[section] = reader->at;
+    player->count[section] = records;
+    for (uint8_t record = 0; record < records && reader->fault == FXP_OK; record++) {
+        uint16_t at = reader->at;
+        uint32_t size = fxp_number(reader, 0, UINT32_C(0xFFFFFFFF));
+        if (size > (uint16_t)(outer - reader->at)) { /* 3 R3; after a fault nothing is read any more */
+            fxp_refuse(reader, FXP_BAD_RECORD, at);
+            return;
+        }
+        reader->end = (uint16_t)(reader->at + size);
+        check_body(player, reader, section, record, &free);
+        if (reader->at < reader->end) {
+            fxp_refuse(reader, FXP_BAD_RECORD, reader->at);
+        }
+        if (reader->fault == FXP_OK) {
+            reader->end = outer;
+        }
+    }
+}
+
+/* FXP_TOO_MANY, if a sound table has more of something than this build can hold. */
+static void check_limit(struct fxp_reader *reader, uint32_t count, uint32_t limit, uint16_t at)
+{
+    if (count > limit) {
+        fxp_refuse(reader, FXP_TOO_MANY, at);
+    }
+}
+
+static void check_limits(const struct fxp *player, struct fxp_reader *reader)
+{
+    check_limit(reader, player->channels, FXP_MAX_CHANNELS, 13);
+    check_limit(reader, player->voices, FXP_MAX_VOICES, 13);
+    check_limit(reader, player->count[FXP_INPUTS], FXP_MAX_INPUTS, player->first[FXP_INPUTS]);
+    check_limit(reader, player->count[FXP_TRIGGERS], FXP_MAX_TRIGGERS, player->first[FXP_TRIGGERS]);
+}
+
+static void clear(struct fxp *player)
+{
+    uint8_t *bytes = (uint8_t *)player;
+    for (uint16_t at = 0; at < sizeof *player; at++) {
+        bytes[at] = 0;
+    }
+}
+
+static void power_up(struct fxp *player)
+{
+    player->dice = player->seed;
+    player->volume = player->wanted = 256;
+    for (uint8_t trigger = 0; trigger < player->count[FXP_TRIGGERS]; trigger++) {
+        player->shooters[trigger].last = 65535;
+    }
+    fxp_sound_open(player);
+    fxp_light_open(player);
+}
+
+enum fxp_status fxp_open(struct fxp *player, fxp_table table, uint32_t length, uint32_t *offset)
+{
+    clear(player);
+    player->table = table;
+    uint32_t at = 0;
+    enum fxp_status status = check_header(player, length, &at);
+    if (status == FXP_OK) {
+        struct fxp_reader reader = {player, 13, (uint16_t)player->clip_data, 0, FXP_OK};
+        check_board(player, &reader);
+        for (uint8_t section = 0; section < FXP_SECTIONS; section++) {
+            check_section(player, &reader, (enum fxp_section)section);
+        }
+        if (reader.at < reader.end) { /* 3 R3: bytes behind the last section */
+            fxp_refuse(&reader, FXP_BAD_RECORD, reader.at);
+        }
+        check_limits(player, &reader);
+        status = reader.fault;
+        at = reader.fault_at;
+    }
+    if (status == FXP_OK) {
+        power_up(player);
+    } else {
+        *offset = at;
+    }
+    return status;
+}

@@ -1,0 +1,84 @@
+/* One frame after the other: SPEC 5.1 and 5.2. */
+#include "fxp_parts.h"
+
+void fxp_note(const struct fxp *player, enum fxp_kind kind, uint8_t index, uint16_t value)
+{
+    if (player->trace != 0) {
+        player->trace(player->trace_context, player->frame, (uint8_t)kind, index, value);
+    }
+}
+
+enum fxp_status fxp_select(struct fxp *player, uint8_t selector, uint8_t position)
+{
+    if (selector >= player->count[FXP_SELECTORS]) {
+        return FXP_NO_SUCH;
+    }
+    struct fxp_reader body = fxp_body(player, fxp_find(player, FXP_SELECTORS, selector));
+    if (position >= fxp_byte(&body, 2, 16)) {
+        return FXP_NO_SUCH;
+    }
+    if (player->positions[selector] != position) {
+        player->positions[selector] = position;
+        player->changed = true;
+        fxp_note(player, FXP_SELECT, selector, position);
+    }
+    return FXP_OK;
+}
+
+enum fxp_status fxp_volume(struct fxp *player, uint16_t wanted)
+{
+    if (wanted > 256) {
+        return FXP_NO_SUCH;
+    }
+    player->wanted = wanted;
+    fxp_note(player, FXP_VOLUME, 0, wanted);
+    return FXP_OK;
+}
+
+static uint16_t lockout(const struct fxp *player, uint8_t input)
+{
+    struct fxp_reader body = fxp_body(player, fxp_find(player, FXP_INPUTS, input));
+    fxp_byte(&body, 0, 1);
+    return (uint16_t)fxp_number(&body, 0, 65535);
+}
+
+static void change_input(struct fxp *player, uint8_t input, uint32_t bit)
+{
+    uint16_t locked = lockout(player, input);
+    player->free_from[input] = player->frame + (locked != 0 ? locked : 1);
+    player->down ^= bit;
+    player->changed = true;
+    if ((player->down & bit) != 0) {
+        player->went_down[input] = player->frame;
+        fxp_note(player, FXP_PRESS, input, 0);
+    } else {
+        fxp_note(player, FXP_RELEASE, input, 0);
+    }
+}
+
+/* 5.2 R2 and R3. Mostly no input has anything to do. */
+static void read_inputs(struct fxp *player, uint32_t closed, uint32_t struck)
+{
+    uint32_t pending = (player->down & ~closed) | (~player->down & (closed | struck));
+    uint32_t bit = 1;
+    for (uint8_t input = 0; pending != 0 && input < player->count[FXP_INPUTS]; input++) {
+        if ((pending & bit) != 0 && fxp_reached(player->frame, player->free_from[input])) {
+            change_input(player, input, bit);
+        }
+        pending &= ~bit;
+        bit <<= 1;
+    }
+}
+
+void fxp_frame(struct fxp *player, uint32_t closed, uint32_t struck, int16_t *samples, uint16_t *duties)
+{
+    read_inputs(player, closed, struck);
+    if (player->changed || fxp_reached(player->frame, player->wake)) {
+        player->changed = false;
+        fxp_trigger_frame(player);
+    }
+    fxp_effect_frame(player);
+    fxp_light_frame(player, duties);
+    fxp_sound_frame(player, samples);
+    player->frame++;
+}

@@ -1,0 +1,94 @@
+#include "fxp_bulk.h"
+
+static uint32_t word(const uint8_t *bytes)
+{
+    return (uint32_t)bytes[0] | (uint32_t)bytes[1] << 8 | (uint32_t)bytes[2] << 16 | (uint32_t)bytes[3] << 24;
+}
+
+static void keep_event(void *context, uint32_t frame, uint8_t kind, uint8_t index, uint16_t value)
+{
+    struct fxp_bulk *out = context;
+    if (out->events < out->trace_room) {
+        uint8_t *to = out->trace + 8 * (uint64_t)out->events;
+        for (int i = 0; i < 4; i++) {
+            to[i] = (uint8_t)(frame >> 8 * i);
+        }
+        to[4] = kind;
+        to[5] = index;
+        to[6] = (uint8_t)value;
+        to[7] = (uint8_t)(value >> 8);
+    }
+    out->events++;
+}
+
+enum fxp_status fxp_bulk_open(struct fxp *player, const uint8_t *table, uint32_t length, uint32_t *offset)
+{
+    return fxp_open(player, table, length, offset);
+}
+
+/* What the contacts did in one frame, and what it changed. */
+struct contacts { uint32_t closed, struck; };
+
+static enum fxp_status take(struct fxp *player, const uint8_t *event, struct contacts *contacts)
+{
+    uint8_t kind = event[4];
+    uint8_t index = event[5];
+    uint16_t value = (uint16_t)(event[6] | event[7] << 8);
+    if (kind == FXP_BULK_SELECT) {
+        return value > 255 ? FXP_NO_SUCH : fxp_select(player, index, (uint8_t)value);
+    }
+    if (kind == FXP_BULK_VOLUME) {
+        return fxp_volume(player, value);
+    }
+    if (kind > FXP_BULK_VOLUME || index >= player->count[FXP_INPUTS]) {
+        return FXP_NO_SUCH;
+    }
+    uint32_t bit = UINT32_C(1) << index;
+    contacts->closed &= ~bit;
+    if (kind == FXP_BULK_CLOSES) {
+        contacts->closed |= bit;
+        contacts->struck |= bit;
+    }
+    return FXP_OK;
+}
+
+enum fxp_status fxp_bulk_play(struct fxp *player, const uint8_t *events, uint32_t count, uint32_t until, struct fxp_bulk *out, uint32_t *offset)
+{
+    struct contacts contacts = {0, 0};
+    uint16_t duties[FXP_MAX_CHANNELS];
+    uint32_t at = 0;
+    out->events = 0;
+    player->trace = keep_event;
+    player->trace_context = out;
+    for (uint32_t frame = 0; frame < until; frame++) {
+        contacts.struck = 0;
+        for (; at < count && word(events + 8 * (uint64_t)at) == frame; at++) {
+            enum fxp_status status = take(player, events + 8 * (uint64_t)at, &contacts);
+            if (status != FXP_OK) {
+                *offset = at;
+                return status;
+            }
+        }
+        fxp_frame(player, contacts.closed, contacts.struck, out->samples + (uint64_t)frame * player->samples_per_frame, duties);
+        for (uint32_t channel = 0; channel < player->channels; channel++) {
+            out->duties[(uint64_t)frame * player->channels + channel] = duties[channel];
+        }
+    }
+    out->saturated = player->saturated;
+    return FXP_OK;
+}
+
+uint32_t fxp_bulk_state_bytes(void)
+{
+    return (uint32_t)sizeof(struct fxp);
+}
+
+uint32_t fxp_bulk_samples_per_frame(const struct fxp *player)
+{
+    return player->samples_per_frame;
+}
+
+uint32_t fxp_bulk_channels(const struct fxp *player)
+{
+    return player->channels;
+}
