@@ -59,7 +59,7 @@ class Player:
     def play(self, presses: Iterable[Press], until_frame: int) -> Played:
         """Play up to, and without, `until_frame`. presses: in any order, each within the frames to be played.
 
-        Raises ValueError where a press is outside those frames or names what the table does not have.
+        Raises ValueError where until_frame has been played, or a press is outside those frames or names what the table does not have.
         """
         first = self.frame
         waiting = sorted(presses, key=lambda press: press.frame)
@@ -79,6 +79,8 @@ class Player:
 
     def _check(self, presses: Sequence[Press], until_frame: int) -> None:
         table = self.table
+        if until_frame < self.frame:
+            raise ValueError(f"frame {until_frame} is behind frame {self.frame}, the next to be played")
         for press in presses:
             if not self.frame <= press.frame < until_frame:
                 raise ValueError(f"{press} is outside frames {self.frame} to {until_frame - 1}")

@@ -198,6 +198,12 @@ def test_press_in_the_frame_of_the_last_shot_starts_again_at_once(play: Play) ->
     assert events == [*once, *((frame + 4, name, index, value) for frame, name, index, value in once)]
 
 
+def test_count_of_shots_stops_at_65535(play: Play) -> None:
+    # One shot a frame from 0 on: shot k has k before it, but the value of the trace ends at 65535.
+    shots = told(play(trigger_table(repeat(256)), held(0, 65537), 65538), "SHOT")
+    assert shots[65534:] == [(65534, "SHOT", 0, 65534), *((frame, "SHOT", 0, 65535) for frame in (65535, 65536, 65537))]
+
+
 # 5.4 R8 to R11, sustain, latch, always
 
 
