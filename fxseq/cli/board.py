@@ -29,15 +29,14 @@ def command(flash: Path, tcp: int | None, pty: bool) -> None:
 
     if tcp is not None and pty:
         raise click.UsageError("--tcp and --pty exclude each other.")
-    with _line(tcp) as line:
-        click.echo(line.where)
-        remark(f"Virtual board, slots in {flash}. Push to it: fxseq push SEQUENCE --port {line.where}")
-        sys.stdout.flush()
-        shown = _Shown()
-        try:
+    try:
+        with _line(tcp) as line:
+            click.echo(line.where)
+            remark(f"Virtual board, slots in {flash}. Push to it: fxseq push SEQUENCE --port {line.where}")
+            shown = _Shown()
             serve(line, flash, on_table=shown.table, on_played=shown.played)
-        except KeyboardInterrupt:
-            remark("stopped")
+    except KeyboardInterrupt:
+        remark("stopped")
 
 
 def _line(tcp: int | None) -> "AbstractContextManager[Line]":
@@ -66,7 +65,6 @@ class _Shown:
         """A stretch was played."""
         for line in _event_lines(played, self._rate_hz):
             click.echo(line)
-        sys.stdout.flush()
 
 
 def _event_lines(played: "Played", rate_hz: float) -> Iterator[str]:

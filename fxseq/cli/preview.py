@@ -35,8 +35,9 @@ def command(sequence: Path, presses: str | None, supply: str | None, out: Path |
     folder = output_folder(out or Path(f"{sequence.stem}_preview"))
     files = _write(performance, folder, theme)
     found = findings(performance)
-    values = {**performance.summary(), "presses_script": text, "files": files, "findings": [finding.as_dict() for finding in found]}
-    result(_summary(performance, text, files, found), values, as_json)
+    places = {kind: str(folder / name) for kind, name in files.items()}
+    values = {**performance.summary(), "presses_script": text, "files": places, "findings": [finding.as_dict() for finding in found]}
+    result(_summary(performance, text, f"{', '.join(files.values())} in {folder}", found), values, as_json)
     if aloud:
         from fxseq.cli.sound import play
 
@@ -60,7 +61,7 @@ def _write(performance: "Performance", folder: Path, theme: str) -> dict[str, st
     return files
 
 
-def _summary(performance: "Performance", script: str, files: dict[str, str], found: list["Finding"]) -> str:
+def _summary(performance: "Performance", script: str, files: str, found: list["Finding"]) -> str:
     from fxseq.sequence import Weight
 
     values = performance.summary()
@@ -76,7 +77,7 @@ def _summary(performance: "Performance", script: str, files: dict[str, str], fou
         + (f", from '{values['supply']}'" if values["supply"] else ""),
         f"  flashes      at most {_flashes(values):g} in a second",
         f"  table        {values['table']['bytes']} bytes, of which clips {values['table']['clip_bytes']}; the board has room for {values['table']['flash_bytes']}",
-        f"  files        {', '.join(files.values())}",
+        f"  files        {files}",
     ]
     heavy = [finding for finding in found if finding.weight > Weight.NOTE]
     lines += ["", *(finding_text(finding) for finding in heavy)] if heavy else []

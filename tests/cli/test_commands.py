@@ -1,0 +1,349 @@
+"""What each command does when all is well: results on stdout, remarks on stderr, files whole."""
+import json
+import re
+import shutil
+import subprocess
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import jsonschema
+import numpy as np
+import pytest
+import soundfile
+from intelhex import IntelHex
+
+from fxseq import link
+from fxseq.checks import load_prop, perform
+from fxseq.cli import sound
+from fxseq.link import PortInfo
+from fxseq.sequence import load
+from fxseq.table import decode
+
+
+def numbers(values: object) -> Iterator[float]:
+    """All numbers in JSON; Python's reader takes NaN and Infinity for numbers, so they must be looked for."""
+    if isinstance(values, dict | list):
+        for value in values.values() if isinstance(values, dict) else values:
+            yield from numbers(value)
+    elif isinstance(values, int | float):
+        yield values
+
+
+def only_json(said) -> dict:
+    """The result of a command with --json: nothing but JSON on stdout, with finite numbers."""
+    assert said.status == 0, said.err
+    values = json.loads(said.out)
+    assert all(np.isfinite(number) for number in numbers(values))
+    return values
+
+
+def edit(path: Path, old: str, new: str) -> None:
+    text = path.read_text()
+    assert old in text
+    path.write_text(text.replace(old, new, 1))
+
+
+# ---- new ----
+
+def test_new_writes_a_prop_that_is_whole_and_without_fault(fxseq, here: Path) -> None:
+    assert fxseq("new", "props/storm_lamp.toml") == (
+        0, "props/storm_lamp.toml and props/clips/example_chirp.wav\n", "Next: fxseq preview props/storm_lamp.toml\n")
+    assert load("props/storm_lamp.toml").title == "Storm lamp"
+    checked = fxseq("check", "props/storm_lamp.toml")
+    assert checked.status == 0 and checked.out.startswith("props/storm_lamp.toml: 0 faults, 0 warnings, 0 notes.\n")
+    assert fxseq("preview", "props/storm_lamp.toml").status == 0
+    assert fxseq("tune", "props/storm_lamp.toml", "--to", "4").status == 0
+
+
+@pytest.mark.parametrize("title", ["The Bell", 'a "quoted" \\ one', "two\nlines\tand\x7f", "Böe ⚡", "x" * 80, '"' * 80, "@TITLE@", " "])
+def test_new_takes_any_title(fxseq, here: Path, title: str) -> None:
+    assert fxseq("new", "lamp.toml", "--title", title).status == 0
+    assert load("lamp.toml").title == title
+
+
+def test_new_makes_a_title_of_any_name(process, here: Path) -> None:
+    assert process("new", b"l\xe4mp " + b"x" * 90 + b".toml").status == 0
+    assert load(next(here.glob("*.toml"))).title == ("L?mp " + "x" * 90)[:80]
+
+
+def test_new_leaves_a_clip_that_is_there(fxseq, here: Path) -> None:
+    (here / "clips").mkdir()
+    soundfile.write("clips/example_chirp.wav", np.zeros(9), 8000)
+    before = Path("clips/example_chirp.wav").read_bytes()
+    assert fxseq("new", "lamp.toml").status == 0
+    assert Path("clips/example_chirp.wav").read_bytes() == before
+
+
+def test_the_starter_file_shows_every_part_that_a_first_prop_needs(fxseq, here: Path) -> None:
+    assert fxseq("new", "lamp.toml").status == 0
+    parts = "board supplies amplifier speaker listening inputs selectors groups fades clips effects triggers"
+    assert set(parts.split()) <= set(tomllib.loads(Path("lamp.toml").read_text()))
+    assert "@" not in Path("lamp.toml").read_text()
+
+
+# ---- check ----
+
+def test_check_prints_findings_and_their_count(fxseq, lamp: Path) -> None:
+    said = fxseq("check", str(lamp))
+    assert (said.status, said.err) == (0, "")
+    assert said.out == (
+        "note  amplifier, speaker, supplies: not described, so no level and no amplifier current can be given\n"
+        "    remedy: Describe them; `fxseq new` writes a file that shows how.\n"
+        "    check: sequence.undescribed\n\n"
+        "lamp.toml: 0 faults, 0 warnings, 1 note.\n\n"
+        "These checks are a first help at the desk. They do not replace local codes, the rules of the venue or licensed practice, and they certify "
+        "nothing.\n")
+
+
+def test_check_ends_with_1_where_a_finding_is_a_fault(fxseq, lamp: Path) -> None:
+    edit(lamp, "board = { channels = 1 }", "board = { channels = 1, flash_for_table_bytes = 2000 }")
+    said = fxseq("check", str(lamp))
+    assert (said.status, said.err) == (1, "")
+    assert said.out.startswith("fault  table: ") and "lamp.toml: 1 fault, 0 warnings, 2 notes." in said.out
+    as_json = fxseq("check", str(lamp), "--json")
+    assert as_json.status == 1
+    values = json.loads(as_json.out)
+    assert {key: values[key] for key in ("fault", "warning", "note")} == {"fault": 1, "warning": 0, "note": 2}
+    assert [finding["weight"] for finding in values["findings"]] == ["fault", "note", "note"]
+
+
+def test_check_counts_the_demos_findings_in_json(fxseq) -> None:
+    demo = Path(__file__).parents[2] / "demo_assets" / "squall_lantern.toml"
+    values = only_json(fxseq("check", str(demo), "--json"))
+    assert values["fault"] == 0 and values["warning"] == len([1 for finding in values["findings"] if finding["weight"] == "warning"])
+    assert "light.flash" in {finding["check"] for finding in values["findings"]}
+
+
+def test_check_plays_the_script_that_it_is_given(fxseq, starter: Path, here: Path) -> None:
+    quick = ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5))
+    assert only_json(fxseq("check", str(starter), "--json", "--presses", "tap lever @1"))["findings"] == []
+    found = only_json(fxseq("check", str(starter), "--json", "--presses", quick))["findings"]
+    assert {finding["check"] for finding in found} == {"light.flash"}
+    (here / "quick.txt").write_text("\ufeff# five taps\n" + quick.replace(", ", "\n"), encoding="utf-8")
+    assert only_json(fxseq("check", str(starter), "--json", "--presses", "quick.txt"))["findings"] == found
+
+
+# ---- preview ----
+
+def test_preview_prints_a_summary_and_writes_sound_figure_and_animation(fxseq, starter: Path) -> None:
+    said = fxseq("preview", str(starter), "--presses", "tap lever @1")
+    assert (said.status, said.err) == (0, "")
+    lines = dict(re.findall(r"^  (\w+) +(.+)$", said.out, re.MULTILINE))
+    assert said.out.startswith("Starter, 3.1 s: tap lever @1\n")
+    assert list(lines) == ["shots", "sounds", "delay", "level", "clipping", "current", "flashes", "table", "files"]
+    assert (lines["shots"], lines["flashes"]) == ("1 of one", "at most 1 in a second")
+    assert lines["files"] == "board.wav, figure.png, lights.gif, heard.wav in starter_preview"
+    folder = Path("starter_preview")
+    assert {path.name for path in folder.iterdir()} == {"board.wav", "heard.wav", "figure.png", "lights.gif"}
+    assert (folder / "figure.png").read_bytes().startswith(b"\x89PNG") and (folder / "lights.gif").read_bytes().startswith(b"GIF89a")
+
+
+def test_preview_writes_what_the_board_puts_out_bit_for_bit(fxseq, starter: Path) -> None:
+    assert fxseq("preview", str(starter), "--presses", "hold lever @1..2, set ring rolling @0").status == 0
+    prop = load_prop(starter)
+    run = perform(prop, prop.script("hold lever @1..2, set ring rolling @0")[0])
+    samples, rate_hz = soundfile.read("starter_preview/board.wav", dtype="int16")
+    assert rate_hz == 22050 and np.array_equal(samples, run.played.samples)
+    heard, _ = soundfile.read("starter_preview/heard.wav", dtype="int16")
+    assert heard.shape == samples.shape
+    assert np.abs(heard.astype(int)).max() == round(10 ** (-1 / 20) * 32767)
+    pressure = run.heard_pa(0.5)
+    assert pressure is not None and np.corrcoef(heard, pressure)[0, 1] > 0.9999
+
+
+def test_preview_of_a_prop_without_speaker_says_so(fxseq, lamp: Path) -> None:
+    said = fxseq("preview", str(lamp))
+    assert "  level        not known: amplifier, speaker or supply is not described\n" in said.out
+    assert not Path("lamp_preview/heard.wav").exists()
+    assert only_json(fxseq("preview", str(lamp), "--json"))["levels"] is None
+
+
+def test_preview_of_a_prop_without_sound_or_without_light_works(fxseq, lamp: Path, starter: Path) -> None:
+    edit(lamp, 'sounds = [{ clip = "crack" }]', "")
+    edit(lamp, 'clips.crack = { file = "clips/crack_a.wav" }', "")
+    silent = only_json(fxseq("preview", str(lamp), "--json"))
+    assert (silent["sounds"], silent["trigger_to_sound_ms"], silent["current"]["peak_ma"]) == (0, None, 20)
+    assert "no press makes a sound at once" in fxseq("preview", str(lamp)).out
+    edit(starter, 'lights = [{ group = "lamp", fade = "flash", stagger_ms = 8 }]', "")
+    text = starter.read_text()
+    starter.write_text(text[:text.index("[groups.lamp]")] + text[text.index("# ---- Sound"):])
+    dark = only_json(fxseq("preview", str(starter), "--json"))
+    assert set(dark["files"]) == {"board", "heard", "figure"}
+    assert dark["flashes"]["alone"] == {}
+
+
+def test_preview_of_silence_gives_no_level(fxseq, starter: Path) -> None:
+    values = only_json(fxseq("preview", str(starter), "--json", "--presses", "end @2"))
+    assert values["levels"]["at"]["hand"]["laeq_db"] is None
+    assert "  level        silence; ±3 dB, re 20 µPa\n" in fxseq("preview", str(starter), "--presses", "end @2").out
+
+
+def test_preview_says_in_json_what_it_says_in_words(fxseq, starter: Path, here: Path) -> None:
+    values = only_json(fxseq("preview", str(starter), "--json", "--out", "deep/results", "--theme", "dark"))
+    assert values["files"]["board"] == str(Path("deep/results/board.wav")) and Path(values["files"]["figure"]).exists()
+    assert values["presses_script"] == "tap lever @0.5, set ring rolling @1.8, tap lever @2, hold lever @3..5"
+    assert values["shots"] == {"one": 1, "rolling": 7}
+    assert values["supply"] == "cells"
+    said = fxseq("preview", str(starter)).out
+    assert f"{values['current']['mean_ma']:.0f} mA on average, {values['current']['peak_ma']:.0f} mA at the highest, from 'cells'" in said
+    assert f"{values['levels']['at']['hand']['lafmax_db']:.0f} dB(A) F at the highest" in said
+
+
+def test_preview_prints_warnings_but_no_notes(fxseq, starter: Path) -> None:
+    edit(starter, "[inputs.lever]", "[inputs.spare]\n\n[inputs.lever]")
+    said = fxseq("preview", str(starter), "--presses", ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5)))
+    assert said.status == 0
+    assert "\n\nwarning  all groups together: " in said.out and "spare" not in said.out
+
+
+def test_preview_plays_what_is_heard(fxseq, starter: Path, lamp: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    played = []
+    monkeypatch.setattr(sound, "play", played.append)
+    assert fxseq("preview", str(starter), "--play").err == "Playing.\n"
+    assert fxseq("preview", str(lamp), "--play").status == 0
+    assert played == [Path("starter_preview/heard.wav"), Path("lamp_preview/board.wav")]
+
+
+def test_preview_gives_the_same_files_every_time(fxseq, starter: Path) -> None:
+    fxseq("preview", str(starter), "--out", "one")
+    fxseq("preview", str(starter), "--out", "two")
+    for name in ("board.wav", "heard.wav", "lights.gif"):
+        assert Path("one", name).read_bytes() == Path("two", name).read_bytes()
+
+
+# ---- tune ----
+
+def test_tune_prints_a_table_and_a_verdict(fxseq, starter: Path) -> None:
+    said = fxseq("tune", str(starter), "--to", "5")
+    assert said.status == 0
+    assert said.err == "5 of 5 shots a second\n"
+    table, verdict = said.out.split("\n\n")
+    rates = [line.split()[0] for line in table.splitlines()[1:]]
+    assert rates == ["1", "2", "3", "3.1", "3.2", "3.3", "3.4", "3.5", "3.6", "3.7", "3.8", "3.9", "4", "5"]
+    assert verdict == (
+        "'rolling': the fastest good rate is 3 shots a second. What binds: more than 3 flashes in a second (WCAG 2.2, 2.3.1). "
+        "The file says 2.5 a second.\nFigure: starter_tune/rolling.png\n")
+    assert Path("starter_tune/rolling.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_tune_says_where_all_rates_or_none_are_good(fxseq, starter: Path) -> None:
+    assert "'rolling': all rates up to 2.4 shots a second are good. The file says 2.5 a second.\n" in fxseq(
+        "tune", str(starter), "--from", "2", "--to", "2.5", "--step", "0.2").out
+    assert ("'rolling': even 4 shots a second is too fast: more than 3 flashes in a second (WCAG 2.2, 2.3.1). The file says 2.5 a second.\n"
+            in fxseq("tune", str(starter), "--from", "4", "--to", "6").out)
+
+
+def test_tune_refines_the_step_in_which_a_limit_breaks(fxseq, starter: Path) -> None:
+    values = only_json(fxseq("tune", str(starter), "--json", "--from", "2", "--to", "4", "--step", "2", "--out", "figures"))
+    assert [point["rate_per_s"] for point in values["points"]] == pytest.approx([2, 2.2, 2.4, 2.6, 2.8, 3, 3.2, 3.4, 3.6, 3.8, 4])
+    assert (values["fastest_rate_per_s"], values["binds"], values["figure"]) == (3, ["flashes"], str(Path("figures/rolling.png")))
+
+
+def test_tune_writes_that_rate_alone_and_keeps_all_else(fxseq, starter: Path) -> None:
+    edit(starter, "rate_per_s = 2.5", "rate_per_s = 2.5   # as the actor likes it")
+    before = starter.read_text()
+    said = fxseq("tune", str(starter), "--to", "4", "--write")
+    assert said.status == 0
+    assert said.err == "starter.toml: triggers.rolling.rate_per_s = 3 (was 2.5)\n"
+    assert starter.read_text() == before.replace("rate_per_s = 2.5   # as", "rate_per_s = 3.0   # as")
+    assert load(starter).triggers["rolling"].rate_per_s == 3
+    again = fxseq("tune", str(starter), "--to", "4", "--write")
+    assert again.status == 0 and starter.read_text() == before.replace("rate_per_s = 2.5   # as", "rate_per_s = 3.0   # as")
+
+
+def test_tune_writes_nothing_where_no_rate_is_good(fxseq, starter: Path) -> None:
+    before = starter.read_bytes()
+    said = fxseq("tune", str(starter), "--from", "5", "--to", "5", "--write")
+    assert said.status == 1
+    assert said.err == "starter.toml: there is no good rate to write. Nothing was changed.\n"
+    assert starter.read_bytes() == before
+
+
+def test_tune_without_write_leaves_the_file_alone(fxseq, starter: Path) -> None:
+    before = starter.read_bytes()
+    assert fxseq("tune", str(starter), "--to", "2").status == 0
+    assert starter.read_bytes() == before
+
+
+def test_tune_without_sound_or_speaker_has_dashes(fxseq, lamp: Path) -> None:
+    edit(lamp, 'mode = "single"', 'mode = "repeat", rate_per_s = 2')
+    said = fxseq("tune", str(lamp), "--from", "2", "--to", "2")
+    assert said.out.splitlines()[1].split()[:3] == ["2", "-", "-"]
+
+
+# ---- emit ----
+
+def test_emit_writes_the_table_in_each_form(fxseq, lamp: Path) -> None:
+    for form in ("bin", "hex", "c"):
+        said = fxseq("emit", str(lamp), "--as", form)
+        assert (said.status, said.out) == (0, f"lamp.{form}: {len(Path('lamp.bin').read_bytes())} bytes of table\n")
+        assert said.err == "Next: write it where the board's firmware looks for its table, or send it with `fxseq push`.\n"
+    data = Path("lamp.bin").read_bytes()
+    assert decode(data) == load_prop(lamp).compiled.table
+    assert IntelHex("lamp.hex").tobinstr() == data
+    array = Path("lamp.c").read_text()
+    assert bytes(int(word, 16) for word in re.findall("0x[0-9a-f]{2}", array)) == data
+    assert f"const unsigned char lamp_table[{len(data)}]" in array
+
+
+@pytest.mark.parametrize(("address", "value"), [("4096", 4096), ("0x0800F000", 0x0800F000), ("0", 0)])
+def test_emit_puts_intel_hex_at_the_address(fxseq, lamp: Path, address: str, value: int) -> None:
+    assert fxseq("emit", str(lamp), "--as", "hex", "--address", address, "--out", "there.hex").status == 0
+    image = IntelHex("there.hex")
+    assert (image.minaddr(), image.tobinstr()) == (value, load_prop(lamp).compiled.data)
+
+
+def test_emit_reaches_the_last_address(fxseq, lamp: Path) -> None:
+    size = len(load_prop(lamp).compiled.data)
+    assert fxseq("emit", str(lamp), "--as", "hex", "--address", hex(2**32 - size)).status == 0
+    assert IntelHex("lamp.hex").maxaddr() == 2**32 - 1
+    assert fxseq("emit", str(lamp), "--as", "hex", "--address", hex(2**32 - size + 1)).status == 2
+
+
+def test_emit_prints_the_bytes_alone_where_it_is_asked_to(process, lamp: Path, here: Path) -> None:
+    with open("out", "wb") as out:
+        said = process("emit", "lamp.toml", "-o", "-", stdout=out.fileno())
+    assert said == (0, "", "")
+    assert Path("out").read_bytes() == load_prop(lamp).compiled.data
+
+
+@pytest.mark.parametrize(("stem", "name"), [
+    ("Storm Lamp-2", "storm_lamp_2_table"), ("2nd", "table_2nd"), ("läm.p", "l_m_p_table"), ("_x", "table__x"), ("ärger", "table__rger"),
+])
+def test_emit_makes_a_c_name_of_any_file_name(fxseq, lamp: Path, stem: str, name: str) -> None:
+    lamp.rename(f"{stem}.toml")
+    assert fxseq("emit", f"{stem}.toml", "--as", "c").status == 0
+    text = Path(f"{stem}.c").read_text()
+    assert re.search(r"^const unsigned char (\w+)\[", text, re.MULTILINE | re.ASCII).group(1) == name
+    if shutil.which("gcc"):
+        subprocess.run(["gcc", "-std=c99", "-pedantic", "-Wall", "-Wextra", "-Werror", "-c", "-x", "c", "-", "-o", "lamp.o"], input=text, text=True, check=True)
+
+
+def test_emit_in_json(fxseq, lamp: Path) -> None:
+    values = only_json(fxseq("emit", str(lamp), "--json", "--as", "hex"))
+    assert values == {"file": "lamp.hex", "form": "hex", "table_bytes": len(load_prop(lamp).compiled.data), "file_bytes": Path("lamp.hex").stat().st_size}
+    assert fxseq("emit", str(lamp), "--json").err == ""
+
+
+# ---- ports, schema ----
+
+@pytest.mark.parametrize(("found", "text"), [
+    ([PortInfo("/dev/ttyUSB0", "Lamp board", True), PortInfo("/dev/ttyS0", "n/a", False)], "/dev/ttyUSB0  Lamp board\n/dev/ttyS0  n/a\n"),
+    ([], "No serial port. `fxseq board --tcp 7000` runs a virtual board to try things on.\n"),
+])
+def test_ports_lists_what_the_system_has(fxseq, monkeypatch: pytest.MonkeyPatch, found: list[PortInfo], text: str) -> None:
+    monkeypatch.setattr(link, "list_ports", lambda: found)
+    assert fxseq("ports") == (0, text, "")
+    assert only_json(fxseq("ports", "--json")) == [port._asdict() for port in found]
+
+
+def test_ports_of_this_machine_are_listed(fxseq) -> None:
+    assert isinstance(only_json(fxseq("ports", "--json")), list)
+
+
+def test_schema_is_the_one_of_sequence_files(fxseq, starter: Path) -> None:
+    values = only_json(fxseq("schema"))
+    jsonschema.validate(tomllib.loads(starter.read_text()), values)
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(tomllib.loads(starter.read_text().replace('mode = "single"', 'mode = "singel"')), values)

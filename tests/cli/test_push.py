@@ -1,0 +1,97 @@
+"""From the sequence file to a board that plays it: `fxseq board` and `fxseq push` as processes of their own."""
+import json
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from fxseq.checks import load_prop
+from fxseq.link import hello, open_port, prove
+from fxseq.player import Player, Press, PressKind
+
+PLAYING = "playing a table: 1 channels, 1 clips, 1 effects, 1 triggers\n"
+
+
+def until(process: subprocess.Popen[str], start: str) -> list[str]:
+    """Lines up to the first that starts so."""
+    lines = []
+    for line in process.stdout:
+        lines.append(line)
+        if line.startswith(start):
+            return lines
+    raise AssertionError(f"the board ended without '{start}': {lines}")
+
+
+@pytest.mark.parametrize("line", [["--tcp", "0"], ["--pty"], []])
+def test_what_is_pushed_plays(process, go_on, lamp: Path, line: list[str]) -> None:
+    size = len(load_prop(lamp).compiled.data)
+    with go_on("board", *line) as board:
+        where = until(board, "")[0].strip()
+        assert where.startswith("socket://127.0.0.1:" if "--tcp" in line else "/dev/")
+        assert until(board, "") == ["no table yet\n"]
+        said = process("push", str(lamp), "--port", where)
+        assert (said.status, said.err) == (0, f"{where}: sending {size} bytes\n")
+        assert re.fullmatch(
+            rf"virtual board on {re.escape(where)} now plays lamp.toml \({size} bytes in slot 0, \d+\.\d s, \d+\.\d kB/s, 0 blocks sent again\)\.\n", said.out)
+        assert until(board, "playing") == [PLAYING]
+    assert board.returncode == 0
+
+
+def test_a_second_push_goes_to_the_other_slot_and_in_json(process, go_on, lamp: Path, starter: Path) -> None:
+    with go_on("board", "--tcp", "0") as board:
+        where = until(board, "")[0].strip()
+        process("push", str(starter), "--port", where)
+        said = process("push", str(lamp), "--port", where, "--json")
+        assert until(board, PLAYING)[-2].startswith("playing a table: 4 channels")
+    report = json.loads(said.out)
+    assert (report["board"], report["slot"], report["port"], report["repeated_blocks"]) == ("virtual board", 1, where, 0)
+    assert report["bytes"] == len(load_prop(lamp).compiled.data) < report["sent_bytes"]
+    assert 0.9 < report["payload_share"] < 1 and 0 < report["seconds"] < 30
+
+
+def test_a_board_that_is_started_again_plays_what_it_holds(process, go_on, lamp: Path) -> None:
+    with go_on("board", "--tcp", "0", "--flash", "kept") as board:
+        assert process("push", str(lamp), "--port", until(board, "")[0].strip()).status == 0
+        until(board, "playing")
+    with go_on("board", "--tcp", "0", "--flash", "kept") as board:
+        where = until(board, "")[0].strip()
+        assert until(board, "") == [PLAYING]
+        with open_port(where) as port:
+            assert hello(port).length_0 == len(load_prop(lamp).compiled.data)
+
+
+def test_the_board_prints_what_it_plays_and_plays_what_the_preview_does(process, go_on, lamp: Path) -> None:
+    presses = [Press(100, PressKind.PRESS, 0), Press(160, PressKind.RELEASE, 0)]
+    with go_on("board", "--tcp", "0") as board:
+        where = until(board, "")[0].strip()
+        assert process("push", str(lamp), "--port", where).status == 0
+        with open_port(where) as port:
+            trace = prove(port, presses, 300)
+        printed = until(board, "     0.152 s  release")
+    assert trace == Player(load_prop(lamp).compiled.table).play(presses, 300).trace
+    # Frame 100 of 1050 a second; a table has no names, so things go by their numbers.
+    assert [line.split() for line in printed if " s  " in line] == [
+        ["0.095", "s", "press", "0", "0"], ["0.095", "s", "shot", "0", "0"], ["0.095", "s", "effect", "0", "0"], ["0.095", "s", "sound", "0", "0"],
+        ["0.095", "s", "fade", "0", "0"], ["0.152", "s", "release", "0", "0"]]
+
+
+def test_the_virtual_board_tells_how_to_push_to_it(go_on, here: Path) -> None:
+    with go_on("board", "--tcp", "0", "--flash", "my.flash") as board:
+        where = until(board, "")[0].strip()
+        until(board, "no table yet")
+    assert board.remarks == f"Virtual board, slots in my.flash. Push to it: fxseq push SEQUENCE --port {where}\nstopped\n"
+    assert Path("my.flash").exists()
+
+
+def test_the_only_port_is_taken_where_none_is_named(fxseq, lamp: Path, here: Path, board, monkeypatch: pytest.MonkeyPatch) -> None:
+    from fxseq.link import PortInfo, ports
+
+    with board(here) as where:
+        monkeypatch.setattr(ports, "list_ports", lambda: [PortInfo("/dev/ttyS0", "n/a", False), PortInfo(where, "Lamp board", True)])
+        assert fxseq("push", str(lamp)).status == 0
+    monkeypatch.setattr(ports, "list_ports", lambda: [])
+    assert fxseq("push", str(lamp)) == (1, "", "serial ports: none found. Plug the board in, or name its port with --port.\n")
+    monkeypatch.setattr(ports, "list_ports", lambda: [PortInfo("/dev/ttyUSB0", "a", True), PortInfo("/dev/ttyUSB1", "b", True)])
+    assert fxseq("push", str(lamp)) == (
+        1, "", "serial ports: 2 found: /dev/ttyUSB0, /dev/ttyUSB1; allowed: one. Name the board's port with --port.\n")
