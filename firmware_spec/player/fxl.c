@@ -1,0 +1,273 @@
+/* fxl: frames, messages and their answers (LINK.md 2 and 3). fxl.h is the manual. */
+#include "fxl_parts.h"
+
+/* CRC of anything with its own CRC behind it, before the final XOR. */
+#define CRC_RESIDUE UINT32_C(0xDEBB20E3)
+enum { PIECE_MOST = 254, WAIT_MS = 250, SILENCE_MS = 10000, NAME_BYTES = 24, PROTOCOL_VERSION = 1 };
+
+uint16_t fxl_u16(const uint8_t *bytes)
+{
+    return (uint16_t)(bytes[0] | (unsigned)bytes[1] << 8);
+}
+
+uint32_t fxl_u32(const uint8_t *bytes)
+{
+    return fxl_u16(bytes) | (uint32_t)fxl_u16(bytes + 2) << 16;
+}
+
+void fxl_store(uint8_t *bytes, uint32_t value, uint8_t count)
+{
+    for (uint8_t i = 0; i < count; i++) {
+        bytes[i] = (uint8_t)(value & 0xFF);
+        value >>= 8;
+    }
+}
+
+#ifdef FXL_CRC_BITWISE
+uint32_t fxl_crc(uint32_t crc, uint8_t byte)
+{
+    crc ^= byte;
+    for (uint8_t i = 0; i < 8; i++) {
+        crc = (crc & 1) != 0 ? crc >> 1 ^ UINT32_C(0xEDB88320) : crc >> 1;
+    }
+    return crc;
+}
+#else
+uint32_t fxl_crc(uint32_t crc, uint8_t byte)
+{
+    static const uint32_t nibble[16] = {
+        UINT32_C(0x00000000), UINT32_C(0x1DB71064), UINT32_C(0x3B6E20C8), UINT32_C(0x26D930AC),
+        UINT32_C(0x76DC4190), UINT32_C(0x6B6B51F4), UINT32_C(0x4DB26158), UINT32_C(0x5005713C),
+        UINT32_C(0xEDB88320), UINT32_C(0xF00F9344), UINT32_C(0xD6D6A3E8), UINT32_C(0xCB61B38C),
+        UINT32_C(0x9B64C2B0), UINT32_C(0x86D3D2D4), UINT32_C(0xA00AE278), UINT32_C(0xBDBDF21C),
+    };
+    crc ^= byte;
+    crc = crc >> 4 ^ nibble[crc & 15];
+    return crc >> 4 ^ nibble[crc & 15];
+}
+#endif
+
+/* 2: answers. */
+
+void fxl_put(struct fxl *link, uint32_t value, uint8_t count)
+{
+    fxl_store(link->out + link->out_count, value, count);
+    link->out_count = (uint16_t)(link->out_count + count);
+}
+
+void fxl_answer(struct fxl *link, uint8_t kind, uint8_t tag)
+{
+    link->out_at = 0;
+    link->out_left = 0;
+    link->out_open = true;
+    link->out_zero = false;
+    link->out_last = false;
+    link->out_count = 0;
+    fxl_put(link, (uint32_t)kind | (uint32_t)tag << 5, 1);
+}
+
+/* Nothing is added any more: the CRC. */
+static void close_answer(struct fxl *link)
+{
+    uint32_t crc = FXL_CRC_START;
+    for (uint16_t i = 0; i < link->out_count; i++) {
+        crc = fxl_crc(crc, link->out[i]);
+    }
+    fxl_put(link, ~crc, 4);
+    link->out_open = false;
+}
+
+void fxl_error(struct fxl *link, uint8_t tag, uint8_t code, uint32_t detail)
+{
+    fxl_answer(link, FXL_ERROR, tag);
+    fxl_put(link, code, 1);
+    fxl_put(link, detail, 4);
+}
+
+void fxl_wait(struct fxl *link, uint8_t tag)
+{
+    fxl_answer(link, FXL_WAIT, tag);
+    link->waited_ms = link->now_ms;
+}
+
+/* The length byte of the next piece: it goes on to the next 00, to the end, or for 254 bytes. */
+static uint8_t begin_piece(struct fxl *link)
+{
+    if (link->out_zero) {
+        link->out_at++;
+    }
+    uint16_t end = link->out_at;
+    uint16_t limit = (uint16_t)(link->out_count - end < PIECE_MOST ? link->out_count : end + PIECE_MOST);
+    while (end < limit && link->out[end] != 0) {
+        end++;
+    }
+    link->out_left = (uint8_t)(end - link->out_at);
+    link->out_zero = link->out_left < PIECE_MOST;
+    link->out_last = end == link->out_count;
+    return (uint8_t)(link->out_left + 1);
+}
+
+bool fxl_send(struct fxl *link, uint8_t *byte)
+{
+    if (link->out_count == 0) {
+        return false;
+    }
+    if (link->out_open) {
+        close_answer(link);
+    }
+    if (link->out_left > 0) {
+        *byte = link->out[link->out_at++];
+        link->out_left--;
+    } else if (!link->out_last) {
+        *byte = begin_piece(link);
+    } else {
+        *byte = 0;
+        link->out_count = 0;
+    }
+    return true;
+}
+
+/* 3.1, 3.11 */
+
+static void put_table(struct fxl *link, uint8_t slot)
+{
+    fxl_put(link, link->tables[slot].length, 4);
+    fxl_put(link, link->tables[slot].crc, 4);
+}
+
+static void hello(struct fxl *link, uint16_t count)
+{
+    const struct fxl_port *port = link->port;
+    if (count != 1) {
+        fxl_error(link, link->tag, FXL_BAD_FIELD, count);
+        return;
+    }
+    fxl_answer(link, FXL_BOARD, link->tag);
+    fxl_put(link, PROTOCOL_VERSION, 1);
+    fxl_put(link, port->table_version, 1);
+    fxl_put(link, port->most_rate_hz, 2);
+    fxl_put(link, port->most_channels, 1);
+    fxl_put(link, port->most_pwm_bits, 1);
+    fxl_put(link, port->most_voices, 1);
+    fxl_put(link, port->codings, 2);
+    fxl_put(link, FXL_BLOCK_BYTES, 2);
+    fxl_put(link, FXL_WINDOW, 1);
+    fxl_put(link, FXL_PRESS_ROOM, 1);
+    fxl_put(link, FXL_TRACE_ROOM, 2);
+    fxl_put(link, port->slot_bytes, 4);
+    fxl_put(link, link->active, 1);
+    fxl_put(link, fxl_held(link), 1);
+    put_table(link, 0);
+    put_table(link, 1);
+    fxl_put(link, port->board_id, 4);
+    for (uint8_t i = 0; i < NAME_BYTES && port->name[i] != 0; i++) {
+        fxl_put(link, (uint8_t)port->name[i], 1);
+    }
+}
+
+/* 3 R2 */
+static void request(struct fxl *link, const uint8_t *message, uint16_t count)
+{
+    uint8_t kind = message[0] & 31;
+    const uint8_t *fields = message + 1;
+    count--;
+    link->tag = message[0] >> 5;
+    if (kind == FXL_HELLO) {
+        hello(link, count);
+    } else if (kind == FXL_BEGIN) {
+        fxl_begin(link, fields, count);
+    } else if (kind == FXL_DATA) {
+        fxl_data(link, fields, count);
+    } else if (kind == FXL_VERIFY) {
+        fxl_verify(link, count);
+    } else if (kind == FXL_COMMIT) {
+        fxl_commit(link, fields, count);
+    } else if (kind >= FXL_RESTART && kind <= FXL_ASK_TRACE) {
+        fxl_run_request(link, kind, fields, count);
+    } else {
+        fxl_error(link, link->tag, FXL_UNKNOWN_KIND, kind);
+    }
+}
+
+/* 2 */
+
+static void await_frame(struct fxl *link)
+{
+    link->in_crc = FXL_CRC_START;
+    link->in_count = 0;
+    link->in_left = 0;
+    link->in_zero = false;
+}
+
+static void keep(struct fxl *link, uint8_t byte)
+{
+    if (link->in_count < FXL_IN_BYTES) {
+        link->in[link->in_count] = byte;
+        link->in_crc = fxl_crc(link->in_crc, byte);
+    }
+    if (link->in_count <= FXL_IN_BYTES) {
+        link->in_count++;
+    }
+}
+
+static void decode(struct fxl *link, uint8_t byte)
+{
+    if (link->in_left > 0) {
+        link->in_left--;
+        keep(link, byte);
+        return;
+    }
+    if (link->in_zero) {
+        keep(link, 0);
+    }
+    link->in_left = (uint8_t)(byte - 1);
+    link->in_zero = byte <= PIECE_MOST;
+}
+
+bool fxl_receive(struct fxl *link, uint8_t byte)
+{
+    if (link->job == FXL_WRITE || (byte == 0 && link->out_count > 0)) {
+        return false;
+    }
+    if (byte != 0) {
+        decode(link, byte);
+        return true;
+    }
+    uint16_t count = link->in_count;
+    bool whole = link->in_left == 0 && link->in_crc == CRC_RESIDUE;
+    await_frame(link);
+    if (whole && count >= 5 && count <= FXL_IN_BYTES) {
+        link->heard_ms = link->now_ms;
+        request(link, link->in, (uint16_t)(count - 4));
+    }
+    return true;
+}
+
+bool fxl_work(struct fxl *link, uint32_t now_ms)
+{
+    link->now_ms = now_ms;
+    if (link->until != FXL_FOR_EVER && now_ms - link->heard_ms >= SILENCE_MS) {
+        fxl_start(link, FXL_FOR_EVER); /* 6 R9 */
+    }
+    if (link->out_count == 0 && link->job != FXL_REST) {
+        fxl_do_job(link);
+    }
+    if (link->out_count == 0 && link->job != FXL_REST && now_ms - link->waited_ms >= WAIT_MS) {
+        fxl_wait(link, link->job_tag);
+    }
+    return link->job != FXL_REST;
+}
+
+void fxl_power_up(struct fxl *link, const struct fxl_port *port, uint32_t now_ms)
+{
+    link->port = port;
+    link->now_ms = now_ms;
+    link->heard_ms = now_ms;
+    link->waited_ms = now_ms;
+    link->out_count = 0;
+    link->job = FXL_REST;
+    link->push.length = 0;
+    await_frame(link);
+    fxl_find_tables(link);
+    fxl_start(link, FXL_FOR_EVER);
+}

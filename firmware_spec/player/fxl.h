@@ -1,0 +1,189 @@
+/* fxl: a board's side of the link (LINK.md, version 1): takes tables over a serial line into the idle one of two slots, and lets a run be
+ * compared with the reference. It plays nothing itself and knows no player: the port (struct fxl_port) lends it flash memory and one.
+ *
+ * This header is the manual. The rule numbers are those of LINK.md.
+ *
+ *     static struct fxl link;                      the state: yours
+ *     fxl_power_up(&link, &port, now_ms);          finds the table and starts it, if there is one
+ *     for (;;) {
+ *         if (... a byte has come ...) {
+ *             if (fxl_receive(&link, byte)) { ... forget it; if not, offer it again next time round ... }
+ *         }
+ *         if (... the line takes a byte ... && fxl_send(&link, &byte)) { ... send it ... }
+ *         if (... it is time for a frame ...) {
+ *             if (fxl_frame(&link, &closed, &struck)) { fxp_frame(&player, closed, struck, samples, duties); }
+ *             else { ... silence, and the light stays ... }
+ *         }
+ *         fxl_work(&link, now_ms);
+ *     }
+ *
+ * No call waits for the line. Flash memory is written, erased and read by fxl_work alone (after power-up), at most one erasure, or one
+ * write of FXL_WRITE_BYTES, or one check of a table a call, so frames can be played between any two of them. Bytes that come while that
+ * lasts are the port's to keep: 46 for 4 ms at 115 200 baud (7).
+ *
+ * No heap, recursion, floating point, input or output, and no variables but those you pass. One session is for one thread or interrupt
+ * level at a time. Freestanding C99; a compiler may ask for memcpy and memset.
+ */
+#ifndef FXL_H
+#define FXL_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* Sizes of a build. Give others to the compiler, the same for every file. */
+#ifndef FXL_BLOCK_BYTES
+#define FXL_BLOCK_BYTES 352 /* 32..352, block_bytes of 3.11; a multiple of 8 suits every flash memory */
+#endif
+#ifndef FXL_WINDOW
+#define FXL_WINDOW 16 /* 1..16, of 3.11; costs no memory */
+#endif
+#ifndef FXL_PRESS_ROOM
+#define FXL_PRESS_ROOM 32 /* 1..255 presses of 8 bytes */
+#endif
+#ifndef FXL_TRACE_ROOM
+#define FXL_TRACE_ROOM 256 /* 1..65535 events of 8 bytes; half a second of them (6 R8) */
+#endif
+#ifndef FXL_EVENTS_MOST
+#define FXL_EVENTS_MOST 43 /* 1..43 events in one answer; up to 7 cost nothing, since BOARD is as long */
+#endif
+#ifndef FXL_WRITE_BYTES
+#define FXL_WRITE_BYTES 64 /* most bytes in one write to flash memory; a multiple of 8 */
+#endif
+#ifndef FXL_READ_BYTES
+#define FXL_READ_BYTES 32 /* most bytes in one read, on the stack; 16 or more */
+#endif
+/* FXL_CRC_BITWISE: the CRC without its table of 16 words, at a third of the speed. */
+
+#if FXL_BLOCK_BYTES < 32 || FXL_BLOCK_BYTES > 352 || FXL_WINDOW < 1 || FXL_WINDOW > 16 || FXL_PRESS_ROOM < 1 || FXL_PRESS_ROOM > 255
+#error "fxl: a size is outside its range (LINK 3.11)"
+#endif
+#if FXL_TRACE_ROOM < 1 || FXL_TRACE_ROOM > 65535 || FXL_EVENTS_MOST < 1 || FXL_EVENTS_MOST > 43 || FXL_WRITE_BYTES < 8 || FXL_READ_BYTES < 16
+#error "fxl: a size is outside its range"
+#endif
+
+/* Kinds of presses (3.8). */
+enum fxl_press_kind { FXL_PRESS = 0, FXL_RELEASE, FXL_SELECT, FXL_VOLUME };
+
+/* What a port supplies. It must stay as it is for as long as the session is used.
+ *
+ * Flash memory is addressed by offsets: two pages of marks, then slot 0 of slot_bytes, then slot 1 (5). Each call says whether it was
+ * carried out; false is answered with ERROR FLASH. */
+struct fxl_port {
+    void *context; /* passed to all of these */
+
+    /* Sets the page that begins at `offset` to FF. Only pages of the idle slot, and the page of marks that holds none that counts. */
+    bool (*erase)(void *context, uint32_t offset);
+    /* Writes 1..FXL_WRITE_BYTES bytes, or a mark of 16, to where every byte has been FF since the erasure. They lie within one slot or page
+     * of marks, but may cross a page. `offset` is a multiple of what FXL_BLOCK_BYTES and FXL_WRITE_BYTES are multiples of. A memory that
+     * writes units of several bytes fills up the last one with FF. */
+    bool (*write)(void *context, uint32_t offset, const uint8_t *bytes, uint16_t count);
+    /* Reads 1..FXL_READ_BYTES bytes. */
+    bool (*read)(void *context, uint32_t offset, uint8_t *bytes, uint16_t count);
+
+    /* Whether the `length` bytes (5..slot_bytes) at `offset` are a table that is sound (SPEC 3 and 4, its CRC included) and that this board
+     * can play. If not, *fault is the offset in it as in SPEC 4, or 0. What plays must go on playing. */
+    bool (*check)(void *context, uint32_t offset, uint32_t length, uint32_t *fault);
+    /* Plays the table at `offset` from power-up: next is frame 0, every contact open. It has been checked. */
+    void (*start)(void *context, uint32_t offset, uint32_t length);
+    /* Whether the table that plays has this input (kinds FXL_PRESS, FXL_RELEASE: index) or position (FXL_SELECT: index, value). */
+    bool (*has)(void *context, uint8_t kind, uint8_t index, uint16_t value);
+    /* Before a frame: selector `index` goes to position `value` (FXL_SELECT), or the wanted volume becomes `value` (FXL_VOLUME). */
+    void (*set)(void *context, uint8_t kind, uint8_t index, uint16_t value);
+
+    uint32_t page_bytes; /* 16 or more: what one erasure sets to FF */
+    uint32_t slot_bytes; /* 5 or more, whole pages; below 2^31 - page_bytes */
+
+    /* For BOARD (3.11). */
+    uint32_t board_id;
+    const char *name; /* ASCII or UTF-8, ended by a 0; 0..24 bytes, more are left out */
+    uint16_t most_rate_hz;
+    uint16_t codings;
+    uint8_t table_version;
+    uint8_t most_channels;
+    uint8_t most_pwm_bits;
+    uint8_t most_voices;
+};
+
+/* The state. All of it is fxl's own: do not write it, and expect it to change from version to version. */
+enum {
+    FXL_IN_BYTES = 3 + FXL_BLOCK_BYTES + 4,
+    FXL_OUT_BYTES = (9 + 8 * FXL_EVENTS_MOST > 66 ? 9 + 8 * FXL_EVENTS_MOST : 66) + 4
+};
+
+struct fxl_event { /* a press (3.8) or a trace event (3.17) */
+    uint32_t frame;
+    uint8_t kind, index;
+    uint16_t value;
+};
+
+struct fxl_table { /* as in BEGIN; length 0: none */
+    uint32_t length, crc;
+};
+
+struct fxl {
+    const struct fxl_port *port;
+    uint32_t now_ms, heard_ms, waited_ms; /* now; when the last whole frame came; when the last WAIT went */
+
+    uint32_t in_crc;
+    uint16_t in_count; /* bytes decoded; FXL_IN_BYTES + 1 for more than there is room for */
+    uint8_t in_left;   /* bytes to the end of the piece */
+    bool in_zero;      /* a 00 stands before the next piece */
+    uint8_t in[FXL_IN_BYTES];
+
+    uint16_t out_count; /* 0: nothing to be sent */
+    uint16_t out_at;
+    uint8_t out_left; /* bytes to the end of the piece */
+    bool out_open;    /* the CRC is not there yet */
+    bool out_zero;    /* a 00 is left out before the next piece */
+    bool out_last;    /* no piece follows */
+    uint8_t out[FXL_OUT_BYTES];
+
+    struct fxl_table tables[2]; /* whole ones in the slots */
+    uint32_t turn;              /* least that the next mark may have */
+    uint32_t marked;            /* bytes in use in mark_page */
+    uint8_t mark_page;          /* that holds the mark of the table that plays */
+    uint8_t active;             /* slot that plays; 2: none */
+
+    uint8_t tag;  /* of the request that is being answered */
+    uint8_t job;  /* of fxl_work */
+    uint8_t job_tag;
+    uint8_t push_tag;
+    uint8_t outcome; /* of the read-back */
+    uint32_t job_at, job_crc;
+    struct fxl_table push; /* length 0: no push is under way */
+    uint32_t found;        /* by the read-back: the CRC, or the offset of the fault */
+    uint16_t base, bitmap;
+
+    uint32_t frame, until;
+    uint32_t closed, struck; /* contacts, of virtual presses */
+    uint16_t next_press, late;
+    uint8_t press_first, press_count;
+    uint16_t trace_next, trace_count;
+    uint32_t trace_total;
+    struct fxl_event presses[FXL_PRESS_ROOM]; /* rings */
+    struct fxl_event trace[FXL_TRACE_ROOM];
+};
+
+/* Reads the marks, checks the tables in both slots, and starts the one that counts (5 R3), if any. now_ms: a clock that counts
+ * milliseconds from anywhere and wraps at 2^32. */
+void fxl_power_up(struct fxl *link, const struct fxl_port *port, uint32_t now_ms);
+
+/* A byte from the line. false: it cannot be taken now, because a block is being written or an answer has to go first; do fxl_send and fxl_work,
+ * then offer it again. */
+bool fxl_receive(struct fxl *link, uint8_t byte);
+
+/* The next byte for the line, if there is one: call it whenever the line takes a byte. */
+bool fxl_send(struct fxl *link, uint8_t *byte);
+
+/* Does the next piece of what takes time. Call it often, and at least ten times a second. true: there is more to do, so call again as soon as a
+ * frame has been played. */
+bool fxl_work(struct fxl *link, uint32_t now_ms);
+
+/* When it is time for a frame. false: none is to be played, since nothing plays or the clock is held (6 R4). true: play it before any other
+ * call. Pass what the inputs read, as in SPEC 5.2; virtual contacts that are closed are added to it. */
+bool fxl_frame(struct fxl *link, uint32_t *closed, uint32_t *struck);
+
+/* A trace event from the player (SPEC 7); context is the struct fxl. Fits fxp_trace. */
+void fxl_trace(void *context, uint32_t frame, uint8_t kind, uint8_t index, uint16_t value);
+
+#endif

@@ -1,0 +1,53 @@
+/* What the files of fxl share. Not for ports. */
+#ifndef FXL_PARTS_H
+#define FXL_PARTS_H
+
+#include "fxl.h"
+
+enum {
+    FXL_HELLO = 1, FXL_BEGIN, FXL_DATA, FXL_VERIFY, FXL_COMMIT, FXL_RESTART, FXL_RUN, FXL_PRESSES, FXL_ASK_CLOCK, FXL_ASK_TRACE,
+    FXL_BOARD = 17, FXL_STATUS, FXL_WAIT, FXL_VERIFIED, FXL_COMMITTED, FXL_CLOCK, FXL_EVENTS, FXL_ERROR
+};
+enum { /* 3.18 */
+    FXL_UNKNOWN_KIND = 1, FXL_BAD_FIELD, FXL_TOO_LARGE, FXL_NOT_BEGUN, FXL_NOT_VERIFIED, FXL_BAD_TABLE, FXL_FLASH, FXL_NO_TABLE,
+    FXL_BAD_PRESS
+};
+enum { FXL_REST, FXL_ERASE, FXL_WRITE, FXL_READ, FXL_MARK, FXL_MARK_AFRESH }; /* jobs */
+enum { FXL_UNREAD, FXL_READ_BACK, FXL_REFUSED };                              /* outcomes */
+enum { FXL_NO_SLOT = 2, FXL_MARK_BYTES = 16 };
+#define FXL_FOR_EVER UINT32_C(0xFFFFFFFF)
+#define FXL_CRC_START UINT32_C(0xFFFFFFFF)
+
+/* fxl.c: numbers, CRC, answers. An answer is begun, then filled by fxl_put; fxl_send does the rest. When it is begun, nothing else may be
+ * waiting to be sent (out_count is 0). */
+uint16_t fxl_u16(const uint8_t *bytes);
+uint32_t fxl_u32(const uint8_t *bytes);
+void fxl_store(uint8_t *bytes, uint32_t value, uint8_t count);
+uint32_t fxl_crc(uint32_t crc, uint8_t byte);
+void fxl_answer(struct fxl *link, uint8_t kind, uint8_t tag);
+void fxl_put(struct fxl *link, uint32_t value, uint8_t count);
+void fxl_error(struct fxl *link, uint8_t tag, uint8_t code, uint32_t detail);
+void fxl_wait(struct fxl *link, uint8_t tag);
+
+/* fxl_slots.c: slots and marks (5). */
+uint8_t fxl_idle(const struct fxl *link);
+uint32_t fxl_slot_offset(const struct fxl *link, uint8_t slot);
+bool fxl_whole(const struct fxl *link, uint8_t slot, const struct fxl_table *table, uint32_t *fault);
+void fxl_find_tables(struct fxl *link);
+bool fxl_erase_marks(struct fxl *link);
+bool fxl_marks_full(const struct fxl *link);
+bool fxl_write_mark(struct fxl *link, bool afresh, const struct fxl_table *table);
+
+/* fxl_push.c: requests of section 4, and their jobs. `fields` are the `count` bytes behind the first of the message. */
+void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count);
+void fxl_data(struct fxl *link, const uint8_t *fields, uint16_t count);
+void fxl_verify(struct fxl *link, uint16_t count);
+void fxl_commit(struct fxl *link, const uint8_t *fields, uint16_t count);
+void fxl_do_job(struct fxl *link);
+
+/* fxl_run.c: requests of section 6. */
+void fxl_start(struct fxl *link, uint32_t until);
+bool fxl_held(const struct fxl *link);
+void fxl_run_request(struct fxl *link, uint8_t kind, const uint8_t *fields, uint16_t count);
+
+#endif

@@ -1,0 +1,284 @@
+/* fxl: a push (LINK.md 4). What takes time is a job, done piece by piece by fxl_work. */
+#include "fxl_parts.h"
+
+enum { AHEAD = 16 }; /* blocks beyond base that a STATUS can tell of */
+
+static void status(struct fxl *link, uint8_t tag)
+{
+    fxl_answer(link, FXL_STATUS, tag);
+    fxl_put(link, link->base, 2);
+    fxl_put(link, link->bitmap, 2);
+}
+
+static void begin_job(struct fxl *link, uint8_t job)
+{
+    link->job = job;
+    link->job_tag = link->tag;
+    link->job_at = 0;
+}
+
+static void flash_failed(struct fxl *link)
+{
+    link->job = FXL_REST;
+    link->push.length = 0;
+    fxl_error(link, link->job_tag, FXL_FLASH, 0);
+}
+
+static bool is(const struct fxl_table *table, uint32_t length, uint32_t crc)
+{
+    return table->length == length && table->crc == crc;
+}
+
+/* 4.1 */
+
+void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count)
+{
+    if (count != 8 || fxl_u32(fields) < 5) {
+        fxl_error(link, link->tag, FXL_BAD_FIELD, count);
+        return;
+    }
+    uint32_t length = fxl_u32(fields), crc = fxl_u32(fields + 4);
+    if (length > link->port->slot_bytes || (length - 1) / FXL_BLOCK_BYTES >= 65535) {
+        fxl_error(link, link->tag, FXL_TOO_LARGE, link->port->slot_bytes);
+    } else if (!is(&link->push, length, crc) || link->push_tag != link->tag) {
+        link->push = (struct fxl_table){length, crc};
+        link->push_tag = link->tag;
+        link->base = 0;
+        link->bitmap = 0;
+        link->outcome = FXL_UNREAD;
+        begin_job(link, FXL_ERASE);
+        fxl_wait(link, link->tag);
+    } else if (link->job == FXL_ERASE) {
+        fxl_wait(link, link->tag);
+    } else {
+        status(link, link->tag);
+    }
+}
+
+static void erase_page(struct fxl *link)
+{
+    const struct fxl_port *port = link->port;
+    link->tables[fxl_idle(link)] = (struct fxl_table){0, 0};
+    if (!port->erase(port->context, fxl_slot_offset(link, fxl_idle(link)) + link->job_at)) {
+        flash_failed(link);
+        return;
+    }
+    link->job_at += port->page_bytes;
+    if (link->job_at >= link->push.length) {
+        link->job = FXL_REST;
+        status(link, link->push_tag);
+    }
+}
+
+/* 4.2 */
+
+static uint16_t blocks(const struct fxl *link)
+{
+    return (uint16_t)((link->push.length - 1) / FXL_BLOCK_BYTES + 1);
+}
+
+/* Bytes that block `number` must have (R1); 0 where there is no such block. number * 352 is below 2^25. */
+static uint16_t block_size(const struct fxl *link, uint16_t number)
+{
+    uint32_t start = (uint32_t)number * FXL_BLOCK_BYTES;
+    uint32_t left = link->push.length > start ? link->push.length - start : 0;
+    return (uint16_t)(left < FXL_BLOCK_BYTES ? left : FXL_BLOCK_BYTES);
+}
+
+static bool is_wanted(const struct fxl *link, uint16_t number)
+{
+    if (number <= link->base) {
+        return number == link->base;
+    }
+    uint16_t ahead = (uint16_t)(number - link->base);
+    return ahead <= AHEAD && (link->bitmap >> (ahead - 1) & 1) == 0;
+}
+
+static void has_come(struct fxl *link, uint16_t number)
+{
+    if (number > link->base) {
+        link->bitmap = (uint16_t)(link->bitmap | 1u << (number - link->base - 1));
+        return;
+    }
+    bool next;
+    do {
+        next = (link->bitmap & 1) != 0;
+        link->bitmap >>= 1;
+        link->base++;
+    } while (next);
+}
+
+void fxl_data(struct fxl *link, const uint8_t *fields, uint16_t count)
+{
+    if (count < 3) {
+        fxl_error(link, link->tag, FXL_BAD_FIELD, count);
+        return;
+    }
+    if (link->push.length == 0) {
+        fxl_error(link, link->tag, FXL_NOT_BEGUN, 0);
+        return;
+    }
+    uint16_t number = fxl_u16(fields);
+    if (link->tag != link->push_tag || link->job == FXL_ERASE) {
+        return;
+    }
+    if (count - 2 != block_size(link, number)) {
+        fxl_error(link, link->tag, FXL_BAD_FIELD, number);
+    } else if (is_wanted(link, number)) {
+        begin_job(link, FXL_WRITE);
+    } else {
+        status(link, link->tag);
+    }
+}
+
+/* The block stays where it was received: fxl_receive takes nothing meanwhile. */
+static void write_piece(struct fxl *link)
+{
+    const struct fxl_port *port = link->port;
+    const uint8_t *fields = link->in + 1;
+    uint16_t number = fxl_u16(fields);
+    uint32_t left = block_size(link, number) - link->job_at;
+    uint16_t count = (uint16_t)(left < FXL_WRITE_BYTES ? left : FXL_WRITE_BYTES);
+    uint32_t offset = fxl_slot_offset(link, fxl_idle(link)) + (uint32_t)number * FXL_BLOCK_BYTES + link->job_at;
+    if (!port->write(port->context, offset, fields + 2 + link->job_at, count)) {
+        flash_failed(link);
+        return;
+    }
+    link->job_at += count;
+    if (count == left) {
+        link->job = FXL_REST;
+        has_come(link, number);
+        status(link, link->push_tag);
+    }
+}
+
+/* 4.3 */
+
+static void tell_outcome(struct fxl *link, uint8_t tag)
+{
+    if (link->outcome == FXL_REFUSED) {
+        fxl_error(link, tag, FXL_BAD_TABLE, link->found);
+        return;
+    }
+    fxl_answer(link, FXL_VERIFIED, tag);
+    fxl_put(link, link->push.length, 4);
+    fxl_put(link, link->found, 4);
+}
+
+void fxl_verify(struct fxl *link, uint16_t count)
+{
+    if (count != 0) {
+        fxl_error(link, link->tag, FXL_BAD_FIELD, count);
+    } else if (link->push.length == 0) {
+        fxl_error(link, link->tag, FXL_NOT_BEGUN, 0);
+    } else if (link->job == FXL_ERASE) {
+        fxl_wait(link, link->tag);
+    } else if (link->base < blocks(link)) {
+        status(link, link->tag);
+    } else if (link->outcome != FXL_UNREAD) {
+        tell_outcome(link, link->tag);
+    } else {
+        if (link->job != FXL_READ) {
+            begin_job(link, FXL_READ);
+            link->job_crc = FXL_CRC_START;
+        }
+        link->job_tag = link->tag;
+        fxl_wait(link, link->tag);
+    }
+}
+
+static void conclude(struct fxl *link)
+{
+    uint32_t fault;
+    link->outcome = FXL_READ_BACK;
+    link->found = ~link->job_crc;
+    if (link->found == link->push.crc && !fxl_whole(link, fxl_idle(link), &link->push, &fault)) {
+        link->outcome = FXL_REFUSED;
+        link->found = fault;
+    }
+    link->job = FXL_REST;
+    tell_outcome(link, link->job_tag);
+}
+
+static void read_piece(struct fxl *link)
+{
+    const struct fxl_port *port = link->port;
+    uint8_t bytes[FXL_READ_BYTES];
+    uint32_t left = link->push.length - 4 - link->job_at;
+    uint16_t count = (uint16_t)(left < FXL_READ_BYTES ? left : FXL_READ_BYTES);
+    if (count == 0) {
+        conclude(link);
+    } else if (!port->read(port->context, fxl_slot_offset(link, fxl_idle(link)) + link->job_at, bytes, count)) {
+        flash_failed(link);
+    } else {
+        for (uint16_t i = 0; i < count; i++) {
+            link->job_crc = fxl_crc(link->job_crc, bytes[i]);
+        }
+        link->job_at += count;
+    }
+}
+
+/* 4.4 */
+
+static void committed(struct fxl *link, uint8_t tag)
+{
+    fxl_answer(link, FXL_COMMITTED, tag);
+    fxl_put(link, link->active, 1);
+}
+
+void fxl_commit(struct fxl *link, const uint8_t *fields, uint16_t count)
+{
+    if (count != 8 || fxl_u32(fields) < 5) {
+        fxl_error(link, link->tag, FXL_BAD_FIELD, count);
+        return;
+    }
+    uint32_t length = fxl_u32(fields), crc = fxl_u32(fields + 4);
+    bool pushing = link->push.length != 0;
+    if (pushing && is(&link->push, length, crc) && link->outcome == FXL_READ_BACK && link->found == crc) {
+        if (link->job != FXL_MARK && link->job != FXL_MARK_AFRESH) {
+            begin_job(link, FXL_MARK);
+        }
+        link->job_tag = link->tag;
+        fxl_wait(link, link->tag);
+    } else if (!pushing && link->active != FXL_NO_SLOT && is(&link->tables[link->active], length, crc)) {
+        committed(link, link->tag);
+    } else {
+        fxl_error(link, link->tag, FXL_NOT_VERIFIED, 0);
+    }
+}
+
+static void put_mark(struct fxl *link)
+{
+    bool afresh = link->job == FXL_MARK_AFRESH;
+    if (!afresh && fxl_marks_full(link)) {
+        if (fxl_erase_marks(link)) {
+            link->job = FXL_MARK_AFRESH;
+        } else {
+            flash_failed(link);
+        }
+        return;
+    }
+    if (!fxl_write_mark(link, afresh, &link->push)) {
+        flash_failed(link);
+        return;
+    }
+    link->active = fxl_idle(link);
+    link->tables[link->active] = link->push;
+    link->push.length = 0;
+    link->job = FXL_REST;
+    fxl_start(link, FXL_FOR_EVER);
+    committed(link, link->job_tag);
+}
+
+void fxl_do_job(struct fxl *link)
+{
+    if (link->job == FXL_ERASE) {
+        erase_page(link);
+    } else if (link->job == FXL_WRITE) {
+        write_piece(link);
+    } else if (link->job == FXL_READ) {
+        read_piece(link);
+    } else {
+        put_mark(link);
+    }
+}
