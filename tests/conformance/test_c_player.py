@@ -1,0 +1,132 @@
+"""The player in C gives what the reference gives, on every case and to the last sample (SPEC 1 R3), and refuses what it refuses.
+
+More cases than a run of all tests takes: `FXSEQ_C_CASES=100000 pytest tests/conformance/test_c_player.py`.
+"""
+
+import os
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import c_player
+import numpy as np
+import pytest
+from c_player import SANITIZED, Batch, Refused, in_order
+from hypothesis import given
+from mutations import mutant
+from random_runs import random_run
+from strategies import Run, often, runs
+
+from fxseq.player import Player, duties
+from fxseq.table import BadTable, decode, encode
+
+CASES = int(os.environ.get("FXSEQ_C_CASES", "10000"))
+CHUNK = 500
+CHUNKS = [range(first, min(first + CHUNK, CASES)) for first in range(0, CASES, CHUNK)]
+
+
+@pytest.fixture(scope="session")
+def host(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The command, with the sanitizers for addresses and undefined behaviour: what they find ends it."""
+    return c_player.make(tmp_path_factory.mktemp("host"), "fxp_host", CC="gcc", CFLAGS=SANITIZED)
+
+
+@pytest.fixture(scope="module")
+def batch(host: Path) -> Iterator[Batch]:
+    process = Batch(host)
+    yield process
+    process.close()
+
+
+def assert_same(batch: Batch, run: Run, case: str) -> None:
+    """Trace first: what sounds and shines wrong mostly began wrong."""
+    result = batch.play(encode(run.table), in_order(run.presses), run.until_frame)
+    assert not isinstance(result, Refused), f"{case}: refused, {result}"
+    played = Player(run.table).play(run.presses, run.until_frame)
+    trace = [tuple(map(int, event)) for event in played.trace]
+    for mine, yours in zip(trace, result.trace, strict=False):
+        assert mine == yours, f"{case}: trace"
+    assert len(trace) == len(result.trace), f"{case}: length of the trace"
+    assert not (differs := np.argwhere(duties(played) != result.duties)).size, f"{case}: duty of (frame, channel) {differs[0]}"
+    assert not (differs := np.flatnonzero(played.samples != result.samples)).size, f"{case}: sample {differs[0]}"
+    assert played.saturated == result.saturated, f"{case}: saturated"
+
+
+@pytest.mark.parametrize("seeds", CHUNKS, ids=lambda seeds: f"{seeds.start}..{seeds.stop - 1}")
+def test_c_gives_what_the_reference_gives(batch: Batch, seeds: range) -> None:
+    for seed in seeds:
+        assert_same(batch, random_run(seed), f"random_run({seed})")
+
+
+@often(100)
+@given(run=runs())
+def test_c_gives_what_the_reference_gives_on_shrinkable_cases(batch: Batch, run: Run) -> None:
+    assert_same(batch, run, "case")
+
+
+@pytest.mark.parametrize("seeds", CHUNKS, ids=lambda seeds: f"{seeds.start}..{seeds.stop - 1}")
+def test_c_refuses_what_the_reference_refuses(batch: Batch, seeds: range) -> None:
+    table = b""
+    for seed in seeds:
+        if not table or seed % 5 == 0:  # most of the time goes into making the sound ones
+            table = encode(random_run(seed).table)
+        data = mutant(table, seed)
+        try:
+            run = Run(decode(data), (), 3)
+        except BadTable as fault:
+            assert batch.play(data, [], 0) == Refused(fault.reason.name, fault.offset), f"mutant({seed})"
+        else:
+            assert_same_bytes(batch, data, run, f"mutant({seed})")
+
+
+def assert_same_bytes(batch: Batch, data: bytes, run: Run, case: str) -> None:
+    """As assert_same, from the bytes as they are: records that `encode` would write in another form stay so."""
+    result = batch.play(data, [], run.until_frame)
+    assert not isinstance(result, Refused), f"{case}: refused, {result}"
+    played = Player(run.table).play([], run.until_frame)
+    assert [tuple(map(int, event)) for event in played.trace] == result.trace, case
+    assert np.array_equal(played.samples, result.samples) and np.array_equal(duties(played), result.duties), case
+
+
+def test_every_length_of_a_table_is_refused_at_the_right_byte(batch: Batch) -> None:
+    table = encode(random_run(1).table)
+    for length in range(len(table)):
+        with pytest.raises(BadTable) as fault:
+            decode(table[:length])
+        assert batch.play(table[:length], [], 0) == Refused(fault.value.reason.name, fault.value.offset)
+
+
+def test_a_table_beyond_the_build_is_refused_as_such(tmp_path: Path) -> None:
+    small = "-DFXP_MAX_CHANNELS=1 -DFXP_MAX_VOICES=1 -DFXP_MAX_INPUTS=1 -DFXP_MAX_TRIGGERS=1"
+    process = Batch(c_player.make(tmp_path, "fxp_host", CC="gcc", CFLAGS=SANITIZED, LIMITS=small))
+    fits, too_many = 0, 0
+    for seed in range(300):
+        run = random_run(seed)
+        table = run.table
+        within = max(table.channels, table.voices, len(table.inputs), len(table.triggers)) == 1
+        result = process.play(encode(table), in_order(run.presses), run.until_frame)
+        assert isinstance(result, Refused) != within
+        assert within or result.reason == "TOO_MANY"
+        fits, too_many = fits + within, too_many + (not within)
+    process.close()
+    assert too_many
+
+
+def test_the_command_writes_a_trace_as_text(host: Path, tmp_path: Path) -> None:
+    run = random_run(3)
+    kinds = ("PRESS", "RELEASE", "SELECT", "VOLUME")
+    events = [f"{press.frame} {kinds[press.kind]} {press.index} {press.value}" for press in in_order(run.presses)]
+    (tmp_path / "table").write_bytes(encode(run.table))
+    (tmp_path / "events").write_text("\n".join([*events, f"{run.until_frame} END"]) + "\n")
+    done = subprocess.run([host, "table", "events", "samples", "duties"], cwd=tmp_path, capture_output=True, text=True)
+    played = Player(run.table).play(run.presses, run.until_frame)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines() == [f"{event.frame} {event.kind.name} {event.index} {event.value}" for event in played.trace]
+    assert np.array_equal(np.fromfile(tmp_path / "samples", "<i2"), played.samples)
+    assert np.array_equal(np.fromfile(tmp_path / "duties", "<u2"), duties(played).ravel())
+
+
+def test_the_command_names_reason_and_offset_of_a_refusal(host: Path, tmp_path: Path) -> None:
+    (tmp_path / "table").write_bytes(encode(random_run(3).table)[:-1])
+    done = subprocess.run([host, "table"], cwd=tmp_path, capture_output=True, text=True)
+    assert (done.returncode, done.stdout, done.stderr) == (1, "", "BAD_LENGTH 5\n")
