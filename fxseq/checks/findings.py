@@ -9,7 +9,7 @@ from fxseq.player import TraceKind
 from fxseq.power import supply_findings
 from fxseq.sequence import Finding, Weight
 from fxseq.sequence import model as m
-from fxseq.table import clips_in_reach, effects_in_reach
+from fxseq.table import RUNNING_EFFECTS, clips_in_reach, effects_in_reach
 
 _RULE = "common practice, no source"
 
@@ -47,8 +47,9 @@ def _flash_budget(prop: Prop) -> list[Finding]:
     largest = sorted(zip(prop.compiled.table.clips, prop.compiled.names.clips, strict=True), key=lambda clip: -len(clip[0].data))[:2]
     which = " and ".join(f"'{name}'" for _, name in largest)
     cure = f"Cut {which}, store clips as mulaw instead of pcm16, or lower their rate_hz" if which else "Leave out effects or fades"
-    return [Finding("table.flash", Weight.FAULT, "table", f"{size} bytes", f"{room} bytes of flash for the table", "the board in the sequence file",
-                    f"{cure}: {size - room} bytes are missing.")]
+    return [Finding(
+        "table.flash", Weight.FAULT, "table", f"{size} bytes", f"{room} bytes of flash for the table", "the board in the sequence file",
+        f"{cure}: {size - room} bytes are missing.")]
 
 
 def _unused(sequence: m.Sequence) -> list[Finding]:
@@ -98,18 +99,20 @@ def _endless_light(sequence: m.Sequence) -> list[Finding]:
             looping = {light.group for light in sequence.effects[effect].lights if sequence.fades[light.fade].loop}
             if trigger.mode != "always" or trigger.when:
                 found += [Finding(
-                    "light.endless", Weight.WARNING, f"trigger '{name}', group '{group}'", f"effect '{effect}' loops a fade that nothing ends",
-                    "the trigger's end effect takes the group over", _RULE, "Give the trigger an end effect with a fade on this group.")
+                    "light.endless", Weight.WARNING, f"trigger '{name}', group '{group}'",
+                    f"effect '{effect}' loops a fade that nothing ends", "the trigger's end effect takes the group over", _RULE,
+                    "Give the trigger an end effect with a fade on this group.")
                     for group in sorted(looping - ended)]
     return found
 
 
 def _undescribed(sequence: m.Sequence) -> list[Finding]:
-    missing = [name for name, part in (("amplifier", sequence.amplifier), ("speaker", sequence.speaker), ("supplies", sequence.supplies)) if not part]
+    missing = [name for name in ("amplifier", "speaker", "supplies") if not getattr(sequence, name)]
     if not missing or not sequence.clips:
         return []
-    return [Finding("sequence.undescribed", Weight.NOTE, ", ".join(missing), "not described, so no level and no amplifier current can be given",
-                    remedy="Describe them; `fxseq new` writes a file that shows how.")]
+    return [Finding(
+        "sequence.undescribed", Weight.NOTE, ", ".join(missing), "not described, so no level and no amplifier current can be given",
+        remedy="Describe them; `fxseq new` writes a file that shows how.")]
 
 
 def _voices(performance: Performance) -> list[Finding]:
@@ -120,18 +123,22 @@ def _voices(performance: Performance) -> list[Finding]:
     if cut:
         clips = sorted({names.clips[event.value] for event in cut})
         found.append(Finding(
-            "sound.voices", Weight.WARNING, "voices", f"{len(cut)} of {len(performance.events(TraceKind.SOUND))} sounds are cut short ({_listed(clips)})",
-            f"{performance.prop.compiled.table.voices} voices", "the board in the sequence file", "Shorten the clips, repeat more slowly, or use more voices."))
+            "sound.voices", Weight.WARNING, "voices",
+            f"{len(cut)} of {len(performance.events(TraceKind.SOUND))} sounds are cut short ({_listed(clips)})",
+            f"{performance.prop.compiled.table.voices} voices", "the board in the sequence file",
+            "Shorten the clips, repeat more slowly, or use more voices."))
     if refused:
         effects = sorted({names.effects[event.index] for event in refused})
         found.append(Finding(
-            "effect.places", Weight.WARNING, _listed(effects), f"{len(refused)} effects could not be finished", "12 effects or staggered fades at once",
-            "firmware_spec/SPEC.md 5.5 R3", "Shorten the timelines or staggers, or repeat more slowly."))
+            "effect.places", Weight.WARNING, _listed(effects), f"{len(refused)} effects could not be finished",
+            f"{RUNNING_EFFECTS} effects or staggered fades at once", "firmware_spec/SPEC.md 5.5 R3",
+            "Shorten the timelines or staggers, or repeat more slowly."))
     if played.saturated:
         share = played.saturated / max(len(played.samples), 1)
         found.append(Finding(
-            "sound.saturated", Weight.WARNING if share > 0.001 else Weight.NOTE, "sum of the voices", f"{share:.2%} of the samples are at full scale",
-            "0.1 % of the samples", _RULE, "Lower gain_db of the sounds that play together, or the level of their clips."))
+            "sound.saturated", Weight.WARNING if share > 0.001 else Weight.NOTE, "sum of the voices",
+            f"{share:.2%} of the samples are at full scale", "0.1 % of the samples", _RULE,
+            "Lower gain_db of the sounds that play together, or the level of their clips."))
     return found
 
 

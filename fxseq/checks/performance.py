@@ -50,7 +50,8 @@ class Performance:
         table, played = self.prop.compiled.table, self.played
         full = (1 << table.pwm_bits) - 1
         return {
-            name: lit_share(played.light[group.first:group.first + group.channels], full, played.first_frame, played.until_frame, table.frame_rate_hz)
+            name: lit_share(
+                played.light[group.first:group.first + group.channels], full, played.first_frame, played.until_frame, table.frame_rate_hz)
             for name, group in zip(self.prop.compiled.names.groups, table.groups, strict=True)
         }
 
@@ -145,7 +146,8 @@ class Performance:
     def delays_ms(self) -> list[float]:
         """For each press that makes a sound at once: the most time from the press to the first sample that is heard. [ms]
 
-        A press waits up to one frame to be noticed; then the clip's own lead-in counts. What an amplifier or a board's output buffer adds is not known here.
+        A press waits up to one frame to be noticed; then the clip's own lead-in counts. What an amplifier or a board's output buffer adds
+        is not known here.
         """
         frame_ms = 1000 / self.prop.compiled.table.frame_rate_hz
         pressed = {event.frame for event in self.events(TraceKind.PRESS)}

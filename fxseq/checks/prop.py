@@ -33,7 +33,8 @@ class Prop:
         if name is None:
             return next(iter(supplies.items()), None)
         if name not in supplies:
-            raise FxError(Fault(str(self.path), f"no supply '{name}'", ", ".join(supplies) or "none, the file has none", did_you_mean(name, supplies)))
+            allowed = ", ".join(supplies) or "none, the file has none"
+            raise FxError(Fault(str(self.path), f"no supply '{name}'", allowed, did_you_mean(name, supplies)))
         return name, supplies[name]
 
 

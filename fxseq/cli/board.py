@@ -18,8 +18,10 @@ if TYPE_CHECKING:
 @click.command()
 @click.option("--flash", type=click.Path(dir_okay=False, path_type=Path), default=Path("virtual_board.flash"), show_default=True,
               help="File that keeps the board's two slots.")
-@click.option("--tcp", type=click.IntRange(0, 65535), metavar="PORT", help="Be reached on this TCP port of this machine (0: any that is free).")
-@click.option("--pty", is_flag=True, help="Be reached on a pseudo-terminal, as a serial port would be; this is what happens without --tcp where there are any.")
+@click.option("--tcp", type=click.IntRange(0, 65535), metavar="PORT",
+              help="TCP port of this machine to be reached on (0: any that is free).")
+@click.option("--pty", is_flag=True,
+              help="Be reached on a pseudo-terminal, as a serial port would be; this is what happens without --tcp where there are any.")
 def command(flash: Path, tcp: int | None, pty: bool) -> None:
     """Run a virtual board to push to.
 
@@ -59,7 +61,8 @@ class _Shown:
             click.echo("no table yet")
             return
         self._rate_hz = table.frame_rate_hz
-        click.echo(f"playing a table: {table.channels} channels, {len(table.clips)} clips, {len(table.effects)} effects, {len(table.triggers)} triggers")
+        parts = f"{table.channels} channels, {len(table.clips)} clips, {len(table.effects)} effects, {len(table.triggers)} triggers"
+        click.echo(f"playing a table: {parts}")
 
     def played(self, played: "Played") -> None:
         """A stretch was played."""

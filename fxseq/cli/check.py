@@ -30,5 +30,6 @@ def command(sequence: Path, presses: str | None, supply: str | None, as_json: bo
 
 
 CAUTION = (
-    "These checks are a first help at the desk. They do not replace local codes, the rules of the venue or licensed practice, and they certify nothing."
+    "These checks are a first help at the desk. They do not replace local codes, the rules of the venue or licensed practice, "
+    "and they certify nothing."
 )

@@ -10,8 +10,10 @@ from fxseq.sequence import Fault, OutputError
 
 @click.command()
 @sequence_argument
-@click.option("--as", "form", type=click.Choice(["bin", "hex", "c"]), default="bin", show_default=True, help="Binary, Intel HEX, or a C source file.")
-@click.option("-o", "--out", type=click.Path(dir_okay=False, allow_dash=True, path_type=Path), help="File to write, or - for stdout; the sequence's name unless given.")
+@click.option("--as", "form", type=click.Choice(["bin", "hex", "c"]), default="bin", show_default=True,
+              help="Binary, Intel HEX, or a C source file.")
+@click.option("-o", "--out", type=click.Path(dir_okay=False, allow_dash=True, path_type=Path),
+              help="File to write, or - for stdout; the sequence's name unless given.")
 @click.option("--address", metavar="NUMBER", help="Intel HEX: address of the first byte, decimal or 0x...; 0 unless given.")
 @json_option
 def command(sequence: Path, form: str, out: Path | None, address: str | None, as_json: bool) -> None:
@@ -19,7 +21,6 @@ def command(sequence: Path, form: str, out: Path | None, address: str | None, as
     from fxseq.checks import load_prop
     from fxseq.cli.output import result
     from fxseq.sequence.writing import write_whole
-    from fxseq.table import c_array, intel_hex
 
     to_stdout = str(out) == "-"
     if to_stdout and as_json:
@@ -30,7 +31,7 @@ def command(sequence: Path, form: str, out: Path | None, address: str | None, as
     data = load_prop(sequence).compiled.data
     if start + len(data) > 1 << 32:
         raise click.UsageError(f"--address {address}: the table's {len(data)} bytes would end beyond 0xFFFFFFFF.")
-    body = {"bin": lambda: data, "hex": lambda: intel_hex(data, start).encode(), "c": lambda: c_array(data, _c_name(sequence.stem)).encode()}[form]()
+    body = _body(form, data, start, sequence.stem)
     if to_stdout:
         click.get_binary_stream("stdout").write(body)
         return
@@ -38,9 +39,18 @@ def command(sequence: Path, form: str, out: Path | None, address: str | None, as
     if target.exists() and target.samefile(sequence):
         raise OutputError(Fault(str(target), "is the sequence file itself", remedy="Nothing was changed. Choose another name with --out."))
     write_whole(target, body)
-    result(f"{target}: {len(data)} bytes of table", {"file": str(target), "form": form, "table_bytes": len(data), "file_bytes": len(body)}, as_json)
+    values = {"file": str(target), "form": form, "table_bytes": len(data), "file_bytes": len(body)}
+    result(f"{target}: {len(data)} bytes of table", values, as_json)
     if not as_json:
         remark("Next: write it where the board's firmware looks for its table, or send it with `fxseq push`.")
+
+
+def _body(form: str, data: bytes, address: int, stem: str) -> bytes:
+    from fxseq.table import c_array, intel_hex
+
+    if form == "bin":
+        return data
+    return (intel_hex(data, address) if form == "hex" else c_array(data, _c_name(stem))).encode()
 
 
 def _c_name(stem: str) -> str:

@@ -63,7 +63,7 @@ def cli() -> None:
 
 def main() -> None:
     """Run the command line and leave with its exit status."""
-    # Both are None where the shell has closed them. A file's name may hold bytes, and a title letters, that the terminal has no characters for.
+    # Both are None where the shell has closed them. A name may hold bytes that are no text, and text letters that the terminal lacks.
     sys.stdout = sys.stdout or open(os.devnull, "w")
     sys.stderr = sys.stderr or open(os.devnull, "w")
     sys.stdout.reconfigure(errors="backslashreplace")

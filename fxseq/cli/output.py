@@ -28,7 +28,10 @@ def json_option(command: Command) -> Command:
 
 def presses_option(command: Command) -> Command:
     """`--presses`: a press script, or a file with one."""
-    text = "Press script, or a file that holds one: 'tap lever @0.5, hold lever @2..5, set ring storm @4'. Without it, the file's own, else one that shows every trigger."
+    text = (
+        "Press script, or a file that holds one: 'tap lever @0.5, hold lever @2..5, set ring storm @4'. Without it, the file's own, else "
+        "one that shows every trigger."
+    )
     return click.option("--presses", metavar="SCRIPT", help=text)(command)
 
 
@@ -39,7 +42,8 @@ def supply_option(command: Command) -> Command:
 
 def theme_option(command: Command) -> Command:
     """`--theme`: figures for light or dark pages."""
-    return click.option("--theme", type=click.Choice(["light", "dark"]), default="light", show_default=True, help="Ground of the figures.")(command)
+    themes = click.Choice(["light", "dark"])
+    return click.option("--theme", type=themes, default="light", show_default=True, help="Ground of the figures.")(command)
 
 
 def press_text(presses: str | None) -> str | None:
@@ -49,7 +53,8 @@ def press_text(presses: str | None) -> str | None:
     try:
         return Path(presses).read_text(encoding="utf-8-sig")
     except OSError as error:
-        raise click.UsageError(f"--presses '{presses}' is neither a press script (it has no '@') nor a file that can be read ({error.strerror}).") from None
+        what = f"is neither a press script (it has no '@') nor a file that can be read ({error.strerror})"
+        raise click.UsageError(f"--presses '{presses}' {what}.") from None
     except UnicodeDecodeError:
         raise click.UsageError(f"--presses '{presses}' is no text file.") from None
 
@@ -73,7 +78,8 @@ def finding_text(finding: Finding) -> str:
     weight = finding.weight.name.lower()
     head = weight if os.environ.get("NO_COLOR") else click.style(weight, fg=_COLOURS[finding.weight], bold=True)
     lines = [f"{head}  {finding.subject}: {finding.figure}"]
-    lines += [f"    {label}: {text}" for label, text in (("limit", finding.limit), ("source", finding.source), ("remedy", finding.remedy)) if text]
+    more = {"limit": finding.limit, "source": finding.source, "remedy": finding.remedy}
+    lines += [f"    {label}: {text}" for label, text in more.items() if text]
     return "\n".join([*lines, f"    check: {finding.check}"])
 
 

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 @sequence_argument
 @presses_option
 @supply_option
-@click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Folder for the results; SEQUENCE_preview in the present folder unless given.")
+@click.option("--out", type=click.Path(file_okay=False, path_type=Path),
+              help="Folder for the results; SEQUENCE_preview in the present folder unless given.")
 @click.option("--play", "aloud", is_flag=True, help="Play what is heard through this computer's sound card.")
 @theme_option
 @json_option
@@ -65,18 +66,19 @@ def _summary(performance: "Performance", script: str, files: str, found: list["F
     from fxseq.sequence import Weight
 
     values = performance.summary()
+    voices, table = values["voices"], values["table"]
     lines = [
         f"{values['title']}, {values['duration_s']:.1f} s: {script}",
         "",
         f"  shots        {_shots(values)}",
-        f"  sounds       {values['sounds']}, at most {values['voices']['at_most']} of {values['voices']['available']} voices, {values['voices']['cut']} cut short",
+        f"  sounds       {values['sounds']}, at most {voices['at_most']} of {voices['available']} voices, {voices['cut']} cut short",
         f"  delay        {_delay(values)}",
         f"  level        {_level(values)}",
         f"  clipping     {_clipping(values, performance)}",
         f"  current      {values['current']['mean_ma']:.0f} mA on average, {values['current']['peak_ma']:.0f} mA at the highest"
         + (f", from '{values['supply']}'" if values["supply"] else ""),
         f"  flashes      at most {_flashes(values):g} in a second",
-        f"  table        {values['table']['bytes']} bytes, of which clips {values['table']['clip_bytes']}; the board has room for {values['table']['flash_bytes']}",
+        f"  table        {table['bytes']} bytes, of which clips {table['clip_bytes']}; the board has room for {table['flash_bytes']}",
         f"  files        {files}",
     ]
     heavy = [finding for finding in found if finding.weight > Weight.NOTE]
@@ -90,7 +92,9 @@ def _shots(values: dict[str, Any]) -> str:
 
 def _delay(values: dict[str, Any]) -> str:
     delay = values["trigger_to_sound_ms"]
-    return "no press makes a sound at once" if delay is None else f"at most {delay:.1f} ms from trigger to sound (one frame and the clip's own lead-in)"
+    if delay is None:
+        return "no press makes a sound at once"
+    return f"at most {delay:.1f} ms from trigger to sound (one frame and the clip's own lead-in)"
 
 
 def _level(values: dict[str, Any]) -> str:

@@ -48,7 +48,8 @@ def play(path: Path) -> None:
         sounddevice.play(samples, rate_hz, blocking=True)
     except OSError as error:
         # sounddevice raises this on import where the PortAudio library is missing.
-        raise OutputError(Fault("--play", f"the sound library is missing ({error})", remedy=f"On Debian: apt install libportaudio2. Or open {path}.")) from None
+        remedy = f"On Debian: apt install libportaudio2. Or open {path}."
+        raise OutputError(Fault("--play", f"the sound library is missing ({error})", remedy=remedy)) from None
     except Exception as error:
         if type(error).__module__.split(".")[0] != "sounddevice":
             raise

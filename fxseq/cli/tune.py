@@ -17,10 +17,12 @@ FINE_STEPS = 10
 @click.option("--trigger", metavar="NAME", help="Repeating trigger to tune; the only one unless given.")
 @click.option("--from", "low", type=click.FloatRange(0.1, 50), default=1.0, show_default=True, help="Slowest rate, shots a second.")
 @click.option("--to", "high", type=click.FloatRange(0.1, 50), default=20.0, show_default=True, help="Fastest rate, shots a second.")
-@click.option("--step", type=click.FloatRange(0.01, 50), default=1.0, show_default=True, help="From one rate to the next; the last good step is then divided by 10.")
+@click.option("--step", type=click.FloatRange(0.01, 50), default=1.0, show_default=True,
+              help="From one rate to the next; the step in which a limit breaks is then divided by 10.")
 @click.option("--write", is_flag=True, help="Write the fastest good rate into the sequence file.")
 @supply_option
-@click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Folder for the figure; SEQUENCE_tune in the present folder unless given.")
+@click.option("--out", type=click.Path(file_okay=False, path_type=Path),
+              help="Folder for the figure; SEQUENCE_tune in the present folder unless given.")
 @theme_option
 @json_option
 def command(sequence: Path, trigger: str | None, low: float, high: float, step: float, write: bool, supply: str | None, out: Path | None,
@@ -67,14 +69,21 @@ def _points(prop: object, name: str, low: float, high: float, step: float, suppl
 
 
 def _text(report: "TuneReport", figure: Path) -> str:
-    head = ["shots/s", "LAeq dB", "LAFmax dB", "clipped %", "cut sounds", "light falls", "sound falls dB", "flashes/s", "mean mA", "peak mA", "breaks"]
-    rows = [
-        [f"{point.rate_per_s:g}", _number(point.laeq_db, ".1f"), _number(point.lafmax_db, ".1f"), f"{100 * max(point.clipped_share, point.saturated_share):.2f}",
-         str(point.cut_sounds), _number(point.light_fall, ".2f"), _number(point.sound_fall_db, ".1f"), f"{point.flashes_per_s:g}", f"{point.mean_ma:.0f}",
-         f"{point.peak_ma:.0f}", ", ".join(limit.name.lower() for limit in point.broken) or "-"]
-        for point in report.points
-    ]
-    return f"{table_text(head, rows)}\n\n{verdict(report)}\nFigure: {figure}"
+    columns = {
+        "shots/s": lambda point: f"{point.rate_per_s:g}",
+        "LAeq dB": lambda point: _number(point.laeq_db, ".1f"),
+        "LAFmax dB": lambda point: _number(point.lafmax_db, ".1f"),
+        "clipped %": lambda point: f"{100 * max(point.clipped_share, point.saturated_share):.2f}",
+        "cut sounds": lambda point: str(point.cut_sounds),
+        "light falls": lambda point: _number(point.light_fall, ".2f"),
+        "sound falls dB": lambda point: _number(point.sound_fall_db, ".1f"),
+        "flashes/s": lambda point: f"{point.flashes_per_s:g}",
+        "mean mA": lambda point: f"{point.mean_ma:.0f}",
+        "peak mA": lambda point: f"{point.peak_ma:.0f}",
+        "breaks": lambda point: ", ".join(limit.name.lower() for limit in point.broken) or "-",
+    }
+    rows = [[write(point) for write in columns.values()] for point in report.points]
+    return f"{table_text(list(columns), rows)}\n\n{verdict(report)}\nFigure: {figure}"
 
 
 def _number(value: float | None, form: str) -> str:

@@ -5,7 +5,7 @@
 `tap NAME @T` presses for 60 ms; `hold NAME @A..B` presses from A to B; `press NAME @T` and `release NAME @T` are its halves;
 `set SELECTOR POSITION @T` turns a selector, `set volume P @T` sets the volume in percent; `end @T` lets it run on to T. Times are
 seconds. Items are parted by commas, semicolons or line ends; what follows `#` on a line is a remark. NAME is an input, or a trigger,
-which stands for its input.
+which stands for its input. An input is let go before it is pressed again.
 """
 import math
 import re
@@ -109,7 +109,8 @@ class _ScriptReader:
                 self._fault(item, f"volume is '{value}'", "a whole number from 0 to 100 percent")
             return
         if name not in self._names.selectors:
-            self._fault(item, f"no selector '{name}'", self._list(self._names.selectors), did_you_mean(name, (*self._names.selectors, "volume")))
+            known = self._names.selectors
+            self._fault(item, f"no selector '{name}'", self._list(known), did_you_mean(name, (*known, "volume")))
             return
         index = self._names.selectors.index(name)
         positions = self._names.positions[index]

@@ -114,7 +114,7 @@ def repeating_trigger(prop: Prop, name: str | None) -> str:
 
 
 def sweep(prop: Prop, trigger: str, rates_per_s: Sequence[float], supply: str | None = None) -> Iterator[RatePoint]:
-    """Measure each rate in turn. Counters are taken as full, and effects as using nothing up; first delay, ramp, burst and limit are left out."""
+    """Measure each rate in turn. Counters count as full and effects use nothing up; first delay, ramp, burst and limit are left out."""
     index = prop.compiled.names.triggers.index(trigger)
     for rate_per_s in rates_per_s:
         yield _measure(_at_rate(prop, index, rate_per_s), index, rate_per_s, supply)

@@ -25,7 +25,7 @@ def tone(seconds: float, amplitude: float = 0.5, frequency_hz: float = 1000) -> 
 
 @pytest.fixture
 def values() -> Values:
-    """A prop: at 1000 frames a second, a tap gives 0.1 s of light from 4 LEDs and a tone of 0.1 s. Nothing about it is to be found fault with."""
+    """A prop: at 1000 frames a second, a tap gives 0.1 s of light from 4 LEDs and a tone of 0.1 s. It has no finding."""
     return {
         "format": 1, "title": "Small",
         "board": {"sample_rate_hz": RATE_HZ, "samples_per_frame": 16, "channels": 2, "pwm_bits": 8, "voices": 2},

@@ -12,6 +12,7 @@ Values = dict[str, Any]
 Played = Callable[..., Performance]
 NOTE, WARNING, FAULT = Weight
 PRACTICE = "common practice, no source"
+QUICK_TAPS = ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5))
 
 
 def only(run: Performance) -> Finding:
@@ -69,7 +70,8 @@ def test_parts_count_as_used_in_each_of_their_uses(values: Values, played: Playe
     values["effects"]["spark"]["counts"] = [{"counter": "changed", "change": -1}]
     values["effects"] |= {name: {"sounds": [{"clip": "beep"}]} for name in ("begin", "during", "end", "empty")}
     values["triggers"]["fire"] |= {"when": {"ring": "a"}, "needs": "needed", "empty": "empty"}
-    values["triggers"]["stay"] = {"mode": "sustain", "input": "lever", "after_held_ms": 500, "begin": "begin", "during": "during", "end": "end"}
+    values["triggers"]["stay"] = {
+        "mode": "sustain", "input": "lever", "after_held_ms": 500, "begin": "begin", "during": "during", "end": "end"}
     assert findings(played(values)) == []
 
 
@@ -158,16 +160,15 @@ def test_voices_beyond_full_scale_weigh_by_their_share(values: Values, played: P
     assert findings(played(values)) == []
     values["effects"]["spark"]["sounds"] *= 2
     assert only(played(values)) == Finding(
-        "sound.saturated", weight, "sum of the voices", f"{sounding_ms / 3060:.2%} of the samples are at full scale", "0.1 % of the samples",
-        PRACTICE, "Lower gain_db of the sounds that play together, or the level of their clips.")
+        "sound.saturated", weight, "sum of the voices", f"{sounding_ms / 3060:.2%} of the samples are at full scale",
+        "0.1 % of the samples", PRACTICE, "Lower gain_db of the sounds that play together, or the level of their clips.")
 
 
 @pytest.mark.parametrize(("check", "weight", "change"), [
     ("clip.dc", WARNING, lambda values: None),
-    ("light.flash", WARNING, lambda values: values["preview"].update(presses=", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5)))),
-    ("light.red_flash", WARNING, lambda values: (
-        values["groups"]["lamp"].update(colour="red"),
-        values["preview"].update(presses=", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5))))),
+    ("light.flash", WARNING, lambda values: values["preview"].update(presses=QUICK_TAPS)),
+    ("light.red_flash", WARNING, lambda values: values.update(
+        groups={"lamp": values["groups"]["lamp"] | {"colour": "red"}}, preview={"presses": QUICK_TAPS})),
     ("power.supply_current", WARNING, lambda values: values["supplies"]["wall"].update(maximum_current_ma=30)),
     ("power.supply_current", FAULT, lambda values: values["supplies"]["wall"].update(maximum_current_ma=5)),
     ("sound.clipping", WARNING, lambda values: values["amplifier"].update(gain_db=30)),

@@ -109,7 +109,8 @@ def board_in_thread(folder: Path, ability: Ability | None = None) -> Iterator[st
     """A virtual board in a thread of this process; where it is reached."""
     stop = threading.Event()
     with virtual_board.open_tcp() as line:
-        serving = threading.Thread(target=virtual_board.serve, args=(line, folder / "board.flash", ability), kwargs={"going": lambda: not stop.is_set()})
+        serving = threading.Thread(
+            target=virtual_board.serve, args=(line, folder / "board.flash", ability), kwargs={"going": lambda: not stop.is_set()})
         serving.start()
         try:
             yield line.where

@@ -92,8 +92,8 @@ def test_check_prints_findings_and_their_count(fxseq, lamp: Path) -> None:
         "    remedy: Describe them; `fxseq new` writes a file that shows how.\n"
         "    check: sequence.undescribed\n\n"
         "lamp.toml: 0 faults, 0 warnings, 1 note.\n\n"
-        "These checks are a first help at the desk. They do not replace local codes, the rules of the venue or licensed practice, and they certify "
-        "nothing.\n")
+        "These checks are a first help at the desk. They do not replace local codes, the rules of the venue or licensed practice, and they "
+        "certify nothing.\n")
 
 
 def test_check_ends_with_1_where_a_finding_is_a_fault(fxseq, lamp: Path) -> None:
@@ -317,12 +317,14 @@ def test_emit_makes_a_c_name_of_any_file_name(fxseq, lamp: Path, stem: str, name
     text = Path(f"{stem}.c").read_text()
     assert re.search(r"^const unsigned char (\w+)\[", text, re.MULTILINE | re.ASCII).group(1) == name
     if shutil.which("gcc"):
-        subprocess.run(["gcc", "-std=c99", "-pedantic", "-Wall", "-Wextra", "-Werror", "-c", "-x", "c", "-", "-o", "lamp.o"], input=text, text=True, check=True)
+        strict = ["-std=c99", "-pedantic", "-Wall", "-Wextra", "-Werror"]
+        subprocess.run(["gcc", *strict, "-c", "-x", "c", "-", "-o", "lamp.o"], input=text, text=True, check=True)
 
 
 def test_emit_in_json(fxseq, lamp: Path) -> None:
     values = only_json(fxseq("emit", str(lamp), "--json", "--as", "hex"))
-    assert values == {"file": "lamp.hex", "form": "hex", "table_bytes": len(load_prop(lamp).compiled.data), "file_bytes": Path("lamp.hex").stat().st_size}
+    table_bytes, file_bytes = len(load_prop(lamp).compiled.data), Path("lamp.hex").stat().st_size
+    assert values == {"file": "lamp.hex", "form": "hex", "table_bytes": table_bytes, "file_bytes": file_bytes}
     assert fxseq("emit", str(lamp), "--json").err == ""
 
 

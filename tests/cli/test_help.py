@@ -77,7 +77,8 @@ def test_without_a_command_help_goes_to_stderr(fxseq) -> None:
 
 
 @pytest.mark.parametrize(("word", "answer"), [
-    ("prevew", "Did you mean 'preview'?"), ("Check", "Did you mean 'check'?"), ("scheme", "Did you mean 'schema'?"), ("oard", "Did you mean 'board'?"),
+    ("prevew", "Did you mean 'preview'?"), ("Check", "Did you mean 'check'?"), ("scheme", "Did you mean 'schema'?"),
+    ("oard", "Did you mean 'board'?"),
     ("xyzzy", f"There are: {', '.join(COMMANDS)}."),
 ])
 def test_a_command_that_is_not_there_is_answered_with_a_guess_or_with_all(fxseq, word: str, answer: str) -> None:
@@ -114,7 +115,8 @@ def test_each_shell_gets_lines_that_it_understands(fxseq, here: Path, shell: str
         assert (done.returncode, done.stderr) == (0, "")
 
 
-@pytest.mark.parametrize(("words", "offered"), [("fxseq pre", ["preview"]), ("fxseq tune --tr", ["--trigger"]), ("fxseq emit --as h", ["hex"])])
+@pytest.mark.parametrize(
+    ("words", "offered"), [("fxseq pre", ["preview"]), ("fxseq tune --tr", ["--trigger"]), ("fxseq emit --as h", ["hex"])])
 def test_completion_offers_commands_options_and_choices(process, words: str, offered: list[str]) -> None:
     said = process(_FXSEQ_COMPLETE="bash_complete", COMP_WORDS=words, COMP_CWORD=str(len(words.split()) - 1))
     assert (said.status, said.out.split(), said.err) == (0, [f"plain,{word}" for word in offered], "")

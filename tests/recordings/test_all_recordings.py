@@ -40,7 +40,7 @@ def recordings() -> list[Path]:
 
 
 def write_sequence(path: Path, sounds: list[Path]) -> None:
-    """A prop that plays each sound once: one clip and one effect each, a trigger that takes them in turn, and a press when the last has ended."""
+    """A prop that plays each sound once: a clip and an effect each, a trigger that takes them in turn, a press when the last has ended."""
     at_s, presses = 0.5, []
     for sound in sounds:
         presses.append(f"tap lever @{at_s:.2f}")

@@ -70,14 +70,15 @@ def test_light_of_other_triggers_does_not_count(values: Values, build: Build) ->
 
 def test_light_is_judged_shot_by_shot_where_groups_take_turns(values: Values, build: Build) -> None:
     values["groups"]["other"] = {**values["groups"]["lamp"], "first_channel": 1}
-    values["effects"] |= {"second": {"lights": [{"group": "other", "fade": "flash"}]}, "dark": {"counts": [{"counter": "left", "change": 1}]}}
+    values["effects"]["second"] = {"lights": [{"group": "other", "fade": "flash"}]}
+    values["effects"]["dark"] = {"counts": [{"counter": "left", "change": 1}]}
     values["counters"] = {"left": {"maximum": 5}}
     values["triggers"]["roll"]["effects"] = ["spark", "second", "dark"]
     assert at(build(values), 4).light_fall == 1
 
 
 def test_sound_falls_as_far_as_its_decay(values: Values, build: Build) -> None:
-    # From the first 10 ms to the last 10 ms before the next shot, 190 ms later: 8.686 dB for each 50 ms. All tails together fall the same way.
+    # From the first 10 ms to the last 10 ms before the next shot, 190 ms later: 8.686 dB for each 50 ms. All tails fall alike.
     values["board"]["voices"] = 16
     assert at(build(values, click(), lit=False), 5).sound_fall_db == pytest.approx(8.686 * 190 / 50, abs=0.1)
 
@@ -145,7 +146,8 @@ def test_an_amplifier_that_clips_binds(values: Values, described: Values, build:
 
 
 def test_a_peak_beyond_the_supply_binds(values: Values, described: Values, build: Build) -> None:
-    values |= {"supplies": {"enough": described["supplies"]["wall"] | {"maximum_current_ma": 40}, "weak": described["supplies"]["wall"] | {"maximum_current_ma": 39}}}
+    wall = described["supplies"]["wall"]
+    values["supplies"] = {"enough": wall | {"maximum_current_ma": 40}, "weak": wall | {"maximum_current_ma": 39}}
     prop = build(values)
     enough, weak = (next(sweep(prop, "roll", [2], supply)) for supply in ("enough", "weak"))
     assert (enough.peak_ma, enough.broken, weak.broken) == (40, (), (Limit.CURRENT,))
@@ -183,14 +185,16 @@ def test_counters_never_run_out_while_a_rate_is_measured(values: Values, build: 
     values["triggers"]["arc"] = {"mode": "sustain", "input": "lever", "after_held_ms": 1500, "during": "burn"}
     plenty = list(sweep(build(values), "roll", [2, 10]))
     values["counters"] = {"oil": {"maximum": 2, "start": 0}}
-    values["effects"] |= {"spark": {**values["effects"]["spark"], "counts": [{"counter": "oil", "change": -1}]}, "dry": values["effects"]["burn"]}
+    values["effects"]["spark"]["counts"] = [{"counter": "oil", "change": -1}]
+    values["effects"]["dry"] = values["effects"]["burn"]
     for trigger in values["triggers"].values():
         trigger |= {"needs": "oil", "empty": "dry"}
     assert list(sweep(build(values), "roll", [2, 10])) == plenty
 
 
 @pytest.mark.parametrize("extra", [
-    {"first_delay_ms": 900}, {"limit": 3}, {"burst": 20}, {"ramp_to_rate_per_s": 30, "ramp_shots": 5}, {"rate_per_s": 17}, {"when": {"ring": "storm"}},
+    {"first_delay_ms": 900}, {"limit": 3}, {"burst": 20}, {"ramp_to_rate_per_s": 30, "ramp_shots": 5}, {"rate_per_s": 17},
+    {"when": {"ring": "storm"}},
 ])
 def test_only_the_rate_that_is_measured_counts(values: Values, build: Build, extra: Values) -> None:
     values["selectors"] = {"ring": {"positions": ["slow", "storm"]}}
