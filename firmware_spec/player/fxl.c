@@ -237,7 +237,7 @@ bool fxl_receive(struct fxl *link, uint8_t byte)
     bool whole = link->in_left == 0 && link->in_crc == CRC_RESIDUE;
     await_frame(link);
     if (whole && count >= 5 && count <= FXL_IN_BYTES) {
-        link->heard_ms = link->now_ms;
+        link->heard = true;
         request(link, link->in, (uint16_t)(count - 4));
     }
     return true;
@@ -246,6 +246,10 @@ bool fxl_receive(struct fxl *link, uint8_t byte)
 bool fxl_work(struct fxl *link, uint32_t now_ms)
 {
     link->now_ms = now_ms;
+    if (link->heard) {
+        link->heard_ms = now_ms;
+        link->heard = false;
+    }
     if (link->until != FXL_FOR_EVER && now_ms - link->heard_ms >= SILENCE_MS) {
         fxl_start(link, FXL_FOR_EVER); /* 6 R9 */
     }
@@ -262,7 +266,7 @@ void fxl_power_up(struct fxl *link, const struct fxl_port *port, uint32_t now_ms
 {
     link->port = port;
     link->now_ms = now_ms;
-    link->heard_ms = now_ms;
+    link->heard = true;
     link->waited_ms = now_ms;
     link->out_count = 0;
     link->job = FXL_REST;

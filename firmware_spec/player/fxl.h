@@ -57,7 +57,10 @@
 #if FXL_BLOCK_BYTES < 32 || FXL_BLOCK_BYTES > 352 || FXL_WINDOW < 1 || FXL_WINDOW > 16 || FXL_PRESS_ROOM < 1 || FXL_PRESS_ROOM > 255
 #error "fxl: a size is outside its range (LINK 3.11)"
 #endif
-#if FXL_TRACE_ROOM < 1 || FXL_TRACE_ROOM > 65535 || FXL_EVENTS_MOST < 1 || FXL_EVENTS_MOST > 43 || FXL_WRITE_BYTES < 8 || FXL_READ_BYTES < 16
+#if FXL_TRACE_ROOM < 1 || FXL_TRACE_ROOM > 65535 || FXL_EVENTS_MOST < 1 || FXL_EVENTS_MOST > 43
+#error "fxl: a size is outside its range (LINK 3.11, 3.17)"
+#endif
+#if FXL_WRITE_BYTES < 8 || FXL_READ_BYTES < 16
 #error "fxl: a size is outside its range"
 #endif
 
@@ -122,7 +125,8 @@ struct fxl_table { /* as in BEGIN; length 0: none */
 
 struct fxl {
     const struct fxl_port *port;
-    uint32_t now_ms, heard_ms, waited_ms; /* now; when the last whole frame came; when the last WAIT went */
+    uint32_t now_ms, heard_ms, waited_ms; /* now; when the last whole frame had come; when the last WAIT was said */
+    bool heard;                           /* a whole frame has come since now_ms */
 
     uint32_t in_crc;
     uint16_t in_count; /* bytes decoded; FXL_IN_BYTES + 1 for more than there is room for */
@@ -168,15 +172,15 @@ struct fxl {
  * milliseconds from anywhere and wraps at 2^32. */
 void fxl_power_up(struct fxl *link, const struct fxl_port *port, uint32_t now_ms);
 
-/* A byte from the line. false: it cannot be taken now, because a block is being written or an answer has to go first; do fxl_send and fxl_work,
- * then offer it again. */
+/* A byte from the line. false: it cannot be taken now, because a block is being written or an answer has to go first; do fxl_send and
+ * fxl_work, then offer it again. */
 bool fxl_receive(struct fxl *link, uint8_t byte);
 
 /* The next byte for the line, if there is one: call it whenever the line takes a byte. */
 bool fxl_send(struct fxl *link, uint8_t *byte);
 
-/* Does the next piece of what takes time. Call it often, and at least ten times a second. true: there is more to do, so call again as soon as a
- * frame has been played. */
+/* Does the next piece of what takes time. Call it often, and at least ten times a second. true: there is more to do, so call again as soon
+ * as a frame has been played. */
 bool fxl_work(struct fxl *link, uint32_t now_ms);
 
 /* When it is time for a frame. false: none is to be played, since nothing plays or the clock is held (6 R4). true: play it before any other

@@ -54,8 +54,8 @@ static bool is_erased(const uint8_t *mark)
     return all == 0xFF;
 }
 
-/* The newest whole mark of each slot, among those of a page; returns how many bytes of the page are in use (R6). A place that cannot be read
- * is in use. */
+/* The newest whole mark of each slot, among those of a page; returns how many bytes of the page are in use (R6). A place that cannot be
+ * read is in use. */
 static uint32_t read_marks(const struct fxl *link, uint8_t page, struct mark newest[2])
 {
     const struct fxl_port *port = link->port;

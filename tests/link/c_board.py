@@ -1,0 +1,208 @@
+"""The C session (firmware_spec/player/fxl.h) behind the interface of the Python one, its flash memory and player in Python."""
+import ctypes
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from simulated import MemoryFlash
+
+from fxseq.link import messages as m
+from fxseq.link.board_session import Ability
+from fxseq.link.slots import MARK_BYTES, FlashError, decode_mark
+
+PLAYER = Path(__file__).parents[2] / "firmware_spec" / "player"
+SOURCES = sorted(PLAYER.glob("fxl*.c"))
+STRICT = ("-std=c99", "-pedantic", "-Wall", "-Wextra", "-Wconversion", "-Wsign-conversion", "-Werror")
+U8, U16, U32 = ctypes.c_uint8, ctypes.c_uint16, ctypes.c_uint32
+SAY = ctypes.c_bool
+CONTEXT = ctypes.c_void_p
+BYTES = ctypes.POINTER(U8)
+
+
+class Port(ctypes.Structure):
+    """struct fxl_port."""
+
+    _fields_ = [
+        ("context", CONTEXT),
+        ("erase", ctypes.CFUNCTYPE(SAY, CONTEXT, U32)),
+        ("write", ctypes.CFUNCTYPE(SAY, CONTEXT, U32, BYTES, U16)),
+        ("read", ctypes.CFUNCTYPE(SAY, CONTEXT, U32, BYTES, U16)),
+        ("check", ctypes.CFUNCTYPE(SAY, CONTEXT, U32, U32, ctypes.POINTER(U32))),
+        ("start", ctypes.CFUNCTYPE(None, CONTEXT, U32, U32)),
+        ("has", ctypes.CFUNCTYPE(SAY, CONTEXT, U8, U8, U16)),
+        ("set", ctypes.CFUNCTYPE(None, CONTEXT, U8, U8, U16)),
+        ("page_bytes", U32), ("slot_bytes", U32), ("board_id", U32), ("name", ctypes.c_char_p), ("most_rate_hz", U16), ("codings", U16),
+        ("table_version", U8), ("most_channels", U8), ("most_pwm_bits", U8), ("most_voices", U8),
+    ]
+
+
+def compile_session(path: Path, *flags: str) -> None:
+    """The session as a shared library at `path`."""
+    sources = [str(source) for source in (*SOURCES, Path(__file__).with_name("c_board.c"))]
+    subprocess.run(["gcc", *STRICT, "-O1", "-g", "-shared", "-fPIC", f"-I{PLAYER}", *flags, *sources, "-o", str(path)], check=True)
+
+
+def load(path: Path) -> ctypes.CDLL:
+    """A library that `compile_session` made."""
+    library = ctypes.CDLL(str(path))
+    library.board_bytes.restype = library.board_feed.restype = library.board_drain.restype = ctypes.c_size_t
+    library.board_feed.argtypes = library.board_drain.argtypes = [CONTEXT, ctypes.c_char_p, ctypes.c_size_t]
+    library.fxl_power_up.argtypes = [CONTEXT, ctypes.POINTER(Port), U32]
+    library.fxl_work.argtypes = [CONTEXT, U32]
+    library.fxl_frame.argtypes = [CONTEXT, ctypes.POINTER(U32), ctypes.POINTER(U32)]
+    library.fxl_trace.argtypes = [CONTEXT, U32, U8, U8, U16]
+    library.fxl_work.restype = library.fxl_frame.restype = SAY
+    return library
+
+
+class FramePlayer:
+    """What the C session needs of a player; `frame`: the next one to be played."""
+
+    frame: int
+    table: Any
+
+    def has(self, kind: int, index: int, value: int) -> bool:
+        """Whether the table has this input or position."""
+
+    def set(self, kind: int, index: int, value: int) -> None:
+        """A selector or the volume changes in the next frame."""
+
+    def play_frame(self, closed: int, struck: int) -> list[m.Timed]:
+        """Play a frame; its trace."""
+
+
+class CBoard:
+    """One board, from its power-up on. It fails where a flash operation breaks LINK 5, and where what it lends to the C session raises."""
+
+    def __init__(self, library: ctypes.CDLL, flash: MemoryFlash, check: Callable[[bytes], None], start: Callable[[bytes], FramePlayer],
+                 ability: Ability | None = None) -> None:
+        """check, start: as BoardSession takes them. Its times are seconds, rounded to milliseconds."""
+        able = ability or Ability("test board")
+        self.player: FramePlayer | None = None
+        self.flash = flash
+        self._library, self._check, self._start = library, check, start
+        self._slot_bytes = (flash.pages - 2) // 2 * flash.page_bytes
+        self._failure: BaseException | None = None
+        self._playing = range(0)
+        self._waiting = b""
+        self._out = ctypes.create_string_buffer(1024)
+        self._state = ctypes.create_string_buffer(b"\xa5" * library.board_bytes(), library.board_bytes())
+        calls = {name: kind(self._guarded(getattr(self, f"lend_{name}"))) for name, kind in Port._fields_[1:8]}
+        self._port = Port(
+            None, **calls, page_bytes=flash.page_bytes, slot_bytes=self._slot_bytes, board_id=able.board_id, name=able.name.encode(),
+            most_rate_hz=able.most_rate_hz, codings=able.codings, table_version=able.table_version, most_channels=able.most_channels,
+            most_pwm_bits=able.most_pwm_bits, most_voices=able.most_voices)
+        self.busy = False
+        self._call(library.fxl_power_up, ctypes.byref(self._port), 0)
+
+    def receive(self, data: bytes, now_s: float) -> bytes:
+        """Give bytes; what comes back until they are all taken. A block is written before the next byte is taken."""
+        self._waiting += data
+        out = b""
+        while self._waiting:
+            taken = self._feed(self._waiting)
+            ended = self._waiting[:taken].endswith(b"\0")
+            self._waiting = self._waiting[taken:]
+            out += self._drain()
+            # One more 00 is harmless behind a 00; it is not taken while a block waits to be written.
+            while ended and not self._feed(b"\0"):
+                out += self.step(now_s)
+        # A request may have begun a job.
+        self.busy = True
+        return out
+
+    def step(self, now_s: float) -> bytes:
+        """A step of work."""
+        self._work(now_s)
+        return self._drain()
+
+    def play(self, until_frame: int) -> None:
+        """Play up to `until_frame`, or to where the clock is held."""
+        while self.player is not None and self.player.frame < until_frame:
+            closed, struck = U32(), U32()
+            if not self._call(self._library.fxl_frame, ctypes.byref(closed), ctypes.byref(struck)):
+                return
+            for event in self.player.play_frame(closed.value, struck.value):
+                self._library.fxl_trace(self._state, *event)
+
+    def _work(self, now_s: float) -> None:
+        self.busy = self._call(self._library.fxl_work, round(now_s * 1000) & 0xFFFFFFFF)
+
+    def _feed(self, data: bytes) -> int:
+        return self._call(self._library.board_feed, data, len(data))
+
+    def _drain(self) -> bytes:
+        count = self._call(self._library.board_drain, self._out, len(self._out))
+        return self._out.raw[:count]
+
+    def _call(self, function: Callable[..., Any], *arguments: Any) -> Any:
+        result = function(self._state, *arguments)
+        if self._failure is not None:
+            raise self._failure
+        return result
+
+    def _guarded(self, act: Callable[..., Any]) -> Callable[..., Any]:
+        """An exception cannot pass through C: it is kept, and from then on nothing is done any more."""
+        def guarded(context: None, *arguments: Any) -> Any:
+            try:
+                return act(*arguments) if self._failure is None else False
+            except FlashError:
+                return False
+            except BaseException as failure:
+                self._failure = failure
+                return False
+        return guarded
+
+    def lend_erase(self, offset: int) -> bool:
+        assert offset % self.flash.page_bytes == 0
+        self._spare(offset, self.flash.page_bytes)
+        self.flash.erase(offset // self.flash.page_bytes)
+        return True
+
+    def lend_write(self, offset: int, data: Any, count: int) -> bool:
+        assert 1 <= count
+        self._spare(offset, count)
+        self.flash.write(offset, bytes(data[:count]))
+        return True
+
+    def lend_read(self, offset: int, data: Any, count: int) -> bool:
+        assert 1 <= count
+        ctypes.memmove(data, self.flash.read(offset, count), count)
+        return True
+
+    def _spare(self, offset: int, count: int) -> None:
+        """The table that plays and its mark stay as they are (LINK 5 R1, R4)."""
+        assert offset >= self._playing.stop or offset + count <= self._playing.start
+        counting = self._mark_that_counts()
+        assert counting is None or offset >= counting + MARK_BYTES or offset + count <= counting
+
+    def _mark_that_counts(self) -> int | None:
+        if not self._playing:
+            return None
+        slot = (self._playing.start - 2 * self.flash.page_bytes) // self._slot_bytes
+        places = range(0, 2 * self.flash.page_bytes, MARK_BYTES)
+        marks = [(mark.turn, place) for place in places
+                 if (mark := decode_mark(self.flash.data[place:place + MARK_BYTES])) is not None and mark.slot == slot]
+        return max(marks)[1]
+
+    def lend_check(self, offset: int, length: int, fault: Any) -> bool:
+        table = self.flash.read(offset, length)
+        if m.table_crc(table) != int.from_bytes(table[-m.CRC_BYTES:], "little"):
+            return False
+        try:
+            self._check(table)
+        except ValueError as bad:
+            fault[0] = getattr(bad, "offset", 0)
+            return False
+        return True
+
+    def lend_start(self, offset: int, length: int) -> None:
+        self._playing = range(offset, offset + self._slot_bytes)
+        self.player = self._start(self.flash.read(offset, length))
+
+    def lend_has(self, kind: int, index: int, value: int) -> bool:
+        return self.player.has(kind, index, value)
+
+    def lend_set(self, kind: int, index: int, value: int) -> None:
+        self.player.set(kind, index, value)
