@@ -16,8 +16,11 @@ _METADATA = {"png": {"Software": None}, "svg": {"Date": None, "Creator": None}}
 
 def picture_bytes(figure: "Figure", kind: Literal["png", "svg"]) -> bytes:
     """A figure as the bytes of a file: the same figure gives the same bytes."""
+    import numpy as np
+
     data = io.BytesIO()
-    with styled(_theme(figure)):
+    # matplotlib names the clips of an SVG by how numpy prints numbers, which any other library may have changed.
+    with styled(_theme(figure)), np.printoptions(legacy=False):
         figure.savefig(data, format=kind, dpi=_DOTS_PER_INCH, metadata=_METADATA[kind])
     return data.getvalue()
 
