@@ -171,6 +171,8 @@ class Performance:
             "presses": len(self.events(TraceKind.PRESS)),
             "shots": {name: sum(shot.trigger == name for shot in self.shots) for name in self.prop.compiled.names.triggers},
             "sounds": len(self.events(TraceKind.SOUND)),
+            "clips": {name: sum(event.value == index for event in self.events(TraceKind.SOUND))
+                      for index, name in enumerate(self.prop.compiled.names.clips)},
             "voices": {"at_most": self.played.most_voices, "available": table.voices, "cut": len(self.events(TraceKind.CUT))},
             "saturated_samples": self.played.saturated,
             "trigger_to_sound_ms": max(self.delays_ms, default=None),

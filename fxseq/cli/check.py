@@ -3,7 +3,7 @@ from pathlib import Path
 
 import click
 
-from fxseq.cli.output import finding_text, json_option, press_text, presses_option, result, sequence_argument, supply_option
+from fxseq.cli.output import findings_text, json_option, press_text, presses_option, result, sequence_argument, supply_option
 
 
 @click.command()
@@ -24,7 +24,7 @@ def command(sequence: Path, presses: str | None, supply: str | None, as_json: bo
     found = findings(perform(prop, script, supply))
     counts = {weight.name.lower(): sum(finding.weight == weight for finding in found) for weight in reversed(Weight)}
     words = ", ".join(f"{count} {name}{'s' if count != 1 else ''}" for name, count in counts.items())
-    text = "\n\n".join([*(finding_text(finding) for finding in found), f"{sequence}: {words}.", CAUTION])
+    text = "\n\n".join([*findings_text(found), f"{sequence}: {words}.", CAUTION])
     result(text, {"findings": [finding.as_dict() for finding in found], **counts}, as_json)
     return int(counts["fault"] > 0)
 

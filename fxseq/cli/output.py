@@ -4,6 +4,7 @@ import os
 import sys
 import time
 from collections.abc import Callable, Iterable
+from itertools import groupby
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -72,15 +73,22 @@ def remark(text: str) -> None:
 _COLOURS = {Weight.FAULT: "red", Weight.WARNING: "yellow", Weight.NOTE: "blue"}
 
 
-def finding_text(finding: Finding) -> str:
-    """A finding as a maker reads it: weight, subject, figure; then limit, source and remedy, each on a line of its own."""
+def finding_head(finding: Finding) -> str:
+    """A finding in one line: weight, subject, figure."""
     # click drops colour where stdout is no terminal; NO_COLOR asks for that everywhere (no-color.org).
     weight = finding.weight.name.lower()
-    head = weight if os.environ.get("NO_COLOR") else click.style(weight, fg=_COLOURS[finding.weight], bold=True)
-    lines = [f"{head}  {finding.subject}: {finding.figure}"]
-    more = {"limit": finding.limit, "source": finding.source, "remedy": finding.remedy}
-    lines += [f"    {label}: {text}" for label, text in more.items() if text]
-    return "\n".join([*lines, f"    check: {finding.check}"])
+    shown = weight if os.environ.get("NO_COLOR") else click.style(weight, fg=_COLOURS[finding.weight], bold=True)
+    return f"{shown}  {finding.subject}: {finding.figure}"
+
+
+def findings_text(findings: Iterable[Finding]) -> list[str]:
+    """Findings as a maker reads them, a paragraph each: what was found, then limit, source and remedy. What differs in subject and figure alone shares one."""
+    paragraphs = []
+    for _, alike in groupby(findings, key=lambda finding: (finding.weight, finding.check, finding.limit, finding.source, finding.remedy)):
+        same = list(alike)
+        more = {"limit": same[0].limit, "source": same[0].source, "remedy": same[0].remedy, "check": same[0].check}
+        paragraphs.append("\n".join([*map(finding_head, same), *(f"    {label}: {text}" for label, text in more.items() if text)]))
+    return paragraphs
 
 
 def table_text(head: list[str], rows: Iterable[list[str]]) -> str:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fxseq.cli.output import (
-    finding_text, json_option, output_folder, press_text, presses_option, remark, result, sequence_argument, supply_option, theme_option,
+    finding_head, json_option, output_folder, press_text, presses_option, remark, result, sequence_argument, supply_option, theme_option,
 )
 
 if TYPE_CHECKING:
@@ -63,31 +63,41 @@ def _write(performance: "Performance", folder: Path, theme: str) -> dict[str, st
 
 
 def _summary(performance: "Performance", script: str, files: str, found: list["Finding"]) -> str:
+    values = performance.summary()
+    current, table = values["current"], values["table"]
+    rows = [
+        ("shots", _shots(values)),
+        ("clips", _clips(values)),
+        ("voices", f"at most {values['voices']['at_most']} of {values['voices']['available']} at a time, {values['voices']['cut']} cut short"),
+        ("delay", _delay(values)),
+        *_levels(values),
+        ("clipping", _clipping(values, performance)),
+        ("current", f"{current['mean_ma']:.0f} mA on average, {current['peak_ma']:.0f} mA at the highest" + (f", from '{values['supply']}'" if values["supply"] else "")),
+        ("flashes", f"at most {_flashes(values):g} in a second"),
+        ("table", f"{table['bytes']} bytes, {table['clip_bytes']} of them clips; the board has room for {table['flash_bytes']}"),
+        ("files", files),
+    ]
+    lines = [f"{values['title']}, {values['duration_s']:.1f} s: {script}", "", *(f"  {name:<9} {text}" for name, text in rows)]
+    return "\n".join([*lines, *_heavy(found, performance)])
+
+
+def _heavy(found: list["Finding"], performance: "Performance") -> list[str]:
+    """A line for each fault and warning, and where to read the rest."""
     from fxseq.sequence import Weight
 
-    values = performance.summary()
-    voices, table = values["voices"], values["table"]
-    lines = [
-        f"{values['title']}, {values['duration_s']:.1f} s: {script}",
-        "",
-        f"  shots        {_shots(values)}",
-        f"  sounds       {values['sounds']}, at most {voices['at_most']} of {voices['available']} voices, {voices['cut']} cut short",
-        f"  delay        {_delay(values)}",
-        f"  level        {_level(values)}",
-        f"  clipping     {_clipping(values, performance)}",
-        f"  current      {values['current']['mean_ma']:.0f} mA on average, {values['current']['peak_ma']:.0f} mA at the highest"
-        + (f", from '{values['supply']}'" if values["supply"] else ""),
-        f"  flashes      at most {_flashes(values):g} in a second",
-        f"  table        {table['bytes']} bytes, of which clips {table['clip_bytes']}; the board has room for {table['flash_bytes']}",
-        f"  files        {files}",
-    ]
     heavy = [finding for finding in found if finding.weight > Weight.NOTE]
-    lines += ["", *(finding_text(finding) for finding in heavy)] if heavy else []
-    return "\n".join(lines)
+    if not heavy:
+        return []
+    return ["", *(finding_head(finding) for finding in heavy), f"Limits, sources and remedies: fxseq check {performance.prop.path}"]
 
 
 def _shots(values: dict[str, Any]) -> str:
     return ", ".join(f"{count} of {name}" for name, count in values["shots"].items() if count) or "none"
+
+
+def _clips(values: dict[str, Any]) -> str:
+    played = ", ".join(f"{count} of {name}" for name, count in values["clips"].items() if count)
+    return f"{values['sounds']} sounds: {played}" if played else "none played"
 
 
 def _delay(values: dict[str, Any]) -> str:
@@ -97,15 +107,20 @@ def _delay(values: dict[str, Any]) -> str:
     return f"at most {delay:.1f} ms from trigger to sound (one frame and the clip's own lead-in)"
 
 
-def _level(values: dict[str, Any]) -> str:
+def _levels(values: dict[str, Any]) -> list[tuple[str, str]]:
     levels = values["levels"]
     if levels is None:
-        return "not known: amplifier, speaker or supply is not described"
-    places = (
-        f"{place['lafmax_db']:.0f} dB(A) F at the highest, {place['laeq_db']:.0f} on average at {place['distance_m']:g} m ({name})"
-        for name, place in levels["at"].items() if place["lafmax_db"] is not None
-    )
-    return f"{'; '.join(places) or 'silence'}; ±{levels['uncertainty_db']:g} dB, re 20 µPa"
+        return [("level", "not known: amplifier, speaker or supply is not described")]
+    return [
+        ("level" if index == 0 else "", f"{_place(place)} at {place['distance_m']:g} m ({name}), ±{levels['uncertainty_db']:g} dB")
+        for index, (name, place) in enumerate(levels["at"].items())
+    ]
+
+
+def _place(place: dict[str, Any]) -> str:
+    if place["lafmax_db"] is None:
+        return "silence"
+    return f"LAFmax {place['lafmax_db']:.0f} dB(A), LAeq {place['laeq_db']:.0f} dB(A)"
 
 
 def _clipping(values: dict[str, Any], performance: "Performance") -> str:

@@ -27,8 +27,6 @@ class Lane:
 
     def split(self) -> list["Lane"]:
         """One lane for each channel."""
-        if len(self.channels) == 1:
-            return [self]
         lanes = []
         for channel in self.channels:
             ambient = self.ambient.copy(channel, None)

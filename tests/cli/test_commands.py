@@ -131,7 +131,7 @@ def test_preview_prints_a_summary_and_writes_sound_figure_and_animation(fxseq, s
     assert (said.status, said.err) == (0, "")
     lines = dict(re.findall(r"^  (\w+) +(.+)$", said.out, re.MULTILINE))
     assert said.out.startswith("Starter, 3.1 s: tap lever @1\n")
-    assert list(lines) == ["shots", "sounds", "delay", "level", "clipping", "current", "flashes", "table", "files"]
+    assert list(lines) == ["shots", "clips", "voices", "delay", "level", "clipping", "current", "flashes", "table", "files"]
     assert (lines["shots"], lines["flashes"]) == ("1 of one", "at most 1 in a second")
     assert lines["files"] == "board.wav, figure.png, lights.gif, heard.wav in starter_preview"
     folder = Path("starter_preview")
@@ -154,7 +154,7 @@ def test_preview_writes_what_the_board_puts_out_bit_for_bit(fxseq, starter: Path
 
 def test_preview_of_a_prop_without_speaker_says_so(fxseq, lamp: Path) -> None:
     said = fxseq("preview", str(lamp))
-    assert "  level        not known: amplifier, speaker or supply is not described\n" in said.out
+    assert "  level     not known: amplifier, speaker or supply is not described\n" in said.out
     assert not Path("lamp_preview/heard.wav").exists()
     assert only_json(fxseq("preview", str(lamp), "--json"))["levels"] is None
 
@@ -176,7 +176,7 @@ def test_preview_of_a_prop_without_sound_or_without_light_works(fxseq, lamp: Pat
 def test_preview_of_silence_gives_no_level(fxseq, starter: Path) -> None:
     values = only_json(fxseq("preview", str(starter), "--json", "--presses", "end @2"))
     assert values["levels"]["at"]["hand"]["laeq_db"] is None
-    assert "  level        silence; ±3 dB, re 20 µPa\n" in fxseq("preview", str(starter), "--presses", "end @2").out
+    assert "  level     silence at 0.5 m (hand), ±3 dB\n" in fxseq("preview", str(starter), "--presses", "end @2").out
 
 
 def test_preview_says_in_json_what_it_says_in_words(fxseq, starter: Path, here: Path) -> None:
@@ -187,7 +187,8 @@ def test_preview_says_in_json_what_it_says_in_words(fxseq, starter: Path, here: 
     assert values["supply"] == "cells"
     said = fxseq("preview", str(starter)).out
     assert f"{values['current']['mean_ma']:.0f} mA on average, {values['current']['peak_ma']:.0f} mA at the highest, from 'cells'" in said
-    assert f"{values['levels']['at']['hand']['lafmax_db']:.0f} dB(A) F at the highest" in said
+    assert f"LAFmax {values['levels']['at']['hand']['lafmax_db']:.0f} dB(A)" in said
+    assert values["clips"] == {"chirp": 8} and "8 sounds: 8 of chirp" in said
 
 
 def test_preview_prints_warnings_but_no_notes(fxseq, starter: Path) -> None:
