@@ -123,49 +123,49 @@ struct fxl_table { /* as in BEGIN; length 0: none */
     uint32_t length, crc;
 };
 
+/* Small fields first: many processors reach those with shorter instructions. */
 struct fxl {
     const struct fxl_port *port;
-    uint32_t now_ms, heard_ms, waited_ms; /* now; when the last whole frame had come; when the last WAIT was said */
-    bool heard;                           /* a whole frame has come since now_ms */
 
-    uint32_t in_crc;
-    uint16_t in_count; /* bytes decoded; FXL_IN_BYTES + 1 for more than there is room for */
-    uint8_t in_left;   /* bytes to the end of the piece */
-    bool in_zero;      /* a 00 stands before the next piece */
-    uint8_t in[FXL_IN_BYTES];
-
-    uint16_t out_count; /* 0: nothing to be sent */
-    uint16_t out_at;
-    uint8_t out_left; /* bytes to the end of the piece */
-    bool out_open;    /* the CRC is not there yet */
+    uint8_t in_left;  /* bytes to the end of the piece that comes in */
+    bool in_zero;     /* a 00 stands before the next one */
+    uint8_t out_left; /* bytes to the end of the piece that goes out */
+    bool out_open;    /* the answer has no CRC yet */
     bool out_zero;    /* a 00 is left out before the next piece */
     bool out_last;    /* no piece follows */
-    uint8_t out[FXL_OUT_BYTES];
-
-    struct fxl_table tables[2]; /* whole ones in the slots */
-    uint32_t turn;              /* least that the next mark may have */
-    uint32_t marked;            /* bytes in use in mark_page */
-    uint8_t mark_page;          /* that holds the mark of the table that plays */
-    uint8_t active;             /* slot that plays; 2: none */
-
-    uint8_t tag;  /* of the request that is being answered */
-    uint8_t job;  /* of fxl_work */
+    bool heard;       /* a whole frame has come since now_ms */
+    uint8_t active;   /* slot that plays; 2: none */
+    uint8_t mark_page; /* that holds the mark of the table that plays */
+    uint8_t tag;       /* of the request that is being answered */
+    uint8_t job;       /* of fxl_work */
     uint8_t job_tag;
     uint8_t push_tag;
     uint8_t outcome; /* of the read-back */
+    uint8_t press_first, press_count;
+
+    uint16_t in_count;  /* bytes decoded; FXL_IN_BYTES + 1 for more than there is room for */
+    uint16_t out_count; /* 0: nothing to be sent */
+    uint16_t out_at;
+    uint16_t base, bitmap;
+    uint16_t next_press, late;
+    uint16_t trace_next, trace_count;
+
+    uint32_t in_crc;
     uint32_t job_at, job_crc;
     struct fxl_table push; /* length 0: no push is under way */
     uint32_t found;        /* by the read-back: the CRC, or the offset of the fault */
-    uint16_t base, bitmap;
-
     uint32_t frame, until;
     uint32_t closed, struck; /* contacts, of virtual presses */
-    uint16_t next_press, late;
-    uint8_t press_first, press_count;
-    uint16_t trace_next, trace_count;
     uint32_t trace_total;
+    uint32_t now_ms, heard_ms, waited_ms; /* now; when the last whole frame had come; when the last WAIT was said */
+    uint32_t turn;                        /* least that the next mark may have */
+    uint32_t marked;                      /* bytes in use in mark_page */
+    struct fxl_table tables[2];           /* whole ones in the slots */
+
     struct fxl_event presses[FXL_PRESS_ROOM]; /* rings */
     struct fxl_event trace[FXL_TRACE_ROOM];
+    uint8_t in[FXL_IN_BYTES];
+    uint8_t out[FXL_OUT_BYTES];
 };
 
 /* Reads the marks, checks the tables in both slots, and starts the one that counts (5 R3), if any. now_ms: a clock that counts

@@ -91,7 +91,7 @@ void fxl_find_tables(struct fxl *link)
         if (mark->found && link->turn <= mark->turn) {
             link->turn = mark->turn + 1;
         }
-        if (!mark->found || !fxl_whole(link, slot, &mark->table, &fault)) {
+        if (!fxl_whole(link, slot, &mark->table, &fault)) {
             continue;
         }
         link->tables[slot] = mark->table;

@@ -249,6 +249,15 @@ def converse(library: ctypes.CDLL, size: str, seed: int, rounds: int = 40) -> No
     pair.tell(b"", True)
 
 
+def every_form(library: ctypes.CDLL, size: str) -> None:
+    """Each kind with each number of bytes. Raises AssertionError where they differ."""
+    pair = Pair(library, ABILITIES[size])
+    pair.preload(make_table(60))
+    for kind in (*range(ANSWERS.start), *range(ANSWERS.stop, 32)):
+        for count in range(35):
+            pair.tell(encode_frame(bytes([kind]) + bytes(count)), True)
+
+
 def babble(library: ctypes.CDLL, size: str, seed: int) -> None:
     """Random bytes, bare and as messages. Raises AssertionError where the table does not play on or a HELLO is not answered."""
     dice = random.Random(seed)
