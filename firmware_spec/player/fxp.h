@@ -21,7 +21,7 @@
 #include <stdint.h>
 
 /* Limits of a build, which size the state. A table that is sound but goes beyond one of them is refused with FXP_TOO_MANY. State in
- * bytes: about 250, and for each channel 17, voice 36, input 8, trigger 9. Give other limits to the compiler, the same for every file. */
+ * bytes: about 310, and for each channel 13, voice 40, input 8, trigger 9. Give other limits to the compiler, the same for every file. */
 #ifndef FXP_MAX_CHANNELS
 #define FXP_MAX_CHANNELS 24 /* 1..255 */
 #endif
@@ -76,22 +76,21 @@ enum { FXP_MOST_SELECTORS = 16, FXP_MOST_COUNTERS = 16, FXP_PLACES = 12 }; /* 3 
 
 /* The parts of the state. They are fxp's own: do not write them, and expect them to change from version to version. */
 struct fxp_voice { /* 6.1 */
-    uint32_t place;      /* offset of the clip's first sample in the table */
-    uint32_t samples;    /* of the clip, 1..2^24 - 1 */
-    uint32_t loop_start; /* sample, where the sound is looped */
-    uint32_t step;       /* clip samples per sample, in 1/65536; below 2^19 */
-    uint32_t whole;      /* position of the next sample: whole part; below 2^25 */
-    int32_t added;       /* what its last sample was worth, within 2^18 */
-    uint16_t part;       /* ... and fraction of the position */
-    uint16_t gain;       /* in 1/4096, 0..32767 */
-    uint16_t fall;       /* release in frames; once let go, what the factor loses a sample, 1..32768 */
-    uint16_t factor;     /* once let go: of the next sample, 1..32768 */
+    uint32_t end;     /* offset in the table of the byte behind the clip's last */
+    uint32_t loop;    /* ... of the sample to go on with behind it; `end` where the sound is not looped */
+    uint32_t next;    /* ... of sample b; `end`, if that is the 0 behind the last */
+    uint32_t step;    /* clip samples per sample, in 1/65536; below 2^19 */
+    uint32_t part;    /* how far the next sample is behind sample a, in 1/65536; below 2^20 */
+    int32_t added;    /* what its last sample was worth, within 2^18 */
+    int16_t a, b;     /* two samples of the clip, one behind the other */
+    uint16_t gain;    /* in 1/4096, 0..32767 */
+    uint16_t fall;    /* release in frames; once let go, what the factor loses a sample, 1..32768 */
+    uint16_t factor;  /* once let go: of the next sample, 1..32768 */
     uint8_t flags, clip, owner;
     uint8_t age; /* 0 is the voice whose sound began first; the ages of all voices are 0..voices - 1 */
 };
 
 struct fxp_layer { /* 6.2 */
-    uint16_t curve;   /* offset of the fade's record, while a curve is under way */
     uint16_t segment; /* offset of the segment under way; 0: none, the layer stays at `from` */
     uint16_t began;   /* frame in which it began, modulo 2^16 */
     uint16_t from;    /* level from which it began, or of the layer */
@@ -113,45 +112,47 @@ struct fxp_shooter { /* 5.4, one a trigger */
     uint16_t last;  /* place of the last effect used; 65535: none */
 };
 
+/* Small fields first: chips reach what stands near the begin of a structure with shorter instructions. */
 struct fxp {
-    /* Yours to set after fxp_open (which clears them). trace may be 0: no trace. */
+    /* Yours to read. */
+    uint8_t channels;            /* 1..FXP_MAX_CHANNELS */
+    uint8_t pwm_bits;            /* 8..16 */
+    uint8_t voices;              /* 1..FXP_MAX_VOICES */
+    uint8_t count[FXP_SECTIONS]; /* records of each section, by enum fxp_section */
+    /* fxp's own */
+    uint8_t voice_rule;          /* 3.1 */
+    bool changed;                /* an input or a selector has changed since the triggers were last gone through */
+    bool tail_negative;          /* 6.1 R8: T is below 0 */
+    /* Yours to read. */
+    uint16_t samples_per_frame;  /* 4..256 */
+    uint16_t sample_rate_hz;     /* 4000..48000 */
+    /* fxp's own */
+    uint16_t cut_ramp;           /* samples, 0..2047 */
+    uint16_t volume, wanted;     /* 0..256 */
+    uint16_t tail_part, tail_rest;  /* 6.1 R8: fractions of the two below, in 1/cut_ramp */
+    uint16_t first[FXP_SECTIONS];   /* offset of each section's first record */
+    uint32_t tail, tail_fall;    /* 6.1 R8: what is left of |T|, and what it loses a sample */
+    /* Yours to read; saturated is also yours to clear. */
+    uint32_t frame;              /* the next frame to be played, from 0, modulo 2^32 (5.1) */
+    uint32_t saturated;          /* samples that had to be held, modulo 2^32 (6.1 R10) */
+    /* Yours to set after fxp_open, which clears them. 0: no trace. */
     fxp_trace *trace;
     void *trace_context;
-
-    /* Yours to read. */
-    uint32_t frame;             /* the next frame to be played, from 0, modulo 2^32 (5.1) */
-    uint32_t saturated;         /* samples that had to be held, modulo 2^32 (6.1 R10); yours to clear */
-    uint16_t sample_rate_hz;    /* 4000..48000 */
-    uint16_t samples_per_frame; /* 4..256 */
-    uint8_t channels;           /* 1..FXP_MAX_CHANNELS */
-    uint8_t pwm_bits;           /* 8..16 */
-    uint8_t voices;             /* 1..FXP_MAX_VOICES */
-    uint8_t count[FXP_SECTIONS]; /* records of each section, by enum fxp_section */
-
     /* fxp's own from here on. */
-    uint8_t voice_rule;
-    bool changed;        /* an input or a selector has changed since the triggers were last gone through */
-    uint16_t cut_ramp;   /* samples, 0..2047 */
-    uint16_t volume, wanted;
-    uint16_t first[FXP_SECTIONS]; /* offset of each section's first record */
     fxp_table table;
-    uint32_t clip_data; /* offset */
-    uint32_t clip_bytes;
-    uint32_t seed, dice; /* 3.1, 5.6 */
-    uint32_t wake;       /* frame in which time alone may move a trigger */
-    uint32_t down;       /* state of each input: bit i set, input i is down (5.2) */
-    uint32_t tail, tail_fall; /* 6.1 R8: what is left of |T|, and what it loses a sample, */
-    uint16_t tail_part, tail_rest; /* both with fractions in 1/cut_ramp */
-    bool tail_negative;
+    uint32_t clip_data;          /* offset */
+    uint32_t seed, dice;         /* 3.1, 5.6 */
+    uint32_t wake;               /* frame in which time alone may move a trigger */
+    uint32_t down;               /* state of each input: bit i set, input i is down (5.2) */
     uint8_t positions[FXP_MOST_SELECTORS];
     uint16_t counters[FXP_MOST_COUNTERS];
     struct fxp_place places[FXP_PLACES];
     uint32_t free_from[FXP_MAX_INPUTS], went_down[FXP_MAX_INPUTS]; /* frames, 5.2 R2 and 5.3 R1 */
     struct fxp_shooter shooters[FXP_MAX_TRIGGERS];
     uint8_t trigger_flags[FXP_MAX_TRIGGERS];
-    struct fxp_voice voice[FXP_MAX_VOICES];
-    struct fxp_layer layers[2][FXP_MAX_CHANNELS]; /* ambient, effect */
     uint8_t channel_flags[FXP_MAX_CHANNELS];
+    struct fxp_voice voice[FXP_MAX_VOICES];
+    struct fxp_layer layers[FXP_MAX_CHANNELS][2]; /* ambient, effect */
 };
 
 /* Checks a table of `length` bytes completely (SPEC 3 and 4) and gets ready for frame 0 (power-up). FXP_OK, or the first fault, with its offset in

@@ -26,34 +26,35 @@ static uint16_t spread(struct fxp *player, uint16_t base, uint8_t amount, uint8_
     return (uint16_t)(base + (amount * ((uint32_t)r - 32768) >> shift));
 }
 
+/* Not by assignment, for which some compilers ask for the whole of memcpy. */
+static void copy(uint8_t *to, const uint8_t *from)
+{
+    for (uint_fast8_t left = sizeof(struct fxp_place); left > 0; left--) {
+        *to++ = *from++;
+    }
+}
+
 /* 5.5 R3 */
 static void keep(struct fxp *player, const struct fxp_place *work)
 {
-    for (uint8_t place = 0; place < FXP_PLACES; place++) {
-        if (player->places[place].flags == 0) {
-            player->places[place] = *work;
+    for (struct fxp_place *place = player->places; place < player->places + FXP_PLACES; place++) {
+        if (place->flags == 0) {
+            copy((uint8_t *)place, (const uint8_t *)work);
             return;
         }
     }
     fxp_note(player, FXP_REFUSED, work->effect, 0);
 }
 
-static struct fxp_curve curve_at(const struct fxp *player, uint16_t record)
-{
-    struct fxp_reader body = fxp_body(player, record);
-    struct fxp_curve curve;
-    fxp_read_curve(&body, &curve);
-    curve.record = record;
-    return curve;
-}
-
+/* On `channels` channels from `channel` on. */
 static void start_curve(struct fxp *player, uint8_t flags, uint16_t record, uint8_t channel, uint8_t channels)
 {
-    struct fxp_curve curve = curve_at(player, record);
-    struct fxp_looks looks;
-    looks.of[0].segment = looks.of[1].segment = 0;
+    struct fxp_curve curve;
+    struct fxp_light light;
+    fxp_light_curve(player, record, (flags & AMBIENT) != 0 ? FXP_AMBIENT_LAYER : FXP_EFFECT_LAYER, &curve);
+    fxp_look_anew(&light, player);
     for (; channels > 0; channels--) {
-        fxp_light_start(player, &looks, channel, (flags & AMBIENT) != 0 ? FXP_AMBIENT_LAYER : FXP_EFFECT_LAYER, &curve);
+        fxp_light_start(&light, channel, &curve);
         channel++;
     }
 }
@@ -70,24 +71,30 @@ static bool go_along(struct fxp *player, struct fxp_place *work)
 
 static void start_fade(struct fxp *player, const struct fxp_place *effect, const struct fxp_step *step)
 {
-    const struct fxp_group *group = &step->group;
-    uint16_t record = fxp_find(player, FXP_FADES, step->what);
-    fxp_note(player, FXP_FADE, step->group_index, step->what);
-    if (step->amount == 0) {
-        start_curve(player, effect->flags, record, group->first, group->channels);
+    struct fxp_reader body;
+    struct fxp_group group;
+    uint8_t fade = (uint8_t)step->field[FXP_FADE_FADE];
+    uint16_t record = fxp_find(player, FXP_FADES, fade);
+    fxp_record(&body, player, FXP_GROUPS, (uint8_t)step->field[FXP_FADE_GROUP]);
+    fxp_read_group(&body, 0, &group);
+    fxp_note(player, FXP_FADE, (uint8_t)step->field[FXP_FADE_GROUP], fade);
+    if (step->field[FXP_FADE_STAGGER] == 0) {
+        start_curve(player, effect->flags, record, group.first, group.channels);
         return;
     }
-    struct fxp_place work = *effect;
+    struct fxp_place work;
     work.due = (uint16_t)player->frame;
-    work.flags |= FADE;
-    work.channel = group->first;
-    if (step->negative) {
+    work.flags = effect->flags | FADE;
+    work.effect = effect->effect;
+    work.owner = effect->owner;
+    work.channel = group.first;
+    if ((step->field[FXP_FADE_STAGGER] & 1) != 0) {
         work.flags |= BACKWARD;
-        work.channel = (uint8_t)(group->first + group->channels - 1);
+        work.channel = (uint8_t)(group.first + group.channels - 1);
     }
     work.of.fade.curve = record;
-    work.of.fade.every = step->amount;
-    work.of.fade.left = group->channels;
+    work.of.fade.every = fxp_size(step->field[FXP_FADE_STAGGER]);
+    work.of.fade.left = group.channels;
     if (go_along(player, &work)) {
         keep(player, &work);
     }
@@ -96,23 +103,26 @@ static void start_fade(struct fxp *player, const struct fxp_place *effect, const
 /* 5.5 R6 */
 static void count(struct fxp *player, const struct fxp_step *step)
 {
-    uint16_t value = player->counters[step->what];
-    if (step->negative) {
-        value = (uint16_t)(value > step->amount ? value - step->amount : 0);
+    struct fxp_reader body;
+    uint8_t counter = (uint8_t)step->field[FXP_COUNT_COUNTER];
+    uint32_t change = fxp_size(step->field[FXP_COUNT_CHANGE]);
+    uint32_t value = player->counters[counter];
+    fxp_record(&body, player, FXP_COUNTERS, counter);
+    uint32_t maximum = fxp_number(&body, 1, 65535);
+    if ((step->field[FXP_COUNT_CHANGE] & 1) != 0) {
+        value = value > change ? value - change : 0;
     } else {
-        struct fxp_reader body = fxp_body(player, fxp_find(player, FXP_COUNTERS, step->what));
-        uint16_t maximum = (uint16_t)fxp_number(&body, 1, 65535);
-        value = (uint16_t)(step->amount < maximum - value ? value + step->amount : maximum);
+        value = value + change < maximum ? value + change : maximum;
     }
-    player->counters[step->what] = value;
-    fxp_note(player, FXP_COUNT, step->what, value);
-    fxp_light_gauges(player, step->what);
+    player->counters[counter] = (uint16_t)value;
+    fxp_note(player, FXP_COUNT, counter, (uint16_t)value);
+    fxp_light_gauges(player, counter);
 }
 
 static void carry_out(struct fxp *player, const struct fxp_place *work, const struct fxp_step *step)
 {
     if (step->kind == FXP_PLAY_STEP) {
-        fxp_sound_start(player, step, work->of.steps.pitch, work->of.steps.gain, work->owner);
+        fxp_sound_start(player, step, work);
     } else if (step->kind == FXP_FADE_STEP) {
         start_fade(player, work, step);
     } else {
@@ -123,10 +133,10 @@ static void carry_out(struct fxp *player, const struct fxp_place *work, const st
 /* 5.5 R2: the steps that are due; whether others are to come. waited: the wait of the first is over. */
 static bool carry_out_steps(struct fxp *player, struct fxp_place *work, bool waited)
 {
-    struct fxp_reader body = {player, work->of.steps.at, work->of.steps.end, 0, FXP_OK};
+    struct fxp_reader body = {player, work->of.steps.at, work->of.steps.end, 0, FXP_OK, 0};
+    struct fxp_step step;
     while (body.at < body.end) {
-        struct fxp_step step;
-        fxp_read_step(&body, (work->flags & AMBIENT) != 0, 0, &step); /* what 3.8 R1 asks has been checked */
+        fxp_read_step(&body, false, 0, &step); /* what 3.8 R1 and R2 ask has been checked */
         if (step.wait != 0 && !waited) {
             work->due = (uint16_t)(player->frame + step.wait);
             return true;
@@ -140,30 +150,30 @@ static bool carry_out_steps(struct fxp *player, struct fxp_place *work, bool wai
 
 uint16_t fxp_effect_start(struct fxp *player, uint8_t effect, uint8_t trigger, bool held)
 {
-    struct fxp_reader body = fxp_body(player, fxp_find(player, FXP_EFFECTS, effect));
-    struct fxp_effect record;
-    fxp_read_effect(&body, &record);
-    fxp_note(player, FXP_EFFECT, effect, trigger);
+    struct fxp_reader body;
     struct fxp_place work;
-    work.flags = record.ambient ? TAKEN | AMBIENT : TAKEN;
+    uint32_t fields[FXP_EFFECT_FIELDS];
+    fxp_record(&body, player, FXP_EFFECTS, effect);
+    fxp_read_effect(&body, fields);
+    fxp_note(player, FXP_EFFECT, effect, trigger);
+    work.flags = (body.flags & 1) != 0 ? TAKEN | AMBIENT : TAKEN;
     work.effect = effect;
     work.owner = held ? trigger : FXP_NONE;
-    work.channel = 0;
     work.of.steps.at = body.at;
     work.of.steps.end = body.end;
-    work.of.steps.pitch = spread(player, 4096, record.pitch_spread, 13);
-    work.of.steps.gain = spread(player, 256, record.gain_spread, 15);
+    work.of.steps.pitch = spread(player, 4096, (uint8_t)fields[FXP_PITCH_SPREAD], 13);
+    work.of.steps.gain = spread(player, 256, (uint8_t)fields[FXP_GAIN_SPREAD], 15);
     if (carry_out_steps(player, &work, false)) {
         keep(player, &work);
     }
-    return record.length;
+    return (uint16_t)fields[FXP_LENGTH];
 }
 
 void fxp_effect_forget(struct fxp *player, uint8_t owner)
 {
-    for (uint8_t place = 0; place < FXP_PLACES; place++) {
-        if (player->places[place].owner == owner) { /* of a free place it may be so too */
-            player->places[place].flags = 0;
+    for (struct fxp_place *place = player->places; place < player->places + FXP_PLACES; place++) {
+        if (place->owner == owner) { /* of a free place it may be so too */
+            place->flags = 0;
         }
     }
 }
@@ -171,8 +181,7 @@ void fxp_effect_forget(struct fxp *player, uint8_t owner)
 /* 5.5 R4. A place is looked at in every frame and waits for 1 to 65535 of them, so that 16 bits of `due` are enough. */
 void fxp_effect_frame(struct fxp *player)
 {
-    for (uint8_t place = 0; place < FXP_PLACES; place++) {
-        struct fxp_place *work = &player->places[place];
+    for (struct fxp_place *work = player->places; work < player->places + FXP_PLACES; work++) {
         if (work->flags == 0 || work->due != (uint16_t)player->frame) {
             continue;
         }

@@ -11,6 +11,142 @@ static const uint16_t decay_left[17] FXP_ROM = { /* 6.3 R4 */
     32768, 23914, 17436, 12697, 9230, 6693, 4837, 3479, 2486, 1759, 1227, 838, 554, 345, 193, 82, 0
 };
 
+void fxp_look_anew(struct fxp_light *light, struct fxp *player)
+{
+    light->player = player;
+    light->oldest = 0;
+    for (uint_fast8_t i = 0; i < FXP_LOOKS; i++) {
+        light->looks[i].segment = 0;
+    }
+}
+
+/* part * 32768 / whole, rounded down, for part < whole <= 65535, from 2^31 / whole, rounded down: that is less than 1 too small, so a product with
+ * part less than 2^16, and its 2^16th part less than 1; the floor of which is right or 1 too small. All products are below 2^31. */
+static uint32_t ratio(uint32_t part, uint32_t whole, uint32_t inverse)
+{
+    uint32_t u = part * inverse >> 16;
+    return (u + 1) * whole <= part << 15 ? u + 1 : u;
+}
+
+/* 6.3 for u of t < n; every w is at most 32768. */
+static uint32_t way(uint8_t shape, uint32_t u)
+{
+    if (shape == FXP_STEP) {
+        return 32768;
+    }
+    if (shape == FXP_EASE) {
+        return (u * u >> 15) * (98304 - 2 * u) >> 15; /* below 2^15 * 2^17 */
+    }
+    if (shape == FXP_DECAY) {
+        const uint16_t *left = &decay_left[u >> 11];
+        uint32_t before = FXP_ROM_WORD(left);
+        uint32_t lost = (before - FXP_ROM_WORD(left + 1)) * (u & 2047) >> 11; /* below 2^14 * 2^11 */
+        return 32768 - (before - lost);
+    }
+    return u;
+}
+
+/* 6.2 R3: what follows a segment of the fade that has `behind` behind it. */
+static uint16_t next_segment(const struct fxp *player, uint16_t behind)
+{
+    struct fxp_reader body;
+    uint16_t at = player->first[FXP_FADES];
+    do {
+        fxp_body(&body, player, at);
+        at = body.end;
+    } while (at < behind);
+    if (behind < at) {
+        return behind;
+    }
+    fxp_read_curve(&body);
+    return (body.flags & 1) != 0 ? body.at : 0;
+}
+
+/* A look at a segment that began in a frame. */
+static void weigh(const struct fxp *player, struct fxp_look *look, uint16_t began)
+{
+    uint32_t t = (uint16_t)(player->frame - began);
+    look->began = began;
+    look->t = (uint16_t)t;
+    look->way = 32768;
+    if (t >= look->is.length && !look->ended) {
+        look->next = next_segment(player, look->behind);
+        look->ended = true;
+    }
+    if (look->is.shape == FXP_FLICKER) {
+        uint32_t every = look->is.every;
+        uint32_t k = t < every ? 0 : fxp_divide(t, every);
+        look->rest = (uint16_t)(t - k * every);
+        look->way = (uint16_t)ratio(look->rest, every, look->inverse);
+    } else if (t < look->is.length) {
+        look->way = (uint16_t)way(look->is.shape, ratio(t, look->is.length, look->inverse));
+    }
+}
+
+/* A segment that has not been looked at, in place of the oldest look. */
+static struct fxp_look *look_new(struct fxp_light *light, uint16_t segment)
+{
+    struct fxp_look *look = &light->looks[light->oldest++ % FXP_LOOKS];
+    struct fxp_reader reader = {light->player, segment, 0xFFFF, 0, FXP_OK, 0};
+    fxp_read_segment(&reader, &look->is);
+    look->segment = segment;
+    look->behind = reader.at;
+    look->ended = false;
+    uint16_t whole = look->is.shape == FXP_FLICKER ? look->is.every : look->is.length;
+    if (look->is.shape != FXP_STEP && whole != 0) {
+        look->inverse = fxp_divide(UINT32_C(0x80000000), whole);
+    }
+    return look;
+}
+
+/* The segment that a layer is in, at this frame. */
+static const struct fxp_look *look_at(struct fxp_light *light, const struct fxp_layer *layer)
+{
+    uint16_t segment = layer->segment;
+    uint16_t began = layer->began;
+    struct fxp_look *look = light->looks;
+    while (look->segment != segment) {
+        if (++look == light->looks + FXP_LOOKS) {
+            look = look_new(light, segment);
+            look->began = (uint16_t)(began + 1); /* not yet weighed */
+        }
+    }
+    if (look->began != began) {
+        weigh(light->player, look, began);
+    }
+    return look;
+}
+
+/* 6.4 R2. Products and sums are modulo 2^32. */
+static uint32_t flicker_hash(uint32_t x)
+{
+    x = (x ^ x >> 16) * UINT32_C(0x7FEB352D);
+    x = (x ^ x >> 15) * UINT32_C(0x846CA68B);
+    return (x ^ x >> 16) >> 16;
+}
+
+/* 6.4 R1. The division of (q - p) * r by every is not made for each channel, but from r / every in 1/32768: that is less than 1/32768 too small, the
+ * product less than 2, and its floor is short of the quotient by at most 2. size * rest is below 2^31. */
+static uint16_t flicker(const struct fxp_light *light, const struct fxp_look *look, uint16_t a)
+{
+    const struct fxp_segment *segment = &look->is;
+    uint32_t x = light->player->frame - look->rest + light->channel * UINT32_C(0x9E3779B1) + light->player->seed;
+    uint32_t span = (uint32_t)segment->target - segment->low; /* 3.6 R2: not negative */
+    uint32_t p = a;
+    if (look->t != look->rest) { /* k is not 0 */
+        p = segment->low + (span * flicker_hash(x) >> 16);
+    }
+    uint32_t q = segment->low + (span * flicker_hash(x + segment->every) >> 16);
+    uint32_t size = q >= p ? q - p : p - q;
+    uint32_t moved = size * look->way >> 15;
+    uint32_t left = size * look->rest - moved * segment->every;
+    while (left >= segment->every) {
+        left -= segment->every;
+        moved++;
+    }
+    return (uint16_t)(q >= p ? p + moved : p - moved);
+}
+
 /* 2.5. The product is at most 2^31 - 2^15. */
 static uint16_t toward(uint16_t a, uint16_t b, uint16_t w)
 {
@@ -20,153 +156,48 @@ static uint16_t toward(uint16_t a, uint16_t b, uint16_t w)
     return (uint16_t)(a - ((uint32_t)(a - b) * w >> 15));
 }
 
-/* 6.3 for t < n; every w is at most 32768. */
-static uint16_t way(uint8_t shape, uint16_t t, uint16_t n)
+/* 6.2 R3, the end of a curve that does not loop, on an effect layer: its level. */
+static uint16_t finish(uint8_t *flags, uint16_t level, bool stays)
 {
-    if (shape == FXP_STEP) {
-        return 32768;
-    }
-    uint32_t u = (uint32_t)t * 32768 / n; /* below 32768, as t < n */
-    if (shape == FXP_EASE) {
-        return (uint16_t)((u * u >> 15) * (98304 - 2 * u) >> 15); /* below 2^15 * 2^17 */
-    }
-    if (shape == FXP_DECAY) {
-        uint8_t k = (uint8_t)(u >> 11);
-        uint32_t left = FXP_ROM_WORD(&decay_left[k]);
-        uint32_t lost = (left - FXP_ROM_WORD(&decay_left[k + 1])) * (u & 2047) >> 11; /* below 2^14 * 2^11 */
-        return (uint16_t)(32768 - (left - lost));
-    }
-    return (uint16_t)u;
-}
-
-/* 6.4 R2. Products and sums are modulo 2^32. */
-static uint16_t flicker_hash(const struct fxp *player, uint32_t frame, uint8_t channel)
-{
-    uint32_t x = frame + channel * UINT32_C(0x9E3779B1) + player->seed;
-    x = (x ^ x >> 16) * UINT32_C(0x7FEB352D);
-    x = (x ^ x >> 15) * UINT32_C(0x846CA68B);
-    return (uint16_t)((x ^ x >> 16) >> 16);
-}
-
-/* 6.4 R1: p + (q - p) * r / every. Not by a division for each channel, but by r / every in 1/32768: that is less than 1/32768 too small, so the
- * product less than 2, and its floor is short of the quotient by at most 2. distance * rest is below 2^31. */
-static uint16_t between(uint16_t p, uint16_t q, const struct fxp_look *look)
-{
-    uint32_t distance = q >= p ? (uint32_t)q - p : (uint32_t)p - q;
-    uint32_t moved = distance * look->way >> 15;
-    uint32_t left = distance * look->rest - moved * look->is.every;
-    while (left >= look->is.every) {
-        left -= look->is.every;
-        moved++;
-    }
-    return (uint16_t)(q >= p ? p + moved : p - moved);
-}
-
-static uint16_t point(const struct fxp *player, const struct fxp_segment *segment, uint32_t frame, uint8_t channel)
-{
-    uint32_t span = (uint32_t)segment->target - segment->low; /* 3.6 R2: not negative */
-    return (uint16_t)(segment->low + (span * flicker_hash(player, frame, channel) >> 16));
-}
-
-static uint16_t flicker(const struct fxp *player, const struct fxp_look *look, uint16_t a, uint8_t channel)
-{
-    uint32_t frame = player->frame - look->rest; /* of point k; k is 0 where t is r */
-    uint16_t p = look->t == look->rest ? a : point(player, &look->is, frame, channel);
-    uint16_t q = point(player, &look->is, frame + look->is.every, channel);
-    return between(p, q, look);
-}
-
-/* The segment that a layer is in, at this frame. t may be n, its end: then only flicker has a level of its own (6.2 R3). */
-static void look_at(const struct fxp *player, const struct fxp_layer *layer, struct fxp_look *look)
-{
-    uint16_t t = (uint16_t)(player->frame - layer->began);
-    if (look->segment == layer->segment && look->t == t) {
-        return;
-    }
-    if (look->segment != layer->segment) {
-        struct fxp_reader reader = {player, layer->segment, 0xFFFF, 0, FXP_OK};
-        fxp_read_segment(&reader, &look->is);
-        look->segment = layer->segment;
-        look->next = reader.at;
-    }
-    look->t = t;
-    if (look->is.shape == FXP_FLICKER) {
-        look->rest = t % look->is.every;
-        look->way = (uint16_t)((uint32_t)look->rest * 32768 / look->is.every);
-    } else if (t < look->is.length) {
-        look->way = way(look->is.shape, t, look->is.length);
-    }
-}
-
-/* 6.2 R2. below: what the target ambient stands for. */
-static uint16_t level_of(const struct fxp *player, const struct fxp_layer *layer, struct fxp_look *look, uint8_t channel, uint16_t below)
-{
-    if (layer->segment == 0) {
-        return layer->from;
-    }
-    look_at(player, layer, look);
-    if (look->is.shape == FXP_FLICKER) {
-        return flicker(player, look, layer->from, channel);
-    }
-    return toward(layer->from, look->is.to_ambient ? below : look->is.target, look->way);
-}
-
-/* 6.2 R3, the end of a curve that does not loop. */
-static void finish(struct fxp_layer *layer, uint8_t *flags, bool stays)
-{
-    layer->segment = 0;
     *flags &= (uint8_t)~LIVE;
-    if (stays && layer->from > 0) {
-        *flags |= LIVE;
-    } else {
-        layer->from = 0;
+    if (!stays || level == 0) {
+        return 0;
     }
+    *flags |= LIVE;
+    return level;
 }
 
-/* 6.2 R3: from a segment that is over to the next one. */
-static void go_on(struct fxp *player, struct fxp_layer *layer, const struct fxp_look *look, uint8_t channel, uint16_t below)
-{
-    const struct fxp_segment *segment = &look->is;
-    if (segment->shape == FXP_FLICKER) {
-        layer->from = flicker(player, look, layer->from, channel);
-    } else {
-        layer->from = segment->to_ambient ? below : segment->target;
-    }
-    layer->began = (uint16_t)(layer->began + segment->length);
-    layer->segment = look->next;
-    struct fxp_reader body = fxp_body(player, layer->curve);
-    if (look->next < body.end) {
-        return;
-    }
-    struct fxp_curve curve;
-    fxp_read_curve(&body, &curve);
-    if (curve.loops) {
-        layer->segment = curve.segment;
-    } else {
-        uint8_t ambient_flags = 0; /* an ambient layer is always live, and at level 0 where its target was ambient (6.2 R4) */
-        bool is_effect = layer >= player->layers[FXP_EFFECT_LAYER];
-        finish(layer, is_effect ? &player->channel_flags[channel] : &ambient_flags, !segment->to_ambient);
-    }
-}
-
-/* Brings a layer up to this frame and gives its level. 3.6 R3 lets the loop end. */
-static uint16_t bring_up(struct fxp *player, struct fxp_layer *layer, struct fxp_look *look, uint8_t channel, uint16_t below)
+/* 6.2 R2 and R3: brings a layer up to this frame and gives its level. below: what the target ambient stands for. 3.6 R3 lets the loop end. */
+static uint16_t bring_up(struct fxp_light *light, struct fxp_layer *layer, uint16_t below)
 {
     while (layer->segment != 0) {
-        look_at(player, layer, look);
-        if (look->t < look->is.length) {
-            break;
+        const struct fxp_look *look = look_at(light, layer);
+        uint16_t level;
+        if (look->is.shape == FXP_FLICKER) {
+            level = flicker(light, look, layer->from);
+        } else {
+            level = toward(layer->from, look->is.to_ambient ? below : look->is.target, look->way);
         }
-        go_on(player, layer, look, channel, below);
+        if (look->t < look->is.length) {
+            return level;
+        }
+        layer->from = level;
+        layer->began = (uint16_t)(layer->began + look->is.length);
+        layer->segment = look->next;
+        if (look->next == 0 && layer != light->player->layers[light->channel]) {
+            layer->from = finish(&light->player->channel_flags[light->channel], level, !look->is.to_ambient);
+        }
     }
-    return level_of(player, layer, look, channel, below);
+    return layer->from;
 }
 
-static struct levels bring_up_channel(struct fxp *player, struct fxp_looks *looks, uint8_t channel)
+static struct levels bring_up_channel(struct fxp_light *light, uint8_t channel)
 {
     struct levels levels;
-    levels.ambient = bring_up(player, &player->layers[FXP_AMBIENT_LAYER][channel], &looks->of[FXP_AMBIENT_LAYER], channel, 0);
-    levels.effect = bring_up(player, &player->layers[FXP_EFFECT_LAYER][channel], &looks->of[FXP_EFFECT_LAYER], channel, levels.ambient);
+    struct fxp_layer *layers = light->player->layers[channel];
+    light->channel = channel;
+    levels.ambient = bring_up(light, layers, 0);
+    levels.effect = bring_up(light, layers + FXP_EFFECT_LAYER, levels.ambient);
     return levels;
 }
 
@@ -179,30 +210,63 @@ static uint16_t merged(uint8_t flags, struct levels levels)
     return levels.effect > levels.ambient ? levels.effect : levels.ambient;
 }
 
-/* 6.2 R1 */
-void fxp_light_start(struct fxp *player, struct fxp_looks *looks, uint8_t channel, uint8_t which, const struct fxp_curve *curve)
+/* 6.2 R1. A segment of length 0 is over when it begins. */
+void fxp_light_curve(const struct fxp *player, uint16_t record, uint8_t layer, struct fxp_curve *curve)
 {
-    struct levels levels = bring_up_channel(player, looks, channel);
-    struct fxp_layer *layer = &player->layers[which][channel];
-    uint8_t flags = player->channel_flags[channel];
-    bool is_effect = which == FXP_EFFECT_LAYER;
-    if (curve->starts) {
-        layer->from = curve->start;
-    } else if ((flags & LATEST) != 0) {
-        layer->from = merged(flags, levels);
-    } else {
-        layer->from = is_effect ? levels.effect : levels.ambient;
+    struct fxp_reader body;
+    struct fxp_segment segment;
+    fxp_body(&body, player, record);
+    curve->level = fxp_read_curve(&body);
+    curve->from = (body.flags & 2) != 0 ? FXP_FROM_LEVEL : FXP_FROM_PRESENT;
+    curve->layer = layer;
+    curve->segment = 0;
+    while (body.at < body.end) {
+        uint16_t at = body.at;
+        fxp_read_segment(&body, &segment);
+        if (segment.length != 0) {
+            curve->segment = at;
+            return;
+        }
+        curve->level = segment.target;
+        curve->stays = !segment.to_ambient;
+        curve->from = segment.to_ambient && layer == FXP_EFFECT_LAYER ? FXP_FROM_AMBIENT : FXP_FROM_LEVEL; /* 6.2 R4: the target is 0 then */
     }
-    layer->curve = curve->record;
+}
+
+static uint16_t start_level(uint8_t flags, struct levels levels, const struct fxp_curve *curve)
+{
+    if (curve->from == FXP_FROM_LEVEL) {
+        return curve->level;
+    }
+    if (curve->from == FXP_FROM_AMBIENT) {
+        return levels.ambient;
+    }
+    if ((flags & LATEST) != 0) {
+        return merged(flags, levels);
+    }
+    return curve->layer == FXP_EFFECT_LAYER ? levels.effect : levels.ambient;
+}
+
+/* 6.2 R1 */
+void fxp_light_start(struct fxp_light *light, uint8_t channel, const struct fxp_curve *curve)
+{
+    struct fxp *player = light->player;
+    struct levels levels = bring_up_channel(light, channel);
+    uint8_t flags = player->channel_flags[channel];
+    struct fxp_layer *layer = &player->layers[channel][curve->layer];
+    layer->from = start_level(flags, levels, curve);
     layer->segment = curve->segment;
     layer->began = (uint16_t)player->frame;
-    if (is_effect) {
+    flags |= MOVES;
+    if (curve->layer == FXP_EFFECT_LAYER) {
         flags |= LIVE | ON_TOP | FRESH;
+        if (curve->segment == 0) {
+            layer->from = finish(&flags, layer->from, curve->stays);
+        }
     } else if ((flags & FRESH) == 0) {
         flags &= (uint8_t)~ON_TOP;
     }
-    player->channel_flags[channel] = flags | MOVES;
-    bring_up(player, layer, &looks->of[which], channel, is_effect ? levels.ambient : 0); /* segments of length 0 */
+    player->channel_flags[channel] = flags;
 }
 
 /* 6.5 R1. The products are below 2^24, the last below 2^32. */
@@ -214,30 +278,30 @@ static uint16_t gauge_level(uint16_t value, uint16_t maximum, uint8_t channels, 
         return 0;
     }
     uint32_t d = filled - before;
-    return (uint16_t)(d < maximum ? d * 65535 / maximum : 65535U);
+    return (uint16_t)(d < maximum ? fxp_divide(d * 65535, maximum) : 65535);
 }
 
 static void show_gauge(struct fxp *player, const struct fxp_group *group, uint16_t maximum)
 {
-    struct fxp_looks looks;
-    looks.of[0].segment = looks.of[1].segment = 0;
-    for (uint8_t i = 0; i < group->channels; i++) {
+    struct fxp_light light;
+    fxp_look_anew(&light, player);
+    for (uint_fast8_t i = 0; i < group->channels; i++) {
         uint8_t channel = (uint8_t)(group->first + i);
-        bring_up_channel(player, &looks, channel); /* 6.2 R3: before a gauge changes */
-        player->layers[FXP_AMBIENT_LAYER][channel].from = gauge_level(player->counters[group->gauge], maximum, group->channels, i);
+        bring_up_channel(&light, channel); /* 6.2 R3: before a gauge changes */
+        player->layers[channel][FXP_AMBIENT_LAYER].from = gauge_level(player->counters[group->gauge], maximum, group->channels, (uint8_t)i);
         player->channel_flags[channel] |= MOVES;
     }
 }
 
 void fxp_light_gauges(struct fxp *player, uint8_t counter)
 {
-    struct fxp_reader body = fxp_body(player, fxp_find(player, FXP_COUNTERS, counter));
+    struct fxp_reader body;
+    struct fxp_group group;
+    fxp_record(&body, player, FXP_COUNTERS, counter);
     uint16_t maximum = (uint16_t)fxp_number(&body, 1, 65535);
-    uint16_t at = player->first[FXP_GROUPS];
-    for (uint8_t left = player->count[FXP_GROUPS]; left > 0; left--) {
-        struct fxp_group group;
-        body = fxp_body(player, at);
-        at = body.end;
+    body.end = player->first[FXP_GROUPS];
+    for (uint_fast8_t left = player->count[FXP_GROUPS]; left > 0; left--) {
+        fxp_body(&body, player, body.end);
         fxp_read_group(&body, 0, &group);
         if (group.gauge == counter) {
             show_gauge(player, &group, maximum);
@@ -248,16 +312,16 @@ void fxp_light_gauges(struct fxp *player, uint8_t counter)
 /* Power-up: all duties are to be written, gauges show where their counters start. */
 void fxp_light_open(struct fxp *player)
 {
+    struct fxp_reader body;
+    struct fxp_group group;
     for (uint8_t channel = 0; channel < player->channels; channel++) {
         player->channel_flags[channel] = MOVES;
     }
-    uint16_t at = player->first[FXP_GROUPS];
-    for (uint8_t left = player->count[FXP_GROUPS]; left > 0; left--) {
-        struct fxp_group group;
-        struct fxp_reader body = fxp_body(player, at);
-        at = body.end;
+    body.end = player->first[FXP_GROUPS];
+    for (uint_fast8_t left = player->count[FXP_GROUPS]; left > 0; left--) {
+        fxp_body(&body, player, body.end);
         fxp_read_group(&body, 0, &group);
-        for (uint8_t i = 0; group.latest && i < group.channels; i++) {
+        for (uint_fast8_t i = 0; group.latest && i < group.channels; i++) {
             player->channel_flags[group.first + i] |= LATEST;
         }
     }
@@ -267,37 +331,35 @@ void fxp_light_open(struct fxp *player)
 }
 
 /* 6.6. All products are below 2^32. */
-static uint16_t duty(uint16_t level, uint8_t pwm_bits)
+static uint16_t duty(uint32_t x, uint8_t pwm_bits)
 {
     uint32_t full = (UINT32_C(1) << pwm_bits) - 1;
-    uint32_t x = level;
-    uint32_t y;
     if (x == 65535) {
         return (uint16_t)full;
     }
-    if (x < 5243) {
-        y = (x * 7255 + 32768) >> 16;
-    } else {
+    uint32_t y = x * 7255;
+    if (x >= 5243) {
         uint32_t q = (x + 10486) * 56497 >> 16;
         uint32_t s = (q * q + 32768) >> 16;
-        y = (s * q + 32768) >> 16;
+        y = s * q;
     }
+    y = (y + 32768) >> 16;
     return (uint16_t)((y * full + 32768) >> 16);
 }
 
 void fxp_light_frame(struct fxp *player, uint16_t *duties)
 {
-    struct fxp_looks looks;
-    looks.of[0].segment = looks.of[1].segment = 0;
+    struct fxp_light light;
+    fxp_look_anew(&light, player);
     for (uint8_t channel = 0; channel < player->channels; channel++) {
         if ((player->channel_flags[channel] & MOVES) == 0) {
             continue;
         }
-        struct levels levels = bring_up_channel(player, &looks, channel);
+        struct levels levels = bring_up_channel(&light, channel);
         uint8_t flags = player->channel_flags[channel];
         duties[channel] = duty(merged(flags, levels), player->pwm_bits);
         flags &= (uint8_t)~FRESH;
-        if ((player->layers[FXP_AMBIENT_LAYER][channel].segment | player->layers[FXP_EFFECT_LAYER][channel].segment) == 0) {
+        if ((player->layers[channel][FXP_AMBIENT_LAYER].segment | player->layers[channel][FXP_EFFECT_LAYER].segment) == 0) {
             flags &= (uint8_t)~MOVES;
         }
         player->channel_flags[channel] = flags;

@@ -6,7 +6,7 @@ static const uint8_t most[FXP_SECTIONS] FXP_ROM = {32, FXP_MOST_SELECTORS, FXP_M
 uint32_t fxp_crc(uint32_t crc, uint8_t byte)
 {
     crc ^= byte;
-    for (uint8_t bit = 0; bit < 8; bit++) {
+    for (uint_fast8_t bit = 0; bit < 8; bit++) {
         crc = (crc & 1) != 0 ? crc >> 1 ^ UINT32_C(0xEDB88320) : crc >> 1; /* 04C11DB7 reflected */
     }
     return crc;
@@ -15,7 +15,7 @@ uint32_t fxp_crc(uint32_t crc, uint8_t byte)
 static uint32_t word_at(fxp_table table, uint32_t offset)
 {
     uint32_t value = 0;
-    for (uint8_t shift = 0; shift < 32; shift = (uint8_t)(shift + 8)) {
+    for (uint_fast8_t shift = 0; shift < 32; shift = (uint_fast8_t)(shift + 8)) {
         value |= (uint32_t)FXP_TABLE_BYTE(table, offset) << shift;
         offset++;
     }
@@ -59,22 +59,23 @@ static enum fxp_status check_header(struct fxp *player, uint32_t length, uint32_
         fault = FXP_BAD_LENGTH;
     }
     player->clip_data = data;
-    player->clip_bytes = end - data; /* meaningless after a fault, and then not used */
     return fault;
 }
 
 /* 3.1 */
 static void check_board(struct fxp *player, struct fxp_reader *reader)
 {
-    player->sample_rate_hz = (uint16_t)fxp_number(reader, 4000, 48000);
-    player->samples_per_frame = (uint16_t)fxp_number(reader, 4, 256);
-    player->channels = fxp_byte(reader, 1, 255);
-    player->pwm_bits = fxp_byte(reader, 8, 16);
-    player->voices = fxp_byte(reader, 1, 16);
-    player->voice_rule = fxp_byte(reader, 0, FXP_SAME_CLIP);
-    player->cut_ramp = (uint16_t)fxp_number(reader, 0, 2047);
+    uint32_t fields[FXP_BOARD_FIELDS];
+    fxp_read_board(reader, fields);
+    player->sample_rate_hz = (uint16_t)fields[FXP_RATE];
+    player->samples_per_frame = (uint16_t)fields[FXP_FRAME];
+    player->channels = (uint8_t)fields[FXP_CHANNELS];
+    player->pwm_bits = (uint8_t)fields[FXP_BITS];
+    player->voices = (uint8_t)fields[FXP_VOICES];
+    player->voice_rule = (uint8_t)fields[FXP_RULE];
+    player->cut_ramp = (uint16_t)fields[FXP_RAMP];
     uint16_t at = reader->at;
-    for (uint8_t shift = 0; shift < 32; shift = (uint8_t)(shift + 8)) {
+    for (uint_fast8_t shift = 0; shift < 32; shift = (uint_fast8_t)(shift + 8)) {
         player->seed |= (uint32_t)fxp_byte(reader, 0, 255) << shift;
     }
     if (player->seed == 0) {
@@ -84,28 +85,28 @@ static void check_board(struct fxp *player, struct fxp_reader *reader)
 
 static void check_fade(struct fxp_reader *reader)
 {
-    uint16_t at = reader->at;
-    struct fxp_curve curve;
-    fxp_read_curve(reader, &curve);
+    struct fxp_segment segment;
     uint16_t lengths = 0;
+    uint16_t at = reader->at;
+    fxp_read_curve(reader);
     do {
-        struct fxp_segment segment;
         fxp_read_segment(reader, &segment);
         lengths |= segment.length;
     } while (reader->at < reader->end);
-    if (curve.loops && lengths == 0) { /* 3.6 R3 */
+    if ((reader->flags & 1) != 0 && lengths == 0) { /* 3.6 R3 */
         fxp_refuse(reader, FXP_BAD_VALUE, at);
     }
 }
 
 static void check_effect(struct fxp_reader *reader)
 {
-    struct fxp_effect effect;
-    fxp_read_effect(reader, &effect);
+    uint32_t fields[FXP_EFFECT_FIELDS];
+    struct fxp_step step;
     uint16_t at = 0;
+    fxp_read_effect(reader, fields);
+    bool ambient = (reader->flags & 1) != 0;
     while (reader->at < reader->end) {
-        struct fxp_step step;
-        fxp_read_step(reader, effect.ambient, at, &step);
+        fxp_read_step(reader, ambient, at, &step);
         at = (uint16_t)(at + step.wait); /* at most 65535, or refused (3.8 R1) */
     }
 }
@@ -113,9 +114,9 @@ static void check_effect(struct fxp_reader *reader)
 static void check_trigger(struct fxp_reader *reader)
 {
     struct fxp_gate gate;
-    struct fxp_action action;
+    uint32_t fields[FXP_ACTION_FIELDS];
     fxp_read_gate(reader, &gate);
-    fxp_read_action(reader, &gate, &action);
+    fxp_read_action(reader, &gate, fields);
     if (gate.mode < FXP_SUSTAIN) {
         do {
             fxp_index(reader, FXP_EFFECTS);
@@ -124,47 +125,33 @@ static void check_trigger(struct fxp_reader *reader)
 }
 
 /* 3.2 to 3.9. free: the end of the group before. */
-static void check_body(struct fxp *player, struct fxp_reader *reader, enum fxp_section section, uint8_t record, uint8_t *free)
+static void check_body(struct fxp *player, struct fxp_reader *reader, uint8_t section, uint8_t record, uint8_t *free)
 {
-    switch (section) {
-    case FXP_INPUTS:
-        fxp_byte(reader, 0, 1);
-        fxp_number(reader, 0, 65535);
-        break;
-    case FXP_SELECTORS: {
+    uint32_t fields[FXP_CLIP_FIELDS];
+    struct fxp_group group;
+    if (section == FXP_INPUTS) {
+        fxp_read_input(reader, fields);
+    } else if (section == FXP_SELECTORS) {
         uint8_t positions = fxp_byte(reader, 2, 16);
         player->positions[record] = fxp_byte(reader, 0, (uint8_t)(positions - 1));
-        break;
-    }
-    case FXP_COUNTERS: {
+    } else if (section == FXP_COUNTERS) {
         uint32_t maximum = fxp_number(reader, 1, 65535);
         player->counters[record] = (uint16_t)fxp_number(reader, 0, maximum);
-        break;
-    }
-    case FXP_GROUPS: {
-        struct fxp_group group;
+    } else if (section == FXP_GROUPS) {
         fxp_read_group(reader, *free, &group);
         *free = (uint8_t)(group.first + group.channels); /* at most 255, or refused (3.5 R1) */
-        break;
-    }
-    case FXP_FADES:
+    } else if (section == FXP_FADES) {
         check_fade(reader);
-        break;
-    case FXP_CLIPS: {
-        struct fxp_clip clip;
-        fxp_read_clip(reader, &clip);
-        break;
-    }
-    case FXP_EFFECTS:
+    } else if (section == FXP_CLIPS) {
+        fxp_read_clip(reader, word_at(player->table, 5) - 4 - player->clip_data, fields);
+    } else if (section == FXP_EFFECTS) {
         check_effect(reader);
-        break;
-    default:
+    } else {
         check_trigger(reader);
-        break;
     }
 }
 
-static void check_section(struct fxp *player, struct fxp_reader *reader, enum fxp_section section)
+static void check_section(struct fxp *player, struct fxp_reader *reader, uint8_t section)
 {
     uint8_t records = (uint8_t)fxp_number(reader, 0, FXP_ROM_BYTE(&most[section]));
     uint8_t free = 0;
@@ -231,16 +218,16 @@ enum fxp_status fxp_open(struct fxp *player, fxp_table table, uint32_t length, u
     uint32_t at = 0;
     enum fxp_status status = check_header(player, length, &at);
     if (status == FXP_OK) {
-        struct fxp_reader reader = {player, 13, (uint16_t)player->clip_data, 0, FXP_OK};
+        struct fxp_reader reader = {player, 13, (uint16_t)player->clip_data, 0, FXP_OK, 0};
         check_board(player, &reader);
         for (uint8_t section = 0; section < FXP_SECTIONS; section++) {
-            check_section(player, &reader, (enum fxp_section)section);
+            check_section(player, &reader, section);
         }
         if (reader.at < reader.end) { /* 3 R3: bytes behind the last section */
             fxp_refuse(&reader, FXP_BAD_RECORD, reader.at);
         }
         check_limits(player, &reader);
-        status = reader.fault;
+        status = (enum fxp_status)reader.fault;
         at = reader.fault_at;
     }
     if (status == FXP_OK) {

@@ -22,79 +22,107 @@ enum { FXP_AMBIENT_LAYER, FXP_EFFECT_LAYER };
 /* fxp_table.c: a window on the records, which end below 65536 (3 R1.6). The first fault is kept; from then on the window is empty and every
  * read gives the lowest value of its range, so that a reader ends by itself. In a table that has been accepted there is none. */
 struct fxp_reader {
-    const struct fxp *player; /* table, count, first, positions, clip_data, clip_bytes */
+    const struct fxp *player; /* table, count, first, positions, clip_data */
     uint16_t at, end;
     uint16_t fault_at;
-    enum fxp_status fault;
+    int8_t fault;  /* enum fxp_status */
+    uint8_t flags; /* the head or flags byte read last */
 };
 
 void fxp_refuse(struct fxp_reader *reader, enum fxp_status fault, uint16_t at);
 uint8_t fxp_byte(struct fxp_reader *reader, uint8_t low, uint8_t high);
+uint8_t fxp_flags(struct fxp_reader *reader, uint8_t high);
 uint32_t fxp_number(struct fxp_reader *reader, uint32_t low, uint32_t high);
-uint8_t fxp_index(struct fxp_reader *reader, enum fxp_section section);
+uint8_t fxp_index(struct fxp_reader *reader, uint8_t section);
 
-/* Offset of record `index`, which must exist and have been checked, with its size before it; and the window on the body of such a record. */
-uint16_t fxp_find(const struct fxp *player, enum fxp_section section, uint8_t index);
-struct fxp_reader fxp_body(const struct fxp *player, uint16_t record);
+/* Offset of record `index`, which must exist and have been checked, with its size before it; a window on the body of such a record, which
+ * begins at an offset; and both at once. */
+uint16_t fxp_find(const struct fxp *player, uint8_t section, uint8_t index);
+void fxp_body(struct fxp_reader *reader, const struct fxp *player, uint16_t record);
+void fxp_record(struct fxp_reader *reader, const struct fxp *player, uint8_t section, uint8_t index);
 
-/* The records' fields, read and checked in their order (section 3). Where a record ends in a list, its first item is left to be read. */
-struct fxp_group { uint8_t first, channels, latest, gauge; }; /* gauge: a counter or FXP_NONE */
-struct fxp_curve { uint16_t record, segment; uint16_t start; bool starts, loops; }; /* segment: offset of the first; start: level */
+/* The records' fields in the order of section 3, read and checked one by one. What does not follow is 0, an index FXP_NONE. */
+enum { FXP_RATE, FXP_FRAME, FXP_CHANNELS, FXP_BITS, FXP_VOICES, FXP_RULE, FXP_RAMP, FXP_BOARD_FIELDS };
+enum { FXP_CLIP_STEP, FXP_CLIP_SAMPLES, FXP_CLIP_PLACE, FXP_CLIP_LOOP, FXP_CLIP_FIELDS }; /* 3.7 */
+enum { FXP_LENGTH, FXP_PITCH_SPREAD, FXP_GAIN_SPREAD, FXP_EFFECT_FIELDS };                /* 3.8 */
+enum { FXP_PLAY_CLIP, FXP_PLAY_GAIN, FXP_PLAY_RELEASE };                                  /* of a step */
+enum { FXP_FADE_GROUP, FXP_FADE_FADE, FXP_FADE_STAGGER };                                 /* stagger: still as in 2.3 */
+enum { FXP_COUNT_COUNTER, FXP_COUNT_CHANGE };                                             /* likewise */
+enum { FXP_NEEDS, FXP_EMPTY_EFFECT, FXP_BEGIN, FXP_DURING, FXP_END };                     /* 3.9: of the modes that stay on */
+enum { FXP_PERIOD = 2, FXP_FIRST, FXP_BURST, FXP_LIMIT, FXP_RAMP_SHOTS, FXP_RAMP_PERIOD, FXP_ACTION_FIELDS }; /* of repeat */
+
+struct fxp_group { uint8_t first, channels, latest, gauge; };
 struct fxp_segment { uint16_t length, target, low, every; uint8_t shape; bool to_ambient; }; /* frames, levels */
-struct fxp_clip { uint32_t step, samples, place, loop_start; uint8_t coding; bool loops; }; /* place: offset in the table */
-struct fxp_effect { uint16_t length; uint8_t pitch_spread, gain_spread; bool ambient; };
-struct fxp_step {
-    uint8_t kind;
-    uint16_t wait;           /* frames, 0 for none */
-    uint8_t what;            /* clip, fade or counter */
-    uint8_t group_index;
-    struct fxp_group group;  /* of a fade */
-    uint16_t amount;         /* gain; frames of |stagger|; |change| */
-    bool negative;           /* stagger, change */
-    bool loops;              /* play: as long as it is held */
-    uint16_t release;
-};
-struct fxp_gate { uint8_t mode, flags, input; uint16_t hold; bool allowed; }; /* allowed: by every condition at present */
-struct fxp_action { /* begin, during, end, empty: effects or FXP_NONE; needs: a counter or FXP_NONE */
-    uint32_t period, first, ramp_period;
-    uint16_t limit, effects, choices; /* effects: offset of the first of `choices` */
-    uint8_t burst, ramp_shots, needs, empty, begin, during, end;
-    bool random;
-};
+struct fxp_step { uint8_t kind, head; uint32_t wait, field[3]; };                            /* wait: frames, 0 for none */
+struct fxp_gate { uint8_t mode, head, input; bool allowed; uint16_t hold; };                 /* allowed: by every condition at present */
 
+void fxp_read_board(struct fxp_reader *reader, uint32_t *fields);
+void fxp_read_input(struct fxp_reader *reader, uint32_t *fields);
 void fxp_read_group(struct fxp_reader *reader, uint8_t free, struct fxp_group *group); /* first must be `free` or above */
-void fxp_read_curve(struct fxp_reader *reader, struct fxp_curve *curve);
+uint16_t fxp_read_curve(struct fxp_reader *reader);                                    /* start level; flags: bits 0 loop, 1 start follows */
 void fxp_read_segment(struct fxp_reader *reader, struct fxp_segment *segment);
-void fxp_read_clip(struct fxp_reader *reader, struct fxp_clip *clip);
-void fxp_read_effect(struct fxp_reader *reader, struct fxp_effect *effect);
+void fxp_read_clip(struct fxp_reader *reader, uint32_t clip_bytes, uint32_t *fields);  /* flags: bits 0..3 coding, 4 loop */
+void fxp_read_effect(struct fxp_reader *reader, uint32_t *fields);                     /* flags: bit 0 ambient */
 void fxp_read_step(struct fxp_reader *reader, bool ambient, uint16_t before, struct fxp_step *step); /* before: `at` of the one before */
 void fxp_read_gate(struct fxp_reader *reader, struct fxp_gate *gate);
-void fxp_read_action(struct fxp_reader *reader, const struct fxp_gate *gate, struct fxp_action *action);
+void fxp_read_action(struct fxp_reader *reader, const struct fxp_gate *gate, uint32_t *fields); /* leaves the effects of single and repeat */
+
+/* 2.3: |value| of what fxp_number read for a signed; it is negative where n is odd. */
+static inline uint16_t fxp_size(uint32_t n)
+{
+    return (uint16_t)((n >> 1) + (n & 1)); /* n is at most 131070 */
+}
 
 /* fxp_play.c */
 void fxp_note(const struct fxp *player, enum fxp_kind kind, uint8_t index, uint16_t value);
+uint32_t fxp_divide(uint32_t dividend, uint32_t by);
 
-/* fxp_light.c. fxp_looks are the segments looked at last, one for each layer: channels that are treated alike are mostly at the same place of the
- * same segment. What it holds follows from the table alone, so it may be kept or thrown away at will; begin with all segments 0. */
+/* fxp_light.c. Segments looked at in this frame: channels that are treated alike are mostly at the same place of the same segment. What a look
+ * holds follows from the table and the frame, so it may be thrown away at will, and is made anew by fxp_look_anew. */
 struct fxp_look {
-    uint16_t segment, next; /* offsets of the segment and of what follows it */
-    uint16_t t;             /* frames since its begin */
-    uint16_t way;           /* 6.3: w, 0..32768; flicker: r / every in 1/32768 */
-    uint16_t rest;          /* flicker: r */
+    uint16_t segment; /* its offset; 0: nothing */
+    uint16_t began;   /* for a layer whose segment began in this frame, modulo 2^16: */
+    uint16_t t;       /*   frames since, 0..length */
+    uint16_t way;     /*   6.3: w, 0..32768 (at t = length too); flicker: r / every in 1/32768, within 1/32768 below */
+    uint16_t rest;    /*   flicker: r */
+    uint16_t behind;  /* offset of what follows the segment */
+    uint16_t next;    /* once a layer has come to its end: offset of the next segment, 0 at the end of the curve */
+    bool ended;       /* next is known */
     struct fxp_segment is;
+    uint32_t inverse; /* 2^31 / length or, of flicker, 2^31 / every; below 2^32 */
 };
-struct fxp_looks { struct fxp_look of[2]; };
+enum { FXP_LOOKS = 4 };
+struct fxp_light {
+    struct fxp *player;
+    struct fxp_look looks[FXP_LOOKS];
+    uint8_t channel, oldest;
+};
 
+/* A curve that is to start, past the segments of length 0 that it may begin with. */
+struct fxp_curve {
+    uint16_t segment; /* offset of the first one with a length; 0: there is none */
+    uint16_t level;   /* from which it starts, if `from` is FXP_FROM_LEVEL */
+    uint8_t from, layer;
+    bool stays; /* if segment is 0: whether an effect layer stays live (6.2 R3) */
+};
+enum { FXP_FROM_LEVEL, FXP_FROM_PRESENT, FXP_FROM_AMBIENT };
+
+void fxp_look_anew(struct fxp_light *light, struct fxp *player);
 void fxp_light_open(struct fxp *player);
-void fxp_light_start(struct fxp *player, struct fxp_looks *looks, uint8_t channel, uint8_t layer, const struct fxp_curve *curve);
+void fxp_light_curve(const struct fxp *player, uint16_t record, uint8_t layer, struct fxp_curve *curve);
+void fxp_light_start(struct fxp_light *light, uint8_t channel, const struct fxp_curve *curve);
 void fxp_light_gauges(struct fxp *player, uint8_t counter);
 void fxp_light_frame(struct fxp *player, uint16_t *duties);
 
 /* fxp_sound.c. owner: the trigger that holds the sound, or FXP_NONE. pitch in 1/4096, gain in 1/256 (5.5 R1). */
 void fxp_sound_open(struct fxp *player);
-void fxp_sound_start(struct fxp *player, const struct fxp_step *step, uint16_t pitch, uint16_t gain, uint8_t owner);
+void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const struct fxp_place *effect);
 void fxp_sound_let_go(struct fxp *player, uint8_t owner);
 void fxp_sound_frame(struct fxp *player, int16_t *samples);
+
+/* fxp_clip.c: the next samples of a voice, before fade and gain; how many there were. A voice that comes to its end with them becomes free. */
+enum { FXP_VOICE_SOUNDS = 1, FXP_VOICE_LOOPED = 2, FXP_VOICE_LET_GO = 4, FXP_VOICE_WIDE = 8 }; /* WIDE: two bytes a sample */
+uint_fast8_t fxp_clip_read(fxp_table table, struct fxp_voice *voice, int16_t *values, uint_fast8_t count);
 
 /* fxp_effect.c. Returns the effect's length in frames, 0 for none. */
 uint16_t fxp_effect_start(struct fxp *player, uint8_t effect, uint8_t trigger, bool held);
@@ -104,6 +132,12 @@ uint16_t fxp_draw(struct fxp *player);
 
 /* fxp_trigger.c */
 void fxp_trigger_frame(struct fxp *player);
+
+/* value / 2^bits, toward zero. Written out: compilers for small chips divide where `/` stands, even by a power of two. */
+static inline int32_t fxp_scale(int32_t value, uint8_t bits)
+{
+    return value < 0 ? -(int32_t)((uint32_t)-value >> bits) : (int32_t)((uint32_t)value >> bits);
+}
 
 /* Whether a frame has come, by the difference (5.1 R3). */
 static inline bool fxp_reached(uint32_t now, uint32_t when)

@@ -8,12 +8,28 @@ void fxp_note(const struct fxp *player, enum fxp_kind kind, uint8_t index, uint1
     }
 }
 
+/* Rounded down; by is 1..2^31. One bit of the quotient after the other: `rest` is below `by`. */
+uint32_t fxp_divide(uint32_t dividend, uint32_t by)
+{
+    uint32_t rest = 0;
+    for (uint_fast8_t bit = 0; bit < 32; bit++) {
+        rest = rest << 1 | dividend >> 31;
+        dividend <<= 1;
+        if (rest >= by) {
+            rest -= by;
+            dividend |= 1;
+        }
+    }
+    return dividend;
+}
+
 enum fxp_status fxp_select(struct fxp *player, uint8_t selector, uint8_t position)
 {
     if (selector >= player->count[FXP_SELECTORS]) {
         return FXP_NO_SUCH;
     }
-    struct fxp_reader body = fxp_body(player, fxp_find(player, FXP_SELECTORS, selector));
+    struct fxp_reader body;
+    fxp_record(&body, player, FXP_SELECTORS, selector);
     if (position >= fxp_byte(&body, 2, 16)) {
         return FXP_NO_SUCH;
     }
@@ -35,17 +51,13 @@ enum fxp_status fxp_volume(struct fxp *player, uint16_t wanted)
     return FXP_OK;
 }
 
-static uint16_t lockout(const struct fxp *player, uint8_t input)
-{
-    struct fxp_reader body = fxp_body(player, fxp_find(player, FXP_INPUTS, input));
-    fxp_byte(&body, 0, 1);
-    return (uint16_t)fxp_number(&body, 0, 65535);
-}
-
 static void change_input(struct fxp *player, uint8_t input, uint32_t bit)
 {
-    uint16_t locked = lockout(player, input);
-    player->free_from[input] = player->frame + (locked != 0 ? locked : 1);
+    struct fxp_reader body;
+    uint32_t fields[2];
+    fxp_record(&body, player, FXP_INPUTS, input);
+    fxp_read_input(&body, fields);
+    player->free_from[input] = player->frame + fields[1] + (fields[1] == 0);
     player->down ^= bit;
     player->changed = true;
     if ((player->down & bit) != 0) {

@@ -1,7 +1,7 @@
 /* Sound: SPEC 6.1. Voice by voice into a block of sums, so that a voice's state stays in registers. */
 #include "fxp_parts.h"
 
-enum { SOUNDS = 1, LOOPED = 2, LET_GO = 4, MULAW = 8 }; /* of a voice */
+enum { SOUNDS = FXP_VOICE_SOUNDS, LOOPED = FXP_VOICE_LOOPED, LET_GO = FXP_VOICE_LET_GO };
 enum { BLOCK = 32 }; /* samples */
 
 void fxp_sound_open(struct fxp *player)
@@ -39,8 +39,8 @@ static void cut(struct fxp *player, const struct fxp_voice *voice)
     player->tail_negative = value < 0;
     player->tail = size < 1048575 ? size : 1048575;
     player->tail_part = 0;
-    player->tail_fall = player->tail / player->cut_ramp;
-    player->tail_rest = (uint16_t)(player->tail % player->cut_ramp);
+    player->tail_fall = fxp_divide(player->tail, player->cut_ramp);
+    player->tail_rest = (uint16_t)(player->tail - player->tail_fall * player->cut_ramp);
 }
 
 /* The tail's next sample. It has come to its end where quotient and remainder are 0, and stays there. */
@@ -63,15 +63,15 @@ static uint8_t find_voice(struct fxp *player, uint8_t clip)
 {
     uint8_t found = 0;
     uint32_t lowest = UINT32_C(0xFFFFFFFF);
-    for (uint8_t index = 0; index < player->voices; index++) {
+    for (uint_fast8_t index = 0; index < player->voices; index++) {
         const struct fxp_voice *voice = &player->voice[index];
         if ((voice->flags & SOUNDS) == 0) {
-            return index;
+            return (uint8_t)index;
         }
         uint32_t its = rank(player, voice, clip);
         if (its < lowest) {
             lowest = its;
-            found = index;
+            found = (uint8_t)index;
         }
     }
     fxp_note(player, FXP_CUT, found, player->voice[found].clip);
@@ -82,136 +82,97 @@ static uint8_t find_voice(struct fxp *player, uint8_t clip)
 /* The voice becomes the youngest. */
 static void renew(struct fxp *player, struct fxp_voice *taken)
 {
-    for (uint8_t index = 0; index < player->voices; index++) {
-        if (player->voice[index].age > taken->age) {
-            player->voice[index].age--;
+    uint_fast8_t age = taken->age;
+    for (struct fxp_voice *voice = player->voice; voice < player->voice + player->voices; voice++) {
+        if (voice->age > age) {
+            voice->age--;
         }
     }
     taken->age = (uint8_t)(player->voices - 1);
 }
 
-void fxp_sound_start(struct fxp *player, const struct fxp_step *step, uint16_t pitch, uint16_t gain, uint8_t owner)
+void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const struct fxp_place *effect)
 {
-    struct fxp_reader body = fxp_body(player, fxp_find(player, FXP_CLIPS, step->what));
-    struct fxp_clip clip;
-    fxp_read_clip(&body, &clip);
-    uint8_t index = find_voice(player, step->what);
+    struct fxp_reader body;
+    uint32_t clip[FXP_CLIP_FIELDS];
+    uint8_t which = (uint8_t)step->field[FXP_PLAY_CLIP];
+    fxp_record(&body, player, FXP_CLIPS, which);
+    fxp_read_clip(&body, UINT32_C(0xFFFFFFFF), clip); /* 3.7 R1 has been checked */
+    uint8_t index = find_voice(player, which);
     struct fxp_voice *voice = &player->voice[index];
-    fxp_note(player, FXP_SOUND, index, step->what);
+    fxp_note(player, FXP_SOUND, index, which);
     renew(player, voice);
-    uint32_t scaled = (uint32_t)step->amount * gain >> 8; /* below 2^15 * 2^9 */
-    voice->gain = (uint16_t)(scaled < 32767 ? scaled : 32767);
-    voice->step = clip.step * pitch >> 12; /* below 2^18 * 5117 */
-    voice->place = clip.place;
-    voice->samples = clip.samples;
-    voice->loop_start = clip.loop_start;
-    voice->whole = 0;
-    voice->part = 0;
+    uint32_t gain = step->field[FXP_PLAY_GAIN] * effect->of.steps.gain >> 8; /* below 2^15 * 2^9 */
+    voice->gain = (uint16_t)(gain < 32767 ? gain : 32767);
+    voice->step = clip[FXP_CLIP_STEP] * effect->of.steps.pitch >> 12; /* below 2^18 * 5117 */
+    uint32_t wide = (body.flags & FXP_MULAW) == 0;
+    uint32_t place = player->clip_data + clip[FXP_CLIP_PLACE];
+    voice->next = place - 1 - wide; /* two samples before its first a and b */
+    voice->end = place + (clip[FXP_CLIP_SAMPLES] << wide);
+    voice->loop = voice->end;
+    voice->part = UINT32_C(2) << 16;
     voice->added = 0;
-    voice->fall = step->release;
+    voice->fall = (uint16_t)step->field[FXP_PLAY_RELEASE];
     voice->factor = 32768;
-    voice->clip = step->what;
-    voice->owner = owner;
-    bool looped = step->loops && clip.loops && owner != FXP_NONE;
-    voice->flags = (uint8_t)(SOUNDS | (looped ? LOOPED : 0) | (clip.coding == FXP_MULAW ? MULAW : 0));
+    voice->clip = which;
+    voice->owner = effect->owner;
+    voice->flags = wide != 0 ? SOUNDS | FXP_VOICE_WIDE : SOUNDS;
+    if ((step->head & 16) != 0 && (body.flags & 16) != 0 && effect->owner != FXP_NONE) { /* R2 */
+        voice->flags |= LOOPED;
+        voice->loop = place + (clip[FXP_CLIP_LOOP] << wide);
+    }
 }
 
 /* R5 */
 void fxp_sound_let_go(struct fxp *player, uint8_t owner)
 {
-    for (uint8_t index = 0; index < player->voices; index++) {
+    for (uint_fast8_t index = 0; index < player->voices; index++) {
         struct fxp_voice *voice = &player->voice[index];
         if ((voice->flags & (SOUNDS | LOOPED | LET_GO)) == (SOUNDS | LOOPED) && voice->owner == owner) {
             uint32_t samples = (uint32_t)voice->fall * player->samples_per_frame; /* at most 2^24 */
-            voice->fall = (uint16_t)(samples == 0 ? 32768 : (32767 + samples) / samples);
+            voice->fall = (uint16_t)(samples == 0 ? 32768 : fxp_divide(32767 + samples, samples));
             voice->flags |= LET_GO;
-            fxp_note(player, FXP_RELEASED, index, voice->clip);
+            fxp_note(player, FXP_RELEASED, (uint8_t)index, voice->clip);
         }
     }
 }
 
-/* R3 */
-static int32_t mulaw(uint8_t byte)
+/* R5: how many of `count` values are left. */
+static uint_fast8_t fade(struct fxp_voice *voice, int16_t *values, uint_fast8_t count)
 {
-    uint8_t m = (uint8_t)~byte;
-    int32_t magnitude = (int32_t)((((m & 15U) << 3) + 132U) << (m >> 4 & 7)) - 132; /* below 2^15 */
-    return byte < 128 ? -magnitude : magnitude;
-}
-
-static int32_t sample_at(fxp_table table, const struct fxp_voice *voice, uint32_t i)
-{
-    if ((voice->flags & MULAW) != 0) {
-        return mulaw(FXP_TABLE_BYTE(table, voice->place + i));
-    }
-    uint32_t at = voice->place + 2 * i;
-    uint32_t bits = FXP_TABLE_BYTE(table, at) | (uint32_t)FXP_TABLE_BYTE(table, at + 1) << 8;
-    return (int32_t)(bits ^ 0x8000) - 0x8000; /* two's complement */
-}
-
-/* R4: sample b of sample i. */
-static int32_t sample_after(fxp_table table, const struct fxp_voice *voice, uint32_t i)
-{
-    i++;
-    if (i < voice->samples) {
-        return sample_at(table, voice, i);
-    }
-    return (voice->flags & LOOPED) != 0 ? sample_at(table, voice, voice->loop_start) : 0;
-}
-
-/* R4: at or beyond the clip's samples. Whether the sound goes on. A step is below 2^19 / 65536, a loop 32 samples or longer: once is enough. */
-static bool wrap(struct fxp_voice *voice)
-{
-    if (voice->whole < voice->samples) {
-        return true;
-    }
-    voice->whole -= voice->samples - voice->loop_start;
-    return (voice->flags & LOOPED) != 0;
-}
-
-/* R5: the factor of the next sample. Whether there is one. */
-static bool fade(struct fxp_voice *voice)
-{
-    if ((voice->flags & LET_GO) == 0) {
-        return true;
-    }
-    if (voice->factor <= voice->fall) {
-        return false;
-    }
-    voice->factor = (uint16_t)(voice->factor - voice->fall);
-    return true;
-}
-
-/* R4 and R5: adds `count` samples of a voice, or those it still has. */
-static void add_voice(fxp_table table, struct fxp_voice *voice, int32_t *sums, uint8_t count)
-{
-    int32_t a = sample_at(table, voice, voice->whole);
-    int32_t b = sample_after(table, voice, voice->whole);
-    for (; count > 0; count--) {
-        int32_t value = a + (b - a) * (int32_t)(voice->part >> 1) / 32768; /* below 2^16 * 2^15 */
-        if ((voice->flags & LET_GO) != 0) {
-            value = value * (int32_t)voice->factor / 32768; /* at most 2^15 * 2^15 */
+    for (uint_fast8_t i = 0; i < count; i++) {
+        values[i] = (int16_t)fxp_scale(values[i] * (int32_t)voice->factor, 15); /* at most 2^15 * 2^15 */
+        if (voice->factor <= voice->fall) {
+            voice->flags = 0; /* there is no next one; free for the play steps of the next frame (R7) */
+            return (uint_fast8_t)(i + 1);
         }
-        voice->added = value * (int32_t)voice->gain / 4096; /* below 2^15 * 2^15 */
-        *sums++ += voice->added;
-        uint32_t position = voice->part + voice->step; /* below 2^20 */
-        uint8_t moved = (uint8_t)(position >> 16);
-        voice->part = (uint16_t)position;
-        voice->whole += moved;
-        if (!wrap(voice) || !fade(voice)) {
-            voice->flags = 0; /* free for the play steps of the next frame (R7) */
-            return;
-        }
-        if (moved != 0) {
-            a = moved == 1 ? b : sample_at(table, voice, voice->whole);
-            b = sample_after(table, voice, voice->whole);
-        }
+        voice->factor = (uint16_t)(voice->factor - voice->fall);
     }
+    return count;
+}
+
+/* R4: the gain. */
+static void add_voice(fxp_table table, struct fxp_voice *voice, int32_t *sums, uint_fast8_t count)
+{
+    int16_t values[BLOCK];
+    int32_t gain = voice->gain;
+    int32_t value = 0;
+    bool let_go = (voice->flags & LET_GO) != 0;
+    count = fxp_clip_read(table, voice, values, count);
+    if (let_go) {
+        count = fade(voice, values, count);
+    }
+    for (const int16_t *from = values; count > 0; count--) {
+        value = fxp_scale(*from++ * gain, 12); /* below 2^15 * 2^15 */
+        *sums++ += value;
+    }
+    voice->added = value;
 }
 
 /* R10. The sum is below 2^23, the volume at most 2^8. */
 static int16_t hold(struct fxp *player, int32_t sum)
 {
-    int32_t value = sum * (int32_t)player->volume / 256;
+    int32_t value = fxp_scale(sum * (int32_t)player->volume, 8);
     if (value >= -32768 && value <= 32767) {
         return (int16_t)value;
     }
@@ -229,18 +190,20 @@ static void move_volume(struct fxp *player)
     }
 }
 
-static void play_block(struct fxp *player, int16_t *samples, uint8_t count)
+static void play_block(struct fxp *player, int16_t *samples, uint_fast8_t count)
 {
     int32_t sums[BLOCK];
-    for (uint8_t i = 0; i < count; i++) {
+    for (uint_fast8_t i = 0; i < count; i++) {
         sums[i] = tail_sample(player);
     }
-    for (uint8_t index = 0; index < player->voices; index++) {
-        if ((player->voice[index].flags & SOUNDS) != 0) {
-            add_voice(player->table, &player->voice[index], sums, count);
+    struct fxp_voice *voice = player->voice;
+    for (uint_fast8_t left = player->voices; left > 0; left--) {
+        if (voice->flags != 0) {
+            add_voice(player->table, voice, sums, count);
         }
+        voice++;
     }
-    for (uint8_t i = 0; i < count; i++) {
+    for (uint_fast8_t i = 0; i < count; i++) {
         samples[i] = hold(player, sums[i]);
     }
 }
@@ -248,11 +211,11 @@ static void play_block(struct fxp *player, int16_t *samples, uint8_t count)
 void fxp_sound_frame(struct fxp *player, int16_t *samples)
 {
     move_volume(player);
-    uint16_t left = player->samples_per_frame;
+    uint_fast16_t left = player->samples_per_frame;
     while (left > 0) {
-        uint8_t count = (uint8_t)(left < BLOCK ? left : BLOCK);
+        uint_fast8_t count = (uint_fast8_t)(left < BLOCK ? left : BLOCK);
         play_block(player, samples, count);
         samples += count;
-        left = (uint16_t)(left - count);
+        left -= count;
     }
 }

@@ -12,7 +12,8 @@ struct trigger {
     struct fxp *player;
     struct fxp_shooter *state;
     struct fxp_gate gate;
-    struct fxp_action action;
+    uint32_t action[FXP_ACTION_FIELDS];
+    uint16_t effects, choices; /* of single and repeat: offset of the first of them */
     uint8_t index;
     uint8_t flags; /* of the state, as they become */
     bool open, rises, fresh;
@@ -34,14 +35,15 @@ static uint32_t now(const struct fxp *player)
 /* 5.3 R4 */
 static bool has_needs(struct trigger *trigger)
 {
-    const struct fxp_action *action = &trigger->action;
     struct fxp *player = trigger->player;
-    if (action->needs == FXP_NONE || player->counters[action->needs] != 0) {
+    uint8_t needs = (uint8_t)trigger->action[FXP_NEEDS];
+    uint8_t empty = (uint8_t)trigger->action[FXP_EMPTY_EFFECT];
+    if (needs == FXP_NONE || player->counters[needs] != 0) {
         return true;
     }
-    fxp_note(player, FXP_EMPTY, trigger->index, action->needs);
-    if (action->empty != FXP_NONE) {
-        fxp_effect_start(player, action->empty, trigger->index, false);
+    fxp_note(player, FXP_EMPTY, trigger->index, needs);
+    if (empty != FXP_NONE) {
+        fxp_effect_start(player, empty, trigger->index, false);
     }
     return false;
 }
@@ -49,9 +51,9 @@ static bool has_needs(struct trigger *trigger)
 /* 5.4 R1. Both factors of the products are below 2^16. */
 static uint16_t choose(struct trigger *trigger)
 {
-    uint16_t n = trigger->action.choices;
+    uint16_t n = trigger->choices;
     uint16_t last = trigger->state->last;
-    if (!trigger->action.random) {
+    if ((trigger->gate.head & 128) == 0) {
         last = (uint16_t)(last + 1); /* none, 65535, becomes the first */
         return last < n ? last : 0;
     }
@@ -77,25 +79,27 @@ static bool fire(struct trigger *trigger)
     if (state->shots < 65535) {
         state->shots++;
     }
-    uint8_t effect = FXP_TABLE_BYTE(player->table, (uint32_t)trigger->action.effects + state->last);
+    uint8_t effect = FXP_TABLE_BYTE(player->table, (uint32_t)trigger->effects + state->last);
     fxp_effect_start(player, effect, trigger->index, false);
     return true;
 }
 
 /* 5.4 R5. The product is below 2^23 * 2^8. */
-static uint32_t wait_after(const struct fxp_action *action, uint16_t shots)
+static uint32_t wait_after(const uint32_t *action, uint16_t shots)
 {
-    if (shots == 0 && action->first != 0) {
-        return action->first;
+    uint32_t period = action[FXP_PERIOD];
+    uint32_t ramp_shots = action[FXP_RAMP_SHOTS];
+    uint32_t ramped = shots < ramp_shots ? shots : ramp_shots;
+    if (shots == 0 && action[FXP_FIRST] != 0) {
+        return action[FXP_FIRST];
     }
-    if (action->ramp_shots == 0) {
-        return action->period;
+    if (ramp_shots == 0) {
+        return period;
     }
-    uint32_t ramped = shots < action->ramp_shots ? shots : action->ramp_shots;
-    if (action->ramp_period >= action->period) {
-        return action->period + (action->ramp_period - action->period) * ramped / action->ramp_shots;
+    if (action[FXP_RAMP_PERIOD] >= period) {
+        return period + fxp_divide((action[FXP_RAMP_PERIOD] - period) * ramped, ramp_shots);
     }
-    return action->period - (action->period - action->ramp_period) * ramped / action->ramp_shots;
+    return period - fxp_divide((period - action[FXP_RAMP_PERIOD]) * ramped, ramp_shots);
 }
 
 static void stop(struct trigger *trigger)
@@ -108,8 +112,8 @@ static void stop(struct trigger *trigger)
 static void shoot(struct trigger *trigger)
 {
     struct fxp_shooter *state = trigger->state;
-    uint32_t wait = wait_after(&trigger->action, state->shots);
-    if (!fire(trigger) || state->shots == trigger->action.limit) { /* after a shot the count is not 0, as no limit is */
+    uint32_t wait = wait_after(trigger->action, state->shots);
+    if (!fire(trigger) || state->shots == trigger->action[FXP_LIMIT]) { /* after a shot the count is not 0, as no limit is */
         stop(trigger);
         return;
     }
@@ -134,7 +138,7 @@ static void run_repeat(struct trigger *trigger)
         trigger->state->due = now(trigger->player);
         shoot(trigger);
     }
-    if ((trigger->flags & ON) != 0 && !trigger->open && trigger->state->shots >= trigger->action.burst) {
+    if ((trigger->flags & ON) != 0 && !trigger->open && trigger->state->shots >= trigger->action[FXP_BURST]) {
         stop(trigger);
     }
 }
@@ -148,8 +152,9 @@ static void run_single(struct trigger *trigger)
 }
 
 /* Starts an effect that is held, if there is one, and lets what comes next be due after its length. */
-static uint16_t hold(struct trigger *trigger, uint8_t effect)
+static uint16_t hold(struct trigger *trigger, uint8_t which)
 {
+    uint8_t effect = (uint8_t)trigger->action[which];
     uint16_t length = effect == FXP_NONE ? 0 : fxp_effect_start(trigger->player, effect, trigger->index, true);
     trigger->state->due = now(trigger->player) + ((uint32_t)length << 8);
     return length;
@@ -159,7 +164,7 @@ static uint16_t hold(struct trigger *trigger, uint8_t effect)
 static void go_on(struct trigger *trigger)
 {
     trigger->flags &= (uint8_t)~GOES_ON;
-    if (hold(trigger, trigger->action.during) != 0) {
+    if (hold(trigger, FXP_DURING) != 0) {
         trigger->flags |= GOES_ON;
     }
 }
@@ -172,7 +177,7 @@ static void begin(struct trigger *trigger)
     }
     trigger->flags |= ON | GOES_ON;
     fxp_note(trigger->player, FXP_START, trigger->index, 0);
-    if (hold(trigger, trigger->action.begin) == 0) {
+    if (hold(trigger, FXP_BEGIN) == 0) {
         go_on(trigger);
     }
 }
@@ -183,8 +188,9 @@ static void end(struct trigger *trigger)
     stop(trigger);
     fxp_effect_forget(trigger->player, trigger->index);
     fxp_sound_let_go(trigger->player, trigger->index);
-    if (trigger->action.end != FXP_NONE) {
-        fxp_effect_start(trigger->player, trigger->action.end, trigger->index, false);
+    uint8_t effect = (uint8_t)trigger->action[FXP_END];
+    if (effect != FXP_NONE) {
+        fxp_effect_start(trigger->player, effect, trigger->index, false);
     }
 }
 
@@ -241,19 +247,22 @@ static void run(struct trigger *trigger)
 
 void fxp_trigger_frame(struct fxp *player)
 {
+    struct fxp_reader body;
+    struct trigger trigger;
     player->wake = player->frame + LONGEST_SLEEP;
+    trigger.player = player;
     uint16_t at = player->first[FXP_TRIGGERS];
     for (uint8_t index = 0; index < player->count[FXP_TRIGGERS]; index++) {
-        struct fxp_reader body = fxp_body(player, at);
+        fxp_body(&body, player, at);
         at = body.end;
-        struct trigger trigger;
-        trigger.player = player;
         trigger.state = &player->shooters[index];
         trigger.index = index;
         trigger.flags = player->trigger_flags[index];
         read_gate(&trigger, &body);
         if (trigger.rises || (trigger.flags & ON) != 0) { /* else it has nothing to do in any mode */
-            fxp_read_action(&body, &trigger.gate, &trigger.action);
+            fxp_read_action(&body, &trigger.gate, trigger.action);
+            trigger.effects = body.at;
+            trigger.choices = (uint16_t)(body.end - body.at);
             run(&trigger);
         }
         player->trigger_flags[index] = trigger.flags;

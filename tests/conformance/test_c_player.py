@@ -5,13 +5,14 @@ More cases than a run of all tests takes: `FXSEQ_C_CASES=100000 pytest tests/con
 
 import os
 import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-import c_player
+import c_host
 import numpy as np
 import pytest
-from c_player import SANITIZED, Batch, Refused, in_order
+from c_host import SANITIZED, Batch, Refused, in_order
 from hypothesis import given
 from mutations import mutant
 from random_runs import random_run
@@ -19,6 +20,10 @@ from strategies import Run, often, runs
 
 from fxseq.player import Player, duties
 from fxseq.table import BadTable, decode, encode
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "speed"))
+
+from c_targets import MOST_STATE_BYTES, TARGETS, Target, compile_clean, measure  # noqa: E402
 
 CASES = int(os.environ.get("FXSEQ_C_CASES", "10000"))
 CHUNK = 500
@@ -28,7 +33,7 @@ CHUNKS = [range(first, min(first + CHUNK, CASES)) for first in range(0, CASES, C
 @pytest.fixture(scope="session")
 def host(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The command, with the sanitizers for addresses and undefined behaviour: what they find ends it."""
-    return c_player.make(tmp_path_factory.mktemp("host"), "fxp_host", CC="gcc", CFLAGS=SANITIZED)
+    return c_host.make(tmp_path_factory.mktemp("host"), "fxp_host", CC="gcc", CFLAGS=SANITIZED)
 
 
 @pytest.fixture(scope="module")
@@ -98,7 +103,7 @@ def test_every_length_of_a_table_is_refused_at_the_right_byte(batch: Batch) -> N
 
 def test_a_table_beyond_the_build_is_refused_as_such(tmp_path: Path) -> None:
     small = "-DFXP_MAX_CHANNELS=1 -DFXP_MAX_VOICES=1 -DFXP_MAX_INPUTS=1 -DFXP_MAX_TRIGGERS=1"
-    process = Batch(c_player.make(tmp_path, "fxp_host", CC="gcc", CFLAGS=SANITIZED, LIMITS=small))
+    process = Batch(c_host.make(tmp_path, "fxp_host", CC="gcc", CFLAGS=SANITIZED, LIMITS=small))
     fits, too_many = 0, 0
     for seed in range(300):
         run = random_run(seed)
@@ -130,3 +135,15 @@ def test_the_command_names_reason_and_offset_of_a_refusal(host: Path, tmp_path: 
     (tmp_path / "table").write_bytes(encode(random_run(3).table)[:-1])
     done = subprocess.run([host, "table"], cwd=tmp_path, capture_output=True, text=True)
     assert (done.returncode, done.stdout, done.stderr) == (1, "", "BAD_LENGTH 5\n")
+
+
+@pytest.mark.parametrize("target", TARGETS, ids=lambda target: target.name)
+def test_the_player_compiles_without_a_warning(target: Target, tmp_path: Path) -> None:
+    compile_clean(target, tmp_path)
+
+
+@pytest.mark.parametrize("target", TARGETS, ids=lambda target: target.name)
+def test_the_state_is_within_the_design_and_nothing_else_is_kept(target: Target, tmp_path: Path) -> None:
+    sizes = measure(target, tmp_path)
+    assert sizes.state <= MOST_STATE_BYTES
+    assert sizes.data == 0 or target.name == "wasm32", "variables of the player's own"  # there, constants are data

@@ -1,0 +1,164 @@
+"""The player in C on each of its targets: how it is compiled, and what it takes there in code, data, state and stack."""
+
+import re
+import subprocess
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+PLAYER = Path(__file__).parents[2] / "firmware_spec" / "player"
+STRICT = "-std=c99 -pedantic -Wall -Wextra -Wconversion -Wsign-conversion -Werror".split()
+SOURCES = sorted(PLAYER.glob("fxp_*.c"))
+# What a port does with the player: with it all of the player is linked, without it none.
+PORT = """
+#include "fxp.h"
+volatile uint32_t in;
+#ifdef WITH_PLAYER
+struct fxp player;
+int16_t samples[256];
+uint16_t duties[FXP_MAX_CHANNELS];
+uint32_t offset;
+#endif
+int main(void);
+int main(void)
+{
+#ifdef WITH_PLAYER
+    fxp_open(&player, (fxp_table)(uintptr_t)in, in, &offset);
+    for (;;) {
+        fxp_select(&player, (uint8_t)in, (uint8_t)in);
+        fxp_volume(&player, (uint16_t)in);
+        fxp_frame(&player, in, in, samples, duties);
+    }
+#endif
+    return 0;
+}
+"""
+
+
+@dataclass(frozen=True)
+class Target:
+    """A compiler for a machine. prefix: of its binutils. most_code_bytes: the figure of the design, if there is one."""
+
+    name: str
+    compile: tuple[str, ...]
+    prefix: str
+    link: tuple[str, ...] = ()
+    most_code_bytes: int | None = None
+    call_bytes: int = 0
+    """What a call puts on the stack, where -fstack-usage does not count it."""
+
+
+_EXPORTS = tuple(f"-Wl,--export={name}" for name in ("fxp_open", "fxp_select", "fxp_volume", "fxp_frame"))
+TARGETS = (
+    Target("host", ("gcc", "-Os"), "", ("-Wl,--gc-sections",), call_bytes=8),
+    Target("Cortex-M0", ("arm-none-eabi-gcc", "-mcpu=cortex-m0", "-mthumb", "-Os", "-ffreestanding"), "arm-none-eabi-",
+           ("-nostdlib", "-Wl,--gc-sections", "-Wl,-e,main", "-lgcc"), 6 * 1024),
+    Target("ATmega328P", ("avr-gcc", "-mmcu=atmega328p", "-Os", "-mcall-prologues", "-mrelax", "-include", str(PLAYER / "fxp_avr.h")), "avr-",
+           ("-Wl,--gc-sections",), 8 * 1024, 2),
+    Target("wasm32", ("clang", "--target=wasm32", "-Os", "-ffreestanding", "-mbulk-memory"), "", ("-nostdlib", "-Wl,--no-entry", *_EXPORTS)),
+)  # fmt: skip
+MOST_STATE_BYTES = 1024
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """Bytes. code: with constants. data: variables of the player's own. stack: of the deepest chain of calls below fxp_frame and fxp_open, None if not derived."""
+
+    code: int
+    data: int
+    state: int
+    stack: dict[str, int] | None
+
+
+def measure(target: Target, folder: Path) -> Sizes:
+    """Build the player for a target in a folder and measure it. Raises CalledProcessError with what the compiler said."""
+    (folder / "port.c").write_text(PORT)
+    state = _state_bytes(target, folder)
+    if target.name == "wasm32":
+        code, data = _wasm_bytes(_build(target, folder, "-DWITH_PLAYER", "port.c", *map(str, SOURCES)))
+        return Sizes(code, data, state, None)
+    empty = _section_bytes(target, _build(target, folder, "port.c"))
+    full = _build(target, folder, "-DWITH_PLAYER", "-fstack-usage", "port.c", *map(str, SOURCES))
+    code, data = (with_it - without for with_it, without in zip(_section_bytes(target, full), empty, strict=True))
+    return Sizes(code, data, state, {entry: _deepest(target, full, folder, entry) for entry in ("fxp_open", "fxp_frame")})
+
+
+def _run(command: list[str], folder: Path) -> str:
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True)
+    assert done.returncode == 0, f"{' '.join(command)}\n{done.stderr}"
+    return done.stdout
+
+
+def _build(target: Target, folder: Path, *arguments: str) -> Path:
+    sections = ["-ffunction-sections", "-fdata-sections", f"-I{PLAYER}"]
+    _run([*target.compile, *STRICT, *sections, *arguments, *target.link, "-o", "program"], folder)
+    return folder / "program"
+
+
+def compile_clean(target: Target, folder: Path) -> None:
+    """Compile every file with warnings as errors."""
+    for source in SOURCES:
+        _run([*target.compile, *STRICT, "-c", str(source), "-o", "unit.o"], folder)
+
+
+def _section_bytes(target: Target, program: Path) -> tuple[int, int]:
+    """Code with constants, and initialized data."""
+    text, data = _run([f"{target.prefix}size", str(program)], program.parent).splitlines()[1].split()[:2]
+    return int(text), int(data)
+
+
+def _state_bytes(target: Target, folder: Path) -> int:
+    (folder / "state.c").write_text('#include "fxp.h"\nextern char state[];\nchar state[sizeof(struct fxp)];\n')
+    emit = ["-S", "-emit-llvm"] if target.compile[0] == "clang" else ["-S", "-fno-common"]
+    text = _run([*target.compile, f"-I{PLAYER}", *emit, "state.c", "-o", "-"], folder)
+    return int(re.search(r"state = .*\[(\d+) x i8\]|\.size\s+state,\s*(\d+)", text).expand(r"\1\2"))
+
+
+def _wasm_bytes(module: Path) -> tuple[int, int]:
+    """Bytes of the code and of the data section (WebAssembly Core Specification 1.0, 5.5.2: ids 10 and 11)."""
+    data, at, sizes = module.read_bytes(), 8, {10: 0, 11: 0}
+    while at < len(data):
+        section, at, size, shift = data[at], at + 1, 0, 0
+        while True:
+            byte, at = data[at], at + 1
+            size, shift = size | (byte & 127) << shift, shift + 7
+            if byte < 128:
+                break
+        if section in sizes:
+            sizes[section] = size
+        at += size
+    return sizes[10], sizes[11]
+
+
+def _frames(folder: Path) -> dict[str, int]:
+    """Stack of each function for itself, as the compiler says (-fstack-usage)."""
+    frames = {}
+    for usage in folder.glob("*.su"):
+        for line in usage.read_text().splitlines():
+            where, size, _ = line.split("\t")
+            frames[where.rsplit(":", 1)[-1]] = int(size)
+    return frames
+
+
+def _calls(target: Target, program: Path) -> Iterator[tuple[str, str]]:
+    """(caller, called) for every call and every jump into another function."""
+    caller = ""
+    for line in _run([f"{target.prefix}objdump", "-d", "--no-show-raw-insn", str(program)], program.parent).splitlines():
+        if head := re.match(r"[0-9a-f]+ <([^>+]+)>:", line):
+            caller = head[1]
+        elif (jump := re.search(r"\t(?:bl?|call|jmp|rcall|rjmp)[a-z.]*\s.*<([^>+]+)>", line)) and jump[1] != caller:
+            yield caller, jump[1]
+
+
+def _deepest(target: Target, program: Path, folder: Path, entry: str) -> int:
+    """Stack below a call of `entry`: the sum along the chain of calls where it is largest. There is no recursion, so there is a largest one."""
+    frames, calls = _frames(folder), {}
+    for caller, called in _calls(target, program):
+        calls.setdefault(caller, set()).add(called)
+
+    def below(function: str, above: tuple[str, ...]) -> int:
+        assert function not in above, f"recursion: {' -> '.join((*above, function))}"
+        called = [name for name in calls.get(function, ()) if name in frames]  # the compiler's helpers take next to nothing and call each other
+        return frames[function] + target.call_bytes + max((below(name, (*above, function)) for name in called), default=0)
+
+    return below(entry, ())
