@@ -84,7 +84,8 @@ struct fxl_port {
     bool (*read)(void *context, uint32_t offset, uint8_t *bytes, uint16_t count);
 
     /* Whether the `length` bytes (5..slot_bytes) at `offset` are a table that is sound (SPEC 3 and 4, its CRC included) and that this board
-     * can play. If not, *fault is the offset in it as in SPEC 4, or 0. What plays must go on playing. */
+     * can play. If not, *fault is the offset in it as in SPEC 4, or 0. What plays must go on playing, so where this is fxp_open, it takes a
+     * struct fxp of its own. */
     bool (*check)(void *context, uint32_t offset, uint32_t length, uint32_t *fault);
     /* Plays the table at `offset` from power-up: next is frame 0, every contact open. It has been checked. */
     void (*start)(void *context, uint32_t offset, uint32_t length);
