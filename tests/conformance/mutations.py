@@ -16,6 +16,8 @@ def mutant(table: bytes, seed: int) -> bytes:
     if chance.random() < 0.9:
         data[5:9] = len(data).to_bytes(4, "little")
         data[9:13] = max(records, 0).to_bytes(4, "little")
+    if chance.random() < 0.02:
+        data[9:13] = chance.choice((0, 12, 13, len(data) - 4, len(data) - 3, 2**32 - 1)).to_bytes(4, "little")
     if chance.random() < 0.97:
         data[-4:] = zlib.crc32(data[:-4]).to_bytes(4, "little")
     return bytes(data)

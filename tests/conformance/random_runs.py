@@ -15,6 +15,16 @@ from fxseq.table import (
 from strategies import Run
 
 
+def long_run(seed: int) -> Run:
+    """Few things a second, but for 200,000 frames and with waits as long as they may be: counts of 16 bits and 65535 shots come to their ends."""
+    chance = Random(seed)
+    table = _Maker(chance, slow=True).table()
+    presses: list[Press] = []
+    for _ in range(40):
+        presses += _gesture(chance, table, chance.randrange(199_000))
+    return Run(table, tuple(presses), 200_000)
+
+
 def random_run(seed: int) -> Run:
     """The case of a seed: mostly a small table, where everything meets everything; now and then one with a board's real sizes."""
     chance = Random(seed)
@@ -49,8 +59,8 @@ def _gesture(chance: Random, table: Table, frame: int) -> list[Press]:
 class _Maker:
     """One table. Records are made in the order of SPEC 3, each from those before it."""
 
-    def __init__(self, chance: Random, large: bool) -> None:
-        self.chance, self.large = chance, large
+    def __init__(self, chance: Random, large: bool = False, slow: bool = False) -> None:
+        self.chance, self.large, self.slow = chance, large, slow
 
     def table(self) -> Table:
         chance = self.chance
@@ -81,6 +91,8 @@ class _Maker:
 
     def _length(self, low: int = 0) -> int:
         chance = self.chance
+        if self.slow:
+            return chance.choice((low, chance.randint(40, 500), chance.randint(30_000, 65_535), 65_535))
         return chance.choice((chance.randint(low, 3), chance.randint(low, 40), chance.randint(low, 40), chance.randint(low, 500)))
 
     def _selector(self) -> SelectorRecord:
@@ -127,7 +139,7 @@ class _Maker:
         groups = [index for index, group in enumerate(self.groups) if not ambient or group.gauge is None]
         steps, at = [], 0
         for _ in self._times(0, chance.choice((2, 5, 5, 20))):
-            at += self._maybe(self._length())
+            at = min(at + self._maybe(self._length()), 65535)
             steps.append(self._step(at, groups))
         return EffectRecord(tuple(steps), ambient, self._maybe(self._length()), self._maybe(self._ends(1, 255)), self._maybe(self._ends(1, 255)))
 
@@ -167,9 +179,10 @@ class _Maker:
         effects = tuple(chance.randrange(len(self.effects)) for _ in self._times(1, 4))
         if not repeats:
             return Shots(effects, chance.random() < 0.5)
+        periods = (256, 20_000, 2**23 - 1) if self.slow else (256, chance.randint(256, 2000), chance.randint(256, 12000), 2**23 - 1)
         burst, ramp_shots = chance.choice((1, 2, 3, 5, 255)), self._maybe(chance.choice((1, 2, 5, 255)))
         return Shots(
-            effects, chance.random() < 0.5, chance.choice((256, chance.randint(256, 2000), chance.randint(256, 12000), 2**23 - 1)),
+            effects, chance.random() < 0.5, chance.choice(periods),
             self._maybe(chance.choice((1, 255, chance.randint(1, 12000), 2**31 - 1))), burst, self._maybe(burst + chance.randint(0, 6)),
             ramp_shots, chance.choice((256, chance.randint(256, 12000), 2**23 - 1)) if ramp_shots else 0,
         )  # fmt: skip

@@ -6,7 +6,9 @@ More cases than a run of all tests takes: `FXSEQ_C_CASES=100000 pytest tests/con
 import os
 import subprocess
 import sys
+import zlib
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import c_host
@@ -15,11 +17,11 @@ import pytest
 from c_host import SANITIZED, Batch, Refused, in_order
 from hypothesis import given
 from mutations import mutant
-from random_runs import random_run
+from random_runs import long_run, random_run
 from strategies import Run, often, runs
 
-from fxseq.player import Player, duties
-from fxseq.table import BadTable, decode, encode
+from fxseq.player import Player, Press, PressKind, duties
+from fxseq.table import BadTable, ClipRecord, Coding, decode, encode
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "speed"))
 
@@ -91,6 +93,29 @@ def assert_same_bytes(batch: Batch, data: bytes, run: Run, case: str) -> None:
     played = Player(run.table).play([], run.until_frame)
     assert [tuple(map(int, event)) for event in played.trace] == result.trace, case
     assert np.array_equal(played.samples, result.samples) and np.array_equal(duties(played), result.duties), case
+
+
+@pytest.mark.parametrize("seed", [0, 1, 2, 5, 10, 13, 15, 18, 22])  # in 13 the count of shots comes to its end; others of that kind take long
+def test_c_gives_what_the_reference_gives_in_long_runs(batch: Batch, seed: int) -> None:
+    assert_same(batch, long_run(seed), f"long_run({seed})")
+
+
+def test_records_beyond_what_16_bits_reach_are_refused(batch: Batch) -> None:
+    clip = ClipRecord(Coding.MULAW, 65536, 70_000, bytes(70_000))
+    table = bytearray(encode(replace(random_run(1).table, clips=(clip,) * len(random_run(1).table.clips))))
+    table[9:13] = (65_536).to_bytes(4, "little")
+    table[-4:] = zlib.crc32(table[:-4]).to_bytes(4, "little")
+    with pytest.raises(BadTable, match="BAD_LENGTH at byte 9"):
+        decode(bytes(table))
+    assert batch.play(bytes(table), [], 0) == Refused("BAD_LENGTH", 9)
+
+
+@pytest.mark.parametrize("press", [Press(0, PressKind.PRESS, 32), Press(0, PressKind.SELECT, 2, 0), Press(0, PressKind.VOLUME, 0, 257)], ids=str)
+def test_an_event_that_names_what_is_not_there_is_refused(batch: Batch, press: Press) -> None:
+    run = random_run(1)
+    with pytest.raises(ValueError, match="names what the table does not have"):
+        Player(run.table).play([press], 1)
+    assert batch.play(encode(run.table), [Press(0, PressKind.VOLUME, 0, 0), press], 1) == Refused("NO_SUCH", 1)
 
 
 def test_every_length_of_a_table_is_refused_at_the_right_byte(batch: Batch) -> None:
