@@ -167,10 +167,10 @@ static uint16_t finish(uint8_t *flags, uint16_t level, bool stays)
     return level;
 }
 
-/* 6.2 R2 and R3: brings a layer up to this frame and gives its level. below: what the target ambient stands for. 3.6 R3 lets the loop end. */
+/* 6.2 R2 and R3: brings a layer with a curve up to this frame and gives its level. below: what the target ambient stands for. 3.6 R3 lets the loop end. */
 static uint16_t bring_up(struct fxp_light *light, struct fxp_layer *layer, uint16_t below)
 {
-    while (layer->segment != 0) {
+    do {
         const struct fxp_look *look = look_at(light, layer);
         uint16_t level;
         if (look->is.shape == FXP_FLICKER) {
@@ -187,8 +187,13 @@ static uint16_t bring_up(struct fxp_light *light, struct fxp_layer *layer, uint1
         if (look->next == 0 && layer != light->player->layers[light->channel]) {
             layer->from = finish(&light->player->channel_flags[light->channel], level, !look->is.to_ambient);
         }
-    }
+    } while (layer->segment != 0);
     return layer->from;
+}
+
+static uint16_t level_now(struct fxp_light *light, struct fxp_layer *layer, uint16_t below)
+{
+    return layer->segment == 0 ? layer->from : bring_up(light, layer, below);
 }
 
 static struct levels bring_up_channel(struct fxp_light *light, uint8_t channel)
@@ -196,8 +201,8 @@ static struct levels bring_up_channel(struct fxp_light *light, uint8_t channel)
     struct levels levels;
     struct fxp_layer *layers = light->player->layers[channel];
     light->channel = channel;
-    levels.ambient = bring_up(light, layers, 0);
-    levels.effect = bring_up(light, layers + FXP_EFFECT_LAYER, levels.ambient);
+    levels.ambient = level_now(light, layers, 0);
+    levels.effect = level_now(light, layers + FXP_EFFECT_LAYER, levels.ambient);
     return levels;
 }
 
@@ -251,7 +256,10 @@ static uint16_t start_level(uint8_t flags, struct levels levels, const struct fx
 void fxp_light_start(struct fxp_light *light, uint8_t channel, const struct fxp_curve *curve)
 {
     struct fxp *player = light->player;
-    struct levels levels = bring_up_channel(light, channel);
+    struct levels levels = {0, 0};
+    if (curve->from != FXP_FROM_LEVEL || curve->layer == FXP_AMBIENT_LAYER) { /* else nobody asks for what the curve puts an end to */
+        levels = bring_up_channel(light, channel);
+    }
     uint8_t flags = player->channel_flags[channel];
     struct fxp_layer *layer = &player->layers[channel][curve->layer];
     layer->from = start_level(flags, levels, curve);
@@ -350,6 +358,8 @@ static uint16_t duty(uint32_t x, uint8_t pwm_bits)
 void fxp_light_frame(struct fxp *player, uint16_t *duties)
 {
     struct fxp_light light;
+    uint16_t last_level = 0; /* of the channel before, and its duty: alike channels have the same */
+    uint16_t last_duty = 0;
     fxp_look_anew(&light, player);
     for (uint8_t channel = 0; channel < player->channels; channel++) {
         if ((player->channel_flags[channel] & MOVES) == 0) {
@@ -357,7 +367,12 @@ void fxp_light_frame(struct fxp *player, uint16_t *duties)
         }
         struct levels levels = bring_up_channel(&light, channel);
         uint8_t flags = player->channel_flags[channel];
-        duties[channel] = duty(merged(flags, levels), player->pwm_bits);
+        uint16_t level = merged(flags, levels);
+        if (level != last_level) {
+            last_level = level;
+            last_duty = duty(level, player->pwm_bits);
+        }
+        duties[channel] = last_duty;
         flags &= (uint8_t)~FRESH;
         if ((player->layers[channel][FXP_AMBIENT_LAYER].segment | player->layers[channel][FXP_EFFECT_LAYER].segment) == 0) {
             flags &= (uint8_t)~MOVES;
