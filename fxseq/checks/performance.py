@@ -101,8 +101,8 @@ class Performance:
     @cached_property
     def light_ma(self) -> Steps:
         """Current of all LEDs over time. [mA]"""
-        groups = self.prop.sequence.groups
-        return total({"none": self._nothing, **{name: group_current_ma(groups[name], lit) for name, lit in self.light_of.items()}})
+        parts = [group_current_ma(self.prop.sequence.groups[name], Steps(self.light_times_s, lit, self.duration_s)).values for name, lit in self.lit.items()]
+        return Steps(self.light_times_s, sum(parts, start=np.zeros(self.light_times_s.shape)), self.duration_s)
 
     @property
     def _nothing(self) -> Steps:

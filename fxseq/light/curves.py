@@ -92,16 +92,16 @@ def flicker_point(frame: int | Levels, channel: int, seed: int) -> int | Levels:
     return (x ^ (x >> 16)) >> 16
 
 
-def flicker_level(segment: FadeSegment, start: int, began: int, t: Levels, channel: int, seed: int) -> Levels:
-    """Levels at frames `t` (0 <= t <= length) of a flicker segment that began at frame `began` from level `start`."""
-    low, high = segment.low * 257, segment.target * 257
-    point = t // segment.every
+def flicker_level(segment: FadeSegment, start: int, began: int, first: int, last: int, channel: int, seed: int) -> Levels:
+    """Levels at frames first..last - 1 (0 <= first < last <= length + 1) of a flicker segment that began at frame `began` from level `start`."""
+    low, high, every = segment.low * 257, segment.target * 257, segment.every
     # Only the points that are used are drawn; a product of two 32-bit numbers needs unsigned 64 bits.
-    number = np.arange(point[0], point[-1] + 2)
-    hashes = flicker_point((began + number * segment.every).astype(np.uint64), channel, seed).astype(np.int64)
+    number = np.arange(first // every, (last - 1) // every + 2)
+    hashes = flicker_point((began + number * every).astype(np.uint64), channel, seed).astype(np.int64)
     drawn = low + ((high - low) * hashes >> 16)
     if number[0] == 0:
         drawn[0] = start
-    rise, index = np.diff(drawn), point - point[0]
-    moved = np.abs(rise)[index] * (t - point * segment.every) // segment.every
-    return drawn[index] + np.sign(rise)[index] * moved
+    rise = np.diff(drawn)[:, np.newaxis]
+    levels = drawn[:-1, np.newaxis] + np.sign(rise) * (np.abs(rise) * np.arange(every) // every)
+    skipped = first - int(number[0]) * every
+    return levels.ravel()[skipped:skipped + last - first]

@@ -128,7 +128,7 @@ class Layer:
     def _levels(self, segment: FadeSegment, low: int, high: int) -> Levels:
         """Levels of a segment under way at frames low..high - 1, all within it."""
         if segment.shape == Shape.FLICKER:
-            return flicker_level(segment, self._from, self._began, np.arange(low, high) - self._began, self.channel, self._seed)
+            return flicker_level(segment, self._from, self._began, low - self._began, high - self._began, self.channel, self._seed)
         if segment.target == AMBIENT:
             way = progress(segment.shape, np.arange(low, high) - self._began, segment.length)
             return approach(self._from, self._ambient(low, high), way)

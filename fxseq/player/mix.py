@@ -24,6 +24,16 @@ class ClipSamples:
         if loop_start is not None:
             self.looped_rise = np.diff(self.samples, append=self.samples[loop_start]).astype(np.int32)
 
+    def plain(self, first: int, last: int, looped: bool) -> Samples:
+        """Samples first..last - 1 of a sound at the board's own rate, in an array of their own."""
+        length = len(self.samples)
+        if not looped or last <= length:
+            return self.samples[first:last].copy()
+        loop, looping_from = self.samples[self.loop_start:], max(first, length)
+        behind, count = (looping_from - length) % len(loop), last - looping_from
+        turns = np.tile(loop, -(-(behind + count) // len(loop)))
+        return np.concatenate((self.samples[first:], turns[behind:behind + count]))
+
     def place(self, position: NDArray[np.int64]) -> NDArray[np.int64]:
         """Where in the clip a looped sound is after `position` samples."""
         start, length = self.loop_start or 0, len(self.samples)
@@ -73,14 +83,12 @@ class Mixer:
     def _read(self, sounding: Sounding, first: int, last: int) -> Samples:
         """Interpolated samples first..last - 1 of a sounding."""
         clip = self._clips[sounding.clip]
-        if sounding.step == 65536 and not sounding.looped:
-            return clip.samples[first:last].copy()
+        if sounding.step == 65536:
+            return clip.plain(first, last, sounding.looped)
         position = np.arange(first, last, dtype=np.int64) * sounding.step
         place, rise = position >> 16, clip.rise
         if sounding.looped:
             place, rise = clip.place(place), clip.looped_rise
-        if sounding.step == 65536:
-            return clip.samples[place]
         part = (position & 0xFFFF).astype(np.int32) >> 1
         return clip.samples[place] + _shift_toward_zero(rise[place] * part, 15)
 

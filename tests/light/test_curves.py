@@ -69,7 +69,7 @@ def test_approach_rounds_toward_the_start_in_32_bits(start: int, target: int, wa
        st.integers(0, 2**31), st.integers(0, 254))
 def test_flicker_starts_where_it_is_and_stays_in_its_range(range_: tuple[int, int], length: int, every: int, start: int, began: int, channel: int):
     high, low = range_
-    levels = flicker_level(FadeSegment(Shape.FLICKER, length, high, low, every), start, began, np.arange(length + 1), channel, 7)
+    levels = flicker_level(FadeSegment(Shape.FLICKER, length, high, low, every), start, began, 0, length + 1, channel, 7)
     assert levels[0] == start
     assert min(start, low * 257) <= levels.min() and levels.max() <= max(start, high * 257)
     if length >= every:
