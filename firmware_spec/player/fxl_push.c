@@ -29,7 +29,19 @@ static bool is(const struct fxl_table *table, uint32_t length, uint32_t crc)
     return table->length == length && table->crc == crc;
 }
 
+/* Whether the read-back has found what was announced, to be played. */
+static bool is_good(const struct fxl *link)
+{
+    return link->outcome == FXL_READ_BACK && link->found == link->push.crc;
+}
+
 /* 4.1 */
+
+/* R2 */
+static bool is_repeat(const struct fxl *link, uint32_t length, uint32_t crc)
+{
+    return is(&link->push, length, crc) && link->push_tag == link->tag && (link->outcome == FXL_UNREAD || is_good(link));
+}
 
 void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count)
 {
@@ -40,7 +52,7 @@ void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count)
     uint32_t length = fxl_u32(fields), crc = fxl_u32(fields + 4);
     if (length > link->port->slot_bytes || (length - 1) / FXL_BLOCK_BYTES >= 65535) {
         fxl_error(link, link->tag, FXL_TOO_LARGE, link->port->slot_bytes);
-    } else if (!is(&link->push, length, crc) || link->push_tag != link->tag) {
+    } else if (!is_repeat(link, length, crc)) {
         link->push = (struct fxl_table){length, crc};
         link->push_tag = link->tag;
         link->base = 0;
@@ -234,7 +246,7 @@ void fxl_commit(struct fxl *link, const uint8_t *fields, uint16_t count)
     }
     uint32_t length = fxl_u32(fields), crc = fxl_u32(fields + 4);
     bool pushing = link->push.length != 0;
-    if (pushing && is(&link->push, length, crc) && link->outcome == FXL_READ_BACK && link->found == crc) {
+    if (pushing && is(&link->push, length, crc) && is_good(link)) {
         if (link->job != FXL_MARK && link->job != FXL_MARK_AFRESH) {
             begin_job(link, FXL_MARK);
         }

@@ -15,6 +15,8 @@ from fxseq.link.slots import Flash, FlashError, Slots
 
 WAIT_EVERY_S = 0.25
 """A board at work says so at least this often (LINK 4.1 R3)."""
+FRAME_NUMBERS = 1 << 32
+"""Frames are told modulo this (SPEC 5.1 R3); those of a player are not."""
 RELEASE_AFTER_S = 10.0
 """A clock that was told where to stop runs freely again once the host has been silent for this long (LINK 6 R9)."""
 
@@ -71,9 +73,9 @@ class Push:
     read_back: m.Message | None = None
     """The outcome of the read-back, once it is known."""
 
-    def is_same(self, tag: int, begin: m.Begin) -> bool:
-        """Whether `begin` is a repeat of the one that began this push."""
-        return (self.tag, self.length, self.crc) == (tag, begin.length, begin.crc)
+    def is_repeat(self, tag: int, begin: m.Begin) -> bool:
+        """Whether `begin` is a repeat of the one that began this push; after a bad outcome it is a new attempt (LINK 4.1 R2)."""
+        return (self.tag, self.length, self.crc) == (tag, begin.length, begin.crc) and (self.read_back is None or self.good)
 
     def wants(self, number: int) -> bool:
         """Whether this block is missing and within the window."""
@@ -89,6 +91,11 @@ class Push:
         while self.bitmap & 1:
             self.base, self.bitmap = self.base + 1, self.bitmap >> 1
         self.bitmap >>= 1
+
+    @property
+    def good(self) -> bool:
+        """Whether the read-back has found what was announced, to be played."""
+        return self.read_back == m.Verified(self.length, self.crc)
 
     @property
     def status(self) -> m.Status:
@@ -114,12 +121,12 @@ class Run:
     late: int = 0
     trace: deque[m.Timed] = field(default_factory=deque)
     events: int = 0
-    """Events so far, with those that have fallen out of the trace."""
+    """Events so far, with those that have fallen out of the trace, modulo 2^32."""
 
     def log(self, events: list[m.Timed]) -> None:
         """Append to the trace; the oldest events give way."""
         self.trace.extend(events)
-        self.events += len(events)
+        self.events = (self.events + len(events)) % FRAME_NUMBERS
         while len(self.trace) > self.trace_room:
             self.trace.popleft()
 
@@ -148,7 +155,7 @@ class BoardSession:
     @property
     def held(self) -> bool:
         """Whether the clock stands still at the frame it was told to reach."""
-        return self.player is not None and self.player.frame >= self._run.until
+        return self.player is not None and self._run.until != m.FOR_EVER and self.player.frame % FRAME_NUMBERS >= self._run.until
 
     def receive(self, data: bytes, now_s: float) -> bytes:
         """Take bytes from the line; return the bytes to send."""
@@ -177,16 +184,17 @@ class BoardSession:
     def play(self, until_frame: int) -> Any:
         """Let the clock reach `until_frame`, or the frame where it is held; what was played, None where nothing was."""
         run, player = self._run, self.player
-        if player is None:
+        if player is None or self.held:
             return None
-        until = min(until_frame, run.until)
+        turn = player.frame - player.frame % FRAME_NUMBERS
+        until = until_frame if run.until == m.FOR_EVER else min(until_frame, turn + run.until)
         if until <= player.frame:
             return None
         due = []
-        while run.presses and run.presses[0][0] < until:
+        while run.presses and turn + run.presses[0][0] < until:
             frame, *what = run.presses.popleft()
-            run.late = min(run.late + (frame < player.frame), 0xFFFF)
-            due.append((max(frame, player.frame), *what))
+            run.late = min(run.late + (turn + frame < player.frame), 0xFFFF)
+            due.append((max(turn + frame, player.frame), *what))
         played = player.play(due, until)
         run.log(played.trace)
         return played
@@ -194,14 +202,11 @@ class BoardSession:
     def _answer(self, data: bytes, now_s: float) -> bytes:
         self._heard_at = now_s
         try:
-            tag, message = m.decode_message(data)
+            tag, message = m.decode_message(data, m.REQUESTS)
         except m.BadMessage as bad:
             return _frame(m.Error(bad.code, bad.detail), bad.tag)
-        act = self._ACTS.get(type(message))
-        if act is None:
-            return _frame(m.Error(ErrorCode.UNKNOWN_KIND, message.KIND), tag)
         try:
-            answer = act(self, tag, message)
+            answer = self._ACTS[type(message)](self, tag, message)
         except Refused as refused:
             answer = m.Error(refused.code, refused.detail)
         except FlashError:
@@ -226,7 +231,7 @@ class BoardSession:
             active.slot if active is not None else m.NO_SLOT, int(self.held), *lengths[0], *lengths[1], able.board_id, able.name)
 
     def _begin(self, tag: int, message: m.Begin) -> m.Message:
-        if self._push is None or not self._push.is_same(tag, message):
+        if self._push is None or not self._push.is_repeat(tag, message):
             blocks = -(-message.length // self.ability.block_bytes)
             if message.length > self._slots.slot_bytes or blocks > 0xFFFF:
                 raise Refused(ErrorCode.TOO_LARGE, self._slots.slot_bytes)
@@ -290,7 +295,7 @@ class BoardSession:
         push, active = self._push, self._slots.active
         if push is None and active is not None and (active.length, active.crc) == (message.length, message.crc):
             return m.Committed(active.slot)
-        if push is None or push.read_back != m.Verified(push.length, push.crc) or (push.length, push.crc) != (message.length, message.crc):
+        if push is None or not push.good or (push.length, push.crc) != (message.length, message.crc):
             raise Refused(ErrorCode.NOT_VERIFIED)
         self._slots.commit(push.length, push.crc)
         self._push = None
@@ -299,7 +304,7 @@ class BoardSession:
 
     def _clock(self, tag: int, message: m.Message) -> m.Message:
         player, run = self._playing(), self._run
-        return m.Clock(player.frame, run.until, run.next_press, self.ability.press_room - len(run.presses), run.late)
+        return m.Clock(player.frame % FRAME_NUMBERS, run.until, run.next_press, self.ability.press_room - len(run.presses), run.late)
 
     def _playing(self) -> Playing:
         if self.player is None:
@@ -325,7 +330,7 @@ class BoardSession:
         last = run.presses[-1][0] if run.presses else 0
         for place, press in enumerate(new):
             if press[0] < last or not player.accepts(press):
-                raise Refused(ErrorCode.BAD_PRESS, message.first + known + place)
+                raise Refused(ErrorCode.BAD_PRESS, (message.first + known + place) & 0xFFFF)
             last = press[0]
         new = new[:self.ability.press_room - len(run.presses)]
         run.presses.extend(new)
@@ -334,10 +339,10 @@ class BoardSession:
 
     def _trace(self, tag: int, message: m.TraceQuery) -> m.Message:
         player, run = self._playing(), self._run
-        oldest = run.events - len(run.trace)
-        first = min(max(message.first, oldest), run.events)
-        events = tuple(run.trace)[first - oldest:first - oldest + m.MOST_EVENTS]
-        return m.Events(player.frame, first, tuple(tuple(event) for event in events))
+        ago = min(max(run.events - message.first, 0), len(run.trace))
+        events = tuple(run.trace)[len(run.trace) - ago:][:m.MOST_EVENTS]
+        told = tuple((frame % FRAME_NUMBERS, *what) for frame, *what in events)
+        return m.Events(player.frame % FRAME_NUMBERS, run.events - ago, told)
 
     _ACTS: dict[type[m.Message], Callable[..., m.Message | None]] = {
         m.Hello: _hello, m.Begin: _begin, m.Data: _data, m.Verify: _verify, m.Commit: _commit, m.Restart: _restart, m.Run: _run_until,

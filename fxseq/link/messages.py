@@ -5,7 +5,7 @@ variable length that runs to the end of the message.
 """
 import struct
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from enum import IntEnum
 from functools import cache
@@ -23,7 +23,7 @@ MOST_PRESSES = 32
 MOST_EVENTS = 43
 SHORTEST_TABLE = CRC_BYTES + 1
 FOR_EVER = 0xFFFFFFFF
-"""Frame number that a clock never reaches."""
+"""As the frame where a clock stops: it never does."""
 NO_SLOT = 2
 
 
@@ -368,10 +368,12 @@ class Error(Message):
     detail: U32
 
 
-KINDS: dict[int, type[Message]] = {
-    kind.KIND: kind
-    for kind in (Hello, Begin, Data, Verify, Commit, Restart, Run, Presses, ClockQuery, TraceQuery,
-                 Board, Status, Wait, Verified, Committed, Clock, Events, Error)
+REQUESTS: dict[int, type[Message]] = {
+    kind.KIND: kind for kind in (Hello, Begin, Data, Verify, Commit, Restart, Run, Presses, ClockQuery, TraceQuery)
+}
+"""All that a board knows (LINK 3 R2)."""
+KINDS: dict[int, type[Message]] = REQUESTS | {
+    kind.KIND: kind for kind in (Board, Status, Wait, Verified, Committed, Clock, Events, Error)
 }
 
 
@@ -382,9 +384,9 @@ class Tagged(NamedTuple):
     message: Message
 
 
-def decode_message(data: bytes) -> Tagged:
-    """The message that the bytes of a frame hold; raises BadMessage."""
+def decode_message(data: bytes, kinds: Mapping[int, type[Message]] = KINDS) -> Tagged:
+    """The message that the bytes of a frame hold, where it is of one of these kinds; raises BadMessage."""
     tag, kind = data[0] >> 5, data[0] & 31
-    if kind not in KINDS:
+    if kind not in kinds:
         raise BadMessage(ErrorCode.UNKNOWN_KIND, tag, kind)
-    return Tagged(tag, KINDS[kind].decode_fields(tag, data[1:]))
+    return Tagged(tag, kinds[kind].decode_fields(tag, data[1:]))

@@ -1,4 +1,4 @@
-/* What a test needs of the C session beside fxl.h: its size, and many bytes in one call. */
+/* What a test needs of the C session beside fxl.h: its size, many bytes in one call, and a clock that has run for weeks. */
 #include <stddef.h>
 
 #include "fxl.h"
@@ -6,6 +6,7 @@
 size_t board_bytes(void);
 size_t board_feed(struct fxl *link, const uint8_t *bytes, size_t count);
 size_t board_drain(struct fxl *link, uint8_t *bytes, size_t room);
+void board_jump(struct fxl *link, uint32_t frame);
 
 size_t board_bytes(void)
 {
@@ -29,4 +30,9 @@ size_t board_drain(struct fxl *link, uint8_t *bytes, size_t room)
         sent++;
     }
     return sent;
+}
+
+void board_jump(struct fxl *link, uint32_t frame)
+{
+    link->frame = frame;
 }

@@ -47,6 +47,7 @@ def load(path: Path) -> ctypes.CDLL:
     """A library that `compile_session` made."""
     library = ctypes.CDLL(str(path))
     library.board_bytes.restype = library.board_feed.restype = library.board_drain.restype = ctypes.c_size_t
+    library.board_jump.argtypes = [CONTEXT, U32]
     library.board_feed.argtypes = library.board_drain.argtypes = [CONTEXT, ctypes.c_char_p, ctypes.c_size_t]
     library.fxl_power_up.argtypes = [CONTEXT, ctypes.POINTER(Port), U32]
     library.fxl_work.argtypes = [CONTEXT, U32]
@@ -117,14 +118,19 @@ class CBoard:
         self._work(now_s)
         return self._drain()
 
-    def play(self, until_frame: int) -> None:
-        """Play up to `until_frame`, or to where the clock is held."""
+    def play(self, until_frame: int, hand: int = 0) -> None:
+        """Play up to `until_frame`, or to where the clock is held. hand: the contacts that a hand keeps closed, one a bit."""
         while self.player is not None and self.player.frame < until_frame:
-            closed, struck = U32(), U32()
+            closed, struck = U32(hand), U32(hand)
             if not self._call(self._library.fxl_frame, ctypes.byref(closed), ctypes.byref(struck)):
                 return
             for event in self.player.play_frame(closed.value, struck.value):
                 self._library.fxl_trace(self._state, *event)
+
+    def jump(self, frame: int) -> None:
+        """As if it had played up to this frame."""
+        self.player.frame = frame
+        self._library.board_jump(self._state, frame & 0xFFFFFFFF)
 
     def _work(self, now_s: float) -> None:
         self.busy = self._call(self._library.fxl_work, round(now_s * 1000) & 0xFFFFFFFF)

@@ -13,6 +13,8 @@ from fxseq.link.slots import FlashError
 
 TABLE = make_table(100)
 CRC = m.table_crc(TABLE)
+SPOILT = {"another CRC": bytes([TABLE[0] ^ 1]) + TABLE[1:], "refused": TABLE[:-1] + bytes([TABLE[-1] ^ 1])}
+"""TABLE damaged, by the outcome of the read-back."""
 
 
 def tell(board: BoardSession, message: m.Message, tag: int = 1, now_s: float = 0.0) -> list[m.Tagged]:
@@ -92,9 +94,10 @@ def test_answer_sent_to_a_board_is_refused() -> None:
     assert tell(make_board(MemoryFlash()), m.Wait(), 6) == [(6, m.Error(m.ErrorCode.UNKNOWN_KIND, 19))]
 
 
-def test_unknown_kind_is_refused() -> None:
-    out = make_board(MemoryFlash()).receive(encode_frame(b"\x5e"), 0.0)
-    assert m.decode_message(FrameDecoder().feed(out)[0]) == (2, m.Error(m.ErrorCode.UNKNOWN_KIND, 30))
+@pytest.mark.parametrize("body", [b"\x5e", b"\x51", b"\x55\x02", b"\x52" + bytes(9)])
+def test_kind_that_no_host_sends_is_unknown_however_it_is_formed(body: bytes) -> None:
+    out = make_board(MemoryFlash()).receive(encode_frame(body), 0.0)
+    assert m.decode_message(FrameDecoder().feed(out)[0]) == (2, m.Error(m.ErrorCode.UNKNOWN_KIND, body[0] & 31))
 
 
 def test_table_larger_than_a_slot_is_refused() -> None:
@@ -125,6 +128,16 @@ def test_table_that_does_not_end_in_its_crc_is_refused() -> None:
     tell(board, m.Begin(100, CRC))
     tell(board, m.Data(0, table))
     assert tell(board, m.Verify(), 2)[-1] == (2, m.Error(m.ErrorCode.BAD_TABLE, 96))
+
+
+@pytest.mark.parametrize("spoilt", SPOILT.values(), ids=SPOILT)
+def test_begin_after_a_bad_outcome_begins_anew(spoilt: bytes) -> None:
+    board = make_board(MemoryFlash())
+    for block, good in ((spoilt, False), (TABLE, True)):
+        assert tell(board, m.Begin(100, CRC))[-1] == (1, m.Status(0, 0))
+        tell(board, m.Data(0, block))
+        assert (tell(board, m.Verify(), 2)[-1] == (2, m.Verified(100, CRC))) is good
+    assert tell(board, m.Begin(100, CRC)) == [(1, m.Status(1, 0))]
 
 
 def test_commit_before_the_read_back_is_refused() -> None:
@@ -209,6 +222,24 @@ def test_press_of_nothing_or_out_of_order_is_refused(press: m.Timed) -> None:
     board = filled()
     tell(board, m.Presses(0, ((8, 0, 0, 0),)))
     assert tell(board, m.Presses(1, (press,))) == [(1, m.Error(m.ErrorCode.BAD_PRESS, 1))]
+
+
+def test_number_of_a_refused_press_comes_round_after_65535() -> None:
+    assert tell(filled(), m.Presses(0xFFFF, ((1, 0, 0, 0), (1, 0, 4, 0)))) == [(1, m.Error(m.ErrorCode.BAD_PRESS, 0))]
+
+
+def test_frames_come_round_after_32_bits_and_the_clock_runs_on() -> None:
+    board = filled()
+    board.player.frame = 2**32 - 6
+    tell(board, m.Presses(0, ((9, 0, 1, 0), (2**32 - 3, 1, 1, 0))))
+    board.play(2**32 + 5)
+    assert tell(board, m.ClockQuery()) == [(1, m.Clock(5, m.FOR_EVER, 2, 32, 1))]
+    assert tell(board, m.TraceQuery(0)) == [
+        (1, m.Events(5, 0, ((2**32 - 6, 0, 1, 0), (2**32 - 6, 9, 0, 0), (2**32 - 3, 1, 1, 0), (4, 9, 0, 0))))]
+    tell(board, m.Run(7))
+    board.play(2**32 + 90)
+    assert board.held
+    assert tell(board, m.ClockQuery())[0].message.frame == 7
 
 
 def test_trace_without_room_loses_its_oldest_events_and_says_so() -> None:

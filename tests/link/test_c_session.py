@@ -14,6 +14,7 @@ from c_board import PLAYER, SOURCES, STRICT, CBoard, compile_session, load
 from c_players import INPUTS, Beats, PressedBeats, Reference
 from simulated import BitErrors, Bursts, Clean, MemoryFlash, Nuisance, PowerCut, Wire, check, converse, make_table
 from small_tables import demo_table
+from test_board_session import CRC, SPOILT, TABLE, tell
 
 from fxseq.link import messages as m
 from fxseq.link.board_session import Ability, BoardSession
@@ -126,6 +127,16 @@ def test_table_that_the_player_refuses_leaves_the_old_one_playing(large: ctypes.
     assert board.player.table == make_table(100)
 
 
+@pytest.mark.parametrize("spoilt", SPOILT.values(), ids=SPOILT)
+def test_begin_after_a_bad_outcome_begins_anew(large: ctypes.CDLL, spoilt: bytes) -> None:
+    board = make_c_board(large)
+    for block, good in ((spoilt, False), (TABLE, True)):
+        assert tell(board, m.Begin(100, CRC))[-1] == (1, m.Status(0, 0))
+        tell(board, m.Data(0, block))
+        assert (tell(board, m.Verify(), 2)[-1] == (2, m.Verified(100, CRC))) is good
+    assert tell(board, m.Begin(100, CRC)) == [(1, m.Status(1, 0))]
+
+
 # Flash memory that fails.
 
 
@@ -158,8 +169,7 @@ def test_flash_that_leaves_out_any_operation_leaves_a_whole_table(small: ctypes.
         except LinkError:
             failed += 1
             assert board.player.table == make_c_board(small, flash).player.table == make_table(90, 3)
-            # With another tag: a repeat of the push that failed would get its outcome again (4.3 R3).
-            converse(push_session(make_table(200, 9), 5), board, Wire(), Wire())
+            carry(board, make_table(200, 9))
         assert board.player.table == make_c_board(small, flash).player.table == make_table(200, 9)
         assert flash.fails < -1
     assert failed == (10 if says_so else 7)
@@ -260,6 +270,20 @@ def test_run_has_the_trace_that_the_python_session_gives(small: ctypes.CDLL) -> 
     assert run_of(boards[0], presses, Wire(), Wire()) == run_of(boards[1], presses, Wire(), Wire())
 
 
+@pytest.mark.parametrize(("hand", "events"), [(0b00, [(2, 1, 0, 0), (5, 2, 0, 0)]), (0b01, [(0, 1, 0, 0)]), (0b10, [
+    (0, 1, 1, 0), (2, 1, 0, 0), (5, 2, 0, 0)])])
+def test_contact_is_closed_while_a_hand_or_a_virtual_press_closes_it(large: ctypes.CDLL, hand: int, events: list[m.Timed]) -> None:
+    """LINK 6 R10. The hand holds its contacts all the time."""
+    board = make_c_board(large)
+    carry(board, make_table(100))
+    tell(board, m.Restart())
+    tell(board, m.Presses(0, ((2, 0, 0, 0), (5, 1, 0, 0))))
+    tell(board, m.Run(9))
+    board.play(9, hand)
+    trace = tell(board, m.TraceQuery(0))[0].message.events
+    assert [event for event in trace if event[1] != 9] == events
+
+
 # Against the Python session.
 
 
@@ -271,6 +295,20 @@ def test_conversations_are_those_of_the_python_session(tmp_path: Path, size: str
     c_fuzz.every_form(library, size)
     for seed in range(1000):
         c_fuzz.converse(library, size, seed)
+
+
+def test_clock_that_comes_round_is_that_of_the_python_session(large: ctypes.CDLL) -> None:
+    """2^32 frames are weeks; presses before and after, and runs that end on either side."""
+    for until in (0, 7, 30, 2**32 - 4, 2**32 - 2, m.FOR_EVER):
+        pair = c_fuzz.Pair(large, c_fuzz.ABILITIES["large"])
+        pair.preload(make_table(60))
+        pair.jump(2**32 - 10)
+        presses = m.Presses(0, ((3, 0, 0, 0), (2**32 - 6, 0, 1, 0), (2**32 - 1, 1, 0, 0)))
+        more = m.Presses(3, ((2, 0, 2, 0), (25, 1, 1, 0)))
+        for message in (presses, m.Hello(), m.ClockQuery(), m.Presses(3, ((12, 0, 2, 0),)), m.Run(until), m.TraceQuery(0),
+                        m.Run(m.FOR_EVER), more, m.Run(until), m.Hello(), m.TraceQuery(2), m.ClockQuery()):
+            pair.tell(encode_frame(message.encode(3)), True)
+            pair.play(3)
 
 
 @pytest.mark.parametrize("size", c_fuzz.BUILDS)
