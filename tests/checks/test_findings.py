@@ -91,7 +91,7 @@ def test_a_flash_that_ends_dark_over_ambient_light_is_a_jump(values: Values, pla
         PRACTICE, 'End the fade with a segment that goes to_percent = "ambient".')
 
 
-@pytest.mark.parametrize("change", ["to ambient", "highest", "nothing below"])
+@pytest.mark.parametrize("change", ["to ambient", "highest", "nothing below", "never ends", "ambient alone"])
 def test_a_flash_without_a_jump_is_none(values: Values, played: Played, change: str) -> None:
     glowing(values, [{"shape": "decay", "to_percent": "ambient" if change == "to ambient" else 0, "length_ms": 200}])
     if change == "highest":
@@ -99,7 +99,12 @@ def test_a_flash_without_a_jump_is_none(values: Values, played: Played, change: 
     if change == "nothing below":
         values["effects"]["glow"] = {"sounds": [{"clip": "beep", "gain_db": -12}]}
         del values["fades"]["glow"]
-    assert findings(played(values, "tap lever @2")) == []
+    if change == "never ends":
+        values["fades"]["flash"]["loop"] = True
+    if change == "ambient alone":
+        values["fades"]["glow"]["segments"].append({"to_percent": 0, "length_ms": 500})
+        values["fades"]["flash"]["segments"][-1]["to_percent"] = "ambient"
+    assert "light.jump" not in {finding.check for finding in findings(played(values, "tap lever @2"))}
 
 
 def held(values: Values, **trigger: str) -> Values:

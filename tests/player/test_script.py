@@ -171,6 +171,12 @@ def test_the_default_script_turns_a_selector_only_where_it_stands_wrong() -> Non
     )
 
 
+def test_the_default_script_holds_long_enough_for_all_triggers_of_an_input() -> None:
+    held = tuple(TriggerRecord(Mode.SINGLE, Shots((0,)), input=0, hold=hold) for hold in (0, 1500, 200))
+    table = Table(**{**vars(TABLE), "triggers": held})
+    assert default_script(table, NAMES) == "tap lever @0.5, hold lever @1.5..5"
+
+
 def test_the_default_script_of_a_prop_that_plays_by_itself_is_three_seconds() -> None:
     table = Table(**{**vars(TABLE), "triggers": TABLE.triggers[2:]})
     assert default_script(table, NAMES) == "end @3"
