@@ -13,6 +13,7 @@ COMMANDS = {
     "tune": ("fxseq.cli.tune", "Find how fast a held trigger may repeat."),
     "emit": ("fxseq.cli.emit", "Write the table as binary, Intel HEX or a C array."),
     "push": ("fxseq.cli.push", "Send the table to a board and read it back."),
+    "prove": ("fxseq.cli.prove", "Play a press script on the board and compare what it does with the reference."),
     "ports": ("fxseq.cli.ports", "List the serial ports."),
     "board": ("fxseq.cli.board", "Run a virtual board to push to."),
     "schema": ("fxseq.cli.schema", "Print the JSON schema of a sequence file, for editors."),
