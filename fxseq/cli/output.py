@@ -36,6 +36,12 @@ def presses_option(command: Command) -> Command:
     return click.option("--presses", metavar="SCRIPT", help=text)(command)
 
 
+def port_option(command: Command) -> Command:
+    """`--port`: where the board is."""
+    text = "Device path (/dev/ttyUSB0, COM3) or pyserial URL (socket://127.0.0.1:7000); the only port there is unless given."
+    return click.option("--port", metavar="PORT", help=text)(command)
+
+
 def supply_option(command: Command) -> Command:
     """`--supply`: which of the file's supplies feeds the prop."""
     return click.option("--supply", metavar="NAME", help="Supply that the prop runs from; the first of the file unless given.")(command)

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fxseq.cli.output import json_option, press_text, presses_option, remark, result, sequence_argument
+from fxseq.cli.output import json_option, port_option, press_text, presses_option, remark, result, sequence_argument
 from fxseq.sequence import Fault, LinkError
 
 if TYPE_CHECKING:
@@ -36,8 +36,7 @@ SENTENCES = {
 @click.command()
 @sequence_argument
 @presses_option
-@click.option("--port", metavar="PORT",
-              help="Device path (/dev/ttyUSB0, COM3) or pyserial URL (socket://127.0.0.1:7000); the only port there is unless given.")
+@port_option
 @json_option
 def command(sequence: Path, presses: str | None, port: str | None, as_json: bool) -> int:
     """Play a press script on the board and compare what it does with the reference.

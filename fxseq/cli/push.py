@@ -3,13 +3,12 @@ from pathlib import Path
 
 import click
 
-from fxseq.cli.output import ProgressLine, json_option, remark, result, sequence_argument
+from fxseq.cli.output import ProgressLine, json_option, port_option, remark, result, sequence_argument
 
 
 @click.command()
 @sequence_argument
-@click.option("--port", metavar="PORT",
-              help="Device path (/dev/ttyUSB0, COM3) or pyserial URL (socket://127.0.0.1:7000); the only port there is unless given.")
+@port_option
 @json_option
 def command(sequence: Path, port: str | None, as_json: bool) -> None:
     """Send the table to a board and read it back.

@@ -15,7 +15,7 @@ from fxseq.cli import new as new_command
 from fxseq.link.board_session import Ability
 
 FORMS = "tap NAME @T, hold NAME @A..B, press NAME @T, release NAME @T, set SELECTOR POSITION @T, set volume PERCENT @T, end @T"
-READING = ["check", "preview", "tune", "emit", "push"]
+READING = ["check", "preview", "tune", "emit", "push", "prove"]
 
 
 def usage(command: str, rest: str = " SEQUENCE") -> str:
