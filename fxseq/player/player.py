@@ -22,7 +22,7 @@ class Played:
     """What came out of frames first_frame..until_frame - 1.
 
     samples: shape (frames * samples_per_frame,). light: one track a channel, over the same frames. saturated: samples that would not fit.
-    most_voices: the most voices that sounded at one time. voice_limit: how many there are.
+    most_voices: the most voices that sounded at one time.
     """
 
     first_frame: int
