@@ -1,4 +1,4 @@
-"""Every worked and every INVALID example of SPEC.md, taken out of its text, tried on both readers in Python and both players' arithmetic."""
+"""Every worked and every INVALID example of SPEC.md, taken out of its text, tried on both readers in Python and players."""
 
 import re
 import sys
@@ -27,8 +27,8 @@ from raw_table import SECTIONS, Raw, assemble, verdict  # noqa: E402
 from running import small_table  # noqa: E402
 
 OTHERS = {
-    "inputs": ["0000"] * 2, "selectors": ["0500"] * 2, "counters": ["0C0C"] * 2, "groups": ["001800", "20040201"], "fades": ["000000FF"] * 2,
-    "clips": ["01808004A01F00"] * 2, "effects": ["00"] * 3,
+    "inputs": ["0000"] * 2, "selectors": ["0500"] * 2, "counters": ["0C0C"] * 2, "groups": ["001800", "20040201"],
+    "fades": ["000000FF"] * 2, "clips": ["01808004A01F00"] * 2, "effects": ["00"] * 3,
 }  # fmt: skip
 """SPEC 2.6, the records around an example; without their sizes, which are those of the text (tested below)."""
 RECORDS = {f"3.{place}": name for place, name in enumerate(SECTIONS, 2)}

@@ -134,7 +134,9 @@ static void write_result(const struct run *run, enum fxp_status status)
     }
     fwrite(head, 1, sizeof head, stdout);
     if (status == FXP_OK) {
-        fwrite(run->out.trace, 8, run->out.events, stdout);
+        if (run->out.events) { /* else there may be no room at all, and no pointer to give */
+            fwrite(run->out.trace, 8, run->out.events, stdout);
+        }
         write_halves(stdout, run->out.samples, run->samples);
         write_halves(stdout, run->out.duties, run->duties);
     }

@@ -1,0 +1,335 @@
+"""Basic vectors of light (SPEC 6.2 to 6.6), worked by hand."""
+
+from hand_work import SINGLE, SWITCH, Hand, duty_work, once, press, shone, singles, table
+
+FULL = 65535
+
+
+def light(*curves: tuple[str, str], latest: bool = False, ambient: tuple[int, ...] = ()) -> list[str]:
+    """Input n starts curve n on the only channel; those in `ambient` on the ambient layer."""
+    return table(
+        inputs=[SWITCH] * len(curves),
+        groups=[(f"00 01 0{int(latest)}", f"channel 0, {'latest' if latest else 'highest'}")],
+        fades=curves,
+        effects=[
+            (f"0{int(n in ambient)} 01 00 {n:02X}", f"fade {n} on group 0, {'ambient' if n in ambient else 'effect'} layer")
+            for n in range(len(curves))
+        ],
+        triggers=singles(len(curves)),
+    )
+
+
+def shines(
+    id: str,
+    rules: tuple[str, ...],
+    why: str,
+    bytes_: list[str],
+    until: int,
+    taps: tuple[tuple[int, int], ...],
+    first: int,
+    levels: tuple[int, ...],
+    *work: str,
+) -> Hand:
+    """taps: (frame, input), released in the next frame. The channel has `levels` from frame `first` on, before that 0."""
+    events = sorted(
+        ((frame + late, index, ("PRESS", "RELEASE")[late]) for frame, index in taps for late in (0, 1)), key=lambda event: event[0]
+    )
+    trace = []
+    for frame in sorted({frame for frame, _, _ in events}):
+        now = sorted(event for event in events if event[0] == frame)
+        trace += [f"{frame} {kind} {index} 0" for _, index, kind in now]
+        for _, index, kind in now:
+            if kind == "PRESS":
+                trace += [f"{frame} SHOT {index} 0", f"{frame} EFFECT {index} {index}", f"{frame} FADE 0 {index}"]
+    lines = (*work, *(duty_work(level) for level in dict.fromkeys(levels) if level))
+    return Hand(
+        id,
+        rules,
+        why,
+        bytes_,
+        until,
+        tuple(f"{frame} {kind} {index} 0" for frame, index, kind in events),
+        tuple(trace),
+        lines,
+        ((0, 4 * until),),
+        (shone(first, *levels),),
+    )
+
+
+AT_100 = ("00 00 00 64", "25700 at once")
+AT_200 = ("00 00 00 C8", "51400 at once")
+TO_FULL_IN_4 = ("00 01 04 FF", "straight to full in 4")
+
+VECTORS = [
+    shines(
+        "step-holds-its-target",
+        ("6.3 R1", "6.2 R2", "6.2 R3"),
+        "a step is at its target for all its length, and the layer stays at the last level",
+        light(("00 00 03 64 00 02 0A", "25700 for 3, then 2570 for 2")),
+        10,
+        ((2, 0),),
+        2,
+        (25700, 25700, 25700, 2570),
+        "100 * 257 = 25700, 10 * 257 = 2570.",
+    ),
+    shines(
+        "straight-up",
+        ("6.3 R2", "3.6"),
+        "a straight line in whole numbers",
+        light(TO_FULL_IN_4),
+        9,
+        ((2, 0),),
+        2,
+        (0, 16383, 32767, 49151, FULL),
+        "w = 0, 8192, 16384, 24576; 65535 * w >> 15 = 0, 16383, 32767, 49151; then the target.",
+    ),
+    shines(
+        "straight-down",
+        ("2.5", "6.3 R2", "6.2 R1"),
+        "on the way down toward rounds to the start, not to 0",
+        light(("02 FF 01 04 00", "start full, straight to 0 in 4")),
+        9,
+        ((2, 0),),
+        2,
+        (FULL, 49152, 32768, 16384, 0),
+        "65535 - (65535 * w >> 15) = 65535 - 16383, - 32767, - 49151.",
+    ),
+    shines(
+        "ease-in-and-out",
+        ("6.3 R3",),
+        "the cubic in two products of 32 bits",
+        light(("00 02 04 FF", "ease to full in 4")),
+        7,
+        ((0, 0),),
+        0,
+        (0, 10239, 32767, 55295, FULL),
+        "u = 8192: 2048 * 81920 >> 15 = 5120. u = 16384: 8192 * 65536 >> 15 = 16384. u = 24576: 18432 * 49152 >> 15 = 27648.",
+        "65535 * 5120 >> 15 = 10239; * 16384: 32767; * 27648: 55295.",
+    ),
+    shines(
+        "decay",
+        ("6.3 R4",),
+        "the table of 17 points is read between its points",
+        light(("02 FF 03 03 00", "start full, decay to 0 in 3")),
+        6,
+        ((0, 0),),
+        0,
+        (FULL, 12150, 1936, 0),
+        "t = 1: u = 10922, k = 5, r = 682: 6693 - (1856 * 682 >> 11 = 618) = 6075, w = 26693. t = 2: u = 21845, k = 10, r = 1365: 1227 - "
+        "(389 * 1365 >> 11 = 259) = 968, w = 31800.",
+        "65535 - (65535 * 26693 >> 15 = 53385) = 12150; 65535 - (65535 * 31800 >> 15 = 63599) = 1936.",
+    ),
+    shines(
+        "flicker-between-equal-levels",
+        ("6.4 R1",),
+        "between two points flicker is a straight line; where low is the target, all points but the first are there",
+        light(("00 04 06 C8 C8 04", "flicker 6 long, target and low 51400, every 4")),
+        12,
+        ((1, 0),),
+        1,
+        (0, 12850, 25700, 38550, 51400),
+        "Point 0 is 0, points 1 and 2 are 51400 + 0: 51400 * r / 4 = 0, 12850, 25700, 38550.",
+    ),
+    shines(
+        "flicker-hands-on-its-level",
+        ("6.2 R3", "6.4 R1"),
+        "a flicker that ends between two points ends at the level there",
+        light(("00 04 02 C8 C8 04 01 02 00", "flicker 2 long to 51400, every 4; straight to 0 in 2")),
+        12,
+        ((1, 0),),
+        1,
+        (0, 12850, 25700, 12850, 0),
+        "At t = 2: 51400 * 2 / 4 = 25700; from there 25700 - (25700 * 16384 >> 15) = 12850, then 0.",
+    ),
+    shines(
+        "flicker-hash",
+        ("6.4 R2", "6.4 R1"),
+        "the hash is of frame, channel and the table's seed, so any frame can be computed alone",
+        light(("00 04 04 FF 00 02", "flicker 4 long, target full, low 0, every 2")),
+        6,
+        ((0, 0),),
+        0,
+        (0, 10744, 21488, 22554, 23620),
+        "Frame 2: x = 2 + 0 + 1 = 3; * 7FEB352D = 7FC19F87 within 32 bits; XOR (>> 15: FF83) = 7FC16004; * 846CA68B = 53F1BA2C; XOR (>> "
+        "16: 53F1) = 53F1E9DD: h = 53F1 = 21489.",
+        "Frame 4: x = 5; 7F9809E1; XOR FF30 = 7F98F6D1; 5C45897B; XOR 5C45 = 5C45D53E: h = 5C45 = 23621.",
+        "Point 1: 65535 * 21489 >> 16 = 21488. Point 2: 65535 * 23621 >> 16 = 23620. Between them: 21488 / 2 = 10744, 21488 + 2132 / 2 = "
+        "22554.",
+    ),
+    shines(
+        "interrupted-in-mid-fade",
+        ("6.2 R1",),
+        "a curve without a start begins at the present level of its layer",
+        light(TO_FULL_IN_4, ("00 01 02 00", "straight to 0 in 2")),
+        9,
+        ((0, 0), (2, 1)),
+        0,
+        (0, 16383, 32767, 16384, 0),
+        "At t = 2 32767; 32767 - (32767 * 16384 >> 15 = 16383) = 16384.",
+    ),
+    shines(
+        "loop-goes-on-from-where-it-ended",
+        ("6.2 R3",),
+        "a loop does not go back to its start level",
+        light(("03 00 01 02 FF", "loop, start 0, straight to full in 2")),
+        8,
+        ((0, 0),),
+        0,
+        (0, 32767, FULL),
+        "The second time it goes from 65535 to 65535.",
+    ),
+    shines(
+        "loop-with-steps-of-no-length",
+        ("6.2 R2", "6.2 R3"),
+        "a segment of length 0 is over when it begins",
+        light(("01 00 00 FF 01 02 00", "loop: full at once, straight to 0 in 2")),
+        6,
+        ((0, 0),),
+        0,
+        (FULL, 32768, FULL, 32768, FULL, 32768),
+        "65535 - 32767 = 32768, and at t = 2 back to full.",
+    ),
+    shines(
+        "return-to-ambient",
+        ("6.2 R3", "6.2 R5"),
+        "an effect ends in the ambient light it came from, and is no longer live",
+        light(("00 00 00 80", "32896 at once"), ("00 00 01 FF 09 02", "full for 1, straight to ambient in 2"), ambient=(0,)),
+        9,
+        ((0, 0), (2, 1)),
+        0,
+        (32896, 32896, FULL, FULL, 49216, 32896),
+        "Frame 2 is the step, in frame 3 the line begins from it; 65535 - (32639 * 16384 >> 15 = 16319) = 49216.",
+    ),
+    shines(
+        "ambient-that-moves-is-followed",
+        ("6.2 R2", "6.2 R5"),
+        "target ambient is the ambient level of the same frame, not that of the start",
+        light(
+            ("02 FF 01 04 00", "start full, straight to 0 in 4"),
+            ("02 00 09 02", "start 0, straight to ambient in 2"),
+            latest=True,
+            ambient=(0,),
+        ),
+        9,
+        ((0, 0), (1, 1)),
+        0,
+        (FULL, 0, 16384, 16384, 0),
+        "Ambient 65535, 49152, 32768, 16384, 0. Frame 2: half way from 0 to 32768. Frame 3: over.",
+    ),
+    shines(
+        "ambient-target-of-the-ambient-layer",
+        ("6.2 R4",),
+        "on the ambient layer target ambient is 0",
+        light(("02 FF 09 02", "start full, straight to ambient in 2"), ambient=(0,)),
+        6,
+        ((0, 0),),
+        0,
+        (FULL, 32768, 0),
+        "65535 - 32767 = 32768, then 0.",
+    ),
+    shines(
+        "segment-ends-before-a-start-of-that-frame",
+        ("6.2 R1", "6.2 R3"),
+        "what ends in a frame takes the ambient level from before a curve that starts in it",
+        light(AT_100, ("00 08 02 01 02 FF", "at ambient for 2, straight to full in 2"), ambient=(0,)),
+        9,
+        ((2, 1), (4, 0)),
+        2,
+        (0, 0, 25700, 32767, FULL),
+        "The line begins in frame 4 from 0: 0, 32767, 65535; in frame 4 the ambient 25700 is higher.",
+    ),
+    shines(
+        "highest",
+        ("6.2 R5", "6.2 R1", "3.5"),
+        "by highest the effect rises from its own level and is seen where it is brighter",
+        light(AT_100, ("00 01 04 C8", "straight to 51400 in 4"), ambient=(0,)),
+        9,
+        ((0, 0), (2, 1)),
+        0,
+        (25700, 25700, 25700, 25700, 25700, 38550, 51400),
+        "Effect 0, 12850, 25700, 38550, 51400 from frame 2.",
+    ),
+    shines(
+        "latest",
+        ("6.2 R5", "6.2 R1"),
+        "by latest the effect rises from what was seen, and a later ambient curve hides it",
+        light(AT_100, ("00 01 02 C8", "straight to 51400 in 2"), ("00 00 00 01", "257 at once"), latest=True, ambient=(0, 2)),
+        9,
+        ((0, 0), (2, 1), (6, 2)),
+        0,
+        (25700, 25700, 25700, 38550, 51400, 51400, 257),
+        "25700 + (25700 * 16384 >> 15) = 38550; in frame 6 the ambient layer has started last.",
+    ),
+    shines(
+        "effect-of-the-same-frame",
+        ("6.2 R5",),
+        "where both layers started in one frame, by latest the effect is seen, in whatever order they started",
+        light(AT_200, AT_100, latest=True, ambient=(1,)),
+        5,
+        ((2, 0), (2, 1)),
+        2,
+        (51400,),
+        "started is 2 on both; the effect's is not before the ambient one's.",
+    ),
+    shines(
+        "ends-dark-and-is-not-live",
+        ("6.2 R3",),
+        "an effect whose last level is 0 no longer hides the ambient layer",
+        light(AT_100, ("00 00 02 FF 00 00 00", "full for 2, then 0"), latest=True, ambient=(0,)),
+        8,
+        ((0, 0), (2, 1)),
+        0,
+        (25700, 25700, FULL, FULL, 25700),
+        "The last segment's level is 0: not live from frame 4 on.",
+    ),
+    Hand(
+        "gauge",
+        ("6.5 R1", "5.5 R6", "3.5"),
+        "a counter fills its channels one after the other, at power-up and at once when it changes",
+        table(
+            channels=4,
+            inputs=[SWITCH],
+            counters=[("0C 05", "0 to 12, starts at 5")],
+            groups=[("00 04 02 00", "channels 0 to 3, highest, gauge of counter 0")],
+            effects=[("00 02 00 01", "counter 0 minus 1")],
+            triggers=[SINGLE],
+        ),
+        6,
+        press(3, 4),
+        (*once(3), "3 COUNT 0 4", "4 RELEASE 0 0"),
+        (
+            "d = 5 * 4 - 12 i = 20, 8, -4, -16, held in 0..12: 12, 8, 0, 0; 8 * 65535 / 12 = 43690. Then 4 * 4 - 12 i = 16, 4: 12, 4; 4 "
+            "* 65535 / 12 = 21845.",
+            duty_work(43690),
+            duty_work(21845),
+        ),
+        ((0, 24),),
+        (((0, 65535),), tuple(x for x in (shone(0, 43690, 43690, 43690, 21845))), ((0, 0),), ((0, 0),)),
+    ),
+    Hand(
+        "duty-at-12-bits",
+        ("6.6 R1",),
+        "the straight foot, the cube and full",
+        table(
+            channels=4,
+            pwm_bits=12,
+            inputs=[SWITCH],
+            groups=[(f"{n:02X} 01 00", f"channel {n}") for n in range(4)],
+            fades=[(f"00 00 00 {level:02X}", f"{level * 257} at once") for level in (14, 64, 128, 255)],
+            effects=[("00 01 00 00 01 01 01 01 02 02 01 03 03", "fade n on group n")],
+            triggers=[SINGLE],
+        ),
+        4,
+        press(1, 2),
+        (*once(1), *(f"1 FADE {n} {n}" for n in range(4)), "2 RELEASE 0 0"),
+        (
+            "Level 3598: y = (3598 * 7255 + 32768) >> 16 = 398; duty = (398 * 4095 + 32768) >> 16 = 25.",
+            "Level 16448: q = (26934 * 56497) >> 16 = 23219, s = (23219 * 23219 + 32768) >> 16 = 8226, y = (8226 * 23219 + 32768) >> 16 "
+            "= 2914; duty = (2914 * 4095 + 32768) >> 16 = 182.",
+            "Level 32896: q = (43382 * 56497) >> 16 = 37398, s = 21341, y = 12178; duty = (12178 * 4095 + 32768) >> 16 = 761. Level "
+            "65535: 4095.",
+        ),
+        ((0, 16),),
+        tuple(((0, 0), (1, duty)) for duty in (25, 182, 761, 4095)),
+    ),
+]

@@ -1,0 +1,437 @@
+"""Basic vectors of sound (SPEC 6.1), worked by hand."""
+
+from hand_work import SINGLE, SWITCH, Hand, Record, flat, once, pcm, press, singles, table
+
+LOOP = ("10 80 80 04 24 00 04", "PCM, step 65536, 36 samples from place 0, loop from 4")
+LOOP_DATA = (pcm(*range(100, 3700, 100))[0], "PCM 100, 200, .. 3600")
+
+
+def clip(samples: int, place: int = 0, step: tuple[str, str] = ("80 80 04", "65536")) -> Record:
+    size = f"{samples:02X}" if samples < 128 else f"{samples & 127 | 128:02X} {samples >> 7:02X}"
+    where = f"{place:02X}" if place < 128 else f"{place & 127 | 128:02X} {place >> 7:02X}"
+    return f"00 {step[0]} {size} {where}", f"PCM, step {step[1]}, {samples} samples from place {place}"
+
+
+def played(*clips: Record, data: tuple[Record, ...], effects: list[Record] | None = None, **fields: int) -> list[str]:
+    """Input n plays clip n once."""
+    plays = effects or [(f"00 00 {n:02X}", f"play clip {n}") for n in range(len(clips))]
+    return table(inputs=[SWITCH] * len(clips), clips=list(clips), effects=plays, triggers=singles(len(clips)), clip_data=data, **fields)
+
+
+def looping(release: str, meaning: str, step: str = "80 80 04") -> list[str]:
+    return table(
+        inputs=[SWITCH],
+        clips=[(f"10 {step} 24 00 04", "PCM, 36 samples from place 0, loop from 4")],
+        effects=[(f"00 10 00 {release}", f"clip 0, looped, {meaning}")],
+        triggers=[("02 00 01 00", "sustain, input 0, begin 0")],
+        clip_data=[LOOP_DATA],
+    )
+
+
+HELD = ("0 PRESS 0 0", "0 START 0 0", "0 EFFECT 0 0", "0 SOUND 0 0")
+
+
+def shot(frame: int, index: int, voice: int = 0, sounds: int | None = None, cut: tuple[int, int] | None = None) -> tuple[str, ...]:
+    """A tap of input `index`: what is cut (voice, clip), and the sound; released in the next frame."""
+    cuts = (f"{frame} CUT {cut[0]} {cut[1]}",) if cut else ()
+    return (
+        *once(frame, index, index),
+        *cuts,
+        f"{frame} SOUND {voice} {index if sounds is None else sounds}",
+        f"{frame + 1} RELEASE {index} 0",
+    )
+
+
+LONG = [clip(200)] * 3
+
+
+def three(rule: int, gains: tuple[str, str, str], meaning: str) -> list[str]:
+    effects = [(f"00 08 {n:02X} {gain}", f"clip {n}") for n, gain in enumerate(gains)]
+    return played(*LONG, data=(flat(0, 200),), effects=effects, voices=2, rule=rule)
+
+
+VECTORS = [
+    Hand(
+        "sound-fills-its-frames",
+        ("6.1 R1", "6.1 R4", "3.7"),
+        "it begins with the first sample of its frame and ends with its last",
+        played(clip(5), data=(pcm(7, -8, 9, 10, 11),)),
+        4,
+        press(1, 2),
+        shot(1, 0),
+        ("Frame 1 is samples 4 to 7, frame 2 begins with the fifth.",),
+        ((0, 4), 7, -8, 9, 10, 11, (0, 7)),
+    ),
+    Hand(
+        "half-speed",
+        ("6.1 R4", "2.1"),
+        "between two samples toward zero on the difference; the last one goes to 0",
+        played(clip(3, step=("80 80 02", "32768")), data=(pcm(10, 13, -20),)),
+        2,
+        press(0, 1),
+        shot(0, 0),
+        (
+            "Positions 0, 1/2, 1, 1 1/2, 2, 2 1/2: 10; 10 + 3 / 2 = 11; 13; 13 - 33 / 2 = 13 - 16 = -3; -20; -20 + 20 / 2 = -10. The "
+            "next stands at 3, the end.",
+        ),
+        (10, 11, 13, -3, -20, -10, 0, 0),
+    ),
+    Hand(
+        "double-speed",
+        ("6.1 R4",),
+        "a step above 65536 leaves samples out",
+        played(clip(5, step=("80 80 08", "131072")), data=(pcm(1, 2, 3, 4, 5),)),
+        1,
+        ("0 PRESS 0 0",),
+        shot(0, 0)[:-1],
+        ("Positions 0, 2, 4; the next, 6, is beyond 5.",),
+        (1, 3, 5, 0),
+    ),
+    Hand(
+        "gain-toward-zero",
+        ("6.1 R2", "6.1 R4", "2.1"),
+        "a negative product is rounded toward zero, not down",
+        played(clip(4), data=(pcm(-7, 7, -1, 1),), effects=[("00 08 00 80 10", "clip 0, gain 2048")]),
+        1,
+        ("0 PRESS 0 0",),
+        shot(0, 0)[:-1],
+        ("Gain 2048 * 256 >> 8 = 2048. -7 * 2048 / 4096 = -3.5, so -3; 3; 0; 0.",),
+        (-3, 3, 0, 0),
+    ),
+    Hand(
+        "mu-law",
+        ("6.1 R3",),
+        "the six codes of the worked examples",
+        played(("01 80 80 04 06 00", "mu-law, step 65536, 6 samples from place 0"), data=(("FF 7F 80 00 C5 6E", "mu-law"),)),
+        2,
+        press(0, 1),
+        shot(0, 0),
+        (
+            "FF and 7F: m AND 7F = 0: 132 - 132 = 0. 80: m = 7F, e = 7: (120 + 132) << 7 less 132 = 32124; 00 its negative.",
+            "C5: m = 3A, e = 3: (80 + 132) << 3 less 132 = 1564. 6E: m = 91, e = 1: (8 + 132) << 1 less 132 = 148, negative.",
+        ),
+        (0, 0, 32124, -32124, 1564, -148, 0, 0),
+    ),
+    Hand(
+        "loop",
+        ("6.1 R2", "6.1 R4", "3.7 R2"),
+        "a held loop goes on from its loop_start",
+        looping("00", "release 0"),
+        20,
+        ("0 PRESS 0 0",),
+        HELD,
+        ("36 samples, then 32 from sample 4 on (500 .. 3600), then 12 more.",),
+        (*range(100, 3700, 100), *range(500, 3700, 100), *range(500, 1700, 100)),
+    ),
+    Hand(
+        "seam-of-a-loop",
+        ("6.1 R4",),
+        "behind the last sample of a loop comes that at loop_start, also between the two",
+        looping("00", "release 0, step 32768", "80 80 02"),
+        19,
+        ("0 PRESS 0 0",),
+        HELD,
+        (
+            "Even samples 100 .. 3600, odd ones 50 more; sample 71 at 35 1/2: 3600 - 3100 / 2 = 2050; sample 72 at 36, which is 4: 500, "
+            "550, 600, 650.",
+        ),
+        (*range(100, 3601, 50), 2050, 500, 550, 600, 650),
+    ),
+    Hand(
+        "release",
+        ("6.1 R5", "5.4 R11", "5.5 R5"),
+        "a loop that is let go falls to nothing while it goes on",
+        looping("01", "release 1 frame"),
+        5,
+        press(0, 2),
+        (*HELD, "2 RELEASE 0 0", "2 STOP 0 0", "2 RELEASED 0 0"),
+        ("decay = 32768 / (1 * 4) = 8192: factors 32768, 24576, 16384, 8192 on 900, 1000, 1100, 1200: 900, 750, 550, 300.",),
+        (*range(100, 900, 100), 900, 750, 550, 300, (0, 8)),
+    ),
+    Hand(
+        "release-of-no-length",
+        ("6.1 R5",),
+        "one sample passes in full",
+        looping("00", "release 0"),
+        4,
+        press(0, 2),
+        (*HELD, "2 RELEASE 0 0", "2 STOP 0 0", "2 RELEASED 0 0"),
+        ("decay = 32768 / 1: the next factor would be 0.",),
+        (*range(100, 900, 100), 900, (0, 7)),
+    ),
+    Hand(
+        "loop-that-nothing-holds",
+        ("6.1 R2", "5.5 R5"),
+        "a looped step of an effect that is not held plays once",
+        table(
+            inputs=[SWITCH], clips=[LOOP], effects=[("00 10 00 00", "clip 0, looped, release 0")], triggers=[SINGLE], clip_data=[LOOP_DATA]
+        ),
+        11,
+        press(0, 1),
+        shot(0, 0),
+        ("Single does not hold its effect: 36 samples, then silence.",),
+        (*range(100, 3700, 100), (0, 8)),
+    ),
+    Hand(
+        "oldest-is-cut",
+        ("6.1 R6", "6.1 R1"),
+        "without a free voice the sound that began first goes",
+        three(0, ("09", "05", "07"), ""),
+        6,
+        (*press(0, 1, 0), *press(1, 2, 1), *press(2, 3, 2)),
+        (
+            "0 PRESS 0 0",
+            "0 SHOT 0 0",
+            "0 EFFECT 0 0",
+            "0 SOUND 0 0",
+            "1 RELEASE 0 0",
+            "1 PRESS 1 0",
+            "1 SHOT 1 0",
+            "1 EFFECT 1 1",
+            "1 SOUND 1 1",
+            "2 RELEASE 1 0",
+            "2 PRESS 2 0",
+            "2 SHOT 2 0",
+            "2 EFFECT 2 2",
+            "2 CUT 0 0",
+            "2 SOUND 0 2",
+            "3 RELEASE 2 0",
+        ),
+        ("Voice 0 since frame 0, voice 1 since frame 1: voice 0.",),
+    ),
+    Hand(
+        "quietest-is-cut",
+        ("6.1 R6",),
+        "the least gain goes, among equals the oldest",
+        three(1, ("09", "05", "09"), ""),
+        8,
+        (*press(0, 1, 0), *press(1, 2, 1), *press(2, 3, 2), *press(4, 5, 1)),
+        (
+            "0 PRESS 0 0",
+            "0 SHOT 0 0",
+            "0 EFFECT 0 0",
+            "0 SOUND 0 0",
+            "1 RELEASE 0 0",
+            "1 PRESS 1 0",
+            "1 SHOT 1 0",
+            "1 EFFECT 1 1",
+            "1 SOUND 1 1",
+            "2 RELEASE 1 0",
+            "2 PRESS 2 0",
+            "2 SHOT 2 0",
+            "2 EFFECT 2 2",
+            "2 CUT 1 1",
+            "2 SOUND 1 2",
+            "3 RELEASE 2 0",
+            *shot(4, 1, 0, cut=(0, 0)),
+        ),
+        ("Gains 9 and 5: voice 1 goes. Then 9 and 9: voice 0, since frame 0, is the older.",),
+    ),
+    Hand(
+        "same-clip-is-cut",
+        ("6.1 R6",),
+        "the clip to be started goes first, else the oldest",
+        three(2, ("09", "09", "09"), ""),
+        10,
+        (*press(0, 1, 0), *press(2, 3, 1), *press(4, 5, 1), *press(6, 7, 2)),
+        (*shot(0, 0), *shot(2, 1, 1), *shot(4, 1, 1, cut=(1, 1)), *shot(6, 2, 0, cut=(0, 0))),
+        ("At 4 clip 1 is on voice 1. At 6 nothing plays clip 2: voice 0 is the oldest.",),
+    ),
+    *(
+        Hand(
+            f"loop-is-{'spared' if end == 9 else 'cut-once-let-go'}",
+            ("6.1 R6",),
+            "a held loop is cut last, though it is the oldest; once let go it is as any other sound",
+            table(
+                voices=2,
+                inputs=[SWITCH] * 2,
+                clips=[LOOP, clip(200, 72)],
+                effects=[("00 10 00 28", "clip 0, looped, release 40"), ("00 00 01", "play clip 1")],
+                triggers=[("02 00 01 00", "sustain, input 0, begin 0"), ("00 01 01", "single, input 1, effect 1")],
+                clip_data=[(flat(0, 36)[0], "PCM 0, 36 times"), flat(0, 200)],
+            ),
+            8,
+            (*HELD[:1], *press(2, 3, 1), *(("4 RELEASE 0 0",) if end == 4 else ()), *press(6, 7, 1)),
+            (
+                *HELD,
+                "2 PRESS 1 0",
+                "2 SHOT 1 0",
+                "2 EFFECT 1 1",
+                "2 SOUND 1 1",
+                "3 RELEASE 1 0",
+                *(("4 RELEASE 0 0", "4 STOP 0 0", "4 RELEASED 0 0") if end == 4 else ()),
+                "6 PRESS 1 0",
+                "6 SHOT 1 0",
+                "6 EFFECT 1 1",
+                *(("6 CUT 0 0", "6 SOUND 0 1") if end == 4 else ("6 CUT 1 1", "6 SOUND 1 1")),
+                "7 RELEASE 1 0",
+            ),
+            (
+                "Voice 0 loops since frame 0, voice 1 plays once since frame 2.",
+                "Let go at 4 (still sounding at 6): the oldest, voice 0. Else only voice 1 may go.",
+            ),
+        )
+        for end in (9, 4)
+    ),
+    Hand(
+        "voice-that-ends-in-a-frame",
+        ("6.1 R7",),
+        "a voice is free for the frame after the one in which its sound ended",
+        played(clip(5), clip(5), data=(flat(1, 5),)),
+        4,
+        (*press(0, 1, 0), *press(1, 2, 1)),
+        (
+            "0 PRESS 0 0",
+            "0 SHOT 0 0",
+            "0 EFFECT 0 0",
+            "0 SOUND 0 0",
+            "1 RELEASE 0 0",
+            "1 PRESS 1 0",
+            "1 SHOT 1 0",
+            "1 EFFECT 1 1",
+            "1 CUT 0 0",
+            "1 SOUND 0 1",
+            "2 RELEASE 1 0",
+        ),
+        ("The first sound's fifth sample would be the first of frame 1: it is cut there and the second takes its place.",),
+        ((1, 9), (0, 7)),
+    ),
+    Hand(
+        "tail-of-a-cut",
+        ("6.1 R8",),
+        "a cut sound leaves its last value, which falls to 0",
+        played(clip(20), clip(20, 40), data=(flat(400, 20), flat(0, 20)), cut_ramp=4),
+        3,
+        (*press(0, 1, 0), *press(1, 2, 1)),
+        (
+            "0 PRESS 0 0",
+            "0 SHOT 0 0",
+            "0 EFFECT 0 0",
+            "0 SOUND 0 0",
+            "1 RELEASE 0 0",
+            "1 PRESS 1 0",
+            "1 SHOT 1 0",
+            "1 EFFECT 1 1",
+            "1 CUT 0 0",
+            "1 SOUND 0 1",
+            "2 RELEASE 1 0",
+        ),
+        ("T = 0 + 400; 400 * 3 / 4, * 2 / 4, * 1 / 4, 0.",),
+        ((400, 4), 300, 200, 100, (0, 5)),
+    ),
+    Hand(
+        "cut-within-a-tail",
+        ("6.1 R8",),
+        "what is left of the tail is added to the next one",
+        played(clip(40), clip(40, 80), clip(40, 160), data=(flat(400, 40), flat(80, 40), flat(0, 40)), cut_ramp=8),
+        4,
+        (*press(0, 1, 0), *press(1, 2, 1), *press(2, 3, 2)),
+        (
+            "0 PRESS 0 0",
+            "0 SHOT 0 0",
+            "0 EFFECT 0 0",
+            "0 SOUND 0 0",
+            "1 RELEASE 0 0",
+            "1 PRESS 1 0",
+            "1 SHOT 1 0",
+            "1 EFFECT 1 1",
+            "1 CUT 0 0",
+            "1 SOUND 0 1",
+            "2 RELEASE 1 0",
+            "2 PRESS 2 0",
+            "2 SHOT 2 0",
+            "2 EFFECT 2 2",
+            "2 CUT 0 1",
+            "2 SOUND 0 2",
+            "3 RELEASE 2 0",
+        ),
+        (
+            "From sample 4: 400 * 7 / 8 = 350, 300, 250, 200, and 80 of the second sound. At sample 8 n = 4: left 400 * 4 / 8 = 200, T = "
+            "200 + 80 = 280: 245, 210, .. 35, 0.",
+        ),
+        ((400, 4), 430, 380, 330, 280, 245, 210, 175, 140, 105, 70, 35, 0),
+    ),
+    Hand(
+        "cut-before-its-first-sample",
+        ("6.1 R8", "6.1 R1"),
+        "what had not begun leaves no tail",
+        played(clip(20), clip(20, 40), data=(flat(400, 20), flat(0, 20)), cut_ramp=4),
+        3,
+        ("1 PRESS 0 0", "1 PRESS 1 0"),
+        (
+            "1 PRESS 0 0",
+            "1 PRESS 1 0",
+            "1 SHOT 0 0",
+            "1 EFFECT 0 0",
+            "1 SOUND 0 0",
+            "1 SHOT 1 0",
+            "1 EFFECT 1 1",
+            "1 CUT 0 0",
+            "1 SOUND 0 1",
+        ),
+        ("v = 0.",),
+        ((0, 12),),
+    ),
+    Hand(
+        "volume-moves-by-four",
+        ("6.1 R9", "6.1 R10"),
+        "the volume moves before the samples of each frame, the last step by what is missing",
+        played(clip(99), data=(flat(25600, 99),)),
+        6,
+        (*press(0, 1), "2 VOLUME 0 246"),
+        (*shot(0, 0), "2 VOLUME 0 246"),
+        ("256 toward 246: 252, 248, 246. 25600 * 252 / 256 = 25200, 24800, 24600.",),
+        ((25600, 8), (25200, 4), (24800, 4), (24600, 8)),
+    ),
+    Hand(
+        "volume-toward-zero",
+        ("6.1 R10",),
+        "a negative sum is rounded toward zero",
+        played(clip(9), data=(flat(-7, 9),)),
+        1,
+        ("0 PRESS 0 0", "0 VOLUME 0 0"),
+        ("0 VOLUME 0 0", *shot(0, 0)[:-1]),
+        ("-7 * 252 / 256 = -6.89.",),
+        ((-6, 4),),
+    ),
+    Hand(
+        "saturated",
+        ("6.1 R10",),
+        "a sum that does not fit is held and counted; what just fits is not",
+        played(clip(4), clip(4), data=(pcm(20000, -20000, 16383, -16384),), voices=2),
+        1,
+        ("0 PRESS 0 0", "0 PRESS 1 0"),
+        ("0 PRESS 0 0", "0 PRESS 1 0", "0 SHOT 0 0", "0 EFFECT 0 0", "0 SOUND 0 0", "0 SHOT 1 0", "0 EFFECT 1 1", "0 SOUND 1 1"),
+        ("40000 and -40000 are held; 32766 and -32768 fit.",),
+        (32767, -32768, 32766, -32768),
+        None,
+        2,
+    ),
+    Hand(
+        "pitch-and-gain-are-drawn",
+        ("5.5 R1", "5.6 R1", "6.1 R2"),
+        "pitch draws first, then gain, and both are rounded toward zero",
+        played(clip(8), data=(pcm(*range(0, 8000, 1000)),), effects=[("0C 01 FF 00 00", "pitch_spread 1, gain_spread 255; play clip 0")]),
+        2,
+        ("1 PRESS 0 0",),
+        shot(1, 0)[:-1],
+        (
+            "Draws 4 and 1032. Pitch 4096 + 1 * (4 - 32768) / 8192 = 4096 - 3 = 4093; step 65536 * 4093 >> 12 = 65488.",
+            "Gain 256 + 255 * (1032 - 32768) / 32768 = 256 - 246 = 10; 4096 * 10 >> 8 = 160.",
+            "65488: 1000 * 32744 / 32768 = 999, * 160 / 4096 = 39. 130976 = 1 and 65440: 1000 + 1000 * 32720 / 32768 = 1998: 78. 2 and "
+            "65392: 2997: 117.",
+        ),
+        ((0, 4), 0, 39, 78, 117),
+    ),
+    Hand(
+        "steps-of-one-effect-in-their-order",
+        ("5.5 R1", "6.1 R1"),
+        "two plays of one effect in one frame take the two lowest voices in their order",
+        played(clip(2), data=(pcm(5, 6),), effects=[("00 00 00 08 00 80 40", "play clip 0; clip 0 at gain 8192")], voices=3),
+        1,
+        ("0 PRESS 0 0",),
+        (*once(0), "0 SOUND 0 0", "0 SOUND 1 0"),
+        ("5 + 10 = 15, 6 + 12 = 18.",),
+        (15, 18, 0, 0),
+    ),
+]

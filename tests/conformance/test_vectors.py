@@ -1,0 +1,114 @@
+"""Every vector of firmware_spec/vectors, by the reference, the plain player and the player in C."""
+
+import hashlib
+from collections.abc import Callable, Iterator
+
+import c_host
+import plain_player
+import plain_reader
+import pytest
+import vector_files
+from c_host import SANITIZED, Batch, Refused
+from vector_files import Event, Expected, Vector, read_all, table_bytes
+
+from fxseq.link.frames import FrameDecoder, encode_frame
+from fxseq.player import Player, Press, PressKind, duties
+from fxseq.table import BadTable, decode
+
+VECTORS = read_all()
+RUNS = [pytest.param(vector, id=vector["id"]) for vector in VECTORS if vector["result"] == "plays"]
+TABLES = [pytest.param(vector, id=vector["id"]) for vector in VECTORS if vector["result"] in ("accepted", "refused")]
+LINES = [pytest.param(vector, id=vector["id"]) for vector in VECTORS if vector["result"] == "received"]
+
+Play = Callable[[bytes, list[Event], int], Expected | Refused]
+
+
+@pytest.fixture(scope="session")
+def c_batch(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Batch]:
+    process = Batch(c_host.make(tmp_path_factory.mktemp("vectors"), "fxp_host", CC="gcc", CFLAGS=SANITIZED))
+    yield process
+    process.close()
+
+
+def play_reference(data: bytes, events: list[Event], until_frame: int) -> Expected | Refused:
+    try:
+        table = decode(data)
+    except BadTable as fault:
+        return Refused(fault.reason.name, fault.offset)
+    presses = [Press(frame, PressKind(kind), index, value) for frame, kind, index, value in events]
+    played = Player(table).play(presses, until_frame)
+    return Expected(played.samples.tolist(), duties(played).tolist(), [tuple(map(int, event)) for event in played.trace], played.saturated)
+
+
+def play_plain(data: bytes, events: list[Event], until_frame: int) -> Expected | Refused:
+    try:
+        return Expected(*plain_player.play(data, events, until_frame))
+    except plain_reader.Refused as fault:
+        return Refused(fault.reason, fault.offset)
+
+
+@pytest.fixture(params=["reference", "plain", "c"])
+def play(request: pytest.FixtureRequest) -> Play:
+    if request.param != "c":
+        return {"reference": play_reference, "plain": play_plain}[request.param]
+    batch = request.getfixturevalue("c_batch")
+
+    def play_c(data: bytes, events: list[Event], until_frame: int) -> Expected | Refused:
+        run = batch.play(data, [Press(*event) for event in events], until_frame)
+        return run if isinstance(run, Refused) else Expected(run.samples.tolist(), run.duties.tolist(), run.trace, run.saturated)
+
+    return play_c
+
+
+@pytest.mark.parametrize("vector", RUNS)
+def test_run_gives_what_its_vector_says(play: Play, vector: Vector) -> None:
+    result = play(table_bytes(vector), vector_files.events(vector), vector["until_frame"])
+    assert not isinstance(result, Refused), result
+    assert result.trace == vector_files.trace(vector)
+    whole = vector_files.duties(vector)
+    assert whole is None or result.duties == whole
+    samples = vector_files.samples(vector)
+    assert samples is None or result.samples == samples
+    assert result.saturated == vector["saturated"]
+    assert vector_files.sha256(result.samples, signed=True) == vector["samples_sha256"]
+    assert vector_files.sha256(duty for row in result.duties for duty in row) == vector["duties_sha256"]
+
+
+@pytest.mark.parametrize("vector", TABLES)
+def test_table_is_judged_as_its_vector_says(play: Play, vector: Vector) -> None:
+    result = play(table_bytes(vector), [], 1)
+    if vector["result"] == "accepted":
+        assert not isinstance(result, Refused), result
+    else:
+        assert result == Refused(vector["error"], vector["offset"])
+
+
+@pytest.mark.parametrize("vector", [case for case in RUNS if "hand" in case.values[0]])
+def test_lines_of_the_hand_work_are_the_bytes_of_the_table(vector: Vector) -> None:
+    table = b""
+    for line in vector["hand"]:
+        if len(table) < len(table_bytes(vector)):
+            table += bytes.fromhex(line.split(":")[0])
+    assert table == table_bytes(vector)
+    assert len(vector["hand"]) > 14, "bytes are explained, but not the results"
+
+
+@pytest.mark.parametrize("vector", LINES)
+def test_line_carries_the_messages_of_its_vector(vector: Vector) -> None:
+    line, messages = bytes.fromhex(vector["line"]), [bytes.fromhex(message) for message in vector["messages"]]
+    assert FrameDecoder().feed(line) == messages
+    decoder = FrameDecoder()
+    assert [message for byte in line for message in decoder.feed(bytes([byte]))] == messages
+    if "message" in vector:
+        assert encode_frame(bytes.fromhex(vector["message"])) == line
+
+
+def test_no_vector_is_left_out() -> None:
+    assert len(RUNS) + len(TABLES) + len(LINES) == len(VECTORS)
+
+
+def test_hashes_are_those_of_what_is_written_out() -> None:
+    for vector in (case.values[0] for case in RUNS):
+        if (samples := vector_files.samples(vector)) is not None:
+            data = b"".join(sample.to_bytes(2, "little", signed=True) for sample in samples)
+            assert hashlib.sha256(data).hexdigest() == vector["samples_sha256"], vector["id"]
