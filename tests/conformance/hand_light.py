@@ -3,6 +3,8 @@
 from hand_work import SINGLE, SWITCH, Hand, duty_work, once, press, shone, singles, table
 
 FULL = 65535
+POINTS = (32768, 23914, 17436, 12697, 9230, 6693, 4837, 3479, 2486, 1759, 1227, 838, 554, 345, 193, 82, 0)  # D of SPEC 6.3 R4
+U = [t * 32768 // 300 for t in range(300)]
 
 
 def light(*curves: tuple[str, str], latest: bool = False, ambient: tuple[int, ...] = ()) -> list[str]:
@@ -331,5 +333,76 @@ VECTORS = [
         ),
         ((0, 16),),
         tuple(((0, 0), (1, duty)) for duty in (25, 182, 761, 4095)),
+    ),
+    shines(
+        "decay-at-its-points",
+        ("6.3 R4",),
+        "each of the 17 points of the table",
+        light(("00 03 10 FF", "decay to full in 16")),
+        18,
+        ((0, 0),),
+        0,
+        (*(FULL * (32768 - point) >> 15 for point in POINTS[:-1]), FULL),
+        "u = t * 2048, so k = t, r = 0, w = 32768 - D[t]; the level is 65535 * w >> 15.",
+    ),
+    shines(
+        "ambient-goes-on-from-its-own-level",
+        ("6.2 R1",),
+        "by highest a curve of the ambient layer begins at the level of that layer, not at what is seen",
+        light(AT_100, ("00 00 03 C8 00 00 00", "51400 for 3, then 0"), ("00 01 02 00", "straight to 0 in 2"), ambient=(0, 2)),
+        9,
+        ((0, 0), (2, 1), (4, 2)),
+        0,
+        (25700, 25700, 51400, 51400, 51400, 12850, 0),
+        "Ambient 25700 until frame 4; from there 25700, 25700 - (25700 * 16384 >> 15) = 12850, 0. The effect is over in frame 5.",
+    ),
+    Hand(
+        "flicker-of-two-channels",
+        ("6.4 R2", "6.4 R1"),
+        "channels are counted from the board's channel 0, and each has a light of its own",
+        table(
+            channels=3,
+            inputs=[SWITCH],
+            groups=[("01 02 00", "channels 1 and 2, highest")],
+            fades=[("00 04 04 FF 00 02", "flicker 4 long, target full, low 0, every 2")],
+            effects=[("00 01 00 00", "fade 0 on group 0")],
+            triggers=[SINGLE],
+        ),
+        6,
+        ("0 PRESS 0 0",),
+        (*once(0), "0 FADE 0 0"),
+        (
+            "Channel 1, x of frames 2 and 4: 9E3779B4, 9E3779B6; after the products E502D107, C90AF616 and E52C66AD, 594FC707: h = "
+            "51466, 22863.",
+            "Channel 2: 3C6EF365, 3C6EF367; 1470ABEF, 8FFA3C9A and 149A4195, 779B356B: h = 36858, 30619. 65535 * h >> 16 = h - 1.",
+            "Channel 1: 0, 51465 / 2 = 25732, 51465, 51465 - 28603 / 2 = 37164, 22862. Channel 2: 0, 18428, 36857, 36857 - 6239 / 2 = "
+            "33738, 30618.",
+            *(duty_work(level) for level in (25732, 51465, 37164, 22862, 18428, 36857, 33738, 30618)),
+        ),
+        ((0, 24),),
+        (((0, 0),), shone(0, 0, 25732, 51465, 37164, 22862), shone(0, 0, 18428, 36857, 33738, 30618)),
+    ),
+    Hand(
+        "sweep",
+        ("6.3 R2", "6.3 R3", "6.6 R1"),
+        "a slow rise passes levels near and far of every rounding",
+        table(
+            channels=2,
+            inputs=[SWITCH],
+            groups=[("00 01 00", "channel 0"), ("01 01 00", "channel 1")],
+            fades=[("00 01 AC 02 FF", "straight to full in 300"), ("00 02 AC 02 FF", "ease to full in 300")],
+            effects=[("00 01 00 00 01 01 01", "fade n on group n")],
+            triggers=[SINGLE],
+        ),
+        302,
+        ("0 PRESS 0 0",),
+        (*once(0), "0 FADE 0 0", "0 FADE 1 1"),
+        (
+            "Reckoned by program from the formulas, not by a player: u = t * 32768 / 300; straight w = u, ease w = ((u u >> 15) (98304 - "
+            "2 u)) >> 15;",
+            "level 65535 * w >> 15; duty as in the vectors above.",
+        ),
+        ((0, 1208),),
+        (shone(0, *(FULL * w >> 15 for w in U), FULL), shone(0, *(FULL * ((u * u >> 15) * (98304 - 2 * u) >> 15) >> 15 for u in U), FULL)),
     ),
 ]

@@ -30,13 +30,14 @@ def table(
     rule: int = 0,
     cut_ramp: int = 0,
     clip_data: Sequence[Record] = (),
+    seed: int = 1,
     **of: Sequence[Record],
 ) -> list[str]:
-    """A table of these records as lines `BYTES: meaning`. 4000 samples a second, 4 a frame, seed 1."""
+    """A table of these records as lines `BYTES: meaning`. 4000 samples a second, 4 a frame."""
     board = (
-        f"A0 1F 04 {channels:02X} {pwm_bits:02X} {voices:02X} {rule:02X} {number(cut_ramp)} 01 00 00 00",
+        f"A0 1F 04 {channels:02X} {pwm_bits:02X} {voices:02X} {rule:02X} {number(cut_ramp)} {u32(seed)}",
         f"4000 Hz, 4 samples a frame, channels {channels}, {pwm_bits} bits, "
-        f"voices {voices}, voice rule {rule}, cut_ramp {cut_ramp}, seed 1",
+        f"voices {voices}, voice rule {rule}, cut_ramp {cut_ramp}, seed {seed}",
     )
     body = [board]
     for section in SECTIONS:

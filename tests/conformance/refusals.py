@@ -401,6 +401,10 @@ def _across_fields() -> list[Vector]:
         6,
     )
     add("index-before-what-follows", ("4", "2.4 R1"), "fields are checked one after the other", "effects", "00 01 09 09", "BAD_INDEX", 2)
+    most = "allowed, though there are not so many"
+    add("clip-samples-16777215", ("3.7", "3 R4"), most, "clips", "01 808004 FFFFFF07 00", "BAD_DATA", 8)
+    add("clip-samples-16777216", ("3.7", "3 R4"), "told before the data are looked for", "clips", "01 808004 80808008 00", "BAD_VALUE", 4)
+    add("empty-without-needs-repeat", ("3.9 R1",), "as for every mode", "triggers", "41 00 00 00 8002 00", "BAD_VALUE", 0)
     add("group-that-touches", ("3.5 R1",), "first may be the end of the group before", "groups", "24 01 00")
     add("group-that-overlaps", ("3.5 R1",), "channel 35 is taken", "groups", "23 01 00", "BAD_VALUE", 0)
     raw = assemble(clip_data=bytes(10), clips=[bytes.fromhex("01 808004 0A 00"), bytes.fromhex("00 808004 05 00")])
