@@ -6,7 +6,7 @@
 #include "semihost.h"
 
 enum { PATHS_ROOM = 1024, EVENT_BYTES = 8 };
-enum { TABLE_ROOM = 1 << 20, EVENTS_ROOM = 1 << 17, TRACE_ROOM = 1 << 17, FRAMES_MOST = 1 << 18, SAMPLES_ROOM = 5 << 19, DUTIES_ROOM = 5 << 19 };
+enum { TABLE_ROOM = 1 << 20, EVENTS_ROOM = 1 << 17, TRACE_ROOM = 5 << 16, FRAMES_MOST = 1 << 18, SAMPLES_ROOM = 5 << 19, DUTIES_ROOM = 5 << 19 };
 
 static uint8_t table[TABLE_ROOM] IN_PSRAM;
 static uint8_t events[EVENTS_ROOM * EVENT_BYTES] IN_PSRAM;
