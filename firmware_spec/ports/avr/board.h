@@ -19,7 +19,8 @@ void board_open(void);
 bool board_millisecond(void);                                  /* true once a millisecond */
 bool board_byte_in(uint8_t *byte);                             /* looks at the next byte from the line, if there is one */
 void board_byte_taken(void);                                   /* ... and forgets it */
-bool board_byte_out(uint8_t byte);                             /* whether the line could take it */
+bool board_can_send(void);                                     /* whether there is room for a byte */
+void board_send(uint8_t byte);
 void board_contacts(uint32_t *closed, uint32_t *struck);       /* struck: since the last call */
 uint8_t board_position(void);                                  /* of selector 0; none between two of them */
 void board_start_clock(uint16_t rate_hz, uint8_t samples);     /* forgets samples that have not been heard */

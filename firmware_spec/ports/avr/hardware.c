@@ -5,7 +5,7 @@
 #include <avr/io.h>
 
 /* 115 200 baud: 16 MHz / 8 / 17 is 2.1 % more, which both ends take. */
-enum { BAUD_DIVIDER = 16, LINE_ROOM = 32 };
+enum { BAUD_DIVIDER = 16, LINE_ROOM = 32, OUT_ROOM = 16 };
 enum { CONTACTS = 0x07, POSITION_PINS = 0xF0, LATCH = 1 << PD2 };
 #define SLOW_TICKS_HZ (F_CPU / 32) /* of the sample clock */
 #define FAST_TICKS_HZ (F_CPU / 8)
@@ -14,6 +14,10 @@ enum { CONTACTS = 0x07, POSITION_PINS = 0xF0, LATCH = 1 << PD2 };
 static struct {
     volatile uint8_t first, count, bytes[LINE_ROOM];
 } line;
+
+static struct {
+    volatile uint8_t first, count, bytes[OUT_ROOM];
+} out;
 
 static struct {
     int16_t samples[2][BOARD_MOST_SAMPLES];
@@ -83,13 +87,27 @@ void board_byte_taken(void)
     sei();
 }
 
-bool board_byte_out(uint8_t byte)
+ISR(USART_UDRE_vect)
 {
-    if ((UCSR0A & 1 << UDRE0) == 0) {
-        return false;
+    UDR0 = out.bytes[out.first];
+    out.first = (uint8_t)((out.first + 1) % OUT_ROOM);
+    if (--out.count == 0) {
+        UCSR0B &= (uint8_t)~(1 << UDRIE0);
     }
-    UDR0 = byte;
-    return true;
+}
+
+bool board_can_send(void)
+{
+    return out.count < OUT_ROOM;
+}
+
+void board_send(uint8_t byte)
+{
+    cli();
+    out.bytes[(uint8_t)(out.first + out.count) % OUT_ROOM] = byte;
+    out.count++;
+    UCSR0B |= 1 << UDRIE0;
+    sei();
 }
 
 /* A sample. Where there is none, the last one stays. */

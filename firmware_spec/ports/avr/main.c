@@ -86,20 +86,18 @@ static void play_frame(int16_t *samples)
     board_show(duties, player.channels, player.pwm_bits);
 }
 
-/* Whether there was anything to do. */
+/* All that has come, and as much as there is room for. Whether there was anything. */
 static bool serve_line(void)
 {
-    static bool sending;
-    static uint8_t next;
     uint8_t byte;
-    bool came = board_byte_in(&byte);
-    if (came && fxl_receive(&session, byte)) {
+    bool busy = false;
+    while (board_byte_in(&byte) && fxl_receive(&session, byte)) {
         board_byte_taken();
+        busy = true;
     }
-    sending = sending || fxl_send(&session, &next);
-    bool busy = came || sending;
-    if (sending && board_byte_out(next)) {
-        sending = false;
+    while (board_can_send() && fxl_send(&session, &byte)) {
+        board_send(byte);
+        busy = true;
     }
     return busy;
 }

@@ -82,7 +82,7 @@ bool store_write(void *context, uint32_t offset, const uint8_t *bytes, uint16_t 
         eeprom_update_block(bytes, (void *)(uint16_t)offset, count);
         return true;
     }
-    /* At most STORE_PAGE_BYTES / 2 at a multiple of that: within one page. */
+    /* At most 32 bytes at a multiple of 32 (Makefile): within one page. */
     uint16_t address = store_address(offset);
     uint8_t first = (uint8_t)(address % STORE_PAGE_BYTES);
     program((uint16_t)(address - first), first, bytes, (uint8_t)count);

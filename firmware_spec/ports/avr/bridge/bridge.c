@@ -378,15 +378,18 @@ static void no_sleep(avr_t *of, avr_cycle_count_t cycles)
     (void)cycles;
 }
 
-/* Bytes of RAM that neither variables nor stack have ever used: the longest stretch that is still painted. */
-static unsigned untouched(void)
+/* The longest stretch of RAM that is still painted: where it is what lies between variables and stack, that much has never been used. */
+static void tell_untouched(void)
 {
-    unsigned longest = 0, length = 0;
+    unsigned longest = 0, length = 0, end = 0;
     for (unsigned at = RAM; at < RAM_END; at++) {
         length = avr->data[at] == PAINT ? length + 1 : 0;
-        longest = length > longest ? length : longest;
+        if (length > longest) {
+            longest = length;
+            end = at + 1;
+        }
     }
-    return longest;
+    fprintf(stderr, "untouched %u\nfrom %u\n", longest, end - longest);
 }
 
 /* No faster than `speed` times the real clock: who is connected needs time to answer. */
@@ -428,7 +431,8 @@ static void run(unsigned speed)
             pace(speed);
         }
     }
-    fprintf(stderr, "untouched %u\noperations %ld\ncycles %llu\n", untouched(), operations, (unsigned long long)avr->cycle);
+    tell_untouched();
+    fprintf(stderr, "operations %ld\ncycles %llu\n", operations, (unsigned long long)avr->cycle);
 }
 
 static void end(int signal)
