@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from fxseq.player import Press
 
 PORT = Path(__file__).parents[2] / "firmware_spec" / "ports" / "mps2"
-PACKAGES = {"qemu-system-arm": "qemu-system-arm", "arm-none-eabi-gcc": "gcc-arm-none-eabi"}
+PACKAGES = {"qemu-system-arm": "qemu-system-arm", "arm-none-eabi-gcc": "gcc-arm-none-eabi", "make": "make"}
 """Debian package of each program."""
 LONGEST_S = 120.0
 NS_PER_TICK = 40

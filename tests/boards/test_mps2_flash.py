@@ -39,7 +39,8 @@ def library(tmp_path: Path) -> ctypes.CDLL:
     """A new one each time: it keeps its file open."""
     sources = [str(PORT / "flash.c"), str(Path(__file__).with_name("mps2_fake_host.c"))]
     path = tmp_path / "flash.so"
-    subprocess.run(["gcc", "-std=c99", "-Wall", "-Wextra", "-Werror", "-shared", "-fPIC", f"-I{PORT}", *sources, "-o", str(path)], check=True)
+    strict = ["-std=c99", "-Wall", "-Wextra", "-Werror"]
+    subprocess.run(["gcc", *strict, "-shared", "-fPIC", f"-I{PORT}", *sources, "-o", str(path)], check=True)
     loaded = ctypes.CDLL(str(path))
     for name in ("flash_open", "flash_erase", "flash_write", "flash_read"):
         getattr(loaded, name).restype = ctypes.c_bool

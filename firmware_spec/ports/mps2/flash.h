@@ -14,7 +14,8 @@ enum {
     FLASH_BYTES = 2 * FLASH_PAGE_BYTES + 2 * FLASH_SLOT_BYTES
 };
 
-/* Loads what the file has; what it lacks is erased, also where there is no such file. false: it cannot be read and written, or is too long. */
+/* Loads what the file has; what it lacks is erased, also where there is no such file. false: it cannot be read and written, or it is too
+ * long. */
 bool flash_open(const char *path);
 const uint8_t *flash_at(uint32_t offset);
 

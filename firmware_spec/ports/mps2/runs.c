@@ -6,7 +6,8 @@
 #include "semihost.h"
 
 enum { PATHS_ROOM = 1024, EVENT_BYTES = 8 };
-enum { TABLE_ROOM = 1 << 20, EVENTS_ROOM = 1 << 17, TRACE_ROOM = 5 << 16, FRAMES_MOST = 1 << 18, SAMPLES_ROOM = 5 << 19, DUTIES_ROOM = 5 << 19 };
+enum { TABLE_ROOM = 1 << 20, EVENTS_ROOM = 1 << 17, TRACE_ROOM = 5 << 16, FRAMES_MOST = 1 << 18 };
+enum { SAMPLES_ROOM = 5 << 19, DUTIES_ROOM = 5 << 19 };
 
 static uint8_t table[TABLE_ROOM] IN_PSRAM;
 static uint8_t events[EVENTS_ROOM * EVENT_BYTES] IN_PSRAM;
@@ -63,7 +64,8 @@ static void play(int32_t from, int32_t to, const uint32_t *head)
     get(from, events, count * EVENT_BYTES);
     enum fxp_status status = fxp_bulk_open(&player, table, length, &offset);
     if (status == FXP_OK) {
-        need((uint64_t)until * player.samples_per_frame <= SAMPLES_ROOM && (uint64_t)until * player.channels <= DUTIES_ROOM, "a run is too long\n");
+        need((uint64_t)until * player.samples_per_frame <= SAMPLES_ROOM, "a run has too many samples\n");
+        need((uint64_t)until * player.channels <= DUTIES_ROOM, "a run has too many duties\n");
         status = fxp_bulk_play(&player, events, count, until, &out, &offset);
     }
     if (status != FXP_OK) {
