@@ -73,19 +73,39 @@ def lantern() -> bytes:
     return load_prop(LANTERN).compiled.data
 
 
-def test_commands_push_to_it_and_prove_it_and_it_keeps_what_it_got(start: Start, tmp_path: Path, lantern: bytes) -> None:
-    board = start()
-    said = fxseq("push", str(LANTERN), "--port", board.where)
+@pytest.fixture(scope="module")
+def flash(programs: Path, lantern: bytes, tmp_path_factory: pytest.TempPathFactory) -> bytes:
+    """What the flash memory holds once the command has pushed the demo to a new board, and the power is off."""
+    folder = tmp_path_factory.mktemp("pushed")
+    board = Board(programs, folder)
+    try:
+        said = fxseq("push", str(LANTERN), "--port", board.where)
+    finally:
+        board.cut_power()
     assert said.startswith(f"MPS2 AN385 on {board.where} now plays {LANTERN} ({len(lantern)} bytes in slot 0, ")
-    assert (tmp_path / "flash").read_bytes()[FIRST_SLOT : FIRST_SLOT + len(lantern)] == lantern
-    proved = ["prove", str(LANTERN), "--presses", "tap flare @0.2, hold flare @0.5..1.5, set ring storm @1", "--port", board.where]
-    fxseq(*proved)
-    board.cut_power()
-    again = start()
-    with open_port(again.where) as port:
+    assert board.said == ""
+    return (folder / "flash").read_bytes()
+
+
+@pytest.fixture
+def start_pushed(start: Start, tmp_path: Path, flash: bytes) -> Start:
+    """As `start`, with the demo on the board."""
+    (tmp_path / "flash").write_bytes(flash)
+    return start
+
+
+def test_it_holds_what_was_pushed_and_plays_it_after_a_power_cut(start_pushed: Start, flash: bytes, lantern: bytes) -> None:
+    assert flash[FIRST_SLOT : FIRST_SLOT + len(lantern)] == lantern
+    with open_port(start_pushed().where) as port:
         found = hello(port)
-        assert (found.active, found.length_0, found.crc_0) == (0, len(lantern), table_crc(lantern))
-        assert (found.length_1, found.crc_1) == (0, 0)
+    assert (found.active, found.length_0, found.crc_0) == (0, len(lantern), table_crc(lantern))
+    assert (found.length_1, found.crc_1) == (0, 0)
+
+
+def test_the_command_proves_it(start_pushed: Start) -> None:
+    presses = "tap flare @0.2, hold flare @0.5..1.5, set ring storm @1"
+    said = fxseq("prove", str(LANTERN), "--presses", presses, "--port", start_pushed().where)
+    assert f" plays {LANTERN} as the reference does: " in said
 
 
 def script(table: bytes, seconds: int, seed: int) -> tuple[list[Press], int]:
@@ -105,10 +125,9 @@ def script(table: bytes, seconds: int, seed: int) -> tuple[list[Press], int]:
     return in_order(presses), until
 
 
-def test_twenty_seconds_give_the_trace_of_the_reference(start: Start, tmp_path: Path, lantern: bytes) -> None:
+def test_twenty_seconds_give_the_trace_of_the_reference(start_pushed: Start, lantern: bytes) -> None:
     presses, until = script(lantern, SECONDS_PROVED, 5)
-    with open_port(start().where) as port:
-        push(port, lantern)
+    with open_port(start_pushed().where) as port:
         trace = prove(port, presses, until)
     assert {press.kind for press in presses} == set(PressKind)
     assert trace == Player(decode(lantern)).play(presses, until).trace
