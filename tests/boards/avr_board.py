@@ -24,7 +24,7 @@ NEEDED = {
 FLASH_BYTES, PAGE_BYTES, SLOT_BYTES, SLOTS = 32768, 128, 3072, 0x6600
 MOST_RATE_HZ = 16000
 CLOCK_HZ = 16e6
-MOST_CHANNELS, MOST_VOICES, MOST_INPUTS, MOST_TRIGGERS, MOST_SAMPLES, TRACE_ROOM, PRESS_ROOM = 6, 2, 3, 4, 16, 16, 4
+MOST_CHANNELS, MOST_VOICES, MOST_INPUTS, MOST_TRIGGERS, MOST_SAMPLES, TRACE_ROOM, PRESS_ROOM = 6, 2, 2, 4, 16, 12, 4
 _RECORD = np.dtype([("kind", "S1"), ("unused", "u1"), ("value", "<u2"), ("cycles", "<u4")])
 
 
@@ -68,7 +68,8 @@ class EmulatedBoard:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
         """Where nothing else has failed, a broken rule of the memories does."""
         messages, status = self.end()
-        print(messages)
+        if kind is not None:
+            print(messages)
         assert kind is not None or status == 0, messages
 
     def end(self) -> tuple[str, int]:
@@ -91,14 +92,16 @@ class EmulatedBoard:
         for part in np.split(log, np.flatnonzero(log["kind"] == b"P"))[1:]:
             samples, duties, costs = (part[part["kind"] == kind] for kind in (b"S", b"D", b"F"))
             whole = len(duties) // channels * channels
-            found.append(Run(samples["value"].astype(np.int16), duties["value"][:whole].reshape(-1, channels) >> 16 - bits, costs["cycles"]))
+            light = duties["value"][:whole].reshape(-1, channels) >> 16 - bits
+            found.append(Run(samples["value"].astype(np.int16), light, costs["cycles"]))
         return found
 
 
 def fits(table: Table) -> bool:
     """Whether the board can play a table, by the limits in its README."""
-    return (table.sample_rate_hz <= MOST_RATE_HZ and table.channels <= MOST_CHANNELS and table.voices <= MOST_VOICES and len(table.inputs) <= MOST_INPUTS
-            and len(table.triggers) <= MOST_TRIGGERS and table.samples_per_frame <= MOST_SAMPLES and len(encode(table)) <= SLOT_BYTES)
+    return (table.sample_rate_hz <= MOST_RATE_HZ and table.channels <= MOST_CHANNELS and table.voices <= MOST_VOICES
+            and len(table.inputs) <= MOST_INPUTS and len(table.triggers) <= MOST_TRIGGERS
+            and table.samples_per_frame <= MOST_SAMPLES and len(encode(table)) <= SLOT_BYTES)
 
 
 def active_table(port: Port) -> tuple[int, int]:
@@ -108,7 +111,7 @@ def active_table(port: Port) -> tuple[int, int]:
 
 
 def play_in_steps(port: Port, presses: Sequence[Press], until_frame: int, step: int = 4) -> list[m.Timed]:
-    """Like `prove`, but the clock is held after every `step` frames: for tables that trace more than the board holds in the time of a poll."""
+    """Like `prove`, but the clock is held after every `step` frames, so that the board can hold what is traced between two polls."""
     return converse(port, HostSession(_stepwise(presses, range(step, until_frame + step, step), until_frame), port.where))
 
 

@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from avr_board import (
-    FLASH_BYTES, MOST_CHANNELS, MOST_SAMPLES, PAGE_BYTES, PRESS_ROOM, SLOT_BYTES, SLOTS, TRACE_ROOM, Built, EmulatedBoard, active_table, build, fits,
-    play_in_steps,
+    FLASH_BYTES, MOST_CHANNELS, MOST_SAMPLES, PAGE_BYTES, PRESS_ROOM, SLOT_BYTES, SLOTS, TRACE_ROOM, Built, EmulatedBoard, active_table,
+    build, fits, play_in_steps,
 )
 from random_runs import random_run
 from strategies import Run
@@ -22,7 +22,7 @@ from strategies import Run
 from fxseq.light import FadeCurve, FadeSegment, Shape
 from fxseq.link import open_port, prove, push
 from fxseq.link.messages import table_crc
-from fxseq.player import Player, Press, PressKind, TraceKind, duties
+from fxseq.player import Played, Player, Press, PressKind, TraceKind, duties
 from fxseq.sequence import LinkError
 from fxseq.table import (
     ChangeCount, ClipRecord, Coding, CounterRecord, EffectRecord, GroupRecord, InputKind, InputRecord, Merge, Mode, PlayClip, Shots,
@@ -39,12 +39,14 @@ def small_lantern(seed: int = 1, clip_samples: int = 900) -> Table:
     clip = ClipRecord(Coding.MULAW, 65536, clip_samples, random.Random(seed).randbytes(clip_samples))
     wick = FadeCurve((FadeSegment(Shape.FLICKER, 600, 90, 40, 70),), None, True)
     flash = FadeCurve((FadeSegment(Shape.STEP, 0, 255), FadeSegment(Shape.DECAY, 150, 0)))
-    glow, shot = EffectRecord((StartFade(0, 0, 0),), ambient=True), EffectRecord((PlayClip(0, 0, 3000), StartFade(0, 1, 1, 3), ChangeCount(1, 0, -1)))
+    glow = EffectRecord((StartFade(0, 0, 0),), ambient=True)
+    shot = EffectRecord((PlayClip(0, 0, 3000), StartFade(0, 1, 1, 3), ChangeCount(1, 0, -1)))
     return Table(
-        11025, 11, MOST_CHANNELS, 12, 2, VoiceRule.OLDEST, 44, seed, inputs=(InputRecord(InputKind.BUTTON, 20),), selectors=(),
-        counters=(CounterRecord(30, 30),), groups=(GroupRecord(0, 2, Merge.HIGHEST), GroupRecord(2, 3, Merge.LATEST), GroupRecord(5, 1, Merge.HIGHEST, 0)),
+        8000, 16, MOST_CHANNELS, 12, 2, VoiceRule.OLDEST, 44, seed, inputs=(InputRecord(InputKind.BUTTON, 20),), selectors=(),
+        counters=(CounterRecord(30, 30),),
+        groups=(GroupRecord(0, 2, Merge.HIGHEST), GroupRecord(2, 3, Merge.LATEST), GroupRecord(5, 1, Merge.HIGHEST, 0)),
         fades=(wick, flash), clips=(clip,), effects=(glow, shot),
-        triggers=(TriggerRecord(Mode.ALWAYS, Stay(begin=0)), TriggerRecord(Mode.REPEAT, Shots((1,), period=300 * 256), 0, needs=0)))
+        triggers=(TriggerRecord(Mode.ALWAYS, Stay(begin=0)), TriggerRecord(Mode.REPEAT, Shots((1,), period=150 * 256), 0, needs=0)))
 
 
 def checksum(table: bytes) -> tuple[int, int]:
@@ -85,7 +87,7 @@ def test_slot_takes_a_table_to_its_last_byte(built: Built, image: Path) -> None:
 
 
 def test_run_equals_the_reference(built: Built, image: Path) -> None:
-    """Trace, samples and duties of two seconds; and what stack and variables leave between them."""
+    """Trace, samples and duties of four seconds; and what stack and variables leave between them."""
     table, until = small_lantern(), 2000
     presses = [Press(100, PressKind.PRESS, 0, 0), Press(900, PressKind.RELEASE, 0, 0), Press(1000, PressKind.VOLUME, 0, 100),
                Press(1100, PressKind.PRESS, 0, 0), Press(1102, PressKind.RELEASE, 0, 0), Press(1104, PressKind.PRESS, 0, 0)]
@@ -93,17 +95,22 @@ def test_run_equals_the_reference(built: Built, image: Path) -> None:
         with open_port(board.where) as port:
             push(port, encode(table))
             trace = prove(port, presses, until)
-        figures = board.figures()
-        expected = Player(table).play(presses, until)
-        assert trace == expected.trace
-        assert Counter(event.kind for event in trace)[TraceKind.SHOT] > 3
-        assert_same(board, table, expected, until)
+        assert_room(board, built)
+    expected = Player(table).play(presses, until)
+    assert trace == expected.trace
+    assert Counter(event.kind for event in trace)[TraceKind.SHOT] > 3
+    assert_same(board, table, expected, until)
+
+
+def assert_room(board: EmulatedBoard, built: Built) -> None:
+    """Stack and variables never met: between them lies memory that was never used."""
+    figures = board.figures()
     names = subprocess.run(["avr-nm", built.firmware], check=True, capture_output=True, text=True).stdout
     end = next(int(line.split()[0], 16) & 0xFFFF for line in names.splitlines() if line.endswith(" __bss_end"))
-    assert figures["from"] >= end and figures["untouched"] >= 16, "stack and variables have met, or nearly so"
+    assert figures["from"] == end and figures["untouched"] >= 16, (end, figures)
 
 
-def assert_same(board: EmulatedBoard, table: Table, expected: object, until: int) -> None:
+def assert_same(board: EmulatedBoard, table: Table, expected: Played, until: int) -> None:
     """The last run but the one that followed it."""
     run = board.runs(table.channels, table.pwm_bits)[-2]
     np.testing.assert_array_equal(run.duties[:until], duties(expected))
@@ -132,7 +139,7 @@ def test_random_tables_equal_the_reference(built: Built, image: Path) -> None:
             with open_port(board.where) as port:
                 push(port, encode(run.table))
                 trace = play_in_steps(port, run.presses, run.until_frame)
-            board.figures()
+            assert_room(board, built)
             expected = Player(run.table).play(run.presses, run.until_frame)
             assert trace == [tuple(map(int, event)) for event in expected.trace], f"seed {seed}"
             assert_same(board, run.table, expected, run.until_frame)
@@ -155,19 +162,19 @@ def test_table_beyond_the_board_is_refused_and_the_old_one_plays_on(built: Built
 
 
 def test_contact_closed_by_hand_acts_like_a_press(built: Built, image: Path) -> None:
-    """The contact closes for 30 ms, two seconds after power-up; the trace says when."""
+    """The contact closes for 100 ms, two seconds after power-up; the trace says when."""
     with EmulatedBoard(built, image) as board, open_port(board.where) as port:
         push(port, encode(small_lantern()))
-    with EmulatedBoard(built, image, "-c", "0:2000:2030") as board, open_port(board.where) as port:
-        trace = prove(port, [], 2500)
+    with EmulatedBoard(built, image, "-c", "0:2000:2100") as board, open_port(board.where) as port:
+        trace = prove(port, [], 1200)
     kinds = [(event.kind, event.frame) for event in trace if event.kind in (TraceKind.PRESS, TraceKind.RELEASE, TraceKind.SHOT)]
     assert [kind for kind, _ in kinds] == [TraceKind.PRESS, TraceKind.SHOT, TraceKind.RELEASE]
-    # 1002 frames a second, less what goes into a frame that takes too long.
-    assert 20 <= kinds[2][1] - kinds[0][1] <= 31
+    # 50 frames of 2 ms, and fewer where some take longer than that, as those of this table do (README of the port).
+    assert 20 < kinds[2][1] - kinds[0][1] <= 51
 
 
 def test_power_cut_at_any_operation_leaves_the_old_table_or_the_new_one(built: Built, image: Path) -> None:
-    """Every operation of a push: pages erased and written, bytes of the mark; the one that is cut leaves old, new and other bytes."""
+    """Operations of a push: pages erased and written, bytes of the mark; the one that is cut leaves old, new and other bytes."""
     dice = random.Random(20)
     old = encode(small_lantern(200, 200))
     with EmulatedBoard(built, image, "-x", "4") as board:

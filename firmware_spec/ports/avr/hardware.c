@@ -6,7 +6,7 @@
 
 /* 115 200 baud: 16 MHz / 8 / 17 is 2.1 % more, which both ends take. */
 enum { BAUD_DIVIDER = 16, LINE_ROOM = 32, OUT_ROOM = 16 };
-enum { CONTACTS = 0x07, POSITION_PINS = 0xF0, LATCH = 1 << PD2 };
+enum { CONTACTS = 0x03, POSITION_PINS = 0xF0, LATCH = 1 << PD2 };
 #define SLOW_TICKS_HZ (F_CPU / 32) /* of the sample clock */
 #define FAST_TICKS_HZ (F_CPU / 8)
 #define LEAST_FAST_RATE_HZ 7813u   /* below, a sample has more than 256 fast ticks */

@@ -34,8 +34,8 @@ IN_BOOT_SECTION static void erase(uint16_t page)
     SREG = before;
 }
 
-/* Puts `count` bytes at place `first` of a page and keeps what else is in it. The page goes through the chip's page buffer; unless it is all
- * FF, it is erased in between. */
+/* Puts `count` bytes at place `first` of a page and keeps what else is in it. The page goes through the chip's page buffer; unless it is
+ * all FF, it is erased in between. */
 IN_BOOT_SECTION static void program(uint16_t page, uint8_t first, const uint8_t *bytes, uint8_t count)
 {
     uint8_t before = SREG;

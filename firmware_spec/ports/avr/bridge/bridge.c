@@ -26,7 +26,8 @@
 #include <simavr/sim_hex.h>
 #include <simavr/sim_io.h>
 
-enum { FLASH_BYTES = 32768, EEPROM_BYTES = 1024, PAGE_BYTES = 128, PAGES = FLASH_BYTES / PAGE_BYTES, RAM = 0x100, RAM_END = 0x900, PAINT = 0xA5 };
+enum { FLASH_BYTES = 32768, EEPROM_BYTES = 1024, PAGE_BYTES = 128, PAGES = FLASH_BYTES / PAGE_BYTES };
+enum { RAM = 0x100, RAM_END = 0x900, PAINT = 0xA5 };
 enum { BOOT_SECTION = 0x7E00, RWW_END = 0x7000, SLOTS = 0x6600 };
 enum { CLOCK_HZ = 16000000, BYTE_CYCLES = 1360, PAGE_CYCLES = CLOCK_HZ / 1000 * 4, LOOK_CYCLES = 4000 };
 /* Addresses in data memory, and bits. */
@@ -39,7 +40,11 @@ static volatile sig_atomic_t ended;
 
 static _Noreturn void fail(const char *what)
 {
-    fprintf(stderr, "fxseq_avr_bridge: %s (cycle %llu, pc %04x)\n", what, avr ? (unsigned long long)avr->cycle : 0, avr ? (unsigned)avr->pc : 0);
+    fprintf(stderr, "fxseq_avr_bridge: %s", what);
+    if (avr != NULL) {
+        fprintf(stderr, " (cycle %llu, program counter %04x)", (unsigned long long)avr->cycle, (unsigned)avr->pc);
+    }
+    fputc('\n', stderr);
     exit(2);
 }
 
