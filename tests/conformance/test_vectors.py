@@ -1,4 +1,4 @@
-"""Every vector of firmware_spec/vectors, by the reference, the plain player and the player in C."""
+"""Every vector of firmware_spec/vectors, by the reference, the plain player, the player in C, and the same as WebAssembly."""
 
 import hashlib
 from collections.abc import Callable, Iterator
@@ -10,6 +10,7 @@ import pytest
 import vector_files
 from c_host import SANITIZED, Batch, Refused
 from vector_files import Event, Expected, Vector, read_all, table_bytes
+from wasm_host import Module
 
 from fxseq.link.frames import FrameDecoder, encode_frame
 from fxseq.player import Player, Press, PressKind, duties
@@ -30,6 +31,11 @@ def c_batch(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Batch]:
     process.close()
 
 
+@pytest.fixture(scope="session")
+def wasm() -> Module:
+    return Module()
+
+
 def play_reference(data: bytes, events: list[Event], until_frame: int) -> Expected | Refused:
     try:
         table = decode(data)
@@ -47,14 +53,14 @@ def play_plain(data: bytes, events: list[Event], until_frame: int) -> Expected |
         return Refused(fault.reason, fault.offset)
 
 
-@pytest.fixture(params=["reference", "plain", "c"])
+@pytest.fixture(params=["reference", "plain", "c", "wasm"])
 def play(request: pytest.FixtureRequest) -> Play:
-    if request.param != "c":
+    if request.param in ("reference", "plain"):
         return {"reference": play_reference, "plain": play_plain}[request.param]
-    batch = request.getfixturevalue("c_batch")
+    board = request.getfixturevalue("c_batch" if request.param == "c" else "wasm")
 
     def play_c(data: bytes, events: list[Event], until_frame: int) -> Expected | Refused:
-        run = batch.play(data, [Press(*event) for event in events], until_frame)
+        run = board.play(data, [Press(*event) for event in events], until_frame)
         return run if isinstance(run, Refused) else Expected(run.samples.tolist(), run.duties.tolist(), run.trace, run.saturated)
 
     return play_c
