@@ -1,4 +1,5 @@
 """Common generic parts, from `parts.toml`."""
+import math
 import tomllib
 from dataclasses import dataclass
 from functools import cache
@@ -62,6 +63,21 @@ class Driver:
 
 
 @dataclass(frozen=True)
+class DiodeKind:
+    """A diode by the figures of its SPICE model."""
+
+    saturation_a: float
+    emission: float
+    series_ohm: float
+    source: str
+
+    @property
+    def diode(self) -> Diode:
+        """As a model."""
+        return Diode(math.log(self.saturation_a), self.emission, self.series_ohm)
+
+
+@dataclass(frozen=True)
 class Parts:
     """All kinds, by name."""
 
@@ -71,6 +87,7 @@ class Parts:
     transistors: dict[str, Transistor]
     mosfets: dict[str, Mosfet]
     drivers: dict[str, Driver]
+    diodes: dict[str, DiodeKind]
 
 
 _ESTIMATES = {"voltage_v", "resistance_ohm", "capacity_share", "saturation_v", "headroom_v"}
@@ -80,7 +97,8 @@ _ESTIMATES = {"voltage_v", "resistance_ohm", "capacity_share", "saturation_v", "
 def parts() -> Parts:
     """The parts of the package."""
     read = tomllib.loads(resources.files("fxseq.power").joinpath("parts.toml").read_text(encoding="utf-8"))
-    kinds = {"leds": LedKind, "cells": Cell, "outlets": Outlet, "transistors": Transistor, "mosfets": Mosfet, "drivers": Driver}
+    kinds = {"leds": LedKind, "cells": Cell, "outlets": Outlet, "transistors": Transistor, "mosfets": Mosfet, "drivers": Driver,
+             "diodes": DiodeKind}
     return Parts(**{table: {name: kind(**_typed(values)) for name, values in read[table].items()} for table, kind in kinds.items()})
 
 
