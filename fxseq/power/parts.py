@@ -16,12 +16,13 @@ _OLD_GREEN_BELOW_V = 2.7
 
 @dataclass(frozen=True)
 class LedKind:
-    """A colour of LED: its forward voltage at a current, by specimen, and the shape of its curve."""
+    """A colour of LED: its forward voltage at a current, by specimen, the shape of its curve, and what one of 2 to 5 mm stands for long."""
 
     voltage_v: Estimate
     current_ma: float
     emission: float
     series_ohm: float
+    maximum_ma: float
     source: str
 
 
