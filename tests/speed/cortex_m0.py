@@ -3,7 +3,8 @@
 The player's own code for that chip runs in the emulator unicorn, and each instruction is charged what Arm's Cortex-M0 Technical Reference
 Manual (DDI 0432) says for memory without wait states and the one-cycle multiplier: one cycle; loads and stores two; push, pop and multiple
 loads and stores one and one for each register; a branch that is taken three; a call four; pop to the program counter four and one for each
-register, that one included. (From memory of its table of instruction timings; not measured on a chip.)
+register, that one included. (From memory of its table of instruction timings; not measured on a chip. That the instructions are all counted is
+held against QEMU by tests/boards/test_cortex_m0.py.)
 """
 import struct
 import subprocess
@@ -27,6 +28,7 @@ DESIGN_CHANNELS, MOST_CHANNELS, MOST_VOICES = 24, 42, 4
 class _Block(NamedTuple):
     """Instructions that are run one after the other. cycles: of all but the last; follows, jumps: of that one, by where it leads."""
 
+    instructions: int
     cycles: int
     behind: int
     follows: int
@@ -37,7 +39,7 @@ class Chip:
     """The player, linked for a Cortex-M0, with one table."""
 
     def __init__(self, program: bytes, symbols: dict[str, int], table: bytes) -> None:
-        self._symbols, self.cycles = symbols, 0
+        self._symbols, self.cycles, self.instructions = symbols, 0, 0
         self._blocks: dict[tuple[int, int], _Block] = {}
         self._last: _Block | None = None
         self._emulator = Uc(UC_ARCH_ARM, UC_MODE_THUMB | UC_MODE_MCLASS)
@@ -55,16 +57,17 @@ class Chip:
             self._blocks[at, size] = _block(at, bytes(emulator.mem_read(at, size)))
         self._last = self._blocks[at, size]
         self.cycles += self._last.cycles
+        self.instructions += self._last.instructions
 
     def call(self, function: str, *arguments: int) -> int:
-        """Call a function; `cycles` is then what it took."""
+        """Call a function; `cycles` and `instructions` are then what it took."""
         for register, value in enumerate(arguments[:4]):
             self._emulator.reg_write(UC_ARM_REG_R0 + register, value)
         stack = b"".join(struct.pack("<I", value) for value in arguments[4:])
         self._emulator.mem_write(STACK_TOP - len(stack), stack)
         self._emulator.reg_write(UC_ARM_REG_SP, STACK_TOP - len(stack))
         self._emulator.reg_write(UC_ARM_REG_LR, RETURN | 1)
-        self.cycles, self._last = 0, None
+        self.cycles, self.instructions, self._last = 0, 0, None
         self._emulator.emu_start(self._symbols[function] | 1, RETURN)
         self.cycles += self._last.jumps
         return self._emulator.reg_read(UC_ARM_REG_R0)
@@ -77,7 +80,7 @@ class Chip:
 
 def _block(at: int, code: bytes) -> _Block:
     *firsts, last = _instructions(code)
-    return _Block(sum(follows for follows, _ in firsts), at + len(code), *last)
+    return _Block(len(firsts) + 1, sum(follows for follows, _ in firsts), at + len(code), *last)
 
 
 def _instructions(code: bytes) -> Iterator[tuple[int, int]]:
