@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from fxseq.sequence.parts import Amplifier, GainDb, Listening, Milliseconds, Name, Part, Percent, Point, RatePerS, Speaker, Supply
+from fxseq.sequence.parts import Amplifier, Day, GainDb, Listening, Milliseconds, Name, Part, Percent, Point, RatePerS, Speaker, Supply
 
 
 class Board(Part):
@@ -29,6 +29,10 @@ class Board(Part):
     """Time in which a clip that is cut falls silent, so that it does not click. [ms]"""
     flash_for_table_bytes: Annotated[int, Field(ge=256, le=64 * 2**20)] = 262_144
     """Space for one table. [bytes]"""
+    current_ma: Annotated[float, Field(ge=0, le=2000)] = 0.0
+    """What the board itself takes, without LEDs and amplifier. [mA]"""
+    pin_v: Annotated[float, Field(ge=1, le=12)] = 3.3
+    """Voltage of an output that is on. [V]"""
     random_seed: Annotated[int, Field(ge=1, le=2**32 - 1)] = 1
     """Start of the random choices: the same seed gives the same run."""
 
@@ -113,6 +117,16 @@ class Group(Part):
     """Of one LED, at its current. [V]"""
     current_ma: Annotated[float, Field(gt=0, le=5000)]
     """Current of one LED at full duty. [mA]"""
+    forward_voltage_min_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
+    """The lowest forward voltage that its data sheet allows; usual for its colour unless given. [V]"""
+    forward_voltage_max_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
+    """The highest forward voltage that its data sheet allows; usual for its colour unless given. [V]"""
+    leds_in_series: Annotated[int, Field(ge=1, le=100)] | None = None
+    """LEDs of one string; as many as the supplies light unless given."""
+    resistor_ohm: Annotated[float, Field(gt=0, le=1_000_000)] | None = None
+    """Resistor of each string; the standard value for its current unless given. [ohm]"""
+    switch: Literal["pin", "transistor", "mosfet", "driver"] | None = None
+    """What switches a channel: the pin itself, a transistor, a MOSFET or a constant-current driver; by its current unless given."""
     merge: Literal["highest", "latest"] = "highest"
     """Which of the ambient and the effect layer shows: the higher level, or the one started last."""
     gauge: Name | None = None
@@ -308,6 +322,8 @@ class Sequence(Part):
     """The board."""
     supplies: dict[Name, Supply] = {}
     """What it can run from, by name."""
+    changeover: Literal["switch", "diodes"] | None = None
+    """What keeps its supplies apart: a switch that breaks one before it makes the other, or a diode in each."""
     amplifier: Amplifier | None = None
     """The amplifier."""
     speaker: Speaker | None = None
@@ -332,5 +348,7 @@ class Sequence(Part):
     """Effects, by name."""
     triggers: dict[Name, Trigger] = {}
     """Triggers, by name."""
+    day: Day | None = None
+    """A day of use."""
     preview: Preview = Preview()
     """What a preview plays."""

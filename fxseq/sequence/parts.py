@@ -31,6 +31,29 @@ class Supply(Part):
     """Of the whole pack with its leads and contacts. [ohm]"""
     maximum_current_ma: Annotated[float, Field(gt=0, le=20_000)]
     """The most it may deliver. [mA]"""
+    tolerance_percent: Annotated[float, Field(ge=0, le=30)] = 5.0
+    """Wall only: how far its voltage may be off, either way. [%]"""
+    cell: Literal["alkaline_aa", "nimh_aa", "li_ion", "alkaline_9v"] | None = None
+    """Cells only: their kind, which gives what they do as they run down."""
+    cells_in_series: Annotated[int, Field(ge=1, le=40)] = 1
+    """Cells of one row."""
+    cells_in_parallel: Annotated[int, Field(ge=1, le=40)] = 1
+    """Rows side by side."""
+    cell_capacity_mah: Annotated[float, Field(gt=0, le=100_000)] | None = None
+    """Rated capacity of one cell; that of its kind unless given. [mAh]"""
+    bulk_capacitor_uf: Annotated[float, Field(ge=0, le=1_000_000)] = 0.0
+    """Capacitor across the rail. [uF]"""
+
+
+class Day(Part):
+    """A day of use, by its habits."""
+
+    hours: Annotated[float, Field(gt=0, le=24)] = 8.0
+    """How long it is switched on. [h]"""
+    taps_an_hour: Annotated[float, Field(ge=0, le=36_000)] = 0.0
+    """Short presses. [1/h]"""
+    held_s_an_hour: Annotated[float, Field(ge=0, le=3600)] = 0.0
+    """Time for which something is held. [s/h]"""
 
 
 class Amplifier(Part):
