@@ -28,7 +28,8 @@ from fxseq.acoustics.speaker import (
 from fxseq.acoustics.true_peak import true_peak, true_peak_db
 from fxseq.acoustics.uncertainty import Uncertainty, change_of_level_db, distance_uncertainty_db, sampled_power
 from fxseq.acoustics.weighting import (
-    FAST_S, SLOW_S, equivalent_level_db, exposure_level_db, level_over_time_db, maximum_level_db, peak_level_db, weighted_pa, weighting_db, weighting_response,
+    FAST_S, SLOW_S, equivalent_level_db, exposure_level_db, level_over_time_db, maximum_level_db, peak_level_db, weighted_pa, weighting_db,
+    weighting_response,
 )
 
 __all__ = [

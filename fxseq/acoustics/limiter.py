@@ -10,7 +10,9 @@ RELEASE_S = 0.05
 """Time constant, in the logarithm of the gain's loss, of its return. Common practice, no source. [s]"""
 
 
-def limited(signal: NDArray[np.floating], rate_hz: float, threshold: float, look_ahead_s: float = LOOK_AHEAD_S, release_s: float = RELEASE_S) -> NDArray[np.float64]:
+def limited(
+    signal: NDArray[np.floating], rate_hz: float, threshold: float, look_ahead_s: float = LOOK_AHEAD_S, release_s: float = RELEASE_S,
+) -> NDArray[np.float64]:
     """The signal with a gain of 1 or less that keeps it within +-threshold, shape (n,); a signal within it comes back as it is.
 
     threshold: > 0. The result is the same for the same input, sample by sample; it is as long as the input and not delayed.

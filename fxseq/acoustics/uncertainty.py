@@ -45,7 +45,9 @@ def change_of_level_db(power: NDArray[np.float64], frequencies_hz: NDArray[np.fl
     return 10 * math.log10(becomes / was) if was > 0 and becomes > 0 else 0.0
 
 
-def sampled_power(signal: NDArray[np.floating], rate_hz: float, block: int = 4096, blocks: int = 32) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def sampled_power(
+    signal: NDArray[np.floating], rate_hz: float, block: int = 4096, blocks: int = 32,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Power spectrum over blocks spread evenly through a signal, direct current left out: (power, frequencies [Hz]), both shape (block / 2,).
 
     A survey for corrections, not for levels: with more than `blocks` blocks of signal some of it is not looked at.

@@ -41,4 +41,5 @@ def pwm_findings(frequency_hz: float, depth_percent: float = 100.0) -> tuple[Fin
     return (Finding(
         "hazard.flicker", Weight.WARNING if risky else Weight.NOTE, f"dimming at {frequency_hz:g} Hz", f"{depth_percent:.0f} % modulation",
         f"less than {limit:.1f} % for {meaning}", "IEEE 1789-2015, formulas as seen on a page of a lighting engineer",
-        f"Dim with {NO_EFFECT_FREE_HZ:g} Hz or more; a moving light shows as a row of points up to {MOVING_HZ:g} Hz even where a still one looks steady."),)
+        f"Dim with {NO_EFFECT_FREE_HZ:g} Hz or more; a moving light shows as a row of points up to {MOVING_HZ:g} Hz even where a still one looks "
+        "steady."),)

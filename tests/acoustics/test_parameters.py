@@ -44,7 +44,8 @@ def test_too_few_numbers_make_no_driver() -> None:
 
 
 def whole_sheet() -> dict[str, float]:
-    return completed({"coil_ohm": 7.0, "force_factor_tm": 2.1, "moving_mass_kg": 3.2e-4, "compliance_m_per_n": 2.2e-4, "area_m2": 3.5e-4, "q_mechanical": 3.0})
+    return completed({
+        "coil_ohm": 7.0, "force_factor_tm": 2.1, "moving_mass_kg": 3.2e-4, "compliance_m_per_n": 2.2e-4, "area_m2": 3.5e-4, "q_mechanical": 3.0})
 
 
 @pytest.mark.parametrize("name", ["resonance_hz", "moving_mass_kg", "force_factor_tm", "area_m2", "equivalent_volume_m3", "compliance_m_per_n"])

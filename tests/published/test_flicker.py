@@ -7,7 +7,8 @@ from fxseq.hazards import low_risk_percent, modulation_percent, no_effect_percen
 from fxseq.sequence.finding import Weight
 
 
-@pytest.mark.parametrize(("frequency_hz", "low_risk", "no_effect"), [(50, 1.25, 0.5), (100, 8.0, 3.33), (1000, 80.0, 33.3), (490, 39.2, 16.3), (976, 78.1, 32.5)])
+@pytest.mark.parametrize(
+    ("frequency_hz", "low_risk", "no_effect"), [(50, 1.25, 0.5), (100, 8.0, 3.33), (1000, 80.0, 33.3), (490, 39.2, 16.3), (976, 78.1, 32.5)])
 def test_depth_by_frequency(frequency_hz: float, low_risk: float, no_effect: float) -> None:
     assert low_risk_percent(frequency_hz) == pytest.approx(low_risk, abs=0.05)
     assert no_effect_percent(frequency_hz) == pytest.approx(no_effect, abs=0.05)
