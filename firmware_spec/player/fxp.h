@@ -78,11 +78,11 @@ enum { FXP_MOST_SELECTORS = 16, FXP_MOST_COUNTERS = 16, FXP_PLACES = 12 }; /* 3 
 struct fxp_voice { /* 6.1 */
     uint32_t end;     /* offset in the table of the byte behind the clip's last */
     uint32_t loop;    /* ... of the sample to go on with behind it; `end` where the sound is not looped */
-    uint32_t next;    /* ... of sample b; `end`, if that is the 0 behind the last */
-    uint32_t step;    /* clip samples per sample, in 1/65536; below 2^19 */
-    uint32_t part;    /* how far the next sample is behind sample a, in 1/65536; below 2^20 */
+    uint32_t next;    /* ... of the sample behind b; above `end`, if b is the 0 behind the last */
+    uint32_t step;    /* clip samples per sample, in 1/65536; below 5 * 65536 */
+    uint32_t part;    /* how far the next sample is behind sample a, in 1/65536; below 6 * 65536 */
     int32_t added;    /* what its last sample was worth, within 2^18 */
-    int16_t a, b;     /* two samples of the clip, one behind the other */
+    int16_t a, b;     /* two samples of the clip, one behind the other; at first none */
     uint16_t gain;    /* in 1/4096, 0..32767 */
     uint16_t fall;    /* release in frames; once let go, what the factor loses a sample, 1..32768 */
     uint16_t factor;  /* once let go: of the next sample, 1..32768 */

@@ -62,22 +62,32 @@ static uint16_t next_segment(const struct fxp *player, uint16_t behind)
     return (body.flags & 1) != 0 ? body.at : 0;
 }
 
-/* A look at a segment that began in a frame. */
-static void weigh(const struct fxp *player, struct fxp_look *look, uint16_t began)
+/* 6.4: k and r, without a division: 2^16 / every, rounded down, gives a quotient that is right or 1 too small. */
+static void weigh_flicker(const struct fxp_light *light, struct fxp_look *look)
 {
-    uint32_t t = (uint16_t)(player->frame - began);
+    uint32_t every = look->is.every;
+    uint32_t rest = look->t - (look->t * (look->inverse >> 15) >> 16) * every; /* below 2^16 * 2^16 + 1 */
+    if (rest >= every) {
+        rest -= every;
+    }
+    look->rest = (uint16_t)rest;
+    look->way = (uint16_t)ratio(rest, every, look->inverse);
+    look->hashed = light->player->frame - rest + light->player->seed;
+}
+
+/* A look at a segment that began in a frame. */
+static void weigh(const struct fxp_light *light, struct fxp_look *look, uint16_t began)
+{
+    uint16_t t = (uint16_t)(light->player->frame - began);
     look->began = began;
-    look->t = (uint16_t)t;
+    look->t = t;
     look->way = 32768;
     if (t >= look->is.length && !look->ended) {
-        look->next = next_segment(player, look->behind);
+        look->next = next_segment(light->player, look->behind);
         look->ended = true;
     }
     if (look->is.shape == FXP_FLICKER) {
-        uint32_t every = look->is.every;
-        uint32_t k = t < every ? 0 : fxp_divide(t, every);
-        look->rest = (uint16_t)(t - k * every);
-        look->way = (uint16_t)ratio(look->rest, every, look->inverse);
+        weigh_flicker(light, look);
     } else if (t < look->is.length) {
         look->way = (uint16_t)way(look->is.shape, ratio(t, look->is.length, look->inverse));
     }
@@ -112,7 +122,7 @@ static const struct fxp_look *look_at(struct fxp_light *light, const struct fxp_
         }
     }
     if (look->began != began) {
-        weigh(light->player, look, began);
+        weigh(light, look, began);
     }
     return look;
 }
@@ -130,7 +140,7 @@ static uint32_t flicker_hash(uint32_t x)
 static uint16_t flicker(const struct fxp_light *light, const struct fxp_look *look, uint16_t a)
 {
     const struct fxp_segment *segment = &look->is;
-    uint32_t x = light->player->frame - look->rest + light->channel * UINT32_C(0x9E3779B1) + light->player->seed;
+    uint32_t x = look->hashed + light->channel * UINT32_C(0x9E3779B1);
     uint32_t span = (uint32_t)segment->target - segment->low; /* 3.6 R2: not negative */
     uint32_t p = a;
     if (look->t != look->rest) { /* k is not 0 */
@@ -184,7 +194,7 @@ static uint16_t bring_up(struct fxp_light *light, struct fxp_layer *layer, uint1
         layer->from = level;
         layer->began = (uint16_t)(layer->began + look->is.length);
         layer->segment = look->next;
-        if (look->next == 0 && layer != light->player->layers[light->channel]) {
+        if (look->next == 0 && layer != light->layers) {
             layer->from = finish(&light->player->channel_flags[light->channel], level, !look->is.to_ambient);
         }
     } while (layer->segment != 0);
@@ -201,6 +211,7 @@ static struct levels bring_up_channel(struct fxp_light *light, uint8_t channel)
     struct levels levels;
     struct fxp_layer *layers = light->player->layers[channel];
     light->channel = channel;
+    light->layers = layers;
     levels.ambient = level_now(light, layers, 0);
     levels.effect = level_now(light, layers + FXP_EFFECT_LAYER, levels.ambient);
     return levels;
@@ -282,37 +293,39 @@ static uint16_t gauge_level(uint16_t value, uint16_t maximum, uint8_t channels, 
 {
     uint32_t filled = (uint32_t)value * channels;
     uint32_t before = (uint32_t)channel * maximum;
-    if (filled <= before) {
-        return 0;
-    }
-    uint32_t d = filled - before;
-    return (uint16_t)(d < maximum ? fxp_divide(d * 65535, maximum) : 65535);
+    uint32_t d = filled > before ? filled - before : 0;
+    return (uint16_t)fxp_divide((d < maximum ? d : maximum) * 65535, maximum);
 }
 
-static void show_gauge(struct fxp *player, const struct fxp_group *group, uint16_t maximum)
+static void show_gauge(struct fxp *player, const struct fxp_group *group)
 {
     struct fxp_light light;
+    struct fxp_reader body;
+    fxp_record(&body, player, FXP_COUNTERS, group->gauge);
+    uint16_t maximum = (uint16_t)fxp_number(&body, 1, 65535);
     fxp_look_anew(&light, player);
-    for (uint_fast8_t i = 0; i < group->channels; i++) {
+    for (uint8_t i = 0; i < group->channels; i++) {
         uint8_t channel = (uint8_t)(group->first + i);
         bring_up_channel(&light, channel); /* 6.2 R3: before a gauge changes */
-        player->layers[channel][FXP_AMBIENT_LAYER].from = gauge_level(player->counters[group->gauge], maximum, group->channels, (uint8_t)i);
+        light.layers->from = gauge_level(player->counters[group->gauge], maximum, group->channels, i);
         player->channel_flags[channel] |= MOVES;
     }
 }
 
+/* The gauges that show a counter; for FXP_NONE all of them. */
 void fxp_light_gauges(struct fxp *player, uint8_t counter)
 {
     struct fxp_reader body;
     struct fxp_group group;
-    fxp_record(&body, player, FXP_COUNTERS, counter);
-    uint16_t maximum = (uint16_t)fxp_number(&body, 1, 65535);
     body.end = player->first[FXP_GROUPS];
     for (uint_fast8_t left = player->count[FXP_GROUPS]; left > 0; left--) {
         fxp_body(&body, player, body.end);
         fxp_read_group(&body, 0, &group);
-        if (group.gauge == counter) {
-            show_gauge(player, &group, maximum);
+        for (uint_fast8_t i = 0; counter == FXP_NONE && i < group.channels; i++) {
+            player->channel_flags[group.first + i] |= group.latest; /* LATEST */
+        }
+        if (group.gauge != FXP_NONE && (counter == FXP_NONE || group.gauge == counter)) {
+            show_gauge(player, &group);
         }
     }
 }
@@ -320,22 +333,10 @@ void fxp_light_gauges(struct fxp *player, uint8_t counter)
 /* Power-up: all duties are to be written, gauges show where their counters start. */
 void fxp_light_open(struct fxp *player)
 {
-    struct fxp_reader body;
-    struct fxp_group group;
     for (uint8_t channel = 0; channel < player->channels; channel++) {
         player->channel_flags[channel] = MOVES;
     }
-    body.end = player->first[FXP_GROUPS];
-    for (uint_fast8_t left = player->count[FXP_GROUPS]; left > 0; left--) {
-        fxp_body(&body, player, body.end);
-        fxp_read_group(&body, 0, &group);
-        for (uint_fast8_t i = 0; group.latest && i < group.channels; i++) {
-            player->channel_flags[group.first + i] |= LATEST;
-        }
-    }
-    for (uint8_t counter = 0; counter < player->count[FXP_COUNTERS]; counter++) {
-        fxp_light_gauges(player, counter);
-    }
+    fxp_light_gauges(player, FXP_NONE);
 }
 
 /* 6.6. All products are below 2^32. */

@@ -88,15 +88,19 @@ struct fxp_look {
     uint16_t behind;  /* offset of what follows the segment */
     uint16_t next;    /* once a layer has come to its end: offset of the next segment, 0 at the end of the curve */
     bool ended;       /* next is known */
+    uint32_t hashed;  /*   flicker, 6.4 R2: F + seed, of point k */
     struct fxp_segment is;
     uint32_t inverse; /* 2^31 / length or, of flicker, 2^31 / every; below 2^32 */
 };
 enum { FXP_LOOKS = 4 };
 struct fxp_light {
     struct fxp *player;
-    struct fxp_look looks[FXP_LOOKS];
+    struct fxp_layer *layers; /* of the channel that is being brought up */
     uint8_t channel, oldest;
+    struct fxp_look looks[FXP_LOOKS];
 };
+
+void fxp_look_anew(struct fxp_light *light, struct fxp *player);
 
 /* A curve that is to start, past the segments of length 0 that it may begin with. */
 struct fxp_curve {
@@ -107,11 +111,10 @@ struct fxp_curve {
 };
 enum { FXP_FROM_LEVEL, FXP_FROM_PRESENT, FXP_FROM_AMBIENT };
 
-void fxp_look_anew(struct fxp_light *light, struct fxp *player);
 void fxp_light_open(struct fxp *player);
 void fxp_light_curve(const struct fxp *player, uint16_t record, uint8_t layer, struct fxp_curve *curve);
 void fxp_light_start(struct fxp_light *light, uint8_t channel, const struct fxp_curve *curve);
-void fxp_light_gauges(struct fxp *player, uint8_t counter);
+void fxp_light_gauges(struct fxp *player, uint8_t counter); /* FXP_NONE: of all counters */
 void fxp_light_frame(struct fxp *player, uint16_t *duties);
 
 /* fxp_sound.c. owner: the trigger that holds the sound, or FXP_NONE. pitch in 1/4096, gain in 1/256 (5.5 R1). */
@@ -120,9 +123,23 @@ void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const stru
 void fxp_sound_let_go(struct fxp *player, uint8_t owner);
 void fxp_sound_frame(struct fxp *player, int16_t *samples);
 
-/* fxp_clip.c: the next samples of a voice, before fade and gain; how many there were. A voice that comes to its end with them becomes free. */
-enum { FXP_VOICE_SOUNDS = 1, FXP_VOICE_LOOPED = 2, FXP_VOICE_LET_GO = 4, FXP_VOICE_WIDE = 8 }; /* WIDE: two bytes a sample */
-uint_fast8_t fxp_clip_read(fxp_table table, struct fxp_voice *voice, int16_t *values, uint_fast8_t count);
+/* fxp_mix.c: the next `count` samples, at most FXP_BLOCK. Its memory comes from the caller, since some chips reach only a small frame well. */
+enum { FXP_BLOCK = 24, FXP_AHEAD = 120 }; /* samples of the board, and of a clip at a step below 5 */
+struct fxp_block {
+    int32_t sums[FXP_BLOCK];
+    int32_t values[FXP_BLOCK]; /* of a voice that has been let go, before its factor and its gain */
+    int16_t samples[FXP_AHEAD + 2];
+};
+void fxp_mix(struct fxp *player, struct fxp_block *block, int16_t *samples, uint_fast8_t count);
+
+/* fxp_clip.c: reads the next `count` samples of a voice's clip, round its loop; the last of them may be the 0 behind a clip that is not looped. */
+enum { FXP_VOICE_WIDE = 1, FXP_VOICE_SOUNDS = 2, FXP_VOICE_LOOPED = 4, FXP_VOICE_LET_GO = 8 }; /* WIDE: two bytes a sample */
+void fxp_clip_read(fxp_table table, struct fxp_voice *voice, int16_t *samples, uint_fast8_t count);
+/* 6.1 R4: adds the samples of a voice, from the samples of its clip at and behind a, times gain / 4096, at least one; returns what it added last. */
+int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t gain, int32_t *sums, uint_fast8_t count);
+
+/* 6.1 R10: the samples from their sums, at least one; how many had to be held. */
+uint_fast8_t fxp_clip_hold(const int32_t *sums, int16_t *samples, uint16_t volume, uint_fast8_t count);
 
 /* fxp_effect.c. Returns the effect's length in frames, 0 for none. */
 uint16_t fxp_effect_start(struct fxp *player, uint8_t effect, uint8_t trigger, bool held);
