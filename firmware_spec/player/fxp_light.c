@@ -5,8 +5,6 @@
  * its effect layer is live; was started no earlier than its ambient layer (6.2 R5, which asks for no more of `started` than this). */
 enum { LATEST = 1, LIVE = 2, ON_TOP = 4, FRESH = 8, MOVES = 16 };
 
-struct levels { uint16_t ambient, effect; };
-
 static const uint16_t decay_left[17] FXP_ROM = { /* 6.3 R4 */
     32768, 23914, 17436, 12697, 9230, 6693, 4837, 3479, 2486, 1759, 1227, 838, 554, 345, 193, 82, 0
 };
@@ -14,7 +12,7 @@ static const uint16_t decay_left[17] FXP_ROM = { /* 6.3 R4 */
 void fxp_look_anew(struct fxp_light *light, struct fxp *player)
 {
     light->player = player;
-    light->oldest = 0;
+    light->oldest = light->looks;
     for (uint_fast8_t i = 0; i < FXP_LOOKS; i++) {
         light->looks[i].segment = 0;
     }
@@ -96,7 +94,8 @@ static void weigh(const struct fxp_light *light, struct fxp_look *look, uint16_t
 /* A segment that has not been looked at, in place of the oldest look. */
 static struct fxp_look *look_new(struct fxp_light *light, uint16_t segment)
 {
-    struct fxp_look *look = &light->looks[light->oldest++ % FXP_LOOKS];
+    struct fxp_look *look = light->oldest;
+    light->oldest = look + 1 < light->looks + FXP_LOOKS ? look + 1 : light->looks;
     struct fxp_reader reader = {light->player, segment, 0xFFFF, 0, FXP_OK, 0};
     fxp_read_segment(&reader, &look->is);
     look->segment = segment;
@@ -195,7 +194,7 @@ static uint16_t bring_up(struct fxp_light *light, struct fxp_layer *layer, uint1
         layer->began = (uint16_t)(layer->began + look->is.length);
         layer->segment = look->next;
         if (look->next == 0 && layer != light->layers) {
-            layer->from = finish(&light->player->channel_flags[light->channel], level, !look->is.to_ambient);
+            layer->from = finish(light->flags, level, !look->is.to_ambient);
         }
     } while (layer->segment != 0);
     return layer->from;
@@ -206,24 +205,27 @@ static uint16_t level_now(struct fxp_light *light, struct fxp_layer *layer, uint
     return layer->segment == 0 ? layer->from : bring_up(light, layer, below);
 }
 
-static struct levels bring_up_channel(struct fxp_light *light, uint8_t channel)
+static void go_to(struct fxp_light *light, uint8_t channel)
 {
-    struct levels levels;
-    struct fxp_layer *layers = light->player->layers[channel];
     light->channel = channel;
-    light->layers = layers;
-    levels.ambient = level_now(light, layers, 0);
-    levels.effect = level_now(light, layers + FXP_EFFECT_LAYER, levels.ambient);
-    return levels;
+    light->layers = light->player->layers[channel];
+    light->flags = &light->player->channel_flags[channel];
+}
+
+static void bring_up_channel(struct fxp_light *light)
+{
+    light->ambient = level_now(light, light->layers, 0);
+    light->effect = level_now(light, light->layers + FXP_EFFECT_LAYER, light->ambient);
 }
 
 /* 6.2 R5 */
-static uint16_t merged(uint8_t flags, struct levels levels)
+static uint16_t merged(const struct fxp_light *light)
 {
-    if ((flags & LATEST) != 0) {
-        return (flags & (LIVE | ON_TOP)) == (LIVE | ON_TOP) ? levels.effect : levels.ambient;
+    uint8_t flags = *light->flags;
+    if ((flags & LATEST) != 0 ? (flags & (LIVE | ON_TOP)) == (LIVE | ON_TOP) : light->effect > light->ambient) {
+        return light->effect;
     }
-    return levels.effect > levels.ambient ? levels.effect : levels.ambient;
+    return light->ambient;
 }
 
 /* 6.2 R1. A segment of length 0 is over when it begins. */
@@ -249,34 +251,34 @@ void fxp_light_curve(const struct fxp *player, uint16_t record, uint8_t layer, s
     }
 }
 
-static uint16_t start_level(uint8_t flags, struct levels levels, const struct fxp_curve *curve)
+static uint16_t start_level(const struct fxp_light *light, const struct fxp_curve *curve)
 {
     if (curve->from == FXP_FROM_LEVEL) {
         return curve->level;
     }
-    if (curve->from == FXP_FROM_AMBIENT) {
-        return levels.ambient;
+    if (curve->from == FXP_FROM_PRESENT) {
+        if ((*light->flags & LATEST) != 0) {
+            return merged(light);
+        }
+        if (curve->layer == FXP_EFFECT_LAYER) {
+            return light->effect;
+        }
     }
-    if ((flags & LATEST) != 0) {
-        return merged(flags, levels);
-    }
-    return curve->layer == FXP_EFFECT_LAYER ? levels.effect : levels.ambient;
+    return light->ambient;
 }
 
 /* 6.2 R1 */
 void fxp_light_start(struct fxp_light *light, uint8_t channel, const struct fxp_curve *curve)
 {
-    struct fxp *player = light->player;
-    struct levels levels = {0, 0};
+    go_to(light, channel);
     if (curve->from != FXP_FROM_LEVEL || curve->layer == FXP_AMBIENT_LAYER) { /* else nobody asks for what the curve puts an end to */
-        levels = bring_up_channel(light, channel);
+        bring_up_channel(light);
     }
-    uint8_t flags = player->channel_flags[channel];
-    struct fxp_layer *layer = &player->layers[channel][curve->layer];
-    layer->from = start_level(flags, levels, curve);
+    struct fxp_layer *layer = light->layers + curve->layer;
+    layer->from = start_level(light, curve);
     layer->segment = curve->segment;
-    layer->began = (uint16_t)player->frame;
-    flags |= MOVES;
+    layer->began = (uint16_t)light->player->frame;
+    uint8_t flags = *light->flags | MOVES;
     if (curve->layer == FXP_EFFECT_LAYER) {
         flags |= LIVE | ON_TOP | FRESH;
         if (curve->segment == 0) {
@@ -285,7 +287,7 @@ void fxp_light_start(struct fxp_light *light, uint8_t channel, const struct fxp_
     } else if ((flags & FRESH) == 0) {
         flags &= (uint8_t)~ON_TOP;
     }
-    player->channel_flags[channel] = flags;
+    *light->flags = flags;
 }
 
 /* 6.5 R1. The products are below 2^24, the last below 2^32. */
@@ -300,15 +302,13 @@ static uint16_t gauge_level(uint16_t value, uint16_t maximum, uint8_t channels, 
 static void show_gauge(struct fxp *player, const struct fxp_group *group)
 {
     struct fxp_light light;
-    struct fxp_reader body;
-    fxp_record(&body, player, FXP_COUNTERS, group->gauge);
-    uint16_t maximum = (uint16_t)fxp_number(&body, 1, 65535);
+    uint16_t maximum = fxp_leads(player, FXP_COUNTERS, group->gauge);
     fxp_look_anew(&light, player);
     for (uint8_t i = 0; i < group->channels; i++) {
-        uint8_t channel = (uint8_t)(group->first + i);
-        bring_up_channel(&light, channel); /* 6.2 R3: before a gauge changes */
+        go_to(&light, (uint8_t)(group->first + i));
+        bring_up_channel(&light); /* 6.2 R3: before a gauge changes */
         light.layers->from = gauge_level(player->counters[group->gauge], maximum, group->channels, i);
-        player->channel_flags[channel] |= MOVES;
+        *light.flags |= MOVES;
     }
 }
 
@@ -349,11 +349,21 @@ static uint16_t duty(uint32_t x, uint8_t pwm_bits)
     uint32_t y = x * 7255;
     if (x >= 5243) {
         uint32_t q = (x + 10486) * 56497 >> 16;
-        uint32_t s = (q * q + 32768) >> 16;
-        y = s * q;
+        y = ((q * q + 32768) >> 16) * q;
     }
-    y = (y + 32768) >> 16;
-    return (uint16_t)((y * full + 32768) >> 16);
+    return (uint16_t)((((y + 32768) >> 16) * full + 32768) >> 16);
+}
+
+static uint16_t level_of(struct fxp_light *light, uint8_t channel)
+{
+    go_to(light, channel);
+    bring_up_channel(light);
+    uint8_t flags = (uint8_t)(*light->flags & ~FRESH);
+    if ((light->layers[FXP_AMBIENT_LAYER].segment | light->layers[FXP_EFFECT_LAYER].segment) == 0) {
+        flags &= (uint8_t)~MOVES;
+    }
+    *light->flags = flags;
+    return merged(light);
 }
 
 void fxp_light_frame(struct fxp *player, uint16_t *duties)
@@ -361,23 +371,16 @@ void fxp_light_frame(struct fxp *player, uint16_t *duties)
     struct fxp_light light;
     uint16_t last_level = 0; /* of the channel before, and its duty: alike channels have the same */
     uint16_t last_duty = 0;
+    const uint8_t *flags = player->channel_flags;
     fxp_look_anew(&light, player);
     for (uint8_t channel = 0; channel < player->channels; channel++) {
-        if ((player->channel_flags[channel] & MOVES) == 0) {
-            continue;
+        if ((*flags++ & MOVES) != 0) {
+            uint16_t level = level_of(&light, channel);
+            if (level != last_level) {
+                last_level = level;
+                last_duty = duty(level, player->pwm_bits);
+            }
+            duties[channel] = last_duty;
         }
-        struct levels levels = bring_up_channel(&light, channel);
-        uint8_t flags = player->channel_flags[channel];
-        uint16_t level = merged(flags, levels);
-        if (level != last_level) {
-            last_level = level;
-            last_duty = duty(level, player->pwm_bits);
-        }
-        duties[channel] = last_duty;
-        flags &= (uint8_t)~FRESH;
-        if ((player->layers[channel][FXP_AMBIENT_LAYER].segment | player->layers[channel][FXP_EFFECT_LAYER].segment) == 0) {
-            flags &= (uint8_t)~MOVES;
-        }
-        player->channel_flags[channel] = flags;
     }
 }

@@ -41,6 +41,9 @@ uint16_t fxp_find(const struct fxp *player, uint8_t section, uint8_t index);
 void fxp_body(struct fxp_reader *reader, const struct fxp *player, uint16_t record);
 void fxp_record(struct fxp_reader *reader, const struct fxp *player, uint8_t section, uint8_t index);
 
+/* The positions of a selector or the maximum of a counter that exists: what its record begins with (a byte below 128 is a number too). */
+uint16_t fxp_leads(const struct fxp *player, uint8_t section, uint8_t index);
+
 /* The records' fields in the order of section 3, read and checked one by one. What does not follow is 0, an index FXP_NONE. */
 enum { FXP_RATE, FXP_FRAME, FXP_CHANNELS, FXP_BITS, FXP_VOICES, FXP_RULE, FXP_RAMP, FXP_BOARD_FIELDS };
 enum { FXP_CLIP_STEP, FXP_CLIP_SAMPLES, FXP_CLIP_PLACE, FXP_CLIP_LOOP, FXP_CLIP_FIELDS }; /* 3.7 */
@@ -59,6 +62,7 @@ struct fxp_gate { uint8_t mode, head, input; bool allowed; uint16_t hold; };    
 void fxp_read_board(struct fxp_reader *reader, uint32_t *fields);
 void fxp_read_input(struct fxp_reader *reader, uint32_t *fields);
 void fxp_read_group(struct fxp_reader *reader, uint8_t free, struct fxp_group *group); /* first must be `free` or above */
+void fxp_group_at(const struct fxp *player, uint8_t index, struct fxp_group *group);   /* of a record that has been checked */
 uint16_t fxp_read_curve(struct fxp_reader *reader);                                    /* start level; flags: bits 0 loop, 1 start follows */
 void fxp_read_segment(struct fxp_reader *reader, struct fxp_segment *segment);
 void fxp_read_clip(struct fxp_reader *reader, uint32_t clip_bytes, uint32_t *fields);  /* flags: bits 0..3 coding, 4 loop */
@@ -72,6 +76,9 @@ static inline uint16_t fxp_size(uint32_t n)
 {
     return (uint16_t)((n >> 1) + (n & 1)); /* n is at most 131070 */
 }
+
+/* fxp_open.c: checks board and sections into `player`. */
+void fxp_check(struct fxp *player, struct fxp_reader *reader);
 
 /* fxp_play.c */
 void fxp_note(const struct fxp *player, enum fxp_kind kind, uint8_t index, uint16_t value);
@@ -95,8 +102,11 @@ struct fxp_look {
 enum { FXP_LOOKS = 4 };
 struct fxp_light {
     struct fxp *player;
-    struct fxp_layer *layers; /* of the channel that is being brought up */
-    uint8_t channel, oldest;
+    struct fxp_layer *layers; /* of a channel */
+    uint8_t *flags;
+    uint8_t channel;
+    uint16_t ambient, effect; /* levels of its layers, once they have been brought up */
+    struct fxp_look *oldest;
     struct fxp_look looks[FXP_LOOKS];
 };
 

@@ -42,24 +42,28 @@ static void cut(struct fxp *player, const struct fxp_voice *voice)
     player->tail_rest = (uint16_t)(player->tail - player->tail_fall * player->cut_ramp);
 }
 
-/* R1: the lowest voice that is free, or one that is cut. */
-static uint8_t find_voice(struct fxp *player, uint8_t clip)
+static uint8_t index_of(const struct fxp *player, const struct fxp_voice *voice)
 {
-    uint8_t found = 0;
+    return (uint8_t)(voice - player->voice);
+}
+
+/* R1: the lowest voice that is free, or one that is cut. */
+static struct fxp_voice *find_voice(struct fxp *player, uint8_t clip)
+{
+    struct fxp_voice *found = player->voice;
     uint32_t lowest = UINT32_C(0xFFFFFFFF);
-    for (uint_fast8_t index = 0; index < player->voices; index++) {
-        const struct fxp_voice *voice = &player->voice[index];
+    for (struct fxp_voice *voice = player->voice; voice < player->voice + player->voices; voice++) {
         if ((voice->flags & SOUNDS) == 0) {
-            return (uint8_t)index;
+            return voice;
         }
         uint32_t its = rank(player, voice, clip);
         if (its < lowest) {
             lowest = its;
-            found = (uint8_t)index;
+            found = voice;
         }
     }
-    fxp_note(player, FXP_CUT, found, player->voice[found].clip);
-    cut(player, &player->voice[found]);
+    fxp_note(player, FXP_CUT, index_of(player, found), found->clip);
+    cut(player, found);
     return found;
 }
 
@@ -82,9 +86,8 @@ void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const stru
     uint8_t which = (uint8_t)step->field[FXP_PLAY_CLIP];
     fxp_record(&body, player, FXP_CLIPS, which);
     fxp_read_clip(&body, UINT32_C(0xFFFFFFFF), clip); /* 3.7 R1 has been checked */
-    uint8_t index = find_voice(player, which);
-    struct fxp_voice *voice = &player->voice[index];
-    fxp_note(player, FXP_SOUND, index, which);
+    struct fxp_voice *voice = find_voice(player, which);
+    fxp_note(player, FXP_SOUND, index_of(player, voice), which);
     renew(player, voice);
     uint32_t gain = step->field[FXP_PLAY_GAIN] * effect->of.steps.gain >> 8; /* below 2^15 * 2^9 */
     voice->gain = (uint16_t)(gain < 32767 ? gain : 32767);
@@ -110,13 +113,12 @@ void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const stru
 /* R5 */
 void fxp_sound_let_go(struct fxp *player, uint8_t owner)
 {
-    for (uint_fast8_t index = 0; index < player->voices; index++) {
-        struct fxp_voice *voice = &player->voice[index];
+    for (struct fxp_voice *voice = player->voice; voice < player->voice + player->voices; voice++) {
         if ((voice->flags & (SOUNDS | LOOPED | LET_GO)) == (SOUNDS | LOOPED) && voice->owner == owner) {
             uint32_t samples = (uint32_t)voice->fall * player->samples_per_frame; /* at most 2^24 */
             voice->fall = (uint16_t)(samples == 0 ? 32768 : fxp_divide(32767 + samples, samples));
             voice->flags |= LET_GO;
-            fxp_note(player, FXP_RELEASED, (uint8_t)index, voice->clip);
+            fxp_note(player, FXP_RELEASED, index_of(player, voice), voice->clip);
         }
     }
 }
