@@ -103,7 +103,10 @@ class Performance:
     @cached_property
     def light_ma(self) -> Steps:
         """Current of all LEDs over time. [mA]"""
-        parts = [group_current_ma(self.prop.sequence.groups[name], Steps(self.light_times_s, lit, self.duration_s)).values for name, lit in self.lit.items()]
+        groups = self.prop.sequence.groups
+        in_series = {name: max(circuit.series, 1) for name, circuit in self.circuits.items()}
+        parts = [group_current_ma(groups[name], Steps(self.light_times_s, lit, self.duration_s), in_series.get(name, 1)).values
+                 for name, lit in self.lit.items()]
         return Steps(self.light_times_s, sum(parts, start=np.zeros(self.light_times_s.shape)), self.duration_s)
 
     @property
@@ -122,8 +125,9 @@ class Performance:
 
     @cached_property
     def current_ma(self) -> Steps:
-        """Current of LEDs and amplifier over time. [mA]"""
-        return total({"light": self.light_ma, "sound": self.sound_ma})
+        """Current of LEDs, amplifier and board over time. [mA]"""
+        board = Steps(np.zeros(1), np.full(1, self.prop.sequence.board.current_ma), self.duration_s)
+        return total({"light": self.light_ma, "sound": self.sound_ma, "board": board})
 
     @cached_property
     def circuits(self) -> dict[str, Circuit]:

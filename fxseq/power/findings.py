@@ -121,7 +121,8 @@ def _driver(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Find
     heat_w = driver_heat_w(span.fresh_v, string_v, circuit.group.current_ma / 1000, circuit.strings * circuit.group.channels)
     if heat_w > _DRIVER_W:
         yield Finding(
-            "power.driver_heat", Weight.WARNING, subject, f"{heat_w:.2g} W in the driver at {span.fresh_v:g} V, all of it lit", f"{_DRIVER_W:g} W", _RULE,
+            "power.driver_heat", Weight.WARNING, subject, f"{heat_w:.2g} W in the driver at {span.fresh_v:g} V, all of it lit",
+            f"{_DRIVER_W:g} W", _RULE,
             "Use more LEDs in series or a lower supply, share the group among more drivers, or keep to the data sheet's limit with a heat sink.")
 
 

@@ -60,7 +60,7 @@ def played_rail(supply: Supply, load: Load, times_s: NDArray[np.float64], end_s:
     farads = supply.bulk_capacitor_uf * 1e-6
     volts = buffered_v(times_s, end_s, opened.typical - drop_v, ohms.typical, load, farads)
     worst = int(np.argmax(np.isnan(volts))) if np.isnan(volts).any() else int(np.argmin(volts))
-    since = int(np.searchsorted(times_s, times_s[worst] - _SETTLED * ohms.high * farads))
+    since = max(0, int(np.searchsorted(times_s, times_s[worst] - _SETTLED * ohms.high * farads, side="right")) - 1) if farads else worst
     around = _part_of(load, times_s.size, since, worst + 1)
     ends_s = np.append(times_s, end_s)
     lowest = [
