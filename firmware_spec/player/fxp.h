@@ -161,7 +161,7 @@ struct fxp {
 enum fxp_status fxp_open(struct fxp *player, fxp_table table, uint32_t length, uint32_t *offset);
 
 /* Whether fxp_select would take a position, for a port that has to say so before the frame comes. */
-bool fxp_has(const struct fxp *player, uint8_t selector, uint8_t position);
+bool fxp_has(const struct fxp *player, uint8_t selector, uint16_t position);
 
 /* Before the frame in which they count, in the order of their arrival: a selector's position (0..its positions - 1) and the wanted volume
  * (0..256). FXP_OK or FXP_NO_SUCH, which changes nothing. (5.1 R4) */

@@ -2,50 +2,24 @@
 #include "fxp_parts.h"
 
 /* R3. Sizes are below 2^15. */
-static void read_mulaw(fxp_table table, uint32_t at, int16_t *samples, const int16_t *end)
+void fxp_clip_mulaw(fxp_table table, uint32_t at, int16_t *samples, const int16_t *end)
 {
     while (samples < end) {
         uint_fast8_t byte = FXP_TABLE_BYTE(table, at);
-        uint_fast8_t m = byte ^ 255;
-        uint_fast16_t size = (uint_fast16_t)((((m & 15U) << 3) + 132U) << (m >> 4 & 7)) - 132U;
-        *samples++ = (int16_t)(byte < 128 ? -(int_fast16_t)size : (int_fast16_t)size);
+        uint_fast8_t m = (uint_fast8_t)~byte;
+        int_fast16_t size = (int_fast16_t)((((m & 15U) << 3) + 132U) << (m >> 4 & 7)) - 132;
+        *samples++ = (int16_t)(byte < 128 ? -size : size);
         at++;
     }
 }
 
 /* Two's complement, least significant byte first. */
-static void read_pcm(fxp_table table, uint32_t at, int16_t *samples, const int16_t *end)
+void fxp_clip_pcm(fxp_table table, uint32_t at, int16_t *samples, const int16_t *end)
 {
     while (samples < end) {
         uint16_t word = (uint16_t)(FXP_TABLE_BYTE(table, at) | FXP_TABLE_BYTE(table, at + 1) << 8);
         *samples++ = (int16_t)(word < 32768 ? (int32_t)word : (int32_t)word - 65536);
         at += 2;
-    }
-}
-
-void fxp_clip_read(fxp_table table, struct fxp_voice *voice, int16_t *samples, uint_fast8_t count)
-{
-    uint_fast8_t wide = voice->flags & FXP_VOICE_WIDE;
-    while (count > 0) {
-        if (voice->next == voice->end) {
-            voice->next = voice->loop;
-        }
-        uint32_t at = voice->next;
-        uint32_t run = (voice->end - at) >> wide;
-        if (run == 0) { /* not looped */
-            voice->next++; /* nothing more is read: `left` in fxp_mix.c */
-            *samples = 0;
-            return;
-        }
-        uint_fast8_t now = run < count ? (uint_fast8_t)run : count;
-        voice->next = at + ((uint32_t)now << wide);
-        if (wide != 0) {
-            read_pcm(table, at, samples, samples + now);
-        } else {
-            read_mulaw(table, at, samples, samples + now);
-        }
-        samples += now;
-        count = (uint_fast8_t)(count - now);
     }
 }
 

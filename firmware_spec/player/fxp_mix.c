@@ -19,6 +19,33 @@ static void begin_with_tail(struct fxp *player, int32_t *sums, uint_fast8_t coun
     }
 }
 
+/* The next `count` samples of a voice's clip, round its loop; the last of them may be the 0 behind a clip that is not looped. */
+static void read_clip(fxp_table table, struct fxp_voice *voice, int16_t *samples, uint_fast8_t count)
+{
+    uint_fast8_t wide = voice->flags & FXP_VOICE_WIDE;
+    while (count > 0) {
+        if (voice->next == voice->end) {
+            voice->next = voice->loop;
+        }
+        uint32_t at = voice->next;
+        uint32_t run = (voice->end - at) >> wide;
+        if (run == 0) { /* not looped */
+            voice->next++; /* nothing more is read: `left` in add_voice */
+            *samples = 0;
+            return;
+        }
+        uint_fast8_t now = run < count ? (uint_fast8_t)run : count;
+        voice->next = at + ((uint32_t)now << wide);
+        if (wide != 0) {
+            fxp_clip_pcm(table, at, samples, samples + now);
+        } else {
+            fxp_clip_mulaw(table, at, samples, samples + now);
+        }
+        samples += now;
+        count = (uint_fast8_t)(count - now);
+    }
+}
+
 /* R5, for a voice that has been let go: the values before the gain, then the factor. */
 static void add_fading(struct fxp_voice *voice, struct fxp_block *block, uint_fast8_t count)
 {
@@ -45,14 +72,14 @@ static void add_voice(fxp_table table, struct fxp_voice *voice, struct fxp_block
     uint32_t ahead;             /* sample a of the last one, counted from that one */
     if (voice->loop == voice->end) {
         uint8_t wide = voice->flags & FXP_VOICE_WIDE;
-        left = (voice->end - voice->next + (2U << wide)) >> wide;
+        left = (voice->end - voice->next + (2U << wide)) >> wide; /* `next` may be a byte behind `end` */
     }
     while ((ahead = (voice->part + voice->step * (count - 1U)) >> 16) >= left) {
         count--;
     }
     block->samples[0] = voice->a;
     block->samples[1] = voice->b;
-    fxp_clip_read(table, voice, block->samples + 2, (uint_fast8_t)ahead);
+    read_clip(table, voice, block->samples + 2, (uint_fast8_t)ahead);
     if ((voice->flags & FXP_VOICE_LET_GO) != 0) {
         add_fading(voice, block, count);
     } else {

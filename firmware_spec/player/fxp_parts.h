@@ -142,9 +142,12 @@ struct fxp_block {
 };
 void fxp_mix(struct fxp *player, struct fxp_block *block, int16_t *samples, uint_fast8_t count);
 
-/* fxp_clip.c: reads the next `count` samples of a voice's clip, round its loop; the last of them may be the 0 behind a clip that is not looped. */
 enum { FXP_VOICE_WIDE = 1, FXP_VOICE_SOUNDS = 2, FXP_VOICE_LOOPED = 4, FXP_VOICE_LET_GO = 8 }; /* WIDE: two bytes a sample */
-void fxp_clip_read(fxp_table table, struct fxp_voice *voice, int16_t *samples, uint_fast8_t count);
+
+/* fxp_clip.c. Samples up to `end` from the bytes at an offset. */
+void fxp_clip_mulaw(fxp_table table, uint32_t at, int16_t *samples, const int16_t *end);
+void fxp_clip_pcm(fxp_table table, uint32_t at, int16_t *samples, const int16_t *end);
+
 /* 6.1 R4: adds the samples of a voice, from the samples of its clip at and behind a, times gain / 4096, at least one; returns what it added last. */
 int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t gain, int32_t *sums, uint_fast8_t count);
 

@@ -23,7 +23,7 @@ uint32_t fxp_divide(uint32_t dividend, uint32_t by)
     return dividend;
 }
 
-bool fxp_has(const struct fxp *player, uint8_t selector, uint8_t position)
+bool fxp_has(const struct fxp *player, uint8_t selector, uint16_t position)
 {
     return selector < player->count[FXP_SELECTORS] && position < fxp_leads(player, FXP_SELECTORS, selector);
 }
