@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from fxseq.clips import shaping
 from fxseq.clips.coding import Coding
+from fxseq.clips.encoding import encode
 from fxseq.clips.examine import Shaped, examine
 from fxseq.clips.recording import Recording, fault, read
 from fxseq.sequence.derived import clip_rate_hz
@@ -25,6 +26,7 @@ class PreparedClip:
     samples: shape (n,), int16, read-only; nothing after the end of a loop.
     rate_hz: samples a second at which the clip sounds as recorded.
     coding: how the table stores it.
+    data: its bytes there.
     loop: (start, end) in samples, end exclusive; None without a loop.
     findings: what to tell the maker about it.
     """
@@ -33,6 +35,7 @@ class PreparedClip:
     samples: NDArray[np.int16]
     rate_hz: int
     coding: Coding
+    data: bytes
     loop: tuple[int, int] | None
     findings: tuple[Finding, ...]
 
@@ -58,7 +61,8 @@ def prepare(name: str, clip: Clip, board: Board, folder: Path) -> PreparedClip:
     shaped = _shape(name, clip, clip_rate_hz(clip, board), recording, file_loop)
     shaped.samples.setflags(write=False)
     findings = examine(name, clip, board, recording, shaped)
-    return PreparedClip(name, shaped.samples, shaped.rate_hz, clip.coding, shaped.loop, findings)
+    data = encode(shaped.samples, clip.coding, shaped.loop and shaped.loop[0])
+    return PreparedClip(name, shaped.samples, shaped.rate_hz, clip.coding, data, shaped.loop, findings)
 
 
 def _setting_faults(name: str, clip: Clip, board: Board) -> list[Fault]:

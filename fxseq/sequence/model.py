@@ -239,8 +239,8 @@ class Clip(Part):
     """Bring the mean power to this level, before gain_db. [dBFS]"""
     rate_hz: Annotated[int, Field(ge=2000, le=48_000)] | None = None
     """Rate in the table; the board's unless given."""
-    coding: Literal["pcm16", "mulaw"] = "mulaw"
-    """How its samples are stored: 16 bits, or 8 bits in mu-law."""
+    coding: Literal["pcm16", "mulaw", "ima_adpcm", "qoa"] = "mulaw"
+    """How its samples are stored: 16 bits a sample, 8 in mu-law, 4.06 in IMA ADPCM, 3.2 in QOA (32-bit boards only)."""
     loop: Loop | Literal["file", "whole"] | None = None
     """A loop of our own, `"file"` for the first loop of the file's `smpl` chunk, or `"whole"`."""
 

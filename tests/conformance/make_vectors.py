@@ -9,6 +9,7 @@ import sys
 from collections import defaultdict
 from pathlib import Path
 
+import hand_codings
 import hand_light
 import hand_link
 import hand_sound
@@ -41,7 +42,7 @@ def all_files() -> dict[str, str]:
     files = {
         "clock-triggers-effects.json": [by_hand(hand) for hand in hand_triggers.VECTORS],
         "light.json": [by_hand(hand) for hand in hand_light.VECTORS],
-        "sound.json": [by_hand(hand) for hand in hand_sound.VECTORS],
+        "sound.json": [by_hand(hand) for hand in (*hand_sound.VECTORS, *hand_codings.VECTORS)],
         "layout.json": refusals.layout(),
         "limits.json": refusals.limits(),
         "mixed.json": mixed_runs.vectors(),
