@@ -41,6 +41,8 @@ class Board(Part):
     """Time in which a clip that is cut falls silent, so that it does not click. [ms]"""
     flash_for_table_bytes: Annotated[int, Field(ge=256, le=64 * 2**20)] = 262_144
     """Space for one table. [bytes]"""
+    codings: Annotated[list[Literal["pcm16", "mulaw", "ima_adpcm", "qoa"]], Field(min_length=1)] = ["pcm16", "mulaw", "ima_adpcm", "qoa"]
+    """Codings of clips that it can play. QOA takes a 32-bit processor."""
     random_seed: Annotated[int, Field(ge=1, le=2**32 - 1)] = 1
     """Start of the random choices: the same seed gives the same run."""
 
