@@ -5,14 +5,12 @@ runs, each by itself: one up to where a loop starts, and one from there on, so t
 """
 from collections.abc import Iterator
 from functools import cache
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.clips import ima, qoa
-
-Coding = Literal["pcm16", "mulaw", "ima_adpcm", "qoa"]
+from fxseq.sequence.model import Coding
 
 _BIAS = 33
 """Added to the 14-bit magnitude so that every segment begins at a power of two. Source: ITU-T G.191 STL, g711.c."""

@@ -75,10 +75,10 @@ class Slots:
         marks = sorted((mark for page in range(MARK_PAGES) for mark in self._marks(page)), key=lambda mark: mark.turn)
         newest = {mark.slot: mark for mark in marks}
         self._last_turn = marks[-1].turn if marks else 0
-        self.tables: list[Mark | None] = [self._whole(newest.get(slot)) for slot in (0, 1)]
+        self.tables: list[Mark | None] = [self._whole(newest.get(slot), check) for slot in (0, 1)]
         """What each slot holds, where it is whole."""
-        self.active = self._playable(check)
-        """Mark of the table that plays."""
+        self.active = max((mark for mark in self.tables if mark is not None), key=lambda mark: mark.turn, default=None)
+        """Mark of the table that plays: the newest whole one."""
 
     @property
     def idle(self) -> int:
@@ -138,19 +138,15 @@ class Slots:
         self._flash.erase(1 - page)
         return self._places(1 - page)[0]
 
-    def _whole(self, mark: Mark | None) -> Mark | None:
+    def _whole(self, mark: Mark | None, check: Callable[[bytes], None]) -> Mark | None:
+        """The mark, if its table is there, ends in its CRC and passes the check (LINK 5 R3)."""
         if mark is None or not SHORTEST_TABLE <= mark.length <= self.slot_bytes:
             return None
         table = b"".join(self.read(mark.slot, mark.length))
-        return mark if table_crc(table) == int.from_bytes(table[-CRC_BYTES:], "little") == mark.crc else None
-
-    def _playable(self, check: Callable[[bytes], None]) -> Mark | None:
-        """The newest whole table that passes the check; an older one rather than none."""
-        whole = (mark for mark in self.tables if mark is not None)
-        for mark in sorted(whole, key=lambda mark: mark.turn, reverse=True):
-            try:
-                check(b"".join(self.read(mark.slot, mark.length)))
-            except ValueError:
-                continue
-            return mark
-        return None
+        if not table_crc(table) == int.from_bytes(table[-CRC_BYTES:], "little") == mark.crc:
+            return None
+        try:
+            check(table)
+        except ValueError:
+            return None
+        return mark

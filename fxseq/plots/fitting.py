@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from fxseq.fit import Candidate, Fit
-from fxseq.plots.sheet import AXIS_IN, EDGE_IN, HEADING_IN, WIDTH_IN, axes_at, counted, dress, head, head_in, new_figure
+from fxseq.plots.sheet import AXIS_IN, EDGE_IN, HEADING_IN, WIDTH_IN, axes_at, dress, head, head_in, new_figure
 from fxseq.plots.theme import THEMES, Theme, ThemeName, styled
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ def fit_figure(fitted: Fit, picked: Mapping[str, Candidate], table_bytes: int, t
     """
     colours = THEMES[theme]
     with styled(colours):
-        title = f"{counted(round(fitted.bytes_of(picked) / 1024, 1), 'kB').removesuffix('s')}: what is lost is {fitted.below_sound_db(picked):.0f} dB below the sound"
+        title = f"A table of {fitted.bytes_of(picked) / 1024:.1f} KB: what is lost is {fitted.below_sound_db(picked):.0f} dB below the sound"
         remarks = ["A-weighted at the ear of who holds the prop, through amplifier and speaker, over the press script. Higher is better."]
         rows = math.ceil(len(picked) / _COLUMNS)
         figure = new_figure(head_in(title, remarks) + HEADING_IN + _WHOLE_IN + AXIS_IN + rows * (HEADING_IN + _PANEL_IN) + AXIS_IN + EDGE_IN)
@@ -40,18 +40,18 @@ def fit_figure(fitted: Fit, picked: Mapping[str, Candidate], table_bytes: int, t
             _draw_clip(axes, fitted, picked[name], colours)
             axes.set_ylabel("dB below" if place % _COLUMNS == 0 else "")
             if place + _COLUMNS >= len(picked):
-                axes.set_xlabel("kilobytes of the clip")
+                axes.set_xlabel("KB (1024 bytes) of the clip")
     return figure
 
 
 def _draw_whole(axes: "Axes", fitted: Fit, picked: Mapping[str, Candidate], table_bytes: int, theme: Theme) -> None:
     curve = fitted.curve()
-    dress(axes, "The whole table", "dB below the sound", _LEFT_IN, theme.ink)
+    dress(axes, "The whole table", "dB below the sound", _LEFT_IN - 0.1, theme.ink)
     axes.plot([size / 1024 for size, _ in curve], [min(below, _MOST_DB) for _, below in curve], color=theme.first, marker="o", markersize=3)
     axes.plot(fitted.bytes_of(picked) / 1024, min(fitted.below_sound_db(picked), _MOST_DB), "o", color=theme.second, markersize=9)
     axes.axvline(table_bytes / 1024, color=theme.alarm, linestyle=(0, (5, 2)), linewidth=1.2)
     _kilobytes(axes)
-    axes.set_xlabel("kilobytes of the table")
+    axes.set_xlabel("KB (1024 bytes) of the table")
 
 
 def _draw_clip(axes: "Axes", fitted: Fit, picked: Candidate, theme: Theme) -> None:

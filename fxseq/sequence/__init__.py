@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from fxseq.sequence.errors import ClipError, Fault, FxError, LinkError, OutputError, SequenceError, TableError, UsageError
     from fxseq.sequence.finding import Finding, Weight
     from fxseq.sequence.model import (
-        Amplifier, Board, Clip, Count, Counter, Effect, Fade, Group, Input, Light, Line, Listening, Loop, Part, Picture, Point, Preview,
+        Amplifier, Board, Clip, Count, Counter, Day, Effect, Fade, Group, Input, Light, Line, Listening, Loop, Part, Picture, Point, Preview,
         Ring, Segment, Selector, Sequence, Sound, Speaker, Supply, Trigger,
     )
     from fxseq.sequence.reading import load, loads
@@ -27,7 +27,7 @@ _HOMES = {
     "document": "Document dumps",
     "errors": "ClipError Fault FxError LinkError OutputError SequenceError TableError UsageError",
     "finding": "Finding Weight",
-    "model": "Amplifier Board Clip Count Counter Effect Fade Group Input Light Line Listening Loop Part Picture Point Preview"
+    "model": "Amplifier Board Clip Count Counter Day Effect Fade Group Input Light Line Listening Loop Part Picture Point Preview"
     " Ring Segment Selector Sequence Sound Speaker Supply Trigger",
     "reading": "load loads",
     "schema": "json_schema",
@@ -37,7 +37,7 @@ _HOMES = {
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
 
 __all__ = [
-    "Amplifier", "Board", "Clip", "ClipError", "Count", "Counter", "Document", "Effect", "Fade", "Fault", "Finding", "FxError", "Group",
+    "Amplifier", "Board", "Clip", "ClipError", "Count", "Counter", "Day", "Document", "Effect", "Fade", "Fault", "Finding", "FxError", "Group",
     "Input", "Light", "Line", "LinkError", "Listening", "Loop", "OutputError", "Part", "Picture", "Point", "Preview", "Ring", "Segment",
     "Selector", "Sequence", "SequenceError", "Sound", "Speaker", "Supply", "TableError", "Trigger", "UsageError", "Weight", "channels_of",
     "clip_rate_hz", "closest", "did_you_mean", "dumps", "fade_length_ms", "frame_rate_hz", "json_schema", "led_places_mm",

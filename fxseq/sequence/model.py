@@ -5,21 +5,11 @@ that must not overlap) is checked in `rules`, so that every fault of a file can 
 """
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
-Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
-Percent = Annotated[float, Field(ge=0, le=100)]
-Milliseconds = Annotated[float, Field(ge=0, le=3_600_000)]
-GainDb = Annotated[float, Field(ge=-60, le=18)]
-RatePerS = Annotated[float, Field(gt=0, le=50)]
-Point = Annotated[tuple[float, float], Field(strict=False)]
-"""[x, y] from the upper left corner of the picture, x to the right and y down, as on a screen. [mm]"""
+from fxseq.sequence.parts import Amplifier, Day, GainDb, Listening, Milliseconds, Name, Part, Percent, Point, RatePerS, Speaker, Supply
 
-
-class Part(BaseModel):
-    """Base of every part of a sequence: unknown keys are faults, values are never changed after reading."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=True, use_attribute_docstrings=True)
+Coding = Literal["pcm16", "mulaw", "ima_adpcm", "qoa"]
 
 
 class Board(Part):
@@ -41,76 +31,14 @@ class Board(Part):
     """Time in which a clip that is cut falls silent, so that it does not click. [ms]"""
     flash_for_table_bytes: Annotated[int, Field(ge=256, le=64 * 2**20)] = 262_144
     """Space for one table. [bytes]"""
-    codings: Annotated[list[Literal["pcm16", "mulaw", "ima_adpcm", "qoa"]], Field(min_length=1)] = ["pcm16", "mulaw", "ima_adpcm", "qoa"]
-    """Codings of clips that it can play. QOA takes a 32-bit processor."""
+    current_ma: Annotated[float, Field(ge=0, le=2000)] = 0.0
+    """What the board itself takes, without LEDs and amplifier. [mA]"""
+    pin_v: Annotated[float, Field(ge=1, le=12)] = 3.3
+    """Voltage of an output that is on. [V]"""
+    codings: Annotated[list[Coding], Field(min_length=1)] = ["pcm16", "mulaw", "ima_adpcm", "qoa"]
+    """Codings of clips that it can play."""
     random_seed: Annotated[int, Field(ge=1, le=2**32 - 1)] = 1
     """Start of the random choices: the same seed gives the same run."""
-
-
-class Supply(Part):
-    """One source the prop can run from."""
-
-    kind: Literal["cells", "wall"]
-    """Cells, or a wall adaptor."""
-    voltage_v: Annotated[float, Field(gt=0, le=60)]
-    """Open-circuit voltage when fresh, of the whole pack. [V]"""
-    minimum_v: Annotated[float, Field(ge=0, le=60)] = 0.0
-    """Voltage under load at which the prop stops working. [V]"""
-    internal_resistance_ohm: Annotated[float, Field(ge=0, le=100)] = 0.0
-    """Of the whole pack with its leads and contacts. [ohm]"""
-    maximum_current_ma: Annotated[float, Field(gt=0, le=20_000)]
-    """The most it may deliver. [mA]"""
-
-
-class Amplifier(Part):
-    """The power amplifier between the board's output and the speaker."""
-
-    kind: Literal["class_d", "class_ab"] = "class_d"
-    """How it drives the speaker, which sets how it heats."""
-    output: Literal["bridge", "single"] = "bridge"
-    """Bridge-tied (both speaker leads driven) or single-ended."""
-    gain_db: Annotated[float, Field(ge=-40, le=60)]
-    """From its input to the speaker. [dB]"""
-    full_scale_input_v: Annotated[float, Field(gt=0, le=10)]
-    """Peak voltage at the amplifier's input for a full-scale sample. [V]"""
-    lost_voltage_v: Annotated[float, Field(ge=0, le=10)] = 0.3
-    """What the output cannot reach of the rail, summed over the output stage. [V]"""
-    efficiency_percent: Annotated[float, Field(gt=0, le=100)] = 85.0
-    """At full output. [%]"""
-    idle_current_ma: Annotated[float, Field(ge=0, le=1000)] = 5.0
-    """Current without sound. [mA]"""
-
-
-class Speaker(Part):
-    """The speaker in its chamber, as a closed box: a second-order high-pass with a sensitivity."""
-
-    diameter_mm: Annotated[float, Field(gt=5, le=500)]
-    """Of the moving diaphragm. [mm]"""
-    impedance_ohm: Annotated[float, Field(gt=0.5, le=600)]
-    """Nominal. [ohm]"""
-    resonance_hz: Annotated[float, Field(gt=10, le=5000)]
-    """Resonance in the prop's chamber, not in free air. [Hz]"""
-    q_total: Annotated[float, Field(gt=0.1, le=20)] = 1.0
-    """Total Q of that resonance, in the chamber."""
-    sensitivity_db: Annotated[float, Field(ge=30, le=130)]
-    """Level at the stated power and distance. [dB re 20 uPa]"""
-    sensitivity_power_w: Annotated[float, Field(gt=0, le=100)] = 1.0
-    """Power at which the sensitivity is stated. [W]"""
-    sensitivity_distance_m: Annotated[float, Field(gt=0, le=10)] = 1.0
-    """Distance at which the sensitivity is stated. [m]"""
-    sensitivity_spread_db: Annotated[float, Field(ge=0, le=20)] = 3.0
-    """How far a specimen may differ from the data sheet, either way. [dB]"""
-    rated_power_w: Annotated[float, Field(gt=0, le=1000)]
-    """Continuous power it stands. [W]"""
-
-
-class Listening(Part):
-    """Where the ears are."""
-
-    hand_m: Annotated[float, Field(ge=0.05, le=100)] = 0.5
-    """From the speaker to the ear of who holds the prop. [m]"""
-    audience_m: Annotated[float, Field(ge=0.05, le=100)] = 4.0
-    """From the speaker to the nearest of the audience. [m]"""
 
 
 class Picture(Part):
@@ -193,6 +121,16 @@ class Group(Part):
     """Of one LED, at its current. [V]"""
     current_ma: Annotated[float, Field(gt=0, le=5000)]
     """Current of one LED at full duty. [mA]"""
+    forward_voltage_min_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
+    """The lowest forward voltage that its data sheet allows; usual for its colour unless given. [V]"""
+    forward_voltage_max_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
+    """The highest forward voltage that its data sheet allows; usual for its colour unless given. [V]"""
+    leds_in_series: Annotated[int, Field(ge=1, le=100)] | None = None
+    """LEDs of one string; as many as the supplies light unless given."""
+    resistor_ohm: Annotated[float, Field(gt=0, le=1_000_000)] | None = None
+    """Resistor of each string; the standard value for its current unless given. [ohm]"""
+    switch: Literal["pin", "transistor", "mosfet", "driver"] | None = None
+    """What switches a channel: the pin itself, a transistor, a MOSFET or a constant-current driver; by its current unless given."""
     merge: Literal["highest", "latest"] = "highest"
     """Which of the ambient and the effect layer shows: the higher level, or the one started last."""
     gauge: Name | None = None
@@ -241,7 +179,7 @@ class Clip(Part):
     """Bring the mean power to this level, before gain_db. [dBFS]"""
     rate_hz: Annotated[int, Field(ge=2000, le=48_000)] | None = None
     """Rate in the table; the board's unless given."""
-    coding: Literal["pcm16", "mulaw", "ima_adpcm", "qoa"] = "mulaw"
+    coding: Coding = "mulaw"
     """How its samples are stored: 16 bits a sample, 8 in mu-law, 4.06 in IMA ADPCM, 3.2 in QOA (32-bit boards only)."""
     loop: Loop | Literal["file", "whole"] | None = None
     """A loop of our own, `"file"` for the first loop of the file's `smpl` chunk, or `"whole"`."""
@@ -388,6 +326,8 @@ class Sequence(Part):
     """The board."""
     supplies: dict[Name, Supply] = {}
     """What it can run from, by name."""
+    changeover: Literal["switch", "diodes"] | None = None
+    """What keeps its supplies apart: a switch that breaks one before it makes the other, or a diode in each."""
     amplifier: Amplifier | None = None
     """The amplifier."""
     speaker: Speaker | None = None
@@ -412,5 +352,7 @@ class Sequence(Part):
     """Effects, by name."""
     triggers: dict[Name, Trigger] = {}
     """Triggers, by name."""
+    day: Day | None = None
+    """A day of use."""
     preview: Preview = Preview()
     """What a preview plays."""

@@ -5,10 +5,10 @@ Every function yields faults with paths from the part it is given; `check` puts 
 import math
 from collections.abc import Iterator
 
-from fxseq.sequence.derived import channels_of, frame_rate_hz, led_places_mm
+from fxseq.sequence.derived import channels_of, frame_rate_hz, led_places_mm, leds_per_channel
 from fxseq.sequence.model import Board, Counter, Group, Picture, Point, Selector, Sequence, Supply
 from fxseq.sequence.paths import NAMED, PathFault
-from fxseq.sequence.rule_kit import Faults, Names, exclusive, refer
+from fxseq.sequence.rule_kit import Faults, Names, exclusive, refer, unused
 from fxseq.sequence.suggest import did_you_mean
 from fxseq.sequence.timeline_rules import clip_faults, effect_faults, fade_faults
 from fxseq.sequence.trigger_rules import trigger_faults
@@ -77,6 +77,13 @@ def _board_faults(board: Board) -> Faults:
 def _supply_faults(supply: Supply) -> Faults:
     if supply.minimum_v > supply.voltage_v:
         yield PathFault(("minimum_v",), f"is {quantity(supply.minimum_v, 'V')}", f"at most voltage_v, {quantity(supply.voltage_v, 'V')}")
+    cell_keys = ("cells_in_series", "cells_in_parallel", "cell_capacity_mah")
+    if supply.kind == "wall":
+        yield from unused(supply, ("cell", *cell_keys), "a wall adaptor has no cells", 'Delete it, or write kind = "cells".')
+    else:
+        yield from unused(supply, ("tolerance_percent",), "cells have none", 'Delete it, or write kind = "wall".')
+        if supply.cell is None:
+            yield from unused(supply, cell_keys, "the kind of cell is not", "Add cell, or delete it.")
 
 
 def _picture_faults(picture: Picture) -> Faults:
@@ -133,6 +140,7 @@ def _show_channels(channels: range) -> str:
 def _group_faults(group: Group, picture: Picture | None, names: Names) -> Faults:
     yield from refer("gauge", group.gauge, "counters", names)
     yield from exclusive(group, "places_mm", "ring_mm", "line_mm")
+    yield from _string_faults(group)
     if group.leds % group.channels:
         what = f"is {group.leds}, which {group.channels} channels cannot share evenly"
         yield PathFault(("leds",), what, f"a multiple of {group.channels}")
@@ -140,6 +148,20 @@ def _group_faults(group: Group, picture: Picture | None, names: Names) -> Faults
         yield PathFault(("places_mm",), f"has {len(group.places_mm)} places for {group.leds} LEDs", f"{group.leds} places")
     if picture:
         yield from _place_faults(group, picture)
+
+
+def _string_faults(group: Group) -> Faults:
+    typical_v, least_v, most_v = group.forward_voltage_v, group.forward_voltage_min_v, group.forward_voltage_max_v
+    if least_v is not None and least_v > typical_v:
+        yield PathFault(("forward_voltage_min_v",), f"is {quantity(least_v, 'V')}", f"at most forward_voltage_v, {quantity(typical_v, 'V')}")
+    if most_v is not None and most_v < typical_v:
+        yield PathFault(("forward_voltage_max_v",), f"is {quantity(most_v, 'V')}", f"at least forward_voltage_v, {quantity(typical_v, 'V')}")
+    hanging = leds_per_channel(group)
+    if group.leds_in_series is not None and group.leds % group.channels == 0 and hanging % group.leds_in_series:
+        what = f"is {group.leds_in_series}, which does not divide the {hanging} LEDs of a channel into equal strings"
+        yield PathFault(("leds_in_series",), what, series([str(count) for count in range(1, hanging + 1) if hanging % count == 0]))
+    if group.switch == "driver":
+        yield from unused(group, ("resistor_ohm",), "a constant-current driver needs none", "Delete it.")
 
 
 def _place_faults(group: Group, picture: Picture) -> Faults:

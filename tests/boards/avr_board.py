@@ -9,7 +9,7 @@ from typing import NamedTuple, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.link import Port, hello
+from fxseq.link import Port, hello, host_push
 from fxseq.link import messages as m
 from fxseq.link.driver import converse
 from fxseq.link.host_session import HostSession, Script, Steps, Talk, ask
@@ -108,6 +108,11 @@ def active_table(port: Port) -> tuple[int, int]:
     """Length and CRC of the table that plays; 0, 0 for none."""
     board = hello(port)
     return ((board.length_0, board.crc_0), (board.length_1, board.crc_1), (0, 0))[board.active]
+
+
+def push_unseen(port: Port, table: bytes) -> None:
+    """Like `push`, but what the host itself would refuse goes to the board too."""
+    converse(port, HostSession(host_push.push(table, lambda board: []), port.where))
 
 
 def play_in_steps(port: Port, presses: Sequence[Press], until_frame: int, step: int = 4) -> list[m.Timed]:

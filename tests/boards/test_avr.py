@@ -1,4 +1,4 @@
-"""The C player and session on an emulated ATmega328P: pushes, proofs, samples and duties, and power cut at any operation of its memories.
+"""The C player and session on an emulated ATmega328P: pushes, proofs, vectors, samples and duties, and power cut at any operation of its memories.
 
 The bridge fails where the firmware breaks a rule of the chip's memories (firmware_spec/ports/avr/README.md).
 More cuts: FXSEQ_CUTS=200 pytest tests/boards/test_avr.py
@@ -14,10 +14,11 @@ import numpy as np
 import pytest
 from avr_board import (
     FLASH_BYTES, MOST_CHANNELS, MOST_SAMPLES, PAGE_BYTES, PRESS_ROOM, SLOT_BYTES, SLOTS, TRACE_ROOM, Built, EmulatedBoard, active_table,
-    build, fits, play_in_steps,
+    build, fits, play_in_steps, push_unseen,
 )
 from random_runs import random_run
 from strategies import Run
+from vector_files import events, read_all, sha256, table_bytes, trace
 
 from fxseq.light import FadeCurve, FadeSegment, Shape
 from fxseq.link import open_port, prove, push
@@ -26,7 +27,7 @@ from fxseq.player import Played, Player, Press, PressKind, TraceKind, duties
 from fxseq.sequence import LinkError
 from fxseq.table import (
     ChangeCount, ClipRecord, Coding, CounterRecord, EffectRecord, GroupRecord, InputKind, InputRecord, Merge, Mode, PlayClip, Shots,
-    StartFade, Stay, Table, TriggerRecord, VoiceRule, encode,
+    StartFade, Stay, Table, TriggerRecord, VoiceRule, decode, encode,
 )
 
 CUTS = int(os.environ.get("FXSEQ_CUTS", "10"))
@@ -94,11 +95,11 @@ def test_run_equals_the_reference(built: Built, image: Path) -> None:
     with EmulatedBoard(built, image) as board:
         with open_port(board.where) as port:
             push(port, encode(table))
-            trace = prove(port, presses, until)
+            found = prove(port, presses, until)
         assert_room(board, built)
     expected = Player(table).play(presses, until)
-    assert trace == expected.trace
-    assert Counter(event.kind for event in trace)[TraceKind.SHOT] > 3
+    assert found == expected.trace
+    assert Counter(event.kind for event in found)[TraceKind.SHOT] > 3
     assert_same(board, table, expected, until)
 
 
@@ -124,9 +125,9 @@ def playable_runs(count: int) -> list[tuple[int, Run]]:
     for seed in range(10_000):
         run = random_run(seed)
         if fits(run.table) and len(found) < count:
-            trace = Player(run.table).play(run.presses, run.until_frame).trace
-            events, presses = (Counter(item.frame // 4 for item in items) for items in (trace, run.presses))
-            if trace and max(events.values()) <= TRACE_ROOM and max(presses.values(), default=0) <= PRESS_ROOM:
+            traced = Player(run.table).play(run.presses, run.until_frame).trace
+            told, presses = (Counter(item.frame // 4 for item in items) for items in (traced, run.presses))
+            if traced and max(told.values()) <= TRACE_ROOM and max(presses.values(), default=0) <= PRESS_ROOM:
                 found.append((seed, run))
         if len(found) == count:
             break
@@ -138,11 +139,47 @@ def test_random_tables_equal_the_reference(built: Built, image: Path) -> None:
         with EmulatedBoard(built, image) as board:
             with open_port(board.where) as port:
                 push(port, encode(run.table))
-                trace = play_in_steps(port, run.presses, run.until_frame)
+                found = play_in_steps(port, run.presses, run.until_frame)
             assert_room(board, built)
             expected = Player(run.table).play(run.presses, run.until_frame)
-            assert trace == [tuple(map(int, event)) for event in expected.trace], f"seed {seed}"
+            assert found == [tuple(map(int, event)) for event in expected.trace], f"seed {seed}"
             assert_same(board, run.table, expected, run.until_frame)
+
+
+def test_it_gives_what_every_vector_says_that_fits(built: Built, image: Path) -> None:
+    """Left out: one of 66,000 frames, which takes a minute."""
+    vectors = [vector for vector in read_all() if vector["result"] == "plays" and vector["until_frame"] < 1000]
+    vectors = [vector for vector in vectors if fits(decode(table_bytes(vector)))]
+    assert len(vectors) > 70
+    with EmulatedBoard(built, image, "-x", "8") as board:
+        with open_port(board.where) as port:
+            for vector in vectors:
+                push(port, table_bytes(vector))
+                # In two frames of any vector the board can hold the presses, in four not.
+                found = play_in_steps(port, [Press(*event) for event in events(vector)], vector["until_frame"], 2)
+                assert found == trace(vector), vector["id"]
+        assert_room(board, built)
+    for index, vector in enumerate(vectors):
+        table = decode(table_bytes(vector))
+        # The player starts at power-up, then three times a vector: for the push, for the run and after it.
+        run = board.runs(table.channels, table.pwm_bits)[3 * index + 2]
+        assert sha256(run.samples.tolist(), signed=True) == vector["samples_sha256"], vector["id"]
+        assert sha256(run.duties.ravel().tolist()) == vector["duties_sha256"], vector["id"]
+
+
+def test_unsound_table_is_refused_at_the_byte_that_its_vector_says(built: Built, image: Path) -> None:
+    """Where the last four bytes are not the CRC of those before, LINK 4.3 R2 has the board say so before anything else."""
+    vectors = [vector for vector in read_all() if vector["result"] == "refused" and 5 <= len(table_bytes(vector)) <= SLOT_BYTES]
+    assert len(vectors) > 30
+    with EmulatedBoard(built, image, "-x", "8") as board, open_port(board.where) as port:
+        for vector in vectors:
+            table = table_bytes(vector)
+            sealed = table_crc(table) == int.from_bytes(table[-4:], "little")
+            offset = vector["offset"] if sealed else len(table) - 4
+            with pytest.raises(LinkError, match=rf"the fault it saw is at byte {offset}\b"):
+                push_unseen(port, table)
+        assert active_table(port) == (0, 0)
+        assert_room(board, built)
 
 
 @pytest.mark.parametrize(("change", "said"), [
@@ -166,8 +203,8 @@ def test_contact_closed_by_hand_acts_like_a_press(built: Built, image: Path) -> 
     with EmulatedBoard(built, image) as board, open_port(board.where) as port:
         push(port, encode(small_lantern()))
     with EmulatedBoard(built, image, "-c", "0:2000:2100") as board, open_port(board.where) as port:
-        trace = prove(port, [], 1200)
-    kinds = [(event.kind, event.frame) for event in trace if event.kind in (TraceKind.PRESS, TraceKind.RELEASE, TraceKind.SHOT)]
+        found = prove(port, [], 1200)
+    kinds = [(event.kind, event.frame) for event in found if event.kind in (TraceKind.PRESS, TraceKind.RELEASE, TraceKind.SHOT)]
     assert [kind for kind, _ in kinds] == [TraceKind.PRESS, TraceKind.SHOT, TraceKind.RELEASE]
     # 50 frames of 2 ms, and fewer where some take longer than that, as those of this table do (README of the port).
     assert 20 < kinds[2][1] - kinds[0][1] <= 51

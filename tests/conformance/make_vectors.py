@@ -12,6 +12,9 @@ from pathlib import Path
 import hand_codings
 import hand_light
 import hand_link
+import hand_push
+import hand_run
+import hand_slots
 import hand_sound
 import hand_triggers
 import mixed_runs
@@ -47,6 +50,7 @@ def all_files() -> dict[str, str]:
         "limits.json": refusals.limits(),
         "mixed.json": mixed_runs.vectors(),
         "link.json": hand_link.vectors(),
+        "link-sessions.json": [*hand_push.vectors(), *hand_run.vectors(), *hand_slots.vectors()],
     }
     by_rule: dict[str, list[str]] = defaultdict(list)
     for vectors in files.values():

@@ -110,7 +110,8 @@ def test_line_carries_the_messages_of_its_vector(vector: Vector) -> None:
 
 
 def test_no_vector_is_left_out() -> None:
-    assert len(RUNS) + len(TABLES) + len(LINES) == len(VECTORS)
+    """Conversations are held by `tests/link/test_session_vectors.py`."""
+    assert len(RUNS) + len(TABLES) + len(LINES) + len([vector for vector in VECTORS if vector["result"] == "converses"]) == len(VECTORS)
 
 
 def test_hashes_are_those_of_what_is_written_out() -> None:

@@ -132,7 +132,7 @@ def written(vectors: Sequence[Vector]) -> str:
 
 
 def _field(name: str, value: object) -> str:
-    if isinstance(value, list) and name in ("hand", "trace", "duties") and value:
+    if isinstance(value, list) and name in ("hand", "trace", "duties", "steps") and value:
         inner = ",\n".join(f"    {json.dumps(entry)}" for entry in value)
         return f'  "{name}": [\n{inner}\n  ]'
     return f'  "{name}": {json.dumps(value)}'

@@ -1,5 +1,6 @@
-"""Puts the simulated line within reach of the tests beside it."""
+"""Puts the simulated line, and the vectors of the folder beside, within reach of the tests here."""
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
+_TESTS = Path(__file__).parents[1]
+sys.path[:0] = [str(_TESTS / folder) for folder in ("link", "conformance")]

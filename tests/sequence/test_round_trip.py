@@ -42,7 +42,7 @@ def boards(draw: st.DrawFn) -> dict[str, Any]:
     samples = draw(st.integers(max(4, math.ceil(rate_hz / 4000)), min(256, rate_hz // 500)))
     optional = {
         "pwm_bits": st.integers(8, 16), "voices": st.integers(1, 16), "when_voices_run_out": st.sampled_from(["oldest", "same_clip"]),
-        "cut_ramp_ms": some(0, 50), "random_seed": st.integers(1, 2**32 - 1),
+        "cut_ramp_ms": some(0, 50), "current_ma": some(0, 2000), "pin_v": some(1, 12), "random_seed": st.integers(1, 2**32 - 1),
     }  # fmt: skip
     return draw(keys({"channels": st.just(60), "sample_rate_hz": st.just(rate_hz), "samples_per_frame": st.just(samples)}, optional))
 
@@ -50,8 +50,13 @@ def boards(draw: st.DrawFn) -> dict[str, Any]:
 @st.composite
 def supplies(draw: st.DrawFn) -> dict[str, Any]:
     voltage_v = draw(st.floats(1, 60))
-    needed = {"kind": st.sampled_from(["cells", "wall"]), "voltage_v": st.just(voltage_v), "maximum_current_ma": some(1, 20_000)}
-    return draw(keys(needed, {"minimum_v": st.floats(0, voltage_v), "internal_resistance_ohm": some(0, 100)}))
+    kind = draw(st.sampled_from(["cells", "wall"]))
+    needed = {"kind": st.just(kind), "voltage_v": st.just(voltage_v), "maximum_current_ma": some(1, 20_000)}
+    of_cells = {"cell": st.sampled_from(["alkaline_aa", "li_ion"]), "cells_in_series": st.integers(1, 40), "cell_capacity_mah": some(1, 100_000)}
+    own = {"tolerance_percent": some(0, 30)} if kind == "wall" else {}
+    rows = draw(st.sampled_from([{}, of_cells])) if kind == "cells" else {}
+    return draw(keys(needed | rows, own | {"minimum_v": st.floats(0, voltage_v), "internal_resistance_ohm": some(0, 100),
+                                           "bulk_capacitor_uf": some(0, 1000)}))
 
 
 SPEAKERS = keys(
@@ -95,7 +100,8 @@ def groups(draw: st.DrawFn, counter_names: list[str]) -> dict[str, Any]:
         line = keys({"from_mm": POINTS, "to_mm": POINTS}, {})
         listed = st.lists(POINTS, min_size=leds, max_size=leds)
         places = draw(st.sampled_from([{}, {"ring_mm": ring}, {"line_mm": line}, {"places_mm": listed}]))
-        made[name] = draw(keys(needed | places, {"size_mm": some(1, 50), "merge": st.just("latest"), **gauge}))
+        made[name] = draw(keys(needed | places, {"size_mm": some(1, 50), "merge": st.just("latest"), "leds_in_series": st.just(1),
+                                               "switch": st.sampled_from(["pin", "driver"]), "forward_voltage_max_v": st.just(60), **gauge}))
         first += channels
     return made
 
@@ -169,7 +175,8 @@ def sequence_values(draw: st.DrawFn) -> dict[str, Any]:
     """The values of a valid file."""
     values: dict[str, Any] = {"format": 1, "title": draw(TEXTS), "board": draw(boards())}
     values |= draw(keys({}, {"amplifier": AMPLIFIERS, "speaker": SPEAKERS, "listening": keys({}, {"hand_m": some(1, 100)}),
-                             "preview": keys({}, {"presses": TEXTS})}))  # fmt: skip
+                             "preview": keys({}, {"presses": TEXTS}), "changeover": st.just("diodes"),
+                             "day": keys({}, {"hours": some(1, 24), "held_s_an_hour": some(0, 3600)})}))  # fmt: skip
     values["picture"] = draw(keys({"width_mm": st.just(100), "height_mm": st.just(100)}, {"outline_mm": st.lists(POINTS), "image": TEXTS}))
     values["supplies"] = draw(named(supplies()))
     values["inputs"] = draw(named(keys({}, {"kind": st.just("low_battery"), "lockout_ms": some(0, 1000)}), least=1))

@@ -1,0 +1,108 @@
+"""Diodes and LEDs by the exponential model, alone, in strings and side by side."""
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import constants
+from scipy.optimize import brentq
+from scipy.special import wrightomega
+
+THERMAL_V = constants.k * (constants.zero_Celsius + 27) / constants.e
+"""kT/q at 27 degrees Celsius, the temperature at which SPICE states its models: 25.865 mV."""
+
+
+@dataclass(frozen=True)
+class Diode:
+    """V = n VT ln(I / Is + 1) + Rs I, at 27 degrees Celsius.
+
+    ln_saturation_a: ln(Is / 1 A); as a logarithm, since Is itself falls below the smallest number for high voltages.
+    emission: n, > 0. Above 2 it only fits a curve. series_ohm: Rs, >= 0.
+
+    Several equal diodes in a row are one of n-fold emission and resistance (`in_series`). An LED grows about 2 mV less a kelvin (from
+    memory), which is not modelled. Source: the diode of SPICE without breakdown.
+    """
+
+    ln_saturation_a: float
+    emission: float
+    series_ohm: float = 0.0
+
+    @property
+    def slope_v(self) -> float:
+        """n VT: what the voltage grows by for e times the current. [V]"""
+        return self.emission * THERMAL_V
+
+    def in_series(self, count: int) -> "Diode":
+        """As many of these in a row."""
+        return replace(self, emission=count * self.emission, series_ohm=count * self.series_ohm)
+
+    def voltage_v(self, current_a: ArrayLike) -> NDArray[np.float64]:
+        """Forward voltage at a current >= 0, element by element. [V]"""
+        amperes = np.asarray(current_a, dtype=np.float64)
+        with np.errstate(divide="ignore"):
+            exponents = np.log(amperes) - self.ln_saturation_a
+        return self.slope_v * np.logaddexp(exponents, 0.0) + self.series_ohm * amperes
+
+    def current_a(self, voltage_v: ArrayLike, resistance_ohm: ArrayLike = 0.0) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Current through diode and resistor in series, >= 0, and its slope dI/dV, element by element. [A] [A/V]
+
+        With a = n VT and R = resistor + Rs the equation V = a ln(I / Is + 1) + R I has the closed solution
+        I = a / R w(ln(Is R / a) + (V + Is R) / a) - Is, w being Wright's omega function. Without any resistance I = Is (e^(V/a) - 1),
+        which grows without bound. Leakage in reverse counts as none.
+        """
+        volts, ohms = np.broadcast_arrays(np.asarray(voltage_v, dtype=np.float64), np.asarray(resistance_ohm, dtype=np.float64) + self.series_ohm)
+        saturation_a, limited = math.exp(self.ln_saturation_a), ohms > 0
+        safe_ohms = np.where(limited, ohms, 1.0)
+        omega = wrightomega(self.ln_saturation_a + np.log(safe_ohms / self.slope_v) + (volts + saturation_a * safe_ohms) / self.slope_v)
+        with np.errstate(over="ignore"):
+            free_a = np.exp(self.ln_saturation_a + np.where(limited, 0.0, volts) / self.slope_v)
+        amperes = np.where(limited, self.slope_v / safe_ohms * omega, free_a) - saturation_a
+        slope = np.where(limited, omega / (1 + omega) / safe_ohms, free_a / self.slope_v)
+        return np.maximum(amperes, 0.0), slope
+
+
+def diode_from_point(voltage_v: float, current_a: float, emission: float, series_ohm: float) -> Diode:
+    """The diode of this emission and resistance that passes through one point of a data sheet, current_a > 0. The 1 in I / Is + 1 is neglected.
+
+    Where the series resistance alone would take more than half the voltage, half of it is used, so that a diode is left.
+    """
+    series_ohm = min(series_ohm, voltage_v / 2 / current_a)
+    return Diode(math.log(current_a) - (voltage_v - series_ohm * current_a) / (emission * THERMAL_V), emission, series_ohm)
+
+
+def diode_from_points(first: tuple[float, float], second: tuple[float, float], series_ohm: float = 0.0) -> Diode:
+    """The diode through two points (V, A) of a data sheet, with currents > 0. Raises ValueError where no diode passes through them.
+
+    n VT = (V2 - V1 - Rs (I2 - I1)) / ln(I2 / I1); the 1 in I / Is + 1 is neglected.
+    Source: the model solved for two points; Lessons In Electric Circuits III, "SPICE models", gives the same derivation from one.
+    """
+    (low_v, low_a), (high_v, high_a) = sorted((first, second), key=lambda point: point[1])
+    rise_v = high_v - low_v - series_ohm * (high_a - low_a)
+    if low_a <= 0 or high_a == low_a or rise_v <= 0:
+        raise ValueError("two points of a diode need two currents above 0, and at the higher one a voltage above that over its resistance")
+    return diode_from_point(low_v, low_a, rise_v / math.log(high_a / low_a) / THERMAL_V, series_ohm)
+
+
+def side_by_side_a(diodes: Sequence[Diode], voltage_v: float, resistance_ohm: float) -> list[float]:
+    """Currents of diodes side by side behind one resistor > 0. [A]
+
+    The voltage at the diodes is where their currents add up to that of the resistor: bracketed, since all of them grow with it.
+    """
+    if voltage_v <= 0:
+        return [0.0] * len(diodes)
+    highest_v = min(float(diode.voltage_v(voltage_v / resistance_ohm)) for diode in diodes)
+
+    def surplus_a(node_v: float) -> float:
+        return sum(float(diode.current_a(node_v)[0]) for diode in diodes) - (voltage_v - node_v) / resistance_ohm
+
+    node_v = brentq(surplus_a, 0.0, highest_v, xtol=1e-12)
+    return [float(diode.current_a(node_v)[0]) for diode in diodes]
+
+
+def current_ratio(difference_v: float, emission: float) -> float:
+    """How much more current the lower of two diodes takes that share one resistor and differ by so much at equal current.
+
+    r = e^(dV / (n VT)), without series resistance, which would make it smaller.
+    """
+    return math.exp(difference_v / (emission * THERMAL_V))

@@ -1,0 +1,109 @@
+"""How the LEDs of a group are wired: how many in series, with which resistor, over the whole range of the supply."""
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from fxseq.power.diodes import Diode, side_by_side_a
+from fxseq.power.estimate import Estimate
+from fxseq.power.parts import Led
+from fxseq.power.rail import LedLoad
+from fxseq.power.resistors import rating_w, standard_ohm
+from fxseq.sequence.finding import Finding, Weight
+
+KEPT_LIGHT = 0.5
+"""Share of its light at the fresh supply that a string keeps at the flat one, if it can be had. Common practice, no source."""
+RESISTOR_TOLERANCE = 0.05
+EQUAL_WITHIN = 1.1
+"""Ratio of the currents of LEDs on one resistor that still counts as equal. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Switch:
+    """What a switch keeps from its strings when it is on: a voltage, and a resistance that its strings share."""
+
+    drop_v: float = 0.0
+    on_ohm: float = 0.0
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Strings of a group, all alike. Light counts as proportional to current.
+
+    series: LEDs of a string. strings: on one channel. resistor_ohm: of each string, a standard value. power_w: in it while lit, at the most.
+    rating_w: of the resistor; None where no common one is large enough. fresh_ma, flat_ma: current of a string, by specimen, while lit.
+    """
+
+    led: Led
+    switch: Switch
+    series: int
+    strings: int
+    resistor_ohm: float
+    power_w: float
+    rating_w: float | None
+    fresh_ma: Estimate
+    flat_ma: Estimate
+
+    def load(self, lit: float) -> LedLoad:
+        """Typical strings as a load. lit: how many."""
+        return _load(self.led.typical.in_series(self.series), self.resistor_ohm, self.switch, self.strings, lit)
+
+
+def bright_range(fresh_ma: Estimate, flat_ma: Estimate) -> Estimate:
+    """Light at the flat supply as a share of that at the fresh one, specimen by specimen."""
+    return Estimate(*(flat / fresh if fresh > 0 else 0.0
+                      for flat, fresh in ((flat_ma.low, fresh_ma.low), (flat_ma.typical, fresh_ma.typical), (flat_ma.high, fresh_ma.high))))
+
+
+def layouts(led: Led, leds: int, current_a: float, flat_v: float, fresh_v: float, switch: Switch) -> Iterator[Layout]:
+    """Every way to wire the LEDs of a channel in equal strings, the longest strings first; those that the fresh supply cannot light are left out.
+
+    The resistor is the next higher standard value of (fresh - switch - n Vf) / I: the typical string takes no more than its current where
+    the supply is at its highest.
+    """
+    for series in range(leds, 0, -1):
+        if leds % series == 0:
+            string, strings = led.typical.in_series(series), leds // series
+            least_ohm = (fresh_v - switch.drop_v - float(string.voltage_v(current_a))) / current_a - strings * switch.on_ohm
+            if least_ohm > 0:
+                yield _judged(led, switch, series, strings, standard_ohm(least_ohm), flat_v, fresh_v)
+
+
+def layout(led: Led, leds: int, current_a: float, flat_v: float, fresh_v: float, switch: Switch) -> Layout | None:
+    """The longest strings that keep half of their light to the flat supply; else single LEDs; None where not even these light up.
+
+    Longer strings waste less in resistors and take fewer of them.
+    """
+    found = list(layouts(led, leds, current_a, flat_v, fresh_v, switch))
+    return next((one for one in found if bright_range(one.fresh_ma, one.flat_ma).typical >= KEPT_LIGHT), found[-1] if found else None)
+
+
+def _judged(led: Led, switch: Switch, series: int, strings: int, resistor_ohm: float, flat_v: float, fresh_v: float) -> Layout:
+    fresh_ma, flat_ma = (_string_ma(led, switch, series, strings, resistor_ohm, volts) for volts in (fresh_v, flat_v))
+    power_w = (fresh_ma.high / 1000) ** 2 * resistor_ohm * (1 - RESISTOR_TOLERANCE)
+    return Layout(led, switch, series, strings, resistor_ohm, power_w, rating_w(power_w), fresh_ma, flat_ma)
+
+
+def _string_ma(led: Led, switch: Switch, series: int, strings: int, resistor_ohm: float, supply_v: float) -> Estimate:
+    """Current of a string by specimen: the highest forward voltage with the highest resistance gives the least."""
+    specimens = ((led.high, 1 + RESISTOR_TOLERANCE), (led.typical, 1.0), (led.low, 1 - RESISTOR_TOLERANCE))
+    return Estimate(*(
+        1000 * float(_load(diode.in_series(series), resistor_ohm * share, switch, strings, 1.0).string_a(supply_v)[0]) for diode, share in specimens))
+
+
+def _load(string: Diode, resistor_ohm: float, switch: Switch, strings: int, lit: float) -> LedLoad:
+    return LedLoad(string, resistor_ohm + strings * switch.on_ohm, switch.drop_v, lit)
+
+
+def longest_driven(led: Led, current_a: float, flat_v: float, headroom_v: float) -> int:
+    """Most LEDs in series that a constant-current driver still holds at the flat supply, with LEDs of the highest forward voltage; 0 for none."""
+    return max(0, int((flat_v - headroom_v) / float(led.high.voltage_v(current_a))))
+
+
+def shared_resistor_findings(subject: str, diodes: Sequence[Diode], voltage_v: float, resistance_ohm: float) -> tuple[Finding, ...]:
+    """A fault where diodes side by side on one resistor do not share its current."""
+    currents = side_by_side_a(diodes, voltage_v, resistance_ohm)
+    ratio = max(currents) / max(min(currents), 1e-12)
+    if ratio <= EQUAL_WITHIN:
+        return ()
+    return (Finding(
+        "power.shared_resistor", Weight.FAULT, subject, f"{ratio:.3g} times the current in one LED as in another", f"{EQUAL_WITHIN:g} times",
+        "Lessons In Electric Circuits III, chapter 3: LEDs in parallel need a resistor each", "Give each LED, or each string, a resistor of its own."),)

@@ -1,0 +1,121 @@
+"""Common generic parts, from `parts.toml`."""
+import math
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any
+
+from fxseq.power.cells import Cell
+from fxseq.power.diodes import Diode, diode_from_point
+from fxseq.power.estimate import Estimate
+from fxseq.power.sources import Outlet
+
+_OLD_GREEN_BELOW_V = 2.7
+
+
+@dataclass(frozen=True)
+class LedKind:
+    """A colour of LED: its forward voltage at a current, by specimen, the shape of its curve, and what one of 2 to 5 mm stands for long."""
+
+    voltage_v: Estimate
+    current_ma: float
+    emission: float
+    series_ohm: float
+    maximum_ma: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Led:
+    """An LED with its spread: the specimen of the lowest forward voltage, the typical one, and that of the highest."""
+
+    low: Diode
+    typical: Diode
+    high: Diode
+
+
+@dataclass(frozen=True)
+class Transistor:
+    """A small transistor. saturation_v: collector to emitter when on. maximum_ma: collector current."""
+
+    saturation_v: Estimate
+    maximum_ma: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Mosfet:
+    """A MOSFET whose data sheet states on_ohm at gate_v."""
+
+    on_ohm: float
+    gate_v: float
+    maximum_ma: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Driver:
+    """A constant-current driver. headroom_v: what each output needs to hold its current. maximum_ma: of an output."""
+
+    headroom_v: Estimate
+    maximum_ma: float
+    source: str
+
+
+@dataclass(frozen=True)
+class DiodeKind:
+    """A diode by the figures of its SPICE model."""
+
+    saturation_a: float
+    emission: float
+    series_ohm: float
+    source: str
+
+    @property
+    def diode(self) -> Diode:
+        """As a model."""
+        return Diode(math.log(self.saturation_a), self.emission, self.series_ohm)
+
+
+@dataclass(frozen=True)
+class Parts:
+    """All kinds, by name."""
+
+    leds: dict[str, LedKind]
+    cells: dict[str, Cell]
+    outlets: dict[str, Outlet]
+    transistors: dict[str, Transistor]
+    mosfets: dict[str, Mosfet]
+    drivers: dict[str, Driver]
+    diodes: dict[str, DiodeKind]
+
+
+_ESTIMATES = {"voltage_v", "resistance_ohm", "capacity_share", "saturation_v", "headroom_v"}
+
+
+@cache
+def parts() -> Parts:
+    """The parts of the package."""
+    read = tomllib.loads(resources.files("fxseq.power").joinpath("parts.toml").read_text(encoding="utf-8"))
+    kinds = {"leds": LedKind, "cells": Cell, "outlets": Outlet, "transistors": Transistor, "mosfets": Mosfet, "drivers": Driver,
+             "diodes": DiodeKind}
+    return Parts(**{table: {name: kind(**_typed(values)) for name, values in read[table].items()} for table, kind in kinds.items()})
+
+
+def _typed(values: dict[str, Any]) -> dict[str, Any]:
+    return {key: Estimate(*value) if key in _ESTIMATES else tuple(value) if isinstance(value, list) else value for key, value in values.items()}
+
+
+def led_kind(colour: str, voltage_v: float) -> LedKind:
+    """The kind of a colour. Green comes in two, 1 V apart, which are told by the forward voltage."""
+    return parts().leds["yellow_green" if colour == "green" and voltage_v < _OLD_GREEN_BELOW_V else colour]
+
+
+def led(colour: str, voltage_v: float, current_ma: float, spread_v: tuple[float, float] | None = None) -> Led:
+    """The LED of a colour through one point of its data sheet. spread_v: its lowest and highest forward voltage; the colour's own unless given."""
+    kind = led_kind(colour, voltage_v)
+    usual = kind.voltage_v
+    low_v, high_v = spread_v or (voltage_v + usual.low - usual.typical, voltage_v + usual.high - usual.typical)
+    diodes = [diode_from_point(volts, current_ma / 1000, kind.emission, kind.series_ohm) for volts in (max(low_v, voltage_v / 2), voltage_v, high_v)]
+    return Led(*diodes)

@@ -1,0 +1,188 @@
+"""The rail: what is left of a source's voltage under load, at rest and over time."""
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
+
+from fxseq.power.diodes import Diode
+
+_NEAR_V = 1e-9
+_STRAIGHT_V = 0.1
+"""Change of the rail over which the load counts as a straight line. [V]"""
+_ROUNDS = 200
+_GRID = 4000
+
+
+@dataclass(frozen=True)
+class LedLoad:
+    """LED strings on the rail: the LEDs of one as one diode, its resistor, what its switch keeps, and how many are lit.
+
+    lit: strings that are lit, on average over the PWM period; one number, or one a point in time. [strings]
+    """
+
+    string: Diode
+    resistance_ohm: float
+    switch_v: float = 0.0
+    lit: ArrayLike = 1.0
+
+    def string_a(self, rail_v: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Current of one string at a rail, and its slope dI/dV. [A] [A/V]"""
+        return self.string.current_a(np.asarray(rail_v) - self.switch_v, self.resistance_ohm)
+
+
+@dataclass(frozen=True)
+class Load:
+    """All that hangs on the rail: LED strings, constant current, and constant power (class D, step-up and step-down converters).
+
+    current_a, power_w: one number, or one a point in time.
+    """
+
+    leds: tuple[LedLoad, ...] = ()
+    current_a: ArrayLike = 0.0
+    power_w: ArrayLike = 0.0
+
+    def at(self, rail_v: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Current at a rail > 0, and its slope dI/dV, element by element. [A] [A/V]"""
+        volts = np.asarray(rail_v, dtype=np.float64)
+        amperes = np.asarray(self.current_a) + np.asarray(self.power_w) / volts
+        slope = -np.asarray(self.power_w) / volts**2
+        for leds in self.leds:
+            string_a, string_slope = leds.string_a(volts)
+            amperes = amperes + np.asarray(leds.lit) * string_a
+            slope = slope + np.asarray(leds.lit) * string_slope
+        return amperes, slope
+
+    def __add__(self, other: "Load") -> "Load":
+        return Load(self.leds + other.leds, np.add(self.current_a, other.current_a), np.add(self.power_w, other.power_w))
+
+
+def constant_power_v(open_v: float, resistance_ohm: float, power_w: float) -> float:
+    """Voltage under a constant power: (V + sqrt(V^2 - 4 R P)) / 2; NaN where the source cannot give it, P > V^2 / (4 R). [V]"""
+    under_root = open_v**2 - 4 * resistance_ohm * power_w
+    return (open_v + math.sqrt(under_root)) / 2 if under_root >= 0 else math.nan
+
+
+def rail_v(open_v: ArrayLike, resistance_ohm: ArrayLike, load: Load) -> NDArray[np.float64]:
+    """Voltage of a source under load, element by element; NaN where there is none: the rail collapses. [V]
+
+    Solves g(V) = V + R I(V) - open voltage = 0 for the higher of its solutions. Every load here is convex in V, so Newton's steps from
+    the open voltage come down on that solution and never pass it; a step to a falling g, or to no voltage at all, proves that there is none.
+    """
+    current_a, _ = load.at(np.maximum(open_v, 1.0))
+    opened, ohms, _ = np.broadcast_arrays(np.asarray(open_v, dtype=np.float64), np.asarray(resistance_ohm, dtype=np.float64), current_a)
+    volts = np.where(opened > 0, opened, np.nan)
+    for _ in range(_ROUNDS):
+        amperes, slope = load.at(volts)
+        steepness = 1 + ohms * slope
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = (volts + ohms * amperes - opened) / steepness
+        after = volts - step
+        volts = np.where((steepness > 0) & (after > 0), after, np.nan)
+        moving = np.abs(step) > _NEAR_V
+        if not np.any(moving & np.isfinite(volts)):
+            return volts
+    return np.where(moving, np.nan, volts)
+
+
+@dataclass(frozen=True)
+class Source:
+    """A source that feeds the rail by itself or through a diode of its own. None: it is joined directly."""
+
+    open_v: float
+    resistance_ohm: float
+    diode: Diode | None = None
+
+    def current_a(self, rail_v: float) -> float:
+        """What it gives to a rail; below 0 it is fed from it, which only a diode prevents. [A]"""
+        if self.diode is not None:
+            return float(self.diode.current_a(self.open_v - rail_v, self.resistance_ohm)[0])
+        return (self.open_v - rail_v) / self.resistance_ohm
+
+
+def joined_v(sources: Sequence[Source], load: Load) -> float:
+    """Rail of several sources on one load; NaN where it collapses. A source without a diode needs resistance. [V]
+
+    The highest voltage at which they give what the load takes: found on a grid from above, then bracketed.
+    """
+    def missing_a(volts: float) -> float:
+        return float(load.at(volts)[0]) - sum(source.current_a(volts) for source in sources)
+
+    highest = max(source.open_v for source in sources)
+    grid = np.linspace(highest, highest / _GRID, _GRID)
+    above = highest
+    for volts in grid:
+        if missing_a(float(volts)) <= 0:
+            return above if volts == above else float(brentq(missing_a, float(volts), above, xtol=1e-12))
+        above = float(volts)
+    return math.nan
+
+
+def back_fed_a(sources: Sequence[Source], load: Load) -> list[float]:
+    """What each source is fed by the others, which charges cells without a charger; 0 where none is. [A]"""
+    volts = joined_v(sources, load)
+    return [max(0.0, -source.current_a(volts)) if math.isfinite(volts) else 0.0 for source in sources]
+
+
+def buffered_v(
+    times_s: NDArray[np.float64], end_s: float, open_v: float, resistance_ohm: float, load: Load, capacitance_f: float,
+) -> NDArray[np.float64]:
+    """Rail with a bulk capacitor, at the end of each of a row of steps of load, shape (n,). NaN from where it collapses. [V]
+
+    times_s: beginnings of the steps, ascending, shape (n,); load: values of shape (n,) or single ones. Begins settled at the first step.
+    Between steps the rail moves one way only, so the lowest of the result is the lowest there is.
+
+    C dV/dt = (open voltage - V) / R - I(V), the load a straight line around the present voltage, for which the step is exact; no step
+    moves the rail by more than 0.1 V. Current comes from a table of 4000 voltages, so that long runs take little time.
+    """
+    if not resistance_ohm * capacitance_f > 0:
+        return np.broadcast_to(rail_v(open_v, resistance_ohm, load), times_s.shape)
+    first = Load(tuple(LedLoad(led.string, led.resistance_ohm, led.switch_v, np.ravel(led.lit)[0]) for led in load.leds),
+                 np.ravel(load.current_a)[0], np.ravel(load.power_w)[0])
+    steps = _Steps(load, times_s.size, open_v)
+    volts, ended = float(rail_v(open_v, resistance_ohm, first)), np.full(times_s.size, np.nan)
+    for index, length_s in enumerate(np.diff(times_s, append=end_s).tolist()):
+        volts = _after(volts, length_s, open_v, resistance_ohm, capacitance_f, steps, index)
+        if not volts > 0:
+            break
+        ended[index] = volts
+    return ended
+
+
+def _after(volts: float, length_s: float, open_v: float, resistance_ohm: float, capacitance_f: float, steps: "_Steps", index: int) -> float:
+    while length_s > 0 and volts > 0:
+        amperes, slope = steps.at(index, volts)
+        speed = ((open_v - volts) / resistance_ohm - amperes) / capacitance_f
+        rate = (1 / resistance_ohm + slope) / capacitance_f
+        step_s = length_s
+        if abs(speed) > _STRAIGHT_V * abs(rate) or rate <= 0:
+            way = min(_STRAIGHT_V * rate / abs(speed), 0.999) if speed else 0.0
+            step_s = min(length_s, -math.log1p(-way) / rate if way else length_s)
+        volts += speed * (-math.expm1(-rate * step_s) / rate if rate else step_s)
+        length_s -= step_s
+    return volts
+
+
+class _Steps:
+    """Load at each step, by plain numbers: its strings from a table over the rail, the rest as it is."""
+
+    def __init__(self, load: Load, count: int, highest_v: float) -> None:
+        self.grid_v = np.linspace(0.0, highest_v, _GRID)
+        self.tables = [leds.string_a(self.grid_v)[0].tolist() for leds in load.leds]
+        self.lit = [np.broadcast_to(leds.lit, count).tolist() for leds in load.leds]
+        self.current_a = np.broadcast_to(load.current_a, count).tolist()
+        self.power_w = np.broadcast_to(load.power_w, count).tolist()
+        self.pitch_v = highest_v / (_GRID - 1)
+
+    def at(self, index: int, volts: float) -> tuple[float, float]:
+        """Current and its slope, at a step and a rail > 0. [A] [A/V]"""
+        cell = min(int(volts / self.pitch_v), _GRID - 2)
+        amperes = self.current_a[index] + self.power_w[index] / volts
+        slope = -self.power_w[index] / volts**2
+        for table, lit in zip(self.tables, self.lit, strict=True):
+            rise = (table[cell + 1] - table[cell]) / self.pitch_v
+            amperes += lit[index] * (table[cell] + rise * (volts - cell * self.pitch_v))
+            slope += lit[index] * rise
+        return amperes, slope

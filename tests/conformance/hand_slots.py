@@ -1,0 +1,131 @@
+"""Conversations of slots and marks (LINK 1 and 5), worked by hand from LINK.md: power that fails, memory that is damaged, flash images."""
+
+from hand_link import crc
+from hand_talk import (
+    FOR_EVER, LONG, NOT_BEGUN, NOT_VERIFIED, ONE, PAGE_BYTES, POWER, SLOT_BYTES, TWO, ask_clock, begin, blocks, board, clock, commit,
+    crc_of, damage, error, frames, hello, made, push, say, status, talk, u32, verified, verify,
+)  # fmt: skip
+from vector_files import Vector
+
+EMPTY, OTHER = None, "other"
+UNSOUND = made(1, input=2)
+
+
+def mark(turn: int, data: bytes) -> bytes:
+    """As the table of LINK 5 has it."""
+    fields = bytes.fromhex(f"{u32(turn)} {u32(len(data))} {crc_of(data)}")
+    return fields + crc(fields)
+
+
+def image(page_0: list[bytes], page_1: list[bytes], slot_0: bytes, slot_1: bytes) -> bytes:
+    """A whole flash memory; the rest of every page and slot is erased."""
+    pages = b"".join(b"".join(page).ljust(PAGE_BYTES, b"\xff") for page in (page_0, page_1))
+    return pages + b"".join(slot.ljust(SLOT_BYTES, b"\xff") for slot in (slot_0, slot_1))
+
+
+def vectors() -> list[Vector]:
+    return [*_power(), *_damage(), *_marks()]
+
+
+def _power() -> list[Vector]:
+    plays_one = say("HELLO: the old table plays", hello(), board(0, 0, ONE))
+    return [
+        talk("power-fails-in-a-push", "1 R1, 5 R2, 5 R3", "before the mark the old table plays, whole, wherever the power fails",
+            say("BEGIN", begin(TWO), status(0)), POWER, plays_one,
+            say("VERIFY: no push is under way", verify(), error(NOT_BEGUN, 0, 2)),
+            say("BEGIN", begin(TWO), status(0)), blocks(TWO)[0], POWER, plays_one,
+            say("BEGIN", begin(TWO), status(0)), *blocks(TWO), POWER, plays_one,
+            say("BEGIN", begin(TWO), status(0)), *blocks(TWO), say("VERIFY", verify(), verified(TWO)), POWER, plays_one,
+            say("COMMIT: the push is gone", commit(TWO), error(NOT_VERIFIED, 0, 3)),
+            *push(TWO, 1), POWER,
+            say("HELLO: the new table plays", hello(), board(1, 0, ONE, TWO)), plays=ONE, slots=(ONE, TWO)),
+        talk("power-fails-in-the-first-push", "1 R1, 5 R3", "nothing plays before the first mark",
+            say("BEGIN", begin(ONE), status(0)), *blocks(ONE), say("VERIFY", verify(), verified(ONE)), POWER,
+            say("HELLO", hello(), board(2, 0)),
+            *push(ONE, 0), POWER,
+            say("HELLO", hello(), board(0, 0, ONE)), slots=(ONE, b"")),
+        talk("power-up-plays", "6 R1, 5 R3", "power-up begins at frame 0, and the clock runs for ever",
+            frames(9), POWER, frames(4),
+            say("ASK_CLOCK", ask_clock(), clock(4, FOR_EVER)), plays=ONE, slots=(ONE, b"")),
+        talk("slots-take-turns", "5 R1", "every push goes to the slot that does not play, and spares the other",
+            *push(TWO, 1), *push(LONG, 0),
+            say("HELLO", hello(), board(0, 0, LONG, TWO)),
+            *push(ONE, 1), POWER,
+            say("HELLO", hello(), board(1, 0, LONG, ONE)), plays=ONE, slots=(LONG, ONE)),
+        talk("longer-table-is-erased-for", "4.1 R1", "what an earlier table left in the slot is erased, as far as the new one goes",
+            *push(LONG, 1), *push(TWO, 0), *push(ONE, 1), *push(LONG, 0),
+            say("HELLO", hello(), board(0, 0, LONG, ONE)), plays=ONE, slots=(LONG, ONE)),
+    ]  # fmt: skip
+
+
+def _damage() -> list[Vector]:
+    return [
+        talk("newest-table-is-damaged", "5 R3", "then the other slot's table plays; the damaged slot is idle",
+            *push(TWO, 1), damage(1, 20), POWER,
+            say("HELLO", hello(), board(0, 0, ONE)),
+            frames(3),
+            say("ASK_CLOCK", ask_clock(), clock(3, FOR_EVER)),
+            *push(LONG, 1), POWER,
+            say("HELLO", hello(), board(1, 0, ONE, LONG)), plays=ONE, slots=(ONE, LONG)),
+        talk("end-of-the-newest-table-is-damaged", "5 R3", "it does not end in its crc any more",
+            *push(TWO, 1), damage(1, len(TWO) - 1), POWER,
+            say("HELLO", hello(), board(0, 0, ONE)), plays=ONE, slots=(ONE, b"")),
+        talk("other-table-is-damaged", "5 R3, 3.11", "the newest plays; of the other, nothing is told",
+            *push(TWO, 1), damage(0, 20), POWER,
+            say("HELLO", hello(), board(1, 0, b"", TWO)), plays=ONE, slots=(b"", TWO)),
+        talk("both-tables-are-damaged", "5 R3", "none plays, and slot 0 is idle",
+            *push(TWO, 1), damage(0, 20), damage(1, 20), POWER,
+            say("HELLO", hello(), board(2, 0)),
+            *push(LONG, 0),
+            say("HELLO", hello(), board(0, 0, LONG)), plays=ONE, slots=(LONG, b"")),
+    ]  # fmt: skip
+
+
+def _marks() -> list[Vector]:
+    full = [mark(1, LONG), mark(2, ONE), mark(3, TWO), mark(4, ONE)]
+    cut = mark(3, TWO)[:9]
+    bad_crc = mark(3, TWO)[:15] + bytes([mark(3, TWO)[15] ^ 1])
+    return [
+        talk("mark-goes-behind-the-last", "5 R6", "the first place behind everything that is not FF",
+            say("HELLO", hello(), board(0, 0, ONE, TWO)),
+            *push(LONG, 1), POWER,
+            say("HELLO", hello(), board(1, 0, ONE, LONG)),
+            flash=image(full[1:], [], ONE, TWO), slots=(ONE, LONG), marks=[(0, ONE), (1, TWO), (0, ONE), (1, LONG)]),
+        talk("page-of-marks-is-full", "5 R4, 5 R6", "the other page is erased, the full one with the mark that counts is left alone",
+            *push(LONG, 1), POWER,
+            say("HELLO", hello(), board(1, 0, ONE, LONG)),
+            *push(TWO, 0),
+            flash=image(full, [mark(0, TWO)] * 3, ONE, TWO), slots=(TWO, LONG),
+            marks=[(1, LONG), (0, ONE), (1, TWO), (0, ONE), (1, LONG), (0, TWO)]),
+        talk("highest-turn-is-the-newest", "5 R5, 5 R3", "not the last place, nor the last page; turns are plain numbers",
+            say("HELLO", hello(), board(0, 0, ONE, TWO)),
+            *push(LONG, 1), POWER,
+            say("HELLO", hello(), board(1, 0, ONE, LONG)),
+            flash=image([mark(0x80000006, ONE), mark(5, TWO)], [mark(0x7FFFFFFF, TWO), mark(2, LONG)], ONE, TWO), slots=(ONE, LONG),
+            marks=[(0, ONE), (1, TWO), (1, LONG), EMPTY, (1, TWO), (0, LONG)]),
+        talk("mark-is-cut", "5 R2, 5 R5, 5 R6", "a mark cut short does not count, and its place is not used again",
+            say("HELLO", hello(), board(0, 0, ONE)),
+            *push(TWO, 1), POWER,
+            say("HELLO", hello(), board(1, 0, ONE, TWO)),
+            flash=image([mark(2, ONE), cut], [], ONE, TWO), slots=(ONE, TWO), marks=[(0, ONE), OTHER, (1, TWO)]),
+        talk("mark-with-a-wrong-crc", "5 R5", "a mark whose last four bytes are wrong does not count",
+            say("HELLO", hello(), board(0, 0, ONE)),
+            flash=image([mark(2, ONE), bad_crc], [], ONE, TWO), slots=(ONE, TWO), marks=[(0, ONE), OTHER]),
+        talk("newer-mark-of-a-damaged-table", "5 R3, 5 R6", "the new mark goes to the page of what plays, with a turn above all whole ones",
+            say("HELLO", hello(), board(1, 0, b"", TWO)),
+            *push(ONE, 0), POWER,
+            say("HELLO", hello(), board(0, 0, ONE, TWO)),
+            flash=image([mark(6, LONG)], [mark(3, TWO)], LONG[:-1], TWO), slots=(ONE, TWO),
+            marks=[(0, LONG), EMPTY, EMPTY, EMPTY, (1, TWO), (0, ONE)]),
+        talk("older-mark-of-a-slot", "5 R3", "only the newest mark of a slot is asked: its older ones tell of tables that are gone",
+            say("HELLO: slot 0's newest mark is of another table", hello(), board(1, 0, b"", TWO)),
+            flash=image([mark(2, ONE), mark(3, TWO), mark(4, LONG)], [], ONE, TWO), slots=(ONE, TWO), marks=[(0, ONE), (1, TWO), (0, LONG)]),
+        talk("mark-of-an-unsound-table", "5 R3", "length and crc are right, and SPEC 4 refuses it",
+            say("HELLO", hello(), board(1, 0, b"", TWO)),
+            flash=image([mark(3, TWO), mark(4, UNSOUND)], [], UNSOUND, TWO), slots=(UNSOUND, TWO), marks=[(1, TWO), (0, UNSOUND)]),
+        talk("mark-of-a-length-beyond-the-slot", "5 R3", "whatever a mark says, nothing outside its slot is read",
+            say("HELLO", hello(), board(2, 0)),
+            *push(ONE, 0),
+            flash=image([bytes.fromhex(f"{(m := u32(2) + ' ' + u32(SLOT_BYTES + 1) + ' 00 00 00 00')}") + crc(bytes.fromhex(m))], [], ONE, TWO),
+            slots=(ONE, TWO), marks=[OTHER, (0, ONE)]),
+    ]  # fmt: skip

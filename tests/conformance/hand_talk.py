@@ -1,0 +1,206 @@
+"""What the conversations with a board (`hand_push.py`, `hand_run.py`, `hand_slots.py`) are written with: messages by their fields, and steps.
+
+Every message is put together here field by field, by the tables of LINK.md section 3, and framed as in `hand_link.py`; no session and no
+encoder of ours is asked for an answer.
+"""
+
+from collections.abc import Sequence
+
+from hand_link import crc, framed
+from hand_work import NOTHING, SINGLE, SWITCH, table, u32
+from vector_files import Vector, pieces
+
+BLOCK_BYTES, PRESS_ROOM, TRACE_ROOM, PAGE_BYTES, SLOT_BYTES = 32, 4, 8, 64, 640
+BOARD = {
+    "table_version": 1, "most_rate_hz": 48000, "most_channels": 8, "most_pwm_bits": 16, "most_voices": 4, "codings": 3,
+    "block_bytes": BLOCK_BYTES, "window": 16, "press_room": PRESS_ROOM, "trace_room": TRACE_ROOM, "slot_bytes": SLOT_BYTES,
+    "board_id": 7, "name": "bench", "page_bytes": PAGE_BYTES,
+}  # fmt: skip
+"""The board of all conversations: what it says of itself in BOARD, and the size of its pages."""
+FOR_EVER = 0xFFFFFFFF
+WAITS = [framed(bytes([0x13 + 32 * tag])) for tag in range(8)]
+
+Step = dict[str, object]
+Pressed = tuple[int, int, int, int]
+
+
+def u16(value: int) -> str:
+    return value.to_bytes(2, "little").hex(" ").upper()
+
+
+def made(seed: int, samples: int = 0, input: int = 0, channels: int = 1) -> bytes:
+    """A table with two inputs, a selector of three positions and an effect that does nothing, on input 0. samples: mu-law, of clip data."""
+    clip = (f"01 80 80 04 {samples:02X} 00", f"mu-law, rate 65536, {samples} samples, no loop")
+    lines = table(
+        seed=seed,
+        channels=channels,
+        inputs=[SWITCH, SWITCH],
+        selectors=[("03 00", "3 positions, first 0")],
+        clips=[clip] if samples else [],
+        effects=[NOTHING],
+        triggers=[SINGLE if input == 0 else (f"00 {input:02X} 00", "an input that is not there")],
+        clip_data=[("55 " * samples, "mu-law")] if samples else [],
+    )
+    return bytes.fromhex("".join(line.split(":")[0] for line in lines))
+
+
+ONE, TWO, LONG = made(1), made(2), made(3, samples=100)
+
+
+def crc_of(data: bytes) -> str:
+    """As in BEGIN (LINK 3.2): of all bytes but the last four."""
+    return crc(data[:-4]).hex(" ").upper()
+
+
+# Messages from the host.
+
+
+def message(kind: int, tag: int, fields: str = "") -> str:
+    return f"{kind + 32 * tag:02X} {fields}".strip()
+
+
+def hello(tag: int = 1, version: int = 1) -> str:
+    return message(1, tag, f"{version:02X}")
+
+
+def begin(data: bytes, tag: int = 1) -> str:
+    return message(2, tag, f"{u32(len(data))} {crc_of(data)}")
+
+
+def block(data: bytes, number: int, tag: int = 1) -> str:
+    """DATA; without bytes where the table has no such block."""
+    return message(3, tag, f"{u16(number)} {data[BLOCK_BYTES * number :][:BLOCK_BYTES].hex(' ').upper()}")
+
+
+def verify(tag: int = 2) -> str:
+    return message(4, tag)
+
+
+def commit(data: bytes, tag: int = 3) -> str:
+    return message(5, tag, f"{u32(len(data))} {crc_of(data)}")
+
+
+def restart(tag: int = 4) -> str:
+    return message(6, tag)
+
+
+def run(until: int, tag: int = 5) -> str:
+    return message(7, tag, u32(until))
+
+
+def presses(first: int, *what: Pressed, tag: int = 6) -> str:
+    return message(8, tag, " ".join([u16(first), *map(event, what)]))
+
+
+def ask_clock(tag: int = 7) -> str:
+    return message(9, tag)
+
+
+def ask_trace(first: int, tag: int = 0) -> str:
+    return message(10, tag, u32(first))
+
+
+# Answers.
+
+
+def board(active: int, held: int, slot_0: bytes = b"", slot_1: bytes = b"", tag: int = 1) -> str:
+    tables = " ".join(f"{u32(len(data))} {crc_of(data)}" if data else "00 00 00 00 00 00 00 00" for data in (slot_0, slot_1))
+    sizes = f"{u16(BLOCK_BYTES)} 10 {PRESS_ROOM:02X} {u16(TRACE_ROOM)} {u32(SLOT_BYTES)}"
+    return message(17, tag, f"01 01 80 BB 08 10 04 03 00 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65 6E 63 68")
+
+
+def status(base: int, bitmap: int = 0, tag: int = 1) -> str:
+    return message(18, tag, f"{u16(base)} {u16(bitmap)}")
+
+
+def verified(data: bytes, tag: int = 2) -> str:
+    return message(20, tag, f"{u32(len(data))} {crc_of(data)}")
+
+
+def committed(slot: int, tag: int = 3) -> str:
+    return message(21, tag, f"{slot:02X}")
+
+
+def clock(frame: int, until: int, next_press: int = 0, room: int = PRESS_ROOM, late: int = 0, tag: int = 7) -> str:
+    return message(22, tag, f"{u32(frame)} {u32(until)} {u16(next_press)} {room:02X} {u16(late)}")
+
+
+def trace(frame: int, first: int, *what: Pressed, tag: int = 0) -> str:
+    return message(23, tag, " ".join([u32(frame), u32(first), *map(event, what)]))
+
+
+def event(what: Pressed) -> str:
+    frame, kind, index, value = what
+    return f"{u32(frame)} {kind:02X} {index:02X} {u16(value)}"
+
+
+def error(code: int, detail: int | None, tag: int) -> str:
+    """detail: None for any number."""
+    return message(24, tag, f"{code:02X} {'?? ?? ?? ??' if detail is None else u32(detail)}")
+
+
+UNKNOWN_KIND, BAD_FIELD, TOO_LARGE, NOT_BEGUN, NOT_VERIFIED, BAD_TABLE, FLASH, NO_TABLE, BAD_PRESS = range(1, 10)
+
+
+# Steps.
+
+
+def say(says: str, asked: str, *answers: str) -> Step:
+    """A message, and all answers to it but WAIT."""
+    line = framed(bytes.fromhex(asked))
+    return raw(says, line, *answers, asked=asked)
+
+
+def raw(says: str, line: bytes, *answers: str, asked: str | None = None) -> Step:
+    """Bytes as they are on the line."""
+    step: Step = {"says": says, **({} if asked is None else {"message": asked}), "to_board": line.hex(" ").upper(), "answers": list(answers)}
+    if any("?" in answer for answer in answers):
+        return step
+    return {**step, "from_board": b"".join(framed(bytes.fromhex(answer)) for answer in answers).hex(" ").upper()}
+
+
+def frames(count: int, hand: Sequence[int] = ()) -> Step:
+    """Time for so many frames. hand: inputs whose contact a hand keeps closed."""
+    return {"says": f"time for {count} frames", "frames": count, **({"hand": list(hand)} if hand else {})}
+
+
+def silence(duration_ms: int) -> Step:
+    return {"says": f"nothing on the line for {duration_ms} ms", "silence_ms": duration_ms}
+
+
+POWER: Step = {"says": "power fails, and comes back", "power_up": True}
+
+
+def damage(slot: int, offset: int) -> Step:
+    return {"says": f"bit 0 of byte {offset} of slot {slot} turns over", "damage": [slot, offset]}
+
+
+def blocks(data: bytes, tag: int = 1) -> list[Step]:
+    count = -(-len(data) // BLOCK_BYTES)
+    return [say(f"DATA, block {n}", block(data, n, tag), status(n + 1, tag=tag)) for n in range(count)]
+
+
+def push(data: bytes, slot: int) -> list[Step]:
+    """From BEGIN to COMMITTED, nothing lost."""
+    return [
+        say(f"BEGIN, {len(data)} bytes", begin(data), status(0)),
+        *blocks(data),
+        say("VERIFY", verify(), verified(data)),
+        say("COMMIT", commit(data), committed(slot)),
+    ]
+
+
+def talk(id: str, rules: str, why: str, *steps: Step, plays: bytes = b"", flash: bytes = b"", **after: object) -> Vector:
+    """One conversation. rules: of LINK.md, parted by commas. plays: the table in slot 0, pushed before. flash: all of it, before power-up.
+
+    after: `slots`, how each of them begins (nothing said of one without bytes); `marks`: for each of the places up to the last that is in use
+    (slot, table), "other" for what is no whole mark of a table that can be there, None for one that is erased.
+    """
+    slots = after.pop("slots", (b"", b""))
+    given = {"plays": pieces(plays)} if plays else {"flash": pieces(flash)} if flash else {}
+    if "marks" in after:
+        after["marks"] = [[mark[0], len(mark[1]), crc_of(mark[1])] if isinstance(mark, tuple) else mark for mark in after["marks"]]
+    return {
+        "id": f"session-{id}", "rules": [f"LINK {rule.strip()}" for rule in rules.split(",")], "why": why, "format": 1, "result": "converses",
+        "board": BOARD, **given, "steps": list(steps), "slots": [pieces(data) for data in slots], **after,
+    }  # fmt: skip

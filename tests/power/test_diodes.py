@@ -1,0 +1,57 @@
+"""Diodes and LEDs."""
+import math
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+
+from fxseq.power.diodes import THERMAL_V, Diode, diode_from_point, diode_from_points, side_by_side_a
+
+WHITE = Diode(math.log(0.27e-9), 6.79, 5.65)
+
+
+@pytest.mark.parametrize("volts", [0.001, 1.0, 2.5, 3.2, 5.0, 12.0, 60.0])
+@pytest.mark.parametrize("ohms", [0.1, 100.0, 1e5])
+def test_closed_solution_is_the_bracketed_root(volts: float, ohms: float) -> None:
+    def surplus_v(current_a: float) -> float:
+        return 6.79 * THERMAL_V * math.log1p(current_a / 0.27e-9) + (5.65 + ohms) * current_a - volts
+
+    assert float(WHITE.current_a(volts, ohms)[0]) == pytest.approx(brentq(surplus_v, 0.0, volts / ohms, xtol=1e-18), rel=1e-6, abs=1e-15)
+
+
+def test_currents_are_arrays_over_voltages_and_resistors() -> None:
+    current_a, slope = WHITE.current_a(np.array([[3.0], [5.0]]), np.array([50.0, 100.0, 200.0]))
+    assert current_a.shape == slope.shape == (2, 3)
+
+
+@pytest.mark.parametrize("series_ohm", [0.0, 5.65])
+def test_slope_is_that_of_the_current(series_ohm: float) -> None:
+    model = Diode(math.log(0.27e-9), 6.79, series_ohm)
+    low, high = (float(model.current_a(volts)[0]) for volts in (2.9999, 3.0001))
+    assert float(model.current_a(3.0)[1]) == pytest.approx((high - low) / 0.0002, rel=1e-4)
+
+
+@pytest.mark.parametrize("volts", [0.0, -5.0])
+def test_nothing_flows_without_voltage_or_in_reverse(volts: float) -> None:
+    assert float(WHITE.current_a(volts, 100.0)[0]) == pytest.approx(0.0, abs=1e-18)
+
+
+def test_voltage_and_current_are_inverse() -> None:
+    volts = WHITE.voltage_v(np.array([0.0, 1e-9, 1e-3, 1.0]))
+    assert WHITE.current_a(volts)[0] == pytest.approx([0.0, 1e-9, 1e-3, 1.0], rel=1e-9)
+
+
+def test_resistance_that_would_take_all_the_voltage_is_cut() -> None:
+    assert diode_from_point(2.0, 1.0, 1.5, 6.0).series_ohm == 1.0
+
+
+@pytest.mark.parametrize(("first", "second", "series_ohm"), [((2.0, 0.0), (2.1, 0.01), 0.0), ((2.0, 0.01), (2.1, 0.01), 0.0), ((2.1, 0.005), (2.0, 0.02), 0.0), ((2.0, 0.01), (2.1, 0.02), 10.1)])
+def test_points_that_no_diode_passes_are_refused(first: tuple[float, float], second: tuple[float, float], series_ohm: float) -> None:
+    with pytest.raises(ValueError, match="two points of a diode"):
+        diode_from_points(first, second, series_ohm)
+
+
+def test_equal_diodes_share_a_resistor_equally() -> None:
+    first, second = side_by_side_a([WHITE, WHITE], 5.0, 100.0)
+    assert first == pytest.approx(second)
+    assert side_by_side_a([WHITE, WHITE], 0.0, 100.0) == [0.0, 0.0]

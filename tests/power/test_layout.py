@@ -1,0 +1,105 @@
+"""How the LEDs of a group are wired."""
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fxseq.power.diodes import Diode
+from fxseq.power.layout import Layout, Switch, layout, layouts, longest_driven, shared_resistor_findings
+from fxseq.power.parts import led, parts
+from fxseq.sequence.finding import Weight
+
+PIN = Switch(on_ohm=25.0)
+NPN = Switch(drop_v=0.1)
+
+
+def wired(leds: int, flat_v: float, fresh_v: float, colour: str = "red", switch: Switch = NPN, forward_v: float = 2.0) -> Layout:
+    found = layout(led(colour, forward_v, 10.0), leds, 0.010, flat_v, fresh_v, switch)
+    assert found is not None
+    return found
+
+
+def test_leds_go_in_series_as_far_as_the_flat_supply_lights_them() -> None:
+    assert [(wired(6, flat_v, 12.6).series, wired(6, flat_v, 12.6).strings) for flat_v in (12.0, 10.0, 4.4)] == [(3, 2), (3, 2), (1, 6)]
+
+
+def test_typical_string_takes_no_more_than_its_current_from_the_fresh_supply() -> None:
+    found = wired(3, 11.0, 12.6)
+    # (12.6 - 0.1 - 6.0) / 10 mA = 650 ohm -> 680 ohm of E24.
+    assert (found.series, found.resistor_ohm) == (3, 680)
+    assert 9.0 < found.fresh_ma.typical <= 10.0
+    assert found.flat_ma.low < found.flat_ma.typical < found.fresh_ma.typical < found.fresh_ma.high
+
+
+def test_resistor_runs_at_half_its_rating_in_the_worst_case() -> None:
+    found = wired(3, 11.0, 12.6)
+    assert found.power_w == pytest.approx((found.fresh_ma.high / 1000) ** 2 * 680 * 0.95)
+    assert found.rating_w == 0.25
+
+
+def test_shared_switch_drops_for_all_its_strings() -> None:
+    # Six single LEDs on a pin of 25 ohm are like a single one of them on 150 ohm.
+    found = wired(6, 3.6, 5.0, switch=PIN)
+    alone = wired(1, 3.6, 5.0, switch=Switch(on_ohm=150.0))
+    assert (found.series, found.resistor_ohm, found.fresh_ma) == (1, alone.resistor_ohm, alone.fresh_ma)
+
+
+def test_leds_that_the_fresh_supply_cannot_light_have_no_layout() -> None:
+    assert layout(led("blue", 3.2, 10.0), 2, 0.010, 2.4, 3.1, NPN) is None
+
+
+def test_dim_single_leds_are_the_last_resort() -> None:
+    found = wired(4, 3.0, 4.0, "blue", forward_v=3.2)
+    assert (found.series, found.flat_ma.typical / found.fresh_ma.typical < 0.5) == (1, True)
+
+
+def test_layout_is_a_load_of_its_strings() -> None:
+    found = wired(3, 11.0, 12.6)
+    assert 1000 * float(found.load(2.0).string_a(12.6)[0]) == pytest.approx(found.fresh_ma.typical)
+
+
+@pytest.mark.parametrize(("flat_v", "series"), [(5.0, 1), (9.5, 3), (3.0, 0)])
+def test_driven_strings_keep_their_headroom(flat_v: float, series: int) -> None:
+    # Blue of at most 3.6 V at 20 mA is not the typical 3.2: a driver that needs 0.5 V holds n of them from n 3.6 V + 0.5 V on.
+    blue = led("red", 2.4, 20.0, (2.2, 3.0))
+    assert longest_driven(blue, 0.020, flat_v, 0.5) == series
+
+
+def test_unequal_leds_on_one_resistor_are_refused_with_their_ratio() -> None:
+    red, white = Diode(math.log(93.2e-12), 3.73, 0.042), Diode(math.log(0.27e-9), 6.79, 5.65)
+    (finding,) = shared_resistor_findings("group 'eyes'", [red, white], 5.0, 150.0)
+    assert (finding.check, finding.weight) == ("power.shared_resistor", Weight.FAULT)
+    assert float(finding.figure.split()[0]) > 100
+    assert shared_resistor_findings("group 'eyes'", [red, red], 5.0, 150.0) == ()
+
+
+def test_green_is_told_by_its_voltage() -> None:
+    # The old green has 2.2 V, the bright one 3.2 V: the shape of their curves differs.
+    assert led("green", 2.2, 20.0).typical.emission == parts().leds["yellow_green"].emission
+    assert led("green", 3.2, 20.0).typical.emission == parts().leds["green"].emission
+
+
+def test_spread_of_the_maker_takes_the_place_of_the_colours_own() -> None:
+    part = led("red", 2.0, 20.0, (1.95, 2.10))
+    assert [float(diode.voltage_v(0.020)) for diode in (part.low, part.typical, part.high)] == pytest.approx([1.95, 2.0, 2.1], abs=1e-6)
+
+
+LEDS = {"colour": st.sampled_from(["red", "green", "white"]), "forward_v": st.floats(0.6, 60), "current_ma": st.floats(0.01, 5000)}
+
+
+@given(**LEDS, leds=st.integers(1, 24), flat_v=st.floats(0, 60), more_v=st.floats(0, 20))
+def test_every_layout_is_ordered_and_finite(colour: str, forward_v: float, current_ma: float, leds: int, flat_v: float, more_v: float) -> None:
+    for found in layouts(led(colour, forward_v, current_ma), leds, current_ma / 1000, flat_v, flat_v + more_v, NPN):
+        assert found.series * found.strings == leds
+        assert 0 <= found.flat_ma.low <= found.flat_ma.typical + 1e-12 <= found.flat_ma.high + 2e-12 < math.inf
+        assert found.flat_ma.typical <= found.fresh_ma.typical * (1 + 1e-9) + 1e-12 <= current_ma * 1.001 + 1e-9
+        assert 0 <= found.power_w < math.inf
+
+
+@given(**LEDS, volts=st.floats(0, 60), ohms=st.floats(0.1, 1e6), more=st.floats(1.0, 100))
+def test_more_resistance_never_gives_more_current(colour: str, forward_v: float, current_ma: float, volts: float, ohms: float, more: float) -> None:
+    diode = led(colour, forward_v, current_ma).typical
+    less, current = (float(diode.current_a(volts, value)[0]) for value in (ohms * more, ohms))
+    assert 0 <= less <= current * (1 + 1e-9) + 1e-15
+    assert current <= volts / ohms + 1e-15

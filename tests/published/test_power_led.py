@@ -1,0 +1,196 @@
+"""LEDs, resistors and switches against published worked examples.
+
+Textbook: T. Kuphaldt, Lessons In Electric Circuits (volume III chapter 3, "Light-emitting diodes" and "SPICE models"; volume V chapter 2, colour
+codes; volume VI chapter 5, "Transistor as a switch"). Standard values: IEC 60063, through its library. Where a check is from memory, it says so.
+"""
+import math
+
+import pytest
+from eseries import E12, E24, E96, E192, find_nearest
+
+from fxseq.power import diodes, resistors, switches
+from fxseq.power.diodes import THERMAL_V, Diode, current_ratio, diode_from_point, diode_from_points
+
+FIXED = 1e-6
+"""Emission of a diode whose voltage hardly depends on the current: the simple rule of textbooks."""
+
+
+def fixed_drop(voltage_v: float, current_a: float) -> Diode:
+    return diode_from_point(voltage_v, current_a, FIXED, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("supply_v", "forward_v", "current_ma", "resistance_ohm", "power_mw", "source"),
+    [(6, 1.6, 20, 220, 88, "textbook III"), (24, 1.6, 20, 1120, 448, "textbook III"), (24, 1.6, 22.4, 1000, 502, "textbook III, power computed"),
+     (12, 3.2, 10, 880, 88, "help text of a published LED calculator, power computed"), (3.0, 1.8, 25, 48, 30, "a published listing, power computed"),
+     (4.5, 3.3, 25, 48, 30, "the same listing")],
+)
+def test_resistor_of_one_led(supply_v: float, forward_v: float, current_ma: float, resistance_ohm: float, power_mw: float, source: str) -> None:
+    current_a = float(fixed_drop(forward_v, current_ma / 1000).current_a(supply_v, resistance_ohm)[0])
+    assert 1000 * current_a == pytest.approx(current_ma, rel=1e-3)
+    assert 1000 * current_a**2 * resistance_ohm == pytest.approx(power_mw, abs=0.5)
+
+
+@pytest.mark.parametrize(("least_ohm", "expected_ohm"), [(48, 51), (1120, 1200), (220, 220), (880, 910), (16_834.2, 18_000)])
+def test_next_higher_resistor_of_e24(least_ohm: float, expected_ohm: float) -> None:
+    # 48 -> 51 as in the listing; 1120 -> 1200 by IEC 60063; 16 834.2 is an example of an open electronics suite, there for E96.
+    assert resistors.standard_ohm(least_ohm) == expected_ohm
+
+
+def test_next_higher_resistor_of_e96() -> None:
+    assert resistors.standard_ohm(184, "E96") == 187
+    assert find_nearest(E96, 16_834.2) == 16_900  # the open electronics suite's own answer
+
+
+def test_rounding_of_standard_values_is_irregular() -> None:
+    """IEC 60063, "for historical reasons": computed from 10^(i/24) eight values of E24 would come out wrong, one of E192, none of E96."""
+    from eseries import series
+    assert [value for i, value in enumerate(series(E24)) if value != round(10 * 10 ** (i / 24))] == [27, 30, 33, 36, 39, 43, 47, 82]
+    assert [value for i, value in enumerate(series(E96)) if value != round(100 * 10 ** (i / 96))] == []
+    assert [value for i, value in enumerate(series(E192)) if value != round(100 * 10 ** (i / 192))] == [920]
+    assert (find_nearest(E24, 319), find_nearest(E12, 500)) == (330, 470)
+
+
+@pytest.mark.parametrize(("power_w", "rating_w"), [(0.088, 0.25), (0.448, 1.0), (0.0624, 0.125), (2.6, None)])
+def test_rating_is_at_least_twice_the_power(power_w: float, rating_w: float | None) -> None:
+    # "Rating >= 2 x P": two published calculators. The textbook's 1/8 W for 88 mW is within the rating, yet not within half of it.
+    assert resistors.rating_w(power_w) == rating_w
+
+
+@pytest.mark.parametrize(
+    ("ambient_c", "share", "tolerance"),
+    [(25, 1.0, 0), (70, 1.0, 0), (125, 0.353, 0.001), (155, 0.0, 0), (200, 0.0, 0),
+     (85, 0.80, 0.03), (100, 0.60, 0.05), (120, 0.40, 0.02), (140, 0.20, 0.03)],
+)
+def test_derating(ambient_c: float, share: float, tolerance: float) -> None:
+    # 125: a maker's tutorial says 35 %, straight from 70 to 155 it is 35.3 %. From 85 on: table of MIL-R-39017 for film resistors, whose
+    # rounded steps lie up to 4.7 % off the straight line.
+    assert resistors.derating(ambient_c) == pytest.approx(share, abs=tolerance)
+
+
+def test_derated_resistor_of_the_tutorial() -> None:
+    # A maker's tutorial: 10 kohm, 1 W at 125 degrees Celsius with 35 % of its power stands 59.16 V.
+    assert math.sqrt(resistors.derating(125) * 1.0 * 10_000) == pytest.approx(59.16, abs=0.3)
+
+
+@pytest.mark.parametrize(
+    ("colours", "resistance_ohm", "tolerance_percent"),
+    [("yellow violet orange gold", 47_000, 5), ("green red gold silver", 5.2, 10), ("white violet black", 97, 20),
+     ("orange orange black brown violet", 3300, 0.1), ("brown green grey silver red", 1.58, 2), ("blue brown green silver blue", 6.15, 0.25)],
+)
+def test_colour_bands(colours: str, resistance_ohm: float, tolerance_percent: float) -> None:
+    # Textbook V chapter 2, all of its decoded examples.
+    bands = tuple(colours.split())
+    assert resistors.value_of_bands(bands) == (resistance_ohm, tolerance_percent)
+    assert resistors.bands(resistance_ohm, tolerance_percent, 3 if len(bands) == 5 else 2) == bands
+
+
+@pytest.mark.parametrize(
+    ("colour", "percent"), [("brown", 1), ("red", 2), ("green", 0.5), ("blue", 0.25), ("violet", 0.1), ("grey", 0.05), ("gold", 5), ("silver", 10)],
+)
+def test_tolerance_bands(colour: str, percent: float) -> None:
+    # Table of a makers' workshop; orange, yellow and a grey of 0.01 % differ between editions of IEC 60062 and are not taken.
+    assert resistors.value_of_bands(("brown", "black", "black", colour)) == (10, percent)
+
+
+def test_saturation_current_of_the_textbook_derivation() -> None:
+    # Textbook III, "SPICE models": N = 2, 0.925 V at 1 A, VT = 26 mV give 18.8 nA; our VT is 25.865 mV, so N is scaled to the same N VT.
+    assert math.exp(diode_from_point(0.925, 1.0, 2 * 0.026 / THERMAL_V, 0.0).ln_saturation_a) == pytest.approx(18.8e-9, rel=0.003)
+
+
+def test_thermal_voltage() -> None:
+    # SPICE's default temperature, 27 degrees Celsius: computed.
+    assert pytest.approx(25.865e-3, abs=1e-6) == THERMAL_V
+
+
+@pytest.mark.parametrize(
+    ("saturation_a", "emission", "series_ohm", "volts"),
+    [(93.2e-12, 3.73, 0.042, (1.562, 1.717, 1.784, 1.852, 1.891)), (93.2e-12, 4.61, 0.042, (1.930, 2.122, 2.205, 2.288, 2.337)),
+     (93.2e-12, 7.47, 0.042, (3.128, 3.439, 3.573, 3.707, 3.786)), (0.27e-9, 6.79, 5.65, (2.662, 2.967, 3.117, 3.295, 3.423)),
+     (1e-22, 1.5, 6, (1.703, 1.790, 1.847, 1.934, 2.009))],
+)
+def test_public_spice_models_at_1_5_10_20_30_ma(saturation_a: float, emission: float, series_ohm: float, volts: tuple[float, ...]) -> None:
+    # Parameters: two public sets of SPICE models; voltages computed from the model's equation at 27 degrees Celsius.
+    model = Diode(math.log(saturation_a), emission, series_ohm)
+    assert model.voltage_v([0.001, 0.005, 0.010, 0.020, 0.030]) == pytest.approx(volts, abs=0.0006)
+
+
+def test_two_points_give_back_the_model_they_are_from() -> None:
+    model = Diode(math.log(0.27e-9), 6.79, 5.65)
+    fitted = diode_from_points((float(model.voltage_v(0.005)), 0.005), (float(model.voltage_v(0.02)), 0.02), 5.65)
+    assert (fitted.emission, fitted.ln_saturation_a) == (pytest.approx(6.79, rel=1e-5), pytest.approx(model.ln_saturation_a, rel=1e-5))
+
+
+@pytest.mark.parametrize(("difference_v", "emission", "ratio"), [(0.1, 3.73, 2.82)])
+def test_a_tenth_of_a_volt_between_two_leds_on_one_resistor(difference_v: float, emission: float, ratio: float) -> None:
+    # Computed: e^(0.1 V / (3.73 VT)) = 2.8.
+    assert current_ratio(difference_v, emission) == pytest.approx(ratio, abs=0.01)
+
+
+def test_red_beside_white_on_one_resistor_takes_all_current() -> None:
+    red, white = Diode(math.log(93.2e-12), 3.73, 0.042), Diode(math.log(0.27e-9), 6.79, 5.65)
+    red_a, white_a = diodes.side_by_side_a([red, white], 5.0, 150.0)
+    assert white_a < 0.01 * red_a
+
+
+def test_fixed_forward_voltage_leaves_a_string_dark_that_glows() -> None:
+    # Two white LEDs at 5.5 V, below twice their 3.117 V at 10 mA: the simple rule says 0 mA, a real string still takes 1 to 2 mA.
+    white = Diode(math.log(0.27e-9), 6.79, 5.65).in_series(2)
+    assert 0.5e-3 < float(white.current_a(5.5, 100)[0]) < 3e-3
+
+
+def test_transistor_switch_of_the_textbook() -> None:
+    # Textbook VI chapter 5: 12 V, 560 ohm, LED of Is = 1e-28, base over 100 kohm (111.5 uA), beta 200: 18.32 mA, 10.26 V at the resistor.
+    led, collector_a = Diode(math.log(1e-28), 1.0), 18.32e-3
+    saturation_v = switches.saturation_v(collector_a / 111.5e-6, 200)
+    current_a = float(led.current_a(12 - saturation_v, 560)[0])
+    assert (1000 * current_a, 560 * current_a) == (pytest.approx(18.32, abs=0.005), pytest.approx(10.26, abs=0.005))
+    assert float(led.voltage_v(current_a)) == pytest.approx(1.564, abs=0.001)  # computed
+
+
+def test_forced_beta_of_ten() -> None:
+    # Two published notes: base current a tenth of the collector's saturates; 0.05 to 0.2 V are left.
+    assert switches.base_resistor_ohm(5.0, 0.1) == pytest.approx((5.0 - 0.7) / 0.01)
+    assert 0.05 < switches.saturation_v(10, 200) < 0.2
+
+
+def test_mosfet_on_resistance() -> None:
+    # Computed, 1 / (K (Vgs - Vth)), and I^2 R.
+    assert switches.on_resistance_ohm(20.0, 4.5, 2.0) == pytest.approx(0.02)
+    assert switches.mosfet_heat_w(2.0, 0.02) == pytest.approx(0.08)
+    assert switches.on_resistance_ohm(20.0, 2.0, 2.2) == math.inf
+
+
+def test_resistor_that_sets_a_constant_current() -> None:
+    # A student note quoting a data sheet: 1.2 V, k = 40, 15 mA -> 3.2 kohm.
+    assert switches.set_resistor_ohm(0.015, 1.2, 40) == pytest.approx(3200)
+
+
+def test_heat_of_a_constant_current_driver() -> None:
+    # Computed: 16 outputs of 20 mA, each with 1.8 V left over.
+    assert switches.driver_heat_w(5.0, 3.2, 0.020, 16) == pytest.approx(0.576)
+
+
+@pytest.mark.parametrize(("supply_v", "holds"), [(3.4, True), (3.3, False)])
+def test_headroom_of_a_driver(supply_v: float, holds: bool) -> None:
+    # A data sheet: 0.135 V at 25.5 mA.
+    assert switches.has_headroom(supply_v, 3.2, 0.135) is holds
+
+
+@pytest.mark.parametrize(
+    ("clock_mhz", "bits", "prescale", "frequency_hz"),
+    [(80, 8, 1, 312_500), (80, 10, 1, 78_125), (80, 13, 1, 9765), (80, 16, 1, 1220), (16, 8, 64, 976.56), (16, 10, 1, 15_625), (125, 16, 1, 1907.35)],
+)
+def test_pwm_frequency(clock_mhz: float, bits: int, prescale: int, frequency_hz: float) -> None:
+    # 80 MHz: a published table, which cuts off the fraction; the others computed from f = clock / (prescale 2^bits).
+    assert switches.pwm_hz(clock_mhz * 1e6, bits, prescale) == pytest.approx(frequency_hz, abs=1)
+    assert switches.pwm_hz(clock_mhz * 1e6, bits, prescale, up_and_down=True) == pytest.approx(frequency_hz / 2, abs=1)
+
+
+def test_lowest_step_of_eight_bits_is_48_db_down() -> None:
+    assert switches.lowest_step_db(8) == pytest.approx(-48.1, abs=0.1)  # computed: 1/255
+
+
+def test_power_of_a_resistor_that_is_pulsed() -> None:
+    # Computed: at a quarter of the time 20 mA through 220 ohm heat with 22 mW; (duty I)^2 R would say 5.5 mW.
+    assert resistors.mean_power_w(0.02**2 * 220, 0.25) == pytest.approx(0.022)
