@@ -115,6 +115,20 @@ def gated_loudness(blocks: NDArray[np.float64]) -> float:
     return float(loudness_from_mean_square(blocks[loudness_from_mean_square(blocks) > gate].mean()))
 
 
+def loudness_range(short_term: NDArray[np.float64]) -> float:
+    """Spread of the short-term loudness over time, from its 10th to its 95th percentile; 0 for less than 3 s or for silence. [LU]
+
+    short_term: of `Loudness`, shape (s,). Gated at -70 LUFS, and 20 LU below the mean of what is left.
+    Source: EBU Tech 3342 (2023), read; Table 1 of it is the test.
+    """
+    squares = 10 ** ((short_term[short_term > _ABSOLUTE_GATE_LUFS] - _OFFSET_DB) / 10)
+    if not squares.size:
+        return 0.0
+    heard = loudness_from_mean_square(squares[squares > squares.mean() / 100])
+    low, high = np.percentile(heard, [10, 95])
+    return float(high - low)
+
+
 def loudness(signal: NDArray[np.floating], rate_hz: float) -> Loudness:
     """Loudness of a signal with full scale 1.
 

@@ -65,6 +65,11 @@ def equivalent_level_db(weighted: NDArray[np.floating]) -> float:
     return float(level_from_square_db(mean_square(weighted)))
 
 
+def exposure_level_db(weighted: NDArray[np.floating], rate_hz: float) -> float:
+    """Level of the whole energy, as if it came within one second (LAE of an A-weighted signal): equivalent level + 10 lg(T / 1 s)."""
+    return float(level_from_square_db(mean_square(weighted) * weighted.size / rate_hz))
+
+
 def peak_level_db(weighted: NDArray[np.floating]) -> float:
     """Level of the largest magnitude (LCpeak of a C-weighted signal). [dB re 20 uPa]
 

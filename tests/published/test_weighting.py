@@ -7,8 +7,8 @@ its equation. Decay: IEC 61672-1:2002, 5.7.2, seen in one transcription.
 import numpy as np
 import pytest
 
-from fxseq.acoustics import FAST_S, SLOW_S, level_from_square_db, level_over_time_db, maximum_level_db, weighted_pa, weighting_db
-from fxseq.acoustics.weighting import F1_HZ, F2_HZ, F3_HZ, F4_HZ
+from fxseq.acoustics import FAST_S, SLOW_S, equivalent_level_db, exposure_level_db, level_from_square_db, level_over_time_db, maximum_level_db, weighted_pa, weighting_db
+from fxseq.acoustics.weighting import F1_HZ, F2_HZ, F3_HZ, F4_HZ, Curve
 
 # n of the exact frequency 10^(n/10) Hz: (A, C).
 TABLE_DB = {
@@ -67,6 +67,32 @@ def test_tonebursts_with_time_weighting_fast(seconds: float, expected_db: float)
 )
 def test_tonebursts_with_time_weighting_slow(seconds: float, expected_db: float) -> None:
     assert _burst_against_steady_db(seconds, SLOW_S) == pytest.approx(expected_db, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "expected_db"),
+    [(1, 0.0), (0.5, -3.0), (0.2, -7.0), (0.1, -10.0), (0.05, -13.0), (0.02, -17.0), (0.01, -20.0), (0.005, -23.0), (0.002, -27.0),
+     (0.001, -30.0)],
+)
+def test_exposure_level_of_tonebursts(seconds: float, expected_db: float) -> None:
+    # The same table, LAE - LA.
+    steady = np.sin(2 * np.pi * 4000 * np.arange(2 * RATE_HZ) / RATE_HZ)
+    burst = np.where(np.arange(steady.size) < seconds * RATE_HZ, steady, 0.0)
+    assert exposure_level_db(burst, RATE_HZ) - equivalent_level_db(steady) == pytest.approx(expected_db, abs=0.1)
+
+
+# Half-widths of the acceptance limits of class 1, in dB, for n from 13 to 43: IEC 61672-1:2013 Table 3, seen in one transcription. Upper, lower.
+CLASS_1_DB = [(2.0, 2.0), (2.0, 1.5), (1.5, 1.5), *[(1.0, 1.0)] * 14, (0.7, 0.7), *[(1.0, 1.0)] * 6, (1.5, 1.5), (1.5, 2.0), (1.5, 2.5), (2.0, 3.0),
+              (2.0, 5.0), (2.5, 16.0), (3.0, np.inf)]
+
+
+@pytest.mark.parametrize("n", TABLE_DB)
+@pytest.mark.parametrize("curve", ["A", "C"])
+def test_weighted_signals_stay_within_class_1(n: int, curve: Curve) -> None:
+    tone = np.sin(2 * np.pi * 10 ** (n / 10) * np.arange(2 * RATE_HZ) / RATE_HZ)
+    level = 20 * np.log10(np.std(weighted_pa(tone, RATE_HZ, curve)[RATE_HZ:]) * np.sqrt(2))
+    upper, lower = CLASS_1_DB[n - 13]
+    assert -lower <= level - TABLE_DB[n][curve == "C"] <= upper
 
 
 @pytest.mark.parametrize(("time_constant_s", "rate_db_per_s", "tolerance"), [(FAST_S, 34.74, 0.3), (SLOW_S, 4.34, 0.04)])

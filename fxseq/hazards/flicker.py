@@ -1,0 +1,45 @@
+"""Flicker of dimmed light: how deep it may be at its frequency.
+
+Source: IEEE 1789-2015, recommended practices 1 (low risk) and 2 (no effect); the standard was not read, its formulas were seen on a page of
+a lighting engineer. (Another page prints the factors the other way round, which is wrong.)
+"""
+import math
+
+from fxseq.sequence.finding import Finding, Weight
+
+LOW_RISK_FREE_HZ, NO_EFFECT_FREE_HZ = 1250.0, 3000.0
+"""Frequencies from which on there is no limit, for low risk and for no effect. [Hz]"""
+MOVING_HZ = 1980.0
+"""Frequency up to which a moving light was seen as a row of points, on average, in a dark room (Roberts and Wilkins, abstract read). [Hz]"""
+
+
+def modulation_percent(most: float, least: float) -> float:
+    """Depth of a flicker: 100 (Lmax - Lmin) / (Lmax + Lmin), 0 where there is no light. [%]"""
+    return 100 * (most - least) / (most + least) if most + least > 0 else 0.0
+
+
+def low_risk_percent(frequency_hz: float) -> float:
+    """Depth below which the risk is low: 0.025 f below 90 Hz, 0.08 f below 1250 Hz, then no limit (inf). [%]"""
+    if frequency_hz >= LOW_RISK_FREE_HZ:
+        return math.inf
+    return (0.025 if frequency_hz < 90 else 0.08) * frequency_hz
+
+
+def no_effect_percent(frequency_hz: float) -> float:
+    """Depth below which no effect is to be expected: 0.01 f below 90 Hz, 0.0333 f below 3000 Hz, then no limit (inf). [%]"""
+    if frequency_hz >= NO_EFFECT_FREE_HZ:
+        return math.inf
+    return (0.01 if frequency_hz < 90 else 0.0333) * frequency_hz
+
+
+def pwm_findings(frequency_hz: float, depth_percent: float = 100.0) -> tuple[Finding, ...]:
+    """Held against both. A dimmed LED goes fully dark in every period, whatever its duty, unless its driver smooths the current."""
+    if depth_percent < no_effect_percent(frequency_hz):
+        return ()
+    risky = depth_percent >= low_risk_percent(frequency_hz)
+    limit, meaning = (low_risk_percent(frequency_hz), "low risk") if risky else (no_effect_percent(frequency_hz), "no effect")
+    return (Finding(
+        "hazard.flicker", Weight.WARNING if risky else Weight.NOTE, f"dimming at {frequency_hz:g} Hz", f"{depth_percent:.0f} % modulation",
+        f"less than {limit:.1f} % for {meaning}", "IEEE 1789-2015, formulas as seen on a page of a lighting engineer",
+        f"Dim with {NO_EFFECT_FREE_HZ:g} Hz or more; a moving light shows as a row of points up to {MOVING_HZ:g} Hz even where a still one looks "
+        "steady."),)

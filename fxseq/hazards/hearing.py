@@ -1,0 +1,155 @@
+"""What sound may do to ears: the day's dose, and peaks.
+
+NIOSH recommended exposure limit and OSHA table G-16 (29 CFR 1910.95): equations and tables seen in two transcriptions each. Directive
+2003/10/EC, Article 3: text seen on three pages. Workplace limits for grown-ups, not for children; a first warning, no measurement.
+"""
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from fxseq.sequence.finding import Finding, Weight
+
+NIOSH_LEVEL_DBA = 85.0
+NIOSH_CEILING_DBA = 115.0
+EU_LOWER_DBA, EU_UPPER_DBA, EU_LIMIT_DBA = 80.0, 85.0, 87.0
+EU_LOWER_PEAK_PA, EU_UPPER_PEAK_PA, EU_LIMIT_PEAK_PA = 112.0, 140.0, 200.0
+IMPULSE_PEAK_DB = 140.0
+"""Impulse noise must not exceed this peak level (29 CFR 1910.95). [dB re 20 uPa]"""
+EU_LOWER_PEAK_DBC = 135.0
+"""Lower action value for the C-weighted peak, 112 Pa. [dB re 20 uPa]"""
+TOY_LEVEL_DBA, TOY_DISTANCE_M = 85.0, 0.5
+"""Korean limit for toys not held to the ear, at 50 cm, seen in the abstract of a conference paper. [dB(A)]"""
+_DAY_H = 8.0
+_REFERENCE_PA = 20e-6
+_REMEDY = (
+    "Turn it down, keep the speaker away from ears, or play it for a shorter time a day. An estimate only: measure the finished prop, and "
+    "follow the rules for noise of the place where it is used."
+)
+
+
+def niosh_time_min(level_dba: float) -> float:
+    """Time a day at a level: 480 / 2^((L - 85) / 3). [min]"""
+    return 480 / 2 ** ((level_dba - NIOSH_LEVEL_DBA) / 3)
+
+
+def osha_time_h(level_dba: float) -> float:
+    """Time a day at a level: 8 / 2^((L - 90) / 5). [h]"""
+    return 8 / 2 ** ((level_dba - 90) / 5)
+
+
+def niosh_dose_percent(exposures: Iterable[tuple[float, float]]) -> float:
+    """Dose of a day: 100 sum(C / T) over exposures of (level [dB(A)], time C [min]). Levels below 80 dB(A) count too. [%]"""
+    return 100 * sum(minutes / niosh_time_min(level) for level, minutes in exposures)
+
+
+def niosh_mean_level_dba(dose_percent: float) -> float:
+    """Eight-hour level of the same dose: 10 lg(D / 100) + 85. [dB(A)]"""
+    return 10 * math.log10(dose_percent / 100) + NIOSH_LEVEL_DBA
+
+
+def osha_mean_level_dba(dose_percent: float) -> float:
+    """Eight-hour level of the same dose: 16.61 lg(D / 100) + 90. [dB(A)]"""
+    return 16.61 * math.log10(dose_percent / 100) + 90
+
+
+def daily_exposure_level_dba(level_dba: float, hours: float) -> float:
+    """LEX,8h of a level heard for so long a day, > 0: L + 10 lg(T / 8 h). [dB(A)]"""
+    return level_dba + 10 * math.log10(hours / _DAY_H)
+
+
+def peak_level_of_pa(peak_pa: float) -> float:
+    """20 lg(p / 20 uPa). [dB]"""
+    return 20 * math.log10(peak_pa / _REFERENCE_PA)
+
+
+def level_at_db(level_db: float, from_m: float, to_m: float) -> float:
+    """A level at another distance in a free field: L - 20 lg(to / from). [dB]"""
+    return level_db - 20 * math.log10(to_m / from_m)
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """What one place hears. level_dba: LAeq while it plays, highest_dba: LAFmax, peak_dbc: LCpeak; -inf for silence.
+
+    uncertainty_db: either way. hours_a_day: how long it plays like this.
+    """
+
+    place: str
+    distance_m: float
+    level_dba: float
+    highest_dba: float
+    peak_dbc: float
+    uncertainty_db: float
+    hours_a_day: float
+
+    @property
+    def dose_percent(self) -> float:
+        """NIOSH dose of the day at the nominal level. [%]"""
+        return niosh_dose_percent([(self.level_dba, self.hours_a_day * 60)])
+
+    @property
+    def daily_dba(self) -> float:
+        """LEX,8h at the nominal level. [dB(A)]"""
+        return daily_exposure_level_dba(self.level_dba, self.hours_a_day)
+
+
+def hearing_findings(exposure: Exposure) -> tuple[Finding, ...]:
+    """Dose, highest level and peak, each held against its limit with the uncertainty added; a note on children where it is loud near by."""
+    if not math.isfinite(exposure.level_dba):
+        return ()
+    found = [_dose(exposure), _highest(exposure), _peak(exposure), _children(exposure)]
+    return tuple(finding for finding in found if finding is not None)
+
+
+def _subject(exposure: Exposure) -> str:
+    return f"level at {exposure.place} ({exposure.distance_m:g} m)"
+
+
+def _dose(exposure: Exposure) -> Finding | None:
+    daily, spread = exposure.daily_dba, exposure.uncertainty_db
+    if daily + spread <= EU_LOWER_DBA:
+        return None
+    weight = Weight.FAULT if daily > EU_LIMIT_DBA else Weight.WARNING if daily + spread > EU_UPPER_DBA else Weight.NOTE
+    return Finding(
+        "hazard.hearing", weight, _subject(exposure),
+        f"{exposure.level_dba:.1f} ±{spread:.1f} dB(A) while it plays, {daily:.1f} dB(A) over the day with {exposure.hours_a_day:g} h of it: "
+        f"{exposure.dose_percent:.0f} % of a day's dose; allowed for {_time(niosh_time_min(exposure.level_dba + spread))} a day",
+        f"{EU_LOWER_DBA:g} dB(A) lower, {EU_UPPER_DBA:g} dB(A) upper action value, {EU_LIMIT_DBA:g} dB(A) limit over eight hours",
+        "Directive 2003/10/EC, Article 3; dose and time: NIOSH recommended exposure limit, as seen in two transcriptions", _REMEDY)
+
+
+def _time(minutes: float) -> str:
+    """In words a maker reads at a glance."""
+    if minutes >= 24 * 60:
+        return "24 h"
+    return f"{minutes / 60:.1f} h" if minutes >= 60 else f"{minutes:.0f} min" if minutes >= 2 else f"{minutes * 60:.0f} s"
+
+
+def _highest(exposure: Exposure) -> Finding | None:
+    if exposure.highest_dba + exposure.uncertainty_db <= NIOSH_CEILING_DBA:
+        return None
+    return Finding(
+        "hazard.hearing_ceiling", Weight.FAULT, _subject(exposure),
+        f"{exposure.highest_dba:.1f} ±{exposure.uncertainty_db:.1f} dB(A) at the loudest (F)", f"{NIOSH_CEILING_DBA:g} dB(A) at any time",
+        "NIOSH recommended exposure limit, ceiling, as seen in two transcriptions", _REMEDY)
+
+
+def _peak(exposure: Exposure) -> Finding | None:
+    if exposure.peak_dbc + exposure.uncertainty_db <= EU_LOWER_PEAK_DBC:
+        return None
+    over = exposure.peak_dbc + exposure.uncertainty_db > IMPULSE_PEAK_DB
+    return Finding(
+        "hazard.impulse", Weight.FAULT if over else Weight.WARNING, _subject(exposure),
+        f"peak of {exposure.peak_dbc:.1f} ±{exposure.uncertainty_db:.1f} dB(C)",
+        f"{EU_LOWER_PEAK_DBC:g} dB(C) lower action value, {IMPULSE_PEAK_DB:g} dB limit",
+        "Directive 2003/10/EC, Article 3 (112 and 200 Pa); 29 CFR 1910.95", _REMEDY)
+
+
+def _children(exposure: Exposure) -> Finding | None:
+    near = level_at_db(exposure.highest_dba, exposure.distance_m, TOY_DISTANCE_M)
+    if near <= TOY_LEVEL_DBA or exposure.distance_m > TOY_DISTANCE_M:
+        return None
+    return Finding(
+        "hazard.toy_level", Weight.NOTE, "if children play with it", f"{near:.1f} dB(A) at 50 cm at the loudest",
+        f"{TOY_LEVEL_DBA:g} dB(A) at 50 cm", "Korean limit for toys, seen in the abstract of a conference paper; other countries differ",
+        "A prop is no toy: toys have limits of their own, which are not checked here.")

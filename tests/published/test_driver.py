@@ -1,0 +1,142 @@
+"""Loudspeaker parameters and the driver's circuit against published figures.
+
+Three measured data sheets of large drivers (brand left out) print parameters together with the efficiency and level that follow from them;
+their constants are those of c = 345 m/s. The set in a closed box is a published simulation example, its levels computed with ngspice from
+its circuit. Closed box: R. H. Small (1972), seen as abstract and glossary and in three transcriptions.
+"""
+import math
+
+import numpy as np
+import pytest
+
+from fxseq.acoustics import (
+    Mount, completed, contradictions, driver_from, excursion_peak_hz, excursion_per_volt, level_at_1_w_1_m_db, pressure_from_excursion_pa,
+    pressure_per_volt, reference_efficiency, stiffening, suspects,
+)
+
+# fs [Hz], Qms, Qes, Qts, Vas [l], Re [ohm], Mms [g], Cms [mm/N], Bl [T m], printed efficiency [%], level at 1 W in Re [dB] and in Zn, Zn.
+SHEETS = {
+    "A": (110.3, 4.537, 1.297, 1.009, 10.5303, 6.18, 38.839, 0.054, 11.325, 1.047, 92.40, 93.52, 8),
+    "B": (37.8, 10.648, 0.5065, 0.4835, 15.2258, 7.22, 198.151, 0.09, 25.9205, 0.1555, 84.13, 84.575, 8),
+    "C": (43.1, 8.743, 0.501, 0.474, 6.7928, 1.91, 410.190, 0.033, 20.609, 0.105, 82.39, 82.58, 2),
+}
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_efficiency_and_level_of_a_data_sheet(sheet: str) -> None:
+    fs, _, qes, _, vas, re, *_, efficiency, level, rated_level, rated = SHEETS[sheet]
+    ours = reference_efficiency(fs, vas / 1000, qes, sound_m_per_s=345)
+    assert ours * 100 == pytest.approx(efficiency, rel=0.01)
+    assert level_at_1_w_1_m_db(ours, 1.18, 345) == pytest.approx(level, abs=0.12)
+    assert level + 10 * math.log10(rated / re) == pytest.approx(rated_level, abs=0.01)
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_damping_of_a_data_sheet_follows_from_its_masses(sheet: str) -> None:
+    fs, qms, qes, qts, _, re, mms, _, bl, *_ = SHEETS[sheet]
+    known = completed({"resonance_hz": fs, "q_mechanical": qms, "coil_ohm": re, "moving_mass_kg": mms / 1000, "force_factor_tm": bl})
+    assert known["q_electrical"] == pytest.approx(qes, abs=0.003)
+    assert known["q_total"] == pytest.approx(qts, abs=0.003)
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_data_sheets_do_not_contradict_themselves(sheet: str) -> None:
+    fs, qms, qes, qts, _, re, mms, cms, bl, *_ = SHEETS[sheet]
+    stated = {"resonance_hz": fs, "q_mechanical": qms, "q_electrical": qes, "q_total": qts, "coil_ohm": re, "moving_mass_kg": mms / 1000,
+              "compliance_m_per_n": cms / 1000, "force_factor_tm": bl}
+    assert contradictions(stated) == []
+
+
+@pytest.mark.parametrize(
+    ("density", "sound", "constant"), [(1.18, 345, 112.10), (1.2, 343, 112.14), (1.204, 343.2, 112.16), (1.21, 343, 112.18), (1.205, 345, 112.19)])
+def test_level_of_full_efficiency(density: float, sound: float, constant: float) -> None:
+    # Printed as "112.2 dB" in handbooks; computed from its definition 10 lg(rho c / (2 pi p0^2)).
+    assert level_at_1_w_1_m_db(1.0, density, sound) == pytest.approx(constant, abs=0.006)
+
+
+@pytest.mark.parametrize(("sound", "constant"), [(343, 9.783e-7), (344.7, 9.639e-7), (345, 9.614e-7)])
+def test_constant_of_the_efficiency(sound: float, constant: float) -> None:
+    # 4 pi^2 / c^3; the second is the usual "9.64e-7", the third Small's.
+    assert reference_efficiency(1.0, 1.0, 1.0, sound) == pytest.approx(constant, rel=1e-3)
+
+
+def test_efficiency_of_an_example_remembered_from_small() -> None:
+    # From memory: Small, part II: fs 19 Hz, Qes 0.35, Vas 540 l, 1.02 %.
+    assert reference_efficiency(19, 0.540, 0.35, 345) == pytest.approx(0.0102, abs=0.0001)
+
+
+def test_pressure_of_a_moving_cone() -> None:
+    # Computed from the definition: 3.5 cm^2, 0.4 mm peak, 500 Hz, half space, 1 m: 79.40 dB.
+    pressure = pressure_from_excursion_pa(0.4e-3 / math.sqrt(2), 500, 3.5e-4, 1.0)
+    assert 20 * math.log10(pressure / 20e-6) == pytest.approx(79.40, abs=0.005)
+
+
+def test_bad_data_sheet_of_80_mm_names_its_cone() -> None:
+    # It prints 55.42 cm^2, while its Vas of 0.46 l and Cms of 0.408 mm/N make 28.3 cm^2.
+    [found] = contradictions({"area_m2": 55.42e-4, "equivalent_volume_m3": 0.46e-3, "compliance_m_per_n": 0.408e-3})
+    assert found.relation == "Vas = rho c^2 Sd^2 Cms"
+    assert completed({"equivalent_volume_m3": 0.46e-3, "compliance_m_per_n": 0.408e-3})["area_m2"] == pytest.approx(28.3e-4, rel=0.002)
+    vouched = {"moving_mass_kg": 1 / ((2 * math.pi * 130) ** 2 * 0.408e-3), "resonance_hz": 130}
+    assert suspects({"area_m2": 55.42e-4, "equivalent_volume_m3": 0.46e-3, "compliance_m_per_n": 0.408e-3, **vouched}) == [
+        "area_m2", "equivalent_volume_m3"]
+
+
+def set_d() -> dict[str, float]:
+    """A published simulation example: mass without air 33.4 g, 1.18 mm/N, 1.85 N s/m, 11.4 T m, 7 ohm, radius 12 cm, in air of 1.2 and 343."""
+    area = math.pi * 0.12**2
+    mass = 0.0334 + 16 * 1.2 * area**2 / (3 * math.pi**2 * 0.12)
+    fs = 1 / (2 * math.pi * math.sqrt(mass * 1.18e-3))
+    return {"coil_ohm": 7.0, "force_factor_tm": 11.4, "moving_mass_kg": mass, "compliance_m_per_n": 1.18e-3, "area_m2": area,
+            "q_mechanical": 2 * math.pi * fs * mass / 1.85}
+
+
+def test_quantities_of_the_simulation_example() -> None:
+    known, driver = completed(set_d()), driver_from(set_d())
+    assert driver is not None
+    found = (driver.resonance_hz, driver.q_electrical, driver.q_mechanical, driver.q_total)
+    assert found == pytest.approx((21.973, 0.3306, 3.3179, 0.3007), rel=2e-4)
+    assert driver.equivalent_volume_m3 * 1000 == pytest.approx(340.94, abs=0.01)
+    assert known["moving_mass_kg"] * 1000 == pytest.approx(44.459, abs=0.001)
+    efficiency = reference_efficiency(driver.resonance_hz, driver.equivalent_volume_m3, driver.q_electrical)
+    assert efficiency * 100 == pytest.approx(1.0703, abs=1e-4)
+    assert level_at_1_w_1_m_db(efficiency) == pytest.approx(92.44, abs=0.005)
+    assert 20 * math.log10(known["flat_pa_per_v"] * math.sqrt(7) / 20e-6) == pytest.approx(92.44, abs=0.005)
+
+
+@pytest.mark.parametrize(("litres", "resonance", "q_total"), [(20, 93.35, 1.2773), (40, 67.81, 0.9278), (80, 50.40, 0.6897)])
+def test_closed_box_raises_resonance_and_q(litres: float, resonance: float, q_total: float) -> None:
+    driver = driver_from(set_d())
+    assert driver is not None
+    factor = stiffening(driver, Mount(litres / 1000))
+    assert driver.resonance_hz * factor == pytest.approx(resonance, abs=0.01)
+    assert driver.q_total * factor == pytest.approx(q_total, abs=0.0002)
+
+
+@pytest.mark.parametrize(("frequency_hz", "level_db"), [(50, 79.4519), (100, 84.8172), (200, 84.3637), (1000, 84.0033)])
+def test_level_in_a_box_of_40_litres_at_1_v(frequency_hz: float, level_db: float) -> None:
+    driver = driver_from(set_d())
+    assert driver is not None
+    ours = abs(pressure_per_volt(np.array([float(frequency_hz)]), driver, Mount(0.040))[0])
+    assert 20 * math.log10(ours / 20e-6) == pytest.approx(level_db, abs=0.001)
+
+
+@pytest.mark.parametrize(("litres", "cutoff_hz"), [(20, 67.54), (40, 55.30), (80, 51.71)])
+def test_level_is_3_db_down_at_the_cutoff_of_the_box(litres: float, cutoff_hz: float) -> None:
+    driver = driver_from(set_d())
+    assert driver is not None
+    low, high = np.abs(pressure_per_volt(np.array([cutoff_hz, 1e6]), driver, Mount(litres / 1000)))
+    assert 20 * math.log10(low / high) == pytest.approx(-3.0103, abs=0.002)
+
+
+@pytest.mark.parametrize(("q_total", "ratio"), [(0.5, 0), (0.7071, 0), (0.8, 0.4677), (1.0, 0.7071), (1.2, 0.8079), (1.5, 0.8819)])
+def test_cone_moves_furthest_below_resonance(q_total: float, ratio: float) -> None:
+    assert excursion_peak_hz(500, q_total) / 500 == pytest.approx(ratio, abs=0.001 if ratio else 0.01)
+
+
+def test_excursion_peaks_where_the_relation_says() -> None:
+    driver, mount = driver_from(set_d()), Mount(0.020)
+    assert driver is not None
+    frequencies = np.linspace(20, 200, 18_001)
+    factor = stiffening(driver, mount)
+    found = frequencies[np.argmax(np.abs(excursion_per_volt(frequencies, driver, mount)))]
+    assert found == pytest.approx(excursion_peak_hz(driver.resonance_hz * factor, driver.q_total * factor), abs=0.02)

@@ -1,0 +1,44 @@
+"""Area and length of flashing. WCAG 2.2 (read): 0.006 sr, a quarter of a 10 degree field. Long sequences: BT.1702-3 (secondary text)."""
+import math
+
+import numpy as np
+import pytest
+
+from fxseq.hazards import cone_sr, is_small, led_area_m2, longest_sequence, small_area_m2, solid_angle_sr
+from fxseq.sequence.model import Group
+
+
+def test_quarter_of_a_ten_degree_cone() -> None:
+    # Computed: 0.005977 sr, printed as 0.006; a rectangle of 10 x 7.5 degrees / 4 is 0.005712 sr.
+    assert cone_sr(10.0) / 4 == pytest.approx(0.005977, abs=1e-6)
+    assert math.radians(10) * math.radians(7.5) / 4 == pytest.approx(0.005712, abs=1e-6)
+
+
+@pytest.mark.parametrize(("distance_m", "square_cm", "disc_mm"), [(0.3, 5.4, 26), (0.5, 15.0, 44), (1.0, 60.0, 87), (2.0, 240.0, None)])
+def test_small_area_by_distance(distance_m: float, square_cm: float, disc_mm: float | None) -> None:
+    area = small_area_m2(distance_m)
+    assert area * 1e4 == pytest.approx(square_cm, abs=0.05)
+    assert disc_mm is None or 2000 * math.sqrt(area / math.pi) == pytest.approx(disc_mm, abs=0.6)
+    assert solid_angle_sr(area, distance_m) == pytest.approx(0.006)
+
+
+def test_ring_of_24_leds_is_small_from_half_a_metre_but_not_from_a_hand() -> None:
+    group = Group(first_channel=0, leds=24, size_mm=5.0, colour="white", forward_voltage_v=3.0, current_ma=20.0)
+    assert led_area_m2(group) * 1e4 == pytest.approx(4.712, abs=0.001)
+    assert is_small(led_area_m2(group), 0.5) and not is_small(led_area_m2(group), 0.2)
+
+
+def flashing(rate_hz: float, seconds: float, start_s: float = 0.0) -> np.ndarray:
+    return start_s + np.arange(round(2 * rate_hz * seconds) + 1) / (2 * rate_hz)
+
+
+@pytest.mark.parametrize(("rate_hz", "seconds", "passes"), [(2.0, 4.9, True), (2.0, 5.3, False), (3.0, 5.4, False), (1.9, 60.0, True)])
+def test_two_flashes_a_second_for_more_than_five_seconds_are_too_long(rate_hz: float, seconds: float, passes: bool) -> None:
+    assert longest_sequence(flashing(rate_hz, seconds)).passes is passes
+
+
+def test_pause_of_a_second_ends_a_sequence() -> None:
+    times = np.concatenate([flashing(2.5, 4.0), flashing(2.5, 4.6, start_s=5.5)])
+    found = longest_sequence(times)
+    assert (found.start_s, found.length_s) == (5.5, pytest.approx(4.6))
+    assert longest_sequence(np.zeros(0)).length_s == 0.0

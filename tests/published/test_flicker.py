@@ -1,0 +1,35 @@
+"""Flicker of dimmed light against IEEE 1789-2015 (formulas seen on a page of a lighting engineer, the standard not read)."""
+import math
+
+import pytest
+
+from fxseq.hazards import low_risk_percent, modulation_percent, no_effect_percent, pwm_findings
+from fxseq.sequence.finding import Weight
+
+
+@pytest.mark.parametrize(
+    ("frequency_hz", "low_risk", "no_effect"), [(50, 1.25, 0.5), (100, 8.0, 3.33), (1000, 80.0, 33.3), (490, 39.2, 16.3), (976, 78.1, 32.5)])
+def test_depth_by_frequency(frequency_hz: float, low_risk: float, no_effect: float) -> None:
+    assert low_risk_percent(frequency_hz) == pytest.approx(low_risk, abs=0.05)
+    assert no_effect_percent(frequency_hz) == pytest.approx(no_effect, abs=0.05)
+
+
+def test_no_limit_from_1250_and_3000_hz_on() -> None:
+    assert (low_risk_percent(1249) < 100, low_risk_percent(1250)) == (True, math.inf)
+    assert (no_effect_percent(2999) < 100, no_effect_percent(3000)) == (True, math.inf)
+
+
+@pytest.mark.parametrize(
+    ("frequency_hz", "weights"), [(490, [Weight.WARNING]), (976, [Weight.WARNING]), (1250, [Weight.NOTE]), (2999, [Weight.NOTE]), (3000, [])])
+def test_full_depth_pwm(frequency_hz: float, weights: list[Weight]) -> None:
+    assert [finding.weight for finding in pwm_findings(frequency_hz)] == weights
+
+
+def test_shallow_flicker_is_judged_by_its_depth() -> None:
+    assert pwm_findings(100, depth_percent=3.0) == ()
+    assert [finding.weight for finding in pwm_findings(100, depth_percent=8.5)] == [Weight.WARNING]
+
+
+@pytest.mark.parametrize(("most", "least", "percent"), [(1.0, 0.0, 100.0), (1.0, 1.0, 0.0), (3.0, 1.0, 50.0), (0.0, 0.0, 0.0)])
+def test_modulation_by_definition(most: float, least: float, percent: float) -> None:
+    assert modulation_percent(most, least) == percent
