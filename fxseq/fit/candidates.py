@@ -1,12 +1,14 @@
 """Every way of storing a clip that is worth a look, with its bytes and what it loses."""
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.clips import Coding, PreparedClip, byte_count, decode, prepare, read
+from fxseq.checks import prepare_clip
+from fxseq.clips import Coding, PreparedClip, byte_count, decode, read
 from fxseq.fit.loss import Ear
 from fxseq.sequence import model as m
 
@@ -48,26 +50,30 @@ class Meant:
     start_ms: float
 
 
-def meant(name: str, clip: m.Clip, board: m.Board, folder: Path, ear: Ear) -> Meant:
+def meant(name: str, sequence: m.Sequence, folder: Path, ear: Ear) -> Meant:
     """The reference that all candidates of a clip are compared with."""
-    best = prepare(name, clip.model_copy(update={"rate_hz": None, "coding": "pcm16"}), board, folder)
+    best = prepare_clip(name, changed(sequence, name, {"rate_hz": None, "coding": "pcm16"}), folder)
     samples = best.samples.astype(np.float64)
-    recording = read(name, clip, folder)
-    return Meant(samples, best.loop, ear.energy(samples, board.sample_rate_hz), 1000 * recording.first_frame / recording.rate_hz)
+    recording = read(name, sequence.clips[name], folder)
+    return Meant(samples, best.loop, ear.energy(samples, sequence.board.sample_rate_hz), 1000 * recording.first_frame / recording.rate_hz)
 
 
-def candidates(
-    name: str, clip: m.Clip, board: m.Board, folder: Path, ear: Ear, codings: tuple[Coding, ...], whole: Meant,
-) -> Iterator[Candidate]:
+def changed(sequence: m.Sequence, name: str, settings: dict[str, Any]) -> m.Sequence:
+    """The sequence with other settings of one clip."""
+    return sequence.model_copy(update={"clips": {**sequence.clips, name: sequence.clips[name].model_copy(update=settings)}})
+
+
+def candidates(name: str, sequence: m.Sequence, folder: Path, ear: Ear, codings: Sequence[Coding], whole: Meant) -> Iterator[Candidate]:
     """All candidates of a clip: each rate, each coding, and for a clip without a loop each cut."""
-    cuts = [] if whole.loop else _cuts(whole, board.sample_rate_hz, ear)
-    rates = {rate for rate in (*RATES_HZ, clip.rate_hz or 0) if 0 < rate < board.sample_rate_hz}
-    for rate_hz in sorted({board.sample_rate_hz, *rates}, reverse=True):
+    board_hz = sequence.board.sample_rate_hz
+    cuts = [] if whole.loop else _cuts(whole, board_hz, ear)
+    rates = {rate for rate in (*RATES_HZ, sequence.clips[name].rate_hz or 0) if 0 < rate < board_hz}
+    for rate_hz in sorted({board_hz, *rates}, reverse=True):
         for coding in codings:
-            stored = prepare(name, clip.model_copy(update={"rate_hz": rate_hz, "coding": coding}), board, folder)
-            played = as_played(stored, whole, board.sample_rate_hz)
-            yield Candidate(name, rate_hz, coding, None, None, len(stored.data), ear.energy(whole.samples - played, board.sample_rate_hz))
-            yield from (_cut(stored, board, ear, whole, played, cut) for cut in cuts)
+            stored = prepare_clip(name, changed(sequence, name, {"rate_hz": rate_hz, "coding": coding}), folder)
+            played = as_played(stored, whole, board_hz)
+            yield Candidate(name, rate_hz, coding, None, None, len(stored.data), ear.energy(whole.samples - played, board_hz))
+            yield from (_cut(stored, board_hz, ear, whole, played, cut) for cut in cuts)
 
 
 def as_played(stored: PreparedClip, whole: Meant, board_rate_hz: int) -> NDArray[np.float64]:
@@ -96,17 +102,16 @@ def _cuts(whole: Meant, rate_hz: int, ear: Ear) -> list[int]:
     return sorted(set(found))
 
 
-def _cut(stored: PreparedClip, board: m.Board, ear: Ear, whole: Meant, played: NDArray[np.float64], end: int) -> Candidate:
+def _cut(stored: PreparedClip, board_hz: int, ear: Ear, whole: Meant, played: NDArray[np.float64], end: int) -> Candidate:
     """The candidate cut at a sample of the board's rate.
 
     The samples before a cut are coded as without it but for the fade, so they need not be coded again to be judged.
     """
-    fade = min(round(CUT_FADE_MS * board.sample_rate_hz / 1000), end)
+    fade = min(round(CUT_FADE_MS * board_hz / 1000), end)
     window = np.zeros(len(played))
     window[:end] = 1
     window[end - fade:end] = 0.5 + 0.5 * np.cos(np.pi * np.arange(fade) / max(fade, 1))
-    samples = max(1, round(end * stored.rate_hz / board.sample_rate_hz))
-    end_ms = round(whole.start_ms + 1000 * end / board.sample_rate_hz, 1)
-    return Candidate(
-        stored.name, stored.rate_hz, stored.coding, end_ms, CUT_FADE_MS, byte_count(stored.coding, samples),
-        ear.energy(whole.samples - played * window, board.sample_rate_hz))
+    size = byte_count(stored.coding, max(1, round(end * stored.rate_hz / board_hz)))
+    end_ms = round(whole.start_ms + 1000 * end / board_hz, 1)
+    lost = ear.energy(whole.samples - played * window, board_hz)
+    return Candidate(stored.name, stored.rate_hz, stored.coding, end_ms, CUT_FADE_MS, size, lost)

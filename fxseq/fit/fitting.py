@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import REFERENCE_PRESSURE_PA, power_db
-from fxseq.checks import Performance, Prop
-from fxseq.clips import Coding, prepare
+from fxseq.checks import Performance, Prop, prepare_clip
+from fxseq.clips import Coding
 from fxseq.fit.candidates import Candidate, Meant, as_played, candidates, meant
 from fxseq.fit.choose import choose
 from fxseq.fit.loss import Ear
@@ -51,13 +51,13 @@ class Fit:
     def compiled_bytes(self, picked: Mapping[str, Candidate]) -> int:
         """Bytes of the table as it comes out, compiled anew."""
         sequence, folder = self.sequence(picked), self.prop.path.parent
-        return len(compile_sequence(sequence, {name: prepare(name, sequence.clips[name], sequence.board, folder) for name in picked}).data)
+        return len(compile_sequence(sequence, {name: prepare_clip(name, sequence, folder) for name in picked}).data)
 
     def heard_at_board(self, candidate: Candidate) -> tuple[NDArray[np.int16], NDArray[np.int16]]:
         """What the board puts out for a clip as it is meant, and as it is stored; shape (n,) each, at the board's rate."""
         name, sequence = candidate.clip, self.sequence({candidate.clip: candidate})
         whole = self.meant[name]
-        stored = prepare(name, sequence.clips[name], sequence.board, self.prop.path.parent)
+        stored = prepare_clip(name, sequence, self.prop.path.parent)
         return whole.samples.astype(np.int16), np.trunc(as_played(stored, whole, sequence.board.sample_rate_hz)).astype(np.int16)
 
     def lost(self, picked: Mapping[str, Candidate]) -> float:
@@ -133,8 +133,8 @@ def fit(performance: Performance, codings: tuple[Coding, ...], progress: Callabl
     wholes, found = {}, {}
     for name in prop.clips:
         progress(name)
-        wholes[name] = meant(name, sequence.clips[name], sequence.board, folder, ear)
-        found[name] = tuple(candidates(name, sequence.clips[name], sequence.board, folder, ear, codings, wholes[name]))
+        wholes[name] = meant(name, sequence, folder, ear)
+        found[name] = tuple(candidates(name, sequence, folder, ear, codings, wholes[name]))
     weights = _weights(performance, wholes)
     unplayed = tuple(name for name in wholes if name not in weights)
     data = sum({clip.data: len(clip.data) for clip in prop.compiled.table.clips}.values())
