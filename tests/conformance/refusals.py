@@ -417,6 +417,7 @@ def _across_fields() -> list[Vector]:
         6,
     )
     add("index-before-what-follows", ("4", "2.4 R1"), "fields are checked one after the other", "effects", "00 01 09 09", "BAD_INDEX", 2)
+    add("gauge-before-the-fade-index", ("3.8 R2", "4"), "told at the group, before the fade that is not there", "effects", "01 01 01 09", "BAD_INDEX", 2)
     most = "allowed, though there are not so many"
     add("clip-samples-16777215", ("3.7", "3 R4"), most, "clips", "01 808004 FFFFFF07 00", "BAD_DATA", 8)
     add("clip-samples-16777216", ("3.7", "3 R4"), "told before the data are looked for", "clips", "01 808004 80808008 00", "BAD_VALUE", 4)
