@@ -38,6 +38,21 @@ VECTORS = [
         ("(b) traces START and shoots; the counter is 0: EMPTY, STOP. The gate does not rise again while it is held.",),
     ),
     Hand(
+        "always-that-found-nothing",
+        ("5.3 R4", "5.4 R8", "5.4 R9"),
+        "what found nothing when its gate rose is not tried again while the gate stays open, though there is something later",
+        table(
+            inputs=[SWITCH],
+            counters=[NONE_LEFT],
+            effects=[NOTHING, ("00 02 00 02", "counter 0 plus 1")],
+            triggers=[("24 00 01 00", "always, needs counter 0, begin 0"), ("00 00 01", "single, input 0, effect 1")],
+        ),
+        9,
+        press(4, 5),
+        ("0 EMPTY 0 0", "4 PRESS 0 0", "4 SHOT 1 0", "4 EFFECT 1 1", "4 COUNT 0 1", "5 RELEASE 0 0"),
+        ("The gate rises at 0, once for all. From 4 on the counter is 1.",),
+    ),
+    Hand(
         "latch-with-a-condition",
         ("5.4 R8", "5.3 R2", "5.3 R3"),
         "a latch ends at any fresh press, also where a condition does not allow; it begins only where the gate rises and is fresh",

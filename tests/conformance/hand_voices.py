@@ -43,19 +43,23 @@ VECTORS = [
         "let-go-once",
         ("6.1 R5", "5.4 R11"),
         "a sound that was let go before is not let go again by the next end of its trigger, and falls on as it fell",
-        looping("02", "release 2 frames", voices=2),
-        5,
+        looping("04", "release 4 frames", voices=2),
+        8,
         (*press(0, 1), *press(2, 3)),
         (
             *(*HELD, "1 RELEASE 0 0", "1 STOP 0 0", "1 RELEASED 0 0"),
             *("2 PRESS 0 0", "2 START 0 0", "2 EFFECT 0 0", "2 SOUND 1 0", "3 RELEASE 0 0", "3 STOP 0 0", "3 RELEASED 1 0"),
         ),
         (
-            "decay = 32768 / 8 = 4096: factors 8 / 8, 7 / 8, .. 1 / 8. Voice 0: 100 .. 400; 500 * 8 / 8, 600 * 7 / 8, 700 * 6 / 8, 800 * 5 / 8 "
-            "= 500, 525, 525, 500; 900 * 4 / 8, .. 1200 * 1 / 8 = 450, 375, 275, 150. It is over at 3.",
-            "Voice 1 from frame 2: 100 .. 400 (550, 575, 575, 550 with voice 0); 500, 525, 525, 500; 450, 375, 275, 150.",
+            "decay = 32768 / 16 = 2048: factors 16 / 16, 15 / 16, .. 1 / 16 on 500, 600, .. 2000: 500, 562, 612, 650, 675, 687, 687, 675, 650, "
+            "612, 562, 500, 425, 337, 237, 125. On voice 0 in frames 1 to 4, on voice 1 in frames 3 to 6, after 100 .. 400 in frame 2.",
+            "At 3 voice 0 still sounds, but was let go at 1. Sums: frame 2 775, 887, 987, 1075; frame 3 1150, 1174, 1174, 1150; frame 4 1100, "
+            "1024, 924, 800.",
         ),
-        (100, 200, 300, 400, 500, 525, 525, 500, 550, 575, 575, 550, 500, 525, 525, 500, 450, 375, 275, 150),
+        (
+            *(100, 200, 300, 400, 500, 562, 612, 650, 775, 887, 987, 1075, 1150, 1174, 1174, 1150),
+            *(1100, 1024, 924, 800, 650, 612, 562, 500, 425, 337, 237, 125, (0, 4)),
+        ),
     ),
     Hand(
         "end-of-another-trigger",
@@ -71,7 +75,7 @@ VECTORS = [
             clip_data=[SILENT_LOOP],
         ),
         15,
-        (*press(0, 12, 0), *press(1, 3, 1)),
+        ("0 PRESS 0 0", *press(1, 3, 1), "12 RELEASE 0 0"),
         (
             *(*HELD, "1 PRESS 1 0", "1 START 1 0", "1 EFFECT 0 1", "1 SOUND 1 0"),
             *("3 RELEASE 1 0", "3 STOP 1 0", "3 RELEASED 1 0", "10 COUNT 0 1"),
