@@ -1,5 +1,5 @@
 """A prop's clips fitted into its board: what to store of each, and what that costs the ear."""
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -126,7 +126,7 @@ def settings_of(clip: m.Clip, picked: Candidate, board: m.Board) -> dict[str, An
     return {key: value for key, value in wanted.items() if getattr(clip, key) != value}
 
 
-def fit(performance: Performance, codings: tuple[Coding, ...], progress: Callable[[str], None] = lambda name: None) -> Fit:
+def fit(performance: Performance, codings: Sequence[Coding], progress: Callable[[str], None] = lambda name: None) -> Fit:
     """Try every candidate of every clip that a trigger can play. progress: called with each clip's name before its turn."""
     prop = performance.prop
     sequence, folder, ear = prop.sequence, prop.path.parent, Ear.of(prop.sequence)
