@@ -6,6 +6,7 @@ silence is -inf in Python and None in a report.
 """
 from fxseq.acoustics.air import DENSITY_KG_PER_M3, SPEED_OF_SOUND_M_PER_S, VISCOSITY_PA_S, volume_compliance_m5_per_n
 from fxseq.acoustics.amplifier import clipping_power_w, clipping_voltage_v, output_voltage_v, supply_current_a, voltage_gain
+from fxseq.acoustics.audible import error_weighting
 from fxseq.acoustics.converter import hold_gain_db, hold_image_db, quantisation_ratio_db, quantised
 from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA, level_from_square_db, power_db
 from fxseq.acoustics.driver import (
@@ -34,15 +35,16 @@ from fxseq.acoustics.weighting import (
 
 __all__ = [
     "Contradiction", "DENSITY_KG_PER_M3", "Drive", "Driver", "FAST_S", "Grille", "Level", "LevelReport", "Loudness", "Mount",
-    "REFERENCE_PRESSURE_PA", "Recommendation", "Response", "SLOW_S", "SOLID_ANGLE_SR", "SPEED_OF_SOUND_M_PER_S", "Space", "Strain", "Uncertainty",
-    "VISCOSITY_PA_S", "apply_responses", "box_cutoff_hz", "box_peak", "box_response", "change_of_level_db", "class_ab_efficiency",
-    "class_ab_heat_w", "class_ab_most_heat_w", "class_d_efficiency", "clipping_findings", "clipping_power_w", "clipping_voltage_v", "completed",
-    "contradictions", "crest_factor_db", "distance_uncertainty_db", "driver_from", "ear_findings", "electrical_impedance", "equivalent_level_db",
-    "excursion_peak_hz", "excursion_per_volt", "exposure_level_db", "front_load", "gated_loudness", "hold_gain_db", "hold_image_db",
-    "hole_impedance", "inside_model", "k_weighting_response", "k_weighting_sections", "level_at_1_w_1_m_db", "level_db_spl", "level_from_square_db",
-    "level_over_time_db", "level_report", "levels_at", "limited", "limiter_gain", "loudness", "loudness_range", "maximum_level_db",
-    "output_voltage_v", "peak_level_db", "power_db", "power_from_voltage_w", "pressure_from_excursion_pa", "pressure_pa", "pressure_per_volt",
-    "quantisation_ratio_db", "quantised", "recommend", "reference_efficiency", "sampled_power", "sine_power_w", "speaker_findings",
-    "speaker_power_w", "speaker_response", "stiffening", "strain", "supply_current_a", "suspects", "swing_v", "treated", "true_peak",
-    "true_peak_db", "voltage_gain", "volume_compliance_m5_per_n", "weighted_pa", "weighting_db", "weighting_response",
+    "REFERENCE_PRESSURE_PA", "Recommendation", "Response", "SLOW_S", "SOLID_ANGLE_SR", "SPEED_OF_SOUND_M_PER_S", "Space", "Strain",
+    "Uncertainty", "VISCOSITY_PA_S", "apply_responses", "box_cutoff_hz", "box_peak", "box_response", "change_of_level_db",
+    "class_ab_efficiency", "class_ab_heat_w", "class_ab_most_heat_w", "class_d_efficiency", "clipping_findings", "clipping_power_w",
+    "clipping_voltage_v", "completed", "contradictions", "crest_factor_db", "distance_uncertainty_db", "driver_from", "ear_findings",
+    "electrical_impedance", "equivalent_level_db", "error_weighting", "excursion_peak_hz", "excursion_per_volt", "exposure_level_db",
+    "front_load", "gated_loudness", "hold_gain_db", "hold_image_db", "hole_impedance", "inside_model", "k_weighting_response",
+    "k_weighting_sections", "level_at_1_w_1_m_db", "level_db_spl", "level_from_square_db", "level_over_time_db", "level_report", "levels_at",
+    "limited", "limiter_gain", "loudness", "loudness_range", "maximum_level_db", "output_voltage_v", "peak_level_db", "power_db",
+    "power_from_voltage_w", "pressure_from_excursion_pa", "pressure_pa", "pressure_per_volt", "quantisation_ratio_db", "quantised", "recommend",
+    "reference_efficiency", "sampled_power", "sine_power_w", "speaker_findings", "speaker_power_w", "speaker_response", "stiffening", "strain",
+    "supply_current_a", "suspects", "swing_v", "treated", "true_peak", "true_peak_db", "voltage_gain", "volume_compliance_m5_per_n",
+    "weighted_pa", "weighting_db", "weighting_response",
 ]

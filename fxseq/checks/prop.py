@@ -2,6 +2,7 @@
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from fxseq.acoustics import error_weighting
 from fxseq.clips import PreparedClip, prepare
 from fxseq.player import Script, default_script, parse_script
 from fxseq.sequence import ClipError, Fault, FxError, TableError, did_you_mean, load
@@ -38,6 +39,11 @@ class Prop:
         return name, supplies[name]
 
 
+def prepare_clip(name: str, sequence: m.Sequence, folder: Path) -> PreparedClip:
+    """A clip as the table holds it; what coding loses is weighed by speaker and ear. Raises ClipError."""
+    return prepare(name, sequence.clips[name], sequence.board, folder, lambda rate_hz: error_weighting(sequence.speaker, rate_hz))
+
+
 def load_prop(path: Path) -> Prop:
     """Read, prepare and compile. Raises FxError with every fault of the file, or of the clips, or of the table."""
     sequence = load(path)
@@ -45,7 +51,7 @@ def load_prop(path: Path) -> Prop:
     faults: list[Fault] = []
     for name in clips_in_reach(sequence):
         try:
-            clips[name] = prepare(name, sequence.clips[name], sequence.board, path.parent)
+            clips[name] = prepare_clip(name, sequence, path.parent)
         except ClipError as error:
             faults += error.faults
     if faults:

@@ -11,6 +11,7 @@ COMMANDS = {
     "check": ("fxseq.cli.check", "Say what is wrong with a prop, heaviest first."),
     "preview": ("fxseq.cli.preview", "Press the trigger on the laptop: sound, light, current and level of a press script."),
     "tune": ("fxseq.cli.tune", "Find how fast a held trigger may repeat."),
+    "fit": ("fxseq.cli.fit", "Choose cut, rate and coding of every clip so that the table fits and least is lost."),
     "emit": ("fxseq.cli.emit", "Write the table as binary, Intel HEX or a C array."),
     "push": ("fxseq.cli.push", "Send the table to a board and read it back."),
     "prove": ("fxseq.cli.prove", "Play a press script on the board and compare what it does with the reference."),

@@ -15,7 +15,7 @@ PEAK = 10 ** (-1 / 20)
 
 def write_board_wav(performance: Performance, path: Path) -> None:
     """What the board puts out: its samples, bit for bit, at its rate."""
-    _write_wav(path, performance.played.samples, performance.rate_hz)
+    write_wav(path, performance.played.samples, performance.rate_hz)
 
 
 def write_heard_wav(performance: Performance, path: Path) -> bool:
@@ -25,11 +25,12 @@ def write_heard_wav(performance: Performance, path: Path) -> bool:
         return False
     loudest = float(np.abs(pressure).max(initial=0.0))
     scaled = pressure * (PEAK * 32767 / loudest) if loudest else pressure
-    _write_wav(path, np.rint(scaled).astype(np.int16), performance.rate_hz)
+    write_wav(path, np.rint(scaled).astype(np.int16), performance.rate_hz)
     return True
 
 
-def _write_wav(path: Path, samples: NDArray[np.int16], rate_hz: int) -> None:
+def write_wav(path: Path, samples: NDArray[np.int16], rate_hz: int) -> None:
+    """16 bit WAV, one channel. samples: shape (n,)."""
     import soundfile
 
     buffer = io.BytesIO()

@@ -2,9 +2,10 @@
 
 `recording` opens files; everything else is values in, values out.
 """
-from fxseq.clips.coding import Coding, decode, encode
+from fxseq.clips.coding import Coding, byte_count, decode, runs, sound
+from fxseq.clips.encoding import encode
 from fxseq.clips.prepare import PreparedClip, prepare
 from fxseq.clips.recording import Recording, read
 from fxseq.clips.riff import Marks, scan
 
-__all__ = ["Coding", "Marks", "PreparedClip", "Recording", "decode", "encode", "prepare", "read", "scan"]
+__all__ = ["Coding", "Marks", "PreparedClip", "Recording", "byte_count", "decode", "encode", "prepare", "read", "runs", "scan", "sound"]

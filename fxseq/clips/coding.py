@@ -1,11 +1,16 @@
-"""How samples become bytes in the table: plain 16 bit, or 8 bit mu-law. Both are one sample after the other, without state."""
+"""The codings of clips in the table: how many bytes they take and what the bytes decode to.
+
+Plain 16 bit and mu-law are one sample after the other, without state; a module a coding knows the others (`ima`, `qoa`). Those are coded in
+runs, each by itself: one up to where a loop starts, and one from there on, so that a loop starts with a block that carries its own state.
+"""
+from collections.abc import Iterator
 from functools import cache
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-Coding = Literal["pcm16", "mulaw"]
+from fxseq.clips import ima, qoa
+from fxseq.sequence.model import Coding
 
 _BIAS = 33
 """Added to the 14-bit magnitude so that every segment begins at a power of two. Source: ITU-T G.191 STL, g711.c."""
@@ -13,29 +18,57 @@ _LARGEST = 0x1FFF
 """Largest biased 14-bit magnitude. Source: as above."""
 
 
-def encode(samples: NDArray[np.int16], coding: Coding) -> bytes:
-    """The bytes of 16-bit samples: little-endian for "pcm16", one G.711 mu-law code a sample for "mulaw".
+def runs(samples: int, loop_start: int | None) -> tuple[int, ...]:
+    """Samples of each run of a clip (SPEC 3.7 R3)."""
+    return (loop_start, samples - loop_start) if loop_start else (samples,)
 
-    samples: shape (n,).
-    Raises ValueError for a coding that does not exist.
-    """
-    if coding == "pcm16":
-        return samples.astype("<i2").tobytes()
-    if coding == "mulaw":
-        return _mulaw_codes()[samples.view(np.uint16)].tobytes()
+
+def byte_count(coding: Coding, samples: int, loop_start: int | None = None) -> int:
+    """Bytes that so many samples take, 1 or more of them. Raises ValueError for a coding that does not exist."""
+    match coding:
+        case "pcm16":
+            return 2 * samples
+        case "mulaw":
+            return samples
+        case "ima_adpcm":
+            return sum(map(ima.byte_count, runs(samples, loop_start)))
+        case "qoa":
+            return sum(map(qoa.byte_count, runs(samples, loop_start)))
     raise ValueError(f"no coding {coding!r}")
 
 
-def decode(data: bytes, coding: Coding) -> NDArray[np.int16]:
-    """The samples of encoded bytes, shape (n,); the inverse of `encode`, up to what mu-law loses.
+def sound(data: bytes, coding: Coding, samples: int, loop_start: int | None = None) -> bool:
+    """Whether `byte_count` bytes can be decoded: in IMA ADPCM, whether the head of every block is as it must be (SPEC 3.7 R4)."""
+    return coding != "ima_adpcm" or not any(ima.first_fault(*run) for run in _runs_of(data, coding, samples, loop_start))
 
-    Raises ValueError for a coding that does not exist, or an odd number of bytes of "pcm16".
+
+def decode(data: bytes, coding: Coding, samples: int, loop_start: int | None = None) -> NDArray[np.int16]:
+    """The samples of `byte_count` bytes, shape (samples,).
+
+    Raises ValueError for a coding that does not exist, and for bytes that are not `sound`.
     """
     if coding == "pcm16":
         return np.frombuffer(data, "<i2").astype(np.int16)
     if coding == "mulaw":
         return _mulaw_samples()[np.frombuffer(data, np.uint8)]
-    raise ValueError(f"no coding {coding!r}")
+    decoder = {"ima_adpcm": ima.decode, "qoa": qoa.decode}.get(coding)
+    if decoder is None:
+        raise ValueError(f"no coding {coding!r}")
+    return np.concatenate([decoder(*run) for run in _runs_of(data, coding, samples, loop_start)])
+
+
+def _runs_of(data: bytes, coding: Coding, samples: int, loop_start: int | None) -> Iterator[tuple[bytes, int]]:
+    """Bytes and samples of each run."""
+    at = 0
+    for run in runs(samples, loop_start):
+        size = byte_count(coding, run)
+        yield data[at:at + size], run
+        at += size
+
+
+def mulaw_bytes(samples: NDArray[np.int16]) -> bytes:
+    """G.711 mu-law, one code a sample. samples: shape (n,)."""
+    return _mulaw_codes()[samples.view(np.uint16)].tobytes()
 
 
 @cache

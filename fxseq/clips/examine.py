@@ -4,6 +4,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fxseq.clips.coding import byte_count
 from fxseq.clips.recording import Recording
 from fxseq.clips.shaping import amplitude, level_db
 from fxseq.sequence.finding import Finding, Weight
@@ -105,7 +106,7 @@ def _clipped_by_gain(subject: str, shaped: Shaped) -> Finding | None:
 
 
 def _long(subject: str, clip: Clip, board: Board, shaped: Shaped) -> Finding | None:
-    size = len(shaped.samples) * {"pcm16": 2, "mulaw": 1}[clip.coding]
+    size = byte_count(clip.coding, len(shaped.samples), shaped.loop and shaped.loop[0])
     share = 100 * size / board.flash_for_table_bytes
     if share <= _LARGEST_FLASH_PERCENT:
         return None

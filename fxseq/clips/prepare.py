@@ -1,4 +1,5 @@
 """From a clip of the sequence file to the samples that go into the table."""
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -7,6 +8,7 @@ from numpy.typing import NDArray
 
 from fxseq.clips import shaping
 from fxseq.clips.coding import Coding
+from fxseq.clips.encoding import encode
 from fxseq.clips.examine import Shaped, examine
 from fxseq.clips.recording import Recording, fault, read
 from fxseq.sequence.derived import clip_rate_hz
@@ -17,6 +19,12 @@ from fxseq.sequence.model import Board, Clip, Loop
 SHORTEST_LOOP = 32
 """Samples. Bringing a shorter loop to a whole number of samples would move its pitch by more than 1.6 %."""
 
+Weighting = Callable[[int], Sequence[float]]
+
+
+def _alike(rate_hz: int) -> Sequence[float]:
+    return (1.0,)
+
 
 @dataclass(frozen=True, eq=False)
 class PreparedClip:
@@ -25,6 +33,7 @@ class PreparedClip:
     samples: shape (n,), int16, read-only; nothing after the end of a loop.
     rate_hz: samples a second at which the clip sounds as recorded.
     coding: how the table stores it.
+    data: its bytes there.
     loop: (start, end) in samples, end exclusive; None without a loop.
     findings: what to tell the maker about it.
     """
@@ -33,14 +42,16 @@ class PreparedClip:
     samples: NDArray[np.int16]
     rate_hz: int
     coding: Coding
+    data: bytes
     loop: tuple[int, int] | None
     findings: tuple[Finding, ...]
 
 
-def prepare(name: str, clip: Clip, board: Board, folder: Path) -> PreparedClip:
+def prepare(name: str, clip: Clip, board: Board, folder: Path, weighting: Weighting = _alike) -> PreparedClip:
     """Read, cut, resample, fade, level and round a clip, in this order.
 
     folder: where the clip's file name starts, that of the sequence file.
+    weighting: the weighting of coding errors at a rate [Hz], as `encode` takes it; all alike unless given.
     Raises ClipError with every fault found.
 
     The same WAV, AIFF or FLAC file gives the same samples on every machine: all steps are float64, and the rounding at the end hides
@@ -58,7 +69,8 @@ def prepare(name: str, clip: Clip, board: Board, folder: Path) -> PreparedClip:
     shaped = _shape(name, clip, clip_rate_hz(clip, board), recording, file_loop)
     shaped.samples.setflags(write=False)
     findings = examine(name, clip, board, recording, shaped)
-    return PreparedClip(name, shaped.samples, shaped.rate_hz, clip.coding, shaped.loop, findings)
+    data = encode(shaped.samples, clip.coding, shaped.loop and shaped.loop[0], weighting(shaped.rate_hz))
+    return PreparedClip(name, shaped.samples, shaped.rate_hz, clip.coding, data, shaped.loop, findings)
 
 
 def _setting_faults(name: str, clip: Clip, board: Board) -> list[Fault]:

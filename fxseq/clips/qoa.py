@@ -2,7 +2,7 @@
 
 A run of samples is cut into frames of 256 slices of 20 samples; the last frame and the last slice may be shorter. A frame is its state,
 four samples of history and four weights (int16 each, big-endian, latest last), and 8 bytes a slice: 4 bits of scale factor from the top,
-then 3 bits a sample; bits of samples that are not there are zero. A clip with a loop is two runs one after the other, up to the loop's
+then 3 bits a sample; bits of samples that are not there are written as zero and not looked at. A clip with a loop is two runs one after the other, up to the loop's
 start and from there on, so a loop begins with a frame, whose state is all that a decoder needs.
 
 The arithmetic is that of the QOA format, which leaves overflow open. Here history and weights wrap to 16 bits and the sum of a prediction
@@ -50,12 +50,10 @@ def frames(run: int) -> Iterator[tuple[int, int]]:
 def decode(data: bytes, samples: int, loop_start: int = 0) -> NDArray[np.int16]:
     """The samples of a clip, shape (samples,).
 
-    Raises ValueError if there are not `byte_count(samples, loop_start)` bytes, or if bits of samples that are not there are not zero.
+    Raises ValueError if there are not `byte_count(samples, loop_start)` bytes.
     """
     if len(data) != byte_count(samples, loop_start):
         raise ValueError(f"{len(data)} bytes, not {byte_count(samples, loop_start)} of {samples} samples of QOA with a loop from {loop_start}")
-    if not unused_bits_are_zero(data, samples, loop_start):
-        raise ValueError("bits of QOA beyond the last sample are not zero")
     from fxseq.clips.qoa_kernels import decode_run
 
     decoded, first_sample, first_byte, view = np.empty(samples, np.int16), 0, 0, np.frombuffer(data, np.uint8)
@@ -63,16 +61,6 @@ def decode(data: bytes, samples: int, loop_start: int = 0) -> NDArray[np.int16]:
         decode_run(view[first_byte:], decoded[first_sample:first_sample + run])
         first_sample, first_byte = first_sample + run, first_byte + _run_bytes(run)
     return decoded
-
-
-def unused_bits_are_zero(data: bytes, samples: int, loop_start: int = 0) -> bool:
-    """Whether the last slice of each run is zero beyond its last sample. `data` has the `byte_count` of the other two."""
-    end = 0
-    for run in runs(samples, loop_start):
-        end += _run_bytes(run)
-        if int.from_bytes(data[end - SLICE_BYTES:end], "big") & ((1 << 3 * (-run % SLICE_SAMPLES)) - 1):
-            return False
-    return True
 
 
 def to_file(data: bytes, samples: int, rate_hz: int) -> bytes:

@@ -13,7 +13,7 @@ from fxseq.player.mix import Mixer
 from fxseq.player.presses import Press, PressKind
 from fxseq.player.trace import TraceEvent, TraceKind
 from fxseq.player.triggers import Stage, make_trigger
-from fxseq.player.voices import Voices
+from fxseq.player.voices import Sounding, Voices
 from fxseq.table import Table
 
 
@@ -22,7 +22,7 @@ class Played:
     """What came out of frames first_frame..until_frame - 1.
 
     samples: shape (frames * samples_per_frame,). light: one track a channel, over the same frames. saturated: samples that would not fit.
-    most_voices: the most voices that sounded at one time.
+    most_voices: the most voices that sounded at one time. soundings: every sound that was heard, in the order of their beginnings.
     """
 
     first_frame: int
@@ -32,6 +32,7 @@ class Played:
     trace: list[TraceEvent]
     saturated: int
     most_voices: int
+    soundings: list[Sounding]
 
 
 class Player:
@@ -123,9 +124,9 @@ class Player:
         volumes = [(event.frame, event.value) for event in self._trace if event.kind == TraceKind.VOLUME]
         samples, saturated = self._mixer.mix(self._voices.soundings, volumes, first, self.frame)
         now = self.frame * self.table.samples_per_frame
-        self._voices.soundings = [item for item in self._voices.soundings if item.end > now]
+        heard, self._voices.soundings = self._voices.soundings, [item for item in self._voices.soundings if item.end > now]
         most = max(most_voices, self._voices.sounding_at(now - 1))
-        return Played(first, self.frame, samples, self._lights.collect(self.frame), self._trace, saturated, most)
+        return Played(first, self.frame, samples, self._lights.collect(self.frame), self._trace, saturated, most, heard)
 
 
 def duties(played: Played) -> NDArray[np.uint16]:

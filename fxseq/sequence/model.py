@@ -9,6 +9,8 @@ from pydantic import Field
 
 from fxseq.sequence.parts import Amplifier, Day, GainDb, Listening, Milliseconds, Name, Part, Percent, Point, RatePerS, Speaker, Supply
 
+Coding = Literal["pcm16", "mulaw", "ima_adpcm", "qoa"]
+
 
 class Board(Part):
     """The microcontroller board: its clock, its outputs and how much it can do at once."""
@@ -33,6 +35,8 @@ class Board(Part):
     """What the board itself takes, without LEDs and amplifier. [mA]"""
     pin_v: Annotated[float, Field(ge=1, le=12)] = 3.3
     """Voltage of an output that is on. [V]"""
+    codings: Annotated[list[Coding], Field(min_length=1)] = ["pcm16", "mulaw", "ima_adpcm", "qoa"]
+    """Codings of clips that it can play."""
     random_seed: Annotated[int, Field(ge=1, le=2**32 - 1)] = 1
     """Start of the random choices: the same seed gives the same run."""
 
@@ -175,8 +179,8 @@ class Clip(Part):
     """Bring the mean power to this level, before gain_db. [dBFS]"""
     rate_hz: Annotated[int, Field(ge=2000, le=48_000)] | None = None
     """Rate in the table; the board's unless given."""
-    coding: Literal["pcm16", "mulaw"] = "mulaw"
-    """How its samples are stored: 16 bits, or 8 bits in mu-law."""
+    coding: Coding = "mulaw"
+    """How its samples are stored: 16 bits a sample, 8 in mu-law, 4.06 in IMA ADPCM, 3.2 in QOA (32-bit boards only)."""
     loop: Loop | Literal["file", "whole"] | None = None
     """A loop of our own, `"file"` for the first loop of the file's `smpl` chunk, or `"whole"`."""
 

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 
 from fxseq.clips import PreparedClip
-from fxseq.clips import encode as encode_clip
 from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape
 from fxseq.sequence import Fault, TableError, frame_rate_hz, start_count, start_position
 from fxseq.sequence import model as m
@@ -153,8 +152,7 @@ class _Compiler:
         where = f"clip '{name}'"
         samples = self._fit(where, "its length", len(clip.samples), limits.CLIP_SAMPLES, "samples")
         step = self._fit(where, "rate_hz", round(clip.rate_hz * 65536 / self.sequence.board.sample_rate_hz), limits.CLIP_STEP, "/ 65536 of the board's")
-        data = encode_clip(clip.samples, clip.coding)
-        return ClipRecord(Coding[clip.coding.upper()], step, samples, data, None if clip.loop is None else clip.loop[0])
+        return ClipRecord(Coding[clip.coding.upper()], step, samples, clip.data, None if clip.loop is None else clip.loop[0])
 
     def _effect(self, name: str, effect: m.Effect, clips: tuple[ClipRecord, ...]) -> EffectRecord:
         where = f"effect '{name}'"

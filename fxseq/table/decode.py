@@ -7,6 +7,7 @@ import zlib
 from collections.abc import Callable
 from typing import TypeVar
 
+from fxseq.clips import byte_count, sound
 from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape
 from fxseq.table import limits
 from fxseq.table.errors import BadTable, Reason
@@ -139,11 +140,13 @@ def _clip(record: Reader, data: bytes) -> ClipRecord:
         raise BadTable(Reason.BAD_VALUE, at)
     step, samples = record.number(*limits.CLIP_STEP), record.number(*limits.CLIP_SAMPLES)
     at = record.at
-    place, size = record.number(0), samples * (2 if head & 15 == Coding.PCM16 else 1)
-    if place + size > len(data):
-        raise BadTable(Reason.BAD_DATA, at)
+    place = record.number(0)
     loop_start = record.number(0, samples - limits.SHORTEST_LOOP) if head & 16 else None
-    return ClipRecord(Coding(head & 15), step, samples, data[place:place + size], loop_start)
+    coding = Coding(head & 15)
+    end = place + byte_count(coding.said, samples, loop_start)
+    if end > len(data) or not sound(data[place:end], coding.said, samples, loop_start):
+        raise BadTable(Reason.BAD_DATA, at)
+    return ClipRecord(coding, step, samples, data[place:end], loop_start)
 
 
 def _effect(record: Reader, groups: tuple[GroupRecord, ...], fades: int, clips: int, counters: int) -> EffectRecord:

@@ -5,6 +5,7 @@ Ranges and meanings are those of firmware_spec/SPEC.md, section 3; `encode` reli
 from dataclasses import dataclass
 from enum import IntEnum
 
+from fxseq import clips
 from fxseq.light import FadeCurve
 
 RUNNING_EFFECTS = 12
@@ -38,6 +39,13 @@ class Coding(IntEnum):
 
     PCM16 = 0
     MULAW = 1
+    IMA_ADPCM = 2
+    QOA = 3
+
+    @property
+    def said(self) -> clips.Coding:
+        """Its name in a sequence file."""
+        return self.name.lower()  # type: ignore[return-value]
 
 
 class Mode(IntEnum):

@@ -18,8 +18,9 @@ def played(*clips: Record, data: tuple[Record, ...], effects: list[Record] | Non
     return table(inputs=[SWITCH] * len(clips), clips=list(clips), effects=plays, triggers=singles(len(clips)), clip_data=data, **fields)
 
 
-def looping(release: str, meaning: str, step: str = "80 80 04") -> list[str]:
+def looping(release: str, meaning: str, step: str = "80 80 04", voices: int = 1) -> list[str]:
     return table(
+        voices=voices,
         inputs=[SWITCH],
         clips=[(f"10 {step} 24 00 04", "PCM, 36 samples from place 0, loop from 4")],
         effects=[(f"00 10 00 {release}", f"clip 0, looped, {meaning}")],

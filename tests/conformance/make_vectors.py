@@ -9,13 +9,18 @@ import sys
 from collections import defaultdict
 from pathlib import Path
 
+import hand_codings
+import hand_gates
+import hand_levels
 import hand_light
 import hand_link
+import hand_places
 import hand_push
 import hand_run
 import hand_slots
 import hand_sound
 import hand_triggers
+import hand_voices
 import mixed_runs
 import refusals
 from hand_work import Hand
@@ -42,9 +47,9 @@ def by_hand(hand: Hand) -> Vector:
 def all_files() -> dict[str, str]:
     """Name and content of every file."""
     files = {
-        "clock-triggers-effects.json": [by_hand(hand) for hand in hand_triggers.VECTORS],
-        "light.json": [by_hand(hand) for hand in hand_light.VECTORS],
-        "sound.json": [by_hand(hand) for hand in hand_sound.VECTORS],
+        "clock-triggers-effects.json": [by_hand(hand) for hand in (*hand_triggers.VECTORS, *hand_gates.VECTORS, *hand_places.VECTORS)],
+        "light.json": [by_hand(hand) for hand in (*hand_light.VECTORS, *hand_levels.VECTORS)],
+        "sound.json": [by_hand(hand) for hand in (*hand_sound.VECTORS, *hand_voices.VECTORS, *hand_codings.VECTORS)],
         "layout.json": refusals.layout(),
         "limits.json": refusals.limits(),
         "mixed.json": mixed_runs.vectors(),

@@ -8,8 +8,9 @@ import zlib
 from collections.abc import Callable
 from types import SimpleNamespace as Record
 
+import plain_codings
+
 POSITIONS_OF_MOST_CONDITIONS = 16
-PCM, MULAW = 0, 1
 PLAY, FADE, COUNT = 0, 1, 2
 SINGLE, REPEAT, SUSTAIN, LATCH, ALWAYS = range(5)
 FLICKER = 4
@@ -196,34 +197,23 @@ def read_segment(body: Bytes) -> Record:  # 3.6
 
 def read_clip(body: Bytes, table: Record) -> Record:  # 3.7
     head = body.byte()
-    if head & 0xE0 or head & 0x0F > MULAW:
+    if head & 0xE0 or head & 0x0F > plain_codings.QOA:
         body.refuse()
     coding = head & 0x0F
     step = body.number(2, 262143)
     samples = body.number(1, 2**24 - 1)
-    size = samples * (2 if coding == PCM else 1)
     place = body.number()
-    if place + size > len(table.clip_data):
-        raise Refused("BAD_DATA", body.field)  # R1
+    place_at = body.field
     loop_start = None
     if head & 0x10:
         loop_start = body.number()
         if samples < 32 or loop_start > samples - 32:
             body.refuse()  # R2
-    return Record(step=step, samples=decode_clip(coding, table.clip_data[place : place + size]), loop_start=loop_start)
-
-
-def decode_clip(coding: int, data: bytes) -> list[int]:
-    """3.7 for PCM, 6.1 R3 for mu-law."""
-    if coding == PCM:
-        return [int.from_bytes(data[k : k + 2], "little", signed=True) for k in range(0, len(data), 2)]
-    return [mulaw_sample(byte) for byte in data]
-
-
-def mulaw_sample(byte: int) -> int:  # 6.1 R3
-    m = ~byte & 0xFF
-    magnitude = ((((m & 15) << 3) + 132) << ((m >> 4) & 7)) - 132
-    return -magnitude if byte < 128 else magnitude
+    size = plain_codings.clip_bytes(coding, samples, loop_start)
+    data = table.clip_data[place : place + size]
+    if place + size > len(table.clip_data) or (coding == plain_codings.IMA and not plain_codings.ima_is_sound(data, samples, loop_start)):
+        raise Refused("BAD_DATA", place_at)  # R1, R4
+    return Record(step=step, samples=plain_codings.decode_clip(coding, data, samples, loop_start), loop_start=loop_start)
 
 
 def read_effect(body: Bytes, table: Record) -> Record:  # 3.8

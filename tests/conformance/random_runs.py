@@ -6,6 +6,8 @@ Every choice comes from one `random.Random`, so a seed is a case and says which 
 from collections.abc import Sequence
 from random import Random
 
+from coded_data import clip_data
+
 from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape
 from fxseq.player import Press, PressKind
 from fxseq.table import (
@@ -128,10 +130,10 @@ class _Maker:
 
     def _clip(self) -> ClipRecord:
         chance, coding = self.chance, self.chance.choice(tuple(Coding))
-        samples = chance.choice((chance.randint(1, 4), chance.randint(32, 40), chance.randint(32, 40), chance.randint(1, 400)))
+        samples = chance.choice((chance.randint(1, 4), chance.randint(32, 40), chance.randint(1, 400), chance.randint(400, 1600)))
         step = chance.choice((65536, chance.randint(20000, 120000), self._ends(2, 262143)))
-        data = chance.choice((chance.randbytes, _loudest))(samples * (2 if coding == Coding.PCM16 else 1))
         loop_start = self._ends(0, samples - 32) if samples >= 32 and chance.random() < 0.7 else None
+        data = clip_data(chance.choice((chance.randbytes, _loudest)), coding, samples, loop_start)
         return ClipRecord(coding, step, samples, data, loop_start)
 
     def _effect(self) -> EffectRecord:

@@ -26,7 +26,8 @@ NAMES = {  # section, bytes before the field -> name of the field, and rules bey
     ("fades", "0000"): ("segment-length",), ("fades", "0004"): ("flicker-length", "3.6 R2"),
     ("fades", "000401FE"): ("flicker-low", "3.6 R2"),
     ("fades", "000401FE00"): ("flicker-every", "3.6 R2"), ("clips", "01"): ("clip-step",),
-    ("clips", "01808004"): ("clip-samples", "3.7 R1"),
+    ("clips", "01808004"): ("clip-samples", "3.7 R1"), ("clips", "02808004"): ("clip-samples-ima", "3.7 R1", "3.7 R3"),
+    ("clips", "03808004"): ("clip-samples-qoa", "3.7 R1", "3.7 R3"),
     ("clips", "018080040A"): ("clip-place-mulaw", "3.7 R1"), ("clips", "0080800405"): ("clip-place-pcm", "3.7 R1"),
     ("clips", "118080042800"): ("clip-loop-start", "3.7 R2"),
     ("effects", "02"): ("effect-length",), ("effects", "04"): ("effect-pitch-spread",), ("effects", "08"): ("effect-gain-spread",),
@@ -49,6 +50,7 @@ NAMES = {  # section, bytes before the field -> name of the field, and rules bey
     ("triggers", "020001"): ("stay-begin", "2.4 R1"),
     ("triggers", "0401"): ("always-begin", "2.4 R1"),
 }  # fmt: skip
+CLIP_SAMPLES = [("clips", before) for before in test_limits.SAMPLES]
 BOARD_NAMES = ("sample-rate", "samples-per-frame", "channels", "pwm-bits", "voices", "voice-rule", "cut-ramp")
 
 
@@ -81,15 +83,15 @@ def raw_with(section: str, body: bytes) -> Raw:
 
 def limits() -> list[Vector]:
     found = [_at_limit(*case) for case in test_limits.ends() if (case[0], case[1]) != ("clips", "") and _alone(*case)]
-    return [*found, *_board_limits(), *_counts(), *_data_limits()]
+    return [*found, *_board_limits(), *_counts(), *_data_limits(), *_ima_heads()]
 
 
 def _alone(section: str, before: str, field: test_limits.Field, _: str, value: int) -> bool:
-    """Not the values that leave a later field without a range of its own, and not the clip of 4001 samples, whose data are missing."""
+    """Not the values that leave a later field without a range of its own, and not the clip with a sample too many, whose data are missing."""
     form, least, most = field
-    if least <= value <= most and (section, before) in (("selectors", ""), ("counters", ""), ("groups", ""), ("clips", "01808004")):
+    if least <= value <= most and (section, before) in (("selectors", ""), ("counters", ""), ("groups", ""), *CLIP_SAMPLES):
         return value in (least, most) and (section, before) != ("groups", "") or value == least
-    return (section, before) != ("clips", "01808004") or value < least
+    return (section, before) not in CLIP_SAMPLES or value < least
 
 
 def _at_limit(section: str, before: str, field: test_limits.Field, after: str, value: int) -> Vector:
@@ -170,6 +172,20 @@ def _data_limits() -> list[Vector]:
             )
         )
     return [*found, refused("data-at-65536", ("3 R1.6",), why, seal(long, 65536), "BAD_LENGTH", 9)]
+
+
+def _ima_heads() -> list[Vector]:
+    """3.7 R4, in the first block, in the second one (505 samples, 256 bytes), and in the run of a loop (481 samples before it, 244 bytes)."""
+    clips = {"first-block": ("02808004 02 00", 0), "second-block": ("02808004 FA03 00", 256), "loop": ("12808004 8104 00 E103", 244)}
+    found = []
+    for name, (clip, before) in clips.items():
+        for head in ("00005800", "00005900", "0000FF00", "00005801"):
+            raw = assemble(clip_data=bytes(before) + bytes.fromhex(head) + bytes(20), clips=[bytes.fromhex(clip)])
+            id, why = f"ima-head-{name}-{head[4:].lower()}", "an index above 88 would be looked up outside the steps; the byte behind it is 0"
+            place = raw.at["clips"][0] + (5 if name == "first-block" else 6)
+            good = head == "00005800"
+            found.append(accepted(id, ("3.7 R4",), why, raw.data) if good else refused(id, ("3.7 R4",), why, raw.data, "BAD_DATA", place))
+    return found
 
 
 # Layout: header, numbers, records, flags, rules about several fields
@@ -316,7 +332,7 @@ def _flags() -> list[Vector]:
     cases = [
         ("group-flags-4", "groups", "2801", "04", "3.5"), ("fade-flags-4", "fades", "", "04", "3.6"),
         ("segment-head-5", "fades", "00", "05", "3.6"), ("segment-head-16", "fades", "00", "10", "3.6"),
-        ("flicker-to-ambient", "fades", "00", "0C", "3.6 R1"), ("clip-head-2", "clips", "", "02", "3.7"),
+        ("flicker-to-ambient", "fades", "00", "0C", "3.6 R1"), ("clip-head-4", "clips", "", "04", "3.7"),
         ("clip-head-32", "clips", "", "20", "3.7"), ("effect-flags-16", "effects", "", "10", "3.8"),
         ("step-kind-3", "effects", "00", "03", "3.8"), ("play-head-32", "effects", "00", "20", "3.8"),
         ("fade-head-16", "effects", "00", "11", "3.8"), ("count-head-8", "effects", "00", "0A", "3.8"),
@@ -383,13 +399,13 @@ def _across_fields() -> list[Vector]:
             f"loop-of-{samples}-samples", ("3.7 R2",), "a loop needs 32 samples", "clips", body, *(("BAD_VALUE", 6) if samples < 32 else ())
         )
     add(
-        "data-before-loop-start",
-        ("3.7 R1", "4"),
-        "place and its bytes come before loop_start",
+        "loop-start-before-data",
+        ("3.7 R1", "3.7 R2", "4"),
+        "loop_start comes before the place and its bytes",
         "clips",
         "11 808004 A01F 01 FF7F",
-        "BAD_DATA",
-        6,
+        "BAD_VALUE",
+        7,
     )
     add(
         "form-of-loop-start-before-its-range",
@@ -401,6 +417,7 @@ def _across_fields() -> list[Vector]:
         6,
     )
     add("index-before-what-follows", ("4", "2.4 R1"), "fields are checked one after the other", "effects", "00 01 09 09", "BAD_INDEX", 2)
+    add("gauge-before-the-fade-index", ("3.8 R2", "4"), "told at the group, before the fade that is not there", "effects", "01 01 01 09", "BAD_INDEX", 2)
     most = "allowed, though there are not so many"
     add("clip-samples-16777215", ("3.7", "3 R4"), most, "clips", "01 808004 FFFFFF07 00", "BAD_DATA", 8)
     add("clip-samples-16777216", ("3.7", "3 R4"), "told before the data are looked for", "clips", "01 808004 80808008 00", "BAD_VALUE", 4)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TypeVar
 
+from coded_data import clip_data
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
@@ -189,8 +190,8 @@ def _clips(draw: Draw, ranges: Ranges) -> ClipRecord:
     coding, samples = draw(st.sampled_from(Coding)), draw(ranges.clip_samples)
     step = draw(st.one_of(st.just(65536), st.integers(20000, 120000), ends(2, 262143)))
     chance = random.Random(draw(st.integers(0, 2**32 - 1)))
-    data = chance.randbytes(samples * (2 if coding == Coding.PCM16 else 1))
     loop_start = draw(st.one_of(st.none(), ends(0, samples - 32), ends(0, samples - 32))) if samples >= 32 else None
+    data = clip_data(chance.randbytes, coding, samples, loop_start)
     return ClipRecord(coding, step, samples, data, loop_start)
 
 

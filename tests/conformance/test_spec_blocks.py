@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import SimpleNamespace as Record
 
+import plain_codings
 import plain_integers
 import plain_light
 import plain_reader
@@ -174,6 +175,11 @@ def plain_gauge(v: int, m: int, channels: int, i: int) -> int:
     return light.channels[i].ambient.a
 
 
+def plain_qoa(*numbers: int) -> list[int]:
+    weights = list(numbers[4:8])
+    return [plain_codings.qoa_sample(list(numbers[:4]), weights, numbers[8]), *weights]
+
+
 def plain_point(low: int, high: int, h: int) -> int:
     return low + ((high - low) * h >> 16)
 
@@ -192,7 +198,10 @@ FUNCTIONS: dict[tuple[str, str], tuple[Callable[..., object], ...]] = {
     ("5.5", "pitch"): (lambda p, r: 4096 + plain_integers.toward_zero(p * (r - 32768), 8192),),
     ("5.5", "gain"): (lambda g, r: 256 + plain_integers.toward_zero(g * (r - 32768), 32768),),
     ("5.6", "draws"): (plain_draws,),
-    ("6.1", "mulaw"): (plain_reader.mulaw_sample,),
+    ("6.1", "mulaw"): (plain_codings.mulaw_sample,),
+    ("6.1", "ima"): (lambda p, index, code: list(plain_codings.ima_code(p, index, code)),),
+    ("6.1", "residual"): (plain_codings.qoa_residual,),
+    ("6.1", "qoa"): (plain_qoa,),
     ("6.1", "between"): (plain_between,),
     ("6.1", "decay"): (plain_decay,),
     ("6.1", "tail"): (plain_tail,),

@@ -34,10 +34,12 @@ FIELDS: list[tuple[str, str, Field, str]] = [
     ("fades", "0004", (NUMBER, 1, 65535), "FF0001"),
     ("fades", "000401FE", (BYTE, 0, 254), "01"),
     ("fades", "000401FE00", (NUMBER, 1, 32767), ""),
-    ("clips", "", (BYTE, 0, 1), "808004 01 00"),
-    ("clips", "", (BYTE, 16, 17), "808004 20 00 00"),
+    ("clips", "", (BYTE, 0, 3), "808004 01 00"),
+    ("clips", "", (BYTE, 16, 19), "808004 20 00 00"),
     ("clips", "01", (NUMBER, 2, 262143), "0100"),
     ("clips", "01808004", (NUMBER, 1, 4000), "00"),
+    ("clips", "02808004", (NUMBER, 1, 7888), "00"),  # 15 blocks of 256 bytes, then 4 + 312 / 2
+    ("clips", "03808004", (NUMBER, 1, 9920), "00"),  # 16 + 256 * 8 bytes, then 16 + 240 * 8
     ("clips", "018080040A", (NUMBER, 0, 3990), ""),
     ("clips", "0080800405", (NUMBER, 0, 3990), ""),
     ("clips", "118080042800", (NUMBER, 0, 8), ""),
@@ -74,6 +76,10 @@ FIELDS: list[tuple[str, str, Field, str]] = [
 ]
 
 
+SAMPLES = ("01808004", "02808004", "03808004")
+"""What stands before `samples` of a clip, in each coding."""
+
+
 def written(form: str, value: int) -> bytes:
     if form in (BYTE, INDEX):
         return bytes([value])
@@ -106,8 +112,8 @@ def test_field_at_and_beyond_its_ends(section: str, before: str, field: Field, a
         assert said is None or said[1] > at
     elif section == "clips" and (before, value > most) in (("018080040A", True), ("0080800405", True)):
         assert said == ("BAD_DATA", at)
-    elif section == "clips" and before == "01808004" and value > most:
-        assert said == ("BAD_DATA", at + 2)  # 4001 samples are allowed, but the data are 4000 bytes: reported at place
+    elif section == "clips" and before in SAMPLES and value > most:
+        assert said == ("BAD_DATA", at + 2)  # so many samples are allowed, but the data are 4000 bytes: reported at place
     else:
         assert said == ("BAD_INDEX" if form == INDEX else "BAD_VALUE", at)
 
@@ -194,10 +200,29 @@ def test_form_of_loop_start_comes_before_its_range() -> None:
     assert said == ("BAD_NUMBER", at)
 
 
-def test_data_of_a_clip_come_before_its_loop() -> None:
+def test_loop_of_a_clip_comes_before_its_data() -> None:
     # 4000 samples from place 1 do not fit; loop_start is out of its range as well.
-    said, at = asked("clips", "11808004A01F", b"\x01", "FF7F")
-    assert said == ("BAD_DATA", at)
+    said, at = asked("clips", "11808004A01F01", b"\xFF\x7F", "")
+    assert said == ("BAD_VALUE", at)
+
+
+@pytest.mark.parametrize("run_bytes", [(4 + 7, 4 + 22), (0, 4 + 29)])
+def test_bytes_of_coded_clip_are_those_of_its_runs(run_bytes: tuple[int, int]) -> None:
+    # IMA ADPCM, 59 samples, loop from 15 or from 0: two runs or one, up to the last byte of the data or one beyond.
+    size, loop = sum(run_bytes), "0F" if run_bytes[0] else "00"
+    for place, expected in ((4000 - size, None), (4001 - size, "BAD_DATA")):
+        said, at = asked("clips", "128080043B", bytes.fromhex(number(place).hex()), loop)
+        assert said == (None if expected is None else (expected, at))
+
+
+@pytest.mark.parametrize("data, expected", [("0000 58 00", None), ("0000 59 00", "BAD_DATA"), ("0000 58 01", "BAD_DATA")])
+def test_head_of_every_ima_block_is_checked(data: str, expected: str | None) -> None:
+    """The first block, the second one, that of a loop from 0, and that of a loop's own run."""
+    for clip, block in (("0280800402 00", 0), ("02808004FA03 00", 256), ("128080042900 00", 0), ("128080048104 00 E103", 244)):
+        bodies = {"clips": [bytes.fromhex(clip)]}
+        raw = assemble(clip_data=bytes(block) + bytes.fromhex(data) + bytes(300), **bodies)
+        said = verdict(raw.data)
+        assert (said and said[0]) == expected
 
 
 @pytest.mark.parametrize(("section", "most"), [

@@ -1,0 +1,32 @@
+"""How much an error of a sound counts at each frequency: the filter with which encoders weigh it."""
+import numpy as np
+
+from fxseq.acoustics.speaker import speaker_response
+from fxseq.acoustics.weighting import weighting_response
+from fxseq.sequence.model import Speaker
+
+ORDER = 4
+_BINS = 512
+_FLOOR_DB = -40.0
+"""Below the highest gain; errors that are softer still do not become free, lest an encoder drives them up without end."""
+_GRID = 4096
+"""Coefficients are whole parts of this, so that the last bits in which machines differ do not lead an encoder astray."""
+
+
+def error_weighting(speaker: Speaker | None, rate_hz: int) -> tuple[float, ...]:
+    """Coefficients 1, b1 .. b4 of a filter whose gain follows speaker and A-weighting up to half the rate, but for a constant factor.
+
+    The begin of the impulse response of minimum phase, which holds more of its energy than that of any other phase: made from the cepstrum
+    (A. V. Oppenheim and R. W. Schafer, Discrete-Time Signal Processing, from memory). For the demo's speaker the gain is within 1 to 2 dB
+    where it counts; only a long filter follows the fall towards low frequencies.
+    """
+    frequencies_hz = np.linspace(0, rate_hz / 2, _BINS + 1)
+    frequencies_hz[0] = frequencies_hz[1] / 4
+    gain = np.abs(weighting_response(frequencies_hz, "A"))
+    if speaker is not None:
+        gain = gain * np.abs(speaker_response(speaker, 1.0)(frequencies_hz))
+    cepstrum = np.fft.irfft(np.log(np.maximum(gain / gain.max(), 10 ** (_FLOOR_DB / 20))))
+    cepstrum[1:_BINS] *= 2
+    cepstrum[_BINS + 1:] = 0
+    impulse = np.fft.irfft(np.exp(np.fft.rfft(cepstrum)))
+    return tuple(float(value) for value in np.round(impulse[:ORDER + 1] / impulse[0] * _GRID) / _GRID)

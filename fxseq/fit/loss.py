@@ -1,0 +1,48 @@
+"""How much of a change of a sound is heard: its energy behind amplifier and speaker, A-weighted, at the ear that is nearest.
+
+A-weighting stands for the ear's sensitivity at low levels. That a loud sound hides a soft error beside it (masking) is left out, so the
+loss is an upper bound where both are at like frequencies.
+"""
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fxseq.acoustics import Response, speaker_response, voltage_gain, weighting_response
+from fxseq.sequence import model as m
+
+
+FULL_SCALE_SAMPLE = 32768
+
+
+@dataclass(frozen=True)
+class Ear:
+    """What becomes of samples on their way to an ear.
+
+    response: from samples to A-weighted pressure; where amplifier or speaker is not described, to A-weighted full scale. [Pa] or [1]
+    in_air: which of the two.
+    """
+
+    response: Response
+    in_air: bool
+
+    @classmethod
+    def of(cls, sequence: m.Sequence) -> "Ear":
+        """The ear of who holds the prop."""
+        amplifier, speaker = sequence.amplifier, sequence.speaker
+        if amplifier is None or speaker is None:
+            return cls(lambda f: weighting_response(f, "A") / FULL_SCALE_SAMPLE, False)
+        gain_v = voltage_gain(amplifier) * amplifier.full_scale_input_v / FULL_SCALE_SAMPLE
+        through = speaker_response(speaker, sequence.listening.hand_m)
+        return cls(lambda f: gain_v * through(f) * weighting_response(f, "A"), True)
+
+    def energy(self, samples: NDArray[np.floating], rate_hz: int) -> float:
+        """Integral of the weighted square over all time, from rest, of a sound of shape (n,). [Pa^2 s] or [s]
+
+        Parseval's theorem over the sound and as much silence behind it.
+        """
+        size = 2 * max(len(samples), 1)
+        spectrum = np.abs(np.fft.rfft(samples, size)) ** 2
+        spectrum[1:-1] *= 2
+        weight = np.abs(self.response(np.fft.rfftfreq(size, 1 / rate_hz))) ** 2
+        return float(spectrum @ weight) / (size * rate_hz)

@@ -1,0 +1,77 @@
+"""fxseq fit."""
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from fxseq.checks import load_prop
+
+TEXT = """
+format = 1
+title = "Two sounds"
+[board]
+channels = 1
+[inputs.lever]
+[clips.crack]
+file = "crack.wav"   # as recorded
+[clips.tone]
+file = "tone.wav"
+[effects.shot]
+sounds = [{ clip = "crack" }, { clip = "tone" }]
+[triggers.shot]
+mode = "single"
+input = "lever"
+effects = ["shot"]
+"""
+
+
+@pytest.fixture
+def two(here: Path) -> Path:
+    time_s = np.arange(2205) / 22050
+    soundfile.write("crack.wav", 0.3 * np.random.default_rng(1).standard_normal(2205) * np.exp(-40 * time_s), 22050)
+    soundfile.write("tone.wav", 0.5 * np.sin(2 * np.pi * 900 * time_s) * np.exp(-30 * time_s), 22050)
+    path = here / "two.toml"
+    path.write_text(TEXT, encoding="utf-8")
+    return path
+
+
+def test_fit_writes_table_figure_and_sounds(fxseq, two: Path) -> None:
+    said = fxseq("fit", "two.toml", "--table-bytes", "2500", "--coding", "mulaw", "--coding", "pcm16")
+    assert said.status == 0
+    assert said.err == "1 of 2: crack\n2 of 2: tone\n"
+    assert " of 2500 bytes. What is lost is " in said.out and said.out.endswith("Figure, and each clip before and after: two_fit\n")
+    assert {path.name for path in Path("two_fit").iterdir()} == {
+        "figure.png", "crack_before.wav", "crack_after.wav", "tone_before.wav", "tone_after.wav"}
+    assert soundfile.info("two_fit/crack_after.wav").frames == 2205
+
+
+def test_fit_writes_settings_that_fit_and_keeps_remarks(fxseq, two: Path) -> None:
+    assert fxseq("fit", "two.toml", "--table-bytes", "2500", "--coding", "mulaw", "--write").status == 0
+    assert 'file = "crack.wav"   # as recorded' in two.read_text()
+    assert len(load_prop(two).compiled.data) <= 2500
+
+
+def test_fit_as_json_says_the_same(fxseq, two: Path) -> None:
+    found = json.loads(fxseq("fit", "two.toml", "--table-bytes", "2500", "--coding", "mulaw", "--json").out)
+    assert found["table_bytes"] <= found["room_bytes"] == 2500
+    assert found["clips"]["tone"]["coding"] == "mulaw" and found["clips"]["tone"]["plays"] > 0
+
+
+def test_fit_says_what_is_missing_and_the_cheapest_ways_to_it(fxseq, two: Path) -> None:
+    said = fxseq("fit", "two.toml", "--table-bytes", "300", "--coding", "mulaw")
+    assert (said.status, said.out) == (1, "")
+    assert "two.toml: even the smallest table is " in said.err
+    assert "bytes too large; allowed: 300 bytes. Shorten or leave out clips: without '" in said.err
+    assert "Traceback" not in said.err
+
+
+def test_fit_leaves_the_file_alone_without_write(fxseq, two: Path) -> None:
+    before = two.read_bytes()
+    assert fxseq("fit", "two.toml", "--coding", "mulaw").status == 0
+    assert two.read_bytes() == before
+
+
+def test_fit_needs_a_coding_that_exists(fxseq, two: Path) -> None:
+    assert fxseq("fit", "two.toml", "--coding", "opus").status == 2

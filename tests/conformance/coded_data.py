@@ -1,0 +1,18 @@
+"""Bytes for clips of generated tables."""
+
+from collections.abc import Callable
+
+import plain_codings
+
+from fxseq.table import Coding
+
+
+def clip_data(some_bytes: Callable[[int], bytes], coding: Coding, samples: int, loop_start: int | None) -> bytes:
+    """As many bytes as the clip takes; in IMA ADPCM with heads that are in order (SPEC 3.7 R4)."""
+    data = bytearray(some_bytes(plain_codings.clip_bytes(coding, samples, loop_start)))
+    at = 0
+    for run in plain_codings.runs(samples, loop_start) if coding == Coding.IMA_ADPCM else ():
+        for block in plain_codings.blocks(run, plain_codings.IMA_BLOCK):
+            data[at + 2 : at + 4] = data[at + 2] % 89, 0
+            at += plain_codings.ima_block_bytes(block)
+    return bytes(data)

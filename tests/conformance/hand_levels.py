@@ -1,0 +1,137 @@
+"""Basic vectors of layers, flicker and gauges (SPEC 6.2, 6.4, 6.5) where things happen in one frame, worked by hand."""
+
+from hand_light import AT_100, AT_200, light, shines
+from hand_work import SINGLE, SWITCH, Hand, duty_work, once, press, shone, singles, table
+
+TO_FULL_IN_2 = ("00 01 02 FF", "straight to full in 2")
+FROM_AMBIENT = ("00 08 00 01 02 FF", "at ambient, then straight to full in 2")
+TO_0_IN_2 = ("00 01 02 00", "straight to 0 in 2")
+
+VECTORS = [
+    shines(
+        "starts-from-what-started-before-it",
+        ("6.2 R1", "5.1 R2"),
+        "the start level is what is seen at the moment of the start: an ambient curve that started earlier in the frame counts",
+        light(AT_100, AT_200, TO_FULL_IN_2, latest=True, ambient=(0, 1)),
+        8,
+        ((0, 0), (2, 1), (2, 2)),
+        0,
+        (25700, 25700, 51400, 58467, 65535),
+        "In frame 2 the ambient layer goes to 51400, then the effect starts from there: 51400 + (14135 * 16384 >> 15 = 7067) = 58467.",
+    ),
+    shines(
+        "starts-before-what-starts-behind-it",
+        ("6.2 R1", "5.1 R2"),
+        "an ambient curve that starts later in the frame does not count",
+        light(AT_100, TO_FULL_IN_2, AT_200, latest=True, ambient=(0, 2)),
+        8,
+        ((0, 0), (2, 1), (2, 2)),
+        0,
+        (25700, 25700, 25700, 45617, 65535),
+        "The effect starts from 25700: 25700 + (39835 * 16384 >> 15 = 19917) = 45617. Both started in frame 2: the effect is seen.",
+    ),
+    shines(
+        "no-length-takes-the-ambient-level-of-its-moment",
+        ("6.2 R3", "6.2 R1"),
+        "segments of length 0 that a curve begins with are over at its start: the ambient level is that of this moment",
+        light(AT_100, AT_200, FROM_AMBIENT, ambient=(0, 1)),
+        8,
+        ((0, 0), (2, 1), (2, 2)),
+        0,
+        (25700, 25700, 51400, 58467, 65535),
+        "In frame 2 the ambient layer is at 51400 already when the effect's first segment ends: 51400 + 7067 = 58467.",
+    ),
+    shines(
+        "no-length-takes-no-later-ambient-level",
+        ("6.2 R3", "6.2 R1"),
+        "an ambient curve that starts later in the frame does not count for them either",
+        light(AT_100, FROM_AMBIENT, AT_200, ambient=(0, 2)),
+        8,
+        ((0, 0), (2, 1), (2, 2)),
+        0,
+        (25700, 25700, 51400, 51400, 65535),
+        "The effect goes on from 25700: 25700, 45617, 65535; the ambient layer is at 51400 from frame 2 on, and higher until frame 4.",
+    ),
+    Hand(
+        "gauge-changes-between-two-starts",
+        ("6.2 R1", "6.5 R1", "5.5 R6"),
+        "a gauge changes at once: what starts before it in the frame does not know, what starts after it does",
+        table(
+            channels=2,
+            inputs=[SWITCH],
+            counters=[("04 04", "0 to 4, starts at 4")],
+            groups=[("00 01 03 00", "channel 0, latest, gauge of counter 0"), ("01 01 03 00", "channel 1, latest, gauge of counter 0")],
+            fades=[TO_0_IN_2],
+            effects=[("00 01 00 00 02 00 01 01 01 00", "fade 0 on group 0; counter 0 minus 1; fade 0 on group 1")],
+            triggers=[SINGLE],
+        ),
+        6,
+        press(2, 3),
+        (*once(2), "2 FADE 0 0", "2 COUNT 0 3", "2 FADE 1 0", "3 RELEASE 0 0"),
+        (
+            "Gauges: 4 * 65535 / 4 = 65535, then 3 * 65535 / 4 = 49151. Channel 0 falls from 65535: 65535 - (65535 * 16384 >> 15 = 32767) = "
+            "32768; channel 1 from 49151: 49151 - (49151 * 16384 >> 15 = 24575) = 24576.",
+            "In frame 4 both end at 0 and are not live any more: the gauge, 49151.",
+            *(duty_work(level) for level in (65535, 49151, 32768, 24576)),
+        ),
+        ((0, 24),),
+        (shone(0, 65535, 65535, 65535, 32768, 49151), shone(0, 65535, 65535, 49151, 24576, 49151)),
+    ),
+    Hand(
+        "gauge-changes-under-an-effect",
+        ("6.5 R1", "6.2 R5"),
+        "a gauge does not start: by latest the effect is seen until it ends, however often the counter changes; and a level is rounded down",
+        table(
+            inputs=[SWITCH] * 2,
+            counters=[("07 07", "0 to 7, starts at 7")],
+            groups=[("00 01 03 00", "channel 0, latest, gauge of counter 0")],
+            fades=[("00 00 06 64 08 00", "25700 for 6, then at ambient")],
+            effects=[("00 01 00 00", "fade 0 on group 0"), ("00 02 00 01", "counter 0 minus 1")],
+            triggers=singles(2),
+        ),
+        12,
+        (*press(2, 3, 0), *press(4, 5, 1)),
+        (*once(2), "2 FADE 0 0", "3 RELEASE 0 0", *once(4, 1, 1), "4 COUNT 0 6", "5 RELEASE 1 0"),
+        (
+            "started is 2 on the effect layer and stays 0 on the gauge's. From 2 + 6 the gauge: 6 * 65535 / 7 = 56172 and 6 sevenths.",
+            *(duty_work(level) for level in (65535, 25700, 56172)),
+        ),
+        ((0, 48),),
+        (shone(0, 65535, 65535, *[25700] * 6, 56172),),
+    ),
+    shines(
+        "ambient-goes-on-from-what-is-seen",
+        ("6.2 R1", "6.2 R5"),
+        "by latest a curve of the ambient layer, too, begins at the level that is seen",
+        light(AT_100, ("00 00 00 FF", "full at once"), TO_0_IN_2, latest=True, ambient=(0, 2)),
+        8,
+        ((0, 0), (2, 1), (4, 2)),
+        0,
+        (25700, 25700, 65535, 65535, 65535, 32768, 0),
+        "In frame 4 the effect's 65535 is seen: the ambient layer falls from there, and hides the effect, since it has started last.",
+    ),
+    Hand(
+        "flicker-behind-another-segment",
+        ("6.4 R1", "6.4 R2"),
+        "the hash is of the frame in which the flicker began, not of its curve or of the run, and of the table's seed",
+        table(
+            seed=0x12345678,
+            inputs=[SWITCH],
+            groups=[("00 01 00", "channel 0, highest")],
+            fades=[("00 00 02 64 04 04 FF 00 02", "25700 for 2, then flicker 4 long, target full, low 0, every 2")],
+            effects=[("00 01 00 00", "fade 0 on group 0")],
+            triggers=[SINGLE],
+        ),
+        11,
+        press(3, 4),
+        (*once(3), "3 FADE 0 0", "4 RELEASE 0 0"),
+        (
+            "The flicker begins in frame 5 from 25700. Frame 7: x = 7 + 0 + 12345678 = 1234567F; after the products EB2C882F, CEAACE12: h = "
+            "CEAA = 52906. Frame 9: 12345681; E2908CD1, 2C14C550: h = 2C14 = 11284. 65535 * h >> 16 = h - 1.",
+            "25700, 25700 + 27205 / 2 = 39302, 52905, 52905 - 41622 / 2 = 32094, and at t = 4 11283.",
+            *(duty_work(level) for level in (25700, 39302, 52905, 32094, 11283)),
+        ),
+        ((0, 44),),
+        (shone(3, 25700, 25700, 25700, 39302, 52905, 32094, 11283),),
+    ),
+]

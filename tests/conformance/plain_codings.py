@@ -1,0 +1,127 @@
+"""The codings of clips, sample by sample, written from SPEC.md 3.7 and 6.1 alone."""
+
+PCM, MULAW, IMA, QOA = range(4)
+IMA_BLOCK, QOA_BLOCK, QOA_SLICE = 505, 5120, 20
+IMA_STEPS = (
+    7, 8, 9, 10, 11, 12, 13, 14, 16, 17, 19, 21, 23, 25, 28, 31, 34, 37, 41, 45, 50, 55, 60, 66, 73, 80, 88, 97, 107, 118, 130, 143, 157, 173,
+    190, 209, 230, 253, 279, 307, 337, 371, 408, 449, 494, 544, 598, 658, 724, 796, 876, 963, 1060, 1166, 1282, 1411, 1552, 1707, 1878, 2066,
+    2272, 2499, 2749, 3024, 3327, 3660, 4026, 4428, 4871, 5358, 5894, 6484, 7132, 7845, 8630, 9493, 10442, 11487, 12635, 13899, 15289, 16818,
+    18500, 20350, 22385, 24623, 27086, 29794, 32767,
+)  # fmt: skip
+QOA_SCALES = (1, 7, 21, 45, 84, 138, 211, 304, 421, 562, 731, 928, 1157, 1419, 1715, 2048)
+
+
+def runs(samples: int, loop_start: int | None) -> list[int]:  # 3.7 R3
+    return [loop_start, samples - loop_start] if loop_start else [samples]
+
+
+def blocks(samples: int, full: int) -> list[int]:
+    return [min(full, samples - start) for start in range(0, samples, full)]
+
+
+def ima_block_bytes(samples: int) -> int:
+    return 4 + samples // 2
+
+
+def qoa_block_bytes(samples: int) -> int:
+    return 16 + 8 * ((samples + 19) // 20)
+
+
+def clip_bytes(coding: int, samples: int, loop_start: int | None) -> int:
+    if coding in (PCM, MULAW):
+        return samples * (2 if coding == PCM else 1)
+    full, size = (IMA_BLOCK, ima_block_bytes) if coding == IMA else (QOA_BLOCK, qoa_block_bytes)
+    return sum(size(block) for run in runs(samples, loop_start) for block in blocks(run, full))
+
+
+def ima_is_sound(data: bytes, samples: int, loop_start: int | None) -> bool:  # 3.7 R4
+    at = 0
+    for run in runs(samples, loop_start):
+        for block in blocks(run, IMA_BLOCK):
+            if data[at + 2] > 88 or data[at + 3]:
+                return False
+            at += ima_block_bytes(block)
+    return True
+
+
+def decode_clip(coding: int, data: bytes, samples: int, loop_start: int | None) -> list[int]:
+    if coding == PCM:
+        return [signed(data[k : k + 2], "little") for k in range(0, len(data), 2)]
+    if coding == MULAW:
+        return [mulaw_sample(byte) for byte in data]
+    full, size, block_samples = (IMA_BLOCK, ima_block_bytes, ima_block) if coding == IMA else (QOA_BLOCK, qoa_block_bytes, qoa_block)
+    given: list[int] = []
+    at = 0
+    for run in runs(samples, loop_start):
+        for block in blocks(run, full):
+            given += block_samples(data[at : at + size(block)], block)
+            at += size(block)
+    return given
+
+
+def signed(data: bytes, order: str) -> int:
+    return int.from_bytes(data, order, signed=True)
+
+
+def mulaw_sample(byte: int) -> int:  # 6.1 R3
+    m = ~byte & 0xFF
+    magnitude = ((((m & 15) << 3) + 132) << ((m >> 4) & 7)) - 132
+    return -magnitude if byte < 128 else magnitude
+
+
+def held(value: int) -> int:
+    return min(max(value, -32768), 32767)
+
+
+def ima_code(p: int, index: int, code: int) -> tuple[int, int]:  # 6.1 R11
+    s = IMA_STEPS[index]
+    d = s >> 3
+    if code & 4:
+        d += s
+    if code & 2:
+        d += s >> 1
+    if code & 1:
+        d += s >> 2
+    index += (-1, -1, -1, -1, 2, 4, 6, 8)[code & 7]
+    return held(p - d if code & 8 else p + d), min(max(index, 0), 88)
+
+
+def ima_block(data: bytes, samples: int) -> list[int]:
+    p, index = signed(data[:2], "little"), data[2]
+    given = [p]
+    for k in range(samples - 1):
+        byte = data[4 + k // 2]
+        p, index = ima_code(p, index, byte >> 4 if k % 2 else byte & 15)
+        given.append(p)
+    return given
+
+
+def qoa_residual(f: int, q: int) -> int:  # 6.1 R12
+    d = (QOA_SCALES[f] * (3, 10, 18, 28)[q >> 1] + 2) >> 2
+    return -d if q & 1 else d
+
+
+def wrapped(value: int, bits: int) -> int:
+    """Modulo 2^bits, as two's complement."""
+    half = 1 << (bits - 1)
+    return (value + half) % (1 << bits) - half
+
+
+def qoa_sample(h: list[int], w: list[int], d: int) -> int:  # 6.1 R12; changes h and w
+    total = wrapped(sum(a * b for a, b in zip(h, w, strict=True)), 32)
+    sample = held((total >> 13) + d)
+    e = d >> 4
+    w[:] = [wrapped(weight - e if history < 0 else weight + e, 16) for history, weight in zip(h, w, strict=True)]
+    h[:] = [*h[1:], sample]
+    return sample
+
+
+def qoa_block(data: bytes, samples: int) -> list[int]:
+    numbers = [signed(data[k : k + 2], "big") for k in range(0, 16, 2)]
+    h, w = numbers[:4], numbers[4:]
+    given = []
+    for k in range(samples):
+        bits = int.from_bytes(data[16 + k // 20 * 8 :][:8], "big")
+        q = bits >> (57 - 3 * (k % 20)) & 7
+        given.append(qoa_sample(h, w, qoa_residual(bits >> 60, q)))
+    return given
