@@ -35,6 +35,9 @@
 #define FXP_MAX_TRIGGERS 12 /* 1..64 */
 #endif
 
+/* FXP_WITHOUT_QOA, given to the compiler, leaves out the coding that is dear on 8-bit chips: code, and 16 bytes a voice. A table with clips in it is
+ * then refused with FXP_TOO_MANY. */
+
 /* Where the table is: by default in memory that a pointer reaches, at any alignment. A chip whose table is elsewhere defines
  * FXP_TABLE_BYTE and the type fxp_table first (fxp_avr.h shows how; gcc and clang: -include fxp_avr.h). Offsets have 32 bits. The table must
  * stay as it is for as long as it plays. */
@@ -54,7 +57,7 @@ enum fxp_status {
     FXP_BAD_VALUE = -6,   /* 3 R2, R4, R5 and the rules of each record */
     FXP_BAD_INDEX = -7,   /* 2.4 R1, 3.8 R2 */
     FXP_BAD_RECORD = -8,  /* 3 R3 */
-    FXP_BAD_DATA = -9,    /* 3.7 R1 */
+    FXP_BAD_DATA = -9,    /* 3.7 R1, R4 */
     FXP_TOO_MANY = -10,   /* sound, but beyond a limit of this build (above); the offset is 13, or that of the section's first record */
     FXP_NO_SUCH = -11     /* fxp_select, fxp_volume: no such selector, position or volume (5.1 R4) */
 };
@@ -82,12 +85,21 @@ struct fxp_voice { /* 6.1 */
     uint16_t gain;    /* in 1/4096, 0..32767 */
     uint16_t fall;    /* release in frames; once let go, what the factor loses a sample, 1..32768 */
     uint16_t factor;  /* once let go: of the next sample, 1..32768 */
-    uint32_t end;     /* offset in the table of the byte behind the clip's last */
-    uint32_t loop;    /* ... of the sample to go on with behind it; `end` where the sound is not looped */
-    uint32_t next;    /* ... of the sample behind b; above `end`, if b is the 0 behind the last */
+    uint16_t block;   /* samples to come of the block under way (3.7 R3) */
+    uint8_t coding;
+    uint8_t index;    /* IMA ADPCM (6.1 R11) */
+    uint8_t done;     /* samples of the byte or slice at `next` that have been read */
+    bool fresh;       /* the block under way has not been begun: `next` is its state */
+    uint32_t next;    /* offset in the table of what is read next */
+    uint32_t left;    /* samples behind b of the run under way (3.7 R3) */
+    uint32_t turn;    /* samples of the run that a loop goes round, offset of its first byte */
+    uint32_t loop;
     uint32_t step;    /* clip samples per sample, in 1/65536; below 5 * 65536 */
     uint32_t part;    /* how far the next sample is behind sample a, in 1/65536; below 6 * 65536 */
     int32_t added;    /* what its last sample was worth, within 2^18 */
+#ifndef FXP_WITHOUT_QOA
+    int16_t history[4], weights[4]; /* QOA (6.1 R12) */
+#endif
 };
 
 struct fxp_layer { /* 6.2 */

@@ -19,28 +19,44 @@ static void begin_with_tail(struct fxp *player, int32_t *sums, uint_fast8_t coun
     }
 }
 
+/* Behind a run (3.7 R3) comes that of the loop, once or for ever. False: nothing. */
+static bool next_run(struct fxp_voice *voice)
+{
+    if ((voice->flags & FXP_VOICE_LEAD) == 0) {
+        if ((voice->flags & FXP_VOICE_LOOPED) == 0) {
+            voice->flags |= FXP_VOICE_LAST;
+            return false;
+        }
+        voice->next = voice->loop;
+    }
+    voice->flags &= (uint8_t)~FXP_VOICE_LEAD;
+    voice->left = voice->turn;
+    return true;
+}
+
+static void begin_block(struct fxp_voice *voice)
+{
+    uint16_t full = voice->coding == FXP_IMA ? FXP_IMA_BLOCK : FXP_QOA_BLOCK; /* of the others: as good as any */
+    voice->block = voice->left < full ? (uint16_t)voice->left : full;
+    voice->fresh = true;
+    voice->done = 0;
+}
+
 /* The next `count` samples of a voice's clip, round its loop; the last of them may be the 0 behind a clip that is not looped. */
 static void read_clip(fxp_table table, struct fxp_voice *voice, int16_t *samples, uint_fast8_t count)
 {
-    uint_fast8_t wide = voice->flags & FXP_VOICE_WIDE;
     while (count > 0) {
-        if (voice->next == voice->end) {
-            voice->next = voice->loop;
+        if (voice->block == 0) {
+            if (voice->left == 0 && !next_run(voice)) {
+                *samples = 0;
+                return;
+            }
+            begin_block(voice);
         }
-        uint32_t at = voice->next;
-        uint32_t run = (voice->end - at) >> wide;
-        if (run == 0) { /* not looped */
-            voice->next++; /* nothing more is read: `left` in add_voice */
-            *samples = 0;
-            return;
-        }
-        uint_fast8_t now = run < count ? (uint_fast8_t)run : count;
-        voice->next = at + ((uint32_t)now << wide);
-        if (wide != 0) {
-            fxp_clip_pcm(table, at, samples, samples + now);
-        } else {
-            fxp_clip_mulaw(table, at, samples, samples + now);
-        }
+        uint_fast8_t now = voice->block < count ? (uint_fast8_t)voice->block : count;
+        voice->block = (uint16_t)(voice->block - now);
+        voice->left -= now;
+        fxp_decode(table, voice, samples, samples + now);
         samples += now;
         count = (uint_fast8_t)(count - now);
     }
@@ -70,9 +86,11 @@ static void add_voice(fxp_table table, struct fxp_voice *voice, struct fxp_block
 {
     uint32_t left = UINT32_MAX; /* samples of the clip from a on; the voice sounds, so sample a of the first one is among them */
     uint32_t ahead;             /* sample a of the last one, counted from that one */
-    if (voice->loop == voice->end) {
-        uint8_t wide = voice->flags & FXP_VOICE_WIDE;
-        left = (voice->end - voice->next + (2U << wide)) >> wide; /* `next` may be a byte behind `end` */
+    if ((voice->flags & FXP_VOICE_LOOPED) == 0) {
+        left = (voice->flags & FXP_VOICE_LEAD) != 0 ? voice->left + voice->turn + 2 : voice->left + 2;
+        if ((voice->flags & FXP_VOICE_LAST) != 0) {
+            left = 1;
+        }
     }
     while ((ahead = (voice->part + voice->step * (count - 1U)) >> 16) >= left) {
         count--;

@@ -184,6 +184,13 @@ static void check_limits(const struct fxp *player, struct fxp_reader *reader)
     if (player->count[FXP_TRIGGERS] > FXP_MAX_TRIGGERS) {
         at = player->first[FXP_TRIGGERS];
     }
+#ifdef FXP_WITHOUT_QOA
+    for (uint8_t clip = 0; clip < player->count[FXP_CLIPS] && reader->fault == FXP_OK; clip++) {
+        if ((fxp_leads(player, FXP_CLIPS, clip) & 15) == FXP_QOA) {
+            at = player->first[FXP_CLIPS];
+        }
+    }
+#endif
     if (player->count[FXP_INPUTS] > FXP_MAX_INPUTS) {
         at = player->first[FXP_INPUTS];
     }

@@ -12,7 +12,7 @@
 #endif
 
 enum { FXP_NONE = 255 }; /* an index that names nothing: counters are below 16, effects and triggers below 255 */
-enum { FXP_PCM, FXP_MULAW };
+enum { FXP_PCM, FXP_MULAW, FXP_IMA, FXP_QOA };
 enum { FXP_STEP, FXP_STRAIGHT, FXP_EASE, FXP_DECAY, FXP_FLICKER };
 enum { FXP_SINGLE, FXP_REPEAT, FXP_SUSTAIN, FXP_LATCH, FXP_ALWAYS };
 enum { FXP_PLAY_STEP, FXP_FADE_STEP, FXP_COUNT_STEP };
@@ -65,7 +65,8 @@ void fxp_read_group(struct fxp_reader *reader, uint8_t free, struct fxp_group *g
 void fxp_group_at(const struct fxp *player, uint8_t index, struct fxp_group *group);   /* of a record that has been checked */
 uint16_t fxp_read_curve(struct fxp_reader *reader);                                    /* start level; flags: bits 0 loop, 1 start follows */
 void fxp_read_segment(struct fxp_reader *reader, struct fxp_segment *segment);
-void fxp_read_clip(struct fxp_reader *reader, uint32_t clip_bytes, uint32_t *fields);  /* flags: bits 0..3 coding, 4 loop */
+#define FXP_CHECKED UINT32_C(0xFFFFFFFF) /* instead of the bytes of clip data, once R1 and R4 have been checked */
+void fxp_read_clip(struct fxp_reader *reader, uint32_t clip_bytes, uint32_t *fields);  /* flags: bits 0..3 coding, 4 loop; no loop: 0 */
 void fxp_read_effect(struct fxp_reader *reader, uint32_t *fields);                     /* flags: bit 0 ambient */
 void fxp_read_step(struct fxp_reader *reader, bool ambient, uint16_t before, struct fxp_step *step); /* before: `at` of the one before */
 void fxp_read_gate(struct fxp_reader *reader, struct fxp_gate *gate);
@@ -142,7 +143,14 @@ struct fxp_block {
 };
 void fxp_mix(struct fxp *player, struct fxp_block *block, int16_t *samples, uint_fast8_t count);
 
-enum { FXP_VOICE_WIDE = 1, FXP_VOICE_SOUNDS = 2, FXP_VOICE_LOOPED = 4, FXP_VOICE_LET_GO = 8 }; /* WIDE: two bytes a sample */
+/* LEAD: in the run before the loop; LAST: b is the 0 behind the clip's last sample. */
+enum { FXP_VOICE_SOUNDS = 1, FXP_VOICE_LOOPED = 2, FXP_VOICE_LET_GO = 4, FXP_VOICE_LEAD = 8, FXP_VOICE_LAST = 16 };
+
+/* fxp_coding.c. Bytes of a run (3.7 R3). The next samples of a voice up to `end`, within one block; the one before them, if the block is not
+ * fresh, stands at samples[-1]. */
+enum { FXP_IMA_BLOCK = 505, FXP_QOA_BLOCK = 5120, FXP_QOA_SLICE = 20 };
+uint32_t fxp_run_bytes(uint8_t coding, uint32_t samples);
+void fxp_decode(fxp_table table, struct fxp_voice *voice, int16_t *samples, const int16_t *end);
 
 /* fxp_clip.c. Samples up to `end` from the bytes at an offset. */
 void fxp_clip_mulaw(fxp_table table, uint32_t at, int16_t *samples, const int16_t *end);

@@ -79,34 +79,43 @@ static void renew(struct fxp *player, struct fxp_voice *taken)
     taken->age = (uint8_t)(player->voices - 1);
 }
 
+/* The voice in front of a clip's first sample; offsets within the clip data. */
+static void begin_clip(struct fxp_voice *voice, const uint32_t *clip, uint8_t coding)
+{
+    uint32_t lead = clip[FXP_CLIP_LOOP];
+    voice->coding = coding;
+    voice->block = 0;
+    voice->turn = clip[FXP_CLIP_SAMPLES] - lead;
+    voice->next = clip[FXP_CLIP_PLACE];
+    voice->loop = voice->next + fxp_run_bytes(coding, lead);
+    voice->left = lead != 0 ? lead : voice->turn;
+    voice->flags = lead != 0 ? SOUNDS | FXP_VOICE_LEAD : SOUNDS;
+}
+
 void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const struct fxp_place *effect)
 {
     struct fxp_reader body;
     uint32_t clip[FXP_CLIP_FIELDS];
     uint8_t which = (uint8_t)step->field[FXP_PLAY_CLIP];
     fxp_record(&body, player, FXP_CLIPS, which);
-    fxp_read_clip(&body, UINT32_C(0xFFFFFFFF), clip); /* 3.7 R1 has been checked */
+    fxp_read_clip(&body, FXP_CHECKED, clip);
     struct fxp_voice *voice = find_voice(player, which);
     fxp_note(player, FXP_SOUND, index_of(player, voice), which);
     renew(player, voice);
     uint32_t gain = step->field[FXP_PLAY_GAIN] * effect->of.steps.gain >> 8; /* below 2^15 * 2^9 */
     voice->gain = (uint16_t)(gain < 32767 ? gain : 32767);
     voice->step = clip[FXP_CLIP_STEP] * effect->of.steps.pitch >> 12; /* below 2^18 * 5117 */
-    uint32_t wide = (body.flags & FXP_MULAW) == 0;
-    uint32_t place = player->clip_data + clip[FXP_CLIP_PLACE];
-    voice->next = place;
-    voice->end = place + (clip[FXP_CLIP_SAMPLES] << wide);
-    voice->loop = voice->end;
+    begin_clip(voice, clip, body.flags & 15);
+    voice->next += player->clip_data;
+    voice->loop += player->clip_data;
     voice->part = UINT32_C(2) << 16;
     voice->added = 0;
     voice->fall = (uint16_t)step->field[FXP_PLAY_RELEASE];
     voice->factor = 32768;
     voice->clip = which;
     voice->owner = effect->owner;
-    voice->flags = wide != 0 ? SOUNDS | FXP_VOICE_WIDE : SOUNDS;
     if ((step->head & 16) != 0 && (body.flags & 16) != 0 && effect->owner != FXP_NONE) { /* R2 */
         voice->flags |= LOOPED;
-        voice->loop = place + (clip[FXP_CLIP_LOOP] << wide);
     }
 }
 

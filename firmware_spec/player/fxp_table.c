@@ -211,23 +211,51 @@ void fxp_read_segment(struct fxp_reader *reader, struct fxp_segment *segment)
     }
 }
 
+/* 3.7 R4, in every block of both runs. */
+static bool ima_heads(const struct fxp *player, const uint32_t *fields)
+{
+    uint32_t at = player->clip_data + fields[FXP_CLIP_PLACE];
+    uint32_t lead = fields[FXP_CLIP_LOOP];
+    uint32_t rest = fields[FXP_CLIP_SAMPLES] - lead;
+    for (;;) {
+        uint32_t run = lead != 0 ? lead : rest;
+        for (uint32_t begin = at; run > 0; begin += 256) {
+            if (FXP_TABLE_BYTE(player->table, begin + 2) > 88 || FXP_TABLE_BYTE(player->table, begin + 3) != 0) {
+                return false;
+            }
+            run -= run < FXP_IMA_BLOCK ? run : FXP_IMA_BLOCK;
+        }
+        if (lead == 0) {
+            return true;
+        }
+        at += fxp_run_bytes(FXP_IMA, lead);
+        lead = 0;
+    }
+}
+
 void fxp_read_clip(struct fxp_reader *reader, uint32_t clip_bytes, uint32_t *fields)
 {
     static const struct field clip[] FXP_ROM = {{ALWAYS | NUMBER, 18, 2}, {ALWAYS | NUMBER | LAST, 24, 1}};
     uint16_t at = reader->at;
-    if ((fxp_flags(reader, 16 | FXP_MULAW) & 14) != 0) {
+    if ((fxp_flags(reader, 16 | FXP_QOA) & 12) != 0) {
         fxp_refuse(reader, FXP_BAD_VALUE, at);
     }
     read_fields(reader, clip, fields);
     uint32_t samples = fields[FXP_CLIP_SAMPLES];
-    uint32_t bytes = (reader->flags & FXP_MULAW) != 0 ? samples : 2 * samples; /* below 2^25 */
+    uint32_t lead = 0;
     at = reader->at;
     fields[FXP_CLIP_PLACE] = fxp_number(reader, 0, UINT32_C(0xFFFFFFFF));
+    if ((reader->flags & 16) != 0) { /* 3.7 R2: of a clip that is too short no value is in the range */
+        lead = fxp_number(reader, samples < 32, samples < 32 ? 0 : samples - 32);
+    }
+    fields[FXP_CLIP_LOOP] = lead;
+    uint8_t coding = reader->flags & 15;
+    uint32_t bytes = fxp_run_bytes(coding, lead) + fxp_run_bytes(coding, samples - lead); /* below 2^25 */
     if (bytes > clip_bytes || fields[FXP_CLIP_PLACE] > clip_bytes - bytes) { /* 3.7 R1 */
         fxp_refuse(reader, FXP_BAD_DATA, at);
     }
-    if ((reader->flags & 16) != 0) { /* 3.7 R2: of a clip that is too short no value is in the range */
-        fields[FXP_CLIP_LOOP] = fxp_number(reader, samples < 32, samples < 32 ? 0 : samples - 32);
+    if (coding == FXP_IMA && clip_bytes != FXP_CHECKED && reader->fault == FXP_OK && !ima_heads(reader->player, fields)) { /* 3.7 R4 */
+        fxp_refuse(reader, FXP_BAD_DATA, at);
     }
 }
 
