@@ -154,7 +154,7 @@ def lamps(draw: st.DrawFn) -> dict[str, Any]:
     channels, hanging = draw(st.integers(1, 4)), draw(st.integers(1, 40))
     switch = draw(st.sampled_from([None, "pin", "transistor", "mosfet", "driver"]))
     return {
-        "first_channel": 0, "channels": channels, "leds": channels * hanging, "colour": draw(st.sampled_from(["red", "green", "white", "warm_white"])),
+        "first_channel": 0, "channels": channels, "leds": channels * hanging, "colour": draw(st.sampled_from(["red", "green", "warm_white"])),
         "forward_voltage_v": draw(st.floats(0.5, 60, exclude_min=True)), "current_ma": draw(st.floats(0, 5000, exclude_min=True)), "switch": switch,
         "size_mm": draw(st.floats(0, 50, exclude_min=True)), "leds_in_series": draw(st.sampled_from([None, 1, hanging])),
         "resistor_ohm": None if switch == "driver" else draw(st.none() | st.floats(0, 1e6, exclude_min=True)),
@@ -162,7 +162,9 @@ def lamps(draw: st.DrawFn) -> dict[str, Any]:
 
 
 @given(supply=supplies(), group=lamps(), board_ma=st.floats(0, 2000), pin_v=st.floats(1, 12), kind=st.sampled_from(["class_d", "class_ab"]))
-def test_whatever_a_file_describes_has_figures_or_collapses(supply: dict[str, Any], group: dict[str, Any], board_ma: float, pin_v: float, kind: str) -> None:
+def test_whatever_a_file_describes_has_figures_or_collapses(
+    supply: dict[str, Any], group: dict[str, Any], board_ma: float, pin_v: float, kind: str,
+) -> None:
     described = sequence(supply, {"current_ma": board_ma, "pin_v": pin_v}, {"gain_db": 0, "full_scale_input_v": 1, "kind": kind}, **group)
     found = rail(described, PULSE, Steps(np.array([0.0, 0.5]), np.array([0.0, 1.0]), 3.0))
     ordered = np.nan_to_num([found.lowest.low, found.lowest.typical, found.lowest.high])
@@ -173,5 +175,6 @@ def test_whatever_a_file_describes_has_figures_or_collapses(supply: dict[str, An
     pack = pack_of(part)
     if pack is not None:
         lit = circuits(described)["lamp"].load(Steps(np.zeros(1), np.ones(1), 1.0))
-        lasts = run_time(pack, [Phase("held", 1.0, {"lamp": Load(tuple(replace(led, lit=1.0) for led in lit.leds), np.ravel(lit.current_a)[0])})], Load(), part.minimum_v)
+        load = Load(tuple(replace(led, lit=1.0) for led in lit.leds), np.ravel(lit.current_a)[0])
+        lasts = run_time(pack, [Phase("held", 1.0, {"lamp": load})], Load(), part.minimum_v)
         assert lasts.missing or (lasts.hours is not None and 0 <= lasts.hours.low <= lasts.hours.high)
