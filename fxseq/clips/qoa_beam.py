@@ -14,6 +14,7 @@ from fxseq.clips.qoa_kernels import wrapped
 
 _compiled = numba.njit(cache=True, nogil=True)
 _inlined = numba.njit(inline="always")
+"""Calls of the innermost functions take longer than what they do."""
 _LEVELS = DEQUANTISED[:, ::2].copy()
 
 
@@ -52,9 +53,9 @@ def search(samples: NDArray[np.int64], start: NDArray[np.int32], width: int, wei
 
     start: (8,), history and weights. weighting: filter of the errors without its first coefficient, which is 1.
     """
-    slices = -(-len(samples) // SLICE_SAMPLES)
+    slices, order = -(-len(samples) // SLICE_SAMPLES), len(weighting)
     codes, parents = np.empty((slices, width), np.uint64), np.empty((slices, width), np.int32)
-    old, pool, room = _beam(width, weighting), _beam(2 * width, weighting), (_beam(width, weighting), _beam(width, weighting))
+    old, pool, room = _beam(width, order), _beam(2 * width, order), (_beam(width, order), _beam(width, order))
     steps = _steps(3 * width)
     alive, scale = 1, 0
     old.states[0] = start
@@ -72,18 +73,19 @@ def search(samples: NDArray[np.int64], start: NDArray[np.int32], width: int, wei
 
 
 @_compiled
-def _beam(width, weighting):
-    return Beam(np.zeros((width, 8), np.int32), np.zeros((width, len(weighting))), np.zeros(width), np.zeros(width, np.uint64), np.zeros(width, np.int32))
+def _beam(width: int, order: int) -> Beam:
+    return Beam(np.zeros((width, 8), np.int32), np.zeros((width, order)), np.zeros(width), np.zeros(width, np.uint64), np.zeros(width, np.int32))
 
 
 @_compiled
-def _steps(count):
+def _steps(count: int) -> Steps:
     return Steps(np.zeros(count), np.zeros(count, np.int32), np.zeros(count, np.int32), np.zeros(count, np.int32), np.zeros(count, np.int32),
                  np.zeros(count), np.zeros(count))
 
 
 @_inlined
-def _copy(source, row, target, to):
+def _copy(source: Beam, row: int, target: Beam, to: int) -> None:
+    """Copy a survivor."""
     for word in range(8):
         target.states[to, word] = source.states[row, word]
     for lag in range(source.errors.shape[1]):
@@ -92,14 +94,15 @@ def _copy(source, row, target, to):
 
 
 @_compiled
-def _search_slice(samples, old, alive, latest, weighting, pool, room, steps):
+def _search_slice(samples: NDArray[np.int64], old: Beam, alive: int, latest: int, weighting: NDArray[np.float64],
+                  pool: Beam, room: tuple[Beam, Beam], steps: Steps) -> tuple[int, int]:
     """Leave the best ways through a slice in the pool; their number, and the scale of the best, are returned.
 
     Scales are tried from the latest outwards, since the sooner a good one has been tried, the sooner bad ones are given up.
     """
     held, most = 0, np.inf
     for turn in range(31):
-        scale = latest + ((turn + 1) // 2 if turn & 1 else -(turn // 2))
+        scale = latest + ((turn + 1) // 2 if turn & 1 else -turn // 2)
         if not 0 <= scale < 16:
             continue
         now, after, count = room[0], room[1], alive
@@ -118,7 +121,7 @@ def _search_slice(samples, old, alive, latest, weighting, pool, room, steps):
 
 
 @_inlined
-def _widen(sample, scale, now, count, weighting, most, steps):
+def _widen(sample: int, scale: int, now: Beam, count: int, weighting: NDArray[np.float64], most: float, steps: Steps) -> int:
     """Continue each survivor with the nearest residual and, where they may be kept, its two neighbours; the number of steps is returned."""
     dearest = 0.0
     for row in range(count):
@@ -147,14 +150,15 @@ def _widen(sample, scale, now, count, weighting, most, steps):
 
 
 @_inlined
-def _step(number, row, residual, scale, now, steps):
+def _step(number: int, row: int, residual: int, scale: int, now: Beam, steps: Steps) -> None:
+    """Note a survivor continued with a residual."""
     value = min(max(steps.predictions[row] + DEQUANTISED[scale, residual], -32768), 32767)
     miss = steps.wanted[row] + steps.predictions[row] - value
     steps.costs[number], steps.rows[number], steps.residuals[number], steps.values[number] = now.costs[row] + miss * miss, row, residual, value
 
 
 @_inlined
-def _cut(sample, scale, now, after, found, most, steps):
+def _cut(sample: int, scale: int, now: Beam, after: Beam, found: int, most: float, steps: Steps) -> int:
     """Keep the cheapest steps; the number of survivors is returned. A step that takes a weight beyond 16 bits, where decoders differ, is none."""
     width, count = len(now.costs), 0
     limit = _smallest(steps.costs, found, width - 1, steps.spare) if found > width else np.inf
@@ -181,7 +185,7 @@ def _cut(sample, scale, now, after, found, most, steps):
 
 
 @_inlined
-def _smallest(values, count, rank, spare):
+def _smallest(values: NDArray[np.float64], count: int, rank: int, spare: NDArray[np.float64]) -> float:
     """The value of that rank, from 0, among the first `count`. Source: C. A. R. Hoare, Algorithm 65: Find, CACM 4 (1961), from memory."""
     for index in range(count):
         spare[index] = values[index]
@@ -206,7 +210,7 @@ def _smallest(values, count, rank, spare):
 
 
 @_compiled
-def _merge(now, count, unused_bits, pool, held, most, steps):
+def _merge(now: Beam, count: int, unused_bits: int, pool: Beam, held: int, most: float, steps: Steps) -> tuple[int, float]:
     """Add survivors of one scale to the pool and cut it to its width; the number held and the cost beyond which none is kept are returned."""
     width = len(now.costs)
     for row in range(count):
@@ -225,7 +229,7 @@ def _merge(now, count, unused_bits, pool, held, most, steps):
 
 
 @_compiled
-def _is_held(now, row, pool, held):
+def _is_held(now: Beam, row: int, pool: Beam, held: int) -> bool:
     """Whether the pool has a survivor of the same cost and state."""
     for other in range(held):
         if pool.costs[other] == now.costs[row]:
@@ -238,7 +242,7 @@ def _is_held(now, row, pool, held):
 
 
 @_compiled
-def _coast(samples, old, row, weighting, pool):
+def _coast(samples: NDArray[np.int64], old: Beam, row: int, weighting: NDArray[np.float64], pool: Beam) -> None:
     """Go on from a survivor with the smallest residuals, which leave the weights alone: the way out where every other leads beyond 16 bits."""
     _copy(old, row, pool, 0)
     pool.codes[0], pool.parents[0] = 0, row
