@@ -21,12 +21,11 @@ _LEVELS = DEQUANTISED[:, ::2].copy()
 class Beam(NamedTuple):
     """Survivors, a row each.
 
-    states: (width, 8), history and weights; errors: (width, order), of the latest samples, latest first; costs: (width,);
-    codes: (width,), the slice so far; parents: (width,), row in the beam at the start of the slice.
+    states: (width, 8), history and weights; costs: (width,); codes: (width,), the slice so far; parents: (width,), row in the beam at the
+    start of the slice.
     """
 
     states: NDArray[np.int32]
-    errors: NDArray[np.float64]
     costs: NDArray[np.float64]
     codes: NDArray[np.uint64]
     parents: NDArray[np.int32]
@@ -53,14 +52,14 @@ def search(samples: NDArray[np.int64], start: NDArray[np.int32], width: int, wei
 
     start: (8,), history and weights. weighting: filter of the errors without its first coefficient, which is 1.
     """
-    slices, order = -(-len(samples) // SLICE_SAMPLES), len(weighting)
+    slices, whole = -(-len(samples) // SLICE_SAMPLES), np.concatenate((start[:4].astype(np.int64), samples))
     codes, parents = np.empty((slices, width), np.uint64), np.empty((slices, width), np.int32)
-    old, pool, room = _beam(width, order), _beam(2 * width, order), (_beam(width, order), _beam(width, order))
+    old, pool, room = _beam(width), _beam(2 * width), (_beam(width), _beam(width))
     steps = _steps(3 * width)
     alive, scale = 1, 0
     old.states[0] = start
     for number in range(slices):
-        part = samples[number * SLICE_SAMPLES:(number + 1) * SLICE_SAMPLES]
+        part = whole[number * SLICE_SAMPLES:(number + 1) * SLICE_SAMPLES + 4]
         alive, scale = _search_slice(part, old, alive, scale, weighting, pool, room, steps)
         for row in range(alive):
             codes[number, row], parents[number, row] = pool.codes[row], pool.parents[row]
@@ -73,8 +72,8 @@ def search(samples: NDArray[np.int64], start: NDArray[np.int32], width: int, wei
 
 
 @_compiled
-def _beam(width: int, order: int) -> Beam:
-    return Beam(np.zeros((width, 8), np.int32), np.zeros((width, order)), np.zeros(width), np.zeros(width, np.uint64), np.zeros(width, np.int32))
+def _beam(width: int) -> Beam:
+    return Beam(np.zeros((width, 8), np.int32), np.zeros(width), np.zeros(width, np.uint64), np.zeros(width, np.int32))
 
 
 @_compiled
@@ -88,8 +87,6 @@ def _copy(source: Beam, row: int, target: Beam, to: int) -> None:
     """Copy a survivor."""
     for word in range(8):
         target.states[to, word] = source.states[row, word]
-    for lag in range(source.errors.shape[1]):
-        target.errors[to, lag] = source.errors[row, lag]
     target.costs[to], target.codes[to], target.parents[to] = source.costs[row], source.codes[row], source.parents[row]
 
 
@@ -98,6 +95,7 @@ def _search_slice(samples: NDArray[np.int64], old: Beam, alive: int, latest: int
                   pool: Beam, room: tuple[Beam, Beam], steps: Steps) -> tuple[int, int]:
     """Leave the best ways through a slice in the pool; their number, and the scale of the best, are returned.
 
+    samples: those of the slice, with the four before it in front, from which the errors that weighting remembers are known.
     Scales are tried from the latest outwards, since the sooner a good one has been tried, the sooner bad ones are given up.
     """
     held, most = 0, np.inf
@@ -109,11 +107,11 @@ def _search_slice(samples: NDArray[np.int64], old: Beam, alive: int, latest: int
         for row in range(alive):
             _copy(old, row, now, row)
             now.codes[row], now.parents[row] = scale, row
-        for sample in samples:
-            found = _widen(sample, scale, now, count, weighting, most, steps)
-            count = _cut(sample, scale, now, after, found, most, steps)
+        for at in range(4, len(samples)):
+            found = _widen(samples, at, scale, now, count, weighting, most, steps)
+            count = _cut(scale, now, after, found, most, steps)
             now, after = after, now
-        held, most = _merge(now, count, 3 * (SLICE_SAMPLES - len(samples)), pool, held, most, steps)
+        held, most = _merge(now, count, 3 * (SLICE_SAMPLES + 4 - len(samples)), pool, held, most, steps)
     if not held:
         _coast(samples, old, np.argmin(old.costs[:alive]), weighting, pool)
         held = 1
@@ -121,17 +119,18 @@ def _search_slice(samples: NDArray[np.int64], old: Beam, alive: int, latest: int
 
 
 @_inlined
-def _widen(sample: int, scale: int, now: Beam, count: int, weighting: NDArray[np.float64], most: float, steps: Steps) -> int:
+def _widen(samples: NDArray[np.int64], at: int, scale: int, now: Beam, count: int, weighting: NDArray[np.float64],
+           most: float, steps: Steps) -> int:
     """Continue each survivor with the nearest residual and, where they may be kept, its two neighbours; the number of steps is returned."""
     dearest = 0.0
     for row in range(count):
         memory, total = 0.0, 0
         for lag in range(len(weighting)):
-            memory += weighting[lag] * now.errors[row, lag]
+            memory += weighting[lag] * (samples[at - 1 - lag] - now.states[row, 3 - lag])
         for tap in range(4):
             total += now.states[row, tap] * now.states[row, 4 + tap]
         steps.predictions[row] = wrapped(total, 32) >> 13
-        steps.wanted[row] = sample - steps.predictions[row] + memory
+        steps.wanted[row] = samples[at] - steps.predictions[row] + memory
         size = abs(steps.wanted[row])
         level = 0
         for upper in range(3):
@@ -158,7 +157,7 @@ def _step(number: int, row: int, residual: int, scale: int, now: Beam, steps: St
 
 
 @_inlined
-def _cut(sample: int, scale: int, now: Beam, after: Beam, found: int, most: float, steps: Steps) -> int:
+def _cut(scale: int, now: Beam, after: Beam, found: int, most: float, steps: Steps) -> int:
     """Keep the cheapest steps; the number of survivors is returned. A step that takes a weight beyond 16 bits, where decoders differ, is none."""
     width, count = len(now.costs), 0
     limit = _smallest(steps.costs, found, width - 1, steps.spare) if found > width else np.inf
@@ -176,8 +175,6 @@ def _cut(sample: int, scale: int, now: Beam, after: Beam, found: int, most: floa
         for tap in range(3):
             after.states[count, tap] = now.states[row, tap + 1]
         after.states[count, 3] = steps.values[number]
-        for lag in range(after.errors.shape[1]):
-            after.errors[count, lag] = now.errors[row, lag - 1] if lag else sample - steps.values[number]
         after.costs[count], after.parents[count] = steps.costs[number], now.parents[row]
         after.codes[count] = now.codes[row] << np.uint64(3) | np.uint64(residual)
         count += 1
@@ -246,17 +243,13 @@ def _coast(samples: NDArray[np.int64], old: Beam, row: int, weighting: NDArray[n
     """Go on from a survivor with the smallest residuals, which leave the weights alone: the way out where every other leads beyond 16 bits."""
     _copy(old, row, pool, 0)
     pool.codes[0], pool.parents[0] = 0, row
-    for sample in samples:
-        state, miss = pool.states[0], np.float64(sample)
+    for at in range(4, len(samples)):
+        state, miss = pool.states[0], np.float64(samples[at])
         for lag in range(len(weighting)):
-            miss += weighting[lag] * pool.errors[0, lag]
+            miss += weighting[lag] * (samples[at - 1 - lag] - state[3 - lag])
         total = state[0] * state[4] + state[1] * state[5] + state[2] * state[6] + state[3] * state[7]
         value = min(max((wrapped(total, 32) >> 13) + DEQUANTISED[0, 0], -32768), 32767)
         pool.costs[0] += (miss - value) ** 2
-        for lag in range(len(weighting) - 1, 0, -1):
-            pool.errors[0, lag] = pool.errors[0, lag - 1]
-        if len(weighting):
-            pool.errors[0, 0] = sample - value
         for tap in range(3):
             state[tap] = state[tap + 1]
         state[3] = value
