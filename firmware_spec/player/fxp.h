@@ -35,8 +35,13 @@
 #define FXP_MAX_TRIGGERS 12 /* 1..64 */
 #endif
 
-/* FXP_WITHOUT_QOA, given to the compiler, leaves out the coding that is dear on 8-bit chips: code, and 16 bytes a voice. A table with clips in it is
- * then refused with FXP_TOO_MANY. */
+/* FXP_WITHOUT_QOA, given to the compiler, leaves out the coding that is dear on 8-bit chips: code, and 16 bytes a voice. A table with
+ * clips in it is then refused with FXP_TOO_MANY, at the first clip record. */
+
+/* Samples that are played at once, 1..50. fxp_frame takes 18 bytes of stack for each; fewer cost time. The same for every file. */
+#ifndef FXP_BLOCK
+#define FXP_BLOCK 24
+#endif
 
 /* Where the table is: by default in memory that a pointer reaches, at any alignment. A chip whose table is elsewhere defines
  * FXP_TABLE_BYTE and the type fxp_table first (fxp_avr.h shows how; gcc and clang: -include fxp_avr.h). Offsets have 32 bits. The table must

@@ -53,7 +53,10 @@ static void read_clip(fxp_table table, struct fxp_voice *voice, int16_t *samples
             }
             begin_block(voice);
         }
-        uint_fast8_t now = voice->block < count ? (uint_fast8_t)voice->block : count;
+        uint_fast8_t now = count;
+        if (voice->block < count) {
+            now = (uint_fast8_t)voice->block;
+        }
         voice->block = (uint16_t)(voice->block - now);
         voice->left -= now;
         fxp_decode(table, voice, samples, samples + now);

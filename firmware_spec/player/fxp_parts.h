@@ -135,7 +135,7 @@ void fxp_sound_let_go(struct fxp *player, uint8_t owner);
 void fxp_sound_frame(struct fxp *player, int16_t *samples);
 
 /* fxp_mix.c: the next `count` samples, at most FXP_BLOCK. Its memory comes from the caller, since some chips reach only a small frame well. */
-enum { FXP_BLOCK = 24, FXP_AHEAD = 120 }; /* samples of the board, and of a clip at a step below 5 */
+enum { FXP_AHEAD = 5 * FXP_BLOCK }; /* samples of a clip, at a step below 5 and a part below 6 */
 struct fxp_block {
     int32_t sums[FXP_BLOCK];
     int32_t values[FXP_BLOCK]; /* of a voice that has been let go, before its factor and its gain */

@@ -14,18 +14,18 @@ from fxseq.clips.qoa_kernels import wrapped
 
 _compiled = numba.njit(cache=True, nogil=True)
 _inlined = numba.njit(inline="always")
+"""Calls of the innermost functions take longer than what they do."""
 _LEVELS = DEQUANTISED[:, ::2].copy()
 
 
 class Beam(NamedTuple):
     """Survivors, a row each.
 
-    states: (width, 8), history and weights; errors: (width, order), of the latest samples, latest first; costs: (width,);
-    codes: (width,), the slice so far; parents: (width,), row in the beam at the start of the slice.
+    states: (width, 8), history and weights; costs: (width,); codes: (width,), the slice so far; parents: (width,), row in the beam at the
+    start of the slice.
     """
 
     states: NDArray[np.int32]
-    errors: NDArray[np.float64]
     costs: NDArray[np.float64]
     codes: NDArray[np.uint64]
     parents: NDArray[np.int32]
@@ -52,14 +52,14 @@ def search(samples: NDArray[np.int64], start: NDArray[np.int32], width: int, wei
 
     start: (8,), history and weights. weighting: filter of the errors without its first coefficient, which is 1.
     """
-    slices = -(-len(samples) // SLICE_SAMPLES)
+    slices, whole = -(-len(samples) // SLICE_SAMPLES), np.concatenate((start[:4].astype(np.int64), samples))
     codes, parents = np.empty((slices, width), np.uint64), np.empty((slices, width), np.int32)
-    old, pool, room = _beam(width, weighting), _beam(2 * width, weighting), (_beam(width, weighting), _beam(width, weighting))
+    old, pool, room = _beam(width), _beam(2 * width), (_beam(width), _beam(width))
     steps = _steps(3 * width)
     alive, scale = 1, 0
     old.states[0] = start
     for number in range(slices):
-        part = samples[number * SLICE_SAMPLES:(number + 1) * SLICE_SAMPLES]
+        part = whole[number * SLICE_SAMPLES:(number + 1) * SLICE_SAMPLES + 4]
         alive, scale = _search_slice(part, old, alive, scale, weighting, pool, room, steps)
         for row in range(alive):
             codes[number, row], parents[number, row] = pool.codes[row], pool.parents[row]
@@ -72,45 +72,46 @@ def search(samples: NDArray[np.int64], start: NDArray[np.int32], width: int, wei
 
 
 @_compiled
-def _beam(width, weighting):
-    return Beam(np.zeros((width, 8), np.int32), np.zeros((width, len(weighting))), np.zeros(width), np.zeros(width, np.uint64), np.zeros(width, np.int32))
+def _beam(width: int) -> Beam:
+    return Beam(np.zeros((width, 8), np.int32), np.zeros(width), np.zeros(width, np.uint64), np.zeros(width, np.int32))
 
 
 @_compiled
-def _steps(count):
+def _steps(count: int) -> Steps:
     return Steps(np.zeros(count), np.zeros(count, np.int32), np.zeros(count, np.int32), np.zeros(count, np.int32), np.zeros(count, np.int32),
                  np.zeros(count), np.zeros(count))
 
 
 @_inlined
-def _copy(source, row, target, to):
+def _copy(source: Beam, row: int, target: Beam, to: int) -> None:
+    """Copy a survivor."""
     for word in range(8):
         target.states[to, word] = source.states[row, word]
-    for lag in range(source.errors.shape[1]):
-        target.errors[to, lag] = source.errors[row, lag]
     target.costs[to], target.codes[to], target.parents[to] = source.costs[row], source.codes[row], source.parents[row]
 
 
 @_compiled
-def _search_slice(samples, old, alive, latest, weighting, pool, room, steps):
+def _search_slice(samples: NDArray[np.int64], old: Beam, alive: int, latest: int, weighting: NDArray[np.float64],
+                  pool: Beam, room: tuple[Beam, Beam], steps: Steps) -> tuple[int, int]:
     """Leave the best ways through a slice in the pool; their number, and the scale of the best, are returned.
 
+    samples: those of the slice, with the four before it in front, from which the errors that weighting remembers are known.
     Scales are tried from the latest outwards, since the sooner a good one has been tried, the sooner bad ones are given up.
     """
     held, most = 0, np.inf
     for turn in range(31):
-        scale = latest + ((turn + 1) // 2 if turn & 1 else -(turn // 2))
+        scale = latest + ((turn + 1) // 2 if turn & 1 else -turn // 2)
         if not 0 <= scale < 16:
             continue
         now, after, count = room[0], room[1], alive
         for row in range(alive):
             _copy(old, row, now, row)
             now.codes[row], now.parents[row] = scale, row
-        for sample in samples:
-            found = _widen(sample, scale, now, count, weighting, most, steps)
-            count = _cut(sample, scale, now, after, found, most, steps)
+        for at in range(4, len(samples)):
+            found = _widen(samples, at, scale, now, count, weighting, most, steps)
+            count = _cut(scale, now, after, found, most, steps)
             now, after = after, now
-        held, most = _merge(now, count, 3 * (SLICE_SAMPLES - len(samples)), pool, held, most, steps)
+        held, most = _merge(now, count, 3 * (SLICE_SAMPLES + 4 - len(samples)), pool, held, most, steps)
     if not held:
         _coast(samples, old, np.argmin(old.costs[:alive]), weighting, pool)
         held = 1
@@ -118,17 +119,18 @@ def _search_slice(samples, old, alive, latest, weighting, pool, room, steps):
 
 
 @_inlined
-def _widen(sample, scale, now, count, weighting, most, steps):
+def _widen(samples: NDArray[np.int64], at: int, scale: int, now: Beam, count: int, weighting: NDArray[np.float64],
+           most: float, steps: Steps) -> int:
     """Continue each survivor with the nearest residual and, where they may be kept, its two neighbours; the number of steps is returned."""
     dearest = 0.0
     for row in range(count):
         memory, total = 0.0, 0
         for lag in range(len(weighting)):
-            memory += weighting[lag] * now.errors[row, lag]
+            memory += weighting[lag] * (samples[at - 1 - lag] - now.states[row, 3 - lag])
         for tap in range(4):
             total += now.states[row, tap] * now.states[row, 4 + tap]
         steps.predictions[row] = wrapped(total, 32) >> 13
-        steps.wanted[row] = sample - steps.predictions[row] + memory
+        steps.wanted[row] = samples[at] - steps.predictions[row] + memory
         size = abs(steps.wanted[row])
         level = 0
         for upper in range(3):
@@ -147,14 +149,15 @@ def _widen(sample, scale, now, count, weighting, most, steps):
 
 
 @_inlined
-def _step(number, row, residual, scale, now, steps):
+def _step(number: int, row: int, residual: int, scale: int, now: Beam, steps: Steps) -> None:
+    """Note a survivor continued with a residual."""
     value = min(max(steps.predictions[row] + DEQUANTISED[scale, residual], -32768), 32767)
     miss = steps.wanted[row] + steps.predictions[row] - value
     steps.costs[number], steps.rows[number], steps.residuals[number], steps.values[number] = now.costs[row] + miss * miss, row, residual, value
 
 
 @_inlined
-def _cut(sample, scale, now, after, found, most, steps):
+def _cut(scale: int, now: Beam, after: Beam, found: int, most: float, steps: Steps) -> int:
     """Keep the cheapest steps; the number of survivors is returned. A step that takes a weight beyond 16 bits, where decoders differ, is none."""
     width, count = len(now.costs), 0
     limit = _smallest(steps.costs, found, width - 1, steps.spare) if found > width else np.inf
@@ -172,8 +175,6 @@ def _cut(sample, scale, now, after, found, most, steps):
         for tap in range(3):
             after.states[count, tap] = now.states[row, tap + 1]
         after.states[count, 3] = steps.values[number]
-        for lag in range(after.errors.shape[1]):
-            after.errors[count, lag] = now.errors[row, lag - 1] if lag else sample - steps.values[number]
         after.costs[count], after.parents[count] = steps.costs[number], now.parents[row]
         after.codes[count] = now.codes[row] << np.uint64(3) | np.uint64(residual)
         count += 1
@@ -181,7 +182,7 @@ def _cut(sample, scale, now, after, found, most, steps):
 
 
 @_inlined
-def _smallest(values, count, rank, spare):
+def _smallest(values: NDArray[np.float64], count: int, rank: int, spare: NDArray[np.float64]) -> float:
     """The value of that rank, from 0, among the first `count`. Source: C. A. R. Hoare, Algorithm 65: Find, CACM 4 (1961), from memory."""
     for index in range(count):
         spare[index] = values[index]
@@ -206,7 +207,7 @@ def _smallest(values, count, rank, spare):
 
 
 @_compiled
-def _merge(now, count, unused_bits, pool, held, most, steps):
+def _merge(now: Beam, count: int, unused_bits: int, pool: Beam, held: int, most: float, steps: Steps) -> tuple[int, float]:
     """Add survivors of one scale to the pool and cut it to its width; the number held and the cost beyond which none is kept are returned."""
     width = len(now.costs)
     for row in range(count):
@@ -225,7 +226,7 @@ def _merge(now, count, unused_bits, pool, held, most, steps):
 
 
 @_compiled
-def _is_held(now, row, pool, held):
+def _is_held(now: Beam, row: int, pool: Beam, held: int) -> bool:
     """Whether the pool has a survivor of the same cost and state."""
     for other in range(held):
         if pool.costs[other] == now.costs[row]:
@@ -238,21 +239,17 @@ def _is_held(now, row, pool, held):
 
 
 @_compiled
-def _coast(samples, old, row, weighting, pool):
+def _coast(samples: NDArray[np.int64], old: Beam, row: int, weighting: NDArray[np.float64], pool: Beam) -> None:
     """Go on from a survivor with the smallest residuals, which leave the weights alone: the way out where every other leads beyond 16 bits."""
     _copy(old, row, pool, 0)
     pool.codes[0], pool.parents[0] = 0, row
-    for sample in samples:
-        state, miss = pool.states[0], np.float64(sample)
+    for at in range(4, len(samples)):
+        state, miss = pool.states[0], np.float64(samples[at])
         for lag in range(len(weighting)):
-            miss += weighting[lag] * pool.errors[0, lag]
+            miss += weighting[lag] * (samples[at - 1 - lag] - state[3 - lag])
         total = state[0] * state[4] + state[1] * state[5] + state[2] * state[6] + state[3] * state[7]
         value = min(max((wrapped(total, 32) >> 13) + DEQUANTISED[0, 0], -32768), 32767)
         pool.costs[0] += (miss - value) ** 2
-        for lag in range(len(weighting) - 1, 0, -1):
-            pool.errors[0, lag] = pool.errors[0, lag - 1]
-        if len(weighting):
-            pool.errors[0, 0] = sample - value
         for tap in range(3):
             state[tap] = state[tap + 1]
         state[3] = value

@@ -1,7 +1,7 @@
 """Samples to QOA by search. The format fixes what a decoder does, so whatever is spent here is heard and costs the board nothing.
 
 Frames are coded apart from each other, on all cores: a frame states the history and the weights it begins with, so these are free. The
-history is taken from the original, whose first sample is thought to have lasted; the weights are the best found of several least-squares fits.
+history is taken from the original; the weights are the best found of many least-squares fits.
 """
 import os
 from collections.abc import Callable, Sequence
@@ -43,43 +43,49 @@ def encode(samples: NDArray[np.int16], loop_start: int = 0, weighting: Sequence[
     if len(weighting) > MOST_WEIGHTING:
         raise ValueError(f"{len(weighting)} coefficients of weighting, more than {MOST_WEIGHTING}")
     order = np.array(weighting, float)
-    padded = np.pad(samples.astype(np.int64), (4, 0), mode="edge" if len(samples) else "constant")
-    jobs = [padded[start + first:start + first + length + 4]
-            for start, run in ((0, loop_start), (loop_start, len(samples) - loop_start)) for first, length in frames(run)]
+    whole = samples.astype(np.int64)
+    firsts = [(start + first, length) for start, run in ((0, loop_start), (loop_start, len(whole) - loop_start)) for first, length in frames(run)]
+    jobs = [(_befores(whole, first), whole[first:first + length]) for first, length in firsts]
     coded = []
     with ThreadPoolExecutor(os.cpu_count()) as threads:
-        for frame in threads.map(lambda job: _frame(job, order, width), jobs):
+        for frame in threads.map(lambda job: _frame(*job, order, width), jobs):
             coded.append(frame)
             if progress:
                 progress(len(coded), len(jobs))
     return b"".join(coded)
 
 
-def _frame(job: NDArray[np.int64], order: NDArray[np.float64], width: int) -> bytes:
-    """Bytes of a frame; `job` has the four samples before it in front."""
+def _befores(samples: NDArray[np.int64], first: int) -> list[NDArray[np.int64]]:
+    """The four samples before a frame; where there are none, silence or the first sample held, whichever does better."""
+    if first >= 4:
+        return [samples[first - 4:first]]
+    return [np.zeros(4, np.int64), np.repeat(samples[:1], 4)]
+
+
+def _frame(befores: list[NDArray[np.int64]], samples: NDArray[np.int64], order: NDArray[np.float64], width: int) -> bytes:
+    """Bytes of a frame."""
     from fxseq.clips.qoa_beam import search
 
-    starts = _starts(job)
+    starts = np.unique(np.vstack([_starts(before, samples) for before in befores]), axis=0)
     for trial_width, slices, stay in _TRIALS:
-        tried = job[4:4 + slices * SLICE_SAMPLES]
-        costs = [search(tried, start, trial_width, order)[1] for start in starts]
+        costs = [search(samples[:slices * SLICE_SAMPLES], start, trial_width, order)[1] for start in starts]
         starts = starts[np.argsort(costs, kind="stable")[:stay]]
-    codes, _ = search(job[4:], starts[0], width, order)
+    codes, _ = search(samples, starts[0], width, order)
     return starts[0].astype(">i2").tobytes() + codes.astype(">u8").tobytes()
 
 
-def _starts(job: NDArray[np.int64]) -> NDArray[np.int32]:
-    """States to begin a frame with, shape (n, 8), none twice: the samples before it, and weights that predict its own first samples well.
+def _starts(before: NDArray[np.int64], samples: NDArray[np.int64]) -> NDArray[np.int32]:
+    """States to begin a frame with, shape (n, 8): the samples before it, and weights that predict its own first samples well.
 
     Sums of products are of integers, hence exact, so that no library's order of adding can change them.
     """
     fits = [np.array(_PLAIN_WEIGHTS)]
-    taps = np.lib.stride_tricks.sliding_window_view(job, 4)
-    for samples in sorted({min(fitted, len(job) - 4) for fitted in _FITTED_SAMPLES}):
-        past, wanted = taps[:samples], job[4:4 + samples]
+    taps = np.lib.stride_tricks.sliding_window_view(np.concatenate((before, samples)), 4)
+    for count in sorted({min(fitted, len(samples)) for fitted in _FITTED_SAMPLES}):
+        past, wanted = taps[:count], samples[:count]
         products, target = past.T @ past, past.T @ wanted
         for noise in _NOISE:
             loaded = products + (noise * np.trace(products) / 4 + 1) * np.eye(4)
             fits.append(np.round(8192 * np.linalg.solve(loaded, target)).clip(-_LARGEST_WEIGHT, _LARGEST_WEIGHT))
-    weights = np.unique(np.array(fits, np.int64), axis=0)
-    return np.hstack((np.tile(job[:4], (len(weights), 1)), weights)).astype(np.int32)
+    weights = np.array(fits, np.int32)
+    return np.hstack((np.tile(before, (len(weights), 1)).astype(np.int32), weights))

@@ -14,6 +14,9 @@ from fxseq.sequence.model import Board, Group, Sequence, Supply
 PIN_OHM = 25.0
 """Output resistance of a pin; from memory. A data sheet's limit, 0.9 V at 20 mA, is 45 ohm."""
 
+_LEAST_MA, _LEAST_CAPACITY_MAH = 1e-6, 1e-3
+"""What a file may describe below these would only overflow."""
+
 
 @dataclass(frozen=True)
 class Circuit:
@@ -57,7 +60,8 @@ def pack_of(supply: Supply) -> Pack | None:
         return None
     cell = parts().cells[supply.cell]
     rated_mah = max(cell.capacity_mah)
-    return Pack(cell, supply.cells_in_series, supply.cells_in_parallel * (supply.cell_capacity_mah or rated_mah) / rated_mah)
+    capacity_mah = max(supply.cell_capacity_mah or rated_mah, _LEAST_CAPACITY_MAH)
+    return Pack(cell, supply.cells_in_series, supply.cells_in_parallel * capacity_mah / rated_mah)
 
 
 def voltages_of(supply: Supply) -> Range:
@@ -93,8 +97,8 @@ def circuits(sequence: Sequence) -> dict[str, Circuit]:
 
 def circuit(group: Group, span: Range, board: Board) -> Circuit:
     """How a group is wired, for supplies of this range: as its description says, and by the rules of `layout` where it says nothing."""
-    part = _led(group)
-    leds, current_a = leds_per_channel(group), group.current_ma / 1000
+    leds, current_a = leds_per_channel(group), max(group.current_ma, _LEAST_MA) / 1000
+    part = _led(group, 1000 * current_a)
     name = group.switch or ("transistor" if leds * group.current_ma <= parts().transistors["npn"].maximum_ma / 2 else "mosfet")
     if name == "driver":
         longest = longest_driven(part, current_a, span.flat_v, driver_headroom_v())
@@ -110,11 +114,11 @@ def driver_headroom_v() -> float:
     return parts().drivers["constant_current"].headroom_v.high
 
 
-def _led(group: Group) -> Led:
-    usual = led(group.colour, group.forward_voltage_v, group.current_ma)
+def _led(group: Group, current_ma: float) -> Led:
+    usual = led(group.colour, group.forward_voltage_v, current_ma)
     if group.forward_voltage_min_v is None and group.forward_voltage_max_v is None:
         return usual
-    own = led(group.colour, group.forward_voltage_v, group.current_ma,
+    own = led(group.colour, group.forward_voltage_v, current_ma,
               (group.forward_voltage_min_v or group.forward_voltage_v, group.forward_voltage_max_v or group.forward_voltage_v))
     return Led(own.low if group.forward_voltage_min_v else usual.low, own.typical, own.high if group.forward_voltage_max_v else usual.high)
 

@@ -8,7 +8,7 @@ from fxseq.power.layout import KEPT_LIGHT
 from fxseq.power.parts import led, led_kind
 from fxseq.power.played import PlayedRail
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
-from fxseq.power.sources import ADAPTOR_SHARE, adaptor_margin
+from fxseq.power.sources import ADAPTOR_SHARE, TOUCH_V, adaptor_margin
 from fxseq.power.switches import CHIP_MA, PIN_MA, driver_heat_w
 from fxseq.sequence.finding import Finding, Weight
 from fxseq.sequence.model import Sequence, Supply
@@ -24,7 +24,7 @@ def circuit_findings(sequence: Sequence, circuits: Mapping[str, Circuit]) -> tup
     """Findings on the groups as they are wired, and on the supplies as they are joined."""
     found = [finding for name, circuit in circuits.items() for rule in _OF_A_GROUP for finding in rule(f"group '{name}'", circuit, sequence)]
     found += [*_chip(circuits), *_back_feed(sequence)]
-    found += [finding for name, supply in sequence.supplies.items() for finding in _pack_voltage(name, supply)]
+    found += [finding for name, supply in sequence.supplies.items() for rule in _OF_A_SUPPLY for finding in rule(name, supply)]
     return tuple(found)
 
 
@@ -155,4 +155,12 @@ def _pack_voltage(name: str, supply: Supply) -> Iterator[Finding]:
             "Correct voltage_v, cell or cells_in_series.")
 
 
+def _touch(name: str, supply: Supply) -> Iterator[Finding]:
+    if supply.voltage_v > TOUCH_V:
+        yield Finding(
+            "power.touch", Weight.WARNING, f"supply '{name}'", f"{supply.voltage_v:g} V", f"{TOUCH_V:g} V", "IEC 60598-1:2008, 8.2.3, as quoted",
+            "Use a supply of lower voltage, or leave the wiring to licensed practice: a prop is touched with damp hands.")
+
+
+_OF_A_SUPPLY = (_pack_voltage, _touch)
 _OF_A_GROUP = (_light, _led_current, _forward_voltage, _resistor, _pin, _driver)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from fxseq.power.circuits import Circuit, fresh_v, resistance_ohm
 from fxseq.power.estimate import Estimate
 from fxseq.power.parts import parts
-from fxseq.power.rail import Load, buffered_v
+from fxseq.power.rail import LEAST_V, Load, buffered_v
 from fxseq.power.steps import Steps, align
 from fxseq.sequence.model import Amplifier, Sequence, Supply
 
@@ -72,7 +72,7 @@ def played_rail(supply: Supply, load: Load, times_s: NDArray[np.float64], end_s:
 
 def _diode_v(load: Load, opened_v: float) -> float:
     """Drop of a changeover diode at the highest current. [V]"""
-    highest_a = float(np.max(load.at(opened_v)[0]))
+    highest_a = float(np.max(load.at(max(opened_v, LEAST_V))[0]))
     return float(parts().diodes["schottky"].diode.voltage_v(highest_a)) if math.isfinite(highest_a) else 0.0
 
 

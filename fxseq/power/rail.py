@@ -9,6 +9,8 @@ from scipy.optimize import brentq
 
 from fxseq.power.diodes import Diode
 
+LEAST_V = 1e-3
+"""A rail below this counts as collapsed. [V]"""
 _NEAR_V = 1e-9
 _STRAIGHT_V = 0.1
 """Change of the rail over which the load counts as a straight line. [V]"""
@@ -97,14 +99,14 @@ def rail_v(open_v: ArrayLike, resistance_ohm: ArrayLike, load: Load) -> NDArray[
     if current_a.size > _MANY:
         load = load.tabled(float(np.max(open_v)))
     opened, ohms, _ = np.broadcast_arrays(np.asarray(open_v, dtype=np.float64), np.asarray(resistance_ohm, dtype=np.float64), current_a)
-    volts = np.where(opened > 0, opened, np.nan)
+    volts = np.where(opened > LEAST_V, opened, np.nan)
     for _ in range(_ROUNDS):
         amperes, slope = load.at(volts)
         steepness = 1 + ohms * slope
         with np.errstate(divide="ignore", invalid="ignore"):
             step = (volts + ohms * amperes - opened) / steepness
         after = volts - step
-        volts = np.where((steepness > 0) & (after > 0), after, np.nan)
+        volts = np.where((steepness > 0) & (after > LEAST_V), after, np.nan)
         moving = np.abs(step) > _NEAR_V
         if not np.any(moving & np.isfinite(volts)):
             return volts
@@ -168,14 +170,14 @@ def buffered_v(
     volts, ended = float(rail_v(open_v, resistance_ohm, first)), np.full(times_s.size, np.nan)
     for index, length_s in enumerate(np.diff(times_s, append=end_s).tolist()):
         volts = _after(volts, length_s, open_v, resistance_ohm, capacitance_f, steps, index)
-        if not volts > 0:
+        if not volts > LEAST_V:
             break
         ended[index] = volts
     return ended
 
 
 def _after(volts: float, length_s: float, open_v: float, resistance_ohm: float, capacitance_f: float, steps: "_Steps", index: int) -> float:
-    while length_s > 0 and volts > 0:
+    while length_s > 0 and volts > LEAST_V:
         amperes, slope = steps.at(index, volts)
         speed = ((open_v - volts) / resistance_ohm - amperes) / capacitance_f
         rate = (1 / resistance_ohm + slope) / capacitance_f

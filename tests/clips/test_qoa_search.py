@@ -13,6 +13,7 @@ from real_sounds import recordings
 from scipy.signal import lfilter
 
 from fxseq.clips import qoa, qoa_search
+from fxseq.clips.qoa_beam import search
 
 RECORDINGS = 40
 RATE_HZ = 11_025
@@ -117,6 +118,13 @@ def test_any_samples_become_a_valid_clip_that_ffmpeg_decodes_alike(values: list[
         part = data[at:at + qoa.byte_count(run)]
         assert (heard_by_ffmpeg(qoa.to_file(part, run, RATE_HZ)) == decoded[first:first + run]).all()
         at, first = at + len(part), first + run
+
+
+def test_a_search_that_can_only_take_a_weight_beyond_16_bits_leaves_the_weights_alone() -> None:
+    # By hand: with all weights at their largest and history of both signs, any change of weights overflows, and the residual of 1 changes none.
+    start = np.array([1000, -1000, 1000, -1000, 32767, 32767, 32767, 32767], np.int32)
+    codes, _ = search(np.full(20, -32768), start, 4, np.zeros(0))
+    assert codes.tolist() == [0]
 
 
 @pytest.mark.parametrize("value", [0, 1, -1, 32767, -32768])

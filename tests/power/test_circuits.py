@@ -1,13 +1,18 @@
 """From the description to circuits and their rail."""
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from fxseq.power import Circuit, Steps, circuits, played_load, played_rail
+from fxseq.power import Circuit, Steps, circuit_findings, circuits, played_load, played_rail
 from fxseq.power.circuits import pack_of, voltages_of, voltages_of_all
 from fxseq.power.layout import Range
+from fxseq.power.rail import Load
+from fxseq.power.run_time import Phase, run_time
 from fxseq.sequence.model import Sequence, Supply
 
 CELLS = {"kind": "cells", "voltage_v": 6.4, "minimum_v": 4.4, "maximum_current_ma": 1000, "cell": "alkaline_aa", "cells_in_series": 4}
@@ -127,3 +132,49 @@ def test_a_rail_that_collapses_has_no_lowest_voltage() -> None:
     found = rail(sequence(amplifier={"gain_db": 0, "full_scale_input_v": 1}), loud, DARK)
     assert math.isnan(found.lowest.typical)
     assert found.lowest_at_s == 1.0
+
+
+@st.composite
+def supplies(draw: st.DrawFn) -> dict[str, Any]:
+    """Any supply that a file may describe."""
+    voltage_v = draw(st.floats(0, 60, exclude_min=True))
+    made = {"voltage_v": voltage_v, "minimum_v": draw(st.floats(0, voltage_v)), "internal_resistance_ohm": draw(st.floats(0, 100)),
+            "maximum_current_ma": draw(st.floats(0, 20_000, exclude_min=True)), "bulk_capacitor_uf": draw(st.floats(0, 1e6))}
+    if draw(st.booleans()):
+        return {**made, "kind": "wall", "tolerance_percent": draw(st.floats(0, 30))}
+    cell = draw(st.sampled_from([None, "alkaline_aa", "nimh_aa", "li_ion", "alkaline_9v"]))
+    rows = {"cells_in_series": draw(st.integers(1, 40)), "cells_in_parallel": draw(st.integers(1, 40)),
+            "cell_capacity_mah": draw(st.floats(0, 1e5, exclude_min=True))} if cell else {}
+    return {**made, "kind": "cells", "cell": cell, **rows}
+
+
+@st.composite
+def lamps(draw: st.DrawFn) -> dict[str, Any]:
+    """Any group that a file may describe."""
+    channels, hanging = draw(st.integers(1, 4)), draw(st.integers(1, 40))
+    switch = draw(st.sampled_from([None, "pin", "transistor", "mosfet", "driver"]))
+    return {
+        "first_channel": 0, "channels": channels, "leds": channels * hanging, "colour": draw(st.sampled_from(["red", "green", "warm_white"])),
+        "forward_voltage_v": draw(st.floats(0.5, 60, exclude_min=True)), "current_ma": draw(st.floats(0, 5000, exclude_min=True)), "switch": switch,
+        "size_mm": draw(st.floats(0, 50, exclude_min=True)), "leds_in_series": draw(st.sampled_from([None, 1, hanging])),
+        "resistor_ohm": None if switch == "driver" else draw(st.none() | st.floats(0, 1e6, exclude_min=True)),
+    }
+
+
+@given(supply=supplies(), group=lamps(), board_ma=st.floats(0, 2000), pin_v=st.floats(1, 12), kind=st.sampled_from(["class_d", "class_ab"]))
+def test_whatever_a_file_describes_has_figures_or_collapses(
+    supply: dict[str, Any], group: dict[str, Any], board_ma: float, pin_v: float, kind: str,
+) -> None:
+    described = sequence(supply, {"current_ma": board_ma, "pin_v": pin_v}, {"gain_db": 0, "full_scale_input_v": 1, "kind": kind}, **group)
+    found = rail(described, PULSE, Steps(np.array([0.0, 0.5]), np.array([0.0, 1.0]), 3.0))
+    ordered = np.nan_to_num([found.lowest.low, found.lowest.typical, found.lowest.high])
+    assert np.all(np.diff(ordered) >= -1e-6) and np.all(np.isfinite(ordered)) and ordered[0] >= 0
+    for finding in circuit_findings(described, circuits(described)):
+        assert "nan" not in finding.figure
+    part = described.supplies["pack"]
+    pack = pack_of(part)
+    if pack is not None:
+        lit = circuits(described)["lamp"].load(Steps(np.zeros(1), np.ones(1), 1.0))
+        load = Load(tuple(replace(led, lit=1.0) for led in lit.leds), np.ravel(lit.current_a)[0])
+        lasts = run_time(pack, [Phase("held", 1.0, {"lamp": load})], Load(), part.minimum_v)
+        assert lasts.missing or (lasts.hours is not None and 0 <= lasts.hours.low <= lasts.hours.high)

@@ -66,6 +66,12 @@ def test_voltage_of_a_pack_is_that_of_its_cells(series: int, checks: list[str]) 
     assert [finding.check for finding in found({"pack": {**CELLS, "cell": "alkaline_aa", "cells_in_series": series}})] == checks
 
 
+@pytest.mark.parametrize(("voltage_v", "checks"), [(30.0, []), (30.1, ["power.touch"])])
+def test_a_supply_that_should_not_be_touched_is_named(voltage_v: float, checks: list[str]) -> None:
+    said = [finding.check for finding in found({"wall": {**WALL, "voltage_v": voltage_v}})]
+    assert [check for check in said if check == "power.touch"] == checks
+
+
 def rail(low: float, typical: float, high: float) -> PlayedRail:
     return PlayedRail(Steps(np.zeros(1), np.full(1, typical), 1.0), Estimate(low, typical, high), 0.25)
 

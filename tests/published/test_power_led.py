@@ -195,8 +195,9 @@ def test_power_of_a_resistor_that_is_pulsed() -> None:
 
 @pytest.mark.parametrize(
     ("colour", "textbook_v", "bulbs_v"),
-    [("red", (1.5, 2.4), (1.95, 2.10)), ("orange", (2.1, 2.2), (2.01, 2.01)), ("amber", (2.1, 2.2), (2.01, 2.01)), ("yellow", (1.7, 2.8), (2.06, 2.18)),
-     ("yellow_green", (1.7, 2.8), None), ("green", None, (3.13, 3.13)), ("blue", (3.0, 4.0), (3.16, 3.28)), ("white", (3.0, 4.0), (3.26, 3.40)),
+    [("red", (1.5, 2.4), (1.95, 2.10)), ("orange", (2.1, 2.2), (2.01, 2.01)), ("amber", (2.1, 2.2), (2.01, 2.01)),
+     ("yellow", (1.7, 2.8), (2.06, 2.18)), ("yellow_green", (1.7, 2.8), None), ("green", None, (3.13, 3.13)), ("blue", (3.0, 4.0), (3.16, 3.28)),
+     ("white", (3.0, 4.0), (3.26, 3.40)),
      ("violet", (3.0, 4.0), None), ("pink", (3.0, 3.5), None)],
 )
 def test_spread_of_a_colour(colour: str, textbook_v: tuple[float, float] | None, bulbs_v: tuple[float, float] | None) -> None:

@@ -53,7 +53,7 @@ TARGETS = (
     Target("host", ("gcc", "-Os"), "", ("-Wl,--gc-sections",), call_bytes=8),
     Target("Cortex-M0", ("arm-none-eabi-gcc", "-mcpu=cortex-m0", "-mthumb", "-Os", "-ffreestanding"), "arm-none-eabi-",
            ("-nostdlib", "-Wl,--gc-sections", "-Wl,-e,main", "-lgcc"), 6 * 1024),
-    Target("ATmega328P", ("avr-gcc", "-mmcu=atmega328p", "-Os", "-mcall-prologues", "-mrelax", "-include", str(PLAYER / "fxp_avr.h")), "avr-",
+    Target("ATmega328P", ("avr-gcc", "-mmcu=atmega328p", "-Os", "-mcall-prologues", "-mrelax", "-DFXP_WITHOUT_QOA", "-include", str(PLAYER / "fxp_avr.h")), "avr-",
            ("-Wl,--gc-sections",), 8 * 1024, 2),
     Target("wasm32", ("clang", "--target=wasm32", "-Os", "-ffreestanding", "-mbulk-memory"), "", ("-nostdlib", "-Wl,--no-entry", *_EXPORTS)),
 )  # fmt: skip
