@@ -14,14 +14,14 @@ from fxseq.link import messages as m
 from fxseq.link.driver import converse
 from fxseq.link.host_session import HostSession, Script, Steps, Talk, ask
 from fxseq.player import Press
-from fxseq.table import Table, encode
+from fxseq.table import Coding, Table, encode
 
 PORT = Path(__file__).parents[2] / "firmware_spec" / "ports" / "avr"
 NEEDED = {
     "avr-gcc": "gcc-avr", "avr-objcopy": "binutils-avr", "/usr/lib/avr/include/avr/io.h": "avr-libc",
     "/usr/include/simavr/sim_avr.h": "libsimavr-dev", "/usr/include/libelf.h": "libelf-dev", "cc": "gcc", "make": "make",
 }
-FLASH_BYTES, PAGE_BYTES, SLOT_BYTES, SLOTS = 32768, 128, 3072, 0x6600
+FLASH_BYTES, PAGE_BYTES, SLOT_BYTES, SLOTS = 32768, 128, 2560, 0x6A00
 MOST_RATE_HZ = 16000
 CLOCK_HZ = 16e6
 MOST_CHANNELS, MOST_VOICES, MOST_INPUTS, MOST_TRIGGERS, MOST_SAMPLES, TRACE_ROOM, PRESS_ROOM = 6, 2, 2, 4, 16, 12, 4
@@ -101,7 +101,8 @@ def fits(table: Table) -> bool:
     """Whether the board can play a table, by the limits in its README."""
     return (table.sample_rate_hz <= MOST_RATE_HZ and table.channels <= MOST_CHANNELS and table.voices <= MOST_VOICES
             and len(table.inputs) <= MOST_INPUTS and len(table.triggers) <= MOST_TRIGGERS
-            and table.samples_per_frame <= MOST_SAMPLES and len(encode(table)) <= SLOT_BYTES)
+            and table.samples_per_frame <= MOST_SAMPLES and len(encode(table)) <= SLOT_BYTES
+            and all(clip.coding != Coding.QOA for clip in table.clips))
 
 
 def active_table(port: Port) -> tuple[int, int]:

@@ -13,7 +13,7 @@ import avr
 import cortex_m0
 import mps2
 import numpy as np
-from c_targets import MOST_STATE_BYTES, TARGETS, measure
+from c_targets import TARGETS, measure, most_state_bytes
 from cases import CASES, Case, Clock, Cost, SampleCost, case_table, coding_tables, frame_cost, sample_cost
 from numpy.typing import NDArray
 
@@ -68,7 +68,7 @@ def print_sizes(folder: Path) -> None:
         sizes = measure(target, place)
         stack = "not derived" if sizes.stack is None else ", ".join(f"{entry} {size}" for entry, size in sizes.stack.items())
         print(f"{target.name:11} code {against(sizes.code, target.most_code_bytes):32} data {sizes.data:3}   "
-              f"state {against(sizes.state, MOST_STATE_BYTES):16} stack {stack}", flush=True)  # fmt: skip
+              f"state {against(sizes.state, most_state_bytes(target)):16} stack {stack}", flush=True)  # fmt: skip
 
 
 def all_counted(folder: Path, firmware: avr.Firmware) -> list[Counted]:
