@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fxseq.power import Circuit, Steps, circuit_findings, circuits, played_load, played_rail
-from fxseq.power.circuits import pack_of, voltages_of, voltages_of_all
+from fxseq.power.circuits import pack_of, resistance_ohm, voltages_of, voltages_of_all
+from fxseq.power.estimate import Estimate
 from fxseq.power.layout import Range
 from fxseq.power.rail import Load
 from fxseq.power.run_time import Phase, run_time
@@ -33,6 +34,22 @@ def lamp(supply: dict[str, Any] = CELLS, **changes: Any) -> Circuit:
 def test_cells_go_from_fresh_to_where_the_prop_stops() -> None:
     assert voltages_of(Supply(**CELLS)) == Range(4.4, 6.4)
     assert voltages_of(Supply(**{**CELLS, "minimum_v": 0})) == Range(pytest.approx(3.2), 6.4)
+
+
+def test_fresh_cells_have_more_than_their_nominal_voltage() -> None:
+    # Four alkaline cells of nominally 6 V are 6.4 V when fresh, whatever the file rounds it to.
+    assert voltages_of(Supply(**{**CELLS, "voltage_v": 6.0})).fresh_v == pytest.approx(6.4)
+
+
+def test_flat_is_never_above_fresh() -> None:
+    # A single cell whose file counts four: the end of four is above it.
+    assert voltages_of(Supply(**{**CELLS, "voltage_v": 1.5, "minimum_v": 1.0})).flat_v == 1.5
+
+
+def test_resistance_of_the_file_takes_the_place_of_that_of_the_cells() -> None:
+    assert resistance_ohm(Supply(**{**CELLS, "internal_resistance_ohm": 1.5})) == Estimate(1.5, 1.5, 1.5)
+    found = resistance_ohm(Supply(**CELLS))
+    assert (found.low, found.typical, found.high) == pytest.approx((0.6, 0.8, 1.2))
 
 
 def test_an_adaptor_keeps_to_its_tolerance() -> None:

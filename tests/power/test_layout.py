@@ -32,6 +32,14 @@ def test_typical_string_takes_no_more_than_its_current_from_the_fresh_supply() -
     assert found.flat_ma.low < found.flat_ma.typical < found.fresh_ma.typical < found.fresh_ma.high
 
 
+def test_bounds_are_those_of_the_worst_led_with_the_worst_resistor() -> None:
+    # Forward voltage of the highest at 10 mA 2.4 V and 5 % more resistance, of the lowest 1.8 V and 5 % less; 0.1 V in the transistor.
+    found = wired(3, 11.0, 12.6)
+    for current_ma, diode, ohms in ((found.fresh_ma.low, found.led.high, 714.0), (found.fresh_ma.high, found.led.low, 646.0)):
+        assert 3 * float(diode.voltage_v(current_ma / 1000)) + ohms * current_ma / 1000 + 0.1 == pytest.approx(12.6, abs=1e-6)
+    assert [float(diode.voltage_v(0.010)) for diode in (found.led.low, found.led.high)] == pytest.approx([1.8, 2.4], abs=1e-6)
+
+
 def test_resistor_runs_at_half_its_rating_in_the_worst_case() -> None:
     found = wired(3, 11.0, 12.6)
     assert found.power_w == pytest.approx((found.fresh_ma.high / 1000) ** 2 * 680 * 0.95)
