@@ -2,7 +2,7 @@
 import math
 from collections.abc import Iterator, Mapping
 
-from fxseq.power.circuits import Circuit, pack_of, voltages_of_all
+from fxseq.power.circuits import Circuit, pack_of, voltages_of, voltages_of_all
 from fxseq.power.current import Draw
 from fxseq.power.layout import KEPT_LIGHT
 from fxseq.power.parts import led, led_kind
@@ -23,7 +23,7 @@ _VOLTAGE_OFF = 0.15
 def circuit_findings(sequence: Sequence, circuits: Mapping[str, Circuit]) -> tuple[Finding, ...]:
     """Findings on the groups as they are wired, and on the supplies as they are joined."""
     found = [finding for name, circuit in circuits.items() for rule in _OF_A_GROUP for finding in rule(f"group '{name}'", circuit, sequence)]
-    found += [*_chip(circuits), *_back_feed(sequence)]
+    found += [*_chip(circuits), *_back_feed(sequence), *_cells_first(sequence)]
     found += [finding for name, supply in sequence.supplies.items() for rule in _OF_A_SUPPLY for finding in rule(name, supply)]
     return tuple(found)
 
@@ -141,6 +141,20 @@ def _back_feed(sequence: Sequence) -> Iterator[Finding]:
             'Lessons In Electric Circuits III, "Diode switching"',
             'Fit a changeover switch or a switched socket (changeover = "switch"), or a diode in each (changeover = "diodes"): an adaptor that feeds '
             "into cells charges them without a charger, which may make them leak or burn.")
+
+
+def _cells_first(sequence: Sequence) -> Iterator[Finding]:
+    """Of two sources over diodes the higher one feeds the rail: fresh cells above the adaptor's voltage run down while it is plugged in."""
+    spans = {name: voltages_of(supply) for name, supply in sequence.supplies.items()}
+    walls = [name for name, supply in sequence.supplies.items() if supply.kind == "wall"]
+    for name, supply in sequence.supplies.items():
+        lower = next((wall for wall in walls if spans[wall].flat_v < spans[name].fresh_v), None)
+        if sequence.changeover == "diodes" and supply.kind == "cells" and lower is not None:
+            yield Finding(
+                "power.cells_first", Weight.WARNING, f"supply '{name}'",
+                f"{spans[name].fresh_v:.3g} V when fresh, so it feeds the prop while '{lower}' is plugged in",
+                f"below {spans[lower].flat_v:.3g} V, the least of '{lower}'", "two diodes on one rail: the higher source feeds it",
+                'Use a changeover switch or a switched socket (changeover = "switch"), or an adaptor of a higher voltage.')
 
 
 def _pack_voltage(name: str, supply: Supply) -> Iterator[Finding]:

@@ -55,10 +55,19 @@ def test_pins_of_a_chip_are_summed() -> None:
     assert found(switch="pin", channels=6, leds=6, current_ma=5) == []
 
 
-@pytest.mark.parametrize(("changeover", "checks"), [(None, ["power.back_feed"]), ("switch", []), ("diodes", [])])
+@pytest.mark.parametrize(("changeover", "checks"), [(None, ["power.back_feed"]), ("switch", []), ("diodes", ["power.cells_first"])])
 def test_two_supplies_need_something_between_them(changeover: str | None, checks: list[str]) -> None:
     said = {} if changeover is None else {"changeover": changeover}
     assert [finding.check for finding in found({"pack": CELLS, "wall": WALL}, **said)] == checks
+
+
+@pytest.mark.parametrize(
+    ("wall_v", "changeover", "checks"),
+    [(5.0, "diodes", ["power.cells_first"]), (5.0, "switch", []), (6.3, "diodes", ["power.cells_first"]), (6.4, "diodes", [])],
+)
+def test_fresh_cells_feed_before_a_lower_adaptor_over_diodes(wall_v: float, changeover: str, checks: list[str]) -> None:
+    # 6.0 V of cells; an adaptor of 6.3 V and 5 % gives 5.99 V at the least.
+    assert [finding.check for finding in found({"pack": CELLS, "wall": {**WALL, "voltage_v": wall_v}}, changeover=changeover)] == checks
 
 
 @pytest.mark.parametrize(("series", "checks"), [(4, []), (3, ["power.pack_voltage"])])
