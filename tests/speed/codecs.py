@@ -10,6 +10,7 @@ run: compare them within it. A further coding is one line in CONTESTANTS.
 import argparse
 import io
 import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -22,7 +23,10 @@ import soundfile
 import soxr
 from numpy.typing import NDArray
 
-from fxseq.clips import coding, ima, ima_search
+from fxseq.clips import coding, ima, ima_search, qoa, qoa_search
+
+sys.path.insert(0, str(Path(__file__).parent.parent / "clips"))
+import qoa_reference  # noqa: E402
 
 PACKAGES = ("sonic-pi-samples", "sound-theme-freedesktop")
 Samples = NDArray[np.int16]
@@ -42,6 +46,10 @@ class Contestant:
 def ours(survivors: int) -> Contestant:
     return Contestant(f"IMA search, {survivors} survivors", lambda samples, rate_hz: ima_search.encode(samples, survivors),
                       lambda data, count, rate_hz: ima.decode(data, count))
+
+
+def qoa_of(name: str, encode: Callable[[Samples], bytes]) -> Contestant:
+    return Contestant(f"QOA {name}", lambda samples, rate_hz: encode(samples), lambda data, count, rate_hz: qoa.decode(data, count))
 
 
 def piped(command: list[str], content: bytes) -> bytes:
@@ -95,12 +103,14 @@ def mulaw_decode(data: bytes, count: int, rate_hz: int) -> Samples:
 
 CONTESTANTS = [
     *(ours(survivors) for survivors in (1, 4, 16)),
+    *(qoa_of(f"search, width {width}", partial(qoa_search.encode, width=width)) for width in (4, 16, 64)),
+    qoa_of("published encoder", qoa_reference.encode),
     *(ffmpeg(trellis) for trellis in (0, 5, 10)),
     Contestant("libsndfile IMA", libsndfile_encode, libsndfile_decode, overhead_bytes=60),
     Contestant("sox IMA", sox_encode, sox_decode, overhead_bytes=60),
     Contestant("mu-law", mulaw_encode, mulaw_decode),
 ]
-CHOICE = ["IMA search, 16 survivors"]
+CHOICE = ["IMA search, 16 survivors", "QOA search, width 64"]
 """Codings of 4 bits and less that a clip can be given; the last row takes the better of them for every clip."""
 
 
@@ -166,7 +176,8 @@ def main() -> None:
     parser.add_argument("--rates", default="11025,16000,22050", help="Hz, with commas")
     options = parser.parse_args()
     paths = recordings(options.clips)
-    ima_search.encode(np.zeros(600, np.int16), 2)  # compiles
+    for encode in (partial(ima_search.encode, survivors=2), partial(qoa_search.encode, width=2), qoa_reference.encode):
+        encode(np.zeros(600, np.int16))  # compiles
     for rate_hz in map(int, options.rates.split(",")):
         clips = [load(path, rate_hz) for path in paths]
         print(f"\n{rate_hz} Hz, {len(clips)} recordings, {sum(map(len, clips)) / rate_hz:.0f} s")
