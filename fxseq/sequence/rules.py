@@ -9,6 +9,7 @@ from fxseq.sequence.derived import channels_of, frame_rate_hz, led_places_mm, le
 from fxseq.sequence.model import Board, Counter, Group, Picture, Point, Selector, Sequence, Supply
 from fxseq.sequence.paths import NAMED, PathFault
 from fxseq.sequence.rule_kit import Faults, Names, exclusive, refer, unused
+from fxseq.sequence.sound_rules import speaker_faults
 from fxseq.sequence.suggest import did_you_mean
 from fxseq.sequence.timeline_rules import clip_faults, effect_faults, fade_faults
 from fxseq.sequence.trigger_rules import trigger_faults
@@ -43,6 +44,8 @@ def _all_faults(sequence: Sequence | Readable, names: Names) -> Iterator[Faults]
     yield _overlap_faults(sequence.groups)
     if picture:
         yield _under(_picture_faults(picture), "picture")
+    if sequence.speaker:
+        yield _under(speaker_faults(sequence.speaker), "speaker")
     for name, supply in sequence.supplies.items():
         yield _under(_supply_faults(supply), "supplies", name)
     for name, selector in sequence.selectors.items():
