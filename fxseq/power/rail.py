@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import brentq
 
 from fxseq.power.diodes import Diode
 
@@ -134,6 +133,8 @@ def joined_v(sources: Sequence[Source], load: Load) -> float:
 
     The highest voltage at which they give what the load takes: found on a grid from above, then bracketed.
     """
+    from scipy.optimize import brentq
+
     def missing_a(volts: float) -> float:
         return float(load.at(volts)[0]) - sum(source.current_a(volts) for source in sources)
 
