@@ -17,7 +17,7 @@ from fxseq.acoustics.levels import (
     Level, LevelReport, clipping_findings, level_report, level_uncertainty, levels_at, speaker_findings,
 )
 from fxseq.acoustics.limiter import limited, limiter_gain
-from fxseq.acoustics.loudest import Drive, Recommendation, Strain, recommend, strain, treated
+from fxseq.acoustics.loudest import Drive, Recommendation, Strain, drive_of, recommend, strain, treated
 from fxseq.acoustics.loudness import Loudness, gated_loudness, k_weighting_response, k_weighting_sections, loudness, loudness_range
 from fxseq.acoustics.output_stage import (
     class_ab_efficiency, class_ab_heat_w, class_ab_most_heat_w, class_d_efficiency, crest_factor_db, sine_power_w, swing_v,
@@ -41,7 +41,7 @@ __all__ = [
     "REFERENCE_PRESSURE_PA", "Recommendation", "Response", "SLOW_S", "SOLID_ANGLE_SR", "SPEED_OF_SOUND_M_PER_S", "Space", "Strain", "Uncertainty",
     "VISCOSITY_PA_S", "apply_responses", "box_cutoff_hz", "box_peak", "box_response", "change_of_level_db", "class_ab_efficiency",
     "class_ab_heat_w", "class_ab_most_heat_w", "class_d_efficiency", "clipping_findings", "clipping_power_w", "clipping_voltage_v", "completed",
-    "contradictions", "crest_factor_db", "distance_uncertainty_db", "driver_from", "driver_of", "electrical_impedance", "equivalent_level_db",
+    "contradictions", "crest_factor_db", "distance_uncertainty_db", "drive_of", "driver_from", "driver_of", "electrical_impedance", "equivalent_level_db",
     "excursion_peak_hz", "excursion_per_volt", "excursion_response", "exposure_level_db", "flat_pa_per_v", "front_load",
     "gated_loudness", "hold_gain_db", "hold_image_db", "hole_impedance", "inside_model", "k_weighting_response", "k_weighting_sections",
     "level_at_1_w_1_m_db", "level_db_spl", "level_from_square_db", "level_over_time_db", "level_report", "level_uncertainty", "levels_at",

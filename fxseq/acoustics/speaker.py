@@ -23,6 +23,8 @@ COIL_SHARE = 0.88
 """Resistance of a coil over its nominal impedance, where only that is known: 6.8 to 7.4 ohm of 8, from memory."""
 USUAL_Q_TOTAL, USUAL_Q_MECHANICAL = 1.0, 4.0
 """Where none is known: common practice, no source. The mechanical one only shapes the impedance."""
+_LONGEST_SETTLING_S = 4.0
+"""What rings on for longer, as no speaker does, is cut off. [s]"""
 _LOWEST_HZ = 1e-3
 """Stands for 0 Hz, at which the circuit has no finite figures."""
 
@@ -131,7 +133,8 @@ def settled_after_s(speaker: Speaker) -> float:
     damping = (driver.friction_ns_per_m + driver.force_factor_tm**2 / driver.coil_ohm) / (2 * mass)
     square = (2 * math.pi * driver.resonance_hz * stiffening(driver, mount)) ** 2 * driver.moving_mass_kg / mass
     # Slowest of the two poles: s^2 + 2 d s + w^2.
-    return settling_time_s(damping if square >= damping**2 else square / (damping + math.sqrt(damping**2 - square)))
+    slowest = damping if square >= damping**2 else square / (damping + math.sqrt(damping**2 - square))
+    return min(settling_time_s(slowest), _LONGEST_SETTLING_S)
 
 
 def _grille_weight(driver: Driver, mount: Mount) -> float:
