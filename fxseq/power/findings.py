@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from fxseq.power.circuits import Circuit, pack_of, voltages_of, voltages_of_all
 from fxseq.power.current import Draw
 from fxseq.power.layout import KEPT_LIGHT
-from fxseq.power.parts import led, led_kind
+from fxseq.power.parts import led, led_kind, parts
 from fxseq.power.played import PlayedRail
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
 from fxseq.power.sources import ADAPTOR_SHARE, TOUCH_V, adaptor_margin
@@ -176,5 +176,19 @@ def _touch(name: str, supply: Supply) -> Iterator[Finding]:
             "Use a supply of lower voltage, or leave the wiring to licensed practice: a prop is touched with damp hands.")
 
 
-_OF_A_SUPPLY = (_pack_voltage, _touch)
+def _outlet(name: str, supply: Supply) -> Iterator[Finding]:
+    if supply.outlet is None:
+        return
+    outlet = parts().outlets[supply.outlet]
+    if supply.maximum_current_ma > outlet.maximum_ma:
+        yield Finding(
+            "power.outlet_current", Weight.WARNING, f"supply '{name}'", f"maximum_current_ma is {supply.maximum_current_ma:g} mA",
+            f"{outlet.maximum_ma:g} mA", outlet.source, "Lower maximum_current_ma to what the socket is good for, or use a stronger one.")
+    if outlet.bulk_f is not None and supply.bulk_capacitor_uf * 1e-6 > outlet.bulk_f:
+        yield Finding(
+            "power.outlet_capacitor", Weight.WARNING, f"supply '{name}'", f"bulk_capacitor_uf is {supply.bulk_capacitor_uf:g} uF",
+            f"{outlet.bulk_f * 1e6:g} uF", outlet.source, "Limit the inrush current with a load switch, or use a socket of a charger.")
+
+
+_OF_A_SUPPLY = (_pack_voltage, _touch, _outlet)
 _OF_A_GROUP = (_light, _led_current, _forward_voltage, _resistor, _pin, _driver)

@@ -35,6 +35,8 @@ class Supply(Part):
     """The most it may deliver. [mA]"""
     tolerance_percent: Annotated[float, Field(ge=0, le=30)] = 5.0
     """Wall only: how far its voltage may be off, either way. [%]"""
+    outlet: Literal["usb", "usb_charger"] | None = None
+    """Wall only: a USB socket of a computer or of a charger, which sets bounds of its own."""
     cell: Literal["alkaline_aa", "nimh_aa", "li_ion", "alkaline_9v"] | None = None
     """Cells only: their kind, which gives what they do as they run down."""
     cells_in_series: Annotated[int, Field(ge=1, le=40)] = 1

@@ -19,6 +19,9 @@ from fxseq.sequence.wording import found, quantity, series
 _FRAME_RATES_HZ = (500, 4000)
 """Frames of about 1 ms: time enough for a small chip, and no delay that a hand feels. Our own bounds, no source."""
 
+_USB_V = (4.75, 5.25)
+"""Voltage at a USB socket. Source: pages of makers of USB switches."""
+
 _ROUNDING_MM = 1e-6
 
 
@@ -82,9 +85,11 @@ def _supply_faults(supply: Supply) -> Faults:
         yield PathFault(("minimum_v",), f"is {quantity(supply.minimum_v, 'V')}", f"at most voltage_v, {quantity(supply.voltage_v, 'V')}")
     cell_keys = ("cells_in_series", "cells_in_parallel", "cell_capacity_mah")
     if supply.kind == "wall":
+        if supply.outlet is not None and not _USB_V[0] <= supply.voltage_v <= _USB_V[1]:
+            yield PathFault(("voltage_v",), f"is {quantity(supply.voltage_v, 'V')} at a USB socket", f"{_USB_V[0]:g} to {_USB_V[1]:g} V")
         yield from unused(supply, ("cell", *cell_keys), "a wall adaptor has no cells", 'Delete it, or write kind = "cells".')
     else:
-        yield from unused(supply, ("tolerance_percent",), "cells have none", 'Delete it, or write kind = "wall".')
+        yield from unused(supply, ("tolerance_percent", "outlet"), "cells have none", 'Delete it, or write kind = "wall".')
         if supply.cell is None:
             yield from unused(supply, cell_keys, "the kind of cell is not", "Add cell, or delete it.")
 

@@ -56,6 +56,10 @@ def test_an_adaptor_keeps_to_its_tolerance() -> None:
     assert voltages_of(Supply(**WALL)) == Range(pytest.approx(4.8), pytest.approx(5.2))
 
 
+def test_a_usb_socket_has_the_range_of_its_standard() -> None:
+    assert voltages_of(Supply(**{**WALL, "outlet": "usb"})) == Range(4.75, 5.25)
+
+
 def test_a_prop_is_wired_for_all_its_supplies() -> None:
     assert voltages_of_all([Supply(**CELLS), Supply(**WALL)]) == Range(4.4, 6.4)
     assert voltages_of_all([]) is None
@@ -158,7 +162,8 @@ def supplies(draw: st.DrawFn) -> dict[str, Any]:
     made = {"voltage_v": voltage_v, "minimum_v": draw(st.floats(0, voltage_v)), "internal_resistance_ohm": draw(st.floats(0, 100)),
             "maximum_current_ma": draw(st.floats(0, 20_000, exclude_min=True)), "bulk_capacitor_uf": draw(st.floats(0, 1e6))}
     if draw(st.booleans()):
-        return {**made, "kind": "wall", "tolerance_percent": draw(st.floats(0, 30))}
+        usb = {"voltage_v": 5.0, "minimum_v": 0.0, "outlet": draw(st.sampled_from(["usb", "usb_charger"]))}
+        return {**made, "kind": "wall", **draw(st.sampled_from([{"tolerance_percent": draw(st.floats(0, 30))}, usb]))}
     cell = draw(st.sampled_from([None, "alkaline_aa", "nimh_aa", "li_ion", "alkaline_9v"]))
     rows = {"cells_in_series": draw(st.integers(1, 40)), "cells_in_parallel": draw(st.integers(1, 40)),
             "cell_capacity_mah": draw(st.floats(0, 1e5, exclude_min=True))} if cell else {}

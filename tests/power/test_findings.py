@@ -81,6 +81,17 @@ def test_a_supply_that_should_not_be_touched_is_named(voltage_v: float, checks: 
     assert [check for check in said if check == "power.touch"] == checks
 
 
+@pytest.mark.parametrize(
+    ("changes", "checks"),
+    [({}, []), ({"maximum_current_ma": 501}, ["power.outlet_current"]), ({"bulk_capacitor_uf": 11}, ["power.outlet_capacitor"]),
+     ({"outlet": "usb_charger", "maximum_current_ma": 1500, "bulk_capacitor_uf": 470}, []), ({"outlet": "usb_charger", "maximum_current_ma": 1501},
+                                                                                             ["power.outlet_current"])],
+)
+def test_a_usb_socket_sets_its_own_bounds(changes: dict[str, Any], checks: list[str]) -> None:
+    usb = {**WALL, "maximum_current_ma": 500, "bulk_capacitor_uf": 10, "outlet": "usb"}
+    assert [finding.check for finding in found({"usb": {**usb, **changes}})] == checks
+
+
 def rail(low: float, typical: float, high: float) -> PlayedRail:
     return PlayedRail(Steps(np.zeros(1), np.full(1, typical), 1.0), Estimate(low, typical, high), 0.25)
 
