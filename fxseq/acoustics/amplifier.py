@@ -1,26 +1,25 @@
 """From samples to volts at the speaker, and to the current that takes from the supply."""
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fxseq.acoustics.converter import quantised
 from fxseq.acoustics.decibels import block_means
+from fxseq.acoustics.output_stage import sine_power_w, swing_v
 from fxseq.sequence.model import Amplifier, Speaker
 
 FULL_SCALE_SAMPLE = 32768
 
 
-def clipping_voltage_v(amplifier: Amplifier, supply_v: ArrayLike) -> NDArray[np.float64]:
-    """Peak voltage at the speaker at which the amplifier clips, >= 0, element by element. [V]
-
-    V = supply - lost voltage for a bridge, half of that for a single-ended output (which swings about half the rail).
-    Source: data sheets of two bridge amplifiers, as quoted by their equation P = Vp^2 / (2 R) and by "bridge = 4 x single-ended".
-    """
-    swing = np.maximum(np.asarray(supply_v, dtype=np.float64) - amplifier.lost_voltage_v, 0.0)
-    return swing if amplifier.output == "bridge" else swing / 2
+def clipping_voltage_v(amplifier: Amplifier, supply_v: ArrayLike, load_ohm: float = math.inf) -> NDArray[np.float64]:
+    """Peak voltage at a load at which the amplifier clips, >= 0, element by element (see `swing_v`). [V]"""
+    return swing_v(supply_v, amplifier.output, amplifier.lost_voltage_v, amplifier.on_resistance_ohm, load_ohm)
 
 
 def clipping_power_w(amplifier: Amplifier, supply_v: float, impedance_ohm: float) -> float:
-    """Power of the largest sine that does not clip: P = V^2 / (2 R). [W]"""
-    return float(clipping_voltage_v(amplifier, supply_v) ** 2 / (2 * impedance_ohm))
+    """Power of the largest sine that does not clip. [W]"""
+    return float(sine_power_w(clipping_voltage_v(amplifier, supply_v, impedance_ohm), impedance_ohm))
 
 
 def voltage_gain(amplifier: Amplifier) -> float:
@@ -28,16 +27,20 @@ def voltage_gain(amplifier: Amplifier) -> float:
     return float(10.0 ** (amplifier.gain_db / 20))
 
 
-def output_voltage_v(samples: NDArray[np.int16], amplifier: Amplifier, supply_v: ArrayLike) -> tuple[NDArray[np.float32], float]:
+def output_voltage_v(
+    samples: NDArray[np.int16], amplifier: Amplifier, supply_v: ArrayLike, load_ohm: float = math.inf, sound_bits: int = 16,
+) -> tuple[NDArray[np.float32], float]:
     """Voltage across the speaker, hard-clipped at the rail, and the share of samples that clip.
 
-    samples: board output, shape (n,). supply_v: one voltage, or one a sample, shape (n,). [V]
-    Result: volts, shape (n,), single precision; share 0..1.
+    samples: board output, shape (n,). supply_v: one voltage, or one a sample, shape (n,). [V] load_ohm: the speaker's rated impedance.
+    sound_bits: resolution of the board's output. Result: volts, shape (n,), single precision; share 0..1.
 
-    A real amplifier rounds the corner a little sooner; the input is taken to be coupled without loss at any frequency.
+    A real amplifier rounds the corner a little sooner; the input is taken to be coupled without loss at any frequency. The droop of a held
+    output (`hold_gain_db`) is left out: 0.1 dB at a tenth of the sample rate, 0.9 dB at a quarter.
     """
-    volts = samples * np.float32(voltage_gain(amplifier) * amplifier.full_scale_input_v / FULL_SCALE_SAMPLE)
-    limit = clipping_voltage_v(amplifier, supply_v).astype(np.float32)
+    taken = samples if sound_bits >= 16 else quantised(samples, sound_bits)
+    volts = taken * np.float32(voltage_gain(amplifier) * amplifier.full_scale_input_v / FULL_SCALE_SAMPLE)
+    limit = clipping_voltage_v(amplifier, supply_v, load_ohm).astype(np.float32)
     clipped = float(np.count_nonzero(np.abs(volts) > limit)) / max(volts.size, 1)
     return np.clip(volts, -limit, limit, out=volts), clipped
 

@@ -75,8 +75,8 @@ class Mount:
     leak_q: float | None = None
     grille: Grille | None = None
 
-    def leaking(self, leak_q: float) -> "Mount":
-        """The same with a leak."""
+    def leaking(self, leak_q: float | None) -> "Mount":
+        """The same with a leak, or without."""
         return replace(self, leak_q=leak_q)
 
 

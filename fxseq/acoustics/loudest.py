@@ -10,10 +10,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from fxseq.acoustics.amplifier import clipping_voltage_v, voltage_gain
 from fxseq.acoustics.decibels import block_means, known
+from fxseq.acoustics.driver import Space
 from fxseq.acoustics.limiter import limited
 from fxseq.acoustics.response import Response, apply_responses, settling_time_s
+from fxseq.acoustics.speaker import excursion_response, mounted_resonance_hz, settled_after_s, speaker_response
 from fxseq.acoustics.weighting import WEIGHTING_SETTLING_S, equivalent_level_db, weighting_response
+from fxseq.sequence.parts import Amplifier, Speaker
 
 MOST_LIMITING_DB = 6.0
 """Peaks are turned down by no more than this against the rest of a clip. Common practice, no source. [dB]"""
@@ -162,3 +166,18 @@ def _most_gain(signal: NDArray[np.floating], rate_hz: float, drive: Drive, corne
         stopped_by = broken or stopped_by
         low_db, high_db = (low_db, middle_db) if broken else (middle_db, high_db)
     return Recommendation(corner_hz, low_db, 20 * math.log10(ceiling), stopped_by, before, at(low_db))
+
+
+def drive_of(speaker: Speaker, amplifier: Amplifier, supply_v: float, distance_m: float, space: Space = "half") -> Drive:
+    """What clips drive in a described prop, at one supply voltage. [V] distance_m: where they are to be loud."""
+    return Drive(
+        pressure=speaker_response(speaker, distance_m, space),
+        excursion=excursion_response(speaker),
+        settling_s=settled_after_s(speaker),
+        resonance_hz=mounted_resonance_hz(speaker),
+        full_scale_v=voltage_gain(amplifier) * amplifier.full_scale_input_v,
+        rail_v=float(clipping_voltage_v(amplifier, supply_v, speaker.impedance_ohm)),
+        impedance_ohm=speaker.impedance_ohm,
+        rated_w=speaker.rated_power_w,
+        excursion_m=None if speaker.excursion_mm is None else speaker.excursion_mm / 1000,
+    )

@@ -118,7 +118,10 @@ def _one_more(known: Quantities) -> tuple[str, float] | None:
 
 
 def contradictions(stated: Quantities) -> list[Contradiction]:
-    """Every relation whose quantities are all stated and that they miss by more than a tenth (3 dB where a sensitivity is among them)."""
+    """Every relation whose quantities are all stated and that they miss by more than a tenth (3 dB where a sensitivity is among them).
+
+    And a total Q that is not below the two it is made of, as stated or as they follow.
+    """
     found = []
     for relation in RELATIONS:
         names = tuple(relation.powers)
@@ -127,6 +130,10 @@ def contradictions(stated: Quantities) -> list[Contradiction]:
             ratio = math.inf if expected is None else stated[names[0]] / expected
             if not 1 / relation.allowed <= ratio <= relation.allowed:
                 found.append(Contradiction(relation.text, names[0], stated[names[0]], expected, names[1:]))
+    known = completed(stated)
+    parts = [name for name in ("q_electrical", "q_mechanical") if "q_total" in stated and known.get(name, math.inf) <= stated["q_total"]]
+    if parts and not any(contradiction.name == "q_total" for contradiction in found):
+        found.append(Contradiction(Damping.text, "q_total", stated["q_total"], None, tuple(parts)))
     return found
 
 

@@ -1,19 +1,40 @@
-"""From volts at the speaker to pressure at an ear: a closed box in a free field, on axis.
+"""From volts at the speaker to pressure at an ear, cone movement and heat: the described speaker as a circuit, on axis.
 
-The box is the second-order high-pass G(s) = s^2 / (s^2 + s wc / Qtc + wc^2) of R. H. Small's closed-box analysis (1972, seen as its
-abstract and glossary and in three transcriptions of the equations). Room, shell, breakup of the cone and power compression are outside.
+A speaker known by its size, resonance, Q and sensitivity becomes the one circuit that has these; a full set of parameters gives the circuit
+itself. Without chamber details it is the second-order high-pass G(s) = s^2 / (s^2 + s wc / Qtc + wc^2) of R. H. Small's closed-box analysis
+(1972, seen as its abstract and glossary and in three transcriptions). Room, shell, breakup of the cone and power compression are outside.
 """
 import math
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fxseq.acoustics.air import DENSITY_KG_PER_M3
 from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA, block_means, power_db
+from fxseq.acoustics.driver import Driver, Mount, Space, driver_from, excursion_per_volt, pressure_per_volt, stiffening
+from fxseq.acoustics.grille import Grille, hole_impedance
+from fxseq.acoustics.parameters import completed
 from fxseq.acoustics.response import Response, apply_responses, settling_time_s
-from fxseq.sequence.model import Speaker
+from fxseq.sequence.parts import Speaker
 
 NEAREST_M = 0.05
 """Closer than this, roughly a cone's diameter, pressure no longer goes with 1/r. [m] Common practice, no source."""
+COIL_SHARE = 0.88
+"""Resistance of a coil over its nominal impedance, where only that is known: 6.8 to 7.4 ohm of 8, from memory."""
+USUAL_Q_TOTAL, USUAL_Q_MECHANICAL = 1.0, 4.0
+"""Where none is known: common practice, no source. The mechanical one only shapes the impedance."""
+_LONGEST_SETTLING_S = 4.0
+"""What rings on for longer, as no speaker does, is cut off. [s]"""
+_LOWEST_HZ = 1e-3
+"""Stands for 0 Hz, at which the circuit has no finite figures."""
+
+# Keys of the description: (quantity, factor to SI).
+_STATED = {
+    "resonance_hz": ("resonance_hz", 1.0), "free_resonance_hz": ("resonance_hz", 1.0), "q_total": ("q_total", 1.0),
+    "q_mechanical": ("q_mechanical", 1.0), "q_electrical": ("q_electrical", 1.0), "equivalent_volume_ml": ("equivalent_volume_m3", 1e-6),
+    "moving_mass_g": ("moving_mass_kg", 1e-3), "compliance_mm_per_n": ("compliance_m_per_n", 1e-3), "force_factor_tm": ("force_factor_tm", 1.0),
+    "cone_area_cm2": ("area_m2", 1e-4), "coil_ohm": ("coil_ohm", 1.0),
+}
 
 
 def inside_model(distance_m: float) -> bool:
@@ -26,15 +47,60 @@ def power_from_voltage_w(voltage_rms_v: float, impedance_ohm: float) -> float:
     return voltage_rms_v**2 / impedance_ohm
 
 
-def level_db_spl(speaker: Speaker, power_w: float, distance_m: float) -> float:
-    """Level in the speaker's flat range, above resonance. [dB re 20 uPa]
+def stated_quantities(speaker: Speaker) -> dict[str, float]:
+    """What the description says of the driver, in the terms of `parameters`."""
+    stated = {quantity: getattr(speaker, key) * factor for key, (quantity, factor) in _STATED.items() if getattr(speaker, key) is not None}
+    if speaker.sensitivity_db is not None:
+        stated["flat_pa_per_v"] = _sensitivity_pa_per_v(speaker, speaker.sensitivity_db)
+    return stated
 
-    L = sensitivity + 10 lg(power / its power) - 20 lg(distance / its distance)
+
+def _sensitivity_pa_per_v(speaker: Speaker, level_db: float) -> float:
+    """Of the convention it is stated in, at 1 m. [Pa/V]"""
+    volts = speaker.sensitivity_voltage_v or math.sqrt(speaker.sensitivity_power_w * speaker.impedance_ohm)
+    return float(REFERENCE_PRESSURE_PA * 10 ** (level_db / 20) * speaker.sensitivity_distance_m / volts)
+
+
+def driver_of(speaker: Speaker) -> Driver:
+    """The circuit of the described speaker. What neither is stated nor follows is filled in with usual figures.
+
+    Resonance in the chamber counts as one in free air of a speaker that needs no chamber.
+    """
+    known = completed({
+        "area_m2": math.pi / 4 * (speaker.diameter_mm / 1000) ** 2, "coil_ohm": COIL_SHARE * speaker.impedance_ohm, **stated_quantities(speaker)})
+    if "q_electrical" not in known and "q_total" not in known:
+        known = completed({**known, "q_total": min(USUAL_Q_TOTAL, known.get("q_mechanical", math.inf) / 2)})
+    if "q_mechanical" not in known:
+        known = completed({**known, "q_mechanical": max(USUAL_Q_MECHANICAL, 2 * known.get("q_total", 0.0))})
+    driver = driver_from(known, speaker.coil_mh / 1000)
+    if driver is None:
+        raise ValueError("the description does not make a driver; its rules should have said so")
+    return driver
+
+
+def mount_of(speaker: Speaker) -> Mount:
+    """Chamber and grille of the described speaker."""
+    grille = speaker.grille
+    return Mount(
+        chamber_m3=None if speaker.chamber_ml is None else speaker.chamber_ml * 1e-6,
+        grille=None if grille is None else Grille(grille.holes, grille.hole_mm / 1000, grille.thickness_mm / 1000, grille.gap_ml * 1e-6),
+    )
+
+
+def flat_pa_per_v(driver: Driver) -> float:
+    """Pressure over voltage at 1 m in half space above resonance, without coil inductance and grille: rho Sd Bl / (2 pi Mms Re). [Pa/V]"""
+    return DENSITY_KG_PER_M3 * driver.area_m2 * driver.force_factor_tm / (2 * math.pi * driver.moving_mass_kg * driver.coil_ohm)
+
+
+def level_db_spl(speaker: Speaker, power_w: float, distance_m: float) -> float:
+    """Level in the speaker's flat range, above resonance, in half space. [dB re 20 uPa]
+
+    L = sensitivity + 10 lg(power / its power) - 20 lg(distance / its distance); from the parameters where no sensitivity is stated.
     power_w: in the rated impedance, > 0. distance_m: > 0; from 5 cm up (see `inside_model`).
     With 1 W and 1 m, or 0.1 W and 0.1 m, this turns a sensitivity into that of another convention.
     """
-    distance_ratio = distance_m / speaker.sensitivity_distance_m
-    return float(speaker.sensitivity_db + power_db(power_w / speaker.sensitivity_power_w) - power_db(distance_ratio**2))
+    pressure = flat_pa_per_v(driver_of(speaker)) * math.sqrt(power_w * speaker.impedance_ohm) / distance_m
+    return float(power_db((pressure / REFERENCE_PRESSURE_PA) ** 2))
 
 
 def box_response(frequencies_hz: NDArray[np.float64], resonance_hz: float, q_total: float) -> NDArray[np.complex128]:
@@ -60,27 +126,59 @@ def box_peak(resonance_hz: float, q_total: float) -> tuple[float, float] | None:
     return resonance_hz / math.sqrt(1 - 1 / (2 * square)), float(power_db(square**2 / (square - 0.25)))
 
 
-def box_settling_s(speaker: Speaker) -> float:
-    """Time for the box's transient to die away. [s]"""
-    damping = math.pi * speaker.resonance_hz / speaker.q_total
-    slow = damping * (1 - math.sqrt(max(1 - 4 * speaker.q_total**2, 0.0)))
-    return settling_time_s(slow)
+def settled_after_s(speaker: Speaker) -> float:
+    """Time for the transient of speaker, chamber and grille to die away, the coil's inductance left out. [s]"""
+    driver, mount = driver_of(speaker), mount_of(speaker)
+    mass = driver.moving_mass_kg * _grille_weight(driver, mount)
+    damping = (driver.friction_ns_per_m + driver.force_factor_tm**2 / driver.coil_ohm) / (2 * mass)
+    square = (2 * math.pi * driver.resonance_hz * stiffening(driver, mount)) ** 2 * driver.moving_mass_kg / mass
+    # Slowest of the two poles: s^2 + 2 d s + w^2.
+    slowest = damping if square >= damping**2 else square / (damping + math.sqrt(damping**2 - square))
+    return min(settling_time_s(slowest), _LONGEST_SETTLING_S)
 
 
-def speaker_response(speaker: Speaker, distance_m: float) -> Response:
-    """Transfer function from volts at the speaker to pressure at a distance. [Pa/V]"""
-    at_one_watt_pa = REFERENCE_PRESSURE_PA * 10 ** (level_db_spl(speaker, 1.0, distance_m) / 20)
-    gain = at_one_watt_pa / math.sqrt(speaker.impedance_ohm)
-    return lambda frequencies_hz: gain * box_response(frequencies_hz, speaker.resonance_hz, speaker.q_total)
+def _grille_weight(driver: Driver, mount: Mount) -> float:
+    """Moving mass with the air in the holes over the mass without."""
+    if mount.grille is None:
+        return 1.0
+    omega = 2 * math.pi * driver.resonance_hz
+    load = hole_impedance(np.array([driver.resonance_hz]), mount.grille)[0].imag / omega
+    return 1 + float(load) * driver.area_m2**2 / driver.moving_mass_kg
 
 
-def pressure_pa(volts: NDArray[np.floating], rate_hz: float, speaker: Speaker, distance_m: float) -> NDArray[np.float32]:
-    """Sound pressure on axis at a distance in a free field. [Pa]
+def mounted_resonance_hz(speaker: Speaker) -> float:
+    """Resonance in the chamber. [Hz]"""
+    driver = driver_of(speaker)
+    return driver.resonance_hz * stiffening(driver, mount_of(speaker))
+
+
+def mounted_q_total(speaker: Speaker) -> float:
+    """Total Q of that resonance."""
+    driver = driver_of(speaker)
+    return driver.q_total * stiffening(driver, mount_of(speaker))
+
+
+def speaker_response(speaker: Speaker, distance_m: float, space: Space = "half", leak_q: float | None = None) -> Response:
+    """Transfer function from volts at the speaker to pressure at a distance. [Pa/V] leak_q: of a leaking chamber, QL."""
+    driver, mount = driver_of(speaker), mount_of(speaker).leaking(leak_q)
+    return lambda frequencies_hz: pressure_per_volt(np.maximum(frequencies_hz, _LOWEST_HZ), driver, mount, distance_m, space)
+
+
+def excursion_response(speaker: Speaker) -> Response:
+    """Transfer function from volts at the speaker to the way of its cone from rest. [m/V]"""
+    driver, mount = driver_of(speaker), mount_of(speaker)
+    return lambda frequencies_hz: excursion_per_volt(np.maximum(frequencies_hz, _LOWEST_HZ), driver, mount)
+
+
+def pressure_pa(
+    volts: NDArray[np.floating], rate_hz: float, speaker: Speaker, distance_m: float, space: Space = "half",
+) -> NDArray[np.float32]:
+    """Sound pressure on axis at a distance. [Pa]
 
     volts: at the speaker, shape (n,). Result: shape (n,). The time the sound travels is left out.
-    The level is uncertain by the speaker's sensitivity_spread_db; closer than 5 cm it is outside the model (see `inside_model`).
+    The level is as uncertain as `levels` says; closer than 5 cm it is outside the model (see `inside_model`).
     """
-    return apply_responses(volts, rate_hz, [speaker_response(speaker, distance_m)], box_settling_s(speaker))[0]
+    return apply_responses(volts, rate_hz, [speaker_response(speaker, distance_m, space)], settled_after_s(speaker))[0]
 
 
 def speaker_power_w(volts: NDArray[np.floating], speaker: Speaker, block_samples: int) -> NDArray[np.float64]:

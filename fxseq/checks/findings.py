@@ -1,10 +1,12 @@
 """Everything that can be said against a prop, heaviest first."""
 from collections.abc import Iterable
 
-from fxseq.acoustics import clipping_findings, ear_findings, speaker_findings
+from fxseq.acoustics import LevelReport, clipping_findings, part_findings, speaker_findings
 from fxseq.checks.performance import Performance
 from fxseq.checks.prop import Prop
-from fxseq.hazards import flash_findings
+from fxseq.hazards import (
+    Exposure, adaptor_finding, eye_findings, flash_findings, hearing_findings, lithium_finding, pwm_findings,
+)
 from fxseq.player import TraceKind
 from fxseq.power import adaptor_findings, circuit_findings, circuits, rail_findings, supply_findings
 from fxseq.sequence import Finding, Weight
@@ -17,13 +19,13 @@ _RULE = "common practice, no source"
 def findings(performance: Performance) -> list[Finding]:
     """Findings of the description and of one run of it, heaviest first."""
     prop, supply, levels = performance.prop, performance.supply, performance.levels
-    found = [*_described(prop), *_voices(performance), *flash_findings(performance.flashes)]
+    found = [*_described(prop), *_voices(performance), *flash_findings(performance.flashes, prop.sequence.listening.audience_m)]
     if supply is not None:
         found += [*supply_findings(*supply, performance.draw), *adaptor_findings(*supply, performance.draw)]
     if supply is not None and performance.rail is not None:
         found += rail_findings(*supply, performance.rail)
     if levels is not None and prop.sequence.speaker is not None:
-        found += [*clipping_findings(levels), *ear_findings(levels), *speaker_findings(levels, prop.sequence.speaker)]
+        found += [*clipping_findings(levels), *speaker_findings(levels, prop.sequence.speaker), *_heard(levels, prop.sequence.listening)]
     return _heaviest_first(found)
 
 
@@ -39,7 +41,29 @@ def _heaviest_first(found: Iterable[Finding]) -> list[Finding]:
 def _described(prop: Prop) -> list[Finding]:
     clip_findings = [finding for clip in prop.clips.values() for finding in clip.findings]
     return [*clip_findings, *_flash_budget(prop), *_unused(prop.sequence), *_jumps(prop.sequence), *_endless_light(prop.sequence),
-            *_undescribed(prop.sequence), *circuit_findings(prop.sequence, circuits(prop.sequence))]
+            *_undescribed(prop.sequence), *circuit_findings(prop.sequence, circuits(prop.sequence)),
+            *part_findings(prop.sequence.speaker, prop.sequence.amplifier, prop.sequence.board.sound_bits), *_cautions(prop.sequence)]
+
+
+def _cautions(sequence: m.Sequence) -> list[Finding]:
+    """What goes with the parts themselves."""
+    found = [finding for name, group in sequence.groups.items() for finding in eye_findings(name, group)]
+    if sequence.groups and sequence.board.dimming_hz is not None:
+        found += pwm_findings(sequence.board.dimming_hz)
+    for name, supply in sequence.supplies.items():
+        if supply.cell == "li_ion":
+            found.append(lithium_finding(f"supply '{name}'"))
+        if supply.kind == "wall":
+            found.append(adaptor_finding(f"supply '{name}'"))
+    return found
+
+
+def _heard(levels: LevelReport, listening: m.Listening) -> list[Finding]:
+    exposures = [
+        Exposure(place, at.distance_m, at.laeq_db, at.lafmax_db, at.lcpeak_db, levels.uncertainty_db, listening.hours_a_day)
+        for place, at in levels.at.items()
+    ]
+    return [finding for exposure in exposures for finding in hearing_findings(exposure)]
 
 
 def _flash_budget(prop: Prop) -> list[Finding]:

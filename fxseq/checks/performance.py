@@ -1,4 +1,5 @@
 """One run of a prop: what the player put out, and what physics makes of it."""
+import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -77,7 +78,9 @@ class Performance:
         amplifier = self.prop.sequence.amplifier
         if amplifier is None or self.supply is None:
             return None
-        return output_voltage_v(self.played.samples, amplifier, self.supply[1].voltage_v)[0]
+        speaker = self.prop.sequence.speaker
+        load_ohm = speaker.impedance_ohm if speaker else math.inf
+        return output_voltage_v(self.played.samples, amplifier, self.supply[1].voltage_v, load_ohm, self.prop.sequence.board.sound_bits)[0]
 
     @cached_property
     def levels(self) -> LevelReport | None:
@@ -86,14 +89,16 @@ class Performance:
         if sequence.amplifier is None or sequence.speaker is None or self.supply is None:
             return None
         places_m = {"hand": sequence.listening.hand_m, "audience": sequence.listening.audience_m}
-        return level_report(self.played.samples, self.rate_hz, sequence.amplifier, sequence.speaker, places_m, self.supply[1].voltage_v)
+        return level_report(
+            self.played.samples, self.rate_hz, sequence.amplifier, sequence.speaker, places_m, self.supply[1].voltage_v,
+            sequence.listening.space, sequence.board.sound_bits)
 
     def heard_pa(self, distance_m: float) -> NDArray[np.float32] | None:
         """Sound pressure at a distance, one a sample; None as for `levels`. [Pa]"""
         speaker = self.prop.sequence.speaker
         if self.volts is None or speaker is None:
             return None
-        return pressure_pa(self.volts, self.rate_hz, speaker, distance_m)
+        return pressure_pa(self.volts, self.rate_hz, speaker, distance_m, self.prop.sequence.listening.space)
 
     @cached_property
     def flashes(self) -> FlashReport:

@@ -112,7 +112,7 @@ def _levels(values: dict[str, Any]) -> list[tuple[str, str]]:
     if levels is None:
         return [("level", "not known: amplifier, speaker or supply is not described")]
     return [
-        ("level" if index == 0 else "", f"{_place(place)} at {place['distance_m']:g} m ({name}), ±{levels['uncertainty_db']:g} dB")
+        ("level" if index == 0 else "", f"{_place(place)} at {place['distance_m']:g} m ({name}), ±{levels['uncertainty_db']:.0f} dB")
         for index, (name, place) in enumerate(levels["at"].items())
     ]
 

@@ -90,7 +90,7 @@ def _samples_heading(performance: Performance) -> str:
 
 
 def _level_heading(distance_m: float, most_db: float, spread_db: float) -> str:
-    most = f"highest {most_db:.1f} dB(A), band ±{spread_db:g} dB" if math.isfinite(most_db) else "silence"
+    most = f"highest {most_db:.1f} dB(A), band ±{spread_db:.0f} dB" if math.isfinite(most_db) else "silence"
     return f"Sound level at the hand ({distance_m:g} m), A-weighted, fast: {most}"
 
 
@@ -135,7 +135,9 @@ def _clipping_share(performance: Performance) -> float:
     amplifier = performance.prop.sequence.amplifier
     if amplifier is None or performance.supply is None:
         return math.inf
-    return float(clipping_voltage_v(amplifier, performance.supply[1].voltage_v)) / (voltage_gain(amplifier) * amplifier.full_scale_input_v)
+    speaker = performance.prop.sequence.speaker
+    clips_at_v = clipping_voltage_v(amplifier, performance.supply[1].voltage_v, speaker.impedance_ohm if speaker else math.inf)
+    return float(clips_at_v) / (voltage_gain(amplifier) * amplifier.full_scale_input_v)
 
 
 def _mark_clipping(axes: "Axes", share: Columns, limit: float, theme: Theme) -> None:

@@ -66,6 +66,9 @@ def pack_of(supply: Supply) -> Pack | None:
 
 def voltages_of(supply: Supply) -> Range:
     """From flat to fresh: of cells the voltage at which the prop stops, of an adaptor its tolerance."""
+    if supply.outlet is not None:
+        usual = parts().outlets[supply.outlet].voltage_v
+        return Range(usual.low, usual.high)
     if supply.kind == "wall":
         off = supply.tolerance_percent / 100
         return Range(supply.voltage_v * (1 - off), supply.voltage_v * (1 + off))

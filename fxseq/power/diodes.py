@@ -5,11 +5,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import constants
-from scipy.optimize import brentq
-from scipy.special import wrightomega
 
-THERMAL_V = constants.k * (constants.zero_Celsius + 27) / constants.e
+_BOLTZMANN_J_PER_K, _CHARGE_C = 1.380649e-23, 1.602176634e-19
+"""Exact by definition: SI brochure, 9th edition."""
+THERMAL_V = _BOLTZMANN_J_PER_K * (273.15 + 27) / _CHARGE_C
 """kT/q at 27 degrees Celsius, the temperature at which SPICE states its models: 25.865 mV."""
 
 
@@ -51,6 +50,8 @@ class Diode:
         I = a / R w(ln(Is R / a) + (V + Is R) / a) - Is, w being Wright's omega function. Without any resistance I = Is (e^(V/a) - 1),
         which grows without bound. Leakage in reverse counts as none.
         """
+        from scipy.special import wrightomega  # loaded where a string is solved, since it takes longer than most commands
+
         volts, ohms = np.broadcast_arrays(np.asarray(voltage_v, dtype=np.float64), np.asarray(resistance_ohm, dtype=np.float64) + self.series_ohm)
         saturation_a, limited = math.exp(self.ln_saturation_a), ohms > 0
         safe_ohms = np.where(limited, ohms, 1.0)
@@ -89,6 +90,8 @@ def side_by_side_a(diodes: Sequence[Diode], voltage_v: float, resistance_ohm: fl
 
     The voltage at the diodes is where their currents add up to that of the resistor: bracketed, since all of them grow with it.
     """
+    from scipy.optimize import brentq
+
     if voltage_v <= 0:
         return [0.0] * len(diodes)
     highest_v = min(float(diode.voltage_v(voltage_v / resistance_ohm)) for diode in diodes)

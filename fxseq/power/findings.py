@@ -2,10 +2,10 @@
 import math
 from collections.abc import Iterator, Mapping
 
-from fxseq.power.circuits import Circuit, pack_of, voltages_of_all
+from fxseq.power.circuits import Circuit, pack_of, voltages_of, voltages_of_all
 from fxseq.power.current import Draw
 from fxseq.power.layout import KEPT_LIGHT
-from fxseq.power.parts import led, led_kind
+from fxseq.power.parts import led, led_kind, parts
 from fxseq.power.played import PlayedRail
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
 from fxseq.power.sources import ADAPTOR_SHARE, TOUCH_V, adaptor_margin
@@ -23,7 +23,7 @@ _VOLTAGE_OFF = 0.15
 def circuit_findings(sequence: Sequence, circuits: Mapping[str, Circuit]) -> tuple[Finding, ...]:
     """Findings on the groups as they are wired, and on the supplies as they are joined."""
     found = [finding for name, circuit in circuits.items() for rule in _OF_A_GROUP for finding in rule(f"group '{name}'", circuit, sequence)]
-    found += [*_chip(circuits), *_back_feed(sequence)]
+    found += [*_chip(circuits), *_back_feed(sequence), *_cells_first(sequence)]
     found += [finding for name, supply in sequence.supplies.items() for rule in _OF_A_SUPPLY for finding in rule(name, supply)]
     return tuple(found)
 
@@ -143,6 +143,20 @@ def _back_feed(sequence: Sequence) -> Iterator[Finding]:
             "into cells charges them without a charger, which may make them leak or burn.")
 
 
+def _cells_first(sequence: Sequence) -> Iterator[Finding]:
+    """Of two sources over diodes the higher one feeds the rail: fresh cells above the adaptor's voltage run down while it is plugged in."""
+    spans = {name: voltages_of(supply) for name, supply in sequence.supplies.items()}
+    walls = [name for name, supply in sequence.supplies.items() if supply.kind == "wall"]
+    for name, supply in sequence.supplies.items():
+        lower = next((wall for wall in walls if spans[wall].flat_v < spans[name].fresh_v), None)
+        if sequence.changeover == "diodes" and supply.kind == "cells" and lower is not None:
+            yield Finding(
+                "power.cells_first", Weight.WARNING, f"supply '{name}'",
+                f"{spans[name].fresh_v:.3g} V when fresh, so it feeds the prop while '{lower}' is plugged in",
+                f"below {spans[lower].flat_v:.3g} V, the least of '{lower}'", "two diodes on one rail: the higher source feeds it",
+                'Use a changeover switch or a switched socket (changeover = "switch"), or an adaptor of a higher voltage.')
+
+
 def _pack_voltage(name: str, supply: Supply) -> Iterator[Finding]:
     pack = pack_of(supply)
     if pack is None:
@@ -162,5 +176,19 @@ def _touch(name: str, supply: Supply) -> Iterator[Finding]:
             "Use a supply of lower voltage, or leave the wiring to licensed practice: a prop is touched with damp hands.")
 
 
-_OF_A_SUPPLY = (_pack_voltage, _touch)
+def _outlet(name: str, supply: Supply) -> Iterator[Finding]:
+    if supply.outlet is None:
+        return
+    outlet = parts().outlets[supply.outlet]
+    if supply.maximum_current_ma > outlet.maximum_ma:
+        yield Finding(
+            "power.outlet_current", Weight.WARNING, f"supply '{name}'", f"maximum_current_ma is {supply.maximum_current_ma:g} mA",
+            f"{outlet.maximum_ma:g} mA", outlet.source, "Lower maximum_current_ma to what the socket is good for, or use a stronger one.")
+    if outlet.bulk_f is not None and supply.bulk_capacitor_uf * 1e-6 > outlet.bulk_f:
+        yield Finding(
+            "power.outlet_capacitor", Weight.WARNING, f"supply '{name}'", f"bulk_capacitor_uf is {supply.bulk_capacitor_uf:g} uF",
+            f"{outlet.bulk_f * 1e6:g} uF", outlet.source, "Limit the inrush current with a load switch, or use a socket of a charger.")
+
+
+_OF_A_SUPPLY = (_pack_voltage, _touch, _outlet)
 _OF_A_GROUP = (_light, _led_current, _forward_voltage, _resistor, _pin, _driver)

@@ -14,6 +14,8 @@ from fxseq.sequence.finding import Finding, Weight
 KEPT_LIGHT = 1 / 3
 """Share of its light at the fresh supply that a string keeps at the flat one, if it can be had: to the eye two thirds (CIE 1976 L* of 64).
 Common practice, no source."""
+MOST_OVER = 1.5
+"""Current of the lowest forward voltage that a string may have, as a ratio to the current it is laid out for. Common practice, no source."""
 RESISTOR_TOLERANCE = 0.05
 EQUAL_WITHIN = 1.1
 """Ratio of the currents of LEDs on one resistor that still counts as equal. Common practice, no source."""
@@ -83,12 +85,14 @@ def layouts(
 def layout(
     led: Led, leds: int, current_a: float, supply: Range, switch: Switch, series: int | None = None, resistor_ohm: float | None = None,
 ) -> Layout | None:
-    """The longest strings that keep a third of their light to the flat supply; else the shortest; None where not even these light up.
+    """The longest strings that keep a third of their light to the flat supply, and whose resistor is large enough to hold LEDs of the lowest
+    forward voltage to half as much current again; else the shortest; None where not even these light up.
 
     Longer strings waste less in resistors and take fewer of them. Arguments as of `layouts`.
     """
     found = list(layouts(led, leds, current_a, supply, switch, series, resistor_ohm))
-    return next((one for one in found if one.kept_light.typical >= KEPT_LIGHT), found[-1] if found else None)
+    steady = (one for one in found if one.kept_light.typical >= KEPT_LIGHT and one.fresh_ma.high <= MOST_OVER * 1000 * current_a)
+    return next(steady, found[-1] if found else None)
 
 
 def _judged(led: Led, switch: Switch, series: int, strings: int, resistor_ohm: float, supply: Range) -> Layout:

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import brentq
 
 from fxseq.power.diodes import Diode
 
@@ -15,6 +14,8 @@ _NEAR_V = 1e-9
 _STRAIGHT_V = 0.1
 """Change of the rail over which the load counts as a straight line. [V]"""
 _ROUNDS = 200
+_NO_TIME_S = 1e-6
+"""Time constant below which a capacitor does nothing that a prop would notice. [s]"""
 _GRID = 4000
 _MANY = 2000
 """Points in time from which a table of the strings saves time."""
@@ -107,10 +108,9 @@ def rail_v(open_v: ArrayLike, resistance_ohm: ArrayLike, load: Load) -> NDArray[
             step = (volts + ohms * amperes - opened) / steepness
         after = volts - step
         volts = np.where((steepness > 0) & (after > LEAST_V), after, np.nan)
-        moving = np.abs(step) > _NEAR_V
-        if not np.any(moving & np.isfinite(volts)):
-            return volts
-    return np.where(moving, np.nan, volts)
+        if not np.any((np.abs(step) > _NEAR_V) & np.isfinite(volts)):
+            break
+    return volts
 
 
 @dataclass(frozen=True)
@@ -133,6 +133,8 @@ def joined_v(sources: Sequence[Source], load: Load) -> float:
 
     The highest voltage at which they give what the load takes: found on a grid from above, then bracketed.
     """
+    from scipy.optimize import brentq
+
     def missing_a(volts: float) -> float:
         return float(load.at(volts)[0]) - sum(source.current_a(volts) for source in sources)
 
@@ -163,7 +165,7 @@ def buffered_v(
     C dV/dt = (open voltage - V) / R - I(V), the load a straight line around the present voltage, for which the step is exact; no step
     moves the rail by more than 0.1 V. Current comes from a table of 4000 voltages, so that long runs take little time.
     """
-    if not resistance_ohm * capacitance_f > 0:
+    if resistance_ohm * capacitance_f < _NO_TIME_S:
         return np.broadcast_to(rail_v(open_v, resistance_ohm, load), times_s.shape)
     first = Load(tuple(replace(leds, lit=np.ravel(leds.lit)[0]) for leds in load.leds), np.ravel(load.current_a)[0], np.ravel(load.power_w)[0])
     steps = _Steps(load, times_s.size, open_v)
@@ -180,11 +182,12 @@ def _after(volts: float, length_s: float, open_v: float, resistance_ohm: float, 
     while length_s > 0 and volts > LEAST_V:
         amperes, slope = steps.at(index, volts)
         speed = ((open_v - volts) / resistance_ohm - amperes) / capacitance_f
+        if speed == 0:
+            break
         rate = (1 / resistance_ohm + slope) / capacitance_f
-        step_s = length_s
-        if abs(speed) > _STRAIGHT_V * abs(rate) or rate <= 0:
-            way = min(_STRAIGHT_V * rate / abs(speed), 0.999) if speed else 0.0
-            step_s = min(length_s, -math.log1p(-way) / rate if way else length_s)
+        # The share of the way to where the straight line would settle, or that away from it where the rail runs away.
+        way = _STRAIGHT_V * rate / abs(speed)
+        step_s = length_s if way >= 1 else min(length_s, -math.log1p(-way) / rate if rate else _STRAIGHT_V / abs(speed))
         volts += speed * (-math.expm1(-rate * step_s) / rate if rate else step_s)
         length_s -= step_s
     return volts

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.integrate import trapezoid
 
 from fxseq.power.cells import Pack
 from fxseq.power.estimate import Estimate
@@ -88,7 +87,8 @@ def discharge(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: flo
     if not np.isfinite(rate).all():
         end_ma = pack.size * pack.cell.current_ma[-1]
         return Discharge(math.nan, 0.0, f"no capacity is known at the current that is drawn: the data end at {end_ma:g} mA")
-    hours = trapezoid(1 / rate, _DEPTHS[:used]) if rate.min() > _NOTHING_AN_HOUR else math.inf
+    hours_a_depth = 1 / np.maximum(rate, _NOTHING_AN_HOUR)
+    hours = math.inf if rate.min() <= _NOTHING_AN_HOUR else np.dot((hours_a_depth[1:] + hours_a_depth[:-1]) / 2, np.diff(_DEPTHS[:used]))
     return Discharge(float(hours), float(_DEPTHS[used - 1]))
 
 

@@ -23,6 +23,10 @@ class Board(Part):
     """Dimmable outputs, counted from 0."""
     pwm_bits: Annotated[int, Field(ge=8, le=16)] = 12
     """Resolution of the dimming of an output."""
+    dimming_hz: Annotated[float, Field(ge=50, le=1_000_000)] | None = None
+    """Frequency of the pulses that dim an output. [Hz]"""
+    sound_bits: Annotated[int, Field(ge=6, le=24)] = 16
+    """Resolution of the sound output."""
     voices: Annotated[int, Field(ge=1, le=16)] = 4
     """Clips that can sound at once."""
     when_voices_run_out: Literal["oldest", "quietest", "same_clip"] = "oldest"

@@ -1,7 +1,9 @@
 """The electrical and acoustic parts of a description, and what all parts of it are made of."""
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from fxseq.sequence.sound_parts import filled
 
 Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
 Percent = Annotated[float, Field(ge=0, le=100)]
@@ -33,6 +35,8 @@ class Supply(Part):
     """The most it may deliver. [mA]"""
     tolerance_percent: Annotated[float, Field(ge=0, le=30)] = 5.0
     """Wall only: how far its voltage may be off, either way. [%]"""
+    outlet: Literal["usb", "usb_charger"] | None = None
+    """Wall only: a USB socket of a computer or of a charger, which sets bounds of its own."""
     cell: Literal["alkaline_aa", "nimh_aa", "li_ion", "alkaline_9v"] | None = None
     """Cells only: their kind, which gives what they do as they run down."""
     cells_in_series: Annotated[int, Field(ge=1, le=40)] = 1
@@ -56,9 +60,18 @@ class Day(Part):
     """Time for which something is held. [s/h]"""
 
 
+def _needs_nothing(schema: dict[str, Any]) -> None:
+    """A generic part may give any key, so an editor must not ask for one; reading says what is missing."""
+    schema.pop("required", None)
+
+
 class Amplifier(Part):
     """The power amplifier between the board's output and the speaker."""
 
+    model_config = ConfigDict(json_schema_extra=_needs_nothing)
+
+    part: Literal["class D bridge, 5 V", "class AB bridge, 5 V"] | None = None
+    """A generic amplifier, for what is not said here."""
     kind: Literal["class_d", "class_ab"] = "class_d"
     """How it drives the speaker, which sets how it heats."""
     output: Literal["bridge", "single"] = "bridge"
@@ -69,39 +82,102 @@ class Amplifier(Part):
     """Peak voltage at the amplifier's input for a full-scale sample. [V]"""
     lost_voltage_v: Annotated[float, Field(ge=0, le=10)] = 0.3
     """What the output cannot reach of the rail, summed over the output stage. [V]"""
+    on_resistance_ohm: Annotated[float, Field(ge=0, le=100)] = 0.0
+    """Of all that the speaker's current passes in the output stage: two switches in a bridge. [ohm]"""
     efficiency_percent: Annotated[float, Field(gt=0, le=100)] = 85.0
     """At full output. [%]"""
     idle_current_ma: Annotated[float, Field(ge=0, le=1000)] = 5.0
     """Current without sound. [mA]"""
 
+    @model_validator(mode="before")
+    @classmethod
+    def _filled(cls, values: Any) -> Any:
+        return filled("amplifiers", values)
+
+
+class Grille(Part):
+    """Round holes of one size in a plate in front of the speaker."""
+
+    holes: Annotated[int, Field(ge=1, le=100_000)]
+    """How many."""
+    hole_mm: Annotated[float, Field(ge=0.1, le=200)]
+    """Diameter of one. [mm]"""
+    thickness_mm: Annotated[float, Field(ge=0.05, le=100)]
+    """Of the plate. [mm]"""
+    gap_ml: Annotated[float, Field(ge=0, le=10_000)] = 0.0
+    """Air between the cone and the plate. [ml]"""
+
 
 class Speaker(Part):
-    """The speaker in its chamber, as a closed box: a second-order high-pass with a sensitivity."""
+    """The speaker and where it sits: resonance and sensitivity, or the parameters of its data sheet and its chamber."""
 
+    model_config = ConfigDict(json_schema_extra=_needs_nothing)
+
+    part: Literal[
+        "15 mm, 8 ohm", "20 mm, 8 ohm", "23 mm, 8 ohm", "28 mm, 8 ohm", "28 mm, 4 ohm", "40 mm, 8 ohm", "40 mm, 4 ohm", "57 mm, 8 ohm",
+    ] | None = None
+    """A generic speaker, for what is not said here."""
     diameter_mm: Annotated[float, Field(gt=5, le=500)]
     """Of the moving diaphragm. [mm]"""
     impedance_ohm: Annotated[float, Field(gt=0.5, le=600)]
     """Nominal. [ohm]"""
-    resonance_hz: Annotated[float, Field(gt=10, le=5000)]
+    resonance_hz: Annotated[float, Field(gt=10, le=5000)] | None = None
     """Resonance in the prop's chamber, not in free air. [Hz]"""
-    q_total: Annotated[float, Field(gt=0.1, le=20)] = 1.0
-    """Total Q of that resonance, in the chamber."""
-    sensitivity_db: Annotated[float, Field(ge=30, le=130)]
+    free_resonance_hz: Annotated[float, Field(gt=10, le=5000)] | None = None
+    """Resonance in free air, in place of resonance_hz; the chamber raises it. [Hz]"""
+    chamber_ml: Annotated[float, Field(gt=0.01, le=1_000_000)] | None = None
+    """Air shut in behind the speaker. [ml]"""
+    q_total: Annotated[float, Field(gt=0.1, le=20)] | None = None
+    """Total Q of the resonance that is given; 1 unless given or known from other keys."""
+    q_mechanical: Annotated[float, Field(gt=0.1, le=100)] | None = None
+    """Its mechanical Q."""
+    q_electrical: Annotated[float, Field(gt=0.1, le=100)] | None = None
+    """Its electrical Q."""
+    equivalent_volume_ml: Annotated[float, Field(gt=0, le=10_000_000)] | None = None
+    """Air as springy as the suspension, Vas. [ml]"""
+    moving_mass_g: Annotated[float, Field(gt=0, le=1000)] | None = None
+    """Mass that moves, its air included, Mms. [g]"""
+    compliance_mm_per_n: Annotated[float, Field(gt=0, le=100)] | None = None
+    """Of the suspension, Cms. [mm/N]"""
+    force_factor_tm: Annotated[float, Field(gt=0, le=100)] | None = None
+    """Force over current, Bl. [T m]"""
+    cone_area_cm2: Annotated[float, Field(gt=0, le=5000)] | None = None
+    """Of the cone, Sd; from diameter_mm unless given. [cm^2]"""
+    coil_ohm: Annotated[float, Field(gt=0.1, le=600)] | None = None
+    """Resistance of the coil at direct current; 0.88 of the nominal impedance unless given. [ohm]"""
+    coil_mh: Annotated[float, Field(ge=0, le=100)] = 0.0
+    """Inductance of the coil. [mH]"""
+    excursion_mm: Annotated[float, Field(gt=0, le=100)] | None = None
+    """How far the cone may move from rest, either way. [mm]"""
+    sensitivity_db: Annotated[float, Field(ge=30, le=130)] | None = None
     """Level at the stated power and distance. [dB re 20 uPa]"""
     sensitivity_power_w: Annotated[float, Field(gt=0, le=100)] = 1.0
     """Power at which the sensitivity is stated. [W]"""
+    sensitivity_voltage_v: Annotated[float, Field(gt=0, le=100)] | None = None
+    """Voltage at which the sensitivity is stated, in place of a power. [V]"""
     sensitivity_distance_m: Annotated[float, Field(gt=0, le=10)] = 1.0
     """Distance at which the sensitivity is stated. [m]"""
     sensitivity_spread_db: Annotated[float, Field(ge=0, le=20)] = 3.0
     """How far a specimen may differ from the data sheet, either way. [dB]"""
     rated_power_w: Annotated[float, Field(gt=0, le=1000)]
     """Continuous power it stands. [W]"""
+    grille: Grille | None = None
+    """Holes in front of it."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _filled(cls, values: Any) -> Any:
+        return filled("speakers", values)
 
 
 class Listening(Part):
-    """Where the ears are."""
+    """Where the ears are, and for how long."""
 
     hand_m: Annotated[float, Field(ge=0.05, le=100)] = 0.5
     """From the speaker to the ear of who holds the prop. [m]"""
     audience_m: Annotated[float, Field(ge=0.05, le=100)] = 4.0
     """From the speaker to the nearest of the audience. [m]"""
+    space: Literal["half", "full"] = "half"
+    """What the sound spreads into: half as in a large wall, where sensitivities are measured; full around a small prop, 6 dB less."""
+    hours_a_day: Annotated[float, Field(gt=0, le=24)] = 8.0
+    """Time a day for which it plays as in the preview. [h]"""

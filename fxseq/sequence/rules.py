@@ -9,6 +9,7 @@ from fxseq.sequence.derived import channels_of, frame_rate_hz, led_places_mm, le
 from fxseq.sequence.model import Board, Counter, Group, Picture, Point, Selector, Sequence, Supply
 from fxseq.sequence.paths import NAMED, PathFault
 from fxseq.sequence.rule_kit import Faults, Names, exclusive, refer, unused
+from fxseq.sequence.sound_rules import speaker_faults
 from fxseq.sequence.suggest import did_you_mean
 from fxseq.sequence.timeline_rules import clip_faults, effect_faults, fade_faults
 from fxseq.sequence.trigger_rules import trigger_faults
@@ -17,6 +18,9 @@ from fxseq.sequence.wording import found, quantity, series
 
 _FRAME_RATES_HZ = (500, 4000)
 """Frames of about 1 ms: time enough for a small chip, and no delay that a hand feels. Our own bounds, no source."""
+
+_USB_V = (4.75, 5.25)
+"""Voltage at a USB socket. Source: pages of makers of USB switches."""
 
 _ROUNDING_MM = 1e-6
 
@@ -43,6 +47,8 @@ def _all_faults(sequence: Sequence | Readable, names: Names) -> Iterator[Faults]
     yield _overlap_faults(sequence.groups)
     if picture:
         yield _under(_picture_faults(picture), "picture")
+    if sequence.speaker:
+        yield _under(speaker_faults(sequence.speaker), "speaker")
     for name, supply in sequence.supplies.items():
         yield _under(_supply_faults(supply), "supplies", name)
     for name, selector in sequence.selectors.items():
@@ -79,9 +85,11 @@ def _supply_faults(supply: Supply) -> Faults:
         yield PathFault(("minimum_v",), f"is {quantity(supply.minimum_v, 'V')}", f"at most voltage_v, {quantity(supply.voltage_v, 'V')}")
     cell_keys = ("cells_in_series", "cells_in_parallel", "cell_capacity_mah")
     if supply.kind == "wall":
+        if supply.outlet is not None and not _USB_V[0] <= supply.voltage_v <= _USB_V[1]:
+            yield PathFault(("voltage_v",), f"is {quantity(supply.voltage_v, 'V')} at a USB socket", f"{_USB_V[0]:g} to {_USB_V[1]:g} V")
         yield from unused(supply, ("cell", *cell_keys), "a wall adaptor has no cells", 'Delete it, or write kind = "cells".')
     else:
-        yield from unused(supply, ("tolerance_percent",), "cells have none", 'Delete it, or write kind = "wall".')
+        yield from unused(supply, ("tolerance_percent", "outlet"), "cells have none", 'Delete it, or write kind = "wall".')
         if supply.cell is None:
             yield from unused(supply, cell_keys, "the kind of cell is not", "Add cell, or delete it.")
 

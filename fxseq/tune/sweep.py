@@ -173,8 +173,9 @@ def _levels(run: Performance, held: slice) -> tuple[float | None, float | None, 
     sequence = run.prop.sequence
     if sequence.amplifier is None or sequence.speaker is None or run.supply is None:
         return None, None, 0.0
-    volts, clipped_share = output_voltage_v(run.played.samples[held], sequence.amplifier, run.supply[1].voltage_v)
-    level = levels_at(volts, run.rate_hz, sequence.speaker, {"hand": sequence.listening.hand_m})["hand"]
+    volts, clipped_share = output_voltage_v(
+        run.played.samples[held], sequence.amplifier, run.supply[1].voltage_v, sequence.speaker.impedance_ohm, sequence.board.sound_bits)
+    level = levels_at(volts, run.rate_hz, sequence.speaker, {"hand": sequence.listening.hand_m}, sequence.listening.space)["hand"]
     known = math.isfinite(level.laeq_db)
     return (level.laeq_db, level.lafmax_db, clipped_share) if known else (None, None, clipped_share)
 

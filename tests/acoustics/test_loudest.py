@@ -5,7 +5,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fxseq.acoustics import Drive, Driver, Mount, excursion_per_volt, pressure_per_volt, recommend, strain, treated
+from fxseq.acoustics import Drive, Driver, Mount, drive_of, excursion_per_volt, level_report, pressure_per_volt, recommend, strain, treated
+from fxseq.sequence.parts import Amplifier, Speaker
 
 RATE_HZ = 22_050
 DRIVER, MOUNT = Driver(7.1, 60e-6, 2.1, 0.32e-3, 0.22e-3, 0.3, 3.5e-4), Mount(12e-6)
@@ -87,3 +88,15 @@ def test_strain_of_a_steady_tone_follows_from_the_circuit() -> None:
     assert found.excursion_peak_mm == pytest.approx(way, rel=0.005)
     assert found.hottest_second_w == pytest.approx(3.0**2 / 16, rel=0.001)
     assert (found.peak_v, found.clipped_share) == (pytest.approx(3.0, rel=1e-3), 0.0)
+
+
+def test_drive_of_a_described_prop_is_what_its_preview_counts_with() -> None:
+    speaker, amplifier = Speaker(part="28 mm, 8 ohm", chamber_ml=15), Amplifier(part="class D bridge, 5 V")
+    drive = drive_of(speaker, amplifier, 5.0, 0.5)
+    assert drive.rail_v == pytest.approx(5.0 / (1 + 0.48 / 8))
+    samples = np.round(32_767 * rumble()).astype(np.int16)
+    report = level_report(samples, RATE_HZ, amplifier, speaker, {"hand": 0.5}, 5.0)
+    found = strain(samples / 32_768, RATE_HZ, drive)
+    assert found.laeq_db == pytest.approx(report.at["hand"].laeq_db, abs=0.001)
+    assert found.excursion_peak_mm == pytest.approx(report.excursion_peak_mm, rel=0.03)
+    assert found.hottest_second_w == pytest.approx(report.speaker_highest_power_w, rel=1e-4)

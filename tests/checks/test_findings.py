@@ -5,7 +5,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fxseq.checks import Performance, Prop, findings, findings_without_playing
+from fxseq import checks
+from fxseq.checks import Performance, Prop
 from fxseq.sequence import Finding, Weight
 
 Values = dict[str, Any]
@@ -13,6 +14,16 @@ Played = Callable[..., Performance]
 NOTE, WARNING, FAULT = Weight
 PRACTICE = "common practice, no source"
 QUICK_TAPS = ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5))
+
+
+def findings(performance: Performance) -> list[Finding]:
+    """All but the caution that every wall adaptor gets."""
+    return [finding for finding in checks.findings(performance) if finding.check != "hazard.adaptor"]
+
+
+def findings_without_playing(prop: Prop) -> list[Finding]:
+    """The same of the description alone."""
+    return [finding for finding in checks.findings_without_playing(prop) if finding.check != "hazard.adaptor"]
 
 
 def only(run: Performance) -> Finding:
@@ -177,7 +188,19 @@ def test_voices_beyond_full_scale_weigh_by_their_share(values: Values, played: P
     ("power.supply_current", WARNING, lambda values: values["supplies"]["wall"].update(maximum_current_ma=30)),
     ("power.supply_current", FAULT, lambda values: values["supplies"]["wall"].update(maximum_current_ma=5)),
     ("sound.clipping", WARNING, lambda values: values["amplifier"].update(gain_db=30)),
-    ("sound.ear", WARNING, lambda values: values["speaker"].update(sensitivity_db=120)),
+    ("hazard.hearing", FAULT, lambda values: values["speaker"].update(sensitivity_db=125, sensitivity_power_w=0.01)),
+    ("hazard.hearing_ceiling", FAULT, lambda values: values["speaker"].update(sensitivity_db=125, sensitivity_power_w=0.01)),
+    ("hazard.toy_level", NOTE, lambda values: values["speaker"].update(sensitivity_db=110)),
+    ("hazard.flicker", WARNING, lambda values: values["board"].update(dimming_hz=490)),
+    ("hazard.eye", NOTE, lambda values: values["groups"]["lamp"].update(current_ma=350, colour="white")),
+    ("hazard.lithium", NOTE, lambda values: values["supplies"]["cells"].update(cell="li_ion")),
+    ("sound.bits", NOTE, lambda values: values["board"].update(sound_bits=8)),
+    ("sound.excursion", WARNING, lambda values: values["speaker"].update(excursion_mm=0.001)),
+    ("sound.generic", NOTE, lambda values: values.update(speaker={"part": "40 mm, 8 ohm"})),
+    ("sound.chamber", NOTE, lambda values: values.update(speaker={"part": "40 mm, 8 ohm"})),
+    ("sound.parameters", WARNING, lambda values: values.update(speaker={
+        "part": "40 mm, 8 ohm", "chamber_ml": 50, "moving_mass_g": 1.0, "compliance_mm_per_n": 1.0, "free_resonance_hz": 380})),
+    ("hazard.long_flashing", WARNING, lambda values: values["preview"].update(presses=", ".join(f"tap lever @{1 + 0.45 * tap:.2f}" for tap in range(16)))),
     ("sound.speaker_power", WARNING, lambda values: values["speaker"].update(rated_power_w=0.001)),
 ])
 def test_findings_of_the_floors_below_are_passed_on(values: Values, played: Played, write_sound: Callable[..., None], check: str,
@@ -194,7 +217,7 @@ def test_findings_of_the_floors_below_are_passed_on(values: Values, played: Play
 def test_the_heaviest_come_first(values: Values, played: Played) -> None:
     values["inputs"]["spare"] = {}
     values["supplies"]["wall"]["maximum_current_ma"] = 5
-    values["speaker"]["sensitivity_db"] = 120
+    values["speaker"]["rated_power_w"] = 0.001
     assert [finding.weight for finding in findings(played(values))] == [FAULT, WARNING, NOTE]
     assert [finding.check for finding in findings_without_playing(played(values).prop)] == ["sequence.unused"]
 
@@ -202,3 +225,22 @@ def test_the_heaviest_come_first(values: Values, played: Played) -> None:
 def test_findings_without_playing_are_those_of_the_description(values: Values, build: Callable[[Values], Prop]) -> None:
     prop = build(glowing(values, [{"to_percent": 0, "length_ms": 200}]))
     assert [finding.check for finding in findings_without_playing(prop)] == ["light.jump"]
+
+
+def test_every_wall_adaptor_gets_its_caution(values: Values, played: Played) -> None:
+    found = [finding for finding in checks.findings(played(values)) if finding.check == "hazard.adaptor"]
+    assert [(finding.weight, finding.subject) for finding in found] == [(NOTE, "supply 'wall'")]
+
+
+def test_hours_a_day_and_space_count_for_hearing(values: Values, played: Played) -> None:
+    values["speaker"] |= {"sensitivity_db": 125, "sensitivity_power_w": 0.01}
+
+    def daily_level(**listening: object) -> str:
+        values["listening"] = listening
+        [found] = [finding for finding in findings(played(values)) if finding.check == "hazard.hearing" and "hand" in finding.subject]
+        return found.figure.split("while it plays, ")[1].split(" dB(A)")[0]
+
+    whole_day = float(daily_level())
+    # Half the time, 3 dB less; full space, 6 dB less.
+    assert float(daily_level(hours_a_day=4)) == pytest.approx(whole_day - 3.0, abs=0.11)
+    assert float(daily_level(space="full")) == pytest.approx(whole_day - 6.0, abs=0.11)

@@ -176,7 +176,7 @@ def test_preview_of_a_prop_without_sound_or_without_light_works(fxseq, lamp: Pat
 def test_preview_of_silence_gives_no_level(fxseq, starter: Path) -> None:
     values = only_json(fxseq("preview", str(starter), "--json", "--presses", "end @2"))
     assert values["levels"]["at"]["hand"]["laeq_db"] is None
-    assert "  level     silence at 0.5 m (hand), ±3 dB\n" in fxseq("preview", str(starter), "--presses", "end @2").out
+    assert "  level     silence at 0.5 m (hand), ±4 dB\n" in fxseq("preview", str(starter), "--presses", "end @2").out
 
 
 def test_preview_says_in_json_what_it_says_in_words(fxseq, starter: Path, here: Path) -> None:

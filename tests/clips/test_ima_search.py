@@ -55,7 +55,8 @@ def test_search_beats_the_encoders_of_libsndfile_and_sox(name: str):
     soundfile.write(written, samples, RATE_HZ, format="WAV", subtype="IMA_ADPCM")
     plain = soundfile.read(io.BytesIO(written.getvalue()), dtype="int16")[0][:len(samples)]
     form = ["-t", "raw", "-r", str(RATE_HZ), "-e", "signed", "-b", "16", "-L", "-c", "1", "-"]
-    coded = subprocess.run(["sox", *form, "-t", "wav", "-e", "ima-adpcm", "-"], input=samples.astype("<i2").tobytes(), capture_output=True, check=True)
+    command = ["sox", *form, "-t", "wav", "-e", "ima-adpcm", "-"]
+    coded = subprocess.run(command, input=samples.astype("<i2").tobytes(), capture_output=True, check=True)
     theirs = subprocess.run(["sox", "--ignore-length", "-t", "wav", "-", *form], input=coded.stdout, capture_output=True, check=True)
     by_sox = np.frombuffer(theirs.stdout, "<i2")[:len(samples)]
     found = snr_db(samples, ours(samples, survivors=4))

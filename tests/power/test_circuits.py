@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fxseq.power import Circuit, Steps, circuit_findings, circuits, played_load, played_rail
-from fxseq.power.circuits import pack_of, voltages_of, voltages_of_all
+from fxseq.power.circuits import pack_of, resistance_ohm, voltages_of, voltages_of_all
+from fxseq.power.estimate import Estimate
 from fxseq.power.layout import Range
 from fxseq.power.rail import Load
 from fxseq.power.run_time import Phase, run_time
@@ -35,8 +36,28 @@ def test_cells_go_from_fresh_to_where_the_prop_stops() -> None:
     assert voltages_of(Supply(**{**CELLS, "minimum_v": 0})) == Range(pytest.approx(3.2), 6.4)
 
 
+def test_fresh_cells_have_more_than_their_nominal_voltage() -> None:
+    # Four alkaline cells of nominally 6 V are 6.4 V when fresh, whatever the file rounds it to.
+    assert voltages_of(Supply(**{**CELLS, "voltage_v": 6.0})).fresh_v == pytest.approx(6.4)
+
+
+def test_flat_is_never_above_fresh() -> None:
+    # A single cell whose file counts four: the end of four is above it.
+    assert voltages_of(Supply(**{**CELLS, "voltage_v": 1.5, "minimum_v": 1.0})).flat_v == 1.5
+
+
+def test_resistance_of_the_file_takes_the_place_of_that_of_the_cells() -> None:
+    assert resistance_ohm(Supply(**{**CELLS, "internal_resistance_ohm": 1.5})) == Estimate(1.5, 1.5, 1.5)
+    found = resistance_ohm(Supply(**CELLS))
+    assert (found.low, found.typical, found.high) == pytest.approx((0.6, 0.8, 1.2))
+
+
 def test_an_adaptor_keeps_to_its_tolerance() -> None:
     assert voltages_of(Supply(**WALL)) == Range(pytest.approx(4.8), pytest.approx(5.2))
+
+
+def test_a_usb_socket_has_the_range_of_its_standard() -> None:
+    assert voltages_of(Supply(**{**WALL, "outlet": "usb"})) == Range(4.75, 5.25)
 
 
 def test_a_prop_is_wired_for_all_its_supplies() -> None:
@@ -141,7 +162,8 @@ def supplies(draw: st.DrawFn) -> dict[str, Any]:
     made = {"voltage_v": voltage_v, "minimum_v": draw(st.floats(0, voltage_v)), "internal_resistance_ohm": draw(st.floats(0, 100)),
             "maximum_current_ma": draw(st.floats(0, 20_000, exclude_min=True)), "bulk_capacitor_uf": draw(st.floats(0, 1e6))}
     if draw(st.booleans()):
-        return {**made, "kind": "wall", "tolerance_percent": draw(st.floats(0, 30))}
+        usb = {"voltage_v": 5.0, "minimum_v": 0.0, "outlet": draw(st.sampled_from(["usb", "usb_charger"]))}
+        return {**made, "kind": "wall", **draw(st.sampled_from([{"tolerance_percent": draw(st.floats(0, 30))}, usb]))}
     cell = draw(st.sampled_from([None, "alkaline_aa", "nimh_aa", "li_ion", "alkaline_9v"]))
     rows = {"cells_in_series": draw(st.integers(1, 40)), "cells_in_parallel": draw(st.integers(1, 40)),
             "cell_capacity_mah": draw(st.floats(0, 1e5, exclude_min=True))} if cell else {}

@@ -55,10 +55,19 @@ def test_pins_of_a_chip_are_summed() -> None:
     assert found(switch="pin", channels=6, leds=6, current_ma=5) == []
 
 
-@pytest.mark.parametrize(("changeover", "checks"), [(None, ["power.back_feed"]), ("switch", []), ("diodes", [])])
+@pytest.mark.parametrize(("changeover", "checks"), [(None, ["power.back_feed"]), ("switch", []), ("diodes", ["power.cells_first"])])
 def test_two_supplies_need_something_between_them(changeover: str | None, checks: list[str]) -> None:
     said = {} if changeover is None else {"changeover": changeover}
     assert [finding.check for finding in found({"pack": CELLS, "wall": WALL}, **said)] == checks
+
+
+@pytest.mark.parametrize(
+    ("wall_v", "changeover", "checks"),
+    [(5.0, "diodes", ["power.cells_first"]), (5.0, "switch", []), (6.3, "diodes", ["power.cells_first"]), (6.4, "diodes", [])],
+)
+def test_fresh_cells_feed_before_a_lower_adaptor_over_diodes(wall_v: float, changeover: str, checks: list[str]) -> None:
+    # 6.0 V of cells; an adaptor of 6.3 V and 5 % gives 5.99 V at the least.
+    assert [finding.check for finding in found({"pack": CELLS, "wall": {**WALL, "voltage_v": wall_v}}, changeover=changeover)] == checks
 
 
 @pytest.mark.parametrize(("series", "checks"), [(4, []), (3, ["power.pack_voltage"])])
@@ -70,6 +79,17 @@ def test_voltage_of_a_pack_is_that_of_its_cells(series: int, checks: list[str]) 
 def test_a_supply_that_should_not_be_touched_is_named(voltage_v: float, checks: list[str]) -> None:
     said = [finding.check for finding in found({"wall": {**WALL, "voltage_v": voltage_v}})]
     assert [check for check in said if check == "power.touch"] == checks
+
+
+@pytest.mark.parametrize(
+    ("changes", "checks"),
+    [({}, []), ({"maximum_current_ma": 501}, ["power.outlet_current"]), ({"bulk_capacitor_uf": 11}, ["power.outlet_capacitor"]),
+     ({"outlet": "usb_charger", "maximum_current_ma": 1500, "bulk_capacitor_uf": 470}, []), ({"outlet": "usb_charger", "maximum_current_ma": 1501},
+                                                                                             ["power.outlet_current"])],
+)
+def test_a_usb_socket_sets_its_own_bounds(changes: dict[str, Any], checks: list[str]) -> None:
+    usb = {**WALL, "maximum_current_ma": 500, "bulk_capacitor_uf": 10, "outlet": "usb"}
+    assert [finding.check for finding in found({"usb": {**usb, **changes}})] == checks
 
 
 def rail(low: float, typical: float, high: float) -> PlayedRail:

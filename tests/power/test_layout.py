@@ -21,7 +21,14 @@ def wired(leds: int, flat_v: float, fresh_v: float, colour: str = "red", switch:
 
 
 def test_leds_go_in_series_as_far_as_the_flat_supply_lights_them() -> None:
-    assert [(wired(6, flat_v, 12.6).series, wired(6, flat_v, 12.6).strings) for flat_v in (12.0, 9.0, 4.4)] == [(6, 1), (3, 2), (1, 6)]
+    assert [(wired(6, flat_v, 12.6).series, wired(6, flat_v, 12.6).strings) for flat_v in (12.0, 9.0, 4.4)] == [(3, 2), (3, 2), (1, 6)]
+
+
+def test_a_string_whose_resistor_is_too_small_to_hold_its_current_is_passed_over() -> None:
+    # Six of 2.0 V on 12.6 V leave 0.5 V for the resistor; LEDs of 1.8 V would leave 1.7 V, and take more than half as much current again.
+    red = led("red", 2.0, 10.0)
+    six, three = (next(layouts(red, 6, 0.010, Range(12.0, 12.6), NPN, series=series)) for series in (6, 3))
+    assert (six.kept_light.typical >= 1 / 3, six.fresh_ma.high > 15, three.fresh_ma.high < 15) == (True, True, True)
 
 
 def test_typical_string_takes_no_more_than_its_current_from_the_fresh_supply() -> None:
@@ -30,6 +37,14 @@ def test_typical_string_takes_no_more_than_its_current_from_the_fresh_supply() -
     assert (found.series, found.resistor_ohm) == (3, 680)
     assert 9.0 < found.fresh_ma.typical <= 10.0
     assert found.flat_ma.low < found.flat_ma.typical < found.fresh_ma.typical < found.fresh_ma.high
+
+
+def test_bounds_are_those_of_the_worst_led_with_the_worst_resistor() -> None:
+    # Forward voltage of the highest at 10 mA 2.4 V and 5 % more resistance, of the lowest 1.8 V and 5 % less; 0.1 V in the transistor.
+    found = wired(3, 11.0, 12.6)
+    for current_ma, diode, ohms in ((found.fresh_ma.low, found.led.high, 714.0), (found.fresh_ma.high, found.led.low, 646.0)):
+        assert 3 * float(diode.voltage_v(current_ma / 1000)) + ohms * current_ma / 1000 + 0.1 == pytest.approx(12.6, abs=1e-6)
+    assert [float(diode.voltage_v(0.010)) for diode in (found.led.low, found.led.high)] == pytest.approx([1.8, 2.4], abs=1e-6)
 
 
 def test_resistor_runs_at_half_its_rating_in_the_worst_case() -> None:

@@ -30,6 +30,20 @@ def test_parallel_cells_at_twice_the_current_last_as_long() -> None:
     double = Pack(AA, 4, size=2.0)
     assert discharge(double, steady(200), Load(), 4.4).hours == pytest.approx(discharge(FOUR, steady(100), Load(), 4.4).hours)
     assert (double.maximum_ma, double.lowest_ma) == (2000, 50)
+    assert double.resistance_ohm(0.3) == pytest.approx(FOUR.resistance_ohm(0.3) / 2)
+
+
+def test_time_in_which_nothing_is_drawn_costs_nothing() -> None:
+    half = [Phase("idle", 0.5, {}), Phase("held", 0.5, {"lens": Load(current_a=0.1)})]
+    assert discharge(TYPICAL, half, Load(), 4.4).hours == pytest.approx(2 * discharge(TYPICAL, steady(100), Load(), 4.4).hours)
+
+
+def test_cells_are_not_taken_below_their_own_end() -> None:
+    """NiMH ends at 1.0 V a cell, whatever the prop still runs at: 1 A through 50 to 75 mohm takes it there before it is empty."""
+    pack = Pack(parts().cells["nimh_aa"], 2).specimens()[1]
+    found = discharge(pack, steady(1000), Load(current_a=1.0), 0.0)
+    assert found.depth < 0.99
+    assert float(pack.open_v(found.depth) - pack.resistance_ohm(found.depth)) == pytest.approx(2.0, abs=0.02)
 
 
 def test_heaviest_moment_ends_the_run() -> None:

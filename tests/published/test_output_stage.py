@@ -2,7 +2,10 @@
 import numpy as np
 import pytest
 
-from fxseq.acoustics import class_ab_efficiency, class_ab_heat_w, class_ab_most_heat_w, class_d_efficiency, crest_factor_db, sine_power_w, swing_v
+from fxseq.acoustics import (
+    class_ab_efficiency, class_ab_heat_w, class_ab_most_heat_w, class_d_efficiency, clipping_power_w, crest_factor_db, sine_power_w, swing_v,
+)
+from fxseq.sequence.parts import Amplifier
 
 SINE = np.sin(2 * np.pi * np.arange(4800) / 4800)
 
@@ -65,3 +68,11 @@ def test_crest_factor_of_a_sine_and_a_square_wave() -> None:
 def test_square_wave_has_twice_the_power_of_the_largest_sine() -> None:
     clipped = np.clip(1000 * SINE, -1, 1)
     assert np.mean(clipped**2) / 0.5 == pytest.approx(2.0, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("part", "load_ohm", "over_onset", "power_w"),
+    [("class AB bridge, 5 V", 8.0, 1.0475, 1.2), ("class AB bridge, 5 V", 4.0, 1.0475, 1.8), ("class D bridge, 5 V", 4.0, 1.2878, 3.2)])
+def test_generic_amplifier_has_the_power_of_those_it_was_taken_from(part: str, load_ohm: float, over_onset: float, power_w: float) -> None:
+    # At 5 V: two data sheets of class AB bridges at 1 % distortion, and the text of a shop for a class D one at 10 %.
+    assert clipping_power_w(Amplifier(part=part), 5.0, load_ohm) * over_onset == pytest.approx(power_w, rel=0.025)

@@ -46,6 +46,13 @@ def test_poles_are_the_published_ones() -> None:
     )
 
 
+def test_gain_at_1_khz_before_it_is_made_0_db_is_the_published_one() -> None:
+    # Annex E: A1000 -2.000 dB and C1000 -0.062 dB, rounded.
+    c = F4_HZ**2 * 1e6 / ((1e6 + F1_HZ**2) * (1e6 + F4_HZ**2))
+    a = c * 1e6 / np.sqrt((1e6 + F2_HZ**2) * (1e6 + F3_HZ**2))
+    assert (20 * np.log10(a), 20 * np.log10(c)) == (pytest.approx(-2.000, abs=0.0005), pytest.approx(-0.062, abs=0.0005))
+
+
 def _burst_against_steady_db(seconds: float, time_constant_s: float) -> float:
     steady = np.sin(2 * np.pi * 4000 * np.arange(6 * RATE_HZ) / RATE_HZ)
     burst = np.where(np.arange(steady.size) < seconds * RATE_HZ, steady, 0.0)

@@ -62,7 +62,11 @@ def supplies(draw: st.DrawFn) -> dict[str, Any]:
 SPEAKERS = keys(
     {"diameter_mm": some(6, 500), "impedance_ohm": some(1, 600), "resonance_hz": some(11, 5000), "sensitivity_db": some(30, 130),
      "rated_power_w": st.floats(0.1, 1000)},
-    {"q_total": st.floats(0.2, 20), "sensitivity_spread_db": some(0, 20)},
+    {"q_total": st.floats(0.2, 20), "sensitivity_spread_db": some(0, 20), "sensitivity_voltage_v": some(1, 10), "excursion_mm": some(1, 10),
+     "grille": keys({"holes": st.integers(1, 100), "hole_mm": some(1, 10), "thickness_mm": some(1, 10)}, {})},
+) | keys(
+    {"part": st.sampled_from(["28 mm, 8 ohm", "40 mm, 4 ohm"])},
+    {"chamber_ml": some(1, 1000), "coil_ohm": some(1, 8), "moving_mass_g": some(1, 10), "q_mechanical": some(1, 10)},
 )  # fmt: skip
 AMPLIFIERS = keys(
     {"gain_db": some(-40, 60), "full_scale_input_v": st.floats(0.1, 10)},

@@ -1,0 +1,120 @@
+"""From any description of a speaker that a file may give to one circuit."""
+import math
+import re
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from fxseq.acoustics import (
+    Uncertainty, driver_of, excursion_response, flat_pa_per_v, level_db_spl, level_report, levels_at, mounted_q_total, mounted_resonance_hz,
+    part_findings, settled_after_s, speaker_response,
+)
+from fxseq.sequence.parts import Amplifier, Grille, Speaker
+from fxseq.sequence.sound_rules import speaker_faults
+
+FREQUENCIES = np.concatenate([[0.0], np.geomspace(1, 20_000, 200)])
+RATE_HZ = 22_050
+
+
+def described(**keys: Any) -> Speaker:
+    return Speaker(**{"diameter_mm": 28, "impedance_ohm": 8, "rated_power_w": 1, **keys})
+
+
+def some(low: float, high: float) -> st.SearchStrategy[float]:
+    return st.floats(math.log(low), math.log(high)).map(lambda x: min(max(math.exp(x), low), high))
+
+
+ALWAYS = {"diameter_mm": some(5.1, 500), "impedance_ohm": some(0.6, 600), "rated_power_w": some(0.01, 1000)}
+SENSITIVITY = {"sensitivity_db": some(30, 130), "sensitivity_distance_m": some(0.01, 10)}
+EITHER_WAY = {
+    "q_mechanical": some(0.11, 100), "cone_area_cm2": some(1e-2, 5000), "coil_ohm": some(0.11, 600), "coil_mh": some(1e-4, 100),
+    "grille": st.builds(Grille, holes=st.integers(1, 1000), hole_mm=some(0.1, 200), thickness_mm=some(0.05, 100), gap_ml=some(1e-3, 1e4)),
+}
+FREE_AIR = {
+    "chamber_ml": some(0.011, 1e6), "q_electrical": some(0.11, 100), "equivalent_volume_ml": some(1e-3, 1e7), "moving_mass_g": some(1e-3, 1000),
+    "compliance_mm_per_n": some(1e-4, 100), "force_factor_tm": some(1e-3, 100), "q_total": some(0.11, 20),
+}
+ANY = st.fixed_dictionaries(ALWAYS | SENSITIVITY | {"resonance_hz": some(11, 5000)}, optional=EITHER_WAY | {"q_total": some(0.11, 20)}) | \
+    st.fixed_dictionaries(ALWAYS | {"free_resonance_hz": some(11, 5000)}, optional=SENSITIVITY | EITHER_WAY | FREE_AIR)
+
+
+@settings(max_examples=300)
+@given(ANY)
+def test_every_accepted_description_gives_finite_figures(keys: dict[str, Any]) -> None:
+    speaker = Speaker(**keys)
+    assume(not list(speaker_faults(speaker)))
+    assert np.isfinite(speaker_response(speaker, 1.0)(FREQUENCIES)).all()
+    assert np.isfinite(excursion_response(speaker)(FREQUENCIES)).all()
+    assert 0 < settled_after_s(speaker) < math.inf
+    assert all(math.isfinite(value) and value > 0 for value in (mounted_resonance_hz(speaker), mounted_q_total(speaker)))
+    assert math.isfinite(level_db_spl(speaker, 1.0, 1.0))
+    assert all(not re.search(r"\b(nan|inf)\b", finding.figure) for finding in part_findings(speaker, None, 16))
+
+
+@pytest.mark.parametrize(
+    ("convention", "level_db"),
+    [({}, 80.0), ({"sensitivity_power_w": 0.1, "sensitivity_distance_m": 0.1}, 90.0), ({"sensitivity_voltage_v": math.sqrt(8)}, 80.0),
+     ({"sensitivity_voltage_v": 2.0, "sensitivity_distance_m": 0.05}, 80 - 3.0103 + 26.0206)])
+def test_same_speaker_in_every_usual_convention(convention: dict[str, float], level_db: float) -> None:
+    # By definition: 1 W/1 m, 0.1 W/0.1 m, 2.83 V/1 m and 2 V/5 cm of an 8 ohm speaker.
+    speaker = described(resonance_hz=700, sensitivity_db=level_db, **convention)
+    assert level_db_spl(speaker, 1.0, 1.0) == pytest.approx(80.0, abs=1e-3)
+
+
+@pytest.mark.parametrize(("impedance_ohm", "one_watt_db"), [(8, 85.0), (4, 85.0 - 3.0103)])
+def test_2_83_v_are_one_watt_in_8_ohm_and_two_in_4(impedance_ohm: float, one_watt_db: float) -> None:
+    # By definition: + 10 lg(8 / Z).
+    speaker = described(impedance_ohm=impedance_ohm, resonance_hz=700, sensitivity_db=85.0, sensitivity_voltage_v=math.sqrt(8))
+    assert level_db_spl(speaker, 1.0, 1.0) == pytest.approx(one_watt_db, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("stated_db", "power_w", "distance_m", "tenth_db"), [(78, 1.0, 1.0, 88), (93, 0.1, 0.1, 93), (90, 0.1, 0.1, 90), (89, 0.1, 0.1, 89)])
+def test_sensitivities_of_small_speakers_as_printed(stated_db: float, power_w: float, distance_m: float, tenth_db: float) -> None:
+    # Data sheets of generic speakers of 15, 20, 23 and 57 mm, turned into 0.1 W at 0.1 m.
+    speaker = described(resonance_hz=700, sensitivity_db=stated_db, sensitivity_power_w=power_w, sensitivity_distance_m=distance_m)
+    assert level_db_spl(speaker, 0.1, 0.1) == pytest.approx(tenth_db, abs=1e-6)
+
+
+def test_chamber_raises_resonance_and_q_by_the_same_factor() -> None:
+    speaker = described(free_resonance_hz=500, q_total=0.9, sensitivity_db=80)
+    boxed = speaker.model_copy(update={"chamber_ml": driver_of(speaker).equivalent_volume_m3 * 1e6 / 3})
+    # A chamber of a third of Vas: sqrt(1 + 3) = 2.
+    assert mounted_resonance_hz(boxed) == pytest.approx(1000.0)
+    assert mounted_q_total(boxed) == pytest.approx(1.8)
+
+
+def test_full_parameters_need_no_sensitivity() -> None:
+    speaker = described(
+        free_resonance_hz=600, q_mechanical=4.0, coil_ohm=7.1, moving_mass_g=0.32, force_factor_tm=2.1, cone_area_cm2=3.5)
+    assert not list(speaker_faults(speaker))
+    driver = driver_of(speaker)
+    assert (driver.moving_mass_kg, driver.force_factor_tm, driver.coil_ohm, driver.area_m2) == pytest.approx((0.32e-3, 2.1, 7.1, 3.5e-4))
+    # rho Sd Bl / (2 pi Mms Re).
+    assert flat_pa_per_v(driver) == pytest.approx(1.2 * 3.5e-4 * 2.1 / (2 * math.pi * 0.32e-3 * 7.1))
+
+
+def test_contradiction_names_the_keys_of_the_file_and_by_how_much() -> None:
+    speaker = described(free_resonance_hz=500, sensitivity_db=80, moving_mass_g=1.0, compliance_mm_per_n=0.2)
+    [found] = [finding for finding in part_findings(speaker, None, 16) if finding.check == "sound.parameters"]
+    # 1 / (2 pi sqrt(1 g * 0.2 mm/N)) = 356 Hz.
+    assert found.figure == "free_resonance_hz is 500 Hz, but moving_mass_g, compliance_mm_per_n make 356 Hz (+40 %)"
+
+
+@settings(max_examples=25)
+@given(st.integers(0, 2**32 - 1), some(0.06, 50), some(1.01, 5))
+def test_farther_is_never_louder(seed: int, distance_m: float, further: float) -> None:
+    noise = np.random.default_rng(seed).normal(size=2000).astype(np.float32)
+    speaker = described(resonance_hz=700, sensitivity_db=80)
+    levels = levels_at(noise, RATE_HZ, speaker, {"near": distance_m, "far": distance_m * further})
+    assert levels["far"].laeq_db < levels["near"].laeq_db
+
+
+def test_level_is_given_with_its_doubts_and_their_causes() -> None:
+    samples = np.round(8000 * np.sin(2 * np.pi * 800 * np.arange(RATE_HZ) / RATE_HZ)).astype(np.int16)
+    report = level_report(samples, RATE_HZ, Amplifier(part="class D bridge, 5 V"), Speaker(part="28 mm, 8 ohm", chamber_ml=15), {"hand": 0.5}, 5.0)
+    assert isinstance(report.uncertainty, Uncertainty)
+    assert set(report.as_dict()["uncertainty"]) == {"sensitivity_db", "distance_db", "leakage_db", "total_db"}
