@@ -4,6 +4,6 @@ May import every floor below. `load_prop` reads a sequence and its clips, `perfo
 """
 from fxseq.checks.findings import findings, findings_without_playing
 from fxseq.checks.performance import Performance, Shot, perform
-from fxseq.checks.prop import Prop, load_prop, prepare_clip
+from fxseq.checks.prop import Prop, load_prop, prepare_clip, prepare_clips
 
-__all__ = ["Performance", "Prop", "Shot", "findings", "findings_without_playing", "load_prop", "perform", "prepare_clip"]
+__all__ = ["Performance", "Prop", "Shot", "findings", "findings_without_playing", "load_prop", "perform", "prepare_clip", "prepare_clips"]
