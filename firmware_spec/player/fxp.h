@@ -35,6 +35,11 @@
 #define FXP_MAX_TRIGGERS 12 /* 1..64 */
 #endif
 
+/* Samples that are played at once, 1..50. fxp_frame takes 18 bytes of stack for each; fewer cost time. The same for every file. */
+#ifndef FXP_BLOCK
+#define FXP_BLOCK 24
+#endif
+
 /* Where the table is: by default in memory that a pointer reaches, at any alignment. A chip whose table is elsewhere defines
  * FXP_TABLE_BYTE and the type fxp_table first (fxp_avr.h shows how; gcc and clang: -include fxp_avr.h). Offsets have 32 bits. The table must
  * stay as it is for as long as it plays. */
@@ -76,18 +81,18 @@ enum { FXP_MOST_SELECTORS = 16, FXP_MOST_COUNTERS = 16, FXP_PLACES = 12 }; /* 3 
 
 /* The parts of the state. They are fxp's own: do not write them, and expect them to change from version to version. */
 struct fxp_voice { /* 6.1 */
-    uint32_t end;     /* offset in the table of the byte behind the clip's last */
-    uint32_t loop;    /* ... of the sample to go on with behind it; `end` where the sound is not looped */
-    uint32_t next;    /* ... of sample b; `end`, if that is the 0 behind the last */
-    uint32_t step;    /* clip samples per sample, in 1/65536; below 2^19 */
-    uint32_t part;    /* how far the next sample is behind sample a, in 1/65536; below 2^20 */
-    int32_t added;    /* what its last sample was worth, within 2^18 */
-    int16_t a, b;     /* two samples of the clip, one behind the other */
+    uint8_t flags, clip, owner;
+    uint8_t age; /* 0 is the voice whose sound began first; the ages of all voices are 0..voices - 1 */
+    int16_t a, b;     /* two samples of the clip, one behind the other; at first none */
     uint16_t gain;    /* in 1/4096, 0..32767 */
     uint16_t fall;    /* release in frames; once let go, what the factor loses a sample, 1..32768 */
     uint16_t factor;  /* once let go: of the next sample, 1..32768 */
-    uint8_t flags, clip, owner;
-    uint8_t age; /* 0 is the voice whose sound began first; the ages of all voices are 0..voices - 1 */
+    uint32_t end;     /* offset in the table of the byte behind the clip's last */
+    uint32_t loop;    /* ... of the sample to go on with behind it; `end` where the sound is not looped */
+    uint32_t next;    /* ... of the sample behind b; above `end`, if b is the 0 behind the last */
+    uint32_t step;    /* clip samples per sample, in 1/65536; below 5 * 65536 */
+    uint32_t part;    /* how far the next sample is behind sample a, in 1/65536; below 6 * 65536 */
+    int32_t added;    /* what its last sample was worth, within 2^18 */
 };
 
 struct fxp_layer { /* 6.2 */
@@ -159,6 +164,9 @@ struct fxp {
  * *offset (else *offset is not written); then the state must not be played. Reads nothing outside the table, whatever its bytes are. Its time
  * is that of the CRC, some 120 cycles a byte on a Cortex-M0. */
 enum fxp_status fxp_open(struct fxp *player, fxp_table table, uint32_t length, uint32_t *offset);
+
+/* Whether fxp_select would take a position, for a port that has to say so before the frame comes. */
+bool fxp_has(const struct fxp *player, uint8_t selector, uint16_t position);
 
 /* Before the frame in which they count, in the order of their arrival: a selector's position (0..its positions - 1) and the wanted volume
  * (0..256). FXP_OK or FXP_NO_SUCH, which changes nothing. (5.1 R4) */

@@ -12,6 +12,8 @@ typedef uint32_t fxp_table;
 #define FXP_TABLE_BYTE(table, offset) pgm_read_byte((uint16_t)((table) + (offset)))
 #endif
 
+#define FXP_BLOCK 8 /* RAM is short */
+
 #define FXP_ROM PROGMEM
 #define FXP_ROM_BYTE(address) pgm_read_byte(address)
 #define FXP_ROM_WORD(address) pgm_read_word(address)

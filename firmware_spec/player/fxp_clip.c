@@ -1,57 +1,71 @@
-/* The samples of a clip as a voice goes through it: SPEC 6.1 R3 and R4. A file of its own, so that its one loop has the registers for itself. */
+/* The loops over samples: SPEC 6.1 R3, R4, R10. A file of their own, so that each has the registers for itself. */
 #include "fxp_parts.h"
 
-/* R3 */
-static int32_t mulaw(uint32_t byte)
+/* R3. Sizes are below 2^15. */
+void fxp_clip_mulaw(fxp_table table, uint32_t at, int16_t *samples, const int16_t *end)
 {
-    uint32_t m = ~byte;
-    int32_t size = (int32_t)((((m & 15) << 3) + 132) << (m >> 4 & 7)) - 132; /* below 2^15 */
-    return byte < 128 ? -size : size;
+    while (samples < end) {
+        uint_fast8_t byte = FXP_TABLE_BYTE(table, at);
+        uint_fast8_t m = (uint_fast8_t)~byte;
+        int_fast16_t size = (int_fast16_t)((((m & 15U) << 3) + 132U) << (m >> 4 & 7)) - 132;
+        *samples++ = (int16_t)(byte < 128 ? -size : size);
+        at++;
+    }
 }
 
 /* Two's complement, least significant byte first. */
-static int32_t pcm(uint32_t low, uint32_t high)
+void fxp_clip_pcm(fxp_table table, uint32_t at, int16_t *samples, const int16_t *end)
 {
-    return (int32_t)((low | high << 8) ^ 0x8000) - 0x8000;
+    while (samples < end) {
+        uint16_t word = (uint16_t)(FXP_TABLE_BYTE(table, at) | FXP_TABLE_BYTE(table, at + 1) << 8);
+        *samples++ = (int16_t)(word < 32768 ? (int32_t)word : (int32_t)word - 65536);
+        at += 2;
+    }
 }
 
-/* Goes through the clip sample by sample, round the loop where there is one: steps are below 5 samples and loops 32 or longer, so that is the same
- * as to go by the remainder. */
-uint_fast8_t fxp_clip_read(fxp_table table, struct fxp_voice *voice, int16_t *values, uint_fast8_t count)
+/* R4. The difference is below 2^16, the product below 2^31. */
+static int32_t between(int32_t a, int32_t b, uint_fast16_t half)
 {
-    uint_fast8_t wide = (voice->flags & FXP_VOICE_WIDE) != 0 ? 2 : 1;
+    if (b >= a) {
+        return a + (int32_t)((uint32_t)(uint_fast16_t)(b - a) * half >> 15);
+    }
+    return a - (int32_t)((uint32_t)(uint_fast16_t)(a - b) * half >> 15);
+}
+
+int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t gain, int32_t *sums, uint_fast8_t count)
+{
     uint32_t part = voice->part;
-    uint32_t next = voice->next;
-    int32_t a = voice->a;
-    int32_t b = voice->b;
-    int16_t *to = values;
-    for (const int16_t *end = values + count; to < end; to++) {
-        for (; part >> 16 != 0; part -= 65536) {
-            a = b;
-            if (next == voice->end) {
-                voice->flags = 0;
-                return (uint_fast8_t)(to - values);
-            }
-            next += wide;
-            if (next == voice->end) {
-                next = voice->loop;
-                if (next == voice->end) {
-                    b = 0;
-                    continue;
-                }
-            }
-            b = FXP_TABLE_BYTE(table, next);
-            b = wide == 1 ? mulaw((uint32_t)b) : pcm((uint32_t)b, FXP_TABLE_BYTE(table, next + 1));
+    uint32_t step = voice->step;
+    int32_t value;
+    do {
+        const int16_t *a = samples + (part >> 16);
+        value = a[0];
+        if ((part & 65534) != 0) {
+            value = between(a[0], a[1], (uint16_t)part >> 1);
         }
-        *to = (int16_t)(a + fxp_scale((b - a) * (int32_t)(part >> 1), 15)); /* below 2^16 * 2^15 */
-        part += voice->step;
-    }
+        part += step;
+        value = fxp_scale(value * (int32_t)gain, 12); /* below 2^15 * 2^15 */
+        *sums++ += value;
+    } while (--count > 0);
     voice->part = part;
-    voice->next = next;
-    voice->a = (int16_t)a;
-    voice->b = (int16_t)b;
-    if (voice->loop == voice->end && (part >> 16) * wide > voice->end - next) {
-        voice->flags = 0; /* the next sample is at or beyond the end */
-    }
-    return count;
+    return value;
+}
+
+/* R10. The sum is below 2^23, the volume at most 2^8. */
+uint_fast8_t fxp_clip_hold(const int32_t *sums, int16_t *samples, uint16_t volume, uint_fast8_t count)
+{
+    uint_fast8_t held = 0;
+    do {
+        int32_t value = fxp_scale(*sums++ * (int32_t)volume, 8);
+        if (value > 32767) {
+            value = 32767;
+            held++;
+        }
+        if (value < -32768) {
+            value = -32768;
+            held++;
+        }
+        *samples++ = (int16_t)value;
+    } while (--count > 0);
+    return held;
 }

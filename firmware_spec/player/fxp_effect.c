@@ -71,12 +71,10 @@ static bool go_along(struct fxp *player, struct fxp_place *work)
 
 static void start_fade(struct fxp *player, const struct fxp_place *effect, const struct fxp_step *step)
 {
-    struct fxp_reader body;
     struct fxp_group group;
     uint8_t fade = (uint8_t)step->field[FXP_FADE_FADE];
     uint16_t record = fxp_find(player, FXP_FADES, fade);
-    fxp_record(&body, player, FXP_GROUPS, (uint8_t)step->field[FXP_FADE_GROUP]);
-    fxp_read_group(&body, 0, &group);
+    fxp_group_at(player, (uint8_t)step->field[FXP_FADE_GROUP], &group);
     fxp_note(player, FXP_FADE, (uint8_t)step->field[FXP_FADE_GROUP], fade);
     if (step->field[FXP_FADE_STAGGER] == 0) {
         start_curve(player, effect->flags, record, group.first, group.channels);
@@ -103,12 +101,10 @@ static void start_fade(struct fxp *player, const struct fxp_place *effect, const
 /* 5.5 R6 */
 static void count(struct fxp *player, const struct fxp_step *step)
 {
-    struct fxp_reader body;
     uint8_t counter = (uint8_t)step->field[FXP_COUNT_COUNTER];
     uint32_t change = fxp_size(step->field[FXP_COUNT_CHANGE]);
     uint32_t value = player->counters[counter];
-    fxp_record(&body, player, FXP_COUNTERS, counter);
-    uint32_t maximum = fxp_number(&body, 1, 65535);
+    uint32_t maximum = fxp_leads(player, FXP_COUNTERS, counter);
     if ((step->field[FXP_COUNT_CHANGE] & 1) != 0) {
         value = value > change ? value - change : 0;
     } else {

@@ -5,8 +5,6 @@
  * its effect layer is live; was started no earlier than its ambient layer (6.2 R5, which asks for no more of `started` than this). */
 enum { LATEST = 1, LIVE = 2, ON_TOP = 4, FRESH = 8, MOVES = 16 };
 
-struct levels { uint16_t ambient, effect; };
-
 static const uint16_t decay_left[17] FXP_ROM = { /* 6.3 R4 */
     32768, 23914, 17436, 12697, 9230, 6693, 4837, 3479, 2486, 1759, 1227, 838, 554, 345, 193, 82, 0
 };
@@ -14,7 +12,7 @@ static const uint16_t decay_left[17] FXP_ROM = { /* 6.3 R4 */
 void fxp_look_anew(struct fxp_light *light, struct fxp *player)
 {
     light->player = player;
-    light->oldest = 0;
+    light->oldest = light->looks;
     for (uint_fast8_t i = 0; i < FXP_LOOKS; i++) {
         light->looks[i].segment = 0;
     }
@@ -62,22 +60,32 @@ static uint16_t next_segment(const struct fxp *player, uint16_t behind)
     return (body.flags & 1) != 0 ? body.at : 0;
 }
 
-/* A look at a segment that began in a frame. */
-static void weigh(const struct fxp *player, struct fxp_look *look, uint16_t began)
+/* 6.4: k and r, without a division: 2^16 / every, rounded down, gives a quotient that is right or 1 too small. */
+static void weigh_flicker(const struct fxp_light *light, struct fxp_look *look)
 {
-    uint32_t t = (uint16_t)(player->frame - began);
+    uint32_t every = look->is.every;
+    uint32_t rest = look->t - (look->t * (look->inverse >> 15) >> 16) * every; /* below 2^16 * 2^16 + 1 */
+    if (rest >= every) {
+        rest -= every;
+    }
+    look->rest = (uint16_t)rest;
+    look->way = (uint16_t)ratio(rest, every, look->inverse);
+    look->hashed = light->player->frame - rest + light->player->seed;
+}
+
+/* A look at a segment that began in a frame. */
+static void weigh(const struct fxp_light *light, struct fxp_look *look, uint16_t began)
+{
+    uint16_t t = (uint16_t)(light->player->frame - began);
     look->began = began;
-    look->t = (uint16_t)t;
+    look->t = t;
     look->way = 32768;
     if (t >= look->is.length && !look->ended) {
-        look->next = next_segment(player, look->behind);
+        look->next = next_segment(light->player, look->behind);
         look->ended = true;
     }
     if (look->is.shape == FXP_FLICKER) {
-        uint32_t every = look->is.every;
-        uint32_t k = t < every ? 0 : fxp_divide(t, every);
-        look->rest = (uint16_t)(t - k * every);
-        look->way = (uint16_t)ratio(look->rest, every, look->inverse);
+        weigh_flicker(light, look);
     } else if (t < look->is.length) {
         look->way = (uint16_t)way(look->is.shape, ratio(t, look->is.length, look->inverse));
     }
@@ -86,7 +94,8 @@ static void weigh(const struct fxp *player, struct fxp_look *look, uint16_t bega
 /* A segment that has not been looked at, in place of the oldest look. */
 static struct fxp_look *look_new(struct fxp_light *light, uint16_t segment)
 {
-    struct fxp_look *look = &light->looks[light->oldest++ % FXP_LOOKS];
+    struct fxp_look *look = light->oldest;
+    light->oldest = look + 1 < light->looks + FXP_LOOKS ? look + 1 : light->looks;
     struct fxp_reader reader = {light->player, segment, 0xFFFF, 0, FXP_OK, 0};
     fxp_read_segment(&reader, &look->is);
     look->segment = segment;
@@ -112,7 +121,7 @@ static const struct fxp_look *look_at(struct fxp_light *light, const struct fxp_
         }
     }
     if (look->began != began) {
-        weigh(light->player, look, began);
+        weigh(light, look, began);
     }
     return look;
 }
@@ -130,7 +139,7 @@ static uint32_t flicker_hash(uint32_t x)
 static uint16_t flicker(const struct fxp_light *light, const struct fxp_look *look, uint16_t a)
 {
     const struct fxp_segment *segment = &look->is;
-    uint32_t x = light->player->frame - look->rest + light->channel * UINT32_C(0x9E3779B1) + light->player->seed;
+    uint32_t x = look->hashed + light->channel * UINT32_C(0x9E3779B1);
     uint32_t span = (uint32_t)segment->target - segment->low; /* 3.6 R2: not negative */
     uint32_t p = a;
     if (look->t != look->rest) { /* k is not 0 */
@@ -184,8 +193,8 @@ static uint16_t bring_up(struct fxp_light *light, struct fxp_layer *layer, uint1
         layer->from = level;
         layer->began = (uint16_t)(layer->began + look->is.length);
         layer->segment = look->next;
-        if (look->next == 0 && layer != light->player->layers[light->channel]) {
-            layer->from = finish(&light->player->channel_flags[light->channel], level, !look->is.to_ambient);
+        if (look->next == 0 && layer != light->layers) {
+            layer->from = finish(light->flags, level, !look->is.to_ambient);
         }
     } while (layer->segment != 0);
     return layer->from;
@@ -196,23 +205,27 @@ static uint16_t level_now(struct fxp_light *light, struct fxp_layer *layer, uint
     return layer->segment == 0 ? layer->from : bring_up(light, layer, below);
 }
 
-static struct levels bring_up_channel(struct fxp_light *light, uint8_t channel)
+static void go_to(struct fxp_light *light, uint8_t channel)
 {
-    struct levels levels;
-    struct fxp_layer *layers = light->player->layers[channel];
     light->channel = channel;
-    levels.ambient = level_now(light, layers, 0);
-    levels.effect = level_now(light, layers + FXP_EFFECT_LAYER, levels.ambient);
-    return levels;
+    light->layers = light->player->layers[channel];
+    light->flags = &light->player->channel_flags[channel];
+}
+
+static void bring_up_channel(struct fxp_light *light)
+{
+    light->ambient = level_now(light, light->layers, 0);
+    light->effect = level_now(light, light->layers + FXP_EFFECT_LAYER, light->ambient);
 }
 
 /* 6.2 R5 */
-static uint16_t merged(uint8_t flags, struct levels levels)
+static uint16_t merged(const struct fxp_light *light)
 {
-    if ((flags & LATEST) != 0) {
-        return (flags & (LIVE | ON_TOP)) == (LIVE | ON_TOP) ? levels.effect : levels.ambient;
+    uint8_t flags = *light->flags;
+    if ((flags & LATEST) != 0 ? (flags & (LIVE | ON_TOP)) == (LIVE | ON_TOP) : light->effect > light->ambient) {
+        return light->effect;
     }
-    return levels.effect > levels.ambient ? levels.effect : levels.ambient;
+    return light->ambient;
 }
 
 /* 6.2 R1. A segment of length 0 is over when it begins. */
@@ -238,34 +251,34 @@ void fxp_light_curve(const struct fxp *player, uint16_t record, uint8_t layer, s
     }
 }
 
-static uint16_t start_level(uint8_t flags, struct levels levels, const struct fxp_curve *curve)
+static uint16_t start_level(const struct fxp_light *light, const struct fxp_curve *curve)
 {
     if (curve->from == FXP_FROM_LEVEL) {
         return curve->level;
     }
-    if (curve->from == FXP_FROM_AMBIENT) {
-        return levels.ambient;
+    if (curve->from == FXP_FROM_PRESENT) {
+        if ((*light->flags & LATEST) != 0) {
+            return merged(light);
+        }
+        if (curve->layer == FXP_EFFECT_LAYER) {
+            return light->effect;
+        }
     }
-    if ((flags & LATEST) != 0) {
-        return merged(flags, levels);
-    }
-    return curve->layer == FXP_EFFECT_LAYER ? levels.effect : levels.ambient;
+    return light->ambient;
 }
 
 /* 6.2 R1 */
 void fxp_light_start(struct fxp_light *light, uint8_t channel, const struct fxp_curve *curve)
 {
-    struct fxp *player = light->player;
-    struct levels levels = {0, 0};
+    go_to(light, channel);
     if (curve->from != FXP_FROM_LEVEL || curve->layer == FXP_AMBIENT_LAYER) { /* else nobody asks for what the curve puts an end to */
-        levels = bring_up_channel(light, channel);
+        bring_up_channel(light);
     }
-    uint8_t flags = player->channel_flags[channel];
-    struct fxp_layer *layer = &player->layers[channel][curve->layer];
-    layer->from = start_level(flags, levels, curve);
+    struct fxp_layer *layer = light->layers + curve->layer;
+    layer->from = start_level(light, curve);
     layer->segment = curve->segment;
-    layer->began = (uint16_t)player->frame;
-    flags |= MOVES;
+    layer->began = (uint16_t)light->player->frame;
+    uint8_t flags = *light->flags | MOVES;
     if (curve->layer == FXP_EFFECT_LAYER) {
         flags |= LIVE | ON_TOP | FRESH;
         if (curve->segment == 0) {
@@ -274,7 +287,7 @@ void fxp_light_start(struct fxp_light *light, uint8_t channel, const struct fxp_
     } else if ((flags & FRESH) == 0) {
         flags &= (uint8_t)~ON_TOP;
     }
-    player->channel_flags[channel] = flags;
+    *light->flags = flags;
 }
 
 /* 6.5 R1. The products are below 2^24, the last below 2^32. */
@@ -282,37 +295,37 @@ static uint16_t gauge_level(uint16_t value, uint16_t maximum, uint8_t channels, 
 {
     uint32_t filled = (uint32_t)value * channels;
     uint32_t before = (uint32_t)channel * maximum;
-    if (filled <= before) {
-        return 0;
-    }
-    uint32_t d = filled - before;
-    return (uint16_t)(d < maximum ? fxp_divide(d * 65535, maximum) : 65535);
+    uint32_t d = filled > before ? filled - before : 0;
+    return (uint16_t)fxp_divide((d < maximum ? d : maximum) * 65535, maximum);
 }
 
-static void show_gauge(struct fxp *player, const struct fxp_group *group, uint16_t maximum)
+static void show_gauge(struct fxp *player, const struct fxp_group *group)
 {
     struct fxp_light light;
+    uint16_t maximum = fxp_leads(player, FXP_COUNTERS, group->gauge);
     fxp_look_anew(&light, player);
-    for (uint_fast8_t i = 0; i < group->channels; i++) {
-        uint8_t channel = (uint8_t)(group->first + i);
-        bring_up_channel(&light, channel); /* 6.2 R3: before a gauge changes */
-        player->layers[channel][FXP_AMBIENT_LAYER].from = gauge_level(player->counters[group->gauge], maximum, group->channels, (uint8_t)i);
-        player->channel_flags[channel] |= MOVES;
+    for (uint8_t i = 0; i < group->channels; i++) {
+        go_to(&light, (uint8_t)(group->first + i));
+        bring_up_channel(&light); /* 6.2 R3: before a gauge changes */
+        light.layers->from = gauge_level(player->counters[group->gauge], maximum, group->channels, i);
+        *light.flags |= MOVES;
     }
 }
 
+/* The gauges that show a counter; for FXP_NONE all of them. */
 void fxp_light_gauges(struct fxp *player, uint8_t counter)
 {
     struct fxp_reader body;
     struct fxp_group group;
-    fxp_record(&body, player, FXP_COUNTERS, counter);
-    uint16_t maximum = (uint16_t)fxp_number(&body, 1, 65535);
     body.end = player->first[FXP_GROUPS];
     for (uint_fast8_t left = player->count[FXP_GROUPS]; left > 0; left--) {
         fxp_body(&body, player, body.end);
         fxp_read_group(&body, 0, &group);
-        if (group.gauge == counter) {
-            show_gauge(player, &group, maximum);
+        for (uint_fast8_t i = 0; counter == FXP_NONE && i < group.channels; i++) {
+            player->channel_flags[group.first + i] |= group.latest; /* LATEST */
+        }
+        if (group.gauge != FXP_NONE && (counter == FXP_NONE || group.gauge == counter)) {
+            show_gauge(player, &group);
         }
     }
 }
@@ -320,22 +333,10 @@ void fxp_light_gauges(struct fxp *player, uint8_t counter)
 /* Power-up: all duties are to be written, gauges show where their counters start. */
 void fxp_light_open(struct fxp *player)
 {
-    struct fxp_reader body;
-    struct fxp_group group;
     for (uint8_t channel = 0; channel < player->channels; channel++) {
         player->channel_flags[channel] = MOVES;
     }
-    body.end = player->first[FXP_GROUPS];
-    for (uint_fast8_t left = player->count[FXP_GROUPS]; left > 0; left--) {
-        fxp_body(&body, player, body.end);
-        fxp_read_group(&body, 0, &group);
-        for (uint_fast8_t i = 0; group.latest && i < group.channels; i++) {
-            player->channel_flags[group.first + i] |= LATEST;
-        }
-    }
-    for (uint8_t counter = 0; counter < player->count[FXP_COUNTERS]; counter++) {
-        fxp_light_gauges(player, counter);
-    }
+    fxp_light_gauges(player, FXP_NONE);
 }
 
 /* 6.6. All products are below 2^32. */
@@ -348,11 +349,21 @@ static uint16_t duty(uint32_t x, uint8_t pwm_bits)
     uint32_t y = x * 7255;
     if (x >= 5243) {
         uint32_t q = (x + 10486) * 56497 >> 16;
-        uint32_t s = (q * q + 32768) >> 16;
-        y = s * q;
+        y = ((q * q + 32768) >> 16) * q;
     }
-    y = (y + 32768) >> 16;
-    return (uint16_t)((y * full + 32768) >> 16);
+    return (uint16_t)((((y + 32768) >> 16) * full + 32768) >> 16);
+}
+
+static uint16_t level_of(struct fxp_light *light, uint8_t channel)
+{
+    go_to(light, channel);
+    bring_up_channel(light);
+    uint8_t flags = (uint8_t)(*light->flags & ~FRESH);
+    if ((light->layers[FXP_AMBIENT_LAYER].segment | light->layers[FXP_EFFECT_LAYER].segment) == 0) {
+        flags &= (uint8_t)~MOVES;
+    }
+    *light->flags = flags;
+    return merged(light);
 }
 
 void fxp_light_frame(struct fxp *player, uint16_t *duties)
@@ -360,23 +371,16 @@ void fxp_light_frame(struct fxp *player, uint16_t *duties)
     struct fxp_light light;
     uint16_t last_level = 0; /* of the channel before, and its duty: alike channels have the same */
     uint16_t last_duty = 0;
+    const uint8_t *flags = player->channel_flags;
     fxp_look_anew(&light, player);
     for (uint8_t channel = 0; channel < player->channels; channel++) {
-        if ((player->channel_flags[channel] & MOVES) == 0) {
-            continue;
+        if ((*flags++ & MOVES) != 0) {
+            uint16_t level = level_of(&light, channel);
+            if (level != last_level) {
+                last_level = level;
+                last_duty = duty(level, player->pwm_bits);
+            }
+            duties[channel] = last_duty;
         }
-        struct levels levels = bring_up_channel(&light, channel);
-        uint8_t flags = player->channel_flags[channel];
-        uint16_t level = merged(flags, levels);
-        if (level != last_level) {
-            last_level = level;
-            last_duty = duty(level, player->pwm_bits);
-        }
-        duties[channel] = last_duty;
-        flags &= (uint8_t)~FRESH;
-        if ((player->layers[channel][FXP_AMBIENT_LAYER].segment | player->layers[channel][FXP_EFFECT_LAYER].segment) == 0) {
-            flags &= (uint8_t)~MOVES;
-        }
-        player->channel_flags[channel] = flags;
     }
 }

@@ -176,20 +176,36 @@ static void check_section(struct fxp *player, struct fxp_reader *reader, uint8_t
     }
 }
 
-/* FXP_TOO_MANY, if a sound table has more of something than this build can hold. */
-static void check_limit(struct fxp_reader *reader, uint32_t count, uint32_t limit, uint16_t at)
+/* FXP_TOO_MANY, if a sound table has more of something than this build can hold: of several the first. */
+static void check_limits(const struct fxp *player, struct fxp_reader *reader)
 {
-    if (count > limit) {
+    uint16_t at = 0;
+    uint32_t channels = player->channels; /* the widest build holds all that a byte can say */
+    if (player->count[FXP_TRIGGERS] > FXP_MAX_TRIGGERS) {
+        at = player->first[FXP_TRIGGERS];
+    }
+    if (player->count[FXP_INPUTS] > FXP_MAX_INPUTS) {
+        at = player->first[FXP_INPUTS];
+    }
+    if (channels > FXP_MAX_CHANNELS || player->voices > FXP_MAX_VOICES) {
+        at = 13;
+    }
+    if (at != 0) {
         fxp_refuse(reader, FXP_TOO_MANY, at);
     }
 }
 
-static void check_limits(const struct fxp *player, struct fxp_reader *reader)
+/* 3 R1.7 */
+void fxp_check(struct fxp *player, struct fxp_reader *reader)
 {
-    check_limit(reader, player->channels, FXP_MAX_CHANNELS, 13);
-    check_limit(reader, player->voices, FXP_MAX_VOICES, 13);
-    check_limit(reader, player->count[FXP_INPUTS], FXP_MAX_INPUTS, player->first[FXP_INPUTS]);
-    check_limit(reader, player->count[FXP_TRIGGERS], FXP_MAX_TRIGGERS, player->first[FXP_TRIGGERS]);
+    check_board(player, reader);
+    for (uint8_t section = 0; section < FXP_SECTIONS; section++) {
+        check_section(player, reader, section);
+    }
+    if (reader->at < reader->end) { /* 3 R3: bytes behind the last section */
+        fxp_refuse(reader, FXP_BAD_RECORD, reader->at);
+    }
+    check_limits(player, reader);
 }
 
 static void clear(struct fxp *player)
@@ -219,14 +235,7 @@ enum fxp_status fxp_open(struct fxp *player, fxp_table table, uint32_t length, u
     enum fxp_status status = check_header(player, length, &at);
     if (status == FXP_OK) {
         struct fxp_reader reader = {player, 13, (uint16_t)player->clip_data, 0, FXP_OK, 0};
-        check_board(player, &reader);
-        for (uint8_t section = 0; section < FXP_SECTIONS; section++) {
-            check_section(player, &reader, section);
-        }
-        if (reader.at < reader.end) { /* 3 R3: bytes behind the last section */
-            fxp_refuse(&reader, FXP_BAD_RECORD, reader.at);
-        }
-        check_limits(player, &reader);
+        fxp_check(player, &reader);
         status = (enum fxp_status)reader.fault;
         at = reader.fault_at;
     }

@@ -41,6 +41,9 @@ uint16_t fxp_find(const struct fxp *player, uint8_t section, uint8_t index);
 void fxp_body(struct fxp_reader *reader, const struct fxp *player, uint16_t record);
 void fxp_record(struct fxp_reader *reader, const struct fxp *player, uint8_t section, uint8_t index);
 
+/* The positions of a selector or the maximum of a counter that exists: what its record begins with (a byte below 128 is a number too). */
+uint16_t fxp_leads(const struct fxp *player, uint8_t section, uint8_t index);
+
 /* The records' fields in the order of section 3, read and checked one by one. What does not follow is 0, an index FXP_NONE. */
 enum { FXP_RATE, FXP_FRAME, FXP_CHANNELS, FXP_BITS, FXP_VOICES, FXP_RULE, FXP_RAMP, FXP_BOARD_FIELDS };
 enum { FXP_CLIP_STEP, FXP_CLIP_SAMPLES, FXP_CLIP_PLACE, FXP_CLIP_LOOP, FXP_CLIP_FIELDS }; /* 3.7 */
@@ -59,6 +62,7 @@ struct fxp_gate { uint8_t mode, head, input; bool allowed; uint16_t hold; };    
 void fxp_read_board(struct fxp_reader *reader, uint32_t *fields);
 void fxp_read_input(struct fxp_reader *reader, uint32_t *fields);
 void fxp_read_group(struct fxp_reader *reader, uint8_t free, struct fxp_group *group); /* first must be `free` or above */
+void fxp_group_at(const struct fxp *player, uint8_t index, struct fxp_group *group);   /* of a record that has been checked */
 uint16_t fxp_read_curve(struct fxp_reader *reader);                                    /* start level; flags: bits 0 loop, 1 start follows */
 void fxp_read_segment(struct fxp_reader *reader, struct fxp_segment *segment);
 void fxp_read_clip(struct fxp_reader *reader, uint32_t clip_bytes, uint32_t *fields);  /* flags: bits 0..3 coding, 4 loop */
@@ -72,6 +76,9 @@ static inline uint16_t fxp_size(uint32_t n)
 {
     return (uint16_t)((n >> 1) + (n & 1)); /* n is at most 131070 */
 }
+
+/* fxp_open.c: checks board and sections into `player`. */
+void fxp_check(struct fxp *player, struct fxp_reader *reader);
 
 /* fxp_play.c */
 void fxp_note(const struct fxp *player, enum fxp_kind kind, uint8_t index, uint16_t value);
@@ -88,15 +95,22 @@ struct fxp_look {
     uint16_t behind;  /* offset of what follows the segment */
     uint16_t next;    /* once a layer has come to its end: offset of the next segment, 0 at the end of the curve */
     bool ended;       /* next is known */
+    uint32_t hashed;  /*   flicker, 6.4 R2: F + seed, of point k */
     struct fxp_segment is;
     uint32_t inverse; /* 2^31 / length or, of flicker, 2^31 / every; below 2^32 */
 };
 enum { FXP_LOOKS = 4 };
 struct fxp_light {
     struct fxp *player;
+    struct fxp_layer *layers; /* of a channel */
+    uint8_t *flags;
+    uint8_t channel;
+    uint16_t ambient, effect; /* levels of its layers, once they have been brought up */
+    struct fxp_look *oldest;
     struct fxp_look looks[FXP_LOOKS];
-    uint8_t channel, oldest;
 };
+
+void fxp_look_anew(struct fxp_light *light, struct fxp *player);
 
 /* A curve that is to start, past the segments of length 0 that it may begin with. */
 struct fxp_curve {
@@ -107,11 +121,10 @@ struct fxp_curve {
 };
 enum { FXP_FROM_LEVEL, FXP_FROM_PRESENT, FXP_FROM_AMBIENT };
 
-void fxp_look_anew(struct fxp_light *light, struct fxp *player);
 void fxp_light_open(struct fxp *player);
 void fxp_light_curve(const struct fxp *player, uint16_t record, uint8_t layer, struct fxp_curve *curve);
 void fxp_light_start(struct fxp_light *light, uint8_t channel, const struct fxp_curve *curve);
-void fxp_light_gauges(struct fxp *player, uint8_t counter);
+void fxp_light_gauges(struct fxp *player, uint8_t counter); /* FXP_NONE: of all counters */
 void fxp_light_frame(struct fxp *player, uint16_t *duties);
 
 /* fxp_sound.c. owner: the trigger that holds the sound, or FXP_NONE. pitch in 1/4096, gain in 1/256 (5.5 R1). */
@@ -120,9 +133,26 @@ void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const stru
 void fxp_sound_let_go(struct fxp *player, uint8_t owner);
 void fxp_sound_frame(struct fxp *player, int16_t *samples);
 
-/* fxp_clip.c: the next samples of a voice, before fade and gain; how many there were. A voice that comes to its end with them becomes free. */
-enum { FXP_VOICE_SOUNDS = 1, FXP_VOICE_LOOPED = 2, FXP_VOICE_LET_GO = 4, FXP_VOICE_WIDE = 8 }; /* WIDE: two bytes a sample */
-uint_fast8_t fxp_clip_read(fxp_table table, struct fxp_voice *voice, int16_t *values, uint_fast8_t count);
+/* fxp_mix.c: the next `count` samples, at most FXP_BLOCK. Its memory comes from the caller, since some chips reach only a small frame well. */
+enum { FXP_AHEAD = 5 * FXP_BLOCK }; /* samples of a clip, at a step below 5 and a part below 6 */
+struct fxp_block {
+    int32_t sums[FXP_BLOCK];
+    int32_t values[FXP_BLOCK]; /* of a voice that has been let go, before its factor and its gain */
+    int16_t samples[FXP_AHEAD + 2];
+};
+void fxp_mix(struct fxp *player, struct fxp_block *block, int16_t *samples, uint_fast8_t count);
+
+enum { FXP_VOICE_WIDE = 1, FXP_VOICE_SOUNDS = 2, FXP_VOICE_LOOPED = 4, FXP_VOICE_LET_GO = 8 }; /* WIDE: two bytes a sample */
+
+/* fxp_clip.c. Samples up to `end` from the bytes at an offset. */
+void fxp_clip_mulaw(fxp_table table, uint32_t at, int16_t *samples, const int16_t *end);
+void fxp_clip_pcm(fxp_table table, uint32_t at, int16_t *samples, const int16_t *end);
+
+/* 6.1 R4: adds the samples of a voice, from the samples of its clip at and behind a, times gain / 4096, at least one; returns what it added last. */
+int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t gain, int32_t *sums, uint_fast8_t count);
+
+/* 6.1 R10: the samples from their sums, at least one; how many had to be held. */
+uint_fast8_t fxp_clip_hold(const int32_t *sums, int16_t *samples, uint16_t volume, uint_fast8_t count);
 
 /* fxp_effect.c. Returns the effect's length in frames, 0 for none. */
 uint16_t fxp_effect_start(struct fxp *player, uint8_t effect, uint8_t trigger, bool held);

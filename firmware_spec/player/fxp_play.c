@@ -23,14 +23,14 @@ uint32_t fxp_divide(uint32_t dividend, uint32_t by)
     return dividend;
 }
 
+bool fxp_has(const struct fxp *player, uint8_t selector, uint16_t position)
+{
+    return selector < player->count[FXP_SELECTORS] && position < fxp_leads(player, FXP_SELECTORS, selector);
+}
+
 enum fxp_status fxp_select(struct fxp *player, uint8_t selector, uint8_t position)
 {
-    if (selector >= player->count[FXP_SELECTORS]) {
-        return FXP_NO_SUCH;
-    }
-    struct fxp_reader body;
-    fxp_record(&body, player, FXP_SELECTORS, selector);
-    if (position >= fxp_byte(&body, 2, 16)) {
+    if (!fxp_has(player, selector, position)) {
         return FXP_NO_SUCH;
     }
     if (player->positions[selector] != position) {

@@ -1,8 +1,7 @@
-/* Sound: SPEC 6.1. Voice by voice into a block of sums, so that a voice's state stays in registers. */
+/* Sounds begin, are cut and let go: SPEC 6.1. */
 #include "fxp_parts.h"
 
 enum { SOUNDS = FXP_VOICE_SOUNDS, LOOPED = FXP_VOICE_LOOPED, LET_GO = FXP_VOICE_LET_GO };
-enum { BLOCK = 32 }; /* samples */
 
 void fxp_sound_open(struct fxp *player)
 {
@@ -43,39 +42,28 @@ static void cut(struct fxp *player, const struct fxp_voice *voice)
     player->tail_rest = (uint16_t)(player->tail - player->tail_fall * player->cut_ramp);
 }
 
-/* The tail's next sample. It has come to its end where quotient and remainder are 0, and stays there. */
-static int32_t tail_sample(struct fxp *player)
+static uint8_t index_of(const struct fxp *player, const struct fxp_voice *voice)
 {
-    if (player->tail == 0 && player->tail_part == 0) {
-        return 0;
-    }
-    player->tail -= player->tail_fall;
-    if (player->tail_part < player->tail_rest) {
-        player->tail_part = (uint16_t)(player->tail_part + player->cut_ramp);
-        player->tail--;
-    }
-    player->tail_part = (uint16_t)(player->tail_part - player->tail_rest);
-    return player->tail_negative ? -(int32_t)player->tail : (int32_t)player->tail;
+    return (uint8_t)(voice - player->voice);
 }
 
 /* R1: the lowest voice that is free, or one that is cut. */
-static uint8_t find_voice(struct fxp *player, uint8_t clip)
+static struct fxp_voice *find_voice(struct fxp *player, uint8_t clip)
 {
-    uint8_t found = 0;
+    struct fxp_voice *found = player->voice;
     uint32_t lowest = UINT32_C(0xFFFFFFFF);
-    for (uint_fast8_t index = 0; index < player->voices; index++) {
-        const struct fxp_voice *voice = &player->voice[index];
+    for (struct fxp_voice *voice = player->voice; voice < player->voice + player->voices; voice++) {
         if ((voice->flags & SOUNDS) == 0) {
-            return (uint8_t)index;
+            return voice;
         }
         uint32_t its = rank(player, voice, clip);
         if (its < lowest) {
             lowest = its;
-            found = (uint8_t)index;
+            found = voice;
         }
     }
-    fxp_note(player, FXP_CUT, found, player->voice[found].clip);
-    cut(player, &player->voice[found]);
+    fxp_note(player, FXP_CUT, index_of(player, found), found->clip);
+    cut(player, found);
     return found;
 }
 
@@ -98,16 +86,15 @@ void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const stru
     uint8_t which = (uint8_t)step->field[FXP_PLAY_CLIP];
     fxp_record(&body, player, FXP_CLIPS, which);
     fxp_read_clip(&body, UINT32_C(0xFFFFFFFF), clip); /* 3.7 R1 has been checked */
-    uint8_t index = find_voice(player, which);
-    struct fxp_voice *voice = &player->voice[index];
-    fxp_note(player, FXP_SOUND, index, which);
+    struct fxp_voice *voice = find_voice(player, which);
+    fxp_note(player, FXP_SOUND, index_of(player, voice), which);
     renew(player, voice);
     uint32_t gain = step->field[FXP_PLAY_GAIN] * effect->of.steps.gain >> 8; /* below 2^15 * 2^9 */
     voice->gain = (uint16_t)(gain < 32767 ? gain : 32767);
     voice->step = clip[FXP_CLIP_STEP] * effect->of.steps.pitch >> 12; /* below 2^18 * 5117 */
     uint32_t wide = (body.flags & FXP_MULAW) == 0;
     uint32_t place = player->clip_data + clip[FXP_CLIP_PLACE];
-    voice->next = place - 1 - wide; /* two samples before its first a and b */
+    voice->next = place;
     voice->end = place + (clip[FXP_CLIP_SAMPLES] << wide);
     voice->loop = voice->end;
     voice->part = UINT32_C(2) << 16;
@@ -126,58 +113,14 @@ void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const stru
 /* R5 */
 void fxp_sound_let_go(struct fxp *player, uint8_t owner)
 {
-    for (uint_fast8_t index = 0; index < player->voices; index++) {
-        struct fxp_voice *voice = &player->voice[index];
+    for (struct fxp_voice *voice = player->voice; voice < player->voice + player->voices; voice++) {
         if ((voice->flags & (SOUNDS | LOOPED | LET_GO)) == (SOUNDS | LOOPED) && voice->owner == owner) {
             uint32_t samples = (uint32_t)voice->fall * player->samples_per_frame; /* at most 2^24 */
             voice->fall = (uint16_t)(samples == 0 ? 32768 : fxp_divide(32767 + samples, samples));
             voice->flags |= LET_GO;
-            fxp_note(player, FXP_RELEASED, (uint8_t)index, voice->clip);
+            fxp_note(player, FXP_RELEASED, index_of(player, voice), voice->clip);
         }
     }
-}
-
-/* R5: how many of `count` values are left. */
-static uint_fast8_t fade(struct fxp_voice *voice, int16_t *values, uint_fast8_t count)
-{
-    for (uint_fast8_t i = 0; i < count; i++) {
-        values[i] = (int16_t)fxp_scale(values[i] * (int32_t)voice->factor, 15); /* at most 2^15 * 2^15 */
-        if (voice->factor <= voice->fall) {
-            voice->flags = 0; /* there is no next one; free for the play steps of the next frame (R7) */
-            return (uint_fast8_t)(i + 1);
-        }
-        voice->factor = (uint16_t)(voice->factor - voice->fall);
-    }
-    return count;
-}
-
-/* R4: the gain. */
-static void add_voice(fxp_table table, struct fxp_voice *voice, int32_t *sums, uint_fast8_t count)
-{
-    int16_t values[BLOCK];
-    int32_t gain = voice->gain;
-    int32_t value = 0;
-    bool let_go = (voice->flags & LET_GO) != 0;
-    count = fxp_clip_read(table, voice, values, count);
-    if (let_go) {
-        count = fade(voice, values, count);
-    }
-    for (const int16_t *from = values; count > 0; count--) {
-        value = fxp_scale(*from++ * gain, 12); /* below 2^15 * 2^15 */
-        *sums++ += value;
-    }
-    voice->added = value;
-}
-
-/* R10. The sum is below 2^23, the volume at most 2^8. */
-static int16_t hold(struct fxp *player, int32_t sum)
-{
-    int32_t value = fxp_scale(sum * (int32_t)player->volume, 8);
-    if (value >= -32768 && value <= 32767) {
-        return (int16_t)value;
-    }
-    player->saturated++;
-    return value < 0 ? -32768 : 32767;
 }
 
 /* R9 */
@@ -190,31 +133,14 @@ static void move_volume(struct fxp *player)
     }
 }
 
-static void play_block(struct fxp *player, int16_t *samples, uint_fast8_t count)
-{
-    int32_t sums[BLOCK];
-    for (uint_fast8_t i = 0; i < count; i++) {
-        sums[i] = tail_sample(player);
-    }
-    struct fxp_voice *voice = player->voice;
-    for (uint_fast8_t left = player->voices; left > 0; left--) {
-        if (voice->flags != 0) {
-            add_voice(player->table, voice, sums, count);
-        }
-        voice++;
-    }
-    for (uint_fast8_t i = 0; i < count; i++) {
-        samples[i] = hold(player, sums[i]);
-    }
-}
-
 void fxp_sound_frame(struct fxp *player, int16_t *samples)
 {
+    struct fxp_block block;
     move_volume(player);
     uint_fast16_t left = player->samples_per_frame;
     while (left > 0) {
-        uint_fast8_t count = (uint_fast8_t)(left < BLOCK ? left : BLOCK);
-        play_block(player, samples, count);
+        uint_fast8_t count = (uint_fast8_t)(left < FXP_BLOCK ? left : FXP_BLOCK);
+        fxp_mix(player, &block, samples, count);
         samples += count;
         left -= count;
     }

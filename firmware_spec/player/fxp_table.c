@@ -96,6 +96,20 @@ void fxp_record(struct fxp_reader *reader, const struct fxp *player, uint8_t sec
     fxp_body(reader, player, fxp_find(player, section, index));
 }
 
+uint16_t fxp_leads(const struct fxp *player, uint8_t section, uint8_t index)
+{
+    struct fxp_reader body;
+    fxp_record(&body, player, section, index);
+    return (uint16_t)fxp_number(&body, 0, 65535);
+}
+
+void fxp_group_at(const struct fxp *player, uint8_t index, struct fxp_group *group)
+{
+    struct fxp_reader body;
+    fxp_record(&body, player, FXP_GROUPS, index);
+    fxp_read_group(&body, 0, group);
+}
+
 /* Fields that are read one after the other without a question in between. `kind`: bit of reader->flags that says whether the field follows,
  * or ALWAYS; its form; LAST. `most`: the highest value, 2^most - 1 or one of those below; of an index, the section. */
 struct field { uint8_t kind, most; uint16_t low; };
@@ -227,11 +241,9 @@ void fxp_read_effect(struct fxp_reader *reader, uint32_t *fields)
 /* 3.8 R2 */
 static void check_gauge(struct fxp_reader *reader, uint8_t index, uint16_t at)
 {
-    struct fxp_reader body;
     struct fxp_group group;
     if (reader->fault == FXP_OK) { /* else there may be no group at all */
-        fxp_record(&body, reader->player, FXP_GROUPS, index);
-        fxp_read_group(&body, 0, &group);
+        fxp_group_at(reader->player, index, &group);
         if (group.gauge != FXP_NONE) {
             fxp_refuse(reader, FXP_BAD_INDEX, at);
         }
@@ -282,10 +294,7 @@ static bool read_condition(struct fxp_reader *reader)
     if (reader->fault != FXP_OK) { /* there may be no selector at all */
         return false;
     }
-    struct fxp_reader body;
-    fxp_record(&body, player, FXP_SELECTORS, selector);
-    uint8_t positions = fxp_byte(&body, 2, 16);
-    uint32_t mask = fxp_number(reader, 1, highest(positions));
+    uint32_t mask = fxp_number(reader, 1, highest((uint8_t)fxp_leads(player, FXP_SELECTORS, selector)));
     return (mask >> player->positions[selector] & 1) != 0;
 }
 

@@ -11,14 +11,14 @@ enum { OPEN = 1, ON = 2, GOES_ON = 4, HELD = 8 };
 
 /* A trigger in this frame. */
 struct trigger {
-    struct fxp *player;
-    struct fxp_shooter *state;
-    struct fxp_gate gate;
-    uint32_t action[FXP_ACTION_FIELDS];
-    uint16_t effects, choices; /* of single and repeat: offset of the first of them */
     uint8_t index;
     uint8_t flags; /* of the state, as they become */
     bool open, rises, fresh;
+    struct fxp_gate gate;
+    uint16_t effects, choices; /* of single and repeat: offset of the first of them */
+    struct fxp *player;
+    struct fxp_shooter *state;
+    uint32_t action[FXP_ACTION_FIELDS];
 };
 
 static void wake_in(struct fxp *player, uint32_t frames)

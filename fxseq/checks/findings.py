@@ -7,7 +7,7 @@ from fxseq.checks.prop import Prop
 from fxseq.clips.shaping import level_db
 from fxseq.hazards import flash_findings
 from fxseq.player import TraceKind
-from fxseq.power import supply_findings
+from fxseq.power import adaptor_findings, circuit_findings, circuits, rail_findings, supply_findings
 from fxseq.sequence import Finding, Weight
 from fxseq.sequence import model as m
 from fxseq.table import RUNNING_EFFECTS, clips_in_reach, effects_in_reach
@@ -21,7 +21,9 @@ def findings(performance: Performance) -> list[Finding]:
     prop, supply, levels = performance.prop, performance.supply, performance.levels
     found = [*_described(prop), *_voices(performance), *flash_findings(performance.flashes)]
     if supply is not None:
-        found += supply_findings(*supply, performance.draw)
+        found += [*supply_findings(*supply, performance.draw), *adaptor_findings(*supply, performance.draw)]
+    if supply is not None and performance.rail is not None:
+        found += rail_findings(*supply, performance.rail)
     if levels is not None and prop.sequence.speaker is not None:
         found += [*clipping_findings(levels), *ear_findings(levels), *speaker_findings(levels, prop.sequence.speaker)]
     return _heaviest_first(found)
@@ -39,7 +41,7 @@ def _heaviest_first(found: Iterable[Finding]) -> list[Finding]:
 def _described(prop: Prop) -> list[Finding]:
     clip_findings = [finding for clip in prop.clips.values() for finding in clip.findings]
     return [*clip_findings, *_flash_budget(prop), *_unmatched(prop), *_unused(prop.sequence), *_jumps(prop.sequence),
-            *_endless_light(prop.sequence), *_undescribed(prop.sequence)]
+            *_endless_light(prop.sequence), *_undescribed(prop.sequence), *circuit_findings(prop.sequence, circuits(prop.sequence))]
 
 
 def _flash_budget(prop: Prop) -> list[Finding]:

@@ -10,7 +10,9 @@ from fxseq.acoustics import LevelReport, level_report, output_voltage_v, pressur
 from fxseq.checks.prop import Prop
 from fxseq.hazards import FlashReport, flash_report
 from fxseq.player import Played, Player, Script, TraceEvent, TraceKind
-from fxseq.power import Draw, Steps, align, draw, group_current_ma, lit_share, steps_of_blocks, total
+from fxseq.power import (
+    Circuit, Draw, PlayedRail, Steps, align, circuits, draw, group_current_ma, lit_share, played_load, played_rail, steps_of_blocks, total,
+)
 from fxseq.sequence import model as m
 
 _FIRST_SOUND = 0.01
@@ -101,7 +103,10 @@ class Performance:
     @cached_property
     def light_ma(self) -> Steps:
         """Current of all LEDs over time. [mA]"""
-        parts = [group_current_ma(self.prop.sequence.groups[name], Steps(self.light_times_s, lit, self.duration_s)).values for name, lit in self.lit.items()]
+        groups = self.prop.sequence.groups
+        in_series = {name: max(circuit.series, 1) for name, circuit in self.circuits.items()}
+        parts = [group_current_ma(groups[name], Steps(self.light_times_s, lit, self.duration_s), in_series.get(name, 1)).values
+                 for name, lit in self.lit.items()]
         return Steps(self.light_times_s, sum(parts, start=np.zeros(self.light_times_s.shape)), self.duration_s)
 
     @property
@@ -120,8 +125,23 @@ class Performance:
 
     @cached_property
     def current_ma(self) -> Steps:
-        """Current of LEDs and amplifier over time. [mA]"""
-        return total({"light": self.light_ma, "sound": self.sound_ma})
+        """Current of LEDs, amplifier and board over time. [mA]"""
+        board = Steps(np.zeros(1), np.full(1, self.prop.sequence.board.current_ma), self.duration_s)
+        return total({"light": self.light_ma, "sound": self.sound_ma, "board": board})
+
+    @cached_property
+    def circuits(self) -> dict[str, Circuit]:
+        """How each group is wired; empty where no supply is described."""
+        return circuits(self.prop.sequence)
+
+    @cached_property
+    def rail(self) -> PlayedRail | None:
+        """What is left of the supply's voltage over time; None where no supply is described."""
+        if self.supply is None:
+            return None
+        sequence, supply = self.prop.sequence, self.supply[1]
+        times_s, load = played_load(sequence, self.circuits, self.light_of, self.sound_ma, supply.voltage_v)
+        return played_rail(supply, load, times_s, self.duration_s, over_diode=sequence.changeover == "diodes")
 
     @cached_property
     def draw(self) -> Draw:

@@ -1,6 +1,7 @@
 """Current of a prop over time, and whether its supply can give it.
 
-Each LED takes its own current from the supply, in a branch of its own; PWM is averaged over its period, the board itself is not counted.
+Every string takes the current that its group's description gives; PWM is averaged over its period. What the strings really take at the
+rail of the moment is in `played`.
 """
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -28,12 +29,12 @@ class Draw:
         return asdict(self)
 
 
-def group_current_ma(group: Group, lit: Steps) -> Steps:
-    """Current of a group over time. [mA]
+def group_current_ma(group: Group, lit: Steps, series: int = 1) -> Steps:
+    """Current of a group over time, each of its strings taking the current of one LED. [mA]
 
-    lit: share of the group's full light, 0..1 (see `lit_share`); its LEDs are spread evenly over its channels.
+    lit: share of the group's full light, 0..1 (see `lit_share`); its LEDs are spread evenly over its channels. series: LEDs of a string.
     """
-    return Steps(lit.times_s, lit.values * (group.leds * group.current_ma), lit.end_s)
+    return Steps(lit.times_s, lit.values * (group.leds / series * group.current_ma), lit.end_s)
 
 
 def draw(current_ma: Steps, voltage_v: float) -> Draw:

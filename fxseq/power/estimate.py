@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Estimate:
-    """A figure with its bounds: what an unlucky, a usual and a lucky specimen gives, in the unit of the field it stands in; low <= typical <= high."""
+    """A figure with its bounds, low <= typical <= high over the specimens, in the unit of the name it goes by."""
 
     low: float
     typical: float

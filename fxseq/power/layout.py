@@ -2,6 +2,8 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from numpy.typing import ArrayLike
+
 from fxseq.power.diodes import Diode, side_by_side_a
 from fxseq.power.estimate import Estimate
 from fxseq.power.parts import Led
@@ -9,11 +11,20 @@ from fxseq.power.rail import LedLoad
 from fxseq.power.resistors import rating_w, standard_ohm
 from fxseq.sequence.finding import Finding, Weight
 
-KEPT_LIGHT = 0.5
-"""Share of its light at the fresh supply that a string keeps at the flat one, if it can be had. Common practice, no source."""
+KEPT_LIGHT = 1 / 3
+"""Share of its light at the fresh supply that a string keeps at the flat one, if it can be had: to the eye two thirds (CIE 1976 L* of 64).
+Common practice, no source."""
 RESISTOR_TOLERANCE = 0.05
 EQUAL_WITHIN = 1.1
 """Ratio of the currents of LEDs on one resistor that still counts as equal. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Range:
+    """Voltages that LEDs have to live with, from the flattest to the freshest supply. [V]"""
+
+    flat_v: float
+    fresh_v: float
 
 
 @dataclass(frozen=True)
@@ -42,42 +53,46 @@ class Layout:
     fresh_ma: Estimate
     flat_ma: Estimate
 
-    def load(self, lit: float) -> LedLoad:
-        """Typical strings as a load. lit: how many."""
+    def load(self, lit: ArrayLike) -> LedLoad:
+        """Typical strings as a load. lit: how many, one number or one a point in time."""
         return _load(self.led.typical.in_series(self.series), self.resistor_ohm, self.switch, self.strings, lit)
 
+    @property
+    def kept_light(self) -> Estimate:
+        """Light at the flat supply as a share of that at the fresh one, specimen by specimen."""
+        pairs = ((getattr(self.flat_ma, which), getattr(self.fresh_ma, which)) for which in ("low", "typical", "high"))
+        return Estimate(*(flat / fresh if fresh > 0 else 0.0 for flat, fresh in pairs))
 
-def bright_range(fresh_ma: Estimate, flat_ma: Estimate) -> Estimate:
-    """Light at the flat supply as a share of that at the fresh one, specimen by specimen."""
-    return Estimate(*(flat / fresh if fresh > 0 else 0.0
-                      for flat, fresh in ((flat_ma.low, fresh_ma.low), (flat_ma.typical, fresh_ma.typical), (flat_ma.high, fresh_ma.high))))
 
-
-def layouts(led: Led, leds: int, current_a: float, flat_v: float, fresh_v: float, switch: Switch) -> Iterator[Layout]:
+def layouts(
+    led: Led, leds: int, current_a: float, supply: Range, switch: Switch, series: int | None = None, resistor_ohm: float | None = None,
+) -> Iterator[Layout]:
     """Every way to wire the LEDs of a channel in equal strings, the longest strings first; those that the fresh supply cannot light are left out.
 
     The resistor is the next higher standard value of (fresh - switch - n Vf) / I: the typical string takes no more than its current where
-    the supply is at its highest.
+    the supply is at its highest. series, resistor_ohm: given by the maker; what follows from them is judged, and not left out.
     """
-    for series in range(leds, 0, -1):
-        if leds % series == 0:
-            string, strings = led.typical.in_series(series), leds // series
-            least_ohm = (fresh_v - switch.drop_v - float(string.voltage_v(current_a))) / current_a - strings * switch.on_ohm
-            if least_ohm > 0:
-                yield _judged(led, switch, series, strings, standard_ohm(least_ohm), flat_v, fresh_v)
+    for count in [series] if series else range(leds, 0, -1):
+        if leds % count == 0:
+            string, strings = led.typical.in_series(count), leds // count
+            least_ohm = (supply.fresh_v - switch.drop_v - float(string.voltage_v(current_a))) / current_a - strings * switch.on_ohm
+            if resistor_ohm or least_ohm > 0:
+                yield _judged(led, switch, count, strings, resistor_ohm or standard_ohm(least_ohm), supply)
 
 
-def layout(led: Led, leds: int, current_a: float, flat_v: float, fresh_v: float, switch: Switch) -> Layout | None:
-    """The longest strings that keep half of their light to the flat supply; else single LEDs; None where not even these light up.
+def layout(
+    led: Led, leds: int, current_a: float, supply: Range, switch: Switch, series: int | None = None, resistor_ohm: float | None = None,
+) -> Layout | None:
+    """The longest strings that keep a third of their light to the flat supply; else the shortest; None where not even these light up.
 
-    Longer strings waste less in resistors and take fewer of them.
+    Longer strings waste less in resistors and take fewer of them. Arguments as of `layouts`.
     """
-    found = list(layouts(led, leds, current_a, flat_v, fresh_v, switch))
-    return next((one for one in found if bright_range(one.fresh_ma, one.flat_ma).typical >= KEPT_LIGHT), found[-1] if found else None)
+    found = list(layouts(led, leds, current_a, supply, switch, series, resistor_ohm))
+    return next((one for one in found if one.kept_light.typical >= KEPT_LIGHT), found[-1] if found else None)
 
 
-def _judged(led: Led, switch: Switch, series: int, strings: int, resistor_ohm: float, flat_v: float, fresh_v: float) -> Layout:
-    fresh_ma, flat_ma = (_string_ma(led, switch, series, strings, resistor_ohm, volts) for volts in (fresh_v, flat_v))
+def _judged(led: Led, switch: Switch, series: int, strings: int, resistor_ohm: float, supply: Range) -> Layout:
+    fresh_ma, flat_ma = (_string_ma(led, switch, series, strings, resistor_ohm, volts) for volts in (supply.fresh_v, supply.flat_v))
     power_w = (fresh_ma.high / 1000) ** 2 * resistor_ohm * (1 - RESISTOR_TOLERANCE)
     return Layout(led, switch, series, strings, resistor_ohm, power_w, rating_w(power_w), fresh_ma, flat_ma)
 
@@ -89,7 +104,7 @@ def _string_ma(led: Led, switch: Switch, series: int, strings: int, resistor_ohm
         1000 * float(_load(diode.in_series(series), resistor_ohm * share, switch, strings, 1.0).string_a(supply_v)[0]) for diode, share in specimens))
 
 
-def _load(string: Diode, resistor_ohm: float, switch: Switch, strings: int, lit: float) -> LedLoad:
+def _load(string: Diode, resistor_ohm: float, switch: Switch, strings: int, lit: ArrayLike) -> LedLoad:
     return LedLoad(string, resistor_ohm + strings * switch.on_ohm, switch.drop_v, lit)
 
 
@@ -106,4 +121,5 @@ def shared_resistor_findings(subject: str, diodes: Sequence[Diode], voltage_v: f
         return ()
     return (Finding(
         "power.shared_resistor", Weight.FAULT, subject, f"{ratio:.3g} times the current in one LED as in another", f"{EQUAL_WITHIN:g} times",
-        "Lessons In Electric Circuits III, chapter 3: LEDs in parallel need a resistor each", "Give each LED, or each string, a resistor of its own."),)
+        "Lessons In Electric Circuits III, chapter 3: LEDs in parallel need a resistor each",
+        "Give each LED, or each string, a resistor of its own."),)

@@ -1,7 +1,7 @@
 """The rail: what is left of a source's voltage under load, at rest and over time."""
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -9,11 +9,15 @@ from scipy.optimize import brentq
 
 from fxseq.power.diodes import Diode
 
+LEAST_V = 1e-3
+"""A rail below this counts as collapsed. [V]"""
 _NEAR_V = 1e-9
 _STRAIGHT_V = 0.1
 """Change of the rail over which the load counts as a straight line. [V]"""
 _ROUNDS = 200
 _GRID = 4000
+_MANY = 2000
+"""Points in time from which a table of the strings saves time."""
 
 
 @dataclass(frozen=True)
@@ -34,13 +38,28 @@ class LedLoad:
 
 
 @dataclass(frozen=True)
+class _Tabled:
+    """An LedLoad read from a table over rails from 0 on, straight between its points: as convex as what it stands for."""
+
+    table_a: NDArray[np.float64]
+    pitch_v: float
+    lit: ArrayLike
+
+    def string_a(self, rail_v: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        place = np.asarray(rail_v, dtype=np.float64) / self.pitch_v
+        cell = np.clip(np.nan_to_num(place), 0, self.table_a.size - 2).astype(np.int64)
+        rise_a = np.diff(self.table_a)[cell]
+        return self.table_a[cell] + rise_a * (place - cell), rise_a / self.pitch_v
+
+
+@dataclass(frozen=True)
 class Load:
     """All that hangs on the rail: LED strings, constant current, and constant power (class D, step-up and step-down converters).
 
     current_a, power_w: one number, or one a point in time.
     """
 
-    leds: tuple[LedLoad, ...] = ()
+    leds: tuple[LedLoad | _Tabled, ...] = ()
     current_a: ArrayLike = 0.0
     power_w: ArrayLike = 0.0
 
@@ -54,6 +73,11 @@ class Load:
             amperes = amperes + np.asarray(leds.lit) * string_a
             slope = slope + np.asarray(leds.lit) * string_slope
         return amperes, slope
+
+    def tabled(self, highest_v: float) -> "Load":
+        """The same for rails up to this voltage, its strings from tables of 4000 points, within a millionth of the current at the highest."""
+        grid_v = np.linspace(0.0, highest_v, _GRID)
+        return replace(self, leds=tuple(_Tabled(leds.string_a(grid_v)[0], grid_v[1], leds.lit) for leds in self.leds))
 
     def __add__(self, other: "Load") -> "Load":
         return Load(self.leds + other.leds, np.add(self.current_a, other.current_a), np.add(self.power_w, other.power_w))
@@ -72,15 +96,17 @@ def rail_v(open_v: ArrayLike, resistance_ohm: ArrayLike, load: Load) -> NDArray[
     the open voltage come down on that solution and never pass it; a step to a falling g, or to no voltage at all, proves that there is none.
     """
     current_a, _ = load.at(np.maximum(open_v, 1.0))
+    if current_a.size > _MANY:
+        load = load.tabled(float(np.max(open_v)))
     opened, ohms, _ = np.broadcast_arrays(np.asarray(open_v, dtype=np.float64), np.asarray(resistance_ohm, dtype=np.float64), current_a)
-    volts = np.where(opened > 0, opened, np.nan)
+    volts = np.where(opened > LEAST_V, opened, np.nan)
     for _ in range(_ROUNDS):
         amperes, slope = load.at(volts)
         steepness = 1 + ohms * slope
         with np.errstate(divide="ignore", invalid="ignore"):
             step = (volts + ohms * amperes - opened) / steepness
         after = volts - step
-        volts = np.where((steepness > 0) & (after > 0), after, np.nan)
+        volts = np.where((steepness > 0) & (after > LEAST_V), after, np.nan)
         moving = np.abs(step) > _NEAR_V
         if not np.any(moving & np.isfinite(volts)):
             return volts
@@ -139,20 +165,19 @@ def buffered_v(
     """
     if not resistance_ohm * capacitance_f > 0:
         return np.broadcast_to(rail_v(open_v, resistance_ohm, load), times_s.shape)
-    first = Load(tuple(LedLoad(led.string, led.resistance_ohm, led.switch_v, np.ravel(led.lit)[0]) for led in load.leds),
-                 np.ravel(load.current_a)[0], np.ravel(load.power_w)[0])
+    first = Load(tuple(replace(leds, lit=np.ravel(leds.lit)[0]) for leds in load.leds), np.ravel(load.current_a)[0], np.ravel(load.power_w)[0])
     steps = _Steps(load, times_s.size, open_v)
     volts, ended = float(rail_v(open_v, resistance_ohm, first)), np.full(times_s.size, np.nan)
     for index, length_s in enumerate(np.diff(times_s, append=end_s).tolist()):
         volts = _after(volts, length_s, open_v, resistance_ohm, capacitance_f, steps, index)
-        if not volts > 0:
+        if not volts > LEAST_V:
             break
         ended[index] = volts
     return ended
 
 
 def _after(volts: float, length_s: float, open_v: float, resistance_ohm: float, capacitance_f: float, steps: "_Steps", index: int) -> float:
-    while length_s > 0 and volts > 0:
+    while length_s > 0 and volts > LEAST_V:
         amperes, slope = steps.at(index, volts)
         speed = ((open_v - volts) / resistance_ohm - amperes) / capacitance_f
         rate = (1 / resistance_ohm + slope) / capacitance_f
@@ -169,8 +194,7 @@ class _Steps:
     """Load at each step, by plain numbers: its strings from a table over the rail, the rest as it is."""
 
     def __init__(self, load: Load, count: int, highest_v: float) -> None:
-        self.grid_v = np.linspace(0.0, highest_v, _GRID)
-        self.tables = [leds.string_a(self.grid_v)[0].tolist() for leds in load.leds]
+        self.tables = [leds.table_a.tolist() for leds in load.tabled(highest_v).leds]
         self.lit = [np.broadcast_to(leds.lit, count).tolist() for leds in load.leds]
         self.current_a = np.broadcast_to(load.current_a, count).tolist()
         self.power_w = np.broadcast_to(load.power_w, count).tolist()

@@ -12,6 +12,7 @@ from fxseq.power.estimate import Estimate
 from fxseq.power.rail import Load, rail_v
 
 _DEPTHS = np.linspace(0.0, 1.0, 501)
+_NOTHING_AN_HOUR = 1e-9
 
 
 @dataclass(frozen=True)
@@ -85,8 +86,9 @@ def discharge(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: flo
         return Discharge(0.0, 0.0)
     rate = _depth_an_hour(pack, phases, _DEPTHS[:used])
     if not np.isfinite(rate).all():
-        return Discharge(math.nan, 0.0, f"no capacity is known at the current that is drawn: the data end at {pack.size * pack.cell.current_ma[-1]:g} mA")
-    hours = trapezoid(1 / rate, _DEPTHS[:used]) if rate.all() else math.inf
+        end_ma = pack.size * pack.cell.current_ma[-1]
+        return Discharge(math.nan, 0.0, f"no capacity is known at the current that is drawn: the data end at {end_ma:g} mA")
+    hours = trapezoid(1 / rate, _DEPTHS[:used]) if rate.min() > _NOTHING_AN_HOUR else math.inf
     return Discharge(float(hours), float(_DEPTHS[used - 1]))
 
 

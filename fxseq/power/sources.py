@@ -5,10 +5,8 @@ from fxseq.power.estimate import Estimate
 
 ADAPTOR_SHARE = 0.75
 """Share of an adaptor's rated current that is planned for; 0.7 to 0.8, from memory."""
-SELV_V = 30.0
+TOUCH_V = 30.0
 """Highest direct voltage that may be touched in other than ordinary conditions. Source: IEC 60598-1:2008, 8.2.3, as quoted. [V]"""
-SELV_DRY_V = 60.0
-"""Highest ripple-free direct voltage of a safety extra-low voltage supply. Source: EN 60204-1, 6.4.1, as quoted. [V]"""
 
 
 @dataclass(frozen=True)

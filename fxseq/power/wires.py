@@ -19,7 +19,10 @@ def diameter_m(gauge: int) -> float:
 
 
 def resistance_ohm(gauge: int, length_m: float, resistivity_ohm_m: float = COPPER_OHM_M) -> float:
-    """R = rho l / A of one solid conductor at 20 degrees Celsius. [ohm] Stranded wire has a little more; copper gains 0.393 % a kelvin (from memory)."""
+    """R = rho l / A of one solid conductor at 20 degrees Celsius. [ohm]
+
+    Stranded wire has a little more; copper gains 0.393 % a kelvin (from memory).
+    """
     return resistivity_ohm_m * length_m / (math.pi / 4 * diameter_m(gauge) ** 2)
 
 

@@ -53,7 +53,7 @@ def test_a_table_without_clips_beyond_the_boards_flash_needs_fewer_parts(values:
 @pytest.mark.parametrize(("kind", "part"), [
     ("clip", {"file": "gone.wav"}), ("fade", {"segments": [{"to_percent": 0, "length_ms": 9}]}), ("input", {}), ("counter", {"maximum": 3}),
     ("selector", {"positions": ["a", "b"]}), ("effect", {"sounds": [{"clip": "beep"}]}),
-    ("group", {"first_channel": 1, "leds": 1, "colour": "red", "forward_voltage_v": 2, "current_ma": 5}),
+    ("group", {"first_channel": 1, "leds": 1, "colour": "red", "forward_voltage_v": 1.75, "current_ma": 5}),
 ])
 def test_a_part_that_nothing_uses_is_noted(values: Values, played: Played, kind: str, part: Values) -> None:
     values["groups"]["lamp"]["channels"] = 1

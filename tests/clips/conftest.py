@@ -1,5 +1,6 @@
 """Sounds and files that the tests of clips share."""
 import struct
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -10,6 +11,8 @@ from numpy.typing import NDArray
 
 from fxseq.clips import PreparedClip, prepare
 from fxseq.sequence.model import Board, Clip
+
+sys.path.insert(0, str(Path(__file__).parent))  # the rival and the recordings are modules of this folder
 
 Write = Callable[..., str]
 Prepare = Callable[..., PreparedClip]

@@ -2,13 +2,13 @@
 
 from hand_link import crc
 from hand_talk import (
-    FLASH, FOR_EVER, LONG, NOT_BEGUN, NOT_VERIFIED, ONE, PAGE_BYTES, POWER, SLOT_BYTES, TWO, ask_clock, begin, blocks, board, clock, commit,
-    crc_of, damage, error, frames, hello, made, push, say, status, talk, u32, verified, verify,
+    FLASH, FLASH_FAILS, FOR_EVER, LONG, NOT_BEGUN, NOT_VERIFIED, ONE, PAGE_BYTES, POWER, SLOT_BYTES, TWO, ask_clock, begin, block, blocks,
+    board, clock, commit, crc_of, damage, error, frames, hello, made, push, say, status, talk, u32, verified, verify,
 )  # fmt: skip
 from vector_files import Vector
 
 EMPTY, OTHER = None, "other"
-UNSOUND, NINE_CHANNELS = made(1, input=2), made(1, channels=9)
+UNSOUND, OTHER_LONG, NINE_CHANNELS = made(1, input=2), made(4, samples=99), made(1, channels=9)
 LAST_TURN = 0xFFFFFFFF
 
 
@@ -58,8 +58,23 @@ def _power() -> list[Vector]:
             *push(ONE, 1), POWER,
             say("HELLO", hello(), board(1, 0, LONG, ONE)), plays=ONE, slots=(LONG, ONE)),
         talk("longer-table-is-erased-for", "4.1 R1", "what an earlier table left in the slot is erased, as far as the new one goes",
-            *push(LONG, 1), *push(TWO, 0), *push(ONE, 1), *push(LONG, 0),
-            say("HELLO", hello(), board(0, 0, LONG, ONE)), plays=ONE, slots=(LONG, ONE)),
+            *push(LONG, 1), *push(TWO, 0), *push(OTHER_LONG, 1),
+            say("HELLO", hello(), board(1, 0, TWO, OTHER_LONG)), plays=ONE, slots=(TWO, OTHER_LONG)),
+        talk("flash-fails-at-an-erasure", "3.18", "the push is dropped, the old table plays on", FLASH_FAILS,
+            say("BEGIN", begin(TWO), error(FLASH, 0, 1)),
+            say("DATA", block(TWO, 0), error(NOT_BEGUN, 0, 1)),
+            say("HELLO", hello(), board(0, 0, ONE)), plays=ONE, slots=(ONE, b"")),
+        talk("flash-fails-at-a-block", "3.18", "the push is dropped, the old table plays on",
+            say("BEGIN", begin(TWO), status(0)), blocks(TWO)[0], FLASH_FAILS,
+            say("DATA, block 1", block(TWO, 1), error(FLASH, 0, 1)),
+            say("VERIFY", verify(), error(NOT_BEGUN, 0, 2)),
+            *push(TWO, 1), plays=ONE, slots=(ONE, TWO)),
+        talk("flash-fails-at-the-mark", "3.18, 5 R2", "without a mark the old table plays on, now and after a power-up",
+            say("BEGIN", begin(TWO), status(0)), *blocks(TWO), say("VERIFY", verify(), verified(TWO)), FLASH_FAILS,
+            say("COMMIT", commit(TWO), error(FLASH, 0, 3)),
+            say("COMMIT: the push is dropped", commit(TWO), error(NOT_VERIFIED, 0, 3)),
+            say("VERIFY", verify(), error(NOT_BEGUN, 0, 2)), POWER,
+            say("HELLO", hello(), board(0, 0, ONE)), plays=ONE, slots=(ONE, b"")),
     ]  # fmt: skip
 
 

@@ -171,6 +171,9 @@ def silence(duration_ms: int) -> Step:
 POWER: Step = {"says": "power fails, and comes back", "power_up": True}
 
 
+FLASH_FAILS: Step = {"says": "the next write or erasure is not carried out, and the memory says so", "flash_fails": True}
+
+
 def damage(slot: int, offset: int) -> Step:
     return {"says": f"bit 0 of byte {offset} of slot {slot} turns over", "damage": [slot, offset]}
 

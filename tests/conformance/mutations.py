@@ -18,7 +18,9 @@ def mutant(table: bytes, seed: int) -> bytes:
         data[9:13] = max(records, 0).to_bytes(4, "little")
     if chance.random() < 0.02:
         data[9:13] = chance.choice((0, 12, 13, len(data) - 4, len(data) - 3, 2**32 - 1)).to_bytes(4, "little")
-    if chance.random() < 0.97:
+    if chance.random() < 0.02:
+        del data[chance.randrange(len(data)) :]
+    elif chance.random() < 0.97:
         data[-4:] = zlib.crc32(data[:-4]).to_bytes(4, "little")
     return bytes(data)
 
@@ -27,7 +29,7 @@ def _change(chance: Random, data: bytearray, records: int) -> int:
     """One change, mostly within the records; gives by how much it moved their end."""
     first = HEADER_BYTES if chance.random() < 0.97 else 0
     at = chance.randrange(first, max(min(records, len(data) - 4), first + 1))
-    kind = chance.choice(("bit", "bit", "bit", "byte", "byte", "insert", "delete", "cut", "number"))
+    kind = chance.choice(("bit", "bit", "bit", "byte", "byte", "insert", "delete", "cut", "repeat", "number"))
     if kind == "bit":
         data[at] ^= 1 << chance.randrange(8)
     elif kind == "byte":
@@ -42,6 +44,10 @@ def _change(chance: Random, data: bytearray, records: int) -> int:
         gone = min(chance.randint(1, 9), len(data) - at)
         del data[at : at + gone]
         return -gone
+    elif kind == "repeat":
+        again = data[at : at + chance.randint(1, 9)]
+        data[at:at] = again
+        return len(again)
     elif kind == "number":  # one that goes on
         tail = bytes((*(chance.choice((128, 255)) for _ in range(chance.randint(0, 4))), chance.choice((0, 1, 15, 16))))
         data[at] |= 128

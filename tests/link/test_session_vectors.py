@@ -14,7 +14,7 @@ from vector_files import Vector, read_all, table_bytes, unpack
 from fxseq.link.board_session import Ability, BoardSession
 from fxseq.link.fit import unfit
 from fxseq.link.frames import FrameDecoder, encode_frame
-from fxseq.link.slots import MARK_BYTES
+from fxseq.link.slots import MARK_BYTES, FlashError
 from fxseq.link.virtual_board import make_session
 from fxseq.table import decode
 
@@ -41,11 +41,23 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> ctypes.CDLL:
     return load(path)
 
 
+class Failing(MemoryFlash):
+    """Leaves out the next operation and says so, once it is told to."""
+
+    fails = False
+
+    def _put(self, offset: int, data: bytes) -> None:
+        if self.fails:
+            self.fails = False
+            raise FlashError
+        super()._put(offset, data)
+
+
 class Bench:
     """A board with the means to do to it what a conversation asks for."""
 
     def __init__(self, power_up: PowerUp, flash: bytes) -> None:
-        self.flash = MemoryFlash(PAGES, BOARD["page_bytes"])
+        self.flash = Failing(PAGES, BOARD["page_bytes"])
         self.flash.data[: len(flash)] = flash
         self._power_up, self._now_s = power_up, 0.0
         self.board = power_up(self.flash)
@@ -79,6 +91,8 @@ class Bench:
         elif "silence_ms" in step:
             self._now_s += step["silence_ms"] / 1000
             assert self.board.step(self._now_s) == b""
+        elif "flash_fails" in step:
+            self.flash.fails = True
         elif "damage" in step:
             slot, offset = step["damage"]
             self.flash.data[self.slot(slot) + offset] ^= 1

@@ -45,7 +45,9 @@ def test_resistance_that_would_take_all_the_voltage_is_cut() -> None:
     assert diode_from_point(2.0, 1.0, 1.5, 6.0).series_ohm == 1.0
 
 
-@pytest.mark.parametrize(("first", "second", "series_ohm"), [((2.0, 0.0), (2.1, 0.01), 0.0), ((2.0, 0.01), (2.1, 0.01), 0.0), ((2.1, 0.005), (2.0, 0.02), 0.0), ((2.0, 0.01), (2.1, 0.02), 10.1)])
+@pytest.mark.parametrize(("first", "second", "series_ohm"), [
+    ((2.0, 0.0), (2.1, 0.01), 0.0), ((2.0, 0.01), (2.1, 0.01), 0.0), ((2.1, 0.005), (2.0, 0.02), 0.0), ((2.0, 0.01), (2.1, 0.02), 10.1),
+])
 def test_points_that_no_diode_passes_are_refused(first: tuple[float, float], second: tuple[float, float], series_ohm: float) -> None:
     with pytest.raises(ValueError, match="two points of a diode"):
         diode_from_points(first, second, series_ohm)

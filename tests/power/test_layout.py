@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fxseq.power.diodes import Diode
-from fxseq.power.layout import Layout, Switch, layout, layouts, longest_driven, shared_resistor_findings
+from fxseq.power.layout import Layout, Range, Switch, layout, layouts, longest_driven, shared_resistor_findings
 from fxseq.power.parts import led, parts
 from fxseq.sequence.finding import Weight
 
@@ -15,13 +15,13 @@ NPN = Switch(drop_v=0.1)
 
 
 def wired(leds: int, flat_v: float, fresh_v: float, colour: str = "red", switch: Switch = NPN, forward_v: float = 2.0) -> Layout:
-    found = layout(led(colour, forward_v, 10.0), leds, 0.010, flat_v, fresh_v, switch)
+    found = layout(led(colour, forward_v, 10.0), leds, 0.010, Range(flat_v, fresh_v), switch)
     assert found is not None
     return found
 
 
 def test_leds_go_in_series_as_far_as_the_flat_supply_lights_them() -> None:
-    assert [(wired(6, flat_v, 12.6).series, wired(6, flat_v, 12.6).strings) for flat_v in (12.0, 10.0, 4.4)] == [(3, 2), (3, 2), (1, 6)]
+    assert [(wired(6, flat_v, 12.6).series, wired(6, flat_v, 12.6).strings) for flat_v in (12.0, 9.0, 4.4)] == [(6, 1), (3, 2), (1, 6)]
 
 
 def test_typical_string_takes_no_more_than_its_current_from_the_fresh_supply() -> None:
@@ -46,12 +46,23 @@ def test_shared_switch_drops_for_all_its_strings() -> None:
 
 
 def test_leds_that_the_fresh_supply_cannot_light_have_no_layout() -> None:
-    assert layout(led("blue", 3.2, 10.0), 2, 0.010, 2.4, 3.1, NPN) is None
+    assert layout(led("blue", 3.2, 10.0), 2, 0.010, Range(2.4, 3.1), NPN) is None
 
 
 def test_dim_single_leds_are_the_last_resort() -> None:
     found = wired(4, 3.0, 4.0, "blue", forward_v=3.2)
-    assert (found.series, found.flat_ma.typical / found.fresh_ma.typical < 0.5) == (1, True)
+    assert (found.series, found.kept_light.typical < 1 / 3) == (1, True)
+
+
+def test_strings_and_resistors_of_the_maker_are_judged_as_they_are() -> None:
+    red = led("red", 2.0, 10.0)
+    found = layout(red, 4, 0.010, Range(4.4, 6.0), NPN, series=2, resistor_ohm=100.0)
+    assert found is not None
+    assert (found.series, found.strings, found.resistor_ohm, found.fresh_ma.typical > 15) == (2, 2, 100.0, True)
+    dark = layout(red, 4, 0.010, Range(4.4, 6.0), NPN, series=4, resistor_ohm=100.0)
+    assert dark is not None
+    assert dark.fresh_ma.high < 0.1
+    assert layout(red, 4, 0.010, Range(4.4, 6.0), NPN, series=4) is None
 
 
 def test_layout_is_a_load_of_its_strings() -> None:
@@ -90,7 +101,7 @@ LEDS = {"colour": st.sampled_from(["red", "green", "white"]), "forward_v": st.fl
 
 @given(**LEDS, leds=st.integers(1, 24), flat_v=st.floats(0, 60), more_v=st.floats(0, 20))
 def test_every_layout_is_ordered_and_finite(colour: str, forward_v: float, current_ma: float, leds: int, flat_v: float, more_v: float) -> None:
-    for found in layouts(led(colour, forward_v, current_ma), leds, current_ma / 1000, flat_v, flat_v + more_v, NPN):
+    for found in layouts(led(colour, forward_v, current_ma), leds, current_ma / 1000, Range(flat_v, flat_v + more_v), NPN):
         assert found.series * found.strings == leds
         assert 0 <= found.flat_ma.low <= found.flat_ma.typical + 1e-12 <= found.flat_ma.high + 2e-12 < math.inf
         assert found.flat_ma.typical <= found.fresh_ma.typical * (1 + 1e-9) + 1e-12 <= current_ma * 1.001 + 1e-9

@@ -65,3 +65,12 @@ def test_sources_that_cannot_carry_the_load_have_no_rail() -> None:
 
 def test_unloaded_rail_is_the_highest_source() -> None:
     assert joined_v([Source(5.0, 1.0)], Load()) == 5.0
+
+
+def test_many_points_are_read_from_tables_and_hardly_differ() -> None:
+    lit = np.linspace(0, 30, 5000)
+    load = Load((LedLoad(STRING.string, 150.0, 0.1, lit),), power_w=1.0)
+    many = rail_v(6.0, 0.8, load)
+    few = np.concatenate([rail_v(6.0, 0.8, Load((LedLoad(STRING.string, 150.0, 0.1, part),), power_w=1.0)) for part in np.split(lit, 5)])
+    assert many == pytest.approx(few, abs=1e-6)
+    assert np.isnan(rail_v(6.0, 0.8, Load(load.leds, power_w=np.full(5000, 12.0)))).all()

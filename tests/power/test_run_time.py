@@ -60,7 +60,8 @@ def test_nothing_drawn_lasts_forever() -> None:
 
 
 def test_drains_are_named_by_state_and_consumer_largest_first() -> None:
-    phases = [Phase("idle", 0.9, {"board": Load(current_a=0.010), "lens": Load()}), Phase("held", 0.1, {"board": Load(current_a=0.010), "lens": Load(current_a=0.3)})]
+    board = Load(current_a=0.010)
+    phases = [Phase("idle", 0.9, {"board": board, "lens": Load()}), Phase("held", 0.1, {"board": board, "lens": Load(current_a=0.3)})]
     drains = run_time(FOUR, phases, Load(current_a=0.31), 4.4).drains
     assert [key for key, _ in drains[:2]] == [("held", "lens"), ("idle", "board")]
     assert dict(drains)["held", "lens"] == pytest.approx(0.75)
@@ -79,7 +80,9 @@ def test_more_than_an_hour_in_an_hour_is_refused() -> None:
 
 @given(kind=st.sampled_from(sorted(parts().cells)), series=st.integers(1, 12), size=st.floats(0.1, 10), ma=st.floats(0, 5000),
        moment_w=st.floats(0, 100), minimum_v=st.floats(0, 60))
-def test_hours_are_never_negative_and_never_nan_without_a_reason(kind: str, series: int, size: float, ma: float, moment_w: float, minimum_v: float) -> None:
+def test_hours_are_never_negative_and_never_nan_without_a_reason(
+    kind: str, series: int, size: float, ma: float, moment_w: float, minimum_v: float,
+) -> None:
     pack = Pack(parts().cells[kind], series, size)
     found = discharge(pack, steady(ma), Load(current_a=ma / 1000, power_w=moment_w), minimum_v)
     assert found.hours >= 0 or (found.missing and math.isnan(found.hours))

@@ -37,7 +37,9 @@ def simulate(tmp_path: Path, circuit: str, commands: str) -> dict[str, float]:
 
 
 @pytest.mark.parametrize("model", [RED, WHITE])
-@pytest.mark.parametrize(("supply_v", "leds", "resistance_ohm"), [(5.0, 1, 150.0), (6.0, 2, 100.0), (9.0, 2, 220.0), (12.0, 3, 120.0), (3.0, 1, 47.0)])
+@pytest.mark.parametrize(
+    ("supply_v", "leds", "resistance_ohm"), [(5.0, 1, 150.0), (6.0, 2, 100.0), (9.0, 2, 220.0), (12.0, 3, 120.0), (3.0, 1, 47.0)],
+)
 def test_string(tmp_path: Path, model: tuple[float, float, float], supply_v: float, leds: int, resistance_ohm: float) -> None:
     chain = "\n".join(f"d{index} n{index} {f'n{index + 1}' if index < leds else '0'} led" for index in range(1, leds + 1))
     seen = simulate(tmp_path, f"v1 in 0 {supply_v}\nr1 in n1 {resistance_ohm}\n{chain}\n{card('led', model)}", "op\nprint i(v1)")
@@ -69,7 +71,8 @@ def test_two_leds_on_one_resistor(tmp_path: Path, second: tuple[float, float, fl
 
 
 def test_cells_with_two_groups_and_an_amplifier(tmp_path: Path) -> None:
-    circuit = f"v1 e 0 6\nr0 e r 0.8\nd1 a 0 red area=12\nr1 r a {150 / 12}\nd2 b 0 white area=6\nr2 r b {100 / 6}\ni1 r 0 0.35\n{card('red', RED)}\n{card('white', WHITE)}"
+    circuit = f"v1 e 0 6\nr0 e r 0.8\nd1 a 0 red area=12\nr1 r a {150 / 12}\nd2 b 0 white area=6\nr2 r b {100 / 6}\ni1 r 0 0.35\n" \
+        f"{card('red', RED)}\n{card('white', WHITE)}"
     load = Load((LedLoad(diode(RED), 150.0, lit=12), LedLoad(diode(WHITE), 100.0, lit=6)), current_a=0.35)
     assert float(rail_v(6.0, 0.8, load)) == pytest.approx(simulate(tmp_path, circuit, "op\nprint v(r)")["v(r)"], rel=WITHIN)
 

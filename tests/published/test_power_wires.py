@@ -47,7 +47,9 @@ def test_drop_counts_both_conductors() -> None:
     assert wires.drop_v(24, 2.0, 0.5) == pytest.approx(2 * 2.0 * 0.08421 * 0.5, rel=0.001)  # computed: 2 l R I
 
 
-@pytest.mark.parametrize(("current_a", "length_m", "drop_v", "gauge"), [(0.1, 0.3, 1.0, 30), (0.5, 0.3, 1.0, 24), (0.1, 10.0, 0.1, 20), (5.0, 0.1, 1.0, None)])
+@pytest.mark.parametrize(
+    ("current_a", "length_m", "drop_v", "gauge"), [(0.1, 0.3, 1.0, 30), (0.5, 0.3, 1.0, 24), (0.1, 10.0, 0.1, 20), (5.0, 0.1, 1.0, None)],
+)
 def test_thinnest_wire_that_carries_the_current_within_the_drop(current_a: float, length_m: float, drop_v: float, gauge: int | None) -> None:
     assert wires.gauge_for(current_a, length_m, drop_v) == gauge
 

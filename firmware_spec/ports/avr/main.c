@@ -38,16 +38,8 @@ static void start(void *context, uint32_t offset, uint32_t length)
 
 static bool has(void *context, uint8_t kind, uint8_t index, uint16_t value)
 {
-    struct fxp_reader body;
     (void)context;
-    if (kind != FXL_SELECT) {
-        return index < player.count[FXP_INPUTS];
-    }
-    if (index >= player.count[FXP_SELECTORS]) {
-        return false;
-    }
-    fxp_record(&body, &player, FXP_SELECTORS, index);
-    return value < fxp_byte(&body, 2, 16);
+    return kind == FXL_SELECT ? fxp_has(&player, index, value) : index < player.count[FXP_INPUTS];
 }
 
 static void set(void *context, uint8_t kind, uint8_t index, uint16_t value)

@@ -40,16 +40,10 @@ static void start(void *context, uint32_t offset, uint32_t length)
     frames_start(board.player.samples_per_frame, board.player.sample_rate_hz);
 }
 
-/* Whether there is such a position is what fxp_select says, so it is asked of a copy. */
 static bool has(void *context, uint8_t kind, uint8_t index, uint16_t value)
 {
     (void)context;
-    if (kind != FXL_SELECT) {
-        return index < board.player.count[FXP_INPUTS];
-    }
-    board.other = board.player;
-    board.other.trace = 0;
-    return value <= UINT8_MAX && fxp_select(&board.other, index, (uint8_t)value) == FXP_OK;
+    return kind == FXL_SELECT ? fxp_has(&board.player, index, value) : index < board.player.count[FXP_INPUTS];
 }
 
 static void set(void *context, uint8_t kind, uint8_t index, uint16_t value)

@@ -1,0 +1,107 @@
+/* Samples of the board: SPEC 6.1 R4, R5, R8, R10. Voice by voice into a block of sums, so that a voice's state stays in registers. */
+#include "fxp_parts.h"
+
+/* The tail's next samples. It has come to its end where quotient and remainder are 0, and stays there. */
+static void begin_with_tail(struct fxp *player, int32_t *sums, uint_fast8_t count)
+{
+    while ((player->tail | player->tail_part) != 0 && count > 0) {
+        player->tail -= player->tail_fall;
+        if (player->tail_part < player->tail_rest) {
+            player->tail_part = (uint16_t)(player->tail_part + player->cut_ramp);
+            player->tail--;
+        }
+        player->tail_part = (uint16_t)(player->tail_part - player->tail_rest);
+        *sums++ = player->tail_negative ? -(int32_t)player->tail : (int32_t)player->tail;
+        count--;
+    }
+    for (; count > 0; count--) {
+        *sums++ = 0;
+    }
+}
+
+/* The next `count` samples of a voice's clip, round its loop; the last of them may be the 0 behind a clip that is not looped. */
+static void read_clip(fxp_table table, struct fxp_voice *voice, int16_t *samples, uint_fast8_t count)
+{
+    uint_fast8_t wide = voice->flags & FXP_VOICE_WIDE;
+    while (count > 0) {
+        if (voice->next == voice->end) {
+            voice->next = voice->loop;
+        }
+        uint32_t at = voice->next;
+        uint32_t run = (voice->end - at) >> wide;
+        if (run == 0) { /* not looped */
+            voice->next++; /* nothing more is read: `left` in add_voice */
+            *samples = 0;
+            return;
+        }
+        uint_fast8_t now = run < count ? (uint_fast8_t)run : count;
+        voice->next = at + ((uint32_t)now << wide);
+        if (wide != 0) {
+            fxp_clip_pcm(table, at, samples, samples + now);
+        } else {
+            fxp_clip_mulaw(table, at, samples, samples + now);
+        }
+        samples += now;
+        count = (uint_fast8_t)(count - now);
+    }
+}
+
+/* R5, for a voice that has been let go: the values before the gain, then the factor. */
+static void add_fading(struct fxp_voice *voice, struct fxp_block *block, uint_fast8_t count)
+{
+    int32_t *sums = block->sums;
+    for (uint_fast8_t i = 0; i < count; i++) {
+        block->values[i] = 0;
+    }
+    fxp_clip_add(voice, block->samples, 4096, block->values, count);
+    for (const int32_t *from = block->values; count > 0; count--) {
+        int32_t value = fxp_scale(*from++ * (int32_t)voice->factor, 15); /* at most 2^15 * 2^15 */
+        voice->added = fxp_scale(value * (int32_t)voice->gain, 12);
+        *sums++ += voice->added;
+        if (voice->factor <= voice->fall) {
+            voice->flags = 0; /* there is no next one; free for the play steps of the next frame (R7) */
+            return;
+        }
+        voice->factor = (uint16_t)(voice->factor - voice->fall);
+    }
+}
+
+static void add_voice(fxp_table table, struct fxp_voice *voice, struct fxp_block *block, uint_fast8_t count)
+{
+    uint32_t left = UINT32_MAX; /* samples of the clip from a on; the voice sounds, so sample a of the first one is among them */
+    uint32_t ahead;             /* sample a of the last one, counted from that one */
+    if (voice->loop == voice->end) {
+        uint8_t wide = voice->flags & FXP_VOICE_WIDE;
+        left = (voice->end - voice->next + (2U << wide)) >> wide; /* `next` may be a byte behind `end` */
+    }
+    while ((ahead = (voice->part + voice->step * (count - 1U)) >> 16) >= left) {
+        count--;
+    }
+    block->samples[0] = voice->a;
+    block->samples[1] = voice->b;
+    read_clip(table, voice, block->samples + 2, (uint_fast8_t)ahead);
+    if ((voice->flags & FXP_VOICE_LET_GO) != 0) {
+        add_fading(voice, block, count);
+    } else {
+        voice->added = fxp_clip_add(voice, block->samples, voice->gain, block->sums, count);
+    }
+    voice->a = block->samples[ahead];
+    voice->b = block->samples[ahead + 1];
+    if (voice->part >> 16 >= left) {
+        voice->flags = 0;
+    }
+    voice->part -= ahead << 16;
+}
+
+void fxp_mix(struct fxp *player, struct fxp_block *block, int16_t *samples, uint_fast8_t count)
+{
+    begin_with_tail(player, block->sums, count);
+    struct fxp_voice *voice = player->voice;
+    for (uint_fast8_t left = player->voices; left > 0; left--) {
+        if (voice->flags != 0) {
+            add_voice(player->table, voice, block, count);
+        }
+        voice++;
+    }
+    player->saturated += fxp_clip_hold(block->sums, samples, player->volume, count);
+}

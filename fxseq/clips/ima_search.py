@@ -1,0 +1,190 @@
+"""IMA ADPCM, encoded by searching: of all codes that blocks may hold, those that decode closest to the sound.
+
+A trellis. After each sample it keeps, for each of the 89 step indices, the cheapest few ways to come there. One list for all indices would
+lose the ways that raise the step in front of an attack: they cost first and pay later. Every block is searched alone, with its first sample
+and step index free, so blocks are searched side by side and the bytes do not depend on how many at once.
+
+Importing this module loads numba, which takes a while: import it where it is used.
+"""
+import os
+import struct
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from fxseq.clips.ima import BLOCK_SAMPLES, STEPS, transitions
+
+SURVIVORS = 16
+_PESSIMISM = 0.8
+"""Share of the cost that the first, quick search has ahead of it which any way must still expect: a dearer one is given up. At 0.8 not one
+of the recordings in tests/speed/codecs.py comes out differently; at 0.9 some do."""
+
+_WAY = np.dtype([("cost", np.float64), ("value", np.int32), ("origin", np.uint16), ("code", np.uint8)], align=True)
+"""A way to a sample and step index: what its error costs up to there, the sample it decodes to, where among the ways to the sample before
+it came from (step index * survivors + place), and by which code."""
+_compiled = njit(nogil=True, cache=True)
+Weighting = tuple[Sequence[float], Sequence[float]]
+
+
+def encode(samples: NDArray[np.int16], survivors: int = SURVIVORS, weighting: Weighting | None = None,
+           progress: Callable[[int, int], None] | None = None, threads: int | None = None) -> bytes:
+    """The blocks that decode to the samples with the least energy of the (weighted) error that the search finds.
+
+    samples: shape (n,).
+    survivors: ways kept for each step index, 1 to 512; time grows with it, the error falls.
+    weighting: coefficients (b, a) of a filter, as in `scipy.signal.lfilter(b, a, error)`; the energy behind it is made least. It starts
+        anew with every block. None weighs all alike.
+    progress: called with blocks done and blocks in all, by the caller's thread.
+    threads: how many blocks are searched at once; None for all cores.
+    Raises ValueError for survivors or a weighting that cannot be.
+    """
+    if not 1 <= survivors <= 512:
+        raise ValueError(f"IMA ADPCM: {survivors} survivors; allowed: 1 to 512")
+    ahead, back = _filter(weighting)
+    blocks = [samples[start:start + BLOCK_SAMPLES].astype(np.int64) for start in range(0, len(samples), BLOCK_SAMPLES)]
+    encoded = []
+    with ThreadPoolExecutor(threads or os.cpu_count()) as pool:
+        for block in pool.map(partial(_block, survivors=survivors, ahead=ahead, back=back), blocks):
+            encoded.append(block)
+            if progress:
+                progress(len(encoded), len(blocks))
+    return b"".join(encoded)
+
+
+def _filter(weighting: Weighting | None) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Both sides of the filter, filled up to one length and divided by a[0]."""
+    ahead, back = (np.atleast_1d(np.asarray(side, np.float64)) for side in weighting or ((1.0,), (1.0,)))
+    if not (ahead.ndim == back.ndim == 1 and ahead.size and back.size and np.isfinite([*ahead, *back]).all() and ahead[0] and back[0]):
+        raise ValueError("IMA ADPCM: the error weighting must be two lists of finite numbers that do not start with 0")
+    if np.abs(np.roots(back)).max(initial=0) >= 1:
+        raise ValueError("IMA ADPCM: the error weighting grows without end; all its poles must lie inside the unit circle")
+    length = max(len(ahead), len(back))
+    return tuple(np.pad(side, (0, length - len(side))) / back[0] for side in (ahead, back))
+
+
+def _block(samples: NDArray[np.int64], survivors: int, ahead: NDArray[np.float64], back: NDArray[np.float64]) -> bytes:
+    """One block: a quick search with one survivor says what may be given up in the thorough one."""
+    change, following = transitions()
+    first, index, codes, costs = _search(samples, 1, np.full(len(samples), np.inf), ahead, back, STEPS, change, following)
+    if survivors > 1:
+        limit = np.maximum(costs, costs[-1] - _PESSIMISM * (costs[-1] - costs)) * (1 + 1e-9)
+        found = _search(samples, survivors, limit, ahead, back, STEPS, change, following)
+        if found[3][-1] < costs[-1]:
+            first, index, codes, costs = found
+    filled = np.append(codes, np.zeros(len(codes) % 2, np.uint8))
+    return struct.pack("<hBB", first, index, 0) + (filled[::2] | filled[1::2] << 4).tobytes()
+
+
+@_compiled
+def _search(samples, survivors, limit, ahead, back, steps, change, following):
+    """First sample, step index, codes and cost up to each sample of the cheapest way, none dearer than `limit` at any sample.
+
+    Of sample `at` and step index `index`, `ways[at, index]` holds `held[at, index]` survivors in order of cost. Cost is endless where no
+    way is left at the end.
+    """
+    ways = np.empty((len(samples), len(steps), survivors), _WAY)
+    held = np.zeros((len(samples), len(steps)), np.int64)
+    nearness = 3 + int(np.log2(survivors))
+    memory = np.zeros((2, len(steps), survivors, len(ahead)))
+    _start(samples[0], ahead[0], steps, ways[0], held[0])
+    _remember(samples[0], 0, ahead, back, ways, held, memory)
+    for at in range(1, len(samples)):
+        echoes = memory[(at - 1) % 2, :, :, 0]
+        _step(samples[at], limit[at], ahead[0], echoes, nearness, steps, change, following, ways[at - 1], held[at - 1], ways[at], held[at])
+        if len(ahead) > 1:
+            _remember(samples[at], at, ahead, back, ways, held, memory)
+    return _trace(ways, held)
+
+
+@_compiled
+def _start(sample, gain, steps, ways, held):
+    """Every step index with the sample itself and others up to a step around it as the header's: an error here may save others."""
+    for index in range(len(steps)):
+        for place in range(ways.shape[1]):
+            offset = (place + 1) // 2 * max(1, 2 * steps[index] // ways.shape[1]) * (1 if place % 2 else -1)
+            way = ways[index, place]
+            way.value = min(max(sample + offset, -32768), 32767)
+            way.cost, way.origin, way.code = (gain * (sample - way.value)) ** 2, 0, 0
+        held[index] = ways.shape[1]
+
+
+@_compiled
+def _worthless(code, wanted, change, step):
+    """Upward codes of the wrong sign and small codes far from the best: others cost less and end at the same step index."""
+    if code & 4:
+        return wanted > step >> 3 if code & 8 else wanted < -(step >> 3)
+    return abs(wanted - change) > 0.75 * step
+
+
+@_compiled
+def _step(sample, limit, gain, echoes, nearness, steps, change, following, before, held_before, after, held):
+    """Extend every way by every code that could be worth it, into the lists of the next sample.
+
+    A list takes a way unless it is full of cheaper ones; of ways that decode to nearly the same sample only the cheapest stays. This is one
+    function since calls from the inner loop would spend most of the time on counting references to arrays.
+    echoes: what the weighting still puts out from earlier errors.
+    nearness: samples are nearly the same if they differ by up to step >> nearness.
+    """
+    for index, place in np.ndindex(before.shape):
+        if place >= held_before[index] or before[index, place].cost > limit:
+            continue
+        echo, last = echoes[index, place], before[index, place].value
+        wanted = sample + echo / gain - last
+        for code in range(16):
+            if _worthless(code, wanted, change[16 * index + code], steps[index]):
+                continue
+            value = min(max(last + change[16 * index + code], -32768), 32767)
+            put_out = gain * (sample - value) + echo
+            cost, to = before[index, place].cost + put_out * put_out, following[16 * index + code]
+            count, apart = held[to], steps[to] >> nearness
+            if cost > limit or count == after.shape[1] and cost >= after[to, count - 1].cost:
+                continue
+            at = 0
+            while at < count and after[to, at].cost <= cost and abs(after[to, at].value - value) > apart:
+                at += 1
+            if at < count and after[to, at].cost <= cost:
+                continue
+            gone = at
+            while gone < count and abs(after[to, gone].value - value) > apart:
+                gone += 1
+            held[to] = max(count, min(gone + 1, after.shape[1]))
+            for moved in range(min(gone, after.shape[1] - 1), at, -1):
+                after[to, moved] = after[to, moved - 1]
+            way = after[to, at]
+            way.cost, way.value, way.origin, way.code = cost, value, index * after.shape[1] + place, code
+
+
+@_compiled
+def _remember(sample, at, ahead, back, ways, held, memory):
+    """Carry the weighting's memory over from where the ways came from: one step of the filter's transposed direct form II."""
+    order, survivors = len(ahead) - 1, ways.shape[2]
+    for index in range(held.shape[1]):
+        for place in range(held[at, index]):
+            way, new = ways[at, index, place], memory[at % 2, index, place]
+            old = memory[(at - 1) % 2, way.origin // survivors, way.origin % survivors]
+            error = sample - way.value
+            put_out = ahead[0] * error + old[0]
+            for tap in range(order):
+                new[tap] = ahead[tap + 1] * error - back[tap + 1] * put_out + old[tap + 1]
+
+
+@_compiled
+def _trace(ways, held):
+    """Go back from the cheapest way at the end."""
+    samples, indices, survivors = ways.shape
+    index, place, costs, codes = -1, 0, np.full(samples, np.inf), np.zeros(samples - 1, np.uint8)
+    for last in range(indices):
+        if held[-1, last] and ways[-1, last, 0].cost < costs[-1]:
+            index, costs[-1] = last, ways[-1, last, 0].cost
+    if index < 0:
+        return 0, 0, codes, costs
+    for at in range(samples - 1, 0, -1):
+        way = ways[at, index, place]
+        costs[at], codes[at - 1] = way.cost, way.code
+        index, place = way.origin // survivors, way.origin % survivors
+    costs[0] = ways[0, index, place].cost
+    return ways[0, index, place].value, index, codes, costs

@@ -1,0 +1,139 @@
+"""From the description to circuits: what each group is wired like, and what each supply gives."""
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from fxseq.power.cells import Pack
+from fxseq.power.estimate import Estimate
+from fxseq.power.layout import Layout, Range, Switch, layout, longest_driven
+from fxseq.power.parts import Led, led, parts
+from fxseq.power.rail import Load
+from fxseq.power.steps import Steps
+from fxseq.sequence.derived import leds_per_channel
+from fxseq.sequence.model import Board, Group, Sequence, Supply
+
+PIN_OHM = 25.0
+"""Output resistance of a pin; from memory. A data sheet's limit, 0.9 V at 20 mA, is 45 ohm."""
+
+_LEAST_MA, _LEAST_CAPACITY_MAH = 1e-6, 1e-3
+"""What a file may describe below these would only overflow."""
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """A group as it is wired.
+
+    switch: what switches a channel: `pin`, `transistor`, `mosfet`, `driver`. series: LEDs of a string, 0 where none lights up.
+    strings: on one channel. layout: None where a driver holds the current, or where none lights up. feed: what the strings hang on, for
+    a pin its own voltage, where there is a layout.
+    """
+
+    group: Group
+    led: Led
+    switch: str
+    layout: Layout | None
+    series: int
+    strings: int
+    feed: Range | None = None
+
+    @property
+    def channel_ma(self) -> Estimate:
+        """Current of one channel, lit, at the freshest supply."""
+        if self.layout is None:
+            held_ma = self.strings * self.group.current_ma
+            return Estimate(held_ma, held_ma, held_ma)
+        string_ma = self.layout.fresh_ma
+        return Estimate(*(self.strings * amount for amount in (string_ma.low, string_ma.typical, string_ma.high)))
+
+    def load(self, lit: Steps) -> Load:
+        """As a load over time. lit: share of the group's full light."""
+        strings = lit.values * (self.strings * self.group.channels)
+        if self.layout is None:
+            return Load(current_a=strings * self.group.current_ma / 1000)
+        if self.switch == "pin":
+            return Load(current_a=strings * self.layout.fresh_ma.typical / 1000)
+        return Load((self.layout.load(strings),))
+
+
+def pack_of(supply: Supply) -> Pack | None:
+    """The cells of a supply; None where their kind is not said."""
+    if supply.cell is None:
+        return None
+    cell = parts().cells[supply.cell]
+    rated_mah = max(cell.capacity_mah)
+    capacity_mah = max(supply.cell_capacity_mah or rated_mah, _LEAST_CAPACITY_MAH)
+    return Pack(cell, supply.cells_in_series, supply.cells_in_parallel * capacity_mah / rated_mah)
+
+
+def voltages_of(supply: Supply) -> Range:
+    """From flat to fresh: of cells the voltage at which the prop stops, of an adaptor its tolerance."""
+    if supply.kind == "wall":
+        off = supply.tolerance_percent / 100
+        return Range(supply.voltage_v * (1 - off), supply.voltage_v * (1 + off))
+    pack = pack_of(supply)
+    flat_v = max(supply.minimum_v, pack.end_v if pack else 0.0) or supply.voltage_v
+    return Range(min(flat_v, supply.voltage_v), max(supply.voltage_v, float(pack.open_v(0.0)) if pack else 0.0))
+
+
+def voltages_of_all(supplies: Iterable[Supply]) -> Range | None:
+    """The range over all of them, since a prop is wired once; None where there are none."""
+    ranges = [voltages_of(supply) for supply in supplies]
+    return Range(min(one.flat_v for one in ranges), max(one.fresh_v for one in ranges)) if ranges else None
+
+
+def resistance_ohm(supply: Supply) -> Estimate:
+    """Internal resistance when fresh: what the file says, else that of its cells, with their spread."""
+    pack = pack_of(supply)
+    if supply.internal_resistance_ohm or pack is None:
+        return Estimate(*[supply.internal_resistance_ohm] * 3)
+    low, typical, high = (float(one.resistance_ohm(0.0)) for one in reversed(pack.specimens()))
+    return Estimate(low, typical, high)
+
+
+def circuits(sequence: Sequence) -> dict[str, Circuit]:
+    """How each group is wired, by name; empty where the file describes no supply."""
+    span = voltages_of_all(sequence.supplies.values())
+    return {name: circuit(group, span, sequence.board) for name, group in sequence.groups.items()} if span else {}
+
+
+def circuit(group: Group, span: Range, board: Board) -> Circuit:
+    """How a group is wired, for supplies of this range: as its description says, and by the rules of `layout` where it says nothing."""
+    leds, current_a = leds_per_channel(group), max(group.current_ma, _LEAST_MA) / 1000
+    part = _led(group, 1000 * current_a)
+    name = group.switch or ("transistor" if leds * group.current_ma <= parts().transistors["npn"].maximum_ma / 2 else "mosfet")
+    if name == "driver":
+        longest = longest_driven(part, current_a, span.flat_v, driver_headroom_v())
+        series = group.leds_in_series or max((count for count in range(1, longest + 1) if leds % count == 0), default=0)
+        return Circuit(group, part, name, None, series, leds // series if series else 0)
+    feed = Range(min(span.flat_v, board.pin_v), min(span.fresh_v, board.pin_v)) if name == "pin" else span
+    found = layout(part, leds, current_a, feed, _switch(name), group.leds_in_series, group.resistor_ohm)
+    return Circuit(group, part, name, found, found.series if found else 0, found.strings if found else 0, feed)
+
+
+def driver_headroom_v() -> float:
+    """What a constant-current driver needs at the most. [V]"""
+    return parts().drivers["constant_current"].headroom_v.high
+
+
+def _led(group: Group, current_ma: float) -> Led:
+    usual = led(group.colour, group.forward_voltage_v, current_ma)
+    if group.forward_voltage_min_v is None and group.forward_voltage_max_v is None:
+        return usual
+    own = led(group.colour, group.forward_voltage_v, current_ma,
+              (group.forward_voltage_min_v or group.forward_voltage_v, group.forward_voltage_max_v or group.forward_voltage_v))
+    return Led(own.low if group.forward_voltage_min_v else usual.low, own.typical, own.high if group.forward_voltage_max_v else usual.high)
+
+
+def _switch(name: str) -> Switch:
+    if name == "pin":
+        return Switch(on_ohm=PIN_OHM)
+    if name == "mosfet":
+        return Switch(on_ohm=parts().mosfets["logic_level"].on_ohm)
+    return Switch(drop_v=parts().transistors["npn"].saturation_v.typical)
+
+
+def fresh_v(supply: Supply) -> Estimate:
+    """Open-circuit voltage when fresh, by specimen: of an adaptor with its tolerance. [V]"""
+    if supply.kind == "wall":
+        span = voltages_of(supply)
+        return Estimate(span.flat_v, supply.voltage_v, span.fresh_v)
+    return Estimate(*[supply.voltage_v] * 3)

@@ -1,0 +1,82 @@
+"""Tables of the vectors with something wrong with them: every player refuses them at the same byte for the same reason, or all play the same.
+
+More cases: `FXSEQ_MUTANT_CASES=100000 pytest tests/conformance/test_mutated_vectors.py`.
+"""
+
+import os
+from collections.abc import Iterator
+
+import c_host
+import plain_player
+import plain_reader
+import pytest
+from c_host import SANITIZED, Batch, Refused
+from mutations import mutant
+from vector_files import read_all, table_bytes
+from wasm_host import Module
+
+from fxseq.player import Player, Press, PressKind, duties
+from fxseq.table import BadTable, decode
+
+CASES = int(os.environ.get("FXSEQ_MUTANT_CASES", "6000"))
+CHUNKS = [range(first, min(first + 500, CASES)) for first in range(0, CASES, 500)]
+FRAMES = 40
+MOST_BYTES = 5000
+"""The three longer tables of the vectors are filled up with clip data, which no mutation is about."""
+TABLES = [table_bytes(vector) for vector in read_all() if "table" in vector]
+TABLES = [table for table in TABLES if 17 < len(table) <= MOST_BYTES]
+Said = Refused | tuple
+
+
+@pytest.fixture(scope="module")
+def batch(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Batch]:
+    process = Batch(c_host.make(tmp_path_factory.mktemp("mutants"), "fxp_host", CC="gcc", CFLAGS=SANITIZED))
+    yield process
+    process.close()
+
+
+@pytest.fixture(scope="module")
+def wasm() -> Module:
+    return Module()
+
+
+def presses(inputs: int) -> list[Press]:
+    """Every input for a while, one frame after the other."""
+    given = [(1 + index, PressKind.PRESS, index) for index in range(inputs)] + [(15 + 2 * index, PressKind.RELEASE, index) for index in range(inputs)]
+    return sorted(Press(*press) for press in given if press[0] < FRAMES)
+
+
+def by_reference(data: bytes) -> tuple[Said, list[Press]]:
+    """And the presses of the run, if there was one."""
+    try:
+        table = decode(data)
+    except BadTable as fault:
+        return Refused(fault.reason.name, fault.offset), []
+    given = presses(len(table.inputs))
+    played = Player(table).play(given, FRAMES)
+    return ([tuple(map(int, event)) for event in played.trace], duties(played).tolist(), played.samples.tolist(), played.saturated), given
+
+
+def by_plain(data: bytes, given: list[Press]) -> Said:
+    try:
+        samples, shone, trace, saturated = plain_player.play(data, [tuple(map(int, press)) for press in given], FRAMES)
+    except plain_reader.Refused as fault:
+        return Refused(fault.reason, fault.offset)
+    return trace, shone, samples, saturated
+
+
+def by_c(player: Batch | Module, data: bytes, given: list[Press]) -> Said:
+    run = player.play(data, given, FRAMES)
+    return run if isinstance(run, Refused) else (run.trace, run.duties.tolist(), run.samples.tolist(), run.saturated)
+
+
+@pytest.mark.parametrize("seeds", CHUNKS, ids=lambda seeds: f"{seeds.start}..{seeds.stop - 1}")
+def test_players_say_the_same_of_a_mutant(batch: Batch, wasm: Module, seeds: range) -> None:
+    refused = 0
+    for seed in seeds:
+        data = mutant(TABLES[seed % len(TABLES)], seed)
+        said, given = by_reference(data)
+        refused += isinstance(said, Refused)
+        for name, other in (("plain", by_plain(data, given)), ("c", by_c(batch, data, given)), ("wasm", by_c(wasm, data, given))):
+            assert other == said, f"{name}, mutant of table {seed % len(TABLES)}, {seed}: {data.hex(' ')}"
+    assert 0.1 * len(seeds) < refused < 0.95 * len(seeds)

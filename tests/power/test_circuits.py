@@ -1,0 +1,180 @@
+"""From the description to circuits and their rail."""
+import math
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fxseq.power import Circuit, Steps, circuit_findings, circuits, played_load, played_rail
+from fxseq.power.circuits import pack_of, voltages_of, voltages_of_all
+from fxseq.power.layout import Range
+from fxseq.power.rail import Load
+from fxseq.power.run_time import Phase, run_time
+from fxseq.sequence.model import Sequence, Supply
+
+CELLS = {"kind": "cells", "voltage_v": 6.4, "minimum_v": 4.4, "maximum_current_ma": 1000, "cell": "alkaline_aa", "cells_in_series": 4}
+WALL = {"kind": "wall", "voltage_v": 5.0, "maximum_current_ma": 2000, "tolerance_percent": 4}
+LAMP = {"first_channel": 0, "channels": 2, "leds": 4, "colour": "red", "forward_voltage_v": 2.0, "current_ma": 10}
+
+
+def sequence(supply: dict[str, Any] = CELLS, board: dict[str, Any] | None = None, amplifier: dict[str, Any] | None = None, **lamp: Any) -> Sequence:
+    return Sequence.model_validate({
+        "format": 1, "title": "Lamp", "board": {"channels": 4, **(board or {})}, "supplies": {"pack": supply}, "groups": {"lamp": {**LAMP, **lamp}},
+        "amplifier": amplifier})
+
+
+def lamp(supply: dict[str, Any] = CELLS, **changes: Any) -> Circuit:
+    return circuits(sequence(supply, **changes))["lamp"]
+
+
+def test_cells_go_from_fresh_to_where_the_prop_stops() -> None:
+    assert voltages_of(Supply(**CELLS)) == Range(4.4, 6.4)
+    assert voltages_of(Supply(**{**CELLS, "minimum_v": 0})) == Range(pytest.approx(3.2), 6.4)
+
+
+def test_an_adaptor_keeps_to_its_tolerance() -> None:
+    assert voltages_of(Supply(**WALL)) == Range(pytest.approx(4.8), pytest.approx(5.2))
+
+
+def test_a_prop_is_wired_for_all_its_supplies() -> None:
+    assert voltages_of_all([Supply(**CELLS), Supply(**WALL)]) == Range(4.4, 6.4)
+    assert voltages_of_all([]) is None
+
+
+def test_rows_and_larger_cells_make_a_larger_pack() -> None:
+    pack = pack_of(Supply(**{**CELLS, "cells_in_parallel": 2, "cell_capacity_mah": 1500}))
+    assert pack is not None
+    # Two rows of cells of half the 3000 mAh of the kind.
+    assert (pack.series, pack.size) == (4, 1.0)
+    assert pack_of(Supply(**WALL)) is None
+
+
+@pytest.mark.parametrize(("current_ma", "switch"), [(10, "transistor"), (50, "transistor"), (60, "mosfet")])
+def test_a_switch_is_chosen_by_the_current_of_a_channel(current_ma: float, switch: str) -> None:
+    # Two LEDs on a channel; a transistor of 200 mA is used to half of that.
+    assert lamp(current_ma=current_ma).switch == switch
+
+
+def test_a_pin_gives_its_own_voltage_and_not_that_of_the_supply() -> None:
+    found = lamp(switch="pin", board={"pin_v": 3.3})
+    assert found.layout is not None
+    assert found.feed == Range(3.3, 3.3)
+    # (3.3 - 2.0) / 10 mA less 25 ohm of the pin for each of two strings: 80 ohm -> 82 ohm.
+    assert (found.series, found.layout.resistor_ohm) == (1, 82)
+    assert found.load(Steps(np.zeros(1), np.ones(1), 1.0)).at(6.0)[0].item() == pytest.approx(4 * found.layout.fresh_ma.typical / 1000)
+
+
+def test_a_driver_holds_the_current_of_as_many_leds_as_the_flat_supply_lights() -> None:
+    found = lamp({**CELLS, "minimum_v": 5.81}, switch="driver")
+    # 5.8 V less 1 V of headroom light two of at most 2.4 V.
+    assert (found.layout, found.series, found.strings) == (None, 2, 1)
+    assert found.channel_ma.high == 10
+    assert found.load(Steps(np.zeros(1), np.ones(1), 1.0)).at(6.0)[0].item() == pytest.approx(0.020)
+
+
+def test_bounds_of_the_maker_take_the_place_of_one_end_each() -> None:
+    found = lamp(forward_voltage_max_v=2.05).led
+    assert [float(diode.voltage_v(0.010)) for diode in (found.low, found.typical, found.high)] == pytest.approx([1.8, 2.0, 2.05], abs=1e-6)
+
+
+def test_without_a_supply_nothing_is_wired() -> None:
+    assert circuits(Sequence(format=1, title="Lamp", board={"channels": 4}, groups={"lamp": LAMP})) == {}
+
+
+def rail(described: Sequence, sound_ma: Steps, lit: Steps, **options: bool) -> Any:
+    times_s, load = played_load(described, circuits(described), {"lamp": lit}, sound_ma, 6.4)
+    return played_rail(described.supplies["pack"], load, times_s, sound_ma.end_s, **options)
+
+
+DARK = Steps(np.zeros(1), np.zeros(1), 3.0)
+PULSE = Steps(np.array([0.0, 1.0, 1.001]), np.array([0.0, 500.0, 0.0]), 3.0)
+
+
+def test_rail_falls_by_the_spread_of_the_cells() -> None:
+    found = rail(sequence(), PULSE, DARK)
+    # Fresh 6.4 V, 4 cells of 0.15, 0.20, 0.30 ohm, 0.5 A.
+    assert (found.lowest.high, found.lowest.typical, found.lowest.low) == (pytest.approx(6.1), pytest.approx(6.0), pytest.approx(5.8))
+    assert found.lowest_at_s == 1.0
+
+
+def test_a_class_d_amplifier_takes_more_current_from_a_lower_rail() -> None:
+    found = rail(sequence(amplifier={"gain_db": 0, "full_scale_input_v": 1}), PULSE, DARK)
+    # 3.2 W from 6.4 V and 0.8 ohm: (6.4 + sqrt(6.4^2 - 4 0.8 3.2)) / 2.
+    assert found.lowest.typical == pytest.approx((6.4 + math.sqrt(6.4**2 - 4 * 0.8 * 3.2)) / 2)
+
+
+@pytest.mark.parametrize(("capacitor_uf", "drop_v"), [(1250, 0.4 * (1 - math.exp(-1))), (12500, 0.4 * (1 - math.exp(-0.1)))])
+def test_capacitor_holds_the_rail_through_a_short_pulse(capacitor_uf: float, drop_v: float) -> None:
+    found = rail(sequence({**CELLS, "bulk_capacitor_uf": capacitor_uf}), PULSE, DARK)
+    # 1 ms against 0.8 ohm times the capacitor: 1 ms, 10 ms.
+    assert 6.4 - found.lowest.typical == pytest.approx(drop_v, rel=1e-3)
+    assert found.lowest.low < found.lowest.typical < found.lowest.high
+
+
+def test_a_changeover_diode_costs_a_few_tenths_of_a_volt() -> None:
+    plain, over = (rail(sequence(), PULSE, DARK, over_diode=diode) for diode in (False, True))
+    assert 0.2 < plain.lowest.typical - over.lowest.typical < 0.5
+
+
+def test_board_and_lights_load_the_rail() -> None:
+    lit = Steps(np.array([0.0, 2.0]), np.array([0.0, 1.0]), 3.0)
+    found = rail(sequence(board={"current_ma": 50.0}), Steps(np.zeros(1), np.zeros(1), 3.0), lit)
+    assert found.volts.values[0] == pytest.approx(6.4 - 0.8 * 0.050)
+    assert found.lowest_at_s == 2.0
+    assert 6.4 - found.lowest.typical == pytest.approx(0.8 * (0.050 + 4 * 0.0095), abs=0.005)
+
+
+def test_a_rail_that_collapses_has_no_lowest_voltage() -> None:
+    loud = Steps(np.array([0.0, 1.0]), np.array([0.0, 2500.0]), 3.0)
+    found = rail(sequence(amplifier={"gain_db": 0, "full_scale_input_v": 1}), loud, DARK)
+    assert math.isnan(found.lowest.typical)
+    assert found.lowest_at_s == 1.0
+
+
+@st.composite
+def supplies(draw: st.DrawFn) -> dict[str, Any]:
+    """Any supply that a file may describe."""
+    voltage_v = draw(st.floats(0, 60, exclude_min=True))
+    made = {"voltage_v": voltage_v, "minimum_v": draw(st.floats(0, voltage_v)), "internal_resistance_ohm": draw(st.floats(0, 100)),
+            "maximum_current_ma": draw(st.floats(0, 20_000, exclude_min=True)), "bulk_capacitor_uf": draw(st.floats(0, 1e6))}
+    if draw(st.booleans()):
+        return {**made, "kind": "wall", "tolerance_percent": draw(st.floats(0, 30))}
+    cell = draw(st.sampled_from([None, "alkaline_aa", "nimh_aa", "li_ion", "alkaline_9v"]))
+    rows = {"cells_in_series": draw(st.integers(1, 40)), "cells_in_parallel": draw(st.integers(1, 40)),
+            "cell_capacity_mah": draw(st.floats(0, 1e5, exclude_min=True))} if cell else {}
+    return {**made, "kind": "cells", "cell": cell, **rows}
+
+
+@st.composite
+def lamps(draw: st.DrawFn) -> dict[str, Any]:
+    """Any group that a file may describe."""
+    channels, hanging = draw(st.integers(1, 4)), draw(st.integers(1, 40))
+    switch = draw(st.sampled_from([None, "pin", "transistor", "mosfet", "driver"]))
+    return {
+        "first_channel": 0, "channels": channels, "leds": channels * hanging, "colour": draw(st.sampled_from(["red", "green", "warm_white"])),
+        "forward_voltage_v": draw(st.floats(0.5, 60, exclude_min=True)), "current_ma": draw(st.floats(0, 5000, exclude_min=True)), "switch": switch,
+        "size_mm": draw(st.floats(0, 50, exclude_min=True)), "leds_in_series": draw(st.sampled_from([None, 1, hanging])),
+        "resistor_ohm": None if switch == "driver" else draw(st.none() | st.floats(0, 1e6, exclude_min=True)),
+    }
+
+
+@given(supply=supplies(), group=lamps(), board_ma=st.floats(0, 2000), pin_v=st.floats(1, 12), kind=st.sampled_from(["class_d", "class_ab"]))
+def test_whatever_a_file_describes_has_figures_or_collapses(
+    supply: dict[str, Any], group: dict[str, Any], board_ma: float, pin_v: float, kind: str,
+) -> None:
+    described = sequence(supply, {"current_ma": board_ma, "pin_v": pin_v}, {"gain_db": 0, "full_scale_input_v": 1, "kind": kind}, **group)
+    found = rail(described, PULSE, Steps(np.array([0.0, 0.5]), np.array([0.0, 1.0]), 3.0))
+    ordered = np.nan_to_num([found.lowest.low, found.lowest.typical, found.lowest.high])
+    assert np.all(np.diff(ordered) >= -1e-6) and np.all(np.isfinite(ordered)) and ordered[0] >= 0
+    for finding in circuit_findings(described, circuits(described)):
+        assert "nan" not in finding.figure
+    part = described.supplies["pack"]
+    pack = pack_of(part)
+    if pack is not None:
+        lit = circuits(described)["lamp"].load(Steps(np.zeros(1), np.ones(1), 1.0))
+        load = Load(tuple(replace(led, lit=1.0) for led in lit.leds), np.ravel(lit.current_a)[0])
+        lasts = run_time(pack, [Phase("held", 1.0, {"lamp": load})], Load(), part.minimum_v)
+        assert lasts.missing or (lasts.hours is not None and 0 <= lasts.hours.low <= lasts.hours.high)

@@ -1,0 +1,96 @@
+"""Findings on wiring and supplies, each provoked by its cause and absent without it."""
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fxseq.power import Draw, PlayedRail, Steps, adaptor_findings, circuit_findings, circuits, rail_findings
+from fxseq.power.estimate import Estimate
+from fxseq.sequence.finding import Finding, Weight
+from fxseq.sequence.model import Sequence, Supply
+
+CELLS = {"kind": "cells", "voltage_v": 6.0, "minimum_v": 4.8, "maximum_current_ma": 1000}
+WALL = {"kind": "wall", "voltage_v": 5.0, "maximum_current_ma": 1000}
+LAMP = {"first_channel": 0, "channels": 2, "leds": 4, "colour": "red", "forward_voltage_v": 2.0, "current_ma": 10}
+
+
+def found(supplies: dict[str, Any] | None = None, **changes: Any) -> list[Finding]:
+    top = {key: changes.pop(key) for key in ("changeover", "board") if key in changes}
+    described = Sequence.model_validate({
+        "format": 1, "title": "Lamp", "board": {"channels": 16}, "supplies": supplies or {"pack": CELLS},
+        "groups": {"lamp": {**LAMP, **changes}}, **top})
+    return list(circuit_findings(described, circuits(described)))
+
+
+def test_a_sound_lamp_has_none() -> None:
+    assert found() == []
+
+
+@pytest.mark.parametrize(
+    ("check", "weight", "figure", "changes"),
+    [
+        ("power.led_dark", Weight.FAULT, "1 in series stay dark at 3.3 V", {"switch": "pin", "colour": "blue", "forward_voltage_v": 3.4}),
+        ("power.led_dark", Weight.FAULT, "4 in series stay dark at 6 V", {"channels": 1, "leds_in_series": 4, "resistor_ohm": 100}),
+        ("power.led_dark", Weight.FAULT, "1 in series stay dark at 6 V", {"switch": "driver", "colour": "violet", "forward_voltage_v": 3.3}),
+        ("power.led_dim", Weight.WARNING, "31% of its light at 4.8 V (1% to 43% by specimen)", {"leds_in_series": 2, "forward_voltage_v": 2.2}),
+        ("power.led_current", Weight.WARNING, "up to 40.6 mA in one LED, at the freshest supply", {"leds_in_series": 1, "resistor_ohm": 100}),
+        ("power.forward_voltage", Weight.NOTE, "3.2 V at 10 mA", {"forward_voltage_v": 3.2}),
+        ("power.resistor_heat", Weight.WARNING, "3.5 W in a resistor of 4.3 ohm while lit",
+         {"current_ma": 900, "size_mm": 10, "forward_voltage_v": 2.3, "leds_in_series": 1}),
+        ("power.pin_current", Weight.WARNING, "up to 11.5 mA a pin", {"switch": "pin", "leds": 2}),
+        ("power.driver_heat", Weight.WARNING, "0.64 W in the driver at 6 V, all of it lit", {"switch": "driver", "channels": 16, "leds": 16}),
+    ],
+)
+def test_finding_of_a_group(check: str, weight: Weight, figure: str, changes: dict[str, Any]) -> None:
+    by_check = {finding.check: finding for finding in found(**changes)}
+    assert check in by_check, by_check
+    assert (by_check[check].weight, by_check[check].subject, by_check[check].figure) == (weight, "group 'lamp'", figure)
+    assert by_check[check].source and by_check[check].remedy and by_check[check].limit
+
+
+def test_pins_of_a_chip_are_summed() -> None:
+    (finding,) = found(switch="pin", channels=12, leds=12, current_ma=5)
+    assert (finding.check, finding.subject) == ("power.chip_current", "board")
+    assert found(switch="pin", channels=6, leds=6, current_ma=5) == []
+
+
+@pytest.mark.parametrize(("changeover", "checks"), [(None, ["power.back_feed"]), ("switch", []), ("diodes", [])])
+def test_two_supplies_need_something_between_them(changeover: str | None, checks: list[str]) -> None:
+    said = {} if changeover is None else {"changeover": changeover}
+    assert [finding.check for finding in found({"pack": CELLS, "wall": WALL}, **said)] == checks
+
+
+@pytest.mark.parametrize(("series", "checks"), [(4, []), (3, ["power.pack_voltage"])])
+def test_voltage_of_a_pack_is_that_of_its_cells(series: int, checks: list[str]) -> None:
+    assert [finding.check for finding in found({"pack": {**CELLS, "cell": "alkaline_aa", "cells_in_series": series}})] == checks
+
+
+@pytest.mark.parametrize(("voltage_v", "checks"), [(30.0, []), (30.1, ["power.touch"])])
+def test_a_supply_that_should_not_be_touched_is_named(voltage_v: float, checks: list[str]) -> None:
+    said = [finding.check for finding in found({"wall": {**WALL, "voltage_v": voltage_v}})]
+    assert [check for check in said if check == "power.touch"] == checks
+
+
+def rail(low: float, typical: float, high: float) -> PlayedRail:
+    return PlayedRail(Steps(np.zeros(1), np.full(1, typical), 1.0), Estimate(low, typical, high), 0.25)
+
+
+@pytest.mark.parametrize(
+    ("lowest", "weight", "figure"),
+    [((4.8, 5.0, 5.1), None, ""), ((4.7, 5.0, 5.1), Weight.WARNING, "5.00 V at 0.25 s, fresh; 4.70 V to 5.10 V by specimen"),
+     ((4.0, 4.7, 5.1), Weight.FAULT, "4.70 V at 0.25 s, fresh; 4.00 V to 5.10 V by specimen"),
+     ((math.nan, 5.0, 5.1), Weight.WARNING, "5.00 V at 0.25 s, fresh; collapse to 5.10 V by specimen"),
+     ((math.nan, math.nan, 5.1), Weight.FAULT, "collapse at 0.25 s, fresh; collapse to 5.10 V by specimen")],
+)
+def test_rail_against_what_the_prop_needs(lowest: tuple[float, float, float], weight: Weight | None, figure: str) -> None:
+    said = rail_findings("pack", Supply(**CELLS), rail(*lowest))
+    assert [(finding.weight, finding.figure) for finding in said] == ([] if weight is None else [(weight, figure)])
+
+
+@pytest.mark.parametrize(("peak_ma", "checks"), [(750, []), (751, ["power.adaptor_margin"]), (1000, ["power.adaptor_margin"]), (1001, [])])
+def test_adaptor_keeps_a_margin(peak_ma: float, checks: list[str]) -> None:
+    # Beyond its rating `power.supply_current` speaks instead.
+    taken = Draw(duration_s=1.0, mean_ma=10.0, peak_ma=peak_ma, charge_mah=0.0, energy_wh=0.0)
+    assert [finding.check for finding in adaptor_findings("wall", Supply(**WALL), taken)] == checks
+    assert adaptor_findings("pack", Supply(**CELLS), taken) == ()
