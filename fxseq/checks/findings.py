@@ -94,7 +94,8 @@ def _unmatched(prop: Prop) -> list[Finding]:
     for name, trigger in prop.sequence.triggers.items():
         timelines = [prop.sequence.effects[effect].sounds for effect in dict.fromkeys(trigger.effects)]
         for sounds in zip(*timelines, strict=False) if len(timelines) > 1 else ():
-            levels = sorted((level_db(prop.clips[sound.clip].loudest) + sound.gain_db, sound.clip) for sound in sounds if prop.clips[sound.clip].loudest)
+            heard = [(prop.clips[sound.clip].loudest, sound) for sound in sounds]
+            levels = sorted((level_db(loudest) + sound.gain_db, sound.clip) for loudest, sound in heard if loudest)
             if levels and levels[-1][0] - levels[0][0] > _MOST_UNLIKE_DB:
                 found.append(_unlike(prop, name, *levels[0], *levels[-1]))
     return found

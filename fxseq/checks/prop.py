@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
-from fxseq.acoustics import error_weighting
-from fxseq.clips import PreparedClip, prepare
+from fxseq.acoustics import error_weighting, speaker_response, weighting_response
+from fxseq.clips import Hearing, PreparedClip, prepare
 from fxseq.player import Script, default_script, parse_script
 from fxseq.sequence import ClipError, Fault, FxError, TableError, did_you_mean, load
 from fxseq.sequence import model as m
@@ -46,6 +46,14 @@ def prepare_clip(name: str, sequence: m.Sequence, folder: Path) -> PreparedClip:
     return prepare_clips([name], sequence, folder)[name]
 
 
+def hearing(sequence: m.Sequence) -> Hearing:
+    """How loud each frequency comes to an ear: through the speaker, if it is described, and A-weighted."""
+    if sequence.speaker is None:
+        return partial(weighting_response, curve="A")
+    through = speaker_response(sequence.speaker, 1.0)
+    return lambda frequencies_hz: through(frequencies_hz) * weighting_response(frequencies_hz, "A")
+
+
 def prepare_clips(names: Iterable[str], sequence: m.Sequence, folder: Path) -> dict[str, PreparedClip]:
     """Several clips, and those that they are matched to. Raises ClipError with the faults of all."""
     done: dict[str, PreparedClip] = {}
@@ -57,7 +65,7 @@ def prepare_clips(names: Iterable[str], sequence: m.Sequence, folder: Path) -> d
             # The other one is at fault; this one may be too.
             clip = clip.model_copy(update={"match_to": None})
         try:
-            done[name] = prepare(name, clip, sequence.board, folder, partial(error_weighting, sequence.speaker), matched)
+            done[name] = prepare(name, clip, sequence.board, folder, partial(error_weighting, sequence.speaker), hearing(sequence), matched)
         except ClipError as error:
             faults += error.faults
     if faults:

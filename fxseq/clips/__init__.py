@@ -7,12 +7,12 @@ from fxseq.clips.encoding import encode
 from fxseq.clips.examine import Conditioning
 from fxseq.clips.limiter import limited, limiter_gain
 from fxseq.clips.loop_finder import FoundLoop
-from fxseq.clips.loudest import loudest
+from fxseq.clips.loudest import Hearing, loudest
 from fxseq.clips.prepare import PreparedClip, prepare, trimmed
 from fxseq.clips.recording import Recording, read
 from fxseq.clips.riff import Marks, scan
 
 __all__ = [
-    "Coding", "Conditioning", "FoundLoop", "Marks", "PreparedClip", "Recording", "byte_count", "decode", "encode", "limited", "limiter_gain",
-    "loudest", "prepare", "read", "runs", "scan", "sound", "trimmed",
+    "Coding", "Conditioning", "FoundLoop", "Hearing", "Marks", "PreparedClip", "Recording", "byte_count", "decode", "encode", "limited",
+    "limiter_gain", "loudest", "prepare", "read", "runs", "scan", "sound", "trimmed",
 ]

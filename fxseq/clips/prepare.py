@@ -13,7 +13,7 @@ from fxseq.clips.examine import Conditioning, Shaped, examine
 from fxseq.clips.high_pass import high_passed, high_passed_loop
 from fxseq.clips.limiter import limiter_gain, loop_limiter_gain
 from fxseq.clips.loop_finder import SHORTEST_SOUND_S, find_loop, joined
-from fxseq.clips.loudest import loudest
+from fxseq.clips.loudest import Hearing, loudest
 from fxseq.clips.recording import Recording, fault, read
 from fxseq.sequence.derived import clip_rate_hz
 from fxseq.sequence.errors import ClipError, Fault
@@ -33,6 +33,10 @@ def _alike(rate_hz: int) -> Sequence[float]:
     return (1.0,)
 
 
+def _all_heard(frequencies_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
+    return np.ones(len(frequencies_hz), complex)
+
+
 @dataclass(frozen=True, eq=False)
 class PreparedClip:
     """A clip ready for the table.
@@ -43,7 +47,7 @@ class PreparedClip:
     data: its bytes there.
     loop: (start, end) in samples, end exclusive; None without a loop.
     findings: what to tell the maker about it.
-    loudest: RMS of its loudest 125 ms behind the weighting, as an amplitude (see `loudest`); before coding.
+    loudest: RMS of its loudest 125 ms as it is heard, as an amplitude (see `loudest`); before coding.
     conditioning: what was trimmed, found and limited.
     """
 
@@ -59,12 +63,14 @@ class PreparedClip:
 
 
 def prepare(
-    name: str, clip: Clip, board: Board, folder: Path, weighting: Weighting = _alike, matched: PreparedClip | None = None,
+    name: str, clip: Clip, board: Board, folder: Path, weighting: Weighting = _alike, hearing: Hearing = _all_heard,
+    matched: PreparedClip | None = None,
 ) -> PreparedClip:
     """Read, cut, trim, take off the mean, high-pass, find the loop, resample, fade, level or match, gain, limit and round a clip, in this order.
 
     folder: where the clip's file name starts, that of the sequence file.
-    weighting: the weighting of coding errors at a rate [Hz], as `encode` takes it, which also weighs loudness; all alike unless given.
+    weighting: the weighting of coding errors at a rate [Hz], as `encode` takes it; all alike unless given.
+    hearing: what becomes of samples on their way to an ear, by which loudness is measured; all alike unless given.
     matched: the clip of `clip.match_to`.
     Raises ClipError with every fault found.
 
@@ -81,13 +87,12 @@ def prepare(
     faults += loop_faults + _fade_faults(name, clip, kept, loop) + _corner_faults(name, clip, board, kept)
     if faults:
         raise ClipError(*faults)
-    shaped = _shape(name, clip, board, kept, loop, weighting, matched)
+    shaped = _shape(name, clip, board, kept, loop, hearing, matched)
     shaped = replace(shaped, conditioning=replace(shaped.conditioning, trimmed_ms=_trimmed_ms(recording, kept)))
     shaped.samples.setflags(write=False)
     findings = examine(name, clip, board, recording, shaped)
-    weights = weighting(shaped.rate_hz)
-    data = encode(shaped.samples, clip.coding, shaped.loop and shaped.loop[0], weights)
-    level = loudest(shaped.samples / _FULL_SCALE, shaped.rate_hz, weights, shaped.loop)
+    data = encode(shaped.samples, clip.coding, shaped.loop and shaped.loop[0], weighting(shaped.rate_hz))
+    level = loudest(shaped.samples / _FULL_SCALE, shaped.rate_hz, hearing, shaped.loop)
     return PreparedClip(name, shaped.samples, shaped.rate_hz, clip.coding, data, shaped.loop, findings, level, shaped.conditioning)
 
 
@@ -175,7 +180,7 @@ def _inside(name: str, clip: Clip, recording: Recording, start: int, end: int) -
 
 
 def _shape(
-    name: str, clip: Clip, board: Board, recording: Recording, loop: Span | None, weighting: Weighting, matched: PreparedClip | None,
+    name: str, clip: Clip, board: Board, recording: Recording, loop: Span | None, hearing: Hearing, matched: PreparedClip | None,
 ) -> Shaped:
     """All steps from the trimmed recording to 16-bit samples."""
     rate_hz, found = clip_rate_hz(clip, board), None
@@ -186,7 +191,7 @@ def _shape(
     samples, loop = _at_rate(name, clip, samples, loop, recording.rate_hz, rate_hz)
     fade_in, fade_out = (round(ms * rate_hz / 1000) for ms in (clip.fade_in_ms, clip.fade_out_ms))
     samples = shaping.faded(samples, min(fade_in, len(samples)), min(fade_out, len(samples)))
-    samples = samples * (_level_gain(clip, samples, rate_hz, loop, weighting, matched) * shaping.amplitude(clip.gain_db))
+    samples = samples * (_level_gain(clip, samples, rate_hz, loop, hearing, matched) * shaping.amplitude(clip.gain_db))
     samples, limited_db = _limited(clip, samples, rate_hz, loop)
     rounded, over = shaping.quantised(samples)
     return Shaped(rounded, rate_hz, loop, over, Conditioning(found_loop=found, limited_db=limited_db))
@@ -217,14 +222,14 @@ def _at_rate(
 
 
 def _level_gain(
-    clip: Clip, samples: shaping.Samples, rate_hz: int, loop: Span | None, weighting: Weighting, matched: PreparedClip | None,
+    clip: Clip, samples: shaping.Samples, rate_hz: int, loop: Span | None, hearing: Hearing, matched: PreparedClip | None,
 ) -> float:
     """Factor to the level asked for, or to that of the clip to match."""
     if clip.match_to is None:
         return shaping.gain_to(samples, clip.peak_to_dbfs, clip.rms_to_dbfs)
     if matched is None:
         raise ValueError(f"clip '{clip.match_to}' is needed to match to")
-    return shaping.ratio(matched.loudest, loudest(samples, rate_hz, weighting(rate_hz), loop))
+    return shaping.ratio(matched.loudest, loudest(samples, rate_hz, hearing, loop))
 
 
 def _limited(clip: Clip, samples: shaping.Samples, rate_hz: int, loop: Span | None) -> tuple[shaping.Samples, float]:
