@@ -12,7 +12,7 @@ LONGEST_JOIN_S = 0.05
 """Of the cross-fade at the seam. Common practice, no source. [s]"""
 SHORTEST_SOUND_S = 0.02
 """A sound in which a loop can be looked for. [s]"""
-AS_GOOD = 0.05
+AS_GOOD = 0.02
 """The longest loop is taken among those that match as well as the best but for this."""
 ALIKE = 0.5
 """Where no two places match better than this, nothing repeats, as in wind and rain; then places of like level do."""
