@@ -159,7 +159,7 @@ struct fxl {
     uint32_t closed, struck; /* contacts, of virtual presses */
     uint32_t trace_total;
     uint32_t now_ms, heard_ms, waited_ms; /* now; when the last whole frame had come; when the last WAIT was said */
-    uint32_t turn;                        /* least that the next mark may have */
+    uint32_t turn;                        /* least that the next mark may have; 0: none is left (LINK 5 R6) */
     uint32_t marked;                      /* bytes in use in mark_page */
     struct fxl_table tables[2];           /* whole ones in the slots */
 

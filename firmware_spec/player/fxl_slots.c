@@ -11,13 +11,18 @@ uint32_t fxl_slot_offset(const struct fxl *link, uint8_t slot)
     return 2 * link->port->page_bytes + slot * link->port->slot_bytes;
 }
 
+static bool is_length(const struct fxl *link, uint32_t length)
+{
+    return length >= 5 && length <= link->port->slot_bytes;
+}
+
 /* Whether a slot holds just this table, sound and to be played (4.3 R2, 5 R3): check() tells that its last bytes are its CRC. */
 bool fxl_whole(const struct fxl *link, uint8_t slot, const struct fxl_table *table, uint32_t *fault)
 {
     const struct fxl_port *port = link->port;
     uint32_t offset = fxl_slot_offset(link, slot);
     uint8_t end[4];
-    if (table->length < 5 || table->length > port->slot_bytes) {
+    if (!is_length(link, table->length)) {
         return false;
     }
     *fault = table->length - 4;
@@ -36,13 +41,13 @@ struct mark {
     bool found;
 };
 
-static bool is_whole(const uint8_t *mark)
+static bool is_whole(const struct fxl *link, const uint8_t *mark)
 {
     uint32_t crc = FXL_CRC_START;
     for (uint8_t i = 0; i < 12; i++) {
         crc = fxl_crc(crc, mark[i]);
     }
-    return fxl_u32(mark + 12) == (uint32_t)~crc;
+    return fxl_u32(mark + 12) == (uint32_t)~crc && is_length(link, fxl_u32(mark + 4));
 }
 
 static bool is_erased(const uint8_t *mark)
@@ -69,7 +74,7 @@ static uint32_t read_marks(const struct fxl *link, uint8_t page, struct mark new
         used = at + FXL_MARK_BYTES;
         uint32_t turn = fxl_u32(bytes);
         struct mark *mark = &newest[turn & 1];
-        if (readable && is_whole(bytes) && (!mark->found || turn > mark->turn)) {
+        if (readable && is_whole(link, bytes) && (!mark->found || turn > mark->turn)) {
             *mark = (struct mark){{fxl_u32(bytes + 4), fxl_u32(bytes + 8)}, turn, page, true};
         }
     }
@@ -132,6 +137,9 @@ bool fxl_write_mark(struct fxl *link, bool afresh, const struct fxl_table *table
     uint32_t turn = link->turn + ((link->turn ^ fxl_idle(link)) & 1);
     uint32_t crc = FXL_CRC_START;
     uint8_t mark[FXL_MARK_BYTES], written[FXL_MARK_BYTES];
+    if (turn < link->turn || link->turn == 0) { /* R6: none is left */
+        return false;
+    }
     fxl_store(mark, turn, 4);
     fxl_store(mark + 4, table->length, 4);
     fxl_store(mark + 8, table->crc, 4);

@@ -57,7 +57,7 @@ static void change_input(struct fxp *player, uint8_t input, uint32_t bit)
     uint32_t fields[2];
     fxp_record(&body, player, FXP_INPUTS, input);
     fxp_read_input(&body, fields);
-    player->free_from[input] = player->frame + fields[1] + (fields[1] == 0);
+    player->free_from[input] = player->frame + fields[1];
     player->down ^= bit;
     player->changed = true;
     if ((player->down & bit) != 0) {

@@ -2,7 +2,9 @@
  * in any other frame each gate is as it was, none is fresh, nothing is due, and so nothing can happen. */
 #include "fxp_parts.h"
 
-enum { OPEN = 1, ON = 2, GOES_ON = 4 }; /* gate open in the frame before; running (5.4 R3) or on (R8); there is a `next` (R8) */
+/* Gate open in the frame before; running (5.4 R3) or on (R8); there is a `next` (R8); held for long enough, so that nobody asks for `opens` any
+ * more, from which frames may have wrapped (5.1 R3). */
+enum { OPEN = 1, ON = 2, GOES_ON = 4, HELD = 8 };
 
 /* Frames; well below 2^31, so that `wake` stays comparable (5.1 R3). */
 #define LONGEST_SLEEP UINT32_C(0x40000000)
@@ -219,11 +221,12 @@ static void read_gate(struct trigger *trigger, struct fxp_reader *body)
     bool always = gate->mode == FXP_ALWAYS;
     uint32_t opens = gate->hold + (always ? 0 : player->went_down[gate->input]);
     bool held = always || (player->down >> gate->input & 1) != 0;
-    bool reached = held && fxp_reached(player->frame, opens);
+    bool before = (trigger->flags & HELD) != 0;
+    bool reached = held && (before || fxp_reached(player->frame, opens));
     trigger->open = reached && gate->allowed;
     trigger->rises = trigger->open && (trigger->flags & OPEN) == 0;
-    trigger->fresh = held && player->frame == opens;
-    trigger->flags = (uint8_t)((trigger->flags & ~OPEN) | (trigger->open ? OPEN : 0));
+    trigger->fresh = reached && !before;
+    trigger->flags = (uint8_t)((trigger->flags & ~(OPEN | HELD)) | (trigger->open ? OPEN : 0) | (reached ? HELD : 0));
     if (held && !reached) {
         wake_in(player, opens - player->frame);
     }
@@ -245,11 +248,22 @@ static void run(struct trigger *trigger)
     }
 }
 
+/* Inputs whose lock-out is over stay so, though frames wrap (5.1 R3). */
+static void keep_free(struct fxp *player)
+{
+    for (uint8_t input = 0; input < player->count[FXP_INPUTS]; input++) {
+        if (fxp_reached(player->frame, player->free_from[input])) {
+            player->free_from[input] = player->frame;
+        }
+    }
+}
+
 void fxp_trigger_frame(struct fxp *player)
 {
     struct fxp_reader body;
     struct trigger trigger;
     player->wake = player->frame + LONGEST_SLEEP;
+    keep_free(player);
     trigger.player = player;
     uint16_t at = player->first[FXP_TRIGGERS];
     for (uint8_t index = 0; index < player->count[FXP_TRIGGERS]; index++) {

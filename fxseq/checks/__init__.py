@@ -2,8 +2,12 @@
 
 May import every floor below. `load_prop` reads a sequence and its clips, `perform` plays it, `findings` says what is wrong.
 """
+from fxseq.checks.conditioning import Conditioned, Sounding, condition_clips
 from fxseq.checks.findings import findings, findings_without_playing
 from fxseq.checks.performance import Performance, Shot, perform
-from fxseq.checks.prop import Prop, load_prop, prepare_clip
+from fxseq.checks.prop import Prop, load_prop, prepare_clip, prepare_clips
 
-__all__ = ["Performance", "Prop", "Shot", "findings", "findings_without_playing", "load_prop", "perform", "prepare_clip"]
+__all__ = [
+    "Conditioned", "Performance", "Prop", "Shot", "Sounding", "condition_clips", "findings", "findings_without_playing", "load_prop", "perform",
+    "prepare_clip", "prepare_clips",
+]

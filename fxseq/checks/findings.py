@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from fxseq.acoustics import LevelReport, clipping_findings, part_findings, speaker_findings
 from fxseq.checks.performance import Performance
 from fxseq.checks.prop import Prop
+from fxseq.clips.shaping import level_db
 from fxseq.hazards import (
     Exposure, adaptor_finding, eye_findings, flash_findings, hearing_findings, lithium_finding, pwm_findings,
 )
@@ -14,6 +15,7 @@ from fxseq.sequence import model as m
 from fxseq.table import RUNNING_EFFECTS, clips_in_reach, effects_in_reach
 
 _RULE = "common practice, no source"
+_MOST_UNLIKE_DB = 3.0
 
 
 def findings(performance: Performance) -> list[Finding]:
@@ -40,8 +42,8 @@ def _heaviest_first(found: Iterable[Finding]) -> list[Finding]:
 
 def _described(prop: Prop) -> list[Finding]:
     clip_findings = [finding for clip in prop.clips.values() for finding in clip.findings]
-    return [*clip_findings, *_flash_budget(prop), *_unused(prop.sequence), *_jumps(prop.sequence), *_endless_light(prop.sequence),
-            *_undescribed(prop.sequence), *circuit_findings(prop.sequence, circuits(prop.sequence)),
+    return [*clip_findings, *_flash_budget(prop), *_unmatched(prop), *_unused(prop.sequence), *_jumps(prop.sequence),
+            *_endless_light(prop.sequence), *_undescribed(prop.sequence), *circuit_findings(prop.sequence, circuits(prop.sequence)),
             *part_findings(prop.sequence.speaker, prop.sequence.amplifier, prop.sequence.board.sound_bits), *_cautions(prop.sequence)]
 
 
@@ -82,7 +84,7 @@ def _unused(sequence: m.Sequence) -> list[Finding]:
     effects = [sequence.effects[name] for name in effects_in_reach(sequence)]
     triggers = sequence.triggers.values()
     used: dict[str, set[str | None]] = {
-        "clip": set(clips_in_reach(sequence)),
+        "clip": _clips_used(sequence),
         "effect": set(effects_in_reach(sequence)),
         "fade": {light.fade for effect in effects for light in effect.lights},
         "group": {light.group for effect in effects for light in effect.lights}
@@ -97,6 +99,38 @@ def _unused(sequence: m.Sequence) -> list[Finding]:
                 remedy="Use it, or take it out.")
         for kind, names in used.items() for name in getattr(sequence, f"{kind}s") if name not in names
     ]
+
+
+def _clips_used(sequence: m.Sequence) -> set[str | None]:
+    """Clips that are played, and those that they are matched to."""
+    used: set[str | None] = set()
+    for name in clips_in_reach(sequence):
+        at: str | None = name
+        while at is not None and at not in used:
+            used.add(at)
+            at = sequence.clips[at].match_to
+    return used
+
+
+def _unmatched(prop: Prop) -> list[Finding]:
+    """Alternatives of a trigger, by the sounds at the same place of their timelines, of which one is much louder than another."""
+    found = []
+    for name, trigger in prop.sequence.triggers.items():
+        timelines = [prop.sequence.effects[effect].sounds for effect in dict.fromkeys(trigger.effects)]
+        for sounds in zip(*timelines, strict=False) if len(timelines) > 1 else ():
+            heard = [(prop.clips[sound.clip].loudest, sound) for sound in sounds]
+            levels = sorted((level_db(loudest) + sound.gain_db, sound.clip) for loudest, sound in heard if loudest)
+            if levels and levels[-1][0] - levels[0][0] > _MOST_UNLIKE_DB:
+                found.append(_unlike(prop, name, *levels[0], *levels[-1]))
+    return found
+
+
+def _unlike(prop: Prop, trigger: str, low_db: float, soft: str, high_db: float, loud: str) -> Finding:
+    remedy = "Even out their gain_db" if soft == loud or prop.sequence.clips[soft].match_to else f'Set match_to = "{loud}" in [clips.{soft}]'
+    return Finding(
+        "clip.unmatched", Weight.NOTE, f"trigger '{trigger}', clips '{soft}' and '{loud}'",
+        f"their loudest 125 ms, as speaker and ear weigh them, differ by {high_db - low_db:.1f} dB", f"{_MOST_UNLIKE_DB:g} dB", _RULE,
+        f"{remedy}, unless they are meant to differ.")
 
 
 def _jumps(sequence: m.Sequence) -> list[Finding]:

@@ -1,9 +1,11 @@
 """A sequence with its clips, compiled: all that is needed to play it."""
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
-from fxseq.acoustics import error_weighting
-from fxseq.clips import PreparedClip, prepare
+from fxseq.acoustics import error_weighting, speaker_response, weighting_response
+from fxseq.clips import Hearing, PreparedClip, prepare
 from fxseq.player import Script, default_script, parse_script
 from fxseq.sequence import ClipError, Fault, FxError, TableError, did_you_mean, load
 from fxseq.sequence import model as m
@@ -40,22 +42,54 @@ class Prop:
 
 
 def prepare_clip(name: str, sequence: m.Sequence, folder: Path) -> PreparedClip:
-    """A clip as the table holds it; what coding loses is weighed by speaker and ear. Raises ClipError."""
-    return prepare(name, sequence.clips[name], sequence.board, folder, lambda rate_hz: error_weighting(sequence.speaker, rate_hz))
+    """A clip as the table holds it; what coding loses and how loud clips are is weighed by speaker and ear. Raises ClipError."""
+    return prepare_clips([name], sequence, folder)[name]
+
+
+def hearing(sequence: m.Sequence) -> Hearing:
+    """How loud each frequency comes to an ear: through the speaker, if it is described, and A-weighted."""
+    if sequence.speaker is None:
+        return partial(weighting_response, curve="A")
+    through = speaker_response(sequence.speaker, 1.0)
+    return lambda frequencies_hz: through(frequencies_hz) * weighting_response(frequencies_hz, "A")
+
+
+def prepare_clips(names: Iterable[str], sequence: m.Sequence, folder: Path) -> dict[str, PreparedClip]:
+    """Several clips, and those that they are matched to. Raises ClipError with the faults of all."""
+    done: dict[str, PreparedClip] = {}
+    faults: list[Fault] = []
+    for name in _others_first(names, sequence):
+        clip = sequence.clips[name]
+        matched = done.get(clip.match_to or "")
+        if matched is None:
+            # The other one is at fault; this one may be too.
+            clip = clip.model_copy(update={"match_to": None})
+        try:
+            done[name] = prepare(name, clip, sequence.board, folder, partial(error_weighting, sequence.speaker), hearing(sequence), matched)
+        except ClipError as error:
+            faults += error.faults
+    if faults:
+        raise ClipError(*faults)
+    return done
+
+
+def _others_first(names: Iterable[str], sequence: m.Sequence) -> list[str]:
+    """The clips and those that they are matched to, each once and behind the one that it is matched to."""
+    order: dict[str, None] = {}
+    for name in names:
+        chain = [name]
+        while (other := sequence.clips[chain[-1]].match_to) is not None and other not in order:
+            chain.append(other)
+        order |= dict.fromkeys(reversed(chain))
+    return list(order)
 
 
 def load_prop(path: Path) -> Prop:
     """Read, prepare and compile. Raises FxError with every fault of the file, or of the clips, or of the table."""
     sequence = load(path)
-    clips: dict[str, PreparedClip] = {}
-    faults: list[Fault] = []
-    for name in clips_in_reach(sequence):
-        try:
-            clips[name] = prepare_clip(name, sequence, path.parent)
-        except ClipError as error:
-            faults += error.faults
-    if faults:
-        raise ClipError(*faults)
+    names = clips_in_reach(sequence)
+    prepared = prepare_clips(names, sequence, path.parent)
+    clips = {name: prepared[name] for name in names}
     try:
         return Prop(path, sequence, clips, compile_sequence(sequence, clips))
     except TableError as error:

@@ -9,6 +9,7 @@ import click
 COMMANDS = {
     "new": ("fxseq.cli.new", "Write a commented sequence file to start from."),
     "check": ("fxseq.cli.check", "Say what is wrong with a prop, heaviest first."),
+    "clips": ("fxseq.cli.clips", "Make clips ready and show each before and after: wave, spectrum, numbers and sounds."),
     "preview": ("fxseq.cli.preview", "Press the trigger on the laptop: sound, light, current and level of a press script."),
     "tune": ("fxseq.cli.tune", "Find how fast a held trigger may repeat."),
     "fit": ("fxseq.cli.fit", "Choose cut, rate and coding of every clip so that the table fits and least is lost."),

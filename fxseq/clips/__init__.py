@@ -4,8 +4,15 @@
 """
 from fxseq.clips.coding import Coding, byte_count, decode, runs, sound
 from fxseq.clips.encoding import encode
-from fxseq.clips.prepare import PreparedClip, prepare
+from fxseq.clips.examine import Conditioning
+from fxseq.clips.limiter import limited, limiter_gain
+from fxseq.clips.loop_finder import FoundLoop
+from fxseq.clips.loudest import Hearing, loudest
+from fxseq.clips.prepare import PreparedClip, prepare, trimmed
 from fxseq.clips.recording import Recording, read
 from fxseq.clips.riff import Marks, scan
 
-__all__ = ["Coding", "Marks", "PreparedClip", "Recording", "byte_count", "decode", "encode", "prepare", "read", "runs", "scan", "sound"]
+__all__ = [
+    "Coding", "Conditioning", "FoundLoop", "Hearing", "Marks", "PreparedClip", "Recording", "byte_count", "decode", "encode", "limited",
+    "limiter_gain", "loudest", "prepare", "read", "runs", "scan", "sound", "trimmed",
+]

@@ -5,6 +5,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.clips.coding import byte_count
+from fxseq.clips.loop_finder import FoundLoop
 from fxseq.clips.recording import Recording
 from fxseq.clips.shaping import amplitude, level_db
 from fxseq.sequence.finding import Finding, Weight
@@ -22,14 +23,28 @@ _LONGEST_DELAY_MS = 10
 _LARGEST_FLASH_PERCENT = 50
 
 
+@dataclass(frozen=True)
+class Conditioning:
+    """What was done to a clip, where that shows only when it is done.
+
+    trimmed_ms: cut before and behind the sound. found_loop: in samples of the recording at its own rate, counted from the cut.
+    limited_db: the most by which the limiter turned down.
+    """
+
+    trimmed_ms: tuple[float, float] = (0.0, 0.0)
+    found_loop: FoundLoop | None = None
+    limited_db: float = 0.0
+
+
 @dataclass(frozen=True, eq=False)
 class Shaped:
-    """What became of a recording: samples as they go into the table, and how many were beyond full scale on the way."""
+    """What became of a recording: samples as they go into the table, how many were beyond full scale on the way, and what was done."""
 
     samples: NDArray[np.int16]
     rate_hz: int
     loop: tuple[int, int] | None
     over: int
+    conditioning: Conditioning
 
 
 def examine(name: str, clip: Clip, board: Board, recording: Recording, shaped: Shaped) -> tuple[Finding, ...]:
@@ -39,7 +54,7 @@ def examine(name: str, clip: Clip, board: Board, recording: Recording, shaped: S
         _truncated(subject, recording),
         _dc(subject, clip, recording),
         _clipped_source(subject, recording),
-        _clipped_by_gain(subject, shaped),
+        _clipped_by_gain(subject, clip, shaped),
         _long(subject, clip, board, shaped),
     ]
     if _silent_until(shaped, _SILENT_DBFS) == len(shaped.samples):
@@ -97,11 +112,11 @@ def _clipped_source(subject: str, recording: Recording) -> Finding | None:
     return Finding("clip.clipped_source", Weight.WARNING, subject, figure, limit, _PRACTICE, "Record or export the file at a lower level.")
 
 
-def _clipped_by_gain(subject: str, shaped: Shaped) -> Finding | None:
+def _clipped_by_gain(subject: str, clip: Clip, shaped: Shaped) -> Finding | None:
     if not shaped.over:
         return None
     figure = f"{shaped.over} samples ({100 * shaped.over / len(shaped.samples):.2g} %) are beyond full scale"
-    remedy = "Lower gain_db, or set peak_to_dbfs = -1."
+    remedy = f"Lower gain_db, or set {'limit' if clip.match_to or clip.rms_to_dbfs is not None else 'peak'}_to_dbfs = -1."
     return Finding("clip.clipped_by_gain", Weight.WARNING, subject, figure, "0 samples", "16-bit full scale", remedy)
 
 
@@ -150,4 +165,5 @@ def _leading_silence(subject: str, shaped: Shaped) -> Finding | None:
     if delay_ms <= _LONGEST_DELAY_MS:
         return None
     figure = f"{delay_ms:.0f} ms from the trigger until the sound reaches {_AUDIBLE_DBFS} dBFS"
-    return Finding("clip.leading_silence", Weight.WARNING, subject, figure, f"{_LONGEST_DELAY_MS} ms", _PRACTICE, "Cut it with start_ms.")
+    remedy = "Cut it with start_ms" + ("." if shaped.loop else f", or set trim_below_dbfs = {_AUDIBLE_DBFS}.")
+    return Finding("clip.leading_silence", Weight.WARNING, subject, figure, f"{_LONGEST_DELAY_MS} ms", _PRACTICE, remedy)

@@ -50,6 +50,12 @@ def _resampled(samples: Samples, rate: int, new_rate: int, count: int) -> Sample
     return np.concatenate([moved, np.zeros(count - len(moved))])
 
 
+def sounding(samples: Samples, level_dbfs: float, margin: int) -> slice:
+    """From so many samples before the first one above a level to as many behind the last; all where there is none."""
+    above = np.flatnonzero(np.abs(samples) > amplitude(level_dbfs))
+    return slice(max(above[0] - margin, 0), above[-1] + 1 + margin) if above.size else slice(None)
+
+
 def faded(samples: Samples, fade_in: int, fade_out: int) -> Samples:
     """Raised-cosine fades over the first and last samples; the first sample of a fade is 0 in, the last is 0 out."""
     gain = np.ones(len(samples))
@@ -66,7 +72,12 @@ def gain_to(samples: Samples, peak_dbfs: float | None, rms_dbfs: float | None) -
     """Factor that brings the peak or the RMS to a level; 1.0 without a level, or for silence. 0 dBFS is an amplitude of 1.0."""
     level_dbfs = rms_dbfs if peak_dbfs is None else peak_dbfs
     now = rms(samples) if peak_dbfs is None else peak(samples)
-    return 1.0 if level_dbfs is None or now < _NOTHING else amplitude(level_dbfs) / now
+    return 1.0 if level_dbfs is None else ratio(amplitude(level_dbfs), now)
+
+
+def ratio(wanted: float, now: float) -> float:
+    """Factor from an amplitude to the one that is wanted; 1.0 where one of them is silence."""
+    return 1.0 if min(wanted, now) < _NOTHING else wanted / now
 
 
 def peak(samples: Samples) -> float:

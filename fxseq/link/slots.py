@@ -16,6 +16,7 @@ from fxseq.link.messages import CRC_BYTES, SHORTEST_TABLE, table_crc
 MARK_PAGES = 2
 MARK_BYTES = 16
 READ_BYTES = 4096
+LAST_TURN = 0xFFFFFFFF
 ERASED = 0xFF
 
 
@@ -59,7 +60,7 @@ class Mark:
 
 
 def decode_mark(data: bytes) -> Mark | None:
-    """The mark in 16 bytes, if it is whole."""
+    """The mark in 16 bytes, if its last four bytes are right."""
     if zlib.crc32(data[:12]) != int.from_bytes(data[12:], "little"):
         return None
     return Mark(*struct.unpack("<III", data[:12]))
@@ -107,7 +108,10 @@ class Slots:
     def commit(self, length: int, crc: int) -> None:
         """Write the mark: from its last byte on, the table in the idle slot is the one that plays. Raises FlashError."""
         turn = self._last_turn + 1
-        mark = Mark(turn + (turn & 1 != self.idle), length, crc)
+        turn += turn & 1 != self.idle
+        if turn > LAST_TURN:
+            raise FlashError("no turn is left for a mark")
+        mark = Mark(turn, length, crc)
         place = self._place_for_mark()
         self._last_turn = mark.turn
         self._flash.write(place, mark.encode())
@@ -124,8 +128,9 @@ class Slots:
         return range(start, start + self._flash.page_bytes - MARK_BYTES + 1, MARK_BYTES)
 
     def _marks(self, page: int) -> list[Mark]:
+        """Those that are whole (LINK 5 R5)."""
         found = (decode_mark(self._flash.read(place, MARK_BYTES)) for place in self._places(page))
-        return [mark for mark in found if mark is not None]
+        return [mark for mark in found if mark is not None and SHORTEST_TABLE <= mark.length <= self.slot_bytes]
 
     def _place_for_mark(self) -> int:
         """After everything in the page of the mark that counts, which is never erased; else the start of the other page, erased first."""
@@ -140,7 +145,7 @@ class Slots:
 
     def _whole(self, mark: Mark | None, check: Callable[[bytes], None]) -> Mark | None:
         """The mark, if its table is there, ends in its CRC and passes the check (LINK 5 R3)."""
-        if mark is None or not SHORTEST_TABLE <= mark.length <= self.slot_bytes:
+        if mark is None:
             return None
         table = b"".join(self.read(mark.slot, mark.length))
         if not table_crc(table) == int.from_bytes(table[-CRC_BYTES:], "little") == mark.crc:

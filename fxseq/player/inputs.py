@@ -27,7 +27,7 @@ class Input:
         if frame < self._free_from or self._down == (self._closed or (struck and not self._down)):
             return None
         self._down = not self._down
-        self._free_from = frame + max(self._lockout, 1)
+        self._free_from = frame + self._lockout
         self.pressed_at = frame if self._down else None
         return TraceKind.PRESS if self._down else TraceKind.RELEASE
 

@@ -1,12 +1,13 @@
-"""Figures of a run, of a sweep and of a fit, and an animated picture of the lights.
+"""Figures of a clip, of a run, of a sweep and of a fit, and an animated picture of the lights.
 
 May import `checks`, `tune`, `fit` and every floor below them. Values in, a figure or the bytes of a file out; only `save` and `animation` write.
 matplotlib and Pillow are imported when something is drawn, not before.
 """
 from fxseq.plots.animation import animation, animation_bytes
+from fxseq.plots.clips import clip_figure
 from fxseq.plots.fitting import fit_figure
 from fxseq.plots.preview import preview_figure
 from fxseq.plots.saving import picture_bytes, save
 from fxseq.plots.tuning import tune_figure
 
-__all__ = ["animation", "animation_bytes", "fit_figure", "picture_bytes", "preview_figure", "save", "tune_figure"]
+__all__ = ["animation", "animation_bytes", "clip_figure", "fit_figure", "picture_bytes", "preview_figure", "save", "tune_figure"]

@@ -157,7 +157,10 @@ class Loop(Part):
 
 
 class Clip(Part):
-    """A sound, cut and levelled from a sound file beside the sequence."""
+    """A sound from a sound file beside the sequence.
+
+    Made ready in the order of these keys: read and cut, trim, mean, high-pass, loop, rate, fades, level, gain, limiter, coding.
+    """
 
     file: Annotated[str, Field(min_length=1)]
     """Sound file, beside the sequence file."""
@@ -169,24 +172,32 @@ class Clip(Part):
     """Where it ends in the file; the end of the file unless given. [ms]"""
     start_cue: Annotated[int, Field(ge=1, le=10_000)] | None = None
     """Start at this cue point of the file's `cue ` chunk, counted from 1, in place of start_ms."""
+    trim_below_dbfs: Annotated[float, Field(ge=-100, le=-20)] | None = None
+    """Cut what comes before the first and behind the last sample above this level, but for 1 ms. Not with a loop. [dBFS]"""
+    remove_dc: bool = False
+    """Subtract the mean, which would make the speaker click."""
+    high_pass_hz: Annotated[float, Field(ge=10, le=2000)] | None = None
+    """Take out what is below, at 24 dB an octave: what the speaker cannot give costs bits and moves its cone. [Hz]"""
+    loop: Loop | Literal["file", "whole", "find"] | None = None
+    """A loop of our own, `"file"` for the first one of the file's `smpl` chunk, `"whole"`, or `"find"` for one found and cross-faded."""
+    rate_hz: Annotated[int, Field(ge=2000, le=48_000)] | None = None
+    """Rate in the table; the board's unless given."""
     fade_in_ms: Milliseconds = 0.0
     """Rise at its start. [ms]"""
     fade_out_ms: Milliseconds = 0.0
     """Fall at its end. [ms]"""
-    remove_dc: bool = False
-    """Subtract the mean, which would make the speaker click."""
-    gain_db: GainDb = 0.0
-    """Change of level. [dB]"""
     peak_to_dbfs: Annotated[float, Field(ge=-60, le=0)] | None = None
     """Bring the peak to this level, before gain_db. [dBFS]"""
     rms_to_dbfs: Annotated[float, Field(ge=-60, le=0)] | None = None
     """Bring the mean power to this level, before gain_db. [dBFS]"""
-    rate_hz: Annotated[int, Field(ge=2000, le=48_000)] | None = None
-    """Rate in the table; the board's unless given."""
+    match_to: Name | None = None
+    """Bring it to the loudness of another clip as the board plays that: the loudest 125 ms, as speaker and ear weigh them; before gain_db."""
+    gain_db: GainDb = 0.0
+    """Change of level. [dB]"""
+    limit_to_dbfs: Annotated[float, Field(ge=-30, le=0)] | None = None
+    """Hold peaks of samples at this level: turned down from 3 ms before, and back with a time constant of 50 ms. [dBFS]"""
     coding: Coding = "mulaw"
     """How its samples are stored: 16 bits a sample, 8 in mu-law, 4.06 in IMA ADPCM, 3.2 in QOA (32-bit boards only)."""
-    loop: Loop | Literal["file", "whole"] | None = None
-    """A loop of our own, `"file"` for the first loop of the file's `smpl` chunk, or `"whole"`."""
 
 
 class Segment(Part):

@@ -11,7 +11,7 @@ from fxseq.sequence.paths import NAMED, PathFault
 from fxseq.sequence.rule_kit import Faults, Names, exclusive, refer, unused
 from fxseq.sequence.sound_rules import speaker_faults
 from fxseq.sequence.suggest import did_you_mean
-from fxseq.sequence.timeline_rules import clip_faults, effect_faults, fade_faults
+from fxseq.sequence.timeline_rules import clip_faults, effect_faults, fade_faults, match_faults
 from fxseq.sequence.trigger_rules import trigger_faults
 from fxseq.sequence.values import Readable
 from fxseq.sequence.wording import found, quantity, series
@@ -58,7 +58,8 @@ def _all_faults(sequence: Sequence | Readable, names: Names) -> Iterator[Faults]
     for name, group in sequence.groups.items():
         yield _under(_group_faults(group, picture, names), "groups", name)
     for name, clip in sequence.clips.items():
-        yield _under(clip_faults(clip), "clips", name)
+        yield _under(clip_faults(clip, names), "clips", name)
+    yield _under(match_faults(sequence.clips), "clips")
     for name, fade in sequence.fades.items():
         yield _under(fade_faults(fade), "fades", name)
     for name, effect in sequence.effects.items():

@@ -8,10 +8,12 @@ from fxseq.sequence.wording import found, quantity
 _FLICKER = ("low_percent", "every_ms")
 
 
-def clip_faults(clip: Clip) -> Faults:
+def clip_faults(clip: Clip, names: Names) -> Faults:
     """Every rule that the clip breaks, as far as can be said without its sound file."""
     yield from exclusive(clip, "start_ms", "start_cue")
-    yield from exclusive(clip, "peak_to_dbfs", "rms_to_dbfs")
+    yield from exclusive(clip, "trim_below_dbfs", "loop")
+    yield from exclusive(clip, "peak_to_dbfs", "rms_to_dbfs", "match_to")
+    yield from refer("match_to", clip.match_to, "clips", names)
     length_ms = None if clip.end_ms is None or clip.start_cue else clip.end_ms - clip.start_ms
     if length_ms is not None and length_ms <= 0:
         yield PathFault(("end_ms",), f"is {quantity(clip.end_ms or 0, 'ms')}", f"more than start_ms, {quantity(clip.start_ms, 'ms')}")
@@ -29,6 +31,24 @@ def _loop_faults(loop: Loop, clip_length_ms: float | None) -> Faults:
     key, last_ms = ("start_ms", loop.start_ms) if loop.end_ms is None else ("end_ms", loop.end_ms)
     if clip_length_ms is not None and (last_ms > clip_length_ms or loop.start_ms >= clip_length_ms):
         yield PathFault((key,), f"is {quantity(last_ms, 'ms')}", f"within the length of the clip, {quantity(clip_length_ms, 'ms')}")
+
+
+def match_faults(clips: dict[str, Clip]) -> Faults:
+    """Clips that are matched to each other in a circle, each circle at the first of its clips."""
+    seen: set[str] = set()
+    for name in clips:
+        chain: list[str] = []
+        at: str | None = name
+        while at in clips and at not in seen:
+            seen.add(at)
+            chain.append(at)
+            at = clips[at].match_to
+        if at in chain:
+            circle = chain[chain.index(at):]
+            first = min(circle, key=list(clips).index)
+            turned = circle[circle.index(first):] + circle[:circle.index(first)]
+            what = f"is {found(clips[first].match_to)}, " + ("the clip itself" if len(turned) == 1 else f"in a circle: {', '.join([*turned, first])}")
+            yield PathFault((first, "match_to"), what, "", "Delete it in the clip that the others are to be matched to.")
 
 
 def fade_faults(fade: Fade) -> Faults:

@@ -155,7 +155,7 @@ def test_silence_before_the_sound_is_reported_as_delay(write: Write, prepared: P
     sound = pulse(22_050, _441=0.5)
     expected = Finding(
         "clip.leading_silence", Weight.WARNING, "clip 'hum'", "20 ms from the trigger until the sound reaches -50 dBFS", "10 ms",
-        PRACTICE, "Cut it with start_ms.",
+        PRACTICE, "Cut it with start_ms, or set trim_below_dbfs = -50.",
     )  # fmt: skip
     assert prepared(write("a.wav", sound)).findings == (expected,)
     assert prepared("a.wav", start_ms=15).findings == ()

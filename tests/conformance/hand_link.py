@@ -54,7 +54,7 @@ def vectors() -> list[Vector]:
         whole(f"link-{name.lower().replace('_', '-')}", f"LINK 3.{place}", f"the worked {name}", bytes.fromhex(data))
         for place, (name, data) in enumerate(WORKED, 1)
     ]
-    return [*_sizes(), *_dropped(), *worked]
+    return [*_sizes(), _otherwise(), *_dropped(), *worked]
 
 
 def _sizes() -> list[Vector]:
@@ -75,6 +75,13 @@ def _sizes() -> list[Vector]:
 def _no_zero(count: int) -> bytes:
     """A message so long, without 00 in it or in its CRC."""
     return next(m for start in range(1, 255) if 0 not in crc(m := bytes(1 + (start + place) % 255 for place in range(count))))
+
+
+def _otherwise() -> Vector:
+    """254 bytes without 00, and behind them the empty piece that an encoder leaves out."""
+    message = _no_zero(250)
+    line = b"\xff" + message + crc(message) + b"\x01\0"
+    return received("link-empty-piece-behind-254-bytes", "LINK 2 R2", "what decodes is taken, though an encoder writes it otherwise", line, message)
 
 
 def _dropped() -> list[Vector]:

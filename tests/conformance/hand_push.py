@@ -69,8 +69,9 @@ def _messages() -> list[Vector]:
     return [
         talk("tags", "3 R1, 3.1", "an answer carries the tag of its request",
             *(say(f"HELLO, tag {tag}", hello(tag), board(2, 0, tag=tag)) for tag in (0, 1, 2, 3, 4, 5, 6, 7, 0, 0, 5))),
-        talk("other-versions", "3 R4, 3.1", "a HELLO of any version is answered, with the board's own",
-            *(say(f"HELLO, version {version}", hello(version=version), board(2, 0)) for version in (0, 1, 2, 255))),
+        talk("other-versions", "3 R4, 3.1", "a HELLO of any version is answered, with the board's own; one with a byte more is malformed",
+            *(say(f"HELLO, version {version}", hello(version=version), board(2, 0)) for version in (0, 1, 2, 255)),
+            say("HELLO, version 2, and a byte more", message(1, 1, "02 00"), error(BAD_FIELD, None, 1))),
         talk("unknown-kinds", "3 R2", "kinds that are not known, those of answers among them, whatever follows",
             *(say(f"kind {kind}", message(kind, 5), error(UNKNOWN_KIND, kind, 5)) for kind in unknown),
             *(say(f"kind {kind}, 4 bytes", message(kind, 2, "01 02 03 04"), error(UNKNOWN_KIND, kind, 2)) for kind in unknown)),
@@ -84,6 +85,7 @@ def _messages() -> list[Vector]:
             say("HELLO", hello(), board(2, 0))),
         talk("no-push", "3.18", "no push is under way",
             say("DATA", block(ONE, 0), error(NOT_BEGUN, 0, 1)),
+            say("DATA, tag 5", block(ONE, 0, 5), error(NOT_BEGUN, 0, 5)),
             say("VERIFY", verify(), error(NOT_BEGUN, 0, 2)),
             say("COMMIT", commit(ONE), error(NOT_VERIFIED, 0, 3))),
         talk("hello-in-mid-push", "3.1", "HELLO is answered whatever else is going on, and changes nothing",
@@ -210,6 +212,8 @@ def _blocks() -> list[Vector]:
             say("BEGIN, tag 1", begin(ONE), status(0)),
             say("DATA, tag 2", block(ONE, 0, 2)),
             say("DATA, tag 0, of a wrong size", block(ONE, 0, 0)[:-3]),
+            say("DATA, tag 0, beyond the table", message(3, 0, f"{u16(65535)} 00")),
+            say("DATA, tag 0, without a block: malformed", message(3, 0, "00 00"), error(BAD_FIELD, None, 0)),
             say("VERIFY", verify(), status(0, tag=2)),
             say("DATA, tag 1", block(ONE, 0), status(1))),
     ]  # fmt: skip

@@ -8,12 +8,17 @@ from hand_talk import (
 from vector_files import Vector
 
 EMPTY, OTHER = None, "other"
-UNSOUND, OTHER_LONG = made(1, input=2), made(4, samples=99)
+UNSOUND, OTHER_LONG, NINE_CHANNELS = made(1, input=2), made(4, samples=99), made(1, channels=9)
+LAST_TURN = 0xFFFFFFFF
 
 
 def mark(turn: int, data: bytes) -> bytes:
     """As the table of LINK 5 has it."""
-    fields = bytes.fromhex(f"{u32(turn)} {u32(len(data))} {crc_of(data)}")
+    return mark_of(turn, len(data), crc_of(data))
+
+
+def mark_of(turn: int, length: int, crc_then: str) -> bytes:
+    fields = bytes.fromhex(f"{u32(turn)} {u32(length)} {crc_then}")
     return fields + crc(fields)
 
 
@@ -138,9 +143,32 @@ def _marks() -> list[Vector]:
         talk("mark-of-an-unsound-table", "5 R3", "length and crc are right, and SPEC 4 refuses it",
             say("HELLO", hello(), board(1, 0, b"", TWO)),
             flash=image([mark(3, TWO), mark(4, UNSOUND)], [], UNSOUND, TWO), slots=(UNSOUND, TWO), marks=[(1, TWO), (0, UNSOUND)]),
-        talk("mark-of-a-length-beyond-the-slot", "5 R3", "whatever a mark says, nothing outside its slot is read",
-            say("HELLO", hello(), board(2, 0)),
-            *push(ONE, 0),
-            flash=image([bytes.fromhex(f"{(m := u32(2) + ' ' + u32(SLOT_BYTES + 1) + ' 00 00 00 00')}") + crc(bytes.fromhex(m))], [], ONE, TWO),
-            slots=(ONE, TWO), marks=[OTHER, (0, ONE)]),
+        talk("mark-of-a-table-beyond-the-board", "5 R3", "a sound table of nine channels on a board of eight is not played at power-up either",
+            say("HELLO", hello(), board(1, 0, b"", TWO)),
+            flash=image([mark(3, TWO), mark(4, NINE_CHANNELS)], [], NINE_CHANNELS, TWO), slots=(NINE_CHANNELS, TWO),
+            marks=[(1, TWO), (0, NINE_CHANNELS)]),
+        talk("mark-of-a-length-beyond-the-slot", "5 R5, 5 R3", "no table has such a length: the mark does not count, and an older one does",
+            say("HELLO", hello(), board(0, 0, ONE)),
+            *push(TWO, 1), POWER,
+            say("HELLO", hello(), board(1, 0, ONE, TWO)),
+            flash=image([mark(2, ONE), mark_of(6, SLOT_BYTES + 1, crc_of(ONE)), mark_of(4, 4, "00 00 00 00")], [], ONE, b""),
+            slots=(ONE, TWO), marks=[(0, ONE), OTHER, OTHER, (1, TWO)]),
+        talk("no-turn-is-left", "5 R6, 1 R1", "a turn that wrapped would be the oldest at power-up: COMMIT fails, and the old table plays on",
+            *push(TWO, 1),
+            say("BEGIN", begin(LONG), status(0)),
+            *blocks(LONG),
+            say("VERIFY", verify(), verified(LONG)),
+            say("COMMIT", commit(LONG), error(FLASH, 0, 3)),
+            say("COMMIT again: the push is gone", commit(LONG), error(NOT_VERIFIED, 0, 3)),
+            say("HELLO", hello(), board(1, 0, b"", TWO)), POWER,
+            say("HELLO", hello(), board(1, 0, b"", TWO)),
+            flash=image([mark(LAST_TURN - 1, ONE)], [], ONE, b""), slots=(LONG, TWO), marks=[(0, ONE), (1, TWO)]),
+        talk("last-turn-of-a-damaged-table", "5 R6, 1 R1", "it is whole all the same, and no turn is left",
+            say("HELLO", hello(), board(0, 0, ONE)),
+            say("BEGIN", begin(TWO), status(0)),
+            *blocks(TWO),
+            say("VERIFY", verify(), verified(TWO)),
+            say("COMMIT", commit(TWO), error(FLASH, 0, 3)), POWER,
+            say("HELLO", hello(), board(0, 0, ONE)),
+            flash=image([mark(2, ONE), mark(LAST_TURN, LONG)], [], ONE, LONG[:-1]), slots=(ONE, TWO), marks=[(0, ONE), (1, LONG)]),
     ]  # fmt: skip

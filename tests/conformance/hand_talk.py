@@ -161,7 +161,7 @@ def raw(says: str, line: bytes, *answers: str, asked: str | None = None) -> Step
 
 def frames(count: int, hand: Sequence[int] = ()) -> Step:
     """Time for so many frames. hand: inputs whose contact a hand keeps closed."""
-    return {"says": f"time for {count} frames", "frames": count, **({"hand": list(hand)} if hand else {})}
+    return {"says": f"time for {count} frames", "frames": count, **({"closed": list(hand)} if hand else {})}
 
 
 def silence(duration_ms: int) -> Step:

@@ -50,12 +50,12 @@ VECTORS = [
     Hand(
         "one-change-a-frame",
         ("5.2 R2",),
-        "without a lock-out free is still the next frame: max(lockout, 1)",
+        "without a lock-out, too, the release of a tap is noticed in the next frame only",
         lockout(0),
         12,
         press(5, 5),
         ("5 PRESS 0 0", "6 RELEASE 0 0"),
-        ("free = 5 + max(0, 1) = 6; in frame 6 the contact is open.",),
+        ("free = 5 + 0, but frame 5 has had its change; in frame 6 the contact is open.",),
     ),
     Hand(
         "bounce-is-swallowed",

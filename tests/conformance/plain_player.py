@@ -128,7 +128,7 @@ class PlainPlayer:
             self.note("RELEASE", index, 0)
         else:
             return
-        state.free = self.frame_number + max(state.lockout, 1)
+        state.free = self.frame_number + state.lockout
 
     # 5.3, 5.4: triggers
 

@@ -189,7 +189,8 @@ class CBoard:
         slot = (self._playing.start - 2 * self.flash.page_bytes) // self._slot_bytes
         places = range(0, 2 * self.flash.page_bytes, MARK_BYTES)
         marks = [(mark.turn, place) for place in places
-                 if (mark := decode_mark(self.flash.data[place:place + MARK_BYTES])) is not None and mark.slot == slot]
+                 if (mark := decode_mark(self.flash.data[place:place + MARK_BYTES])) is not None and mark.slot == slot
+                 and m.SHORTEST_TABLE <= mark.length <= self._slot_bytes]
         return max(marks)[1]
 
     def lend_check(self, offset: int, length: int, fault: Any) -> bool:

@@ -21,7 +21,7 @@ from fxseq.table import decode
 pytestmark = pytest.mark.xdist_group("session_vectors")
 
 TALKS = [vector for vector in read_all() if vector["result"] == "converses"]
-WITH_A_HAND = [vector["id"] for vector in TALKS if any("hand" in step for step in vector["steps"])]
+WITH_A_HAND = [vector["id"] for vector in TALKS if any("closed" in step for step in vector["steps"])]
 """Nobody can press a virtual board's contacts; the session in C is held to these."""
 CASES = [
     pytest.param(side, vector, id=f"{side}-{vector['id']}") for vector in TALKS
@@ -85,7 +85,7 @@ class Bench:
     def do(self, step: Vector) -> None:
         """What is not said on the line."""
         if "frames" in step:
-            hand = ([sum(1 << index for index in step["hand"])] if "hand" in step else [])
+            hand = ([sum(1 << index for index in step["closed"])] if "closed" in step else [])
             if self.board.player is not None:
                 self.board.play(self.board.player.frame + step["frames"], *hand)
         elif "silence_ms" in step:

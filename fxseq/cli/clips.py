@@ -1,0 +1,77 @@
+"""fxseq clips."""
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from fxseq.cli.output import finding_head, json_option, output_folder, result, sequence_argument, table_text, theme_option
+
+if TYPE_CHECKING:
+    from fxseq.checks import Conditioned
+
+
+@click.command()
+@sequence_argument
+@click.argument("names", metavar="[CLIP]...", nargs=-1)
+@click.option("--out", type=click.Path(file_okay=False, path_type=Path),
+              help="Folder for the figures and the sounds; SEQUENCE_clips in the present folder unless given.")
+@theme_option
+@json_option
+def command(sequence: Path, names: tuple[str, ...], out: Path | None, theme: str, as_json: bool) -> None:
+    """Make clips ready and show each before and after: wave, spectrum, numbers and sounds.
+
+    Before is the recording as it is read and cut, after is what the board plays, a loop three times. Of each clip, or of those named, writes
+    CLIP.png, CLIP_before.wav and CLIP_after.wav.
+    """
+    from fxseq.checks import condition_clips
+    from fxseq.sequence import load
+
+    prop = load(sequence)
+    clips = condition_clips(_known(names, list(prop.clips)), prop, sequence.parent)
+    folder = output_folder(out or Path(f"{sequence.stem}_clips"))
+    for name, clip in clips.items():
+        _write(folder, name, clip, prop.speaker, theme)
+    result(_text(clips, folder), {"clips": {name: clip.as_dict() for name, clip in clips.items()}, "folder": str(folder)}, as_json)
+
+
+def _known(names: tuple[str, ...], known: list[str]) -> list[str]:
+    from fxseq.sequence import did_you_mean
+
+    for name in names:
+        if name not in known:
+            remedy = did_you_mean(name, known) or (f"There are: {', '.join(known)}." if known else "The file has none.")
+            raise click.UsageError(f"There is no clip '{name}'. {remedy}")
+    return list(names) or known
+
+
+def _write(folder: Path, name: str, clip: "Conditioned", speaker: Any, theme: str) -> None:
+    from fxseq.cli.sound import write_wav
+    from fxseq.clips.shaping import quantised
+    from fxseq.plots import clip_figure, save
+
+    save(clip_figure(clip, speaker, theme), folder / f"{name}.png")
+    write_wav(folder / f"{name}_before.wav", quantised(clip.before.samples)[0], clip.before.rate_hz)
+    write_wav(folder / f"{name}_after.wav", quantised(clip.played)[0], clip.board_rate_hz)
+
+
+def _text(clips: dict[str, "Conditioned"], folder: Path) -> str:
+    head = ["clip", "", "ms", "Hz", "peak dBFS", "RMS dBFS", "loudest dBFS", "coding", "bytes"]
+    rows = [row for name, clip in clips.items() for row in _rows(name, clip)]
+    found = [finding_head(finding) for clip in clips.values() for finding in clip.prepared.findings]
+    notes = ["Loudest: 125 ms, as speaker and ear weigh them, a tone of 1 kHz as it is.", *(text for name, clip in clips.items() for text in _done(name, clip))]
+    return "\n".join([table_text(head, rows), "", *notes, *found, f"Figure, before.wav and after.wav of each clip: {folder}"])
+
+
+def _rows(name: str, clip: "Conditioned") -> list[list[str]]:
+    def row(values: dict[str, Any]) -> list[str]:
+        levels = (values[f"{key}_dbfs"] for key in ("peak", "rms", "loudest"))
+        return [f"{values['duration_ms']:.0f}", str(values["rate_hz"]), *("silence" if level is None else f"{level:.1f}" for level in levels)]
+
+    return [[name, "before", *row(clip.before.as_dict()), "", ""],
+            ["", "after", *row(clip.after.as_dict()), clip.prepared.coding, str(len(clip.prepared.data))]]
+
+
+def _done(name: str, clip: "Conditioned") -> list[str]:
+    """What was trimmed, found and limited, as sentences."""
+    said = clip.said
+    return [f"{name}: {'; '.join(said)}."] if said else []

@@ -1,0 +1,77 @@
+"""fxseq clips: each clip before and after."""
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from fxseq.checks import load_prop
+
+DEMO = Path(__file__).parents[2] / "demo_assets" / "squall_lantern.toml"
+
+
+def add(prop: Path, text: str) -> None:
+    prop.write_text(prop.read_text() + text)
+
+
+def test_every_clip_gets_a_figure_and_two_sounds(fxseq, lamp: Path) -> None:
+    said = fxseq("clips", str(lamp))
+    assert (said.status, said.err) == (0, "")
+    assert sorted(path.name for path in Path("lamp_clips").iterdir()) == ["crack.png", "crack_after.wav", "crack_before.wav"]
+    assert Path("lamp_clips/crack.png").read_bytes().startswith(b"\x89PNG")
+    assert said.out.splitlines()[-1] == "Figure, before.wav and after.wav of each clip: lamp_clips"
+
+
+def test_the_numbers_are_printed_before_and_after(fxseq, lamp: Path) -> None:
+    add(lamp, "\n[clips.tail]\nfile = \"clips/crack_a.wav\"\nstart_ms = 100\ntrim_below_dbfs = -40\ngain_db = 6\nlimit_to_dbfs = -12\ncoding = \"pcm16\"\n")
+    lines = [line.split() for line in fxseq("clips", str(lamp), "tail").out.splitlines()]
+    assert lines[1][:3] == ["tail", "before", "250"] and lines[2][0] == "after" and lines[2][3] == "-12.0"
+    assert lines[5][:3] == ["tail:", "trimmed", "by"]
+
+
+def test_the_sounds_are_the_recording_and_what_the_board_plays(fxseq, lamp: Path, tmp_path: Path) -> None:
+    fxseq("clips", str(lamp), "--out", "shown")
+    recording, _ = soundfile.read("clips/crack_a.wav", dtype="int16")
+    before, after = (soundfile.read(f"shown/crack_{when}.wav", dtype="int16") for when in ("before", "after"))
+    prop = load_prop(lamp)
+    assert np.array_equal(before[0], recording) and after[1] == prop.sequence.board.sample_rate_hz
+    assert np.abs(after[0].astype(int) - prop.clips["crack"].samples).max() <= 2**15 / 2**6
+
+
+def test_json_holds_the_numbers(fxseq, lamp: Path) -> None:
+    said = fxseq("clips", str(lamp), "--json")
+    values = json.loads(said.out)
+    assert values["folder"] == "lamp_clips" and list(values["clips"]) == ["crack"]
+    clip = values["clips"]["crack"]
+    assert clip["bytes"] == len(load_prop(lamp).clips["crack"].data)
+    assert clip["before"]["duration_ms"] == pytest.approx(350, abs=1) and clip["after"]["peak_dbfs"] == pytest.approx(-1, abs=0.2)
+
+
+def test_clips_that_no_trigger_plays_are_shown_too(fxseq, lamp: Path) -> None:
+    add(lamp, '\n[clips.spare]\nfile = "clips/crack_a.wav"\nmatch_to = "crack"\n')
+    assert list(json.loads(fxseq("clips", str(lamp), "--json").out)["clips"]) == ["crack", "spare"]
+    assert list(json.loads(fxseq("clips", str(lamp), "spare", "--json").out)["clips"]) == ["spare"]
+
+
+def test_the_figure_is_drawn_in_the_theme_that_is_asked_for(fxseq, lamp: Path) -> None:
+    fxseq("clips", str(lamp), "--out", "light")
+    fxseq("clips", str(lamp), "--theme", "dark", "--out", "dark")
+    assert Path("light/crack.png").read_bytes() != Path("dark/crack.png").read_bytes()
+
+
+def test_a_name_that_is_not_there_is_a_mistake_of_the_call(fxseq, lamp: Path) -> None:
+    said = fxseq("clips", str(lamp), "crock")
+    assert said.status == 2 and "There is no clip 'crock'. Did you mean 'crack'?" in said.err
+    assert "There is no clip 'xyz'. There are: crack." in fxseq("clips", str(lamp), "xyz").err
+
+
+def test_findings_of_the_clips_are_printed(fxseq, lamp: Path) -> None:
+    add(lamp, '\n[clips.late]\nfile = "clips/crack_a.wav"\ngain_db = 12\n')
+    assert "warning  clip 'late': " in fxseq("clips", str(lamp)).out
+
+
+def test_a_prop_without_clips_has_nothing_to_show(fxseq, here: Path) -> None:
+    Path("dark.toml").write_text('format = 1\ntitle = "Dark"\nboard = { channels = 1 }\n')
+    said = fxseq("clips", "dark.toml")
+    assert said.status == 0 and len(said.out.splitlines()) == 4
