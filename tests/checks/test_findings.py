@@ -13,6 +13,7 @@ Values = dict[str, Any]
 Played = Callable[..., Performance]
 NOTE, WARNING, FAULT = Weight
 PRACTICE = "common practice, no source"
+SLOW_TAPS = ", ".join(f"tap lever @{1 + 0.45 * tap:.2f}" for tap in range(16))
 QUICK_TAPS = ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5))
 
 
@@ -200,7 +201,7 @@ def test_voices_beyond_full_scale_weigh_by_their_share(values: Values, played: P
     ("sound.chamber", NOTE, lambda values: values.update(speaker={"part": "40 mm, 8 ohm"})),
     ("sound.parameters", WARNING, lambda values: values.update(speaker={
         "part": "40 mm, 8 ohm", "chamber_ml": 50, "moving_mass_g": 1.0, "compliance_mm_per_n": 1.0, "free_resonance_hz": 380})),
-    ("hazard.long_flashing", WARNING, lambda values: values["preview"].update(presses=", ".join(f"tap lever @{1 + 0.45 * tap:.2f}" for tap in range(16)))),
+    ("hazard.long_flashing", WARNING, lambda values: values["preview"].update(presses=SLOW_TAPS)),
     ("sound.speaker_power", WARNING, lambda values: values["speaker"].update(rated_power_w=0.001)),
 ])
 def test_findings_of_the_floors_below_are_passed_on(values: Values, played: Played, write_sound: Callable[..., None], check: str,
