@@ -228,6 +228,15 @@ def test_findings_without_playing_are_those_of_the_description(values: Values, b
     assert [finding.check for finding in findings_without_playing(prop)] == ["light.jump"]
 
 
+@pytest.mark.parametrize(("silence_ms", "weights"), [(0, []), (8, []), (10, [NOTE]), (25, [WARNING])])
+def test_sound_that_comes_late_after_a_press_is_told(values: Values, played: Played, write_sound: Callable[..., None], silence_ms: int,
+                                                      weights: list[Weight]) -> None:
+    # 10 ms were rated no worse than none, 20 ms were: Jack, Mehrabi, Stockman and McPherson (abstract). A frame of 1 ms comes on top.
+    write_sound("beep.wav", np.concatenate([np.zeros(16 * silence_ms), np.tile([0.4, -0.4], 800)]))
+    values["preview"] = {"presses": "tap lever @1"}
+    assert [finding.weight for finding in findings(played(values, None)) if finding.check == "sound.delay"] == weights
+
+
 def test_every_wall_adaptor_gets_its_caution(values: Values, played: Played) -> None:
     found = [finding for finding in checks.findings(played(values)) if finding.check == "hazard.adaptor"]
     assert [(finding.weight, finding.subject) for finding in found] == [(NOTE, "supply 'wall'")]
