@@ -16,12 +16,14 @@ from fxseq.table import RUNNING_EFFECTS, clips_in_reach, effects_in_reach
 
 _RULE = "common practice, no source"
 _MOST_UNLIKE_DB = 3.0
+_UNFELT_MS, _FELT_MS = 10.0, 20.0
+"""A constant delay of 10 ms was rated no worse than none by players of an instrument, one of 20 ms was."""
 
 
 def findings(performance: Performance) -> list[Finding]:
     """Findings of the description and of one run of it, heaviest first."""
     prop, supply, levels = performance.prop, performance.supply, performance.levels
-    found = [*_described(prop), *_voices(performance), *flash_findings(performance.flashes, prop.sequence.listening.audience_m)]
+    found = [*_described(prop), *_voices(performance), *_delay(performance), *flash_findings(performance.flashes, prop.sequence.listening.audience_m)]
     if supply is not None:
         found += [*supply_findings(*supply, performance.draw), *adaptor_findings(*supply, performance.draw)]
     if supply is not None and performance.rail is not None:
@@ -200,6 +202,17 @@ def _voices(performance: Performance) -> list[Finding]:
             f"{share:.2%} of the samples are at full scale", "0.1 % of the samples", _RULE,
             "Lower gain_db of the sounds that play together, or the level of their clips."))
     return found
+
+
+def _delay(performance: Performance) -> list[Finding]:
+    """Whether sounds come so late after a press that a hand feels it."""
+    late = sorted(performance.delays_ms)[-1:]
+    if not late or late[0] <= _UNFELT_MS:
+        return []
+    return [Finding(
+        "sound.delay", Weight.WARNING if late[0] > _FELT_MS else Weight.NOTE, "trigger to sound", f"at most {late[0]:.1f} ms",
+        f"{_UNFELT_MS:g} ms; {_FELT_MS:g} ms were rated worse", "Jack, Mehrabi, Stockman and McPherson on latency of instruments, abstract read",
+        "Cut silence and slow onsets from the start of the clips (start_ms), or use fewer samples a frame.")]
 
 
 def _listed(names: list[str]) -> str:

@@ -3,9 +3,7 @@
 May import `sequence`. Pure functions of change points, levels and part models. First warnings for the maker, no proof of safety.
 """
 from fxseq.hazards.area import cone_sr, is_small, led_area_m2, solid_angle_sr
-from fxseq.hazards.cautions import (
-    NOTHING_IS_CERTIFIED, adaptor_finding, eye_findings, hot_part_finding, lithium_finding, overloaded_part_finding,
-)
+from fxseq.hazards.cautions import adaptor_finding, eye_findings, lithium_finding
 from fxseq.hazards.colours import COLOUR_RGB, chromaticity_uv, red_share
 from fxseq.hazards.extended import LongSequence, longest_sequence
 from fxseq.hazards.flashes import (
@@ -21,10 +19,10 @@ from fxseq.hazards.report import Flashes, FlashReport, brightness_weight, flash_
 
 __all__ = [
     "COLOUR_RGB", "EU_LIMIT_PEAK_PA", "EU_LOWER_PEAK_PA", "EU_UPPER_PEAK_PA", "Exposure", "FlashCount", "FlashReport", "Flashes", "LongSequence",
-    "NOTHING_IS_CERTIFIED", "adaptor_finding", "brightness_weight", "chromaticity_uv", "cone_sr", "count_general_flashes", "count_red_flashes",
+    "adaptor_finding", "brightness_weight", "chromaticity_uv", "cone_sr", "count_general_flashes", "count_red_flashes",
     "daily_exposure_level_dba", "eye_findings", "flash_findings", "flash_rate_limit_hz", "flash_report", "general_transitions", "hearing_findings",
-    "hot_part_finding", "is_small", "led_area_m2", "level_at_db", "lithium_finding", "longest_sequence", "low_risk_percent", "modulation_percent",
+    "is_small", "led_area_m2", "level_at_db", "lithium_finding", "longest_sequence", "low_risk_percent", "modulation_percent",
     "niosh_dose_percent", "niosh_mean_level_dba", "niosh_time_min", "no_effect_percent", "osha_mean_level_dba", "osha_time_h",
-    "overloaded_part_finding", "peak_level_of_pa", "pwm_findings", "red_share", "red_transitions", "small_area_m2", "solid_angle_sr",
+    "peak_level_of_pa", "pwm_findings", "red_share", "red_transitions", "small_area_m2", "solid_angle_sr",
     "worst_second",
 ]

@@ -1,15 +1,10 @@
-"""Cautions that go with parts: cells, adaptors, bright LEDs, heat. They replace no local code and no licensed practice."""
+"""Cautions that go with parts: cells, adaptors, bright LEDs. They replace no local code and no licensed practice."""
 from fxseq.sequence.finding import Finding, Weight
 from fxseq.sequence.model import Group
 
-NOTHING_IS_CERTIFIED = (
-    "These findings are first warnings. They do not replace local codes and licensed practice, and nothing here certifies a prop as safe."
-)
 BRIGHT_LED_MA = 100.0
 """Current of one LED from which it counts as a bright one. Common practice, no source. [mA]"""
 _BLUE_IN_IT = ("blue", "violet", "cyan", "white")
-TOUCH_C = 60.0
-"""A part that hot cannot be held for more than a moment. Common practice, no source. [degrees C]"""
 _RULE = "common practice, no source"
 
 
@@ -37,21 +32,3 @@ def adaptor_finding(subject: str) -> Finding:
         "hazard.adaptor", Weight.NOTE, subject, "mains adaptor", "", _RULE,
         "Use a ready-made adaptor with the safety marks of your country and safety extra-low voltage at its plug; nothing at mains voltage "
         "belongs into a prop. Work on the mains is for licensed people.")
-
-
-def hot_part_finding(subject: str, temperature_c: float, limit_c: float = TOUCH_C, source: str = _RULE) -> Finding | None:
-    """For a resistor, driver or amplifier by its estimated temperature; None up to the limit."""
-    if temperature_c <= limit_c:
-        return None
-    return Finding(
-        "hazard.heat", Weight.WARNING, subject, f"about {temperature_c:.0f} °C", f"{limit_c:g} °C", source,
-        "Choose a larger part or several, keep it away from plastic, cells and hands, and let air reach it; feel with care, measure first.")
-
-
-def overloaded_part_finding(subject: str, power_w: float, rated_w: float, share: float = 0.5) -> Finding | None:
-    """For a resistor or driver by its power; it is to be used at no more than a share of its rating, since props have still air."""
-    if power_w <= rated_w * share:
-        return None
-    return Finding(
-        "hazard.heat", Weight.FAULT if power_w > rated_w else Weight.WARNING, subject, f"{power_w:.2g} W",
-        f"{rated_w * share:.2g} W, {share:.0%} of its {rated_w:g} W", _RULE, "Choose a part of a higher rating, or share the load among several.")

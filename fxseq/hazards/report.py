@@ -116,7 +116,8 @@ def _long_finding(subject: str, longest: LongSequence) -> Finding:
 
 def _seen(area_m2: float, viewing_m: float) -> str:
     """The exemption for small areas is said, never made: a prop in the dark lights up what is around it."""
-    return f" (less than {SMALL_AREA_SR:g} sr would be exempt on a screen; the LEDs fill {solid_angle_sr(area_m2, viewing_m):.2g} sr at {viewing_m:g} m)"
+    filled_sr = solid_angle_sr(area_m2, viewing_m)
+    return f" (less than {SMALL_AREA_SR:g} sr would be exempt on a screen; the LEDs fill {filled_sr:.2g} sr at {viewing_m:g} m)"
 
 
 def flash_findings(report: FlashReport, viewing_m: float) -> tuple[Finding, ...]:

@@ -13,6 +13,7 @@ Values = dict[str, Any]
 Played = Callable[..., Performance]
 NOTE, WARNING, FAULT = Weight
 PRACTICE = "common practice, no source"
+SLOW_TAPS = ", ".join(f"tap lever @{1 + 0.45 * tap:.2f}" for tap in range(16))
 QUICK_TAPS = ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5))
 
 
@@ -200,7 +201,7 @@ def test_voices_beyond_full_scale_weigh_by_their_share(values: Values, played: P
     ("sound.chamber", NOTE, lambda values: values.update(speaker={"part": "40 mm, 8 ohm"})),
     ("sound.parameters", WARNING, lambda values: values.update(speaker={
         "part": "40 mm, 8 ohm", "chamber_ml": 50, "moving_mass_g": 1.0, "compliance_mm_per_n": 1.0, "free_resonance_hz": 380})),
-    ("hazard.long_flashing", WARNING, lambda values: values["preview"].update(presses=", ".join(f"tap lever @{1 + 0.45 * tap:.2f}" for tap in range(16)))),
+    ("hazard.long_flashing", WARNING, lambda values: values["preview"].update(presses=SLOW_TAPS)),
     ("sound.speaker_power", WARNING, lambda values: values["speaker"].update(rated_power_w=0.001)),
 ])
 def test_findings_of_the_floors_below_are_passed_on(values: Values, played: Played, write_sound: Callable[..., None], check: str,
@@ -225,6 +226,15 @@ def test_the_heaviest_come_first(values: Values, played: Played) -> None:
 def test_findings_without_playing_are_those_of_the_description(values: Values, build: Callable[[Values], Prop]) -> None:
     prop = build(glowing(values, [{"to_percent": 0, "length_ms": 200}]))
     assert [finding.check for finding in findings_without_playing(prop)] == ["light.jump"]
+
+
+@pytest.mark.parametrize(("silence_ms", "weights"), [(0, []), (8, []), (10, [NOTE]), (25, [WARNING])])
+def test_sound_that_comes_late_after_a_press_is_told(values: Values, played: Played, write_sound: Callable[..., None], silence_ms: int,
+                                                      weights: list[Weight]) -> None:
+    # 10 ms were rated no worse than none, 20 ms were: Jack, Mehrabi, Stockman and McPherson (abstract). A frame of 1 ms comes on top.
+    write_sound("beep.wav", np.concatenate([np.zeros(16 * silence_ms), np.tile([0.4, -0.4], 800)]))
+    values["preview"] = {"presses": "tap lever @1"}
+    assert [finding.weight for finding in findings(played(values, None)) if finding.check == "sound.delay"] == weights
 
 
 def test_every_wall_adaptor_gets_its_caution(values: Values, played: Played) -> None:

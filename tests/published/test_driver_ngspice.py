@@ -37,7 +37,8 @@ def netlist(driver: Driver, mount: Mount) -> str:
             closed = 2 * math.pi * driver.resonance_hz * stiffening(driver, mount)
             leak_ohm = mount.leak_q / (closed * compliance)
         lines += [f"rleak box 0 {leak_ohm}"]
-    solve = [".options reltol=1e-9", ".control", "set numdgt=12", "ac dec 20 20 20k", "wrdata out.txt vi#branch vu#branch", "quit", ".endc", ".end", ""]
+    solve = [
+        ".options reltol=1e-9", ".control", "set numdgt=12", "ac dec 20 20 20k", "wrdata out.txt vi#branch vu#branch", "quit", ".endc", ".end", ""]
     return "\n".join([*lines, *solve])
 
 

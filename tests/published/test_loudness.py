@@ -1,7 +1,8 @@
 """Loudness against published cases.
 
 EBU Tech 3341 (November 2023), Table 1: read in full; its cases 7 and 8 (authentic programme) are not run, since their recordings are not
-at hand. EBU Tech 3342 (2023), Table 1: read. ITU-R BS.1770-5 (11/2023), Annexes 1 and 2: read in full. Second reference: pyloudnorm 0.2 with its "DeMan" filters, which reproduce the tables of BS.1770.
+at hand. EBU Tech 3342 (2023), Table 1: read. ITU-R BS.1770-5 (11/2023), Annexes 1 and 2: read in full. Second reference:
+pyloudnorm 0.2 with its "DeMan" filters, which reproduce the tables of BS.1770.
 """
 from collections.abc import Sequence
 

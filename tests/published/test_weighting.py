@@ -7,7 +7,9 @@ its equation. Decay: IEC 61672-1:2002, 5.7.2, seen in one transcription.
 import numpy as np
 import pytest
 
-from fxseq.acoustics import FAST_S, SLOW_S, equivalent_level_db, exposure_level_db, level_from_square_db, level_over_time_db, maximum_level_db, weighted_pa, weighting_db
+from fxseq.acoustics import (
+    FAST_S, SLOW_S, equivalent_level_db, exposure_level_db, level_from_square_db, level_over_time_db, maximum_level_db, weighted_pa, weighting_db,
+)
 from fxseq.acoustics.weighting import F1_HZ, F2_HZ, F3_HZ, F4_HZ, Curve
 
 # n of the exact frequency 10^(n/10) Hz: (A, C).
