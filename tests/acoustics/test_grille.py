@@ -34,6 +34,12 @@ def test_wide_hole_is_the_mass_of_its_air_with_two_ends() -> None:
     assert mass == pytest.approx(1.2 * (0.002 + 2 * 0.8488 * 0.005) / (math.pi * 0.005**2), rel=0.02)
 
 
+def test_friction_of_a_hole_in_a_thin_plate_is_that_of_its_surface() -> None:
+    # sqrt(2 w rho mu) / 2 over the open area (Ingard's surface resistance, from memory); a plate so thin that the hole itself has none.
+    thin = hole_impedance(np.array([1000.0]), Grille(1, 0.002, 1e-9))[0].real * math.pi * 0.001**2
+    assert thin == pytest.approx(math.sqrt(2 * 2 * math.pi * 1000 * DENSITY_KG_PER_M3 * VISCOSITY_PA_S) / 2, rel=1e-3)
+
+
 def test_more_holes_load_less_in_proportion() -> None:
     one, ten = (hole_impedance(FREQUENCIES, Grille(n, 0.002, 0.0015)) for n in (1, 10))
     assert one == pytest.approx(10 * ten)

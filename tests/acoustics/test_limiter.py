@@ -56,3 +56,9 @@ def test_steady_tone_is_turned_down_without_distortion() -> None:
     third = lines[3 * lines.argmax() - 3:3 * lines.argmax() + 4].max()
     # Cut off at the threshold, a sine of twice the height has a third harmonic 13 dB below itself.
     assert 20 * np.log10(third / lines.max()) < -50
+
+
+def test_a_long_signal_stays_within_the_threshold_to_the_rounding() -> None:
+    # Running sums over a million gains are off by more than a single product.
+    tone = 2 * np.sin(0.3 * np.arange(1_000_000))
+    assert np.abs(limited(tone, RATE_HZ, 1.0)).max() <= 1 + 4e-16

@@ -42,3 +42,10 @@ def test_pause_of_a_second_ends_a_sequence() -> None:
     found = longest_sequence(times)
     assert (found.start_s, found.length_s) == (5.5, pytest.approx(4.6))
     assert longest_sequence(np.zeros(0)).length_s == 0.0
+
+
+def test_single_slower_change_does_not_end_a_sequence() -> None:
+    # 0.45 s among 0.2 s: three quick changes before it and it take 1.05 s, but every change still lies within two flashes of a second or less.
+    intervals = np.concatenate([np.full(15, 0.2), [0.45], np.full(3, 0.1), np.full(15, 0.2)])
+    times = np.concatenate([[0.0], np.cumsum(intervals)])
+    assert longest_sequence(times).length_s == pytest.approx(float(times[-1]))
