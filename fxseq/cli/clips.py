@@ -58,8 +58,9 @@ def _text(clips: dict[str, "Conditioned"], folder: Path) -> str:
     head = ["clip", "", "ms", "Hz", "peak dBFS", "RMS dBFS", "loudest dBFS", "coding", "bytes"]
     rows = [row for name, clip in clips.items() for row in _rows(name, clip)]
     found = [finding_head(finding) for clip in clips.values() for finding in clip.prepared.findings]
-    notes = ["Loudest: 125 ms, as speaker and ear weigh them, a tone of 1 kHz as it is.", *(text for name, clip in clips.items() for text in _done(name, clip))]
-    return "\n".join([table_text(head, rows), "", *notes, *found, f"Figure, before.wav and after.wav of each clip: {folder}"])
+    done = [f"{name}: {'; '.join(clip.said)}." for name, clip in clips.items() if clip.said]
+    notes = ["Loudest: 125 ms, as speaker and ear weigh them, a tone of 1 kHz as it is.", *done, *found]
+    return "\n".join([table_text(head, rows), "", *notes, f"Figure, before.wav and after.wav of each clip: {folder}"])
 
 
 def _rows(name: str, clip: "Conditioned") -> list[list[str]]:
@@ -69,9 +70,3 @@ def _rows(name: str, clip: "Conditioned") -> list[list[str]]:
 
     return [[name, "before", *row(clip.before.as_dict()), "", ""],
             ["", "after", *row(clip.after.as_dict()), clip.prepared.coding, str(len(clip.prepared.data))]]
-
-
-def _done(name: str, clip: "Conditioned") -> list[str]:
-    """What was trimmed, found and limited, as sentences."""
-    said = clip.said
-    return [f"{name}: {'; '.join(said)}."] if said else []

@@ -53,26 +53,29 @@ def find_loop(samples: Samples, rate_hz: int, earliest: int = 0) -> FoundLoop:
     from scipy.signal import resample_poly
 
     join = max(min(round(LONGEST_JOIN_S * rate_hz), len(samples) // 8), 1)
-    earliest = max(earliest, join)
-    shortest = min(round(SHORTEST_S * rate_hz), (len(samples) - earliest) // 2)
     step = max(rate_hz // _SEARCH_HZ, 1)
     whole = samples[:len(samples) // step * step]
-    tried = _looked_for(samples, resample_poly(whole, 1, step), step, earliest, shortest, join, _matches)
+    tried = _looked_for(samples, resample_poly(whole, 1, step), rate_hz, earliest, join, _matches)
     if max(tried)[0] < ALIKE:
         envelope = np.sqrt(np.mean(np.square(whole).reshape(-1, step), axis=1))
-        tried = _looked_for(samples, envelope, step, earliest, shortest, join, _levels)
+        # The level of noise is known only over a while.
+        width = max(min(round(SHORTEST_S * rate_hz), len(samples) // 8), 1)
+        tried = _looked_for(samples, envelope, rate_hz, earliest, width, _levels)
     _, start, end = _longest_first(tried)[0]
     match = _matches(samples[end - join:end], samples[start - join:start])
     return FoundLoop(start, end, join, float(match[0]))
 
 
-def _looked_for(samples: Samples, low: Samples, step: int, earliest: int, shortest: int, join: int, likeness: _Likeness) -> list[_Tried]:
-    """Loops that are alike in `low`, which stands for `step` samples each, then set to the sample in the whole."""
-    first, least, part = -(-earliest // step), -(-shortest // step), max(join // step, 1)
+def _looked_for(samples: Samples, low: Samples, rate_hz: int, earliest: int, width: int, likeness: _Likeness) -> list[_Tried]:
+    """Loops whose ends are alike over a width in `low`, which has fewer samples, each then set to the sample in the whole."""
+    step = len(samples) // len(low)
+    earliest = max(earliest, width)
+    shortest = min(round(SHORTEST_S * rate_hz), (len(samples) - earliest) // 2)
+    first, least, part = -(-earliest // step), -(-shortest // step), max(width // step, 1)
     places = np.unique(np.linspace(first, len(low) - least, _STARTS, dtype=int))
     found = [loop for start in places for loop in _tops(low, int(start), least, part, likeness)]
     closer = dict.fromkeys([*sorted(found, reverse=True)[:_CLOSER], *_longest_first(found)[:_CLOSER]])
-    return [_set(samples, step * start, step * end, join, 2 * step, shortest, likeness) for _, start, end in closer]
+    return [_set(samples, step * start, step * end, width, 2 * step, shortest, likeness) for _, start, end in closer]
 
 
 def _longest_first(tried: list[_Tried]) -> list[_Tried]:

@@ -195,7 +195,7 @@ class Clip(Part):
     gain_db: GainDb = 0.0
     """Change of level. [dB]"""
     limit_to_dbfs: Annotated[float, Field(ge=-30, le=0)] | None = None
-    """Hold peaks of samples at this level: turned down from 3 ms before, and back with a time constant of 50 ms. [dBFS]"""
+    """Hold the peaks of samples, before coding, at this level: turned down from 3 ms before, back with a time constant of 50 ms. [dBFS]"""
     coding: Coding = "mulaw"
     """How its samples are stored: 16 bits a sample, 8 in mu-law, 4.06 in IMA ADPCM, 3.2 in QOA (32-bit boards only)."""
 

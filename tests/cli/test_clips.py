@@ -24,7 +24,8 @@ def test_every_clip_gets_a_figure_and_two_sounds(fxseq, lamp: Path) -> None:
 
 
 def test_the_numbers_are_printed_before_and_after(fxseq, lamp: Path) -> None:
-    add(lamp, "\n[clips.tail]\nfile = \"clips/crack_a.wav\"\nstart_ms = 100\ntrim_below_dbfs = -40\ngain_db = 6\nlimit_to_dbfs = -12\ncoding = \"pcm16\"\n")
+    settings = "start_ms = 100\ntrim_below_dbfs = -40\ngain_db = 6\nlimit_to_dbfs = -12\ncoding = 'pcm16'\n"
+    add(lamp, f"\n[clips.tail]\nfile = 'clips/crack_a.wav'\n{settings}")
     lines = [line.split() for line in fxseq("clips", str(lamp), "tail").out.splitlines()]
     assert lines[1][:3] == ["tail", "before", "250"] and lines[2][0] == "after" and lines[2][3] == "-12.0"
     assert lines[5][:3] == ["tail:", "trimmed", "by"]

@@ -114,11 +114,12 @@ def groups(draw: st.DrawFn, counter_names: list[str]) -> dict[str, Any]:
 def clips(draw: st.DrawFn) -> dict[str, Any]:
     start_ms, length_ms = draw(some(0, 1000)), draw(some(10, 1000))
     cuts = st.sampled_from([{}, {"start_ms": start_ms}, {"start_ms": start_ms, "end_ms": start_ms + length_ms}, {"start_cue": 3}])
-    loops = st.sampled_from(["file", "whole", {}, {"start_ms": 1.5}, {"start_ms": 0, "end_ms": 9}])
+    loops = st.sampled_from(["file", "whole", "find", {}, {"start_ms": 1.5}, {"start_ms": 0, "end_ms": 9}])
     levels = st.sampled_from([{}, {"peak_to_dbfs": -1.5}, {"rms_to_dbfs": -20}])
     optional = {
         "channel": st.sampled_from(["left", "right"]), "fade_in_ms": some(0, 4), "fade_out_ms": some(0, 4), "remove_dc": st.booleans(),
         "gain_db": some(-60, 18), "rate_hz": st.integers(2000, 48_000), "coding": st.just("pcm16"), "loop": loops,
+        "high_pass_hz": some(10, 2000), "limit_to_dbfs": some(-30, 0),
     }  # fmt: skip
     return draw(keys({"file": TEXTS}, optional)) | draw(cuts) | draw(levels)
 
