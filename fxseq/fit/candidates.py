@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.checks import prepare_clip
-from fxseq.clips import Coding, PreparedClip, byte_count, decode, read
+from fxseq.clips import Coding, PreparedClip, byte_count, decode, read, trimmed
 from fxseq.fit.loss import Ear
 from fxseq.sequence import model as m
 
@@ -54,7 +54,7 @@ def meant(name: str, sequence: m.Sequence, folder: Path, ear: Ear) -> Meant:
     """The reference that all candidates of a clip are compared with."""
     best = prepare_clip(name, changed(sequence, name, {"rate_hz": None, "coding": "pcm16"}), folder)
     samples = best.samples.astype(np.float64)
-    recording = read(name, sequence.clips[name], folder)
+    recording = trimmed(read(name, sequence.clips[name], folder), sequence.clips[name])
     return Meant(samples, best.loop, ear.energy(samples, sequence.board.sample_rate_hz), 1000 * recording.first_frame / recording.rate_hz)
 
 

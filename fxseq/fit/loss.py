@@ -33,7 +33,7 @@ class Ear:
         if amplifier is None or speaker is None:
             return cls(lambda f: weighting_response(f, "A") / FULL_SCALE_SAMPLE, False)
         gain_v = voltage_gain(amplifier) * amplifier.full_scale_input_v / FULL_SCALE_SAMPLE
-        through = speaker_response(speaker, sequence.listening.hand_m)
+        through = speaker_response(speaker, sequence.listening.hand_m, sequence.listening.space)
         return cls(lambda f: gain_v * through(f) * weighting_response(f, "A"), True)
 
     def energy(self, samples: NDArray[np.floating], rate_hz: int) -> float:
