@@ -5,7 +5,8 @@ of all combinations is found, not approached (`choose`).
 """
 from fxseq.fit.candidates import Candidate, candidates
 from fxseq.fit.choose import NothingFits, choose
+from fxseq.fit.decoding import decodes_in_time
 from fxseq.fit.fitting import Fit, fit, settings_of
 from fxseq.fit.loss import Ear
 
-__all__ = ["Candidate", "Ear", "Fit", "NothingFits", "candidates", "choose", "fit", "settings_of"]
+__all__ = ["Candidate", "Ear", "Fit", "NothingFits", "candidates", "choose", "decodes_in_time", "fit", "settings_of"]

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from fxseq.checks import prepare_clip
 from fxseq.clips import Coding, PreparedClip, byte_count, decode, read, trimmed
+from fxseq.fit.decoding import decodes_in_time
 from fxseq.fit.loss import Ear
 from fxseq.sequence import model as m
 
@@ -64,12 +65,12 @@ def changed(sequence: m.Sequence, name: str, settings: dict[str, Any]) -> m.Sequ
 
 
 def candidates(name: str, sequence: m.Sequence, folder: Path, ear: Ear, codings: Sequence[Coding], whole: Meant) -> Iterator[Candidate]:
-    """All candidates of a clip: each rate, each coding, and for a clip without a loop each cut."""
+    """All candidates of a clip: each rate, each coding that the board decodes in time, and for a clip without a loop each cut."""
     board_hz = sequence.board.sample_rate_hz
     cuts = [] if whole.loop else _cuts(whole, board_hz, ear)
     rates = {rate for rate in (*RATES_HZ, sequence.clips[name].rate_hz or 0) if 0 < rate < board_hz}
     for rate_hz in sorted({board_hz, *rates}, reverse=True):
-        for coding in codings:
+        for coding in (coding for coding in codings if decodes_in_time(sequence.board, coding, rate_hz)):
             stored = prepare_clip(name, changed(sequence, name, {"rate_hz": rate_hz, "coding": coding}), folder)
             played = as_played(stored, whole, board_hz)
             yield Candidate(name, rate_hz, coding, None, None, len(stored.data), ear.energy(whole.samples - played, board_hz))

@@ -13,6 +13,7 @@ from fxseq.clips import Coding
 from fxseq.fit.candidates import Candidate, Meant, as_played, candidates, meant
 from fxseq.fit.choose import choose
 from fxseq.fit.loss import Ear
+from fxseq.sequence import Fault, FxError
 from fxseq.sequence import model as m
 from fxseq.table import compile_sequence
 from fxseq.table.limits import UNITY_GAIN
@@ -127,7 +128,10 @@ def settings_of(clip: m.Clip, picked: Candidate, board: m.Board) -> dict[str, An
 
 
 def fit(performance: Performance, codings: Sequence[Coding], progress: Callable[[str], None] = lambda name: None) -> Fit:
-    """Try every candidate of every clip that a trigger can play. progress: called with each clip's name before its turn."""
+    """Try every candidate of every clip that a trigger can play. progress: called with each clip's name before its turn.
+
+    Raises FxError where the board's processor is too slow for any.
+    """
     prop = performance.prop
     sequence, folder, ear = prop.sequence, prop.path.parent, Ear.of(prop.sequence)
     wholes, found = {}, {}
@@ -135,11 +139,19 @@ def fit(performance: Performance, codings: Sequence[Coding], progress: Callable[
         progress(name)
         wholes[name] = meant(name, sequence, folder, ear)
         found[name] = tuple(candidates(name, sequence, folder, ear, codings, wholes[name]))
+        if not found[name]:
+            raise _nothing_decoded(prop)
     weights = _weights(performance, wholes)
     unplayed = tuple(name for name in wholes if name not in weights)
     data = sum({clip.data: len(clip.data) for clip in prop.compiled.table.clips}.values())
     other = len(prop.compiled.data) - data + _RESERVE_BYTES * len(wholes)
     return Fit(prop, ear, performance.duration_s, wholes, found, {name: weights.get(name, 1.0) for name in wholes}, unplayed, other)
+
+
+def _nothing_decoded(prop: Prop) -> FxError:
+    board = prop.sequence.board
+    what = f"its processor cannot decode {board.voices} voices at {board.sample_rate_hz} Hz in any of the codings allowed"
+    return FxError(Fault(f"{prop.path}: board", what, "half of its time", "Use fewer voices, a lower sample_rate_hz, or a faster processor."))
 
 
 def _weights(performance: Performance, wholes: Mapping[str, Meant]) -> dict[str, float]:

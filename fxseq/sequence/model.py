@@ -12,6 +12,15 @@ from fxseq.sequence.parts import Amplifier, Day, GainDb, Listening, Milliseconds
 Coding = Literal["pcm16", "mulaw", "ima_adpcm", "qoa"]
 
 
+class Processor(Part):
+    """What computes on the board, so that no clip is stored in a coding that it cannot decode in time."""
+
+    kind: Literal["avr", "cortex_m"]
+    """8-bit AVR, or an Arm Cortex-M; the figures for those are of a Cortex-M0, the slowest."""
+    clock_mhz: Annotated[float, Field(gt=0, le=1000)]
+    """Clock of the processor. [MHz]"""
+
+
 class Board(Part):
     """The microcontroller board: its clock, its outputs and how much it can do at once."""
 
@@ -41,6 +50,8 @@ class Board(Part):
     """Voltage of an output that is on. [V]"""
     codings: Annotated[list[Coding], Field(min_length=1)] = ["pcm16", "mulaw", "ima_adpcm", "qoa"]
     """Codings of clips that it can play."""
+    processor: Processor | None = None
+    """Its processor; without it, any clip may be in any coding."""
     random_seed: Annotated[int, Field(ge=1, le=2**32 - 1)] = 1
     """Start of the random choices: the same seed gives the same run."""
 

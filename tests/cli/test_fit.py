@@ -75,3 +75,12 @@ def test_fit_leaves_the_file_alone_without_write(fxseq, two: Path) -> None:
 
 def test_fit_needs_a_coding_that_exists(fxseq, two: Path) -> None:
     assert fxseq("fit", "two.toml", "--coding", "opus").status == 2
+
+
+def test_fit_says_where_the_processor_is_too_slow_for_any_coding(fxseq, two: Path) -> None:
+    two.write_text(TEXT.replace("channels = 1", 'channels = 1\nprocessor = { kind = "avr", clock_mhz = 1 }'), encoding="utf-8")
+    said = fxseq("fit", "two.toml")
+    assert (said.status, said.out) == (1, "")
+    assert said.err.endswith(
+        "two.toml: board: its processor cannot decode 4 voices at 22050 Hz in any of the codings allowed; allowed: half of its time. "
+        "Use fewer voices, a lower sample_rate_hz, or a faster processor.\n")
