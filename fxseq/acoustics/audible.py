@@ -1,5 +1,6 @@
 """How much an error of a sound counts at each frequency: the filter with which encoders weigh it."""
 import numpy as np
+from numpy.typing import NDArray
 
 from fxseq.acoustics.speaker import speaker_response
 from fxseq.acoustics.weighting import weighting_response
@@ -9,6 +10,8 @@ ORDER = 4
 _BINS = 512
 _FLOOR_DB = -40.0
 """Below the highest gain; errors that are softer still do not become free, lest an encoder drives them up without end."""
+_LARGEST_ZERO = 0.98
+"""A zero nearer to the unit circle would make errors near its frequency free."""
 _GRID = 4096
 """Coefficients are whole parts of this, so that the last bits in which machines differ do not lead an encoder astray."""
 
@@ -29,4 +32,17 @@ def error_weighting(speaker: Speaker | None, rate_hz: int) -> tuple[float, ...]:
     cepstrum[1:_BINS] *= 2
     cepstrum[_BINS + 1:] = 0
     impulse = np.fft.irfft(np.exp(np.fft.rfft(cepstrum)))
-    return tuple(float(value) for value in np.round(impulse[:ORDER + 1] / impulse[0] * _GRID) / _GRID)
+    return tuple(float(value) for value in np.round(_of_minimum_phase(impulse[:ORDER + 1]) * _GRID) / _GRID)
+
+
+def _of_minimum_phase(coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A filter of the same gain, but for a factor, with its zeros inside the unit circle and 1 as its first coefficient.
+
+    Cut short, a response may have lost its minimum phase. A search that goes forward in time would then let errors grow without end, since
+    what is to cancel them is always still to come.
+    """
+    zeros = np.roots(coefficients)
+    size = np.abs(zeros)
+    inside = np.where(size > 1, zeros / np.maximum(size, 1e-9) ** 2, zeros)
+    inside *= np.minimum(1, _LARGEST_ZERO / np.maximum(np.abs(inside), 1e-9))
+    return np.real(np.poly(inside))

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from fxseq.clips.coding import Coding, mulaw_bytes, runs
 from fxseq.clips.found import kept
 
-_SEARCH = 1
+_SEARCH = 2
 """To be raised when a search comes to find other bytes than those that are kept."""
 
 
@@ -15,8 +15,10 @@ def encode(samples: NDArray[np.int16], coding: Coding, loop_start: int | None = 
     """The bytes of a clip's samples, shape (n,), n >= 1 (SPEC 3.7).
 
     weighting: coefficients 1, b1 .. b4 of a filter of the error; IMA ADPCM and QOA make its energy behind that filter small.
-    Raises ValueError for a coding that does not exist.
+    Raises ValueError for a coding that does not exist, and for a weighting that has a zero on or outside the unit circle.
     """
+    if len(weighting) > 1 and np.abs(np.roots(weighting)).max() >= 1:
+        raise ValueError("the error weighting is not of minimum phase: errors would grow without end")
     if coding == "pcm16":
         return samples.astype("<i2").tobytes()
     if coding == "mulaw":
