@@ -7,11 +7,21 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from fxseq.power.steps import Steps
-from fxseq.sequence.finding import Finding, Weight
+from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Group, Supply
 
 _SECONDS_PER_HOUR = 3600.0
 _DANGER = {"cells": "Cells that give too much grow hot and may leak", "wall": "An adaptor that gives too much grows hot or cuts out"}
+
+EXPLAINED = explained(Explanation(
+    "power.supply_current", "Does the prop take more current than its supply may give?",
+    "The currents of all lit LEDs, of the amplifier and of the board are added up over the time played, dimming by its mean. A finding where the "
+    "highest sum is above the supply's rating; a fault where even the mean is.",
+    "the supply's rating in the sequence file", "the sequence file",
+    "As sure as the currents in the file, mostly within a tenth or two. It holds for the presses that were played: play the busiest ones. What the "
+    "strings really take at the voltage of the moment is in power.rail.",
+    formula="{Ipeak} > {Irated}",
+    symbols={"Ipeak": "highest current, in mA", "Imean": "mean current, in mA", "Irated": "maximum_current_ma of the supply, in mA"}))
 
 
 @dataclass(frozen=True)
@@ -54,13 +64,12 @@ def supply_findings(name: str, supply: Supply, taken: Draw) -> tuple[Finding, ..
     if taken.peak_ma <= supply.maximum_current_ma:
         return ()
     lasting = taken.mean_ma > supply.maximum_current_ma
-    return (Finding(
-        check="power.supply_current",
+    return (EXPLAINED["power.supply_current"].finding(
         weight=Weight.FAULT if lasting else Weight.WARNING,
         subject=f"supply '{name}'",
         figure=f"{taken.peak_ma:.0f} mA at the highest, {taken.mean_ma:.0f} mA on average",
         limit=f"{supply.maximum_current_ma:g} mA",
-        source="the supply's rating in the sequence file",
         remedy=f"{_DANGER[supply.kind]}: light fewer LEDs at a time, lower their current or the volume, or choose a stronger supply; "
         "fuse it in any case.",
+        inputs={"Ipeak": f"{taken.peak_ma:.0f} mA", "Imean": f"{taken.mean_ma:.0f} mA", "Irated": f"{supply.maximum_current_ma:g} mA"},
     ),)

@@ -2,15 +2,15 @@
 import math
 from collections.abc import Iterator, Mapping
 
-from fxseq.power.circuits import Circuit, pack_of, voltages_of, voltages_of_all
+from fxseq.power.circuits import Circuit, fresh_v, pack_of, resistance_ohm, voltages_of, voltages_of_all
 from fxseq.power.current import Draw
-from fxseq.power.layout import KEPT_LIGHT
+from fxseq.power.layout import KEPT_LIGHT, RESISTOR_TOLERANCE
 from fxseq.power.parts import led, led_kind, parts
 from fxseq.power.played import PlayedRail
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
 from fxseq.power.sources import ADAPTOR_SHARE, TOUCH_V, adaptor_margin
 from fxseq.power.switches import CHIP_MA, PIN_MA, driver_heat_w
-from fxseq.sequence.finding import Finding, Weight
+from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Sequence, Supply
 
 _RULE = "common practice, no source"
@@ -18,6 +18,129 @@ _DARK_SHARE = 0.05
 _SMALL_LED_MM = 5.0
 _DRIVER_W = 0.5
 _VOLTAGE_OFF = 0.15
+_MODEL = "forward voltage, resistor and supplies in the sequence file, exponential model of the LED"
+_GENERIC = "generic parts of this program"
+_AS_DATA_SHEET = "The figure is as sure as the sequence file; the limit is one for common parts, and the data sheet of the very part decides."
+
+EXPLAINED = explained(
+    Explanation(
+        "power.rail", "Does the supply's voltage stay high enough while the prop plays?",
+        "What the currents of LEDs, amplifier and board take off the fresh supply's voltage over its internal resistance is worked out for each "
+        "moment; a class D amplifier takes more current as the voltage falls, and a capacitor carries short peaks. A finding where the lowest "
+        "voltage, with a typical or with an unlucky supply, is below what the prop needs; a fault where the typical one is. 'Collapse' means that "
+        "no voltage is left at which the supply could give that power.",
+        "minimum_v in the sequence file, or without it constant power: V^2 / (4 R) is all a source gives", "the sequence file",
+        "Within a tenth or so for fresh cells at room temperature. Cold or half empty cells fall lower, so leave room.",
+        formula="{V} < {Vmin}",
+        symbols={"V": "lowest voltage with a typical supply, in V", "Vlow": "lowest voltage with an unlucky one, in V", "t": "when that is, in s",
+                 "V0": "voltage of the fresh supply with nothing on, in V", "R": "its internal resistance, in ohm",
+                 "C": "capacitor across the rail, in uF", "Vmin": "voltage that the prop needs, minimum_v, in V"}),
+    Explanation(
+        "power.adaptor_margin", "Is there room between the prop's highest current and the adaptor's rating?",
+        f"An adaptor that runs near its rating grows hot and ages. A finding where the highest current is above {ADAPTOR_SHARE:.0%} of the "
+        "rating; above the rating itself power.supply_current takes over.",
+        f"{_RULE}; 70 to 80 % of the rating, from memory", "common practice",
+        "A rule of thumb on the safe side. What the adaptor really stands is on its label.",
+        formula=f"{{Ipeak}} > {ADAPTOR_SHARE:g} * {{Irated}}",
+        symbols={"Ipeak": "highest current, in mA", "Irated": "maximum_current_ma of the supply, in mA"}),
+    Explanation(
+        "power.led_dark", "Do the LEDs light up at all?",
+        f"LEDs in series need the sum of their forward voltages. A finding where less than {_DARK_SHARE:.0%} of the wanted current flows at the "
+        "freshest supply, or where no number in series fits.",
+        _MODEL, "arithmetic", "Sure where the forward voltage is right: the voltages are far apart, or the LEDs would glow.",
+        formula="{Vsum} = {n} * {Vf}, of {V}",
+        symbols={"Vsum": "what the LEDs need together, in V", "n": "LEDs in series", "Vf": "forward voltage of one, in V",
+                 "V": "highest voltage that feeds them, in V", "I": "current that flows, in mA", "Iwanted": "current_ma of the group, in mA"}),
+    Explanation(
+        "power.led_dim", "How much of their light do the LEDs keep when the cells run down?",
+        "The current of a string is worked out at the freshest and at the flattest supply; light goes with current. A finding where less than a "
+        "third is left, which looks like two thirds to the eye.",
+        f"{_RULE}; {_MODEL}", "common practice",
+        "The share depends on a few tenths of a volt, so it spreads widely from LED to LED: see the range in the finding.",
+        formula="{k} = {Iflat} / {Ifresh}",
+        symbols={"k": "share of the light that is left", "Iflat": "current of a string at the flat supply, in mA",
+                 "Ifresh": "at the fresh supply, in mA"}),
+    Explanation(
+        "power.led_current", "Does an LED get more current than it stands for long?",
+        "The current of an LED of the lowest forward voltage is worked out at the freshest supply, where it is highest. A finding where it is "
+        f"above what common LEDs of up to {_SMALL_LED_MM:g} mm of that colour are made for.",
+        _GENERIC, "data sheets", _AS_DATA_SHEET,
+        formula="{I} > {Imax}", symbols={"I": "highest current of one LED, in mA", "Imax": "lasting current of common LEDs of this colour, in mA"}),
+    Explanation(
+        "power.forward_voltage", "Is the forward voltage usual for an LED of this colour?",
+        "Each colour of LED has its usual range of forward voltages, moved here to the group's current by the curve of the LED. A finding where "
+        "the one in the file is outside: often a slip of the pen, or the voltage of a whole string.",
+        _GENERIC, "data sheets", "A hint, no proof: the ranges are from a few data sheets, a textbook and an amateur's measurements.",
+        formula="{Vf} outside {Vlow} to {Vhigh}",
+        symbols={"Vf": "forward_voltage_v of the group, in V", "I": "current at which it holds, in mA", "Vlow": "lowest usual, in V",
+                 "Vhigh": "highest usual, in V"}),
+    Explanation(
+        "power.resistor_heat", "Does a resistor grow too hot?",
+        f"A resistor turns current into heat. A finding where it would have to stand more than half of {RATINGS_W[-1]:g} W, the largest common "
+        "rating, or less in the warmth inside a prop. The highest current counts, with a resistor 5 % too low. Hot parts can burn skin and soften "
+        "plastic.",
+        _RULE, "common practice", "The heat is sure within a fifth; the rule to use half of a rating is on the safe side.",
+        formula="{P} = {I}^2 * {R} * " + f"{1 - RESISTOR_TOLERANCE:g}",
+        symbols={"P": "heat while lit, in W", "I": "highest current of the string, in A", "R": "resistor, in ohm"}),
+    Explanation(
+        "power.pin_current", "Does a pin of the chip give more current than it should?",
+        "The currents of all strings on a channel are added up, with LEDs of the lowest forward voltage at the freshest supply. A finding where a "
+        "pin that feeds them directly gives more than pins of most chips are good for.",
+        _RULE, "common practice", _AS_DATA_SHEET,
+        formula="{I} > {Imax}", symbols={"I": "highest current of a pin, in mA", "Imax": "what pins of most chips give, in mA"}),
+    Explanation(
+        "power.chip_current", "Do all pins of the chip together give more current than it should?",
+        "The highest currents of all channels that hang on pins are added up, as if all were lit at once. A finding where they are above what "
+        "most chips are good for.",
+        _RULE, "common practice", _AS_DATA_SHEET,
+        formula="{I} > {Imax}", symbols={"I": "current of all pins together, in mA", "Imax": "what most chips give, in mA"}),
+    Explanation(
+        "power.driver_heat", "Does a constant-current driver grow too hot?",
+        "A driver holds the current by keeping the spare voltage to itself, and turns it into heat. A finding where all of the group, lit at the "
+        f"freshest supply, makes more than {_DRIVER_W:g} W.",
+        _RULE, "common practice", "The heat is sure within a tenth; what the driver stands depends on its case and on the air around it.",
+        formula="{P} = ({V} - {n} * {Vf}) * {I} * {k}",
+        symbols={"P": "heat, in W", "V": "voltage of the freshest supply, in V", "n": "LEDs in series", "Vf": "forward voltage of one, in V",
+                 "I": "current of a string, in A", "k": "strings of the group"}),
+    Explanation(
+        "power.back_feed", "Is anything between several supplies, so that one does not feed the other?",
+        "Two supplies on one rail push current into each other unless a switch or diodes part them. A finding where the file has several supplies "
+        "and does not say what parts them.",
+        'Lessons In Electric Circuits III, "Diode switching"', "a handbook",
+        "That the file does not say it is sure; what is soldered nobody knows here. Cells charged by an adaptor may leak or burn: where in doubt, "
+        "ask somebody licensed."),
+    Explanation(
+        "power.cells_first", "Do the cells run down although the adaptor is plugged in?",
+        "Of two supplies over diodes, the one of the higher voltage feeds the prop. A finding where fresh cells are above the adaptor at its lowest.",
+        "two diodes on one rail: the higher source feeds it", "arithmetic", "Sure, but for the last tenths of a volt, where both share.",
+        formula="{Vcells} > {Vwall}", symbols={"Vcells": "voltage of the fresh cells, in V", "Vwall": "lowest voltage of the adaptor, in V"}),
+    Explanation(
+        "power.pack_voltage", "Does the voltage in the file go with the cells in the file?",
+        "The voltage of a fresh pack is that of one cell times the cells in series. A finding where voltage_v is off by more than "
+        f"{_VOLTAGE_OFF:.0%}.",
+        _GENERIC, "data sheets", "Sure enough to find a wrong number of cells; not to tell a fresh cell from a used one.",
+        formula="{Vpack} = {n} * {Vcell}",
+        symbols={"Vpack": "voltage of the fresh pack, in V", "n": "cells in series", "Vcell": "voltage of one fresh cell, in V",
+                 "V": "voltage_v of the supply, in V"}),
+    Explanation(
+        "power.touch", "Is the voltage low enough to be touched?",
+        "A prop is held in damp hands. A finding where a supply's voltage is above the highest that may be touched in other than ordinary "
+        "conditions.",
+        "IEC 60598-1:2008, 8.2.3, as quoted", "a standard",
+        "The limit was read in a quotation, not in the standard, which is one for lamps. It is no permission: local codes and licensed practice "
+        "decide.",
+        formula="{V} > {Vmax}", symbols={"V": "voltage_v of the supply, in V", "Vmax": "highest voltage that may be touched, in V"}),
+    Explanation(
+        "power.outlet_current", "Does the file ask more of a socket than its kind gives?",
+        "Each kind of socket gives so much current. A finding where maximum_current_ma is above it.",
+        _GENERIC, "data sheets", "As sure as its source, named in the finding; many sockets give more, weak ones less.",
+        formula="{I} > {Imax}", symbols={"I": "maximum_current_ma of the supply, in mA", "Imax": "what the socket gives, in mA"}),
+    Explanation(
+        "power.outlet_capacitor", "Does the capacitor on the rail draw too much at the moment of plugging in?",
+        "An empty capacitor is a short circuit for a moment. A finding where bulk_capacitor_uf is above what may be joined to such a socket at once.",
+        _GENERIC, "data sheets", "As sure as its source, named in the finding; most chargers stand more, computers may switch off.",
+        formula="{C} > {Cmax}", symbols={"C": "bulk_capacitor_uf of the supply, in uF", "Cmax": "what may be joined at once, in uF"}),
+)
 
 
 def circuit_findings(sequence: Sequence, circuits: Mapping[str, Circuit]) -> tuple[Finding, ...]:
@@ -34,21 +157,23 @@ def rail_findings(name: str, supply: Supply, rail: PlayedRail) -> tuple[Finding,
     if typical >= supply.minimum_v and low >= supply.minimum_v:
         return ()
     fault = not typical >= supply.minimum_v
-    return (Finding(
-        "power.rail", Weight.FAULT if fault else Weight.WARNING, f"supply '{name}'",
-        f"{_volts(typical)} at {rail.lowest_at_s:.2f} s, fresh; {_volts(low)} to {_volts(rail.lowest.high)} by specimen",
-        f"{supply.minimum_v:g} V", "minimum_v in the sequence file" if supply.minimum_v else "constant power: V^2 / (4 R) is all a source gives",
-        "Put a larger bulk_capacitor_uf across the rail for short peaks; for long ones lower the currents, or use cells of lower resistance."),)
+    return (EXPLAINED["power.rail"].finding(
+        Weight.FAULT if fault else Weight.WARNING, f"supply '{name}'",
+        f"{_volts(typical)} at {rail.lowest_at_s:.2f} s, fresh; {_volts(low)} to {_volts(rail.lowest.high)} by specimen", f"{supply.minimum_v:g} V",
+        "Put a larger bulk_capacitor_uf across the rail for short peaks; for long ones lower the currents, or use cells of lower resistance.",
+        {"V": _volts(typical), "Vlow": _volts(low), "t": f"{rail.lowest_at_s:.2f} s", "V0": f"{fresh_v(supply).typical:.3g} V",
+         "R": f"{resistance_ohm(supply).typical:.3g} ohm", "C": f"{supply.bulk_capacitor_uf:g} uF", "Vmin": f"{supply.minimum_v:g} V"}),)
 
 
 def adaptor_findings(name: str, supply: Supply, taken: Draw) -> tuple[Finding, ...]:
     """A note where an adaptor is used beyond the share of its rating that is planned for, yet not beyond the rating."""
     if supply.kind != "wall" or adaptor_margin(supply.maximum_current_ma, taken.peak_ma) >= 0 or taken.peak_ma > supply.maximum_current_ma:
         return ()
-    return (Finding(
-        "power.adaptor_margin", Weight.NOTE, f"supply '{name}'", f"{taken.peak_ma:.0f} mA at the highest",
-        f"{ADAPTOR_SHARE * supply.maximum_current_ma:.0f} mA, {ADAPTOR_SHARE:.0%} of its rating", _RULE,
-        "Choose a regulated, certified adaptor of the same voltage and a higher current."),)
+    return (EXPLAINED["power.adaptor_margin"].finding(
+        Weight.NOTE, f"supply '{name}'", f"{taken.peak_ma:.0f} mA at the highest",
+        f"{ADAPTOR_SHARE * supply.maximum_current_ma:.0f} mA, {ADAPTOR_SHARE:.0%} of its rating",
+        "Choose a regulated, certified adaptor of the same voltage and a higher current.",
+        {"Ipeak": f"{taken.peak_ma:.0f} mA", "Irated": f"{supply.maximum_current_ma:g} mA"}),)
 
 
 def _volts(voltage_v: float) -> str:
@@ -59,18 +184,21 @@ def _light(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Findi
     layout = circuit.layout
     dark = circuit.series == 0 or (layout is not None and layout.fresh_ma.typical < _DARK_SHARE * circuit.group.current_ma)
     feed = circuit.feed or voltages_of_all(sequence.supplies.values())
-    source = "forward voltage, resistor and supplies in the sequence file, exponential model of the LED"
     if dark:
-        yield Finding(
-            "power.led_dark", Weight.FAULT, subject, f"{circuit.series or 1} in series stay dark at {feed.fresh_v if feed else 0:g} V", "some light",
-            source, "Use fewer in series, a lower resistor, LEDs of a lower forward voltage, or a higher supply; a pin gives no more than pin_v.")
+        series, lit_ma, group = circuit.series or 1, layout.fresh_ma.typical if layout else 0.0, circuit.group
+        yield EXPLAINED["power.led_dark"].finding(
+            Weight.FAULT, subject, f"{series} in series stay dark at {feed.fresh_v if feed else 0:g} V", "some light",
+            "Use fewer in series, a lower resistor, LEDs of a lower forward voltage, or a higher supply; a pin gives no more than pin_v.",
+            {"Vsum": f"{series * group.forward_voltage_v:.3g} V", "n": f"{series}", "Vf": f"{group.forward_voltage_v:g} V",
+             "V": f"{feed.fresh_v if feed else 0:g} V", "I": f"{lit_ma:.3g} mA", "Iwanted": f"{group.current_ma:g} mA"})
     elif layout is not None and layout.kept_light.typical < KEPT_LIGHT:
         kept = layout.kept_light
-        yield Finding(
-            "power.led_dim", Weight.WARNING, subject,
+        yield EXPLAINED["power.led_dim"].finding(
+            Weight.WARNING, subject,
             f"{kept.typical:.0%} of its light at {feed.flat_v if feed else 0:g} V ({kept.low:.0%} to {kept.high:.0%} by specimen)",
-            f"{KEPT_LIGHT:.0%}", f"{_RULE}; {source}",
-            "Use a higher supply, a constant-current driver, or LEDs of a lower forward voltage; or accept that it fades as cells run down.")
+            f"{KEPT_LIGHT:.0%}",
+            "Use a higher supply, a constant-current driver, or LEDs of a lower forward voltage; or accept that it fades as cells run down.",
+            {"k": f"{kept.typical:.1%}", "Iflat": f"{layout.flat_ma.typical:.3g} mA", "Ifresh": f"{layout.fresh_ma.typical:.3g} mA"})
 
 
 def _led_current(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
@@ -78,10 +206,11 @@ def _led_current(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator
     kind = led_kind(group.colour, group.forward_voltage_v)
     highest_ma = circuit.layout.fresh_ma.high if circuit.layout else group.current_ma
     if group.size_mm <= _SMALL_LED_MM and highest_ma > kind.maximum_ma:
-        yield Finding(
-            "power.led_current", Weight.WARNING, subject, f"up to {highest_ma:.3g} mA in one LED, at the freshest supply",
-            f"{kind.maximum_ma:g} mA for an LED of up to {_SMALL_LED_MM:g} mm", kind.source,
-            "Lower current_ma or raise resistor_ohm; where the LED's own data sheet allows more, keep to that.")
+        yield EXPLAINED["power.led_current"].finding(
+            Weight.WARNING, subject, f"up to {highest_ma:.3g} mA in one LED, at the freshest supply",
+            f"{kind.maximum_ma:g} mA for an LED of up to {_SMALL_LED_MM:g} mm",
+            "Lower current_ma or raise resistor_ohm; where the LED's own data sheet allows more, keep to that.",
+            {"I": f"{highest_ma:.3g} mA", "Imax": f"{kind.maximum_ma:g} mA"}, kind.source)
 
 
 def _forward_voltage(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
@@ -90,55 +219,60 @@ def _forward_voltage(subject: str, circuit: Circuit, sequence: Sequence) -> Iter
     usual = led(group.colour, kind.voltage_v.typical, kind.current_ma)
     low_v, high_v = (float(diode.voltage_v(group.current_ma / 1000)) for diode in (usual.low, usual.high))
     if not low_v - 0.05 <= group.forward_voltage_v <= high_v + 0.05:
-        yield Finding(
-            "power.forward_voltage", Weight.NOTE, subject, f"{group.forward_voltage_v:g} V at {group.current_ma:g} mA",
-            f"{low_v:.1f} to {high_v:.1f} V is usual for {group.colour.replace('_', ' ')}", kind.source,
-            "Compare it with the data sheet; a module of several LEDs, or one of high power, may well differ.")
+        yield EXPLAINED["power.forward_voltage"].finding(
+            Weight.NOTE, subject, f"{group.forward_voltage_v:g} V at {group.current_ma:g} mA",
+            f"{low_v:.1f} to {high_v:.1f} V is usual for {group.colour.replace('_', ' ')}",
+            "Compare it with the data sheet; a module of several LEDs, or one of high power, may well differ.",
+            {"Vf": f"{group.forward_voltage_v:g} V", "I": f"{group.current_ma:g} mA", "Vlow": f"{low_v:.2f} V", "Vhigh": f"{high_v:.2f} V"},
+            kind.source)
 
 
 def _resistor(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     layout = circuit.layout
     if layout is not None and layout.rating_w is None:
-        yield Finding(
-            "power.resistor_heat", Weight.WARNING, subject, f"{layout.power_w:.2g} W in a resistor of {layout.resistor_ohm:g} ohm while lit",
-            f"{USED_SHARE * RATINGS_W[-1]:g} W, half of the largest common rating", _RULE,
-            "Use more LEDs in series, a lower supply, or a constant-current driver made for the current.")
+        yield EXPLAINED["power.resistor_heat"].finding(
+            Weight.WARNING, subject, f"{layout.power_w:.2g} W in a resistor of {layout.resistor_ohm:g} ohm while lit",
+            f"{USED_SHARE * RATINGS_W[-1]:g} W, half of the largest common rating",
+            "Use more LEDs in series, a lower supply, or a constant-current driver made for the current.",
+            {"P": f"{layout.power_w:.3g} W", "I": f"{layout.fresh_ma.high / 1000:.3g} A", "R": f"{layout.resistor_ohm:g} ohm"})
 
 
 def _pin(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     if circuit.switch == "pin" and circuit.channel_ma.high > PIN_MA:
-        yield Finding(
-            "power.pin_current", Weight.WARNING, subject, f"up to {circuit.channel_ma.high:.3g} mA a pin", f"{PIN_MA:g} mA", _RULE,
+        yield EXPLAINED["power.pin_current"].finding(
+            Weight.WARNING, subject, f"up to {circuit.channel_ma.high:.3g} mA a pin", f"{PIN_MA:g} mA",
             'Write switch = "transistor", or "mosfet" for more than 100 mA; a pin gives more only where its data sheet says so, and no absolute '
-            "maximum is meant to be used.")
+            "maximum is meant to be used.",
+            {"I": f"{circuit.channel_ma.high:.3g} mA", "Imax": f"{PIN_MA:g} mA"})
 
 
 def _driver(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     span = voltages_of_all(sequence.supplies.values())
     if circuit.switch != "driver" or span is None or circuit.series == 0:
         return
-    string_v = circuit.series * circuit.group.forward_voltage_v
-    heat_w = driver_heat_w(span.fresh_v, string_v, circuit.group.current_ma / 1000, circuit.strings * circuit.group.channels)
+    led_v, strings = circuit.group.forward_voltage_v, circuit.strings * circuit.group.channels
+    heat_w = driver_heat_w(span.fresh_v, circuit.series * led_v, circuit.group.current_ma / 1000, strings)
     if heat_w > _DRIVER_W:
-        yield Finding(
-            "power.driver_heat", Weight.WARNING, subject, f"{heat_w:.2g} W in the driver at {span.fresh_v:g} V, all of it lit",
-            f"{_DRIVER_W:g} W", _RULE,
-            "Use more LEDs in series or a lower supply, share the group among more drivers, or keep to the data sheet's limit with a heat sink.")
+        yield EXPLAINED["power.driver_heat"].finding(
+            Weight.WARNING, subject, f"{heat_w:.2g} W in the driver at {span.fresh_v:g} V, all of it lit", f"{_DRIVER_W:g} W",
+            "Use more LEDs in series or a lower supply, share the group among more drivers, or keep to the data sheet's limit with a heat sink.",
+            {"P": f"{heat_w:.3g} W", "V": f"{span.fresh_v:.4g} V", "n": f"{circuit.series}", "Vf": f"{led_v:g} V",
+             "I": f"{circuit.group.current_ma / 1000:g} A", "k": f"{strings}"})
 
 
 def _chip(circuits: Mapping[str, Circuit]) -> Iterator[Finding]:
     total_ma = sum(circuit.group.channels * circuit.channel_ma.high for circuit in circuits.values() if circuit.switch == "pin")
     if total_ma > CHIP_MA:
-        yield Finding(
-            "power.chip_current", Weight.WARNING, "board", f"up to {total_ma:.3g} mA from all pins together", f"{CHIP_MA:g} mA", _RULE,
-            'Write switch = "transistor" for some of the groups; a chip gives more only where its data sheet says so.')
+        yield EXPLAINED["power.chip_current"].finding(
+            Weight.WARNING, "board", f"up to {total_ma:.3g} mA from all pins together", f"{CHIP_MA:g} mA",
+            'Write switch = "transistor" for some of the groups; a chip gives more only where its data sheet says so.',
+            {"I": f"{total_ma:.3g} mA", "Imax": f"{CHIP_MA:g} mA"})
 
 
 def _back_feed(sequence: Sequence) -> Iterator[Finding]:
     if len(sequence.supplies) > 1 and sequence.changeover is None:
-        yield Finding(
-            "power.back_feed", Weight.WARNING, "supplies", "nothing says what keeps them apart", "one does not feed the other",
-            'Lessons In Electric Circuits III, "Diode switching"',
+        yield EXPLAINED["power.back_feed"].finding(
+            Weight.WARNING, "supplies", "nothing says what keeps them apart", "one does not feed the other",
             'Fit a changeover switch or a switched socket (changeover = "switch"), or a diode in each (changeover = "diodes"): an adaptor that feeds '
             "into cells charges them without a charger, which may make them leak or burn.")
 
@@ -150,30 +284,34 @@ def _cells_first(sequence: Sequence) -> Iterator[Finding]:
     for name, supply in sequence.supplies.items():
         lower = next((wall for wall in walls if spans[wall].flat_v < spans[name].fresh_v), None)
         if sequence.changeover == "diodes" and supply.kind == "cells" and lower is not None:
-            yield Finding(
-                "power.cells_first", Weight.WARNING, f"supply '{name}'",
+            yield EXPLAINED["power.cells_first"].finding(
+                Weight.WARNING, f"supply '{name}'",
                 f"{spans[name].fresh_v:.3g} V when fresh, so it feeds the prop while '{lower}' is plugged in",
-                f"below {spans[lower].flat_v:.3g} V, the least of '{lower}'", "two diodes on one rail: the higher source feeds it",
-                'Use a changeover switch or a switched socket (changeover = "switch"), or an adaptor of a higher voltage.')
+                f"below {spans[lower].flat_v:.3g} V, the least of '{lower}'",
+                'Use a changeover switch or a switched socket (changeover = "switch"), or an adaptor of a higher voltage.',
+                {"Vcells": f"{spans[name].fresh_v:.3g} V", "Vwall": f"{spans[lower].flat_v:.3g} V"})
 
 
 def _pack_voltage(name: str, supply: Supply) -> Iterator[Finding]:
     pack = pack_of(supply)
     if pack is None:
         return
-    fresh_v = float(pack.open_v(0.0))
-    if abs(supply.voltage_v / fresh_v - 1) > _VOLTAGE_OFF:
-        yield Finding(
-            "power.pack_voltage", Weight.WARNING, f"supply '{name}'", f"voltage_v is {supply.voltage_v:g} V",
-            f"{fresh_v:.3g} V for {supply.cells_in_series} fresh {str(supply.cell).replace('_', ' ')} in series", pack.cell.source,
-            "Correct voltage_v, cell or cells_in_series.")
+    pack_v = float(pack.open_v(0.0))
+    if abs(supply.voltage_v / pack_v - 1) > _VOLTAGE_OFF:
+        yield EXPLAINED["power.pack_voltage"].finding(
+            Weight.WARNING, f"supply '{name}'", f"voltage_v is {supply.voltage_v:g} V",
+            f"{pack_v:.3g} V for {supply.cells_in_series} fresh {str(supply.cell).replace('_', ' ')} in series",
+            "Correct voltage_v, cell or cells_in_series.",
+            {"Vpack": f"{pack_v:.3g} V", "n": f"{supply.cells_in_series}", "Vcell": f"{pack_v / supply.cells_in_series:.3g} V",
+             "V": f"{supply.voltage_v:g} V"}, pack.cell.source)
 
 
 def _touch(name: str, supply: Supply) -> Iterator[Finding]:
     if supply.voltage_v > TOUCH_V:
-        yield Finding(
-            "power.touch", Weight.WARNING, f"supply '{name}'", f"{supply.voltage_v:g} V", f"{TOUCH_V:g} V", "IEC 60598-1:2008, 8.2.3, as quoted",
-            "Use a supply of lower voltage, or leave the wiring to licensed practice: a prop is touched with damp hands.")
+        yield EXPLAINED["power.touch"].finding(
+            Weight.WARNING, f"supply '{name}'", f"{supply.voltage_v:g} V", f"{TOUCH_V:g} V",
+            "Use a supply of lower voltage, or leave the wiring to licensed practice: a prop is touched with damp hands.",
+            {"V": f"{supply.voltage_v:g} V", "Vmax": f"{TOUCH_V:g} V"})
 
 
 def _outlet(name: str, supply: Supply) -> Iterator[Finding]:
@@ -181,13 +319,15 @@ def _outlet(name: str, supply: Supply) -> Iterator[Finding]:
         return
     outlet = parts().outlets[supply.outlet]
     if supply.maximum_current_ma > outlet.maximum_ma:
-        yield Finding(
-            "power.outlet_current", Weight.WARNING, f"supply '{name}'", f"maximum_current_ma is {supply.maximum_current_ma:g} mA",
-            f"{outlet.maximum_ma:g} mA", outlet.source, "Lower maximum_current_ma to what the socket is good for, or use a stronger one.")
+        yield EXPLAINED["power.outlet_current"].finding(
+            Weight.WARNING, f"supply '{name}'", f"maximum_current_ma is {supply.maximum_current_ma:g} mA", f"{outlet.maximum_ma:g} mA",
+            "Lower maximum_current_ma to what the socket is good for, or use a stronger one.",
+            {"I": f"{supply.maximum_current_ma:g} mA", "Imax": f"{outlet.maximum_ma:g} mA"}, outlet.source)
     if outlet.bulk_f is not None and supply.bulk_capacitor_uf * 1e-6 > outlet.bulk_f:
-        yield Finding(
-            "power.outlet_capacitor", Weight.WARNING, f"supply '{name}'", f"bulk_capacitor_uf is {supply.bulk_capacitor_uf:g} uF",
-            f"{outlet.bulk_f * 1e6:g} uF", outlet.source, "Limit the inrush current with a load switch, or use a socket of a charger.")
+        yield EXPLAINED["power.outlet_capacitor"].finding(
+            Weight.WARNING, f"supply '{name}'", f"bulk_capacitor_uf is {supply.bulk_capacitor_uf:g} uF", f"{outlet.bulk_f * 1e6:g} uF",
+            "Limit the inrush current with a load switch, or use a socket of a charger.",
+            {"C": f"{supply.bulk_capacitor_uf:g} uF", "Cmax": f"{outlet.bulk_f * 1e6:g} uF"}, outlet.source)
 
 
 _OF_A_SUPPLY = (_pack_voltage, _touch, _outlet)

@@ -9,7 +9,7 @@ from fxseq.power.estimate import Estimate
 from fxseq.power.parts import Led
 from fxseq.power.rail import LedLoad
 from fxseq.power.resistors import rating_w, standard_ohm
-from fxseq.sequence.finding import Finding, Weight
+from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 
 KEPT_LIGHT = 1 / 3
 """Share of its light at the fresh supply that a string keeps at the flat one, if it can be had: to the eye two thirds (CIE 1976 L* of 64).
@@ -19,6 +19,15 @@ MOST_OVER = 1.5
 RESISTOR_TOLERANCE = 0.05
 EQUAL_WITHIN = 1.1
 """Ratio of the currents of LEDs on one resistor that still counts as equal. Common practice, no source."""
+
+EXPLAINED = explained(Explanation(
+    "power.shared_resistor", "Do LEDs side by side on one resistor share its current evenly?",
+    "LEDs side by side have the same voltage, and the one that needs less of it takes more of the current. The current of each is worked out from "
+    f"its curve. A finding where one takes more than {EQUAL_WITHIN:g} times what another does.",
+    "Lessons In Electric Circuits III, chapter 3: LEDs in parallel need a resistor each; ratio: common practice, no source", "a handbook",
+    "That they share unevenly is sure; by how much depends on the very LEDs and grows as they warm up.",
+    formula="{r} = {Imost} / {Ileast}",
+    symbols={"r": "ratio of the currents", "Imost": "current of the LED that takes most, in mA", "Ileast": "of the one that takes least, in mA"}))
 
 
 @dataclass(frozen=True)
@@ -123,7 +132,7 @@ def shared_resistor_findings(subject: str, diodes: Sequence[Diode], voltage_v: f
     ratio = max(currents) / max(min(currents), 1e-12)
     if ratio <= EQUAL_WITHIN:
         return ()
-    return (Finding(
-        "power.shared_resistor", Weight.FAULT, subject, f"{ratio:.3g} times the current in one LED as in another", f"{EQUAL_WITHIN:g} times",
-        "Lessons In Electric Circuits III, chapter 3: LEDs in parallel need a resistor each",
-        "Give each LED, or each string, a resistor of its own."),)
+    return (EXPLAINED["power.shared_resistor"].finding(
+        Weight.FAULT, subject, f"{ratio:.3g} times the current in one LED as in another", f"{EQUAL_WITHIN:g} times",
+        "Give each LED, or each string, a resistor of its own.",
+        {"r": f"{ratio:.3g}", "Imost": f"{1000 * max(currents):.3g} mA", "Ileast": f"{1000 * min(currents):.3g} mA"}),)

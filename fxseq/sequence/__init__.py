@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     )
     from fxseq.sequence.document import Document, dumps
     from fxseq.sequence.errors import ClipError, Fault, FxError, LinkError, OutputError, SequenceError, TableError, UsageError
-    from fxseq.sequence.finding import Finding, Weight
+    from fxseq.sequence.finding import Explanation, Finding, Weight, explained
     from fxseq.sequence.model import (
         Amplifier, Board, Clip, Count, Counter, Day, Effect, Fade, Group, Input, Light, Line, Listening, Loop, Part, Picture, Point, Preview,
         Ring, Segment, Selector, Sequence, Sound, Speaker, Supply, Trigger,
@@ -26,7 +26,7 @@ _HOMES = {
     "derived": "channels_of clip_rate_hz fade_length_ms frame_rate_hz led_places_mm leds_per_channel start_count start_position",
     "document": "Document dumps",
     "errors": "ClipError Fault FxError LinkError OutputError SequenceError TableError UsageError",
-    "finding": "Finding Weight",
+    "finding": "Explanation Finding Weight explained",
     "model": "Amplifier Board Clip Count Counter Day Effect Fade Group Input Light Line Listening Loop Part Picture Point Preview"
     " Ring Segment Selector Sequence Sound Speaker Supply Trigger",
     "reading": "load loads",
@@ -37,11 +37,11 @@ _HOMES = {
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
 
 __all__ = [
-    "Amplifier", "Board", "Clip", "ClipError", "Count", "Counter", "Day", "Document", "Effect", "Fade", "Fault", "Finding", "FxError", "Group",
-    "Input", "Light", "Line", "LinkError", "Listening", "Loop", "OutputError", "Part", "Picture", "Point", "Preview", "Ring", "Segment",
-    "Selector", "Sequence", "SequenceError", "Sound", "Speaker", "Supply", "TableError", "Trigger", "UsageError", "Weight", "channels_of",
-    "clip_rate_hz", "closest", "did_you_mean", "dumps", "fade_length_ms", "frame_rate_hz", "json_schema", "led_places_mm",
-    "leds_per_channel", "load", "loads", "start_count", "start_position", "write_whole",
+    "Amplifier", "Board", "Clip", "ClipError", "Count", "Counter", "Day", "Document", "Effect", "Explanation", "Fade", "Fault", "Finding",
+    "FxError", "Group", "Input", "Light", "Line", "LinkError", "Listening", "Loop", "OutputError", "Part", "Picture", "Point", "Preview", "Ring",
+    "Segment", "Selector", "Sequence", "SequenceError", "Sound", "Speaker", "Supply", "TableError", "Trigger", "UsageError", "Weight",
+    "channels_of", "clip_rate_hz", "closest", "did_you_mean", "dumps", "explained", "fade_length_ms", "frame_rate_hz", "json_schema",
+    "led_places_mm", "leds_per_channel", "load", "loads", "start_count", "start_position", "write_whole",
 ]  # fmt: skip
 
 

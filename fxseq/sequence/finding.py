@@ -1,6 +1,10 @@
-"""A finding: the result of one check, with its figure, its limit, where the limit comes from, and a remedy."""
-from dataclasses import asdict, dataclass
+"""A finding: the result of one check, with its figure, its limit, where the limit comes from, and a remedy. And what stands behind a check."""
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
 from enum import IntEnum
+from typing import Any, Literal
+
+Kind = Literal["a standard", "a handbook", "research", "data sheets", "the sequence file", "arithmetic", "common practice", "from memory"]
 
 
 class Weight(IntEnum):
@@ -22,6 +26,7 @@ class Finding:
     limit: what it was held against, with its unit; empty for a note without a limit.
     source: where the limit comes from; "common practice, no source" where there is none.
     remedy: what to do.
+    inputs: (symbol of the check's explanation, value with its unit): the working behind the figure, which makes no finding another one.
     """
 
     check: str
@@ -31,7 +36,49 @@ class Finding:
     limit: str = ""
     source: str = ""
     remedy: str = ""
+    inputs: tuple[tuple[str, str], ...] = field(default=(), compare=False)
 
-    def as_dict(self) -> dict[str, str]:
+    def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`; the weight by its lower-case name."""
         return {**asdict(self), "weight": self.weight.name.lower()}
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """What stands behind a check, for somebody who is no engineer. It stands in the module that makes the finding, and makes it.
+
+    check: id of the check. about: what it asks, in one line. rule: when there is a finding, in plain words.
+    source: where the limit comes from, with which the source of each finding begins. kind: of the source of the limit.
+    sureness: how far the figure and the limit can be trusted. formula: how the figure is got, symbols in braces; empty where nothing is
+    calculated. symbols: meaning of every symbol, with its unit; every finding gives each its value.
+    """
+
+    check: str
+    about: str
+    rule: str
+    source: str
+    kind: Kind
+    sureness: str
+    formula: str = ""
+    symbols: Mapping[str, str] = field(default_factory=dict)
+
+    def finding(
+        self, weight: Weight, subject: str, figure: str, limit: str = "", remedy: str = "", inputs: Mapping[str, str] | None = None,
+        part_source: str = "",
+    ) -> Finding:
+        """A finding of this check. inputs: value of each symbol, with its unit. part_source: where the figures of the very part come from."""
+        source = f"{self.source}: {part_source}" if part_source else self.source
+        return Finding(self.check, weight, subject, figure, limit, source, remedy, tuple((inputs or {}).items()))
+
+    def formula_with(self, values: Mapping[str, str]) -> str:
+        """The formula with values in place of symbols; a symbol without a value stays."""
+        return self.formula.format_map({symbol: values.get(symbol, symbol) for symbol in self.symbols})
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for `--json`; the formula with its symbols."""
+        return {**asdict(self), "formula": self.formula_with({})}
+
+
+def explained(*explanations: Explanation) -> dict[str, Explanation]:
+    """Explanations by the id of their check."""
+    return {explanation.check: explanation for explanation in explanations}
