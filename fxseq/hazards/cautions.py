@@ -1,5 +1,5 @@
 """Cautions that go with parts: cells, adaptors, bright LEDs. They replace no local code and no licensed practice."""
-from fxseq.sequence.finding import Finding, Weight
+from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Group
 
 BRIGHT_LED_MA = 100.0
@@ -7,28 +7,47 @@ BRIGHT_LED_MA = 100.0
 _BLUE_IN_IT = ("blue", "violet", "cyan", "white")
 _RULE = "common practice, no source"
 
+EXPLAINED = explained(
+    Explanation(
+        "hazard.eye", "Are there bare LEDs bright enough to hurt eyes?",
+        f"Blue light from a small bright spot can harm the retina. A note for every group of LEDs of {BRIGHT_LED_MA:g} "
+        "mA or more each whose light has blue in it: blue, violet, cyan or white.",
+        "IEC 62471 (scope and groups as seen on public pages; its numbers are not checked here)", "a standard",
+        "A reminder by current alone. Only the LED's maker knows its risk group, and only a measurement tells that of the prop.",
+        formula=f"{{I}} >= {BRIGHT_LED_MA:g} mA", symbols={"I": "current of one LED, in mA"}),
+    Explanation(
+        "hazard.lithium", "Are there lithium cells in the prop?",
+        "A short circuit, a dent or the wrong charger can set a lithium cell on fire. A note for every supply of such cells, whatever its figures.",
+        _RULE, "common practice",
+        "A caution that always holds. It replaces neither the rules of carriers and venues nor the advice of licensed people."),
+    Explanation(
+        "hazard.adaptor", "Is the prop fed from the mains?",
+        "Mains voltage can kill. A note for every mains adaptor, whatever its figures: only its low-voltage side belongs to the prop.",
+        _RULE, "common practice", "A caution that always holds. Local codes and licensed practice decide; nothing here stands in for them."),
+)
+
 
 def eye_findings(name: str, group: Group) -> tuple[Finding, ...]:
     """A note for bright bare LEDs with blue in their light, which IEC 62471 sorts into risk groups that only their maker knows."""
     if group.current_ma < BRIGHT_LED_MA or group.colour not in _BLUE_IN_IT:
         return ()
-    return (Finding(
-        "hazard.eye", Weight.NOTE, f"group '{name}'", f"{group.colour} LEDs of {group.current_ma:g} mA each",
-        "risk group of the LED by IEC 62471", "IEC 62471 (scope and groups as seen on public pages; its numbers are not checked here)",
-        "Ask the LED's maker for its risk group; put a diffuser before it and do not let anybody look into it from close by."),)
+    return (EXPLAINED["hazard.eye"].finding(
+        Weight.NOTE, f"group '{name}'", f"{group.colour} LEDs of {group.current_ma:g} mA each", "risk group of the LED by IEC 62471",
+        "Ask the LED's maker for its risk group; put a diffuser before it and do not let anybody look into it from close by.",
+        {"I": f"{group.current_ma:g} mA"}),)
 
 
 def lithium_finding(subject: str) -> Finding:
     """For any lithium cell or pack."""
-    return Finding(
-        "hazard.lithium", Weight.NOTE, subject, "lithium cells", "", _RULE,
+    return EXPLAINED["hazard.lithium"].finding(
+        Weight.NOTE, subject, "lithium cells", "",
         "Use cells with a protection circuit, a fuse at the pack, and the charger made for them; charge under supervision and out of the "
         "prop where you can; never use a cell that is swollen, dented or has been wet. Rules for transport and venues differ: ask.")
 
 
 def adaptor_finding(subject: str) -> Finding:
     """For any supply from the mains."""
-    return Finding(
-        "hazard.adaptor", Weight.NOTE, subject, "mains adaptor", "", _RULE,
+    return EXPLAINED["hazard.adaptor"].finding(
+        Weight.NOTE, subject, "mains adaptor", "",
         "Use a ready-made adaptor with the safety marks of your country and safety extra-low voltage at its plug; nothing at mains voltage "
         "belongs into a prop. Work on the mains is for licensed people.")

@@ -5,12 +5,24 @@ a lighting engineer. (Another page prints the factors the other way round, which
 """
 import math
 
-from fxseq.sequence.finding import Finding, Weight
+from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 
 LOW_RISK_FREE_HZ, NO_EFFECT_FREE_HZ = 1250.0, 3000.0
 """Frequencies from which on there is no limit, for low risk and for no effect. [Hz]"""
 MOVING_HZ = 1980.0
 """Frequency up to which a moving light was seen as a row of points, on average, in a dark room (Roberts and Wilkins, abstract read). [Hz]"""
+
+EXPLAINED = explained(Explanation(
+    "hazard.flicker", "Is dimming fast enough not to be noticed and not to tire eyes or head?",
+    "A dimmed LED goes on and off many times a second. The deeper the flicker, the faster it has to be: the depth should be below 0.025 % (0.08 % "
+    f"from 90 Hz on) times the frequency for a low risk, up to {LOW_RISK_FREE_HZ:g} Hz, and below 0.01 % (0.0333 %) times the frequency for no "
+    f"effect, up to {NO_EFFECT_FREE_HZ:g} Hz. A warning above the first, a note above the second.",
+    "IEEE 1789-2015, formulas as seen on a page of a lighting engineer", "a standard",
+    "The frequency is as sure as dimming_hz in the file; full depth is assumed, a driver that smooths the current is better. The standard itself "
+    "was not read. People differ widely in what they notice.",
+    formula="{M} >= {Mmax} = {c} * {f}",
+    symbols={"M": "depth of the flicker, 100 % where the light goes fully dark, in %", "Mmax": "depth allowed at this frequency, in %",
+             "c": "factor of the standard, in % per Hz", "f": "dimming_hz of the board, in Hz"}))
 
 
 def modulation_percent(most: float, least: float) -> float:
@@ -38,8 +50,9 @@ def pwm_findings(frequency_hz: float, depth_percent: float = 100.0) -> tuple[Fin
         return ()
     risky = depth_percent >= low_risk_percent(frequency_hz)
     limit, meaning = (low_risk_percent(frequency_hz), "low risk") if risky else (no_effect_percent(frequency_hz), "no effect")
-    return (Finding(
-        "hazard.flicker", Weight.WARNING if risky else Weight.NOTE, f"dimming at {frequency_hz:g} Hz", f"{depth_percent:.0f} % modulation",
-        f"less than {limit:.1f} % for {meaning}", "IEEE 1789-2015, formulas as seen on a page of a lighting engineer",
+    return (EXPLAINED["hazard.flicker"].finding(
+        Weight.WARNING if risky else Weight.NOTE, f"dimming at {frequency_hz:g} Hz", f"{depth_percent:.0f} % modulation",
+        f"less than {limit:.1f} % for {meaning}",
         f"Dim with {NO_EFFECT_FREE_HZ:g} Hz or more; a moving light shows as a row of points up to {MOVING_HZ:g} Hz even where a still one looks "
-        "steady."),)
+        "steady.",
+        {"M": f"{depth_percent:.0f} %", "Mmax": f"{limit:.1f} %", "c": f"{limit / frequency_hz:.3g} %/Hz", "f": f"{frequency_hz:g} Hz"}),)

@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from fxseq.sequence.finding import Finding, Weight
+from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 
 NIOSH_LEVEL_DBA = 85.0
 NIOSH_CEILING_DBA = 115.0
@@ -21,9 +21,47 @@ TOY_LEVEL_DBA, TOY_DISTANCE_M = 85.0, 0.5
 """Korean limit for toys not held to the ear, at 50 cm, seen in the abstract of a conference paper. [dB(A)]"""
 _DAY_H = 8.0
 _REFERENCE_PA = 20e-6
+_SPREAD = "what the level may be off by, either way, in dB"
+_HOW_SURE = (
+    "As unsure as the level itself, s either way, which is added before the limit is held against it; a room adds more. Limits for grown-ups at "
+    "work, not for children. Measure the finished prop; it replaces no local rule on noise."
+)
 _REMEDY = (
     "Turn it down, keep the speaker away from ears, or play it for a shorter time a day. An estimate only: measure the finished prop, and "
     "follow the rules for noise of the place where it is used."
+)
+
+EXPLAINED = explained(
+    Explanation(
+        "hazard.hearing", "Is a day with the prop too much for ears?",
+        "Ears tire by level and time: 3 dB more count like twice the time. The mean level while it plays is spread over a day of eight hours and "
+        f"held against {EU_LOWER_DBA:g} dB(A) (note), {EU_UPPER_DBA:g} dB(A) (warning) and {EU_LIMIT_DBA:g} dB(A) (fault). The dose is the share "
+        "of what NIOSH allows in a day.",
+        "Directive 2003/10/EC, Article 3; dose and time: NIOSH recommended exposure limit, as seen in two transcriptions", "a standard", _HOW_SURE,
+        formula="{Lday} = {L} + 10 * log10({h} / 8 h); {T} = 8 h / 2^(({L} - 85 dB(A)) / 3 dB); {D} = 100 % * {h} / {T}",
+        symbols={"Lday": "level spread over eight hours, in dB(A)", "L": "mean level while it plays, in dB(A)", "s": _SPREAD,
+                 "h": "hours_a_day of the listening, in h", "T": "time a day that NIOSH allows at this level, in h",
+                 "D": "share of a day's dose, in %"}),
+    Explanation(
+        "hazard.hearing_ceiling", "Is the prop ever louder than ears may be exposed to at all?",
+        f"The highest level, as a meter set to F (fast) shows it. A fault where it, with s added, is above {NIOSH_CEILING_DBA:g} dB(A), which is "
+        "not allowed for any time.",
+        "NIOSH recommended exposure limit, ceiling, as seen in two transcriptions", "a standard", _HOW_SURE,
+        formula=f"{{L}} + {{s}} > {NIOSH_CEILING_DBA:g} dB(A)", symbols={"L": "highest level, in dB(A)", "s": _SPREAD}),
+    Explanation(
+        "hazard.impulse", "Can a single bang hurt ears?",
+        "The highest peak of the sound pressure, weighted by the C curve. A finding where it, with s added, is above "
+        f"{EU_LOWER_PEAK_DBC:g} dB(C); a fault above {IMPULSE_PEAK_DB:g} dB.",
+        "Directive 2003/10/EC, Article 3 (112 and 200 Pa); 29 CFR 1910.95", "a standard", _HOW_SURE,
+        formula=f"{{L}} + {{s}} > {EU_LOWER_PEAK_DBC:g} dB(C)", symbols={"L": "peak level, in dB(C)", "s": _SPREAD}),
+    Explanation(
+        "hazard.toy_level", "Would the prop be louder than a toy may be?",
+        f"The highest level is moved to {TOY_DISTANCE_M * 100:g} cm. A note where it is above {TOY_LEVEL_DBA:g} dB(A) there and somebody listens "
+        "as close as that.",
+        "Korean limit for toys, seen in the abstract of a conference paper; other countries differ", "research",
+        "A hint only: toys have limits of their own in every country, and a prop is none.",
+        formula=f"{{L50}} = {{L}} - 20 * log10({TOY_DISTANCE_M:g} m / {{d}})",
+        symbols={"L50": "highest level at 50 cm, in dB(A)", "L": "highest level at the nearer place, in dB(A)", "d": "distance of that place, in m"}),
 )
 
 
@@ -110,12 +148,14 @@ def _dose(exposure: Exposure) -> Finding | None:
     if daily + spread <= EU_LOWER_DBA:
         return None
     weight = Weight.FAULT if daily > EU_LIMIT_DBA else Weight.WARNING if daily + spread > EU_UPPER_DBA else Weight.NOTE
-    return Finding(
-        "hazard.hearing", weight, _subject(exposure),
+    return EXPLAINED["hazard.hearing"].finding(
+        weight, _subject(exposure),
         f"{exposure.level_dba:.1f} ±{spread:.1f} dB(A) while it plays, {daily:.1f} dB(A) over the day with {exposure.hours_a_day:g} h of it: "
         f"{exposure.dose_percent:.0f} % of a day's dose; allowed for {_time(niosh_time_min(exposure.level_dba + spread))} a day",
         f"{EU_LOWER_DBA:g} dB(A) lower, {EU_UPPER_DBA:g} dB(A) upper action value, {EU_LIMIT_DBA:g} dB(A) limit over eight hours",
-        "Directive 2003/10/EC, Article 3; dose and time: NIOSH recommended exposure limit, as seen in two transcriptions", _REMEDY)
+        _REMEDY,
+        {"Lday": f"{daily:.1f} dB(A)", "L": f"{exposure.level_dba:.1f} dB(A)", "s": f"{spread:.1f} dB", "h": f"{exposure.hours_a_day:g} h",
+         "T": f"{niosh_time_min(exposure.level_dba) / 60:.3g} h", "D": f"{exposure.dose_percent:.0f} %"})
 
 
 def _time(minutes: float) -> str:
@@ -128,28 +168,28 @@ def _time(minutes: float) -> str:
 def _highest(exposure: Exposure) -> Finding | None:
     if exposure.highest_dba + exposure.uncertainty_db <= NIOSH_CEILING_DBA:
         return None
-    return Finding(
-        "hazard.hearing_ceiling", Weight.FAULT, _subject(exposure),
-        f"{exposure.highest_dba:.1f} ±{exposure.uncertainty_db:.1f} dB(A) at the loudest (F)", f"{NIOSH_CEILING_DBA:g} dB(A) at any time",
-        "NIOSH recommended exposure limit, ceiling, as seen in two transcriptions", _REMEDY)
+    return EXPLAINED["hazard.hearing_ceiling"].finding(
+        Weight.FAULT, _subject(exposure),
+        f"{exposure.highest_dba:.1f} ±{exposure.uncertainty_db:.1f} dB(A) at the loudest (F)", f"{NIOSH_CEILING_DBA:g} dB(A) at any time", _REMEDY,
+        {"L": f"{exposure.highest_dba:.1f} dB(A)", "s": f"{exposure.uncertainty_db:.1f} dB"})
 
 
 def _peak(exposure: Exposure) -> Finding | None:
     if exposure.peak_dbc + exposure.uncertainty_db <= EU_LOWER_PEAK_DBC:
         return None
     over = exposure.peak_dbc + exposure.uncertainty_db > IMPULSE_PEAK_DB
-    return Finding(
-        "hazard.impulse", Weight.FAULT if over else Weight.WARNING, _subject(exposure),
+    return EXPLAINED["hazard.impulse"].finding(
+        Weight.FAULT if over else Weight.WARNING, _subject(exposure),
         f"peak of {exposure.peak_dbc:.1f} ±{exposure.uncertainty_db:.1f} dB(C)",
-        f"{EU_LOWER_PEAK_DBC:g} dB(C) lower action value, {IMPULSE_PEAK_DB:g} dB limit",
-        "Directive 2003/10/EC, Article 3 (112 and 200 Pa); 29 CFR 1910.95", _REMEDY)
+        f"{EU_LOWER_PEAK_DBC:g} dB(C) lower action value, {IMPULSE_PEAK_DB:g} dB limit", _REMEDY,
+        {"L": f"{exposure.peak_dbc:.1f} dB(C)", "s": f"{exposure.uncertainty_db:.1f} dB"})
 
 
 def _children(exposure: Exposure) -> Finding | None:
     near = level_at_db(exposure.highest_dba, exposure.distance_m, TOY_DISTANCE_M)
     if near <= TOY_LEVEL_DBA or exposure.distance_m > TOY_DISTANCE_M:
         return None
-    return Finding(
-        "hazard.toy_level", Weight.NOTE, "if children play with it", f"{near:.1f} dB(A) at 50 cm at the loudest",
-        f"{TOY_LEVEL_DBA:g} dB(A) at 50 cm", "Korean limit for toys, seen in the abstract of a conference paper; other countries differ",
-        "A prop is no toy: toys have limits of their own, which are not checked here.")
+    return EXPLAINED["hazard.toy_level"].finding(
+        Weight.NOTE, "if children play with it", f"{near:.1f} dB(A) at 50 cm at the loudest", f"{TOY_LEVEL_DBA:g} dB(A) at 50 cm",
+        "A prop is no toy: toys have limits of their own, which are not checked here.",
+        {"L50": f"{near:.1f} dB(A)", "L": f"{exposure.highest_dba:.1f} dB(A)", "d": f"{exposure.distance_m:g} m"})

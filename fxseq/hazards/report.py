@@ -10,9 +10,10 @@ from fxseq.hazards.area import led_area_m2, solid_angle_sr
 from fxseq.hazards.colours import COLOUR_RGB
 from fxseq.hazards.extended import LONGEST_S, LongSequence, longest_sequence
 from fxseq.hazards.flashes import (
-    MAXIMUM_TRANSITIONS, SMALL_AREA_SR, FlashCount, count_red_flashes, flash_rate_limit_hz, general_transitions, worst_second,
+    DARKER_BELOW, LUMINANCE_STEP, MAXIMUM_TRANSITIONS, RED_DISTANCE, RED_SHARE, SMALL_AREA_SR, FlashCount, count_red_flashes,
+    flash_rate_limit_hz, general_transitions, worst_second,
 )
-from fxseq.sequence.finding import Finding, Weight
+from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Group
 
 _SOURCE = "W3C WCAG 2.2, success criterion 2.3.1, general and red flash thresholds"
@@ -20,6 +21,33 @@ _REMEDY = (
     "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let groups take turns more slowly. Flashing light "
     "can bring on seizures: warn everybody who holds or sees the prop beforehand, and follow the rules of the venue and of local "
     "authorities."
+)
+_COUNT = {"f": "flashes in the worst second", "n": "transitions in it", "t": "when it begins, in s"}
+_HOW_SURE = (
+    "The count is exact for the presses that were played. The standard is written for screens, a dark room makes flashes worse, and people "
+    "differ: keeping the limit makes no prop safe for everybody."
+)
+
+EXPLAINED = explained(
+    Explanation(
+        "light.flash", "Do any lights flash more than three times within one second?",
+        f"The light of every group, and of all together, is followed over time. A change by {LUMINANCE_STEP:.0%} of full light or more, whose "
+        f"darker side is below {DARKER_BELOW:.0%}, is a transition; two opposing ones are a flash. A finding where any second holds more than "
+        f"{MAXIMUM_TRANSITIONS} transitions. In the sum each group weighs by its LEDs times their current.",
+        _SOURCE, "a standard", _HOW_SURE, formula="{f} = {n} / 2", symbols=_COUNT),
+    Explanation(
+        "light.red_flash", "Do any red lights flash more than three times within one second?",
+        f"As light.flash, but what counts is a change to or from a saturated red (red is "
+        f"{RED_SHARE:.0%} or more of its colour) by more than {RED_DISTANCE:g} in the u'v' colour chart, whatever the brightness. A finding where any "
+        f"second holds more than {MAXIMUM_TRANSITIONS} of them.",
+        _SOURCE, "a standard", f"{_HOW_SURE} The colours are those of common LEDs, not of the very part.", formula="{f} = {n} / 2", symbols=_COUNT),
+    Explanation(
+        "hazard.long_flashing", "Do any lights flash twice a second or faster for long?",
+        "Flashing that is slow enough for light.flash can still do harm when it goes on. A finding where a stretch, in which each two flashes "
+        f"take a second or less, lasts longer than {LONGEST_S:g} s.",
+        "ITU-R BT.1702-3, as quoted in a secondary text; the rate as in the description of a public analyser", "a standard", _HOW_SURE,
+        formula="{T} = {end} - {start}",
+        symbols={"T": "length of the longest stretch, in s", "start": "when it begins, in s", "end": "when it ends, in s"}),
 )
 
 
@@ -91,26 +119,25 @@ def flash_report(times_s: NDArray[np.float64], lit: Mapping[str, NDArray[np.floa
 
 
 def _finding(subject: str, kind: str, count: FlashCount, seen: str) -> Finding:
-    return Finding(
-        check="light.flash" if kind == "general" else "light.red_flash",
+    return EXPLAINED["light.flash" if kind == "general" else "light.red_flash"].finding(
         weight=Weight.WARNING,
         subject=subject,
         figure=f"{count.flashes_per_s:g} {kind} flashes within one second, from {count.at_s:.2f} s on",
         limit=f"{MAXIMUM_TRANSITIONS / 2:g} in any second{seen}",
-        source=_SOURCE,
         remedy=_REMEDY.format(rate=flash_rate_limit_hz()),
+        inputs={"f": f"{count.flashes_per_s:g}", "n": f"{count.transitions}", "t": f"{count.at_s:.2f} s"},
     )
 
 
 def _long_finding(subject: str, longest: LongSequence) -> Finding:
-    return Finding(
-        check="hazard.long_flashing",
+    end_s = longest.start_s + longest.length_s
+    return EXPLAINED["hazard.long_flashing"].finding(
         weight=Weight.WARNING,
         subject=subject,
         figure=f"two flashes a second or more for {longest.length_s:.1f} s, from {longest.start_s:.2f} s on",
         limit=f"{LONGEST_S:g} s",
-        source="ITU-R BT.1702-3, as quoted in a secondary text; the rate as in the description of a public analyser",
         remedy="Put a pause of some seconds in, or flash more slowly than twice a second. " + _REMEDY.partition(". ")[2],
+        inputs={"T": f"{longest.length_s:.1f} s", "start": f"{longest.start_s:.2f} s", "end": f"{end_s:.2f} s"},
     )
 
 
