@@ -17,8 +17,6 @@ from fxseq.acoustics.grille import Grille, front_load, hole_impedance
 from fxseq.acoustics.levels import (
     Level, LevelReport, clipping_findings, level_report, level_uncertainty, levels_at, speaker_findings,
 )
-from fxseq.acoustics.limiter import limited, limiter_gain
-from fxseq.acoustics.loudest import Drive, Recommendation, Strain, drive_of, recommend, strain, treated
 from fxseq.acoustics.loudness import Loudness, gated_loudness, k_weighting_response, k_weighting_sections, loudness, loudness_range
 from fxseq.acoustics.output_stage import (
     class_ab_efficiency, class_ab_heat_w, class_ab_most_heat_w, class_d_efficiency, crest_factor_db, sine_power_w, swing_v,
@@ -38,18 +36,17 @@ from fxseq.acoustics.weighting import (
 )
 
 __all__ = [
-    "Contradiction", "DENSITY_KG_PER_M3", "Drive", "Driver", "FAST_S", "Grille", "Level", "LevelReport", "Loudness", "Mount",
-    "REFERENCE_PRESSURE_PA", "Recommendation", "Response", "SLOW_S", "SOLID_ANGLE_SR", "SPEED_OF_SOUND_M_PER_S", "Space", "Strain",
-    "Uncertainty", "VISCOSITY_PA_S", "apply_responses", "box_cutoff_hz", "box_peak", "box_response", "change_of_level_db",
-    "class_ab_efficiency", "class_ab_heat_w", "class_ab_most_heat_w", "class_d_efficiency", "clipping_findings", "clipping_power_w",
-    "clipping_voltage_v", "completed", "contradictions", "crest_factor_db", "distance_uncertainty_db", "drive_of", "driver_from", "driver_of",
-    "electrical_impedance", "equivalent_level_db", "error_weighting", "excursion_peak_hz", "excursion_per_volt", "excursion_response",
-    "exposure_level_db", "flat_pa_per_v", "front_load", "gated_loudness", "hold_gain_db", "hold_image_db", "hole_impedance", "inside_model",
-    "k_weighting_response", "k_weighting_sections", "level_at_1_w_1_m_db", "level_db_spl", "level_from_square_db", "level_over_time_db",
-    "level_report", "level_uncertainty", "levels_at", "limited", "limiter_gain", "loudness", "loudness_range", "maximum_level_db", "mount_of",
-    "mounted_q_total", "mounted_resonance_hz", "output_voltage_v", "part_findings", "peak_level_db", "power_db", "power_from_voltage_w",
-    "pressure_from_excursion_pa", "pressure_pa", "pressure_per_volt", "quantisation_ratio_db", "quantised", "recommend", "reference_efficiency",
-    "sampled_power", "settled_after_s", "sine_power_w", "speaker_findings", "speaker_power_w", "speaker_response", "stated_quantities",
-    "stiffening", "strain", "supply_current_a", "suspects", "swing_v", "treated", "true_peak", "true_peak_db", "voltage_gain",
-    "volume_compliance_m5_per_n", "weighted_pa", "weighting_db", "weighting_response",
+    "Contradiction", "DENSITY_KG_PER_M3", "Driver", "FAST_S", "Grille", "Level", "LevelReport", "Loudness", "Mount", "REFERENCE_PRESSURE_PA",
+    "Response", "SLOW_S", "SOLID_ANGLE_SR", "SPEED_OF_SOUND_M_PER_S", "Space", "Uncertainty", "VISCOSITY_PA_S", "apply_responses",
+    "box_cutoff_hz", "box_peak", "box_response", "change_of_level_db", "class_ab_efficiency", "class_ab_heat_w", "class_ab_most_heat_w",
+    "class_d_efficiency", "clipping_findings", "clipping_power_w", "clipping_voltage_v", "completed", "contradictions", "crest_factor_db",
+    "distance_uncertainty_db", "driver_from", "driver_of", "electrical_impedance", "equivalent_level_db", "error_weighting",
+    "excursion_peak_hz", "excursion_per_volt", "excursion_response", "exposure_level_db", "flat_pa_per_v", "front_load", "gated_loudness",
+    "hold_gain_db", "hold_image_db", "hole_impedance", "inside_model", "k_weighting_response", "k_weighting_sections", "level_at_1_w_1_m_db",
+    "level_db_spl", "level_from_square_db", "level_over_time_db", "level_report", "level_uncertainty", "levels_at", "loudness",
+    "loudness_range", "maximum_level_db", "mount_of", "mounted_q_total", "mounted_resonance_hz", "output_voltage_v", "part_findings",
+    "peak_level_db", "power_db", "power_from_voltage_w", "pressure_from_excursion_pa", "pressure_pa", "pressure_per_volt",
+    "quantisation_ratio_db", "quantised", "reference_efficiency", "sampled_power", "settled_after_s", "sine_power_w", "speaker_findings",
+    "speaker_power_w", "speaker_response", "stated_quantities", "stiffening", "supply_current_a", "suspects", "swing_v", "true_peak",
+    "true_peak_db", "voltage_gain", "volume_compliance_m5_per_n", "weighted_pa", "weighting_db", "weighting_response",
 ]

@@ -21,6 +21,7 @@ _LARGEST_JUMP_PERCENT = 3
 _LARGEST_SEAM_STEPS = 2
 _LONGEST_DELAY_MS = 10
 _LARGEST_FLASH_PERCENT = 50
+_MOST_LIMITED_DB = 12
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,7 @@ def examine(name: str, clip: Clip, board: Board, recording: Recording, shaped: S
         _dc(subject, clip, recording),
         _clipped_source(subject, recording),
         _clipped_by_gain(subject, clip, shaped),
+        _limited(subject, clip, shaped),
         _long(subject, clip, board, shaped),
     ]
     if _silent_until(shaped, _SILENT_DBFS) == len(shaped.samples):
@@ -118,6 +120,17 @@ def _clipped_by_gain(subject: str, clip: Clip, shaped: Shaped) -> Finding | None
     figure = f"{shaped.over} samples ({100 * shaped.over / len(shaped.samples):.2g} %) are beyond full scale"
     remedy = f"Lower gain_db, or set {'limit' if clip.match_to or clip.rms_to_dbfs is not None else 'peak'}_to_dbfs = -1."
     return Finding("clip.clipped_by_gain", Weight.WARNING, subject, figure, "0 samples", "16-bit full scale", remedy)
+
+
+def _limited(subject: str, clip: Clip, shaped: Shaped) -> Finding | None:
+    """What a clip is asked to give that it has not: a match to one that is much louder, above all."""
+    if shaped.conditioning.limited_db <= _MOST_LIMITED_DB:
+        return None
+    figure = f"peaks are turned down by up to {shaped.conditioning.limited_db:.0f} dB: little is left of its attack"
+    remedy = "Lower gain_db, or raise high_pass_hz towards the speaker's resonance: lows that are not heard take the room."
+    if clip.match_to is not None:
+        remedy = f"It cannot be as loud as '{clip.match_to}' through this speaker: lower the gain_db of that one. {remedy}"
+    return Finding("clip.limited", Weight.WARNING, subject, figure, f"{_MOST_LIMITED_DB} dB", _PRACTICE, remedy)
 
 
 def _long(subject: str, clip: Clip, board: Board, shaped: Shaped) -> Finding | None:

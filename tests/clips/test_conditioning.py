@@ -149,7 +149,7 @@ def test_a_match_beyond_full_scale_is_to_be_limited(write: Write, prepared: Prep
     found = matched(tmp_path, other, write("a.wav", spike), fade_out_ms=5).findings
     assert [(finding.check, finding.remedy) for finding in found] == [("clip.clipped_by_gain", "Lower gain_db, or set limit_to_dbfs = -1.")]
     clip = matched(tmp_path, other, "a.wav", fade_out_ms=5, limit_to_dbfs=-1)
-    assert not clip.findings and clip.conditioning.limited_db > 30
+    assert [finding.check for finding in clip.findings] == ["clip.limited"] and clip.conditioning.limited_db > 30
 
 
 def test_a_match_without_the_other_clip_is_a_bug(write: Write, prepared: Prepare) -> None:
@@ -164,6 +164,25 @@ def test_peaks_are_held_at_the_level_and_the_most_is_told(write: Write, prepared
     assert peak_db(clip) == pytest.approx(-3, abs=0.001)
     assert clip.conditioning.limited_db == pytest.approx(11, abs=0.01)
     assert not clip.findings
+
+
+@pytest.mark.parametrize(("gain_db", "limited"), [(11.9, []), (12.1, ["clip.limited"])])
+def test_more_than_12_db_of_limiting_is_told(gain_db: float, limited: list[str], write: Write, prepared: Prepare, sine: Sine) -> None:
+    clip = prepared(write("a.wav", sine(441)), fade_out_ms=5, peak_to_dbfs=-3, gain_db=gain_db, limit_to_dbfs=-3)
+    assert [finding.check for finding in clip.findings] == limited
+
+
+def test_a_match_that_a_speaker_cannot_give_is_told(write: Write, tmp_path: Path, sine: Sine) -> None:
+    """A bass drum to be as loud as a tone through a speaker that has no lows: 40 dB apart, and full scale is not far."""
+    settings, board = {"fade_out_ms": 5.0, "limit_to_dbfs": -1.0, "coding": "pcm16"}, Board(channels=1)
+
+    def small(frequencies_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
+        return (frequencies_hz / 1000).clip(0, 1) ** 2 + 0j
+
+    high = prepare("other", Clip(file=write("high.wav", sine(1000)), **settings), board, tmp_path, hearing=small)
+    low = prepare("hum", Clip(file=write("low.wav", sine(100)), match_to="other", **settings), board, tmp_path, hearing=small, matched=high)
+    found = {finding.check: finding for finding in low.findings}["clip.limited"]
+    assert "turned down by up to 35 dB" in found.figure and found.remedy.startswith("It cannot be as loud as 'other'")
 
 
 def test_what_is_below_the_level_is_not_touched(write: Write, prepared: Prepare, sine: Sine) -> None:

@@ -75,6 +75,12 @@ def test_steady_tone_is_turned_down_without_distortion() -> None:
     assert 20 * np.log10(third / lines.max()) < -50
 
 
+def test_a_long_signal_stays_within_the_threshold_to_the_rounding() -> None:
+    # Running sums over a million gains are off by more than a single product.
+    tone = 2 * np.sin(0.3 * np.arange(1_000_000))
+    assert np.abs(limited(tone, RATE_HZ, 1.0)).max() <= 1 + 4e-16
+
+
 @pytest.mark.parametrize(("start", "length"), [(0, 500), (0, 9000), (3000, 700), (40, 9000)])
 def test_gain_of_a_loop_is_that_of_going_round_for_ever(start: int, length: int) -> None:
     rng = np.random.default_rng(4)
