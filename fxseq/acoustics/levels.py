@@ -19,13 +19,47 @@ from fxseq.acoustics.uncertainty import LEAK_Q, Uncertainty, change_of_level_db,
 from fxseq.acoustics.weighting import (
     FAST_S, WEIGHTING_SETTLING_S, Curve, equivalent_level_db, maximum_level_db, peak_level_db, weighting_response,
 )
-from fxseq.sequence.finding import Finding, Weight
+from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.parts import Amplifier, Speaker
 
+_RULE = "common practice, no source"
 _REFERENCE_DISTANCE_M = 1.0
 _HEATING_S = 1.0
 _CONE_BAND = 3.0
 """Above so many times its resonance a cone moves by less than 1/8 of its way below, for the same voltage."""
+_CLIPPED_SHARE = 0.001
+
+EXPLAINED = explained(
+    Explanation(
+        "sound.speaker_power", "Does the speaker get more power than it stands?",
+        "The power in a resistor of the speaker's impedance is worked out from the voltage that the amplifier gives, second by second "
+        f"({_HEATING_S:g} s: a coil heats up as fast as that). A finding where the hottest second is above the speaker's rating.",
+        "the speaker's rating in the sequence file", "the sequence file",
+        "On the safe side: around its resonance a speaker takes less than such a resistor. How a maker rates power differs from one to the next.",
+        formula="{P} = {V}^2 / {Z}",
+        symbols={"P": "power over the hottest second, in W", "V": "effective voltage in that second, in V",
+                 "Z": "impedance of the speaker, in ohm", "Prated": "its rated power, in W"}),
+    Explanation(
+        "sound.excursion", "Does the cone move further than it may?",
+        "How far a cone moves goes with the voltage and, below its resonance, most with the lows. The way is worked out from what the amplifier "
+        "gives, with the chamber's air as a spring. A finding where the furthest way from rest is above excursion_mm.",
+        "the speaker in the sequence file", "the sequence file",
+        "As unsure as a level, s either way. The model is of a cone that moves in proportion, which a real one no longer does near its limit: it "
+        "moves less, and distorts.",
+        formula="{x} > {xmax}",
+        symbols={"x": "furthest way from rest, in mm", "s": "what it may be off by, either way, in dB", "xmax": "excursion_mm of the speaker, in mm"}),
+    Explanation(
+        "sound.distance", "Is a listener too close for the level to be known?",
+        "Twice the distance takes 6 dB off the level, but not right at the speaker. A note for each place closer than 5 cm.",
+        _RULE, "common practice", "That the level is a guess there is sure; where it begins depends on the size of the cone.",
+        formula="{d} < 5 cm", symbols={"d": "distance of the place, in cm"}),
+    Explanation(
+        "sound.clipping", "Does the amplifier run out of voltage?",
+        "An amplifier gives no more voltage than its supply has. Where the sound asks for more, its tops are cut off, which sounds harsh and "
+        f"heats the speaker. A note where that happens at all, a warning above {_CLIPPED_SHARE:.1%} of the samples.",
+        _RULE, "common practice", "Sure within a dB or so: the supply counts as constant at its nominal voltage; flat cells clip earlier.",
+        formula=f"{{p}} > {_CLIPPED_SHARE:.1%}", symbols={"p": "share of the samples that are cut, in %"}),
+)
 
 
 @dataclass(frozen=True)
@@ -162,35 +196,34 @@ def speaker_findings(report: LevelReport, speaker: Speaker) -> tuple[Finding, ..
     """Power over the speaker's rating, its cone further than it may go, and places too close for the model."""
     findings = []
     if report.speaker_highest_power_w > speaker.rated_power_w:
-        findings.append(Finding(
-            check="sound.speaker_power",
+        findings.append(EXPLAINED["sound.speaker_power"].finding(
             weight=Weight.WARNING,
             subject="speaker",
             figure=f"{report.speaker_highest_power_w:.2f} W over the hottest second",
             limit=f"{speaker.rated_power_w:g} W rated power",
-            source="the speaker's rating in the sequence file",
             remedy="Lower the gain, or choose a speaker that takes more: this one may overheat.",
+            inputs={"P": f"{report.speaker_highest_power_w:.3g} W",
+                    "V": f"{math.sqrt(report.speaker_highest_power_w * speaker.impedance_ohm):.3g} V",
+                    "Z": f"{speaker.impedance_ohm:g} ohm", "Prated": f"{speaker.rated_power_w:g} W"},
         ))
     if speaker.excursion_mm is not None and report.excursion_peak_mm > speaker.excursion_mm:
-        findings.append(Finding(
-            check="sound.excursion",
+        findings.append(EXPLAINED["sound.excursion"].finding(
             weight=Weight.WARNING,
             subject="speaker",
             figure=f"the cone moves up to {report.excursion_peak_mm:.2f} mm from rest (±{report.uncertainty_db:.1f} dB)",
             limit=f"{speaker.excursion_mm:g} mm",
-            source="the speaker in the sequence file",
             remedy="Take the lows out of the clips below the speaker's resonance, lower the gain, or choose a smaller chamber: this one distorts "
             "and may tear.",
+            inputs={"x": f"{report.excursion_peak_mm:.2f} mm", "s": f"{report.uncertainty_db:.1f} dB", "xmax": f"{speaker.excursion_mm:g} mm"},
         ))
     findings += [
-        Finding(
-            check="sound.distance",
+        EXPLAINED["sound.distance"].finding(
             weight=Weight.NOTE,
             subject=f"level at {name}",
             figure=f"{level.distance_m * 100:.1f} cm from the speaker",
             limit="5 cm, closer than which level no longer goes with distance",
-            source="common practice, no source",
             remedy="Measure the level there.",
+            inputs={"d": f"{level.distance_m * 100:.1f} cm"},
         )
         for name, level in report.at.items() if not level.inside_model
     ]
@@ -201,12 +234,11 @@ def clipping_findings(report: LevelReport) -> tuple[Finding, ...]:
     """Whether the amplifier runs into its rail."""
     if report.clipped_share == 0:
         return ()
-    return (Finding(
-        check="sound.clipping",
-        weight=Weight.WARNING if report.clipped_share > 0.001 else Weight.NOTE,
+    return (EXPLAINED["sound.clipping"].finding(
+        weight=Weight.WARNING if report.clipped_share > _CLIPPED_SHARE else Weight.NOTE,
         subject="amplifier",
         figure=f"clips at {report.clipped_share:.2%} of the samples",
         limit="0.1 % of the samples",
-        source="common practice, no source",
         remedy="Lower the amplifier's gain or the clips' levels, or feed the amplifier from a higher voltage.",
+        inputs={"p": f"{report.clipped_share:.2%}"},
     ),)
