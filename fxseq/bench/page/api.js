@@ -1,0 +1,83 @@
+/** Talks to the server of this page, and to nothing else. */
+
+const KEPT = 'bench-token';
+
+/** The token comes once, in the part of the address that is never sent, and is then kept for this tab alone. */
+function token() {
+  const given = new URLSearchParams(location.hash.slice(1)).get('t');
+  if (given) {
+    sessionStorage.setItem(KEPT, given);
+    history.replaceState(null, '', location.pathname);
+  }
+  return sessionStorage.getItem(KEPT) || '';
+}
+
+const TOKEN = token();
+
+/** What the server refused, in its own words. faults: [{where, found, allowed, remedy}]. */
+export class Refused extends Error {
+  constructor(faults) {
+    super(faults.map(inWords).join(' '));
+    this.faults = faults;
+  }
+}
+
+function inWords({ where, found, allowed, remedy }) {
+  return [`${where}: ${found}.`, allowed && `Allowed: ${allowed}.`, remedy].filter(Boolean).join(' ');
+}
+
+async function faultsOf(response) {
+  try {
+    return (await response.json()).faults || [];
+  } catch {
+    return [];
+  }
+}
+
+async function ask(path, options = {}) {
+  let response;
+  try {
+    response = await fetch(path, { ...options, cache: 'no-store', headers: { Authorization: `Bearer ${TOKEN}`, ...options.headers } });
+  } catch {
+    throw new Refused([{ where: 'The bench', found: 'does not answer', remedy: 'Start it again in the terminal and open the address that it prints.' }]);
+  }
+  if (response.ok) return response;
+  const faults = await faultsOf(response);
+  throw new Refused(faults.length ? faults : [{ where: path, found: `was refused with status ${response.status}` }]);
+}
+
+/** GET, as JSON. */
+export async function get(path) {
+  return (await ask(path)).json();
+}
+
+/** GET, as bytes, with the revision where the server names one. */
+export async function getBytes(path) {
+  const response = await ask(path);
+  return { bytes: await response.arrayBuffer(), revision: Number(response.headers.get('X-Revision')) };
+}
+
+/** POST of JSON; the answer as JSON. */
+export async function post(path, body = {}) {
+  return (await ask(path, { method: 'POST', body: JSON.stringify(body), headers: { 'Content-Type': 'application/json' } })).json();
+}
+
+/** POST of a file, under a name. */
+export async function postFile(path, name, bytes) {
+  return (await ask(path, { method: 'POST', body: bytes, headers: { 'Content-Type': 'application/octet-stream', 'X-Name': name } })).json();
+}
+
+/** Calls back with each message of the server, for ever; a line that breaks is tried again, more and more seldom. */
+export function onChanges(heed, wait_ms = 500) {
+  const socket = new WebSocket(`${location.origin.replace('http', 'ws')}/api/changes`, ['bench.v1', `bearer.${TOKEN}`]);
+  let next_ms = Math.min(wait_ms * 2, 10000);
+  socket.onopen = () => {
+    next_ms = 500;
+    heed({ connected: true });
+  };
+  socket.onmessage = ({ data }) => heed(JSON.parse(data));
+  socket.onclose = () => {
+    heed({ connected: false });
+    setTimeout(() => onChanges(heed, next_ms), wait_ms);
+  };
+}

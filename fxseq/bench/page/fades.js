@@ -1,0 +1,206 @@
+/** A fade curve with points that are dragged, by hand or by arrow keys. */
+
+import { draw, make, number, spoken } from './make.js';
+import { newGesture, settingField } from './turn.js';
+
+const WIDTH = 480, HEIGHT = 190, LEFT = 34, RIGHT = 12, TOP = 10, BOTTOM = 26;
+const SHAPES = ['step', 'straight', 'ease', 'decay', 'flicker'];
+const STEP_MS = 5, STEP_PERCENT = 1, COARSE = 10;
+/** Where a curve goes that gives back to the ambient light is not known here: it is drawn at the ground. */
+const AMBIENT_PERCENT = 0;
+const DECAY_RATE = 5;
+
+export class Fades {
+  constructor(place, edits) {
+    this.place = place;
+    this.edits = edits;
+    this.choice = make('select', { id: 'fade' });
+    this.choice.addEventListener('change', () => this.draw());
+    this.drawing = draw('svg', { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, class: 'curve', role: 'group' });
+    this.rows = make('div', {});
+    place.replaceChildren(make('div', { class: 'field' }, make('label', { htmlFor: 'fade' }, 'Fade'), this.choice), this.drawing,
+      make('p', { class: 'small' }, 'Drag a point, or focus it and use the arrow keys: across for time, up and down for level; with Shift in large steps.'), this.rows);
+  }
+
+  show(prop) {
+    this.prop = prop;
+    const names = prop.fades.map(({ name }) => name);
+    if (names.join() !== this.names) {
+      const before = this.choice.value;
+      this.choice.replaceChildren(...names.map((name) => make('option', { value: name }, spoken(name))));
+      if (names.includes(before)) this.choice.value = before;
+      this.names = names.join();
+    }
+    if (!this.dragging) this.draw();
+  }
+
+  get fade() {
+    return this.prop.fades.find(({ name }) => name === this.choice.value);
+  }
+
+  draw() {
+    const { fade } = this;
+    this.place.hidden = !fade;
+    if (!fade) return;
+    const focused = this.drawing.contains(document.activeElement) ? document.activeElement.dataset.at : undefined;
+    this.span_ms = this.dragging?.span_ms || Math.max(...[fade.segments.reduce((sum, { length_ms }) => sum + length_ms, 0) * 1.15, 100]);
+    this.drawing.setAttribute('aria-label', `Points of the fade ${spoken(fade.name)}`);
+    this.drawing.replaceChildren(...this.axes(), draw('path', { class: 'line', d: this.path(fade.segments) }), ...this.points(fade.segments));
+    if (focused !== undefined) this.drawing.querySelector(`[data-at="${focused}"]`)?.focus();
+    this.showRows(fade);
+  }
+
+  x(time_ms) {
+    return LEFT + time_ms / this.span_ms * (WIDTH - LEFT - RIGHT);
+  }
+
+  y(percent) {
+    return TOP + (1 - percent / 100) * (HEIGHT - TOP - BOTTOM);
+  }
+
+  axes() {
+    const levels = [0, 50, 100].flatMap((percent) => [
+      draw('line', { class: 'grid', x1: LEFT, x2: WIDTH - RIGHT, y1: this.y(percent), y2: this.y(percent) }),
+      text(LEFT - 4, this.y(percent) + 4, `${percent}`, 'end')]);
+    const step_ms = niceStep(this.span_ms / 5);
+    const times = [];
+    for (let time_ms = 0; time_ms <= this.span_ms; time_ms += step_ms) times.push(text(this.x(time_ms), HEIGHT - 8, `${number(time_ms)} ms`, time_ms ? 'middle' : 'start'));
+    return [...levels, ...times];
+  }
+
+  path(segments) {
+    let at_ms = 0, level = 0, path = `M ${this.x(0)} ${this.y(0)}`;
+    for (const segment of segments) {
+      const target = levelOf(segment);
+      for (let part = 1; part <= 24; part++) {
+        const way = progress(segment.shape, part / 24);
+        const value = segment.shape === 'flicker' ? (part % 2 ? segment.low_percent : target) : level + (target - level) * way;
+        const time_ms = at_ms + segment.length_ms * part / 24;
+        if (segment.shape === 'step' && part === 1) path += ` V ${this.y(target)}`;
+        path += ` L ${this.x(time_ms).toFixed(1)} ${this.y(value).toFixed(1)}`;
+      }
+      at_ms += segment.length_ms;
+      level = target;
+    }
+    return path;
+  }
+
+  points(segments) {
+    let at_ms = 0;
+    return segments.map((segment, at) => {
+      at_ms += segment.length_ms;
+      const point = draw('circle', {
+        class: 'point', cx: this.x(at_ms), cy: this.y(levelOf(segment)), r: 9, tabindex: 0, role: 'slider', 'data-at': at,
+        'aria-label': `Segment ${at + 1}, ${segment.shape}`, 'aria-valuemin': 0, 'aria-valuemax': 100, 'aria-valuenow': levelOf(segment),
+        'aria-valuetext': `${inWords(segment)} after ${number(segment.length_ms)} ms`,
+      });
+      point.addEventListener('pointerdown', (event) => this.grab(event, at));
+      point.addEventListener('keydown', (event) => this.key(event, at));
+      return point;
+    });
+  }
+
+  grab(event, at) {
+    event.preventDefault();
+    this.dragging = { at, span_ms: this.span_ms, gesture: newGesture() };
+    this.drawing.setPointerCapture(event.pointerId);
+    this.drawing.onpointermove = (moved) => this.drag(moved);
+    this.drawing.onpointerup = this.drawing.onpointercancel = this.drawing.onlostpointercapture = () => this.drop();
+  }
+
+  drag(event) {
+    const box = this.drawing.getBoundingClientRect();
+    const { at, gesture } = this.dragging;
+    const before_ms = this.fade.segments.slice(0, at).reduce((sum, { length_ms }) => sum + length_ms, 0);
+    const time_ms = ((event.clientX - box.left) * WIDTH / box.width - LEFT) / (WIDTH - LEFT - RIGHT) * this.span_ms;
+    const percent = 100 * (1 - ((event.clientY - box.top) * HEIGHT / box.height - TOP) / (HEIGHT - TOP - BOTTOM));
+    this.move(at, rounded(time_ms - before_ms, STEP_MS), rounded(percent, STEP_PERCENT), gesture);
+  }
+
+  drop() {
+    this.drawing.onpointermove = this.drawing.onpointerup = this.drawing.onpointercancel = this.drawing.onlostpointercapture = null;
+    const at = this.dragging?.at;
+    this.dragging = null;
+    this.draw();
+    this.drawing.querySelector(`[data-at="${at}"]`)?.focus();
+  }
+
+  key(event, at) {
+    const by = event.shiftKey ? COARSE : 1;
+    const [across, up] = { ArrowRight: [by, 0], ArrowLeft: [-by, 0], ArrowUp: [0, by], ArrowDown: [0, -by] }[event.key] || [0, 0];
+    if (!across && !up) return;
+    event.preventDefault();
+    const segment = this.fade.segments[at];
+    this.move(at, segment.length_ms + across * STEP_MS, levelOf(segment) + up * STEP_PERCENT, `keys ${this.fade.name} ${at}`);
+  }
+
+  /** Shows it at once, and has it compiled. A segment to the ambient light has no level of its own. */
+  move(at, length_ms, percent, gesture) {
+    const segment = this.fade.segments[at];
+    const path = ['fades', this.fade.name, 'segments', at];
+    const length = Math.max(length_ms, 0), level = Math.max(0, Math.min(100, percent));
+    if (length !== segment.length_ms) this.edits.set([...path, 'length_ms'], segment.length_ms = length, gesture);
+    if (segment.to_percent !== 'ambient' && level !== segment.to_percent) this.edits.set([...path, 'to_percent'], segment.to_percent = level, gesture);
+    this.draw();
+  }
+
+  /** The same in numbers, with the shape of each segment. */
+  showRows(fade) {
+    const settings = this.prop.settings.filter(({ path }) => path[0] === 'fades' && path[1] === fade.name);
+    const shape = JSON.stringify([fade.name, fade.segments.map(({ shape }) => shape), settings.map(({ path }) => path)]);
+    if (shape !== this.shape) this.buildRows(fade, settings);
+    this.shape = shape;
+    for (const setting of settings) {
+      const [, , , at, key] = setting.path;
+      this.fields.get(JSON.stringify(setting.path)).show(fade.segments[at][key] ?? setting.value);
+    }
+  }
+
+  buildRows(fade, settings) {
+    this.fields = new Map();
+    this.rows.replaceChildren(...fade.segments.map((segment, at) => {
+      const path = ['fades', fade.name, 'segments', at];
+      const choice = make('select', { id: `shape-${at}` }, ...SHAPES.map((shape) => make('option', { value: shape, selected: shape === segment.shape }, spoken(shape))));
+      choice.addEventListener('change', () => this.edits.set([...path, 'shape'], choice.value, newGesture()));
+      return make('fieldset', {}, make('legend', {}, `Segment ${at + 1}`),
+        make('div', { class: 'field' }, make('label', { htmlFor: `shape-${at}` }, 'Shape'), choice),
+        ...settings.filter((setting) => setting.path[3] === at).map((setting) => {
+          const field = settingField(setting, (value, gesture) => this.edits.set(setting.path, value, gesture));
+          this.fields.set(JSON.stringify(setting.path), field);
+          return field.element;
+        }));
+    }));
+  }
+}
+
+function levelOf({ to_percent }) {
+  return to_percent === 'ambient' ? AMBIENT_PERCENT : to_percent;
+}
+
+function inWords({ to_percent }) {
+  return to_percent === 'ambient' ? 'to the ambient light' : `to ${number(to_percent)} percent`;
+}
+
+function rounded(value, step) {
+  return Math.round(value / step) * step;
+}
+
+/** 1, 2 or 5 times a power of ten, no less than asked. */
+function niceStep(least) {
+  const power = 10 ** Math.floor(Math.log10(least));
+  return [1, 2, 5, 10].map((times) => times * power).find((step) => step >= least);
+}
+
+/** Share of the way gone (SPEC 6.3, without its rounding). */
+function progress(shape, way) {
+  if (shape === 'step') return 1;
+  if (shape === 'ease') return way * way * (3 - 2 * way);
+  if (shape === 'decay') return (1 - Math.exp(-DECAY_RATE * way)) / (1 - Math.exp(-DECAY_RATE));
+  return way;
+}
+
+function text(x, y, content, anchor) {
+  const element = draw('text', { x, y, 'text-anchor': anchor, class: 'tick-text' });
+  element.textContent = content;
+  return element;
+}

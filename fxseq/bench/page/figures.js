@@ -1,0 +1,35 @@
+/** Key numbers and findings of the file's own press script, as the server works them out. */
+
+import { make, number, spoken } from './make.js';
+
+/** Shows what /api/numbers tells. */
+export function showFigures(place, prop, figures) {
+  place.replaceChildren(...rows(figures).map(([term, value]) => make('div', {}, make('dt', {}, term), make('dd', {}, value))));
+}
+
+function rows({ level_db, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rate }) {
+  const level = (value) => (value === undefined || value === null ? null : `${number(value)} dB SPL${level_db.spread_db ? ` ± ${number(level_db.spread_db, 2)}` : ''}`);
+  return [
+    ['Level at the hand', level_db && level(level_db.hand)],
+    ['Level in the audience', level_db && level(level_db.audience)],
+    ['Current, mean and peak', mean_ma === null || mean_ma === undefined ? null : `${number(mean_ma)} and ${number(peak_ma)} mA`],
+    ['Runs for', hours === null || hours === undefined ? null : `${number(hours)} h`],
+    ['Table', `${number(table_bytes / 1024)} of ${number(flash_bytes / 1024)} KiB of flash (${number(100 * table_bytes / flash_bytes, 2)} %)`],
+    ['Fastest repeat', rate && `${number(rate.fastest_per_s)} a second: ${spoken(rate.trigger)}; ${rate.binds}`],
+  ].filter(([, value]) => value);
+}
+
+/** Shows the findings, the weightiest first, as the server orders them. */
+export function showFindings(place, findings) {
+  const none = make('p', { class: 'small' }, 'Nothing found.');
+  place.replaceChildren(...(findings.length ? findings.map(finding) : [none]));
+}
+
+function finding({ check, weight, subject, figure, limit, source, remedy }) {
+  const word = String(weight).toLowerCase();
+  return make('details', { class: `finding ${word}` },
+    make('summary', {}, make('strong', {}, spoken(word)), ` ${subject}: ${figure}`),
+    limit ? make('p', {}, `Limit: ${limit}`) : null,
+    remedy ? make('p', {}, remedy) : null,
+    make('p', { class: 'small' }, `${check}. Source: ${source}`));
+}

@@ -1,0 +1,187 @@
+/** Brings the parts of the page together. */
+
+import { get, getBytes, onChanges, post } from './api.js';
+import { Fades } from './fades.js';
+import { showFigures, showFindings } from './figures.js';
+import { Listening, WAYS } from './listen.js';
+import { make, spoken } from './make.js';
+import { Picture } from './picture.js';
+import { Board } from './play.js';
+import { Presses } from './presses.js';
+import { say, sayIn, trying } from './say.js';
+import { KINDS, Strip } from './strip.js';
+import { Edits, Settings } from './turn.js';
+
+const NUMBERS_AFTER_MS = 400;
+const EVENTS_SHOWN = 12;
+const byId = (id) => document.getElementById(id);
+
+class Bench {
+  constructor() {
+    sayIn(byId('status'));
+    this.listening = new Listening();
+    this.board = new Board((report) => this.heed(report), (context, node) => this.listening.wire(context, node));
+    this.presses = new Presses((kind, index, value) => this.board.event(kind, index, value), () => this.board.resume());
+    this.picture = new Picture(byId('picture'), (isGentle) => this.sayGentle(isGentle));
+    this.strip = new Strip(byId('strip'));
+    this.edits = new Edits((prop) => this.take(prop), () => this.show(this.prop));
+    this.settings = new Settings(byId('settings'), this.edits);
+    this.fades = new Fades(byId('fades'), this.edits);
+    this.events = [];
+    this.effect = new Map();
+    this.revision = 0;
+    this.buttons();
+  }
+
+  async open() {
+    await this.take(await get('/api/prop'));
+    await trying(() => this.listening.describe());
+    this.showWays();
+    onChanges((change) => trying(() => this.changed(change)));
+    requestAnimationFrame(() => this.drawFrame());
+  }
+
+  /** A prop as the server has it: shown, and its table played. */
+  async take(prop) {
+    if (prop.revision < this.revision) return;
+    this.revision = prop.revision;
+    await this.photo(prop);
+    this.show(prop);
+    await this.play();
+    clearTimeout(this.later);
+    this.later = setTimeout(() => trying(() => this.figures()), NUMBERS_AFTER_MS);
+  }
+
+  async photo({ picture }) {
+    if (!picture.image || this.photoOf === picture.image) return;
+    this.photoOf = picture.image;
+    const { bytes } = await getBytes(picture.image);
+    this.photoImage = await createImageBitmap(new Blob([bytes]));
+  }
+
+  show(prop) {
+    this.prop = prop;
+    document.title = `${prop.title}: bench`;
+    byId('title').textContent = prop.title;
+    byId('file').textContent = prop.file;
+    byId('saved').textContent = prop.dirty ? 'not saved' : 'saved';
+    byId('undo').disabled = !prop.can_undo;
+    byId('redo').disabled = !prop.can_redo;
+    byId('save').disabled = !prop.dirty;
+    byId('outside').hidden = !prop.changed_outside;
+    this.presses.show(byId('presses'), prop);
+    this.showPicture(prop);
+    this.strip.show(prop);
+    this.settings.show(prop.settings);
+    this.fades.show(prop);
+  }
+
+  showPicture(prop) {
+    const laid = JSON.stringify([prop.picture, prop.lamps]);
+    if (laid === this.laid) return;
+    this.laid = laid;
+    byId('picture').setAttribute('aria-label', `${prop.title} with ${prop.lamps.length} lamps in ${prop.groups.length} groups`);
+    this.picture.show(prop, this.photoImage);
+  }
+
+  async play() {
+    await this.board.open(this.prop.board.sample_rate_hz);
+    const { bytes, revision } = await getBytes('/api/table');
+    this.board.start(bytes, revision, this.presses.state(this.prop.names));
+  }
+
+  async figures() {
+    byId('figures').setAttribute('aria-busy', 'true');
+    const figures = await get('/api/numbers');
+    byId('figures').setAttribute('aria-busy', 'false');
+    showFigures(byId('figures'), this.prop, figures);
+    showFindings(byId('findings'), figures.findings);
+  }
+
+  /** What the server tells of itself, of other tabs, and of the file. */
+  async changed({ revision, changed_outside: changedOutside, connected }) {
+    if (connected !== undefined) byId('offline').hidden = connected;
+    if (revision > this.revision || changedOutside || (connected && this.wasOff)) await this.take(await get('/api/prop'));
+    if (connected !== undefined) this.wasOff = !connected;
+  }
+
+  heed(report) {
+    if (report.fault) say(report.fault, true);
+    if (report.state) byId('asleep').hidden = report.state === 'running';
+    if (report.state === 'running') byId('delay').textContent = `${this.board.delay_ms.toFixed(0)} ms`;
+    if (report.started !== undefined) this.strip.startAnew();
+    if (!report.shares) return;
+    this.shares = report.shares;
+    this.strip.write(report, report.samples / this.board.context.sampleRate);
+    this.listening.follow(report.trace, this.prop.names, (clip) => this.gain_db(clip));
+    this.events.push(...report.trace);
+    byId('gaps').textContent = report.gaps;
+  }
+
+  /** Of the effect that played it last, as far as the page knows. */
+  gain_db(clip) {
+    return this.prop.gains_db?.[clip] ?? 0;
+  }
+
+  drawFrame() {
+    requestAnimationFrame(() => this.drawFrame());
+    if (this.shares) this.picture.light(this.shares, performance.now() / 1000);
+    if (this.events.length && byId('happened').parentElement.open) this.showEvents();
+    if (this.events.length > 10 * EVENTS_SHOWN) this.events.splice(0, this.events.length - EVENTS_SHOWN);
+  }
+
+  showEvents() {
+    const latest = this.events.slice(-EVENTS_SHOWN);
+    if (latest.at(-1) === this.latest) return;
+    this.latest = latest.at(-1);
+    byId('happened').replaceChildren(...latest.reverse().map((event) => make('li', {}, this.inWords(event))));
+  }
+
+  inWords({ frame, kind, index, value }) {
+    const { names, board } = this.prop;
+    const of = {
+      press: [names.inputs], release: [names.inputs], select: [names.selectors], start: [names.triggers], stop: [names.triggers], shot: [names.triggers],
+      empty: [names.triggers], effect: [names.effects, names.triggers], sound: [null, names.clips], cut: [null, names.clips], released: [null, names.clips],
+      fade: [names.groups, names.fades], count: [names.counters], refused: [names.effects],
+    }[KINDS[kind]] || [];
+    const words = [of[0]?.[index], of[1]?.[value] ?? (['count', 'volume', 'select'].includes(KINDS[kind]) ? value : undefined)];
+    const seconds = frame * board.samples_per_frame / board.sample_rate_hz;
+    return `${seconds.toFixed(2)} s  ${spoken(KINDS[kind])}: ${words.filter((word) => word !== undefined).join(', ')}`;
+  }
+
+  sayGentle(isGentle) {
+    byId('gentle').hidden = !isGentle;
+  }
+
+  buttons() {
+    const step = (id, path, done) => byId(id).addEventListener('click', () => trying(async () => {
+      await this.take(await post(path));
+      say(done);
+    }));
+    step('undo', '/api/undo', 'One step back.');
+    step('redo', '/api/redo', 'One step forward.');
+    step('save', '/api/save', 'Saved.');
+    step('reload', '/api/reload', 'Read again from the file.');
+    byId('restart').addEventListener('click', () => trying(() => this.play()));
+    byId('wake').addEventListener('click', () => this.board.resume());
+    byId('guard').addEventListener('change', ({ target }) => this.picture.setGuard(target.checked));
+    byId('matched').addEventListener('change', ({ target }) => this.listening.match(target.checked));
+    byId('level').addEventListener('input', ({ target }) => {
+      this.listening.setLevel(target.value / 100);
+      byId('level-shown').textContent = `${target.value} %`;
+    });
+  }
+
+  showWays() {
+    byId('ways').replaceChildren(make('legend', {}, 'Listen to'), ...this.listening.ways.map((way) => {
+      const choice = make('input', { type: 'radio', name: 'way', value: way, checked: way === this.listening.way });
+      choice.addEventListener('change', () => trying(async () => {
+        if (way === 'recorded') await this.listening.load(this.prop.clips);
+        this.listening.choose(way);
+      }));
+      return make('label', { class: 'tick' }, choice, make('span', {}, WAYS[way]));
+    }));
+  }
+}
+
+trying(() => new Bench().open());

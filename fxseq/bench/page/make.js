@@ -1,0 +1,34 @@
+/** Elements of the page. Text only ever gets in as text. */
+
+const SVG = 'http://www.w3.org/2000/svg';
+
+/** An element with these properties (`class` for className; `aria-...`, `data-...` and the like as attributes) and children. */
+export function make(tag, properties = {}, ...children) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(properties)) {
+    if (name === 'class') element.className = value;
+    else if (name in element && !name.includes('-')) element[name] = value;
+    else element.setAttribute(name, value);
+  }
+  element.append(...children.filter((child) => child !== null));
+  return element;
+}
+
+/** An element of a drawing. */
+export function draw(tag, attributes = {}, ...children) {
+  const element = document.createElementNS(SVG, tag);
+  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
+  element.append(...children);
+  return element;
+}
+
+/** A name of the file as a heading has it: storm_signal -> Storm signal. */
+export function spoken(name) {
+  const text = String(name).replaceAll('_', ' ');
+  return text.charAt(0).toUpperCase() + text.slice(1);
+}
+
+/** A number with as many digits as it deserves. */
+export function number(value, digits = 3) {
+  return Number(value).toLocaleString('en', { maximumSignificantDigits: digits, useGrouping: false });
+}

@@ -1,0 +1,163 @@
+/** The prop as it shines: its outline or photo, and a lamp at each LED's place. Halo and overlap are approximate. */
+
+import { guarded, relaid } from './flash_guard.js';
+
+/** In units of a lamp's radius. The glow: a disc in two halos; looks right, no physics. */
+const REACH = 5;
+const HALOS = [[0.34, 1.7], [0.08, 3.2]];
+const LEAST_RADIUS_PX = 2;
+const SPRITE_RADIUS_PX = 24;
+/** R / (R + G + B) from which WCAG 2.2 calls a colour saturated red. */
+const RED_SHARE = 0.8;
+/** How far around a full lamp there is a tenth of its light or more: 0.34 exp(-(r / 1.7)^2) = 0.1 at r = 1.9. */
+const LIT_RADII = 1.9;
+const BODY = '#15191f', EDGE = '#606a76', MARGIN = 0.02;
+
+/** Linear light 0..1 as a code value 0..1 (IEC 61966-2-1, sRGB). */
+export function encoded(linear) {
+  return linear <= 0.0031308 ? 12.92 * linear : 1.055 * linear ** (1 / 2.4) - 0.055;
+}
+
+function codes(rgb) {
+  return rgb.map((value) => Math.round(255 * encoded(value)));
+}
+
+/** A lamp in full light, drawn once for each colour. */
+function sprite(rgb) {
+  const size = 2 * SPRITE_RADIUS_PX * REACH;
+  const canvas = new OffscreenCanvas(size, size);
+  const pen = canvas.getContext('2d');
+  const image = pen.createImageData(size, size);
+  const [red, green, blue] = codes(rgb);
+  for (let at = 0; at < size * size; at++) {
+    const across = at % size + 0.5 - size / 2, down = Math.floor(at / size) + 0.5 - size / 2;
+    image.data.set([red, green, blue, Math.round(255 * encoded(glow(Math.hypot(across, down) / SPRITE_RADIUS_PX)))], 4 * at);
+  }
+  pen.putImageData(image, 0, 0);
+  return canvas;
+}
+
+/** Light at a distance in radii of the lamp; it has come to nothing where the sprite ends. */
+function glow(distance) {
+  const disc = Math.max(0, Math.min(1, (1.08 - distance) / 0.16));
+  const halo = HALOS.reduce((sum, [height, width]) => sum + height * Math.exp(-((distance / width) ** 2)), 0);
+  return Math.max(disc, halo * Math.max(0, 1 - (distance / REACH) ** 4));
+}
+
+export class Picture {
+  /** canvas: where it is drawn. onGentle(is) hears when the flash guard begins and ends to hold back. */
+  constructor(canvas, onGentle) {
+    this.canvas = canvas;
+    this.pen = canvas.getContext('2d', { alpha: false });
+    this.onGentle = onGentle;
+    this.sprites = new Map();
+    this.guardOn = true;
+    this.isGentle = false;
+    this.still = matchMedia('(prefers-reduced-motion: reduce)');
+    this.still.addEventListener('change', () => this.prop && this.show(this.prop));
+    new ResizeObserver(() => this.prop && this.show(this.prop)).observe(canvas.parentElement);
+  }
+
+  /** Lays out a prop. */
+  async show(prop, photo = this.photo) {
+    this.prop = prop;
+    this.photo = photo;
+    const { width_mm, height_mm } = prop.picture;
+    const box = this.canvas.parentElement.getBoundingClientRect();
+    const ratio = window.devicePixelRatio || 1;
+    const width_px = Math.min(box.width, box.height * width_mm / height_mm) * (1 - MARGIN);
+    this.scale = width_px / width_mm * ratio;
+    this.canvas.width = Math.max(Math.round(width_mm * this.scale), 1);
+    this.canvas.height = Math.max(Math.round(height_mm * this.scale), 1);
+    this.canvas.style.width = `${this.canvas.width / ratio}px`;
+    this.canvas.style.height = `${this.canvas.height / ratio}px`;
+    this.lamps = prop.lamps.map((lamp) => this.lamp(lamp, ratio));
+    this.guard = relaid(this.guard, this.lamps, this.still.matches);
+    this.unlit = this.ground();
+    this.drawn = '';
+    this.light(this.shares || [], performance.now() / 1000);
+  }
+
+  lamp(lamp, ratio) {
+    const radius_px = Math.max(lamp.size_mm / 2 * this.scale, LEAST_RADIUS_PX);
+    const [red, green, blue] = lamp.rgb;
+    const colour = lamp.rgb.join();
+    if (!this.sprites.has(colour)) this.sprites.set(colour, sprite(lamp.rgb));
+    return {
+      ...lamp, x_px: lamp.x_mm * this.scale, y_px: lamp.y_mm * this.scale, radius_px, sprite: this.sprites.get(colour),
+      area_px: Math.PI * (LIT_RADII * radius_px / ratio) ** 2, red: red / (red + green + blue) >= RED_SHARE,
+    };
+  }
+
+  /** The picture without light: drawn once. */
+  ground() {
+    const canvas = new OffscreenCanvas(this.canvas.width, this.canvas.height);
+    const pen = canvas.getContext('2d', { alpha: false });
+    pen.fillStyle = '#07090c';
+    pen.fillRect(0, 0, canvas.width, canvas.height);
+    if (this.photo) {
+      pen.globalAlpha = 0.4;
+      pen.drawImage(this.photo, 0, 0, canvas.width, canvas.height);
+      pen.globalAlpha = 1;
+    } else {
+      this.outline(pen);
+    }
+    for (const { x_px, y_px, radius_px, rgb } of this.lamps) {
+      pen.beginPath();
+      pen.arc(x_px, y_px, radius_px, 0, 2 * Math.PI);
+      pen.fillStyle = `rgb(${codes(rgb.map((value) => (value + 0.1) * 0.05)).join()})`;
+      pen.fill();
+    }
+    return canvas;
+  }
+
+  outline(pen) {
+    const corners = this.prop.picture.outline_mm;
+    if (corners.length < 3) return;
+    pen.beginPath();
+    for (const [x_mm, y_mm] of corners) pen.lineTo(x_mm * this.scale, y_mm * this.scale);
+    pen.closePath();
+    pen.fillStyle = BODY;
+    pen.fill();
+    pen.strokeStyle = EDGE;
+    pen.lineWidth = Math.max(this.scale, 1);
+    pen.lineJoin = 'round';
+    pen.stroke();
+  }
+
+  setGuard(isOn) {
+    this.guardOn = isOn;
+    if (!isOn && this.isGentle) this.onGentle(this.isGentle = false);
+  }
+
+  /** Draws the lamps at these shares of full duty, by channel. */
+  light(shares, now_s) {
+    this.shares = shares;
+    const asked = Float32Array.from(this.lamps, (lamp) => shares[lamp.channel] || 0);
+    const shown = this.guardOn ? this.held(asked, now_s) : asked;
+    const codes = Uint8Array.from(shown, (share) => Math.round(255 * encoded(share)));
+    const drawn = codes.join();
+    if (drawn === this.drawn) return;
+    this.drawn = drawn;
+    this.pen.globalCompositeOperation = 'copy';
+    this.pen.globalAlpha = 1;
+    this.pen.drawImage(this.unlit, 0, 0);
+    this.pen.globalCompositeOperation = 'lighter';
+    this.lamps.forEach((lamp, at) => codes[at] && this.shine(lamp, codes[at] / 255));
+  }
+
+  shine({ sprite, x_px, y_px, radius_px }, alpha) {
+    const reach_px = radius_px * REACH;
+    this.pen.globalAlpha = alpha;
+    this.pen.drawImage(sprite, x_px - reach_px, y_px - reach_px, 2 * reach_px, 2 * reach_px);
+  }
+
+  held(asked, now_s) {
+    this.guard = guarded(this.guard, asked, now_s);
+    if (this.guard.gentle !== this.isGentle) {
+      this.isGentle = this.guard.gentle;
+      this.onGentle(this.isGentle);
+    }
+    return this.guard.shown;
+  }
+}

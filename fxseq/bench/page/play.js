@@ -1,0 +1,89 @@
+/** The board in the audio thread: starting it, giving it tables and presses, and hearing from it. */
+
+import { Refused, getBytes } from './api.js';
+
+export const PRESS = 0, RELEASE = 1, SELECT = 2, VOLUME = 3;
+const READY_WITHIN_MS = 5000;
+
+/** The status numbers of the player (fxp.h), which stand for the reasons in SPEC.md. */
+const REASONS = ['OK', 'BAD_MAGIC', 'BAD_VERSION', 'BAD_LENGTH', 'BAD_CRC', 'BAD_NUMBER', 'BAD_VALUE', 'BAD_INDEX', 'BAD_RECORD', 'BAD_DATA',
+  'TOO_MANY', 'NO_SUCH'];
+
+/** A node that plays a table in this context. Rejects with a message if the player does not come up in time. */
+export async function boardNode(context, module) {
+  await context.audioWorklet.addModule('/page/worklet.js');
+  const node = new AudioWorkletNode(context, 'board', { numberOfInputs: 0, outputChannelCount: [1], processorOptions: { module } });
+  await new Promise((done, fail) => {
+    const late = setTimeout(() => fail(new Refused([{ where: 'Sound', found: 'the player did not start', remedy: 'Reload the page.' }])), READY_WITHIN_MS);
+    node.onprocessorerror = () => fail(new Refused([{ where: 'Sound', found: 'the player broke off at its start', remedy: 'Reload the page.' }]));
+    node.port.onmessage = ({ data }) => data.ready && done(clearTimeout(late));
+  });
+  return node;
+}
+
+/** The player's code, compiled. */
+export async function playerModule() {
+  return WebAssembly.compile((await getBytes('/page/player.wasm')).bytes);
+}
+
+/**
+ * A board that plays. heed: called with each report of the worklet (worklet.js), and with {fault: text}.
+ * wire: called with (context, node) to lead its sound somewhere.
+ */
+export class Board {
+  constructor(heed, wire) {
+    this.heed = heed;
+    this.wire = wire;
+    this.node = null;
+    this.context = null;
+    this.waiting = [];
+  }
+
+  /** Starts it at a sample rate, or anew where the rate is another one. */
+  async open(rate_hz) {
+    if (this.context?.sampleRate === rate_hz) return;
+    this.module ||= await playerModule();
+    await this.context?.close();
+    this.node = null;
+    const context = new AudioContext({ sampleRate: rate_hz, latencyHint: 'interactive' });
+    this.context = context;
+    const node = await boardNode(context, this.module);
+    node.onprocessorerror = () => this.heed({ fault: 'The player broke off. Reload the page.' });
+    node.port.onmessage = ({ data }) => this.hear(data);
+    context.onstatechange = () => this.heed({ state: context.state });
+    this.wire(context, node);
+    this.node = node;
+    this.waiting.splice(0).forEach((message) => this.post(message));
+    this.heed({ state: context.state });
+  }
+
+  hear(data) {
+    if (data.refused) this.heed({ fault: `The table was refused: ${REASONS[-data.refused] || data.refused} at byte ${data.offset}.` });
+    else this.heed(data);
+  }
+
+  /** A browser lets sound begin only in a gesture: call this in one. */
+  resume() {
+    if (this.context && this.context.state !== 'running' && this.context.state !== 'closed') this.context.resume().catch(() => {});
+  }
+
+  post(message) {
+    if (this.node) this.node.port.postMessage(message, message.table ? [message.table] : []);
+    else this.waiting.push(message);
+  }
+
+  /** Plays this table from power-up with the contacts, selectors and volume given. */
+  start(table, revision, { closed, positions, volume }) {
+    this.post({ table, revision, closed, positions, volume });
+  }
+
+  /** One edge or turn, for the very next frame. */
+  event(kind, index, value = 0) {
+    this.post({ events: [{ kind, index, value }] });
+  }
+
+  /** What the browser and its device add between a press and its sound, as they say. [ms] */
+  get delay_ms() {
+    return this.context ? 1000 * ((this.context.baseLatency || 0) + (this.context.outputLatency || 0)) : 0;
+  }
+}

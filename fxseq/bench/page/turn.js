@@ -1,0 +1,118 @@
+/** What can be turned while it plays, and the line of edits to the server. */
+
+import { post } from './api.js';
+import { make, spoken } from './make.js';
+import { trying } from './say.js';
+
+const KINDS = {
+  triggers: 'Triggers', effects: 'Effects', clips: 'Clips', groups: 'Groups of lamps', board: 'Board', amplifier: 'Amplifier', listening: 'Distances',
+};
+
+/** Sends edits one at a time; of several for one place that wait, the last. */
+export class Edits {
+  /** took(prop): the server's answer. refused(path): show again what holds. */
+  constructor(took, refused) {
+    this.took = took;
+    this.refused = refused;
+    this.waiting = new Map();
+    this.isBusy = false;
+  }
+
+  /** gesture: a word that edits of one movement have in common; they are undone in one step. */
+  set(path, value, gesture) {
+    this.waiting.set(JSON.stringify(path), { path, value, gesture });
+    if (!this.isBusy) this.send();
+  }
+
+  async send() {
+    this.isBusy = true;
+    while (this.waiting.size) {
+      const [key, edit] = this.waiting.entries().next().value;
+      this.waiting.delete(key);
+      const prop = await trying(() => post('/api/edit', edit));
+      if (prop) await this.took(prop);
+      else this.refused();
+    }
+    this.isBusy = false;
+  }
+}
+
+let gestures = 0;
+
+/** A word for a movement that begins now. */
+export function newGesture() {
+  gestures += 1;
+  return `hand ${gestures}`;
+}
+
+/** Sliders and number fields for settings, each in its part, the parts in foldable kinds. */
+export class Settings {
+  constructor(place, edits) {
+    this.place = place;
+    this.edits = edits;
+    this.fields = new Map();
+  }
+
+  show(settings) {
+    const shown = settings.filter(({ path }) => path[0] !== 'fades');
+    const shape = JSON.stringify(shown.map(({ path, least, most }) => [path, least, most]));
+    if (shape !== this.shape) this.build(shown);
+    this.shape = shape;
+    for (const setting of shown) this.fields.get(JSON.stringify(setting.path)).show(setting.value);
+  }
+
+  build(settings) {
+    const open = new Set([...this.place.querySelectorAll('details[open]')].map((fold) => fold.dataset.kind));
+    if (!this.shape) open.add('triggers');
+    this.fields.clear();
+    const kinds = grouped(settings, ({ path }) => path[0]);
+    this.place.replaceChildren(...[...kinds].map(([kind, members]) => make('details', { 'data-kind': kind, open: open.has(kind) },
+      make('summary', {}, KINDS[kind] || spoken(kind)), ...this.parts(members))));
+  }
+
+  parts(settings) {
+    return [...grouped(settings, ({ part }) => part)].map(([part, members]) =>
+      make('fieldset', {}, make('legend', {}, spoken(part)), ...members.map((setting) => this.field(setting))));
+  }
+
+  field(setting) {
+    const field = settingField(setting, (value, gesture) => this.edits.set(setting.path, value, gesture));
+    this.fields.set(JSON.stringify(setting.path), field);
+    return field.element;
+  }
+}
+
+function grouped(items, keyOf) {
+  const groups = new Map();
+  for (const item of items) groups.set(keyOf(item), [...(groups.get(keyOf(item)) || []), item]);
+  return groups;
+}
+
+/** A slider and a number field that show one setting. changed(value, gesture). `show(value)` leaves alone what is under the hand. */
+export function settingField({ path, label, unit, value, least, most, step, part }, changed) {
+  const id = `set-${path.join('-')}`;
+  const slider = make('input', { type: 'range', id, min: least, max: most, step, 'aria-describedby': `${id}-unit` });
+  const box = make('input', { type: 'number', min: least, max: most, step: 'any', 'aria-label': `${spoken(label)}, ${part}${unit ? `, in ${unit}` : ''}` });
+  let gesture = newGesture();
+  const take = (wanted) => {
+    slider.value = box.value = wanted;
+    changed(Number(wanted), gesture);
+  };
+  slider.addEventListener('input', () => take(slider.value));
+  slider.addEventListener('change', () => { gesture = newGesture(); });
+  box.addEventListener('change', () => {
+    if (box.value !== '' && box.checkValidity()) take(box.value);
+    else show(shown);
+    gesture = newGesture();
+  });
+  let shown = value;
+  const show = (now) => {
+    shown = now;
+    if (!slider.matches(':active')) slider.value = now ?? least;
+    if (document.activeElement !== box) box.value = now ?? '';
+  };
+  show(value);
+  const element = make('div', { class: 'field' }, make('label', { htmlFor: id }, spoken(label), make('span', { class: 'unseen' }, `, ${part}`)), slider,
+    make('span', { class: 'amount' }, box, make('span', { class: 'unit', id: `${id}-unit` }, unit)));
+  return { element, show };
+}

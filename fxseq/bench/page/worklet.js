@@ -1,0 +1,172 @@
+/** Plays a table in the audio thread: edges of contacts in; samples out; what the lamps do, what was traced and how loud it was, reported. */
+
+const PRESS = 0, RELEASE = 1, SELECT = 2, VOLUME = 3;
+const FULL_VOLUME = 256, VOLUME_STEP = 4;
+/** A table that starts in mid-sound cuts it: its last sample falls to 0 over this time, so that there is no click. */
+const CUT_RAMP_S = 0.003;
+/** About one picture at 60 a second. */
+const REPORT_S = 1 / 60;
+
+class Board extends AudioWorkletProcessor {
+  constructor({ processorOptions: { module } }) {
+    super();
+    this.player = new WebAssembly.Instance(module, {}).exports;
+    this.memory = this.player.memory.buffer;
+    this.closed = 0;
+    this.events = [];       // {kind, index, value, frame?} in the order in which they came
+    this.kept = new Float32Array(0); // samples of the last frames that found no room in the quantum before
+    this.last = 0;
+    this.ramp = 0;
+    this.rampFrom = 0;
+    this.gaps = 0;
+    this.expected = -1;
+    this.playing = false;
+    this.clearReport();
+    this.port.onmessage = ({ data }) => this.take(data);
+    this.port.postMessage({ ready: true });
+  }
+
+  take(message) {
+    if (message.table) this.swap(message);
+    else if (message.events) this.events.push(...message.events);
+    else if (message.flush) this.report();
+  }
+
+  /** Checks a table and, if it is sound, plays it from power-up, with selectors, volume and contacts as they are on the page. */
+  swap({ table, revision, closed = 0, positions = [], volume = FULL_VOLUME }) {
+    const { player } = this;
+    const fits = table.byteLength <= player.slot_bytes();
+    if (fits) new Uint8Array(this.memory, player.slot(), table.byteLength).set(new Uint8Array(table));
+    const status = player.stage(fits ? table.byteLength : player.slot_bytes() + 1);
+    if (status !== 0) return this.port.postMessage({ refused: status, offset: player.offset(), revision });
+    this.sendTrace();
+    player.start();
+    this.rampFrom = this.last;
+    this.ramp = Math.round(CUT_RAMP_S * sampleRate);
+    this.kept = new Float32Array(0);
+    this.sizes = { frame: player.samples_per_frame(), channels: player.channels(), full: 2 ** player.pwm_bits() - 1 };
+    this.playing = true;
+    this.events = [];
+    this.clearReport();
+    positions.forEach((position, selector) => player.select(selector, position));
+    this.settle(volume);
+    this.closed = closed;
+    this.port.postMessage({ started: revision });
+  }
+
+  /** A player powers up at full volume and goes to another in steps: these are played unheard. */
+  settle(volume) {
+    if (volume === FULL_VOLUME) return;
+    this.player.volume(volume);
+    for (let left = Math.ceil((FULL_VOLUME - volume) / VOLUME_STEP); left > 0; left--) {
+      this.contacts(0, 0);
+      this.player.play(1);
+    }
+  }
+
+  contacts(closed, struck) {
+    new Uint32Array(this.memory, this.player.contacts(), 2).set([closed, struck]);
+  }
+
+  /** What is due at a frame. Of one contact a frame takes a press and its release, but nothing after a release: that waits for the next. */
+  due(frame) {
+    let struck = 0, released = 0;
+    const later = [];
+    for (const event of this.events) {
+      const bit = 1 << event.index;
+      if (event.frame > frame || (event.kind <= RELEASE && released & bit)) {
+        later.push(event);
+      } else if (event.kind === PRESS) {
+        this.closed |= bit;
+        struck |= bit;
+      } else if (event.kind === RELEASE) {
+        this.closed &= ~bit;
+        released |= bit;
+      } else if (event.kind === SELECT) {
+        this.player.select(event.index, event.value);
+      } else if (event.kind === VOLUME) {
+        this.player.volume(event.value);
+      }
+    }
+    this.events = later;
+    return struck;
+  }
+
+  /** One frame: its samples, -1..1; its duties go into the report. */
+  frame() {
+    const { player } = this;
+    const struck = this.events.length ? this.due(player.frame() >>> 0) : 0;
+    this.contacts(this.closed >>> 0, (this.closed | struck) >>> 0);
+    player.play(1);
+    const duties = new Uint16Array(this.memory, player.duties(), this.sizes.channels);
+    for (let channel = 0; channel < duties.length; channel++) this.light[channel] += duties[channel];
+    this.frames += 1;
+    return Float32Array.from(new Int16Array(this.memory, player.samples(), this.sizes.frame), (sample) => sample / 32768);
+  }
+
+  fill(output) {
+    let filled = 0;
+    while (filled < output.length) {
+      if (this.kept.length === 0) this.kept = this.frame();
+      const part = this.kept.subarray(0, output.length - filled);
+      output.set(part, filled);
+      filled += part.length;
+      this.kept = this.kept.subarray(part.length);
+    }
+  }
+
+  /** What is left of a sound that was cut. */
+  addRamp(output) {
+    const length = Math.round(CUT_RAMP_S * sampleRate);
+    for (let at = 0; at < output.length && this.ramp > 0; at++) {
+      this.ramp -= 1;
+      output[at] += this.rampFrom * this.ramp / length;
+    }
+  }
+
+  process(inputs, [[output]]) {
+    if (this.expected >= 0 && currentFrame !== this.expected) this.gaps += 1;
+    this.expected = currentFrame + output.length;
+    if (!this.playing) return true;
+    this.fill(output);
+    if (this.ramp > 0) this.addRamp(output);
+    this.last = output[output.length - 1];
+    for (const sample of output) {
+      if (sample < this.low) this.low = sample;
+      if (sample > this.high) this.high = sample;
+    }
+    this.unreported += output.length;
+    if (this.unreported >= REPORT_S * sampleRate) this.report();
+    return true;
+  }
+
+  clearReport() {
+    this.light = new Float32Array(this.sizes ? this.sizes.channels : 0);
+    this.frames = this.unreported = this.low = this.high = 0;
+  }
+
+  takeTrace() {
+    const count = Math.min(this.player.take_trace(), this.player.trace_room());
+    const view = new DataView(this.memory, this.player.trace(), 8 * count);
+    return Array.from({ length: count }, (_, at) => ({
+      frame: view.getUint32(8 * at, true), kind: view.getUint8(8 * at + 4), index: view.getUint8(8 * at + 5), value: view.getUint16(8 * at + 6, true),
+    }));
+  }
+
+  sendTrace() {
+    if (this.playing) this.report();
+  }
+
+  /** shares: of each channel, the mean share of full duty since the last report, 0..1. low, high: of the samples. */
+  report() {
+    if (!this.playing || this.frames === 0) return;
+    const shares = this.light.map((sum) => sum / this.frames / this.sizes.full);
+    this.port.postMessage({
+      shares, low: this.low, high: this.high, trace: this.takeTrace(), frame: this.player.frame() >>> 0, samples: this.unreported,
+      saturated: this.player.saturated(), gaps: this.gaps,
+    });
+    this.clearReport();
+  }
+}
+
+registerProcessor('board', Board);
