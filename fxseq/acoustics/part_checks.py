@@ -29,7 +29,7 @@ EXPLAINED = explained(
         "The air in a chamber is a second spring behind the cone: the smaller, the higher the resonance and the fewer the lows. A note where a "
         "resonance in free air is given and no chamber.",
         _RULE, "common practice", "Without a chamber the lows may be off by many dB.",
-        formula="{fs}, as in free air", symbols={"fs": "resonance used, in Hz"}),
+        symbols={"fs": "resonance used, in Hz"}),
     Explanation(
         "sound.bits", "Is the board's sound output fine enough?",
         f"Each bit halves the steps of the output and so its noise. A note where the noise is less than {QUIET_DB:g} dB below full scale.",

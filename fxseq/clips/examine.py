@@ -8,7 +8,7 @@ from fxseq.clips.coding import byte_count
 from fxseq.clips.loop_finder import FoundLoop
 from fxseq.clips.recording import Recording
 from fxseq.clips.shaping import amplitude, level_db
-from fxseq.sequence.finding import Finding, Weight
+from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Board, Clip
 
 _PRACTICE = "common practice, no source"
@@ -21,6 +21,69 @@ _LARGEST_JUMP_PERCENT = 3
 _LARGEST_SEAM_STEPS = 2
 _LONGEST_DELAY_MS = 10
 _LARGEST_FLASH_PERCENT = 50
+_COUNTED = "Exact: the samples are counted. What is heard of it is a rule of thumb, so listen."
+
+EXPLAINED = explained(
+    Explanation(
+        "clip.truncated", "Is a part of the sound file missing?",
+        "A sound file says at its beginning how long it is. A finding where it ends sooner.",
+        "the file's own header", "your own files", "Exact; only a wrong header could deceive it.",
+        formula="{lost} = {missing} / {claimed}",
+        symbols={"lost": "share that is missing, in %", "missing": "what is missing, in ms", "claimed": "length by the header, in ms"}),
+    Explanation(
+        "clip.silent", "Is there any sound in the clip?",
+        f"The highest sample of the finished clip is looked up. A finding where it is not above {_SILENT_DBFS} dB below full scale.",
+        _PRACTICE, "common practice", _COUNTED,
+        formula=f"{{peak}} <= {_SILENT_DBFS} dBFS", symbols={"peak": "highest sample, in dB over full scale"}),
+    Explanation(
+        "clip.dc", "Does the wave lie off the middle?",
+        "The mean of a sound's samples should be 0; a shift of the whole wave makes a click at both ends and wastes level. A finding where the "
+        f"mean is more than {_LARGEST_DC_PERCENT} % of full scale off, and remove_dc is not set.",
+        _PRACTICE, "common practice", _COUNTED,
+        formula=f"|{{m}}| > {_LARGEST_DC_PERCENT} %", symbols={"m": "mean of the samples, in % of full scale"}),
+    Explanation(
+        "clip.clipped_source", "Was the recording too loud for its file?",
+        f"Where a sound is louder than a file can say, its tops are cut flat. A finding where {_SAMPLES_AT_RAIL} or more samples in a row are at "
+        "full scale.",
+        _PRACTICE, "common practice", "A run of full samples is a flat top nearly always; a square wave made on purpose looks alike.",
+        formula=f"{{longest}} >= {_SAMPLES_AT_RAIL}",
+        symbols={"tops": "flat tops in the recording", "longest": "length of the longest, in samples"}),
+    Explanation(
+        "clip.clipped_by_gain", "Does the clip's gain push it over full scale?",
+        "After gain_db, or a level that is set, samples beyond full scale are cut off. A finding where there are any.",
+        "16-bit full scale", "arithmetic", "Exact: the samples are counted.",
+        formula="{p} = {n} / {N}",
+        symbols={"p": "share of the samples that are cut, in %", "n": "samples that are cut", "N": "all samples"}),
+    Explanation(
+        "clip.long", "Does one clip fill most of the board's flash?",
+        f"The bytes of the finished clip, against those that the board has for the table. A note above {_LARGEST_FLASH_PERCENT} %.",
+        _PRACTICE, "common practice", "The bytes are exact; whether it is too much is for you to say.",
+        formula="{share} = {B} / {room}",
+        symbols={"share": "share of the flash, in %", "B": "size of the clip, in bytes", "room": "flash_for_table_bytes of the board, in bytes"}),
+    Explanation(
+        "clip.starts_with_jump", "Does the clip start with a click?",
+        f"Before a sound there is silence, 0. A finding where the first sample is more than {_LARGEST_JUMP_PERCENT} % of full scale away from it.",
+        _PRACTICE, "common practice", _COUNTED, formula="{j} = {x} / 32768",
+        symbols={"j": "first sample, in % of full scale", "x": "first sample, as a 16-bit number without its sign"}),
+    Explanation(
+        "clip.ends_with_jump", "Does the clip end with a click?",
+        f"After a sound there is silence, 0. A finding where the last sample is more than {_LARGEST_JUMP_PERCENT} % of full scale away from it, "
+        "unless the clip loops.",
+        _PRACTICE, "common practice", _COUNTED, formula="{j} = {x} / 32768",
+        symbols={"j": "last sample, in % of full scale", "x": "last sample, as a 16-bit number without its sign"}),
+    Explanation(
+        "clip.loop_seam", "Does a loop click at every turn?",
+        "At the seam the loop goes from its last sample to its first. A finding where that step is larger than "
+        f"{_LARGEST_SEAM_STEPS} times any step inside the loop, and more than {_LARGEST_JUMP_PERCENT} % of full scale.",
+        _PRACTICE, "common practice", _COUNTED, formula=f"{{seam}} > {_LARGEST_SEAM_STEPS} * {{inside}}",
+        symbols={"seam": "step at the seam, in % of full scale", "inside": "largest step inside the loop, in % of full scale"}),
+    Explanation(
+        "clip.leading_silence", "Does the sound come late because the clip starts with silence?",
+        f"The time until the clip first reaches {_AUDIBLE_DBFS} dB below full scale. A finding above {_LONGEST_DELAY_MS} ms.",
+        _PRACTICE, "common practice", "The time is exact. What a hand feels as late differs: see sound.delay for the whole way.",
+        formula="{t} = {n} / {rate}",
+        symbols={"t": "time until the sound begins, in ms", "n": "samples before it", "rate": "samples a second, in Hz"}),
+)
 _MOST_LIMITED_DB = 12
 
 
@@ -84,14 +147,16 @@ def _truncated(subject: str, recording: Recording) -> Finding | None:
     missing_ms, claimed_ms = (1000 * frames / recording.rate_hz for frames in (recording.missing_frames, claimed))
     figure = f"{100 * recording.missing_frames / claimed:.1f} % ({missing_ms:.0f} ms) of the sound is missing"
     remedy = "Export or copy the file again; it ends too soon."
-    return Finding("clip.truncated", Weight.WARNING, subject, figure, f"{claimed_ms:.0f} ms", "the file's own header", remedy)
+    inputs = {"lost": f"{100 * missing_ms / claimed_ms:.1f} %", "missing": f"{missing_ms:.0f} ms", "claimed": f"{claimed_ms:.0f} ms"}
+    return EXPLAINED["clip.truncated"].finding(Weight.WARNING, subject, figure, f"{claimed_ms:.0f} ms", remedy, inputs)
 
 
 def _silent(subject: str, shaped: Shaped) -> Finding:
     level = level_db(float(np.abs(shaped.samples.astype(np.int32)).max()) / _FULL_SCALE)
     figure = "no sample differs from 0" if level == -np.inf else f"peak {level:.1f} dBFS"
     remedy = "Check the file and the cut; raise gain_db or set peak_to_dbfs."
-    return Finding("clip.silent", Weight.WARNING, subject, figure, f"above {_SILENT_DBFS} dBFS", _PRACTICE, remedy)
+    inputs = {"peak": "silence" if level == -np.inf else f"{level:.1f} dBFS"}
+    return EXPLAINED["clip.silent"].finding(Weight.WARNING, subject, figure, f"above {_SILENT_DBFS} dBFS", remedy, inputs)
 
 
 def _dc(subject: str, clip: Clip, recording: Recording) -> Finding | None:
@@ -100,7 +165,7 @@ def _dc(subject: str, clip: Clip, recording: Recording) -> Finding | None:
         return None
     figure, limit = f"mean is {offset:+.1f} % of full scale", f"{_LARGEST_DC_PERCENT} %"
     remedy = "Set remove_dc = true: it costs level and clicks at the ends."
-    return Finding("clip.dc", Weight.WARNING, subject, figure, limit, _PRACTICE, remedy)
+    return EXPLAINED["clip.dc"].finding(Weight.WARNING, subject, figure, limit, remedy, {"m": f"{offset:+.2f} %"})
 
 
 def _clipped_source(subject: str, recording: Recording) -> Finding | None:
@@ -111,7 +176,8 @@ def _clipped_source(subject: str, recording: Recording) -> Finding | None:
         return None
     figure = f"{runs.size} flat tops, the longest of {runs.max()} samples at full scale"
     limit = f"fewer than {_SAMPLES_AT_RAIL} samples in a row"
-    return Finding("clip.clipped_source", Weight.WARNING, subject, figure, limit, _PRACTICE, "Record or export the file at a lower level.")
+    inputs = {"tops": f"{runs.size}", "longest": f"{runs.max()}"}
+    return EXPLAINED["clip.clipped_source"].finding(Weight.WARNING, subject, figure, limit, "Record or export the file at a lower level.", inputs)
 
 
 def _clipped_by_gain(subject: str, clip: Clip, shaped: Shaped) -> Finding | None:
@@ -119,7 +185,8 @@ def _clipped_by_gain(subject: str, clip: Clip, shaped: Shaped) -> Finding | None
         return None
     figure = f"{shaped.over} samples ({100 * shaped.over / len(shaped.samples):.2g} %) are beyond full scale"
     remedy = f"Lower gain_db, or set {'limit' if clip.match_to or clip.rms_to_dbfs is not None else 'peak'}_to_dbfs = -1."
-    return Finding("clip.clipped_by_gain", Weight.WARNING, subject, figure, "0 samples", "16-bit full scale", remedy)
+    inputs = {"p": f"{100 * shaped.over / len(shaped.samples):.2g} %", "n": f"{shaped.over}", "N": f"{len(shaped.samples)}"}
+    return EXPLAINED["clip.clipped_by_gain"].finding(Weight.WARNING, subject, figure, "0 samples", remedy, inputs)
 
 
 def _limited(subject: str, clip: Clip, shaped: Shaped) -> Finding | None:
@@ -140,7 +207,8 @@ def _long(subject: str, clip: Clip, board: Board, shaped: Shaped) -> Finding | N
         return None
     figure = f"{len(shaped.samples) / shaped.rate_hz:.1f} s take {size} bytes, {share:.0f} % of the board's flash for the table"
     remedy = "Cut it, loop a part of it, or lower rate_hz" + ("." if clip.coding == "mulaw" else ", or use coding mulaw.")
-    return Finding("clip.long", Weight.NOTE, subject, figure, f"{_LARGEST_FLASH_PERCENT} %", _PRACTICE, remedy)
+    inputs = {"share": f"{share:.0f} %", "B": f"{size} bytes", "room": f"{board.flash_for_table_bytes} bytes"}
+    return EXPLAINED["clip.long"].finding(Weight.NOTE, subject, figure, f"{_LARGEST_FLASH_PERCENT} %", remedy, inputs)
 
 
 def _starts_with_jump(subject: str, shaped: Shaped) -> Finding | None:
@@ -148,7 +216,8 @@ def _starts_with_jump(subject: str, shaped: Shaped) -> Finding | None:
     if jump <= _LARGEST_JUMP_PERCENT:
         return None
     figure, limit = f"first sample is at {jump:.0f} % of full scale: a click", f"{_LARGEST_JUMP_PERCENT} %"
-    return Finding("clip.starts_with_jump", Weight.WARNING, subject, figure, limit, _PRACTICE, "Set fade_in_ms = 1, or start earlier.")
+    inputs = {"j": f"{jump:.1f} %", "x": f"{abs(int(shaped.samples[0]))}"}
+    return EXPLAINED["clip.starts_with_jump"].finding(Weight.WARNING, subject, figure, limit, "Set fade_in_ms = 1, or start earlier.", inputs)
 
 
 def _ends_with_jump(subject: str, shaped: Shaped) -> Finding | None:
@@ -157,7 +226,8 @@ def _ends_with_jump(subject: str, shaped: Shaped) -> Finding | None:
     if shaped.loop or jump <= _LARGEST_JUMP_PERCENT:
         return None
     figure, limit = f"last sample is at {jump:.0f} % of full scale: a click", f"{_LARGEST_JUMP_PERCENT} %"
-    return Finding("clip.ends_with_jump", Weight.WARNING, subject, figure, limit, _PRACTICE, "Set fade_out_ms = 5, or end later.")
+    inputs = {"j": f"{jump:.1f} %", "x": f"{abs(int(shaped.samples[-1]))}"}
+    return EXPLAINED["clip.ends_with_jump"].finding(Weight.WARNING, subject, figure, limit, "Set fade_out_ms = 5, or end later.", inputs)
 
 
 def _loop_seam(subject: str, shaped: Shaped) -> Finding | None:
@@ -170,13 +240,16 @@ def _loop_seam(subject: str, shaped: Shaped) -> Finding | None:
         return None
     figure = f"the loop jumps by {_percent_of_full_scale(seam):.0f} % of full scale at its seam: a click at every turn"
     limit = f"{_LARGEST_SEAM_STEPS} times the largest step inside it, {_percent_of_full_scale(_LARGEST_SEAM_STEPS * inside):.0f} %"
-    return Finding("clip.loop_seam", Weight.WARNING, subject, figure, limit, _PRACTICE, "Set the loop's ends where the sound is alike.")
+    inputs = {"seam": f"{_percent_of_full_scale(seam):.1f} %", "inside": f"{_percent_of_full_scale(inside):.1f} %"}
+    return EXPLAINED["clip.loop_seam"].finding(Weight.WARNING, subject, figure, limit, "Set the loop's ends where the sound is alike.", inputs)
 
 
 def _leading_silence(subject: str, shaped: Shaped) -> Finding | None:
-    delay_ms = 1000 * _silent_until(shaped, _AUDIBLE_DBFS) / shaped.rate_hz
+    silent = _silent_until(shaped, _AUDIBLE_DBFS)
+    delay_ms = 1000 * silent / shaped.rate_hz
     if delay_ms <= _LONGEST_DELAY_MS:
         return None
     figure = f"{delay_ms:.0f} ms from the trigger until the sound reaches {_AUDIBLE_DBFS} dBFS"
     remedy = "Cut it with start_ms" + ("." if shaped.loop else f", or set trim_below_dbfs = {_AUDIBLE_DBFS}.")
-    return Finding("clip.leading_silence", Weight.WARNING, subject, figure, f"{_LONGEST_DELAY_MS} ms", _PRACTICE, remedy)
+    inputs = {"t": f"{delay_ms:.0f} ms", "n": f"{silent}", "rate": f"{shaped.rate_hz} Hz"}
+    return EXPLAINED["clip.leading_silence"].finding(Weight.WARNING, subject, figure, f"{_LONGEST_DELAY_MS} ms", remedy, inputs)

@@ -17,7 +17,7 @@ EXPLAINED = explained(Explanation(
     "power.supply_current", "Does the prop take more current than its supply may give?",
     "The currents of all lit LEDs, of the amplifier and of the board are added up over the time played, dimming by its mean. A finding where the "
     "highest sum is above the supply's rating; a fault where even the mean is.",
-    "the supply's rating in the sequence file", "the sequence file",
+    "the supply's rating in the sequence file", "your own files",
     "As sure as the currents in the file, mostly within a tenth or two. It holds for the presses that were played: play the busiest ones. What the "
     "strings really take at the voltage of the moment is in power.rail.",
     formula="{Ipeak} > {Irated}",

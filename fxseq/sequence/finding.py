@@ -4,7 +4,7 @@ from dataclasses import asdict, dataclass, field
 from enum import IntEnum
 from typing import Any, Literal
 
-Kind = Literal["a standard", "a handbook", "research", "data sheets", "the sequence file", "arithmetic", "common practice", "from memory"]
+Kind = Literal["a standard", "a handbook", "research", "data sheets", "your own files", "arithmetic", "common practice", "from memory"]
 
 
 class Weight(IntEnum):
