@@ -4,10 +4,12 @@ May import every floor below. `load_prop` reads a sequence and its clips, `perfo
 """
 from fxseq.checks.conditioning import Conditioned, Sounding, condition_clips
 from fxseq.checks.findings import findings, findings_without_playing
+from fxseq.checks.for_speaker import Alone, Recommendation, Rig, recommend, rig_of
 from fxseq.checks.performance import Performance, Shot, perform
-from fxseq.checks.prop import Prop, load_prop, prepare_clip, prepare_clips
+from fxseq.checks.prop import Prop, load_prop, make_prop, prepare_clip, prepare_clips
+from fxseq.checks.wiring import wiring, wiring_cautions
 
 __all__ = [
-    "Conditioned", "Performance", "Prop", "Shot", "Sounding", "condition_clips", "findings", "findings_without_playing", "load_prop", "perform",
-    "prepare_clip", "prepare_clips",
+    "Alone", "Conditioned", "Performance", "Prop", "Recommendation", "Rig", "Shot", "Sounding", "condition_clips", "findings",
+    "findings_without_playing", "load_prop", "make_prop", "perform", "prepare_clip", "prepare_clips", "wiring", "wiring_cautions", "recommend", "rig_of",
 ]

@@ -99,15 +99,21 @@ def _conditioned(prepared: PreparedClip, sequence: m.Sequence, folder: Path) -> 
     clip, ear = sequence.clips[prepared.name], hearing(sequence)
     recording = read(prepared.name, clip, folder)
     before = Sounding(recording.samples, recording.rate_hz, loudest(recording.samples, recording.rate_hz, ear))
-    stored = decode(prepared.data, prepared.coding, len(prepared.samples), prepared.loop and prepared.loop[0]) / _FULL_SCALE
+    stored = stored_samples(prepared)
     after = Sounding(stored, prepared.rate_hz, loudest(stored, prepared.rate_hz, ear, prepared.loop))
     board_hz = sequence.board.sample_rate_hz
-    return Conditioned(clip, prepared, before, after, _played(after, prepared.loop, board_hz), board_hz)
+    return Conditioned(clip, prepared, before, after, as_played(prepared, board_hz), board_hz)
 
 
-def _played(stored: Sounding, loop: tuple[int, int] | None, board_hz: int) -> NDArray[np.float64]:
-    """Straight lines between the samples, as the player draws them; the loop goes round."""
-    turns = [stored.samples[slice(*loop)]] * (TURNS - 1) if loop else []
-    samples = np.concatenate([stored.samples, *turns])
-    count = max(round(len(samples) * board_hz / stored.rate_hz), 1)
-    return np.interp(np.arange(count) * (stored.rate_hz / board_hz), np.arange(len(samples)), samples)
+def stored_samples(prepared: PreparedClip) -> NDArray[np.float64]:
+    """What the table gives back, each loop once; shape (n,), full scale 1."""
+    return decode(prepared.data, prepared.coding, len(prepared.samples), prepared.loop and prepared.loop[0]) / _FULL_SCALE
+
+
+def as_played(prepared: PreparedClip, board_hz: int) -> NDArray[np.float64]:
+    """What the board puts out at its rate, a loop TURNS times, with straight lines between the samples; shape (n,), full scale 1."""
+    stored = stored_samples(prepared)
+    turns = [stored[slice(*prepared.loop)]] * (TURNS - 1) if prepared.loop else []
+    samples = np.concatenate([stored, *turns])
+    count = max(round(len(samples) * board_hz / prepared.rate_hz), 1)
+    return np.interp(np.arange(count) * (prepared.rate_hz / board_hz), np.arange(len(samples)), samples)

@@ -1,5 +1,5 @@
 """A sequence with its clips, compiled: all that is needed to play it."""
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -32,13 +32,18 @@ class Prop:
 
     def supply(self, name: str | None = None) -> tuple[str, m.Supply] | None:
         """The supply of that name, else the first of the file, else None."""
-        supplies = self.sequence.supplies
-        if name is None:
-            return next(iter(supplies.items()), None)
-        if name not in supplies:
-            allowed = ", ".join(supplies) or "none, the file has none"
-            raise FxError(Fault(str(self.path), f"no supply '{name}'", allowed, did_you_mean(name, supplies)))
-        return name, supplies[name]
+        return supply_of(self.path, self.sequence, name)
+
+
+def supply_of(path: Path, sequence: m.Sequence, name: str | None = None) -> tuple[str, m.Supply] | None:
+    """The supply of that name, else the first of the file, else None. Raises FxError where there is none of that name."""
+    supplies = sequence.supplies
+    if name is None:
+        return next(iter(supplies.items()), None)
+    if name not in supplies:
+        allowed = ", ".join(supplies) or "none, the file has none"
+        raise FxError(Fault(str(path), f"no supply '{name}'", allowed, did_you_mean(name, supplies)))
+    return name, supplies[name]
 
 
 def prepare_clip(name: str, sequence: m.Sequence, folder: Path) -> PreparedClip:
@@ -65,12 +70,17 @@ def prepare_clips(names: Iterable[str], sequence: m.Sequence, folder: Path) -> d
             # The other one is at fault; this one may be too.
             clip = clip.model_copy(update={"match_to": None})
         try:
-            done[name] = prepare(name, clip, sequence.board, folder, partial(error_weighting, sequence.speaker), hearing(sequence), matched)
+            done[name] = prepare_as(name, clip, sequence, folder, matched)
         except ClipError as error:
             faults += error.faults
     if faults:
         raise ClipError(*faults)
     return done
+
+
+def prepare_as(name: str, clip: m.Clip, sequence: m.Sequence, folder: Path, matched: PreparedClip | None = None) -> PreparedClip:
+    """A clip with settings that may differ from those of the sequence. matched: the clip that it is matched to. Raises ClipError."""
+    return prepare(name, clip, sequence.board, folder, partial(error_weighting, sequence.speaker), hearing(sequence), matched)
 
 
 def _others_first(names: Iterable[str], sequence: m.Sequence) -> list[str]:
@@ -84,11 +94,18 @@ def _others_first(names: Iterable[str], sequence: m.Sequence) -> list[str]:
     return list(order)
 
 
+Preparer = Callable[[Iterable[str], m.Sequence, Path], dict[str, PreparedClip]]
+
+
 def load_prop(path: Path) -> Prop:
     """Read, prepare and compile. Raises FxError with every fault of the file, or of the clips, or of the table."""
-    sequence = load(path)
+    return make_prop(path, load(path))
+
+
+def make_prop(path: Path, sequence: m.Sequence, preparer: Preparer = prepare_clips) -> Prop:
+    """Prepare and compile what the file of this path says, or will say. Raises FxError with every fault of the clips, or of the table."""
     names = clips_in_reach(sequence)
-    prepared = prepare_clips(names, sequence, path.parent)
+    prepared = preparer(names, sequence, path.parent)
     clips = {name: prepared[name] for name in names}
     try:
         return Prop(path, sequence, clips, compile_sequence(sequence, clips))
