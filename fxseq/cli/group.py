@@ -11,6 +11,7 @@ COMMANDS = {
     "check": ("fxseq.cli.check", "Say what is wrong with a prop, heaviest first."),
     "clips": ("fxseq.cli.clips", "Make clips ready and show each before and after: wave, spectrum, numbers and sounds."),
     "preview": ("fxseq.cli.preview", "Press the trigger on the laptop: sound, light, current and level of a press script."),
+    "bench": ("fxseq.cli.bench", "Open the prop in the browser: press its trigger, see and hear it, turn its values, send it to a board."),
     "tune": ("fxseq.cli.tune", "Find how fast a held trigger may repeat."),
     "fit": ("fxseq.cli.fit", "Choose cut, rate and coding of every clip so that the table fits and least is lost."),
     "emit": ("fxseq.cli.emit", "Write the table as binary, Intel HEX or a C array."),

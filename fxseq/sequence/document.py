@@ -62,6 +62,19 @@ class Document:
         if not (_holds(table, last) and _same(table[last], value)):
             table[last] = value
 
+    def remove(self, path: Path) -> None:
+        """Take the key or list item at the path out, so that its default holds; nothing happens where there is none.
+
+        Raises SequenceError if the text is not TOML.
+        """
+        table = self._parsed()
+        for step in path[:-1]:
+            if not _holds(table, step):
+                return
+            table = table[step]
+        if _holds(table, path[-1]):
+            del table[path[-1]]
+
     def _parsed(self) -> Any:
         if self._toml is None:
             text = self._text.removeprefix(_MARK)

@@ -1,0 +1,180 @@
+"""The prop that is being edited: text, undo and redo, the prop compiled from it, and what is on disk. Knows no network and no clock."""
+from collections import deque
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+from typing import Any
+
+from tomlkit.exceptions import TOMLKitError
+
+from fxseq.bench.shelf import ClipShelf
+from fxseq.checks import Prop, make_prop
+from fxseq.sequence import Document, Fault, FxError, Sequence, SequenceError, loads, write_whole
+from fxseq.sequence.paths import Path, place_name
+from fxseq.sequence.reading import read_bytes
+
+MOST_UNDONE = 1000
+"""Steps that can be undone."""
+_READ_AGAIN = "Read it again: your edits stay one undo away."
+
+
+class OutsideChange(FxError):
+    """The file on disk is not the one that was read: somebody else has changed it."""
+
+
+@dataclass(frozen=True, eq=False)
+class Version:
+    """One state of the prop. revision: counts up with every change, undo and redo included."""
+
+    revision: int
+    text: str
+    prop: Prop
+
+
+class Desk:
+    """A sequence file open for editing. What it holds always compiles: a change with a fault changes nothing.
+
+    Not for several threads at a time; `now` may be read from any.
+    """
+
+    def __init__(self, path: FilePath) -> None:
+        """Read and compile the file. Raises FxError with its faults."""
+        self.path = path
+        self._shelf = ClipShelf()
+        self._undo: deque[str] = deque(maxlen=MOST_UNDONE)
+        self._redo: list[str] = []
+        self._gesture = ""
+        text = Document.read(path).text
+        self._on_disk = text.encode()
+        self._now = Version(1, text, self._compile(loads(text, str(path))))
+        self._document: Document | None = None
+
+    @property
+    def now(self) -> Version:
+        """The present state."""
+        return self._now
+
+    @property
+    def dirty(self) -> bool:
+        """Whether there is something to save."""
+        return self._now.text.encode() != self._on_disk
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is a step back."""
+        return bool(self._undo)
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether there is a step forward again."""
+        return bool(self._redo)
+
+    @property
+    def changed_outside(self) -> bool:
+        """Whether the file on disk is another one than was read or saved last; a file that is gone counts as that."""
+        try:
+            return self._disk() != self._on_disk
+        except SequenceError:
+            return True
+
+    def edit(self, changes: Iterable[tuple[Path, Any]], gesture: str = "") -> Version:
+        """Set values at paths, all or none; None takes a key out.
+
+        gesture: changes in a row that give the same word, such as those of one slider under a finger, are undone in one step.
+        Raises FxError with every fault of the text, its clips and its table; nothing is changed then.
+        """
+        document, self._document = self._document or Document(self.path, self._now.text.encode()), None
+        for path, value in changes:
+            self._change(document, path, value)
+        text = document.text
+        sequence = loads(text, str(self.path))
+        self._forbid_new_files(sequence)
+        is_same_step = bool(gesture) and gesture == self._gesture and self.can_undo
+        version = self._take(text, sequence, keep=not is_same_step)
+        self._gesture, self._document = gesture, document
+        return version
+
+    def add_clip(self, name: str, file: str) -> Version:
+        """A new clip of a file beside the sequence. Raises FxError."""
+        if name in self._now.prop.sequence.clips:
+            raise SequenceError(Fault(str(self.path), f"there is a clip '{name}' already", "a new name"))
+        document = Document(self.path, self._now.text.encode())
+        self._change(document, ("clips", name, "file"), file)
+        text = document.text
+        return self._take(text, loads(text, str(self.path)))
+
+    def undo(self) -> Version:
+        """One step back. Raises FxError where there is none, or where a clip of that time is gone."""
+        if not self._undo:
+            raise FxError(Fault(str(self.path), "there is nothing to undo"))
+        return self._step(self._undo, self._redo)
+
+    def redo(self) -> Version:
+        """One step forward again. Raises FxError as `undo` does."""
+        if not self._redo:
+            raise FxError(Fault(str(self.path), "there is nothing to redo"))
+        return self._step(self._redo, self._undo)
+
+    def save(self) -> None:
+        """Write the file, whole or not at all. Raises OutsideChange, and writes nothing, where somebody else has changed it."""
+        found = self._disk()
+        if found is not None and found != self._on_disk:
+            raise OutsideChange(Fault(str(self.path), "the file was changed by somebody else since it was read", "", _READ_AGAIN))
+        data = self._now.text.encode()
+        write_whole(self.path, data)
+        self._on_disk = data
+
+    def reload(self) -> Version:
+        """Read the file again, as one step that can be undone. Raises FxError with its faults; nothing is changed then."""
+        text = Document.read(self.path).text
+        version = self._take(text, loads(text, str(self.path)))
+        self._on_disk = text.encode()
+        return version
+
+    def _disk(self) -> bytes | None:
+        """What is on disk; None where there is no file, over which nothing can be lost. Raises SequenceError."""
+        return read_bytes(self.path) if self.path.exists() else None
+
+    def _change(self, document: Document, path: Path, value: Any) -> None:
+        try:
+            if value is None:
+                document.remove(path)
+            else:
+                document.set(path, value)
+        except (TOMLKitError, TypeError, ValueError) as error:
+            raise SequenceError(Fault(str(self.path), f"{place_name(path)} cannot be set to that ({error})")) from None
+
+    def _forbid_new_files(self, sequence: Sequence) -> None:
+        """An edit turns what is there; it must not make the bench read other files of this machine."""
+        more = _files(sequence) - _files(self._now.prop.sequence)
+        if more:
+            remedy = "Drop a recording on the page, or name the file in the sequence file and read that again."
+            raise SequenceError(*(Fault(str(self.path), f"the file '{name}' is not one of this prop's", "", remedy) for name in sorted(more)))
+
+    def _compile(self, sequence: Sequence) -> Prop:
+        return make_prop(self.path, sequence, self._shelf.prepare)
+
+    def _take(self, text: str, sequence: Sequence, keep: bool = True) -> Version:
+        """Go to another text. keep: the present one is a step that undo comes back to."""
+        if text == self._now.text:
+            return self._now
+        version = Version(self._now.revision + 1, text, self._compile(sequence))
+        if keep:
+            self._undo.append(self._now.text)
+        self._redo.clear()
+        self._now, self._gesture, self._document = version, "", None
+        return version
+
+    def _step(self, source: "deque[str] | list[str]", other: "deque[str] | list[str]") -> Version:
+        text = source[-1]
+        version = Version(self._now.revision + 1, text, self._compile(loads(text, str(self.path))))
+        source.pop()
+        other.append(self._now.text)
+        self._now, self._gesture, self._document = version, "", None
+        return version
+
+
+def _files(sequence: Sequence) -> set[str]:
+    """Names of all files that the sequence speaks of."""
+    image = sequence.picture.image if sequence.picture else None
+    return {clip.file for clip in sequence.clips.values()} | ({image} if image else set())

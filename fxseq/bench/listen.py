@@ -1,0 +1,45 @@
+"""From the board's samples to what comes out of the speaker, as the page can do it while it plays: a gain, a limit, an impulse response."""
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fxseq.acoustics import clipping_voltage_v, power_db, pressure_pa, settled_after_s, speaker_response, voltage_gain, REFERENCE_PRESSURE_PA
+from fxseq.checks import Prop
+
+LONGEST_S = 0.25
+"""Of an impulse response; a speaker in a prop is at rest long before."""
+_QUIET_DB = 80.0
+"""What comes after the response has lost so much of its energy is left out."""
+_POINTS = 4096
+
+
+def listening(prop: Prop) -> dict[str, Any]:
+    """How samples sound through this amplifier and speaker at the hand; None where they or a supply are not described.
+
+    rate_hz: of samples and impulse. gain_v_per_unit: volts for a sample of full scale, 1. clip_v: volts at which the amplifier clips.
+    impulse: response of the speaker to a sample of one volt, in units of a full-scale output: the loudest sine that the amplifier can
+    give comes out with an amplitude of 1. level_at_full_scale_db: level of a sine of that amplitude at the hand. [dB re 20 uPa]
+    """
+    sequence, supply = prop.sequence, prop.supply()
+    rate_hz = sequence.board.sample_rate_hz
+    amplifier, speaker, place = sequence.amplifier, sequence.speaker, sequence.listening
+    if amplifier is None or supply is None:
+        return dict.fromkeys(("gain_v_per_unit", "clip_v", "impulse", "level_at_full_scale_db")) | {"rate_hz": rate_hz}
+    clip_v = float(clipping_voltage_v(amplifier, supply[1].voltage_v, speaker.impedance_ohm if speaker else math.inf))
+    found = {"rate_hz": rate_hz, "gain_v_per_unit": voltage_gain(amplifier) * amplifier.full_scale_input_v, "clip_v": clip_v}
+    if speaker is None:
+        return {**found, "impulse": None, "level_at_full_scale_db": None}
+    frequencies_hz = np.linspace(0, rate_hz / 2, _POINTS)[1:]
+    most_pa = clip_v * float(np.abs(speaker_response(speaker, place.hand_m, place.space)(frequencies_hz)).max())
+    click_v = np.zeros(math.ceil(min(settled_after_s(speaker), LONGEST_S) * rate_hz) + 1)
+    click_v[0] = 1.0
+    impulse = pressure_pa(click_v, rate_hz, speaker, place.hand_m, place.space) / most_pa
+    level_db = float(power_db(most_pa**2 / 2 / REFERENCE_PRESSURE_PA**2))
+    return {**found, "impulse": _without_tail(impulse).tolist(), "level_at_full_scale_db": level_db}
+
+
+def _without_tail(impulse: NDArray[np.float32]) -> NDArray[np.float32]:
+    left = np.cumsum(np.square(impulse[::-1], dtype=np.float64))[::-1]
+    return impulse[:int(np.count_nonzero(left > left[0] * 10 ** (-_QUIET_DB / 10))) + 1]

@@ -1,0 +1,56 @@
+"""The bench as a running server: bound to this machine alone, with a token that is new with every run."""
+import asyncio
+import secrets
+import socket
+from collections.abc import Callable
+from pathlib import Path
+
+import uvicorn
+
+from fxseq.bench.desk import Desk
+from fxseq.bench.server import Bench, make_app
+from fxseq.sequence import Fault, LinkError
+
+ADDRESS = "127.0.0.1"
+MOST_SOCKET_BYTES = 4096
+"""Of a message that a page sends over its websocket; it has nothing to say there."""
+_TOKEN_BYTES = 32
+_PATIENCE_S = 2
+
+
+def run_bench(file: Path, port: int, on_ready: Callable[[str], None]) -> None:
+    """Serve the file until the process is told to stop. port: 0 for any that is free. on_ready: called with the page's address.
+
+    Raises FxError with the faults of the file, or where the port is taken.
+    """
+    desk = Desk(file)
+    with _listen(port) as listener:
+        host = f"{ADDRESS}:{listener.getsockname()[1]}"
+        token = secrets.token_urlsafe(_TOKEN_BYTES)
+        asyncio.run(_serve(desk, listener, host, token, on_ready))
+
+
+async def _serve(desk: Desk, listener: socket.socket, host: str, token: str, on_ready: Callable[[str], None]) -> None:
+    server = uvicorn.Server(server_config(Bench(desk), host, token))
+    # The socket listens already, so whoever opens the address now is served as soon as the server runs.
+    on_ready(f"http://{host}/#t={token}")
+    await server.serve([listener])
+
+
+def server_config(bench: Bench, host: str, token: str) -> uvicorn.Config:
+    """How uvicorn is to serve: it trusts no proxy, does not say what it is, and writes no list of requests."""
+    return uvicorn.Config(
+        make_app(bench, host, token), http="h11", ws="websockets-sansio", ws_max_size=MOST_SOCKET_BYTES, proxy_headers=False,
+        server_header=False, access_log=False, log_level="warning", timeout_graceful_shutdown=_PATIENCE_S)
+
+
+def _listen(port: int) -> socket.socket:
+    listener = socket.socket()
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((ADDRESS, port))
+        listener.listen()
+    except OSError as error:
+        listener.close()
+        raise LinkError(Fault(f"port {port}", f"it cannot be had ({error.strerror})", "", "Leave --port out to get one that is free.")) from None
+    return listener

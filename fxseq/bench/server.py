@@ -1,0 +1,216 @@
+"""The server: what the page may ask for, each in a few lines. Nothing here computes; what takes long goes to a thread."""
+import asyncio
+import contextlib
+import json
+from collections.abc import AsyncIterator, Callable
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route, WebSocketRoute
+from starlette.types import ASGIApp
+from starlette.websockets import WebSocket, WebSocketDisconnect
+
+from fxseq.bench import files
+from fxseq.bench.body import MOST_RECORDING_BYTES, Refused, path_of, read_body, read_json, text_of
+from fxseq.bench.changes import Hub
+from fxseq.bench.desk import Desk, OutsideChange
+from fxseq.bench.guard import PROTOCOL, Guard, faults_json
+from fxseq.bench.lamps import csv_changes, place_changes
+from fxseq.bench.listen import listening
+from fxseq.bench.sounds import recording_wav
+from fxseq.bench.uploads import add_recording
+from fxseq.bench.view import picture_file, prop_view
+from fxseq.bench.worker import NumbersWorker
+from fxseq.sequence import Fault, FxError
+
+CONTENT_TYPES = {"/api/clips": "application/octet-stream"}
+LOOK_EVERY_S = 1.0
+"""How often the file on disk is looked at."""
+
+
+class Bench:
+    """The desk and what is going on around it, as the page's requests reach them. One event loop; one change at a time."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.hub = Hub()
+        self.worker = NumbersWorker(self.hub, lambda: desk.now)
+        self._changing = asyncio.Lock()
+        self._changed_outside = False
+
+    def routes(self) -> list[Route | WebSocketRoute]:
+        """All that can be asked for."""
+        asked = {
+            "/": files.index, "/page/{name}": files.page_file, "/api/prop": self.prop, "/api/table": self.table, "/api/numbers": self.numbers,
+            "/api/listen": self.listen, "/api/clips/{name}.wav": self.recording, "/api/picture": self.picture,
+        }
+        done = {
+            "/api/edit": self.edit, "/api/undo": self.undo, "/api/redo": self.redo, "/api/save": self.save, "/api/reload": self.reload,
+            "/api/clips": self.upload, "/api/lamps": self.lamps,
+        }
+        return [
+            *(Route(path, act, methods=["GET"]) for path, act in asked.items()),
+            *(Route(path, act, methods=["POST"]) for path, act in done.items()), WebSocketRoute("/api/changes", self.changes),
+        ]
+
+    async def prop(self, request: Request) -> Response:
+        """The prop as it stands."""
+        return self._prop()
+
+    def _prop(self) -> Response:
+        desk = self.desk
+        state = {"dirty": desk.dirty, "can_undo": desk.can_undo, "can_redo": desk.can_redo, "changed_outside": self._changed_outside}
+        return _json({**prop_view(desk.now), **state})
+
+    async def table(self, request: Request) -> Response:
+        """The table's bytes."""
+        now = self.desk.now
+        return Response(now.prop.compiled.data, media_type="application/octet-stream", headers={"X-Revision": str(now.revision)})
+
+    async def numbers(self, request: Request) -> Response:
+        """Findings and key numbers of the press script."""
+        return _json(await self.worker.numbers())
+
+    async def listen(self, request: Request) -> Response:
+        """What amplifier and speaker make of samples."""
+        return _json(await run_in_threadpool(listening, self.desk.now.prop))
+
+    async def recording(self, request: Request) -> Response:
+        """A clip as recorded."""
+        prop, name = self.desk.now.prop, request.path_params["name"]
+        clip = prop.sequence.clips.get(name)
+        if clip is None:
+            raise Refused(404, Fault("clip", "there is none of that name", ", ".join(prop.sequence.clips)))
+        return Response(await run_in_threadpool(recording_wav, name, clip, prop.path.parent), media_type="audio/wav")
+
+    async def picture(self, request: Request) -> Response:
+        """The picture under the lamps."""
+        path = picture_file(self.desk.now.prop)
+        if path is None:
+            raise Refused(404, Fault("picture", "there is none beside the sequence file"))
+        return await files.answer(path, files.PICTURES)
+
+    async def edit(self, request: Request) -> Response:
+        """Set one value."""
+        body = await read_json(request)
+        path, gesture = path_of(body), text_of(body, "gesture", "")
+        if "value" not in body:
+            raise Refused(400, Fault("request", "'value' is missing", "a value, or null to take the key out"))
+        return await self._change(lambda: self.desk.edit([(path, body["value"])], gesture))
+
+    async def lamps(self, request: Request) -> Response:
+        """Put lamps to their places, of one group or from a CSV."""
+        body, sequence = await read_json(request), self.desk.now.prop.sequence
+        if "csv" in body:
+            changes = csv_changes(text_of(body, "csv"), sequence)
+        else:
+            changes = place_changes(text_of(body, "group"), body.get("places_mm"), sequence)
+        return await self._change(lambda: self.desk.edit(changes, text_of(body, "gesture", "")))
+
+    async def upload(self, request: Request) -> Response:
+        """A recording as a new clip."""
+        data = await read_body(request, MOST_RECORDING_BYTES)
+        return await self._change(lambda: add_recording(self.desk, request.headers.get("x-name", ""), data))
+
+    async def undo(self, request: Request) -> Response:
+        """One step back."""
+        return await self._ordered(request, self.desk.undo)
+
+    async def redo(self, request: Request) -> Response:
+        """One step forward again."""
+        return await self._ordered(request, self.desk.redo)
+
+    async def save(self, request: Request) -> Response:
+        """Write the file."""
+        return await self._ordered(request, self.desk.save)
+
+    async def reload(self, request: Request) -> Response:
+        """Read the file again."""
+        return await self._ordered(request, self.desk.reload)
+
+    async def _ordered(self, request: Request, act: Callable[[], Any]) -> Response:
+        await read_json(request)
+        return await self._change(act)
+
+    async def _change(self, act: Callable[[], Any]) -> Response:
+        """Carry out a change in a thread, tell every page, and answer with what the prop is then."""
+        async with self._changing:
+            before = self.desk.now.revision, self.desk.dirty
+            await run_in_threadpool(act)
+            self._look(await run_in_threadpool(lambda: self.desk.changed_outside))
+            if (self.desk.now.revision, self.desk.dirty) != before:
+                self.hub.tell({"revision": self.desk.now.revision})
+        return self._prop()
+
+    def _look(self, changed_outside: bool) -> None:
+        if changed_outside != self._changed_outside:
+            self._changed_outside = changed_outside
+            self.hub.tell({"changed_outside": changed_outside})
+
+    async def changes(self, socket: WebSocket) -> None:
+        """Tell one page of all changes, until it goes."""
+        await socket.accept(subprotocol=PROTOCOL)
+        with self.hub.listening() as news:
+            news.put_nowait({"revision": self.desk.now.revision})
+            sending = asyncio.create_task(_send_all(news, socket))
+            try:
+                while (await socket.receive())["type"] != "websocket.disconnect":
+                    pass
+            finally:
+                sending.cancel()
+                await asyncio.gather(sending, return_exceptions=True)
+
+    async def _watch(self) -> None:
+        while True:
+            await asyncio.sleep(LOOK_EVERY_S)
+            async with self._changing:
+                self._look(await run_in_threadpool(lambda: self.desk.changed_outside))
+
+    @contextlib.asynccontextmanager
+    async def life(self, app: Starlette) -> AsyncIterator[None]:
+        """Look at the file for as long as the server runs."""
+        watching = asyncio.create_task(self._watch())
+        try:
+            yield
+        finally:
+            watching.cancel()
+            await asyncio.gather(watching, return_exceptions=True)
+            await self.worker.stop()
+
+
+def make_app(bench: Bench, host: str, token: str) -> ASGIApp:
+    """The whole server behind its guard. host: `127.0.0.1:PORT`."""
+    handlers = {FxError: _fault, HTTPException: _http_fault, Exception: _bug}
+    app = Starlette(routes=bench.routes(), exception_handlers=handlers, lifespan=bench.life, max_body_size=MOST_RECORDING_BYTES)
+    app.router.redirect_slashes = False
+    return Guard(app, host, token, CONTENT_TYPES)
+
+
+async def _send_all(news: asyncio.Queue[dict[str, Any]], socket: WebSocket) -> None:
+    with contextlib.suppress(WebSocketDisconnect):
+        while True:
+            await socket.send_json(await news.get())
+
+
+def _json(values: Any) -> Response:
+    return Response(json.dumps(values, allow_nan=False), media_type="application/json")
+
+
+async def _fault(request: Request, error: Exception) -> Response:
+    assert isinstance(error, FxError)
+    status = error.status if isinstance(error, Refused) else 409 if isinstance(error, OutsideChange) else 422
+    return Response(faults_json(error.faults), status, media_type="application/json")
+
+
+async def _http_fault(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    return Response(faults_json([Fault("request", error.detail)]), error.status_code, error.headers, "application/json")
+
+
+async def _bug(request: Request, error: Exception) -> Response:
+    fault = Fault("the bench", "this should not happen, and is a bug", "", "What it says in the terminal helps to find it.")
+    return Response(faults_json([fault]), 500, media_type="application/json")

@@ -1,0 +1,84 @@
+"""The prop as the page draws it: plain values for JSON."""
+from pathlib import Path
+from typing import Any
+
+from fxseq.bench.desk import Version
+from fxseq.bench.settings import settings
+from fxseq.checks import Prop
+from fxseq.hazards.colours import COLOUR_RGB
+from fxseq.player import default_script
+from fxseq.sequence import Group, Sequence, channels_of, clip_rate_hz, led_places_mm, leds_per_channel, start_count, start_position
+
+_MARGIN_IN_DIAMETERS = 3.0
+"""Around LEDs that have no picture."""
+
+Values = dict[str, Any]
+
+
+def prop_view(version: Version) -> Values:
+    """All of the prop but its table. Colours: relative linear sRGB, 0..1."""
+    prop = version.prop
+    sequence, names = prop.sequence, prop.compiled.names
+    board = sequence.board.model_dump(include={"sample_rate_hz", "samples_per_frame", "channels", "pwm_bits", "voices"})
+    lamps = [lamp for name in names.groups for lamp in _lamps(name, sequence.groups[name], sequence)]
+    return {
+        "revision": version.revision, "title": sequence.title, "file": prop.path.name, "board": board,
+        "inputs": [{"name": name, "kind": item.kind} for name, item in sequence.inputs.items()],
+        "selectors": [
+            {"name": name, "positions": item.positions, "start": item.positions.index(start_position(item))}
+            for name, item in sequence.selectors.items()],
+        "counters": [{"name": name, "maximum": item.maximum, "start": start_count(item)} for name, item in sequence.counters.items()],
+        "triggers": [{"name": name, "mode": item.mode, "input": item.input} for name, item in sequence.triggers.items()],
+        "groups": [_group(name, sequence.groups[name]) for name in names.groups], "lamps": lamps,
+        "picture": _picture(sequence, lamps), "clips": [_clip(name, prop) for name in sequence.clips], "effects": list(names.effects),
+        "names": {key: list(getattr(names, key))
+                  for key in ("inputs", "triggers", "effects", "clips", "groups", "fades", "selectors", "counters")},
+        "fades": [{"name": name, "loop": fade.loop, "segments": [segment.model_dump() for segment in fade.segments]}
+                  for name, fade in sequence.fades.items()],
+        "settings": [{**setting._asdict(), "path": list(setting.path)} for setting in settings(sequence)],
+        "presses": sequence.preview.presses or default_script(prop.compiled.table, names),
+    }
+
+
+def _group(name: str, group: Group) -> Values:
+    return {"name": name, "first": group.first_channel, "channels": group.channels, "colour": group.colour, "current_ma": group.current_ma}
+
+
+def _lamps(name: str, group: Group, sequence: Sequence) -> list[Values]:
+    """One for each LED, in the order of their places."""
+    channels, each = channels_of(group), leds_per_channel(group)
+    return [
+        {"group": name, "number": number, "channel": channels[min(number // each, len(channels) - 1)], "colour": group.colour,
+         "rgb": list(COLOUR_RGB[group.colour]), "size_mm": group.size_mm, "x_mm": x_mm, "y_mm": y_mm}
+        for number, (x_mm, y_mm) in enumerate(led_places_mm(group, sequence.picture))
+    ]
+
+
+def _picture(sequence: Sequence, lamps: list[Values]) -> Values:
+    """The file's picture, else a plane that holds all LEDs."""
+    picture = sequence.picture
+    if picture is not None:
+        return {"width_mm": picture.width_mm, "height_mm": picture.height_mm, "outline_mm": picture.outline_mm,
+                "image": "/api/picture" if picture.image else None}
+    margin_mm = _MARGIN_IN_DIAMETERS * max((lamp["size_mm"] for lamp in lamps), default=5.0)
+    far_mm = [max((lamp[key] for lamp in lamps), default=0.0) + margin_mm for key in ("x_mm", "y_mm")]
+    return {"width_mm": far_mm[0], "height_mm": far_mm[1], "outline_mm": [], "image": None}
+
+
+def _clip(name: str, prop: Prop) -> Values:
+    """A clip as the table holds it; its length is not known where no trigger reaches it. cut_ms: part of the recording that it keeps."""
+    clip, made = prop.sequence.clips[name], prop.clips.get(name)
+    return {
+        "name": name, "rate_hz": clip_rate_hz(clip, prop.sequence.board), "coding": clip.coding, "in_reach": made is not None,
+        "duration_s": None if made is None else len(made.samples) / made.rate_hz, "bytes": 0 if made is None else len(made.data),
+        "cut_ms": [clip.start_ms, clip.end_ms], "loops": clip.loop is not None,
+    }
+
+
+def picture_file(prop: Prop) -> Path | None:
+    """The picture beside the sequence file; None where there is none, or where the name leads out of that folder."""
+    picture, folder = prop.sequence.picture, prop.path.parent.resolve()
+    if picture is None or picture.image is None:
+        return None
+    path = (folder / picture.image).resolve()
+    return path if path.is_relative_to(folder) and path.is_file() else None

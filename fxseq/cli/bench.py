@@ -1,0 +1,37 @@
+"""fxseq bench."""
+from pathlib import Path
+
+import click
+
+from fxseq.cli.output import remark, sequence_argument
+
+
+@click.command()
+@sequence_argument
+@click.option("--port", type=click.IntRange(0, 65535), default=0, show_default=True, help="TCP port of this machine (0: any that is free).")
+@click.option("--no-browser", is_flag=True, help="Do not open the page; its address is printed.")
+def command(sequence: Path, port: int, no_browser: bool) -> None:
+    """Open the prop in the browser: press its trigger, see and hear it, turn its values, send it to a board.
+
+    Serves this machine alone, until it is stopped with Ctrl-C. The address that it prints holds a key: who has it can edit the file.
+    """
+    from fxseq.bench.running import run_bench
+
+    def ready(address: str) -> None:
+        click.echo(address)
+        remark(f"{sequence} is on the bench. Ctrl-C ends it; what is saved stays.")
+        if not no_browser:
+            _open(address)
+
+    try:
+        run_bench(sequence, port, ready)
+    except KeyboardInterrupt:
+        remark("stopped")
+
+
+def _open(address: str) -> None:
+    """Open the user's browser by a file that leads to the address: other users can read the words that a program is started with."""
+    from fxseq.bench.opening import open_page
+
+    if not open_page(address):
+        remark("No browser could be opened: open the address above.")
