@@ -14,6 +14,7 @@ COMMANDS = {
     "bench": ("fxseq.cli.bench", "Open the prop in the browser: press its trigger, see and hear it, turn its values, send it to a board."),
     "tune": ("fxseq.cli.tune", "Find how fast a held trigger may repeat."),
     "fit": ("fxseq.cli.fit", "Choose cut, rate and coding of every clip so that the table fits and least is lost."),
+    "wiring": ("fxseq.cli.wiring", "Write the schedule of the wiring: resistors, switches, wires, fuses, plugs and a diagram."),
     "emit": ("fxseq.cli.emit", "Write the table as binary, Intel HEX or a C array."),
     "push": ("fxseq.cli.push", "Send the table to a board and read it back."),
     "prove": ("fxseq.cli.prove", "Play a press script on the board and compare what it does with the reference."),

@@ -1,4 +1,4 @@
-"""Figures of a clip, of a run, of a sweep and of a fit, and an animated picture of the lights.
+"""Figures of a clip, of a run, of a sweep, of a fit and of the wiring, and an animated picture of the lights.
 
 May import `checks`, `tune`, `fit` and every floor below them. Values in, a figure or the bytes of a file out; only `save` and `animation` write.
 matplotlib and Pillow are imported when something is drawn, not before.
@@ -9,5 +9,6 @@ from fxseq.plots.fitting import fit_figure
 from fxseq.plots.preview import preview_figure
 from fxseq.plots.saving import picture_bytes, save
 from fxseq.plots.tuning import tune_figure
+from fxseq.plots.wiring import wiring_figure
 
-__all__ = ["animation", "animation_bytes", "clip_figure", "fit_figure", "picture_bytes", "preview_figure", "save", "tune_figure"]
+__all__ = ["animation", "animation_bytes", "clip_figure", "fit_figure", "picture_bytes", "preview_figure", "save", "tune_figure", "wiring_figure"]

@@ -6,9 +6,11 @@ from fxseq.power.circuits import Circuit, circuits
 from fxseq.power.current import Draw, draw, group_current_ma, supply_findings
 from fxseq.power.findings import adaptor_findings, circuit_findings, rail_findings
 from fxseq.power.played import PlayedRail, played_load, played_rail
+from fxseq.power.schedule import Connector, GroupWiring, Schedule, SupplyLine, schedule
 from fxseq.power.steps import Steps, align, lit_share, steps_of_blocks, total
 
 __all__ = [
-    "Circuit", "Draw", "PlayedRail", "Steps", "adaptor_findings", "align", "circuit_findings", "circuits", "draw", "group_current_ma",
-    "lit_share", "played_load", "played_rail", "rail_findings", "steps_of_blocks", "supply_findings", "total",
+    "Circuit", "Connector", "Draw", "GroupWiring", "PlayedRail", "Schedule", "Steps", "SupplyLine", "adaptor_findings", "align", "circuit_findings",
+    "circuits", "draw", "group_current_ma", "lit_share", "played_load", "played_rail", "rail_findings", "schedule", "steps_of_blocks",
+    "supply_findings", "total",
 ]  # fmt: skip

@@ -8,6 +8,7 @@ from fxseq.power.layout import KEPT_LIGHT, RESISTOR_TOLERANCE
 from fxseq.power.parts import led, led_kind, parts
 from fxseq.power.played import PlayedRail
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
+from fxseq.power.schedule import drive
 from fxseq.power.sources import ADAPTOR_SHARE, TOUCH_V, adaptor_margin
 from fxseq.power.switches import CHIP_MA, PIN_MA, driver_heat_w
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
@@ -29,7 +30,7 @@ EXPLAINED = explained(
         "moment; a class D amplifier takes more current as the voltage falls, and a capacitor carries short peaks. A finding where the lowest "
         "voltage, with a typical or with an unlucky supply, is below what the prop needs; a fault where the typical one is. 'Collapse' means that "
         "no voltage is left at which the supply could give that power.",
-        "minimum_v in the sequence file, or without it constant power: V^2 / (4 R) is all a source gives", "the sequence file",
+        "minimum_v in the sequence file, or without it constant power: V^2 / (4 R) is all a source gives", "your own files",
         "Within a tenth or so for fresh cells at room temperature. Cold or half empty cells fall lower, so leave room.",
         formula="{V} < {Vmin}",
         symbols={"V": "lowest voltage with a typical supply, in V", "Vlow": "lowest voltage with an unlucky one, in V", "t": "when that is, in s",
@@ -39,7 +40,7 @@ EXPLAINED = explained(
         "power.adaptor_margin", "Is there room between the prop's highest current and the adaptor's rating?",
         f"An adaptor that runs near its rating grows hot and ages. A finding where the highest current is above {ADAPTOR_SHARE:.0%} of the "
         "rating; above the rating itself power.supply_current takes over.",
-        f"{_RULE}; 70 to 80 % of the rating, from memory", "common practice",
+        f"{_RULE}; 70 to 80 % of the rating, from memory", "from memory",
         "A rule of thumb on the safe side. What the adaptor really stands is on its label.",
         formula=f"{{Ipeak}} > {ADAPTOR_SHARE:g} * {{Irated}}",
         symbols={"Ipeak": "highest current, in mA", "Irated": "maximum_current_ma of the supply, in mA"}),
@@ -89,9 +90,22 @@ EXPLAINED = explained(
         _RULE, "common practice", _AS_DATA_SHEET,
         formula="{I} > {Imax}", symbols={"I": "highest current of a pin, in mA", "Imax": "what pins of most chips give, in mA"}),
     Explanation(
+        "power.switch_current", "Does the switch of a channel stand its current?",
+        "The currents of all strings on a channel are added up, with LEDs of the lowest forward voltage at the freshest supply. A finding where "
+        "the common part of that kind of switch is made for less.",
+        _GENERIC, "data sheets", _AS_DATA_SHEET,
+        formula="{I} > {Imax}", symbols={"I": "highest current of a channel, in mA", "Imax": "what the common part stands, in mA"}),
+    Explanation(
+        "power.gate_voltage", "Does a pin of the board open the MOSFET?",
+        "A MOSFET is fully on only from the gate voltage at which its data sheet states its resistance. A finding where a pin gives less: the "
+        "MOSFET may be half on, dim and hot.",
+        _GENERIC, "data sheets", _AS_DATA_SHEET,
+        formula="{Vpin} < {Vgate}",
+        symbols={"Vpin": "voltage of a pin, pin_v of the board, in V", "Vgate": "gate voltage that the common part needs, in V"}),
+    Explanation(
         "power.chip_current", "Do all pins of the chip together give more current than it should?",
-        "The highest currents of all channels that hang on pins are added up, as if all were lit at once. A finding where they are above what "
-        "most chips are good for.",
+        "The highest currents of all channels on pins, and what transistors take to switch on, are added up, as if all were lit at once. A "
+        "finding where they are above what most chips are good for.",
         _RULE, "common practice", _AS_DATA_SHEET,
         formula="{I} > {Imax}", symbols={"I": "current of all pins together, in mA", "Imax": "what most chips give, in mA"}),
     Explanation(
@@ -146,7 +160,7 @@ EXPLAINED = explained(
 def circuit_findings(sequence: Sequence, circuits: Mapping[str, Circuit]) -> tuple[Finding, ...]:
     """Findings on the groups as they are wired, and on the supplies as they are joined."""
     found = [finding for name, circuit in circuits.items() for rule in _OF_A_GROUP for finding in rule(f"group '{name}'", circuit, sequence)]
-    found += [*_chip(circuits), *_back_feed(sequence), *_cells_first(sequence)]
+    found += [*_chip(circuits, sequence.board.pin_v), *_back_feed(sequence), *_cells_first(sequence)]
     found += [finding for name, supply in sequence.supplies.items() for rule in _OF_A_SUPPLY for finding in rule(name, supply)]
     return tuple(found)
 
@@ -246,6 +260,24 @@ def _pin(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding
             {"I": f"{circuit.channel_ma.high:.3g} mA", "Imax": f"{PIN_MA:g} mA"})
 
 
+def _switch(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
+    """Whether the generic switch stands the current of a channel, and whether an output opens it."""
+    kinds = {"transistor": parts().transistors["npn"], "mosfet": parts().mosfets["logic_level"], "driver": parts().drivers["constant_current"]}
+    # Each string of a driver has an output of its own.
+    current_ma = circuit.group.current_ma if circuit.switch == "driver" else circuit.channel_ma.high
+    kind = kinds.get(circuit.switch)
+    if kind is not None and current_ma > kind.maximum_ma:
+        yield EXPLAINED["power.switch_current"].finding(
+            Weight.WARNING, subject, f"up to {current_ma:.0f} mA in one {circuit.switch}", f"{kind.maximum_ma:g} mA",
+            "Share the LEDs among more channels, write a stronger kind of switch, or use a part whose data sheet allows the current.",
+            {"I": f"{current_ma:.3g} mA", "Imax": f"{kind.maximum_ma:g} mA"}, kind.source)
+    if circuit.switch == "mosfet" and sequence.board.pin_v < kinds["mosfet"].gate_v:
+        yield EXPLAINED["power.gate_voltage"].finding(
+            Weight.WARNING, subject, f"pin_v is {sequence.board.pin_v:g} V", f"{kinds['mosfet'].gate_v:g} V",
+            'Use a MOSFET whose data sheet states its resistance at this voltage or less, or a transistor (switch = "transistor").',
+            {"Vpin": f"{sequence.board.pin_v:g} V", "Vgate": f"{kinds['mosfet'].gate_v:g} V"}, kinds["mosfet"].source)
+
+
 def _driver(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     span = voltages_of_all(sequence.supplies.values())
     if circuit.switch != "driver" or span is None or circuit.series == 0:
@@ -260,12 +292,15 @@ def _driver(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Find
              "I": f"{circuit.group.current_ma / 1000:g} A", "k": f"{strings}"})
 
 
-def _chip(circuits: Mapping[str, Circuit]) -> Iterator[Finding]:
-    total_ma = sum(circuit.group.channels * circuit.channel_ma.high for circuit in circuits.values() if circuit.switch == "pin")
+def _chip(circuits: Mapping[str, Circuit], pin_v: float) -> Iterator[Finding]:
+    """What all outputs give at once: the LEDs on pins, and the base currents of transistors."""
+    asked = [(circuit.group.channels, drive(circuit, pin_v)) for circuit in circuits.values()]
+    total_ma = sum(channels * each.pin_ma for channels, each in asked if each is not None)
     if total_ma > CHIP_MA:
         yield EXPLAINED["power.chip_current"].finding(
-            Weight.WARNING, "board", f"up to {total_ma:.3g} mA from all pins together", f"{CHIP_MA:g} mA",
-            'Write switch = "transistor" for some of the groups; a chip gives more only where its data sheet says so.',
+            Weight.WARNING, "board", f"up to {total_ma:.0f} mA from all pins together", f"{CHIP_MA:g} mA",
+            'Write switch = "transistor" for groups on pins and switch = "mosfet" for large groups on transistors, whose bases take a tenth of what '
+            "they switch; a chip gives more only where its data sheet says so.",
             {"I": f"{total_ma:.3g} mA", "Imax": f"{CHIP_MA:g} mA"})
 
 
@@ -331,4 +366,4 @@ def _outlet(name: str, supply: Supply) -> Iterator[Finding]:
 
 
 _OF_A_SUPPLY = (_pack_voltage, _touch, _outlet)
-_OF_A_GROUP = (_light, _led_current, _forward_voltage, _resistor, _pin, _driver)
+_OF_A_GROUP = (_light, _led_current, _forward_voltage, _resistor, _pin, _switch, _driver)

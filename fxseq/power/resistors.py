@@ -23,6 +23,11 @@ def standard_ohm(least_ohm: float, series: str = "E24") -> float:
     return float(eseries.find_greater_than_or_equal(eseries.ESeries[series], least_ohm * (1 - 1e-9)))
 
 
+def standard_at_most_ohm(most_ohm: float, series: str = "E24") -> float:
+    """The next lower value of a series of IEC 60063; most_ohm > 0. [ohm]"""
+    return float(eseries.find_less_than_or_equal(eseries.ESeries[series], most_ohm * (1 + 1e-9)))
+
+
 def derating(ambient_c: float) -> float:
     """Share of its rating that a film resistor stands at this temperature, 0..1: full to 70 degrees Celsius, then straight to none at 155."""
     return min(1.0, max(0.0, (NO_POWER_FROM_C - ambient_c) / (NO_POWER_FROM_C - FULL_POWER_UP_TO_C)))
@@ -54,6 +59,16 @@ def bands(resistance_ohm: float, tolerance_percent: float, digits: int = 2) -> t
     if not exact or multiplier is None or (tolerance is None and tolerance_percent != _WITHOUT_BAND_PERCENT):
         raise ValueError(f"{resistance_ohm:g} ohm, {tolerance_percent:g} % cannot be said with {digits} digits")
     return (*(_DIGITS[int(digit)] for digit in mantissa if digit != "."), multiplier, *([tolerance] if tolerance else []))
+
+
+def bands_or_none(resistance_ohm: float) -> tuple[str, ...] | None:
+    """Bands of a resistor of 5 %, else of 1 % with three digits; None for a value that neither says."""
+    for tolerance_percent, digits in ((5.0, 2), (1.0, 3)):
+        try:
+            return bands(resistance_ohm, tolerance_percent, digits)
+        except ValueError:
+            continue
+    return None
 
 
 def value_of_bands(colours: Sequence[str]) -> tuple[float, float]:

@@ -3,7 +3,7 @@ import math
 
 COPPER_OHM_M = 1.7241e-8
 """Resistivity of annealed copper at 20 degrees Celsius (100 % IACS). Some textbooks use 1.678e-8, which is 2.7 % lower. [ohm m]"""
-GAUGES = (20, 22, 24, 26, 28, 30, 32)
+GAUGES = (16, 18, 20, 22, 24, 26, 28, 30, 32)
 """Hook-up wire that is commonly sold, AWG."""
 FUSES_A = (0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8, 1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0, 10.0)
 """Ratings of small fuses; from memory."""
@@ -49,6 +49,12 @@ def fuse_a(current_a: float, gauge: int) -> float | None:
     """The smallest fuse that runs at 75 % of its rating or less and still protects the wire; None where the wire is too thin for any. [A]"""
     rating = next((rating for rating in FUSES_A if current_a <= FUSE_SHARE * rating), None)
     return rating if rating is not None and rating <= ampacity_a(gauge) else None
+
+
+def fused_wire(current_a: float) -> tuple[int, float] | None:
+    """The thinnest common wire with a fuse that carries the current and protects it: gauge and rating [A]; None where none is thick enough."""
+    fused = ((gauge, fuse_a(current_a, gauge)) for gauge in reversed(GAUGES))
+    return next(((gauge, rating_a) for gauge, rating_a in fused if rating_a is not None), None)
 
 
 def ptc_trip_a(hold_a: float) -> float:

@@ -1,0 +1,126 @@
+"""fxseq wiring."""
+import textwrap
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from fxseq.cli.output import finding_head, json_option, output_folder, result, sequence_argument, table_text, theme_option
+
+if TYPE_CHECKING:
+    from fxseq.power import GroupWiring, Schedule, SupplyLine
+    from fxseq.power.schedule import Resistor
+    from fxseq.sequence import Finding
+
+_WIDTH = 140
+
+
+@click.command()
+@sequence_argument
+@click.option("--out", type=click.Path(file_okay=False, path_type=Path),
+              help="Folder for the diagram; SEQUENCE_wiring in the present folder unless given.")
+@theme_option
+@json_option
+def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None:
+    """Write the schedule of the wiring: resistors, switches, wires, fuses, plugs and a diagram.
+
+    Works from the description alone: for each group how its LEDs are wired over the whole range of the supplies, for each supply wire and
+    fuse for everything at once. Writes wiring.svg and wiring.png.
+    """
+    from fxseq.checks import wiring, wiring_cautions
+    from fxseq.plots import save, wiring_figure
+    from fxseq.power import circuit_findings
+    from fxseq.sequence import Fault, SequenceError, Weight, load
+
+    described = load(sequence)
+    if not described.supplies:
+        remedy = "Describe what feeds the prop under [supplies.NAME]; `fxseq new` writes a file that shows how."
+        raise SequenceError(Fault(f"{sequence}: supplies", "no supply is described, so nothing can be laid out", remedy=remedy))
+    plan = wiring(described)
+    folder = output_folder(out or Path(f"{sequence.stem}_wiring"))
+    files = [folder / name for name in ("wiring.svg", "wiring.png")]
+    for path in files:
+        save(wiring_figure(plan, theme), path)
+    heavy = sorted((finding for finding in circuit_findings(described, {group.name: group.circuit for group in plan.groups})
+                    if finding.weight > Weight.NOTE), key=lambda finding: -finding.weight)
+    cautions = wiring_cautions(described)
+    values = {**plan.as_dict(), "findings": [finding.as_dict() for finding in heavy], "cautions": cautions, "files": [str(path) for path in files]}
+    result(_text(plan, heavy, cautions, sequence, folder), values, as_json)
+
+
+def _text(plan: "Schedule", heavy: list["Finding"], cautions: list[str], sequence: Path, folder: Path) -> str:
+    head = f"{plan.sequence.title}: wiring for {plan.span.flat_v:.3g} to {plan.span.fresh_v:.3g} V"
+    parts = [head, *_groups(plan), f"Supply lines, each for everything at once\n\n{_lines(plan)}", f"Plugs, pins in order\n\n{_plugs(plan)}"]
+    if heavy:
+        parts.append("\n".join([*(finding_head(finding) for finding in heavy), f"Limits, sources and remedies: fxseq check {sequence}"]))
+    if plan.remarks:
+        parts.append("\n".join(plan.remarks))
+    parts += [_listed("Not described, so not counted", plan.missing), f"Diagram: wiring.svg, wiring.png in {folder}", _listed("Cautions", cautions)]
+    return "\n\n".join(parts)
+
+
+def _listed(heading: str, texts: "tuple[str, ...] | list[str]") -> str:
+    return "\n".join([heading, *(textwrap.fill(text, _WIDTH, initial_indent="  - ", subsequent_indent="    ") for text in texts)])
+
+
+def _groups(plan: "Schedule") -> list[str]:
+    if not plan.groups:
+        return ["No groups of LEDs."]
+    strings = ["group", "outputs", "LEDs", "in series", "strings", "resistor", "bands", "in it", "rated", "mA fresh", "mA flat"]
+    switches = ["group", "switch", "base or gate", "bands", "gate to ground", "bands", "mA out of a pin"]
+    return [
+        "Groups: LEDs in series, strings on each output, the resistor of each string, and the current of a string (lowest to highest LEDs)\n\n"
+        + table_text(strings, map(_string_row, plan.groups)),
+        "Switches, one for each output\n\n" + table_text(switches, map(_switch_row, plan.groups)),
+    ]
+
+
+def _string_row(group: "GroupWiring") -> list[str]:
+    circuit, layout = group.circuit, group.circuit.layout
+    row = [group.name, _span(group.outputs), str(circuit.group.leds), str(circuit.series), str(circuit.strings)]
+    if circuit.series == 0:
+        return [*row, *["stays dark"], *["-"] * 5]
+    if layout is None:
+        return [*row, "none, a driver", "-", "-", "-", *[f"{circuit.group.current_ma:g}"] * 2]
+    currents = (f"{amount.typical:.3g} ({amount.low:.3g} to {amount.high:.3g})" for amount in (layout.fresh_ma, layout.flat_ma))
+    rated = f"{layout.rating_w:g} W" if layout.rating_w else "too much"
+    return [*row, *_resistor(group.resistor), f"{layout.power_w:.2g} W", rated, *currents]
+
+
+def _switch_row(group: "GroupWiring") -> list[str]:
+    drive = group.drive
+    if drive is None:
+        return [group.name, group.circuit.switch, *["-"] * 5]
+    return [group.name, group.circuit.switch, *_resistor(drive.series), *_resistor(drive.hold_off), f"{drive.pin_ma:.2g}"]
+
+
+def _resistor(resistor: "Resistor | None") -> list[str]:
+    if resistor is None:
+        return ["-", "-"]
+    return [f"{resistor.ohm:g} ohm", " ".join(resistor.bands) if resistor.bands else "none say it"]
+
+
+def _lines(plan: "Schedule") -> str:
+    head = ["supply", "fresh", "LEDs mA", "sound mA", "board mA", "all mA", "fuse", "wire", "lost a metre"]
+    return table_text(head, map(_line_row, plan.lines))
+
+
+def _line_row(line: "SupplyLine") -> list[str]:
+    sound = "not known" if line.sound_ma is None else f"{line.sound_ma:.0f}"
+    row = [line.name, f"{line.fresh_v:.3g} V", f"{line.light_ma:.0f}", sound, f"{line.board_ma:g}", f"{line.total_ma:.0f}"]
+    if line.gauge is None:
+        return [*row, "none", "none", "-"]
+    return [*row, f"{line.fuse_a:g} A", f"AWG {line.gauge}", f"{line.drop_mv_per_m:.0f} mV"]
+
+
+def _plugs(plan: "Schedule") -> str:
+    rows = []
+    for plug in plan.connectors:
+        first, second, *others = plug.pins
+        rest = f"2 to {len(plug.pins)} {second.replace('channel', 'channels')} to {others[-1].removeprefix('channel ')}" if others else f"2 {second}"
+        rows.append(f"  {plug.name}: 1 {first}, {rest}")
+    return "\n".join(rows)
+
+
+def _span(numbers: range) -> str:
+    return f"{numbers[0]}" if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"

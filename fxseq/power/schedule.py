@@ -1,0 +1,210 @@
+"""The schedule of a prop's wiring: what is soldered to what, with which values, and what the description leaves open."""
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from fxseq.power.circuits import Circuit, circuits, voltages_of, voltages_of_all
+from fxseq.power.estimate import Estimate
+from fxseq.power.layout import Range
+from fxseq.power.rail import Load
+from fxseq.power.resistors import bands_or_none, standard_at_most_ohm
+from fxseq.power.steps import Steps
+from fxseq.power.switches import BASE_EMITTER_V, base_resistor_ohm
+from fxseq.power.wires import drop_v, fused_wire
+from fxseq.sequence.derived import channels_of
+from fxseq.sequence.model import Sequence
+
+GATE_OHM = 100.0
+"""Between an output and a gate, against the peak of its charging current. Common practice, no source."""
+HOLD_OFF_OHM = 100_000.0
+"""From gate to ground: keeps a MOSFET off while its output is not driven yet. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Resistor:
+    """A resistor to be fitted. bands: of 5 %, or of 1 % where that takes three digits; None for a value that no bands say."""
+
+    ohm: float
+    bands: tuple[str, ...] | None
+
+
+@dataclass(frozen=True)
+class Drive:
+    """What an output of the board has to do. series: base or gate resistor; hold_off: from gate to ground. pin_ma: out of the output, lasting."""
+
+    series: Resistor | None
+    hold_off: Resistor | None
+    pin_ma: float
+
+
+@dataclass(frozen=True)
+class GroupWiring:
+    """A group as it is wired. resistor: of each string, None where a driver holds the current. drive: None where it stays dark or a driver has it."""
+
+    name: str
+    circuit: Circuit
+    resistor: Resistor | None
+    drive: Drive | None
+
+    @property
+    def outputs(self) -> range:
+        """Its outputs of the board."""
+        return channels_of(self.circuit.group)
+
+    @property
+    def common(self) -> str:
+        """What all its strings share."""
+        return "ground" if self.circuit.switch == "pin" else "supply +"
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for `--json`."""
+        circuit, layout = self.circuit, self.circuit.layout
+        held = Estimate(*[circuit.group.current_ma] * 3) if circuit.series and layout is None else None
+        return {
+            "outputs": list(self.outputs), "leds": circuit.group.leds, "leds_in_series": circuit.series, "strings_per_output": circuit.strings,
+            "resistor": self.resistor and asdict(self.resistor),
+            "resistor_power_w": layout and layout.power_w, "resistor_rating_w": layout and layout.rating_w,
+            "string_fresh_ma": _values(layout.fresh_ma if layout else held), "string_flat_ma": _values(layout.flat_ma if layout else held),
+            "switch": circuit.switch, "drive": self.drive and asdict(self.drive),
+        }
+
+
+@dataclass(frozen=True)
+class SupplyLine:
+    """The wire from a supply to the rail, laid out for everything at once: all LEDs lit, the loudest tone, the board.
+
+    sound_ma: None where it is not known. gauge: AWG; with fuse_a None where no common wire is thick enough. drop_mv_per_m: lost over both
+    wires for each metre from the supply to the board.
+    """
+
+    name: str
+    kind: str
+    fresh_v: float
+    light_ma: float
+    sound_ma: float | None
+    board_ma: float
+    gauge: int | None
+    fuse_a: float | None
+    drop_mv_per_m: float | None
+
+    @property
+    def total_ma(self) -> float:
+        """All of it."""
+        return self.light_ma + (self.sound_ma or 0.0) + self.board_ma
+
+
+@dataclass(frozen=True)
+class Connector:
+    """A plug: what its pins carry, in order, the first being number 1."""
+
+    name: str
+    pins: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """The whole of it. missing: what the description does not say. remarks: what the figures mean for the wiring."""
+
+    sequence: Sequence
+    span: Range
+    groups: tuple[GroupWiring, ...]
+    lines: tuple[SupplyLine, ...]
+    connectors: tuple[Connector, ...]
+    missing: tuple[str, ...]
+    remarks: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for `--json`."""
+        return {
+            "title": self.sequence.title, "flat_v": self.span.flat_v, "fresh_v": self.span.fresh_v, "changeover": self.sequence.changeover,
+            "groups": {group.name: group.as_dict() for group in self.groups},
+            "lines": {line.name: {**asdict(line), "total_ma": line.total_ma} for line in self.lines},
+            "connectors": {connector.name: dict(enumerate(connector.pins, 1)) for connector in self.connectors},
+            "not_described": list(self.missing), "remarks": list(self.remarks),
+        }
+
+
+def schedule(sequence: Sequence, sound_ma: Mapping[str, float]) -> Schedule:
+    """How a prop is wired. sound_ma: of the loudest tone, by supply, empty where it is not known. Raises ValueError without a supply."""
+    span = voltages_of_all(sequence.supplies.values())
+    if span is None:
+        raise ValueError("nothing can be laid out without a supply")
+    wired = circuits(sequence)
+    groups = tuple(_group(name, circuit, sequence.board.pin_v) for name, circuit in wired.items())
+    lines = tuple(_line(name, sequence, wired, sound_ma.get(name)) for name in sequence.supplies)
+    return Schedule(sequence, span, groups, lines, _connectors(sequence, groups), tuple(_missing(sequence, wired)), tuple(_remarks(sequence, lines)))
+
+
+def _values(estimate: Estimate | None) -> dict[str, float] | None:
+    return estimate and asdict(estimate)
+
+
+def _resistor(ohm: float) -> Resistor:
+    return Resistor(ohm, bands_or_none(ohm))
+
+
+def _group(name: str, circuit: Circuit, pin_v: float) -> GroupWiring:
+    layout = circuit.layout
+    return GroupWiring(name, circuit, _resistor(layout.resistor_ohm) if layout else None, drive(circuit, pin_v))
+
+
+def drive(circuit: Circuit, pin_v: float) -> Drive | None:
+    """What an output of this voltage needs for its switch, all of the LEDs being of the lowest forward voltage; None where that is not known."""
+    if circuit.layout is None:
+        return None
+    channel_a = max(circuit.channel_ma.high / 1000, 1e-6)
+    if circuit.switch == "pin":
+        return Drive(None, None, 1000 * channel_a)
+    if circuit.switch == "mosfet":
+        return Drive(_resistor(GATE_OHM), _resistor(HOLD_OFF_OHM), 1000 * pin_v / (GATE_OHM + HOLD_OFF_OHM))
+    base_ohm = standard_at_most_ohm(base_resistor_ohm(pin_v, channel_a))
+    return Drive(_resistor(base_ohm), None, 1000 * (pin_v - BASE_EMITTER_V) / base_ohm)
+
+
+def _line(name: str, sequence: Sequence, wired: Mapping[str, Circuit], sound_ma: float | None) -> SupplyLine:
+    supply = sequence.supplies[name]
+    fresh_v, lit = voltages_of(supply).fresh_v, Steps(np.zeros(1), np.ones(1), 0.0)
+    everything = sum((circuit.load(lit) for circuit in wired.values() if circuit.series), Load())
+    light_ma, board_ma = 1000 * float(np.ravel(everything.at(fresh_v)[0])[0]), sequence.board.current_ma
+    total_a = (light_ma + (sound_ma or 0.0) + board_ma) / 1000
+    gauge, fuse_a = fused_wire(total_a) or (None, None)
+    lost_mv = 1000 * drop_v(gauge, 1.0, total_a) if gauge is not None else None
+    return SupplyLine(name, supply.kind, fresh_v, light_ma, sound_ma, board_ma, gauge, fuse_a, lost_mv)
+
+
+def _connectors(sequence: Sequence, groups: tuple[GroupWiring, ...]) -> tuple[Connector, ...]:
+    found = [Connector(f"supply {name}", ("+", "-")) for name in sequence.supplies]
+    if sequence.speaker is not None:
+        found.append(Connector("speaker", ("+", "-")))
+    return (*found, *(Connector(group.name, (group.common, *(f"channel {channel}" for channel in group.outputs))) for group in groups))
+
+
+def _missing(sequence: Sequence, wired: Mapping[str, Circuit]) -> list[str]:
+    """What nobody can know from the file; none of it is guessed."""
+    unsaid = {
+        "What keeps the supplies apart (changeover).": len(sequence.supplies) > 1 and sequence.changeover is None,
+        "What the board takes (board.current_ma): counted as nothing.": sequence.board.current_ma == 0,
+        "Amplifier or speaker: what they take is in no line.": sequence.amplifier is None or sequence.speaker is None,
+        "Whether a capacitor belongs into the speaker's lead: the data sheet of the amplifier says.":
+            sequence.amplifier is not None and sequence.amplifier.output == "single",
+        "What sets the current of a constant-current driver, and which input of it an output drives: its data sheet says.":
+            any(circuit.switch == "driver" for circuit in wired.values()),
+        "Which pins of the chip the outputs, buttons and selectors are, and how these are wired: the board says.": True,
+        "Main switch and regulator: none is counted.": True,
+        "Lengths of wire: what a line loses is given for each metre.": True,
+    }
+    return [text for text, open_ in unsaid.items() if open_]
+
+
+def _remarks(sequence: Sequence, lines: tuple[SupplyLine, ...]) -> list[str]:
+    remarks = []
+    for line in lines:
+        allowed_ma = sequence.supplies[line.name].maximum_current_ma
+        if line.total_ma > allowed_ma:
+            remarks.append(f"Everything at once takes {line.total_ma:.0f} mA, and '{line.name}' gives {allowed_ma:g} mA: see that it never comes to that.")
+        if line.gauge is None:
+            remarks.append(f"No common hook-up wire carries the fuse that {line.total_ma:.0f} mA of '{line.name}' need: share them among several lines.")
+    return remarks
+
