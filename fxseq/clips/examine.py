@@ -21,6 +21,7 @@ _LARGEST_JUMP_PERCENT = 3
 _LARGEST_SEAM_STEPS = 2
 _LONGEST_DELAY_MS = 10
 _LARGEST_FLASH_PERCENT = 50
+_MOST_LIMITED_DB = 12
 _COUNTED = "Exact: the samples are counted. What is heard of it is a rule of thumb, so listen."
 
 EXPLAINED = explained(
@@ -55,6 +56,13 @@ EXPLAINED = explained(
         formula="{p} = {n} / {N}",
         symbols={"p": "share of the samples that are cut, in %", "n": "samples that are cut", "N": "all samples"}),
     Explanation(
+        "clip.limited", "Is a clip asked for more than it can give?",
+        "The limiter turns peaks down to limit_to_dbfs. A clip that is brought up far, above all to match one that the speaker gives much louder, "
+        f"is then flat, and still softer. A finding where it turns down by more than {_MOST_LIMITED_DB} dB.",
+        _PRACTICE, "common practice", "The figure is exact; some sounds bear more than others, so listen.",
+        formula="{cut} = {peak} - {limit}",
+        symbols={"cut": "the most that it turns down, in dB", "peak": "peak before the limiter, in dBFS", "limit": "limit_to_dbfs, in dBFS"}),
+    Explanation(
         "clip.long", "Does one clip fill most of the board's flash?",
         f"The bytes of the finished clip, against those that the board has for the table. A note above {_LARGEST_FLASH_PERCENT} %.",
         _PRACTICE, "common practice", "The bytes are exact; whether it is too much is for you to say.",
@@ -84,7 +92,6 @@ EXPLAINED = explained(
         formula="{t} = {n} / {rate}",
         symbols={"t": "time until the sound begins, in ms", "n": "samples before it", "rate": "samples a second, in Hz"}),
 )
-_MOST_LIMITED_DB = 12
 
 
 @dataclass(frozen=True)
@@ -191,13 +198,15 @@ def _clipped_by_gain(subject: str, clip: Clip, shaped: Shaped) -> Finding | None
 
 def _limited(subject: str, clip: Clip, shaped: Shaped) -> Finding | None:
     """What a clip is asked to give that it has not: a match to one that is much louder, above all."""
-    if shaped.conditioning.limited_db <= _MOST_LIMITED_DB:
+    limited_db = shaped.conditioning.limited_db
+    if limited_db <= _MOST_LIMITED_DB or clip.limit_to_dbfs is None:
         return None
-    figure = f"peaks are turned down by up to {shaped.conditioning.limited_db:.0f} dB: little is left of its attack"
+    figure = f"peaks are turned down by up to {limited_db:.0f} dB: little is left of its attack"
     remedy = "Lower gain_db, or raise high_pass_hz towards the speaker's resonance: lows that are not heard take the room."
     if clip.match_to is not None:
         remedy = f"It cannot be as loud as '{clip.match_to}' through this speaker: lower the gain_db of that one. {remedy}"
-    return Finding("clip.limited", Weight.WARNING, subject, figure, f"{_MOST_LIMITED_DB} dB", _PRACTICE, remedy)
+    inputs = {"cut": f"{limited_db:.1f} dB", "peak": f"{clip.limit_to_dbfs + limited_db:.1f} dBFS", "limit": f"{clip.limit_to_dbfs:g} dBFS"}
+    return EXPLAINED["clip.limited"].finding(Weight.WARNING, subject, figure, f"{_MOST_LIMITED_DB} dB", remedy, inputs)
 
 
 def _long(subject: str, clip: Clip, board: Board, shaped: Shaped) -> Finding | None:
