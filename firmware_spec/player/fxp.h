@@ -21,7 +21,7 @@
 #include <stdint.h>
 
 /* Limits of a build, which size the state. A table that is sound but goes beyond one of them is refused with FXP_TOO_MANY. State in
- * bytes: about 310, and for each channel 13, voice 40, input 8, trigger 9. Give other limits to the compiler, the same for every file. */
+ * bytes: about 310, and for each channel 13, voice 64, input 8, trigger 9. Give other limits to the compiler, the same for every file. */
 #ifndef FXP_MAX_CHANNELS
 #define FXP_MAX_CHANNELS 24 /* 1..255 */
 #endif
