@@ -10,14 +10,80 @@ from fxseq.hazards import (
 )
 from fxseq.player import TraceKind
 from fxseq.power import adaptor_findings, circuit_findings, circuits, rail_findings, supply_findings
-from fxseq.sequence import Finding, Weight
+from fxseq.sequence import Explanation, Finding, Weight, explained
 from fxseq.sequence import model as m
 from fxseq.table import RUNNING_EFFECTS, clips_in_reach, effects_in_reach
 
 _RULE = "common practice, no source"
 _MOST_UNLIKE_DB = 3.0
+_SATURATED_SHARE = 0.001
 _UNFELT_MS, _FELT_MS = 10.0, 20.0
 """A constant delay of 10 ms was rated no worse than none by players of an instrument, one of 20 ms was."""
+_READ = "Sure: it is read off the description; whether it is meant so, you know."
+_PLAYED = "Exact for the presses that were played; play the busiest ones that you expect."
+
+EXPLAINED = explained(
+    Explanation(
+        "table.flash", "Does the table fit into the board's flash?",
+        "The table is made whole and its bytes are counted. A fault where it has more than flash_for_table_bytes.",
+        "the board in the sequence file", "your own files", "Exact, if the file is right about the board.",
+        formula="{missing} = {size} - {room}",
+        symbols={"missing": "bytes over", "size": "size of the table, in bytes", "room": "flash_for_table_bytes of the board, in bytes"}),
+    Explanation(
+        "sequence.unused", "Is there a part that nothing uses?",
+        "Starting from the triggers, everything that they reach is ticked off. A note for each part that is left: it costs the board nothing, but "
+        "it may be a slip of the pen.",
+        _RULE, "common practice", _READ),
+    Explanation(
+        "clip.unmatched", "Do sounds that stand for each other differ in loudness?",
+        "Where a trigger takes turns between effects, their sounds should be alike. The loudest 125 ms of each are weighed as speaker and ear do. "
+        f"A note where two differ by more than {_MOST_UNLIKE_DB:g} dB.",
+        _RULE, "common practice", "The figures are good to a dB or so on a speaker as described; what is too unlike is a matter of taste.",
+        formula="{difference} = {loud} - {soft}",
+        symbols={"difference": "between the two, in dB", "loud": "level of the loudest, in dB over full scale",
+                 "soft": "level of the softest, in dB over full scale"}),
+    Explanation(
+        "light.jump", "Does a light jump at the end of an effect?",
+        "A group whose latest effect wins goes back to its ambient light when that effect ends. A finding where the effect's fade ends at 0 %, so "
+        "that the light goes out and then jumps up.",
+        _RULE, "common practice", _READ),
+    Explanation(
+        "light.endless", "Does a light go on for ever after its trigger is let go?",
+        "A fade that loops ends only when another takes its group over. A finding where a held trigger starts such a fade and has no end effect "
+        "with a fade on that group.",
+        _RULE, "common practice", _READ),
+    Explanation(
+        "sequence.undescribed", "Is something left out that is needed to work out level and current?",
+        "Level and current follow from amplifier, speaker and supply. A note where there is sound and one of these is not described.",
+        "the sequence file, which leaves it out", "your own files", _READ),
+    Explanation(
+        "sound.voices", "Are sounds cut short because too many play at once?",
+        "Each sound takes a voice while it plays. Where none is free, another sound is cut short for it. A finding where that happens.",
+        "the board in the sequence file", "your own files", _PLAYED,
+        formula="{cut} > 0",
+        symbols={"cut": "sounds that are cut short", "sounds": "all sounds", "voices": "voices of the board"}),
+    Explanation(
+        "effect.places", "Do more effects run at once than a board has places for?",
+        f"A board keeps {RUNNING_EFFECTS} effects or staggered fades under way at once; what finds no place is left out. A finding where that "
+        "happens.",
+        "firmware_spec/SPEC.md 5.5 R3", "a standard", _PLAYED,
+        formula="{refused} > 0", symbols={"refused": "effects that could not be finished"}),
+    Explanation(
+        "sound.saturated", "Are sounds together louder than a number can say?",
+        "The voices are added up, and what is beyond full scale is cut off, which sounds harsh. A note where that happens at all, a warning above "
+        f"{_SATURATED_SHARE:.1%} of the samples.",
+        _RULE, "common practice", f"{_PLAYED} The share at which it is heard is a rule of thumb.",
+        formula="{p} = {n} / {N}",
+        symbols={"p": "share of the samples at full scale, in %", "n": "samples at full scale", "N": "all samples"}),
+    Explanation(
+        "sound.delay", "Does sound come so late after a press that a hand feels it?",
+        "A press waits up to one frame to be noticed; then the clip's own beginning counts until it is heard. A note where the longest wait is above "
+        f"{_UNFELT_MS:g} ms, a warning above {_FELT_MS:g} ms.",
+        "Jack, Mehrabi, Stockman and McPherson on latency of instruments, abstract read", "research",
+        "Exact for board and clip; what an amplifier or an output buffer adds is not known here. The limit is one of trained players.",
+        formula="{t} = {frame} + {lead}",
+        symbols={"t": "longest wait from press to sound, in ms", "frame": "one frame, in ms", "lead": "until that clip is heard, in ms"}),
+)
 
 
 def findings(performance: Performance) -> list[Finding]:
@@ -77,9 +143,9 @@ def _flash_budget(prop: Prop) -> list[Finding]:
     largest = sorted(zip(prop.compiled.table.clips, prop.compiled.names.clips, strict=True), key=lambda clip: -len(clip[0].data))[:2]
     which = " and ".join(f"'{name}'" for _, name in largest)
     cure = f"Cut {which}, store clips as mulaw instead of pcm16, or lower their rate_hz" if which else "Leave out effects or fades"
-    return [Finding(
-        "table.flash", Weight.FAULT, "table", f"{size} bytes", f"{room} bytes of flash for the table", "the board in the sequence file",
-        f"{cure}: {size - room} bytes are missing.")]
+    return [EXPLAINED["table.flash"].finding(
+        Weight.FAULT, "table", f"{size} bytes", f"{room} bytes of flash for the table", f"{cure}: {size - room} bytes are missing.",
+        {"missing": f"{size - room} bytes", "size": f"{size} bytes", "room": f"{room} bytes"})]
 
 
 def _unused(sequence: m.Sequence) -> list[Finding]:
@@ -97,8 +163,8 @@ def _unused(sequence: m.Sequence) -> list[Finding]:
         | {count.counter for effect in effects for count in effect.counts},
     }
     return [
-        Finding("sequence.unused", Weight.NOTE, f"{kind} '{name}'", "nothing in reach of a trigger uses it", source=_RULE,
-                remedy="Use it, or take it out.")
+        EXPLAINED["sequence.unused"].finding(
+            Weight.NOTE, f"{kind} '{name}'", "nothing in reach of a trigger uses it", remedy="Use it, or take it out.")
         for kind, names in used.items() for name in getattr(sequence, f"{kind}s") if name not in names
     ]
 
@@ -129,10 +195,11 @@ def _unmatched(prop: Prop) -> list[Finding]:
 
 def _unlike(prop: Prop, trigger: str, low_db: float, soft: str, high_db: float, loud: str) -> Finding:
     remedy = "Even out their gain_db" if soft == loud or prop.sequence.clips[soft].match_to else f'Set match_to = "{loud}" in [clips.{soft}]'
-    return Finding(
-        "clip.unmatched", Weight.NOTE, f"trigger '{trigger}', clips '{soft}' and '{loud}'",
-        f"their loudest 125 ms, as speaker and ear weigh them, differ by {high_db - low_db:.1f} dB", f"{_MOST_UNLIKE_DB:g} dB", _RULE,
-        f"{remedy}, unless they are meant to differ.")
+    return EXPLAINED["clip.unmatched"].finding(
+        Weight.NOTE, f"trigger '{trigger}', clips '{soft}' and '{loud}'",
+        f"their loudest 125 ms, as speaker and ear weigh them, differ by {high_db - low_db:.1f} dB", f"{_MOST_UNLIKE_DB:g} dB",
+        f"{remedy}, unless they are meant to differ.",
+        {"difference": f"{high_db - low_db:.1f} dB", "loud": f"{high_db:.1f} dB", "soft": f"{low_db:.1f} dB"})
 
 
 def _jumps(sequence: m.Sequence) -> list[Finding]:
@@ -145,9 +212,9 @@ def _jumps(sequence: m.Sequence) -> list[Finding]:
             group, fade = sequence.groups[light.group], sequence.fades[light.fade]
             ends_dark = not fade.loop and fade.segments[-1].to_percent == 0
             if group.merge == "latest" and light.group in lit_below and sequence.effects[name].layer == "effect" and ends_dark:
-                found.append(Finding(
-                    "light.jump", Weight.WARNING, f"effect '{name}', fade '{light.fade}' on group '{light.group}'",
-                    "ends at 0 % and then jumps to the ambient light", "no jump", _RULE,
+                found.append(EXPLAINED["light.jump"].finding(
+                    Weight.WARNING, f"effect '{name}', fade '{light.fade}' on group '{light.group}'",
+                    "ends at 0 % and then jumps to the ambient light", "no jump",
                     'End the fade with a segment that goes to_percent = "ambient".'))
     return found
 
@@ -160,9 +227,9 @@ def _endless_light(sequence: m.Sequence) -> list[Finding]:
         for effect in filter(None, (trigger.begin, trigger.during)):
             looping = {light.group for light in sequence.effects[effect].lights if sequence.fades[light.fade].loop}
             if trigger.mode != "always" or trigger.when:
-                found += [Finding(
-                    "light.endless", Weight.WARNING, f"trigger '{name}', group '{group}'",
-                    f"effect '{effect}' loops a fade that nothing ends", "the trigger's end effect takes the group over", _RULE,
+                found += [EXPLAINED["light.endless"].finding(
+                    Weight.WARNING, f"trigger '{name}', group '{group}'",
+                    f"effect '{effect}' loops a fade that nothing ends", "the trigger's end effect takes the group over",
                     "Give the trigger an end effect with a fade on this group.")
                     for group in sorted(looping - ended)]
     return found
@@ -172,8 +239,8 @@ def _undescribed(sequence: m.Sequence) -> list[Finding]:
     missing = [name for name in ("amplifier", "speaker", "supplies") if not getattr(sequence, name)]
     if not missing or not sequence.clips:
         return []
-    return [Finding(
-        "sequence.undescribed", Weight.NOTE, ", ".join(missing), "not described, so no level and no amplifier current can be given",
+    return [EXPLAINED["sequence.undescribed"].finding(
+        Weight.NOTE, ", ".join(missing), "not described, so no level and no amplifier current can be given",
         remedy="Describe them; `fxseq new` writes a file that shows how.")]
 
 
@@ -184,23 +251,24 @@ def _voices(performance: Performance) -> list[Finding]:
     found = []
     if cut:
         clips = sorted({names.clips[event.value] for event in cut})
-        found.append(Finding(
-            "sound.voices", Weight.WARNING, "voices",
-            f"{len(cut)} of {len(performance.events(TraceKind.SOUND))} sounds are cut short ({_listed(clips)})",
-            f"{performance.prop.compiled.table.voices} voices", "the board in the sequence file",
-            "Shorten the clips, repeat more slowly, or use more voices."))
+        sounds, voices = len(performance.events(TraceKind.SOUND)), performance.prop.compiled.table.voices
+        found.append(EXPLAINED["sound.voices"].finding(
+            Weight.WARNING, "voices", f"{len(cut)} of {sounds} sounds are cut short ({_listed(clips)})", f"{voices} voices",
+            "Shorten the clips, repeat more slowly, or use more voices.",
+            {"cut": f"{len(cut)}", "sounds": f"{sounds}", "voices": f"{voices}"}))
     if refused:
         effects = sorted({names.effects[event.index] for event in refused})
-        found.append(Finding(
-            "effect.places", Weight.WARNING, _listed(effects), f"{len(refused)} effects could not be finished",
-            f"{RUNNING_EFFECTS} effects or staggered fades at once", "firmware_spec/SPEC.md 5.5 R3",
-            "Shorten the timelines or staggers, or repeat more slowly."))
+        found.append(EXPLAINED["effect.places"].finding(
+            Weight.WARNING, _listed(effects), f"{len(refused)} effects could not be finished",
+            f"{RUNNING_EFFECTS} effects or staggered fades at once", "Shorten the timelines or staggers, or repeat more slowly.",
+            {"refused": f"{len(refused)}"}))
     if played.saturated:
         share = played.saturated / max(len(played.samples), 1)
-        found.append(Finding(
-            "sound.saturated", Weight.WARNING if share > 0.001 else Weight.NOTE, "sum of the voices",
-            f"{share:.2%} of the samples are at full scale", "0.1 % of the samples", _RULE,
-            "Lower gain_db of the sounds that play together, or the level of their clips."))
+        found.append(EXPLAINED["sound.saturated"].finding(
+            Weight.WARNING if share > _SATURATED_SHARE else Weight.NOTE, "sum of the voices",
+            f"{share:.2%} of the samples are at full scale", "0.1 % of the samples",
+            "Lower gain_db of the sounds that play together, or the level of their clips.",
+            {"p": f"{share:.2%}", "n": f"{played.saturated}", "N": f"{len(played.samples)}"}))
     return found
 
 
@@ -209,10 +277,12 @@ def _delay(performance: Performance) -> list[Finding]:
     late = sorted(performance.delays_ms)[-1:]
     if not late or late[0] <= _UNFELT_MS:
         return []
-    return [Finding(
-        "sound.delay", Weight.WARNING if late[0] > _FELT_MS else Weight.NOTE, "trigger to sound", f"at most {late[0]:.1f} ms",
-        f"{_UNFELT_MS:g} ms; {_FELT_MS:g} ms were rated worse", "Jack, Mehrabi, Stockman and McPherson on latency of instruments, abstract read",
-        "Cut silence and slow onsets from the start of the clips (start_ms), or use fewer samples a frame.")]
+    frame_ms = 1000 / performance.prop.compiled.table.frame_rate_hz
+    return [EXPLAINED["sound.delay"].finding(
+        Weight.WARNING if late[0] > _FELT_MS else Weight.NOTE, "trigger to sound", f"at most {late[0]:.1f} ms",
+        f"{_UNFELT_MS:g} ms; {_FELT_MS:g} ms were rated worse",
+        "Cut silence and slow onsets from the start of the clips (start_ms), or use fewer samples a frame.",
+        {"t": f"{late[0]:.1f} ms", "frame": f"{frame_ms:.2f} ms", "lead": f"{late[0] - frame_ms:.1f} ms"})]
 
 
 def _listed(names: list[str]) -> str:

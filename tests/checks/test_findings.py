@@ -146,6 +146,7 @@ def test_parts_that_are_not_described_are_noted_where_there_is_sound(values: Val
         del values[part]
     assert only(played(values)) == Finding(
         "sequence.undescribed", NOTE, ", ".join(missing), "not described, so no level and no amplifier current can be given",
+        source="the sequence file, which leaves it out",
         remedy="Describe them; `fxseq new` writes a file that shows how.")
     values["clips"], values["effects"]["spark"]["sounds"] = {}, []
     assert findings(played(values)) == []
