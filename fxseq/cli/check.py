@@ -1,32 +1,111 @@
 """fxseq check."""
+from collections.abc import Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from fxseq.cli.output import findings_text, json_option, press_text, presses_option, result, sequence_argument, supply_option
+from fxseq.cli.output import finding_head, findings_text, json_option, press_text, presses_option, result, sequence_argument, supply_option
+
+if TYPE_CHECKING:
+    from fxseq.sequence import Explanation, Finding
+
+_EXPLAIN = "Show rule, numbers, source and certainty of the findings of one check, such as power.rail; 'all' lists every check there is."
+_WIDTH = 120
 
 
 @click.command()
 @sequence_argument
 @presses_option
 @supply_option
+@click.option("--explain", metavar="ID", help=_EXPLAIN)
 @json_option
-def command(sequence: Path, presses: str | None, supply: str | None, as_json: bool) -> int:
+def command(sequence: Path, presses: str | None, supply: str | None, explain: str | None, as_json: bool) -> int:
     """Say what is wrong with a prop, heaviest first.
 
-    Reads the file and its clips, plays a press script, and holds what comes out against limits. Exit status 1 where a finding is a fault.
+    Reads the file and its clips, plays a press script, and holds what comes out against limits. Exit status 1 where a finding is a fault,
+    unless it is only explained.
     """
     from fxseq.checks import findings, load_prop, perform
-    from fxseq.sequence import Weight
 
+    asked = None if explain is None else _asked(explain)
     prop = load_prop(sequence)
     script, _ = prop.script(press_text(presses))
     found = findings(perform(prop, script, supply))
+    if asked is not None:
+        text = _list_text(asked, found) if explain == "all" else _explanation_text(asked[0], found)
+        result(f"{text}\n\n{CAUTION}", {"explanations": [_explanation_values(one, found) for one in asked]}, as_json)
+        return 0
+    return _show(sequence, found, as_json)
+
+
+def _show(sequence: Path, found: "list[Finding]", as_json: bool) -> int:
+    from fxseq.sequence import Weight
+
     counts = {weight.name.lower(): sum(finding.weight == weight for finding in found) for weight in reversed(Weight)}
     words = ", ".join(f"{count} {name}{'s' if count != 1 else ''}" for name, count in counts.items())
     text = "\n\n".join([*findings_text(found), f"{sequence}: {words}.", CAUTION])
     result(text, {"findings": [finding.as_dict() for finding in found], **counts}, as_json)
     return int(counts["fault"] > 0)
+
+
+def _asked(explain: str) -> "list[Explanation]":
+    """The check of this id, or every one."""
+    from fxseq.checks import EXPLANATIONS
+
+    if explain == "all":
+        return list(EXPLANATIONS.values())
+    if explain not in EXPLANATIONS:
+        raise click.UsageError(f"There is no check '{explain}'. {_meant(explain, [*EXPLANATIONS, 'all'])}")
+    return [EXPLANATIONS[explain]]
+
+
+def _meant(explain: str, known: list[str]) -> str:
+    """The guess goes by the word behind the dot: that before it is shared by many."""
+    from fxseq.sequence import closest
+
+    word = closest(explain.rpartition(".")[2], {name.rpartition(".")[2] for name in known})
+    alike = [f"'{name}'" for name in known if name.rpartition(".")[2] == word]
+    return f"Did you mean {' or '.join(alike)}?" if alike else "'--explain all' lists them."
+
+
+def _explanation_values(explanation: "Explanation", found: "list[Finding]") -> dict[str, Any]:
+    return {**explanation.as_dict(), "findings": [finding.as_dict() for finding in found if finding.check == explanation.check]}
+
+
+def _list_text(explanations: "list[Explanation]", found: "list[Finding]") -> str:
+    """A line for each check; how often it has something to say of this prop."""
+    checks = [finding.check for finding in found]
+    return "\n".join(
+        f"{one.check:<24}  {one.about}{f'  ({checks.count(one.check)} here)' if one.check in checks else ''}" for one in explanations)
+
+
+def _explanation_text(explanation: "Explanation", found: "list[Finding]") -> str:
+    """What holds for every prop, then each finding of this prop with its numbers put in."""
+    about = [f"{explanation.check}: {explanation.about}", _wrapped("rule", explanation.rule)]
+    about += [f"    formula: {explanation.formula_with({})}"] if explanation.formula else []
+    about += [f"        {symbol:<{_longest(explanation.symbols)}}  {meaning}" for symbol, meaning in explanation.symbols.items()]
+    kind = "" if explanation.kind in explanation.source else f" ({explanation.kind})"
+    about += [_wrapped("source", f"{explanation.source}{kind}"), _wrapped("how sure", explanation.sureness)]
+    here = [_worked_text(explanation, finding) for finding in found if finding.check == explanation.check]
+    return "\n\n".join(["\n".join(about), *(here or ["This prop, played like this, gives no such finding."])])
+
+
+def _worked_text(explanation: "Explanation", finding: "Finding") -> str:
+    values = dict(finding.inputs)
+    lines = [finding_head(finding)]
+    lines += [f"    numbers put in: {explanation.formula_with(values)}"] if explanation.formula else []
+    lines += [f"        {symbol:<{_longest(values)}}  = {value}" for symbol, value in values.items()]
+    more = {"limit": finding.limit, "source": finding.source, "remedy": finding.remedy}
+    return "\n".join([*lines, *(_wrapped(label, text) for label, text in more.items() if text)])
+
+
+def _longest(words: Iterable[str]) -> int:
+    return max(map(len, words), default=0)
+
+
+def _wrapped(label: str, text: str) -> str:
+    return click.wrap_text(f"{label}: {text}", _WIDTH, "    ", "        ")
 
 
 CAUTION = (

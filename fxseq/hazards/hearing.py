@@ -23,8 +23,8 @@ _DAY_H = 8.0
 _REFERENCE_PA = 20e-6
 _SPREAD = "what the level may be off by, either way, in dB"
 _HOW_SURE = (
-    "As unsure as the level itself, s either way, which is added before the limit is held against it; a room adds more. Limits for grown-ups at "
-    "work, not for children. Measure the finished prop; it replaces no local rule on noise."
+    "As unsure as the level itself, s either way; a room adds more. Limits for grown-ups at work, not for children. Measure the finished prop; the "
+    "rules for noise of the place decide."
 )
 _REMEDY = (
     "Turn it down, keep the speaker away from ears, or play it for a shorter time a day. An estimate only: measure the finished prop, and "
@@ -34,9 +34,9 @@ _REMEDY = (
 EXPLAINED = explained(
     Explanation(
         "hazard.hearing", "Is a day with the prop too much for ears?",
-        "Ears tire by level and time: 3 dB more count like twice the time. The mean level while it plays is spread over a day of eight hours and "
-        f"held against {EU_LOWER_DBA:g} dB(A) (note), {EU_UPPER_DBA:g} dB(A) (warning) and {EU_LIMIT_DBA:g} dB(A) (fault). The dose is the share "
-        "of what NIOSH allows in a day.",
+        "Ears tire by level and time: 3 dB more count like twice the time. The mean level while it plays is spread over a day of eight hours. With "
+        f"s added, it is a note above {EU_LOWER_DBA:g} dB(A) and a warning above {EU_UPPER_DBA:g} dB(A); without, a fault above {EU_LIMIT_DBA:g} "
+        "dB(A). The dose is the share of what NIOSH allows in a day.",
         "Directive 2003/10/EC, Article 3; dose and time: NIOSH recommended exposure limit, as seen in two transcriptions", "a standard", _HOW_SURE,
         formula="{Lday} = {L} + 10 * log10({h} / 8 h); {T} = 8 h / 2^(({L} - 85 dB(A)) / 3 dB); {D} = 100 % * {h} / {T}",
         symbols={"Lday": "level spread over eight hours, in dB(A)", "L": "mean level while it plays, in dB(A)", "s": _SPREAD,

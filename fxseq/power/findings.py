@@ -32,7 +32,7 @@ EXPLAINED = explained(
         "no voltage is left at which the supply could give that power.",
         "minimum_v in the sequence file, or without it constant power: V^2 / (4 R) is all a source gives", "your own files",
         "Within a tenth or so for fresh cells at room temperature. Cold or half empty cells fall lower, so leave room.",
-        formula="{V} < {Vmin}",
+        formula="{Vlow} < {Vmin}",
         symbols={"V": "lowest voltage with a typical supply, in V", "Vlow": "lowest voltage with an unlucky one, in V", "t": "when that is, in s",
                  "V0": "voltage of the fresh supply with nothing on, in V", "R": "its internal resistance, in ohm",
                  "C": "capacitor across the rail, in uF", "Vmin": "voltage that the prop needs, minimum_v, in V"}),
@@ -49,7 +49,7 @@ EXPLAINED = explained(
         f"LEDs in series need the sum of their forward voltages. A finding where less than {_DARK_SHARE:.0%} of the wanted current flows at the "
         "freshest supply, or where no number in series fits.",
         _MODEL, "arithmetic", "Sure where the forward voltage is right: the voltages are far apart, or the LEDs would glow.",
-        formula="{Vsum} = {n} * {Vf}, of {V}",
+        formula="{Vsum} = {n} * {Vf}",
         symbols={"Vsum": "what the LEDs need together, in V", "n": "LEDs in series", "Vf": "forward voltage of one, in V",
                  "V": "highest voltage that feeds them, in V", "I": "current that flows, in mA", "Iwanted": "current_ma of the group, in mA"}),
     Explanation(

@@ -89,6 +89,7 @@ def test_check_prints_findings_and_their_count(fxseq, lamp: Path) -> None:
     assert (said.status, said.err) == (0, "")
     assert said.out == (
         "note  amplifier, speaker, supplies: not described, so no level and no amplifier current can be given\n"
+        "    source: the sequence file, which leaves it out\n"
         "    remedy: Describe them; `fxseq new` writes a file that shows how.\n"
         "    check: sequence.undescribed\n\n"
         "lamp.toml: 0 faults, 0 warnings, 1 note.\n\n"
