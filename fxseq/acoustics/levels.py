@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from fxseq.acoustics.amplifier import FULL_SCALE_SAMPLE, output_voltage_v
 from fxseq.acoustics.decibels import known, mean_square, power_db
@@ -13,7 +13,7 @@ from fxseq.acoustics.driver import Space
 from fxseq.acoustics.loudness import loudness
 from fxseq.acoustics.response import Response, apply_responses
 from fxseq.acoustics.speaker import (
-    excursion_response, inside_model, mounted_resonance_hz, settled_after_s, speaker_power_w, speaker_response,
+    excursion_response, inside_model, settled_after_s, speaker_power_w, speaker_response,
 )
 from fxseq.acoustics.uncertainty import LEAK_Q, Uncertainty, change_of_level_db, distance_uncertainty_db, sampled_power
 from fxseq.acoustics.weighting import (
@@ -25,8 +25,6 @@ from fxseq.sequence.parts import Amplifier, Speaker
 _RULE = "common practice, no source"
 _REFERENCE_DISTANCE_M = 1.0
 _HEATING_S = 1.0
-_CONE_BAND = 3.0
-"""Above so many times its resonance a cone moves by less than 1/8 of its way below, for the same voltage."""
 _CLIPPED_SHARE = 0.001
 
 EXPLAINED = explained(
@@ -139,8 +137,7 @@ def _heard_and_moved(
     """Levels, and the furthest way of the cone from rest [m], from one transform of the signal."""
     settling_s = settled_after_s(speaker) + WEIGHTING_SETTLING_S
     responses = [_weighted_speaker(speaker, "A", space), _weighted_speaker(speaker, "C", space), excursion_response(speaker)]
-    apart = _cone_samples_apart(speaker, rate_hz)
-    a_weighted, c_weighted, way_m = apply_responses(volts, rate_hz, responses, settling_s, (1, 1, apart))
+    a_weighted, c_weighted, way_m = apply_responses(volts, rate_hz, responses, settling_s)
     laeq_db = equivalent_level_db(a_weighted)
     lafmax_db = maximum_level_db(a_weighted, rate_hz, FAST_S)
     lcpeak_db = peak_level_db(c_weighted)
@@ -150,12 +147,6 @@ def _heard_and_moved(
         return Level(distance_m, laeq_db + change, lafmax_db + change, lcpeak_db + change, inside_model(distance_m))
 
     return {name: moved_to(distance_m) for name, distance_m in distances_m.items()}, float(np.abs(way_m).max(initial=0.0))
-
-
-def _cone_samples_apart(speaker: Speaker, rate_hz: float) -> int:
-    """How far apart samples of the cone's way may be: a power of two."""
-    wide_enough = rate_hz / 2 / (_CONE_BAND * mounted_resonance_hz(speaker))
-    return 1 << min(max(int(math.log2(max(wide_enough, 1.0))), 0), 6)
 
 
 def level_uncertainty(volts: NDArray[np.floating], rate_hz: float, speaker: Speaker) -> Uncertainty:
@@ -168,12 +159,13 @@ def level_uncertainty(volts: NDArray[np.floating], rate_hz: float, speaker: Spea
 
 
 def level_report(
-    samples: NDArray[np.int16], rate_hz: int, amplifier: Amplifier, speaker: Speaker, distances_m: Mapping[str, float], supply_v: float,
+    samples: NDArray[np.int16], rate_hz: int, amplifier: Amplifier, speaker: Speaker, distances_m: Mapping[str, float], supply_v: ArrayLike,
     space: Space = "half", sound_bits: int = 16,
 ) -> LevelReport:
-    """Levels, loudness, power and cone movement of the board's output at one supply voltage.
+    """Levels, loudness, power and cone movement of the board's output.
 
-    samples: shape (n,). distances_m: place to distance from the speaker, each > 0. supply_v: at the amplifier, taken as constant. [V]
+    samples: shape (n,). distances_m: place to distance from the speaker, each > 0. supply_v: at the amplifier, one voltage, or one a
+    sample, shape (n,). [V]
     """
     volts, clipped_share = output_voltage_v(samples, amplifier, supply_v, speaker.impedance_ohm, sound_bits)
     heard = loudness(samples * np.float32(1 / FULL_SCALE_SAMPLE), rate_hz)

@@ -21,8 +21,6 @@ _BLOCK_SAMPLES = 1 << 14
 _LEAD_SAMPLES = 256
 _LEAST_TAIL_SAMPLES = 1024
 _BENT_FROM = 0.9
-# Lead, tail and block are multiples of the largest distance at which samples may come back.
-_MOST_APART = 64
 # A transient counts as gone when it has fallen by e^-16, -139 dB: less than single precision can tell beside the signal.
 _SETTLED_NEPERS = 16.0
 
@@ -54,23 +52,20 @@ def _gains(response: Response, rate_hz: float, size: int, tail: int) -> NDArray[
 
 
 def apply_responses(
-    signal: NDArray[np.floating], rate_hz: float, responses: Sequence[Response], settling_s: float, every: Sequence[int] = (),
+    signal: NDArray[np.floating], rate_hz: float, responses: Sequence[Response], settling_s: float,
 ) -> list[NDArray[np.float32]]:
     """One signal through several transfer functions, from rest; the ringing after its end is cut off.
 
     signal: shape (n,). rate_hz: sample rate. settling_s: the longest settling time of the responses, which sets the overlap.
-    every: for each response a power of two up to 64: only every so many samples come back, of the band below that rate's half; 1 unless given.
-    Result: one array of shape (ceil(n / every),) for each response, single precision (noise 120 dB or more below the loudest sound within a
-    block).
+    Result: one array of shape (n,) for each response, single precision (noise 120 dB or more below the loudest sound within a block).
     """
-    every = every or [1] * len(responses)
-    tail = -(-max(math.ceil(settling_s * rate_hz), _LEAST_TAIL_SAMPLES) // _MOST_APART) * _MOST_APART
+    tail = max(math.ceil(settling_s * rate_hz), _LEAST_TAIL_SAMPLES)
     size = 1 << (max(_BLOCK_SAMPLES, 4 * tail) - 1).bit_length()
     step = size - _LEAD_SAMPLES - tail
-    gains = [(_gains(response, rate_hz, size, tail) / apart)[:size // apart // 2 + 1] for response, apart in zip(responses, every, strict=True)]
-    results = [np.zeros(-(-(signal.size + size) // apart), dtype=np.float32) for apart in every]
+    gains = [_gains(response, rate_hz, size, tail) for response in responses]
+    results = [np.zeros(signal.size + size, dtype=np.float32) for _ in responses]
     for start in range(0, signal.size, step):
         spectrum = np.fft.rfft(signal[start:start + step].astype(np.float32, copy=False), size)
-        for result, gain, apart in zip(results, gains, every, strict=True):
-            result[start // apart:(start + size) // apart] += np.fft.irfft(spectrum[:gain.size] * gain, size // apart)
-    return [result[_LEAD_SAMPLES // apart:(_LEAD_SAMPLES + signal.size - 1) // apart + 1] for result, apart in zip(results, every, strict=True)]
+        for result, gain in zip(results, gains, strict=True):
+            result[start:start + size] += np.fft.irfft(spectrum * gain, size)
+    return [result[_LEAD_SAMPLES:_LEAD_SAMPLES + signal.size] for result in results]

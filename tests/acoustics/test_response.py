@@ -80,18 +80,3 @@ def test_step_decays_as_the_analogue_box_does(q_total: float) -> None:
 def test_length_is_kept_for_short_signals(length: int) -> None:
     results = apply_responses(np.ones(length, dtype=np.float32), 22_050, [k_weighting_response(22_050)] * 2, 0.1)
     assert [result.shape for result in results] == [(length,), (length,)]
-
-
-@pytest.mark.parametrize("apart", [1, 4, 64])
-@pytest.mark.parametrize("size", [0, 1, 5000, 70_001])
-def test_thinned_result_is_every_so_many_samples_of_the_whole(apart: int, size: int) -> None:
-    # A signal and a response that hold nothing above the thinned band.
-    rate_hz = 22_050
-    signal = np.sin(2 * np.pi * 60 * np.arange(size) / rate_hz) * np.hanning(size) if size > 1 else np.zeros(size)
-
-    def low_pass(frequencies_hz: np.ndarray) -> np.ndarray:
-        return 1 / (1 + 1j * frequencies_hz / 40) ** 4
-
-    whole, thinned = apply_responses(signal, rate_hz, [low_pass, low_pass], 0.1, (1, apart))
-    assert thinned.shape == whole[::apart].shape
-    assert thinned == pytest.approx(whole[::apart], abs=2e-4)
