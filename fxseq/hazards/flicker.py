@@ -55,4 +55,4 @@ def pwm_findings(frequency_hz: float, depth_percent: float = 100.0) -> tuple[Fin
         f"less than {limit:.1f} % for {meaning}",
         f"Dim with {NO_EFFECT_FREE_HZ:g} Hz or more; a moving light shows as a row of points up to {MOVING_HZ:g} Hz even where a still one looks "
         "steady.",
-        {"M": f"{depth_percent:.0f} %", "Mmax": f"{limit:.1f} %", "c": f"{limit / frequency_hz:.3g} %/Hz", "f": f"{frequency_hz:g} Hz"}),)
+        {"M": f"{depth_percent:.0f} %", "Mmax": f"{limit:.3g} %", "c": f"{limit / frequency_hz:.3g} %/Hz", "f": f"{frequency_hz:g} Hz"}),)

@@ -1,0 +1,258 @@
+"""Every check explains itself, with numbers that hold when they are put into its formula."""
+import ast
+import importlib
+import math
+import operator
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, get_args
+
+import numpy as np
+import pytest
+
+from fxseq import checks
+from fxseq.acoustics import LevelReport, speaker_findings
+from fxseq.checks import EXPLANATIONS, Performance, load_prop, perform
+from fxseq.hazards import Exposure, hearing_findings, pwm_findings
+from fxseq.power.diodes import diode_from_point
+from fxseq.power.layout import shared_resistor_findings
+from fxseq.sequence import Explanation, Finding
+from fxseq.sequence.finding import Kind
+
+Values = dict[str, Any]
+Played = Callable[..., Performance]
+PACKAGE = Path(checks.__file__).parents[1]
+SOURCES = {path: path.read_text(encoding="utf-8") for path in sorted(PACKAGE.rglob("*.py"))}
+MAKERS = [path for path, text in SOURCES.items() if re.search(r"^EXPLAINED\b", text, re.MULTILINE)]
+
+
+# ---- what the code can make, read off the code ----
+
+@dataclass(frozen=True)
+class Made:
+    """A place where a finding is made: the ids it can have, and the symbols that it gives a value."""
+
+    ids: frozenset[str]
+    symbols: frozenset[str]
+
+
+def texts(node: ast.expr) -> Iterator[str]:
+    """The texts that an expression can come to."""
+    if isinstance(node, ast.IfExp):
+        yield from texts(node.body)
+        yield from texts(node.orelse)
+    else:
+        assert isinstance(node, ast.Constant), ast.unparse(node)
+        yield node.value
+
+
+def put_under(name: str, function: ast.FunctionDef, call: ast.Call) -> ast.expr:
+    """The expression that was put under a name last before a call."""
+    pairs = []
+    for node in ast.walk(function):
+        if isinstance(node, ast.Assign) and node.lineno < call.lineno:
+            target, value = node.targets[0], node.value
+            both = isinstance(target, ast.Tuple) and isinstance(value, ast.Tuple)
+            pairs += zip(target.elts, value.elts, strict=True) if both else [(target, value)]
+    return max((value for target, value in pairs if ast.unparse(target) == name), key=lambda value: value.lineno)
+
+
+def made_at(call: ast.Call, function: ast.FunctionDef) -> Made:
+    explanation = call.func.value
+    if isinstance(explanation, ast.Name):
+        explanation = put_under(explanation.id, function, call)
+    assert isinstance(explanation, ast.Subscript) and ast.unparse(explanation.value) == "EXPLAINED", ast.unparse(call)
+    given = next((keyword.value for keyword in call.keywords if keyword.arg == "inputs"), call.args[5] if len(call.args) > 5 else ast.Dict([], []))
+    if isinstance(given, ast.Name):
+        given = put_under(given.id, function, call)
+    assert isinstance(given, ast.Dict), ast.unparse(call)
+    return Made(frozenset(texts(explanation.slice)), frozenset(text for key in given.keys for text in texts(key)))
+
+
+def places(path: Path) -> list[Made]:
+    functions = [node for node in ast.walk(ast.parse(SOURCES[path])) if isinstance(node, ast.FunctionDef)]
+    return [
+        made_at(call, function) for function in functions for call in ast.walk(function)
+        if isinstance(call, ast.Call) and isinstance(call.func, ast.Attribute) and call.func.attr == "finding"
+    ]
+
+
+def explained_in(path: Path) -> dict[str, Explanation]:
+    name = ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts)
+    return importlib.import_module(name).EXPLAINED
+
+
+def short(path: Path) -> str:
+    return str(path.relative_to(PACKAGE))
+
+
+def test_findings_are_made_by_explanations_alone() -> None:
+    made_elsewhere = [short(path) for path, text in SOURCES.items() if re.search(r"\bFinding\(", text) and "class Finding" not in text]
+    assert made_elsewhere == []
+
+
+@pytest.mark.parametrize("path", MAKERS, ids=short)
+def test_every_id_that_can_be_made_is_explained_and_no_explanation_is_left_over(path: Path) -> None:
+    assert {check for made in places(path) for check in made.ids} == set(explained_in(path))
+
+
+@pytest.mark.parametrize("path", MAKERS, ids=short)
+def test_every_finding_gives_each_symbol_a_value(path: Path) -> None:
+    for made in places(path):
+        for check in made.ids:
+            assert made.symbols == set(explained_in(path)[check].symbols), check
+
+
+def test_all_explanations_are_gathered() -> None:
+    gathered = [check for path in MAKERS for check in explained_in(path)]
+    assert len(gathered) == len(set(gathered))
+    assert list(EXPLANATIONS) == sorted(gathered)
+    assert {short(path).split("/")[0] for path in MAKERS} == {"acoustics", "checks", "clips", "hazards", "power"}
+
+
+# ---- what an explanation says ----
+
+@pytest.mark.parametrize("explanation", EXPLANATIONS.values(), ids=EXPLANATIONS)
+def test_an_explanation_is_whole(explanation: Explanation) -> None:
+    assert re.fullmatch(r"[a-z]+\.[a-z_]+", explanation.check)
+    assert explanation.about.endswith("?") and "\n" not in explanation.about and len(explanation.about) <= 90
+    for text in (explanation.rule, explanation.sureness):
+        assert text.endswith(".") and not set("{}") & set(text) and "  " not in text
+    assert explanation.source and not set("{}") & set(explanation.source)
+    assert set(re.findall(r"{(\w+)}", explanation.formula)) <= set(explanation.symbols)
+    assert all(explanation.symbols.values())
+
+
+@pytest.mark.parametrize("explanation", EXPLANATIONS.values(), ids=EXPLANATIONS)
+def test_the_kind_of_a_source_is_that_which_the_source_says(explanation: Explanation) -> None:
+    assert explanation.kind in get_args(Kind)
+    if explanation.kind in ("common practice", "from memory"):
+        assert explanation.kind in explanation.source
+    if explanation.source == "common practice, no source":
+        assert explanation.kind == "common practice"
+
+
+@pytest.mark.parametrize("check", ["hazard.lithium", "hazard.adaptor", "power.touch", "power.back_feed", "hazard.hearing"])
+def test_a_caution_defers_to_rules_and_licensed_practice(check: str) -> None:
+    said = EXPLANATIONS[check].rule + EXPLANATIONS[check].sureness
+    assert re.search(r"licensed|local codes|rules", said)
+
+
+def test_a_formula_takes_values_in_place_of_symbols() -> None:
+    explanation = Explanation("a.b", "", "", "", "arithmetic", "", "{P} = {U} * {I}", {"P": "", "U": "", "I": ""})
+    assert explanation.formula_with({}) == "P = U * I"
+    assert explanation.formula_with({"U": "5 V", "I": "2 A"}) == "P = 5 V * 2 A"
+
+
+# ---- numbers put in ----
+
+_UNITS = {"mA": 1e-3, "ms": 1e-3, "%": 1e-2, "mm": 1e-3, "cm": 1e-2, "uF": 1e-6}
+_ROUNDED = {"rel_tol": 0.03, "abs_tol": 6e-5}
+"""Figures are shown with two or three digits, shares with two decimals of a percent."""
+_RELATIONS = {
+    "=": lambda left, right: math.isclose(left, right, **_ROUNDED), ">": operator.gt, "<": operator.lt, ">=": operator.ge, "<=": operator.le}
+
+
+def number(text: str) -> float:
+    """A side of a formula with values put in, in SI units."""
+    text = text.replace("dB(A)", "dB").replace("dB(C)", "dB").replace("^", "**").replace("%/Hz", "%")
+    text = re.sub(r"\|(.*?)\|", r"abs(\1)", text)
+    text = re.sub(r"(-?[\d.]+(?:e[+-]?\d+)?) ?(%|[A-Za-z]+)", lambda found: f"({found[1]} * {_UNITS.get(found[2], 1)})", text)
+    return float(eval(text, {"log10": math.log10, "abs": abs}))
+
+
+def assert_holds(finding: Finding) -> None:
+    """Every relation of the formula is true of the finding's numbers, as far as they are rounded."""
+    formula = EXPLANATIONS[finding.check].formula_with(dict(finding.inputs))
+    for part in filter(None, formula.split("; ")):
+        sides = re.split(r" (=|>=|<=|>|<) ", part)
+        for left, relation, right in zip(sides[::2], sides[1::2], sides[2::2], strict=False):
+            assert _RELATIONS[relation](number(left), number(right)), f"{finding.check}: {part}"
+
+
+IN_WORDS = {"power.forward_voltage", "sound.parameters", "clip.silent", "power.rail"}
+"""Formulas that hold words beside numbers, or may: 'outside', a relation of the data sheet, silence, a collapse."""
+
+
+def wired(**group: object) -> Callable[[Values], object]:
+    return lambda values: values["groups"]["lamp"].update(group)
+
+
+CAUSES: dict[str, Callable[[Values], object]] = {
+    "clip.long": lambda values: values["board"].update(flash_for_table_bytes=4000),
+    "hazard.eye": wired(current_ma=350, colour="white"),
+    "hazard.flicker": lambda values: values["board"].update(dimming_hz=490),
+    "hazard.long_flashing": lambda values: values["preview"].update(presses=", ".join(f"tap lever @{1 + 0.45 * tap:.2f}" for tap in range(16))),
+    "hazard.toy_level": lambda values: values["speaker"].update(sensitivity_db=110),
+    "light.flash": lambda values: values["preview"].update(presses=", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5))),
+    "power.adaptor_margin": lambda values: values["supplies"]["wall"].update(maximum_current_ma=50),
+    "power.cells_first": lambda values: values.update(changeover="diodes", supplies={
+        "wall": {"kind": "wall", "voltage_v": 5.0, "maximum_current_ma": 500},
+        "cells": {"kind": "cells", "voltage_v": 6.0, "maximum_current_ma": 500}}),
+    "power.chip_current": lambda values: (values["board"].update(channels=12), wired(switch="pin", channels=12, leds=12, current_ma=5)(values)),
+    "power.driver_heat": lambda values: (wired(switch="driver", current_ma=90)(values), values["supplies"].pop("cells")),
+    "power.led_current": wired(current_ma=45),
+    "power.led_dark": wired(switch="pin", colour="blue", forward_voltage_v=3.4),
+    "power.pack_voltage": lambda values: values["supplies"]["cells"].update(cell="alkaline_aa", cells_in_series=4),
+    "power.pin_current": wired(switch="pin", leds=4),
+    "power.resistor_heat": wired(current_ma=2000, leds=2),
+    "power.supply_current": lambda values: values["supplies"]["wall"].update(maximum_current_ma=5),
+    "power.touch": lambda values: values["supplies"]["wall"].update(voltage_v=48),
+    "sound.bits": lambda values: values["board"].update(sound_bits=8),
+    "sound.clipping": lambda values: values["amplifier"].update(gain_db=30),
+    "sound.excursion": lambda values: values["speaker"].update(excursion_mm=0.001),
+    "sound.speaker_power": lambda values: values["speaker"].update(rated_power_w=0.001),
+    "sound.saturated": lambda values: values["effects"]["spark"].update(sounds=[{"clip": "beep", "gain_db": 0}] * 3),
+    "table.flash": lambda values: values["board"].update(flash_for_table_bytes=256),
+}
+
+
+@pytest.mark.parametrize("check", CAUSES)
+def test_the_numbers_of_a_finding_hold_when_put_in(values: Values, played: Played, check: str) -> None:
+    values["preview"] = {"presses": "tap lever @1"}
+    CAUSES[check](values)
+    found = checks.findings(played(values, None))
+    assert check in {finding.check for finding in found}
+    for finding in found:
+        if finding.check not in IN_WORDS:
+            assert_holds(finding)
+
+
+def test_the_numbers_of_a_days_dose_hold_when_put_in() -> None:
+    # 95 dB(A) for 2 h: LEX 95 + 10 lg(2/8) = 89.0 dB(A); NIOSH allows 0.79 h at 95 dB(A) (table 1-1: 47 min), so 252 % of a day's dose.
+    found = {finding.check: finding for finding in hearing_findings(Exposure("hand", 0.5, 95.0, 114.0, 139.0, 3.5, 2.0))}
+    assert dict(found["hazard.hearing"].inputs) == {
+        "Lday": "89.0 dB(A)", "L": "95.0 dB(A)", "s": "3.5 dB", "h": "2 h", "T": "0.794 h", "D": "252 %"}
+    assert {"hazard.hearing", "hazard.hearing_ceiling", "hazard.impulse", "hazard.toy_level"} == set(found)
+    for finding in found.values():
+        assert_holds(finding)
+
+
+@pytest.mark.parametrize("frequency_hz", [50.0, 490.0, 1500.0])
+def test_the_numbers_of_flicker_hold_when_put_in(frequency_hz: float) -> None:
+    (finding,) = pwm_findings(frequency_hz)
+    assert_holds(finding)
+
+
+def test_the_numbers_of_a_shared_resistor_hold_when_put_in() -> None:
+    diodes = [diode_from_point(volts, 0.02, 1.5, 6.0) for volts in (1.9, 2.1)]
+    (finding,) = shared_resistor_findings("group 'lamp'", diodes, 5.0, 100.0)
+    assert_holds(finding)
+
+
+def test_findings_of_the_demo_name_the_source_of_their_explanation() -> None:
+    prop = load_prop(PACKAGE.parent / "demo_assets" / "squall_lantern.toml")
+    found = checks.findings(perform(prop, prop.script(None)[0]))
+    assert found
+    for finding in found:
+        assert finding.source.startswith(EXPLANATIONS[finding.check].source)
+        assert_holds(finding)
+
+
+def test_the_source_of_a_part_stands_behind_that_of_the_check(values: Values, played: Played) -> None:
+    values["groups"]["lamp"]["forward_voltage_v"] = 3.4
+    (finding,) = [one for one in checks.findings_without_playing(played(values).prop) if one.check == "power.forward_voltage"]
+    assert finding.source == "generic parts of this program: typical: bulbs; spread as of red, with which it shares its semiconductor; SPICE"
+    assert dict(finding.inputs)["Vf"] == "3.4 V"

@@ -1,0 +1,108 @@
+"""`fxseq check --explain`: what stands behind a check, with the numbers of the prop."""
+import json
+from pathlib import Path
+
+import pytest
+
+from fxseq.checks import EXPLANATIONS
+from fxseq.cli.check import CAUTION
+
+USAGE = "Usage: fxseq check [OPTIONS] SEQUENCE\nTry 'fxseq check --help' for help.\n\nError: "
+
+
+@pytest.fixture
+def crowded(lamp: Path) -> Path:
+    """A prop whose table does not fit by 3000 bytes or more."""
+    text = lamp.read_text()
+    lamp.write_text(text.replace("board = { channels = 1 }", "board = { channels = 1, flash_for_table_bytes = 2000 }"))
+    assert lamp.read_text() != text
+    return lamp
+
+
+def test_a_finding_is_explained_with_its_numbers_put_in(fxseq, crowded: Path) -> None:
+    size = next(
+        finding for finding in json.loads(fxseq("check", str(crowded), "--json").out)["findings"] if finding["check"] == "table.flash")["figure"]
+    bytes_over = int(size.split()[0]) - 2000
+    said = fxseq("check", str(crowded), "--explain", "table.flash")
+    assert (said.status, said.err) == (0, "")
+    about, worked, caution = said.out.rstrip("\n").split("\n\n")
+    assert about == (
+        "table.flash: Does the table fit into the board's flash?\n"
+        "    rule: The table is made whole and its bytes are counted. A fault where it has more than flash_for_table_bytes.\n"
+        "    formula: missing = size - room\n"
+        "        missing  bytes over\n"
+        "        size     size of the table, in bytes\n"
+        "        room     flash_for_table_bytes of the board, in bytes\n"
+        "    source: the board in the sequence file (your own files)\n"
+        "    how sure: Exact, if the file is right about the board.")
+    assert worked.startswith(
+        f"fault  table: {size}\n"
+        f"    numbers put in: {bytes_over} bytes = {size} - 2000 bytes\n"
+        f"        missing  = {bytes_over} bytes\n"
+        f"        size     = {size}\n"
+        "        room     = 2000 bytes\n"
+        "    limit: 2000 bytes of flash for the table\n"
+        "    source: the board in the sequence file\n"
+        "    remedy: Cut 'crack'")
+    assert caution == CAUTION
+
+
+def test_each_finding_of_the_check_is_worked_through(fxseq) -> None:
+    demo = str(Path(__file__).parents[2] / "demo_assets" / "squall_lantern.toml")
+    found = [finding for finding in json.loads(fxseq("check", demo, "--json").out)["findings"] if finding["check"] == "light.flash"]
+    said = fxseq("check", demo, "--explain", "light.flash").out
+    assert len(found) > 1 and said.count("numbers put in") == len(found)
+    assert all(f"{finding['subject']}: {finding['figure']}" in said for finding in found)
+
+
+def test_a_check_that_finds_nothing_is_explained_all_the_same(fxseq, lamp: Path) -> None:
+    said = fxseq("check", str(lamp), "--explain", "power.rail")
+    assert said.status == 0
+    assert said.out.startswith("power.rail: Does the supply's voltage stay high enough while the prop plays?\n    rule: ")
+    assert said.out.endswith(f"\n\nThis prop, played like this, gives no such finding.\n\n{CAUTION}\n")
+
+
+def test_all_lists_every_check_and_how_often_it_finds_something(fxseq, lamp: Path) -> None:
+    said = fxseq("check", str(lamp), "--explain", "all")
+    assert (said.status, said.err) == (0, "")
+    lines = said.out.splitlines()
+    assert [line.split()[0] for line in lines[:len(EXPLANATIONS)]] == list(EXPLANATIONS)
+    assert lines[len(EXPLANATIONS):] == ["", CAUTION]
+    assert [line for line in lines if line.endswith(" here)")] == [
+        "sequence.undescribed      Is something left out that is needed to work out level and current?  (1 here)"]
+
+
+@pytest.mark.parametrize(("check", "remedy"), [
+    ("power.rial", "Did you mean 'power.rail'?"), ("Power.Rail", "Did you mean 'power.rail'?"), ("rail", "Did you mean 'power.rail'?"),
+    ("hazard.flashes", "Did you mean 'light.flash' or 'table.flash'?"), ("al", "Did you mean 'all'?"), ("xyzzy", "'--explain all' lists them."),
+])
+def test_a_check_that_does_not_exist_is_answered_with_a_guess(fxseq, here: Path, check: str, remedy: str) -> None:
+    assert fxseq("check", "no_such.toml", "--explain", check) == (2, "", f"{USAGE}There is no check '{check}'. {remedy}\n")
+
+
+def test_a_prop_that_cannot_be_read_is_no_traceback(fxseq, here: Path) -> None:
+    said = fxseq("check", "no_such.toml", "--explain", "all")
+    assert (said.status, said.out) == (1, "") and said.err.startswith("no_such.toml: there is no such file.")
+
+
+def test_json_gives_explanation_and_findings_with_their_inputs(fxseq, crowded: Path) -> None:
+    said = fxseq("check", str(crowded), "--explain", "table.flash", "--json")
+    [explanation] = json.loads(said.out)["explanations"]
+    assert said.status == 0
+    assert list(explanation) == ["check", "about", "rule", "source", "kind", "sureness", "formula", "symbols", "findings"]
+    assert (explanation["formula"], list(explanation["symbols"])) == ("missing = size - room", ["missing", "size", "room"])
+    [finding] = explanation["findings"]
+    assert finding in json.loads(fxseq("check", str(crowded), "--json").out)["findings"]
+    assert finding["inputs"][2] == ["room", "2000 bytes"]
+
+
+def test_json_of_all_has_every_check(fxseq, lamp: Path) -> None:
+    values = json.loads(fxseq("check", str(lamp), "--explain", "all", "--json").out)["explanations"]
+    assert [explanation["check"] for explanation in values] == list(EXPLANATIONS)
+    assert [explanation["check"] for explanation in values if explanation["findings"]] == ["sequence.undescribed"]
+
+
+def test_the_script_that_is_given_is_the_one_that_is_explained(fxseq, starter: Path) -> None:
+    quick = ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5))
+    assert "no such finding" in fxseq("check", str(starter), "--presses", "tap lever @1", "--explain", "light.flash").out
+    assert "numbers put in: " in fxseq("check", str(starter), "--presses", quick, "--explain", "light.flash").out
