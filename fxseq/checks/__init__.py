@@ -8,9 +8,9 @@ from fxseq.checks.findings import findings, findings_without_playing
 from fxseq.checks.for_speaker import Alone, Recommendation, Rig, recommend, rig_of
 from fxseq.checks.performance import Performance, Shot, perform
 from fxseq.checks.prop import Prop, load_prop, make_prop, prepare_clip, prepare_clips
-from fxseq.checks.wiring import wiring_cautions, wiring_of
+from fxseq.checks.wiring import wiring, wiring_cautions
 
 __all__ = [
     "EXPLANATIONS", "Alone", "Conditioned", "Performance", "Prop", "Recommendation", "Rig", "Shot", "Sounding", "condition_clips", "findings",
-    "findings_without_playing", "load_prop", "make_prop", "perform", "prepare_clip", "prepare_clips", "wiring_cautions", "wiring_of", "recommend", "rig_of",
+    "findings_without_playing", "load_prop", "make_prop", "perform", "prepare_clip", "prepare_clips", "wiring", "wiring_cautions", "recommend", "rig_of",
 ]
