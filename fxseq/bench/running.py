@@ -24,7 +24,7 @@ def run_bench(file: Path, port: int, on_ready: Callable[[str], None]) -> None:
     Raises FxError with the faults of the file, or where the port is taken.
     """
     desk = Desk(file)
-    with _listen(port) as listener:
+    with listen_on(port) as listener:
         host = f"{ADDRESS}:{listener.getsockname()[1]}"
         token = secrets.token_urlsafe(_TOKEN_BYTES)
         asyncio.run(_serve(desk, listener, host, token, on_ready))
@@ -44,7 +44,7 @@ def server_config(bench: Bench, host: str, token: str) -> uvicorn.Config:
         server_header=False, access_log=False, log_level="warning", timeout_graceful_shutdown=_PATIENCE_S)
 
 
-def _listen(port: int) -> socket.socket:
+def listen_on(port: int) -> socket.socket:
     listener = socket.socket()
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:

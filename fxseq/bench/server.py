@@ -15,9 +15,11 @@ from starlette.types import ASGIApp
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from fxseq.bench import files
+from fxseq.bench.boards import Boards
 from fxseq.bench.body import MOST_RECORDING_BYTES, Refused, path_of, read_body, read_json, text_of
 from fxseq.bench.changes import Hub
 from fxseq.bench.desk import Desk, OutsideChange
+from fxseq.bench.export import export_page
 from fxseq.bench.guard import PROTOCOL, Guard, faults_json
 from fxseq.bench.lamps import csv_changes, place_changes
 from fxseq.bench.listen import listening
@@ -25,6 +27,7 @@ from fxseq.bench.sounds import recording_wav
 from fxseq.bench.uploads import add_recording
 from fxseq.bench.view import picture_file, prop_view
 from fxseq.bench.worker import NumbersWorker
+from fxseq.link import Progress
 from fxseq.sequence import Fault, FxError
 
 CONTENT_TYPES = {"/api/clips": "application/octet-stream"}
@@ -38,6 +41,7 @@ class Bench:
     def __init__(self, desk: Desk) -> None:
         self.desk = desk
         self.hub = Hub()
+        self.boards = Boards()
         self.worker = NumbersWorker(self.hub, lambda: desk.now)
         self._changing = asyncio.Lock()
         self._changed_outside = False
@@ -47,10 +51,11 @@ class Bench:
         asked = {
             "/": files.index, "/page/{name}": files.page_file, "/api/prop": self.prop, "/api/table": self.table, "/api/numbers": self.numbers,
             "/api/listen": self.listen, "/api/clips/{name}.wav": self.recording, "/api/picture": self.picture,
+            "/api/ports": self.ports, "/api/export": self.export,
         }
         done = {
             "/api/edit": self.edit, "/api/undo": self.undo, "/api/redo": self.redo, "/api/save": self.save, "/api/reload": self.reload,
-            "/api/clips": self.upload, "/api/lamps": self.lamps,
+            "/api/clips": self.upload, "/api/lamps": self.lamps, "/api/board": self.board, "/api/push": self.push, "/api/prove": self.prove,
         }
         return [
             *(Route(path, act, methods=["GET"]) for path, act in asked.items()),
@@ -132,6 +137,39 @@ class Bench:
         """Read the file again."""
         return await self._ordered(request, self.desk.reload)
 
+    async def ports(self, request: Request) -> Response:
+        """Where boards may be."""
+        return _json(await run_in_threadpool(self.boards.ports))
+
+    async def board(self, request: Request) -> Response:
+        """Start the virtual board."""
+        await read_json(request)
+        return _json({"port": await run_in_threadpool(self.boards.start_virtual)})
+
+    async def push(self, request: Request) -> Response:
+        """Send the table to a board, telling all pages how far it is."""
+        body = await read_json(request)
+        if body.get("confirm") is not True:
+            raise Refused(400, Fault("request", "'confirm' is not true", "true, once the maker has said so"))
+        loop = asyncio.get_running_loop()
+
+        def tell(progress: Progress) -> None:
+            loop.call_soon_threadsafe(self.hub.tell, {"push": {"done": progress.done_bytes, "total": progress.total_bytes}})
+
+        return _json(await run_in_threadpool(self.boards.push, text_of(body, "port"), self.desk.now.prop, tell))
+
+    async def prove(self, request: Request) -> Response:
+        """Have a board play the press script, and compare."""
+        body = await read_json(request)
+        return _json(await run_in_threadpool(self.boards.prove, text_of(body, "port"), self.desk.now.prop))
+
+    async def export(self, request: Request) -> Response:
+        """The page as one file."""
+        now = self.desk.now
+        name = f"{now.prop.path.stem}.html".encode("ascii", "replace").decode().translate(str.maketrans('"\\;?', "____"))
+        head = {"Content-Disposition": f'attachment; filename="{name}"'}
+        return Response(await run_in_threadpool(export_page, now), media_type="text/html; charset=utf-8", headers=head)
+
     async def _ordered(self, request: Request, act: Callable[[], Any]) -> Response:
         await read_json(request)
         return await self._change(act)
@@ -180,6 +218,7 @@ class Bench:
             watching.cancel()
             await asyncio.gather(watching, return_exceptions=True)
             await self.worker.stop()
+            await run_in_threadpool(self.boards.end)
 
 
 def make_app(bench: Bench, host: str, token: str) -> ASGIApp:

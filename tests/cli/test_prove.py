@@ -11,7 +11,7 @@ import pytest
 
 from fxseq import link
 from fxseq.checks import load_prop
-from fxseq.cli.prove import SENTENCES, _event
+from fxseq.checks.proof import SENTENCES, told
 from fxseq.link import push, virtual_board
 from fxseq.link.ports import open_port
 from fxseq.player import Played, Player, TraceEvent, TraceKind
@@ -169,8 +169,8 @@ NAMES = Names(("button", "lever"), ("ring", "dial"), (("calm", "storm"), ("low",
 ])
 def test_an_event_is_told_in_the_makers_names(kind: str, words: str) -> None:
     event = TraceEvent(500, TraceKind[kind], 0, 128 if kind == "VOLUME" else 1)
-    told = _event([event], NAMES, 1000.0)
-    assert (told["words"], told["time_s"], told["kind"]) == (words, 0.5, kind.lower())
+    said = told([event], NAMES, 1000.0)
+    assert (said["words"], said["time_s"], said["kind"]) == (words, 0.5, kind.lower())
 
 
 def test_every_kind_of_event_has_its_sentence() -> None:
