@@ -1,4 +1,5 @@
 """fxseq check."""
+import textwrap
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -8,6 +9,7 @@ import click
 from fxseq.cli.output import finding_head, findings_text, json_option, press_text, presses_option, result, sequence_argument, supply_option
 
 if TYPE_CHECKING:
+    from fxseq.checks import Performance
     from fxseq.sequence import Explanation, Finding
 
 _EXPLAIN = "Show rule, numbers, source and certainty of the findings of one check, such as power.rail; 'all' lists every check there is."
@@ -31,21 +33,26 @@ def command(sequence: Path, presses: str | None, supply: str | None, explain: st
     asked = None if explain is None else _asked(explain)
     prop = load_prop(sequence)
     script, _ = prop.script(press_text(presses))
-    found = findings(perform(prop, script, supply))
+    performance = perform(prop, script, supply)
+    found = findings(performance)
     if asked is not None:
         text = _list_text(asked, found) if explain == "all" else _explanation_text(asked[0], found)
         result(f"{text}\n\n{CAUTION}", {"explanations": [_explanation_values(one, found) for one in asked]}, as_json)
         return 0
-    return _show(sequence, found, as_json)
+    return _show(performance, found, as_json)
 
 
-def _show(sequence: Path, found: "list[Finding]", as_json: bool) -> int:
+def _show(performance: "Performance", found: "list[Finding]", as_json: bool) -> int:
     from fxseq.sequence import Weight
+
+    run_time, day = performance.run_time, performance.prop.sequence.day
+    lasts = [f"Run time of '{performance.supply[0]}': {run_time.said}. The day has {day.hours:g} h."] if run_time and day and performance.supply else []
 
     counts = {weight.name.lower(): sum(finding.weight == weight for finding in found) for weight in reversed(Weight)}
     words = ", ".join(f"{count} {name}{'s' if count != 1 else ''}" for name, count in counts.items())
-    text = "\n\n".join([*findings_text(found), f"{sequence}: {words}.", CAUTION])
-    result(text, {"findings": [finding.as_dict() for finding in found], **counts}, as_json)
+    text = "\n\n".join([*findings_text(found), f"{performance.prop.path}: {words}.", *lasts, CAUTION])
+    values = {"findings": [finding.as_dict() for finding in found], **counts, "run_time": run_time.as_dict() if run_time else None}
+    result(text, values, as_json)
     return int(counts["fault"] > 0)
 
 
@@ -105,7 +112,8 @@ def _longest(words: Iterable[str]) -> int:
 
 
 def _wrapped(label: str, text: str) -> str:
-    return click.wrap_text(f"{label}: {text}", _WIDTH, "    ", "        ")
+    return textwrap.fill(
+        f"{label}: {text}", _WIDTH, initial_indent="    ", subsequent_indent="        ", break_long_words=False, break_on_hyphens=False)
 
 
 CAUTION = (

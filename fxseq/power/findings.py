@@ -32,9 +32,10 @@ EXPLAINED = explained(
         "no voltage is left at which the supply could give that power.",
         "minimum_v in the sequence file, or without it constant power: V^2 / (4 R) is all a source gives", "your own files",
         "Within a tenth or so for fresh cells at room temperature. Cold or half empty cells fall lower, so leave room.",
-        formula="{Vlow} < {Vmin}",
+        formula="{V} = {V0} - {drop}; {Vlow} < {Vmin}",
         symbols={"V": "lowest voltage with a typical supply, in V", "Vlow": "lowest voltage with an unlucky one, in V", "t": "when that is, in s",
                  "V0": "voltage of the fresh supply with nothing on, in V", "R": "its internal resistance, in ohm",
+                 "drop": "what that resistance, and a diode of the changeover, take at the current of that moment, in V",
                  "C": "capacitor across the rail, in uF", "Vmin": "voltage that the prop needs, minimum_v, in V"}),
     Explanation(
         "power.adaptor_margin", "Is there room between the prop's highest current and the adaptor's rating?",
@@ -107,7 +108,8 @@ EXPLAINED = explained(
         "The highest currents of all channels on pins, and what transistors take to switch on, are added up, as if all were lit at once. A "
         "finding where they are above what most chips are good for.",
         _RULE, "common practice", _AS_DATA_SHEET,
-        formula="{I} > {Imax}", symbols={"I": "current of all pins together, in mA", "Imax": "what most chips give, in mA"}),
+        formula="{I} > {Imax}",
+        symbols={"I": "current of all pins together, in mA", "Imax": "what most chips give, in mA", "groups": "what each group takes of it, in mA"}),
     Explanation(
         "power.driver_heat", "Does a constant-current driver grow too hot?",
         "A driver holds the current by keeping the spare voltage to itself, and turns it into heat. A finding where all of the group, lit at the "
@@ -175,8 +177,9 @@ def rail_findings(name: str, supply: Supply, rail: PlayedRail) -> tuple[Finding,
         Weight.FAULT if fault else Weight.WARNING, f"supply '{name}'",
         f"{_volts(typical)} at {rail.lowest_at_s:.2f} s, fresh; {_volts(low)} to {_volts(rail.lowest.high)} by specimen", f"{supply.minimum_v:g} V",
         "Put a larger bulk_capacitor_uf across the rail for short peaks; for long ones lower the currents, or use cells of lower resistance.",
-        {"V": _volts(typical), "Vlow": _volts(low), "t": f"{rail.lowest_at_s:.2f} s", "V0": f"{fresh_v(supply).typical:.3g} V",
-         "R": f"{resistance_ohm(supply).typical:.3g} ohm", "C": f"{supply.bulk_capacitor_uf:g} uF", "Vmin": f"{supply.minimum_v:g} V"}),)
+        {"V": _volts(typical), "Vlow": _volts(low), "t": f"{rail.lowest_at_s:.2f} s", "V0": f"{fresh_v(supply).typical:.2f} V",
+         "R": f"{resistance_ohm(supply).typical:.3g} ohm", "drop": "all" if math.isnan(typical) else f"{fresh_v(supply).typical - typical:.2f} V",
+         "C": f"{supply.bulk_capacitor_uf:g} uF", "Vmin": f"{supply.minimum_v:g} V"}),)
 
 
 def adaptor_findings(name: str, supply: Supply, taken: Draw) -> tuple[Finding, ...]:
@@ -294,14 +297,16 @@ def _driver(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Find
 
 def _chip(circuits: Mapping[str, Circuit], pin_v: float) -> Iterator[Finding]:
     """What all outputs give at once: the LEDs on pins, and the base currents of transistors."""
-    asked = [(circuit.group.channels, drive(circuit, pin_v)) for circuit in circuits.values()]
-    total_ma = sum(channels * each.pin_ma for channels, each in asked if each is not None)
+    driven = ((name, circuit.group.channels, drive(circuit, pin_v)) for name, circuit in circuits.items())
+    asked_ma = {name: channels * each.pin_ma for name, channels, each in driven if each is not None}
+    total_ma = sum(asked_ma.values())
     if total_ma > CHIP_MA:
         yield EXPLAINED["power.chip_current"].finding(
             Weight.WARNING, "board", f"up to {total_ma:.0f} mA from all pins together", f"{CHIP_MA:g} mA",
             'Write switch = "transistor" for groups on pins and switch = "mosfet" for large groups on transistors, whose bases take a tenth of what '
             "they switch; a chip gives more only where its data sheet says so.",
-            {"I": f"{total_ma:.3g} mA", "Imax": f"{CHIP_MA:g} mA"})
+            {"I": f"{total_ma:.3g} mA", "Imax": f"{CHIP_MA:g} mA",
+             "groups": ", ".join(f"{name} {amount_ma:.3g} mA" for name, amount_ma in asked_ma.items())})
 
 
 def _back_feed(sequence: Sequence) -> Iterator[Finding]:

@@ -172,8 +172,8 @@ def assert_holds(finding: Finding) -> None:
             assert _RELATIONS[relation](number(left), number(right)), f"{finding.check}: {part}"
 
 
-IN_WORDS = {"power.forward_voltage", "sound.parameters", "clip.silent", "power.rail"}
-"""Formulas that hold words beside numbers, or may: 'outside', a relation of the data sheet, silence, a collapse."""
+IN_WORDS = {"power.forward_voltage", "sound.parameters", "clip.silent"}
+"""Formulas that hold words beside numbers, or may: 'outside', a relation of the data sheet, silence."""
 
 
 def wired(**group: object) -> Callable[[Values], object]:
@@ -197,6 +197,11 @@ CAUSES: dict[str, Callable[[Values], object]] = {
     "power.led_dark": wired(switch="pin", colour="blue", forward_voltage_v=3.4),
     "power.pack_voltage": lambda values: values["supplies"]["cells"].update(cell="alkaline_aa", cells_in_series=4),
     "power.pin_current": wired(switch="pin", leds=4),
+    "power.led_dim": wired(leds_in_series=2, forward_voltage_v=1.75, switch="transistor"),
+    "power.outlet_capacitor": lambda values: values["supplies"]["wall"].update(outlet="usb", bulk_capacitor_uf=100),
+    "power.outlet_current": lambda values: values["supplies"]["wall"].update(outlet="usb", maximum_current_ma=3000),
+    "power.rail": lambda values: values["supplies"].pop("wall") and values["supplies"]["cells"].update(
+        internal_resistance_ohm=10, minimum_v=2.9),
     "power.resistor_heat": wired(current_ma=2000, leds=2),
     "power.supply_current": lambda values: values["supplies"]["wall"].update(maximum_current_ma=5),
     "power.touch": lambda values: values["supplies"]["wall"].update(voltage_v=48),
@@ -218,6 +223,28 @@ def test_the_numbers_of_a_finding_hold_when_put_in(values: Values, played: Playe
     for finding in found:
         if finding.check not in IN_WORDS:
             assert_holds(finding)
+
+
+def square(samples: int, peak: float = 0.5) -> np.ndarray:
+    return np.tile([peak, -peak], samples // 2)
+
+
+@pytest.mark.parametrize(("check", "sound"), [
+    ("clip.dc", 0.3 + np.zeros(1600)), ("clip.starts_with_jump", 0.3 + np.zeros(1600)), ("clip.ends_with_jump", 0.3 + np.zeros(1600)),
+    ("clip.clipped_source", np.concatenate([[0], np.repeat(square(100, 0.99997), 8), [0]])),
+    ("clip.clipped_by_gain", np.concatenate([[0], square(1600, 0.9), [0]])),
+    ("clip.leading_silence", np.concatenate([np.zeros(1000), square(600), [0]])),
+    ("sound.delay", np.concatenate([np.zeros(1000), square(600), [0]])),
+])
+def test_the_numbers_of_a_bad_sound_hold_when_put_in(
+    values: Values, played: Played, write_sound: Callable[..., None], check: str, sound: np.ndarray,
+) -> None:
+    write_sound("beep.wav", sound)
+    values["clips"]["beep"]["gain_db"] = 3 if check == "clip.clipped_by_gain" else 0
+    found = checks.findings(played(values))
+    assert check in {finding.check for finding in found}
+    for finding in found:
+        assert_holds(finding)
 
 
 def test_the_numbers_of_a_days_dose_hold_when_put_in() -> None:
