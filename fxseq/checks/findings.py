@@ -9,7 +9,7 @@ from fxseq.hazards import (
     Exposure, adaptor_finding, eye_findings, flash_findings, hearing_findings, lithium_finding, pwm_findings,
 )
 from fxseq.player import TraceKind
-from fxseq.power import adaptor_findings, circuit_findings, circuits, rail_findings, supply_findings
+from fxseq.power import adaptor_findings, circuit_findings, circuits, rail_findings, run_time_findings, supply_findings
 from fxseq.sequence import Explanation, Finding, Weight, explained
 from fxseq.sequence import model as m
 from fxseq.table import RUNNING_EFFECTS, clips_in_reach, effects_in_reach
@@ -94,6 +94,8 @@ def findings(performance: Performance) -> list[Finding]:
         found += [*supply_findings(*supply, performance.draw), *adaptor_findings(*supply, performance.draw)]
     if supply is not None and performance.rail is not None:
         found += rail_findings(*supply, performance.rail)
+    if supply is not None and performance.run_time is not None and prop.sequence.day is not None:
+        found += run_time_findings(f"supply '{supply[0]}'", performance.run_time, prop.sequence.day.hours)
     if levels is not None and prop.sequence.speaker is not None:
         found += [*clipping_findings(levels), *speaker_findings(levels, prop.sequence.speaker), *_heard(levels, prop.sequence.listening)]
     return _heaviest_first(found)

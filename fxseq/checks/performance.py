@@ -5,14 +5,16 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from fxseq.acoustics import LevelReport, level_report, output_voltage_v, pressure_pa, supply_current_a
+from fxseq.acoustics import LevelReport, clipping_voltage_v, level_report, output_voltage_v, pressure_pa, supply_current_a
+from fxseq.checks.day import day_run_time
 from fxseq.checks.prop import Prop
 from fxseq.hazards import FlashReport, flash_report
 from fxseq.player import Played, Player, Script, TraceEvent, TraceKind
 from fxseq.power import (
-    Circuit, Draw, PlayedRail, Steps, align, circuits, draw, group_current_ma, lit_share, played_load, played_rail, steps_of_blocks, total,
+    Circuit, Draw, Load, PlayedRail, RunTime, Steps, align, circuits, draw, group_current_ma, lit_share, played_load, played_rail,
+    steps_of_blocks, total,
 )
 from fxseq.sequence import model as m
 
@@ -73,14 +75,36 @@ class Performance:
         return self._aligned[1]
 
     @cached_property
+    def _steady_volts(self) -> NDArray[np.float32] | None:
+        """Voltage at the speaker as if the supply stayed at its nominal voltage; None where amplifier or supply is not described. [V]"""
+        return self.amplifier_volts(self.supply[1].voltage_v)[0] if self.prop.sequence.amplifier and self.supply else None
+
+    def amplifier_volts(self, supply_v: ArrayLike, part: slice = slice(None)) -> tuple[NDArray[np.float32], float]:
+        """Voltage at the speaker over a part of the samples, and the share of them that clips; supply_v: one voltage, or one a sample of it. [V]"""
+        sequence = self.prop.sequence
+        load_ohm = sequence.speaker.impedance_ohm if sequence.speaker else math.inf
+        return output_voltage_v(self.played.samples[part], sequence.amplifier, supply_v, load_ohm, sequence.board.sound_bits)
+
+    @cached_property
+    def amplifier_supply_v(self) -> NDArray[np.float64]:
+        """Voltage that feeds the amplifier: one a sample, or a single one, the lowest, where nothing clips at it. Needs amplifier and supply. [V]
+
+        The rail is that of the current with a steady supply; where it sags so far that the amplifier clips, that takes a little less.
+        """
+        rail, amplifier, speaker = self.rail.volts, self.prop.sequence.amplifier, self.prop.sequence.speaker
+        lowest_v = np.nan_to_num(rail.values).min()
+        clips_at_v = clipping_voltage_v(amplifier, lowest_v, speaker.impedance_ohm if speaker else math.inf)
+        if np.abs(self._steady_volts).max(initial=0.0) <= clips_at_v:
+            return np.asarray(lowest_v)
+        begins = np.round(rail.times_s * self.rate_hz).astype(np.int64)
+        return np.repeat(np.nan_to_num(rail.values), np.diff(begins, append=len(self.played.samples)))
+
+    @cached_property
     def volts(self) -> NDArray[np.float32] | None:
-        """Voltage at the speaker, one a sample; None where amplifier or supply is not described. [V]"""
-        amplifier = self.prop.sequence.amplifier
-        if amplifier is None or self.supply is None:
+        """Voltage at the speaker with what is left of the supply, one a sample; None where amplifier or supply is not described. [V]"""
+        if self._steady_volts is None:
             return None
-        speaker = self.prop.sequence.speaker
-        load_ohm = speaker.impedance_ohm if speaker else math.inf
-        return output_voltage_v(self.played.samples, amplifier, self.supply[1].voltage_v, load_ohm, self.prop.sequence.board.sound_bits)[0]
+        return self._steady_volts if self.amplifier_supply_v.ndim == 0 else self.amplifier_volts(self.amplifier_supply_v)[0]
 
     @cached_property
     def levels(self) -> LevelReport | None:
@@ -90,7 +114,7 @@ class Performance:
             return None
         places_m = {"hand": sequence.listening.hand_m, "audience": sequence.listening.audience_m}
         return level_report(
-            self.played.samples, self.rate_hz, sequence.amplifier, sequence.speaker, places_m, self.supply[1].voltage_v,
+            self.played.samples, self.rate_hz, sequence.amplifier, sequence.speaker, places_m, self.amplifier_supply_v,
             sequence.listening.space, sequence.board.sound_bits)
 
     def heard_pa(self, distance_m: float) -> NDArray[np.float32] | None:
@@ -123,9 +147,9 @@ class Performance:
         """Current of the amplifier, frame by frame; zero where it is not described. [mA]"""
         amplifier, speaker = self.prop.sequence.amplifier, self.prop.sequence.speaker
         table = self.prop.compiled.table
-        if self.volts is None or amplifier is None or speaker is None or self.supply is None:
+        if self._steady_volts is None or amplifier is None or speaker is None or self.supply is None:
             return self._nothing
-        current_a = supply_current_a(self.volts, speaker, amplifier, self.supply[1].voltage_v, table.samples_per_frame)
+        current_a = supply_current_a(self._steady_volts, speaker, amplifier, self.supply[1].voltage_v, table.samples_per_frame)
         return steps_of_blocks(current_a * 1000, 1 / table.frame_rate_hz, self.duration_s)
 
     @cached_property
@@ -140,13 +164,27 @@ class Performance:
         return circuits(self.prop.sequence)
 
     @cached_property
+    def load(self) -> tuple[NDArray[np.float64], Load]:
+        """What the prop takes: times of its changes, shape (n,) [s], and the load at them."""
+        return played_load(self.prop.sequence, self.circuits, self.light_of, self.sound_ma, self.supply[1].voltage_v if self.supply else 0.0)
+
+    @cached_property
     def rail(self) -> PlayedRail | None:
         """What is left of the supply's voltage over time; None where no supply is described."""
         if self.supply is None:
             return None
-        sequence, supply = self.prop.sequence, self.supply[1]
-        times_s, load = played_load(sequence, self.circuits, self.light_of, self.sound_ma, supply.voltage_v)
-        return played_rail(supply, load, times_s, self.duration_s, over_diode=sequence.changeover == "diodes")
+        times_s, load = self.load
+        return played_rail(self.supply[1], load, times_s, self.duration_s, over_diode=self.prop.sequence.changeover == "diodes")
+
+    @cached_property
+    def run_time(self) -> RunTime | None:
+        """How long the cells last on the day of the file; None where it describes none, or where it does not run from cells."""
+        return day_run_time(self)
+
+    def left_alone(self, duration_s: float) -> "Performance":
+        """The same prop from power-up on, with nothing pressed."""
+        frames = math.ceil(duration_s * self.prop.compiled.table.frame_rate_hz)
+        return Performance(self.prop, Script([], frames), Player(self.prop.compiled.table).play([], frames), self.supply)
 
     @cached_property
     def draw(self) -> Draw:
@@ -204,6 +242,7 @@ class Performance:
             "table": {"bytes": len(data), "clip_bytes": clip_bytes, "flash_bytes": self.prop.sequence.board.flash_for_table_bytes},
             "supply": self.supply[0] if self.supply else None,
             "current": self.draw.as_dict(),
+            "run_time": self.run_time.as_dict() if self.run_time else None,
             "levels": self.levels.as_dict() if self.levels else None,
             "flashes": self.flashes.as_dict(),
         }

@@ -5,7 +5,7 @@ import numpy as np
 
 from fxseq.acoustics import output_voltage_v, supply_current_a
 from fxseq.hazards import adaptor_finding, lithium_finding
-from fxseq.power import Schedule, schedule
+from fxseq.power import Schedule, wiring_schedule
 from fxseq.power.circuits import voltages_of
 from fxseq.sequence import model as m
 
@@ -17,9 +17,9 @@ FUSE = "A fuse protects only wire that is as thick as its line: keep thinner lea
 CODES = "None of this replaces local codes, the rules of the venue or licensed practice, and nothing here certifies a prop."
 
 
-def wiring(sequence: m.Sequence) -> Schedule:
+def wiring_of(sequence: m.Sequence) -> Schedule:
     """The schedule, with the amplifier at the loudest tone that the board can put out. Raises ValueError without a supply."""
-    return schedule(sequence, {name: loudest_ma(sequence, voltages_of(supply).fresh_v) for name, supply in sequence.supplies.items()}
+    return wiring_schedule(sequence, {name: loudest_ma(sequence, voltages_of(supply).fresh_v) for name, supply in sequence.supplies.items()}
                     if sequence.amplifier and sequence.speaker else {})
 
 

@@ -73,6 +73,7 @@ def _summary(performance: "Performance", script: str, files: str, found: list["F
         *_levels(values),
         ("clipping", _clipping(values, performance)),
         ("current", f"{current['mean_ma']:.0f} mA on average, {current['peak_ma']:.0f} mA at the highest" + (f", from '{values['supply']}'" if values["supply"] else "")),
+        *([("run time", performance.run_time.said)] if performance.run_time else []),
         ("flashes", f"at most {_flashes(values):g} in a second"),
         ("table", f"{table['bytes']} bytes, {table['clip_bytes']} of them clips; the board has room for {table['flash_bytes']}"),
         ("files", files),

@@ -27,7 +27,7 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
     Works from the description alone: for each group how its LEDs are wired over the whole range of the supplies, for each supply wire and
     fuse for everything at once. Writes wiring.svg and wiring.png.
     """
-    from fxseq.checks import wiring, wiring_cautions
+    from fxseq.checks import wiring_cautions, wiring_of
     from fxseq.plots import save, wiring_figure
     from fxseq.power import circuit_findings
     from fxseq.sequence import Fault, SequenceError, Weight, load
@@ -36,7 +36,7 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
     if not described.supplies:
         remedy = "Describe what feeds the prop under [supplies.NAME]; `fxseq new` writes a file that shows how."
         raise SequenceError(Fault(f"{sequence}: supplies", "no supply is described, so nothing can be laid out", remedy=remedy))
-    plan = wiring(described)
+    plan = wiring_of(described)
     folder = output_folder(out or Path(f"{sequence.stem}_wiring"))
     files = [folder / name for name in ("wiring.svg", "wiring.png")]
     for path in files:

@@ -131,12 +131,12 @@ def _draw_samples(axes: "Axes", performance: Performance, theme: Theme) -> None:
 
 
 def _clipping_share(performance: Performance) -> float:
-    """Sample from which the amplifier clips, over full scale; infinite where that is not known."""
+    """Sample from which the amplifier clips where the supply is lowest, over full scale; infinite where that is not known."""
     amplifier = performance.prop.sequence.amplifier
     if amplifier is None or performance.supply is None:
         return math.inf
     speaker = performance.prop.sequence.speaker
-    clips_at_v = clipping_voltage_v(amplifier, performance.supply[1].voltage_v, speaker.impedance_ohm if speaker else math.inf)
+    clips_at_v = clipping_voltage_v(amplifier, performance.amplifier_supply_v.min(), speaker.impedance_ohm if speaker else math.inf)
     return float(clips_at_v) / (voltage_gain(amplifier) * amplifier.full_scale_input_v)
 
 

@@ -1,6 +1,6 @@
 """From the description to circuits: what each group is wired like, and what each supply gives."""
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fxseq.power.cells import Pack
 from fxseq.power.estimate import Estimate
@@ -55,13 +55,16 @@ class Circuit:
 
 
 def pack_of(supply: Supply) -> Pack | None:
-    """The cells of a supply; None where their kind is not said."""
+    """The cells of a supply, with its resistance where it says one; None where their kind is not said."""
     if supply.cell is None:
         return None
     cell = parts().cells[supply.cell]
     rated_mah = max(cell.capacity_mah)
     capacity_mah = max(supply.cell_capacity_mah or rated_mah, _LEAST_CAPACITY_MAH)
-    return Pack(cell, supply.cells_in_series, supply.cells_in_parallel * capacity_mah / rated_mah)
+    size = supply.cells_in_parallel * capacity_mah / rated_mah
+    if supply.internal_resistance_ohm:
+        cell = replace(cell, resistance_ohm=Estimate(*[supply.internal_resistance_ohm * size / supply.cells_in_series] * 3))
+    return Pack(cell, supply.cells_in_series, size)
 
 
 def voltages_of(supply: Supply) -> Range:
@@ -86,7 +89,7 @@ def voltages_of_all(supplies: Iterable[Supply]) -> Range | None:
 def resistance_ohm(supply: Supply) -> Estimate:
     """Internal resistance when fresh: what the file says, else that of its cells, with their spread."""
     pack = pack_of(supply)
-    if supply.internal_resistance_ohm or pack is None:
+    if pack is None:
         return Estimate(*[supply.internal_resistance_ohm] * 3)
     low, typical, high = (float(one.resistance_ohm(0.0)) for one in reversed(pack.specimens()))
     return Estimate(low, typical, high)

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from fxseq.power.circuits import Circuit, fresh_v, resistance_ohm
 from fxseq.power.estimate import Estimate
@@ -39,15 +39,16 @@ def played_load(
     """
     times_s, held = align({"": sound_ma, **{name: light[name] for name in circuits}})
     sound_a = held.pop("") / 1000
-    amplifier = _amplifier_load(sequence.amplifier, sound_a, sound_v)
+    amplifier = amplifier_load(sequence.amplifier, sound_a, sound_v)
     lights = (circuits[name].load(Steps(times_s, lit, sound_ma.end_s)) for name, lit in held.items())
     return times_s, sum(lights, amplifier + Load(current_a=sequence.board.current_ma / 1000))
 
 
-def _amplifier_load(amplifier: Amplifier | None, sound_a: NDArray[np.float64], sound_v: float) -> Load:
+def amplifier_load(amplifier: Amplifier | None, sound_a: ArrayLike, sound_v: float) -> Load:
+    """The amplifier as a load. sound_a: its current at a supply of sound_v, one number or one a point in time. [A]"""
     if amplifier is None or amplifier.kind == "class_ab":
         return Load(current_a=sound_a)
-    return Load(power_w=sound_a * sound_v)
+    return Load(power_w=np.asarray(sound_a) * sound_v)
 
 
 def played_rail(supply: Supply, load: Load, times_s: NDArray[np.float64], end_s: float, *, over_diode: bool = False) -> PlayedRail:
@@ -56,7 +57,7 @@ def played_rail(supply: Supply, load: Load, times_s: NDArray[np.float64], end_s:
     PWM counts by its mean, which a capacitor at the LEDs has to make true; what it recharges between shots, cells recover, is not counted.
     """
     opened, ohms = fresh_v(supply), resistance_ohm(supply)
-    drop_v = _diode_v(load, opened.typical) if over_diode else 0.0
+    drop_v = changeover_drop_v(load, opened.typical) if over_diode else 0.0
     farads = supply.bulk_capacitor_uf * 1e-6
     volts = buffered_v(times_s, end_s, opened.typical - drop_v, ohms.typical, load, farads)
     worst = int(np.argmax(np.isnan(volts))) if np.isnan(volts).any() else int(np.argmin(volts))
@@ -70,10 +71,16 @@ def played_rail(supply: Supply, load: Load, times_s: NDArray[np.float64], end_s:
     return PlayedRail(Steps(times_s, volts, end_s), Estimate(*lowest), float(times_s[worst]))
 
 
-def _diode_v(load: Load, opened_v: float) -> float:
-    """Drop of a changeover diode at the highest current. [V]"""
+def changeover_drop_v(load: Load, opened_v: float) -> float:
+    """Drop of a changeover diode at the highest current of a load. [V]"""
     highest_a = float(np.max(load.at(max(opened_v, LEAST_V))[0]))
     return float(parts().diodes["schottky"].diode.voltage_v(highest_a)) if math.isfinite(highest_a) else 0.0
+
+
+def load_at(load: Load, times_s: NDArray[np.float64], at_s: float) -> Load:
+    """The load of one moment."""
+    index = max(0, int(np.searchsorted(times_s, at_s, side="right")) - 1)
+    return _part_of(load, times_s.size, index, index + 1)
 
 
 def _part_of(load: Load, count: int, since: int, until: int) -> Load:

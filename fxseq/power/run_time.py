@@ -1,7 +1,8 @@
 """How long cells last, on a day of which only the habits are known."""
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,9 +10,26 @@ from numpy.typing import NDArray
 from fxseq.power.cells import Pack
 from fxseq.power.estimate import Estimate
 from fxseq.power.rail import Load, rail_v
+from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 
-_DEPTHS = np.linspace(0.0, 1.0, 501)
+_DEPTHS = np.linspace(0.0, 1.0, 201)
 _NOTHING_AN_HOUR = 1e-9
+_NAMED_DRAINS = 3
+_LONG_H = 2000.0
+"""Hours from which self-discharge, which is not counted, would matter."""
+
+EXPLAINED = explained(Explanation(
+    "power.run_time", "Do the cells last for the day?",
+    "The prop idles, is tapped and is held for the shares of an hour that [day] says; what each state takes is measured with nothing pressed, and "
+    "on the taps and holds of the press script. The cells run down by depth, at the current that their voltage of the moment makes the prop take, "
+    "until the heaviest moment of the script brings the rail below what the prop needs. A finding where typical cells last for less than the day, a "
+    "note where only unlucky ones do.",
+    "hours in [day] of the sequence file", "your own files",
+    "A third either way: cells differ by make and age, and cold ones give much less. Rests between shows, in which cells recover, are not counted, "
+    "nor is a capacitor that carries the heaviest moment.",
+    formula="{t} < {tday}",
+    symbols={"t": "hours with typical cells, in h", "tlow": "hours with unlucky cells, in h", "thigh": "hours with lucky ones, in h",
+             "tday": "hours in [day], in h"}))
 
 
 @dataclass(frozen=True)
@@ -47,6 +65,30 @@ class RunTime:
     hours: Estimate | None
     drains: tuple[tuple[tuple[str, str], float], ...]
     missing: str = ""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for `--json`; hours without an end, where nothing is drawn, are None."""
+        hours = self.hours and {name: value if math.isfinite(value) else None for name, value in asdict(self.hours).items()}
+        drains = [{"state": state, "consumer": consumer, "share": share} for (state, consumer), share in self.drains]
+        return {"hours": hours, "drains": drains, "missing": self.missing}
+
+    @property
+    def said(self) -> str:
+        """Hours and what takes most, in words."""
+        return f"{self.hours_text}; most goes to {self.drains_text}" if self.drains_text else self.hours_text
+
+    @property
+    def hours_text(self) -> str:
+        """Hours in words."""
+        if self.hours is None:
+            return f"not known: {self.missing}"
+        return f"{_hours(self.hours.typical)} ({_hours(self.hours.low)} to {_hours(self.hours.high)} by specimen)"
+
+    @property
+    def drains_text(self) -> str:
+        """What takes most, in words; empty where nothing does."""
+        largest = [f"{consumer} {state} {share:.0%}" for (state, consumer), share in self.drains[:_NAMED_DRAINS] if share > 0]
+        return ", ".join(largest)
 
 
 def shares(taps_an_hour: float, tap_s: float, held_s_an_hour: float) -> dict[str, float]:
@@ -107,6 +149,27 @@ def _drains(pack: Pack, phases: Sequence[Phase]) -> tuple[tuple[tuple[str, str],
     for phase in phases:
         volts = rail_v(pack.open_v(0.5), pack.resistance_ohm(0.5), phase.load)
         for consumer, load in phase.loads.items():
-            taken[phase.name, consumer] = phase.share * float(np.nan_to_num(load.at(volts)[0]))
+            taken[phase.name, consumer] = phase.share * float(np.ravel(np.nan_to_num(load.at(volts)[0]))[0])
     total = sum(taken.values()) or 1.0
     return tuple(sorted(((key, amount / total) for key, amount in taken.items()), key=lambda pair: -pair[1]))
+
+
+def run_time_findings(subject: str, found: RunTime, day_h: float) -> tuple[Finding, ...]:
+    """A warning where typical cells last for less than the day, a note where only unlucky ones do or nothing is known."""
+    hours = found.hours
+    if hours is None:
+        unknown = {"t": "not known", "tlow": "not known", "thigh": "not known", "tday": f"{day_h:g} h"}
+        return (EXPLAINED["power.run_time"].finding(
+            Weight.NOTE, subject, f"run time {found.hours_text}", f"{day_h:g} h", "Add what is missing; until then only a trial tells.", unknown),)
+    if hours.low >= day_h:
+        return ()
+    inputs = {"t": _hours(hours.typical), "tlow": _hours(hours.low), "thigh": _hours(hours.high), "tday": f"{day_h:g} h"}
+    return (EXPLAINED["power.run_time"].finding(
+        Weight.WARNING if hours.typical < day_h else Weight.NOTE, subject, f"run time {found.said}", f"{day_h:g} h",
+        "Lower what drains most, use larger cells or more of them, lower minimum_v with a better regulator, or carry a spare set.", inputs),)
+
+
+def _hours(hours: float) -> str:
+    if hours > _LONG_H:
+        return f"more than {_LONG_H:g} h"
+    return f"{hours:.0f} h" if hours >= 10 else f"{hours:.1f} h"

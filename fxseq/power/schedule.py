@@ -126,7 +126,7 @@ class Schedule:
         }
 
 
-def schedule(sequence: Sequence, sound_ma: Mapping[str, float]) -> Schedule:
+def wiring_schedule(sequence: Sequence, sound_ma: Mapping[str, float]) -> Schedule:
     """How a prop is wired. sound_ma: of the loudest tone, by supply, empty where it is not known. Raises ValueError without a supply."""
     span = voltages_of_all(sequence.supplies.values())
     if span is None:

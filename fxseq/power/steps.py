@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 Track = tuple[NDArray[np.integer], NDArray[np.integer]]
 """Duty of a channel as change points: frames, ascending, and the duty from each of them on; both shape (n,), n >= 1."""
@@ -32,6 +32,14 @@ class Steps:
     def mean(self) -> float:
         """Exact mean over time; the first value where no time passes."""
         return self.integral() / self.end_s if self.end_s > 0 else float(self.values[0])
+
+    def mean_within(self, begins_s: ArrayLike, ends_s: ArrayLike) -> float:
+        """Exact mean over several spans of time, shape (n,) each, which do not overlap; 0 where they hold no time."""
+        edges_s = np.append(self.times_s, self.end_s)
+        summed = np.concatenate([[0.0], np.cumsum(self.values * np.diff(edges_s))])
+        begins_s, ends_s = np.asarray(begins_s, dtype=np.float64), np.asarray(ends_s, dtype=np.float64)
+        length_s = float((ends_s - begins_s).sum())
+        return float((np.interp(ends_s, edges_s, summed) - np.interp(begins_s, edges_s, summed)).sum()) / length_s if length_s > 0 else 0.0
 
     def peak(self) -> float:
         """Largest value."""

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.acoustics import levels_at, output_voltage_v
+from fxseq.acoustics import levels_at
 from fxseq.checks import Performance, Prop, perform
 from fxseq.light import lightness_from_luminance
 from fxseq.player import Press, PressKind, Script, TraceKind
@@ -173,8 +173,8 @@ def _levels(run: Performance, held: slice) -> tuple[float | None, float | None, 
     sequence = run.prop.sequence
     if sequence.amplifier is None or sequence.speaker is None or run.supply is None:
         return None, None, 0.0
-    volts, clipped_share = output_voltage_v(
-        run.played.samples[held], sequence.amplifier, run.supply[1].voltage_v, sequence.speaker.impedance_ohm, sequence.board.sound_bits)
+    supply_v = run.amplifier_supply_v
+    volts, clipped_share = run.amplifier_volts(supply_v[held] if supply_v.ndim else supply_v, held)
     level = levels_at(volts, run.rate_hz, sequence.speaker, {"hand": sequence.listening.hand_m}, sequence.listening.space)["hand"]
     known = math.isfinite(level.laeq_db)
     return (level.laeq_db, level.lafmax_db, clipped_share) if known else (None, None, clipped_share)

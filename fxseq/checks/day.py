@@ -1,0 +1,108 @@
+"""How long the cells last on the day that a file describes: what each state takes is measured, the cells are taken down by `power`."""
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fxseq.player import PressKind
+from fxseq.power import Load, Phase, RunTime, Steps, amplifier_load, changeover_drop_v, load_at, pack_of, shares
+from fxseq.power.run_time import run_time
+from fxseq.table import InputKind
+
+if TYPE_CHECKING:
+    from fxseq.checks.performance import Performance
+
+IDLE_S = 5.0
+"""How long it is left alone to see what it takes then."""
+TAIL_S = 2.0
+"""Time after a press is let go that counts with it, until the next press. [s]"""
+LONGEST_TAP_S = 0.5
+
+
+@dataclass(frozen=True)
+class Spans:
+    """The times that belong to presses of one kind, from the press to the end of its tail or to the next press; shape (n,) each. [s]"""
+
+    begins_s: NDArray[np.float64]
+    ends_s: NDArray[np.float64]
+    pressed_s: float
+
+    @property
+    def length_s(self) -> float:
+        """All of them together."""
+        return float((self.ends_s - self.begins_s).sum())
+
+
+def day_run_time(performance: "Performance") -> RunTime | None:
+    """How long the cells last; None where the file describes no day or the prop runs from the wall."""
+    day, supply = performance.prop.sequence.day, performance.supply
+    if day is None or supply is None or supply[1].kind != "cells":
+        return None
+    pack = pack_of(supply[1])
+    if pack is None:
+        return _unknown("the kind of the cells is not described (cell)")
+    taps, held = _spans(performance)
+    if day.taps_an_hour and not taps.begins_s.size:
+        return _unknown("the press script has no tap to measure")
+    if day.held_s_an_hour and not held.pressed_s:
+        return _unknown(f"the press script holds nothing for longer than {LONGEST_TAP_S:g} s")
+    tail = held.length_s / held.pressed_s if held.pressed_s else 1.0
+    try:
+        share = shares(day.taps_an_hour, taps.length_s / max(taps.begins_s.size, 1), day.held_s_an_hour * tail)
+    except ValueError as error:
+        return _unknown(str(error))
+    idle = performance.left_alone(IDLE_S)
+    whole = Spans(np.zeros(1), np.full(1, idle.duration_s), 0.0)
+    phases = [Phase(name, share[name], _loads(run, spans)) for name, run, spans in
+              (("idle", idle, whole), ("taps", performance, taps), ("held", performance, held))]
+    times_s, load = performance.load
+    drop_v = changeover_drop_v(load, supply[1].voltage_v) if performance.prop.sequence.changeover == "diodes" else 0.0
+    return run_time(pack, phases, load_at(load, times_s, performance.rail.lowest_at_s), supply[1].minimum_v + drop_v)
+
+
+def _unknown(missing: str) -> RunTime:
+    return RunTime(None, (), missing)
+
+
+def _loads(run: "Performance", spans: Spans) -> dict[str, Load]:
+    """What takes current, by name, on average over these times."""
+
+    def mean(steps: Steps) -> Steps:
+        return Steps(np.zeros(1), np.full(1, steps.mean_within(spans.begins_s, spans.ends_s)), 0.0)
+
+    sequence, sound_v = run.prop.sequence, run.supply[1].voltage_v
+    sound = amplifier_load(sequence.amplifier, mean(run.sound_ma).values / 1000, sound_v)
+    return {**{name: circuit.load(mean(run.light_of[name])) for name, circuit in run.circuits.items()},
+            "amplifier": sound, "board": Load(current_a=sequence.board.current_ma / 1000)}
+
+
+def _spans(performance: "Performance") -> tuple[Spans, Spans]:
+    """The times of taps and of holds in the press script."""
+    presses = sorted(_presses(performance))
+    nexts = [begin for begin, _ in presses[1:]] + [performance.duration_s]
+    kinds: dict[bool, list[tuple[float, float, float]]] = {True: [], False: []}
+    for (begin, end), following in zip(presses, nexts, strict=False):
+        until = min(end + TAIL_S, following)
+        kinds[end - begin <= LONGEST_TAP_S].append((begin, until, min(end, until) - begin))
+    return _joined(kinds[True]), _joined(kinds[False])
+
+
+def _joined(spans: Sequence[tuple[float, float, float]]) -> Spans:
+    begins_s, ends_s, pressed_s = np.array(spans, dtype=np.float64).reshape(-1, 3).T
+    return Spans(begins_s, ends_s, float(pressed_s.sum()))
+
+
+def _presses(performance: "Performance") -> Iterator[tuple[float, float]]:
+    """When each button is pressed and let go, the end of the run where it is not. [s]"""
+    inputs, since = performance.prop.compiled.table.inputs, dict[int, float]()
+    for press in performance.script.presses:
+        if press.kind in (PressKind.PRESS, PressKind.RELEASE) and inputs[press.index].kind == InputKind.BUTTON:
+            if press.index in since and press.kind == PressKind.RELEASE:
+                yield since.pop(press.index), performance.seconds(press.frame)
+            elif press.kind == PressKind.PRESS:
+                since.setdefault(press.index, performance.seconds(press.frame))
+    for begin in since.values():
+        yield begin, performance.duration_s
+
