@@ -8,9 +8,10 @@ from fxseq.checks.findings import findings, findings_without_playing
 from fxseq.checks.for_speaker import Alone, Recommendation, Rig, recommend, rig_of
 from fxseq.checks.performance import Performance, Shot, perform
 from fxseq.checks.prop import Prop, load_prop, make_prop, prepare_clip, prepare_clips
-from fxseq.checks.wiring import wiring, wiring_cautions
+from fxseq.checks.wiring import wiring_cautions, wiring_of
 
 __all__ = [
-    "EXPLANATIONS", "Alone", "Conditioned", "Performance", "Prop", "Recommendation", "Rig", "Shot", "Sounding", "condition_clips", "findings",
-    "findings_without_playing", "load_prop", "make_prop", "perform", "prepare_clip", "prepare_clips", "wiring", "wiring_cautions", "recommend", "rig_of",
+    "Alone", "Conditioned", "EXPLANATIONS", "Performance", "Prop", "Recommendation", "Rig", "Shot", "Sounding", "condition_clips", "findings",
+    "findings_without_playing", "load_prop", "make_prop", "perform", "prepare_clip", "prepare_clips", "recommend", "rig_of", "wiring_cautions",
+    "wiring_of",
 ]
