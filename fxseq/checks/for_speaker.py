@@ -27,9 +27,19 @@ SETTINGS = ("high_pass_hz", "gain_db", "limit_to_dbfs")
 """Keys of a clip that are recommended."""
 MOST_LIMITING_DB = 6.0
 """Peaks are turned down by no more than this against the rest of a clip. Common practice, no source. [dB]"""
-_WORTH_DB = 0.1
-"""A higher corner has to be louder by this, for it takes something from the sound. [dB]"""
-_CORNERS = 9
+BINDS = {
+    "rail": f"the amplifier would clip, with peaks turned down by {MOST_LIMITING_DB:g} dB",
+    "full scale": f"samples would be cut off, with peaks turned down by {MOST_LIMITING_DB:g} dB",
+    "excursion": "the cone would go further than it may",
+    "power": "the speaker would get more than its rated power",
+    "match_to": "it would be louder than the clip that it is matched to",
+    "gain_db": "it would be higher than a file allows",
+}
+"""What allows no more gain: what would be with more."""
+_WORTH_DB = 0.5
+"""A higher corner has to be louder by this, for it takes something from the sound. Common practice, no source. [dB]"""
+_CORNERS = 7
+"""From three octaves below the speaker's resonance up to it: above, a corner takes what the speaker gives well."""
 _HIGHEST_CORNER = 0.4
 """Of the lower one of the file's rate and the clip's."""
 _CORNERS_HZ = (10.0, 2000.0)
@@ -80,8 +90,7 @@ class Alone:
 class Recommendation:
     """A clip as it is and as it is recommended.
 
-    bound_by: what allows no more: `rail` or `full scale` (with as much limiting as is good for the sound), `excursion`, `power`, `match_to`
-    (it would be louder than the clip it is matched to) or `gain_db` (its most).
+    bound_by: what allows no more, a key of BINDS.
     """
 
     before: Alone
@@ -92,6 +101,15 @@ class Recommendation:
     def changes(self) -> dict[str, float]:
         """The settings that are new."""
         return {key: getattr(self.after.clip, key) for key in SETTINGS if getattr(self.after.clip, key) != getattr(self.before.clip, key)}
+
+    @property
+    def said(self) -> str:
+        """The settings, and what they do, in words."""
+        corner_hz, before, after = self.after.clip.high_pass_hz, self.before, self.after
+        corner = "No high-pass" if corner_hz is None else f"High-pass at {corner_hz:g} Hz"
+        settings = f"{corner}, gain {after.clip.gain_db:+g} dB, limiter at {after.clip.limit_to_dbfs:g} dBFS"
+        levels = f"{before.laeq_db:.1f} dB(A) at the hand become {after.laeq_db:.1f} ±{after.levels.uncertainty_db:.1f} dB"
+        return f"{settings}: {levels}. Bound by {self.bound_by}: with more, {BINDS[self.bound_by]}."
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
@@ -182,11 +200,11 @@ def _loudest(rig: Rig, before: Alone, matched: PreparedClip | None) -> Recommend
 
 
 def _corners_hz(rig: Rig, before: Alone) -> list[float | None]:
-    """What the clip has, and what is higher, around the speaker's resonance."""
+    """What the clip has, and what is higher, up to the speaker's resonance."""
     clip, resonance_hz = before.clip, mounted_resonance_hz(rig.speaker)
     rate_hz = min(read(before.prepared.name, clip, rig.folder).rate_hz, clip_rate_hz(clip, rig.sequence.board))
     low_hz, high_hz = max(_CORNERS_HZ[0], clip.high_pass_hz or 0.0), min(_CORNERS_HZ[1], _HIGHEST_CORNER * rate_hz)
-    tried = [float(f"{corner_hz:.2g}") for corner_hz in np.geomspace(resonance_hz / 8, resonance_hz * 2, _CORNERS)]
+    tried = [float(f"{corner_hz:.2g}") for corner_hz in np.geomspace(resonance_hz / 8, resonance_hz, _CORNERS)]
     return [clip.high_pass_hz, *(corner_hz for corner_hz in tried if low_hz < corner_hz < high_hz)]
 
 

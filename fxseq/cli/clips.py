@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fxseq.cli.output import finding_head, json_option, output_folder, result, sequence_argument, table_text, theme_option
+from fxseq.cli.for_speaker import show
+from fxseq.cli.output import finding_head, json_option, output_folder, result, sequence_argument, supply_option, table_text, theme_option
 
 if TYPE_CHECKING:
     from fxseq.checks import Conditioned
@@ -13,21 +14,34 @@ if TYPE_CHECKING:
 @click.command()
 @sequence_argument
 @click.argument("names", metavar="[CLIP]...", nargs=-1)
+@click.option("--for-speaker", is_flag=True, help="High-pass, gain and limiter that make each clip as loud as the speaker can be.")
+@click.option("--write", is_flag=True, help="Write these three into the sequence file.")
+@supply_option
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
-              help="Folder for the figures and the sounds; SEQUENCE_clips in the present folder unless given.")
+              help="Folder for the figures and the sounds; SEQUENCE_clips or SEQUENCE_for_speaker in the present folder unless given.")
 @theme_option
 @json_option
-def command(sequence: Path, names: tuple[str, ...], out: Path | None, theme: str, as_json: bool) -> None:
+def command(sequence: Path, names: tuple[str, ...], for_speaker: bool, write: bool, supply: str | None, out: Path | None, theme: str,
+            as_json: bool) -> None:
     """Make clips ready and show each before and after: wave, spectrum, numbers and sounds.
 
     Before is the recording as it is read and cut, after is what the board plays, a loop three times. Of each clip, or of those named, writes
     CLIP.png, CLIP_before.wav and CLIP_after.wav.
+
+    With --for-speaker, before is the clip as it is now and after as loud as amplifier and speaker can play it alone without clipping, too
+    much way of the cone or too much power. Loud sound harms ears: `fxseq check` says how long it may be heard.
     """
     from fxseq.checks import condition_clips
     from fxseq.sequence import load
 
+    if not for_speaker and (write or supply is not None):
+        raise click.UsageError(f"{'--write' if write else '--supply'} goes with --for-speaker.")
     prop = load(sequence)
-    clips = condition_clips(_known(names, list(prop.clips)), prop, sequence.parent)
+    chosen = _known(names, list(prop.clips))
+    if for_speaker:
+        show(sequence, prop, chosen, supply, write, out, theme, as_json)
+        return
+    clips = condition_clips(chosen, prop, sequence.parent)
     folder = output_folder(out or Path(f"{sequence.stem}_clips"))
     for name, clip in clips.items():
         _write(folder, name, clip, prop.speaker, theme)

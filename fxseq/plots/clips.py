@@ -1,4 +1,5 @@
 """A clip before and after, as a picture: its wave and its spectrum."""
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -8,7 +9,7 @@ from fxseq.acoustics import power_db, speaker_response
 from fxseq.checks import Conditioned
 from fxseq.checks.conditioning import TURNS
 from fxseq.plots.columns import columns_of_samples
-from fxseq.plots.sheet import AXIS_IN, EDGE_IN, HEADING_IN, WIDTH_IN, axes_at, dress, head, head_in, legend, limit_line, new_figure
+from fxseq.plots.sheet import Part, dress, legend, limit_line, stacked
 from fxseq.plots.theme import THEMES, Theme, ThemeName, styled
 from fxseq.sequence.model import Speaker
 
@@ -33,13 +34,11 @@ def clip_figure(conditioned: Conditioned, speaker: Speaker | None, theme: ThemeN
     colours = THEMES[theme]
     with styled(colours):
         title, remarks = f"Clip '{conditioned.prepared.name}', before and after", _remarks(conditioned)
-        figure = new_figure(head_in(title, remarks) + 3 * HEADING_IN + 2 * _WAVE_IN + _SPECTRUM_IN + 2 * AXIS_IN + EDGE_IN)
-        top_in = head(figure, title, remarks, colours) + HEADING_IN
-        for draw, height_in, gap_in in ((_draw_before, _WAVE_IN, 0.0), (_draw_after, _WAVE_IN, AXIS_IN), (_draw_spectra, _SPECTRUM_IN, AXIS_IN)):
-            axes = axes_at(figure, EDGE_IN + _LEFT_IN, top_in, WIDTH_IN - _RIGHT_IN, top_in + height_in)
-            draw(axes, conditioned, speaker, colours)
-            top_in += height_in + gap_in + HEADING_IN
-    return figure
+        parts = [
+            Part(height_in, with_axis, partial(draw, conditioned=conditioned, speaker=speaker, theme=colours))
+            for draw, height_in, with_axis in ((_draw_before, _WAVE_IN, False), (_draw_after, _WAVE_IN, True), (_draw_spectra, _SPECTRUM_IN, True))
+        ]
+        return stacked(title, remarks, parts, _LEFT_IN, _RIGHT_IN, colours)
 
 
 def third_octaves_db(samples: NDArray[np.float64], rate_hz: float) -> NDArray[np.float64]:
@@ -105,24 +104,29 @@ def _draw_after(axes: "Axes", conditioned: Conditioned, speaker: Speaker | None,
 
 
 def _draw_spectra(axes: "Axes", conditioned: Conditioned, speaker: Speaker | None, theme: Theme) -> None:
-    from matplotlib.ticker import FuncFormatter, NullFormatter
-
     shaded = "" if speaker is None else f"; shaded: where the speaker is within {_SPEAKER_DOWN_DB} dB of its most"
     dress(axes, f"Third-octave spectrum{shaded}", "dBFS", _LEFT_IN - 0.15, theme.ink)
     before = third_octaves_db(conditioned.before.samples, conditioned.before.rate_hz)
     after = third_octaves_db(conditioned.played, conditioned.board_rate_hz)
     axes.plot(BANDS_HZ, before, color=theme.quiet_ink, linestyle="--", label="before")
     axes.plot(BANDS_HZ, after, color=theme.first, marker="o", markersize=3, label="after")
+    dress_bands(axes)
+    top_db = max(10 * np.ceil((float(np.nanmax([before, after])) + 3) / 10), -20.0)
+    axes.set_ylim(top_db - _RANGE_DB, top_db)
+    _shade(axes, speaker, theme)
+    legend(axes)
+
+
+def dress_bands(axes: "Axes") -> None:
+    """The axis of third-octave bands."""
+    from matplotlib.ticker import FuncFormatter, NullFormatter
+
     axes.set_xscale("log")
     axes.set_xlim(18, 22_000)
     axes.set_xticks([20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000])
     axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     axes.xaxis.set_minor_formatter(NullFormatter())
     axes.set_xlabel("frequency (Hz)")
-    top_db = max(10 * np.ceil((float(np.nanmax([before, after])) + 3) / 10), -20.0)
-    axes.set_ylim(top_db - _RANGE_DB, top_db)
-    _shade(axes, speaker, theme)
-    legend(axes)
 
 
 def _shade(axes: "Axes", speaker: Speaker | None, theme: Theme) -> None:

@@ -25,6 +25,15 @@ _WIDEST = 0.61
 
 
 @dataclass(frozen=True)
+class Part:
+    """Axes of their own below others. with_axis: whether room is left below for the axis and its unit."""
+
+    height_in: float
+    with_axis: bool
+    draw: Callable[["Axes"], None]
+
+
+@dataclass(frozen=True)
 class Row:
     """One quantity: what it is called, how high it is drawn and what draws it.
 
@@ -66,6 +75,18 @@ def sheet(title: str, remarks: Sequence[str], rows: Sequence[Row], end_s: float,
         for place, note in zip(axes.get_yticks(), row.notes, strict=bool(row.notes)):
             write_beside(axes, place, note, theme.quiet_ink)
     figure.axes[-1].set_xlabel("time (s)")
+    return figure
+
+
+def stacked(title: str, remarks: Sequence[str], parts: Sequence[Part], left_in: float, right_in: float, theme: Theme) -> "Figure":
+    """Parts one below the other, each with an axis across of its own. left_in, right_in: room beside them. Call it within `styled`."""
+    height_in = sum(part.height_in + HEADING_IN + AXIS_IN * part.with_axis for part in parts)
+    figure = new_figure(head_in(title, remarks) + height_in + EDGE_IN)
+    top_in = head(figure, title, remarks, theme)
+    for part in parts:
+        top_in += HEADING_IN
+        part.draw(axes_at(figure, EDGE_IN + left_in, top_in, WIDTH_IN - right_in, top_in + part.height_in))
+        top_in += part.height_in + AXIS_IN * part.with_axis
     return figure
 
 

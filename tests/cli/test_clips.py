@@ -76,3 +76,50 @@ def test_a_prop_without_clips_has_nothing_to_show(fxseq, here: Path) -> None:
     Path("dark.toml").write_text('format = 1\ntitle = "Dark"\nboard = { channels = 1 }\n')
     said = fxseq("clips", "dark.toml")
     assert said.status == 0 and len(said.out.splitlines()) == 4
+
+
+# ---- for the speaker ----
+
+def test_a_clip_is_recommended_for_its_speaker_with_figures(fxseq, starter: Path) -> None:
+    said = fxseq("clips", str(starter), "--for-speaker")
+    lines = [line.split() for line in said.out.splitlines()]
+    assert said.status == 0 and lines[1][:3] == ["chirp", "before", "-"] and lines[2][0] == "after"
+    assert lines[2][-2:] == ["full", "scale"]
+    assert sorted(path.name for path in Path("starter_for_speaker").iterdir()) == ["chirp.png", "chirp_after.wav", "chirp_before.wav"]
+    assert "so nothing holds its cone" in said.out
+
+
+def test_what_is_written_is_what_was_told_and_remarks_stay(fxseq, starter: Path) -> None:
+    text = starter.read_text()
+    told = json.loads(fxseq("clips", str(starter), "--for-speaker", "--write", "--json").out)["clips"]["chirp"]
+    assert told["after"]["laeq_db"] > told["before"]["laeq_db"] + 3
+    added = [line for line in starter.read_text().splitlines() if line not in text.splitlines()]
+    assert added == [f"{key} = {value}" for key, value in told["changes"].items()]
+    assert [line for line in starter.read_text().splitlines() if line not in added] == text.splitlines()
+    again = json.loads(fxseq("clips", str(starter), "--for-speaker", "--json").out)["clips"]["chirp"]
+    assert again["changes"] == {} and again["before"] == told["after"]
+
+
+def test_without_write_the_file_stays_as_it_is(fxseq, starter: Path) -> None:
+    text = starter.read_bytes()
+    assert fxseq("clips", str(starter), "--for-speaker").status == 0
+    assert starter.read_bytes() == text
+
+
+def test_silence_gets_no_recommendation(fxseq, starter: Path) -> None:
+    add(starter, '\n[clips.quiet]\nfile = "quiet.wav"\n')
+    soundfile.write("quiet.wav", np.zeros(1000), 22_050)
+    said = fxseq("clips", str(starter), "quiet", "--for-speaker", "--write")
+    assert (said.status, said.err) == (0, "") and "quiet: silence, so there is nothing to recommend." in said.out
+
+
+def test_a_prop_without_a_speaker_is_told_what_it_lacks(fxseq, here: Path) -> None:
+    Path("bare.toml").write_text('format = 1\ntitle = "Bare"\nboard = { channels = 1 }\n')
+    said = fxseq("clips", "bare.toml", "--for-speaker")
+    assert said.status == 1 and "bare.toml: lacks amplifier, speaker, supplies" in said.err
+
+
+@pytest.mark.parametrize("option", [["--write"], ["--supply", "cells"]])
+def test_options_of_the_recommendation_need_it(option: list[str], fxseq, starter: Path) -> None:
+    said = fxseq("clips", str(starter), *option)
+    assert said.status == 2 and f"{option[0]} goes with --for-speaker." in said.err

@@ -46,7 +46,7 @@ def test_each_command_has_help_with_every_option(fxseq, name: str, flag: str) ->
 
 
 def test_no_module_of_the_command_line_is_left_out() -> None:
-    shared = {"__init__", "group", "output", "sound"}
+    shared = {"__init__", "for_speaker", "group", "output", "sound"}
     folder = Path(importlib.import_module("fxseq.cli").__file__).parent
     assert {path.stem for path in folder.glob("*.py")} - shared == set(COMMANDS)
 

@@ -1,0 +1,71 @@
+"""fxseq clips --for-speaker."""
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fxseq.cli.output import output_folder, remark, result, table_text
+
+if TYPE_CHECKING:
+    from fxseq.checks import Alone, Recommendation, Rig
+    from fxseq.sequence import Sequence
+
+Found = dict[str, "Recommendation | None"]
+
+
+def show(path: Path, sequence: "Sequence", names: list[str], supply: str | None, write: bool, out: Path | None, theme: str, as_json: bool) -> None:
+    """Recommend for the clips of these names, and write figures and sounds; into the sequence file too where that is asked for."""
+    from fxseq.checks import recommend, rig_of
+
+    rig = rig_of(path, sequence, supply)
+    found = recommend(names, rig)
+    folder = output_folder(out or Path(f"{path.stem}_for_speaker"))
+    for name, each in found.items():
+        if each is not None:
+            _draw(folder, name, each, rig, theme)
+    values = {name: each.as_dict() if each else None for name, each in found.items()}
+    result(_text(found, rig, folder), {"supply": rig.supply_name, "clips": values, "folder": str(folder)}, as_json)
+    if write:
+        _write(path, found)
+
+
+def _draw(folder: Path, name: str, each: "Recommendation", rig: "Rig", theme: str) -> None:
+    from fxseq.cli.sound import write_wav
+    from fxseq.plots import for_speaker_figure, save
+
+    save(for_speaker_figure(each, rig, theme), folder / f"{name}.png")
+    for when, alone in (("before", each.before), ("after", each.after)):
+        write_wav(folder / f"{name}_{when}.wav", alone.samples, rig.sequence.board.sample_rate_hz)
+
+
+def _text(found: Found, rig: "Rig", folder: Path) -> str:
+    from fxseq.checks.for_speaker import BINDS
+
+    head = ["clip", "", "high-pass Hz", "gain dB", "limit dBFS", "LAeq dB", "± dB", "cone mm", "hottest s W", "clipped %", "turned down dB", "bytes", "bound by"]
+    rows = [row for name, each in found.items() if each
+            for row in ([name, "before", *_row(each.before), ""], ["", "after", *_row(each.after), each.bound_by])]
+    lines = [table_text(head, rows), "", *(f"{name}: silence, so there is nothing to recommend." for name, each in found.items() if each is None)]
+    bound = {each.bound_by: BINDS[each.bound_by] for each in found.values() if each}
+    lines += [f"Bound by {key}: with more, {words}." for key, words in bound.items()]
+    lines.append(f"Each clip alone, at the loudest that a timeline plays it, from '{rig.supply_name}' at {rig.supply_v:g} V, "
+                 f"{100 * rig.sequence.listening.hand_m:g} cm away. Clips that play together add up: see `fxseq check`.")
+    if rig.speaker.excursion_mm is None:
+        lines.append("The speaker has no excursion_mm, so nothing holds its cone.")
+    return "\n".join([*lines, f"Figure, before.wav and after.wav of each clip: {folder}"])
+
+
+def _row(alone: "Alone") -> list[str]:
+    clip, levels = alone.clip, alone.levels
+    settings = ["-" if value is None else f"{value:g}" for value in (clip.high_pass_hz, clip.gain_db, clip.limit_to_dbfs)]
+    return [
+        *settings, f"{alone.laeq_db:.1f}", f"{levels.uncertainty_db:.1f}", f"{levels.excursion_peak_mm:.3f}", f"{levels.speaker_highest_power_w:.3f}",
+        f"{100 * alone.clipped_share:.2f}", f"{alone.prepared.conditioning.limited_db:.1f}", str(len(alone.prepared.data))]
+
+
+def _write(path: Path, found: Found) -> None:
+    from fxseq.sequence import Document
+
+    document = Document.read(path)
+    for name, each in found.items():
+        for key, value in each.changes.items() if each else ():
+            document.set(("clips", name, key), value)
+            remark(f"{path}: clips.{name}.{key} = {value:g}")
+    document.write()
