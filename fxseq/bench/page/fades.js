@@ -9,6 +9,7 @@ const STEP_MS = 5, STEP_PERCENT = 1, COARSE = 10;
 /** Where a curve goes that gives back to the ambient light is not known here: it is drawn at the ground. */
 const AMBIENT_PERCENT = 0;
 const DECAY_RATE = 5;
+const FLICKER_EVERY_MS = 50;
 
 export class Fades {
   constructor(place, edits) {
@@ -144,12 +145,20 @@ export class Fades {
     this.draw();
   }
 
+  /** A flicker has two values more than the other shapes, so the segment is given as a whole where one comes or goes. */
+  reshape(path, { shape: before, to_percent, length_ms, low_percent, every_ms }, shape) {
+    if (shape !== 'flicker' && before !== 'flicker') return this.edits.set([...path, 'shape'], shape, newGesture());
+    const more = shape === 'flicker' ? { low_percent: low_percent ?? 0, every_ms: every_ms ?? FLICKER_EVERY_MS } : {};
+    return this.edits.set(path, { shape, to_percent, length_ms, ...more }, newGesture());
+  }
+
   /** The same in numbers, with the shape of each segment. */
   showRows(fade) {
     const settings = this.prop.settings.filter(({ path }) => path[0] === 'fades' && path[1] === fade.name);
     const shape = JSON.stringify([fade.name, fade.segments.map(({ shape }) => shape), settings.map(({ path }) => path)]);
     if (shape !== this.shape) this.buildRows(fade, settings);
     this.shape = shape;
+    fade.segments.forEach((segment, at) => { this.shapes[at].value = segment.shape; });
     for (const setting of settings) {
       const [, , , at, key] = setting.path;
       this.fields.get(JSON.stringify(setting.path)).show(fade.segments[at][key] ?? setting.value);
@@ -158,10 +167,12 @@ export class Fades {
 
   buildRows(fade, settings) {
     this.fields = new Map();
+    this.shapes = [];
     this.rows.replaceChildren(...fade.segments.map((segment, at) => {
       const path = ['fades', fade.name, 'segments', at];
       const choice = make('select', { id: `shape-${at}` }, ...SHAPES.map((shape) => make('option', { value: shape, selected: shape === segment.shape }, spoken(shape))));
-      choice.addEventListener('change', () => this.edits.set([...path, 'shape'], choice.value, newGesture()));
+      choice.addEventListener('change', () => this.reshape(path, this.fade.segments[at], choice.value));
+      this.shapes.push(choice);
       return make('fieldset', {}, make('legend', {}, `Segment ${at + 1}`),
         make('div', { class: 'field' }, make('label', { htmlFor: `shape-${at}` }, 'Shape'), choice),
         ...settings.filter((setting) => setting.path[3] === at).map((setting) => {

@@ -3,11 +3,11 @@
 import { make, number, spoken } from './make.js';
 
 /** Shows what /api/numbers tells. */
-export function showFigures(place, prop, figures) {
+export function showFigures(place, figures) {
   place.replaceChildren(...rows(figures).map(([term, value]) => make('div', {}, make('dt', {}, term), make('dd', {}, value))));
 }
 
-function rows({ level_db, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rate }) {
+function rows({ level_db, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rates_known, rates }) {
   const level = (value) => (value === undefined || value === null ? null : `${number(value)} dB SPL${level_db.spread_db ? ` ± ${number(level_db.spread_db, 2)}` : ''}`);
   return [
     ['Level at the hand', level_db && level(level_db.hand)],
@@ -15,8 +15,14 @@ function rows({ level_db, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rat
     ['Current, mean and peak', mean_ma === null || mean_ma === undefined ? null : `${number(mean_ma)} and ${number(peak_ma)} mA`],
     ['Runs for', hours === null || hours === undefined ? null : `${number(hours)} h`],
     ['Table', `${number(table_bytes / 1024)} of ${number(flash_bytes / 1024)} KiB of flash (${number(100 * table_bytes / flash_bytes, 2)} %)`],
-    ['Fastest repeat', rate && `${number(rate.fastest_per_s)} a second: ${spoken(rate.trigger)}; ${rate.binds}`],
+    ...(rates_known ? rates.map(rateRow) : [['Fastest repeat', 'being worked out']]),
   ].filter(([, value]) => value);
+}
+
+function rateRow({ trigger, present_per_s, fastest_per_s, binds }) {
+  const fastest = fastest_per_s === null ? 'none that keeps all limits' : `${number(fastest_per_s)} a second at most`;
+  const by = binds.length ? `; more breaks: ${binds.join(', ')}` : '';
+  return [`${spoken(trigger)}, now ${number(present_per_s)} a second`, fastest + by];
 }
 
 /** Shows the findings, the weightiest first, as the server orders them. */

@@ -17,7 +17,7 @@ const QUIET_S = 2;
 const GENTLE_PER_S = 0.08;
 const MEAN_OVER_S = 0.5;
 const RED_FACTOR = 5;
-/** Sums of floats may differ in their last digits. */
+/** Sums and times may differ in their last digits. */
 const ROUNDING = 1e-9;
 
 /** Counts the transitions of one signal. */
@@ -33,7 +33,7 @@ export function watched(monitor, value, now_s) {
   const rises = going <= 0 && value - low >= STEP - ROUNDING;
   const falls = !rises && going >= 0 && high - value >= STEP - ROUNDING;
   if (rises || falls) {
-    times_s = [...times_s.filter((time_s) => now_s - time_s < WINDOW_S), now_s];
+    times_s = [...times_s.filter((time_s) => now_s - time_s < WINDOW_S - ROUNDING), now_s];
     going = rises ? 1 : -1;
     low = high = value;
   }
@@ -42,7 +42,7 @@ export function watched(monitor, value, now_s) {
 
 /** Transitions of a monitor in the second that ends now. */
 export function transitions(monitor, now_s) {
-  return monitor.times_s.filter((time_s) => now_s - time_s < WINDOW_S).length;
+  return monitor.times_s.filter((time_s) => now_s - time_s < WINDOW_S - ROUNDING).length;
 }
 
 /**

@@ -13,6 +13,7 @@ import { KINDS, Strip } from './strip.js';
 import { Edits, Settings } from './turn.js';
 
 const NUMBERS_AFTER_MS = 400;
+const ANSWER_WITHIN_MS = 300;
 const EVENTS_SHOWN = 12;
 const byId = (id) => document.getElementById(id);
 
@@ -24,7 +25,7 @@ class Bench {
     this.presses = new Presses((kind, index, value) => this.board.event(kind, index, value), () => this.board.resume());
     this.picture = new Picture(byId('picture'), (isGentle) => this.sayGentle(isGentle));
     this.strip = new Strip(byId('strip'));
-    this.edits = new Edits((prop) => this.take(prop), () => this.show(this.prop));
+    this.edits = new Edits((prop) => this.take(prop), async () => this.show(await get('/api/prop')));
     this.settings = new Settings(byId('settings'), this.edits);
     this.fades = new Fades(byId('fades'), this.edits);
     this.events = [];
@@ -44,9 +45,11 @@ class Bench {
   /** A prop as the server has it: shown, and its table played. */
   async take(prop) {
     if (prop.revision < this.revision) return;
+    const isSame = prop.revision === this.revision;
     this.revision = prop.revision;
     await this.photo(prop);
     this.show(prop);
+    if (isSame) return;
     await this.play();
     clearTimeout(this.later);
     this.later = setTimeout(() => trying(() => this.figures()), NUMBERS_AFTER_MS);
@@ -94,15 +97,19 @@ class Bench {
     byId('figures').setAttribute('aria-busy', 'true');
     const figures = await get('/api/numbers');
     byId('figures').setAttribute('aria-busy', 'false');
-    showFigures(byId('figures'), this.prop, figures);
+    showFigures(byId('figures'), figures);
     showFindings(byId('findings'), figures.findings);
   }
 
   /** What the server tells of itself, of other tabs, and of the file. */
-  async changed({ revision, changed_outside: changedOutside, connected }) {
+  async changed({ revision, numbers, changed_outside: changedOutside, connected }) {
     if (connected !== undefined) byId('offline').hidden = connected;
-    if (revision > this.revision || changedOutside || (connected && this.wasOff)) await this.take(await get('/api/prop'));
+    if (numbers !== undefined) return this.figures();
+    // What this page has done itself comes as an answer, too, and mostly a little later.
+    if (revision !== undefined) await new Promise((done) => setTimeout(done, ANSWER_WITHIN_MS));
+    const isNew = revision > this.revision || changedOutside !== undefined || (connected && this.wasOff);
     if (connected !== undefined) this.wasOff = !connected;
+    return isNew ? this.take(await get('/api/prop')) : undefined;
   }
 
   heed(report) {

@@ -2,9 +2,10 @@
 
 import { guarded, relaid } from './flash_guard.js';
 
-/** In units of a lamp's radius. The glow: a disc in two halos; looks right, no physics. */
-const REACH = 5;
+/** Height and width, in radii of the lamp, of the two halos around its disc: looks right, no physics. */
 const HALOS = [[0.34, 1.7], [0.08, 3.2]];
+/** In radii: where a halo and a disc have come to nothing. */
+const REACH = 5, DISC_REACH = 1.25;
 const LEAST_RADIUS_PX = 2;
 const SPRITE_RADIUS_PX = 24;
 /** R / (R + G + B) from which WCAG 2.2 calls a colour saturated red. */
@@ -22,9 +23,9 @@ function codes(rgb) {
   return rgb.map((value) => Math.round(255 * encoded(value)));
 }
 
-/** A lamp in full light, drawn once for each colour. */
-function sprite(rgb) {
-  const size = 2 * SPRITE_RADIUS_PX * REACH;
+/** Light that falls off from the middle, drawn once for each colour. glow: of a distance in radii. */
+function sprite(rgb, reach, glow) {
+  const size = Math.ceil(2 * SPRITE_RADIUS_PX * reach);
   const canvas = new OffscreenCanvas(size, size);
   const pen = canvas.getContext('2d');
   const image = pen.createImageData(size, size);
@@ -37,11 +38,13 @@ function sprite(rgb) {
   return canvas;
 }
 
-/** Light at a distance in radii of the lamp; it has come to nothing where the sprite ends. */
-function glow(distance) {
-  const disc = Math.max(0, Math.min(1, (1.08 - distance) / 0.16));
-  const halo = HALOS.reduce((sum, [height, width]) => sum + height * Math.exp(-((distance / width) ** 2)), 0);
-  return Math.max(disc, halo * Math.max(0, 1 - (distance / REACH) ** 4));
+function halo(distance) {
+  const sum = HALOS.reduce((light, [height, width]) => light + height * Math.exp(-((distance / width) ** 2)), 0);
+  return sum * Math.max(0, 1 - (distance / REACH) ** 4);
+}
+
+function disc(distance) {
+  return Math.max(0, Math.min(1, (1.08 - distance) / 0.16));
 }
 
 export class Picture {
@@ -82,9 +85,9 @@ export class Picture {
     const radius_px = Math.max(lamp.size_mm / 2 * this.scale, LEAST_RADIUS_PX);
     const [red, green, blue] = lamp.rgb;
     const colour = lamp.rgb.join();
-    if (!this.sprites.has(colour)) this.sprites.set(colour, sprite(lamp.rgb));
+    if (!this.sprites.has(colour)) this.sprites.set(colour, { halo: sprite(lamp.rgb, REACH, halo), disc: sprite(lamp.rgb, DISC_REACH, disc) });
     return {
-      ...lamp, x_px: lamp.x_mm * this.scale, y_px: lamp.y_mm * this.scale, radius_px, sprite: this.sprites.get(colour),
+      ...lamp, x_px: lamp.x_mm * this.scale, y_px: lamp.y_mm * this.scale, radius_px, sprites: this.sprites.get(colour),
       area_px: Math.PI * (LIT_RADII * radius_px / ratio) ** 2, red: red / (red + green + blue) >= RED_SHARE,
     };
   }
@@ -142,14 +145,19 @@ export class Picture {
     this.pen.globalCompositeOperation = 'copy';
     this.pen.globalAlpha = 1;
     this.pen.drawImage(this.unlit, 0, 0);
-    this.pen.globalCompositeOperation = 'lighter';
-    this.lamps.forEach((lamp, at) => codes[at] && this.shine(lamp, codes[at] / 255));
+    // Halos add up. A disc is the lamp itself: halos on top of it would turn amber into yellow.
+    this.shine('lighter', 'halo', REACH, codes);
+    this.shine('lighten', 'disc', DISC_REACH, codes);
   }
 
-  shine({ sprite, x_px, y_px, radius_px }, alpha) {
-    const reach_px = radius_px * REACH;
-    this.pen.globalAlpha = alpha;
-    this.pen.drawImage(sprite, x_px - reach_px, y_px - reach_px, 2 * reach_px, 2 * reach_px);
+  shine(operation, part, reach, codes) {
+    this.pen.globalCompositeOperation = operation;
+    this.lamps.forEach(({ sprites, x_px, y_px, radius_px }, at) => {
+      if (codes[at] === 0) return;
+      const reach_px = radius_px * reach;
+      this.pen.globalAlpha = codes[at] / 255;
+      this.pen.drawImage(sprites[part], x_px - reach_px, y_px - reach_px, 2 * reach_px, 2 * reach_px);
+    });
   }
 
   held(asked, now_s) {

@@ -12,7 +12,8 @@ const LONGEST_JUMP_S = 0.5;
 const FONT = '12px system-ui, sans-serif';
 /** Kinds of trace events (SPEC 7) by number. */
 export const KINDS = ['', 'press', 'release', 'select', 'volume', 'start', 'stop', 'shot', 'empty', 'effect', 'sound', 'cut', 'released', 'fade', 'count', 'refused'];
-const MARKED = new Map([['shot', 0.15], ['effect', 0.4], ['cut', 0.65], ['empty', 0.65], ['refused', 0.9]]);
+/** What is marked, as a tick so high: what went wrong, shots, and what else was started. */
+const MARKED = new Map([['cut', 1], ['empty', 1], ['refused', 1], ['shot', 0.75], ['effect', 0.35]]);
 const ALARMING = new Set(['cut', 'empty', 'refused']);
 
 export class Strip {
@@ -72,9 +73,12 @@ export class Strip {
   write(report, seconds) {
     const passed_s = Math.min(seconds, LONGEST_JUMP_S);
     const span = this.width - LABEL_PX;
-    const from = LABEL_PX + this.at_s % SPAN_S / SPAN_S * span;
+    // Whole dots, so that what is written in pieces has no seams.
+    const ratio = window.devicePixelRatio || 1;
+    const whole = (at_px) => Math.round(at_px * ratio) / ratio;
+    const start = LABEL_PX + this.at_s % SPAN_S / SPAN_S * span;
+    const from = whole(start), to = whole(start + passed_s / SPAN_S * span);
     this.at_s += passed_s;
-    const to = from + passed_s / SPAN_S * span;
     for (const lane of this.lanes) {
       this.wipe(lane, from, Math.min(to + AHEAD_PX, this.width));
       if (to + AHEAD_PX > this.width) this.wipe(lane, LABEL_PX, LABEL_PX + to + AHEAD_PX - this.width);
@@ -89,7 +93,7 @@ export class Strip {
     for (const lane of this.lanes) {
       const bar = (low, high, colour) => {
         this.pen.fillStyle = colour;
-        this.pen.fillRect(from, lane.top + lane.height * (1 - high), to - from + 0.5, Math.max(lane.height * (high - low), 1));
+        this.pen.fillRect(from, lane.top + lane.height * (1 - high), Math.max(to - from, 1), Math.max(lane.height * (high - low), 1));
       };
       if (lane.kind === 'sound') bar(0.5 + report.low / 2, 0.5 + report.high / 2, this.colours.first);
       else if (lane.kind === 'press') (before.has(lane.index) || struck.has(lane.index)) && bar(0.15, 0.85, this.colours.ink);
@@ -109,10 +113,10 @@ export class Strip {
 
   marks({ top, height }, trace, x) {
     for (const { kind } of trace) {
-      const place = MARKED.get(KINDS[kind]);
-      if (place === undefined) continue;
+      const tall = MARKED.get(KINDS[kind]);
+      if (tall === undefined) continue;
       this.pen.fillStyle = ALARMING.has(KINDS[kind]) ? this.colours.alarm : this.colours.ink;
-      this.pen.fillRect(x, top + height * place - 1.5, 3, 3);
+      this.pen.fillRect(x, top + height * (1 - tall), 2, height * tall);
     }
   }
 

@@ -10,7 +10,7 @@ const KINDS = {
 
 /** Sends edits one at a time; of several for one place that wait, the last. */
 export class Edits {
-  /** took(prop): the server's answer. refused(path): show again what holds. */
+  /** took(prop): the server's answer. refused(): show again what holds. */
   constructor(took, refused) {
     this.took = took;
     this.refused = refused;
@@ -31,7 +31,7 @@ export class Edits {
       this.waiting.delete(key);
       const prop = await trying(() => post('/api/edit', edit));
       if (prop) await this.took(prop);
-      else this.refused();
+      else await trying(this.refused);
     }
     this.isBusy = false;
   }
@@ -67,7 +67,7 @@ export class Settings {
     this.fields.clear();
     const kinds = grouped(settings, ({ path }) => path[0]);
     this.place.replaceChildren(...[...kinds].map(([kind, members]) => make('details', { 'data-kind': kind, open: open.has(kind) },
-      make('summary', {}, KINDS[kind] || spoken(kind)), ...this.parts(members))));
+      make('summary', {}, KINDS[kind] || spoken(kind)), make('div', { class: 'parts' }, ...this.parts(members)))));
   }
 
   parts(settings) {
@@ -92,7 +92,7 @@ function grouped(items, keyOf) {
 export function settingField({ path, label, unit, value, least, most, step, part }, changed) {
   const id = `set-${path.join('-')}`;
   const slider = make('input', { type: 'range', id, min: least, max: most, step, 'aria-describedby': `${id}-unit` });
-  const box = make('input', { type: 'number', min: least, max: most, step: 'any', 'aria-label': `${spoken(label)}, ${part}${unit ? `, in ${unit}` : ''}` });
+  const box = make('input', { type: 'number', min: least, max: most, step: 'any', placeholder: 'not set', 'aria-label': `${spoken(label)}, ${part}${unit ? `, in ${unit}` : ''}` });
   let gesture = newGesture();
   const take = (wanted) => {
     slider.value = box.value = wanted;

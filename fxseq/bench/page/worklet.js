@@ -2,7 +2,7 @@
 
 const PRESS = 0, RELEASE = 1, SELECT = 2, VOLUME = 3;
 const FULL_VOLUME = 256, VOLUME_STEP = 4;
-/** A table that starts in mid-sound cuts it: its last sample falls to 0 over this time, so that there is no click. */
+/** A table that starts in mid-sound cuts it: from its last sample to the new sound it takes so long, so that there is no click. */
 const CUT_RAMP_S = 0.003;
 /** About one picture at 60 a second. */
 const REPORT_S = 1 / 60;
@@ -28,8 +28,7 @@ class Board extends AudioWorkletProcessor {
 
   take(message) {
     if (message.table) this.swap(message);
-    else if (message.events) this.events.push(...message.events);
-    else if (message.flush) this.report();
+    else this.events.push(...message.events);
   }
 
   /** Checks a table and, if it is sound, plays it from power-up, with selectors, volume and contacts as they are on the page. */
@@ -39,10 +38,10 @@ class Board extends AudioWorkletProcessor {
     if (fits) new Uint8Array(this.memory, player.slot(), table.byteLength).set(new Uint8Array(table));
     const status = player.stage(fits ? table.byteLength : player.slot_bytes() + 1);
     if (status !== 0) return this.port.postMessage({ refused: status, offset: player.offset(), revision });
-    this.sendTrace();
+    this.report();
     player.start();
     this.rampFrom = this.last;
-    this.ramp = Math.round(CUT_RAMP_S * sampleRate);
+    this.ramp = this.playing ? Math.round(CUT_RAMP_S * sampleRate) : 0;
     this.kept = new Float32Array(0);
     this.sizes = { frame: player.samples_per_frame(), channels: player.channels(), full: 2 ** player.pwm_bits() - 1 };
     this.playing = true;
@@ -115,12 +114,12 @@ class Board extends AudioWorkletProcessor {
     }
   }
 
-  /** What is left of a sound that was cut. */
+  /** From the sound that was cut to the new one. */
   addRamp(output) {
     const length = Math.round(CUT_RAMP_S * sampleRate);
     for (let at = 0; at < output.length && this.ramp > 0; at++) {
       this.ramp -= 1;
-      output[at] += this.rampFrom * this.ramp / length;
+      output[at] += (this.rampFrom - output[at]) * this.ramp / length;
     }
   }
 
@@ -151,10 +150,6 @@ class Board extends AudioWorkletProcessor {
     return Array.from({ length: count }, (_, at) => ({
       frame: view.getUint32(8 * at, true), kind: view.getUint8(8 * at + 4), index: view.getUint8(8 * at + 5), value: view.getUint16(8 * at + 6, true),
     }));
-  }
-
-  sendTrace() {
-    if (this.playing) this.report();
   }
 
   /** shares: of each channel, the mean share of full duty since the last report, 0..1. low, high: of the samples. */

@@ -1,0 +1,58 @@
+"""The page's own player in an OfflineAudioContext: no clock, no device, every sample kept."""
+import base64
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from playwright.sync_api import Page
+
+QUANTUM = 128
+"""Samples that a browser renders at once (W3C Web Audio API 1.0, render quantum size)."""
+
+Message = Mapping[str, Any]
+
+# A message to the worklet that is sent in mid-run waits for the context to stand still; a table is sent as {revision, ...} in `swap`.
+_RENDER = """async ({ table, rate_hz, length, events, later }) => {
+  const { boardNode, playerModule } = await import('/page/play.js');
+  const bytes = () => Uint8Array.from(atob(table), (letter) => letter.charCodeAt(0)).buffer;
+  const context = new OfflineAudioContext(1, length, rate_hz);
+  const node = await boardNode(context, await playerModule());
+  node.connect(context.destination);
+  const told = [];
+  const started = new Map();
+  node.port.onmessage = ({ data }) => { told.push(data); started.get(data.started)?.(); };
+  const swap = (given) => new Promise((done) => {
+    started.set(given.revision, done);
+    node.port.postMessage({ table: bytes(), ...given });
+  });
+  await swap({ revision: 0 });
+  node.port.postMessage({ events });
+  for (const { quantum, message } of later) context.suspend(quantum * 128 / rate_hz).then(async () => {
+    if (message.swap) await swap(message.swap);
+    else node.port.postMessage(message);
+    context.resume();
+  });
+  const buffer = await context.startRendering();
+  await new Promise((done) => setTimeout(done, 200));
+  const samples = Array.from(buffer.getChannelData(0), (sample) => sample * 32768);
+  return { samples, trace: told.flatMap(({ trace }) => trace || []), gaps: Math.max(...told.map(({ gaps }) => gaps || 0)) };
+}"""
+
+
+@dataclass(frozen=True)
+class Rendered:
+    """samples: in units of 1/32768. trace: (frame, kind, index, value), without what the last sixtieth of a second may hold."""
+
+    samples: NDArray[np.float64]
+    trace: list[tuple[int, int, int, int]]
+    gaps: int
+
+
+def render(page: Page, table: bytes, rate_hz: int, length: int, events: Sequence[Message] = (), later: Sequence[Message] = ()) -> Rendered:
+    """So many samples of a table. events: {kind, index, value, frame}. later: {quantum, message}, each given as this quantum is to begin."""
+    given = {"table": base64.b64encode(table).decode(), "rate_hz": rate_hz, "length": length, "events": list(events), "later": list(later)}
+    result = page.evaluate(_RENDER, given)
+    trace = [(event["frame"], event["kind"], event["index"], event["value"]) for event in result["trace"]]
+    return Rendered(np.array(result["samples"]), trace, result["gaps"])

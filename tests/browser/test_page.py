@@ -1,0 +1,92 @@
+"""The page as a whole: nothing refused by its policy, edits that reach the file, no barrier in either theme."""
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from bench_page import bench_of, copy_of_demo, page_at, until
+from playwright.sync_api import Browser, Page
+
+pytestmark = pytest.mark.xdist_group("browser")
+
+SHOWN = {"light": {"width": 1366, "height": 900}, "dark": {"width": 390, "height": 844}}
+POINT = "circle[data-at='1']"
+
+
+def test_the_page_opens_without_a_complaint_and_forgets_the_token_in_its_address(page: Page) -> None:
+    assert page.title() == "The Squall Lantern: bench"
+    assert page.url.endswith("/")
+    assert page.locator(".contact").count() == 3
+
+
+def test_sound_starts_with_the_first_gesture(page: Page) -> None:
+    page.click("#wake") if page.is_visible("#wake") else page.keyboard.press("f")
+    until(page, "nodes[0].context.state === 'running'")
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_axe_finds_no_barrier(browser: Browser, demo_address: str, theme: str) -> None:
+    with page_at(browser, demo_address, color_scheme=theme, viewport=SHOWN[theme]) as page:
+        until(page, "document.querySelectorAll('.finding').length > 0")
+        page.evaluate("document.querySelectorAll('details').forEach((fold) => { fold.open = true; })")
+        page.keyboard.down("f")
+        result = Axe().run(page)
+        assert result.violations_count == 0, result.generate_report()
+
+
+@pytest.mark.parametrize("width", [320, 390, 768, 1366, 1920])
+def test_nothing_is_wider_than_the_window(page: Page, width: int) -> None:
+    page.set_viewport_size({"width": width, "height": 800})
+    page.evaluate("document.querySelectorAll('details').forEach((fold) => { fold.open = true; })")
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_a_point_of_a_curve_that_is_moved_and_saved_changes_its_value_in_the_file_alone(browser: Browser, tmp_path: Path) -> None:
+    path = copy_of_demo(tmp_path)
+    before = path.read_text(encoding="utf-8")
+    with bench_of(path) as address, page_at(browser, address) as page:
+        page.focus(POINT)
+        for _ in range(4):
+            page.keyboard.press("ArrowRight")
+        until(page, "document.querySelector('#saved').textContent === 'not saved'")
+        page.wait_for_timeout(500)
+        page.click("#save")
+        until(page, "document.querySelector('#saved').textContent === 'saved'")
+    line = '{ shape = "decay", to_percent = 0, length_ms = 380 }'
+    assert before.count(line) == 1
+    assert path.read_text(encoding="utf-8") in (before.replace(line, line.replace("380", number)) for number in ("400", "400.0"))
+
+
+def test_a_point_is_dragged_by_hand_and_comes_back_in_one_undo(browser: Browser, tmp_path: Path) -> None:
+    with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
+        length = "document.querySelectorAll('#fades fieldset')[1].querySelectorAll('input[type=number]')[1].value"
+        page.locator(POINT).scroll_into_view_if_needed()
+        box = page.locator(POINT).bounding_box()
+        assert box is not None and page.evaluate(length) == "380"
+        page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        page.mouse.down()
+        for step in range(8):
+            page.mouse.move(box["x"] - 10 * step, box["y"] - 3 * step)
+        page.mouse.up()
+        until(page, "!document.querySelector('#undo').disabled")
+        assert float(page.evaluate(length)) < 330
+        page.wait_for_timeout(500)
+        page.click("#undo")
+        until(page, f"{length} === '380'")
+        assert page.is_disabled("#undo")
+
+
+def test_an_edit_that_the_file_would_not_take_is_said_and_shown_back(browser: Browser, tmp_path: Path) -> None:
+    with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address, "422") as page:
+        page.select_option("#fade", "cool")
+        shape = page.locator("#shape-0")
+        shape.select_option("flicker")  # which cannot end at the ambient light
+        until(page, "document.querySelector('#status').classList.contains('alarm')")
+        assert "ambient" in page.inner_text("#status")
+        until(page, "document.querySelector('#shape-0').value === 'decay'")
+
+
+def test_a_segment_becomes_a_flicker_with_the_values_that_it_needs(browser: Browser, tmp_path: Path) -> None:
+    with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
+        page.select_option("#shape-1", "flicker")
+        until(page, "!document.querySelector('#undo').disabled")
+        assert page.locator("#fades fieldset").nth(1).locator("input[type=number]").count() == 4
