@@ -53,8 +53,3 @@ def class_d_efficiency(power_w: ArrayLike, full_efficiency: float, idle_w: float
     power = np.asarray(power_w, dtype=np.float64)
     taken = power / full_efficiency + idle_w
     return np.divide(power, taken, out=np.zeros_like(taken), where=taken > 0)
-
-
-def crest_factor_db(volts: NDArray[np.floating]) -> float:
-    """Peak over effective value of a signal that is not silent: a sine 3.01, a square wave 0. [dB]"""
-    return float(20 * np.log10(np.abs(volts).max() / np.sqrt(np.mean(np.square(volts, dtype=np.float64)))))

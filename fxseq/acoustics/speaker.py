@@ -42,11 +42,6 @@ def inside_model(distance_m: float) -> bool:
     return distance_m >= NEAREST_M
 
 
-def power_from_voltage_w(voltage_rms_v: float, impedance_ohm: float) -> float:
-    """Power of a voltage in a resistor of the rated impedance. [W]"""
-    return voltage_rms_v**2 / impedance_ohm
-
-
 def stated_quantities(speaker: Speaker) -> dict[str, float]:
     """What the description says of the driver, in the terms of `parameters`."""
     stated = {quantity: getattr(speaker, key) * factor for key, (quantity, factor) in _STATED.items() if getattr(speaker, key) is not None}
@@ -150,12 +145,6 @@ def mounted_resonance_hz(speaker: Speaker) -> float:
     """Resonance in the chamber. [Hz]"""
     driver = driver_of(speaker)
     return driver.resonance_hz * stiffening(driver, mount_of(speaker))
-
-
-def mounted_q_total(speaker: Speaker) -> float:
-    """Total Q of that resonance."""
-    driver = driver_of(speaker)
-    return driver.q_total * stiffening(driver, mount_of(speaker))
 
 
 def speaker_response(speaker: Speaker, distance_m: float, space: Space = "half", leak_q: float | None = None) -> Response:

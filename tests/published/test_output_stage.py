@@ -3,7 +3,7 @@ import numpy as np
 import pytest
 
 from fxseq.acoustics import (
-    class_ab_efficiency, class_ab_heat_w, class_ab_most_heat_w, class_d_efficiency, clipping_power_w, crest_factor_db, sine_power_w, swing_v,
+    class_ab_efficiency, class_ab_heat_w, class_ab_most_heat_w, class_d_efficiency, clipping_power_w, sine_power_w, swing_v,
 )
 from fxseq.sequence.parts import Amplifier
 
@@ -57,12 +57,6 @@ def test_filterless_class_d_amplifier_is_over_90_percent_efficient_above_half_a_
 def test_class_d_amplifier_of_8_w_is_83_percent_efficient() -> None:
     # A data sheet: 83 % at 8 W into 4 ohm. The relation gives the losses back that make it so.
     assert float(class_d_efficiency(8.0, 0.85, 0.227)) == pytest.approx(0.83, abs=0.001)
-
-
-def test_crest_factor_of_a_sine_and_a_square_wave() -> None:
-    # By definition.
-    assert crest_factor_db(SINE) == pytest.approx(3.0103, abs=1e-3)
-    assert crest_factor_db(np.sign(SINE + 1e-9)) == pytest.approx(0.0, abs=1e-9)
 
 
 def test_square_wave_has_twice_the_power_of_the_largest_sine() -> None:

@@ -9,7 +9,7 @@ import math
 import numpy as np
 import pytest
 
-from fxseq.acoustics import box_cutoff_hz, box_peak, box_response, level_db_spl, power_from_voltage_w, pressure_pa, speaker_response
+from fxseq.acoustics import box_cutoff_hz, box_peak, box_response, level_db_spl, pressure_pa, speaker_response
 from fxseq.sequence.model import Speaker
 
 
@@ -34,7 +34,7 @@ def test_sensitivity_in_volts_as_a_tenth_of_a_watt_at_a_tenth_of_a_metre(
     level_db: float, voltage_v: float, distance_m: float, expected_db: float,
 ) -> None:
     # Figures as printed in two data sheets of 8 ohm speakers, converted by definition.
-    part = speaker(sensitivity_db=level_db, sensitivity_power_w=power_from_voltage_w(voltage_v, 8.0), sensitivity_distance_m=distance_m)
+    part = speaker(sensitivity_db=level_db, sensitivity_power_w=voltage_v**2 / 8.0, sensitivity_distance_m=distance_m)
     assert level_db_spl(part, 0.1, 0.1) == pytest.approx(expected_db, abs=0.01)
 
 
