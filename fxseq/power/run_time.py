@@ -27,7 +27,7 @@ EXPLAINED = explained(Explanation(
     "hours in [day] of the sequence file", "your own files",
     "A third either way: cells differ by make and age, and cold ones give much less. Rests between shows, in which cells recover, are not counted, "
     "nor is a capacitor that carries the heaviest moment.",
-    formula="{t} < {tday}",
+    formula="{tlow} < {tday}",
     symbols={"t": "hours with typical cells, in h", "tlow": "hours with unlucky cells, in h", "thigh": "hours with lucky ones, in h",
              "tday": "hours in [day], in h"}))
 
