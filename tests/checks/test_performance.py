@@ -72,6 +72,40 @@ def test_the_supply_that_is_named_sets_voltage_and_clipping(values: Values, play
     assert (from_wall.summary()["supply"], from_cells.summary()["supply"]) == ("wall", "cells")
 
 
+def test_the_amplifier_clips_at_the_sagging_supply(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
+    # Half of 1 V eight times is 4 V. From 5 V it would pass (5 - 0.5); in 8 ohm it is 2 W, at 80 % 2.5 W, and over 1 ohm that leaves
+    # (V + sqrt(V^2 - 4 R P)) / 2, a constant power being taken (algebra).
+    write_sound("beep.wav", SQUARE)
+    values["amplifier"] |= {"gain_db": 20 * math.log10(8), "idle_current_ma": 0}
+    values["effects"]["spark"]["lights"] = []
+    del values["changeover"]
+    values["supplies"] = {"cells": {"kind": "cells", "voltage_v": 5.0, "maximum_current_ma": 2000}}
+    assert played(values).levels.clipped_share == 0
+    values["supplies"]["cells"]["internal_resistance_ohm"] = 1.0
+    run = played(values)
+    assert float(run.volts.max()) == pytest.approx((5 + math.sqrt(25 - 4 * 2.5)) / 2 - 0.5, abs=0.001)
+    assert run.levels.clipped_share == pytest.approx(0.1 / 3.06)
+    assert run.levels.speaker_peak_power_w == pytest.approx(float(run.volts.max()) ** 2 / 8, rel=1e-4)
+
+
+def test_a_supply_that_sags_but_leaves_room_clips_nothing(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
+    write_sound("beep.wav", SQUARE)
+    stiff = played(values)
+    values["supplies"]["wall"]["internal_resistance_ohm"] = 0.5
+    soft = played(values)
+    assert soft.rail.lowest.typical < stiff.rail.lowest.typical
+    assert (soft.levels, soft.volts.tolist()) == (stiff.levels, stiff.volts.tolist())
+
+
+def test_an_amplifier_is_silent_once_its_supply_has_collapsed(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
+    write_sound("beep.wav", SQUARE)
+    values["amplifier"] |= {"gain_db": 20 * math.log10(8)}
+    values["supplies"]["wall"]["internal_resistance_ohm"] = 5.0
+    run = played(values)
+    assert math.isnan(run.rail.lowest.typical)
+    assert float(np.abs(run.volts).max()) == 0 and run.levels.at["hand"].laeq_db == -math.inf
+
+
 def test_the_level_of_a_long_tone_is_that_of_its_power(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
     # 0.5 V peak in 8 ohm is 1/64 W: 80 dB - 18.1 dB at 1 m, 6.0 dB more at half a metre, 12.0 dB less at 4 m. At 1 kHz the A weighting is
     # 0 dB by definition (IEC 61672-1) and the box, resonant at 20 Hz, is flat. After 2 s the F weighting (0.125 s) has settled; 0.1 dB is

@@ -39,6 +39,8 @@ def test_a_sound_lamp_has_none() -> None:
         ("power.resistor_heat", Weight.WARNING, "3.5 W in a resistor of 4.3 ohm while lit",
          {"current_ma": 900, "size_mm": 10, "forward_voltage_v": 2.3, "leds_in_series": 1}),
         ("power.pin_current", Weight.WARNING, "up to 11.5 mA a pin", {"switch": "pin", "leds": 2}),
+        ("power.switch_current", Weight.WARNING, "up to 258 mA in one transistor", {"switch": "transistor", "current_ma": 120, "leds_in_series": 1}),
+        ("power.switch_current", Weight.WARNING, "up to 30 mA in one driver", {"switch": "driver", "current_ma": 30}),
         ("power.driver_heat", Weight.WARNING, "0.64 W in the driver at 6 V, all of it lit", {"switch": "driver", "channels": 16, "leds": 16}),
     ],
 )
@@ -47,6 +49,22 @@ def test_finding_of_a_group(check: str, weight: Weight, figure: str, changes: di
     assert check in by_check, by_check
     assert (by_check[check].weight, by_check[check].subject, by_check[check].figure) == (weight, "group 'lamp'", figure)
     assert by_check[check].source and by_check[check].remedy and by_check[check].limit
+
+
+@pytest.mark.parametrize(("pin_v", "checks"), [(2.4, ["power.gate_voltage"]), (2.5, [])])
+def test_a_gate_needs_its_voltage(pin_v: float, checks: list[str]) -> None:
+    # parts.toml: a logic-level type whose data sheet states its resistance at 2.5 V.
+    assert [finding.check for finding in found(switch="mosfet", board={"channels": 16, "pin_v": pin_v})] == checks
+
+
+def test_each_string_of_a_driver_has_an_output_of_its_own() -> None:
+    assert found(switch="driver", leds=8, leds_in_series=1) == []
+
+
+@pytest.mark.parametrize(("switch", "checks"), [("transistor", ["power.chip_current"]), ("mosfet", [])])
+def test_bases_count_as_current_of_the_chip_and_gates_do_not(switch: str, checks: list[str]) -> None:
+    # 16 channels of 40 mA or more: a tenth each makes 64 mA.
+    assert [finding.check for finding in found(switch=switch, channels=16, leds=64, leds_in_series=1, current_ma=10)] == checks
 
 
 def test_pins_of_a_chip_are_summed() -> None:

@@ -17,6 +17,14 @@ def test_mean_is_weighted_by_time() -> None:
     assert (taken.integral(), taken.mean(), taken.peak()) == (60.0, 15.0, 100.0)
 
 
+def test_mean_within_spans_leaves_out_what_is_between() -> None:
+    # 10 from 0 to 1, 100 to 1.5, 0 to 4: half of each of the first two, and one second of nothing.
+    taken = steps([0.0, 1.0, 1.5], [10.0, 100.0, 0.0], 4.0)
+    assert taken.mean_within([0.5, 2.0], [1.25, 3.0]) == pytest.approx((0.5 * 10 + 0.25 * 100) / 1.75)
+    assert taken.mean_within([0.0], [4.0]) == taken.mean()
+    assert taken.mean_within([], []) == taken.mean_within([1.0], [1.0]) == 0.0
+
+
 def test_mean_of_no_time_is_the_value() -> None:
     assert steps([0.0], [7.0], 0.0).mean() == 7.0
 
