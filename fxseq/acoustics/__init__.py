@@ -5,8 +5,8 @@ hand as a whole, so every filter is an analogue transfer function applied to the
 silence is -inf in Python and None in a report.
 """
 from fxseq.acoustics.air import DENSITY_KG_PER_M3, SPEED_OF_SOUND_M_PER_S, VISCOSITY_PA_S, volume_compliance_m5_per_n
-from fxseq.acoustics.amplifier import clipping_power_w, clipping_voltage_v, output_voltage_v, supply_current_a, voltage_gain
-from fxseq.acoustics.audible import error_weighting
+from fxseq.acoustics.amplifier import FULL_SCALE_SAMPLE, clipping_power_w, clipping_voltage_v, full_scale_v, output_voltage_v, supply_current_a, voltage_gain
+from fxseq.acoustics.audible import error_weighting, heard_response
 from fxseq.acoustics.converter import hold_gain_db, hold_image_db, quantisation_ratio_db, quantised
 from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA, level_from_square_db, power_db
 from fxseq.acoustics.driver import (
@@ -36,17 +36,17 @@ from fxseq.acoustics.weighting import (
 )
 
 __all__ = [
-    "Contradiction", "DENSITY_KG_PER_M3", "Driver", "FAST_S", "Grille", "Level", "LevelReport", "Loudness", "Mount", "REFERENCE_PRESSURE_PA",
-    "Response", "SLOW_S", "SOLID_ANGLE_SR", "SPEED_OF_SOUND_M_PER_S", "Space", "Uncertainty", "VISCOSITY_PA_S", "apply_responses",
-    "box_cutoff_hz", "box_peak", "box_response", "change_of_level_db", "class_ab_efficiency", "class_ab_heat_w", "class_ab_most_heat_w",
-    "class_d_efficiency", "clipping_findings", "clipping_power_w", "clipping_voltage_v", "completed", "contradictions",
+    "Contradiction", "DENSITY_KG_PER_M3", "Driver", "FAST_S", "FULL_SCALE_SAMPLE", "Grille", "Level", "LevelReport", "Loudness", "Mount",
+    "REFERENCE_PRESSURE_PA", "Response", "SLOW_S", "SOLID_ANGLE_SR", "SPEED_OF_SOUND_M_PER_S", "Space", "Uncertainty", "VISCOSITY_PA_S",
+    "apply_responses", "box_cutoff_hz", "box_peak", "box_response", "change_of_level_db", "class_ab_efficiency", "class_ab_heat_w",
+    "class_ab_most_heat_w", "class_d_efficiency", "clipping_findings", "clipping_power_w", "clipping_voltage_v", "completed", "contradictions",
     "distance_uncertainty_db", "driver_from", "driver_of", "electrical_impedance", "equivalent_level_db", "error_weighting",
-    "excursion_peak_hz", "excursion_per_volt", "excursion_response", "exposure_level_db", "flat_pa_per_v", "front_load", "gated_loudness",
-    "hold_gain_db", "hold_image_db", "hole_impedance", "inside_model", "k_weighting_response", "k_weighting_sections", "level_at_1_w_1_m_db",
-    "level_db_spl", "level_from_square_db", "level_over_time_db", "level_report", "level_uncertainty", "levels_at", "loudness",
-    "loudness_range", "maximum_level_db", "mount_of", "mounted_resonance_hz", "output_voltage_v", "part_findings", "peak_level_db", "power_db",
-    "pressure_from_excursion_pa", "pressure_pa", "pressure_per_volt", "quantisation_ratio_db", "quantised", "reference_efficiency",
-    "sampled_power", "settled_after_s", "sine_power_w", "speaker_findings", "speaker_power_w", "speaker_response", "stated_quantities",
-    "stiffening", "supply_current_a", "suspects", "swing_v", "true_peak", "true_peak_db", "voltage_gain", "volume_compliance_m5_per_n",
-    "weighted_pa", "weighting_db", "weighting_response",
+    "excursion_peak_hz", "excursion_per_volt", "excursion_response", "exposure_level_db", "flat_pa_per_v", "front_load", "full_scale_v",
+    "gated_loudness", "heard_response", "hold_gain_db", "hold_image_db", "hole_impedance", "inside_model", "k_weighting_response",
+    "k_weighting_sections", "level_at_1_w_1_m_db", "level_db_spl", "level_from_square_db", "level_over_time_db", "level_report",
+    "level_uncertainty", "levels_at", "loudness", "loudness_range", "maximum_level_db", "mount_of", "mounted_resonance_hz", "output_voltage_v",
+    "part_findings", "peak_level_db", "power_db", "pressure_from_excursion_pa", "pressure_pa", "pressure_per_volt", "quantisation_ratio_db",
+    "quantised", "reference_efficiency", "sampled_power", "settled_after_s", "sine_power_w", "speaker_findings", "speaker_power_w",
+    "speaker_response", "stated_quantities", "stiffening", "supply_current_a", "suspects", "swing_v", "true_peak", "true_peak_db",
+    "voltage_gain", "volume_compliance_m5_per_n", "weighted_pa", "weighting_db", "weighting_response",
 ]

@@ -27,6 +27,11 @@ def voltage_gain(amplifier: Amplifier) -> float:
     return float(10.0 ** (amplifier.gain_db / 20))
 
 
+def full_scale_v(amplifier: Amplifier) -> float:
+    """Voltage at its output for a sample at full scale, if it did not clip. [V]"""
+    return voltage_gain(amplifier) * amplifier.full_scale_input_v
+
+
 def output_voltage_v(
     samples: NDArray[np.int16], amplifier: Amplifier, supply_v: ArrayLike, load_ohm: float = math.inf, sound_bits: int = 16,
 ) -> tuple[NDArray[np.float32], float]:
@@ -39,7 +44,7 @@ def output_voltage_v(
     output (`hold_gain_db`) is left out: 0.1 dB at a tenth of the sample rate, 0.9 dB at a quarter.
     """
     taken = samples if sound_bits >= 16 else quantised(samples, sound_bits)
-    volts = taken * np.float32(voltage_gain(amplifier) * amplifier.full_scale_input_v / FULL_SCALE_SAMPLE)
+    volts = taken * np.float32(full_scale_v(amplifier) / FULL_SCALE_SAMPLE)
     limit = clipping_voltage_v(amplifier, supply_v, load_ohm).astype(np.float32)
     clipped = float(np.count_nonzero(np.abs(volts) > limit)) / max(volts.size, 1)
     return np.clip(volts, -limit, limit, out=volts), clipped

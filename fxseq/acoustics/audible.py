@@ -1,9 +1,12 @@
-"""How much an error of a sound counts at each frequency: the filter with which encoders weigh it."""
+"""What of a sound is heard: speaker and ear as one response, and the filter with which encoders weigh errors by it."""
 import numpy as np
 from numpy.typing import NDArray
+from numpy.typing import NDArray
 
+from fxseq.acoustics.driver import Space
+from fxseq.acoustics.response import Response
 from fxseq.acoustics.speaker import speaker_response
-from fxseq.acoustics.weighting import weighting_response
+from fxseq.acoustics.weighting import Curve, weighting_response
 from fxseq.sequence.model import Speaker
 
 ORDER = 4
@@ -16,6 +19,20 @@ _GRID = 4096
 """Coefficients are whole parts of this, so that the last bits in which machines differ do not lead an encoder astray."""
 
 
+def heard_response(
+    speaker: Speaker | None, distance_m: float = 1.0, space: Space = "half", curve: Curve = "A", leak_q: float | None = None,
+) -> Response:
+    """From volts at the speaker to weighted pressure at a distance [Pa/V]; the weighting alone where no speaker is described."""
+
+    def weighting(frequencies_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
+        return weighting_response(frequencies_hz, curve)
+
+    if speaker is None:
+        return weighting
+    through = speaker_response(speaker, distance_m, space, leak_q)
+    return lambda frequencies_hz: through(frequencies_hz) * weighting(frequencies_hz)
+
+
 def error_weighting(speaker: Speaker | None, rate_hz: int) -> tuple[float, ...]:
     """Coefficients 1, b1 .. b4 of a filter whose gain follows speaker and A-weighting up to half the rate, but for a constant factor.
 
@@ -25,9 +42,7 @@ def error_weighting(speaker: Speaker | None, rate_hz: int) -> tuple[float, ...]:
     """
     frequencies_hz = np.linspace(0, rate_hz / 2, _BINS + 1)
     frequencies_hz[0] = frequencies_hz[1] / 4
-    gain = np.abs(weighting_response(frequencies_hz, "A"))
-    if speaker is not None:
-        gain = gain * np.abs(speaker_response(speaker, 1.0)(frequencies_hz))
+    gain = np.abs(heard_response(speaker)(frequencies_hz))
     cepstrum = np.fft.irfft(np.log(np.maximum(gain / gain.max(), 10 ** (_FLOOR_DB / 20))))
     cepstrum[1:_BINS] *= 2
     cepstrum[_BINS + 1:] = 0

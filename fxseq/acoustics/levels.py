@@ -8,17 +8,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fxseq.acoustics.amplifier import FULL_SCALE_SAMPLE, output_voltage_v
+from fxseq.acoustics.audible import heard_response
 from fxseq.acoustics.decibels import known, mean_square, power_db
 from fxseq.acoustics.driver import Space
 from fxseq.acoustics.loudness import loudness
-from fxseq.acoustics.response import Response, apply_responses
-from fxseq.acoustics.speaker import (
-    excursion_response, inside_model, settled_after_s, speaker_power_w, speaker_response,
-)
+from fxseq.acoustics.response import apply_responses
+from fxseq.acoustics.speaker import excursion_response, inside_model, settled_after_s, speaker_power_w
 from fxseq.acoustics.uncertainty import LEAK_Q, Uncertainty, change_of_level_db, distance_uncertainty_db, sampled_power
-from fxseq.acoustics.weighting import (
-    FAST_S, WEIGHTING_SETTLING_S, Curve, equivalent_level_db, maximum_level_db, peak_level_db, weighting_response,
-)
+from fxseq.acoustics.weighting import FAST_S, WEIGHTING_SETTLING_S, equivalent_level_db, maximum_level_db, peak_level_db
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.parts import Amplifier, Speaker
 
@@ -119,11 +116,6 @@ class LevelReport:
         }
 
 
-def _weighted_speaker(speaker: Speaker, curve: Curve, space: Space, leak_q: float | None = None) -> Response:
-    at_one_metre = speaker_response(speaker, _REFERENCE_DISTANCE_M, space, leak_q)
-    return lambda frequencies_hz: at_one_metre(frequencies_hz) * weighting_response(frequencies_hz, curve)
-
-
 def levels_at(
     volts: NDArray[np.floating], rate_hz: float, speaker: Speaker, distances_m: Mapping[str, float], space: Space = "half",
 ) -> dict[str, Level]:
@@ -136,7 +128,8 @@ def _heard_and_moved(
 ) -> tuple[dict[str, Level], float]:
     """Levels, and the furthest way of the cone from rest [m], from one transform of the signal."""
     settling_s = settled_after_s(speaker) + WEIGHTING_SETTLING_S
-    responses = [_weighted_speaker(speaker, "A", space), _weighted_speaker(speaker, "C", space), excursion_response(speaker)]
+    a_heard, c_heard = (heard_response(speaker, _REFERENCE_DISTANCE_M, space, curve) for curve in ("A", "C"))
+    responses = [a_heard, c_heard, excursion_response(speaker)]
     a_weighted, c_weighted, way_m = apply_responses(volts, rate_hz, responses, settling_s)
     laeq_db = equivalent_level_db(a_weighted)
     lafmax_db = maximum_level_db(a_weighted, rate_hz, FAST_S)
@@ -153,7 +146,7 @@ def level_uncertainty(volts: NDArray[np.floating], rate_hz: float, speaker: Spea
     """Of the levels of this signal, shape (n,): a leak takes more from a low sound than from a high one; 0 without a chamber described."""
     leakage_db = 0.0
     if speaker.chamber_ml is not None:
-        tight, leaking = (_weighted_speaker(speaker, "A", "half", leak_q) for leak_q in (None, LEAK_Q))
+        tight, leaking = (heard_response(speaker, leak_q=leak_q) for leak_q in (None, LEAK_Q))
         leakage_db = abs(change_of_level_db(*sampled_power(volts, rate_hz), tight, leaking))
     return Uncertainty(speaker.sensitivity_spread_db, distance_uncertainty_db(), leakage_db)
 

@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from fxseq.acoustics import heard_response
 from fxseq.acoustics.decibels import known, power_db
-from fxseq.checks.prop import hearing, prepare_clips
+from fxseq.checks.prop import prepare_clips
 from fxseq.clips import PreparedClip, decode, loudest, read
 from fxseq.sequence import model as m
 
@@ -96,7 +97,7 @@ def condition_clips(names: Iterable[str], sequence: m.Sequence, folder: Path) ->
 
 
 def _conditioned(prepared: PreparedClip, sequence: m.Sequence, folder: Path) -> Conditioned:
-    clip, ear = sequence.clips[prepared.name], hearing(sequence)
+    clip, ear = sequence.clips[prepared.name], heard_response(sequence.speaker)
     recording = read(prepared.name, clip, folder)
     before = Sounding(recording.samples, recording.rate_hz, loudest(recording.samples, recording.rate_hz, ear))
     stored = stored_samples(prepared)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import (
-    LevelReport, clipping_findings, clipping_voltage_v, level_report, mounted_resonance_hz, speaker_findings, voltage_gain,
+    LevelReport, clipping_findings, clipping_voltage_v, full_scale_v, level_report, mounted_resonance_hz, speaker_findings,
 )
 from fxseq.acoustics.decibels import known
 from fxseq.checks.conditioning import as_played
@@ -144,11 +144,15 @@ class Rig:
         """Gain of the loudest of the timelines that play a clip; 0 where none does. [dB]"""
         return max((sound.gain_db for effect in self.sequence.effects.values() for sound in effect.sounds if sound.clip == name), default=0.0)
 
+    @property
+    def rail_v(self) -> float:
+        """Voltage at the speaker at which the amplifier clips. [V]"""
+        return float(clipping_voltage_v(self.amplifier, self.supply_v, self.speaker.impedance_ohm))
+
     def ceiling(self, name: str) -> tuple[float, str]:
         """Level of a clip's samples at which they are cut off [dBFS], and by what."""
         play_db = self.play_db(name)
-        rail_v = float(clipping_voltage_v(self.amplifier, self.supply_v, self.speaker.impedance_ohm))
-        rail_dbfs = level_db(rail_v / (voltage_gain(self.amplifier) * self.amplifier.full_scale_input_v)) - play_db
+        rail_dbfs = level_db(self.rail_v / full_scale_v(self.amplifier)) - play_db
         full_dbfs = min(0.0, -play_db)
         return (rail_dbfs, "rail") if rail_dbfs < full_dbfs else (full_dbfs, "full scale")
 

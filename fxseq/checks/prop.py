@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
-from fxseq.acoustics import error_weighting, speaker_response, weighting_response
-from fxseq.clips import Hearing, PreparedClip, prepare
+from fxseq.acoustics import error_weighting, heard_response
+from fxseq.clips import PreparedClip, prepare
 from fxseq.player import Script, default_script, parse_script
 from fxseq.sequence import ClipError, Fault, FxError, TableError, did_you_mean, load
 from fxseq.sequence import model as m
@@ -51,14 +51,6 @@ def prepare_clip(name: str, sequence: m.Sequence, folder: Path) -> PreparedClip:
     return prepare_clips([name], sequence, folder)[name]
 
 
-def hearing(sequence: m.Sequence) -> Hearing:
-    """How loud each frequency comes to an ear: through the speaker, if it is described, and A-weighted."""
-    if sequence.speaker is None:
-        return partial(weighting_response, curve="A")
-    through = speaker_response(sequence.speaker, 1.0)
-    return lambda frequencies_hz: through(frequencies_hz) * weighting_response(frequencies_hz, "A")
-
-
 def prepare_clips(names: Iterable[str], sequence: m.Sequence, folder: Path) -> dict[str, PreparedClip]:
     """Several clips, and those that they are matched to. Raises ClipError with the faults of all."""
     done: dict[str, PreparedClip] = {}
@@ -80,7 +72,7 @@ def prepare_clips(names: Iterable[str], sequence: m.Sequence, folder: Path) -> d
 
 def prepare_as(name: str, clip: m.Clip, sequence: m.Sequence, folder: Path, matched: PreparedClip | None = None) -> PreparedClip:
     """A clip with settings that may differ from those of the sequence. matched: the clip that it is matched to. Raises ClipError."""
-    return prepare(name, clip, sequence.board, folder, partial(error_weighting, sequence.speaker), hearing(sequence), matched)
+    return prepare(name, clip, sequence.board, folder, partial(error_weighting, sequence.speaker), heard_response(sequence.speaker), matched)
 
 
 def _others_first(names: Iterable[str], sequence: m.Sequence) -> list[str]:

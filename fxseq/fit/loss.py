@@ -8,11 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.acoustics import Response, speaker_response, voltage_gain, weighting_response
+from fxseq.acoustics import FULL_SCALE_SAMPLE, Response, full_scale_v, heard_response
 from fxseq.sequence import model as m
-
-
-FULL_SCALE_SAMPLE = 32768
 
 
 @dataclass(frozen=True)
@@ -31,10 +28,11 @@ class Ear:
         """The ear of who holds the prop."""
         amplifier, speaker = sequence.amplifier, sequence.speaker
         if amplifier is None or speaker is None:
-            return cls(lambda f: weighting_response(f, "A") / FULL_SCALE_SAMPLE, False)
-        gain_v = voltage_gain(amplifier) * amplifier.full_scale_input_v / FULL_SCALE_SAMPLE
-        through = speaker_response(speaker, sequence.listening.hand_m, sequence.listening.space)
-        return cls(lambda f: gain_v * through(f) * weighting_response(f, "A"), True)
+            weighted = heard_response(None)
+            return cls(lambda f: weighted(f) / FULL_SCALE_SAMPLE, False)
+        step_v = full_scale_v(amplifier) / FULL_SCALE_SAMPLE
+        heard = heard_response(speaker, sequence.listening.hand_m, sequence.listening.space)
+        return cls(lambda f: step_v * heard(f), True)
 
     def energy(self, samples: NDArray[np.floating], rate_hz: int) -> float:
         """Integral of the weighted square over all time, from rest, of a sound of shape (n,). [Pa^2 s] or [s]

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import (
-    REFERENCE_PRESSURE_PA, apply_responses, clipping_voltage_v, excursion_response, output_voltage_v, pressure_pa, settled_after_s,
+    REFERENCE_PRESSURE_PA, apply_responses, excursion_response, output_voltage_v, pressure_pa, settled_after_s,
 )
 from fxseq.checks import Alone, Recommendation, Rig
 from fxseq.plots.clips import BANDS_HZ, dress_bands, third_octaves_db
@@ -62,9 +62,8 @@ def _draw_waves(axes: "Axes", waves: list[Wave], rate_hz: int, limit: float | No
 
 
 def _draw_volts(axes: "Axes", volts: list[Wave], rig: Rig, theme: Theme) -> None:
-    rail_v = float(clipping_voltage_v(rig.amplifier, rig.supply_v, rig.speaker.impedance_ohm))
-    dress(axes, f"Voltage at the speaker; the amplifier clips at {rail_v:.1f} V", "V", _LEFT_IN - 0.15, theme.ink)
-    _draw_waves(axes, volts, rig.sequence.board.sample_rate_hz, rail_v, "rail", theme)
+    dress(axes, f"Voltage at the speaker; the amplifier clips at {rig.rail_v:.1f} V", "V", _LEFT_IN - 0.15, theme.ink)
+    _draw_waves(axes, volts, rig.sequence.board.sample_rate_hz, rig.rail_v, "rail", theme)
     axes.tick_params(labelbottom=False)
 
 

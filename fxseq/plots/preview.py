@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.acoustics import FAST_S, clipping_voltage_v, level_over_time_db, voltage_gain, weighted_pa
+from fxseq.acoustics import FAST_S, clipping_voltage_v, full_scale_v, level_over_time_db, weighted_pa
 from fxseq.checks import Performance
 from fxseq.light import lightness_from_luminance
 from fxseq.plots.columns import Columns, columns_of_samples, columns_of_steps
@@ -137,7 +137,7 @@ def _clipping_share(performance: Performance) -> float:
         return math.inf
     speaker = performance.prop.sequence.speaker
     clips_at_v = clipping_voltage_v(amplifier, performance.amplifier_supply_v.min(), speaker.impedance_ohm if speaker else math.inf)
-    return float(clips_at_v) / (voltage_gain(amplifier) * amplifier.full_scale_input_v)
+    return float(clips_at_v) / full_scale_v(amplifier)
 
 
 def _mark_clipping(axes: "Axes", share: Columns, limit: float, theme: Theme) -> None:
