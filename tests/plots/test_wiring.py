@@ -1,0 +1,100 @@
+"""The sheet of the wiring."""
+from typing import Any
+
+import pytest
+from drawn import DEMO, overlapping, written
+
+from fxseq.checks import wiring_of
+from fxseq.plots import picture_bytes, wiring_figure
+from fxseq.plots.theme import THEMES
+from fxseq.power import Schedule
+from fxseq.sequence import load
+from fxseq.sequence.model import Sequence
+
+LONG = "a_name_as_long_as_a_name_may_be_for_sure"
+CELLS = {"kind": "cells", "voltage_v": 12.0, "minimum_v": 9.0, "maximum_current_ma": 2000, "bulk_capacitor_uf": 470}
+WALL = {"kind": "wall", "voltage_v": 12.0, "maximum_current_ma": 2000}
+SOUND = {"amplifier": {"gain_db": 9.5, "full_scale_input_v": 1.2},
+         "speaker": {"diameter_mm": 28, "impedance_ohm": 8, "resonance_hz": 900, "sensitivity_db": 86, "rated_power_w": 1.0}}
+
+
+def group(first: int, channels: int = 1, leds: int = 1, **settings: Any) -> dict[str, Any]:
+    usual = {"colour": "red", "forward_voltage_v": 2.0, "current_ma": 5}
+    return {"first_channel": first, "channels": channels, "leds": leds, **usual, **settings}
+
+
+GROUPS = {
+    "pinned": group(0, switch="pin"), "driven": group(1, 4, 24, switch="driver", colour="green", forward_voltage_v=3.2),
+    "strong": group(5, 2, 24, colour="warm_white", forward_voltage_v=3.0, current_ma=100), LONG: group(7, 30, 120, resistor_ohm=123.4),
+    "dark": group(50, switch="pin", colour="blue", forward_voltage_v=3.4),
+}
+
+
+def plan(groups: dict[str, Any] | None = None, **top: Any) -> Schedule:
+    values = {"format": 1, "title": "A $5 lamp, 100 % _bright_", "board": {"channels": 60}, "supplies": {"pack": CELLS}}
+    return wiring_of(Sequence.model_validate({**values, "groups": GROUPS if groups is None else groups, **top}))
+
+
+PLANS = {
+    "demo": lambda: wiring_of(load(DEMO)),
+    "one_supply": lambda: plan(),
+    "sound": lambda: plan(**SOUND),
+    "single_ended": lambda: plan(**{**SOUND, "amplifier": {**SOUND["amplifier"], "output": "single", "kind": "class_ab"}}),
+    "amplifier_alone": lambda: plan(amplifier=SOUND["amplifier"]),
+    "nothing_apart": lambda: plan(supplies={"pack": CELLS, LONG: WALL}),
+    "diodes": lambda: plan(supplies={"pack": CELLS, LONG: WALL, "third": CELLS}, changeover="diodes"),
+    "no_groups": lambda: plan(groups={}),
+}
+
+
+@pytest.mark.parametrize("theme", THEMES)
+@pytest.mark.parametrize("name", PLANS)
+def test_no_text_overlaps_another_or_leaves_the_figure(name: str, theme: str) -> None:
+    assert overlapping(wiring_figure(PLANS[name](), theme)) == []
+
+
+def texts(of: Schedule) -> list[str]:
+    return [text for text, _ in written(wiring_figure(of))]
+
+
+def test_the_figures_of_the_schedule_stand_on_the_sheet() -> None:
+    found = PLANS["demo"]()
+    said = " ".join(texts(found))
+    for wired in found.groups:
+        assert f"{wired.resistor.ohm:g} ohm" in said and " ".join(wired.resistor.bands) in said and f"{wired.drive.series.ohm:g} ohm" in said
+    for line in found.lines:
+        assert f"fuse {line.fuse_a:g} A" in said and f"AWG {line.gauge}" in said and line.name in said
+
+
+@pytest.mark.parametrize(("name", "text"), [
+    ("nothing_apart", "nothing keeps them apart"), ("diodes", "a diode in each"), ("demo", "change-over"), ("amplifier_alone", "speaker not described"),
+    ("one_supply", "stays dark at this supply:\nnothing to draw"), ("one_supply", "board\ncurrent not described\noutputs of 3.3 V"),
+    ("one_supply", "470 uF"), ("one_supply", "3 in all"), ("one_supply", "constant-\ncurrent driver"), ("one_supply", "123.4 ohm"),
+])
+def test_what_is_there_and_what_is_not_described_is_told_apart(name: str, text: str) -> None:
+    assert text in texts(PLANS[name]())
+
+
+def test_without_sound_no_amplifier_is_drawn() -> None:
+    assert not any(text.startswith("amplifier") for text in texts(PLANS["one_supply"]()))
+    assert any(text.startswith("amplifier") for text in texts(PLANS["sound"]()))
+
+
+def test_two_leds_of_a_string_are_drawn_and_of_more_the_first_and_the_last() -> None:
+    def shapes(series: int) -> int:
+        axes = wiring_figure(plan(groups={"lamp": group(0, 1, series, leds_in_series=series, resistor_ohm=10, switch="transistor")})).axes[0]
+        return len(axes.lines) + len(axes.patches)
+
+    one, two, three, five = map(shapes, (1, 2, 3, 5))
+    assert one < two == three == five
+
+
+def test_the_sheet_grows_by_a_row_for_every_four_groups() -> None:
+    heights = [wiring_figure(plan(groups={f"g{each}": group(each) for each in range(count)})).get_size_inches()[1] for count in (1, 4, 5, 9)]
+    assert heights[0] == heights[1] < heights[2] < heights[3]
+
+
+@pytest.mark.parametrize("kind", ["png", "svg"])
+def test_drawn_twice_gives_the_same_bytes(kind: str) -> None:
+    first, second = (picture_bytes(wiring_figure(PLANS["demo"]()), kind) for _ in range(2))
+    assert first == second
