@@ -5,9 +5,6 @@ from typing import Any
 
 from fxseq.bench.desk import Version
 from fxseq.checks import Performance, Prop, findings, perform
-from fxseq.power.circuits import pack_of
-from fxseq.power.rail import Load
-from fxseq.power.run_time import Phase, run_time
 from fxseq.tune import RatePoint, sweep
 
 SLOWEST_PER_S, FASTEST_PER_S = 1, 20
@@ -40,13 +37,9 @@ def key_numbers(version: Version) -> dict[str, Any]:
 
 
 def _hours(performance: Performance) -> float | None:
-    """How long typical cells play the script over and over; None where the kind of the cells is not said, or no data reach that far. [h]"""
-    pack = pack_of(performance.supply[1]) if performance.supply else None
-    if pack is None or performance.supply is None:
-        return None
-    mean, peak = (Load(current_a=amount_ma / 1000) for amount_ma in (performance.draw.mean_ma, performance.draw.peak_ma))
-    hours = run_time(pack, [Phase("script", 1.0, {"all": mean})], peak, performance.supply[1].minimum_v).hours
-    return hours.typical if hours is not None and math.isfinite(hours.typical) else None
+    """How long typical cells last on the described day; None where that is not known, or they would never be empty. [h]"""
+    found = performance.run_time.hours if performance.run_time else None
+    return found.typical if found is not None and math.isfinite(found.typical) else None
 
 
 def rates(prop: Prop) -> list[Rate]:

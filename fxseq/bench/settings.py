@@ -36,7 +36,7 @@ class Setting(NamedTuple):
 
 KNOBS: dict[type[Part], tuple[Knob, ...]] = {
     m.Trigger: (
-        Knob("rate_per_s", "repeat rate", "1/s", 0.1, 30, 0.1), Knob("first_delay_ms", "first delay", "ms", 0, 2000, 5),
+        Knob("rate_per_s", "repeat rate", "1/s", 0.1, 30, 0.1), Knob("first_delay_ms", "first delay", "ms", 5, 2000, 5),
         Knob("after_held_ms", "held for", "ms", 0, 2000, 5), Knob("ramp_to_rate_per_s", "rate at the end of the ramp", "1/s", 0.1, 30, 0.1),
     ),
     m.Effect: (
@@ -47,7 +47,7 @@ KNOBS: dict[type[Part], tuple[Knob, ...]] = {
     ),
     m.Light: (Knob("at_ms", "starts at", "ms", 0, 5000, 5), Knob("stagger_ms", "stagger", "ms", -500, 500, 1)),
     m.Segment: (
-        Knob("to_percent", "level", "%", 0, 100, 1), Knob("length_ms", "length", "ms", 0, 5000, 5),
+        Knob("to_percent", "level", "%", 0, 100, 1), Knob("length_ms", "length", "ms", 1, 5000, 5),
         Knob("low_percent", "lowest level", "%", 0, 100, 1), Knob("every_ms", "flickers every", "ms", 1, 500, 1),
     ),
     m.Clip: (

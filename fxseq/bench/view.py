@@ -33,6 +33,7 @@ def prop_view(version: Version) -> Values:
         "picture": _picture(sequence, lamps), "clips": [_clip(name, prop) for name in sequence.clips], "effects": list(names.effects),
         "names": {key: list(getattr(names, key))
                   for key in ("inputs", "triggers", "effects", "clips", "groups", "fades", "selectors", "counters")},
+        "sounds": {name: [sound.model_dump(include={"clip", "gain_db"}) for sound in effect.sounds] for name, effect in sequence.effects.items()},
         "fades": [{"name": name, "loop": fade.loop, "segments": [segment.model_dump() for segment in fade.segments]}
                   for name, fade in sequence.fades.items()],
         "settings": [{**setting._asdict(), "path": list(setting.path)} for setting in settings(sequence)],
@@ -71,7 +72,7 @@ def _clip(name: str, prop: Prop) -> Values:
     return {
         "name": name, "rate_hz": clip_rate_hz(clip, prop.sequence.board), "coding": clip.coding, "in_reach": made is not None,
         "duration_s": None if made is None else len(made.samples) / made.rate_hz, "bytes": 0 if made is None else len(made.data),
-        "cut_ms": [clip.start_ms, clip.end_ms], "loops": clip.loop is not None,
+        "cut_ms": [clip.start_ms, clip.end_ms], "loop": clip.loop if isinstance(clip.loop, str) or clip.loop is None else "own",
     }
 
 

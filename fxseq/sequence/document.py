@@ -89,7 +89,7 @@ class Document:
         if not _holds(table, step):
             if not (isinstance(table, dict) and isinstance(step, str)):
                 raise self._no_place(path)
-            table[step] = tomlkit.inline_table() if isinstance(table, InlineTable) else tomlkit.table()
+            table[step] = tomlkit.inline_table() if _in_lines(table) else tomlkit.table()
         return table[step]
 
     def _no_place(self, path: Path) -> SequenceError:
@@ -117,6 +117,14 @@ def _holds(table: Any, step: str | int) -> bool:
     if isinstance(table, list):
         return isinstance(step, int) and step in range(len(table))
     return isinstance(table, dict) and step in table
+
+
+def _in_lines(table: Any) -> bool:
+    """Whether what the table holds stands in lines without headers, so that a header of a new part would take in the lines that follow."""
+    if not isinstance(table, Table):
+        return isinstance(table, InlineTable)
+    held = [(key, item) for key, item in table.value.body if key is not None]
+    return bool(held) and all(isinstance(item, InlineTable) or key.is_dotted() for key, item in held)
 
 
 def _same(item: Any, value: Any) -> bool:

@@ -199,3 +199,36 @@ def test_document_can_be_written_again_and_again(path):
         document.set(("title",), title)
         document.write()
         assert Document.read(path).sequence.title == title
+
+
+def test_what_is_taken_out_leaves_the_rest_as_it_is(path):
+    document = Document.read(path)
+    document.remove(("clips", "hum", "gain_db"))
+    assert document.text == MAKERS_FILE.replace("gain_db = -3.00   # quiet!\n", "")
+
+
+def test_taking_out_what_is_not_there_changes_nothing(path):
+    document = Document.read(path)
+    for place in (("clips", "hum", "rate_hz"), ("clips", "none", "file"), ("effects", "bolt", "sounds", 7), ("title", "deeper")):
+        document.remove(place)
+    assert document.text == MAKERS_FILE
+
+
+@pytest.mark.parametrize("clips", ['clips.hum = { file = "hum.wav" }', 'clips.hum.file = "hum.wav"', '[clips]\nhum = { file = "hum.wav" }', '[clips]\nhum.file = "hum.wav"',
+                                   '[clips.hum]\nfile = "hum.wav"'])
+def test_a_new_part_is_written_as_its_neighbours_are(tmp_path, clips):
+    """A header among lines without headers would take in all that follows."""
+    path = tmp_path / "lamp.toml"
+    path.write_text(f'format = 1\ntitle = "Lamp"\nboard.channels = 1\n{clips}\n\n[inputs.button]\n')
+    document = Document.read(path)
+    before = document.sequence
+    document.set(("clips", "thunder", "file"), "thunder.wav")
+    after = document.sequence
+    assert after.clips.keys() == {"hum", "thunder"}
+    assert after.model_copy(update={"clips": before.clips}) == before
+
+
+def test_a_new_part_finds_its_place_among_parts_that_are_apart(path):
+    document = Document.read(path)
+    document.set(("clips", "thunder", "file"), "thunder.wav")
+    assert set(document.sequence.clips) == {"hum", "crack", "thunder"}

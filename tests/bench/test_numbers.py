@@ -1,0 +1,138 @@
+"""Key numbers are those that the command line prints; what is heard in the page is what the physics says."""
+import math
+
+import numpy as np
+import pytest
+from bench_client import Client, news
+
+from fxseq.acoustics import output_voltage_v, pressure_pa
+from fxseq.bench import Desk
+from fxseq.bench.listen import listening
+from fxseq.bench.numbers import key_numbers, rates
+from fxseq.bench.settings import KNOBS, settings
+from fxseq.checks import findings, load_prop, perform
+from fxseq.sequence.schema import alternatives
+
+
+@pytest.fixture
+def desk(prop_file) -> Desk:
+    return Desk(prop_file)
+
+
+def test_the_numbers_are_those_of_a_preview(desk: Desk) -> None:
+    prop = load_prop(desk.path)
+    run = perform(prop, prop.script()[0])
+    numbers, summary = key_numbers(desk.now), run.summary()
+    assert numbers["level_db"]["hand"] == summary["levels"]["at"]["hand"]["lafmax_db"]
+    assert (numbers["mean_ma"], numbers["peak_ma"]) == (summary["current"]["mean_ma"], summary["current"]["peak_ma"])
+    assert (numbers["table_bytes"], numbers["flash_bytes"]) == (len(prop.compiled.data), 262144)
+    assert numbers["findings"] == [finding.as_dict() for finding in findings(run)]
+
+
+def test_hours_are_those_of_the_described_day(desk: Desk) -> None:
+    prop = load_prop(desk.path)
+    run_time = perform(prop, prop.script()[0]).run_time
+    assert key_numbers(desk.now)["hours"] == run_time.hours.typical
+    desk.edit([(("supplies", "cells", key), None) for key in ("cell", "cells_in_series")])
+    assert key_numbers(desk.now)["hours"] is None
+
+
+def test_a_prop_without_sound_parts_has_no_level(small: Client) -> None:
+    numbers, heard = small.get("/api/numbers").json, small.get("/api/listen").json
+    assert numbers["level_db"] == {"hand": None, "audience": None, "spread_db": None}
+    assert heard == {"rate_hz": 22050, "gain_v_per_unit": None, "clip_v": None, "impulse": None, "level_at_full_scale_db": None}
+
+
+def test_rates_are_those_that_tune_finds(desk: Desk, tmp_path) -> None:
+    """The command sweeps all rates; the bench stops at the first that breaks a limit."""
+    import json
+
+    from click.testing import CliRunner
+
+    from fxseq.cli.tune import command
+
+    for rate in rates(desk.now.prop):
+        said = CliRunner().invoke(command, [str(desk.path), "--trigger", rate.trigger, "--json", "--out", str(tmp_path)])
+        swept = json.loads(said.stdout)
+        assert (rate.fastest_per_s, rate.present_per_s) == (swept["fastest_rate_per_s"], swept["present_rate_per_s"])
+        assert len(rate.binds) == len(swept["binds"])
+
+
+def test_the_rate_comes_after_the_rest_and_is_told(demo: Client) -> None:
+    with demo.listen() as page:
+        first = demo.get("/api/numbers").json
+        assert (first["rates_known"], first["rate"]) == (False, None)
+        assert news(page, "numbers") == 1
+    known = demo.get("/api/numbers").json
+    assert known["rates_known"] and known["rate"] == known["rates"][0]
+    assert {rate["trigger"] for rate in known["rates"]} == {"slow_signal", "storm_signal"}
+
+
+def test_numbers_follow_an_edit(demo: Client) -> None:
+    before = demo.get("/api/numbers").json
+    demo.edit("listening", "audience_m", value=4)
+    after = demo.get("/api/numbers").json
+    # Half the distance: 6.02 dB more in a free field.
+    assert after["revision"] == 2 and after["level_db"]["audience"] - before["level_db"]["audience"] == pytest.approx(20 * math.log10(2), abs=0.01)
+
+
+def test_a_press_script_at_fault_is_told(demo: Client) -> None:
+    demo.edit("preview", "presses", value="tap nothing @1")
+    answer = demo.get("/api/numbers")
+    assert answer.status == 422 and "nothing" in answer.found
+    assert demo.get("/api/prop").status == 200
+
+
+def test_what_the_page_convolves_is_the_pressure_at_the_hand(desk: Desk) -> None:
+    """Gain, clip and impulse as the page applies them, against the physics of the whole signal, in units of the level that is named."""
+    prop, heard = desk.now.prop, listening(desk.now.prop)
+    sequence = prop.sequence
+    noise = np.random.default_rng(1).normal(0, 9000, 22050).clip(-32768, 32767).astype(np.int16)
+    volts = (noise / 32768 * heard["gain_v_per_unit"]).clip(-heard["clip_v"], heard["clip_v"])
+    ours = np.convolve(volts, heard["impulse"])[:noise.size]
+    theirs_v = output_voltage_v(noise, sequence.amplifier, prop.supply()[1].voltage_v, sequence.speaker.impedance_ohm)[0]
+    theirs_pa = pressure_pa(theirs_v, 22050, sequence.speaker, sequence.listening.hand_m, sequence.listening.space)
+    full_scale_pa = math.sqrt(2) * 20e-6 * 10 ** (heard["level_at_full_scale_db"] / 20)
+    error = ours * full_scale_pa - theirs_pa
+    # The last tenth of the band is where a causal impulse and the overlap-add differ.
+    assert 10 * math.log10(np.mean(error**2) / np.mean(theirs_pa**2)) < -30
+
+
+def test_the_loudest_sine_comes_out_at_full_scale(desk: Desk) -> None:
+    heard = listening(desk.now.prop)
+    gains = np.abs(np.fft.rfft(heard["impulse"], 1 << 15)) * heard["clip_v"]
+    assert gains.max() == pytest.approx(1, rel=0.02)
+
+
+@pytest.mark.parametrize("part", KNOBS)
+def test_every_knob_is_a_key_of_its_part_within_its_range(part: type, prop_file) -> None:
+    tables = {"Trigger": ("triggers", "x"), "Effect": ("effects", "x"), "Sound": ("effects", "x", "sounds", 0), "Light": ("effects", "x", "lights", 0),
+              "Segment": ("fades", "x", "segments", 0), "Clip": ("clips", "x"), "Group": ("groups", "x")}
+    path = tables.get(part.__name__, (part.__name__.lower(),))
+    for knob in KNOBS[part]:
+        kinds = [kind for kind in alternatives((*path, knob.key)) if kind.get("type") in ("number", "integer")]
+        assert kinds, knob
+        least = kinds[0].get("minimum", kinds[0].get("exclusiveMinimum"))
+        assert least <= knob.least < knob.most <= kinds[0]["maximum"], knob
+        assert 0 < knob.step < knob.most - knob.least
+
+
+def test_every_setting_can_be_turned_to_both_ends(desk: Desk) -> None:
+    """But for those that another key forbids: a clip that ends before it starts, fades longer than the sound, a flicker upside down."""
+    bound = {"start_ms", "end_ms", "fade_in_ms", "fade_out_ms", "low_percent", "to_percent"}
+    for setting in settings(desk.now.prop.sequence):
+        if setting.path[-1] in bound:
+            continue
+        for value in (setting.least, setting.most):
+            desk.edit([(setting.path, int(value) if setting.path[-1] == "voices" else value)])
+            [now] = [other for other in settings(desk.now.prop.sequence) if other.path == setting.path]
+            assert now.value == pytest.approx(value)
+            if desk.can_undo:
+                desk.undo()
+
+
+def test_what_a_file_cannot_heed_is_no_setting(desk: Desk) -> None:
+    paths = {setting.path for setting in settings(desk.now.prop.sequence)}
+    assert ("triggers", "storm_signal", "rate_per_s") in paths and ("triggers", "flare", "rate_per_s") not in paths
+    assert ("fades", "cool", "segments", 0, "to_percent") not in paths  # gives the channel back to the ambient layer
+    assert ("clips", "hum", "fade_out_ms") not in paths  # a clip with a loop has no end

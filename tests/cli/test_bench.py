@@ -1,0 +1,30 @@
+"""`fxseq bench`: prints its address, serves until Ctrl-C, says what is wrong in one message."""
+import socket
+import urllib.request
+from pathlib import Path
+
+
+def test_it_prints_an_address_that_works_and_ends_with_ctrl_c(lamp: Path, go_on) -> None:
+    with go_on("bench", str(lamp), "--no-browser") as bench:
+        address = bench.stdout.readline().strip()
+        page, _, token = address.partition("/#t=")
+        assert page.startswith("http://127.0.0.1:") and len(token) == 43
+        with urllib.request.urlopen(page, timeout=10) as answer:
+            assert answer.status == 200
+    assert "Ctrl-C" in bench.remarks and bench.remarks.rstrip().endswith("stopped")
+    assert token not in bench.remarks
+
+
+def test_a_port_that_is_taken_is_told(lamp: Path, process) -> None:
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = other.getsockname()[1]
+        said = process("bench", str(lamp), "--no-browser", "--port", str(port))
+    assert said.status == 1 and f"port {port}" in said.err and "Traceback" not in said.err
+
+
+def test_a_file_with_faults_is_not_opened(here: Path, process) -> None:
+    Path("bad.toml").write_text("format = 1\n")
+    said = process("bench", "bad.toml", "--no-browser")
+    assert said.status == 1 and said.out == "" and "title is missing" in said.err
