@@ -13,13 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import (
-    LevelReport, clipping_findings, clipping_voltage_v, full_scale_v, level_report, mounted_resonance_hz, speaker_findings,
+    LevelReport, clipping_findings, clipping_voltage_v, full_scale_v, level_report, mounted_resonance_hz, speaker_findings, supply_current_a,
 )
 from fxseq.acoustics.decibels import known
 from fxseq.checks.conditioning import as_played
 from fxseq.checks.prop import prepare_as, prepare_clips, supply_of
 from fxseq.clips import PreparedClip, read
 from fxseq.clips.shaping import amplitude, level_db, quantised
+from fxseq.power import Steps, circuits, played_load, played_rail
 from fxseq.sequence import Fault, FxError, clip_rate_hz
 from fxseq.sequence import model as m
 
@@ -47,6 +48,7 @@ _GAINS_DB = (-60.0, 18.0)
 _LOWEST_LIMIT_DBFS = -30.0
 _STEP_DB = 0.1
 _MOST_STEPS = 30
+_HALVINGS = 14
 _BINDING = {"sound.speaker_power": "power", "sound.excursion": "excursion", "sound.clipping": "rail"}
 
 
@@ -118,7 +120,7 @@ class Recommendation:
 
 @dataclass(frozen=True)
 class Rig:
-    """What clips are played on. supply_v: at the amplifier, taken as constant. [V]"""
+    """What clips are played on. supply_v: at the amplifier, taken as constant: what is left of the supply when it gives most. [V]"""
 
     sequence: m.Sequence
     folder: Path
@@ -173,7 +175,31 @@ def rig_of(path: Path, sequence: m.Sequence, supply: str | None = None) -> Rig:
         missing = [name for name in ("amplifier", "speaker", "supplies") if not getattr(sequence, name)]
         what = f"lacks {', '.join(missing)}: nothing says how loud a clip may be"
         raise FxError(Fault(str(path), what, remedy="Describe them; `fxseq new` writes a file that shows how."))
-    return Rig(sequence, path.parent, amplifier, speaker, source[0], source[1].voltage_v)
+    return Rig(sequence, path.parent, amplifier, speaker, source[0], _least_v(sequence, source[1], amplifier, speaker))
+
+
+def _least_v(sequence: m.Sequence, supply: m.Supply, amplifier: m.Amplifier, speaker: m.Speaker) -> float:
+    """What is left of a fresh supply with all groups lit and the amplifier as far up as that lets it; all of it where the lights take all. [V]
+
+    Found by halving: the more voltage there is, the more the amplifier takes and the less it leaves.
+    """
+    wired, begin_s, second_s = circuits(sequence), np.zeros(1), 1.0
+    full = {name: Steps(begin_s, np.ones(1), second_s) for name in wired}
+
+    def left_v(supply_v: float) -> float:
+        swing_v = min(full_scale_v(amplifier), float(clipping_voltage_v(amplifier, supply_v, speaker.impedance_ohm)))
+        sound_a = supply_current_a(np.array([swing_v]), speaker, amplifier, supply_v, 1)
+        times_s, load = played_load(sequence, wired, full, Steps(begin_s, 1000 * sound_a, second_s), supply_v)
+        rail = played_rail(supply, load, times_s, second_s, over_diode=sequence.changeover == "diodes")
+        return float(np.nan_to_num(rail.volts.values).min())
+
+    low_v, high_v = 0.0, supply.voltage_v
+    if left_v(high_v) >= high_v:
+        return high_v
+    for _ in range(_HALVINGS):
+        middle_v = (low_v + high_v) / 2
+        low_v, high_v = (middle_v, high_v) if left_v(middle_v) >= middle_v else (low_v, middle_v)
+    return low_v or supply.voltage_v
 
 
 def recommend(names: Iterable[str], rig: Rig) -> dict[str, Recommendation | None]:

@@ -45,7 +45,7 @@ def _text(found: Found, rig: "Rig", folder: Path) -> str:
     lines = [table_text(head, rows), "", *(f"{name}: silence, so there is nothing to recommend." for name, each in found.items() if each is None)]
     bound = {each.bound_by: BINDS[each.bound_by] for each in found.values() if each}
     lines += [f"Bound by {key}: with more, {words}." for key, words in bound.items()]
-    lines.append(f"Each clip alone, at the loudest that a timeline plays it, from '{rig.supply_name}' at {rig.supply_v:g} V, "
+    lines.append(f"Each clip alone, at the loudest that a timeline plays it, from '{rig.supply_name}' with {rig.supply_v:.1f} V left when all is on, "
                  f"{100 * rig.sequence.listening.hand_m:g} cm away. Clips that play together add up: see `fxseq check`.")
     if rig.speaker.excursion_mm is None:
         lines.append("The speaker has no excursion_mm, so nothing holds its cone.")

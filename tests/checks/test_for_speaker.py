@@ -103,6 +103,21 @@ def test_the_limiter_is_put_at_the_rail(bang: Values, build: Build) -> None:
     assert recommended(build(bang)).after.clip.limit_to_dbfs == -4.0
 
 
+def test_nothing_clips_at_a_rail_that_sags_under_the_sound(bang: Values, played: Callable[..., Performance], build: Build) -> None:
+    """5 V of cells with 2 ohm: a limiter at what they have without a load would leave a tenth too much."""
+    bang["supplies"] = {"cells": {"kind": "cells", "voltage_v": 5.0, "internal_resistance_ohm": 2.0, "maximum_current_ma": 1500}}
+    bang["amplifier"]["gain_db"] = 20.0
+    prop = build(bang)
+    found = recommended(prop)
+    assert rig_of(prop.path, prop.sequence).supply_v < 4.5
+    run = played(with_settings(bang, found)).levels
+    assert run is not None and run.clipped_share == 0
+    unloaded = with_settings(bang, found)
+    unloaded["clips"]["beep"] |= {"gain_db": 18.0, "limit_to_dbfs": -7.0}
+    clipping = played(unloaded).levels
+    assert clipping is not None and clipping.clipped_share > 0
+
+
 def test_a_rail_far_below_full_scale_still_cuts_nothing_off(bang: Values, build: Build) -> None:
     """Lower than the limiter can be set, -30 dBFS, the gain keeps below it."""
     bang["amplifier"] |= {"gain_db": 40.0, "full_scale_input_v": 5.0}
