@@ -29,8 +29,8 @@ SETTINGS = ("high_pass_hz", "gain_db", "limit_to_dbfs")
 MOST_LIMITING_DB = 6.0
 """Peaks are turned down by no more than this against the rest of a clip. Common practice, no source. [dB]"""
 BINDS = {
-    "rail": f"the amplifier would clip, with peaks turned down by {MOST_LIMITING_DB:g} dB",
-    "full scale": f"samples would be cut off, with peaks turned down by {MOST_LIMITING_DB:g} dB",
+    "rail": f"the amplifier would clip, or peaks be turned down by more than {MOST_LIMITING_DB:g} dB",
+    "full scale": f"samples would be cut off, or peaks be turned down by more than {MOST_LIMITING_DB:g} dB",
     "excursion": "the cone would go further than it may",
     "power": "the speaker would get more than its rated power",
     "match_to": "it would be louder than the clip that it is matched to",
