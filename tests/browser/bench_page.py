@@ -12,12 +12,16 @@ from playwright.sync_api import Browser, Page
 DEMO = Path(__file__).parents[2] / "demo_assets"
 CHROMIUM = "/usr/bin/chromium"
 SWITCHES = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update"]
-# Keeps what the page says of itself: refused by its policy; reports of the audio thread, and the nodes that send them.
+# Keeps what the page says of itself: refused by its policy; reports of the audio thread, the nodes that send them, and what goes to the loudspeakers.
 LISTEN = """
 window.blocked = []; window.reports = []; window.nodes = [];
 document.addEventListener('securitypolicyviolation', (event) => blocked.push(`${event.violatedDirective} ${event.blockedURI}`));
 window.AudioWorkletNode = class extends AudioWorkletNode {
   constructor(...given) { super(...given); nodes.push(this); this.port.addEventListener('message', ({ data }) => reports.push(data)); }
+};
+window.outputs = [];
+window.GainNode = class extends GainNode {
+  connect(to, ...rest) { if (to === this.context.destination) outputs.push(this); return super.connect(to, ...rest); }
 };
 window.traced = (kind) => reports.flatMap((report) => report.trace || []).filter((event) => event.kind === kind);
 """

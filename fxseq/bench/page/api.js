@@ -1,5 +1,6 @@
-/** Talks to the server of this page, and to nothing else. */
+/** Talks to the server of this page, and to nothing else; a page that was saved as one file has in it what it would ask for. */
 
+const HELD = JSON.parse(document.getElementById('bench-export')?.textContent || 'null');
 const KEPT = 'bench-token';
 
 /** The token comes once, in the part of the address that is never sent, and is then kept for this tab alone. */
@@ -12,7 +13,11 @@ function token() {
   return sessionStorage.getItem(KEPT) || '';
 }
 
-const TOKEN = token();
+/** Whether this page plays alone, without a server: nothing can be changed then. */
+export const isAlone = HELD !== null;
+export const WORKLET = HELD?.worklet || '/page/worklet.js';
+
+const TOKEN = isAlone ? '' : token();
 
 /** What the server refused, in its own words. faults: [{where, found, allowed, remedy}]. */
 export class Refused extends Error {
@@ -46,13 +51,22 @@ async function ask(path, options = {}) {
   throw new Refused(faults.length ? faults : [{ where: path, found: `was refused with status ${response.status}` }]);
 }
 
+function fromHere(path) {
+  const clip = path.match(/^\/api\/clips\/(.*)\.wav$/);
+  const held = clip ? HELD.clips[decodeURIComponent(clip[1])] : HELD[{ '/api/table': 'table', '/page/player.wasm': 'wasm', '/api/picture': 'picture' }[path]];
+  if (!held) throw new Refused([{ where: path, found: 'is not in this page' }]);
+  return Uint8Array.from(atob(held.replace(/^data:.*?,/, '')), (letter) => letter.charCodeAt(0)).buffer;
+}
+
 /** GET, as JSON. */
 export async function get(path) {
+  if (isAlone) return HELD[path.replace('/api/', '')];
   return (await ask(path)).json();
 }
 
 /** GET, as bytes, with the revision where the server names one. */
 export async function getBytes(path) {
+  if (isAlone) return { bytes: fromHere(path), revision: HELD.prop.revision };
   const response = await ask(path);
   return { bytes: await response.arrayBuffer(), revision: Number(response.headers.get('X-Revision')) };
 }
@@ -69,6 +83,7 @@ export async function postFile(path, name, bytes) {
 
 /** Calls back with each message of the server, for ever; a line that breaks is tried again, more and more seldom. */
 export function onChanges(heed, wait_ms = 500) {
+  if (isAlone) return;
   const socket = new WebSocket(`${location.origin.replace('http', 'ws')}/api/changes`, ['bench.v1', `bearer.${TOKEN}`]);
   let next_ms = Math.min(wait_ms * 2, 10000);
   socket.onopen = () => {

@@ -129,6 +129,14 @@ export class Listening {
     this.sounding.delete(voice);
   }
 
+  /** One recording by itself. */
+  hear(buffer) {
+    this.context.resume().catch(() => {});
+    const source = new AudioBufferSourceNode(this.context, { buffer });
+    source.connect(this.out);
+    source.start();
+  }
+
   hush() {
     [...this.sounding.keys()].forEach((voice) => this.end(voice));
   }

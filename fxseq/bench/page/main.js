@@ -1,19 +1,23 @@
 /** Brings the parts of the page together. */
 
-import { get, getBytes, onChanges, post } from './api.js';
+import { get, getBytes, isAlone, onChanges, post } from './api.js';
+import { Clips } from './clips.js';
 import { Fades } from './fades.js';
 import { showFigures, showFindings } from './figures.js';
+import { Lamps } from './lamps.js';
 import { Listening, WAYS } from './listen.js';
 import { make, spoken } from './make.js';
 import { Picture } from './picture.js';
 import { Board } from './play.js';
 import { Presses } from './presses.js';
 import { say, sayIn, trying } from './say.js';
+import { Sending } from './send.js';
 import { KINDS, Strip } from './strip.js';
 import { Edits, Settings } from './turn.js';
 
 const NUMBERS_AFTER_MS = 400;
 const ANSWER_WITHIN_MS = 300;
+const KEEP_FILE_MS = 10000;
 const EVENTS_SHOWN = 12;
 const byId = (id) => document.getElementById(id);
 
@@ -28,8 +32,12 @@ class Bench {
     this.edits = new Edits((prop) => this.take(prop), async () => this.show(await get('/api/prop')));
     this.settings = new Settings(byId('settings'), this.edits);
     this.fades = new Fades(byId('fades'), this.edits);
+    const took = (prop) => this.take(prop);
+    this.clips = new Clips(byId('clips'), this.edits, {
+      took, play: (buffer) => this.listening.hear(buffer), decode: (bytes) => this.board.context.decodeAudioData(bytes) });
+    this.lamps = new Lamps(byId('lamps'), byId('handles'), took);
+    this.sending = new Sending(byId('sending'));
     this.events = [];
-    this.effect = new Map();
     this.revision = 0;
     this.buttons();
   }
@@ -40,6 +48,8 @@ class Bench {
     this.showWays();
     onChanges((change) => trying(() => this.changed(change)));
     requestAnimationFrame(() => this.drawFrame());
+    document.body.classList.toggle('alone', isAlone);
+    if (!isAlone) await trying(() => this.sending.show());
   }
 
   /** A prop as the server has it: shown, and its table played. */
@@ -51,6 +61,7 @@ class Bench {
     this.show(prop);
     if (isSame) return;
     await this.play();
+    if (!isAlone) this.clips.show(prop);
     clearTimeout(this.later);
     this.later = setTimeout(() => trying(() => this.figures()), NUMBERS_AFTER_MS);
   }
@@ -77,6 +88,7 @@ class Bench {
     this.strip.show(prop);
     this.settings.show(prop.settings);
     this.fades.show(prop);
+    this.lamps.show(prop);
   }
 
   showPicture(prop) {
@@ -102,7 +114,8 @@ class Bench {
   }
 
   /** What the server tells of itself, of other tabs, and of the file. */
-  async changed({ revision, numbers, changed_outside: changedOutside, connected }) {
+  async changed({ revision, numbers, push, changed_outside: changedOutside, connected }) {
+    if (push) this.sending.showProgress(push);
     if (connected !== undefined) byId('offline').hidden = connected;
     if (numbers !== undefined) return this.figures();
     // What this page has done itself comes as an answer, too, and mostly a little later.
@@ -120,14 +133,15 @@ class Bench {
     if (!report.shares) return;
     this.shares = report.shares;
     this.strip.write(report, report.samples / this.board.context.sampleRate);
-    this.listening.follow(report.trace, this.prop.names, (clip) => this.gain_db(clip));
     this.events.push(...report.trace);
+    this.listening.follow(report.trace, this.prop.names, (clip) => this.gain_db(clip));
     byId('gaps').textContent = report.gaps;
   }
 
-  /** Of the effect that played it last, as far as the page knows. */
+  /** Of the sound of that clip in the effect that was started last and has it. */
   gain_db(clip) {
-    return this.prop.gains_db?.[clip] ?? 0;
+    const effects = this.events.filter(({ kind }) => KINDS[kind] === 'effect').map(({ index }) => this.prop.sounds[this.prop.names.effects[index]]);
+    return effects.flat().findLast((sound) => sound?.clip === clip)?.gain_db ?? 0;
   }
 
   drawFrame() {
@@ -169,6 +183,7 @@ class Bench {
     step('redo', '/api/redo', 'One step forward.');
     step('save', '/api/save', 'Saved.');
     step('reload', '/api/reload', 'Read again from the file.');
+    byId('export').addEventListener('click', () => trying(() => this.export()));
     byId('restart').addEventListener('click', () => trying(() => this.play()));
     byId('wake').addEventListener('click', () => this.board.resume());
     byId('guard').addEventListener('change', ({ target }) => this.picture.setGuard(target.checked));
@@ -177,6 +192,14 @@ class Bench {
       this.listening.setLevel(target.value / 100);
       byId('level-shown').textContent = `${target.value} %`;
     });
+  }
+
+  async export() {
+    const { bytes } = await getBytes('/api/export');
+    const address = URL.createObjectURL(new Blob([bytes], { type: 'text/html' }));
+    make('a', { href: address, download: this.prop.file.replace(/\.[^.]*$/, '') + '.html' }).click();
+    setTimeout(() => URL.revokeObjectURL(address), KEEP_FILE_MS);
+    say('Written as one page: it plays without a server, also on another machine.');
   }
 
   showWays() {

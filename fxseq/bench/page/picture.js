@@ -74,6 +74,7 @@ export class Picture {
     this.canvas.height = Math.max(Math.round(height_mm * this.scale), 1);
     this.canvas.style.width = `${this.canvas.width / ratio}px`;
     this.canvas.style.height = `${this.canvas.height / ratio}px`;
+    for (const side of ['width', 'height']) this.canvas.nextElementSibling.style[side] = this.canvas.style[side];
     this.lamps = prop.lamps.map((lamp) => this.lamp(lamp, ratio));
     this.guard = relaid(this.guard, this.lamps, this.still.matches);
     this.unlit = this.ground();

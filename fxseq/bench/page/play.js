@@ -1,6 +1,6 @@
 /** The board in the audio thread: starting it, giving it tables and presses, and hearing from it. */
 
-import { Refused, getBytes } from './api.js';
+import { Refused, WORKLET, getBytes } from './api.js';
 
 export const PRESS = 0, RELEASE = 1, SELECT = 2, VOLUME = 3;
 const READY_WITHIN_MS = 5000;
@@ -11,7 +11,7 @@ const REASONS = ['OK', 'BAD_MAGIC', 'BAD_VERSION', 'BAD_LENGTH', 'BAD_CRC', 'BAD
 
 /** A node that plays a table in this context. Rejects with a message if the player does not come up in time. */
 export async function boardNode(context, module) {
-  await context.audioWorklet.addModule('/page/worklet.js');
+  await context.audioWorklet.addModule(WORKLET);
   const node = new AudioWorkletNode(context, 'board', { numberOfInputs: 0, outputChannelCount: [1], processorOptions: { module } });
   await new Promise((done, fail) => {
     const late = setTimeout(() => fail(new Refused([{ where: 'Sound', found: 'the player did not start', remedy: 'Reload the page.' }])), READY_WITHIN_MS);

@@ -4,8 +4,9 @@ import { post } from './api.js';
 import { make, spoken } from './make.js';
 import { trying } from './say.js';
 
+/** By the first key of a setting's path. Fades and clips have places of their own on the page. */
 const KINDS = {
-  triggers: 'Triggers', effects: 'Effects', clips: 'Clips', groups: 'Groups of lamps', board: 'Board', amplifier: 'Amplifier', listening: 'Distances',
+  triggers: 'Triggers', effects: 'Effects', groups: 'Groups of lamps', board: 'Board', amplifier: 'Amplifier', listening: 'Distances',
 };
 
 /** Sends edits one at a time; of several for one place that wait, the last. */
@@ -54,7 +55,7 @@ export class Settings {
   }
 
   show(settings) {
-    const shown = settings.filter(({ path }) => path[0] !== 'fades');
+    const shown = settings.filter(({ path }) => KINDS[path[0]]);
     const shape = JSON.stringify(shown.map(({ path, least, most }) => [path, least, most]));
     if (shape !== this.shape) this.build(shown);
     this.shape = shape;
@@ -67,7 +68,7 @@ export class Settings {
     this.fields.clear();
     const kinds = grouped(settings, ({ path }) => path[0]);
     this.place.replaceChildren(...[...kinds].map(([kind, members]) => make('details', { 'data-kind': kind, open: open.has(kind) },
-      make('summary', {}, KINDS[kind] || spoken(kind)), make('div', { class: 'parts' }, ...this.parts(members)))));
+      make('summary', {}, KINDS[kind]), make('div', { class: 'parts' }, ...this.parts(members)))));
   }
 
   parts(settings) {

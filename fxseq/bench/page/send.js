@@ -1,0 +1,91 @@
+/** Sending the table to a board, and having the board prove that it plays the same. */
+
+import { get, getBytes, post } from './api.js';
+import { make, number } from './make.js';
+import { say, trying } from './say.js';
+
+export class Sending {
+  constructor(place) {
+    this.ports = make('select', { id: 'port' });
+    this.look = button('Look again', () => this.show());
+    this.virtual = button('Start a virtual board', () => this.startVirtual());
+    this.send = button('Send', () => this.ask(true));
+    this.prove = button('Prove', () => this.proveIt());
+    this.question = make('p', { class: 'notice', hidden: true });
+    this.progress = make('progress', { max: 1, value: 0, hidden: true, 'aria-label': 'How much is sent' });
+    this.result = make('p', {});
+    place.replaceChildren(make('div', { class: 'field' }, make('label', { htmlFor: 'port' }, 'Board at'), this.ports),
+      make('div', { class: 'row' }, this.look, this.virtual), make('div', { class: 'row' }, this.send, this.prove), this.question, this.progress, this.result,
+      make('p', { class: 'small' }, 'Prove has the board play the press script, silent and dark, and compares what it does with the reference.'));
+  }
+
+  async show() {
+    const before = this.ports.value;
+    const ports = await get('/api/ports');
+    this.ports.replaceChildren(...ports.map(({ device, description }) => make('option', { value: device }, `${device} ${description}`)));
+    if (ports.some(({ device }) => device === before)) this.ports.value = before;
+    if (!ports.length) this.ports.append(make('option', { value: '' }, 'none found'));
+    this.send.disabled = this.prove.disabled = !ports.length;
+  }
+
+  async startVirtual() {
+    const { port } = await post('/api/board');
+    await this.show();
+    this.ports.value = port;
+    say('A virtual board runs for as long as the bench does.');
+  }
+
+  /** Nothing goes to a board unasked. */
+  ask(isAsked) {
+    this.question.hidden = !isAsked;
+    if (!isAsked) return;
+    const yes = button('Send it', () => this.push());
+    this.question.replaceChildren(`This replaces what the board at ${this.ports.value} plays. `, yes, ' ', button('Leave it', () => this.ask(false)));
+    yes.focus();
+  }
+
+  async push() {
+    this.ask(false);
+    this.busy(true);
+    try {
+      const { bytes } = await getBytes('/api/table');
+      await post('/api/push', { port: this.ports.value, confirm: true });
+      this.result.textContent = `The board plays this table of ${number(bytes.byteLength / 1024)} KiB now.`;
+      say('Sent.');
+    } finally {
+      this.busy(false);
+      this.send.focus();
+    }
+  }
+
+  async proveIt() {
+    this.busy(true);
+    try {
+      const { equal, board, duration_s, difference, events_same } = await post('/api/prove', { port: this.ports.value });
+      this.result.textContent = equal ? `${board} did the same as the reference in all of ${number(duration_s)} s.`
+        : `${board} differs: ${difference}. ${events_same} events are the same.`;
+      say(equal ? 'Proved.' : 'The board differs.', !equal);
+    } finally {
+      this.busy(false);
+    }
+  }
+
+  busy(isBusy) {
+    for (const control of [this.send, this.prove, this.look, this.virtual, this.ports]) control.disabled = isBusy;
+    this.progress.hidden = !isBusy;
+    this.progress.removeAttribute('value');
+    if (isBusy) this.result.textContent = '';
+  }
+
+  /** done, total: bytes, as the server tells them. */
+  showProgress({ done, total }) {
+    this.progress.max = total;
+    this.progress.value = done;
+  }
+}
+
+function button(label, act) {
+  const element = make('button', { type: 'button' }, label);
+  element.addEventListener('click', () => trying(async () => act()));
+  return element;
+}

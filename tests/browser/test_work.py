@@ -1,0 +1,120 @@
+"""Work at the bench: clips dropped and cut, lamps moved, the table sent to a board and proved, the page given away; ways to listen."""
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+from bench_page import bench_of, copy_of_demo, page_at, until
+from playwright.sync_api import Browser, Page
+
+from fxseq.player import TraceKind
+
+pytestmark = pytest.mark.xdist_group("browser")
+
+STATUS = "document.querySelector('#status').textContent"
+
+
+def test_a_recording_that_is_dropped_becomes_a_clip_beside_the_sequence(browser: Browser, tmp_path: Path) -> None:
+    recording = tmp_path / "Far Thunder-2.wav"
+    soundfile.write(recording, np.sin(np.arange(4410) / 5) * 0.5, 22050)
+    (tmp_path / "prop").mkdir()
+    with bench_of(copy_of_demo(tmp_path / "prop")) as address, page_at(browser, address) as page:
+        page.set_input_files("#new-clip", recording)
+        until(page, "document.querySelector('#clip').value === 'far_thunder_2'")
+        until(page, "document.querySelector('.wave').getAttribute('aria-label')?.includes('200 ms recorded')")
+    assert (tmp_path / "prop/clips/far_thunder_2.wav").read_bytes() == recording.read_bytes()
+
+
+def test_a_file_that_is_no_recording_is_refused_in_words(browser: Browser, tmp_path: Path) -> None:
+    (tmp_path / "broken.wav").write_bytes(b"RIFF....WAVE no more")
+    (tmp_path / "prop").mkdir()
+    with bench_of(copy_of_demo(tmp_path / "prop")) as address, page_at(browser, address, "422") as page:
+        page.set_input_files("#new-clip", tmp_path / "broken.wav")
+        until(page, f"{STATUS}.includes('cannot be read as sound')")
+        assert page.locator("#clip option").count() == 11
+    assert not (tmp_path / "prop/clips/broken.wav").exists()
+
+
+def test_a_clip_that_is_cut_shorter_takes_less_of_the_flash(browser: Browser, tmp_path: Path) -> None:
+    with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
+        page.select_option("#clip", "dry")
+        box = page.get_by_label("Ends at, clip 'dry', in ms")
+        box.fill("60")
+        box.press("Enter")
+        until(page, "document.querySelector('.wave').getAttribute('aria-label').includes('to 60 ms')")
+        until(page, "document.querySelector('#clips .small').textContent.includes('In the table: 60 ms')")
+
+
+def test_a_lamp_is_moved_by_keys_and_the_move_undone(browser: Browser, tmp_path: Path) -> None:
+    with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
+        page.click("text=Place lamps")
+        page.check("#move-lamps")
+        lamp = page.locator("#handles [data-at='0']")
+        lamp.focus()
+        assert "at 80.0, 88.0 mm" in (lamp.get_attribute("aria-label") or "")
+        page.keyboard.press("Shift+ArrowRight")
+        page.keyboard.press("ArrowDown")
+        until(page, "!document.querySelector('#undo').disabled")
+        assert "at 85.0, 88.5 mm" in (lamp.get_attribute("aria-label") or "")
+        page.wait_for_timeout(700)
+        page.click("#undo")
+        until(page, "document.querySelector('#handles [data-at=\"0\"]').getAttribute('aria-label').includes('at 80.0, 88.0 mm')")
+
+
+def test_places_come_from_a_list(browser: Browser, tmp_path: Path) -> None:
+    places = tmp_path / "places.csv"
+    places.write_text("group,number,x_mm,y_mm\nvents,1,20,30\n", encoding="utf-8")
+    with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
+        page.click("text=Place lamps")
+        page.set_input_files("#lamp-list", places)
+        until(page, f"{STATUS} === 'The lamps are placed.'")
+        page.check("#move-lamps")
+        page.select_option("#lamp-group", "vents")
+        assert "at 20.0, 30.0 mm" in (page.get_attribute("#handles [data-at='0']", "aria-label") or "")
+
+
+def test_the_table_is_sent_after_a_question_and_proved(browser: Browser, tmp_path: Path) -> None:
+    with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
+        page.click("text=Start a virtual board")
+        until(page, "document.querySelector('#port').selectedOptions[0].textContent.includes('virtual board')")
+        page.get_by_role("button", name="Send", exact=True).click()
+        assert page.locator("#sending .notice").is_visible()
+        page.click("text=Send it")
+        until(page, "document.querySelector('#sending').textContent.includes('plays this table')", 60)
+        page.get_by_role("button", name="Prove", exact=True).click()
+        until(page, "document.querySelector('#sending').textContent.includes('did the same as the reference')", 60)
+
+
+def test_the_page_that_was_saved_plays_from_disk_without_a_server(browser: Browser, tmp_path: Path) -> None:
+    with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
+        with page.expect_download() as download:
+            page.click("#export")
+        saved = tmp_path / "elsewhere" / download.value.suggested_filename
+        saved.parent.mkdir()
+        shutil.copy(download.value.path(), saved)
+    with page_at(browser, saved.as_uri(), offline=True) as page:
+        page.keyboard.down("f")
+        until(page, f"traced({int(TraceKind.SHOT)}).length > 1")
+        assert page.locator(".finding").count() > 0
+        assert not page.is_visible("#save") and not page.is_visible("#settings")
+
+
+@pytest.mark.parametrize("way", ["board", "speaker", "recorded"])
+def test_each_way_to_listen_is_heard_and_no_louder_than_the_board(page: Page, way: str) -> None:
+    """What reaches the destination, measured by the browser's own analyser."""
+    page.check(f"input[name=way][value='{way}']")
+    page.wait_for_timeout(600)
+    peak = page.evaluate("""async () => {
+      const meter = new AnalyserNode(nodes[0].context, { fftSize: 2048 }), samples = new Float32Array(meter.fftSize);
+      outputs[0].connect(meter);
+      document.dispatchEvent(new KeyboardEvent('keydown', { code: 'KeyF', bubbles: true }));
+      let peak = 0;
+      for (let count = 0; count < 40; count++) {
+        await new Promise((done) => setTimeout(done, 20));
+        meter.getFloatTimeDomainData(samples);
+        peak = Math.max(peak, ...samples.map(Math.abs));
+      }
+      return peak;
+    }""")
+    assert 0.02 < peak <= 1
