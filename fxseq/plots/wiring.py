@@ -34,7 +34,8 @@ def wiring_figure(plan: Schedule, theme: ThemeName = "light") -> "Figure":
     colours = THEMES[theme]
     with styled(colours):
         title = f"{plan.sequence.title}: wiring"
-        remarks = [f"For {plan.span.flat_v:.3g} to {plan.span.fresh_v:.3g} V. Of each group one channel is drawn. What the file does not describe is left out."]
+        voltages = f"For {plan.span.flat_v:.3g} to {plan.span.fresh_v:.3g} V"
+        remarks = [f"{voltages}. Of each group one channel is drawn. What the file does not describe is left out."]
         rows = [plan.groups[at:at + _CELLS_A_ROW] for at in range(0, len(plan.groups), _CELLS_A_ROW)]
         tops = list(accumulate(map(_row_height, rows), initial=_power_height(plan)))
         top_in = head_in(title, remarks)
@@ -319,7 +320,8 @@ def _texts(group: GroupWiring) -> list[tuple[str, dict[str, str]]]:
 
 def _said(group: GroupWiring) -> list[str]:
     circuit, layout = group.circuit, group.circuit.layout
-    texts = [f"{counted(circuit.group.channels, 'channel')}, {counted(leds_per_channel(circuit.group), 'LED')} each, {circuit.group.colour.replace('_', ' ')}"]
+    leds, colour = counted(leds_per_channel(circuit.group), "LED"), circuit.group.colour.replace("_", " ")
+    texts = [f"{counted(circuit.group.channels, 'channel')}, {leds} each, {colour}"]
     if circuit.strings > 1:
         texts.append(f"{circuit.strings} strings a channel, each with a resistor of its own" if layout else f"{circuit.strings} strings a channel")
     if layout is not None and circuit.series:
@@ -329,7 +331,7 @@ def _said(group: GroupWiring) -> list[str]:
         texts.append(f"{circuit.group.current_ma:g} mA a string, held by the driver")
     if group.drive is not None:
         texts.append(f"{group.drive.pin_ma:.2g} mA out of each output")
-    return [*texts, f"plug: 1 {group.common}, {_pins(group)} {_outputs(group).replace('output', 'channel')}"]
+    return [*texts, f"plug: 1 {group.common}, {_pins(group)} {'channels in order' if len(group.outputs) > 1 else 'channel'}"]
 
 
 def _colours(resistor: Resistor) -> str:

@@ -12,7 +12,7 @@ from fxseq.power.estimate import Estimate
 from fxseq.power.rail import Load, rail_v
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 
-_DEPTHS = np.linspace(0.0, 1.0, 201)
+_DEPTHS = np.linspace(0.0, 1.0, 501)
 _NOTHING_AN_HOUR = 1e-9
 _NAMED_DRAINS = 3
 _LONG_H = 2000.0

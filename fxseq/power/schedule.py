@@ -203,8 +203,10 @@ def _remarks(sequence: Sequence, lines: tuple[SupplyLine, ...]) -> list[str]:
     for line in lines:
         allowed_ma = sequence.supplies[line.name].maximum_current_ma
         if line.total_ma > allowed_ma:
-            remarks.append(f"Everything at once takes {line.total_ma:.0f} mA, and '{line.name}' gives {allowed_ma:g} mA: see that it never comes to that.")
+            remarks.append(
+                f"Everything at once takes {line.total_ma:.0f} mA, and '{line.name}' gives {allowed_ma:g} mA: see that it never comes to that.")
         if line.gauge is None:
-            remarks.append(f"No common hook-up wire carries the fuse that {line.total_ma:.0f} mA of '{line.name}' need: share them among several lines.")
+            remarks.append(
+                f"No common hook-up wire carries the fuse that {line.total_ma:.0f} mA of '{line.name}' need: share them among several lines.")
     return remarks
 

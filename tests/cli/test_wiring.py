@@ -13,7 +13,8 @@ def test_wiring_prints_the_schedule_and_writes_the_diagram(fxseq, here: Path) ->
     said = fxseq("wiring", DEMO)
     assert (said.status, said.err) == (0, "")
     for words in ("The Squall Lantern: wiring for 4.4 to 6.4 V", "Switches, one for each output", "AWG ", "100 ohm  brown black brown gold",
-                  "  lens: 1 supply +, 2 to 25 channels 0 to 23\n", "Not described, so not counted", "Diagram: wiring.svg, wiring.png in squall_lantern_wiring"):
+                  "  lens: 1 supply +, 2 to 25 channels 0 to 23\n", "Not described, so not counted",
+                  "Diagram: wiring.svg, wiring.png in squall_lantern_wiring"):
         assert words in said.out
     assert Path("squall_lantern_wiring/wiring.png").read_bytes().startswith(b"\x89PNG")
     assert "<svg" in Path("squall_lantern_wiring/wiring.svg").read_text()

@@ -109,7 +109,8 @@ def test_pins_of_plugs_are_numbered_in_order() -> None:
 
 @pytest.mark.parametrize(("changes", "text", "said"), [
     ({"board": {"channels": 16}}, "board.current_ma", True), ({}, "board.current_ma", False),
-    ({"supplies": {"a": CELLS, "b": CELLS}}, "changeover", True), ({"supplies": {"a": CELLS, "b": CELLS}, "changeover": "switch"}, "changeover", False),
+    ({"supplies": {"a": CELLS, "b": CELLS}}, "changeover", True),
+    ({"supplies": {"a": CELLS, "b": CELLS}, "changeover": "switch"}, "changeover", False),
     ({}, "Amplifier or speaker", True), (SOUND, "Amplifier or speaker", False),
     ({**SOUND, "amplifier": {**SOUND["amplifier"], "output": "single"}}, "capacitor", True), (SOUND, "capacitor", False),
     ({"switch": "driver"}, "constant-current driver", True), ({"switch": "mosfet"}, "constant-current driver", False),
@@ -134,3 +135,21 @@ def test_a_resistor_of_at_most_so_much_is_the_next_lower_of_e24(most_ohm: float,
 def test_bands_say_the_value_or_there_are_none(ohm: float, bands: tuple[str, ...] | None) -> None:
     assert bands_or_none(ohm) == bands
     assert bands is None or value_of_bands(bands)[0] == pytest.approx(ohm)
+
+
+@given(
+    kind=st.sampled_from(["cells", "wall"]), voltage_v=st.floats(0.1, 60), minimum_v=st.floats(0, 60), pin_v=st.floats(1, 12),
+    forward_v=st.floats(0.51, 60), current_ma=st.floats(1e-9, 5000), channels=st.integers(1, 4), leds=st.integers(1, 30),
+    switch=st.sampled_from(["pin", "transistor", "mosfet", "driver", None]), resistor_ohm=st.none() | st.floats(1e-6, 1e6),
+    colour=st.sampled_from(["red", "green", "blue", "warm_white"]),
+)
+def test_any_description_gives_a_schedule_in_plain_numbers(
+    kind: str, voltage_v: float, minimum_v: float, pin_v: float, forward_v: float, current_ma: float, channels: int, leds: int, switch: str | None,
+    resistor_ohm: float | None, colour: str,
+) -> None:
+    given_keys = {key: value for key, value in (("switch", switch), ("resistor_ohm", resistor_ohm)) if value is not None}
+    found = plan(
+        supplies={"one": {"kind": kind, "voltage_v": voltage_v, "minimum_v": min(minimum_v, voltage_v), "maximum_current_ma": 1000}},
+        board={"channels": 255, "pin_v": pin_v}, channels=channels, leds=channels * leds, forward_voltage_v=forward_v, current_ma=current_ma,
+        colour=colour, **given_keys)
+    assert json.dumps(found.as_dict(), allow_nan=False)
