@@ -178,11 +178,12 @@ def _draw_light(axes: "Axes", performance: Performance, theme: Theme) -> None:
 
 
 def _draw_current(axes: "Axes", performance: Performance, theme: Theme) -> None:
-    """What the amplifier takes stands on top of what the light takes, each by its greatest value in a column."""
+    """What amplifier and board take stands on top of what the light takes, each by its greatest value in a column."""
     columns = columns_of_steps(performance.current_ma)
     most_ma = float(columns.high.max())
     if performance.volts is not None:
-        _stand(axes, columns, theme.second, "amplifier, on top" if performance.light_of else "amplifier")
+        parts = "amplifier and board" if performance.prop.sequence.board.current_ma else "amplifier"
+        _stand(axes, columns, theme.second, f"{parts}, on top" if performance.light_of else parts)
     if performance.light_of:
         _stand(axes, columns_of_steps(performance.light_ma), theme.first, "light")
     axes.step(columns.edges_s, np.append(columns.high, columns.high[-1]), where="post", color=theme.ink, linewidth=0.6, label="together")

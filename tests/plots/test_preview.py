@@ -147,6 +147,13 @@ def test_limit_of_the_supply_is_drawn(demo: Performance):
     assert axes.get_ylim()[1] > 1000
 
 
+@pytest.mark.parametrize(("board", "text"), [("channels = 1", "amplifier, on top"), ("channels = 1, current_ma = 30", "amplifier and board, on top")])
+def test_what_the_current_is_made_of_is_named(board: str, text: str):
+    sequence = flashing(["lamp"], head=SOUND_PARTS.format(gain_db=0), sound=True).replace("channels = 1", board, 1)
+    axes = preview_figure(played(sequence, "tap button @0.5")).axes[-1]
+    assert text in [each.get_text() for each in axes.get_legend().get_texts()]
+
+
 def test_a_far_limit_of_the_supply_does_not_flatten_the_current():
     parts = SOUND_PARTS.format(gain_db=0).replace("maximum_current_ma = 500", "maximum_current_ma = 20000")
     axes = axes_of(played(flashing(["lamp"], head=parts), "tap button @0.5"), "Current")
