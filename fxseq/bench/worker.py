@@ -1,14 +1,19 @@
 """Key numbers of the latest revision, each found once and in a thread. What takes long, how fast it may repeat, comes after the rest."""
 import asyncio
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import asdict
+from functools import partial
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 
 from fxseq.bench.changes import Hub
 from fxseq.bench.desk import Version
-from fxseq.bench.numbers import Rate, key_numbers, rates
+from fxseq.bench.numbers import Abandoned, Rate, key_numbers, rates
+
+CALM_S = 0.3
+"""How long nothing must change before rates are looked for: while a slider moves, they would be out of date before they are found."""
 
 
 class NumbersWorker:
@@ -20,6 +25,7 @@ class NumbersWorker:
         self._numbers: dict[str, Any] | None = None
         self._rates: tuple[int, list[Rate]] = (0, [])
         self._finding: asyncio.Task[None] | None = None
+        self._stopped = False
 
     async def numbers(self) -> dict[str, Any]:
         """Of the present revision. `rates_known` is false until the rates are found, which all pages are told. Raises FxError."""
@@ -36,12 +42,18 @@ class NumbersWorker:
         return {**numbers, "rates_known": is_known, "rates": found, "rate": found[0] if found else None}
 
     async def _find_rates(self) -> None:
-        while self._rates[0] != (version := self._now()).revision:
-            self._rates = version.revision, await run_in_threadpool(rates, version.prop)
-        self._hub.tell({"numbers": version.revision})
+        while not self._stopped and self._rates[0] != (version := self._now()).revision:
+            await asyncio.sleep(CALM_S)
+            with suppress(Abandoned):
+                self._rates = version.revision, await run_in_threadpool(rates, version.prop, partial(self._is_wanted, version))
+        self._hub.tell({"numbers": self._rates[0]})
+
+    def _is_wanted(self, version: Version) -> bool:
+        return not self._stopped and self._now() is version
 
     async def stop(self) -> None:
         """Let go of what is still being found."""
+        self._stopped = True
         if self._finding is not None:
             self._finding.cancel()
             await asyncio.gather(self._finding, return_exceptions=True)

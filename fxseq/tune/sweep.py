@@ -1,6 +1,6 @@
 """Play a repeating trigger at each of several rates and measure what comes out while it is held."""
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from enum import Enum
 from typing import Any
@@ -113,7 +113,7 @@ def repeating_trigger(prop: Prop, name: str | None) -> str:
     raise FxError(Fault(str(prop.path), what, allowed, did_you_mean(name or "", repeating)))
 
 
-def sweep(prop: Prop, trigger: str, rates_per_s: Sequence[float], supply: str | None = None) -> Iterator[RatePoint]:
+def sweep(prop: Prop, trigger: str, rates_per_s: Iterable[float], supply: str | None = None) -> Iterator[RatePoint]:
     """Measure each rate in turn. Counters count as full and effects use nothing up; first delay, ramp, burst and limit are left out."""
     index = prop.compiled.names.triggers.index(trigger)
     for rate_per_s in rates_per_s:

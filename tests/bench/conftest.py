@@ -4,6 +4,7 @@ import shutil
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 import pytest
@@ -30,44 +31,55 @@ def prop_file(tmp_path: Path) -> Path:
     return folder / "squall_lantern.toml"
 
 
-@pytest.fixture
-def small_file(tmp_path: Path) -> Path:
-    """The demo's smallest prop: quick to compile."""
-    folder = tmp_path / "small"
-    folder.mkdir()
+def copy_small(folder: Path) -> Path:
+    """The demo's smallest prop, quick to compile, in this folder."""
+    (folder / "clips").mkdir(parents=True)
     shutil.copy(DEMO / "first_light.toml", folder)
-    (folder / "clips").mkdir()
     shutil.copy(DEMO / "clips" / "crack_a.wav", folder / "clips")
     return folder / "first_light.toml"
 
 
+@contextmanager
+def on_bench(file: Path) -> Iterator[Client]:
+    """The file on a bench of this process, on a port of its own."""
+    listener = listen_on(0)
+    port = listener.getsockname()[1]
+    server = uvicorn.Server(server_config(bench_server.Bench(Desk(file)), f"127.0.0.1:{port}", TOKEN))
+    thread = threading.Thread(target=lambda: asyncio.run(server.serve([listener])))
+    thread.start()
+    try:
+        wait_for(lambda: server.started)
+        yield Client(port, file)
+    finally:
+        server.should_exit = True
+        thread.join()
+
+
+@pytest.fixture
+def small_file(tmp_path: Path) -> Path:
+    """The demo's smallest prop."""
+    return copy_small(tmp_path / "small")
+
+
 @pytest.fixture
 def serve(monkeypatch: pytest.MonkeyPatch) -> Iterator[Serve]:
-    """Put a file on a bench of this process, on a port of its own."""
+    """Put files on benches."""
     monkeypatch.setattr(bench_server, "LOOK_EVERY_S", 0.05)
-    running: list[tuple[uvicorn.Server, threading.Thread]] = []
-
-    def serve(file: Path) -> Client:
-        listener = listen_on(0)
-        port = listener.getsockname()[1]
-        server = uvicorn.Server(server_config(bench_server.Bench(Desk(file)), f"127.0.0.1:{port}", TOKEN))
-        thread = threading.Thread(target=lambda: asyncio.run(server.serve([listener])))
-        thread.start()
-        running.append((server, thread))
-        wait_for(lambda: server.started)
-        return Client(port, file)
-
-    yield serve
-    for server, _ in running:
-        server.should_exit = True
-    for _, thread in running:
-        thread.join()
+    with ExitStack() as benches:
+        yield lambda file: benches.enter_context(on_bench(file))
 
 
 @pytest.fixture
 def small(serve: Serve, small_file: Path) -> Client:
     """The smallest prop on a bench."""
     return serve(small_file)
+
+
+@pytest.fixture(scope="module")
+def steady(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
+    """The smallest prop on one bench for all tests of a module, which do not mind what the others did to it."""
+    with on_bench(copy_small(tmp_path_factory.mktemp("steady") / "small")) as client:
+        yield client
 
 
 @pytest.fixture

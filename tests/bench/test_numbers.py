@@ -8,10 +8,11 @@ from bench_client import Client, news
 from fxseq.acoustics import output_voltage_v, pressure_pa
 from fxseq.bench import Desk
 from fxseq.bench.listen import listening
-from fxseq.bench.numbers import key_numbers, rates
+from fxseq.bench.numbers import Abandoned, key_numbers, rates
 from fxseq.bench.settings import KNOBS, settings
 from fxseq.checks import findings, load_prop, perform
 from fxseq.sequence.schema import alternatives
+from fxseq.tune import sweep
 
 
 @pytest.fixture
@@ -43,19 +44,15 @@ def test_a_prop_without_sound_parts_has_no_level(small: Client) -> None:
     assert heard == {"rate_hz": 22050, "gain_v_per_unit": None, "clip_v": None, "impulse": None, "level_at_full_scale_db": None}
 
 
-def test_rates_are_those_that_tune_finds(desk: Desk, tmp_path) -> None:
-    """The command sweeps all rates; the bench stops at the first that breaks a limit."""
-    import json
-
-    from click.testing import CliRunner
-
-    from fxseq.cli.tune import command
-
-    for rate in rates(desk.now.prop):
-        said = CliRunner().invoke(command, [str(desk.path), "--trigger", rate.trigger, "--json", "--out", str(tmp_path)])
-        swept = json.loads(said.stdout)
-        assert (rate.fastest_per_s, rate.present_per_s) == (swept["fastest_rate_per_s"], swept["present_rate_per_s"])
-        assert len(rate.binds) == len(swept["binds"])
+def test_the_fastest_rate_is_the_last_good_one(desk: Desk) -> None:
+    """Against each rate on its own: all whole ones below are good, and a tenth more is not."""
+    prop = desk.now.prop
+    for rate in rates(prop):
+        below = [*map(float, range(1, math.ceil(rate.fastest_per_s))), rate.fastest_per_s]
+        assert not [point for point in sweep(prop, rate.trigger, below) if point.broken]
+        [above] = sweep(prop, rate.trigger, [round(rate.fastest_per_s + 0.1, 6)])
+        assert [limit.value for limit in above.broken] == rate.binds != []
+        assert rate.present_per_s == prop.sequence.triggers[rate.trigger].rate_per_s
 
 
 def test_the_rate_comes_after_the_rest_and_is_told(demo: Client) -> None:
@@ -120,7 +117,8 @@ def test_every_knob_is_a_key_of_its_part_within_its_range(part: type, prop_file)
 def test_every_setting_can_be_turned_to_both_ends(desk: Desk) -> None:
     """But for those that another key forbids: a clip that ends before it starts, fades longer than the sound, a flicker upside down."""
     bound = {"start_ms", "end_ms", "fade_in_ms", "fade_out_ms", "low_percent", "to_percent"}
-    for setting in settings(desk.now.prop.sequence):
+    one_of_each = {(setting.path[0], len(setting.path), setting.path[-1]): setting for setting in settings(desk.now.prop.sequence)}
+    for setting in one_of_each.values():
         if setting.path[-1] in bound:
             continue
         for value in (setting.least, setting.most):
@@ -136,3 +134,25 @@ def test_what_a_file_cannot_heed_is_no_setting(desk: Desk) -> None:
     assert ("triggers", "storm_signal", "rate_per_s") in paths and ("triggers", "flare", "rate_per_s") not in paths
     assert ("fades", "cool", "segments", 0, "to_percent") not in paths  # gives the channel back to the ambient layer
     assert ("clips", "hum", "fade_out_ms") not in paths  # a clip with a loop has no end
+
+
+def test_rates_are_abandoned_as_soon_as_nobody_wants_them(desk: Desk) -> None:
+    asked: list[int] = []
+
+    def is_wanted() -> bool:
+        asked.append(1)
+        return len(asked) < 3
+
+    with pytest.raises(Abandoned):
+        rates(desk.now.prop, is_wanted)
+    assert len(asked) == 3
+
+
+def test_rates_of_what_was_turned_meanwhile_are_never_told(demo: Client) -> None:
+    with demo.listen() as page:
+        demo.get("/api/numbers")
+        for rate in (8, 9, 10):
+            demo.edit("triggers", "storm_signal", "rate_per_s", value=rate)
+        assert news(page, "numbers") == 4
+    [storm] = [rate for rate in demo.get("/api/numbers").json["rates"] if rate["trigger"] == "storm_signal"]
+    assert storm["present_per_s"] == 10

@@ -15,6 +15,7 @@ import soundfile
 from bench_client import Client, news
 
 from fxseq.bench import Desk
+from fxseq.bench.changes import MOST_WAITING, Hub
 from fxseq.checks import load_prop
 from fxseq.table import decode
 
@@ -102,10 +103,13 @@ def test_edits_of_many_pages_at_once_are_all_kept(demo: Client) -> None:
     assert seen == set(range(1001, 1009))
 
 
-def test_a_page_that_does_not_read_holds_nobody_up(small: Client) -> None:
-    with small.listen():
-        for number in range(150):
-            assert small.edit("title", value=f"T{number}").status == 200
+def test_a_page_that_does_not_read_loses_the_oldest_news_and_holds_nobody_up() -> None:
+    hub = Hub()
+    with hub.listening() as slow:
+        for revision in range(MOST_WAITING + 50):
+            hub.tell({"revision": revision})
+        kept = [slow.get_nowait()["revision"] for _ in range(slow.qsize())]
+    assert kept == list(range(50, MOST_WAITING + 50))
 
 
 def test_a_change_outside_is_told_and_not_overwritten(small: Client) -> None:
