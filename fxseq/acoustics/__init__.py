@@ -5,7 +5,9 @@ hand as a whole, so every filter is an analogue transfer function applied to the
 silence is -inf in Python and None in a report.
 """
 from fxseq.acoustics.air import DENSITY_KG_PER_M3, SPEED_OF_SOUND_M_PER_S, VISCOSITY_PA_S, volume_compliance_m5_per_n
-from fxseq.acoustics.amplifier import FULL_SCALE_SAMPLE, clipping_power_w, clipping_voltage_v, full_scale_v, output_voltage_v, supply_current_a, voltage_gain
+from fxseq.acoustics.amplifier import (
+    FULL_SCALE_SAMPLE, clipping_power_w, clipping_voltage_v, full_scale_v, output_voltage_v, supply_current_a, voltage_gain,
+)
 from fxseq.acoustics.audible import error_weighting, heard_response
 from fxseq.acoustics.converter import hold_gain_db, hold_image_db, quantisation_ratio_db, quantised
 from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA, level_from_square_db, power_db

@@ -39,7 +39,8 @@ def _draw(folder: Path, name: str, each: "Recommendation", rig: "Rig", theme: st
 def _text(found: Found, rig: "Rig", folder: Path) -> str:
     from fxseq.checks.for_speaker import BINDS
 
-    head = ["clip", "", "high-pass Hz", "gain dB", "limit dBFS", "LAeq dB", "± dB", "cone mm", "hottest s W", "clipped %", "turned down dB", "bytes", "bound by"]
+    head = ["clip", "", "high-pass Hz", "gain dB", "limit dBFS", "LAeq dB", "± dB", "cone mm", "hottest s W", "clipped %", "turned down dB", "bytes",
+            "bound by"]
     rows = [row for name, each in found.items() if each
             for row in ([name, "before", *_row(each.before), ""], ["", "after", *_row(each.after), each.bound_by])]
     lines = [table_text(head, rows), "", *(f"{name}: silence, so there is nothing to recommend." for name, each in found.items() if each is None)]

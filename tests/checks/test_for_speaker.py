@@ -13,9 +13,8 @@ from fxseq.sequence import FxError, model
 Values = dict[str, Any]
 Build = Callable[..., Prop]
 RATE_HZ = 16_000
-RAIL_V, FULL_SCALE_V = 4.5, 10**0.5
-CONE = {"chamber_ml": 12, "diameter_mm": 28, "resonance_hz": None, "q_total": None, "free_resonance_hz": 500, "q_mechanical": 4.0, "sensitivity_db": None,
-        "moving_mass_g": 0.32, "force_factor_tm": 2.1, "compliance_mm_per_n": 0.317}
+CONE = {"chamber_ml": 12, "diameter_mm": 28, "resonance_hz": None, "q_total": None, "free_resonance_hz": 500, "q_mechanical": 4.0,
+        "sensitivity_db": None, "moving_mass_g": 0.32, "force_factor_tm": 2.1, "compliance_mm_per_n": 0.317}
 
 
 def rumble(seconds: float = 0.5) -> NDArray[np.float64]:
