@@ -13,7 +13,8 @@ QUANTUM = 128
 
 Message = Mapping[str, Any]
 
-# A message to the worklet that is sent in mid-run waits for the context to stand still; a table is sent as {revision, ...} in `swap`.
+# A message in mid-run is sent while the context stands still; a table is sent as {revision, ...} in `swap`. Messages are taken in their order, so a
+# table that is refused, and leaves alone what plays, tells that those before it have been taken.
 _RENDER = """async ({ table, rate_hz, length, events, later }) => {
   const { boardNode, playerModule } = await import('/page/play.js');
   const bytes = () => Uint8Array.from(atob(table), (letter) => letter.charCodeAt(0)).buffer;
@@ -22,16 +23,21 @@ _RENDER = """async ({ table, rate_hz, length, events, later }) => {
   node.connect(context.destination);
   const told = [];
   const started = new Map();
-  node.port.onmessage = ({ data }) => { told.push(data); started.get(data.started)?.(); };
+  node.port.onmessage = ({ data }) => { told.push(data); started.get(data.started ?? data.revision)?.(); };
   const swap = (given) => new Promise((done) => {
     started.set(given.revision, done);
     node.port.postMessage({ table: bytes(), ...given });
   });
+  const taken = (message, number) => new Promise((done) => {
+    started.set(`taken ${number}`, done);
+    node.port.postMessage(message);
+    node.port.postMessage({ table: new ArrayBuffer(1), revision: `taken ${number}` });
+  });
   await swap({ revision: 0 });
-  node.port.postMessage({ events });
+  await taken({ events }, -1);
   for (const { quantum, message } of later) context.suspend(quantum * 128 / rate_hz).then(async () => {
     if (message.swap) await swap(message.swap);
-    else node.port.postMessage(message);
+    else await taken(message, quantum);
     context.resume();
   });
   const buffer = await context.startRendering();

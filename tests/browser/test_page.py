@@ -37,6 +37,7 @@ def test_axe_finds_no_barrier(browser: Browser, demo_address: str, theme: str) -
 def test_nothing_is_wider_than_the_window(page: Page, width: int) -> None:
     page.set_viewport_size({"width": width, "height": 800})
     page.evaluate("document.querySelectorAll('details').forEach((fold) => { fold.open = true; })")
+    page.wait_for_timeout(300)  # drawings are fitted to the new width a little later
     assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
@@ -90,3 +91,37 @@ def test_a_segment_becomes_a_flicker_with_the_values_that_it_needs(browser: Brow
         page.select_option("#shape-1", "flicker")
         until(page, "!document.querySelector('#undo').disabled")
         assert page.locator("#fades fieldset").nth(1).locator("input[type=number]").count() == 4
+
+
+def test_an_edit_in_one_tab_is_shown_and_played_in_the_other(browser: Browser, tmp_path: Path) -> None:
+    with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as first, page_at(browser, address) as second:
+        box = first.get_by_label("Held for, trigger 'arc', in ms")
+        box.fill("250")
+        box.press("Enter")
+        until(second, "reports.some(({ started }) => started === 2)")
+        assert second.get_by_label("Held for, trigger 'arc', in ms").input_value() == "250"
+
+
+def test_a_file_that_somebody_else_changes_is_noticed_and_not_written_over(browser: Browser, tmp_path: Path) -> None:
+    path = copy_of_demo(tmp_path)
+    with bench_of(path) as address, page_at(browser, address, "409") as page:
+        text = path.read_text(encoding="utf-8") + "# by another hand\n"
+        path.write_text(text, encoding="utf-8")
+        until(page, "!document.querySelector('#outside').hidden")
+        page.focus(POINT)
+        page.keyboard.press("ArrowRight")
+        until(page, "!document.querySelector('#save').disabled")
+        page.wait_for_timeout(500)
+        page.click("#save")
+        until(page, "document.querySelector('#status').textContent.includes('changed by somebody else')")
+        assert path.read_text(encoding="utf-8") == text
+
+
+def test_a_bench_that_ends_is_noticed_and_the_prop_plays_on(browser: Browser, tmp_path: Path) -> None:
+    with bench_of(copy_of_demo(tmp_path)) as address:
+        pages = page_at(browser, address, "ERR_CONNECTION")
+        page = pages.__enter__()
+    until(page, "!document.querySelector('#offline').hidden")
+    page.keyboard.press("f")
+    until(page, "traced(7).length > 0")  # SHOT
+    pages.__exit__(None, None, None)

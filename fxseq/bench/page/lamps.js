@@ -20,7 +20,7 @@ export class Lamps {
     place.replaceChildren(
       make('div', { class: 'row' }, make('label', { class: 'tick' }, this.on, make('span', {}, 'Move lamps of')),
         make('label', { htmlFor: 'lamp-group', class: 'unseen' }, 'Group to move'), this.choice),
-      make('p', { class: 'small' }, 'Drag a lamp, or focus it and use the arrow keys, with Shift in large steps. Numbers are those of the wiring.'),
+      make('p', { class: 'small' }, 'Drag a lamp, or focus it and use the arrow keys, with Shift in large steps. They are numbered in the order of the file.'),
       make('div', { class: 'row' }, make('label', { htmlFor: 'lamp-list' }, 'Places from a CSV (group, number, x_mm, y_mm)'), file));
   }
 

@@ -56,11 +56,12 @@ class Bench {
   async take(prop) {
     if (prop.revision < this.revision) return;
     const isSame = prop.revision === this.revision;
+    const table = isSame ? null : getBytes('/api/table');
     this.revision = prop.revision;
     await this.photo(prop);
     this.show(prop);
     if (isSame) return;
-    await this.play();
+    await this.play(table);
     if (!isAlone) this.clips.show(prop);
     clearTimeout(this.later);
     this.later = setTimeout(() => trying(() => this.figures()), NUMBERS_AFTER_MS);
@@ -99,9 +100,8 @@ class Bench {
     this.picture.show(prop, this.photoImage);
   }
 
-  async play() {
-    await this.board.open(this.prop.board.sample_rate_hz);
-    const { bytes, revision } = await getBytes('/api/table');
+  async play(table = getBytes('/api/table')) {
+    const [{ bytes, revision }] = await Promise.all([table, this.board.open(this.prop.board.sample_rate_hz)]);
     this.board.start(bytes, revision, this.presses.state(this.prop.names));
   }
 

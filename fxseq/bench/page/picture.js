@@ -62,7 +62,7 @@ export class Picture {
   }
 
   /** Lays out a prop. */
-  async show(prop, photo = this.photo) {
+  show(prop, photo = this.photo) {
     this.prop = prop;
     this.photo = photo;
     const { width_mm, height_mm } = prop.picture;
