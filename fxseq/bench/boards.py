@@ -1,7 +1,7 @@
 """Boards that the page can send to: those on serial ports, and a virtual one. All of it waits, so it belongs into threads."""
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -11,7 +11,7 @@ from fxseq.checks import Prop
 from fxseq.checks.proof import compare, demand_table
 from fxseq.link import Port, Progress, hello, list_ports, open_port, prove, push
 from fxseq.link.virtual_board import open_tcp, serve
-from fxseq.sequence import Fault
+from fxseq.sequence import Fault, FxError
 
 VIRTUAL = "virtual board"
 
@@ -44,7 +44,8 @@ class Boards:
 
     def _be_board(self, ready: threading.Event) -> None:
         try:
-            with open_tcp() as line, TemporaryDirectory(prefix="fxseq_board_") as folder:
+            # Whoever waits for it is told that it did not start.
+            with suppress(FxError), open_tcp() as line, TemporaryDirectory(prefix="fxseq_board_") as folder:
                 self._virtual = line.where
                 ready.set()
                 serve(line, Path(folder) / "board.flash", going=lambda: not self._ended.is_set())

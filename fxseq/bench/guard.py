@@ -146,7 +146,9 @@ def _with_headers(send: Send) -> Send:
 
 async def _answer(send: Send, kind: str, status: int, fault: Fault) -> None:
     body = faults_json([fault])
-    headers: list[tuple[bytes, bytes]] = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())]
+    headers: list[tuple[bytes, bytes]] = [(b"content-type", b"application/json")]
+    if kind == "http.response":  # on the refusal of a websocket, the server below gives the length itself
+        headers.append((b"content-length", str(len(body)).encode()))
     start: dict[str, Any] = {"type": f"{kind}.start", "status": status, "headers": headers}
     await send(start)
     await send({"type": f"{kind}.body", "body": body})

@@ -224,7 +224,7 @@ class Bench:
 def make_app(bench: Bench, host: str, token: str) -> ASGIApp:
     """The whole server behind its guard. host: `127.0.0.1:PORT`."""
     handlers = {FxError: _fault, HTTPException: _http_fault, Exception: _bug}
-    app = Starlette(routes=bench.routes(), exception_handlers=handlers, lifespan=bench.life, max_body_size=MOST_RECORDING_BYTES)
+    app = Starlette(routes=bench.routes(), exception_handlers=handlers, lifespan=bench.life)
     app.router.redirect_slashes = False
     return Guard(app, host, token, CONTENT_TYPES)
 

@@ -105,3 +105,12 @@ def test_one_conversation_at_a_time_and_edits_go_on(small: Client, port: str, mo
     finally:
         go_on.set()
         pushing.join()
+
+
+def test_a_virtual_board_that_cannot_start_is_told(small: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    def taken() -> object:
+        raise boards.FxError(boards.Fault("tcp", "no port is free"))
+
+    monkeypatch.setattr(boards, "open_tcp", taken)
+    answer = small.post("/api/board")
+    assert answer.status == 500 and "cannot be started" in answer.found and "fxseq board" in answer.json["faults"][0]["remedy"]
