@@ -44,7 +44,8 @@ async function ask(path, options = {}) {
   try {
     response = await fetch(path, { ...options, cache: 'no-store', headers: { Authorization: `Bearer ${TOKEN}`, ...options.headers } });
   } catch {
-    throw new Refused([{ where: 'The bench', found: 'does not answer', remedy: 'Start it again in the terminal and open the address that it prints.' }]);
+    const remedy = 'Start it again in the terminal and open the address that it prints.';
+    throw new Refused([{ where: 'The bench', found: 'does not answer', remedy }]);
   }
   if (response.ok) return response;
   const faults = await faultsOf(response);
@@ -53,7 +54,8 @@ async function ask(path, options = {}) {
 
 function fromHere(path) {
   const clip = path.match(/^\/api\/clips\/(.*)\.wav$/);
-  const held = clip ? HELD.clips[decodeURIComponent(clip[1])] : HELD[{ '/api/table': 'table', '/page/player.wasm': 'wasm', '/api/picture': 'picture' }[path]];
+  const keys = { '/api/table': 'table', '/page/player.wasm': 'wasm', '/api/picture': 'picture' };
+  const held = clip ? HELD.clips[decodeURIComponent(clip[1])] : HELD[keys[path]];
   if (!held) throw new Refused([{ where: path, found: 'is not in this page' }]);
   return Uint8Array.from(atob(held.replace(/^data:.*?,/, '')), (letter) => letter.charCodeAt(0)).buffer;
 }

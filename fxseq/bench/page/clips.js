@@ -62,10 +62,11 @@ export class Clips {
       if (key === 'start_ms' || key === 'end_ms') element.querySelectorAll('input').forEach((input) => { input.max = Math.ceil(length_ms); });
     });
     this.paint(buffer.getChannelData(0), start_ms / length_ms, (end_ms ?? length_ms) / length_ms);
-    this.canvas.setAttribute('aria-label', `${spoken(name)}: ${number(length_ms)} ms recorded, kept from ${number(start_ms)} to ${number(end_ms ?? length_ms)} ms`);
-    this.fact.textContent = `${number(length_ms)} ms recorded. ${this.clip.in_reach
-      ? `In the table: ${number(1000 * this.clip.duration_s)} ms, ${number(this.clip.bytes / 1024)} KiB, ${this.clip.rate_hz} Hz, ${this.clip.coding}.`
-      : 'No trigger reaches it, so it is not in the table.'}`;
+    const kept = `kept from ${number(start_ms)} to ${number(end_ms ?? length_ms)} ms`;
+    this.canvas.setAttribute('aria-label', `${spoken(name)}: ${number(length_ms)} ms recorded, ${kept}`);
+    const { in_reach: isInTable, duration_s, bytes, rate_hz, coding } = this.clip;
+    const made = `In the table: ${number(1000 * duration_s)} ms, ${number(bytes / 1024)} KiB, ${rate_hz} Hz, ${coding}.`;
+    this.fact.textContent = `${number(length_ms)} ms recorded. ${isInTable ? made : 'No trigger reaches it, so it is not in the table.'}`;
   }
 
   /** start, end: what is kept, as shares of the recording. */
@@ -80,7 +81,8 @@ export class Clips {
     pen.fillStyle = colour('--strip-lane');
     pen.fillRect(0, 0, width, HEIGHT_PX);
     for (let x = 0; x < width; x++) {
-      const part = samples.subarray(Math.floor(x * samples.length / width), Math.max(Math.floor((x + 1) * samples.length / width), Math.floor(x * samples.length / width) + 1));
+      const first = Math.floor(x * samples.length / width), next = Math.floor((x + 1) * samples.length / width);
+      const part = samples.subarray(first, Math.max(next, first + 1));
       let low = 0, high = 0;
       for (const sample of part) {
         low = Math.min(low, sample);
@@ -101,7 +103,8 @@ export class Clips {
   }
 
   buildFields(clip, settings) {
-    this.shown = settings.map((setting) => ({ ...settingField(setting, (value, gesture) => this.edits.set(setting.path, value, gesture)), key: setting.path[2] }));
+    const field = (setting) => settingField(setting, (value, gesture) => this.edits.set(setting.path, value, gesture));
+    this.shown = settings.map((setting) => ({ ...field(setting), key: setting.path[2] }));
     const own = clip.loop === 'own' ? [make('option', { value: 'own' }, 'Loop set in the file')] : [];
     this.loop = make('select', { id: 'clip-loop' }, ...own, ...Object.entries(LOOPS).map(([value, label]) => make('option', { value }, label)));
     this.loop.addEventListener('change', () => this.edits.set(['clips', clip.name, 'loop'], this.loop.value || null, newGesture()));

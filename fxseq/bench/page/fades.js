@@ -9,6 +9,7 @@ const STEP_MS = 5, STEP_PERCENT = 1, COARSE = 10;
 /** Where a curve goes that gives back to the ambient light is not known here: it is drawn at the ground. */
 const AMBIENT_PERCENT = 0;
 const DECAY_RATE = 5;
+const HELP = 'Drag a point, or focus it and use the arrow keys: across for time, up and down for level; with Shift in large steps.';
 const FLICKER_EVERY_MS = 50;
 
 export class Fades {
@@ -20,7 +21,7 @@ export class Fades {
     this.drawing = draw('svg', { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, class: 'curve', role: 'group' });
     this.rows = make('div', {});
     place.replaceChildren(make('div', { class: 'field' }, make('label', { htmlFor: 'fade' }, 'Fade'), this.choice), this.drawing,
-      make('p', { class: 'small' }, 'Drag a point, or focus it and use the arrow keys: across for time, up and down for level; with Shift in large steps.'), this.rows);
+      make('p', { class: 'small' }, HELP), this.rows);
   }
 
   show(prop) {
@@ -65,7 +66,9 @@ export class Fades {
       text(LEFT - 4, this.y(percent) + 4, `${percent}`, 'end')]);
     const step_ms = niceStep(this.span_ms / 5);
     const times = [];
-    for (let time_ms = 0; time_ms <= this.span_ms; time_ms += step_ms) times.push(text(this.x(time_ms), HEIGHT - 8, `${number(time_ms)} ms`, time_ms ? 'middle' : 'start'));
+    for (let time_ms = 0; time_ms <= this.span_ms; time_ms += step_ms) {
+      times.push(text(this.x(time_ms), HEIGHT - 8, `${number(time_ms)} ms`, time_ms ? 'middle' : 'start'));
+    }
     return [...levels, ...times];
   }
 
@@ -141,7 +144,9 @@ export class Fades {
     const path = ['fades', this.fade.name, 'segments', at];
     const length = Math.max(length_ms, 0), level = Math.max(0, Math.min(100, percent));
     if (length !== segment.length_ms) this.edits.set([...path, 'length_ms'], segment.length_ms = length, gesture);
-    if (segment.to_percent !== 'ambient' && level !== segment.to_percent) this.edits.set([...path, 'to_percent'], segment.to_percent = level, gesture);
+    if (segment.to_percent !== 'ambient' && level !== segment.to_percent) {
+      this.edits.set([...path, 'to_percent'], segment.to_percent = level, gesture);
+    }
     this.draw();
   }
 
@@ -170,7 +175,8 @@ export class Fades {
     this.shapes = [];
     this.rows.replaceChildren(...fade.segments.map((segment, at) => {
       const path = ['fades', fade.name, 'segments', at];
-      const choice = make('select', { id: `shape-${at}` }, ...SHAPES.map((shape) => make('option', { value: shape, selected: shape === segment.shape }, spoken(shape))));
+      const options = SHAPES.map((shape) => make('option', { value: shape, selected: shape === segment.shape }, spoken(shape)));
+      const choice = make('select', { id: `shape-${at}` }, ...options);
       choice.addEventListener('change', () => this.reshape(path, this.fade.segments[at], choice.value));
       this.shapes.push(choice);
       return make('fieldset', {}, make('legend', {}, `Segment ${at + 1}`),

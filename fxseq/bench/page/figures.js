@@ -8,12 +8,13 @@ export function showFigures(place, figures) {
 }
 
 function rows({ level_db, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rates_known, rates }) {
-  const level = (value) => (value === undefined || value === null ? null : `${number(value)} dB SPL${level_db.spread_db ? ` ± ${number(level_db.spread_db, 2)}` : ''}`);
+  const spread = level_db.spread_db ? ` ± ${number(level_db.spread_db, 2)}` : '';
+  const level = (value) => (value === null ? null : `${number(value)} dB SPL${spread}`);
   return [
-    ['Level at the hand', level_db && level(level_db.hand)],
-    ['Level in the audience', level_db && level(level_db.audience)],
-    ['Current, mean and peak', mean_ma === null || mean_ma === undefined ? null : `${number(mean_ma)} and ${number(peak_ma)} mA`],
-    ['Runs for', hours === null || hours === undefined ? null : `${number(hours)} h`],
+    ['Level at the hand', level(level_db.hand)],
+    ['Level in the audience', level(level_db.audience)],
+    ['Current, mean and peak', `${number(mean_ma)} and ${number(peak_ma)} mA`],
+    ['Runs for', hours === null ? null : `${number(hours)} h`],
     ['Table', `${number(table_bytes / 1024)} of ${number(flash_bytes / 1024)} KiB of flash (${number(100 * table_bytes / flash_bytes, 2)} %)`],
     ...(rates_known ? rates.map(rateRow) : [['Fastest repeat', 'being worked out']]),
   ].filter(([, value]) => value);

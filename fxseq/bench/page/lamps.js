@@ -6,6 +6,7 @@ import { say, trying } from './say.js';
 import { newGesture } from './turn.js';
 
 const STEP_MM = 0.5, COARSE = 10;
+const HELP = 'Drag a lamp, or focus it and use the arrow keys, with Shift in large steps. They are numbered in the order of the file.';
 
 export class Lamps {
   /** overlay: an svg over the canvas. took(prop): after a move. */
@@ -20,7 +21,7 @@ export class Lamps {
     place.replaceChildren(
       make('div', { class: 'row' }, make('label', { class: 'tick' }, this.on, make('span', {}, 'Move lamps of')),
         make('label', { htmlFor: 'lamp-group', class: 'unseen' }, 'Group to move'), this.choice),
-      make('p', { class: 'small' }, 'Drag a lamp, or focus it and use the arrow keys, with Shift in large steps. They are numbered in the order of the file.'),
+      make('p', { class: 'small' }, HELP),
       make('div', { class: 'row' }, make('label', { htmlFor: 'lamp-list' }, 'Places from a CSV (group, number, x_mm, y_mm)'), file));
   }
 

@@ -161,9 +161,9 @@ class Bench {
   inWords({ frame, kind, index, value }) {
     const { names, board } = this.prop;
     const of = {
-      press: [names.inputs], release: [names.inputs], select: [names.selectors], start: [names.triggers], stop: [names.triggers], shot: [names.triggers],
-      empty: [names.triggers], effect: [names.effects, names.triggers], sound: [null, names.clips], cut: [null, names.clips], released: [null, names.clips],
-      fade: [names.groups, names.fades], count: [names.counters], refused: [names.effects],
+      press: [names.inputs], release: [names.inputs], select: [names.selectors], count: [names.counters], refused: [names.effects],
+      start: [names.triggers], stop: [names.triggers], shot: [names.triggers], empty: [names.triggers], effect: [names.effects, names.triggers],
+      sound: [null, names.clips], cut: [null, names.clips], released: [null, names.clips], fade: [names.groups, names.fades],
     }[KINDS[kind]] || [];
     const words = [of[0]?.[index], of[1]?.[value] ?? (['count', 'volume', 'select'].includes(KINDS[kind]) ? value : undefined)];
     const seconds = frame * board.samples_per_frame / board.sample_rate_hz;

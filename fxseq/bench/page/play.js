@@ -14,8 +14,9 @@ export async function boardNode(context, module) {
   await context.audioWorklet.addModule(WORKLET);
   const node = new AudioWorkletNode(context, 'board', { numberOfInputs: 0, outputChannelCount: [1], processorOptions: { module } });
   await new Promise((done, fail) => {
-    const late = setTimeout(() => fail(new Refused([{ where: 'Sound', found: 'the player did not start', remedy: 'Reload the page.' }])), READY_WITHIN_MS);
-    node.onprocessorerror = () => fail(new Refused([{ where: 'Sound', found: 'the player broke off at its start', remedy: 'Reload the page.' }]));
+    const refuse = (found) => fail(new Refused([{ where: 'Sound', found, remedy: 'Reload the page.' }]));
+    const late = setTimeout(() => refuse('the player did not start'), READY_WITHIN_MS);
+    node.onprocessorerror = () => refuse('the player broke off at its start');
     node.port.onmessage = ({ data }) => data.ready && done(clearTimeout(late));
   });
   return node;

@@ -173,6 +173,9 @@ export class Presses {
   }
 }
 
+/** Where letters are taken as text. */
+const WRITING = 'input:not([type=checkbox]):not([type=radio]):not([type=range]), textarea, select, [contenteditable]';
+
 function isWriting(target) {
-  return target instanceof Element && target.closest('input:not([type=checkbox]):not([type=radio]):not([type=range]), textarea, select, [contenteditable]') !== null;
+  return target instanceof Element && target.closest(WRITING) !== null;
 }

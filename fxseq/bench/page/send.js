@@ -15,7 +15,8 @@ export class Sending {
     this.progress = make('progress', { max: 1, value: 0, hidden: true, 'aria-label': 'How much is sent' });
     this.result = make('p', {});
     place.replaceChildren(make('div', { class: 'field' }, make('label', { htmlFor: 'port' }, 'Board at'), this.ports),
-      make('div', { class: 'row' }, this.look, this.virtual), make('div', { class: 'row' }, this.send, this.prove), this.question, this.progress, this.result,
+      make('div', { class: 'row' }, this.look, this.virtual), make('div', { class: 'row' }, this.send, this.prove),
+      this.question, this.progress, this.result,
       make('p', { class: 'small' }, 'Prove has the board play the press script, silent and dark, and compares what it does with the reference.'));
   }
 

@@ -11,7 +11,8 @@ const AHEAD_PX = 14;
 const LONGEST_JUMP_S = 0.5;
 const FONT = '12px system-ui, sans-serif';
 /** Kinds of trace events (SPEC 7) by number. */
-export const KINDS = ['', 'press', 'release', 'select', 'volume', 'start', 'stop', 'shot', 'empty', 'effect', 'sound', 'cut', 'released', 'fade', 'count', 'refused'];
+export const KINDS = ['', 'press', 'release', 'select', 'volume', 'start', 'stop', 'shot', 'empty', 'effect', 'sound', 'cut', 'released', 'fade',
+  'count', 'refused'];
 /** What is marked, as a tick so high: what went wrong, shots, and what else was started. */
 const MARKED = new Map([['cut', 1], ['empty', 1], ['refused', 1], ['shot', 0.75], ['effect', 0.35]]);
 const ALARMING = new Set(['cut', 'empty', 'refused']);
@@ -46,7 +47,8 @@ export class Strip {
 
   clear() {
     const style = getComputedStyle(this.canvas);
-    this.colours = Object.fromEntries(['ground', 'lane', 'ink', 'first', 'second', 'alarm'].map((name) => [name, style.getPropertyValue(`--strip-${name}`).trim()]));
+    const colour = (name) => [name, style.getPropertyValue(`--strip-${name}`).trim()];
+    this.colours = Object.fromEntries(['ground', 'lane', 'ink', 'first', 'second', 'alarm'].map(colour));
     const ratio = window.devicePixelRatio || 1;
     this.width = Math.max(this.canvas.parentElement.clientWidth, LABEL_PX + 60);
     this.canvas.width = Math.round(this.width * ratio);

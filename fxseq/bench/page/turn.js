@@ -93,7 +93,8 @@ function grouped(items, keyOf) {
 export function settingField({ path, label, unit, value, least, most, step, part }, changed) {
   const id = `set-${path.join('-')}`;
   const slider = make('input', { type: 'range', id, min: least, max: most, step, 'aria-describedby': `${id}-unit` });
-  const box = make('input', { type: 'number', min: least, max: most, step: 'any', placeholder: 'not set', 'aria-label': `${spoken(label)}, ${part}${unit ? `, in ${unit}` : ''}` });
+  const name = `${spoken(label)}, ${part}${unit ? `, in ${unit}` : ''}`;
+  const box = make('input', { type: 'number', min: least, max: most, step: 'any', placeholder: 'not set', 'aria-label': name });
   let gesture = newGesture();
   const take = (wanted) => {
     slider.value = box.value = wanted;
@@ -113,7 +114,8 @@ export function settingField({ path, label, unit, value, least, most, step, part
     if (document.activeElement !== box) box.value = now ?? '';
   };
   show(value);
-  const element = make('div', { class: 'field' }, make('label', { htmlFor: id }, spoken(label), make('span', { class: 'unseen' }, `, ${part}`)), slider,
+  const element = make('div', { class: 'field' },
+    make('label', { htmlFor: id }, spoken(label), make('span', { class: 'unseen' }, `, ${part}`)), slider,
     make('span', { class: 'amount' }, box, make('span', { class: 'unit', id: `${id}-unit` }, unit)));
   return { element, show };
 }
