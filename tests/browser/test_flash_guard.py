@@ -65,7 +65,8 @@ def square(rate_hz: float, times_s: NDArray[np.float64]) -> NDArray[np.float64]:
 
 @settings(max_examples=25, deadline=None)
 @given(
-    parts=st.lists(st.tuples(st.floats(0.3, 25), st.floats(0.02, 1), st.sampled_from(["square", "sine", "noise"]), st.floats(0, 2)), min_size=1, max_size=6),
+    parts=st.lists(min_size=1, max_size=6, elements=st.tuples(
+        st.floats(0.3, 25), st.floats(0.02, 1), st.sampled_from(["square", "sine", "noise"]), st.floats(0, 2))),
     seed=st.integers(0, 10_000), area_px=st.floats(500, 6000), red=st.booleans())
 def test_no_second_has_more_than_six_transitions_whatever_flashes(shared_page: Page, parts: list, seed: int, area_px: float, red: bool) -> None:
     dice = np.random.default_rng(seed)
@@ -73,7 +74,8 @@ def test_no_second_has_more_than_six_transitions_whatever_flashes(shared_page: P
     lamps = [*lamps_of(12, area_px), *lamps_of(8, area_px, "vents", red)]
     pictures = np.zeros((600, 20))
     for rate_hz, height, kind, start_s in parts:
-        wave = {"square": square(rate_hz, times_s + start_s), "sine": 0.5 - 0.5 * np.cos(2 * np.pi * rate_hz * times_s), "noise": dice.random(600)}[kind]
+        sine = 0.5 - 0.5 * np.cos(2 * np.pi * rate_hz * times_s)
+        wave = {"square": square(rate_hz, times_s + start_s), "sine": sine, "noise": dice.random(600)}[kind]
         pictures[:, dice.random(20) < 0.6] += (height * wave * (times_s > start_s))[:, np.newaxis]
     given_back = shown(shared_page, lamps, pictures.clip(0, 1), times_s)
     for names in ({"lens"}, {"vents"}, {"lens", "vents"}):
