@@ -63,7 +63,7 @@ class Document:
             table[last] = value
 
     def remove(self, path: Path) -> None:
-        """Take the key or list item at the path out, so that its default holds; nothing happens where there is none.
+        """Take the key or list item at the path out, with the remark in its line; nothing happens where there is none.
 
         Raises SequenceError if the text is not TOML.
         """
