@@ -243,3 +243,18 @@ def test_thresholds_of_pin_and_chip_lie_below_most_chips() -> None:
     # Makers' tables, mA a pin: 8-bit chip 20 (test condition), 32-bit ones 25, 20, 9 and one of 7; all pins of a chip together: 50 to 200.
     assert sum(switches.PIN_MA <= pin_ma for pin_ma in (20, 25, 20, 9, 7)) == 4
     assert switches.CHIP_MA <= 50
+
+
+@pytest.mark.parametrize(("pins", "group_ma"), [(6, 100), (9, 100), (5, 100)])
+def test_currents_from_which_to_ask_are_within_those_of_port_groups(pins: int, group_ma: float) -> None:
+    # A maker's table of an 8-bit chip: 100 mA for each of the groups C0-5; B0-5 with D5-7; D0-4. At 20 mA a pin each could be at its limit.
+    assert pins * switches.PIN_MA < group_ma <= pins * 20
+    assert switches.CHIP_MA < group_ma
+
+
+@pytest.mark.parametrize("headroom_v", [0.135, 0.275])
+def test_generic_driver_is_taken_for_no_better_than_new_ones(headroom_v: float) -> None:
+    # A data sheet: 0.135 V at 25.5 mA, 0.275 V at 51 mA; another of 16 channels: 1 to 25 mA at 5 V.
+    driver = parts().drivers["constant_current"]
+    assert headroom_v < driver.headroom_v.low
+    assert driver.maximum_ma == 25

@@ -69,6 +69,38 @@ def test_energy_of_an_alkaline_cell_at_500_ma() -> None:
     assert np.mean(volts) * float(AA.specimens()[1].capacity_mah(500)) / 1000 == pytest.approx(1.43, rel=0.08)
 
 
+def test_exponent_from_100_to_500_ma_is_that_of_measured_cells() -> None:
+    # Five brands measured by an amateur: 2130 to 2200 mAh at 100 mA, median 1300 at 500 mA: exponents of 1.31 and 1.33, computed.
+    first, second = AA.capacity_mah(np.array([100, 500]))
+    exponent = 1 + math.log(first / second) / math.log(5)
+    assert 1 + math.log(2130 / 1300) / math.log(5) < exponent < 1 + math.log(2200 / 1300) / math.log(5)
+
+
+@pytest.mark.parametrize(("current_ma", "lowest_mah", "highest_mah"), [(1000, 830, 1410), (2000, 540, 1180)])
+def test_spread_continued_beyond_the_table_is_within_what_was_measured(current_ma: float, lowest_mah: float, highest_mah: float) -> None:
+    # The same five brands at 1 and 2 A, to 0.1 V. Beyond 500 mA there is no data here; its last two points, drawn on straight, meet theirs.
+    for pack in AA.specimens():
+        assert math.isnan(pack.capacity_mah(current_ma))
+        before, last = (float(pack.capacity_mah(at_ma)) for at_ma in (250, 500))
+        assert lowest_mah <= last * (last / before) ** math.log2(current_ma / 500) <= highest_mah
+
+
+@pytest.mark.parametrize(("current_ma", "capacity_mah"), [(50, 2900), (100, 2700), (250, 2300), (500, 2000)])
+def test_constant_use_gives_less_than_intermittent_use(current_ma: float, capacity_mah: float) -> None:
+    # A published specification for intermittent use, which lets a cell recover. A typical cell stays below it at every current, a lucky one
+    # within a fifth of it.
+    _, typical, high = (float(pack.capacity_mah(current_ma)) for pack in AA.specimens())
+    assert typical < capacity_mah
+    assert high == pytest.approx(capacity_mah, rel=0.2)
+
+
+@pytest.mark.parametrize(("first_ma", "second_ma", "exponent"), [(50, 100, 1.103), (100, 250, 1.175), (250, 500, 1.202)])
+def test_current_costs_more_in_constant_use_than_in_intermittent_use(first_ma: float, second_ma: float, exponent: float) -> None:
+    # Local exponents of the same specification: computed, k = 1 + ln(C1 / C2) / ln(I2 / I1).
+    first, second = AA.capacity_mah(np.array([first_ma, second_ma]))
+    assert 1 + math.log(first / second) / math.log(second_ma / first_ma) > exponent
+
+
 @pytest.mark.parametrize("current_ma", [24.0, 501.0, 0.0])
 def test_no_capacity_outside_the_data(current_ma: float) -> None:
     assert math.isnan(AA.capacity_mah(current_ma))
@@ -96,6 +128,13 @@ def test_alkaline_cell_at_1_a() -> None:
 def test_nimh_cell_half_used(current_a: float, volts: float) -> None:
     # A tutorial: 1.2 V half-way at 1 A, 1.15 V at 2 A, 50 mohm effective.
     assert loaded_v(NIMH, 0.5, current_a) == pytest.approx(volts, abs=0.03)
+
+
+def test_charged_nimh_cell() -> None:
+    # Two sheets, one of them of an AAA: 30 mohm charged (1 kHz), capacity to 1.0 V; a tutorial: 50 mohm in use. At 1 A 30 mohm leave 1.17 V.
+    bounds = NIMH.cell.resistance_ohm
+    assert (bounds.low, bounds.typical, NIMH.end_v) == (0.03, 0.05, 1.0)
+    assert float(rail.rail_v(1.2, bounds.low, Load(current_a=1.0))) == pytest.approx(1.17)
 
 
 @pytest.mark.parametrize(
@@ -172,6 +211,18 @@ def test_usb_outlet() -> None:
     # Makers' pages: 4.75 to 5.25 V, 500 mA, 10 uF at the most.
     usb = parts().outlets["usb"]
     assert (usb.voltage_v.low, usb.voltage_v.typical, usb.voltage_v.high, usb.maximum_ma, usb.bulk_f) == (4.75, 5.0, 5.25, 500, 10e-6)
+
+
+@pytest.mark.parametrize(("outlet", "grants_ma"), [("usb", 500), ("usb", 900), ("usb_charger", 1500), ("usb_charger", 3000)])
+def test_no_outlet_is_taken_for_more_than_its_ports_grant(outlet: str, grants_ma: float) -> None:
+    # Makers' pages: after asking 500 mA (USB 2) or 900 mA (USB 3); charging port 1.5 A, Type-C up to 3 A. A plug does not tell them apart.
+    assert parts().outlets[outlet].maximum_ma <= grants_ma
+
+
+def test_usb_charger() -> None:
+    # A page on dedicated charging ports: 4.75 to 5.25 V, 1.5 A.
+    charger = parts().outlets["usb_charger"]
+    assert (charger.voltage_v.low, charger.voltage_v.high, charger.maximum_ma) == (4.75, 5.25, 1500)
 
 
 def test_adaptor_is_planned_at_three_quarters() -> None:
