@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fxseq.acoustics import clipping_power_w, output_voltage_v, supply_current_a, voltage_gain
+from fxseq.acoustics import clipping_power_w, output_voltage_v, speaker_power_w, supply_current_a, voltage_gain
 from fxseq.sequence.model import Amplifier, Speaker
 
 SINE = np.sin(2 * np.pi * np.arange(4800) / 4800)
@@ -75,3 +75,15 @@ def test_class_ab_is_78_5_percent_efficient_at_the_most() -> None:
     # pi / 4: an ideal class B stage driven to its rail, bridge or single-ended (which swings half the rail).
     assert 5.0**2 / 2 / 8.0 / (5.0 * _class_ab_current_a(5.0 * SINE)) == pytest.approx(np.pi / 4, abs=0.001)
     assert 2.5**2 / 2 / 8.0 / (5.0 * _class_ab_current_a(2.5 * SINE, "single")) == pytest.approx(np.pi / 4, abs=0.001)
+
+
+def test_programme_noise_just_within_the_rail_has_half_the_power_of_a_sine() -> None:
+    # Noise that stands for a programme has a crest factor of 2 +-0.2, 6 dB (French order of 24 July 1998 citing NF C 97-301, secondary text); a
+    # sine has 3.01 dB. Gaussian noise gets that crest where the rail is at 1.9 times its rms.
+    noise = np.random.default_rng(1).standard_normal(100_000)
+    samples = np.round(32767 * np.clip(noise / 4, -1, 1)).astype(np.int16)
+    volts, _ = output_voltage_v(samples, amplifier(gain_db=0.0, full_scale_input_v=4 / 1.9), 1.0)
+    part = Speaker(diameter_mm=28.0, impedance_ohm=8.0, resonance_hz=700.0, sensitivity_db=90.0, rated_power_w=1.0)
+    assert 1.8 < np.max(np.abs(volts)) / np.sqrt(np.mean(np.square(volts))) < 2.2
+    below_sine = speaker_power_w(volts, part, volts.size)[0] / clipping_power_w(amplifier(), 1.0, 8.0)
+    assert 10 * np.log10(below_sine) == pytest.approx(3.01 - 6.02, abs=0.1)

@@ -49,3 +49,8 @@ def test_single_slower_change_does_not_end_a_sequence() -> None:
     intervals = np.concatenate([np.full(15, 0.2), [0.45], np.full(3, 0.1), np.full(15, 0.2)])
     times = np.concatenate([[0.0], np.cumsum(intervals)])
     assert longest_sequence(times).length_s == pytest.approx(float(times[-1]))
+
+
+def test_train_that_clubs_may_run_for_half_a_minute_is_too_long_here() -> None:
+    # For information: strobe trains of at most 30 s, suppliers' pages quoting a guide to event safety.
+    assert not longest_sequence(flashing(3.0, 30.0)).passes

@@ -91,3 +91,16 @@ def test_small_area_at_one_metre_is_60_square_centimetres() -> None:
     # 0.006 sr, from the same definition.
     assert small_area_m2(1.0) * 1e4 == pytest.approx(60.0, abs=0.1)
     assert small_area_m2(0.5) * 1e4 == pytest.approx(15.0, abs=0.1)
+
+
+def test_strobe_rate_of_clubs_is_too_fast_here() -> None:
+    # For information: "HSE recommends that strobe lighting in clubs flashes at a maximum of four flashes per second", two pages of a charity.
+    assert flash_rate_limit_hz() < 4.0
+    assert not count_general_flashes(*square_wave(4.0)).passes
+
+
+@pytest.mark.parametrize(("frames", "frame_rate_hz"), [(9, 25), (10, 30)])
+def test_flashes_far_enough_apart_for_broadcasts_pass(frames: int, frame_rate_hz: float) -> None:
+    # A broadcaster's guide as quoted: flashes 9 frames apart (50 Hz systems) or 10 (60 Hz) are acceptable. Frames are taken as two fields here.
+    assert count_general_flashes(*square_wave(frame_rate_hz / frames)).passes
+    assert not count_general_flashes(*square_wave(frame_rate_hz / (frames - 2))).passes

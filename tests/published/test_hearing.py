@@ -50,6 +50,12 @@ def test_limit_at_another_distance(distance_m: float, level: float) -> None:
     assert level_at_db(85.0, 0.5, distance_m) == pytest.approx(level, abs=0.01)
 
 
+@pytest.mark.parametrize(("distance_m", "level"), [(0.25, 71.02), (0.05, 85.0)])
+def test_limit_for_toys_held_to_the_ear_at_another_distance(distance_m: float, level: float) -> None:
+    # 65 dB(A) at 50 cm, the limit for such toys in the same abstract: 20 dB below the others', ten times as near. Computed: a free field.
+    assert level_at_db(65.0, 0.5, distance_m) == pytest.approx(level, abs=0.01)
+
+
 def test_eight_hours_are_their_own_daily_level_and_half_the_time_is_3_db_less() -> None:
     assert daily_exposure_level_dba(85.0, 8.0) == 85.0
     assert daily_exposure_level_dba(85.0, 4.0) == pytest.approx(85.0 - 10 * math.log10(2))

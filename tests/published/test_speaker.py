@@ -9,7 +9,7 @@ import math
 import numpy as np
 import pytest
 
-from fxseq.acoustics import box_cutoff_hz, box_peak, box_response, level_db_spl, pressure_pa, speaker_response
+from fxseq.acoustics import box_cutoff_hz, box_peak, box_response, level_db_spl, mounted_resonance_hz, pressure_pa, speaker_response
 from fxseq.sequence.model import Speaker
 
 
@@ -36,6 +36,30 @@ def test_sensitivity_in_volts_as_a_tenth_of_a_watt_at_a_tenth_of_a_metre(
     # Figures as printed in two data sheets of 8 ohm speakers, converted by definition.
     part = speaker(sensitivity_db=level_db, sensitivity_power_w=voltage_v**2 / 8.0, sensitivity_distance_m=distance_m)
     assert level_db_spl(part, 0.1, 0.1) == pytest.approx(expected_db, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("part", "resonance_hz", "level_db", "rated_w", "highest_w"),
+    [("15 mm, 8 ohm", 900, 88, 0.3, 0.4), ("20 mm, 8 ohm", 800, 93, 0.8, 1.0), ("23 mm, 8 ohm", 660, 90, 1.0, 1.2),
+     ("40 mm, 8 ohm", 380, None, 0.5, None), ("57 mm, 8 ohm", 450, 89, 1.0, 2.0)],
+)
+def test_generic_speaker_is_that_of_its_data_sheet(
+    part: str, resonance_hz: float, level_db: float | None, rated_w: float, highest_w: float | None,
+) -> None:
+    # One data sheet of each size: resonance in free air, level at 0.1 W and 0.1 m (15 mm: 78 dB at 1 W and 1 m, converted), power rated and
+    # at the most. That of 40 mm prints no level.
+    generic = Speaker(part=part)
+    assert (generic.free_resonance_hz, generic.rated_power_w) == (resonance_hz, rated_w)
+    assert mounted_resonance_hz(generic) == pytest.approx(resonance_hz)
+    assert level_db is None or level_db_spl(generic, 0.1, 0.1) == pytest.approx(level_db, abs=0.01)
+    assert highest_w is None or generic.rated_power_w < highest_w
+
+
+def test_speaker_of_12_by_8_mm_in_half_a_millilitre() -> None:
+    # A data sheet: 500 Hz in free air, 800 Hz in 0.5 cm^3. By Small's relation, fc = fs sqrt(1 + Vas / Vb), these make a Vas of 0.78 ml, which it
+    # does not print.
+    part = speaker(diameter_mm=9.0, free_resonance_hz=500.0, resonance_hz=None, sensitivity_db=None, equivalent_volume_ml=0.78, chamber_ml=0.5)
+    assert mounted_resonance_hz(part) == pytest.approx(800.0, abs=0.5)
 
 
 def test_tenth_of_a_watt_at_a_tenth_of_a_metre_is_10_db_above_one_watt_at_one_metre() -> None:
