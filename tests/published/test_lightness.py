@@ -47,6 +47,13 @@ def test_duty_matches_the_table(bits: int, lightness: int):
     assert int(duty_from_level(level, bits)) == CODES[bits][lightness]
 
 
+@pytest.mark.parametrize(("bits", "highest"), [(8, 2), (12, 36)])
+def test_codes_below_a_lightness_of_8(bits: int, highest: int):
+    """Of the same curve, computed: at 8 bits a slow fade begins with the codes 0, 1 and 2 alone; 12 bits have 37."""
+    duty = duty_from_level(np.arange(round(0.08 * FULL_LEVEL)), bits)
+    assert np.unique(duty).tolist() == list(range(highest + 1))
+
+
 @pytest.mark.parametrize(("bits", "steps"), [(8, 0.52), (10, 0.56), (12, 0.72), (14, 1.4), (16, 4.2)])
 def test_duty_stays_close_to_the_curve_at_every_level(bits: int, steps: float):
     """Half a step is rounding; the rest is what 32-bit integers cost. At 12 bits, 0.72 steps are 0.02 % of full light."""

@@ -251,3 +251,13 @@ def test_without_diodes_the_stronger_source_charges_the_weaker() -> None:
 def test_drop_of_a_schottky_diode(current_a: float, low_v: float, high_v: float) -> None:
     # A data sheet: at most 0.45 to 0.60 V at 1 A by type; textbook: 0.25 to 0.4 V.
     assert low_v < float(parts().diodes["schottky"].diode.voltage_v(current_a)) < high_v
+
+
+def test_voltage_that_may_be_touched() -> None:
+    # IEC 60598-1:2008, 8.2.3, as quoted: 30 V direct for equipment touched in other than ordinary conditions.
+    assert sources.TOUCH_V == 30.0
+
+
+def test_leakage_of_a_schottky_diode_is_within_the_data_sheet() -> None:
+    # A data sheet of 20 to 40 V types: up to 1 mA in reverse. What flows backwards tends to the saturation current in the model's equation.
+    assert 0 < math.exp(parts().diodes["schottky"].diode.ln_saturation_a) < 1e-3
