@@ -17,32 +17,41 @@ const QUIET_S = 2;
 const GENTLE_PER_S = 0.08;
 const MEAN_OVER_S = 0.5;
 const RED_FACTOR = 5;
-/** Sums and times may differ in their last digits. */
-const ROUNDING = 1e-9;
+/** Sums and times may differ in their last digits; of light, the larger count is taken. */
+const ROUNDING = 1e-6, TIME_ROUNDING_S = 1e-9;
 
 /** Counts the transitions of one signal. */
 export function newMonitor() {
-  return { low: 0, high: 0, going: 0, times_s: [] };
+  return { low: 0, high: 0, going: 0, base: 0, times_s: [] };
 }
 
-/** The monitor after one more value. The last one is left as it is. */
+/**
+ * The monitor after one more value. The last one is left as it is.
+ *
+ * A movement that goes on by a tenth is the same transition, but of now: who looks only from now on sees it all the same.
+ */
 export function watched(monitor, value, now_s) {
-  let { low, high, going, times_s } = monitor;
+  let { low, high, going, base, times_s } = monitor;
   low = Math.min(low, value);
   high = Math.max(high, value);
   const rises = going <= 0 && value - low >= STEP - ROUNDING;
   const falls = !rises && going >= 0 && high - value >= STEP - ROUNDING;
+  const goesOn = !rises && !falls && going * (value - base) >= STEP - ROUNDING;
+  if (rises || falls || goesOn) {
+    const before_s = goesOn ? times_s.slice(0, -1) : times_s;
+    times_s = [...before_s.filter((time_s) => now_s - time_s < WINDOW_S - TIME_ROUNDING_S), now_s];
+    base = value;
+  }
   if (rises || falls) {
-    times_s = [...times_s.filter((time_s) => now_s - time_s < WINDOW_S - ROUNDING), now_s];
     going = rises ? 1 : -1;
     low = high = value;
   }
-  return { low, high, going, times_s };
+  return { low, high, going, base, times_s };
 }
 
 /** Transitions of a monitor in the second that ends now. */
 export function transitions(monitor, now_s) {
-  return monitor.times_s.filter((time_s) => now_s - time_s < WINDOW_S - ROUNDING).length;
+  return monitor.times_s.filter((time_s) => now_s - time_s < WINDOW_S - TIME_ROUNDING_S).length;
 }
 
 /**
