@@ -1,7 +1,7 @@
 /**
  * The flash guard of the screen: no more than six transitions of light in any second, whatever the prop does. No clock and no page in here.
  *
- * A transition is a change of a tenth of full light against the last extreme. W3C WCAG 2.2, success criterion 2.3.1 and "general flash
+ * A transition is a change of a tenth of full light, up and down in turn. W3C WCAG 2.2, success criterion 2.3.1 and "general flash
  * and red flash thresholds": three flashes (six transitions) in any second at most; a quarter of a block of 341 by 256 CSS pixels may flash.
  * Light that is saturated red is taken five times as strictly (chosen here, no source: red counts there whatever its luminance).
  *
@@ -20,38 +20,27 @@ const RED_FACTOR = 5;
 /** Sums and times may differ in their last digits; of light, the larger count is taken. */
 const ROUNDING = 1e-6, TIME_ROUNDING_S = 1e-9;
 
-/** Counts the transitions of one signal. */
-export function newMonitor() {
-  return { low: 0, high: 0, going: 0, base: 0, times_s: [] };
+/** The last second of a signal, with the value that it began from, and one value more: [{value, time_s}]. The one given is left as it is. */
+export function watched(history, value, now_s) {
+  const isPast = ({ time_s }) => now_s - time_s >= WINDOW_S - TIME_ROUNDING_S;
+  const from = history.findLastIndex(isPast);
+  return [...history.slice(Math.max(from, 0)), { value, time_s: now_s }];
 }
 
-/**
- * The monitor after one more value. The last one is left as it is.
- *
- * A movement that goes on by a tenth is the same transition, but of now: who looks only from now on sees it all the same.
- */
-export function watched(monitor, value, now_s) {
-  let { low, high, going, base, times_s } = monitor;
-  low = Math.min(low, value);
-  high = Math.max(high, value);
-  const rises = going <= 0 && value - low >= STEP - ROUNDING;
-  const falls = !rises && going >= 0 && high - value >= STEP - ROUNDING;
-  const goesOn = !rises && !falls && going * (value - base) >= STEP - ROUNDING;
-  if (rises || falls || goesOn) {
-    const before_s = goesOn ? times_s.slice(0, -1) : times_s;
-    times_s = [...before_s.filter((time_s) => now_s - time_s < WINDOW_S - TIME_ROUNDING_S), now_s];
-    base = value;
-  }
-  if (rises || falls) {
+/** Movements by a tenth or more, up and down in turn, that one sees who looks at this second alone. */
+export function transitions(history) {
+  let count = 0, going = 0, low = history[0].value, high = low;
+  for (const { value } of history) {
+    low = Math.min(low, value);
+    high = Math.max(high, value);
+    const rises = going <= 0 && value - low >= STEP - ROUNDING;
+    const falls = going >= 0 && high - value >= STEP - ROUNDING;
+    if (!rises && !falls) continue;
+    count += 1;
     going = rises ? 1 : -1;
     low = high = value;
   }
-  return { low, high, going, base, times_s };
-}
-
-/** Transitions of a monitor in the second that ends now. */
-export function transitions(monitor, now_s) {
-  return monitor.times_s.filter((time_s) => now_s - time_s < WINDOW_S - TIME_ROUNDING_S).length;
+  return count;
 }
 
 /**
@@ -65,8 +54,12 @@ export function newGuard(lamps, always = false) {
   const blank = new Float32Array(lamps.length);
   return {
     sums, always, shown: blank, mean: blank.slice(), now_s: 0, busy_s: always ? Infinity : -Infinity,
-    asked: sums.map(newMonitor), given: sums.map(newMonitor),
+    asked: sums.map(dark), given: sums.map(dark),
   };
+}
+
+function dark() {
+  return [{ value: 0, time_s: 0 }];
 }
 
 /** The guard for lamps that have been laid out anew: where they are the same in number and groups, what was shown is not forgotten. */
@@ -87,14 +80,14 @@ function weights(lamps, isIn) {
 export function guarded(guard, shares, now_s) {
   const passed_s = Math.max(now_s - guard.now_s, 0);
   const asked = advance(guard.asked, guard.sums, shares, now_s);
-  const busy_s = keepsBudget(asked, now_s) ? guard.busy_s : Math.max(guard.busy_s, now_s);
+  const busy_s = keepsBudget(asked) ? guard.busy_s : Math.max(guard.busy_s, now_s);
   const blend = Math.min(passed_s / MEAN_OVER_S, 1);
   const mean = guard.mean.map((value, at) => value + (shares[at] - value) * blend);
   const gentle = guard.shown.map((value, at) => value + limited(mean[at] - value, GENTLE_PER_S * Math.min(passed_s, 1)));
   const wanted = now_s - busy_s < QUIET_S ? [gentle] : [Float32Array.from(shares), gentle];
   for (const shown of wanted) {
     const given = advance(guard.given, guard.sums, shown, now_s);
-    if (keepsBudget(given, now_s)) return { ...guard, shown, mean, now_s, busy_s, asked, given, gentle: shown === gentle };
+    if (keepsBudget(given)) return { ...guard, shown, mean, now_s, busy_s, asked, given, gentle: shown === gentle };
   }
   return { ...guard, mean, now_s, busy_s: Math.max(busy_s, now_s), asked, gentle: true };
 }
@@ -103,8 +96,8 @@ function limited(value, most) {
   return Math.max(-most, Math.min(most, value));
 }
 
-function advance(monitors, sums, shares, now_s) {
-  return monitors.map((monitor, at) => watched(monitor, signal(sums[at], shares), now_s));
+function advance(histories, sums, shares, now_s) {
+  return histories.map((history, at) => watched(history, signal(sums[at], shares), now_s));
 }
 
 function signal(sum, shares) {
@@ -113,6 +106,6 @@ function signal(sum, shares) {
   return value;
 }
 
-function keepsBudget(monitors, now_s) {
-  return monitors.every((monitor) => transitions(monitor, now_s) <= MOST_TRANSITIONS);
+function keepsBudget(histories) {
+  return histories.every((history) => transitions(history) <= MOST_TRANSITIONS);
 }
