@@ -14,7 +14,7 @@ Quantities, in SI units, by the names used as keys here:
     area_m2                   Sd   of the cone
     flat_pa_per_v             pressure at 1 m in half space over voltage, above resonance
 
-Source: the small-signal model of A. N. Thiele and R. H. Small (1971-72), seen as abstract, glossary and in three transcriptions of the
+Source: the small-signal model of A. N. Thiele and R. H. Small (1971-72), seen as abstract, glossary and in three copies of the
 equations. Three measured data sheets and a simulation example agree with it (tests/published/test_driver.py).
 """
 import math

@@ -2,7 +2,7 @@
 
 A speaker known by its size, resonance, Q and sensitivity becomes the one circuit that has these; a full set of parameters gives the circuit
 itself. Without chamber details it is the second-order high-pass G(s) = s^2 / (s^2 + s wc / Qtc + wc^2) of R. H. Small's closed-box analysis
-(1972, seen as its abstract and glossary and in three transcriptions). Room, shell, breakup of the cone and power compression are outside.
+(1972, seen as its abstract and glossary and in three copies). Room, shell, breakup of the cone and power compression are outside.
 """
 import math
 

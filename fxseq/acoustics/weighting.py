@@ -1,6 +1,6 @@
 """Frequency weightings A and C, time weightings F and S, and the levels a sound level meter shows.
 
-Source: IEC 61672-1:2013 as transcribed in public code and notes (equations of Annex E, clauses on F and S); the standard itself was not
+Source: IEC 61672-1:2013 as copied in public code and notes (equations of Annex E, clauses on F and S); the standard itself was not
 read. Levels of silence are -inf.
 """
 import math

@@ -1,6 +1,6 @@
 """What sound may do to ears: the day's dose, and peaks.
 
-NIOSH recommended exposure limit and OSHA table G-16 (29 CFR 1910.95): equations and tables seen in two transcriptions each. Directive
+NIOSH recommended exposure limit and OSHA table G-16 (29 CFR 1910.95): equations and tables seen in two copies each. Directive
 2003/10/EC, Article 3: text seen on three pages. Workplace limits for grown-ups, not for children; a first warning, no measurement.
 """
 import math
@@ -37,7 +37,7 @@ EXPLAINED = explained(
         "Ears tire by level and time: 3 dB more count like twice the time. The mean level while it plays is spread over a day of eight hours. With "
         f"s added, it is a note above {EU_LOWER_DBA:g} dB(A) and a warning above {EU_UPPER_DBA:g} dB(A); without, a fault above {EU_LIMIT_DBA:g} "
         "dB(A). The dose is the share of what NIOSH allows in a day.",
-        "Directive 2003/10/EC, Article 3; dose and time: NIOSH recommended exposure limit, as seen in two transcriptions", "a standard", _HOW_SURE,
+        "Directive 2003/10/EC, Article 3; dose and time: NIOSH recommended exposure limit, as printed on two pages", "a standard", _HOW_SURE,
         formula="{Lday} = {L} + 10 * log10({h} / 8 h); {T} = 8 h / 2^(({L} - 85 dB(A)) / 3 dB); {D} = 100 % * {h} / {T}",
         symbols={"Lday": "level spread over eight hours, in dB(A)", "L": "mean level while it plays, in dB(A)", "s": _SPREAD,
                  "h": "hours_a_day of the listening, in h", "T": "time a day that NIOSH allows at this level, in h",
@@ -46,7 +46,7 @@ EXPLAINED = explained(
         "hazard.hearing_ceiling", "Is the prop ever louder than ears may be exposed to at all?",
         f"The highest level, as a meter set to F (fast) shows it. A fault where it, with s added, is above {NIOSH_CEILING_DBA:g} dB(A), which is "
         "not allowed for any time.",
-        "NIOSH recommended exposure limit, ceiling, as seen in two transcriptions", "a standard", _HOW_SURE,
+        "NIOSH recommended exposure limit, ceiling, as printed on two pages", "a standard", _HOW_SURE,
         formula=f"{{L}} + {{s}} > {NIOSH_CEILING_DBA:g} dB(A)", symbols={"L": "highest level, in dB(A)", "s": _SPREAD}),
     Explanation(
         "hazard.impulse", "Can a single bang hurt ears?",

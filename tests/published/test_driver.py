@@ -2,7 +2,7 @@
 
 Three measured data sheets of large drivers (brand left out) print parameters together with the efficiency and level that follow from them;
 their constants are those of c = 345 m/s. The set in a closed box is a published simulation example, its levels computed with ngspice from
-its circuit. Closed box: R. H. Small (1972), seen as abstract and glossary and in three transcriptions.
+its circuit. Closed box: R. H. Small (1972), seen as abstract and glossary and in three copies.
 """
 import math
 

@@ -1,7 +1,7 @@
 """Exposure to sound against published tables.
 
-NIOSH: equation and table seen in two transcriptions; 99 dB(A) is left out, where the table has a misprint (18 min 59 s for 18 min 54 s).
-OSHA table G-16 (29 CFR 1910.95): seen in two transcriptions, rounded, hence 1.1 %. Directive 2003/10/EC, Article 3: text seen on three pages.
+NIOSH: equation and table seen in two copies; 99 dB(A) is left out, where the table has a misprint (18 min 59 s for 18 min 54 s).
+OSHA table G-16 (29 CFR 1910.95): seen in two copies, rounded, hence 1.1 %. Directive 2003/10/EC, Article 3: text seen on three pages.
 """
 import math
 

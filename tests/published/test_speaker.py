@@ -1,6 +1,6 @@
 """Speaker levels and the closed box against published relations and examples.
 
-Closed box: R. H. Small, "Closed-Box Loudspeaker Systems" (1972), seen as abstract and glossary and in three transcriptions of the
+Closed box: R. H. Small, "Closed-Box Loudspeaker Systems" (1972), seen as abstract and glossary and in three copies of the
 equations; the figures by Qtc were computed from these. Driver in 40 l: the lumped parameters of a published simulation example, the levels
 computed from its circuit with ngspice.
 """

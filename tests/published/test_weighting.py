@@ -1,8 +1,8 @@
 """Frequency and time weighting against the tables of IEC 61672-1.
 
 The standard itself was not read. Table of A and C, nominal values rounded to 0.1 dB at the exact frequencies 10^(n/10): IEC 61672-1:2002
-Table 2, seen in three transcriptions that agree. Tonebursts: IEC 61672-1:2013 Table 4, seen in one transcription and computed again from
-its equation. Decay: IEC 61672-1:2002, 5.7.2, seen in one transcription.
+Table 2, seen in three copies that agree. Tonebursts: IEC 61672-1:2013 Table 4, seen in one copy and computed again from
+its equation. Decay: IEC 61672-1:2002, 5.7.2, seen in one copy.
 """
 import numpy as np
 import pytest
@@ -90,7 +90,7 @@ def test_exposure_level_of_tonebursts(seconds: float, expected_db: float) -> Non
     assert exposure_level_db(burst, RATE_HZ) - equivalent_level_db(steady) == pytest.approx(expected_db, abs=0.1)
 
 
-# Half-widths of the acceptance limits of class 1, in dB, for n from 13 to 43: IEC 61672-1:2013 Table 3, seen in one transcription. Upper, lower.
+# Half-widths of the acceptance limits of class 1, in dB, for n from 13 to 43: IEC 61672-1:2013 Table 3, seen in one copy. Upper, lower.
 CLASS_1_DB = [(2.0, 2.0), (2.0, 1.5), (1.5, 1.5), *[(1.0, 1.0)] * 14, (0.7, 0.7), *[(1.0, 1.0)] * 6, (1.5, 1.5), (1.5, 2.0), (1.5, 2.5), (2.0, 3.0),
               (2.0, 5.0), (2.5, 16.0), (3.0, np.inf)]
 
