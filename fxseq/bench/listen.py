@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.acoustics import clipping_voltage_v, power_db, pressure_pa, settled_after_s, speaker_response, voltage_gain, REFERENCE_PRESSURE_PA
+from fxseq.acoustics import REFERENCE_PRESSURE_PA, clipping_voltage_v, full_scale_v, power_db, pressure_pa, settled_after_s, speaker_response
 from fxseq.checks import Prop
 
 LONGEST_S = 0.25
@@ -28,7 +28,7 @@ def listening(prop: Prop) -> dict[str, Any]:
     if amplifier is None or supply is None:
         return dict.fromkeys(("gain_v_per_unit", "clip_v", "impulse", "level_at_full_scale_db")) | {"rate_hz": rate_hz}
     clip_v = float(clipping_voltage_v(amplifier, supply[1].voltage_v, speaker.impedance_ohm if speaker else math.inf))
-    found = {"rate_hz": rate_hz, "gain_v_per_unit": voltage_gain(amplifier) * amplifier.full_scale_input_v, "clip_v": clip_v}
+    found = {"rate_hz": rate_hz, "gain_v_per_unit": full_scale_v(amplifier), "clip_v": clip_v}
     if speaker is None:
         return {**found, "impulse": None, "level_at_full_scale_db": None}
     frequencies_hz = np.linspace(0, rate_hz / 2, _POINTS)[1:]

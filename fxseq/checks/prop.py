@@ -11,6 +11,12 @@ from fxseq.sequence import ClipError, Fault, FxError, TableError, did_you_mean, 
 from fxseq.sequence import model as m
 from fxseq.table import Compiled, clips_in_reach, compile_sequence
 
+Progress = Callable[[str, int, int], None]
+
+
+def _untold(name: str, done: int, total: int) -> None:
+    """Nobody is waiting."""
+
 
 @dataclass(frozen=True, eq=False)
 class Prop:
@@ -51,8 +57,11 @@ def prepare_clip(name: str, sequence: m.Sequence, folder: Path) -> PreparedClip:
     return prepare_clips([name], sequence, folder)[name]
 
 
-def prepare_clips(names: Iterable[str], sequence: m.Sequence, folder: Path) -> dict[str, PreparedClip]:
-    """Several clips, and those that they are matched to. Raises ClipError with the faults of all."""
+def prepare_clips(names: Iterable[str], sequence: m.Sequence, folder: Path, progress: Progress = _untold) -> dict[str, PreparedClip]:
+    """Several clips, and those that they are matched to. Raises ClipError with the faults of all.
+
+    progress: called with a clip's name, what is done and all that there is to do, while its coding is searched for.
+    """
     done: dict[str, PreparedClip] = {}
     faults: list[Fault] = []
     for name in _others_first(names, sequence):
@@ -62,7 +71,7 @@ def prepare_clips(names: Iterable[str], sequence: m.Sequence, folder: Path) -> d
             # The other one is at fault; this one may be too.
             clip = clip.model_copy(update={"match_to": None})
         try:
-            done[name] = prepare_as(name, clip, sequence, folder, matched)
+            done[name] = prepare_as(name, clip, sequence, folder, matched, partial(progress, name))
         except ClipError as error:
             faults += error.faults
     if faults:
@@ -70,9 +79,13 @@ def prepare_clips(names: Iterable[str], sequence: m.Sequence, folder: Path) -> d
     return done
 
 
-def prepare_as(name: str, clip: m.Clip, sequence: m.Sequence, folder: Path, matched: PreparedClip | None = None) -> PreparedClip:
+def prepare_as(
+    name: str, clip: m.Clip, sequence: m.Sequence, folder: Path, matched: PreparedClip | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> PreparedClip:
     """A clip with settings that may differ from those of the sequence. matched: the clip that it is matched to. Raises ClipError."""
-    return prepare(name, clip, sequence.board, folder, partial(error_weighting, sequence.speaker), heard_response(sequence.speaker), matched)
+    weighting, hearing = partial(error_weighting, sequence.speaker), heard_response(sequence.speaker)
+    return prepare(name, clip, sequence.board, folder, weighting, hearing, matched, progress)
 
 
 def _others_first(names: Iterable[str], sequence: m.Sequence) -> list[str]:
@@ -89,9 +102,12 @@ def _others_first(names: Iterable[str], sequence: m.Sequence) -> list[str]:
 Preparer = Callable[[Iterable[str], m.Sequence, Path], dict[str, PreparedClip]]
 
 
-def load_prop(path: Path) -> Prop:
-    """Read, prepare and compile. Raises FxError with every fault of the file, or of the clips, or of the table."""
-    return make_prop(path, load(path))
+def load_prop(path: Path, progress: Progress = _untold) -> Prop:
+    """Read, prepare and compile. Raises FxError with every fault of the file, or of the clips, or of the table.
+
+    progress: as `prepare_clips` calls it.
+    """
+    return make_prop(path, load(path), partial(prepare_clips, progress=progress))
 
 
 def make_prop(path: Path, sequence: m.Sequence, preparer: Preparer = prepare_clips) -> Prop:

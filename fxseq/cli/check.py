@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fxseq.cli.output import finding_head, findings_text, json_option, press_text, presses_option, result, sequence_argument, supply_option
+from fxseq.cli.output import (
+    finding_head, findings_text, json_option, load_prop, press_text, presses_option, result, sequence_argument, supply_option,
+)
 
 if TYPE_CHECKING:
     from fxseq.checks import Performance
@@ -28,7 +30,7 @@ def command(sequence: Path, presses: str | None, supply: str | None, explain: st
     Reads the file and its clips, plays a press script, and holds what comes out against limits. Exit status 1 where a finding is a fault,
     unless it is only explained.
     """
-    from fxseq.checks import findings, load_prop, perform
+    from fxseq.checks import findings, perform
 
     asked = None if explain is None else _asked(explain)
     prop = load_prop(sequence)

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from fxseq.cli.output import json_option, remark, sequence_argument
+from fxseq.cli.output import json_option, load_prop, remark, sequence_argument
 from fxseq.sequence import Fault, OutputError
 
 
@@ -18,7 +18,6 @@ from fxseq.sequence import Fault, OutputError
 @json_option
 def command(sequence: Path, form: str, out: Path | None, address: str | None, as_json: bool) -> None:
     """Write the table as binary, Intel HEX or a C array."""
-    from fxseq.checks import load_prop
     from fxseq.cli.output import result
     from fxseq.sequence.writing import write_whole
 

@@ -5,13 +5,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fxseq.cli.output import json_option, output_folder, press_text, presses_option, remark, result, sequence_argument, table_text, theme_option
+from fxseq.cli.output import (
+    json_option, load_prop, output_folder, press_text, presses_option, remark, result, sequence_argument, table_text, theme_option,
+)
 
 if TYPE_CHECKING:
     from fxseq.checks import Performance
     from fxseq.fit import Candidate, Fit
-
-_MOST_TRIES = 5
 
 
 @click.command()
@@ -33,7 +33,7 @@ def command(sequence: Path, table_bytes: int | None, codings: tuple[str, ...], p
     how often the press script plays it, and finds the combination that loses least. Writes a figure, and of each clip before.wav and
     after.wav.
     """
-    from fxseq.checks import load_prop, perform
+    from fxseq.checks import perform
     from fxseq.cli.sound import write_wav
     from fxseq.plots import fit_figure, save
 
@@ -60,15 +60,11 @@ def _picked(performance: "Performance", codings: tuple[str, ...], room: int) -> 
     names = iter(range(1, total + 1))
     fitted = fit(performance, codings, lambda name: remark(f"{next(names)} of {total}: {name}"))
     left = room
-    for _ in range(_MOST_TRIES):
-        try:
-            picked = fitted.best(left)
-        except NothingFits as error:
-            raise _nothing_fits(fitted, room, error.missing) from None
-        over = fitted.compiled_bytes(picked) - room
-        if over <= 0:
-            break
-        left -= over
+    try:
+        while (over := fitted.compiled_bytes(picked := fitted.best(left)) - room) > 0:
+            left -= over
+    except NothingFits as error:
+        raise _nothing_fits(fitted, room, error.missing) from None
     return fitted, picked
 
 

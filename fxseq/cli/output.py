@@ -6,11 +6,14 @@ import time
 from collections.abc import Callable, Iterable
 from itertools import groupby
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from fxseq.sequence import Fault, Finding, OutputError, Weight
+
+if TYPE_CHECKING:
+    from fxseq.checks import Prop
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -76,6 +79,17 @@ def remark(text: str) -> None:
     click.echo(text, err=True)
 
 
+def load_prop(sequence: Path) -> "Prop":
+    """The prop of a sequence file; how far the search for codings of its clips is, is shown."""
+    from fxseq import checks
+
+    line = ProgressLine()
+    try:
+        return checks.load_prop(sequence, line.show_coding)
+    finally:
+        line.finish()
+
+
 _COLOURS = {Weight.FAULT: "red", Weight.WARNING: "yellow", Weight.NOTE: "blue"}
 
 
@@ -114,20 +128,28 @@ def output_folder(path: Path, remedy: str = "Choose another with --out.") -> Pat
 
 
 class ProgressLine:
-    """A line on stderr that says how far a transfer is, how fast, and how long it will take; silent where stderr is no terminal."""
+    """A line on stderr that says how far something is; silent where stderr is no terminal."""
 
     def __init__(self) -> None:
         self._shown = sys.stderr.isatty()
         self._drawn_at = 0.0
 
     def show(self, done_bytes: int, total_bytes: int, bytes_per_s: float, eta_s: float) -> None:
-        """Draw, at most ten times a second."""
+        """How far a transfer is, how fast, and how long it will take."""
+        self._draw(done_bytes, total_bytes, f"{done_bytes}/{total_bytes} bytes  {bytes_per_s / 1000:.1f} kB/s  {eta_s:.0f} s left")
+
+    def show_coding(self, clip: str, done: int, total: int) -> None:
+        """How far the search for a clip's coding is."""
+        self._draw(done, total, f"coding '{clip}'")
+
+    def _draw(self, done: int, total: int, text: str) -> None:
+        """At most ten times a second."""
         now = time.monotonic()
-        if not self._shown or (now - self._drawn_at < 0.1 and done_bytes < total_bytes):
+        if not self._shown or (now - self._drawn_at < 0.1 and done < total):
             return
         self._drawn_at = now
-        bar = "#" * (30 * done_bytes // max(total_bytes, 1))
-        sys.stderr.write(f"\r[{bar:<30}] {done_bytes}/{total_bytes} bytes  {bytes_per_s / 1000:.1f} kB/s  {eta_s:.0f} s left ")
+        bar = "#" * (30 * done // max(total, 1))
+        sys.stderr.write(f"\r[{bar:<30}] {text:<46}")
         sys.stderr.flush()
 
     def finish(self) -> None:

@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fxseq.cli.output import (
-    finding_head, json_option, output_folder, press_text, presses_option, remark, result, sequence_argument, supply_option, theme_option,
+    finding_head, json_option, load_prop, output_folder, press_text, presses_option, remark, result, sequence_argument, supply_option,
+    theme_option,
 )
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ def command(sequence: Path, presses: str | None, supply: str | None, out: Path |
     Writes board.wav (what the board puts out), heard.wav (what is heard through amplifier and speaker), figure.png and lights.gif, and
     prints a summary.
     """
-    from fxseq.checks import findings, load_prop, perform
+    from fxseq.checks import findings, perform
 
     prop = load_prop(sequence)
     script, text = prop.script(press_text(presses))

@@ -4,7 +4,7 @@ from typing import Any
 
 import click
 
-from fxseq.cli.output import json_option, port_option, press_text, presses_option, remark, result, sequence_argument
+from fxseq.cli.output import json_option, load_prop, port_option, press_text, presses_option, remark, result, sequence_argument
 
 
 @click.command()
@@ -18,7 +18,6 @@ def command(sequence: Path, presses: str | None, port: str | None, as_json: bool
     The board must hold the table of SEQUENCE already. It starts anew, gets the presses of the script as if its own inputs were pressed,
     plays in real time, with sound and light, and starts anew again. Equal, or the first event in which board and reference differ (exit status 1).
     """
-    from fxseq.checks import load_prop
     from fxseq.checks.proof import compare, demand_table
     from fxseq.link import hello, open_port, prove
 

@@ -3,7 +3,7 @@ from pathlib import Path
 
 import click
 
-from fxseq.cli.output import ProgressLine, json_option, port_option, remark, result, sequence_argument
+from fxseq.cli.output import ProgressLine, json_option, load_prop, port_option, remark, result, sequence_argument
 
 
 @click.command()
@@ -16,7 +16,6 @@ def command(sequence: Path, port: str | None, as_json: bool) -> None:
     The table goes to the slot that is not playing and is checked there; only then does the board change over. Whatever goes wrong, the
     board plays its old table or the new one.
     """
-    from fxseq.checks import load_prop
     from fxseq.link import open_port, push
 
     data = load_prop(sequence).compiled.data

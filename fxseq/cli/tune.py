@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fxseq.cli.output import json_option, output_folder, remark, result, sequence_argument, supply_option, table_text, theme_option
+from fxseq.cli.output import json_option, load_prop, output_folder, remark, result, sequence_argument, supply_option, table_text, theme_option
 
 if TYPE_CHECKING:
     from fxseq.tune import RatePoint, TuneReport
@@ -32,7 +32,6 @@ def command(sequence: Path, trigger: str | None, low: float, high: float, step: 
     Plays the trigger held at each rate, measures level, clipping, cut sounds, how far light and sound fall between shots, flashes and
     current, and names the fastest rate at which every shot is distinct and no limit is broken.
     """
-    from fxseq.checks import load_prop
     from fxseq.plots import save, tune_figure
     from fxseq.tune import TuneReport, repeating_trigger
 

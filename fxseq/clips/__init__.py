@@ -1,8 +1,8 @@
 """Clips: from sound files to the samples and bytes that go into the table. May import fxseq.sequence.
 
-`recording` opens files; everything else is values in, values out.
+`recording` opens files, `found` keeps what took long to find; everything else is values in, values out.
 """
-from fxseq.clips.coding import Coding, byte_count, decode, runs, sound
+from fxseq.clips.coding import Coding, byte_count, decode, sound
 from fxseq.clips.encoding import encode
 from fxseq.clips.examine import Conditioning
 from fxseq.clips.limiter import limited, limiter_gain
@@ -14,5 +14,5 @@ from fxseq.clips.riff import Marks, scan
 
 __all__ = [
     "Coding", "Conditioning", "FoundLoop", "Hearing", "Marks", "PreparedClip", "Recording", "byte_count", "decode", "encode", "limited",
-    "limiter_gain", "loudest", "prepare", "read", "runs", "scan", "sound", "trimmed",
+    "limiter_gain", "loudest", "prepare", "read", "scan", "sound", "trimmed",
 ]

@@ -10,17 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.clips import ima, qoa
+from fxseq.clips.runs import runs
 from fxseq.sequence.model import Coding
 
 _BIAS = 33
 """Added to the 14-bit magnitude so that every segment begins at a power of two. Source: ITU-T G.191 STL, g711.c."""
 _LARGEST = 0x1FFF
 """Largest biased 14-bit magnitude. Source: as above."""
-
-
-def runs(samples: int, loop_start: int | None) -> tuple[int, ...]:
-    """Samples of each run of a clip (SPEC 3.7 R3)."""
-    return (loop_start, samples - loop_start) if loop_start else (samples,)
 
 
 def byte_count(coding: Coding, samples: int, loop_start: int | None = None) -> int:

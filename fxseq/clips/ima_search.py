@@ -27,56 +27,46 @@ _WAY = np.dtype([("cost", np.float64), ("value", np.int32), ("origin", np.uint16
 """A way to a sample and step index: what its error costs up to there, the sample it decodes to, where among the ways to the sample before
 it came from (step index * survivors + place), and by which code."""
 _compiled = njit(nogil=True, cache=True)
-Weighting = tuple[Sequence[float], Sequence[float]]
 Ints, Small, Floats = NDArray[np.int64], NDArray[np.int32], NDArray[np.float64]
 Ways = NDArray[np.void]
 """Elements are `_WAY`."""
 Found = tuple[int, int, NDArray[np.uint8], Floats]
 
 
-def encode(samples: NDArray[np.int16], survivors: int = SURVIVORS, weighting: Weighting | None = None,
+def encode(samples: NDArray[np.int16], survivors: int = SURVIVORS, weighting: Sequence[float] = (1.0,),
            progress: Callable[[int, int], None] | None = None, threads: int | None = None) -> bytes:
     """The blocks that decode to the samples with the least energy of the (weighted) error that the search finds.
 
     samples: shape (n,).
     survivors: ways kept for each step index, 1 to 512; time grows with it, the error falls.
-    weighting: coefficients (b, a) of a filter, as in `scipy.signal.lfilter(b, a, error)`; the energy behind it is made least. It starts
-        anew with every block. None weighs all alike.
+    weighting: coefficients of a filter of the error, the energy behind which is made least; it starts anew with every block. (1.0,)
+        weighs all alike.
     progress: called with blocks done and blocks in all, by the caller's thread.
     threads: how many blocks are searched at once; None for all cores.
     Raises ValueError for survivors or a weighting that cannot be.
     """
     if not 1 <= survivors <= 512:
         raise ValueError(f"IMA ADPCM: {survivors} survivors; allowed: 1 to 512")
-    ahead, back = _filter(weighting)
+    taps = np.asarray(weighting, np.float64)
+    if not (taps.ndim == 1 and taps.size and np.isfinite(taps).all() and taps[0]):
+        raise ValueError("IMA ADPCM: the error weighting must be finite numbers, the first of them not 0")
     blocks = [samples[start:start + BLOCK_SAMPLES].astype(np.int64) for start in range(0, len(samples), BLOCK_SAMPLES)]
     encoded = []
     with ThreadPoolExecutor(threads or os.cpu_count()) as pool:
-        for block in pool.map(partial(_block, survivors=survivors, ahead=ahead, back=back), blocks):
+        for block in pool.map(partial(_block, survivors=survivors, taps=taps), blocks):
             encoded.append(block)
             if progress:
                 progress(len(encoded), len(blocks))
     return b"".join(encoded)
 
 
-def _filter(weighting: Weighting | None) -> tuple[Floats, Floats]:
-    """Both sides of the filter, filled up to one length and divided by a[0]."""
-    ahead, back = (np.atleast_1d(np.asarray(side, np.float64)) for side in weighting or ((1.0,), (1.0,)))
-    if not (ahead.ndim == back.ndim == 1 and ahead.size and back.size and np.isfinite([*ahead, *back]).all() and ahead[0] and back[0]):
-        raise ValueError("IMA ADPCM: the error weighting must be two lists of finite numbers that do not start with 0")
-    if np.abs(np.roots(back)).max(initial=0) >= 1:
-        raise ValueError("IMA ADPCM: the error weighting grows without end; all its poles must lie inside the unit circle")
-    length = max(len(ahead), len(back))
-    return tuple(np.pad(side, (0, length - len(side))) / back[0] for side in (ahead, back))
-
-
-def _block(samples: Ints, survivors: int, ahead: Floats, back: Floats) -> bytes:
+def _block(samples: Ints, survivors: int, taps: Floats) -> bytes:
     """One block: a quick search with one survivor says what may be given up in the thorough one."""
     change, following = transitions()
-    first, index, codes, costs = _search(samples, 1, np.full(len(samples), np.inf), ahead, back, STEPS, change, following)
+    first, index, codes, costs = _search(samples, 1, np.full(len(samples), np.inf), taps, STEPS, change, following)
     if survivors > 1:
         limit = np.maximum(costs, costs[-1] - _PESSIMISM * (costs[-1] - costs)) * (1 + 1e-9)
-        found = _search(samples, survivors, limit, ahead, back, STEPS, change, following)
+        found = _search(samples, survivors, limit, taps, STEPS, change, following)
         if found[3][-1] < costs[-1]:
             first, index, codes, costs = found
     filled = np.append(codes, np.zeros(len(codes) % 2, np.uint8))
@@ -84,7 +74,7 @@ def _block(samples: Ints, survivors: int, ahead: Floats, back: Floats) -> bytes:
 
 
 @_compiled
-def _search(samples: Ints, survivors: int, limit: Floats, ahead: Floats, back: Floats, steps: Small, change: Small, following: Small) -> Found:
+def _search(samples: Ints, survivors: int, limit: Floats, taps: Floats, steps: Small, change: Small, following: Small) -> Found:
     """First sample, step index, codes and cost up to each sample of the cheapest way, none dearer than `limit` at any sample.
 
     Of sample `at` and step index `index`, `ways[at, index]` holds `held[at, index]` survivors in order of cost. Cost is endless where no
@@ -93,14 +83,14 @@ def _search(samples: Ints, survivors: int, limit: Floats, ahead: Floats, back: F
     ways = np.empty((len(samples), len(steps), survivors), _WAY)
     held = np.zeros((len(samples), len(steps)), np.int64)
     nearness = 3 + int(np.log2(survivors))
-    memory = np.zeros((2, len(steps), survivors, len(ahead)))
-    _start(samples[0], ahead[0], steps, ways[0], held[0])
-    _remember(samples[0], 0, ahead, back, ways, held, memory)
+    memory = np.zeros((2, len(steps), survivors, len(taps)))
+    _start(samples[0], taps[0], steps, ways[0], held[0])
+    _remember(samples[0], 0, taps, ways, held, memory)
     for at in range(1, len(samples)):
         echoes = memory[(at - 1) % 2, :, :, 0]
-        _step(samples[at], limit[at], ahead[0], echoes, nearness, steps, change, following, ways[at - 1], held[at - 1], ways[at], held[at])
-        if len(ahead) > 1:
-            _remember(samples[at], at, ahead, back, ways, held, memory)
+        _step(samples[at], limit[at], taps[0], echoes, nearness, steps, change, following, ways[at - 1], held[at - 1], ways[at], held[at])
+        if len(taps) > 1:
+            _remember(samples[at], at, taps, ways, held, memory)
     return _trace(ways, held)
 
 
@@ -164,17 +154,16 @@ def _step(sample: int, limit: float, gain: float, echoes: Floats, nearness: int,
 
 
 @_compiled
-def _remember(sample: int, at: int, ahead: Floats, back: Floats, ways: Ways, held: Ints, memory: Floats) -> None:
-    """Carry the weighting's memory over from where the ways came from: one step of the filter's transposed direct form II."""
-    order, survivors = len(ahead) - 1, ways.shape[2]
+def _remember(sample: int, at: int, taps: Floats, ways: Ways, held: Ints, memory: Floats) -> None:
+    """Carry the weighting's memory over from where the ways came from: one step of the filter's transposed direct form."""
+    order, survivors = len(taps) - 1, ways.shape[2]
     for index in range(held.shape[1]):
         for place in range(held[at, index]):
             way, new = ways[at, index, place], memory[at % 2, index, place]
             old = memory[(at - 1) % 2, way.origin // survivors, way.origin % survivors]
             error = sample - way.value
-            put_out = ahead[0] * error + old[0]
             for tap in range(order):
-                new[tap] = ahead[tap + 1] * error - back[tap + 1] * put_out + old[tap + 1]
+                new[tap] = taps[tap + 1] * error + old[tap + 1]
 
 
 @_compiled

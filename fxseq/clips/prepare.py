@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from fxseq.clips import shaping
 from fxseq.clips.coding import Coding
-from fxseq.clips.encoding import encode
+from fxseq.clips.encoding import Progress, encode
 from fxseq.clips.examine import Conditioning, Shaped, examine
 from fxseq.clips.high_pass import high_passed, high_passed_loop
 from fxseq.clips.limiter import limiter_gain, loop_limiter_gain
@@ -64,14 +64,14 @@ class PreparedClip:
 
 def prepare(
     name: str, clip: Clip, board: Board, folder: Path, weighting: Weighting = _alike, hearing: Hearing = _all_heard,
-    matched: PreparedClip | None = None,
+    matched: PreparedClip | None = None, progress: Progress = None,
 ) -> PreparedClip:
     """Read, cut, trim, take off the mean, high-pass, find the loop, resample, fade, level or match, gain, limit and round a clip, in this order.
 
     folder: where the clip's file name starts, that of the sequence file.
     weighting: the weighting of coding errors at a rate [Hz], as `encode` takes it; all alike unless given.
     hearing: what becomes of samples on their way to an ear, by which loudness is measured; all alike unless given.
-    matched: the clip of `clip.match_to`.
+    matched: the clip of `clip.match_to`. progress: as `encode` takes it.
     Raises ClipError with every fault found.
 
     The same WAV, AIFF or FLAC file gives the same samples on every machine: all steps are float64, and the rounding at the end hides
@@ -91,7 +91,7 @@ def prepare(
     shaped = replace(shaped, conditioning=replace(shaped.conditioning, trimmed_ms=_trimmed_ms(recording, kept)))
     shaped.samples.setflags(write=False)
     findings = examine(name, clip, board, recording, shaped)
-    data = encode(shaped.samples, clip.coding, shaped.loop and shaped.loop[0], weighting(shaped.rate_hz))
+    data = encode(shaped.samples, clip.coding, shaped.loop and shaped.loop[0], weighting(shaped.rate_hz), progress)
     level = loudest(shaped.samples / _FULL_SCALE, shaped.rate_hz, hearing, shaped.loop)
     return PreparedClip(name, shaped.samples, shaped.rate_hz, clip.coding, data, shaped.loop, findings, level, shaped.conditioning)
 

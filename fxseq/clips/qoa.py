@@ -2,8 +2,8 @@
 
 A run of samples is cut into frames of 256 slices of 20 samples; the last frame and the last slice may be shorter. A frame is its state,
 four samples of history and four weights (int16 each, big-endian, latest last), and 8 bytes a slice: 4 bits of scale factor from the top,
-then 3 bits a sample; bits of samples that are not there are written as zero and not looked at. A clip with a loop is two runs one after the other, up to the loop's
-start and from there on, so a loop begins with a frame, whose state is all that a decoder needs.
+then 3 bits a sample; bits of samples that are not there are written as zero and not looked at. A loop begins with a
+run (`runs`), hence with a frame, whose state is all that a decoder needs.
 
 The arithmetic is that of the QOA format, which leaves overflow open. Here history and weights wrap to 16 bits and the sum of a prediction
 to 32 bits, as two's complement. Source: phoboslab/qoa (MIT), qoa.h, commit 769a116f, less its 8-byte heads of the file and of each frame.
@@ -32,14 +32,9 @@ _FILE_HEAD = struct.Struct(">4sI")
 _FRAME_HEAD = struct.Struct(">B3sHH")
 
 
-def byte_count(samples: int, loop_start: int = 0) -> int:
-    """Bytes of a clip whose loop, if it has one, begins at sample `loop_start`."""
-    return sum(_run_bytes(run) for run in runs(samples, loop_start))
-
-
-def runs(samples: int, loop_start: int = 0) -> tuple[int, ...]:
-    """Samples of each run of a clip: one, or two where a loop begins inside."""
-    return tuple(run for run in (loop_start, samples - loop_start) if run)
+def byte_count(samples: int) -> int:
+    """Bytes of a run: the state of each frame begun, and each slice begun."""
+    return STATE_BYTES * -(-samples // FRAME_SAMPLES) + SLICE_BYTES * -(-samples // SLICE_SAMPLES)
 
 
 def frames(run: int) -> Iterator[tuple[int, int]]:
@@ -47,19 +42,17 @@ def frames(run: int) -> Iterator[tuple[int, int]]:
     return ((first, min(FRAME_SAMPLES, run - first)) for first in range(0, run, FRAME_SAMPLES))
 
 
-def decode(data: bytes, samples: int, loop_start: int = 0) -> NDArray[np.int16]:
-    """The samples of a clip, shape (samples,).
+def decode(data: bytes, samples: int) -> NDArray[np.int16]:
+    """The samples of a run, shape (samples,).
 
-    Raises ValueError if there are not `byte_count(samples, loop_start)` bytes.
+    Raises ValueError if there are not `byte_count(samples)` bytes.
     """
-    if len(data) != byte_count(samples, loop_start):
-        raise ValueError(f"{len(data)} bytes, not {byte_count(samples, loop_start)} of {samples} samples of QOA with a loop from {loop_start}")
+    if len(data) != byte_count(samples):
+        raise ValueError(f"{len(data)} bytes, not {byte_count(samples)} of {samples} samples of QOA")
     from fxseq.clips.qoa_kernels import decode_run
 
-    decoded, first_sample, first_byte, view = np.empty(samples, np.int16), 0, 0, np.frombuffer(data, np.uint8)
-    for run in runs(samples, loop_start):
-        decode_run(view[first_byte:], decoded[first_sample:first_sample + run])
-        first_sample, first_byte = first_sample + run, first_byte + _run_bytes(run)
+    decoded = np.empty(samples, np.int16)
+    decode_run(np.frombuffer(data, np.uint8), decoded)
     return decoded
 
 
@@ -72,7 +65,7 @@ def to_file(data: bytes, samples: int, rate_hz: int) -> bytes:
         raise ValueError(f"{len(data)} bytes are not a run of {samples} samples of QOA")
     file, at = [_FILE_HEAD.pack(b"qoaf", samples)], 0
     for _, length in frames(samples):
-        size = _run_bytes(length)
+        size = byte_count(length)
         file += [_FRAME_HEAD.pack(1, rate_hz.to_bytes(3, "big"), length, _FRAME_HEAD.size + size), data[at:at + size]]
         at += size
     return b"".join(file)
@@ -88,14 +81,9 @@ def from_file(file: bytes) -> tuple[bytes, int, int]:
         raise ValueError("not a .qoa file of one channel, whole and with its number of samples")
     data, at, rate = [], _FILE_HEAD.size, file[_FILE_HEAD.size + 1:_FILE_HEAD.size + 4]
     for _, length in frames(samples):
-        size = _FRAME_HEAD.size + _run_bytes(length)
+        size = _FRAME_HEAD.size + byte_count(length)
         if _FRAME_HEAD.unpack_from(file, at) != (1, rate, length, size):
             raise ValueError(f"the frame at byte {at} of the .qoa file is not one of {length} samples of one channel at the rate of the first")
         data.append(file[at + _FRAME_HEAD.size:at + size])
         at += size
     return b"".join(data), samples, int.from_bytes(rate, "big")
-
-
-def _run_bytes(run: int) -> int:
-    """Bytes of a run: the state of each frame begun, and each slice begun."""
-    return STATE_BYTES * -(-run // FRAME_SAMPLES) + SLICE_BYTES * -(-run // SLICE_SAMPLES)

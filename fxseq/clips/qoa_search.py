@@ -11,11 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.clips.qoa import SLICE_SAMPLES, frames
+from fxseq.clips.runs import runs
 
 WIDTH = 64
 """Survivors at a time. Twice as many take 1.6 times as long and gain 0.1 dB (40 recordings at 16 kHz)."""
 
-MOST_WEIGHTING = 4
+MOST_WEIGHTING = 5
 """Coefficients of the weighting at the most."""
 
 _FITTED_SAMPLES = (50, 100, 200, 400, 800, 1600, 3200, 5120)
@@ -29,22 +30,23 @@ _PLAIN_WEIGHTS = (0, 0, -(1 << 13), 1 << 14)
 """Straight on: the last sample and the last step again. Source: phoboslab/qoa (MIT), qoa.h, qoa_encode."""
 
 
-def encode(samples: NDArray[np.int16], loop_start: int = 0, weighting: Sequence[float] = (), width: int = WIDTH,
+def encode(samples: NDArray[np.int16], loop_start: int | None = None, weighting: Sequence[float] = (1.0,), width: int = WIDTH,
            progress: Callable[[int, int], None] | None = None) -> bytes:
     """The bytes of a clip whose loop, if it has one, begins at sample `loop_start`; the same whatever the number of cores.
 
     samples: shape (n,).
-    weighting: up to four coefficients b of the filter 1 + b[0] z^-1 + b[1] z^-2 + ... of the error, whose energy is made small: errors are
-    moved to where the filter lets through little. Without any, all errors count alike. Errors before a frame count as none.
+    weighting: coefficients 1, b1 .. b4 at most of a filter of the error, whose energy is made small: errors are moved to where it lets
+    through little. (1.0,) weighs all alike. Errors before a frame count as none.
     width: survivors at a time, 1 or more.
     progress: called with the frames done and the frames in all.
-    Raises ValueError for more coefficients than four.
+    Raises ValueError for more coefficients than five.
     """
     if len(weighting) > MOST_WEIGHTING:
         raise ValueError(f"{len(weighting)} coefficients of weighting, more than {MOST_WEIGHTING}")
-    order = np.array(weighting, float)
+    order = np.array(weighting[1:], float)
     whole = samples.astype(np.int64)
-    firsts = [(start + first, length) for start, run in ((0, loop_start), (loop_start, len(whole) - loop_start)) for first, length in frames(run)]
+    parts = runs(len(whole), loop_start)
+    firsts = [(start + first, length) for start, run in zip((0, *parts[:-1]), parts, strict=True) for first, length in frames(run)]
     jobs = [(_befores(whole, first), whole[first:first + length]) for first, length in firsts]
     coded = []
     with ThreadPoolExecutor(os.cpu_count()) as threads:

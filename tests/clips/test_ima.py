@@ -1,5 +1,4 @@
 """IMA ADPCM: what blocks decode to, against golden vectors and the decoders of libsndfile and SoX."""
-import struct
 import subprocess
 import sys
 from collections.abc import Callable
@@ -7,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import soundfile
+from ima_decoders import by_libsndfile, by_sox
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -24,30 +23,6 @@ CLAMPED = bytes.fromhex("00835500ffffffff777777777f7f7f7ff0f1f2f30123456789abcde
 """Runs into both ends of the range."""
 
 Blocks = Callable[..., bytes]
-
-
-def wav_of(data: bytes, samples: int, block_bytes: int = ima.BLOCK_BYTES, rate_hz: int = 22050) -> bytes:
-    """A WAV file of format 0x0011 around blocks; the last block is filled up with 0.
-
-    Source of the layout: JEITA CP-3451 (Exif 2.2), table 28; the `fact` chunk counts samples.
-    """
-    body = data.ljust(-(-len(data) // block_bytes) * block_bytes, b"\0")
-    block_samples = 2 * (block_bytes - 4) + 1
-    form = struct.pack("<HHIIHHHH", 0x11, 1, rate_hz, rate_hz * block_bytes // block_samples, block_bytes, 4, 2, block_samples)
-    chunks = [(b"fmt ", form), (b"fact", struct.pack("<I", samples)), (b"data", body)]
-    inner = b"WAVE" + b"".join(name + struct.pack("<I", len(content)) + content for name, content in chunks)
-    return b"RIFF" + struct.pack("<I", len(inner)) + inner
-
-
-def by_libsndfile(path: Path, data: bytes, samples: int, block_bytes: int = ima.BLOCK_BYTES) -> NDArray[np.int16]:
-    path.write_bytes(wav_of(data, samples, block_bytes))
-    return soundfile.read(path, dtype="int16")[0][:samples]
-
-
-def by_sox(path: Path, data: bytes, samples: int) -> NDArray[np.int16]:
-    path.write_bytes(wav_of(data, samples))
-    raw = subprocess.run(["sox", str(path), "-t", "raw", "-e", "signed", "-b", "16", "-L", "-"], capture_output=True, check=True).stdout
-    return np.frombuffer(raw, "<i2")[:samples]
 
 
 @pytest.fixture

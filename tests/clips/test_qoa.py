@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from fxseq.clips import qoa
+from fxseq.clips import byte_count, decode, qoa
 
 GOLDEN_FILE = bytes.fromhex(
     "716f61660000001801003e8000180028000000000000000000000000e0004000406045db582a48814afb000000000000")
@@ -44,12 +44,15 @@ def test_the_tables_are_those_of_the_format() -> None:
     assert qoa.DEQUANTISED[15].tolist() == [1536, -1536, 5120, -5120, 9216, -9216, 14336, -14336]
 
 
-@pytest.mark.parametrize(("samples", "loop_start", "expected"), [
-    (0, 0, 0), (1, 0, 24), (20, 0, 24), (21, 0, 32), (5120, 0, 2064), (5121, 0, 2088), (5121, 1, 24 + 2064), (5121, 5120, 2064 + 24), (41, 20, 24 + 32),
-])
-def test_bytes_are_a_state_for_each_frame_and_eight_for_each_slice_begun(samples: int, loop_start: int, expected: int) -> None:
-    # By hand: 16 bytes of state a frame of 5120 samples, 8 bytes a slice of 20, for each of the two runs.
-    assert qoa.byte_count(samples, loop_start) == expected
+@pytest.mark.parametrize(("samples", "expected"), [(0, 0), (1, 24), (20, 24), (21, 32), (5120, 2064), (5121, 2088)])
+def test_bytes_are_a_state_for_each_frame_and_eight_for_each_slice_begun(samples: int, expected: int) -> None:
+    # By hand: 16 bytes of state a frame of 5120 samples, 8 bytes a slice of 20.
+    assert qoa.byte_count(samples) == expected
+
+
+@pytest.mark.parametrize(("samples", "loop_start", "expected"), [(5121, None, 2088), (5121, 0, 2088), (5121, 1, 24 + 2064), (41, 20, 24 + 32)])
+def test_clip_with_a_loop_has_the_bytes_of_two_runs(samples: int, loop_start: int | None, expected: int) -> None:
+    assert byte_count("qoa", samples, loop_start) == expected
 
 
 def masked(data: bytes, run: int) -> bytes:
@@ -98,7 +101,7 @@ def test_any_bytes_decode_as_a_plain_reading_of_the_format(run: tuple[bytes, int
 
 @given(first=any_run(), second=any_run())
 def test_a_loop_is_a_run_of_its_own(first: tuple[bytes, int], second: tuple[bytes, int]) -> None:
-    both = qoa.decode(first[0] + second[0], first[1] + second[1], loop_start=first[1])
+    both = decode(first[0] + second[0], "qoa", first[1] + second[1], first[1])
     assert both.tolist() == [*qoa.decode(*first), *qoa.decode(*second)]
 
 
@@ -110,10 +113,10 @@ def test_a_wrong_number_of_bytes_is_refused(count: int) -> None:
 
 @pytest.mark.parametrize(("samples", "loop_start", "byte"), [(39, 0, 31), (39, 20, -1), (39, 19, 23)])
 def test_a_bit_beyond_the_last_sample_of_a_run_is_not_looked_at(samples: int, loop_start: int, byte: int) -> None:
-    data = bytearray(qoa.byte_count(samples, loop_start))
-    silent = qoa.decode(bytes(data), samples, loop_start).tolist()
+    data = bytearray(byte_count("qoa", samples, loop_start))
+    silent = decode(bytes(data), "qoa", samples, loop_start).tolist()
     data[byte] = 7
-    assert qoa.decode(bytes(data), samples, loop_start).tolist() == silent
+    assert decode(bytes(data), "qoa", samples, loop_start).tolist() == silent
 
 
 @pytest.mark.parametrize("file", [
