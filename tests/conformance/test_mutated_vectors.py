@@ -4,13 +4,11 @@ More cases: `FXSEQ_MUTANT_CASES=100000 pytest tests/conformance/test_mutated_vec
 """
 
 import os
-from collections.abc import Iterator
 
-import c_host
 import plain_player
 import plain_reader
 import pytest
-from c_host import SANITIZED, Batch, Refused
+from c_host import Batch, Refused
 from mutations import mutant
 from vector_files import read_all, table_bytes
 from wasm_host import Module
@@ -26,18 +24,6 @@ MOST_BYTES = 5000
 TABLES = [table_bytes(vector) for vector in read_all() if "table" in vector]
 TABLES = [table for table in TABLES if 17 < len(table) <= MOST_BYTES]
 Said = Refused | tuple
-
-
-@pytest.fixture(scope="module")
-def batch(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Batch]:
-    process = Batch(c_host.make(tmp_path_factory.mktemp("mutants"), "fxp_host", CC="gcc", CFLAGS=SANITIZED))
-    yield process
-    process.close()
-
-
-@pytest.fixture(scope="module")
-def wasm() -> Module:
-    return Module()
 
 
 def presses(inputs: int) -> list[Press]:
@@ -71,12 +57,12 @@ def by_c(player: Batch | Module, data: bytes, given: list[Press]) -> Said:
 
 
 @pytest.mark.parametrize("seeds", CHUNKS, ids=lambda seeds: f"{seeds.start}..{seeds.stop - 1}")
-def test_players_say_the_same_of_a_mutant(batch: Batch, wasm: Module, seeds: range) -> None:
+def test_players_say_the_same_of_a_mutant(c_batch: Batch, wasm: Module, seeds: range) -> None:
     refused = 0
     for seed in seeds:
         data = mutant(TABLES[seed % len(TABLES)], seed)
         said, given = by_reference(data)
         refused += isinstance(said, Refused)
-        for name, other in (("plain", by_plain(data, given)), ("c", by_c(batch, data, given)), ("wasm", by_c(wasm, data, given))):
+        for name, other in (("plain", by_plain(data, given)), ("c", by_c(c_batch, data, given)), ("wasm", by_c(wasm, data, given))):
             assert other == said, f"{name}, mutant of table {seed % len(TABLES)}, {seed}: {data.hex(' ')}"
     assert 0.1 * len(seeds) < refused < 0.95 * len(seeds)

@@ -1,16 +1,14 @@
 """Every vector of firmware_spec/vectors, by the reference, the plain player, the player in C, and the same as WebAssembly."""
 
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
-import c_host
 import plain_player
 import plain_reader
 import pytest
 import vector_files
-from c_host import SANITIZED, Batch, Refused
+from c_host import Refused
 from vector_files import Event, Expected, Vector, read_all, table_bytes
-from wasm_host import Module
 
 from fxseq.link.frames import FrameDecoder, encode_frame
 from fxseq.player import Player, Press, PressKind, duties
@@ -22,18 +20,6 @@ TABLES = [pytest.param(vector, id=vector["id"]) for vector in VECTORS if vector[
 LINES = [pytest.param(vector, id=vector["id"]) for vector in VECTORS if vector["result"] == "received"]
 
 Play = Callable[[bytes, list[Event], int], Expected | Refused]
-
-
-@pytest.fixture(scope="session")
-def c_batch(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Batch]:
-    process = Batch(c_host.make(tmp_path_factory.mktemp("vectors"), "fxp_host", CC="gcc", CFLAGS=SANITIZED))
-    yield process
-    process.close()
-
-
-@pytest.fixture(scope="session")
-def wasm() -> Module:
-    return Module()
 
 
 def play_reference(data: bytes, events: list[Event], until_frame: int) -> Expected | Refused:
