@@ -1,10 +1,11 @@
 """The page as a whole: nothing refused by its policy, edits that reach the file, no barrier in either theme."""
+import time
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from bench_page import bench_of, copy_of_demo, page_at, until
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, Route
 
 pytestmark = pytest.mark.xdist_group("browser")
 
@@ -55,6 +56,26 @@ def test_a_point_of_a_curve_that_is_moved_and_saved_changes_its_value_in_the_fil
     line = '{ shape = "decay", to_percent = 0, length_ms = 380 }'
     assert before.count(line) == 1
     assert path.read_text(encoding="utf-8") in (before.replace(line, line.replace("380", number)) for number in ("400", "400.0"))
+
+
+def test_what_is_turned_faster_than_the_server_answers_is_kept_and_saved(browser: Browser, tmp_path: Path) -> None:
+    """No answer to an earlier edit takes back what was turned since, and Save waits for what is still on its way."""
+    path = copy_of_demo(tmp_path)
+
+    def late(route: Route) -> None:
+        time.sleep(0.15)
+        route.continue_()
+
+    with bench_of(path) as address, page_at(browser, address) as page:
+        page.route("**/api/edit", late)
+        page.focus(POINT)
+        page.keyboard.press("ArrowRight")
+        until(page, "!document.querySelector('#save').disabled")
+        for _ in range(29):
+            page.keyboard.press("ArrowRight")
+        page.click("#save")
+        until(page, "document.querySelector('#saved').textContent === 'saved' && document.querySelector('#save').disabled")
+    assert 'shape = "decay", to_percent = 0, length_ms = 530' in path.read_text(encoding="utf-8")  # 380 and 30 steps of 5 ms
 
 
 def test_a_point_is_dragged_by_hand_and_comes_back_in_one_undo(browser: Browser, tmp_path: Path) -> None:

@@ -36,7 +36,7 @@ class Bench {
     this.clips = new Clips(byId('clips'), this.edits, {
       took, play: (buffer) => this.listening.hear(buffer), decode: (bytes) => this.board.context.decodeAudioData(bytes) });
     this.lamps = new Lamps(byId('lamps'), byId('handles'), took);
-    this.sending = new Sending(byId('sending'));
+    this.sending = new Sending(byId('sending'), () => this.edits.settled());
     this.events = [];
     this.revision = 0;
     this.buttons();
@@ -59,10 +59,11 @@ class Bench {
     const table = isSame ? null : getBytes('/api/table');
     this.revision = prop.revision;
     await this.photo(prop);
-    this.show(prop);
+    // An answer to an earlier edit must not take back what has been turned since.
+    if (!this.edits.areWaiting) this.show(prop);
     if (isSame) return;
     await this.play(table);
-    if (!isAlone) this.clips.show(prop);
+    if (!isAlone && !this.edits.areWaiting) this.clips.show(prop);
     clearTimeout(this.later);
     this.later = setTimeout(() => trying(() => this.figures()), NUMBERS_AFTER_MS);
   }
@@ -176,6 +177,7 @@ class Bench {
 
   buttons() {
     const step = (id, path, done) => byId(id).addEventListener('click', () => trying(async () => {
+      await this.edits.settled();
       await this.take(await post(path));
       say(done);
     }));
@@ -195,6 +197,7 @@ class Bench {
   }
 
   async export() {
+    await this.edits.settled();
     const { bytes } = await getBytes('/api/export');
     const address = URL.createObjectURL(new Blob([bytes], { type: 'text/html' }));
     make('a', { href: address, download: this.prop.file.replace(/\.[^.]*$/, '') + '.html' }).click();

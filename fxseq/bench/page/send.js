@@ -5,7 +5,9 @@ import { make, number } from './make.js';
 import { say, trying } from './say.js';
 
 export class Sending {
-  constructor(place) {
+  /** settled(): once what was turned has reached the server, so that what is sent is what is seen. */
+  constructor(place, settled) {
+    this.settled = settled;
     this.ports = make('select', { id: 'port' });
     this.look = button('Look again', () => this.show());
     this.virtual = button('Start a virtual board', () => this.startVirtual());
@@ -49,6 +51,7 @@ export class Sending {
     this.ask(false);
     this.busy(true);
     try {
+      await this.settled();
       const { bytes } = await getBytes('/api/table');
       await post('/api/push', { port: this.ports.value, confirm: true });
       this.result.textContent = `The board plays this table of ${number(bytes.byteLength / 1024)} KiB now.`;
@@ -62,6 +65,7 @@ export class Sending {
   async proveIt() {
     this.busy(true);
     try {
+      await this.settled();
       const { equal, board, duration_s, difference, events_same } = await post('/api/prove', { port: this.ports.value });
       this.result.textContent = equal ? `${board} did the same as the reference in all of ${number(duration_s)} s.`
         : `${board} differs: ${difference}. ${events_same} events are the same.`;

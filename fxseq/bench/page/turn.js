@@ -17,12 +17,23 @@ export class Edits {
     this.refused = refused;
     this.waiting = new Map();
     this.isBusy = false;
+    this.sent = Promise.resolve();
+  }
+
+  /** Whether what the page shows is ahead of any answer that may come now. */
+  get areWaiting() {
+    return this.waiting.size > 0;
+  }
+
+  /** Once all edits have been answered: what is saved, undone or sent then has them in it. */
+  settled() {
+    return this.sent;
   }
 
   /** gesture: a word that edits of one movement have in common; they are undone in one step. */
   set(path, value, gesture) {
     this.waiting.set(JSON.stringify(path), { path, value, gesture });
-    if (!this.isBusy) this.send();
+    if (!this.isBusy) this.sent = this.send();
   }
 
   async send() {
