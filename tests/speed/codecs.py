@@ -23,7 +23,8 @@ import soundfile
 import soxr
 from numpy.typing import NDArray
 
-from fxseq.clips import coding, ima, ima_search, qoa, qoa_search
+from fxseq import clips
+from fxseq.clips import ima, ima_search, qoa, qoa_search
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "clips"))
 import qoa_reference  # noqa: E402
@@ -94,11 +95,11 @@ def sox_decode(data: bytes, count: int, rate_hz: int) -> Samples:
 
 
 def mulaw_encode(samples: Samples, rate_hz: int) -> bytes:
-    return coding.encode(samples, "mulaw")
+    return clips.encode(samples, "mulaw")
 
 
 def mulaw_decode(data: bytes, count: int, rate_hz: int) -> Samples:
-    return coding.decode(data, "mulaw")
+    return clips.decode(data, "mulaw", count)
 
 
 CONTESTANTS = [
