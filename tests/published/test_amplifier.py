@@ -30,6 +30,7 @@ def test_bridge_gives_four_times_the_power_of_a_single_ended_output() -> None:
 def test_gain_of_24_db_reaches_5_v_at_0_3155_v() -> None:
     assert voltage_gain(amplifier()) == pytest.approx(15.85, abs=0.005)
     assert 5.0 / voltage_gain(amplifier()) == pytest.approx(0.3155, abs=0.0001)
+    assert 5.0 / voltage_gain(amplifier()) / np.sqrt(2) == pytest.approx(0.223, abs=0.0005)
     samples = np.array([32767 * 0.3154, 32767 * 0.3157], dtype=np.int16)
     assert output_voltage_v(samples, amplifier(), 5.0)[1] == 0.5
 
@@ -58,6 +59,19 @@ def test_overdrive_and_power_of_a_clipped_sine(distortion: float, overdrive_db: 
     overdrive = _overdrive_for(distortion)
     assert overdrive == pytest.approx(overdrive_db, abs=tolerance_db)
     assert _overdriven(overdrive)[1] == pytest.approx(power, abs=0.001)
+
+
+@pytest.mark.parametrize(("less", "ratio"), [(0.005, 1.2531), (0.01, 1.2294)])
+def test_power_at_10_percent_distortion_over_that_at_less(less: float, ratio: float) -> None:
+    # Computed from the definition; a data sheet states 1.25 for 10 % over 0.5 %.
+    powers = [_overdriven(_overdrive_for(distortion))[1] for distortion in (0.10, less)]
+    assert powers[0] / powers[1] == pytest.approx(ratio, abs=0.001)
+
+
+@pytest.mark.parametrize(("overdrive_db", "crest_db"), [(0.0, 3.01), (60.0, 0.0)])
+def test_crest_factor_of_a_sine_and_of_a_square_wave(overdrive_db: float, crest_db: float) -> None:
+    # Definition: peak over effective value; a sine driven far beyond the rail is a square wave.
+    assert -10 * np.log10(_overdriven(overdrive_db)[1] / 2) == pytest.approx(crest_db, abs=0.01)
 
 
 def _class_ab_current_a(volts: NDArray[np.float64], output: str = "bridge") -> float:

@@ -29,6 +29,8 @@ def test_efficiency_and_level_of_a_data_sheet(sheet: str) -> None:
     assert ours * 100 == pytest.approx(efficiency, rel=0.01)
     assert level_at_1_w_1_m_db(ours, 1.18, 345) == pytest.approx(level, abs=0.12)
     assert level + 10 * math.log10(rated / re) == pytest.approx(rated_level, abs=0.01)
+    # The level of full efficiency that the printed pair makes: 112.20, 112.21 and 112.18 dB.
+    assert level - 10 * math.log10(efficiency / 100) == pytest.approx(level_at_1_w_1_m_db(1.0, 1.21, 345), abs=0.05)
 
 
 @pytest.mark.parametrize("sheet", SHEETS)
@@ -108,6 +110,7 @@ def test_closed_box_raises_resonance_and_q(litres: float, resonance: float, q_to
     driver = driver_from(set_d())
     assert driver is not None
     factor = stiffening(driver, Mount(litres / 1000))
+    assert factor**2 - 1 == pytest.approx(340.94 / litres, rel=1e-4)
     assert driver.resonance_hz * factor == pytest.approx(resonance, abs=0.01)
     assert driver.q_total * factor == pytest.approx(q_total, abs=0.0002)
 
@@ -131,6 +134,17 @@ def test_level_is_3_db_down_at_the_cutoff_of_the_box(litres: float, cutoff_hz: f
 @pytest.mark.parametrize(("q_total", "ratio"), [(0.5, 0), (0.7071, 0), (0.8, 0.4677), (1.0, 0.7071), (1.2, 0.8079), (1.5, 0.8819)])
 def test_cone_moves_furthest_below_resonance(q_total: float, ratio: float) -> None:
     assert excursion_peak_hz(500, q_total) / 500 == pytest.approx(ratio, abs=0.001 if ratio else 0.01)
+
+
+@pytest.mark.parametrize(("litres", "q_total"), [(20, 1.2773), (40, 0.9278)])
+def test_excursion_peaks_as_high_over_its_rest_as_the_pressure_over_its_flat_range(litres: float, q_total: float) -> None:
+    # Small: both are Qtc^2 / sqrt(Qtc^2 - 1/4) high, at frequencies that lie either side of resonance.
+    driver, mount = driver_from(set_d()), Mount(litres / 1000)
+    assert driver is not None
+    frequencies = np.concatenate([[1e-2], np.linspace(20, 400, 40_001), [1e6]])
+    way, pressure = np.abs(excursion_per_volt(frequencies, driver, mount)), np.abs(pressure_per_volt(frequencies, driver, mount))
+    height = q_total**2 / math.sqrt(q_total**2 - 0.25)
+    assert (way.max() / way[0], pressure.max() / pressure[-1]) == pytest.approx((height, height), rel=1e-3)
 
 
 def test_excursion_peaks_where_the_relation_says() -> None:

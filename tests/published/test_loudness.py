@@ -10,7 +10,7 @@ import numpy as np
 import pyloudnorm
 import pytest
 from numpy.typing import NDArray
-from scipy.signal import freqz
+from scipy.signal import freqz, resample_poly
 
 from fxseq.acoustics import k_weighting_response, k_weighting_sections, loudness, loudness_range, true_peak_db
 
@@ -35,6 +35,21 @@ def tone(*parts: tuple[float, float]) -> NDArray[np.float32]:
 
 def stereo(*parts: tuple[float, float]) -> NDArray[np.float32]:
     return np.repeat(tone(*parts)[:, np.newaxis], 2, axis=1)
+
+
+@pytest.mark.parametrize(
+    ("parts", "expected"),
+    [
+        pytest.param([(-23, 20)], -22.993, id="case 1"),
+        pytest.param([(-33, 20)], -32.993, id="case 2"),
+        pytest.param([(-36, 10), (-23, 60), (-36, 10)], -23.014, id="case 3"),
+        pytest.param([(-72, 10), (-36, 10), (-23, 60), (-36, 10), (-72, 10)], -23.014, id="case 4"),
+        pytest.param([(-26, 20), (-20, 20.1), (-26, 20)], -22.979, id="case 5"),
+    ],
+)
+def test_integrated_loudness_of_the_cases_to_the_third_digit(parts: Sequence[tuple[float, float]], expected: float) -> None:
+    # Computed with two other implementations of BS.1770, which agree: one of its own, and pyloudnorm 0.2 with "DeMan" filters.
+    assert loudness(stereo(*parts), RATE_HZ).integrated == pytest.approx(expected, abs=0.002)
 
 
 @pytest.mark.parametrize(("level", "expected"), [(-23, -23.0), (-33, -33.0)])
@@ -133,6 +148,36 @@ def test_true_peak_of_tones_between_samples(divisor: int, level: float, degrees:
     assert expected - 0.4 <= true_peak_db(faded(tone)) <= expected + 0.2
 
 
+def fir_peak_db(signal: NDArray[np.float64]) -> float:
+    """True peak by the interpolation filter that BS.1770-5 prints in Annex 2: four phases of twelve taps, two of them reversed. [dBTP]"""
+    first = [0.0017089843750, 0.0109863281250, -0.0196533203125, 0.0332031250000, -0.0594482421875, 0.1373291015625, 0.9721679687500,
+             -0.1022949218750, 0.0476074218750, -0.0266113281250, 0.0148925781250, -0.0083007812500]
+    second = [-0.0291748046875, 0.0292968750000, -0.0517578125000, 0.0891113281250, -0.1665039062500, 0.4650878906250, 0.7797851562500,
+              -0.2003173828125, 0.1015625000000, -0.0582275390625, 0.0330810546875, -0.0189208984375]
+    phases = (first, second, second[::-1], first[::-1])
+    return float(20 * np.log10(max(np.abs(np.convolve(signal, taps)).max() for taps in phases)))
+
+
+# Divisor of the rate, level, phase; by the printed filter, by scipy's resample_poly, and at the samples alone. [dB]
+PEAKS_DB = {
+    "case 15": (4, 0.50, 0, -6.217, -6.015, -6.02), "case 16": (4, 0.50, 45, -5.975, -6.004, -9.03), "case 17": (6, 0.50, 60, -6.314, -6.014, -7.27),
+    "case 18": (8, 0.50, 67.5, -6.028, -6.012, -6.71), "case 19": (4, 1.41, 45, 3.030, 3.001, -0.03),
+}
+
+
+@pytest.mark.parametrize("case", PEAKS_DB)
+def test_true_peak_agrees_with_two_other_interpolations(case: str) -> None:
+    # Both were computed elsewhere and are computed here again; so a meter of sample peaks fails cases 16 to 19, and ours does not.
+    divisor, level, degrees, by_filter, by_scipy, at_samples = PEAKS_DB[case]
+    signal = faded(level * np.sin(2 * np.pi * np.arange(RATE_HZ) / divisor + np.radians(degrees)))
+    # The samples' own peak lies in the middle, where the fades are 1.
+    assert 20 * np.log10(np.abs(signal).max()) == pytest.approx(at_samples, abs=0.01)
+    assert fir_peak_db(signal) == pytest.approx(by_filter, abs=0.005)
+    assert 20 * np.log10(np.abs(resample_poly(signal, 4, 1)).max()) == pytest.approx(by_scipy, abs=0.005)
+    assert true_peak_db(signal) == pytest.approx(by_scipy, abs=0.02)
+    assert true_peak_db(signal) == pytest.approx(by_filter, abs=0.35)
+
+
 @pytest.mark.parametrize("offset", range(4), ids=["case 20", "case 21", "case 22", "case 23"])
 def test_true_peak_of_a_single_louder_period(offset: int) -> None:
     # A tone of fs/6 at 0.50 with one period of fs/4 at 1.00, made at 4 fs, low-passed and decimated from each of four offsets.
@@ -181,6 +226,48 @@ def test_full_scale_sine_in_one_channel_reads_minus_3_01() -> None:
     # BS.1770-5: "a 0 dB FS, 997 Hz sine wave applied to the left, centre or right channel: -3.01 LKFS".
     signal = np.sin(2 * np.pi * 997 * np.arange(10 * RATE_HZ) / RATE_HZ)
     assert loudness(signal, RATE_HZ).integrated == pytest.approx(-3.01, abs=0.005)
+
+
+@pytest.mark.parametrize("channel", range(3), ids=["left", "centre", "right"])
+def test_sine_of_1_khz_reads_the_same_in_any_front_channel(channel: int) -> None:
+    # BS.1770-5 weighs the three alike; -3.0036 LKFS was computed with a second implementation.
+    signal = np.zeros((2 * RATE_HZ, 5))
+    signal[:, channel] = np.sin(2 * np.pi * 1000 * np.arange(2 * RATE_HZ) / RATE_HZ)
+    assert loudness(signal, RATE_HZ).integrated == pytest.approx(-3.0036, abs=0.0005)
+
+
+def test_sine_in_phase_in_two_channels_reads_its_peak_level() -> None:
+    # EBU Tech 3341, 2.9: stereo, in phase, 1 kHz, peak at -18 dBFS: -18.0 LUFS.
+    assert loudness(stereo((-18, 5)), RATE_HZ).integrated == pytest.approx(-18.0, abs=0.05)
+
+
+def test_last_block_that_is_not_whole_is_dropped() -> None:
+    # BS.1770-5, Annex 1: blocks of 0.4 s, one every 0.1 s; what is louder in the last 0.09 s is in none.
+    quiet, louder = (loudness(tone((-30, 1.0), (level, 0.09)), RATE_HZ).integrated for level in (-30, 0))
+    assert louder == pytest.approx(quiet, abs=1e-4)
+
+
+@pytest.mark.parametrize(("level", "heard"), [(-70.1 + 3.01, False), (-69.9 + 3.01, True)])
+def test_absolute_gate_lies_at_minus_70(level: float, heard: bool) -> None:
+    # BS.1770-5, Annex 1: blocks above -70 LKFS count; a 1 kHz sine in one channel reads 3.00 below its peak.
+    assert np.isfinite(loudness(tone((level, 2)), RATE_HZ).integrated) is np.bool_(heard)
+
+
+# Sample rate: largest error of the published form of the filters at that rate against the curve of 48 kHz, and at 997 Hz. [dB]
+K_ERROR_DB = {44_100: (0.005, None), 32_000: (0.032, None), 22_050: (0.082, 0.029), 16_000: (0.152, 0.040), 11_025: (0.292, None),
+              8000: (0.501, None)}
+
+
+@pytest.mark.parametrize("rate_hz", K_ERROR_DB)
+def test_filters_designed_at_a_low_rate_are_off_as_computed_and_are_not_used(rate_hz: int) -> None:
+    # Computed with a second implementation: why the curve of 48 kHz is used at every rate.
+    most_db, at_997_db = K_ERROR_DB[rate_hz]
+    frequencies_hz = np.append(np.linspace(20, min(0.499 * rate_hz, 20_000), 4000), 997.0)
+    shelf, high_pass = (freqz(b, a, frequencies_hz, fs=rate_hz)[1] for b, a in k_weighting_sections(rate_hz))
+    error_db = 20 * np.log10(np.abs(shelf * high_pass / k_weighting_response(48_000)(frequencies_hz)))
+    assert np.abs(error_db).max() == pytest.approx(most_db, abs=0.0006)
+    assert at_997_db is None or error_db[-1] == pytest.approx(at_997_db, abs=0.0006)
+    assert k_weighting_response(rate_hz)(frequencies_hz) == pytest.approx(k_weighting_response(48_000)(frequencies_hz), abs=1e-12)
 
 
 @pytest.mark.parametrize("rate_hz", [8000, 11025, 16000, 22050, 32000, 44100])

@@ -39,6 +39,29 @@ def test_sensitivity_in_volts_as_a_tenth_of_a_watt_at_a_tenth_of_a_metre(
 
 
 @pytest.mark.parametrize(
+    ("level_db", "voltage_v", "distance_m", "expected_db"), [(98.0, 2.0, 0.05, 84.99), (63.0, 0.8, 0.10, 63.97)])
+def test_sensitivity_may_be_stated_in_volts(level_db: float, voltage_v: float, distance_m: float, expected_db: float) -> None:
+    # The same two data sheets, as a file may put them.
+    part = speaker(sensitivity_db=level_db, sensitivity_voltage_v=voltage_v, sensitivity_distance_m=distance_m)
+    assert level_db_spl(part, 0.1, 0.1) == pytest.approx(expected_db, abs=0.01)
+
+
+@pytest.mark.parametrize("impedance_ohm", [4.0, 8.0, 16.0])
+def test_sensitivity_for_2_83_v_is_that_of_a_watt_and_10_lg_of_8_over_the_impedance(impedance_ohm: float) -> None:
+    # Definition: 2.83 V is 1 W in 8 ohm alone. IEC 60268-5, 20.3, as copied in public code: the voltage of 1 W is the root of the impedance.
+    voltage = speaker(impedance_ohm=impedance_ohm, sensitivity_db=85.0, sensitivity_voltage_v=math.sqrt(8), sensitivity_distance_m=1.0)
+    watt = speaker(impedance_ohm=impedance_ohm, sensitivity_db=85.0, sensitivity_voltage_v=math.sqrt(impedance_ohm), sensitivity_distance_m=1.0)
+    assert level_db_spl(watt, 1.0, 1.0) == pytest.approx(85.0, abs=1e-9)
+    assert level_db_spl(watt, 1.0, 1.0) - level_db_spl(voltage, 1.0, 1.0) == pytest.approx(10 * math.log10(8 / impedance_ohm), abs=1e-9)
+
+
+def test_level_falls_6_02_db_with_twice_the_distance_and_rises_3_01_db_with_twice_the_power() -> None:
+    # Definitions, in a free field.
+    assert level_db_spl(speaker(), 1.0, 2.0) - level_db_spl(speaker(), 1.0, 1.0) == pytest.approx(-6.02, abs=0.001)
+    assert level_db_spl(speaker(), 2.0, 1.0) - level_db_spl(speaker(), 1.0, 1.0) == pytest.approx(3.01, abs=0.001)
+
+
+@pytest.mark.parametrize(
     ("part", "resonance_hz", "level_db", "rated_w", "highest_w"),
     [("15 mm, 8 ohm", 900, 88, 0.3, 0.4), ("20 mm, 8 ohm", 800, 93, 0.8, 1.0), ("23 mm, 8 ohm", 660, 90, 1.0, 1.2),
      ("40 mm, 8 ohm", 380, None, 0.5, None), ("57 mm, 8 ohm", 450, 89, 1.0, 2.0)],

@@ -48,11 +48,27 @@ def test_poles_are_the_published_ones() -> None:
     )
 
 
+def test_poles_are_those_that_the_standard_derives_them_from() -> None:
+    # Computed from fL = 10^1.5, fH = 10^3.9, fA = 10^2.45 and D^2 = 1/2 (Annex E) by a second implementation.
+    assert (F1_HZ, F2_HZ, F3_HZ, F4_HZ) == pytest.approx((20.598997, 107.652649, 737.862231, 12194.217148), abs=1e-6)
+
+
+def test_formula_differs_from_the_table_by_its_rounding_alone() -> None:
+    # 0.0497 dB for A and 0.0486 dB for C, computed with a second implementation; the nominal frequencies, as in 31.5 for 31.62, would miss by up to
+    # 0.157 dB.
+    nominal = {15: 31.5, 18: 63.0, 41: 12_500.0, 42: 16_000.0}
+    off = {curve: [abs(float(weighting_db(10 ** (n / 10), curve)) - TABLE_DB[n][curve == "C"]) for n in TABLE_DB] for curve in ("A", "C")}
+    assert (max(off["A"]), max(off["C"])) == (pytest.approx(0.0497, abs=2e-4), pytest.approx(0.0486, abs=2e-4))
+    assert max(abs(float(weighting_db(nominal[n], "A")) - TABLE_DB[n][0]) for n in nominal) > 0.1
+
+
 def test_gain_at_1_khz_before_it_is_made_0_db_is_the_published_one() -> None:
     # Annex E: A1000 -2.000 dB and C1000 -0.062 dB, rounded.
     c = F4_HZ**2 * 1e6 / ((1e6 + F1_HZ**2) * (1e6 + F4_HZ**2))
     a = c * 1e6 / np.sqrt((1e6 + F2_HZ**2) * (1e6 + F3_HZ**2))
     assert (20 * np.log10(a), 20 * np.log10(c)) == (pytest.approx(-2.000, abs=0.0005), pytest.approx(-0.062, abs=0.0005))
+    # With more digits, computed with a second implementation.
+    assert (20 * np.log10(a), 20 * np.log10(c)) == (pytest.approx(-1.99966, abs=1e-5), pytest.approx(-0.06190, abs=1e-5))
 
 
 def _burst_against_steady_db(seconds: float, time_constant_s: float) -> float:
@@ -102,6 +118,25 @@ def test_weighted_signals_stay_within_class_1(n: int, curve: Curve) -> None:
     level = 20 * np.log10(np.std(weighted_pa(tone, RATE_HZ, curve)[RATE_HZ:]) * np.sqrt(2))
     upper, lower = CLASS_1_DB[n - 13]
     assert -lower <= level - TABLE_DB[n][curve == "C"] <= upper
+
+
+# Tolerances of the edition before, uncertainty of the measurement included: IEC 61672-1:2002 Table 2, seen in three copies. Upper, lower.
+OLD_CLASS_1_DB = [(2.5, 2.5), (2.5, 2.0), (2.0, 2.0), *[(1.5, 1.5)] * 8, *[(1.4, 1.4)] * 6, (1.1, 1.1), (1.4, 1.4), *[(1.6, 1.6)] * 5, (2.1, 2.1),
+                  (2.1, 2.6), (2.1, 3.1), (2.6, 3.6), (3.0, 6.0), (3.5, 17.0), (4.0, np.inf)]
+OLD_CLASS_2_DB = [*[(3.5, 3.5)] * 3, *[(2.5, 2.5)] * 4, *[(2.0, 2.0)] * 4, *[(1.9, 1.9)] * 6, (1.4, 1.4), (1.9, 1.9), *[(2.6, 2.6)] * 2,
+                  *[(3.1, 3.1)] * 2, (3.6, 3.6), (4.1, 4.1), (5.1, 5.1), (5.6, 5.6), (5.6, np.inf), *[(6.0, np.inf)] * 3]
+
+
+@pytest.mark.parametrize("limits", [OLD_CLASS_1_DB, OLD_CLASS_2_DB], ids=["class 1", "class 2"])
+@pytest.mark.parametrize("rate_hz", [8000, 22_050, 44_100])
+def test_weighted_signals_at_a_boards_rate_stay_within_the_older_classes(rate_hz: int, limits: list[tuple[float, float]]) -> None:
+    assert len(limits) == len(TABLE_DB)
+    for (n, expected), (upper, lower) in zip(TABLE_DB.items(), limits, strict=True):
+        # Up to nine tenths of the band, from where on a response is bent.
+        if 10 ** (n / 10) < 0.45 * rate_hz:
+            tone = np.sin(2 * np.pi * 10 ** (n / 10) * np.arange(2 * rate_hz) / rate_hz)
+            level = 20 * np.log10(np.std(weighted_pa(tone, rate_hz, "A")[rate_hz:]) * np.sqrt(2))
+            assert -lower <= level - expected[0] <= upper, n
 
 
 @pytest.mark.parametrize(("time_constant_s", "rate_db_per_s", "tolerance"), [(FAST_S, 34.74, 0.3), (SLOW_S, 4.34, 0.04)])
