@@ -48,13 +48,16 @@ def command(sequence: Path, presses: str | None, supply: str | None, out: Path |
 
 
 def _write(performance: "Performance", folder: Path, theme: str) -> dict[str, str]:
-    from fxseq.cli.sound import write_board_wav, write_heard_wav
+    from fxseq.checks import board_wav, heard_wav
     from fxseq.plots import animation, preview_figure, save
+    from fxseq.sequence import write_whole
 
     files = {"board": "board.wav", "figure": "figure.png", "animation": "lights.gif"}
-    write_board_wav(performance, folder / files["board"])
-    if write_heard_wav(performance, folder / "heard.wav"):
+    write_whole(folder / files["board"], board_wav(performance))
+    heard = heard_wav(performance)
+    if heard is not None:
         files["heard"] = "heard.wav"
+        write_whole(folder / files["heard"], heard)
     save(preview_figure(performance, theme), folder / files["figure"])
     if performance.prop.sequence.groups:
         animation(performance, folder / files["animation"], theme)
