@@ -69,7 +69,8 @@ def _groups(plan: "Schedule") -> list[str]:
     strings = ["group", "outputs", "LEDs", "in series", "strings", "resistor", "bands", "in it", "rated", "mA fresh", "mA flat"]
     switches = ["group", "switch", "base or gate", "bands", "gate to ground", "bands", "mA out of a pin"]
     return [
-        "Groups: LEDs in series, strings on each output, the resistor of each string, and the current of a string (lowest to highest LEDs)\n\n"
+        "Groups: LEDs in series, strings on each output, the resistor of each string or, where shared, of each output, and the current of a string\n"
+        "(lowest to highest LEDs)\n\n"
         + table_text(strings, map(_string_row, plan.groups)),
         "Switches, one for each output\n\n" + table_text(switches, map(_switch_row, plan.groups)),
     ]
@@ -84,7 +85,8 @@ def _string_row(group: "GroupWiring") -> list[str]:
         return [*row, "none, a driver", "-", "-", "-", *[f"{circuit.group.current_ma:g}"] * 2]
     currents = (f"{amount.typical:.3g} ({amount.low:.3g} to {amount.high:.3g})" for amount in (layout.fresh_ma, layout.flat_ma))
     rated = f"{layout.rating_w:g} W" if layout.rating_w else "too much"
-    return [*row, *_resistor(group.resistor), f"{layout.power_w:.2g} W", rated, *currents]
+    ohm, bands = _resistor(group.resistor)
+    return [*row, f"{ohm}, shared" if group.shares else ohm, bands, f"{layout.power_w:.2g} W", rated, *currents]
 
 
 def _switch_row(group: "GroupWiring") -> list[str]:

@@ -323,7 +323,8 @@ def _said(group: GroupWiring) -> list[str]:
     leds, colour = counted(leds_per_channel(circuit.group), "LED"), circuit.group.colour.replace("_", " ")
     texts = [f"{counted(circuit.group.channels, 'channel')}, {leds} each, {colour}"]
     if circuit.strings > 1:
-        texts.append(f"{circuit.strings} strings a channel, each with a resistor of its own" if layout else f"{circuit.strings} strings a channel")
+        resistors = ", all on one resistor" if group.shares else ", each with a resistor of its own" if layout else ""
+        texts.append(f"{circuit.strings} strings a channel{resistors}")
     if layout is not None and circuit.series:
         texts.append(f"{layout.fresh_ma.typical:.3g} mA a string fresh, {layout.flat_ma.typical:.3g} mA flat")
         texts.append(f"{_ohms(group.resistor)}, {f'{layout.rating_w:g} W' if layout.rating_w else 'no common rating'}: {_colours(group.resistor)}")

@@ -41,8 +41,7 @@ class Circuit:
         if self.layout is None:
             held_ma = self.strings * self.group.current_ma
             return Estimate(held_ma, held_ma, held_ma)
-        string_ma = self.layout.fresh_ma
-        return Estimate(*(self.strings * amount for amount in (string_ma.low, string_ma.typical, string_ma.high)))
+        return self.layout.channel_ma
 
     def load(self, lit: Steps) -> Load:
         """As a load over time. lit: share of the group's full light."""
@@ -111,7 +110,7 @@ def circuit(group: Group, span: Range, board: Board) -> Circuit:
         series = group.leds_in_series or max((count for count in range(1, longest + 1) if leds % count == 0), default=0)
         return Circuit(group, part, name, None, series, leds // series if series else 0)
     feed = Range(min(span.flat_v, board.pin_v), min(span.fresh_v, board.pin_v)) if name == "pin" else span
-    found = layout(part, leds, current_a, feed, _switch(name), group.leds_in_series, group.resistor_ohm)
+    found = layout(part, leds, current_a, feed, _switch(name), group.leds_in_series, group.resistor_ohm, shared=group.shared_resistor)
     return Circuit(group, part, name, found, found.series if found else 0, found.strings if found else 0, feed)
 
 

@@ -94,7 +94,7 @@ def side_by_side_a(diodes: Sequence[Diode], voltage_v: float, resistance_ohm: fl
 
     if voltage_v <= 0:
         return [0.0] * len(diodes)
-    highest_v = min(float(diode.voltage_v(voltage_v / resistance_ohm)) for diode in diodes)
+    highest_v = min(voltage_v, *(float(diode.voltage_v(voltage_v / resistance_ohm)) for diode in diodes))
 
     def surplus_a(node_v: float) -> float:
         return sum(float(diode.current_a(node_v)[0]) for diode in diodes) - (voltage_v - node_v) / resistance_ohm

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 
 from fxseq.power.circuits import Circuit, fresh_v, pack_of, resistance_ohm, voltages_of, voltages_of_all
 from fxseq.power.current import Draw
-from fxseq.power.layout import KEPT_LIGHT, RESISTOR_TOLERANCE
+from fxseq.power.layout import KEPT_LIGHT, RESISTOR_TOLERANCE, sharing_findings
 from fxseq.power.parts import led, led_kind, parts
 from fxseq.power.played import PlayedRail
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
@@ -83,7 +83,7 @@ EXPLAINED = explained(
         "plastic.",
         _RULE, "common practice", "The heat is sure within a fifth; the rule to use half of a rating is on the safe side.",
         formula="{P} = {I}^2 * {R} * " + f"{1 - RESISTOR_TOLERANCE:g}",
-        symbols={"P": "heat while lit, in W", "I": "highest current of the string, in A", "R": "resistor, in ohm"}),
+        symbols={"P": "heat while lit, in W", "I": "highest current in the resistor, in A", "R": "resistor, in ohm"}),
     Explanation(
         "power.pin_current", "Does a pin of the chip give more current than it should?",
         "The currents of all strings on a channel are added up, with LEDs of the lowest forward voltage at the freshest supply. A finding where a "
@@ -244,6 +244,11 @@ def _forward_voltage(subject: str, circuit: Circuit, sequence: Sequence) -> Iter
             kind.source)
 
 
+def _shared(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
+    if circuit.layout is not None and circuit.feed is not None:
+        yield from sharing_findings(subject, circuit.layout, circuit.feed.fresh_v)
+
+
 def _resistor(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     layout = circuit.layout
     if layout is not None and layout.rating_w is None:
@@ -251,7 +256,8 @@ def _resistor(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Fi
             Weight.WARNING, subject, f"{layout.power_w:.2g} W in a resistor of {layout.resistor_ohm:g} ohm while lit",
             f"{USED_SHARE * RATINGS_W[-1]:g} W, half of the largest common rating",
             "Use more LEDs in series, a lower supply, or a constant-current driver made for the current.",
-            {"P": f"{layout.power_w:.3g} W", "I": f"{layout.fresh_ma.high / 1000:.3g} A", "R": f"{layout.resistor_ohm:g} ohm"})
+            {"P": f"{layout.power_w:.3g} W", "I": f"{layout.channel_ma.high / 1000 * layout.sharing / layout.strings:.3g} A",
+             "R": f"{layout.resistor_ohm:g} ohm"})
 
 
 def _pin(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
@@ -371,4 +377,4 @@ def _outlet(name: str, supply: Supply) -> Iterator[Finding]:
 
 
 _OF_A_SUPPLY = (_pack_voltage, _touch, _outlet)
-_OF_A_GROUP = (_light, _led_current, _forward_voltage, _resistor, _pin, _switch, _driver)
+_OF_A_GROUP = (_light, _led_current, _forward_voltage, _shared, _resistor, _pin, _switch, _driver)

@@ -41,7 +41,10 @@ class Drive:
 
 @dataclass(frozen=True)
 class GroupWiring:
-    """A group as it is wired. resistor: of each string, None where a driver holds the current. drive: None where it stays dark or a driver has it."""
+    """A group as it is wired. resistor: of each string, or of a channel where its strings share it, None where a driver holds the current.
+
+    drive: None where it stays dark or a driver has it.
+    """
 
     name: str
     circuit: Circuit
@@ -54,6 +57,11 @@ class GroupWiring:
         return channels_of(self.circuit.group)
 
     @property
+    def shares(self) -> bool:
+        """Whether several strings of a channel hang on one resistor."""
+        return self.circuit.layout is not None and self.circuit.layout.sharing > 1
+
+    @property
     def common(self) -> str:
         """What all its strings share."""
         return "ground" if self.circuit.switch == "pin" else "supply +"
@@ -64,7 +72,7 @@ class GroupWiring:
         held = Estimate(*[circuit.group.current_ma] * 3) if circuit.series and layout is None else None
         return {
             "outputs": list(self.outputs), "leds": circuit.group.leds, "leds_in_series": circuit.series, "strings_per_output": circuit.strings,
-            "resistor": self.resistor and asdict(self.resistor),
+            "resistor": self.resistor and asdict(self.resistor), "shared_resistor": self.shares,
             "resistor_power_w": layout and layout.power_w, "resistor_rating_w": layout and layout.rating_w,
             "string_fresh_ma": _values(layout.fresh_ma if layout else held), "string_flat_ma": _values(layout.flat_ma if layout else held),
             "switch": circuit.switch, "drive": self.drive and asdict(self.drive),

@@ -143,7 +143,9 @@ class Group(Part):
     leds_in_series: Annotated[int, Field(ge=1, le=100)] | None = None
     """LEDs of one string; as many as the supplies light unless given."""
     resistor_ohm: Annotated[float, Field(gt=0, le=1_000_000)] | None = None
-    """Resistor of each string; the standard value for its current unless given. [ohm]"""
+    """Resistor of each string, or of a channel with a shared one; the standard value for its current unless given. [ohm]"""
+    shared_resistor: bool = False
+    """Whether all strings of a channel hang on one resistor, in place of one each."""
     switch: Literal["pin", "transistor", "mosfet", "driver"] | None = None
     """What switches a channel: the pin itself, a transistor, a MOSFET or a constant-current driver; by its current unless given."""
     merge: Literal["highest", "latest"] = "highest"

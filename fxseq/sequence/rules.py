@@ -170,7 +170,9 @@ def _string_faults(group: Group) -> Faults:
         what = f"is {group.leds_in_series}, which does not divide the {hanging} LEDs of a channel into equal strings"
         yield PathFault(("leds_in_series",), what, series([str(count) for count in range(1, hanging + 1) if hanging % count == 0]))
     if group.switch == "driver":
-        yield from unused(group, ("resistor_ohm",), "a constant-current driver needs none", "Delete it.")
+        yield from unused(group, ("resistor_ohm", "shared_resistor"), "a constant-current driver needs none", "Delete it.")
+    elif group.leds % group.channels == 0 and hanging == (group.leds_in_series or 1):
+        yield from unused(group, ("shared_resistor",), "a channel has one string alone", "Delete it; each channel has its own resistor in any case.")
 
 
 def _place_faults(group: Group, picture: Picture) -> Faults:

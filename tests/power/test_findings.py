@@ -38,6 +38,10 @@ def test_a_sound_lamp_has_none() -> None:
         ("power.forward_voltage", Weight.NOTE, "3.2 V at 10 mA", {"forward_voltage_v": 3.2}),
         ("power.resistor_heat", Weight.WARNING, "3.5 W in a resistor of 4.3 ohm while lit",
          {"current_ma": 900, "size_mm": 10, "forward_voltage_v": 2.3, "leds_in_series": 1}),
+        ("power.shared_resistor", Weight.FAULT, "more than 1000 times the current in one string as in another on the same resistor",
+         {"channels": 1, "leds_in_series": 1, "shared_resistor": True}),
+        ("power.shared_resistor", Weight.FAULT, "up to 1.94 times the current in one string as in another on the same resistor",
+         {"channels": 1, "leds_in_series": 1, "shared_resistor": True, "forward_voltage_min_v": 1.98, "forward_voltage_max_v": 2.05}),
         ("power.pin_current", Weight.WARNING, "up to 11.5 mA a pin", {"switch": "pin", "leds": 2}),
         ("power.switch_current", Weight.WARNING, "up to 258 mA in one transistor", {"switch": "transistor", "current_ma": 120, "leds_in_series": 1}),
         ("power.switch_current", Weight.WARNING, "up to 30 mA in one driver", {"switch": "driver", "current_ma": 30}),
@@ -55,6 +59,11 @@ def test_finding_of_a_group(check: str, weight: Weight, figure: str, changes: di
 def test_a_gate_needs_its_voltage(pin_v: float, checks: list[str]) -> None:
     # parts.toml: a logic-level type whose data sheet states its resistance at 2.5 V.
     assert [finding.check for finding in found(switch="mosfet", board={"channels": 16, "pin_v": pin_v})] == checks
+
+
+def test_leds_that_are_alike_may_share_a_resistor() -> None:
+    alike = {"forward_voltage_min_v": 2.0, "forward_voltage_max_v": 2.0, "leds_in_series": 1}
+    assert found(shared_resistor=True, **alike) == []
 
 
 def test_each_string_of_a_driver_has_an_output_of_its_own() -> None:

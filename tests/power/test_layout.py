@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fxseq.power.diodes import Diode
-from fxseq.power.layout import Layout, Range, Switch, layout, layouts, longest_driven, shared_resistor_findings
+from fxseq.power.layout import Layout, Range, Switch, layout, layouts, longest_driven, shared_resistor_findings, sharing_findings
 from fxseq.power.parts import led, parts
 from fxseq.sequence.finding import Weight
 
@@ -96,8 +96,55 @@ def test_unequal_leds_on_one_resistor_are_refused_with_their_ratio() -> None:
     red, white = Diode(math.log(93.2e-12), 3.73, 0.042), Diode(math.log(0.27e-9), 6.79, 5.65)
     (finding,) = shared_resistor_findings("group 'eyes'", [red, white], 5.0, 150.0)
     assert (finding.check, finding.weight) == ("power.shared_resistor", Weight.FAULT)
-    assert float(finding.figure.split()[0]) > 100
+    assert finding.figure == "more than 1000 times the current in one string as in another on the same resistor"
+    assert float(dict(finding.inputs)["r"]) > 1000
     assert shared_resistor_findings("group 'eyes'", [red, red], 5.0, 150.0) == ()
+
+
+def shared(leds: int, spread_v: tuple[float, float], series: int = 1, resistor_ohm: float | None = None) -> Layout:
+    found = layout(led("red", 2.0, 10.0, spread_v), leds, 0.010, Range(4.8, 5.0), NPN, series, resistor_ohm, shared=True)
+    assert found is not None
+    return found
+
+
+def test_a_shared_resistor_carries_the_current_of_all_its_strings() -> None:
+    # (5.0 - 0.1 - 2.0) V / 40 mA = 72.5 ohm -> 75 ohm of E24.
+    found = shared(4, (2.0, 2.0))
+    assert (found.strings, found.sharing, found.resistor_ohm) == (4, 4, 75)
+    # Equal LEDs take a quarter each, within the 5 % of the resistor.
+    assert found.fresh_ma.typical == pytest.approx(2.9 / 0.3, rel=0.02)
+    assert (found.fresh_ma.low, found.fresh_ma.high) == pytest.approx((2.9 / 0.3 / 1.05, 2.9 / 0.3 / 0.95), rel=0.02)
+    assert found.channel_ma.high == pytest.approx(2.9 / 0.075 / 0.95, rel=0.02)
+    assert found.power_w == pytest.approx((found.channel_ma.high / 1000) ** 2 * 75 * 0.95)
+    assert 1000 * float(found.load(4.0).string_a(5.0)[0]) == pytest.approx(found.fresh_ma.typical)
+    assert sharing_findings("group 'eyes'", found, 5.0) == ()
+
+
+def test_the_lowest_of_strings_on_one_resistor_takes_the_light_of_the_others() -> None:
+    found, alone = shared(4, (1.9, 2.1)), layout(led("red", 2.0, 10.0, (1.9, 2.1)), 4, 0.010, Range(4.8, 5.0), NPN, 1)
+    assert found.fresh_ma.low < alone.fresh_ma.low < alone.fresh_ma.high < found.fresh_ma.high
+    (finding,) = sharing_findings("group 'eyes'", found, 5.0)
+    assert finding.weight == Weight.FAULT
+    # Beside each other both have the same voltage, and all of the current passes the resistor.
+    most_a, least_a = (float(dict(finding.inputs)[name].split()[0]) / 1000 for name in ("Imost", "Ileast"))
+    volts = [float(diode.voltage_v(amperes)) for diode, amperes in ((found.led.low, most_a), (found.led.high, least_a))]
+    assert volts[0] == pytest.approx(volts[1], abs=0.002)
+    assert 75 * (most_a + 3 * least_a) + volts[0] + 0.1 == pytest.approx(5.0, abs=0.01)
+
+
+def test_strings_that_share_are_laid_out_as_long_as_those_that_do_not() -> None:
+    red = led("red", 2.0, 10.0)
+    lengths = {sharing: layout(red, 6, 0.010, Range(11.0, 12.6), NPN, shared=sharing).series for sharing in (False, True)}
+    assert lengths == {False: 3, True: 3}
+
+
+@given(spread_v=st.floats(0, 1), leds=st.integers(2, 24), ohms=st.none() | st.floats(1e-3, 1e6), flat_v=st.floats(0, 60), more_v=st.floats(0, 20))
+def test_any_shared_resistor_has_figures_in_order(spread_v: float, leds: int, ohms: float | None, flat_v: float, more_v: float) -> None:
+    part = led("red", 2.0, 10.0, (2.0 - spread_v, 2.0 + spread_v))
+    for found in layouts(part, leds, 0.010, Range(flat_v, flat_v + more_v), NPN, None, ohms, shared=True):
+        for amount in (found.fresh_ma, found.flat_ma, found.channel_ma):
+            assert 0 <= amount.low <= amount.typical + 1e-12 <= amount.high + 2e-12 < math.inf
+        assert all("nan" not in finding.figure for finding in sharing_findings("group 'eyes'", found, flat_v + more_v))
 
 
 def test_green_is_told_by_its_voltage() -> None:

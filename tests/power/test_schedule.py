@@ -34,6 +34,15 @@ def test_a_string_has_a_standard_resistor_and_its_bands() -> None:
     assert (lamp.resistor.ohm, lamp.resistor.bands) == (390.0, ("orange", "white", "brown", "gold"))
 
 
+def test_strings_may_hang_on_one_resistor_of_an_output() -> None:
+    (lamp,) = plan(leds_in_series=1, shared_resistor=True).groups
+    # Two strings of 10 mA: 3.9 V / 20 mA is 195 ohm, of E24 200 ohm.
+    assert lamp.resistor is not None and lamp.shares
+    assert (lamp.resistor.ohm, lamp.as_dict()["shared_resistor"]) == (200.0, True)
+    (alone,) = plan(leds_in_series=2, shared_resistor=True).groups
+    assert not alone.shares
+
+
 def test_a_base_gets_a_tenth_of_what_it_switches() -> None:
     (lamp,) = plan(switch="transistor", leds_in_series=1).groups
     # Makers' condition of saturation: Ib = Ic / 10. From 3.3 V over 0.7 V.
@@ -141,15 +150,15 @@ def test_bands_say_the_value_or_there_are_none(ohm: float, bands: tuple[str, ...
     kind=st.sampled_from(["cells", "wall"]), voltage_v=st.floats(0.1, 60), minimum_v=st.floats(0, 60), pin_v=st.floats(1, 12),
     forward_v=st.floats(0.51, 60), current_ma=st.floats(1e-9, 5000), channels=st.integers(1, 4), leds=st.integers(1, 30),
     switch=st.sampled_from(["pin", "transistor", "mosfet", "driver", None]), resistor_ohm=st.none() | st.floats(1e-6, 1e6),
-    colour=st.sampled_from(["red", "green", "blue", "warm_white"]),
+    colour=st.sampled_from(["red", "green", "blue", "warm_white"]), shared=st.booleans(),
 )
 def test_any_description_gives_a_schedule_in_plain_numbers(
     kind: str, voltage_v: float, minimum_v: float, pin_v: float, forward_v: float, current_ma: float, channels: int, leds: int, switch: str | None,
-    resistor_ohm: float | None, colour: str,
+    resistor_ohm: float | None, colour: str, shared: bool,
 ) -> None:
     given_keys = {key: value for key, value in (("switch", switch), ("resistor_ohm", resistor_ohm)) if value is not None}
     found = plan(
         supplies={"one": {"kind": kind, "voltage_v": voltage_v, "minimum_v": min(minimum_v, voltage_v), "maximum_current_ma": 1000}},
         board={"channels": 255, "pin_v": pin_v}, channels=channels, leds=channels * leds, forward_voltage_v=forward_v, current_ma=current_ma,
-        colour=colour, **given_keys)
+        colour=colour, shared_resistor=shared, **given_keys)
     assert json.dumps(found.as_dict(), allow_nan=False)

@@ -11,6 +11,7 @@ from eseries import E12, E24, E96, E192, find_nearest
 from fxseq.power import diodes, resistors, switches
 from fxseq.power.circuits import PIN_OHM
 from fxseq.power.diodes import THERMAL_V, Diode, current_ratio, diode_from_point, diode_from_points
+from fxseq.power.layout import shared_resistor_findings
 from fxseq.power.parts import parts
 
 FIXED = 1e-6
@@ -122,6 +123,15 @@ def test_two_points_give_back_the_model_they_are_from() -> None:
 def test_a_tenth_of_a_volt_between_two_leds_on_one_resistor(difference_v: float, emission: float, ratio: float) -> None:
     # Computed: e^(0.1 V / (3.73 VT)) = 2.8.
     assert current_ratio(difference_v, emission) == pytest.approx(ratio, abs=0.01)
+
+
+def test_a_tenth_of_a_volt_between_two_strings_of_a_layout_on_one_resistor() -> None:
+    # Computed as above, here by solving the circuit: a public red model without its 42 mohm, 0.1 V apart at equal current.
+    low, high = (diode_from_point(volts, 0.01, 3.73, 0.0) for volts in (1.95, 2.05))
+    (finding,) = shared_resistor_findings("group 'eyes'", [low, high], 5.0, 150.0)
+    assert finding.figure.startswith("up to 2.82 times")
+    # The curve that is taken for red here is steeper, which is on the safe side: e^(0.1 V / (1.5 VT)) = 13 : 1 but for its series resistance.
+    assert parts().leds["red"].emission < 3.73
 
 
 def test_red_beside_white_on_one_resistor_takes_all_current() -> None:

@@ -9,6 +9,8 @@ import numpy as np
 import pytest
 
 from fxseq.power.diodes import Diode, side_by_side_a
+from fxseq.power.layout import Range, Switch, layout
+from fxseq.power.parts import led
 from fxseq.power.rail import LedLoad, Load, Source, buffered_v, joined_v, rail_v
 from fxseq.power.switches import saturation_v
 
@@ -68,6 +70,23 @@ def test_two_leds_on_one_resistor(tmp_path: Path, second: tuple[float, float, fl
     circuit = f"v1 in 0 {voltage_v}\nr1 in a 100\nv2 a b 0\nd1 b 0 one\nv3 a c 0\nd2 c 0 two\n{card('one', RED)}\n{card('two', second)}"
     seen = simulate(tmp_path, circuit, "op\nprint i(v2) i(v3)")
     assert side_by_side_a([diode(RED), diode(second)], voltage_v, 100.0) == pytest.approx([seen["i(v2)"], seen["i(v3)"]], rel=WITHIN, abs=1e-7)
+
+
+@pytest.mark.parametrize(("leds", "series"), [(4, 1), (6, 2)])
+def test_layout_on_one_resistor(tmp_path: Path, leds: int, series: int) -> None:
+    """One string of the lowest forward voltage beside others of the highest, and the other way round, the resistor 5 % off as in the layout."""
+    found = layout(led("red", 2.0, 10.0, (1.9, 2.1)), leds, 0.010, Range(5.0, 6.0), Switch(), series, shared=True)
+    assert found is not None
+    for odd, others, share, amount_ma in ((found.led.low, found.led.high, 0.95, found.fresh_ma.high),
+                                          (found.led.high, found.led.low, 1.05, found.fresh_ma.low)):
+        chains = "\n".join(
+            f"v{row + 2} a s{row}x0 0\n" + "\n".join(
+                f"d{row}x{place} s{row}x{place} {f's{row}x{place + 1}' if place + 1 < series else '0'} {'others' if row else 'odd'}"
+                for place in range(series)) for row in range(found.strings))
+        cards = "\n".join(card(name, (math.exp(each.ln_saturation_a), each.emission, each.series_ohm)) for name, each in
+                          (("odd", odd), ("others", others)))
+        seen = simulate(tmp_path, f"v1 in 0 6\nr1 in a {found.resistor_ohm * share}\n{chains}\n{cards}", "op\nprint i(v2)")
+        assert amount_ma / 1000 == pytest.approx(seen["i(v2)"], rel=WITHIN)
 
 
 def test_cells_with_two_groups_and_an_amplifier(tmp_path: Path) -> None:
