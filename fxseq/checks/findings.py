@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from fxseq.acoustics import LevelReport, clipping_findings, part_findings, speaker_findings
 from fxseq.checks.performance import Performance
 from fxseq.checks.prop import Prop
+from fxseq.checks.timing import delay_findings, timing_findings
 from fxseq.clips.shaping import level_db
 from fxseq.hazards import (
     Exposure, adaptor_finding, eye_findings, flash_findings, hearing_findings, lithium_finding, pwm_findings,
@@ -17,8 +18,6 @@ from fxseq.table import RUNNING_EFFECTS, clips_in_reach, effects_in_reach
 _RULE = "common practice, no source"
 _MOST_UNLIKE_DB = 3.0
 _SATURATED_SHARE = 0.001
-_UNFELT_MS, _FELT_MS = 10.0, 20.0
-"""A constant delay of 10 ms was rated no worse than none by players of an instrument, one of 20 ms was."""
 _READ = "Sure: it is read off the description; whether it is meant so, you know."
 _PLAYED = "Exact for the presses that were played; play the busiest ones that you expect."
 
@@ -75,21 +74,14 @@ EXPLAINED = explained(
         _RULE, "common practice", f"{_PLAYED} The share at which it is heard is a rule of thumb.",
         formula="{p} = {n} / {N}",
         symbols={"p": "share of the samples at full scale, in %", "n": "samples at full scale", "N": "all samples"}),
-    Explanation(
-        "sound.delay", "Does sound come so late after a press that a hand feels it?",
-        "A press waits up to one frame to be noticed; then the clip's own beginning counts until it is heard. A note where the longest wait is above "
-        f"{_UNFELT_MS:g} ms, a warning above {_FELT_MS:g} ms.",
-        "Jack, Mehrabi, Stockman and McPherson on latency of instruments, abstract read", "research",
-        "Exact for board and clip; what an amplifier or an output buffer adds is not known here. The limit is one of trained players.",
-        formula="{t} = {frame} + {lead}",
-        symbols={"t": "longest wait from press to sound, in ms", "frame": "one frame, in ms", "lead": "until that clip is heard, in ms"}),
 )
 
 
 def findings(performance: Performance) -> list[Finding]:
     """Findings of the description and of one run of it, heaviest first."""
     prop, supply, levels = performance.prop, performance.supply, performance.levels
-    found = [*_described(prop), *_voices(performance), *_delay(performance), *flash_findings(performance.flashes, prop.sequence.listening.audience_m)]
+    found = [*_described(prop), *_voices(performance), *delay_findings(performance),
+             *flash_findings(performance.flashes, prop.sequence.listening.audience_m)]
     if supply is not None:
         found += [*supply_findings(*supply, performance.draw), *adaptor_findings(*supply, performance.draw)]
     if supply is not None and performance.rail is not None:
@@ -112,7 +104,7 @@ def _heaviest_first(found: Iterable[Finding]) -> list[Finding]:
 
 def _described(prop: Prop) -> list[Finding]:
     clip_findings = [finding for clip in prop.clips.values() for finding in clip.findings]
-    return [*clip_findings, *_flash_budget(prop), *_unmatched(prop), *_unused(prop.sequence), *_jumps(prop.sequence),
+    return [*clip_findings, *_flash_budget(prop), *_unmatched(prop), *timing_findings(prop), *_unused(prop.sequence), *_jumps(prop.sequence),
             *_endless_light(prop.sequence), *_undescribed(prop.sequence), *circuit_findings(prop.sequence, circuits(prop.sequence)),
             *part_findings(prop.sequence.speaker, prop.sequence.amplifier, prop.sequence.board.sound_bits), *_cautions(prop.sequence)]
 
@@ -272,19 +264,6 @@ def _voices(performance: Performance) -> list[Finding]:
             "Lower gain_db of the sounds that play together, or the level of their clips.",
             {"p": f"{share:.2%}", "n": f"{played.saturated}", "N": f"{len(played.samples)}"}))
     return found
-
-
-def _delay(performance: Performance) -> list[Finding]:
-    """Whether sounds come so late after a press that a hand feels it."""
-    late = sorted(performance.delays_ms)[-1:]
-    if not late or late[0] <= _UNFELT_MS:
-        return []
-    frame_ms = 1000 / performance.prop.compiled.table.frame_rate_hz
-    return [EXPLAINED["sound.delay"].finding(
-        Weight.WARNING if late[0] > _FELT_MS else Weight.NOTE, "trigger to sound", f"at most {late[0]:.1f} ms",
-        f"{_UNFELT_MS:g} ms; {_FELT_MS:g} ms were rated worse",
-        "Cut silence and slow onsets from the start of the clips (start_ms), or use fewer samples a frame.",
-        {"t": f"{late[0]:.1f} ms", "frame": f"{frame_ms:.2f} ms", "lead": f"{late[0] - frame_ms:.1f} ms"})]
 
 
 def _listed(names: list[str]) -> str:

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from fxseq.acoustics import LevelReport, clipping_voltage_v, level_report, output_voltage_v, pressure_pa, supply_current_a
 from fxseq.checks.day import day_run_time
 from fxseq.checks.prop import Prop
+from fxseq.checks.timing import lead_in_ms
 from fxseq.hazards import FlashReport, flash_report
 from fxseq.player import Played, Player, Script, TraceEvent, TraceKind
 from fxseq.power import (
@@ -17,9 +18,6 @@ from fxseq.power import (
     steps_of_blocks, total,
 )
 from fxseq.sequence import model as m
-
-_FIRST_SOUND = 0.01
-"""Share of a clip's peak (-40 dB) from which it counts as heard. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -222,7 +220,7 @@ class Performance:
 
     @cached_property
     def _lead_ins_ms(self) -> list[float]:
-        return [_lead_in_ms(clip.samples, clip.rate_hz) for clip in (self.prop.clips[name] for name in self.prop.compiled.names.clips)]
+        return [lead_in_ms(self.prop.clips[name]) for name in self.prop.compiled.names.clips]
 
     def summary(self) -> dict[str, Any]:
         """The run in numbers, in plain values for `--json`."""
@@ -252,8 +250,3 @@ def perform(prop: Prop, script: Script, supply: str | None = None) -> Performanc
     """Play a press script from power-up. supply: name of the supply it runs from; the file's first unless given."""
     source = prop.supply(supply)
     return Performance(prop, script, Player(prop.compiled.table).play(script.presses, script.until_frame), source)
-
-
-def _lead_in_ms(samples: NDArray[np.int16], rate_hz: int) -> float:
-    loud = np.abs(samples.astype(np.int32))
-    return float(np.argmax(loud >= _FIRST_SOUND * loud.max(initial=1))) * 1000 / rate_hz

@@ -209,6 +209,7 @@ CAUSES: dict[str, Callable[[Values], object]] = {
     "sound.clipping": lambda values: values["amplifier"].update(gain_db=30),
     "sound.excursion": lambda values: values["speaker"].update(excursion_mm=0.001),
     "sound.speaker_power": lambda values: values["speaker"].update(rated_power_w=0.001),
+    "sound.offset": lambda values: values["effects"]["spark"]["lights"][0].update(at_ms=200),
     "sound.saturated": lambda values: values["effects"]["spark"].update(sounds=[{"clip": "beep", "gain_db": 0}] * 3),
     "table.flash": lambda values: values["board"].update(flash_for_table_bytes=256),
 }
@@ -245,6 +246,15 @@ def test_the_numbers_of_a_bad_sound_hold_when_put_in(
     assert check in {finding.check for finding in found}
     for finding in found:
         assert_holds(finding)
+
+
+def test_the_numbers_of_uneven_waits_hold_when_put_in(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
+    write_sound("late.wav", np.concatenate([np.zeros(160), square(600), [0]]))
+    values["clips"]["late"] = {"file": "late.wav", "coding": "pcm16"}
+    values["effects"]["other"] = {"sounds": [{"clip": "late"}]}
+    values["triggers"]["fire"]["effects"] = ["spark", "other"]
+    (found,) = [finding for finding in checks.findings(played(values)) if finding.check == "sound.jitter"]
+    assert_holds(found)
 
 
 def test_the_numbers_of_a_days_dose_hold_when_put_in() -> None:

@@ -1,0 +1,63 @@
+"""Sound against light, and sound against the hand, by published limits.
+
+ITU-R BT.1359-1 (1998), extract read: sound is noticed from about 45 ms before the picture and 125 ms after it, and is not acceptable from about 90
+ms before and 185 ms after. Latency of instruments: Jack, Mehrabi, Stockman and McPherson, abstract read.
+"""
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+import tomlkit
+
+from fxseq.acoustics import SPEED_OF_SOUND_M_PER_S
+from fxseq.checks import findings_without_playing, load_prop
+from fxseq.checks.timing import EVEN_MS, FELT_MS, NOTICED_MS, TOLERATED_MS, UNEVEN_MS, UNFELT_MS
+from fxseq.sequence import Weight
+
+NOTE, WARNING, _ = Weight
+
+
+def test_limits_are_the_published_ones() -> None:
+    assert (NOTICED_MS, TOLERATED_MS) == ((-125.0, 45.0), (-185.0, 90.0))
+    # A wait of 10 ms was rated no worse than none; 20 ms, and 10 ms that varied by 3 ms either way, were rated worse.
+    assert (UNFELT_MS, FELT_MS, UNEVEN_MS) == (10.0, 20.0, 2 * 3.0)
+    # Half of that range: a choice, no source.
+    assert EVEN_MS == 3.0
+
+
+def test_sound_takes_29_ms_for_10_m() -> None:
+    # As a handbook page puts it.
+    assert 1000 * 10 / SPEED_OF_SOUND_M_PER_S == pytest.approx(29, abs=0.5)
+
+
+def weights(folder: Path, sound_ms: float, light_ms: float, away_m: float) -> list[Weight]:
+    """Of an effect with a click and a flash, seen from one distance."""
+    soundfile.write(folder / "click.wav", np.concatenate([np.tile([0.5, -0.5], 500), [0.0]]), 16_000, subtype="PCM_16")
+    values = {
+        "format": 1, "title": "Timing", "board": {"sample_rate_hz": 16_000, "samples_per_frame": 16, "channels": 1},
+        "listening": {"hand_m": away_m, "audience_m": away_m}, "inputs": {"lever": {}},
+        "groups": {"lamp": {"first_channel": 0, "leds": 1, "colour": "amber", "forward_voltage_v": 2.0, "current_ma": 10}},
+        "clips": {"click": {"file": "click.wav", "coding": "pcm16"}},
+        "fades": {"flash": {"segments": [{"shape": "step", "to_percent": 100, "length_ms": 100}, {"shape": "step", "to_percent": 0}]}},
+        "effects": {"cue": {"sounds": [{"clip": "click", "at_ms": sound_ms}],
+                            "lights": [{"group": "lamp", "fade": "flash", "at_ms": light_ms}]}},
+        "triggers": {"fire": {"mode": "single", "input": "lever", "effects": ["cue"]}},
+    }
+    path = folder / "timing.toml"
+    path.write_text(tomlkit.dumps(values), encoding="utf-8")
+    return [finding.weight for finding in findings_without_playing(load_prop(path)) if finding.check == "sound.offset"]
+
+
+@pytest.mark.parametrize(
+    ("sound_ms", "light_ms", "weight"),
+    [(0, 44, []), (0, 46, [NOTE]), (0, 89, [NOTE]), (0, 91, [WARNING]), (124, 0, []), (126, 0, [NOTE]), (184, 0, [NOTE]), (186, 0, [WARNING])])
+def test_offset_is_weighed_by_both_limits(tmp_path: Path, sound_ms: float, light_ms: float, weight: list[Weight]) -> None:
+    # At 5 cm sound takes 0.15 ms.
+    assert weights(tmp_path, sound_ms, light_ms, 0.05) == weight
+
+
+@pytest.mark.parametrize(("away_m", "weight"), [(42.5, []), (43.5, [NOTE]), (63.0, [NOTE]), (64.0, [WARNING])])
+def test_distance_alone_can_be_too_much(tmp_path: Path, away_m: float, weight: list[Weight]) -> None:
+    # 125 ms are 42.9 m at 343 m/s, 185 ms are 63.5 m.
+    assert weights(tmp_path, 0, 0, away_m) == weight
