@@ -3,9 +3,9 @@ import math
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fxseq.acoustics import REFERENCE_PRESSURE_PA, clipping_voltage_v, full_scale_v, power_db, pressure_pa, settled_after_s, speaker_response
+from fxseq.bench.meters import without_tail
 from fxseq.checks import Prop
 
 LONGEST_S = 0.25
@@ -37,9 +37,4 @@ def listening(prop: Prop) -> dict[str, Any]:
     click_v[0] = 1.0
     impulse = pressure_pa(click_v, rate_hz, speaker, place.hand_m, place.space) / most_pa
     level_db = float(power_db(most_pa**2 / 2 / REFERENCE_PRESSURE_PA**2))
-    return {**found, "impulse": _without_tail(impulse).tolist(), "level_at_full_scale_db": level_db}
-
-
-def _without_tail(impulse: NDArray[np.float32]) -> NDArray[np.float32]:
-    left = np.cumsum(np.square(impulse[::-1], dtype=np.float64))[::-1]
-    return impulse[:int(np.count_nonzero(left > left[0] * 10 ** (-_QUIET_DB / 10))) + 1]
+    return {**found, "impulse": without_tail(impulse, _QUIET_DB).tolist(), "level_at_full_scale_db": level_db}

@@ -3,6 +3,7 @@ from pathlib import Path
 from typing import Any
 
 from fxseq.bench.desk import Version
+from fxseq.bench.meters import meters
 from fxseq.bench.settings import settings
 from fxseq.checks import Prop
 from fxseq.hazards.colours import COLOUR_RGB
@@ -37,7 +38,7 @@ def prop_view(version: Version) -> Values:
         "fades": [{"name": name, "loop": fade.loop, "segments": [segment.model_dump() for segment in fade.segments]}
                   for name, fade in sequence.fades.items()],
         "settings": [{**setting._asdict(), "path": list(setting.path)} for setting in settings(sequence)],
-        "presses": sequence.preview.presses or default_script(prop.compiled.table, names),
+        "presses": sequence.preview.presses or default_script(prop.compiled.table, names), "meters": meters(prop),
     }
 
 

@@ -15,7 +15,7 @@ Message = Mapping[str, Any]
 
 # A message in mid-run is sent while the context stands still; a table is sent as {revision, ...} in `swap`. Messages are taken in their order, so a
 # table that is refused, and leaves alone what plays, tells that those before it have been taken.
-_RENDER = """async ({ table, rate_hz, length, events, later }) => {
+_RENDER = """async ({ table, meters, rate_hz, length, events, later }) => {
   const { boardNode, playerModule } = await import('/page/play.js');
   const bytes = () => Uint8Array.from(atob(table), (letter) => letter.charCodeAt(0)).buffer;
   const context = new OfflineAudioContext(1, length, rate_hz);
@@ -33,7 +33,7 @@ _RENDER = """async ({ table, rate_hz, length, events, later }) => {
     node.port.postMessage(message);
     node.port.postMessage({ table: new ArrayBuffer(1), revision: `taken ${number}` });
   });
-  await swap({ revision: 0 });
+  await swap({ revision: 0, meters });
   await taken({ events }, -1);
   for (const { quantum, message } of later) context.suspend(quantum * 128 / rate_hz).then(async () => {
     if (message.swap) await swap(message.swap);
@@ -43,22 +43,32 @@ _RENDER = """async ({ table, rate_hz, length, events, later }) => {
   const buffer = await context.startRendering();
   await new Promise((done) => setTimeout(done, 200));
   const samples = Array.from(buffer.getChannelData(0), (sample) => sample * 32768);
-  return { samples, trace: told.flatMap(({ trace }) => trace || []), gaps: Math.max(...told.map(({ gaps }) => gaps || 0)) };
+  return { samples, reports: told.filter(({ shares }) => shares) };
 }"""
 
 
 @dataclass(frozen=True)
 class Rendered:
-    """samples: in units of 1/32768. trace: (frame, kind, index, value), without what the last sixtieth of a second may hold."""
+    """samples: in units of 1/32768. reports: those of the worklet, without what the last sixtieth of a second may hold."""
 
     samples: NDArray[np.float64]
-    trace: list[tuple[int, int, int, int]]
-    gaps: int
+    reports: list[dict[str, Any]]
+
+    @property
+    def trace(self) -> list[tuple[int, int, int, int]]:
+        """Of all reports: (frame, kind, index, value)."""
+        return [(event["frame"], event["kind"], event["index"], event["value"]) for report in self.reports for event in report["trace"]]
+
+    @property
+    def gaps(self) -> int:
+        """How often quanta were skipped."""
+        return max(report["gaps"] for report in self.reports)
 
 
-def render(page: Page, table: bytes, rate_hz: int, length: int, events: Sequence[Message] = (), later: Sequence[Message] = ()) -> Rendered:
+def render(
+    page: Page, table: bytes, rate_hz: int, length: int, events: Sequence[Message] = (), later: Sequence[Message] = (), meters: Message | None = None,
+) -> Rendered:
     """So many samples of a table. events: {kind, index, value, frame}. later: {quantum, message}, each given as this quantum is to begin."""
-    given = {"table": base64.b64encode(table).decode(), "rate_hz": rate_hz, "length": length, "events": list(events), "later": list(later)}
+    given = {"table": base64.b64encode(table).decode(), "meters": meters, "rate_hz": rate_hz, "length": length, "events": list(events), "later": list(later)}
     result = page.evaluate(_RENDER, given)
-    trace = [(event["frame"], event["kind"], event["index"], event["value"]) for event in result["trace"]]
-    return Rendered(np.array(result["samples"]), trace, result["gaps"])
+    return Rendered(np.array(result["samples"]), result["reports"])

@@ -12,7 +12,7 @@ import { Board } from './play.js';
 import { Presses } from './presses.js';
 import { say, sayIn, trying } from './say.js';
 import { Sending } from './send.js';
-import { KINDS, Strip } from './strip.js';
+import { KINDS, SPAN_S, Strip } from './strip.js';
 import { Edits, Settings } from './turn.js';
 
 const NUMBERS_AFTER_MS = 400;
@@ -103,7 +103,7 @@ class Bench {
 
   async play(table = getBytes('/api/table')) {
     const [{ bytes, revision }] = await Promise.all([table, this.board.open(this.prop.board.sample_rate_hz)]);
-    this.board.start(bytes, revision, this.presses.state(this.prop.names));
+    this.board.start(bytes, revision, this.prop.meters, this.presses.state(this.prop.names));
   }
 
   async figures() {
@@ -148,13 +148,16 @@ class Bench {
   drawFrame() {
     requestAnimationFrame(() => this.drawFrame());
     if (this.shares) this.picture.light(this.shares, performance.now() / 1000);
-    if (this.events.length && byId('happened').parentElement.open) this.showEvents();
+    if (byId('in-words').open) this.showInWords();
     if (this.events.length > 10 * EVENTS_SHOWN) this.events.splice(0, this.events.length - EVENTS_SHOWN);
   }
 
-  showEvents() {
+  showInWords() {
+    const { current, level } = this.strip.highest;
+    const text = `Highest of the last ${SPAN_S} seconds: ${current}${level ? `, ${level} at the hand` : ''}.`;
+    if (byId('highest').textContent !== text) byId('highest').textContent = text;
     const latest = this.events.slice(-EVENTS_SHOWN);
-    if (latest.at(-1) === this.latest) return;
+    if (!latest.length || latest.at(-1) === this.latest) return;
     this.latest = latest.at(-1);
     byId('happened').replaceChildren(...latest.reverse().map((event) => make('li', {}, this.inWords(event))));
   }

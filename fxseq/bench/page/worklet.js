@@ -1,4 +1,4 @@
-/** Plays a table in the audio thread: edges of contacts in; samples out; what the lamps do, what was traced and how loud it was, reported. */
+/** Plays a table in the audio thread: edges of contacts in; samples out; what the lamps do, what was traced, what it takes and how loud it is, reported. */
 
 const PRESS = 0, RELEASE = 1, SELECT = 2, VOLUME = 3;
 const FULL_VOLUME = 256, VOLUME_STEP = 4;
@@ -7,6 +7,74 @@ const CUT_RAMP_S = 0.003;
 /** About one picture at 60 a second. */
 const REPORT_S = 1 / 60;
 
+/** Follows current and level, frame by frame, with the numbers that the bench has worked out (meters.py). */
+class Meter {
+  constructor(meters) {
+    this.meters = meters;
+    this.square = 0; // of the A-weighted pressure over the reference pressure, averaged as the time weighting says
+    if (meters.sound) {
+      this.taps = Float32Array.from(meters.sound.a_weighted);
+      this.keeps = Math.exp(-1 / (meters.sound.fast_s * sampleRate));
+    }
+    this.clear();
+  }
+
+  clear() {
+    this.frames = this.sum_ma = this.highest_ma = this.loudest = 0;
+  }
+
+  /** Takes one frame: samples as the player gives them, 16 bit, and duties, of which `full` is the highest. */
+  follow(samples, duties, full) {
+    const { base_ma, channel_ma, sound } = this.meters;
+    let now_ma = base_ma;
+    for (let channel = 0; channel < duties.length; channel++) now_ma += channel_ma[channel] * duties[channel] / full;
+    if (sound) now_ma += this.hear(samples);
+    this.sum_ma += now_ma;
+    this.frames += 1;
+    this.highest_ma = Math.max(this.highest_ma, now_ma);
+  }
+
+  /** What the amplifier takes for these samples. */
+  hear(samples) {
+    const { step, volts_per_unit, most_v, ma_per_v2, ma_per_v } = this.meters.sound;
+    const reach = this.taps.length - 1;
+    if (this.volts?.length !== reach + samples.length) this.volts = new Float32Array(reach + samples.length);
+    this.volts.copyWithin(0, samples.length);
+    let taken_ma = 0;
+    for (let at = 0; at < samples.length; at++) {
+      const given = Math.min(Math.floor((samples[at] + (step >> 1)) / step) * step, 32768 - step);
+      const volt = Math.max(-most_v, Math.min(most_v, given / 32768 * volts_per_unit));
+      this.volts[reach + at] = volt;
+      taken_ma += ma_per_v2 * volt * volt + ma_per_v * Math.abs(volt);
+    }
+    this.weigh(samples.length);
+    return taken_ma / samples.length;
+  }
+
+  /** The level's square goes on by so many samples, those that came last. */
+  weigh(count) {
+    const { taps, volts, keeps } = this;
+    if (volts.every((volt) => volt === 0)) {
+      this.square *= keeps ** count;
+      return;
+    }
+    for (let at = 0, end = taps.length - 1; at < count; at++, end++) {
+      let pressure = 0;
+      for (let tap = 0; tap < taps.length; tap++) pressure += taps[tap] * volts[end - tap];
+      this.square = pressure * pressure + (this.square - pressure * pressure) * keeps;
+      if (this.square > this.loudest) this.loudest = this.square;
+    }
+  }
+
+  /** Since the last one: mean and highest current, and the highest level, in dB(A) at the hand; null where there is none. */
+  report() {
+    const loudest = Math.max(this.loudest, this.square);
+    const found = { mean_ma: this.sum_ma / this.frames, highest_ma: this.highest_ma, level_db: loudest > 0 ? 10 * Math.log10(loudest) : null };
+    this.clear();
+    return found;
+  }
+}
+
 class Board extends AudioWorkletProcessor {
   constructor({ processorOptions: { module } }) {
     super();
@@ -14,6 +82,7 @@ class Board extends AudioWorkletProcessor {
     this.memory = this.player.memory.buffer;
     this.closed = 0;
     this.events = [];       // {kind, index, value, frame?} in the order in which they came
+    this.taken = [];        // the same since power-up, each with the frame that took it, as far as they are not reported
     this.kept = new Float32Array(0); // samples of the last frames that found no room in the quantum before
     this.last = 0;
     this.ramp = 0;
@@ -32,7 +101,7 @@ class Board extends AudioWorkletProcessor {
   }
 
   /** Checks a table and, if it is sound, plays it from power-up, with selectors, volume and contacts as they are on the page. */
-  swap({ table, revision, closed = 0, positions = [], volume = FULL_VOLUME }) {
+  swap({ table, revision, meters, closed = 0, positions = [], volume = FULL_VOLUME }) {
     const { player } = this;
     const fits = table.byteLength <= player.slot_bytes();
     if (fits) new Uint8Array(this.memory, player.slot(), table.byteLength).set(new Uint8Array(table));
@@ -46,16 +115,35 @@ class Board extends AudioWorkletProcessor {
     this.sizes = { frame: player.samples_per_frame(), channels: player.channels(), full: 2 ** player.pwm_bits() - 1 };
     this.playing = true;
     this.events = [];
+    this.taken = [];
+    this.meter = meters && this.successor(meters);
     this.clearReport();
-    positions.forEach((position, selector) => player.select(selector, position));
+    positions.forEach((position, selector) => {
+      this.note(0, SELECT, selector, position);
+      player.select(selector, position);
+    });
     this.settle(volume);
     this.closed = closed;
+    for (let index = 0; index < 32; index++) if (closed >>> index & 1) this.note(player.frame() >>> 0, PRESS, index);
     this.port.postMessage({ started: revision });
   }
+
+  /** A meter for what plays now, on which the level falls from where it was. */
+  successor(meters) {
+    const meter = new Meter(meters);
+    meter.square = this.meter?.square ?? 0;
+    return meter;
+  }
+
+  note(frame, kind, index, value = 0) {
+    this.taken.push({ frame, kind, index, value });
+  }
+
 
   /** A player powers up at full volume and goes to another in steps: these are played unheard. */
   settle(volume) {
     if (volume === FULL_VOLUME) return;
+    this.note(0, VOLUME, 0, volume);
     this.player.volume(volume);
     for (let left = Math.ceil((FULL_VOLUME - volume) / VOLUME_STEP); left > 0; left--) {
       this.contacts(0, 0);
@@ -75,7 +163,10 @@ class Board extends AudioWorkletProcessor {
       const bit = 1 << event.index;
       if (event.frame > frame || (event.kind <= RELEASE && released & bit)) {
         later.push(event);
-      } else if (event.kind === PRESS) {
+        continue;
+      }
+      this.note(frame, event.kind, event.index, event.value);
+      if (event.kind === PRESS) {
         this.closed |= bit;
         struck |= bit;
       } else if (event.kind === RELEASE) {
@@ -100,7 +191,9 @@ class Board extends AudioWorkletProcessor {
     const duties = new Uint16Array(this.memory, player.duties(), this.sizes.channels);
     for (let channel = 0; channel < duties.length; channel++) this.light[channel] += duties[channel];
     this.frames += 1;
-    return Float32Array.from(new Int16Array(this.memory, player.samples(), this.sizes.frame), (sample) => sample / 32768);
+    const samples = new Int16Array(this.memory, player.samples(), this.sizes.frame);
+    this.meter?.follow(samples, duties, this.sizes.full);
+    return Float32Array.from(samples, (sample) => sample / 32768);
   }
 
   fill(output) {
@@ -152,14 +245,15 @@ class Board extends AudioWorkletProcessor {
     }));
   }
 
-  /** shares: of each channel, the mean share of full duty since the last report, 0..1. low, high: of the samples. */
+  /** shares: of each channel, the mean share of full duty since the last report, 0..1. low, high: of the samples. taken: presses, by their frames. */
   report() {
     if (!this.playing || this.frames === 0) return;
     const shares = this.light.map((sum) => sum / this.frames / this.sizes.full);
     this.port.postMessage({
       shares, low: this.low, high: this.high, trace: this.takeTrace(), frame: this.player.frame() >>> 0, samples: this.unreported,
-      saturated: this.player.saturated(), gaps: this.gaps,
+      saturated: this.player.saturated(), gaps: this.gaps, taken: this.taken, ...this.meter?.report(),
     });
+    this.taken = [];
     this.clearReport();
   }
 }

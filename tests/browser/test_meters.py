@@ -1,0 +1,90 @@
+"""Current and level that the page follows while it plays are those that Python works out of the whole run, and what was pressed can be played again."""
+from pathlib import Path
+
+import numpy as np
+import pytest
+from bench_page import until
+from offline import QUANTUM, Rendered, render
+from playwright.sync_api import Page
+
+from fxseq.bench.meters import meters
+from fxseq.checks import Performance, Prop, load_prop, perform
+from fxseq.player import PressKind
+
+DEMO = Path(__file__).parents[2] / "demo_assets"
+SCRIPT = "tap lever @0.3, hold lever @1..3, set ring storm @2, tap refill @3.4, hold lever @4.2..5.4, end @7"
+CHANGES = {
+    "as it is": {},
+    "class AB, one output": {"kind": "class_ab", "output": "single"},
+    "clipping hard": {"gain_db": 30.0},  # 38 V wanted of 5.7
+}
+
+pytestmark = pytest.mark.xdist_group("browser")
+
+
+def rendered(page: Page, prop: Prop) -> tuple[Rendered, Performance]:
+    run = perform(prop, prop.script(SCRIPT)[0])
+    events = [{"frame": press.frame, "kind": int(press.kind), "index": press.index, "value": press.value} for press in run.script.presses]
+    length = len(run.played.samples) // QUANTUM * QUANTUM
+    return render(page, prop.compiled.data, run.rate_hz, length, events, meters=meters(prop)), run
+
+
+def changed(prop: Prop, **amplifier: object) -> Prop:
+    sequence = prop.sequence.model_copy(update={"amplifier": prop.sequence.amplifier.model_copy(update=amplifier)})
+    return Prop(prop.path, sequence, prop.clips, prop.compiled)
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_current_is_that_of_python_for_the_same_presses(page: Page, change: str) -> None:
+    result, run = rendered(page, changed(load_prop(DEMO / "squall_lantern.toml"), **CHANGES[change]))
+    weights = np.diff([0, *(report["frame"] for report in result.reports)])
+    mean_ma = np.average([report["mean_ma"] for report in result.reports], weights=weights)
+    assert mean_ma == pytest.approx(run.draw.mean_ma, rel=0.01)  # the last sixtieth of a second is not reported
+    assert max(report["highest_ma"] for report in result.reports) == pytest.approx(run.draw.peak_ma, rel=1e-3)
+    assert run.draw.peak_ma < meters(run.prop)["most_ma"]
+
+
+@pytest.mark.parametrize("bits", [16, 8])
+def test_level_is_that_of_python_for_the_same_presses(page: Page, bits: int) -> None:
+    prop = load_prop(DEMO / "squall_lantern.toml")
+    board = prop.sequence.board.model_copy(update={"sound_bits": bits})
+    result, run = rendered(page, Prop(prop.path, prop.sequence.model_copy(update={"board": board}), prop.clips, prop.compiled))
+    levels_db = [report["level_db"] for report in result.reports]
+    assert max(level for level in levels_db if level is not None) == pytest.approx(run.levels.at["hand"].lafmax_db, abs=0.1)
+    assert max(level for level in levels_db if level is not None) < meters(prop)["sound"]["most_db"]
+    assert levels_db[0] is None  # nothing sounds before the first press
+
+
+def test_a_prop_without_sound_parts_has_a_current_alone(page: Page, tmp_path: Path) -> None:
+    prop = load_prop(DEMO / "first_light.toml")
+    run = perform(prop, prop.script("tap button @0.2, end @1")[0])
+    events = [{"frame": press.frame, "kind": int(press.kind), "index": press.index, "value": press.value} for press in run.script.presses]
+    result = render(page, prop.compiled.data, run.rate_hz, len(run.played.samples) // QUANTUM * QUANTUM, events, meters=meters(prop))
+    assert max(report["highest_ma"] for report in result.reports) == pytest.approx(run.draw.peak_ma, rel=1e-3)
+    assert {report["level_db"] for report in result.reports} == {None}
+
+
+def test_the_presses_that_are_reported_are_those_that_were_given(page: Page) -> None:
+    result, run = rendered(page, load_prop(DEMO / "squall_lantern.toml"))
+    taken = [(press["frame"], press["kind"], press["index"], press["value"]) for report in result.reports for press in report["taken"]]
+    assert taken == [tuple(map(int, press)) for press in run.script.presses]
+
+
+def test_what_is_held_and_turned_at_power_up_is_reported_as_pressed_and_turned(page: Page) -> None:
+    prop = load_prop(DEMO / "squall_lantern.toml")
+    swap = {"swap": {"revision": 1, "closed": 0b1, "positions": [1], "volume": 128}}
+    result = render(page, prop.compiled.data, 22050, 200 * QUANTUM, later=[{"quantum": 50, "message": swap}])
+    taken = [(press["frame"], press["kind"], press["index"], press["value"]) for report in result.reports for press in report["taken"]]
+    assert taken == [(0, PressKind.SELECT, 0, 1), (0, PressKind.VOLUME, 0, 128), (32, PressKind.PRESS, 0, 0)]  # 128 / 4 frames until it is there
+
+
+def test_the_strip_names_the_highest_of_what_was_pressed(page: Page) -> None:
+    page.click("#in-words summary")
+    page.keyboard.press("f")
+    until(page, "/dB\\(A\\) at the hand/.test(document.querySelector('#highest').textContent)")
+    page.wait_for_timeout(400)
+    prop = load_prop(DEMO / "squall_lantern.toml")
+    run = perform(prop, prop.script("tap lever @0.3, end @1")[0])
+    words = page.inner_text("#highest").split()
+    assert float(words[words.index("mA,") - 1]) == pytest.approx(run.draw.peak_ma, rel=0.03)  # the flicker of the wick goes by the frame
+    assert float(words[words.index("dB(A)") - 1]) == pytest.approx(run.levels.at["hand"].lafmax_db, abs=1)
