@@ -86,7 +86,7 @@ def segment_level(segment: FadeSegment, start: int, target: int) -> Levels:
 
 def flicker_point(frame: int | Levels, channel: int, seed: int) -> int | Levels:
     """16 random bits for one channel at one frame: a hash, so that channels and frames need no order (SPEC 6.4)."""
-    x = (frame + channel * 0x9E3779B1 + seed) & 0xFFFFFFFF
+    x = (frame + (channel * 0x9E3779B1 + seed & 0xFFFFFFFF)) & 0xFFFFFFFF
     x = (x ^ (x >> 16)) * 0x7FEB352D & 0xFFFFFFFF
     x = (x ^ (x >> 15)) * 0x846CA68B & 0xFFFFFFFF
     return (x ^ (x >> 16)) >> 16
@@ -94,14 +94,41 @@ def flicker_point(frame: int | Levels, channel: int, seed: int) -> int | Levels:
 
 def flicker_level(segment: FadeSegment, start: int, began: int, first: int, last: int, channel: int, seed: int) -> Levels:
     """Levels at frames first..last - 1 (0 <= first < last <= length + 1) of a flicker segment that began at frame `began` from level `start`."""
-    low, high, every = segment.low * 257, segment.target * 257, segment.every
-    # Only the points that are used are drawn; a product of two 32-bit numbers needs unsigned 64 bits.
-    number = np.arange(first // every, (last - 1) // every + 2)
-    hashes = flicker_point((began + number * every).astype(np.uint64), channel, seed).astype(np.int64)
-    drawn = low + ((high - low) * hashes >> 16)
+    # Only the points that are used are drawn.
+    number = np.arange(first // segment.every, (last - 1) // segment.every + 2)
+    drawn = _drawn_points(segment, began + number * segment.every, channel, seed)
     if number[0] == 0:
         drawn[0] = start
-    rise = np.diff(drawn)[:, np.newaxis]
-    levels = drawn[:-1, np.newaxis] + np.sign(rise) * (np.abs(rise) * np.arange(every) // every)
-    skipped = first - int(number[0]) * every
-    return levels.ravel()[skipped:skipped + last - first]
+    skipped = first - int(number[0]) * segment.every
+    return _between_points(drawn, segment.every).ravel()[skipped:skipped + last - first].astype(np.int64)
+
+
+def flicker_passes(segment: FadeSegment, start: int, began: int, passes: int, channel: int, seed: int) -> tuple[Levels, int]:
+    """Levels of a flicker segment that is run `passes` times in a row, from frame `began` and level `start`, and the level that comes next.
+
+    Shape (passes * length,). The segment must be longer than `every`: then no pass begins at a level that hangs on the one before it.
+    """
+    whole, rest = divmod(segment.length, segment.every)
+    frames = began + segment.length * np.arange(passes)[:, np.newaxis] + segment.every * np.arange(whole + 2)
+    drawn = _drawn_points(segment, frames, channel, seed)
+    drawn[0, 0] = start
+    ends = _between_points(drawn[:, whole:], segment.every)[:, 0, rest]
+    drawn[1:, 0] = ends[:-1]
+    levels = _between_points(drawn, segment.every).reshape(passes, -1)[:, :segment.length]
+    return levels.ravel().astype(np.int64), int(ends[-1])
+
+
+def _drawn_points(segment: FadeSegment, frames: Levels, channel: int, seed: int) -> NDArray[np.int32]:
+    """What a flicker goes to at frames, shape as theirs."""
+    low, high = segment.low * 257, segment.target * 257
+    return low + ((high - low) * flicker_point(frames.astype(np.uint32), channel, seed) >> 16).astype(np.int32)
+
+
+def _between_points(points: NDArray[np.int32], every: int) -> NDArray[np.int32]:
+    """Straight ways from point to point, rounded toward where each begins: shape (..., n) to (..., n - 1, every). All fits 32 bits."""
+    rise = np.diff(points)[..., np.newaxis]
+    levels = np.abs(rise) * np.arange(every, dtype=np.int32)
+    levels //= np.int32(every)
+    levels *= np.sign(rise)
+    levels += points[..., :-1, np.newaxis]
+    return levels

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape, approach, flicker_level, level_from_byte, progress, segment_level
+from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape, approach, flicker_level, flicker_passes, level_from_byte, progress, segment_level
 
 Levels = NDArray[np.int64]
 
@@ -65,7 +65,7 @@ class Layer:
                 self._go_on(self._curve, segment, end)
             elif self.done >= until:
                 return
-            else:
+            elif not self._pass_whole(self._curve, segment, until):
                 stop = min(until, end)
                 self._append(self._pass(segment, self.done, stop))
                 self.done = stop
@@ -116,6 +116,17 @@ class Layer:
 
     def _append(self, levels: Levels) -> None:
         self.pieces.append(Piece(self.done, levels, self.live, self.started))
+
+    def _pass_whole(self, curve: FadeCurve, segment: FadeSegment, until: int) -> bool:
+        """Pass as many whole rounds of a curve as there are, where it is one flicker for ever (a wick, a flame). False where there are none."""
+        passes = (until - self._began) // segment.length
+        is_one_flicker = curve.loop and len(curve.segments) == 1 and segment.shape == Shape.FLICKER and segment.length > segment.every
+        if self.done > self._began or passes < 1 or not is_one_flicker:
+            return False
+        levels, self._from = flicker_passes(segment, self._from, self._began, passes, self.channel, self._seed)
+        self._append(levels)
+        self.done = self._began = self._began + passes * segment.length
+        return True
 
     def _pass(self, segment: FadeSegment, low: int, high: int) -> Levels:
         """Levels of a segment at frames that are passed for good. A flicker is asked for one more: where it ends, the next segment begins."""

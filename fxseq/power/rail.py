@@ -2,6 +2,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -17,7 +18,7 @@ _ROUNDS = 200
 _NO_TIME_S = 1e-6
 """Time constant below which a capacitor does nothing that a prop would notice. [s]"""
 _GRID = 4000
-_MANY = 2000
+_MANY = 100
 """Points in time from which a table of the strings saves time."""
 
 
@@ -38,19 +39,10 @@ class LedLoad:
         return self.string.current_a(np.asarray(rail_v) - self.switch_v, self.resistance_ohm)
 
 
-@dataclass(frozen=True)
-class _Tabled:
-    """An LedLoad read from a table over rails from 0 on, straight between its points: as convex as what it stands for."""
-
-    table_a: NDArray[np.float64]
-    pitch_v: float
-    lit: ArrayLike
-
-    def string_a(self, rail_v: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        place = np.asarray(rail_v, dtype=np.float64) / self.pitch_v
-        cell = np.clip(np.nan_to_num(place), 0, self.table_a.size - 2).astype(np.int64)
-        rise_a = np.diff(self.table_a)[cell]
-        return self.table_a[cell] + rise_a * (place - cell), rise_a / self.pitch_v
+@lru_cache(maxsize=64)
+def _table_a(leds: LedLoad, pitch_v: float) -> NDArray[np.float64]:
+    """Current of one string over rails from 0 on; only string, resistor and switch of `leds` count. [A]"""
+    return leds.string_a(pitch_v * np.arange(_GRID))[0]
 
 
 @dataclass(frozen=True)
@@ -60,7 +52,7 @@ class Load:
     current_a, power_w: one number, or one a point in time.
     """
 
-    leds: tuple[LedLoad | _Tabled, ...] = ()
+    leds: tuple[LedLoad, ...] = ()
     current_a: ArrayLike = 0.0
     power_w: ArrayLike = 0.0
 
@@ -75,13 +67,35 @@ class Load:
             slope = slope + np.asarray(leds.lit) * string_slope
         return amperes, slope
 
-    def tabled(self, highest_v: float) -> "Load":
-        """The same for rails up to this voltage, its strings from tables of 4000 points, within a millionth of the current at the highest."""
-        grid_v = np.linspace(0.0, highest_v, _GRID)
-        return replace(self, leds=tuple(_Tabled(leds.string_a(grid_v)[0], grid_v[1], leds.lit) for leds in self.leds))
+    @property
+    def points(self) -> int:
+        """How many points in time it is given for."""
+        return np.broadcast(self.current_a, self.power_w, *(leds.lit for leds in self.leds)).size
 
     def __add__(self, other: "Load") -> "Load":
         return Load(self.leds + other.leds, np.add(self.current_a, other.current_a), np.add(self.power_w, other.power_w))
+
+
+class _Tabled:
+    """A load for rails up to a voltage, its strings from tables of 4000 points, straight between them: as convex as what it stands for, and
+    within a millionth of the current at the highest. The tables are kept, since a prop is asked for many rails."""
+
+    def __init__(self, load: Load, highest_v: float) -> None:
+        self._load, self.pitch_v = load, highest_v / (_GRID - 1)
+        self.tables = [_table_a(replace(leds, lit=1.0), self.pitch_v) for leds in load.leds]
+        self._rises = [np.diff(table) for table in self.tables]
+
+    def at(self, rail_v: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """As `Load.at`."""
+        amperes, slope = Load(current_a=self._load.current_a, power_w=self._load.power_w).at(rail_v)
+        place = np.asarray(rail_v) / self.pitch_v
+        cell = np.clip(np.nan_to_num(place), 0, _GRID - 2).astype(np.int64)
+        part = place - cell
+        for leds, table, rises in zip(self._load.leds, self.tables, self._rises, strict=True):
+            rise = rises[cell]
+            amperes = amperes + leds.lit * (table[cell] + rise * part)
+            slope = slope + leds.lit * (rise / self.pitch_v)
+        return amperes, slope
 
 
 def constant_power_v(open_v: float, resistance_ohm: float, power_w: float) -> float:
@@ -96,13 +110,12 @@ def rail_v(open_v: ArrayLike, resistance_ohm: ArrayLike, load: Load) -> NDArray[
     Solves g(V) = V + R I(V) - open voltage = 0 for the higher of its solutions. Every load here is convex in V, so Newton's steps from
     the open voltage come down on that solution and never pass it; a step to a falling g, or to no voltage at all, proves that there is none.
     """
-    current_a, _ = load.at(np.maximum(open_v, 1.0))
-    if current_a.size > _MANY:
-        load = load.tabled(float(np.max(open_v)))
-    opened, ohms, _ = np.broadcast_arrays(np.asarray(open_v, dtype=np.float64), np.asarray(resistance_ohm, dtype=np.float64), current_a)
+    opened, ohms = np.asarray(open_v, dtype=np.float64), np.asarray(resistance_ohm, dtype=np.float64)
+    is_long = max(opened.size, ohms.size, load.points) > _MANY
+    solved = _Tabled(load, float(np.max(opened))) if is_long else load
     volts = np.where(opened > LEAST_V, opened, np.nan)
     for _ in range(_ROUNDS):
-        amperes, slope = load.at(volts)
+        amperes, slope = solved.at(volts)
         steepness = 1 + ohms * slope
         with np.errstate(divide="ignore", invalid="ignore"):
             step = (volts + ohms * amperes - opened) / steepness
@@ -197,11 +210,11 @@ class _Steps:
     """Load at each step, by plain numbers: its strings from a table over the rail, the rest as it is."""
 
     def __init__(self, load: Load, count: int, highest_v: float) -> None:
-        self.tables = [leds.table_a.tolist() for leds in load.tabled(highest_v).leds]
+        tabled = _Tabled(load, highest_v)
+        self.tables, self.pitch_v = [table.tolist() for table in tabled.tables], tabled.pitch_v
         self.lit = [np.broadcast_to(leds.lit, count).tolist() for leds in load.leds]
         self.current_a = np.broadcast_to(load.current_a, count).tolist()
         self.power_w = np.broadcast_to(load.power_w, count).tolist()
-        self.pitch_v = highest_v / (_GRID - 1)
 
     def at(self, index: int, volts: float) -> tuple[float, float]:
         """Current and its slope, at a step and a rail > 0. [A] [A/V]"""

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.light import FULL_LEVEL, FadeSegment, Shape, approach, flicker_level, flicker_point, gauge_levels, progress, segment_level
+from fxseq.light import FULL_LEVEL, FadeSegment, Shape, approach, flicker_level, flicker_passes, flicker_point, gauge_levels, progress, segment_level
 from fxseq.light.curves import DECAY_LEFT
 
 LEVEL = st.integers(0, FULL_LEVEL)
@@ -74,6 +74,19 @@ def test_flicker_starts_where_it_is_and_stays_in_its_range(range_: tuple[int, in
     assert min(start, low * 257) <= levels.min() and levels.max() <= max(start, high * 257)
     if length >= every:
         assert low * 257 <= levels[every:].min() and levels[every:].max() <= high * 257
+
+
+@given(st.integers(1, 60).flatmap(lambda every: st.tuples(st.just(every), st.integers(every + 1, 400))), st.integers(1, 5), LEVEL,
+       st.integers(0, 2**33), st.integers(0, 254))
+def test_passes_in_a_row_are_those_played_one_by_one(times: tuple[int, int], passes: int, start: int, began: int, channel: int):
+    every, length = times
+    segment = FadeSegment(Shape.FLICKER, length, 255, 10, every)
+    single, level = [], start
+    for number in range(passes):
+        *levels, level = flicker_level(segment, level, began + number * length, 0, length + 1, channel, 7)
+        single += levels
+    together, following = flicker_passes(segment, start, began, passes, channel, 7)
+    assert together.tolist() == single and following == level
 
 
 def test_flicker_differs_between_channels_and_is_spread_evenly():
