@@ -7,7 +7,7 @@ from fxseq.checks.prop import Prop
 from fxseq.checks.timing import delay_findings, timing_findings
 from fxseq.clips.shaping import level_db
 from fxseq.hazards import (
-    Exposure, adaptor_finding, eye_findings, flash_findings, hearing_findings, lithium_finding, pwm_findings,
+    Exposure, adaptor_finding, eye_findings, flash_findings, hearing_findings, lithium_finding, pwm_findings, toy_findings,
 )
 from fxseq.player import TraceKind
 from fxseq.power import adaptor_findings, circuit_findings, circuits, rail_findings, run_time_findings, supply_findings
@@ -127,7 +127,7 @@ def _heard(levels: LevelReport, listening: m.Listening) -> list[Finding]:
         Exposure(place, at.distance_m, at.laeq_db, at.lafmax_db, at.lcpeak_db, levels.uncertainty_db, listening.hours_a_day)
         for place, at in levels.at.items()
     ]
-    return [finding for exposure in exposures for finding in hearing_findings(exposure)]
+    return [*(finding for exposure in exposures for finding in hearing_findings(exposure)), *toy_findings(exposures)]
 
 
 def _flash_budget(prop: Prop) -> list[Finding]:

@@ -13,7 +13,7 @@ from fxseq.hazards.flashes import (
 from fxseq.hazards.flicker import low_risk_percent, modulation_percent, no_effect_percent, pwm_findings
 from fxseq.hazards.hearing import (
     EU_LIMIT_PEAK_PA, EU_LOWER_PEAK_PA, EU_UPPER_PEAK_PA, Exposure, daily_exposure_level_dba, hearing_findings, level_at_db, niosh_dose_percent,
-    niosh_mean_level_dba, niosh_time_min, osha_mean_level_dba, osha_time_h, peak_level_of_pa,
+    niosh_mean_level_dba, niosh_time_min, osha_mean_level_dba, osha_time_h, peak_level_of_pa, toy_findings,
 )
 from fxseq.hazards.report import Flashes, FlashReport, brightness_weight, flash_findings, flash_report
 
@@ -24,5 +24,5 @@ __all__ = [
     "is_small", "led_area_m2", "level_at_db", "lithium_finding", "longest_sequence", "low_risk_percent", "modulation_percent",
     "niosh_dose_percent", "niosh_mean_level_dba", "niosh_time_min", "no_effect_percent", "osha_mean_level_dba", "osha_time_h",
     "peak_level_of_pa", "pwm_findings", "red_share", "red_transitions", "small_area_m2", "solid_angle_sr",
-    "worst_second",
+    "toy_findings", "worst_second",
 ]

@@ -15,7 +15,7 @@ import pytest
 from fxseq import checks
 from fxseq.acoustics import LevelReport, speaker_findings
 from fxseq.checks import EXPLANATIONS, Performance, load_prop, perform
-from fxseq.hazards import Exposure, hearing_findings, pwm_findings
+from fxseq.hazards import Exposure, hearing_findings, pwm_findings, toy_findings
 from fxseq.power.diodes import diode_from_point
 from fxseq.power.layout import shared_resistor_findings
 from fxseq.sequence import Explanation, Finding
@@ -259,7 +259,8 @@ def test_the_numbers_of_uneven_waits_hold_when_put_in(values: Values, played: Pl
 
 def test_the_numbers_of_a_days_dose_hold_when_put_in() -> None:
     # 95 dB(A) for 2 h: LEX 95 + 10 lg(2/8) = 89.0 dB(A); NIOSH allows 0.79 h at 95 dB(A) (table 1-1: 47 min), so 252 % of a day's dose.
-    found = {finding.check: finding for finding in hearing_findings(Exposure("hand", 0.5, 95.0, 114.0, 139.0, 3.5, 2.0))}
+    loud = Exposure("hand", 0.5, 95.0, 114.0, 139.0, 3.5, 2.0)
+    found = {finding.check: finding for finding in (*hearing_findings(loud), *toy_findings([loud]))}
     assert dict(found["hazard.hearing"].inputs) == {
         "Lday": "89.0 dB(A)", "L": "95.0 dB(A)", "s": "3.5 dB", "h": "2 h", "T": "0.794 h", "D": "252 %"}
     assert {"hazard.hearing", "hazard.hearing_ceiling", "hazard.impulse", "hazard.toy_level"} == set(found)
