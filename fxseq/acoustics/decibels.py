@@ -22,7 +22,7 @@ def level_from_square_db(square_pa2: ArrayLike) -> NDArray[np.float64]:
 
 def mean_square(values: NDArray[np.floating]) -> float:
     """Mean of the squares; 0 for an empty array. Summed pairwise, so single precision is enough for an hour of samples."""
-    return float(np.mean(np.square(values), dtype=np.float64)) if values.size else 0.0
+    return float(np.mean(np.square(values))) if values.size else 0.0
 
 
 def block_means(values: NDArray[np.floating], block: int) -> NDArray[np.float64]:

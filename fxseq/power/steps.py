@@ -60,7 +60,7 @@ def lit_share(tracks: Sequence[Track], full_duty: int, first_frame: int, until_f
     distinct = {id(track): track for track in tracks}
     frames = np.concatenate([np.maximum(changed, first_frame) - first_frame for changed, _ in distinct.values()])
     changes = np.concatenate([np.diff(duties.astype(np.int64), prepend=0) * sharing[key] for key, (_, duties) in distinct.items()])
-    ascending, summed = _summed(frames.astype(np.int64), changes, until_frame - first_frame)
+    ascending, summed = _summed(frames.astype(np.int64, copy=False), changes, until_frame - first_frame)
     return Steps(ascending / frame_rate_hz, summed / (full_duty * len(tracks)), (until_frame - first_frame) / frame_rate_hz)
 
 
@@ -79,9 +79,17 @@ def _summed(frames: NDArray[np.int64], changes: NDArray[np.int64], length: int) 
 
 def align(parts: Mapping[str, Steps]) -> tuple[NDArray[np.float64], dict[str, NDArray[np.float64]]]:
     """The union of the change points of several quantities, and each quantity at them. [s], all shape (n,)"""
-    times_s = np.sort(np.concatenate([part.times_s for part in parts.values()]), kind="stable")
+    # Quantities that have been aligned before share their times, and are found together.
+    distinct = {id(part.times_s): part.times_s for part in parts.values()}
+    times_s = np.sort(np.concatenate(list(distinct.values())), kind="stable")
     times_s = times_s[_last_of_equal(times_s)]
-    return times_s, {name: part.values[np.searchsorted(part.times_s, times_s, side="right") - 1] for name, part in parts.items()}
+    places = {key: _places(own_s, times_s) for key, own_s in distinct.items()}
+    return times_s, {name: part.values[places[id(part.times_s)]] for name, part in parts.items()}
+
+
+def _places(own_s: NDArray[np.float64], times_s: NDArray[np.float64]) -> NDArray[np.int64] | slice:
+    """Which of a quantity's own times holds at each of `times_s`, all of its own being among these."""
+    return slice(None) if own_s.size == times_s.size else np.searchsorted(own_s, times_s, side="right") - 1
 
 
 def total(parts: Mapping[str, Steps]) -> Steps:
