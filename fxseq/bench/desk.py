@@ -99,7 +99,7 @@ class Desk:
         if name in self._now.prop.sequence.clips:
             raise SequenceError(Fault(str(self.path), f"there is a clip '{name}' already", "a new name"))
         document = Document(self.path, self._now.text.encode())
-        self._change(document, ("clips", name, "file"), file)
+        self._change(document, ("clips", name), {"file": file})
         text = document.text
         return self._take(text, loads(text, str(self.path)))
 

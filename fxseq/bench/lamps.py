@@ -1,31 +1,44 @@
-"""Places of lamps: from the page, and from a CSV file that came out of a drawing."""
+"""Places of lamps: from the page, and from a CSV file that came out of a drawing; and what else the page asks of lamps."""
 import csv
 import io
 import math
 from collections.abc import Iterator
 from typing import Any
 
-from fxseq.bench.body import Refused
-from fxseq.sequence import Fault, Sequence, led_places_mm
-from fxseq.sequence.paths import Path
+from fxseq.bench.body import Refused, text_of
+from fxseq.bench.regroup import Changes, Moved, join_changes, order_changes, part_changes, placed
+from fxseq.sequence import Fault, Sequence
 
 COLUMNS = ("group", "number", "x_mm", "y_mm")
 """Of the CSV file, in any order, in its first line; numbers count from 1."""
 
-Places = list[list[float]]
-Changes = list[tuple[Path, Any]]
 
+def lamp_changes(body: dict[str, Any], sequence: Sequence) -> Changes:
+    """Changes that the page asks for. Raises Refused.
 
-def place_changes(group: str, places_mm: Any, sequence: Sequence) -> Changes:
-    """Changes that put the LEDs of a group to these places, in place of a ring or a line. Raises Refused."""
-    known = sequence.groups.get(group)
-    if known is None:
+    {"csv": text}: places of any lamps. {"group", "moved_mm": {number: [x, y]}}: places of some lamps of a group. {"group", "order": numbers}:
+    lamps that share out their numbers anew. {"group", "lamps": numbers} with "into": another group, or "new": a name: lamps that change groups.
+    Numbers count from 1.
+    """
+    if "csv" in body:
+        return csv_changes(text_of(body, "csv"), sequence)
+    group = text_of(body, "group")
+    if group not in sequence.groups:
         raise Refused(422, Fault("group", "there is no such group", ", ".join(sequence.groups)))
-    if not isinstance(places_mm, list) or not all(_is_point(place) for place in places_mm) or len(places_mm) != known.leds:
-        raise Refused(422, Fault(f"group '{group}'", "the places do not go with its LEDs", f"{known.leds} points [x, y] in mm"))
-    rounded = [[round(float(way), 3) for way in place] for place in places_mm]
-    others = [(("groups", group, key), None) for key in ("ring_mm", "line_mm")]
-    return [*others, (("groups", group, "places_mm"), rounded)]
+    if "order" in body:
+        return order_changes(group, body["order"], sequence)
+    if "lamps" in body:
+        into = text_of(body, "into", "")
+        return join_changes(group, body["lamps"], into, sequence) if into else part_changes(group, body["lamps"], text_of(body, "new"), sequence)
+    return move_changes(group, body.get("moved_mm"), sequence)
+
+
+def move_changes(group: str, moved_mm: Any, sequence: Sequence) -> Changes:
+    """Changes that put some LEDs of a group to these places, by number. Raises Refused."""
+    numbers = {str(number): number for number in range(1, sequence.groups[group].leds + 1)}
+    if not isinstance(moved_mm, dict) or not moved_mm or not all(number in numbers and _is_point(place) for number, place in moved_mm.items()):
+        raise Refused(422, Fault(f"group '{group}'", "these are no places of its lamps", f"[x, y] in mm, by numbers 1 to {len(numbers)}"))
+    return placed(group, {numbers[number]: place for number, place in moved_mm.items()}, sequence)
 
 
 def _is_point(place: Any) -> bool:
@@ -35,7 +48,7 @@ def _is_point(place: Any) -> bool:
 
 def csv_changes(text: str, sequence: Sequence) -> Changes:
     """Changes from a CSV of places; LEDs that it does not name stay where they are. Raises Refused with every fault of the file."""
-    places: dict[str, Places] = {}
+    places: dict[str, Moved] = {}
     faults: list[Fault] = []
     for line, row in _rows(text):
         try:
@@ -47,10 +60,10 @@ def csv_changes(text: str, sequence: Sequence) -> Changes:
         if known is None or not 1 <= number <= known.leds or not all(map(math.isfinite, place)):
             faults.append(Fault(f"CSV:{line}", "there is no such LED, or no such place", _allowed(sequence)))
             continue
-        places.setdefault(group, [list(at) for at in led_places_mm(known, sequence.picture)])[number - 1] = place
+        places.setdefault(group, {})[number] = place
     if faults or not places:
         raise Refused(422, *(faults or [Fault("CSV", "it has no places", ", ".join(COLUMNS))]))
-    return [change for group, at in places.items() for change in place_changes(group, at, sequence)]
+    return [change for group, at in places.items() for change in placed(group, at, sequence)]
 
 
 def _allowed(sequence: Sequence) -> str:

@@ -18,16 +18,18 @@ from fxseq.bench import files
 from fxseq.bench.boards import Boards
 from fxseq.bench.body import MOST_RECORDING_BYTES, Refused, path_of, read_body, read_json, text_of
 from fxseq.bench.changes import Hub
-from fxseq.bench.desk import Desk, OutsideChange
+from fxseq.bench.desk import Desk, OutsideChange, Version
 from fxseq.bench.export import export_page
 from fxseq.bench.guard import PROTOCOL, Guard, faults_json
-from fxseq.bench.lamps import csv_changes, place_changes
+from fxseq.bench.lamps import lamp_changes
 from fxseq.bench.listen import listening
+from fxseq.bench.runs import FILES, pressed_script, run_file
 from fxseq.bench.sounds import recording_wav
 from fxseq.bench.uploads import add_recording
 from fxseq.bench.view import picture_file, prop_view
 from fxseq.bench.worker import NumbersWorker
 from fxseq.link import Progress
+from fxseq.player import Script
 from fxseq.sequence import Fault, FxError
 
 CONTENT_TYPES = {"/api/clips": "application/octet-stream"}
@@ -44,6 +46,7 @@ class Bench:
         self.boards = Boards()
         self.worker = NumbersWorker(self.hub, lambda: desk.now)
         self._changing = asyncio.Lock()
+        self._drawing = asyncio.Lock()
         self._changed_outside = False
 
     def routes(self) -> list[Route | WebSocketRoute]:
@@ -51,11 +54,12 @@ class Bench:
         asked = {
             "/": files.index, "/page/{name}": files.page_file, "/api/prop": self.prop, "/api/table": self.table, "/api/numbers": self.numbers,
             "/api/listen": self.listen, "/api/clips/{name}.wav": self.recording, "/api/picture": self.picture,
-            "/api/ports": self.ports, "/api/export": self.export,
+            "/api/ports": self.ports, "/api/export": self.export, "/api/run/{name}": self.run,
         }
         done = {
             "/api/edit": self.edit, "/api/undo": self.undo, "/api/redo": self.redo, "/api/save": self.save, "/api/reload": self.reload,
             "/api/clips": self.upload, "/api/lamps": self.lamps, "/api/board": self.board, "/api/push": self.push, "/api/prove": self.prove,
+            "/api/run/{name}": self.pressed_run,
         }
         return [
             *(Route(path, act, methods=["GET"]) for path, act in asked.items()),
@@ -108,13 +112,10 @@ class Bench:
         return await self._change(lambda: self.desk.edit([(path, body["value"])], gesture))
 
     async def lamps(self, request: Request) -> Response:
-        """Put lamps to their places, of one group or from a CSV."""
-        body, sequence = await read_json(request), self.desk.now.prop.sequence
-        if "csv" in body:
-            changes = csv_changes(text_of(body, "csv"), sequence)
-        else:
-            changes = place_changes(text_of(body, "group"), body.get("places_mm"), sequence)
-        return await self._change(lambda: self.desk.edit(changes, text_of(body, "gesture", "")))
+        """Place lamps, number them, put them into groups."""
+        body = await read_json(request)
+        gesture = text_of(body, "gesture", "")
+        return await self._change(lambda: self.desk.edit(lamp_changes(body, self.desk.now.prop.sequence), gesture))
 
     async def upload(self, request: Request) -> Response:
         """A recording as a new clip."""
@@ -165,10 +166,29 @@ class Bench:
 
     async def export(self, request: Request) -> Response:
         """The page as one file."""
+        numbers = await self.worker.whole()
+        while numbers["revision"] != (now := self.desk.now).revision:
+            numbers = await self.worker.whole()
+        return _attachment(await run_in_threadpool(export_page, now, numbers), f"{now.prop.path.stem}.html", "text/html; charset=utf-8")
+
+    async def run(self, request: Request) -> Response:
+        """Sound, figure or moving lights of the file's press script."""
         now = self.desk.now
-        name = f"{now.prop.path.stem}.html".encode("ascii", "replace").decode().translate(str.maketrans('"\\;?', "____"))
-        head = {"Content-Disposition": f'attachment; filename="{name}"'}
-        return Response(await run_in_threadpool(export_page, now), media_type="text/html; charset=utf-8", headers=head)
+        return await self._run_file(request, now, lambda: now.prop.script()[0])
+
+    async def pressed_run(self, request: Request) -> Response:
+        """The same of what was just pressed."""
+        body, now = await read_json(request), self.desk.now
+        return await self._run_file(request, now, lambda: pressed_script(now, body))
+
+    async def _run_file(self, request: Request, version: Version, script: Callable[[], Script]) -> Response:
+        name = request.path_params["name"]
+        if name not in FILES:
+            raise Refused(404, Fault("run", "there is no such file of it", ", ".join(FILES)))
+        # One at a time: a figure is drawn with settings that hold for the whole program.
+        async with self._drawing:
+            data = await run_in_threadpool(lambda: run_file(version, script(), name))
+        return _attachment(data, f"{version.prop.path.stem}_{name}", FILES[name][0])
 
     async def _ordered(self, request: Request, act: Callable[[], Any]) -> Response:
         await read_json(request)
@@ -233,6 +253,12 @@ async def _send_all(news: asyncio.Queue[dict[str, Any]], socket: WebSocket) -> N
     with contextlib.suppress(WebSocketDisconnect):
         while True:
             await socket.send_json(await news.get())
+
+
+def _attachment(data: bytes, name: str, kind: str) -> Response:
+    """A file to be kept under a name, of which a header can hold plain letters alone."""
+    plain = name.encode("ascii", "replace").decode().translate(str.maketrans('"\\;?', "____"))
+    return Response(data, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{plain}"'})
 
 
 def _json(values: Any) -> Response:

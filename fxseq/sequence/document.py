@@ -1,4 +1,5 @@
 """A sequence file open for editing, and a sequence written as a file."""
+from collections.abc import Callable
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -10,6 +11,7 @@ from fxseq.sequence.errors import Fault, SequenceError
 from fxseq.sequence.model import Sequence
 from fxseq.sequence.paths import NAMED, Path, place_name
 from fxseq.sequence.reading import decode, loads, read_bytes
+from fxseq.sequence.tables import insert_table, remove_table
 from fxseq.sequence.writing import write_whole
 
 _MARK = "\ufeff"
@@ -51,16 +53,43 @@ class Document:
     def set(self, path: Path, value: Any) -> None:
         """Set the value at the path, for example `("clips", "hum", "gain_db")`; tables on the way are made as needed.
 
-        Raises SequenceError if the text is not TOML or has no such list item. Whether the value is allowed is checked by `sequence`.
+        A list grows by setting the item behind its last. A part that is set as a whole, such as `("clips", "hum")`, comes behind the others
+        of its kind. Raises SequenceError if the text is not TOML or has no such list item. Whether the value is allowed is checked by `sequence`.
         """
+        if self._is_new_part(path) and isinstance(value, dict):
+            self._set_part(path, value)
+            return
         table = self._parsed()
         for index, step in enumerate(path[:-1]):
             table = self._enter(table, path[: index + 1], step)
         last = path[-1]
+        if isinstance(table, list) and last == len(table):
+            table.append(value)
+            return
         if not _holds(table, last) and not (isinstance(table, dict) and isinstance(last, str)):
             raise self._no_place(path)
         if not (_holds(table, last) and _same(table[last], value)):
-            table[last] = value
+            table[last] = _inline(value) if isinstance(value, list) else value
+
+    def _is_new_part(self, path: Path) -> bool:
+        return len(path) == 2 and path[0] in NAMED and not _holds(self._parsed().get(path[0], {}), path[1])
+
+    def _set_part(self, path: Path, part: dict[str, Any]) -> None:
+        """By lines where such parts have headers, lest a remark about what follows them stays above the new one; else in their own form."""
+        header = tomlkit.dumps({path[0]: _named_tables({str(path[1]): part})})
+        if not self._rewrite(lambda text: insert_table(text, path, header)):
+            for key, value in part.items():
+                self.set((*path, key), value)
+
+    def _rewrite(self, work: Callable[[str], str | None]) -> bool:
+        """Have the text, with plain line ends, made into another; whether it was."""
+        text = self.text.removeprefix(_MARK)
+        changed = work(text.replace("\r\n", "\n") if self._has_crlf else text)
+        if changed is None:
+            return False
+        mark = _MARK if self._text.startswith(_MARK) else ""
+        self._text, self._toml = mark + (changed.replace("\n", "\r\n") if self._has_crlf else changed), None
+        return True
 
     def remove(self, path: Path) -> None:
         """Take the key or list item at the path out, with the remark in its line; nothing happens where there is none.
@@ -68,6 +97,8 @@ class Document:
         Raises SequenceError if the text is not TOML.
         """
         table = self._parsed()
+        if len(path) == 2 and _holds(table.get(path[0], {}), path[1]) and self._rewrite(lambda text: remove_table(text, path)):
+            return
         for step in path[:-1]:
             if not _holds(table, step):
                 return
@@ -157,14 +188,14 @@ def _table(part: dict[str, Any]) -> Table:
 
 
 def _inline(value: Any) -> Any:
-    """Tables within a part in braces, a list of them with one on a line."""
+    """Tables within a part in braces, a list of them, or of points, with one on a line."""
     if isinstance(value, dict):
         table = tomlkit.inline_table()
         for key, inner in value.items():
             table[key] = _inline(inner)
         return table
     if isinstance(value, list | tuple):
-        items = tomlkit.array().multiline(any(isinstance(item, dict) for item in value))
+        items = tomlkit.array().multiline(any(isinstance(item, dict | list | tuple) for item in value) and len(value) > 1)
         for item in value:
             items.append(_inline(item))
         return items

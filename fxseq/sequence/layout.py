@@ -45,7 +45,7 @@ def read_layout(text: str) -> Layout:
     """Read what can be read of the text; what breaks the syntax is left out."""
     root = Parser(Language(tree_sitter_toml.language())).parse(text.encode()).root_node
     layout = Layout(is_whole=not root.has_error)
-    for node in _parts(root):
+    for node in parts_of(root):
         _read(layout, (), layout.values, node)
     return layout
 
@@ -62,9 +62,9 @@ def _read(layout: Layout, path: Path, table: dict[str, Any], node: Node) -> None
 
 def _read_table(layout: Layout, node: Node) -> None:
     """A `[table]` or `[[table]]` with the pairs below it."""
-    header, *rest = _parts(node)
+    header, *rest = parts_of(node)
     enter = _enter_table if node.type == "table" else _append_table
-    path, table = enter(layout, _keys(header), _line(node))
+    path, table = enter(layout, keys_of(header), _line(node))
     for pair in rest:
         _read(layout, path, table, pair)
 
@@ -110,8 +110,8 @@ def _enter(layout: Layout, path: Path, table: dict[str, Any], keys: list[str], l
 
 
 def _read_pair(layout: Layout, path: Path, table: dict[str, Any], node: Node) -> None:
-    key, value = _parts(node)
-    *outer, last = _keys(key)
+    key, value = parts_of(node)
+    *outer, last = keys_of(key)
     path, table = _enter(layout, path, table, outer, _line(node))
     path = (*path, last)
     if last in table:
@@ -124,18 +124,18 @@ def _read_pair(layout: Layout, path: Path, table: dict[str, Any], node: Node) ->
 def _value(layout: Layout, path: Path, node: Node) -> Any:
     if node.type == "inline_table":
         table: dict[str, Any] = {}
-        for pair in _parts(node):
+        for pair in parts_of(node):
             _read(layout, path, table, pair)
         return table
     if node.type != "array":
         return tomllib.loads(f"value = {_text(node)}")["value"]
-    items = _parts(node)
+    items = parts_of(node)
     for index, item in enumerate(items):
         layout.lines[(*path, index)] = _line(item)
     return [_value(layout, (*path, index), item) for index, item in enumerate(items)]
 
 
-def _keys(node: Node) -> list[str]:
+def keys_of(node: Node) -> list[str]:
     """The keys of a plain, quoted or dotted key."""
     table, keys = tomllib.loads(f"{_text(node)} = 0"), []
     while isinstance(table, dict):
@@ -144,7 +144,8 @@ def _keys(node: Node) -> list[str]:
     return keys
 
 
-def _parts(node: Node) -> list[Node]:
+def parts_of(node: Node) -> list[Node]:
+    """What stands in it, without remarks and what is broken."""
     return [child for child in node.named_children if child.type not in ("comment", "ERROR")]
 
 

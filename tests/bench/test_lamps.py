@@ -14,7 +14,7 @@ def places(client: Client, group: str) -> list[float]:
 
 def test_lamps_of_a_line_go_to_places_of_their_own(demo: Client) -> None:
     wanted = [[10.0 * number, 5.0] for number in range(6)]
-    answer = demo.post("/api/lamps", {"group": "vents", "places_mm": wanted})
+    answer = demo.post("/api/lamps", {"group": "vents", "moved_mm": {str(number): place for number, place in enumerate(wanted, 1)}})
     assert answer.status == 200 and places(demo, "vents") == [way for place in wanted for way in place]
     demo.post("/api/save")
     text = demo.file.read_text()
@@ -24,15 +24,25 @@ def test_lamps_of_a_line_go_to_places_of_their_own(demo: Client) -> None:
 def test_dragging_a_lamp_is_one_step(demo: Client) -> None:
     before = places(demo, "vents")
     for x_mm in range(3):
-        demo.post("/api/lamps", {"group": "vents", "places_mm": [[x_mm, 1]] + [[9, 9]] * 5, "gesture": "drag 1"})
+        demo.post("/api/lamps", {"group": "vents", "moved_mm": {"1": [x_mm, 1]}, "gesture": "drag 1"})
     demo.post("/api/undo")
     assert places(demo, "vents") == pytest.approx(before)
 
 
-@pytest.mark.parametrize(("group", "wanted"), [("none", [[1, 2]]), ("vents", [[1, 2]]), ("vents", [[1, 2, 3]] * 6), ("vents", [["1", 2]] * 6),
-                                               ("vents", [[True, 2]] * 6), ("vents", [[1e999, 2]] * 6), ("vents", None), ("vents", {})])
-def test_places_that_do_not_go_with_the_lamps_are_refused(demo: Client, group: str, wanted: object) -> None:
-    assert demo.post("/api/lamps", {"group": group, "places_mm": wanted}).status in (400, 422)
+def test_lamps_that_two_tabs_move_keep_both_places(demo: Client) -> None:
+    before = places(demo, "vents")
+    demo.post("/api/lamps", {"group": "vents", "moved_mm": {"1": [1, 2]}, "gesture": "tab 1"})
+    demo.post("/api/lamps", {"group": "vents", "moved_mm": {"2": [3, 4]}, "gesture": "tab 2"})
+    assert places(demo, "vents") == pytest.approx([1, 2, 3, 4, *before[4:]])
+    demo.post("/api/undo")
+    assert places(demo, "vents")[:4] == pytest.approx([1, 2, *before[2:4]])
+
+
+@pytest.mark.parametrize("moved_mm", [{"0": [1, 2]}, {"7": [1, 2]}, {"01": [1, 2]}, {"1": [1, 2, 3]}, {"1": ["1", 2]}, {"1": [True, 2]},
+                                      {"1": [1e999, 2]}, {"1": None}, {}, [[1, 2]], None])
+def test_places_that_are_none_of_its_lamps_are_refused(demo: Client, moved_mm: object) -> None:
+    assert demo.post("/api/lamps", {"group": "vents", "moved_mm": moved_mm}).status in (400, 422)
+    assert demo.post("/api/lamps", {"group": "none", "moved_mm": {"1": [1, 2]}}).found == "there is no such group"
     assert demo.get("/api/prop").json["revision"] == 1
 
 
