@@ -7,7 +7,6 @@ from typing import Any
 from fxseq.bench.desk import Version
 from fxseq.bench.files import PAGE, PICTURES, PLAYER
 from fxseq.bench.listen import listening
-from fxseq.bench.numbers import key_numbers
 from fxseq.bench.sounds import recording_wav
 from fxseq.bench.view import picture_file, prop_view
 from fxseq.sequence import ClipError
@@ -24,15 +23,15 @@ _SCRIPT = re.compile(r'<script type="module" src="/page/([\w.-]+\.js)"></script>
 _IMPORT = re.compile(r"""((?:\bfrom|\bimport)\s*\(?\s*)(['"])(?:\./|/page/)([\w.-]+\.js)\2""")
 
 
-def export_page(version: Version) -> bytes:
-    """The whole page of this revision as HTML. Raises FxError where the press script is at fault."""
+def export_page(version: Version, numbers: dict[str, Any]) -> bytes:
+    """The whole page of this revision as HTML. numbers: its key numbers, rates included, as /api/numbers tells them."""
     text = (PAGE / "index.html").read_text(encoding="utf-8")
     modules = {path.name: path.read_text(encoding="utf-8") for path in sorted(PAGE.glob("*.js")) if path.name != WORKLET}
     imports = {f"bench/{name}": _data_url("text/javascript", _bare(source).encode()) for name, source in modules.items()}
     head = [
         '<meta charset="utf-8">', f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">',
         f'<script type="importmap">{_within_script({"imports": imports})}</script>',
-        f'<script type="application/json" id="{HELD}">{_within_script(_held(version))}</script>',
+        f'<script type="application/json" id="{HELD}">{_within_script(_held(version, numbers))}</script>',
     ]
     text = text.replace('<meta charset="utf-8">', "\n".join(head), 1)
     text = _STYLE.sub(lambda found: f"<style>\n{_style(found[1])}</style>", text)
@@ -52,12 +51,12 @@ def _style(name: str) -> str:
     return text
 
 
-def _held(version: Version) -> dict[str, Any]:
+def _held(version: Version, numbers: dict[str, Any]) -> dict[str, Any]:
     prop, picture = version.prop, picture_file(version.prop)
     kind = PICTURES.get(picture.suffix.lower()) if picture else None
     return {
         "prop": {**prop_view(version), "dirty": False, "can_undo": False, "can_redo": False, "changed_outside": False},
-        "listen": listening(prop), "numbers": {**key_numbers(version), "rates_known": True, "rates": [], "rate": None},
+        "listen": listening(prop), "numbers": numbers,
         "table": _base64(prop.compiled.data), "wasm": _base64(PLAYER.read_bytes()),
         "worklet": _data_url("text/javascript", (PAGE / WORKLET).read_bytes()),
         "picture": _data_url(kind, picture.read_bytes()) if picture and kind else None,

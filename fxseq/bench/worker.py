@@ -41,6 +41,14 @@ class NumbersWorker:
         found = [asdict(rate) for rate in self._rates[1]] if is_known else []
         return {**numbers, "rates_known": is_known, "rates": found, "rate": found[0] if found else None}
 
+    async def whole(self) -> dict[str, Any]:
+        """The same, once the rates are found, too. Raises FxError."""
+        while not (numbers := await self.numbers())["rates_known"]:
+            assert self._finding is not None
+            # Who no longer waits must not end what others wait for.
+            await asyncio.shield(self._finding)
+        return numbers
+
     async def _find_rates(self) -> None:
         while not self._stopped and self._rates[0] != (version := self._now()).revision:
             await asyncio.sleep(CALM_S)

@@ -10,6 +10,7 @@ from bench_client import Client
 from fxseq.bench import Desk
 from fxseq.bench.export import HELD, export_page
 from fxseq.bench.files import PAGE, PLAYER
+from fxseq.bench.numbers import key_numbers
 from fxseq.checks import load_prop
 
 
@@ -55,8 +56,14 @@ def test_the_table_and_the_player_are_in_it(page: Elements, demo: Client) -> Non
     assert base64.b64decode(held["table"]) == load_prop(demo.file).compiled.data
     assert base64.b64decode(held["wasm"]) == PLAYER.read_bytes()
     assert held["prop"]["title"] == "The Squall Lantern" and len(held["prop"]["lamps"]) == 42
-    assert held["listen"]["impulse"] and held["numbers"]["findings"]
+    assert held["listen"]["impulse"] and held["numbers"]["findings"] and held["prop"]["meters"]["sound"]
     assert set(held["clips"]) == set(held["prop"]["names"]["clips"])
+
+
+def test_how_fast_triggers_may_repeat_is_in_it(page: Elements, demo: Client) -> None:
+    numbers = json.loads(script(page, id=HELD))["numbers"]
+    assert numbers == demo.get("/api/numbers").json  # found for the page, and kept
+    assert numbers["rates_known"] and {rate["trigger"] for rate in numbers["rates"]} == {"slow_signal", "storm_signal"}
 
 
 def test_every_module_is_in_it_and_imports_only_what_is_in_it(page: Elements) -> None:
@@ -82,4 +89,5 @@ def test_text_of_the_prop_cannot_end_its_element(small: Client) -> None:
 
 
 def test_the_same_prop_gives_the_same_file(small_file) -> None:
-    assert export_page(Desk(small_file).now) == export_page(Desk(small_file).now)
+    first, second = Desk(small_file).now, Desk(small_file).now
+    assert export_page(first, key_numbers(first)) == export_page(second, key_numbers(second))

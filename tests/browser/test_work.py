@@ -1,13 +1,15 @@
 """Work at the bench: clips dropped and cut, lamps moved, the table sent to a board and proved, the page given away; ways to listen."""
+import io
 import shutil
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
-from bench_page import bench_of, copy_of_demo, page_at, until
+from bench_page import DEMO, bench_of, copy_of_demo, page_at, until
 from playwright.sync_api import Browser, Page
 
+from fxseq.checks import board_wav, load_prop, perform
 from fxseq.player import TraceKind
 
 pytestmark = pytest.mark.xdist_group("browser")
@@ -97,7 +99,49 @@ def test_the_page_that_was_saved_plays_from_disk_without_a_server(browser: Brows
         page.keyboard.down("f")
         until(page, f"traced({int(TraceKind.SHOT)}).length > 1")
         assert page.locator(".finding").count() > 0
-        assert not page.is_visible("#save") and not page.is_visible("#settings")
+        assert "a second at most" in page.inner_text("#figures") and "being worked out" not in page.inner_text("#figures")
+        page.click("#in-words summary")
+        until(page, "/ mA, \\d+ dB\\(A\\) at the hand/.test(document.querySelector('#highest').textContent)")
+        assert not page.is_visible("#save") and not page.is_visible("#settings") and not page.is_visible("#others")
+
+
+def downloaded(page: Page, button: str) -> bytes:
+    with page.expect_download() as download:
+        page.get_by_role("button", name=button).click()
+    assert download.value.suggested_filename == f"squall_lantern_{FILES[button]}"
+    return Path(download.value.path()).read_bytes()
+
+
+FILES = {"Sound of the board (WAV)": "board.wav", "Sound at the hand (WAV)": "heard.wav", "Figure (PNG)": "figure.png", "Moving lights (GIF)": "lights.gif"}
+
+
+def test_sound_and_pictures_of_the_press_script_are_given(page: Page) -> None:
+    prop = load_prop(DEMO / "squall_lantern.toml")
+    given = {button: downloaded(page, button) for button in FILES}
+    assert given["Sound of the board (WAV)"] == board_wav(perform(prop, prop.script()[0]))
+    assert [data[:4] for data in given.values()] == [b"RIFF", b"RIFF", b"\x89PNG", b"GIF8"]
+
+
+def test_what_has_been_pressed_is_given_as_the_player_plays_it(page: Page) -> None:
+    """Sample for sample, as far as the reports of what was heard tell."""
+    page.keyboard.press("f")
+    until(page, f"traced({int(TraceKind.RELEASE)}).length === 1")
+    page.check("input[name=selector-ring][value='1']")
+    page.keyboard.down("f")
+    until(page, f"traced({int(TraceKind.SHOT)}).length > 5")
+    page.keyboard.up("f")
+    until(page, f"traced({int(TraceKind.RELEASE)}).length === 2")
+    page.wait_for_timeout(300)
+    page.check("input[name=run][value=pressed]")
+    samples, rate_hz = soundfile.read(io.BytesIO(downloaded(page, "Sound of the board (WAV)")), dtype="int16")
+    reports = page.evaluate("reports.filter((report) => report.shares)")
+    assert sum(report["high"] > 0.1 for report in reports) > 10
+    ends = np.cumsum([report["samples"] for report in reports])
+    for end, report in zip(ends, reports, strict=True):
+        part = samples[end - report["samples"]:end] / 32768
+        if part.size == report["samples"]:  # the page plays on after the click
+            assert (min(part.min(), 0), max(part.max(), 0)) == pytest.approx((report["low"], report["high"]), abs=1e-6)
+    assert rate_hz == 22050 and samples.size > ends[-1] / 2
 
 
 @pytest.mark.parametrize("way", ["board", "speaker", "recorded"])

@@ -73,6 +73,13 @@ export async function getBytes(path) {
   return { bytes: await response.arrayBuffer(), revision: Number(response.headers.get('X-Revision')) };
 }
 
+/** A file to keep, with the name that the server gives it: GET, or POST where there is a body. */
+export async function getFile(path, body) {
+  const response = await (body ? ask(path, { method: 'POST', body: JSON.stringify(body), headers: { 'Content-Type': 'application/json' } }) : ask(path));
+  const [, name] = response.headers.get('Content-Disposition').match(/filename="(.*)"/);
+  return { blob: await response.blob(), name };
+}
+
 /** POST of JSON; the answer as JSON. */
 export async function post(path, body = {}) {
   return (await ask(path, { method: 'POST', body: JSON.stringify(body), headers: { 'Content-Type': 'application/json' } })).json();

@@ -9,7 +9,7 @@ export function showFigures(place, figures) {
 
 function rows({ level_db, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rates_known, rates }) {
   const spread = level_db.spread_db ? ` ± ${number(level_db.spread_db, 2)}` : '';
-  const level = (value) => (value === null ? null : `${number(value)} dB SPL${spread}`);
+  const level = (value) => (value === null ? null : `${number(value)} dB(A)${spread}`);
   return [
     ['Level at the hand', level(level_db.hand)],
     ['Level in the audience', level(level_db.audience)],

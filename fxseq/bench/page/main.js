@@ -7,6 +7,7 @@ import { showFigures, showFindings } from './figures.js';
 import { Lamps } from './lamps.js';
 import { Listening, WAYS } from './listen.js';
 import { make, spoken } from './make.js';
+import { Others } from './others.js';
 import { Picture } from './picture.js';
 import { Board } from './play.js';
 import { Presses } from './presses.js';
@@ -17,7 +18,6 @@ import { Edits, Settings } from './turn.js';
 
 const NUMBERS_AFTER_MS = 400;
 const ANSWER_WITHIN_MS = 300;
-const KEEP_FILE_MS = 10000;
 const EVENTS_SHOWN = 12;
 const byId = (id) => document.getElementById(id);
 
@@ -37,6 +37,7 @@ class Bench {
       took, play: (buffer) => this.listening.hear(buffer), decode: (bytes) => this.board.context.decodeAudioData(bytes) });
     this.lamps = new Lamps(byId('lamps'), byId('handles'), took);
     this.sending = new Sending(byId('sending'), () => this.edits.settled());
+    this.others = new Others(byId('others'), () => this.edits.settled());
     this.events = [];
     this.revision = 0;
     this.buttons();
@@ -91,6 +92,7 @@ class Bench {
     this.settings.show(prop.settings);
     this.fades.show(prop);
     this.lamps.show(prop);
+    this.others.show(prop);
   }
 
   showPicture(prop) {
@@ -131,6 +133,7 @@ class Bench {
     if (report.state) byId('asleep').hidden = report.state === 'running';
     if (report.state === 'running') byId('delay').textContent = `${this.board.delay_ms.toFixed(0)} ms`;
     if (report.started !== undefined) this.strip.startAnew();
+    this.others.heed(report);
     if (!report.shares) return;
     this.shares = report.shares;
     this.strip.write(report, report.samples / this.board.context.sampleRate);
@@ -188,7 +191,6 @@ class Bench {
     step('redo', '/api/redo', 'One step forward.');
     step('save', '/api/save', 'Saved.');
     step('reload', '/api/reload', 'Read again from the file.');
-    byId('export').addEventListener('click', () => trying(() => this.export()));
     byId('restart').addEventListener('click', () => trying(() => this.play()));
     byId('wake').addEventListener('click', () => this.board.resume());
     byId('guard').addEventListener('change', ({ target }) => this.picture.setGuard(target.checked));
@@ -197,15 +199,6 @@ class Bench {
       this.listening.setLevel(target.value / 100);
       byId('level-shown').textContent = `${target.value} %`;
     });
-  }
-
-  async export() {
-    await this.edits.settled();
-    const { bytes } = await getBytes('/api/export');
-    const address = URL.createObjectURL(new Blob([bytes], { type: 'text/html' }));
-    make('a', { href: address, download: this.prop.file.replace(/\.[^.]*$/, '') + '.html' }).click();
-    setTimeout(() => URL.revokeObjectURL(address), KEEP_FILE_MS);
-    say('Written as one page: it plays without a server, also on another machine.');
   }
 
   showWays() {

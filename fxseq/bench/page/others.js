@@ -1,0 +1,92 @@
+/** What is given to others: sound, figure and moving lights of a run, and the whole page as one file. */
+
+import { getFile } from './api.js';
+import { make } from './make.js';
+import { say, trying } from './say.js';
+
+const FILES = {
+  'board.wav': 'Sound of the board (WAV)', 'heard.wav': 'Sound at the hand (WAV)', 'figure.png': 'Figure (PNG)', 'lights.gif': 'Moving lights (GIF)',
+};
+const RUNS = { script: 'The press script in the file', pressed: 'What you have pressed since power-up' };
+const KEEP_FILE_MS = 10000;
+
+export class Others {
+  /** settled(): once what was turned has reached the server, so that what is kept is what is seen. */
+  constructor(place, settled) {
+    this.settled = settled;
+    this.run = 'script';
+    this.powerUp();
+    this.buttons = Object.fromEntries(Object.entries(FILES).map(([name, label]) => [name, this.button(label, () => this.keepRun(name))]));
+    this.seconds = make('span', {});
+    place.replaceChildren(
+      make('fieldset', {}, make('legend', {}, 'Sound and pictures of'), ...Object.entries(RUNS).map(([run, label]) => this.choice(run, label))),
+      make('div', { class: 'row' }, ...Object.values(this.buttons)),
+      make('p', { class: 'small' }, 'At the hand is through this amplifier and speaker, as loud as a file can be: how loud it really is, key numbers and last '
+        + 'seconds say. The lights move for up to 12 s, from the first press on; where they flash fast, a warning comes first.'),
+      make('p', { class: 'small' }, 'Or all of it: one file with picture, sound and player, for any browser; nothing can be changed in it.'),
+      this.button('Save as one page', () => this.keepPage(), 'export'));
+  }
+
+  /** A prop's: without speaker or lamps some files cannot be made. */
+  show({ meters, groups, board }) {
+    this.frame_s = board.samples_per_frame / board.sample_rate_hz;
+    this.buttons['heard.wav'].hidden = !meters.sound;
+    this.buttons['lights.gif'].hidden = groups.length === 0;
+  }
+
+  /** Follows what is played and pressed. */
+  heed({ started, frame, taken }) {
+    if (started !== undefined) this.powerUp(started);
+    if (!taken) return;
+    this.pressed.presses.push(...taken.map((press) => [press.frame, press.kind, press.index, press.value]));
+    this.pressed.until_frame = frame;
+    const seconds = `, ${Math.floor(frame * this.frame_s)} s`;
+    if (this.seconds.textContent !== seconds) this.seconds.textContent = seconds;
+  }
+
+  powerUp(revision = 0) {
+    this.pressed = { revision, until_frame: 0, presses: [] };
+  }
+
+  button(label, act, id = '') {
+    const button = make('button', { type: 'button', id }, label);
+    button.addEventListener('click', () => trying(async () => {
+      button.disabled = true;
+      try {
+        await act();
+      } finally {
+        button.disabled = false;
+      }
+    }));
+    return button;
+  }
+
+  choice(run, label) {
+    const choice = make('input', { type: 'radio', name: 'run', value: run, checked: run === this.run });
+    choice.addEventListener('change', () => { this.run = run; });
+    return make('label', { class: 'tick' }, choice, make('span', {}, label, run === 'pressed' ? this.seconds : ''));
+  }
+
+  async keepRun(name) {
+    // What has been pressed up to this click, whatever is pressed while the server works.
+    const pressed = this.run === 'pressed' ? { ...this.pressed, presses: [...this.pressed.presses] } : undefined;
+    await this.settled();
+    say('Being made …');
+    keep(await getFile(`/api/run/${name}`, pressed));
+  }
+
+  async keepPage() {
+    await this.settled();
+    say('Being made …');
+    keep(await getFile('/api/export'));
+    say('Written as one page: it plays without a server, also on another machine.');
+  }
+}
+
+/** Gives a file to whoever is at the browser. */
+function keep({ blob, name }) {
+  const address = URL.createObjectURL(blob);
+  make('a', { href: address, download: name }).click();
+  setTimeout(() => URL.revokeObjectURL(address), KEEP_FILE_MS);
+  say(`${name} is saved.`);
+}
