@@ -2,7 +2,7 @@
 
 Channels of a group that have been treated alike share one lane and are evaluated once.
 """
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,59 +57,56 @@ class Lane:
         self.advance(frame)
         above, below = _steps(self.effect.collect(frame)), _steps(self.ambient.collect(frame))
         frames = _union(below.frames, above.frames)
-        over, under = _at(above, frames), _at(below, frames)
+        over, under = above.spread(above.levels, frames), below.spread(below.levels, frames)
         if self._merge == Merge.HIGHEST:
-            return frames, np.maximum(below.levels[under], above.levels[over])
-        started = np.array([piece.started for piece in above.pieces])
-        live = np.array([piece.live for piece in above.pieces])
-        beneath = np.array([piece.started for piece in below.pieces])
-        over_piece, under_piece = above.piece_of()[over], below.piece_of()[under]
-        on_top = live[over_piece] & (started[over_piece] >= beneath[under_piece])
-        return frames, np.where(on_top, above.levels[over], below.levels[under])
+            return frames, np.maximum(under, over)
+        live = above.spread(above.of_pieces([piece.live for piece in above.pieces]), frames)
+        started = above.spread(above.of_pieces([piece.started for piece in above.pieces]), frames)
+        beneath = below.spread(below.of_pieces([piece.started for piece in below.pieces]), frames)
+        return frames, np.where(live & (started >= beneath), over, under)
 
 
 class _Steps(NamedTuple):
-    """Pieces as one step function: levels from `frames` on; `kept` are their places in the pieces laid end to end."""
+    """Pieces as one step function: levels from `frames` on; `lengths` of them are from each piece."""
 
     pieces: list[Piece]
     lengths: NDArray[np.int64]
-    kept: NDArray[np.bool_]
     frames: NDArray[np.int64]
     levels: Levels
 
-    def piece_of(self) -> NDArray[np.int64]:
-        """Which piece each level is from."""
-        return np.repeat(np.arange(len(self.pieces)), self.lengths)[self.kept]
+    def of_pieces(self, values: list[int] | list[bool]) -> NDArray[np.integer] | NDArray[np.bool_]:
+        """A value of each piece, for each of the levels."""
+        return np.repeat(np.array(values), self.lengths)
+
+    def spread(self, values: NDArray[Any], frames: NDArray[np.int64]) -> NDArray[Any]:
+        """Values, one a level, for each of `frames`, which hold all of the steps' own."""
+        if len(self.frames) == len(frames):
+            return values
+        if frames[-1] - frames[0] + 1 == len(frames):
+            return np.repeat(values, np.diff(self.frames, append=frames[-1] + 1))
+        return values[np.searchsorted(self.frames, frames, side="right") - 1]
 
 
 def _steps(pieces: list[Piece]) -> _Steps:
-    """Where two pieces name the same frame, the later one counts."""
-    lengths = np.array([len(piece.levels) for piece in pieces])
-    first = np.array([piece.frame for piece in pieces])
-    offsets = np.cumsum(lengths) - lengths
-    frames = np.arange(lengths.sum()) + np.repeat(first - offsets, lengths)
-    kept = np.append(frames[1:] != frames[:-1], True)
-    return _Steps(pieces, lengths, kept, frames[kept], np.concatenate([piece.levels for piece in pieces])[kept])
+    """Where a piece goes on past the beginning of the next, that one counts."""
+    begins = np.array([piece.frame for piece in pieces])
+    room = [*np.diff(begins).tolist(), None]
+    parts = [piece.levels[:most] for piece, most in zip(pieces, room, strict=True)]
+    lengths = np.array([len(part) for part in parts])
+    frames = np.arange(lengths.sum()) + np.repeat(begins - (np.cumsum(lengths) - lengths), lengths)
+    return _Steps(pieces, lengths, frames, np.concatenate(parts))
 
 
 def _union(first: NDArray[np.int64], second: NDArray[np.int64]) -> NDArray[np.int64]:
-    """All frames of two ascending lists, once each. (A stable sort merges runs; numpy's own union hashes, which took longer than all else.)"""
-    longer, shorter = (first, second) if len(first) >= len(second) else (second, first)
-    if longer[-1] - longer[0] + 1 == len(longer) and longer[0] <= shorter[0] and shorter[-1] <= longer[-1]:
-        return longer
+    """All frames of two ascending lists with the same beginning, once each; where most frames are named, all of them.
+
+    A stable sort merges runs; numpy's own union hashes, which took longer than all else.
+    """
+    last = max(first[-1], second[-1])
+    if len(first) + len(second) > (last - first[0]) // 2:
+        return np.arange(first[0], last + 1)
     frames = np.sort(np.concatenate((first, second)), kind="stable")
     return frames[np.append(True, frames[1:] != frames[:-1])]
-
-
-def _at(steps: _Steps, frames: NDArray[np.int64]) -> NDArray[np.int64] | slice:
-    """For each of `frames`, which hold all of the steps' own, the place of the level that counts there."""
-    if len(steps.frames) == len(frames):
-        return slice(None)
-    if frames[-1] - frames[0] + 1 == len(frames):
-        starts = np.zeros(len(frames), dtype=np.int64)
-        starts[steps.frames - frames[0]] = 1
-        return np.cumsum(starts) - 1
-    return np.searchsorted(steps.frames, frames, side="right") - 1
 
 
 class Lights:
@@ -166,6 +163,7 @@ class Lights:
 
 
 def _track(frames: NDArray[np.int64], levels: Levels, until: int, to_duty: NDArray[np.uint16]) -> DutyTrack:
-    duties = to_duty[levels]
-    changed = np.append(True, duties[1:] != duties[:-1]) & (frames < until)
+    inside = np.searchsorted(frames, until)
+    duties = to_duty[levels[:inside]]
+    changed = np.append(0, np.flatnonzero(duties[1:] != duties[:-1]) + 1)[:inside]
     return DutyTrack(frames[changed], duties[changed])
