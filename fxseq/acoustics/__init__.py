@@ -12,9 +12,10 @@ from fxseq.acoustics.audible import error_weighting, heard_response
 from fxseq.acoustics.converter import hold_gain_db, hold_image_db, quantisation_ratio_db, quantised
 from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA, level_from_square_db, power_db
 from fxseq.acoustics.driver import (
-    SOLID_ANGLE_SR, Driver, Mount, Space, driver_from, electrical_impedance, excursion_peak_hz, excursion_per_volt, pressure_from_excursion_pa,
-    pressure_per_volt, stiffening,
+    SOLID_ANGLE_SR, Driver, Mount, Space, air_load_kg, driver_from, electrical_impedance, excursion_peak_hz, excursion_per_volt,
+    pressure_from_excursion_pa, pressure_per_volt, stiffening,
 )
+from fxseq.acoustics.free_air import short_circuit_db
 from fxseq.acoustics.grille import Grille, front_load, hole_impedance
 from fxseq.acoustics.levels import (
     Level, LevelReport, clipping_findings, level_report, level_uncertainty, levels_at, speaker_findings,
@@ -27,8 +28,8 @@ from fxseq.acoustics.parameters import Contradiction, completed, contradictions,
 from fxseq.acoustics.part_checks import part_findings
 from fxseq.acoustics.response import Response, apply_responses
 from fxseq.acoustics.speaker import (
-    box_cutoff_hz, box_peak, box_response, driver_of, excursion_response, flat_pa_per_v, inside_model, level_db_spl, mount_of,
-    mounted_resonance_hz, pressure_pa, settled_after_s, speaker_power_w, speaker_response, stated_quantities,
+    box_cutoff_hz, box_peak, box_response, driver_of, excursion_response, flat_pa_per_v, inside_model, level_db_spl, lost_in_free_air_db,
+    mount_of, mounted_resonance_hz, pressure_pa, sensitivity_uncertainty_db, settled_after_s, speaker_power_w, speaker_response, stated_quantities,
 )
 from fxseq.acoustics.true_peak import true_peak, true_peak_db
 from fxseq.acoustics.uncertainty import Uncertainty, change_of_level_db, distance_uncertainty_db, sampled_power
@@ -40,15 +41,15 @@ from fxseq.acoustics.weighting import (
 __all__ = [
     "Contradiction", "DENSITY_KG_PER_M3", "Driver", "FAST_S", "FULL_SCALE_SAMPLE", "Grille", "Level", "LevelReport", "Loudness", "Mount",
     "REFERENCE_PRESSURE_PA", "Response", "SLOW_S", "SOLID_ANGLE_SR", "SPEED_OF_SOUND_M_PER_S", "Space", "Uncertainty", "VISCOSITY_PA_S",
-    "apply_responses", "box_cutoff_hz", "box_peak", "box_response", "change_of_level_db", "class_ab_efficiency", "class_ab_heat_w",
+    "air_load_kg", "apply_responses", "box_cutoff_hz", "box_peak", "box_response", "change_of_level_db", "class_ab_efficiency", "class_ab_heat_w",
     "class_ab_most_heat_w", "class_d_efficiency", "clipping_findings", "clipping_power_w", "clipping_voltage_v", "completed", "contradictions",
-    "distance_uncertainty_db", "driver_from", "driver_of", "electrical_impedance", "equivalent_level_db", "error_weighting",
-    "excursion_peak_hz", "excursion_per_volt", "excursion_response", "exposure_level_db", "flat_pa_per_v", "front_load", "full_scale_v",
-    "gated_loudness", "heard_response", "hold_gain_db", "hold_image_db", "hole_impedance", "inside_model", "k_weighting_response",
-    "k_weighting_sections", "level_at_1_w_1_m_db", "level_db_spl", "level_from_square_db", "level_over_time_db", "level_report",
-    "level_uncertainty", "levels_at", "loudness", "loudness_range", "maximum_level_db", "mount_of", "mounted_resonance_hz", "output_voltage_v",
-    "part_findings", "peak_level_db", "power_db", "pressure_from_excursion_pa", "pressure_pa", "pressure_per_volt", "quantisation_ratio_db",
-    "quantised", "reference_efficiency", "sampled_power", "settled_after_s", "sine_power_w", "speaker_findings", "speaker_power_w",
-    "speaker_response", "stated_quantities", "stiffening", "supply_current_a", "suspects", "swing_v", "true_peak", "true_peak_db",
+    "distance_uncertainty_db", "driver_from", "driver_of", "electrical_impedance", "equivalent_level_db", "error_weighting", "excursion_peak_hz",
+    "excursion_per_volt", "excursion_response", "exposure_level_db", "flat_pa_per_v", "front_load", "full_scale_v", "gated_loudness",
+    "heard_response", "hold_gain_db", "hold_image_db", "hole_impedance", "inside_model", "k_weighting_response", "k_weighting_sections",
+    "level_at_1_w_1_m_db", "level_db_spl", "level_from_square_db", "level_over_time_db", "level_report", "level_uncertainty", "levels_at",
+    "lost_in_free_air_db", "loudness", "loudness_range", "maximum_level_db", "mount_of", "mounted_resonance_hz", "output_voltage_v", "part_findings",
+    "peak_level_db", "power_db", "pressure_from_excursion_pa", "pressure_pa", "pressure_per_volt", "quantisation_ratio_db", "quantised",
+    "reference_efficiency", "sampled_power", "sensitivity_uncertainty_db", "settled_after_s", "short_circuit_db", "sine_power_w", "speaker_findings",
+    "speaker_power_w", "speaker_response", "stated_quantities", "stiffening", "supply_current_a", "suspects", "swing_v", "true_peak", "true_peak_db",
     "voltage_gain", "volume_compliance_m5_per_n", "weighted_pa", "weighting_db", "weighting_response",
 ]

@@ -90,6 +90,11 @@ def driver_from(stated: Quantities, coil_h: float = 0.0) -> Driver | None:
                   known["area_m2"])
 
 
+def air_load_kg(area_m2: float) -> float:
+    """Air that moves with both sides of a piston in a baffle, at low frequencies: 16 / 3 rho a^3, a the radius of its area. [kg]"""
+    return 16 / 3 * DENSITY_KG_PER_M3 * (area_m2 / math.pi) ** 1.5
+
+
 def stiffening(driver: Driver, mount: Mount) -> float:
     """How much the chamber raises resonance and Q: sqrt(1 + Vas / Vb); 1 without a chamber."""
     return 1.0 if mount.chamber_m3 is None else math.sqrt(1 + driver.equivalent_volume_m3 / mount.chamber_m3)

@@ -13,7 +13,7 @@ from fxseq.acoustics.decibels import known, mean_square, power_db
 from fxseq.acoustics.driver import Space
 from fxseq.acoustics.loudness import loudness
 from fxseq.acoustics.response import apply_responses
-from fxseq.acoustics.speaker import excursion_response, inside_model, settled_after_s, speaker_power_w
+from fxseq.acoustics.speaker import excursion_response, inside_model, sensitivity_uncertainty_db, settled_after_s, speaker_power_w
 from fxseq.acoustics.uncertainty import LEAK_Q, Uncertainty, change_of_level_db, distance_uncertainty_db, sampled_power
 from fxseq.acoustics.weighting import FAST_S, WEIGHTING_SETTLING_S, equivalent_level_db, maximum_level_db, peak_level_db
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
@@ -148,7 +148,7 @@ def level_uncertainty(volts: NDArray[np.floating], rate_hz: float, speaker: Spea
     if speaker.chamber_ml is not None:
         tight, leaking = (heard_response(speaker, leak_q=leak_q) for leak_q in (None, LEAK_Q))
         leakage_db = abs(change_of_level_db(*sampled_power(volts, rate_hz), tight, leaking))
-    return Uncertainty(speaker.sensitivity_spread_db, distance_uncertainty_db(), leakage_db)
+    return Uncertainty(sensitivity_uncertainty_db(speaker), distance_uncertainty_db(), leakage_db)
 
 
 def level_report(

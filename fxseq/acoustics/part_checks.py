@@ -1,13 +1,17 @@
 """What can be said of speaker and amplifier before anything is played."""
 from fxseq.acoustics.converter import quantisation_ratio_db
-from fxseq.acoustics.parameters import RELATIONS, Contradiction, contradictions, suspects
-from fxseq.acoustics.speaker import mounted_resonance_hz, stated_quantities
+from fxseq.acoustics.driver import air_load_kg
+from fxseq.acoustics.free_air import PATH_DIAMETERS, PATH_UNCERTAINTY_DB
+from fxseq.acoustics.parameters import RELATIONS, Contradiction, completed, contradictions, suspects
+from fxseq.acoustics.speaker import driver_of, lost_in_free_air_db, mounted_resonance_hz, sized_quantities, stated_quantities
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.parts import Amplifier, Speaker
 from fxseq.sequence.sound_parts import sound_parts
 
 QUIET_DB = 60.0
 """Noise this far below full scale goes unheard behind effects. Common practice, no source. [dB]"""
+HEAVIEST_G_PER_CM2 = 1.1
+"""Moving mass for each area of a cone: 0.02 to 0.1 on small domes, 0.6 and 1.1 on the two woofers whose data sheets print both. [g/cm^2]"""
 _RULE = "common practice, no source"
 
 EXPLAINED = explained(
@@ -24,6 +28,26 @@ EXPLAINED = explained(
         formula="{relation}: {stated}, where the others make {expected}",
         symbols={"relation": "the formula that does not hold", "stated": "its first number as the file has it",
                  "expected": "the same number as the others make it"}),
+    Explanation(
+        "sound.free_air", "Was the sensitivity measured without a baffle?",
+        f"In free air the back of a small speaker takes most of what its front gives. What it takes is added again, for a way round the frame of "
+        f"{PATH_DIAMETERS:.2g} diameters of the diaphragm and the frequencies at which such speakers are measured. A note wherever it is.",
+        _RULE, "common practice",
+        f"The rule is textbook; how long the way is differs with the frame, which leaves {PATH_UNCERTAINTY_DB:g} dB either way. They are counted in every "
+        "level. It holds for a prop that shuts off the back of its speaker.",
+        formula="{baffle} = {stated} + {lost}",
+        symbols={"baffle": "sensitivity in a baffle, in dB", "stated": "sensitivity_db of the speaker, in dB",
+                 "lost": "what its back takes in free air, in dB"}),
+    Explanation(
+        "sound.moving_mass", "Can a speaker of this size have this sensitivity?",
+        "Size, resonance and sensitivity make a moving mass: the softer, the heavier. A finding where it is lighter than the air that moves with the cone, "
+        f"which no cone can be, or heavier than {HEAVIEST_G_PER_CM2:g} g for each cm^2, as the heaviest woofer of the data sheets seen.",
+        f"three measured data sheets; air: textbook; limit: {_RULE}", "data sheets",
+        "That something is wrong is sure enough; what it is cannot be told. A sensitivity measured in free air is the usual reason on small speakers, "
+        "a power, voltage or distance that was taken for another the next. Chamber, cone movement and level follow from it and are as wrong.",
+        formula="{m} = {M} / {S}",
+        symbols={"m": "moving mass for each area of the cone, in g/cm^2", "M": "moving mass, in g", "S": "area of the cone, in cm^2",
+                 "air": "air that moves with it, in g"}),
     Explanation(
         "sound.chamber", "Is it said what is behind the speaker?",
         "The air in a chamber is a second spring behind the cone: the smaller, the higher the resonance and the fewer the lows. A note where a "
@@ -51,7 +75,7 @@ def part_findings(speaker: Speaker | None, amplifier: Amplifier | None, sound_bi
     """Contradictions in a data sheet, a chamber that is not described, generic parts, and a coarse converter."""
     found: list[Finding] = []
     if speaker is not None:
-        found += [*_contradictions(speaker), *_chamber(speaker)]
+        found += [*_contradictions(speaker), *_moving_mass(speaker), *_free_air(speaker), *_chamber(speaker)]
     for table, kind, part in (("speakers", "speaker", speaker), ("amplifiers", "amplifier", amplifier)):
         if part is not None and part.part is not None:
             found.append(EXPLAINED["sound.generic"].finding(
@@ -86,6 +110,34 @@ def _said(contradiction: Contradiction) -> str:
     if contradiction.expected is None or contradiction.off_percent is None:
         return f"{key} is {stated}, which {others} leave no room for"
     return f"{key} is {stated}, but {others} make {_number(contradiction.name, contradiction.expected)} ({contradiction.off_percent:+.0f} %)"
+
+
+def _moving_mass(speaker: Speaker) -> list[Finding]:
+    """Where it follows from the sensitivity alone."""
+    stated = sized_quantities(speaker)
+    if "flat_pa_per_v" not in stated or "moving_mass_kg" in completed({name: stated[name] for name in stated if name != "flat_pa_per_v"}):
+        return []
+    driver = driver_of(speaker)
+    mass_g, area_cm2 = driver.moving_mass_kg * 1000, driver.area_m2 * 1e4
+    air_g = air_load_kg(driver.area_m2) * 1000
+    if air_g <= mass_g <= HEAVIEST_G_PER_CM2 * area_cm2:
+        return []
+    free_air = ", or say sensitivity_baffle = false if it was measured in free air" if mass_g > air_g and speaker.sensitivity_baffle else ""
+    return [EXPLAINED["sound.moving_mass"].finding(
+        Weight.WARNING, "speaker", f"its sensitivity makes a moving mass of {mass_g:.3g} g, {mass_g / area_cm2:.2g} g for each cm^2 of its cone",
+        f"from {air_g:.2g} g, the air that moves with it, to {HEAVIEST_G_PER_CM2:g} g for each cm^2",
+        f"Check sensitivity_db and the power or voltage and the distance that it is stated at{free_air}.",
+        {"m": f"{mass_g / area_cm2:.4g} g/cm^2", "M": f"{mass_g:.4g} g", "S": f"{area_cm2:.4g} cm^2", "air": f"{air_g:.3g} g"})]
+
+
+def _free_air(speaker: Speaker) -> list[Finding]:
+    if speaker.sensitivity_baffle or speaker.sensitivity_db is None:
+        return []
+    lost_db = lost_in_free_air_db(speaker)
+    return [EXPLAINED["sound.free_air"].finding(
+        Weight.NOTE, "speaker", f"its sensitivity in free air is counted as {lost_db:.0f} ±{PATH_UNCERTAINTY_DB:g} dB more in a baffle", "",
+        "Measure it in the prop, or ask for its sensitivity in a baffle.",
+        {"baffle": f"{speaker.sensitivity_db + lost_db:.1f} dB", "stated": f"{speaker.sensitivity_db:.1f} dB", "lost": f"{lost_db:.1f} dB"})]
 
 
 def _chamber(speaker: Speaker) -> list[Finding]:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from fxseq.acoustics.air import DENSITY_KG_PER_M3
 from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA, block_means, power_db
 from fxseq.acoustics.driver import Driver, Mount, Space, driver_from, excursion_per_volt, pressure_per_volt, stiffening
+from fxseq.acoustics.free_air import PATH_UNCERTAINTY_DB, short_circuit_db
 from fxseq.acoustics.grille import Grille, hole_impedance
 from fxseq.acoustics.parameters import completed
 from fxseq.acoustics.response import Response, apply_responses, settling_time_s
@@ -46,8 +47,24 @@ def stated_quantities(speaker: Speaker) -> dict[str, float]:
     """What the description says of the driver, in the terms of `parameters`."""
     stated = {quantity: getattr(speaker, key) * factor for key, (quantity, factor) in _STATED.items() if getattr(speaker, key) is not None}
     if speaker.sensitivity_db is not None:
-        stated["flat_pa_per_v"] = _sensitivity_pa_per_v(speaker, speaker.sensitivity_db)
+        stated["flat_pa_per_v"] = _sensitivity_pa_per_v(speaker, speaker.sensitivity_db + lost_in_free_air_db(speaker))
     return stated
+
+
+def sized_quantities(speaker: Speaker) -> dict[str, float]:
+    """The same, with cone and coil from size and impedance where they are not stated."""
+    area_m2 = math.pi / 4 * (speaker.diameter_mm / 1000) ** 2
+    return {"area_m2": area_m2, "coil_ohm": COIL_SHARE * speaker.impedance_ohm, **stated_quantities(speaker)}
+
+
+def lost_in_free_air_db(speaker: Speaker) -> float:
+    """What the stated sensitivity is short of that in a baffle; 0 for one that was measured there. [dB]"""
+    return 0.0 if speaker.sensitivity_baffle else -short_circuit_db(speaker.diameter_mm / 1000)
+
+
+def sensitivity_uncertainty_db(speaker: Speaker) -> float:
+    """Of the specimen, and of what free air has taken. [dB]"""
+    return math.hypot(speaker.sensitivity_spread_db, 0.0 if speaker.sensitivity_baffle else PATH_UNCERTAINTY_DB)
 
 
 def _sensitivity_pa_per_v(speaker: Speaker, level_db: float) -> float:
@@ -61,8 +78,7 @@ def driver_of(speaker: Speaker) -> Driver:
 
     Resonance in the chamber counts as one in free air of a speaker that needs no chamber.
     """
-    known = completed({
-        "area_m2": math.pi / 4 * (speaker.diameter_mm / 1000) ** 2, "coil_ohm": COIL_SHARE * speaker.impedance_ohm, **stated_quantities(speaker)})
+    known = completed(sized_quantities(speaker))
     if "q_electrical" not in known and "q_total" not in known:
         known = completed({**known, "q_total": min(USUAL_Q_TOTAL, known.get("q_mechanical", math.inf) / 2)})
     if "q_mechanical" not in known:

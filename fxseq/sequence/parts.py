@@ -157,6 +157,8 @@ class Speaker(Part):
     """Voltage at which the sensitivity is stated, in place of a power. [V]"""
     sensitivity_distance_m: Annotated[float, Field(gt=0, le=10)] = 1.0
     """Distance at which the sensitivity is stated. [m]"""
+    sensitivity_baffle: bool = True
+    """Whether it was measured in a baffle, as most are, or in free air, where the back of the speaker takes from the front."""
     sensitivity_spread_db: Annotated[float, Field(ge=0, le=20)] = 3.0
     """How far a specimen may differ from the data sheet, either way. [dB]"""
     rated_power_w: Annotated[float, Field(gt=0, le=1000)]

@@ -27,7 +27,7 @@ def speaker_faults(speaker: Speaker) -> Faults:
 
 
 def _level_without_sensitivity(speaker: Speaker) -> Faults:
-    yield from unused(speaker, ("sensitivity_voltage_v",), "sensitivity_db is not", "Add sensitivity_db, or delete it.")
+    yield from unused(speaker, ("sensitivity_voltage_v", "sensitivity_baffle"), "sensitivity_db is not", "Add sensitivity_db, or delete it.")
     if not any(given(speaker, key) for key in _OF_SPRING) or not any(given(speaker, key) for key in _OF_DRIVE):
         yield PathFault(
             ("sensitivity_db",), "is missing: without it a level takes one of moving_mass_g, compliance_mm_per_n and equivalent_volume_ml, and one "

@@ -28,7 +28,7 @@ def some(low: float, high: float) -> st.SearchStrategy[float]:
 
 
 ALWAYS = {"diameter_mm": some(5.1, 500), "impedance_ohm": some(0.6, 600), "rated_power_w": some(0.01, 1000)}
-SENSITIVITY = {"sensitivity_db": some(30, 130), "sensitivity_distance_m": some(0.01, 10)}
+SENSITIVITY = {"sensitivity_db": some(30, 130), "sensitivity_distance_m": some(1e-6, 10), "sensitivity_baffle": st.booleans()}
 EITHER_WAY = {
     "q_mechanical": some(0.11, 100), "cone_area_cm2": some(1e-2, 5000), "coil_ohm": some(0.11, 600), "coil_mh": some(1e-4, 100),
     "grille": st.builds(Grille, holes=st.integers(1, 1000), hole_mm=some(0.1, 200), thickness_mm=some(0.05, 100), gap_ml=some(1e-3, 1e4)),

@@ -157,9 +157,9 @@ _RELATIONS = {
 
 def number(text: str) -> float:
     """A side of a formula with values put in, in SI units."""
-    text = text.replace("dB(A)", "dB").replace("dB(C)", "dB").replace("^", "**").replace("%/Hz", "%")
+    text = text.replace("dB(A)", "dB").replace("dB(C)", "dB").replace("/cm^2", "").replace(" cm^2", "").replace("^", "**").replace("%/Hz", "%")
     text = re.sub(r"\|(.*?)\|", r"abs(\1)", text)
-    text = re.sub(r"(-?[\d.]+(?:e[+-]?\d+)?) ?(%|[A-Za-z]+)", lambda found: f"({found[1]} * {_UNITS.get(found[2], 1)})", text)
+    text = re.sub(r"(-?[\d.]+(?:e[+-]?\d+)?+) ?(%|[A-Za-z]+)", lambda found: f"({found[1]} * {_UNITS.get(found[2], 1)})", text)
     return float(eval(text, {"log10": math.log10, "abs": abs}))
 
 
@@ -211,6 +211,8 @@ CAUSES: dict[str, Callable[[Values], object]] = {
     "sound.speaker_power": lambda values: values["speaker"].update(rated_power_w=0.001),
     "sound.offset": lambda values: values["effects"]["spark"]["lights"][0].update(at_ms=200),
     "sound.saturated": lambda values: values["effects"]["spark"].update(sounds=[{"clip": "beep", "gain_db": 0}] * 3),
+    "sound.free_air": lambda values: values["speaker"].update(sensitivity_baffle=False),
+    "sound.moving_mass": lambda values: values["speaker"].update(sensitivity_db=40),
     "table.flash": lambda values: values["board"].update(flash_for_table_bytes=256),
 }
 

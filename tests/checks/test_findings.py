@@ -200,6 +200,8 @@ def test_voices_beyond_full_scale_weigh_by_their_share(values: Values, played: P
     ("sound.excursion", WARNING, lambda values: values["speaker"].update(excursion_mm=0.001)),
     ("sound.generic", NOTE, lambda values: values.update(speaker={"part": "40 mm, 8 ohm"})),
     ("sound.chamber", NOTE, lambda values: values.update(speaker={"part": "40 mm, 8 ohm"})),
+    ("sound.moving_mass", WARNING, lambda values: values["speaker"].update(sensitivity_db=40)),
+    ("sound.free_air", NOTE, lambda values: values["speaker"].update(sensitivity_baffle=False)),
     ("sound.parameters", WARNING, lambda values: values.update(speaker={
         "part": "40 mm, 8 ohm", "chamber_ml": 50, "moving_mass_g": 1.0, "compliance_mm_per_n": 1.0, "free_resonance_hz": 380})),
     ("hazard.long_flashing", WARNING, lambda values: values["preview"].update(presses=SLOW_TAPS)),

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fxseq.acoustics import (
-    Mount, completed, contradictions, driver_from, excursion_peak_hz, excursion_per_volt, level_at_1_w_1_m_db, pressure_from_excursion_pa,
+    Mount, air_load_kg, completed, contradictions, driver_from, excursion_peak_hz, excursion_per_volt, level_at_1_w_1_m_db, pressure_from_excursion_pa,
     pressure_per_volt, reference_efficiency, stiffening, suspects,
 )
 
@@ -90,6 +90,12 @@ def set_d() -> dict[str, float]:
     fs = 1 / (2 * math.pi * math.sqrt(mass * 1.18e-3))
     return {"coil_ohm": 7.0, "force_factor_tm": 11.4, "moving_mass_kg": mass, "compliance_m_per_n": 1.18e-3, "area_m2": area,
             "q_mechanical": 2 * math.pi * fs * mass / 1.85}
+
+
+def test_air_on_a_cone_is_that_of_the_simulation_example() -> None:
+    # It adds 16 rho Sd^2 / (3 pi^2 a) for the air on both sides.
+    area = math.pi * 0.12**2
+    assert air_load_kg(area) == pytest.approx(16 * 1.2 * area**2 / (3 * math.pi**2 * 0.12))
 
 
 def test_quantities_of_the_simulation_example() -> None:
