@@ -1,0 +1,197 @@
+"""Whole descriptions against ngspice decks drawn from circuit theory: what a maker writes goes in, volts and amps come out, within 0.5 %.
+
+The decks share nothing with the models but the figures of the parts: an LED's saturation current is worked out by hand from the point of its
+data sheet, switches are a transistor or a MOSFET of ngspice's own, dimming is pulsed.
+"""
+import math
+import re
+import shutil
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fxseq.power import Circuit, Load, Steps, circuits, played_rail
+from fxseq.power.diodes import Diode, side_by_side_a
+from fxseq.power.rail import LedLoad, Source, buffered_v, joined_v, rail_v
+from fxseq.sequence import Sequence, Supply
+
+WITHIN = 0.005
+THERMAL_V = 1.380649e-23 * 300.15 / 1.602176634e-19
+RED, WHITE = (1.5, 6.0), (6.79, 5.65)
+SCHOTTKY = "d(is=1e-6 n=1.05 rs=0.08)"
+
+
+def saturation_a(volts: float, amperes: float, emission: float, series_ohm: float) -> float:
+    """Is of an LED that has this voltage at this current: I / e^((V - I Rs) / (n VT))."""
+    return amperes / math.exp((volts - amperes * series_ohm) / (emission * THERMAL_V))
+
+
+def model(name: str, volts: float, amperes: float, shape: tuple[float, float]) -> str:
+    return f".model {name} d(is={saturation_a(volts, amperes, *shape):.9e} n={shape[0]} rs={shape[1]})"
+
+
+def diode(volts: float, amperes: float, shape: tuple[float, float]) -> Diode:
+    return Diode(math.log(saturation_a(volts, amperes, *shape)), *shape)
+
+
+def chain(count: int, first: str, last: str, *, name: str = "led", tag: str = "") -> str:
+    """LEDs one after the other between two nodes."""
+    nodes = [first, *(f"{first}{tag}{index}" for index in range(1, count)), last]
+    return "\n".join(f"d{first}{tag}{index} {nodes[index]} {nodes[index + 1]} {name}" for index in range(count))
+
+
+def simulate(folder: Path, deck: str, commands: str) -> dict[str, float]:
+    """Values that the commands print, by name."""
+    assert shutil.which("ngspice"), "ngspice is missing: apt-get install ngspice"
+    (folder / "deck.cir").write_text(f"deck\n{deck}\n.control\nset numdgt=9\n{commands}\nquit\n.endc\n.end\n", encoding="utf-8")
+    done = subprocess.run(["ngspice", "-b", "deck.cir"], cwd=folder, capture_output=True, text=True, timeout=60, check=False)
+    return {name: float(value) for name, value in re.findall(r"^(\S+)\s*=\s*(-?[\d.]+e[+-]?\d+)", done.stdout, re.MULTILINE)}
+
+
+def wired(supply: dict[str, Any], group: dict[str, Any], **board: Any) -> Circuit:
+    """One group as the program wires it."""
+    sequence = Sequence.model_validate({
+        "format": 1, "title": "One lamp", "board": {"channels": 1, **board}, "supplies": {"only": {"maximum_current_ma": 5000, **supply}},
+        "groups": {"lamp": {"first_channel": 0, **group}}})
+    return circuits(sequence)["lamp"]
+
+
+@pytest.mark.parametrize(("supply_v", "leds"), [(5.0, 1), (9.0, 3), (12.0, 3), (12.0, 5), (24.0, 1)])
+@pytest.mark.parametrize("current_ma", [1.0, 20.0])
+def test_string_on_a_transistor(tmp_path: Path, supply_v: float, leds: int, current_ma: float) -> None:
+    """One LED of 1 mA at 24 V as well as a long string: the resistor that was chosen, on a transistor whose reverse beta makes it saturate at
+    0.1 V, the usual figure, with a tenth of its current in the base.
+    """
+    wall = {"kind": "wall", "voltage_v": supply_v, "tolerance_percent": 0.0}
+    group = {"leds": leds, "leds_in_series": leds, "colour": "red", "forward_voltage_v": 1.9, "current_ma": current_ma, "switch": "transistor"}
+    layout = wired(wall, group).layout
+    assert layout is not None
+    base_ohm = (3.3 - 0.75) / (current_ma / 1000 / 10)
+    deck = f"v1 in 0 {supply_v}\nr1 in a {layout.resistor_ohm}\n{chain(leds, 'a', 'c')}\nvb p 0 3.3\nrb p b {base_ohm}\nq1 c b 0 npn\n" \
+        f".model npn npn(is=1e-14 bf=200 br=0.24)\n{model('led', 1.9, current_ma / 1000, RED)}"
+    seen_ma = -1000 * simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"]
+    assert layout.fresh_ma.typical == pytest.approx(seen_ma, rel=WITHIN)
+    assert seen_ma <= 1.01 * current_ma
+
+
+@pytest.mark.parametrize(("leds", "series", "supply_v"), [(60, 3, 12.0), (24, 2, 9.0), (12, 1, 5.0)])
+def test_many_strings_on_a_mosfet(tmp_path: Path, leds: int, series: int, supply_v: float) -> None:
+    """All strings of a channel share the resistance of one MOSFET: 0.05 ohm where its gate is 3 V above the threshold."""
+    wall = {"kind": "wall", "voltage_v": supply_v, "tolerance_percent": 0.0}
+    group = {"leds": leds, "leds_in_series": series, "colour": "white", "forward_voltage_v": 3.1, "current_ma": 20, "switch": "mosfet"}
+    circuit, strings = wired(wall, group), leds // series
+    assert circuit.layout is not None
+    rows = "\n".join(f"r{row} in a{row} {circuit.layout.resistor_ohm}\n{chain(series, f'a{row}', 'd', tag='x')}" for row in range(strings))
+    deck = f"v1 in 0 {supply_v}\n{rows}\nvg g 0 4.5\nm1 d g 0 0 nch w=1u l=1u\n.model nch nmos(kp={1 / (0.05 * 3)} vto=1.5)\n" \
+        f"{model('led', 3.1, 0.02, WHITE)}"
+    assert circuit.channel_ma.typical == pytest.approx(-1000 * simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"], rel=WITHIN)
+
+
+def test_specimens_of_an_led_bound_the_current(tmp_path: Path) -> None:
+    """The brightest: the lowest forward voltage with a resistor 5 % too low. The dimmest: the other way round."""
+    wall = {"kind": "wall", "voltage_v": 6.0, "tolerance_percent": 0.0}
+    group = {"leds": 2, "leds_in_series": 2, "colour": "amber", "forward_voltage_v": 2.0, "current_ma": 10, "switch": "mosfet",
+             "forward_voltage_min_v": 1.85, "forward_voltage_max_v": 2.3}
+    layout = wired(wall, group).layout
+    assert layout is not None
+    for volts, ohm_share, ours_ma in ((1.85, 0.95, layout.fresh_ma.high), (2.3, 1.05, layout.fresh_ma.low)):
+        deck = f"v1 in 0 6\nr1 in a {layout.resistor_ohm * ohm_share + 0.05}\n{chain(2, 'a', '0')}\n{model('led', volts, 0.01, RED)}"
+        assert ours_ma == pytest.approx(-1000 * simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"], rel=WITHIN)
+
+
+@pytest.mark.parametrize(("bins_v", "supply_v", "resistor_ohm"), [
+    ((1.8, 1.8, 2.0), 4.5, 68.0), ((1.75, 2.1), 12.0, 470.0), ((1.95, 2.0, 2.05, 2.1), 5.0, 33.0)])
+def test_bins_side_by_side_on_one_resistor(tmp_path: Path, bins_v: tuple[float, ...], supply_v: float, resistor_ohm: float) -> None:
+    """Strings of two in series, of two bins and of more."""
+    rows = "\n".join(f"vm{row} n m{row} 0\n{chain(2, f'm{row}', '0', name=f'bin{row}', tag='x')}\n{model(f'bin{row}', volts, 0.02, RED)}"
+                     for row, volts in enumerate(bins_v))
+    printed = " ".join(f"i(vm{row})" for row in range(len(bins_v)))
+    seen = simulate(tmp_path, f"v1 in 0 {supply_v}\nr1 in n {resistor_ohm}\n{rows}", f"op\nprint {printed}")
+    ours = side_by_side_a([diode(volts, 0.02, RED).in_series(2) for volts in bins_v], supply_v, resistor_ohm)
+    assert ours == pytest.approx([seen[f"i(vm{row})"] for row in range(len(bins_v))], rel=WITHIN)
+
+
+BLOCK = Supply(kind="cells", cell="alkaline_9v", voltage_v=9.6, maximum_current_ma=1000)
+
+
+@pytest.mark.parametrize("bulk_uf", [0.0, 220.0, 2200.0])
+def test_block_of_9_v_with_lights_and_a_class_d_amplifier(tmp_path: Path, bulk_uf: float) -> None:
+    """1.7 ohm feed 12 strings of two, 30 mA of board, and two pulses of 4 W: at the end of each step, and at the lowest."""
+    times_s, power_w = np.array([0.0, 4e-3, 4.4e-3, 9e-3, 14e-3]), np.array([0.1, 4.0, 0.1, 4.0, 0.1])
+    wave = "0 0.1 " + " ".join(f"{at - 1e-7:.7f} {before} {at:.7f} {after}" for at, before, after in
+                               zip(times_s[1:], power_w, power_w[1:], strict=False))
+    cap = f"c1 r 0 {bulk_uf * 1e-6}" if bulk_uf else ""
+    deck = f"v1 e 0 9.6\nr0 e r 1.7\n{cap}\nrs r a {270 / 12}\nd1 a b red area=12\nd2 b 0 red area=12\ni1 r 0 0.03\nvp p 0 pwl({wave})\nrp p 0 1\n" \
+        f"b1 r 0 i=v(p)/max(v(r),0.5)\n{model('red', 2.0, 0.02, RED)}"
+    ends = [*times_s[1:] - 2e-7, 20e-3]
+    measures = "\n".join(f"meas tran v{index} find v(r) at={at:.8f}" for index, at in enumerate(ends))
+    seen = simulate(tmp_path, deck, f"tran 4u 20m 0 4u\n{measures}\nmeas tran lowest min v(r)")
+    lights = LedLoad(diode(2.0, 0.02, RED).in_series(2), 270.0, lit=12)
+    ours = played_rail(BLOCK.model_copy(update={"bulk_capacitor_uf": bulk_uf}), Load((lights,), 0.03, power_w), times_s, 20e-3)
+    assert ours.volts.values == pytest.approx([seen[f"v{index}"] for index in range(5)], rel=WITHIN)
+    assert ours.lowest.typical == pytest.approx(seen["lowest"], rel=WITHIN)
+
+
+@pytest.mark.parametrize("share", [0.5, 0.9, 0.99, 0.9999])
+def test_lithium_cell_close_to_collapse(tmp_path: Path, share: float) -> None:
+    """Constant power up to a ten-thousandth below V^2 / (4 R), beside an LED that eases it as the voltage falls."""
+    power_w = share * 4.03**2 / (4 * 0.15)
+    deck = f"v1 e 0 4.03\nr0 e r 0.15\nb1 r 0 i={power_w}/max(v(r),1.0)\n.nodeset v(r)=3.5\n.options reltol=1e-8"
+    seen = simulate(tmp_path, deck, "op\nprint v(r)")
+    assert float(rail_v(4.03, 0.15, Load(power_w=power_w))) == pytest.approx(seen["v(r)"], rel=WITHIN)
+    assert math.isnan(float(rail_v(4.03, 0.15, Load(power_w=4.03**2 / (4 * 0.15) * 1.0001))))
+
+
+def test_lights_come_on_beside_a_capacitor(tmp_path: Path) -> None:
+    """From settled without light, 40 strings at once: the capacitor gives way exponentially, with the strings that bend."""
+    deck = f"v1 e 0 4.5\nr0 e r 0.9\nc1 r 0 1000u\nr1 r a {56 / 40}\nd1 a k red area=40\ns1 k 0 g 0 sw\nvg g 0 pulse(0 1 1m 1u 1u 1 2)\n" \
+        f".model sw sw(vt=0.5 ron=1e-4 roff=1e9)\n{model('red', 2.0, 0.02, RED)}"
+    times_s = np.array([0.0, 1e-3, 1.5e-3, 2e-3, 4e-3])
+    measures = "\n".join(f"meas tran v{index} find v(r) at={at:.6f}" for index, at in enumerate([*times_s[1:], 10e-3]))
+    seen = simulate(tmp_path, deck, f"tran 2u 10m 0 2u\n{measures}")
+    lit = LedLoad(diode(2.0, 0.02, RED), 56.0, lit=np.array([0.0, 40.0, 40.0, 40.0, 40.0]))
+    assert buffered_v(times_s, 10e-3, 4.5, 0.9, Load((lit,)), 1e-3) == pytest.approx([seen[f"v{index}"] for index in range(5)], rel=WITHIN)
+
+
+@pytest.mark.parametrize("duty", [0.1, 0.3, 0.7])
+def test_dimmed_lights_count_by_their_mean_where_a_capacitor_smooths_them(tmp_path: Path, duty: float) -> None:
+    """Pulses at 2 kHz, 8 bits or more: the mean of the rail, which a large capacitor holds."""
+    deck = f"v1 e 0 6\nr0 e r 0.8\nc1 r 0 10000u ic=5.6\nr1 r a {120 / 30}\nd1 a k red area=30\ns1 k 0 g 0 sw\nvg g 0 pulse(0 1 0 1u 1u {duty * 5e-4} 5e-4)\n" \
+        f".model sw sw(vt=0.5 ron=1e-4 roff=1e9)\n{model('red', 2.0, 0.02, RED)}"
+    seen = simulate(tmp_path, deck, "tran 5u 60m 50m 5u uic\nmeas tran mean avg v(r)\nmeas tran lowest min v(r)")
+    ours = float(rail_v(6.0, 0.8, Load((LedLoad(diode(2.0, 0.02, RED), 120.0, lit=30 * duty),))))
+    assert ours == pytest.approx(seen["mean"], rel=WITHIN)
+    assert ours == pytest.approx(seen["lowest"], rel=2 * WITHIN)
+
+
+@pytest.mark.parametrize("sources", [
+    ((5.00, 0.8), (5.01, 0.1)), ((4.99, 0.8), (5.00, 0.8)), ((6.4, 1.2), (5.0, 0.2)), ((5.2, 0.5), (5.15, 0.5), (5.25, 0.5))])
+def test_sources_of_nearly_the_same_voltage_over_diodes(tmp_path: Path, sources: tuple[tuple[float, float], ...]) -> None:
+    """10 mV apart they share the load of lights and 2 W of amplifier; far apart one has it all."""
+    rows = "\n".join(f"v{row} e{row} 0 {volts}\nr{row} e{row} f{row} {ohms}\nd{row} f{row} r s" for row, (volts, ohms) in enumerate(sources))
+    deck = f"{rows}\nrl r a {100 / 6}\ndl a 0 red area=6\nb1 r 0 i=2/max(v(r),1)\n.nodeset v(r)=4.5\n.model s {SCHOTTKY}\n{model('red', 2.0, 0.02, RED)}"
+    printed = " ".join(f"i(v{row})" for row in range(len(sources)))
+    seen = simulate(tmp_path, deck, f"op\nprint v(r) {printed}")
+    schottky = Diode(math.log(1e-6), 1.05, 0.08)
+    ours = [Source(volts, ohms, schottky) for volts, ohms in sources]
+    volts = joined_v(ours, Load((LedLoad(diode(2.0, 0.02, RED), 100.0, lit=6),), power_w=2.0))
+    assert volts == pytest.approx(seen["v(r)"], rel=WITHIN)
+    assert [source.current_a(volts) for source in ours] == pytest.approx([-seen[f"i(v{row})"] for row in range(len(sources))], rel=WITHIN, abs=1e-5)
+
+
+@pytest.mark.parametrize(("forward_v", "current_ma"), [(1.8, 4.0), (2.9, 2.0)])
+def test_led_on_a_pin(tmp_path: Path, forward_v: float, current_ma: float) -> None:
+    """A pin of 3.3 V with 25 ohm of its own feeds the LED, whatever the supply is."""
+    shape = RED if forward_v < 2.5 else WHITE
+    cells = {"kind": "cells", "voltage_v": 4.5}
+    group = {"leds": 1, "colour": "red" if shape is RED else "blue", "forward_voltage_v": forward_v, "current_ma": current_ma, "switch": "pin"}
+    circuit = wired(cells, group, pin_v=3.3)
+    assert circuit.layout is not None
+    deck = f"v1 p 0 3.3\nr0 p q 25\nr1 q a {circuit.layout.resistor_ohm}\nd1 a 0 led\n{model('led', forward_v, current_ma / 1000, shape)}"
+    seen_a = -simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"]
+    assert circuit.layout.fresh_ma.typical == pytest.approx(1000 * seen_a, rel=WITHIN)
+    steady = circuit.load(Steps(np.zeros(1), np.ones(1), 1.0))
+    assert float(np.ravel(steady.at(4.5)[0])[0]) == pytest.approx(seen_a, rel=WITHIN)
