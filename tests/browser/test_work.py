@@ -9,6 +9,7 @@ import soundfile
 from bench_page import DEMO, bench_of, copy_of_demo, page_at, until
 from playwright.sync_api import Browser, Page
 
+from fxseq.acoustics import full_scale_v
 from fxseq.checks import board_wav, load_prop, perform
 from fxseq.player import TraceKind
 
@@ -162,3 +163,23 @@ def test_each_way_to_listen_is_heard_and_no_louder_than_the_board(page: Page, wa
       return peak;
     }""")
     assert 0.02 < peak <= 1
+
+
+def test_an_amplifier_that_is_turned_down_is_asked_for_anew_and_seen_in_the_strip(browser: Browser, tmp_path: Path) -> None:
+    path = copy_of_demo(tmp_path)
+    with bench_of(path) as address, page_at(browser, address) as page:
+        page.evaluate("document.querySelectorAll('details').forEach((fold) => { fold.open = true; })")
+        box = page.get_by_label("Gain, amplifier, in dB")
+        box.fill("4")
+        with page.expect_response(lambda response: response.url.endswith("/api/listen")) as heard:
+            box.press("Enter")
+        until(page, "reports.some(({ started }) => started === 2)")
+        box.blur()
+        page.keyboard.press("f")
+        page.wait_for_timeout(700)
+        path.write_text(path.read_text(encoding="utf-8").replace("gain_db = 10.0", "gain_db = 4.0", 1), encoding="utf-8")
+        prop = load_prop(path)
+        assert heard.value.json()["gain_v_per_unit"] == pytest.approx(full_scale_v(prop.sequence.amplifier))
+        words = page.inner_text("#highest").split()
+        expected_db = perform(prop, prop.script("tap lever @0.5, end @2")[0]).levels.at["hand"].lafmax_db
+        assert float(words[words.index("dB(A)") - 1]) == pytest.approx(expected_db, abs=1)

@@ -32,9 +32,12 @@ export class Listening {
     this.turn();
   }
 
-  /** Takes what amplifier and speaker do, as /api/listen tells it. */
+  /** Takes what amplifier and speaker do, as /api/listen tells it; what plays is left alone where that is nothing new. */
   async describe() {
     const part = await get('/api/listen');
+    const told = JSON.stringify(part);
+    if (told === this.told) return;
+    this.told = told;
     this.described = part.impulse ? part : null;
     this.chain();
     this.turn();

@@ -45,8 +45,7 @@ class Bench {
 
   async open() {
     await this.take(await get('/api/prop'));
-    await trying(() => this.listening.describe());
-    this.showWays();
+    await trying(() => this.describe());
     onChanges((change) => trying(() => this.changed(change)));
     requestAnimationFrame(() => this.drawFrame());
     document.body.classList.toggle('alone', isAlone);
@@ -66,7 +65,10 @@ class Bench {
     await this.play(table);
     if (!isAlone && !this.edits.areWaiting) this.clips.show(prop);
     clearTimeout(this.later);
-    this.later = setTimeout(() => trying(() => this.figures()), NUMBERS_AFTER_MS);
+    this.later = setTimeout(() => trying(async () => {
+      await this.describe();
+      await this.figures();
+    }), NUMBERS_AFTER_MS);
   }
 
   async photo({ picture }) {
@@ -201,7 +203,17 @@ class Bench {
     });
   }
 
+  /** What amplifier and speaker do by now. */
+  async describe() {
+    await this.listening.describe();
+    if (!this.listening.ways.includes(this.listening.way)) this.listening.choose('board');
+    this.showWays();
+  }
+
   showWays() {
+    const shown = this.listening.ways.join();
+    if (shown === this.waysShown) return;
+    this.waysShown = shown;
     byId('ways').replaceChildren(make('legend', {}, 'Listen to'), ...this.listening.ways.map((way) => {
       const choice = make('input', { type: 'radio', name: 'way', value: way, checked: way === this.listening.way });
       choice.addEventListener('change', () => trying(async () => {
