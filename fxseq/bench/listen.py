@@ -7,6 +7,7 @@ import numpy as np
 from fxseq.acoustics import REFERENCE_PRESSURE_PA, clipping_voltage_v, full_scale_v, power_db, pressure_pa, settled_after_s, speaker_response
 from fxseq.bench.meters import without_tail
 from fxseq.checks import Prop
+from fxseq.power.circuits import fresh_v
 
 LONGEST_S = 0.25
 """Of an impulse response; a speaker in a prop is at rest long before."""
@@ -18,7 +19,8 @@ _POINTS = 4096
 def listening(prop: Prop) -> dict[str, Any]:
     """How samples sound through this amplifier and speaker at the hand; None where they or a supply are not described.
 
-    rate_hz: of samples and impulse. gain_v_per_unit: volts for a sample of full scale, 1. clip_v: volts at which the amplifier clips.
+    rate_hz: of samples and impulse. gain_v_per_unit: volts for a sample of full scale, 1. clip_v: volts at which the amplifier clips
+    on the fresh supply.
     impulse: response of the speaker to a sample of one volt, in units of a full-scale output: the loudest sine that the amplifier can
     give comes out with an amplitude of 1. level_at_full_scale_db: level of a sine of that amplitude at the hand. [dB re 20 uPa]
     """
@@ -27,7 +29,7 @@ def listening(prop: Prop) -> dict[str, Any]:
     amplifier, speaker, place = sequence.amplifier, sequence.speaker, sequence.listening
     if amplifier is None or supply is None:
         return dict.fromkeys(("gain_v_per_unit", "clip_v", "impulse", "level_at_full_scale_db")) | {"rate_hz": rate_hz}
-    clip_v = float(clipping_voltage_v(amplifier, supply[1].voltage_v, speaker.impedance_ohm if speaker else math.inf))
+    clip_v = float(clipping_voltage_v(amplifier, fresh_v(supply[1]).typical, speaker.impedance_ohm if speaker else math.inf))
     found = {"rate_hz": rate_hz, "gain_v_per_unit": full_scale_v(amplifier), "clip_v": clip_v}
     if speaker is None:
         return {**found, "impulse": None, "level_at_full_scale_db": None}

@@ -1,7 +1,9 @@
 """Everything that can be said against a prop, heaviest first."""
+import math
 from collections.abc import Iterable
 
-from fxseq.acoustics import LevelReport, clipping_findings, part_findings, speaker_findings
+from fxseq.acoustics import LevelReport, clipping_findings, part_findings, power_db, speaker_findings
+from fxseq.acoustics.decibels import mean_square
 from fxseq.checks.performance import Performance
 from fxseq.checks.prop import Prop
 from fxseq.checks.timing import delay_findings, timing_findings
@@ -11,13 +13,14 @@ from fxseq.hazards import (
 )
 from fxseq.player import TraceKind
 from fxseq.power import adaptor_findings, circuit_findings, circuits, rail_findings, run_time_findings, supply_findings
+from fxseq.power.circuits import voltages_of
 from fxseq.sequence import Explanation, Finding, Weight, explained
 from fxseq.sequence import model as m
 from fxseq.table import RUNNING_EFFECTS, clips_in_reach, effects_in_reach
 
 _RULE = "common practice, no source"
 _MOST_UNLIKE_DB = 3.0
-_SATURATED_SHARE = 0.001
+_SATURATED_SHARE = _CLIPPED_SHARE = 0.001
 _READ = "Sure: it is read off the description; whether it is meant so, you know."
 _PLAYED = "Exact for the presses that were played; play the busiest ones that you expect."
 
@@ -74,6 +77,14 @@ EXPLAINED = explained(
         _RULE, "common practice", f"{_PLAYED} The share at which it is heard is a rule of thumb.",
         formula="{p} = {n} / {N}",
         symbols={"p": "share of the samples at full scale, in %", "n": "samples at full scale", "N": "all samples"}),
+    Explanation(
+        "sound.flat_supply", "Is it as loud and as clean when the supply is at its lowest?",
+        "Levels are those of a fresh supply. The sound is put through the amplifier once more, at the lowest voltage: of cells that at which the prop "
+        "stops, of an adaptor the lower end of its tolerance. A note where more than 0.1 % of the samples are cut off then and not before.",
+        _RULE, "common practice", "The voltage is taken as it stands, without what lights take from it besides. The limit is a rule of thumb.",
+        formula="{p} > 0.1 %",
+        symbols={"p": "share of the samples that are cut at the lowest voltage, in %", "V": "that voltage, in V",
+                 "less": "by how much it is quieter then, in dB"}),
 )
 
 
@@ -89,7 +100,9 @@ def findings(performance: Performance) -> list[Finding]:
     if supply is not None and performance.run_time is not None and prop.sequence.day is not None:
         found += run_time_findings(f"supply '{supply[0]}'", performance.run_time, prop.sequence.day.hours)
     if levels is not None and prop.sequence.speaker is not None:
-        found += [*clipping_findings(levels), *speaker_findings(levels, prop.sequence.speaker), *_heard(levels, prop.sequence.listening)]
+        hardest = _at_the_highest(performance)
+        found += [*clipping_findings(levels), *_at_the_lowest(performance), *speaker_findings(hardest, prop.sequence.speaker),
+                  *_heard(hardest, prop.sequence.listening)]
     return _heaviest_first(found)
 
 
@@ -128,6 +141,27 @@ def _heard(levels: LevelReport, listening: m.Listening) -> list[Finding]:
         for place, at in levels.at.items()
     ]
     return [*(finding for exposure in exposures for finding in hearing_findings(exposure)), *toy_findings(exposures)]
+
+
+def _at_the_highest(performance: Performance) -> LevelReport:
+    """With the freshest supply and nothing else on it, which asks most of speaker and ears; what does not clip asks the same at any voltage."""
+    if performance.levels.clipped_share == 0:
+        return performance.levels
+    return performance.levels_on(voltages_of(performance.supply[1]).fresh_v)
+
+
+def _at_the_lowest(performance: Performance) -> list[Finding]:
+    """What becomes of the sound when the supply is at its lowest."""
+    lowest_v = voltages_of(performance.supply[1]).flat_v
+    volts, clipped = performance.amplifier_volts(lowest_v)
+    if clipped <= _CLIPPED_SHARE or performance.levels.clipped_share > _CLIPPED_SHARE:
+        return []
+    less_db = float(power_db(mean_square(performance.volts)) - power_db(mean_square(volts)))
+    quieter = "silent" if math.isinf(less_db) else f"{less_db:.1f} dB quieter"
+    return [EXPLAINED["sound.flat_supply"].finding(
+        Weight.NOTE, "amplifier", f"at {lowest_v:.2g} V, the lowest of its supply, clips at {clipped:.2%} of the samples and is {quieter}",
+        f"{_CLIPPED_SHARE:.1%} of the samples", "Lower the amplifier's gain or the clips' levels if it is to sound the same until the end.",
+        {"p": f"{100 * clipped:.3g} %", "V": f"{lowest_v:.3g} V", "less": f"{less_db:.1f} dB"})]
 
 
 def _flash_budget(prop: Prop) -> list[Finding]:

@@ -108,11 +108,15 @@ class Performance:
     def levels(self) -> LevelReport | None:
         """How loud it is; None where amplifier, speaker or supply is not described."""
         sequence = self.prop.sequence
-        if sequence.amplifier is None or sequence.speaker is None or self.supply is None:
-            return None
+        described = sequence.amplifier and sequence.speaker and self.supply
+        return self.levels_on(self.amplifier_supply_v) if described else None
+
+    def levels_on(self, supply_v: ArrayLike) -> LevelReport:
+        """How loud it is with this voltage at the amplifier: one, or one a sample. Needs amplifier and speaker. [V]"""
+        sequence = self.prop.sequence
         places_m = {"hand": sequence.listening.hand_m, "audience": sequence.listening.audience_m}
         return level_report(
-            self.played.samples, self.rate_hz, sequence.amplifier, sequence.speaker, places_m, self.amplifier_supply_v,
+            self.played.samples, self.rate_hz, sequence.amplifier, sequence.speaker, places_m, supply_v,
             sequence.listening.space, sequence.board.sound_bits)
 
     def heard_pa(self, distance_m: float) -> NDArray[np.float32] | None:

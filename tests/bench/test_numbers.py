@@ -11,6 +11,7 @@ from fxseq.bench.listen import listening
 from fxseq.bench.numbers import Abandoned, key_numbers, rates
 from fxseq.bench.settings import KNOBS, settings
 from fxseq.checks import findings, load_prop, perform
+from fxseq.power.circuits import fresh_v
 from fxseq.sequence.schema import alternatives
 from fxseq.tune import sweep
 
@@ -87,7 +88,7 @@ def test_what_the_page_convolves_is_the_pressure_at_the_hand(desk: Desk) -> None
     noise = np.random.default_rng(1).normal(0, 9000, 22050).clip(-32768, 32767).astype(np.int16)
     volts = (noise / 32768 * heard["gain_v_per_unit"]).clip(-heard["clip_v"], heard["clip_v"])
     ours = np.convolve(volts, heard["impulse"])[:noise.size]
-    theirs_v = output_voltage_v(noise, sequence.amplifier, prop.supply()[1].voltage_v, sequence.speaker.impedance_ohm)[0]
+    theirs_v = output_voltage_v(noise, sequence.amplifier, fresh_v(prop.supply()[1]).typical, sequence.speaker.impedance_ohm)[0]
     theirs_pa = pressure_pa(theirs_v, 22050, sequence.speaker, sequence.listening.hand_m, sequence.listening.space)
     full_scale_pa = math.sqrt(2) * 20e-6 * 10 ** (heard["level_at_full_scale_db"] / 20)
     error = ours * full_scale_pa - theirs_pa

@@ -218,6 +218,43 @@ def test_findings_of_the_floors_below_are_passed_on(values: Values, played: Play
     assert found[check] == weight
 
 
+def on_cells(values: Values, minimum_v: float, gain_db: float) -> Values:
+    """The tone peaks at half of 1 V and the gain; the amplifier loses 0.5 V of what the cells have."""
+    values["supplies"]["cells"] |= {"minimum_v": minimum_v, "maximum_current_ma": 2000}
+    values["amplifier"]["gain_db"] = gain_db
+    return values
+
+
+@pytest.mark.parametrize(("minimum_v", "noted"), [(2.6, False), (2.4, True)])
+def test_sound_that_clips_on_flat_cells_alone_is_noted(values: Values, played: Played, minimum_v: float, noted: bool) -> None:
+    # 12 dB: 1.99 V, which 2.49 V leaves whole.
+    found = [finding for finding in findings(played(on_cells(values, minimum_v, 12.0), supply="cells")) if finding.check.startswith("sound.")]
+    assert [(finding.check, finding.weight) for finding in found] == [("sound.flat_supply", NOTE)] * noted
+    assert all(finding.figure.startswith("at 2.4 V, the lowest of its supply, clips at ") and "quieter" in finding.figure for finding in found)
+
+
+def test_cells_at_which_the_amplifier_is_silent_are_told(values: Values, played: Played) -> None:
+    (found,) = [finding for finding in findings(played(on_cells(values, 0.4, 0.0), supply="cells")) if finding.check == "sound.flat_supply"]
+    assert found.figure.endswith("and is silent")
+
+
+def test_what_clips_on_fresh_cells_is_told_as_clipping_alone(values: Values, played: Played) -> None:
+    found = {finding.check for finding in findings(played(on_cells(values, 2.0, 20.0), supply="cells"))}
+    assert "sound.clipping" in found and "sound.flat_supply" not in found
+
+
+def test_speaker_is_judged_by_the_freshest_supply_without_the_lights(values: Values, played: Played) -> None:
+    # Clipped at 3 V less what 2 ohm take of it, and at 3 V with nothing on them: the rating lies between the two.
+    values["supplies"]["cells"]["internal_resistance_ohm"] = 2.0
+    sagged = played(on_cells(values, 0.0, 20.0), supply="cells")
+    highest_w = sagged.levels_on(3.0).speaker_highest_power_w
+    assert sagged.levels.speaker_highest_power_w < 0.95 * highest_w
+    values["speaker"]["rated_power_w"] = 0.98 * highest_w
+    assert "sound.speaker_power" in {finding.check for finding in findings(played(values, supply="cells"))}
+    values["speaker"]["rated_power_w"] = 1.02 * highest_w
+    assert "sound.speaker_power" not in {finding.check for finding in findings(played(values, supply="cells"))}
+
+
 def test_the_heaviest_come_first(values: Values, played: Played) -> None:
     values["inputs"]["spare"] = {}
     values["supplies"]["wall"]["maximum_current_ma"] = 5
