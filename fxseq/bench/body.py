@@ -9,6 +9,8 @@ from fxseq.sequence.paths import Path, shown
 
 MOST_JSON_BYTES = 2**20
 MOST_RECORDING_BYTES = 64 * 2**20
+MOST_PICTURE_BYTES = 24 * 2**20
+_LARGE = {MOST_RECORDING_BYTES: ("a recording", "Cut it first."), MOST_PICTURE_BYTES: ("a photo", "Save it smaller.")}
 DEEPEST = 12
 """Lists and tables within each other; a sequence file has 6."""
 _LONGEST_PATH = 8
@@ -36,8 +38,8 @@ async def read_body(request: Request, most_bytes: int) -> bytes:
 
 
 def _too_large(most_bytes: int) -> Refused:
-    what = "a recording" if most_bytes > MOST_JSON_BYTES else "a request"
-    return Refused(413, Fault(what, "it is too large", f"up to {most_bytes / 2**20:g} MiB", "Cut it first."))
+    what, remedy = _LARGE.get(most_bytes, ("a request", ""))
+    return Refused(413, Fault(what, "it is too large", f"up to {most_bytes / 2**20:g} MiB", remedy))
 
 
 async def read_json(request: Request) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from fxseq.sequence.reading import read_bytes
 
 MOST_UNDONE = 1000
 """Steps that can be undone."""
+Changes = Iterable[tuple[Path, Any]]
 _READ_AGAIN = "Read it again: your edits stay one undo away."
 
 
@@ -77,7 +78,7 @@ class Desk:
         except SequenceError:
             return True
 
-    def edit(self, changes: Iterable[tuple[Path, Any]], gesture: str = "") -> Version:
+    def edit(self, changes: Changes, gesture: str = "") -> Version:
         """Set values at paths, all or none; None takes a key out.
 
         gesture: changes in a row that give the same word, such as those of one slider under a finger, are undone in one step.
@@ -94,13 +95,16 @@ class Desk:
         self._gesture, self._document = gesture, document
         return version
 
-    def add_clip(self, name: str, file: str) -> Version:
-        """A new clip of a file beside the sequence. Raises FxError."""
-        if name in self._now.prop.sequence.clips:
-            raise SequenceError(Fault(str(self.path), f"there is a clip '{name}' already", "a new name"))
+    def bring_in(self, changes: Changes) -> Version:
+        """Set values at paths that may name new files beside the sequence. Raises FxError; nothing is changed then."""
         document = Document(self.path, self._now.text.encode())
-        self._change(document, ("clips", name), {"file": file})
+        for path, value in changes:
+            self._change(document, path, value)
         text = document.text
+        return self._take(text, loads(text, str(self.path)))
+
+    def take_up(self, text: str) -> Version:
+        """Go to a text of an earlier run, as one step that can be undone. Raises FxError with its faults; nothing is changed then."""
         return self._take(text, loads(text, str(self.path)))
 
     def undo(self) -> Version:
@@ -127,7 +131,7 @@ class Desk:
     def reload(self) -> Version:
         """Read the file again, as one step that can be undone. Raises FxError with its faults; nothing is changed then."""
         text = Document.read(self.path).text
-        version = self._take(text, loads(text, str(self.path)))
+        version = self.take_up(text)
         self._on_disk = text.encode()
         return version
 

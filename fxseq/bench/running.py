@@ -6,9 +6,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import uvicorn
+from platformdirs import user_state_path
 
 from fxseq.bench.desk import Desk
 from fxseq.bench.server import Bench, make_app
+from fxseq.bench.unsaved import Unsaved
 from fxseq.sequence import Fault, LinkError
 
 ADDRESS = "127.0.0.1"
@@ -31,7 +33,7 @@ def run_bench(file: Path, port: int, on_ready: Callable[[str], None]) -> None:
 
 
 async def _serve(desk: Desk, listener: socket.socket, host: str, token: str, on_ready: Callable[[str], None]) -> None:
-    server = uvicorn.Server(server_config(Bench(desk), host, token))
+    server = uvicorn.Server(server_config(Bench(desk, Unsaved(desk, user_state_path("fxseq") / "unsaved")), host, token))
     # The socket listens already, so whoever opens the address now is served as soon as the server runs.
     on_ready(f"http://{host}/#t={token}")
     await server.serve([listener])

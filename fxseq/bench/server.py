@@ -16,7 +16,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from fxseq.bench import files
 from fxseq.bench.boards import Boards
-from fxseq.bench.body import MOST_RECORDING_BYTES, Refused, path_of, read_body, read_json, text_of
+from fxseq.bench.body import MOST_PICTURE_BYTES, MOST_RECORDING_BYTES, Refused, path_of, read_body, read_json, text_of
 from fxseq.bench.changes import Hub
 from fxseq.bench.desk import Desk, OutsideChange, Version
 from fxseq.bench.export import export_page
@@ -25,14 +25,15 @@ from fxseq.bench.lamps import lamp_changes
 from fxseq.bench.listen import listening
 from fxseq.bench.runs import FILES, pressed_script, run_file
 from fxseq.bench.sounds import recording_wav
-from fxseq.bench.uploads import add_recording
+from fxseq.bench.unsaved import Unsaved
+from fxseq.bench.uploads import add_picture, add_recording
 from fxseq.bench.view import picture_file, prop_view
 from fxseq.bench.worker import NumbersWorker
 from fxseq.link import Progress
 from fxseq.player import Script
 from fxseq.sequence import Fault, FxError
 
-CONTENT_TYPES = {"/api/clips": "application/octet-stream"}
+CONTENT_TYPES = {"/api/clips": "application/octet-stream", "/api/picture": "application/octet-stream"}
 LOOK_EVERY_S = 1.0
 """How often the file on disk is looked at."""
 
@@ -40,8 +41,9 @@ LOOK_EVERY_S = 1.0
 class Bench:
     """The desk and what is going on around it, as the page's requests reach them. One event loop; one change at a time."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Desk, unsaved: Unsaved) -> None:
         self.desk = desk
+        self.unsaved = unsaved
         self.hub = Hub()
         self.boards = Boards()
         self.worker = NumbersWorker(self.hub, lambda: desk.now)
@@ -58,7 +60,7 @@ class Bench:
         }
         done = {
             "/api/edit": self.edit, "/api/undo": self.undo, "/api/redo": self.redo, "/api/save": self.save, "/api/reload": self.reload,
-            "/api/clips": self.upload, "/api/lamps": self.lamps, "/api/board": self.board, "/api/push": self.push, "/api/prove": self.prove,
+            "/api/clips": self.upload, "/api/picture": self.photo, "/api/unsaved": self.decide, "/api/lamps": self.lamps, "/api/board": self.board, "/api/push": self.push, "/api/prove": self.prove,
             "/api/run/{name}": self.pressed_run,
         }
         return [
@@ -73,7 +75,15 @@ class Bench:
     def _prop(self) -> Response:
         desk = self.desk
         state = {"dirty": desk.dirty, "can_undo": desk.can_undo, "can_redo": desk.can_redo, "changed_outside": self._changed_outside}
-        return _json({**prop_view(desk.now), **state})
+        return _json({**prop_view(desk.now), **state, **self._of_files()})
+
+    def _of_files(self) -> dict[str, Any]:
+        """What an earlier run has left, whether this one's edits would be found, too, and how large a file may be."""
+        found = self.unsaved.found
+        return {
+            "found": {"at": found.at, "is_older": found.is_older} if found else None, "is_kept": self.unsaved.is_kept,
+            "most_bytes": {"recording": MOST_RECORDING_BYTES, "photo": MOST_PICTURE_BYTES},
+        }
 
     async def table(self, request: Request) -> Response:
         """The table's bytes."""
@@ -121,6 +131,20 @@ class Bench:
         """A recording as a new clip."""
         data = await read_body(request, MOST_RECORDING_BYTES)
         return await self._change(lambda: add_recording(self.desk, request.headers.get("x-name", ""), data))
+
+    async def photo(self, request: Request) -> Response:
+        """A photo as the picture under the lamps."""
+        data = await read_body(request, MOST_PICTURE_BYTES)
+        return await self._change(lambda: add_picture(self.desk, request.headers.get("x-name", ""), data))
+
+    async def decide(self, request: Request) -> Response:
+        """Take or drop what an earlier run has left."""
+        body = await read_json(request)
+        if not isinstance(body.get("take"), bool):
+            raise Refused(400, Fault("request", "'take' is neither true nor false", "true or false"))
+        answer = await self._change(self.unsaved.take if body["take"] else self.unsaved.drop)
+        self.hub.tell({"found": None})
+        return answer
 
     async def undo(self, request: Request) -> Response:
         """One step back."""
@@ -199,6 +223,7 @@ class Bench:
         async with self._changing:
             before = self.desk.now.revision, self.desk.dirty
             await run_in_threadpool(act)
+            await run_in_threadpool(self.unsaved.follow)
             self._look(await run_in_threadpool(lambda: self.desk.changed_outside))
             if (self.desk.now.revision, self.desk.dirty) != before:
                 self.hub.tell({"revision": self.desk.now.revision})

@@ -54,6 +54,7 @@ KNOBS: dict[type[Part], tuple[Knob, ...]] = {
         Knob("gain_db", "gain", "dB", -40, 18, 0.5), Knob("start_ms", "starts at", "ms", 0, 60_000, 1), Knob("end_ms", "ends at", "ms", 0, 60_000, 1),
         Knob("fade_in_ms", "fade in", "ms", 0, 2000, 1), Knob("fade_out_ms", "fade out", "ms", 0, 5000, 5),
     ),
+    m.Loop: (Knob("start_ms", "loop starts at", "ms", 0, 60_000, 1), Knob("end_ms", "loop ends at", "ms", 0, 60_000, 1)),
     m.Group: (Knob("current_ma", "LED current", "mA", 0.5, 350, 0.5),),
     m.Board: (Knob("voices", "voices", "", 1, 16, 1), Knob("cut_ramp_ms", "ramp of a cut sound", "ms", 0, 50, 0.5)),
     m.Amplifier: (Knob("gain_db", "gain", "dB", -20, 40, 0.5),),
@@ -84,6 +85,7 @@ def _parts(sequence: Sequence) -> Iterator[tuple[Path, Part]]:
         yield from ((("fades", name, "segments", index), segment) for index, segment in enumerate(fade.segments))
     for key in ("clips", "groups"):
         yield from (((key, name), part) for name, part in getattr(sequence, key).items())
+    yield from ((("clips", name, "loop"), clip.loop) for name, clip in sequence.clips.items() if isinstance(clip.loop, m.Loop))
     yield from (((key,), part) for key in ("board", "amplifier", "listening") if (part := getattr(sequence, key)) is not None)
 
 
@@ -99,7 +101,7 @@ def _means_something(part: Any, key: str) -> bool:
     if key == "release_ms":
         return part.loop
     if key == "start_ms":
-        return part.start_cue is None
+        return getattr(part, "start_cue", None) is None
     return not (key == "fade_out_ms" and part.loop)
 
 

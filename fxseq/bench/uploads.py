@@ -1,40 +1,104 @@
-"""A recording that was dropped on the page becomes a file beside the sequence. Its name is made here; nothing of the page's goes into a path."""
+"""A recording or a photo that was dropped on the page becomes a file beside the sequence. Its name must be a plain word, and is made free here."""
 import io
+import math
 import re
-from pathlib import Path
+import warnings
+from collections.abc import Callable, Iterator
+from itertools import count
+from pathlib import Path as FilePath
 
 import soundfile
 
 from fxseq.bench.body import Refused
-from fxseq.bench.desk import Desk, Version
+from fxseq.bench.desk import Changes, Desk, Version
+from fxseq.bench.view import prop_view
 from fxseq.sequence import ClipError, Fault, FxError, write_whole
 
 FOLDER = "clips"
 """Where recordings go if the folder is there, else they lie beside the sequence itself."""
 LONGEST_S, MOST_CHANNELS, HIGHEST_RATE_HZ = 600, 8, 192_000
 _SUFFIXES = {"WAV": ".wav", "WAVEX": ".wav", "AIFF": ".aiff", "FLAC": ".flac", "OGG": ".ogg", "MP3": ".mp3"}
+MOST_PIXELS, MOST_LETTERS = 50_000_000, 40
+_PICTURES = {"PNG": ".png", "JPEG": ".jpg", "WEBP": ".webp"}
+_ALIKE = 0.01
+"""Part by which the shape of a photo may differ from that of the plane without being seen."""
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,39}")
 _DEVICE = re.compile(r"con|prn|aux|nul|com[0-9]|lpt[0-9]")
 """Names that Windows takes for devices, whatever the suffix. Source: Microsoft, Naming Files, Paths, and Namespaces, from memory."""
 
 
 def add_recording(desk: Desk, name: str, data: bytes) -> Version:
-    """Write the recording and add the clip. Raises FxError, and leaves no file behind, where either cannot be."""
-    if not _NAME.fullmatch(name) or _DEVICE.fullmatch(name):
-        allowed = "a small letter, then small letters, digits and _, at most 40, and no name of a device"
-        raise Refused(422, Fault("X-Name", "it is no usable name of a clip", allowed))
+    """Write the recording and add a clip of that name, or with a number where it is taken. Raises FxError, and leaves no file then."""
     suffix = _suffix(name, data)
-    folder = desk.path.parent.resolve()
-    target = (folder / FOLDER / name if (folder / FOLDER).is_dir() else folder / name).with_suffix(suffix).resolve()
-    if not target.is_relative_to(folder):
-        raise Refused(422, Fault(FOLDER, "the folder leads out of that of the sequence", "", "Make it a folder of its own."))
-    if target.exists() and target.read_bytes() != data:
-        raise Refused(409, Fault(target.name, "there is another recording of that name beside the sequence", "", "Give it another name."))
+    clips, root = desk.now.prop.sequence.clips, _root(desk)
+    for free, target in _free_files(desk, FOLDER if (root / FOLDER).is_dir() else "", name, suffix, data):
+        if free not in clips:
+            return _bring(desk, target, data, lambda file, free=free: [(("clips", free), {"file": file})])
+        if (root / clips[free].file).resolve() == target and target.exists():
+            raise Refused(422, Fault(name, f"this very recording is the clip '{free}' already", "", "Name that in an effect."))
+    raise AssertionError("numbers do not end")
+
+
+def add_picture(desk: Desk, name: str, data: bytes) -> Version:
+    """Write the photo and have it drawn under the lamps, on a plane of its shape that holds the present one. Raises FxError, leaves no file then."""
+    suffix, shape = _picture_shape(name, data)
+    plane = prop_view(desk.now)["picture"]
+    width_mm, height_mm = _grown(plane["width_mm"], plane["height_mm"], shape)
+    _, target = next(iter(_free_files(desk, "", name, suffix, data)))
+    sizes = [(("picture", "width_mm"), width_mm), (("picture", "height_mm"), height_mm)]
+    return _bring(desk, target, data, lambda file: [*sizes, (("picture", "image"), file)])
+
+
+def _grown(width_mm: float, height_mm: float, shape: float) -> tuple[float, float]:
+    """The least plane of that height to width that holds this one; the same one where its shape is near enough."""
+    if abs(height_mm / width_mm / shape - 1) < _ALIKE:
+        return width_mm, height_mm
+    wider_mm = math.ceil(max(width_mm, height_mm / shape) * 10) / 10
+    return wider_mm, math.ceil(wider_mm * shape * 10) / 10
+
+
+def _picture_shape(name: str, data: bytes) -> tuple[str, float]:
+    """Suffix of the photo's format, and its height to width as it is seen. Raises Refused where it is none, damaged or too large."""
+    from PIL import Image, ImageOps
+
+    try:
+        with warnings.catch_warnings(), Image.open(io.BytesIO(data), formats=list(_PICTURES)) as image:
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            kind, pixels = str(image.format), image.width * image.height
+            if pixels > MOST_PIXELS:
+                raise Refused(422, Fault(name, f"it has {pixels / 1e6:.0f} million pixels", f"up to {MOST_PIXELS / 1e6:.0f}", "Save it smaller."))
+            width, height = ImageOps.exif_transpose(image).size
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
+        raise Refused(422, Fault(name, "it cannot be read as a picture, or is damaged", "PNG, JPEG or WebP", "Export it again.")) from None
+    return _PICTURES[kind], height / width
+
+
+def _root(desk: Desk) -> FilePath:
+    return desk.path.parent.resolve()
+
+
+def _free_files(desk: Desk, folder: str, name: str, suffix: str, data: bytes) -> Iterator[tuple[str, FilePath]]:
+    """The name, then with numbers, each with its file beside the sequence, but for those that hold something else. Raises Refused."""
+    if not _NAME.fullmatch(name) or _DEVICE.fullmatch(name):
+        allowed = f"a small letter, then small letters, digits and _, at most {MOST_LETTERS}, and no name of a device"
+        raise Refused(422, Fault("X-Name", "it is no usable name", allowed))
+    for number in count(1):
+        mark = f"_{number}" if number > 1 else ""
+        free = name[: MOST_LETTERS - len(mark)] + mark
+        target = (_root(desk) / folder / f"{free}{suffix}").resolve()
+        if not target.is_relative_to(_root(desk)):
+            raise Refused(422, Fault(FOLDER, "the folder leads out of that of the sequence", "", "Make it a folder of its own."))
+        if not target.exists() or target.read_bytes() == data:
+            yield free, target
+
+
+def _bring(desk: Desk, target: FilePath, data: bytes, changes: Callable[[str], Changes]) -> Version:
+    """Write the file unless it is there, and carry out the changes that name it. Raises FxError, and leaves no new file then."""
     is_new = not target.exists()
     if is_new:
         write_whole(target, data)
     try:
-        return desk.add_clip(name, target.relative_to(folder).as_posix())
+        return desk.bring_in(changes(target.relative_to(_root(desk)).as_posix()))
     except FxError:
         if is_new:
             target.unlink(missing_ok=True)

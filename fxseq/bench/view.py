@@ -61,10 +61,10 @@ def _picture(sequence: Sequence, lamps: list[Values]) -> Values:
     picture = sequence.picture
     if picture is not None:
         return {"width_mm": picture.width_mm, "height_mm": picture.height_mm, "outline_mm": picture.outline_mm,
-                "image": "/api/picture" if picture.image else None}
+                "image": "/api/picture" if picture.image else None, "file": picture.image}
     margin_mm = _MARGIN_IN_DIAMETERS * max((lamp["size_mm"] for lamp in lamps), default=5.0)
     far_mm = [max((lamp[key] for lamp in lamps), default=0.0) + margin_mm for key in ("x_mm", "y_mm")]
-    return {"width_mm": far_mm[0], "height_mm": far_mm[1], "outline_mm": [], "image": None}
+    return {"width_mm": far_mm[0], "height_mm": far_mm[1], "outline_mm": [], "image": None, "file": None}
 
 
 def _clip(name: str, prop: Prop) -> Values:

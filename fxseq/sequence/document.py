@@ -11,7 +11,7 @@ from fxseq.sequence.errors import Fault, SequenceError
 from fxseq.sequence.model import Sequence
 from fxseq.sequence.paths import NAMED, Path, place_name
 from fxseq.sequence.reading import decode, loads, read_bytes
-from fxseq.sequence.tables import insert_table, remove_table
+from fxseq.sequence.tables import insert_pair, insert_table, remove_table
 from fxseq.sequence.writing import write_whole
 
 _MARK = "\ufeff"
@@ -69,15 +69,16 @@ class Document:
         if not _holds(table, last) and not (isinstance(table, dict) and isinstance(last, str)):
             raise self._no_place(path)
         if not (_holds(table, last) and _same(table[last], value)):
-            table[last] = _inline(value) if isinstance(value, list) else value
+            table[last] = _inline(value) if isinstance(value, list) or len(path) > 2 else value
 
     def _is_new_part(self, path: Path) -> bool:
         return len(path) == 2 and path[0] in NAMED and not _holds(self._parsed().get(path[0], {}), path[1])
 
     def _set_part(self, path: Path, part: dict[str, Any]) -> None:
-        """By lines where such parts have headers, lest a remark about what follows them stays above the new one; else in their own form."""
+        """By lines, in the form of the others, lest a remark about what follows them stays above the new one."""
         header = tomlkit.dumps({path[0]: _named_tables({str(path[1]): part})})
-        if not self._rewrite(lambda text: insert_table(text, path, header)):
+        pair = f"{tomlkit.key([str(step) for step in path]).as_string()} = {_inline(part).as_string()}"
+        if not (self._rewrite(lambda text: insert_table(text, path, header)) or self._rewrite(lambda text: insert_pair(text, path, pair))):
             for key, value in part.items():
                 self.set((*path, key), value)
 

@@ -11,11 +11,20 @@ def insert_table(text: str, path: Path, table: str) -> str | None:
 
     path: of the new table, such as ("groups", "tips"). table: its lines, with the header and the last line's end.
     """
-    spans = _spans(text, path[:-1])
+    return _behind(text, _spans(text, path[:-1]), "\n" + table)
+
+
+def insert_pair(text: str, path: Path, pair: str) -> str | None:
+    """The same for `groups.tips = {...}`, behind the last pair before any header that starts with the same key; None where there is none."""
+    pairs = [node for node in _nodes(text) if node.type == "pair" and keys_of(parts_of(node)[0])[:-1] == list(path[:-1])]
+    return _behind(text, [(node.start_point.row, node.end_point.row) for node in pairs], pair)
+
+
+def _behind(text: str, spans: list[tuple[int, int]], more: str) -> str | None:
     if not spans:
         return None
     lines, behind = text.split("\n"), max(spans)[1] + 1
-    return "\n".join([*lines[:behind], "", *table.removesuffix("\n").split("\n"), *(lines[behind:] or [""])])
+    return "\n".join([*lines[:behind], *more.removesuffix("\n").split("\n"), *(lines[behind:] or [""])])
 
 
 def remove_table(text: str, path: Path) -> str | None:
@@ -32,10 +41,13 @@ def remove_table(text: str, path: Path) -> str | None:
 
 def _spans(text: str, path: Path) -> list[tuple[int, int]]:
     """First and last line of each table at the path or below, from its header to its last pair; lines count from 0."""
-    root = Parser(Language(tree_sitter_toml.language())).parse(text.encode()).root_node
-    tables = [node for node in parts_of(root) if node.type in ("table", "table_array_element")]
+    tables = [node for node in _nodes(text) if node.type in ("table", "table_array_element")]
     return [(node.start_point.row, _last_row(node)) for node in tables if tuple(keys_of(parts_of(node)[0])[: len(path)]) == path]
 
 
 def _last_row(table: Node) -> int:
     return int(parts_of(table)[-1].end_point.row)
+
+
+def _nodes(text: str) -> list[Node]:
+    return parts_of(Parser(Language(tree_sitter_toml.language())).parse(text.encode()).root_node)

@@ -13,6 +13,7 @@ import uvicorn
 from fxseq.bench import Desk
 from fxseq.bench import server as bench_server
 from fxseq.bench.running import listen_on, server_config
+from fxseq.bench.unsaved import Unsaved
 
 sys.path.insert(0, str(Path(__file__).parent))
 from bench_client import TOKEN, Client, wait_for  # noqa: E402
@@ -44,7 +45,9 @@ def on_bench(file: Path) -> Iterator[Client]:
     """The file on a bench of this process, on a port of its own."""
     listener = listen_on(0)
     port = listener.getsockname()[1]
-    server = uvicorn.Server(server_config(bench_server.Bench(Desk(file)), f"127.0.0.1:{port}", TOKEN))
+    desk = Desk(file)
+    bench = bench_server.Bench(desk, Unsaved(desk, file.parent.parent / "unsaved"))
+    server = uvicorn.Server(server_config(bench, f"127.0.0.1:{port}", TOKEN))
     thread = threading.Thread(target=lambda: asyncio.run(server.serve([listener])))
     thread.start()
     try:

@@ -400,8 +400,10 @@ def test_the_server_says_neither_what_it_is_nor_who_asked(small_file: Path) -> N
     from fxseq.bench.desk import Desk
     from fxseq.bench.running import server_config
     from fxseq.bench.server import Bench
+    from fxseq.bench.unsaved import Unsaved
 
-    config = server_config(Bench(Desk(small_file)), "127.0.0.1:1", TOKEN)
+    desk = Desk(small_file)
+    config = server_config(Bench(desk, Unsaved(desk, small_file.parent)), "127.0.0.1:1", TOKEN)
     assert (config.proxy_headers, config.server_header, config.access_log) == (False, False, False)
 
 

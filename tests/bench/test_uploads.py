@@ -1,11 +1,17 @@
 """Recordings dropped on the page: copied beside the sequence under a name of ours, or refused without a trace."""
 import io
+import tomllib
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 import soundfile
 from bench_client import Answer, Client
+from PIL import Image
+
+ORIENTATION = 0x0112
+"""Of Exif: how a photo is turned when it is shown (Exif 2.32, 4.6.4)."""
 
 WINDOWS_DEVICES = ["con", "nul", "aux", "prn", "com1", "lpt9"]
 
@@ -69,11 +75,25 @@ def test_a_name_that_could_lead_elsewhere_is_refused(small: Client, name: str) -
     assert drop(small, name, wav()).status == 422 and files(small) == before
 
 
-def test_a_name_that_is_taken_is_refused_and_nothing_overwritten(small: Client) -> None:
+def test_another_recording_of_a_name_that_is_taken_gets_a_number_and_nothing_is_overwritten(small: Client) -> None:
     before = (small.file.parent / "clips" / "crack_a.wav").read_bytes()
-    assert drop(small, "crack_a", wav()).status == 409
-    assert drop(small, "crack", wav()).status == 422
-    assert (small.file.parent / "clips" / "crack_a.wav").read_bytes() == before and "clips/crack.wav" not in files(small)
+    assert [clip["name"] for clip in drop(small, "crack", wav()).json["clips"]] == ["crack", "crack_2"]
+    assert [clip["name"] for clip in drop(small, "crack", wav(0.1)).json["clips"]] == ["crack", "crack_2", "crack_3"]
+    assert [clip["name"] for clip in drop(small, "crack_a", wav()).json["clips"]] == ["crack", "crack_2", "crack_3", "crack_a_2"]
+    assert (small.file.parent / "clips" / "crack_a.wav").read_bytes() == before
+    assert (small.file.parent / "clips" / "crack_2.wav").read_bytes() == wav()
+
+
+def test_the_same_recording_under_the_same_name_is_no_second_clip(small: Client) -> None:
+    drop(small, "thunder", wav())
+    before = files(small)
+    answer = drop(small, "thunder", wav())
+    assert answer.status == 422 and answer.found == "this very recording is the clip 'thunder' already" and files(small) == before
+
+
+def test_a_long_name_keeps_room_for_its_number(small: Client) -> None:
+    drop(small, "a" * 40, wav())
+    assert drop(small, "a" * 40, wav(0.1)).json["clips"][-1]["name"] == "a" * 38 + "_2"
 
 
 def test_a_folder_that_leads_elsewhere_is_not_written_to(small: Client, tmp_path: Path) -> None:
@@ -88,3 +108,65 @@ def test_the_same_recording_can_be_dropped_again_after_undo(small: Client) -> No
     drop(small, "thunder", data)
     small.post("/api/undo")
     assert drop(small, "thunder", data).status == 200
+
+
+def photo(width: int = 40, height: int = 30, kind: str = "PNG", **more: Any) -> bytes:
+    data = io.BytesIO()
+    Image.new("RGB", (width, height), (200, 40, 10)).save(data, kind, **more)
+    return data.getvalue()
+
+
+def lay(client: Client, name: str, data: bytes) -> Answer:
+    return client.post("/api/picture", data, Content_Type="application/octet-stream", X_Name=name)
+
+
+@pytest.mark.parametrize(("kind", "suffix", "mime"), [("PNG", ".png", "image/png"), ("JPEG", ".jpg", "image/jpeg"), ("WEBP", ".webp", "image/webp")])
+def test_a_photo_becomes_the_picture_on_a_plane_that_holds_the_present_one(demo: Client, kind: str, suffix: str, mime: str) -> None:
+    data, before = photo(kind=kind), demo.file.read_text()
+    picture = lay(demo, "prop", data).json["picture"]
+    assert (picture["width_mm"], picture["height_mm"], picture["file"]) == (320, 240, f"prop{suffix}")
+    answer = demo.get("/api/picture")
+    assert answer.body == data and answer.headers["content-type"] == mime
+    assert demo.post("/api/undo").json["picture"]["width_mm"] == 160
+    demo.post("/api/redo"), demo.post("/api/save")
+    assert demo.file.read_text() == before.replace("width_mm = 160\n", "width_mm = 320.0\n").replace(
+        "46, 28],\n]\n", f'46, 28],\n]\nimage = "prop{suffix}"\n')
+
+
+def test_a_photo_of_the_shape_of_the_plane_leaves_its_size(demo: Client) -> None:
+    picture = lay(demo, "prop", photo(320, 481)).json["picture"]
+    assert (picture["width_mm"], picture["height_mm"]) == (160, 240)
+
+
+def test_a_photo_that_is_turned_as_it_is_shown_counts_as_it_is_seen(demo: Client) -> None:
+    turned = Image.Exif()
+    turned[ORIENTATION] = 6
+    picture = lay(demo, "prop", photo(480, 320, "JPEG", exif=turned)).json["picture"]
+    assert (picture["width_mm"], picture["height_mm"]) == (160, 240)
+
+
+def test_a_photo_under_lamps_that_had_no_plane(small: Client) -> None:
+    picture = lay(small, "prop", photo()).json["picture"]
+    assert picture["height_mm"] / picture["width_mm"] == pytest.approx(0.75, abs=0.01)
+    small.post("/api/save")
+    assert tomllib.loads(small.file.read_text())["picture"]["image"] == "prop.png"
+
+
+def test_a_second_photo_of_a_name_gets_a_number(small: Client) -> None:
+    assert lay(small, "prop", photo()).json["picture"]["file"] == "prop.png"
+    assert lay(small, "prop", photo(41)).json["picture"]["file"] == "prop_2.png"
+    assert lay(small, "prop", photo()).json["picture"]["file"] == "prop.png"
+
+
+@pytest.mark.parametrize("data", [b"", b"\x89PNG\r\n", photo()[:60], photo(kind="JPEG")[:300], photo(kind="GIF"), photo(kind="TIFF"), wav(), b"<svg/>",
+                                  photo(8000, 7000)])
+def test_what_is_no_photo_leaves_nothing(small: Client, data: bytes) -> None:
+    before = files(small)
+    answer = lay(small, "prop", data)
+    assert answer.status == 422 and answer.json["faults"][0]["remedy"] and files(small) == before
+    assert small.get("/api/prop").json["revision"] == 1
+
+
+def test_a_photo_that_is_too_large_is_refused_before_it_is_read(small: Client) -> None:
+    answer = small.post("/api/picture", b"", Content_Type="application/octet-stream", X_Name="prop", Content_Length=str(25 * 2**20))
+    assert answer.status == 413 and answer.json["faults"][0]["allowed"] == "up to 24 MiB"

@@ -56,8 +56,21 @@ def test_a_new_part_at_the_end_of_a_file_without_a_last_line_end(edited):
     assert edited(lambda document: document.set(("fades", "off"), {"segments": []})) == TEXT + "\n\n[fades.off]\nsegments = []\n"
 
 
-def test_a_new_part_has_the_form_of_the_others(edited):
-    assert edited(lambda document: document.set(("clips", "b"), {"file": "b"}), 'clips.a = {file = "a"}\n') == 'clips.a = {file = "a"}\nclips.b = {file = "b"}\n'
+DOTTED = 'clips.a = {file = "a"}  # first\nfades.on = {segments = []}\n\n[board]\nchannels = 1\n'
+# (tomlkit sets no space behind the comma that it adds.)
+INLINE = 'clips = {a = {file = "a"}}\n[board]\nchannels = 1\n'
+NONE = "[board]\nchannels = 1\n"
+
+
+@pytest.mark.parametrize(("text", "wanted"), [
+    (DOTTED, DOTTED.replace("# first\n", '# first\nclips.b = {file = "b"}\nclips.c = {file = "c"}\n')),
+    (INLINE, INLINE.replace('"a"}', '"a"},b = {file = "b"},c = {file = "c"}')),
+    (NONE, NONE + '\n[clips.b]\nfile = "b"\n\n[clips.c]\nfile = "c"\n')])
+def test_new_parts_have_the_form_of_the_others(edited, text, wanted):
+    def work(document):
+        document.set(("clips", "b"), {"file": "b"})
+        document.set(("clips", "c"), {"file": "c"})
+    assert edited(work, text) == wanted
 
 
 def test_a_part_that_is_taken_out_leaves_the_remark_below(edited):
