@@ -207,7 +207,8 @@ function lanesOf({ groups, names, meters }) {
   ];
   if (meters.sound) {
     const highest = 10 * Math.ceil(meters.sound.most_db / 10);
-    lanes.push({ kind: 'level', name: 'Level at the hand', scale: `${highest - LEVELS_DB}–${highest} dB(A)`, least: highest - LEVELS_DB, rules: [1 / 3, 2 / 3] });
+    const least = highest - LEVELS_DB;
+    lanes.push({ kind: 'level', name: 'Level at the hand', scale: `${least}–${highest} dB(A)`, least, rules: [1 / 3, 2 / 3] });
   }
   return [
     ...lanes,

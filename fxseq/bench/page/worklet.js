@@ -101,7 +101,7 @@ class Board extends AudioWorkletProcessor {
   }
 
   /** Checks a table and, if it is sound, plays it from power-up, with selectors, volume and contacts as they are on the page. */
-  swap({ table, revision, meters, closed = 0, positions = [], volume = FULL_VOLUME }) {
+  swap({ table, revision, ...state }) {
     const { player } = this;
     const fits = table.byteLength <= player.slot_bytes();
     if (fits) new Uint8Array(this.memory, player.slot(), table.byteLength).set(new Uint8Array(table));
@@ -109,23 +109,25 @@ class Board extends AudioWorkletProcessor {
     if (status !== 0) return this.port.postMessage({ refused: status, offset: player.offset(), revision });
     this.report();
     player.start();
+    this.powerUp(state);
+    return this.port.postMessage({ started: revision });
+  }
+
+  powerUp({ meters, closed = 0, positions = [], volume = FULL_VOLUME }) {
+    const { player } = this;
     this.rampFrom = this.last;
     this.ramp = this.playing ? Math.round(CUT_RAMP_S * sampleRate) : 0;
     this.kept = new Float32Array(0);
     this.sizes = { frame: player.samples_per_frame(), channels: player.channels(), full: 2 ** player.pwm_bits() - 1 };
     this.playing = true;
     this.events = [];
-    this.taken = [];
     this.meter = meters && this.successor(meters);
     this.clearReport();
-    positions.forEach((position, selector) => {
-      this.note(0, SELECT, selector, position);
-      player.select(selector, position);
-    });
+    positions.forEach((position, selector) => player.select(selector, position));
+    this.taken = positions.map((value, index) => ({ frame: 0, kind: SELECT, index, value }));
     this.settle(volume);
     this.closed = closed;
     for (let index = 0; index < 32; index++) if (closed >>> index & 1) this.note(player.frame() >>> 0, PRESS, index);
-    this.port.postMessage({ started: revision });
   }
 
   /** A meter for what plays now, on which the level falls from where it was. */
