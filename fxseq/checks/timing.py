@@ -1,5 +1,6 @@
 """When sound and light reach people: after the press, and one after the other. Findings of the description, and of the presses played."""
 from bisect import bisect_left
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -8,7 +9,7 @@ from numpy.typing import NDArray
 from fxseq.acoustics import SPEED_OF_SOUND_M_PER_S
 from fxseq.checks.prop import Prop
 from fxseq.clips import PreparedClip
-from fxseq.light import AMBIENT, FULL_LEVEL, FadeCurve, FadeSegment, Shape, approach, level_from_byte, progress
+from fxseq.light import AMBIENT, FULL_LEVEL, FadeCurve, Shape, approach, level_from_byte, progress
 from fxseq.sequence import Explanation, Finding, Weight, explained
 from fxseq.sequence import model as m
 
@@ -77,38 +78,49 @@ def frames_until_seen(curve: FadeCurve) -> int | None:
 
     A flicker counts as a straight way to the middle of its range.
     """
-    targets = [level_from_byte(segment.target) for segment in curve.segments if segment.target != AMBIENT]
-    starts = [level_from_byte(curve.start)] if curve.start is not None else []
-    before = 0 if any(targets + starts) else FULL_LEVEL
-    goal = max((_FIRST_LIGHT * abs(level - before) for level in targets + starts), default=0.0)
-    level, frame = (starts or [before])[0], 0
-    if goal == 0 or abs(level - before) >= goal:
-        return 0 if goal else None
-    for segment in curve.segments:
-        way = _Way.of(segment, level, before)
-        if abs(way.target - before) >= goal:
-            return frame + bisect_left(range(way.frames), goal, key=lambda t, way=way: abs(way.level(t) - before))
-        level, frame = way.target, frame + segment.length
-    return None
+    levels = [curve.start or 0, *(segment.target for segment in curve.segments if segment.target != AMBIENT)]
+    before = 0 if any(levels) else FULL_LEVEL
+    ways = list(_ways(curve, before))
+    goal = _FIRST_LIGHT * max((way.furthest(before) for way in ways), default=0)
+    if goal == 0:
+        return None
+    way = next(way for way in ways if way.furthest(before) >= goal)
+    if abs(way.level(0) - before) >= goal:
+        return way.begin
+    return way.begin + bisect_left(range(way.shown), goal, key=lambda t: abs(way.level(t) - before))
 
 
 class _Way(NamedTuple):
-    """How a segment moves, as seen from afar: a flicker on its first way only."""
+    """How a segment moves, in one direction. shown: frames at which its levels are, one more than its length where its end is held."""
 
+    begin: int
     shape: Shape
     start: int
     target: int
     frames: int
-
-    @classmethod
-    def of(cls, segment: FadeSegment, start: int, before: int) -> "_Way":
-        if segment.shape == Shape.FLICKER:
-            middle = (level_from_byte(segment.low) + level_from_byte(segment.target)) // 2
-            return cls(Shape.STRAIGHT, start, middle, min(segment.every, segment.length))
-        return cls(segment.shape, start, before if segment.target == AMBIENT else level_from_byte(segment.target), segment.length)
+    shown: int
 
     def level(self, t: int) -> int:
+        if t >= self.frames:
+            return self.target
         return int(approach(self.start, self.target, progress(self.shape, np.array([t]), self.frames))[0])
+
+    def furthest(self, before: int) -> int:
+        return max(abs(self.level(t) - before) for t in (0, self.shown - 1))
+
+
+def _ways(curve: FadeCurve, before: int) -> Iterator[_Way]:
+    """Those that last, and the end. A flicker takes its first way only; where light is given back, it is as it was before."""
+    level = before if curve.start is None else level_from_byte(curve.start)
+    begin = 0
+    for number, segment in enumerate(curve.segments, 1):
+        shape, frames, target = segment.shape, segment.length, before if segment.target == AMBIENT else level_from_byte(segment.target)
+        if shape == Shape.FLICKER:
+            shape, frames, target = Shape.STRAIGHT, min(segment.every, frames), (level_from_byte(segment.low) + target) // 2
+        shown = frames + (number == len(curve.segments))
+        if shown:
+            yield _Way(begin, shape, level, target, frames, shown)
+        level, begin = target, begin + segment.length
 
 
 def timing_findings(prop: Prop) -> list[Finding]:
