@@ -58,7 +58,7 @@ def day_run_time(performance: "Performance") -> RunTime | None:
     phases = [Phase(name, share[name], _loads(run, spans)) for name, run, spans in
               (("idle", idle, whole), ("taps", performance, taps), ("held", performance, held))]
     times_s, load = performance.load
-    drop_v = changeover_drop_v(load, supply[1].voltage_v) if performance.prop.sequence.changeover == "diodes" else 0.0
+    drop_v = changeover_drop_v(load, performance.fresh_v) if performance.prop.sequence.changeover == "diodes" else 0.0
     return run_time(pack, phases, load_at(load, times_s, performance.rail.lowest_at_s), supply[1].minimum_v + drop_v)
 
 
@@ -72,7 +72,7 @@ def _loads(run: "Performance", spans: Spans) -> dict[str, Load]:
     def mean(steps: Steps) -> Steps:
         return Steps(np.zeros(1), np.full(1, steps.mean_within(spans.begins_s, spans.ends_s)), 0.0)
 
-    sequence, sound_v = run.prop.sequence, run.supply[1].voltage_v
+    sequence, sound_v = run.prop.sequence, run.fresh_v
     sound = amplifier_load(sequence.amplifier, mean(run.sound_ma).values / 1000, sound_v)
     return {**{name: circuit.load(mean(run.light_of[name])) for name, circuit in run.circuits.items()},
             "amplifier": sound, "board": Load(current_a=sequence.board.current_ma / 1000)}

@@ -20,7 +20,7 @@ from fxseq.checks.conditioning import as_played
 from fxseq.checks.prop import prepare_as, prepare_clips, supply_of
 from fxseq.clips import PreparedClip, read
 from fxseq.clips.shaping import amplitude, level_db, quantised
-from fxseq.power import Steps, circuits, played_load, played_rail
+from fxseq.power import Steps, circuits, fresh_v, played_load, played_rail
 from fxseq.sequence import Fault, FxError, clip_rate_hz
 from fxseq.sequence import model as m
 
@@ -193,13 +193,13 @@ def _least_v(sequence: m.Sequence, supply: m.Supply, amplifier: m.Amplifier, spe
         rail = played_rail(supply, load, times_s, second_s, over_diode=sequence.changeover == "diodes")
         return float(np.nan_to_num(rail.volts.values).min())
 
-    low_v, high_v = 0.0, supply.voltage_v
+    low_v, high_v = 0.0, fresh_v(supply).typical
     if left_v(high_v) >= high_v:
         return high_v
     for _ in range(_HALVINGS):
         middle_v = (low_v + high_v) / 2
         low_v, high_v = (middle_v, high_v) if left_v(middle_v) >= middle_v else (low_v, middle_v)
-    return low_v or supply.voltage_v
+    return low_v or fresh_v(supply).typical
 
 
 def recommend(names: Iterable[str], rig: Rig) -> dict[str, Recommendation | None]:

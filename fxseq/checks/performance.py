@@ -14,8 +14,8 @@ from fxseq.checks.timing import lead_in_ms
 from fxseq.hazards import FlashReport, flash_report
 from fxseq.player import Played, Player, Script, TraceEvent, TraceKind
 from fxseq.power import (
-    Circuit, Draw, Load, PlayedRail, RunTime, Steps, align, circuits, draw, group_current_ma, lit_share, played_load, played_rail,
-    steps_of_blocks, total,
+    Circuit, Draw, Load, PlayedRail, RunTime, Steps, align, circuits, draw, fresh_v, group_current_ma, lit_share, played_load,
+    played_rail, steps_of_blocks, total,
 )
 from fxseq.sequence import model as m
 
@@ -48,19 +48,20 @@ class Performance:
         return (self.played.until_frame - self.played.first_frame) / self.prop.compiled.table.frame_rate_hz
 
     @cached_property
-    def light_of(self) -> dict[str, Steps]:
-        """Of each group the share of its full light over time, 0..1."""
+    def _aligned(self) -> tuple[NDArray[np.float64], dict[str, NDArray[np.float64]]]:
         table, played = self.prop.compiled.table, self.played
         full = (1 << table.pwm_bits) - 1
-        return {
+        light = {
             name: lit_share(
                 played.light[group.first:group.first + group.channels], full, played.first_frame, played.until_frame, table.frame_rate_hz)
             for name, group in zip(self.prop.compiled.names.groups, table.groups, strict=True)
         }
+        return align(light) if light else (np.zeros(1), {})
 
     @cached_property
-    def _aligned(self) -> tuple[NDArray[np.float64], dict[str, NDArray[np.float64]]]:
-        return align(self.light_of) if self.light_of else (np.zeros(1), {})
+    def light_of(self) -> dict[str, Steps]:
+        """Of each group the share of its full light over time, 0..1, all at the same times."""
+        return {name: Steps(self.light_times_s, lit, self.duration_s) for name, lit in self.lit.items()}
 
     @property
     def light_times_s(self) -> NDArray[np.float64]:
@@ -72,10 +73,15 @@ class Performance:
         """Of each group the share of its full light, 0..1, from each of `light_times_s` on."""
         return self._aligned[1]
 
+    @property
+    def fresh_v(self) -> float:
+        """Voltage of the supply when fresh, with nothing on it; 0 where none is described. [V]"""
+        return fresh_v(self.supply[1]).typical if self.supply else 0.0
+
     @cached_property
     def _steady_volts(self) -> NDArray[np.float32] | None:
-        """Voltage at the speaker as if the supply stayed at its nominal voltage; None where amplifier or supply is not described. [V]"""
-        return self.amplifier_volts(self.supply[1].voltage_v)[0] if self.prop.sequence.amplifier and self.supply else None
+        """Voltage at the speaker as if the supply stayed at its fresh voltage; None where amplifier or supply is not described. [V]"""
+        return self.amplifier_volts(self.fresh_v)[0] if self.prop.sequence.amplifier and self.supply else None
 
     def amplifier_volts(self, supply_v: ArrayLike, part: slice = slice(None)) -> tuple[NDArray[np.float32], float]:
         """Voltage at the speaker over a part of the samples, and the share of them that clips; supply_v: one voltage, or one a sample of it. [V]"""
@@ -133,11 +139,10 @@ class Performance:
 
     @cached_property
     def light_ma(self) -> Steps:
-        """Current of all LEDs over time. [mA]"""
-        groups = self.prop.sequence.groups
-        in_series = {name: max(circuit.series, 1) for name, circuit in self.circuits.items()}
-        parts = [group_current_ma(groups[name], Steps(self.light_times_s, lit, self.duration_s), in_series.get(name, 1)).values
-                 for name, lit in self.lit.items()]
+        """Current of all LEDs over time, as they are wired and at the fresh supply; where none is described, as the file says. [mA]"""
+        groups, wired = self.prop.sequence.groups, self.circuits
+        lit = {name: Steps(self.light_times_s, shares, self.duration_s) for name, shares in self.lit.items()}
+        parts = [wired[name].current_ma(each).values if wired else group_current_ma(groups[name], each).values for name, each in lit.items()]
         return Steps(self.light_times_s, sum(parts, start=np.zeros(self.light_times_s.shape)), self.duration_s)
 
     @property
@@ -151,7 +156,7 @@ class Performance:
         table = self.prop.compiled.table
         if self._steady_volts is None or amplifier is None or speaker is None or self.supply is None:
             return self._nothing
-        current_a = supply_current_a(self._steady_volts, speaker, amplifier, self.supply[1].voltage_v, table.samples_per_frame)
+        current_a = supply_current_a(self._steady_volts, speaker, amplifier, self.fresh_v, table.samples_per_frame)
         return steps_of_blocks(current_a * 1000, 1 / table.frame_rate_hz, self.duration_s)
 
     @cached_property
@@ -168,7 +173,7 @@ class Performance:
     @cached_property
     def load(self) -> tuple[NDArray[np.float64], Load]:
         """What the prop takes: times of its changes, shape (n,) [s], and the load at them."""
-        return played_load(self.prop.sequence, self.circuits, self.light_of, self.sound_ma, self.supply[1].voltage_v if self.supply else 0.0)
+        return played_load(self.prop.sequence, self.circuits, self.light_of, self.sound_ma, self.fresh_v)
 
     @cached_property
     def rail(self) -> PlayedRail | None:
@@ -191,7 +196,7 @@ class Performance:
     @cached_property
     def draw(self) -> Draw:
         """Mean and peak current, charge and energy."""
-        return draw(self.current_ma, self.supply[1].voltage_v if self.supply else 0.0)
+        return draw(self.current_ma, self.fresh_v)
 
     def events(self, *kinds: TraceKind) -> list[TraceEvent]:
         """Trace events of these kinds."""

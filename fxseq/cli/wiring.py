@@ -81,9 +81,9 @@ def _string_row(group: "GroupWiring") -> list[str]:
     row = [group.name, _span(group.outputs), str(circuit.group.leds), str(circuit.series), str(circuit.strings)]
     if circuit.series == 0:
         return [*row, *["stays dark"], *["-"] * 5]
+    currents = (f"{amount.typical:.3g} ({amount.low:.3g} to {amount.high:.3g})" for amount in (circuit.fresh_ma, circuit.flat_ma))
     if layout is None:
-        return [*row, "none, a driver", "-", "-", "-", *[f"{circuit.group.current_ma:g}"] * 2]
-    currents = (f"{amount.typical:.3g} ({amount.low:.3g} to {amount.high:.3g})" for amount in (layout.fresh_ma, layout.flat_ma))
+        return [*row, "none, a driver", "-", "-", "-", *currents]
     rated = f"{layout.rating_w:g} W" if layout.rating_w else "too much"
     ohm, bands = _resistor(group.resistor)
     return [*row, f"{ohm}, shared" if group.shares else ohm, bands, f"{layout.power_w:.2g} W", rated, *currents]

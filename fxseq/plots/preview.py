@@ -44,7 +44,7 @@ def _remark(performance: Performance) -> str:
     parts = [f"{performance.duration_s:.4g} s", counted(len(performance.shots), "shot")]
     if performance.supply:
         name, supply = performance.supply
-        parts.append(f"supply '{name}', {supply.voltage_v:g} V, at most {supply.maximum_current_ma:g} mA")
+        parts.append(f"supply '{name}', {performance.fresh_v:.3g} V fresh, at most {supply.maximum_current_ma:g} mA")
     missing = [word for word, part in _needed_for_level(performance).items() if not part]
     if performance.prop.compiled.table.clips and missing:
         parts.append(f"no level at the hand, since the file does not describe: {', '.join(missing)}")

@@ -329,7 +329,7 @@ def _said(group: GroupWiring) -> list[str]:
         texts.append(f"{layout.fresh_ma.typical:.3g} mA a string fresh, {layout.flat_ma.typical:.3g} mA flat")
         texts.append(f"{_ohms(group.resistor)}, {f'{layout.rating_w:g} W' if layout.rating_w else 'no common rating'}: {_colours(group.resistor)}")
     elif circuit.series:
-        texts.append(f"{circuit.group.current_ma:g} mA a string, held by the driver")
+        texts.append(f"{circuit.group.current_ma:g} mA a string, held by the driver within {circuit.fresh_ma.high / circuit.fresh_ma.typical - 1:.0%}")
     if group.drive is not None:
         texts.append(f"{group.drive.pin_ma:.2g} mA out of each output")
     return [*texts, f"plug: 1 {group.common}, {_pins(group)} {'channels in order' if len(group.outputs) > 1 else 'channel'}"]

@@ -2,7 +2,7 @@
 
 May import `sequence`. Pure functions of change points and part models; the amplifier's current comes in as an array (`acoustics`).
 """
-from fxseq.power.circuits import Circuit, circuits, pack_of
+from fxseq.power.circuits import Circuit, circuits, fresh_v, pack_of
 from fxseq.power.current import Draw, draw, group_current_ma, supply_findings
 from fxseq.power.findings import adaptor_findings, circuit_findings, rail_findings
 from fxseq.power.played import PlayedRail, amplifier_load, changeover_drop_v, load_at, played_load, played_rail
@@ -13,7 +13,7 @@ from fxseq.power.steps import Steps, align, lit_share, steps_of_blocks, total
 
 __all__ = [
     "Circuit", "Connector", "Draw", "GroupWiring", "Load", "Phase", "PlayedRail", "RunTime", "Schedule", "Steps", "SupplyLine", "adaptor_findings",
-    "align", "amplifier_load", "changeover_drop_v", "circuit_findings", "circuits", "draw", "group_current_ma", "lit_share", "load_at", "pack_of",
-    "played_load", "played_rail", "rail_findings", "run_time_findings", "shares", "steps_of_blocks", "supply_findings",
+    "align", "amplifier_load", "changeover_drop_v", "circuit_findings", "circuits", "draw", "fresh_v", "group_current_ma", "lit_share", "load_at",
+    "pack_of", "played_load", "played_rail", "rail_findings", "run_time_findings", "shares", "steps_of_blocks", "supply_findings",
     "total", "wiring_schedule",
 ]  # fmt: skip

@@ -11,7 +11,7 @@ from fxseq.power.estimate import Estimate
 class Cell:
     """A kind of cell, by curves over its depth of discharge, 0 full to 1 empty.
 
-    depth, open_v: open-circuit voltage, shape (n,), depth ascending from 0 to 1. [V]
+    depth, open_v: open-circuit voltage, shape (n,), depth ascending from 0 to 1. [V] fresh_v: when fresh, by specimen; the curve begins at its typical one.
     resistance_ohm: fresh, by specimen. resistance_rise: by how much it has grown, in proportion to the depth, when empty.
     current_ma, capacity_mah: what it gives at a constant current down to end_v, ascending currents, shape (m,).
     capacity_share: of that table, by specimen. maximum_ma: the most it may give.
@@ -19,6 +19,7 @@ class Cell:
 
     depth: tuple[float, ...]
     open_v: tuple[float, ...]
+    fresh_v: Estimate
     resistance_ohm: Estimate
     resistance_rise: float
     current_ma: tuple[float, ...]
@@ -43,6 +44,12 @@ class Pack:
     def open_v(self, depth: ArrayLike) -> NDArray[np.float64]:
         """Open-circuit voltage at a depth of discharge, element by element. [V]"""
         return self.series * np.interp(depth, self.cell.depth, self.cell.open_v)
+
+    @property
+    def fresh_v(self) -> Estimate:
+        """Open-circuit voltage when fresh, by specimen. [V]"""
+        fresh = self.cell.fresh_v
+        return Estimate(self.series * fresh.low, self.series * fresh.typical, self.series * fresh.high)
 
     def resistance_ohm(self, depth: ArrayLike) -> NDArray[np.float64]:
         """Internal resistance of a typical pack at a depth of discharge, element by element. [ohm]"""

@@ -36,21 +36,38 @@ class Circuit:
     feed: Range | None = None
 
     @property
+    def fresh_ma(self) -> Estimate | None:
+        """Current of a string, lit, at the freshest supply, by specimen; None where none lights up."""
+        return self.layout.fresh_ma if self.layout else self._held_ma
+
+    @property
+    def flat_ma(self) -> Estimate | None:
+        """Current of a string, lit, at the flattest supply, by specimen; None where none lights up."""
+        return self.layout.flat_ma if self.layout else self._held_ma
+
+    @property
+    def _held_ma(self) -> Estimate | None:
+        """What a constant-current driver holds, with its tolerance."""
+        held_ma, off = self.group.current_ma, parts().drivers["constant_current"].tolerance
+        return Estimate(held_ma * (1 - off), held_ma, held_ma * (1 + off)) if self.series else None
+
+    @property
     def channel_ma(self) -> Estimate:
         """Current of one channel, lit, at the freshest supply."""
-        if self.layout is None:
-            held_ma = self.strings * self.group.current_ma
-            return Estimate(held_ma, held_ma, held_ma)
-        return self.layout.channel_ma
+        if self.layout:
+            return self.layout.channel_ma
+        held = self._held_ma or Estimate(0.0, 0.0, 0.0)
+        return Estimate(self.strings * held.low, self.strings * held.typical, self.strings * held.high)
+
+    def current_ma(self, lit: Steps) -> Steps:
+        """Current of the group over time at the freshest supply, typical LEDs. [mA] lit: share of the group's full light."""
+        return Steps(lit.times_s, lit.values * (self.group.channels * self.channel_ma.typical), lit.end_s)
 
     def load(self, lit: Steps) -> Load:
         """As a load over time. lit: share of the group's full light."""
-        strings = lit.values * (self.strings * self.group.channels)
-        if self.layout is None:
-            return Load(current_a=strings * self.group.current_ma / 1000)
-        if self.switch == "pin":
-            return Load(current_a=strings * self.layout.fresh_ma.typical / 1000)
-        return Load((self.layout.load(strings),))
+        if self.layout is None or self.switch == "pin":
+            return Load(current_a=self.current_ma(lit).values / 1000)
+        return Load((self.layout.load(lit.values * (self.strings * self.group.channels)),))
 
 
 def pack_of(supply: Supply) -> Pack | None:
@@ -66,17 +83,24 @@ def pack_of(supply: Supply) -> Pack | None:
     return Pack(cell, supply.cells_in_series, size)
 
 
-def voltages_of(supply: Supply) -> Range:
-    """From flat to fresh: of cells the voltage at which the prop stops, of an adaptor its tolerance."""
+def fresh_v(supply: Supply) -> Estimate:
+    """Open-circuit voltage when fresh, by specimen: that of the cells where their kind is said, of an adaptor with its tolerance. [V]"""
     if supply.outlet is not None:
         usual = parts().outlets[supply.outlet].voltage_v
-        return Range(usual.low, usual.high)
-    if supply.kind == "wall":
-        off = supply.tolerance_percent / 100
-        return Range(supply.voltage_v * (1 - off), supply.voltage_v * (1 + off))
+        return Estimate(usual.low, supply.voltage_v, usual.high)
+    off = supply.tolerance_percent / 100 if supply.kind == "wall" else 0.0
     pack = pack_of(supply)
-    flat_v = max(supply.minimum_v, pack.end_v if pack else 0.0) or supply.voltage_v
-    return Range(min(flat_v, supply.voltage_v), max(supply.voltage_v, float(pack.open_v(0.0)) if pack else 0.0))
+    return pack.fresh_v if pack else Estimate(supply.voltage_v * (1 - off), supply.voltage_v, supply.voltage_v * (1 + off))
+
+
+def voltages_of(supply: Supply) -> Range:
+    """From flat to fresh: of cells from the voltage at which the prop stops, of an adaptor its tolerance."""
+    fresh = fresh_v(supply)
+    if supply.kind == "wall":
+        return Range(fresh.low, fresh.high)
+    pack = pack_of(supply)
+    flat_v = max(supply.minimum_v, pack.end_v if pack else 0.0) or fresh.low
+    return Range(min(flat_v, fresh.high), fresh.high)
 
 
 def voltages_of_all(supplies: Iterable[Supply]) -> Range | None:
@@ -134,11 +158,3 @@ def _switch(name: str) -> Switch:
     if name == "mosfet":
         return Switch(on_ohm=parts().mosfets["logic_level"].on_ohm)
     return Switch(drop_v=parts().transistors["npn"].saturation_v.typical)
-
-
-def fresh_v(supply: Supply) -> Estimate:
-    """Open-circuit voltage when fresh, by specimen: of an adaptor with its tolerance. [V]"""
-    if supply.kind == "wall":
-        span = voltages_of(supply)
-        return Estimate(span.flat_v, supply.voltage_v, span.fresh_v)
-    return Estimate(*[supply.voltage_v] * 3)

@@ -1,7 +1,6 @@
 """Current of a prop over time, and whether its supply can give it.
 
-Every string takes the current that its group's description gives; PWM is averaged over its period. What the strings really take at the
-rail of the moment is in `played`.
+PWM is averaged over its period. What strings take at the rail of the moment is in `played`.
 """
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -18,8 +17,8 @@ EXPLAINED = explained(Explanation(
     "The currents of all lit LEDs, of the amplifier and of the board are added up over the time played, dimming by its mean. A finding where the "
     "highest sum is above the supply's rating; a fault where even the mean is.",
     "the supply's rating in the sequence file", "your own files",
-    "As sure as the currents in the file, mostly within a tenth or two. It holds for the presses that were played: play the busiest ones. What the "
-    "strings really take at the voltage of the moment is in power.rail.",
+    "Mostly within a tenth or two: LEDs count with what their strings take at the fresh supply, which is the most they take. It holds for the "
+    "presses that were played: play the busiest ones, and see power.line_current for everything at once.",
     formula="{Ipeak} > {Irated}",
     symbols={"Ipeak": "highest current, in mA", "Imean": "mean current, in mA", "Irated": "maximum_current_ma of the supply, in mA"}))
 
@@ -39,12 +38,12 @@ class Draw:
         return asdict(self)
 
 
-def group_current_ma(group: Group, lit: Steps, series: int = 1) -> Steps:
-    """Current of a group over time, each of its strings taking the current of one LED. [mA]
+def group_current_ma(group: Group, lit: Steps) -> Steps:
+    """Current of a group over time that no supply is known for, so that each of its LEDs counts alone and with the current of the file. [mA]
 
-    lit: share of the group's full light, 0..1 (see `lit_share`); its LEDs are spread evenly over its channels. series: LEDs of a string.
+    lit: share of the group's full light, 0..1 (see `lit_share`); its LEDs are spread evenly over its channels.
     """
-    return Steps(lit.times_s, lit.values * (group.leds / series * group.current_ma), lit.end_s)
+    return Steps(lit.times_s, lit.values * (group.leds * group.current_ma), lit.end_s)
 
 
 def draw(current_ma: Steps, voltage_v: float) -> Draw:

@@ -10,7 +10,7 @@ from fxseq.power.played import PlayedRail
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
 from fxseq.power.schedule import drive
 from fxseq.power.sources import ADAPTOR_SHARE, TOUCH_V, adaptor_margin
-from fxseq.power.switches import CHIP_MA, PIN_MA, driver_heat_w
+from fxseq.power.switches import CHIP_MA, PIN_MA, driver_heat_w, has_headroom
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Sequence, Supply
 
@@ -111,6 +111,14 @@ EXPLAINED = explained(
         formula="{I} > {Imax}",
         symbols={"I": "current of all pins together, in mA", "Imax": "what most chips give, in mA", "groups": "what each group takes of it, in mA"}),
     Explanation(
+        "power.driver_headroom", "Has a constant-current driver voltage left to hold its current?",
+        "A driver needs some voltage for itself beside that of its LEDs. A finding where LEDs of the highest forward voltage leave it less than the "
+        "generic part needs at the flattest supply; a fault where typical ones do so even at the freshest.",
+        _GENERIC, "data sheets", "Sure where the forward voltage is; newer drivers get by with a third of the headroom: see the data sheet.",
+        formula="{Vsum} = {n} * {Vf}; {Vsum} + {Vhead} > {Vflat}",
+        symbols={"Vsum": "what the LEDs need together, in V", "n": "LEDs in series", "Vf": "highest forward voltage of one, in V",
+                 "Vhead": "what the driver needs, in V", "Vflat": "voltage of the flattest supply, in V"}),
+    Explanation(
         "power.driver_heat", "Does a constant-current driver grow too hot?",
         "A driver holds the current by keeping the spare voltage to itself, and turns it into heat. A finding where all of the group, lit at the "
         f"freshest supply, makes more than {_DRIVER_W:g} W.",
@@ -132,8 +140,8 @@ EXPLAINED = explained(
         formula="{Vcells} > {Vwall}", symbols={"Vcells": "voltage of the fresh cells, in V", "Vwall": "lowest voltage of the adaptor, in V"}),
     Explanation(
         "power.pack_voltage", "Does the voltage in the file go with the cells in the file?",
-        "The voltage of a fresh pack is that of one cell times the cells in series. A finding where voltage_v is off by more than "
-        f"{_VOLTAGE_OFF:.0%}.",
+        "The voltage of a fresh pack is that of one cell times the cells in series. Everything is worked out from that; voltage_v is only compared "
+        f"with it. A finding where voltage_v is off by more than {_VOLTAGE_OFF:.0%}.",
         _GENERIC, "data sheets", "Sure enough to find a wrong number of cells; not to tell a fresh cell from a used one.",
         formula="{Vpack} = {n} * {Vcell}",
         symbols={"Vpack": "voltage of the fresh pack, in V", "n": "cells in series", "Vcell": "voltage of one fresh cell, in V",
@@ -221,7 +229,7 @@ def _light(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Findi
 def _led_current(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     group = circuit.group
     kind = led_kind(group.colour, group.forward_voltage_v)
-    highest_ma = circuit.layout.fresh_ma.high if circuit.layout else group.current_ma
+    highest_ma = circuit.fresh_ma.high if circuit.fresh_ma else 0.0
     if group.size_mm <= _SMALL_LED_MM and highest_ma > kind.maximum_ma:
         yield EXPLAINED["power.led_current"].finding(
             Weight.WARNING, subject, f"up to {highest_ma:.3g} mA in one LED, at the freshest supply",
@@ -287,6 +295,22 @@ def _switch(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Find
             {"Vpin": f"{sequence.board.pin_v:g} V", "Vgate": f"{kinds['mosfet'].gate_v:g} V"}, kinds["mosfet"].source)
 
 
+def _driver_headroom(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
+    """Of the strings that a maker has chosen; those that are laid out here leave it its headroom."""
+    span = voltages_of_all(sequence.supplies.values())
+    if circuit.switch != "driver" or span is None or circuit.series == 0:
+        return
+    needs = parts().drivers["constant_current"].headroom_v
+    lowest_v, usual_v = (circuit.series * float(diode.voltage_v(circuit.group.current_ma / 1000)) for diode in (circuit.led.high, circuit.led.typical))
+    if not has_headroom(span.flat_v, lowest_v, needs.high):
+        yield EXPLAINED["power.driver_headroom"].finding(
+            Weight.WARNING if has_headroom(span.fresh_v, usual_v, needs.typical) else Weight.FAULT, subject,
+            f"{circuit.series} in series need up to {lowest_v + needs.high:.3g} V with their driver; there are {span.flat_v:.3g} to {span.fresh_v:.3g} V",
+            f"{span.flat_v:.3g} V", "Use fewer in series, a higher supply, or LEDs of a lower forward voltage; below that voltage it goes dim.",
+            {"Vsum": f"{lowest_v:.3g} V", "n": f"{circuit.series}", "Vf": f"{lowest_v / circuit.series:.3g} V", "Vhead": f"{needs.high:g} V",
+             "Vflat": f"{span.flat_v:.4g} V"}, parts().drivers["constant_current"].source)
+
+
 def _driver(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     span = voltages_of_all(sequence.supplies.values())
     if circuit.switch != "driver" or span is None or circuit.series == 0:
@@ -342,7 +366,7 @@ def _pack_voltage(name: str, supply: Supply) -> Iterator[Finding]:
     pack = pack_of(supply)
     if pack is None:
         return
-    pack_v = float(pack.open_v(0.0))
+    pack_v = pack.fresh_v.typical
     if abs(supply.voltage_v / pack_v - 1) > _VOLTAGE_OFF:
         yield EXPLAINED["power.pack_voltage"].finding(
             Weight.WARNING, f"supply '{name}'", f"voltage_v is {supply.voltage_v:g} V",
@@ -377,4 +401,4 @@ def _outlet(name: str, supply: Supply) -> Iterator[Finding]:
 
 
 _OF_A_SUPPLY = (_pack_voltage, _touch, _outlet)
-_OF_A_GROUP = (_light, _led_current, _forward_voltage, _shared, _resistor, _pin, _switch, _driver)
+_OF_A_GROUP = (_light, _led_current, _forward_voltage, _shared, _resistor, _pin, _switch, _driver_headroom, _driver)

@@ -167,14 +167,11 @@ def shared_resistor_findings(subject: str, diodes: Sequence[Diode], voltage_v: f
     ratio = max(currents) / max(min(currents), 1e-12)
     if ratio <= EQUAL_WITHIN:
         return ()
+    times = f"up to {ratio:.3g} times" if ratio < _DARK_BESIDE else f"more than {_DARK_BESIDE} times"
     return (EXPLAINED["power.shared_resistor"].finding(
-        Weight.FAULT, subject, f"{_times(ratio)} the current in one string as in another on the same resistor", f"{EQUAL_WITHIN:g} times",
+        Weight.FAULT, subject, f"{times} the current in one string as in another on the same resistor", f"{EQUAL_WITHIN:g} times",
         "Give each string a resistor of its own: delete shared_resistor.",
         {"r": f"{ratio:.3g}", "Imost": f"{1000 * max(currents):.3g} mA", "Ileast": f"{1000 * min(currents):.3g} mA"}),)
-
-
-def _times(ratio: float) -> str:
-    return f"up to {ratio:.3g} times" if ratio < _DARK_BESIDE else f"more than {_DARK_BESIDE} times"
 
 
 def sharing_findings(subject: str, found: Layout, fresh_v: float) -> tuple[Finding, ...]:

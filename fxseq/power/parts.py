@@ -56,9 +56,13 @@ class Mosfet:
 
 @dataclass(frozen=True)
 class Driver:
-    """A constant-current driver. headroom_v: what each output needs to hold its current. maximum_ma: of an output."""
+    """A constant-current driver. headroom_v: what each output needs to hold its current. tolerance: of that current, as a share, either way.
+
+    maximum_ma: of an output.
+    """
 
     headroom_v: Estimate
+    tolerance: float
     maximum_ma: float
     source: str
 
@@ -91,7 +95,7 @@ class Parts:
     diodes: dict[str, DiodeKind]
 
 
-_ESTIMATES = {"voltage_v", "resistance_ohm", "capacity_share", "saturation_v", "headroom_v"}
+_ESTIMATES = {"voltage_v", "fresh_v", "resistance_ohm", "capacity_share", "saturation_v", "headroom_v"}
 
 
 @cache

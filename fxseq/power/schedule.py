@@ -69,12 +69,11 @@ class GroupWiring:
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
         circuit, layout = self.circuit, self.circuit.layout
-        held = Estimate(*[circuit.group.current_ma] * 3) if circuit.series and layout is None else None
         return {
             "outputs": list(self.outputs), "leds": circuit.group.leds, "leds_in_series": circuit.series, "strings_per_output": circuit.strings,
             "resistor": self.resistor and asdict(self.resistor), "shared_resistor": self.shares,
             "resistor_power_w": layout and layout.power_w, "resistor_rating_w": layout and layout.rating_w,
-            "string_fresh_ma": _values(layout.fresh_ma if layout else held), "string_flat_ma": _values(layout.flat_ma if layout else held),
+            "string_fresh_ma": _values(circuit.fresh_ma), "string_flat_ma": _values(circuit.flat_ma),
             "switch": circuit.switch, "drive": self.drive and asdict(self.drive),
         }
 
@@ -174,7 +173,7 @@ def drive(circuit: Circuit, pin_v: float) -> Drive | None:
 def _line(name: str, sequence: Sequence, wired: Mapping[str, Circuit], sound_ma: float | None) -> SupplyLine:
     supply = sequence.supplies[name]
     fresh_v, lit = voltages_of(supply).fresh_v, Steps(np.zeros(1), np.ones(1), 0.0)
-    everything = sum((circuit.load(lit) for circuit in wired.values() if circuit.series), Load())
+    everything = sum((circuit.load(lit) for circuit in wired.values()), Load())
     light_ma, board_ma = 1000 * float(np.ravel(everything.at(fresh_v)[0])[0]), sequence.board.current_ma
     total_a = (light_ma + (sound_ma or 0.0) + board_ma) / 1000
     gauge, fuse_a = fused_wire(total_a) or (None, None)

@@ -26,7 +26,7 @@ class Supply(Part):
     kind: Literal["cells", "wall"]
     """Cells, or a wall adaptor."""
     voltage_v: Annotated[float, Field(gt=0, le=60)]
-    """Open-circuit voltage when fresh, of the whole pack. [V]"""
+    """Open-circuit voltage when fresh, of the whole pack; where cell says the kind of the cells, theirs counts. [V]"""
     minimum_v: Annotated[float, Field(ge=0, le=60)] = 0.0
     """Voltage under load at which the prop stops working. [V]"""
     internal_resistance_ohm: Annotated[float, Field(ge=0, le=100)] = 0.0

@@ -192,6 +192,7 @@ CAUSES: dict[str, Callable[[Values], object]] = {
         "wall": {"kind": "wall", "voltage_v": 5.0, "maximum_current_ma": 500},
         "cells": {"kind": "cells", "voltage_v": 6.0, "maximum_current_ma": 500}}),
     "power.chip_current": lambda values: (values["board"].update(channels=12), wired(switch="pin", channels=12, leds=12, current_ma=5)(values)),
+    "power.driver_headroom": wired(switch="driver", leds_in_series=2),
     "power.driver_heat": lambda values: (wired(switch="driver", current_ma=90)(values), values["supplies"].pop("cells")),
     "power.led_current": wired(current_ma=45),
     "power.led_dark": wired(switch="pin", colour="blue", forward_voltage_v=3.4),
@@ -203,6 +204,7 @@ CAUSES: dict[str, Callable[[Values], object]] = {
     "power.rail": lambda values: values["supplies"].pop("wall") and values["supplies"]["cells"].update(
         internal_resistance_ohm=10, minimum_v=2.9),
     "power.resistor_heat": wired(current_ma=2000, leds=2),
+    "power.shared_resistor": wired(leds_in_series=1, shared_resistor=True),
     "power.supply_current": lambda values: values["supplies"]["wall"].update(maximum_current_ma=5),
     "power.touch": lambda values: values["supplies"]["wall"].update(voltage_v=48),
     "sound.bits": lambda values: values["board"].update(sound_bits=8),

@@ -23,13 +23,30 @@ def without_sound(values: Values) -> Values:
     return values
 
 
-def test_light_at_full_duty_takes_what_its_leds_take(values: Values, played: Played) -> None:
-    # 4 LEDs of 10 mA for 100 of 1000 frames a second; the run is 1 s, a tap of 60 ms and 2 s long.
+LAMP_MA = pytest.approx(4 * 10 * 325 / 330, rel=1e-3)
+"""From the freshest supply, 5.1 V, and over a transistor, 0.1 V, (5.0 - 1.75) V / 10 mA are 325 ohm for each LED: of IEC 60063's E24 330 ohm."""
+
+
+def test_light_at_full_duty_takes_what_its_strings_take(values: Values, played: Played) -> None:
+    # 4 LEDs for 100 of 1000 frames a second; the run is 1 s, a tap of 60 ms and 2 s long.
     run = played(without_sound(values))
     assert run.duration_s == pytest.approx(3.06)
-    assert (run.draw.peak_ma, run.draw.mean_ma) == (40, pytest.approx(40 * 0.1 / 3.06))
-    assert run.draw.charge_mah == pytest.approx(40 * 0.1 / 3600)
-    assert run.draw.energy_wh == pytest.approx(5 * 0.040 * 0.1 / 3600)
+    peak_ma = run.draw.peak_ma
+    assert (peak_ma, run.draw.mean_ma) == (LAMP_MA, pytest.approx(peak_ma * 0.1 / 3.06))
+    assert run.draw.charge_mah == pytest.approx(peak_ma * 0.1 / 3600)
+    assert run.draw.energy_wh == pytest.approx(5 * peak_ma / 1000 * 0.1 / 3600)
+
+
+def test_light_takes_what_the_file_says_where_nothing_feeds_it(values: Values, played: Played) -> None:
+    values["supplies"] = {}
+    run = played(without_sound(values))
+    assert (run.draw.peak_ma, run.draw.energy_wh) == (40, 0)
+
+
+def test_a_resistor_of_the_maker_sets_the_current(values: Values, played: Played) -> None:
+    # 3.25 V over 650 ohm: half of what the file says an LED takes.
+    values["groups"]["lamp"]["resistor_ohm"] = 650
+    assert played(without_sound(values)).draw.peak_ma == pytest.approx(20, rel=0.02)
 
 
 def test_light_at_half_lightness_takes_the_share_of_cie_1976(values: Values, played: Played) -> None:
@@ -46,17 +63,21 @@ def test_groups_add_up_and_are_told_apart(values: Values, played: Played) -> Non
     # From 1.00 s the lamp, from 1.05 s both, from 1.10 s the eye, from 1.15 s nothing.
     assert run.light_times_s.tolist() == pytest.approx([0, 1, 1.05, 1.1, 1.15])
     assert {name: share.tolist() for name, share in run.lit.items()} == {"lamp": [0, 1, 1, 0, 0], "eye": [0, 0, 1, 1, 0]}
-    assert run.light_ma.values.tolist() == [0, 40, 47, 7, 0]
+    # 3.25 V / 7 mA are 464 ohm: of E24 470 ohm.
+    lamp_ma, eye_ma = run.light_ma.values[1], run.light_ma.values[3]
+    assert (lamp_ma, eye_ma) == (LAMP_MA, pytest.approx(7 * 464.3 / 470, rel=1e-3))
+    assert run.light_ma.values.tolist() == pytest.approx([0, lamp_ma, lamp_ma + eye_ma, eye_ma, 0])
 
 
 def test_sound_takes_its_power_over_efficiency_and_voltage(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
-    # 0.5 V in 8 ohm is 1/32 W; at 80 % from 5 V that is 7.8125 mA, beside 5 mA at rest. Light takes 40 mA at the same time.
+    # 0.5 V in 8 ohm is 1/32 W; at 80 % from 5 V that is 7.8125 mA, beside 5 mA at rest. Light is on at the same time.
     write_sound("beep.wav", SQUARE)
     run = played(values)
     assert run.sound_ma.peak() == pytest.approx(12.8125)
     assert run.sound_ma.mean() == pytest.approx(5 + 7.8125 * 0.1 / 3.06)
-    assert run.draw.peak_ma == pytest.approx(52.8125)
-    assert run.draw.mean_ma == pytest.approx(5 + (7.8125 + 40) * 0.1 / 3.06)
+    assert run.light_ma.peak() == LAMP_MA
+    assert run.draw.peak_ma == pytest.approx(12.8125 + run.light_ma.peak())
+    assert run.draw.mean_ma == pytest.approx(5 + (7.8125 + run.light_ma.peak()) * 0.1 / 3.06)
 
 
 def test_the_supply_that_is_named_sets_voltage_and_clipping(values: Values, played: Played, write_sound: Callable[..., None]) -> None:

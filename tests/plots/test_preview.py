@@ -68,7 +68,7 @@ def test_a_level_that_cannot_be_known_is_said_to_be_missing():
 def test_title_says_which_prop_how_long_and_from_what(demo: Performance):
     texts = [text for text, _ in written(preview_figure(demo))]
     assert "The Squall Lantern: preview" in texts
-    assert "11 s, 25 shots, supply 'cells', 6 V, at most 1000 mA" in texts
+    assert "11 s, 25 shots, supply 'cells', 6.4 V fresh, at most 1000 mA" in texts
 
 
 def test_level_is_that_of_the_report(demo: Performance):

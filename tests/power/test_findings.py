@@ -45,6 +45,10 @@ def test_a_sound_lamp_has_none() -> None:
         ("power.pin_current", Weight.WARNING, "up to 11.5 mA a pin", {"switch": "pin", "leds": 2}),
         ("power.switch_current", Weight.WARNING, "up to 258 mA in one transistor", {"switch": "transistor", "current_ma": 120, "leds_in_series": 1}),
         ("power.switch_current", Weight.WARNING, "up to 30 mA in one driver", {"switch": "driver", "current_ma": 30}),
+        ("power.driver_headroom", Weight.WARNING, "2 in series need up to 5.8 V with their driver; there are 4.8 to 6 V",
+         {"switch": "driver", "leds_in_series": 2}),
+        ("power.driver_headroom", Weight.FAULT, "4 in series need up to 10.6 V with their driver; there are 4.8 to 6 V",
+         {"switch": "driver", "leds_in_series": 4, "channels": 1}),
         ("power.driver_heat", Weight.WARNING, "0.64 W in the driver at 6 V, all of it lit", {"switch": "driver", "channels": 16, "leds": 16}),
     ],
 )
