@@ -10,7 +10,7 @@ from fxseq.acoustics import (
     FAST_S, REFERENCE_PRESSURE_PA, Space, apply_responses, clipping_voltage_v, full_scale_v, heard_response, power_db, supply_current_a,
 )
 from fxseq.checks import Prop
-from fxseq.power import Steps, circuits, group_current_ma
+from fxseq.power import Steps, circuits, fresh_v, group_current_ma
 from fxseq.sequence import Amplifier, Speaker, Supply, channels_of
 
 LEAD_SAMPLES = 64
@@ -24,8 +24,8 @@ _POINTS = 4096
 def meters(prop: Prop) -> dict[str, Any]:
     """Plain numbers with which samples and duties become current and level.
 
-    channel_ma: of each channel at full duty. base_ma: of the board, and of the amplifier without sound. sound: see `_sound_meter`; None
-    where amplifier, speaker or supply is not described. most_ma: more than the prop can take.
+    channel_ma: of each channel at full duty, as it is wired and at the fresh supply. base_ma: of the board, and of the amplifier without
+    sound. sound: see `_sound_meter`; None where amplifier, speaker or supply is not described. most_ma: more than the prop can take.
     """
     sequence = prop.sequence
     base_ma, sound, loudest_ma = sequence.board.current_ma, None, 0.0
@@ -44,9 +44,9 @@ def _channel_ma(prop: Prop) -> list[float]:
     lit = Steps(np.zeros(1), np.ones(1), 1.0)
     for name in prop.compiled.names.groups:
         group = sequence.groups[name]
-        series = max(wired[name].series, 1) if name in wired else 1
+        whole_ma = wired[name].current_ma(lit) if wired else group_current_ma(group, lit)
         for channel in channels_of(group):
-            found[channel] = float(group_current_ma(group, lit, series).values[0]) / group.channels
+            found[channel] = float(whole_ma.values[0]) / group.channels
     return found
 
 
@@ -59,8 +59,9 @@ def _sound_meter(prop: Prop, amplifier: Amplifier, speaker: Speaker, supply: Sup
     fast_s: time constant with which its square is averaged. most_db: level that no sound can reach. [dB(A) re 20 uPa]
     """
     board, place = prop.sequence.board, prop.sequence.listening
-    most_v = min(full_scale_v(amplifier), float(clipping_voltage_v(amplifier, supply.voltage_v, speaker.impedance_ohm)))
-    quiet, one_volt = (float(supply_current_a(np.full(1, volts), speaker, amplifier, supply.voltage_v, 1)[0]) * 1000 for volts in (0.0, 1.0))
+    supply_v = fresh_v(supply).typical
+    most_v = min(full_scale_v(amplifier), float(clipping_voltage_v(amplifier, supply_v, speaker.impedance_ohm)))
+    quiet, one_volt = (float(supply_current_a(np.full(1, volts), speaker, amplifier, supply_v, 1)[0]) * 1000 for volts in (0.0, 1.0))
     by_magnitude = amplifier.kind == "class_ab"
     impulse, most_gain = _a_weighted(speaker, place.hand_m, place.space, board.sample_rate_hz)
     return {
