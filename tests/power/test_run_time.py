@@ -64,9 +64,9 @@ def test_run_time_is_unlucky_typical_and_lucky() -> None:
 
 
 def test_current_beyond_the_data_gives_no_hours_but_a_reason() -> None:
-    found = run_time(FOUR, steady(700), Load(current_a=0.7), 3.6)
+    found = run_time(FOUR, steady(2100), Load(current_a=0.7), 3.6)
     assert found.hours is None
-    assert found.missing == "no capacity is known at the current that is drawn: the data end at 500 mA"
+    assert found.missing == "no capacity is known at the current that is drawn: the data end at 2000 mA"
 
 
 def test_nothing_drawn_lasts_forever() -> None:
