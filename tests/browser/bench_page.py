@@ -1,4 +1,5 @@
 """The bench as a maker starts it, on a copy of the demo, and its page in a browser."""
+import os
 import shutil
 import subprocess
 import sys
@@ -28,15 +29,23 @@ window.traced = (kind) => reports.flatMap((report) => report.trace || []).filter
 
 
 @contextmanager
-def bench_of(sequence: Path) -> Iterator[str]:
-    """The address of a bench that runs until the end of the block."""
-    command = [sys.executable, "-c", "from fxseq.cli import main; main()", "bench", str(sequence), "--no-browser"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as process:
+def bench_process(sequence: Path, port: int = 0) -> Iterator[tuple[str, subprocess.Popen[str]]]:
+    """The address of a bench that runs until the end of the block, and its process. What it keeps of unsaved edits lies beside the sequence."""
+    command = [sys.executable, "-c", "from fxseq.cli import main; main()", "bench", str(sequence), "--no-browser", "--port", str(port)]
+    home = {**os.environ, "XDG_STATE_HOME": str(sequence.parent / "state")}
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=home) as process:
         assert process.stdout is not None
         try:
-            yield process.stdout.readline().strip()
+            yield process.stdout.readline().strip(), process
         finally:
             process.terminate()
+
+
+@contextmanager
+def bench_of(sequence: Path) -> Iterator[str]:
+    """The address of a bench that runs until the end of the block."""
+    with bench_process(sequence) as (address, _):
+        yield address
 
 
 def copy_of_demo(folder: Path) -> Path:
@@ -54,8 +63,8 @@ def until(page: Page, condition: str, seconds: float = 20) -> None:
 
 
 @contextmanager
-def page_at(browser: Browser, address: str, complaint: str = "", **options: Any) -> Iterator[Page]:
-    """The page, open and with its player running. At the end of the block nothing must have been complained of but what holds `complaint`."""
+def page_at(browser: Browser, address: str, complaint: str | tuple[str, ...] = (), **options: Any) -> Iterator[Page]:
+    """The page, open and with its player running. At the end of the block nothing must have been complained of but what holds one of `complaint`."""
     context = browser.new_context(**{"viewport": {"width": 1366, "height": 900}, **options})
     page = context.new_page()
     page.set_default_timeout(20_000)
@@ -68,4 +77,5 @@ def page_at(browser: Browser, address: str, complaint: str = "", **options: Any)
     yield page
     complaints += page.evaluate("blocked")
     context.close()
-    assert [text for text in complaints if not complaint or complaint not in text] == []
+    allowed = (complaint,) if isinstance(complaint, str) else complaint
+    assert [text for text in complaints if not any(words in text for words in allowed)] == []

@@ -1,7 +1,7 @@
 /** A fade curve with points that are dragged, by hand or by arrow keys. */
 
 import { draw, make, number, spoken } from './make.js';
-import { newGesture, settingField } from './turn.js';
+import { keysGesture, newGesture, settingField } from './turn.js';
 
 const WIDTH = 480, HEIGHT = 190, LEFT = 34, RIGHT = 12, TOP = 10, BOTTOM = 26;
 const SHAPES = ['step', 'straight', 'ease', 'decay', 'flicker'];
@@ -135,7 +135,7 @@ export class Fades {
     if (!across && !up) return;
     event.preventDefault();
     const segment = this.fade.segments[at];
-    this.move(at, segment.length_ms + across * STEP_MS, levelOf(segment) + up * STEP_PERCENT, `keys ${this.fade.name} ${at}`);
+    this.move(at, segment.length_ms + across * STEP_MS, levelOf(segment) + up * STEP_PERCENT, keysGesture(`${this.fade.name} ${at}`));
   }
 
   /** Shows it at once, and has it compiled. A segment to the ambient light has no level of its own. */

@@ -1,118 +1,198 @@
-/** Lamps that are moved on the picture, by hand or by arrow keys, or placed from a list. */
+/** Lamps on the picture: moved and chosen by hand or by keys, one group at a time. What is done with chosen ones is in chosen.js. */
 
 import { post } from './api.js';
+import { Chosen } from './chosen.js';
 import { draw, make, spoken } from './make.js';
-import { say, trying } from './say.js';
-import { newGesture } from './turn.js';
+import { trying } from './say.js';
+import { keysGesture, newGesture } from './turn.js';
 
 const STEP_MM = 0.5, COARSE = 10;
-const HELP = 'Drag a lamp, or focus it and use the arrow keys, with Shift in large steps. They are numbered in the order of the file.';
+/** How far from a lamp's middle a mouse takes hold of it, and a finger; how far it must go to be a drag. */
+const HOLD_PX = { mouse: 14, touch: 26, pen: 18 }, DRAG_PX = 4;
+const HELP = 'Drag a lamp, or focus it and use the arrow keys, with Shift in large steps. Click lamps, or press Enter on them, to choose them; '
+  + 'drag across the picture to choose several. Chosen lamps move together.';
 
 export class Lamps {
-  /** overlay: an svg over the canvas. took(prop): after a move. */
-  constructor(place, overlay, took) {
+  /** overlay: an svg over the canvas. took(prop): after a change. take(files): files that were chosen. */
+  constructor(place, overlay, { took, take }) {
     Object.assign(this, { place, overlay, took });
-    this.choice = make('select', { id: 'lamp-group' });
-    this.choice.addEventListener('change', () => this.draw());
+    this.orders = [];
+    this.group = make('select', { id: 'lamp-group' });
+    this.group.addEventListener('change', () => this.chosen.clear());
     this.on = make('input', { type: 'checkbox', id: 'move-lamps' });
     this.on.addEventListener('change', () => this.draw());
-    const file = make('input', { type: 'file', accept: '.csv,text/csv', id: 'lamp-list' });
-    file.addEventListener('change', () => trying(() => this.read(file)));
+    this.chosen = new Chosen((order) => this.post(order), () => this.draw());
     place.replaceChildren(
-      make('div', { class: 'row' }, make('label', { class: 'tick' }, this.on, make('span', {}, 'Move lamps of')),
-        make('label', { htmlFor: 'lamp-group', class: 'unseen' }, 'Group to move'), this.choice),
-      make('p', { class: 'small' }, HELP),
-      make('div', { class: 'row' }, make('label', { htmlFor: 'lamp-list' }, 'Places from a CSV (group, number, x_mm, y_mm)'), file));
+      make('div', { class: 'row' }, make('label', { class: 'tick' }, this.on, make('span', {}, 'Arrange lamps of')),
+        make('label', { htmlFor: 'lamp-group', class: 'unseen' }, 'Group to arrange'), this.group),
+      make('p', { class: 'small' }, HELP), this.chosen.element,
+      fileRow('lamp-list', 'Places from a CSV (group, number, x_mm, y_mm)', '.csv,text/csv', take),
+      fileRow('photo', 'Photo under the lamps (PNG, JPEG, WebP)', '.png,.jpg,.jpeg,.webp', take));
+    overlay.addEventListener('pointerdown', (event) => this.down(event));
+    overlay.addEventListener('keydown', (event) => this.key(event));
   }
 
   show(prop) {
     this.prop = prop;
-    const names = prop.groups.map(({ name }) => name);
-    if (names.join() !== this.names) this.choice.replaceChildren(...names.map((name) => make('option', { value: name }, spoken(name))));
+    const names = prop.groups.map(({ name }) => name), before = this.group.value;
+    if (names.join() !== this.names) this.group.replaceChildren(...names.map((name) => make('option', { value: name }, spoken(name))));
+    if (names.includes(before)) this.group.value = before;
     this.names = names.join();
-    if (!this.dragging) this.draw();
+    if (!this.isHeld) this.draw();
   }
 
   get lamps() {
-    return this.prop.lamps.filter(({ group }) => group === this.choice.value);
+    return this.prop.lamps.filter(({ group }) => group === this.group.value);
   }
 
   draw() {
     this.overlay.toggleAttribute('hidden', !this.on.checked);
+    this.chosen.show(this.prop, this.group.value, this.on.checked);
     if (!this.on.checked) return;
     const focused = this.overlay.contains(document.activeElement) ? document.activeElement.dataset.at : undefined;
     const { width_mm, height_mm } = this.prop.picture;
     this.overlay.setAttribute('viewBox', `0 0 ${width_mm} ${height_mm}`);
     this.overlay.replaceChildren(...this.lamps.map((lamp, at) => this.handle(lamp, at, Math.max(width_mm, height_mm))));
+    if (this.frame) this.overlay.append(draw('rect', { class: 'frame', ...this.frame }));
     if (focused !== undefined) this.overlay.querySelector(`[data-at="${focused}"]`)?.focus();
   }
 
   handle({ x_mm, y_mm, size_mm }, at, extent_mm) {
-    const radius_mm = Math.max(size_mm * 0.8, extent_mm / 70);
+    const radius_mm = Math.max(size_mm * 0.8, extent_mm / 70), turn = this.chosen.turnOf(at + 1);
     const label = draw('text', { 'text-anchor': 'middle', y: radius_mm * 0.4, 'font-size': radius_mm * 1.1 });
     label.textContent = at + 1;
-    const handle = draw('g', {
-      transform: `translate(${x_mm} ${y_mm})`, tabindex: 0, role: 'button', 'data-at': at,
-      'aria-label': `Lamp ${at + 1} at ${x_mm.toFixed(1)}, ${y_mm.toFixed(1)} mm: arrow keys move it`,
+    const chosen = turn ? `, chosen as number ${turn}` : '';
+    return draw('g', {
+      transform: `translate(${x_mm} ${y_mm})`, tabindex: 0, role: 'button', 'data-at': at, 'aria-pressed': Boolean(turn),
+      'aria-label': `Lamp ${at + 1} at ${x_mm.toFixed(1)}, ${y_mm.toFixed(1)} mm${chosen}: arrow keys move it, Enter chooses it`,
     }, draw('circle', { r: radius_mm }), label);
-    handle.addEventListener('pointerdown', (event) => this.grab(event, at));
-    handle.addEventListener('keydown', (event) => this.key(event, at));
-    return handle;
   }
 
-  key(event, at) {
+  /** Numbers of the lamps that move with this one. */
+  together(at) {
+    return this.chosen.turnOf(at + 1) ? this.chosen.numbers : [at + 1];
+  }
+
+  key(event) {
+    if (event.key === 'Escape') return this.chosen.clear();
+    const at = Number(event.target.closest('[data-at]')?.dataset.at ?? -1);
+    if (at < 0) return undefined;
     const by_mm = STEP_MM * (event.shiftKey ? COARSE : 1);
     const step = { ArrowRight: [by_mm, 0], ArrowLeft: [-by_mm, 0], ArrowUp: [0, -by_mm], ArrowDown: [0, by_mm] }[event.key];
-    if (!step) return;
+    if (!step && event.key !== 'Enter' && event.key !== ' ') return undefined;
     event.preventDefault();
-    const lamp = this.lamps[at];
-    this.put(at, lamp.x_mm + step[0], lamp.y_mm + step[1]);
-    this.send(`keys lamp ${this.choice.value} ${at}`);
+    event.stopPropagation();
+    if (!step) return event.repeat ? undefined : this.chosen.toggle(at + 1);
+    const numbers = this.together(at);
+    this.put(this.from(numbers), step);
+    return this.send(numbers, keysGesture(`lamp ${this.group.value} ${numbers.join()}`));
   }
 
-  grab(event, at) {
+  /** Where the pointer is on the picture, and how many millimetres a pixel of the screen is. */
+  spot(event) {
+    const box = this.overlay.getBoundingClientRect(), per_px = this.prop.picture.width_mm / box.width;
+    return { x_mm: (event.clientX - box.left) * per_px, y_mm: (event.clientY - box.top) * per_px, per_px };
+  }
+
+  /** The lamp nearest to a spot, if it is near enough. */
+  nearest({ x_mm, y_mm }, most_mm) {
+    const ways = this.lamps.map((lamp) => Math.hypot(lamp.x_mm - x_mm, lamp.y_mm - y_mm));
+    const least = Math.min(...ways);
+    return least <= most_mm ? ways.indexOf(least) : -1;
+  }
+
+  down(event) {
+    if (this.isHeld || event.button > 0) return;
     event.preventDefault();
-    this.dragging = true;
+    const start = this.spot(event), at = this.nearest(start, (HOLD_PX[event.pointerType] ?? HOLD_PX.mouse) * start.per_px);
+    const numbers = at < 0 ? [] : this.together(at), from = this.from(numbers);
+    this.isHeld = true;
     this.overlay.setPointerCapture(event.pointerId);
+    if (at >= 0) this.overlay.querySelector(`[data-at="${at}"]`).focus({ focusVisible: false });
+    let hasMoved = false;
     this.overlay.onpointermove = (moved) => {
-      const box = this.overlay.getBoundingClientRect();
-      const { width_mm, height_mm } = this.prop.picture;
-      this.put(at, (moved.clientX - box.left) * width_mm / box.width, (moved.clientY - box.top) * height_mm / box.height);
+      const now = this.spot(moved), way = [now.x_mm - start.x_mm, now.y_mm - start.y_mm];
+      hasMoved ||= Math.hypot(...way) > DRAG_PX * start.per_px;
+      if (hasMoved && at >= 0) this.put(from, way);
+      if (hasMoved && at < 0) this.span(start, now);
     };
-    this.overlay.onpointerup = this.overlay.onpointercancel = () => {
-      this.overlay.onpointermove = this.overlay.onpointerup = this.overlay.onpointercancel = null;
-      this.dragging = false;
-      this.send(newGesture());
-    };
+    this.overlay.onpointerup = this.overlay.onpointercancel = ({ type }) => this.up(type, at, hasMoved, numbers);
   }
 
-  /** Within the picture, in tenths of a millimetre. */
-  put(at, x_mm, y_mm) {
-    const lamp = this.lamps[at];
-    const within = (value, most) => Math.round(10 * Math.max(0, Math.min(most, value))) / 10;
-    lamp.x_mm = within(x_mm, this.prop.picture.width_mm);
-    lamp.y_mm = within(y_mm, this.prop.picture.height_mm);
+  up(type, at, hasMoved, numbers) {
+    this.overlay.onpointermove = this.overlay.onpointerup = this.overlay.onpointercancel = null;
+    this.isHeld = false;
+    const frame = this.frame;
+    this.frame = undefined;
+    if (hasMoved && at >= 0) this.send(numbers, newGesture());
+    else if (type === 'pointercancel') this.draw();
+    else if (at >= 0) this.chosen.toggle(at + 1);
+    else if (frame) this.chosen.add(this.within(frame));
+    else this.chosen.clear();
+  }
+
+  /** Draws a frame between two spots. */
+  span(start, now) {
+    const [x, y] = [Math.min(start.x_mm, now.x_mm), Math.min(start.y_mm, now.y_mm)];
+    this.frame = { x, y, width: Math.abs(now.x_mm - start.x_mm), height: Math.abs(now.y_mm - start.y_mm) };
     this.draw();
   }
 
-  /** One order at a time; what is moved meanwhile goes with the next. */
-  async send(gesture) {
-    this.waiting = gesture;
+  within({ x, y, width, height }) {
+    const isIn = ({ x_mm, y_mm }) => x_mm >= x && x_mm <= x + width && y_mm >= y && y_mm <= y + height;
+    return this.lamps.flatMap((lamp, at) => (isIn(lamp) ? [at + 1] : []));
+  }
+
+  from(numbers) {
+    const { lamps } = this;
+    return numbers.map((number) => ({ number, x_mm: lamps[number - 1].x_mm, y_mm: lamps[number - 1].y_mm }));
+  }
+
+  /** Lamps as far from where they were, within the picture and without losing their order, in tenths of a millimetre. */
+  put(from, way) {
+    const { lamps } = this, { width_mm, height_mm } = this.prop.picture;
+    [['x_mm', width_mm], ['y_mm', height_mm]].forEach(([key, most], axis) => {
+      const places = from.map((place) => place[key]);
+      const by = Math.max(-Math.min(...places), Math.min(most - Math.max(...places), way[axis]));
+      from.forEach((place) => { lamps[place.number - 1][key] = Math.round(10 * (place[key] + by)) / 10; });
+    });
+    this.draw();
+  }
+
+  /** One order at a time; what is moved meanwhile goes with the next. Only lamps that were moved are sent: another tab may move others. */
+  async send(numbers, gesture) {
+    const waiting = this.orders.find(({ group }) => group === this.group.value);
+    if (waiting) Object.assign(waiting, { gesture, numbers: [...new Set([...waiting.numbers, ...numbers])] });
+    else this.orders.push({ group: this.group.value, numbers, gesture });
     if (this.isBusy) return;
     this.isBusy = true;
-    while (this.waiting) {
-      const order = { group: this.choice.value, places_mm: this.lamps.map(({ x_mm, y_mm }) => [x_mm, y_mm]), gesture: this.waiting };
-      this.waiting = null;
-      const prop = await trying(() => post('/api/lamps', order));
-      if (prop && !this.waiting) await this.took(prop);
+    while (this.orders.length) {
+      const { group, numbers: moved, gesture: word } = this.orders.shift();
+      const places = this.prop.lamps.filter((lamp) => lamp.group === group);
+      const moved_mm = Object.fromEntries(moved.map((number) => [number, [places[number - 1].x_mm, places[number - 1].y_mm]]));
+      const prop = await trying(() => post('/api/lamps', { group, moved_mm, gesture: word }));
+      if (prop && !this.orders.length) await this.took(prop);
     }
     this.isBusy = false;
   }
 
-  async read(file) {
-    if (!file.files.length) return;
-    await this.took(await post('/api/lamps', { csv: await file.files[0].text() }));
-    file.value = '';
-    say('The lamps are placed.');
+  /** Places from a list. */
+  async placed(csv) {
+    await this.post({ csv });
   }
+
+  async post(order) {
+    const prop = await post('/api/lamps', order);
+    await this.took(prop);
+    return prop;
+  }
+}
+
+function fileRow(id, label, accept, take) {
+  const file = make('input', { type: 'file', accept, id });
+  file.addEventListener('change', async () => {
+    await take([...file.files]);
+    file.value = '';
+  });
+  return make('div', { class: 'row' }, make('label', { htmlFor: id }, label), file);
 }

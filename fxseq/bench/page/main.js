@@ -2,6 +2,7 @@
 
 import { get, getBytes, isAlone, onChanges, post } from './api.js';
 import { Clips } from './clips.js';
+import { Drops } from './drops.js';
 import { Fades } from './fades.js';
 import { showFigures, showFindings } from './figures.js';
 import { Lamps } from './lamps.js';
@@ -34,8 +35,11 @@ class Bench {
     this.fades = new Fades(byId('fades'), this.edits);
     const took = (prop) => this.take(prop);
     this.clips = new Clips(byId('clips'), this.edits, {
-      took, play: (buffer) => this.listening.hear(buffer), decode: (bytes) => this.board.context.decodeAudioData(bytes) });
-    this.lamps = new Lamps(byId('lamps'), byId('handles'), took);
+      take: (files) => this.drops.take(files), play: (buffer) => this.listening.hear(buffer),
+      decode: (bytes) => this.board.context.decodeAudioData(bytes) });
+    this.lamps = new Lamps(byId('lamps'), byId('handles'), { took, take: (files) => this.drops.take(files) });
+    this.drops = isAlone ? undefined : new Drops({
+      most_bytes: () => this.prop.most_bytes, placed: (csv) => this.lamps.placed(csv), took: (prop, clip) => this.took(prop, clip) });
     this.sending = new Sending(byId('sending'), () => this.edits.settled());
     this.others = new Others(byId('others'), () => this.edits.settled());
     this.events = [];
@@ -71,11 +75,17 @@ class Bench {
     }), NUMBERS_AFTER_MS);
   }
 
+  /** After a file was taken in. clip: a new one, to be looked at. */
+  async took(prop, clip) {
+    this.clips.wanted = clip;
+    await this.take(prop);
+    this.clips.wanted = undefined;
+  }
+
   async photo({ picture }) {
-    if (!picture.image || this.photoOf === picture.image) return;
-    this.photoOf = picture.image;
-    const { bytes } = await getBytes(picture.image);
-    this.photoImage = await createImageBitmap(new Blob([bytes]));
+    if (this.photoOf === picture.file) return;
+    this.photoOf = picture.file;
+    this.photoImage = picture.image ? await createImageBitmap(new Blob([(await getBytes(picture.image)).bytes])) : null;
   }
 
   show(prop) {
@@ -83,7 +93,10 @@ class Bench {
     document.title = `${prop.title}: bench`;
     byId('title').textContent = prop.title;
     byId('file').textContent = prop.file;
-    byId('saved').textContent = prop.dirty ? 'not saved' : 'saved';
+    byId('saved').textContent = !prop.dirty ? 'saved' : prop.is_kept ? 'not saved' : 'not saved, nor kept for the next start';
+    byId('found').hidden = !prop.found;
+    if (prop.found) byId('found-at').textContent = prop.found.at;
+    byId('found-older').hidden = !prop.found?.is_older;
     byId('undo').disabled = !prop.can_undo;
     byId('redo').disabled = !prop.can_redo;
     byId('save').disabled = !prop.dirty;
@@ -119,13 +132,13 @@ class Bench {
   }
 
   /** What the server tells of itself, of other tabs, and of the file. */
-  async changed({ revision, numbers, push, changed_outside: changedOutside, connected }) {
+  async changed({ revision, numbers, push, changed_outside: changedOutside, connected, found }) {
     if (push) this.sending.showProgress(push);
     if (connected !== undefined) byId('offline').hidden = connected;
     if (numbers !== undefined) return this.figures();
     // What this page has done itself comes as an answer, too, and mostly a little later.
     if (revision !== undefined) await new Promise((done) => setTimeout(done, ANSWER_WITHIN_MS));
-    const isNew = revision > this.revision || changedOutside !== undefined || (connected && this.wasOff);
+    const isNew = revision > this.revision || changedOutside !== undefined || found === null || (connected && this.wasOff);
     if (connected !== undefined) this.wasOff = !connected;
     return isNew ? this.take(await get('/api/prop')) : undefined;
   }
@@ -184,15 +197,17 @@ class Bench {
   }
 
   buttons() {
-    const step = (id, path, done) => byId(id).addEventListener('click', () => trying(async () => {
+    const step = (id, path, done, order) => byId(id).addEventListener('click', () => trying(async () => {
       await this.edits.settled();
-      await this.take(await post(path));
+      await this.take(await post(path, order));
       say(done);
     }));
     step('undo', '/api/undo', 'One step back.');
     step('redo', '/api/redo', 'One step forward.');
     step('save', '/api/save', 'Saved.');
     step('reload', '/api/reload', 'Read again from the file.');
+    step('found-take', '/api/unsaved', 'Your edits are back, as one step.', { take: true });
+    step('found-drop', '/api/unsaved', 'Those edits are gone.', { take: false });
     byId('restart').addEventListener('click', () => trying(() => this.play()));
     byId('wake').addEventListener('click', () => this.board.resume());
     byId('guard').addEventListener('change', ({ target }) => this.picture.setGuard(target.checked));

@@ -49,12 +49,18 @@ export class Edits {
   }
 }
 
+const TAB = Math.random().toString(36).slice(2, 8);
 let gestures = 0;
 
-/** A word for a movement that begins now. */
+/** A word for a movement that begins now, in this tab: that of another one is a step of its own. */
 export function newGesture() {
   gestures += 1;
-  return `hand ${gestures}`;
+  return `hand ${TAB} ${gestures}`;
+}
+
+/** A word for keys that go on doing the same thing here. */
+export function keysGesture(what) {
+  return `keys ${TAB} ${what}`;
 }
 
 /** Sliders and number fields for settings, each in its part, the parts in foldable kinds. */

@@ -1,0 +1,101 @@
+/** Files that are dropped anywhere on the page, or chosen: each goes to what it is for, or is refused before it is read. */
+
+import { Refused, postFile } from './api.js';
+import { spoken } from './make.js';
+import { say } from './say.js';
+
+/** By suffix; what it says of itself comes first, and the server looks inside. */
+const KINDS = {
+  recording: ['wav', 'wave', 'aif', 'aiff', 'flac', 'ogg', 'mp3'],
+  photo: ['png', 'jpg', 'jpeg', 'webp'],
+  list: ['csv'],
+};
+const ALLOWED = 'a recording (WAV, AIFF, FLAC, OGG, MP3), a photo (PNG, JPEG, WebP) or a list of places (CSV)';
+const SHORTER = { recording: 'Cut it first.', photo: 'Save it smaller.', list: '' };
+const MOST_LIST_BYTES = 2 ** 20;
+
+/** A file's name as the name of a clip or a photo: small letters, digits and _. */
+export function plainName(file) {
+  const plain = file.toLowerCase().replace(/\.[^.]*$/, '').normalize('NFKD').replace(/[^a-z0-9]+/g, '_').replace(/^[^a-z]+|_+$/g, '');
+  return plain.slice(0, 40) || 'added';
+}
+
+function kindOf(file) {
+  const suffix = file.name.toLowerCase().split('.').at(-1);
+  const kind = Object.keys(KINDS).find((name) => KINDS[name].includes(suffix));
+  return kind || (file.type.startsWith('audio/') ? 'recording' : undefined);
+}
+
+export class Drops {
+  /** most_bytes(): largest sizes by kind. took(prop, clip): after a file was taken in. placed(text): a list of places; gives the prop. */
+  constructor({ most_bytes, took, placed }) {
+    Object.assign(this, { most_bytes, took, placed });
+    const hasFiles = (event) => event.dataTransfer?.types.includes('Files');
+    const mark = (isOver) => document.body.classList.toggle('dropping', isOver);
+    addEventListener('dragover', (event) => {
+      if (!hasFiles(event)) return;
+      event.preventDefault();
+      mark(true);
+    });
+    addEventListener('dragleave', (event) => { if (!event.relatedTarget) mark(false); });
+    addEventListener('drop', (event) => {
+      if (!hasFiles(event)) return;
+      event.preventDefault();
+      mark(false);
+      this.dropped(event.dataTransfer);
+    });
+  }
+
+  /** A folder looks like a file until it is read. */
+  dropped({ items, files }) {
+    const folder = [...items].map((item) => item.webkitGetAsEntry?.()).find((entry) => entry?.isDirectory);
+    if (folder) say(`${folder.name}: it is a folder. Drop the files in it.`, true);
+    else this.take([...files]);
+  }
+
+  /** Takes them in one after the other, and says once what came of each. */
+  async take(files) {
+    const lines = [];
+    let hasFailed = false;
+    say(files.length === 1 ? `${files[0].name} is being added.` : `${files.length} files are being added.`);
+    for (const file of files) {
+      try {
+        lines.push(await this.one(file));
+      } catch (error) {
+        hasFailed = true;
+        lines.push(error.message);
+      }
+    }
+    say(lines.join(' '), hasFailed);
+  }
+
+  async one(file) {
+    const kind = kindOf(file);
+    const refuse = (found, allowed, remedy = '') => { throw new Refused([{ where: file.name, found, allowed, remedy }]); };
+    if (!kind) refuse('it is nothing that the bench can use', ALLOWED);
+    const most = { ...this.most_bytes(), list: MOST_LIST_BYTES }[kind];
+    if (file.size > most) refuse(`it has ${mebibytes(file.size)} MiB`, `up to ${mebibytes(most)} MiB`, SHORTER[kind]);
+    return this[kind](file);
+  }
+
+  async recording(file) {
+    const prop = await postFile('/api/clips', plainName(file.name), file);
+    const { name } = prop.clips.at(-1);
+    await this.took(prop, name);
+    return `${spoken(name)} is a clip now. Name it in an effect to have it played.`;
+  }
+
+  async photo(file) {
+    await this.took(await postFile('/api/picture', plainName(file.name), file));
+    return 'The photo is under the lamps now. Place them on it.';
+  }
+
+  async list(file) {
+    await this.placed(await file.text());
+    return 'The lamps are placed.';
+  }
+}
+
+function mebibytes(bytes) {
+  return Math.ceil(bytes / 2 ** 20);
+}

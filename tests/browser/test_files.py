@@ -1,0 +1,173 @@
+"""Files dropped on the page as a hand drops them: recordings good and broken, far too large ones, folders, photos, lists."""
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+from bench_page import bench_of, bench_process, copy_of_demo, page_at, until
+from PIL import Image
+from playwright.sync_api import Browser, Page
+
+pytestmark = pytest.mark.xdist_group("browser")
+
+STATUS = "document.querySelector('#status').textContent"
+CLIPS = "[...document.querySelectorAll('#clip option')].map(({ value }) => value)"
+
+
+def drop(page: Page, *paths: Path, onto: str = "h1") -> None:
+    """Drag files of this machine's disk over the page and let go, by the browser's own protocol: the page gets what a hand would give it."""
+    page.locator(onto).scroll_into_view_if_needed()
+    box = page.locator(onto).bounding_box()
+    assert box
+    browser = page.context.new_cdp_session(page)
+    for kind in ("dragEnter", "dragOver", "drop"):
+        browser.send("Input.dispatchDragEvent", {
+            "type": kind, "x": box["x"] + box["width"] / 2, "y": box["y"] + box["height"] / 2,
+            "data": {"items": [], "files": [str(path) for path in paths], "dragOperationsMask": 1}})
+    browser.detach()
+
+
+def tone(path: Path, seconds: float = 0.2) -> Path:
+    path.parent.mkdir(exist_ok=True)
+    soundfile.write(path, np.sin(np.arange(round(seconds * 22050)) / 5) * 0.5, 22050)
+    return path
+
+
+def files(folder: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file() and "state" not in path.parts}
+
+
+@pytest.fixture
+def prop(tmp_path: Path) -> Path:
+    (tmp_path / "prop").mkdir()
+    return copy_of_demo(tmp_path / "prop")
+
+
+@pytest.mark.parametrize("onto", ["h1", ".drop", "#numbers"])
+def test_a_recording_dropped_anywhere_becomes_a_clip_with_its_curve(browser: Browser, prop: Path, tmp_path: Path, onto: str) -> None:
+    recording = tone(tmp_path / "Far Thunder-2.wav")
+    with bench_of(prop) as address, page_at(browser, address) as page:
+        drop(page, recording, onto=onto)
+        until(page, "document.querySelector('#clip').value === 'far_thunder_2'")
+        until(page, "document.querySelector('.wave').getAttribute('aria-label')?.includes('Far thunder 2: 200 ms recorded')")
+        assert page.evaluate(INKED) > 0.5
+        assert page.url.startswith(address.split("#")[0])
+    assert (prop.parent / "clips/far_thunder_2.wav").read_bytes() == recording.read_bytes()
+
+
+# The picture on another canvas, which may be read as often as one likes.
+COPIED = """const copied = (canvas) => {
+  const pen = new OffscreenCanvas(canvas.width, canvas.height).getContext('2d', { willReadFrequently: true });
+  pen.drawImage(canvas, 0, 0);
+  return pen;
+};"""
+# Share of the columns of the curve in which there is ink of the kept part at a fifth of the height above the middle.
+INKED = "(() => {" + COPIED + """
+  const canvas = document.querySelector('.wave'), pen = copied(canvas);
+  const ink = pen.getImageData(0, Math.round(canvas.height * 0.4), canvas.width, 1).data;
+  const lane = [...pen.getImageData(0, 0, 1, 1).data].join();
+  let count = 0;
+  for (let x = 0; x < canvas.width; x++) count += [...ink.slice(4 * x, 4 * x + 4)].join() !== lane;
+  return count / canvas.width;
+})()"""
+
+
+def test_two_recordings_of_one_name_become_two_clips(browser: Browser, prop: Path, tmp_path: Path) -> None:
+    with bench_of(prop) as address, page_at(browser, address) as page:
+        drop(page, tone(tmp_path / "one" / "gale.wav"))
+        until(page, f"{CLIPS}.includes('gale')")
+        drop(page, tone(tmp_path / "other" / "gale.wav", 0.3))
+        until(page, "document.querySelector('#clip').value === 'gale_2'")
+
+
+def test_several_recordings_dropped_at_once_are_all_taken_and_told(browser: Browser, prop: Path, tmp_path: Path) -> None:
+    (tmp_path / "bad.wav").write_bytes(b"RIFF")
+    with bench_of(prop) as address, page_at(browser, address, "422") as page:
+        drop(page, tone(tmp_path / "gale.wav"), tmp_path / "bad.wav", tone(tmp_path / "surf.wav", 0.3))
+        until(page, f"{CLIPS}.includes('gale') && {CLIPS}.includes('surf')")
+        until(page, f"['Gale is a clip now', 'bad: it cannot be read as sound', 'Surf is a clip now'].every((words) => {STATUS}.includes(words))")
+
+
+@pytest.mark.parametrize(("name", "data", "told"), [
+    ("broken.wav", b"RIFF\x24\x00\x00\x00WAVEfmt ", "cannot be read as sound"), ("empty.wav", b"", "cannot be read as sound"),
+    ("poem.wav", b"no sound at all", "cannot be read as sound"), ("plan.pdf", b"%PDF-1.7", "it is nothing that the bench can use"),
+    ("broken.png", b"\x89PNG\r\n\x1a\n", "cannot be read as a picture"), ("sound.jpg", b"RIFF", "cannot be read as a picture"),
+    ("places.csv", b"group,number\nlens,1\n", "a column is missing")])
+def test_what_cannot_be_used_is_told_once_and_changes_nothing(browser: Browser, prop: Path, tmp_path: Path, name: str, data: bytes, told: str) -> None:
+    (tmp_path / name).write_bytes(data)
+    before = files(prop.parent)
+    with bench_of(prop) as address, page_at(browser, address, "422") as page:
+        drop(page, tmp_path / name)
+        until(page, f"{STATUS}.includes({told!r})")
+        page.wait_for_timeout(600)
+        assert page.text_content("#status").count("Allowed:") == 1
+        assert page.is_disabled("#save") and page.locator("#clip option").count() == 11
+    assert files(prop.parent) == before
+
+
+def test_a_folder_is_refused_in_words(browser: Browser, prop: Path, tmp_path: Path) -> None:
+    tone(tmp_path / "sounds" / "gale.wav")
+    with bench_of(prop) as address, page_at(browser, address) as page:
+        drop(page, tmp_path / "sounds")
+        until(page, f"{STATUS} === 'sounds: it is a folder. Drop the files in it.'")
+
+
+def test_two_hundred_megabytes_are_refused_at_once_and_never_read(browser: Browser, prop: Path, tmp_path: Path) -> None:
+    large = tmp_path / "gale.wav"
+    with large.open("wb") as file:
+        file.write(tone(tmp_path / "short.wav").read_bytes())
+        file.truncate(200 * 2**20)
+    with bench_process(prop) as (address, process), page_at(browser, address) as page:
+        sent: list[str] = []
+        page.on("request", lambda request: sent.append(request.url))
+        before_kb = memory_kb(process.pid)
+        start_s = time.monotonic()
+        drop(page, large)
+        until(page, f"{STATUS} === 'gale.wav: it has 200 MiB. Allowed: up to 64 MiB. Cut it first.'")
+        assert time.monotonic() - start_s < 3
+        assert not [url for url in sent if url.endswith("/api/clips")]
+        assert memory_kb(process.pid) - before_kb < 20_000
+
+
+def memory_kb(pid: int) -> int:
+    """Resident memory of a process. Source: proc(5), VmRSS."""
+    lines = Path(f"/proc/{pid}/status").read_text().splitlines()
+    return next(int(line.split()[1]) for line in lines if line.startswith("VmRSS"))
+
+
+def test_a_photo_is_drawn_under_the_lamps(browser: Browser, prop: Path, tmp_path: Path) -> None:
+    """Left half red, right half green, of the shape of the plane: darkened, but of these colours, with a lamp's light on top."""
+    image = Image.new("RGB", (320, 480), (220, 20, 20))
+    image.paste((20, 220, 20), (160, 0, 320, 480))
+    image.save(tmp_path / "Prop.png")
+    with bench_of(prop) as address, page_at(browser, address) as page:
+        before = colours(page)
+        drop(page, tmp_path / "Prop.png")
+        until(page, f"{STATUS} === 'The photo is under the lamps now. Place them on it.'")
+        until(page, f"{COLOURS}.left[0] > 60")
+        after = colours(page)
+        assert after["left"][0] > 3 * after["left"][1] and after["right"][1] > 3 * after["right"][0]
+        assert max(before["left"]) < 40 and min(after["gauge"]) > 180
+        page.click("#undo")
+        until(page, f"{COLOURS}.left[0] < 40")
+    assert (prop.parent / "prop.png").read_bytes() == (tmp_path / "Prop.png").read_bytes()
+
+
+# Pixels of the picture, by what is there: two places without lamps, and the first lamp of the gauge at 47, 218 mm, which is on.
+COLOURS = "(() => {" + COPIED + """
+  const canvas = document.querySelector('#picture'), pen = copied(canvas);
+  const at = (x, y) => [...pen.getImageData(Math.round(x / 160 * canvas.width), Math.round(y / 240 * canvas.height), 1, 1).data].slice(0, 3);
+  return { left: at(10, 20), right: at(150, 20), gauge: at(47, 218) };
+})()"""
+
+
+def colours(page: Page) -> dict[str, list[int]]:
+    return page.evaluate(COLOURS)
+
+
+def test_a_list_of_places_can_be_dropped(browser: Browser, prop: Path, tmp_path: Path) -> None:
+    (tmp_path / "places.csv").write_text("group,number,x_mm,y_mm\nvents,1,20,30\n", encoding="utf-8")
+    with bench_of(prop) as address, page_at(browser, address) as page:
+        drop(page, tmp_path / "places.csv", onto="#picture")
+        until(page, f"{STATUS} === 'The lamps are placed.'")
