@@ -8,7 +8,6 @@ from fxseq.acoustics import REFERENCE_PRESSURE_PA, clipping_voltage_v, full_scal
 from fxseq.bench.meters import without_tail
 from fxseq.checks import Prop
 from fxseq.power import fresh_v
-from fxseq.power.circuits import fresh_v
 
 LONGEST_S = 0.25
 """Of an impulse response; a speaker in a prop is at rest long before."""
