@@ -1,0 +1,151 @@
+"""Lamps chosen on the picture by mouse, finger and keys; numbered, and moved to other groups."""
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from bench_page import bench_of, copy_of_demo, page_at, until
+from playwright.sync_api import Browser, Page
+
+pytestmark = pytest.mark.xdist_group("browser")
+
+STATUS = "document.querySelector('#status').textContent"
+TOLD = "document.querySelector('#chosen-lamps').textContent"
+VENTS_MM = [[55, 66], [65, 66], [75, 66], [85, 66], [95, 66], [105, 66]]
+
+
+@pytest.fixture
+def sequence(tmp_path: Path) -> Path:
+    return copy_of_demo(tmp_path)
+
+
+@pytest.fixture
+def arranging(browser: Browser, sequence: Path) -> Iterator[Page]:
+    """The page, arranging the vents."""
+    with bench_of(sequence) as address, page_at(browser, address) as page:
+        arrange(page)
+        yield page
+
+
+def arrange(page: Page) -> None:
+    page.click("text=Place lamps")
+    page.check("#move-lamps")
+    page.select_option("#lamp-group", "vents")
+    page.locator("#handles").scroll_into_view_if_needed()
+
+
+def middle(page: Page, number: int) -> tuple[float, float]:
+    box = page.locator(f"#handles [data-at='{number - 1}'] circle").bounding_box()
+    assert box
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def click(page: Page, *numbers: int) -> None:
+    for number in numbers:
+        page.mouse.click(*middle(page, number))
+
+
+def groups(page: Page, sequence: Path) -> dict:
+    """What is in the file once it is saved."""
+    page.click("#save")
+    until(page, f"{STATUS} === 'Saved.'")
+    return tomllib.loads(sequence.read_text())["groups"]
+
+
+def test_lamps_are_numbered_in_the_order_in_which_they_are_clicked(arranging: Page, sequence: Path) -> None:
+    click(arranging, 6, 2, 3)
+    until(arranging, f"{TOLD} === '3 of 6, in this order: 6, 2, 3. Numbered so, they become 2, 3, 6.'")
+    arranging.click("text=Number them in this order")
+    until(arranging, f"{STATUS}.startsWith('3 lamps have other numbers now.')")
+    assert groups(arranging, sequence)["vents"]["places_mm"] == [VENTS_MM[at] for at in (0, 5, 1, 3, 4, 2)]
+
+
+def test_a_second_click_lets_a_lamp_go_and_one_beside_all_of_them(arranging: Page) -> None:
+    click(arranging, 1, 2, 1)
+    until(arranging, f"{TOLD} === '1 of 6, in this order: 2.'")
+    box = arranging.locator("#handles").bounding_box()
+    assert box
+    arranging.mouse.click(box["x"] + 5, box["y"] + 5)
+    until(arranging, f"{TOLD} === 'None yet.'")
+    assert arranging.is_disabled("text=Move them") and arranging.is_disabled("text=Number them in this order")
+
+
+def test_lamps_in_a_frame_are_chosen_and_move_together(arranging: Page, sequence: Path) -> None:
+    (left, y), (right, _) = middle(arranging, 2), middle(arranging, 4)
+    drag(arranging, (left - 9, y - 20), (right + 9, y + 20))
+    until(arranging, f"{TOLD} === '3 of 6, in this order: 2, 3, 4.'")
+    drag(arranging, (right, y), (right, y + 40))
+    until(arranging, "!document.querySelector('#save').disabled")
+    moved = groups(arranging, sequence)["vents"]["places_mm"]
+    down_mm = moved[1][1] - 66
+    assert down_mm > 5 and [place[1] - 66 for place in moved] == pytest.approx([0, down_mm, down_mm, down_mm, 0, 0])
+    assert [place[0] for place in moved] == [place[0] for place in VENTS_MM]
+    arranging.click("#undo")
+    until(arranging, "document.querySelector('#undo').disabled")
+
+
+def drag(page: Page, start: tuple[float, float], end: tuple[float, float]) -> None:
+    page.mouse.move(*start)
+    page.mouse.down()
+    page.mouse.move(*end, steps=5)
+    page.mouse.up()
+
+
+def test_keys_choose_number_and_regroup(arranging: Page, sequence: Path) -> None:
+    for at in (4, 0):
+        arranging.locator(f"#handles [data-at='{at}']").focus()
+        arranging.keyboard.press("Enter" if at else "Space")
+    assert arranging.get_attribute("#handles [data-at='0']", "aria-pressed") == "true"
+    assert "chosen as number 2" in (arranging.get_attribute("#handles [data-at='0']", "aria-label") or "")
+    arranging.locator("#into-group").focus()
+    arranging.keyboard.type("oil")
+    arranging.locator("text=Move them").focus()
+    arranging.keyboard.press("Enter")
+    until(arranging, f"{STATUS} === '2 lamps are in Oil gauge now: white, 4 mA each, on channels 28 to 41.'")
+    saved = groups(arranging, sequence)
+    assert saved["oil_gauge"]["places_mm"][-2:] == [[95, 66], [55, 66]] and saved["vents"]["leds"] == 4
+    arranging.locator("#handles [data-at='0']").focus()
+    arranging.keyboard.press("Enter")
+    arranging.keyboard.press("Escape")
+    until(arranging, f"{TOLD} === 'None yet.'")
+
+
+def test_a_finger_chooses_a_lamp_that_it_does_not_quite_meet(browser: Browser, sequence: Path) -> None:
+    with bench_of(sequence) as address, page_at(browser, address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True) as page:
+        arrange(page)
+        x, y = middle(page, 6)
+        page.touchscreen.tap(x + 12, y + 12)
+        until(page, f"{TOLD} === '1 of 6, in this order: 6.'")
+        assert page.evaluate("document.documentElement.scrollWidth") == 390
+
+
+def test_lamps_make_a_new_group_which_lights_once_an_effect_does(arranging: Page, sequence: Path) -> None:
+    click(arranging, 1, 6)
+    arranging.select_option("#into-group", label="A new group")
+    assert arranging.input_value("#new-group") == "vents_2"
+    arranging.fill("#new-group", "tips")
+    arranging.click("text=Move them")
+    until(arranging, f"{STATUS} === '2 lamps are in Tips now: blue, 15 mA each, on channels 28 to 29. No effect lights them yet.'")
+    assert arranging.evaluate("[...document.querySelectorAll('#lamp-group option')].map(({ value }) => value)") == ["lens", "vents", "tips", "oil_gauge"]
+    arranging.click("#undo")
+    until(arranging, "document.querySelectorAll('#lamp-group option').length === 3 && document.querySelector('#undo').disabled")
+
+
+def test_a_group_that_effects_light_cannot_lose_its_last_lamp(browser: Browser, sequence: Path) -> None:
+    with bench_of(sequence) as address, page_at(browser, address, "422") as page:
+        arrange(page)
+        page.click("text=Choose all")
+        page.click("text=Move them")
+        until(page, f"""{STATUS}.includes("no lamp would be left in it, but the effects 'arc_up', 'arc_glow', 'arc_out', 'wick', 'low_cells' light it")""")
+        until(page, f"{TOLD}.startsWith('6 of 6')")
+        assert page.is_disabled("#save")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_choosing_is_open_to_all(browser: Browser, sequence: Path, scheme: str) -> None:
+    with bench_of(sequence) as address, page_at(browser, address, color_scheme=scheme) as page:
+        arrange(page)
+        click(page, 3, 1)
+        page.select_option("#into-group", label="A new group")
+        assert Axe().run(page).response["violations"] == []
