@@ -1,111 +1,138 @@
 /**
- * The flash guard of the screen: no more than six transitions of light in any second, whatever the prop does. No clock and no page in here.
+ * The flash guard of the screen: no more than six transitions in any second, of light and of red, whatever the prop does. No clock, no page.
  *
- * A transition is a change of a tenth of full light, up and down in turn. W3C WCAG 2.2, success criterion 2.3.1 and "general flash
- * and red flash thresholds": three flashes (six transitions) in any second at most; a quarter of a block of 341 by 256 CSS pixels may flash.
- * Light that is saturated red is taken five times as strictly (chosen here, no source: red counts there whatever its luminance).
+ * What counts is in flash_counts.js. It is watched in two ways, of the colours that the screen shows (seen.js):
+ * at points all over the picture, where more than a quarter of any 10 degree field must not have too many in the same second, whether they flash
+ * together or in turn; and of fields that overlap by half, each seen as one light, since places that light up in turn make one flashing.
+ * The second is stricter than the standard: there is no source for it.
  *
  * Of three pictures the first that keeps within the budget is shown: the prop's own; a gentle one that follows the mean so slowly that
- * a second does not hold a transition; the one that is there already. So the budget holds by construction.
+ * a second does not hold a transition; the one that is there already, which moves nothing. So the budget holds by construction.
  */
 
-export const STEP = 0.1;
-export const MOST_TRANSITIONS = 6;
-export const WINDOW_S = 1;
-export const SMALL_AREA_PX = 341 * 256 / 4;
+import { Counts, judged } from './flash_counts.js';
+import { POINTS_A_SIDE, coloursSeen } from './seen.js';
+
+/** Points of a quarter of a field, which may flash. */
+const QUARTER = POINTS_A_SIDE ** 2 / 4;
 const QUIET_S = 2;
 const GENTLE_PER_S = 0.08;
 const MEAN_OVER_S = 0.5;
-const RED_FACTOR = 5;
-/** Sums and times may differ in their last digits; of light, the larger count is taken. */
-const ROUNDING = 1e-6, TIME_ROUNDING_S = 1e-9;
+/** A point whose light can change by less than this does not make a field larger. */
+const LEAST_LIGHT = 0.1;
+/** In a field as one light, a small red lamp is red as soon as it is brighter than the dark around it: so weak a red is passed over. */
+const LEAST_RED = 0.1;
 
-/** The last second of a signal, with the value that it began from, and one value more: [{value, time_s}]. The one given is left as it is. */
-export function watched(history, value, now_s) {
-  const isPast = ({ time_s }) => now_s - time_s >= WINDOW_S - TIME_ROUNDING_S;
-  const from = history.findLastIndex(isPast);
-  return [...history.slice(Math.max(from, 0)), { value, time_s: now_s }];
-}
-
-/** Movements by a tenth or more, up and down in turn, that one sees who looks at this second alone. */
-export function transitions(history) {
-  let count = 0, going = 0, low = history[0].value, high = low;
-  for (const { value } of history) {
-    low = Math.min(low, value);
-    high = Math.max(high, value);
-    const rises = going <= 0 && value - low >= STEP - ROUNDING;
-    const falls = going >= 0 && high - value >= STEP - ROUNDING;
-    if (!rises && !falls) continue;
-    count += 1;
-    going = rises ? 1 : -1;
-    low = high = value;
+export class FlashGuard {
+  /** seen: of newSeen. always: the gentle picture whatever the prop does. former: the guard of the lamps as they were laid out before. */
+  constructor(seen, always = false, former = null) {
+    this.seen = seen;
+    this.fields = fieldsOf(seen);
+    const isSame = former?.shown.length === seen.lamps;
+    this.shown = isSame ? former.shown : new Float32Array(seen.lamps);
+    this.mean = isSame ? former.mean : this.shown;
+    this.now_s = former ? former.now_s : 0;
+    this.busy_s = always ? Infinity : Math.min(former ? former.busy_s : -Infinity, this.now_s);
+    this.isGentle = false;
+    const look = this.look(this.shown);
+    this.asked = new Counts(look);
+    this.given = new Counts(look, former?.given);
   }
-  return count;
-}
 
-/**
- * A guard for lamps: [{area_px, group, red}], one for each share that `guarded` is given. Every group and all lamps together are watched.
- * always: the gentle picture whatever the prop does.
- */
-export function newGuard(lamps, always = false) {
-  const names = [...new Set(lamps.map((lamp) => lamp.group))];
-  const sums = names.map((name) => weights(lamps, (lamp) => lamp.group === name));
-  if (names.length > 1) sums.push(weights(lamps, () => true));
-  const blank = new Float32Array(lamps.length);
-  return {
-    sums, always, shown: blank, mean: blank.slice(), now_s: 0, busy_s: always ? Infinity : -Infinity,
-    asked: sums.map(dark), given: sums.map(dark),
-  };
-}
-
-function dark() {
-  return [{ value: 0, time_s: 0 }];
-}
-
-/** The guard for lamps that have been laid out anew: where they are the same in number and groups, what was shown is not forgotten. */
-export function relaid(guard, lamps, always = false) {
-  const fresh = newGuard(lamps, always);
-  if (!guard || guard.shown.length !== lamps.length || guard.sums.length !== fresh.sums.length) return fresh;
-  const { shown, mean, now_s, asked, given } = guard;
-  return { ...fresh, shown, mean, now_s, asked, given, busy_s: always ? Infinity : Math.min(guard.busy_s, now_s) };
-}
-
-/** What each lamp adds to a signal that is 1 where all of them are full, or less where they are small. */
-function weights(lamps, isIn) {
-  const area_px = lamps.reduce((sum, lamp) => sum + (isIn(lamp) ? lamp.area_px : 0), 0);
-  return lamps.map((lamp) => (isIn(lamp) ? lamp.area_px * (lamp.red ? RED_FACTOR : 1) / Math.max(area_px, SMALL_AREA_PX) : 0));
-}
-
-/** The guard after a picture that should show these shares: `shown` is what may be shown, `gentle` whether it differs. now_s must not fall. */
-export function guarded(guard, shares, now_s) {
-  const passed_s = Math.max(now_s - guard.now_s, 0);
-  const asked = advance(guard.asked, guard.sums, shares, now_s);
-  const busy_s = keepsBudget(asked) ? guard.busy_s : Math.max(guard.busy_s, now_s);
-  const blend = Math.min(passed_s / MEAN_OVER_S, 1);
-  const mean = guard.mean.map((value, at) => value + (shares[at] - value) * blend);
-  const gentle = guard.shown.map((value, at) => value + limited(mean[at] - value, GENTLE_PER_S * Math.min(passed_s, 1)));
-  const wanted = now_s - busy_s < QUIET_S ? [gentle] : [Float32Array.from(shares), gentle];
-  for (const shown of wanted) {
-    const given = advance(guard.given, guard.sums, shown, now_s);
-    if (keepsBudget(given)) return { ...guard, shown, mean, now_s, busy_s, asked, given, gentle: shown === gentle };
+  /** What may be shown of lamps at these shares of full light. now_s must not fall. isOn: else it is shown as it is, and only counted. */
+  show(shares, now_s, isOn = true) {
+    const passed_s = Math.max(now_s - this.now_s, 0);
+    this.now_s += passed_s;
+    const asked = { shares: Float32Array.from(shares), look: this.look(shares) };
+    if (this.isTooMuch(this.asked, asked.look)) this.busy_s = Math.max(this.busy_s, this.now_s);
+    this.asked.take(asked.look, this.now_s);
+    this.follow(asked.shares, passed_s);
+    if (!isOn || (this.now_s - this.busy_s >= QUIET_S && !this.isTooMuch(this.given, asked.look))) return this.give(asked, false);
+    const gentle = this.gentle(passed_s);
+    if (!this.isTooMuch(this.given, gentle.look)) return this.give(gentle, true);
+    this.busy_s = Math.max(this.busy_s, this.now_s);
+    this.isGentle = true;
+    return this.shown;
   }
-  return { ...guard, mean, now_s, busy_s: Math.max(busy_s, now_s), asked, gentle: true };
+
+  give({ shares, look }, isGentle) {
+    this.given.take(look, this.now_s);
+    this.isGentle = isGentle;
+    return this.shown = shares;
+  }
+
+  follow(asked, passed_s) {
+    const blend = Math.min(passed_s / MEAN_OVER_S, 1);
+    this.mean = this.mean.map((value, at) => value + (asked[at] - value) * blend);
+  }
+
+  gentle(passed_s) {
+    const most = GENTLE_PER_S * Math.min(passed_s, 1);
+    const shares = this.shown.map((value, at) => value + Math.max(-most, Math.min(most, this.mean[at] - value)));
+    return { shares, look: this.look(shares) };
+  }
+
+  /** Points, then fields. */
+  look(shares) {
+    return judged(withFields(this.fields, coloursSeen(this.seen, shares)), this.seen.points.length, LEAST_RED);
+  }
+
+  isTooMuch(counts, look) {
+    const over = counts.tooMany(look, this.now_s), points = this.seen.points.length;
+    if (over.subarray(points).includes(1)) return true;
+    let many = 0;
+    for (let at = 0; at < points; at++) many += over[at];
+    return many > QUARTER && mostInAField(this.seen, over) > QUARTER;
+  }
 }
 
-function limited(value, most) {
-  return Math.max(-most, Math.min(most, value));
+/** Fields in steps of half their size, each over four tiles; what the lamps add to one is spread over what of it can flash, or a quarter at least. */
+function fieldsOf(seen) {
+  const tile = POINTS_A_SIDE / 2;
+  const [wide, high] = [seen.columns, seen.rows].map((count) => Math.ceil(count / tile) + 2); // one beyond each edge
+  const tileOf = Uint32Array.from(seen.points, ({ across, down }) => (Math.floor(down / tile) + 1) * wide + Math.floor(across / tile) + 1);
+  const unlit = coloursSeen(seen, new Float32Array(seen.lamps)), full = coloursSeen(seen, new Float32Array(seen.lamps).fill(1));
+  const { light: least } = judged(unlit), { light: most } = judged(full);
+  const fields = [];
+  for (let first = 0; first < wide * (high - 1); first++) {
+    const tiles = [first, first + 1, first + wide, first + wide + 1];
+    const points = first % wide < wide - 1 ? [...tileOf.keys()].filter((point) => tiles.includes(tileOf[point])) : [];
+    if (points.length === 0) continue;
+    const able = points.filter((point) => most[point] - least[point] >= LEAST_LIGHT);
+    const dark = [0, 1, 2].map((way) => points.reduce((sum, point) => sum + unlit[3 * point + way], 0) / points.length);
+    fields.push({ tiles, dark, spread: Math.max(able.length, QUARTER) });
+  }
+  return { tileOf, tiles: wide * high, unlit, fields };
 }
 
-function advance(histories, sums, shares, now_s) {
-  return histories.map((history, at) => watched(history, signal(sums[at], shares), now_s));
+/** The colours, and those of the fields behind them: the mean of the unlit points, and what the lamps add. */
+function withFields({ tileOf, tiles, unlit, fields }, colours) {
+  const added = new Float32Array(3 * tiles);
+  for (let at = 0; at < colours.length; at++) added[3 * tileOf[Math.floor(at / 3)] + at % 3] += colours[at] - unlit[at];
+  const all = new Float32Array(colours.length + 3 * fields.length);
+  all.set(colours);
+  fields.forEach(({ tiles: four, dark, spread }, field) => {
+    for (let way = 0; way < 3; way++) {
+      const sum = added[3 * four[0] + way] + added[3 * four[1] + way] + added[3 * four[2] + way] + added[3 * four[3] + way];
+      all[colours.length + 3 * field + way] = dark[way] + sum / spread;
+    }
+  });
+  return all;
 }
 
-function signal(sum, shares) {
-  let value = 0;
-  for (let at = 0; at < sum.length; at++) value += sum[at] * shares[at];
-  return value;
-}
-
-function keepsBudget(histories) {
-  return histories.every((history) => transitions(history) <= MOST_TRANSITIONS);
+/** The most marked points in any field, wherever it lies. */
+function mostInAField({ columns, rows, points }, marks) {
+  const wide = columns + 1, sums = new Uint32Array(wide * (rows + 1));
+  points.forEach(({ across, down }, at) => { sums[(down + 1) * wide + across + 1] = marks[at]; });
+  for (let at = wide + 1; at < sums.length; at++) {
+    if (at % wide > 0) sums[at] += sums[at - 1] + sums[at - wide] - sums[at - wide - 1];
+  }
+  let most = 0;
+  for (let down = 0; down < rows; down++) {
+    for (let across = 0; across < columns; across++) {
+      const right = Math.min(across + POINTS_A_SIDE, columns), below = Math.min(down + POINTS_A_SIDE, rows) * wide;
+      most = Math.max(most, sums[below + right] - sums[down * wide + right] - sums[below + across] + sums[down * wide + across]);
+    }
+  }
+  return most;
 }

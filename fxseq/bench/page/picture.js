@@ -1,27 +1,12 @@
 /** The prop as it shines: its outline or photo, and a lamp at each LED's place. Halo and overlap are approximate. */
 
-import { guarded, relaid } from './flash_guard.js';
+import { FlashGuard } from './flash_guard.js';
+import { DISC_REACH, REACH, codes, disc, encoded, halo } from './glow.js';
+import { newSeen } from './seen.js';
 
-/** Height and width, in radii of the lamp, of the two halos around its disc: looks right, no physics. */
-const HALOS = [[0.34, 1.7], [0.08, 3.2]];
-/** In radii: where a halo and a disc have come to nothing. */
-const REACH = 5, DISC_REACH = 1.25;
 const LEAST_RADIUS_PX = 2;
 const SPRITE_RADIUS_PX = 24;
-/** R / (R + G + B) from which WCAG 2.2 calls a colour saturated red. */
-const RED_SHARE = 0.8;
-/** How far around a full lamp there is a tenth of its light or more: 0.34 exp(-(r / 1.7)^2) = 0.1 at r = 1.9. */
-const LIT_RADII = 1.9;
 const BODY = '#15191f', EDGE = '#606a76', MARGIN = 0.02;
-
-/** Linear light 0..1 as a code value 0..1 (IEC 61966-2-1, sRGB). */
-export function encoded(linear) {
-  return linear <= 0.0031308 ? 12.92 * linear : 1.055 * linear ** (1 / 2.4) - 0.055;
-}
-
-function codes(rgb) {
-  return rgb.map((value) => Math.round(255 * encoded(value)));
-}
 
 /** Light that falls off from the middle, drawn once for each colour. glow: of a distance in radii. */
 function sprite(rgb, reach, glow) {
@@ -36,15 +21,6 @@ function sprite(rgb, reach, glow) {
   }
   pen.putImageData(image, 0, 0);
   return canvas;
-}
-
-function halo(distance) {
-  const sum = HALOS.reduce((light, [height, width]) => light + height * Math.exp(-((distance / width) ** 2)), 0);
-  return sum * Math.max(0, 1 - (distance / REACH) ** 4);
-}
-
-function disc(distance) {
-  return Math.max(0, Math.min(1, (1.08 - distance) / 0.16));
 }
 
 export class Picture {
@@ -75,22 +51,19 @@ export class Picture {
     this.canvas.style.width = `${this.canvas.width / ratio}px`;
     this.canvas.style.height = `${this.canvas.height / ratio}px`;
     for (const side of ['width', 'height']) this.canvas.nextElementSibling.style[side] = this.canvas.style[side];
-    this.lamps = prop.lamps.map((lamp) => this.lamp(lamp, ratio));
-    this.guard = relaid(this.guard, this.lamps, this.still.matches);
+    this.lamps = prop.lamps.map((lamp) => this.lamp(lamp));
     this.unlit = this.ground();
+    const ground = this.unlit.getContext('2d').getImageData(0, 0, this.unlit.width, this.unlit.height);
+    this.guard = new FlashGuard(newSeen(this.lamps, ground, ratio), this.still.matches, this.guard);
     this.drawn = '';
     this.light(this.shares || [], performance.now() / 1000);
   }
 
-  lamp(lamp, ratio) {
+  lamp(lamp) {
     const radius_px = Math.max(lamp.size_mm / 2 * this.scale, LEAST_RADIUS_PX);
-    const [red, green, blue] = lamp.rgb;
     const colour = lamp.rgb.join();
     if (!this.sprites.has(colour)) this.sprites.set(colour, { halo: sprite(lamp.rgb, REACH, halo), disc: sprite(lamp.rgb, DISC_REACH, disc) });
-    return {
-      ...lamp, x_px: lamp.x_mm * this.scale, y_px: lamp.y_mm * this.scale, radius_px, sprites: this.sprites.get(colour),
-      area_px: Math.PI * (LIT_RADII * radius_px / ratio) ** 2, red: red / (red + green + blue) >= RED_SHARE,
-    };
+    return { ...lamp, x_px: lamp.x_mm * this.scale, y_px: lamp.y_mm * this.scale, radius_px, sprites: this.sprites.get(colour) };
   }
 
   /** The picture without light: drawn once. */
@@ -131,14 +104,13 @@ export class Picture {
 
   setGuard(isOn) {
     this.guardOn = isOn;
-    if (!isOn && this.isGentle) this.onGentle(this.isGentle = false);
   }
 
   /** Draws the lamps at these shares of full duty, by channel. */
   light(shares, now_s) {
     this.shares = shares;
     const asked = Float32Array.from(this.lamps, (lamp) => shares[lamp.channel] || 0);
-    const shown = this.guardOn ? this.held(asked, now_s) : asked;
+    const shown = this.held(asked, now_s);
     const codes = Uint8Array.from(shown, (share) => Math.round(255 * encoded(share)));
     const drawn = codes.join();
     if (drawn === this.drawn) return;
@@ -162,11 +134,8 @@ export class Picture {
   }
 
   held(asked, now_s) {
-    this.guard = guarded(this.guard, asked, now_s);
-    if (this.guard.gentle !== this.isGentle) {
-      this.isGentle = this.guard.gentle;
-      this.onGentle(this.isGentle);
-    }
-    return this.guard.shown;
+    const shown = this.guard.show(asked, now_s, this.guardOn);
+    if (this.guard.isGentle !== this.isGentle) this.onGentle(this.isGentle = this.guard.isGentle);
+    return shown;
   }
 }
