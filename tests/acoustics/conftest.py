@@ -1,11 +1,15 @@
 """Parts and sounds for the tests of sound as physics."""
+import sys
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
 from fxseq.sequence.model import Amplifier, Speaker
+
+sys.path.insert(0, str(Path(__file__).parent))
 
 
 @pytest.fixture(scope="session")

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from described import ANY, some
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -12,7 +13,7 @@ from fxseq.acoustics import (
     Uncertainty, driver_of, excursion_response, flat_pa_per_v, level_db_spl, level_report, levels_at, mounted_resonance_hz,
     part_findings, settled_after_s, speaker_response,
 )
-from fxseq.sequence.parts import Amplifier, Grille, Speaker
+from fxseq.sequence.parts import Amplifier, Speaker
 from fxseq.sequence.sound_rules import speaker_faults
 
 FREQUENCIES = np.concatenate([[0.0], np.geomspace(1, 20_000, 200)])
@@ -21,24 +22,6 @@ RATE_HZ = 22_050
 
 def described(**keys: Any) -> Speaker:
     return Speaker(**{"diameter_mm": 28, "impedance_ohm": 8, "rated_power_w": 1, **keys})
-
-
-def some(low: float, high: float) -> st.SearchStrategy[float]:
-    return st.floats(math.log(low), math.log(high)).map(lambda x: min(max(math.exp(x), low), high))
-
-
-ALWAYS = {"diameter_mm": some(5.1, 500), "impedance_ohm": some(0.6, 600), "rated_power_w": some(0.01, 1000)}
-SENSITIVITY = {"sensitivity_db": some(30, 130), "sensitivity_distance_m": some(1e-6, 10), "sensitivity_baffle": st.booleans()}
-EITHER_WAY = {
-    "q_mechanical": some(0.11, 100), "cone_area_cm2": some(1e-2, 5000), "coil_ohm": some(0.11, 600), "coil_mh": some(1e-4, 100),
-    "grille": st.builds(Grille, holes=st.integers(1, 1000), hole_mm=some(0.1, 200), thickness_mm=some(0.05, 100), gap_ml=some(1e-3, 1e4)),
-}
-FREE_AIR = {
-    "chamber_ml": some(0.011, 1e6), "q_electrical": some(0.11, 100), "equivalent_volume_ml": some(1e-3, 1e7), "moving_mass_g": some(1e-3, 1000),
-    "compliance_mm_per_n": some(1e-4, 100), "force_factor_tm": some(1e-3, 100), "q_total": some(0.11, 20),
-}
-ANY = st.fixed_dictionaries(ALWAYS | SENSITIVITY | {"resonance_hz": some(11, 5000)}, optional=EITHER_WAY | {"q_total": some(0.11, 20)}) | \
-    st.fixed_dictionaries(ALWAYS | {"free_resonance_hz": some(11, 5000)}, optional=SENSITIVITY | EITHER_WAY | FREE_AIR)
 
 
 @settings(max_examples=300)
