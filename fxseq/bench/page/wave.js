@@ -137,16 +137,15 @@ export class Wave {
     this.turn(grip, grip.value + grip.sign * by, keysGesture(`${this.clip.name} ${grip.key}`));
   }
 
-  /** Shown at once. An end at that of the recording needs no key. */
+  /** Shown at once, in whole steps. An end at that of the recording needs no key. */
   turn({ key, least, most, unit, value: before }, wanted, gesture) {
-    const step = unit === 'ms' ? STEP_MS : STEP_DB;
-    const value = Math.max(least, Math.min(most, Math.round(wanted / step) * step));
+    const step = unit === 'ms' ? STEP_MS : STEP_DB, within = Math.max(Math.ceil(least / step), Math.min(Math.floor(most / step), Math.round(wanted / step)));
+    const isWhole = key === 'end_ms' && within * step > most - step, value = isWhole ? most : within * step;
     if (value === before && !this.isHeld) return;
-    const [last, inLoop] = [key.split('.').at(-1), key.startsWith('loop')];
-    if (inLoop) this.clip.loop = { ...this.clip.loop, [last]: value };
-    else this.clip[last] = value;
+    if (key.startsWith('loop.')) this.clip.loop = { ...this.clip.loop, [key.slice(5)]: value };
+    else this.clip[key] = value;
     this.draw();
-    this.turned(key, key === 'end_ms' && value > this.clip.length_ms - STEP_MS ? null : value, gesture);
+    this.turned(key, isWhole ? null : value, gesture);
   }
 
   /** Lowest and highest sample of each column, found once for a width. */

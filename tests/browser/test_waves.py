@@ -1,0 +1,165 @@
+"""Grips on the curve of a clip: cut, fades, loop and level, by mouse, finger and keys."""
+import math
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from bench_page import bench_of, copy_of_demo, page_at, until
+from playwright.sync_api import Browser, Page
+
+pytestmark = pytest.mark.xdist_group("browser")
+
+STATUS = "document.querySelector('#status').textContent"
+LENGTH_MS = 7717 / 22.05
+"""Of crack_a, as recorded."""
+
+
+@pytest.fixture
+def sequence(tmp_path: Path) -> Path:
+    return copy_of_demo(tmp_path)
+
+
+@pytest.fixture
+def cutting(browser: Browser, sequence: Path) -> Iterator[Page]:
+    """The page, showing crack_a."""
+    with bench_of(sequence) as address, page_at(browser, address) as page:
+        show(page, "crack_a")
+        yield page
+
+
+def show(page: Page, clip: str) -> None:
+    page.select_option("#clip", clip)
+    until(page, "document.querySelector('.wave').getAttribute('aria-label')?.includes('recorded')")
+    page.locator(".grips").scroll_into_view_if_needed()
+
+
+def middle(page: Page, key: str) -> tuple[float, float]:
+    box = page.locator(f"[data-key='{key}']").bounding_box()
+    assert box
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def drag(page: Page, key: str, across_px: float, down_px: float = 0) -> None:
+    x, y = middle(page, key)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + across_px, y + down_px, steps=6)
+    page.mouse.up()
+
+
+def value(page: Page, key: str) -> float:
+    return float(page.get_attribute(f"[data-key='{key}']", "aria-valuenow") or "nan")
+
+
+def ms_per_px(page: Page) -> float:
+    box = page.locator(".grips").bounding_box()
+    assert box
+    return LENGTH_MS / box["width"]
+
+
+def saved(page: Page, sequence: Path, clip: str = "crack_a") -> dict:
+    """The clip in the file, once all that was turned is answered and saved."""
+    page.click("#save")
+    until(page, f"{STATUS} === 'Saved.'")
+    return tomllib.loads(sequence.read_text())["clips"][clip]
+
+
+def test_a_clip_is_cut_faded_and_levelled_by_mouse(cutting: Page, sequence: Path) -> None:
+    by_px = ms_per_px(cutting)
+    for key, across_px, down_px, wanted in [
+            ("end_ms", -100, 0, LENGTH_MS - 100 * by_px), ("start_ms", 20, 0, 20 * by_px), ("fade_in_ms", 30, 0, 30 * by_px),
+            ("fade_out_ms", -40, 0, 40 * by_px), ("gain_db", 0, 20, -20 / 74 * 58)]:
+        drag(cutting, key, across_px, down_px)
+        assert value(cutting, key) == pytest.approx(wanted, abs=1.01)
+    clip = saved(cutting, sequence)
+    assert {key: clip[key] for key in clip if key != "file"} == {key: value(cutting, key) for key in ("start_ms", "end_ms", "fade_in_ms", "fade_out_ms", "gain_db")}
+    until(cutting, f"document.querySelector('#clips').textContent.includes('In the table: {clip['end_ms'] - clip['start_ms']:.0f} ms')")
+
+
+def test_one_movement_is_one_step(cutting: Page) -> None:
+    drag(cutting, "end_ms", -100)
+    until(cutting, "!document.querySelector('#undo').disabled && !document.querySelector('#save').disabled")
+    cutting.wait_for_timeout(1000)
+    cutting.click("#undo")
+    until(cutting, "document.querySelector('.wave').getAttribute('aria-label').includes('kept from 0 to 350 ms')")
+    assert cutting.is_disabled("#undo")
+
+
+def test_an_end_that_is_dragged_back_to_the_end_needs_no_key(cutting: Page, sequence: Path) -> None:
+    drag(cutting, "end_ms", -100)
+    drag(cutting, "end_ms", 300)
+    until(cutting, "document.querySelector('.wave').getAttribute('aria-label').includes('kept from 0 to 350 ms')")
+    cutting.wait_for_timeout(500)
+    assert "end_ms" not in tomllib.loads(sequence.read_text())["clips"]["crack_a"] and value(cutting, "end_ms") == pytest.approx(LENGTH_MS)
+
+
+def test_grips_keep_out_of_each_others_way(cutting: Page, sequence: Path) -> None:
+    drag(cutting, "fade_in_ms", 100)
+    drag(cutting, "fade_out_ms", -900)
+    assert value(cutting, "fade_in_ms") + value(cutting, "fade_out_ms") == math.floor(LENGTH_MS)
+    drag(cutting, "end_ms", -900)
+    assert value(cutting, "end_ms") == pytest.approx(LENGTH_MS)
+    assert saved(cutting, sequence)["fade_out_ms"] == value(cutting, "fade_out_ms")
+
+
+def test_keys_turn_each_grip(cutting: Page, sequence: Path) -> None:
+    for key, pressed in [("start_ms", "Shift+ArrowRight"), ("end_ms", "Shift+ArrowLeft"), ("fade_in_ms", "ArrowRight"), ("fade_out_ms", "ArrowLeft"),
+                         ("gain_db", "ArrowDown")]:
+        cutting.locator(f"[data-key='{key}']").focus()
+        for _ in range(3):
+            cutting.keyboard.press(pressed)
+    clip = saved(cutting, sequence)
+    assert clip == {"file": clip["file"], "start_ms": 30, "end_ms": 320, "fade_in_ms": 3, "fade_out_ms": 3, "gain_db": -1.5}
+
+
+def test_a_loop_between_two_points_is_set_and_moved(browser: Browser, sequence: Path) -> None:
+    with bench_of(sequence) as address, page_at(browser, address) as page:
+        show(page, "hum")
+        page.select_option("#clip-loop", "own")
+        until(page, "document.querySelector('[data-key=\"loop.end_ms\"]')")
+        whole_ms = value(page, "loop.end_ms")
+        page.locator(".grips").scroll_into_view_if_needed()
+        drag(page, "loop.end_ms", -60)
+        drag(page, "loop.start_ms", 40)
+        page.wait_for_timeout(1500)  # until the drag is answered: what waits for one place is one step
+        page.locator("[data-key='loop.start_ms']").focus()
+        page.keyboard.press("ArrowRight")
+        loop = saved(page, sequence, "hum")["loop"]
+        assert loop == {"start_ms": value(page, "loop.start_ms"), "end_ms": value(page, "loop.end_ms")}
+        assert 0 < loop["start_ms"] < loop["end_ms"] < whole_ms
+        assert "# the loop that the sound editor left in the file" in sequence.read_text()
+        page.click("#undo")
+        until(page, f"document.querySelector('[data-key=\"loop.start_ms\"]').ariaValueNow === '{loop['start_ms'] - 1:g}'")
+
+
+def test_fingers_turn_grips_that_they_do_not_quite_meet(browser: Browser, sequence: Path) -> None:
+    with bench_of(sequence) as address, page_at(browser, address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True) as page:
+        show(page, "crack_a")
+        by_px = ms_per_px(page)
+        x, y = middle(page, "end_ms")
+        finger(page, [(x - 12, y - 6), (x - 40, y - 6), (x - 92, y - 6)])
+        assert value(page, "end_ms") == pytest.approx(LENGTH_MS - 80 * by_px, abs=1.01)
+        x, y = middle(page, "gain_db")
+        finger(page, [(x + 10, y), (x + 10, y + 10), (x + 10, y + 30)])
+        assert value(page, "gain_db") == pytest.approx(-30 / 74 * 58, abs=0.51)
+        assert saved(page, sequence)["gain_db"] == value(page, "gain_db")
+        assert page.evaluate("document.documentElement.scrollWidth") == 390
+
+
+def finger(page: Page, way: list[tuple[float, float]]) -> None:
+    """One finger put down, moved and lifted, by the browser's own protocol."""
+    browser = page.context.new_cdp_session(page)
+    for kind, points in [("touchStart", way[:1]), *(("touchMove", [point]) for point in way[1:]), ("touchEnd", [])]:
+        browser.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y} for x, y in points]})
+    browser.detach()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_grips_are_open_to_all(browser: Browser, sequence: Path, scheme: str) -> None:
+    with bench_of(sequence) as address, page_at(browser, address, color_scheme=scheme) as page:
+        show(page, "hum")
+        page.select_option("#clip-loop", "own")
+        until(page, "document.querySelector('[data-key=\"loop.end_ms\"]')")
+        assert Axe().run(page, ".clips").response["violations"] == []
