@@ -13,7 +13,7 @@ QUANTUM = 128
 
 Message = Mapping[str, Any]
 
-# A message in mid-run is sent while the context stands still; a table is sent as {revision, ...} in `swap`. Messages are taken in their order, so a
+# A message in mid-run is sent while the context stands still; a table is sent as {revision, ...} in `swap`, after `events`. Messages are taken in their order, so a
 # table that is refused, and leaves alone what plays, tells that those before it have been taken.
 _RENDER = """async ({ table, meters, rate_hz, length, events, later }) => {
   const { boardNode, playerModule } = await import('/page/play.js');
@@ -36,6 +36,7 @@ _RENDER = """async ({ table, meters, rate_hz, length, events, later }) => {
   await swap({ revision: 0, meters });
   await taken({ events }, -1);
   for (const { quantum, message } of later) context.suspend(quantum * 128 / rate_hz).then(async () => {
+    if (message.swap && message.events) node.port.postMessage({ events: message.events });
     if (message.swap) await swap(message.swap);
     else await taken(message, quantum);
     context.resume();

@@ -35,11 +35,23 @@ mode = "sustain"
 input = "lever"
 during = "on"
 """
+REPEAT = """
+[fades.blink]
+segments = [{ shape = "step", to_percent = 100, length_ms = 10 }, { shape = "step", to_percent = 0, length_ms = 10 }]
+[effects.blink]
+lights = [{ group = "lamp", fade = "blink" }]
+[triggers.blink]
+mode = "repeat"
+input = "lever"
+rate_per_s = 20
+effects = ["blink"]
+"""
+"""Shots that are seen and not heard."""
 
 
-def steady_prop(folder: Path) -> Prop:
-    """The prop, its files in this folder."""
+def steady_prop(folder: Path, more: str = "") -> Prop:
+    """The prop, its files in this folder. more: what its file says besides."""
     soundfile.write(folder / "steady.wav", np.full(RATE_HZ, VALUE, np.int16), RATE_HZ)
     path = folder / "steady.toml"
-    path.write_text(_TEXT, encoding="utf-8")
+    path.write_text(_TEXT + more, encoding="utf-8")
     return load_prop(path)

@@ -120,14 +120,20 @@ class Board extends AudioWorkletProcessor {
     this.kept = new Float32Array(0);
     this.sizes = { frame: player.samples_per_frame(), channels: player.channels(), full: 2 ** player.pwm_bits() - 1 };
     this.playing = true;
-    this.events = [];
+    this.events = this.unplayed();
     this.meter = meters && this.successor(meters);
     this.clearReport();
     positions.forEach((position, selector) => player.select(selector, position));
     this.taken = positions.map((value, index) => ({ frame: 0, kind: SELECT, index, value }));
     this.settle(volume);
-    this.closed = closed;
-    for (let index = 0; index < 32; index++) if (closed >>> index & 1) this.note(player.frame() >>> 0, PRESS, index);
+    this.closed = this.events.reduce((bits, { index }) => bits & ~(1 << index), closed);
+    for (let index = 0; index < 32; index++) if (this.closed >>> index & 1) this.note(player.frame() >>> 0, PRESS, index);
+  }
+
+  /** Edges that came just before a table, without which a tap would be lost. What had been held and is let go is open already. */
+  unplayed() {
+    const edges = this.events.filter(({ kind, frame }) => kind <= RELEASE && frame === undefined);
+    return edges.filter(({ kind, index }, at) => kind === PRESS || edges.slice(0, at).some((edge) => edge.index === index));
   }
 
   /** A meter for what plays now, on which the level falls from where it was. */
