@@ -142,11 +142,12 @@ def _outline(plane: Picture, per_mm: float, shape: Shape) -> NDArray[np.float32]
 
 
 def _image(path: Path, shape: Shape) -> NDArray[np.float32]:
-    from PIL import Image
+    from PIL import Image, ImageOps
 
     try:
         with Image.open(path) as image:
-            code = np.asarray(image.convert("RGB").resize(shape[::-1], Image.Resampling.LANCZOS), dtype=np.float64) / 255
+            # Telephones leave a photo lying and say how to turn it, as browsers do.
+            code = np.asarray(ImageOps.exif_transpose(image).convert("RGB").resize(shape[::-1], Image.Resampling.LANCZOS), dtype=np.float64) / 255
     except (OSError, ValueError) as error:
         fault = Fault(str(path), f"cannot be read as a picture ({error})", "a PNG or JPEG file", "Name another in picture.image.")
         raise SequenceError(fault) from None

@@ -188,6 +188,19 @@ def test_makers_image_lies_under_the_lamps(tmp_path: Path):
     assert red > 60 > 2 * green and green == blue
 
 
+def test_makers_photo_is_turned_as_it_says(tmp_path: Path):
+    """Stored lying, with the first line at the right (orientation 6 of Exif 2.32, 4.6.4): its left side is seen at the top."""
+    lying = Image.new("RGB", (60, 40), (200, 20, 20))
+    lying.paste((20, 20, 200), (30, 0, 60, 40))
+    turned = Image.Exif()
+    turned[0x0112] = 6
+    lying.save(tmp_path / "shell.png", exif=turned)
+    run = played(flashing(["lamp"], head=PICTURE + 'image = "shell.png"\n'), SLOW, tmp_path)
+    shown = pictures(animation_bytes(run))[0][0]
+    top, foot = shown[10, 60], shown[-10, 60]
+    assert top[0] > 2 * top[2] and foot[2] > 2 * foot[0]
+
+
 def test_image_that_cannot_be_read_is_named(tmp_path: Path):
     (tmp_path / "shell.png").write_bytes(b"no picture")
     for name in ("shell.png", "missing.png"):
