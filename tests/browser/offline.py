@@ -13,8 +13,8 @@ QUANTUM = 128
 
 Message = Mapping[str, Any]
 
-# A message in mid-run is sent while the context stands still; a table is sent as {revision, ...} in `swap`, after `events`. Messages are taken in their order, so a
-# table that is refused, and leaves alone what plays, tells that those before it have been taken.
+# A message in mid-run is sent while the context stands still; a table is sent as {revision, ...} in `swap`, after `events`. Messages are taken in
+# their order, so a table that is refused, and leaves alone what plays, tells that those before it have been taken.
 _RENDER = """async ({ table, meters, rate_hz, length, events, later }) => {
   const { boardNode, playerModule } = await import('/page/play.js');
   const bytes = () => Uint8Array.from(atob(table), (letter) => letter.charCodeAt(0)).buffer;

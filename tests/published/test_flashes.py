@@ -95,6 +95,45 @@ def test_rise_in_two_steps_of_less_than_a_tenth_is_a_transition() -> None:
     assert not count_general_flashes(*by_frames(values)).passes
 
 
+def linear(code: int) -> float:
+    """Of an 8-bit value as the definition of relative luminance has it; so light is of a grey."""
+    value = code / 255
+    return value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4
+
+
+def frames(*codes: int, hold: int = 1) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Greys at 30 pictures a second, each for so many of them: the form of a public set of test patterns. (Its files are not used here.)"""
+    return np.arange(len(codes)) * hold / 30, np.array([linear(code) for code in codes])
+
+
+@pytest.mark.parametrize(("changes", "passes"), [(6, True), (7, False), (15, False)])
+@pytest.mark.parametrize("hold", [1, 2])
+def test_pictures_that_alternate_between_two_greys(changes: int, hold: int, passes: bool) -> None:
+    # From the first change on, all of them are within a second; G19 allows six.
+    codes = [40 if number % 2 else 200 for number in range(changes + 1)]
+    assert count_general_flashes(*frames(*codes, hold=hold)).passes is passes
+
+
+@pytest.mark.parametrize(("hold", "passes"), [(4, False), (5, True)])
+def test_seven_changes_in_more_than_a_second_pass(hold: int, passes: bool) -> None:
+    # The seventh change comes 24 or 30 pictures after the first, and a second that begins with the first ends before the thirtieth.
+    assert count_general_flashes(*frames(*[0, 255] * 4, hold=hold)).passes is passes
+
+
+@pytest.mark.parametrize(("code", "counts"), [(89, False), (90, True)])
+def test_least_grey_that_flashes_out_of_black(code: int, counts: bool) -> None:
+    # Relative luminance 0.0999 and 0.1022, from the formula.
+    assert linear(code) == pytest.approx(0.1022 if counts else 0.0999, abs=0.0001)
+    assert (count_general_flashes(*frames(*[0, code] * 8)).transitions > 0) is counts
+
+
+def test_rise_in_two_steps_is_one_change_from_valley_to_peak() -> None:
+    # Two steps of less than a tenth each: "adjacent peaks and valleys" are what counts, not pictures that follow each other.
+    luminance = np.array([0.051, 0.15, 0.246, 0.15] * 5)
+    count = count_general_flashes(np.arange(20) / 30, luminance)
+    assert (count.transitions, count.passes) == (9, False)
+
+
 @pytest.mark.parametrize(("step", "passes"), [(0.099, True), (0.101, False)])
 def test_changes_of_less_than_a_tenth_do_not_count(step: float, passes: bool) -> None:
     assert count_general_flashes(*square_wave(8.0, dark=0.3, light=0.3 + step)).passes is passes
@@ -118,6 +157,17 @@ def test_distance_from_red(colour: tuple[float, float, float], distance: float) 
 def _alternating(*colours: tuple[float, float, float]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     states = np.array([colours[i % len(colours)] for i in range(40)], dtype=float)
     return np.arange(40) * 0.1, states
+
+
+@pytest.mark.parametrize(("changes", "passes"), [(6, True), (7, False)])
+def test_seven_changes_to_or_from_red_fail(changes: int, passes: bool) -> None:
+    states = np.array([RED if number % 2 else (0.0, 0.0, 1.0) for number in range(changes + 1)])
+    assert count_red_flashes(np.arange(changes + 1) / 30, states).passes is passes
+
+
+@pytest.mark.parametrize(("share", "counts"), [(0.81, True), (0.79, False)])
+def test_red_is_saturated_from_four_fifths_on(share: float, counts: bool) -> None:
+    assert (count_red_flashes(*_alternating((share, 0.0, 1 - share), (0.0, 0.0, 1.0))).transitions > 0) is counts
 
 
 @pytest.mark.parametrize("colour", [(0, 0, 1), (0, 1, 0), (1, 1, 1), (1, 1, 0)], ids=["blue", "green", "white", "yellow"])
