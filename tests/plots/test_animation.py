@@ -197,7 +197,7 @@ def test_makers_photo_is_turned_as_it_says(tmp_path: Path):
     lying.save(tmp_path / "shell.png", exif=turned)
     run = played(flashing(["lamp"], head=PICTURE + 'image = "shell.png"\n'), SLOW, tmp_path)
     shown = pictures(animation_bytes(run))[0][0]
-    top, foot = shown[10, 60], shown[-10, 60]
+    top, foot = shown[len(shown) // 4, 20], shown[len(shown) * 3 // 4, 20]
     assert top[0] > 2 * top[2] and foot[2] > 2 * foot[0]
 
 
