@@ -83,7 +83,7 @@ def test_a_bench_that_is_killed_loses_nothing_saved_and_offers_the_rest(browser:
         until(page, "!document.querySelector('#offline').hidden")
         assert "start it again in the terminal and open the address that it prints" in (page.text_content("#offline") or "")
         turn(page, RATE, "4")
-        until(page, f"{STATUS}.includes('The bench: does not answer.')")
+        until(page, f"{STATUS}.includes('The bench: it does not answer.')")
         assert sequence.read_bytes() == saved and b"rate_per_s = 6" in saved
         process.wait()
         with bench_process(sequence, port) as (again, _), page_at(browser, again) as fresh:

@@ -45,7 +45,7 @@ async function ask(path, options = {}) {
     response = await fetch(path, { ...options, cache: 'no-store', headers: { Authorization: `Bearer ${TOKEN}`, ...options.headers } });
   } catch {
     const remedy = 'Start it again in the terminal and open the address that it prints.';
-    throw new Refused([{ where: 'The bench', found: 'does not answer', remedy }]);
+    throw new Refused([{ where: 'The bench', found: 'it does not answer', remedy }]);
   }
   if (response.ok) return response;
   const faults = await faultsOf(response);

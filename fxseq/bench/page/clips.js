@@ -6,7 +6,7 @@ import { trying } from './say.js';
 import { newGesture, settingField } from './turn.js';
 import { Wave } from './wave.js';
 
-const LOOPS = { '': 'Plays once', whole: 'Loops as a whole', own: 'Loops between two points', file: 'Loop of the file', find: 'Loop found by the bench' };
+const LOOPS = { '': 'Plays once', whole: 'Loops as a whole', own: 'Own loop points', file: 'Loop of the file', find: 'Loop found by the bench' };
 const HELP = 'Drag a grip on the curve, or focus it and use the arrow keys, with Shift in large steps: squares at the foot cut, '
   + 'round ones at the level line fade and set the level, those below are the loop.';
 
@@ -17,7 +17,7 @@ export class Clips {
     this.waves = new Map();
     this.choice = make('select', { id: 'clip' });
     this.choice.addEventListener('change', () => trying(() => this.draw()));
-    this.wave = new Wave((key, value, gesture) => this.edits.set(['clips', this.clip.name, ...key.split('.')], value, gesture));
+    this.wave = new Wave((key, value, gesture) => this.turned(key, value, gesture));
     this.fact = make('p', { class: 'small' });
     this.fields = make('div', {});
     this.hear = make('button', { type: 'button' }, 'Hear it as recorded');
@@ -60,7 +60,8 @@ export class Clips {
     if (name !== this.choice.value) return;
     const length_ms = buffer.duration * 1000, shape = this.shapeOf(this.clip, length_ms);
     this.shown.forEach(({ element, key }) => {
-      if (key === 'start_ms' || key === 'end_ms') element.querySelectorAll('input').forEach((input) => { input.max = Math.ceil(length_ms); });
+      if (key.endsWith('_ms')) element.querySelectorAll('input').forEach((input) => { input.max = Math.ceil(length_ms); });
+      if (key === 'end_ms' && this.clip.cut_ms[1] === null) element.querySelector('input').value = Math.ceil(length_ms);
     });
     this.wave.show(buffer, shape, new Set(this.shown.map(({ key }) => key)));
     const kept = `kept from ${number(shape.start_ms)} to ${number(shape.end_ms)} ms`;
@@ -68,6 +69,12 @@ export class Clips {
     const { in_reach: isInTable, duration_s, bytes, rate_hz, coding } = this.clip;
     const made = `In the table: ${number(1000 * duration_s)} ms, ${number(bytes / 1024)} KiB, ${rate_hz} Hz, ${coding}.`;
     this.fact.textContent = `${number(length_ms)} ms recorded. ${isInTable ? made : 'No trigger reaches it, so it is not in the table.'}`;
+  }
+
+  /** A grip on the curve was moved: the field follows at once. */
+  turned(key, value, gesture) {
+    this.shown.find((field) => field.key === key).show(value);
+    this.edits.set(['clips', this.clip.name, ...key.split('.')], value, gesture);
   }
 
   /** The clip's settings as the curve shows them, each end with a value. */
