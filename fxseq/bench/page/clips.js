@@ -23,7 +23,7 @@ export class Clips {
     this.hear = make('button', { type: 'button' }, 'Hear it as recorded');
     this.hear.addEventListener('click', () => trying(async () => this.play((await this.recording()).buffer)));
     place.replaceChildren(make('div', { class: 'field' }, make('label', { htmlFor: 'clip' }, 'Clip'), this.choice),
-      this.wave.element, make('p', { class: 'small' }, HELP), this.fact, this.hear, this.fields, this.dropPlace());
+      this.wave.element, this.fact, make('p', { class: 'small' }, HELP), this.hear, this.fields, this.dropPlace());
     new ResizeObserver(() => this.prop && trying(() => this.draw())).observe(place);
     matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => trying(() => this.draw()));
   }
