@@ -33,8 +33,8 @@ EXPLAINED = explained(
         f"In free air the back of a small speaker takes most of what its front gives. What it takes is added again, for a way round the frame of "
         f"{PATH_DIAMETERS:.2g} diameters of the diaphragm and the frequencies at which such speakers are measured. A note wherever it is.",
         _RULE, "common practice",
-        f"The rule is textbook; how long the way is differs with the frame, which leaves {PATH_UNCERTAINTY_DB:g} dB either way. They are counted in every "
-        "level. It holds for a prop that shuts off the back of its speaker.",
+        f"That front and back cancel so follows from two opposite sources; how long the way is differs with the frame, which leaves {PATH_UNCERTAINTY_DB:g} dB "
+        "either way. They are counted in every level. It holds for a prop that shuts off the back of its speaker.",
         formula="{baffle} = {stated} + {lost}",
         symbols={"baffle": "sensitivity in a baffle, in dB", "stated": "sensitivity_db of the speaker, in dB",
                  "lost": "what its back takes in free air, in dB"}),
@@ -42,7 +42,7 @@ EXPLAINED = explained(
         "sound.moving_mass", "Can a speaker of this size have this sensitivity?",
         "Size, resonance and sensitivity make a moving mass: the softer, the heavier. A finding where it is lighter than the air that moves with the cone, "
         f"which no cone can be, or heavier than {HEAVIEST_G_PER_CM2:g} g for each cm^2, as the heaviest woofer of the data sheets seen.",
-        f"three measured data sheets; air: textbook; limit: {_RULE}", "data sheets",
+        f"measured data sheets of woofers; air as in a published simulation example; limit: {_RULE}", "data sheets",
         "That something is wrong is sure enough; what it is cannot be told. A sensitivity measured in free air is the usual reason on small speakers, "
         "a power, voltage or distance that was taken for another the next. Chamber, cone movement and level follow from it and are as wrong.",
         formula="{m} = {M} / {S}",
