@@ -4,11 +4,11 @@ from fxseq.checks import timing
 from fxseq.checks.findings import EXPLAINED
 from fxseq.clips import examine
 from fxseq.hazards import cautions, flicker, hearing, report
-from fxseq.power import current, layout, run_time
+from fxseq.power import current, layout, lines, run_time
 from fxseq.power import findings as circuit_findings
 from fxseq.sequence import Explanation, explained
 
-_BELOW = (examine, levels, part_checks, current, layout, run_time, circuit_findings, cautions, flicker, hearing, report)
+_BELOW = (examine, levels, part_checks, current, layout, lines, run_time, circuit_findings, cautions, flicker, hearing, report)
 _ALL = [*EXPLAINED.values(), *timing.EXPLAINED.values(), *(explanation for module in _BELOW for explanation in module.EXPLAINED.values())]
 
 EXPLANATIONS: dict[str, Explanation] = explained(*sorted(_ALL, key=lambda explanation: explanation.check))

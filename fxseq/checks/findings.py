@@ -7,12 +7,13 @@ from fxseq.acoustics.decibels import mean_square
 from fxseq.checks.performance import Performance
 from fxseq.checks.prop import Prop
 from fxseq.checks.timing import delay_findings, timing_findings
+from fxseq.checks.wiring import wiring_findings
 from fxseq.clips.shaping import level_db
 from fxseq.hazards import (
     Exposure, adaptor_finding, eye_findings, flash_findings, hearing_findings, lithium_finding, pwm_findings, toy_findings,
 )
 from fxseq.player import TraceKind
-from fxseq.power import adaptor_findings, circuit_findings, circuits, rail_findings, run_time_findings, supply_findings
+from fxseq.power import adaptor_findings, rail_findings, run_time_findings, supply_findings
 from fxseq.power.circuits import voltages_of
 from fxseq.sequence import Explanation, Finding, Weight, explained
 from fxseq.sequence import model as m
@@ -118,7 +119,7 @@ def _heaviest_first(found: Iterable[Finding]) -> list[Finding]:
 def _described(prop: Prop) -> list[Finding]:
     clip_findings = [finding for clip in prop.clips.values() for finding in clip.findings]
     return [*clip_findings, *_flash_budget(prop), *_unmatched(prop), *timing_findings(prop), *_unused(prop.sequence), *_jumps(prop.sequence),
-            *_endless_light(prop.sequence), *_undescribed(prop.sequence), *circuit_findings(prop.sequence, circuits(prop.sequence)),
+            *_endless_light(prop.sequence), *_undescribed(prop.sequence), *wiring_findings(prop.sequence),
             *part_findings(prop.sequence.speaker, prop.sequence.amplifier, prop.sequence.board.sound_bits), *_cautions(prop.sequence)]
 
 

@@ -5,8 +5,9 @@ import numpy as np
 
 from fxseq.acoustics import output_voltage_v, supply_current_a
 from fxseq.hazards import adaptor_finding, lithium_finding
-from fxseq.power import Schedule, wiring_schedule
+from fxseq.power import Schedule, circuit_findings, circuits, line_findings, supply_lines, wiring_schedule
 from fxseq.power.circuits import voltages_of
+from fxseq.sequence import Finding
 from fxseq.sequence import model as m
 
 _FULL_SCALE = 32767
@@ -19,8 +20,19 @@ CODES = "None of this replaces local codes, the rules of the venue or licensed p
 
 def wiring_of(sequence: m.Sequence) -> Schedule:
     """The schedule, with the amplifier at the loudest tone that the board can put out. Raises ValueError without a supply."""
-    return wiring_schedule(sequence, {name: loudest_ma(sequence, voltages_of(supply).fresh_v) for name, supply in sequence.supplies.items()}
-                    if sequence.amplifier and sequence.speaker else {})
+    return wiring_schedule(sequence, _loudest_ma(sequence))
+
+
+def wiring_findings(sequence: m.Sequence) -> list[Finding]:
+    """What is to be said against groups as they are wired, supplies as they are joined, and all of it at once."""
+    wired = circuits(sequence)
+    return [*circuit_findings(sequence, wired), *line_findings(supply_lines(sequence, wired, _loudest_ma(sequence)))]
+
+
+def _loudest_ma(sequence: m.Sequence) -> dict[str, float]:
+    """Of the amplifier, by supply; empty where amplifier or speaker is not described. [mA]"""
+    described = sequence.supplies if sequence.amplifier and sequence.speaker else {}
+    return {name: loudest_ma(sequence, voltages_of(supply).fresh_v) for name, supply in described.items()}
 
 
 def loudest_ma(sequence: m.Sequence, supply_v: float) -> float:

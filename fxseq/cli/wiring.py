@@ -27,10 +27,9 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
     Works from the description alone: for each group how its LEDs are wired over the whole range of the supplies, for each supply wire and
     fuse for everything at once. Writes wiring.svg and wiring.png.
     """
-    from fxseq.checks import wiring_cautions, wiring_of
+    from fxseq.checks import wiring_cautions, wiring_findings, wiring_of
     from fxseq.plots import save, wiring_figure
-    from fxseq.power import circuit_findings
-    from fxseq.sequence import Fault, SequenceError, Weight, load
+    from fxseq.sequence import Fault, SequenceError, load
 
     described = load(sequence)
     if not described.supplies:
@@ -41,20 +40,17 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
     files = [folder / name for name in ("wiring.svg", "wiring.png")]
     for path in files:
         save(wiring_figure(plan, theme), path)
-    heavy = sorted((finding for finding in circuit_findings(described, {group.name: group.circuit for group in plan.groups})
-                    if finding.weight > Weight.NOTE), key=lambda finding: -finding.weight)
+    found = sorted(wiring_findings(described), key=lambda finding: -finding.weight)
     cautions = wiring_cautions(described)
-    values = {**plan.as_dict(), "findings": [finding.as_dict() for finding in heavy], "cautions": cautions, "files": [str(path) for path in files]}
-    result(_text(plan, heavy, cautions, sequence, folder), values, as_json)
+    values = {**plan.as_dict(), "findings": [finding.as_dict() for finding in found], "cautions": cautions, "files": [str(path) for path in files]}
+    result(_text(plan, found, cautions, sequence, folder), values, as_json)
 
 
-def _text(plan: "Schedule", heavy: list["Finding"], cautions: list[str], sequence: Path, folder: Path) -> str:
+def _text(plan: "Schedule", found: list["Finding"], cautions: list[str], sequence: Path, folder: Path) -> str:
     head = f"{plan.sequence.title}: wiring for {plan.span.flat_v:.3g} to {plan.span.fresh_v:.3g} V"
     parts = [head, *_groups(plan), f"Supply lines, each for everything at once\n\n{_lines(plan)}", f"Plugs, pins in order\n\n{_plugs(plan)}"]
-    if heavy:
-        parts.append("\n".join([*(finding_head(finding) for finding in heavy), f"Limits, sources and remedies: fxseq check {sequence}"]))
-    if plan.remarks:
-        parts.append("\n".join(plan.remarks))
+    if found:
+        parts.append("\n".join([*(finding_head(finding) for finding in found), f"Limits, sources and remedies: fxseq check {sequence}"]))
     parts += [_listed("Not described, so not counted", plan.missing), f"Diagram: wiring.svg, wiring.png in {folder}", _listed("Cautions", cautions)]
     return "\n\n".join(parts)
 

@@ -5,15 +5,16 @@ May import `sequence`. Pure functions of change points and part models; the ampl
 from fxseq.power.circuits import Circuit, circuits, fresh_v, pack_of
 from fxseq.power.current import Draw, draw, group_current_ma, supply_findings
 from fxseq.power.findings import adaptor_findings, circuit_findings, rail_findings
-from fxseq.power.played import PlayedRail, amplifier_load, changeover_drop_v, load_at, played_load, played_rail
-from fxseq.power.rail import Load
+from fxseq.power.lines import SupplyLine, line_findings, supply_lines
+from fxseq.power.played import PlayedRail, amplifier_load, changeover_diode, is_smoothed, played_load, played_rail, pulsed_rail
+from fxseq.power.rail import FollowedCurrent, Load
 from fxseq.power.run_time import Phase, RunTime, run_time_findings, shares
-from fxseq.power.schedule import Connector, GroupWiring, Schedule, SupplyLine, wiring_schedule
+from fxseq.power.schedule import Connector, GroupWiring, Schedule, wiring_schedule
 from fxseq.power.steps import Steps, align, lit_share, steps_of_blocks, total
 
 __all__ = [
-    "Circuit", "Connector", "Draw", "GroupWiring", "Load", "Phase", "PlayedRail", "RunTime", "Schedule", "Steps", "SupplyLine", "adaptor_findings",
-    "align", "amplifier_load", "changeover_drop_v", "circuit_findings", "circuits", "draw", "fresh_v", "group_current_ma", "lit_share", "load_at",
-    "pack_of", "played_load", "played_rail", "rail_findings", "run_time_findings", "shares", "steps_of_blocks", "supply_findings",
+    "Circuit", "Connector", "Draw", "FollowedCurrent", "GroupWiring", "Load", "Phase", "PlayedRail", "RunTime", "Schedule", "Steps", "SupplyLine", "adaptor_findings",
+    "align", "amplifier_load", "changeover_diode", "circuit_findings", "circuits", "draw", "fresh_v", "group_current_ma", "line_findings", "is_smoothed", "lit_share",
+    "pack_of", "played_load", "played_rail", "pulsed_rail", "rail_findings", "run_time_findings", "shares", "steps_of_blocks", "supply_findings", "supply_lines",
     "total", "wiring_schedule",
 ]  # fmt: skip

@@ -10,6 +10,8 @@ _BOLTZMANN_J_PER_K, _CHARGE_C = 1.380649e-23, 1.602176634e-19
 """Exact by definition: SI brochure, 9th edition."""
 THERMAL_V = _BOLTZMANN_J_PER_K * (273.15 + 27) / _CHARGE_C
 """kT/q at 27 degrees Celsius, the temperature at which SPICE states its models: 25.865 mV."""
+_NOTHING_V = 1e-6
+"""Voltage below which currents would be lost in rounding, and light no LED."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,11 @@ class Diode:
         with np.errstate(divide="ignore"):
             exponents = np.log(amperes) - self.ln_saturation_a
         return self.slope_v * np.logaddexp(exponents, 0.0) + self.series_ohm * amperes
+
+    def slope_ohm(self, current_a: ArrayLike) -> NDArray[np.float64]:
+        """Slope dV/dI at a current >= 0, element by element. [ohm]"""
+        with np.errstate(over="ignore"):
+            return self.slope_v / (np.asarray(current_a, dtype=np.float64) + np.exp(self.ln_saturation_a)) + self.series_ohm
 
     def current_a(self, voltage_v: ArrayLike, resistance_ohm: ArrayLike = 0.0) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Current through diode and resistor in series, >= 0, and its slope dI/dV, element by element. [A] [A/V]
@@ -92,14 +99,15 @@ def side_by_side_a(diodes: Sequence[Diode], voltage_v: float, resistance_ohm: fl
     """
     from scipy.optimize import brentq
 
-    if voltage_v <= 0:
+    if voltage_v < _NOTHING_V:
         return [0.0] * len(diodes)
     highest_v = min(voltage_v, *(float(diode.voltage_v(voltage_v / resistance_ohm)) for diode in diodes))
 
     def surplus_a(node_v: float) -> float:
         return sum(float(diode.current_a(node_v)[0]) for diode in diodes) - (voltage_v - node_v) / resistance_ohm
 
-    node_v = brentq(surplus_a, 0.0, highest_v, xtol=1e-12)
+    # Where hardly anything flows, rounding may take the last bit of surplus; the whole voltage always has some.
+    node_v = brentq(surplus_a, 0.0, highest_v if surplus_a(highest_v) >= 0 else voltage_v, xtol=1e-12)
     return [float(diode.current_a(node_v)[0]) for diode in diodes]
 
 

@@ -10,7 +10,7 @@ from fxseq.power.played import PlayedRail
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
 from fxseq.power.schedule import drive
 from fxseq.power.sources import ADAPTOR_SHARE, TOUCH_V, adaptor_margin
-from fxseq.power.switches import CHIP_MA, PIN_MA, driver_heat_w, has_headroom
+from fxseq.power.switches import BROWN_OUT_V, CHIP_MA, FULL_SPEED_V, PIN_MA, driver_heat_w, has_headroom
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Sequence, Supply
 
@@ -21,6 +21,10 @@ _DRIVER_W = 0.5
 _VOLTAGE_OFF = 0.15
 _MODEL = "forward voltage, resistor and supplies in the sequence file, exponential model of the LED"
 _GENERIC = "generic parts of this program"
+_RESETS = (
+    f"8-bit chips reset themselves at {', '.join(f'{volts:g}' for volts in BROWN_OUT_V['8-bit chip'])} V, by setting, and need {FULL_SPEED_V:g} V for "
+    f"16 MHz or more (from memory); chips of 3.3 V reset at {' to '.join(f'{volts:g}' for volts in BROWN_OUT_V['chip of 3.3 V'])} V (from memory); a "
+    "regulator in front of the chip adds what it needs for itself.")
 _AS_DATA_SHEET = "The figure is as sure as the sequence file; the limit is one for common parts, and the data sheet of the very part decides."
 
 EXPLAINED = explained(
@@ -31,7 +35,7 @@ EXPLAINED = explained(
         "voltage, with a typical or with an unlucky supply, is below what the prop needs; a fault where the typical one is. 'Collapse' means that "
         "no voltage is left at which the supply could give that power.",
         "minimum_v in the sequence file, or without it constant power: V^2 / (4 R) is all a source gives", "your own files",
-        "Within a tenth or so for fresh cells at room temperature. Cold or half empty cells fall lower, so leave room.",
+        f"Within a tenth or so for fresh cells at room temperature. Cold or half empty cells fall lower, so leave room. As to minimum_v: {_RESETS}",
         formula="{V} = {V0} - {drop}; {Vlow} < {Vmin}",
         symbols={"V": "lowest voltage with a typical supply, in V", "Vlow": "lowest voltage with an unlucky one, in V", "t": "when that is, in s",
                  "V0": "voltage of the fresh supply with nothing on, in V", "R": "its internal resistance, in ohm",

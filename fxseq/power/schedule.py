@@ -3,16 +3,12 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
-import numpy as np
-
-from fxseq.power.circuits import Circuit, circuits, voltages_of, voltages_of_all
+from fxseq.power.circuits import Circuit, circuits, voltages_of_all
 from fxseq.power.estimate import Estimate
 from fxseq.power.layout import Range
-from fxseq.power.rail import Load
+from fxseq.power.lines import SupplyLine, supply_lines
 from fxseq.power.resistors import bands_or_none, standard_at_most_ohm
-from fxseq.power.steps import Steps
 from fxseq.power.switches import BASE_EMITTER_V, base_resistor_ohm
-from fxseq.power.wires import drop_v, fused_wire
 from fxseq.sequence.derived import channels_of
 from fxseq.sequence.model import Sequence
 
@@ -79,30 +75,6 @@ class GroupWiring:
 
 
 @dataclass(frozen=True)
-class SupplyLine:
-    """The wire from a supply to the rail, laid out for everything at once: all LEDs lit, the loudest tone, the board.
-
-    sound_ma: None where it is not known. gauge: AWG; with fuse_a None where no common wire is thick enough. drop_mv_per_m: lost over both
-    wires for each metre from the supply to the board.
-    """
-
-    name: str
-    kind: str
-    fresh_v: float
-    light_ma: float
-    sound_ma: float | None
-    board_ma: float
-    gauge: int | None
-    fuse_a: float | None
-    drop_mv_per_m: float | None
-
-    @property
-    def total_ma(self) -> float:
-        """All of it."""
-        return self.light_ma + (self.sound_ma or 0.0) + self.board_ma
-
-
-@dataclass(frozen=True)
 class Connector:
     """A plug: what its pins carry, in order, the first being number 1."""
 
@@ -112,7 +84,7 @@ class Connector:
 
 @dataclass(frozen=True)
 class Schedule:
-    """The whole of it. missing: what the description does not say. remarks: what the figures mean for the wiring."""
+    """The whole of it. missing: what the description does not say."""
 
     sequence: Sequence
     span: Range
@@ -120,7 +92,6 @@ class Schedule:
     lines: tuple[SupplyLine, ...]
     connectors: tuple[Connector, ...]
     missing: tuple[str, ...]
-    remarks: tuple[str, ...]
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
@@ -129,7 +100,7 @@ class Schedule:
             "groups": {group.name: group.as_dict() for group in self.groups},
             "lines": {line.name: {**asdict(line), "total_ma": line.total_ma} for line in self.lines},
             "connectors": {connector.name: dict(enumerate(connector.pins, 1)) for connector in self.connectors},
-            "not_described": list(self.missing), "remarks": list(self.remarks),
+            "not_described": list(self.missing),
         }
 
 
@@ -140,8 +111,8 @@ def wiring_schedule(sequence: Sequence, sound_ma: Mapping[str, float]) -> Schedu
         raise ValueError("nothing can be laid out without a supply")
     wired = circuits(sequence)
     groups = tuple(_group(name, circuit, sequence.board.pin_v) for name, circuit in wired.items())
-    lines = tuple(_line(name, sequence, wired, sound_ma.get(name)) for name in sequence.supplies)
-    return Schedule(sequence, span, groups, lines, _connectors(sequence, groups), tuple(_missing(sequence, wired)), tuple(_remarks(sequence, lines)))
+    lines = supply_lines(sequence, wired, sound_ma)
+    return Schedule(sequence, span, groups, lines, _connectors(sequence, groups), tuple(_missing(sequence, wired)))
 
 
 def _values(estimate: Estimate | None) -> dict[str, float] | None:
@@ -170,17 +141,6 @@ def drive(circuit: Circuit, pin_v: float) -> Drive | None:
     return Drive(_resistor(base_ohm), None, 1000 * (pin_v - BASE_EMITTER_V) / base_ohm)
 
 
-def _line(name: str, sequence: Sequence, wired: Mapping[str, Circuit], sound_ma: float | None) -> SupplyLine:
-    supply = sequence.supplies[name]
-    fresh_v, lit = voltages_of(supply).fresh_v, Steps(np.zeros(1), np.ones(1), 0.0)
-    everything = sum((circuit.load(lit) for circuit in wired.values()), Load())
-    light_ma, board_ma = 1000 * float(np.ravel(everything.at(fresh_v)[0])[0]), sequence.board.current_ma
-    total_a = (light_ma + (sound_ma or 0.0) + board_ma) / 1000
-    gauge, fuse_a = fused_wire(total_a) or (None, None)
-    lost_mv = 1000 * drop_v(gauge, 1.0, total_a) if gauge is not None else None
-    return SupplyLine(name, supply.kind, fresh_v, light_ma, sound_ma, board_ma, gauge, fuse_a, lost_mv)
-
-
 def _connectors(sequence: Sequence, groups: tuple[GroupWiring, ...]) -> tuple[Connector, ...]:
     found = [Connector(f"supply {name}", ("+", "-")) for name in sequence.supplies]
     if sequence.speaker is not None:
@@ -203,17 +163,3 @@ def _missing(sequence: Sequence, wired: Mapping[str, Circuit]) -> list[str]:
         "Lengths of wire: what a line loses is given for each metre.": True,
     }
     return [text for text, open_ in unsaid.items() if open_]
-
-
-def _remarks(sequence: Sequence, lines: tuple[SupplyLine, ...]) -> list[str]:
-    remarks = []
-    for line in lines:
-        allowed_ma = sequence.supplies[line.name].maximum_current_ma
-        if line.total_ma > allowed_ma:
-            remarks.append(
-                f"Everything at once takes {line.total_ma:.0f} mA, and '{line.name}' gives {allowed_ma:g} mA: see that it never comes to that.")
-        if line.gauge is None:
-            remarks.append(
-                f"No common hook-up wire carries the fuse that {line.total_ma:.0f} mA of '{line.name}' need: share them among several lines.")
-    return remarks
-

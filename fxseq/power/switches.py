@@ -7,6 +7,10 @@ PIN_MA = 8.0
 CHIP_MA = 50.0
 """Current of a pin, and of all pins of a chip together, from which on the chip's data sheet has to be asked. Common practice, no source:
 pins of chips now in use are good for 2 to 25 mA, all together for 50 to 200 mA. An absolute maximum is not a design value. [mA]"""
+BROWN_OUT_V = {"8-bit chip": (1.8, 2.7, 4.3), "chip of 3.3 V": (2.7, 2.9)}
+"""Voltages below which chips reset themselves. Source: makers' pages on the settings of an 8-bit chip; of 3.3 V ones from memory. [V]"""
+FULL_SPEED_V = 4.5
+"""What an 8-bit chip of 5 V needs for 16 or 20 MHz; from memory. [V]"""
 FORCED_BETA = 10.0
 """Collector over base current of a transistor driven to saturation. Source: makers' condition for their saturation voltages."""
 BASE_EMITTER_V = 0.7

@@ -9,7 +9,7 @@ Name = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
 Percent = Annotated[float, Field(ge=0, le=100)]
 Milliseconds = Annotated[float, Field(ge=0, le=3_600_000)]
 GainDb = Annotated[float, Field(ge=-60, le=18)]
-RatePerS = Annotated[float, Field(gt=0, le=50)]
+RatePerS = Annotated[float, Field(ge=0.001, le=50)]
 Point = Annotated[tuple[float, float], Field(strict=False)]
 """[x, y] from the upper left corner of the picture, x to the right and y down, as on a screen. [mm]"""
 
@@ -25,13 +25,13 @@ class Supply(Part):
 
     kind: Literal["cells", "wall"]
     """Cells, or a wall adaptor."""
-    voltage_v: Annotated[float, Field(gt=0, le=60)]
+    voltage_v: Annotated[float, Field(ge=0.5, le=60)]
     """Open-circuit voltage when fresh, of the whole pack; where cell says the kind of the cells, theirs counts. [V]"""
     minimum_v: Annotated[float, Field(ge=0, le=60)] = 0.0
-    """Voltage under load at which the prop stops working. [V]"""
+    """Voltage under load at which the prop stops working: where its chip resets itself, and what a regulator in front of that needs. [V]"""
     internal_resistance_ohm: Annotated[float, Field(ge=0, le=100)] = 0.0
     """Of the whole pack with its leads and contacts. [ohm]"""
-    maximum_current_ma: Annotated[float, Field(gt=0, le=20_000)]
+    maximum_current_ma: Annotated[float, Field(ge=0.1, le=20_000)]
     """The most it may deliver. [mA]"""
     tolerance_percent: Annotated[float, Field(ge=0, le=30)] = 5.0
     """Wall only: how far its voltage may be off, either way. [%]"""
@@ -43,7 +43,7 @@ class Supply(Part):
     """Cells of one row."""
     cells_in_parallel: Annotated[int, Field(ge=1, le=40)] = 1
     """Rows side by side."""
-    cell_capacity_mah: Annotated[float, Field(gt=0, le=100_000)] | None = None
+    cell_capacity_mah: Annotated[float, Field(ge=1, le=100_000)] | None = None
     """Rated capacity of one cell; that of its kind unless given. [mAh]"""
     bulk_capacitor_uf: Annotated[float, Field(ge=0, le=1_000_000)] = 0.0
     """Capacitor across the rail. [uF]"""
@@ -52,7 +52,7 @@ class Supply(Part):
 class Day(Part):
     """A day of use, by its habits."""
 
-    hours: Annotated[float, Field(gt=0, le=24)] = 8.0
+    hours: Annotated[float, Field(ge=0.01, le=24)] = 8.0
     """How long it is switched on. [h]"""
     taps_an_hour: Annotated[float, Field(ge=0, le=36_000)] = 0.0
     """Short presses. [1/h]"""
@@ -78,13 +78,13 @@ class Amplifier(Part):
     """Bridge-tied (both speaker leads driven) or single-ended."""
     gain_db: Annotated[float, Field(ge=-40, le=60)]
     """From its input to the speaker. [dB]"""
-    full_scale_input_v: Annotated[float, Field(gt=0, le=10)]
+    full_scale_input_v: Annotated[float, Field(ge=0.001, le=10)]
     """Peak voltage at the amplifier's input for a full-scale sample. [V]"""
     lost_voltage_v: Annotated[float, Field(ge=0, le=10)] = 0.3
     """What the output cannot reach of the rail, summed over the output stage. [V]"""
     on_resistance_ohm: Annotated[float, Field(ge=0, le=100)] = 0.0
     """Of all that the speaker's current passes in the output stage: two switches in a bridge. [ohm]"""
-    efficiency_percent: Annotated[float, Field(gt=0, le=100)] = 85.0
+    efficiency_percent: Annotated[float, Field(ge=1, le=100)] = 85.0
     """At full output. [%]"""
     idle_current_ma: Annotated[float, Field(ge=0, le=1000)] = 5.0
     """Current without sound. [mA]"""
@@ -133,35 +133,35 @@ class Speaker(Part):
     """Its mechanical Q."""
     q_electrical: Annotated[float, Field(gt=0.1, le=100)] | None = None
     """Its electrical Q."""
-    equivalent_volume_ml: Annotated[float, Field(gt=0, le=10_000_000)] | None = None
+    equivalent_volume_ml: Annotated[float, Field(ge=0.001, le=10_000_000)] | None = None
     """Air as springy as the suspension, Vas. [ml]"""
-    moving_mass_g: Annotated[float, Field(gt=0, le=1000)] | None = None
+    moving_mass_g: Annotated[float, Field(ge=0.001, le=1000)] | None = None
     """Mass that moves, its air included, Mms. [g]"""
-    compliance_mm_per_n: Annotated[float, Field(gt=0, le=100)] | None = None
+    compliance_mm_per_n: Annotated[float, Field(ge=0.001, le=100)] | None = None
     """Of the suspension, Cms. [mm/N]"""
-    force_factor_tm: Annotated[float, Field(gt=0, le=100)] | None = None
+    force_factor_tm: Annotated[float, Field(ge=0.01, le=100)] | None = None
     """Force over current, Bl. [T m]"""
-    cone_area_cm2: Annotated[float, Field(gt=0, le=5000)] | None = None
+    cone_area_cm2: Annotated[float, Field(ge=0.1, le=5000)] | None = None
     """Of the cone, Sd; from diameter_mm unless given. [cm^2]"""
     coil_ohm: Annotated[float, Field(gt=0.1, le=600)] | None = None
     """Resistance of the coil at direct current; 0.88 of the nominal impedance unless given. [ohm]"""
     coil_mh: Annotated[float, Field(ge=0, le=100)] = 0.0
     """Inductance of the coil. [mH]"""
-    excursion_mm: Annotated[float, Field(gt=0, le=100)] | None = None
+    excursion_mm: Annotated[float, Field(ge=0.01, le=100)] | None = None
     """How far the cone may move from rest, either way. [mm]"""
     sensitivity_db: Annotated[float, Field(ge=30, le=130)] | None = None
     """Level at the stated power and distance. [dB re 20 uPa]"""
-    sensitivity_power_w: Annotated[float, Field(gt=0, le=100)] = 1.0
+    sensitivity_power_w: Annotated[float, Field(ge=0.0001, le=100)] = 1.0
     """Power at which the sensitivity is stated. [W]"""
-    sensitivity_voltage_v: Annotated[float, Field(gt=0, le=100)] | None = None
+    sensitivity_voltage_v: Annotated[float, Field(ge=0.001, le=100)] | None = None
     """Voltage at which the sensitivity is stated, in place of a power. [V]"""
-    sensitivity_distance_m: Annotated[float, Field(gt=0, le=10)] = 1.0
+    sensitivity_distance_m: Annotated[float, Field(ge=0.001, le=10)] = 1.0
     """Distance at which the sensitivity is stated. [m]"""
     sensitivity_baffle: bool = True
     """Whether it was measured in a baffle, as most are, or in free air, where the back of the speaker takes from the front."""
     sensitivity_spread_db: Annotated[float, Field(ge=0, le=20)] = 3.0
     """How far a specimen may differ from the data sheet, either way. [dB]"""
-    rated_power_w: Annotated[float, Field(gt=0, le=1000)]
+    rated_power_w: Annotated[float, Field(ge=0.001, le=1000)]
     """Continuous power it stands. [W]"""
     grille: Grille | None = None
     """Holes in front of it."""
@@ -181,5 +181,5 @@ class Listening(Part):
     """From the speaker to the nearest of the audience. [m]"""
     space: Literal["half", "full"] = "half"
     """What the sound spreads into: half as in a large wall, where sensitivities are measured; full around a small prop, 6 dB less."""
-    hours_a_day: Annotated[float, Field(gt=0, le=24)] = 8.0
+    hours_a_day: Annotated[float, Field(ge=0.01, le=24)] = 8.0
     """Time a day for which it plays as in the preview. [h]"""

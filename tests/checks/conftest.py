@@ -30,7 +30,7 @@ def values() -> Values:
         "format": 1, "title": "Small", "changeover": "switch",
         "board": {"sample_rate_hz": RATE_HZ, "samples_per_frame": 16, "channels": 2, "pwm_bits": 8, "voices": 2},
         "supplies": {"wall": {"kind": "wall", "voltage_v": 5.0, "tolerance_percent": 2, "maximum_current_ma": 500},
-                     "cells": {"kind": "cells", "voltage_v": 3.0, "maximum_current_ma": 50}},
+                     "cells": {"kind": "cells", "voltage_v": 3.0, "maximum_current_ma": 100}},
         "amplifier": {"gain_db": 0.0, "full_scale_input_v": 1.0, "efficiency_percent": 80, "idle_current_ma": 5, "lost_voltage_v": 0.5},
         "speaker": {"diameter_mm": 50, "impedance_ohm": 8, "resonance_hz": 20, "q_total": 0.7, "sensitivity_db": 80, "rated_power_w": 0.5},
         "listening": {"hand_m": 0.5, "audience_m": 4.0},

@@ -199,6 +199,8 @@ CAUSES: dict[str, Callable[[Values], object]] = {
     "power.pack_voltage": lambda values: values["supplies"]["cells"].update(cell="alkaline_aa", cells_in_series=4),
     "power.pin_current": wired(switch="pin", leds=4),
     "power.led_dim": wired(leds_in_series=2, forward_voltage_v=1.75, switch="transistor"),
+    "power.line_current": lambda values: values["supplies"]["wall"].update(maximum_current_ma=50),
+    "power.line_wire": wired(current_ma=700, leds=4, size_mm=10, leds_in_series=1),
     "power.outlet_capacitor": lambda values: values["supplies"]["wall"].update(outlet="usb", bulk_capacitor_uf=100),
     "power.outlet_current": lambda values: values["supplies"]["wall"].update(outlet="usb", maximum_current_ma=3000),
     "power.rail": lambda values: values["supplies"].pop("wall") and values["supplies"]["cells"].update(

@@ -259,8 +259,8 @@ def test_the_heaviest_come_first(values: Values, played: Played) -> None:
     values["inputs"]["spare"] = {}
     values["supplies"]["wall"]["maximum_current_ma"] = 5
     values["speaker"]["rated_power_w"] = 0.001
-    assert [finding.weight for finding in findings(played(values))] == [FAULT, WARNING, NOTE]
-    assert [finding.check for finding in findings_without_playing(played(values).prop)] == ["sequence.unused"]
+    assert [finding.weight for finding in findings(played(values))] == [FAULT, WARNING, WARNING, NOTE]
+    assert [finding.check for finding in findings_without_playing(played(values).prop)] == ["power.line_current", "sequence.unused"]
 
 
 def test_findings_without_playing_are_those_of_the_description(values: Values, build: Callable[[Values], Prop]) -> None:

@@ -5,8 +5,9 @@ from typing import Any
 
 import pytest
 
-from fxseq.checks import Prop, wiring_cautions, wiring_of
+from fxseq.checks import Prop, findings_without_playing, wiring_cautions, wiring_of
 from fxseq.checks.wiring import CODES
+from fxseq.sequence import Weight
 
 Values = dict[str, Any]
 Build = Callable[..., Prop]
@@ -30,6 +31,35 @@ def test_without_amplifier_or_speaker_sound_is_not_known(values: Values, build: 
     del values[missing]
     line = wiring_of(build(values).sequence).lines[0]
     assert line.sound_ma is None and math.isfinite(line.total_ma)
+
+
+def checks_of(values: Values, build: Build) -> dict[str, Weight]:
+    """Of the description alone, as `fxseq check` finds them."""
+    return {finding.check: finding.weight for finding in findings_without_playing(build(values))}
+
+
+def test_a_group_that_no_resistor_fits_is_a_fault_of_the_check(values: Values, build: Build) -> None:
+    assert "power.led_dark" not in checks_of(values, build)
+    values["groups"]["lamp"].update(colour="blue", forward_voltage_v=5.2)
+    assert checks_of(values, build)["power.led_dark"] == Weight.FAULT
+
+
+def test_strings_that_would_not_share_a_resistor_are_a_fault_of_the_check(values: Values, build: Build) -> None:
+    values["groups"]["lamp"].update(shared_resistor=True, leds_in_series=1)
+    assert checks_of(values, build)["power.shared_resistor"] == Weight.FAULT
+
+
+def test_everything_at_once_is_held_against_each_supply_by_the_check(values: Values, build: Build) -> None:
+    # 4 LEDs of 10 mA at the wall, 5 mA at rest and 1/16 W of the loudest tone at 80 % from 5.1 V, which is 15.3 mA.
+    for maximum_ma, weight in ((62, None), (58, Weight.NOTE), (38, Weight.WARNING)):
+        values["supplies"] = {"wall": {**values["supplies"]["wall"], "maximum_current_ma": maximum_ma}}
+        values["groups"]["lamp"]["leds_in_series"] = 1
+        assert checks_of(values, build).get("power.line_current") == weight
+
+
+def test_nothing_is_said_of_wiring_without_a_supply(values: Values, build: Build) -> None:
+    values["supplies"] = {}
+    assert not any(check.startswith("power.line") for check in checks_of(values, build))
 
 
 @pytest.mark.parametrize(("supply", "words"), [

@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.power import Schedule, wires, wiring_schedule
+from fxseq.power import Schedule, line_findings, wires, wiring_schedule
 from fxseq.power.resistors import bands_or_none, standard_at_most_ohm, value_of_bands
 from fxseq.power.schedule import GATE_OHM, HOLD_OFF_OHM
+from fxseq.sequence.finding import Weight
 from fxseq.sequence.model import Sequence
 
 CELLS = {"kind": "cells", "voltage_v": 6.0, "minimum_v": 4.8, "maximum_current_ma": 1000}
@@ -98,16 +99,26 @@ def test_a_fuse_carries_the_current_and_its_wire_carries_the_fuse(current_a: flo
 
 
 def test_a_line_too_strong_for_hook_up_wire_says_so() -> None:
-    found = plan(8000.0, **SOUND)
+    found = plan(8000.0, leds_in_series=1, **SOUND)
     assert (found.lines[0].gauge, found.lines[0].fuse_a, found.lines[0].drop_mv_per_m) == (None, None, None)
-    assert any("No common hook-up wire" in remark for remark in found.remarks)
+    (wire,) = (finding for finding in line_findings(found.lines) if finding.check != "power.line_current")
+    assert (wire.check, wire.weight, wire.figure) == ("power.line_wire", Weight.WARNING, "no common hook-up wire carries a fuse for 8.07 A")
 
 
-@pytest.mark.parametrize(("maximum_ma", "said"), [(69, True), (71, False)])
-def test_everything_at_once_is_held_against_the_supply(maximum_ma: float, said: bool) -> None:
-    # Four strings of 10 mA and 30 mA of the board.
-    remarks = plan(supplies={"pack": {**CELLS, "maximum_current_ma": maximum_ma}}, leds_in_series=1).remarks
-    assert any("Everything at once takes 70 mA" in remark for remark in remarks) == said
+@pytest.mark.parametrize(("sound_ma", "thick"), [(2290, True), (2300, False)])
+def test_a_common_wire_is_enough_up_to_the_largest_fuse_that_it_carries(sound_ma: float, thick: bool) -> None:
+    # AWG 16 has 2583 circular mils (tables of wire sizes): 3.69 A, so a fuse of 3.15 A, of which 75 % is 2.36 A; 70 mA are LEDs and board.
+    found = plan(sound_ma, supplies={"pack": {**CELLS, "maximum_current_ma": 5000}}, leds_in_series=1, **SOUND)
+    assert (found.lines[0].fuse_a, line_findings(found.lines) == ()) == ((3.15, True) if thick else (None, False))
+
+
+@pytest.mark.parametrize(("maximum_ma", "sound_ma", "weight"), [
+    (69, None, Weight.WARNING), (71, None, None), (69, 20, Weight.WARNING), (89, 20, Weight.NOTE), (91, 20, None)])
+def test_everything_at_once_is_held_against_the_supply(maximum_ma: float, sound_ma: float | None, weight: Weight | None) -> None:
+    # Four strings of 10 mA and 30 mA of the board; the loudest tone is rare.
+    found = plan(sound_ma, supplies={"pack": {**CELLS, "maximum_current_ma": maximum_ma}}, leds_in_series=1, **SOUND)
+    said = line_findings(found.lines)
+    assert [(one.check, one.weight) for one in said] == ([("power.line_current", weight)] if weight is not None else [])
 
 
 def test_pins_of_plugs_are_numbered_in_order() -> None:

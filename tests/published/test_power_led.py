@@ -11,6 +11,7 @@ from eseries import E12, E24, E96, E192, find_nearest
 from fxseq.power import diodes, resistors, switches
 from fxseq.power.circuits import PIN_OHM
 from fxseq.power.diodes import THERMAL_V, Diode, current_ratio, diode_from_point, diode_from_points
+from fxseq.power.findings import EXPLAINED
 from fxseq.power.layout import shared_resistor_findings
 from fxseq.power.parts import parts
 
@@ -262,9 +263,22 @@ def test_currents_from_which_to_ask_are_within_those_of_port_groups(pins: int, g
     assert switches.CHIP_MA < group_ma
 
 
+def test_brown_out_levels() -> None:
+    # Makers' pages on 8-bit chips: 1.8, 2.7 and 4.3 V. From memory: 2.7 to 2.9 V of 3.3 V chips; 4.5 V for 16 or 20 MHz.
+    assert switches.BROWN_OUT_V == {"8-bit chip": (1.8, 2.7, 4.3), "chip of 3.3 V": (2.7, 2.9)}
+    assert switches.FULL_SPEED_V == 4.5
+    said = EXPLAINED["power.rail"].sureness
+    assert all(f"{volts:g}" in said for levels in switches.BROWN_OUT_V.values() for volts in levels)
+
+
 @pytest.mark.parametrize("headroom_v", [0.135, 0.275])
 def test_generic_driver_is_taken_for_no_better_than_new_ones(headroom_v: float) -> None:
     # A data sheet: 0.135 V at 25.5 mA, 0.275 V at 51 mA; another of 16 channels: 1 to 25 mA at 5 V.
     driver = parts().drivers["constant_current"]
     assert headroom_v < driver.headroom_v.low
     assert driver.maximum_ma == 25
+
+
+def test_tolerance_of_a_constant_current_driver_is_the_worst_of_its_data_sheet() -> None:
+    # The same data sheet of 16 channels: within 1.5 % as a rule, 2.5 to 3 % at the most.
+    assert parts().drivers["constant_current"].tolerance == 0.03

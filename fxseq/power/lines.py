@@ -1,0 +1,101 @@
+"""The wires from the supplies to the rail, laid out for everything at once."""
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from fxseq.power.circuits import Circuit, voltages_of
+from fxseq.power.rail import Load
+from fxseq.power.steps import Steps
+from fxseq.power.wires import FUSE_SHARE, FUSES_A, GAUGES, ampacity_a, drop_v, fused_wire
+from fxseq.sequence.finding import Explanation, Finding, Weight, explained
+from fxseq.sequence.model import Sequence
+
+_ALL_LIT = Steps(np.zeros(1), np.ones(1), 0.0)
+_LARGEST_FUSE_A = max(rating_a for rating_a in FUSES_A if rating_a <= ampacity_a(GAUGES[0]))
+
+EXPLAINED = explained(
+    Explanation(
+        "power.line_current", "Could the supply give everything at once?",
+        "All LEDs lit at the fresh supply, the board, and the amplifier at the loudest tone that the board can put out are added up. A warning where "
+        "LEDs and board alone are above the supply's rating, a note where it takes the loudest tone as well.",
+        "the supply's rating in the sequence file", "your own files",
+        "The sum is sure within a tenth or two. Whether it ever comes to that, the presses decide: power.supply_current says what was really taken.",
+        formula="{Iall} = {Ilight} + {Iboard} + {Isound}; {Iall} > {Irated}",
+        symbols={"Iall": "everything at once, in mA", "Ilight": "all LEDs, in mA", "Iboard": "current_ma of the board, in mA",
+                 "Isound": "the amplifier at the loudest tone, in mA, 0 where it is not described",
+                 "Irated": "maximum_current_ma of the supply, in mA"}),
+    Explanation(
+        "power.line_wire", "Is there a common wire that a fuse for everything at once protects?",
+        f"A fuse runs at {FUSE_SHARE:.0%} of its rating at the most, and its wire has to carry that rating: 700 circular mils an ampere. A finding "
+        f"where not even AWG {GAUGES[0]} does.",
+        "a maker's design guide on fuses, as quoted; tables of wire sizes", "data sheets",
+        "On the safe side: the rule for wires is one for bundles and closed cases.",
+        formula="{I} > " + f"{FUSE_SHARE:g}" + " * {Ifuse}",
+        symbols={"I": "everything at once, in A", "Ifuse": f"largest fuse that AWG {GAUGES[0]} carries, in A"}),
+)
+
+
+@dataclass(frozen=True)
+class SupplyLine:
+    """The wire from a supply to the rail, laid out for everything at once: all LEDs lit, the loudest tone, the board.
+
+    rated_ma: the most the supply may give. sound_ma: None where it is not known. gauge: AWG; with fuse_a None where no common wire is thick
+    enough. drop_mv_per_m: lost over both wires for each metre from the supply to the board.
+    """
+
+    name: str
+    kind: str
+    fresh_v: float
+    rated_ma: float
+    light_ma: float
+    sound_ma: float | None
+    board_ma: float
+    gauge: int | None
+    fuse_a: float | None
+    drop_mv_per_m: float | None
+
+    @property
+    def total_ma(self) -> float:
+        """All of it."""
+        return self.light_ma + (self.sound_ma or 0.0) + self.board_ma
+
+
+def supply_lines(sequence: Sequence, wired: Mapping[str, Circuit], sound_ma: Mapping[str, float]) -> tuple[SupplyLine, ...]:
+    """The line of each supply. sound_ma: of the loudest tone, by supply, empty where it is not known."""
+    return tuple(_line(name, sequence, wired, sound_ma.get(name)) for name in sequence.supplies)
+
+
+def _line(name: str, sequence: Sequence, wired: Mapping[str, Circuit], sound_ma: float | None) -> SupplyLine:
+    supply = sequence.supplies[name]
+    fresh_v, everything = voltages_of(supply).fresh_v, sum((circuit.load(_ALL_LIT) for circuit in wired.values()), Load())
+    light_ma, board_ma = 1000 * float(np.ravel(everything.at(fresh_v)[0])[0]), sequence.board.current_ma
+    total_a = (light_ma + (sound_ma or 0.0) + board_ma) / 1000
+    gauge, fuse_a = fused_wire(total_a) or (None, None)
+    lost_mv = 1000 * drop_v(gauge, 1.0, total_a) if gauge is not None else None
+    return SupplyLine(name, supply.kind, fresh_v, supply.maximum_current_ma, light_ma, sound_ma, board_ma, gauge, fuse_a, lost_mv)
+
+
+def line_findings(lines: Iterable[SupplyLine]) -> tuple[Finding, ...]:
+    """What is to be said against supplies and wires, if everything comes at once."""
+    return tuple(finding for line in lines for finding in (*_too_much(line), *_no_wire(line)))
+
+
+def _too_much(line: SupplyLine) -> Iterable[Finding]:
+    if line.total_ma > line.rated_ma:
+        sound = "" if line.sound_ma is None else f", {line.sound_ma:.0f} mA of it the loudest tone"
+        yield EXPLAINED["power.line_current"].finding(
+            Weight.WARNING if line.light_ma + line.board_ma > line.rated_ma else Weight.NOTE, f"supply '{line.name}'",
+            f"everything at once takes {line.total_ma:.0f} mA{sound}", f"{line.rated_ma:g} mA",
+            "See that it never comes to that, light fewer LEDs or lower their current, or choose a stronger supply.",
+            {"Iall": f"{line.total_ma:.4g} mA", "Ilight": f"{line.light_ma:.4g} mA", "Iboard": f"{line.board_ma:g} mA",
+             "Isound": f"{line.sound_ma or 0:.4g} mA", "Irated": f"{line.rated_ma:g} mA"})
+
+
+def _no_wire(line: SupplyLine) -> Iterable[Finding]:
+    if line.gauge is None:
+        yield EXPLAINED["power.line_wire"].finding(
+            Weight.WARNING, f"supply '{line.name}'", f"no common hook-up wire carries a fuse for {line.total_ma / 1000:.3g} A",
+            f"{FUSE_SHARE * _LARGEST_FUSE_A:.3g} A, over a fuse of {_LARGEST_FUSE_A:g} A and AWG {GAUGES[0]}",
+            "Share the load among several lines, each with a fuse of its own, or take less current.",
+            {"I": f"{line.total_ma / 1000:.4g} A", "Ifuse": f"{_LARGEST_FUSE_A:g} A"})
