@@ -197,7 +197,7 @@ def test_voices_beyond_full_scale_weigh_by_their_share(values: Values, played: P
     ("hazard.eye", NOTE, lambda values: values["groups"]["lamp"].update(current_ma=350, colour="white")),
     ("hazard.lithium", NOTE, lambda values: values["supplies"]["cells"].update(cell="li_ion")),
     ("sound.bits", NOTE, lambda values: values["board"].update(sound_bits=8)),
-    ("sound.excursion", WARNING, lambda values: values["speaker"].update(excursion_mm=0.001)),
+    ("sound.excursion", WARNING, lambda values: values["speaker"].update(excursion_mm=0.01)),
     ("sound.generic", NOTE, lambda values: values.update(speaker={"part": "40 mm, 8 ohm"})),
     ("sound.chamber", NOTE, lambda values: values.update(speaker={"part": "40 mm, 8 ohm"})),
     ("sound.moving_mass", WARNING, lambda values: values["speaker"].update(sensitivity_db=40)),
