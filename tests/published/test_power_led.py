@@ -12,8 +12,8 @@ from fxseq.power import diodes, resistors, switches
 from fxseq.power.circuits import PIN_OHM
 from fxseq.power.diodes import THERMAL_V, Diode, current_ratio, diode_from_point, diode_from_points
 from fxseq.power.findings import EXPLAINED
-from fxseq.power.layout import shared_resistor_findings
-from fxseq.power.parts import parts
+from fxseq.power.layout import Range, Switch, layout, shared_resistor_findings
+from fxseq.power.parts import Led, parts
 
 FIXED = 1e-6
 """Emission of a diode whose voltage hardly depends on the current: the simple rule of textbooks."""
@@ -160,6 +160,8 @@ def test_forced_beta_of_ten() -> None:
     # Two published notes: base current a tenth of the collector's saturates; 0.05 to 0.2 V are left.
     assert switches.base_resistor_ohm(5.0, 0.1) == pytest.approx((5.0 - 0.7) / 0.01)
     assert 0.05 < switches.saturation_v(10, 200) < 0.2
+    kept = parts().transistors["npn"].saturation_v
+    assert (kept.low, kept.high) == (0.05, 0.2)
 
 
 def test_mosfet_on_resistance() -> None:
@@ -226,6 +228,27 @@ def test_spread_of_a_colour(colour: str, textbook_v: tuple[float, float] | None,
 def test_highest_forward_voltage_of_the_data_sheets(colour: str, highest_v: float) -> None:
     # Two data sheets of 3 and 5 mm LEDs at 20 mA: 2.40 V and 3.60 V at the most.
     assert parts().leds[colour].voltage_v.high == highest_v
+
+
+@pytest.mark.parametrize(
+    ("colour", "tutorial_v"), [("red", 2.0), ("orange", 2.0), ("amber", 2.0), ("yellow", 2.1), ("yellow_green", 2.2), ("blue", 3.3)])
+def test_typical_forward_voltage_of_a_tutorial(colour: str, tutorial_v: float) -> None:
+    # A tutorial's table of colours; for blue two data sheets and measured bulbs lie 0.1 V lower, and count.
+    assert parts().leds[colour].voltage_v.typical == pytest.approx(tutorial_v, abs=0.101)
+
+
+@pytest.mark.parametrize(("colour", "sheet_v"), [("green", 3.2), ("blue", 3.2)])
+def test_typical_forward_voltage_of_the_data_sheets(colour: str, sheet_v: float) -> None:
+    # The same two data sheets at 20 mA. Their red has 1.80 V, which is the lowest here: bulbs and the tutorial have 2.0 V.
+    assert parts().leds[colour].voltage_v.typical == sheet_v
+    assert parts().leds["red"].voltage_v.low == 1.8
+
+
+@pytest.mark.parametrize(("leds", "lights"), [(2, True), (3, True), (4, False)])
+def test_strings_of_more_forward_voltage_than_the_supply_are_not_laid_out(leds: int, lights: bool) -> None:
+    # Two published calculators: where n Vf is at or above the supply, it will not light. LEDs of 3.05 V on 12 V, by the simple rule.
+    fixed = Led(*[fixed_drop(3.05, 0.010)] * 3)
+    assert (layout(fixed, leds, 0.010, Range(12.0, 12.0), Switch(), leds) is not None) == lights
 
 
 @pytest.mark.parametrize(("colour", "lasting_ma"), [("red", 30), ("amber", 30), ("blue", 25)])
