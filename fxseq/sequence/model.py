@@ -17,7 +17,7 @@ class Processor(Part):
 
     kind: Literal["avr", "cortex_m"]
     """8-bit AVR, or an Arm Cortex-M; the figures for those are of a Cortex-M0, the slowest."""
-    clock_mhz: Annotated[float, Field(gt=0, le=1000)]
+    clock_mhz: Annotated[float, Field(ge=0.01, le=1000)]
     """Clock of the processor. [MHz]"""
 
 
@@ -59,9 +59,9 @@ class Board(Part):
 class Picture(Part):
     """The plane on which LEDs are placed, and what is drawn under them."""
 
-    width_mm: Annotated[float, Field(gt=0, le=10_000)]
+    width_mm: Annotated[float, Field(ge=1, le=10_000)]
     """Left to right. [mm]"""
-    height_mm: Annotated[float, Field(gt=0, le=10_000)]
+    height_mm: Annotated[float, Field(ge=1, le=10_000)]
     """Top to bottom. [mm]"""
     outline_mm: list[Point] = []
     """Corners of the prop's outline, in order."""
@@ -101,7 +101,7 @@ class Ring(Part):
 
     centre_mm: Point
     """Middle of the circle. [mm]"""
-    radius_mm: Annotated[float, Field(gt=0, le=10_000)]
+    radius_mm: Annotated[float, Field(ge=0.1, le=10_000)]
     """Of the circle through the LEDs. [mm]"""
     first_at_deg: Annotated[float, Field(ge=-360, le=360)] = 0.0
     """Where the first LED is: 0 to the right, 90 below, -90 at the top. The others follow clockwise. [degrees]"""
@@ -128,13 +128,13 @@ class Group(Part):
     """Its outputs, one after the other from the first."""
     leds: Annotated[int, Field(ge=1, le=2000)]
     """LEDs in the whole group, spread evenly over its channels."""
-    size_mm: Annotated[float, Field(gt=0, le=50)] = 5.0
+    size_mm: Annotated[float, Field(ge=0.1, le=50)] = 5.0
     """Diameter of one LED. [mm]"""
     colour: Colour
     """Colour of its light."""
     forward_voltage_v: Annotated[float, Field(gt=0.5, le=60)]
     """Of one LED, at its current. [V]"""
-    current_ma: Annotated[float, Field(gt=0, le=5000)]
+    current_ma: Annotated[float, Field(ge=0.01, le=5000)]
     """Current of one LED at full duty. [mA]"""
     forward_voltage_min_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
     """The lowest forward voltage that its data sheet allows; usual for its colour unless given. [V]"""
@@ -142,7 +142,7 @@ class Group(Part):
     """The highest forward voltage that its data sheet allows; usual for its colour unless given. [V]"""
     leds_in_series: Annotated[int, Field(ge=1, le=100)] | None = None
     """LEDs of one string; as many as the supplies light unless given."""
-    resistor_ohm: Annotated[float, Field(gt=0, le=1_000_000)] | None = None
+    resistor_ohm: Annotated[float, Field(ge=0.1, le=10_000_000)] | None = None
     """Resistor of each string, or of a channel with a shared one; the standard value for its current unless given. [ohm]"""
     shared_resistor: bool = False
     """Whether all strings of a channel hang on one resistor, in place of one each."""
@@ -289,7 +289,7 @@ class Effect(Part):
     """Fades to start."""
     counts: list[Count] = []
     """Counters to change."""
-    length_ms: Annotated[float, Field(gt=0, le=3_600_000)] | None = None
+    length_ms: Annotated[float, Field(ge=0.1, le=3_600_000)] | None = None
     """When a held effect starts over; the end of its last part unless given, never for one that loops by itself."""
     pitch_spread_percent: Annotated[float, Field(ge=0, le=24)] = 0.0
     """Random change of pitch from shot to shot, either way. [%]"""
