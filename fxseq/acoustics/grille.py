@@ -9,6 +9,8 @@ from fxseq.acoustics.air import DENSITY_KG_PER_M3, VISCOSITY_PA_S, volume_compli
 
 _END_CORRECTION = 8 / (3 * math.pi)
 """Air that moves with each flanged end of a hole, in radii of it: the piston's 8 / (3 pi), 0.85."""
+_STILL_HZ = 1e-3
+"""Stands for 0 Hz, where the Bessel functions give 0 / 0. [Hz]"""
 
 
 @dataclass(frozen=True)
@@ -32,18 +34,20 @@ class Grille:
 def hole_impedance(frequencies_hz: NDArray[np.float64], grille: Grille) -> NDArray[np.complex128]:
     """Acoustic impedance of the holes, pressure over volume flow, shape of `frequencies_hz`. [Pa s/m^3]
 
-    Z = (32 mu t / d^2 (sqrt(1 + k^2/32) + sqrt(2)/32 k d/t) + j w rho (t (1 + 1/sqrt(9 + k^2/2)) + 2 * 0.85 a)) / S, k = a sqrt(w rho / mu)
-    with a = d/2 the radius, t the thickness and S the open area. Holes are taken as far apart: close ones weigh less than this.
+    Z = (mu t / a^2 x^2 J0(x) / J2(x) + 2 (R + j w rho 0.85 a)) / S, x = a sqrt(-j w rho / mu), R = sqrt(2 w rho mu) / 4
+    with a the radius of a hole, t its length and S the open area. Holes are taken as far apart: close ones weigh less than this.
 
-    Within 6 % of the exact solution for a tube (Bessel functions), which the tests compare with; the end terms are the usual ones.
-    Source: D.-Y. Maa's approximation for small holes, from memory.
+    The first term is exact for viscous air in a tube (Crandall; Poiseuille's at low frequencies), the others are the usual ones for its two
+    ends: mass and friction. Source: the equations, from memory.
     """
-    omega = 2 * np.pi * frequencies_hz
-    radius, t = grille.hole_diameter_m / 2, grille.thickness_m
-    k = radius * np.sqrt(omega * DENSITY_KG_PER_M3 / VISCOSITY_PA_S)
-    friction = 8 * VISCOSITY_PA_S / radius**2 * (t * np.sqrt(1 + k**2 / 32) + math.sqrt(2) / 32 * k * grille.hole_diameter_m)
-    length = t * (1 + 1 / np.sqrt(9 + k**2 / 2)) + 2 * _END_CORRECTION * radius
-    return (friction + 1j * omega * DENSITY_KG_PER_M3 * length) / grille.open_area_m2
+    from scipy.special import jve  # loaded where a grille is described: it takes longer than most commands
+
+    omega = 2 * np.pi * np.maximum(frequencies_hz, _STILL_HZ)
+    radius = grille.hole_diameter_m / 2
+    x = radius * np.sqrt(-1j * omega * DENSITY_KG_PER_M3 / VISCOSITY_PA_S)
+    tube = VISCOSITY_PA_S * grille.thickness_m / radius**2 * x**2 * jve(0, x) / jve(2, x)
+    ends = np.sqrt(2 * omega * DENSITY_KG_PER_M3 * VISCOSITY_PA_S) / 2 + 2j * omega * DENSITY_KG_PER_M3 * _END_CORRECTION * radius
+    return (tube + ends) / grille.open_area_m2
 
 
 def front_load(frequencies_hz: NDArray[np.float64], grille: Grille) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
