@@ -60,7 +60,8 @@ class Bench:
         }
         done = {
             "/api/edit": self.edit, "/api/undo": self.undo, "/api/redo": self.redo, "/api/save": self.save, "/api/reload": self.reload,
-            "/api/clips": self.upload, "/api/picture": self.photo, "/api/unsaved": self.decide, "/api/lamps": self.lamps, "/api/board": self.board, "/api/push": self.push, "/api/prove": self.prove,
+            "/api/clips": self.upload, "/api/picture": self.photo, "/api/unsaved": self.decide,
+            "/api/lamps": self.lamps, "/api/board": self.board, "/api/push": self.push, "/api/prove": self.prove,
             "/api/run/{name}": self.pressed_run,
         }
         return [

@@ -74,7 +74,8 @@ def test_a_clip_is_cut_faded_and_levelled_by_mouse(cutting: Page, sequence: Path
         drag(cutting, key, across_px, down_px)
         assert value(cutting, key) == pytest.approx(wanted, abs=1.01)
     clip = saved(cutting, sequence)
-    assert {key: clip[key] for key in clip if key != "file"} == {key: value(cutting, key) for key in ("start_ms", "end_ms", "fade_in_ms", "fade_out_ms", "gain_db")}
+    turned = {key: value(cutting, key) for key in ("start_ms", "end_ms", "fade_in_ms", "fade_out_ms", "gain_db")}
+    assert {key: clip[key] for key in clip if key != "file"} == turned
     until(cutting, f"document.querySelector('#clips').textContent.includes('In the table: {clip['end_ms'] - clip['start_ms']:.0f} ms')")
 
 

@@ -1,6 +1,6 @@
 /** Lamps on the picture: moved and chosen by hand or by keys, one group at a time. What is done with chosen ones is in chosen.js. */
 
-import { post } from './api.js';
+import { get, post } from './api.js';
 import { Chosen } from './chosen.js';
 import { draw, make, spoken } from './make.js';
 import { trying } from './say.js';
@@ -33,12 +33,23 @@ export class Lamps {
   }
 
   show(prop) {
+    this.carry(prop);
     this.prop = prop;
     const names = prop.groups.map(({ name }) => name), before = this.group.value;
     if (names.join() !== this.names) this.group.replaceChildren(...names.map((name) => make('option', { value: name }, spoken(name))));
     if (names.includes(before)) this.group.value = before;
     this.names = names.join();
-    if (!this.isHeld) this.draw();
+    if (!this.held) this.draw();
+  }
+
+  /** Lamps that have been moved further than the server knows by now stay where they are. */
+  carry(prop) {
+    for (const { group, numbers } of [this.flight, ...this.orders, this.held].filter(Boolean)) {
+      const [before, now] = [this.prop, prop].map(({ lamps }) => lamps.filter((lamp) => lamp.group === group));
+      for (const at of numbers.map((number) => number - 1).filter((held) => now[held])) {
+        Object.assign(now[at], { x_mm: before[at].x_mm, y_mm: before[at].y_mm });
+      }
+    }
   }
 
   get lamps() {
@@ -102,11 +113,11 @@ export class Lamps {
   }
 
   down(event) {
-    if (this.isHeld || event.button > 0) return;
+    if (this.held || event.button > 0) return;
     event.preventDefault();
     const start = this.spot(event), at = this.nearest(start, (HOLD_PX[event.pointerType] ?? HOLD_PX.mouse) * start.per_px);
     const numbers = at < 0 ? [] : this.together(at), from = this.from(numbers);
-    this.isHeld = true;
+    this.held = { group: this.group.value, numbers };
     this.overlay.setPointerCapture(event.pointerId);
     if (at >= 0) this.overlay.querySelector(`[data-at="${at}"]`).focus({ focusVisible: false });
     let hasMoved = false;
@@ -121,7 +132,7 @@ export class Lamps {
 
   up(type, at, hasMoved, numbers) {
     this.overlay.onpointermove = this.overlay.onpointerup = this.overlay.onpointercancel = null;
-    this.isHeld = false;
+    this.held = undefined;
     const frame = this.frame;
     this.frame = undefined;
     if (hasMoved && at >= 0) this.send(numbers, newGesture());
@@ -167,10 +178,12 @@ export class Lamps {
     if (this.isBusy) return;
     this.isBusy = true;
     while (this.orders.length) {
-      const { group, numbers: moved, gesture: word } = this.orders.shift();
+      this.flight = this.orders.shift();
+      const { group, numbers: moved, gesture: word } = this.flight;
       const places = this.prop.lamps.filter((lamp) => lamp.group === group);
       const moved_mm = Object.fromEntries(moved.map((number) => [number, [places[number - 1].x_mm, places[number - 1].y_mm]]));
-      const prop = await trying(() => post('/api/lamps', { group, moved_mm, gesture: word }));
+      const prop = await trying(() => post('/api/lamps', { group, moved_mm, gesture: word })) || await trying(() => get('/api/prop'));
+      this.flight = undefined;
       if (prop && !this.orders.length) await this.took(prop);
     }
     this.isBusy = false;

@@ -16,13 +16,13 @@ export class Edits {
     this.took = took;
     this.refused = refused;
     this.waiting = new Map();
-    this.isBusy = false;
+    this.isBusy = this.isAsking = false;
     this.sent = Promise.resolve();
   }
 
   /** Whether what the page shows is ahead of any answer that may come now. */
   get areWaiting() {
-    return this.waiting.size > 0;
+    return this.waiting.size > 0 || this.isAsking;
   }
 
   /** Once all edits have been answered: what is saved, undone or sent then has them in it. */
@@ -41,7 +41,9 @@ export class Edits {
     while (this.waiting.size) {
       const [key, edit] = this.waiting.entries().next().value;
       this.waiting.delete(key);
+      this.isAsking = true;
       const prop = await trying(() => post('/api/edit', edit));
+      this.isAsking = false;
       if (prop) await this.took(prop);
       else await trying(this.refused);
     }

@@ -18,7 +18,10 @@ function grips({ length_ms, start_ms, end_ms, fade_in_ms = 0, fade_out_ms = 0, g
     time('end_ms', 'End of the cut', end_ms, end_ms, start_ms + needed_ms, length_ms),
     time('fade_in_ms', 'Fade in', start_ms + fade_in_ms, fade_in_ms, 0, kept_ms - fade_out_ms),
     time('fade_out_ms', 'Fade out', end_ms - fade_out_ms, fade_out_ms, 0, kept_ms - fade_in_ms, -1),
-    { key: 'gain_db', label: 'Level', at_ms: (start_ms + fade_in_ms + end_ms - fade_out_ms) / 2, value: gain_db, least: LEAST_DB, most: MOST_DB, sign: 1, unit: 'dB' },
+    {
+      key: 'gain_db', label: 'Level', at_ms: (start_ms + fade_in_ms + end_ms - fade_out_ms) / 2, value: gain_db,
+      least: LEAST_DB, most: MOST_DB, sign: 1, unit: 'dB',
+    },
     ...(loop ? [
       time('loop.start_ms', 'Start of the loop', start_ms + loop.start_ms, loop.start_ms, 0, loop.end_ms - STEP_MS),
       time('loop.end_ms', 'End of the loop', start_ms + loop.end_ms, loop.end_ms, loop.start_ms + STEP_MS, kept_ms)] : []),
