@@ -221,6 +221,11 @@ def _draw_group(pen: _Pen, group: GroupWiring, corner: Place) -> None:
         pen.between(pen.symbols.ResistorIEC, (x, top), (x, lamp_at))
         pen.text((x + 0.45, top - 1), _ohms(group.resistor), va="center")
     _draw_lamps(pen, group, x, lamp_at, top - _SWITCH_AT)
+    if group.shares:
+        for height in (lamp_at, top - _SWITCH_AT):
+            pen.dot((x, height))
+            pen.line((x, height), (x + 1.4, height), ls="--")
+        pen.text((x + 1.5, lamp_at), f"{counted(circuit.strings - 1, 'string')}\nmore", va="center")
     _SWITCHES[circuit.switch](pen, group, (x, top - _SWITCH_AT), left, top - _GROUND_AT)
 
 

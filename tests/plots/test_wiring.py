@@ -90,6 +90,13 @@ def test_two_leds_of_a_string_are_drawn_and_of_more_the_first_and_the_last() -> 
     assert one < two == three == five
 
 
+@pytest.mark.parametrize("shared", [False, True])
+def test_strings_on_one_resistor_are_drawn_as_such(shared: bool) -> None:
+    said = texts(plan(groups={"lamp": group(0, 1, 3, leds_in_series=1, shared_resistor=shared, switch="transistor")}))
+    assert ("2 strings\nmore" in said, "3 strings a channel, all on one" in said) == (shared, shared)
+    assert ("3 strings a channel, each with a" in said) != shared
+
+
 def test_the_sheet_grows_by_a_row_for_every_four_groups() -> None:
     heights = [wiring_figure(plan(groups={f"g{each}": group(each) for each in range(count)})).get_size_inches()[1] for count in (1, 4, 5, 9)]
     assert heights[0] == heights[1] < heights[2] < heights[3]
