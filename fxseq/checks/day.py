@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.player import PressKind
-from fxseq.power import Load, Phase, RunTime, Steps, amplifier_load, changeover_drop_v, load_at, pack_of, shares
+from fxseq.power import Load, Phase, RunTime, Steps, amplifier_load, changeover_diode, pack_of, shares
 from fxseq.power.run_time import run_time
 from fxseq.table import InputKind
 
@@ -57,9 +57,8 @@ def day_run_time(performance: "Performance") -> RunTime | None:
     whole = Spans(np.zeros(1), np.full(1, idle.duration_s), 0.0)
     phases = [Phase(name, share[name], _loads(run, spans)) for name, run, spans in
               (("idle", idle, whole), ("taps", performance, taps), ("held", performance, held))]
-    times_s, load = performance.load
-    drop_v = changeover_drop_v(load, performance.fresh_v) if performance.prop.sequence.changeover == "diodes" else 0.0
-    return run_time(pack, phases, load_at(load, times_s, performance.rail.lowest_at_s), supply[1].minimum_v + drop_v)
+    minimum_v = supply[1].minimum_v
+    return run_time(pack, phases, performance.heaviest(minimum_v), minimum_v, changeover_diode(performance.prop.sequence))
 
 
 def _unknown(missing: str) -> RunTime:

@@ -20,7 +20,7 @@ from fxseq.checks.conditioning import as_played
 from fxseq.checks.prop import prepare_as, prepare_clips, supply_of
 from fxseq.clips import PreparedClip, read
 from fxseq.clips.shaping import amplitude, level_db, quantised
-from fxseq.power import Steps, circuits, fresh_v, played_load, played_rail
+from fxseq.power import Steps, amplifier_load, changeover_diode, circuits, fresh_v, played_load, played_rail
 from fxseq.sequence import Fault, FxError, clip_rate_hz
 from fxseq.sequence import model as m
 
@@ -189,8 +189,8 @@ def _least_v(sequence: m.Sequence, supply: m.Supply, amplifier: m.Amplifier, spe
     def left_v(supply_v: float) -> float:
         swing_v = min(full_scale_v(amplifier), float(clipping_voltage_v(amplifier, supply_v, speaker.impedance_ohm)))
         sound_a = supply_current_a(np.array([swing_v]), speaker, amplifier, supply_v, 1)
-        times_s, load = played_load(sequence, wired, full, Steps(begin_s, 1000 * sound_a, second_s), supply_v)
-        rail = played_rail(supply, load, times_s, second_s, over_diode=sequence.changeover == "diodes")
+        times_s, _, lights = played_load(sequence, wired, full, begin_s, second_s)
+        rail = played_rail(supply, lights + amplifier_load(amplifier, sound_a, supply_v), times_s, second_s, changeover_diode(sequence))
         return float(np.nan_to_num(rail.volts.values).min())
 
     low_v, high_v = 0.0, fresh_v(supply).typical

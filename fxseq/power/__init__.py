@@ -13,8 +13,8 @@ from fxseq.power.schedule import Connector, GroupWiring, Schedule, wiring_schedu
 from fxseq.power.steps import Steps, align, lit_share, steps_of_blocks, total
 
 __all__ = [
-    "Circuit", "Connector", "Draw", "FollowedCurrent", "GroupWiring", "Load", "Phase", "PlayedRail", "RunTime", "Schedule", "Steps", "SupplyLine", "adaptor_findings",
-    "align", "amplifier_load", "changeover_diode", "circuit_findings", "circuits", "draw", "fresh_v", "group_current_ma", "line_findings", "is_smoothed", "lit_share",
-    "pack_of", "played_load", "played_rail", "pulsed_rail", "rail_findings", "run_time_findings", "shares", "steps_of_blocks", "supply_findings", "supply_lines",
-    "total", "wiring_schedule",
+    "Circuit", "Connector", "Draw", "FollowedCurrent", "GroupWiring", "Load", "Phase", "PlayedRail", "RunTime", "Schedule", "Steps", "SupplyLine",
+    "adaptor_findings", "align", "amplifier_load", "changeover_diode", "circuit_findings", "circuits", "draw", "fresh_v", "group_current_ma",
+    "is_smoothed", "line_findings", "lit_share", "pack_of", "played_load", "played_rail", "pulsed_rail", "rail_findings", "run_time_findings",
+    "shares", "steps_of_blocks", "supply_findings", "supply_lines", "total", "wiring_schedule",
 ]  # fmt: skip

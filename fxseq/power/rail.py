@@ -1,6 +1,6 @@
 """The rail: what is left of a source's voltage under load, at rest and over time."""
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -12,10 +12,15 @@ from fxseq.power.diodes import Diode
 LEAST_V = 1e-3
 """A rail below this counts as collapsed. [V]"""
 _NEAR_V = 1e-9
+_LEAST_A = 1e-9
 _STRAIGHT_V = 0.1
 """Change of the rail over which the load counts as a straight line. [V]"""
 _ROUNDS = 200
-_NO_TIME_S = 1e-6
+_STEPS_DOWN, _HALVINGS = 40, 30
+_LOOKED_AT = 16
+_SETTLING = 3.0
+"""Time constants for which a straight line is trusted while the rail settles."""
+NO_TIME_S = 1e-6
 """Time constant below which a capacitor does nothing that a prop would notice. [s]"""
 _GRID = 4000
 _MANY = 100
@@ -46,8 +51,27 @@ def _table_a(leds: LedLoad, pitch_v: float) -> NDArray[np.float64]:
 
 
 @dataclass(frozen=True)
+class FollowedCurrent:
+    """A current that follows the rail in its own way, as that of an amplifier which clips there: known at rails from 0 on, straight between.
+
+    table_a: shape (rails, k). [A] pitch_v: from one rail to the next. columns: which of the k counts at each point in time, shape (n,).
+    """
+
+    table_a: NDArray[np.float64]
+    pitch_v: float
+    columns: NDArray[np.int64]
+
+    def at(self, rail_v: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Current at a rail, and its slope dI/dV. [A] [A/V]"""
+        place = np.asarray(rail_v, dtype=np.float64) / self.pitch_v
+        cell = np.clip(np.nan_to_num(place), 0, len(self.table_a) - 2).astype(np.int64)
+        low_a, high_a = self.table_a[cell, self.columns], self.table_a[cell + 1, self.columns]
+        return low_a + (high_a - low_a) * (place - cell), (high_a - low_a) / self.pitch_v
+
+
+@dataclass(frozen=True)
 class Load:
-    """All that hangs on the rail: LED strings, constant current, and constant power (class D, step-up and step-down converters).
+    """All that hangs on the rail: LED strings, constant current, constant power (class D, step-up and step-down converters), and what follows.
 
     current_a, power_w: one number, or one a point in time.
     """
@@ -55,25 +79,50 @@ class Load:
     leds: tuple[LedLoad, ...] = ()
     current_a: ArrayLike = 0.0
     power_w: ArrayLike = 0.0
+    followed: FollowedCurrent | None = None
 
     def at(self, rail_v: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Current at a rail > 0, and its slope dI/dV, element by element. [A] [A/V]"""
         volts = np.asarray(rail_v, dtype=np.float64)
-        amperes = np.asarray(self.current_a) + np.asarray(self.power_w) / volts
-        slope = -np.asarray(self.power_w) / volts**2
+        amperes, slope = self.without_leds_at(volts)
         for leds in self.leds:
             string_a, string_slope = leds.string_a(volts)
             amperes = amperes + np.asarray(leds.lit) * string_a
             slope = slope + np.asarray(leds.lit) * string_slope
         return amperes, slope
 
+    def without_leds_at(self, rail_v: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """As `at`, but for the LEDs."""
+        amperes = np.asarray(self.current_a) + np.asarray(self.power_w) / rail_v
+        slope = -np.asarray(self.power_w) / rail_v**2
+        if self.followed is None:
+            return amperes, slope
+        more_a, more_slope = self.followed.at(rail_v)
+        return amperes + more_a, slope + more_slope
+
     @property
     def points(self) -> int:
         """How many points in time it is given for."""
-        return np.broadcast(self.current_a, self.power_w, *(leds.lit for leds in self.leds)).size
+        columns = () if self.followed is None else (self.followed.columns,)
+        return np.broadcast(self.current_a, self.power_w, *columns, *(leds.lit for leds in self.leds)).size
+
+    def part(self, picks: slice | NDArray[np.int64]) -> "Load":
+        """The load at some of its points in time."""
+
+        def picked(values: ArrayLike) -> ArrayLike:
+            return values if np.size(values) == 1 else np.asarray(values)[picks]
+
+        followed = self.followed and replace(self.followed, columns=self.followed.columns[picks])
+        return Load(tuple(replace(leds, lit=picked(leds.lit)) for leds in self.leds), picked(self.current_a), picked(self.power_w), followed)
+
+    def heaviest(self, lowest_v: float, highest_v: float) -> NDArray[np.int64]:
+        """The points in time at which, at one of some rails of that range, more is taken than at all others: at any rail the worst is among them."""
+        rails = np.linspace(max(lowest_v, LEAST_V), max(highest_v, LEAST_V), _LOOKED_AT)
+        return np.unique([int(np.argmax(np.broadcast_to(self.at(volts)[0], self.points))) for volts in rails])
 
     def __add__(self, other: "Load") -> "Load":
-        return Load(self.leds + other.leds, np.add(self.current_a, other.current_a), np.add(self.power_w, other.power_w))
+        return Load(self.leds + other.leds, np.add(self.current_a, other.current_a), np.add(self.power_w, other.power_w),
+                    self.followed or other.followed)
 
 
 class _Tabled:
@@ -87,8 +136,9 @@ class _Tabled:
 
     def at(self, rail_v: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """As `Load.at`."""
-        amperes, slope = Load(current_a=self._load.current_a, power_w=self._load.power_w).at(rail_v)
-        place = np.asarray(rail_v) / self.pitch_v
+        volts = np.asarray(rail_v, dtype=np.float64)
+        amperes, slope = self._load.without_leds_at(volts)
+        place = volts / self.pitch_v
         cell = np.clip(np.nan_to_num(place), 0, _GRID - 2).astype(np.int64)
         part = place - cell
         for leds, table, rises in zip(self._load.leds, self.tables, self._rises, strict=True):
@@ -104,26 +154,61 @@ def constant_power_v(open_v: float, resistance_ohm: float, power_w: float) -> fl
     return (open_v + math.sqrt(under_root)) / 2 if under_root >= 0 else math.nan
 
 
-def rail_v(open_v: ArrayLike, resistance_ohm: ArrayLike, load: Load) -> NDArray[np.float64]:
+def rail_v(open_v: ArrayLike, resistance_ohm: ArrayLike, load: Load, diode: Diode | None = None) -> NDArray[np.float64]:
     """Voltage of a source under load, element by element; NaN where there is none: the rail collapses. [V]
 
-    Solves g(V) = V + R I(V) - open voltage = 0 for the higher of its solutions. Every load here is convex in V, so Newton's steps from
-    the open voltage come down on that solution and never pass it; a step to a falling g, or to no voltage at all, proves that there is none.
+    diode: through which the source feeds the rail, as one of a changeover. The higher of the solutions of
+    g(V) = V + R I(V) + diode voltage(I(V)) - open voltage = 0.
     """
     opened, ohms = np.asarray(open_v, dtype=np.float64), np.asarray(resistance_ohm, dtype=np.float64)
     is_long = max(opened.size, ohms.size, load.points) > _MANY
     solved = _Tabled(load, float(np.max(opened))) if is_long else load
+
+    def missing(volts: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        amperes, slope = solved.at(volts)
+        lost_v, lost_ohm = ohms * amperes, ohms
+        if diode is not None:
+            lost_v, lost_ohm = lost_v + diode.voltage_v(np.maximum(amperes, 0.0)), lost_ohm + diode.slope_ohm(np.maximum(amperes, _LEAST_A))
+        return volts + lost_v - opened, 1 + lost_ohm * slope
+
+    return _from_above(missing, opened) if load.followed is None else _by_halving(missing, opened)
+
+
+_Missing = Callable[[NDArray[np.float64]], tuple[NDArray[np.float64], NDArray[np.float64]]]
+"""What a rail is above what the source holds it at, g(V), and its slope."""
+
+
+def _from_above(missing: _Missing, opened: NDArray[np.float64]) -> NDArray[np.float64]:
+    """By Newton's steps from the open voltage, for loads that are convex in V: they come down on the higher solution and never pass it; a step
+    to a falling g, or to no voltage at all, proves that there is none. (A diode bends g the other way where LEDs alone take current, which
+    then has no lower solution that could be met.)"""
     volts = np.where(opened > LEAST_V, opened, np.nan)
     for _ in range(_ROUNDS):
-        amperes, slope = solved.at(volts)
-        steepness = 1 + ohms * slope
+        above, steepness = missing(volts)
         with np.errstate(divide="ignore", invalid="ignore"):
-            step = (volts + ohms * amperes - opened) / steepness
+            step = above / steepness
         after = volts - step
         volts = np.where((steepness > 0) & (after > LEAST_V), after, np.nan)
         if not np.any((np.abs(step) > _NEAR_V) & np.isfinite(volts)):
             break
     return volts
+
+
+def _by_halving(missing: _Missing, opened: NDArray[np.float64]) -> NDArray[np.float64]:
+    """From above in steps of a fortieth down to where the source gives what is taken, then by halving: for loads of any shape. What dips below
+    that and comes back within one step is passed over."""
+    low_v = high_v = np.broadcast_to(opened, missing(opened)[0].shape)
+    is_found = missing(opened)[0] <= 0
+    for share in np.linspace(1, 0, _STEPS_DOWN + 1)[1:-1]:
+        holds = (missing(share * opened)[0] <= 0) | is_found
+        high_v = np.where(holds, high_v, share * opened)
+        low_v = np.where(is_found, low_v, share * opened)
+        is_found = holds
+    for _ in range(_HALVINGS):
+        middle_v = (low_v + high_v) / 2
+        holds = missing(middle_v)[0] <= 0
+        low_v, high_v = np.where(holds, middle_v, low_v), np.where(holds, high_v, middle_v)
+    return np.where(is_found & (opened > LEAST_V), low_v, np.nan)
 
 
 @dataclass(frozen=True)
@@ -134,11 +219,12 @@ class Source:
     resistance_ohm: float
     diode: Diode | None = None
 
-    def current_a(self, rail_v: float) -> float:
-        """What it gives to a rail; below 0 it is fed from it, which only a diode prevents. [A]"""
+    def at(self, rail_v: float) -> tuple[float, float]:
+        """What it gives to a rail, and its slope dI/dV; below 0 it is fed from it, which only a diode prevents. [A] [A/V]"""
         if self.diode is not None:
-            return float(self.diode.current_a(self.open_v - rail_v, self.resistance_ohm)[0])
-        return (self.open_v - rail_v) / self.resistance_ohm
+            amperes, per_volt = self.diode.current_a(self.open_v - rail_v, self.resistance_ohm)
+            return float(amperes), -float(per_volt)
+        return (self.open_v - rail_v) / self.resistance_ohm, -1 / self.resistance_ohm
 
 
 def joined_v(sources: Sequence[Source], load: Load) -> float:
@@ -149,7 +235,7 @@ def joined_v(sources: Sequence[Source], load: Load) -> float:
     from scipy.optimize import brentq
 
     def missing_a(volts: float) -> float:
-        return float(load.at(volts)[0]) - sum(source.current_a(volts) for source in sources)
+        return float(load.at(volts)[0]) - sum(source.at(volts)[0] for source in sources)
 
     highest = max(source.open_v for source in sources)
     grid = np.linspace(highest, highest / _GRID, _GRID)
@@ -164,43 +250,44 @@ def joined_v(sources: Sequence[Source], load: Load) -> float:
 def back_fed_a(sources: Sequence[Source], load: Load) -> list[float]:
     """What each source is fed by the others, which charges cells without a charger; 0 where none is. [A]"""
     volts = joined_v(sources, load)
-    return [max(0.0, -source.current_a(volts)) if math.isfinite(volts) else 0.0 for source in sources]
+    return [max(0.0, -source.at(volts)[0]) if math.isfinite(volts) else 0.0 for source in sources]
 
 
 def buffered_v(
     times_s: NDArray[np.float64], end_s: float, open_v: float, resistance_ohm: float, load: Load, capacitance_f: float,
+    diode: Diode | None = None,
 ) -> NDArray[np.float64]:
     """Rail with a bulk capacitor, at the end of each of a row of steps of load, shape (n,). NaN from where it collapses. [V]
 
-    times_s: beginnings of the steps, ascending, shape (n,); load: values of shape (n,) or single ones. Begins settled at the first step.
-    Between steps the rail moves one way only, so the lowest of the result is the lowest there is.
+    times_s: beginnings of the steps, ascending, shape (n,); load: values of shape (n,) or single ones; diode: as for `rail_v`. Begins
+    settled at the first step. Between steps the rail moves one way only, so the lowest of the result is the lowest there is.
 
-    C dV/dt = (open voltage - V) / R - I(V), the load a straight line around the present voltage, for which the step is exact; no step
-    moves the rail by more than 0.1 V. Current comes from a table of 4000 voltages, so that long runs take little time.
+    C dV/dt = source current(V) - I(V), both straight lines around the present voltage, for which a step is exact; no step moves the rail by
+    more than 0.1 V, or takes longer than the line holds. Current comes from a table of 4000 voltages, so that long runs take little time.
     """
-    if resistance_ohm * capacitance_f < _NO_TIME_S:
-        return np.broadcast_to(rail_v(open_v, resistance_ohm, load), times_s.shape)
-    first = Load(tuple(replace(leds, lit=np.ravel(leds.lit)[0]) for leds in load.leds), np.ravel(load.current_a)[0], np.ravel(load.power_w)[0])
-    steps = _Steps(load, times_s.size, open_v)
-    volts, ended = float(rail_v(open_v, resistance_ohm, first)), np.full(times_s.size, np.nan)
+    if resistance_ohm * capacitance_f < NO_TIME_S:
+        return np.broadcast_to(rail_v(open_v, resistance_ohm, load, diode), times_s.shape)
+    steps, source = _Steps(load, times_s.size, open_v), Source(open_v, resistance_ohm, diode)
+    volts, ended = float(np.ravel(rail_v(open_v, resistance_ohm, load.part(slice(0, 1)), diode))[0]), np.full(times_s.size, np.nan)
     for index, length_s in enumerate(np.diff(times_s, append=end_s).tolist()):
-        volts = _after(volts, length_s, open_v, resistance_ohm, capacitance_f, steps, index)
+        volts = _after(volts, length_s, source, capacitance_f, steps, index)
         if not volts > LEAST_V:
             break
         ended[index] = volts
     return ended
 
 
-def _after(volts: float, length_s: float, open_v: float, resistance_ohm: float, capacitance_f: float, steps: "_Steps", index: int) -> float:
+def _after(volts: float, length_s: float, source: Source, capacitance_f: float, steps: "_Steps", index: int) -> float:
     while length_s > 0 and volts > LEAST_V:
-        amperes, slope = steps.at(index, volts)
-        speed = ((open_v - volts) / resistance_ohm - amperes) / capacitance_f
-        if speed == 0:
+        taken_a, taken_slope = steps.at(index, volts)
+        given_a, given_slope = source.at(volts)
+        speed, rate = (given_a - taken_a) / capacitance_f, (taken_slope - given_slope) / capacitance_f
+        if abs(speed) * length_s < _NEAR_V or (rate > 0 and abs(speed) < _NEAR_V * rate):
             break
-        rate = (1 / resistance_ohm + slope) / capacitance_f
         # The share of the way to where the straight line would settle, or that away from it where the rail runs away.
         way = _STRAIGHT_V * rate / abs(speed)
-        step_s = length_s if way >= 1 else min(length_s, -math.log1p(-way) / rate if rate else _STRAIGHT_V / abs(speed))
+        longest_s = _SETTLING / rate if way >= 1 else -math.log1p(-way) / rate if rate else _STRAIGHT_V / abs(speed)
+        step_s = min(length_s, longest_s)
         volts += speed * (-math.expm1(-rate * step_s) / rate if rate else step_s)
         length_s -= step_s
     return volts
@@ -215,6 +302,7 @@ class _Steps:
         self.lit = [np.broadcast_to(leds.lit, count).tolist() for leds in load.leds]
         self.current_a = np.broadcast_to(load.current_a, count).tolist()
         self.power_w = np.broadcast_to(load.power_w, count).tolist()
+        self.followed = load.followed
 
     def at(self, index: int, volts: float) -> tuple[float, float]:
         """Current and its slope, at a step and a rail > 0. [A] [A/V]"""
@@ -225,4 +313,7 @@ class _Steps:
             rise = (table[cell + 1] - table[cell]) / self.pitch_v
             amperes += lit[index] * (table[cell] + rise * (volts - cell * self.pitch_v))
             slope += lit[index] * rise
+        if self.followed is not None:
+            more_a, more_slope = replace(self.followed, columns=self.followed.columns[index]).at(volts)
+            return amperes + float(more_a), slope + float(more_slope)
         return amperes, slope

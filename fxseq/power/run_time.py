@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.power.cells import Pack
+from fxseq.power.diodes import Diode
 from fxseq.power.estimate import Estimate
 from fxseq.power.rail import Load, rail_v
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
@@ -102,30 +103,31 @@ def shares(taps_an_hour: float, tap_s: float, held_s_an_hour: float) -> dict[str
     return {"idle": 1 - tap - held, "taps": tap, "held": held}
 
 
-def run_time(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: float) -> RunTime:
+def run_time(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: float, diode: Diode | None = None) -> RunTime:
     """How long an unlucky, a typical and a lucky pack carries the phases, taken in turn and quickly; and what drains most.
 
-    hardest: the heaviest load of a moment. minimum_v: rail below which the prop stops. [V]
+    hardest: the load at moments of which each may be the heaviest. minimum_v: rail below which the prop stops. [V] diode: of a changeover.
     """
-    found = [discharge(specimen, phases, hardest, minimum_v) for specimen in pack.specimens()]
+    found = [discharge(specimen, phases, hardest, minimum_v, diode) for specimen in pack.specimens()]
     missing = next((run.missing for run in found if run.missing), "")
     hours = None if missing else Estimate(*(run.hours for run in found))
-    return RunTime(hours, _drains(pack, phases), missing)
+    return RunTime(hours, _drains(pack, phases, diode), missing)
 
 
-def discharge(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: float) -> Discharge:
+def discharge(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: float, diode: Diode | None = None) -> Discharge:
     """Take a pack down: each phase uses its share of the time, at the current that the rail of the moment makes it take.
 
     The depth grows by the sum of share times I / capacity(I), so that time at a high current counts for more; below the table of
-    capacities its first value is used, which is on the safe side. It ends where the hardest load brings the rail below minimum_v, or
-    below the cells' own end, or where they are empty. Self-discharge, rest and temperature are not counted.
+    capacities its first value is used, which is on the safe side. It ends where one of the hardest moments brings the rail below minimum_v,
+    or the cells below their own end, or where they are empty. Self-discharge, rest and temperature are not counted.
     """
-    lowest_v = max(minimum_v, pack.end_v)
-    carried = rail_v(pack.open_v(_DEPTHS), pack.resistance_ohm(_DEPTHS), hardest) >= lowest_v
+    opened, ohms = pack.open_v(_DEPTHS)[:, np.newaxis], pack.resistance_ohm(_DEPTHS)[:, np.newaxis]
+    volts = rail_v(opened, ohms, hardest, diode)
+    carried = ((volts >= minimum_v) & (opened - ohms * hardest.at(volts)[0] >= pack.end_v)).all(axis=1)
     used = int(np.argmin(carried)) if not carried.all() else _DEPTHS.size
     if used == 0:
         return Discharge(0.0, 0.0)
-    rate = _depth_an_hour(pack, phases, _DEPTHS[:used])
+    rate = _depth_an_hour(pack, phases, _DEPTHS[:used], diode)
     if not np.isfinite(rate).all():
         end_ma = pack.size * pack.cell.current_ma[-1]
         return Discharge(math.nan, 0.0, f"no capacity is known at the current that is drawn: the data end at {end_ma:g} mA")
@@ -134,20 +136,21 @@ def discharge(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: flo
     return Discharge(float(hours), float(_DEPTHS[used - 1]))
 
 
-def _depth_an_hour(pack: Pack, phases: Sequence[Phase], depth: NDArray[np.float64]) -> NDArray[np.float64]:
+def _depth_an_hour(pack: Pack, phases: Sequence[Phase], depth: NDArray[np.float64], diode: Diode | None) -> NDArray[np.float64]:
     rate = np.zeros(depth.shape)
     for phase in phases:
         if phase.share > 0:
-            current_ma = 1000 * phase.load.at(rail_v(pack.open_v(depth), pack.resistance_ohm(depth), phase.load))[0] * np.ones(depth.shape)
+            volts = rail_v(pack.open_v(depth), pack.resistance_ohm(depth), phase.load, diode)
+            current_ma = 1000 * phase.load.at(volts)[0] * np.ones(depth.shape)
             rate += phase.share * current_ma / pack.capacity_mah(np.maximum(current_ma, pack.lowest_ma))
     return rate
 
 
-def _drains(pack: Pack, phases: Sequence[Phase]) -> tuple[tuple[tuple[str, str], float], ...]:
+def _drains(pack: Pack, phases: Sequence[Phase], diode: Diode | None) -> tuple[tuple[tuple[str, str], float], ...]:
     """Shares of the charge when the cells are half used up."""
     taken: dict[tuple[str, str], float] = {}
     for phase in phases:
-        volts = rail_v(pack.open_v(0.5), pack.resistance_ohm(0.5), phase.load)
+        volts = rail_v(pack.open_v(0.5), pack.resistance_ohm(0.5), phase.load, diode)
         for consumer, load in phase.loads.items():
             taken[phase.name, consumer] = phase.share * float(np.ravel(np.nan_to_num(load.at(volts)[0]))[0])
     total = sum(taken.values()) or 1.0

@@ -94,8 +94,8 @@ def test_the_supply_that_is_named_sets_voltage_and_clipping(values: Values, play
 
 
 def test_the_amplifier_clips_at_the_sagging_supply(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
-    # Half of 1 V eight times is 4 V. From 5 V it would pass (5 - 0.5); in 8 ohm it is 2 W, at 80 % 2.5 W, and over 1 ohm that leaves
-    # (V + sqrt(V^2 - 4 R P)) / 2, a constant power being taken (algebra).
+    # Half of 1 V eight times is 4 V. From 5 V it would pass, (5 - 0.5); over 1 ohm it clips at V - 0.5, and takes (V - 0.5)^2 / (8 * 0.8 V)
+    # then: V = 5 - (V - 0.5)^2 / (6.4 V), so 7.4 V^2 - 33 V + 0.25 = 0 (algebra).
     write_sound("beep.wav", SQUARE)
     values["amplifier"] |= {"gain_db": 20 * math.log10(8), "idle_current_ma": 0}
     values["effects"]["spark"]["lights"] = []
@@ -104,7 +104,7 @@ def test_the_amplifier_clips_at_the_sagging_supply(values: Values, played: Playe
     assert played(values).levels.clipped_share == 0
     values["supplies"]["cells"]["internal_resistance_ohm"] = 1.0
     run = played(values)
-    assert float(run.volts.max()) == pytest.approx((5 + math.sqrt(25 - 4 * 2.5)) / 2 - 0.5, abs=0.001)
+    assert float(run.volts.max()) == pytest.approx((33 + math.sqrt(33**2 - 7.4)) / 14.8 - 0.5, rel=0.002)
     assert run.levels.clipped_share == pytest.approx(0.1 / 3.06)
     assert run.levels.speaker_peak_power_w == pytest.approx(float(run.volts.max()) ** 2 / 8, rel=1e-4)
 
@@ -118,9 +118,22 @@ def test_a_supply_that_sags_but_leaves_room_clips_nothing(values: Values, played
     assert (soft.levels, soft.volts.tolist()) == (stiff.levels, stiff.volts.tolist())
 
 
+def test_a_louder_sound_is_never_less_loud(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
+    """As the gain goes up, the amplifier clips at the rail that it pulls down itself; it does not fall silent."""
+    write_sound("beep.wav", SQUARE)
+    values["supplies"]["wall"]["internal_resistance_ohm"] = 2.0
+    runs = []
+    for gain_db in range(0, 40, 8):
+        values["amplifier"] |= {"gain_db": float(gain_db)}
+        runs.append(played(values))
+    levels_db = [run.levels.at["hand"].laeq_db for run in runs]
+    assert levels_db == sorted(levels_db) and levels_db[-1] == pytest.approx(levels_db[-2], abs=0.05)
+    assert not any(math.isnan(run.rail.lowest.low) for run in runs)
+
+
 def test_an_amplifier_is_silent_once_its_supply_has_collapsed(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
     write_sound("beep.wav", SQUARE)
-    values["amplifier"] |= {"gain_db": 20 * math.log10(8)}
+    values["board"]["current_ma"] = 1200.0
     values["supplies"]["wall"]["internal_resistance_ohm"] = 5.0
     run = played(values)
     assert math.isnan(run.rail.lowest.typical)

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.power import Circuit, Steps, circuit_findings, circuits, played_load, played_rail
+from fxseq.power import Circuit, Steps, amplifier_load, circuit_findings, circuits, played_load, played_rail
 from fxseq.power.circuits import fresh_v, pack_of, resistance_ohm, voltages_of, voltages_of_all
+from fxseq.power.diodes import Diode
 from fxseq.power.estimate import Estimate
 from fxseq.power.layout import Range
 from fxseq.power.parts import parts
@@ -137,9 +138,10 @@ def test_without_a_supply_nothing_is_wired() -> None:
     assert circuits(Sequence(format=1, title="Lamp", board={"channels": 4}, groups={"lamp": LAMP})) == {}
 
 
-def rail(described: Sequence, sound_ma: Steps, lit: Steps, **options: bool) -> Any:
-    times_s, load = played_load(described, circuits(described), {"lamp": lit}, sound_ma, 6.4)
-    return played_rail(described.supplies["pack"], load, times_s, sound_ma.end_s, **options)
+def rail(described: Sequence, sound_ma: Steps, lit: Steps, diode: Diode | None = None) -> Any:
+    times_s, block, lights = played_load(described, circuits(described), {"lamp": lit}, sound_ma.times_s, sound_ma.end_s)
+    load = lights + amplifier_load(described.amplifier, sound_ma.values / 1000, 6.4).part(block)
+    return played_rail(described.supplies["pack"], load, times_s, sound_ma.end_s, diode)
 
 
 DARK = Steps(np.zeros(1), np.zeros(1), 3.0)
@@ -168,7 +170,7 @@ def test_capacitor_holds_the_rail_through_a_short_pulse(capacitor_uf: float, dro
 
 
 def test_a_changeover_diode_costs_a_few_tenths_of_a_volt() -> None:
-    plain, over = (rail(sequence(), PULSE, DARK, over_diode=diode) for diode in (False, True))
+    plain, over = (rail(sequence(), PULSE, DARK, diode) for diode in (None, parts().diodes["schottky"].diode))
     assert 0.2 < plain.lowest.typical - over.lowest.typical < 0.5
 
 

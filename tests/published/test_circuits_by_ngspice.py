@@ -179,7 +179,7 @@ def test_sources_of_nearly_the_same_voltage_over_diodes(tmp_path: Path, sources:
     ours = [Source(volts, ohms, schottky) for volts, ohms in sources]
     volts = joined_v(ours, Load((LedLoad(diode(2.0, 0.02, RED), 100.0, lit=6),), power_w=2.0))
     assert volts == pytest.approx(seen["v(r)"], rel=WITHIN)
-    assert [source.current_a(volts) for source in ours] == pytest.approx([-seen[f"i(v{row})"] for row in range(len(sources))], rel=WITHIN, abs=1e-5)
+    assert [source.at(volts)[0] for source in ours] == pytest.approx([-seen[f"i(v{row})"] for row in range(len(sources))], rel=WITHIN, abs=1e-5)
 
 
 @pytest.mark.parametrize(("forward_v", "current_ma"), [(1.8, 4.0), (2.9, 2.0)])

@@ -133,4 +133,4 @@ def test_wall_and_cells_over_diodes(tmp_path: Path, cells_v: float, wall_v: floa
     both = [Source(cells_v, 0.8, diode(SCHOTTKY)), Source(wall_v, 0.1, diode(SCHOTTKY))]
     volts = joined_v(both, Load(current_a=0.4))
     assert volts == pytest.approx(seen["v(r)"], rel=WITHIN)
-    assert [source.current_a(volts) for source in both] == pytest.approx([-seen["i(v1)"], -seen["i(v2)"]], rel=WITHIN, abs=1e-5)
+    assert [source.at(volts)[0] for source in both] == pytest.approx([-seen["i(v1)"], -seen["i(v2)"]], rel=WITHIN, abs=1e-5)
