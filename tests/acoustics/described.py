@@ -1,27 +1,43 @@
-"""Speakers that a file may describe, as keys, over the whole range of each."""
+"""Speakers and amplifiers that a file may describe, over the whole range that the model itself allows each key."""
 import math
 
+from annotated_types import Ge, Gt, Le
 from hypothesis import strategies as st
 
-from fxseq.sequence.parts import Grille
+from fxseq.sequence.parts import Amplifier, Grille, Part, Speaker
+
+LEAST = 1e-3
+"""Where a key may be 0 or is drawn by its logarithm."""
 
 
 def some(low: float, high: float) -> st.SearchStrategy[float]:
+    """Evenly by the logarithm."""
     return st.floats(math.log(low), math.log(high)).map(lambda x: min(max(math.exp(x), low), high))
 
 
-ALWAYS = {"diameter_mm": some(5.1, 500), "impedance_ohm": some(0.6, 600), "rated_power_w": some(0.01, 1000)}
-SENSITIVITY = {"sensitivity_db": some(30, 130), "sensitivity_distance_m": some(1e-6, 10), "sensitivity_baffle": st.booleans()}
-EITHER_WAY = {
-    "q_mechanical": some(0.11, 100), "cone_area_cm2": some(1e-2, 5000), "coil_ohm": some(0.11, 600), "coil_mh": some(1e-4, 100),
-    "grille": st.builds(Grille, holes=st.integers(1, 1000), hole_mm=some(0.1, 200), thickness_mm=some(0.05, 100), gap_ml=some(1e-3, 1e4)),
-}
-FREE_AIR = {
-    "chamber_ml": some(0.011, 1e6), "q_electrical": some(0.11, 100), "equivalent_volume_ml": some(1e-3, 1e7), "moving_mass_g": some(1e-3, 1000),
-    "compliance_mm_per_n": some(1e-4, 100), "force_factor_tm": some(1e-3, 100), "q_total": some(0.11, 20),
-}
-OPEN_BACK = st.fixed_dictionaries(ALWAYS | SENSITIVITY | {"free_resonance_hz": some(11, 5000)}, optional={
-    "q_total": some(0.11, 20), "cone_area_cm2": some(1e-2, 5000), "coil_ohm": some(0.11, 600), "moving_mass_g": some(1e-3, 1000)})
+def allowed(part: type[Part], key: str) -> st.SearchStrategy[float]:
+    """What the model allows a number to be; evenly by its logarithm unless it may be below 0."""
+    field = part.model_fields[key]
+    bounds = field.metadata or field.annotation.__args__[0].__metadata__[0].metadata  # type: ignore[union-attr]
+    low = next(bound.ge if isinstance(bound, Ge) else bound.gt * (1 + LEAST) for bound in bounds if isinstance(bound, Ge | Gt))
+    high = next(bound.le for bound in bounds if isinstance(bound, Le))
+    return some(max(low, LEAST / 10), high) if low >= 0 else st.floats(low, high)
+
+
+def keys(part: type[Part], *names: str) -> dict[str, st.SearchStrategy[float]]:
+    return {name: allowed(part, name) for name in names}
+
+
+GRILLE = st.builds(Grille, holes=st.integers(1, 1000), **keys(Grille, "hole_mm", "thickness_mm", "gap_ml"))
+AMPLIFIER = st.builds(
+    Amplifier, kind=st.sampled_from(["class_d", "class_ab"]), output=st.sampled_from(["bridge", "single"]),
+    **keys(Amplifier, "gain_db", "full_scale_input_v", "lost_voltage_v", "on_resistance_ohm", "efficiency_percent", "idle_current_ma"))
+_ALWAYS = keys(Speaker, "diameter_mm", "impedance_ohm", "rated_power_w")
+_SENSITIVITY = {**keys(Speaker, "sensitivity_db", "sensitivity_distance_m"), "sensitivity_baffle": st.booleans()}
+_EITHER_WAY = {**keys(Speaker, "q_mechanical", "cone_area_cm2", "coil_ohm", "coil_mh"), "grille": GRILLE}
+_FREE_AIR = keys(Speaker, "chamber_ml", "q_electrical", "equivalent_volume_ml", "moving_mass_g", "compliance_mm_per_n", "force_factor_tm", "q_total")
+OPEN_BACK = st.fixed_dictionaries(
+    _ALWAYS | _SENSITIVITY | keys(Speaker, "free_resonance_hz"), optional=keys(Speaker, "q_total", "cone_area_cm2", "coil_ohm", "moving_mass_g"))
 """Without a chamber, and with nothing that could contradict the rest."""
-ANY = st.fixed_dictionaries(ALWAYS | SENSITIVITY | {"resonance_hz": some(11, 5000)}, optional=EITHER_WAY | {"q_total": some(0.11, 20)}) | \
-    st.fixed_dictionaries(ALWAYS | {"free_resonance_hz": some(11, 5000)}, optional=SENSITIVITY | EITHER_WAY | FREE_AIR)
+ANY = st.fixed_dictionaries(_ALWAYS | _SENSITIVITY | keys(Speaker, "resonance_hz"), optional=_EITHER_WAY | keys(Speaker, "q_total")) | \
+    st.fixed_dictionaries(_ALWAYS | keys(Speaker, "free_resonance_hz"), optional=_SENSITIVITY | _EITHER_WAY | _FREE_AIR)
