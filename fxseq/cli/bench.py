@@ -19,7 +19,7 @@ def command(sequence: Path, port: int, no_browser: bool) -> None:
 
     def ready(address: str) -> None:
         click.echo(address)
-        remark(f"{sequence} is on the bench. Ctrl-C ends it; what is saved stays.")
+        remark(f"{sequence} is on the bench. Ctrl-C ends it; what is saved stays, what is not is offered at the next start.")
         if not no_browser:
             _open(address)
 
