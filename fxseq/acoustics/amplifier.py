@@ -7,6 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 from fxseq.acoustics.converter import quantised
 from fxseq.acoustics.decibels import block_means
 from fxseq.acoustics.output_stage import sine_power_w, swing_v
+from fxseq.acoustics.speaker import coil_ohm
 from fxseq.sequence.model import Amplifier, Speaker
 
 FULL_SCALE_SAMPLE = 32768
@@ -63,11 +64,13 @@ def supply_current_a(
     Class AB: the load current itself comes from the rail, rectified, so efficiency_percent is not used: I = mean|v| / R for a bridge, half
     of it for a single-ended output, which feeds from the rail in every other half-wave only. For a sine this is the efficiency
     pi sqrt(2 P R) / (4 V) printed in data sheets of bridge amplifiers.
-    The speaker counts as a resistor of its rated impedance; its rise at resonance and at high frequency makes the real current smaller.
+    The speaker counts as its coil's resistance alone, the least that its impedance is at any frequency; its rise at resonance and at high
+    frequency makes the real current smaller.
     """
+    load_ohm = coil_ohm(speaker)
     idle_a = amplifier.idle_current_ma / 1000
     if amplifier.kind == "class_ab":
-        rectified = block_means(np.abs(volts), block_samples) / speaker.impedance_ohm
+        rectified = block_means(np.abs(volts), block_samples) / load_ohm
         return idle_a + (rectified if amplifier.output == "bridge" else rectified / 2)
-    power_w = block_means(np.square(volts), block_samples) / speaker.impedance_ohm
+    power_w = block_means(np.square(volts), block_samples) / load_ohm
     return idle_a + power_w / (amplifier.efficiency_percent / 100 * np.asarray(supply_v, dtype=np.float64))

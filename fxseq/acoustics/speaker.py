@@ -89,6 +89,11 @@ def driver_of(speaker: Speaker) -> Driver:
     return driver
 
 
+def coil_ohm(speaker: Speaker) -> float:
+    """Resistance of the described speaker's coil, the least that it is at any frequency. [ohm]"""
+    return sized_quantities(speaker)["coil_ohm"]
+
+
 def mount_of(speaker: Speaker) -> Mount:
     """Chamber and grille of the described speaker."""
     grille = speaker.grille

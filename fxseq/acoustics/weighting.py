@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from fxseq.acoustics.decibels import block_means, level_from_square_db, mean_square
 from fxseq.acoustics.response import apply_responses, settling_time_s
+from fxseq.acoustics.true_peak import peak_between_samples
 
 Curve = Literal["A", "C"]
 
@@ -71,12 +72,8 @@ def exposure_level_db(weighted: NDArray[np.floating], rate_hz: float) -> float:
 
 
 def peak_level_db(weighted: NDArray[np.floating]) -> float:
-    """Level of the largest magnitude (LCpeak of a C-weighted signal). [dB re 20 uPa]
-
-    Taken at the samples: content near half the sample rate may peak higher between them.
-    """
-    peak = max(float(weighted.max()), -float(weighted.min())) if weighted.size else 0.0
-    return float(level_from_square_db(peak**2))
+    """Level of the largest magnitude, between the samples as well (LCpeak of a C-weighted signal). [dB re 20 uPa]"""
+    return float(level_from_square_db(peak_between_samples(weighted) ** 2))
 
 
 def _exponential_average(values: NDArray[np.float64], step: float) -> NDArray[np.float64]:

@@ -47,17 +47,27 @@ def test_more_gain_never_clips_less(signal: np.ndarray, gain_db: float, more_db:
     assert 0.0 <= share(gain_db) <= share(gain_db + more_db) <= 1.0
 
 
-def test_class_d_current_is_output_power_over_efficiency_and_voltage(amplifier: Amplifier, speaker: Speaker) -> None:
+@pytest.fixture
+def resistor(speaker: Speaker) -> Speaker:
+    return speaker.model_copy(update={"coil_ohm": 8.0})
+
+
+def test_class_d_current_is_output_power_over_efficiency_and_voltage(amplifier: Amplifier, resistor: Speaker) -> None:
     # 2 V into 8 ohm is 0.5 W; at 80 % and 5 V that is 125 mA, and 10 mA idle. The last block is a partial one.
-    current = supply_current_a(np.array([2.0, -2.0, 0.0, 0.0, 2.0]), speaker, amplifier, 5.0, 2)
+    current = supply_current_a(np.array([2.0, -2.0, 0.0, 0.0, 2.0]), resistor, amplifier, 5.0, 2)
     assert current == pytest.approx([0.135, 0.010, 0.135])
 
 
-def test_class_ab_current_is_that_of_the_load_whatever_the_supply(amplifier: Amplifier, speaker: Speaker) -> None:
+def test_class_ab_current_is_that_of_the_load_whatever_the_supply(amplifier: Amplifier, resistor: Speaker) -> None:
     class_ab = amplifier.model_copy(update={"kind": "class_ab"})
     volts = np.array([2.0, -2.0])
-    assert supply_current_a(volts, speaker, class_ab, 5.0, 2) == pytest.approx([0.260])
-    assert supply_current_a(volts, speaker, class_ab, 12.0, 2) == pytest.approx([0.260])
+    assert supply_current_a(volts, resistor, class_ab, 5.0, 2) == pytest.approx([0.260])
+    assert supply_current_a(volts, resistor, class_ab, 12.0, 2) == pytest.approx([0.260])
+
+
+def test_current_is_that_of_the_coil_where_the_impedance_is_least(amplifier: Amplifier, speaker: Speaker) -> None:
+    coil = speaker.model_copy(update={"coil_ohm": 6.4})
+    assert supply_current_a(np.array([2.0, -2.0]), coil, amplifier, 5.0, 2) == pytest.approx([0.010 + 0.125 * 8 / 6.4])
 
 
 def test_no_samples_take_no_blocks(amplifier: Amplifier, speaker: Speaker) -> None:

@@ -72,6 +72,7 @@ def test_groups_add_up_and_are_told_apart(values: Values, played: Played) -> Non
 def test_sound_takes_its_power_over_efficiency_and_voltage(values: Values, played: Played, write_sound: Callable[..., None]) -> None:
     # 0.5 V in 8 ohm is 1/32 W; at 80 % from 5 V that is 7.8125 mA, beside 5 mA at rest. Light is on at the same time.
     write_sound("beep.wav", SQUARE)
+    values["speaker"]["coil_ohm"] = 8.0
     run = played(values)
     assert run.sound_ma.peak() == pytest.approx(12.8125)
     assert run.sound_ma.mean() == pytest.approx(5 + 7.8125 * 0.1 / 3.06)
@@ -97,6 +98,7 @@ def test_the_amplifier_clips_at_the_sagging_supply(values: Values, played: Playe
     # Half of 1 V eight times is 4 V. From 5 V it would pass, (5 - 0.5); over 1 ohm it clips at V - 0.5, and takes (V - 0.5)^2 / (8 * 0.8 V)
     # then: V = 5 - (V - 0.5)^2 / (6.4 V), so 7.4 V^2 - 33 V + 0.25 = 0 (algebra).
     write_sound("beep.wav", SQUARE)
+    values["speaker"]["coil_ohm"] = 8.0
     values["amplifier"] |= {"gain_db": 20 * math.log10(8), "idle_current_ma": 0}
     values["effects"]["spark"]["lights"] = []
     del values["changeover"]

@@ -75,7 +75,7 @@ def test_crest_factor_of_a_sine_and_of_a_square_wave(overdrive_db: float, crest_
 
 
 def _class_ab_current_a(volts: NDArray[np.float64], output: str = "bridge") -> float:
-    part = Speaker(diameter_mm=28.0, impedance_ohm=8.0, resonance_hz=700.0, sensitivity_db=90.0, rated_power_w=1.0)
+    part = Speaker(diameter_mm=28.0, impedance_ohm=8.0, coil_ohm=8.0, resonance_hz=700.0, sensitivity_db=90.0, rated_power_w=1.0)
     return float(supply_current_a(volts, part, amplifier(kind="class_ab", output=output), 5.0, volts.size)[0])
 
 
