@@ -6,6 +6,7 @@ from fxseq.acoustics.parameters import RELATIONS, Contradiction, completed, cont
 from fxseq.acoustics.speaker import driver_of, lost_in_free_air_db, mounted_resonance_hz, sized_quantities, stated_quantities
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.parts import Amplifier, Speaker
+from fxseq.sequence.quantities import amount, fixed, number, off_by
 from fxseq.sequence.sound_parts import sound_parts
 
 QUIET_DB = 60.0
@@ -63,11 +64,11 @@ EXPLAINED = explained(
 )
 # Quantity: key of the description, factor from SI, unit.
 _SHOWN = {
-    "resonance_hz": ("free_resonance_hz", 1.0, " Hz"), "q_mechanical": ("q_mechanical", 1.0, ""), "q_electrical": ("q_electrical", 1.0, ""),
-    "q_total": ("q_total", 1.0, ""), "equivalent_volume_m3": ("equivalent_volume_ml", 1e6, " ml"), "coil_ohm": ("coil_ohm", 1.0, " ohm"),
-    "moving_mass_kg": ("moving_mass_g", 1e3, " g"), "compliance_m_per_n": ("compliance_mm_per_n", 1e3, " mm/N"),
-    "force_factor_tm": ("force_factor_tm", 1.0, " T m"), "area_m2": ("cone_area_cm2", 1e4, " cm^2"),
-    "flat_pa_per_v": ("sensitivity_db", 1.0, " Pa/V at 1 m"),
+    "resonance_hz": ("free_resonance_hz", 1.0, "Hz"), "q_mechanical": ("q_mechanical", 1.0, ""), "q_electrical": ("q_electrical", 1.0, ""),
+    "q_total": ("q_total", 1.0, ""), "equivalent_volume_m3": ("equivalent_volume_ml", 1e6, "ml"), "coil_ohm": ("coil_ohm", 1.0, "ohm"),
+    "moving_mass_kg": ("moving_mass_g", 1e3, "g"), "compliance_m_per_n": ("compliance_mm_per_n", 1e3, "mm/N"),
+    "force_factor_tm": ("force_factor_tm", 1.0, "T m"), "area_m2": ("cone_area_cm2", 1e4, "cm^2"),
+    "flat_pa_per_v": ("sensitivity_db", 1.0, "Pa/V at 1 m"),
 }
 
 
@@ -101,7 +102,7 @@ def _contradictions(speaker: Speaker) -> list[Finding]:
 
 def _number(name: str, value: float | None) -> str:
     _, factor, unit = _SHOWN[name]
-    return "no number at all" if value is None else f"{value * factor:.3g}{unit}"
+    return "no number at all" if value is None else amount(value * factor, unit)
 
 
 def _said(contradiction: Contradiction) -> str:
@@ -109,7 +110,7 @@ def _said(contradiction: Contradiction) -> str:
     others = ", ".join(_SHOWN[name][0] for name in contradiction.others)
     if contradiction.expected is None or contradiction.off_percent is None:
         return f"{key} is {stated}, which {others} leave no room for"
-    return f"{key} is {stated}, but {others} make {_number(contradiction.name, contradiction.expected)} ({contradiction.off_percent:+.0f} %)"
+    return f"{key} is {stated}, but {others} make {_number(contradiction.name, contradiction.expected)} ({off_by(contradiction.off_percent)})"
 
 
 def _moving_mass(speaker: Speaker) -> list[Finding]:
@@ -124,10 +125,10 @@ def _moving_mass(speaker: Speaker) -> list[Finding]:
         return []
     free_air = ", or say sensitivity_baffle = false if it was measured in free air" if mass_g > air_g and speaker.sensitivity_baffle else ""
     return [EXPLAINED["sound.moving_mass"].finding(
-        Weight.WARNING, "speaker", f"its sensitivity makes a moving mass of {mass_g:.3g} g, {mass_g / area_cm2:.2g} g for each cm^2 of its cone",
-        f"from {air_g:.2g} g, the air that moves with it, to {HEAVIEST_G_PER_CM2:g} g for each cm^2",
+        Weight.WARNING, "speaker", f"its sensitivity makes a moving mass of {amount(mass_g, 'g')}, {amount(mass_g / area_cm2, 'g', 2)} for each cm^2 of its cone",
+        f"from {amount(air_g, 'g', 2)}, the air that moves with it, to {HEAVIEST_G_PER_CM2:g} g for each cm^2",
         f"Check sensitivity_db and the power or voltage and the distance that it is stated at{free_air}.",
-        {"m": f"{mass_g / area_cm2:.4g} g/cm^2", "M": f"{mass_g:.4g} g", "S": f"{area_cm2:.4g} cm^2", "air": f"{air_g:.3g} g"})]
+        {"m": f"{number(mass_g / area_cm2, 4)} g/cm^2", "M": f"{number(mass_g, 4)} g", "S": f"{number(area_cm2, 4)} cm^2", "air": f"{number(air_g)} g"})]
 
 
 def _free_air(speaker: Speaker) -> list[Finding]:
@@ -135,9 +136,9 @@ def _free_air(speaker: Speaker) -> list[Finding]:
         return []
     lost_db = lost_in_free_air_db(speaker)
     return [EXPLAINED["sound.free_air"].finding(
-        Weight.NOTE, "speaker", f"its sensitivity in free air is counted as {lost_db:.0f} ±{PATH_UNCERTAINTY_DB:g} dB more in a baffle", "",
+        Weight.NOTE, "speaker", f"its sensitivity in free air is counted as {fixed(lost_db)} ±{PATH_UNCERTAINTY_DB:g} dB more in a baffle", "",
         "Measure it in the prop, or ask for its sensitivity in a baffle.",
-        {"baffle": f"{speaker.sensitivity_db + lost_db:.1f} dB", "stated": f"{speaker.sensitivity_db:.1f} dB", "lost": f"{lost_db:.1f} dB"})]
+        {"baffle": f"{speaker.sensitivity_db + lost_db:.1f} dB", "stated": f"{speaker.sensitivity_db:.1f} dB", "lost": f"{fixed(lost_db, 1)} dB"})]
 
 
 def _chamber(speaker: Speaker) -> list[Finding]:

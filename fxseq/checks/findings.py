@@ -17,6 +17,7 @@ from fxseq.power import adaptor_findings, rail_findings, run_time_findings, supp
 from fxseq.power.circuits import voltages_of
 from fxseq.sequence import Explanation, Finding, Weight, explained
 from fxseq.sequence import model as m
+from fxseq.sequence.quantities import amount, fixed, number
 from fxseq.table import RUNNING_EFFECTS, clips_in_reach, effects_in_reach
 
 _RULE = "common practice, no source"
@@ -160,10 +161,10 @@ def _at_the_lowest(performance: Performance) -> list[Finding]:
     less_db = float(power_db(mean_square(performance.volts)) - power_db(mean_square(volts)))
     silent = math.isinf(less_db)
     return [EXPLAINED["sound.flat_supply"].finding(
-        Weight.NOTE, "amplifier", f"at {lowest_v:.3g} V, the lowest of its supply, clips at {clipped:.2%} of the samples and is "
-        f"{'silent' if silent else f'{less_db:.1f} dB quieter'}",
+        Weight.NOTE, "amplifier", f"at {amount(lowest_v, 'V')}, the lowest of its supply, clips at {clipped:.2%} of the samples and is "
+        f"{'silent' if silent else f'{fixed(less_db, 1)} dB quieter'}",
         f"{_CLIPPED_SHARE:.1%} of the samples", "Lower the amplifier's gain or the clips' levels if it is to sound the same until the end.",
-        {"p": f"{100 * clipped:.3g} %", "V": f"{lowest_v:.3g} V", "less": "all of it" if silent else f"{less_db:.1f} dB"})]
+        {"p": f"{number(100 * clipped)} %", "V": f"{number(lowest_v)} V", "less": "all of it" if silent else f"{fixed(less_db, 1)} dB"})]
 
 
 def _flash_budget(prop: Prop) -> list[Finding]:
@@ -229,7 +230,7 @@ def _unlike(prop: Prop, trigger: str, low_db: float, soft: str, high_db: float, 
         Weight.NOTE, f"trigger '{trigger}', clips '{soft}' and '{loud}'",
         f"their loudest 125 ms, as speaker and ear weigh them, differ by {high_db - low_db:.1f} dB", f"{_MOST_UNLIKE_DB:g} dB",
         f"{remedy}, unless they are meant to differ.",
-        {"difference": f"{high_db - low_db:.1f} dB", "loud": f"{high_db:.1f} dB", "soft": f"{low_db:.1f} dB"})
+        {"difference": f"{high_db - low_db:.1f} dB", "loud": f"{fixed(high_db, 1)} dB", "soft": f"{fixed(low_db, 1)} dB"})
 
 
 def _jumps(sequence: m.Sequence) -> list[Finding]:

@@ -8,6 +8,7 @@ from fxseq.cli.output import (
     finding_head, json_option, load_prop, output_folder, press_text, presses_option, remark, result, sequence_argument, supply_option,
     theme_option,
 )
+from fxseq.sequence.quantities import fixed
 
 if TYPE_CHECKING:
     from fxseq.checks import Performance
@@ -125,7 +126,7 @@ def _levels(values: dict[str, Any]) -> list[tuple[str, str]]:
 def _place(place: dict[str, Any]) -> str:
     if place["lafmax_db"] is None:
         return "silence"
-    return f"LAFmax {place['lafmax_db']:.0f} dB(A), LAeq {place['laeq_db']:.0f} dB(A)"
+    return f"LAFmax {fixed(place['lafmax_db'])} dB(A), LAeq {fixed(place['laeq_db'])} dB(A)"
 
 
 def _clipping(values: dict[str, Any], performance: "Performance") -> str:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from fxseq.cli.output import finding_head, json_option, output_folder, result, sequence_argument, table_text, theme_option
+from fxseq.sequence.quantities import amount, from_to, number
 
 if TYPE_CHECKING:
     from fxseq.power import GroupWiring, Schedule, SupplyLine
@@ -47,7 +48,7 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
 
 
 def _text(plan: "Schedule", found: list["Finding"], cautions: list[str], sequence: Path, folder: Path) -> str:
-    head = f"{plan.sequence.title}: wiring for {plan.span.flat_v:.3g} to {plan.span.fresh_v:.3g} V"
+    head = f"{plan.sequence.title}: wiring for {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
     parts = [head, *_groups(plan), f"Supply lines, each for everything at once\n\n{_lines(plan)}", f"Plugs, pins in order\n\n{_plugs(plan)}"]
     if found:
         parts.append("\n".join([*(finding_head(finding) for finding in found), f"Limits, sources and remedies: fxseq check {sequence}"]))
@@ -77,25 +78,25 @@ def _string_row(group: "GroupWiring") -> list[str]:
     row = [group.name, _span(group.outputs), str(circuit.group.leds), str(circuit.series), str(circuit.strings)]
     if circuit.series == 0:
         return [*row, *["stays dark"], *["-"] * 5]
-    currents = (f"{amount.typical:.3g} ({amount.low:.3g} to {amount.high:.3g})" for amount in (circuit.fresh_ma, circuit.flat_ma))
+    currents = (f"{number(ma.typical)} ({number(ma.low)} to {number(ma.high)})" for ma in (circuit.fresh_ma, circuit.flat_ma))
     if layout is None:
         return [*row, "none, a driver", "-", "-", "-", *currents]
     rated = f"{layout.rating_w:g} W" if layout.rating_w else "too much"
     ohm, bands = _resistor(group.resistor)
-    return [*row, f"{ohm}, shared" if group.shares else ohm, bands, f"{layout.power_w:.2g} W", rated, *currents]
+    return [*row, f"{ohm}, shared" if group.shares else ohm, bands, amount(layout.power_w, "W", 2), rated, *currents]
 
 
 def _switch_row(group: "GroupWiring") -> list[str]:
     drive = group.drive
     if drive is None:
         return [group.name, group.circuit.switch, *["-"] * 5]
-    return [group.name, group.circuit.switch, *_resistor(drive.series), *_resistor(drive.hold_off), f"{drive.pin_ma:.2g}"]
+    return [group.name, group.circuit.switch, *_resistor(drive.series), *_resistor(drive.hold_off), number(drive.pin_ma, 2)]
 
 
 def _resistor(resistor: "Resistor | None") -> list[str]:
     if resistor is None:
         return ["-", "-"]
-    return [f"{resistor.ohm:g} ohm", " ".join(resistor.bands) if resistor.bands else "none say it"]
+    return [amount(resistor.ohm, "ohm", 6), " ".join(resistor.bands) if resistor.bands else "none say it"]
 
 
 def _lines(plan: "Schedule") -> str:
@@ -105,7 +106,7 @@ def _lines(plan: "Schedule") -> str:
 
 def _line_row(line: "SupplyLine") -> list[str]:
     sound = "not known" if line.sound_ma is None else f"{line.sound_ma:.0f}"
-    row = [line.name, f"{line.fresh_v:.3g} V", f"{line.light_ma:.0f}", sound, f"{line.board_ma:g}", f"{line.total_ma:.0f}"]
+    row = [line.name, amount(line.fresh_v, "V"), f"{line.light_ma:.0f}", sound, f"{line.board_ma:g}", f"{line.total_ma:.0f}"]
     if line.gauge is None:
         return [*row, "none", "none", "-"]
     return [*row, f"{line.fuse_a:g} A", f"AWG {line.gauge}", f"{line.drop_mv_per_m:.0f} mV"]

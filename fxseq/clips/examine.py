@@ -10,6 +10,7 @@ from fxseq.clips.recording import Recording
 from fxseq.clips.shaping import amplitude, level_db
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Board, Clip
+from fxseq.sequence.quantities import fixed, number
 
 _PRACTICE = "common practice, no source"
 _FULL_SCALE = 32768
@@ -160,9 +161,9 @@ def _truncated(subject: str, recording: Recording) -> Finding | None:
 
 def _silent(subject: str, shaped: Shaped) -> Finding:
     level = level_db(float(np.abs(shaped.samples.astype(np.int32)).max()) / _FULL_SCALE)
-    figure = "no sample differs from 0" if level == -np.inf else f"peak {level:.1f} dBFS"
+    figure = "no sample differs from 0" if level == -np.inf else f"peak {fixed(level, 1)} dBFS"
     remedy = "Check the file and the cut; raise gain_db or set peak_to_dbfs."
-    inputs = {"peak": "silence" if level == -np.inf else f"{level:.1f} dBFS"}
+    inputs = {"peak": "silence" if level == -np.inf else f"{fixed(level, 1)} dBFS"}
     return EXPLAINED["clip.silent"].finding(Weight.WARNING, subject, figure, f"above {_SILENT_DBFS} dBFS", remedy, inputs)
 
 
@@ -190,9 +191,9 @@ def _clipped_source(subject: str, recording: Recording) -> Finding | None:
 def _clipped_by_gain(subject: str, clip: Clip, shaped: Shaped) -> Finding | None:
     if not shaped.over:
         return None
-    figure = f"{shaped.over} samples ({100 * shaped.over / len(shaped.samples):.2g} %) are beyond full scale"
+    figure = f"{shaped.over} samples ({number(100 * shaped.over / len(shaped.samples), 2)} %) are beyond full scale"
     remedy = f"Lower gain_db, or set {'limit' if clip.match_to or clip.rms_to_dbfs is not None else 'peak'}_to_dbfs = -1."
-    inputs = {"p": f"{100 * shaped.over / len(shaped.samples):.2g} %", "n": f"{shaped.over}", "N": f"{len(shaped.samples)}"}
+    inputs = {"p": f"{number(100 * shaped.over / len(shaped.samples), 2)} %", "n": f"{shaped.over}", "N": f"{len(shaped.samples)}"}
     return EXPLAINED["clip.clipped_by_gain"].finding(Weight.WARNING, subject, figure, "0 samples", remedy, inputs)
 
 
@@ -205,7 +206,7 @@ def _limited(subject: str, clip: Clip, shaped: Shaped) -> Finding | None:
     remedy = "Lower gain_db, or raise high_pass_hz towards the speaker's resonance: lows that are not heard take the room."
     if clip.match_to is not None:
         remedy = f"It cannot be as loud as '{clip.match_to}' through this speaker: lower the gain_db of that one. {remedy}"
-    inputs = {"cut": f"{limited_db:.1f} dB", "peak": f"{clip.limit_to_dbfs + limited_db:.1f} dBFS", "limit": f"{clip.limit_to_dbfs:g} dBFS"}
+    inputs = {"cut": f"{limited_db:.1f} dB", "peak": f"{fixed(clip.limit_to_dbfs + limited_db, 1)} dBFS", "limit": f"{clip.limit_to_dbfs:g} dBFS"}
     return EXPLAINED["clip.limited"].finding(Weight.WARNING, subject, figure, f"{_MOST_LIMITED_DB} dB", remedy, inputs)
 
 

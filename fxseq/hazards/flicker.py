@@ -6,6 +6,7 @@ a lighting engineer. (Another page prints the factors the other way round, which
 import math
 
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
+from fxseq.sequence.quantities import number
 
 LOW_RISK_FREE_HZ, NO_EFFECT_FREE_HZ = 1250.0, 3000.0
 """Frequencies from which on there is no limit, for low risk and for no effect. [Hz]"""
@@ -55,4 +56,4 @@ def pwm_findings(frequency_hz: float, depth_percent: float = 100.0) -> tuple[Fin
         f"less than {limit:.1f} % for {meaning}",
         f"Dim with {NO_EFFECT_FREE_HZ:g} Hz or more; a moving light shows as a row of points up to {MOVING_HZ:g} Hz even where a still one looks "
         "steady.",
-        {"M": f"{depth_percent:.0f} %", "Mmax": f"{limit:.3g} %", "c": f"{limit / frequency_hz:.3g} %/Hz", "f": f"{frequency_hz:g} Hz"}),)
+        {"M": f"{depth_percent:.0f} %", "Mmax": f"{number(limit)} %", "c": f"{number(limit / frequency_hz)} %/Hz", "f": f"{frequency_hz:g} Hz"}),)

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
+from fxseq.sequence.quantities import number, percent_of
 
 NIOSH_LEVEL_DBA = 85.0
 NIOSH_CEILING_DBA = 115.0
@@ -151,15 +152,16 @@ def _dose(exposure: Exposure) -> Finding | None:
     daily, spread = exposure.daily_dba, exposure.uncertainty_db
     if daily + spread <= EU_LOWER_DBA:
         return None
+    dose = percent_of(exposure.dose_percent, "a day's dose")
     weight = Weight.FAULT if daily > EU_LIMIT_DBA else Weight.WARNING if daily + spread > EU_UPPER_DBA else Weight.NOTE
     return EXPLAINED["hazard.hearing"].finding(
         weight, _subject(exposure),
         f"{exposure.level_dba:.1f} ±{spread:.1f} dB(A) while it plays, {daily:.1f} dB(A) over the day with {exposure.hours_a_day:g} h of it: "
-        f"{exposure.dose_percent:.0f} % of a day's dose; allowed for {_time(niosh_time_min(exposure.level_dba + spread))} a day",
+        f"{dose}; allowed for {_time(niosh_time_min(exposure.level_dba + spread))} a day",
         f"{EU_LOWER_DBA:g} dB(A) lower, {EU_UPPER_DBA:g} dB(A) upper action value, {EU_LIMIT_DBA:g} dB(A) limit over eight hours",
         _REMEDY,
         {"Lday": f"{daily:.1f} dB(A)", "L": f"{exposure.level_dba:.1f} dB(A)", "s": f"{spread:.1f} dB", "h": f"{exposure.hours_a_day:g} h",
-         "T": f"{niosh_time_min(exposure.level_dba) / 60:.3g} h", "D": f"{exposure.dose_percent:.0f} %"})
+         "T": f"{number(niosh_time_min(exposure.level_dba) / 60)} h", "D": percent_of(exposure.dose_percent)})
 
 
 def _time(minutes: float) -> str:

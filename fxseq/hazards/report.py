@@ -15,6 +15,7 @@ from fxseq.hazards.flashes import (
 )
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Group
+from fxseq.sequence.quantities import amount
 
 _SOURCE = "W3C WCAG 2.2, success criterion 2.3.1, general and red flash thresholds"
 _REMEDY = (
@@ -144,7 +145,7 @@ def _long_finding(subject: str, longest: LongSequence) -> Finding:
 def _seen(area_m2: float, viewing_m: float) -> str:
     """The exemption for small areas is said, never made: a prop in the dark lights up what is around it."""
     filled_sr = solid_angle_sr(area_m2, viewing_m)
-    return f" (less than {SMALL_AREA_SR:g} sr would be exempt on a screen; the LEDs fill {filled_sr:.2g} sr at {viewing_m:g} m)"
+    return f" (less than {SMALL_AREA_SR:g} sr would be exempt on a screen; the LEDs fill {amount(filled_sr, 'sr', 2)} at {viewing_m:g} m)"
 
 
 def flash_findings(report: FlashReport, viewing_m: float) -> tuple[Finding, ...]:

@@ -13,6 +13,7 @@ from fxseq.plots.presses import LANE_IN, draw_presses, press_lanes
 from fxseq.plots.sheet import Row, counted, legend, limit_line, sheet
 from fxseq.plots.theme import THEMES, Theme, ThemeName, lamp_rgb, outline_rgb, styled
 from fxseq.power import Steps
+from fxseq.sequence.quantities import amount, fixed
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -41,10 +42,10 @@ def preview_figure(performance: Performance, theme: ThemeName = "light") -> "Fig
 
 
 def _remark(performance: Performance) -> str:
-    parts = [f"{performance.duration_s:.4g} s", counted(len(performance.shots), "shot")]
+    parts = [amount(performance.duration_s, "s", 4), counted(len(performance.shots), "shot")]
     if performance.supply:
         name, supply = performance.supply
-        parts.append(f"supply '{name}', {performance.fresh_v:.3g} V fresh, at most {supply.maximum_current_ma:g} mA")
+        parts.append(f"supply '{name}', {amount(performance.fresh_v, 'V')} fresh, at most {supply.maximum_current_ma:g} mA")
     missing = [word for word, part in _needed_for_level(performance).items() if not part]
     if performance.prop.compiled.table.clips and missing:
         parts.append(f"no level at the hand, since the file does not describe: {', '.join(missing)}")
@@ -81,16 +82,15 @@ def _sound_rows(performance: Performance, theme: Theme) -> list[Row]:
 
 def _samples_heading(performance: Performance) -> str:
     peak = int(np.abs(performance.played.samples.astype(np.int32)).max())
-    # The highest positive sample is a hair below full scale, which must not read as minus zero.
-    highest = f"highest {round(20 * math.log10(peak / _FULL_SCALE), 1) + 0:.1f} dBFS".replace("-", "\N{MINUS SIGN}") if peak else "silence"
+    highest = f"highest {fixed(20 * math.log10(peak / _FULL_SCALE), 1)} dBFS".replace("-", "\N{MINUS SIGN}") if peak else "silence"
     if performance.levels is None:
         return f"Sound: samples of the board, {highest}"
-    share = performance.levels.clipped_share
-    return f"Sound: samples of the board, {highest}; the amplifier {f'clips at {share * 100:.2g} % of them' if share else 'does not clip'}"
+    share = amount(100 * performance.levels.clipped_share, "%", 2)
+    return f"Sound: samples of the board, {highest}; the amplifier {f'clips at {share} of them' if performance.levels.clipped_share else 'does not clip'}"
 
 
 def _level_heading(distance_m: float, most_db: float, spread_db: float) -> str:
-    most = f"highest {most_db:.1f} dB(A), band ±{spread_db:.0f} dB" if math.isfinite(most_db) else "silence"
+    most = f"highest {fixed(most_db, 1)} dB(A), band ±{spread_db:.0f} dB" if math.isfinite(most_db) else "silence"
     return f"Sound level at the hand ({distance_m:g} m), A-weighted, fast: {most}"
 
 

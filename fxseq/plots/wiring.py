@@ -9,6 +9,7 @@ from fxseq.plots.theme import SMALL_PT, THEMES, Theme, ThemeName, outline_rgb, s
 from fxseq.power import GroupWiring, Schedule, SupplyLine
 from fxseq.power.schedule import Resistor
 from fxseq.sequence.derived import leds_per_channel
+from fxseq.sequence.quantities import amount, from_to, quantity
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -34,7 +35,7 @@ def wiring_figure(plan: Schedule, theme: ThemeName = "light") -> "Figure":
     colours = THEMES[theme]
     with styled(colours):
         title = f"{plan.sequence.title}: wiring"
-        voltages = f"For {plan.span.flat_v:.3g} to {plan.span.fresh_v:.3g} V"
+        voltages = f"For {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
         remarks = [f"{voltages}. Of each group one channel is drawn. What the file does not describe is left out."]
         rows = [plan.groups[at:at + _CELLS_A_ROW] for at in range(0, len(plan.groups), _CELLS_A_ROW)]
         tops = list(accumulate(map(_row_height, rows), initial=_power_height(plan)))
@@ -144,7 +145,7 @@ def _draw_supply(pen: _Pen, plan: Schedule, line: SupplyLine, height: float, bus
     if supply.bulk_capacitor_uf:
         pen.between(pen.symbols.Capacitor2, (8.9, height), (8.9, height - 1.5))
         pen.ground((8.9, height - 1.5))
-        pen.text((8.5, height - 0.75), f"{supply.bulk_capacitor_uf:g} uF", ha="right", va="center")
+        pen.text((8.5, height - 0.75), quantity(supply.bulk_capacitor_uf, "uF"), ha="right", va="center")
     _write_supply(pen, line, height)
 
 
@@ -154,7 +155,7 @@ def _write_supply(pen: _Pen, line: SupplyLine, height: float) -> None:
     pen.text((4.1, height - 0.45), wire, ha="center")
     names = textwrap.wrap(line.name, _NAME_LETTERS)
     pen.text((1.5, height - 0.75), "\n".join(names), weight="bold")
-    said = f"{line.fresh_v:.3g} V fresh; all at once {line.total_ma:.0f} mA"
+    said = f"{amount(line.fresh_v, 'V')} fresh; all at once {line.total_ma:.0f} mA"
     pen.text((1.5, height - 0.75 - len(names) * _LINE), said, color=pen.theme.quiet_ink)
 
 
@@ -219,7 +220,7 @@ def _draw_group(pen: _Pen, group: GroupWiring, corner: Place) -> None:
     lamp_at = top - 2 if group.resistor else top
     if group.resistor:
         pen.between(pen.symbols.ResistorIEC, (x, top), (x, lamp_at))
-        pen.text((x + 0.45, top - 1), _ohms(group.resistor), va="center")
+        pen.text((x + 0.45, top - 1), amount(group.resistor.ohm, "ohm", 6), va="center")
     _draw_lamps(pen, group, x, lamp_at, top - _SWITCH_AT)
     if group.shares:
         for height in (lamp_at, top - _SWITCH_AT):
@@ -268,14 +269,14 @@ def _draw_mosfet(pen: _Pen, group: GroupWiring, place: Place, left: float, groun
     gate = (ends["gate"][0] - 0.15, ends["gate"][1])
     pen.between(pen.symbols.ResistorIEC, gate, (gate[0], gate[1] - 1.4))
     pen.ground((gate[0], gate[1] - 1.4))
-    pen.text((gate[0] - 0.4, gate[1] - 0.75), _ohms(group.drive.hold_off), ha="right", va="center")
+    pen.text((gate[0] - 0.4, gate[1] - 0.75), amount(group.drive.hold_off.ohm, "ohm", 6), ha="right", va="center")
 
 
 def _draw_output(pen: _Pen, group: GroupWiring, end: Place, left: float) -> None:
     start = (left + 0.5, end[1])
     pen.dot(start, hollow=True)
     pen.between(pen.symbols.ResistorIEC, start, end)
-    pen.text(((start[0] + end[0]) / 2, end[1] + 0.4), _ohms(group.drive.series), ha="center", va="bottom")
+    pen.text(((start[0] + end[0]) / 2, end[1] + 0.4), amount(group.drive.series.ohm, "ohm", 6), ha="center", va="bottom")
     pen.text((start[0] - 0.3, end[1] + 1.0), _outputs(group), va="bottom")
     pen.text((left + 3.7, end[1] + 1.15), _pins(group), color=pen.theme.quiet_ink, va="bottom")
 
@@ -299,10 +300,6 @@ def _draw_pin(pen: _Pen, group: GroupWiring, place: Place, left: float, ground: 
 
 
 _SWITCHES = {"transistor": _draw_transistor, "mosfet": _draw_mosfet, "driver": _draw_driver, "pin": _draw_pin}
-
-
-def _ohms(resistor: Resistor) -> str:
-    return f"{resistor.ohm:g} ohm" if resistor.ohm < 10_000 else f"{resistor.ohm / 1000:g} kohm"
 
 
 def _span(numbers: range) -> str:
@@ -331,12 +328,12 @@ def _said(group: GroupWiring) -> list[str]:
         resistors = ", all on one resistor" if group.shares else ", each with a resistor of its own" if layout else ""
         texts.append(f"{circuit.strings} strings a channel{resistors}")
     if layout is not None and circuit.series:
-        texts.append(f"{layout.fresh_ma.typical:.3g} mA a string fresh, {layout.flat_ma.typical:.3g} mA flat")
-        texts.append(f"{_ohms(group.resistor)}, {f'{layout.rating_w:g} W' if layout.rating_w else 'no common rating'}: {_colours(group.resistor)}")
+        texts.append(f"{amount(layout.fresh_ma.typical, 'mA')} a string fresh, {amount(layout.flat_ma.typical, 'mA')} flat")
+        texts.append(f"{amount(group.resistor.ohm, 'ohm', 6)}, {f'{layout.rating_w:g} W' if layout.rating_w else 'no common rating'}: {_colours(group.resistor)}")
     elif circuit.series:
         texts.append(f"{circuit.group.current_ma:g} mA a string, held by the driver within {circuit.fresh_ma.high / circuit.fresh_ma.typical - 1:.0%}")
     if group.drive is not None:
-        texts.append(f"{group.drive.pin_ma:.2g} mA out of each output")
+        texts.append(f"{amount(group.drive.pin_ma, 'mA', 2)} out of each output")
     return [*texts, f"plug: 1 {group.common}, {_pins(group)} {'channels in order' if len(group.outputs) > 1 else 'channel'}"]
 
 

@@ -13,6 +13,7 @@ from fxseq.power.sources import ADAPTOR_SHARE, TOUCH_V, adaptor_margin
 from fxseq.power.switches import BROWN_OUT_V, CHIP_MA, FULL_SPEED_V, PIN_MA, driver_heat_w, has_headroom
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Sequence, Supply
+from fxseq.sequence.quantities import amount, from_to, number, quantity
 
 _RULE = "common practice, no source"
 _DARK_SHARE = 0.05
@@ -190,8 +191,8 @@ def rail_findings(name: str, supply: Supply, rail: PlayedRail) -> tuple[Finding,
         f"{_volts(typical)} at {rail.lowest_at_s:.2f} s, fresh; {_volts(low)} to {_volts(rail.lowest.high)} by specimen", f"{supply.minimum_v:g} V",
         "Put a larger bulk_capacitor_uf across the rail for short peaks; for long ones lower the currents, or use cells of lower resistance.",
         {"V": _volts(typical), "Vlow": _volts(low), "t": f"{rail.lowest_at_s:.2f} s", "V0": f"{fresh_v(supply).typical:.2f} V",
-         "R": f"{resistance_ohm(supply).typical:.3g} ohm", "drop": "all" if math.isnan(typical) else f"{fresh_v(supply).typical - typical:.2f} V",
-         "C": f"{supply.bulk_capacitor_uf:g} uF", "Vmin": f"{supply.minimum_v:g} V"}),)
+         "R": f"{number(resistance_ohm(supply).typical)} ohm", "drop": "all" if math.isnan(typical) else f"{fresh_v(supply).typical - typical:.2f} V",
+         "C": quantity(supply.bulk_capacitor_uf, "uF"), "Vmin": f"{supply.minimum_v:g} V"}),)
 
 
 def adaptor_findings(name: str, supply: Supply, taken: Draw) -> tuple[Finding, ...]:
@@ -216,18 +217,18 @@ def _light(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Findi
     if dark:
         series, lit_ma, group = circuit.series or 1, layout.fresh_ma.typical if layout else 0.0, circuit.group
         yield EXPLAINED["power.led_dark"].finding(
-            Weight.FAULT, subject, f"{series} in series stay dark at {feed.fresh_v if feed else 0:g} V", "some light",
+            Weight.FAULT, subject, f"{series} in series stay dark at {amount(feed.fresh_v if feed else 0, 'V')}", "some light",
             "Use fewer in series, a lower resistor, LEDs of a lower forward voltage, or a higher supply; a pin gives no more than pin_v.",
-            {"Vsum": f"{series * group.forward_voltage_v:.3g} V", "n": f"{series}", "Vf": f"{group.forward_voltage_v:g} V",
-             "V": f"{feed.fresh_v if feed else 0:g} V", "I": f"{lit_ma:.3g} mA", "Iwanted": f"{group.current_ma:g} mA"})
+            {"Vsum": f"{number(series * group.forward_voltage_v)} V", "n": f"{series}", "Vf": f"{group.forward_voltage_v:g} V",
+             "V": f"{number(feed.fresh_v if feed else 0, 4)} V", "I": f"{number(lit_ma)} mA", "Iwanted": f"{group.current_ma:g} mA"})
     elif layout is not None and layout.kept_light.typical < KEPT_LIGHT:
         kept = layout.kept_light
         yield EXPLAINED["power.led_dim"].finding(
             Weight.WARNING, subject,
-            f"{kept.typical:.0%} of its light at {feed.flat_v if feed else 0:g} V ({kept.low:.0%} to {kept.high:.0%} by specimen)",
+            f"{kept.typical:.0%} of its light at {amount(feed.flat_v if feed else 0, 'V')} ({kept.low:.0%} to {kept.high:.0%} by specimen)",
             f"{KEPT_LIGHT:.0%}",
             "Use a higher supply, a constant-current driver, or LEDs of a lower forward voltage; or accept that it fades as cells run down.",
-            {"k": f"{kept.typical:.1%}", "Iflat": f"{layout.flat_ma.typical:.3g} mA", "Ifresh": f"{layout.fresh_ma.typical:.3g} mA"})
+            {"k": f"{kept.typical:.1%}", "Iflat": f"{number(layout.flat_ma.typical)} mA", "Ifresh": f"{number(layout.fresh_ma.typical)} mA"})
 
 
 def _led_current(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
@@ -236,10 +237,10 @@ def _led_current(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator
     highest_ma = circuit.fresh_ma.high if circuit.fresh_ma else 0.0
     if group.size_mm <= _SMALL_LED_MM and highest_ma > kind.maximum_ma:
         yield EXPLAINED["power.led_current"].finding(
-            Weight.WARNING, subject, f"up to {highest_ma:.3g} mA in one LED, at the freshest supply",
+            Weight.WARNING, subject, f"up to {amount(highest_ma, 'mA')} in one LED, at the freshest supply",
             f"{kind.maximum_ma:g} mA for an LED of up to {_SMALL_LED_MM:g} mm",
             "Lower current_ma or raise resistor_ohm; where the LED's own data sheet allows more, keep to that.",
-            {"I": f"{highest_ma:.3g} mA", "Imax": f"{kind.maximum_ma:g} mA"}, kind.source)
+            {"I": f"{number(highest_ma)} mA", "Imax": f"{kind.maximum_ma:g} mA"}, kind.source)
 
 
 def _forward_voltage(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
@@ -265,20 +266,20 @@ def _resistor(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Fi
     layout = circuit.layout
     if layout is not None and layout.rating_w is None:
         yield EXPLAINED["power.resistor_heat"].finding(
-            Weight.WARNING, subject, f"{layout.power_w:.2g} W in a resistor of {layout.resistor_ohm:g} ohm while lit",
+            Weight.WARNING, subject, f"{amount(layout.power_w, 'W', 2)} in a resistor of {amount(layout.resistor_ohm, 'ohm', 6)} while lit",
             f"{USED_SHARE * RATINGS_W[-1]:g} W, half of the largest common rating",
             "Use more LEDs in series, a lower supply, or a constant-current driver made for the current.",
-            {"P": f"{layout.power_w:.3g} W", "I": f"{layout.channel_ma.high / 1000 * layout.sharing / layout.strings:.3g} A",
-             "R": f"{layout.resistor_ohm:g} ohm"})
+            {"P": f"{number(layout.power_w)} W", "I": f"{number(layout.channel_ma.high / 1000 * layout.sharing / layout.strings)} A",
+             "R": quantity(layout.resistor_ohm, "ohm")})
 
 
 def _pin(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     if circuit.switch == "pin" and circuit.channel_ma.high > PIN_MA:
         yield EXPLAINED["power.pin_current"].finding(
-            Weight.WARNING, subject, f"up to {circuit.channel_ma.high:.3g} mA a pin", f"{PIN_MA:g} mA",
+            Weight.WARNING, subject, f"up to {amount(circuit.channel_ma.high, 'mA')} a pin", f"{PIN_MA:g} mA",
             'Write switch = "transistor", or "mosfet" for more than 100 mA; a pin gives more only where its data sheet says so, and no absolute '
             "maximum is meant to be used.",
-            {"I": f"{circuit.channel_ma.high:.3g} mA", "Imax": f"{PIN_MA:g} mA"})
+            {"I": f"{number(circuit.channel_ma.high)} mA", "Imax": f"{PIN_MA:g} mA"})
 
 
 def _switch(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
@@ -291,7 +292,7 @@ def _switch(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Find
         yield EXPLAINED["power.switch_current"].finding(
             Weight.WARNING, subject, f"up to {current_ma:.0f} mA in one {circuit.switch}", f"{kind.maximum_ma:g} mA",
             "Share the LEDs among more channels, write a stronger kind of switch, or use a part whose data sheet allows the current.",
-            {"I": f"{current_ma:.3g} mA", "Imax": f"{kind.maximum_ma:g} mA"}, kind.source)
+            {"I": f"{number(current_ma)} mA", "Imax": f"{kind.maximum_ma:g} mA"}, kind.source)
     if circuit.switch == "mosfet" and sequence.board.pin_v < kinds["mosfet"].gate_v:
         yield EXPLAINED["power.gate_voltage"].finding(
             Weight.WARNING, subject, f"pin_v is {sequence.board.pin_v:g} V", f"{kinds['mosfet'].gate_v:g} V",
@@ -309,10 +310,10 @@ def _driver_headroom(subject: str, circuit: Circuit, sequence: Sequence) -> Iter
     if not has_headroom(span.flat_v, lowest_v, needs.high):
         yield EXPLAINED["power.driver_headroom"].finding(
             Weight.WARNING if has_headroom(span.fresh_v, usual_v, needs.typical) else Weight.FAULT, subject,
-            f"{circuit.series} in series need up to {lowest_v + needs.high:.3g} V with their driver; there are {span.flat_v:.3g} to {span.fresh_v:.3g} V",
-            f"{span.flat_v:.3g} V", "Use fewer in series, a higher supply, or LEDs of a lower forward voltage; below that voltage it goes dim.",
-            {"Vsum": f"{lowest_v:.3g} V", "n": f"{circuit.series}", "Vf": f"{lowest_v / circuit.series:.3g} V", "Vhead": f"{needs.high:g} V",
-             "Vflat": f"{span.flat_v:.4g} V"}, parts().drivers["constant_current"].source)
+            f"{circuit.series} in series need up to {amount(lowest_v + needs.high, 'V')} with their driver; there are {from_to(span.flat_v, span.fresh_v, 'V')}",
+            amount(span.flat_v, "V"), "Use fewer in series, a higher supply, or LEDs of a lower forward voltage; below that voltage it goes dim.",
+            {"Vsum": f"{number(lowest_v)} V", "n": f"{circuit.series}", "Vf": f"{number(lowest_v / circuit.series)} V", "Vhead": f"{needs.high:g} V",
+             "Vflat": f"{number(span.flat_v, 4)} V"}, parts().drivers["constant_current"].source)
 
 
 def _driver(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
@@ -323,10 +324,10 @@ def _driver(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Find
     heat_w = driver_heat_w(span.fresh_v, circuit.series * led_v, circuit.group.current_ma / 1000, strings)
     if heat_w > _DRIVER_W:
         yield EXPLAINED["power.driver_heat"].finding(
-            Weight.WARNING, subject, f"{heat_w:.2g} W in the driver at {span.fresh_v:g} V, all of it lit", f"{_DRIVER_W:g} W",
+            Weight.WARNING, subject, f"{amount(heat_w, 'W', 2)} in the driver at {amount(span.fresh_v, 'V')}, all of it lit", f"{_DRIVER_W:g} W",
             "Use more LEDs in series or a lower supply, share the group among more drivers, or keep to the data sheet's limit with a heat sink.",
-            {"P": f"{heat_w:.3g} W", "V": f"{span.fresh_v:.4g} V", "n": f"{circuit.series}", "Vf": f"{led_v:g} V",
-             "I": f"{circuit.group.current_ma / 1000:g} A", "k": f"{strings}"})
+            {"P": f"{number(heat_w)} W", "V": f"{number(span.fresh_v, 4)} V", "n": f"{circuit.series}", "Vf": f"{led_v:g} V",
+             "I": quantity(circuit.group.current_ma / 1000, "A"), "k": f"{strings}"})
 
 
 def _chip(circuits: Mapping[str, Circuit], pin_v: float) -> Iterator[Finding]:
@@ -339,8 +340,8 @@ def _chip(circuits: Mapping[str, Circuit], pin_v: float) -> Iterator[Finding]:
             Weight.WARNING, "board", f"up to {total_ma:.0f} mA from all pins together", f"{CHIP_MA:g} mA",
             'Write switch = "transistor" for groups on pins and switch = "mosfet" for large groups on transistors, whose bases take a tenth of what '
             "they switch; a chip gives more only where its data sheet says so.",
-            {"I": f"{total_ma:.3g} mA", "Imax": f"{CHIP_MA:g} mA",
-             "groups": ", ".join(f"{name} {amount_ma:.3g} mA" for name, amount_ma in asked_ma.items())})
+            {"I": f"{number(total_ma)} mA", "Imax": f"{CHIP_MA:g} mA",
+             "groups": ", ".join(f"{name} {number(amount_ma)} mA" for name, amount_ma in asked_ma.items())})
 
 
 def _back_feed(sequence: Sequence) -> Iterator[Finding]:
@@ -360,10 +361,10 @@ def _cells_first(sequence: Sequence) -> Iterator[Finding]:
         if sequence.changeover == "diodes" and supply.kind == "cells" and lower is not None:
             yield EXPLAINED["power.cells_first"].finding(
                 Weight.WARNING, f"supply '{name}'",
-                f"{spans[name].fresh_v:.3g} V when fresh, so it feeds the prop while '{lower}' is plugged in",
-                f"below {spans[lower].flat_v:.3g} V, the least of '{lower}'",
+                f"{amount(spans[name].fresh_v, 'V')} when fresh, so it feeds the prop while '{lower}' is plugged in",
+                f"below {amount(spans[lower].flat_v, 'V')}, the least of '{lower}'",
                 'Use a changeover switch or a switched socket (changeover = "switch"), or an adaptor of a higher voltage.',
-                {"Vcells": f"{spans[name].fresh_v:.3g} V", "Vwall": f"{spans[lower].flat_v:.3g} V"})
+                {"Vcells": f"{number(spans[name].fresh_v)} V", "Vwall": f"{number(spans[lower].flat_v)} V"})
 
 
 def _pack_voltage(name: str, supply: Supply) -> Iterator[Finding]:
@@ -374,9 +375,9 @@ def _pack_voltage(name: str, supply: Supply) -> Iterator[Finding]:
     if abs(supply.voltage_v / pack_v - 1) > _VOLTAGE_OFF:
         yield EXPLAINED["power.pack_voltage"].finding(
             Weight.WARNING, f"supply '{name}'", f"voltage_v is {supply.voltage_v:g} V",
-            f"{pack_v:.3g} V for {supply.cells_in_series} fresh {str(supply.cell).replace('_', ' ')} in series",
+            f"{amount(pack_v, 'V')} for {supply.cells_in_series} fresh {str(supply.cell).replace('_', ' ')} in series",
             "Correct voltage_v, cell or cells_in_series.",
-            {"Vpack": f"{pack_v:.3g} V", "n": f"{supply.cells_in_series}", "Vcell": f"{pack_v / supply.cells_in_series:.3g} V",
+            {"Vpack": f"{number(pack_v)} V", "n": f"{supply.cells_in_series}", "Vcell": f"{number(pack_v / supply.cells_in_series)} V",
              "V": f"{supply.voltage_v:g} V"}, pack.cell.source)
 
 
@@ -399,9 +400,9 @@ def _outlet(name: str, supply: Supply) -> Iterator[Finding]:
             {"I": f"{supply.maximum_current_ma:g} mA", "Imax": f"{outlet.maximum_ma:g} mA"}, outlet.source)
     if outlet.bulk_f is not None and supply.bulk_capacitor_uf * 1e-6 > outlet.bulk_f:
         yield EXPLAINED["power.outlet_capacitor"].finding(
-            Weight.WARNING, f"supply '{name}'", f"bulk_capacitor_uf is {supply.bulk_capacitor_uf:g} uF", f"{outlet.bulk_f * 1e6:g} uF",
+            Weight.WARNING, f"supply '{name}'", f"bulk_capacitor_uf is {quantity(supply.bulk_capacitor_uf, 'uF')}", f"{outlet.bulk_f * 1e6:g} uF",
             "Limit the inrush current with a load switch, or use a socket of a charger.",
-            {"C": f"{supply.bulk_capacitor_uf:g} uF", "Cmax": f"{outlet.bulk_f * 1e6:g} uF"}, outlet.source)
+            {"C": quantity(supply.bulk_capacitor_uf, "uF"), "Cmax": f"{outlet.bulk_f * 1e6:g} uF"}, outlet.source)
 
 
 _OF_A_SUPPLY = (_pack_voltage, _touch, _outlet)

@@ -10,6 +10,7 @@ from fxseq.power.parts import Led
 from fxseq.power.rail import LedLoad
 from fxseq.power.resistors import rating_w, standard_ohm
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
+from fxseq.sequence.quantities import number
 
 KEPT_LIGHT = 1 / 3
 """Share of its light at the fresh supply that a string keeps at the flat one, if it can be had: to the eye two thirds (CIE 1976 L* of 64).
@@ -167,11 +168,11 @@ def shared_resistor_findings(subject: str, diodes: Sequence[Diode], voltage_v: f
     ratio = max(currents) / max(min(currents), 1e-12)
     if ratio <= EQUAL_WITHIN:
         return ()
-    times = f"up to {ratio:.3g} times" if ratio < _DARK_BESIDE else f"more than {_DARK_BESIDE} times"
+    times = number(ratio) if ratio < _DARK_BESIDE else f"more than {_DARK_BESIDE}"
     return (EXPLAINED["power.shared_resistor"].finding(
-        Weight.FAULT, subject, f"{times} the current in one string as in another on the same resistor", f"{EQUAL_WITHIN:g} times",
+        Weight.FAULT, subject, f"{'up to ' if ratio < _DARK_BESIDE else ''}{times} times the current in one string as in another on the same resistor", f"{EQUAL_WITHIN:g} times",
         "Give each string a resistor of its own: delete shared_resistor.",
-        {"r": f"{ratio:.3g}", "Imost": f"{1000 * max(currents):.3g} mA", "Ileast": f"{1000 * min(currents):.3g} mA"}),)
+        {"r": number(ratio), "Imost": f"{number(1000 * max(currents))} mA", "Ileast": f"{number(1000 * min(currents))} mA"}),)
 
 
 def sharing_findings(subject: str, found: Layout, fresh_v: float) -> tuple[Finding, ...]:

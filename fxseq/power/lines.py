@@ -10,6 +10,7 @@ from fxseq.power.steps import Steps
 from fxseq.power.wires import FUSE_SHARE, FUSES_A, GAUGES, ampacity_a, drop_v, fused_wire
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Sequence
+from fxseq.sequence.quantities import amount, number
 
 _ALL_LIT = Steps(np.zeros(1), np.ones(1), 0.0)
 _LARGEST_FUSE_A = max(rating_a for rating_a in FUSES_A if rating_a <= ampacity_a(GAUGES[0]))
@@ -88,14 +89,14 @@ def _too_much(line: SupplyLine) -> Iterable[Finding]:
             Weight.WARNING if line.light_ma + line.board_ma > line.rated_ma else Weight.NOTE, f"supply '{line.name}'",
             f"everything at once takes {line.total_ma:.0f} mA{sound}", f"{line.rated_ma:g} mA",
             "See that it never comes to that, light fewer LEDs or lower their current, or choose a stronger supply.",
-            {"Iall": f"{line.total_ma:.4g} mA", "Ilight": f"{line.light_ma:.4g} mA", "Iboard": f"{line.board_ma:g} mA",
-             "Isound": f"{line.sound_ma or 0:.4g} mA", "Irated": f"{line.rated_ma:g} mA"})
+            {"Iall": f"{number(line.total_ma, 4)} mA", "Ilight": f"{number(line.light_ma, 4)} mA", "Iboard": f"{line.board_ma:g} mA",
+             "Isound": f"{number(line.sound_ma or 0, 4)} mA", "Irated": f"{line.rated_ma:g} mA"})
 
 
 def _no_wire(line: SupplyLine) -> Iterable[Finding]:
     if line.gauge is None:
         yield EXPLAINED["power.line_wire"].finding(
-            Weight.WARNING, f"supply '{line.name}'", f"no common hook-up wire carries a fuse for {line.total_ma / 1000:.3g} A",
-            f"{FUSE_SHARE * _LARGEST_FUSE_A:.3g} A, over a fuse of {_LARGEST_FUSE_A:g} A and AWG {GAUGES[0]}",
+            Weight.WARNING, f"supply '{line.name}'", f"no common hook-up wire carries a fuse for {amount(line.total_ma / 1000, 'A')}",
+            f"{amount(FUSE_SHARE * _LARGEST_FUSE_A, 'A')}, over a fuse of {_LARGEST_FUSE_A:g} A and AWG {GAUGES[0]}",
             "Share the load among several lines, each with a fuse of its own, or take less current.",
-            {"I": f"{line.total_ma / 1000:.4g} A", "Ifuse": f"{_LARGEST_FUSE_A:g} A"})
+            {"I": f"{number(line.total_ma / 1000, 4)} A", "Ifuse": f"{_LARGEST_FUSE_A:g} A"})

@@ -1,6 +1,5 @@
-"""Worked-out numbers as a maker says them: so many digits, no powers of ten, no minus before a zero, the unit that fits the size.
-
-What stands in the file is echoed as it was written, by `wording.quantity`.
+"""Numbers as a maker says them. What was written is echoed as it stands, by `quantity`; what was worked out has few digits, no powers of ten,
+no minus before a zero, and a unit that suits its size: `amount`.
 """
 import math
 from decimal import Decimal
@@ -16,6 +15,13 @@ _LARGE = 10_000
 _SMALL = 0.01
 _NOTHING = 1e-9
 _ENDLESS = 1000
+
+
+def quantity(value: float, unit: str = "") -> str:
+    """A number of the file, or a limit, as it was written, with its unit."""
+    if isinstance(value, int) and abs(value) >= 10**15:
+        return "an immense number"
+    return f"{value if isinstance(value, int) else f'{value:.10g}'} {unit}".rstrip()
 
 
 def number(value: float, digits: int = 3) -> str:
@@ -35,7 +41,7 @@ def amount(value: float, unit: str = "", digits: int = 3) -> str:
     return " ".join(_sized(value, unit, digits)).rstrip()
 
 
-def span(low: float, high: float, unit: str, digits: int = 3) -> str:
+def from_to(low: float, high: float, unit: str, digits: int = 3) -> str:
     """`4 to 6 V`, or `6 V` where both are said alike."""
     least, most = _sized(low, unit, digits), _sized(high, unit, digits)
     if least == most:
@@ -43,9 +49,11 @@ def span(low: float, high: float, unit: str, digits: int = 3) -> str:
     return f"{least[0] if least[1] == most[1] else ' '.join(least)} to {' '.join(most)}"
 
 
-def percent_of(percent: float, whole: str) -> str:
-    """`85 % of a day's dose`, `more than 1000 times a day's dose`."""
-    return f"{fixed(percent)} % of {whole}" if percent <= 100 * _ENDLESS else f"more than {_ENDLESS} times {whole}"
+def percent_of(percent: float, whole: str = "") -> str:
+    """`85 % of a day's dose`, `more than 1000 times a day's dose`; without a whole `85 %`."""
+    if percent > 100 * _ENDLESS:
+        return f"more than {_ENDLESS} times {whole}".rstrip()
+    return f"{fixed(percent)} % of {whole}".removesuffix(" of ")
 
 
 def off_by(percent: float) -> str:

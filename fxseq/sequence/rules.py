@@ -8,13 +8,14 @@ from collections.abc import Iterator
 from fxseq.sequence.derived import channels_of, frame_rate_hz, led_places_mm, leds_per_channel
 from fxseq.sequence.model import Board, Counter, Group, Picture, Point, Selector, Sequence, Supply
 from fxseq.sequence.paths import NAMED, PathFault
+from fxseq.sequence.quantities import quantity
 from fxseq.sequence.rule_kit import Faults, Names, exclusive, refer, unused
 from fxseq.sequence.sound_rules import speaker_faults
 from fxseq.sequence.suggest import did_you_mean
 from fxseq.sequence.timeline_rules import clip_faults, effect_faults, fade_faults, match_faults
 from fxseq.sequence.trigger_rules import trigger_faults
 from fxseq.sequence.values import Readable
-from fxseq.sequence.wording import found, quantity, series
+from fxseq.sequence.wording import found, series
 
 _FRAME_RATES_HZ = (500, 4000)
 """Frames of about 1 ms: time enough for a small chip, and no delay that a hand feels. Our own bounds, no source."""

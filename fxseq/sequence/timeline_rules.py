@@ -2,8 +2,9 @@
 from fxseq.sequence.derived import fade_length_ms
 from fxseq.sequence.model import Clip, Count, Effect, Fade, Group, Light, Loop, Segment, Sound
 from fxseq.sequence.paths import PathFault
+from fxseq.sequence.quantities import quantity
 from fxseq.sequence.rule_kit import Faults, Names, exclusive, needed, refer, unused
-from fxseq.sequence.wording import found, quantity
+from fxseq.sequence.wording import found
 
 _FLICKER = ("low_percent", "every_ms")
 

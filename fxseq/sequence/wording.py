@@ -2,6 +2,7 @@
 from typing import Any
 
 from fxseq.sequence.paths import Path, shown
+from fxseq.sequence.quantities import quantity
 from fxseq.sequence.schema import Schema, alternatives
 from fxseq.sequence.suggest import did_you_mean
 
@@ -17,13 +18,6 @@ def unit_of(path: Path) -> str:
     """Unit that the last key of the path carries in its name, or the empty text."""
     key = next((step for step in reversed(path) if isinstance(step, str)), "")
     return next((unit for suffix, unit in _UNITS.items() if key.endswith(suffix)), "")
-
-
-def quantity(value: float, unit: str = "") -> str:
-    """A number as a maker writes it, with its unit."""
-    if isinstance(value, int) and abs(value) >= 10**15:
-        return "an immense number"
-    return f"{value if isinstance(value, int) else f'{value:.10g}'} {unit}".rstrip()
 
 
 def found(value: Any, unit: str = "") -> str:

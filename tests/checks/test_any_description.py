@@ -25,7 +25,7 @@ from fxseq.sequence import model as m
 Values = dict[str, Any]
 RATE_HZ = 8000
 LEAST = 1e-9
-"""Stands for what has to be above 0."""
+"""Where a number may be 0 or has to be above something."""
 NO_FIGURE = re.compile(r"(?<![A-Za-z])(nan|NaN|inf|Infinity|None|True|False)(?![A-Za-z])")
 _OF_CELLS = ("cell", "cells_in_series", "cells_in_parallel", "cell_capacity_mah")
 _OF_WALL = ("outlet", "tolerance_percent")

@@ -1,7 +1,7 @@
 """Numbers as they are said."""
 import pytest
 
-from fxseq.sequence.quantities import amount, fixed, number, off_by, percent_of, span
+from fxseq.sequence.quantities import amount, fixed, from_to, number, off_by, percent_of
 
 
 @pytest.mark.parametrize(("value", "unit", "digits", "said"), [
@@ -24,8 +24,8 @@ def test_fixed_never_shows_a_minus_before_zero() -> None:
 
 
 @pytest.mark.parametrize(("low", "high", "said"), [(4.0, 6.0, "4 to 6 V"), (6.0, 6.001, "6 V"), (0.004, 6.0, "4 mV to 6 V")])
-def test_span_says_what_is_alike_once(low: float, high: float, said: str) -> None:
-    assert span(low, high, "V") == said
+def test_from_to_says_what_is_alike_once(low: float, high: float, said: str) -> None:
+    assert from_to(low, high, "V") == said
 
 
 def test_silly_percentages_are_said_as_times() -> None:
