@@ -225,7 +225,10 @@ class Performance:
     def heaviest(self, lowest_v: float) -> Load:
         """The load at moments among which the heaviest is, for rails from lowest_v to the fresh supply. [V]"""
         _, block, lights = self._lights
-        moments = np.union1d(self._loaded[0].heaviest(lowest_v, self.fresh_v), lights.heaviest(lowest_v, self.fresh_v))
+        load = self._loaded[0]
+        moments = np.union1d(load.heaviest(lowest_v, self.fresh_v), lights.heaviest(lowest_v, self.fresh_v))
+        if load.followed is None and not (self._sounds and self._clips_at(lowest_v)):
+            return load.part(moments)
         return lights.part(moments) + self._followed(block[moments])
 
     @cached_property

@@ -1,5 +1,5 @@
 """The rail of a supply while a prop is played on it."""
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -74,13 +74,11 @@ def played_rail(supply: Supply, load: Load, times_s: NDArray[np.float64], end_s:
     return PlayedRail(Steps(times_s, volts, end_s), Estimate(*lowest), float(times_s[worst]))
 
 
-def _lowest_v(specimens: Iterable[tuple[float, float]], load: Load, diode: Diode | None) -> list[float]:
+def _lowest_v(specimens: tuple[tuple[float, float], ...], load: Load, diode: Diode | None) -> list[float]:
     """The lowest rail of each specimen, (open voltage, resistance), without a capacitor; NaN where it collapses."""
-    found = []
-    for opened_v, ohms in specimens:
-        worst = load.part(load.heaviest(_LOWEST_SHARE * opened_v, opened_v))
-        found.append(float(np.min(rail_v(opened_v, ohms, worst, diode))))
-    return found
+    opened_v = [open_v for open_v, _ in specimens]
+    worst = load.part(load.heaviest(_LOWEST_SHARE * min(opened_v), max(opened_v)))
+    return [float(np.min(rail_v(open_v, ohms, worst, diode))) for open_v, ohms in specimens]
 
 
 def is_smoothed(supply: Supply, period_s: float) -> bool:

@@ -115,6 +115,10 @@ class Load:
         followed = self.followed and replace(self.followed, columns=self.followed.columns[picks])
         return Load(tuple(replace(leds, lit=picked(leds.lit)) for leds in self.leds), picked(self.current_a), picked(self.power_w), followed)
 
+    def tabled(self, highest_v: float) -> "_Tabled":
+        """The same for rails up to this voltage, quicker where it is asked for many."""
+        return _Tabled(self, highest_v)
+
     def heaviest(self, lowest_v: float, highest_v: float) -> NDArray[np.int64]:
         """The points in time at which, at one of some rails of that range, more is taken than at all others: at any rail the worst is among them."""
         rails = np.linspace(max(lowest_v, LEAST_V), max(highest_v, LEAST_V), _LOOKED_AT)
@@ -162,7 +166,7 @@ def rail_v(open_v: ArrayLike, resistance_ohm: ArrayLike, load: Load, diode: Diod
     """
     opened, ohms = np.asarray(open_v, dtype=np.float64), np.asarray(resistance_ohm, dtype=np.float64)
     is_long = max(opened.size, ohms.size, load.points) > _MANY
-    solved = _Tabled(load, float(np.max(opened))) if is_long else load
+    solved = load.tabled(float(np.max(opened))) if is_long else load
 
     def missing(volts: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         amperes, slope = solved.at(volts)
@@ -297,7 +301,7 @@ class _Steps:
     """Load at each step, by plain numbers: its strings from a table over the rail, the rest as it is."""
 
     def __init__(self, load: Load, count: int, highest_v: float) -> None:
-        tabled = _Tabled(load, highest_v)
+        tabled = load.tabled(highest_v)
         self.tables, self.pitch_v = [table.tolist() for table in tabled.tables], tabled.pitch_v
         self.lit = [np.broadcast_to(leds.lit, count).tolist() for leds in load.leds]
         self.current_a = np.broadcast_to(load.current_a, count).tolist()

@@ -123,7 +123,7 @@ def discharge(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: flo
     """
     opened, ohms = pack.open_v(_DEPTHS)[:, np.newaxis], pack.resistance_ohm(_DEPTHS)[:, np.newaxis]
     volts = rail_v(opened, ohms, hardest, diode)
-    carried = ((volts >= minimum_v) & (opened - ohms * hardest.at(volts)[0] >= pack.end_v)).all(axis=1)
+    carried = ((volts >= minimum_v) & (opened - ohms * hardest.tabled(float(opened.max())).at(volts)[0] >= pack.end_v)).all(axis=1)
     used = int(np.argmin(carried)) if not carried.all() else _DEPTHS.size
     if used == 0:
         return Discharge(0.0, 0.0)
@@ -140,8 +140,9 @@ def _depth_an_hour(pack: Pack, phases: Sequence[Phase], depth: NDArray[np.float6
     rate = np.zeros(depth.shape)
     for phase in phases:
         if phase.share > 0:
-            volts = rail_v(pack.open_v(depth), pack.resistance_ohm(depth), phase.load, diode)
-            current_ma = 1000 * phase.load.at(volts)[0] * np.ones(depth.shape)
+            opened, load = pack.open_v(depth), phase.load
+            volts = rail_v(opened, pack.resistance_ohm(depth), load, diode)
+            current_ma = 1000 * load.tabled(float(opened.max())).at(volts)[0] * np.ones(depth.shape)
             rate += phase.share * current_ma / pack.capacity_mah(np.maximum(current_ma, pack.lowest_ma))
     return rate
 
