@@ -6,6 +6,7 @@ from fxseq.acoustics import LevelReport, clipping_findings, part_findings, power
 from fxseq.acoustics.decibels import mean_square
 from fxseq.checks.performance import Performance
 from fxseq.checks.prop import Prop
+from fxseq.checks.pulses import pulse_findings
 from fxseq.checks.timing import delay_findings, timing_findings
 from fxseq.checks.wiring import wiring_findings
 from fxseq.clips.shaping import level_db
@@ -87,6 +88,14 @@ EXPLAINED = explained(
         formula="{p} > 0.1 %",
         symbols={"p": "share of the samples that are cut at the lowest voltage, in %", "V": "that voltage, in V",
                  "less": "by how much it is quieter then, in dB"}),
+    Explanation(
+        "sound.no_voltage", "Has the amplifier any voltage left to make sound with?",
+        "The output of an amplifier reaches the voltage of the supply but for what its last stage loses. A fault where that is all that the freshest "
+        "supply has.",
+        "lost_voltage_v and the supplies in the sequence file", "your own files",
+        "Sure where lost_voltage_v is that of the data sheet. What lights take from the voltage comes on top.",
+        formula="{V} <= {lost}",
+        symbols={"V": "voltage of the freshest supply, in V", "lost": "lost_voltage_v of the amplifier, in V"}),
 )
 
 
@@ -98,7 +107,7 @@ def findings(performance: Performance) -> list[Finding]:
     if supply is not None:
         found += [*supply_findings(*supply, performance.draw), *adaptor_findings(*supply, performance.draw)]
     if supply is not None and performance.rail is not None:
-        found += rail_findings(*supply, performance.rail)
+        found += [*rail_findings(*supply, performance.rail), *pulse_findings(performance)]
     if supply is not None and performance.run_time is not None and prop.sequence.day is not None:
         found += run_time_findings(f"supply '{supply[0]}'", performance.run_time, prop.sequence.day.hours)
     if levels is not None and prop.sequence.speaker is not None:
@@ -120,7 +129,7 @@ def _heaviest_first(found: Iterable[Finding]) -> list[Finding]:
 def _described(prop: Prop) -> list[Finding]:
     clip_findings = [finding for clip in prop.clips.values() for finding in clip.findings]
     return [*clip_findings, *_flash_budget(prop), *_unmatched(prop), *timing_findings(prop), *_unused(prop.sequence), *_jumps(prop.sequence),
-            *_endless_light(prop.sequence), *_undescribed(prop.sequence), *wiring_findings(prop.sequence),
+            *_endless_light(prop.sequence), *_undescribed(prop.sequence), *_voiceless(prop.sequence), *wiring_findings(prop.sequence),
             *part_findings(prop.sequence.speaker, prop.sequence.amplifier, prop.sequence.board.sound_bits), *_cautions(prop.sequence)]
 
 
@@ -273,6 +282,18 @@ def _undescribed(sequence: m.Sequence) -> list[Finding]:
     return [EXPLAINED["sequence.undescribed"].finding(
         Weight.NOTE, ", ".join(missing), "not described, so no level and no amplifier current can be given",
         remedy="Describe them; `fxseq new` writes a file that shows how.")]
+
+
+def _voiceless(sequence: m.Sequence) -> list[Finding]:
+    """Supplies of whose voltage the amplifier has nothing left."""
+    if sequence.amplifier is None:
+        return []
+    lost_v, fresh_v = sequence.amplifier.lost_voltage_v, {name: voltages_of(supply).fresh_v for name, supply in sequence.supplies.items()}
+    return [EXPLAINED["sound.no_voltage"].finding(
+        Weight.FAULT, f"amplifier on supply '{name}'", f"it has no voltage left: of {amount(volts, 'V')} its output loses {amount(lost_v, 'V')}",
+        f"a supply of more than {amount(lost_v, 'V')}", "Use a higher supply, or an amplifier of a lower lost_voltage_v: there is no sound.",
+        {"V": f"{number(volts)} V", "lost": f"{number(lost_v)} V"})
+        for name, volts in fresh_v.items() if volts <= lost_v]
 
 
 def _voices(performance: Performance) -> list[Finding]:

@@ -23,6 +23,7 @@ from fxseq.clips.shaping import amplitude, level_db, quantised
 from fxseq.power import Steps, amplifier_load, changeover_diode, circuits, fresh_v, played_load, played_rail
 from fxseq.sequence import Fault, FxError, clip_rate_hz
 from fxseq.sequence import model as m
+from fxseq.sequence.quantities import amount, fixed
 
 SETTINGS = ("high_pass_hz", "gain_db", "limit_to_dbfs")
 """Keys of a clip that are recommended."""
@@ -72,6 +73,11 @@ class Alone:
         return self.levels.at["hand"].laeq_db
 
     @property
+    def said_laeq(self) -> str:
+        """That level as a figure, or the word for none."""
+        return fixed(self.laeq_db, 1) if math.isfinite(self.laeq_db) else "silence"
+
+    @property
     def clipped_share(self) -> float:
         """Samples that the rail or full scale cuts off, 0..1."""
         return max(self.levels.clipped_share, self.over / len(self.samples))
@@ -110,7 +116,7 @@ class Recommendation:
         corner_hz, before, after = self.after.clip.high_pass_hz, self.before, self.after
         corner = "No high-pass" if corner_hz is None else f"High-pass at {corner_hz:g} Hz"
         settings = f"{corner}, gain {after.clip.gain_db:+g} dB, limiter at {after.clip.limit_to_dbfs:g} dBFS"
-        levels = f"{before.laeq_db:.1f} dB(A) at the hand become {after.laeq_db:.1f} ±{after.levels.uncertainty_db:.1f} dB"
+        levels = f"{before.said_laeq} dB(A) at the hand become {after.said_laeq} ±{after.levels.uncertainty_db:.1f} dB"
         return f"{settings}: {levels}. Bound by {self.bound_by}: with more, {BINDS[self.bound_by]}."
 
     def as_dict(self) -> dict[str, Any]:
@@ -169,13 +175,17 @@ class Rig:
 
 
 def rig_of(path: Path, sequence: m.Sequence, supply: str | None = None) -> Rig:
-    """Amplifier, speaker and a supply of a file. Raises FxError where one of them is not described."""
+    """Amplifier, speaker and a supply of a file. Raises FxError where one of them is not described, or the amplifier can give nothing."""
     source, amplifier, speaker = supply_of(path, sequence, supply), sequence.amplifier, sequence.speaker
     if source is None or amplifier is None or speaker is None:
         missing = [name for name in ("amplifier", "speaker", "supplies") if not getattr(sequence, name)]
         what = f"lacks {', '.join(missing)}: nothing says how loud a clip may be"
         raise FxError(Fault(str(path), what, remedy="Describe them; `fxseq new` writes a file that shows how."))
-    return Rig(sequence, path.parent, amplifier, speaker, source[0], _least_v(sequence, source[1], amplifier, speaker))
+    rig = Rig(sequence, path.parent, amplifier, speaker, source[0], _least_v(sequence, source[1], amplifier, speaker))
+    if rig.rail_v <= 0:
+        what = f"it has no voltage left: of {amount(rig.supply_v, 'V')} from '{rig.supply_name}' its output loses {amount(amplifier.lost_voltage_v, 'V')}"
+        raise FxError(Fault(f"{path}: amplifier", what, remedy="Use a higher supply, or an amplifier of a lower lost_voltage_v: there is no sound."))
+    return rig
 
 
 def _least_v(sequence: m.Sequence, supply: m.Supply, amplifier: m.Amplifier, speaker: m.Speaker) -> float:

@@ -57,7 +57,7 @@ def _row(alone: "Alone") -> list[str]:
     clip, levels = alone.clip, alone.levels
     settings = ["-" if value is None else f"{value:g}" for value in (clip.high_pass_hz, clip.gain_db, clip.limit_to_dbfs)]
     return [
-        *settings, f"{alone.laeq_db:.1f}", f"{levels.uncertainty_db:.1f}", f"{levels.excursion_peak_mm:.3f}", f"{levels.speaker_highest_power_w:.3f}",
+        *settings, alone.said_laeq, f"{levels.uncertainty_db:.1f}", f"{levels.excursion_peak_mm:.3f}", f"{levels.speaker_highest_power_w:.3f}",
         f"{100 * alone.clipped_share:.2f}", f"{alone.prepared.conditioning.limited_db:.1f}", str(len(alone.prepared.data))]
 
 

@@ -147,7 +147,7 @@ class Speaker(Part):
     """Resistance of the coil at direct current; 0.88 of the nominal impedance unless given. [ohm]"""
     coil_mh: Annotated[float, Field(ge=0, le=100)] = 0.0
     """Inductance of the coil. [mH]"""
-    excursion_mm: Annotated[float, Field(ge=0.01, le=100)] | None = None
+    excursion_mm: Annotated[float, Field(ge=0.001, le=100)] | None = None
     """How far the cone may move from rest, either way. [mm]"""
     sensitivity_db: Annotated[float, Field(ge=30, le=130)] | None = None
     """Level at the stated power and distance. [dB re 20 uPa]"""

@@ -216,6 +216,7 @@ CAUSES: dict[str, Callable[[Values], object]] = {
     "sound.flat_supply": lambda values: (values["supplies"].pop("wall"), values["supplies"]["cells"].update(minimum_v=0.9)),
     "sound.free_air": lambda values: values["speaker"].update(sensitivity_baffle=False),
     "sound.moving_mass": lambda values: values["speaker"].update(sensitivity_db=40),
+    "sound.no_voltage": lambda values: values["amplifier"].update(lost_voltage_v=9.0),
     "sound.offset": lambda values: values["effects"]["spark"]["lights"][0].update(at_ms=200),
     "sound.saturated": lambda values: values["effects"]["spark"].update(sounds=[{"clip": "beep", "gain_db": 0}] * 3),
     "table.flash": lambda values: values["board"].update(flash_for_table_bytes=256),
