@@ -1,6 +1,6 @@
 """Every check there is, with what stands behind it."""
 from fxseq.acoustics import levels, part_checks
-from fxseq.checks import timing
+from fxseq.checks import pulses, timing
 from fxseq.checks.findings import EXPLAINED
 from fxseq.clips import examine
 from fxseq.hazards import cautions, flicker, hearing, report
@@ -9,7 +9,7 @@ from fxseq.power import findings as circuit_findings
 from fxseq.sequence import Explanation, explained
 
 _BELOW = (examine, levels, part_checks, current, layout, lines, run_time, circuit_findings, cautions, flicker, hearing, report)
-_ALL = [*EXPLAINED.values(), *timing.EXPLAINED.values(), *(explanation for module in _BELOW for explanation in module.EXPLAINED.values())]
+_ALL = [*EXPLAINED.values(), *timing.EXPLAINED.values(), *pulses.EXPLAINED.values(), *(explanation for module in _BELOW for explanation in module.EXPLAINED.values())]
 
 EXPLANATIONS: dict[str, Explanation] = explained(*sorted(_ALL, key=lambda explanation: explanation.check))
 """By the id of the check, in order of the alphabet."""

@@ -1,5 +1,6 @@
 """One run of a prop: what the player put out, and what physics makes of it."""
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -12,7 +13,7 @@ from fxseq.checks.day import day_run_time
 from fxseq.checks.prop import Prop
 from fxseq.checks.timing import lead_in_ms
 from fxseq.hazards import FlashReport, flash_report
-from fxseq.player import Played, Player, Script, TraceEvent, TraceKind
+from fxseq.player import DutyTrack, Played, Player, Script, TraceEvent, TraceKind
 from fxseq.power import (
     Circuit, Draw, FollowedCurrent, Load, PlayedRail, RunTime, Steps, align, amplifier_load, changeover_diode, circuits, draw, fresh_v,
     group_current_ma, lit_share, played_load, played_rail, steps_of_blocks, total,
@@ -52,19 +53,29 @@ class Performance:
 
     @cached_property
     def _aligned(self) -> tuple[NDArray[np.float64], dict[str, NDArray[np.float64]]]:
+        light = self._shares(self.played.light)
+        return align(light) if light else (np.zeros(1), {})
+
+    def _shares(self, tracks: Sequence[DutyTrack]) -> dict[str, Steps]:
+        """Of each group the share of its full light over time, by the duties of its channels."""
         table, played = self.prop.compiled.table, self.played
         full = (1 << table.pwm_bits) - 1
-        light = {
-            name: lit_share(
-                played.light[group.first:group.first + group.channels], full, played.first_frame, played.until_frame, table.frame_rate_hz)
+        return {
+            name: lit_share(tracks[group.first:group.first + group.channels], full, played.first_frame, played.until_frame, table.frame_rate_hz)
             for name, group in zip(self.prop.compiled.names.groups, table.groups, strict=True)
         }
-        return align(light) if light else (np.zeros(1), {})
 
     @cached_property
     def light_of(self) -> dict[str, Steps]:
         """Of each group the share of its full light over time, 0..1, all at the same times."""
         return {name: Steps(self.light_times_s, lit, self.duration_s) for name, lit in self.lit.items()}
+
+    @property
+    def light_on_of(self) -> dict[str, Steps]:
+        """Of each group the share of its channels over time, 0..1, that are lit at all, as they are within a pulse of the dimming."""
+        full = (1 << self.prop.compiled.table.pwm_bits) - 1
+        distinct = {id(track): _when_on(track, full) for track in self.played.light}
+        return self._shares([distinct[id(track)] for track in self.played.light])
 
     @property
     def light_times_s(self) -> NDArray[np.float64]:
@@ -307,3 +318,10 @@ def perform(prop: Prop, script: Script, supply: str | None = None) -> Performanc
     """Play a press script from power-up. supply: name of the supply it runs from; the file's first unless given."""
     source = prop.supply(supply)
     return Performance(prop, script, Player(prop.compiled.table).play(script.presses, script.until_frame), source)
+
+
+def _when_on(track: DutyTrack, full: int) -> DutyTrack:
+    """The same channel at full duty wherever it is lit."""
+    is_on = track.duties > 0
+    changed = np.append(0, np.flatnonzero(is_on[1:] != is_on[:-1]) + 1)
+    return DutyTrack(track.frames[changed], np.where(is_on[changed], full, 0))
