@@ -125,7 +125,8 @@ def _moving_mass(speaker: Speaker) -> list[Finding]:
         return []
     free_air = ", or say sensitivity_baffle = false if it was measured in free air" if mass_g > air_g and speaker.sensitivity_baffle else ""
     return [EXPLAINED["sound.moving_mass"].finding(
-        Weight.WARNING, "speaker", f"its sensitivity makes a moving mass of {amount(mass_g, 'g')}, {amount(mass_g / area_cm2, 'g', 2)} for each cm^2 of its cone",
+        Weight.WARNING, "speaker",
+        f"its sensitivity makes a moving mass of {amount(mass_g, 'g')}, {amount(mass_g / area_cm2, 'g', 2)} for each cm^2 of its cone",
         f"from {amount(air_g, 'g', 2)}, the air that moves with it, to {HEAVIEST_G_PER_CM2:g} g for each cm^2",
         f"Check sensitivity_db and the power or voltage and the distance that it is stated at{free_air}.",
         {"m": f"{number(mass_g / area_cm2, 4)} g/cm^2", "M": f"{number(mass_g, 4)} g", "S": f"{number(area_cm2, 4)} cm^2", "air": f"{number(air_g)} g"})]

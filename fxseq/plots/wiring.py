@@ -329,7 +329,8 @@ def _said(group: GroupWiring) -> list[str]:
         texts.append(f"{circuit.strings} strings a channel{resistors}")
     if layout is not None and circuit.series:
         texts.append(f"{amount(layout.fresh_ma.typical, 'mA')} a string fresh, {amount(layout.flat_ma.typical, 'mA')} flat")
-        texts.append(f"{amount(group.resistor.ohm, 'ohm', 6)}, {f'{layout.rating_w:g} W' if layout.rating_w else 'no common rating'}: {_colours(group.resistor)}")
+        rating = f"{layout.rating_w:g} W" if layout.rating_w else "no common rating"
+        texts.append(f"{amount(group.resistor.ohm, 'ohm', 6)}, {rating}: {_colours(group.resistor)}")
     elif circuit.series:
         texts.append(f"{circuit.group.current_ma:g} mA a string, held by the driver within {circuit.fresh_ma.high / circuit.fresh_ma.typical - 1:.0%}")
     if group.drive is not None:

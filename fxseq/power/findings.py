@@ -22,6 +22,9 @@ _DRIVER_W = 0.5
 _VOLTAGE_OFF = 0.15
 _MODEL = "forward voltage, resistor and supplies in the sequence file, exponential model of the LED"
 _GENERIC = "generic parts of this program"
+_SATURATED = (
+    f"A transistor that is on is counted as {parts().transistors['npn'].saturation_v.typical:g} V whatever its current; near its limit it may keep "
+    f"{parts().transistors['npn'].saturation_v.high:g} V, and the LEDs get a little less.")
 _RESETS = (
     f"8-bit chips reset themselves at {', '.join(f'{volts:g}' for volts in BROWN_OUT_V['8-bit chip'])} V, by setting, and need {FULL_SPEED_V:g} V for "
     f"16 MHz or more (from memory); chips of 3.3 V reset at {' to '.join(f'{volts:g}' for volts in BROWN_OUT_V['chip of 3.3 V'])} V (from memory); a "
@@ -99,13 +102,14 @@ EXPLAINED = explained(
         "power.switch_current", "Does the switch of a channel stand its current?",
         "The currents of all strings on a channel are added up, with LEDs of the lowest forward voltage at the freshest supply. A finding where "
         "the common part of that kind of switch is made for less.",
-        _GENERIC, "data sheets", _AS_DATA_SHEET,
+        _GENERIC, "data sheets", f"{_AS_DATA_SHEET} {_SATURATED}",
         formula="{I} > {Imax}", symbols={"I": "highest current of a channel, in mA", "Imax": "what the common part stands, in mA"}),
     Explanation(
         "power.gate_voltage", "Does a pin of the board open the MOSFET?",
         "A MOSFET is fully on only from the gate voltage at which its data sheet states its resistance. A finding where a pin gives less: the "
         "MOSFET may be half on, dim and hot.",
-        _GENERIC, "data sheets", _AS_DATA_SHEET,
+        _GENERIC, "data sheets", f"{_AS_DATA_SHEET} Light and current are worked out as if it were fully on, whatever the pin gives: with a gate below its "
+        "threshold, often 1 to 2 V, the LEDs stay dark instead (from memory).",
         formula="{Vpin} < {Vgate}",
         symbols={"Vpin": "voltage of a pin, pin_v of the board, in V", "Vgate": "gate voltage that the common part needs, in V"}),
     Explanation(
@@ -310,7 +314,8 @@ def _driver_headroom(subject: str, circuit: Circuit, sequence: Sequence) -> Iter
     if not has_headroom(span.flat_v, lowest_v, needs.high):
         yield EXPLAINED["power.driver_headroom"].finding(
             Weight.WARNING if has_headroom(span.fresh_v, usual_v, needs.typical) else Weight.FAULT, subject,
-            f"{circuit.series} in series need up to {amount(lowest_v + needs.high, 'V')} with their driver; there are {from_to(span.flat_v, span.fresh_v, 'V')}",
+            f"{circuit.series} in series need up to {amount(lowest_v + needs.high, 'V')} with their driver; "
+            f"there are {from_to(span.flat_v, span.fresh_v, 'V')}",
             amount(span.flat_v, "V"), "Use fewer in series, a higher supply, or LEDs of a lower forward voltage; below that voltage it goes dim.",
             {"Vsum": f"{number(lowest_v)} V", "n": f"{circuit.series}", "Vf": f"{number(lowest_v / circuit.series)} V", "Vhead": f"{needs.high:g} V",
              "Vflat": f"{number(span.flat_v, 4)} V"}, parts().drivers["constant_current"].source)

@@ -156,7 +156,7 @@ def test_rail_falls_by_the_spread_of_the_cells() -> None:
 
 
 def test_a_class_d_amplifier_takes_more_current_from_a_lower_rail() -> None:
-    found = rail(sequence(amplifier={"gain_db": 0, "full_scale_input_v": 1}), PULSE, DARK)
+    found = rail(sequence(amplifier={"gain_db": 0, "full_scale_input_v": 1, "idle_current_ma": 0}), PULSE, DARK)
     # 3.2 W from 6.4 V and 0.8 ohm: (6.4 + sqrt(6.4^2 - 4 0.8 3.2)) / 2.
     assert found.lowest.typical == pytest.approx((6.4 + math.sqrt(6.4**2 - 4 * 0.8 * 3.2)) / 2)
 
@@ -192,15 +192,15 @@ def test_a_rail_that_collapses_has_no_lowest_voltage() -> None:
 @st.composite
 def supplies(draw: st.DrawFn) -> dict[str, Any]:
     """Any supply that a file may describe."""
-    voltage_v = draw(st.floats(0, 60, exclude_min=True))
+    voltage_v = draw(st.floats(0.5, 60))
     made = {"voltage_v": voltage_v, "minimum_v": draw(st.floats(0, voltage_v)), "internal_resistance_ohm": draw(st.floats(0, 100)),
-            "maximum_current_ma": draw(st.floats(0, 20_000, exclude_min=True)), "bulk_capacitor_uf": draw(st.floats(0, 1e6))}
+            "maximum_current_ma": draw(st.floats(0.1, 20_000)), "bulk_capacitor_uf": draw(st.floats(0, 1e6))}
     if draw(st.booleans()):
         usb = {"voltage_v": 5.0, "minimum_v": 0.0, "outlet": draw(st.sampled_from(["usb", "usb_charger"]))}
         return {**made, "kind": "wall", **draw(st.sampled_from([{"tolerance_percent": draw(st.floats(0, 30))}, usb]))}
     cell = draw(st.sampled_from([None, "alkaline_aa", "nimh_aa", "li_ion", "alkaline_9v"]))
     rows = {"cells_in_series": draw(st.integers(1, 40)), "cells_in_parallel": draw(st.integers(1, 40)),
-            "cell_capacity_mah": draw(st.floats(0, 1e5, exclude_min=True))} if cell else {}
+            "cell_capacity_mah": draw(st.floats(1, 1e5))} if cell else {}
     return {**made, "kind": "cells", "cell": cell, **rows}
 
 
@@ -211,9 +211,9 @@ def lamps(draw: st.DrawFn) -> dict[str, Any]:
     switch = draw(st.sampled_from([None, "pin", "transistor", "mosfet", "driver"]))
     return {
         "first_channel": 0, "channels": channels, "leds": channels * hanging, "colour": draw(st.sampled_from(["red", "green", "warm_white"])),
-        "forward_voltage_v": draw(st.floats(0.5, 60, exclude_min=True)), "current_ma": draw(st.floats(0, 5000, exclude_min=True)), "switch": switch,
-        "size_mm": draw(st.floats(0, 50, exclude_min=True)), "leds_in_series": draw(st.sampled_from([None, 1, hanging])),
-        "resistor_ohm": None if switch == "driver" else draw(st.none() | st.floats(0, 1e6, exclude_min=True)),
+        "forward_voltage_v": draw(st.floats(0.5, 60, exclude_min=True)), "current_ma": draw(st.floats(0.01, 5000)), "switch": switch,
+        "size_mm": draw(st.floats(0.1, 50)), "leds_in_series": draw(st.sampled_from([None, 1, hanging])),
+        "resistor_ohm": None if switch == "driver" else draw(st.none() | st.floats(0.1, 1e7)),
     }
 
 
