@@ -12,7 +12,7 @@ from fxseq.acoustics import LevelReport, clipping_voltage_v, level_report, outpu
 from fxseq.checks.day import day_run_time
 from fxseq.checks.prop import Prop
 from fxseq.checks.timing import lead_in_ms
-from fxseq.hazards import FlashReport, flash_report
+from fxseq.hazards import Channels, FlashReport, flash_report
 from fxseq.player import DutyTrack, Played, Player, Script, TraceEvent, TraceKind
 from fxseq.power import (
     Circuit, Draw, FollowedCurrent, Load, PlayedRail, RunTime, Steps, align, amplifier_load, changeover_diode, circuits, draw, fresh_v,
@@ -151,7 +151,13 @@ class Performance:
     @cached_property
     def flashes(self) -> FlashReport:
         """Flashes a second, of all groups together and of each."""
-        return flash_report(self.light_times_s, self.lit, self.prop.sequence.groups)
+        table, played = self.prop.compiled.table, self.played
+        tracks = {
+            name: played.light[group.first:group.first + group.channels]
+            for name, group in zip(self.prop.compiled.names.groups, table.groups, strict=True)
+        }
+        channels = Channels(tracks, (1 << table.pwm_bits) - 1, played.first_frame, table.frame_rate_hz)
+        return flash_report(self.light_times_s, self.lit, self.prop.sequence.groups, channels)
 
     @cached_property
     def light_ma(self) -> Steps:
@@ -222,11 +228,11 @@ class Performance:
         rail = played_rail(self.supply[1], load, times_s, self.duration_s, diode)
         if not self._sounds or not self._clips_at(np.nan_to_num(rail.lowest.low)):
             return load, rail
-        load = lights + self._followed(np.arange(self.sound_ma.times_s.size)).part(block)
+        load = lights + self.followed(np.arange(self.sound_ma.times_s.size)).part(block)
         return load, played_rail(self.supply[1], load, times_s, self.duration_s, diode)
 
-    def _followed(self, blocks: NDArray[np.int64]) -> Load:
-        """The amplifier's current in these blocks, at rails up to the highest: where it clips, it falls with the rail."""
+    def followed(self, blocks: NDArray[np.int64]) -> Load:
+        """The amplifier in these frames, as it is at any rail up to the highest: where it clips, it takes less."""
         if not self._sounds:
             return Load()
         rails_v, pitch_v = np.linspace(0.0, fresh_v(self.supply[1]).high, _RAILS, retstep=True)
@@ -240,7 +246,7 @@ class Performance:
         moments = np.union1d(load.heaviest(lowest_v, self.fresh_v), lights.heaviest(lowest_v, self.fresh_v))
         if load.followed is None and not (self._sounds and self._clips_at(lowest_v)):
             return load.part(moments)
-        return lights.part(moments) + self._followed(block[moments])
+        return lights.part(moments) + self.followed(block[moments])
 
     @cached_property
     def run_time(self) -> RunTime | None:

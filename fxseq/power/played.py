@@ -48,7 +48,8 @@ def amplifier_load(amplifier: Amplifier | None, sound_a: ArrayLike, sound_v: flo
     """The amplifier as a load, as long as it does not clip. sound_a: its current at a supply of sound_v, one number or one a point in time. [A]"""
     if amplifier is None or amplifier.kind == "class_ab":
         return Load(current_a=sound_a)
-    return Load(power_w=np.asarray(sound_a) * sound_v)
+    idle_a = np.minimum(sound_a, amplifier.idle_current_ma / 1000)
+    return Load(current_a=idle_a, power_w=(sound_a - idle_a) * sound_v)
 
 
 def changeover_diode(sequence: Sequence) -> Diode | None:

@@ -15,7 +15,7 @@ import pytest
 
 from fxseq.power import Circuit, Load, Steps, circuits, played_rail
 from fxseq.power.diodes import Diode, side_by_side_a
-from fxseq.power.rail import LedLoad, Source, buffered_v, joined_v, rail_v
+from fxseq.power.rail import FollowedCurrent, LedLoad, Source, buffered_v, joined_v, rail_v
 from fxseq.sequence import Sequence, Supply
 
 WITHIN = 0.005
@@ -195,3 +195,60 @@ def test_led_on_a_pin(tmp_path: Path, forward_v: float, current_ma: float) -> No
     assert circuit.layout.fresh_ma.typical == pytest.approx(1000 * seen_a, rel=WITHIN)
     steady = circuit.load(Steps(np.zeros(1), np.ones(1), 1.0))
     assert float(np.ravel(steady.at(4.5)[0])[0]) == pytest.approx(seen_a, rel=WITHIN)
+
+
+@pytest.mark.parametrize(("open_v", "ohms", "power_w"), [(6.0, 0.8, 3.0), (6.0, 0.8, 6.0), (3.0, 0.3, 3.0), (4.03, 0.1, 8.0)])
+def test_constant_power_over_a_diode(tmp_path: Path, open_v: float, ohms: float, power_w: float) -> None:
+    seen = simulate(tmp_path, f"v1 e 0 {open_v}\nr0 e m {ohms}\nd1 m r s\nb1 r 0 i={power_w}/max(v(r),0.3)\n.nodeset v(r)={0.8 * open_v}\n"
+                    f".model s {SCHOTTKY}", "op\nprint v(r)")
+    assert float(rail_v(open_v, ohms, Load(power_w=power_w), diode_of_schottky())) == pytest.approx(seen["v(r)"], rel=WITHIN)
+
+
+def test_power_that_a_source_gives_only_without_a_diode_collapses_over_one(tmp_path: Path) -> None:
+    """9.9 W of the 11.25 W that 6 V and 0.8 ohm give at the most: with some 0.4 V less there is no voltage at which it is given."""
+    deck = f"v1 e 0 6\nr0 e m 0.8\nd1 m r s\nc1 r 0 10u ic=5\nb1 r 0 i=9.9/max(v(r),0.5)\n.model s {SCHOTTKY}"
+    assert simulate(tmp_path, deck, "tran 1u 20m 0 1u uic\nmeas tran last find v(r) at=0.0199")["last"] < 1.5
+    assert math.isnan(rail_v(6.0, 0.8, Load(power_w=9.9), diode_of_schottky()))
+    assert math.isfinite(rail_v(6.0, 0.8, Load(power_w=9.9)))
+
+
+@pytest.mark.parametrize(("open_v", "ohms", "strings", "resistor_ohm"), [(3.0, 0.3, 24, 33.0), (2.4, 0.2, 24, 10.0), (4.5, 0.6, 48, 100.0)])
+def test_lights_over_a_diode(tmp_path: Path, open_v: float, ohms: float, strings: int, resistor_ohm: float) -> None:
+    red = diode(1.934, 0.020, RED)
+    seen = simulate(tmp_path, f"v1 e 0 {open_v}\nr0 e m {ohms}\nd1 m r s\nr1 r a {resistor_ohm / strings}\nd2 a 0 led area={strings}\n"
+                    f".model s {SCHOTTKY}\n{model('led', 1.934, 0.020, RED)}", "op\nprint v(r)")
+    load = Load((LedLoad(red, resistor_ohm, lit=float(strings)),))
+    assert float(rail_v(open_v, ohms, load, diode_of_schottky())) == pytest.approx(seen["v(r)"], rel=WITHIN)
+
+
+def test_a_step_of_lights_and_power_over_a_diode_with_a_capacitor(tmp_path: Path) -> None:
+    deck = (f"v1 e 0 6\nr0 e m 0.8\nd1 m r s\nc1 r 0 470u\nb1 r 0 i=(time>0.001 ? 5 : 0.2)/max(v(r),0.3)\n.nodeset v(r)=5.6\n.model s {SCHOTTKY}")
+    seen = simulate(tmp_path, deck, "tran 2u 20m 0 2u\nmeas tran early find v(r) at=0.0013\nmeas tran last find v(r) at=0.0199")
+    volts = buffered_v(np.array([0.0, 1e-3, 1.3e-3]), 20e-3, 6.0, 0.8, Load(power_w=np.array([0.2, 5.0, 5.0])), 470e-6, diode_of_schottky())
+    assert volts[1:] == pytest.approx([seen["early"], seen["last"]], rel=WITHIN)
+
+
+@pytest.mark.parametrize("capacitance_f", [100e-6, 1e-3, 4.7e-3])
+@pytest.mark.parametrize(("open_v", "ohms", "power_w"), [(6.0, 0.8, 11.24), (4.03, 0.15, 26.8), (6.0, 0.8, 10.0)])
+def test_a_rail_with_a_capacitor_settles_where_it_does_just_above_collapse(
+    tmp_path: Path, open_v: float, ohms: float, power_w: float, capacitance_f: float,
+) -> None:
+    deck = f"v1 e 0 {open_v}\nr0 e r {ohms}\nc1 r 0 {capacitance_f}\nb1 r 0 i=time>0.001 ? {power_w}/max(v(r),0.05) : 0"
+    seen = simulate(tmp_path, deck, "tran 20u 1 0 20u\nmeas tran last find v(r) at=0.999")
+    assert buffered_v(np.array([0.0, 1e-3]), 1.0, open_v, ohms, Load(power_w=np.array([0.0, power_w])), capacitance_f)[1] == pytest.approx(
+        seen["last"], rel=1e-4)
+
+
+@pytest.mark.parametrize("asked_v", [2.0, 4.0, 6.0, 20.0])
+def test_an_amplifier_that_clips_at_the_rail_which_it_pulls_down(tmp_path: Path, asked_v: float) -> None:
+    """A square wave of that voltage into 3.2 ohm at 85 %, of which 0.2 V less than the rail come out, from 6.4 V and 0.8 ohm."""
+    rails_v, pitch_v = np.linspace(0.0, 7.0, 33, retstep=True)
+    taken_a = np.minimum(asked_v, np.maximum(rails_v - 0.2, 0.0)) ** 2 / (3.2 * 0.85 * np.maximum(rails_v, 0.1))
+    load = Load(followed=FollowedCurrent(taken_a[:, np.newaxis], float(pitch_v), np.zeros(1, dtype=np.int64)))
+    seen = simulate(tmp_path, f"v1 e 0 6.4\nr0 e r 0.8\nb1 r 0 i=min({asked_v},max(v(r)-0.2,0))^2/(3.2*0.85*max(v(r),0.1))\n.nodeset v(r)=6",
+                    "op\nprint v(r)")
+    assert float(rail_v(6.4, 0.8, load)[0]) == pytest.approx(seen["v(r)"], rel=WITHIN)
+
+
+def diode_of_schottky() -> Diode:
+    return Diode(math.log(1e-6), 1.05, 0.08)
