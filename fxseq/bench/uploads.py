@@ -13,6 +13,7 @@ from fxseq.bench.body import Refused
 from fxseq.bench.desk import Changes, Desk, Version
 from fxseq.bench.view import prop_view
 from fxseq.sequence import ClipError, Fault, FxError, write_whole
+from fxseq.sequence.quantities import quantity
 
 FOLDER = "clips"
 """Where recordings go if the folder is there, else they lie beside the sequence itself."""
@@ -127,5 +128,5 @@ def _faults(name: str, file: soundfile.SoundFile) -> list[Fault]:
         ("channels", file.channels, 1, MOST_CHANNELS, ""), ("samples a second", file.samplerate, 2000, HIGHEST_RATE_HZ, ""),
         ("seconds", file.frames / max(file.samplerate, 1), 1e-4, LONGEST_S, "Cut it first."),
     )
-    return [Fault(name, f"it has {value:g} {what}", f"{least:g} to {most:g}", remedy)
+    return [Fault(name, f"it has {quantity(value)} {what}", f"{quantity(least)} to {quantity(most)}", remedy)
             for what, value, least, most, remedy in measured if not least <= value <= most]

@@ -19,6 +19,7 @@ from fxseq.sequence.derived import clip_rate_hz
 from fxseq.sequence.errors import ClipError, Fault
 from fxseq.sequence.finding import Finding
 from fxseq.sequence.model import Board, Clip, Loop
+from fxseq.sequence.quantities import quantity
 
 SHORTEST_LOOP = 32
 """Samples. Bringing a shorter loop to a whole number of samples would move its pitch by more than 1.6 %."""
@@ -131,13 +132,13 @@ def _fade_faults(name: str, clip: Clip, recording: Recording, loop: Span | None)
     """Fades that take more than there is, or would make a loop swell at every turn."""
     kept_ms, fades_ms = 1000 * len(recording.samples) / recording.rate_hz, clip.fade_in_ms + clip.fade_out_ms
     if loop and clip.fade_in_ms > 1000 * loop[0] / recording.rate_hz:
-        what = f"the fade-in of {clip.fade_in_ms:g} ms reaches into the loop"
+        what = f"the fade-in of {quantity(clip.fade_in_ms, 'ms')} reaches into the loop"
         return [fault(name, clip, what, f"up to {1000 * loop[0] / recording.rate_hz:.0f} ms, the loop's start")]
     if clip.loop == "find" and clip.fade_in_ms > kept_ms / 2:
-        what = f"the fade-in of {clip.fade_in_ms:g} ms leaves too little to find a loop in"
+        what = f"the fade-in of {quantity(clip.fade_in_ms, 'ms')} leaves too little to find a loop in"
         return [fault(name, clip, what, f"up to {kept_ms / 2:.0f} ms, half of the clip")]
     if fades_ms > kept_ms:
-        return [fault(name, clip, f"the fades take {fades_ms:g} ms together", f"up to the {kept_ms:.0f} ms that the cut keeps")]
+        return [fault(name, clip, f"the fades take {quantity(fades_ms, 'ms')} together", f"up to the {kept_ms:.0f} ms that the cut keeps")]
     return []
 
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from fxseq.clips.riff import Marks, scan
 from fxseq.sequence.errors import ClipError, Fault
 from fxseq.sequence.model import Clip
+from fxseq.sequence.quantities import quantity
 from fxseq.sequence.suggest import closest
 
 if TYPE_CHECKING:
@@ -124,9 +125,9 @@ def _cut(name: str, clip: Clip, frames: int, rate_hz: int, marks: Marks) -> tupl
     if start >= frames:
         faults.append(fault(name, clip, f"{begins}, but {length}", "", "Start earlier."))
     if stop > frames:
-        faults.append(fault(name, clip, f"end_ms is {clip.end_ms:g} ms, but {length}", "", "End earlier, or leave end_ms out."))
+        faults.append(fault(name, clip, f"end_ms is {quantity(clip.end_ms, 'ms')}, but {length}", "", "End earlier, or leave end_ms out."))
     elif stop <= start < frames:
-        faults.append(fault(name, clip, f"nothing is left: {begins}, end_ms is {clip.end_ms:g} ms", "end_ms after the start"))
+        faults.append(fault(name, clip, f"nothing is left: {begins}, end_ms is {quantity(clip.end_ms, 'ms')}", "end_ms after the start"))
     elif stop - start > LONGEST_CUT_S * rate_hz:
         what = f"the sound is {(stop - start) / rate_hz / 60:.1f} minutes long"
         faults.append(fault(name, clip, what, f"up to {LONGEST_CUT_S / 60:.0f} minutes", "Cut it with start_ms and end_ms."))
@@ -138,7 +139,7 @@ def _cut(name: str, clip: Clip, frames: int, rate_hz: int, marks: Marks) -> tupl
 def _start(name: str, clip: Clip, rate_hz: int, marks: Marks) -> tuple[int, str]:
     """First frame to keep, and what put it there."""
     if clip.start_cue is None:
-        return round(clip.start_ms * rate_hz / 1000), f"start_ms is {clip.start_ms:g} ms"
+        return round(clip.start_ms * rate_hz / 1000), f"start_ms is {quantity(clip.start_ms, 'ms')}"
     count = len(marks.cues)
     if clip.start_cue > count:
         allowed = f"1 to {count}" if count else "none, the file has no cue points"
