@@ -29,8 +29,8 @@ def command(sequence: Path, trigger: str | None, low: float, high: float, step: 
             theme: str, as_json: bool) -> None:
     """Find how fast a held trigger may repeat.
 
-    Plays the trigger held at each rate, measures level, clipping, cut sounds, how far light and sound fall between shots, flashes and
-    current, and names the fastest rate at which every shot is distinct and no limit is broken.
+    Plays the trigger held at each rate, measures level, clipping, cut sounds, how far light and sound fall between shots, flashes, current,
+    what is left of the supply's voltage and what the speaker gets, and names the fastest rate at which every shot is distinct and no limit is broken.
     """
     from fxseq.plots import save, tune_figure
     from fxseq.tune import TuneReport, repeating_trigger
@@ -79,6 +79,8 @@ def _text(report: "TuneReport", figure: Path) -> str:
         "flashes/s": lambda point: f"{point.flashes_per_s:g}",
         "mean mA": lambda point: f"{point.mean_ma:.0f}",
         "peak mA": lambda point: f"{point.peak_ma:.0f}",
+        "lowest V": lambda point: _number(point.lowest_v, ".2f"),
+        "speaker W": lambda point: _number(point.speaker_w, ".2f"),
         "breaks": lambda point: ", ".join(limit.name.lower() for limit in point.broken) or "-",
     }
     rows = [[write(point) for write in columns.values()] for point in report.points]

@@ -12,7 +12,7 @@ from fxseq.acoustics import levels_at
 from fxseq.checks import Performance, Prop, perform
 from fxseq.light import lightness_from_luminance
 from fxseq.player import Press, PressKind, Script, TraceKind
-from fxseq.sequence import Fault, FxError, did_you_mean
+from fxseq.sequence import Fault, FxError, Speaker, did_you_mean
 from fxseq.table import ChangeCount, EffectRecord, Mode, PlayClip, Shots, StartFade, Table, TriggerRecord
 
 SETTLE_S = 0.5
@@ -39,6 +39,9 @@ class Limit(Enum):
     SATURATION = "the voices add up beyond full scale at more than 0.1 % of the samples"
     VOICES = "sounds are cut because the voices run out"
     CURRENT = "the peak current is more than the supply can give"
+    RAIL = "the supply's voltage falls below what the prop needs"
+    SPEAKER_POWER = "the speaker gets more power than it is rated for"
+    EXCURSION = "the cone moves further than it may"
 
 
 @dataclass(frozen=True)
@@ -48,7 +51,8 @@ class RatePoint:
     laeq_db, lafmax_db: at the hand, None where amplifier, speaker or supply is not described. light_fall: depth of modulation in
     lightness from shot to shot, of the group that falls most among those that the trigger lights, at the shot where that is least; None
     where it lights none. sound_fall_db: from peak to trough from shot to shot, where it falls least, at most 60; None where the trigger
-    makes no sound. broken: limits that this rate breaks.
+    makes no sound. broken: limits that this rate breaks. lowest_v: of a fresh, typical supply, None where it collapses or none is described.
+    speaker_w: power over the hottest second. excursion_mm: furthest way of the cone from rest.
     """
 
     rate_per_s: float
@@ -63,6 +67,9 @@ class RatePoint:
     mean_ma: float
     peak_ma: float
     broken: tuple[Limit, ...]
+    lowest_v: float | None = None
+    speaker_w: float | None = None
+    excursion_mm: float | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
@@ -165,6 +172,9 @@ def _measure(prop: Prop, index: int, rate_per_s: float, supply: str | None) -> R
         light_fall=_light_fall(run, index, shots), sound_fall_db=_sound_fall_db(run, index, shots),
         flashes_per_s=max(max(light.general.flashes_per_s, light.red.flashes_per_s) for light in flashes),
         mean_ma=run.draw.mean_ma, peak_ma=run.draw.peak_ma, broken=(),
+        lowest_v=run.rail.lowest.typical if run.rail and math.isfinite(run.rail.lowest.typical) else None,
+        speaker_w=run.levels.speaker_highest_power_w if run.levels else None,
+        excursion_mm=run.levels.excursion_peak_mm if run.levels else None,
     )
     return replace(point, broken=tuple(_broken(run, point)))
 
@@ -240,3 +250,15 @@ def _broken(run: Performance, point: RatePoint) -> Iterator[Limit]:
         yield Limit.VOICES
     if run.supply is not None and point.peak_ma > run.supply[1].maximum_current_ma:
         yield Limit.CURRENT
+    if run.supply is not None and (point.lowest_v is None or point.lowest_v < run.supply[1].minimum_v):
+        yield Limit.RAIL
+    yield from _of_speaker(run.prop.sequence.speaker, point)
+
+
+def _of_speaker(speaker: Speaker | None, point: RatePoint) -> Iterator[Limit]:
+    if speaker is None or point.speaker_w is None or point.excursion_mm is None:
+        return
+    if point.speaker_w > speaker.rated_power_w:
+        yield Limit.SPEAKER_POWER
+    if speaker.excursion_mm is not None and point.excursion_mm > speaker.excursion_mm:
+        yield Limit.EXCURSION

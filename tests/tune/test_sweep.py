@@ -154,6 +154,28 @@ def test_a_peak_beyond_the_supply_binds(values: Values, described: Values, build
     assert (enough.peak_ma, enough.broken, weak.broken) == (pytest.approx(38, rel=0.005), (), (Limit.CURRENT,))
 
 
+def test_a_supply_that_falls_too_low_binds(values: Values, described: Values, build: Build) -> None:
+    wall = described["supplies"]["wall"]
+    values["supplies"] = {"soft": wall | {"internal_resistance_ohm": 20, "minimum_v": 11.0}}
+    values["supplies"]["stiff"] = values["supplies"]["soft"] | {"internal_resistance_ohm": 1}
+    prop = build(values)
+    soft, stiff = (next(sweep(prop, "roll", [2], supply)) for supply in ("soft", "stiff"))
+    # Some 38 mA through 20 ohm take 0.8 V off 12 V less or more; through 1 ohm nearly none.
+    assert (soft.lowest_v < stiff.lowest_v, soft.lowest_v) == (True, pytest.approx(11.3, abs=0.1))
+    assert (soft.broken, stiff.broken) == ((), ())
+    values["supplies"]["soft"]["minimum_v"] = 11.5
+    assert at(build(values), 2).broken == (Limit.RAIL,)
+
+
+def test_a_speaker_that_gets_too_much_binds(values: Values, described: Values, build: Build) -> None:
+    values |= described
+    tone = 0.5 * np.tile([1.0, -1.0], 800)
+    gentle = at(build(values, tone), 2)
+    values["speaker"]["rated_power_w"] = 0.5 * gentle.speaker_w
+    values["speaker"]["excursion_mm"] = 0.5 * gentle.excursion_mm
+    assert {Limit.SPEAKER_POWER, Limit.EXCURSION} <= set(at(build(values, tone), 2).broken) - set(gentle.broken)
+
+
 def test_current_grows_with_the_rate(values: Values, build: Build) -> None:
     # 40 mA for 50 ms a shot, over 0.5 s at rest and 3 s held (4 s for 8 shots at 2 a second).
     values["board"]["voices"] = 1
