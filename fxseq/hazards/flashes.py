@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.hazards.colours import chromaticity_uv, red_share
+from fxseq.hazards.swings import Indices, Values, swings
 
 LUMINANCE_STEP = 0.10
 """Smallest change of relative luminance that is a transition."""
@@ -28,15 +29,20 @@ SMALL_AREA_SR = 0.006
 # Duties are integers and times are frames, so differences this small are rounding alone.
 _ROUNDING = 1e-9
 
-Indices = NDArray[np.int64]
+ONE_LIGHT = np.zeros(1, dtype=np.int64)
+"""Where lights laid end to end begin, if there is only one."""
 
 
 @dataclass(frozen=True)
 class FlashCount:
-    """The worst second: how many transitions it has, and when it begins (None without a transition)."""
+    """The worst second: how many transitions it has, and when it begins (None without a transition).
+
+    out_of_step: whether so many are in each of several channels, rather than in their sum.
+    """
 
     transitions: int
     at_s: float | None
+    out_of_step: bool = False
 
     @property
     def flashes_per_s(self) -> float:
@@ -50,7 +56,7 @@ class FlashCount:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
-        return {"flashes_per_s": self.flashes_per_s, "at_s": self.at_s, "passes": self.passes}
+        return {"flashes_per_s": self.flashes_per_s, "at_s": self.at_s, "out_of_step": self.out_of_step, "passes": self.passes}
 
 
 def flash_rate_limit_hz() -> float:
@@ -66,52 +72,24 @@ def small_area_m2(distance_m: float) -> float:
     return SMALL_AREA_SR * distance_m**2
 
 
-def _turning_points(values: NDArray[np.float64]) -> Indices:
-    """First, last and every place where the values turn from rising to falling or back; a plateau counts where it begins."""
-    moved = np.flatnonzero(np.diff(values)) + 1
-    rising = np.diff(values[np.concatenate([[0], moved])]) > 0
-    turns = moved[:-1][rising[1:] != rising[:-1]]
-    return np.concatenate([[0], turns, moved[-1:]]).astype(np.int64)
+def general_places(light: Values, starts: Indices, full: float) -> Indices:
+    """Where the transitions of a general flash are, in order: each where its change first reaches 10 %; shape (k,).
 
-
-def _reversals(values: list[float]) -> list[tuple[int, int]]:
-    """Peaks and valleys that differ by a transition or more: (where the extreme is, where it is first known to be one)."""
-    found: list[tuple[int, int]] = []
-    low = high = going = 0
-    for i, value in enumerate(values):
-        low = i if value < values[low] else low
-        high = i if value > values[high] else high
-        if going <= 0 and value - values[low] >= LUMINANCE_STEP - _ROUNDING:
-            found.append((low, i))
-            going, high = 1, i
-        elif going >= 0 and values[high] - value >= LUMINANCE_STEP - _ROUNDING:
-            found.append((high, i))
-            going, low = -1, i
-    if found:
-        found.append((high if going > 0 else low, len(values) - 1))
-    return found
-
-
-def general_transitions(times_s: NDArray[np.float64], luminance: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Times of the transitions of a general flash, in order: each when its change first reaches 10 %. [s]
-
-    times_s: change points, rising, shape (n,). luminance: relative luminance 0..1 from each of them on, shape (n,).
+    light: luminances 0..full of several lights, laid end to end, shape (n,), n >= 1. starts: place of the first value of each, shape (lights,).
 
     Peaks and valleys are those of the whole movement: a dip or bump of less than 10 % within a rise or fall does not divide it, which
     errs on the safe side where WCAG speaks of adjacent peaks and valleys.
     """
-    if luminance.size < 2:
-        return np.zeros(0)
-    turns = _turning_points(luminance)
-    heights = luminance[turns].tolist()
-    reversals = _reversals(heights)
-    dates = []
-    for (extreme, known), (following, _) in zip(reversals[:-1], reversals[1:], strict=True):
-        if min(heights[extreme], heights[following]) < DARKER_BELOW - _ROUNDING:
-            stretch = luminance[turns[known - 1] + 1:turns[known] + 1]
-            reached = np.argmax(np.abs(stretch - heights[extreme]) >= LUMINANCE_STEP - _ROUNDING) if stretch.size > 1 else 0
-            dates.append(times_s[turns[known - 1] + 1 + reached])
-    return np.array(dates, dtype=np.float64)
+    moves = swings(light, starts, (LUMINANCE_STEP - _ROUNDING) * full)
+    return moves.known[np.minimum(moves.begin, moves.end) < (DARKER_BELOW - _ROUNDING) * full]
+
+
+def general_transitions(times_s: NDArray[np.float64], luminance: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Times of the transitions of a general flash, in order (see `general_places`). [s]
+
+    times_s: change points, rising, shape (n,). luminance: relative luminance 0..1 from each of them on, shape (n,).
+    """
+    return times_s[general_places(luminance, ONE_LIGHT, 1.0)] if luminance.size else np.zeros(0)
 
 
 def red_transitions(times_s: NDArray[np.float64], rgb: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -7,19 +7,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.hazards.area import led_area_m2, solid_angle_sr
+from fxseq.hazards.channels import LEAST_SHARE, Channels, Transitions, group_transitions, red_places, together
 from fxseq.hazards.colours import COLOUR_RGB
 from fxseq.hazards.extended import LONGEST_S, LongSequence, longest_sequence
 from fxseq.hazards.flashes import (
-    DARKER_BELOW, LUMINANCE_STEP, MAXIMUM_TRANSITIONS, RED_DISTANCE, RED_SHARE, SMALL_AREA_SR, FlashCount, count_red_flashes,
-    flash_rate_limit_hz, general_transitions, worst_second,
+    DARKER_BELOW, LUMINANCE_STEP, MAXIMUM_TRANSITIONS, RED_DISTANCE, RED_SHARE, SMALL_AREA_SR, FlashCount, flash_rate_limit_hz,
+    general_transitions, red_transitions, worst_second,
 )
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Group
-from fxseq.sequence.quantities import amount
+from fxseq.sequence.quantities import percent_of
 
 _SOURCE = "W3C WCAG 2.2, success criterion 2.3.1, general and red flash thresholds"
 _REMEDY = (
-    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let groups take turns more slowly. Flashing light "
+    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let lamps take turns more slowly. Flashing light "
     "can bring on seizures: warn everybody who holds or sees the prop beforehand, and follow the rules of the venue and of local "
     "authorities."
 )
@@ -34,13 +35,16 @@ EXPLAINED = explained(
         "light.flash", "Do any lights flash more than three times within one second?",
         f"The light of every group, and of all together, is followed over time. A change by {LUMINANCE_STEP:.0%} of full light or more, whose "
         f"darker side is below {DARKER_BELOW:.0%}, is a transition; two opposing ones are a flash. A finding where any second holds more than "
-        f"{MAXIMUM_TRANSITIONS} transitions. In the sum each group weighs by its LEDs times their current.",
+        f"{MAXIMUM_TRANSITIONS} transitions. In the sum each group weighs by its LEDs times their current. Channels that flash out of step cancel "
+        f"in a sum, so each is followed by itself too: a finding where those that hold {LEAST_SHARE:.0%} of the light or more each have more "
+        f"than {MAXIMUM_TRANSITIONS} transitions within the same second. The standard has a quarter of the field of view; that share of the "
+        "light stands for it here, without a source.",
         _SOURCE, "a standard", _HOW_SURE, formula="{f} = {n} / 2", symbols=_COUNT),
     Explanation(
         "light.red_flash", "Do any red lights flash more than three times within one second?",
         f"As light.flash, but what counts is a change to or from a saturated red (red is "
         f"{RED_SHARE:.0%} or more of its colour) by more than {RED_DISTANCE:g} in the u'v' colour chart, whatever the brightness. A finding where any "
-        f"second holds more than {MAXIMUM_TRANSITIONS} of them.",
+        f"second holds more than {MAXIMUM_TRANSITIONS} of them, in the sum or in each of the channels that hold {LEAST_SHARE:.0%} of the light.",
         _SOURCE, "a standard", f"{_HOW_SURE} The colours are those of common LEDs, not of the very part.", formula="{f} = {n} / 2", symbols=_COUNT),
     Explanation(
         "hazard.long_flashing", "Do any lights flash twice a second or faster for long?",
@@ -54,7 +58,10 @@ EXPLAINED = explained(
 
 @dataclass(frozen=True)
 class Flashes:
-    """The worst second of one light, by each of the two definitions, and its longest stretch at two general flashes a second or more."""
+    """The worst second of one light, by each of the two definitions, and its longest stretch at two general flashes a second or more.
+
+    general, red: of its sum, or channel by channel where that is more; longest: of its sum.
+    """
 
     general: FlashCount
     red: FlashCount
@@ -92,38 +99,48 @@ def brightness_weight(group: Group) -> float:
     return group.leds * group.current_ma
 
 
-def _flashes(times_s: NDArray[np.float64], luminance: NDArray[np.float64], rgb: NDArray[np.float64]) -> Flashes:
-    general = general_transitions(times_s, luminance)
-    return Flashes(worst_second(general), count_red_flashes(times_s, rgb), longest_sequence(general))
+def _flashes(general_s: NDArray[np.float64], red_s: NDArray[np.float64], apart: tuple[Transitions, Transitions]) -> Flashes:
+    """From the transitions of the sum, and those of its channels. [s]"""
+    general, red = (
+        max(worst_second(of_sum_s), of_channels.worst_second(), key=lambda count: count.transitions)
+        for of_sum_s, of_channels in zip((general_s, red_s), apart, strict=True)
+    )
+    return Flashes(general, red, longest_sequence(general_s))
 
 
-def flash_report(times_s: NDArray[np.float64], lit: Mapping[str, NDArray[np.float64]], groups: Mapping[str, Group]) -> FlashReport:
+def flash_report(
+    times_s: NDArray[np.float64], lit: Mapping[str, NDArray[np.float64]], groups: Mapping[str, Group], channels: Channels,
+) -> FlashReport:
     """Flashes of the prop.
 
     times_s: change points of any group, rising, shape (n,). lit: for each group the share of its full light from each of them on, 0..1,
     shape (n,): duty over full duty, averaged over its channels (above fusion, brightness goes with the mean over time: Talbot-Plateau).
-    groups: the part model of each group in `lit`.
+    groups: the part model of each group in `lit`. channels: the channels that `lit` is the mean of.
 
     Groups unsynchronised with each other can flash together at a rate none of them has: so the sum is counted too, with each group weighted
-    by `brightness_weight` and the prop's full light as 1.
+    by `brightness_weight` and the prop's full light as 1. Channels that flash out of step cancel in every sum, but flash over an area all
+    the same: so they are counted one by one as well (see `Transitions`).
     """
-    colours = {name: np.multiply.outer(share, COLOUR_RGB[groups[name].colour]) for name, share in lit.items()}
-    weights = {name: brightness_weight(groups[name]) for name in lit}
-    total = sum(weights.values()) or 1.0
-    luminance = sum((lit[name] * (weights[name] / total) for name in lit), start=np.zeros(times_s.shape))
-    rgb = sum((colours[name] * (weights[name] / total) for name in lit), start=np.zeros((*times_s.shape, 3)))
+    apart = {name: group_transitions(channels, name, groups[name].colour) for name in lit}
+    shares = {name: brightness_weight(groups[name]) for name in lit}
+    shares = {name: share / (sum(shares.values()) or 1.0) for name, share in shares.items()}
+    luminance = sum((lit[name] * share for name, share in shares.items()), start=np.zeros(times_s.shape))
+    rgb = sum((np.outer(lit[name] * share, COLOUR_RGB[groups[name].colour]) for name, share in shares.items()), start=np.zeros((*times_s.shape, 3)))
+    general, red = (together([each[kind] for each in apart.values()], list(shares.values())) for kind in (0, 1))
     return FlashReport(
-        together=_flashes(times_s, luminance, rgb),
-        alone={name: _flashes(times_s, np.asarray(share), colours[name]) for name, share in lit.items()},
+        together=_flashes(general_transitions(times_s, luminance), red_transitions(times_s, rgb), (general, red)),
+        alone={name: _flashes(general_transitions(times_s, share), times_s[red_places(share, groups[name].colour)], apart[name])
+               for name, share in lit.items()},
         area_m2={name: led_area_m2(groups[name]) for name in lit},
     )
 
 
 def _finding(subject: str, kind: str, count: FlashCount, seen: str) -> Finding:
+    where = f", in channels that hold {LEAST_SHARE:.0%} of its light or more" if count.out_of_step else ""
     return EXPLAINED["light.flash" if kind == "general" else "light.red_flash"].finding(
         weight=Weight.WARNING,
         subject=subject,
-        figure=f"{count.flashes_per_s:g} {kind} flashes within one second, from {count.at_s:.2f} s on",
+        figure=f"{count.flashes_per_s:g} {kind} flashes within one second, from {count.at_s:.2f} s on{where}",
         limit=f"{MAXIMUM_TRANSITIONS / 2:g} in any second{seen}",
         remedy=_REMEDY.format(rate=flash_rate_limit_hz()),
         inputs={"f": f"{count.flashes_per_s:g}", "n": f"{count.transitions}", "t": f"{count.at_s:.2f} s"},
@@ -144,8 +161,8 @@ def _long_finding(subject: str, longest: LongSequence) -> Finding:
 
 def _seen(area_m2: float, viewing_m: float) -> str:
     """The exemption for small areas is said, never made: a prop in the dark lights up what is around it."""
-    filled_sr = solid_angle_sr(area_m2, viewing_m)
-    return f" (less than {SMALL_AREA_SR:g} sr would be exempt on a screen; the LEDs fill {amount(filled_sr, 'sr', 2)} at {viewing_m:g} m)"
+    filled = percent_of(100 * solid_angle_sr(area_m2, viewing_m) / SMALL_AREA_SR, "that")
+    return f" (less than {SMALL_AREA_SR:g} sr would be exempt on a screen; the LEDs fill {filled} at {viewing_m:g} m)"
 
 
 def flash_findings(report: FlashReport, viewing_m: float) -> tuple[Finding, ...]:

@@ -3,8 +3,10 @@ import json
 from typing import get_args
 
 import numpy as np
+import pytest
 
-from fxseq.hazards import COLOUR_RGB, brightness_weight, flash_findings, flash_report
+from fxseq.hazards import COLOUR_RGB, Channels, FlashReport, brightness_weight, flash_findings
+from fxseq.hazards import flash_report as report_of_channels
 from fxseq.sequence.finding import Weight
 from fxseq.sequence.model import Colour, Group
 
@@ -19,6 +21,12 @@ def blink(times_s: np.ndarray, rate_hz: float, delay_s: float = 0.0) -> np.ndarr
 
 
 TIMES_S = np.arange(5000) / 1000
+
+
+def flash_report(times_s: np.ndarray, lit: dict[str, np.ndarray], groups: dict[str, Group]) -> FlashReport:
+    """Of groups whose channels are all alike."""
+    tracks = {name: [(np.arange(times_s.size), np.round(share * 4095).astype(np.uint16))] for name, share in lit.items()}
+    return report_of_channels(times_s, lit, groups, Channels(tracks, 4095, 0, 1000.0))
 
 
 def test_groups_that_take_turns_flash_faster_together() -> None:
@@ -48,10 +56,11 @@ def test_red_group_is_named_by_both_definitions() -> None:
     assert [finding.check for finding in flash_findings(report, 1.0)] == ["light.flash", "light.red_flash"] * 2
 
 
-def test_red_mixed_into_white_light_is_no_saturated_red() -> None:
+@pytest.mark.parametrize(("white", "flashes"), [(31, 0.0), (30, 5.0)])
+def test_red_mixed_into_white_light_is_no_saturated_red_but_counts_from_a_quarter_on(white: int, flashes: float) -> None:
     lit = {"lamp": np.ones(TIMES_S.size), "eye": blink(TIMES_S, 5.0)}
-    report = flash_report(TIMES_S, lit, {"lamp": group(), "eye": group("red")})
-    assert report.together.red.transitions == 0
+    report = flash_report(TIMES_S, lit, {"lamp": group(leds=white), "eye": group("red")})
+    assert report.together.red.flashes_per_s == flashes
     assert report.alone["eye"].red.flashes_per_s == 5.0
 
 
@@ -71,8 +80,8 @@ def test_report_is_plain_values() -> None:
     report = flash_report(TIMES_S, {"lamp": blink(TIMES_S, 4.0)}, {"lamp": group()})
     plain = json.loads(json.dumps(report.as_dict()))
     # Dark at no time before 0.125 s: the first edge is a fall.
-    assert plain["together"]["general"] == {"flashes_per_s": 4.0, "at_s": 0.125, "passes": False}
-    assert plain["alone"]["lamp"]["red"] == {"flashes_per_s": 0.0, "at_s": None, "passes": True}
+    assert plain["together"]["general"] == {"flashes_per_s": 4.0, "at_s": 0.125, "out_of_step": False, "passes": False}
+    assert plain["alone"]["lamp"]["red"] == {"flashes_per_s": 0.0, "at_s": None, "out_of_step": False, "passes": True}
 
 
 def test_weight_is_led_count_times_current() -> None:
