@@ -78,7 +78,7 @@ def _string_row(group: "GroupWiring") -> list[str]:
     row = [group.name, _span(group.outputs), str(circuit.group.leds), str(circuit.series), str(circuit.strings)]
     if circuit.series == 0:
         return [*row, *["stays dark"], *["-"] * 5]
-    currents = (f"{number(ma.typical)} ({number(ma.low)} to {number(ma.high)})" for ma in (circuit.fresh_ma, circuit.flat_ma))
+    currents = (f"{_ma(each.typical)} ({_ma(each.low)} to {_ma(each.high)})" for each in (circuit.fresh_ma, circuit.flat_ma))
     if layout is None:
         return [*row, "none, a driver", "-", "-", "-", *currents]
     rated = f"{layout.rating_w:g} W" if layout.rating_w else "too much"
@@ -90,7 +90,12 @@ def _switch_row(group: "GroupWiring") -> list[str]:
     drive = group.drive
     if drive is None:
         return [group.name, group.circuit.switch, *["-"] * 5]
-    return [group.name, group.circuit.switch, *_resistor(drive.series), *_resistor(drive.hold_off), number(drive.pin_ma, 2)]
+    return [group.name, group.circuit.switch, *_resistor(drive.series), *_resistor(drive.hold_off), _ma(drive.pin_ma, 2)]
+
+
+def _ma(current_ma: float, digits: int = 3) -> str:
+    """A current in a column of them; less than a ten-thousandth counts as none."""
+    return number(round(current_ma, 4), digits)
 
 
 def _resistor(resistor: "Resistor | None") -> list[str]:

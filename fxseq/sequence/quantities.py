@@ -50,10 +50,10 @@ def from_to(low: float, high: float, unit: str, digits: int = 3) -> str:
 
 
 def percent_of(percent: float, whole: str = "") -> str:
-    """`85 % of a day's dose`, `more than 1000 times a day's dose`; without a whole `85 %`."""
+    """`85 % of a day's dose`, `0.16 % of that`, `more than 1000 times a day's dose`; without a whole `85 %`."""
     if percent > 100 * _ENDLESS:
         return f"more than {_ENDLESS} times {whole}".rstrip()
-    return f"{fixed(percent)} % of {whole}".removesuffix(" of ")
+    return f"{fixed(percent) if percent >= 10 else number(percent, 2)} % of {whole}".removesuffix(" of ")
 
 
 def off_by(percent: float) -> str:
