@@ -61,9 +61,14 @@ class Performance:
         table, played = self.prop.compiled.table, self.played
         full = (1 << table.pwm_bits) - 1
         return {
-            name: lit_share(tracks[group.first:group.first + group.channels], full, played.first_frame, played.until_frame, table.frame_rate_hz)
-            for name, group in zip(self.prop.compiled.names.groups, table.groups, strict=True)
+            name: lit_share(of_group, full, played.first_frame, played.until_frame, table.frame_rate_hz)
+            for name, of_group in self._by_group(tracks).items()
         }
+
+    def _by_group(self, tracks: Sequence[DutyTrack]) -> dict[str, Sequence[DutyTrack]]:
+        """Tracks of all channels, sorted by group."""
+        groups = zip(self.prop.compiled.names.groups, self.prop.compiled.table.groups, strict=True)
+        return {name: tracks[group.first:group.first + group.channels] for name, group in groups}
 
     @cached_property
     def light_of(self) -> dict[str, Steps]:
@@ -152,11 +157,7 @@ class Performance:
     def flashes(self) -> FlashReport:
         """Flashes a second, of all groups together and of each."""
         table, played = self.prop.compiled.table, self.played
-        tracks = {
-            name: played.light[group.first:group.first + group.channels]
-            for name, group in zip(self.prop.compiled.names.groups, table.groups, strict=True)
-        }
-        channels = Channels(tracks, (1 << table.pwm_bits) - 1, played.first_frame, table.frame_rate_hz)
+        channels = Channels(self._by_group(played.light), (1 << table.pwm_bits) - 1, played.first_frame, table.frame_rate_hz)
         return flash_report(self.light_times_s, self.lit, self.prop.sequence.groups, channels)
 
     @cached_property

@@ -119,6 +119,17 @@ def test_three_full_flashes_a_second_pass_and_more_do_not(values: Values, build:
     assert (more.flashes_per_s, more.broken) == (3.5, (Limit.FLASHES,))
 
 
+@pytest.mark.parametrize(("rate_per_s", "binds"), [(2, False), (6, True)])
+def test_lamps_that_flash_in_turn_bind_though_their_sum_is_nearly_steady(values: Values, build: Build, rate_per_s: float, binds: bool) -> None:
+    # Each shot runs along 24 lamps, one at a time: less than a tenth of the group's light ever changes.
+    values["board"]["channels"] = 24
+    values["groups"]["lamp"] |= {"leds": 24, "channels": 24}
+    values["fades"]["flash"]["segments"][0]["length_ms"] = 7
+    values["effects"]["spark"]["lights"] = [{"group": "lamp", "fade": "flash", "stagger_ms": 7}]
+    point = at(build(values), rate_per_s)
+    assert (point.flashes_per_s, Limit.FLASHES in point.broken) == (rate_per_s, binds)
+
+
 def test_sounds_that_are_cut_bind(values: Values, build: Build) -> None:
     # 300 ms of sound and two voices: at 5 a second two overlap, at 7 three.
     prop = build(values, 0.1 * np.tile([1.0, -1.0], 2400), lit=False)
