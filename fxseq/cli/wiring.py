@@ -111,7 +111,7 @@ def _lines(plan: "Schedule") -> str:
 
 def _line_row(line: "SupplyLine") -> list[str]:
     sound = "not known" if line.sound_ma is None else f"{line.sound_ma:.0f}"
-    row = [line.name, amount(line.fresh_v, "V"), f"{line.light_ma:.0f}", sound, f"{line.board_ma:g}", f"{line.total_ma:.0f}"]
+    row = [line.name, amount(line.fresh_v, "V"), f"{line.light_ma:.0f}", sound, _ma(line.board_ma, 6), f"{line.total_ma:.0f}"]
     if line.gauge is None:
         return [*row, "none", "none", "-"]
     return [*row, f"{line.fuse_a:g} A", f"AWG {line.gauge}", f"{line.drop_mv_per_m:.0f} mV"]

@@ -15,6 +15,7 @@ _LARGE = 10_000
 _SMALL = 0.01
 _NOTHING = 1e-9
 _ENDLESS = 1000
+_LONGEST = 7
 
 
 def quantity(value: float, unit: str = "") -> str:
@@ -37,8 +38,12 @@ def fixed(value: float, decimals: int = 0) -> str:
 
 
 def amount(value: float, unit: str = "", digits: int = 3) -> str:
-    """A number to so many significant digits with its unit, or from 10 000 up and below 0.01 a better one: `2.2 Mohm`, `60 A`, `230 uW`."""
-    return " ".join(_sized(value, unit, digits)).rstrip()
+    """A number to so many significant digits with its unit, or from 10 000 up and below 0.01 a better one: `2.2 Mohm`, `60 A`, `230 uW`.
+
+    What only a slip of the pen can make is not spelt out: `more than 1000000 kg`.
+    """
+    said, unit = _sized(value, unit, digits)
+    return f"{said if len(said.partition('.')[0]) <= _LONGEST else f'more than {10 ** (_LONGEST - 1)}'} {unit}".rstrip()
 
 
 def from_to(low: float, high: float, unit: str, digits: int = 3) -> str:

@@ -10,6 +10,7 @@ from fxseq.sequence.quantities import amount, fixed, from_to, number, off_by, pe
     (0.00023, "W", 2, "230 uW"), (0.00995, "mA", 3, "9.95 uA"), (0.005, "ohm", 3, "0.005 ohm"), (9.4e-6, "sr", 2, "0.0000094 sr"),
     (-0.0, "dB", 3, "0 dB"), (-2.5, "dB", 3, "-2.5 dB"), (1.33e-131, "mA", 3, "0 mA"), (20.0, "mA", 3, "20 mA"), (6, "", 3, "6"),
     (float("inf"), "V", 3, "inf V"), (-20_000, "mA", 3, "-20 A"),
+    (3e15, "g", 3, "more than 1000000 kg"), (1e6, "", 3, "1000000"),
 ])  # fmt: skip
 def test_amount_has_no_powers_of_ten_and_a_unit_that_suits_it(value: float, unit: str, digits: int, said: str) -> None:
     assert amount(value, unit, digits) == said
