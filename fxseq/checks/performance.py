@@ -244,9 +244,11 @@ class Performance:
         """The load at moments among which the heaviest is, for rails from lowest_v to the fresh supply. [V]"""
         _, block, lights = self._lights
         load = self._loaded[0]
-        moments = np.union1d(load.heaviest(lowest_v, self.fresh_v), lights.heaviest(lowest_v, self.fresh_v))
+        moments = load.heaviest(lowest_v, self.fresh_v)
         if load.followed is None and not (self._sounds and self._clips_at(lowest_v)):
             return load.part(moments)
+        # What clips at a low rail takes less there than it was counted with, so that lights alone may be heavier.
+        moments = np.union1d(moments, lights.heaviest(lowest_v, self.fresh_v))
         return lights.part(moments) + self.followed(block[moments])
 
     @cached_property

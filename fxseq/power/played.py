@@ -78,7 +78,7 @@ def played_rail(supply: Supply, load: Load, times_s: NDArray[np.float64], end_s:
 def _lowest_v(specimens: tuple[tuple[float, float], ...], load: Load, diode: Diode | None) -> list[float]:
     """The lowest rail of each specimen, (open voltage, resistance), without a capacitor; NaN where it collapses."""
     opened_v = [open_v for open_v, _ in specimens]
-    worst = load.part(load.heaviest(_LOWEST_SHARE * min(opened_v), max(opened_v)))
+    worst = load if load.points == 1 else load.part(load.heaviest(_LOWEST_SHARE * min(opened_v), max(opened_v)))
     return [float(np.min(rail_v(open_v, ohms, worst, diode))) for open_v, ohms in specimens]
 
 

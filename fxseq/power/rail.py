@@ -17,7 +17,7 @@ _STRAIGHT_V = 0.1
 """Change of the rail over which the load counts as a straight line. [V]"""
 _ROUNDS = 200
 _STEPS_DOWN, _HALVINGS = 40, 30
-_LOOKED_AT = 16
+_LOOKED_AT = 8
 _SETTLING = 3.0
 """Time constants for which a straight line is trusted while the rail settles."""
 NO_TIME_S = 1e-6
