@@ -1,6 +1,7 @@
 """When sound and light reach people: after the press, and one after the other. Findings of the description, and of the presses played."""
 from bisect import bisect_left
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -73,6 +74,7 @@ def lead_in_ms(clip: PreparedClip) -> float:
     return float(np.argmax(loud >= _FIRST_SOUND * loud.max(initial=1))) * 1000 / clip.rate_hz
 
 
+@lru_cache(maxsize=256)
 def frames_until_seen(curve: FadeCurve) -> int | None:
     """Frames from a fade's start until it is seen, from darkness, or from full light where it only goes out; None where it stays as it is.
 

@@ -65,7 +65,7 @@ class Layer:
                 self._go_on(self._curve, segment, end)
             elif self.done >= until:
                 return
-            elif not self._pass_whole(self._curve, segment, until):
+            elif segment.shape != Shape.FLICKER or not self._pass_whole(self._curve, segment, until):
                 stop = min(until, end)
                 self._append(self._pass(segment, self.done, stop))
                 self.done = stop
@@ -118,9 +118,9 @@ class Layer:
         self.pieces.append(Piece(self.done, levels, self.live, self.started))
 
     def _pass_whole(self, curve: FadeCurve, segment: FadeSegment, until: int) -> bool:
-        """Pass as many whole rounds of a curve as there are, where it is one flicker for ever (a wick, a flame). False where there are none."""
+        """Pass as many whole rounds of a flicker as there are, where the curve is that alone, for ever (a wick). False where there are none."""
         passes = (until - self._began) // segment.length
-        is_one_flicker = curve.loop and len(curve.segments) == 1 and segment.shape == Shape.FLICKER and segment.length > segment.every
+        is_one_flicker = curve.loop and len(curve.segments) == 1 and segment.length > segment.every
         if self.done > self._began or passes < 1 or not is_one_flicker:
             return False
         levels, self._from = flicker_passes(segment, self._from, self._began, passes, self.channel, self._seed)
