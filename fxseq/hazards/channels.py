@@ -63,13 +63,13 @@ class Transitions:
         return float(held[widest]), float(closes_s[closes_s >= opens_s[order[widest]]].min())
 
 
-def together(parts: Sequence[Transitions], weights: Sequence[float]) -> Transitions:
-    """Several as one, each with its share of the light."""
+def together(parts: Sequence[Transitions], shares: Sequence[float] | NDArray[np.float64]) -> Transitions:
+    """Those of several groups as one. shares: what each group is of the light of all."""
     firsts = np.cumsum([0, *(part.shares.size for part in parts)])
     return Transitions(
         np.concatenate([np.zeros(0), *(part.times_s for part in parts)]),
         np.concatenate([np.zeros(0, dtype=np.int64), *(part.owner + first for part, first in zip(parts, firsts, strict=False))]),
-        np.concatenate([np.zeros(0), *(part.shares * weight for part, weight in zip(parts, weights, strict=True))]),
+        np.concatenate([np.zeros(0), *(part.shares * share for part, share in zip(parts, shares, strict=True))]),
     )
 
 

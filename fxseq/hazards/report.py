@@ -122,13 +122,14 @@ def flash_report(
     the same: so they are counted one by one as well (see `Transitions`).
     """
     apart = {name: group_transitions(channels, name, groups[name].colour) for name in lit}
-    shares = {name: brightness_weight(groups[name]) for name in lit}
-    shares = {name: share / (sum(shares.values()) or 1.0) for name, share in shares.items()}
-    luminance = sum((lit[name] * share for name, share in shares.items()), start=np.zeros(times_s.shape))
-    rgb = sum((np.outer(lit[name] * share, COLOUR_RGB[groups[name].colour]) for name, share in shares.items()), start=np.zeros((*times_s.shape, 3)))
-    general, red = (together([each[kind] for each in apart.values()], list(shares.values())) for kind in (0, 1))
+    weights = np.array([brightness_weight(groups[name]) for name in lit])
+    shares = weights / (weights.sum() or 1.0)
+    luminance = np.array([lit[name] * share for name, share in zip(lit, shares, strict=True)]).reshape(-1, times_s.size)
+    # Not by @, whose threads wait for more work for longer than this takes.
+    rgb = np.einsum("gn,gc->cn", luminance, np.array([COLOUR_RGB[groups[name].colour] for name in lit]).reshape(-1, 3)).T
+    general, red = (together([each[kind] for each in apart.values()], shares) for kind in (0, 1))
     return FlashReport(
-        together=_flashes(general_transitions(times_s, luminance), red_transitions(times_s, rgb), (general, red)),
+        together=_flashes(general_transitions(times_s, luminance.sum(axis=0)), red_transitions(times_s, rgb), (general, red)),
         alone={name: _flashes(general_transitions(times_s, share), times_s[red_places(share, groups[name].colour)], apart[name])
                for name, share in lit.items()},
         area_m2={name: led_area_m2(groups[name]) for name in lit},

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 Indices = NDArray[np.int64]
 Values = NDArray[np.floating] | NDArray[np.unsignedinteger]
+_BLOCK, _FEW = 32, 16
 
 
 class Swings(NamedTuple):
@@ -52,7 +53,7 @@ def _extremes(heights: NDArray[np.float64], owner: Indices, least: float) -> Ind
 
     A movement that is smaller than both its neighbours lies within their range, so its two ends are no peak and valley of anything larger.
     At the end of a light it has one neighbour, and the end goes. So all that are smaller than their neighbours can go in one pass; each
-    pass leaves about a third of a random flicker.
+    pass leaves about a third of a random flicker. Of a flicker that ever grows it takes only the first; then whole blocks go.
     """
     kept = np.arange(heights.size)
     while True:
@@ -66,6 +67,24 @@ def _extremes(heights: NDArray[np.float64], owner: Indices, least: float) -> Ind
         stays = np.ones(kept.size, dtype=np.bool_)
         stays[small[first | ~last]] = stays[small[~first] + 1] = False
         kept = kept[stays]
+        if small.size < kept.size // _FEW:
+            kept = _without_quiet(kept, heights, owner, least)
+
+
+def _without_quiet(kept: Indices, heights: NDArray[np.float64], owner: Indices, least: float) -> Indices:
+    """Turning points among `kept`, with only the lowest and the highest of each block that stays within `least`.
+
+    No movement of `least` has both its ends in such a block, so nothing hangs on the order of what is in it.
+    """
+    blocks = kept[:kept.size // _BLOCK * _BLOCK].reshape(-1, _BLOCK)
+    light = heights[blocks]
+    quiet = np.flatnonzero((np.ptp(light, axis=1) < least) & (owner[blocks[:, 0]] == owner[blocks[:, -1]]))
+    stays = np.ones(kept.size, dtype=np.bool_)
+    in_blocks = stays[:blocks.size].reshape(-1, _BLOCK)
+    in_blocks[quiet] = False
+    in_blocks[quiet, light[quiet].argmin(axis=1)] = in_blocks[quiet, light[quiet].argmax(axis=1)] = True
+    kept = kept[stays]
+    return kept[_turning_points(heights[kept], np.flatnonzero(np.diff(owner[kept], prepend=-1)))]
 
 
 def _first_turns(heights: NDArray[np.float64], owner: Indices, extremes: Indices, least: float) -> Indices:

@@ -68,3 +68,16 @@ def test_ever_growing_and_ever_smaller_flicker(light: np.ndarray) -> None:
     # Each movement is larger, or smaller, than the one before: one of them is left over in each pass.
     flickering = 0.5 + light * np.tile([1, -1], light.size // 2)
     assert all_at_once([flickering, flickering[::-1]], LEAST) == one_by_one([flickering, flickering[::-1]], LEAST)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_growing_and_dying_flicker_between_jumps(seed: int) -> None:
+    random = np.random.default_rng(seed)
+
+    def stretch() -> np.ndarray:
+        count = int(random.integers(2, 300))
+        base = np.linspace(*random.uniform(0, 1, 2), count)
+        return base + np.linspace(*random.uniform(0, 0.1, 2), count) * np.resize([1, -1], count)
+
+    lights = [np.round(np.concatenate([stretch() for _ in range(random.integers(1, 12))]), 9) for _ in range(4)]
+    assert all_at_once(lights, LEAST) == one_by_one(lights, LEAST)
