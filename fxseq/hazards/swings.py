@@ -33,8 +33,8 @@ def swings(values: Values, starts: Indices, least: float) -> Swings:
     heights = values[turns].astype(np.float64)
     owner = np.searchsorted(starts, turns, side="right") - 1
     extremes = _extremes(heights, owner, least)
-    begins = extremes[:-1][owner[extremes[1:]] == owner[extremes[:-1]]]
-    ends = extremes[1:][owner[extremes[1:]] == owner[extremes[:-1]]]
+    within = owner[extremes[1:]] == owner[extremes[:-1]]
+    begins, ends = extremes[:-1][within], extremes[1:][within]
     known = _first_reached(values, turns, _first_turns(heights, owner, extremes, least), heights[begins], least)
     return Swings(owner[begins], heights[begins], heights[ends], known)
 
