@@ -18,6 +18,7 @@ from fxseq.acoustics.uncertainty import LEAK_Q, Uncertainty, change_of_level_db,
 from fxseq.acoustics.weighting import FAST_S, WEIGHTING_SETTLING_S, equivalent_level_db, maximum_level_db, peak_level_db
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.parts import Amplifier, Speaker
+from fxseq.sequence.quantities import amount, number
 
 _RULE = "common practice, no source"
 _REFERENCE_DISTANCE_M = 1.0
@@ -185,11 +186,11 @@ def speaker_findings(report: LevelReport, speaker: Speaker) -> tuple[Finding, ..
         findings.append(EXPLAINED["sound.speaker_power"].finding(
             weight=Weight.WARNING,
             subject="speaker",
-            figure=f"{report.speaker_highest_power_w:.2f} W over the hottest second",
+            figure=f"{amount(report.speaker_highest_power_w, 'W')} over the hottest second",
             limit=f"{speaker.rated_power_w:g} W rated power",
             remedy="Lower the gain, or choose a speaker that takes more: this one may overheat.",
-            inputs={"P": f"{report.speaker_highest_power_w:.3g} W",
-                    "V": f"{math.sqrt(report.speaker_highest_power_w * speaker.impedance_ohm):.3g} V",
+            inputs={"P": f"{number(report.speaker_highest_power_w)} W",
+                    "V": f"{number(math.sqrt(report.speaker_highest_power_w * speaker.impedance_ohm))} V",
                     "Z": f"{speaker.impedance_ohm:g} ohm", "Prated": f"{speaker.rated_power_w:g} W"},
         ))
     if speaker.excursion_mm is not None and report.excursion_peak_mm > speaker.excursion_mm:
@@ -226,5 +227,5 @@ def clipping_findings(report: LevelReport) -> tuple[Finding, ...]:
         figure=f"clips at {report.clipped_share:.2%} of the samples",
         limit="0.1 % of the samples",
         remedy="Lower the amplifier's gain or the clips' levels, or feed the amplifier from a higher voltage.",
-        inputs={"p": f"{100 * report.clipped_share:.2g} %"},
+        inputs={"p": f"{number(100 * report.clipped_share, 2)} %"},
     ),)

@@ -105,7 +105,7 @@ def test_the_loudest_sine_comes_out_at_full_scale(desk: Desk) -> None:
 @pytest.mark.parametrize("part", KNOBS)
 def test_every_knob_is_a_key_of_its_part_within_its_range(part: type, prop_file) -> None:
     tables = {"Trigger": ("triggers", "x"), "Effect": ("effects", "x"), "Sound": ("effects", "x", "sounds", 0), "Light": ("effects", "x", "lights", 0),
-              "Segment": ("fades", "x", "segments", 0), "Clip": ("clips", "x"), "Group": ("groups", "x")}
+              "Segment": ("fades", "x", "segments", 0), "Clip": ("clips", "x"), "Loop": ("clips", "x", "loop"), "Group": ("groups", "x")}
     path = tables.get(part.__name__, (part.__name__.lower(),))
     for knob in KNOBS[part]:
         kinds = [kind for kind in alternatives((*path, knob.key)) if kind.get("type") in ("number", "integer")]

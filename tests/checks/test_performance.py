@@ -244,4 +244,4 @@ def test_a_prop_of_light_alone_and_one_that_does_nothing_have_a_summary(values: 
     assert json.loads(json.dumps(light, allow_nan=False))["sounds"] == 0
     assert json.loads(json.dumps(nothing, allow_nan=False))["current"] == {
         "duration_s": 3, "mean_ma": 0, "peak_ma": 0, "charge_mah": 0, "energy_wh": 0}
-    assert nothing["flashes"]["together"]["general"] == {"flashes_per_s": 0, "at_s": None, "passes": True}
+    assert nothing["flashes"]["together"]["general"] == {"flashes_per_s": 0, "at_s": None, "passes": True, "out_of_step": False}
