@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from fxseq.bench.body import Refused
-from fxseq.sequence import Fault, Group, Sequence, led_places_mm, leds_per_channel
+from fxseq.sequence import Fault, Group, Sequence, all_led_places_mm, leds_per_channel
 from fxseq.sequence.paths import Path
 
 Changes = list[tuple[Path, Any]]
@@ -112,7 +112,7 @@ def _shifts(group: str, into: str, channels: int, groups: dict[str, Group]) -> C
 
 
 def _places(group: str, sequence: Sequence) -> list[list[float]]:
-    return [_rounded(place) for place in led_places_mm(sequence.groups[group], sequence.picture)]
+    return [_rounded(place) for place in all_led_places_mm(sequence)[group]]
 
 
 def _rounded(place: Iterable[float]) -> list[float]:

@@ -8,7 +8,7 @@ from fxseq.bench.settings import settings
 from fxseq.checks import Prop
 from fxseq.hazards.colours import COLOUR_RGB
 from fxseq.player import default_script
-from fxseq.sequence import Group, Sequence, channels_of, clip_rate_hz, led_places_mm, leds_per_channel, start_count, start_position
+from fxseq.sequence import Group, Point, Sequence, all_led_places_mm, channels_of, clip_rate_hz, leds_per_channel, start_count, start_position
 
 _MARGIN_IN_DIAMETERS = 3.0
 """Around LEDs that have no picture."""
@@ -21,7 +21,8 @@ def prop_view(version: Version) -> Values:
     prop = version.prop
     sequence, names = prop.sequence, prop.compiled.names
     board = sequence.board.model_dump(include={"sample_rate_hz", "samples_per_frame", "channels", "pwm_bits", "voices"})
-    lamps = [lamp for name in names.groups for lamp in _lamps(name, sequence.groups[name], sequence)]
+    places = all_led_places_mm(sequence)
+    lamps = [lamp for name in names.groups for lamp in _lamps(name, sequence.groups[name], places[name])]
     return {
         "revision": version.revision, "title": sequence.title, "file": prop.path.name, "board": board,
         "inputs": [{"name": name, "kind": item.kind} for name, item in sequence.inputs.items()],
@@ -46,13 +47,13 @@ def _group(name: str, group: Group) -> Values:
     return {"name": name, "first": group.first_channel, "channels": group.channels, "colour": group.colour, "current_ma": group.current_ma}
 
 
-def _lamps(name: str, group: Group, sequence: Sequence) -> list[Values]:
+def _lamps(name: str, group: Group, places: list[Point]) -> list[Values]:
     """One for each LED, in the order of their places."""
     channels, each = channels_of(group), leds_per_channel(group)
     return [
         {"group": name, "number": number, "channel": channels[min(number // each, len(channels) - 1)], "colour": group.colour,
          "rgb": list(COLOUR_RGB[group.colour]), "size_mm": group.size_mm, "x_mm": x_mm, "y_mm": y_mm}
-        for number, (x_mm, y_mm) in enumerate(led_places_mm(group, sequence.picture))
+        for number, (x_mm, y_mm) in enumerate(places)
     ]
 
 

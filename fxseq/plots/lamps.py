@@ -10,7 +10,7 @@ from fxseq.checks import Performance
 from fxseq.hazards import COLOUR_RGB
 from fxseq.player import DutyTrack
 from fxseq.plots.theme import encoded, linear
-from fxseq.sequence import Fault, Group, Picture, Point, Sequence, SequenceError, channels_of, led_places_mm, leds_per_channel
+from fxseq.sequence import Fault, Group, Picture, Point, Sequence, SequenceError, all_led_places_mm, channels_of, led_places_mm, leds_per_channel
 
 HIGHEST_PX, WIDEST_PX = 310, 480
 SMALL_AREA_PX = 341 * 256 // 4
@@ -76,7 +76,7 @@ def flashing_px(lamps: list[Lamp], shape: Shape) -> int:
 def _plane(sequence: Sequence) -> tuple[Picture, dict[str, list[Point]]]:
     """The plane and the LEDs on it. Without a picture, the groups lie one below the other, each as it is arranged."""
     if sequence.picture:
-        return sequence.picture, {name: led_places_mm(group, sequence.picture) for name, group in sequence.groups.items()}
+        return sequence.picture, all_led_places_mm(sequence)
     places: dict[str, list[Point]] = {}
     bottom_mm = right_mm = 0.0
     for name, group in sequence.groups.items():

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from fxseq.sequence.derived import (
-        channels_of, clip_rate_hz, fade_length_ms, frame_rate_hz, led_places_mm, leds_per_channel, start_count, start_position,
+        all_led_places_mm, channels_of, clip_rate_hz, fade_length_ms, frame_rate_hz, led_places_mm, leds_per_channel, start_count, start_position,
     )
     from fxseq.sequence.document import Document, dumps
     from fxseq.sequence.errors import ClipError, Fault, FxError, LinkError, OutputError, SequenceError, TableError, UsageError
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from fxseq.sequence.writing import write_whole
 
 _HOMES = {
-    "derived": "channels_of clip_rate_hz fade_length_ms frame_rate_hz led_places_mm leds_per_channel start_count start_position",
+    "derived": "all_led_places_mm channels_of clip_rate_hz fade_length_ms frame_rate_hz led_places_mm leds_per_channel start_count start_position",
     "document": "Document dumps",
     "errors": "ClipError Fault FxError LinkError OutputError SequenceError TableError UsageError",
     "finding": "Explanation Finding Weight explained",
@@ -40,7 +40,7 @@ __all__ = [
     "Amplifier", "Board", "Clip", "ClipError", "Count", "Counter", "Day", "Document", "Effect", "Explanation", "Fade", "Fault", "Finding",
     "FxError", "Group", "Input", "Light", "Line", "LinkError", "Listening", "Loop", "OutputError", "Part", "Picture", "Point", "Preview", "Ring",
     "Segment", "Selector", "Sequence", "SequenceError", "Sound", "Speaker", "Supply", "TableError", "Trigger", "UsageError", "Weight",
-    "channels_of", "clip_rate_hz", "closest", "did_you_mean", "dumps", "explained", "fade_length_ms", "frame_rate_hz", "json_schema",
+    "all_led_places_mm", "channels_of", "clip_rate_hz", "closest", "did_you_mean", "dumps", "explained", "fade_length_ms", "frame_rate_hz", "json_schema",
     "led_places_mm", "leds_per_channel", "load", "loads", "start_count", "start_position", "write_whole",
 ]  # fmt: skip
 

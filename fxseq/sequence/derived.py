@@ -1,10 +1,13 @@
 """What follows from the description alone: defaults that depend on other keys, and where each LED is."""
 import math
+from itertools import accumulate
 
-from fxseq.sequence.model import Board, Clip, Counter, Fade, Group, Line, Picture, Point, Ring, Selector
+from fxseq.sequence.model import Board, Clip, Counter, Fade, Group, Line, Picture, Point, Ring, Selector, Sequence
 
 _PITCH_IN_DIAMETERS = 2.0
 """LEDs without a place and without a picture are drawn this far apart."""
+_ROW_IN_DIAMETERS = 3.0
+"""And rows of them, so that light has room."""
 
 
 def frame_rate_hz(board: Board) -> float:
@@ -56,6 +59,24 @@ def led_places_mm(group: Group, picture: Picture | None = None) -> list[Point]:
     width_mm = picture.width_mm if picture else group.leds * _PITCH_IN_DIAMETERS * group.size_mm
     y_mm = picture.height_mm / 2 if picture else 0.0
     return [((index + 0.5) * width_mm / group.leds, y_mm) for index in range(group.leds)]
+
+
+def all_led_places_mm(sequence: Sequence) -> dict[str, list[Point]]:
+    """Place of each LED by group, as `led_places_mm` has it. Groups without places lie in rows of their own, in the order of the file. [mm]
+
+    With a picture the rows share out its height. A row has its place whatever becomes of the other groups, so that placing one moves no other.
+    """
+    picture, groups = sequence.picture, sequence.groups
+    if picture:
+        heights_mm = [picture.height_mm * (row + 1) / (len(groups) + 1) for row in range(len(groups))]
+    else:
+        heights_mm = list(accumulate(_ROW_IN_DIAMETERS * group.size_mm for group in groups.values()))
+    places = {name: led_places_mm(group, picture) for name, group in groups.items()}
+    for (name, group), y_mm in zip(groups.items(), heights_mm, strict=True):
+        if group.places_mm is None and group.ring_mm is None and group.line_mm is None:
+            left_mm = 0.0 if picture else _PITCH_IN_DIAMETERS * group.size_mm
+            places[name] = [(left_mm + x_mm, y_mm) for x_mm, _ in places[name]]
+    return places
 
 
 def _on_ring(ring: Ring, leds: int) -> list[Point]:

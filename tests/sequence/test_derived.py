@@ -2,8 +2,8 @@
 import pytest
 
 from fxseq.sequence import (
-    Board, Clip, Counter, Fade, Group, Line, Picture, Ring, Segment, Selector, channels_of, clip_rate_hz, fade_length_ms, frame_rate_hz,
-    led_places_mm, leds_per_channel, start_count, start_position,
+    Board, Clip, Counter, Fade, Group, Line, Picture, Ring, Segment, Selector, Sequence, all_led_places_mm, channels_of, clip_rate_hz, fade_length_ms,
+    frame_rate_hz, led_places_mm, leds_per_channel, loads, start_count, start_position,
 )
 
 PICTURE = Picture(width_mm=100, height_mm=50)
@@ -66,6 +66,19 @@ def test_single_led_sits_in_the_middle_of_its_line():
 
 def test_leds_without_places_are_spread_over_the_picture():
     assert led_places_mm(group(4), PICTURE) == [(12.5, 25), (37.5, 25), (62.5, 25), (87.5, 25)]
+
+
+def three_groups(picture: str) -> Sequence:
+    names = {"low": "", "placed": "places_mm = [[7, 8]]\n", "high": ""}
+    text = "".join(f"[groups.{name}]\nfirst_channel = {index}\nleds = 1\nsize_mm = 4\ncolour = 'red'\nforward_voltage_v = 2\ncurrent_ma = 9\n{places}"
+                   for index, (name, places) in enumerate(names.items()))
+    return loads(f"format = 1\ntitle = 'Rows'\nboard = {{ channels = 3 }}\n{picture}\n{text}")
+
+
+def test_groups_without_places_lie_in_rows_that_placing_another_leaves_alone():
+    with_picture = three_groups("picture = { width_mm = 40, height_mm = 80 }")
+    assert all_led_places_mm(with_picture) == {"low": [(20, 20)], "placed": [(7, 8)], "high": [(20, 60)]}
+    assert all_led_places_mm(three_groups("")) == {"low": [(12, 12)], "placed": [(7, 8)], "high": [(12, 36)]}
 
 
 def test_leds_without_places_and_picture_stand_two_diameters_apart():
