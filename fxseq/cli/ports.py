@@ -14,6 +14,6 @@ def command(as_json: bool) -> None:
     from fxseq.link import list_ports
 
     ports = list_ports()
-    listed = "\n".join(f"{port.device}  {port.description}" for port in ports)
+    listed = "\n".join(f"{port.device}  {port.description}".rstrip() for port in ports)
     text = listed or "No serial port. `fxseq board --tcp 7000` runs a virtual board to try things on."
     result(text, [port._asdict() for port in ports], as_json)

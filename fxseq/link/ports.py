@@ -67,7 +67,9 @@ class Port:
 
 def list_ports() -> list[PortInfo]:
     """The serial ports of this machine, sorted by name."""
-    return [PortInfo(port.device, port.description, port.vid is not None) for port in sorted(system_ports.comports())]
+    # What pyserial says where the system says nothing.
+    said = {"n/a": ""}
+    return [PortInfo(port.device, said.get(port.description, port.description), port.vid is not None) for port in sorted(system_ports.comports())]
 
 
 def find_port() -> str:

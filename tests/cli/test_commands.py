@@ -333,7 +333,7 @@ def test_emit_in_json(fxseq, lamp: Path) -> None:
 # ---- ports, schema ----
 
 @pytest.mark.parametrize(("found", "text"), [
-    ([PortInfo("/dev/ttyUSB0", "Lamp board", True), PortInfo("/dev/ttyS0", "n/a", False)], "/dev/ttyUSB0  Lamp board\n/dev/ttyS0  n/a\n"),
+    ([PortInfo("/dev/ttyUSB0", "Lamp board", True), PortInfo("/dev/ttyS0", "", False)], "/dev/ttyUSB0  Lamp board\n/dev/ttyS0\n"),
     ([], "No serial port. `fxseq board --tcp 7000` runs a virtual board to try things on.\n"),
 ])
 def test_ports_lists_what_the_system_has(fxseq, monkeypatch: pytest.MonkeyPatch, found: list[PortInfo], text: str) -> None:

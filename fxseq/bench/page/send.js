@@ -1,7 +1,7 @@
 /** Sending the table to a board, and having the board prove that it plays the same. */
 
 import { get, getBytes, post } from './api.js';
-import { make, number } from './make.js';
+import { make, number, spoken } from './make.js';
 import { say, trying } from './say.js';
 
 export class Sending {
@@ -13,7 +13,8 @@ export class Sending {
     this.virtual = button('Start a virtual board', () => this.startVirtual());
     this.send = button('Send', () => this.ask(true));
     this.prove = button('Prove', () => this.proveIt());
-    this.question = make('p', { class: 'notice', hidden: true });
+    this.send.disabled = this.prove.disabled = true;
+    this.question = make('div', { class: 'notice', hidden: true });
     this.progress = make('progress', { max: 1, value: 0, hidden: true, 'aria-label': 'How much is sent' });
     this.result = make('p', {});
     place.replaceChildren(make('div', { class: 'field' }, make('label', { htmlFor: 'port' }, 'Board at'), this.ports),
@@ -23,9 +24,11 @@ export class Sending {
   }
 
   async show() {
+    this.asked = (this.asked || 0) + 1;
+    const { asked } = this, ports = await get('/api/ports');
+    if (asked !== this.asked) return;
     const before = this.ports.value;
-    const ports = await get('/api/ports');
-    this.ports.replaceChildren(...ports.map(({ device, description }) => make('option', { value: device }, `${device} ${description}`)));
+    this.ports.replaceChildren(...ports.map(({ device, description }) => make('option', { value: device }, portName(device, description))));
     if (ports.some(({ device }) => device === before)) this.ports.value = before;
     if (!ports.length) this.ports.append(make('option', { value: '' }, 'none found'));
     this.send.disabled = this.prove.disabled = !ports.length;
@@ -43,7 +46,8 @@ export class Sending {
     this.question.hidden = !isAsked;
     if (!isAsked) return;
     const yes = button('Send it', () => this.push());
-    this.question.replaceChildren(`This replaces what the board at ${this.ports.value} plays. `, yes, ' ', button('Leave it', () => this.ask(false)));
+    this.question.replaceChildren(make('p', {}, `This replaces what the board at ${this.ports.selectedOptions[0].textContent} plays.`),
+      make('div', { class: 'row' }, yes, button('Leave it', () => this.ask(false))));
     yes.focus();
   }
 
@@ -67,8 +71,8 @@ export class Sending {
     try {
       await this.settled();
       const { equal, board, duration_s, difference, events_same } = await post('/api/prove', { port: this.ports.value });
-      this.result.textContent = equal ? `${board} did the same as the reference in all of ${number(duration_s)} s.`
-        : `${board} differs: ${difference}. ${events_same} events are the same.`;
+      this.result.textContent = equal ? `${spoken(board)} did the same as the reference in all of ${number(duration_s)} s.`
+        : `${spoken(board)} differs: ${difference}. ${events_same} events are the same.`;
       say(equal ? 'Proved.' : 'The board differs.', !equal);
     } finally {
       this.busy(false);
@@ -87,6 +91,11 @@ export class Sending {
     this.progress.max = total;
     this.progress.value = done;
   }
+}
+
+/** What the system says of a port, if anything, before its name. */
+function portName(device, description) {
+  return description ? `${description} (${device})` : device;
 }
 
 function button(label, act) {
