@@ -86,8 +86,9 @@ export class Drops {
   }
 
   async photo(file) {
-    await this.took(await postFile('/api/picture', plainName(file.name), file));
-    return 'The photo is under the lamps now. Place them on it.';
+    const prop = await postFile('/api/picture', plainName(file.name), file);
+    await this.took(prop);
+    return `The photo is under the lamps now, taken as ${prop.picture.width_mm} mm wide: picture.width_mm in the file. Place them on it.`;
   }
 
   async list(file) {

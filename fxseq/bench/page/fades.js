@@ -3,7 +3,7 @@
 import { draw, make, number, spoken } from './make.js';
 import { keysGesture, newGesture, settingField } from './turn.js';
 
-const WIDTH = 480, HEIGHT = 190, LEFT = 34, RIGHT = 12, TOP = 10, BOTTOM = 26;
+const WIDTH = 480, HEIGHT = 190, LEFT = 44, RIGHT = 12, TOP = 10, BOTTOM = 26;
 const SHAPES = ['step', 'straight', 'ease', 'decay', 'flicker'];
 const STEP_MS = 5, STEP_PERCENT = 1, COARSE = 10;
 /** Where a curve goes that gives back to the ambient light is not known here: it is drawn at the ground. */
@@ -63,7 +63,7 @@ export class Fades {
   axes() {
     const levels = [0, 50, 100].flatMap((percent) => [
       draw('line', { class: 'grid', x1: LEFT, x2: WIDTH - RIGHT, y1: this.y(percent), y2: this.y(percent) }),
-      text(LEFT - 4, this.y(percent) + 4, `${percent}`, 'end')]);
+      text(LEFT - 4, this.y(percent) + 4, `${percent} %`, 'end')]);
     const step_ms = niceStep(this.span_ms / 5);
     const times = [];
     for (let time_ms = 0; time_ms <= this.span_ms; time_ms += step_ms) {

@@ -9,10 +9,10 @@ export function showFigures(place, figures) {
 
 function rows({ level_db, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rates_known, rates }) {
   const spread = level_db.spread_db ? ` ± ${number(level_db.spread_db, 2)}` : '';
-  const level = (value) => (value === null ? null : `${number(value)} dB(A)${spread}`);
+  const level = (value) => (value === null ? null : `${number(value)}${spread} dB(A)`);
   return [
-    ['Level at the hand', level(level_db.hand)],
-    ['Level in the audience', level(level_db.audience)],
+    ['Loudest at the hand', level(level_db.hand)],
+    ['Loudest in the audience', level(level_db.audience)],
     ['Current, mean and peak', `${number(mean_ma)} and ${number(peak_ma)} mA`],
     ['Runs for', hours === null ? null : `${number(hours)} h`],
     ['Table', `${number(table_bytes / 1024)} of ${number(flash_bytes / 1024)} KiB of flash (${number(100 * table_bytes / flash_bytes, 2)} %)`],
@@ -21,8 +21,8 @@ function rows({ level_db, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rat
 }
 
 function rateRow({ trigger, present_per_s, fastest_per_s, binds }) {
-  const fastest = fastest_per_s === null ? 'none that keeps all limits' : `${number(fastest_per_s)} a second at most`;
-  const by = binds.length ? `; more breaks: ${binds.join(', ')}` : '';
+  const fastest = fastest_per_s === null ? 'no rate keeps all limits' : `${number(fastest_per_s)} a second at most`;
+  const by = binds.length ? `: ${fastest_per_s === null ? '' : 'above that, '}${binds.join(', ')}` : '';
   return [`${spoken(trigger)}, now ${number(present_per_s)} a second`, fastest + by];
 }
 

@@ -154,7 +154,7 @@ class Bench {
     this.strip.write(report, report.samples / this.board.context.sampleRate);
     this.events.push(...report.trace);
     this.listening.follow(report.trace, this.prop.names, (clip) => this.gain_db(clip));
-    byId('gaps').textContent = report.gaps;
+    if (report.gaps) byId('gaps').textContent = `sound broke off ${report.gaps === 1 ? 'once' : `${report.gaps} times`}`;
   }
 
   /** Of the sound of that clip in the effect that was started last and has it. */

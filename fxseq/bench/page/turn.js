@@ -2,7 +2,7 @@
 
 import { post } from './api.js';
 import { make, spoken } from './make.js';
-import { trying } from './say.js';
+import { say, trying } from './say.js';
 
 /** By the first key of a setting's path. Fades and clips have places of their own on the page. */
 const KINDS = {
@@ -111,7 +111,7 @@ function grouped(items, keyOf) {
 /** A slider and a number field that show one setting. changed(value, gesture). `show(value)` leaves alone what is under the hand. */
 export function settingField({ path, label, unit, value, least, most, step, part }, changed) {
   const id = `set-${path.join('-')}`;
-  const slider = make('input', { type: 'range', id, min: least, max: most, step, 'aria-describedby': `${id}-unit` });
+  const slider = make('input', { type: 'range', id, min: least, max: most, step, 'aria-label': `${spoken(label)}, ${part}`, 'aria-describedby': `${id}-unit` });
   const name = `${spoken(label)}, ${part}${unit ? `, in ${unit}` : ''}`;
   const box = make('input', { type: 'number', min: least, max: most, step: 'any', placeholder: 'not set', 'aria-label': name });
   let gesture = newGesture();
@@ -123,10 +123,14 @@ export function settingField({ path, label, unit, value, least, most, step, part
   slider.addEventListener('change', () => { gesture = newGesture(); });
   box.addEventListener('change', () => {
     if (box.value !== '' && box.checkValidity()) take(box.value);
-    else show(shown);
+    else refuse();
     gesture = newGesture();
   });
   let shown = value;
+  const refuse = () => {
+    box.value = shown ?? '';
+    say(`${name}: allowed is ${least} to ${most}.`, true);
+  };
   const show = (now) => {
     shown = now;
     if (!slider.matches(':active')) slider.value = now ?? least;
@@ -134,7 +138,7 @@ export function settingField({ path, label, unit, value, least, most, step, part
   };
   show(value);
   const element = make('div', { class: 'field' },
-    make('label', { htmlFor: id }, spoken(label), make('span', { class: 'unseen' }, `, ${part}`)), slider,
+    make('label', { htmlFor: id }, spoken(label)), slider,
     make('span', { class: 'amount' }, box, make('span', { class: 'unit', id: `${id}-unit` }, unit)));
   return { element, show };
 }
