@@ -58,7 +58,7 @@ def day_run_time(performance: "Performance") -> RunTime | None:
     phases = [Phase(name, share[name], _loads(run, spans)) for name, run, spans in
               (("idle", idle, whole), ("taps", performance, taps), ("held", performance, held))]
     minimum_v = supply[1].minimum_v
-    return run_time(pack, phases, performance.heaviest(minimum_v), minimum_v, changeover_diode(performance.prop.sequence))
+    return run_time(pack, phases, performance.feed.heaviest(minimum_v), minimum_v, changeover_diode(performance.prop.sequence))
 
 
 def _unknown(missing: str) -> RunTime:

@@ -8,8 +8,8 @@ from fxseq.power import current, layout, lines, run_time
 from fxseq.power import findings as circuit_findings
 from fxseq.sequence import Explanation, explained
 
-_BELOW = (examine, levels, part_checks, current, layout, lines, run_time, circuit_findings, cautions, flicker, hearing, report)
-_ALL = [*EXPLAINED.values(), *timing.EXPLAINED.values(), *pulses.EXPLAINED.values(), *(explanation for module in _BELOW for explanation in module.EXPLAINED.values())]
+_MODULES = (examine, levels, part_checks, current, layout, lines, run_time, circuit_findings, cautions, flicker, hearing, report, pulses, timing)
+_ALL = [*EXPLAINED.values(), *(explanation for module in _MODULES for explanation in module.EXPLAINED.values())]
 
 EXPLANATIONS: dict[str, Explanation] = explained(*sorted(_ALL, key=lambda explanation: explanation.check))
 """By the id of the check, in order of the alphabet."""

@@ -10,18 +10,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from fxseq.acoustics import LevelReport, clipping_voltage_v, level_report, output_voltage_v, pressure_pa, supply_current_a
 from fxseq.checks.day import day_run_time
+from fxseq.checks.feed import Feed
 from fxseq.checks.prop import Prop
 from fxseq.checks.timing import lead_in_ms
 from fxseq.hazards import Channels, FlashReport, flash_report
 from fxseq.player import DutyTrack, Played, Player, Script, TraceEvent, TraceKind
-from fxseq.power import (
-    Circuit, Draw, FollowedCurrent, Load, PlayedRail, RunTime, Steps, align, amplifier_load, changeover_diode, circuits, draw, fresh_v,
-    group_current_ma, lit_share, played_load, played_rail, steps_of_blocks, total,
-)
+from fxseq.power import Circuit, Draw, PlayedRail, RunTime, Steps, align, circuits, draw, fresh_v, group_current_ma, lit_share, steps_of_blocks, total
 from fxseq.sequence import model as m
-
-_RAILS = 33
-"""Rails for which the current of an amplifier that clips is worked out; between them it is a straight line."""
 
 
 @dataclass(frozen=True)
@@ -113,12 +108,12 @@ class Performance:
         """Voltage that feeds the amplifier: one a sample, or a single one, the lowest, where nothing clips at it. Needs amplifier and supply. [V]"""
         rail = self.rail.volts
         lowest_v = np.nan_to_num(rail.values).min()
-        if not self._clips_at(lowest_v):
+        if not self.clips_at(lowest_v):
             return np.asarray(lowest_v)
         begins = np.round(rail.times_s * self.rate_hz).astype(np.int64)
         return np.repeat(np.nan_to_num(rail.values), np.diff(begins, append=len(self.played.samples)))
 
-    def _clips_at(self, supply_v: float) -> bool:
+    def clips_at(self, supply_v: float) -> bool:
         """Whether the amplifier clips anywhere at this voltage. Needs amplifier and supply."""
         amplifier, speaker = self.prop.sequence.amplifier, self.prop.sequence.speaker
         clips_at_v = clipping_voltage_v(amplifier, supply_v, speaker.impedance_ohm if speaker else math.inf)
@@ -175,22 +170,16 @@ class Performance:
     @cached_property
     def sound_ma(self) -> Steps:
         """Current of the amplifier at the fresh supply, frame by frame; zero where it is not described. [mA]"""
-        if not self._sounds:
+        if not self.sounds:
             return self._nothing
         sequence, table = self.prop.sequence, self.prop.compiled.table
         current_a = supply_current_a(self._steady_volts, sequence.speaker, sequence.amplifier, self.fresh_v, table.samples_per_frame)
         return steps_of_blocks(current_a * 1000, 1 / table.frame_rate_hz, self.duration_s)
 
     @property
-    def _sounds(self) -> bool:
+    def sounds(self) -> bool:
         """Whether amplifier, speaker and supply are described."""
         return bool(self.prop.sequence.amplifier and self.prop.sequence.speaker and self.supply)
-
-    def _sound_a(self, supply_v: float, blocks: NDArray[np.int64]) -> NDArray[np.float64]:
-        """Current of the amplifier at a supply, in some frames. [A]"""
-        sequence, size = self.prop.sequence, self.prop.compiled.table.samples_per_frame
-        volts, _ = self.amplifier_volts(supply_v, (blocks[:, np.newaxis] * size + np.arange(size)).ravel())
-        return supply_current_a(volts, sequence.speaker, sequence.amplifier, supply_v, size)
 
     @cached_property
     def current_ma(self) -> Steps:
@@ -203,53 +192,15 @@ class Performance:
         """How each group is wired; empty where no supply is described."""
         return circuits(self.prop.sequence)
 
+    @cached_property
+    def feed(self) -> Feed:
+        """What it takes from its supply at whatever voltage is left, moment by moment."""
+        return Feed(self)
+
     @property
     def rail(self) -> PlayedRail | None:
         """What is left of the supply's voltage over time; None where no supply is described."""
-        return self._loaded[1]
-
-    @property
-    def load(self) -> tuple[NDArray[np.float64], Load]:
-        """What the prop takes: times of its changes, shape (n,) [s], and the load at them."""
-        return self._lights[0], self._loaded[0]
-
-    @cached_property
-    def _lights(self) -> tuple[NDArray[np.float64], NDArray[np.int64], Load]:
-        return played_load(self.prop.sequence, self.circuits, self.light_of, self.sound_ma.times_s, self.duration_s)
-
-    @cached_property
-    def _loaded(self) -> tuple[Load, PlayedRail | None]:
-        """Load and rail. Where the amplifier clips as the supply sags, it takes less than with a steady one, which holds up the rail."""
-        times_s, block, lights = self._lights
-        sound = amplifier_load(self.prop.sequence.amplifier, self.sound_ma.values / 1000, self.fresh_v)
-        load = lights + sound.part(block)
-        if self.supply is None:
-            return load, None
-        diode = changeover_diode(self.prop.sequence)
-        rail = played_rail(self.supply[1], load, times_s, self.duration_s, diode)
-        if not self._sounds or not self._clips_at(np.nan_to_num(rail.lowest.low)):
-            return load, rail
-        load = lights + self.followed(np.arange(self.sound_ma.times_s.size)).part(block)
-        return load, played_rail(self.supply[1], load, times_s, self.duration_s, diode)
-
-    def followed(self, blocks: NDArray[np.int64]) -> Load:
-        """The amplifier in these frames, as it is at any rail up to the highest: where it clips, it takes less."""
-        if not self._sounds:
-            return Load()
-        rails_v, pitch_v = np.linspace(0.0, fresh_v(self.supply[1]).high, _RAILS, retstep=True)
-        taken_a = [self._sound_a(float(rail_v), blocks) for rail_v in rails_v[1:]]
-        return Load(followed=FollowedCurrent(np.stack([taken_a[0], *taken_a]), float(pitch_v), np.arange(blocks.size)))
-
-    def heaviest(self, lowest_v: float) -> Load:
-        """The load at moments among which the heaviest is, for rails from lowest_v to the fresh supply. [V]"""
-        _, block, lights = self._lights
-        load = self._loaded[0]
-        moments = load.heaviest(lowest_v, self.fresh_v)
-        if load.followed is None and not (self._sounds and self._clips_at(lowest_v)):
-            return load.part(moments)
-        # What clips at a low rail takes less there than it was counted with, so that lights alone may be heavier.
-        moments = np.union1d(moments, lights.heaviest(lowest_v, self.fresh_v))
-        return lights.part(moments) + self.followed(block[moments])
+        return self.feed.rail
 
     @cached_property
     def run_time(self) -> RunTime | None:

@@ -57,4 +57,4 @@ def _pulsed(performance: Performance) -> Estimate | None:
     if pulsed_rail(supply[1], everything + loudest, diode).low >= supply[1].minimum_v:
         return None
     _, block, lights = played_load(sequence, performance.circuits, performance.light_on_of, performance.sound_ma.times_s, performance.duration_s)
-    return pulsed_rail(supply[1], lights + performance.followed(np.arange(sound_a.size)).part(block), diode)
+    return pulsed_rail(supply[1], lights + performance.feed.amplifier_in(np.arange(sound_a.size)).part(block), diode)

@@ -86,7 +86,8 @@ def _text(fitted: "Fit", picked: Mapping[str, "Candidate"], room: int, folder: P
     unit = "dB(A) at the hand" if fitted.ear.in_air else "dB of full scale, A-weighted"
     lines = [
         table_text(head, rows), "",
-        f"Table: {fitted.bytes_of(picked)} of {room} bytes. What is lost is {fitted.below_sound_db(picked):.1f} dB below the sound: {fitted.level_db(picked):.0f} {unit}.",
+        f"Table: {fitted.bytes_of(picked)} of {room} bytes. "
+        f"What is lost is {fitted.below_sound_db(picked):.1f} dB below the sound: {fitted.level_db(picked):.0f} {unit}.",
     ]
     if fitted.unplayed:
         lines.append(f"Not in the press script, counted as one play each: {', '.join(fitted.unplayed)}.")

@@ -70,6 +70,7 @@ def _write(performance: "Performance", folder: Path, theme: str) -> dict[str, st
 def _summary(performance: "Performance", script: str, files: str, found: list["Finding"]) -> str:
     values = performance.summary()
     current, table = values["current"], values["table"]
+    source = f", from '{values['supply']}'" if values["supply"] else ""
     rows = [
         ("shots", _shots(values)),
         ("clips", _clips(values)),
@@ -77,7 +78,7 @@ def _summary(performance: "Performance", script: str, files: str, found: list["F
         ("delay", _delay(values)),
         *_levels(values),
         ("clipping", _clipping(values, performance)),
-        ("current", f"{current['mean_ma']:.0f} mA on average, {current['peak_ma']:.0f} mA at the highest" + (f", from '{values['supply']}'" if values["supply"] else "")),
+        ("current", f"{current['mean_ma']:.0f} mA on average, {current['peak_ma']:.0f} mA at the highest" + source),
         *([("run time", performance.run_time.said)] if performance.run_time else []),
         ("flashes", f"at most {_flashes(values):g} in a second"),
         ("table", f"{table['bytes']} bytes, {table['clip_bytes']} of them clips; the board has room for {table['flash_bytes']}"),

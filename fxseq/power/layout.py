@@ -170,7 +170,8 @@ def shared_resistor_findings(subject: str, diodes: Sequence[Diode], voltage_v: f
         return ()
     times = number(ratio) if ratio < _DARK_BESIDE else f"more than {_DARK_BESIDE}"
     return (EXPLAINED["power.shared_resistor"].finding(
-        Weight.FAULT, subject, f"{'up to ' if ratio < _DARK_BESIDE else ''}{times} times the current in one string as in another on the same resistor", f"{EQUAL_WITHIN:g} times",
+        Weight.FAULT, subject,
+        f"{'up to ' if ratio < _DARK_BESIDE else ''}{times} times the current in one string as in another on the same resistor", f"{EQUAL_WITHIN:g} times",
         "Give each string a resistor of its own: delete shared_resistor.",
         {"r": number(ratio), "Imost": f"{number(1000 * max(currents))} mA", "Ileast": f"{number(1000 * min(currents))} mA"}),)
 
