@@ -24,7 +24,11 @@ export function draw(tag, attributes = {}, ...children) {
 
 /** A name of the file as a heading has it: storm_signal -> Storm signal. */
 export function spoken(name) {
-  const text = String(name).replaceAll('_', ' ');
+  return capital(String(name).replaceAll('_', ' '));
+}
+
+/** With its first letter large, and all else as it is. */
+export function capital(text) {
   return text.charAt(0).toUpperCase() + text.slice(1);
 }
 

@@ -1,7 +1,7 @@
 /** What can be turned while it plays, and the line of edits to the server. */
 
 import { post } from './api.js';
-import { make, spoken } from './make.js';
+import { capital, make, spoken } from './make.js';
 import { say, trying } from './say.js';
 
 /** By the first key of a setting's path. Fades and clips have places of their own on the page. */
@@ -92,7 +92,7 @@ export class Settings {
 
   parts(settings) {
     return [...grouped(settings, ({ part }) => part)].map(([part, members]) =>
-      make('fieldset', {}, make('legend', {}, spoken(part)), ...members.map((setting) => this.field(setting))));
+      make('fieldset', {}, make('legend', {}, capital(part)), ...members.map((setting) => this.field(setting))));
   }
 
   field(setting) {

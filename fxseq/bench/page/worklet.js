@@ -225,7 +225,7 @@ class Board extends AudioWorkletProcessor {
   }
 
   process(inputs, [[output]]) {
-    if (this.expected >= 0 && currentFrame !== this.expected) this.gaps += 1;
+    if (this.playing && this.expected >= 0 && currentFrame !== this.expected) this.gaps += 1;
     this.expected = currentFrame + output.length;
     if (!this.playing) return true;
     this.fill(output);
