@@ -77,17 +77,17 @@ def _nothing_fits(fitted: "Fit", room: int, missing: int) -> Exception:
 
 
 def _text(fitted: "Fit", picked: Mapping[str, "Candidate"], room: int, folder: Path) -> str:
-    head = ["clip", "rate Hz", "coding", "ends ms", "bytes", "plays", "lost dB below"]
+    head = ["clip", "rate Hz", "coding", "ends ms", "bytes", "plays", "loss dB below sound"]
     rows = [
         [name, str(each.rate_hz), each.coding, "-" if each.end_ms is None else f"{each.end_ms:g}", str(each.bytes), f"{fitted.weights[name]:.1f}",
-         f"{fitted.clip_below_sound_db(each):.1f}"]
+         f"{fitted.clip_below_sound_db(each):.1f}" if each.lost else "-"]
         for name, each in picked.items()
     ]
     unit = "dB(A) at the hand" if fitted.ear.in_air else "dB of full scale, A-weighted"
+    loss = f"What is lost is {fitted.below_sound_db(picked):.1f} dB below the sound: {fitted.level_db(picked):.0f} {unit}."
     lines = [
         table_text(head, rows), "",
-        f"Table: {fitted.bytes_of(picked)} of {room} bytes. "
-        f"What is lost is {fitted.below_sound_db(picked):.1f} dB below the sound: {fitted.level_db(picked):.0f} {unit}.",
+        f"Table: {fitted.bytes_of(picked)} of {room} bytes. {loss if fitted.lost(picked) else 'Nothing is lost.'}",
     ]
     if fitted.unplayed:
         lines.append(f"Not in the press script, counted as one play each: {', '.join(fitted.unplayed)}.")

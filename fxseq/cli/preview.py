@@ -79,13 +79,21 @@ def _summary(performance: "Performance", script: str, files: str, found: list["F
         *_levels(values),
         ("clipping", _clipping(values, performance)),
         ("current", f"{current['mean_ma']:.0f} mA on average, {current['peak_ma']:.0f} mA at the highest" + source),
-        *([("run time", performance.run_time.said)] if performance.run_time else []),
+        *_run_time(performance),
         ("flashes", f"at most {_flashes(values):g} in a second"),
         ("table", f"{table['bytes']} bytes, {table['clip_bytes']} of them clips; the board has room for {table['flash_bytes']}"),
         ("files", files),
     ]
     lines = [f"{values['title']}, {values['duration_s']:.1f} s: {script}", "", *(f"  {name:<9} {text}" for name, text in rows)]
     return "\n".join([*lines, *_heavy(found, performance)])
+
+
+def _run_time(performance: "Performance") -> list[tuple[str, str]]:
+    """How long cells last, or what is missing to know it."""
+    if performance.run_time:
+        return [("run time", performance.run_time.said)]
+    runs_on_cells = performance.supply is not None and performance.supply[1].kind == "cells"
+    return [("run time", "not known: the file describes no day of use ([day])")] if runs_on_cells else []
 
 
 def _heavy(found: list["Finding"], performance: "Performance") -> list[str]:

@@ -137,7 +137,7 @@ class _ScriptReader:
             return source
         known = (*self._names.inputs, *(name for name, record in zip(self._names.triggers, self._table.triggers, strict=True)
                                         if record.input is not None))
-        self._fault(item, f"no input or trigger '{name}'", self._list(known), did_you_mean(name, known))
+        self._fault(item, f"no input or trigger '{name}'", self._list(tuple(dict.fromkeys(known))), did_you_mean(name, known))
         return None
 
     @staticmethod

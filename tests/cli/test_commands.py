@@ -117,22 +117,28 @@ def test_check_counts_the_demos_findings_in_json(fxseq) -> None:
 
 
 def test_check_plays_the_script_that_it_is_given(fxseq, starter: Path, here: Path) -> None:
-    quick = ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5))
-    assert only_json(fxseq("check", str(starter), "--json", "--presses", "tap lever @1"))["findings"] == []
+    quick = ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5)) + ", hold lever @4..5"
+    assert only_json(fxseq("check", str(starter), "--json", "--presses", "tap lever @1, hold lever @2..3"))["findings"] == []
     found = only_json(fxseq("check", str(starter), "--json", "--presses", quick))["findings"]
     assert {finding["check"] for finding in found} == {"light.flash"}
-    (here / "quick.txt").write_text("\ufeff# five taps\n" + quick.replace(", ", "\n"), encoding="utf-8")
+    (here / "quick.txt").write_text("\ufeff# five taps and a hold\n" + quick.replace(", ", "\n"), encoding="utf-8")
     assert only_json(fxseq("check", str(starter), "--json", "--presses", "quick.txt"))["findings"] == found
 
 
 # ---- preview ----
 
+def test_preview_says_what_is_missing_to_know_the_run_time(fxseq, starter: Path) -> None:
+    starter.write_text(
+        re.sub(r"\[day\].*?\n\n", "", starter.read_text(encoding="utf-8"), flags=re.DOTALL), encoding="utf-8")
+    assert "\n  run time  not known: the file describes no day of use ([day])\n" in fxseq("preview", str(starter)).out
+
+
 def test_preview_prints_a_summary_and_writes_sound_figure_and_animation(fxseq, starter: Path) -> None:
     said = fxseq("preview", str(starter), "--presses", "tap lever @1")
     assert (said.status, said.err) == (0, "")
-    lines = dict(re.findall(r"^  (\w+) +(.+)$", said.out, re.MULTILINE))
+    lines = dict(re.findall(r"^  (\w+(?: \w+)?)  +(.+)$", said.out, re.MULTILINE))
     assert said.out.startswith("Starter, 3.1 s: tap lever @1\n")
-    assert list(lines) == ["shots", "clips", "voices", "delay", "level", "clipping", "current", "flashes", "table", "files"]
+    assert list(lines) == ["shots", "clips", "voices", "delay", "level", "clipping", "current", "run time", "flashes", "table", "files"]
     assert (lines["shots"], lines["flashes"]) == ("1 of one", "at most 1 in a second")
     assert lines["files"] == "board.wav, figure.png, lights.gif, heard.wav in starter_preview"
     folder = Path("starter_preview")

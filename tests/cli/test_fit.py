@@ -1,5 +1,6 @@
 """fxseq fit."""
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -84,3 +85,9 @@ def test_fit_says_where_the_processor_is_too_slow_for_any_coding(fxseq, two: Pat
     assert said.err.endswith(
         "two.toml: board: its processor cannot decode 4 voices at 22050 Hz in any of the codings allowed; allowed: half of its time. "
         "Use fewer voices, a lower sample_rate_hz, or a faster processor.\n")
+
+
+def test_fit_says_where_nothing_is_lost(fxseq, starter: Path) -> None:
+    said = fxseq("fit", str(starter))
+    assert said.status == 0 and "bytes. Nothing is lost.\n" in said.out
+    assert re.search(r"^chirp .* pcm16 .* -$", said.out, re.MULTILINE)
