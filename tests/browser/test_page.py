@@ -106,6 +106,17 @@ def test_an_edit_that_the_file_would_not_take_is_said_and_shown_back(browser: Br
         until(page, "document.querySelector('#shape-0').value === 'decay'")
 
 
+def test_a_number_out_of_range_is_refused_in_words_that_stay_in_view(browser: Browser, tmp_path: Path) -> None:
+    with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
+        box = page.get_by_label("Repeat rate, trigger 'slow_signal', in 1/s")
+        box.fill("99")
+        box.press("Enter")
+        until(page, "document.querySelector('#status').textContent.endsWith('allowed is 0.1 to 30.')")
+        assert box.input_value() == "2" and page.is_disabled("#undo")
+        place = page.locator("#status").bounding_box()
+        assert place is not None and place["y"] >= 0 and page.evaluate("scrollY") > 300
+
+
 def test_a_segment_becomes_a_flicker_with_the_values_that_it_needs(browser: Browser, tmp_path: Path) -> None:
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
         page.select_option("#shape-1", "flicker")
