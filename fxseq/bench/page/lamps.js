@@ -69,8 +69,8 @@ export class Lamps {
   }
 
   handle({ x_mm, y_mm, size_mm }, at, extent_mm) {
-    const radius_mm = Math.max(size_mm * 0.8, extent_mm / 70), turn = this.chosen.turnOf(at + 1);
-    const label = draw('text', { 'text-anchor': 'middle', y: radius_mm * 0.4, 'font-size': radius_mm * 1.1 });
+    const radius_mm = Math.max(size_mm * 0.8, extent_mm / 50), turn = this.chosen.turnOf(at + 1);
+    const label = draw('text', { 'text-anchor': 'middle', y: radius_mm * 0.45, 'font-size': radius_mm * 1.3 });
     label.textContent = at + 1;
     const chosen = turn ? `, chosen as number ${turn}` : '';
     return draw('g', {
