@@ -27,9 +27,12 @@ def command(sequence: Path, form: str, out: Path | None, address: str | None, as
     if address is not None and form != "hex":
         raise click.UsageError("--address goes with --as hex; the other forms have no addresses.")
     start = _address(address or "0")
-    data = load_prop(sequence).compiled.data
+    prop = load_prop(sequence)
+    data, room = prop.compiled.data, prop.sequence.board.flash_for_table_bytes
     if start + len(data) > 1 << 32:
         raise click.UsageError(f"--address {address}: the table's {len(data)} bytes would end beyond 0xFFFFFFFF.")
+    if len(data) > room:
+        remark(f"Too large: the table has {len(data)} bytes, and the board in {sequence} has room for {room}. `fxseq fit` finds what fits.")
     body = _body(form, data, start, sequence.stem)
     if to_stdout:
         click.get_binary_stream("stdout").write(body)
@@ -40,7 +43,7 @@ def command(sequence: Path, form: str, out: Path | None, address: str | None, as
     write_whole(target, body)
     values = {"file": str(target), "form": form, "table_bytes": len(data), "file_bytes": len(body)}
     result(f"{target}: {len(data)} bytes of table", values, as_json)
-    if not as_json:
+    if not as_json and len(data) <= room:
         remark("Next: write it where the board's firmware looks for its table, or send it with `fxseq push`.")
 
 

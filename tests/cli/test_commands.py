@@ -302,6 +302,14 @@ def test_emit_puts_intel_hex_at_the_address(fxseq, lamp: Path, address: str, val
     assert (image.minaddr(), image.tobinstr()) == (value, load_prop(lamp).compiled.data)
 
 
+def test_emit_says_where_a_table_is_too_large_for_the_board(fxseq, lamp: Path) -> None:
+    edit(lamp, "board = { channels = 1 }", "board = { channels = 1, flash_for_table_bytes = 2000 }")
+    said = fxseq("emit", str(lamp))
+    assert said.status == 0
+    size = len(Path("lamp.bin").read_bytes())
+    assert said.err == f"Too large: the table has {size} bytes, and the board in {lamp} has room for 2000. `fxseq fit` finds what fits.\n"
+
+
 def test_emit_reaches_the_last_address(fxseq, lamp: Path) -> None:
     size = len(load_prop(lamp).compiled.data)
     assert fxseq("emit", str(lamp), "--as", "hex", "--address", hex(2**32 - size)).status == 0
