@@ -96,6 +96,19 @@ def test_an_end_that_is_dragged_back_to_the_end_needs_no_key(cutting: Page, sequ
     assert "end_ms" not in tomllib.loads(sequence.read_text())["clips"]["crack_a"] and value(cutting, "end_ms") == pytest.approx(LENGTH_MS)
 
 
+def test_a_clip_is_put_into_an_effect(cutting: Page, sequence: Path) -> None:
+    show(cutting, "bell")
+    cutting.select_option("#clip-use", label="Flare a: in place of Crack a")
+    until(cutting, "document.querySelector('#clips').textContent.includes('Flare a') && !document.querySelector('#undo').disabled")
+    cutting.select_option("#clip-use", label="Arc glow: as one more sound")
+    until(cutting, "/Played in: .*Arc glow/.test(document.querySelector('#clips').textContent)")
+    cutting.click("#save")
+    until(cutting, "document.querySelector('#saved').textContent === 'saved'")
+    effects = tomllib.loads(sequence.read_text(encoding="utf-8"))["effects"]
+    assert effects["flare_a"]["sounds"] == [{"clip": "bell"}, {"clip": "clunk", "gain_db": -8}]
+    assert effects["arc_glow"]["sounds"] == [{"clip": "bell"}]
+
+
 def test_grips_keep_out_of_each_others_way(cutting: Page, sequence: Path) -> None:
     drag(cutting, "fade_in_ms", 100)
     drag(cutting, "fade_out_ms", -900)

@@ -22,8 +22,12 @@ export class Clips {
     this.fields = make('div', {});
     this.hear = make('button', { type: 'button' }, 'Hear it as recorded');
     this.hear.addEventListener('click', () => trying(async () => this.play((await this.recording()).buffer)));
+    this.uses = make('select', { id: 'clip-use' });
+    this.uses.addEventListener('change', () => this.use());
+    this.used = make('p', { class: 'small' });
     place.replaceChildren(make('div', { class: 'field' }, make('label', { htmlFor: 'clip' }, 'Clip'), this.choice),
-      this.wave.element, this.fact, make('p', { class: 'small' }, HELP), this.hear, this.fields, this.dropPlace());
+      this.wave.element, this.fact, make('p', { class: 'small' }, HELP), this.hear,
+      make('div', { class: 'field' }, make('label', { htmlFor: 'clip-use' }, 'Play it in'), this.uses), this.used, this.fields, this.dropPlace());
     new ResizeObserver(() => this.prop && trying(() => this.draw())).observe(place);
     matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => trying(() => this.draw()));
   }
@@ -56,6 +60,7 @@ export class Clips {
     this.hear.disabled = !clip;
     if (!clip) return;
     this.showFields(clip);
+    this.showUses(clip);
     const { name, buffer } = await this.recording();
     if (name !== this.choice.value) return;
     const length_ms = buffer.duration * 1000, shape = this.shapeOf(this.clip, length_ms);
@@ -98,6 +103,25 @@ export class Clips {
     this.shape = shape;
     settings.forEach((setting, at) => this.shown[at].show(setting.value));
     this.loop.value = clip.loop ?? '';
+  }
+
+  /** Where it is played, and where it could be: beside the sounds of an effect, or in place of one. */
+  showUses({ name }) {
+    const effects = Object.entries(this.prop.sounds);
+    const having = effects.filter(([, sounds]) => sounds.some(({ clip }) => clip === name)).map(([effect]) => spoken(effect));
+    this.used.textContent = having.length ? `Played in: ${having.join(', ')}.` : 'No effect plays it yet.';
+    const option = (label, path = '') => make('option', { value: path && JSON.stringify(path) }, label);
+    const others = (effect, sounds) => sounds.flatMap(({ clip }, at) => (clip === name ? []
+      : [option(`${spoken(effect)}: in place of ${spoken(clip)}`, ['effects', effect, 'sounds', at, 'clip'])]));
+    this.uses.replaceChildren(option('Choose where'), ...effects.flatMap(([effect, sounds]) => [
+      option(`${spoken(effect)}: as one more sound`, ['effects', effect, 'sounds', ...(sounds.length ? [sounds.length] : [])]),
+      ...others(effect, sounds)]));
+  }
+
+  use() {
+    const path = JSON.parse(this.uses.value), { name } = this.clip;
+    const more = path.length === 3 ? [{ clip: name }] : { clip: name };
+    this.edits.set(path, path.at(-1) === 'clip' ? name : more, newGesture());
   }
 
   buildFields(clip, settings) {

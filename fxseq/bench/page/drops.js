@@ -82,7 +82,7 @@ export class Drops {
     const prop = await postFile('/api/clips', plainName(file.name), file);
     const { name } = prop.clips.at(-1);
     await this.took(prop, name);
-    return `${spoken(name)} is a clip now. Name it in an effect to have it played.`;
+    return `${spoken(name)} is a clip now. Choose beside its curve where it is to be played.`;
   }
 
   async photo(file) {
