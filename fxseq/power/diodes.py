@@ -41,9 +41,9 @@ class Diode:
     def voltage_v(self, current_a: ArrayLike) -> NDArray[np.float64]:
         """Forward voltage at a current >= 0, element by element. [V]"""
         amperes = np.asarray(current_a, dtype=np.float64)
-        with np.errstate(divide="ignore"):
-            exponents = np.log(amperes) - self.ln_saturation_a
-        return self.slope_v * np.logaddexp(exponents, 0.0) + self.series_ohm * amperes
+        # NaN, the current of a rail that has collapsed, stays what it is.
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return self.slope_v * np.logaddexp(np.log(amperes) - self.ln_saturation_a, 0.0) + self.series_ohm * amperes
 
     def slope_ohm(self, current_a: ArrayLike) -> NDArray[np.float64]:
         """Slope dV/dI at a current >= 0, element by element. [ohm]"""

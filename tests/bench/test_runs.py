@@ -9,7 +9,7 @@ from bench_client import Answer, Client
 from PIL import Image
 
 from fxseq.checks import load_prop
-from fxseq.cli.preview import command
+from fxseq.cli.group import run
 from fxseq.player import Player, parse_script
 
 PRESSED = "tap lever @0.4, set ring storm @0.6, hold lever @0.8..1.5, set volume 60 @1.2, end @2.5"
@@ -30,7 +30,7 @@ def wav_of(answer: Answer) -> tuple[np.ndarray, int]:
 
 def test_files_of_the_press_script_are_those_of_a_preview(demo: Client, tmp_path: Path) -> None:
     folder = tmp_path / "preview"
-    command.main([str(demo.file), "--out", str(folder)], standalone_mode=False)
+    assert run(["preview", str(demo.file), "--out", str(folder)]) == 0
     for name, kind in KINDS.items():
         answer = demo.get(f"/api/run/{name}")
         assert (answer.status, answer.headers["content-type"]) == (200, kind)

@@ -78,4 +78,5 @@ def page_at(browser: Browser, address: str, complaint: str | tuple[str, ...] = (
     complaints += page.evaluate("blocked")
     context.close()
     allowed = (complaint,) if isinstance(complaint, str) else complaint
-    assert [text for text in complaints if not any(words in text for words in allowed)] == []
+    unexpected = [text for text in complaints if not any(words in text for words in allowed)]
+    assert unexpected == [], unexpected

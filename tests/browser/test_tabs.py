@@ -8,7 +8,7 @@ from playwright.sync_api import Browser, Page
 
 pytestmark = pytest.mark.xdist_group("browser")
 
-GONE = ("ERR_CONNECTION", "WebSocket", "net::")
+GONE = ("ERR_", "WebSocket", "net::", "fetch", "network")
 STATUS = "document.querySelector('#status').textContent"
 
 

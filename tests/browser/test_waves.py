@@ -36,7 +36,11 @@ def show(page: Page, clip: str) -> None:
 
 
 def middle(page: Page, key: str) -> tuple[float, float]:
-    box = page.locator(f"[data-key='{key}']").bounding_box()
+    # Each answer of the server draws the grips anew, and for a moment there is none.
+    for _ in range(20):
+        if box := page.locator(f"[data-key='{key}']").bounding_box():
+            break
+        page.wait_for_timeout(50)
     assert box
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
