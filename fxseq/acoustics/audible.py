@@ -1,7 +1,6 @@
 """What of a sound is heard: speaker and ear as one response, and the filter with which encoders weigh errors by it."""
 import numpy as np
 from numpy.typing import NDArray
-from numpy.typing import NDArray
 
 from fxseq.acoustics.driver import Space
 from fxseq.acoustics.response import Response

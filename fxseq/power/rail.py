@@ -125,6 +125,7 @@ class Load:
         return np.unique([int(np.argmax(np.broadcast_to(self.at(volts)[0], self.points))) for volts in rails])
 
     def __add__(self, other: "Load") -> "Load":
+        """Both together, of which at most one follows the rail in its own way: a prop has one amplifier."""
         return Load(self.leds + other.leds, np.add(self.current_a, other.current_a), np.add(self.power_w, other.power_w),
                     self.followed or other.followed)
 
@@ -201,8 +202,8 @@ def _from_above(missing: _Missing, opened: NDArray[np.float64]) -> NDArray[np.fl
 def _by_halving(missing: _Missing, opened: NDArray[np.float64]) -> NDArray[np.float64]:
     """From above in steps of a fortieth down to where the source gives what is taken, then by halving: for loads of any shape. What dips below
     that and comes back within one step is passed over."""
-    low_v = high_v = np.broadcast_to(opened, missing(opened)[0].shape)
     is_found = missing(opened)[0] <= 0
+    low_v = high_v = np.broadcast_to(opened, is_found.shape)
     for share in np.linspace(1, 0, _STEPS_DOWN + 1)[1:-1]:
         holds = (missing(share * opened)[0] <= 0) | is_found
         high_v = np.where(holds, high_v, share * opened)
