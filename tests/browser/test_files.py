@@ -145,10 +145,10 @@ def test_a_photo_is_drawn_under_the_lamps(browser: Browser, prop: Path, tmp_path
         before = colours(page)
         drop(page, tmp_path / "Prop.png")
         until(page, f"{STATUS} === 'The photo is under the lamps now, taken as 160 mm wide: picture.width_mm in the file. Place them on it.'")
-        until(page, f"{COLOURS}.left[0] > 60")
+        until(page, f"{COLOURS}.left[0] > 60 && Math.min(...{COLOURS}.gauge) > 180")
         after = colours(page)
         assert after["left"][0] > 3 * after["left"][1] and after["right"][1] > 3 * after["right"][0]
-        assert max(before["left"]) < 40 and min(after["gauge"]) > 180
+        assert max(before["left"]) < 40
         page.click("#undo")
         until(page, f"{COLOURS}.left[0] < 40")
     assert (prop.parent / "prop.png").read_bytes() == (tmp_path / "Prop.png").read_bytes()

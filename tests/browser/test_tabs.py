@@ -68,6 +68,22 @@ def test_lamps_moved_in_two_tabs_keep_both_places(browser: Browser, tmp_path: Pa
             until(tab, f"{place.format(0)}.includes('at 82.5, 88.0 mm') && {place.format(1)}.includes(', 91.9 mm')")
 
 
+def test_an_answer_that_is_lost_holds_up_no_later_edit(browser: Browser, tmp_path: Path) -> None:
+    """The table after an edit never arrives: the line of edits goes on all the same, and what is played with it."""
+    with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address, GONE) as page:
+        for value, lost_again in (("5", "4"), ("3", "6")):
+            page.route("**/api/table", lambda route: route.abort())
+            turn(page, RATE, value)
+            until(page, f"{STATUS}.includes('The bench: it does not answer.')")
+            page.unroute("**/api/table")
+            played = page.evaluate("reports.findLast((report) => report.started !== undefined).started")
+            turn(page, RATE, lost_again)
+            until(page, f"reports.findLast((report) => report.started !== undefined).started >= {played + 2}")
+            page.click("#save")
+            until(page, f"{STATUS} === 'Saved.'")
+            assert tomllib.loads((tmp_path / "squall_lantern.toml").read_text())["triggers"]["storm_signal"]["rate_per_s"] == int(lost_again)
+
+
 @pytest.mark.parametrize("take", [True, False])
 def test_a_bench_that_is_killed_loses_nothing_saved_and_offers_the_rest(browser: Browser, tmp_path: Path, take: bool) -> None:
     sequence = copy_of_demo(tmp_path)

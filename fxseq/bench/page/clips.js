@@ -48,11 +48,20 @@ export class Clips {
     return this.prop.clips.find(({ name }) => name === this.choice.value);
   }
 
-  /** The recording, fetched once. */
+  /** The recording, fetched once; asked for again where that failed. */
   async recording() {
     const { name } = this.clip;
-    if (!this.waves.has(name)) this.waves.set(name, getBytes(`/api/clips/${encodeURIComponent(name)}.wav`).then(({ bytes }) => this.decode(bytes)));
-    return { name, buffer: await this.waves.get(name) };
+    if (!this.waves.has(name)) this.waves.set(name, this.fetched(name));
+    try {
+      return { name, buffer: await this.waves.get(name) };
+    } catch (error) {
+      this.waves.delete(name);
+      throw error;
+    }
+  }
+
+  async fetched(name) {
+    return this.decode((await getBytes(`/api/clips/${encodeURIComponent(name)}.wav`)).bytes);
   }
 
   async draw() {

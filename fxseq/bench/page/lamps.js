@@ -184,7 +184,7 @@ export class Lamps {
       const moved_mm = Object.fromEntries(moved.map((number) => [number, [places[number - 1].x_mm, places[number - 1].y_mm]]));
       const prop = await trying(() => post('/api/lamps', { group, moved_mm, gesture: word })) || await trying(() => get('/api/prop'));
       this.flight = undefined;
-      if (prop && !this.orders.length) await this.took(prop);
+      if (prop && !this.orders.length) await trying(() => this.took(prop));
     }
     this.isBusy = false;
   }

@@ -59,10 +59,11 @@ class Bench {
   /** A prop as the server has it: shown, and its table played. */
   async take(prop) {
     if (prop.revision < this.revision) return;
-    const isSame = prop.revision === this.revision;
-    const table = isSame ? null : getBytes('/api/table');
+    const isSame = prop.revision === this.revision && !this.isTableMissing;
     this.revision = prop.revision;
-    await this.photo(prop);
+    await trying(() => this.photo(prop));
+    if (prop.revision < this.revision) return;
+    const table = isSame ? null : getBytes('/api/table');
     // An answer to an earlier edit must not take back what has been turned since.
     if (!this.edits.areWaiting) this.show(prop);
     if (isSame) return;
@@ -84,8 +85,8 @@ class Bench {
 
   async photo({ picture }) {
     if (this.photoOf === picture.file) return;
-    this.photoOf = picture.file;
     this.photoImage = picture.image ? await createImageBitmap(new Blob([(await getBytes(picture.image)).bytes])) : null;
+    this.photoOf = picture.file;
   }
 
   show(prop) {
@@ -119,8 +120,14 @@ class Bench {
   }
 
   async play(table = getBytes('/api/table')) {
-    const [{ bytes, revision }] = await Promise.all([table, this.board.open(this.prop.board.sample_rate_hz)]);
-    this.board.start(bytes, revision, this.prop.meters, this.presses.state(this.prop.names));
+    this.isTableMissing = false;
+    try {
+      const [{ bytes, revision }] = await Promise.all([table, this.board.open(this.prop.board.sample_rate_hz)]);
+      this.board.start(bytes, revision, this.prop.meters, this.presses.state(this.prop.names));
+    } catch (error) {
+      this.isTableMissing = true;
+      throw error;
+    }
   }
 
   async figures() {

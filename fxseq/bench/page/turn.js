@@ -44,8 +44,7 @@ export class Edits {
       this.isAsking = true;
       const prop = await trying(() => post('/api/edit', edit));
       this.isAsking = false;
-      if (prop) await this.took(prop);
-      else await trying(this.refused);
+      await trying(() => (prop ? this.took(prop) : this.refused()));
     }
     this.isBusy = false;
   }
