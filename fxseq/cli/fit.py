@@ -80,7 +80,7 @@ def _text(fitted: "Fit", picked: Mapping[str, "Candidate"], room: int, folder: P
     head = ["clip", "rate Hz", "coding", "ends ms", "bytes", "plays", "loss dB below sound"]
     rows = [
         [name, str(each.rate_hz), each.coding, "-" if each.end_ms is None else f"{each.end_ms:g}", str(each.bytes), f"{fitted.weights[name]:.1f}",
-         f"{fitted.clip_below_sound_db(each):.1f}" if each.lost else "-"]
+         f"{fitted.clip_below_sound_db(each):.1f}" if each.lost else "none"]
         for name, each in picked.items()
     ]
     unit = "dB(A) at the hand" if fitted.ear.in_air else "dB of full scale, A-weighted"

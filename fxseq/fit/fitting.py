@@ -1,4 +1,5 @@
 """A prop's clips fitted into its board: what to store of each, and what that costs the ear."""
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -8,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import REFERENCE_PRESSURE_PA, power_db
+from fxseq.acoustics.decibels import known
 from fxseq.checks import Performance, Prop, prepare_clip
 from fxseq.clips import Coding
 from fxseq.fit.candidates import Candidate, Meant, as_played, candidates, meant
@@ -71,17 +73,17 @@ class Fit:
         return sum(self.weights[name] * whole.energy for name, whole in self.meant.items())
 
     def below_sound_db(self, picked: Mapping[str, Candidate]) -> float:
-        """How far the differences are below the sound, A-weighted, at the ear. [dB]"""
-        return float(power_db(self.heard / max(self.lost(picked), np.finfo(float).tiny)))
+        """How far the differences are below the sound, A-weighted, at the ear; infinite where nothing is lost. [dB]"""
+        return _below_db(self.heard, self.lost(picked))
 
     def clip_below_sound_db(self, candidate: Candidate) -> float:
         """The same for one clip by itself. [dB]"""
-        return float(power_db(self.meant[candidate.clip].energy / max(candidate.lost, np.finfo(float).tiny)))
+        return _below_db(self.meant[candidate.clip].energy, candidate.lost)
 
     def level_db(self, picked: Mapping[str, Candidate]) -> float:
-        """Level of the differences at the hand, LAeq over the press script; dB of full scale where the speaker is not described. [dB]"""
+        """Level of the differences at the hand, LAeq over the press script; dB of full scale where the speaker is not described; -inf for none. [dB]"""
         reference = REFERENCE_PRESSURE_PA**2 if self.ear.in_air else 0.5
-        return float(power_db(max(self.lost(picked), np.finfo(float).tiny) / self.duration_s / reference))
+        return float(power_db(self.lost(picked) / self.duration_s / reference))
 
     def curve(self, points: int = 24) -> list[tuple[int, float]]:
         """Bytes of the table and how far below the sound the loss then is, from the least that fits to the best there is."""
@@ -106,15 +108,20 @@ class Fit:
         return self.prop.sequence.model_copy(update={"clips": clips})
 
     def as_dict(self, picked: Mapping[str, Candidate]) -> dict[str, Any]:
-        """Plain values for `--json`."""
+        """Plain values for `--json`; a level or ratio that is no number, as where nothing is lost, is None."""
         return {
-            "table_bytes": self.bytes_of(picked), "lost_below_sound_db": round(self.below_sound_db(picked), 2),
-            "lost_level_db": round(self.level_db(picked), 2),
+            "table_bytes": self.bytes_of(picked), "lost_below_sound_db": known(round(self.below_sound_db(picked), 2)),
+            "lost_level_db": known(round(self.level_db(picked), 2)),
             "clips": {name: {
                 "rate_hz": each.rate_hz, "coding": each.coding, "end_ms": each.end_ms, "bytes": each.bytes,
-                "lost_below_sound_db": round(self.clip_below_sound_db(each), 2), "plays": self.weights[name],
+                "lost_below_sound_db": known(round(self.clip_below_sound_db(each), 2)), "plays": self.weights[name],
             } for name, each in picked.items()},
         }
+
+
+def _below_db(sound: float, lost: float) -> float:
+    """How far an energy is below another. [dB]"""
+    return float(power_db(sound / lost)) if lost else math.inf
 
 
 def settings_of(clip: m.Clip, picked: Candidate, board: m.Board) -> dict[str, Any]:

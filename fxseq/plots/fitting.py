@@ -28,7 +28,8 @@ def fit_figure(fitted: Fit, picked: Mapping[str, Candidate], table_bytes: int, t
     """
     colours = THEMES[theme]
     with styled(colours):
-        title = f"A table of {fitted.bytes_of(picked) / 1024:.1f} KB: what is lost is {fitted.below_sound_db(picked):.0f} dB below the sound"
+        loss = f"what is lost is {fitted.below_sound_db(picked):.0f} dB below the sound" if fitted.lost(picked) else "nothing is lost"
+        title = f"A table of {fitted.bytes_of(picked) / 1024:.1f} KB: {loss}"
         remarks = ["A-weighted at the ear of who holds the prop, through amplifier and speaker, over the press script. Higher is better."]
         rows = math.ceil(len(picked) / _COLUMNS)
         figure = new_figure(head_in(title, remarks) + HEADING_IN + _WHOLE_IN + AXIS_IN + rows * (HEADING_IN + _PANEL_IN) + AXIS_IN + EDGE_IN)

@@ -90,4 +90,6 @@ def test_fit_says_where_the_processor_is_too_slow_for_any_coding(fxseq, two: Pat
 def test_fit_says_where_nothing_is_lost(fxseq, starter: Path) -> None:
     said = fxseq("fit", str(starter))
     assert said.status == 0 and "bytes. Nothing is lost.\n" in said.out
-    assert re.search(r"^chirp .* pcm16 .* -$", said.out, re.MULTILINE)
+    assert re.search(r"^chirp .* pcm16 .* none$", said.out, re.MULTILINE)
+    found = json.loads(fxseq("fit", str(starter), "--json").out)
+    assert (found["lost_below_sound_db"], found["lost_level_db"], found["clips"]["chirp"]["lost_below_sound_db"]) == (None, None, None)

@@ -1,4 +1,6 @@
 """Clips fitted into a board."""
+import json
+import math
 from pathlib import Path
 from random import Random
 
@@ -40,7 +42,21 @@ def test_more_room_never_loses_more(fitted: Fit) -> None:
 def test_enough_room_loses_nothing(fitted: Fit) -> None:
     best = fitted.best(1 << 30)
     assert {(each.rate_hz, each.coding, each.end_ms) for each in best.values()} == {(22050, "pcm16", None)}
-    assert fitted.below_sound_db(best) > 200
+    assert (fitted.below_sound_db(best), fitted.level_db(best)) == (math.inf, -math.inf)
+
+
+def test_what_is_no_number_is_none_in_plain_values(fitted: Fit) -> None:
+    """JSON has no infinity."""
+    plain = fitted.as_dict(fitted.best(1 << 30))
+    assert (plain["lost_below_sound_db"], plain["lost_level_db"]) == (None, None)
+    assert {clip["lost_below_sound_db"] for clip in plain["clips"].values()} == {None}
+    assert json.loads(json.dumps(plain, allow_nan=False)) == plain
+
+
+def test_a_ratio_is_a_number_where_something_is_lost(fitted: Fit) -> None:
+    picked = fitted.best(4000)
+    expected_db = 10 * math.log10(fitted.heard / fitted.lost(picked))
+    assert fitted.as_dict(picked)["lost_below_sound_db"] == pytest.approx(expected_db, abs=0.005)
 
 
 def test_too_little_room_says_how_many_bytes_are_missing(fitted: Fit) -> None:
