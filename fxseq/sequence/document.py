@@ -5,7 +5,7 @@ from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import InlineTable, Item, Table
+from tomlkit.items import Comment, InlineTable, Item, Table, Trivia, Whitespace
 
 from fxseq.sequence.errors import Fault, SequenceError
 from fxseq.sequence.model import Sequence
@@ -69,7 +69,7 @@ class Document:
         if not _holds(table, last) and not (isinstance(table, dict) and isinstance(last, str)):
             raise self._no_place(path)
         if not (_holds(table, last) and _same(table[last], value)):
-            table[last] = _inline(value) if isinstance(value, list) or len(path) > 2 else value
+            _put(table, last, _inline(value) if isinstance(value, list) or len(path) > 2 else value)
 
     def _is_new_part(self, path: Path) -> bool:
         return len(path) == 2 and path[0] in NAMED and not _holds(self._parsed().get(path[0], {}), path[1])
@@ -93,7 +93,7 @@ class Document:
         return True
 
     def remove(self, path: Path) -> None:
-        """Take the key or list item at the path out, with the remark in its line; nothing happens where there is none.
+        """Take the key or list item at the path out; nothing happens where there is none. A remark behind a key stays, in a line of its own.
 
         Raises SequenceError if the text is not TOML.
         """
@@ -105,7 +105,7 @@ class Document:
                 return
             table = table[step]
         if _holds(table, path[-1]):
-            del table[path[-1]]
+            _take_out(table, path[-1])
 
     def _parsed(self) -> Any:
         if self._toml is None:
@@ -149,6 +149,28 @@ def _holds(table: Any, step: str | int) -> bool:
     if isinstance(table, list):
         return isinstance(step, int) and step in range(len(table))
     return isinstance(table, dict) and step in table
+
+
+def _put(table: Any, step: str | int, value: Any) -> None:
+    """A key that is new comes behind the last one, or above the first empty line: remarks below that belong to what follows the table."""
+    body = table.value.body if isinstance(table, Table) and step not in table else []
+    keys = [at for at, (key, _) in enumerate(body) if key is not None]
+    gaps = [at for at, (_, item) in enumerate(body) if isinstance(item, Whitespace)]
+    behind = keys[-1] + 1 if keys else gaps[0] if gaps else len(body)
+    below = body[behind:]
+    del body[behind:]
+    table[step] = value
+    body += below
+
+
+def _take_out(table: Any, step: str | int) -> None:
+    """A key that has a line to itself leaves its remark there."""
+    body = table.value.body if isinstance(table, Table) else table.body if isinstance(table, tomlkit.TOMLDocument) else []
+    line = next((line for line, (key, _) in enumerate(body) if key is not None and key.key == step), None)
+    trivia = None if line is None or isinstance(body[line][1], Table) else body[line][1].trivia
+    del table[step]
+    if trivia is not None and trivia.comment:
+        body[line] = None, Comment(Trivia(trivia.indent, "", trivia.comment, trivia.trail))
 
 
 def _in_lines(table: Any) -> bool:

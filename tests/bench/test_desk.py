@@ -189,7 +189,7 @@ EDITS = st.one_of(
     st.tuples(st.just(("fades", "glow", "segments", 0, "to_percent")), st.integers(0, 100)),
     st.tuples(st.just(("effects", "flare_a", "sounds", 1, "gain_db")), st.integers(-60, 18) | st.none()),
     st.tuples(st.just(("effects", "flare_a", "sounds", 0, "gain_db")), st.integers(-60, 18) | st.none()),
-    st.tuples(st.just(("board", "voices")), st.integers(-1, 18)),  # taken out, it would take the remark in its line along
+    st.tuples(st.just(("board", "voices")), st.integers(-1, 18) | st.none()),
     st.tuples(st.just(("title",)), st.text(st.characters(exclude_characters="#", exclude_categories=["Cs"]), max_size=10)),
     st.tuples(st.just(("groups", "vents", "places_mm")), st.lists(st.tuples(st.integers(0, 99), st.integers(0, 99)).map(list), min_size=6, max_size=6)),
     st.tuples(st.just(("groups", "vents", "line_mm")), st.none()),

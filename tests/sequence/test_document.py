@@ -204,7 +204,17 @@ def test_document_can_be_written_again_and_again(path):
 def test_what_is_taken_out_leaves_the_rest_as_it_is(path):
     document = Document.read(path)
     document.remove(("clips", "hum", "gain_db"))
-    assert document.text == MAKERS_FILE.replace("gain_db = -3.00   # quiet!\n", "")
+    assert document.text == MAKERS_FILE.replace("gain_db = -3.00   # quiet!\n", "# quiet!\n")
+
+
+def test_what_is_taken_out_and_set_again_stays_above_what_follows(path):
+    """A heading of the next part is no place for a key of this one."""
+    path.write_text('format = 1\nchangeover = "diode"  # parts the cells\n\n[board]\nvoices = 3  # arc and wind\n\n# ---- Sound ----\n\n[amplifier]\n')
+    document = Document.read(path)
+    document.remove(("board", "voices"))
+    document.remove(("changeover",))
+    document.set(("board", "voices"), 2)
+    assert document.text == 'format = 1\n# parts the cells\n\n[board]\n# arc and wind\nvoices = 2\n\n# ---- Sound ----\n\n[amplifier]\n'
 
 
 def test_taking_out_what_is_not_there_changes_nothing(path):
