@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.hazards.colours import COLOUR_RGB
+from fxseq.hazards.extended import LongSequence, longest_of, stretches
 from fxseq.hazards.flashes import ONE_LIGHT, WINDOW_S, FlashCount, general_places, red_transitions, worst_second
 from fxseq.sequence.model import Colour
 
@@ -61,6 +62,17 @@ class Transitions:
         held = np.cumsum(np.concatenate([share, -share])[order])
         widest = int(held.argmax())
         return float(held[widest]), float(closes_s[closes_s >= opens_s[order[widest]]].min())
+
+
+    def longest_sequence(self) -> LongSequence:
+        """The longest time in which there are, at any moment, lights with a quarter of all light that flash at two flashes a second or more each."""
+        owner, begins_s, ends_s = stretches(self.times_s, self.owner)
+        edges_s, share = np.concatenate([begins_s, ends_s]), self.shares[owner]
+        # Of edges at one time those that begin come first: what follows without a gap goes on.
+        order = np.argsort(edges_s, kind="stable")
+        enough = np.cumsum(np.concatenate([share, -share])[order]) >= LEAST_SHARE - _ROUNDING
+        turns_s = edges_s[order][enough != np.append(False, enough)[:enough.size]]
+        return longest_of(turns_s[::2], turns_s[1::2], out_of_step=True)
 
 
 def together(parts: Sequence[Transitions], shares: Sequence[float] | NDArray[np.float64]) -> Transitions:

@@ -49,7 +49,8 @@ EXPLAINED = explained(
     Explanation(
         "hazard.long_flashing", "Do any lights flash twice a second or faster for long?",
         "Flashing that is slow enough for light.flash can still do harm when it goes on. A finding where a stretch, in which each two flashes "
-        f"take a second or less, lasts longer than {LONGEST_S:g} s.",
+        f"take a second or less, lasts longer than {LONGEST_S:g} s: of the sum, or in channels that hold {LEAST_SHARE:.0%} of the light or more and "
+        "flash so each, not always the same ones.",
         "ITU-R BT.1702-3, as quoted in a secondary text; the rate as in the description of a public analyser", "a standard", _HOW_SURE,
         formula="{T} = {end} - {start}",
         symbols={"T": "length of the longest stretch, in s", "start": "when it begins, in s", "end": "when it ends, in s"}),
@@ -60,7 +61,7 @@ EXPLAINED = explained(
 class Flashes:
     """The worst second of one light, by each of the two definitions, and its longest stretch at two general flashes a second or more.
 
-    general, red: of its sum, or channel by channel where that is more; longest: of its sum.
+    Each is of its sum, or channel by channel where that is more.
     """
 
     general: FlashCount
@@ -105,7 +106,8 @@ def _flashes(general_s: NDArray[np.float64], red_s: NDArray[np.float64], apart: 
         max(worst_second(of_sum_s), of_channels.worst_second(), key=lambda count: count.transitions)
         for of_sum_s, of_channels in zip((general_s, red_s), apart, strict=True)
     )
-    return Flashes(general, red, longest_sequence(general_s))
+    longest = max(longest_sequence(general_s), apart[0].longest_sequence(), key=lambda stretch: stretch.length_s)
+    return Flashes(general, red, longest)
 
 
 def flash_report(
@@ -137,15 +139,18 @@ def flash_report(
 
 
 def _finding(subject: str, kind: str, count: FlashCount, seen: str) -> Finding:
-    where = f", in channels that hold {LEAST_SHARE:.0%} of its light or more" if count.out_of_step else ""
     return EXPLAINED["light.flash" if kind == "general" else "light.red_flash"].finding(
         weight=Weight.WARNING,
         subject=subject,
-        figure=f"{count.flashes_per_s:g} {kind} flashes within one second, from {count.at_s:.2f} s on{where}",
+        figure=f"{count.flashes_per_s:g} {kind} flashes within one second, from {count.at_s:.2f} s on{_where(count)}",
         limit=f"{MAXIMUM_TRANSITIONS / 2:g} in any second{seen}",
         remedy=_REMEDY.format(rate=flash_rate_limit_hz()),
         inputs={"f": f"{count.flashes_per_s:g}", "n": f"{count.transitions}", "t": f"{count.at_s:.2f} s"},
     )
+
+
+def _where(found: FlashCount | LongSequence) -> str:
+    return f", in channels that hold {LEAST_SHARE:.0%} of its light or more" if found.out_of_step else ""
 
 
 def _long_finding(subject: str, longest: LongSequence) -> Finding:
@@ -153,7 +158,7 @@ def _long_finding(subject: str, longest: LongSequence) -> Finding:
     return EXPLAINED["hazard.long_flashing"].finding(
         weight=Weight.WARNING,
         subject=subject,
-        figure=f"two flashes a second or more for {longest.length_s:.1f} s, from {longest.start_s:.2f} s on",
+        figure=f"two flashes a second or more for {longest.length_s:.1f} s, from {longest.start_s:.2f} s on{_where(longest)}",
         limit=f"{LONGEST_S:g} s",
         remedy="Put a pause of some seconds in, or flash more slowly than twice a second. " + _REMEDY.partition(". ")[2],
         inputs={"T": f"{longest.length_s:.1f} s", "start": f"{longest.start_s:.2f} s", "end": f"{end_s:.2f} s"},

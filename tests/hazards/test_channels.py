@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.hazards import Channels, FlashCount, FlashReport, Transitions, flash_findings, flash_report, general_transitions
+from fxseq.hazards import Channels, FlashCount, FlashReport, LongSequence, Transitions, flash_findings, flash_report, general_transitions
 from fxseq.hazards.channels import group_transitions, red_places, together
 from fxseq.sequence.model import Colour, Group
 
@@ -64,14 +64,55 @@ def test_lamps_that_flash_one_after_the_other_are_reported_though_their_sum_is_s
     tracks = {"lens": chase(24, 6.0)}
     assert np.ptp(in_every_frame(tracks["lens"]).sum(axis=0)) <= FULL
     found = flash_findings(report(tracks), 8.0)
-    assert [(finding.check, finding.subject) for finding in found] == [("light.flash", "all groups together"), ("light.flash", "group 'lens'")]
+    assert [(finding.check, finding.subject) for finding in found] == [
+        (check, subject) for check in ("light.flash", "hazard.long_flashing") for subject in ("all groups together", "group 'lens'")]
     assert found[1].figure == "6 general flashes within one second, from 0.01 s on, in channels that hold 25% of its light or more"
 
 
 def test_slow_chase_is_not_reported() -> None:
-    count = general(chase(24, 2.0))
+    count = general(chase(24, 1.5))
     assert (count.flashes_per_s, count.out_of_step) == (2.0, True)
-    assert flash_findings(report({"lens": chase(24, 2.0)}), 8.0) == ()
+    assert flash_findings(report({"lens": chase(24, 1.5)}), 8.0) == ()
+
+
+def longest(tracks: list[Track]) -> LongSequence:
+    return report({"lens": tracks}).alone["lens"].longest
+
+
+def test_slow_chase_that_goes_on_is_reported_though_its_sum_is_steady() -> None:
+    # Two flashes a second for nearly 6 s: each lamp goes on or off every 42 or 458 ms, and a quarter of them has begun by 0.25 s.
+    found = flash_findings(report({"lens": chase(24, 2.0)}), 8.0)
+    assert [(finding.check, finding.subject) for finding in found] == [
+        ("hazard.long_flashing", subject) for subject in ("all groups together", "group 'lens'")]
+    assert found[1].figure == "two flashes a second or more for 5.8 s, from 0.10 s on, in channels that hold 25% of its light or more"
+    assert longest(chase(24, 2.0)).out_of_step
+
+
+def five_a_second(begin_s: float, flashes: int) -> Track:
+    """Dark before and after; from the first change to the last it takes 0.1 s less than 0.2 s a flash."""
+    tenth = (FRAMES - round(begin_s * RATE_HZ)) // 100
+    return track((tenth >= 0) & (tenth < 2 * flashes) & (tenth % 2 == 0))
+
+
+def test_the_length_of_flashing_in_step_is_that_of_the_sum() -> None:
+    assert longest([five_a_second(0.3, 26)] * 24) == LongSequence(0.3, pytest.approx(5.1))
+
+
+@pytest.mark.parametrize(("steady_lamps", "length_s"), [(3, 5.1), (4, 0.0)])
+def test_what_flashes_for_long_must_hold_a_quarter_of_the_light(steady_lamps: int, length_s: float) -> None:
+    assert one_by_one_for([five_a_second(0.3, 26), *[steady()] * steady_lamps]).length_s == pytest.approx(length_s)
+
+
+@pytest.mark.parametrize(("begin_s", "length_s"), [(2.5, 4.1), (3.0, 4.6), (3.01, 2.7)])
+def test_flashing_that_lamps_hand_on_to_each_other_goes_on_until_a_gap(begin_s: float, length_s: float) -> None:
+    # The first of them changes last at 3.0 s, the other 1.9 s after it has begun.
+    tracks = [five_a_second(0.3, 14), five_a_second(begin_s, 10), *[steady()] * 2]
+    assert one_by_one_for(tracks) == LongSequence(0.3, pytest.approx(length_s), out_of_step=True)
+
+
+def one_by_one_for(tracks: list[Track]) -> LongSequence:
+    """Without the sum."""
+    return group_transitions(Channels({"lens": tracks}, FULL, 0, RATE_HZ), "lens", "amber")[0].longest_sequence()
 
 
 def test_halves_that_take_turns_are_reported() -> None:
@@ -146,6 +187,7 @@ def test_time_begins_at_the_first_frame() -> None:
 
 def test_no_light_has_no_transition() -> None:
     assert together([], []).worst_second() == FlashCount(0, None)
+    assert together([], []).longest_sequence() == LongSequence(0.0, 0.0)
     assert red_places(np.zeros(5), "red").size == 0
 
 
@@ -169,6 +211,28 @@ def test_worst_second_is_that_of_a_plain_search(lights: list[tuple[list[int], in
     count = Transitions(times_s, owner, np.array([number / weight for _, number in lights])).worst_second()
     assert count.transitions == expected
     assert count.at_s is None if not expected else holds(round(count.at_s * 20)) == expected
+
+
+@given(lights)
+def test_longest_sequence_is_that_of_a_plain_search(lights: list[tuple[list[int], int]]) -> None:
+    """Every twentieth of a second looked at one by one, and each light by the function for one."""
+    weight = sum(number for _, number in lights)
+
+    def flashes(times: list[int], at: int) -> bool:
+        """Whether a light is within a stretch from this twentieth of a second to the next."""
+        times = sorted(times)
+        runs = [run for run in range(len(times) - 4) if times[run + 4] - times[run] <= 20]
+        return any(times[first] <= at < times[last + 4] for first in runs for last in runs
+                   if first <= last and all(any(0 < later - run <= 4 for later in runs) for run in runs if first <= run < last))
+
+    enough = [4 * sum(number for times, number in lights if flashes(times, at)) >= weight for at in range(61)]
+    expected = max((len(run) for run in "".join("x" if each else " " for each in enough).split()), default=0)
+    times_s = np.array([at / 20 for times, _ in lights for at in sorted(times)])
+    owner = np.repeat(np.arange(len(lights)), [len(times) for times, _ in lights])
+    found = Transitions(times_s, owner, np.array([number / weight for _, number in lights])).longest_sequence()
+    assert found.length_s == pytest.approx(expected / 20)
+    begin = round(found.start_s * 20)
+    assert all(enough[begin:begin + expected])
 
 
 @given(st.lists(st.lists(st.integers(0, FULL), min_size=1, max_size=40), min_size=1, max_size=5))
