@@ -7,19 +7,25 @@ from typing import Any
 
 from fxseq.bench.body import Refused, text_of
 from fxseq.bench.regroup import Changes, Moved, join_changes, order_changes, part_changes, placed
+from fxseq.bench.scale import width_changes
+from fxseq.checks import Prop
 from fxseq.sequence import Fault, Sequence
 
 COLUMNS = ("group", "number", "x_mm", "y_mm")
 """Of the CSV file, in any order, in its first line; numbers count from 1."""
 
 
-def lamp_changes(body: dict[str, Any], sequence: Sequence) -> Changes:
+def lamp_changes(body: dict[str, Any], prop: Prop) -> Changes:
     """Changes that the page asks for. Raises Refused.
 
+    {"width_mm", "keep": "photo" or "mm"}: how wide the photo is, and what lamps keep.
     {"csv": text}: places of any lamps. {"group", "moved_mm": {number: [x, y]}}: places of some lamps of a group. {"group", "order": numbers}:
     lamps that share out their numbers anew. {"group", "lamps": numbers} with "into": another group, or "new": a name: lamps that change groups.
     Numbers count from 1.
     """
+    sequence = prop.sequence
+    if "width_mm" in body:
+        return width_changes(body["width_mm"], body.get("keep"), prop)
     if "csv" in body:
         return csv_changes(text_of(body, "csv"), sequence)
     group = text_of(body, "group")

@@ -116,8 +116,13 @@ def _places(group: str, sequence: Sequence) -> list[list[float]]:
 
 
 def _rounded(place: Iterable[float]) -> list[float]:
-    """In thousandths. [mm]"""
-    return [_plain(round(float(way), 3)) for way in place]
+    return [in_thousandths(way) for way in place]
+
+
+def in_thousandths(way_mm: float) -> float:
+    """As it goes into the file. [mm]"""
+    number: float = _plain(round(float(way_mm), 3))
+    return number
 
 
 def _plain(value: Any) -> Any:

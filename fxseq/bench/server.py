@@ -123,10 +123,10 @@ class Bench:
         return await self._change(lambda: self.desk.edit([(path, body["value"])], gesture))
 
     async def lamps(self, request: Request) -> Response:
-        """Place lamps, number them, put them into groups."""
+        """Place lamps, number them, put them into groups; say how wide the photo under them is."""
         body = await read_json(request)
         gesture = text_of(body, "gesture", "")
-        return await self._change(lambda: self.desk.edit(lamp_changes(body, self.desk.now.prop.sequence), gesture))
+        return await self._change(lambda: self.desk.edit(lamp_changes(body, self.desk.now.prop), gesture))
 
     async def upload(self, request: Request) -> Response:
         """A recording as a new clip."""

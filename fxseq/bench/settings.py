@@ -22,7 +22,10 @@ class Knob(NamedTuple):
 
 
 class Setting(NamedTuple):
-    """A knob at its place. value: present, None where the file leaves it open. part: whose it is, in a maker's words."""
+    """A knob at its place. value: present, None where the file leaves it open. part: whose it is, in a maker's words.
+
+    is_required: whether its part cannot be without the key. default: what holds where the key is not in the file; None where nothing does.
+    """
 
     path: Path
     label: str
@@ -32,6 +35,8 @@ class Setting(NamedTuple):
     most: float
     step: float
     part: str
+    is_required: bool
+    default: float | None
 
 
 KNOBS: dict[type[Part], tuple[Knob, ...]] = {
@@ -106,7 +111,8 @@ def _means_something(part: Any, key: str) -> bool:
 
 
 def _setting(path: Path, part: Part, knob: Knob) -> Setting:
-    value = getattr(part, knob.key)
+    value, field = getattr(part, knob.key), type(part).model_fields[knob.key]
     # A file may be beyond the usual range, and its value must not be lost by looking at it.
     least, most = (knob.least, knob.most) if value is None else (min(knob.least, value), max(knob.most, value))
-    return Setting((*path, knob.key), knob.label, knob.unit, value, least, most, knob.step, place_name(path))
+    default = None if field.is_required() else field.default
+    return Setting((*path, knob.key), knob.label, knob.unit, value, least, most, knob.step, place_name(path), field.is_required(), default)

@@ -42,7 +42,7 @@ def add_recording(desk: Desk, name: str, data: bytes) -> Version:
 
 def add_picture(desk: Desk, name: str, data: bytes) -> Version:
     """Write the photo and have it drawn under the lamps, on a plane of its shape that holds the present one. Raises FxError, leaves no file then."""
-    suffix, shape = _picture_shape(name, data)
+    suffix, shape = picture_shape(name, data)
     plane = prop_view(desk.now)["picture"]
     width_mm, height_mm = _grown(plane["width_mm"], plane["height_mm"], shape)
     _, target = next(iter(_free_files(desk, "", name, suffix, data)))
@@ -58,7 +58,7 @@ def _grown(width_mm: float, height_mm: float, shape: float) -> tuple[float, floa
     return wider_mm, math.ceil(wider_mm * shape * 10) / 10
 
 
-def _picture_shape(name: str, data: bytes) -> tuple[str, float]:
+def picture_shape(name: str, data: bytes) -> tuple[str, float]:
     """Suffix of the photo's format, and its height to width as it is seen. Raises Refused where it is none, damaged or too large."""
     from PIL import Image, ImageOps
 

@@ -1,8 +1,11 @@
-"""Lamps put to their places by hand and from CSV, as spreadsheets write it (RFC 4180, and semicolons)."""
+"""Lamps put to their places by hand and from CSV, as spreadsheets write it (RFC 4180, and semicolons); the photo under them made as wide as it is."""
+import io
 import tomllib
+from typing import Any
 
 import pytest
-from bench_client import Client
+from bench_client import Answer, Client
+from PIL import Image
 
 HEAD = "group,number,x_mm,y_mm\n"
 
@@ -63,3 +66,59 @@ def test_every_fault_of_a_csv_is_told_with_its_line(demo: Client) -> None:
 @pytest.mark.parametrize("text", ["", "x", HEAD, "group,number,x_mm\nvents,1,1\n", "\x00", "\n" * 5, HEAD + '"vents'])
 def test_a_csv_without_places_is_refused(demo: Client, text: str) -> None:
     assert demo.post("/api/lamps", {"csv": text}).status == 422
+
+
+@pytest.fixture
+def on_photo(demo: Client) -> Client:
+    """The demo's lamps on a photo that is twice as high as wide, taken as 160 by 320 mm."""
+    data = io.BytesIO()
+    Image.new("RGB", (100, 200)).save(data, "PNG")
+    picture = demo.post("/api/picture", data.getvalue(), Content_Type="application/octet-stream", X_Name="prop").json["picture"]
+    assert (picture["width_mm"], picture["height_mm"]) == (160, 320)
+    return demo
+
+
+def widen(client: Client, width_mm: Any, keep: Any = "photo") -> Answer:
+    return client.post("/api/lamps", {"width_mm": width_mm, "keep": keep, "gesture": "width"})
+
+
+def test_lamps_keep_their_places_on_the_photo_and_their_remarks(on_photo: Client) -> None:
+    before, text = {group: places(on_photo, group) for group in ("lens", "vents", "oil_gauge")}, on_photo.file.read_text()
+    picture = widen(on_photo, 120).json["picture"]
+    assert (picture["width_mm"], picture["height_mm"]) == (120, 240)
+    for group, ways in before.items():
+        assert places(on_photo, group) == pytest.approx([way * 0.75 for way in ways], abs=1e-3)
+    on_photo.post("/api/save")
+    saved = on_photo.file.read_text()
+    groups = tomllib.loads(saved)["groups"]
+    assert groups["lens"]["ring_mm"] == {"centre_mm": [60, 96], "radius_mm": 30, "first_at_deg": -90} and "line_mm" in groups["vents"]
+    assert tomllib.loads(saved)["picture"]["outline_mm"][0] == [43.5, 9]
+    assert [line.split("#")[1] for line in saved.splitlines() if "#" in line] == [line.split("#")[1] for line in text.splitlines() if "#" in line]
+    on_photo.post("/api/undo")
+    assert places(on_photo, "lens") == before["lens"]
+
+
+def test_lamps_keep_their_millimetres_where_that_is_asked_for(on_photo: Client) -> None:
+    before = places(on_photo, "vents")
+    picture = widen(on_photo, 200, "mm").json["picture"]
+    assert (picture["width_mm"], picture["height_mm"]) == (200, 400)
+    assert places(on_photo, "vents") == before
+
+
+def test_a_photo_too_small_for_lamps_that_keep_their_millimetres_is_refused(on_photo: Client) -> None:
+    answer = widen(on_photo, 60, "mm")
+    assert answer.status == 422 and "outside the picture" in answer.found
+    assert on_photo.get("/api/prop").json["picture"]["width_mm"] == 160
+
+
+@pytest.mark.parametrize("width_mm", [0, -1, 10_001, "120", None, True, [120]])
+def test_what_is_no_width_is_refused(on_photo: Client, width_mm: Any) -> None:
+    answer = widen(on_photo, width_mm)
+    assert answer.status == 422 and answer.json["faults"][0]["allowed"] == "1 to 10000 mm"
+
+
+def test_a_width_needs_a_photo_and_a_word_of_what_lamps_keep(on_photo: Client) -> None:
+    assert widen(on_photo, 120, "both").status == 400
+    on_photo.post("/api/undo")
+    answer = widen(on_photo, 120)
+    assert answer.status == 422 and answer.json["faults"][0]["found"] == "there is no photo beside the sequence file"

@@ -12,6 +12,7 @@ from fxseq.bench.numbers import Abandoned, key_numbers, rates
 from fxseq.bench.settings import KNOBS, settings
 from fxseq.checks import findings, load_prop, perform
 from fxseq.power.circuits import fresh_v
+from fxseq.sequence import FxError
 from fxseq.sequence.schema import alternatives
 from fxseq.tune import sweep
 
@@ -128,6 +129,23 @@ def test_every_setting_can_be_turned_to_both_ends(desk: Desk) -> None:
             assert now.value == pytest.approx(value)
             if desk.can_undo:
                 desk.undo()
+
+
+def test_a_setting_that_is_taken_out_is_at_its_default_or_refused(desk: Desk) -> None:
+    taken, refused = set(), set()
+    for setting in settings(desk.now.prop.sequence):
+        try:
+            desk.edit([(setting.path, None)])
+        except FxError as error:
+            assert setting.path[-1] in str(error)
+            refused.add((setting.path[0], setting.path[-1], setting.is_required))
+            continue
+        [now] = [other for other in settings(desk.now.prop.sequence) if other.path == setting.path]
+        assert now.value == setting.default and not setting.is_required
+        taken.add(setting.path[-1])
+    assert {"gain_db", "end_ms", "after_held_ms", "voices", "hand_m"} <= taken
+    # The first is asked for by a rule of the mode alone, the second by every segment.
+    assert {("triggers", "rate_per_s", False), ("fades", "to_percent", True)} <= refused
 
 
 def test_what_a_file_cannot_heed_is_no_setting(desk: Desk) -> None:

@@ -50,6 +50,7 @@ export class Edits {
   }
 }
 
+const NOT_SET = 'not set';
 const TAB = Math.random().toString(36).slice(2, 8);
 let gestures = 0;
 
@@ -107,33 +108,49 @@ function grouped(items, keyOf) {
   return groups;
 }
 
-/** A slider and a number field that show one setting. changed(value, gesture). `show(value)` leaves alone what is under the hand. */
-export function settingField({ path, label, unit, value, least, most, step, part }, changed) {
+/**
+ * A slider and a number field that show one setting; an empty field takes it out of the file. changed(value, gesture): null where it is emptied.
+ * `show(value)` leaves alone what is under the hand.
+ */
+export function settingField(setting, changed) {
+  const { path, label, unit, value, least, most, step, part } = setting;
   const id = `set-${path.join('-')}`;
   const slider = make('input', { type: 'range', id, min: least, max: most, step, 'aria-label': `${spoken(label)}, ${part}`, 'aria-describedby': `${id}-unit` });
   const name = `${spoken(label)}, ${part}${unit ? `, in ${unit}` : ''}`;
-  const box = make('input', { type: 'number', min: least, max: most, step: 'any', placeholder: 'not set', 'aria-label': name });
-  let gesture = newGesture();
+  const box = make('input', { type: 'number', min: least, max: most, step: 'any', placeholder: NOT_SET, 'aria-label': name });
+  let gesture = newGesture(), isTyped = false, shown = value;
   const take = (wanted) => {
     slider.value = box.value = wanted;
+    slider.removeAttribute('aria-valuetext');
     changed(Number(wanted), gesture);
+  };
+  const refuse = (why) => {
+    box.value = shown ?? '';
+    say(`${name}: ${why} is ${least} to ${most}.`, true);
+  };
+  const typed = () => {
+    const isEmpty = box.value === '' && !box.validity.badInput;
+    if (isEmpty && setting.is_required) return refuse('it cannot be left out; allowed');
+    if (!isEmpty && (box.value === '' || !box.checkValidity())) return refuse('allowed');
+    if (!isEmpty) return take(box.value);
+    say(`${name}: not in the file now, which leaves it ${setting.default === null ? NOT_SET : `at ${setting.default}`}.`);
+    return changed(null, gesture);
   };
   slider.addEventListener('input', () => take(slider.value));
   slider.addEventListener('change', () => { gesture = newGesture(); });
+  box.addEventListener('input', () => { isTyped = true; });
+  box.addEventListener('blur', () => { isTyped = false; });
   box.addEventListener('change', () => {
-    if (box.value !== '' && box.checkValidity()) take(box.value);
-    else refuse();
+    isTyped = false;
+    typed();
     gesture = newGesture();
   });
-  let shown = value;
-  const refuse = () => {
-    box.value = shown ?? '';
-    say(`${name}: allowed is ${least} to ${most}.`, true);
-  };
   const show = (now) => {
     shown = now;
     if (!slider.matches(':active')) slider.value = now ?? least;
-    if (document.activeElement !== box) box.value = now ?? '';
+    if (now === null) slider.setAttribute('aria-valuetext', NOT_SET);
+    else slider.removeAttribute('aria-valuetext');
+    if (!isTyped) box.value = now ?? '';
   };
   show(value);
   const element = make('div', { class: 'field' },
