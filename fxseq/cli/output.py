@@ -41,7 +41,7 @@ def presses_option(command: Command) -> Command:
 
 def port_option(command: Command) -> Command:
     """`--port`: where the board is."""
-    text = "Device path (/dev/ttyUSB0, COM3) or pyserial URL (socket://127.0.0.1:7000); the only port there is unless given."
+    text = "Device path (/dev/ttyUSB0, COM3) or pyserial URL (socket://127.0.0.1:7000); the only USB port there is unless given."
     return click.option("--port", metavar="PORT", help=text)(command)
 
 

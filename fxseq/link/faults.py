@@ -27,9 +27,11 @@ def no_port() -> LinkError:
     return LinkError(Fault(PORTS, "none found", remedy="Plug the board in, or name its port with --port."))
 
 
-def several_ports(ports: Sequence[str]) -> LinkError:
-    """More than one port, and none named."""
-    return LinkError(Fault(PORTS, f"{len(ports)} found: {', '.join(ports)}", "one", "Name the board's port with --port."))
+def uncertain_port(ports: Sequence[tuple[str, str]]) -> LinkError:
+    """None named, and none that is surely the board's. ports: at least one, each with what is known of it, the likeliest first."""
+    listed = ", ".join(f"{device} ({known})" if known else device for device, known in ports)
+    remedy = f"Plug in the board and no other, or add its port to the command, for example: --port {ports[0][0]}"
+    return LinkError(Fault(PORTS, f"it is not certain which is the board's: {listed}", "exactly one USB port, where --port names none", remedy))
 
 
 def missing_port(where: str) -> LinkError:

@@ -73,18 +73,20 @@ def list_ports() -> list[PortInfo]:
 
 
 def find_port() -> str:
-    """The only port there is; USB ports come before built-in ones. Raises LinkError where there is none, or more than one."""
-    found = list_ports()
-    likely = [port.device for port in found if port.usb] or [port.device for port in found]
-    if not likely:
+    """The only USB port there is. Raises LinkError with those there are where that is not exactly one.
+
+    A built-in port is never taken: many machines have one that nothing is plugged into.
+    """
+    found = sorted(list_ports(), key=lambda port: not port.usb)
+    if not found:
         raise faults.no_port()
-    if len(likely) > 1:
-        raise faults.several_ports(likely)
-    return likely[0]
+    if sum(port.usb for port in found) != 1:
+        raise faults.uncertain_port([(port.device, ", ".join(filter(None, ("USB" * port.usb, port.description)))) for port in found])
+    return found[0].device
 
 
 def open_port(where: str | None = None, baud: int = BAUD) -> Port:
-    """Open a port for this program alone. where: device or URL; the only port there is unless given. Raises LinkError."""
+    """Open a port for this program alone. where: device or URL; the only USB port unless given. Raises LinkError."""
     where = where or find_port()
     try:
         # What pyserial reaches by URL has no lock to take.

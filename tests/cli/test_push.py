@@ -84,7 +84,7 @@ def test_the_virtual_board_tells_how_to_push_to_it(go_on, here: Path) -> None:
     assert Path("my.flash").exists()
 
 
-def test_the_only_port_is_taken_where_none_is_named(fxseq, lamp: Path, here: Path, board, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_only_usb_port_is_taken_where_none_is_named(fxseq, lamp: Path, here: Path, board, monkeypatch: pytest.MonkeyPatch) -> None:
     from fxseq.link import PortInfo, ports
 
     with board(here) as where:
@@ -94,4 +94,5 @@ def test_the_only_port_is_taken_where_none_is_named(fxseq, lamp: Path, here: Pat
     assert fxseq("push", str(lamp)) == (1, "", "serial ports: none found. Plug the board in, or name its port with --port.\n")
     monkeypatch.setattr(ports, "list_ports", lambda: [PortInfo("/dev/ttyUSB0", "a", True), PortInfo("/dev/ttyUSB1", "b", True)])
     assert fxseq("push", str(lamp)) == (
-        1, "", "serial ports: 2 found: /dev/ttyUSB0, /dev/ttyUSB1; allowed: one. Name the board's port with --port.\n")
+        1, "", "serial ports: it is not certain which is the board's: /dev/ttyUSB0 (USB, a), /dev/ttyUSB1 (USB, b); allowed: exactly one USB port, "
+        "where --port names none. Plug in the board and no other, or add its port to the command, for example: --port /dev/ttyUSB0\n")

@@ -43,11 +43,6 @@ def test_the_only_usb_port_is_found_among_built_in_ones(monkeypatch: pytest.Monk
     assert find_port() == "/dev/ttyUSB1"
 
 
-def test_the_only_port_is_found_even_if_it_is_built_in(monkeypatch: pytest.MonkeyPatch) -> None:
-    pretend(monkeypatch, ("/dev/ttyS0", None))
-    assert find_port() == "/dev/ttyS0"
-
-
 def test_no_port_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
     pretend(monkeypatch)
     with pytest.raises(LinkError) as error:
@@ -55,11 +50,27 @@ def test_no_port_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
     assert str(error.value) == "serial ports: none found. Plug the board in, or name its port with --port."
 
 
-def test_several_ports_are_listed(monkeypatch: pytest.MonkeyPatch) -> None:
-    pretend(monkeypatch, ("/dev/ttyUSB0", 1), ("/dev/ttyUSB1", 1), ("/dev/ttyS0", None))
+@pytest.mark.parametrize(("devices", "listed", "example"), [
+    ([("/dev/ttyS0", None)], "/dev/ttyS0 (a board)", "/dev/ttyS0"),
+    ([("/dev/ttyS0", None), ("/dev/ttyUSB0", 1), ("/dev/ttyUSB1", 1)],
+     "/dev/ttyUSB0 (USB, a board), /dev/ttyUSB1 (USB, a board), /dev/ttyS0 (a board)", "/dev/ttyUSB0"),
+])
+def test_where_no_port_or_several_are_usb_all_are_listed_and_none_is_opened(
+    monkeypatch: pytest.MonkeyPatch, devices: list[tuple[str, int | None]], listed: str, example: str,
+) -> None:
+    pretend(monkeypatch, *devices)
+    monkeypatch.setattr(serial, "serial_for_url", lambda where, **options: pytest.fail(f"{where} was opened"))
     with pytest.raises(LinkError) as error:
         open_port()
-    assert str(error.value) == "serial ports: 2 found: /dev/ttyUSB0, /dev/ttyUSB1; allowed: one. Name the board's port with --port."
+    assert str(error.value) == (
+        f"serial ports: it is not certain which is the board's: {listed}; allowed: exactly one USB port, where --port names none. "
+        f"Plug in the board and no other, or add its port to the command, for example: --port {example}")
+
+
+def test_a_port_of_which_nothing_is_known_is_listed_by_its_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ports.system_ports, "comports", lambda: [ListPortInfo("/dev/ttyS0")])
+    with pytest.raises(LinkError, match="which is the board's: /dev/ttyS0; allowed"):
+        find_port()
 
 
 def test_port_that_does_not_exist_is_a_fault() -> None:
