@@ -144,7 +144,7 @@ def test_a_photo_is_drawn_under_the_lamps(browser: Browser, prop: Path, tmp_path
     with bench_of(prop) as address, page_at(browser, address) as page:
         before = colours(page)
         drop(page, tmp_path / "Prop.png")
-        until(page, f"{STATUS} === 'The photo is under the lamps now, taken as 160 mm wide: picture.width_mm in the file. Place them on it.'")
+        until(page, f"{STATUS} === 'The photo is under the lamps now, taken as 160 mm wide. Say below it how wide it really is, then place the lamps on it.'")
         until(page, f"{COLOURS}.left[0] > 60 && Math.min(...{COLOURS}.gauge) > 180")
         after = colours(page)
         assert after["left"][0] > 3 * after["left"][1] and after["right"][1] > 3 * after["right"][0]

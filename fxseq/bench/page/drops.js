@@ -27,9 +27,9 @@ function kindOf(file) {
 }
 
 export class Drops {
-  /** most_bytes(): largest sizes by kind. took(prop, clip): after a file was taken in. placed(text): a list of places; gives the prop. */
-  constructor({ most_bytes, took, placed }) {
-    Object.assign(this, { most_bytes, took, placed });
+  /** most_bytes(): largest sizes by kind. took(prop, clip): after a file was taken in. laid(): a photo. placed(text): a list of places; gives the prop. */
+  constructor({ most_bytes, took, laid, placed }) {
+    Object.assign(this, { most_bytes, took, laid, placed });
     const hasFiles = (event) => event.dataTransfer?.types.includes('Files');
     const mark = (isOver) => document.body.classList.toggle('dropping', isOver);
     addEventListener('dragover', (event) => {
@@ -88,7 +88,8 @@ export class Drops {
   async photo(file) {
     const prop = await postFile('/api/picture', plainName(file.name), file);
     await this.took(prop);
-    return `The photo is under the lamps now, taken as ${prop.picture.width_mm} mm wide: picture.width_mm in the file. Place them on it.`;
+    this.laid();
+    return `The photo is under the lamps now, taken as ${prop.picture.width_mm} mm wide. Say below it how wide it really is, then place the lamps on it.`;
   }
 
   async list(file) {

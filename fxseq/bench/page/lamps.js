@@ -5,6 +5,7 @@ import { Chosen } from './chosen.js';
 import { draw, make, spoken } from './make.js';
 import { trying } from './say.js';
 import { keysGesture, newGesture } from './turn.js';
+import { Width } from './width.js';
 
 const STEP_MM = 0.5, COARSE = 10;
 /** How far from a lamp's middle a mouse takes hold of it, and a finger; how far it must go to be a drag. */
@@ -22,12 +23,13 @@ export class Lamps {
     this.on = make('input', { type: 'checkbox', id: 'move-lamps' });
     this.on.addEventListener('change', () => this.draw());
     this.chosen = new Chosen((order) => this.post(order), () => this.draw());
+    this.width = new Width((order) => this.post(order));
     place.replaceChildren(
       make('div', { class: 'row' }, make('label', { class: 'tick' }, this.on, make('span', {}, 'Arrange lamps of')),
         make('label', { htmlFor: 'lamp-group', class: 'unseen' }, 'Group to arrange'), this.group),
       make('p', { class: 'small' }, HELP), this.chosen.element,
       fileRow('lamp-list', 'Places from a CSV (group, number, x_mm, y_mm)', '.csv,text/csv', take),
-      fileRow('photo', 'Photo under the lamps (PNG, JPEG, WebP)', '.png,.jpg,.jpeg,.webp', take));
+      fileRow('photo', 'Photo under the lamps (PNG, JPEG, WebP)', '.png,.jpg,.jpeg,.webp', take), this.width.element);
     overlay.addEventListener('pointerdown', (event) => this.down(event));
     overlay.addEventListener('keydown', (event) => this.key(event));
   }
@@ -39,6 +41,7 @@ export class Lamps {
     if (names.join() !== this.names) this.group.replaceChildren(...names.map((name) => make('option', { value: name }, spoken(name))));
     if (names.includes(before)) this.group.value = before;
     this.names = names.join();
+    this.width.show(prop);
     if (!this.held) this.draw();
   }
 

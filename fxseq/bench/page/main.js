@@ -39,7 +39,8 @@ class Bench {
       decode: (bytes) => this.board.context.decodeAudioData(bytes) });
     this.lamps = new Lamps(byId('lamps'), byId('handles'), { took, take: (files) => this.drops.take(files) });
     this.drops = isAlone ? undefined : new Drops({
-      most_bytes: () => this.prop.most_bytes, placed: (csv) => this.lamps.placed(csv), took: (prop, clip) => this.took(prop, clip) });
+      most_bytes: () => this.prop.most_bytes, placed: (csv) => this.lamps.placed(csv), took: (prop, clip) => this.took(prop, clip),
+      laid: () => { byId('lamps').closest('details').open = true; } });
     this.sending = new Sending(byId('sending'), () => this.edits.settled());
     this.others = new Others(byId('others'), () => this.edits.settled());
     this.events = [];

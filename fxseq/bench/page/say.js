@@ -1,7 +1,9 @@
 /** Messages to the user, read out by screen readers: two a second at most, so that none is drowned by the next. */
 
 const LEAST_APART_MS = 500;
-let place, waiting, timer, last_ms = -Infinity;
+/** How long a message stays that needs nothing done; what went wrong stays until something is done. */
+const STAYS_MS = 10000;
+let place, waiting, timer, going, last_ms = -Infinity;
 
 /** Where messages are shown: an element with role=status. */
 export function sayIn(element) {
@@ -15,11 +17,18 @@ export function say(text, alarm = false) {
   timer = setTimeout(show, Math.max(last_ms + LEAST_APART_MS - performance.now(), 0));
 }
 
+/** Takes back what went wrong, once it has been put right. */
+export function calm() {
+  if (waiting?.alarm) say('');
+}
+
 function show() {
   timer = undefined;
   last_ms = performance.now();
   place.textContent = waiting.text;
   place.classList.toggle('alarm', waiting.alarm);
+  clearTimeout(going);
+  if (!waiting.alarm) going = setTimeout(() => { place.textContent = ''; }, STAYS_MS);
 }
 
 /** Runs what may fail, and says so if it does. */

@@ -2,7 +2,7 @@
 
 import { post } from './api.js';
 import { capital, make, spoken } from './make.js';
-import { say, trying } from './say.js';
+import { calm, say, trying } from './say.js';
 
 /** By the first key of a setting's path. Fades and clips have places of their own on the page. */
 const KINDS = {
@@ -44,6 +44,7 @@ export class Edits {
       this.isAsking = true;
       const prop = await trying(() => post('/api/edit', edit));
       this.isAsking = false;
+      if (prop) calm();
       await trying(() => (prop ? this.took(prop) : this.refused()));
     }
     this.isBusy = false;
