@@ -70,12 +70,19 @@ def told(rest: list[TraceEvent], names: Names, rate_hz: float) -> dict[str, Any]
     if not rest:
         return None
     frame, kind, index, value = rest[0]
-    sentence, index_of, value_of = SENTENCES[kind.name]
-    positions = dict(enumerate(names.positions)).get(index, ())
-    words = sentence.format(
-        index=_named(index, getattr(names, index_of) if index_of else None), percent=value / 2.56,
-        value=_named(value, positions if value_of == "positions" else getattr(names, value_of) if value_of else None))
-    return {"time_s": frame / rate_hz, "frame": frame, "kind": kind.name.lower(), "index": index, "value": value, "words": words}
+    return {"time_s": frame / rate_hz, "frame": frame, "kind": kind.name.lower(), "index": index, "value": value, "words": in_words(rest[0], names)}
+
+
+def in_words(event: TraceEvent, names: Names | None) -> str:
+    """What an event says, in a sentence. names: None where they are not known and things go by their numbers."""
+    sentence, index_of, value_of = SENTENCES[event.kind.name]
+
+    def names_of(kind: str) -> tuple[str, ...] | None:
+        if names is None or not kind:
+            return None
+        return dict(enumerate(names.positions)).get(event.index, ()) if kind == "positions" else getattr(names, kind)
+
+    return sentence.format(index=_named(event.index, names_of(index_of)), value=_named(event.value, names_of(value_of)), percent=event.value / 2.56)
 
 
 def _named(number: int, names: tuple[str, ...] | None) -> str:

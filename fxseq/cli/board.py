@@ -1,18 +1,17 @@
 """fxseq board."""
 import sys
-from collections.abc import Iterator
 from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from fxseq.cli.output import remark
+from fxseq.cli.output import SEQUENCE, load_prop, remark
 
 if TYPE_CHECKING:
     from fxseq.link.virtual_board import Line
     from fxseq.player import Played
-    from fxseq.table import Table
+    from fxseq.table import Names, Table
 
 
 @click.command()
@@ -22,7 +21,9 @@ if TYPE_CHECKING:
               help="TCP port of this machine to be reached on (0: any that is free).")
 @click.option("--pty", is_flag=True,
               help="Be reached on a pseudo-terminal, as a serial port would be; this is what happens without --tcp where there are any.")
-def command(flash: Path, tcp: int | None, pty: bool) -> None:
+@click.option("--names", type=SEQUENCE, metavar="SEQUENCE",
+              help="Sequence file whose names are printed while its table plays; a table itself has only numbers.")
+def command(flash: Path, tcp: int | None, pty: bool, names: Path | None) -> None:
     """Run a virtual board to push to.
 
     It plays what it holds with the reference player, in real time, and prints what it does, until it is stopped with Ctrl-C.
@@ -31,11 +32,13 @@ def command(flash: Path, tcp: int | None, pty: bool) -> None:
 
     if tcp is not None and pty:
         raise click.UsageError("--tcp and --pty exclude each other.")
+    if names is not None:
+        load_prop(names)
     try:
         with _line(tcp) as line:
             click.echo(line.where)
             remark(f"Virtual board, slots in {flash}. Push to it: fxseq push SEQUENCE --port {line.where}")
-            shown = _Shown()
+            shown = _Shown(names)
             serve(line, flash, on_table=shown.table, on_played=shown.played)
     except KeyboardInterrupt:
         remark("stopped")
@@ -50,9 +53,11 @@ def _line(tcp: int | None) -> "AbstractContextManager[Line]":
 
 
 class _Shown:
-    """Prints what the board plays. A table holds no names, so things go by their numbers."""
+    """Prints what the board plays. sequence: file of the names."""
 
-    def __init__(self) -> None:
+    def __init__(self, sequence: Path | None) -> None:
+        self._sequence = sequence
+        self._names: Names | None = None
         self._rate_hz = 1.0
 
     def table(self, table: "Table | None") -> None:
@@ -61,15 +66,28 @@ class _Shown:
             click.echo("no table yet")
             return
         self._rate_hz = table.frame_rate_hz
+        self._names = _names_in(self._sequence, table) if self._sequence else None
         parts = f"{table.channels} channels, {len(table.clips)} clips, {len(table.effects)} effects, {len(table.triggers)} triggers"
         click.echo(f"playing a table: {parts}")
 
     def played(self, played: "Played") -> None:
         """A stretch was played."""
-        for line in _event_lines(played, self._rate_hz):
-            click.echo(line)
+        from fxseq.checks.proof import in_words
+
+        for event in played.trace:
+            click.echo(f"{event.frame / self._rate_hz:10.3f} s  {in_words(event, self._names)}")
 
 
-def _event_lines(played: "Played", rate_hz: float) -> Iterator[str]:
-    for event in played.trace:
-        yield f"{event.frame / rate_hz:10.3f} s  {event.kind.name.lower():8} {event.index} {event.value}"
+def _names_in(sequence: Path, table: "Table") -> "Names | None":
+    """Those of the file as it is by now, if it makes this table."""
+    from fxseq.sequence import FxError
+
+    try:
+        compiled = load_prop(sequence).compiled
+    except FxError as error:
+        remark(f"{error}\nThings go by their numbers.")
+        return None
+    if compiled.table != table:
+        remark(f"{sequence} makes another table than this one; things go by their numbers.")
+        return None
+    return compiled.names

@@ -62,18 +62,51 @@ def test_a_board_that_is_started_again_plays_what_it_holds(process, go_on, lamp:
             assert hello(port).length_0 == len(load_prop(lamp).compiled.data)
 
 
-def test_the_board_prints_what_it_plays_and_plays_what_the_preview_does(process, go_on, lamp: Path) -> None:
+# Frame 100 of 1050 a second, and frame 160.
+BY_NUMBER = [
+    "     0.095 s  input 0 is pressed", "     0.095 s  trigger 0 fires, shots before this one: 0", "     0.095 s  effect 0 begins, by trigger 0",
+    "     0.095 s  clip 0 begins on voice 0", "     0.095 s  group 0 begins fade 0", "     0.152 s  input 0 is let go"]
+BY_NAME = [
+    "     0.095 s  input 'button' is pressed", "     0.095 s  trigger 'flash' fires, shots before this one: 0",
+    "     0.095 s  effect 'flash' begins, by trigger 'flash'", "     0.095 s  clip 'crack' begins on voice 0",
+    "     0.095 s  group 'lamp' begins fade 'flash'", "     0.152 s  input 'button' is let go"]
+
+
+@pytest.mark.parametrize(("named", "lines"), [([], BY_NUMBER), (["--names", "lamp.toml"], BY_NAME)])
+def test_the_board_prints_what_it_plays_and_plays_what_the_preview_does(process, go_on, lamp: Path, named: list[str], lines: list[str]) -> None:
     presses = [Press(100, PressKind.PRESS, 0), Press(160, PressKind.RELEASE, 0)]
-    with go_on("board", "--tcp", "0") as board:
+    with go_on("board", "--tcp", "0", *named) as board:
         where = until(board, "")[0].strip()
         assert process("push", str(lamp), "--port", where).status == 0
         with open_port(where) as port:
             trace = prove(port, presses, 300)
-        printed = until(board, "     0.152 s  release")
+        printed = until(board, "     0.152 s  input")
     assert trace == Player(load_prop(lamp).compiled.table).play(presses, 300).trace
-    # Frame 100 of 1050 a second; a table has no names, so things go by their numbers.
-    assert [line.split() for line in printed if " s  " in line] == [
-        *(["0.095", "s", kind, "0", "0"] for kind in ("press", "shot", "effect", "sound", "fade")), ["0.152", "s", "release", "0", "0"]]
+    assert [line.rstrip() for line in printed if " s  " in line] == lines
+
+
+def test_names_are_those_of_the_file_as_it_is_when_its_table_begins_to_play(process, go_on, lamp: Path, starter: Path) -> None:
+    with go_on("board", "--tcp", "0", "--names", str(lamp)) as board:
+        where = until(board, "")[0].strip()
+        process("push", str(starter), "--port", where)
+        until(board, "playing")
+        lamp.write_text(lamp.read_text().replace("button", "lever"))
+        process("push", str(lamp), "--port", where)
+        until(board, PLAYING)
+        with open_port(where) as port:
+            prove(port, [Press(100, PressKind.PRESS, 0)], 300)
+        until(board, "     0.095 s  input 'lever' is pressed")
+        lamp.write_text("format = ")
+        process("push", str(starter), "--port", where)
+        until(board, "playing a table: 4 channels")
+    said = board.remarks.splitlines()
+    assert said[1] == "lamp.toml makes another table than this one; things go by their numbers."
+    assert "lamp.toml:1: " in said[2] and said[-2:] == ["Things go by their numbers.", "stopped"]
+
+
+def test_a_file_of_names_at_fault_is_told_before_the_board_runs(fxseq, here: Path) -> None:
+    said = fxseq("board", "--tcp", "0", "--names", "gone.toml")
+    assert (said.status, said.out) == (1, "") and said.err.startswith("gone.toml: ")
 
 
 def test_the_virtual_board_tells_how_to_push_to_it(go_on, here: Path) -> None:
