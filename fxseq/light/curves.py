@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 AMBIENT = -1
 """Target of a segment that moves to wherever the ambient layer is."""
 
-Levels = NDArray[np.int64]
+Levels = NDArray[np.integer]
 
 
 class Shape(IntEnum):
@@ -47,6 +47,11 @@ class FadeCurve:
     def has_flicker(self) -> bool:
         """Whether channels that run this curve differ from each other."""
         return any(segment.shape == Shape.FLICKER for segment in self.segments)
+
+    @property
+    def parts_channels(self) -> bool:
+        """Whether channels that start this curve from the same level may go on unlike each other: flicker, and the ambient layer, differ."""
+        return any(segment.shape == Shape.FLICKER or segment.target == AMBIENT for segment in self.segments)
 
     @property
     def length(self) -> int:
@@ -100,7 +105,7 @@ def flicker_level(segment: FadeSegment, start: int, began: int, first: int, last
     if number[0] == 0:
         drawn[0] = start
     skipped = first - int(number[0]) * segment.every
-    return _between_points(drawn, segment.every).ravel()[skipped:skipped + last - first].astype(np.int64)
+    return _between_points(drawn, segment.every).ravel()[skipped:skipped + last - first]
 
 
 def flicker_passes(segment: FadeSegment, start: int, began: int, passes: int, channel: int, seed: int) -> tuple[Levels, int]:
@@ -115,7 +120,7 @@ def flicker_passes(segment: FadeSegment, start: int, began: int, passes: int, ch
     ends = _between_points(drawn[:, whole:], segment.every)[:, 0, rest]
     drawn[1:, 0] = ends[:-1]
     levels = _between_points(drawn, segment.every).reshape(passes, -1)[:, :segment.length]
-    return levels.ravel().astype(np.int64), int(ends[-1])
+    return levels.ravel(), int(ends[-1])
 
 
 def _drawn_points(segment: FadeSegment, frames: Levels, channel: int, seed: int) -> NDArray[np.int32]:
@@ -126,7 +131,7 @@ def _drawn_points(segment: FadeSegment, frames: Levels, channel: int, seed: int)
 
 def _between_points(points: NDArray[np.int32], every: int) -> NDArray[np.int32]:
     """Straight ways from point to point, rounded toward where each begins: shape (..., n) to (..., n - 1, every). All fits 32 bits."""
-    rise = np.diff(points)[..., np.newaxis]
+    rise = (points[..., 1:] - points[..., :-1])[..., np.newaxis]
     levels = np.abs(rise) * np.arange(every, dtype=np.int32)
     levels //= np.int32(every)
     levels *= np.sign(rise)

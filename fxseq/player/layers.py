@@ -3,15 +3,16 @@
 A layer is evaluated lazily. `advance` brings it up to a frame and appends what it passed to `pieces`: levels from a frame on, one a
 frame, the last one holding until the next piece.
 """
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape, approach, flicker_level, flicker_passes, level_from_byte, progress, segment_level
 
-Levels = NDArray[np.int64]
+Levels = NDArray[np.integer]
 
 
 class Piece(NamedTuple):
@@ -36,22 +37,22 @@ def _plain_levels(segment: FadeSegment, start: int) -> Levels:
 class Layer:
     """A layer of one channel, or of several that have been treated alike. `below`: the layer that a segment to AMBIENT moves to."""
 
-    def __init__(self, channel: int, seed: int, below: "Layer | None" = None) -> None:
+    def __init__(self, channel: int, seed: int, below: "Layer | None" = None, first: int = 0) -> None:
         self.channel, self._seed, self.below = channel, seed, below
         self._curve: FadeCurve | None = None
         self._segment = 0
         self._began = self._from = 0
         self._held = self._next_level = 0
-        self.done = 0
+        self.first = self.done = first
         self.live = below is None
         self.started = -1 if below else 0
-        self.pieces = [Piece(0, _DARK, self.live, self.started)]
+        self.pieces = [Piece(first, _DARK, self.live, self.started)]
 
     def copy(self, channel: int, below: "Layer | None") -> "Layer":
         """The same layer for another channel."""
         twin = Layer(channel, self._seed, below)
         twin._curve, twin._segment, twin._began, twin._from = self._curve, self._segment, self._began, self._from
-        twin._held, twin._next_level, twin.done = self._held, self._next_level, self.done
+        twin._held, twin._next_level, twin.first, twin.done = self._held, self._next_level, self.first, self.done
         twin.live, twin.started = self.live, self.started
         twin.pieces = list(self.pieces)
         return twin
@@ -89,17 +90,38 @@ class Layer:
         self.live, self.started = True, frame
         self.advance(frame)
 
+    def holds(self, level: int) -> bool:
+        """Whether it stays at this level anyway."""
+        return self._curve is None and self._held == level
+
     def hold(self, frame: int, level: int) -> None:
         """Stay at a level from `frame` on."""
         self.advance(frame)
         self._curve, self._held = None, level
         self._append(np.array([level]))
 
-    def collect(self, frame: int) -> list[Piece]:
-        """The pieces passed so far; the layer goes on at `frame`, to which it has been advanced."""
-        pieces = self.pieces
-        self.pieces = [Piece(frame, np.array([self.level(frame)]), self.live, self.started)]
-        return pieces
+    def passed(self) -> NDArray[np.uint16]:
+        """Levels at frames first..done - 1."""
+        levels = np.empty(self.done - self.first, dtype=np.uint16)
+        for piece, end in self._pieces_to_ends():
+            part = piece.levels[:end - piece.frame]
+            held_from = piece.frame - self.first + len(part)
+            levels[piece.frame - self.first:held_from] = part
+            levels[held_from:end - self.first] = piece.levels[-1]
+        return levels
+
+    def of_pieces(self, values: Sequence[Any]) -> NDArray[Any]:
+        """A value of each piece at frames first..done - 1."""
+        return np.repeat(np.array(values), [end - piece.frame for piece, end in self._pieces_to_ends()])
+
+    def _pieces_to_ends(self) -> Iterable[tuple[Piece, int]]:
+        """Each piece and the frame at which the next takes over."""
+        return zip(self.pieces, [*(piece.frame for piece in self.pieces[1:]), self.done], strict=False)
+
+    def forget(self) -> None:
+        """Drop what was passed."""
+        self.first = self.done
+        self.pieces = [Piece(self.done, np.array([self.level(self.done)]), self.live, self.started)]
 
     def levels_at(self, low: int, high: int) -> Levels:
         """Levels at frames low..high - 1, all of them passed or being held."""

@@ -14,32 +14,19 @@ _TAIL_MOST = (1 << 20) - 1
 
 
 class ClipSamples:
-    """Decoded samples of one clip, and the way from each to the next, once through and in the loop."""
+    """Decoded samples of one clip."""
 
     def __init__(self, samples: NDArray[np.int16], loop_start: int | None) -> None:
         self.samples = samples.astype(np.int32)
-        self.loop_start = loop_start
-        self.rise = np.diff(self.samples, append=0).astype(np.int32)
-        self.looped_rise = self.rise
-        if loop_start is not None:
-            self.looped_rise = np.diff(self.samples, append=self.samples[loop_start]).astype(np.int32)
+        self._loop_start = loop_start
 
-    def plain(self, first: int, last: int, looped: bool) -> Samples:
-        """Samples first..last - 1 of a sound at the board's own rate, in an array of their own."""
-        length = len(self.samples)
-        if not looped or last <= length:
-            return self.samples[first:last].copy()
-        loop, looping_from = self.samples[self.loop_start:], max(first, length)
-        behind, count = (looping_from - length) % len(loop), last - looping_from
-        turns = np.tile(loop, -(-(behind + count) // len(loop)))
-        return np.concatenate((self.samples[first:], turns[behind:behind + count]))
-
-    def place(self, position: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Where in the clip a looped sound is after `position` samples."""
-        start, length = self.loop_start or 0, len(self.samples)
-        # A quotient and a product take a third of the time of a remainder.
-        turns = (position - start) // (length - start)
-        return np.where(position < length, position, position - turns * (length - start))
+    def first(self, count: int, looped: bool) -> Samples:
+        """Its first `count` samples: of a looped sound as often round as it takes, of another with silence behind the last."""
+        missing = count - len(self.samples)
+        if missing <= 0:
+            return self.samples[:count]
+        behind = np.resize(self.samples[self._loop_start:], missing) if looped else np.zeros(missing, dtype=np.int32)
+        return np.concatenate((self.samples, behind))
 
 
 def _shift_toward_zero(value: Samples, bits: int) -> Samples:
@@ -86,13 +73,12 @@ class Mixer:
         """Interpolated samples first..last - 1 of a sounding."""
         clip = self._clips[sounding.clip]
         if sounding.step == 65536:
-            return clip.plain(first, last, sounding.looped)
+            return clip.first(last, sounding.looped)[first:].copy()
         position = np.arange(first, last, dtype=np.int64) * sounding.step
-        place, rise = position >> 16, clip.rise
-        if sounding.looped:
-            place, rise = clip.place(place), clip.looped_rise
-        part = (position & 0xFFFF).astype(np.int32) >> 1
-        return clip.samples[place] + _shift_toward_zero(rise[place] * part, 15)
+        place, part = position >> 16, (position & 0xFFFF).astype(np.int32) >> 1
+        samples = clip.first(int(place[-1]) + 2, sounding.looped)
+        here, there = samples[place], samples[1:][place]
+        return here + _shift_toward_zero((there - here) * part, 15)
 
     def _add_tails(self, total: Samples, start: int, soundings: list[Sounding]) -> None:
         """Where a sounding was cut, let its last value fall to zero instead of jumping there."""

@@ -4,7 +4,7 @@ import plain_light
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from running import Play, Result, held, small_table
+from running import Play, Result, held, play_plain, play_reference, small_table
 
 from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape, duty_from_level, flicker_point
 from fxseq.player import Press
@@ -65,6 +65,15 @@ def test_gauge_fills_its_channels_one_after_the_other(play: Play) -> None:
     duties = play(table, held(3, 4), 5).duties
     assert duties[2] == [FULL, plain_light.duty_of(43690, 16), 0, 0]
     assert duties[3] == [FULL, plain_light.duty_of(21845, 16), 0, 0]
+
+
+def test_channels_that_an_effect_made_alike_part_again() -> None:
+    """Wicks part the channels, a flash takes both alike, and then each goes over to its own wick: as the player has it that knows channels alone."""
+    wick, flash = curve((FLICKER, 100, 90, 10, 7), loop=True), curve((STEP, 3, 255), (DECAY, 5, 0))
+    table = light_table(wick, flash, curve((STRAIGHT, 12, AMBIENT), start=255), ambient=(0,), channels=2, groups=(GroupRecord(0, 2, Merge.HIGHEST),))
+    one, other = (player(table, at((0, 0), (10, 1), (20, 2)), 40) for player in (play_reference, play_plain))
+    assert one.duties == other.duties
+    assert one.duties[12] == [FULL, FULL] and one.duties[29][0] != one.duties[29][1]
 
 
 def test_channels_of_no_group_stay_dark(play: Play) -> None:
