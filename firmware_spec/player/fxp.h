@@ -64,7 +64,7 @@ enum fxp_status {
     FXP_BAD_RECORD = -8,  /* 3 R3 */
     FXP_BAD_DATA = -9,    /* 3.7 R1, R4 */
     FXP_TOO_MANY = -10,   /* sound, but beyond a limit of this build (above); the offset is 13, or that of the section's first record */
-    FXP_NO_SUCH = -11     /* fxp_select, fxp_volume: no such selector, position or volume (5.1 R4) */
+    FXP_NO_SUCH = -11     /* fxp_select, fxp_volume, fxp_held: no such selector, position, volume (5.1 R4) or input that is up (5.2) */
 };
 
 /* Kinds of trace events (SPEC 7). */
@@ -184,6 +184,10 @@ bool fxp_has(const struct fxp *player, uint8_t selector, uint16_t position);
  * (0..256). FXP_OK or FXP_NO_SUCH, which changes nothing. (5.1 R4) */
 enum fxp_status fxp_select(struct fxp *player, uint8_t selector, uint8_t position);
 enum fxp_status fxp_volume(struct fxp *player, uint16_t wanted);
+
+/* Not for boards, whose change of tables is a power-up: behind those two, before the same frame, and the inputs in their order. An input that is up
+ * has been down for so many frames, 1..65535, under a hand that held it while another table played (SPEC 5.2, Under a hand). FXP_OK or FXP_NO_SUCH. */
+enum fxp_status fxp_held(struct fxp *player, uint8_t input, uint16_t frames);
 
 /* Plays one frame. Bit i of `closed`: contact i at the end of this frame's readings; of `struck`: whether any of them found it closed (5.2 R1). Bits
  * beyond the table's inputs do not matter.

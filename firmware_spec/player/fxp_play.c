@@ -68,6 +68,17 @@ static void change_input(struct fxp *player, uint8_t input, uint32_t bit)
     }
 }
 
+enum fxp_status fxp_held(struct fxp *player, uint8_t input, uint16_t frames)
+{
+    if (input >= player->count[FXP_INPUTS] || frames == 0 || (player->down >> input & 1) != 0) {
+        return FXP_NO_SUCH;
+    }
+    change_input(player, input, UINT32_C(1) << input);
+    player->free_from[input] -= frames;
+    player->went_down[input] -= frames;
+    return FXP_OK;
+}
+
 /* 5.2 R2 and R3. Mostly no input has anything to do. */
 static void read_inputs(struct fxp *player, uint32_t closed, uint32_t struck)
 {

@@ -225,7 +225,7 @@ static void read_gate(struct trigger *trigger, struct fxp_reader *body)
     bool reached = held && (before || fxp_reached(player->frame, opens));
     trigger->open = reached && gate->allowed;
     trigger->rises = trigger->open && (trigger->flags & OPEN) == 0;
-    trigger->fresh = reached && !before;
+    trigger->fresh = reached && !before && player->frame == opens; /* an input that was held before frame 0 may have reached it long ago */
     trigger->flags = (uint8_t)((trigger->flags & ~(OPEN | HELD)) | (trigger->open ? OPEN : 0) | (reached ? HELD : 0));
     if (held && !reached) {
         wake_in(player, opens - player->frame);

@@ -12,7 +12,7 @@ from fxseq.table import Table
 
 LONGEST_S = 300.0
 """Of what was pressed on the page."""
-_FULL_VOLUME = 256
+_FULL_VOLUME, _LONGEST_HELD = 256, 65535
 
 
 def _heard(run: Performance) -> bytes:
@@ -72,4 +72,6 @@ def _is_known(kind: int, index: int, value: int, table: Table) -> bool:
         return index < len(table.selectors) and value < table.selectors[index].positions
     if kind == PressKind.VOLUME:
         return index == 0 and value <= _FULL_VOLUME
+    if kind == PressKind.HELD:
+        return index < len(table.inputs) and 1 <= value <= _LONGEST_HELD
     return kind in (PressKind.PRESS, PressKind.RELEASE) and index < len(table.inputs) and value == 0

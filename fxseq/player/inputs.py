@@ -31,6 +31,12 @@ class Input:
         self.pressed_at = frame if self._down else None
         return TraceKind.PRESS if self._down else TraceKind.RELEASE
 
+    def hold(self, frame: int, frames: int) -> None:
+        """It is held, and has been for so long before this frame."""
+        self._closed = self._down = True
+        self._free_from = frame - frames + self._lockout
+        self.pressed_at = frame - frames
+
     def next_frame(self) -> int:
         """Frame at which the contact will be believed without a further event."""
         return self._free_from if self._closed != self._down else NEVER
@@ -54,6 +60,13 @@ class Inputs:
             if edge is not None:
                 edges.append((edge, index))
         return edges
+
+    def hold(self, frame: int, presses: Iterable[Press]) -> list[int]:
+        """Take inputs that have been held since before this frame; return them in their order. One that is down is left alone."""
+        held = {press.index: press.value for press in presses if press.kind == PressKind.HELD and self[press.index].pressed_at is None}
+        for index, frames in held.items():
+            self[index].hold(frame, frames)
+        return sorted(held)
 
     def next_frame(self) -> int:
         """Frame of the next edge that needs no further event."""

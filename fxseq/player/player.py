@@ -87,8 +87,10 @@ class Player:
                 raise ValueError(f"{press} is outside frames {self.frame} to {until_frame - 1}")
             if press.kind == PressKind.SELECT:
                 known = press.index < len(table.selectors) and 0 <= press.value < table.selectors[press.index].positions
+            elif press.kind == PressKind.VOLUME:
+                known = 0 <= press.value <= 256
             else:
-                known = 0 <= press.value <= 256 if press.kind == PressKind.VOLUME else press.index < len(table.inputs)
+                known = press.index < len(table.inputs) and (press.kind != PressKind.HELD or 1 <= press.value <= 65535)
             if not known:
                 raise ValueError(f"{press} names what the table does not have")
 
@@ -101,6 +103,8 @@ class Player:
         self._set(presses)
         changed = bool(presses) or frame >= self._inputs.next_frame() or frame == 0
         if changed:
+            for index in self._inputs.hold(frame, presses):
+                self._log(TraceKind.PRESS, index, 0)
             for edge, index in self._inputs.feed(frame, presses):
                 self._log(edge, index, 0)
         for index, trigger in enumerate(self._triggers):

@@ -79,7 +79,7 @@ def test_what_was_pressed_on_another_prop_is_refused(demo: Client) -> None:
 @pytest.mark.parametrize("changed", [
     {"until_frame": 0}, {"until_frame": 1.5}, {"until_frame": True}, {"until_frame": None}, {"presses": None}, {"presses": {}}, {"presses": [1]},
     {"presses": [[0, 0, 0]]}, {"presses": [[0, 0, 0, 0, 0]]}, {"presses": [[-1, 0, 0, 0]]}, {"presses": [[0.5, 0, 0, 0]]}, {"presses": [["0", 0, 0, 0]]},
-    {"presses": [[0, 4, 0, 0]]}, {"presses": [[0, 0, 1, 0]]}, {"presses": [[0, 2, 0, 0]]}, {"presses": [[0, 3, 0, 257]]}, {"presses": [[0, 3, 1, 0]]},
+    {"presses": [[0, 4, 0, 0]]}, {"presses": [[0, 4, 0, 65536]]}, {"presses": [[0, 4, 1, 5]]}, {"presses": [[0, 5, 0, 0]]}, {"presses": [[0, 0, 1, 0]]}, {"presses": [[0, 2, 0, 0]]}, {"presses": [[0, 3, 0, 257]]}, {"presses": [[0, 3, 1, 0]]},
     {"presses": [[100, 0, 0, 0]], "until_frame": 100}, {"presses": [[0, 0, 0, 1]]},
 ])
 def test_what_is_no_run_is_refused(steady: Client, changed: dict) -> None:
@@ -90,6 +90,13 @@ def test_what_is_no_run_is_refused(steady: Client, changed: dict) -> None:
 def test_the_last_press_that_fits_is_taken(steady: Client) -> None:
     given = {"revision": 1, "until_frame": 100, "presses": [[99, 0, 0, 0], [0, 3, 0, 256]]}
     assert wav_of(steady.post("/api/run/board.wav", given))[0].size == 100 * 21
+
+
+def test_a_lever_that_was_held_when_the_table_came_is_not_pressed_again(steady: Client) -> None:
+    """Its one trigger is a single."""
+    run = {"revision": 1, "until_frame": 500}
+    sounds = {name: wav_of(steady.post("/api/run/board.wav", {**run, "presses": [press]}))[0] for name, press in (("held", [0, 4, 0, 9]), ("pressed", [0, 0, 0, 0]))}
+    assert not sounds["held"].any() and sounds["pressed"].any()
 
 
 def test_files_that_this_prop_cannot_give_are_refused(steady: Client) -> None:

@@ -12,7 +12,7 @@ from plain_light import Light
 from plain_reader import ALWAYS, FADE, LATCH, PLAY, REPEAT, SINGLE, Record, read
 from plain_sound import Mixer
 
-PRESS, RELEASE, SELECT, VOLUME = range(4)  # kinds of events
+PRESS, RELEASE, SELECT, VOLUME, HELD = range(5)  # kinds of events
 EVENT_KINDS = {  # section 7
     "PRESS": 1, "RELEASE": 2, "SELECT": 3, "VOLUME": 4, "START": 5, "STOP": 6, "SHOT": 7, "EMPTY": 8, "EFFECT": 9, "SOUND": 10, "CUT": 11,
     "RELEASED": 12, "FADE": 13, "COUNT": 14, "REFUSED": 15,
@@ -91,6 +91,8 @@ class PlainPlayer:
         self.light.bring_up(self.frame_number)
         self.take_values(events)
         for index in range(len(self.inputs)):
+            self.take_held(index, events)
+        for index in range(len(self.inputs)):
             self.read_input(index, events)
         for index in range(len(self.triggers)):
             self.run_trigger(index)
@@ -110,6 +112,15 @@ class PlainPlayer:
             if kind == VOLUME:
                 self.mixer.wanted = value
                 self.note("VOLUME", 0, value)
+
+    def take_held(self, index: int, events: list[Event]) -> None:  # 5.2, Under a hand
+        state = self.inputs[index]
+        for _, kind, which, frames in events:
+            if which == index and kind == HELD and not state.down:
+                state.closed, state.down = True, True
+                state.went_down = self.frame_number - frames
+                state.free = self.frame_number - frames + state.lockout
+                self.note("PRESS", index, 0)
 
     def read_input(self, index: int, events: list[Event]) -> None:  # 5.2
         state = self.inputs[index]

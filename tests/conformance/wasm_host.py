@@ -44,7 +44,7 @@ class Module:
 
     def go_on(self, presses: Sequence[Press], until_frame: int) -> Run:
         """Play from frame 0 what has been started."""
-        contacts, turns = _contacts(presses, until_frame), [press for press in presses if press.kind in (PressKind.SELECT, PressKind.VOLUME)]
+        contacts, turns = _contacts(presses, until_frame), [press for press in presses if press.kind not in (PressKind.PRESS, PressKind.RELEASE)]
         samples, duties, trace, frame = bytearray(), bytearray(), [], 0
         while frame < until_frame:
             while turns and turns[0].frame == frame:
@@ -66,7 +66,8 @@ class Module:
         return list(struct.iter_unpack("<IBBH", self._read("trace", 8 * count)))
 
     def _turn(self, press: Press) -> None:
-        done = self.call("select", press.index, press.value) if press.kind == PressKind.SELECT else self.call("volume", press.value)
+        named = {PressKind.SELECT: "select", PressKind.HELD: "held"}.get(press.kind, "volume")
+        done = self.call(named, *([press.value] if named == "volume" else [press.index, press.value]))
         assert done == 0, press
 
     def _read(self, name: str, size: int) -> bytearray:
@@ -78,10 +79,10 @@ def _contacts(presses: Sequence[Press], frames: int) -> NDArray[np.uint32]:
     """What `play` takes of each frame: bits of the contacts closed at its end, and of those that were closed at any time in it."""
     closed, contacts = 0, np.zeros((frames, 2), "<u4")
     for press in presses:
-        if press.kind not in (PressKind.PRESS, PressKind.RELEASE):
+        if press.kind in (PressKind.SELECT, PressKind.VOLUME):
             continue
         bit = 1 << press.index
-        closed = closed & ~bit | (bit if press.kind == PressKind.PRESS else 0)
+        closed = closed & ~bit | (0 if press.kind == PressKind.RELEASE else bit)
         contacts[press.frame :, 0] = closed
         contacts[press.frame, 1] |= closed & bit
     return contacts

@@ -88,6 +88,24 @@ EXPORT(volume) int32_t set_volume(uint32_t wanted)
     return fxp_volume(&players[active], (uint16_t)wanted);
 }
 
+EXPORT(held) int32_t held(uint32_t input, uint32_t frames)
+{
+    if (!playing || input > UINT8_MAX || frames > UINT16_MAX) {
+        return FXP_NO_SUCH;
+    }
+    return fxp_held(&players[active], (uint8_t)input, (uint16_t)frames);
+}
+
+EXPORT(down_for) uint32_t down_for(uint32_t input)
+{
+    const struct fxp *player = &players[active];
+    if (!playing || input >= player->count[FXP_INPUTS] || (player->down >> input & 1) == 0) {
+        return 0;
+    }
+    uint32_t frames = player->frame - player->went_down[input];
+    return frames < UINT16_MAX ? frames : UINT16_MAX;
+}
+
 EXPORT(play) uint32_t play(uint32_t frames)
 {
     struct fxp *player = &players[active];

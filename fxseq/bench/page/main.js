@@ -120,11 +120,12 @@ class Bench {
     this.picture.show(prop, this.photoImage);
   }
 
-  async play(table = getBytes('/api/table')) {
+  /** isUnderHand: in place of another one, so that what is held is not pressed again. */
+  async play(table = getBytes('/api/table'), isUnderHand = true) {
     this.isTableMissing = false;
     try {
       const [{ bytes, revision }] = await Promise.all([table, this.board.open(this.prop.board.sample_rate_hz)]);
-      this.board.start(bytes, revision, this.prop.meters, this.presses.state(this.prop.names));
+      this.board.start(bytes, revision, this.prop.meters, { ...this.presses.state(this.prop.names), isUnderHand });
     } catch (error) {
       this.isTableMissing = true;
       throw error;
@@ -216,7 +217,7 @@ class Bench {
     step('reload', '/api/reload', 'Read again from the file.');
     step('found-take', '/api/unsaved', 'Your edits are back, as one step.', { take: true });
     step('found-drop', '/api/unsaved', 'Those edits are gone.', { take: false });
-    byId('restart').addEventListener('click', () => trying(() => this.play()));
+    byId('restart').addEventListener('click', () => trying(() => this.play(getBytes('/api/table'), false)));
     byId('wake').addEventListener('click', () => this.board.resume());
     byId('guard').addEventListener('change', ({ target }) => this.picture.setGuard(target.checked));
     byId('matched').addEventListener('change', ({ target }) => this.listening.match(target.checked));

@@ -73,9 +73,9 @@ export class Board {
     else this.waiting.push(message);
   }
 
-  /** Plays this table from power-up with the contacts, selectors and volume given. meters: with which current and level are followed. */
-  start(table, revision, meters, { closed, positions, volume }) {
-    this.post({ table, revision, meters, closed, positions, volume });
+  /** Plays this table from power-up. meters: with which current and level are followed. state: {closed, positions, volume, inputs, isUnderHand}. */
+  start(table, revision, meters, state) {
+    this.post({ table, revision, meters, ...state });
   }
 
   /** One edge or turn, for the very next frame. */

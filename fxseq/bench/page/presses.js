@@ -32,7 +32,7 @@ export class Presses {
       if (this.inputs.find((input) => input.name === name)?.sources.size) closed |= 1 << index;
     });
     const positions = selectors.map((name) => this.positions.find((selector) => selector.name === name)?.position ?? 0);
-    return { closed: closed >>> 0, positions, volume: this.volume };
+    return { closed: closed >>> 0, positions, volume: this.volume, inputs };
   }
 
   /** Shows the controls of a prop in a place. Controls of the same names stay as they are. */

@@ -1,6 +1,7 @@
 /** Plays a table in the audio thread: edges of contacts in; samples out; what the lamps do, what was traced, what it takes and how loud it is, reported. */
 
-const PRESS = 0, RELEASE = 1, SELECT = 2, VOLUME = 3;
+const PRESS = 0, RELEASE = 1, SELECT = 2, VOLUME = 3, HELD = 4;
+const LONGEST_HELD = 65535;
 const FULL_VOLUME = 256, VOLUME_STEP = 4;
 /** A table that starts in mid-sound cuts it: from its last sample to the new sound it takes so long, so that there is no click. */
 const CUT_RAMP_S = 0.003;
@@ -81,6 +82,7 @@ class Board extends AudioWorkletProcessor {
     this.player = new WebAssembly.Instance(module, {}).exports;
     this.memory = this.player.memory.buffer;
     this.closed = 0;
+    this.inputs = [];       // names of those of the table that plays
     this.events = [];       // {kind, index, value, frame?} in the order in which they came
     this.taken = [];        // the same since power-up, each with the frame that took it, as far as they are not reported
     this.kept = new Float32Array(0); // samples of the last frames that found no room in the quantum before
@@ -100,20 +102,30 @@ class Board extends AudioWorkletProcessor {
     else this.events.push(...message.events);
   }
 
-  /** Checks a table and, if it is sound, plays it from power-up, with selectors, volume and contacts as they are on the page. */
-  swap({ table, revision, ...state }) {
+  /**
+   * Checks a table and, if it is sound, plays it from power-up, with selectors, volume and contacts as they are on the page.
+   * inputs: names of its inputs. isUnderHand: what is held goes on being held, and is not pressed anew (SPEC 5.2).
+   */
+  swap({ table, revision, inputs = [], isUnderHand = false, ...state }) {
     const { player } = this;
     const fits = table.byteLength <= player.slot_bytes();
     if (fits) new Uint8Array(this.memory, player.slot(), table.byteLength).set(new Uint8Array(table));
     const status = player.stage(fits ? table.byteLength : player.slot_bytes() + 1);
     if (status !== 0) return this.port.postMessage({ refused: status, offset: player.offset(), revision });
     this.report();
+    const held = isUnderHand ? this.heldSamples() : new Map();
     player.start();
-    this.powerUp(state);
+    this.inputs = inputs;
+    this.powerUp(state, held);
     return this.port.postMessage({ started: revision });
   }
 
-  powerUp({ meters, closed = 0, positions = [], volume = FULL_VOLUME }) {
+  /** By name: for how many samples an input has been down. */
+  heldSamples() {
+    return new Map(this.inputs.map((name, index) => [name, this.player.down_for(index) * this.sizes.frame]));
+  }
+
+  powerUp({ meters, closed = 0, positions = [], volume = FULL_VOLUME }, held) {
     const { player } = this;
     this.rampFrom = this.last;
     this.ramp = this.playing ? Math.round(CUT_RAMP_S * sampleRate) : 0;
@@ -127,7 +139,15 @@ class Board extends AudioWorkletProcessor {
     this.taken = positions.map((value, index) => ({ frame: 0, kind: SELECT, index, value }));
     this.settle(volume);
     this.closed = this.events.reduce((bits, { index }) => bits & ~(1 << index), closed);
-    for (let index = 0; index < 32; index++) if (this.closed >>> index & 1) this.note(player.frame() >>> 0, PRESS, index);
+    for (let index = 0; index < 32; index++) if (this.closed >>> index & 1) this.close(index, held.get(this.inputs[index]) ?? 0);
+  }
+
+  /** A contact that is closed at the start, and has been for so many samples. */
+  close(index, samples) {
+    const frames = Math.min(Math.round(samples / this.sizes.frame), LONGEST_HELD), frame = this.player.frame() >>> 0;
+    if (frames === 0) return this.note(frame, PRESS, index);
+    this.player.held(index, frames);
+    return this.note(frame, HELD, index, frames);
   }
 
   /** Edges that came just before a table, without which a tap would be lost. What had been held and is let go is open already. */
