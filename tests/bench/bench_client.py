@@ -10,6 +10,8 @@ from typing import Any, NamedTuple
 from websockets.sync.client import ClientConnection, connect
 
 TOKEN = "token-of-the-tests"
+LONGEST_S = 60.0
+"""How long anything is waited for: a limit costs nothing where the test passes, and machines that run tests may be slow."""
 
 
 class Answer(NamedTuple):
@@ -43,7 +45,7 @@ class Client:
         if method == "POST":
             headers |= {"Origin": f"http://{self.host}", "Content-Type": "application/json"}
         headers |= {name.replace("_", "-"): value for name, value in changed.items()}
-        line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20)
+        line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=LONGEST_S)
         try:
             line.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
             for name, value in headers.items():
@@ -74,7 +76,7 @@ class Client:
 
     def raw(self, data: bytes) -> bytes:
         """Bytes as they are, and all that comes back."""
-        with socket.create_connection(("127.0.0.1", self.port), timeout=5) as line:
+        with socket.create_connection(("127.0.0.1", self.port), timeout=LONGEST_S) as line:
             line.sendall(data)
             line.shutdown(socket.SHUT_WR)
             pieces = []
@@ -88,10 +90,10 @@ class Client:
         more += [(name.replace("_", "-"), value) for name, value in headers.items()]
         return connect(
             f"ws://{self.host}/api/changes", subprotocols=(["bench.v1", f"bearer.{TOKEN}"] if protocols is None else protocols) or None,
-            additional_headers=more, open_timeout=5, proxy=None, compression=None)
+            additional_headers=more, open_timeout=LONGEST_S, proxy=None, compression=None)
 
 
-def wait_for(holds: Callable[[], Any], most_s: float = 10.0) -> Any:
+def wait_for(holds: Callable[[], Any], most_s: float = LONGEST_S) -> Any:
     """Ask until it holds."""
     until = time.monotonic() + most_s
     while not (value := holds()):
@@ -102,6 +104,6 @@ def wait_for(holds: Callable[[], Any], most_s: float = 10.0) -> Any:
 
 def news(socket: ClientConnection, key: str) -> Any:
     """The next message with this key."""
-    while key not in (message := json.loads(socket.recv(timeout=10))):
+    while key not in (message := json.loads(socket.recv(timeout=LONGEST_S))):
         pass
     return message[key]

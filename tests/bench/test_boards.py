@@ -2,7 +2,7 @@
 import threading
 
 import pytest
-from bench_client import Client, news
+from bench_client import LONGEST_S, Client, news
 
 from fxseq.bench import boards
 from fxseq.checks import load_prop
@@ -92,13 +92,13 @@ def test_one_conversation_at_a_time_and_edits_go_on(small: Client, port: str, mo
 
     def slow(line: object, data: bytes, progress: object) -> object:
         begun.set()
-        go_on.wait(10)
+        go_on.wait(LONGEST_S)
         raise boards.Refused(422, boards.Fault("board", "gone"))
 
     monkeypatch.setattr(boards, "push", slow)
     pushing = threading.Thread(target=small.post, args=("/api/push", {"port": port, "confirm": True}))
     pushing.start()
-    assert begun.wait(10)
+    assert begun.wait(LONGEST_S)
     try:
         assert small.post("/api/push", {"port": port, "confirm": True}).status == 409
         assert small.edit("title", value="Meanwhile").status == 200

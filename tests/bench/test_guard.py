@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from bench_client import TOKEN, Client
+from bench_client import LONGEST_S, TOKEN, Client
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from websockets.exceptions import ConnectionClosed, InvalidStatus
@@ -29,7 +29,7 @@ def test_it_listens_on_the_loopback_address_alone(steady: Client) -> None:
 def test_another_address_of_this_machine_gets_no_answer(steady: Client) -> None:
     # All of 127.0.0.0/8 is this machine (RFC 6890).
     with pytest.raises(ConnectionRefusedError):
-        socket.create_connection(("127.0.0.2", steady.port), timeout=2)
+        socket.create_connection(("127.0.0.2", steady.port), timeout=LONGEST_S)
 
 
 # Check 2: exact Host, on http and websocket.
@@ -307,7 +307,7 @@ def test_a_long_message_ends_the_websocket(steady: Client) -> None:
         line.send("x" * 5000)
         with pytest.raises(ConnectionClosed) as closed:
             for _ in range(10):
-                line.recv(timeout=5)
+                line.recv(timeout=LONGEST_S)
     assert closed.value.rcvd.code == 1009
 
 
@@ -316,8 +316,8 @@ def test_short_messages_and_bytes_on_the_websocket_are_ignored(small: Client) ->
         line.send("hello")
         line.send(b"\x00\xff")
         small.edit("title", value="Other")
-        assert json.loads(line.recv(timeout=5))["revision"] == 1
-        assert json.loads(line.recv(timeout=5))["revision"] == 2
+        assert json.loads(line.recv(timeout=LONGEST_S))["revision"] == 1
+        assert json.loads(line.recv(timeout=LONGEST_S))["revision"] == 2
 
 
 # Check 10: exact content type.

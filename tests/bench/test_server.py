@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-from bench_client import Client, news
+from bench_client import LONGEST_S, Client, news
 
 from fxseq.bench import Desk
 from fxseq.bench.changes import MOST_WAITING, Hub
@@ -167,7 +167,7 @@ def test_an_answer_comes_while_numbers_are_found(demo: Client, monkeypatch: pyte
     from fxseq.bench import worker
 
     going = threading.Event()
-    monkeypatch.setattr(worker, "key_numbers", lambda version: going.wait(10) and {"revision": version.revision})
+    monkeypatch.setattr(worker, "key_numbers", lambda version: going.wait(LONGEST_S) and {"revision": version.revision})
     asking = threading.Thread(target=demo.get, args=("/api/numbers",))
     asking.start()
     try:
@@ -200,13 +200,13 @@ def test_killed_while_editing_nothing_saved_is_lost(small_file: Path, delay_ms: 
             assert client.post("/api/save", Authorization=bearer).status == 200
             saved = number
     except (OSError, http.client.HTTPException):
-        bench.wait(10)
+        bench.wait(LONGEST_S)
     bench.stdout.close()
     assert saved >= 5 and Desk(small_file).now.prop.sequence.title in (f"Title {saved}", f"Title {saved + 1}")
     again, client, bearer = start(small_file)
     assert client.get("/api/prop", Authorization=bearer).json["title"] in (f"Title {saved}", f"Title {saved + 1}")
     again.send_signal(signal.SIGINT)
-    assert again.wait(10) == 0
+    assert again.wait(LONGEST_S) == 0
     again.stdout.close()
 
 

@@ -17,6 +17,8 @@ from fxseq.link import virtual_board
 from fxseq.link.board_session import Ability
 
 FXSEQ = [str(Path(sys.executable).with_name("fxseq"))]
+LONGEST_S = 120
+"""How long a command may take: a limit costs nothing where the test passes, and machines that run tests may be slow."""
 DEMO = Path(__file__).parents[2] / "demo_assets"
 
 
@@ -59,7 +61,7 @@ def process(here: Path) -> Fxseq:
     def call(*arguments: str | bytes, stdout: int = subprocess.PIPE, **environment: str) -> Said:
         # As a maker's shell has it: with output kept in a buffer, which some machines that run tests switch off.
         inherited = {name: value for name, value in os.environ.items() if name != "PYTHONUNBUFFERED"}
-        done = subprocess.run(FXSEQ + list(arguments), stdout=stdout, stderr=subprocess.PIPE, env={**inherited, **environment}, timeout=60)
+        done = subprocess.run(FXSEQ + list(arguments), stdout=stdout, stderr=subprocess.PIPE, env={**inherited, **environment}, timeout=LONGEST_S)
         return Said(done.returncode, (done.stdout or b"").decode(), done.stderr.decode())
 
     return call
@@ -91,12 +93,12 @@ def running(*arguments: str) -> Iterator[subprocess.Popen[str]]:
     finally:
         signal.signal(signal.SIGINT, before)
     # Whoever waits for a line that never comes gets the end of the stream instead.
-    too_long = threading.Timer(30, board.kill)
+    too_long = threading.Timer(LONGEST_S, board.kill)
     too_long.start()
     try:
         yield board
         board.send_signal(signal.SIGINT)
-        assert board.wait(10) == 0
+        assert board.wait(LONGEST_S) == 0
         board.remarks = board.stderr.read()
     finally:
         too_long.cancel()

@@ -9,7 +9,7 @@ def test_it_prints_an_address_that_works_and_ends_with_ctrl_c(lamp: Path, go_on)
         address = bench.stdout.readline().strip()
         page, _, token = address.partition("/#t=")
         assert page.startswith("http://127.0.0.1:") and len(token) == 43
-        with urllib.request.urlopen(page, timeout=10) as answer:
+        with urllib.request.urlopen(page, timeout=60) as answer:
             assert answer.status == 200
     assert "Ctrl-C" in bench.remarks and bench.remarks.rstrip().endswith("stopped")
     assert token not in bench.remarks

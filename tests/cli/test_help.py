@@ -66,7 +66,7 @@ heavy = sorted({{"numpy", "scipy", "pydantic", "tomlkit", "matplotlib", "soundfi
 assert not heavy, heavy
 assert not [name for name in sys.modules if name.startswith("fxseq.") and not name.startswith(("fxseq.cli", "fxseq.sequence"))]
 """
-    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, timeout=60)
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, timeout=120)
     assert (done.returncode, "Traceback" in done.stderr) == (0, False), done.stderr
 
 
@@ -127,7 +127,7 @@ def on_a_terminal(*arguments: str, **environment: str) -> str:
     master, slave = pty.openpty()
     fxseq = str(Path(sys.executable).with_name("fxseq"))
     plain = {name: value for name, value in os.environ.items() if name != "NO_COLOR"}
-    subprocess.run([fxseq, *arguments], stdout=slave, stderr=slave, env={**plain, "TERM": "xterm", **environment}, timeout=60, check=True)
+    subprocess.run([fxseq, *arguments], stdout=slave, stderr=slave, env={**plain, "TERM": "xterm", **environment}, timeout=120, check=True)
     os.close(slave)
     text = b""
     try:

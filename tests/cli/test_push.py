@@ -48,7 +48,7 @@ def test_a_second_push_goes_to_the_other_slot_and_in_json(process, go_on, lamp: 
     report = json.loads(said.out)
     assert (report["board"], report["slot"], report["port"], report["repeated_blocks"]) == ("virtual board", 1, where, 0)
     assert report["bytes"] == len(load_prop(lamp).compiled.data) < report["sent_bytes"]
-    assert 0.9 < report["payload_share"] < 1 and 0 < report["seconds"] < 30
+    assert 0.9 < report["payload_share"] < 1 and report["seconds"] > 0
 
 
 def test_a_board_that_is_started_again_plays_what_it_holds(process, go_on, lamp: Path) -> None:

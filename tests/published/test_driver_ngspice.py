@@ -46,7 +46,7 @@ def solved(text: str, folder: Path) -> tuple[NDArray[np.float64], NDArray[np.com
     """Frequencies [Hz], current [A] and velocity [m/s] for one volt."""
     assert shutil.which("ngspice"), "ngspice is missing: apt-get install ngspice"
     (folder / "net.cir").write_text(text)
-    subprocess.run(["ngspice", "-b", "net.cir"], cwd=folder, check=True, capture_output=True, timeout=60)
+    subprocess.run(["ngspice", "-b", "net.cir"], cwd=folder, check=True, capture_output=True, timeout=120)
     rows = np.loadtxt(folder / "out.txt")
     return rows[:, 0], rows[:, 1] + 1j * rows[:, 2], rows[:, 4] + 1j * rows[:, 5]
 

@@ -1,5 +1,7 @@
 """Loading keeps well under what a maker notices."""
 import time
+import tomllib
+from collections.abc import Callable
 
 import pytest
 
@@ -19,13 +21,21 @@ def large_text() -> str:
     return "\n".join(parts) + "\n"
 
 
-def seconds(text: str) -> float:
-    start = time.perf_counter()
-    try:
-        loads(text)
-    except SequenceError:
-        pass
-    return time.perf_counter() - start
+def processor_s(read: Callable[[str], object], text: str) -> float:
+    """The least of five times: what the processor had to do for this process alone."""
+    times_s = []
+    for _ in range(5):
+        start_s = time.process_time()
+        try:
+            read(text)
+        except SequenceError:
+            pass
+        times_s.append(time.process_time() - start_s)
+    return min(times_s)
+
+
+def test_the_large_file_is_valid():
+    loads(large_text())
 
 
 @pytest.mark.parametrize("change", [
@@ -34,6 +44,6 @@ def seconds(text: str) -> float:
     pytest.param(lambda text: text.replace("gain_db = -2.5", "gain_db = -2.5 dB", 10), id="ten breaches of syntax"),
 ])  # fmt: skip
 def test_large_file_is_read_in_less_than_the_limit(change):
-    text = change(large_text())
-    # 0.3 s is the limit for a valid file; the best of three keeps other work on the machine out of it.
-    assert min(seconds(text) for _ in range(3)) < 0.3
+    """Beside the standard library's reader of TOML, which builds values alone, so that the speed of the machine does not matter."""
+    # It takes about a hundredth of a second for the valid file on a slow machine, so this is a third of one.
+    assert processor_s(loads, change(large_text())) < 30 * processor_s(tomllib.loads, large_text())
