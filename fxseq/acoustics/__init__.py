@@ -6,7 +6,7 @@ silence is -inf in Python and None in a report.
 """
 from fxseq.acoustics.air import DENSITY_KG_PER_M3, SPEED_OF_SOUND_M_PER_S, VISCOSITY_PA_S, volume_compliance_m5_per_n
 from fxseq.acoustics.amplifier import (
-    FULL_SCALE_SAMPLE, clipping_power_w, clipping_voltage_v, full_scale_v, output_voltage_v, supply_current_a, voltage_gain,
+    FULL_SCALE_SAMPLE, amplifier_heat_w, clipping_power_w, clipping_voltage_v, full_scale_v, output_voltage_v, supply_current_a, voltage_gain,
 )
 from fxseq.acoustics.audible import error_weighting, heard_response
 from fxseq.acoustics.converter import hold_gain_db, hold_image_db, quantisation_ratio_db, quantised
@@ -21,9 +21,7 @@ from fxseq.acoustics.levels import (
     Level, LevelReport, clipping_findings, level_report, level_uncertainty, levels_at, speaker_findings,
 )
 from fxseq.acoustics.loudness import Loudness, gated_loudness, k_weighting_response, k_weighting_sections, loudness, loudness_range
-from fxseq.acoustics.output_stage import (
-    class_ab_efficiency, class_ab_heat_w, class_ab_most_heat_w, class_d_efficiency, sine_power_w, swing_v,
-)
+from fxseq.acoustics.output_stage import sine_power_w, swing_v
 from fxseq.acoustics.parameters import Contradiction, completed, contradictions, level_at_1_w_1_m_db, reference_efficiency, suspects
 from fxseq.acoustics.part_checks import part_findings
 from fxseq.acoustics.response import Response, apply_responses
@@ -41,8 +39,7 @@ from fxseq.acoustics.weighting import (
 __all__ = [
     "Contradiction", "DENSITY_KG_PER_M3", "Driver", "FAST_S", "FULL_SCALE_SAMPLE", "Grille", "Level", "LevelReport", "Loudness", "Mount",
     "REFERENCE_PRESSURE_PA", "Response", "SLOW_S", "SOLID_ANGLE_SR", "SPEED_OF_SOUND_M_PER_S", "Space", "Uncertainty", "VISCOSITY_PA_S",
-    "air_load_kg", "apply_responses", "box_cutoff_hz", "box_peak", "box_response", "change_of_level_db", "class_ab_efficiency", "class_ab_heat_w",
-    "class_ab_most_heat_w", "class_d_efficiency", "clipping_findings", "clipping_power_w", "clipping_voltage_v", "completed", "contradictions",
+    "air_load_kg", "amplifier_heat_w", "apply_responses", "box_cutoff_hz", "box_peak", "box_response", "change_of_level_db", "clipping_findings", "clipping_power_w", "clipping_voltage_v", "completed", "contradictions",
     "distance_uncertainty_db", "driver_from", "driver_of", "electrical_impedance", "equivalent_level_db", "error_weighting", "excursion_peak_hz",
     "excursion_per_volt", "excursion_response", "exposure_level_db", "flat_pa_per_v", "front_load", "full_scale_v", "gated_loudness",
     "heard_response", "hold_gain_db", "hold_image_db", "hole_impedance", "inside_model", "k_weighting_response", "k_weighting_sections",

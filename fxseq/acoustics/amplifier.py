@@ -74,3 +74,11 @@ def supply_current_a(
         return idle_a + (rectified if amplifier.output == "bridge" else rectified / 2)
     power_w = block_means(np.square(volts), block_samples) / load_ohm
     return idle_a + power_w / (amplifier.efficiency_percent / 100 * np.asarray(supply_v, dtype=np.float64))
+
+
+def amplifier_heat_w(
+    volts: NDArray[np.floating], speaker: Speaker, amplifier: Amplifier, supply_v: float, block_samples: int,
+) -> NDArray[np.float64]:
+    """Mean heat in the amplifier in successive blocks: what it takes from its supply less what the coil gets. [W] Arguments as above."""
+    taken_w = supply_v * supply_current_a(volts, speaker, amplifier, supply_v, block_samples)
+    return np.maximum(taken_w - block_means(np.square(volts), block_samples) / coil_ohm(speaker), 0.0)

@@ -1,4 +1,4 @@
-"""What an amplifier's output stage can reach, and what becomes heat in it. Floats or arrays, element by element."""
+"""What an amplifier's output stage can reach. Floats or arrays, element by element."""
 import math
 from typing import Literal
 
@@ -27,29 +27,3 @@ def swing_v(
 def sine_power_w(peak_v: ArrayLike, load_ohm: float) -> NDArray[np.float64]:
     """Power of a sine in a resistor: V^2 / (2 R). [W]"""
     return np.asarray(peak_v, dtype=np.float64) ** 2 / (2 * load_ohm)
-
-
-def class_ab_efficiency(power_w: ArrayLike, load_ohm: float, supply_v: float) -> NDArray[np.float64]:
-    """Of a class AB bridge with a sine, idle current left out, 0..pi/4: pi sqrt(2 P R) / (4 V). Source: three data sheets."""
-    return np.pi * np.sqrt(2 * np.asarray(power_w, dtype=np.float64) * load_ohm) / (4 * supply_v)
-
-
-def class_ab_heat_w(power_w: ArrayLike, load_ohm: float, supply_v: float) -> NDArray[np.float64]:
-    """Heat in a class AB bridge with a sine: 2 sqrt(2) V sqrt(P) / (pi sqrt(R)) - P. [W] Source: a data sheet."""
-    power = np.asarray(power_w, dtype=np.float64)
-    return 2 * math.sqrt(2) * supply_v / (math.pi * math.sqrt(load_ohm)) * np.sqrt(power) - power
-
-
-def class_ab_most_heat_w(load_ohm: float, supply_v: float) -> float:
-    """The most heat that any sine makes in a class AB bridge: 2 V^2 / (pi^2 R). [W]"""
-    return 2 * supply_v**2 / (math.pi**2 * load_ohm)
-
-
-def class_d_efficiency(power_w: ArrayLike, full_efficiency: float, idle_w: float) -> NDArray[np.float64]:
-    """Of a class D stage against its output: P / (P / eta + idle), 0..eta; 0 without output.
-
-    full_efficiency: load over load plus series resistance, what is reached where the idle power no longer matters.
-    """
-    power = np.asarray(power_w, dtype=np.float64)
-    taken = power / full_efficiency + idle_w
-    return np.divide(power, taken, out=np.zeros_like(taken), where=taken > 0)

@@ -10,7 +10,7 @@ from fxseq.acoustics import (
     FAST_S, REFERENCE_PRESSURE_PA, Space, apply_responses, clipping_voltage_v, full_scale_v, heard_response, power_db, supply_current_a,
 )
 from fxseq.checks import Prop
-from fxseq.power import Steps, circuits, fresh_v, group_current_ma
+from fxseq.power import Steps, before, board_load, circuits, fresh_v, group_current_ma
 from fxseq.sequence import Amplifier, Speaker, Supply, channels_of
 
 LEAD_SAMPLES = 64
@@ -24,30 +24,40 @@ _POINTS = 4096
 def meters(prop: Prop) -> dict[str, Any]:
     """Plain numbers with which samples and duties become current and level.
 
-    channel_ma: of each channel at full duty, as it is wired and at the fresh supply. base_ma: of the board, and of the amplifier without
+    channel_ma: of each channel at full duty, as it is wired and from the fresh supply. base_ma: of board and regulator, and of the amplifier without
     sound. sound: see `_sound_meter`; None where amplifier, speaker or supply is not described. most_ma: more than the prop can take.
     """
     sequence = prop.sequence
     base_ma, sound, loudest_ma = sequence.board.current_ma, None, 0.0
     supply, amplifier, speaker = prop.supply(), sequence.amplifier, sequence.speaker
+    if supply is not None:
+        base_ma = 1000 * float(board_load(sequence).at(fresh_v(supply[1]).typical)[0])
     if amplifier is not None and speaker is not None and supply is not None:
         sound = _sound_meter(prop, amplifier, speaker, supply[1])
-        base_ma += amplifier.idle_current_ma
+        base_ma += amplifier.idle_current_ma * _ratio(prop, supply[1])
         loudest_ma = sound["ma_per_v2"] * sound["most_v"] ** 2 + sound["ma_per_v"] * sound["most_v"]
     channel_ma = _channel_ma(prop)
     return {"base_ma": base_ma, "channel_ma": channel_ma, "sound": sound, "most_ma": base_ma + sum(channel_ma) + loudest_ma}
 
 
 def _channel_ma(prop: Prop) -> list[float]:
-    sequence, wired = prop.sequence, circuits(prop.sequence)
+    sequence, wired, supply = prop.sequence, circuits(prop.sequence), prop.supply()
     found = [0.0] * sequence.board.channels
     lit = Steps(np.zeros(1), np.ones(1), 1.0)
     for name in prop.compiled.names.groups:
         group = sequence.groups[name]
-        whole_ma = wired[name].current_ma(lit) if wired else group_current_ma(group, lit)
+        whole_ma = float((wired[name].current_ma(lit) if wired else group_current_ma(group, lit)).values[0])
+        if wired and supply is not None and (regulator := wired[name].regulator):
+            whole_ma *= regulator.ratio(fresh_v(supply[1]).typical)
         for channel in channels_of(group):
-            found[channel] = float(whole_ma.values[0]) / group.channels
+            found[channel] = whole_ma / group.channels
     return found
+
+
+def _ratio(prop: Prop, supply: Supply) -> float:
+    """Current from the fresh supply for each ampere of the amplifier: 1 without a switching regulator between them."""
+    regulator = before("amplifier", prop.sequence)
+    return regulator.ratio(fresh_v(supply).typical) if regulator else 1.0
 
 
 def _sound_meter(prop: Prop, amplifier: Amplifier, speaker: Speaker, supply: Supply) -> dict[str, Any]:
@@ -59,9 +69,10 @@ def _sound_meter(prop: Prop, amplifier: Amplifier, speaker: Speaker, supply: Sup
     fast_s: time constant with which its square is averaged. most_db: level that no sound can reach. [dB(A) re 20 uPa]
     """
     board, place = prop.sequence.board, prop.sequence.listening
-    supply_v = fresh_v(supply).typical
+    regulator, ratio = before("amplifier", prop.sequence), _ratio(prop, supply)
+    supply_v = regulator.output_v if regulator else fresh_v(supply).typical
     most_v = min(full_scale_v(amplifier), float(clipping_voltage_v(amplifier, supply_v, speaker.impedance_ohm)))
-    quiet, one_volt = (float(supply_current_a(np.full(1, volts), speaker, amplifier, supply_v, 1)[0]) * 1000 for volts in (0.0, 1.0))
+    quiet, one_volt = (float(supply_current_a(np.full(1, volts), speaker, amplifier, supply_v, 1)[0]) * 1000 * ratio for volts in (0.0, 1.0))
     by_magnitude = amplifier.kind == "class_ab"
     impulse, most_gain = _a_weighted(speaker, place.hand_m, place.space, board.sample_rate_hz)
     return {

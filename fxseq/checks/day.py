@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.player import PressKind
-from fxseq.power import Load, Phase, RunTime, Steps, amplifier_load, changeover_diode, pack_of, shares
+from fxseq.power import Load, Phase, RunTime, Steps, amplifier_load, changeover_diode, pack_of, regulation, shares
+from fxseq.power.regulators import taken
 from fxseq.power.run_time import run_time
 from fxseq.table import InputKind
 
@@ -57,7 +58,7 @@ def day_run_time(performance: "Performance") -> RunTime | None:
     whole = Spans(np.zeros(1), np.full(1, idle.duration_s), 0.0)
     phases = [Phase(name, share[name], _loads(run, spans)) for name, run, spans in
               (("idle", idle, whole), ("taps", performance, taps), ("held", performance, held))]
-    minimum_v = supply[1].minimum_v
+    minimum_v = performance.stops_at_v
     return run_time(pack, phases, performance.feed.heaviest(minimum_v), minimum_v, changeover_diode(performance.prop.sequence))
 
 
@@ -71,10 +72,11 @@ def _loads(run: "Performance", spans: Spans) -> dict[str, Load]:
     def mean(steps: Steps) -> Steps:
         return Steps(np.zeros(1), np.full(1, steps.mean_within(spans.begins_s, spans.ends_s)), 0.0)
 
-    sequence, sound_v = run.prop.sequence, run.fresh_v
-    sound = amplifier_load(sequence.amplifier, mean(run.sound_ma).values / 1000, sound_v)
+    sequence, regulator = run.prop.sequence, regulation(run.prop.sequence)
+    sound = amplifier_load(sequence, mean(run.sound_ma).values / 1000, run.fresh_v)
+    own = {"regulator": Load(current_a=regulator.own_a)} if regulator else {}
     return {**{name: circuit.load(mean(run.light_of[name])) for name, circuit in run.circuits.items()},
-            "amplifier": sound, "board": Load(current_a=sequence.board.current_ma / 1000)}
+            "amplifier": sound, "board": taken("board", sequence, sequence.board.current_ma / 1000), **own}
 
 
 def _spans(performance: "Performance") -> tuple[Spans, Spans]:

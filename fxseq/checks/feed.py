@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import supply_current_a
-from fxseq.power import FollowedCurrent, Load, PlayedRail, amplifier_load, changeover_diode, fresh_v, played_load, played_rail
+from fxseq.power import FollowedCurrent, Load, PlayedRail, amplifier_load, before, changeover_diode, fresh_v, played_load, played_rail
 
 if TYPE_CHECKING:
     from fxseq.checks.performance import Performance
@@ -41,20 +41,26 @@ class Feed:
     def _loaded(self) -> tuple[Load, PlayedRail | None]:
         """Load and rail. Where the amplifier clips as the supply sags, it takes less than with a steady one, which holds up the rail."""
         run, (times_s, frame, lights) = self._run, self.lights
-        load = lights + amplifier_load(run.prop.sequence.amplifier, run.sound_ma.values / 1000, run.fresh_v).part(frame)
+        load = lights + amplifier_load(run.prop.sequence, run.sound_ma.values / 1000, run.fresh_v).part(frame)
         if run.supply is None:
             return load, None
         diode = changeover_diode(run.prop.sequence)
         rail = played_rail(run.supply[1], load, times_s, run.duration_s, diode)
-        if not run.sounds or not run.clips_at(np.nan_to_num(rail.lowest.low)):
+        if not self._follows(np.nan_to_num(rail.lowest.low)):
             return load, rail
         load = lights + self.amplifier_in(np.arange(run.sound_ma.times_s.size)).part(frame)
         return load, played_rail(run.supply[1], load, times_s, run.duration_s, diode)
+
+    def _follows(self, lowest_v: float) -> bool:
+        """Whether the amplifier takes less where the rail is lower: it hangs on the supply itself, and clips at this rail. [V]"""
+        return self._run.sounds and before("amplifier", self._run.prop.sequence) is None and self._run.clips_at(lowest_v)
 
     def amplifier_in(self, frames: NDArray[np.int64]) -> Load:
         """The amplifier in these frames, as it is at any rail up to the highest."""
         if not self._run.sounds:
             return Load()
+        if before("amplifier", self._run.prop.sequence):
+            return amplifier_load(self._run.prop.sequence, self._run.sound_ma.values[frames] / 1000, self._run.amplifier_fresh_v)
         rails_v, pitch_v = np.linspace(0.0, fresh_v(self._run.supply[1]).high, _RAILS, retstep=True)
         taken_a = [self._taken_a(float(rail_v), frames) for rail_v in rails_v[1:]]
         return Load(followed=FollowedCurrent(np.stack([taken_a[0], *taken_a]), float(pitch_v), np.arange(frames.size)))
@@ -69,7 +75,7 @@ class Feed:
         """The load at moments among which the heaviest is, for rails from lowest_v to the fresh supply. [V]"""
         run, (_, frame, lights) = self._run, self.lights
         moments = self.load.heaviest(lowest_v, run.fresh_v)
-        if self.load.followed is None and not (run.sounds and run.clips_at(lowest_v)):
+        if self.load.followed is None and not self._follows(lowest_v):
             return self.load.part(moments)
         # What clips at a low rail takes less there than it was counted with, so that lights alone may be heavier.
         moments = np.union1d(moments, lights.heaviest(lowest_v, run.fresh_v))

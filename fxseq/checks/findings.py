@@ -4,6 +4,7 @@ from collections.abc import Iterable
 
 from fxseq.acoustics import LevelReport, clipping_findings, part_findings, power_db, speaker_findings
 from fxseq.acoustics.decibels import mean_square
+from fxseq.checks.heat import heat_findings
 from fxseq.checks.performance import Performance
 from fxseq.checks.prop import Prop
 from fxseq.checks.pulses import pulse_findings
@@ -14,8 +15,10 @@ from fxseq.hazards import (
     Exposure, adaptor_finding, eye_findings, flash_findings, hearing_findings, lithium_finding, pwm_findings, toy_findings,
 )
 from fxseq.player import TraceKind
-from fxseq.power import adaptor_findings, rail_findings, run_time_findings, supply_findings
+from fxseq.power import adaptor_findings, dropout_findings, fuse_findings, rail_findings, run_time_findings, supply_findings
 from fxseq.power.circuits import voltages_of
+from fxseq.power.layout import Range
+from fxseq.power.regulators import fed, needed_v
 from fxseq.sequence import Explanation, Finding, Weight, explained
 from fxseq.sequence import model as m
 from fxseq.sequence.quantities import amount, fixed, number
@@ -107,7 +110,8 @@ def findings(performance: Performance) -> list[Finding]:
     if supply is not None:
         found += [*supply_findings(*supply, performance.draw), *adaptor_findings(*supply, performance.draw)]
     if supply is not None and performance.rail is not None:
-        found += [*rail_findings(*supply, performance.rail), *pulse_findings(performance)]
+        found += [*rail_findings(*supply, performance.rail, performance.stops_at_v), *dropout_findings(*supply, prop.sequence, performance.rail),
+                  *pulse_findings(performance), *heat_findings(performance), *fuse_findings(*supply, performance.current_ma)]
     if supply is not None and performance.run_time is not None and prop.sequence.day is not None:
         found += run_time_findings(f"supply '{supply[0]}'", performance.run_time, prop.sequence.day.hours)
     if levels is not None and prop.sequence.speaker is not None:
@@ -158,12 +162,17 @@ def _at_the_highest(performance: Performance) -> LevelReport:
     """With the freshest supply and nothing else on it, which asks most of speaker and ears; what does not clip asks the same at any voltage."""
     if performance.levels.clipped_share == 0:
         return performance.levels
-    return performance.levels_on(voltages_of(performance.supply[1]).fresh_v)
+    return performance.levels_on(_amplifier_span(performance.prop.sequence, performance.supply[1]).fresh_v)
+
+
+def _amplifier_span(sequence: m.Sequence, supply: m.Supply) -> Range:
+    """Voltages that feed the amplifier."""
+    return fed("amplifier", sequence, voltages_of(supply, needed_v(sequence)))
 
 
 def _at_the_lowest(performance: Performance) -> list[Finding]:
     """What becomes of the sound when the supply is at its lowest."""
-    lowest_v = voltages_of(performance.supply[1]).flat_v
+    lowest_v = _amplifier_span(performance.prop.sequence, performance.supply[1]).flat_v
     volts, clipped = performance.amplifier_volts(lowest_v)
     if clipped <= _CLIPPED_SHARE or performance.levels.clipped_share > _CLIPPED_SHARE:
         return []
@@ -288,7 +297,8 @@ def _voiceless(sequence: m.Sequence) -> list[Finding]:
     """Supplies of whose voltage the amplifier has nothing left."""
     if sequence.amplifier is None:
         return []
-    lost_v, fresh_v = sequence.amplifier.lost_voltage_v, {name: voltages_of(supply).fresh_v for name, supply in sequence.supplies.items()}
+    lost_v, fresh_v = sequence.amplifier.lost_voltage_v, {
+        name: _amplifier_span(sequence, supply).fresh_v for name, supply in sequence.supplies.items()}
     return [EXPLAINED["sound.no_voltage"].finding(
         Weight.FAULT, f"amplifier on supply '{name}'", f"it has no voltage left: of {amount(volts, 'V')} its output loses {amount(lost_v, 'V')}",
         f"a supply of more than {amount(lost_v, 'V')}", "Use a higher supply, or an amplifier of a lower lost_voltage_v: there is no sound.",

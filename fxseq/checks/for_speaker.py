@@ -20,7 +20,7 @@ from fxseq.checks.conditioning import as_played
 from fxseq.checks.prop import prepare_as, prepare_clips, supply_of
 from fxseq.clips import PreparedClip, read
 from fxseq.clips.shaping import amplitude, level_db, quantised
-from fxseq.power import Steps, amplifier_load, changeover_diode, circuits, fresh_v, played_load, played_rail
+from fxseq.power import Steps, amplifier_load, before, changeover_diode, circuits, fresh_v, played_load, played_rail
 from fxseq.sequence import Fault, FxError, clip_rate_hz
 from fxseq.sequence import model as m
 from fxseq.sequence.quantities import amount, fixed
@@ -196,11 +196,15 @@ def _least_v(sequence: m.Sequence, supply: m.Supply, amplifier: m.Amplifier, spe
     wired, begin_s, second_s = circuits(sequence), np.zeros(1), 1.0
     full = {name: Steps(begin_s, np.ones(1), second_s) for name in wired}
 
+    regulator = before("amplifier", sequence)
+    if regulator is not None:
+        return regulator.output_v
+
     def left_v(supply_v: float) -> float:
         swing_v = min(full_scale_v(amplifier), float(clipping_voltage_v(amplifier, supply_v, speaker.impedance_ohm)))
         sound_a = supply_current_a(np.array([swing_v]), speaker, amplifier, supply_v, 1)
         times_s, _, lights = played_load(sequence, wired, full, begin_s, second_s)
-        rail = played_rail(supply, lights + amplifier_load(amplifier, sound_a, supply_v), times_s, second_s, changeover_diode(sequence))
+        rail = played_rail(supply, lights + amplifier_load(sequence, sound_a, supply_v), times_s, second_s, changeover_diode(sequence))
         return float(np.nan_to_num(rail.volts.values).min())
 
     low_v, high_v = 0.0, fresh_v(supply).typical

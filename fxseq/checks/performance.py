@@ -1,21 +1,24 @@
 """One run of a prop: what the player put out, and what physics makes of it."""
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fxseq.acoustics import LevelReport, clipping_voltage_v, level_report, output_voltage_v, pressure_pa, supply_current_a
+from fxseq.acoustics import LevelReport, amplifier_heat_w, clipping_voltage_v, level_report, output_voltage_v, pressure_pa, supply_current_a
 from fxseq.checks.day import day_run_time
 from fxseq.checks.feed import Feed
 from fxseq.checks.prop import Prop
 from fxseq.checks.timing import lead_in_ms
 from fxseq.hazards import Channels, FlashReport, flash_report
 from fxseq.player import DutyTrack, Played, Player, Script, TraceEvent, TraceKind
-from fxseq.power import Circuit, Draw, PlayedRail, RunTime, Steps, align, circuits, draw, fresh_v, group_current_ma, lit_share, steps_of_blocks, total
+from fxseq.power import (
+    Circuit, Draw, PlayedRail, Regulation, RunTime, Steps, align, before, board_load, circuits, draw, fresh_v, group_current_ma, lit_share, regulation,
+    steps_of_blocks, stops_at_v, total,
+)
 from fxseq.sequence import model as m
 
 
@@ -92,10 +95,21 @@ class Performance:
         """Voltage of the supply when fresh, with nothing on it; 0 where none is described. [V]"""
         return fresh_v(self.supply[1]).typical if self.supply else 0.0
 
+    @property
+    def amplifier_fresh_v(self) -> float:
+        """Voltage that feeds the amplifier when the supply is fresh, with nothing on it; 0 where none is described. [V]"""
+        regulator = before("amplifier", self.prop.sequence)
+        return regulator.output_v if regulator and self.supply else self.fresh_v
+
+    @property
+    def stops_at_v(self) -> float:
+        """Rail at which the prop stops; 0 where nothing says so. [V]"""
+        return stops_at_v(self.supply[1], self.prop.sequence) if self.supply else 0.0
+
     @cached_property
     def _steady_volts(self) -> NDArray[np.float32] | None:
-        """Voltage at the speaker as if the supply stayed at its fresh voltage; None where amplifier or supply is not described. [V]"""
-        return self.amplifier_volts(self.fresh_v)[0] if self.prop.sequence.amplifier and self.supply else None
+        """Voltage at the speaker as if the amplifier's feed stayed as it is when fresh; None where amplifier or supply is not described. [V]"""
+        return self.amplifier_volts(self.amplifier_fresh_v)[0] if self.prop.sequence.amplifier and self.supply else None
 
     def amplifier_volts(self, supply_v: ArrayLike, part: slice | NDArray[np.int64] = slice(None)) -> tuple[NDArray[np.float32], float]:
         """Voltage at the speaker over a part of the samples, and the share of them that clips; supply_v: one voltage, or one a sample of it. [V]"""
@@ -106,12 +120,13 @@ class Performance:
     @cached_property
     def amplifier_supply_v(self) -> NDArray[np.float64]:
         """Voltage that feeds the amplifier: one a sample, or a single one, the lowest, where nothing clips at it. Needs amplifier and supply. [V]"""
-        rail = self.rail.volts
-        lowest_v = np.nan_to_num(rail.values).min()
+        rail, regulator = self.rail.volts, before("amplifier", self.prop.sequence)
+        volts = regulator.given_v(rail.values) if regulator else np.nan_to_num(rail.values)
+        lowest_v = volts.min()
         if not self.clips_at(lowest_v):
             return np.asarray(lowest_v)
         begins = np.round(rail.times_s * self.rate_hz).astype(np.int64)
-        return np.repeat(np.nan_to_num(rail.values), np.diff(begins, append=len(self.played.samples)))
+        return np.repeat(volts, np.diff(begins, append=len(self.played.samples)))
 
     def clips_at(self, supply_v: float) -> bool:
         """Whether the amplifier clips anywhere at this voltage. Needs amplifier and supply."""
@@ -157,11 +172,19 @@ class Performance:
 
     @cached_property
     def light_ma(self) -> Steps:
-        """Current of all LEDs over time, as they are wired and at the fresh supply; where none is described, as the file says. [mA]"""
+        """What all LEDs take from the fresh supply over time, as they are wired; where none is described, as the file says. [mA]"""
         groups, wired = self.prop.sequence.groups, self.circuits
-        lit = {name: Steps(self.light_times_s, shares, self.duration_s) for name, shares in self.lit.items()}
-        parts = [wired[name].current_ma(each).values if wired else group_current_ma(groups[name], each).values for name, each in lit.items()]
-        return Steps(self.light_times_s, sum(parts, start=np.zeros(self.light_times_s.shape)), self.duration_s)
+        if not wired:
+            return self._sum_of(group_current_ma(groups[name], lit) for name, lit in self.light_of.items())
+        return self._sum_of(self._from_supply(wired[name].current_ma(lit), wired[name].regulator) for name, lit in self.light_of.items())
+
+    def _sum_of(self, parts: Iterable[Steps]) -> Steps:
+        """Of currents at the times at which lights change."""
+        return Steps(self.light_times_s, sum((part.values for part in parts), start=np.zeros(self.light_times_s.shape)), self.duration_s)
+
+    def _from_supply(self, current_ma: Steps, regulator: Regulation | None) -> Steps:
+        """What a current behind a regulator takes from the fresh supply. [mA]"""
+        return replace(current_ma, values=current_ma.values * regulator.ratio(self.fresh_v)) if regulator else current_ma
 
     @property
     def _nothing(self) -> Steps:
@@ -169,12 +192,19 @@ class Performance:
 
     @cached_property
     def sound_ma(self) -> Steps:
-        """Current of the amplifier at the fresh supply, frame by frame; zero where it is not described. [mA]"""
+        """Current of the amplifier at its feed when the supply is fresh, frame by frame; zero where it is not described. [mA]"""
         if not self.sounds:
             return self._nothing
         sequence, table = self.prop.sequence, self.prop.compiled.table
-        current_a = supply_current_a(self._steady_volts, sequence.speaker, sequence.amplifier, self.fresh_v, table.samples_per_frame)
+        current_a = supply_current_a(self._steady_volts, sequence.speaker, sequence.amplifier, self.amplifier_fresh_v, table.samples_per_frame)
         return steps_of_blocks(current_a * 1000, 1 / table.frame_rate_hz, self.duration_s)
+
+    @property
+    def amplifier_heat_w(self) -> Steps:
+        """Heat in the amplifier at its feed when the supply is fresh, frame by frame. Needs amplifier, speaker and supply. [W]"""
+        sequence, table = self.prop.sequence, self.prop.compiled.table
+        heat_w = amplifier_heat_w(self._steady_volts, sequence.speaker, sequence.amplifier, self.amplifier_fresh_v, table.samples_per_frame)
+        return steps_of_blocks(heat_w, 1 / table.frame_rate_hz, self.duration_s)
 
     @property
     def sounds(self) -> bool:
@@ -183,9 +213,22 @@ class Performance:
 
     @cached_property
     def current_ma(self) -> Steps:
-        """Current of LEDs, amplifier and board over time. [mA]"""
-        board = Steps(np.zeros(1), np.full(1, self.prop.sequence.board.current_ma), self.duration_s)
-        return total({"light": self.light_ma, "sound": self.sound_ma, "board": board})
+        """What LEDs, amplifier, board and regulator take from the fresh supply over time. [mA]"""
+        sequence = self.prop.sequence
+        board_ma = 1000 * float(board_load(sequence).at(self.fresh_v)[0]) if self.supply else sequence.board.current_ma
+        board = Steps(np.zeros(1), np.full(1, board_ma), self.duration_s)
+        return total({"light": self.light_ma, "sound": self._from_supply(self.sound_ma, before("amplifier", sequence)), "board": board})
+
+    @cached_property
+    def regulated_ma(self) -> Steps:
+        """What the regulator gives over time; zero where there is none. [mA]"""
+        sequence, nothing = self.prop.sequence, self._nothing
+        if regulation(sequence) is None or self.supply is None:
+            return nothing
+        lights = self._sum_of(self.circuits[name].current_ma(lit) for name, lit in self.light_of.items() if self.circuits[name].regulator)
+        board_ma = sequence.board.current_ma if before("board", sequence) else 0.0
+        board = Steps(np.zeros(1), np.full(1, board_ma), self.duration_s)
+        return total({"light": lights, "sound": self.sound_ma if before("amplifier", sequence) else nothing, "board": board})
 
     @cached_property
     def circuits(self) -> dict[str, Circuit]:

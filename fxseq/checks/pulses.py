@@ -16,12 +16,12 @@ EXPLAINED = explained(Explanation(
     "A dimmed LED takes its full current for a part of each period. Without a capacitor that outlasts the period, the rail falls in the pulse as if "
     "the LEDs were not dimmed at all. All channels are taken to begin their pulses together, as most chips have it. A finding where that brings "
     "the rail below what the prop needs, and the mean does not; the capacitor named makes a mean of the pulses.",
-    "minimum_v in the sequence file; five periods are common practice, no source", "your own files",
+    "minimum_v in the sequence file, or what its regulator needs; five periods are common practice, no source", "your own files",
     "Within a tenth or so for fresh cells, and on the safe side where pulses are spread over the period. Capacitors on bought modules count too: add "
     "them to bulk_capacitor_uf.",
     formula="{V} < {Vmin}",
     symbols={"V": "lowest voltage within a pulse, typical supply, in V", "Vlow": "the same with an unlucky supply, in V",
-             "Vmin": "voltage that the prop needs, minimum_v, in V", "Vmean": "lowest voltage where pulses count by their mean, in V"}))
+             "Vmin": "voltage that the prop needs, minimum_v or what its regulator needs, in V", "Vmean": "lowest voltage where pulses count by their mean, in V"}))
 
 
 def pulse_findings(performance: Performance) -> tuple[Finding, ...]:
@@ -31,7 +31,7 @@ def pulse_findings(performance: Performance) -> tuple[Finding, ...]:
         return ()
     name, supply = performance.supply
     is_low, is_low_unlucky = (
-        not within >= supply.minimum_v and mean >= supply.minimum_v
+        not within >= performance.stops_at_v and mean >= performance.stops_at_v
         for within, mean in ((lowest.typical, rail.lowest.typical), (lowest.low, rail.lowest.low)))
     if not (is_low or is_low_unlucky):
         return ()
@@ -40,8 +40,8 @@ def pulse_findings(performance: Performance) -> tuple[Finding, ...]:
     needed = quantity(float(f"{1e6 * _PERIODS / (hertz * resistance_ohm(supply).typical):.2g}"), "uF") if hertz else "one that outlasts the pulses"
     return (EXPLAINED["power.pulses"].finding(
         Weight.WARNING if is_low else Weight.NOTE, f"supply '{name}'", f"{pulsed} within the pulses of dimmed light, fresh; {unlucky} with an unlucky supply",
-        f"{supply.minimum_v:g} V", f"Put a capacitor across the rail ({needed}, as bulk_capacitor_uf), or lower the currents.",
-        {"V": pulsed, "Vlow": unlucky, "Vmin": f"{supply.minimum_v:g} V", "Vmean": f"{rail.lowest.typical:.2f} V"}),)
+        quantity(performance.stops_at_v, "V"), f"Put a capacitor across the rail ({needed}, as bulk_capacitor_uf), or lower the currents.",
+        {"V": pulsed, "Vlow": unlucky, "Vmin": quantity(performance.stops_at_v, "V"), "Vmean": f"{rail.lowest.typical:.2f} V"}),)
 
 
 def _pulsed(performance: Performance) -> Estimate | None:
@@ -53,8 +53,8 @@ def _pulsed(performance: Performance) -> Estimate | None:
     diode, sound_a = changeover_diode(sequence), performance.sound_ma.values / 1000
     once, most = np.zeros(1), Steps(np.zeros(1), np.ones(1), 1.0)
     _, _, everything = played_load(sequence, performance.circuits, dict.fromkeys(performance.circuits, most), once, 1.0)
-    loudest = amplifier_load(sequence.amplifier, sound_a.max(initial=0.0), performance.fresh_v)
-    if pulsed_rail(supply[1], everything + loudest, diode).low >= supply[1].minimum_v:
+    loudest = amplifier_load(sequence, sound_a.max(initial=0.0), performance.fresh_v)
+    if pulsed_rail(supply[1], everything + loudest, diode).low >= performance.stops_at_v:
         return None
     _, block, lights = played_load(sequence, performance.circuits, performance.light_on_of, performance.sound_ma.times_s, performance.duration_s)
     return pulsed_rail(supply[1], lights + performance.feed.amplifier_in(np.arange(sound_a.size)).part(block), diode)

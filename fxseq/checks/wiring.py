@@ -7,6 +7,7 @@ from fxseq.acoustics import output_voltage_v, supply_current_a
 from fxseq.hazards import adaptor_finding, lithium_finding
 from fxseq.power import Schedule, circuit_findings, circuits, line_findings, supply_lines, wiring_schedule
 from fxseq.power.circuits import voltages_of
+from fxseq.power.regulators import fed
 from fxseq.sequence import Finding
 from fxseq.sequence import model as m
 
@@ -30,13 +31,13 @@ def wiring_findings(sequence: m.Sequence) -> list[Finding]:
 
 
 def _loudest_ma(sequence: m.Sequence) -> dict[str, float]:
-    """Of the amplifier, by supply; empty where amplifier or speaker is not described. [mA]"""
+    """Of the amplifier where it is fed, by supply; empty where amplifier or speaker is not described. [mA]"""
     described = sequence.supplies if sequence.amplifier and sequence.speaker else {}
-    return {name: loudest_ma(sequence, voltages_of(supply).fresh_v) for name, supply in described.items()}
+    return {name: loudest_ma(sequence, fed("amplifier", sequence, voltages_of(supply)).fresh_v) for name, supply in described.items()}
 
 
 def loudest_ma(sequence: m.Sequence, supply_v: float) -> float:
-    """Mean current of the amplifier at a sine of full scale, clipped where the supply ends. [mA]"""
+    """Mean current of the amplifier at a sine of full scale, clipped where its feed ends. [mA]"""
     amplifier, speaker = sequence.amplifier, sequence.speaker
     sine = np.round(_FULL_SCALE * np.sin(math.tau * np.arange(_PERIOD) / _PERIOD)).astype(np.int16)
     volts, _ = output_voltage_v(sine, amplifier, supply_v, speaker.impedance_ohm, sequence.board.sound_bits)

@@ -49,11 +49,22 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
 
 def _text(plan: "Schedule", found: list["Finding"], cautions: list[str], sequence: Path, folder: Path) -> str:
     head = f"{plan.sequence.title}: wiring for {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
-    parts = [head, *_groups(plan), f"Supply lines, each for everything at once\n\n{_lines(plan)}", f"Plugs, pins in order\n\n{_plugs(plan)}"]
+    parts = [head, *_groups(plan), f"Supply lines, each for everything at once\n\n{_lines(plan)}", *_regulator(plan),
+             f"Plugs, pins in order\n\n{_plugs(plan)}"]
     if found:
         parts.append("\n".join([*(finding_head(finding) for finding in found), f"Limits, sources and remedies: fxseq check {sequence}"]))
     parts += [_listed("Not described, so not counted", plan.missing), f"Diagram: wiring.svg, wiring.png in {folder}", _listed("Cautions", cautions)]
     return "\n\n".join(parts)
+
+
+def _regulator(plan: "Schedule") -> list[str]:
+    found = plan.regulator
+    if found is None:
+        return []
+    needs = f"needs {amount(found.needs_v, 'V')}" if found.needs_v else f"gets {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
+    feeds = ", ".join(found.feeds)
+    return [f"Regulator, {found.kind.replace('_', ' ')}, {amount(found.output_v, 'V')} for {feeds}: {needs}; with everything at once it gives "
+            f"{found.all_ma:.0f} mA and makes {amount(found.heat_w, 'W', 2)} of heat at the freshest supply"]
 
 
 def _listed(heading: str, texts: "tuple[str, ...] | list[str]") -> str:
@@ -80,7 +91,10 @@ def _string_row(group: "GroupWiring") -> list[str]:
         return [*row, *["stays dark"], *["-"] * 5]
     currents = (f"{_ma(each.typical)} ({_ma(each.low)} to {_ma(each.high)})" for each in (circuit.fresh_ma, circuit.flat_ma))
     if layout is None:
-        return [*row, "none, a driver", "-", "-", "-", *currents]
+        if group.setting is None:
+            return [*row, "none, a driver", "-", "-", "-", *currents]
+        ohm, bands = _resistor(group.setting)
+        return [*row, f"{ohm}, sets its driver", bands, "-", "-", *currents]
     rated = f"{layout.rating_w:g} W" if layout.rating_w else "too much"
     ohm, bands = _resistor(group.resistor)
     return [*row, f"{ohm}, shared" if group.shares else ohm, bands, amount(layout.power_w, "W", 2), rated, *currents]
@@ -114,7 +128,7 @@ def _line_row(line: "SupplyLine") -> list[str]:
     row = [line.name, amount(line.fresh_v, "V"), f"{line.light_ma:.0f}", sound, _ma(line.board_ma, 6), f"{line.total_ma:.0f}"]
     if line.gauge is None:
         return [*row, "none", "none", "-"]
-    return [*row, f"{line.fuse_a:g} A", f"AWG {line.gauge}", f"{line.drop_mv_per_m:.0f} mV"]
+    return [*row, f"{line.fuse_a:g} A{', resettable' if line.resettable else ''}", f"AWG {line.gauge}", f"{line.drop_mv_per_m:.0f} mV"]
 
 
 def _plugs(plan: "Schedule") -> str:

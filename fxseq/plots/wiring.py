@@ -26,6 +26,7 @@ _TEXTS_AT = 8.9
 _SWITCH_AT = 5.6
 _GROUND_AT = 7.4
 _NAME_LETTERS = 27
+_BOARD_AT, _AMPLIFIER_AT = 12.6, 18.6
 
 Place = tuple[float, float]
 
@@ -120,11 +121,35 @@ def _draw_power(pen: _Pen, plan: Schedule) -> None:
     pen.line((bus, top - (len(plan.lines) - 1) * _SUPPLY), (bus, top))
     if plan.sequence.changeover == "switch" and len(plan.lines) > 1:
         pen.line((6.8, top - (len(plan.lines) - 1) * _SUPPLY + 0.3), (6.8, top + 0.1), ls="--")
-    pen.line((bus, top), (12.6, top))
+    _draw_rails(pen, plan, bus, top)
     _draw_board(pen, plan, top)
     if plan.sequence.amplifier is not None:
-        pen.line((12.6, top), (18.6, top))
         _draw_sound(pen, plan, top)
+
+
+def _draw_rails(pen: _Pen, plan: Schedule, bus: float, top: float) -> None:
+    """From the supplies to board and amplifier; for what a regulator feeds through it, and for the rest past it on a rail above."""
+    found, upper = plan.regulator, top + 0.95
+    ends = {"board": _BOARD_AT, **({"amplifier": _AMPLIFIER_AT} if plan.sequence.amplifier is not None else {})}
+    fed = [x for name, x in ends.items() if found is None or name in found.feeds]
+    past = [x for x in ends.values() if x not in fed]
+    start = bus
+    if found is not None:
+        pen.line((bus, top), (bus + 0.3, top))
+        pen.box(bus + 0.3, top + 0.5, 2.1, 1.0, f"{amount(found.output_v, 'V')}\n{found.kind.replace('_', ' ')}")
+        start = bus + 2.4
+        if "lights" in found.feeds:
+            pen.text((bus + 0.3, top - 0.6), "for lights" if not fed else "and lights", color=pen.theme.quiet_ink)
+    for height, begin, places in ((top, start, fed), (upper, bus, past)):
+        if places:
+            pen.line((begin, height), (places[-1], height))
+        for x in places[:-1]:
+            pen.dot((x, height))
+    if past:
+        pen.dot((bus, top))
+        pen.line((bus, top), (bus, upper))
+    for x in past:
+        pen.line((x, upper), (x, top))
 
 
 def _draw_supply(pen: _Pen, plan: Schedule, line: SupplyLine, height: float, bus: float) -> None:
@@ -150,8 +175,8 @@ def _draw_supply(pen: _Pen, plan: Schedule, line: SupplyLine, height: float, bus
 
 
 def _write_supply(pen: _Pen, line: SupplyLine, height: float) -> None:
-    fuse, wire = ("no fuse fits", "share the load") if line.fuse_a is None else (f"fuse {line.fuse_a:g} A", f"AWG {line.gauge}")
-    pen.text((4.1, height + 0.45), fuse, ha="center", va="bottom")
+    fuse, wire = ("no fuse fits", "share the load") if line.fuse_a is None else (f"{'resettable' if line.resettable else 'fuse'} {line.fuse_a:g} A", f"AWG {line.gauge}")
+    pen.text((3.2 if line.resettable else 4.1, height + 0.45), fuse, ha="left" if line.resettable else "center", va="bottom")
     pen.text((4.1, height - 0.45), wire, ha="center")
     names = textwrap.wrap(line.name, _NAME_LETTERS)
     pen.text((1.5, height - 0.75), "\n".join(names), weight="bold")
@@ -177,22 +202,21 @@ def _draw_contact(pen: _Pen, plan: Schedule, height: float, closed: bool) -> Non
 def _draw_board(pen: _Pen, plan: Schedule, top: float) -> None:
     board = plan.sequence.board
     takes = f"{board.current_ma:g} mA" if board.current_ma else "current not described"
-    pen.dot((12.6, top))
-    pen.line((12.6, top), (12.6, top - 1))
+    pen.line((_BOARD_AT, top), (_BOARD_AT, top - 1))
     pen.box(10.9, top - 1, 3.4, 2.6, f"board\n{takes}\noutputs of {board.pin_v:g} V")
-    pen.line((12.6, top - 3.6), (12.6, top - 4))
-    pen.ground((12.6, top - 4))
+    pen.line((_BOARD_AT, top - 3.6), (_BOARD_AT, top - 4))
+    pen.ground((_BOARD_AT, top - 4))
 
 
 def _draw_sound(pen: _Pen, plan: Schedule, top: float) -> None:
     amplifier, speaker, middle = plan.sequence.amplifier, plan.sequence.speaker, top - 2.25
     pen.line((14.3, middle), (16.9, middle), arrow="->")
     pen.text((15.6, middle + 0.2), "sound", ha="center", va="bottom")
-    pen.line((18.6, top), (18.6, top - 1))
+    pen.line((_AMPLIFIER_AT, top), (_AMPLIFIER_AT, top - 1))
     pen.box(16.9, top - 1, 3.4, 2.6, f"amplifier\n{amplifier.kind.replace('_', ' ').replace('class d', 'class D').replace('class ab', 'class AB')}\n"
             f"{amplifier.output}{'-tied' if amplifier.output == 'bridge' else '-ended'}")
-    pen.line((18.6, top - 3.6), (18.6, top - 4))
-    pen.ground((18.6, top - 4))
+    pen.line((_AMPLIFIER_AT, top - 3.6), (_AMPLIFIER_AT, top - 4))
+    pen.ground((_AMPLIFIER_AT, top - 4))
     if speaker is None:
         pen.text((20.6, middle), "speaker not described", va="center", color=pen.theme.alarm)
         return
@@ -237,7 +261,8 @@ def _draw_feed(pen: _Pen, group: GroupWiring, x: float, top: float) -> None:
         return
     pen.line((x - 2.2, top), (x + 1.6, top))
     pen.dot((x, top))
-    pen.text((x + 1.7, top), "+", va="center")
+    regulator = group.circuit.regulator
+    pen.text((x + 1.7, top), f"+{amount(regulator.output_v, 'V')}" if regulator else "+", va="center")
     pen.text((x + 0.25, top - 0.1), "1", color=pen.theme.quiet_ink)
 
 
@@ -332,7 +357,9 @@ def _said(group: GroupWiring) -> list[str]:
         rating = f"{layout.rating_w:g} W" if layout.rating_w else "no common rating"
         texts.append(f"{amount(group.resistor.ohm, 'ohm', 6)}, {rating}: {_colours(group.resistor)}")
     elif circuit.series:
-        texts.append(f"{circuit.group.current_ma:g} mA a string, held by the driver within {circuit.fresh_ma.high / circuit.fresh_ma.typical - 1:.0%}")
+        texts.append(f"{amount(circuit.fresh_ma.typical, 'mA')} a string, held by the driver within {circuit.fresh_ma.high / circuit.fresh_ma.typical - 1:.0%}")
+        if group.setting is not None:
+            texts.append(f"{amount(group.setting.ohm, 'ohm', 6)} sets it: {_colours(group.setting)}")
     if group.drive is not None:
         texts.append(f"{amount(group.drive.pin_ma, 'mA', 2)} out of each output")
     return [*texts, f"plug: 1 {group.common}, {_pins(group)} {'channels in order' if len(group.outputs) > 1 else 'channel'}"]

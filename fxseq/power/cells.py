@@ -89,8 +89,3 @@ class Pack:
         packs = [replace(self, cell=replace(self.cell, resistance_ohm=Estimate(ohms, ohms, ohms), capacity_share=Estimate(part, part, part)))
                  for ohms, part in pairs]
         return packs[0], packs[1], packs[2]
-
-
-def lead_acid_h(rated_mah: float, rated_h: float, exponent: float, current_ma: float) -> float:
-    """Peukert's law, t = H (C / (I H))^k, for lead-acid only. [h]"""
-    return rated_h * (rated_mah / (current_ma * rated_h)) ** exponent

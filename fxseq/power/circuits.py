@@ -7,9 +7,13 @@ from fxseq.power.estimate import Estimate
 from fxseq.power.layout import Layout, Range, Switch, layout, longest_driven
 from fxseq.power.parts import Led, led, parts
 from fxseq.power.rail import Load
+from fxseq.power.regulators import Regulation, before, fed, needed_v
+from fxseq.power.resistors import standard_ohm
 from fxseq.power.steps import Steps
+from fxseq.power.switches import set_resistor_ohm
 from fxseq.sequence.derived import leds_per_channel
-from fxseq.sequence.model import Board, Group, Sequence, Supply
+from fxseq.sequence.model import Group, Sequence, Supply
+from fxseq.sequence.parts import Consumer
 
 PIN_OHM = 25.0
 """Output resistance of a pin; from memory. A data sheet's limit, 0.9 V at 20 mA, is 45 ohm."""
@@ -24,7 +28,7 @@ class Circuit:
 
     switch: what switches a channel: `pin`, `transistor`, `mosfet`, `driver`. series: LEDs of a string, 0 where none lights up.
     strings: on one channel. layout: None where a driver holds the current, or where none lights up. feed: what the strings hang on, for
-    a pin its own voltage, where there is a layout.
+    a pin its own voltage. regulator: in front of them, or of the board that the pin belongs to.
     """
 
     group: Group
@@ -33,7 +37,8 @@ class Circuit:
     layout: Layout | None
     series: int
     strings: int
-    feed: Range | None = None
+    feed: Range
+    regulator: Regulation | None = None
 
     @property
     def fresh_ma(self) -> Estimate | None:
@@ -49,7 +54,15 @@ class Circuit:
     def _held_ma(self) -> Estimate | None:
         """What a constant-current driver holds, with its tolerance."""
         held_ma, off = self.group.current_ma, parts().drivers["constant_current"].tolerance
+        if self.setting_ohm is not None:
+            held_ma *= set_resistor_ohm(held_ma / 1000, self.group.driver_reference_v or 0.0) / self.setting_ohm
         return Estimate(held_ma * (1 - off), held_ma, held_ma * (1 + off)) if self.series else None
+
+    @property
+    def setting_ohm(self) -> float | None:
+        """Resistor that sets the current of a driver: the next higher standard value; None where the file does not say how. [ohm]"""
+        reference_v = self.group.driver_reference_v
+        return standard_ohm(set_resistor_ohm(max(self.group.current_ma, _LEAST_MA) / 1000, reference_v)) if reference_v else None
 
     @property
     def channel_ma(self) -> Estimate:
@@ -60,14 +73,15 @@ class Circuit:
         return Estimate(self.strings * held.low, self.strings * held.typical, self.strings * held.high)
 
     def current_ma(self, lit: Steps) -> Steps:
-        """Current of the group over time at the freshest supply, typical LEDs. [mA] lit: share of the group's full light."""
+        """Current of the group over time where it is fed, at the freshest supply, typical LEDs. [mA] lit: share of the group's full light."""
         return Steps(lit.times_s, lit.values * (self.group.channels * self.channel_ma.typical), lit.end_s)
 
     def load(self, lit: Steps) -> Load:
-        """As a load over time. lit: share of the group's full light."""
-        if self.layout is None or self.switch == "pin":
-            return Load(current_a=self.current_ma(lit).values / 1000)
-        return Load((self.layout.load(lit.values * (self.strings * self.group.channels)),))
+        """As a load on the supply over time. lit: share of the group's full light."""
+        if self.layout is not None and self.switch != "pin" and self.regulator is None:
+            return Load((self.layout.load(lit.values * (self.strings * self.group.channels)),))
+        amperes = self.current_ma(lit).values / 1000
+        return self.regulator.load(amperes) if self.regulator else Load(current_a=amperes)
 
 
 def pack_of(supply: Supply) -> Pack | None:
@@ -93,19 +107,24 @@ def fresh_v(supply: Supply) -> Estimate:
     return pack.fresh_v if pack else Estimate(supply.voltage_v * (1 - off), supply.voltage_v, supply.voltage_v * (1 + off))
 
 
-def voltages_of(supply: Supply) -> Range:
-    """From flat to fresh: of cells from the voltage at which the prop stops, of an adaptor its tolerance."""
+def stops_at_v(supply: Supply, sequence: Sequence) -> float:
+    """Rail at which the prop stops: as the file says, else what its regulator needs, 0 where neither is known. [V]"""
+    return supply.minimum_v or needed_v(sequence)
+
+
+def voltages_of(supply: Supply, least_v: float = 0.0) -> Range:
+    """From flat to fresh: of cells from the voltage at which the prop stops, of an adaptor its tolerance. least_v: what a regulator needs. [V]"""
     fresh = fresh_v(supply)
     if supply.kind == "wall":
         return Range(fresh.low, fresh.high)
     pack = pack_of(supply)
-    flat_v = max(supply.minimum_v, pack.end_v if pack else 0.0) or fresh.low
+    flat_v = max(supply.minimum_v or least_v, pack.end_v if pack else 0.0) or fresh.low
     return Range(min(flat_v, fresh.high), fresh.high)
 
 
-def voltages_of_all(supplies: Iterable[Supply]) -> Range | None:
+def voltages_of_all(supplies: Iterable[Supply], least_v: float = 0.0) -> Range | None:
     """The range over all of them, since a prop is wired once; None where there are none."""
-    ranges = [voltages_of(supply) for supply in supplies]
+    ranges = [voltages_of(supply, least_v) for supply in supplies]
     return Range(min(one.flat_v for one in ranges), max(one.fresh_v for one in ranges)) if ranges else None
 
 
@@ -120,27 +139,25 @@ def resistance_ohm(supply: Supply) -> Estimate:
 
 def circuits(sequence: Sequence) -> dict[str, Circuit]:
     """How each group is wired, by name; empty where the file describes no supply."""
-    span = voltages_of_all(sequence.supplies.values())
-    return {name: circuit(group, span, sequence.board) for name, group in sequence.groups.items()} if span else {}
+    span = voltages_of_all(sequence.supplies.values(), needed_v(sequence))
+    return {name: circuit(group, span, sequence) for name, group in sequence.groups.items()} if span else {}
 
 
-def circuit(group: Group, span: Range, board: Board) -> Circuit:
+def circuit(group: Group, span: Range, sequence: Sequence) -> Circuit:
     """How a group is wired, for supplies of this range: as its description says, and by the rules of `layout` where it says nothing."""
     leds, current_a = leds_per_channel(group), max(group.current_ma, _LEAST_MA) / 1000
     part = _led(group, 1000 * current_a)
     name = group.switch or ("transistor" if leds * group.current_ma <= parts().transistors["npn"].maximum_ma / 2 else "mosfet")
+    consumer: Consumer = "board" if name == "pin" else "lights"
+    feed, regulator = fed(consumer, sequence, span), before(consumer, sequence)
     if name == "driver":
-        longest = longest_driven(part, current_a, span.flat_v, driver_headroom_v())
+        longest = longest_driven(part, current_a, feed.flat_v, parts().drivers["constant_current"].headroom_v.high)
         series = group.leds_in_series or max((count for count in range(1, longest + 1) if leds % count == 0), default=0)
-        return Circuit(group, part, name, None, series, leds // series if series else 0)
-    feed = Range(min(span.flat_v, board.pin_v), min(span.fresh_v, board.pin_v)) if name == "pin" else span
+        return Circuit(group, part, name, None, series, leds // series if series else 0, feed, regulator)
+    if name == "pin":
+        feed = Range(min(feed.flat_v, sequence.board.pin_v), min(feed.fresh_v, sequence.board.pin_v))
     found = layout(part, leds, current_a, feed, _switch(name), group.leds_in_series, group.resistor_ohm, shared=group.shared_resistor)
-    return Circuit(group, part, name, found, found.series if found else 0, found.strings if found else 0, feed)
-
-
-def driver_headroom_v() -> float:
-    """What a constant-current driver needs at the most. [V]"""
-    return parts().drivers["constant_current"].headroom_v.high
+    return Circuit(group, part, name, found, found.series if found else 0, found.strings if found else 0, feed, regulator)
 
 
 def _led(group: Group, current_ma: float) -> Led:

@@ -79,19 +79,6 @@ def diode_from_point(voltage_v: float, current_a: float, emission: float, series
     return Diode(math.log(current_a) - (voltage_v - series_ohm * current_a) / (emission * THERMAL_V), emission, series_ohm)
 
 
-def diode_from_points(first: tuple[float, float], second: tuple[float, float], series_ohm: float = 0.0) -> Diode:
-    """The diode through two points (V, A) of a data sheet, with currents > 0. Raises ValueError where no diode passes through them.
-
-    n VT = (V2 - V1 - Rs (I2 - I1)) / ln(I2 / I1); the 1 in I / Is + 1 is neglected.
-    Source: the model solved for two points; Lessons In Electric Circuits III, "SPICE models", gives the same derivation from one.
-    """
-    (low_v, low_a), (high_v, high_a) = sorted((first, second), key=lambda point: point[1])
-    rise_v = high_v - low_v - series_ohm * (high_a - low_a)
-    if low_a <= 0 or high_a == low_a or rise_v <= 0:
-        raise ValueError("two points of a diode need two currents above 0, and at the higher one a voltage above that over its resistance")
-    return diode_from_point(low_v, low_a, rise_v / math.log(high_a / low_a) / THERMAL_V, series_ohm)
-
-
 def side_by_side_a(diodes: Sequence[Diode], voltage_v: float, resistance_ohm: float) -> list[float]:
     """Currents of diodes side by side behind one resistor > 0. [A]
 
@@ -109,11 +96,3 @@ def side_by_side_a(diodes: Sequence[Diode], voltage_v: float, resistance_ohm: fl
     # Where hardly anything flows, rounding may take the last bit of surplus; the whole voltage always has some.
     node_v = brentq(surplus_a, 0.0, highest_v if surplus_a(highest_v) >= 0 else voltage_v, xtol=1e-12)
     return [float(diode.current_a(node_v)[0]) for diode in diodes]
-
-
-def current_ratio(difference_v: float, emission: float) -> float:
-    """How much more current the lower of two diodes takes that share one resistor and differ by so much at equal current.
-
-    r = e^(dV / (n VT)), without series resistance, which would make it smaller.
-    """
-    return math.exp(difference_v / (emission * THERMAL_V))

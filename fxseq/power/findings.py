@@ -2,15 +2,17 @@
 import math
 from collections.abc import Iterator, Mapping
 
-from fxseq.power.circuits import Circuit, fresh_v, pack_of, resistance_ohm, voltages_of, voltages_of_all
+from fxseq.power.changeover import changeover_findings
+from fxseq.power.circuits import Circuit, fresh_v, pack_of, resistance_ohm
 from fxseq.power.current import Draw
 from fxseq.power.layout import KEPT_LIGHT, RESISTOR_TOLERANCE, sharing_findings
 from fxseq.power.parts import led, led_kind, parts
 from fxseq.power.played import PlayedRail
+from fxseq.power.regulator_checks import regulator_findings
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
 from fxseq.power.schedule import drive
 from fxseq.power.sources import ADAPTOR_SHARE, TOUCH_V, adaptor_margin
-from fxseq.power.switches import BROWN_OUT_V, CHIP_MA, FULL_SPEED_V, PIN_MA, driver_heat_w, has_headroom
+from fxseq.power.switches import BROWN_OUT_V, CHIP_MA, FULL_SPEED_V, PIN_MA, driver_heat_w, has_headroom, mosfet_heat_w, pwm_hz
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Sequence, Supply
 from fxseq.sequence.quantities import amount, from_to, number, quantity
@@ -38,13 +40,14 @@ EXPLAINED = explained(
         "moment; a class D amplifier takes more current as the voltage falls, and a capacitor carries short peaks. A finding where the lowest "
         "voltage, with a typical or with an unlucky supply, is below what the prop needs; a fault where the typical one is. 'Collapse' means that "
         "no voltage is left at which the supply could give that power.",
-        "minimum_v in the sequence file, or without it constant power: V^2 / (4 R) is all a source gives", "your own files",
+        "minimum_v in the sequence file, or what its regulator needs, or without these constant power: V^2 / (4 R) is all a source gives",
+        "your own files",
         f"Within a tenth or so for fresh cells at room temperature. Cold or half empty cells fall lower, so leave room. As to minimum_v: {_RESETS}",
         formula="{V} = {V0} - {drop}; {Vlow} < {Vmin}",
         symbols={"V": "lowest voltage with a typical supply, in V", "Vlow": "lowest voltage with an unlucky one, in V", "t": "when that is, in s",
                  "V0": "voltage of the fresh supply with nothing on, in V", "R": "its internal resistance, in ohm",
                  "drop": "what that resistance, and a diode of the changeover, take at the current of that moment, in V",
-                 "C": "capacitor across the rail, in uF", "Vmin": "voltage that the prop needs, minimum_v, in V"}),
+                 "C": "capacitor across the rail, in uF", "Vmin": "voltage that the prop needs, minimum_v or what its regulator needs, in V"}),
     Explanation(
         "power.adaptor_margin", "Is there room between the prop's highest current and the adaptor's rating?",
         f"An adaptor that runs near its rating grows hot and ages. A finding where the highest current is above {ADAPTOR_SHARE:.0%} of the "
@@ -103,7 +106,9 @@ EXPLAINED = explained(
         "The currents of all strings on a channel are added up, with LEDs of the lowest forward voltage at the freshest supply. A finding where "
         "the common part of that kind of switch is made for less.",
         _GENERIC, "data sheets", f"{_AS_DATA_SHEET} {_SATURATED}",
-        formula="{I} > {Imax}", symbols={"I": "highest current of a channel, in mA", "Imax": "what the common part stands, in mA"}),
+        formula="{I} > {Imax}",
+        symbols={"I": "highest current of a channel, in mA", "Imax": "what the common part stands, in mA",
+                 "P": "heat in it: I^2 R of a MOSFET, I times its voltage of a transistor, of a driver see power.driver_heat"}),
     Explanation(
         "power.gate_voltage", "Does a pin of the board open the MOSFET?",
         "A MOSFET is fully on only from the gate voltage at which its data sheet states its resistance. A finding where a pin gives less: the "
@@ -120,33 +125,29 @@ EXPLAINED = explained(
         formula="{I} > {Imax}",
         symbols={"I": "current of all pins together, in mA", "Imax": "what most chips give, in mA", "groups": "what each group takes of it, in mA"}),
     Explanation(
+        "power.pwm_rate", "Can the chip dim in so many steps so often?",
+        "A timer counts the clock of the chip up to the highest step in each period. A finding where the clock does not count so far so often, for a chip "
+        "whose clock and dimming are described.",
+        "a maker's section on fast PWM: f = clock / 2^bits", "data sheets",
+        "The most that one timer at full clock gives; timers of fewer bits, or PWM that a program makes, give less.",
+        formula="{f} > {fclk} / 2^{b}",
+        symbols={"f": "dimming_hz of the board, in Hz", "fclk": "clock of its processor, in Hz", "b": "pwm_bits of the board"}),
+    Explanation(
         "power.driver_headroom", "Has a constant-current driver voltage left to hold its current?",
         "A driver needs some voltage for itself beside that of its LEDs. A finding where LEDs of the highest forward voltage leave it less than the "
         "generic part needs at the flattest supply; a fault where typical ones do so even at the freshest.",
         _GENERIC, "data sheets", "Sure where the forward voltage is; newer drivers get by with a third of the headroom: see the data sheet.",
         formula="{Vsum} = {n} * {Vf}; {Vsum} + {Vhead} > {Vflat}",
         symbols={"Vsum": "what the LEDs need together, in V", "n": "LEDs in series", "Vf": "highest forward voltage of one, in V",
-                 "Vhead": "what the driver needs, in V", "Vflat": "voltage of the flattest supply, in V"}),
+                 "Vhead": "what the driver needs, in V", "Vflat": "lowest voltage that feeds it, in V"}),
     Explanation(
         "power.driver_heat", "Does a constant-current driver grow too hot?",
         "A driver holds the current by keeping the spare voltage to itself, and turns it into heat. A finding where all of the group, lit at the "
         f"freshest supply, makes more than {_DRIVER_W:g} W.",
         _RULE, "common practice", "The heat is sure within a tenth; what the driver stands depends on its case and on the air around it.",
         formula="{P} = ({V} - {n} * {Vf}) * {I} * {k}",
-        symbols={"P": "heat, in W", "V": "voltage of the freshest supply, in V", "n": "LEDs in series", "Vf": "forward voltage of one, in V",
+        symbols={"P": "heat, in W", "V": "highest voltage that feeds it, in V", "n": "LEDs in series", "Vf": "forward voltage of one, in V",
                  "I": "current of a string, in A", "k": "strings of the group"}),
-    Explanation(
-        "power.back_feed", "Is anything between several supplies, so that one does not feed the other?",
-        "Two supplies on one rail push current into each other unless a switch or diodes part them. A finding where the file has several supplies "
-        "and does not say what parts them.",
-        'Lessons In Electric Circuits III, "Diode switching"', "a handbook",
-        "That the file does not say it is sure; what is soldered nobody knows here. Cells charged by an adaptor may leak or burn: where in doubt, "
-        "ask somebody licensed."),
-    Explanation(
-        "power.cells_first", "Do the cells run down although the adaptor is plugged in?",
-        "Of two supplies over diodes, the one of the higher voltage feeds the prop. A finding where fresh cells are above the adaptor at its lowest.",
-        "two diodes on one rail: the higher source feeds it", "arithmetic", "Sure, but for the last tenths of a volt, where both share.",
-        formula="{Vcells} > {Vwall}", symbols={"Vcells": "voltage of the fresh cells, in V", "Vwall": "lowest voltage of the adaptor, in V"}),
     Explanation(
         "power.pack_voltage", "Does the voltage in the file go with the cells in the file?",
         "The voltage of a fresh pack is that of one cell times the cells in series. Everything is worked out from that; voltage_v is only compared "
@@ -179,24 +180,27 @@ EXPLAINED = explained(
 def circuit_findings(sequence: Sequence, circuits: Mapping[str, Circuit]) -> tuple[Finding, ...]:
     """Findings on the groups as they are wired, and on the supplies as they are joined."""
     found = [finding for name, circuit in circuits.items() for rule in _OF_A_GROUP for finding in rule(f"group '{name}'", circuit, sequence)]
-    found += [*_chip(circuits, sequence.board.pin_v), *_back_feed(sequence), *_cells_first(sequence)]
+    found += [*_chip(circuits, sequence.board.pin_v), *_pwm(sequence), *changeover_findings(sequence), *regulator_findings(sequence)]
     found += [finding for name, supply in sequence.supplies.items() for rule in _OF_A_SUPPLY for finding in rule(name, supply)]
     return tuple(found)
 
 
-def rail_findings(name: str, supply: Supply, rail: PlayedRail) -> tuple[Finding, ...]:
-    """A fault where a typical supply falls below what the prop needs, a warning where only an unlucky one does."""
-    typical, low = rail.lowest.typical, rail.lowest.low
-    if typical >= supply.minimum_v and low >= supply.minimum_v:
+def rail_findings(name: str, supply: Supply, rail: PlayedRail, stops_at_v: float) -> tuple[Finding, ...]:
+    """A fault where a typical supply falls below what the prop needs, a warning where only an unlucky one does.
+
+    stops_at_v: what the prop needs. What is more than a fresh supply has is power.dropout. [V]
+    """
+    typical, low, is_dropout = rail.lowest.typical, rail.lowest.low, fresh_v(supply).typical < stops_at_v
+    if (typical >= stops_at_v and low >= stops_at_v) or is_dropout:
         return ()
-    fault = not typical >= supply.minimum_v
+    fault = not typical >= stops_at_v
     return (EXPLAINED["power.rail"].finding(
         Weight.FAULT if fault else Weight.WARNING, f"supply '{name}'",
-        f"{_volts(typical)} at {rail.lowest_at_s:.2f} s, fresh; {_volts(low)} to {_volts(rail.lowest.high)} by specimen", f"{supply.minimum_v:g} V",
+        f"{_volts(typical)} at {rail.lowest_at_s:.2f} s, fresh; {_volts(low)} to {_volts(rail.lowest.high)} by specimen", quantity(stops_at_v, "V"),
         "Put a larger bulk_capacitor_uf across the rail for short peaks; for long ones lower the currents, or use cells of lower resistance.",
         {"V": _volts(typical), "Vlow": _volts(low), "t": f"{rail.lowest_at_s:.2f} s", "V0": f"{fresh_v(supply).typical:.2f} V",
          "R": f"{number(resistance_ohm(supply).typical)} ohm", "drop": "all" if math.isnan(typical) else f"{fresh_v(supply).typical - typical:.2f} V",
-         "C": quantity(supply.bulk_capacitor_uf, "uF"), "Vmin": f"{supply.minimum_v:g} V"}),)
+         "C": quantity(supply.bulk_capacitor_uf, "uF"), "Vmin": quantity(stops_at_v, "V")}),)
 
 
 def adaptor_findings(name: str, supply: Supply, taken: Draw) -> tuple[Finding, ...]:
@@ -217,19 +221,19 @@ def _volts(voltage_v: float) -> str:
 def _light(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     layout = circuit.layout
     dark = circuit.series == 0 or (layout is not None and layout.fresh_ma.typical < _DARK_SHARE * circuit.group.current_ma)
-    feed = circuit.feed or voltages_of_all(sequence.supplies.values())
+    feed = circuit.feed
     if dark:
         series, lit_ma, group = circuit.series or 1, layout.fresh_ma.typical if layout else 0.0, circuit.group
         yield EXPLAINED["power.led_dark"].finding(
-            Weight.FAULT, subject, f"{series} in series stay dark at {amount(feed.fresh_v if feed else 0, 'V')}", "some light",
+            Weight.FAULT, subject, f"{series} in series stay dark at {amount(feed.fresh_v, 'V')}", "some light",
             "Use fewer in series, a lower resistor, LEDs of a lower forward voltage, or a higher supply; a pin gives no more than pin_v.",
             {"Vsum": f"{number(series * group.forward_voltage_v)} V", "n": f"{series}", "Vf": f"{group.forward_voltage_v:g} V",
-             "V": f"{number(feed.fresh_v if feed else 0, 4)} V", "I": f"{number(lit_ma)} mA", "Iwanted": f"{group.current_ma:g} mA"})
+             "V": f"{number(feed.fresh_v, 4)} V", "I": f"{number(lit_ma)} mA", "Iwanted": f"{group.current_ma:g} mA"})
     elif layout is not None and layout.kept_light.typical < KEPT_LIGHT:
         kept = layout.kept_light
         yield EXPLAINED["power.led_dim"].finding(
             Weight.WARNING, subject,
-            f"{kept.typical:.0%} of its light at {amount(feed.flat_v if feed else 0, 'V')} ({kept.low:.0%} to {kept.high:.0%} by specimen)",
+            f"{kept.typical:.0%} of its light at {amount(feed.flat_v, 'V')} ({kept.low:.0%} to {kept.high:.0%} by specimen)",
             f"{KEPT_LIGHT:.0%}",
             "Use a higher supply, a constant-current driver, or LEDs of a lower forward voltage; or accept that it fades as cells run down.",
             {"k": f"{kept.typical:.1%}", "Iflat": f"{number(layout.flat_ma.typical)} mA", "Ifresh": f"{number(layout.fresh_ma.typical)} mA"})
@@ -262,7 +266,7 @@ def _forward_voltage(subject: str, circuit: Circuit, sequence: Sequence) -> Iter
 
 
 def _shared(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
-    if circuit.layout is not None and circuit.feed is not None:
+    if circuit.layout is not None:
         yield from sharing_findings(subject, circuit.layout, circuit.feed.fresh_v)
 
 
@@ -292,11 +296,12 @@ def _switch(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Find
     # Each string of a driver has an output of its own.
     current_ma = circuit.group.current_ma if circuit.switch == "driver" else circuit.channel_ma.high
     kind = kinds.get(circuit.switch)
+    heat = _switch_heat(circuit.switch, current_ma)
     if kind is not None and current_ma > kind.maximum_ma:
         yield EXPLAINED["power.switch_current"].finding(
-            Weight.WARNING, subject, f"up to {current_ma:.0f} mA in one {circuit.switch}", f"{kind.maximum_ma:g} mA",
-            "Share the LEDs among more channels, write a stronger kind of switch, or use a part whose data sheet allows the current.",
-            {"I": f"{number(current_ma)} mA", "Imax": f"{kind.maximum_ma:g} mA"}, kind.source)
+            Weight.WARNING, subject, f"up to {current_ma:.0f} mA in one {circuit.switch}{f', which makes {heat} of heat in it' if heat else ''}",
+            f"{kind.maximum_ma:g} mA", "Share the LEDs among more channels, write a stronger kind of switch, or use a part whose data sheet allows the current.",
+            {"I": f"{number(current_ma)} mA", "Imax": f"{kind.maximum_ma:g} mA", "P": heat or "that of all its outputs"}, kind.source)
     if circuit.switch == "mosfet" and sequence.board.pin_v < kinds["mosfet"].gate_v:
         yield EXPLAINED["power.gate_voltage"].finding(
             Weight.WARNING, subject, f"pin_v is {sequence.board.pin_v:g} V", f"{kinds['mosfet'].gate_v:g} V",
@@ -304,10 +309,17 @@ def _switch(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Find
             {"Vpin": f"{sequence.board.pin_v:g} V", "Vgate": f"{kinds['mosfet'].gate_v:g} V"}, kinds["mosfet"].source)
 
 
+def _switch_heat(switch: str, current_ma: float) -> str:
+    """What a switch that is on turns into heat; empty for a driver, whose outputs share a case."""
+    if switch == "mosfet":
+        return amount(mosfet_heat_w(current_ma / 1000, parts().mosfets["logic_level"].on_ohm), "W", 2)
+    return amount(current_ma / 1000 * parts().transistors["npn"].saturation_v.high, "W", 2) if switch == "transistor" else ""
+
+
 def _driver_headroom(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     """Of the strings that a maker has chosen; those that are laid out here leave it its headroom."""
-    span = voltages_of_all(sequence.supplies.values())
-    if circuit.switch != "driver" or span is None or circuit.series == 0:
+    span = circuit.feed
+    if circuit.switch != "driver" or circuit.series == 0:
         return
     needs = parts().drivers["constant_current"].headroom_v
     lowest_v, usual_v = (circuit.series * float(diode.voltage_v(circuit.group.current_ma / 1000)) for diode in (circuit.led.high, circuit.led.typical))
@@ -322,8 +334,8 @@ def _driver_headroom(subject: str, circuit: Circuit, sequence: Sequence) -> Iter
 
 
 def _driver(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
-    span = voltages_of_all(sequence.supplies.values())
-    if circuit.switch != "driver" or span is None or circuit.series == 0:
+    span = circuit.feed
+    if circuit.switch != "driver" or circuit.series == 0:
         return
     led_v, strings = circuit.group.forward_voltage_v, circuit.strings * circuit.group.channels
     heat_w = driver_heat_w(span.fresh_v, circuit.series * led_v, circuit.group.current_ma / 1000, strings)
@@ -349,27 +361,18 @@ def _chip(circuits: Mapping[str, Circuit], pin_v: float) -> Iterator[Finding]:
              "groups": ", ".join(f"{name} {number(amount_ma)} mA" for name, amount_ma in asked_ma.items())})
 
 
-def _back_feed(sequence: Sequence) -> Iterator[Finding]:
-    if len(sequence.supplies) > 1 and sequence.changeover is None:
-        yield EXPLAINED["power.back_feed"].finding(
-            Weight.WARNING, "supplies", "nothing says what keeps them apart", "one does not feed the other",
-            'Fit a changeover switch or a switched socket (changeover = "switch"), or a diode in each (changeover = "diodes"): an adaptor that feeds '
-            "into cells charges them without a charger, which may make them leak or burn.")
-
-
-def _cells_first(sequence: Sequence) -> Iterator[Finding]:
-    """Of two sources over diodes the higher one feeds the rail: fresh cells above the adaptor's voltage run down while it is plugged in."""
-    spans = {name: voltages_of(supply) for name, supply in sequence.supplies.items()}
-    walls = [name for name, supply in sequence.supplies.items() if supply.kind == "wall"]
-    for name, supply in sequence.supplies.items():
-        lower = next((wall for wall in walls if spans[wall].flat_v < spans[name].fresh_v), None)
-        if sequence.changeover == "diodes" and supply.kind == "cells" and lower is not None:
-            yield EXPLAINED["power.cells_first"].finding(
-                Weight.WARNING, f"supply '{name}'",
-                f"{amount(spans[name].fresh_v, 'V')} when fresh, so it feeds the prop while '{lower}' is plugged in",
-                f"below {amount(spans[lower].flat_v, 'V')}, the least of '{lower}'",
-                'Use a changeover switch or a switched socket (changeover = "switch"), or an adaptor of a higher voltage.',
-                {"Vcells": f"{number(spans[name].fresh_v)} V", "Vwall": f"{number(spans[lower].flat_v)} V"})
+def _pwm(sequence: Sequence) -> Iterator[Finding]:
+    """Whether the chip's clock is fast enough for the steps and the frequency of the dimming."""
+    board = sequence.board
+    if board.processor is None or board.dimming_hz is None:
+        return
+    most_hz = pwm_hz(board.processor.clock_mhz * 1e6, board.pwm_bits)
+    if board.dimming_hz > most_hz:
+        yield EXPLAINED["power.pwm_rate"].finding(
+            Weight.WARNING, "board", f"dimming_hz is {quantity(board.dimming_hz, 'Hz')} with {board.pwm_bits} bits",
+            f"{amount(most_hz, 'Hz')} at a clock of {quantity(board.processor.clock_mhz, 'MHz')}",
+            "Lower dimming_hz or pwm_bits, or let a chip of its own dim, and leave out processor or dimming_hz then.",
+            {"f": quantity(board.dimming_hz, "Hz"), "fclk": quantity(board.processor.clock_mhz * 1e6, "Hz"), "b": f"{board.pwm_bits}"})
 
 
 def _pack_voltage(name: str, supply: Supply) -> Iterator[Finding]:

@@ -5,11 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from fxseq.power.circuits import Circuit, voltages_of
-from fxseq.power.rail import Load
+from fxseq.power.layout import Range
+from fxseq.power.rail import LEAST_V, Load
+from fxseq.power.regulators import board_load, needed_v, taken
 from fxseq.power.steps import Steps
-from fxseq.power.wires import FUSE_SHARE, FUSES_A, GAUGES, ampacity_a, drop_v, fused_wire
+from fxseq.power.wires import FUSE_SHARE, FUSES_A, GAUGES, TRIP_RATIO, ampacity_a, drop_v, fused_wire, wire_for
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
-from fxseq.sequence.model import Sequence
+from fxseq.sequence.model import Sequence, Supply
 from fxseq.sequence.quantities import amount, number
 
 _ALL_LIT = Steps(np.zeros(1), np.ones(1), 0.0)
@@ -33,7 +35,7 @@ EXPLAINED = explained(
         "a maker's design guide on fuses, as quoted; tables of wire sizes", "data sheets",
         "On the safe side: the rule for wires is one for bundles and closed cases.",
         formula="{I} > " + f"{FUSE_SHARE:g}" + " * {Ifuse}",
-        symbols={"I": "everything at once, in A", "Ifuse": f"largest fuse that AWG {GAUGES[0]} carries, in A"}),
+        symbols={"I": "everything at once, or as much as the fuse that the file states lets pass for long, in A", "Ifuse": f"largest fuse that AWG {GAUGES[0]} carries, in A"}),
 )
 
 
@@ -41,8 +43,8 @@ EXPLAINED = explained(
 class SupplyLine:
     """The wire from a supply to the rail, laid out for everything at once: all LEDs lit, the loudest tone, the board.
 
-    rated_ma: the most the supply may give. sound_ma: None where it is not known. gauge: AWG; with fuse_a None where no common wire is thick
-    enough. drop_mv_per_m: lost over both wires for each metre from the supply to the board.
+    rated_ma: the most the supply may give. sound_ma: None where it is not known. laid_out_a: for what a fuse and its wire are looked for. gauge: AWG;
+    with fuse_a None where no common wire is thick enough. resettable: whether the file states such a fuse. drop_mv_per_m: lost over both wires for each metre from the supply to the board.
     """
 
     name: str
@@ -52,8 +54,10 @@ class SupplyLine:
     light_ma: float
     sound_ma: float | None
     board_ma: float
+    laid_out_a: float
     gauge: int | None
     fuse_a: float | None
+    resettable: bool
     drop_mv_per_m: float | None
 
     @property
@@ -69,12 +73,31 @@ def supply_lines(sequence: Sequence, wired: Mapping[str, Circuit], sound_ma: Map
 
 def _line(name: str, sequence: Sequence, wired: Mapping[str, Circuit], sound_ma: float | None) -> SupplyLine:
     supply = sequence.supplies[name]
-    fresh_v, everything = voltages_of(supply).fresh_v, sum((circuit.load(_ALL_LIT) for circuit in wired.values()), Load())
-    light_ma, board_ma = 1000 * float(np.ravel(everything.at(fresh_v)[0])[0]), sequence.board.current_ma
+    span = voltages_of(supply, needed_v(sequence))
+    light_ma, board_ma = _most_ma(sum((circuit.load(_ALL_LIT) for circuit in wired.values()), Load()), span), _most_ma(board_load(sequence), span)
+    if sound_ma is not None:
+        sound_ma = _most_ma(taken("amplifier", sequence, sound_ma / 1000), span)
     total_a = (light_ma + (sound_ma or 0.0) + board_ma) / 1000
     gauge, fuse_a = fused_wire(total_a) or (None, None)
+    stated_a, passed_a = _stated_fuse(supply)
+    if stated_a:
+        gauge = wire_for(passed_a)
+        fuse_a = stated_a if gauge is not None else None
     lost_mv = 1000 * drop_v(gauge, 1.0, total_a) if gauge is not None else None
-    return SupplyLine(name, supply.kind, fresh_v, supply.maximum_current_ma, light_ma, sound_ma, board_ma, gauge, fuse_a, lost_mv)
+    return SupplyLine(name, supply.kind, span.fresh_v, supply.maximum_current_ma, light_ma, sound_ma, board_ma, max(total_a, FUSE_SHARE * passed_a), gauge,
+                      fuse_a, supply.resettable_fuse_ma is not None, lost_mv)
+
+
+def _stated_fuse(supply: Supply) -> tuple[float, float]:
+    """Rating of the fuse that the file states, and what its wire has to stand, which of a resettable one is what trips it; 0 without. [A]"""
+    if supply.resettable_fuse_ma is not None:
+        return supply.resettable_fuse_ma / 1000, TRIP_RATIO * supply.resettable_fuse_ma / 1000
+    return (supply.fuse_ma or 0.0) / 1000, (supply.fuse_ma or 0.0) / 1000
+
+
+def _most_ma(load: Load, span: Range) -> float:
+    """At the fresh or at the flat supply: lights take most at the one, a switching regulator at the other. [mA]"""
+    return 1000 * max(float(np.ravel(load.at(volts)[0])[0]) for volts in (span.fresh_v, max(span.flat_v, LEAST_V)))
 
 
 def line_findings(lines: Iterable[SupplyLine]) -> tuple[Finding, ...]:
@@ -96,7 +119,7 @@ def _too_much(line: SupplyLine) -> Iterable[Finding]:
 def _no_wire(line: SupplyLine) -> Iterable[Finding]:
     if line.gauge is None:
         yield EXPLAINED["power.line_wire"].finding(
-            Weight.WARNING, f"supply '{line.name}'", f"no common hook-up wire carries a fuse for {amount(line.total_ma / 1000, 'A')}",
+            Weight.WARNING, f"supply '{line.name}'", f"no common hook-up wire carries a fuse for {amount(line.laid_out_a, 'A')}",
             f"{amount(FUSE_SHARE * _LARGEST_FUSE_A, 'A')}, over a fuse of {_LARGEST_FUSE_A:g} A and AWG {GAUGES[0]}",
             "Share the load among several lines, each with a fuse of its own, or take less current.",
-            {"I": f"{number(line.total_ma / 1000, 4)} A", "Ifuse": f"{_LARGEST_FUSE_A:g} A"})
+            {"I": f"{number(line.laid_out_a, 4)} A", "Ifuse": f"{_LARGEST_FUSE_A:g} A"})

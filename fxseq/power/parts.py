@@ -68,6 +68,19 @@ class Driver:
 
 
 @dataclass(frozen=True)
+class RegulatorKind:
+    """A kind of regulator. dropout_v: what it needs above its output, 0 where it steps up. efficiency: 1 where all current of its input comes
+    out again. own_ma: what it takes for itself. heat_w: what it stands without a heat sink.
+    """
+
+    own_ma: float
+    heat_w: float
+    source: str
+    dropout_v: float = 0.0
+    efficiency: float = 1.0
+
+
+@dataclass(frozen=True)
 class DiodeKind:
     """A diode by the figures of its SPICE model."""
 
@@ -92,6 +105,7 @@ class Parts:
     transistors: dict[str, Transistor]
     mosfets: dict[str, Mosfet]
     drivers: dict[str, Driver]
+    regulators: dict[str, RegulatorKind]
     diodes: dict[str, DiodeKind]
 
 
@@ -103,7 +117,7 @@ def parts() -> Parts:
     """The parts of the package."""
     read = tomllib.loads(resources.files("fxseq.power").joinpath("parts.toml").read_text(encoding="utf-8"))
     kinds = {"leds": LedKind, "cells": Cell, "outlets": Outlet, "transistors": Transistor, "mosfets": Mosfet, "drivers": Driver,
-             "diodes": DiodeKind}
+             "regulators": RegulatorKind, "diodes": DiodeKind}
     return Parts(**{table: {name: kind(**_typed(values)) for name, values in read[table].items()} for table, kind in kinds.items()})
 
 

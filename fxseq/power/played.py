@@ -10,8 +10,9 @@ from fxseq.power.estimate import Estimate
 from fxseq.power.parts import parts
 from fxseq.power.diodes import Diode
 from fxseq.power.rail import NO_TIME_S, Load, buffered_v, rail_v
+from fxseq.power.regulators import before, board_load
 from fxseq.power.steps import Steps, align
-from fxseq.sequence.model import Amplifier, Sequence, Supply
+from fxseq.sequence.model import Sequence, Supply
 
 _LOWEST_SHARE = 0.3
 """Of the open voltage: a constant power, which brings a rail down furthest, collapses at half of it."""
@@ -33,7 +34,7 @@ class PlayedRail:
 def played_load(
     sequence: Sequence, circuits: Mapping[str, Circuit], light: Mapping[str, Steps], sound_s: NDArray[np.float64], end_s: float,
 ) -> tuple[NDArray[np.float64], NDArray[np.int64], Load]:
-    """What LEDs and board take over time: times of its changes, shape (n,) [s], the block of sound that each is in, and the load at them.
+    """What LEDs, board and regulator take over time: times of its changes, shape (n,) [s], the block of sound that each is in, and the load at them.
 
     light: share of full light of each group. sound_s: beginnings of the blocks in which the amplifier's current is known, shape (k,), from 0.
     """
@@ -41,11 +42,14 @@ def played_load(
     times_s, held = align({"": blocks, **{name: light[name] for name in circuits}})
     block = held.pop("")
     lights = (circuits[name].load(Steps(times_s, lit, end_s)) for name, lit in held.items())
-    return times_s, block, sum(lights, Load(current_a=sequence.board.current_ma / 1000))
+    return times_s, block, sum(lights, board_load(sequence))
 
 
-def amplifier_load(amplifier: Amplifier | None, sound_a: ArrayLike, sound_v: float) -> Load:
-    """The amplifier as a load, as long as it does not clip. sound_a: its current at a supply of sound_v, one number or one a point in time. [A]"""
+def amplifier_load(sequence: Sequence, sound_a: ArrayLike, sound_v: float) -> Load:
+    """The amplifier as a load, as long as it does not clip. sound_a: its current at a feed of sound_v, one number or one a point in time. [A]"""
+    amplifier, regulator = sequence.amplifier, before("amplifier", sequence)
+    if regulator is not None:
+        return regulator.load(sound_a)
     if amplifier is None or amplifier.kind == "class_ab":
         return Load(current_a=sound_a)
     idle_a = np.minimum(sound_a, amplifier.idle_current_ma / 1000)

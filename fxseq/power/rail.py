@@ -1,6 +1,6 @@
 """The rail: what is left of a source's voltage under load, at rest and over time."""
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -153,12 +153,6 @@ class _Tabled:
         return amperes, slope
 
 
-def constant_power_v(open_v: float, resistance_ohm: float, power_w: float) -> float:
-    """Voltage under a constant power: (V + sqrt(V^2 - 4 R P)) / 2; NaN where the source cannot give it, P > V^2 / (4 R). [V]"""
-    under_root = open_v**2 - 4 * resistance_ohm * power_w
-    return (open_v + math.sqrt(under_root)) / 2 if under_root >= 0 else math.nan
-
-
 def rail_v(open_v: ArrayLike, resistance_ohm: ArrayLike, load: Load, diode: Diode | None = None) -> NDArray[np.float64]:
     """Voltage of a source under load, element by element; NaN where there is none: the rail collapses. [V]
 
@@ -230,32 +224,6 @@ class Source:
             amperes, per_volt = self.diode.current_a(self.open_v - rail_v, self.resistance_ohm)
             return float(amperes), -float(per_volt)
         return (self.open_v - rail_v) / self.resistance_ohm, -1 / self.resistance_ohm
-
-
-def joined_v(sources: Sequence[Source], load: Load) -> float:
-    """Rail of several sources on one load; NaN where it collapses. A source without a diode needs resistance. [V]
-
-    The highest voltage at which they give what the load takes: found on a grid from above, then bracketed.
-    """
-    from scipy.optimize import brentq
-
-    def missing_a(volts: float) -> float:
-        return float(load.at(volts)[0]) - sum(source.at(volts)[0] for source in sources)
-
-    highest = max(source.open_v for source in sources)
-    grid = np.linspace(highest, highest / _GRID, _GRID)
-    above = highest
-    for volts in grid:
-        if missing_a(float(volts)) <= 0:
-            return above if volts == above else float(brentq(missing_a, float(volts), above, xtol=1e-12))
-        above = float(volts)
-    return math.nan
-
-
-def back_fed_a(sources: Sequence[Source], load: Load) -> list[float]:
-    """What each source is fed by the others, which charges cells without a charger; 0 where none is. [A]"""
-    volts = joined_v(sources, load)
-    return [max(0.0, -source.at(volts)[0]) if math.isfinite(volts) else 0.0 for source in sources]
 
 
 def buffered_v(

@@ -1,6 +1,4 @@
 """Resistors: standard values, power, and the code of colours."""
-from collections.abc import Sequence
-
 import eseries
 
 RATINGS_W = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0)
@@ -41,11 +39,6 @@ def rating_w(power_w: float, ambient_c: float = 40.0) -> float | None:
     return next((rating for rating in RATINGS_W if power_w <= USED_SHARE * derating(ambient_c) * rating), None)
 
 
-def mean_power_w(on_power_w: float, duty: float) -> float:
-    """Power of a resistor that is switched on for a share of the time: duty times the power while on, not (duty I)^2 R. [W]"""
-    return duty * on_power_w
-
-
 def bands(resistance_ohm: float, tolerance_percent: float, digits: int = 2) -> tuple[str, ...]:
     """Colours of the bands, IEC 60062: two or three digits, multiplier, tolerance (no band for 20 %).
 
@@ -69,19 +62,3 @@ def bands_or_none(resistance_ohm: float) -> tuple[str, ...] | None:
         except ValueError:
             continue
     return None
-
-
-def value_of_bands(colours: Sequence[str]) -> tuple[float, float]:
-    """Resistance and tolerance that bands say: two digits where there are three or four bands, three where there are five. [ohm] [%]
-
-    Raises ValueError for colours that mean nothing at their place.
-    """
-    digits = 3 if len(colours) == 5 else 2
-    tolerance = colours[digits + 1] if len(colours) > digits + 1 else None
-    if not 3 <= len(colours) <= 5 or any(colour not in _DIGITS for colour in colours[:digits]) or colours[digits] not in _MULTIPLIERS \
-            or (tolerance is not None and tolerance not in _TOLERANCES):
-        raise ValueError(f"not the bands of a resistor: {', '.join(colours)}")
-    number = int("".join(str(_DIGITS.index(colour)) for colour in colours[:digits]))
-    power = _MULTIPLIERS[colours[digits]]
-    resistance_ohm = number * 10.0**power if power >= 0 else number / 10.0**-power
-    return resistance_ohm, _WITHOUT_BAND_PERCENT if tolerance is None else _TOLERANCES[tolerance]

@@ -7,6 +7,7 @@ from fxseq.power.circuits import Circuit, circuits, voltages_of_all
 from fxseq.power.estimate import Estimate
 from fxseq.power.layout import Range
 from fxseq.power.lines import SupplyLine, supply_lines
+from fxseq.power.regulators import needed_v, regulation
 from fxseq.power.resistors import bands_or_none, standard_at_most_ohm
 from fxseq.power.switches import BASE_EMITTER_V, base_resistor_ohm
 from fxseq.sequence.derived import channels_of
@@ -39,12 +40,13 @@ class Drive:
 class GroupWiring:
     """A group as it is wired. resistor: of each string, or of a channel where its strings share it, None where a driver holds the current.
 
-    drive: None where it stays dark or a driver has it.
+    setting: resistor that sets the current of a driver, where the file says how. drive: None where it stays dark or a driver has it.
     """
 
     name: str
     circuit: Circuit
     resistor: Resistor | None
+    setting: Resistor | None
     drive: Drive | None
 
     @property
@@ -60,7 +62,9 @@ class GroupWiring:
     @property
     def common(self) -> str:
         """What all its strings share."""
-        return "ground" if self.circuit.switch == "pin" else "supply +"
+        if self.circuit.switch == "pin":
+            return "ground"
+        return "regulator +" if self.circuit.regulator else "supply +"
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
@@ -70,7 +74,7 @@ class GroupWiring:
             "resistor": self.resistor and asdict(self.resistor), "shared_resistor": self.shares,
             "resistor_power_w": layout and layout.power_w, "resistor_rating_w": layout and layout.rating_w,
             "string_fresh_ma": _values(circuit.fresh_ma), "string_flat_ma": _values(circuit.flat_ma),
-            "switch": circuit.switch, "drive": self.drive and asdict(self.drive),
+            "switch": circuit.switch, "drive": self.drive and asdict(self.drive), "setting_resistor": self.setting and asdict(self.setting),
         }
 
 
@@ -83,13 +87,28 @@ class Connector:
 
 
 @dataclass(frozen=True)
+class RegulatorPlan:
+    """A regulator as it is counted. needs_v: at its input, 0 for one that steps up. all_ma: what it gives with everything at once. heat_w: then, at the
+    freshest supply.
+    """
+
+    kind: str
+    output_v: float
+    feeds: tuple[str, ...]
+    needs_v: float
+    all_ma: float
+    heat_w: float
+
+
+@dataclass(frozen=True)
 class Schedule:
-    """The whole of it. missing: what the description does not say."""
+    """The whole of it. regulator: None where none is described. missing: what the description does not say."""
 
     sequence: Sequence
     span: Range
     groups: tuple[GroupWiring, ...]
     lines: tuple[SupplyLine, ...]
+    regulator: RegulatorPlan | None
     connectors: tuple[Connector, ...]
     missing: tuple[str, ...]
 
@@ -99,6 +118,7 @@ class Schedule:
             "title": self.sequence.title, "flat_v": self.span.flat_v, "fresh_v": self.span.fresh_v, "changeover": self.sequence.changeover,
             "groups": {group.name: group.as_dict() for group in self.groups},
             "lines": {line.name: {**asdict(line), "total_ma": line.total_ma} for line in self.lines},
+            "regulator": self.regulator and asdict(self.regulator),
             "connectors": {connector.name: dict(enumerate(connector.pins, 1)) for connector in self.connectors},
             "not_described": list(self.missing),
         }
@@ -106,13 +126,23 @@ class Schedule:
 
 def wiring_schedule(sequence: Sequence, sound_ma: Mapping[str, float]) -> Schedule:
     """How a prop is wired. sound_ma: of the loudest tone, by supply, empty where it is not known. Raises ValueError without a supply."""
-    span = voltages_of_all(sequence.supplies.values())
+    span = voltages_of_all(sequence.supplies.values(), needed_v(sequence))
     if span is None:
         raise ValueError("nothing can be laid out without a supply")
     wired = circuits(sequence)
     groups = tuple(_group(name, circuit, sequence.board.pin_v) for name, circuit in wired.items())
     lines = supply_lines(sequence, wired, sound_ma)
-    return Schedule(sequence, span, groups, lines, _connectors(sequence, groups), tuple(_missing(sequence, wired)))
+    plan = _regulator(sequence, wired, max(sound_ma.values(), default=0.0), span)
+    return Schedule(sequence, span, groups, lines, plan, _connectors(sequence, groups), tuple(_missing(sequence, wired)))
+
+
+def _regulator(sequence: Sequence, wired: Mapping[str, Circuit], sound_ma: float, span: Range) -> RegulatorPlan | None:
+    found = regulation(sequence)
+    if found is None:
+        return None
+    light_ma = sum(circuit.group.channels * circuit.channel_ma.typical for circuit in wired.values() if circuit.regulator)
+    all_ma = light_ma + sum(taken for name, taken in (("board", sequence.board.current_ma), ("amplifier", sound_ma)) if name in found.part.feeds)
+    return RegulatorPlan(found.part.kind, found.output_v, tuple(found.part.feeds), found.holds_from_v, all_ma, found.heat_w(span.fresh_v, all_ma / 1000))
 
 
 def _values(estimate: Estimate | None) -> dict[str, float] | None:
@@ -125,7 +155,9 @@ def _resistor(ohm: float) -> Resistor:
 
 def _group(name: str, circuit: Circuit, pin_v: float) -> GroupWiring:
     layout = circuit.layout
-    return GroupWiring(name, circuit, _resistor(layout.resistor_ohm) if layout else None, drive(circuit, pin_v))
+    setting_ohm = circuit.setting_ohm if circuit.series else None
+    return GroupWiring(name, circuit, _resistor(layout.resistor_ohm) if layout else None, _resistor(setting_ohm) if setting_ohm else None,
+                       drive(circuit, pin_v))
 
 
 def drive(circuit: Circuit, pin_v: float) -> Drive | None:
@@ -156,10 +188,13 @@ def _missing(sequence: Sequence, wired: Mapping[str, Circuit]) -> list[str]:
         "Amplifier or speaker: what they take is in no line.": sequence.amplifier is None or sequence.speaker is None,
         "Whether a capacitor belongs into the speaker's lead: the data sheet of the amplifier says.":
             sequence.amplifier is not None and sequence.amplifier.output == "single",
-        "What sets the current of a constant-current driver, and which input of it an output drives: its data sheet says.":
-            any(circuit.switch == "driver" for circuit in wired.values()),
+        "What sets the current of a constant-current driver (driver_reference_v): its data sheet says.":
+            any(circuit.switch == "driver" and circuit.setting_ohm is None for circuit in wired.values()),
+        "Which input of a constant-current driver an output drives: its data sheet says.": any(circuit.switch == "driver" for circuit in wired.values()),
         "Which pins of the chip the outputs, buttons and selectors are, and how these are wired: the board says.": True,
-        "Main switch and regulator: none is counted.": True,
+        "A main switch: none is counted.": True,
+        "A regulator: none is counted.": sequence.regulator is None,
+        "Capacitors at the regulator's input and output: its data sheet says.": sequence.regulator is not None,
         "Lengths of wire: what a line loses is given for each metre.": True,
     }
     return [text for text, open_ in unsaid.items() if open_]

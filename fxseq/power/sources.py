@@ -1,4 +1,4 @@
-"""Sources other than cells: USB, wall adaptors, and regulators behind any of them."""
+"""Sources other than cells: USB and wall adaptors."""
 from dataclasses import dataclass
 
 from fxseq.power.estimate import Estimate
@@ -22,26 +22,3 @@ class Outlet:
 def adaptor_margin(rated_ma: float, peak_ma: float) -> float:
     """Share of the planned 75 % of an adaptor's rating that the highest current leaves free; below 0 it is too small."""
     return 1 - peak_ma / (ADAPTOR_SHARE * rated_ma)
-
-
-def least_input_v(output_v: float, dropout_v: float) -> float:
-    """Rail below which a linear regulator can no longer hold its output: output plus dropout. [V]"""
-    return output_v + dropout_v
-
-
-def regulator_heat_w(input_v: float, output_v: float, current_a: float) -> float:
-    """Heat of a linear regulator, (Vin - Vout) I; its own current counts as none. [W]"""
-    return max(0.0, input_v - output_v) * current_a
-
-
-def regulator_efficiency(input_v: float, output_v: float) -> float:
-    """Of a linear regulator: Vout / Vin, however small its dropout is."""
-    return output_v / input_v
-
-
-def converter_power_w(output_v: float, current_a: float, efficiency: float = 0.8) -> float:
-    """What a switching converter takes, whatever its rail: Vout I / efficiency. [W]
-
-    efficiency: 85 to 98 % at its best, 80 % to plan with. Source: a tutorial on power regulators.
-    """
-    return output_v * current_a / efficiency

@@ -33,6 +33,16 @@ class Steps:
         """Exact mean over time; the first value where no time passes."""
         return self.integral() / self.end_s if self.end_s > 0 else float(self.values[0])
 
+    def highest_mean(self, span_s: float) -> float:
+        """The highest mean over any span of this length, > 0; that over all of it where it is shorter."""
+        if span_s >= self.end_s:
+            return self.mean()
+        edges_s = np.append(self.times_s, self.end_s)
+        summed = np.concatenate([[0.0], np.cumsum(self.values * np.diff(edges_s))])
+        # The mean is straight between where an end of the span passes a change, so it is highest at one of these.
+        begins_s = np.clip(np.concatenate([edges_s, edges_s - span_s]), 0.0, self.end_s - span_s)
+        return float((np.interp(begins_s + span_s, edges_s, summed) - np.interp(begins_s, edges_s, summed)).max()) / span_s
+
     def mean_within(self, begins_s: ArrayLike, ends_s: ArrayLike) -> float:
         """Exact mean over several spans of time, shape (n,) each, which do not overlap; 0 where they hold no time."""
         edges_s = np.append(self.times_s, self.end_s)

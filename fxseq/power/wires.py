@@ -9,6 +9,8 @@ FUSES_A = (0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8, 1.0, 1.25, 1
 """Ratings of small fuses; from memory."""
 FUSE_SHARE = 0.75
 """Share of its rating at which a fuse is run all the time, at 25 degrees Celsius. Source: a maker's design guide, as quoted in a tutorial."""
+TRIP_RATIO = 2.0
+"""Current from which a resettable fuse trips, after 50 ms to 5 s, over the one that it holds. Source: a tutorial on resettable fuses."""
 _MIL_M = 25.4e-6
 _CMIL_PER_A = 700.0
 
@@ -39,12 +41,6 @@ def drop_v(gauge: int, length_m: float, current_a: float) -> float:
     return 2 * resistance_ohm(gauge, length_m) * current_a
 
 
-def gauge_for(current_a: float, length_m: float, allowed_drop_v: float) -> int | None:
-    """The thinnest common wire that carries the current and loses no more than this over both conductors; None where none does."""
-    return next((gauge for gauge in reversed(GAUGES)
-                 if ampacity_a(gauge) >= current_a and drop_v(gauge, length_m, current_a) <= allowed_drop_v), None)
-
-
 def fuse_a(current_a: float, gauge: int) -> float | None:
     """The smallest fuse that runs at 75 % of its rating or less and still protects the wire; None where the wire is too thin for any. [A]"""
     rating = next((rating for rating in FUSES_A if current_a <= FUSE_SHARE * rating), None)
@@ -57,9 +53,9 @@ def fused_wire(current_a: float) -> tuple[int, float] | None:
     return next(((gauge, rating_a) for gauge, rating_a in fused if rating_a is not None), None)
 
 
-def ptc_trip_a(hold_a: float) -> float:
-    """Current from which a resettable fuse trips: about twice the one it holds, after 50 ms to 5 s. [A] Source: a tutorial on resettable fuses."""
-    return 2 * hold_a
+def wire_for(rating_a: float) -> int | None:
+    """The thinnest common wire that a fuse of this rating protects; None where none is thick enough."""
+    return next((gauge for gauge in reversed(GAUGES) if rating_a <= ampacity_a(gauge)), None)
 
 
 def inrush_peak_a(voltage_v: float, resistance_ohm: float) -> float:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from fxseq.sequence.finding import Explanation, Finding, Weight, explained
     from fxseq.sequence.model import (
         Amplifier, Board, Clip, Count, Counter, Day, Effect, Fade, Group, Input, Light, Line, Listening, Loop, Part, Picture, Point, Preview,
-        Ring, Segment, Selector, Sequence, Sound, Speaker, Supply, Trigger,
+        Regulator, Ring, Segment, Selector, Sequence, Sound, Speaker, Supply, Trigger,
     )
     from fxseq.sequence.reading import load, loads
     from fxseq.sequence.schema import json_schema
@@ -28,7 +28,7 @@ _HOMES = {
     "errors": "ClipError Fault FxError LinkError OutputError SequenceError TableError UsageError",
     "finding": "Explanation Finding Weight explained",
     "model": "Amplifier Board Clip Count Counter Day Effect Fade Group Input Light Line Listening Loop Part Picture Point Preview"
-    " Ring Segment Selector Sequence Sound Speaker Supply Trigger",
+    " Regulator Ring Segment Selector Sequence Sound Speaker Supply Trigger",
     "reading": "load loads",
     "schema": "json_schema",
     "suggest": "closest did_you_mean",
@@ -38,7 +38,8 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split
 
 __all__ = [
     "Amplifier", "Board", "Clip", "ClipError", "Count", "Counter", "Day", "Document", "Effect", "Explanation", "Fade", "Fault", "Finding",
-    "FxError", "Group", "Input", "Light", "Line", "LinkError", "Listening", "Loop", "OutputError", "Part", "Picture", "Point", "Preview", "Ring",
+    "FxError", "Group", "Input", "Light", "Line", "LinkError", "Listening", "Loop", "OutputError", "Part", "Picture", "Point", "Preview",
+    "Regulator", "Ring",
     "Segment", "Selector", "Sequence", "SequenceError", "Sound", "Speaker", "Supply", "TableError", "Trigger", "UsageError", "Weight",
     "all_led_places_mm", "channels_of", "clip_rate_hz", "closest", "did_you_mean", "dumps", "explained", "fade_length_ms", "frame_rate_hz", "json_schema",
     "led_places_mm", "leds_per_channel", "load", "loads", "start_count", "start_position", "write_whole",

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from fxseq.sequence.parts import Amplifier, Day, GainDb, Listening, Milliseconds, Name, Part, Percent, Point, RatePerS, Speaker, Supply
+from fxseq.sequence.parts import Amplifier, Day, GainDb, Listening, Milliseconds, Name, Part, Percent, Point, RatePerS, Regulator, Speaker, Supply
 
 Coding = Literal["pcm16", "mulaw", "ima_adpcm", "qoa"]
 
@@ -148,6 +148,8 @@ class Group(Part):
     """Whether all strings of a channel hang on one resistor, in place of one each."""
     switch: Literal["pin", "transistor", "mosfet", "driver"] | None = None
     """What switches a channel: the pin itself, a transistor, a MOSFET or a constant-current driver; by its current unless given."""
+    driver_reference_v: Annotated[float, Field(ge=0.01, le=10_000)] | None = None
+    """Of a constant-current driver whose current one resistor sets: what its data sheet divides by that resistor, k Vref. [V]"""
     merge: Literal["highest", "latest"] = "highest"
     """Which of the ambient and the effect layer shows: the higher level, or the one started last."""
     gauge: Name | None = None
@@ -356,6 +358,8 @@ class Sequence(Part):
     """What it can run from, by name."""
     changeover: Literal["switch", "diodes"] | None = None
     """What keeps its supplies apart: a switch that breaks one before it makes the other, or a diode in each."""
+    regulator: Regulator | None = None
+    """A regulator behind the supplies."""
     amplifier: Amplifier | None = None
     """The amplifier."""
     speaker: Speaker | None = None

@@ -47,6 +47,36 @@ class Supply(Part):
     """Rated capacity of one cell; that of its kind unless given. [mAh]"""
     bulk_capacitor_uf: Annotated[float, Field(ge=0, le=1_000_000)] = 0.0
     """Capacitor across the rail. [uF]"""
+    fuse_ma: Annotated[float, Field(ge=1, le=40_000)] | None = None
+    """Rating of a melting fuse right at it. [mA]"""
+    fuse_melting_a2s: Annotated[float, Field(ge=1e-6, le=100_000)] | None = None
+    """What melts that fuse at once, from its data sheet, I2t. [A^2 s]"""
+    resettable_fuse_ma: Annotated[float, Field(ge=1, le=40_000)] | None = None
+    """What a resettable fuse right at it holds, in place of a melting one. [mA]"""
+
+
+Consumer = Literal["board", "amplifier", "lights"]
+
+
+class Regulator(Part):
+    """What makes a steady voltage of the supply's, for a part of the prop."""
+
+    kind: Literal["linear", "low_dropout", "step_down", "step_up"]
+    """A classic linear regulator, one that needs little above its output, or a switching converter to a lower or a higher voltage."""
+    output_v: Annotated[float, Field(ge=0.8, le=60)]
+    """What it holds. [V]"""
+    feeds: Annotated[list[Consumer], Field(min_length=1, max_length=3)] = ["board"]
+    """What hangs on it: the board with LEDs on its pins, the amplifier, all other lights; the rest hangs on the supply."""
+    dropout_v: Annotated[float, Field(ge=0, le=10)] | None = None
+    """What it needs above its output; usual for its kind unless given. Not of a step-up converter. [V]"""
+    efficiency_percent: Annotated[float, Field(ge=10, le=100)] | None = None
+    """Switching converters only; what is planned with unless given. [%]"""
+    own_current_ma: Annotated[float, Field(ge=0, le=100)] | None = None
+    """What it takes for itself; usual for its kind unless given. [mA]"""
+    maximum_current_ma: Annotated[float, Field(ge=1, le=20_000)] | None = None
+    """The most it may give. [mA]"""
+    maximum_heat_w: Annotated[float, Field(ge=0.01, le=100)] | None = None
+    """Heat that it stands where it sits, with its heat sink; that of its kind without one unless given. [W]"""
 
 
 class Day(Part):
@@ -88,6 +118,8 @@ class Amplifier(Part):
     """At full output. [%]"""
     idle_current_ma: Annotated[float, Field(ge=0, le=1000)] = 5.0
     """Current without sound. [mA]"""
+    maximum_heat_w: Annotated[float, Field(ge=0.01, le=100)] = 1.0
+    """Heat that it stands where it sits, with its heat sink. [W]"""
 
     @model_validator(mode="before")
     @classmethod

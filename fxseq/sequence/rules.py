@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator
 
 from fxseq.sequence.derived import channels_of, frame_rate_hz, led_places_mm, leds_per_channel
-from fxseq.sequence.model import Board, Counter, Group, Picture, Point, Selector, Sequence, Supply
+from fxseq.sequence.model import Board, Counter, Group, Picture, Point, Regulator, Selector, Sequence, Supply
 from fxseq.sequence.paths import NAMED, PathFault
 from fxseq.sequence.quantities import quantity
-from fxseq.sequence.rule_kit import Faults, Names, exclusive, refer, unused
+from fxseq.sequence.rule_kit import Faults, Names, exclusive, needed, refer, unused
 from fxseq.sequence.sound_rules import speaker_faults
 from fxseq.sequence.suggest import did_you_mean
 from fxseq.sequence.timeline_rules import clip_faults, effect_faults, fade_faults, match_faults
@@ -48,6 +48,8 @@ def _all_faults(sequence: Sequence | Readable, names: Names) -> Iterator[Faults]
     yield _overlap_faults(sequence.groups)
     if picture:
         yield _under(_picture_faults(picture), "picture")
+    if sequence.regulator:
+        yield _under(_regulator_faults(sequence.regulator, board), "regulator")
     if sequence.speaker:
         yield _under(speaker_faults(sequence.speaker), "speaker")
     for name, supply in sequence.supplies.items():
@@ -94,6 +96,28 @@ def _supply_faults(supply: Supply) -> Faults:
         yield from unused(supply, ("tolerance_percent", "outlet"), "cells have none", 'Delete it, or write kind = "wall".')
         if supply.cell is None:
             yield from unused(supply, cell_keys, "the kind of cell is not", "Add cell, or delete it.")
+    yield from _fuse_faults(supply)
+
+
+def _fuse_faults(supply: Supply) -> Faults:
+    yield from exclusive(supply, "fuse_ma", "resettable_fuse_ma")
+    if supply.fuse_melting_a2s is not None:
+        yield from needed(supply, ("fuse_ma",), "fuse_melting_a2s is of a melting fuse")
+        if supply.cell is None:
+            yield from needed(supply, ("internal_resistance_ohm",), "it limits what flows into an empty capacitor, and fuse_melting_a2s is held against that")
+
+
+def _regulator_faults(regulator: Regulator, board: Board | None) -> Faults:
+    for index, consumer in enumerate(regulator.feeds):
+        if consumer in regulator.feeds[:index]:
+            yield PathFault(("feeds", index), f"is {found(consumer)} again", "each of them once")
+    if regulator.kind in ("linear", "low_dropout"):
+        yield from unused(regulator, ("efficiency_percent",), "a linear regulator passes on all current that it takes", "Delete it.")
+    if regulator.kind == "step_up":
+        yield from unused(regulator, ("dropout_v",), "a step-up converter gives more than it gets", "Delete it.")
+    if board and "board" in regulator.feeds and board.pin_v > regulator.output_v:
+        what = f"is {quantity(regulator.output_v, 'V')}, but outputs of the board that it feeds give {quantity(board.pin_v, 'V')} (board.pin_v)"
+        yield PathFault(("output_v",), what, "", "Lower board.pin_v to it, or take the board out of feeds.")
 
 
 def _picture_faults(picture: Picture) -> Faults:
@@ -172,7 +196,9 @@ def _string_faults(group: Group) -> Faults:
         yield PathFault(("leds_in_series",), what, series([str(count) for count in range(1, hanging + 1) if hanging % count == 0]))
     if group.switch == "driver":
         yield from unused(group, ("resistor_ohm", "shared_resistor"), "a constant-current driver needs none", "Delete it.")
-    elif group.leds % group.channels == 0 and hanging == (group.leds_in_series or 1):
+    else:
+        yield from unused(group, ("driver_reference_v",), "only a constant-current driver has one", 'Delete it, or write switch = "driver".')
+    if group.switch != "driver" and group.leds % group.channels == 0 and hanging == (group.leds_in_series or 1):
         yield from unused(group, ("shared_resistor",), "a channel has one string alone", "Delete it; each channel has its own resistor in any case.")
 
 

@@ -9,7 +9,7 @@ from fxseq.sequence.suggest import did_you_mean
 _UNITS = {
     "_hz": "Hz", "_ms": "ms", "_db": "dB", "_dbfs": "dBFS", "_percent": "%", "_ma": "mA", "_v": "V", "_ohm": "ohm", "_mm": "mm",
     "_m": "m", "_w": "W", "_ml": "ml", "_g": "g", "_mh": "mH", "_tm": "T m", "_cm2": "cm^2", "_mm_per_n": "mm/N",
-    "_deg": "degrees", "_bits": "bits", "_bytes": "bytes", "_per_s": "per second",
+    "_deg": "degrees", "_a2s": "A^2 s", "_bits": "bits", "_bytes": "bytes", "_per_s": "per second",
 }  # fmt: skip
 NAME_RULE = "a name of small letters, digits and _, a letter first, at most 40 characters"
 

@@ -250,7 +250,7 @@ def _broken(run: Performance, point: RatePoint) -> Iterator[Limit]:
         yield Limit.VOICES
     if run.supply is not None and point.peak_ma > run.supply[1].maximum_current_ma:
         yield Limit.CURRENT
-    if run.supply is not None and (point.lowest_v is None or point.lowest_v < run.supply[1].minimum_v):
+    if run.supply is not None and (point.lowest_v is None or point.lowest_v < run.stops_at_v):
         yield Limit.RAIL
     yield from _of_speaker(run.prop.sequence.speaker, point)
 

@@ -140,7 +140,7 @@ def test_without_a_supply_nothing_is_wired() -> None:
 
 def rail(described: Sequence, sound_ma: Steps, lit: Steps, diode: Diode | None = None) -> Any:
     times_s, block, lights = played_load(described, circuits(described), {"lamp": lit}, sound_ma.times_s, sound_ma.end_s)
-    load = lights + amplifier_load(described.amplifier, sound_ma.values / 1000, 6.4).part(block)
+    load = lights + amplifier_load(described, sound_ma.values / 1000, 6.4).part(block)
     return played_rail(described.supplies["pack"], load, times_s, sound_ma.end_s, diode)
 
 

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from fxseq.power.diodes import THERMAL_V, Diode, diode_from_point, diode_from_points, side_by_side_a
+from fxseq.power.diodes import THERMAL_V, Diode, diode_from_point, side_by_side_a
 
 WHITE = Diode(math.log(0.27e-9), 6.79, 5.65)
 
@@ -43,14 +43,6 @@ def test_voltage_and_current_are_inverse() -> None:
 
 def test_resistance_that_would_take_all_the_voltage_is_cut() -> None:
     assert diode_from_point(2.0, 1.0, 1.5, 6.0).series_ohm == 1.0
-
-
-@pytest.mark.parametrize(("first", "second", "series_ohm"), [
-    ((2.0, 0.0), (2.1, 0.01), 0.0), ((2.0, 0.01), (2.1, 0.01), 0.0), ((2.1, 0.005), (2.0, 0.02), 0.0), ((2.0, 0.01), (2.1, 0.02), 10.1),
-])
-def test_points_that_no_diode_passes_are_refused(first: tuple[float, float], second: tuple[float, float], series_ohm: float) -> None:
-    with pytest.raises(ValueError, match="two points of a diode"):
-        diode_from_points(first, second, series_ohm)
 
 
 def test_equal_diodes_share_a_resistor_equally() -> None:

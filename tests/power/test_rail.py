@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fxseq.power.diodes import Diode
-from fxseq.power.rail import LedLoad, Load, Source, back_fed_a, buffered_v, joined_v, rail_v
+from fxseq.power.changeover import joined_v
+from fxseq.power.rail import LedLoad, Load, Source, buffered_v, rail_v
 
 STRING = LedLoad(Diode(math.log(1e-22), 1.5, 6.0), 150.0, 0.1, 10)
 VOLTS, OHMS = st.floats(0.1, 60), st.floats(0, 100)
@@ -60,7 +61,6 @@ def test_sources_that_cannot_carry_the_load_have_no_rail() -> None:
     weak = [Source(5.0, 10.0), Source(5.0, 10.0)]
     assert joined_v(weak, Load(power_w=1.2)) == pytest.approx(float(rail_v(5.0, 5.0, Load(power_w=1.2))), abs=1e-6)
     assert math.isnan(joined_v(weak, Load(power_w=1.3)))
-    assert back_fed_a(weak, Load(power_w=1.3)) == [0.0, 0.0]
 
 
 def test_unloaded_rail_is_the_highest_source() -> None:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fxseq.power import Schedule, line_findings, wires, wiring_schedule
-from fxseq.power.resistors import bands_or_none, standard_at_most_ohm, value_of_bands
+from fxseq.power.resistors import bands_or_none, standard_at_most_ohm
 from fxseq.power.schedule import GATE_OHM, HOLD_OFF_OHM
 from fxseq.sequence.finding import Weight
 from fxseq.sequence.model import Sequence
@@ -154,7 +154,6 @@ def test_a_resistor_of_at_most_so_much_is_the_next_lower_of_e24(most_ohm: float,
     (390.0, ("orange", "white", "brown", "gold")), (121.0, ("brown", "red", "brown", "black", "brown")), (123.4, None)])
 def test_bands_say_the_value_or_there_are_none(ohm: float, bands: tuple[str, ...] | None) -> None:
     assert bands_or_none(ohm) == bands
-    assert bands is None or value_of_bands(bands)[0] == pytest.approx(ohm)
 
 
 @given(

@@ -14,8 +14,9 @@ import numpy as np
 import pytest
 
 from fxseq.power import Circuit, Load, Steps, circuits, played_rail
+from fxseq.power.changeover import joined_v
 from fxseq.power.diodes import Diode, side_by_side_a
-from fxseq.power.rail import FollowedCurrent, LedLoad, Source, buffered_v, joined_v, rail_v
+from fxseq.power.rail import FollowedCurrent, LedLoad, Source, buffered_v, rail_v
 from fxseq.sequence import Sequence, Supply
 
 WITHIN = 0.005
