@@ -1,18 +1,33 @@
 """The bench as a maker starts it, on a copy of the demo, and its page in a browser."""
+import asyncio
 import os
+import secrets
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+import threading
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import Browser, Page
+import uvicorn
+from playwright.sync_api import Browser, FloatRect, Page
+
+from fxseq.bench import Desk
+from fxseq.bench.running import ADDRESS, listen_on, server_config
+from fxseq.bench.server import Bench
+from fxseq.bench.unsaved import Unsaved
+from fxseq.player import TraceKind
 
 DEMO = Path(__file__).parents[2] / "demo_assets"
 CHROMIUM = "/usr/bin/chromium"
 SWITCHES = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update"]
+PRESSED = f"traced({int(TraceKind.PRESS)})"
+LONGEST_S = 60
+"""How long anything is waited for: a limit costs nothing where the test passes, and machines that run tests may be slow."""
+GONE = ("ERR_", "WebSocket", "net::", "fetch", "network")
+"""What a browser complains of where the bench has ended, of which the page tells in its own words."""
 # Keeps what the page says of itself: refused by its policy; reports of the audio thread, the nodes that send them, and what goes to the loudspeakers.
 LISTEN = """
 window.blocked = []; window.reports = []; window.nodes = [];
@@ -25,6 +40,7 @@ window.GainNode = class extends GainNode {
   connect(to, ...rest) { if (to === this.context.destination) outputs.push(this); return super.connect(to, ...rest); }
 };
 window.traced = (kind) => reports.flatMap((report) => report.trace || []).filter((event) => event.kind === kind);
+window.playedSince = (frame) => (reports.findLast((report) => report.frame !== undefined)?.frame ?? 0) - frame;
 """
 
 
@@ -43,9 +59,18 @@ def bench_process(sequence: Path, port: int = 0) -> Iterator[tuple[str, subproce
 
 @contextmanager
 def bench_of(sequence: Path) -> Iterator[str]:
-    """The address of a bench that runs until the end of the block."""
-    with bench_process(sequence) as (address, _):
-        yield address
+    """The address of a bench that runs until the end of the block, in a thread of this process: what it needs is loaded once for all of them."""
+    with listen_on(0) as listener:
+        host, token = f"{ADDRESS}:{listener.getsockname()[1]}", secrets.token_urlsafe()
+        desk = Desk(sequence)
+        server = uvicorn.Server(server_config(Bench(desk, Unsaved(desk, sequence.parent / "state")), host, token))
+        thread = threading.Thread(target=lambda: asyncio.run(server.serve([listener])))
+        thread.start()
+        try:
+            yield f"http://{host}/#t={token}"
+        finally:
+            server.should_exit = True
+            thread.join()
 
 
 def copy_of_demo(folder: Path) -> Path:
@@ -53,30 +78,64 @@ def copy_of_demo(folder: Path) -> Path:
     return Path(shutil.copy(DEMO / "squall_lantern.toml", folder))
 
 
-def until(page: Page, condition: str, seconds: float = 20) -> None:
+def until(page: Page, condition: str, seconds: float = LONGEST_S) -> None:
     """Wait until an expression is true in the page. (Playwright's own waiting evaluates a text in the page, which its policy forbids.)"""
+    until_holds(page, lambda: page.evaluate(condition), condition, seconds)
+
+
+def until_holds(page: Page, holds: Callable[[], object], what: str, seconds: float = LONGEST_S) -> None:
+    """Wait until it holds here, while the page goes on."""
     for _ in range(int(seconds * 50)):
-        if page.evaluate(condition):
+        if holds():
             return
         page.wait_for_timeout(20)
-    raise AssertionError(f"not within {seconds} s: {condition}")
+    raise AssertionError(f"not within {seconds} s: {what}")
+
+
+def box_of(page: Page, selector: str) -> FloatRect:
+    """Where an element is. Answers of the server draw some anew, and one that is just being replaced is nowhere."""
+    found: list[FloatRect | None] = []
+    until_holds(page, lambda: found.append(page.locator(selector).bounding_box()) or found[-1], f"a place of {selector}")
+    assert found[-1]
+    return found[-1]
+
+
+def middle_of(page: Page, selector: str) -> tuple[float, float]:
+    box = box_of(page, selector)
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def until_highest(page: Page, ma: tuple[float, float], db: tuple[float, float]) -> None:
+    """Wait until the page, with `in-words` open, tells of this highest current and level of the last seconds, each with what it may be off by."""
+    until(page, f"{PRESSED}.length > 0 && playedSince({PRESSED}.at(-1).frame) > 600")  # so many frames are longer than a flash
+    until(page, f"""(([, now_ma, now_db]) => Math.abs(now_ma - {ma[0]}) <= {ma[1]} && Math.abs(now_db - {db[0]}) <= {db[1]})(
+      document.querySelector('#highest').textContent.match(/([\\d.]+) mA, (\\d+) dB/) || [])""")
+
+
+def save(page: Page) -> None:
+    """Have it saved, and wait for the answer: the file is written then, with all that was turned before."""
+    with page.expect_response(lambda response: response.url.endswith("/api/save")) as answer:
+        page.click("#save")
+    assert answer.value.ok
 
 
 @contextmanager
 def page_at(browser: Browser, address: str, complaint: str | tuple[str, ...] = (), **options: Any) -> Iterator[Page]:
     """The page, open and with its player running. At the end of the block nothing must have been complained of but what holds one of `complaint`."""
     context = browser.new_context(**{"viewport": {"width": 1366, "height": 900}, **options})
+    context.set_default_timeout(1000 * LONGEST_S)
     page = context.new_page()
-    page.set_default_timeout(20_000)
     complaints: list[str] = []
     page.on("console", lambda message: complaints.append(message.text) if message.type in ("error", "warning") else None)
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.add_init_script(LISTEN)
     page.goto(address)
     until(page, "reports.some((report) => report.started)")
-    yield page
-    complaints += page.evaluate("blocked")
-    context.close()
+    try:
+        yield page
+        complaints += page.evaluate("blocked")
+    finally:
+        context.close()
     allowed = (complaint,) if isinstance(complaint, str) else complaint
     unexpected = [text for text in complaints if not any(words in text for words in allowed)]
     assert unexpected == [], unexpected

@@ -42,7 +42,7 @@ _RENDER = """async ({ table, meters, rate_hz, length, events, later }) => {
     context.resume();
   });
   const buffer = await context.startRendering();
-  await new Promise((done) => setTimeout(done, 200));
+  await taken({ events: [] }, 'end'); // its reports have come before
   const samples = Array.from(buffer.getChannelData(0), (sample) => sample * 32768);
   return { samples, reports: told.filter(({ shares }) => shares) };
 }"""

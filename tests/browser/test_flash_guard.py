@@ -13,8 +13,6 @@ from screen import QUARTER_CELLS, Lamp, Shown, flashing_cells, luminance, shown,
 
 from fxseq.hazards import COLOUR_RGB
 
-pytestmark = pytest.mark.xdist_group("browser")
-
 FRAME_S = 1 / 60
 AMBER, RED, WHITE = COLOUR_RGB["amber"], COLOUR_RGB["red"], COLOUR_RGB["white"]
 LEFT, RIGHT = (50, 40), (230, 40)

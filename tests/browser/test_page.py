@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from bench_page import bench_of, copy_of_demo, page_at, until
+from bench_page import GONE, bench_of, bench_process, box_of, copy_of_demo, page_at, save, until
 from playwright.sync_api import Browser, Page, Route
 
-pytestmark = pytest.mark.xdist_group("browser")
+from fxseq.player import TraceKind
 
 SHOWN = {"light": {"width": 1366, "height": 900}, "dark": {"width": 390, "height": 844}}
 POINT = "circle[data-at='1']"
@@ -36,10 +36,10 @@ def test_axe_finds_no_barrier(browser: Browser, demo_address: str, theme: str) -
 
 @pytest.mark.parametrize("width", [320, 390, 768, 1366, 1920])
 def test_nothing_is_wider_than_the_window(page: Page, width: int) -> None:
+    until(page, "document.querySelectorAll('.finding').length > 0")
     page.set_viewport_size({"width": width, "height": 800})
     page.evaluate("document.querySelectorAll('details').forEach((fold) => { fold.open = true; })")
-    page.wait_for_timeout(300)  # drawings are fitted to the new width a little later
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    until(page, f"innerWidth === {width} && document.documentElement.scrollWidth <= {width}")  # drawings are fitted to the new width a little later
 
 
 def test_a_point_of_a_curve_that_is_moved_and_saved_changes_its_value_in_the_file_alone(browser: Browser, tmp_path: Path) -> None:
@@ -49,9 +49,7 @@ def test_a_point_of_a_curve_that_is_moved_and_saved_changes_its_value_in_the_fil
         page.focus(POINT)
         for _ in range(4):
             page.keyboard.press("ArrowRight")
-        until(page, "document.querySelector('#saved').textContent === 'not saved'")
-        page.wait_for_timeout(500)
-        page.click("#save")
+        save(page)
         until(page, "document.querySelector('#saved').textContent === 'saved'")
     line = '{ shape = "decay", to_percent = 0, length_ms = 380 }'
     assert before.count(line) == 1
@@ -73,7 +71,7 @@ def test_what_is_turned_faster_than_the_server_answers_is_kept_and_saved(browser
         until(page, "!document.querySelector('#save').disabled")
         for _ in range(29):
             page.keyboard.press("ArrowRight")
-        page.click("#save")
+        save(page)
         until(page, "document.querySelector('#saved').textContent === 'saved' && document.querySelector('#save').disabled")
     assert 'shape = "decay", to_percent = 0, length_ms = 530' in path.read_text(encoding="utf-8")  # 380 and 30 steps of 5 ms
 
@@ -82,18 +80,16 @@ def test_a_point_is_dragged_by_hand_and_comes_back_in_one_undo(browser: Browser,
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
         length = "document.querySelectorAll('#fades fieldset')[1].querySelectorAll('input[type=number]')[1].value"
         page.locator(POINT).scroll_into_view_if_needed()
-        box = page.locator(POINT).bounding_box()
-        assert box is not None and page.evaluate(length) == "380"
+        box = box_of(page, POINT)
+        assert page.evaluate(length) == "380"
         page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
         page.mouse.down()
         for step in range(8):
             page.mouse.move(box["x"] - 10 * step, box["y"] - 3 * step)
         page.mouse.up()
         until(page, f"Number({length}) < 330 && !document.querySelector('#undo').disabled")  # a busy machine is still at the last moves
-        page.wait_for_timeout(500)
         page.click("#undo")
-        until(page, f"{length} === '380'")
-        assert page.is_disabled("#undo")
+        until(page, f"{length} === '380' && document.querySelector('#undo').disabled")
 
 
 def test_an_edit_that_the_file_would_not_take_is_said_and_shown_back(browser: Browser, tmp_path: Path) -> None:
@@ -113,8 +109,7 @@ def test_a_number_out_of_range_is_refused_in_words_that_stay_in_view(browser: Br
         box.press("Enter")
         until(page, "document.querySelector('#status').textContent.endsWith('allowed is 0.1 to 30.')")
         assert box.input_value() == "2" and page.is_disabled("#undo")
-        place = page.locator("#status").bounding_box()
-        assert place is not None and place["y"] >= 0 and page.evaluate("scrollY") > 300
+        assert box_of(page, "#status")["y"] >= 0 and page.evaluate("scrollY") > 300
 
 
 def test_a_segment_becomes_a_flicker_with_the_values_that_it_needs(browser: Browser, tmp_path: Path) -> None:
@@ -142,17 +137,15 @@ def test_a_file_that_somebody_else_changes_is_noticed_and_not_written_over(brows
         page.focus(POINT)
         page.keyboard.press("ArrowRight")
         until(page, "!document.querySelector('#save').disabled")
-        page.wait_for_timeout(500)
         page.click("#save")
         until(page, "document.querySelector('#status').textContent.includes('changed by somebody else')")
         assert path.read_text(encoding="utf-8") == text
 
 
 def test_a_bench_that_ends_is_noticed_and_the_prop_plays_on(browser: Browser, tmp_path: Path) -> None:
-    with bench_of(copy_of_demo(tmp_path)) as address:
-        pages = page_at(browser, address, "ERR_CONNECTION")
-        page = pages.__enter__()
-    until(page, "!document.querySelector('#offline').hidden")
-    page.keyboard.press("f")
-    until(page, "traced(7).length > 0")  # SHOT
-    pages.__exit__(None, None, None)
+    with bench_process(copy_of_demo(tmp_path)) as (address, process), page_at(browser, address, GONE) as page:
+        process.terminate()
+        process.wait()
+        until(page, "!document.querySelector('#offline').hidden")
+        page.keyboard.press("f")
+        until(page, f"traced({int(TraceKind.SHOT)}).length > 0")

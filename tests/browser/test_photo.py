@@ -8,8 +8,6 @@ from bench_page import bench_of, copy_of_demo, page_at, until
 from PIL import Image
 from playwright.sync_api import Browser, Page
 
-pytestmark = pytest.mark.xdist_group("browser")
-
 STATUS = "document.querySelector('#status').textContent"
 FIRST_OF_VENTS = "document.querySelector('#handles [data-at=\"0\"]').getAttribute('aria-label')"
 

@@ -2,11 +2,8 @@
 import tomllib
 from pathlib import Path
 
-import pytest
 from bench_page import bench_of, copy_of_demo, page_at, until
 from playwright.sync_api import Browser, Locator, Page
-
-pytestmark = pytest.mark.xdist_group("browser")
 
 STATUS = "document.querySelector('#status').textContent"
 HOLD, RATE = "After held for, trigger 'arc', in ms", "Repeat rate, trigger 'storm_signal', in 1/s"

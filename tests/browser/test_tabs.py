@@ -3,12 +3,9 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from bench_page import LISTEN, bench_of, bench_process, copy_of_demo, page_at, until
+from bench_page import GONE, LISTEN, bench_of, bench_process, copy_of_demo, page_at, save, until
 from playwright.sync_api import Browser, Page
 
-pytestmark = pytest.mark.xdist_group("browser")
-
-GONE = ("ERR_", "WebSocket", "net::", "fetch", "network")
 STATUS = "document.querySelector('#status').textContent"
 
 
@@ -47,9 +44,7 @@ def test_an_edit_in_one_tab_shows_in_the_other_and_none_is_lost(browser: Browser
             until(tab, f"{field(tab, RATE)} === '3' && {field(tab, CURRENT)} === '13'")
         other.close()
         turn(page, CURRENT, "16")
-        until(page, "!document.querySelector('#save').disabled")
-        page.click("#save")
-        until(page, f"{STATUS} === 'Saved.'")
+        save(page)
         saved = tomllib.loads(sequence.read_text())
         assert (saved["triggers"]["storm_signal"]["rate_per_s"], saved["groups"]["lens"]["current_ma"]) == (3, 16)
 
@@ -79,7 +74,7 @@ def test_an_answer_that_is_lost_holds_up_no_later_edit(browser: Browser, tmp_pat
             played = page.evaluate("reports.findLast((report) => report.started !== undefined).started")
             turn(page, RATE, lost_again)
             until(page, f"reports.findLast((report) => report.started !== undefined).started >= {played + 2}")
-            page.click("#save")
+            save(page)
             until(page, f"{STATUS} === 'Saved.'")
             assert tomllib.loads((tmp_path / "squall_lantern.toml").read_text())["triggers"]["storm_signal"]["rate_per_s"] == int(lost_again)
 
@@ -89,7 +84,7 @@ def test_a_bench_that_is_killed_loses_nothing_saved_and_offers_the_rest(browser:
     sequence = copy_of_demo(tmp_path)
     with bench_process(sequence) as (address, process), page_at(browser, address, GONE) as page:
         turn(page, RATE, "6")
-        page.click("#save")
+        save(page)
         until(page, f"{STATUS} === 'Saved.'")
         saved = sequence.read_bytes()
         turn(page, RATE, "5")
@@ -110,6 +105,5 @@ def test_a_bench_that_is_killed_loses_nothing_saved_and_offers_the_rest(browser:
             until(fresh, f"{field(fresh, RATE)} === {('5' if take else '6')!r}")
             assert sequence.read_bytes() == saved
             if take:
-                fresh.click("#save")
-                until(fresh, "document.querySelector('#saved').textContent === 'saved'")
+                save(fresh)
                 assert b"rate_per_s = 5" in sequence.read_bytes()

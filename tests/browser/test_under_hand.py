@@ -13,8 +13,6 @@ from steady import RATE_HZ, REPEAT, steady_prop
 from fxseq.checks import Prop
 from fxseq.player import PressKind, TraceKind
 
-pytestmark = pytest.mark.xdist_group("browser")
-
 ONCE_AND_ROLLING = REPEAT + """
 after_held_ms = 300
 [triggers.once]
