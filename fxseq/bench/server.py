@@ -227,8 +227,11 @@ class Bench:
             await run_in_threadpool(self.unsaved.follow)
             self._look(await run_in_threadpool(lambda: self.desk.changed_outside))
             if (self.desk.now.revision, self.desk.dirty) != before:
-                self.hub.tell({"revision": self.desk.now.revision})
+                self.hub.tell(self._state())
         return self._prop()
+
+    def _state(self) -> dict[str, Any]:
+        return {"revision": self.desk.now.revision, "dirty": self.desk.dirty}
 
     def _look(self, changed_outside: bool) -> None:
         if changed_outside != self._changed_outside:
@@ -239,7 +242,7 @@ class Bench:
         """Tell one page of all changes, until it goes."""
         await socket.accept(subprotocol=PROTOCOL)
         with self.hub.listening() as news:
-            news.put_nowait({"revision": self.desk.now.revision})
+            news.put_nowait(self._state())
             sending = asyncio.create_task(_send_all(news, socket))
             try:
                 while (await socket.receive())["type"] != "websocket.disconnect":

@@ -39,15 +39,18 @@ async function faultsOf(response) {
   }
 }
 
-async function ask(path, options = {}) {
+const inJson = (response) => response.json();
+
+/** read: takes what it is to give from the answer. One that breaks off is no answer. */
+async function ask(path, read, options = {}) {
   let response;
   try {
     response = await fetch(path, { ...options, cache: 'no-store', headers: { Authorization: `Bearer ${TOKEN}`, ...options.headers } });
+    if (response.ok) return await read(response);
   } catch {
     const remedy = 'Start it again in the terminal and open the address that it prints.';
     throw new Refused([{ where: 'The bench', found: 'it does not answer', remedy }]);
   }
-  if (response.ok) return response;
   const faults = await faultsOf(response);
   throw new Refused(faults.length ? faults : [{ where: path, found: `was refused with status ${response.status}` }]);
 }
@@ -63,31 +66,33 @@ function fromHere(path) {
 /** GET, as JSON. */
 export async function get(path) {
   if (isAlone) return HELD[path.replace('/api/', '')];
-  return (await ask(path)).json();
+  return ask(path, inJson);
 }
 
 /** GET, as bytes, with the revision where the server names one. */
 export async function getBytes(path) {
   if (isAlone) return { bytes: fromHere(path), revision: HELD.prop.revision };
-  const response = await ask(path);
-  return { bytes: await response.arrayBuffer(), revision: Number(response.headers.get('X-Revision')) };
+  return ask(path, async (response) => ({ bytes: await response.arrayBuffer(), revision: Number(response.headers.get('X-Revision')) }));
 }
 
 /** A file to keep, with the name that the server gives it: GET, or POST where there is a body. */
 export async function getFile(path, body) {
-  const response = await (body ? ask(path, { method: 'POST', body: JSON.stringify(body), headers: { 'Content-Type': 'application/json' } }) : ask(path));
-  const [, name] = response.headers.get('Content-Disposition').match(/filename="(.*)"/);
-  return { blob: await response.blob(), name };
+  const nameOf = (response) => response.headers.get('Content-Disposition').match(/filename="(.*)"/)[1];
+  return ask(path, async (response) => ({ blob: await response.blob(), name: nameOf(response) }), body && ofJson(body));
+}
+
+function ofJson(body) {
+  return { method: 'POST', body: JSON.stringify(body), headers: { 'Content-Type': 'application/json' } };
 }
 
 /** POST of JSON; the answer as JSON. */
 export async function post(path, body = {}) {
-  return (await ask(path, { method: 'POST', body: JSON.stringify(body), headers: { 'Content-Type': 'application/json' } })).json();
+  return ask(path, inJson, ofJson(body));
 }
 
 /** POST of a file, under a name. */
 export async function postFile(path, name, bytes) {
-  return (await ask(path, { method: 'POST', body: bytes, headers: { 'Content-Type': 'application/octet-stream', 'X-Name': name } })).json();
+  return ask(path, inJson, { method: 'POST', body: bytes, headers: { 'Content-Type': 'application/octet-stream', 'X-Name': name } });
 }
 
 /** Calls back with each message of the server, for ever; a line that breaks is tried again, more and more seldom. */

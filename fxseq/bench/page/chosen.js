@@ -17,8 +17,8 @@ export class Chosen {
     this.nameRow = make('div', { class: 'field' }, make('label', { htmlFor: 'new-group' }, 'Its name'), this.name);
     this.all = this.button('Choose all', () => this.add(this.prop.lamps.filter((lamp) => lamp.group === this.group).map((_, at) => at + 1)));
     this.none = this.button('Choose none', () => this.clear());
-    this.order = this.button('Number them in this order', () => trying(() => this.number()));
-    this.move = this.button('Move them', () => trying(() => this.regroup()));
+    this.order = this.button('Number them in this order', () => this.once(() => this.number()));
+    this.move = this.button('Move them', () => this.once(() => this.regroup()));
     this.element = make('fieldset', { id: 'chosen' }, make('legend', {}, 'Chosen lamps'), this.told,
       make('div', { class: 'row' }, this.all, this.none, this.order),
       make('div', { class: 'field' }, make('label', { htmlFor: 'into-group' }, 'To the group'), this.into), this.nameRow, this.move);
@@ -28,6 +28,14 @@ export class Chosen {
     const button = make('button', { type: 'button' }, text);
     button.addEventListener('click', act);
     return button;
+  }
+
+  /** One order at a time: a second click that comes before the answer would mean other lamps by the same numbers. */
+  async once(order) {
+    if (this.isAsking) return;
+    this.isAsking = true;
+    await trying(order);
+    this.isAsking = false;
   }
 
   show(prop, group, isOn) {

@@ -36,11 +36,18 @@ export class Clips {
     this.prop = prop;
     const names = prop.clips.map(({ name }) => name);
     if (names.join() !== this.names) {
-      const before = this.wanted || this.choice.value;
+      const before = this.choice.value;
       this.choice.replaceChildren(...names.map((name) => make('option', { value: name }, spoken(name))));
       if (names.includes(before)) this.choice.value = before;
       this.names = names.join();
     }
+    trying(() => this.draw());
+  }
+
+  /** Looks at a clip, if there is one of that name. */
+  choose(name) {
+    if (!this.prop.clips.some((clip) => clip.name === name)) return;
+    this.choice.value = name;
     trying(() => this.draw());
   }
 
@@ -70,6 +77,7 @@ export class Clips {
     if (!clip) return;
     this.showFields(clip);
     this.showUses(clip);
+    this.wave.element.inert = this.wave.clip?.name !== clip.name; // until the curve is this clip's
     const { name, buffer } = await this.recording();
     if (name !== this.choice.value) return;
     const length_ms = buffer.duration * 1000, shape = this.shapeOf(this.clip, length_ms);
@@ -78,6 +86,7 @@ export class Clips {
       if (key === 'end_ms' && this.clip.cut_ms[1] === null) element.querySelector('input').value = Math.ceil(length_ms);
     });
     this.wave.show(buffer, shape, new Set(this.shown.map(({ key }) => key)));
+    this.wave.element.inert = false;
     const kept = `kept from ${number(shape.start_ms)} to ${number(shape.end_ms)} ms`;
     this.wave.canvas.setAttribute('aria-label', `${spoken(name)}: ${number(length_ms)} ms recorded, ${kept}`);
     const { in_reach: isInTable, duration_s, bytes, rate_hz, coding } = this.clip;
@@ -128,6 +137,7 @@ export class Clips {
   }
 
   use() {
+    if (!this.uses.value) return;
     const path = JSON.parse(this.uses.value), { name } = this.clip;
     const more = path.length === 3 ? [{ clip: name }] : { clip: name };
     this.edits.set(path, path.at(-1) === 'clip' ? name : more, newGesture());

@@ -18,6 +18,7 @@ export class Lamps {
   constructor(place, overlay, { took, take }) {
     Object.assign(this, { place, overlay, took });
     this.orders = [];
+    this.sent = Promise.resolve();
     this.group = make('select', { id: 'lamp-group' });
     this.group.addEventListener('change', () => this.chosen.clear());
     this.on = make('input', { type: 'checkbox', id: 'move-lamps' });
@@ -49,7 +50,7 @@ export class Lamps {
   carry(prop) {
     for (const { group, numbers } of [this.flight, ...this.orders, this.held].filter(Boolean)) {
       const [before, now] = [this.prop, prop].map(({ lamps }) => lamps.filter((lamp) => lamp.group === group));
-      for (const at of numbers.map((number) => number - 1).filter((held) => now[held])) {
+      for (const at of numbers.map((number) => number - 1).filter((held) => before[held] && now[held])) {
         Object.assign(now[at], { x_mm: before[at].x_mm, y_mm: before[at].y_mm });
       }
     }
@@ -174,22 +175,35 @@ export class Lamps {
   }
 
   /** One order at a time; what is moved meanwhile goes with the next. Only lamps that were moved are sent: another tab may move others. */
-  async send(numbers, gesture) {
+  send(numbers, gesture) {
     const waiting = this.orders.find(({ group }) => group === this.group.value);
     if (waiting) Object.assign(waiting, { gesture, numbers: [...new Set([...waiting.numbers, ...numbers])] });
     else this.orders.push({ group: this.group.value, numbers, gesture });
-    if (this.isBusy) return;
+    if (!this.isBusy) this.sent = this.sendAll();
+  }
+
+  /** Once all that was moved has been answered. */
+  settled() {
+    return this.sent;
+  }
+
+  async sendAll() {
     this.isBusy = true;
     while (this.orders.length) {
       this.flight = this.orders.shift();
-      const { group, numbers: moved, gesture: word } = this.flight;
-      const places = this.prop.lamps.filter((lamp) => lamp.group === group);
-      const moved_mm = Object.fromEntries(moved.map((number) => [number, [places[number - 1].x_mm, places[number - 1].y_mm]]));
-      const prop = await trying(() => post('/api/lamps', { group, moved_mm, gesture: word })) || await trying(() => get('/api/prop'));
+      const prop = await trying(() => this.tell(this.flight)) || await trying(() => get('/api/prop'));
       this.flight = undefined;
       if (prop && !this.orders.length) await trying(() => this.took(prop));
     }
     this.isBusy = false;
+  }
+
+  /** Where these lamps are now; another tab may have taken some out of the group. */
+  tell({ group, numbers, gesture }) {
+    const places = this.prop.lamps.filter((lamp) => lamp.group === group);
+    const there = numbers.filter((number) => places[number - 1]);
+    const moved_mm = Object.fromEntries(there.map((number) => [number, [places[number - 1].x_mm, places[number - 1].y_mm]]));
+    return post('/api/lamps', { group, moved_mm, gesture });
   }
 
   /** Places from a list. */

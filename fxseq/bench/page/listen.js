@@ -34,7 +34,8 @@ export class Listening {
 
   /** Takes what amplifier and speaker do, as /api/listen tells it; what plays is left alone where that is nothing new. */
   async describe() {
-    const part = await get('/api/listen');
+    const asked = this.asked = get('/api/listen'), part = await asked;
+    if (asked !== this.asked) return;
     const told = JSON.stringify(part);
     if (told === this.told) return;
     this.told = told;
@@ -94,7 +95,6 @@ export class Listening {
   /** Fetches the recordings once they are wanted. */
   async load(clips) {
     for (const { name } of clips.filter((clip) => !this.recordings.has(clip.name))) {
-      this.recordings.set(name, null);
       const { bytes } = await getBytes(`/api/clips/${encodeURIComponent(name)}.wav`);
       this.recordings.set(name, await this.context.decodeAudioData(bytes));
     }

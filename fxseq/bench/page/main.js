@@ -30,31 +30,36 @@ class Bench {
     this.presses = new Presses((kind, index, value) => this.board.event(kind, index, value), () => this.board.resume());
     this.picture = new Picture(byId('picture'), (isGentle) => this.sayGentle(isGentle));
     this.strip = new Strip(byId('strip'));
-    this.edits = new Edits((prop) => this.take(prop), async () => this.show(await get('/api/prop')));
+    this.edits = new Edits((prop) => this.take(prop), async () => this.take(await get('/api/prop')));
     this.settings = new Settings(byId('settings'), this.edits);
     this.fades = new Fades(byId('fades'), this.edits);
     const took = (prop) => this.take(prop);
     this.clips = new Clips(byId('clips'), this.edits, {
       take: (files) => this.drops.take(files), play: (buffer) => this.listening.hear(buffer),
-      decode: (bytes) => this.board.context.decodeAudioData(bytes) });
+      decode: (bytes) => this.board.decode(bytes) });
     this.lamps = new Lamps(byId('lamps'), byId('handles'), { took, take: (files) => this.drops.take(files) });
     this.drops = isAlone ? undefined : new Drops({
       most_bytes: () => this.prop.most_bytes, placed: (csv) => this.lamps.placed(csv), took: (prop, clip) => this.took(prop, clip),
       laid: () => { byId('lamps').closest('details').open = true; } });
-    this.sending = new Sending(byId('sending'), () => this.edits.settled());
-    this.others = new Others(byId('others'), () => this.edits.settled());
+    this.sending = new Sending(byId('sending'), () => this.settled());
+    this.others = new Others(byId('others'), () => this.settled());
     this.events = [];
     this.revision = 0;
     this.buttons();
   }
 
   async open() {
-    await this.take(await get('/api/prop'));
+    await trying(async () => this.take(await get('/api/prop')));
     await trying(() => this.describe());
     onChanges((change) => trying(() => this.changed(change)));
     requestAnimationFrame(() => this.drawFrame());
     document.body.classList.toggle('alone', isAlone);
     if (!isAlone) await trying(() => this.sending.show());
+  }
+
+  /** Once all that was turned and moved has been answered. */
+  settled() {
+    return Promise.all([this.edits.settled(), this.lamps.settled()]);
   }
 
   /** A prop as the server has it: shown, and its table played. */
@@ -67,9 +72,10 @@ class Bench {
     const table = isSame ? null : getBytes('/api/table');
     // An answer to an earlier edit must not take back what has been turned since.
     if (!this.edits.areWaiting) this.show(prop);
-    if (isSame) return;
-    await this.play(table);
+    if (!isSame) await this.play(prop, table);
+    if (prop.revision < this.revision) return;
     if (!isAlone && !this.edits.areWaiting) this.clips.show(prop);
+    if (isSame) return;
     clearTimeout(this.later);
     this.later = setTimeout(() => trying(async () => {
       await this.describe();
@@ -79,19 +85,21 @@ class Bench {
 
   /** After a file was taken in. clip: a new one, to be looked at. */
   async took(prop, clip) {
-    this.clips.wanted = clip;
     await this.take(prop);
-    this.clips.wanted = undefined;
+    this.clips.choose(clip);
   }
 
-  async photo({ picture }) {
+  async photo({ picture, revision }) {
     if (this.photoOf === picture.file) return;
-    this.photoImage = picture.image ? await createImageBitmap(new Blob([(await getBytes(picture.image)).bytes])) : null;
+    const image = picture.image ? await createImageBitmap(new Blob([(await getBytes(picture.image)).bytes])) : null;
+    if (revision < this.revision) return;
+    this.photoImage = image;
     this.photoOf = picture.file;
   }
 
   show(prop) {
     this.prop = prop;
+    document.querySelector('main').inert = false; // what is there can be turned from now on
     document.title = `${prop.title}: bench`;
     byId('title').textContent = prop.title;
     byId('file').textContent = prop.file;
@@ -113,7 +121,7 @@ class Bench {
   }
 
   showPicture(prop) {
-    const laid = JSON.stringify([prop.picture, prop.lamps]);
+    const laid = JSON.stringify([prop.picture, prop.lamps, this.photoOf]);
     if (laid === this.laid) return;
     this.laid = laid;
     byId('picture').setAttribute('aria-label', `${prop.title} with ${prop.lamps.length} lamps in ${prop.groups.length} groups`);
@@ -121,11 +129,13 @@ class Bench {
   }
 
   /** isUnderHand: in place of another one, so that what is held is not pressed again. */
-  async play(table = getBytes('/api/table'), isUnderHand = true) {
+  async play(prop, table, isUnderHand = true) {
     this.isTableMissing = false;
     try {
-      const [{ bytes, revision }] = await Promise.all([table, this.board.open(this.prop.board.sample_rate_hz)]);
-      this.board.start(bytes, revision, this.prop.meters, { ...this.presses.state(this.prop.names), isUnderHand });
+      const [{ bytes, revision }] = await Promise.all([table, this.board.open(prop.board.sample_rate_hz)]);
+      if (revision < this.played) return; // a later one has come before it
+      this.played = revision;
+      this.board.start(bytes, revision, prop.meters, { ...this.presses.state(prop.names), isUnderHand });
     } catch (error) {
       this.isTableMissing = true;
       throw error;
@@ -134,20 +144,26 @@ class Bench {
 
   async figures() {
     byId('figures').setAttribute('aria-busy', 'true');
-    const figures = await get('/api/numbers');
-    byId('figures').setAttribute('aria-busy', 'false');
-    showFigures(byId('figures'), figures);
-    showFindings(byId('findings'), figures.findings);
+    const asked = this.figuresAsked = get('/api/numbers');
+    try {
+      const figures = await asked;
+      if (asked !== this.figuresAsked) return;
+      showFigures(byId('figures'), figures);
+      showFindings(byId('findings'), figures.findings);
+    } finally {
+      if (asked === this.figuresAsked) byId('figures').setAttribute('aria-busy', 'false');
+    }
   }
 
   /** What the server tells of itself, of other tabs, and of the file. */
-  async changed({ revision, numbers, push, changed_outside: changedOutside, connected, found }) {
+  async changed({ revision, dirty, numbers, push, changed_outside: changedOutside, connected, found }) {
     if (push) this.sending.showProgress(push);
     if (connected !== undefined) byId('offline').hidden = connected;
     if (numbers !== undefined) return this.figures();
     // What this page has done itself comes as an answer, too, and mostly a little later.
     if (revision !== undefined) await new Promise((done) => setTimeout(done, ANSWER_WITHIN_MS));
-    const isNew = revision > this.revision || changedOutside !== undefined || found === null || (connected && this.wasOff);
+    const isOther = revision > this.revision || (revision === this.revision && (this.isTableMissing || dirty !== this.prop?.dirty));
+    const isNew = isOther || changedOutside !== undefined || found === null || (connected && this.wasOff);
     if (connected !== undefined) this.wasOff = !connected;
     return isNew ? this.take(await get('/api/prop')) : undefined;
   }
@@ -207,7 +223,7 @@ class Bench {
 
   buttons() {
     const step = (id, path, done, order) => byId(id).addEventListener('click', () => trying(async () => {
-      await this.edits.settled();
+      await this.settled();
       await this.take(await post(path, order));
       say(done);
     }));
@@ -217,7 +233,7 @@ class Bench {
     step('reload', '/api/reload', 'Read again from the file.');
     step('found-take', '/api/unsaved', 'Your edits are back, as one step.', { take: true });
     step('found-drop', '/api/unsaved', 'Those edits are gone.', { take: false });
-    byId('restart').addEventListener('click', () => trying(() => this.play(getBytes('/api/table'), false)));
+    byId('restart').addEventListener('click', () => trying(() => this.play(this.prop, getBytes('/api/table'), false)));
     byId('wake').addEventListener('click', () => this.board.resume());
     byId('guard').addEventListener('change', ({ target }) => this.picture.setGuard(target.checked));
     byId('matched').addEventListener('change', ({ target }) => this.listening.match(target.checked));
@@ -241,8 +257,8 @@ class Bench {
     byId('ways').replaceChildren(make('legend', {}, 'Listen to'), ...this.listening.ways.map((way) => {
       const choice = make('input', { type: 'radio', name: 'way', value: way, checked: way === this.listening.way });
       choice.addEventListener('change', () => trying(async () => {
-        if (way === 'recorded') await this.listening.load(this.prop.clips);
         this.listening.choose(way);
+        if (way === 'recorded') await this.listening.load(this.prop.clips);
       }));
       return make('label', { class: 'tick' }, choice, make('span', {}, WAYS[way]));
     }));

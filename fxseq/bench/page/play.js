@@ -3,7 +3,7 @@
 import { Refused, WORKLET, getBytes } from './api.js';
 
 export const PRESS = 0, RELEASE = 1, SELECT = 2, VOLUME = 3;
-const READY_WITHIN_MS = 5000;
+const READY_WITHIN_MS = 20000;
 
 /** The status numbers of the player (fxp.h), which stand for the reasons in SPEC.md. */
 const REASONS = ['OK', 'BAD_MAGIC', 'BAD_VERSION', 'BAD_LENGTH', 'BAD_CRC', 'BAD_NUMBER', 'BAD_VALUE', 'BAD_INDEX', 'BAD_RECORD', 'BAD_DATA',
@@ -38,14 +38,20 @@ export class Board {
     this.node = null;
     this.context = null;
     this.waiting = [];
+    this.opening = Promise.resolve();
   }
 
-  /** Starts it at a sample rate, or anew where the rate is another one. */
-  async open(rate_hz) {
-    if (this.context?.sampleRate === rate_hz) return;
+  /** Starts it at a sample rate, or anew where the rate is another one or the last start has failed. One start after the other. */
+  open(rate_hz) {
+    this.opening = this.opening.catch(() => {}).then(() => this.begin(rate_hz));
+    return this.opening;
+  }
+
+  async begin(rate_hz) {
+    if (this.node && this.context.sampleRate === rate_hz) return;
     this.module ||= await playerModule();
-    await this.context?.close();
     this.node = null;
+    await this.context?.close();
     const context = new AudioContext({ sampleRate: rate_hz, latencyHint: 'interactive' });
     this.context = context;
     const node = await boardNode(context, this.module);
@@ -56,6 +62,12 @@ export class Board {
     this.node = node;
     this.waiting.splice(0).forEach((message) => this.post(message));
     this.heed({ state: context.state });
+  }
+
+  /** A recording, once there is something to play it. */
+  async decode(bytes) {
+    await this.opening;
+    return this.context.decodeAudioData(bytes);
   }
 
   hear(data) {
