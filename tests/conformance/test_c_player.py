@@ -27,7 +27,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "speed"))
 
 from c_targets import TARGETS, Target, compile_clean, measure, most_state_bytes  # noqa: E402
 
-CASES = int(os.environ.get("FXSEQ_C_CASES", "10000"))
+CASES = int(os.environ.get("FXSEQ_C_CASES", "4000"))
 CHUNK = 500
 CHUNKS = [range(first, min(first + CHUNK, CASES)) for first in range(0, CASES, CHUNK)]
 
