@@ -14,6 +14,10 @@ Point = Annotated[tuple[float, float], Field(strict=False)]
 """[x, y] from the upper left corner of the picture, x to the right and y down, as on a screen. [mm]"""
 
 
+NEEDED_WITHOUT_PART = "x-required-without-part"
+"""Word of the schema for keys that are needed where no generic part gives them."""
+
+
 class Part(BaseModel):
     """Base of every part of a sequence: unknown keys are faults, values are never changed after reading."""
 
@@ -92,7 +96,7 @@ class Day(Part):
 
 def _needs_nothing(schema: dict[str, Any]) -> None:
     """A generic part may give any key, so an editor must not ask for one; reading says what is missing."""
-    schema.pop("required", None)
+    schema[NEEDED_WITHOUT_PART] = schema.pop("required")
 
 
 class Amplifier(Part):

@@ -1,0 +1,110 @@
+"""What is written of the keys, against the model that reads them."""
+import typing
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from pydantic.fields import FieldInfo
+
+from fxseq.sequence import Sequence
+from fxseq.sequence.key_text import key_text
+from fxseq.sequence.parts import Part
+
+SECTIONS = {section.partition("\n")[0]: section for section in key_text().split("\n\n")[1:]}
+"""By heading."""
+
+
+def in_one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def keys_of(section: str) -> dict[str, str]:
+    """What is said of each key, in one line."""
+    said: dict[str, str] = {}
+    for line in section.splitlines():
+        if line.startswith("    "):
+            said[key] = f"{said[key]} {line.strip()}".strip()
+        elif line.startswith("  "):
+            key = line.strip()
+            said[key] = ""
+    return said
+
+
+def parts_in(annotation: Any, place: str) -> Iterator[tuple[str, type[Part]]]:
+    """Tables that a type allows, with their headings."""
+    kind, inner = typing.get_origin(annotation), typing.get_args(annotation)
+    if isinstance(annotation, type) and issubclass(annotation, Part):
+        yield f"[{place}]", annotation
+    for each in inner:
+        for heading, part in parts_in(each, f"{place}.NAME" if kind is dict else place):
+            yield (f"[{heading}]" if kind is list else heading), part
+
+
+def tables(part: type[Part], heading: str) -> Iterator[tuple[str, type[Part]]]:
+    """A part and all parts in it, each with the heading it has to have."""
+    yield heading, part
+    inside = heading.strip("[]") + "." if heading.startswith("[") else ""
+    for key, field in part.model_fields.items():
+        for inner, found in parts_in(field.annotation, inside + key):
+            yield from tables(found, inner)
+
+
+TABLES = dict(tables(Sequence, "At the top of the file"))
+KEYS = [(heading, key, field) for heading, part in TABLES.items() for key, field in part.model_fields.items()]
+
+
+def test_every_table_of_the_model_has_its_section_and_there_is_no_other() -> None:
+    assert list(SECTIONS) == list(TABLES)
+    assert {"[board.processor]", "[supplies.NAME]", "[clips.NAME.loop]", "[[effects.NAME.sounds]]"} < set(TABLES)
+
+
+@pytest.mark.parametrize(("heading", "part"), TABLES.items(), ids=TABLES)
+def test_a_section_says_what_the_table_is_and_has_all_its_keys_in_order(heading: str, part: type[Part]) -> None:
+    assert in_one_line(SECTIONS[heading]).startswith(in_one_line(f"{heading} {part.__doc__}"))
+    assert list(keys_of(SECTIONS[heading])) == list(part.model_fields)
+
+
+@pytest.mark.parametrize(("heading", "key", "field"), KEYS, ids=[f"{heading}{key}" for heading, key, _ in KEYS])
+def test_a_key_has_its_meaning_its_default_and_whether_it_is_needed(heading: str, key: str, field: FieldInfo) -> None:
+    said = keys_of(SECTIONS[heading])[key]
+    meaning = in_one_line(field.description)
+    assert said.startswith((meaning, meaning.rpartition(" [")[0] or meaning))
+    needed = "; needed where no part is named" if heading in ("[speaker]", "[amplifier]") else "; needed"
+    assert said.endswith(needed) == field.is_required()
+    if isinstance(field.default, bool | int | float | str):
+        plain = str(field.default).lower() if isinstance(field.default, bool) else f"{field.default:.10g}" if not isinstance(field.default, str) else field.default
+        assert plain in said.rpartition("; ")[2] and said.endswith(" unless given")
+
+
+def test_a_section_in_full() -> None:
+    assert SECTIONS["[[effects.NAME.lights]]"] == """[[effects.NAME.lights]]
+A fade on an effect's timeline.
+  group
+    Name of a group.
+    a name; needed
+  fade
+    Name of a fade.
+    a name; needed
+  at_ms
+    When, from the start of the effect.
+    0 to 3600000 ms; 0 ms unless given
+  stagger_ms
+    Delay from one channel to the next along the group; negative runs from the last to the first.
+    -10000 to 10000 ms; 0 ms unless given"""
+
+
+@pytest.mark.parametrize(("heading", "key", "allowed"), [
+    ("At the top of the file", "supplies", "a table; see [supplies.NAME]"),
+    ("[effects.NAME]", "sounds", "a list of tables; see [[effects.NAME.sounds]]"),
+    ("[clips.NAME]", "loop", 'a table, "file", "whole" or "find"; see [clips.NAME.loop]'),
+    ("[triggers.NAME]", "when", "a table of NAME = a name or a list of names"),
+    ("[board]", "codings", 'a list of "pcm16", "mulaw", "ima_adpcm" and "qoa", or some of these; ["pcm16", "mulaw", "ima_adpcm", "qoa"] unless given'),
+    ("[groups.NAME.ring_mm]", "centre_mm", "[x, y] in mm; needed"),
+])
+def test_what_may_stand_at_a_key_that_is_no_number(heading: str, key: str, allowed: str) -> None:
+    assert keys_of(SECTIONS[heading])[key].endswith(f". {allowed}")
+
+
+def test_lines_fit_a_terminal() -> None:
+    assert max(map(len, key_text().splitlines())) <= 100
+    assert not [line for line in key_text().splitlines() if line != line.rstrip()]
