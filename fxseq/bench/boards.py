@@ -9,9 +9,9 @@ from typing import Any
 from fxseq.bench.body import Refused
 from fxseq.checks import Prop
 from fxseq.checks.proof import compare, demand_table
-from fxseq.link import Port, Progress, hello, list_ports, open_port, prove, push
+from fxseq.link import Board, Port, Progress, hello, list_ports, open_port, prove, push
 from fxseq.link.virtual_board import open_tcp, serve
-from fxseq.sequence import Fault, FxError
+from fxseq.sequence import Fault, FxError, LinkError
 
 VIRTUAL = "virtual board"
 
@@ -62,7 +62,7 @@ class Boards:
         """Have the board play the file's press script, and hold what it does against the reference. Raises FxError."""
         script, text = prop.script()
         with self._line(where) as line:
-            demand_table(board := hello(line), prop, where)
+            _demand_table(board := hello(line), prop, where)
             proof = compare(prove(line, script.presses, script.until_frame), prop, script)
         return {
             "board": board.name, "presses": text, "duration_s": script.until_frame / prop.compiled.table.frame_rate_hz, "equal": proof.equal,
@@ -88,3 +88,11 @@ class Boards:
         self._ended.set()
         if self._serving is not None:
             self._serving.join()
+
+
+def _demand_table(board: Board, prop: Prop, where: str) -> None:
+    """As checks have it, in the words of the page, whose edits no command would send."""
+    try:
+        demand_table(board, prop, where)
+    except LinkError:
+        raise Refused(422, Fault(where, "the board plays another table than this one, or none", "", "Send it first, then prove.")) from None

@@ -22,6 +22,11 @@ export function draw(tag, attributes = {}, ...children) {
   return element;
 }
 
+/** Gives the focus back to a control that had it and was disabled meanwhile, unless it has gone elsewhere. */
+export function refocus(control) {
+  if (document.activeElement === document.body) control.focus();
+}
+
 /** A name of the file as a heading has it: storm_signal -> Storm signal. */
 export function spoken(name) {
   return capital(String(name).replaceAll('_', ' '));

@@ -1,7 +1,7 @@
 /** What is given to others: sound, figure and moving lights of a run, and the whole page as one file. */
 
 import { getFile } from './api.js';
-import { make } from './make.js';
+import { make, refocus } from './make.js';
 import { say, trying } from './say.js';
 
 const FILES = {
@@ -56,6 +56,7 @@ export class Others {
         await act();
       } finally {
         button.disabled = false;
+        refocus(button);
       }
     }));
     return button;

@@ -1,8 +1,8 @@
 /** Sending the table to a board, and having the board prove that it plays the same. */
 
 import { get, getBytes, post } from './api.js';
-import { make, number, spoken } from './make.js';
-import { say, trying } from './say.js';
+import { make, number, refocus, spoken } from './make.js';
+import { calm, say, trying } from './say.js';
 
 export class Sending {
   /** settled(): once what was turned has reached the server, so that what is sent is what is seen. */
@@ -46,12 +46,13 @@ export class Sending {
     this.question.hidden = !isAsked;
     if (!isAsked) return;
     const yes = button('Send it', () => this.push());
-    this.question.replaceChildren(make('p', {}, `This replaces what the board at ${this.ports.selectedOptions[0].textContent} plays.`),
+    this.question.replaceChildren(make('p', {}, `This replaces what plays on: ${this.ports.selectedOptions[0].textContent}.`),
       make('div', { class: 'row' }, yes, button('Leave it', () => this.ask(false))));
     yes.focus();
   }
 
   async push() {
+    calm();
     this.ask(false);
     this.busy(true);
     try {
@@ -62,11 +63,12 @@ export class Sending {
       say('Sent.');
     } finally {
       this.busy(false);
-      this.send.focus();
+      refocus(this.send);
     }
   }
 
   async proveIt() {
+    calm();
     this.busy(true);
     try {
       await this.settled();
@@ -76,6 +78,7 @@ export class Sending {
       say(equal ? 'Proved.' : 'The board differs.', !equal);
     } finally {
       this.busy(false);
+      refocus(this.prove);
     }
   }
 

@@ -8,6 +8,8 @@ const GAP_PX = 6;
 /** Room for labels: of a wide strip, and of one on a telephone. */
 const LABEL_PX = 196, NARROW_LABEL_PX = 112, NARROW_PX = 560;
 const LINE_PX = 15;
+/** How much wider than its place a text may be: that much closer it can be written and still be read. */
+const SQUEEZED = 1.2;
 /** Ground wiped ahead of the pen, so that it is seen where now is. */
 const AHEAD_PX = 14;
 const LONGEST_JUMP_S = 0.5;
@@ -75,18 +77,31 @@ export class Strip {
     }
   }
 
-  /** Name and scale: below each other where there is room, else side by side. */
+  /** Name and scale: below each other where there is room, else side by side, the scale shorter where the name is long. */
   label({ name, scale: whole, brief = whole, kind, top, height }) {
-    const scale = this.isNarrow ? brief : whole;
-    const isTall = height >= 3 * LINE_PX;
-    const middle = top + (isTall ? LINE_PX / 2 + 1 : height / 2);
+    const isTall = height >= 3 * LINE_PX, nameFont = kind === 'time' ? SMALL_FONT : FONT;
+    const middle = top + (isTall ? LINE_PX / 2 + 1 : height / 2), room = this.left - 8;
+    const beside = (text) => (isTall || !text ? 0 : this.wide(text, SMALL_FONT) + 8);
+    const isShort = this.isNarrow || this.wide(name, nameFont) > room - beside(whole), scale = isShort ? brief : whole;
     this.pen.fillStyle = this.colours.ink;
     this.pen.font = SMALL_FONT;
-    const beside = isTall || !scale ? 0 : this.pen.measureText(scale).width + 8;
-    if (isTall) this.pen.fillText(scale, 0, middle + LINE_PX, this.left - 8);
-    else if (scale) this.pen.fillText(scale, this.left - beside, middle);
-    this.pen.font = kind === 'time' ? SMALL_FONT : FONT;
-    this.pen.fillText(name, 0, middle, this.left - 8 - beside);
+    if (isTall) this.pen.fillText(scale, 0, middle + LINE_PX, room);
+    else if (scale) this.pen.fillText(scale, this.left - beside(scale), middle);
+    this.pen.font = nameFont;
+    this.pen.fillText(this.cut(name, nameFont, SQUEEZED * (room - beside(scale))), 0, middle, room - beside(scale));
+  }
+
+  wide(text, font) {
+    this.pen.font = font;
+    return this.pen.measureText(text).width;
+  }
+
+  /** As much of a text as there is room for. */
+  cut(text, font, room) {
+    if (this.wide(text, font) <= room) return text;
+    let length = text.length;
+    while (length > 1 && this.wide(`${text.slice(0, length)}…`, font) > room) length -= 1;
+    return `${text.slice(0, length).trimEnd()}…`;
   }
 
   /** Below a lane's name and scale: the highest of the last seconds. */
