@@ -12,7 +12,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "browser"))
 
-from bench_page import CHROMIUM, SWITCHES, bench_of, copy_of_demo, page_at
+from bench_page import CHROMIUM, SWITCHES, bench_process, copy_of_demo, page_at
 from playwright.sync_api import Page, sync_playwright
 
 LAMPS, SECONDS = 60, 8
@@ -100,7 +100,7 @@ def turning(page: Page) -> None:
 def main() -> None:
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=SWITCHES)
-        with bench_of(copy_of_demo(Path(folder))) as address, page_at(browser, address) as page:
+        with bench_process(copy_of_demo(Path(folder))) as (address, _), page_at(browser, address) as page:
             page.keyboard.press("f")
             turning(page)
             drawing(page)
