@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from bench_page import bench_of, copy_of_demo, page_at, until
+from bench_page import bench_of, copy_of_demo, middle_of, page_at, until
 from PIL import Image
 from playwright.sync_api import Browser, Page
 
@@ -42,14 +42,11 @@ def make_wide(page: Page, width_mm: str) -> None:
 
 
 def test_lamps_stay_where_they_are_on_a_photo_that_is_made_as_wide_as_it_is(on_photo: Page, sequence: Path) -> None:
-    before = on_photo.locator("#handles [data-at='0']").bounding_box()
+    before = middle_of(on_photo, "#handles [data-at='0']")
     make_wide(on_photo, "120")
     until(on_photo, f"{STATUS} === 'The photo is 120 mm wide and 240 mm high now. The lamps are where they were on it.'")
     until(on_photo, f"{FIRST_OF_VENTS}.includes('at 41.3, 49.5 mm')")
-    after = on_photo.locator("#handles [data-at='0']").bounding_box()
-    assert before and after
-    assert (after["x"] + after["width"] / 2, after["y"] + after["height"] / 2) == pytest.approx(
-        (before["x"] + before["width"] / 2, before["y"] + before["height"] / 2), abs=2)
+    assert middle_of(on_photo, "#handles [data-at='0']") == pytest.approx(before, abs=2)
     on_photo.click("#save")
     until(on_photo, f"{STATUS} === 'Saved.'")
     assert tomllib.loads(sequence.read_text(encoding="utf-8"))["picture"]["width_mm"] == 120
