@@ -1,5 +1,6 @@
 """The server: what the page may ask for, each in a few lines. Nothing here computes; what takes long goes to a thread."""
 import asyncio
+import base64
 import contextlib
 import json
 from collections.abc import AsyncIterator, Callable
@@ -73,10 +74,13 @@ class Bench:
         """The prop as it stands."""
         return self._prop()
 
-    def _prop(self) -> Response:
+    def _prop(self, known: int | None = None) -> Response:
+        """known: a revision before a change. What is new brings its table along, since whoever has changed the prop waits to hear it."""
         desk = self.desk
         state = {"dirty": desk.dirty, "can_undo": desk.can_undo, "can_redo": desk.can_redo, "changed_outside": self._changed_outside}
-        return _json({**prop_view(desk.now), **state, **self._of_files()})
+        is_new = known is not None and known != desk.now.revision
+        table = {"table": base64.b64encode(desk.now.prop.compiled.data).decode()} if is_new else {}
+        return _json({**prop_view(desk.now), **state, **self._of_files(), **table})
 
     def _of_files(self) -> dict[str, Any]:
         """What an earlier run has left, whether this one's edits would be found, too, and how large a file may be."""
@@ -228,7 +232,7 @@ class Bench:
             self._look(await run_in_threadpool(lambda: self.desk.changed_outside))
             if (self.desk.now.revision, self.desk.dirty) != before:
                 self.hub.tell(self._state())
-        return self._prop()
+        return self._prop(known=before[0])
 
     def _state(self) -> dict[str, Any]:
         return {"revision": self.desk.now.revision, "dirty": self.desk.dirty}

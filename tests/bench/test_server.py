@@ -1,4 +1,5 @@
 """What the page gets: the prop, its table, changes told to all, files of sounds and pictures; and nothing that was saved is ever lost."""
+import base64
 import http.client
 import io
 import os
@@ -218,3 +219,10 @@ def test_the_token_of_another_run_does_not_fit(small_file: Path) -> None:
         bench.kill()
         bench.wait()
         bench.stdout.close()
+
+
+def test_a_change_brings_its_table_along_and_nothing_else_does(small: Client) -> None:
+    answer = small.edit("groups", "lamp", "current_ma", value=15).json
+    assert base64.b64decode(answer["table"]) == small.get("/api/table").body
+    assert "table" not in small.edit("groups", "lamp", "current_ma", value=15).json  # says what is so
+    assert "table" not in small.get("/api/prop").json and "table" not in small.post("/api/save").json

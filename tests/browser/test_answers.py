@@ -68,7 +68,7 @@ def lose(page: Page, address: str) -> None:
 
 def test_an_older_table_that_comes_after_a_newer_one_is_not_played(page: Page) -> None:
     table = Held(page, "**/api/table")
-    turn(page, RATE, "6")
+    told_elsewhere(page, "/api/edit", {"path": ["triggers", "storm_signal", "rate_per_s"], "value": 6})
     table.wait()
     told_elsewhere(page, "/api/edit", {"path": ["groups", "lens", "current_ma"], "value": 12})
     until(page, f"{STARTED}.at(-1) === 3")

@@ -64,14 +64,13 @@ def test_lamps_moved_in_two_tabs_keep_both_places(browser: Browser, tmp_path: Pa
 
 
 def test_an_answer_that_is_lost_holds_up_no_later_edit(browser: Browser, tmp_path: Path) -> None:
-    """The table after an edit never arrives: the line of edits goes on all the same, and what is played with it."""
+    """It has been taken, but the page does not hear of it: the line of edits goes on all the same, and what is played with it."""
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address, GONE) as page:
         for value, lost_again in (("5", "4"), ("3", "6")):
-            page.route("**/api/table", lambda route: route.abort())
+            played = page.evaluate("reports.findLast((report) => report.started !== undefined).started")
+            page.route("**/api/edit", lambda route: (route.fetch(), route.abort()), times=1)
             turn(page, RATE, value)
             until(page, f"{STATUS}.includes('The bench: it does not answer.')")
-            page.unroute("**/api/table")
-            played = page.evaluate("reports.findLast((report) => report.started !== undefined).started")
             turn(page, RATE, lost_again)
             until(page, f"reports.findLast((report) => report.started !== undefined).started >= {played + 2}")
             save(page)

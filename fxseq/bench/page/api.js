@@ -60,7 +60,14 @@ function fromHere(path) {
   const keys = { '/api/table': 'table', '/page/player.wasm': 'wasm', '/api/picture': 'picture' };
   const held = clip ? HELD.clips[decodeURIComponent(clip[1])] : HELD[keys[path]];
   if (!held) throw new Refused([{ where: path, found: 'is not in this page' }]);
-  return Uint8Array.from(atob(held.replace(/^data:.*?,/, '')), (letter) => letter.charCodeAt(0)).buffer;
+  return bytesOf(held.replace(/^data:.*?,/, ''));
+}
+
+/** Of a text in base64. */
+function bytesOf(text) {
+  const letters = atob(text), bytes = new Uint8Array(letters.length);
+  for (let at = 0; at < letters.length; at++) bytes[at] = letters.charCodeAt(at);
+  return bytes.buffer;
 }
 
 /** GET, as JSON. */
@@ -73,6 +80,11 @@ export async function get(path) {
 export async function getBytes(path) {
   if (isAlone) return { bytes: fromHere(path), revision: HELD.prop.revision };
   return ask(path, async (response) => ({ bytes: await response.arrayBuffer(), revision: Number(response.headers.get('X-Revision')) }));
+}
+
+/** The table of a prop, as bytes with their revision: what came along with the answer to a change, else asked for. */
+export async function tableOf({ table, revision }) {
+  return table ? { bytes: bytesOf(table), revision } : getBytes('/api/table');
 }
 
 /** A file to keep, with the name that the server gives it: GET, or POST where there is a body. */

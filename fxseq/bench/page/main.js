@@ -1,6 +1,6 @@
 /** Brings the parts of the page together. */
 
-import { get, getBytes, isAlone, onChanges, post } from './api.js';
+import { get, getBytes, isAlone, onChanges, post, tableOf } from './api.js';
 import { Clips } from './clips.js';
 import { Drops } from './drops.js';
 import { Fades } from './fades.js';
@@ -69,10 +69,12 @@ class Bench {
     this.revision = prop.revision;
     await trying(() => this.photo(prop));
     if (prop.revision < this.revision) return;
-    const table = isSame ? null : getBytes('/api/table');
+    const played = isSame ? undefined : this.play(prop, tableOf(prop));
+    // What is there is heard before it is shown, which takes longer.
+    if (prop.table) await played?.catch(() => {});
     // An answer to an earlier edit must not take back what has been turned since.
     if (!this.edits.areWaiting) this.show(prop);
-    if (!isSame) await this.play(prop, table);
+    await played;
     if (prop.revision < this.revision) return;
     if (!isAlone && !this.edits.areWaiting) this.clips.show(prop);
     if (isSame) return;
