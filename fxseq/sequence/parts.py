@@ -53,7 +53,7 @@ class Supply(Part):
     """Capacitor across the rail. [uF]"""
     fuse_ma: Annotated[float, Field(ge=1, le=40_000)] | None = None
     """Rating of a melting fuse right at it. [mA]"""
-    fuse_melting_a2s: Annotated[float, Field(ge=1e-6, le=100_000)] | None = None
+    fuse_melting_a2s: Annotated[float, Field(ge=0.0001, le=100_000)] | None = None
     """What melts that fuse at once, from its data sheet, I2t. [A^2 s]"""
     resettable_fuse_ma: Annotated[float, Field(ge=1, le=40_000)] | None = None
     """What a resettable fuse right at it holds, in place of a melting one. [mA]"""

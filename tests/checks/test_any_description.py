@@ -71,6 +71,10 @@ def supplies(draw: st.DrawFn) -> Values:
         drawn = {key: value for key, value in drawn.items() if key not in _OF_CELLS}
     if drawn.get("outlet"):
         drawn["voltage_v"] = 5.0
+    if "resettable_fuse_ma" in drawn:
+        drawn.pop("fuse_ma", None)
+    if "fuse_ma" not in drawn or not (drawn.get("cell") or drawn.get("internal_resistance_ohm")):
+        drawn.pop("fuse_melting_a2s", None)
     return {**drawn, "kind": kind, "minimum_v": min(drawn.get("minimum_v", 0.0), drawn["voltage_v"])}
 
 
@@ -83,9 +87,16 @@ def groups(draw: st.DrawFn, first_channel: int, channels: int) -> Values:
     for key, bound in (("forward_voltage_min_v", min), ("forward_voltage_max_v", max)):
         if key in drawn:
             drawn[key] = bound(drawn[key], drawn["forward_voltage_v"])
-    if drawn.get("switch") == "driver":
-        drawn.pop("resistor_ohm", None)
+    drawn.pop("resistor_ohm" if drawn.get("switch") == "driver" else "driver_reference_v", None)
     return {**drawn, "first_channel": first_channel, "channels": channels, "leds": channels * draw(st.sampled_from([1, 2, 3, 12, 60]))}
+
+
+@st.composite
+def regulators(draw: st.DrawFn, pin_v: float) -> Values:
+    drawn = draw(part(m.Regulator, "kind", "output_v"))
+    drawn.pop("dropout_v" if drawn["kind"] == "step_up" else "efficiency_percent" if drawn["kind"] in ("linear", "low_dropout") else "", None)
+    feeds = draw(st.lists(st.sampled_from(["board", "amplifier", "lights"]), min_size=1, unique=True))
+    return {**drawn, "feeds": feeds if pin_v <= drawn["output_v"] else [name for name in feeds if name != "board"] or ["lights"]}
 
 
 @st.composite
@@ -119,7 +130,8 @@ def descriptions(draw: st.DrawFn) -> Values:
         "listening": draw(part(m.Listening)), "preview": {"presses": "tap lever @0.2, hold lever @0.6..1.6"},
     }
     changeover = draw(st.sampled_from([None, "switch", "diodes"]))
-    for key, value in (("changeover", changeover), ("day", draw(st.none() | part(m.Day))), ("speaker", draw(st.none() | speakers())),
+    regulator = draw(st.none() | regulators(board.get("pin_v", 3.3)))
+    for key, value in (("changeover", changeover), ("regulator", regulator), ("day", draw(st.none() | part(m.Day))), ("speaker", draw(st.none() | speakers())),
                        ("amplifier", draw(st.none() | part(m.Amplifier, "gain_db", "full_scale_input_v", left_out=("part",))))):
         if value is not None:
             drawn[key] = value

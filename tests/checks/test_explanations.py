@@ -148,7 +148,7 @@ def test_a_formula_takes_values_in_place_of_symbols() -> None:
 
 # ---- numbers put in ----
 
-_UNITS = {"mA": 1e-3, "ms": 1e-3, "%": 1e-2, "mm": 1e-3, "cm": 1e-2, "uF": 1e-6}
+_UNITS = {"mJ": 1e-3, "mA": 1e-3, "ms": 1e-3, "%": 1e-2, "mm": 1e-3, "cm": 1e-2, "uF": 1e-6}
 _ROUNDED = {"rel_tol": 0.03, "abs_tol": 6e-5}
 """Figures are shown with two or three digits, shares with two decimals of a percent."""
 _RELATIONS = {
@@ -157,7 +157,7 @@ _RELATIONS = {
 
 def number(text: str) -> float:
     """A side of a formula with values put in, in SI units."""
-    text = text.replace("dB(A)", "dB").replace("dB(C)", "dB").replace("/cm^2", "").replace(" cm^2", "").replace("^", "**").replace("%/Hz", "%")
+    text = text.replace("dB(A)", "dB").replace("dB(C)", "dB").replace("/cm^2", "").replace(" cm^2", "").replace(" A^2 s", "").replace("^", "**").replace("%/Hz", "%")
     text = re.sub(r"\|(.*?)\|", r"abs(\1)", text)
     text = re.sub(r"(-?[\d.]+(?:e[+-]?\d+)?+) ?(%|[A-Za-z]+)", lambda found: f"({found[1]} * {_UNITS.get(found[2], 1)})", text)
     return float(eval(text, {"log10": math.log10, "abs": abs}))
@@ -188,6 +188,19 @@ CAUSES: dict[str, Callable[[Values], object]] = {
     "hazard.toy_level": lambda values: values["speaker"].update(sensitivity_db=110),
     "light.flash": lambda values: values["preview"].update(presses=", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5))),
     "power.adaptor_margin": lambda values: values["supplies"]["wall"].update(maximum_current_ma=50),
+    "power.amplifier_heat": lambda values: values["amplifier"].update(maximum_heat_w=0.01, gain_db=20),
+    "power.back_feed": lambda values: values.pop("changeover"),
+    "power.dropout": lambda values: values.update(regulator={"kind": "linear", "output_v": 3.3}),
+    "power.fuse": lambda values: values["supplies"]["wall"].update(fuse_ma=15),
+    "power.inrush": lambda values: values["supplies"]["wall"].update(
+        fuse_ma=500, fuse_melting_a2s=0.01, internal_resistance_ohm=0.2, bulk_capacitor_uf=1000),
+    "power.pwm_rate": lambda values: values["board"].update(dimming_hz=8000, pwm_bits=12, processor={"kind": "avr", "clock_mhz": 16}),
+    "power.regulator_current": lambda values: values.update(
+        board={**values["board"], "current_ma": 60}, regulator={"kind": "low_dropout", "output_v": 3.3, "maximum_current_ma": 50}),
+    "power.regulator_heat": lambda values: values.update(
+        board={**values["board"], "current_ma": 60}, regulator={"kind": "low_dropout", "output_v": 3.3, "maximum_heat_w": 0.1}),
+    "power.step_up": lambda values: values.update(regulator={"kind": "step_up", "output_v": 4.5}),
+    "power.switch_current": wired(switch="transistor", current_ma=150, leds_in_series=1, size_mm=10),
     "power.cells_first": lambda values: values.update(changeover="diodes", supplies={
         "wall": {"kind": "wall", "voltage_v": 5.0, "maximum_current_ma": 500},
         "cells": {"kind": "cells", "voltage_v": 6.0, "maximum_current_ma": 500}}),

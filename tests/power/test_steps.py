@@ -88,3 +88,19 @@ def test_lit_share_is_right_for_many_changes_and_for_few(every: int) -> None:
     mean = np.mean([duties for _, duties in tracks], axis=0) / 255
     at = np.searchsorted(lit.times_s, frames / 1000, side="right") - 1
     assert lit.values[at] == pytest.approx(mean, abs=1e-12)
+
+
+def test_highest_mean_of_a_span_is_where_most_is_taken() -> None:
+    # 10, then 100 from 1 to 1.5, then 0: within one second half of it at 100 and half at 10.
+    taken = steps([0.0, 1.0, 1.5], [10.0, 100.0, 0.0], 4.0)
+    assert taken.highest_mean(1.0) == pytest.approx(55.0)
+    assert taken.highest_mean(0.25) == pytest.approx(100.0)
+    assert taken.highest_mean(4.0) == taken.highest_mean(9.0) == taken.mean()
+
+
+@given(values=st.lists(st.floats(0, 100), min_size=1, max_size=8), span_s=st.floats(0.05, 9))
+def test_highest_mean_is_at_least_that_of_any_span(values: list[float], span_s: float) -> None:
+    taken = steps([float(index) for index in range(len(values))], values, float(len(values)))
+    fits = min(span_s, taken.end_s)
+    any_span = max(taken.mean_within([begin], [begin + fits]) for begin in np.linspace(0, taken.end_s - fits, 60))
+    assert any_span - 1e-9 <= taken.highest_mean(span_s) <= max(values) + 1e-9

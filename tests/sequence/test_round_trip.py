@@ -56,7 +56,7 @@ def supplies(draw: st.DrawFn) -> dict[str, Any]:
     own = {"tolerance_percent": some(0, 30)} if kind == "wall" else {}
     rows = draw(st.sampled_from([{}, of_cells])) if kind == "cells" else {}
     return draw(keys(needed | rows, own | {"minimum_v": st.floats(0, voltage_v), "internal_resistance_ohm": some(0, 100),
-                                           "bulk_capacitor_uf": some(0, 1000)}))
+                                           "bulk_capacitor_uf": some(0, 1000), "fuse_ma": some(1, 40_000)}))
 
 
 SPEAKERS = keys(
@@ -181,6 +181,8 @@ def sequence_values(draw: st.DrawFn) -> dict[str, Any]:
     values: dict[str, Any] = {"format": 1, "title": draw(TEXTS), "board": draw(boards())}
     values |= draw(keys({}, {"amplifier": AMPLIFIERS, "speaker": SPEAKERS, "listening": keys({}, {"hand_m": some(1, 100)}),
                              "preview": keys({}, {"presses": TEXTS}), "changeover": st.just("diodes"),
+                             "regulator": keys({"kind": st.sampled_from(["linear", "step_down"]), "output_v": some(12, 60)},
+                                               {"feeds": st.just(["board", "lights"]), "dropout_v": some(0, 10), "maximum_heat_w": some(1, 100)}),
                              "day": keys({}, {"hours": some(1, 24), "held_s_an_hour": some(0, 3600)})}))  # fmt: skip
     values["picture"] = draw(keys({"width_mm": st.just(100), "height_mm": st.just(100)}, {"outline_mm": st.lists(POINTS), "image": TEXTS}))
     values["supplies"] = draw(named(supplies()))
