@@ -164,10 +164,10 @@ def test_a_setting_whose_answer_comes_after_the_news_of_it_is_shown_everywhere(p
     page.select_option("#clip", "dry")
     until(page, "document.querySelector('.wave').ariaLabel?.startsWith('Dry:')")
     answer = Held(page, "**/api/edit")
-    turn(page, END_MS, "60")
+    turn(page, END_MS, "30")
     until(page, f"{STARTED}.at(-1) === 2")  # by the news
     answer.let_go()
-    until(page, "document.querySelector('#clips').textContent.includes('In the table: 60 ms')")
+    until(page, "document.querySelector('#clips').textContent.includes('In the table: 30 ms')")
 
 
 def test_a_recording_whose_answer_comes_after_the_news_of_it_is_looked_at(page: Page, sequence: Path, tmp_path: Path) -> None:
@@ -183,9 +183,9 @@ def test_a_recording_whose_answer_comes_after_the_news_of_it_is_looked_at(page: 
 def test_a_value_that_a_clip_would_not_take_is_shown_back(page: Page) -> None:
     page.select_option("#clip", "dry")
     until(page, "document.querySelector('.wave').ariaLabel?.startsWith('Dry:')")
-    turn(page, END_MS, "60")
-    until(page, "document.querySelector('.wave').ariaLabel.includes('to 60 ms')")
-    turn(page, START_MS, "80")
+    turn(page, END_MS, "30")
+    until(page, "document.querySelector('.wave').ariaLabel.includes('to 30 ms')")
+    turn(page, START_MS, "40")  # behind the end
     until(page, "document.querySelector('#status').classList.contains('alarm')")
     until_holds(page, lambda: page.get_by_label(START_MS, exact=True).input_value() == "0", "the value in the file")
 
@@ -212,8 +212,9 @@ def test_recordings_that_come_late_do_not_take_back_another_choice(page: Page) -
     page.check("input[name=way][value=recorded]")
     first.wait()
     page.check("input[name=way][value=board]")
-    with page.expect_response("**/api/clips/clunk.wav"):
+    with page.expect_response("**/api/clips/gust.wav"):  # the last of them
         first.let_go()
+    page.wait_for_timeout(300)
     page.keyboard.press("f")
     until(page, f"traced({int(TraceKind.SHOT)}).length > 0 && playedSince(0) > traced({int(TraceKind.SHOT)})[0].frame + 100")
     assert page.evaluate("sources") == 0

@@ -42,10 +42,10 @@ def test_a_clip_that_is_cut_shorter_takes_less_of_the_flash(browser: Browser, tm
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
         page.select_option("#clip", "dry")
         box = page.get_by_label("Ends at, clip 'dry', in ms")
-        box.fill("60")
+        box.fill("30")
         box.press("Enter")
-        until(page, "document.querySelector('.wave').getAttribute('aria-label').includes('to 60 ms')")
-        until(page, "document.querySelector('#clips .small').textContent.includes('In the table: 60 ms')")
+        until(page, "document.querySelector('.wave').getAttribute('aria-label').includes('to 30 ms')")
+        until(page, "document.querySelector('#clips .small').textContent.includes('In the table: 30 ms')")
 
 
 def test_a_lamp_is_moved_by_keys_and_the_move_undone(browser: Browser, tmp_path: Path) -> None:
