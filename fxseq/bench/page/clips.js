@@ -7,11 +7,12 @@ import { newGesture, settingField } from './turn.js';
 import { Wave } from './wave.js';
 
 const LOOPS = { '': 'Plays once', whole: 'Loops as a whole', own: 'Own loop points', file: 'Loop of the file', find: 'Loop found by the bench' };
+const HEAR = 'Hear it as recorded';
 const HELP = 'Drag a grip on the curve, or focus it and use the arrow keys, with Shift in large steps: squares at the foot cut, '
   + 'round ones at the level line fade and set the level, those below are the loop.';
 
 export class Clips {
-  /** take(files): files that were chosen. play(buffer): lets a recording be heard. decode(bytes): to an AudioBuffer. */
+  /** take(files): files that were chosen. play(buffer, ended): lets a recording be heard; gives what can be stopped. decode(bytes): to an AudioBuffer. */
   constructor(place, edits, { take, play, decode }) {
     Object.assign(this, { place, edits, take, play, decode });
     this.waves = new Map();
@@ -20,8 +21,8 @@ export class Clips {
     this.wave = new Wave((key, value, gesture) => this.turned(key, value, gesture));
     this.fact = make('p', { class: 'small' });
     this.fields = make('div', {});
-    this.hear = make('button', { type: 'button' }, 'Hear it as recorded');
-    this.hear.addEventListener('click', () => trying(async () => this.play((await this.recording()).buffer)));
+    this.hear = make('button', { type: 'button', id: 'hear' }, HEAR);
+    this.hear.addEventListener('click', () => trying(() => (this.heard ? this.quiet() : this.hearIt())));
     this.uses = make('select', { id: 'clip-use' });
     this.uses.addEventListener('change', () => this.use());
     this.used = make('p', { class: 'small' });
@@ -30,6 +31,19 @@ export class Clips {
       make('div', { class: 'field' }, make('label', { htmlFor: 'clip-use' }, 'Play it in'), this.uses), this.used, this.fields, this.dropPlace());
     new ResizeObserver(() => this.prop && trying(() => this.draw())).observe(place);
     matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => trying(() => this.draw()));
+  }
+
+  async hearIt() {
+    const { buffer } = await this.recording();
+    this.quiet();
+    const heard = this.heard = this.play(buffer, () => heard === this.heard && this.quiet());
+    this.hear.textContent = 'Stop';
+  }
+
+  quiet() {
+    this.heard?.stop();
+    this.heard = undefined;
+    this.hear.textContent = HEAR;
   }
 
   show(prop) {

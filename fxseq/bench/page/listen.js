@@ -132,12 +132,14 @@ export class Listening {
     this.sounding.delete(voice);
   }
 
-  /** One recording by itself. */
-  hear(buffer) {
+  /** One recording by itself; gives what can be stopped. ended(): when it is over. */
+  hear(buffer, ended) {
     this.context.resume().catch(() => {});
     const source = new AudioBufferSourceNode(this.context, { buffer });
+    source.onended = ended;
     source.connect(this.out);
     source.start();
+    return source;
   }
 
   hush() {

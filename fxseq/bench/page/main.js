@@ -35,7 +35,7 @@ class Bench {
     this.fades = new Fades(byId('fades'), this.edits);
     const took = (prop) => this.take(prop);
     this.clips = new Clips(byId('clips'), this.edits, {
-      take: (files) => this.drops.take(files), play: (buffer) => this.listening.hear(buffer),
+      take: (files) => this.drops.take(files), play: (buffer, ended) => this.listening.hear(buffer, ended),
       decode: (bytes) => this.board.decode(bytes) });
     this.lamps = new Lamps(byId('lamps'), byId('handles'), { took, take: (files) => this.drops.take(files) });
     this.drops = isAlone ? undefined : new Drops({
