@@ -14,7 +14,7 @@ from fxseq.checks import load_prop, perform
 from fxseq.fit import fit
 from fxseq.player import TraceKind
 from fxseq.plots import fit_figure, preview_figure, save, tune_figure
-from fxseq.tune import TuneReport, sweep
+from fxseq.tune import TuneReport, limits_of, sweep
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -38,7 +38,7 @@ def main() -> None:
     fitted = fit(performance, prop.sequence.board.codings)
     save(fit_figure(fitted, fitted.best(FIT_BYTES), FIT_BYTES, "light"), PICTURES / "fit.png")
     present = prop.sequence.triggers[TRIGGER].rate_per_s
-    save(tune_figure(TuneReport(TRIGGER, present, tuple(sweep(prop, TRIGGER, RATES_PER_S))), "light"), PICTURES / "tune.png")
+    save(tune_figure(TuneReport(TRIGGER, present, tuple(sweep(prop, TRIGGER, RATES_PER_S)), limits_of(prop)), "light"), PICTURES / "tune.png")
     missing = bench_picture(PICTURES / "bench.png")
     if missing:
         print(f"bench.png is left as it is: {missing}", file=sys.stderr)

@@ -115,9 +115,9 @@ def findings(performance: Performance) -> list[Finding]:
     if supply is not None and performance.run_time is not None and prop.sequence.day is not None:
         found += run_time_findings(f"supply '{supply[0]}'", performance.run_time, prop.sequence.day.hours)
     if levels is not None and prop.sequence.speaker is not None:
-        hardest = _at_the_highest(performance)
+        hardest = at_the_highest(performance)
         found += [*clipping_findings(levels), *_at_the_lowest(performance), *speaker_findings(hardest, prop.sequence.speaker),
-                  *_heard(hardest, prop.sequence.listening)]
+                  *_heard(exposures(hardest, prop.sequence.listening))]
     return _heaviest_first(found)
 
 
@@ -150,19 +150,26 @@ def _cautions(sequence: m.Sequence) -> list[Finding]:
     return found
 
 
-def _heard(levels: LevelReport, listening: m.Listening) -> list[Finding]:
-    exposures = [
+def exposures(levels: LevelReport, listening: m.Listening) -> list[Exposure]:
+    """What each place hears, for as long a day as the file says."""
+    return [
         Exposure(place, at.distance_m, at.laeq_db, at.lafmax_db, at.lcpeak_db, levels.uncertainty_db, listening.hours_a_day)
         for place, at in levels.at.items()
     ]
-    return [*(finding for exposure in exposures for finding in hearing_findings(exposure)), *toy_findings(exposures)]
 
 
-def _at_the_highest(performance: Performance) -> LevelReport:
-    """With the freshest supply and nothing else on it, which asks most of speaker and ears; what does not clip asks the same at any voltage."""
-    if performance.levels.clipped_share == 0:
+def _heard(heard: list[Exposure]) -> list[Finding]:
+    return [*(finding for exposure in heard for finding in hearing_findings(exposure)), *toy_findings(heard)]
+
+
+def at_the_highest(performance: Performance, part: slice = slice(None)) -> LevelReport:
+    """A part of the samples with the freshest supply and nothing else on it, which asks most of speaker and ears.
+
+    What does not clip asks the same at any voltage. Needs amplifier, speaker and supply.
+    """
+    if part == slice(None) and performance.levels.clipped_share == 0:
         return performance.levels
-    return performance.levels_on(_amplifier_span(performance.prop.sequence, performance.supply[1]).fresh_v)
+    return performance.levels_on(_amplifier_span(performance.prop.sequence, performance.supply[1]).fresh_v, part)
 
 
 def _amplifier_span(sequence: m.Sequence, supply: m.Supply) -> Range:

@@ -63,6 +63,11 @@ class Performance:
             for name, of_group in self._by_group(tracks).items()
         }
 
+    @property
+    def tracks(self) -> dict[str, Sequence[DutyTrack]]:
+        """Duty of the channels of each group, one track a channel; channels that are alike may have one and the same."""
+        return self._by_group(self.played.light)
+
     def _by_group(self, tracks: Sequence[DutyTrack]) -> dict[str, Sequence[DutyTrack]]:
         """Tracks of all channels, sorted by group."""
         groups = zip(self.prop.compiled.names.groups, self.prop.compiled.table.groups, strict=True)
@@ -148,12 +153,12 @@ class Performance:
         described = sequence.amplifier and sequence.speaker and self.supply
         return self.levels_on(self.amplifier_supply_v) if described else None
 
-    def levels_on(self, supply_v: ArrayLike) -> LevelReport:
-        """How loud it is with this voltage at the amplifier: one, or one a sample. Needs amplifier and speaker. [V]"""
+    def levels_on(self, supply_v: ArrayLike, part: slice = slice(None)) -> LevelReport:
+        """How loud a part of the samples is with this voltage at the amplifier: one, or one a sample of it. Needs amplifier and speaker. [V]"""
         sequence = self.prop.sequence
         places_m = {"hand": sequence.listening.hand_m, "audience": sequence.listening.audience_m}
         return level_report(
-            self.played.samples, self.rate_hz, sequence.amplifier, sequence.speaker, places_m, supply_v,
+            self.played.samples[part], self.rate_hz, sequence.amplifier, sequence.speaker, places_m, supply_v,
             sequence.listening.space, sequence.board.sound_bits)
 
     def heard_pa(self, distance_m: float) -> NDArray[np.float32] | None:
@@ -167,7 +172,7 @@ class Performance:
     def flashes(self) -> FlashReport:
         """Flashes a second, of all groups together and of each."""
         table, played = self.prop.compiled.table, self.played
-        channels = Channels(self._by_group(played.light), (1 << table.pwm_bits) - 1, played.first_frame, table.frame_rate_hz)
+        channels = Channels(self.tracks, (1 << table.pwm_bits) - 1, played.first_frame, table.frame_rate_hz)
         return flash_report(self.light_times_s, self.lit, self.prop.sequence.groups, channels)
 
     @cached_property

@@ -30,10 +30,11 @@ def command(sequence: Path, trigger: str | None, low: float, high: float, step: 
     """Find how fast a held trigger may repeat.
 
     Plays the trigger held at each rate, measures level, clipping, cut sounds, how far light and sound fall between shots, flashes, current,
-    what is left of the supply's voltage and what the speaker gets, and names the fastest rate at which every shot is distinct and no limit is broken.
+    what is left of the supply's voltage, what the speaker gets, what ears get in a day and how much heat resistors make, and names the fastest
+    rate at which every shot is distinct and no limit is broken.
     """
     from fxseq.plots import save, tune_figure
-    from fxseq.tune import TuneReport, repeating_trigger
+    from fxseq.tune import TuneReport, hours_held, limits_of, repeating_trigger
 
     if high < low:
         raise click.UsageError(f"--to {high:g} is slower than --from {low:g}.")
@@ -41,11 +42,12 @@ def command(sequence: Path, trigger: str | None, low: float, high: float, step: 
     name = repeating_trigger(prop, trigger)
     prop.supply(supply)
     points = _points(prop, name, low, high, step, supply)
-    report = TuneReport(name, prop.sequence.triggers[name].rate_per_s or 0.0, tuple(points))
+    report = TuneReport(name, prop.sequence.triggers[name].rate_per_s or 0.0, tuple(points), limits_of(prop, supply))
     folder = output_folder(out or Path(f"{sequence.stem}_tune"))
     figure = folder / f"{name}.png"
     save(tune_figure(report, theme), figure)
-    result(_text(report, figure), {**report.as_dict(), "figure": str(figure)}, as_json)
+    hours = hours_held(prop)
+    result(_text(report, hours, figure), {**report.as_dict(), "hours_held_a_day": hours, "figure": str(figure)}, as_json)
     if write:
         _write(sequence, report)
 
@@ -67,24 +69,31 @@ def _points(prop: object, name: str, low: float, high: float, step: float, suppl
     return sorted(points, key=lambda point: point.rate_per_s)
 
 
-def _text(report: "TuneReport", figure: Path) -> str:
+def _text(report: "TuneReport", hours: float, figure: Path) -> str:
     columns = {
-        "shots/s": lambda point: f"{point.rate_per_s:g}",
-        "LAeq dB": lambda point: _number(point.laeq_db, ".1f"),
-        "LAFmax dB": lambda point: _number(point.lafmax_db, ".1f"),
-        "clipped %": lambda point: f"{100 * max(point.clipped_share, point.saturated_share):.2f}",
-        "cut sounds": lambda point: str(point.cut_sounds),
-        "light falls": lambda point: _number(point.light_fall, ".2f"),
-        "sound falls dB": lambda point: _number(point.sound_fall_db, ".1f"),
-        "flashes/s": lambda point: f"{point.flashes_per_s:g}",
-        "mean mA": lambda point: f"{point.mean_ma:.0f}",
-        "peak mA": lambda point: f"{point.peak_ma:.0f}",
-        "lowest V": lambda point: _number(point.lowest_v, ".2f"),
-        "speaker W": lambda point: _number(point.speaker_w, ".2f"),
-        "breaks": lambda point: ", ".join(limit.name.lower() for limit in point.broken) or "-",
+        ("shots", "/s"): lambda point: f"{point.rate_per_s:g}",
+        ("LAeq", "dB"): lambda point: _number(point.laeq_db, ".1f"),
+        ("LAFmax", "dB"): lambda point: _number(point.lafmax_db, ".1f"),
+        ("day", "dB"): lambda point: _number(point.day_dba, ".1f"),
+        ("dose", "%"): lambda point: _number(point.dose_percent, ".2g"),
+        ("clipped", "%"): lambda point: f"{100 * max(point.clipped_share, point.saturated_share):.2f}",
+        ("cut", "sounds"): lambda point: str(point.cut_sounds),
+        ("light", "falls"): lambda point: _number(point.light_fall, ".2f"),
+        ("sound", "falls dB"): lambda point: _number(point.sound_fall_db, ".1f"),
+        ("flashes", "/s"): lambda point: f"{point.flashes_per_s:g}",
+        ("mean", "mA"): lambda point: f"{point.mean_ma:.0f}",
+        ("peak", "mA"): lambda point: f"{point.peak_ma:.0f}",
+        ("lowest", "V"): lambda point: _number(point.lowest_v, ".2f"),
+        ("speaker", "W"): lambda point: _number(point.speaker_w, ".2f"),
+        ("cone", "mm"): lambda point: _number(point.excursion_mm, ".2f"),
+        ("resistor", "W"): lambda point: _number(point.resistor_w, ".2f"),
+        ("breaks", ""): lambda point: ", ".join(limit.name.lower() for limit in point.broken) or "-",
     }
-    rows = [[write(point) for write in columns.values()] for point in report.points]
-    return f"{table_text(list(columns), rows)}\n\n{verdict(report)}\nFigure: {figure}"
+    names, units = zip(*columns, strict=True)
+    rows = [list(units), *([write(point) for write in columns.values()] for point in report.points)]
+    day = (f"Day: level over eight hours for {hours:.3g} h a day of holding, what it may be off by added; dose: share of what NIOSH allows a day, "
+           "without that.")
+    return f"{table_text(list(names), rows)}\n\n{day}\n{verdict(report)}\nFigure: {figure}"
 
 
 def _number(value: float | None, form: str) -> str:

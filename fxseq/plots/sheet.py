@@ -163,4 +163,4 @@ def limit_line(axes: "Axes", limit: float, text: str, theme: Theme) -> None:
 def legend(axes: "Axes") -> None:
     """Names of the lines on the line of the heading, at its right end."""
     spacing = {"borderpad": 0.2, "borderaxespad": 0.0, "handlelength": 1.8, "columnspacing": 1.4}
-    axes.legend(loc="lower right", bbox_to_anchor=(1.0, 0.98), ncols=4, **spacing)
+    axes.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=4, **spacing)

@@ -1,13 +1,12 @@
 """What a sweep of a trigger's rate found, as a picture."""
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
-from fxseq.hazards import flash_rate_limit_hz
 from fxseq.plots.sheet import AXIS_IN, EDGE_IN, HEADING_IN, WIDTH_IN, axes_at, counted, dress, head, head_in, legend, limit_line, new_figure
 from fxseq.plots.theme import THEMES, Theme, ThemeName, styled
-from fxseq.tune.sweep import CLIPPED_SHARE, DISTINCT_LIGHT, DISTINCT_SOUND_DB, Limit, RatePoint, TuneReport
+from fxseq.tune.sweep import QUANTITIES, Limit, RatePoint, TuneReport
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -17,43 +16,54 @@ _COLUMNS = 2
 _PANEL_IN = 1.25
 _LEFT_IN = 0.85
 _NOTE_IN = 0.5
+_KEY_IN = 0.35
 
 
 @dataclass(frozen=True)
 class _Line:
-    """One value of each rate, and the limit that it may break."""
+    """One value of each rate, and the limits that it may break."""
 
     name: str
     value: Callable[[RatePoint], float | None]
-    limit: Limit | None = None
+    limits: tuple[Limit, ...] = ()
 
 
 @dataclass(frozen=True)
 class _Panel:
-    """One quantity against the rate. limit: where it is one number for all props. least_span: the axis is at least this long."""
+    """One quantity against the rate. least_span: the axis is at least this long. factor: from the unit of the points."""
 
     heading: str
     unit: str
     lines: tuple[_Line, ...]
-    limit: float | None = None
     least_span: float = 1.0
     from_zero: bool = True
+    factor: float = 1.0
+
+    def limit(self, report: TuneReport) -> float | None:
+        """What the first of its lines with a limit is held against, in the unit of the panel."""
+        held = [limit for line in self.lines for limit in line.limits if limit in report.limits]
+        return self.factor * report.limits[held[0]] if held else None
+
+
+def _line(name: str, limit: Limit) -> _Line:
+    """The quantity that a limit is for."""
+    return _Line(name, attrgetter(QUANTITIES[limit]), (limit,))
 
 
 _PANELS = (
     _Panel("Sound level at the hand", "dB(A) re 20 µPa", (
-        _Line("LAFmax", lambda point: point.lafmax_db), _Line("LAeq", lambda point: point.laeq_db)), least_span=10, from_zero=False),
-    _Panel("Current", "mA", (
-        _Line("highest", lambda point: point.peak_ma, Limit.CURRENT), _Line("mean", lambda point: point.mean_ma))),
-    _Panel("Fall of lightness between shots", "depth, 0 to 1", (
-        _Line("light", lambda point: point.light_fall, Limit.LIGHT),), DISTINCT_LIGHT),
-    _Panel("Fall of sound between shots", "dB", (_Line("sound", lambda point: point.sound_fall_db, Limit.SOUND),), DISTINCT_SOUND_DB, 12),
-    _Panel("Flashes in the worst second", "flashes / s", (
-        _Line("flashes", lambda point: point.flashes_per_s, Limit.FLASHES),), flash_rate_limit_hz()),
-    _Panel("Clipped samples", "% of samples", (
-        _Line("amplifier", lambda point: point.clipped_share * 100, Limit.CLIPPING),
-        _Line("mix of the voices", lambda point: point.saturated_share * 100, Limit.SATURATION)), CLIPPED_SHARE * 100, 0.2),
-    _Panel("Sounds cut for want of a voice", "number of sounds", (_Line("cut", lambda point: point.cut_sounds, Limit.VOICES),), 0.0, 4),
+        _Line("LAFmax", attrgetter("lafmax_db"), (Limit.LOUDEST,)), _Line("LAeq", attrgetter("laeq_db"))), 10, from_zero=False),
+    _Panel("Level over the day, at the most", "dB(A) over 8 h", (_line("day", Limit.DOSE),), 10, from_zero=False),
+    _Panel("Fall of lightness between shots", "depth, 0 to 1", (_line("light", Limit.LIGHT),)),
+    _Panel("Fall of sound between shots", "dB", (_line("sound", Limit.SOUND),), 12),
+    _Panel("Flashes in the worst second", "flashes / s", (_line("flashes", Limit.FLASHES),)),
+    _Panel("Sounds cut for want of a voice", "number of sounds", (_line("cut", Limit.VOICES),), 4),
+    _Panel("Clipped samples", "% of samples", (_line("amplifier", Limit.CLIPPING), _line("mix of the voices", Limit.SATURATION)), 0.2, factor=100),
+    _Panel("Current", "mA", (_line("highest", Limit.CURRENT), _Line("mean", attrgetter("mean_ma"), (Limit.PART_HEAT,)))),
+    _Panel("Supply at its lowest", "V", (_line("rail", Limit.RAIL),), from_zero=False),
+    _Panel("Heat of the hottest resistor", "W, mean", (_line("heat", Limit.RESISTOR_HEAT),), 0.1),
+    _Panel("Power of the speaker", "W, hottest second", (_line("power", Limit.SPEAKER_POWER),), 0.1),
+    _Panel("Cone movement", "mm from rest", (_line("cone", Limit.EXCURSION),), 0.1),
 )
 
 
@@ -67,9 +77,11 @@ def tune_figure(report: TuneReport, theme: ThemeName = "light") -> "Figure":
     colours = THEMES[theme]
     with styled(colours):
         title, remarks = _title(report), _remarks(report)
-        rows = math.ceil((len(_PANELS) + 1) / _COLUMNS)
-        figure = new_figure(head_in(title, remarks) + rows * (HEADING_IN + _PANEL_IN) + AXIS_IN + EDGE_IN)
+        rows = len(_PANELS) // _COLUMNS
+        figure = new_figure(head_in(title, remarks) + _KEY_IN + rows * (HEADING_IN + _PANEL_IN) + AXIS_IN + EDGE_IN)
         top_in = head(figure, title, remarks, colours)
+        _key(figure, top_in, colours)
+        top_in += _KEY_IN
         for place, panel in enumerate(_PANELS):
             axes = _cell(figure, top_in, place)
             _draw(axes, panel, report, colours)
@@ -77,7 +89,6 @@ def tune_figure(report: TuneReport, theme: ThemeName = "light") -> "Figure":
                 axes.set_xlabel("rate (shots / s)")
             else:
                 axes.tick_params(labelbottom=False)
-        _key(figure, top_in, colours)
     return figure
 
 
@@ -106,24 +117,25 @@ def _cell(figure: "Figure", top_in: float, place: int) -> "Axes":
 
 
 def _draw(axes: "Axes", panel: _Panel, report: TuneReport, theme: Theme) -> None:
-    binds = any(line.limit in report.binds for line in panel.lines)
+    binds = any(limit in report.binds for line in panel.lines for limit in line.limits)
     dress(axes, panel.heading + ": binds" * binds, panel.unit, _LEFT_IN - EDGE_IN, theme.alarm if binds else theme.ink)
     looks = ((theme.first, "-"), (theme.second, "--"))
-    drawn = [_draw_line(axes, line, report, *look, theme) for line, look in zip(panel.lines, looks, strict=False)]
-    values = [value for line in drawn for value in line]
-    _set_reach(axes, panel, values, report)
+    drawn = [_draw_line(axes, line, panel.factor, report, *look, theme) for line, look in zip(panel.lines, looks, strict=False)]
+    values, limit = [value for line in drawn for value in line], panel.limit(report)
+    _set_reach(axes, panel, values if limit is None else [*values, limit], report)
     _mark_rates(axes, report, theme)
-    if panel.limit is not None:
-        limit_line(axes, panel.limit, "limit", theme)
+    if limit is not None:
+        limit_line(axes, limit, "limit", theme)
     if not values:
         axes.text(0.5, 0.5, "nothing to measure", transform=axes.transAxes, ha="center", va="center", color=theme.quiet_ink)
     elif len(panel.lines) > 1:
         legend(axes)
 
 
-def _draw_line(axes: "Axes", line: _Line, report: TuneReport, colour: str, dashes: str, theme: Theme) -> list[float]:
-    """Draw it, cross where it breaks its limit, and return the values there are."""
-    known = [(point.rate_per_s, value, line.limit in point.broken) for point in report.points if (value := line.value(point)) is not None]
+def _draw_line(axes: "Axes", line: _Line, factor: float, report: TuneReport, colour: str, dashes: str, theme: Theme) -> list[float]:
+    """Draw it, cross where it breaks a limit, and return the values there are."""
+    known = [(point.rate_per_s, factor * value, bool({*line.limits} & {*point.broken})) for point in report.points
+             if (value := line.value(point)) is not None]
     rates, values = [rate for rate, _, _ in known], [value for _, value, _ in known]
     axes.plot(rates, values, color=colour, linestyle=dashes, marker="o", markersize=3, label=line.name)
     crossed = [(rate, value) for rate, value, breaks in known if breaks]
@@ -136,8 +148,8 @@ def _set_reach(axes: "Axes", panel: _Panel, values: list[float], report: TuneRep
     margin = 0.04 * (max(rates) - min(rates)) or 0.5
     axes.set_xlim(min(rates) - margin, max(rates) + margin)
     axes.locator_params(axis="x", nbins=8, steps=[1, 2, 5, 10])
-    top = max([*values, panel.limit or 0.0])
-    low = 0.0 if panel.from_zero or not values else min(values)
+    top = max(values, default=0.0)
+    low = 0.0 if panel.from_zero else min(values, default=0.0)
     span = max(top - low, panel.least_span)
     axes.set_ylim(low - (0.06 if panel.from_zero else 0.15) * span, low + 1.15 * span)
 
@@ -150,11 +162,11 @@ def _mark_rates(axes: "Axes", report: TuneReport, theme: Theme) -> None:
 
 
 def _key(figure: "Figure", top_in: float, theme: Theme) -> None:
-    """What the marks mean, in the place of the last panel."""
+    """What the marks mean, in a line."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    axes = _cell(figure, top_in, len(_PANELS))
+    axes = axes_at(figure, EDGE_IN, top_in, WIDTH_IN - EDGE_IN, top_in + _KEY_IN)
     axes.set_axis_off()
     axes.legend(handles=[
         Patch(color=theme.good, label="no limit is broken up to here"),
@@ -162,4 +174,4 @@ def _key(figure: "Figure", top_in: float, theme: Theme) -> None:
         Line2D([], [], color=theme.ink, linestyle=":", linewidth=1.2, label="rate in the file"),
         Line2D([], [], color=theme.alarm, linestyle=(0, (5, 2)), linewidth=1.2, label="limit"),
         Line2D([], [], color=theme.alarm, linestyle="", marker="x", markersize=6, markeredgewidth=1.5, label="this rate breaks the limit"),
-    ], loc="center left", handlelength=2.4, labelspacing=0.7)
+    ], loc="lower left", ncols=5, handlelength=2.4, columnspacing=2.4, borderpad=0, borderaxespad=0)

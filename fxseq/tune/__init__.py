@@ -2,6 +2,6 @@
 
 May import `checks` and every floor below it.
 """
-from fxseq.tune.sweep import Limit, RatePoint, TuneReport, repeating_trigger, sweep
+from fxseq.tune.sweep import Limit, RatePoint, TuneReport, hours_held, limits_of, repeating_trigger, sweep
 
-__all__ = ["Limit", "RatePoint", "TuneReport", "repeating_trigger", "sweep"]
+__all__ = ["Limit", "RatePoint", "TuneReport", "hours_held", "limits_of", "repeating_trigger", "sweep"]

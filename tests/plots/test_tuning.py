@@ -8,7 +8,11 @@ from fxseq.plots import picture_bytes, tune_figure
 from fxseq.plots.theme import THEMES
 from fxseq.tune import Limit, RatePoint, TuneReport
 
-GOOD = RatePoint(1.0, 70.0, 75.0, 0.0, 0.0, 0, 0.9, 30.0, 1.0, 100.0, 600.0, ())
+GOOD = RatePoint(1.0, 70.0, 75.0, 0.0, 0.0, 0, 0.9, 30.0, 1.0, 100.0, 600.0, (), 5.9, 0.05, 0.15, 65.0, 1.0, 0.3)
+LIMITS = {
+    Limit.LIGHT: 0.2, Limit.SOUND: 6.0, Limit.FLASHES: 3.0, Limit.CLIPPING: 0.001, Limit.SATURATION: 0.001, Limit.VOICES: 0.0, Limit.CURRENT: 1000.0,
+    Limit.RAIL: 4.4, Limit.SPEAKER_POWER: 1.0, Limit.EXCURSION: 0.5, Limit.DOSE: 85.0, Limit.RESISTOR_HEAT: 2.5,
+}
 
 
 def point(rate_per_s: float, *broken: Limit, **values: float | None) -> RatePoint:
@@ -16,7 +20,7 @@ def point(rate_per_s: float, *broken: Limit, **values: float | None) -> RatePoin
 
 
 def report(*points: RatePoint, present_per_s: float = 7.0) -> TuneReport:
-    return TuneReport("storm_signal", present_per_s, points)
+    return TuneReport("storm_signal", present_per_s, points, LIMITS)
 
 
 USUAL = report(point(1), point(2), point(3), point(4, Limit.FLASHES), point(5, Limit.FLASHES, Limit.LIGHT, light_fall=0.15),
@@ -26,7 +30,8 @@ REPORTS = {
     "all_good": report(point(1), point(2)),
     "none_good": report(point(5, *Limit)),
     "one_rate": report(point(2), present_per_s=2.0),
-    "nothing_known": report(point(1, laeq_db=None, lafmax_db=None, light_fall=None, sound_fall_db=None)),
+    "nothing_known": replace(report(point(1, **dict.fromkeys((
+        "laeq_db", "lafmax_db", "light_fall", "sound_fall_db", "lowest_v", "speaker_w", "excursion_mm", "day_dba", "resistor_w")))), limits={}),
     "everything_binds": report(point(1), point(2, *Limit)),
     "long_name": replace(USUAL, trigger="a_name_as_long_as_a_name_may_be_for_sure"),
 }
@@ -48,9 +53,10 @@ def test_no_text_overlaps_another_or_leaves_the_figure(of: TuneReport, theme: st
 
 def test_every_axis_has_its_unit():
     axes = [axes for axes in tune_figure(USUAL).axes if axes.axison]
-    units = ["dB(A) re 20 µPa", "mA", "depth, 0 to 1", "dB", "flashes / s", "% of samples", "number of sounds"]
+    units = ["dB(A) re 20 µPa", "dB(A) over 8 h", "depth, 0 to 1", "dB", "flashes / s", "number of sounds", "% of samples", "mA", "V", "W, mean",
+             "W, hottest second", "mm from rest"]
     assert [each.get_ylabel() for each in axes] == units
-    assert [each.get_xlabel() for each in axes] == [""] * 5 + ["rate (shots / s)"] * 2
+    assert [each.get_xlabel() for each in axes] == [""] * 10 + ["rate (shots / s)"] * 2
 
 
 def test_fastest_good_rate_and_what_binds_are_named():
@@ -69,6 +75,13 @@ def test_panel_of_the_limit_that_binds_is_marked_and_no_other():
     assert marked == ["Flashes in the worst second: binds"]
 
 
+def test_every_limit_has_a_panel_that_it_marks():
+    marked = {limit: [axes.get_title(loc="left") for axes in tune_figure(report(point(1, limit))).axes if "binds" in axes.get_title(loc="left")]
+              for limit in Limit}
+    assert [len(headings) for headings in marked.values()] == [1] * len(Limit)
+    assert (marked[Limit.DOSE], marked[Limit.LOUDEST]) == (["Level over the day, at the most: binds"], ["Sound level at the hand: binds"])
+
+
 def test_no_good_rate_is_said():
     assert "'storm_signal': no rate of the sweep is good" in texts(REPORTS["none_good"])
 
@@ -79,7 +92,7 @@ def test_no_limit_is_said():
 
 
 def test_nothing_to_measure_is_said():
-    assert texts(REPORTS["nothing_known"]).count("nothing to measure") == 3
+    assert texts(REPORTS["nothing_known"]).count("nothing to measure") == 8
 
 
 def test_a_sweep_without_a_rate_is_refused():
@@ -89,7 +102,7 @@ def test_a_sweep_without_a_rate_is_refused():
 
 @pytest.mark.parametrize("heading, values", [
     ("Fall of lightness", [0.9, 0.9, 0.9, 0.9, 0.15, 0.1]), ("Flashes", [1, 2, 3, 4, 5, 6]), ("Sounds cut", [0, 0, 0, 0, 0, 4]),
-    ("Sound level", [75] * 6),
+    ("Sound level", [75] * 6), ("Level over the day", [65] * 6), ("Supply", [5.9] * 6), ("Power", [0.05] * 6), ("Cone", [0.15] * 6), ("Heat", [0.3] * 6),
 ])
 def test_points_are_drawn_against_the_rate(heading: str, values: list[float]):
     line = panel(USUAL, heading).lines[0]
@@ -104,13 +117,19 @@ def test_points_that_break_a_limit_are_crossed_in_its_panel():
 
 
 @pytest.mark.parametrize("heading, limit", [
-    ("Flashes", 3), ("Fall of lightness", 0.2), ("Fall of sound", 6), ("Clipped", 0.1), ("Sounds cut", 0),
+    ("Flashes", 3), ("Fall of lightness", 0.2), ("Fall of sound", 6), ("Clipped", 0.1), ("Sounds cut", 0), ("Current", 1000), ("Supply", 4.4),
+    ("Power", 1), ("Cone", 0.5), ("Level over the day", 85), ("Heat", 2.5),
 ])
 def test_limits_are_drawn_and_lie_in_view(heading: str, limit: float):
     axes = panel(USUAL, heading)
     dashed = [line.get_ydata()[0] for line in axes.lines if line.get_linestyle() == "--" and len(line.get_xdata()) == 2]
     assert dashed == pytest.approx([limit])
     assert axes.get_ylim()[0] < limit < axes.get_ylim()[1]
+
+
+def test_no_limit_is_drawn_where_the_file_has_none():
+    without = replace(USUAL, limits={limit: most for limit, most in LIMITS.items() if limit != Limit.EXCURSION})
+    assert [line for line in panel(without, "Cone").lines if line.get_linestyle() == "--"] == []
 
 
 def test_good_range_ends_at_the_fastest_good_rate():

@@ -15,7 +15,7 @@ Values = dict[str, Any]
 def report(*broken: tuple[Limit, ...]) -> TuneReport:
     """Rates 1, 2, 3 and so on, each with the limits that it breaks."""
     points = tuple(RatePoint(rate, 70, 75, 0, 0, 0, 1, 60, rate, 10, 20, limits) for rate, limits in enumerate(broken, 1))
-    return TuneReport("roll", 2.0, points)
+    return TuneReport("roll", 2.0, points, {Limit.CURRENT: 500.0})
 
 
 def test_the_fastest_rate_is_the_last_before_a_limit_breaks() -> None:
@@ -44,6 +44,7 @@ def test_a_report_in_plain_values() -> None:
     assert {key: plain[key] for key in ("trigger", "present_rate_per_s", "fastest_rate_per_s", "binds")} == {
         "trigger": "roll", "present_rate_per_s": 2.0, "fastest_rate_per_s": 1, "binds": ["voices"]}
     assert plain["points"][1]["broken"] == ["voices"]
+    assert plain["limits"] == {"current": 500.0}
     assert json.loads(json.dumps(plain, allow_nan=False)) == plain
     assert report((Limit.VOICES,)).as_dict()["fastest_rate_per_s"] is None
 

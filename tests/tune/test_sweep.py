@@ -6,8 +6,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fxseq.checks import Prop
-from fxseq.tune import Limit, RatePoint, sweep
+from fxseq.checks import Prop, findings, perform
+from fxseq.power import circuits
+from fxseq.sequence import Weight
+from fxseq.tune import Limit, RatePoint, limits_of, sweep
 
 Values = dict[str, Any]
 Build = Callable[..., Prop]
@@ -185,6 +187,98 @@ def test_a_speaker_that_gets_too_much_binds(values: Values, described: Values, b
     values["speaker"]["rated_power_w"] = 0.5 * gentle.speaker_w
     values["speaker"]["excursion_mm"] = 0.5 * gentle.excursion_mm
     assert {Limit.SPEAKER_POWER, Limit.EXCURSION} <= set(at(build(values, tone), 2).broken) - set(gentle.broken)
+
+
+def test_level_over_the_day_is_that_of_the_hours_held_with_what_it_may_be_off_by(values: Values, described: Values, build: Build) -> None:
+    values |= described
+    values["listening"] = {"hours_a_day": 4}
+    tone = 0.5 * np.tile([1.0, -1.0], 800)
+    all_of_it = at(build(values, tone), 2)
+    # LEX,8h = LAeq + 10 lg(T / 8 h) (2003/10/EC by way of ISO 1999); NIOSH: 100 % at 85 dB(A) for 8 h, half the time for 3 dB more.
+    held_db = all_of_it.laeq_db + 10 * math.log10(4 / 8)
+    spread_db = math.hypot(3.0, 20 * math.log10(1 / 0.8))
+    assert held_db + spread_db - 0.05 < all_of_it.day_dba < held_db + spread_db + 2
+    assert all_of_it.dose_percent == pytest.approx(100 * 4 / 8 * 2 ** ((all_of_it.laeq_db - 85) / 3), rel=0.01)
+    values["day"] = {"hours": 5, "held_s_an_hour": 360}
+    half_an_hour = at(build(values, tone), 2)
+    assert half_an_hour.day_dba == pytest.approx(all_of_it.day_dba - 10 * math.log10(8))
+    assert half_an_hour.dose_percent == pytest.approx(all_of_it.dose_percent / 8)
+    values["day"] = {"hours": 5, "taps_an_hour": 100}
+    assert at(build(values, tone), 2).day_dba == pytest.approx(all_of_it.day_dba)
+
+
+@pytest.mark.parametrize("louder_db", [-2, 2])
+def test_a_day_that_check_warns_of_binds(values: Values, described: Values, build: Build, louder_db: float) -> None:
+    # Of a tone without a gap; what a press script adds at its end takes less than 2 dB off its level.
+    values |= described
+    tone = 0.5 * np.tile([1.0, -1.0], 8000)
+    over_db = 85 - at(build(values, tone), 2).day_dba
+    values["speaker"]["sensitivity_db"] += over_db + louder_db
+    values["triggers"]["roll"]["rate_per_s"] = 2
+    prop = build(values, tone)
+    point = at(prop, 2)
+    assert point.day_dba == pytest.approx(85 + louder_db, abs=0.01)
+    checked = findings(perform(prop, prop.script("hold lever @0..4")[0]))
+    warned = any(finding.check == "hazard.hearing" and finding.weight >= Weight.WARNING for finding in checked)
+    assert (Limit.DOSE in point.broken) == warned == (louder_db > 0)
+
+
+def test_what_no_ear_may_hear_at_any_time_binds(values: Values, described: Values, build: Build) -> None:
+    # NIOSH: never above 115 dB(A).
+    values |= described
+    values["day"] = {"hours": 0.01, "held_s_an_hour": 1}
+    tone = 0.5 * np.tile([1.0, -1.0], 800)
+    loudest_db = at(build(values, tone), 2).lafmax_db
+    values["speaker"]["sensitivity_db"] += 115 - loudest_db - 10
+    assert Limit.LOUDEST not in at(build(values, tone), 2).broken
+    values["speaker"]["sensitivity_db"] += 12
+    point = at(build(values, tone), 2)
+    assert Limit.LOUDEST in point.broken and Limit.DOSE not in point.broken
+
+
+def test_silence_has_no_dose(values: Values, described: Values, build: Build) -> None:
+    values |= described
+    values["clips"], values["effects"]["spark"]["sounds"] = {}, []
+    point = at(build(values), 2)
+    assert (point.day_dba, point.dose_percent, Limit.DOSE in point.broken) == (None, None, False)
+
+
+def test_a_resistor_is_as_hot_as_its_channel_is_lit(values: Values, described: Values, build: Build) -> None:
+    # 9.6 V at 12.6 V supply in 1 kohm less 5 %, for 50 ms each half second: LEDs of the lowest forward voltage count.
+    values |= described
+    values["groups"]["dark"] = {**values["groups"]["lamp"], "first_channel": 1}
+    lit_w = circuits(build(values).sequence)["lamp"].layout.power_w
+    assert lit_w == pytest.approx(9.6**2 / 1000, rel=0.15)
+    slow, fast = sweep(build(values), "roll", [2, 10])
+    assert slow.resistor_w == pytest.approx(lit_w * 0.1, rel=0.05)
+    assert fast.resistor_w == pytest.approx(lit_w * 0.5, rel=0.05)
+    del values["supplies"]
+    assert at(build(values), 2).resistor_w is None
+
+
+def test_a_resistor_that_no_common_one_is_large_enough_for_binds(values: Values, described: Values, build: Build) -> None:
+    # 9.5 V at 500 mA are 4.8 W while lit; half of 5 W is reached at a share of about a half.
+    values |= described
+    values["groups"]["lamp"] |= {"leds": 1, "current_ma": 500}
+    cool, hot = sweep(build(values), "roll", [4, 16])
+    assert (cool.resistor_w < 2.5 < hot.resistor_w, Limit.RESISTOR_HEAT in cool.broken, Limit.RESISTOR_HEAT in hot.broken) == (True, False, True)
+
+
+@pytest.mark.parametrize(("stands_w", "binds"), [(1.0, False), (0.01, True)])
+def test_an_amplifier_that_check_warns_of_binds(values: Values, described: Values, build: Build, stands_w: float, binds: bool) -> None:
+    values |= described
+    values["amplifier"]["maximum_heat_w"] = stands_w
+    assert (Limit.PART_HEAT in at(build(values, 0.5 * np.tile([1.0, -1.0], 800)), 2).broken) == binds
+
+
+def test_limits_are_those_of_the_prop(values: Values, described: Values, build: Build) -> None:
+    bare = limits_of(build(values))
+    assert bare == {Limit.LIGHT: 0.2, Limit.SOUND: 6, Limit.FLASHES: 3, Limit.CLIPPING: 0.001, Limit.SATURATION: 0.001, Limit.VOICES: 0, Limit.DOSE: 85,
+                    Limit.RESISTOR_HEAT: 2.5}
+    described["supplies"]["weak"] = described["supplies"]["wall"] | {"maximum_current_ma": 100, "minimum_v": 9}
+    described["speaker"]["excursion_mm"] = 0.4
+    own = limits_of(build(values | described), "weak")
+    assert own == bare | {Limit.CURRENT: 100, Limit.RAIL: 9, Limit.SPEAKER_POWER: 5, Limit.EXCURSION: 0.4}
 
 
 def test_current_grows_with_the_rate(values: Values, build: Build) -> None:
