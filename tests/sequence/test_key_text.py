@@ -72,7 +72,7 @@ def test_a_key_has_its_meaning_its_default_and_whether_it_is_needed(heading: str
     needed = "; needed where no part is named" if heading in ("[speaker]", "[amplifier]") else "; needed"
     assert said.endswith(needed) == field.is_required()
     if isinstance(field.default, bool | int | float | str):
-        plain = str(field.default).lower() if isinstance(field.default, bool) else f"{field.default:.10g}" if not isinstance(field.default, str) else field.default
+        plain = str(field.default).lower() if isinstance(field.default, bool | str) else f"{field.default:.10g}"
         assert plain in said.rpartition("; ")[2] and said.endswith(" unless given")
 
 
