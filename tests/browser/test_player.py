@@ -96,7 +96,7 @@ def test_samples_and_trace_are_those_of_the_reference_for_a_scripted_run(shared_
 def live(browser: Browser, address: str, table: bytes, events: Sequence[dict[str, int]] = (), seconds: float = 0, swaps: int = 0, taps: int = 0) -> Any:
     """What is heard and told of a table in a context with a clock: {samples, marks, silent, trace, started}."""
     given = {"recorder": _RECORDER, "table": base64.b64encode(table).decode(), "rate_hz": RATE_HZ, "events": list(events), "seconds": seconds,
-             "swaps": swaps, "taps": taps, "longest_s": LONGEST_S}
+             "swaps": swaps, "taps": taps, "longest_s": 5 * LONGEST_S}
     with page_at(browser, address, bypass_csp=True) as page:  # the recorder is none of the page's own modules
         page.keyboard.press("Tab")  # a gesture, without which there is no sound
         return page.evaluate(_REALTIME, given)
