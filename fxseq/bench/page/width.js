@@ -16,7 +16,7 @@ export class Width {
     this.box.addEventListener('change', () => trying(() => this.typed()));
     this.height = make('p', { class: 'small', id: 'photo-height' });
     this.element = make('fieldset', { id: 'photo-size' }, make('legend', {}, 'Size of the photo'),
-      make('div', { class: 'field' }, make('label', { htmlFor: 'photo-width' }, 'Width, for real'),
+      make('div', { class: 'field' }, make('label', { htmlFor: 'photo-width' }, 'Real width'),
         make('span', { class: 'amount' }, this.box, make('span', { class: 'unit' }, 'mm'))),
       this.height, make('p', {}, 'When it is changed, lamps keep'),
       make('div', { class: 'row', role: 'radiogroup', 'aria-label': 'When the width is changed, lamps keep' }, ...Object.keys(KEEPS).map((keep) => this.choice(keep))));
