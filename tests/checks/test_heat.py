@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fxseq.bench.meters import meters
 from fxseq.checks import Performance, findings, wiring_of
 from fxseq.sequence import Finding, Weight
 
@@ -125,3 +126,14 @@ def test_heat_of_an_amplifier_against_what_it_stands(values: Values, played: Pla
     run = played(values, "tap lever @1", supply="wall")
     assert run.amplifier_heat_w.highest_mean(10.0) == pytest.approx(0.025 + 0.25 * 4.5**2 / 2 / 7.04 * 0.1 / run.duration_s, rel=0.03)
     assert [finding.weight for finding in found(run, "power.amplifier_heat")] == weights
+
+
+@pytest.mark.parametrize("kind", ["linear", "step_up", "step_down"])
+def test_the_meters_of_the_bench_count_at_the_supply_too(regulated: Values, played: Played, kind: str) -> None:
+    regulated["regulator"] = {"kind": kind, "output_v": 5.0, "feeds": ["board", "lights", "amplifier"], "own_current_ma": 3}
+    run = played(regulated)
+    found = meters(run.prop)
+    assert found["base_ma"] == pytest.approx(run.current_ma.values[0])  # before the tap
+    assert sum(found["channel_ma"]) == pytest.approx(run.light_ma.peak())
+    tone_ma = found["sound"]["ma_per_v2"] * 0.5**2 / 2  # half of full scale, 1 V
+    assert run.current_ma.peak() == pytest.approx(found["base_ma"] + run.light_ma.peak() + tone_ma, rel=0.01)
