@@ -97,7 +97,7 @@ def _draw_after(axes: "Axes", conditioned: Conditioned, speaker: Speaker | None,
     if conditioned.prepared.loop:
         start, end = conditioned.prepared.loop
         for turn in range(TURNS + 1):
-            axes.axvline(from_s + (start + turn * (end - start)) / conditioned.prepared.rate_hz, color=theme.second, linestyle=":", linewidth=1.2)
+            axes.axvline(from_s + (start + turn * (end - start)) / conditioned.prepared.rate_hz, color=theme.ink, linestyle=":", linewidth=1.4)
     if conditioned.clip.limit_to_dbfs is not None:
         for side, name in ((1, "limiter"), (-1, "")):
             limit_line(axes, side * 100 * 10 ** (conditioned.clip.limit_to_dbfs / 20), name, theme)
