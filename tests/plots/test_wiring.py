@@ -43,6 +43,12 @@ PLANS = {
     "amplifier_alone": lambda: plan(amplifier=SOUND["amplifier"]),
     "nothing_apart": lambda: plan(supplies={"pack": CELLS, LONG: WALL}),
     "diodes": lambda: plan(supplies={"pack": CELLS, LONG: WALL, "third": CELLS}, changeover="diodes"),
+    "regulated_board": lambda: plan(**SOUND, regulator={"kind": "low_dropout", "output_v": 3.3}),
+    "regulated_rest": lambda: plan(
+        **SOUND, regulator={"kind": "step_down", "output_v": 9.25, "feeds": ["lights", "amplifier"]}, changeover="switch",
+        supplies={"pack": {**CELLS, "resettable_fuse_ma": 1250}, LONG: {**WALL, "fuse_ma": 2500}}),
+    "regulated_lights": lambda: plan(
+        regulator={"kind": "step_up", "output_v": 24.0, "feeds": ["lights"]}, groups={"set": group(0, switch="driver", driver_reference_v=48)}),
     "no_groups": lambda: plan(groups={}),
 }
 
@@ -71,6 +77,9 @@ def test_the_figures_of_the_schedule_stand_on_the_sheet() -> None:
     ("demo", "change-over"), ("amplifier_alone", "speaker not described"),
     ("one_supply", "stays dark at this supply:\nnothing to draw"), ("one_supply", "board\ncurrent not described\noutputs of 3.3 V"),
     ("one_supply", "470 uF"), ("one_supply", "3 in all"), ("one_supply", "constant-\ncurrent driver"), ("one_supply", "123.4 ohm"),
+    ("regulated_board", "3.3 V\nlow dropout"), ("regulated_rest", "9.25 V\nstep down"), ("regulated_rest", "and lights"), ("regulated_rest", "+9.25 V"),
+    ("regulated_lights", "for lights"), ("regulated_lights", "10 kohm sets it: brown black orange gold"), ("regulated_rest", "resettable 1.25 A"),
+    ("regulated_rest", "fuse 2.5 A"),
 ])
 def test_what_is_there_and_what_is_not_described_is_told_apart(name: str, text: str) -> None:
     assert text in texts(PLANS[name]())
