@@ -78,7 +78,7 @@ def test_the_figures_of_the_schedule_stand_on_the_sheet() -> None:
     ("one_supply", "stays dark at this supply:\nnothing to draw"), ("one_supply", "board\ncurrent not described\noutputs of 3.3 V"),
     ("one_supply", "470 uF"), ("one_supply", "3 in all"), ("one_supply", "constant-\ncurrent driver"), ("one_supply", "123.4 ohm"),
     ("regulated_board", "3.3 V\nlow dropout"), ("regulated_rest", "9.25 V\nstep down"), ("regulated_rest", "and lights"), ("regulated_rest", "+9.25 V"),
-    ("regulated_lights", "for lights"), ("regulated_lights", "10 kohm sets it: brown black orange gold"), ("regulated_rest", "resettable 1.25 A"),
+    ("regulated_lights", "for lights"), ("regulated_lights", "10 kohm sets it: brown black orange"), ("regulated_rest", "resettable 1.25 A"),
     ("regulated_rest", "fuse 2.5 A"),
 ])
 def test_what_is_there_and_what_is_not_described_is_told_apart(name: str, text: str) -> None:
