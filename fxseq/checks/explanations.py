@@ -8,7 +8,8 @@ from fxseq.power import changeover, current, layout, lines, protection, regulato
 from fxseq.power import findings as circuit_findings
 from fxseq.sequence import Explanation, explained
 
-_MODULES = (examine, levels, part_checks, changeover, current, layout, lines, protection, regulator_checks, run_time, circuit_findings, cautions, flicker, hearing, report, heat, pulses, timing)
+_MODULES = (examine, levels, part_checks, changeover, current, layout, lines, protection, regulator_checks, run_time, circuit_findings,
+            cautions, flicker, hearing, report, heat, pulses, timing)
 _ALL = [*EXPLAINED.values(), *(explanation for module in _MODULES for explanation in module.EXPLAINED.values())]
 
 EXPLANATIONS: dict[str, Explanation] = explained(*sorted(_ALL, key=lambda explanation: explanation.check))

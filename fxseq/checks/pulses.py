@@ -21,7 +21,8 @@ EXPLAINED = explained(Explanation(
     "them to bulk_capacitor_uf.",
     formula="{V} < {Vmin}",
     symbols={"V": "lowest voltage within a pulse, typical supply, in V", "Vlow": "the same with an unlucky supply, in V",
-             "Vmin": "voltage that the prop needs, minimum_v or what its regulator needs, in V", "Vmean": "lowest voltage where pulses count by their mean, in V"}))
+             "Vmin": "voltage that the prop needs, minimum_v or what its regulator needs, in V",
+             "Vmean": "lowest voltage where pulses count by their mean, in V"}))
 
 
 def pulse_findings(performance: Performance) -> tuple[Finding, ...]:

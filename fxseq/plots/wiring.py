@@ -175,7 +175,8 @@ def _draw_supply(pen: _Pen, plan: Schedule, line: SupplyLine, height: float, bus
 
 
 def _write_supply(pen: _Pen, line: SupplyLine, height: float) -> None:
-    fuse, wire = ("no fuse fits", "share the load") if line.fuse_a is None else (f"{'resettable' if line.resettable else 'fuse'} {line.fuse_a:g} A", f"AWG {line.gauge}")
+    kind = "resettable" if line.resettable else "fuse"
+    fuse, wire = ("no fuse fits", "share the load") if line.fuse_a is None else (f"{kind} {line.fuse_a:g} A", f"AWG {line.gauge}")
     pen.text((3.2 if line.resettable else 4.1, height + 0.45), fuse, ha="left" if line.resettable else "center", va="bottom")
     pen.text((4.1, height - 0.45), wire, ha="center")
     names = textwrap.wrap(line.name, _NAME_LETTERS)

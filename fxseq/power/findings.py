@@ -300,7 +300,8 @@ def _switch(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Find
     if kind is not None and current_ma > kind.maximum_ma:
         yield EXPLAINED["power.switch_current"].finding(
             Weight.WARNING, subject, f"up to {current_ma:.0f} mA in one {circuit.switch}{f', which makes {heat} of heat in it' if heat else ''}",
-            f"{kind.maximum_ma:g} mA", "Share the LEDs among more channels, write a stronger kind of switch, or use a part whose data sheet allows the current.",
+            f"{kind.maximum_ma:g} mA",
+            "Share the LEDs among more channels, write a stronger kind of switch, or use a part whose data sheet allows the current.",
             {"I": f"{number(current_ma)} mA", "Imax": f"{kind.maximum_ma:g} mA", "P": heat or "that of all its outputs"}, kind.source)
     if circuit.switch == "mosfet" and sequence.board.pin_v < kinds["mosfet"].gate_v:
         yield EXPLAINED["power.gate_voltage"].finding(

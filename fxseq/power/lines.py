@@ -35,7 +35,8 @@ EXPLAINED = explained(
         "a maker's design guide on fuses, as quoted; tables of wire sizes", "data sheets",
         "On the safe side: the rule for wires is one for bundles and closed cases.",
         formula="{I} > " + f"{FUSE_SHARE:g}" + " * {Ifuse}",
-        symbols={"I": "everything at once, or as much as the fuse that the file states lets pass for long, in A", "Ifuse": f"largest fuse that AWG {GAUGES[0]} carries, in A"}),
+        symbols={"I": "everything at once, or as much as the fuse that the file states lets pass for long, in A",
+                 "Ifuse": f"largest fuse that AWG {GAUGES[0]} carries, in A"}),
 )
 
 
@@ -44,7 +45,8 @@ class SupplyLine:
     """The wire from a supply to the rail, laid out for everything at once: all LEDs lit, the loudest tone, the board.
 
     rated_ma: the most the supply may give. sound_ma: None where it is not known. laid_out_a: for what a fuse and its wire are looked for. gauge: AWG;
-    with fuse_a None where no common wire is thick enough. resettable: whether the file states such a fuse. drop_mv_per_m: lost over both wires for each metre from the supply to the board.
+    with fuse_a None where no common wire is thick enough. resettable: whether the file states such a fuse. drop_mv_per_m: lost over
+    both wires for each metre from the supply to the board.
     """
 
     name: str

@@ -67,7 +67,8 @@ def _inrush(name: str, supply: Supply) -> Iterator[Finding]:
     if through_a2s > supply.fuse_melting_a2s:
         yield EXPLAINED["power.inrush"].finding(
             Weight.WARNING, f"fuse of supply '{name}'",
-            f"switching on puts {amount(through_a2s, 'A^2 s')} through it, {amount(peak_a, 'A')} at first, to charge {quantity(supply.bulk_capacitor_uf, 'uF')}",
+            f"switching on puts {amount(through_a2s, 'A^2 s')} through it, {amount(peak_a, 'A')} at first, to charge "
+            f"{quantity(supply.bulk_capacitor_uf, 'uF')}",
             quantity(supply.fuse_melting_a2s, "A^2 s"), "Use a slow fuse, a smaller capacitor, or a thermistor or load switch that limits the inrush.",
             {"I2t": f"{number(through_a2s, 4)} A^2 s", "V": f"{number(volts, 4)} V", "C": quantity(supply.bulk_capacitor_uf, "uF"),
              "R": f"{number(ohms, 4)} ohm", "I": f"{number(peak_a)} A", "E": f"{number(joules)} J", "Imelt": quantity(supply.fuse_melting_a2s, "A^2 s")})

@@ -157,7 +157,8 @@ _RELATIONS = {
 
 def number(text: str) -> float:
     """A side of a formula with values put in, in SI units."""
-    text = text.replace("dB(A)", "dB").replace("dB(C)", "dB").replace("/cm^2", "").replace(" cm^2", "").replace(" A^2 s", "").replace("^", "**").replace("%/Hz", "%")
+    text = text.replace("dB(A)", "dB").replace("dB(C)", "dB").replace("/cm^2", "").replace(" cm^2", "").replace(" A^2 s", "").replace("^", "**")
+    text = text.replace("%/Hz", "%")
     text = re.sub(r"\|(.*?)\|", r"abs(\1)", text)
     text = re.sub(r"(-?[\d.]+(?:e[+-]?\d+)?+) ?(%|[A-Za-z]+)", lambda found: f"({found[1]} * {_UNITS.get(found[2], 1)})", text)
     return float(eval(text, {"log10": math.log10, "abs": abs}))
@@ -191,7 +192,7 @@ CAUSES: dict[str, Callable[[Values], object]] = {
     "power.amplifier_heat": lambda values: values["amplifier"].update(maximum_heat_w=0.01, gain_db=20),
     "power.back_feed": lambda values: values.pop("changeover"),
     "power.dropout": lambda values: values.update(regulator={"kind": "linear", "output_v": 3.3}),
-    "power.fuse": lambda values: values["supplies"]["wall"].update(fuse_ma=15),
+    "power.fuse": lambda values: values["supplies"]["wall"].update(fuse_ma=5),
     "power.inrush": lambda values: values["supplies"]["wall"].update(
         fuse_ma=500, fuse_melting_a2s=0.01, internal_resistance_ohm=0.2, bulk_capacitor_uf=1000),
     "power.pwm_rate": lambda values: values["board"].update(dimming_hz=8000, pwm_bits=12, processor={"kind": "avr", "clock_mhz": 16}),

@@ -84,7 +84,8 @@ def test_a_step_up_converter_takes_power_and_not_current(tmp_path: Path, input_v
     seen = simulate(
         tmp_path, f"v1 in 0 {input_v}\nl1 in x 22u\ns1 x 0 g 0 sw\nvg g 0 pulse(0 1 0 10n 10n {duty * 5e-6} 5u)\nd1 x out s\nc1 out 0 100u ic=5\nrl out 0 25\n"
         ".model sw sw(vt=0.5 ron=0.1 roff=1e7)\n.model s d(is=1e-6 n=1.05 rs=0.08)",
-        "tran 50n 6m 4m 50n uic\nmeas tran vo avg v(out)\nmeas tran ii avg i(v1)\nlet p=v(out)*v(out)/25\nmeas tran po avg p\nlet l=abs(i(v1))\nmeas tran il avg l")
+        "tran 50n 6m 4m 50n uic\nmeas tran vo avg v(out)\nmeas tran ii avg i(v1)\nlet p=v(out)*v(out)/25\n"
+        "meas tran po avg p\nlet l=abs(i(v1))\nmeas tran il avg l")
     efficiency = seen["po"] / (input_v * seen["il"])
     assert 0.75 < efficiency < 1
     described = prop({"kind": "step_up", "output_v": seen["vo"], "efficiency_percent": 100 * efficiency, "own_current_ma": 0}, {"voltage_v": input_v})
