@@ -47,6 +47,8 @@ def output_voltage_v(
     taken = samples if sound_bits >= 16 else quantised(samples, sound_bits)
     volts = taken * np.float32(full_scale_v(amplifier) / FULL_SCALE_SAMPLE)
     limit = clipping_voltage_v(amplifier, supply_v, load_ohm).astype(np.float32)
+    if max(volts.max(initial=0.0), -volts.min(initial=0.0)) <= limit.min(initial=np.inf):
+        return volts, 0.0
     clipped = float(np.count_nonzero(np.abs(volts) > limit)) / max(volts.size, 1)
     return np.clip(volts, -limit, limit, out=volts), clipped
 

@@ -83,7 +83,7 @@ def _exponential_average(values: NDArray[np.float64], step: float) -> NDArray[np
     """
     length = max(round(8 / step), 1)
     rows = np.zeros((-(-values.size // length), length))
-    rows.flat[:values.size] = values
+    rows.reshape(-1)[:values.size] = values
     fading = np.exp(-step * np.arange(1, length + 1))
     averages = np.cumsum(rows / fading, axis=1) * (fading * -np.expm1(-step))
     rest = 0.0
