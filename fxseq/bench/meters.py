@@ -10,7 +10,7 @@ from fxseq.acoustics import (
     FAST_S, REFERENCE_PRESSURE_PA, Space, apply_responses, clipping_voltage_v, full_scale_v, heard_response, power_db, supply_current_a,
 )
 from fxseq.checks import Prop
-from fxseq.power import Steps, before, board_load, circuits, fresh_v, group_current_ma
+from fxseq.power import Steps, before, board_load, fresh_v, group_current_ma
 from fxseq.sequence import Amplifier, Speaker, Supply, channels_of
 
 LEAD_SAMPLES = 64
@@ -41,7 +41,7 @@ def meters(prop: Prop) -> dict[str, Any]:
 
 
 def _channel_ma(prop: Prop) -> list[float]:
-    sequence, wired, supply = prop.sequence, circuits(prop.sequence), prop.supply()
+    sequence, wired, supply = prop.sequence, prop.circuits, prop.supply()
     found = [0.0] * sequence.board.channels
     lit = Steps(np.zeros(1), np.ones(1), 1.0)
     for name in prop.compiled.names.groups:

@@ -227,12 +227,16 @@ class Bench:
         """Carry out a change in a thread, tell every page, and answer with what the prop is then."""
         async with self._changing:
             before = self.desk.now.revision, self.desk.dirty
-            await run_in_threadpool(act)
-            await run_in_threadpool(self.unsaved.follow)
-            self._look(await run_in_threadpool(lambda: self.desk.changed_outside))
+            self._look(await run_in_threadpool(self._carry_out, act))
             if (self.desk.now.revision, self.desk.dirty) != before:
                 self.hub.tell(self._state())
         return self._prop(known=before[0])
+
+    def _carry_out(self, act: Callable[[], Any]) -> bool:
+        """A change, kept before it is answered. Returns whether the file on disk is another one by now."""
+        act()
+        self.unsaved.follow()
+        return self.desk.changed_outside
 
     def _state(self) -> dict[str, Any]:
         return {"revision": self.desk.now.revision, "dirty": self.desk.dirty}

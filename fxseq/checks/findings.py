@@ -133,7 +133,7 @@ def _heaviest_first(found: Iterable[Finding]) -> list[Finding]:
 def _described(prop: Prop) -> list[Finding]:
     clip_findings = [finding for clip in prop.clips.values() for finding in clip.findings]
     return [*clip_findings, *_flash_budget(prop), *_unmatched(prop), *timing_findings(prop), *_unused(prop.sequence), *_jumps(prop.sequence),
-            *_endless_light(prop.sequence), *_undescribed(prop.sequence), *_voiceless(prop.sequence), *wiring_findings(prop.sequence),
+            *_endless_light(prop.sequence), *_undescribed(prop.sequence), *_voiceless(prop.sequence), *wiring_findings(prop.sequence, prop.circuits),
             *part_findings(prop.sequence.speaker, prop.sequence.amplifier, prop.sequence.board.sound_bits), *_cautions(prop.sequence)]
 
 
@@ -179,9 +179,11 @@ def _amplifier_span(sequence: m.Sequence, supply: m.Supply) -> Range:
 
 def _at_the_lowest(performance: Performance) -> list[Finding]:
     """What becomes of the sound when the supply is at its lowest."""
+    if performance.levels.clipped_share > _CLIPPED_SHARE:
+        return []
     lowest_v = _amplifier_span(performance.prop.sequence, performance.supply[1]).flat_v
     volts, clipped = performance.amplifier_volts(lowest_v)
-    if clipped <= _CLIPPED_SHARE or performance.levels.clipped_share > _CLIPPED_SHARE:
+    if clipped <= _CLIPPED_SHARE:
         return []
     less_db = float(power_db(mean_square(performance.volts)) - power_db(mean_square(volts)))
     silent = math.isinf(less_db)

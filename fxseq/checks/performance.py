@@ -16,7 +16,7 @@ from fxseq.checks.timing import lead_in_ms
 from fxseq.hazards import Channels, FlashReport, flash_report
 from fxseq.player import DutyTrack, Played, Player, Script, TraceEvent, TraceKind
 from fxseq.power import (
-    Circuit, Draw, PlayedRail, Regulation, RunTime, Steps, align, before, board_load, circuits, draw, fresh_v, group_current_ma, lit_share, regulation,
+    Circuit, Draw, PlayedRail, Regulation, RunTime, Steps, align, before, board_load, draw, fresh_v, group_current_ma, lit_share, regulation,
     steps_of_blocks, stops_at_v, total,
 )
 from fxseq.sequence import model as m
@@ -137,7 +137,11 @@ class Performance:
         """Whether the amplifier clips anywhere at this voltage. Needs amplifier and supply."""
         amplifier, speaker = self.prop.sequence.amplifier, self.prop.sequence.speaker
         clips_at_v = clipping_voltage_v(amplifier, supply_v, speaker.impedance_ohm if speaker else math.inf)
-        return bool(np.abs(self._steady_volts).max(initial=0.0) > clips_at_v)
+        return bool(self._steady_peak_v > clips_at_v)
+
+    @cached_property
+    def _steady_peak_v(self) -> float:
+        return float(np.abs(self._steady_volts).max(initial=0.0))
 
     @cached_property
     def volts(self) -> NDArray[np.float32] | None:
@@ -235,10 +239,10 @@ class Performance:
         board = Steps(np.zeros(1), np.full(1, board_ma), self.duration_s)
         return total({"light": lights, "sound": self.sound_ma if before("amplifier", sequence) else nothing, "board": board})
 
-    @cached_property
+    @property
     def circuits(self) -> dict[str, Circuit]:
         """How each group is wired; empty where no supply is described."""
-        return circuits(self.prop.sequence)
+        return self.prop.circuits
 
     @cached_property
     def feed(self) -> Feed:

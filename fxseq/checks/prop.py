@@ -1,12 +1,13 @@
 """A sequence with its clips, compiled: all that is needed to play it."""
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 from pathlib import Path
 
 from fxseq.acoustics import error_weighting, heard_response
 from fxseq.clips import PreparedClip, prepare
 from fxseq.player import Script, default_script, parse_script
+from fxseq.power import Circuit, circuits
 from fxseq.sequence import ClipError, Fault, FxError, TableError, did_you_mean, load
 from fxseq.sequence import model as m
 from fxseq.table import Compiled, clips_in_reach, compile_sequence
@@ -26,6 +27,11 @@ class Prop:
     sequence: m.Sequence
     clips: dict[str, PreparedClip]
     compiled: Compiled
+
+    @cached_property
+    def circuits(self) -> dict[str, Circuit]:
+        """How each group is wired; empty where no supply is described."""
+        return circuits(self.sequence)
 
     def script(self, presses: str | None = None) -> tuple[Script, str]:
         """The press script that was asked for, else the file's own, else one that shows every trigger; parsed, and as text."""

@@ -5,7 +5,7 @@ import numpy as np
 
 from fxseq.acoustics import output_voltage_v, supply_current_a
 from fxseq.hazards import adaptor_finding, lithium_finding
-from fxseq.power import Schedule, circuit_findings, circuits, line_findings, supply_lines, wiring_schedule
+from fxseq.power import Circuit, Schedule, circuit_findings, line_findings, supply_lines, wiring_schedule
 from fxseq.power.circuits import voltages_of
 from fxseq.power.regulators import fed
 from fxseq.sequence import Finding
@@ -24,9 +24,8 @@ def wiring_of(sequence: m.Sequence) -> Schedule:
     return wiring_schedule(sequence, _loudest_ma(sequence))
 
 
-def wiring_findings(sequence: m.Sequence) -> list[Finding]:
-    """What is to be said against groups as they are wired, supplies as they are joined, and all of it at once."""
-    wired = circuits(sequence)
+def wiring_findings(sequence: m.Sequence, wired: dict[str, Circuit]) -> list[Finding]:
+    """What is to be said against groups as they are wired, supplies as they are joined, and all of it at once. wired: its circuits."""
     return [*circuit_findings(sequence, wired), *line_findings(supply_lines(sequence, wired, _loudest_ma(sequence)))]
 
 

@@ -29,6 +29,7 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
     fuse for everything at once. Writes wiring.svg and wiring.png.
     """
     from fxseq.checks import wiring_cautions, wiring_findings, wiring_of
+    from fxseq.power import circuits
     from fxseq.plots import save, wiring_figure
     from fxseq.sequence import Fault, SequenceError, load
 
@@ -41,7 +42,7 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
     files = [folder / name for name in ("wiring.svg", "wiring.png")]
     for path in files:
         save(wiring_figure(plan, theme), path)
-    found = sorted(wiring_findings(described), key=lambda finding: -finding.weight)
+    found = sorted(wiring_findings(described, circuits(described)), key=lambda finding: -finding.weight)
     cautions = wiring_cautions(described)
     values = {**plan.as_dict(), "findings": [finding.as_dict() for finding in found], "cautions": cautions, "files": [str(path) for path in files]}
     result(_text(plan, found, cautions, sequence, folder), values, as_json)

@@ -50,8 +50,8 @@ class Diode:
         with np.errstate(over="ignore"):
             return self.slope_v / (np.asarray(current_a, dtype=np.float64) + np.exp(self.ln_saturation_a)) + self.series_ohm
 
-    def current_a(self, voltage_v: ArrayLike, resistance_ohm: ArrayLike = 0.0) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Current through diode and resistor in series, >= 0, and its slope dI/dV, element by element. [A] [A/V]
+    def current_a(self, voltage_v: ArrayLike, resistance_ohm: float = 0.0) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Current through diode and resistor in series, >= 0, and its slope dI/dV, element by element of voltage_v. [A] [A/V]
 
         With a = n VT and R = resistor + Rs the equation V = a ln(I / Is + 1) + R I has the closed solution
         I = a / R w(ln(Is R / a) + (V + Is R) / a) - Is, w being Wright's omega function. Without any resistance I = Is (e^(V/a) - 1),
@@ -59,15 +59,14 @@ class Diode:
         """
         from scipy.special import wrightomega  # loaded where a string is solved, since it takes longer than most commands
 
-        volts, ohms = np.broadcast_arrays(np.asarray(voltage_v, dtype=np.float64), np.asarray(resistance_ohm, dtype=np.float64) + self.series_ohm)
-        saturation_a, limited = math.exp(self.ln_saturation_a), ohms > 0
-        safe_ohms = np.where(limited, ohms, 1.0)
-        omega = wrightomega(self.ln_saturation_a + np.log(safe_ohms / self.slope_v) + (volts + saturation_a * safe_ohms) / self.slope_v)
+        volts, ohms, slope_v = np.asarray(voltage_v, dtype=np.float64), resistance_ohm + self.series_ohm, self.slope_v
+        saturation_a = math.exp(self.ln_saturation_a)
+        if ohms > 0:
+            omega = wrightomega(self.ln_saturation_a + math.log(ohms / slope_v) + (volts + saturation_a * ohms) / slope_v)
+            return np.maximum(slope_v / ohms * omega - saturation_a, 0.0), omega / (1 + omega) / ohms
         with np.errstate(over="ignore"):
-            free_a = np.exp(self.ln_saturation_a + np.where(limited, 0.0, volts) / self.slope_v)
-        amperes = np.where(limited, self.slope_v / safe_ohms * omega, free_a) - saturation_a
-        slope = np.where(limited, omega / (1 + omega) / safe_ohms, free_a / self.slope_v)
-        return np.maximum(amperes, 0.0), slope
+            grown_a = np.exp(self.ln_saturation_a + volts / slope_v)
+        return np.maximum(grown_a - saturation_a, 0.0), grown_a / slope_v
 
 
 def diode_from_point(voltage_v: float, current_a: float, emission: float, series_ohm: float) -> Diode:

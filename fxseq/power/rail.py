@@ -91,6 +91,15 @@ class Load:
             slope = slope + np.asarray(leds.lit) * string_slope
         return amperes, slope
 
+    def _most_at(self, rail_v: float) -> int:
+        """The point in time at which most is taken at a rail, without the slopes, which take as long again."""
+        amperes = np.asarray(self.current_a) + np.asarray(self.power_w) / rail_v
+        if self.followed is not None:
+            amperes = amperes + self.followed.at(rail_v)[0]
+        for leds in self.leds:
+            amperes = amperes + np.asarray(leds.lit) * leds.string_a(rail_v)[0]
+        return int(np.argmax(np.broadcast_to(amperes, self.points)))
+
     def without_leds_at(self, rail_v: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """As `at`, but for the LEDs."""
         amperes = np.asarray(self.current_a) + np.asarray(self.power_w) / rail_v
@@ -122,7 +131,7 @@ class Load:
     def heaviest(self, lowest_v: float, highest_v: float) -> NDArray[np.int64]:
         """The points in time at which, at one of some rails of that range, more is taken than at all others: at any rail the worst is among them."""
         rails = np.linspace(max(lowest_v, LEAST_V), max(highest_v, LEAST_V), _LOOKED_AT)
-        return np.unique([int(np.argmax(np.broadcast_to(self.at(volts)[0], self.points))) for volts in rails])
+        return np.unique([self._most_at(float(volts)) for volts in rails])
 
     def __add__(self, other: "Load") -> "Load":
         """Both together, of which at most one follows the rail in its own way: a prop has one amplifier."""
@@ -144,7 +153,8 @@ class _Tabled:
         volts = np.asarray(rail_v, dtype=np.float64)
         amperes, slope = self._load.without_leds_at(volts)
         place = volts / self.pitch_v
-        cell = np.clip(np.nan_to_num(place), 0, _GRID - 2).astype(np.int64)
+        # Of a rail that has collapsed, NaN, any cell does; these two take the number where one is none.
+        cell = np.fmin(np.fmax(place, 0), _GRID - 2).astype(np.int64)
         part = place - cell
         for leds, table, rises in zip(self._load.leds, self.tables, self._rises, strict=True):
             rise = rises[cell]

@@ -1,4 +1,5 @@
 """Where something is within a sequence, and how a maker would name that place."""
+from functools import lru_cache
 from typing import NamedTuple
 
 Path = tuple[str | int, ...]
@@ -45,6 +46,7 @@ def is_named(path: Path) -> bool:
     return len(path) == 2 and _is_element(path, 1)
 
 
+@lru_cache(maxsize=1024)
 def place_name(path: Path) -> str:
     """The place in a maker's words, for example `effect 'bolt', sound 2: clip`."""
     steps = [_step_name(path, index) for index in range(len(path)) if not _said_by_next(path, index)]

@@ -19,8 +19,8 @@ def test_closed_solution_is_the_bracketed_root(volts: float, ohms: float) -> Non
     assert float(WHITE.current_a(volts, ohms)[0]) == pytest.approx(brentq(surplus_v, 0.0, volts / ohms, xtol=1e-18), rel=1e-6, abs=1e-15)
 
 
-def test_currents_are_arrays_over_voltages_and_resistors() -> None:
-    current_a, slope = WHITE.current_a(np.array([[3.0], [5.0]]), np.array([50.0, 100.0, 200.0]))
+def test_currents_are_arrays_over_voltages() -> None:
+    current_a, slope = WHITE.current_a(np.array([[3.0, 4.0, 5.0], [6.0, 7.0, 8.0]]), 100.0)
     assert current_a.shape == slope.shape == (2, 3)
 
 
