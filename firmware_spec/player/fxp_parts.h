@@ -171,6 +171,9 @@ uint16_t fxp_draw(struct fxp *player);
 /* fxp_trigger.c */
 void fxp_trigger_frame(struct fxp *player);
 
+/* 5.2, Under a hand: an input that is up has been down for so many frames; a gate that was reached before this one is not fresh in it. */
+void fxp_trigger_held(struct fxp *player, uint8_t input, uint16_t frames);
+
 /* value / 2^bits, toward zero. Written out: compilers for small chips divide where `/` stands, even by a power of two. */
 static inline int32_t fxp_scale(int32_t value, uint8_t bits)
 {

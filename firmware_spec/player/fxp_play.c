@@ -60,23 +60,11 @@ static void change_input(struct fxp *player, uint8_t input, uint32_t bit)
     player->free_from[input] = player->frame + fields[1];
     player->down ^= bit;
     player->changed = true;
-    if ((player->down & bit) != 0) {
+    bool is_down = (player->down & bit) != 0;
+    if (is_down) {
         player->went_down[input] = player->frame;
-        fxp_note(player, FXP_PRESS, input, 0);
-    } else {
-        fxp_note(player, FXP_RELEASE, input, 0);
     }
-}
-
-enum fxp_status fxp_held(struct fxp *player, uint8_t input, uint16_t frames)
-{
-    if (input >= player->count[FXP_INPUTS] || frames == 0 || (player->down >> input & 1) != 0) {
-        return FXP_NO_SUCH;
-    }
-    change_input(player, input, UINT32_C(1) << input);
-    player->free_from[input] -= frames;
-    player->went_down[input] -= frames;
-    return FXP_OK;
+    fxp_note(player, is_down ? FXP_PRESS : FXP_RELEASE, input, 0);
 }
 
 /* 5.2 R2 and R3. Mostly no input has anything to do. */
@@ -91,6 +79,25 @@ static void read_inputs(struct fxp *player, uint32_t closed, uint32_t struck)
         pending &= ~bit;
         bit <<= 1;
     }
+}
+
+/* Not by change_input: what boards never call must not cost them the call. */
+enum fxp_status fxp_held(struct fxp *player, uint8_t input, uint16_t frames)
+{
+    struct fxp_reader body;
+    uint32_t fields[2];
+    if (input >= player->count[FXP_INPUTS] || frames == 0 || (player->down >> input & 1) != 0) {
+        return FXP_NO_SUCH;
+    }
+    fxp_record(&body, player, FXP_INPUTS, input);
+    fxp_read_input(&body, fields);
+    player->went_down[input] = player->frame - frames;
+    player->free_from[input] = player->went_down[input] + fields[1];
+    player->down |= UINT32_C(1) << input;
+    player->changed = true;
+    fxp_note(player, FXP_PRESS, input, 0);
+    fxp_trigger_held(player, input, frames);
+    return FXP_OK;
 }
 
 void fxp_frame(struct fxp *player, uint32_t closed, uint32_t struck, int16_t *samples, uint16_t *duties)

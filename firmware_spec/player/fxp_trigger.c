@@ -225,7 +225,7 @@ static void read_gate(struct trigger *trigger, struct fxp_reader *body)
     bool reached = held && (before || fxp_reached(player->frame, opens));
     trigger->open = reached && gate->allowed;
     trigger->rises = trigger->open && (trigger->flags & OPEN) == 0;
-    trigger->fresh = reached && !before && player->frame == opens; /* an input that was held before frame 0 may have reached it long ago */
+    trigger->fresh = reached && !before;
     trigger->flags = (uint8_t)((trigger->flags & ~(OPEN | HELD)) | (trigger->open ? OPEN : 0) | (reached ? HELD : 0));
     if (held && !reached) {
         wake_in(player, opens - player->frame);
@@ -254,6 +254,21 @@ static void keep_free(struct fxp *player)
     for (uint8_t input = 0; input < player->count[FXP_INPUTS]; input++) {
         if (fxp_reached(player->frame, player->free_from[input])) {
             player->free_from[input] = player->frame;
+        }
+    }
+}
+
+void fxp_trigger_held(struct fxp *player, uint8_t input, uint16_t frames)
+{
+    struct fxp_reader body;
+    struct fxp_gate gate;
+    uint16_t at = player->first[FXP_TRIGGERS];
+    for (uint8_t index = 0; index < player->count[FXP_TRIGGERS]; index++) {
+        fxp_body(&body, player, at);
+        at = body.end;
+        fxp_read_gate(&body, &gate);
+        if (gate.mode != FXP_ALWAYS && gate.input == input && gate.hold < frames) {
+            player->trigger_flags[index] |= HELD;
         }
     }
 }

@@ -129,7 +129,7 @@ def test_twenty_seconds_give_the_trace_of_the_reference(start_pushed: Start, lan
     presses, until = script(lantern, SECONDS_PROVED, 5)
     with open_port(start_pushed().where) as port:
         trace = prove(port, presses, until)
-    assert {press.kind for press in presses} == set(PressKind)
+    assert {press.kind for press in presses} == set(PressKind) - {PressKind.HELD}  # which no link carries
     assert trace == Player(decode(lantern)).play(presses, until).trace
     assert len(trace) > 3 * len(presses)
 
