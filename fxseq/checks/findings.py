@@ -306,8 +306,8 @@ def _voiceless(sequence: m.Sequence) -> list[Finding]:
     """Supplies of whose voltage the amplifier has nothing left."""
     if sequence.amplifier is None:
         return []
-    lost_v, fresh_v = sequence.amplifier.lost_voltage_v, {
-        name: _amplifier_span(sequence, supply).fresh_v for name, supply in sequence.supplies.items()}
+    lost_v = sequence.amplifier.lost_voltage_v
+    fresh_v = {name: _amplifier_span(sequence, supply).fresh_v for name, supply in sequence.supplies.items()}
     return [EXPLAINED["sound.no_voltage"].finding(
         Weight.FAULT, f"amplifier on supply '{name}'", f"it has no voltage left: of {amount(volts, 'V')} its output loses {amount(lost_v, 'V')}",
         f"a supply of more than {amount(lost_v, 'V')}", "Use a higher supply, or an amplifier of a lower lost_voltage_v: there is no sound.",

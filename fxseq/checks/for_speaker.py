@@ -191,14 +191,13 @@ def rig_of(path: Path, sequence: m.Sequence, supply: str | None = None) -> Rig:
 def _least_v(sequence: m.Sequence, supply: m.Supply, amplifier: m.Amplifier, speaker: m.Speaker) -> float:
     """What is left of a fresh supply with all groups lit and the amplifier as far up as that lets it; all of it where the lights take all. [V]
 
-    Found by halving: the more voltage there is, the more the amplifier takes and the less it leaves.
+    Found by halving: the more voltage there is, the more the amplifier takes and the less it leaves. Behind a regulator, what that holds.
     """
-    wired, begin_s, second_s = circuits(sequence), np.zeros(1), 1.0
-    full = {name: Steps(begin_s, np.ones(1), second_s) for name in wired}
-
     regulator = before("amplifier", sequence)
     if regulator is not None:
         return regulator.output_v
+    wired, begin_s, second_s = circuits(sequence), np.zeros(1), 1.0
+    full = {name: Steps(begin_s, np.ones(1), second_s) for name in wired}
 
     def left_v(supply_v: float) -> float:
         swing_v = min(full_scale_v(amplifier), float(clipping_voltage_v(amplifier, supply_v, speaker.impedance_ohm)))
