@@ -137,9 +137,11 @@ def _draw_rails(pen: _Pen, plan: Schedule, bus: float, top: float) -> None:
     if found is not None:
         pen.line((bus, top), (bus + 0.3, top))
         pen.box(bus + 0.3, top + 0.5, 2.1, 1.0, f"{amount(found.output_v, 'V')}\n{found.kind.replace('_', ' ')}")
+        pen.line((bus + 0.55, top - 0.5), (bus + 0.55, top - 1.1))
+        pen.ground((bus + 0.55, top - 1.1))
         start = bus + 2.4
         if "lights" in found.feeds:
-            pen.text((bus + 0.3, top - 0.6), "for lights" if not fed else "and lights", color=pen.theme.quiet_ink)
+            pen.text((bus + 0.85, top - 0.6), "for lights" if not fed else "and lights", color=pen.theme.quiet_ink)
     for height, begin, places in ((top, start, fed), (upper, bus, past)):
         if places:
             pen.line((begin, height), (places[-1], height))
