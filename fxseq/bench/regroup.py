@@ -126,7 +126,9 @@ def in_thousandths(way_mm: float) -> float:
 
 
 def _plain(value: Any) -> Any:
-    """A whole number as a maker writes it; anything else as it is."""
+    """Whole numbers as a maker writes them; anything else as it is."""
+    if isinstance(value, dict):
+        return {key: _plain(inner) for key, inner in value.items()}
     return int(value) if isinstance(value, float) and value.is_integer() else value
 
 

@@ -161,11 +161,12 @@ def circuit(group: Group, span: Range, sequence: Sequence) -> Circuit:
 
 
 def _led(group: Group, current_ma: float) -> Led:
-    usual = led(group.colour, group.forward_voltage_v, current_ma)
+    second = (group.second_point.forward_voltage_v, group.second_point.current_ma) if group.second_point else None
+    usual = led(group.colour, group.forward_voltage_v, current_ma, second=second)
     if group.forward_voltage_min_v is None and group.forward_voltage_max_v is None:
         return usual
     own = led(group.colour, group.forward_voltage_v, current_ma,
-              (group.forward_voltage_min_v or group.forward_voltage_v, group.forward_voltage_max_v or group.forward_voltage_v))
+              (group.forward_voltage_min_v or group.forward_voltage_v, group.forward_voltage_max_v or group.forward_voltage_v), second)
     return Led(own.low if group.forward_voltage_min_v else usual.low, own.typical, own.high if group.forward_voltage_max_v else usual.high)
 
 

@@ -78,6 +78,21 @@ def diode_from_point(voltage_v: float, current_a: float, emission: float, series
     return Diode(math.log(current_a) - (voltage_v - series_ohm * current_a) / (emission * THERMAL_V), emission, series_ohm)
 
 
+def diode_from_points(first: tuple[float, float], second: tuple[float, float], emission: float) -> Diode:
+    """The diode through two points (V, A) of a data sheet, of unlike currents > 0, the higher voltage at the higher current. The 1 in I / Is + 1
+    is neglected.
+
+    Rs = (V2 - V1 - n VT ln(I2 / I1)) / (I2 - I1): the emission n belongs to the semiconductor, the resistance to the size of the die. Where the
+    points are closer than this emission allows, n = (V2 - V1) / (VT ln(I2 / I1)) without resistance.
+    Source: the model solved for two points; Lessons In Electric Circuits III, "SPICE models", derives Is from one in the same way.
+    """
+    (first_v, first_a), (second_v, second_a) = first, second
+    rise_v, for_each_emission_v = second_v - first_v, THERMAL_V * math.log(second_a / first_a)
+    if abs(rise_v) < abs(emission * for_each_emission_v):
+        return diode_from_point(first_v, first_a, rise_v / for_each_emission_v, 0.0)
+    return diode_from_point(first_v, first_a, emission, (rise_v - emission * for_each_emission_v) / (second_a - first_a))
+
+
 def side_by_side_a(diodes: Sequence[Diode], voltage_v: float, resistance_ohm: float) -> list[float]:
     """Currents of diodes side by side behind one resistor > 0. [A]
 

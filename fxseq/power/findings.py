@@ -69,7 +69,8 @@ EXPLAINED = explained(
         "The current of a string is worked out at the freshest and at the flattest supply; light goes with current. A finding where less than a "
         "third is left, which looks like two thirds to the eye.",
         f"{_RULE}; {_MODEL}", "common practice",
-        "The share depends on a few tenths of a volt, so it spreads widely from LED to LED: see the range in the finding.",
+        "The share depends on a few tenths of a volt, so it spreads widely from LED to LED: see the range in the finding. How steep the LED's curve "
+        "is, is taken from its colour unless the group has a second_point.",
         formula="{k} = {Iflat} / {Ifresh}",
         symbols={"k": "share of the light that is left", "Iflat": "current of a string at the flat supply, in mA",
                  "Ifresh": "at the fresh supply, in mA"}),

@@ -29,7 +29,8 @@ EXPLAINED = explained(Explanation(
     f"than {EQUAL_WITHIN:g} times what another does.",
     "Lessons In Electric Circuits III, chapter 3: LEDs in parallel need a resistor each; ratio: common practice, no source", "a handbook",
     "That they share unevenly is sure; by how much depends on the very LEDs: those of one bag often differ less than the data sheet allows "
-    "(forward_voltage_min_v, forward_voltage_max_v), and the one that takes most warms up and takes still more.",
+    "(forward_voltage_min_v, forward_voltage_max_v), and the one that takes most warms up and takes still more. How steep their curve is, is taken "
+    "from their colour unless the group has a second_point.",
     formula="{r} = {Imost} / {Ileast}",
     symbols={"r": "ratio of the currents", "Imost": "current of the string that takes most, in mA", "Ileast": "of the one that takes least, in mA"}))
 

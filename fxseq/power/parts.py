@@ -7,7 +7,7 @@ from importlib import resources
 from typing import Any
 
 from fxseq.power.cells import Cell
-from fxseq.power.diodes import Diode, diode_from_point
+from fxseq.power.diodes import Diode, diode_from_point, diode_from_points
 from fxseq.power.estimate import Estimate
 from fxseq.power.sources import Outlet
 
@@ -130,10 +130,15 @@ def led_kind(colour: str, voltage_v: float) -> LedKind:
     return parts().leds["yellow_green" if colour == "green" and voltage_v < _OLD_GREEN_BELOW_V else colour]
 
 
-def led(colour: str, voltage_v: float, current_ma: float, spread_v: tuple[float, float] | None = None) -> Led:
-    """The LED of a colour through one point of its data sheet. spread_v: its lowest and highest forward voltage; the colour's own unless given."""
+def led(colour: str, voltage_v: float, current_ma: float, spread_v: tuple[float, float] | None = None,
+        second: tuple[float, float] | None = None) -> Led:
+    """The LED of a colour through one point of its data sheet. spread_v: its lowest and highest forward voltage; the colour's own unless given.
+
+    second: another point of the curve (V, mA), which sets its steepness, for all specimens alike; the colour's own unless given.
+    """
     kind = led_kind(colour, voltage_v)
     usual = kind.voltage_v
     low_v, high_v = spread_v or (voltage_v + usual.low - usual.typical, voltage_v + usual.high - usual.typical)
-    diodes = [diode_from_point(volts, current_ma / 1000, kind.emission, kind.series_ohm) for volts in (max(low_v, voltage_v / 2), voltage_v, high_v)]
-    return Led(*diodes)
+    amperes = current_ma / 1000
+    curve = diode_from_points((voltage_v, amperes), (second[0], second[1] / 1000), kind.emission) if second else kind
+    return Led(*(diode_from_point(volts, amperes, curve.emission, curve.series_ohm) for volts in (max(low_v, voltage_v / 2), voltage_v, high_v)))

@@ -116,6 +116,15 @@ class Line(Part):
     """Place of the last LED."""
 
 
+class CurvePoint(Part):
+    """A point of the curve in an LED's data sheet."""
+
+    forward_voltage_v: Annotated[float, Field(gt=0.25, le=120)]
+    """Of one LED, at that current. [V]"""
+    current_ma: Annotated[float, Field(ge=0.005, le=10_000)]
+    """Current of one LED there. [mA]"""
+
+
 Colour = Literal["red", "orange", "amber", "yellow", "green", "cyan", "blue", "violet", "pink", "white", "warm_white"]
 
 
@@ -140,6 +149,8 @@ class Group(Part):
     """The lowest forward voltage that its data sheet allows; usual for its colour unless given. [V]"""
     forward_voltage_max_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
     """The highest forward voltage that its data sheet allows; usual for its colour unless given. [V]"""
+    second_point: CurvePoint | None = None
+    """Another point of the curve in its data sheet, at another current: it tells how steep the curve is, usual for its colour unless given."""
     leds_in_series: Annotated[int, Field(ge=1, le=100)] | None = None
     """LEDs of one string; as many as the supplies light unless given."""
     resistor_ohm: Annotated[float, Field(ge=0.1, le=10_000_000)] | None = None

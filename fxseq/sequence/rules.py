@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from fxseq.sequence.derived import channels_of, frame_rate_hz, led_places_mm, leds_per_channel
-from fxseq.sequence.model import Board, Counter, Group, Picture, Point, Regulator, Selector, Sequence, Supply
+from fxseq.sequence.model import Board, Counter, CurvePoint, Group, Picture, Point, Regulator, Selector, Sequence, Supply
 from fxseq.sequence.paths import NAMED, PathFault
 from fxseq.sequence.quantities import quantity
 from fxseq.sequence.rule_kit import Faults, Names, exclusive, needed, refer, unused
@@ -22,6 +22,12 @@ _FRAME_RATES_HZ = (500, 4000)
 
 _USB_V = (4.75, 5.25)
 """Voltage at a USB socket. Source: pages of makers of USB switches."""
+
+_JUNCTION_V = 0.026
+"""kT/q at room temperature: for e times the current no junction adds less."""
+
+_APART = 0.2
+"""Two points of a curve that lie closer together say less about it than a reading of them is good for. Our own bound, no source."""
 
 _ROUNDING_MM = 1e-6
 
@@ -190,6 +196,8 @@ def _string_faults(group: Group) -> Faults:
         yield PathFault(("forward_voltage_min_v",), f"is {quantity(least_v, 'V')}", f"at most forward_voltage_v, {quantity(typical_v, 'V')}")
     if most_v is not None and most_v < typical_v:
         yield PathFault(("forward_voltage_max_v",), f"is {quantity(most_v, 'V')}", f"at least forward_voltage_v, {quantity(typical_v, 'V')}")
+    if group.second_point is not None:
+        yield from _curve_faults(group, group.second_point)
     hanging = leds_per_channel(group)
     if group.leds_in_series is not None and group.leds % group.channels == 0 and hanging % group.leds_in_series:
         what = f"is {group.leds_in_series}, which does not divide the {hanging} LEDs of a channel into equal strings"
@@ -200,6 +208,21 @@ def _string_faults(group: Group) -> Faults:
         yield from unused(group, ("driver_reference_v",), "only a constant-current driver has one", 'Delete it, or write switch = "driver".')
     if group.switch != "driver" and group.leds % group.channels == 0 and hanging == (group.leds_in_series or 1):
         yield from unused(group, ("shared_resistor",), "a channel has one string alone", "Delete it; each channel has its own resistor in any case.")
+
+
+def _curve_faults(group: Group, second: CurvePoint) -> Faults:
+    """Two points that an LED can have: at the higher current at least the voltage that a junction adds, and a slope of at most half a resistor's."""
+    volts, ratio = group.forward_voltage_v, second.current_ma / group.current_ma
+    if 1 - _APART < ratio < 1 + _APART:
+        allowed = f"at most {quantity(group.current_ma * (1 - _APART), 'mA')} or at least {quantity(group.current_ma * (1 + _APART), 'mA')}"
+        yield PathFault(("second_point", "current_ma"), f"is {quantity(second.current_ma, 'mA')}, close to current_ma", allowed)
+        return
+    bounds_v = (volts + _JUNCTION_V * math.log(ratio), volts * 2 * ratio / (1 + ratio))
+    least_v, most_v = min(bounds_v), max(bounds_v)
+    if not least_v <= second.forward_voltage_v <= most_v:
+        what = f"is {quantity(second.forward_voltage_v, 'V')} at {quantity(second.current_ma, 'mA')}"
+        allowed = f"{least_v:.2f} to {most_v:.2f} V, as it is {quantity(volts, 'V')} at {quantity(group.current_ma, 'mA')}"
+        yield PathFault(("second_point", "forward_voltage_v"), what, allowed)
 
 
 def _place_faults(group: Group, picture: Picture) -> Faults:

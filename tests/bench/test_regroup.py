@@ -135,6 +135,15 @@ places_mm = [
     assert tomllib.loads(text)["groups"]["vents"]["channels"] == 4
 
 
+def test_a_new_group_keeps_the_curve_of_its_leds(demo: Client) -> None:
+    point = "second_point = { forward_voltage_v = 3.0, current_ma = 5 }"
+    demo.file.write_text(demo.file.read_text().replace("forward_voltage_v = 3.2\n", f"forward_voltage_v = 3.2\n{point}\n", 1))
+    demo.post("/api/reload")
+    assert lamps(demo, group="vents", lamps=[1, 2], new="tips").status == 200
+    groups = tomllib.loads(saved(demo))["groups"]
+    assert groups["tips"]["second_point"] == groups["vents"]["second_point"] == {"forward_voltage_v": 3, "current_ma": 5}
+
+
 def test_a_change_of_groups_is_one_step(demo: Client) -> None:
     before = demo.file.read_text()
     for order in ({"into": "vents"}, {"new": "tips"}):

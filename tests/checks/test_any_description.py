@@ -79,6 +79,15 @@ def supplies(draw: st.DrawFn) -> Values:
 
 
 @st.composite
+def second_points(draw: st.DrawFn, volts: float, current_ma: float) -> Values:
+    """From what a junction adds to half of a resistor's slope, close to the first point and far from it."""
+    at_ma = min(max(current_ma * draw(st.sampled_from([1e-3, 0.5, 0.79, 1.21, 2.0, 1e3])), 0.005), 10_000)
+    ratio, share = at_ma / current_ma, draw(st.sampled_from([1e-9, 0.5, 1 - 1e-9]))
+    junction_v, resistor_v = volts + 0.026 * math.log(ratio), volts * 2 * ratio / (1 + ratio)
+    return {"forward_voltage_v": junction_v + share * (resistor_v - junction_v), "current_ma": at_ma}
+
+
+@st.composite
 def groups(draw: st.DrawFn, first_channel: int, channels: int) -> Values:
     drawn = draw(part(m.Group, "colour", "forward_voltage_v", "current_ma",
                       left_out=("leds", "channels", "first_channel", "leds_in_series", "shared_resistor")))
@@ -87,6 +96,8 @@ def groups(draw: st.DrawFn, first_channel: int, channels: int) -> Values:
     for key, bound in (("forward_voltage_min_v", min), ("forward_voltage_max_v", max)):
         if key in drawn:
             drawn[key] = bound(drawn[key], drawn["forward_voltage_v"])
+    if draw(st.booleans()):
+        drawn["second_point"] = draw(second_points(drawn["forward_voltage_v"], drawn["current_ma"]))
     drawn.pop("resistor_ohm" if drawn.get("switch") == "driver" else "driver_reference_v", None)
     return {**drawn, "first_channel": first_channel, "channels": channels, "leds": channels * draw(st.sampled_from([1, 2, 3, 12, 60]))}
 

@@ -134,6 +134,15 @@ def test_bounds_of_the_maker_take_the_place_of_one_end_each() -> None:
     assert [float(diode.voltage_v(0.010)) for diode in (found.low, found.typical, found.high)] == pytest.approx([1.8, 2.0, 2.05], abs=1e-6)
 
 
+def test_a_second_point_bends_the_curve_of_every_specimen() -> None:
+    second = {"forward_voltage_v": 2.15, "current_ma": 30}
+    for bounds in ({}, {"forward_voltage_min_v": 1.9, "forward_voltage_max_v": 2.2}):
+        usual, found = lamp(**bounds).led, lamp(second_point=second, **bounds).led
+        for before, now in zip((usual.low, usual.typical, usual.high), (found.low, found.typical, found.high), strict=True):
+            assert float(now.voltage_v(0.010)) == pytest.approx(float(before.voltage_v(0.010)), abs=1e-6)
+            assert float(now.voltage_v(0.030) - now.voltage_v(0.010)) == pytest.approx(0.15, abs=1e-6)
+
+
 def test_without_a_supply_nothing_is_wired() -> None:
     assert circuits(Sequence(format=1, title="Lamp", board={"channels": 4}, groups={"lamp": LAMP})) == {}
 

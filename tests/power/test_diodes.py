@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from fxseq.power.diodes import THERMAL_V, Diode, diode_from_point, side_by_side_a
+from fxseq.power.diodes import THERMAL_V, Diode, diode_from_point, diode_from_points, side_by_side_a
 
 WHITE = Diode(math.log(0.27e-9), 6.79, 5.65)
 
@@ -43,6 +43,15 @@ def test_voltage_and_current_are_inverse() -> None:
 
 def test_resistance_that_would_take_all_the_voltage_is_cut() -> None:
     assert diode_from_point(2.0, 1.0, 1.5, 6.0).series_ohm == 1.0
+
+
+@pytest.mark.parametrize(("second_v", "second_a", "emission", "series_ohm"), [
+    (2.1, 0.02, 1.5, (0.1 - 1.5 * THERMAL_V * math.log(2)) / 0.01), (1.9, 0.005, 1.5, (0.1 - 1.5 * THERMAL_V * math.log(2)) / 0.005),
+    (2.02, 0.02, 0.02 / THERMAL_V / math.log(2), 0.0), (1.98, 0.005, 0.02 / THERMAL_V / math.log(2), 0.0)])
+def test_two_points_are_passed_by_resistance_or_else_by_a_smaller_emission(second_v: float, second_a: float, emission: float, series_ohm: float) -> None:
+    found = diode_from_points((2.0, 0.01), (second_v, second_a), 1.5)
+    assert (found.emission, found.series_ohm) == (pytest.approx(emission), pytest.approx(series_ohm))
+    assert found.voltage_v([0.01, second_a]) == pytest.approx([2.0, second_v], rel=1e-9)
 
 
 def test_equal_diodes_share_a_resistor_equally() -> None:

@@ -78,6 +78,28 @@ def test_string_on_a_transistor(tmp_path: Path, supply_v: float, leds: int, curr
     assert seen_ma <= 1.01 * current_ma
 
 
+CURVES = {"red": (93.2e-12, 3.73, 0.042), "green": (93.2e-12, 4.61, 0.042), "blue": (93.2e-12, 7.47, 0.042), "white": (0.27e-9, 6.79, 5.65)}
+"""Public SPICE models: saturation current in A, emission, series resistance in ohm."""
+
+
+@pytest.mark.parametrize("colour", CURVES)
+@pytest.mark.parametrize(("supply_v", "leds"), [(5.0, 1), (9.0, 2), (12.0, 3)])
+def test_led_by_two_points_of_its_curve(tmp_path: Path, colour: str, supply_v: float, leds: int) -> None:
+    """Two points at 5 and 20 mA, as a data sheet's curve shows them; the resistor lets flow what lies between. How the curve bends between them
+    is that of our colour: of green and white the very model, of red (3.73 for our 1.5) and blue another.
+    """
+    saturation, emission, series_ohm = CURVES[colour]
+    low_v, high_v = (emission * THERMAL_V * math.log(amperes / saturation + 1) + series_ohm * amperes for amperes in (0.005, 0.020))
+    group = {"leds": leds, "leds_in_series": leds, "colour": colour, "forward_voltage_v": high_v, "current_ma": 20, "switch": "mosfet",
+             "second_point": {"forward_voltage_v": low_v, "current_ma": 5}}
+    wall, within = {"kind": "wall", "voltage_v": supply_v, "tolerance_percent": 0.0}, WITHIN if colour in ("green", "white") else 0.01
+    for resistor_ohm in ((supply_v - leds * high_v) / amperes for amperes in (0.006, 0.012, 0.019)):
+        layout = wired(wall, {**group, "resistor_ohm": resistor_ohm}).layout
+        assert layout is not None
+        deck = f"v1 in 0 {supply_v}\nr1 in a {resistor_ohm + 0.05}\n{chain(leds, 'a', '0')}\n.model led d(is={saturation} n={emission} rs={series_ohm})"
+        assert layout.fresh_ma.typical == pytest.approx(-1000 * simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"], rel=within)
+
+
 @pytest.mark.parametrize(("leds", "series", "supply_v"), [(60, 3, 12.0), (24, 2, 9.0), (12, 1, 5.0)])
 def test_many_strings_on_a_mosfet(tmp_path: Path, leds: int, series: int, supply_v: float) -> None:
     """All strings of a channel share the resistance of one MOSFET: 0.05 ohm where its gate is 3 V above the threshold."""

@@ -10,10 +10,10 @@ from eseries import E12, E24, E96, E192, find_nearest
 
 from fxseq.power import diodes, resistors, switches
 from fxseq.power.circuits import PIN_OHM
-from fxseq.power.diodes import THERMAL_V, Diode, diode_from_point
+from fxseq.power.diodes import THERMAL_V, Diode, diode_from_point, diode_from_points
 from fxseq.power.findings import EXPLAINED
 from fxseq.power.layout import Range, Switch, layout, shared_resistor_findings
-from fxseq.power.parts import Led, parts
+from fxseq.power.parts import Led, led, parts
 
 FIXED = 1e-6
 """Emission of a diode whose voltage hardly depends on the current: the simple rule of textbooks."""
@@ -101,16 +101,36 @@ def test_saturation_current_of_the_textbook_derivation() -> None:
     assert math.exp(diode_from_point(0.925, 1.0, 2 * 0.026 / THERMAL_V, 0.0).ln_saturation_a) == pytest.approx(18.8e-9, rel=0.003)
 
 
-@pytest.mark.parametrize(
-    ("saturation_a", "emission", "series_ohm", "volts"),
-    [(93.2e-12, 3.73, 0.042, (1.562, 1.717, 1.784, 1.852, 1.891)), (93.2e-12, 4.61, 0.042, (1.930, 2.122, 2.205, 2.288, 2.337)),
-     (93.2e-12, 7.47, 0.042, (3.128, 3.439, 3.573, 3.707, 3.786)), (0.27e-9, 6.79, 5.65, (2.662, 2.967, 3.117, 3.295, 3.423)),
-     (1e-22, 1.5, 6, (1.703, 1.790, 1.847, 1.934, 2.009))],
-)
+SPICE_MODELS = [
+    (93.2e-12, 3.73, 0.042, (1.562, 1.717, 1.784, 1.852, 1.891)), (93.2e-12, 4.61, 0.042, (1.930, 2.122, 2.205, 2.288, 2.337)),
+    (93.2e-12, 7.47, 0.042, (3.128, 3.439, 3.573, 3.707, 3.786)), (0.27e-9, 6.79, 5.65, (2.662, 2.967, 3.117, 3.295, 3.423)),
+    (1e-22, 1.5, 6, (1.703, 1.790, 1.847, 1.934, 2.009))]
+"""Parameters: two public sets of SPICE models; voltages at 1, 5, 10, 20 and 30 mA computed from the model's equation at 27 degrees Celsius."""
+
+
+@pytest.mark.parametrize(("saturation_a", "emission", "series_ohm", "volts"), SPICE_MODELS)
 def test_public_spice_models_at_1_5_10_20_30_ma(saturation_a: float, emission: float, series_ohm: float, volts: tuple[float, ...]) -> None:
-    # Parameters: two public sets of SPICE models; voltages computed from the model's equation at 27 degrees Celsius.
     model = Diode(math.log(saturation_a), emission, series_ohm)
     assert model.voltage_v([0.001, 0.005, 0.010, 0.020, 0.030]) == pytest.approx(volts, abs=0.0006)
+
+
+@pytest.mark.parametrize(("saturation_a", "emission", "series_ohm", "volts"), SPICE_MODELS)
+def test_two_points_give_back_the_model_they_are_from(saturation_a: float, emission: float, series_ohm: float, volts: tuple[float, ...]) -> None:
+    # From the voltages above, in mV, so Rs within 0.2 ohm. Its 1 mA lies outside the two points: there the logarithm of Is counts.
+    found = diode_from_points((volts[1], 0.005), (volts[3], 0.020), emission)
+    assert found.series_ohm == pytest.approx(series_ohm, abs=0.2)
+    assert found.ln_saturation_a == pytest.approx(math.log(saturation_a), rel=0.005)
+    assert found.voltage_v([0.001, 0.010, 0.030]) == pytest.approx([volts[0], volts[2], volts[4]], abs=0.005)
+
+
+@pytest.mark.parametrize(("colour", "volts"), [(colour, SPICE_MODELS[row][3]) for row, colour in enumerate(["red", "green", "blue", "white"])])
+def test_two_points_come_closer_to_a_curve_than_one(colour: str, volts: tuple[float, ...]) -> None:
+    # As read off at 5 and 20 mA, also of models that are not the one our colour is taken from (the red one has 3.73 for our 1.5). Outside the
+    # points the colour's emission still counts: 71 mV off at 1 mA for that red one.
+    seen = volts[1:4]
+    one, two = (led(colour, volts[3], 20, second=second).typical.voltage_v([0.005, 0.010, 0.020]) for second in (None, (volts[1], 5.0)))
+    assert two == pytest.approx(seen, abs=0.015)
+    assert max(abs(two - seen)) <= max(abs(one - seen)) + 0.0005
 
 
 def test_a_tenth_of_a_volt_between_two_strings_of_a_layout_on_one_resistor() -> None:

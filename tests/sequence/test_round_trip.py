@@ -106,6 +106,8 @@ def groups(draw: st.DrawFn, counter_names: list[str]) -> dict[str, Any]:
         places = draw(st.sampled_from([{}, {"ring_mm": ring}, {"line_mm": line}, {"places_mm": listed}]))
         made[name] = draw(keys(needed | places, {"size_mm": some(1, 50), "merge": st.just("latest"), "leds_in_series": st.just(1),
                                                "switch": st.sampled_from(["pin", "driver"]), "forward_voltage_max_v": st.just(60), **gauge}))
+        if draw(st.booleans()):
+            made[name]["second_point"] = {"forward_voltage_v": 1.2 * made[name]["forward_voltage_v"], "current_ma": 2 * made[name]["current_ma"]}
         first += channels
     return made
 
