@@ -12,12 +12,14 @@ import pytest
 from numpy.typing import NDArray
 from scipy.signal import freqz, resample_poly
 
-from fxseq.acoustics import k_weighting_response, k_weighting_sections, loudness, loudness_range, true_peak_db
+from fxseq.acoustics import k_weighting_response, k_weighting_sections, loudness, loudness_range, peak_level_db, true_peak_db
 
 RATE_HZ = 48_000
 # The tolerance that Table 1 prints for every case.
 EBU_TOLERANCE = 0.1
 SILENCE_DBFS = -400.0
+# Of 1 Pa, re 20 uPa.
+ONE_PASCAL_DB = 93.979
 # BS.1770-5 Annex 1, Tables 1 and 2, at 48 kHz: numerator and denominator of the shelf and of the high-pass.
 PUBLISHED_SECTIONS = (
     ((1.53512485958697, -2.69169618940638, 1.19839281085285), (1.0, -1.69065929318241, 0.73248077421585)),
@@ -76,29 +78,36 @@ def test_channels_are_weighted_as_in_case_6() -> None:
     left_right, centre, surround = tone((-28, 20)), tone((-24, 20)), tone((-30, 20))
     signal = np.stack([left_right, left_right, centre, surround, surround], axis=1)
     assert loudness(signal, RATE_HZ).integrated == pytest.approx(-23.0, abs=EBU_TOLERANCE)
+    # To the third digit: computed with a second implementation, as in the cases below.
+    assert loudness(signal, RATE_HZ).integrated == pytest.approx(-23.016, abs=0.001)
 
 
 def test_short_term_is_constant_in_case_9() -> None:
     heard = loudness(stereo(*[(-20, 1.34), (-30, 1.66)] * 5), RATE_HZ)
     assert heard.short_term == pytest.approx(-23.0, abs=EBU_TOLERANCE)
+    assert heard.short_term == pytest.approx(-22.986, abs=0.001)
 
 
 @pytest.mark.parametrize("i", range(20))
 def test_short_term_maximum_of_three_seconds_in_case_10(i: int) -> None:
     heard = loudness(stereo((SILENCE_DBFS, i * 0.15), (-23, 3), (SILENCE_DBFS, 1)), RATE_HZ)
     assert heard.short_term.max() == pytest.approx(-23.0, abs=EBU_TOLERANCE)
+    assert heard.short_term.max() == pytest.approx(-22.993, abs=0.001)
 
 
 def test_momentary_is_constant_in_case_12() -> None:
     heard = loudness(stereo(*[(-20, 0.18), (-30, 0.22)] * 25), RATE_HZ)
     # Table 1 asks for it after 1 s: the window that begins at 0.6 s ends there.
     assert heard.momentary[60:] == pytest.approx(-23.0, abs=EBU_TOLERANCE)
+    assert heard.momentary[60:] == pytest.approx(-22.960, abs=0.001)
 
 
 @pytest.mark.parametrize("i", range(20))
 def test_momentary_maximum_of_a_single_window_in_case_13(i: int) -> None:
     heard = loudness(stereo((SILENCE_DBFS, i * 0.02), (-23, 0.4), (SILENCE_DBFS, 1)), RATE_HZ)
+    # A meter that looks every 100 ms reads -23.2 to -23.5 where i is no multiple of 5.
     assert heard.momentary.max() == pytest.approx(-23.0, abs=EBU_TOLERANCE)
+    assert heard.momentary.max() == pytest.approx(-22.994, abs=0.001)
 
 
 def test_short_term_maximum_follows_rising_levels_in_case_11() -> None:
@@ -188,6 +197,9 @@ def test_true_peak_of_a_single_louder_period(offset: int) -> None:
     spectrum[np.fft.rfftfreq(fine.size, 1 / (4 * RATE_HZ)) > 0.46 * RATE_HZ] = 0
     coarse = np.fft.irfft(spectrum, fine.size)[offset::4]
     assert -0.4 <= true_peak_db(coarse) <= 0.2
+    # Other figures that were computed for these cases hang on their own low-pass; here the same signal goes through both interpolations.
+    assert true_peak_db(coarse) == pytest.approx(20 * np.log10(np.abs(resample_poly(coarse, 4, 1)).max()), abs=0.02)
+    assert true_peak_db(coarse) == pytest.approx(fir_peak_db(coarse), abs=0.25)
 
 
 @pytest.mark.parametrize(("share", "bound_db"), [(0.45, 0.554), (0.5, 0.688)])
@@ -196,6 +208,19 @@ def test_true_peak_misses_no_more_than_the_published_bound(share: float, bound_d
     assert -20 * np.log10(np.cos(np.pi * share / 4)) == pytest.approx(bound_db, abs=0.001)
     tones = (np.sin(2 * np.pi * (share - 0.005) * np.arange(8000) + phase) * np.hanning(8000) for phase in np.linspace(0, np.pi, 9))
     assert max(-true_peak_db(tone) for tone in tones) <= bound_db
+
+
+@pytest.mark.parametrize(("share", "bound_db"), [(0.45, 0.136), (0.5, 0.169)])
+def test_peak_of_a_level_misses_no_more_than_the_bound_at_eight_times_the_rate(share: float, bound_db: float) -> None:
+    # The same table of Annex 2, for n = 8; that for n = 16 would be 0.034 and 0.042 dB.
+    tones = (np.sin(2 * np.pi * (share - 0.005) * np.arange(8000) + phase) * np.hanning(8000) for phase in np.linspace(0, np.pi, 9))
+    assert max(ONE_PASCAL_DB - peak_level_db(tone) for tone in tones) <= bound_db
+
+
+def test_peak_of_a_level_is_looked_for_at_eight_times_the_rate() -> None:
+    # At a quarter of the rate the same instants come back in every period, so the bound is reached: 20 lg cos(pi / 4 / 8), computed from the equation.
+    tones = (np.sin(2 * np.pi * np.arange(4000) / 4 + phase) for phase in np.pi * np.arange(64) / 64)
+    assert max(ONE_PASCAL_DB - peak_level_db(tone) for tone in tones) == pytest.approx(0.0418, abs=0.003)
 
 
 K_GAIN_DB = {20: -13.275, 31.5: -7.790, 63: -2.664, 100: -1.134, 200: -0.265, 500: 0.043, 1000: 0.6977, 2000: 3.071, 4000: 3.968, 8000: 4.039,
@@ -226,6 +251,8 @@ def test_full_scale_sine_in_one_channel_reads_minus_3_01() -> None:
     # BS.1770-5: "a 0 dB FS, 997 Hz sine wave applied to the left, centre or right channel: -3.01 LKFS".
     signal = np.sin(2 * np.pi * 997 * np.arange(10 * RATE_HZ) / RATE_HZ)
     assert loudness(signal, RATE_HZ).integrated == pytest.approx(-3.01, abs=0.005)
+    # With more digits, computed with a second implementation.
+    assert loudness(signal, RATE_HZ).integrated == pytest.approx(-3.0103, abs=0.0002)
 
 
 @pytest.mark.parametrize("channel", range(3), ids=["left", "centre", "right"])
@@ -234,6 +261,14 @@ def test_sine_of_1_khz_reads_the_same_in_any_front_channel(channel: int) -> None
     signal = np.zeros((2 * RATE_HZ, 5))
     signal[:, channel] = np.sin(2 * np.pi * 1000 * np.arange(2 * RATE_HZ) / RATE_HZ)
     assert loudness(signal, RATE_HZ).integrated == pytest.approx(-3.0036, abs=0.0005)
+
+
+@pytest.mark.parametrize("channel", [3, 4], ids=["left surround", "right surround"])
+def test_sine_in_a_surround_channel_reads_1_41_times_as_much(channel: int) -> None:
+    # BS.1770-5 Table 3; -3.0036 LKFS as above.
+    signal = np.zeros((2 * RATE_HZ, 5))
+    signal[:, channel] = np.sin(2 * np.pi * 1000 * np.arange(2 * RATE_HZ) / RATE_HZ)
+    assert loudness(signal, RATE_HZ).integrated == pytest.approx(-3.0036 + 10 * np.log10(1.41), abs=0.0005)
 
 
 def test_sine_in_phase_in_two_channels_reads_its_peak_level() -> None:
@@ -253,6 +288,20 @@ def test_absolute_gate_lies_at_minus_70(level: float, heard: bool) -> None:
     assert np.isfinite(loudness(tone((level, 2)), RATE_HZ).integrated) is np.bool_(heard)
 
 
+@pytest.mark.parametrize(("quiet", "expected"), [(-32.7, -22.78), (-32.9, -20.0)])
+def test_relative_gate_lies_10_below_the_blocks_above_the_absolute_one(quiet: float, expected: float) -> None:
+    # BS.1770-5, Annex 1. Half of the time at -20, half at -32.7 or -32.9: the mean is -22.78 or -22.79, and so the gate at -32.78 or -32.79.
+    assert loudness(stereo((-20, 20), (quiet, 20)), RATE_HZ).integrated == pytest.approx(expected, abs=0.05)
+
+
+def test_momentary_and_short_term_loudness_have_no_gate() -> None:
+    # EBU Tech 3341: neither is gated; here both are below the absolute gate.
+    heard = loudness(stereo((-80, 4)), RATE_HZ)
+    assert heard.momentary == pytest.approx(-80.0, abs=EBU_TOLERANCE)
+    assert heard.short_term == pytest.approx(-80.0, abs=EBU_TOLERANCE)
+    assert heard.integrated == -np.inf
+
+
 # Sample rate: largest error of the published form of the filters at that rate against the curve of 48 kHz, and at 997 Hz. [dB]
 K_ERROR_DB = {44_100: (0.005, None), 32_000: (0.032, None), 22_050: (0.082, 0.029), 16_000: (0.152, 0.040), 11_025: (0.292, None),
               8000: (0.501, None)}
@@ -267,6 +316,8 @@ def test_filters_designed_at_a_low_rate_are_off_as_computed_and_are_not_used(rat
     error_db = 20 * np.log10(np.abs(shelf * high_pass / k_weighting_response(48_000)(frequencies_hz)))
     assert np.abs(error_db).max() == pytest.approx(most_db, abs=0.0006)
     assert at_997_db is None or error_db[-1] == pytest.approx(at_997_db, abs=0.0006)
+    # Worst near 2.6 kHz, all of them.
+    assert frequencies_hz[np.abs(error_db).argmax()] == pytest.approx(2600, rel=0.1)
     assert k_weighting_response(rate_hz)(frequencies_hz) == pytest.approx(k_weighting_response(48_000)(frequencies_hz), abs=1e-12)
 
 
