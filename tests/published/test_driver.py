@@ -10,9 +10,11 @@ import numpy as np
 import pytest
 
 from fxseq.acoustics import (
-    Mount, air_load_kg, completed, contradictions, driver_from, excursion_peak_hz, excursion_per_volt, level_at_1_w_1_m_db, pressure_from_excursion_pa,
-    pressure_per_volt, reference_efficiency, stiffening, suspects,
+    Mount, air_load_kg, completed, contradictions, driver_from, driver_of, excursion_peak_hz, excursion_per_volt, level_at_1_w_1_m_db, part_findings,
+    pressure_from_excursion_pa, pressure_per_volt, reference_efficiency, speaker_response, stiffening, suspects,
 )
+from fxseq.sequence.finding import Weight
+from fxseq.sequence.parts import Speaker
 
 # fs [Hz], Qms, Qes, Qts, Vas [l], Re [ohm], Mms [g], Cms [mm/N], Bl [T m], printed efficiency [%], level at 1 W in Re [dB] and in Zn, Zn.
 SHEETS = {
@@ -31,6 +33,37 @@ def test_efficiency_and_level_of_a_data_sheet(sheet: str) -> None:
     assert level + 10 * math.log10(rated / re) == pytest.approx(rated_level, abs=0.01)
     # The level of full efficiency that the printed pair makes: 112.20, 112.21 and 112.18 dB.
     assert level - 10 * math.log10(efficiency / 100) == pytest.approx(level_at_1_w_1_m_db(1.0, 1.21, 345), abs=0.05)
+
+
+@pytest.mark.parametrize(("sheet", "percent"), [("A", 1.0474), ("B", 0.1561), ("C", 0.1044)])
+def test_efficiency_of_a_data_sheet_to_the_fourth_digit(sheet: str, percent: float) -> None:
+    # Computed from its fs, Vas and Qes with a second implementation.
+    fs, _, qes, _, vas, *_ = SHEETS[sheet]
+    assert reference_efficiency(fs, vas / 1000, qes, sound_m_per_s=345) * 100 == pytest.approx(percent, abs=0.00006)
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_described_driver_is_as_loud_as_its_data_sheet_says(sheet: str) -> None:
+    # The printed levels of 1 W in the coil and of 1 W in the rated impedance, through the circuit that a file with the sheet's numbers becomes. None
+    # hangs on the diameter.
+    fs, qms, qes, _, vas, re, *_, level, rated_level, rated = SHEETS[sheet]
+    part = Speaker(diameter_mm=210, impedance_ohm=rated, coil_ohm=re, free_resonance_hz=fs, q_mechanical=qms, q_electrical=qes,
+                   equivalent_volume_ml=vas * 1000, rated_power_w=50)
+    flat_pa_per_v = abs(speaker_response(part, 1.0)(np.array([1e6]))[0])
+    for volts, printed in ((math.sqrt(re), level), (math.sqrt(rated), rated_level)):
+        assert 20 * math.log10(flat_pa_per_v * volts / 20e-6) == pytest.approx(printed, abs=0.1)
+
+
+@pytest.mark.parametrize(("sheet", "area_cm2"), [("B", 346.36), ("C", 380.25)])
+def test_whole_data_sheet_of_a_woofer_is_taken_without_a_warning(sheet: str, area_cm2: float) -> None:
+    # All that it prints, its level with them; the moving mass is that of the heaviest cones seen, 0.6 and 1.1 g for each cm^2.
+    fs, qms, qes, qts, vas, re, mms, cms, bl, _, _, rated_level, rated = SHEETS[sheet]
+    loud = {"diameter_mm": 210, "impedance_ohm": rated, "coil_ohm": re, "free_resonance_hz": fs, "q_mechanical": qms, "q_electrical": qes,
+            "cone_area_cm2": area_cm2, "sensitivity_db": rated_level, "chamber_ml": 40_000, "rated_power_w": 50}
+    whole = {**loud, "q_total": qts, "equivalent_volume_ml": vas * 1000, "moving_mass_g": mms, "compliance_mm_per_n": cms, "force_factor_tm": bl}
+    assert [part_findings(Speaker(**keys), None, 16) for keys in (loud, whole)] == [(), ()]
+    # And of its level, resonance and damping alone comes the mass that it prints.
+    assert driver_of(Speaker(**loud)).moving_mass_kg * 1000 == pytest.approx(mms, rel=0.01)
 
 
 @pytest.mark.parametrize("sheet", SHEETS)
@@ -83,6 +116,15 @@ def test_bad_data_sheet_of_80_mm_names_its_cone() -> None:
         "area_m2", "equivalent_volume_m3"]
 
 
+def test_bad_data_sheet_of_80_mm_is_warned_of() -> None:
+    part = Speaker(diameter_mm=84, impedance_ohm=8, free_resonance_hz=130, q_total=0.8, cone_area_cm2=55.42, equivalent_volume_ml=460,
+                   compliance_mm_per_n=0.408, chamber_ml=2000, rated_power_w=10)
+    [found] = part_findings(part, None, 16)
+    assert (found.check, found.weight) == ("sound.parameters", Weight.WARNING)
+    # 1.2 kg/m^3 and 343 m/s: 0.0055^2 m^4 of that compliance are 1.77 l.
+    assert found.figure == "equivalent_volume_ml is 460 ml, but cone_area_cm2, compliance_mm_per_n make 1770 ml (-74 %)"
+
+
 def set_d() -> dict[str, float]:
     """A published simulation example: mass without air 33.4 g, 1.18 mm/N, 1.85 N s/m, 11.4 T m, 7 ohm, radius 12 cm, in air of 1.2 and 343."""
     area = math.pi * 0.12**2
@@ -109,6 +151,17 @@ def test_quantities_of_the_simulation_example() -> None:
     assert efficiency * 100 == pytest.approx(1.0703, abs=1e-4)
     assert level_at_1_w_1_m_db(efficiency) == pytest.approx(92.44, abs=0.005)
     assert 20 * math.log10(known["flat_pa_per_v"] * math.sqrt(7) / 20e-6) == pytest.approx(92.44, abs=0.005)
+    # The other equation of the efficiency, rho Bl^2 Sd^2 / (2 pi c Mms^2 Re), by the pressure that it makes: the same to 1e-4.
+    assert known["flat_pa_per_v"] ** 2 * 7 * 2 * math.pi / (1.2 * 343) == pytest.approx(efficiency, rel=1e-4)
+
+
+def test_full_efficiency_in_full_space_is_109_1_db() -> None:
+    # Handbooks print "109": into full space half of the power gets out, and spreads over twice the sphere. Computed from the definition.
+    driver = driver_from(set_d())
+    assert driver is not None
+    half, full = (abs(pressure_per_volt(np.array([1e6]), driver, Mount(), 1.0, space)[0]) * math.sqrt(7) for space in ("half", "full"))
+    assert 20 * math.log10(half / 20e-6) - 10 * math.log10(0.010703) == pytest.approx(112.14, abs=0.006)
+    assert 109.1 <= 20 * math.log10(full / 20e-6) - 10 * math.log10(0.010703 / 2) <= 109.2
 
 
 @pytest.mark.parametrize(("litres", "resonance", "q_total"), [(20, 93.35, 1.2773), (40, 67.81, 0.9278), (80, 50.40, 0.6897)])

@@ -9,8 +9,12 @@ import math
 import numpy as np
 import pytest
 
-from fxseq.acoustics import box_cutoff_hz, box_peak, box_response, level_db_spl, mounted_resonance_hz, pressure_pa, speaker_response
-from fxseq.sequence.model import Speaker
+from fxseq.acoustics import (
+    Mount, box_cutoff_hz, box_peak, box_response, driver_of, electrical_impedance, excursion_response, level_db_spl, level_report,
+    lost_in_free_air_db, mounted_resonance_hz, pressure_pa, speaker_findings, speaker_response,
+)
+from fxseq.sequence.finding import Weight
+from fxseq.sequence.parts import Amplifier, Speaker
 
 
 def speaker(**changes: float | None) -> Speaker:
@@ -76,6 +80,12 @@ def test_generic_speaker_is_that_of_its_data_sheet(
     assert mounted_resonance_hz(generic) == pytest.approx(resonance_hz)
     assert level_db is None or level_db_spl(generic, 0.1, 0.1) == pytest.approx(level_db, abs=0.01)
     assert highest_w is None or generic.rated_power_w < highest_w
+    # All that print a level allow 3 dB either way.
+    assert level_db is None or generic.sensitivity_spread_db == 3.0
+
+
+def test_generic_speaker_of_57_mm_has_the_coil_of_its_data_sheet() -> None:
+    assert abs(electrical_impedance(np.array([1e-3]), driver_of(Speaker(part="57 mm, 8 ohm")), Mount())[0]) == pytest.approx(7.4, abs=0.001)
 
 
 def test_speaker_of_12_by_8_mm_in_half_a_millilitre() -> None:
@@ -95,6 +105,22 @@ def test_the_same_speaker_by_its_sensitivity_in_free_air() -> None:
     assert mounted_resonance_hz(as_printed) == pytest.approx(509, abs=1)
     assert mounted_resonance_hz(free_air) == pytest.approx(800, rel=0.2)
     assert level_db_spl(free_air, 0.1, 0.1) == pytest.approx(85, abs=4)
+
+
+def test_sensitivities_of_small_speakers_are_means_at_four_frequencies() -> None:
+    # Most data sheets seen: the mean of the levels at 0.8, 1.0, 1.2 and 1.5 kHz. What free air takes is that of two opposite sources, at these.
+    part = speaker(diameter_mm=9.0, resonance_hz=None, free_resonance_hz=500.0, sensitivity_baffle=False)
+    way_m = 4 / 3 * 0.009
+    by_frequency = [20 * math.log10(math.sin(math.pi * frequency_hz * way_m / 343)) for frequency_hz in (800, 1000, 1200, 1500)]
+    assert lost_in_free_air_db(part) == pytest.approx(-np.mean(by_frequency), abs=1e-6)
+
+
+@pytest.mark.parametrize(("distance_m", "weights"), [(0.049, [Weight.NOTE]), (0.05, [])])
+def test_level_closer_than_5_cm_is_told_to_be_a_guess(distance_m: float, weights: list[Weight]) -> None:
+    # Common practice, no source: closer than about a cone's diameter pressure no longer goes with 1/r.
+    quiet = np.full(1000, 10, dtype=np.int16)
+    report = level_report(quiet, 8000, Amplifier(gain_db=0.0, full_scale_input_v=1.0), speaker(), {"ear": distance_m}, 5.0)
+    assert [finding.weight for finding in speaker_findings(report, speaker())] == weights
 
 
 def test_tenth_of_a_watt_at_a_tenth_of_a_metre_is_10_db_above_one_watt_at_one_metre() -> None:
@@ -134,6 +160,31 @@ def test_closed_box_peak_by_q(q_total: float, peak_db: float, peak_ratio: float)
 @pytest.mark.parametrize("q_total", [0.5, 0.5774, 0.7071])
 def test_closed_box_has_no_peak_up_to_a_q_of_0_7071(q_total: float) -> None:
     assert box_peak(500.0, q_total) is None
+
+
+@pytest.mark.parametrize(
+    ("q_total", "resonance_gain_db", "peak_db", "peak_ratio", "cutoff_ratio", "furthest_ratio"),
+    [(0.5, -6.021, None, None, 1.5538, 0), (0.5774, -4.771, None, None, 1.2720, 0), (0.7071, -3.010, None, None, 1.0, 0),
+     (0.8, -1.938, 0.213, 2.1381, 0.8972, 0.4677), (1.0, 0.0, 1.249, 1.4142, 0.7862, 0.7071), (1.2, 1.584, 2.412, 1.2377, 0.7358, 0.8079),
+     (1.5, 3.522, 4.033, 1.1339, 0.6993, 0.8819)],
+)
+def test_described_speaker_has_the_response_and_the_cone_movement_of_its_q(
+    q_total: float, resonance_gain_db: float, peak_db: float | None, peak_ratio: float | None, cutoff_ratio: float, furthest_ratio: float,
+) -> None:
+    # The same table, read off the curves of pressure and cone movement that a file's speaker gets.
+    part, ratios = speaker(resonance_hz=500.0, q_total=q_total), np.linspace(0.001, 4, 40_000)
+    pressure = np.abs(speaker_response(part, 1.0)(500.0 * np.append(ratios, 1e4)))
+    gain_db, way = 20 * np.log10(pressure[:-1] / pressure[-1]), np.abs(excursion_response(part)(500.0 * ratios))
+    assert np.interp(1.0, ratios, gain_db) == pytest.approx(resonance_gain_db, abs=0.001)
+    assert ratios[np.argmax(gain_db > -3.0103)] == pytest.approx(cutoff_ratio, abs=0.001)
+    assert ratios[way.argmax()] == pytest.approx(furthest_ratio, abs=0.001 if furthest_ratio else 0.015)
+    if peak_db is None:
+        assert gain_db.max() < 0
+    else:
+        assert gain_db.max() == pytest.approx(peak_db, abs=0.001)
+        assert ratios[gain_db.argmax()] == pytest.approx(peak_ratio, abs=0.001)
+        # Small: the cone moves as much further than at rest as the pressure is above its flat range.
+        assert 20 * np.log10(way.max() / way[0]) == pytest.approx(peak_db, abs=0.001)
 
 
 def _driver_in_40_litres() -> Speaker:
