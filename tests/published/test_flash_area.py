@@ -1,10 +1,13 @@
 """Area and length of flashing. WCAG 2.2 (read): 0.006 sr, a quarter of a 10 degree field. Long sequences: BT.1702-3 (secondary text)."""
 import math
+import re
 
 import numpy as np
 import pytest
 
-from fxseq.hazards import cone_sr, is_small, led_area_m2, longest_sequence, small_area_m2, solid_angle_sr
+from fxseq.hazards import (
+    Channels, cone_sr, flash_findings, flash_report, is_small, led_area_m2, longest_sequence, small_area_m2, solid_angle_sr,
+)
 from fxseq.sequence.model import Group
 
 
@@ -20,6 +23,20 @@ def test_small_area_by_distance(distance_m: float, square_cm: float, disc_mm: fl
     assert area * 1e4 == pytest.approx(square_cm, abs=0.05)
     assert disc_mm is None or 2000 * math.sqrt(area / math.pi) == pytest.approx(disc_mm, abs=0.6)
     assert solid_angle_sr(area, distance_m) == pytest.approx(0.006)
+
+
+@pytest.mark.parametrize(("disc_mm", "distance_m"), [(26, 0.3), (44, 0.5), (87, 1.0)])
+def test_finding_says_how_much_of_the_small_area_the_leds_fill(disc_mm: float, distance_m: float) -> None:
+    # Discs of 0.006 sr, computed and rounded to a millimetre: 100 % but for that.
+    lamp = Group(first_channel=0, leds=4, size_mm=disc_mm / 2, colour="white", forward_voltage_v=3.0, current_ma=20.0)
+    times_s, lit = np.arange(40) / 16, (np.arange(40) % 2).astype(float)
+    track = (np.arange(40), np.round(4095 * lit).astype(np.uint16))
+    report = flash_report(times_s, {"lamp": lit}, {"lamp": lamp}, Channels({"lamp": [track]}, 4095, 0, 16.0))
+    found = flash_findings(report, distance_m)
+    assert {finding.check for finding in found} == {"light.flash"}
+    for finding in found:
+        filled = re.search(r"less than 0.006 sr would be exempt on a screen; the LEDs fill (\d+) % of that", finding.limit)
+        assert filled and int(filled[1]) == pytest.approx(100, abs=3)
 
 
 def test_ring_of_24_leds_is_small_from_half_a_metre_but_not_from_a_hand() -> None:

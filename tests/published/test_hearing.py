@@ -4,9 +4,12 @@ NIOSH: equation and table seen in two copies; 99 dB(A) is left out, where the ta
 OSHA table G-16 (29 CFR 1910.95): seen in two copies, rounded, hence 1.1 %. Directive 2003/10/EC, Article 3: text seen on three pages.
 """
 import math
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from fxseq.acoustics import peak_level_db
 from fxseq.hazards import (
     EU_LIMIT_PEAK_PA, EU_LOWER_PEAK_PA, EU_UPPER_PEAK_PA, Exposure, daily_exposure_level_dba, hearing_findings, level_at_db, niosh_dose_percent,
     niosh_mean_level_dba, niosh_time_min, osha_mean_level_dba, osha_time_h, peak_level_of_pa, toy_findings,
@@ -27,6 +30,20 @@ def test_osha_times(level: int) -> None:
     assert osha_time_h(level) == pytest.approx(OSHA_H[level], rel=0.011)
 
 
+@pytest.mark.parametrize(("level", "hours"), [(92, 6.063), (97, 3.031), (102, 1.516)])
+def test_osha_times_by_their_equation(level: int, hours: float) -> None:
+    # Where the table is rounded, the equation gives these, computed. A third copy prints it as log T = 6.322 - 0.0602 L, for hours.
+    assert osha_time_h(level) == pytest.approx(hours, abs=0.0005)
+    assert math.log10(osha_time_h(level)) == pytest.approx(6.322 - 0.0602 * level, abs=0.001)
+
+
+@pytest.mark.parametrize(("hours", "dose", "daily"), [(4.0, 50.0, 81.99), (8.0, 100.0, 85.0), (16.0, 200.0, 88.01)])
+def test_dose_and_daily_level_of_a_place_go_together(hours: float, dose: float, daily: float) -> None:
+    # NIOSH: a day's level is 10 lg(D / 100) + 85, equation seen in one copy. Both are worked out from level and hours.
+    place = exposure(85.0, hours=hours)
+    assert (place.dose_percent, place.daily_dba) == (pytest.approx(dose), pytest.approx(daily, abs=0.005))
+
+
 @pytest.mark.parametrize(("dose", "niosh", "osha"), [(50, 81.99, 85.0), (100, 85.0, 90.0), (200, 88.01, 95.0)])
 def test_mean_level_of_a_dose(dose: float, niosh: float, osha: float) -> None:
     assert niosh_mean_level_dba(dose) == pytest.approx(niosh, abs=0.01)
@@ -36,12 +53,22 @@ def test_mean_level_of_a_dose(dose: float, niosh: float, osha: float) -> None:
 def test_dose_of_200_shots_of_two_seconds_at_100_dba() -> None:
     # Computed from the rule: 400 s of 900 s.
     assert niosh_dose_percent([(100.0, 2 / 60)] * 200) == pytest.approx(44.44, abs=0.01)
+    assert exposure(100.0, hours=200 * 2 / 3600).dose_percent == pytest.approx(44.44, abs=0.01)
 
 
 @pytest.mark.parametrize(("pascal", "level"), [(EU_LIMIT_PEAK_PA, 140.0), (EU_UPPER_PEAK_PA, 136.9), (EU_LOWER_PEAK_PA, 134.96)])
 def test_peaks_of_the_directive_as_levels(pascal: float, level: float) -> None:
     # 140, 137 and 135 dB(C) as commonly quoted.
     assert peak_level_of_pa(pascal) == pytest.approx(level, abs=0.01)
+
+
+@pytest.mark.parametrize(("pascal", "level", "weights"), [(112.0, 134.96, []), (140.0, 136.90, [Weight.WARNING]), (200.0, 140.0, [Weight.WARNING])])
+def test_peaks_of_the_directive_as_a_prop_makes_them(pascal: float, level: float, weights: list[Weight]) -> None:
+    # 112, 140 and 200 Pa: below the lower action value, above it, and at the most there may be.
+    peak_dbc = peak_level_db(np.array([0.0, pascal, 0.0]))
+    assert peak_dbc == pytest.approx(level, abs=0.005)
+    found = hearing_findings(replace(exposure(60.0, peak=peak_dbc), uncertainty_db=0.0))
+    assert [finding.weight for finding in found] == weights
 
 
 @pytest.mark.parametrize(("distance_m", "level"), [(0.25, 91.02), (1.0, 78.98)])
