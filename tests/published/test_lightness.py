@@ -54,6 +54,13 @@ def test_codes_below_a_lightness_of_8(bits: int, highest: int):
     assert np.unique(duty).tolist() == list(range(highest + 1))
 
 
+@pytest.mark.parametrize(("bits", "lowest_db"), [(8, -48.1), (10, -60.2), (12, -72.2)])
+def test_lowest_step_of_dimming(bits: int, lowest_db: float):
+    """1 / (2^n - 1), computed: at 8 bits light begins 48 dB below full, so that 10 to 12 bits are wanted for slow fades."""
+    duty = duty_from_level(np.arange(FULL_LEVEL + 1), bits).astype(np.float64)
+    assert 20 * np.log10(duty[duty > 0].min() / duty.max()) == pytest.approx(lowest_db, abs=0.05)
+
+
 @pytest.mark.parametrize(("bits", "steps"), [(8, 0.52), (10, 0.56), (12, 0.72), (14, 1.4), (16, 4.2)])
 def test_duty_stays_close_to_the_curve_at_every_level(bits: int, steps: float):
     """Half a step is rounding; the rest is what 32-bit integers cost. At 12 bits, 0.72 steps are 0.02 % of full light."""
