@@ -8,7 +8,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fxseq.hazards import chromaticity_uv, count_general_flashes, count_red_flashes, flash_rate_limit_hz, small_area_m2
+from fxseq.hazards import (
+    Channels, FlashReport, chromaticity_uv, count_general_flashes, count_red_flashes, flash_findings, flash_rate_limit_hz, flash_report,
+    small_area_m2,
+)
+from fxseq.sequence.model import Colour, Group
 
 RED, ORANGE = (1.0, 0.0, 0.0), (1.0, 0.25, 0.0)
 
@@ -142,6 +146,46 @@ def test_changes_of_less_than_a_tenth_do_not_count(step: float, passes: bool) ->
 @pytest.mark.parametrize(("dark", "passes"), [(0.80, True), (0.79, False)])
 def test_changes_above_a_darker_state_of_0_80_do_not_count(dark: float, passes: bool) -> None:
     assert count_general_flashes(*square_wave(8.0, dark=dark)).passes is passes
+
+
+def report_of(*lights: tuple[Colour, NDArray[np.float64]], rate_hz: float) -> FlashReport:
+    """Of a prop with a group of each colour, its share of full light so many times a second; all groups are as bright."""
+    times_s = np.arange(lights[0][1].size) / rate_hz
+    groups = {f"{number} {colour}": Group(first_channel=number, leds=4, colour=colour, forward_voltage_v=2.0, current_ma=20.0)
+              for number, (colour, _) in enumerate(lights)}
+    duties = {name: np.round(4095 * light).astype(np.uint16) for name, (_, light) in zip(groups, lights, strict=True)}
+    channels = Channels({name: [(np.arange(times_s.size), duty)] for name, duty in duties.items()}, 4095, 0, rate_hz)
+    return flash_report(times_s, {name: duty / 4095 for name, duty in duties.items()}, groups, channels)
+
+
+@pytest.mark.parametrize(
+    ("rate_hz", "changes", "dark", "light", "flashes"),
+    [(3.0, 30, 0.0, 1.0, 3.0), (4.0, 40, 0.0, 1.0, 4.0), (15.0, 6, 0.0, 1.0, 3.0), (15.0, 7, 0.0, 1.0, 3.5), (8.0, 40, 0.3, 0.399, 0.0),
+     (8.0, 40, 0.3, 0.401, 8.0), (8.0, 40, 0.80, 1.0, 0.0), (8.0, 40, 0.79, 1.0, 8.0)])
+def test_report_of_a_prop_finds_what_the_criterion_fails(rate_hz: float, changes: int, dark: float, light: float, flashes: float) -> None:
+    # The limits above, each from either side, with the steps of a 12-bit dimmer.
+    report = report_of(("white", np.where(np.arange(changes + 1) % 2, light, dark)), rate_hz=2 * rate_hz)
+    assert report.together.general.flashes_per_s == flashes
+    # As one light and by its group: two findings, or none.
+    found = [finding for finding in flash_findings(report, 1.0) if finding.check == "light.flash"]
+    assert len(found) == (2 if flashes > 3 else 0)
+    assert report.together.passes is (flashes <= 3)
+
+
+def test_report_counts_the_sum_of_lights_that_are_not_in_step() -> None:
+    # Each flashes twice a second, in turn: four flashes of the whole.
+    left, right = (np.array([step % 8 == first for step in range(80)], dtype=float) for first in (1, 5))
+    report = report_of(("white", left), ("white", right), rate_hz=16.0)
+    assert [flashes.general.flashes_per_s for flashes in report.alone.values()] == [2.0, 2.0]
+    assert report.together.general.flashes_per_s == 4.0
+
+
+@pytest.mark.parametrize(("colour", "changes", "flashes"), [("red", 6, 3.0), ("red", 7, 3.5), ("amber", 7, 0.0), ("white", 7, 0.0)])
+def test_report_counts_red_flashes_of_saturated_red_alone(colour: Colour, changes: int, flashes: float) -> None:
+    # Black has no colour of its own: that of white is taken, 0.2587 from red.
+    report = report_of((colour, (np.arange(changes + 1) % 2).astype(float)), rate_hz=30.0)
+    assert report.together.red.flashes_per_s == flashes
+    assert [finding.check for finding in flash_findings(report, 1.0) if finding.check == "light.red_flash"] == ["light.red_flash"] * (2 * (flashes > 3))
 
 
 @pytest.mark.parametrize(
