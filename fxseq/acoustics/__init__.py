@@ -32,7 +32,7 @@ from fxseq.acoustics.speaker import (
 from fxseq.acoustics.true_peak import true_peak, true_peak_db
 from fxseq.acoustics.uncertainty import Uncertainty, change_of_level_db, distance_uncertainty_db, sampled_power
 from fxseq.acoustics.weighting import (
-    FAST_S, SLOW_S, equivalent_level_db, exposure_level_db, level_over_time_db, maximum_level_db, peak_level_db, weighted_pa, weighting_db,
+    FAST_S, SLOW_S, equivalent_level_db, exposure_level_db, level_over_time_db, maximum_levels_db, peak_level_db, weighted_pa, weighting_db,
     weighting_response,
 )
 
@@ -44,7 +44,7 @@ __all__ = [
     "excursion_per_volt", "excursion_response", "exposure_level_db", "flat_pa_per_v", "front_load", "full_scale_v", "gated_loudness",
     "heard_response", "hold_gain_db", "hold_image_db", "hole_impedance", "inside_model", "k_weighting_response", "k_weighting_sections",
     "level_at_1_w_1_m_db", "level_db_spl", "level_from_square_db", "level_over_time_db", "level_report", "level_uncertainty", "levels_at",
-    "lost_in_free_air_db", "loudness", "loudness_range", "maximum_level_db", "mount_of", "mounted_resonance_hz", "output_voltage_v", "part_findings",
+    "lost_in_free_air_db", "loudness", "loudness_range", "maximum_levels_db", "mount_of", "mounted_resonance_hz", "output_voltage_v", "part_findings",
     "peak_level_db", "power_db", "pressure_from_excursion_pa", "pressure_pa", "pressure_per_volt", "quantisation_ratio_db", "quantised",
     "reference_efficiency", "sampled_power", "sensitivity_uncertainty_db", "settled_after_s", "short_circuit_db", "sine_power_w", "speaker_findings",
     "speaker_power_w", "speaker_response", "stated_quantities", "stiffening", "supply_current_a", "suspects", "swing_v", "true_peak", "true_peak_db",

@@ -14,8 +14,9 @@ from fxseq.acoustics.driver import Space
 from fxseq.acoustics.loudness import loudness
 from fxseq.acoustics.response import apply_responses
 from fxseq.acoustics.speaker import excursion_response, inside_model, sensitivity_uncertainty_db, settled_after_s, speaker_power_w
+from fxseq.acoustics.true_peak import true_peak_db
 from fxseq.acoustics.uncertainty import LEAK_Q, Uncertainty, change_of_level_db, distance_uncertainty_db, sampled_power
-from fxseq.acoustics.weighting import FAST_S, WEIGHTING_SETTLING_S, equivalent_level_db, maximum_level_db, peak_level_db
+from fxseq.acoustics.weighting import FAST_S, SLOW_S, WEIGHTING_SETTLING_S, equivalent_level_db, maximum_levels_db, peak_level_db
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.parts import Amplifier, Speaker
 from fxseq.sequence.quantities import amount, number
@@ -63,18 +64,19 @@ EXPLAINED = explained(
 class Level:
     """Levels at one place, without a room, on axis; -inf for silence. [dB re 20 uPa]
 
-    inside_model: False closer than 5 cm, where the figures are a guess.
+    laeq_db over the whole, lafmax_db and lasmax_db the loudest by a meter set to F and to S, lcpeak_db the highest peak. inside_model: False closer than 5 cm, where the figures are a guess.
     """
 
     distance_m: float
     laeq_db: float
     lafmax_db: float
+    lasmax_db: float
     lcpeak_db: float
     inside_model: bool
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`; silence is None."""
-        return {**asdict(self), **{key: known(getattr(self, key)) for key in ("laeq_db", "lafmax_db", "lcpeak_db")}}
+        return {**asdict(self), **{key: known(getattr(self, key)) for key in ("laeq_db", "lafmax_db", "lasmax_db", "lcpeak_db")}}
 
 
 @dataclass(frozen=True)
@@ -83,8 +85,9 @@ class LevelReport:
 
     at: levels by the name of the place, such as `hand`.
     uncertainty: what every level may be off by, either way, by its causes.
-    momentary_max_lufs: largest loudness over 0.4 s of the board's signal, as one channel, full scale 1; a shorter sound counts as followed
-    by silence. integrated_lufs: gated, -inf for less than 0.4 s.
+    momentary_max_lufs, short_term_max_lufs: largest loudness over 0.4 s and over 3 s of the board's signal, as one channel, full scale 1; a
+    shorter sound counts as followed by silence over 0.4 s, and has no short-term loudness. integrated_lufs: gated, -inf for less than 0.4 s.
+    true_peak_dbtp: of the same signal, between its samples as well.
     clipped_share: share of samples at which the amplifier clips, 0..1.
     speaker_mean_power_w over all of it, speaker_highest_power_w over the hottest second, speaker_peak_power_w at the highest sample.
     excursion_peak_mm: the furthest way of the cone from rest, as uncertain as a level.
@@ -93,7 +96,9 @@ class LevelReport:
     at: dict[str, Level]
     uncertainty: Uncertainty
     momentary_max_lufs: float
+    short_term_max_lufs: float
     integrated_lufs: float
+    true_peak_dbtp: float
     clipped_share: float
     speaker_mean_power_w: float
     speaker_highest_power_w: float
@@ -112,8 +117,7 @@ class LevelReport:
             "at": {name: level.as_dict() for name, level in self.at.items()},
             "uncertainty": self.uncertainty.as_dict(),
             "uncertainty_db": self.uncertainty_db,
-            "momentary_max_lufs": known(self.momentary_max_lufs),
-            "integrated_lufs": known(self.integrated_lufs),
+            **{key: known(getattr(self, key)) for key in ("momentary_max_lufs", "short_term_max_lufs", "integrated_lufs", "true_peak_dbtp")},
         }
 
 
@@ -133,12 +137,12 @@ def _heard_and_moved(
     responses = [a_heard, c_heard, excursion_response(speaker)]
     a_weighted, c_weighted, way_m = apply_responses(volts, rate_hz, responses, settling_s)
     laeq_db = equivalent_level_db(a_weighted)
-    lafmax_db = maximum_level_db(a_weighted, rate_hz, FAST_S)
+    lafmax_db, lasmax_db = maximum_levels_db(a_weighted, rate_hz, (FAST_S, SLOW_S))
     lcpeak_db = peak_level_db(c_weighted)
 
     def moved_to(distance_m: float) -> Level:
         change = -float(power_db((distance_m / _REFERENCE_DISTANCE_M) ** 2))
-        return Level(distance_m, laeq_db + change, lafmax_db + change, lcpeak_db + change, inside_model(distance_m))
+        return Level(distance_m, laeq_db + change, lafmax_db + change, lasmax_db + change, lcpeak_db + change, inside_model(distance_m))
 
     return {name: moved_to(distance_m) for name, distance_m in distances_m.items()}, float(np.abs(way_m).max(initial=0.0))
 
@@ -162,7 +166,8 @@ def level_report(
     sample, shape (n,). [V]
     """
     volts, clipped_share = output_voltage_v(samples, amplifier, supply_v, speaker.impedance_ohm, sound_bits)
-    heard = loudness(samples * np.float32(1 / FULL_SCALE_SAMPLE), rate_hz)
+    signal = samples * np.float32(1 / FULL_SCALE_SAMPLE)
+    heard = loudness(signal, rate_hz)
     second_w = speaker_power_w(volts, speaker, math.ceil(rate_hz * _HEATING_S))
     peak_v = float(np.abs(volts).max(initial=0.0))
     at, way_m = _heard_and_moved(volts, rate_hz, speaker, distances_m, space)
@@ -170,7 +175,9 @@ def level_report(
         at=at,
         uncertainty=level_uncertainty(volts, rate_hz, speaker),
         momentary_max_lufs=heard.padded_momentary_max,
+        short_term_max_lufs=float(heard.short_term.max(initial=-math.inf)),
         integrated_lufs=heard.integrated,
+        true_peak_dbtp=true_peak_db(signal),
         clipped_share=clipped_share,
         speaker_mean_power_w=mean_square(volts) / speaker.impedance_ohm,
         speaker_highest_power_w=float(second_w.max(initial=0.0)),

@@ -4,6 +4,7 @@ Source: IEC 61672-1:2013 as copied in public code and notes (equations of Annex 
 read. Levels of silence are -inf.
 """
 import math
+from collections.abc import Iterable
 from typing import Literal
 
 import numpy as np
@@ -11,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from fxseq.acoustics.decibels import block_means, level_from_square_db, mean_square
 from fxseq.acoustics.response import apply_responses, settling_time_s
-from fxseq.acoustics.true_peak import peak_between_samples
+from fxseq.acoustics.true_peak import true_peak
 
 Curve = Literal["A", "C"]
 
@@ -73,7 +74,7 @@ def exposure_level_db(weighted: NDArray[np.floating], rate_hz: float) -> float:
 
 def peak_level_db(weighted: NDArray[np.floating]) -> float:
     """Level of the largest magnitude, between the samples as well (LCpeak of a C-weighted signal). [dB re 20 uPa]"""
-    return float(level_from_square_db(peak_between_samples(weighted) ** 2))
+    return float(level_from_square_db(true_peak(weighted) ** 2))
 
 
 def _exponential_average(values: NDArray[np.float64], step: float) -> NDArray[np.float64]:
@@ -93,23 +94,23 @@ def _exponential_average(values: NDArray[np.float64], step: float) -> NDArray[np
     return averages.reshape(-1)[:values.size]
 
 
-def time_weighted_squares(weighted: NDArray[np.floating], rate_hz: float, time_constant_s: float) -> tuple[NDArray[np.float64], float]:
-    """Exponential average of the squared signal, from rest: (squares [Pa^2], shape (m,); time from one to the next [s]).
-
-    weighted: shape (n,). Averages over 0.5 ms go into the one-pole filter, and so value k holds at the end of block k.
-    """
+def _squares(weighted: NDArray[np.floating], rate_hz: float) -> tuple[NDArray[np.float64], float]:
+    """Mean squares over 0.5 ms each, shape (m,) [Pa^2], and the time from one to the next [s]."""
     block = max(round(rate_hz * _BLOCK_S), 1)
-    interval_s = block / rate_hz
-    return _exponential_average(block_means(np.square(weighted), block), interval_s / time_constant_s), interval_s
+    return block_means(np.square(weighted), block), block / rate_hz
 
 
 def level_over_time_db(weighted: NDArray[np.floating], rate_hz: float, time_constant_s: float) -> tuple[NDArray[np.float64], float]:
-    """Time-weighted level, for example LAF(t): (levels [dB re 20 uPa], shape (m,); time from one to the next [s])."""
-    squares, interval_s = time_weighted_squares(weighted, rate_hz, time_constant_s)
-    return level_from_square_db(squares), interval_s
+    """Time-weighted level, for example LAF(t): (levels [dB re 20 uPa], shape (m,); time from one to the next [s]).
+
+    weighted: shape (n,). Exponential average of its square, from rest; value k holds at the end of block k of 0.5 ms.
+    """
+    squares, interval_s = _squares(weighted, rate_hz)
+    return level_from_square_db(_exponential_average(squares, interval_s / time_constant_s)), interval_s
 
 
-def maximum_level_db(weighted: NDArray[np.floating], rate_hz: float, time_constant_s: float) -> float:
-    """Largest time-weighted level (LAFmax of an A-weighted signal with FAST_S). [dB re 20 uPa]"""
-    squares, _ = time_weighted_squares(weighted, rate_hz, time_constant_s)
-    return float(level_from_square_db(squares.max(initial=0.0)))
+def maximum_levels_db(weighted: NDArray[np.floating], rate_hz: float, time_constants_s: Iterable[float]) -> list[float]:
+    """Largest time-weighted level for each of the time constants (LAFmax of an A-weighted signal with FAST_S). [dB re 20 uPa]"""
+    squares, interval_s = _squares(weighted, rate_hz)
+    averages = (_exponential_average(squares, interval_s / time_constant_s) for time_constant_s in time_constants_s)
+    return [float(level_from_square_db(average.max(initial=0.0))) for average in averages]

@@ -126,16 +126,28 @@ def _levels(values: dict[str, Any]) -> list[tuple[str, str]]:
     levels = values["levels"]
     if levels is None:
         return [("level", "not known: amplifier, speaker or supply is not described")]
-    return [
+    places = [
         ("level" if index == 0 else "", f"{_place(place)} at {place['distance_m']:g} m ({name}), ±{levels['uncertainty_db']:.0f} dB")
         for index, (name, place) in enumerate(levels["at"].items())
     ]
+    return [*places, ("loudness", _loudness(levels))]
 
 
 def _place(place: dict[str, Any]) -> str:
     if place["lafmax_db"] is None:
         return "silence"
-    return f"LAFmax {fixed(place['lafmax_db'])} dB(A), LAeq {fixed(place['laeq_db'])} dB(A)"
+    loudest = ", ".join(f"{name} {fixed(place[key])}" for name, key in (("LAFmax", "lafmax_db"), ("LASmax", "lasmax_db"), ("LAeq", "laeq_db")))
+    return f"{loudest} dB(A), LCpeak {fixed(place['lcpeak_db'])} dB(C)"
+
+
+def _loudness(levels: dict[str, Any]) -> str:
+    """Of the board's signal, whatever speaker plays it."""
+    if levels["true_peak_dbtp"] is None:
+        return "silence"
+    keys = (("momentary", "momentary_max_lufs"), ("short-term", "short_term_max_lufs"))
+    most = ", ".join(f"{fixed(levels[key], 1)} LUFS {span}" for span, key in keys if levels[key] is not None)
+    whole = [] if levels["integrated_lufs"] is None else [f"{fixed(levels['integrated_lufs'], 1)} LUFS integrated"]
+    return "; ".join([*whole, f"at most {most}", f"true peak {fixed(levels['true_peak_dbtp'], 1)} dBTP, of the board's signal"])
 
 
 def _clipping(values: dict[str, Any], performance: "Performance") -> str:

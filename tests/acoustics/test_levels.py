@@ -28,6 +28,7 @@ def test_level_of_a_sine_follows_from_the_parts(amplifier: Amplifier, speaker: S
     # Onset and end of ten seconds of sound move the mean by less than this.
     assert hand.laeq_db == pytest.approx(expected, abs=0.01)
     assert hand.lafmax_db == pytest.approx(expected, abs=0.05)
+    assert hand.lasmax_db == pytest.approx(expected, abs=0.05)
     assert hand.laeq_db - report.at["audience"].laeq_db == pytest.approx(20 * math.log10(8), abs=1e-6)
     assert report.speaker_mean_power_w == pytest.approx(0.2476, abs=0.0002)
     assert report.speaker_highest_power_w == pytest.approx(0.2476, abs=0.0002)
@@ -42,6 +43,16 @@ def test_loudness_is_that_of_the_board_signal_as_one_channel(amplifier: Amplifie
     report = level_report(sine(997, 0.5, 3, RATE_HZ), RATE_HZ, amplifier, speaker, PLACES, 1.0)
     assert report.momentary_max_lufs == pytest.approx(-3.01 - 6.02, abs=0.01)
     assert report.integrated_lufs == pytest.approx(-3.01 - 6.02, abs=0.01)
+    assert report.short_term_max_lufs == pytest.approx(-3.01 - 6.02, abs=0.01)
+    assert report.true_peak_dbtp == pytest.approx(-6.02, abs=0.01)
+
+
+def test_a_sound_of_less_than_three_seconds_has_no_short_term_loudness(amplifier: Amplifier, speaker: Speaker, sine: Sine) -> None:
+    report = level_report(sine(997, 0.5, 2, RATE_HZ), RATE_HZ, amplifier, speaker, PLACES, 1.0)
+    assert (report.short_term_max_lufs, report.as_dict()["short_term_max_lufs"]) == (-math.inf, None)
+    # One second of time constant, two of sound: 1 - e^-2 of the whole.
+    at = report.at["hand"]
+    assert at.lasmax_db - at.laeq_db == pytest.approx(10 * math.log10(1 - math.exp(-2)), abs=0.02)
 
 
 @settings(max_examples=20)
@@ -64,8 +75,8 @@ def test_silence_is_none_in_a_report(samples: int, amplifier: Amplifier, speaker
     assert report.at["hand"].laeq_db == -math.inf
     assert report.speaker_peak_power_w == 0.0
     plain = json.loads(json.dumps(report.as_dict(), allow_nan=False))
-    assert plain["momentary_max_lufs"] is None
-    assert plain["at"]["hand"] == {"distance_m": 0.5, "laeq_db": None, "lafmax_db": None, "lcpeak_db": None, "inside_model": True}
+    assert all(plain[key] is None for key in ("momentary_max_lufs", "short_term_max_lufs", "integrated_lufs", "true_peak_dbtp"))
+    assert plain["at"]["hand"] == {"distance_m": 0.5, "laeq_db": None, "lafmax_db": None, "lasmax_db": None, "lcpeak_db": None, "inside_model": True}
 
 
 def test_report_keeps_every_figure_as_plain_values(amplifier: Amplifier, speaker: Speaker, sine: Sine) -> None:

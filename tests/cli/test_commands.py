@@ -138,7 +138,7 @@ def test_preview_prints_a_summary_and_writes_sound_figure_and_animation(fxseq, s
     assert (said.status, said.err) == (0, "")
     lines = dict(re.findall(r"^  (\w+(?: \w+)?)  +(.+)$", said.out, re.MULTILINE))
     assert said.out.startswith("Starter, 3.1 s: tap lever @1\n")
-    assert list(lines) == ["shots", "clips", "voices", "delay", "level", "clipping", "current", "run time", "flashes", "table", "files"]
+    assert list(lines) == ["shots", "clips", "voices", "delay", "level", "loudness", "clipping", "current", "run time", "flashes", "table", "files"]
     assert (lines["shots"], lines["flashes"]) == ("1 of one", "at most 1 in a second")
     assert lines["files"] == "board.wav, figure.png, lights.gif, heard.wav in starter_preview"
     folder = Path("starter_preview")
@@ -183,7 +183,8 @@ def test_preview_of_a_prop_without_sound_or_without_light_works(fxseq, lamp: Pat
 def test_preview_of_silence_gives_no_level(fxseq, starter: Path) -> None:
     values = only_json(fxseq("preview", str(starter), "--json", "--presses", "end @2"))
     assert values["levels"]["at"]["hand"]["laeq_db"] is None
-    assert "  level     silence at 0.5 m (hand), ±4 dB\n" in fxseq("preview", str(starter), "--presses", "end @2").out
+    said = fxseq("preview", str(starter), "--presses", "end @2").out
+    assert "  level     silence at 0.5 m (hand), ±4 dB\n" in said and "\n  loudness  silence\n" in said
 
 
 def test_preview_says_in_json_what_it_says_in_words(fxseq, starter: Path, here: Path) -> None:
@@ -194,7 +195,11 @@ def test_preview_says_in_json_what_it_says_in_words(fxseq, starter: Path, here: 
     assert values["supply"] == "cells"
     said = fxseq("preview", str(starter)).out
     assert f"{values['current']['mean_ma']:.0f} mA on average, {values['current']['peak_ma']:.0f} mA at the highest, from 'cells'" in said
-    assert f"LAFmax {values['levels']['at']['hand']['lafmax_db']:.0f} dB(A)" in said
+    levels, hand = values["levels"], values["levels"]["at"]["hand"]
+    assert f"LAFmax {hand['lafmax_db']:.0f}, LASmax {hand['lasmax_db']:.0f}, LAeq {hand['laeq_db']:.0f} dB(A), LCpeak {hand['lcpeak_db']:.0f} dB(C)" in said
+    assert hand["lafmax_db"] > hand["lasmax_db"] > hand["laeq_db"]
+    assert f"  loudness  {levels['integrated_lufs']:.1f} LUFS integrated; at most {levels['momentary_max_lufs']:.1f} LUFS momentary, " \
+        f"{levels['short_term_max_lufs']:.1f} LUFS short-term; true peak {levels['true_peak_dbtp']:.1f} dBTP, of the board's signal\n" in said
     assert values["clips"] == {"chirp": 8} and "8 sounds: 8 of chirp" in said
 
 

@@ -59,7 +59,7 @@ def chamber(driver: Driver, volume_m3: float | None, last: str = "0") -> str:
 
 
 def meter() -> str:
-    """From pressure at node p: la and lc weighted, fast the exponential average of the squares of la."""
+    """From pressure at node p: la and lc weighted, fast and slow exponential averages of the squares of la."""
     lines, node = [], "p"
     for index, (kind, corner) in enumerate([("high", F1), ("high", F1), ("low", F4), ("low", F4), ("high", F2), ("high", F3)]):
         ohm = 1e6 / (2 * math.pi * corner)
@@ -68,7 +68,7 @@ def meter() -> str:
         lines += [across, along, f"e{index}w w{index} 0 q{index} 0 1"]
         node = f"w{index}"
     lines += [f"ba la 0 v={10 ** (A_1000 / 20)}*v(w5)", f"bc lc 0 v={10 ** (C_1000 / 20)}*v(w3)", "bs sq 0 v=v(la)*v(la)", "rf sq fast 1k",
-              "cf fast 0 125u"]
+              "cf fast 0 125u", "rs sq slow 1k", "cs slow 0 1000u"]
     return "\n".join(lines)
 
 
@@ -89,17 +89,18 @@ CASES = {
 @pytest.mark.parametrize("case", CASES)
 @pytest.mark.parametrize("speaker", [FOUR_OHM, BY_RESONANCE], ids=["4 ohm in 5 ml", "by its resonance"])
 def test_levels_of_a_clipping_amplifier_and_its_speaker(case: str, speaker: Speaker, tmp_path: Path) -> None:
-    """Full scale through gain and a rail of 3 V less 0.2 V; LAeq, LAFmax and LCpeak half a metre away within 0.05 dB."""
+    """Full scale through gain and a rail of 3 V less 0.2 V; LAeq, LAFmax, LASmax and LCpeak half a metre away within 0.05 dB."""
     samples, wave, gain_db = CASES[case]
     driver, gain = driver_of(speaker), 10 ** (gain_db / 20)
     deck = f"{wave}\nbclip drv 0 v=max(-2.8,min(2.8,{gain}*v(in)))\n{cone(driver, chamber(driver, mount_of(speaker).chamber_m3))}\n" \
         f"bp p 0 v={RHO * driver.area_m2 / (2 * math.pi * 0.5) / driver.moving_mass_kg}*v(mass,spring)\n{meter()}\n.options reltol=1e-5 method=gear"
-    seen = values(simulate(tmp_path, deck, f"tran 10u {LENGTH_S} 0 5u uic\nmeas tran mean avg v(sq)\nmeas tran fast max v(fast)\n"
+    seen = values(simulate(tmp_path, deck, f"tran 10u {LENGTH_S} 0 5u uic\nmeas tran mean avg v(sq)\nmeas tran fast max v(fast)\nmeas tran slow max v(slow)\n"
                                            "meas tran top max v(lc)\nmeas tran bottom min v(lc)"))
     amplifier = Amplifier(gain_db=gain_db, full_scale_input_v=32768 / 32767, lost_voltage_v=0.2)
     ours = level_report(np.round(32767 * samples).astype(np.int16), RATE_HZ, amplifier, speaker, {"here": 0.5}, 3.0).at["here"]
     assert ours.laeq_db == pytest.approx(level_db(seen["mean"]), abs=0.05)
     assert ours.lafmax_db == pytest.approx(level_db(seen["fast"]), abs=0.05)
+    assert ours.lasmax_db == pytest.approx(level_db(seen["slow"]), abs=0.05)
     assert ours.lcpeak_db == pytest.approx(level_db(max(seen["top"], -seen["bottom"]) ** 2), abs=0.05)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fxseq.acoustics import (
-    FAST_S, SLOW_S, equivalent_level_db, exposure_level_db, level_from_square_db, level_over_time_db, maximum_level_db, weighted_pa, weighting_db,
+    FAST_S, SLOW_S, equivalent_level_db, exposure_level_db, level_from_square_db, level_over_time_db, maximum_levels_db, weighted_pa, weighting_db,
 )
 from fxseq.acoustics.weighting import F1_HZ, F2_HZ, F3_HZ, F4_HZ, Curve
 
@@ -74,7 +74,7 @@ def test_gain_at_1_khz_before_it_is_made_0_db_is_the_published_one() -> None:
 def _burst_against_steady_db(seconds: float, time_constant_s: float) -> float:
     steady = np.sin(2 * np.pi * 4000 * np.arange(6 * RATE_HZ) / RATE_HZ)
     burst = np.where(np.arange(steady.size) < seconds * RATE_HZ, steady, 0.0)
-    return maximum_level_db(burst, RATE_HZ, time_constant_s) - float(level_from_square_db(0.5))
+    return maximum_levels_db(burst, RATE_HZ, [time_constant_s])[0] - float(level_from_square_db(0.5))
 
 
 @pytest.mark.parametrize(
