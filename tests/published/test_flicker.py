@@ -25,6 +25,20 @@ def test_full_depth_pwm(frequency_hz: float, weights: list[Weight]) -> None:
     assert [finding.weight for finding in pwm_findings(frequency_hz)] == weights
 
 
+@pytest.mark.parametrize(("frequency_hz", "percent"), [(490, "39.2 %"), (976, "78.1 %"), (1250, "41.6 %")])
+def test_finding_says_the_depth_that_is_allowed(frequency_hz: float, percent: str) -> None:
+    # 39.2 % and 78.1 % for a low risk; above 1250 Hz 0.0333 % a hertz for no effect.
+    [finding] = pwm_findings(frequency_hz)
+    assert finding.limit.startswith(f"less than {percent} for ")
+
+
+def test_moving_light_is_told_of_the_rows_of_points_seen_up_to_1980_hz() -> None:
+    # Roberts and Wilkins, abstract read: on average, in a dark room.
+    [finding] = pwm_findings(1980)
+    assert "a moving light shows as a row of points up to 1980 Hz" in finding.remedy
+    assert finding.remedy.startswith("Dim with 3000 Hz or more")
+
+
 def test_shallow_flicker_is_judged_by_its_depth() -> None:
     assert pwm_findings(100, depth_percent=3.0) == ()
     assert [finding.weight for finding in pwm_findings(100, depth_percent=8.5)] == [Weight.WARNING]
