@@ -54,6 +54,12 @@ def test_directions_are_inverse_and_meet_at_eight():
     assert above - below == pytest.approx(0, abs=1e-12)
 
 
+def test_lightness_has_no_step_at_eight():
+    """216 / 24389 is where both branches are 8; the rounded 0.008856 and 903.3 would leave a step."""
+    below, above = lightness_from_luminance(216 / 24389 * np.array([1 - 1e-12, 1 + 1e-12]))
+    assert (below, above) == (pytest.approx(8, abs=1e-10), pytest.approx(8, abs=1e-10))
+
+
 # Codes of the same curve at 8 and 12 bits, rounded to the nearest.
 CODES = {8: {10: 3, 25: 11, 50: 47, 75: 123}, 12: {10: 46, 25: 181, 50: 754, 75: 1977}}
 
