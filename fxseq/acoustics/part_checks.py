@@ -1,4 +1,6 @@
 """What can be said of speaker and amplifier before anything is played."""
+import math
+
 from fxseq.acoustics.converter import quantisation_ratio_db
 from fxseq.acoustics.driver import air_load_kg
 from fxseq.acoustics.free_air import PATH_DIAMETERS, PATH_UNCERTAINTY_DB
@@ -6,13 +8,15 @@ from fxseq.acoustics.parameters import RELATIONS, Contradiction, completed, cont
 from fxseq.acoustics.speaker import driver_of, lost_in_free_air_db, mounted_resonance_hz, sized_quantities, stated_quantities
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.parts import Amplifier, Speaker
-from fxseq.sequence.quantities import amount, fixed, number, off_by
+from fxseq.sequence.quantities import amount, fixed, number, off_by, quantity
 from fxseq.sequence.sound_parts import sound_parts
 
 QUIET_DB = 60.0
 """Noise this far below full scale goes unheard behind effects. Common practice, no source. [dB]"""
 HEAVIEST_G_PER_CM2 = 1.1
 """Moving mass for each area of a cone: 0.02 to 0.1 on small domes, 0.6 and 1.1 on the two woofers whose data sheets print both. [g/cm^2]"""
+SAME_SIZE = 1.25
+"""Ratio of a stated size to that of the cone, either way: frames are wider than cones. Common practice, no source."""
 _RULE = "common practice, no source"
 
 EXPLAINED = explained(
@@ -23,7 +27,7 @@ EXPLAINED = explained(
     Explanation(
         "sound.parameters", "Do the numbers of the speaker's data sheet go together?",
         f"Many of these numbers follow from each other: {'; '.join(relation.text for relation in RELATIONS)}. A finding where one is off by more "
-        "than a tenth from what the others make of it, or a sensitivity by more than 3 dB.",
+        "than a tenth from what the others make of it, a sensitivity by more than 3 dB, or the size by more than a quarter.",
         f"small-signal model of Thiele and Small; limit: {_RULE}", "a handbook",
         "That one of the numbers is wrong is sure within what makers round. Which one it is cannot be told for sure.",
         formula="{relation}: {stated}, where the others make {expected}",
@@ -76,7 +80,7 @@ def part_findings(speaker: Speaker | None, amplifier: Amplifier | None, sound_bi
     """Contradictions in a data sheet, a chamber that is not described, generic parts, and a coarse converter."""
     found: list[Finding] = []
     if speaker is not None:
-        found += [*_contradictions(speaker), *_moving_mass(speaker), *_free_air(speaker), *_chamber(speaker)]
+        found += [*_contradictions(speaker), *_size(speaker), *_moving_mass(speaker), *_free_air(speaker), *_chamber(speaker)]
     for table, kind, part in (("speakers", "speaker", speaker), ("amplifiers", "amplifier", amplifier)):
         if part is not None and part.part is not None:
             found.append(EXPLAINED["sound.generic"].finding(
@@ -98,6 +102,19 @@ def _contradictions(speaker: Speaker) -> list[Finding]:
              "expected": _number(contradiction.name, contradiction.expected)})
         for contradiction in contradictions(stated)
     ]
+
+
+def _size(speaker: Speaker) -> list[Finding]:
+    """Whether the size goes with the cone that the other numbers make, which counts."""
+    cone_mm = 2000 * math.sqrt(sized_quantities(speaker)["area_m2"] / math.pi)
+    if speaker.cone_area_cm2 is not None or 1 / SAME_SIZE <= speaker.diameter_mm / cone_mm <= SAME_SIZE:
+        return []
+    relation = next(relation.text for relation in RELATIONS if "area_m2" in relation.powers)
+    stated = quantity(speaker.diameter_mm, "mm")
+    return [EXPLAINED["sound.parameters"].finding(
+        Weight.WARNING, "speaker", f"diameter_mm is {stated}, but the other numbers make a cone of {amount(cone_mm, 'mm')}, with which it is counted",
+        f"within {SAME_SIZE - 1:.0%}", "Check the data sheet: the size, equivalent_volume_ml, compliance_mm_per_n or moving_mass_g is wrong.",
+        {"relation": relation, "stated": stated, "expected": amount(cone_mm, "mm")})]
 
 
 def _number(name: str, value: float | None) -> str:

@@ -52,9 +52,12 @@ def stated_quantities(speaker: Speaker) -> dict[str, float]:
 
 
 def sized_quantities(speaker: Speaker) -> dict[str, float]:
-    """The same, with cone and coil from size and impedance where they are not stated."""
-    area_m2 = math.pi / 4 * (speaker.diameter_mm / 1000) ** 2
-    return {"area_m2": area_m2, "coil_ohm": COIL_SHARE * speaker.impedance_ohm, **stated_quantities(speaker)}
+    """The same, with cone and coil from size and impedance where they neither are stated nor follow from the other numbers."""
+    stated = stated_quantities(speaker)
+    usual = {"area_m2": math.pi / 4 * (speaker.diameter_mm / 1000) ** 2, "coil_ohm": COIL_SHARE * speaker.impedance_ohm}
+    # A sensitivity is printed with 3 dB either way, so that nothing follows from it which is known from elsewhere.
+    follows = completed({name: value for name, value in stated.items() if name != "flat_pa_per_v"})
+    return {**{name: follows.get(name, value) for name, value in usual.items()}, **stated}
 
 
 def lost_in_free_air_db(speaker: Speaker) -> float:

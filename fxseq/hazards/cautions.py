@@ -18,7 +18,7 @@ EXPLAINED = explained(
     Explanation(
         "hazard.lithium", "Are there lithium cells in the prop?",
         "A short circuit, a dent or the wrong charger can set a lithium cell on fire. A note for every supply of such cells, whatever its figures.",
-        _RULE, "common practice",
+        "common practice; pages of cell makers and shops on the handling of lithium cells, as read", "common practice",
         "A caution that always holds. It replaces neither the rules of carriers and venues nor the advice of licensed people."),
     Explanation(
         "hazard.adaptor", "Is the prop fed from the mains?",
@@ -41,13 +41,15 @@ def lithium_finding(subject: str) -> Finding:
     """For any lithium cell or pack."""
     return EXPLAINED["hazard.lithium"].finding(
         Weight.NOTE, subject, "lithium cells", "",
-        "Use cells with a protection circuit, a fuse at the pack, and the charger made for them; charge under supervision and out of the "
-        "prop where you can; never use a cell that is swollen, dented or has been wet. Rules for transport and venues differ: ask.")
+        "Use ready-made packs with a protection circuit, a fuse at the pack, and the charger made for them; charge under supervision, away from what "
+        "burns, between 0 and 45 degrees Celsius, and out of the prop where you can. Do not mix old and new cells or makes, nor charge a cell that has "
+        "rested below 2.5 V. Never use one that is swollen, dented or has been wet; swelling, heat, hissing or a smell mean stop, and away from it. "
+        "Rules for transport and venues differ: ask.")
 
 
 def adaptor_finding(subject: str) -> Finding:
     """For any supply from the mains."""
     return EXPLAINED["hazard.adaptor"].finding(
         Weight.NOTE, subject, "mains adaptor", "",
-        "Use a ready-made adaptor with the safety marks of your country and safety extra-low voltage at its plug; nothing at mains voltage "
-        "belongs into a prop. Work on the mains is for licensed people.")
+        "Use a ready-made, regulated adaptor with the safety marks of your country and safety extra-low voltage at its plug; check the polarity "
+        "printed on it; nothing at mains voltage belongs into a prop. Work on the mains is for licensed people.")

@@ -10,13 +10,16 @@ from fxseq.power.rail import Load
 from fxseq.power.regulators import Regulation, before, fed, needed_v
 from fxseq.power.resistors import standard_ohm
 from fxseq.power.steps import Steps
-from fxseq.power.switches import set_resistor_ohm
+from fxseq.power.switches import FORCED_BETA, PIN_MA, set_resistor_ohm
 from fxseq.sequence.derived import leds_per_channel
 from fxseq.sequence.model import Group, Sequence, Supply
 from fxseq.sequence.parts import Consumer
 
 PIN_OHM = 25.0
 """Output resistance of a pin; from memory. A data sheet's limit, 0.9 V at 20 mA, is 45 ohm."""
+
+_MOST_SWITCHED_MA = FORCED_BETA * PIN_MA / 2
+"""Of a transistor that is chosen unasked: its base takes half of what pins of most chips give, for LEDs of the lowest forward voltage take more."""
 
 _LEAST_MA, _LEAST_CAPACITY_MAH = 1e-6, 1e-3
 """What a file may describe below these would only overflow."""
@@ -147,13 +150,13 @@ def circuit(group: Group, span: Range, sequence: Sequence) -> Circuit:
     """How a group is wired, for supplies of this range: as its description says, and by the rules of `layout` where it says nothing."""
     leds, current_a = leds_per_channel(group), max(group.current_ma, _LEAST_MA) / 1000
     part = _led(group, 1000 * current_a)
-    name = group.switch or ("transistor" if leds * group.current_ma <= parts().transistors["npn"].maximum_ma / 2 else "mosfet")
+    name = group.switch or ("transistor" if leds * group.current_ma <= _MOST_SWITCHED_MA else "mosfet")
     consumer: Consumer = "board" if name == "pin" else "lights"
     feed, regulator = fed(consumer, sequence, span), before(consumer, sequence)
     if name == "driver":
         longest = longest_driven(part, current_a, feed.flat_v, parts().drivers["constant_current"].headroom_v.high)
-        series = group.leds_in_series or max((count for count in range(1, longest + 1) if leds % count == 0), default=0)
-        return Circuit(group, part, name, None, series, leds // series if series else 0, feed, regulator)
+        series = group.leds_in_series or max(count for count in range(1, max(longest, 1) + 1) if leds % count == 0)
+        return Circuit(group, part, name, None, series, leds // series, feed, regulator)
     if name == "pin":
         feed = Range(min(feed.flat_v, sequence.board.pin_v), min(feed.fresh_v, sequence.board.pin_v))
     found = layout(part, leds, current_a, feed, _switch(name), group.leds_in_series, group.resistor_ohm, shared=group.shared_resistor)

@@ -11,8 +11,8 @@ from fxseq.power.played import PlayedRail
 from fxseq.power.regulator_checks import regulator_findings
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
 from fxseq.power.schedule import drive
-from fxseq.power.sources import ADAPTOR_SHARE, TOUCH_V, adaptor_margin
-from fxseq.power.switches import BROWN_OUT_V, CHIP_MA, FULL_SPEED_V, PIN_MA, driver_heat_w, has_headroom, mosfet_heat_w, pwm_hz
+from fxseq.power.sources import ADAPTOR_SHARE, DAMP_V, TOUCH_V, adaptor_margin
+from fxseq.power.switches import BROWN_OUT_V, CHIP_MA, FORCED_BETA, FULL_SPEED_V, PIN_MA, driver_heat_w, has_headroom, mosfet_heat_w, pwm_hz
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Sequence, Supply
 from fxseq.sequence.quantities import amount, from_to, number, quantity
@@ -58,8 +58,8 @@ EXPLAINED = explained(
         symbols={"Ipeak": "highest current, in mA", "Irated": "maximum_current_ma of the supply, in mA"}),
     Explanation(
         "power.led_dark", "Do the LEDs light up at all?",
-        f"LEDs in series need the sum of their forward voltages. A finding where less than {_DARK_SHARE:.0%} of the wanted current flows at the "
-        "freshest supply, or where no number in series fits.",
+        f"LEDs in series need the sum of their forward voltages. A fault where less than {_DARK_SHARE:.0%} of the wanted current flows at the "
+        "freshest supply, or where no number in series fits; a warning where that holds for LEDs of the highest forward voltage alone.",
         _MODEL, "arithmetic", "Sure where the forward voltage is right: the voltages are far apart, or the LEDs would glow.",
         formula="{Vsum} = {n} * {Vf}",
         symbols={"Vsum": "what the LEDs need together, in V", "n": "LEDs in series", "Vf": "forward voltage of one, in V",
@@ -74,6 +74,13 @@ EXPLAINED = explained(
         formula="{k} = {Iflat} / {Ifresh}",
         symbols={"k": "share of the light that is left", "Iflat": "current of a string at the flat supply, in mA",
                  "Ifresh": "at the fresh supply, in mA"}),
+    Explanation(
+        "power.led_weak", "Do the LEDs get the current that they are meant to have?",
+        f"The current of a string of typical LEDs is worked out at the freshest supply. A finding where it is less than {KEPT_LIGHT:.0%} of "
+        "current_ma, yet not dark.",
+        f"{_RULE}; {_MODEL}", "common practice", "As sure as forward voltage and resistor; what flows depends on a few tenths of a volt where they are close.",
+        formula=f"{{I}} < {{Iwanted}} / {1 / KEPT_LIGHT:g}",
+        symbols={"I": "current of a string, in mA", "Iwanted": "current_ma of the group, in mA"}),
     Explanation(
         "power.led_current", "Does an LED get more current than it stands for long?",
         "The current of an LED of the lowest forward voltage is worked out at the freshest supply, where it is highest. A finding where it is "
@@ -98,8 +105,8 @@ EXPLAINED = explained(
         symbols={"P": "heat while lit, in W", "I": "highest current in the resistor, in A", "R": "resistor, in ohm"}),
     Explanation(
         "power.pin_current", "Does a pin of the chip give more current than it should?",
-        "The currents of all strings on a channel are added up, with LEDs of the lowest forward voltage at the freshest supply. A finding where a "
-        "pin that feeds them directly gives more than pins of most chips are good for.",
+        "The currents of all strings on a channel are added up, with LEDs of the lowest forward voltage at the freshest supply; the base of a "
+        "transistor takes a tenth of what it switches. A finding where a pin that feeds LEDs or a base gives more than pins of most chips are good for.",
         _RULE, "common practice", _AS_DATA_SHEET,
         formula="{I} > {Imax}", symbols={"I": "highest current of a pin, in mA", "Imax": "what pins of most chips give, in mA"}),
     Explanation(
@@ -159,15 +166,16 @@ EXPLAINED = explained(
                  "V": "voltage_v of the supply, in V"}),
     Explanation(
         "power.touch", "Is the voltage low enough to be touched?",
-        "A prop is held in damp hands. A finding where a supply's voltage is above the highest that may be touched in other than ordinary "
-        "conditions.",
-        "IEC 60598-1:2008, 8.2.3, as quoted", "a standard",
-        "The limit was read in a quotation, not in the standard, which is one for lamps. It is no permission: local codes and licensed practice "
-        "decide.",
+        f"A prop is held in damp hands. A note where a supply's voltage is above {DAMP_V:g} V, the highest for what is touched where it is not dry; a "
+        f"warning above {TOUCH_V:g} V, the highest for lamps that are touched in other than ordinary conditions.",
+        "EN 60204-1, 6.4.1, and IEC 60598-1:2008, 8.2.3, as quoted", "a standard",
+        "The limits were read in quotations, not in the standards, which are for machines and for lamps. They are no permission: local codes and "
+        "licensed practice decide.",
         formula="{V} > {Vmax}", symbols={"V": "voltage_v of the supply, in V", "Vmax": "highest voltage that may be touched, in V"}),
     Explanation(
         "power.outlet_current", "Does the file ask more of a socket than its kind gives?",
-        "Each kind of socket gives so much current. A finding where maximum_current_ma is above it.",
+        "Each kind of socket gives so much current. A warning where maximum_current_ma is above it. A note where it is above what the socket of a "
+        "computer gives until a device asks for more, which a bare lead never does.",
         _GENERIC, "data sheets", "As sure as its source, named in the finding; many sockets give more, weak ones less.",
         formula="{I} > {Imax}", symbols={"I": "maximum_current_ma of the supply, in mA", "Imax": "what the socket gives, in mA"}),
     Explanation(
@@ -220,17 +228,22 @@ def _volts(voltage_v: float) -> str:
 
 
 def _light(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
-    layout = circuit.layout
-    dark = circuit.series == 0 or (layout is not None and layout.fresh_ma.typical < _DARK_SHARE * circuit.group.current_ma)
-    feed = circuit.feed
-    if dark:
-        series, lit_ma, group = circuit.series or 1, layout.fresh_ma.typical if layout else 0.0, circuit.group
-        yield EXPLAINED["power.led_dark"].finding(
-            Weight.FAULT, subject, f"{series} in series stay dark at {amount(feed.fresh_v, 'V')}", "some light",
-            "Use fewer in series, a lower resistor, LEDs of a lower forward voltage, or a higher supply; a pin gives no more than pin_v.",
-            {"Vsum": f"{number(series * group.forward_voltage_v)} V", "n": f"{series}", "Vf": f"{group.forward_voltage_v:g} V",
-             "V": f"{number(feed.fresh_v, 4)} V", "I": f"{number(lit_ma)} mA", "Iwanted": f"{group.current_ma:g} mA"})
-    elif layout is not None and layout.kept_light.typical < KEPT_LIGHT:
+    """One finding: LEDs that stay dark, else those that get little, else those that go dim with the cells."""
+    layout, feed, wanted_ma = circuit.layout, circuit.feed, circuit.group.current_ma
+    if circuit.series == 0:
+        yield _dark(subject, circuit, 0.0, "")
+    if layout is None:
+        return
+    if layout.fresh_ma.low < _DARK_SHARE * wanted_ma:
+        is_typical = layout.fresh_ma.typical < _DARK_SHARE * wanted_ma
+        yield _dark(subject, circuit, *((layout.fresh_ma.typical, "") if is_typical else (layout.fresh_ma.low, " with LEDs of the highest forward voltage")))
+    elif layout.fresh_ma.typical < KEPT_LIGHT * wanted_ma:
+        yield EXPLAINED["power.led_weak"].finding(
+            Weight.WARNING, subject, f"{amount(layout.fresh_ma.typical, 'mA')} in a string at {amount(feed.fresh_v, 'V')}, fresh",
+            f"{KEPT_LIGHT:.0%} of current_ma, {quantity(wanted_ma, 'mA')}",
+            "Lower resistor_ohm or put fewer in series; where so little light is meant, write the current that flows as current_ma.",
+            {"I": f"{number(layout.fresh_ma.typical)} mA", "Iwanted": quantity(wanted_ma, "mA")})
+    elif layout.kept_light.typical < KEPT_LIGHT:
         kept = layout.kept_light
         yield EXPLAINED["power.led_dim"].finding(
             Weight.WARNING, subject,
@@ -238,6 +251,17 @@ def _light(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Findi
             f"{KEPT_LIGHT:.0%}",
             "Use a higher supply, a constant-current driver, or LEDs of a lower forward voltage; or accept that it fades as cells run down.",
             {"k": f"{kept.typical:.1%}", "Iflat": f"{number(layout.flat_ma.typical)} mA", "Ifresh": f"{number(layout.fresh_ma.typical)} mA"})
+
+
+def _dark(subject: str, circuit: Circuit, lit_ma: float, which: str) -> Finding:
+    """which: of the LEDs, in words; empty for all of them."""
+    group, series, fresh_v = circuit.group, circuit.series or 1, circuit.feed.fresh_v
+    each_v = float(circuit.led.high.voltage_v(group.current_ma / 1000)) if which else group.forward_voltage_v
+    return EXPLAINED["power.led_dark"].finding(
+        Weight.WARNING if which else Weight.FAULT, subject, f"{series} in series stay dark at {amount(fresh_v, 'V')}{which}", "some light",
+        "Use fewer in series, a lower resistor, LEDs of a lower forward voltage, or a higher supply; a pin gives no more than pin_v.",
+        {"Vsum": f"{number(series * each_v)} V", "n": f"{series}", "Vf": f"{number(each_v)} V", "V": f"{number(fresh_v, 4)} V",
+         "I": f"{number(lit_ma)} mA", "Iwanted": f"{group.current_ma:g} mA"})
 
 
 def _led_current(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
@@ -283,12 +307,14 @@ def _resistor(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Fi
 
 
 def _pin(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
-    if circuit.switch == "pin" and circuit.channel_ma.high > PIN_MA:
+    driven = drive(circuit, sequence.board.pin_v)
+    if driven is not None and driven.pin_ma > PIN_MA:
+        into, most = ("", f' switch = "transistor", or "mosfet" for more than {PIN_MA * FORCED_BETA:g} mA') if circuit.switch == "pin" else \
+            (" into a base", ' switch = "mosfet", whose gate takes next to nothing')
         yield EXPLAINED["power.pin_current"].finding(
-            Weight.WARNING, subject, f"up to {amount(circuit.channel_ma.high, 'mA')} a pin", f"{PIN_MA:g} mA",
-            'Write switch = "transistor", or "mosfet" for more than 100 mA; a pin gives more only where its data sheet says so, and no absolute '
-            "maximum is meant to be used.",
-            {"I": f"{number(circuit.channel_ma.high)} mA", "Imax": f"{PIN_MA:g} mA"})
+            Weight.WARNING, subject, f"up to {amount(driven.pin_ma, 'mA')} a pin{into}", f"{PIN_MA:g} mA",
+            f"Write{most}; a pin gives more only where its data sheet says so, and no absolute maximum is meant to be used.",
+            {"I": f"{number(driven.pin_ma)} mA", "Imax": f"{PIN_MA:g} mA"})
 
 
 def _switch(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
@@ -392,11 +418,12 @@ def _pack_voltage(name: str, supply: Supply) -> Iterator[Finding]:
 
 
 def _touch(name: str, supply: Supply) -> Iterator[Finding]:
-    if supply.voltage_v > TOUCH_V:
+    if supply.voltage_v > DAMP_V:
+        weight, limit_v = (Weight.WARNING, TOUCH_V) if supply.voltage_v > TOUCH_V else (Weight.NOTE, DAMP_V)
         yield EXPLAINED["power.touch"].finding(
-            Weight.WARNING, f"supply '{name}'", f"{supply.voltage_v:g} V", f"{TOUCH_V:g} V",
+            weight, f"supply '{name}'", f"{supply.voltage_v:g} V", f"{limit_v:g} V",
             "Use a supply of lower voltage, or leave the wiring to licensed practice: a prop is touched with damp hands.",
-            {"V": f"{supply.voltage_v:g} V", "Vmax": f"{TOUCH_V:g} V"})
+            {"V": f"{supply.voltage_v:g} V", "Vmax": f"{limit_v:g} V"})
 
 
 def _outlet(name: str, supply: Supply) -> Iterator[Finding]:
@@ -408,6 +435,12 @@ def _outlet(name: str, supply: Supply) -> Iterator[Finding]:
             Weight.WARNING, f"supply '{name}'", f"maximum_current_ma is {supply.maximum_current_ma:g} mA", f"{outlet.maximum_ma:g} mA",
             "Lower maximum_current_ma to what the socket is good for, or use a stronger one.",
             {"I": f"{supply.maximum_current_ma:g} mA", "Imax": f"{outlet.maximum_ma:g} mA"}, outlet.source)
+    elif outlet.unasked_ma is not None and supply.maximum_current_ma > outlet.unasked_ma:
+        yield EXPLAINED["power.outlet_current"].finding(
+            Weight.NOTE, f"supply '{name}'", f"maximum_current_ma is {supply.maximum_current_ma:g} mA",
+            f"{outlet.unasked_ma:g} mA until a device has asked for more",
+            "Have the board's chip ask for it over USB, or use a socket of a charger: behind a bare lead a computer may switch off.",
+            {"I": f"{supply.maximum_current_ma:g} mA", "Imax": f"{outlet.unasked_ma:g} mA"}, outlet.source)
     if outlet.bulk_f is not None and supply.bulk_capacitor_uf * 1e-6 > outlet.bulk_f:
         yield EXPLAINED["power.outlet_capacitor"].finding(
             Weight.WARNING, f"supply '{name}'", f"bulk_capacitor_uf is {quantity(supply.bulk_capacitor_uf, 'uF')}", f"{outlet.bulk_f * 1e6:g} uF",

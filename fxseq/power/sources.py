@@ -8,14 +8,21 @@ ADAPTOR_SHARE = 0.75
 TOUCH_V = 30.0
 """Highest direct voltage that may be touched in other than ordinary conditions. Source: IEC 60598-1:2008, 8.2.3, as quoted. [V]"""
 
+DAMP_V = 15.0
+"""The same where it is not dry. Source: EN 60204-1, 6.4.1, as quoted. [V]"""
+
 
 @dataclass(frozen=True)
 class Outlet:
-    """A kind of steady source. voltage_v: at its outlet. maximum_ma: after it has been asked for. bulk_f: the most that may be joined at once."""
+    """A kind of steady source. voltage_v: at its outlet. maximum_ma: after it has been asked for; unasked_ma: before, None for as much.
+
+    bulk_f: the most that may be joined at once.
+    """
 
     voltage_v: Estimate
     maximum_ma: float
     source: str
+    unasked_ma: float | None = None
     bulk_f: float | None = None
 
 

@@ -178,9 +178,9 @@ class Speaker(Part):
     force_factor_tm: Annotated[float, Field(ge=0.01, le=100)] | None = None
     """Force over current, Bl. [T m]"""
     cone_area_cm2: Annotated[float, Field(ge=0.1, le=5000)] | None = None
-    """Of the cone, Sd; from diameter_mm unless given. [cm^2]"""
+    """Of the cone, Sd; what the other numbers make of it, else from diameter_mm, unless given. [cm^2]"""
     coil_ohm: Annotated[float, Field(gt=0.1, le=600)] | None = None
-    """Resistance of the coil at direct current; 0.88 of the nominal impedance unless given. [ohm]"""
+    """Resistance of the coil at direct current; what the other numbers make of it, else 0.88 of the nominal impedance, unless given. [ohm]"""
     coil_mh: Annotated[float, Field(ge=0, le=100)] = 0.0
     """Inductance of the coil. [mH]"""
     excursion_mm: Annotated[float, Field(ge=0.001, le=100)] | None = None

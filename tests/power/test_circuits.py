@@ -97,9 +97,9 @@ def test_rows_and_larger_cells_make_a_larger_pack() -> None:
     assert pack_of(Supply(**WALL)) is None
 
 
-@pytest.mark.parametrize(("current_ma", "switch"), [(10, "transistor"), (50, "transistor"), (60, "mosfet")])
+@pytest.mark.parametrize(("current_ma", "switch"), [(10, "transistor"), (20, "transistor"), (21, "mosfet")])
 def test_a_switch_is_chosen_by_the_current_of_a_channel(current_ma: float, switch: str) -> None:
-    # Two LEDs on a channel; a transistor of 200 mA is used to half of that.
+    # Two LEDs on a channel; the base of a transistor takes a tenth, a pin gives 8 mA, and half of that is left for LEDs that take more.
     assert lamp(current_ma=current_ma).switch == switch
 
 

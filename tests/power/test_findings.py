@@ -32,7 +32,9 @@ def test_a_sound_lamp_has_none() -> None:
     [
         ("power.led_dark", Weight.FAULT, "1 in series stay dark at 3.3 V", {"switch": "pin", "colour": "blue", "forward_voltage_v": 3.4}),
         ("power.led_dark", Weight.FAULT, "4 in series stay dark at 6 V", {"channels": 1, "leds_in_series": 4, "resistor_ohm": 100}),
-        ("power.led_dark", Weight.FAULT, "1 in series stay dark at 6 V", {"switch": "driver", "colour": "violet", "forward_voltage_v": 3.3}),
+        ("power.led_dark", Weight.WARNING, "2 in series stay dark at 6 V with LEDs of the highest forward voltage",
+         {"colour": "green", "forward_voltage_v": 2.95, "forward_voltage_max_v": 3.6, "leds_in_series": 2, "resistor_ohm": 47}),
+        ("power.led_weak", Weight.WARNING, "2.01 mA in a string at 6 V, fresh", {"leds_in_series": 1, "resistor_ohm": 2000}),
         ("power.led_dim", Weight.WARNING, "31% of its light at 4.8 V (1% to 43% by specimen)", {"leds_in_series": 2, "forward_voltage_v": 2.2}),
         ("power.led_current", Weight.WARNING, "up to 40.6 mA in one LED, at the freshest supply", {"leds_in_series": 1, "resistor_ohm": 100}),
         ("power.forward_voltage", Weight.NOTE, "3.2 V at 10 mA", {"forward_voltage_v": 3.2}),
@@ -43,11 +45,14 @@ def test_a_sound_lamp_has_none() -> None:
         ("power.shared_resistor", Weight.FAULT, "up to 1.94 times the current in one string as in another on the same resistor",
          {"channels": 1, "leds_in_series": 1, "shared_resistor": True, "forward_voltage_min_v": 1.98, "forward_voltage_max_v": 2.05}),
         ("power.pin_current", Weight.WARNING, "up to 11.5 mA a pin", {"switch": "pin", "leds": 2}),
+        ("power.pin_current", Weight.WARNING, "up to 9.63 mA a pin into a base", {"switch": "transistor", "current_ma": 43, "leds_in_series": 1}),
         ("power.switch_current", Weight.WARNING, "up to 258 mA in one transistor, which makes 0.052 W of heat in it",
          {"switch": "transistor", "current_ma": 120, "leds_in_series": 1}),
         ("power.switch_current", Weight.WARNING, "up to 30 mA in one driver", {"switch": "driver", "current_ma": 30}),
         ("power.driver_headroom", Weight.WARNING, "2 in series need up to 5.8 V with their driver; there are 4.8 to 6 V",
          {"switch": "driver", "leds_in_series": 2}),
+        ("power.driver_headroom", Weight.WARNING, "1 in series need up to 5 V with their driver; there are 4.8 to 6 V",
+         {"switch": "driver", "colour": "violet", "forward_voltage_v": 3.3}),
         ("power.driver_headroom", Weight.FAULT, "4 in series need up to 10.6 V with their driver; there are 4.8 to 6 V",
          {"switch": "driver", "leds_in_series": 4, "channels": 1}),
         ("power.driver_heat", Weight.WARNING, "0.64 W in the driver at 6 V, all of it lit", {"switch": "driver", "channels": 16, "leds": 16}),
@@ -107,21 +112,27 @@ def test_voltage_of_a_pack_is_that_of_its_cells(series: int, checks: list[str]) 
     assert [finding.check for finding in found({"pack": {**CELLS, "cell": "alkaline_aa", "cells_in_series": series}})] == checks
 
 
-@pytest.mark.parametrize(("voltage_v", "checks"), [(30.0, []), (30.1, ["power.touch"])])
-def test_a_supply_that_should_not_be_touched_is_named(voltage_v: float, checks: list[str]) -> None:
-    said = [finding.check for finding in found({"wall": {**WALL, "voltage_v": voltage_v}})]
-    assert [check for check in said if check == "power.touch"] == checks
+@pytest.mark.parametrize(("voltage_v", "weights"), [(15.0, []), (15.1, [Weight.NOTE]), (30.0, [Weight.NOTE]), (30.1, [Weight.WARNING])])
+def test_a_supply_that_should_not_be_touched_is_named(voltage_v: float, weights: list[Weight]) -> None:
+    said = found({"wall": {**WALL, "voltage_v": voltage_v}})
+    assert [finding.weight for finding in said if finding.check == "power.touch"] == weights
 
 
 @pytest.mark.parametrize(
     ("changes", "checks"),
-    [({}, []), ({"maximum_current_ma": 501}, ["power.outlet_current"]), ({"bulk_capacitor_uf": 11}, ["power.outlet_capacitor"]),
+    [({}, []), ({"maximum_current_ma": 101}, ["power.outlet_current"]), ({"bulk_capacitor_uf": 11}, ["power.outlet_capacitor"]),
      ({"outlet": "usb_charger", "maximum_current_ma": 1500, "bulk_capacitor_uf": 470}, []), ({"outlet": "usb_charger", "maximum_current_ma": 1501},
                                                                                              ["power.outlet_current"])],
 )
 def test_a_usb_socket_sets_its_own_bounds(changes: dict[str, Any], checks: list[str]) -> None:
-    usb = {**WALL, "maximum_current_ma": 500, "bulk_capacitor_uf": 10, "outlet": "usb"}
+    usb = {**WALL, "maximum_current_ma": 100, "bulk_capacitor_uf": 10, "outlet": "usb"}
     assert [finding.check for finding in found({"usb": {**usb, **changes}})] == checks
+
+
+@pytest.mark.parametrize(("most_ma", "weight"), [(101, Weight.NOTE), (500, Weight.NOTE), (501, Weight.WARNING)])
+def test_a_computer_gives_little_unasked_and_no_more_than_its_socket_can(most_ma: float, weight: Weight) -> None:
+    (finding,) = found({"usb": {**WALL, "maximum_current_ma": most_ma, "outlet": "usb"}})
+    assert (finding.check, finding.weight) == ("power.outlet_current", weight)
 
 
 def rail(low: float, typical: float, high: float) -> PlayedRail:

@@ -54,6 +54,19 @@ def test_described_driver_is_as_loud_as_its_data_sheet_says(sheet: str) -> None:
         assert 20 * math.log10(flat_pa_per_v * volts / 20e-6) == pytest.approx(printed, abs=0.1)
 
 
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_cone_is_the_one_that_a_data_sheet_makes_and_not_its_nominal_size(sheet: str) -> None:
+    # Vas and moving mass say how large the cone is; "200 mm" is that of the frame, or rounded: up to 1.6 dB of level.
+    fs, qms, qes, _, vas, re, mms, *_, rated_level, rated = SHEETS[sheet]
+    part = Speaker(diameter_mm=200, impedance_ohm=rated, coil_ohm=re, free_resonance_hz=fs, q_mechanical=qms, q_electrical=qes,
+                   equivalent_volume_ml=vas * 1000, moving_mass_g=mms, chamber_ml=40_000, rated_power_w=50)
+    flat_pa_per_v = abs(speaker_response(part, 1.0)(np.array([1e6]))[0])
+    assert 20 * math.log10(flat_pa_per_v * math.sqrt(rated) / 20e-6) == pytest.approx(rated_level, abs=0.1)
+    assert part_findings(part, None, 16) == ()
+    (finding,) = part_findings(part.model_copy(update={"diameter_mm": 150}), None, 16)
+    assert (finding.check, finding.weight) == ("sound.parameters", Weight.WARNING) and finding.figure.startswith("diameter_mm is 150 mm, but the other")
+
+
 @pytest.mark.parametrize(("sheet", "area_cm2"), [("B", 346.36), ("C", 380.25)])
 def test_whole_data_sheet_of_a_woofer_is_taken_without_a_warning(sheet: str, area_cm2: float) -> None:
     # All that it prints, its level with them; the moving mass is that of the heaviest cones seen, 0.6 and 1.1 g for each cm^2.
