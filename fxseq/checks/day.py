@@ -58,8 +58,7 @@ def day_run_time(performance: "Performance") -> RunTime | None:
     whole = Spans(np.zeros(1), np.full(1, idle.duration_s), 0.0)
     phases = [Phase(name, share[name], _loads(run, spans)) for name, run, spans in
               (("idle", idle, whole), ("taps", performance, taps), ("held", performance, held))]
-    minimum_v = performance.stops_at_v
-    return run_time(pack, phases, performance.feed.heaviest(minimum_v), minimum_v, changeover_diode(performance.prop.sequence))
+    return run_time(pack, phases, performance.feed.heaviest, performance.stops_at_v, changeover_diode(performance.prop.sequence))
 
 
 def _unknown(missing: str) -> RunTime:

@@ -71,9 +71,11 @@ class Feed:
         volts, _ = self._run.amplifier_volts(supply_v, (frames[:, np.newaxis] * size + np.arange(size)).ravel())
         return supply_current_a(volts, sequence.speaker, sequence.amplifier, supply_v, size)
 
-    def heaviest(self, lowest_v: float) -> Load:
-        """The load at moments among which the heaviest is, for rails from lowest_v to the fresh supply. [V]"""
+    @cached_property
+    def heaviest(self) -> Load:
+        """The load at moments among which the heaviest is, for rails from where the prop stops to the fresh supply."""
         run, (_, frame, lights) = self._run, self.lights
+        lowest_v = run.stops_at_v
         moments = self.load.heaviest(lowest_v, run.fresh_v)
         if self.load.followed is None and not self._follows(lowest_v):
             return self.load.part(moments)

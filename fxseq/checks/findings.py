@@ -108,7 +108,7 @@ def findings(performance: Performance) -> list[Finding]:
     found = [*_described(prop), *_voices(performance), *delay_findings(performance),
              *flash_findings(performance.flashes, prop.sequence.listening.audience_m)]
     if supply is not None:
-        found += [*supply_findings(*supply, performance.draw), *adaptor_findings(*supply, performance.draw)]
+        found += [*supply_findings(*supply, performance.draw, performance.flat_peak_ma), *adaptor_findings(*supply, performance.draw)]
     if supply is not None and performance.rail is not None:
         found += [*rail_findings(*supply, performance.rail, performance.stops_at_v), *dropout_findings(*supply, prop.sequence, performance.rail),
                   *pulse_findings(performance), *heat_findings(performance), *fuse_findings(*supply, performance.current_ma)]

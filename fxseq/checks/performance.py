@@ -16,8 +16,8 @@ from fxseq.checks.timing import lead_in_ms
 from fxseq.hazards import Channels, FlashReport, flash_report
 from fxseq.player import DutyTrack, Played, Player, Script, TraceEvent, TraceKind
 from fxseq.power import (
-    Circuit, Draw, PlayedRail, Regulation, RunTime, Steps, align, before, board_load, draw, fresh_v, group_current_ma, lit_share, regulation,
-    steps_of_blocks, stops_at_v, total,
+    Circuit, Draw, PlayedRail, Regulation, RunTime, Steps, align, before, board_load, draw, fresh_v, group_current_ma, lit_share, needed_v, regulation,
+    steps_of_blocks, stops_at_v, total, voltages_of,
 )
 from fxseq.sequence import model as m
 
@@ -268,6 +268,12 @@ class Performance:
     def draw(self) -> Draw:
         """Mean and peak current, charge and energy."""
         return draw(self.current_ma, self.fresh_v)
+
+    @property
+    def flat_peak_ma(self) -> float:
+        """Highest current at the lowest voltage with which the prop works, where converters and class D amplifiers take most. Needs a supply. [mA]"""
+        flat_v = voltages_of(self.supply[1], needed_v(self.prop.sequence)).flat_v
+        return 1000 * float(np.max(self.feed.heaviest.at(flat_v)[0]))
 
     def events(self, *kinds: TraceKind) -> list[TraceEvent]:
         """Trace events of these kinds."""

@@ -14,11 +14,12 @@ _DANGER = {"cells": "Cells that give too much grow hot and may leak", "wall": "A
 
 EXPLAINED = explained(Explanation(
     "power.supply_current", "Does the prop take more current than its supply may give?",
-    "The currents of all lit LEDs, of the amplifier and of the board are added up over the time played, dimming by its mean. A finding where the "
-    "highest sum is above the supply's rating; a fault where even the mean is.",
+    "The currents of all lit LEDs, of the amplifier and of the board are added up over the time played, dimming by its mean, at the fresh supply and "
+    "at the lowest voltage with which the prop works: LEDs take most at the one, converters and class D amplifiers at the other. A finding where the "
+    "highest sum is above the supply's rating; a fault where even the mean is, at the fresh supply.",
     "the supply's rating in the sequence file", "your own files",
-    "Mostly within a tenth or two: LEDs count with what their strings take at the fresh supply, which is the most they take. It holds for the "
-    "presses that were played: play the busiest ones, and see power.line_current for everything at once.",
+    "Mostly within a tenth or two, without what the supply's own resistance takes off. It holds for the presses that were played: play the busiest "
+    "ones, and see power.line_current for everything at once.",
     formula="{Ipeak} > {Irated}",
     symbols={"Ipeak": "highest current, in mA", "Imean": "mean current, in mA", "Irated": "maximum_current_ma of the supply, in mA"}))
 
@@ -58,17 +59,22 @@ def draw(current_ma: Steps, voltage_v: float) -> Draw:
     )
 
 
-def supply_findings(name: str, supply: Supply, taken: Draw) -> tuple[Finding, ...]:
-    """Current over what the supply can give: a fault where the mean exceeds it, a warning where only peaks do."""
-    if taken.peak_ma <= supply.maximum_current_ma:
+def supply_findings(name: str, supply: Supply, taken: Draw, flat_peak_ma: float) -> tuple[Finding, ...]:
+    """Current over what the supply can give: a fault where the mean exceeds it, a warning where only peaks do.
+
+    taken: from the fresh supply. flat_peak_ma: the highest from the flat one, which is more where something takes power whatever the voltage.
+    """
+    peak_ma = max(taken.peak_ma, flat_peak_ma)
+    if peak_ma <= supply.maximum_current_ma:
         return ()
     lasting = taken.mean_ma > supply.maximum_current_ma
+    flat = f", {flat_peak_ma:.0f} mA when the supply is lowest" if flat_peak_ma > taken.peak_ma else ""
     return (EXPLAINED["power.supply_current"].finding(
         weight=Weight.FAULT if lasting else Weight.WARNING,
         subject=f"supply '{name}'",
-        figure=f"{taken.peak_ma:.0f} mA at the highest, {taken.mean_ma:.0f} mA on average",
+        figure=f"{taken.peak_ma:.0f} mA at the highest, {taken.mean_ma:.0f} mA on average{flat}",
         limit=f"{supply.maximum_current_ma:g} mA",
         remedy=f"{_DANGER[supply.kind]}: light fewer LEDs at a time, lower their current or the volume, or choose a stronger supply; "
         "fuse it in any case.",
-        inputs={"Ipeak": f"{taken.peak_ma:.0f} mA", "Imean": f"{taken.mean_ma:.0f} mA", "Irated": f"{supply.maximum_current_ma:g} mA"},
+        inputs={"Ipeak": f"{peak_ma:.0f} mA", "Imean": f"{taken.mean_ma:.0f} mA", "Irated": f"{supply.maximum_current_ma:g} mA"},
     ),)

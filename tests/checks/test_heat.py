@@ -90,6 +90,21 @@ def test_a_step_up_converter_drains_a_cell_by_power(values: Values, played: Play
     assert dict(more.drains)["idle", "regulator"] == pytest.approx(10 / (156 / 3.6 + 10), rel=0.05)
 
 
+@pytest.mark.parametrize(("most_ma", "weights"), [(51, [Weight.WARNING]), (53, [])])
+def test_a_step_up_converter_asks_most_of_a_flat_cell(values: Values, played: Played, most_ma: float, weights: list[Weight]) -> None:
+    """25 mA of 5 V at 80 % are 156 mW: 39 mA of a full lithium cell of 4.03 V, 52 mA where it stops at 3 V."""
+    for part in ("amplifier", "speaker"):
+        del values[part]
+    values["effects"]["spark"] = {}
+    values["board"]["current_ma"] = 25
+    values["supplies"] = {"cell": {"kind": "cells", "cell": "li_ion", "voltage_v": 4.0, "minimum_v": 3.0, "maximum_current_ma": most_ma}}
+    values["regulator"] = {"kind": "step_up", "output_v": 5.0, "own_current_ma": 0}
+    run = played(values)
+    assert run.draw.peak_ma == pytest.approx(156.25 / 4.03, rel=0.01)
+    assert run.flat_peak_ma == pytest.approx(156.25 / 3.0, rel=1e-6)
+    assert [finding.weight for finding in found(run, "power.supply_current")] == weights
+
+
 def test_cells_end_where_the_regulator_no_longer_holds(values: Values, played: Played) -> None:
     """Four cells and 5 V of a regulator that needs 0.3 V: at 5.3 V, 1.325 V each, a third of their charge is used."""
     for part in ("amplifier", "speaker"):

@@ -32,13 +32,20 @@ def test_draw_of_lights_and_sound_together() -> None:
 )
 def test_supply_is_held_against_peak_and_mean(values: list[float], weights: list[Weight]) -> None:
     taken = draw(Steps(np.array([0.0, 1.0]), np.array(values), 2.0), 6.0)
-    assert [finding.weight for finding in supply_findings("stage", CELLS, taken)] == weights
+    assert [finding.weight for finding in supply_findings("stage", CELLS, taken, 0.0)] == weights
+
+
+def test_a_flat_supply_may_have_to_give_more_than_a_fresh_one() -> None:
+    taken = draw(Steps(np.array([0.0]), np.array([390.0]), 1.0), 6.0)
+    assert supply_findings("stage", CELLS, taken, 400.0) == ()
+    (finding,) = supply_findings("stage", CELLS, taken, 520.0)
+    assert (finding.weight, finding.figure) == (Weight.WARNING, "390 mA at the highest, 390 mA on average, 520 mA when the supply is lowest")
 
 
 def test_finding_names_the_supply_and_its_danger() -> None:
     taken = draw(Steps(np.array([0.0]), np.array([500.0]), 1.0), 6.0)
-    (finding,) = supply_findings("stage", CELLS, taken)
+    (finding,) = supply_findings("stage", CELLS, taken, 0.0)
     assert (finding.subject, finding.figure, finding.limit) == ("supply 'stage'", "500 mA at the highest, 500 mA on average", "400 mA")
     assert "Cells" in finding.remedy
-    (finding,) = supply_findings("table", CELLS.model_copy(update={"kind": "wall"}), taken)
+    (finding,) = supply_findings("table", CELLS.model_copy(update={"kind": "wall"}), taken, 0.0)
     assert "adaptor" in finding.remedy
