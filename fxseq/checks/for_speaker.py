@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import (
-    LevelReport, clipping_findings, clipping_voltage_v, full_scale_v, level_report, mounted_resonance_hz, speaker_findings, supply_current_a,
+    LevelReport, Reach, Uncertainty, clipping_findings, clipping_voltage_v, distance_uncertainty_db, full_scale_v, level_report, mounted_resonance_hz,
+    reach, sensitivity_uncertainty_db, speaker_findings, supply_current_a,
 )
 from fxseq.acoustics.decibels import known
 from fxseq.checks.conditioning import as_played
@@ -45,6 +46,7 @@ _CORNERS = 7
 _HIGHEST_CORNER = 0.4
 """Of the lower one of the file's rate and the clip's."""
 _CORNERS_HZ = (10.0, 2000.0)
+_TONES_HZ, _TONES = (20.0, 20_000.0), 301
 _GAINS_DB = (-60.0, 18.0)
 _LOWEST_LIMIT_DBFS = -30.0
 _STEP_DB = 0.1
@@ -156,6 +158,16 @@ class Rig:
     def rail_v(self) -> float:
         """Voltage at the speaker at which the amplifier clips. [V]"""
         return float(clipping_voltage_v(self.amplifier, self.supply_v, self.speaker.impedance_ohm))
+
+    def reach(self) -> Reach:
+        """What the speaker can do on it, tone by tone, as far up as the board's rate allows."""
+        frequencies_hz = np.geomspace(_TONES_HZ[0], min(_TONES_HZ[1], self.sequence.board.sample_rate_hz / 2), _TONES)
+        return reach(self.speaker, self.amplifier, self.supply_v, frequencies_hz, self.sequence.listening.hand_m, self.sequence.listening.space)
+
+    @property
+    def tone_uncertainty_db(self) -> float:
+        """What the level of a tone may be off by, either way; a leak of the chamber takes more from low ones. [dB]"""
+        return Uncertainty(sensitivity_uncertainty_db(self.speaker), distance_uncertainty_db(), 0.0).total_db
 
     def ceiling(self, name: str) -> tuple[float, str]:
         """Level of a clip's samples at which they are cut off [dBFS], and by what."""

@@ -3,10 +3,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fxseq.cli.output import output_folder, remark, result, table_text
+from fxseq.sequence.quantities import amount, number
 
 if TYPE_CHECKING:
+    from fxseq.acoustics import Reach
     from fxseq.checks import Alone, Recommendation, Rig
     from fxseq.sequence import Sequence
+
+SPEAKER_FIGURE = "the-speaker.png"
+"""No clip has a hyphen in its name."""
 
 Found = dict[str, "Recommendation | None"]
 
@@ -14,15 +19,19 @@ Found = dict[str, "Recommendation | None"]
 def show(path: Path, sequence: "Sequence", names: list[str], supply: str | None, write: bool, out: Path | None, theme: str, as_json: bool) -> None:
     """Recommend for the clips of these names, and write figures and sounds; into the sequence file too where that is asked for."""
     from fxseq.checks import recommend, rig_of
+    from fxseq.plots import save, speaker_figure
 
     rig = rig_of(path, sequence, supply)
     found = recommend(names, rig)
+    alone = rig.reach()
     folder = output_folder(out or Path(f"{path.stem}_for_speaker"))
+    save(speaker_figure(alone, rig, _speaker(alone, rig), theme), folder / SPEAKER_FIGURE)
     for name, each in found.items():
         if each is not None:
             _draw(folder, name, each, rig, theme)
     values = {name: each.as_dict() if each else None for name, each in found.items()}
-    result(_text(found, rig, folder), {"supply": rig.supply_name, "clips": values, "folder": str(folder)}, as_json)
+    result("\n".join([_text(found, rig), *_speaker(alone, rig), f"Figure of the speaker, and figure, before.wav and after.wav of each clip: {folder}"]),
+           {"supply": rig.supply_name, "speaker": alone.as_dict(), "clips": values, "folder": str(folder)}, as_json)
     if write:
         _write(path, found)
 
@@ -36,7 +45,7 @@ def _draw(folder: Path, name: str, each: "Recommendation", rig: "Rig", theme: st
         write_wav(folder / f"{name}_{when}.wav", alone.samples, rig.sequence.board.sample_rate_hz)
 
 
-def _text(found: Found, rig: "Rig", folder: Path) -> str:
+def _text(found: Found, rig: "Rig") -> str:
     from fxseq.checks.for_speaker import BINDS
 
     head = ["clip", "", "high-pass Hz", "gain dB", "limit dBFS", "LAeq dB", "± dB", "cone mm", "hottest s W", "clipped %", "turned down dB", "bytes",
@@ -50,7 +59,20 @@ def _text(found: Found, rig: "Rig", folder: Path) -> str:
                  f"{100 * rig.sequence.listening.hand_m:g} cm away. Clips that play together add up: see `fxseq check`.")
     if rig.speaker.excursion_mm is None:
         lines.append("The speaker has no excursion_mm, so nothing holds its cone.")
-    return "\n".join([*lines, f"Figure, before.wav and after.wav of each clip: {folder}"])
+    return "\n".join(lines)
+
+
+def _speaker(found: "Reach", rig: "Rig") -> list[str]:
+    """What is to be known of the speaker alone, a line each."""
+    loudest = found.as_dict()
+    peak = "" if rig.speaker.q_mechanical else ", a guess without its q_mechanical"
+    return [
+        f"Speaker: the loudest lasting tone is {loudest['loudest_db']:.0f} ±{rig.tone_uncertainty_db:.0f} dB at {number(loudest['loudest_hz'])} Hz, "
+        f"{100 * rig.sequence.listening.hand_m:g} cm away, held by {loudest['loudest_held_by']}; the amplifier clips at {amount(found.clipping_w, 'W', 2)}. "
+        f"1 W makes {found.flat_db:.0f} dB at 1 m above resonance, {amount(100 * found.efficiency, '%', 2)} of it sound and the rest heat.",
+        f"Its resonance in the prop is {amount(found.resonance_hz, 'Hz')}, where it has {amount(found.resonance_ohm, 'ohm')}{peak}; elsewhere it has "
+        f"{amount(loudest['least_ohm'], 'ohm')} or more. A peak of the impedance at another frequency tells of another chamber or a leak.",
+    ]
 
 
 def _row(alone: "Alone") -> list[str]:

@@ -1,4 +1,4 @@
-"""Figures of a clip, before and after and for its speaker, of a run, of a sweep, of a fit and of the wiring, and an animated picture of the lights.
+"""Figures of a clip, before and after and for its speaker, of that speaker alone, of a run, of a sweep, of a fit and of the wiring, and an animated picture of the lights.
 
 May import `checks`, `tune`, `fit` and every floor below them. Values in, a figure or the bytes of a file out; only `save` and `animation` write.
 matplotlib and Pillow are imported when something is drawn, not before.
@@ -9,10 +9,11 @@ from fxseq.plots.fitting import fit_figure
 from fxseq.plots.for_speaker import for_speaker_figure
 from fxseq.plots.preview import preview_figure
 from fxseq.plots.saving import picture_bytes, save
+from fxseq.plots.speaker import speaker_figure
 from fxseq.plots.tuning import tune_figure
 from fxseq.plots.wiring import wiring_figure
 
 __all__ = [
-    "animation", "animation_bytes", "clip_figure", "fit_figure", "for_speaker_figure", "picture_bytes", "preview_figure", "save", "tune_figure",
+    "animation", "animation_bytes", "clip_figure", "fit_figure", "for_speaker_figure", "picture_bytes", "preview_figure", "save", "speaker_figure", "tune_figure",
     "wiring_figure",
 ]

@@ -85,8 +85,11 @@ def test_a_clip_is_recommended_for_its_speaker_with_figures(fxseq, starter: Path
     lines = [line.split() for line in said.out.splitlines()]
     assert said.status == 0 and lines[1][:3] == ["chirp", "before", "-"] and lines[2][0] == "after"
     assert lines[2][-2:] == ["full", "scale"]
-    assert sorted(path.name for path in Path("starter_for_speaker").iterdir()) == ["chirp.png", "chirp_after.wav", "chirp_before.wav"]
+    assert sorted(path.name for path in Path("starter_for_speaker").iterdir()) == ["chirp.png", "chirp_after.wav", "chirp_before.wav", "the-speaker.png"]
     assert "so nothing holds its cone" in said.out
+    speaker = json.loads(fxseq("clips", str(starter), "--for-speaker", "--json").out)["speaker"]
+    assert f"Speaker: the loudest lasting tone is {speaker['loudest_db']:.0f} ±" in said.out and f", held by {speaker['loudest_held_by']};" in said.out
+    assert f"Its resonance in the prop is {speaker['resonance_hz']:.0f} Hz, where it has {speaker['resonance_ohm']:.3g} ohm" in said.out
 
 
 def test_what_is_written_is_what_was_told_and_remarks_stay(fxseq, starter: Path) -> None:
