@@ -11,7 +11,7 @@ from fxseq.acoustics.amplifier import FULL_SCALE_SAMPLE, output_voltage_v
 from fxseq.acoustics.audible import heard_response
 from fxseq.acoustics.decibels import known, mean_square, power_db
 from fxseq.acoustics.driver import Space
-from fxseq.acoustics.loudness import loudness
+from fxseq.acoustics.loudness import loudness, loudness_range
 from fxseq.acoustics.response import apply_responses
 from fxseq.acoustics.speaker import excursion_response, inside_model, sensitivity_uncertainty_db, settled_after_s, speaker_power_w
 from fxseq.acoustics.true_peak import true_peak_db
@@ -87,6 +87,7 @@ class LevelReport:
     uncertainty: what every level may be off by, either way, by its causes.
     momentary_max_lufs, short_term_max_lufs: largest loudness over 0.4 s and over 3 s of the board's signal, as one channel, full scale 1; a
     shorter sound counts as followed by silence over 0.4 s, and has no short-term loudness. integrated_lufs: gated, -inf for less than 0.4 s.
+    loudness_range_lu: spread of the short-term loudness, 0 for less than 3 s. [LU]
     true_peak_dbtp: of the same signal, between its samples as well.
     clipped_share: share of samples at which the amplifier clips, 0..1.
     speaker_mean_power_w over all of it, speaker_highest_power_w over the hottest second, speaker_peak_power_w at the highest sample.
@@ -98,6 +99,7 @@ class LevelReport:
     momentary_max_lufs: float
     short_term_max_lufs: float
     integrated_lufs: float
+    loudness_range_lu: float
     true_peak_dbtp: float
     clipped_share: float
     speaker_mean_power_w: float
@@ -177,6 +179,7 @@ def level_report(
         momentary_max_lufs=heard.padded_momentary_max,
         short_term_max_lufs=float(heard.short_term.max(initial=-math.inf)),
         integrated_lufs=heard.integrated,
+        loudness_range_lu=loudness_range(heard.short_term),
         true_peak_dbtp=true_peak_db(signal),
         clipped_share=clipped_share,
         speaker_mean_power_w=mean_square(volts) / speaker.impedance_ohm,

@@ -147,7 +147,8 @@ def _loudness(levels: dict[str, Any]) -> str:
     keys = (("momentary", "momentary_max_lufs"), ("short-term", "short_term_max_lufs"))
     most = ", ".join(f"{fixed(levels[key], 1)} LUFS {span}" for span, key in keys if levels[key] is not None)
     whole = [] if levels["integrated_lufs"] is None else [f"{fixed(levels['integrated_lufs'], 1)} LUFS integrated"]
-    return "; ".join([*whole, f"at most {most}", f"true peak {fixed(levels['true_peak_dbtp'], 1)} dBTP, of the board's signal"])
+    spread = [] if levels["short_term_max_lufs"] is None else [f"range {fixed(levels['loudness_range_lu'], 1)} LU"]
+    return "; ".join([*whole, f"at most {most}", *spread, f"true peak {fixed(levels['true_peak_dbtp'], 1)} dBTP, of the board's signal"])
 
 
 def _clipping(values: dict[str, Any], performance: "Performance") -> str:

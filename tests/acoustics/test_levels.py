@@ -45,6 +45,13 @@ def test_loudness_is_that_of_the_board_signal_as_one_channel(amplifier: Amplifie
     assert report.integrated_lufs == pytest.approx(-3.01 - 6.02, abs=0.01)
     assert report.short_term_max_lufs == pytest.approx(-3.01 - 6.02, abs=0.01)
     assert report.true_peak_dbtp == pytest.approx(-6.02, abs=0.01)
+    assert report.loudness_range_lu == 0.0
+
+
+def test_spread_of_loudness_over_a_run(amplifier: Amplifier, speaker: Speaker, sine: Sine) -> None:
+    # EBU Tech 3342, read, Table 1, case 1: 20 s at one level and 20 s 10 dB lower have a range of 10 LU, within 1.
+    both = np.concatenate([sine(1000, 0.1, 20, RATE_HZ), sine(1000, 0.1 * 10**-0.5, 20, RATE_HZ)])
+    assert level_report(both, RATE_HZ, amplifier, speaker, PLACES, 5.0).loudness_range_lu == pytest.approx(10.0, abs=1.0)
 
 
 def test_a_sound_of_less_than_three_seconds_has_no_short_term_loudness(amplifier: Amplifier, speaker: Speaker, sine: Sine) -> None:

@@ -199,7 +199,7 @@ def test_preview_says_in_json_what_it_says_in_words(fxseq, starter: Path, here: 
     assert f"LAFmax {hand['lafmax_db']:.0f}, LASmax {hand['lasmax_db']:.0f}, LAeq {hand['laeq_db']:.0f} dB(A), LCpeak {hand['lcpeak_db']:.0f} dB(C)" in said
     assert hand["lafmax_db"] > hand["lasmax_db"] > hand["laeq_db"]
     assert f"  loudness  {levels['integrated_lufs']:.1f} LUFS integrated; at most {levels['momentary_max_lufs']:.1f} LUFS momentary, " \
-        f"{levels['short_term_max_lufs']:.1f} LUFS short-term; true peak {levels['true_peak_dbtp']:.1f} dBTP, of the board's signal\n" in said
+        f"{levels['short_term_max_lufs']:.1f} LUFS short-term; range {levels['loudness_range_lu']:.1f} LU; true peak {levels['true_peak_dbtp']:.1f} dBTP, of the board's signal\n" in said
     assert values["clips"] == {"chirp": 8} and "8 sounds: 8 of chirp" in said
 
 
