@@ -201,30 +201,31 @@ def rig_of(path: Path, sequence: m.Sequence, supply: str | None = None) -> Rig:
 
 
 def _least_v(sequence: m.Sequence, supply: m.Supply, amplifier: m.Amplifier, speaker: m.Speaker) -> float:
-    """What is left of a fresh supply with all groups lit and the amplifier as far up as that lets it; all of it where the lights take all. [V]
+    """What is left for the amplifier of a fresh supply with all groups lit and itself as far up as that lets it; all of it where the lights take all. [V]
 
-    Found by halving: the more voltage there is, the more the amplifier takes and the less it leaves. Behind a regulator, what that holds.
+    Found by halving: the more voltage there is, the more the amplifier takes and the less it leaves. Behind a regulator, what that gives of it.
     """
     regulator = before("amplifier", sequence)
-    if regulator is not None:
-        return regulator.output_v
     wired, begin_s, second_s = circuits(sequence), np.zeros(1), 1.0
     full = {name: Steps(begin_s, np.ones(1), second_s) for name in wired}
 
-    def left_v(supply_v: float) -> float:
-        swing_v = min(full_scale_v(amplifier), float(clipping_voltage_v(amplifier, supply_v, speaker.impedance_ohm)))
-        sound_a = supply_current_a(np.array([swing_v]), speaker, amplifier, supply_v, 1)
-        times_s, _, lights = played_load(sequence, wired, full, begin_s, second_s)
-        rail = played_rail(supply, lights + amplifier_load(sequence, sound_a, supply_v), times_s, second_s, changeover_diode(sequence))
-        return float(np.nan_to_num(rail.volts.values).min())
+    def given_v(rail_v: float) -> float:
+        return float(regulator.given_v(rail_v)) if regulator else rail_v
 
-    low_v, high_v = 0.0, fresh_v(supply).typical
-    if left_v(high_v) >= high_v:
+    def left_v(feed_v: float) -> float:
+        swing_v = min(full_scale_v(amplifier), float(clipping_voltage_v(amplifier, feed_v, speaker.impedance_ohm)))
+        sound_a = supply_current_a(np.array([swing_v]), speaker, amplifier, feed_v, 1)
+        times_s, _, lights = played_load(sequence, wired, full, begin_s, second_s)
+        rail = played_rail(supply, lights + amplifier_load(sequence, sound_a, feed_v), times_s, second_s, changeover_diode(sequence))
+        return given_v(float(np.nan_to_num(rail.volts.values).min()))
+
+    low_v, high_v = 0.0, given_v(fresh_v(supply).typical)
+    if high_v <= 0 or left_v(high_v) >= high_v:
         return high_v
     for _ in range(_HALVINGS):
         middle_v = (low_v + high_v) / 2
         low_v, high_v = (middle_v, high_v) if left_v(middle_v) >= middle_v else (low_v, middle_v)
-    return low_v or fresh_v(supply).typical
+    return low_v or given_v(fresh_v(supply).typical)
 
 
 def recommend(names: Iterable[str], rig: Rig) -> dict[str, Recommendation | None]:

@@ -39,6 +39,22 @@ def recommended(prop: Prop, name: str = "beep", supply: str | None = None) -> Re
     return found
 
 
+@pytest.mark.parametrize(("supply_v", "ohms", "left_v"), [(5.0, 0.0, 3.3), (3.8, 0.0, 2.8), (5.0, 3.0, None), (0.9, 0.0, 0.0)])
+def test_behind_a_regulator_counts_what_it_gives_of_what_is_left(supply_v: float, ohms: float, left_v: float | None, bang: Values, build: Build) -> None:
+    # 3.3 V that take 1 V more; over 3 ohm of the supply the amplifier's own current leaves less, at which it takes less again.
+    bang["supplies"]["wall"].update(voltage_v=supply_v, internal_resistance_ohm=ohms, tolerance_percent=0)
+    bang["regulator"] = {"kind": "linear", "output_v": 3.3, "dropout_v": 1.0, "feeds": ["amplifier"]}
+    bang["amplifier"]["lost_voltage_v"] = 0.0
+    prop = build(bang)
+    if left_v == 0:
+        with pytest.raises(FxError, match="no voltage left"):
+            rig_of(prop.path, prop.sequence, "wall")
+    elif left_v is not None:
+        assert rig_of(prop.path, prop.sequence, "wall").supply_v == pytest.approx(left_v, abs=0.01)
+    else:
+        assert 2.2 < rig_of(prop.path, prop.sequence, "wall").supply_v < 3.2
+
+
 def with_settings(values: Values, found: Recommendation, name: str = "beep") -> Values:
     return values | {"clips": values["clips"] | {name: values["clips"][name] | found.changes}}
 
