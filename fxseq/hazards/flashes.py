@@ -24,7 +24,10 @@ WINDOW_S = 1.0
 MAXIMUM_TRANSITIONS = 6
 """Transitions allowed in any window [t, t + 1 s): three flashes of two opposing transitions each."""
 SMALL_AREA_SR = 0.006
-"""Solid angle below which flashing is no failure of WCAG, within any 10 degree field of view. [sr]"""
+"""Solid angle below which flashing on a screen is no failure of WCAG: a quarter of any 10 degree field of view. [sr]
+
+Said in findings, never used to drop one: a prop lights up its surroundings, and flashes over a far larger area.
+"""
 
 # Duties are integers and times are frames, so differences this small are rounding alone.
 _ROUNDING = 1e-9
@@ -62,14 +65,6 @@ class FlashCount:
 def flash_rate_limit_hz() -> float:
     """Highest steady rate that passes, whatever its shape: above it some second holds four rises and three falls. [Hz]"""
     return MAXIMUM_TRANSITIONS / 2 / WINDOW_S
-
-
-def small_area_m2(distance_m: float) -> float:
-    """Flashing area that WCAG's exemption for small areas would allow at a distance, seen square on. [m^2]
-
-    A prop that lights its surroundings flashes over a far larger area, so no check here makes use of the exemption.
-    """
-    return SMALL_AREA_SR * distance_m**2
 
 
 def general_places(light: Values, starts: Indices, full: float) -> Indices:
@@ -127,13 +122,3 @@ def worst_second(transitions_s: NDArray[np.float64]) -> FlashCount:
     counts = ends - np.arange(transitions_s.size)
     worst = int(counts.argmax())
     return FlashCount(int(counts[worst]), float(transitions_s[worst]))
-
-
-def count_general_flashes(times_s: NDArray[np.float64], luminance: NDArray[np.float64]) -> FlashCount:
-    """General flashes in the worst second (see `general_transitions`)."""
-    return worst_second(general_transitions(times_s, luminance))
-
-
-def count_red_flashes(times_s: NDArray[np.float64], rgb: NDArray[np.float64]) -> FlashCount:
-    """Red flashes in the worst second (see `red_transitions`)."""
-    return worst_second(red_transitions(times_s, rgb))

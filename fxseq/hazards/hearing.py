@@ -13,7 +13,6 @@ from fxseq.sequence.quantities import number, percent_of
 NIOSH_LEVEL_DBA = 85.0
 NIOSH_CEILING_DBA = 115.0
 EU_LOWER_DBA, EU_UPPER_DBA, EU_LIMIT_DBA = 80.0, 85.0, 87.0
-EU_LOWER_PEAK_PA, EU_UPPER_PEAK_PA, EU_LIMIT_PEAK_PA = 112.0, 140.0, 200.0
 IMPULSE_PEAK_DB = 140.0
 """Impulse noise must not exceed this peak level (29 CFR 1910.95). [dB re 20 uPa]"""
 EU_LOWER_PEAK_DBC = 135.0
@@ -23,7 +22,6 @@ TOY_LEVEL_DBA, TOY_EAR_LEVEL_DBA, TOY_DISTANCE_M = 85.0, 65.0, 0.5
 TOY_USE_M = 0.25
 """Distance at which toys that are not held to the ear are taken to be used; seen in a public text about a standard for toys. [m]"""
 _DAY_H = 8.0
-_REFERENCE_PA = 20e-6
 _SPREAD = "what the level may be off by, either way, in dB"
 _HOW_SURE = (
     "As unsure as the level itself, s either way; a room adds more. Limits for grown-ups at work, not for children. Measure the finished prop; the "
@@ -85,11 +83,6 @@ def niosh_dose_percent(exposures: Iterable[tuple[float, float]]) -> float:
     return 100 * sum(minutes / niosh_time_min(level) for level, minutes in exposures)
 
 
-def niosh_mean_level_dba(dose_percent: float) -> float:
-    """Eight-hour level of the same dose: 10 lg(D / 100) + 85. [dB(A)]"""
-    return 10 * math.log10(dose_percent / 100) + NIOSH_LEVEL_DBA
-
-
 def osha_mean_level_dba(dose_percent: float) -> float:
     """Eight-hour level of the same dose: 16.61 lg(D / 100) + 90. [dB(A)]"""
     return 16.61 * math.log10(dose_percent / 100) + 90
@@ -98,11 +91,6 @@ def osha_mean_level_dba(dose_percent: float) -> float:
 def daily_exposure_level_dba(level_dba: float, hours: float) -> float:
     """LEX,8h of a level heard for so long a day, > 0: L + 10 lg(T / 8 h). [dB(A)]"""
     return level_dba + 10 * math.log10(hours / _DAY_H)
-
-
-def peak_level_of_pa(peak_pa: float) -> float:
-    """20 lg(p / 20 uPa). [dB]"""
-    return 20 * math.log10(peak_pa / _REFERENCE_PA)
 
 
 def level_at_db(level_db: float, from_m: float, to_m: float) -> float:

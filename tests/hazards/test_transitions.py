@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.hazards import chromaticity_uv, count_general_flashes, general_transitions, red_share, red_transitions, worst_second
+from fxseq.hazards import chromaticity_uv, general_transitions, red_share, red_transitions, worst_second
 
 levels = st.lists(st.integers(0, 20).map(lambda n: n / 20), min_size=1, max_size=60)
 
@@ -16,7 +16,7 @@ def transitions(*values: float, interval_s: float = 0.1) -> list[float]:
 @pytest.mark.parametrize("values", [(), (0.5,), (0.5, 0.5, 0.5)])
 def test_steady_light_has_no_transition(values: tuple[float, ...]) -> None:
     assert transitions(*values) == []
-    assert count_general_flashes(np.arange(len(values)), np.array(values)).at_s is None
+    assert worst_second(np.array(transitions(*values))).at_s is None
 
 
 def test_fade_in_many_small_steps_is_one_transition_dated_at_a_tenth() -> None:
@@ -62,8 +62,8 @@ def test_repeated_change_points_change_nothing(values: list[float]) -> None:
 def test_count_does_not_hang_on_when_it_begins(values: list[float], shift_s: float) -> None:
     # An interval that divides no second, since a window's edge on a change point would hang on rounding.
     times_s = np.arange(len(values)) * 0.0431
-    shifted = count_general_flashes(times_s + shift_s, np.array(values)).transitions
-    assert shifted == count_general_flashes(times_s, np.array(values)).transitions
+    shifted = worst_second(general_transitions(times_s + shift_s, np.array(values))).transitions
+    assert shifted == worst_second(general_transitions(times_s, np.array(values))).transitions
 
 
 @given(levels)

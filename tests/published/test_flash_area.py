@@ -5,24 +5,29 @@ import re
 import numpy as np
 import pytest
 
-from fxseq.hazards import (
-    Channels, cone_sr, flash_findings, flash_report, is_small, led_area_m2, longest_sequence, small_area_m2, solid_angle_sr,
-)
+from fxseq.hazards import Channels, flash_findings, flash_report, led_area_m2, longest_sequence, solid_angle_sr
+from fxseq.hazards.flashes import SMALL_AREA_SR
 from fxseq.sequence.model import Group
 
 
 def test_quarter_of_a_ten_degree_cone() -> None:
-    # Computed: 0.005977 sr, printed as 0.006; a rectangle of 10 x 7.5 degrees / 4 is 0.005712 sr.
-    assert cone_sr(10.0) / 4 == pytest.approx(0.005977, abs=1e-6)
-    assert math.radians(10) * math.radians(7.5) / 4 == pytest.approx(0.005712, abs=1e-6)
+    # Computed: 2 pi (1 - cos 5 degrees) / 4 = 0.005977 sr, printed as 0.006; a rectangle of 10 x 7.5 degrees / 4 is 0.005712 sr.
+    cone_sr, rectangle_sr = 2 * math.pi * (1 - math.cos(math.radians(5))) / 4, math.radians(10) * math.radians(7.5) / 4
+    assert (cone_sr, rectangle_sr) == (pytest.approx(0.005977, abs=1e-6), pytest.approx(0.005712, abs=1e-6))
+    assert SMALL_AREA_SR == round(cone_sr, 3) == round(rectangle_sr, 3)
+
+
+def disc_sr(diameter_mm: float, distance_m: float) -> float:
+    """Of four LEDs with the area of the disc."""
+    lamp = Group(first_channel=0, leds=4, size_mm=diameter_mm / 2, colour="white", forward_voltage_v=3.0, current_ma=20.0)
+    return solid_angle_sr(led_area_m2(lamp), distance_m)
 
 
 @pytest.mark.parametrize(("distance_m", "square_cm", "disc_mm"), [(0.3, 5.4, 26), (0.5, 15.0, 44), (1.0, 60.0, 87), (2.0, 240.0, None)])
 def test_small_area_by_distance(distance_m: float, square_cm: float, disc_mm: float | None) -> None:
-    area = small_area_m2(distance_m)
-    assert area * 1e4 == pytest.approx(square_cm, abs=0.05)
-    assert disc_mm is None or 2000 * math.sqrt(area / math.pi) == pytest.approx(disc_mm, abs=0.6)
-    assert solid_angle_sr(area, distance_m) == pytest.approx(0.006)
+    # 0.006 sr times the distance squared, and the diameter of a disc of that area, to the nearest millimetre.
+    assert solid_angle_sr(square_cm * 1e-4, distance_m) == pytest.approx(SMALL_AREA_SR)
+    assert disc_mm is None or disc_sr(disc_mm - 0.5, distance_m) < SMALL_AREA_SR < disc_sr(disc_mm + 0.5, distance_m)
 
 
 @pytest.mark.parametrize(("disc_mm", "distance_m"), [(26, 0.3), (44, 0.5), (87, 1.0)])
@@ -42,7 +47,7 @@ def test_finding_says_how_much_of_the_small_area_the_leds_fill(disc_mm: float, d
 def test_ring_of_24_leds_is_small_from_half_a_metre_but_not_from_a_hand() -> None:
     group = Group(first_channel=0, leds=24, size_mm=5.0, colour="white", forward_voltage_v=3.0, current_ma=20.0)
     assert led_area_m2(group) * 1e4 == pytest.approx(4.712, abs=0.001)
-    assert is_small(led_area_m2(group), 0.5) and not is_small(led_area_m2(group), 0.2)
+    assert solid_angle_sr(led_area_m2(group), 0.5) < SMALL_AREA_SR < solid_angle_sr(led_area_m2(group), 0.2)
 
 
 def flashing(rate_hz: float, seconds: float, start_s: float = 0.0) -> np.ndarray:
