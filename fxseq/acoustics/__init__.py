@@ -9,11 +9,11 @@ from fxseq.acoustics.amplifier import (
     FULL_SCALE_SAMPLE, amplifier_heat_w, clipping_power_w, clipping_voltage_v, full_scale_v, output_voltage_v, supply_current_a, voltage_gain,
 )
 from fxseq.acoustics.audible import error_weighting, heard_response
-from fxseq.acoustics.converter import hold_gain_db, hold_image_db, quantisation_ratio_db, quantised
+from fxseq.acoustics.converter import hold_gain_db, quantisation_ratio_db, quantised
 from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA, level_from_square_db, power_db
 from fxseq.acoustics.driver import (
-    SOLID_ANGLE_SR, Driver, Mount, Space, air_load_kg, driver_from, electrical_impedance, excursion_peak_hz, excursion_per_volt,
-    pressure_from_excursion_pa, pressure_per_volt, stiffening,
+    SOLID_ANGLE_SR, Driver, Mount, Space, air_load_kg, driver_from, electrical_impedance, excursion_per_volt, pressure_from_excursion_pa,
+    pressure_per_volt, stiffening,
 )
 from fxseq.acoustics.free_air import short_circuit_db
 from fxseq.acoustics.grille import Grille, front_load, hole_impedance
@@ -27,27 +27,26 @@ from fxseq.acoustics.part_checks import part_findings
 from fxseq.acoustics.reach import HOLDS, Reach, reach
 from fxseq.acoustics.response import Response, apply_responses
 from fxseq.acoustics.speaker import (
-    box_cutoff_hz, box_peak, box_response, driver_of, excursion_response, flat_pa_per_v, inside_model, level_db_spl, lost_in_free_air_db,
-    mount_of, mounted_resonance_hz, pressure_pa, sensitivity_uncertainty_db, settled_after_s, speaker_power_w, speaker_response, stated_quantities,
+    driver_of, excursion_response, flat_pa_per_v, inside_model, level_db_spl, lost_in_free_air_db, mount_of, mounted_resonance_hz,
+    pressure_pa, sensitivity_uncertainty_db, settled_after_s, speaker_power_w, speaker_response, stated_quantities,
 )
 from fxseq.acoustics.true_peak import true_peak, true_peak_db
 from fxseq.acoustics.uncertainty import Uncertainty, change_of_level_db, distance_uncertainty_db, sampled_power
 from fxseq.acoustics.weighting import (
-    FAST_S, SLOW_S, equivalent_level_db, exposure_level_db, level_over_time_db, maximum_levels_db, peak_level_db, weighted_pa, weighting_db,
-    weighting_response,
+    FAST_S, SLOW_S, equivalent_level_db, level_over_time_db, maximum_levels_db, peak_level_db, weighted_pa, weighting_response,
 )
 
 __all__ = [
     "Contradiction", "DENSITY_KG_PER_M3", "Driver", "FAST_S", "FULL_SCALE_SAMPLE", "Grille", "HOLDS", "Level", "LevelReport", "Loudness", "Mount",
     "REFERENCE_PRESSURE_PA", "Reach", "Response", "SLOW_S", "SOLID_ANGLE_SR", "SPEED_OF_SOUND_M_PER_S", "Space", "Uncertainty", "VISCOSITY_PA_S",
-    "air_load_kg", "amplifier_heat_w", "apply_responses", "box_cutoff_hz", "box_peak", "box_response", "change_of_level_db", "clipping_findings", "clipping_power_w", "clipping_voltage_v", "completed", "contradictions",
-    "distance_uncertainty_db", "driver_from", "driver_of", "electrical_impedance", "equivalent_level_db", "error_weighting", "excursion_peak_hz",
-    "excursion_per_volt", "excursion_response", "exposure_level_db", "flat_pa_per_v", "front_load", "full_scale_v", "gated_loudness",
-    "heard_response", "hold_gain_db", "hold_image_db", "hole_impedance", "inside_model", "k_weighting_response", "k_weighting_sections",
+    "air_load_kg", "amplifier_heat_w", "apply_responses", "change_of_level_db", "clipping_findings", "clipping_power_w", "clipping_voltage_v",
+    "completed", "contradictions", "distance_uncertainty_db", "driver_from", "driver_of", "electrical_impedance", "equivalent_level_db",
+    "error_weighting", "excursion_per_volt", "excursion_response", "flat_pa_per_v", "front_load", "full_scale_v", "gated_loudness",
+    "heard_response", "hold_gain_db", "hole_impedance", "inside_model", "k_weighting_response", "k_weighting_sections",
     "level_at_1_w_1_m_db", "level_db_spl", "level_from_square_db", "level_over_time_db", "level_report", "level_uncertainty", "levels_at",
     "lost_in_free_air_db", "loudness", "loudness_range", "maximum_levels_db", "mount_of", "mounted_resonance_hz", "output_voltage_v", "part_findings",
     "peak_level_db", "power_db", "pressure_from_excursion_pa", "pressure_pa", "pressure_per_volt", "quantisation_ratio_db", "quantised", "reach",
     "reference_efficiency", "sampled_power", "sensitivity_uncertainty_db", "settled_after_s", "short_circuit_db", "sine_power_w", "speaker_findings",
     "speaker_power_w", "speaker_response", "stated_quantities", "stiffening", "supply_current_a", "suspects", "swing_v", "true_peak", "true_peak_db",
-    "voltage_gain", "volume_compliance_m5_per_n", "weighted_pa", "weighting_db", "weighting_response",
+    "voltage_gain", "volume_compliance_m5_per_n", "weighted_pa", "weighting_response",
 ]

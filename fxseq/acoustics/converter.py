@@ -6,19 +6,11 @@ from numpy.typing import ArrayLike, NDArray
 
 
 def hold_gain_db(frequency_hz: ArrayLike, rate_hz: float) -> NDArray[np.float64]:
-    """Droop of an output that holds each sample until the next, below half the rate: 20 lg(sin(pi f / fs) / (pi f / fs)). [dB]
+    """Droop of an output that holds each sample until the next, below the rate: 20 lg(sin(pi f / fs) / (pi f / fs)). [dB]
 
-    -3.92 dB at half the rate.
+    -3.92 dB at half the rate. Above that is the image of the band, at rate - f: a filter, or the speaker, keeps it from the ear.
     """
     return 20 * np.log10(np.sinc(np.asarray(frequency_hz, dtype=np.float64) / rate_hz))
-
-
-def hold_image_db(frequency_hz: float, rate_hz: float) -> float:
-    """Level of the first image of a tone, at rate - frequency, over the tone itself: f / (fs - f). [dB]
-
-    A held output repeats the band above half the rate; what keeps it from the ear is a filter, or the speaker.
-    """
-    return 20 * math.log10(frequency_hz / (rate_hz - frequency_hz))
 
 
 def quantised(samples: NDArray[np.int16], bits: int) -> NDArray[np.int16]:

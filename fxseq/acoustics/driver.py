@@ -156,11 +156,3 @@ def pressure_per_volt(
 def pressure_from_excursion_pa(excursion_m: float, frequency_hz: float, area_m2: float, distance_m: float, space: Space = "half") -> float:
     """Pressure of a cone that moves so far: p = w^2 rho Sd x / (omega r); peak from peak, effective from effective. [Pa]"""
     return (2 * math.pi * frequency_hz) ** 2 * DENSITY_KG_PER_M3 * area_m2 * excursion_m / (SOLID_ANGLE_SR[space] * distance_m)
-
-
-def excursion_peak_hz(resonance_hz: float, q_total: float) -> float:
-    """Frequency at which a closed box's cone moves furthest for a given voltage: fc sqrt(1 - 1 / (2 Qtc^2)), 0 up to a Q of 0.707. [Hz]
-
-    Not to be taken for the peak of the pressure, which lies as far above resonance.
-    """
-    return resonance_hz * math.sqrt(max(1 - 1 / (2 * q_total**2), 0.0))

@@ -122,29 +122,6 @@ def level_db_spl(speaker: Speaker, power_w: float, distance_m: float) -> float:
     return float(power_db((pressure / REFERENCE_PRESSURE_PA) ** 2))
 
 
-def box_response(frequencies_hz: NDArray[np.float64], resonance_hz: float, q_total: float) -> NDArray[np.complex128]:
-    """Complex gain of the closed box relative to its flat range, shape of `frequencies_hz`."""
-    ratio = 1j * frequencies_hz / resonance_hz
-    return ratio**2 / (ratio**2 + ratio / q_total + 1)
-
-
-def box_cutoff_hz(resonance_hz: float, q_total: float) -> float:
-    """Frequency at which the closed box is 3.01 dB down: f3/fc = sqrt((t + sqrt(t^2 + 4)) / 2), t = 1/Qtc^2 - 2. [Hz]"""
-    t = 1 / q_total**2 - 2
-    return resonance_hz * math.sqrt((t + math.sqrt(t * t + 4)) / 2)
-
-
-def box_peak(resonance_hz: float, q_total: float) -> tuple[float, float] | None:
-    """Frequency [Hz] and height [dB] of the closed box's peak; None where there is none (Qtc^2 <= 1/2).
-
-    |G|max = Qtc^2 / sqrt(Qtc^2 - 1/4) at fc / sqrt(1 - 1 / (2 Qtc^2)).
-    """
-    square = q_total**2
-    if square <= 0.5:
-        return None
-    return resonance_hz / math.sqrt(1 - 1 / (2 * square)), float(power_db(square**2 / (square - 0.25)))
-
-
 def settled_after_s(speaker: Speaker) -> float:
     """Time for the transient of speaker, chamber and grille to die away, the coil's inductance left out. [s]"""
     driver, mount = driver_of(speaker), mount_of(speaker)

@@ -52,11 +52,6 @@ def weighting_response(frequencies_hz: ArrayLike, curve: Curve) -> NDArray[np.co
     return _unscaled(frequencies_hz, curve) / _GAIN_AT_1_KHZ[curve]
 
 
-def weighting_db(frequencies_hz: ArrayLike, curve: Curve) -> NDArray[np.float64]:
-    """The weighting as a level, shape of `frequencies_hz`, each > 0. [dB]"""
-    return 20 * np.log10(np.abs(weighting_response(frequencies_hz, curve)))
-
-
 def weighted_pa(pressure: NDArray[np.floating], rate_hz: float, curve: Curve) -> NDArray[np.float32]:
     """Frequency-weighted sound pressure, shape (n,). [Pa]"""
     return apply_responses(pressure, rate_hz, [lambda f: weighting_response(f, curve)], WEIGHTING_SETTLING_S)[0]
@@ -65,11 +60,6 @@ def weighted_pa(pressure: NDArray[np.floating], rate_hz: float, curve: Curve) ->
 def equivalent_level_db(weighted: NDArray[np.floating]) -> float:
     """Level of the mean square over the whole signal (LAeq of an A-weighted one). [dB re 20 uPa]"""
     return float(level_from_square_db(mean_square(weighted)))
-
-
-def exposure_level_db(weighted: NDArray[np.floating], rate_hz: float) -> float:
-    """Level of the whole energy, as if it came within one second (LAE of an A-weighted signal): equivalent level + 10 lg(T / 1 s)."""
-    return float(level_from_square_db(mean_square(weighted) * weighted.size / rate_hz))
 
 
 def peak_level_db(weighted: NDArray[np.floating]) -> float:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy import integrate, signal, special
 
 from fxseq.acoustics import (
-    Driver, Grille, Mount, driver_of, electrical_impedance, equivalent_level_db, excursion_per_volt, exposure_level_db, level_report, loudness,
+    Driver, Grille, Mount, driver_of, electrical_impedance, equivalent_level_db, excursion_per_volt, level_report, loudness,
     mount_of, output_voltage_v, pressure_per_volt, weighted_pa,
 )
 from fxseq.hazards import Exposure, hearing_findings
@@ -186,9 +186,8 @@ def test_exposure_of_a_burst_is_that_of_its_length(burst_ms: int) -> None:
     """A tone of 1 kHz and one pascal for so many ms in two seconds: 93.98 dB + 10 lg of its length, whatever is around it."""
     times = np.arange(2 * RATE_HZ) / RATE_HZ
     tone = np.where((times >= 0.5) & (times < 0.5 + burst_ms / 1000), math.sqrt(2) * np.sin(2 * np.pi * 1000 * times), 0.0)
-    heard = weighted_pa(tone, RATE_HZ, "A")
-    assert exposure_level_db(heard, RATE_HZ) == pytest.approx(93.979 + 10 * math.log10(burst_ms / 1000), abs=0.1)
-    assert equivalent_level_db(heard) == pytest.approx(exposure_level_db(heard, RATE_HZ) - 10 * math.log10(2), abs=0.001)
+    exposure_level_db = equivalent_level_db(weighted_pa(tone, RATE_HZ, "A")) + 10 * math.log10(2)
+    assert exposure_level_db == pytest.approx(93.979 + 10 * math.log10(burst_ms / 1000), abs=0.1)
 
 
 SHELF = ([1.53512485958697, -2.69169618940638, 1.19839281085285], [1.0, -1.69065929318241, 0.73248077421585])

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from fxseq.acoustics import (
-    Mount, box_cutoff_hz, box_peak, box_response, driver_of, electrical_impedance, excursion_response, level_db_spl, level_report,
-    lost_in_free_air_db, mounted_resonance_hz, pressure_pa, speaker_findings, speaker_response,
+    Mount, driver_of, electrical_impedance, excursion_response, level_db_spl, level_report, lost_in_free_air_db, mounted_resonance_hz, pressure_pa,
+    speaker_findings, speaker_response,
 )
 from fxseq.sequence.finding import Weight
 from fxseq.sequence.parts import Amplifier, Speaker
@@ -135,34 +135,6 @@ def test_one_pascal_is_94_db() -> None:
 
 
 @pytest.mark.parametrize(
-    ("q_total", "resonance_gain_db", "cutoff_ratio"),
-    [(0.5, -6.021, 1.5538), (0.5774, -4.771, 1.2720), (0.7071, -3.010, 1.0), (0.8, -1.938, 0.8972), (1.0, 0.0, 0.7862),
-     (1.2, 1.584, 0.7358), (1.5, 3.522, 0.6993)],
-)
-def test_closed_box_by_q(q_total: float, resonance_gain_db: float, cutoff_ratio: float) -> None:
-    assert 20 * np.log10(abs(box_response(np.array([500.0]), 500.0, q_total)[0])) == pytest.approx(resonance_gain_db, abs=0.001)
-    cutoff_hz = box_cutoff_hz(500.0, q_total)
-    assert cutoff_hz / 500.0 == pytest.approx(cutoff_ratio, abs=0.001)
-    assert 20 * np.log10(abs(box_response(np.array([cutoff_hz]), 500.0, q_total)[0])) == pytest.approx(-3.0103, abs=0.0001)
-
-
-@pytest.mark.parametrize(
-    ("q_total", "peak_db", "peak_ratio"), [(0.8, 0.213, 2.1381), (1.0, 1.249, 1.4142), (1.2, 2.412, 1.2377), (1.5, 4.033, 1.1339)],
-)
-def test_closed_box_peak_by_q(q_total: float, peak_db: float, peak_ratio: float) -> None:
-    # A widespread formula prints twice this height, and the frequency of the cone's largest movement in place of this one.
-    frequency_hz, height_db = box_peak(500.0, q_total)
-    assert height_db == pytest.approx(peak_db, abs=0.001)
-    assert frequency_hz / 500.0 == pytest.approx(peak_ratio, abs=0.001)
-    assert 20 * np.log10(abs(box_response(np.array([frequency_hz]), 500.0, q_total)[0])) == pytest.approx(peak_db, abs=0.001)
-
-
-@pytest.mark.parametrize("q_total", [0.5, 0.5774, 0.7071])
-def test_closed_box_has_no_peak_up_to_a_q_of_0_7071(q_total: float) -> None:
-    assert box_peak(500.0, q_total) is None
-
-
-@pytest.mark.parametrize(
     ("q_total", "resonance_gain_db", "peak_db", "peak_ratio", "cutoff_ratio", "furthest_ratio"),
     [(0.5, -6.021, None, None, 1.5538, 0), (0.5774, -4.771, None, None, 1.2720, 0), (0.7071, -3.010, None, None, 1.0, 0),
      (0.8, -1.938, 0.213, 2.1381, 0.8972, 0.4677), (1.0, 0.0, 1.249, 1.4142, 0.7862, 0.7071), (1.2, 1.584, 2.412, 1.2377, 0.7358, 0.8079),
@@ -171,7 +143,7 @@ def test_closed_box_has_no_peak_up_to_a_q_of_0_7071(q_total: float) -> None:
 def test_described_speaker_has_the_response_and_the_cone_movement_of_its_q(
     q_total: float, resonance_gain_db: float, peak_db: float | None, peak_ratio: float | None, cutoff_ratio: float, furthest_ratio: float,
 ) -> None:
-    # The same table, read off the curves of pressure and cone movement that a file's speaker gets.
+    # Read off the curves of pressure and cone movement that a file's speaker gets.
     part, ratios = speaker(resonance_hz=500.0, q_total=q_total), np.linspace(0.001, 4, 40_000)
     pressure = np.abs(speaker_response(part, 1.0)(500.0 * np.append(ratios, 1e4)))
     gain_db, way = 20 * np.log10(pressure[:-1] / pressure[-1]), np.abs(excursion_response(part)(500.0 * ratios))
@@ -182,6 +154,7 @@ def test_described_speaker_has_the_response_and_the_cone_movement_of_its_q(
         assert gain_db.max() < 0
     else:
         assert gain_db.max() == pytest.approx(peak_db, abs=0.001)
+        # A widespread formula prints twice this height, and the frequency of the cone's largest movement in place of this one.
         assert ratios[gain_db.argmax()] == pytest.approx(peak_ratio, abs=0.001)
         # Small: the cone moves as much further than at rest as the pressure is above its flat range.
         assert 20 * np.log10(way.max() / way[0]) == pytest.approx(peak_db, abs=0.001)
