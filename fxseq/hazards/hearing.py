@@ -13,6 +13,7 @@ from fxseq.sequence.quantities import number, percent_of
 NIOSH_LEVEL_DBA = 85.0
 NIOSH_CEILING_DBA = 115.0
 EU_LOWER_DBA, EU_UPPER_DBA, EU_LIMIT_DBA = 80.0, 85.0, 87.0
+EU_LOWER_PEAK_PA, EU_UPPER_PEAK_PA, EU_LIMIT_PEAK_PA = 112.0, 140.0, 200.0
 IMPULSE_PEAK_DB = 140.0
 """Impulse noise must not exceed this peak level (29 CFR 1910.95). [dB re 20 uPa]"""
 EU_LOWER_PEAK_DBC = 135.0

@@ -11,8 +11,8 @@ import pytest
 
 from fxseq.acoustics import peak_level_db
 from fxseq.hazards import (
-    Exposure, daily_exposure_level_dba, hearing_findings, level_at_db, niosh_dose_percent, niosh_time_min, osha_mean_level_dba, osha_time_h,
-    toy_findings,
+    EU_LIMIT_PEAK_PA, EU_LOWER_PEAK_PA, EU_UPPER_PEAK_PA, Exposure, daily_exposure_level_dba, hearing_findings, level_at_db, niosh_dose_percent,
+    niosh_time_min, osha_mean_level_dba, osha_time_h, toy_findings,
 )
 from fxseq.sequence.finding import Weight
 
@@ -55,7 +55,9 @@ def test_dose_of_200_shots_of_two_seconds_at_100_dba() -> None:
     assert exposure(100.0, hours=200 * 2 / 3600).dose_percent == pytest.approx(44.44, abs=0.01)
 
 
-@pytest.mark.parametrize(("pascal", "level", "weights"), [(112.0, 134.96, []), (140.0, 136.90, [Weight.WARNING]), (200.0, 140.0, [Weight.WARNING])])
+@pytest.mark.parametrize(
+    ("pascal", "level", "weights"),
+    [(EU_LOWER_PEAK_PA, 134.96, []), (EU_UPPER_PEAK_PA, 136.90, [Weight.WARNING]), (EU_LIMIT_PEAK_PA, 140.0, [Weight.WARNING])])
 def test_peaks_of_the_directive_as_a_prop_makes_them(pascal: float, level: float, weights: list[Weight]) -> None:
     # 112, 140 and 200 Pa, commonly quoted as 135, 137 and 140 dB(C): below the lower action value as quoted, above it, and at the most there may be.
     peak_dbc = peak_level_db(np.array([0.0, pascal, 0.0]))
