@@ -64,7 +64,8 @@ EXPLAINED = explained(
 class Level:
     """Levels at one place, without a room, on axis; -inf for silence. [dB re 20 uPa]
 
-    laeq_db over the whole, lafmax_db and lasmax_db the loudest by a meter set to F and to S, lcpeak_db the highest peak. inside_model: False closer than 5 cm, where the figures are a guess.
+    laeq_db over the whole, lafmax_db and lasmax_db the loudest by a meter set to F and to S, lcpeak_db the highest peak. inside_model: False
+    closer than 5 cm, where the figures are a guess.
     """
 
     distance_m: float

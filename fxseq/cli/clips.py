@@ -29,7 +29,8 @@ def command(sequence: Path, names: tuple[str, ...], for_speaker: bool, write: bo
     CLIP.png, CLIP_before.wav and CLIP_after.wav.
 
     With --for-speaker, before is the clip as it is now and after as loud as amplifier and speaker can play it alone without clipping, too
-    much way of the cone or too much power; the-speaker.png shows the speaker alone, tone by tone. Loud sound harms ears: `fxseq check` says how long it may be heard.
+    much way of the cone or too much power; the-speaker.png shows the speaker alone, tone by tone. Loud sound harms ears: `fxseq check` says
+    how long it may be heard.
     """
     from fxseq.checks import condition_clips
     from fxseq.sequence import load

@@ -1,4 +1,5 @@
-"""Figures of a clip, before and after and for its speaker, of that speaker alone, of a run, of a sweep, of a fit and of the wiring, and an animated picture of the lights.
+"""Figures of a clip, before and after and for its speaker, of that speaker alone, of a run, of a sweep, of a fit and of the wiring, and an
+animated picture of the lights.
 
 May import `checks`, `tune`, `fit` and every floor below them. Values in, a figure or the bytes of a file out; only `save` and `animation` write.
 matplotlib and Pillow are imported when something is drawn, not before.
