@@ -6,7 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import supply_current_a
-from fxseq.power import FollowedCurrent, Load, PlayedRail, amplifier_load, before, changeover_diode, fresh_v, played_load, played_rail
+from fxseq.power import (
+    FollowedCurrent, Load, PlayedRail, Steps, amplifier_load, before, changeover_diode, fresh_v, played_load, played_rail, resistance_ohm,
+)
 
 if TYPE_CHECKING:
     from fxseq.checks.performance import Performance
@@ -50,6 +52,18 @@ class Feed:
             return load, rail
         load = lights + self.amplifier_in(np.arange(run.sound_ma.times_s.size)).part(frame)
         return load, played_rail(run.supply[1], load, times_s, run.duration_s, diode)
+
+    @property
+    def given_ma(self) -> Steps | None:
+        """What the fresh supply gives over time as it sags, by what its resistance takes off; None without resistance. Through a collapsed rail as
+        much as through a short circuit. [mA]
+        """
+        if self.rail is None or resistance_ohm(self._run.supply[1]).typical == 0:
+            return None
+        volts, diode = self.rail.volts, changeover_diode(self._run.prop.sequence)
+        lost_v, ohms = self._run.fresh_v - np.nan_to_num(volts.values), resistance_ohm(self._run.supply[1]).typical
+        given_a = diode.current_a(lost_v, ohms)[0] if diode else lost_v / ohms
+        return Steps(volts.times_s, 1000 * np.maximum(given_a, 0.0), volts.end_s)
 
     def _follows(self, lowest_v: float) -> bool:
         """Whether the amplifier takes less where the rail is lower: it hangs on the supply itself, and clips at this rail. [V]"""

@@ -146,7 +146,7 @@ def _dose(exposure: Exposure) -> Finding | None:
     return EXPLAINED["hazard.hearing"].finding(
         weight, _subject(exposure),
         f"{exposure.level_dba:.1f} ±{spread:.1f} dB(A) while it plays, {daily:.1f} dB(A) over the day with {exposure.hours_a_day:g} h of it: "
-        f"{dose}; allowed for {_time(niosh_time_min(exposure.level_dba + spread))} a day",
+        f"{dose}; allowed for {_time(niosh_time_min(exposure.level_dba + spread))} a day, with what the level may be off by added",
         f"{EU_LOWER_DBA:g} dB(A) lower, {EU_UPPER_DBA:g} dB(A) upper action value, {EU_LIMIT_DBA:g} dB(A) limit over eight hours",
         _REMEDY,
         {"Lday": f"{daily:.1f} dB(A)", "L": f"{exposure.level_dba:.1f} dB(A)", "s": f"{spread:.1f} dB", "h": f"{exposure.hours_a_day:g} h",

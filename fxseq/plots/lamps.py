@@ -84,7 +84,8 @@ def _plane(sequence: Sequence) -> tuple[Picture, dict[str, list[Point]]]:
         spots += np.array([_NO_OUTLINE_MARGIN_MM, bottom_mm + _NO_OUTLINE_MARGIN_MM]) - spots.min(axis=0)
         places[name] = [(float(x), float(y)) for x, y in spots]
         right_mm, bottom_mm = max(right_mm, float(spots[:, 0].max())), float(spots[:, 1].max()) + group.size_mm
-    return Picture(width_mm=max(right_mm + _NO_OUTLINE_MARGIN_MM, 40.0), height_mm=max(bottom_mm + _NO_OUTLINE_MARGIN_MM, 30.0)), places
+    # Long rows may be wider than a picture that a file describes.
+    return Picture.model_construct(width_mm=max(right_mm + _NO_OUTLINE_MARGIN_MM, 40.0), height_mm=max(bottom_mm + _NO_OUTLINE_MARGIN_MM, 30.0)), places
 
 
 def _lamps(group: Group, places: list[Point], per_mm: float, shape: Shape) -> Iterator[Lamp]:

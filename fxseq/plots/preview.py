@@ -1,5 +1,6 @@
 """The preview as a picture: what the hand does, what the prop does, and what it takes."""
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -185,7 +186,9 @@ def _draw_current(axes: "Axes", performance: Performance, theme: Theme) -> None:
         parts = "amplifier and board" if performance.prop.sequence.board.current_ma else "amplifier"
         _stand(axes, columns, theme.second, f"{parts}, on top" if performance.light_of else parts)
     if performance.light_of:
-        _stand(axes, columns_of_steps(performance.light_ma), theme.first, "light")
+        # At the supply's voltage with nothing on: never more than what all take at the voltage that is left.
+        light = columns_of_steps(performance.light_ma)
+        _stand(axes, replace(light, high=np.minimum(light.high, columns.high)), theme.first, "light")
     axes.step(columns.edges_s, np.append(columns.high, columns.high[-1]), where="post", color=theme.ink, linewidth=0.6, label="together")
     legend(axes)
     limit_ma = performance.supply[1].maximum_current_ma if performance.supply else math.inf

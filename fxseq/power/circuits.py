@@ -164,7 +164,8 @@ def circuit(group: Group, span: Range, sequence: Sequence) -> Circuit:
 
 
 def _led(group: Group, current_ma: float) -> Led:
-    second = (group.second_point.forward_voltage_v, group.second_point.current_ma) if group.second_point else None
+    point = group.second_point
+    second = (point.forward_voltage_v, point.current_ma, point.series_ohm) if point else None
     usual = led(group.colour, group.forward_voltage_v, current_ma, second=second)
     if group.forward_voltage_min_v is None and group.forward_voltage_max_v is None:
         return usual

@@ -78,19 +78,20 @@ def diode_from_point(voltage_v: float, current_a: float, emission: float, series
     return Diode(math.log(current_a) - (voltage_v - series_ohm * current_a) / (emission * THERMAL_V), emission, series_ohm)
 
 
-def diode_from_points(first: tuple[float, float], second: tuple[float, float], emission: float) -> Diode:
+def diode_from_points(first: tuple[float, float], second: tuple[float, float], emission: float, series_ohm: float | None = None) -> Diode:
     """The diode through two points (V, A) of a data sheet, of unlike currents > 0, the higher voltage at the higher current. The 1 in I / Is + 1
     is neglected.
 
+    Two points leave one of emission and resistance open. With series_ohm, n = (V2 - V1 - Rs (I2 - I1)) / (VT ln(I2 / I1)). Without,
     Rs = (V2 - V1 - n VT ln(I2 / I1)) / (I2 - I1): the emission n belongs to the semiconductor, the resistance to the size of the die. Where the
-    points are closer than this emission allows, n = (V2 - V1) / (VT ln(I2 / I1)) without resistance.
+    points are closer than this emission allows, n as above without resistance.
     Source: the model solved for two points; Lessons In Electric Circuits III, "SPICE models", derives Is from one in the same way.
     """
     (first_v, first_a), (second_v, second_a) = first, second
-    rise_v, for_each_emission_v = second_v - first_v, THERMAL_V * math.log(second_a / first_a)
-    if abs(rise_v) < abs(emission * for_each_emission_v):
-        return diode_from_point(first_v, first_a, rise_v / for_each_emission_v, 0.0)
-    return diode_from_point(first_v, first_a, emission, (rise_v - emission * for_each_emission_v) / (second_a - first_a))
+    for_each_emission_v, more_a = THERMAL_V * math.log(second_a / first_a), second_a - first_a
+    if series_ohm is None:
+        series_ohm = max((second_v - first_v - emission * for_each_emission_v) / more_a, 0.0)
+    return diode_from_point(first_v, first_a, (second_v - first_v - series_ohm * more_a) / for_each_emission_v, series_ohm)
 
 
 def side_by_side_a(diodes: Sequence[Diode], voltage_v: float, resistance_ohm: float) -> list[float]:

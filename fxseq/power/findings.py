@@ -38,8 +38,9 @@ EXPLAINED = explained(
         "power.rail", "Does the supply's voltage stay high enough while the prop plays?",
         "What the currents of LEDs, amplifier and board take off the fresh supply's voltage over its internal resistance is worked out for each "
         "moment; a class D amplifier takes more current as the voltage falls, and a capacitor carries short peaks. A finding where the lowest "
-        "voltage, with a typical or with an unlucky supply, is below what the prop needs; a fault where the typical one is. 'Collapse' means that "
-        "no voltage is left at which the supply could give that power.",
+        "voltage, with a typical or with an unlucky supply, is below what the prop needs; a fault where the typical one is. Where the file does not say "
+        "what it needs, a warning where less than half of the fresh voltage is left. 'Collapse' means that no voltage is left at which the supply could "
+        "give that power.",
         "minimum_v in the sequence file, or what its regulator needs, or without these constant power: V^2 / (4 R) is all a source gives",
         "your own files",
         f"Within a tenth or so for fresh cells at room temperature. Cold or half empty cells fall lower, so leave room. As to minimum_v: {_RESETS}",
@@ -200,16 +201,20 @@ def rail_findings(name: str, supply: Supply, rail: PlayedRail, stops_at_v: float
     stops_at_v: what the prop needs. What is more than a fresh supply has is power.dropout. [V]
     """
     typical, low, is_dropout = rail.lowest.typical, rail.lowest.low, fresh_v(supply).typical < stops_at_v
-    if (typical >= stops_at_v and low >= stops_at_v) or is_dropout:
+    needed_v, needed = stops_at_v, quantity(stops_at_v, "V")
+    if not stops_at_v and not math.isnan(typical):
+        needed_v = fresh_v(supply).typical / 2
+        needed = f"{amount(needed_v, 'V')}, half of the fresh voltage, as nothing says what the prop needs (minimum_v)"
+    if (typical >= needed_v and (low >= needed_v or not stops_at_v)) or is_dropout:
         return ()
     fault = not typical >= stops_at_v
     return (EXPLAINED["power.rail"].finding(
         Weight.FAULT if fault else Weight.WARNING, f"supply '{name}'",
-        f"{_volts(typical)} at {rail.lowest_at_s:.2f} s, fresh; {_volts(low)} to {_volts(rail.lowest.high)} by specimen", quantity(stops_at_v, "V"),
+        f"{_volts(typical)} at {rail.lowest_at_s:.2f} s, fresh; {_volts(low)} to {_volts(rail.lowest.high)} by specimen", needed,
         "Put a larger bulk_capacitor_uf across the rail for short peaks; for long ones lower the currents, or use cells of lower resistance.",
         {"V": _volts(typical), "Vlow": _volts(low), "t": f"{rail.lowest_at_s:.2f} s", "V0": f"{fresh_v(supply).typical:.2f} V",
          "R": f"{number(resistance_ohm(supply).typical)} ohm", "drop": "all" if math.isnan(typical) else f"{fresh_v(supply).typical - typical:.2f} V",
-         "C": quantity(supply.bulk_capacitor_uf, "uF"), "Vmin": quantity(stops_at_v, "V")}),)
+         "C": quantity(supply.bulk_capacitor_uf, "uF"), "Vmin": amount(needed_v, "V")}),)
 
 
 def adaptor_findings(name: str, supply: Supply, taken: Draw) -> tuple[Finding, ...]:

@@ -131,14 +131,15 @@ def led_kind(colour: str, voltage_v: float) -> LedKind:
 
 
 def led(colour: str, voltage_v: float, current_ma: float, spread_v: tuple[float, float] | None = None,
-        second: tuple[float, float] | None = None) -> Led:
+        second: tuple[float, float, float | None] | None = None) -> Led:
     """The LED of a colour through one point of its data sheet. spread_v: its lowest and highest forward voltage; the colour's own unless given.
 
-    second: another point of the curve (V, mA), which sets its steepness, for all specimens alike; the colour's own unless given.
+    second: another point of the curve (V, mA) with the resistance in the LED [ohm] where that is known, which set its steepness, for all specimens
+    alike; the colour's own unless given.
     """
     kind = led_kind(colour, voltage_v)
     usual = kind.voltage_v
     low_v, high_v = spread_v or (voltage_v + usual.low - usual.typical, voltage_v + usual.high - usual.typical)
     amperes = current_ma / 1000
-    curve = diode_from_points((voltage_v, amperes), (second[0], second[1] / 1000), kind.emission) if second else kind
+    curve = diode_from_points((voltage_v, amperes), (second[0], second[1] / 1000), kind.emission, second[2]) if second else kind
     return Led(*(diode_from_point(volts, amperes, curve.emission, curve.series_ohm) for volts in (max(low_v, voltage_v / 2), voltage_v, high_v)))

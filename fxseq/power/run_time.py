@@ -118,12 +118,12 @@ def discharge(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: flo
     """Take a pack down: each phase uses its share of the time, at the current that the rail of the moment makes it take.
 
     The depth grows by the sum of share times I / capacity(I), so that time at a high current counts for more; below the table of
-    capacities its first value is used, which is on the safe side. It ends where one of the hardest moments brings the rail below minimum_v,
-    or the cells below their own end, or where they are empty. Self-discharge, rest and temperature are not counted.
+    capacities its first value is used, which is on the safe side. It ends where one of the hardest moments brings the rail below minimum_v, or
+    where the cells are empty or at rest below their own end: what a current takes off their voltage is in its capacity already. Self-discharge,
+    rest and temperature are not counted.
     """
     opened, ohms = pack.open_v(_DEPTHS)[:, np.newaxis], pack.resistance_ohm(_DEPTHS)[:, np.newaxis]
-    volts = rail_v(opened, ohms, hardest, diode)
-    carried = ((volts >= minimum_v) & (opened - ohms * hardest.tabled(float(opened.max())).at(volts)[0] >= pack.end_v)).all(axis=1)
+    carried = ((rail_v(opened, ohms, hardest, diode) >= minimum_v) & (opened >= pack.end_v)).all(axis=1)
     used = int(np.argmin(carried)) if not carried.all() else _DEPTHS.size
     if used == 0:
         return Discharge(0.0, 0.0)

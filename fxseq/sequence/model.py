@@ -123,6 +123,8 @@ class CurvePoint(Part):
     """Of one LED, at that current. [V]"""
     current_ma: Annotated[float, Field(ge=0.005, le=10_000)]
     """Current of one LED there. [mA]"""
+    series_ohm: Annotated[float, Field(ge=0, le=1000)] | None = None
+    """Resistance in the LED itself, where its SPICE model says it (RS); by the colour and the two points unless given. [ohm]"""
 
 
 Colour = Literal["red", "orange", "amber", "yellow", "green", "cyan", "blue", "violet", "pink", "white", "warm_white"]

@@ -26,6 +26,9 @@ _USB_V = (4.75, 5.25)
 _JUNCTION_V = 0.026
 """kT/q at room temperature: for e times the current no junction adds less."""
 
+_SLOPES = 8.0
+"""A junction has many times the voltage that e times the current adds: 13 and more in the public models of LEDs, at 0.1 mA and above."""
+
 _APART = 0.2
 """Two points of a curve that lie closer together say less about it than a reading of them is good for. Our own bound, no source."""
 
@@ -217,12 +220,22 @@ def _curve_faults(group: Group, second: CurvePoint) -> Faults:
         allowed = f"at most {quantity(group.current_ma * (1 - _APART), 'mA')} or at least {quantity(group.current_ma * (1 + _APART), 'mA')}"
         yield PathFault(("second_point", "current_ma"), f"is {quantity(second.current_ma, 'mA')}, close to current_ma", allowed)
         return
-    bounds_v = (volts + _JUNCTION_V * math.log(ratio), volts * 2 * ratio / (1 + ratio))
+    within_v = (second.series_ohm or 0.0) * (second.current_ma - group.current_ma) / 1000
+    bounds_v = (volts + within_v + _JUNCTION_V * math.log(ratio), volts * 2 * ratio / (1 + ratio))
     least_v, most_v = min(bounds_v), max(bounds_v)
-    if not least_v <= second.forward_voltage_v <= most_v:
+    if (bounds_v[1] - bounds_v[0]) * (second.current_ma - group.current_ma) < 0:
+        yield PathFault(("second_point", "series_ohm"), f"is {quantity(second.series_ohm or 0.0, 'ohm')}, which takes all that a curve may rise", "less")
+    elif not least_v <= second.forward_voltage_v <= most_v:
         what = f"is {quantity(second.forward_voltage_v, 'V')} at {quantity(second.current_ma, 'mA')}"
-        allowed = f"{least_v:.2f} to {most_v:.2f} V, as it is {quantity(volts, 'V')} at {quantity(group.current_ma, 'mA')}"
+        # Rounded inwards, so that what is said to be allowed is.
+        allowed = f"{math.ceil(1000 * least_v) / 1000:g} to {math.floor(1000 * most_v) / 1000:g} V, as it is {quantity(volts, 'V')} at " \
+            f"{quantity(group.current_ma, 'mA')}"
         yield PathFault(("second_point", "forward_voltage_v"), what, allowed)
+    elif second.series_ohm is not None:
+        slope_v = (second.forward_voltage_v - volts - within_v) / math.log(ratio)
+        if slope_v * _SLOPES > min(volts, second.forward_voltage_v):
+            what = f"is {quantity(second.series_ohm, 'ohm')}, with which no LED has both points: they are too far apart"
+            yield PathFault(("second_point", "series_ohm"), what, "more", "Delete it, and it follows from the points.")
 
 
 def _place_faults(group: Group, picture: Picture) -> Faults:

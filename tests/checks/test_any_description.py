@@ -84,7 +84,13 @@ def second_points(draw: st.DrawFn, volts: float, current_ma: float) -> Values:
     at_ma = min(max(current_ma * draw(st.sampled_from([1e-3, 0.5, 0.79, 1.21, 2.0, 1e3])), 0.005), 10_000)
     ratio, share = at_ma / current_ma, draw(st.sampled_from([1e-9, 0.5, 1 - 1e-9]))
     junction_v, resistor_v = volts + 0.026 * math.log(ratio), volts * 2 * ratio / (1 + ratio)
-    return {"forward_voltage_v": junction_v + share * (resistor_v - junction_v), "current_ma": at_ma}
+    point = {"forward_voltage_v": junction_v + share * (resistor_v - junction_v), "current_ma": at_ma}
+    rise_v, more_a = point["forward_voltage_v"] - volts, (at_ma - current_ma) / 1000
+    least = max((rise_v - min(volts, point["forward_voltage_v"]) / 8 * math.log(ratio)) / more_a, 0.0)
+    most = min((rise_v - 0.026 * math.log(ratio)) / more_a, 1000.0)
+    if least < most and draw(st.booleans()):
+        point["series_ohm"] = draw(st.sampled_from([least + 1e-6 * (most - least), most - 1e-6 * (most - least)]))
+    return point
 
 
 @st.composite

@@ -8,6 +8,7 @@ import pytest
 
 from fxseq.bench.meters import meters
 from fxseq.checks import Performance, findings, wiring_of
+from fxseq.power.parts import parts
 from fxseq.sequence import Finding, Weight
 
 Values = dict[str, Any]
@@ -88,6 +89,40 @@ def test_a_step_up_converter_drains_a_cell_by_power(values: Values, played: Play
     more = played(values).run_time
     assert more.hours.typical == pytest.approx(0.92 * 2500 / (156 / 3.6 + 10), rel=0.03)
     assert dict(more.drains)["idle", "regulator"] == pytest.approx(10 / (156 / 3.6 + 10), rel=0.05)
+
+
+@pytest.mark.parametrize("changeover", ["switch", "diodes"])
+def test_current_is_that_of_the_voltage_that_is_left(values: Values, played: Played, changeover: str) -> None:
+    """A step-down converter of 3.3 V takes its power whatever is left: I = (V0 - sqrt(V0^2 - 4 R P)) / (2 R), with a diode beside it more."""
+    for part in ("amplifier", "speaker"):
+        del values[part]
+    values["effects"]["spark"] = {}
+    values["changeover"] = changeover
+    values["board"]["current_ma"] = 2000
+    values["supplies"] = {"pack": {"kind": "cells", "voltage_v": 7.4, "internal_resistance_ohm": 1.1, "maximum_current_ma": 5000}}
+    values["regulator"] = {"kind": "step_down", "output_v": 3.3, "own_current_ma": 0, "efficiency_percent": 80}
+    run, power_w = played(values), 2.0 * 3.3 / 0.8
+    lost_v = 0.0 if changeover == "switch" else float(parts().diodes["schottky"].diode.voltage_v(run.draw.peak_ma / 1000))
+    amperes = ((7.4 - lost_v) - math.sqrt((7.4 - lost_v) ** 2 - 4 * 1.1 * power_w)) / 2.2
+    assert run.draw.peak_ma == pytest.approx(1000 * amperes, rel=1e-6)
+    assert run.draw.mean_ma == pytest.approx(1000 * amperes, rel=1e-6)
+    # More than the supply can give: its short circuit.
+    values["regulator"]["efficiency_percent"] = 40
+    collapsed = played(values)
+    assert math.isnan(collapsed.rail.lowest.typical)
+    assert 0.8 * 7.4 / 1.1 < collapsed.draw.peak_ma / 1000 <= 7.4 / 1.1
+
+
+@pytest.mark.parametrize(("ohms", "weights"), [(10.0, []), (100.0, [Weight.WARNING])])
+def test_a_rail_that_falls_by_half_is_told_where_nothing_says_what_is_needed(
+    ohms: float, weights: list[Weight], values: Values, played: Played,
+) -> None:
+    # 20 mA of board, and some of lamps and of sound, of 5 V.
+    values["board"]["current_ma"] = 20
+    values["supplies"]["wall"]["internal_resistance_ohm"] = ohms
+    told = found(played(values, supply="wall"), "power.rail")
+    assert [finding.weight for finding in told] == weights
+    assert all(finding.limit == "2.5 V, half of the fresh voltage, as nothing says what the prop needs (minimum_v)" for finding in told)
 
 
 @pytest.mark.parametrize(("most_ma", "weights"), [(51, [Weight.WARNING]), (53, [])])

@@ -39,11 +39,18 @@ def test_time_in_which_nothing_is_drawn_costs_nothing() -> None:
 
 
 def test_cells_are_not_taken_below_their_own_end() -> None:
-    """NiMH ends at 1.0 V a cell, whatever the prop still runs at: 1 A through 50 to 75 mohm takes it there before it is empty."""
-    pack = Pack(parts().cells["nimh_aa"], 2).specimens()[1]
+    """Lithium ends at 3.0 V at rest, whatever the prop still runs at; what 1 A takes off is in the capacity at 1 A."""
+    pack = Pack(parts().cells["li_ion"], 2).specimens()[1]
     found = discharge(pack, steady(1000), Load(current_a=1.0), 0.0)
-    assert found.depth < 0.99
-    assert float(pack.open_v(found.depth) - pack.resistance_ohm(found.depth)) == pytest.approx(2.0, abs=0.02)
+    assert 0.9 < found.depth < 0.95
+    assert float(pack.open_v(found.depth)) == pytest.approx(6.0, abs=0.02)
+    assert found.hours == pytest.approx(found.depth * float(pack.capacity_mah(1000)) / 1000, rel=0.005)
+
+
+def test_all_of_what_a_cell_gives_at_a_current_is_taken() -> None:
+    """The capacity at a current is what it gives down to its end under it: 1 A of NiMH."""
+    pack = Pack(parts().cells["nimh_aa"], 2).specimens()[1]
+    assert discharge(pack, steady(1000), Load(current_a=1.0), 0.0).hours == pytest.approx(float(pack.capacity_mah(1000)) / 1000, rel=0.005)
 
 
 def test_heaviest_moment_ends_the_run() -> None:

@@ -85,8 +85,8 @@ CURVES = {"red": (93.2e-12, 3.73, 0.042), "green": (93.2e-12, 4.61, 0.042), "blu
 @pytest.mark.parametrize("colour", CURVES)
 @pytest.mark.parametrize(("supply_v", "leds"), [(5.0, 1), (9.0, 2), (12.0, 3)])
 def test_led_by_two_points_of_its_curve(tmp_path: Path, colour: str, supply_v: float, leds: int) -> None:
-    """Two points at 5 and 20 mA, as a data sheet's curve shows them; the resistor lets flow what lies between. How the curve bends between them
-    is that of our colour: of green and white the very model, of red (3.73 for our 1.5) and blue another.
+    """Two points at 5 and 20 mA, as a data sheet's curve shows them; the resistor lets flow what lies between. How the curve bends between them,
+    which two points leave open, is that of our colour: of green and white the very model, of red (3.73 for our 1.5) and blue another.
     """
     saturation, emission, series_ohm = CURVES[colour]
     low_v, high_v = (emission * THERMAL_V * math.log(amperes / saturation + 1) + series_ohm * amperes for amperes in (0.005, 0.020))
@@ -98,6 +98,22 @@ def test_led_by_two_points_of_its_curve(tmp_path: Path, colour: str, supply_v: f
         assert layout is not None
         deck = f"v1 in 0 {supply_v}\nr1 in a {resistor_ohm + 0.05}\n{chain(leds, 'a', '0')}\n.model led d(is={saturation} n={emission} rs={series_ohm})"
         assert layout.fresh_ma.typical == pytest.approx(-1000 * simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"], rel=within)
+
+
+@pytest.mark.parametrize("colour", CURVES)
+@pytest.mark.parametrize("supply_v", [7.0, 12.0])
+def test_led_by_two_points_and_the_resistance_of_its_model(tmp_path: Path, colour: str, supply_v: float) -> None:
+    """Points at 1 and 20 mA; between and beyond them, since nothing is left open."""
+    saturation, emission, series_ohm = CURVES[colour]
+    low_v, high_v = (emission * THERMAL_V * math.log(amperes / saturation + 1) + series_ohm * amperes for amperes in (0.001, 0.020))
+    group = {"leds": 1, "colour": colour, "forward_voltage_v": high_v, "current_ma": 20, "switch": "mosfet",
+             "second_point": {"forward_voltage_v": low_v, "current_ma": 1, "series_ohm": series_ohm}}
+    wall = {"kind": "wall", "voltage_v": supply_v, "tolerance_percent": 0.0}
+    for resistor_ohm in (120.0, 680.0, 10_000.0, 100_000.0):
+        layout = wired(wall, {**group, "resistor_ohm": resistor_ohm}).layout
+        assert layout is not None
+        deck = f"v1 in 0 {supply_v}\nr1 in a {resistor_ohm + 0.05}\nd1 a 0 led\n.model led d(is={saturation} n={emission} rs={series_ohm})"
+        assert layout.fresh_ma.typical == pytest.approx(-1000 * simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"], rel=WITHIN)
 
 
 @pytest.mark.parametrize(("leds", "series", "supply_v"), [(60, 3, 12.0), (24, 2, 9.0), (12, 1, 5.0)])

@@ -220,12 +220,23 @@ def test_two_points_give_back_the_model_they_are_from(saturation_a: float, emiss
     assert found.voltage_v([0.001, 0.010, 0.030]) == pytest.approx([volts[0], volts[2], volts[4]], abs=0.005)
 
 
+@pytest.mark.parametrize(("saturation_a", "emission", "series_ohm", "volts"), SPICE_MODELS)
+@pytest.mark.parametrize("colour", ["red", "white"])
+def test_two_points_and_the_resistance_of_a_model_give_it_back_whatever_the_colour(
+    colour: str, saturation_a: float, emission: float, series_ohm: float, volts: tuple[float, ...],
+) -> None:
+    # N VT = (V2 - V1 - Rs (I2 - I1)) / ln(I2 / I1) and Is = I1 e^-((V1 - Rs I1) / (N VT)), from the voltages above, in mV.
+    found = led(colour, volts[3], 20, second=(volts[0], 1.0, series_ohm)).typical
+    assert (found.emission, found.series_ohm) == (pytest.approx(emission, rel=0.01), series_ohm)
+    assert found.voltage_v([0.001, 0.005, 0.010, 0.020, 0.030]) == pytest.approx(volts, abs=0.001)
+
+
 @pytest.mark.parametrize(("colour", "volts"), [(colour, SPICE_MODELS[row][3]) for row, colour in enumerate(["red", "green", "blue", "white"])])
 def test_two_points_come_closer_to_a_curve_than_one(colour: str, volts: tuple[float, ...]) -> None:
     # As read off at 5 and 20 mA, also of models that are not the one our colour is taken from (the red one has 3.73 for our 1.5). Outside the
     # points the colour's emission still counts: 71 mV off at 1 mA for that red one.
     seen = volts[1:4]
-    one, two = (led(colour, volts[3], 20, second=second).typical.voltage_v([0.005, 0.010, 0.020]) for second in (None, (volts[1], 5.0)))
+    one, two = (led(colour, volts[3], 20, second=second).typical.voltage_v([0.005, 0.010, 0.020]) for second in (None, (volts[1], 5.0, None)))
     assert two == pytest.approx(seen, abs=0.015)
     assert max(abs(two - seen)) <= max(abs(one - seen)) + 0.0005
 
