@@ -223,9 +223,11 @@ class Performance:
     @cached_property
     def current_ma(self) -> Steps:
         """What LEDs, amplifier, board and regulator take from the fresh supply over time, with the voltage that it keeps. [mA]"""
-        given_ma = self.feed.given_ma
-        if given_ma is not None:
-            return given_ma
+        return self.feed.given_ma or self.unsagged_ma
+
+    @property
+    def unsagged_ma(self) -> Steps:
+        """The same with the voltage of the fresh supply with nothing on, as the bench follows it while it plays. [mA]"""
         sequence = self.prop.sequence
         board_ma = 1000 * float(board_load(sequence).at(self.fresh_v)[0]) if self.supply else sequence.board.current_ma
         board = Steps(np.zeros(1), np.full(1, board_ma), self.duration_s)

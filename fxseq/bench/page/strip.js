@@ -218,7 +218,7 @@ function lanesOf({ groups, names, meters }) {
   const most = roundedUp(meters.most_ma);
   const lanes = [
     { kind: 'sound', name: 'Sound', scale: '−1 to 1 of full scale', brief: '−1 to 1, full scale', rules: [0.5] },
-    { kind: 'current', name: 'Current', scale: `0–${number(most)} mA`, most, rules: [0.5] },
+    { kind: 'current', name: 'Current, no sag', scale: `0–${number(most)} mA`, most, rules: [0.5] },
   ];
   if (meters.sound) {
     const highest = 10 * Math.ceil(meters.sound.most_db / 10);
