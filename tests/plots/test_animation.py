@@ -13,10 +13,16 @@ from fxseq.plots import animation, animation_bytes
 from fxseq.plots.animation import CAUTION_S, PICTURES_PER_S
 from fxseq.plots.lamps import SMALL_AREA_PX, flashing_px, mean_shares, stage
 from fxseq.plots.theme import encoded, linear
-from fxseq.sequence import SequenceError
+from fxseq.sequence import Sequence, SequenceError
 
 PICTURE = "[picture]\nwidth_mm = 100\nheight_mm = 100\n"
 SLOW = "tap button @0.5, end @2"
+
+
+def test_a_row_of_more_leds_than_a_picture_may_be_wide_is_drawn() -> None:
+    group = {"first_channel": 0, "leds": 2000, "size_mm": 50, "colour": "red", "forward_voltage_v": 2, "current_ma": 1}
+    found = stage(Sequence.model_validate({"format": 1, "title": "Row", "board": {"channels": 1}, "groups": {"row": group}}), Path())
+    assert len(found.lamps) == 1 and found.lamps[0].glow.max() > 0
 
 
 def opened(data: bytes) -> Image.Image:
