@@ -18,7 +18,7 @@ from fxseq.power.steps import Steps, align, lit_share, steps_of_blocks, total
 __all__ = [
     "Circuit", "Connector", "Draw", "FollowedCurrent", "GroupWiring", "Load", "Phase", "PlayedRail", "Regulation", "RunTime", "Schedule", "Steps",
     "SupplyLine", "adaptor_findings", "align", "amplifier_load", "before", "board_load", "changeover_diode", "circuit_findings", "circuits", "draw",
-    "dropout_findings", "fresh_v", "fuse_findings", "group_current_ma", "is_smoothed", "line_findings", "lit_share", "needed_v", "pack_of", "played_load", "played_rail",
-    "pulsed_rail", "rail_findings", "regulation", "resistance_ohm", "run_time_findings", "shares", "steps_of_blocks", "stops_at_v", "supply_findings", "supply_lines",
-    "total", "voltages_of", "wiring_schedule",
+    "dropout_findings", "fresh_v", "fuse_findings", "group_current_ma", "is_smoothed", "line_findings", "lit_share", "needed_v", "pack_of",
+    "played_load", "played_rail", "pulsed_rail", "rail_findings", "regulation", "resistance_ohm", "run_time_findings", "shares", "steps_of_blocks",
+    "stops_at_v", "supply_findings", "supply_lines", "total", "voltages_of", "wiring_schedule",
 ]  # fmt: skip

@@ -18,7 +18,7 @@ from fxseq.power.diodes import THERMAL_V, Diode, diode_from_point, diode_from_po
 from fxseq.power.findings import EXPLAINED
 from fxseq.power.layout import Range, Switch, layout, shared_resistor_findings
 from fxseq.power.parts import Led, led, parts
-from fxseq.sequence import Finding, Sequence, Weight
+from fxseq.sequence import Finding, Sequence
 from fxseq.tune import sweep
 
 FIXED = 1e-6
