@@ -117,7 +117,7 @@ static void check_trigger(struct fxp_reader *reader)
     uint32_t fields[FXP_ACTION_FIELDS];
     fxp_read_gate(reader, &gate);
     fxp_read_action(reader, &gate, fields);
-    if (gate.mode < FXP_SUSTAIN) {
+    if (gate.mode < FXP_WHILE_HELD) {
         do {
             fxp_index(reader, FXP_EFFECTS);
         } while (reader->at < reader->end);

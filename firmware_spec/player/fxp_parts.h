@@ -14,7 +14,7 @@
 enum { FXP_NONE = 255 }; /* an index that names nothing: counters are below 16, effects and triggers below 255 */
 enum { FXP_PCM, FXP_MULAW, FXP_IMA, FXP_QOA };
 enum { FXP_STEP, FXP_STRAIGHT, FXP_EASE, FXP_DECAY, FXP_FLICKER };
-enum { FXP_SINGLE, FXP_REPEAT, FXP_SUSTAIN, FXP_LATCH, FXP_ALWAYS };
+enum { FXP_ONCE, FXP_REPEAT, FXP_WHILE_HELD, FXP_ON_OFF, FXP_ALWAYS };
 enum { FXP_PLAY_STEP, FXP_FADE_STEP, FXP_COUNT_STEP };
 enum { FXP_OLDEST, FXP_QUIETEST, FXP_SAME_CLIP };
 enum { FXP_AMBIENT_LAYER, FXP_EFFECT_LAYER };
@@ -70,7 +70,7 @@ void fxp_read_clip(struct fxp_reader *reader, uint32_t clip_bytes, uint32_t *fie
 void fxp_read_effect(struct fxp_reader *reader, uint32_t *fields);                     /* flags: bit 0 ambient */
 void fxp_read_step(struct fxp_reader *reader, bool ambient, uint16_t before, struct fxp_step *step); /* before: `at` of the one before */
 void fxp_read_gate(struct fxp_reader *reader, struct fxp_gate *gate);
-void fxp_read_action(struct fxp_reader *reader, const struct fxp_gate *gate, uint32_t *fields); /* leaves the effects of single and repeat */
+void fxp_read_action(struct fxp_reader *reader, const struct fxp_gate *gate, uint32_t *fields); /* leaves the effects of once and repeat */
 
 /* 2.3: |value| of what fxp_number read for a signed; it is negative where n is odd. */
 static inline uint16_t fxp_size(uint32_t n)

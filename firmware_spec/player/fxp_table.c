@@ -333,7 +333,7 @@ void fxp_read_gate(struct fxp_reader *reader, struct fxp_gate *gate)
     uint8_t head = fxp_flags(reader, 255);
     gate->head = head;
     gate->mode = head & 7;
-    if (gate->mode > FXP_ALWAYS || (gate->mode >= FXP_SUSTAIN && (head & 128) != 0) || (head & (64 | 32)) == 64) { /* 3.9 R1 */
+    if (gate->mode > FXP_ALWAYS || (gate->mode >= FXP_WHILE_HELD && (head & 128) != 0) || (head & (64 | 32)) == 64) { /* 3.9 R1 */
         fxp_refuse(reader, FXP_BAD_VALUE, at);
     }
     gate->input = gate->mode != FXP_ALWAYS ? fxp_index(reader, FXP_INPUTS) : 0;
@@ -355,7 +355,7 @@ void fxp_read_action(struct fxp_reader *reader, const struct fxp_gate *gate, uin
     static const struct field repeat[] FXP_ROM = {{ALWAYS | NUMBER, 23, 256}, {0 | NUMBER, 31, 1}, {1 | NUMBER | LAST, 8, 2}};
     static const struct field ramp[] FXP_ROM = {{3 | BYTE, 8, 1}, {3 | NUMBER | LAST, 23, 256}};
     read_fields(reader, either, fields);
-    if (gate->mode >= FXP_SUSTAIN) {
+    if (gate->mode >= FXP_WHILE_HELD) {
         uint16_t at = reader->at;
         if (fxp_flags(reader, 7) == 0) {
             fxp_refuse(reader, FXP_BAD_VALUE, at);

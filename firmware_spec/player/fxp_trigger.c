@@ -15,7 +15,7 @@ struct trigger {
     uint8_t flags; /* of the state, as they become */
     bool open, rises, fresh;
     struct fxp_gate gate;
-    uint16_t effects, choices; /* of single and repeat: offset of the first of them */
+    uint16_t effects, choices; /* of once and repeat: offset of the first of them */
     struct fxp *player;
     struct fxp_shooter *state;
     uint32_t action[FXP_ACTION_FIELDS];
@@ -145,7 +145,7 @@ static void run_repeat(struct trigger *trigger)
     }
 }
 
-static void run_single(struct trigger *trigger)
+static void run_once(struct trigger *trigger)
 {
     if (trigger->rises && trigger->fresh) { /* 5.4 R2 */
         trigger->state->shots = 0;
@@ -199,15 +199,15 @@ static void end(struct trigger *trigger)
 /* 5.4 R8 */
 static void run_held(struct trigger *trigger)
 {
-    bool latch = trigger->gate.mode == FXP_LATCH;
+    bool on_off = trigger->gate.mode == FXP_ON_OFF;
     if ((trigger->flags & (ON | GOES_ON)) == (ON | GOES_ON) && is_due(trigger)) {
         go_on(trigger);
     }
     if ((trigger->flags & ON) != 0) {
-        if (latch ? trigger->fresh : !trigger->open) {
+        if (on_off ? trigger->fresh : !trigger->open) {
             end(trigger);
         }
-    } else if (trigger->rises && (trigger->fresh || !latch)) {
+    } else if (trigger->rises && (trigger->fresh || !on_off)) {
         begin(trigger);
     }
 }
@@ -234,8 +234,8 @@ static void read_gate(struct trigger *trigger, struct fxp_reader *body)
 
 static void run(struct trigger *trigger)
 {
-    if (trigger->gate.mode == FXP_SINGLE) {
-        run_single(trigger);
+    if (trigger->gate.mode == FXP_ONCE) {
+        run_once(trigger);
         return;
     }
     if (trigger->gate.mode == FXP_REPEAT) {

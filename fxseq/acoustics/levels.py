@@ -31,7 +31,7 @@ EXPLAINED = explained(
         "sound.speaker_power", "Does the speaker get more power than it stands?",
         f"The power in a resistor of the speaker's impedance is worked out from the voltage that the amplifier gives, over {_HEATING_S:g} s at a "
         "time, a guess at how fast a coil heats up. A finding where the hottest such time is above the speaker's rating.",
-        "the speaker's rating in the sequence file", "your own files",
+        "the speaker's rating in the prop file", "your own files",
         "On the safe side: around its resonance a speaker takes less than such a resistor. How a maker rates power differs from one to the next.",
         formula="{P} = {V}^2 / {Z}",
         symbols={"P": "power over the hottest second, in W", "V": "effective voltage in that second, in V",
@@ -40,7 +40,7 @@ EXPLAINED = explained(
         "sound.excursion", "Does the cone move further than it may?",
         "How far a cone moves goes with the voltage and, below its resonance, most with the lows. The way is worked out from what the amplifier "
         "gives, with the chamber's air as a spring. A finding where the furthest way from rest is above excursion_mm.",
-        "the speaker in the sequence file", "your own files",
+        "the speaker in the prop file", "your own files",
         "As unsure as a level, s either way. The model is of a cone that moves in proportion, which a real one no longer does near its limit: it "
         "moves less, and distorts.",
         formula="{x} > {xmax}",

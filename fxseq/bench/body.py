@@ -12,7 +12,7 @@ MOST_RECORDING_BYTES = 64 * 2**20
 MOST_PICTURE_BYTES = 24 * 2**20
 _LARGE = {MOST_RECORDING_BYTES: ("a recording", "Cut it first."), MOST_PICTURE_BYTES: ("a photo", "Save it smaller.")}
 DEEPEST = 12
-"""Lists and tables within each other; a sequence file has 6."""
+"""Lists and tables within each other; a prop file has 6."""
 _LONGEST_PATH = 8
 
 

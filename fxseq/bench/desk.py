@@ -33,7 +33,7 @@ class Version:
 
 
 class Desk:
-    """A sequence file open for editing. What it holds always compiles: a change with a fault changes nothing.
+    """A prop file open for editing. What it holds always compiles: a change with a fault changes nothing.
 
     Not for several threads at a time; `now` may be read from any.
     """
@@ -96,7 +96,7 @@ class Desk:
         return version
 
     def bring_in(self, changes: Changes) -> Version:
-        """Set values at paths that may name new files beside the sequence. Raises FxError; nothing is changed then."""
+        """Set values at paths that may name new files beside the prop file. Raises FxError; nothing is changed then."""
         document = Document(self.path, self._now.text.encode())
         for path, value in changes:
             self._change(document, path, value)
@@ -152,7 +152,7 @@ class Desk:
         """An edit turns what is there; it must not make the bench read other files of this machine."""
         more = _files(sequence) - _files(self._now.prop.sequence)
         if more:
-            remedy = "Drop a recording on the page, or name the file in the sequence file and read that again."
+            remedy = "Drop a recording on the page, or name the file in the prop file and read that again."
             raise SequenceError(*(Fault(str(self.path), f"the file '{name}' is not one of this prop's", "", remedy) for name in sorted(more)))
 
     def _compile(self, sequence: Sequence) -> Prop:

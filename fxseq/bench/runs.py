@@ -18,7 +18,7 @@ _FULL_VOLUME, _LONGEST_HELD = 256, 65535
 def _heard(run: Performance) -> bytes:
     sound = heard_wav(run)
     if sound is None:
-        raise Refused(404, Fault("heard.wav", "amplifier, speaker or supply is not described", remedy="Describe them in the sequence file."))
+        raise Refused(404, Fault("heard.wav", "amplifier, speaker or supply is not described", remedy="Describe them in the prop file."))
     return sound
 
 

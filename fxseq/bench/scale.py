@@ -20,7 +20,7 @@ def width_changes(width_mm: Any, keep: Any, prop: Prop) -> Changes:
     """Changes that make the photo so wide, and as high as its shape says. keep: of KEEPS. Raises Refused."""
     picture, file = prop.sequence.picture, picture_file(prop)
     if picture is None or file is None:
-        raise Refused(422, Fault("picture", "there is no photo beside the sequence file", "", "Drop one on the page."))
+        raise Refused(422, Fault("picture", "there is no photo beside the prop file", "", "Drop one on the page."))
     is_number = isinstance(width_mm, int | float) and not isinstance(width_mm, bool) and math.isfinite(width_mm)
     if not is_number or not LEAST_MM <= width_mm <= MOST_MM:
         raise Refused(422, Fault("width of the photo", "it is no such width", f"{LEAST_MM} to {MOST_MM} mm"))

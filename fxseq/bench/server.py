@@ -115,7 +115,7 @@ class Bench:
         """The picture under the lamps."""
         path = picture_file(self.desk.now.prop)
         if path is None:
-            raise Refused(404, Fault("picture", "there is none beside the sequence file"))
+            raise Refused(404, Fault("picture", "there is none beside the prop file"))
         return await files.answer(path, files.PICTURES)
 
     async def edit(self, request: Request) -> Response:

@@ -9,7 +9,7 @@ from fxseq.sequence import Document, Fault, FxError, write_whole
 
 
 class Found(NamedTuple):
-    """The text that an earlier run has left. at: when, on this machine's clock. is_older: the sequence file has been written to since."""
+    """The text that an earlier run has left. at: when, on this machine's clock. is_older: the prop file has been written to since."""
 
     text: str
     at: str

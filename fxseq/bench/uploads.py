@@ -1,4 +1,4 @@
-"""A recording or a photo that was dropped on the page becomes a file beside the sequence. Its name must be a plain word, and is made free here."""
+"""A recording or a photo that was dropped on the page becomes a file beside the prop file. Its name must be a plain word, and is made free here."""
 import io
 import math
 import re
@@ -16,7 +16,7 @@ from fxseq.sequence import ClipError, Fault, FxError, write_whole
 from fxseq.sequence.quantities import quantity
 
 FOLDER = "clips"
-"""Where recordings go if the folder is there, else they lie beside the sequence itself."""
+"""Where recordings go if the folder is there, else they lie beside the prop file itself."""
 LONGEST_S, MOST_CHANNELS, HIGHEST_RATE_HZ = 600, 8, 192_000
 _SUFFIXES = {"WAV": ".wav", "WAVEX": ".wav", "AIFF": ".aiff", "FLAC": ".flac", "OGG": ".ogg", "MP3": ".mp3"}
 MOST_PIXELS, MOST_LETTERS = 50_000_000, 40
@@ -79,7 +79,7 @@ def _root(desk: Desk) -> FilePath:
 
 
 def _free_files(desk: Desk, folder: str, name: str, suffix: str, data: bytes) -> Iterator[tuple[str, FilePath]]:
-    """The name, then with numbers, each with its file beside the sequence, but for those that hold something else. Raises Refused."""
+    """The name, then with numbers, each with its file beside the prop file, but for those that hold something else. Raises Refused."""
     if not _NAME.fullmatch(name) or _DEVICE.fullmatch(name):
         allowed = f"a small letter, then small letters, digits and _, at most {MOST_LETTERS}, and no name of a device"
         raise Refused(422, Fault("X-Name", "it is no usable name", allowed))

@@ -79,7 +79,7 @@ def _clip(name: str, prop: Prop) -> Values:
 
 
 def picture_file(prop: Prop) -> Path | None:
-    """The picture beside the sequence file; None where there is none, or where the name leads out of that folder."""
+    """The picture beside the prop file; None where there is none, or where the name leads out of that folder."""
     picture, folder = prop.sequence.picture, prop.path.parent.resolve()
     if picture is None or picture.image is None:
         return None

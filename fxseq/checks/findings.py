@@ -34,7 +34,7 @@ EXPLAINED = explained(
     Explanation(
         "table.flash", "Does the table fit into the board's flash?",
         "The table is made whole and its bytes are counted. A fault where it has more than flash_for_table_bytes.",
-        "the board in the sequence file", "your own files", "Exact, if the file is right about the board.",
+        "the board in the prop file", "your own files", "Exact, if the file is right about the board.",
         formula="{missing} = {size} - {room}",
         symbols={"missing": "bytes over", "size": "size of the table, in bytes", "room": "flash_for_table_bytes of the board, in bytes"}),
     Explanation(
@@ -63,11 +63,11 @@ EXPLAINED = explained(
     Explanation(
         "sequence.undescribed", "Is something left out that is needed to work out level and current?",
         "Level and current follow from amplifier, speaker and supply. A note where there is sound and one of these is not described.",
-        "the sequence file, which leaves it out", "your own files", _READ),
+        "the prop file, which leaves it out", "your own files", _READ),
     Explanation(
         "sound.voices", "Are sounds cut short because too many play at once?",
         "Each sound takes a voice while it plays. Where none is free, another sound is cut short for it. A finding where that happens.",
-        "the board in the sequence file", "your own files", _PLAYED,
+        "the board in the prop file", "your own files", _PLAYED,
         formula="{cut} > 0",
         symbols={"cut": "sounds that are cut short", "sounds": "all sounds", "voices": "voices of the board"}),
     Explanation(
@@ -95,7 +95,7 @@ EXPLAINED = explained(
         "sound.no_voltage", "Has the amplifier any voltage left to make sound with?",
         "The output of an amplifier reaches the voltage of the supply but for what its last stage loses. A fault where that is all that the freshest "
         "supply has.",
-        "lost_voltage_v and the supplies in the sequence file", "your own files",
+        "lost_voltage_v and the supplies in the prop file", "your own files",
         "Sure where lost_voltage_v is that of the data sheet. What lights take from the voltage comes on top.",
         formula="{V} <= {lost}",
         symbols={"V": "voltage of the freshest supply, in V", "lost": "lost_voltage_v of the amplifier, in V"}),

@@ -9,13 +9,13 @@ from fxseq.sequence.quantities import amount, number, quantity
 HEATING_S = 10.0
 """Time over which a small chip on its board, or a regulator, warms up. Common practice, no source. [s]"""
 _HOT = "Hot parts can burn skin, soften plastic and harm cells beside them."
-_LIMIT = "maximum_heat_w in the sequence file, or without it common practice, no source"
+_LIMIT = "maximum_heat_w in the prop file, or without it common practice, no source"
 
 EXPLAINED = explained(
     Explanation(
         "power.regulator_current", "Does the regulator give more than it may?",
         "The currents of all that hangs on the regulator are added up over the time played. A finding where the highest sum is above its rating.",
-        "maximum_current_ma of the regulator in the sequence file", "your own files",
+        "maximum_current_ma of the regulator in the prop file", "your own files",
         "As sure as the currents of the parts; for the presses that were played. Without a rating in the file nothing is said.",
         formula="{I} > {Imax}",
         symbols={"I": "highest current at its output, in mA", "Imax": "maximum_current_ma of the regulator, in mA"}),

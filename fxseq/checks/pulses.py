@@ -16,7 +16,7 @@ EXPLAINED = explained(Explanation(
     "A dimmed LED takes its full current for a part of each period. Without a capacitor that outlasts the period, the rail falls in the pulse as if "
     "the LEDs were not dimmed at all. All channels are taken to begin their pulses together, as most chips have it. A finding where that brings "
     "the rail below what the prop needs, and the mean does not; the capacitor named makes a mean of the pulses.",
-    "minimum_v in the sequence file, or what its regulator needs; five periods are common practice, no source", "your own files",
+    "minimum_v in the prop file, or what its regulator needs; five periods are common practice, no source", "your own files",
     "Within a tenth or so for fresh cells, and on the safe side where pulses are spread over the period. Capacitors on bought modules count too: add "
     "them to bulk_capacitor_uf.",
     formula="{V} < {Vmin}",

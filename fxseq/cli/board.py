@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 @click.option("--pty", is_flag=True,
               help="Be reached on a pseudo-terminal, as a serial port would be; this is what happens without --tcp where there are any.")
 @click.option("--names", type=SEQUENCE, metavar="SEQUENCE",
-              help="Sequence file whose names are printed while its table plays; a table itself has only numbers.")
+              help="Prop file whose names are printed while its table plays; a table itself has only numbers.")
 def command(flash: Path, tcp: int | None, pty: bool, names: Path | None) -> None:
     """Run a virtual board to push to.
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 @sequence_argument
 @click.argument("names", metavar="[CLIP]...", nargs=-1)
 @click.option("--for-speaker", is_flag=True, help="High-pass, gain and limiter that make each clip as loud as the speaker can be.")
-@click.option("--write", is_flag=True, help="Write these three into the sequence file.")
+@click.option("--write", is_flag=True, help="Write these three into the prop file.")
 @supply_option
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
               help="Folder for the figures and the sounds; SEQUENCE_clips or SEQUENCE_for_speaker in the present folder unless given.")

@@ -39,7 +39,7 @@ def command(sequence: Path, form: str, out: Path | None, address: str | None, as
         return
     target = out or sequence.with_suffix(f".{form}")
     if target.exists() and target.samefile(sequence):
-        raise OutputError(Fault(str(target), "is the sequence file itself", remedy="Nothing was changed. Choose another name with --out."))
+        raise OutputError(Fault(str(target), "is the prop file itself", remedy="Nothing was changed. Choose another name with --out."))
     write_whole(target, body)
     values = {"file": str(target), "form": form, "table_bytes": len(data), "file_bytes": len(body)}
     result(f"{target}: {len(data)} bytes of table", values, as_json)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @click.option("--coding", "codings", multiple=True, type=click.Choice(["pcm16", "mulaw", "ima_adpcm", "qoa"]),
               help="Coding that may be used, once for each; those that the board can play unless given.")
 @presses_option
-@click.option("--write", is_flag=True, help="Write the settings into the sequence file.")
+@click.option("--write", is_flag=True, help="Write the settings into the prop file.")
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
               help="Folder for the figure and the sounds; SEQUENCE_fit in the present folder unless given.")
 @theme_option

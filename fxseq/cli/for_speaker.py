@@ -17,7 +17,7 @@ Found = dict[str, "Recommendation | None"]
 
 
 def show(path: Path, sequence: "Sequence", names: list[str], supply: str | None, write: bool, out: Path | None, theme: str, as_json: bool) -> None:
-    """Recommend for the clips of these names, and write figures and sounds; into the sequence file too where that is asked for."""
+    """Recommend for the clips of these names, and write figures and sounds; into the prop file too where that is asked for."""
     from fxseq.checks import recommend, rig_of
     from fxseq.plots import save, speaker_figure
 

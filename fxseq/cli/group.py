@@ -7,7 +7,7 @@ import click
 
 # Command: (module, what it is for). The text stands here so that `fxseq --help` need not read the modules; a test holds the two together.
 COMMANDS = {
-    "new": ("fxseq.cli.new", "Write a commented sequence file to start from."),
+    "new": ("fxseq.cli.new", "Write a commented prop file to start from."),
     "check": ("fxseq.cli.check", "Say what is wrong with a prop, heaviest first."),
     "clips": ("fxseq.cli.clips", "Make clips ready and show each before and after: wave, spectrum, numbers and sounds."),
     "preview": ("fxseq.cli.preview", "Press the trigger on the laptop: sound, light, current and level of a press script."),
@@ -20,7 +20,7 @@ COMMANDS = {
     "prove": ("fxseq.cli.prove", "Play a press script on the board and compare what it does with the reference."),
     "ports": ("fxseq.cli.ports", "List the serial ports."),
     "board": ("fxseq.cli.board", "Run a virtual board to push to."),
-    "schema": ("fxseq.cli.schema", "Print the JSON schema of a sequence file, for editors."),
+    "schema": ("fxseq.cli.schema", "Print the JSON schema of a prop file, for editors."),
     "completion": ("fxseq.cli.completion", "Print the lines that let a shell complete fxseq's words."),
 }
 

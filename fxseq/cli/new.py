@@ -19,7 +19,7 @@ LONGEST_TITLE = 80
 @click.argument("sequence", type=SEQUENCE, metavar="SEQUENCE")
 @click.option("--title", default=None, help="Name of the prop; the file's name unless given.")
 def command(sequence: Path, title: str | None) -> None:
-    """Write a commented sequence file to start from.
+    """Write a commented prop file to start from.
 
     With it comes one short sound in the folder clips/, so that the prop can be previewed at once.
     """

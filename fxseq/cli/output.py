@@ -21,7 +21,7 @@ SEQUENCE = click.Path(dir_okay=False, path_type=Path)
 
 
 def sequence_argument(command: Command) -> Command:
-    """The sequence file that a command works on."""
+    """The prop file that a command works on."""
     return click.argument("sequence", type=SEQUENCE, metavar="SEQUENCE")(command)
 
 
@@ -80,7 +80,7 @@ def remark(text: str) -> None:
 
 
 def load_prop(sequence: Path) -> "Prop":
-    """The prop of a sequence file; how far the search for codings of its clips is, is shown."""
+    """The prop of a prop file; how far the search for codings of its clips is, is shown."""
     from fxseq import checks
 
     line = ProgressLine()

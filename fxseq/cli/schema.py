@@ -7,7 +7,7 @@ import click
 @click.command()
 @click.option("--text", is_flag=True, help="In plain text: what each key means, and what may stand there.")
 def command(text: bool) -> None:
-    """Print the JSON schema of a sequence file, for editors.
+    """Print the JSON schema of a prop file, for editors.
 
     An editor with TOML support checks a file against it while it is typed, and completes its keys.
     """

@@ -19,7 +19,7 @@ FINE_STEPS = 10
 @click.option("--to", "high", type=click.FloatRange(0.1, 50), default=20.0, show_default=True, help="Fastest rate, shots a second.")
 @click.option("--step", type=click.FloatRange(0.01, 50), default=1.0, show_default=True,
               help="From one rate to the next; the step in which a limit breaks is then divided by 10.")
-@click.option("--write", is_flag=True, help="Write the fastest good rate into the sequence file.")
+@click.option("--write", is_flag=True, help="Write the fastest good rate into the prop file.")
 @supply_option
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
               help="Folder for the figure; SEQUENCE_tune in the present folder unless given.")

@@ -1,4 +1,4 @@
-"""From a clip of the sequence file to the samples that go into the table."""
+"""From a clip of the prop file to the samples that go into the table."""
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -69,7 +69,7 @@ def prepare(
 ) -> PreparedClip:
     """Read, cut, trim, take off the mean, high-pass, find the loop, resample, fade, level or match, gain, limit and round a clip, in this order.
 
-    folder: where the clip's file name starts, that of the sequence file.
+    folder: where the clip's file name starts, that of the prop file.
     weighting: the weighting of coding errors at a rate [Hz], as `encode` takes it; all alike unless given.
     hearing: what becomes of samples on their way to an ear, by which loudness is measured; all alike unless given.
     matched: the clip of `clip.match_to`. progress: as `encode` takes it.

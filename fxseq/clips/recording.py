@@ -55,7 +55,7 @@ def fault(name: str, clip: Clip, what: str, allowed: str = "", remedy: str = "")
 def read(name: str, clip: Clip, folder: Path) -> Recording:
     """Read the part of `clip.file` that the clip keeps, in the channel it asks for.
 
-    folder: where a relative file name starts, that of the sequence file.
+    folder: where a relative file name starts, that of the prop file.
     Many channels are mixed to their mean. A part of 10 minutes is the longest.
     Raises ClipError where the file or the cut is at fault.
     """
@@ -98,7 +98,7 @@ def _did_you_mean(path: Path) -> str:
     except OSError:
         return f"The folder {path.parent.name} is not there either; check the path."
     close = closest(path.name, names)
-    return f"Did you mean '{names[close]}'?" if close else "Check the path; it starts at the sequence file's folder."
+    return f"Did you mean '{names[close]}'?" if close else "Check the path; it starts at the prop file's folder."
 
 
 def _read_cut(name: str, clip: Clip, file: "soundfile.SoundFile", marks: Marks) -> Recording:

@@ -163,7 +163,7 @@ def default_script(table: Table, names: Names) -> str:
         items.append(f"tap {name} @{at_s:g}")
         alike = [other for other in table.triggers if (other.input, other.conditions) == key]
         hold_s = max(other.hold for other in alike) / table.frame_rate_hz
-        if hold_s or any(other.mode in (Mode.REPEAT, Mode.SUSTAIN) for other in alike):
+        if hold_s or any(other.mode in (Mode.REPEAT, Mode.WHILE_HELD) for other in alike):
             end_s = round(at_s + 3 + hold_s, 2)
             items.append(f"hold {name} @{at_s + 1:g}..{end_s:g}")
             at_s = end_s

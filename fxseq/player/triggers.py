@@ -1,6 +1,6 @@
 """Triggers: an input, conditions and a mode, bound to effects (SPEC 5.3 and 5.4).
 
-Two kinds cover the five modes. A shot trigger (single, repeat) fires effects; a stay trigger (sustain, latch, always) begins, goes on
+Two kinds cover the five modes. A shot trigger (once, repeat) fires effects; a stay trigger (while_held, on_off, always) begins, goes on
 and ends. Both watch one gate: held long enough, with every selector where it must be.
 """
 from collections.abc import Callable
@@ -67,7 +67,7 @@ class Trigger:
 
 
 class ShotTrigger(Trigger):
-    """Single and repeat."""
+    """Once and repeat."""
 
     def __init__(self, index: int, record: TriggerRecord, stage: Stage, shots: Shots) -> None:
         super().__init__(index, record, stage)
@@ -78,7 +78,7 @@ class ShotTrigger(Trigger):
         self._due_frame = self._due_part = 0
 
     def _act(self, frame: int, gate: bool, risen: bool, fresh: bool) -> None:
-        if self._record.mode == Mode.SINGLE:
+        if self._record.mode == Mode.ONCE:
             if risen and fresh:
                 self._fired = 0
                 self._fire(frame)
@@ -137,7 +137,7 @@ class ShotTrigger(Trigger):
 
 
 class StayTrigger(Trigger):
-    """Sustain, latch and always."""
+    """While held, on-off and always."""
 
     def __init__(self, index: int, record: TriggerRecord, stage: Stage, stay: Stay) -> None:
         super().__init__(index, record, stage)
@@ -148,10 +148,10 @@ class StayTrigger(Trigger):
     def _act(self, frame: int, gate: bool, risen: bool, fresh: bool) -> None:
         if self._on and self._next <= frame:
             self._during(frame)
-        latch = self._record.mode == Mode.LATCH
-        if self._on and (fresh if latch else not gate):
+        on_off = self._record.mode == Mode.ON_OFF
+        if self._on and (fresh if on_off else not gate):
             self._end(frame)
-        elif not self._on and risen and (fresh or not latch):
+        elif not self._on and risen and (fresh or not on_off):
             self._begin(frame)
 
     def _begin(self, frame: int) -> None:

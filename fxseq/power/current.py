@@ -17,7 +17,7 @@ EXPLAINED = explained(Explanation(
     "The currents of all lit LEDs, of the amplifier and of the board are added up over the time played, dimming by its mean, at the fresh supply and "
     "at the lowest voltage with which the prop works: LEDs take most at the one, converters and class D amplifiers at the other. A finding where the "
     "highest sum is above the supply's rating; a fault where even the mean is, at the fresh supply.",
-    "the supply's rating in the sequence file", "your own files",
+    "the supply's rating in the prop file", "your own files",
     "Mostly within a tenth or two, with the voltage that the supply's own resistance leaves; without one, with that of the fresh supply. It holds for "
     "the presses that were played: play the busiest ones, and see power.line_current for everything at once.",
     formula="{Ipeak} > {Irated}",

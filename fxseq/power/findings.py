@@ -22,7 +22,7 @@ _DARK_SHARE = 0.05
 _SMALL_LED_MM = 5.0
 _DRIVER_W = 0.5
 _VOLTAGE_OFF = 0.15
-_MODEL = "forward voltage, resistor and supplies in the sequence file, exponential model of the LED"
+_MODEL = "forward voltage, resistor and supplies in the prop file, exponential model of the LED"
 _GENERIC = "generic parts of this program"
 _SATURATED = (
     f"A transistor that is on is counted as {parts().transistors['npn'].saturation_v.typical:g} V whatever its current; near its limit it may keep "
@@ -31,7 +31,7 @@ _RESETS = (
     f"8-bit chips reset themselves at {', '.join(f'{volts:g}' for volts in BROWN_OUT_V['8-bit chip'])} V, by setting, and need {FULL_SPEED_V:g} V for "
     f"16 MHz or more (from memory); chips of 3.3 V reset at {' to '.join(f'{volts:g}' for volts in BROWN_OUT_V['chip of 3.3 V'])} V (from memory); a "
     "regulator in front of the chip adds what it needs for itself.")
-_AS_DATA_SHEET = "The figure is as sure as the sequence file; the limit is one for common parts, and the data sheet of the very part decides."
+_AS_DATA_SHEET = "The figure is as sure as the prop file; the limit is one for common parts, and the data sheet of the very part decides."
 
 EXPLAINED = explained(
     Explanation(
@@ -41,7 +41,7 @@ EXPLAINED = explained(
         "voltage, with a typical or with an unlucky supply, is below what the prop needs; a fault where the typical one is. Where the file does not say "
         "what it needs, a warning where less than half of the fresh voltage is left. 'Collapse' means that no voltage is left at which the supply could "
         "give that power.",
-        "minimum_v in the sequence file, or what its regulator needs, or without these constant power: V^2 / (4 R) is all a source gives",
+        "minimum_v in the prop file, or what its regulator needs, or without these constant power: V^2 / (4 R) is all a source gives",
         "your own files",
         f"Within a tenth or so for fresh cells at room temperature. Cold or half empty cells fall lower, so leave room. As to minimum_v: {_RESETS}",
         formula="{V} = {V0} - {drop}; {Vlow} < {Vmin}",

@@ -22,7 +22,7 @@ EXPLAINED = explained(
         "power.line_current", "Could the supply give everything at once?",
         "All LEDs lit at the fresh supply, the board, and the amplifier at the loudest tone that the board can put out are added up. A warning where "
         "LEDs and board alone are above the supply's rating, a note where it takes the loudest tone as well.",
-        "the supply's rating in the sequence file", "your own files",
+        "the supply's rating in the prop file", "your own files",
         "The sum is sure within a tenth or two. Whether it ever comes to that, the presses decide: power.supply_current says what was really taken.",
         formula="{Iall} = {Ilight} + {Iboard} + {Isound}; {Iall} > {Irated}",
         symbols={"Iall": "everything at once, in mA", "Ilight": "all LEDs, in mA", "Iboard": "current_ma of the board, in mA",

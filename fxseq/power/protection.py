@@ -27,7 +27,7 @@ EXPLAINED = explained(
         "power.inrush", "Does the fuse stand the moment of switching on?",
         "An empty capacitor is a short circuit for a moment: what flows begins at V / R and puts V^2 C / (2 R) through the fuse. A finding where that melts "
         "it.",
-        "fuse_melting_a2s of the supply in the sequence file", "your own files",
+        "fuse_melting_a2s of the supply in the prop file", "your own files",
         "On the safe side by far where wires and capacitor have resistance of their own; it is worked out with the least resistance and the freshest supply.",
         formula="{I2t} = {V}^2 * {C} / (2 * {R})",
         symbols={"I2t": "what goes through the fuse, in A^2 s", "V": "voltage of the freshest supply, in V", "C": "bulk_capacitor_uf, in uF",

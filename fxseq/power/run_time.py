@@ -25,7 +25,7 @@ EXPLAINED = explained(Explanation(
     "on the taps and holds of the press script. The cells run down by depth, at the current that their voltage of the moment makes the prop take, "
     "until the heaviest moment of the script brings the rail below what the prop needs. A finding where typical cells last for less than the day, a "
     "note where only unlucky ones do.",
-    "hours in [day] of the sequence file", "your own files",
+    "hours in [day] of the prop file", "your own files",
     "A third either way: cells differ by make and age, and cold ones give much less. Rests between shows, in which cells recover, are not counted, "
     "nor is a capacitor that carries the heaviest moment.",
     formula="{tlow} < {tday}",

@@ -1,4 +1,4 @@
-"""A sequence file open for editing, and a sequence written as a file."""
+"""A prop file open for editing, and a sequence written as a file."""
 from collections.abc import Callable
 from pathlib import Path as FilePath
 from typing import Any
@@ -18,7 +18,7 @@ _MARK = "\ufeff"
 
 
 class Document:
-    """A sequence file open for editing: the maker's remarks, order and line ends stay as they are."""
+    """A prop file open for editing: the maker's remarks, order and line ends stay as they are."""
 
     def __init__(self, path: FilePath, data: bytes) -> None:
         self.path = path

@@ -36,7 +36,7 @@ class FxError(Exception):
 
 
 class SequenceError(FxError):
-    """The sequence file, or the press script that goes with it, is at fault."""
+    """The prop file, or the press script that goes with it, is at fault."""
 
 
 class ClipError(FxError):

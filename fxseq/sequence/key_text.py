@@ -1,4 +1,4 @@
-"""What every key of a sequence file means, in plain text, out of the schema."""
+"""What every key of a prop file means, in plain text, out of the schema."""
 import json
 import textwrap
 from collections.abc import Iterator
@@ -11,7 +11,7 @@ from fxseq.sequence.wording import NAME_RULE, allowed_at, found, unit_of
 
 _WIDTH = 100
 _HEAD = (
-    "Every table of a sequence file with its keys, what each means and what may stand there. What is not said to be needed may be left out. "
+    "Every table of a prop file with its keys, what each means and what may stand there. What is not said to be needed may be left out. "
     f"NAME is a name of yours: {NAME_RULE.removeprefix('a name of ')}. [[double brackets]] stand for a list of tables."
 )
 

@@ -1,4 +1,4 @@
-"""The typed description of a prop: what a sequence file may say, with units in the names.
+"""The typed description of a prop: what a prop file may say, with units in the names.
 
 Only single values are checked here, each against its own range. What has to agree across the file (names that must exist, channels
 that must not overlap) is checked in `rules`, so that every fault of a file can be reported in one pass.
@@ -66,7 +66,7 @@ class Picture(Part):
     outline_mm: list[Point] = []
     """Corners of the prop's outline, in order."""
     image: str | None = None
-    """Picture file to draw under the LEDs, beside the sequence file."""
+    """Picture file to draw under the LEDs, beside the prop file."""
 
 
 class Input(Part):
@@ -185,13 +185,13 @@ class Loop(Part):
 
 
 class Clip(Part):
-    """A sound from a sound file beside the sequence.
+    """A sound from a sound file beside the prop file.
 
     Made ready in the order of these keys: read and cut, trim, mean, high-pass, loop, rate, fades, level, gain, limiter, coding.
     """
 
     file: Annotated[str, Field(min_length=1)]
-    """Sound file, beside the sequence file."""
+    """Sound file, beside the prop file."""
     channel: Literal["mix", "left", "right"] = "mix"
     """Which channel of a stereo file, or their mean."""
     start_ms: Milliseconds = 0.0
@@ -315,8 +315,8 @@ class Effect(Part):
 class Trigger(Part):
     """An input, a condition and a mode, bound to effects."""
 
-    mode: Literal["single", "repeat", "sustain", "latch", "always"]
-    """One effect a press; repeated while held; on while held; press on and press off; on from power-up."""
+    mode: Literal["once", "repeat", "while_held", "on_off", "always"]
+    """One effect a press; one after the other while held; on while held; press on and press off; on from power-up."""
     input: Name | None = None
     """Name of an input."""
     when: dict[Name, Name | list[Name]] = {}
@@ -328,7 +328,7 @@ class Trigger(Part):
     empty: Name | None = None
     """Effect to play where the counter is at zero."""
     effects: list[Name] = []
-    """Single and repeat: effects to fire, one a shot."""
+    """Once and repeat: effects to fire, one a shot."""
     choice: Literal["in_turn", "random"] = "in_turn"
     """Effects one after the other, or at random without the same twice in a row."""
     rate_per_s: RatePerS | None = None

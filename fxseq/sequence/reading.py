@@ -1,4 +1,4 @@
-"""A sequence file becomes a model, or one error that says all that is wrong with it."""
+"""A prop file becomes a model, or one error that says all that is wrong with it."""
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path as FilePath
@@ -19,7 +19,7 @@ Located = tuple[int, str, str, str]
 
 
 def load(path: str | FilePath) -> Sequence:
-    """Read a sequence file: TOML in UTF-8.
+    """Read a prop file: TOML in UTF-8.
 
     Raises SequenceError with every fault of the file, each with its line.
     """
@@ -48,7 +48,7 @@ def decode(data: bytes, where: str) -> str:
 
 
 def loads(text: str, where: str = "sequence") -> Sequence:
-    """Read the text of a sequence file.
+    """Read the text of a prop file.
 
     where: name of the file, for messages.
     Raises SequenceError with every fault of the text, each with its line.

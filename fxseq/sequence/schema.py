@@ -1,4 +1,4 @@
-"""The JSON schema of a sequence file: for editors, and for saying what is allowed at a place."""
+"""The JSON schema of a prop file: for editors, and for saying what is allowed at a place."""
 from collections.abc import Iterable, Iterator
 from copy import deepcopy
 from functools import cache
@@ -11,14 +11,14 @@ Schema = dict[str, Any]
 
 
 def json_schema() -> Schema:
-    """JSON schema (draft 2020-12) of a sequence file, with a description at every key, for editors that check TOML."""
+    """JSON schema (draft 2020-12) of a prop file, with a description at every key, for editors that check TOML."""
     return deepcopy(_schema())
 
 
 @cache
 def _schema() -> Schema:
     schema = _plain(Sequence.model_json_schema())
-    head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "fxseq sequence file"}
+    head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "fxseq prop file"}
     return {**head, **{key: value for key, value in schema.items() if key != "title"}}
 
 

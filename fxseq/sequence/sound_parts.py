@@ -20,7 +20,7 @@ _REPLACES = {
 
 @cache
 def sound_parts() -> dict[str, dict[str, dict[str, Any]]]:
-    """Tables `speakers` and `amplifiers`: name to keys of the sequence file, and `source`."""
+    """Tables `speakers` and `amplifiers`: name to keys of the prop file, and `source`."""
     return tomllib.loads(resources.files("fxseq.sequence").joinpath("sound_parts.toml").read_text(encoding="utf-8"))
 
 

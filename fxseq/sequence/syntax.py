@@ -8,7 +8,7 @@ from fxseq.sequence.layout import read_layout
 from fxseq.sequence.syntax_wording import describe, describe_inside
 
 _MOST = 50
-"""Broken statements that are told apart; a text with more is hardly a sequence file."""
+"""Broken statements that are told apart; a text with more is hardly a prop file."""
 
 _AT = re.compile(r"\(at line (\d+), column (\d+)\)$")
 _KEY = r"""(?:[\w-]+|"[^"]*"|'[^']*')"""

@@ -11,17 +11,17 @@ _STAY = ("begin", "during", "end")
 _ASKS = ("input", "after_held_ms", "needs", "empty")
 
 _NEEDED = {
-    "single": ("input", "effects"),
+    "once": ("input", "effects"),
     "repeat": ("input", "effects", "rate_per_s"),
-    "sustain": ("input",),
-    "latch": ("input",),
+    "while_held": ("input",),
+    "on_off": ("input",),
     "always": (),
 }
 _UNUSED = {
-    "single": (*_REPEAT, *_STAY),
+    "once": (*_REPEAT, *_STAY),
     "repeat": _STAY,
-    "sustain": (*_SHOTS, *_REPEAT),
-    "latch": (*_SHOTS, *_REPEAT),
+    "while_held": (*_SHOTS, *_REPEAT),
+    "on_off": (*_SHOTS, *_REPEAT),
     "always": (*_SHOTS, *_REPEAT, *_ASKS),
 }
 
@@ -38,7 +38,7 @@ def _mode_faults(trigger: Trigger) -> Faults:
     mode = f'mode "{trigger.mode}"'
     yield from needed(trigger, _NEEDED[trigger.mode], f"{mode} needs it")
     yield from unused(trigger, _UNUSED[trigger.mode], f"{mode} has no use for it", "Delete it, or change the mode.")
-    if trigger.mode not in ("single", "repeat") and not any(given(trigger, key) for key in _STAY):
+    if trigger.mode not in ("once", "repeat") and not any(given(trigger, key) for key in _STAY):
         why = f"is missing: {mode} needs at least one of {series(list(_STAY), 'and')}"
         yield PathFault(("during",), why, "", "Add one of them.", missing=True)
 

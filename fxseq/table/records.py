@@ -44,23 +44,23 @@ class Coding(IntEnum):
 
     @property
     def said(self) -> clips.Coding:
-        """Its name in a sequence file."""
+        """Its name in a prop file."""
         return self.name.lower()  # type: ignore[return-value]
 
 
 class Mode(IntEnum):
     """How a trigger answers its input."""
 
-    SINGLE = 0
+    ONCE = 0
     REPEAT = 1
-    SUSTAIN = 2
-    LATCH = 3
+    WHILE_HELD = 2
+    ON_OFF = 3
     ALWAYS = 4
 
     @property
     def stays(self) -> bool:
         """Whether the mode goes on until let go (begin, during, end), rather than firing shots."""
-        return self >= Mode.SUSTAIN
+        return self >= Mode.WHILE_HELD
 
 
 @dataclass(frozen=True)
@@ -159,7 +159,7 @@ class EffectRecord:
 
 @dataclass(frozen=True)
 class Shots:
-    """Effects that a single or repeat trigger fires. Periods in 1/256 frame; `period` 0 for single.
+    """Effects that a once or repeat trigger fires. Periods in 1/256 frame; `period` 0 for once.
 
     first: from the first shot to the second, 0 for `period`. limit: 0 for none. ramp_shots: shots over which the period goes to ramp_period.
     """

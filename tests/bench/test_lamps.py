@@ -121,4 +121,4 @@ def test_a_width_needs_a_photo_and_a_word_of_what_lamps_keep(on_photo: Client) -
     assert widen(on_photo, 120, "both").status == 400
     on_photo.post("/api/undo")
     answer = widen(on_photo, 120)
-    assert answer.status == 422 and answer.json["faults"][0]["found"] == "there is no photo beside the sequence file"
+    assert answer.status == 422 and answer.json["faults"][0]["found"] == "there is no photo beside the prop file"

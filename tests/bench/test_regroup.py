@@ -51,7 +51,7 @@ lights = [{ group = "eyes", fade = "on" }]
 segments = [{ shape = "step", to_percent = 100, length_ms = 40 }]
 
 [triggers.look]
-mode = "single"
+mode = "once"
 input = "button"
 effects = ["look"]
 """

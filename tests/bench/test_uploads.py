@@ -1,4 +1,4 @@
-"""Recordings dropped on the page: copied beside the sequence under a name of ours, or refused without a trace."""
+"""Recordings dropped on the page: copied beside the prop file under a name of ours, or refused without a trace."""
 import io
 import tomllib
 from pathlib import Path

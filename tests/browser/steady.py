@@ -31,7 +31,7 @@ loop = "whole"
 [effects.on]
 sounds = [{ clip = "steady", loop = true, release_ms = 0 }]
 [triggers.on]
-mode = "sustain"
+mode = "while_held"
 input = "lever"
 during = "on"
 """

@@ -16,7 +16,7 @@ from fxseq.player import PressKind, TraceKind
 ONCE_AND_ROLLING = REPEAT + """
 after_held_ms = 300
 [triggers.once]
-mode = "single"
+mode = "once"
 input = "lever"
 effects = ["blink"]
 """

@@ -39,13 +39,13 @@ def values() -> Values:
         "clips": {"beep": {"file": "beep.wav", "coding": "pcm16"}},
         "fades": {"flash": {"segments": [{"shape": "step", "to_percent": 100, "length_ms": 100}, {"shape": "step", "to_percent": 0}]}},
         "effects": {"spark": {"sounds": [{"clip": "beep"}], "lights": [{"group": "lamp", "fade": "flash"}]}},
-        "triggers": {"fire": {"mode": "single", "input": "lever", "effects": ["spark"]}},
+        "triggers": {"fire": {"mode": "once", "input": "lever", "effects": ["spark"]}},
     }
 
 
 @pytest.fixture
 def write_sound(tmp_path: Path) -> Callable[[str, NDArray[np.float64]], None]:
-    """Write samples to a 16-bit file beside the sequence; 'beep.wav' holds the tone unless a test writes another."""
+    """Write samples to a 16-bit file beside the prop file; 'beep.wav' holds the tone unless a test writes another."""
 
     def write(name: str, samples: NDArray[np.float64]) -> None:
         soundfile.write(tmp_path / name, samples, RATE_HZ, subtype="PCM_16")
@@ -56,7 +56,7 @@ def write_sound(tmp_path: Path) -> Callable[[str, NDArray[np.float64]], None]:
 
 @pytest.fixture
 def build(tmp_path: Path, write_sound: object) -> Build:
-    """Write the sequence file and load the prop."""
+    """Write the prop file and load the prop."""
 
     def build(values: Values) -> Prop:
         path = tmp_path / "small.toml"

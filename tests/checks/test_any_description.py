@@ -142,8 +142,8 @@ def descriptions(draw: st.DrawFn) -> Values:
         "fades": {"flash": {"segments": [{"shape": "step", "to_percent": 100, "length_ms": 60}, {"shape": "decay", "to_percent": 0, "length_ms": 120}]}},
         "effects": {"spark": {"sounds": [{"clip": "beep"}], "lights": [{"group": "lens", "fade": "flash"}]},
                     "roar": {"sounds": [{"clip": "beep"}], "lights": [{"group": "wick", "fade": "flash"}], "length_ms": 250}},
-        "triggers": {"fire": {"mode": "single", "input": "lever", "effects": ["spark"]},
-                     "hold": {"mode": "sustain", "input": "lever", "after_held_ms": 200, "during": "roar"}},
+        "triggers": {"fire": {"mode": "once", "input": "lever", "effects": ["spark"]},
+                     "hold": {"mode": "while_held", "input": "lever", "after_held_ms": 200, "during": "roar"}},
         "listening": draw(part(m.Listening)), "preview": {"presses": "tap lever @0.2, hold lever @0.6..1.6"},
     }
     changeover = draw(st.sampled_from([None, "switch", "diodes"]))

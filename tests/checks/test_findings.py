@@ -48,7 +48,7 @@ def test_a_table_beyond_the_boards_flash_names_the_largest_clips(values: Values,
     assert [finding.check for finding in findings(played(values))] == ["clip.long"]
     values["board"]["flash_for_table_bytes"] = size - 7
     assert findings(played(values))[0] == Finding(
-        "table.flash", FAULT, "table", f"{size} bytes", f"{size - 7} bytes of flash for the table", "the board in the sequence file",
+        "table.flash", FAULT, "table", f"{size} bytes", f"{size - 7} bytes of flash for the table", "the board in the prop file",
         "Cut 'beep' and 'long', store clips as mulaw instead of pcm16, or lower their rate_hz: 7 bytes are missing.")
 
 
@@ -83,7 +83,7 @@ def test_parts_count_as_used_in_each_of_their_uses(values: Values, played: Playe
     values["effects"] |= {name: {"sounds": [{"clip": "beep"}]} for name in ("begin", "during", "end", "empty")}
     values["triggers"]["fire"] |= {"when": {"ring": "a"}, "needs": "needed", "empty": "empty"}
     values["triggers"]["stay"] = {
-        "mode": "sustain", "input": "lever", "after_held_ms": 500, "begin": "begin", "during": "during", "end": "end"}
+        "mode": "while_held", "input": "lever", "after_held_ms": 500, "begin": "begin", "during": "during", "end": "end"}
     assert findings(played(values)) == []
 
 
@@ -123,7 +123,7 @@ def held(values: Values, **trigger: str) -> Values:
     values["fades"] |= {"pulse": {"segments": [{"to_percent": 60, "length_ms": 900}, {"to_percent": 20, "length_ms": 900}], "loop": True}}
     values["fades"] |= {"off": {"segments": [{"to_percent": 0, "length_ms": 50}]}}
     values["effects"] |= {name: {"lights": [{"group": "lamp", "fade": fade}]} for name, fade in (("burn", "pulse"), ("stop", "off"))}
-    values["triggers"]["hold"] = {"mode": "sustain", "input": "lever", **trigger}
+    values["triggers"]["hold"] = {"mode": "while_held", "input": "lever", **trigger}
     if "end" not in trigger:
         del values["effects"]["stop"], values["fades"]["off"]
     return values
@@ -146,7 +146,7 @@ def test_parts_that_are_not_described_are_noted_where_there_is_sound(values: Val
         del values[part]
     assert only(played(values)) == Finding(
         "sequence.undescribed", NOTE, ", ".join(missing), "not described, so no level and no amplifier current can be given",
-        source="the sequence file, which leaves it out",
+        source="the prop file, which leaves it out",
         remedy="Describe them; `fxseq new` writes a file that shows how.")
     values["clips"], values["effects"]["spark"]["sounds"] = {}, []
     assert findings(played(values)) == []
@@ -156,7 +156,7 @@ def test_sounds_that_are_cut_are_counted_and_named(values: Values, played: Playe
     write_sound("beep.wav", 0.01 * np.ones(16000))
     assert findings(played(values, "tap lever @1, tap lever @1.5")) == []
     assert only(played(values, "tap lever @1, tap lever @1.5, tap lever @1.8")) == Finding(
-        "sound.voices", WARNING, "voices", "1 of 3 sounds are cut short ('beep')", "2 voices", "the board in the sequence file",
+        "sound.voices", WARNING, "voices", "1 of 3 sounds are cut short ('beep')", "2 voices", "the board in the prop file",
         "Shorten the clips, repeat more slowly, or use more voices.")
 
 

@@ -177,7 +177,7 @@ def test_a_corner_of_its_own_is_never_lowered(bang: Values, build: Build) -> Non
 
 def test_a_loop_is_played_three_times(bang: Values, build: Build) -> None:
     bang["clips"]["beep"]["loop"] = "whole"
-    bang["triggers"]["fire"] |= {"mode": "sustain", "during": "spark"}
+    bang["triggers"]["fire"] |= {"mode": "while_held", "during": "spark"}
     bang["triggers"]["fire"].pop("effects")
     found = recommended(build(bang))
     assert len(found.after.samples) == 3 * len(found.after.prepared.samples)

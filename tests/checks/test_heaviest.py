@@ -26,7 +26,7 @@ def lamp_or_sound(values: Values, write_sound: Callable[..., None]) -> Values:
     values["amplifier"] = {"gain_db": 0.0, "full_scale_input_v": 4.75, "efficiency_percent": 85, "idle_current_ma": 5, "lost_voltage_v": 0.2}
     values["speaker"] |= {"impedance_ohm": 3.2, "coil_ohm": 3.2}
     values["effects"] = {"spark": {"sounds": [{"clip": "beep"}]}, "glow": {"lights": [{"group": "flood", "fade": "flash"}]}}
-    values["triggers"]["light"] = {"mode": "single", "input": "other", "effects": ["glow"]}
+    values["triggers"]["light"] = {"mode": "once", "input": "other", "effects": ["glow"]}
     values["day"] = {"hours": 8, "taps_an_hour": 0}
     return values
 

@@ -207,7 +207,7 @@ def test_a_press_without_a_sound_at_once_has_no_delay(values: Values, played: Pl
 def test_shots_are_counted_by_trigger_and_time(values: Values, played: Played) -> None:
     values["inputs"]["second"] = {}
     values["triggers"]["roll"] = {"mode": "repeat", "input": "second", "rate_per_s": 4, "effects": ["spark"]}
-    values["triggers"]["idle"] = {"mode": "single", "input": "lever", "after_held_ms": 500, "effects": ["spark"]}
+    values["triggers"]["idle"] = {"mode": "once", "input": "lever", "after_held_ms": 500, "effects": ["spark"]}
     run = played(values, "tap lever @0.5, tap lever @1, hold second @2..3")
     assert [(shot.trigger, shot.at_s) for shot in run.shots] == [
         ("fire", 0.5), ("fire", 1), ("roll", 2), ("roll", 2.25), ("roll", 2.5), ("roll", 2.75), ("roll", 3)]

@@ -86,10 +86,10 @@ def test_the_default_script_fires_every_trigger_with_a_button(values: Values, pl
     values["inputs"] |= {"second": {}, "sense": {"kind": "low_battery"}}
     values["triggers"] = {
         "slow": {"mode": "repeat", "input": "lever", "when": {"ring": "slow"}, "rate_per_s": 2, "effects": ["spark"]},
-        "storm": {"mode": "single", "input": "lever", "when": {"ring": ["storm", "slow"]}, "after_held_ms": 1200, "effects": ["spark"]},
-        "arc": {"mode": "sustain", "input": "second", "when": {"ring": "storm"}, "after_held_ms": 500, "during": "spark"},
-        "lamp": {"mode": "latch", "input": "second", "begin": "spark"},
-        "low": {"mode": "single", "input": "sense", "effects": ["spark"]},
+        "storm": {"mode": "once", "input": "lever", "when": {"ring": ["storm", "slow"]}, "after_held_ms": 1200, "effects": ["spark"]},
+        "arc": {"mode": "while_held", "input": "second", "when": {"ring": "storm"}, "after_held_ms": 500, "during": "spark"},
+        "lamp": {"mode": "on_off", "input": "second", "begin": "spark"},
+        "low": {"mode": "once", "input": "sense", "effects": ["spark"]},
     }
     run = played(values, None)
     begun = {run.prop.compiled.names.triggers[event.index] for event in run.played.trace if event.kind.name in ("SHOT", "START")}

@@ -89,7 +89,7 @@ def test_check_prints_findings_and_their_count(fxseq, lamp: Path) -> None:
     assert (said.status, said.err) == (0, "")
     assert said.out == (
         "note  amplifier, speaker, supplies: not described, so no level and no amplifier current can be given\n"
-        "    source: the sequence file, which leaves it out\n"
+        "    source: the prop file, which leaves it out\n"
         "    remedy: Describe them; `fxseq new` writes a file that shows how.\n"
         "    check: sequence.undescribed\n\n"
         "lamp.toml: 0 faults, 0 warnings, 1 note.\n\n"
@@ -281,7 +281,7 @@ def test_tune_without_write_leaves_the_file_alone(fxseq, starter: Path) -> None:
 
 
 def test_tune_without_sound_or_speaker_has_dashes(fxseq, lamp: Path) -> None:
-    edit(lamp, 'mode = "single"', 'mode = "repeat", rate_per_s = 2')
+    edit(lamp, 'mode = "once"', 'mode = "repeat", rate_per_s = 2')
     said = fxseq("tune", str(lamp), "--from", "2", "--to", "2")
     assert said.out.splitlines()[2].split()[:5] == ["2", "-", "-", "-", "-"]
 
@@ -376,4 +376,4 @@ def test_schema_is_the_one_of_sequence_files(fxseq, starter: Path) -> None:
     values = only_json(fxseq("schema"))
     jsonschema.validate(tomllib.loads(starter.read_text()), values)
     with pytest.raises(jsonschema.ValidationError):
-        jsonschema.validate(tomllib.loads(starter.read_text().replace('mode = "single"', 'mode = "singel"')), values)
+        jsonschema.validate(tomllib.loads(starter.read_text().replace('mode = "once"', 'mode = "singel"')), values)

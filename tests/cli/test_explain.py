@@ -33,7 +33,7 @@ def test_a_finding_is_explained_with_its_numbers_put_in(fxseq, crowded: Path) ->
         "        missing  bytes over\n"
         "        size     size of the table, in bytes\n"
         "        room     flash_for_table_bytes of the board, in bytes\n"
-        "    source: the board in the sequence file (your own files)\n"
+        "    source: the board in the prop file (your own files)\n"
         "    how sure: Exact, if the file is right about the board.")
     assert worked.startswith(
         f"fault  table: {size}\n"
@@ -42,7 +42,7 @@ def test_a_finding_is_explained_with_its_numbers_put_in(fxseq, crowded: Path) ->
         f"        size     = {size}\n"
         "        room     = 2000 bytes\n"
         "    limit: 2000 bytes of flash for the table\n"
-        "    source: the board in the sequence file\n"
+        "    source: the board in the prop file\n"
         "    remedy: Cut 'crack'")
     assert caution == CAUTION
 

@@ -22,7 +22,7 @@ file = "tone.wav"
 [effects.shot]
 sounds = [{ clip = "crack" }, { clip = "tone" }]
 [triggers.shot]
-mode = "single"
+mode = "once"
 input = "lever"
 effects = ["shot"]
 """

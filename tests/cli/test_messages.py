@@ -137,7 +137,7 @@ def test_an_out_that_is_the_sequence_itself(fxseq, lamp: Path) -> None:
     os.link(lamp, "other.toml")
     for name in ("lamp.toml", "clips/../lamp.toml", "other.toml"):
         assert fxseq("emit", str(lamp), "--out", name) == (
-            1, "", f"{name}: is the sequence file itself. Nothing was changed. Choose another name with --out.\n")
+            1, "", f"{name}: is the prop file itself. Nothing was changed. Choose another name with --out.\n")
     assert lamp.read_bytes() == before
 
 

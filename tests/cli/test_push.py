@@ -1,4 +1,4 @@
-"""From the sequence file to a board that plays it: `fxseq board` and `fxseq push` as processes of their own."""
+"""From the prop file to a board that plays it: `fxseq board` and `fxseq push` as processes of their own."""
 import json
 import re
 import subprocess

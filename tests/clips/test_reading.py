@@ -76,7 +76,7 @@ def test_a_missing_file_is_met_with_the_name_most_alike(write: Write, prepared: 
 
 
 def test_a_missing_file_without_one_alike_is_told_where_names_start(prepared: Prepare) -> None:
-    expected = "hum.wav: clip 'hum': there is no such file. Check the path; it starts at the sequence file's folder."
+    expected = "hum.wav: clip 'hum': there is no such file. Check the path; it starts at the prop file's folder."
     assert message(prepared, "hum.wav") == expected
 
 

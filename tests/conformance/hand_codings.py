@@ -15,7 +15,7 @@ def coded(coding: int, samples: int, loop_start: int | None = None) -> Record:
 def looping(record: Record, *data: Record) -> list[str]:
     return table(
         inputs=[SWITCH], clips=[record], effects=[("00 10 00 00", "clip 0, looped, release 0")],
-        triggers=[("02 00 01 00", "sustain, input 0, begin 0")], clip_data=data,
+        triggers=[("02 00 01 00", "while_held, input 0, begin 0")], clip_data=data,
     )  # fmt: skip
 
 

@@ -1,7 +1,7 @@
 """Basic vectors of layers, flicker and gauges (SPEC 6.2, 6.4, 6.5) where things happen in one frame, worked by hand."""
 
 from hand_light import AT_100, AT_200, light, shines
-from hand_work import SINGLE, SWITCH, Hand, duty_work, once, press, shone, singles, table
+from hand_work import ONCE, SWITCH, Hand, duty_work, once, press, shone, singles, table
 
 TO_FULL_IN_2 = ("00 01 02 FF", "straight to full in 2")
 FROM_AMBIENT = ("00 08 00 01 02 FF", "at ambient, then straight to full in 2")
@@ -63,7 +63,7 @@ VECTORS = [
             groups=[("00 01 03 00", "channel 0, latest, gauge of counter 0"), ("01 01 03 00", "channel 1, latest, gauge of counter 0")],
             fades=[TO_0_IN_2],
             effects=[("00 01 00 00 02 00 01 01 01 00", "fade 0 on group 0; counter 0 minus 1; fade 0 on group 1")],
-            triggers=[SINGLE],
+            triggers=[ONCE],
         ),
         6,
         press(2, 3),
@@ -120,7 +120,7 @@ VECTORS = [
             groups=[("00 01 00", "channel 0, highest")],
             fades=[("00 00 02 64 04 04 FF 00 02", "25700 for 2, then flicker 4 long, target full, low 0, every 2")],
             effects=[("00 01 00 00", "fade 0 on group 0")],
-            triggers=[SINGLE],
+            triggers=[ONCE],
         ),
         11,
         press(3, 4),

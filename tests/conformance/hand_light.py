@@ -1,6 +1,6 @@
 """Basic vectors of light (SPEC 6.2 to 6.6), worked by hand."""
 
-from hand_work import SINGLE, SWITCH, Hand, duty_work, once, press, shone, singles, table
+from hand_work import ONCE, SWITCH, Hand, duty_work, once, press, shone, singles, table
 
 FULL = 65535
 POINTS = (32768, 23914, 17436, 12697, 9230, 6693, 4837, 3479, 2486, 1759, 1227, 838, 554, 345, 193, 82, 0)  # D of SPEC 6.3 R4
@@ -294,7 +294,7 @@ VECTORS = [
             counters=[("0C 05", "0 to 12, starts at 5")],
             groups=[("00 04 02 00", "channels 0 to 3, highest, gauge of counter 0")],
             effects=[("00 02 00 01", "counter 0 minus 1")],
-            triggers=[SINGLE],
+            triggers=[ONCE],
         ),
         6,
         press(3, 4),
@@ -319,7 +319,7 @@ VECTORS = [
             groups=[(f"{n:02X} 01 00", f"channel {n}") for n in range(4)],
             fades=[(f"00 00 00 {level:02X}", f"{level * 257} at once") for level in (14, 64, 128, 255)],
             effects=[("00 01 00 00 01 01 01 01 02 02 01 03 03", "fade n on group n")],
-            triggers=[SINGLE],
+            triggers=[ONCE],
         ),
         4,
         press(1, 2),
@@ -366,7 +366,7 @@ VECTORS = [
             groups=[("01 02 00", "channels 1 and 2, highest")],
             fades=[("00 04 04 FF 00 02", "flicker 4 long, target full, low 0, every 2")],
             effects=[("00 01 00 00", "fade 0 on group 0")],
-            triggers=[SINGLE],
+            triggers=[ONCE],
         ),
         6,
         ("0 PRESS 0 0",),
@@ -392,7 +392,7 @@ VECTORS = [
             groups=[("00 01 00", "channel 0"), ("01 01 00", "channel 1")],
             fades=[("00 01 AC 02 FF", "straight to full in 300"), ("00 02 AC 02 FF", "ease to full in 300")],
             effects=[("00 01 00 00 01 01 01", "fade n on group n")],
-            triggers=[SINGLE],
+            triggers=[ONCE],
         ),
         302,
         ("0 PRESS 0 0",),

@@ -1,6 +1,6 @@
 """Basic vectors of the places for effects and fades (SPEC 5.5), worked by hand."""
 
-from hand_work import SINGLE, SWITCH, Hand, once, press, shone, singles, table
+from hand_work import ONCE, SWITCH, Hand, once, press, shone, singles, table
 
 FULL_AT_ONCE = ("00 00 00 FF", "to full at once")
 
@@ -41,7 +41,7 @@ VECTORS = [
             groups=[("00 02 00", "channels 0 and 1, highest")],
             fades=[FULL_AT_ONCE, ("00 00 00 64", "25700 at once")],
             effects=[("00 09 00 00 04 05 02 00 01", "at 0 fade 0 on group 0, stagger 2; at 2 fade 1 on group 0")],
-            triggers=[SINGLE],
+            triggers=[ONCE],
         ),
         9,
         press(5, 6),
@@ -68,7 +68,7 @@ VECTORS = [
                     "at 0 fade 0 on groups 0 to 10, at 5 on group 11, all with stagger 20",
                 )
             ],
-            triggers=[SINGLE],
+            triggers=[ONCE],
         ),
         27,
         press(5, 6),

@@ -1,6 +1,6 @@
 """Conversations of a run (LINK 6), worked by hand from LINK.md and SPEC 5.2 and 7: presses, clock and trace.
 
-Input 0 fires a single trigger (PRESS, SHOT and EFFECT in the trace), input 1 is not used (PRESS). Kinds of the trace: 1 PRESS, 2 RELEASE,
+Input 0 fires a once trigger (PRESS, SHOT and EFFECT in the trace), input 1 is not used (PRESS). Kinds of the trace: 1 PRESS, 2 RELEASE,
 3 SELECT, 4 VOLUME, 7 SHOT, 9 EFFECT.
 """
 

@@ -1,6 +1,6 @@
 """Basic vectors of sound (SPEC 6.1), worked by hand."""
 
-from hand_work import SINGLE, SWITCH, Hand, Record, flat, once, pcm, press, singles, table
+from hand_work import ONCE, SWITCH, Hand, Record, flat, once, pcm, press, singles, table
 
 LOOP = ("10 80 80 04 24 00 04", "PCM, step 65536, 36 samples from place 0, loop from 4")
 LOOP_DATA = (pcm(*range(100, 3700, 100))[0], "PCM 100, 200, .. 3600")
@@ -24,7 +24,7 @@ def looping(release: str, meaning: str, step: str = "80 80 04", voices: int = 1)
         inputs=[SWITCH],
         clips=[(f"10 {step} 24 00 04", "PCM, 36 samples from place 0, loop from 4")],
         effects=[(f"00 10 00 {release}", f"clip 0, looped, {meaning}")],
-        triggers=[("02 00 01 00", "sustain, input 0, begin 0")],
+        triggers=[("02 00 01 00", "while_held, input 0, begin 0")],
         clip_data=[LOOP_DATA],
     )
 
@@ -165,7 +165,7 @@ VECTORS = [
         ("6.1 R2", "5.5 R5"),
         "a looped step of an effect that is not held plays once",
         table(
-            inputs=[SWITCH], clips=[LOOP], effects=[("00 10 00 00", "clip 0, looped, release 0")], triggers=[SINGLE], clip_data=[LOOP_DATA]
+            inputs=[SWITCH], clips=[LOOP], effects=[("00 10 00 00", "clip 0, looped, release 0")], triggers=[ONCE], clip_data=[LOOP_DATA]
         ),
         11,
         press(0, 1),
@@ -248,7 +248,7 @@ VECTORS = [
                 inputs=[SWITCH] * 2,
                 clips=[LOOP, clip(200, 72)],
                 effects=[("00 10 00 28", "clip 0, looped, release 40"), ("00 00 01", "play clip 1")],
-                triggers=[("02 00 01 00", "sustain, input 0, begin 0"), ("00 01 01", "single, input 1, effect 1")],
+                triggers=[("02 00 01 00", "while_held, input 0, begin 0"), ("00 01 01", "once, input 1, effect 1")],
                 clip_data=[(flat(0, 36)[0], "PCM 0, 36 times"), flat(0, 200)],
             ),
             8,
@@ -458,7 +458,7 @@ VECTORS = [
             inputs=[SWITCH],
             clips=[clip(4)],
             effects=[("08 FF 08 00 FF FF 01", "gain_spread 255; play clip 0 at gain 32767")],
-            triggers=[SINGLE],
+            triggers=[ONCE],
             clip_data=[flat(100, 4)],
         ),
         1,
@@ -489,7 +489,7 @@ VECTORS = [
             inputs=[SWITCH],
             clips=[LOOP],
             effects=[("00 10 00 03", "clip 0, looped, release 3 frames")],
-            triggers=[("02 00 01 00", "sustain, input 0, begin 0")],
+            triggers=[("02 00 01 00", "while_held, input 0, begin 0")],
             clip_data=[flat(32767, 36)],
         ),
         5,
@@ -509,7 +509,7 @@ VECTORS = [
             inputs=[SWITCH] * 2,
             clips=[LOOP],
             effects=[("00 10 00 01", "clip 0, looped, release 1 frame"), ("00 00 00", "play clip 0")],
-            triggers=[("02 00 01 00", "sustain, input 0, begin 0"), ("00 01 01", "single, input 1, effect 1")],
+            triggers=[("02 00 01 00", "while_held, input 0, begin 0"), ("00 01 01", "once, input 1, effect 1")],
             clip_data=[(flat(0, 36)[0], "PCM 0, 36 times")],
         ),
         5,

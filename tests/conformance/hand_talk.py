@@ -7,7 +7,7 @@ encoder of ours is asked for an answer.
 from collections.abc import Sequence
 
 from hand_link import crc, framed
-from hand_work import NOTHING, SINGLE, SWITCH, table, u32
+from hand_work import NOTHING, ONCE, SWITCH, table, u32
 from vector_files import Vector, pieces
 
 BLOCK_BYTES, PRESS_ROOM, TRACE_ROOM, PAGE_BYTES, SLOT_BYTES = 32, 4, 8, 64, 640
@@ -38,7 +38,7 @@ def made(seed: int, samples: int = 0, input: int = 0, channels: int = 1) -> byte
         selectors=[("03 00", "3 positions, first 0")],
         clips=[clip] if samples else [],
         effects=[NOTHING],
-        triggers=[SINGLE if input == 0 else (f"00 {input:02X} 00", "an input that is not there")],
+        triggers=[ONCE if input == 0 else (f"00 {input:02X} 00", "an input that is not there")],
         clip_data=[("55 " * samples, "mu-law")] if samples else [],
     )
     return bytes.fromhex("".join(line.split(":")[0] for line in lines))

@@ -79,7 +79,7 @@ def press(start: int, end: int, index: int = 0) -> tuple[str, str]:
 
 
 def once(frame: int, trigger: int = 0, effect: int = 0, shots: int = 0, index: int | None = None) -> tuple[str, ...]:
-    """What a single trigger on an input of its own number traces when it fires."""
+    """What a once trigger on an input of its own number traces when it fires."""
     return f"{frame} PRESS {trigger if index is None else index} 0", f"{frame} SHOT {trigger} {shots}", f"{frame} EFFECT {effect} {trigger}"
 
 
@@ -121,8 +121,8 @@ def shone(first: int, *levels: int) -> tuple[tuple[int, int], ...]:
 
 SWITCH = ("00 00", "a switch, no lock-out")
 NOTHING = ("00", "no steps")
-SINGLE = ("00 00 00", "single, input 0, effect 0")
+ONCE = ("00 00 00", "once, input 0, effect 0")
 
 
 def singles(count: int) -> list[Record]:
-    return [(f"00 {n:02X} {n:02X}", f"single, input {n}, effect {n}") for n in range(count)]
+    return [(f"00 {n:02X} {n:02X}", f"once, input {n}, effect {n}") for n in range(count)]

@@ -32,7 +32,7 @@ def _long() -> Vector:
         groups=[("00 01 00", "channel 0, highest")],
         fades=[("02 FF 01 FF FF 03 00", "full, straight to 0 in 65535")],
         effects=[("00 01 00 00", "fade 0 on group 0")],
-        triggers=[("00 00 00", "single, input 0, effect 0")],
+        triggers=[("00 00 00", "once, input 0, effect 0")],
     )
     data = b"".join(bytes.fromhex(line.split(":")[0]) for line in lines)
     events = [(100, 0, 0, 0), (200, 1, 0, 0)]

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 from plain_integers import Dice, toward_zero, u32
 from plain_light import Light
-from plain_reader import ALWAYS, FADE, LATCH, PLAY, REPEAT, SINGLE, Record, read
+from plain_reader import ALWAYS, FADE, ON_OFF, PLAY, REPEAT, ONCE, Record, read
 from plain_sound import Mixer
 
 PRESS, RELEASE, SELECT, VOLUME, HELD = range(5)  # kinds of events
@@ -146,7 +146,7 @@ class PlainPlayer:
     def run_trigger(self, index: int) -> None:
         record, state = self.table.triggers[index], self.triggers[index]
         self.read_gate(record, state)
-        if record.mode == SINGLE:
+        if record.mode == ONCE:
             if state.rises and state.fresh:  # 5.4 R2
                 state.shots = 0
                 self.fire(index)
@@ -229,9 +229,9 @@ class PlainPlayer:
         if state.on and state.next is not None and self.frame_number >= state.next:  # (a)
             self.go_on(index)
         was_off = not state.on
-        if state.on and (state.fresh if record.mode == LATCH else not state.open):  # (b)
+        if state.on and (state.fresh if record.mode == ON_OFF else not state.open):  # (b)
             self.end(index)
-        if was_off and state.rises and (state.fresh or record.mode != LATCH):  # (c)
+        if was_off and state.rises and (state.fresh or record.mode != ON_OFF):  # (c)
             self.begin(index)
 
     def begin(self, index: int) -> None:  # 5.4 R9

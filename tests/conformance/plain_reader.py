@@ -12,7 +12,7 @@ import plain_codings
 
 POSITIONS_OF_MOST_CONDITIONS = 16
 PLAY, FADE, COUNT = 0, 1, 2
-SINGLE, REPEAT, SUSTAIN, LATCH, ALWAYS = range(5)
+ONCE, REPEAT, WHILE_HELD, ON_OFF, ALWAYS = range(5)
 FLICKER = 4
 MOST = {"inputs": 32, "selectors": 16, "counters": 16, "groups": 64, "fades": 255, "clips": 255, "effects": 255, "triggers": 64}  # 3 R2
 
@@ -254,7 +254,7 @@ def read_step(body: Bytes, table: Record, ambient: bool, before: int) -> Record:
 def read_trigger(body: Bytes, table: Record) -> Record:  # 3.9
     head = body.byte()
     mode = head & 7
-    if mode > ALWAYS or (head & 0x80 and mode >= SUSTAIN) or (head & 0x40 and not head & 0x20):
+    if mode > ALWAYS or (head & 0x80 and mode >= WHILE_HELD) or (head & 0x40 and not head & 0x20):
         body.refuse()  # R1
     trigger = Record(mode=mode, random=bool(head & 0x80))
     trigger.input = None if mode == ALWAYS else body.index(table.inputs)
@@ -262,7 +262,7 @@ def read_trigger(body: Bytes, table: Record) -> Record:  # 3.9
     trigger.conditions = read_conditions(body, table) if head & 0x10 else []
     trigger.needs = body.index(table.counters) if head & 0x20 else None
     trigger.empty = body.index(table.effects) if head & 0x40 else None
-    if mode == SINGLE:
+    if mode == ONCE:
         trigger.effects = read_choices(body, table)
     elif mode == REPEAT:
         read_repeat(body, table, trigger)

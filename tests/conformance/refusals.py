@@ -41,8 +41,8 @@ NAMES = {  # section, bytes before the field -> name of the field, and rules bey
     ("triggers", "0800"): ("trigger-hold",), ("triggers", "100001"): ("condition-selector", "2.4 R1"),
     ("triggers", "10000100"): ("condition-mask",),
     ("triggers", "2000"): ("trigger-needs", "2.4 R1"), ("triggers", "600000"): ("trigger-empty", "2.4 R1"),
-    ("triggers", "0000"): ("single-effect", "2.4 R1"),
-    ("triggers", "000002"): ("single-second-effect", "2.4 R1"), ("triggers", "010000"): ("repeat-period",),
+    ("triggers", "0000"): ("once-effect", "2.4 R1"),
+    ("triggers", "000002"): ("once-second-effect", "2.4 R1"), ("triggers", "010000"): ("repeat-period",),
     ("triggers", "0100018002"): ("repeat-first",),
     ("triggers", "0100028002"): ("repeat-burst",), ("triggers", "0100048002"): ("repeat-limit",),
     ("triggers", "010006800207"): ("repeat-limit-of-burst-7",),
@@ -316,7 +316,7 @@ def _records() -> list[Vector]:
     )
     for id, section, before in (
         ("fade-without-segment", "fades", "00"),
-        ("single-without-effect", "triggers", "0000"),
+        ("once-without-effect", "triggers", "0000"),
         ("repeat-without-effect", "triggers", "0100008002"),
     ):
         raw = raw_with(section, bytes.fromhex(before))
@@ -336,8 +336,8 @@ def _flags() -> list[Vector]:
         ("clip-head-32", "clips", "", "20", "3.7"), ("effect-flags-16", "effects", "", "10", "3.8"),
         ("step-kind-3", "effects", "00", "03", "3.8"), ("play-head-32", "effects", "00", "20", "3.8"),
         ("fade-head-16", "effects", "00", "11", "3.8"), ("count-head-8", "effects", "00", "0A", "3.8"),
-        ("trigger-mode-5", "triggers", "", "05", "3.9 R1"), ("random-sustain", "triggers", "", "82", "3.9 R1"),
-        ("random-latch", "triggers", "", "83", "3.9 R1"), ("random-always", "triggers", "", "84", "3.9 R1"),
+        ("trigger-mode-5", "triggers", "", "05", "3.9 R1"), ("random-while-held", "triggers", "", "82", "3.9 R1"),
+        ("random-on-off", "triggers", "", "83", "3.9 R1"), ("random-always", "triggers", "", "84", "3.9 R1"),
         ("empty-without-needs", "triggers", "", "40", "3.9 R1"), ("repeat-flags-16", "triggers", "0100", "10", "3.9"),
         ("stay-flags-0", "triggers", "0200", "00", "3.9"), ("stay-flags-8", "triggers", "0200", "08", "3.9"),
         ("conditions-0", "triggers", "1000", "00", "3.9"), ("conditions-17", "triggers", "1000", "11", "3.9"),

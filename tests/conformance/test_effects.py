@@ -10,7 +10,7 @@ from fxseq.table import (
 )
 
 FULL_AT_ONCE = FadeCurve((FadeSegment(Shape.STEP, 0, 255),))
-PRESSED = TriggerRecord(Mode.SINGLE, Shots((0,)), 0)
+PRESSED = TriggerRecord(Mode.ONCE, Shots((0,)), 0)
 
 
 def effect_table(*effects: EffectRecord, **fields: object) -> Table:
@@ -88,7 +88,7 @@ def test_end_forgets_the_channels_to_come_of_what_was_held(play: Play) -> None:
     fade = EffectRecord((StartFade(0, 0, 0, 3),))
     group = GroupRecord(0, 4, Merge.HIGHEST)
     table = small_table(
-        channels=4, groups=(group,), fades=(FULL_AT_ONCE,), effects=(fade,), triggers=(TriggerRecord(Mode.SUSTAIN, Stay(begin=0), 0),)
+        channels=4, groups=(group,), fades=(FULL_AT_ONCE,), effects=(fade,), triggers=(TriggerRecord(Mode.WHILE_HELD, Stay(begin=0), 0),)
     )
     # Channels at 5, 8, 11, 14; let go at 11, before the effects of that frame.
     assert play(table, held(5, 11), 30).duties[29] == [65535, 65535, 0, 0]

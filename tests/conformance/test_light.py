@@ -25,7 +25,7 @@ def light_table(*curves: FadeCurve, merge: Merge = Merge.HIGHEST, ambient: tuple
     """Input n starts curve n on one channel; those in `ambient` on the ambient layer."""
     count = len(curves)
     effects = tuple(EffectRecord((StartFade(0, 0, index),), index in ambient) for index in range(count))
-    triggers = tuple(TriggerRecord(Mode.SINGLE, Shots((index,)), index) for index in range(count))
+    triggers = tuple(TriggerRecord(Mode.ONCE, Shots((index,)), index) for index in range(count))
     inputs = (InputRecord(InputKind.BUTTON, 0),) * count
     plain = {"inputs": inputs, "groups": (GroupRecord(0, 1, merge),), "fades": curves, "effects": effects, "triggers": triggers}
     return small_table(**{**plain, **fields})
@@ -60,7 +60,7 @@ def test_gauge_fills_its_channels_one_after_the_other(play: Play) -> None:
     # 5 of 12 on 4 channels: d = 20 - 12 i = 20, 8, -4, -16 within 0..12: 12, 8, 0, 0; 8 * 65535 / 12 = 43690. Then 4: d = 16, 4: 4 / 12.
     table = small_table(
         channels=4, groups=(GroupRecord(0, 4, Merge.HIGHEST, 0),), counters=(CounterRecord(12, 5),),
-        effects=(EffectRecord((ChangeCount(0, 0, -1),)),), triggers=(TriggerRecord(Mode.SINGLE, Shots((0,)), 0),),
+        effects=(EffectRecord((ChangeCount(0, 0, -1),)),), triggers=(TriggerRecord(Mode.ONCE, Shots((0,)), 0),),
     )
     duties = play(table, held(3, 4), 5).duties
     assert duties[2] == [FULL, plain_light.duty_of(43690, 16), 0, 0]

@@ -22,7 +22,7 @@ def sound_table(*clips: ClipRecord, gains: tuple[int, ...] = (), **fields: objec
     """Input n plays clip n once."""
     gains = gains or (4096,) * len(clips)
     effects = tuple(EffectRecord((PlayClip(0, index, gain),)) for index, gain in enumerate(gains))
-    triggers = tuple(TriggerRecord(Mode.SINGLE, Shots((index,)), index) for index in range(len(clips)))
+    triggers = tuple(TriggerRecord(Mode.ONCE, Shots((index,)), index) for index in range(len(clips)))
     return small_table(**{"inputs": (SWITCH,) * len(clips), "clips": clips, "effects": effects, "triggers": triggers, **fields})
 
 
@@ -30,7 +30,7 @@ def loop_table(release: int, step: int = 65536, loop_start: int = 4) -> Table:
     """A loop of 36 samples 100, 200, ... 3600, held by the input."""
     clip = pcm(*range(100, 3700, 100), step=step, loop_start=loop_start)
     effects = (EffectRecord((PlayClip(0, 0, 4096, release),)),)
-    return small_table(clips=(clip,), effects=effects, triggers=(TriggerRecord(Mode.SUSTAIN, Stay(begin=0), 0),))
+    return small_table(clips=(clip,), effects=effects, triggers=(TriggerRecord(Mode.WHILE_HELD, Stay(begin=0), 0),))
 
 
 def taps(*at: tuple[int, int]) -> list[Press]:
@@ -81,7 +81,7 @@ def test_looped_sound_interpolates_across_the_seam(play: Play) -> None:
 
 def test_loop_is_not_looped_where_nothing_holds_it(play: Play) -> None:
     table = loop_table(0)
-    table = replace(table, triggers=(TriggerRecord(Mode.SINGLE, Shots((0,)), 0),))
+    table = replace(table, triggers=(TriggerRecord(Mode.ONCE, Shots((0,)), 0),))
     assert play(table, held(0, 50), 10).samples == [*range(100, 3700, 100), *[0] * 4]
 
 
@@ -102,7 +102,7 @@ def test_released_sound_ends_where_its_next_factor_would_be_zero(play: Play) -> 
     table = loop_table(1)
     table = replace(
         table, inputs=(SWITCH,) * 2, effects=(*table.effects, EffectRecord((PlayClip(0, 0, 4096),))),
-        triggers=(*table.triggers, TriggerRecord(Mode.SINGLE, Shots((1,)), 1)),
+        triggers=(*table.triggers, TriggerRecord(Mode.ONCE, Shots((1,)), 1)),
     )
     assert told(play(table, sorted([*held(0, 2), *held(3, 4, 1)]), 8), "SOUND", "CUT") == [(0, "SOUND", 0, 0), (3, "SOUND", 0, 0)]
 
@@ -139,7 +139,7 @@ def test_looped_sound_is_spared_until_it_is_let_go(play: Play, released: bool) -
     table = replace(
         base, voices=2, inputs=(SWITCH,) * 2, clips=(*base.clips, pcm(*[1] * 200)),
         effects=(*base.effects, EffectRecord((PlayClip(0, 1, 4096),))),
-        triggers=(*base.triggers, TriggerRecord(Mode.SINGLE, Shots((1,)), 1)),
+        triggers=(*base.triggers, TriggerRecord(Mode.ONCE, Shots((1,)), 1)),
     )
     presses = sorted([*held(0, 4 if released else 50), *held(2, 3, 1), *held(6, 7, 1)])
     assert told(play(table, presses, 20), "CUT") == [(6, "CUT", 0, 0) if released else (6, "CUT", 1, 1)]
@@ -147,7 +147,7 @@ def test_looped_sound_is_spared_until_it_is_let_go(play: Play, released: bool) -
 
 def test_looped_sounds_alone_are_cut_by_the_rule_as_well(play: Play) -> None:
     base = loop_table(40)
-    table = replace(base, inputs=(SWITCH,) * 2, triggers=(*base.triggers, TriggerRecord(Mode.SUSTAIN, Stay(begin=0), 1)))
+    table = replace(base, inputs=(SWITCH,) * 2, triggers=(*base.triggers, TriggerRecord(Mode.WHILE_HELD, Stay(begin=0), 1)))
     assert told(play(table, sorted([*held(0, 50), *held(3, 50, 1)]), 20), "CUT") == [(3, "CUT", 0, 0)]
 
 
@@ -194,7 +194,7 @@ def test_tail_is_held_once_a_cut_in_the_order_of_the_cuts(play: Play) -> None:
     loud, soft = pcm(*[-32767] * 99), pcm(*[32767] * 99)
     silent = EffectRecord((PlayClip(0, 2, 32767),) * 6)
     start = EffectRecord((PlayClip(0, 0, 32767), *(PlayClip(0, 1, 32766),) * 5))
-    triggers = (TriggerRecord(Mode.SINGLE, Shots((0,)), 0), TriggerRecord(Mode.SINGLE, Shots((1,)), 1))
+    triggers = (TriggerRecord(Mode.ONCE, Shots((0,)), 0), TriggerRecord(Mode.ONCE, Shots((1,)), 1))
     table = small_table(
         voices=6, voice_rule=VoiceRule.QUIETEST, cut_ramp=2, inputs=(SWITCH,) * 2, clips=(loud, soft, pcm(*[0] * 99)),
         effects=(start, silent), triggers=triggers,

@@ -29,13 +29,13 @@ def repeat(period: int, **fields: object) -> TriggerRecord:
 
 def test_hold_delays_the_shot_and_a_shorter_press_fires_none(play: Play) -> None:
     # Down at 10 and 30; opens at 10 + 8 = 18, when it is up again, and at 38.
-    table = trigger_table(TriggerRecord(Mode.SINGLE, Shots((0,)), 0, hold=8))
+    table = trigger_table(TriggerRecord(Mode.ONCE, Shots((0,)), 0, hold=8))
     assert frames_of(play(table, [*held(10, 18), *held(30, 39)], 60), "SHOT") == [38]
 
 
 def test_single_does_not_fire_when_the_selector_comes_right_in_mid_hold(play: Play) -> None:
     # Position 0 is not allowed by mask 10 (binary): the gate rises at 15, but opens was 10.
-    table = trigger_table(TriggerRecord(Mode.SINGLE, Shots((0,)), 0, conditions=((0, 0b10),)), selectors=(SelectorRecord(2, 0),))
+    table = trigger_table(TriggerRecord(Mode.ONCE, Shots((0,)), 0, conditions=((0, 0b10),)), selectors=(SelectorRecord(2, 0),))
     presses = [Press(10, PressKind.PRESS, 0), Press(15, PressKind.SELECT, 0, 1), Press(20, PressKind.RELEASE, 0), *held(30, 31)]
     assert frames_of(play(table, presses, 60), "SHOT") == [30]
 
@@ -64,7 +64,7 @@ def test_every_condition_must_allow_its_position(play: Play) -> None:
 def test_empty_counter_starts_the_empty_effect_in_place_of_the_shot(play: Play) -> None:
     # Two units: shots at 2 and 5, the press at 8 finds none. Effect 1 refills by 1, so that the press at 11 has one again.
     effects = (EffectRecord((ChangeCount(0, 0, -1),)), EffectRecord((ChangeCount(1, 0, 1),)))
-    trigger = TriggerRecord(Mode.SINGLE, Shots((0,)), 0, needs=0, empty=1)
+    trigger = TriggerRecord(Mode.ONCE, Shots((0,)), 0, needs=0, empty=1)
     table = small_table(counters=(CounterRecord(5, 2),), effects=effects, triggers=(trigger,))
     presses = [press for at in (2, 5, 8, 11) for press in held(at, at + 1)]
     events = [
@@ -83,7 +83,7 @@ def test_repeat_stops_at_the_shot_that_finds_the_counter_empty(play: Play) -> No
 
 
 def test_sustain_does_not_begin_while_its_counter_is_empty(play: Play) -> None:
-    table = trigger_table(TriggerRecord(Mode.SUSTAIN, Stay(begin=0, end=1), 0, needs=0), counters=(CounterRecord(3, 0),))
+    table = trigger_table(TriggerRecord(Mode.WHILE_HELD, Stay(begin=0, end=1), 0, needs=0), counters=(CounterRecord(3, 0),))
     assert told(play(table, held(4, 9), 20)) == [(4, "PRESS", 0, 0), (4, "EMPTY", 0, 0), (9, "RELEASE", 0, 0)]
 
 
@@ -91,7 +91,7 @@ def test_sustain_does_not_begin_while_its_counter_is_empty(play: Play) -> None:
 
 
 def test_effects_come_in_turn_and_go_on_from_press_to_press(play: Play) -> None:
-    table = trigger_table(TriggerRecord(Mode.SINGLE, Shots((2, 0, 3)), 0))
+    table = trigger_table(TriggerRecord(Mode.ONCE, Shots((2, 0, 3)), 0))
     presses = [press for at in range(0, 50, 10) for press in held(at, at + 2)]
     assert [index for _, _, index, _ in told(play(table, presses, 60), "EFFECT")] == [2, 0, 3, 2, 0]
 
@@ -99,7 +99,7 @@ def test_effects_come_in_turn_and_go_on_from_press_to_press(play: Play) -> None:
 def test_random_choice_follows_the_draws_and_never_repeats(play: Play) -> None:
     # Seed 1 draws 4, 1032, 40396 (SPEC 5.6). Among 3: 4 * 3 >> 16 = 0. Then 1032 * 2 >> 16 = 0, which is the last one, so 1.
     # Then 40396 * 2 >> 16 = 1, at or above the last one, so 2.
-    table = trigger_table(TriggerRecord(Mode.SINGLE, Shots((3, 1, 2), random=True), 0))
+    table = trigger_table(TriggerRecord(Mode.ONCE, Shots((3, 1, 2), random=True), 0))
     presses = [press for at in (0, 10, 20) for press in held(at, at + 2)]
     assert [index for _, _, index, _ in told(play(table, presses, 60), "EFFECT")] == [3, 1, 2]
 
@@ -108,7 +108,7 @@ def test_random_choice_of_one_draws_nothing(play: Play) -> None:
     # If the only choice of trigger 0 drew, trigger 1 would be given the second draw: 1032 * 50 >> 16 = 0 is what the first gives too,
     # so the third press is asked: draws 4 -> 0; 1032 * 49 >> 16 = 0 -> 1; 40396 * 49 >> 16 = 30 -> 31.
     switch = InputRecord(InputKind.BUTTON, 0)
-    one, many = (TriggerRecord(Mode.SINGLE, Shots(tuple(range(n)), random=True), 0) for n in (1, 50))
+    one, many = (TriggerRecord(Mode.ONCE, Shots(tuple(range(n)), random=True), 0) for n in (1, 50))
     table = small_table(inputs=(switch,), effects=(NOTHING,) * 50, triggers=(one, many))
     presses = [press for at in (0, 10, 20) for press in held(at, at + 2)]
     chosen = [index for _, _, index, trigger in told(play(table, presses, 30), "EFFECT") if trigger == 1]
@@ -204,7 +204,7 @@ def test_count_of_shots_stops_at_65535(play: Play) -> None:
     assert shots[65534:] == [(65534, "SHOT", 0, 65534), *((frame, "SHOT", 0, 65535) for frame in (65535, 65536, 65537))]
 
 
-# 5.4 R8 to R11, sustain, latch, always
+# 5.4 R8 to R11, while_held, on_off, always
 
 
 def stay_table(mode: Mode, lengths: tuple[int, int, int], **fields: object) -> Table:
@@ -217,33 +217,33 @@ def stay_table(mode: Mode, lengths: tuple[int, int, int], **fields: object) -> T
 def test_sustain_begins_goes_on_and_ends(play: Play) -> None:
     # Begin at 5 is 4 long; during from 9 on every 6: 9, 15; released at 20.
     events = [(5, "START", 0, 0), *((at, "EFFECT", effect, 0) for at, effect in ((5, 0), (9, 1), (15, 1))), (20, "STOP", 0, 0)]
-    result = play(stay_table(Mode.SUSTAIN, (4, 6, 0)), held(5, 20), 40)
+    result = play(stay_table(Mode.WHILE_HELD, (4, 6, 0)), held(5, 20), 40)
     assert told(result, "START", "STOP", "EFFECT") == [*events, (20, "EFFECT", 2, 0)]
 
 
 def test_sustain_goes_on_once_more_in_the_frame_of_its_release(play: Play) -> None:
     # (a) before (b): during at 9 and 15, release at 15.
-    result = play(stay_table(Mode.SUSTAIN, (4, 6, 0)), held(5, 15), 40)
+    result = play(stay_table(Mode.WHILE_HELD, (4, 6, 0)), held(5, 15), 40)
     assert told(result, "EFFECT", "STOP") == [
         (5, "EFFECT", 0, 0), (9, "EFFECT", 1, 0), (15, "EFFECT", 1, 0), (15, "STOP", 0, 0), (15, "EFFECT", 2, 0),
     ]
 
 
 def test_begin_without_length_is_followed_at_once_and_during_without_length_comes_once(play: Play) -> None:
-    result = play(stay_table(Mode.SUSTAIN, (0, 0, 0)), held(5, 30), 40)
+    result = play(stay_table(Mode.WHILE_HELD, (0, 0, 0)), held(5, 30), 40)
     assert told(result, "EFFECT") == [(5, "EFFECT", 0, 0), (5, "EFFECT", 1, 0), (30, "EFFECT", 2, 0)]
 
 
 def test_latch_begins_at_one_press_and_ends_at_the_next(play: Play) -> None:
     presses = [press for at in (3, 20, 40) for press in held(at, at + 5)]
-    assert told(play(stay_table(Mode.LATCH, (1, 0, 0)), presses, 60), "START", "STOP") == [
+    assert told(play(stay_table(Mode.ON_OFF, (1, 0, 0)), presses, 60), "START", "STOP") == [
         (3, "START", 0, 0), (20, "STOP", 0, 0), (40, "START", 0, 0),
     ]
 
 
 def test_latch_ends_by_a_press_where_it_could_not_begin(play: Play) -> None:
     # Fresh alone ends it; the selector at 1 forbids only the begin. Hold 4: the press at 10 counts at 14.
-    table = stay_table(Mode.LATCH, (1, 0, 0), hold=4, conditions=((0, 0b01),))
+    table = stay_table(Mode.ON_OFF, (1, 0, 0), hold=4, conditions=((0, 0b01),))
     table = small_table(effects=table.effects, triggers=table.triggers, selectors=(SelectorRecord(2, 0),))
     presses = [*held(0, 5), Press(7, PressKind.SELECT, 0, 1), *held(10, 15), *held(20, 25)]
     assert told(play(table, presses, 60), "START", "STOP") == [(4, "START", 0, 0), (14, "STOP", 0, 0)]
@@ -259,6 +259,6 @@ def test_end_forgets_the_steps_to_come_of_what_was_held(play: Play) -> None:
     # The begin effect counts at 0, 5 and 10 frames; released after 7. The end effect is not held: its step at 20 comes.
     counts = [EffectRecord(tuple(ChangeCount(at, 0, 1) for at in times)) for times in ((0, 5, 10), (20,))]
     table = small_table(
-        counters=(CounterRecord(9, 0),), effects=tuple(counts), triggers=(TriggerRecord(Mode.SUSTAIN, Stay(begin=0, end=1), 0),)
+        counters=(CounterRecord(9, 0),), effects=tuple(counts), triggers=(TriggerRecord(Mode.WHILE_HELD, Stay(begin=0, end=1), 0),)
     )
     assert told(play(table, held(2, 9), 60), "COUNT") == [(2, "COUNT", 0, 1), (7, "COUNT", 0, 2), (29, "COUNT", 0, 3)]

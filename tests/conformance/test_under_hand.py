@@ -27,19 +27,19 @@ def shooting(mode: Mode, hold: int = 0) -> Table:
 
 
 def test_a_single_that_has_been_answered_does_not_fire_again(play: Play) -> None:
-    assert told(play(shooting(Mode.SINGLE), [under_hand(1)], 30)) == [(0, "PRESS", 0, 0)]
+    assert told(play(shooting(Mode.ONCE), [under_hand(1)], 30)) == [(0, "PRESS", 0, 0)]
 
 
 def test_it_fires_at_the_next_press(play: Play) -> None:
     presses = [under_hand(9), Press(5, PressKind.RELEASE, 0), *held(8, 12)]
-    assert told(play(shooting(Mode.SINGLE), presses, 30), "SHOT") == [(8, "SHOT", 0, 0)]
+    assert told(play(shooting(Mode.ONCE), presses, 30), "SHOT") == [(8, "SHOT", 0, 0)]
 
 
 def test_what_waits_for_its_hold_waits_for_the_rest_of_it(play: Play) -> None:
     # Down since frame -30: opens at -30 + 50 = 20.
-    assert told(play(shooting(Mode.SINGLE, hold=50), [under_hand(30)], 60), "SHOT") == [(20, "SHOT", 0, 0)]
-    assert told(play(shooting(Mode.SINGLE, hold=50), [under_hand(50)], 60), "SHOT") == [(0, "SHOT", 0, 0)]
-    assert told(play(shooting(Mode.SINGLE, hold=50), [under_hand(51)], 60), "SHOT") == []
+    assert told(play(shooting(Mode.ONCE, hold=50), [under_hand(30)], 60), "SHOT") == [(20, "SHOT", 0, 0)]
+    assert told(play(shooting(Mode.ONCE, hold=50), [under_hand(50)], 60), "SHOT") == [(0, "SHOT", 0, 0)]
+    assert told(play(shooting(Mode.ONCE, hold=50), [under_hand(51)], 60), "SHOT") == []
 
 
 def test_a_repeat_goes_on_at_once(play: Play) -> None:
@@ -47,7 +47,7 @@ def test_a_repeat_goes_on_at_once(play: Play) -> None:
         (0, "START", 0, 0), (0, "SHOT", 0, 0), (10, "SHOT", 0, 1), (20, "SHOT", 0, 2)]
 
 
-@pytest.mark.parametrize(("mode", "begins"), [(Mode.SUSTAIN, [(3, "START", 0, 0)]), (Mode.LATCH, [])])
+@pytest.mark.parametrize(("mode", "begins"), [(Mode.WHILE_HELD, [(3, "START", 0, 0)]), (Mode.ON_OFF, [])])
 def test_a_sustain_goes_on_and_a_latch_waits_for_a_press(play: Play, mode: Mode, begins: list) -> None:
     table = small_table(triggers=(TriggerRecord(mode, Stay(during=0), input=0, hold=5),))
     assert told(play(table, [under_hand(40, frame=3)], 30), "START", "STOP") == begins
@@ -61,7 +61,7 @@ def test_the_lockout_counts_from_when_it_went_down(play: Play) -> None:
 
 def test_an_input_that_is_down_is_left_alone(play: Play) -> None:
     presses = [Press(0, PressKind.PRESS, 0), under_hand(40, frame=4)]
-    assert told(play(shooting(Mode.SINGLE, hold=10), presses, 30)) == [(0, "PRESS", 0, 0), (10, "SHOT", 0, 0), (10, "EFFECT", 0, 0)]
+    assert told(play(shooting(Mode.ONCE, hold=10), presses, 30)) == [(0, "PRESS", 0, 0), (10, "SHOT", 0, 0), (10, "EFFECT", 0, 0)]
 
 
 def test_all_players_agree(wasm: Module) -> None:

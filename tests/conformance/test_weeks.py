@@ -21,15 +21,15 @@ WEEKS = (2**30 + 9, 2**31 - 50, 2**31 + 50, 2**31 + 2**30, 2**32 - 3, 2**32 + 10
 
 
 def standing() -> Table:
-    """Input 0 fires; input 1 and power-up hold open a sustain, a latch and an always, with holds of 0, 3 and 5 frames."""
+    """Input 0 fires; input 1 and power-up hold open a while_held, an on_off and an always, with holds of 0, 3 and 5 frames."""
     action = Stay(begin=0, end=0)
     return small_table(
         inputs=(InputRecord(InputKind.BUTTON, 8), InputRecord(InputKind.BUTTON, 0)),
         effects=(EffectRecord(()),),
         triggers=(
-            TriggerRecord(Mode.SINGLE, Shots((0,)), 0),
-            TriggerRecord(Mode.SUSTAIN, action, 1),
-            TriggerRecord(Mode.LATCH, action, 1, hold=3),
+            TriggerRecord(Mode.ONCE, Shots((0,)), 0),
+            TriggerRecord(Mode.WHILE_HELD, action, 1),
+            TriggerRecord(Mode.ON_OFF, action, 1, hold=3),
             TriggerRecord(Mode.ALWAYS, action, hold=5),
         ),
     )

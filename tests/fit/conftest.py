@@ -42,11 +42,11 @@ sounds = [{ clip = "crack" }, { clip = "tone", gain_db = -20 }]
 [effects.hum]
 sounds = [{ clip = "hum", gain_db = -6, loop = true, release_ms = 50 }]
 [triggers.shot]
-mode = "single"
+mode = "once"
 input = "lever"
 effects = ["shot"]
 [triggers.hum]
-mode = "sustain"
+mode = "while_held"
 input = "lever"
 begin = "hum"
 [preview]

@@ -13,10 +13,10 @@ TABLE = Table(
     inputs=(InputRecord(InputKind.BUTTON, 20), InputRecord(InputKind.BUTTON, 20), InputRecord(InputKind.LOW_BATTERY, 20)),
     selectors=(SelectorRecord(2, 0), SelectorRecord(3, 1)),
     triggers=(
-        TriggerRecord(Mode.SINGLE, Shots((0,)), input=1),
+        TriggerRecord(Mode.ONCE, Shots((0,)), input=1),
         TriggerRecord(Mode.REPEAT, Shots((0,), period=25600), input=0, hold=500, conditions=((0, 0b10),)),
         TriggerRecord(Mode.ALWAYS, Stay(during=0)),
-        TriggerRecord(Mode.SUSTAIN, Stay(during=0), input=2),
+        TriggerRecord(Mode.WHILE_HELD, Stay(during=0), input=2),
     ),
 )
 NAMES = Names(
@@ -164,7 +164,7 @@ def test_the_default_script_shows_every_trigger_with_a_button() -> None:
 
 def test_the_default_script_turns_a_selector_only_where_it_stands_wrong() -> None:
     conditions = ((0, 0b01),), ((0, 0b10),), ((0, 0b11),), ((0, 0b01), (1, 0b100))
-    triggers = tuple(TriggerRecord(Mode.SINGLE, Shots((0,)), input=0, conditions=wanted) for wanted in conditions)
+    triggers = tuple(TriggerRecord(Mode.ONCE, Shots((0,)), input=0, conditions=wanted) for wanted in conditions)
     table = Table(**{**vars(TABLE), "triggers": triggers})
     assert default_script(table, NAMES) == (
         "tap lever @0.5, set ring storm @1.8, tap lever @2, tap lever @3.5, set ring slow @4.8, set mood wild @4.8, tap lever @5"
@@ -172,7 +172,7 @@ def test_the_default_script_turns_a_selector_only_where_it_stands_wrong() -> Non
 
 
 def test_the_default_script_holds_long_enough_for_all_triggers_of_an_input() -> None:
-    held = tuple(TriggerRecord(Mode.SINGLE, Shots((0,)), input=0, hold=hold) for hold in (0, 1500, 200))
+    held = tuple(TriggerRecord(Mode.ONCE, Shots((0,)), input=0, hold=hold) for hold in (0, 1500, 200))
     table = Table(**{**vars(TABLE), "triggers": held})
     assert default_script(table, NAMES) == "tap lever @0.5, hold lever @1.5..5"
 

@@ -30,7 +30,7 @@ def played(text: str, presses: str, folder: Path = Path(".")) -> Performance:
 
 
 def lamp(name: str, first: int, **settings: Any) -> str:
-    """A group of one channel with one LED that the button flashes, as a piece of a sequence file."""
+    """A group of one channel with one LED that the button flashes, as a piece of a prop file."""
     keys = {"leds": 1, "colour": "amber", "forward_voltage_v": 2.1, "current_ma": 20, **settings}
     words = "\n".join(f"{key} = {value!r}".replace("'", '"') for key, value in keys.items())
     return f"\n[groups.{name}]\nfirst_channel = {first}\n{words}\n"
@@ -55,7 +55,7 @@ segments = [{{ shape = "step", to_percent = 100, length_ms = {length_ms} }}, {{ 
 lights = [{lights}]
 sounds = [{'{ clip = "tone" }' if sound else ''}]
 [triggers.flash]
-mode = "single"
+mode = "once"
 input = "button"
 effects = ["flash"]
 {''.join(lamp(name, index, **settings) for index, name in enumerate(names))}"""

@@ -46,7 +46,7 @@ def prop(folder: Path, sound_ms: float = 0, light_ms: float = 0, away_m: float =
         "fades": {"flash": {"segments": [{"shape": "step", "to_percent": 100, "length_ms": 100}, {"shape": "step", "to_percent": 0}]}},
         "effects": {f"cue_{clip}": {"sounds": [{"clip": clip, "at_ms": sound_ms}],
                                     "lights": [{"group": "lamp", "fade": "flash", "at_ms": light_ms}]} for clip in clips},
-        "triggers": {"fire": {"mode": "single", "input": "lever", "effects": [f"cue_{clip}" for clip in clips]}},
+        "triggers": {"fire": {"mode": "once", "input": "lever", "effects": [f"cue_{clip}" for clip in clips]}},
     }
     path = folder / "timing.toml"
     path.write_text(tomlkit.dumps(values), encoding="utf-8")

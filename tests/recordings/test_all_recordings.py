@@ -57,7 +57,7 @@ def write_sequence(path: Path, sounds: list[Path]) -> None:
         "clips": {f"clip_{number}": {"file": str(sound)} for number, sound in enumerate(sounds)},
         "effects": {f"effect_{number}": {"sounds": [{"clip": f"clip_{number}"}], "lights": [{"group": "lamp", "fade": "flash"}]}
                     for number in range(len(sounds))},
-        "triggers": {"next": {"mode": "single", "input": "lever", "effects": [f"effect_{number}" for number in range(len(sounds))]}},
+        "triggers": {"next": {"mode": "once", "input": "lever", "effects": [f"effect_{number}" for number in range(len(sounds))]}},
         "preview": {"presses": "\n".join(presses)},
     }
     path.write_text(tomlkit.dumps(values), encoding="utf-8")

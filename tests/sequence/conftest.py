@@ -16,7 +16,7 @@ PARTS = {
     "[fades.flash]": "segments = [{ to_percent = 100 }]",
     "[fades.back]": 'segments = [{ to_percent = "ambient" }]',
     "[effects.bolt]": 'sounds = [{ clip = "crack" }]',
-    "[triggers.fire]": 'mode = "single"\ninput = "lever"\neffects = ["bolt"]',
+    "[triggers.fire]": 'mode = "once"\ninput = "lever"\neffects = ["bolt"]',
 }
 
 

@@ -1,4 +1,4 @@
-"""Every fault of a sequence file, with its whole message."""
+"""Every fault of a prop file, with its whole message."""
 import re
 from pathlib import Path
 
@@ -33,7 +33,7 @@ def test_prop_of_the_list_is_valid(prop):
 
 def test_faults_are_reported_together_in_the_order_of_their_lines(prop):
     lines = """
-triggers.fire.mode = "single"
+triggers.fire.mode = "once"
 triggers.fire.input = "levr"
 [clips.hum]
 file = "hum.wav"
@@ -52,7 +52,7 @@ segments = [
 """
     text = prop(lines).replace("[triggers.fire]", "[triggers.again]")
     assert message_of(text) == "\n".join([
-        "lamp.toml:3: trigger 'fire': effects is missing: mode \"single\" needs it. Add it.",
+        "lamp.toml:3: trigger 'fire': effects is missing: mode \"once\" needs it. Add it.",
         "lamp.toml:4: trigger 'fire': input is \"levr\", but no input has that name. Did you mean 'lever'?",
         "lamp.toml:7: clip 'hum': gain_db is 30 dB; allowed: -60 to 18 dB.",
         "lamp.toml:8: clip 'hum': gian_db is not a known key. Did you mean 'gain_db'?",

@@ -166,12 +166,12 @@ def triggers(draw: st.DrawFn, values: dict[str, Any]) -> dict[str, Any]:
     pressed = any_mode | {"after_held_ms": some(0, 9000)} | needs
     rates = {"rate_per_s": st.floats(0.1, 50), "ramp_shots": st.integers(1, 255), "ramp_to_rate_per_s": st.floats(0.1, 50)}
     repeat = {"first_delay_ms": some(0, 900), "burst": st.integers(1, 9), "limit": st.integers(9, 99), "choice": st.just("random")}
-    mode = draw(st.sampled_from(["single", "repeat", "sustain", "latch", "always"]))
+    mode = draw(st.sampled_from(["once", "repeat", "while_held", "on_off", "always"]))
     needed, optional = {
-        "single": (asked | shots, pressed),
+        "once": (asked | shots, pressed),
         "repeat": (asked | shots | rates, pressed | repeat),
-        "sustain": (asked | {"begin": effect}, pressed | stay),
-        "latch": (asked | {"end": effect}, pressed | stay),
+        "while_held": (asked | {"begin": effect}, pressed | stay),
+        "on_off": (asked | {"end": effect}, pressed | stay),
         "always": ({"during": effect}, any_mode | stay),
     }[mode]
     return draw(keys({"mode": st.just(mode)} | needed, {key: value for key, value in optional.items() if key not in needed}))

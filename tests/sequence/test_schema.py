@@ -17,7 +17,7 @@ def is_accepted(text: str) -> bool:
 
 def test_schema_is_itself_valid():
     Draft202012Validator.check_schema(SCHEMA)
-    assert SCHEMA["title"] == "fxseq sequence file"
+    assert SCHEMA["title"] == "fxseq prop file"
 
 
 def test_schema_accepts_a_valid_file(prop):

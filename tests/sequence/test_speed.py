@@ -17,7 +17,7 @@ def large_text() -> str:
         parts.append(f'[clips.c{index}]\nfile = "c{index}.wav"\nstart_ms = 3.5\nend_ms = 400\ngain_db = -2.5')
         sounds = ", ".join(f'{{ clip = "c{index}", at_ms = {at} }}' for at in range(5))
         parts.append(f"[effects.e{index}]\nsounds = [{sounds}]\npitch_spread_percent = 4")
-    parts.append('[triggers.t]\nmode = "single"\ninput = "lever"\neffects = ["e0"]')
+    parts.append('[triggers.t]\nmode = "once"\ninput = "lever"\neffects = ["e0"]')
     return "\n".join(parts) + "\n"
 
 

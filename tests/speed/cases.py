@@ -106,7 +106,7 @@ def coding_tables(coding: Coding, clock: Clock) -> tuple[Table, Table]:
     samples = 1200  # a slot of the smallest board takes so many of 16 bits
     noise = np.random.default_rng(3).integers(-32768, 32768, samples).astype(np.int16)
     data = clips.encode(noise, coding.name.lower())
-    effect, trigger = EffectRecord((PlayClip(0, 0, 3000),)), TriggerRecord(Mode.SINGLE, Shots((0,)), input=0)
+    effect, trigger = EffectRecord((PlayClip(0, 0, 3000),)), TriggerRecord(Mode.ONCE, Shots((0,)), input=0)
     slow, fast = (_table(clock, 1, 1, ClipRecord(coding, step, samples, data), (effect,), (trigger,)) for step in (65536, 2 * 65536))
     return slow, fast
 

@@ -20,7 +20,7 @@ SMALL = Table(
     (ClipRecord(Coding.PCM16, 65536, 40, bytes(range(100, 180)), 3), ClipRecord(Coding.MULAW, 40000, 9, bytes(range(9)))),
     (EffectRecord((PlayClip(0, 0, 300, 20), StartFade(3, 0, 0, -2), ChangeCount(3, 0, -7)), True, 400, 9, 8), EffectRecord(())),
     (
-        TriggerRecord(Mode.SINGLE, Shots((1, 0), True), 0, 6, ((0, 5),), 0, 1),
+        TriggerRecord(Mode.ONCE, Shots((1, 0), True), 0, 6, ((0, 5),), 0, 1),
         TriggerRecord(Mode.REPEAT, Shots((0,), period=700, first=9, burst=3, limit=7, ramp_shots=4, ramp_period=300), 0),
         TriggerRecord(Mode.ALWAYS, Stay(0, 1, 1), hold=2),
     ),

@@ -32,7 +32,7 @@ def values() -> Values:
 
 @pytest.fixture
 def build(tmp_path: Path) -> Callable[..., Prop]:
-    """Write the sequence file, and a sound for the effect 'spark' if one is given, and load the prop."""
+    """Write the prop file, and a sound for the effect 'spark' if one is given, and load the prop."""
 
     def build(values: Values, sound: NDArray[np.float64] | None = None, lit: bool = True) -> Prop:
         if sound is not None:

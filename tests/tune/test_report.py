@@ -50,7 +50,7 @@ def test_a_report_in_plain_values() -> None:
 
 
 def test_the_only_repeating_trigger_need_not_be_named(values: Values, build: Callable[[Values], Prop]) -> None:
-    values["triggers"]["tap"] = {"mode": "single", "input": "lever", "effects": ["spark"]}
+    values["triggers"]["tap"] = {"mode": "once", "input": "lever", "effects": ["spark"]}
     prop = build(values)
     assert repeating_trigger(prop, None) == repeating_trigger(prop, "roll") == "roll"
 
@@ -66,7 +66,7 @@ def test_a_trigger_that_cannot_be_meant_is_a_fault(values: Values, build: Callab
                                                    message: str) -> None:
     roll = values["triggers"].pop("roll")
     values["triggers"] |= {f"roll_{number}" if number else "roll": roll for number in range(repeating)}
-    values["triggers"]["tap"] = {"mode": "single", "input": "lever", "effects": ["spark"]}
+    values["triggers"]["tap"] = {"mode": "once", "input": "lever", "effects": ["spark"]}
     prop = build(values)
     with pytest.raises(FxError) as error:
         repeating_trigger(prop, name)

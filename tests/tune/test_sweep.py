@@ -106,7 +106,7 @@ def test_sound_of_other_triggers_does_not_count_where_the_trigger_is_silent(valu
     prop = build(values, np.tile([0.1, -0.1], 800))
     assert at(prop, 4).sound_fall_db == 60
     values["effects"]["spark"]["sounds"], values["effects"]["hum"] = [], {"sounds": [{"clip": "beep"}]}
-    values["triggers"]["hum"] = {"mode": "sustain", "input": "lever", "during": "hum"}
+    values["triggers"]["hum"] = {"mode": "while_held", "input": "lever", "during": "hum"}
     point = at(build(values), 4)
     assert (point.sound_fall_db, Limit.SOUND in point.broken) == (None, False)
 
@@ -310,7 +310,7 @@ def test_no_level_is_given_without_sound_or_speaker(values: Values, described: V
 def test_counters_never_run_out_while_a_rate_is_measured(values: Values, build: Build) -> None:
     values["groups"]["arc"] = {**values["groups"]["lamp"], "first_channel": 1}
     values["effects"]["burn"] = {"lights": [{"group": "arc", "fade": "flash"}]}
-    values["triggers"]["arc"] = {"mode": "sustain", "input": "lever", "after_held_ms": 1500, "during": "burn"}
+    values["triggers"]["arc"] = {"mode": "while_held", "input": "lever", "after_held_ms": 1500, "during": "burn"}
     plenty = list(sweep(build(values), "roll", [2, 10]))
     values["counters"] = {"oil": {"maximum": 2, "start": 0}}
     values["effects"]["spark"]["counts"] = [{"counter": "oil", "change": -1}]
