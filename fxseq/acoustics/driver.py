@@ -100,26 +100,41 @@ def stiffening(driver: Driver, mount: Mount) -> float:
     return 1.0 if mount.chamber_m3 is None else math.sqrt(1 + driver.equivalent_volume_m3 / mount.chamber_m3)
 
 
-def _chamber_load(frequencies_hz: Frequencies, driver: Driver, mount: Mount) -> NDArray[np.complex128]:
-    """Acoustic impedance of the air behind the cone: its compliance, and its leak beside it. [Pa s/m^3]"""
+def _chamber(
+    frequencies_hz: Frequencies, driver: Driver, mount: Mount,
+) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+    """Acoustic impedance behind the cone [Pa s/m^3], and the share of the cone's flow that a leak lets out there.
+
+    The leak is a resistance beside the compliance of the air, so both flows divide as their admittances:
+    j w C into the air, w0 C / QL through the leak, w0 the resonance in the chamber.
+    Source: R. H. Small, "Closed-Box Loudspeaker Systems" (1972), glossary: QL.
+    """
     if mount.chamber_m3 is None:
-        return np.zeros(frequencies_hz.shape, dtype=np.complex128)
+        none = np.zeros(frequencies_hz.shape, dtype=np.complex128)
+        return none, none
     compliance = volume_compliance_m5_per_n(mount.chamber_m3)
     closed_resonance = 2 * math.pi * driver.resonance_hz * stiffening(driver, mount)
     leak = 0.0 if mount.leak_q is None else closed_resonance * compliance / mount.leak_q
-    return np.asarray(1 / (2j * np.pi * frequencies_hz * compliance + leak))
+    admittance = 2j * np.pi * frequencies_hz * compliance + leak
+    return 1 / admittance, leak / admittance
 
 
-def _motion(frequencies_hz: Frequencies, driver: Driver, mount: Mount) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
-    """Mechanical impedance of all that moves [N s/m], and the share of the cone's flow that gets out of the front."""
+def _motion(
+    frequencies_hz: Frequencies, driver: Driver, mount: Mount,
+) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+    """Mechanical impedance of all that moves [N s/m], and the share of the cone's flow that is heard.
+
+    Heard is what gets out of the front, less what a leak lets out behind: that flow is opposite, and at
+    wavelengths far larger than the prop the two add up in one point.
+    """
     omega = 2 * np.pi * frequencies_hz
     suspended = driver.friction_ns_per_m + 1j * omega * driver.moving_mass_kg + 1 / (1j * omega * driver.compliance_m_per_n)
-    load = _chamber_load(frequencies_hz, driver, mount)
+    load, leaked = _chamber(frequencies_hz, driver, mount)
     let_out = np.ones(frequencies_hz.shape, dtype=np.complex128)
     if mount.grille is not None:
         front, let_out = front_load(frequencies_hz, mount.grille)
         load = load + front
-    return suspended + driver.area_m2**2 * load, let_out
+    return suspended + driver.area_m2**2 * load, let_out - leaked
 
 
 def electrical_impedance(frequencies_hz: Frequencies, driver: Driver, mount: Mount) -> NDArray[np.complex128]:
@@ -129,7 +144,7 @@ def electrical_impedance(frequencies_hz: Frequencies, driver: Driver, mount: Mou
 
 
 def cone_velocity(frequencies_hz: Frequencies, driver: Driver, mount: Mount) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
-    """Velocity of the cone over voltage [m/s/V], shape of `frequencies_hz`, each > 0, and the share of its flow that gets out."""
+    """Velocity of the cone over voltage [m/s/V], shape of `frequencies_hz`, each > 0, and the share of its flow that is heard."""
     moved, let_out = _motion(frequencies_hz, driver, mount)
     coil = driver.coil_ohm + 2j * np.pi * frequencies_hz * driver.coil_h
     return driver.force_factor_tm / (coil * moved + driver.force_factor_tm**2), let_out
@@ -148,8 +163,8 @@ def pressure_per_volt(
 
     p = j w rho Sd u / (omega r), omega = 2 pi in half and 4 pi in full space: 6.02 dB less.
     """
-    velocity, let_out = cone_velocity(frequencies_hz, driver, mount)
-    flow = driver.area_m2 * velocity * let_out
+    velocity, heard = cone_velocity(frequencies_hz, driver, mount)
+    flow = driver.area_m2 * velocity * heard
     return 2j * np.pi * frequencies_hz * DENSITY_KG_PER_M3 * flow / (SOLID_ANGLE_SR[space] * distance_m)
 
 

@@ -222,3 +222,14 @@ def test_excursion_peaks_where_the_relation_says() -> None:
     resonance_hz, q_total = np.array([driver.resonance_hz, driver.q_total]) * stiffening(driver, mount)
     found = frequencies[np.argmax(np.abs(excursion_per_volt(frequencies, driver, mount)))]
     assert found == pytest.approx(resonance_hz * math.sqrt(1 - 1 / (2 * q_total**2)), abs=0.02)
+
+
+def test_leaking_box_falls_at_18_db_an_octave() -> None:
+    # Closed form of the circuit: all that moves, in front and through the leak, is what the air of the box takes in and gives back, so
+    # a leak multiplies the pressure by Z_tight / Z_leaking and by s QL / (s QL + w0). Far below, that is one octave's 6 dB more than a
+    # tight box's 12. Network theory on R. H. Small's circuit (1972); no printed figure was found.
+    speaker = Speaker(part="28 mm, 8 ohm", chamber_ml=15.0)
+    two_octaves = np.array([5.0, 10.0])
+    tight, leaking = (20 * np.log10(np.abs(speaker_response(speaker, 1.0, leak_q=leak_q)(two_octaves))) for leak_q in (None, 5.0))
+    assert np.diff(tight)[0] == pytest.approx(12.04, abs=0.05)
+    assert np.diff(leaking)[0] == pytest.approx(18.06, abs=0.2)

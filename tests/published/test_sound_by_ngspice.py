@@ -146,12 +146,12 @@ def test_leaking_box_of_5_ml_behind_a_grille(grille: Grille, frequency_hz: float
     mount = Mount(5e-6, 5.0, grille)
     compliance, holes = 5e-6 / (RHO * C**2), holes_ohm(frequency_hz, grille)
     closed = math.sqrt((1 / SMALL.compliance_m_per_n + SMALL.area_m2**2 / compliance) / SMALL.moving_mass_kg)
-    deck = f"vin drv 0 ac 1\n{cone(SMALL, chamber(SMALL, 5e-6, 'k'))}\nrleak box 0 {5.0 / (closed * compliance)}\nefront k 0 fr 0 {SMALL.area_m2}\n" \
+    deck = f"vin drv 0 ac 1\n{cone(SMALL, chamber(SMALL, 5e-6, 'k'))}\nrleak box leak {5.0 / (closed * compliance)}\nvleak leak 0 0\nefront k 0 fr 0 {SMALL.area_m2}\n" \
         f"ffront 0 fr vu {SMALL.area_m2}\ncgap fr 0 {grille.gap_m3 / (RHO * C**2)}\nlh fr q {holes.imag / (2 * math.pi * frequency_hz)}\n" \
         f"rh q s {holes.real + radiation_ohm(frequency_hz, grille)}\nvout s 0 0\n.options reltol=1e-9"
-    simulate(tmp_path, deck, f"ac lin 1 {frequency_hz} {frequency_hz}\nwrdata out.txt vi#branch vu#branch vout#branch")
+    simulate(tmp_path, deck, f"ac lin 1 {frequency_hz} {frequency_hz}\nwrdata out.txt vi#branch vu#branch vout#branch vleak#branch")
     row = np.loadtxt(tmp_path / "out.txt").ravel()
-    current, velocity, flow = row[1] + 1j * row[2], row[4] + 1j * row[5], row[7] + 1j * row[8]
+    current, velocity, flow = row[1] + 1j * row[2], row[4] + 1j * row[5], row[7] + 1j * row[8] - (row[10] + 1j * row[11])
     at = np.array([frequency_hz])
     assert abs(electrical_impedance(at, SMALL, mount)[0] * current) == pytest.approx(1.0, rel=0.005)
     assert abs(excursion_per_volt(at, SMALL, mount)[0] / (velocity / (2j * np.pi * frequency_hz))) == pytest.approx(1.0, rel=0.005)
