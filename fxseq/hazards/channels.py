@@ -7,10 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.hazards.colours import COLOUR_RGB
 from fxseq.hazards.extended import LongSequence, longest_of, stretches
 from fxseq.hazards.flashes import ONE_LIGHT, WINDOW_S, FlashCount, general_places, red_transitions, worst_second
-from fxseq.sequence.model import Colour
 
 Track = tuple[NDArray[np.integer], NDArray[np.unsignedinteger]]
 """Duty of a channel as change points: frames, ascending, and the duty from each of them on; both shape (n,), n >= 1."""
@@ -85,7 +83,7 @@ def together(parts: Sequence[Transitions], shares: Sequence[float] | NDArray[np.
     )
 
 
-def group_transitions(channels: Channels, name: str, colour: Colour) -> tuple[Transitions, Transitions]:
+def group_transitions(channels: Channels, name: str, rgb: NDArray[np.float64]) -> tuple[Transitions, Transitions]:
     """Of each channel of a group that is unlike the others, against its own full light: those of general and of red flashes."""
     tracks = channels.tracks[name]
     alike = Counter(map(id, tracks))
@@ -101,12 +99,17 @@ def group_transitions(channels: Channels, name: str, colour: Colour) -> tuple[Tr
         frames = np.concatenate([frames[part - start] for (frames, _), part, start in zip(distinct, parts, starts, strict=True)])
         return Transitions(np.maximum(frames - channels.first_frame, 0) / channels.frame_rate_hz, owner, shares)
 
-    return at(general_places(duties, starts, channels.full_duty)), at(red_places(duties, colour, starts))
+    return at(general_places(duties, starts, channels.full_duty)), at(red_places(duties, rgb, starts))
 
 
-def red_places(light: NDArray[np.number], colour: Colour, starts: NDArray[np.int64] = ONE_LIGHT) -> NDArray[np.int64]:
-    """Where light of one colour goes on or off, if that is a transition of a red flash; lights laid end to end as for `general_places`."""
-    if not red_transitions(np.arange(2.0), np.outer([0, 1], COLOUR_RGB[colour])).size:
+def red_places(
+    light: NDArray[np.number], rgb: NDArray[np.float64], starts: NDArray[np.int64] = ONE_LIGHT,
+) -> NDArray[np.int64]:
+    """Where light of one colour goes on or off, if that is a transition of a red flash.
+
+    rgb: its relative linear RGB, shape (3,). light, starts: lights laid end to end, as for `general_places`.
+    """
+    if not red_transitions(np.arange(2.0), np.outer([0, 1], rgb)).size:
         return np.zeros(0, dtype=np.int64)
     switched = np.append(False, (light[1:] > 0) != (light[:-1] > 0))
     switched[starts] = False

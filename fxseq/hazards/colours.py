@@ -1,8 +1,10 @@
-"""Colours as numbers: what red is made of, and how far two colours are apart."""
+"""Colours as numbers: what an LED's light is, what red is made of, and how far two colours are apart."""
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fxseq.sequence.model import Colour
+from fxseq.sequence.model import Colour, Group
 
 COLOUR_RGB: dict[Colour, tuple[float, float, float]] = {
     "red": (1.0, 0.0, 0.0),
@@ -17,7 +19,12 @@ COLOUR_RGB: dict[Colour, tuple[float, float, float]] = {
     "white": (1.0, 1.0, 1.0),
     "warm_white": (1.0, 0.46, 0.15),
 }
-"""Relative linear sRGB of each LED colour, nominal: chosen here, no source. A saturated LED lies outside sRGB and is cut to it."""
+"""Relative linear sRGB in which a screen shows each LED colour: chosen here, no source."""
+
+USUAL_WAVELENGTH_NM: dict[Colour, float] = {
+    "red": 625, "orange": 605, "amber": 590, "yellow": 587, "green": 525, "cyan": 505, "blue": 470, "violet": 405,
+}
+"""Dominant wavelength that data sheets of common LEDs print; from memory. The other colours are mixtures and have none. [nm]"""
 
 # Linear sRGB to CIE XYZ, from the primaries and the white of IEC 61966-2-1; the values WCAG 2.2 prints, with more digits.
 _XYZ_FROM_RGB = np.array([
@@ -27,9 +34,42 @@ _XYZ_FROM_RGB = np.array([
 ])
 
 
+def led_rgb(group: Group) -> NDArray[np.float64]:
+    """Relative linear RGB of a group's light, highest component 1; below 0 where it lies outside of what a screen can show.
+
+    By its dominant wavelength, so that whether it is a saturated red hangs on its light and not on its name.
+    """
+    wavelength_nm = group.wavelength_nm or USUAL_WAVELENGTH_NM.get(group.colour)
+    if wavelength_nm is None:
+        return np.array(COLOUR_RGB[group.colour])
+    rgb = np.linalg.solve(_XYZ_FROM_RGB, spectral_xyz(wavelength_nm))
+    return np.asarray(rgb / rgb.max())
+
+
+def spectral_xyz(wavelength_nm: float) -> NDArray[np.float64]:
+    """CIE 1931 colour matching functions x, y, z at a wavelength, shape (3,).
+
+    Source: C. Wyman, P.-P. Sloan and P. Shirley, "Simple Analytic Approximations to the CIE XYZ Color Matching Functions",
+    Journal of Computer Graphics Techniques 2 (2013), the fit of several lobes; from memory, held to the tables by a test.
+    """
+
+    def lobe(centre_nm: float, below_nm: float, above_nm: float) -> float:
+        width_nm = below_nm if wavelength_nm < centre_nm else above_nm
+        return math.exp(-((wavelength_nm - centre_nm) / width_nm) ** 2 / 2)
+
+    return np.array([
+        1.056 * lobe(599.8, 37.9, 31.0) + 0.362 * lobe(442.0, 16.0, 26.7) - 0.065 * lobe(501.1, 20.4, 26.2),
+        0.821 * lobe(568.8, 46.9, 40.5) + 0.286 * lobe(530.9, 16.3, 31.1),
+        1.217 * lobe(437.0, 11.8, 36.0) + 0.681 * lobe(459.0, 26.0, 13.8),
+    ])
+
+
 def red_share(rgb: ArrayLike) -> NDArray[np.float64]:
-    """R / (R + G + B) of linear RGB, shape (..., 3) to (...); 1/3, that of white, where there is no light."""
-    value = np.asarray(rgb, dtype=np.float64)
+    """R / (R + G + B) of linear RGB, shape (..., 3) to (...); 1/3, that of white, where there is no light.
+
+    The definition is one of a screen's colours: what is below 0, outside of them, counts as 0.
+    """
+    value = np.maximum(np.asarray(rgb, dtype=np.float64), 0.0)
     total = value.sum(axis=-1)
     return np.divide(value[..., 0], total, out=np.full(total.shape, 1 / 3), where=total > 0)
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from fxseq.hazards.area import led_area_m2, solid_angle_sr
 from fxseq.hazards.channels import LEAST_SHARE, Channels, Transitions, group_transitions, red_places, together
-from fxseq.hazards.colours import COLOUR_RGB
+from fxseq.hazards.colours import led_rgb
 from fxseq.hazards.extended import LONGEST_S, LongSequence, longest_sequence
 from fxseq.hazards.flashes import (
     DARKER_BELOW, LUMINANCE_STEP, MAXIMUM_TRANSITIONS, RED_DISTANCE, RED_SHARE, SMALL_AREA_SR, FlashCount, flash_rate_limit_hz,
@@ -45,7 +45,7 @@ EXPLAINED = explained(
         f"As light.flash, but what counts is a change to or from a saturated red (red is "
         f"{RED_SHARE:.0%} or more of its colour) by more than {RED_DISTANCE:g} in the u'v' colour chart, whatever the brightness. A finding where any "
         f"second holds more than {MAXIMUM_TRANSITIONS} of them, in the sum or in each of the channels that hold {LEAST_SHARE:.0%} of the light.",
-        _SOURCE, "a standard", f"{_HOW_SURE} The colours are those of common LEDs, not of the very part.", formula="{f} = {n} / 2", symbols=_COUNT),
+        _SOURCE, "a standard", f"{_HOW_SURE} A colour is that of wavelength_nm, or of a common LED of its name without.", formula="{f} = {n} / 2", symbols=_COUNT),
     Explanation(
         "hazard.long_flashing", "Do any lights flash twice a second or faster for long?",
         "Flashing that is slow enough for light.flash can still do harm when it goes on. A finding where a stretch, in which each two flashes "
@@ -123,16 +123,17 @@ def flash_report(
     by `brightness_weight` and the prop's full light as 1. Channels that flash out of step cancel in every sum, but flash over an area all
     the same: so they are counted one by one as well (see `Transitions`).
     """
-    apart = {name: group_transitions(channels, name, groups[name].colour) for name in lit}
+    colours = {name: led_rgb(groups[name]) for name in lit}
+    apart = {name: group_transitions(channels, name, colours[name]) for name in lit}
     weights = np.array([brightness_weight(groups[name]) for name in lit])
     shares = weights / (weights.sum() or 1.0)
     luminance = np.array([lit[name] * share for name, share in zip(lit, shares, strict=True)]).reshape(-1, times_s.size)
     # Not by @, whose threads wait for more work for longer than this takes.
-    rgb = np.einsum("gn,gc->cn", luminance, np.array([COLOUR_RGB[groups[name].colour] for name in lit]).reshape(-1, 3)).T
+    rgb = np.einsum("gn,gc->cn", luminance, np.array(list(colours.values())).reshape(-1, 3)).T
     general, red = (together([each[kind] for each in apart.values()], shares) for kind in (0, 1))
     return FlashReport(
         together=_flashes(general_transitions(times_s, luminance.sum(axis=0)), red_transitions(times_s, rgb), (general, red)),
-        alone={name: _flashes(general_transitions(times_s, share), times_s[red_places(share, groups[name].colour)], apart[name])
+        alone={name: _flashes(general_transitions(times_s, share), times_s[red_places(share, colours[name])], apart[name])
                for name, share in lit.items()},
         area_m2={name: led_area_m2(groups[name]) for name in lit},
     )

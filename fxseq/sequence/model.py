@@ -143,6 +143,8 @@ class Group(Part):
     """Diameter of one LED. [mm]"""
     colour: Colour
     """Colour of its light."""
+    wavelength_nm: Annotated[float, Field(ge=380, le=700)] | None = None
+    """Dominant wavelength of its light, from its data sheet; usual for its colour unless given. Not of white, warm_white and pink. [nm]"""
     forward_voltage_v: Annotated[float, Field(gt=0.5, le=60)]
     """Of one LED, at its current. [V]"""
     current_ma: Annotated[float, Field(ge=0.01, le=5000)]

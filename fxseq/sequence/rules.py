@@ -34,6 +34,9 @@ _APART = 0.2
 
 _ROUNDING_MM = 1e-6
 
+MIXED_COLOURS = ("white", "warm_white", "pink")
+"""Light of a chip and a phosphor, which has no dominant wavelength of its own."""
+
 
 def check(sequence: Sequence | Readable, names: Names | None = None) -> list[PathFault]:
     """Every rule that the sequence breaks.
@@ -184,6 +187,8 @@ def _group_faults(group: Group, picture: Picture | None, names: Names) -> Faults
     yield from refer("gauge", group.gauge, "counters", names)
     yield from exclusive(group, "places_mm", "ring_mm", "line_mm")
     yield from _string_faults(group)
+    if group.colour in MIXED_COLOURS:
+        yield from unused(group, ("wavelength_nm",), f"{group.colour} is a mixture of wavelengths", "Delete it.")
     if group.leds % group.channels:
         what = f"is {group.leds}, which {group.channels} channels cannot share evenly"
         yield PathFault(("leds",), what, f"a multiple of {group.channels}")

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.hazards import Channels, FlashCount, FlashReport, LongSequence, Transitions, flash_findings, flash_report, general_transitions
+from fxseq.hazards import Channels, FlashCount, FlashReport, LongSequence, Transitions, flash_findings, flash_report, led_rgb, general_transitions
 from fxseq.hazards.channels import group_transitions, red_places, together
 from fxseq.sequence.model import Colour, Group
 
@@ -57,7 +57,7 @@ def general(tracks: list[Track]) -> FlashCount:
 
 def one_by_one(tracks: list[Track]) -> FlashCount:
     """Without the sum."""
-    return group_transitions(Channels({"lens": tracks}, FULL, 0, RATE_HZ), "lens", "amber")[0].worst_second()
+    return group_transitions(Channels({"lens": tracks}, FULL, 0, RATE_HZ), "lens", led_rgb(group()))[0].worst_second()
 
 
 def test_lamps_that_flash_one_after_the_other_are_reported_though_their_sum_is_steady() -> None:
@@ -112,7 +112,7 @@ def test_flashing_that_lamps_hand_on_to_each_other_goes_on_until_a_gap(begin_s: 
 
 def one_by_one_for(tracks: list[Track]) -> LongSequence:
     """Without the sum."""
-    return group_transitions(Channels({"lens": tracks}, FULL, 0, RATE_HZ), "lens", "amber")[0].longest_sequence()
+    return group_transitions(Channels({"lens": tracks}, FULL, 0, RATE_HZ), "lens", led_rgb(group()))[0].longest_sequence()
 
 
 def test_halves_that_take_turns_are_reported() -> None:
@@ -163,7 +163,7 @@ def test_flicker_of_small_depth_is_none() -> None:
     assert general(wick) == FlashCount(0, None)
 
 
-@pytest.mark.parametrize(("colour", "flashes"), [("red", 5.0), ("orange", 0.0), ("blue", 0.0)])
+@pytest.mark.parametrize(("colour", "flashes"), [("red", 5.0), ("orange", 5.0), ("amber", 0.0), ("blue", 0.0)])
 def test_red_lamps_out_of_step_are_red_flashes(colour: Colour, flashes: float) -> None:
     # Of two lamps of a third each, one is always lit: the sum stays red. Orange is not far enough from white, which is taken for dark.
     tracks = {"eyes": [lamp(5.0), lamp(5.0, turn=0.5), steady()]}
@@ -181,14 +181,14 @@ def test_time_begins_at_the_first_frame() -> None:
     frames, duties = lamp(6.0)
     later = Channels({"lens": [(frames + 700, duties)]}, FULL, 700, RATE_HZ)
     at_once = Channels({"lens": [(frames, duties)]}, FULL, 0, RATE_HZ)
-    counts = [group_transitions(each, "lens", "amber")[0].worst_second() for each in (later, at_once)]
+    counts = [group_transitions(each, "lens", led_rgb(group()))[0].worst_second() for each in (later, at_once)]
     assert counts[0] == counts[1]
 
 
 def test_no_light_has_no_transition() -> None:
     assert together([], []).worst_second() == FlashCount(0, None)
     assert together([], []).longest_sequence() == LongSequence(0.0, 0.0)
-    assert red_places(np.zeros(5), "red").size == 0
+    assert red_places(np.zeros(5), led_rgb(group("red"))).size == 0
 
 
 lights = st.lists(st.tuples(st.lists(st.integers(0, 60), unique=True, max_size=25), st.integers(1, 8)), min_size=1, max_size=6)
@@ -238,7 +238,7 @@ def test_longest_sequence_is_that_of_a_plain_search(lights: list[tuple[list[int]
 @given(st.lists(st.lists(st.integers(0, FULL), min_size=1, max_size=40), min_size=1, max_size=5))
 def test_each_channel_is_counted_as_it_is_alone(duties: list[list[int]]) -> None:
     tracks = [(np.arange(len(each)) * 40, np.array(each, dtype=np.uint16)) for each in duties]
-    counted, _ = group_transitions(Channels({"lens": tracks}, FULL, 0, RATE_HZ), "lens", "amber")
+    counted, _ = group_transitions(Channels({"lens": tracks}, FULL, 0, RATE_HZ), "lens", led_rgb(group()))
     for owner, (frames, light) in enumerate(tracks):
         assert counted.times_s[counted.owner == owner].tolist() == general_transitions(frames / RATE_HZ, light / FULL).tolist()
 

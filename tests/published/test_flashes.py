@@ -4,13 +4,14 @@ All were read. The u'v' distances were computed with the matrix of the page that
 of a public set of test sequences at 30 frames a second, which is not at hand: they are made here from the definition, and two faults of its labels
 are not repeated.
 """
+import colour
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
 from fxseq.hazards import (
-    Channels, FlashCount, FlashReport, chromaticity_uv, flash_findings, flash_rate_limit_hz, flash_report, general_transitions, red_transitions,
-    worst_second,
+    Channels, FlashCount, FlashReport, chromaticity_uv, flash_findings, flash_rate_limit_hz, flash_report, general_transitions, led_rgb,
+    red_transitions, spectral_xyz, worst_second,
 )
 from fxseq.sequence.model import Colour, Group
 
@@ -188,12 +189,32 @@ def test_report_counts_the_sum_of_lights_that_are_not_in_step() -> None:
     assert report.together.general.flashes_per_s == 4.0
 
 
-@pytest.mark.parametrize(("colour", "changes", "flashes"), [("red", 6, 3.0), ("red", 7, 3.5), ("amber", 7, 0.0), ("white", 7, 0.0)])
+@pytest.mark.parametrize(("colour", "changes", "flashes"), [("red", 6, 3.0), ("red", 7, 3.5), ("orange", 7, 3.5), ("amber", 7, 0.0), ("white", 7, 0.0)])
 def test_report_counts_red_flashes_of_saturated_red_alone(colour: Colour, changes: int, flashes: float) -> None:
     # Black has no colour of its own: that of white is taken, 0.2587 from red.
     report = report_of((colour, (np.arange(changes + 1) % 2).astype(float)), rate_hz=30.0)
     assert report.together.red.flashes_per_s == flashes
     assert [finding.check for finding in flash_findings(report, 1.0) if finding.check == "light.red_flash"] == ["light.red_flash"] * (2 * (flashes > 3))
+
+
+@pytest.mark.parametrize("wavelength_nm", [580, 588, 592, 600, 605, 620, 630])
+def test_saturated_red_by_its_wavelength(wavelength_nm: float) -> None:
+    # From the CIE 1931 colour matching functions as colour-science has them, through the standard's own words: linear sRGB, cut to
+    # what a screen has, R / (R + G + B), and u'v' from the white that stands for no light.
+    x, y, z = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"][wavelength_nm]
+    linear = np.maximum(colour.XYZ_to_sRGB([x, y, z], apply_cctf_encoding=False), 0)
+    distance = np.hypot(*(np.array([4 * x, 9 * y]) / (x + 15 * y + 3 * z) - (0.1978, 0.4683)))
+    expected = linear[0] / linear.sum() >= 0.8 and distance > 0.2
+    lamp = Group(first_channel=0, leds=1, colour="orange", wavelength_nm=wavelength_nm, forward_voltage_v=2.0, current_ma=20.0)
+    states = np.outer(np.arange(8) % 2, led_rgb(lamp))
+    assert (red_flashes(np.arange(8) / 10, states).transitions > 0) is bool(expected) is (wavelength_nm >= 600)
+
+
+def test_colour_matching_functions_follow_the_tables() -> None:
+    # The authors give their fit as within some hundredths of the tables, whose highest value is 1.78.
+    tables = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
+    for wavelength_nm in range(400, 701, 10):
+        assert spectral_xyz(wavelength_nm) == pytest.approx(tables[wavelength_nm], abs=0.035)
 
 
 @pytest.mark.parametrize(
