@@ -17,6 +17,8 @@ HEAVIEST_G_PER_CM2 = 1.1
 """Moving mass for each area of a cone: 0.02 to 0.1 on small domes, 0.6 and 1.1 on the two woofers whose data sheets print both. [g/cm^2]"""
 SAME_SIZE = 1.25
 """Ratio of a stated size to that of the cone, either way: frames are wider than cones. Common practice, no source."""
+HIGHEST_RESONANCE_HZ = 2000.0
+"""Resonance in its chamber above which a speaker has lost the body of most sounds. Common practice, no source. [Hz]"""
 _RULE = "common practice, no source"
 
 EXPLAINED = explained(
@@ -60,6 +62,15 @@ EXPLAINED = explained(
         _RULE, "common practice", "Without a chamber the lows may be off by many dB.",
         symbols={"fs": "resonance used, in Hz"}),
     Explanation(
+        "sound.small_chamber", "Does the chamber leave the speaker any lows?",
+        f"The air of the chamber stiffens the cone. A warning where that raises its resonance above {HIGHEST_RESONANCE_HZ:g} Hz: below the "
+        "resonance sound falls by 12 dB an octave, so that little but hiss is left.",
+        f"closed-box relation of Small (1972); limit: {_RULE}", "common practice",
+        "The formula is good for a stiff, tight chamber. The limit is a rule of thumb.",
+        formula="{f} = {fs} * sqrt(1 + {Vas} / {V})",
+        symbols={"f": "resonance in the chamber, in Hz", "fs": "resonance in free air, in Hz", "Vas": "air as springy as its suspension, in ml",
+                 "V": "chamber_ml of the speaker, in ml"}),
+    Explanation(
         "sound.bits", "Is the board's sound output fine enough?",
         f"Each bit halves the steps of the output and so its noise. A note where the noise is less than {QUIET_DB:g} dB below full scale.",
         f"6.02 dB a bit and 1.76 dB (textbook, full-scale sine); limit: {_RULE}", "a handbook",
@@ -80,7 +91,7 @@ def part_findings(speaker: Speaker | None, amplifier: Amplifier | None, sound_bi
     """Contradictions in a data sheet, a chamber that is not described, generic parts, and a coarse converter."""
     found: list[Finding] = []
     if speaker is not None:
-        found += [*_contradictions(speaker), *_size(speaker), *_moving_mass(speaker), *_free_air(speaker), *_chamber(speaker)]
+        found += [*_contradictions(speaker), *_size(speaker), *_moving_mass(speaker), *_free_air(speaker), *_chamber(speaker), *_small_chamber(speaker)]
     for table, kind, part in (("speakers", "speaker", speaker), ("amplifiers", "amplifier", amplifier)):
         if part is not None and part.part is not None:
             found.append(EXPLAINED["sound.generic"].finding(
@@ -167,6 +178,21 @@ def _chamber(speaker: Speaker) -> list[Finding]:
         Weight.NOTE, "speaker", f"counted with its resonance in free air, {resonance}", "",
         "Give chamber_ml: a small chamber raises the resonance and takes lows; with an open back what is behind the cone cancels them.",
         {"fs": resonance})]
+
+
+def _small_chamber(speaker: Speaker) -> list[Finding]:
+    resonance_hz = mounted_resonance_hz(speaker)
+    if speaker.chamber_ml is None or resonance_hz <= HIGHEST_RESONANCE_HZ:
+        return []
+    driver = driver_of(speaker)
+    springy_ml = driver.equivalent_volume_m3 * 1e6
+    rise = (HIGHEST_RESONANCE_HZ / driver.resonance_hz) ** 2 - 1
+    remedy = f"Give it {amount(springy_ml / rise, 'ml')} of air or more" if rise > 0 else "Choose a speaker of a lower resonance"
+    return [EXPLAINED["sound.small_chamber"].finding(
+        Weight.WARNING, "speaker", f"{amount(resonance_hz, 'Hz')} is its resonance in {quantity(speaker.chamber_ml, 'ml')} of air",
+        f"{HIGHEST_RESONANCE_HZ:g} Hz", f"{remedy}; below its resonance little is heard.",
+        {"f": f"{number(resonance_hz)} Hz", "fs": f"{number(driver.resonance_hz, 6)} Hz", "Vas": f"{number(springy_ml, 6)} ml",
+         "V": f"{speaker.chamber_ml:g} ml"})]
 
 
 def _coarse(sound_bits: int) -> list[Finding]:

@@ -200,6 +200,7 @@ def test_voices_beyond_full_scale_weigh_by_their_share(values: Values, played: P
     ("sound.excursion", WARNING, lambda values: values["speaker"].update(excursion_mm=0.01)),
     ("sound.generic", NOTE, lambda values: values.update(speaker={"part": "40 mm, 8 ohm"})),
     ("sound.chamber", NOTE, lambda values: values.update(speaker={"part": "40 mm, 8 ohm"})),
+    ("sound.small_chamber", WARNING, lambda values: values.update(speaker={"part": "28 mm, 8 ohm", "chamber_ml": 0.1})),
     ("sound.moving_mass", WARNING, lambda values: values["speaker"].update(sensitivity_db=40)),
     ("sound.free_air", NOTE, lambda values: values["speaker"].update(sensitivity_baffle=False)),
     ("sound.parameters", WARNING, lambda values: values.update(speaker={
