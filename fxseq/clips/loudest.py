@@ -20,13 +20,11 @@ def loudest(samples: Samples, rate_hz: int, hearing: Hearing, loop: tuple[int, i
 
     samples: shape (n,), full scale 1; the loop, if any, goes on behind their end. A clip that is shorter counts for as much as it fills.
     """
-    from scipy.fft import irfft, next_fast_len, rfft, rfftfreq
-
     window = round(WINDOW_S * rate_hz)
     if loop is not None:
         samples = np.concatenate([samples, np.resize(samples[slice(*loop)], window)])
-    size = next_fast_len(len(samples) + window, real=True)
-    gain = hearing(rfftfreq(size, 1 / rate_hz)) / abs(hearing(np.array([_ANCHOR_HZ]))[0])
-    heard = irfft(rfft(samples, size) * gain, size)
+    size = 1 << (len(samples) + window - 1).bit_length()
+    gain = hearing(np.fft.rfftfreq(size, 1 / rate_hz)) / abs(hearing(np.array([_ANCHOR_HZ]))[0])
+    heard = np.fft.irfft(np.fft.rfft(samples, size) * gain, size)
     together = np.cumsum(np.concatenate([np.zeros(window), np.square(heard), np.zeros(window)]))
     return float(np.sqrt(max(np.max(together[window:] - together[:-window]), 0.0) / window))

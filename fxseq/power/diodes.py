@@ -10,8 +10,30 @@ _BOLTZMANN_J_PER_K, _CHARGE_C = 1.380649e-23, 1.602176634e-19
 """Exact by definition: SI brochure, 9th edition."""
 THERMAL_V = _BOLTZMANN_J_PER_K * (273.15 + 27) / _CHARGE_C
 """kT/q at 27 degrees Celsius, the temperature at which SPICE states its models: 25.865 mV."""
+_OMEGA_IS_EXP_BELOW = -37.0
+"""There w is e^x to the last bit."""
 _NOTHING_V = 1e-6
 """Voltage below which currents would be lost in rounding, and light no LED."""
+
+
+def wright_omega(x: ArrayLike) -> NDArray[np.float64]:
+    """The w > 0 with w + ln w = x, element by element of finite numbers; NaN stays NaN.
+
+    A guess by the size of x, then two steps that make the error its fourth power each: the method of P. W. Lawrence, R. M. Corless and
+    D. J. Jeffrey, Algorithm 917, ACM TOMS 38 (2012), from memory. scipy has it, but takes longer to load than most commands to run.
+    """
+    wanted = np.asarray(x, dtype=np.float64)
+    values = np.maximum(wanted, _OMEGA_IS_EXP_BELOW)
+    middle = np.exp((np.clip(values, -2.0, 5.0) - 1) * 2 / 3)
+    large = values - np.log(np.maximum(values, 1.0))
+    omega = np.where(values < -2, np.exp(np.minimum(values, 0.0)), np.where(values < 1 + math.pi, middle, large))
+    for _ in range(2):
+        missing = values - omega - np.log(omega)
+        steep = omega + 1
+        both = 2 * steep * (steep + 2 / 3 * missing)
+        omega = omega * (1 + missing / steep * (both - missing) / (both - 2 * missing))
+    with np.errstate(under="ignore"):
+        return np.where(wanted < values, np.exp(np.minimum(wanted, 0.0)), omega)
 
 
 @dataclass(frozen=True)
@@ -57,12 +79,10 @@ class Diode:
         I = a / R w(ln(Is R / a) + (V + Is R) / a) - Is, w being Wright's omega function. Without any resistance I = Is (e^(V/a) - 1),
         which grows without bound. Leakage in reverse counts as none.
         """
-        from scipy.special import wrightomega  # loaded where a string is solved, since it takes longer than most commands
-
         volts, ohms, slope_v = np.asarray(voltage_v, dtype=np.float64), resistance_ohm + self.series_ohm, self.slope_v
         saturation_a = math.exp(self.ln_saturation_a)
         if ohms > 0:
-            omega = wrightomega(self.ln_saturation_a + math.log(ohms / slope_v) + (volts + saturation_a * ohms) / slope_v)
+            omega = wright_omega(self.ln_saturation_a + math.log(ohms / slope_v) + (volts + saturation_a * ohms) / slope_v)
             return np.maximum(slope_v / ohms * omega - saturation_a, 0.0), omega / (1 + omega) / ohms
         with np.errstate(over="ignore"):
             grown_a = np.exp(self.ln_saturation_a + volts / slope_v)

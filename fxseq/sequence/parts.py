@@ -21,7 +21,7 @@ NEEDED_WITHOUT_PART = "x-required-without-part"
 class Part(BaseModel):
     """Base of every part of a sequence: unknown keys are faults, values are never changed after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=True, use_attribute_docstrings=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=True, defer_build=True)
 
 
 class Supply(Part):

@@ -1,9 +1,13 @@
 """The JSON schema of a prop file: for editors, and for saying what is allowed at a place."""
+import ast
+import inspect
 from collections.abc import Iterable, Iterator
 from copy import deepcopy
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
+from fxseq.sequence import model, parts
 from fxseq.sequence.model import Sequence
 from fxseq.sequence.paths import Path
 
@@ -18,8 +22,24 @@ def json_schema() -> Schema:
 @cache
 def _schema() -> Schema:
     schema = _plain(Sequence.model_json_schema())
+    docs = _key_docs()
+    for name, part in (("Sequence", schema), *schema["$defs"].items()):
+        for key, text in docs[name].items():
+            part["properties"][key]["description"] = text
     head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "fxseq prop file"}
     return {**head, **{key: value for key, value in schema.items() if key != "title"}}
+
+
+def _key_docs() -> dict[str, dict[str, str]]:
+    """What the text below each key of each part says, read off the source: pydantic would read it whenever anything is loaded."""
+    classes = [node for module in (model, parts) for node in ast.parse(inspect.getsource(module)).body if isinstance(node, ast.ClassDef)]
+    return {node.name: dict(_docs_below(node.body)) for node in classes}
+
+
+def _docs_below(body: list[ast.stmt]) -> Iterator[tuple[str, str]]:
+    for key, below in pairwise(body):
+        if isinstance(key, ast.AnnAssign) and isinstance(below, ast.Expr):
+            yield ast.unparse(key.target), inspect.cleandoc(ast.literal_eval(below.value))
 
 
 def _plain(node: Any) -> Any:

@@ -4,8 +4,9 @@ import math
 import numpy as np
 import pytest
 from scipy.optimize import brentq
+from scipy.special import wrightomega
 
-from fxseq.power.diodes import THERMAL_V, Diode, diode_from_point, diode_from_points, side_by_side_a
+from fxseq.power.diodes import THERMAL_V, Diode, diode_from_point, diode_from_points, side_by_side_a, wright_omega
 
 WHITE = Diode(math.log(0.27e-9), 6.79, 5.65)
 
@@ -17,6 +18,12 @@ def test_closed_solution_is_the_bracketed_root(volts: float, ohms: float) -> Non
         return 6.79 * THERMAL_V * math.log1p(current_a / 0.27e-9) + (5.65 + ohms) * current_a - volts
 
     assert float(WHITE.current_a(volts, ohms)[0]) == pytest.approx(brentq(surplus_v, 0.0, volts / ohms, xtol=1e-18), rel=1e-6, abs=1e-15)
+
+
+def test_wright_omega_is_that_of_scipy() -> None:
+    x = np.concatenate([np.linspace(-700, 700, 7001), np.linspace(-40, 10, 5001), np.logspace(3, 12, 100)])
+    assert wright_omega(x) == pytest.approx(wrightomega(x), rel=1e-13, abs=0)
+    assert wright_omega(-1e5) == 0 and np.isnan(wright_omega(math.nan))
 
 
 def test_currents_are_arrays_over_voltages() -> None:
