@@ -33,6 +33,22 @@ def full_scale_v(amplifier: Amplifier) -> float:
     return voltage_gain(amplifier) * amplifier.full_scale_input_v
 
 
+def full_scale_thd_percent(amplifier: Amplifier, supply_v: float, load_ohm: float = math.inf) -> float:
+    """Distortion of a tone of full-scale samples: all harmonics over the fundamental; 0 where it does not clip. [%]
+
+    A sine of peak A is cut off at L = A sin(t): mean square (A^2 (t - sin t cos t) + L^2 (pi - 2 t)) / pi, fundamental of peak
+    2 A (t + sin t cos t) / pi. A square wave, its bound, has sqrt(pi^2 / 8 - 1) = 48.3 %. Source: the Fourier series of a clipped sine.
+    """
+    clipped = min(float(clipping_voltage_v(amplifier, supply_v, load_ohm)) / full_scale_v(amplifier), 1.0)
+    if clipped <= 0:
+        return 0.0
+    angle = math.asin(clipped)
+    both = clipped * math.cos(angle)
+    mean_square = (angle - both + clipped**2 * (math.pi - 2 * angle)) / math.pi
+    fundamental = 2 * (angle + both) / math.pi
+    return 100 * math.sqrt(max(mean_square / (fundamental**2 / 2) - 1, 0.0))
+
+
 def output_voltage_v(
     samples: NDArray[np.int16], amplifier: Amplifier, supply_v: ArrayLike, load_ohm: float = math.inf, sound_bits: int = 16,
 ) -> tuple[NDArray[np.float32], float]:

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.acoustics.amplifier import clipping_power_w, clipping_voltage_v, full_scale_v
+from fxseq.acoustics.amplifier import clipping_power_w, clipping_voltage_v, full_scale_thd_percent, full_scale_v
 from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA, power_db
 from fxseq.acoustics.driver import Space, electrical_impedance, excursion_per_volt, pressure_per_volt
 from fxseq.acoustics.parameters import reference_efficiency
@@ -24,7 +24,7 @@ class Reach:
     impedance_ohm: magnitude at its terminals. level_db: of the loudest lasting sine. [dB re 20 uPa] held_by: places in HOLDS. way_mm: how far the
     cone goes from rest then.
     resonance_hz, resonance_ohm: in its chamber. flat_db: level of 1 W at 1 m, above resonance, in half space. efficiency: sound over electrical power
-    there, 0..1. clipping_w: the largest sine of the amplifier, in the rated impedance.
+    there, 0..1. clipping_w: the largest sine of the amplifier, in the rated impedance. thd_percent: distortion of a full-scale tone. [%]
     """
 
     frequencies_hz: NDArray[np.float64]
@@ -37,6 +37,7 @@ class Reach:
     flat_db: float
     efficiency: float
     clipping_w: float
+    thd_percent: float
 
     @property
     def loudest(self) -> int:
@@ -48,6 +49,7 @@ class Reach:
         return {
             "resonance_hz": self.resonance_hz, "resonance_ohm": self.resonance_ohm, "least_ohm": float(self.impedance_ohm.min()),
             "flat_db": self.flat_db, "efficiency_percent": 100 * self.efficiency, "clipping_w": self.clipping_w,
+            "full_scale_thd_percent": self.thd_percent,
             "loudest_db": float(self.level_db[self.loudest]), "loudest_hz": float(self.frequencies_hz[self.loudest]),
             "loudest_held_by": HOLDS[self.held_by[self.loudest]],
         }
@@ -77,4 +79,5 @@ def reach(
         flat_db=level_db_spl(speaker, 1.0, 1.0),
         efficiency=reference_efficiency(driver.resonance_hz, driver.equivalent_volume_m3, driver.q_electrical),
         clipping_w=clipping_power_w(amplifier, supply_v, speaker.impedance_ohm),
+        thd_percent=full_scale_thd_percent(amplifier, supply_v, speaker.impedance_ohm),
     )

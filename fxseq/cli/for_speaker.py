@@ -65,10 +65,11 @@ def _text(found: Found, rig: "Rig") -> str:
 def _speaker(found: "Reach", rig: "Rig") -> list[str]:
     """What is to be known of the speaker alone, a line each."""
     loudest = found.as_dict()
+    distorted = f", and full scale has {amount(found.thd_percent, '%', 2)} of distortion" if found.thd_percent else ""
     peak = "" if rig.speaker.q_mechanical else ", a guess without its q_mechanical"
     return [
         f"Speaker: the loudest lasting tone is {loudest['loudest_db']:.0f} ±{rig.tone_uncertainty_db:.0f} dB at {number(loudest['loudest_hz'])} Hz, "
-        f"{100 * rig.sequence.listening.hand_m:g} cm away, held by {loudest['loudest_held_by']}; the amplifier clips at {amount(found.clipping_w, 'W', 2)}. "
+        f"{100 * rig.sequence.listening.hand_m:g} cm away, held by {loudest['loudest_held_by']}; the amplifier clips at {amount(found.clipping_w, 'W', 2)}{distorted}. "
         f"1 W makes {found.flat_db:.0f} dB at 1 m above resonance, {amount(100 * found.efficiency, '%', 2)} of it sound and the rest heat.",
         f"Its resonance in the prop is {amount(found.resonance_hz, 'Hz')}, where it has {amount(found.resonance_ohm, 'ohm')}{peak}; elsewhere it has "
         f"{amount(loudest['least_ohm'], 'ohm')} or more. A peak of the impedance at another frequency tells of another chamber or a leak.",

@@ -44,12 +44,12 @@ def animation_bytes(performance: Performance, theme: ThemeName = "dark", longest
     if not performance.prop.sequence.groups:
         raise ValueError("a prop without lamps has no picture of them")
     edges_s = _edges_s(performance, longest_s)
-    pictures = [_packed(part) for part in _pictures(performance, edges_s, theme)]
+    pictures = [picture for part in _pictures(performance, edges_s, theme) for picture in _packed(part)]
     delays_ms = [1000 // PICTURES_PER_S] * (len(edges_s) - 1)
     if not _passes(performance):
-        pictures.insert(0, _packed(caution(pictures[0].shape[2], pictures[0].shape[1], THEMES[theme])[np.newaxis]))
+        pictures.insert(0, _packed(caution(*pictures[0].shape[::-1], THEMES[theme])))
         delays_ms.insert(0, round(CAUTION_S * 1000))
-    return _gif(np.concatenate(pictures), delays_ms)
+    return _gif(pictures, delays_ms)
 
 
 def _edges_s(performance: Performance, longest_s: float) -> NDArray[np.float64]:
@@ -99,24 +99,27 @@ def _unpacked(packed: NDArray[np.integer]) -> NDArray[np.uint8]:
     return (five << 3 | five >> 2).astype(np.uint8)
 
 
-def _gif(packed: NDArray[np.uint16], delays_ms: list[int]) -> bytes:
+def _gif(pictures: list[NDArray[np.uint16]], delays_ms: list[int]) -> bytes:
     """One palette for all pictures, in which every colour that occurs counts the same, so that dark gradients are as fine as bright ones.
 
-    What stays the same from one picture to the next is left transparent, which packs far better.
+    What stays the same from one picture to the next is left transparent, which packs far better. One picture after the other, each fits
+    into the processor's cache.
     """
     from PIL import Image
 
     is_used = np.zeros(1 << 15, dtype=bool)
-    is_used[packed] = True
+    for picture in pictures:
+        is_used[picture] = True
     used = Image.fromarray(_unpacked(np.flatnonzero(is_used))[np.newaxis])
     colours = used.quantize(_CLEAR, Image.Quantize.MEDIANCUT, kmeans=1, dither=Image.Dither.NONE)
     index_of = np.zeros(1 << 15, dtype=np.uint8)
     index_of[is_used] = np.asarray(colours)[0]
-    indices = index_of[packed]
-    indices[1:][indices[1:] == indices[:-1]] = _CLEAR
-    images = [Image.fromarray(picture) for picture in indices]
-    for image in images:
-        image.putpalette(colours.getpalette())
+    images, shown = [], np.full_like(pictures[0], _CLEAR, dtype=np.uint8)
+    for picture in pictures:
+        indices = index_of[picture]
+        images.append(Image.fromarray(np.where(indices == shown, np.uint8(_CLEAR), indices)))
+        images[-1].putpalette(colours.getpalette())
+        shown = indices
     data = io.BytesIO()
     form = {"loop": 0, "disposal": 1, "transparency": _CLEAR, "optimize": False}
     images[0].save(data, "GIF", save_all=True, append_images=images[1:], duration=delays_ms, **form)

@@ -1,6 +1,7 @@
 """The prop's lamps as a picture: where they are, how they glow, and how bright each is in each picture."""
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -50,6 +51,15 @@ class Stage:
 
     unlit: NDArray[np.float32]
     lamps: list[Lamp]
+
+    @cached_property
+    def within_reach(self) -> NDArray[np.bool_]:
+        """Whether some lamp lights up a dot, shape (height, width)."""
+        reached = np.zeros(self.unlit.shape[:2], dtype=bool)
+        for lamp in self.lamps:
+            rows, columns = lamp.glow.shape
+            reached[lamp.top:lamp.top + rows, lamp.left:lamp.left + columns] |= lamp.glow > 0
+        return reached
 
 
 def stage(sequence: Sequence, folder: Path) -> Stage:
@@ -186,8 +196,17 @@ def lit_pictures(scene: Stage, shares: NDArray[np.float32]) -> NDArray[np.uint8]
         if lit.size:
             added = share[lit, np.newaxis, np.newaxis, np.newaxis] * (lamp.glow[..., np.newaxis] * lamp.rgb)
             light[lit, lamp.top:lamp.top + rows, lamp.left:lamp.left + columns] += added
-    light *= ((len(_CODES) - 1) / np.maximum(np.maximum(light[..., 0], light[..., 1]), np.maximum(light[..., 2], 1)))[..., np.newaxis]
-    return _CODES[light.astype(np.uint16)]
+    codes = np.repeat(_coded(scene.unlit)[np.newaxis], len(shares), axis=0)
+    # Most of a picture is out of reach of every lamp.
+    within = scene.within_reach
+    codes[:, within] = _coded(light[:, within])
+    return codes
+
+
+def _coded(light: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """sRGB code values of linear light, shape (..., 3); what is too bright keeps its colour."""
+    brightest = np.maximum(np.maximum(light[..., 0], light[..., 1]), np.maximum(light[..., 2], 1))
+    return _CODES[(light * ((len(_CODES) - 1) / brightest)[..., np.newaxis]).astype(np.uint16)]
 
 
 _CODES = np.round(encoded(np.linspace(0, 1, 8192)) * 255).astype(np.uint8)
