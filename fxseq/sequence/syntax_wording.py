@@ -19,11 +19,20 @@ _PAIR = r"(?P<key>[^=#]*[^=#\s])\s*=\s*"
 _REST = rf"""(?:[^\[\]{{}}"'#]|{_TEXT})*"""
 _END = r"\s*(?:#.*)?$"
 
+_INSIDE = [
+    Slip(r"[“”„‘’«»]", "has curly quotes", "", 'Write straight ones: "...".'),
+    Slip(r"(?P<value>true|false)\b", "has `{value}`", "true or false, in small letters"),
+    Slip(r"(?P<value>yes|no|on|off)\b", "has `{value}`", "true for yes, false for no"),
+    Slip(r"(?P<unit>%|[a-z]+)\s*[,\]}}]", "has a number with `{unit}` behind it", "a number", "Delete `{unit}`: a unit stands in the name of the key."),
+]
+"""The same inside of a list or braces, by what stands where the reader stopped."""
+
 _SLIPS = [
     Slip(r".*[\x00-\x08\x0b-\x1f\x7f]", "a character on this line cannot be seen", "", "Delete the line and write it again."),
     Slip(r"(?P<line>\[.*)", "the table header `{line}` is not right", "[name], [name.name] or [[name.name]]"),
     Slip(r"(?P<key>[\w.-]+)\s*:", "{key} is followed by ':'", "'=' between a key and its value"),
-    Slip(r"(?P<line>[^=]*)$", "`{line}` is neither a key with its value nor a table header", "key = value, [name] or # remark"),
+    Slip(r"(?P<line>[^=]*)$", "`{line}` is neither a key with its value nor a table header", "key = value, [name] or # comment"),
+    Slip(_PAIR + r"[“”„‘’«»]", "{key} has curly quotes", "", 'Write straight ones: "...".'),
     Slip(_PAIR + _END, "{key} has no value", "", "Write a value after '=', or delete the line."),
     Slip(
         _PAIR + r'"[^"]*\\(?![btnfruU"\\])',
@@ -71,5 +80,10 @@ def describe(line: str, rest: str) -> tuple[str, str, str]:
 def describe_inside(line: str, rest: str) -> tuple[str, str, str]:
     """What to say where the reader stopped inside of a value that starts on the line."""
     key = line.partition("=")[0].strip()
+    for slip in _INSIDE:
+        match = re.match(slip.pattern, rest, re.IGNORECASE)
+        if match:
+            words = {name: shown(text) for name, text in match.groupdict().items()}
+            return f"{shown(key)} {slip.what.format(**words)}", slip.allowed.format(**words), slip.remedy.format(**words)
     where = f"`{shown(rest)}`" if rest else "here"
     return f"{shown(key) or 'the line'} cannot be read from {where} on", "", "Look for a missing comma, quote or bracket."

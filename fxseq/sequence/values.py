@@ -7,7 +7,7 @@ from fxseq.sequence.model import Board, Sequence
 from fxseq.sequence.paths import Path, PathFault, part_of
 from fxseq.sequence.schema import alternatives, known_keys
 from fxseq.sequence.suggest import did_you_mean
-from fxseq.sequence.wording import NAME_RULE, allowed_at, found, remedy_for, series, unit_of
+from fxseq.sequence.wording import NAME_RULE, allowed_at, found, remedy_for, series, unit_of, usable_name
 
 Values = dict[str, Any]
 
@@ -65,13 +65,15 @@ def _fault(kind: str, last: int | str, path: Path, value: Any) -> PathFault:
     if kind == "extra_forbidden":
         return _unknown_key(path, value)
     if last == "[key]":
-        return PathFault(path, "is not a usable name", NAME_RULE)
+        return PathFault(path, "is not a usable name", NAME_RULE, usable_name(str(path[-1])))
     return PathFault(path, f"is {found(value, unit_of(path))}", allowed_at(path), remedy_for(path, value))
 
 
 def _unknown_key(path: Path, value: Any) -> PathFault:
-    known = known_keys(path[:-1])
-    guess = did_you_mean(str(path[-1]), known)
+    known, key = known_keys(path[:-1]), str(path[-1])
+    if len(path) > 1 and not isinstance(value, dict) and key in known_keys(()):
+        return PathFault(path, "is not a key of this table", "", f"Move {key} to the top of the file, above the first [table].")
+    guess = did_you_mean(key, known)
     what = "is not a known table" if isinstance(value, dict) else "is not a known key"
     return PathFault(path, what, "" if guess else series(known), guess)
 

@@ -1,4 +1,6 @@
 """Values and ranges in a maker's words."""
+import re
+import unicodedata
 from typing import Any
 
 from fxseq.sequence.paths import Path, shown
@@ -11,6 +13,7 @@ _UNITS = {
     "_m": "m", "_w": "W", "_ml": "ml", "_g": "g", "_mh": "mH", "_tm": "T m", "_cm2": "cm^2", "_mm_per_n": "mm/N",
     "_deg": "degrees", "_a2s": "A^2 s", "_bits": "bits", "_bytes": "bytes", "_per_s": "per second",
 }  # fmt: skip
+_NUMBER_IN_TEXT = re.compile(r"\s*(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)\s*(?P<unit>[^\W\d]*|%)\s*$", re.IGNORECASE)
 NAME_RULE = "a name of small letters, digits and _, a letter first, at most 40 characters"
 
 
@@ -24,6 +27,8 @@ def found(value: Any, unit: str = "") -> str:
     """A value of the file as it is shown in a message."""
     if isinstance(value, bool):
         return str(value).lower()
+    if isinstance(value, float) and value.is_integer() and not unit:
+        return f"{value}"
     if isinstance(value, int | float):
         return quantity(value, unit)
     if isinstance(value, str):
@@ -52,23 +57,28 @@ def remedy_for(path: Path, value: Any) -> str:
         return f"Write [[{_dotted(path)}]] for a list of tables."
     if "object" in types and len(path) == 2 and not isinstance(value, dict):
         return f"Write [{path[0]}.NAME] above it."
+    if isinstance(value, float) and value.is_integer() and "integer" in types:
+        return f"Write {value:.0f}, without a point."
     if not isinstance(value, str):
         return ""
-    if _is_number(value) and types & {"number", "integer"}:
-        return f"Write {value.strip()} without quotes."
+    number = _NUMBER_IN_TEXT.match(value) if types & {"number", "integer"} else None
+    if number:
+        alone = "without quotes" if not number["unit"] else "alone: a unit stands in the name of the key"
+        return f"Write {number['number']} {alone}."
+    if any("pattern" in node for node in kinds):
+        return usable_name(value)
     return did_you_mean(value, [choice.strip('"') for node in kinds for choice in _choices(node)])
+
+
+def usable_name(text: str) -> str:
+    """`Write 'big_boom'.` for a text of which a name can be made, else the empty text."""
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    name = re.sub(r"[^a-z0-9]+", "_", plain).strip("_")[:40].rstrip("_")
+    return f"Write '{name}'." if name and name[0].isalpha() else ""
 
 
 def _dotted(path: Path) -> str:
     return ".".join(step for step in path if isinstance(step, str))
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
 
 
 def _choices(node: Schema) -> list[str]:
