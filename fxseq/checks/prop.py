@@ -66,7 +66,7 @@ def prepare_clip(name: str, sequence: m.Sequence, folder: Path) -> PreparedClip:
 def prepare_clips(names: Iterable[str], sequence: m.Sequence, folder: Path, progress: Progress = _untold) -> dict[str, PreparedClip]:
     """Several clips, and those that they are matched to. Raises ClipError with the faults of all.
 
-    progress: called with a clip's name, what is done and all that there is to do, while its coding is searched for.
+    progress: called with a clip's name, what is done and all that there is to do, while it is read, if it is long, and while its coding is searched for.
     """
     done: dict[str, PreparedClip] = {}
     faults: list[Fault] = []

@@ -80,12 +80,12 @@ def remark(text: str) -> None:
 
 
 def load_prop(sequence: Path) -> "Prop":
-    """The prop of a prop file; how far the search for codings of its clips is, is shown."""
+    """The prop of a prop file; how far it is with long clips is shown."""
     from fxseq import checks
 
     line = ProgressLine()
     try:
-        return checks.load_prop(sequence, line.show_coding)
+        return checks.load_prop(sequence, line.show_clip)
     finally:
         line.finish()
 
@@ -138,9 +138,9 @@ class ProgressLine:
         """How far a transfer is, how fast, and how long it will take."""
         self._draw(done_bytes, total_bytes, f"{done_bytes}/{total_bytes} bytes  {bytes_per_s / 1000:.1f} kB/s  {eta_s:.0f} s left")
 
-    def show_coding(self, clip: str, done: int, total: int) -> None:
-        """How far the search for a clip's coding is."""
-        self._draw(done, total, f"coding '{clip}'")
+    def show_clip(self, clip: str, done: int, total: int) -> None:
+        """How far a clip is: read, if it is long, and then its coding searched for."""
+        self._draw(done, total, f"clip '{clip}'")
 
     def _draw(self, done: int, total: int, text: str) -> None:
         """At most ten times a second."""

@@ -72,7 +72,7 @@ def prepare(
     folder: where the clip's file name starts, that of the prop file.
     weighting: the weighting of coding errors at a rate [Hz], as `encode` takes it; all alike unless given.
     hearing: what becomes of samples on their way to an ear, by which loudness is measured; all alike unless given.
-    matched: the clip of `clip.match_to`. progress: as `encode` takes it.
+    matched: the clip of `clip.match_to`. progress: as `read` and `encode` take it.
     Raises ClipError with every fault found.
 
     The same WAV, AIFF or FLAC file gives the same samples on every machine: all steps are float64, and the rounding at the end hides
@@ -80,7 +80,7 @@ def prepare(
     """
     faults = _setting_faults(name, clip, board)
     try:
-        recording = read(name, clip, folder)
+        recording = read(name, clip, folder, progress)
     except ClipError as error:
         raise ClipError(*faults, *error.faults) from None
     kept = trimmed(recording, clip)

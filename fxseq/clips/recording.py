@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from fxseq.clips.encoding import Progress
 from fxseq.clips.riff import Marks, scan
 from fxseq.sequence.errors import ClipError, Fault
 from fxseq.sequence.model import Clip
@@ -17,10 +18,14 @@ if TYPE_CHECKING:
 
 LONGEST_CUT_S = 600
 _BLOCK_FRAMES = 65_536
+_TOLD_FROM_FRAMES = 2_000_000
+"""Some 40 s of sound, which take a second to make ready."""
 _LENGTH_NOT_KNOWN = 2**40
 _LARGEST_SAMPLE = 1e6
 """120 dB above full scale: no recording, but what a damaged float file may hold."""
 _FORMATS = "WAV, AIFF, FLAC, OGG or MP3"
+_OF_TELEPHONES = {"m4a", "mp4", "aac", "m4b", "mov", "3gp", "amr", "wma", "caf"}
+"""Common containers whose usual codings libsndfile does not have."""
 _EXPORT_AGAIN = "Export it again from the sound editor."
 _RAILS = {"PCM_S8": 127 / 128, "PCM_U8": 127 / 128, "ULAW": 32124 / 32768, "ALAW": 32256 / 32768}
 """Largest level that a sample format can hold, where it is not that of 16 bit. The laws: ITU-T G.711."""
@@ -52,10 +57,11 @@ def fault(name: str, clip: Clip, what: str, allowed: str = "", remedy: str = "")
     return Fault(clip.file, f"clip '{name}': {what}", allowed, remedy)
 
 
-def read(name: str, clip: Clip, folder: Path) -> Recording:
+def read(name: str, clip: Clip, folder: Path, progress: Progress = None) -> Recording:
     """Read the part of `clip.file` that the clip keeps, in the channel it asks for.
 
     folder: where a relative file name starts, that of the prop file.
+    progress: called with frames read and frames in all, where there are many.
     Many channels are mixed to their mean. A part of 10 minutes is the longest.
     Raises ClipError where the file or the cut is at fault.
     """
@@ -65,8 +71,12 @@ def read(name: str, clip: Clip, folder: Path) -> Recording:
     marks = _marks(name, clip, path)
     try:
         with soundfile.SoundFile(path) as file:
-            return _read_cut(name, clip, file, marks)
+            return _read_cut(name, clip, file, marks, progress)
     except soundfile.LibsndfileError:
+        kind = path.suffix.lower().removeprefix(".")
+        if kind in _OF_TELEPHONES:
+            what = f"{kind.upper()} files, as telephones and video programs write them, cannot be read"
+            raise ClipError(fault(name, clip, what, _FORMATS, "Open it in a sound editor and export it as WAV.")) from None
         raise ClipError(fault(name, clip, "cannot be read as sound, or is damaged", _FORMATS, _EXPORT_AGAIN)) from None
 
 
@@ -101,7 +111,7 @@ def _did_you_mean(path: Path) -> str:
     return f"Did you mean '{names[close]}'?" if close else "Check the path; it starts at the prop file's folder."
 
 
-def _read_cut(name: str, clip: Clip, file: "soundfile.SoundFile", marks: Marks) -> Recording:
+def _read_cut(name: str, clip: Clip, file: "soundfile.SoundFile", marks: Marks, progress: Progress) -> Recording:
     if file.frames >= _LENGTH_NOT_KNOWN:
         raise ClipError(fault(name, clip, "the file does not say how long it is", "", _EXPORT_AGAIN))
     if file.frames == 0:
@@ -109,7 +119,7 @@ def _read_cut(name: str, clip: Clip, file: "soundfile.SoundFile", marks: Marks) 
     if clip.channel == "right" and file.channels == 1:
         raise ClipError(fault(name, clip, "channel is right, but the file has 1 channel", "mix or left"))
     start, stop = _cut(name, clip, file.frames, file.samplerate, marks)
-    samples, at_rail = _read_frames(name, clip, file, start, stop)
+    samples, at_rail = _read_frames(name, clip, file, start, stop, progress)
     missing = stop - start - len(samples)
     if stop == file.frames and marks.missing_share:
         missing += round(file.frames * marks.missing_share / (1 - marks.missing_share))
@@ -149,7 +159,7 @@ def _start(name: str, clip: Clip, rate_hz: int, marks: Marks) -> tuple[int, str]
 
 
 def _read_frames(
-    name: str, clip: Clip, file: "soundfile.SoundFile", start: int, stop: int
+    name: str, clip: Clip, file: "soundfile.SoundFile", start: int, stop: int, progress: Progress,
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Samples and rail marks of the channel asked for, read in blocks so that a file of many channels takes little memory."""
     rail = _RAILS.get(file.subtype, _RAIL_16_BIT)
@@ -166,6 +176,8 @@ def _read_frames(
             samples[filled : filled + len(block)] = used.mean(axis=1)
         at_rail[filled : filled + len(block)] = (np.abs(used) >= rail).any(axis=1)
         filled += len(block)
+        if progress and stop - start >= _TOLD_FROM_FRAMES:
+            progress(filled, stop - start)
     if unusable:
         raise ClipError(fault(name, clip, f"{unusable} of {filled} samples are no sound (NaN, infinite or immense)", "", _EXPORT_AGAIN))
     if not filled:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from fxseq.player.presses import Press, PressKind
 from fxseq.sequence import Fault, SequenceError, did_you_mean
-from fxseq.table import InputKind, Mode, Names, Table, TriggerRecord
+from fxseq.table import InputKind, Mode, Names, Stay, Table, TriggerRecord
 
 TAP_S = 0.06
 RUN_OUT_S = 2.0
@@ -149,33 +149,83 @@ class _ScriptReader:
 
 
 def default_script(table: Table, names: Names) -> str:
-    """A script that shows every trigger with a button: its selectors put right, a tap, and a hold where holding matters."""
-    items: list[str] = []
-    positions = [selector.start for selector in table.selectors]
-    at_s, done = 0.5, set()
+    """A script that shows every trigger with a button, and every one that a selector switches, from its begin to its end."""
+    maker = _ScriptMaker(table, names)
     for trigger in table.triggers:
-        key = (trigger.input, trigger.conditions)
-        if trigger.input is None or table.inputs[trigger.input].kind != InputKind.BUTTON or key in done:
-            continue
-        done.add(key)
-        items += _turns(trigger, positions, names, at_s - 0.2)
-        name = names.inputs[trigger.input]
-        items.append(f"tap {name} @{at_s:g}")
-        alike = [other for other in table.triggers if (other.input, other.conditions) == key]
-        hold_s = max(other.hold for other in alike) / table.frame_rate_hz
+        if trigger.input is not None and table.inputs[trigger.input].kind == InputKind.BUTTON:
+            maker.press(trigger)
+    for trigger in table.triggers:
+        if trigger.mode == Mode.ALWAYS and trigger.conditions:
+            maker.turn_on_and_off(trigger)
+    return ", ".join(maker.items) or "end @3"
+
+
+class _ScriptMaker:
+    """Items of a script, one after the other; `positions` of the selectors are kept up to date."""
+
+    def __init__(self, table: Table, names: Names) -> None:
+        self._table, self._names = table, names
+        self._positions = [selector.start for selector in table.selectors]
+        self._done: set[tuple[int | None, tuple[tuple[int, int], ...]]] = set()
+        self._at_s = 0.5
+        self.items: list[str] = []
+
+    def press(self, trigger: TriggerRecord) -> None:
+        """A tap, then a hold where holding matters, else a second tap where that ends what the first has begun."""
+        key = trigger.input, trigger.conditions
+        if key in self._done or trigger.input is None:
+            return
+        self._done.add(key)
+        alike = [other for other in self._table.triggers if (other.input, other.conditions) == key]
+        begin_s, hold_s = max(map(self._begin_s, alike)), max(map(self._hold_s, alike))
+        switched = [other for other in alike if other.mode == Mode.ON_OFF]
+        name = self._names.inputs[trigger.input]
+        self._turn(trigger, self._at_s - 0.2)
+        self._add(f"tap {name} @{self._at_s:g}", 1 + (begin_s if switched else 0))
         if hold_s or any(other.mode in (Mode.REPEAT, Mode.WHILE_HELD) for other in alike):
-            end_s = round(at_s + 3 + hold_s, 2)
-            items.append(f"hold {name} @{at_s + 1:g}..{end_s:g}")
-            at_s = end_s
-        at_s = round(at_s + 1.5, 2)
-    return ", ".join(items) or "end @3"
+            self._hold(name, 2 + hold_s + begin_s)
+            if any(map(self._hold_s, switched)):
+                self._add("", 1)
+                self._hold(name, 0.5 + hold_s)
+        elif switched:
+            self._add(f"tap {name} @{self._at_s:g}", 0)
+        else:
+            self._at_s -= 1
+        self._add("", 1.5)
 
+    def turn_on_and_off(self, trigger: TriggerRecord) -> None:
+        """Selectors where the trigger plays, for long enough, and then one of them elsewhere."""
+        self._turn(trigger, self._at_s)
+        self._add("", 1 + self._begin_s(trigger))
+        selector, mask = trigger.conditions[0]
+        elsewhere = ~mask & (1 << self._table.selectors[selector].positions) - 1
+        if elsewhere:
+            self._set(selector, elsewhere, self._at_s)
+        self._add("", 1.5)
 
-def _turns(trigger: TriggerRecord, positions: list[int], names: Names, at_s: float) -> list[str]:
-    """Selector moves that a trigger needs; `positions` is kept up to date."""
-    items = []
-    for selector, mask in trigger.conditions:
-        if not mask >> positions[selector] & 1:
-            positions[selector] = (mask & -mask).bit_length() - 1
-            items.append(f"set {names.selectors[selector]} {names.positions[selector][positions[selector]]} @{at_s:g}")
-    return items
+    def _add(self, item: str, then_s: float) -> None:
+        self.items += [item] if item else []
+        self._at_s = round(self._at_s + then_s, 2)
+
+    def _hold(self, name: str, for_s: float) -> None:
+        begin_s = self._at_s
+        self._add("", for_s)
+        self.items.append(f"hold {name} @{begin_s:g}..{self._at_s:g}")
+
+    def _turn(self, trigger: TriggerRecord, at_s: float) -> None:
+        for selector, mask in trigger.conditions:
+            if not mask >> self._positions[selector] & 1:
+                self._set(selector, mask, at_s)
+
+    def _set(self, selector: int, mask: int, at_s: float) -> None:
+        """Turn a selector to the first position of a mask."""
+        position = self._positions[selector] = (mask & -mask).bit_length() - 1
+        self.items.append(f"set {self._names.selectors[selector]} {self._names.positions[selector][position]} @{at_s:g}")
+
+    def _begin_s(self, trigger: TriggerRecord) -> float:
+        """What plays before the effect that goes on."""
+        begin = trigger.action.begin if isinstance(trigger.action, Stay) else None
+        return 0.0 if begin is None else self._table.effects[begin].length / self._table.frame_rate_hz
+
+    def _hold_s(self, trigger: TriggerRecord) -> float:
+        return trigger.hold / self._table.frame_rate_hz

@@ -96,6 +96,26 @@ def test_the_default_script_fires_every_trigger_with_a_button(values: Values, pl
     assert begun == {"slow", "storm", "arc", "lamp"}
 
 
+def test_the_default_script_reaches_begin_during_and_end_of_whatever_stays(values: Values, played: Callable[..., Any]) -> None:
+    for name, length_ms in (("rise", 2600), ("burn", 300), ("fall", 300)):
+        values["effects"][name] = {"sounds": [{"clip": "beep"}], "length_ms": length_ms}
+    values["selectors"] = {"ring": {"positions": ["calm", "storm"]}}
+    values["inputs"] |= {"second": {}, "third": {}, "fourth": {}}
+    stays = {"begin": "rise", "during": "burn", "end": "fall"}
+    values["triggers"] |= {
+        "held": {"mode": "while_held", "input": "lever", "after_held_ms": 400, **stays},
+        "switched": {"mode": "on_off", "input": "second", **stays},
+        "both": {"mode": "on_off", "input": "third", **stays}, "again": {"mode": "repeat", "input": "third", "rate_per_s": 2, "effects": ["spark"]},
+        "late": {"mode": "on_off", "input": "fourth", "after_held_ms": 700, **stays},
+        "weather": {"mode": "always", "when": {"ring": "storm"}, **stays},
+    }
+    run = played(values, None)
+    names, effects = run.prop.compiled.names.triggers, run.prop.compiled.names.effects
+    started = {(names[event.value], effects[event.index]) for event in run.played.trace if event.kind.name == "EFFECT"}
+    for trigger in ("held", "switched", "both", "late", "weather"):
+        assert {(trigger, "rise"), (trigger, "burn"), (trigger, "fall")} <= started, trigger
+
+
 def test_the_demos_default_script_fires_every_trigger_with_a_button() -> None:
     from fxseq.checks import load_prop
     from fxseq.player import Player

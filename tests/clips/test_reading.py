@@ -189,6 +189,14 @@ def test_a_cut_outside_the_sound_is_refused(settings: dict[str, float], expected
     assert message(prepared, file, **settings) == f"a.wav: clip 'hum': {expected}"
 
 
+@pytest.mark.parametrize("name", ["talk.m4a", "film.MP4"])
+def test_a_file_of_a_telephone_is_named_for_what_it_is(prepared: Prepare, tmp_path: Path, name: str) -> None:
+    (tmp_path / name).write_bytes(b"\0\0\0\x20ftypM4A " + bytes(400))
+    kind = name.partition(".")[2].upper()
+    expected = f"{name}: clip 'hum': {kind} files, as telephones and video programs write them, cannot be read; {FORMATS}"
+    assert message(prepared, name) == expected.replace("Export it again from the sound editor.", "Open it in a sound editor and export it as WAV.")
+
+
 def test_a_cut_behind_the_end_of_an_mp3_cut_off_is_refused(
     write: Write, prepared: Prepare, sine: Sine, tmp_path: Path
 ) -> None:
