@@ -1,4 +1,5 @@
 """A finding: the result of one check, with its figure, its limit, where the limit comes from, and a remedy. And what stands behind a check."""
+import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from enum import IntEnum
@@ -39,8 +40,21 @@ class Finding:
     inputs: tuple[tuple[str, str], ...] = field(default=(), compare=False)
 
     def as_dict(self) -> dict[str, Any]:
-        """Plain values for `--json`; the weight by its lower-case name."""
-        return {**asdict(self), "weight": self.weight.name.lower()}
+        """Plain values for `--json`; the weight by its lower-case name, each input as a number with its unit, or as text."""
+        inputs = {symbol: _measured(text) for symbol, text in self.inputs}
+        return {**asdict(self), "weight": self.weight.name.lower(), "inputs": inputs}
+
+
+_NUMBER = re.compile(r"(-?\d+(?:\.\d+)?)(?: ((?!to |of )[^\d\s,]\S*(?: s| m)?)|(%))?")
+
+
+def _measured(text: str) -> dict[str, float | str] | str:
+    """`0.43 mA` as `{"value": 0.43, "unit": "mA"}`; what is no number with its unit stays text."""
+    match = _NUMBER.fullmatch(text)
+    if match is None:
+        return text
+    number = float(match[1])
+    return {"value": int(number) if number.is_integer() else number, "unit": match[2] or match[3] or ""}
 
 
 @dataclass(frozen=True)

@@ -93,7 +93,7 @@ def test_json_gives_explanation_and_findings_with_their_inputs(fxseq, crowded: P
     assert (explanation["formula"], list(explanation["symbols"])) == ("missing = size - room", ["missing", "size", "room"])
     [finding] = explanation["findings"]
     assert finding in json.loads(fxseq("check", str(crowded), "--json").out)["findings"]
-    assert finding["inputs"][2] == ["room", "2000 bytes"]
+    assert finding["inputs"]["room"] == {"value": 2000, "unit": "bytes"}
 
 
 def test_json_of_all_has_every_check(fxseq, lamp: Path) -> None:
