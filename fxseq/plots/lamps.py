@@ -26,7 +26,7 @@ _GROUND, _BODY, _EDGE = 0.00243, 0.00913, 0.10224
 _UNLIT = 0.05
 _IMAGE_LIGHT = 0.12
 _DISC = 0.5
-"""Height of the glow at the rim of the lamp itself: above it lies the lamp, or several halos on each other."""
+"""Height of the glow at the rim of the lamp itself: above it lies the lamp, or several glows on each other."""
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 _NO_OUTLINE_MARGIN_MM = 10.0
 
@@ -118,10 +118,10 @@ def _lamp(channel: int, rgb: NDArray[np.float32], spots_px: NDArray[np.float64],
 
 
 def _glow(distance_px: NDArray[np.float64], radius_px: float) -> NDArray[np.float64]:
-    """A disc of height 1 with a soft edge, in a halo."""
+    """A disc of height 1 with a soft edge, in its glow."""
     disc = np.clip(radius_px + 0.5 - distance_px, 0, 1)
-    halo = sum(height * np.exp(-np.square(distance_px / (width * radius_px))) for height, width in _GLOWS)
-    return np.maximum(disc, halo)
+    glow = sum(height * np.exp(-np.square(distance_px / (width * radius_px))) for height, width in _GLOWS)
+    return np.maximum(disc, glow)
 
 
 def _unlit(plane: Picture, lamps: list[Lamp], per_mm: float, shape: Shape, folder: Path) -> NDArray[np.float32]:
@@ -186,7 +186,7 @@ def lit_pictures(scene: Stage, shares: NDArray[np.float32]) -> NDArray[np.uint8]
     """sRGB code values of the stage with its lamps at these shares, shape (pictures, channels) to (pictures, height, width, 3).
 
     Light adds up; where it comes to more than a screen has, all three colours are lowered alike, so that amber stays amber. What lamps
-    light up around them is not known here: halo and overlap are approximate.
+    light up around them is not known here: glow and overlap are approximate.
     """
     light = np.repeat(scene.unlit[np.newaxis], len(shares), axis=0)
     for lamp in scene.lamps:

@@ -26,15 +26,26 @@ def described(**keys: Any) -> Speaker:
 
 @settings(max_examples=300)
 @given(ANY)
-def test_every_accepted_description_gives_finite_figures(keys: dict[str, Any]) -> None:
+def test_every_accepted_description_makes_a_cone_on_a_spring(keys: dict[str, Any]) -> None:
     speaker = Speaker(**keys)
     assume(not list(speaker_faults(speaker)))
-    assert np.isfinite(speaker_response(speaker, 1.0)(FREQUENCIES)).all()
-    assert np.isfinite(excursion_response(speaker)(FREQUENCIES)).all()
+    driver, moved = driver_of(speaker), excursion_response(speaker)(FREQUENCIES)
+    # At rest (1 mHz stands for it) the force of one volt, Bl / Re, is held by suspension and air, which raise the resonance by the root of their stiffness.
+    softened = (mounted_resonance_hz(speaker) / driver.resonance_hz) ** 2
+    assert abs(moved[0]) == pytest.approx(driver.force_factor_tm / driver.coil_ohm * driver.compliance_m_per_n / softened, rel=0.05)
+    heard = np.abs(speaker_response(speaker, 1.0)(FREQUENCIES))
+    assert np.isfinite(moved).all() and np.isfinite(heard).all() and heard[0] < heard.max()
     assert 0 < settled_after_s(speaker) < math.inf
     assert 0 < mounted_resonance_hz(speaker) < math.inf
     assert math.isfinite(level_db_spl(speaker, 1.0, 1.0))
     assert all(not re.search(r"\b(nan|inf)\b", finding.figure) for finding in part_findings(speaker, None, 16))
+
+
+@pytest.mark.parametrize(("q_total", "slowest"), [(0.3, 1 / 3), (0.5, 1.0), (2.0, 0.25)])
+def test_a_transient_is_over_with_its_slower_pole(q_total: float, slowest: float) -> None:
+    # s^2 + s w / Q + w^2: at a Q of 0.3 the poles are w (5/3 -+ 4/3), at 0.5 both w, at 2 the real part is w / 4. e^-16 counts as gone.
+    speaker = described(resonance_hz=700, q_total=q_total, sensitivity_db=80)
+    assert settled_after_s(speaker) == pytest.approx(16 / (2 * math.pi * 700 * slowest), rel=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -101,4 +112,9 @@ def test_level_is_given_with_its_doubts_and_their_causes() -> None:
     samples = np.round(8000 * np.sin(2 * np.pi * 800 * np.arange(RATE_HZ) / RATE_HZ)).astype(np.int16)
     report = level_report(samples, RATE_HZ, Amplifier(part="class D bridge, 5 V"), Speaker(part="28 mm, 8 ohm", chamber_ml=15), {"hand": 0.5}, 5.0)
     assert isinstance(report.uncertainty, Uncertainty)
-    assert set(report.as_dict()["uncertainty"]) == {"sensitivity_db", "distance_db", "leakage_db", "total_db"}
+    told = report.as_dict()["uncertainty"]
+    assert set(told) == {"sensitivity_db", "distance_db", "leakage_db", "total_db"}
+    # 800 Hz, near the resonance of 680: a leak of QL 5 takes some tenths of a dB.
+    tight, leaking = (abs(speaker_response(Speaker(part="28 mm, 8 ohm", chamber_ml=15), 1.0, leak_q=q)(np.array([800.0]))[0]) for q in (None, 5.0))
+    assert told["leakage_db"] == pytest.approx(abs(20 * math.log10(leaking / tight)), abs=0.1) and told["leakage_db"] > 0.3
+    assert told["total_db"] == pytest.approx(math.hypot(told["sensitivity_db"], told["distance_db"], told["leakage_db"]))

@@ -21,9 +21,10 @@ def test_silence_has_no_peak() -> None:
 
 
 def test_causes_of_doubt_add_up_as_squares() -> None:
-    doubt = Uncertainty(3.0, 4.0, 0.0)
-    assert doubt.total_db == 5.0
-    assert doubt.as_dict() == {"sensitivity_db": 3.0, "distance_db": 4.0, "leakage_db": 0.0, "total_db": 5.0}
+    # 2^2 + 3^2 + 6^2 = 7^2: no term may be left out.
+    doubt = Uncertainty(2.0, 3.0, 6.0)
+    assert doubt.total_db == 7.0
+    assert doubt.as_dict() == {"sensitivity_db": 2.0, "distance_db": 3.0, "leakage_db": 6.0, "total_db": 7.0}
     assert distance_uncertainty_db(0.5) == pytest.approx(6.02, abs=0.001)
 
 

@@ -1,8 +1,8 @@
-/** How a lamp looks on the screen: its disc and the halo around it, of a distance in radii. Looks right, no physics. */
+/** How a lamp looks on the screen: its disc and the glow around it, of a distance in radii. Looks right, no physics. */
 
-/** Height, and width in radii, of the two halos around the disc. */
-const HALOS = [[0.34, 1.7], [0.08, 3.2]];
-/** In radii: where a halo and a disc have come to nothing. */
+/** Height, and width in radii, of the two glows around the disc. */
+const GLOWS = [[0.34, 1.7], [0.08, 3.2]];
+/** In radii: where a glow and a disc have come to nothing. */
 export const REACH = 5, DISC_REACH = 1.25;
 
 /** Linear light 0..1 as a code value 0..1 (IEC 61966-2-1, sRGB). */
@@ -19,8 +19,8 @@ export function codes(rgb) {
   return rgb.map((value) => Math.round(255 * encoded(value)));
 }
 
-export function halo(distance) {
-  const sum = HALOS.reduce((light, [height, width]) => light + height * Math.exp(-((distance / width) ** 2)), 0);
+export function glow(distance) {
+  const sum = GLOWS.reduce((light, [height, width]) => light + height * Math.exp(-((distance / width) ** 2)), 0);
   return sum * Math.max(0, 1 - (distance / REACH) ** 4);
 }
 

@@ -1,7 +1,7 @@
-/** The prop as it shines: its outline or photo, and a lamp at each LED's place. Halo and overlap are approximate. */
+/** The prop as it shines: its outline or photo, and a lamp at each LED's place. Glow and overlap are approximate. */
 
 import { FlashGuard } from './flash_guard.js';
-import { DISC_REACH, REACH, codes, disc, encoded, halo } from './glow.js';
+import { DISC_REACH, REACH, codes, disc, encoded, glow } from './glow.js';
 import { newSeen } from './seen.js';
 
 const LEAST_RADIUS_PX = 2;
@@ -62,7 +62,7 @@ export class Picture {
   lamp(lamp) {
     const radius_px = Math.max(lamp.size_mm / 2 * this.scale, LEAST_RADIUS_PX);
     const colour = lamp.rgb.join();
-    if (!this.sprites.has(colour)) this.sprites.set(colour, { halo: sprite(lamp.rgb, REACH, halo), disc: sprite(lamp.rgb, DISC_REACH, disc) });
+    if (!this.sprites.has(colour)) this.sprites.set(colour, { glow: sprite(lamp.rgb, REACH, glow), disc: sprite(lamp.rgb, DISC_REACH, disc) });
     return { ...lamp, x_px: lamp.x_mm * this.scale, y_px: lamp.y_mm * this.scale, radius_px, sprites: this.sprites.get(colour) };
   }
 
@@ -118,8 +118,8 @@ export class Picture {
     this.pen.globalCompositeOperation = 'copy';
     this.pen.globalAlpha = 1;
     this.pen.drawImage(this.unlit, 0, 0);
-    // Halos add up. A disc is the lamp itself: halos on top of it would turn amber into yellow.
-    this.shine('lighter', 'halo', REACH, codes);
+    // Glows add up. A disc is the lamp itself: glows on top of it would turn amber into yellow.
+    this.shine('lighter', 'glow', REACH, codes);
     this.shine('lighten', 'disc', DISC_REACH, codes);
   }
 

@@ -1,6 +1,6 @@
 /** What the screen shows at points all over the picture, of any light of its lamps: the same sums as picture.js draws with, without drawing. */
 
-import { DISC_REACH, REACH, codes, decoded, disc, encoded, halo } from './glow.js';
+import { DISC_REACH, REACH, codes, decoded, disc, encoded, glow } from './glow.js';
 
 /** A field of view of 10 degrees. W3C WCAG 2.2 takes it as 341 by 256 CSS pixels. [CSS px] */
 export const FIELD_PX = [341, 256];
@@ -12,7 +12,7 @@ const LINEAR = Float32Array.from({ length: 256 }, (_, code) => decoded(code / 25
  * The points that lamps can light. lamps: [{x_px, y_px, radius_px, rgb}] in pixels of the picture. ground: ImageData of the unlit picture.
  * ratio: pixels of the picture in a CSS pixel.
  * points: [{across, down}] in a grid of `columns` by `rows`. Point p is lit by entries from[p] to from[p + 1]: of which lamp, and the codes
- * that its halo adds and its disc lays over where it is full.
+ * that its glow adds and its disc lays over where it is full.
  */
 export function newSeen(lamps, ground, ratio) {
   const pitch_px = FIELD_PX.map((side) => side / POINTS_A_SIDE * ratio);
@@ -28,7 +28,7 @@ export function newSeen(lamps, ground, ratio) {
     unlit: Float32Array.from(points.flatMap(({ across, down }) => groundAt(ground, (across + 0.5) * pitch_px[0], (down + 0.5) * pitch_px[1]))),
     lamp: Uint16Array.from(entries, ({ lamp }) => lamp),
     colour: Float32Array.from(entries.flatMap(({ lamp }) => codes(lamps[lamp].rgb))),
-    halo: Float32Array.from(entries, ({ distance }) => encoded(halo(distance))),
+    glow: Float32Array.from(entries, ({ distance }) => encoded(glow(distance))),
     disc: Float32Array.from(entries, ({ distance }) => encoded(disc(distance))),
   };
 }
@@ -59,14 +59,14 @@ function groundAt({ width, height, data }, x_px, y_px) {
 
 /** Linear red, green and blue of each point in turn, 0..1, with the lamps at these shares of full light. */
 export function coloursSeen(seen, shares) {
-  const { unlit, from, lamp, halo: halos, disc: discs, colour } = seen;
+  const { unlit, from, lamp, glow: glows, disc: discs, colour } = seen;
   const alphas = Float32Array.from(shares, (share) => Math.round(255 * encoded(share)) / 255);
   const colours = unlit.slice();
   for (let point = 0; point < seen.points.length; point++) {
     const first = from[point], end = from[point + 1];
     for (let way = 0; way < 3; way++) {
       let code = unlit[3 * point + way];
-      for (let at = first; at < end; at++) code += colour[3 * at + way] * halos[at] * alphas[lamp[at]];
+      for (let at = first; at < end; at++) code += colour[3 * at + way] * glows[at] * alphas[lamp[at]];
       if (code > 255) code = 255;
       for (let at = first; at < end; at++) {
         const more = colour[3 * at + way] - code;
