@@ -51,7 +51,7 @@ VECTORS = [
             *("2 PRESS 0 0", "2 START 0 0", "2 EFFECT 0 0", "2 SOUND 1 0", "3 RELEASE 0 0", "3 STOP 0 0", "3 RELEASED 1 0"),
         ),
         (
-            "decay = 32768 / 16 = 2048: factors 16 / 16, 15 / 16, .. 1 / 16 on 500, 600, .. 2000: 500, 562, 612, 650, 675, 687, 687, 675, 650, "
+            "R = 16, so the factor loses 32768 / 16 = 2048: 16 / 16, 15 / 16, .. 1 / 16 on 500, 600, .. 2000: 500, 562, 612, 650, 675, 687, 687, 675, 650, "
             "612, 562, 500, 425, 337, 237, 125. On voice 0 in frames 1 to 4, on voice 1 in frames 3 to 6, after 100 .. 400 in frame 2.",
             "At 3 voice 0 still sounds, but was let go at 1. Sums: frame 2 775, 887, 987, 1075; frame 3 1150, 1174, 1174, 1150; frame 4 1100, "
             "1024, 924, 800.",
