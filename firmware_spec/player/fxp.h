@@ -21,7 +21,7 @@
 #include <stdint.h>
 
 /* Limits of a build, which size the state. A table that is sound but goes beyond one of them is refused with FXP_TOO_MANY. State in
- * bytes: about 310, and for each channel 13, voice 64, input 8, trigger 9. Give other limits to the compiler, the same for every file. */
+ * bytes: about 310, and for each channel 13, voice 68, input 8, trigger 9. Give other limits to the compiler, the same for every file. */
 #ifndef FXP_MAX_CHANNELS
 #define FXP_MAX_CHANNELS 24 /* 1..255 */
 #endif
@@ -88,19 +88,19 @@ struct fxp_voice { /* 6.1 */
     uint8_t age; /* 0 is the voice whose sound began first; the ages of all voices are 0..voices - 1 */
     int16_t a, b;     /* two samples of the clip, one behind the other; at first none */
     uint16_t gain;    /* in 1/4096, 0..32767 */
-    uint16_t fall;    /* release in frames; once let go, what the factor loses a sample, 1..32768 */
-    uint16_t factor;  /* once let go: of the next sample, 1..32768 */
+    uint16_t release; /* frames */
+    uint16_t factor;  /* of the next sample, 1..32768; once let go it falls (6.1 R5) */
+    uint16_t fall;    /* what it then loses a sample, 0..32768, or one more */
     uint16_t block;   /* samples to come of the block under way (3.7 R3) */
-    uint8_t coding;
     uint8_t index;    /* IMA ADPCM (6.1 R11) */
     uint8_t done;     /* samples of the byte or slice at `next` that have been read */
-    bool fresh;       /* the block under way has not been begun: `next` is its state */
     uint32_t next;    /* offset in the table of what is read next */
     uint32_t left;    /* samples behind b of the run under way (3.7 R3) */
     uint32_t turn;    /* samples of the run that a loop goes round, offset of its first byte */
     uint32_t loop;
     uint32_t step;    /* clip samples per sample, in 1/65536; below 5 * 65536 */
     uint32_t part;    /* how far the next sample is behind sample a, in 1/65536; below 6 * 65536 */
+    uint32_t rest;    /* of 6.1 R5, below R */
     int32_t added;    /* what its last sample was worth, within 2^18 */
 #ifndef FXP_WITHOUT_QOA
     int16_t history[4], weights[4]; /* QOA (6.1 R12) */
@@ -148,6 +148,7 @@ struct fxp {
     uint16_t volume, wanted;     /* 0..256 */
     uint16_t tail_part, tail_rest;  /* 6.1 R8: fractions of the two below, in 1/cut_ramp */
     uint16_t first[FXP_SECTIONS];   /* offset of each section's first record */
+    uint32_t clip_data;             /* offset */
     uint32_t tail, tail_fall;    /* 6.1 R8: what is left of |T|, and what it loses a sample */
     /* Yours to read; saturated is also yours to clear. */
     uint32_t frame;              /* the next frame to be played, from 0, modulo 2^32 (5.1) */
@@ -157,7 +158,6 @@ struct fxp {
     void *trace_context;
     /* fxp's own from here on. */
     fxp_table table;
-    uint32_t clip_data;          /* offset */
     uint32_t seed, dice;         /* 3.1, 5.6 */
     uint32_t wake;               /* frame in which time alone may move a trigger */
     uint32_t down;               /* state of each input: bit i set, input i is down (5.2) */

@@ -44,7 +44,7 @@ static void ima(fxp_table table, struct fxp_voice *voice, int16_t *samples, cons
     uint32_t at = voice->next;
     uint_fast8_t index = voice->index;
     uint_fast8_t half = voice->done;
-    if (voice->fresh) {
+    if ((voice->flags & FXP_VOICE_FRESH) != 0) {
         *samples++ = (int16_t)signed_word(FXP_TABLE_BYTE(table, at) | (uint32_t)FXP_TABLE_BYTE(table, at + 1) << 8);
         index = FXP_TABLE_BYTE(table, at + 2);
         at += 4;
@@ -127,7 +127,7 @@ static int32_t qoa_residual(fxp_table table, uint32_t slice, uint_fast8_t bit)
 /* R12 */
 static void qoa(fxp_table table, struct fxp_voice *voice, int16_t *samples, const int16_t *end)
 {
-    if (voice->fresh) {
+    if ((voice->flags & FXP_VOICE_FRESH) != 0) {
         qoa_begin(table, voice);
     }
     while (samples < end) {
@@ -154,18 +154,19 @@ static void qoa(fxp_table table, struct fxp_voice *voice, int16_t *samples, cons
 
 void fxp_decode(fxp_table table, struct fxp_voice *voice, int16_t *samples, const int16_t *end)
 {
-    if (voice->coding == FXP_IMA) {
+    uint_fast8_t coding = voice->flags >> FXP_VOICE_CODING;
+    if (coding == FXP_IMA) {
         ima(table, voice, samples, end);
 #ifndef FXP_WITHOUT_QOA
-    } else if (voice->coding == FXP_QOA) {
+    } else if (coding == FXP_QOA) {
         qoa(table, voice, samples, end);
 #endif
-    } else if (voice->coding == FXP_MULAW) {
+    } else if (coding == FXP_MULAW) {
         fxp_clip_mulaw(table, voice->next, samples, end);
         voice->next += (uint32_t)(end - samples);
     } else {
         fxp_clip_pcm(table, voice->next, samples, end);
         voice->next += 2 * (uint32_t)(end - samples);
     }
-    voice->fresh = false;
+    voice->flags &= (uint8_t)~FXP_VOICE_FRESH;
 }

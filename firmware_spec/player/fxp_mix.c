@@ -36,9 +36,9 @@ static bool next_run(struct fxp_voice *voice)
 
 static void begin_block(struct fxp_voice *voice)
 {
-    uint16_t full = voice->coding == FXP_IMA ? FXP_IMA_BLOCK : FXP_QOA_BLOCK; /* of the others: as good as any */
+    uint16_t full = voice->flags >> FXP_VOICE_CODING == FXP_IMA ? FXP_IMA_BLOCK : FXP_QOA_BLOCK; /* of the others: as good as any */
     voice->block = voice->left < full ? (uint16_t)voice->left : full;
-    voice->fresh = true;
+    voice->flags |= FXP_VOICE_FRESH;
     voice->done = 0;
 }
 
@@ -65,10 +65,24 @@ static void read_clip(fxp_table table, struct fxp_voice *voice, int16_t *samples
     }
 }
 
+/* R5: the factor of the next sample; false where it is 0. 32768 is fall * release + more, so that nothing is divided here. */
+static bool fall_on(struct fxp_voice *voice, uint32_t release, uint16_t more)
+{
+    voice->factor = (uint16_t)(voice->factor - voice->fall);
+    voice->rest += more; /* below 2 R */
+    if (voice->rest >= release) {
+        voice->rest -= release;
+        voice->factor--;
+    }
+    return voice->factor != 0;
+}
+
 /* R5, for a voice that has been let go: the values before the gain, then the factor. */
-static void add_fading(struct fxp_voice *voice, struct fxp_block *block, uint_fast8_t count)
+static void add_fading(const struct fxp *player, struct fxp_voice *voice, struct fxp_block *block, uint_fast8_t count)
 {
     int32_t *sums = block->sums;
+    uint32_t release = fxp_release(player, voice);
+    uint16_t more = (uint16_t)(32768 - voice->fall * release);
     for (uint_fast8_t i = 0; i < count; i++) {
         block->values[i] = 0;
     }
@@ -77,15 +91,14 @@ static void add_fading(struct fxp_voice *voice, struct fxp_block *block, uint_fa
         int32_t value = fxp_scale(*from++ * (int32_t)voice->factor, 15); /* at most 2^15 * 2^15 */
         voice->added = fxp_scale(value * (int32_t)voice->gain, 12);
         *sums++ += voice->added;
-        if (voice->factor <= voice->fall) {
-            voice->flags = 0; /* there is no next one; free for the play steps of the next frame (R7) */
+        if (!fall_on(voice, release, more)) {
+            voice->flags = 0; /* free for the play steps of the next frame (R7) */
             return;
         }
-        voice->factor = (uint16_t)(voice->factor - voice->fall);
     }
 }
 
-static void add_voice(fxp_table table, struct fxp_voice *voice, struct fxp_block *block, uint_fast8_t count)
+static void add_voice(const struct fxp *player, struct fxp_voice *voice, struct fxp_block *block, uint_fast8_t count)
 {
     uint32_t left = UINT32_MAX; /* samples of the clip from a on; the voice sounds, so sample a of the first one is among them */
     uint32_t ahead;             /* sample a of the last one, counted from that one */
@@ -100,9 +113,9 @@ static void add_voice(fxp_table table, struct fxp_voice *voice, struct fxp_block
     }
     block->samples[0] = voice->a;
     block->samples[1] = voice->b;
-    read_clip(table, voice, block->samples + 2, (uint_fast8_t)ahead);
+    read_clip(player->table, voice, block->samples + 2, (uint_fast8_t)ahead);
     if ((voice->flags & FXP_VOICE_LET_GO) != 0) {
-        add_fading(voice, block, count);
+        add_fading(player, voice, block, count);
     } else {
         voice->added = fxp_clip_add(voice, block->samples, voice->gain, block->sums, count);
     }
@@ -120,7 +133,7 @@ void fxp_mix(struct fxp *player, struct fxp_block *block, int16_t *samples, uint
     struct fxp_voice *voice = player->voice;
     for (uint_fast8_t left = player->voices; left > 0; left--) {
         if (voice->flags != 0) {
-            add_voice(player->table, voice, block, count);
+            add_voice(player, voice, block, count);
         }
         voice++;
     }

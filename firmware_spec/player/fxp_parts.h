@@ -134,6 +134,13 @@ void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const stru
 void fxp_sound_let_go(struct fxp *player, uint8_t owner);
 void fxp_sound_frame(struct fxp *player, int16_t *samples);
 
+/* R of 6.1 R5, below 2^24. */
+static inline uint32_t fxp_release(const struct fxp *player, const struct fxp_voice *voice)
+{
+    uint32_t samples = (uint32_t)voice->release * player->samples_per_frame;
+    return samples != 0 ? samples : 1;
+}
+
 /* fxp_mix.c: the next `count` samples, at most FXP_BLOCK. Its memory comes from the caller, since some chips reach only a small frame well. */
 enum { FXP_AHEAD = 5 * FXP_BLOCK }; /* samples of a clip, at a step below 5 and a part below 6 */
 struct fxp_block {
@@ -143,8 +150,12 @@ struct fxp_block {
 };
 void fxp_mix(struct fxp *player, struct fxp_block *block, int16_t *samples, uint_fast8_t count);
 
-/* LEAD: in the run before the loop; LAST: b is the 0 behind the clip's last sample. */
-enum { FXP_VOICE_SOUNDS = 1, FXP_VOICE_LOOPED = 2, FXP_VOICE_LET_GO = 4, FXP_VOICE_LEAD = 8, FXP_VOICE_LAST = 16 };
+/* Flags of a voice; 0: it is free. LEAD: in the run before the loop. LAST: b is the 0 behind the clip's last sample. FRESH: the block under way
+ * has not been begun, `next` is its state. Above them stands the coding. */
+enum {
+    FXP_VOICE_SOUNDS = 1, FXP_VOICE_LOOPED = 2, FXP_VOICE_LET_GO = 4, FXP_VOICE_LEAD = 8, FXP_VOICE_LAST = 16, FXP_VOICE_FRESH = 32,
+    FXP_VOICE_CODING = 6 /* bits below it */
+};
 
 /* fxp_coding.c. Bytes of a run (3.7 R3). The next samples of a voice up to `end`, within one block; the one before them, if the block is not
  * fresh, stands at samples[-1]. */

@@ -83,13 +83,12 @@ static void renew(struct fxp *player, struct fxp_voice *taken)
 static void begin_clip(struct fxp_voice *voice, const uint32_t *clip, uint8_t coding)
 {
     uint32_t lead = clip[FXP_CLIP_LOOP];
-    voice->coding = coding;
     voice->block = 0;
     voice->turn = clip[FXP_CLIP_SAMPLES] - lead;
     voice->next = clip[FXP_CLIP_PLACE];
     voice->loop = voice->next + fxp_run_bytes(coding, lead);
     voice->left = lead != 0 ? lead : voice->turn;
-    voice->flags = lead != 0 ? SOUNDS | FXP_VOICE_LEAD : SOUNDS;
+    voice->flags = (uint8_t)(coding << FXP_VOICE_CODING | (lead != 0 ? SOUNDS | FXP_VOICE_LEAD : SOUNDS));
 }
 
 void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const struct fxp_place *effect)
@@ -110,8 +109,9 @@ void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const stru
     voice->loop += player->clip_data;
     voice->part = UINT32_C(2) << 16;
     voice->added = 0;
-    voice->fall = (uint16_t)step->field[FXP_PLAY_RELEASE];
+    voice->release = (uint16_t)step->field[FXP_PLAY_RELEASE];
     voice->factor = 32768;
+    voice->rest = 0;
     voice->clip = which;
     voice->owner = effect->owner;
     if ((step->head & 16) != 0 && (body.flags & 16) != 0 && effect->owner != FXP_NONE) { /* R2 */
@@ -124,8 +124,7 @@ void fxp_sound_let_go(struct fxp *player, uint8_t owner)
 {
     for (struct fxp_voice *voice = player->voice; voice < player->voice + player->voices; voice++) {
         if ((voice->flags & (SOUNDS | LOOPED | LET_GO)) == (SOUNDS | LOOPED) && voice->owner == owner) {
-            uint32_t samples = (uint32_t)voice->fall * player->samples_per_frame; /* at most 2^24 */
-            voice->fall = (uint16_t)(samples == 0 ? 32768 : fxp_divide(32767 + samples, samples));
+            voice->fall = (uint16_t)fxp_divide(32768, fxp_release(player, voice));
             voice->flags |= LET_GO;
             fxp_note(player, FXP_RELEASED, index_of(player, voice), voice->clip);
         }

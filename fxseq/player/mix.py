@@ -3,11 +3,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.clips import decode as decode_clip
-from fxseq.player.voices import FULL_FADE, Sounding
+from fxseq.player.voices import Sounding
 from fxseq.table import Table
 
 Samples = NDArray[np.int32]
 
+FULL_FADE = 32768
 FULL_VOLUME = 256
 VOLUME_STEP = 4
 _TAIL_MOST = (1 << 20) - 1
@@ -65,8 +66,9 @@ class Mixer:
         raw = self._read(sounding, first - sounding.begin, last - sounding.begin)
         if sounding.released_at is not None and last > sounding.released_at:
             fade_from = max(first, sounding.released_at)
-            left = FULL_FADE - sounding.decay * np.arange(fade_from - sounding.released_at, last - sounding.released_at, dtype=np.int32)
-            raw[fade_from - first:] = _shift_toward_zero(raw[fade_from - first:] * left, 15)
+            gone = np.arange(fade_from - sounding.released_at, last - sounding.released_at, dtype=np.int64)
+            factor = (FULL_FADE - gone * FULL_FADE // sounding.fall).astype(np.int32)
+            raw[fade_from - first:] = _shift_toward_zero(raw[fade_from - first:] * factor, 15)
         return _shift_toward_zero(raw * np.int32(sounding.gain), 12)
 
     def _read(self, sounding: Sounding, first: int, last: int) -> Samples:

@@ -4,14 +4,11 @@ from collections.abc import Callable
 from fxseq.player.trace import TraceKind
 from fxseq.table import PlayClip, Table, VoiceRule
 
-FULL_FADE = 32768
-
-
 class Sounding:
     """One clip sounding in a voice. Times are samples of the board since power-up; `end` is the first sample without it."""
 
     __slots__ = (
-        "begin", "clip", "cut_at", "cut_order", "decay", "end", "gain", "looped", "order", "owner", "release", "released_at", "step", "voice",
+        "begin", "clip", "cut_at", "cut_order", "end", "fall", "gain", "looped", "order", "owner", "release", "released_at", "step", "voice",
     )
 
     def __init__(self, voice: int, clip: int, begin: int, end: int, step: int, gain: int, looped: bool, owner: int | None, release: int,
@@ -21,7 +18,8 @@ class Sounding:
         self.released_at: int | None = None
         self.cut_at: int | None = None
         self.cut_order = 0
-        self.decay = 0
+        self.fall = 1
+        """Samples from its release to its end."""
 
     @property
     def held(self) -> bool:
@@ -61,10 +59,9 @@ class Voices:
         now = frame * self._table.samples_per_frame
         for sounding in self._slots:
             if sounding is not None and sounding.held and sounding.owner == owner:
-                fall = max(sounding.release * self._table.samples_per_frame, 1)
-                sounding.decay = -(-FULL_FADE // fall)
+                sounding.fall = max(sounding.release * self._table.samples_per_frame, 1)
                 sounding.released_at = now
-                sounding.end = now + -(-FULL_FADE // sounding.decay)
+                sounding.end = now + sounding.fall
                 self._log(TraceKind.RELEASED, sounding.voice, sounding.clip)
 
     def sounding_at(self, sample: int) -> int:

@@ -1,107 +1,53 @@
-"""The wiring of a prop as a sheet: supplies, board and sound in the first row, below it of each group one channel."""
+"""The wiring of a prop as a sheet: supplies, board and sound, below them buttons and selectors, then one channel of each group."""
 import textwrap
-from collections.abc import Callable, Sequence
-from itertools import accumulate, pairwise
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from itertools import accumulate
+from typing import TYPE_CHECKING
 
+from fxseq.plots.controls import controls_height, draw_controls, said_of_controls
+from fxseq.plots.pen import CELL, CELLS_A_ROW, INCH, LINE, NAME_LETTERS, Pen, Place
 from fxseq.plots.sheet import EDGE_IN, WIDTH_IN, axes_at, counted, head, head_in, new_figure
-from fxseq.plots.theme import SMALL_PT, THEMES, Theme, ThemeName, outline_rgb, styled
+from fxseq.plots.theme import THEMES, ThemeName, outline_rgb, styled
 from fxseq.power import GroupWiring, Schedule, SupplyLine
 from fxseq.power.schedule import Resistor
 from fxseq.sequence.derived import leds_per_channel
 from fxseq.sequence.quantities import amount, from_to, quantity
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_INCH = 0.4
-"""A unit of the drawing. [in]"""
-_CELLS_A_ROW = 4
-_CELL = (WIDTH_IN - 2 * EDGE_IN) / _INCH / _CELLS_A_ROW
 _LETTERS = 39
-_LINE = 0.42
 _SUPPLY = 3.4
 _TEXTS_AT = 8.9
 _SWITCH_AT = 5.6
 _GROUND_AT = 7.4
-_NAME_LETTERS = 27
 _BOARD_AT, _AMPLIFIER_AT = 12.6, 18.6
-
-Place = tuple[float, float]
+_FUSED_AT, _THROW_AT, _POLE_AT, _RAIL_AT = 5.4, 6.3, 7.9, 9.6
+_LEGEND = "A and K: anode and cathode. K is the short leg and the flat side of an LED, and the end of a diode with the band."
 
 
 def wiring_figure(plan: Schedule, theme: ThemeName = "light") -> "Figure":
-    """The diagram of a schedule. Everything on it stands in the schedule too."""
+    """The diagram of a schedule. Everything on it but buttons and selectors stands in the schedule too."""
     colours = THEMES[theme]
     with styled(colours):
         title = f"{plan.sequence.title}: wiring"
         voltages = f"For {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
-        remarks = [f"{voltages}. Of each group one channel is drawn. What the file does not describe is left out."]
-        rows = [plan.groups[at:at + _CELLS_A_ROW] for at in range(0, len(plan.groups), _CELLS_A_ROW)]
-        tops = list(accumulate(map(_row_height, rows), initial=_power_height(plan)))
+        remarks = [f"{voltages}. Of each group one channel is drawn. What the file does not describe is left out.", _LEGEND, *said_of_controls(plan)]
+        rows = [plan.groups[at:at + CELLS_A_ROW] for at in range(0, len(plan.groups), CELLS_A_ROW)]
+        controls_at = _power_height(plan)
+        tops = list(accumulate(map(_row_height, rows), initial=controls_at + controls_height(plan)))
         top_in = head_in(title, remarks)
-        figure = new_figure(top_in + tops[-1] * _INCH + EDGE_IN)
+        figure = new_figure(top_in + tops[-1] * INCH + EDGE_IN)
         head(figure, title, remarks, colours)
         axes = axes_at(figure, EDGE_IN, top_in, WIDTH_IN - EDGE_IN, figure.get_size_inches()[1] - EDGE_IN)
-        pen = _Pen(axes, colours)
+        pen = Pen(axes, colours)
         _draw_power(pen, plan)
+        draw_controls(pen, plan, -controls_at)
         for row, top in zip(rows, tops, strict=False):
             for place, group in enumerate(row):
-                _draw_group(pen, group, (place * _CELL, -top))
+                _draw_group(pen, group, (place * CELL, -top))
         pen.finish(tops[-1])
     return figure
-
-
-class _Pen:
-    """Symbols of schemdraw and text, in units of the drawing, x to the right and y up."""
-
-    def __init__(self, axes: "Axes", theme: Theme) -> None:
-        import schemdraw
-        from schemdraw import elements
-
-        self.axes, self.theme, self.symbols = axes, theme, elements
-        self._drawing = schemdraw.Drawing(canvas=axes, show=False)
-        self._drawing.config(unit=2, fontsize=SMALL_PT, lw=1.1, color=theme.ink, bgcolor=theme.ground)
-
-    def finish(self, height: float) -> None:
-        """Put the symbols onto the axes, which show all of the sheet and nothing of their own."""
-        self._drawing.draw(show=False)
-        self.axes.set_axis_off()
-        self.axes.set_xlim(0, _CELL * _CELLS_A_ROW)
-        self.axes.set_ylim(-height, 0)
-
-    def line(self, *places: Place, **look: Any) -> None:
-        """A wire from place to place."""
-        for start, end in pairwise(places):
-            self._drawing.add(self.symbols.Line(**look).at(start).to(end))
-
-    def between(self, kind: Callable[..., Any], start: Place, end: Place, **look: Any) -> None:
-        """A symbol with two ends."""
-        self._drawing.add(kind(**look).endpoints(start, end))
-
-    def at(self, symbol: Any, place: Place, anchor: str | None = None) -> dict[str, Place]:
-        """A symbol upright, one of its anchors at a place; where its anchors are."""
-        put = symbol.theta(0).at(place)
-        self._drawing.add(put.anchor(anchor) if anchor else put)
-        return {name: (where.x, where.y) for name, where in put.absanchors.items()}
-
-    def box(self, left: float, top: float, width: float, height: float, text: str) -> None:
-        """A box with text in its middle."""
-        self._drawing.add(self.symbols.Rect(corner1=(0, 0), corner2=(width, -height)).theta(0).at((left, top)))
-        self.text((left + width / 2, top - height / 2), text, ha="center", va="center")
-
-    def ground(self, place: Place) -> None:
-        """The ground symbol."""
-        self.at(self.symbols.Ground(), place)
-
-    def dot(self, place: Place, *, hollow: bool = False) -> None:
-        """A joint, or hollow the end of a wire."""
-        self.at(self.symbols.Dot(open=hollow), place)
-
-    def text(self, place: Place, text: str, **look: Any) -> None:
-        """Text, its upper left corner there unless told otherwise."""
-        self.axes.text(*place, text, **{"va": "top", "color": self.theme.ink, **look})
 
 
 def _power_height(plan: Schedule) -> float:
@@ -109,25 +55,24 @@ def _power_height(plan: Schedule) -> float:
 
 
 def _row_height(groups: Sequence[GroupWiring]) -> float:
-    return _TEXTS_AT + max(len(_texts(group)) for group in groups) * _LINE + 0.9
+    return _TEXTS_AT + max(len(_texts(group)) for group in groups) * LINE + 0.9
 
 
-def _draw_power(pen: _Pen, plan: Schedule) -> None:
-    top, bus = -1.2, 9.6
-    for place, line in enumerate(plan.lines):
-        _draw_supply(pen, plan, line, top - place * _SUPPLY, bus)
-        if place < len(plan.lines) - 1:
-            pen.dot((bus, top - place * _SUPPLY))
-    pen.line((bus, top - (len(plan.lines) - 1) * _SUPPLY), (bus, top))
-    if plan.sequence.changeover == "switch" and len(plan.lines) > 1:
-        pen.line((6.8, top - (len(plan.lines) - 1) * _SUPPLY + 0.3), (6.8, top + 0.1), ls="--")
-    _draw_rails(pen, plan, bus, top)
-    _draw_board(pen, plan, top)
+def _draw_power(pen: Pen, plan: Schedule) -> None:
+    heights = [-1.2 - place * _SUPPLY for place in range(len(plan.lines))]
+    for line, height in zip(plan.lines, heights, strict=True):
+        _draw_supply(pen, plan, line, height)
+    if plan.sequence.changeover == "switch" and len(heights) > 1:
+        _draw_changeover(pen, plan, heights)
+    else:
+        _draw_joint(pen, plan, heights)
+    _draw_rails(pen, plan, _RAIL_AT, heights[0])
+    _draw_board(pen, plan, heights[0])
     if plan.sequence.amplifier is not None:
-        _draw_sound(pen, plan, top)
+        _draw_sound(pen, plan, heights[0])
 
 
-def _draw_rails(pen: _Pen, plan: Schedule, bus: float, top: float) -> None:
+def _draw_rails(pen: Pen, plan: Schedule, bus: float, top: float) -> None:
     """From the supplies to board and amplifier; for what a regulator feeds through it, and for the rest past it on a rail above."""
     found, upper = plan.regulator, top + 0.95
     ends = {"board": _BOARD_AT, **({"amplifier": _AMPLIFIER_AT} if plan.sequence.amplifier is not None else {})}
@@ -154,9 +99,8 @@ def _draw_rails(pen: _Pen, plan: Schedule, bus: float, top: float) -> None:
         pen.line((x, upper), (x, top))
 
 
-def _draw_supply(pen: _Pen, plan: Schedule, line: SupplyLine, height: float, bus: float) -> None:
-    supply = plan.sequence.supplies[line.name]
-    if supply.kind == "cells":
+def _draw_supply(pen: Pen, plan: Schedule, line: SupplyLine, height: float) -> None:
+    if plan.sequence.supplies[line.name].kind == "cells":
         pen.between(pen.symbols.Battery, (2.8, height), (0.8, height))
     else:
         pen.box(1.0, height + 0.5, 1.6, 1.0, "adaptor")
@@ -164,45 +108,78 @@ def _draw_supply(pen: _Pen, plan: Schedule, line: SupplyLine, height: float, bus
         pen.line((0.8, height), (1.0, height))
     pen.line((0.8, height), (0.8, height - 0.6))
     pen.ground((0.8, height - 0.6))
-    pen.text((2.9, height + 0.35), "1", color=pen.theme.quiet_ink, va="center")
-    pen.text((0.65, height + 0.1), "2", color=pen.theme.quiet_ink, va="center", ha="right")
-    pen.between(pen.symbols.FuseIEC, (2.8, height), (5.4, height))
-    _draw_contact(pen, plan, height, line is plan.lines[0])
-    pen.line((8.2, height), (bus, height))
-    if supply.bulk_capacitor_uf:
-        pen.between(pen.symbols.Capacitor2, (8.9, height), (8.9, height - 1.5))
-        pen.ground((8.9, height - 1.5))
-        pen.text((8.5, height - 0.75), quantity(supply.bulk_capacitor_uf, "uF"), ha="right", va="center")
+    pen.text((2.7, height - 0.08), "1 +")
+    pen.text((0.7, height + 0.08), "2 \u2212", va="bottom", ha="right")
+    pen.between(pen.symbols.FuseIEC, (2.8, height), (_FUSED_AT, height))
     _write_supply(pen, line, height)
 
 
-def _write_supply(pen: _Pen, line: SupplyLine, height: float) -> None:
+def _write_supply(pen: Pen, line: SupplyLine, height: float) -> None:
     kind = "resettable" if line.resettable else "fuse"
     fuse, wire = ("no fuse fits", "share the load") if line.fuse_a is None else (f"{kind} {line.fuse_a:g} A", f"AWG {line.gauge}")
     pen.text((3.2 if line.resettable else 4.1, height + 0.45), fuse, ha="left" if line.resettable else "center", va="bottom")
     pen.text((4.1, height - 0.45), wire, ha="center")
-    names = textwrap.wrap(line.name, _NAME_LETTERS)
+    names = textwrap.wrap(line.name, NAME_LETTERS)
     pen.text((1.5, height - 0.75), "\n".join(names), weight="bold")
     said = f"{amount(line.fresh_v, 'V')} fresh; all at once {line.total_ma:.0f} mA"
-    pen.text((1.5, height - 0.75 - len(names) * _LINE), said, color=pen.theme.quiet_ink)
+    pen.text((1.5, height - 0.75 - len(names) * LINE), said, color=pen.theme.quiet_ink)
 
 
-def _draw_contact(pen: _Pen, plan: Schedule, height: float, closed: bool) -> None:
-    start, end, kind = (5.4, height), (8.2, height), plan.sequence.changeover
+def _draw_changeover(pen: Pen, plan: Schedule, heights: Sequence[float]) -> None:
+    """One contact that goes from supply to supply, drawn at the first: no position of it joins two of them."""
+    top, middle = heights[0], (heights[0] + heights[-1]) / 2
+    for height in heights:
+        pen.line((_FUSED_AT, height), (_THROW_AT, height))
+    pen.line((_THROW_AT, top), (_POLE_AT, middle), (_RAIL_AT, middle), (_RAIL_AT, top))
+    for place in ((_POLE_AT, middle), *((_THROW_AT, height) for height in heights)):
+        pen.dot(place, hollow=True)
+    sizes = dict.fromkeys(plan.sequence.supplies[line.name].bulk_capacitor_uf for line in plan.lines)
+    _draw_capacitor(pen, [size for size in sizes if size], middle)
+    pen.text((6.8, top + 0.75), "change-over or switched socket", ha="center", va="bottom")
+    pen.text((7.25, top - 0.05), "breaks before\nit makes")
+
+
+def _draw_joint(pen: Pen, plan: Schedule, heights: Sequence[float]) -> None:
+    for line, height in zip(plan.lines, heights, strict=True):
+        _draw_way(pen, plan, height)
+        size = plan.sequence.supplies[line.name].bulk_capacitor_uf
+        _draw_capacitor(pen, [size] if size else [], height)
+    for height in heights[:-1]:
+        pen.dot((_RAIL_AT, height))
+    pen.line((_RAIL_AT, heights[-1]), (_RAIL_AT, heights[0]))
+    if len(heights) > 1:
+        said = "a diode in each" if plan.sequence.changeover else "nothing keeps them apart"
+        pen.text((6.8, heights[0] + 0.75), said, ha="center", va="bottom")
+
+
+def _draw_way(pen: Pen, plan: Schedule, height: float) -> None:
+    """From a supply's fuse to the rail: past what keeps it apart from others, if there are any."""
+    start, end = (_FUSED_AT, height), (_RAIL_AT, height)
     if len(plan.lines) == 1:
         pen.line(start, end)
-    elif kind is None:
+    elif plan.sequence.changeover == "diodes":
+        pen.between(pen.symbols.Schottky, start, (8.2, height))
+        pen.line((8.2, height), end)
+        pen.text((6.55, height - 0.3), "A", ha="right", color=pen.theme.quiet_ink)
+        pen.text((7.05, height - 0.3), "K", color=pen.theme.quiet_ink)
+    else:
         pen.line(start, (6.2, height))
         pen.text((6.8, height), "?", ha="center", va="center", weight="bold", color=pen.theme.alarm)
         pen.line((7.4, height), end)
-    else:
-        pen.between(pen.symbols.Schottky if kind == "diodes" else pen.symbols.Switch, start, end)
-    if closed and len(plan.lines) > 1:
-        said = {None: "nothing keeps them apart", "diodes": "a diode in each", "switch": "change-over"}[kind]
-        pen.text((6.8, height + 0.75), said, ha="center", va="bottom")
 
 
-def _draw_board(pen: _Pen, plan: Schedule, top: float) -> None:
+def _draw_capacitor(pen: Pen, sizes_uf: Sequence[float], height: float) -> None:
+    """That from the rail to ground, if there is one."""
+    if not sizes_uf:
+        return
+    pen.dot((8.9, height))
+    pen.between(pen.symbols.Capacitor2, (8.9, height), (8.9, height - 1.5))
+    pen.ground((8.9, height - 1.5))
+    pen.text((9.05, height - 0.2), "+")
+    pen.text((8.5, height - 0.75), "\n".join(quantity(size, "uF") for size in sizes_uf), ha="right", va="center")
+
+
+def _draw_board(pen: Pen, plan: Schedule, top: float) -> None:
     board = plan.sequence.board
     takes = f"{board.current_ma:g} mA" if board.current_ma else "current not described"
     pen.line((_BOARD_AT, top), (_BOARD_AT, top - 1))
@@ -211,7 +188,7 @@ def _draw_board(pen: _Pen, plan: Schedule, top: float) -> None:
     pen.ground((_BOARD_AT, top - 4))
 
 
-def _draw_sound(pen: _Pen, plan: Schedule, top: float) -> None:
+def _draw_sound(pen: Pen, plan: Schedule, top: float) -> None:
     amplifier, speaker, middle = plan.sequence.amplifier, plan.sequence.speaker, top - 2.25
     pen.line((14.3, middle), (16.9, middle), arrow="->")
     pen.text((15.6, middle + 0.2), "sound", ha="center", va="bottom")
@@ -230,16 +207,16 @@ def _draw_sound(pen: _Pen, plan: Schedule, top: float) -> None:
     else:
         pen.line(ends["in2"], (22.2, ends["in2"][1]), (22.2, top - 4))
         pen.ground((22.2, top - 4))
-    pen.text((21.2, ends["in1"][1] + 0.1), "1", color=pen.theme.quiet_ink, va="bottom")
-    pen.text((21.2, ends["in2"][1] - 0.1), "2", color=pen.theme.quiet_ink)
+    pen.text((21.2, ends["in1"][1] + 0.1), "1 +", va="bottom")
+    pen.text((21.2, ends["in2"][1] - 0.1), "2 \u2212")
     pen.text((22.7, middle - 1.3), f"speaker\n{speaker.impedance_ohm:g} ohm", color=pen.theme.ink)
 
 
-def _draw_group(pen: _Pen, group: GroupWiring, corner: Place) -> None:
+def _draw_group(pen: Pen, group: GroupWiring, corner: Place) -> None:
     left, top = corner
     x, circuit = left + 3.4, group.circuit
     for place, (text, look) in enumerate(_texts(group)):
-        pen.text((left + 0.2, top - _TEXTS_AT - place * _LINE), text, **(look or {"color": pen.theme.quiet_ink}))
+        pen.text((left + 0.2, top - _TEXTS_AT - place * LINE), text, **(look or {"color": pen.theme.quiet_ink}))
     if circuit.series == 0:
         pen.text((left + 0.2, top - 3), "stays dark at this supply:\nnothing to draw", color=pen.theme.alarm)
         return
@@ -257,7 +234,7 @@ def _draw_group(pen: _Pen, group: GroupWiring, corner: Place) -> None:
     _SWITCHES[circuit.switch](pen, group, (x, top - _SWITCH_AT), left, top - _GROUND_AT)
 
 
-def _draw_feed(pen: _Pen, group: GroupWiring, x: float, top: float) -> None:
+def _draw_feed(pen: Pen, group: GroupWiring, x: float, top: float) -> None:
     if group.circuit.switch == "pin":
         pen.dot((x, top), hollow=True)
         pen.text((x - 0.3, top), _outputs(group), ha="right", va="center")
@@ -269,10 +246,12 @@ def _draw_feed(pen: _Pen, group: GroupWiring, x: float, top: float) -> None:
     pen.text((x + 0.25, top - 0.1), "1", color=pen.theme.quiet_ink)
 
 
-def _draw_lamps(pen: _Pen, group: GroupWiring, x: float, start: float, end: float) -> None:
+def _draw_lamps(pen: Pen, group: GroupWiring, x: float, start: float, end: float) -> None:
     """The LEDs of a string: two at the most, dashes standing for those between."""
     colour, series = outline_rgb(group.circuit.group.colour, pen.theme), group.circuit.series
     pen.between(pen.symbols.LED, (x, start), (x, start - 1.5), color=colour)
+    pen.text((x - 0.3, start - 0.55), "A", ha="right", va="bottom", color=pen.theme.quiet_ink)
+    pen.text((x - 0.3, start - 0.95), "K", ha="right", color=pen.theme.quiet_ink)
     if series == 1:
         pen.line((x, start - 1.5), (x, end))
     else:
@@ -282,25 +261,37 @@ def _draw_lamps(pen: _Pen, group: GroupWiring, x: float, start: float, end: floa
         pen.text((x + 0.4, start - 1.75), f"{series} in all", va="center")
 
 
-def _draw_transistor(pen: _Pen, group: GroupWiring, place: Place, left: float, ground: float) -> None:
+def _draw_transistor(pen: Pen, group: GroupWiring, place: Place, left: float, ground: float) -> None:
     ends = pen.at(pen.symbols.BjtNpn(circle=True), place, "collector")
     pen.line(ends["emitter"], (place[0], ground))
     pen.ground((place[0], ground))
+    _name_pins(pen, {"C": ends["collector"], "B": ends["base"], "E": ends["emitter"]}, "NPN\ntransistor")
     _draw_output(pen, group, ends["base"], left)
 
 
-def _draw_mosfet(pen: _Pen, group: GroupWiring, place: Place, left: float, ground: float) -> None:
+def _draw_mosfet(pen: Pen, group: GroupWiring, place: Place, left: float, ground: float) -> None:
     ends = pen.at(pen.symbols.NMos(), place, "drain")
     pen.line(ends["source"], (place[0], ground))
     pen.ground((place[0], ground))
+    _name_pins(pen, {"D": ends["drain"], "G": ends["gate"], "S": ends["source"]}, "N-channel\nMOSFET")
     _draw_output(pen, group, ends["gate"], left)
     gate = (ends["gate"][0] - 0.15, ends["gate"][1])
+    pen.dot(gate)
     pen.between(pen.symbols.ResistorIEC, gate, (gate[0], gate[1] - 1.4))
     pen.ground((gate[0], gate[1] - 1.4))
     pen.text((gate[0] - 0.4, gate[1] - 0.75), amount(group.drive.hold_off.ohm, "ohm", 6), ha="right", va="center")
 
 
-def _draw_output(pen: _Pen, group: GroupWiring, end: Place, left: float) -> None:
+def _name_pins(pen: Pen, pins: dict[str, Place], kind: str) -> None:
+    """The letters of a switch at its ends, in the order upper, controlling, lower, and beside it what it is."""
+    (high, upper), (control, middle), (low, lower) = pins.items()
+    pen.text((upper[0] + 0.3, upper[1] - 0.1), high, color=pen.theme.quiet_ink)
+    pen.text((middle[0] - 0.05, middle[1] + 0.08), control, ha="right", va="bottom", color=pen.theme.quiet_ink)
+    pen.text((lower[0] + 0.3, lower[1]), low, va="bottom", color=pen.theme.quiet_ink)
+    pen.text((upper[0] + 0.9, (upper[1] + lower[1]) / 2), kind, va="center")
+
+
+def _draw_output(pen: Pen, group: GroupWiring, end: Place, left: float) -> None:
     start = (left + 0.5, end[1])
     pen.dot(start, hollow=True)
     pen.between(pen.symbols.ResistorIEC, start, end)
@@ -309,7 +300,7 @@ def _draw_output(pen: _Pen, group: GroupWiring, end: Place, left: float) -> None
     pen.text((left + 3.7, end[1] + 1.15), _pins(group), color=pen.theme.quiet_ink, va="bottom")
 
 
-def _draw_driver(pen: _Pen, group: GroupWiring, place: Place, left: float, ground: float) -> None:
+def _draw_driver(pen: Pen, group: GroupWiring, place: Place, left: float, ground: float) -> None:
     x, height = place
     pen.box(x - 1.3, height, 2.6, 1.3, "constant-\ncurrent driver")
     pen.line((x, height - 1.3), (x, ground))
@@ -320,7 +311,7 @@ def _draw_driver(pen: _Pen, group: GroupWiring, place: Place, left: float, groun
     pen.text((x + 0.3, height + 0.15), _pins(group), color=pen.theme.quiet_ink, va="bottom")
 
 
-def _draw_pin(pen: _Pen, group: GroupWiring, place: Place, left: float, ground: float) -> None:
+def _draw_pin(pen: Pen, group: GroupWiring, place: Place, left: float, ground: float) -> None:
     pen.line(place, (place[0], ground))
     pen.ground((place[0], ground))
     pen.text((place[0] + 0.3, ground + 7.3), "2", color=pen.theme.quiet_ink)
@@ -344,7 +335,7 @@ def _pins(group: GroupWiring) -> str:
 
 def _texts(group: GroupWiring) -> list[tuple[str, dict[str, str]]]:
     """Name and figures of a group, line by line, with how the name looks."""
-    names = [(line, {"weight": "bold"}) for line in textwrap.wrap(group.name, _NAME_LETTERS)]
+    names = [(line, {"weight": "bold"}) for line in textwrap.wrap(group.name, NAME_LETTERS)]
     return [*names, *((line, {}) for text in _said(group) for line in textwrap.wrap(text, _LETTERS))]
 
 

@@ -191,7 +191,7 @@ def _missing(sequence: Sequence, wired: Mapping[str, Circuit]) -> list[str]:
         "What sets the current of a constant-current driver (driver_reference_v): its data sheet says.":
             any(circuit.switch == "driver" and circuit.setting_ohm is None for circuit in wired.values()),
         "Which input of a constant-current driver an output drives: its data sheet says.": any(circuit.switch == "driver" for circuit in wired.values()),
-        "Which pins of the chip the outputs, buttons and selectors are, and how these are wired: the board says.": True,
+        "Which pins of the chip the outputs, buttons and selectors are: the board says.": True,
         "A main switch: none is counted.": True,
         "A regulator: none is counted.": sequence.regulator is None,
         "Capacitors at the regulator's input and output: its data sheet says.": sequence.regulator is not None,

@@ -5,6 +5,7 @@ from hand_work import ONCE, SWITCH, Hand, duty_work, once, press, shone, singles
 
 TO_FULL_IN_2 = ("00 01 02 FF", "straight to full in 2")
 FROM_AMBIENT = ("00 08 00 01 02 FF", "at ambient, then straight to full in 2")
+FULL_AND_BACK = ("00 00 01 FF 09 02", "full for 1, straight to ambient in 2")
 TO_0_IN_2 = ("00 01 02 00", "straight to 0 in 2")
 
 VECTORS = [
@@ -133,5 +134,89 @@ VECTORS = [
         ),
         ((0, 44),),
         (shone(3, 25700, 25700, 25700, 39302, 52905, 32094, 11283),),
+    ),
+    shines(
+        "returned-to-ambient-and-gone",
+        ("6.2 R3", "6.2 R5"),
+        "a layer that ended in the ambient light keeps none of it: when the ambient light goes out, the lamp is dark",
+        light(("00 00 00 80", "32896 at once"), FULL_AND_BACK, ("00 00 00 00", "0 at once"), ambient=(0, 2)),
+        9,
+        ((0, 0), (2, 1), (6, 2)),
+        0,
+        (32896, 32896, 65535, 65535, 49216, 32896, 0),
+        "Frame 4: 65535 - (32639 * 16384 >> 15 = 16319) = 49216. In frame 5 the effect is over and has level 0; from 6 on the ambient light has, too.",
+    ),
+    shines(
+        "starts-from-0-once-it-is-over",
+        ("6.2 R1", "6.2 R3"),
+        "by highest an effect layer that is not live begins at 0, not at the ambient level in which it ended",
+        light(("00 00 00 80", "32896 at once"), FULL_AND_BACK, TO_FULL_IN_2, ambient=(0,)),
+        10,
+        ((0, 0), (2, 1), (6, 2)),
+        0,
+        (32896, 32896, 65535, 65535, 49216, 32896, 32896, 32896, 65535),
+        "From frame 6 the effect has 0, 32767, 65535; the ambient 32896 is higher than the first two.",
+    ),
+    shines(
+        "ambient-target-is-0-whatever-was-lit",
+        ("6.2 R4",),
+        "on the ambient layer target ambient is 0, not the level that the layer had before",
+        light(AT_100, FULL_AND_BACK, ambient=(0, 1)),
+        7,
+        ((0, 0), (2, 1)),
+        0,
+        (25700, 25700, 65535, 65535, 32768, 0),
+        "From frame 3 straight from 65535 to 0 in 2: 65535 - (65535 * 16384 >> 15 = 32767) = 32768, then 0.",
+    ),
+    shines(
+        "segments-of-both-layers-end-in-one-frame",
+        ("6.2 R3",),
+        "the ambient layer goes first: what ends in a frame takes the level of the ambient segment that begins in it",
+        light(
+            ("00 00 04 FF 00 04 64", "full for 4, then 25700"),
+            ("02 00 09 04 01 04 00", "start 0, straight to ambient in 4, straight to 0 in 4"),
+            latest=True,
+            ambient=(0,),
+        ),
+        12,
+        ((2, 0), (2, 1)),
+        2,
+        (0, 16383, 32767, 49151, 25700, 19275, 12850, 6425, 25700),
+        "65535 * (0, 8192, 16384, 24576) >> 15; in frame 6 at ambient, which is 25700 now; 25700 * (8192, 16384, 24576) >> 15 = 6425, 12850, "
+        "19275 less. In frame 10 the effect is over.",
+    ),
+    shines(
+        "curves-of-both-layers-end-in-one-frame",
+        ("6.2 R3",),
+        "an ambient curve that ends in a frame is at its last level there, and what the effect takes is that level",
+        light(("02 FF 01 04 00", "start full, straight to 0 in 4"), ("00 08 04 01 02 FF", "at ambient for 4, straight to full in 2"), ambient=(0,)),
+        10,
+        ((2, 0), (2, 1)),
+        2,
+        (65535, 49152, 32768, 16384, 0, 32767, 65535),
+        "Ambient 65535 - 65535 * (8192, 16384, 24576) >> 15, and 0 in frame 6: the effect rises from there, not from 16384.",
+    ),
+    Hand(
+        "flicker-knows-nothing-of-draws",
+        ("6.4 R2", "6.4 R1", "5.6 R1"),
+        "the hash has the table's seed, not what the draws have made of it; and a point stands between low and target",
+        table(
+            inputs=[SWITCH] * 2,
+            groups=[("00 01 00", "channel 0, highest")],
+            fades=[("00 04 04 FF 40 02", "flicker 4 long, target full, low 16448, every 2")],
+            effects=[("04 FF", "pitch_spread 255, no steps"), ("00 01 00 00", "fade 0 on group 0")],
+            triggers=singles(2),
+        ),
+        9,
+        (*press(1, 2, 0), *press(3, 4, 1)),
+        (*once(1), "2 RELEASE 0 0", *once(3, 1, 1), "3 FADE 0 0", "4 RELEASE 1 0"),
+        (
+            "The effect of frame 1 draws. Frame 5: x = 5 + 0 + 1 = 6; after the products FF833F0E, A7E37458: h = A7E3 = 42979. Frame 7: 8; "
+            "FF59A968, EA53B5E9: h = EA53 = 59987.",
+            "Points 16448 + (49087 * h >> 16) = 48639, 61378. 0 + 48639 / 2 = 24319; 48639 + 12739 / 2 = 55008; at t = 4 61378.",
+            *(duty_work(level) for level in (24319, 48639, 55008, 61378)),
+        ),
+        ((0, 36),),
+        (shone(3, 0, 24319, 48639, 55008, 61378),),
     ),
 ]

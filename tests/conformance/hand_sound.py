@@ -146,7 +146,7 @@ VECTORS = [
         5,
         press(0, 2),
         (*HELD, "2 RELEASE 0 0", "2 STOP 0 0", "2 RELEASED 0 0"),
-        ("decay = 32768 / (1 * 4) = 8192: factors 32768, 24576, 16384, 8192 on 900, 1000, 1100, 1200: 900, 750, 550, 300.",),
+        ("R = 1 * 4, so the factor loses 32768 / 4 = 8192: 32768, 24576, 16384, 8192 on 900, 1000, 1100, 1200: 900, 750, 550, 300.",),
         (*range(100, 900, 100), 900, 750, 550, 300, (0, 8)),
     ),
     Hand(
@@ -157,7 +157,7 @@ VECTORS = [
         4,
         press(0, 2),
         (*HELD, "2 RELEASE 0 0", "2 STOP 0 0", "2 RELEASED 0 0"),
-        ("decay = 32768 / 1: the next factor would be 0.",),
+        ("R = 1: the next factor would be 0.",),
         (*range(100, 900, 100), 900, (0, 7)),
     ),
     Hand(
@@ -484,7 +484,7 @@ VECTORS = [
     Hand(
         "release-in-thirds",
         ("6.1 R5",),
-        "decay is rounded up: a release is never longer than it says",
+        "the factor falls in whole numbers, and ends where the release does",
         table(
             inputs=[SWITCH],
             clips=[LOOP],
@@ -496,10 +496,10 @@ VECTORS = [
         press(0, 1),
         (*HELD, "1 RELEASE 0 0", "1 STOP 0 0", "1 RELEASED 0 0"),
         (
-            "decay = ceil(32768 / 12) = 2731; factors 32768, 30037, 27306, .. 2727; 32767 * f / 32768 = f - 1, and 32767 for the first.",
-            "The thirteenth factor would be 2727 - 2731, below 0.",
+            "R = 3 * 4 = 12; 32768 / 12 = 2730 and 2 thirds: in each three samples the factor loses 2730, 2731, 2731.",
+            "32768, 30038, 27307, 24576, 21846, 19115, 16384, 13654, 10923, 8192, 5462, 2731; 32767 * f / 32768 = f - 1, and 32767 for the first.",
         ),
-        ((32767, 5), *(32768 - 2731 * k - 1 for k in range(1, 12)), (0, 4)),
+        ((32767, 5), 30037, 27306, 24575, 21845, 19114, 16383, 13653, 10922, 8191, 5461, 2730, (0, 4)),
     ),
     Hand(
         "released-voice-is-free",

@@ -17,14 +17,13 @@ class Sound:
         self.looped = step.looped and held_by is not None and clip.loop_start is not None
         self.release, self.held_by = step.release, held_by
         self.let_go = False
-        self.factor, self.decay = 32768, 0
+        self.factor, self.fall, self.rest = 32768, 1, 0  # of R5; fall is R
         self.whole, self.part = 0, 0
         self.ended = False
         self.added = 0  # what it added to the latest sample: 0 before it has begun
 
     def let_go_now(self, samples_per_frame: int) -> None:  # R5
-        n = max(u32(self.release * samples_per_frame), 1)
-        self.let_go, self.decay = True, (32768 + n - 1) // n
+        self.let_go, self.fall = True, max(u32(self.release * samples_per_frame), 1)
 
     def sample(self) -> int:  # R4, R5
         a, b = self.clip.samples[self.whole], self.after()
@@ -52,8 +51,9 @@ class Sound:
         elif self.whole >= samples:
             self.ended = True
         if self.let_go:
-            self.factor -= self.decay
-            self.ended = self.ended or self.factor <= 0
+            total = u32(self.rest + 32768)
+            self.factor, self.rest = self.factor - total // self.fall, total % self.fall
+            self.ended = self.factor == 0
 
 
 class Mixer:

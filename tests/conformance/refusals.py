@@ -424,6 +424,13 @@ def _across_fields() -> list[Vector]:
     add("empty-without-needs-repeat", ("3.9 R1",), "as for every mode", "triggers", "41 00 00 00 8002 00", "BAD_VALUE", 0)
     add("group-that-touches", ("3.5 R1",), "first may be the end of the group before", "groups", "24 01 00")
     add("group-that-overlaps", ("3.5 R1",), "channel 35 is taken", "groups", "23 01 00", "BAD_VALUE", 0)
+    add("kind-before-the-wait", ("3.8", "3 R5", "4"), "told at head, before the wait that has no form", "effects", "00 07 80 00", "BAD_VALUE", 1)
+    add("shape-before-the-length", ("3.6", "3 R5", "4"), "told at head, before the length that has no form", "fades", "00 05 80 00", "BAD_VALUE", 1)
+    add("flicker-to-ambient-before-the-length", ("3.6 R1", "4"), "as above", "fades", "00 0C 80 00", "BAD_VALUE", 1)
+    add("wait-before-the-time-of-the-step", ("3.8 R1", "4"), "a wait beyond its own range is told at the wait", "effects", late + "06 808004 0000",
+        "BAD_VALUE", 8)
+    add("data-before-the-byte-that-is-left", ("3.7 R1", "4"), "the last field's rules come before what is behind it", "clips", "01 808004 FFFFFF07 00 00",
+        "BAD_DATA", 8)
     raw = assemble(clip_data=bytes(10), clips=[bytes.fromhex("01 808004 0A 00"), bytes.fromhex("00 808004 05 00")])
     found.append(accepted("clips-that-share-bytes", ("3.7 R1", "3.7"), "clips may share bytes", raw.data))
     return found

@@ -65,4 +65,4 @@ def test_players_say_the_same_of_a_mutant(c_batch: Batch, wasm: Module, seeds: r
         refused += isinstance(said, Refused)
         for name, other in (("plain", by_plain(data, given)), ("c", by_c(c_batch, data, given)), ("wasm", by_c(wasm, data, given))):
             assert other == said, f"{name}, mutant of table {seed % len(TABLES)}, {seed}: {data.hex(' ')}"
-    assert 0.1 * len(seeds) < refused < 0.95 * len(seeds)
+    assert 0.1 * len(seeds) < refused < 0.98 * len(seeds)

@@ -86,15 +86,26 @@ def test_loop_is_not_looped_where_nothing_holds_it(play: Play) -> None:
 
 
 def test_release_falls_to_zero_while_it_goes_on(play: Play) -> None:
-    # Let go at frame 2, sample 8. decay = 32768 / (1 * 4) = 8192: factors 1, 3/4, 1/2, 1/4 on 900, 1000, 1100, 1200; then ended.
+    # Let go at frame 2, sample 8. 32768 / (1 * 4) = 8192: factors 1, 3/4, 1/2, 1/4 on 900, 1000, 1100, 1200; then ended.
     result = play(loop_table(1), held(0, 2), 5)
     assert result.samples[8:] == [900, 750, 550, 300] + [0] * 8
     assert told(result, "RELEASED") == [(2, "RELEASED", 0, 0)]
 
 
 def test_release_of_no_length_lets_one_sample_pass(play: Play) -> None:
-    # decay = 32768 / 1: the first sample in full, and no more.
+    # R = 1: the first sample in full, and no more.
     assert play(loop_table(0), held(0, 2), 4).samples[8:] == [900] + [0] * 7
+
+
+@pytest.mark.parametrize("release", [1561, 12001])
+def test_release_lasts_as_long_as_it_says(play: Play, release: int) -> None:
+    # 6244 and 48004 samples at 4 a frame: whoever starts a sound a frame before the end must cut, a frame later the voice is free.
+    table = replace(
+        loop_table(release), inputs=(SWITCH,) * 2, effects=(*loop_table(release).effects, EffectRecord((PlayClip(0, 0, 4096),))),
+        triggers=(*loop_table(release).triggers, TriggerRecord(Mode.ONCE, Shots((1,)), 1)),
+    )
+    cuts = [told(play(table, [*held(0, 2), *held(2 + after, 9 + after, 1)], 3 + after), "CUT") for after in (release - 1, release)]
+    assert cuts == [[(1 + release, "CUT", 0, 0)], []]
 
 
 def test_released_sound_ends_where_its_next_factor_would_be_zero(play: Play) -> None:

@@ -155,11 +155,13 @@ def plain_between(a: int, b: int, q: int) -> int:
     return sound.sample()
 
 
-def plain_decay(release: int, samples_per_frame: int) -> int:
-    clip = Record(step=65536, samples=[0], loop_start=None)
-    sound = plain_sound.Sound(0, 0, clip, Record(gain=4096, looped=False, release=release), 4096, 256, None)
+def plain_factor(release: int, samples_per_frame: int, k: int) -> int:
+    clip = Record(step=65536, samples=[0] * 32, loop_start=0)
+    sound = plain_sound.Sound(0, 0, clip, Record(gain=4096, looped=True, release=release), 4096, 256, 0)
     sound.let_go_now(samples_per_frame)
-    return sound.decay
+    for _ in range(k):
+        sound.move_on()
+    return sound.factor
 
 
 def plain_tail(value: int, ramp: int, k: int) -> int:
@@ -203,7 +205,7 @@ FUNCTIONS: dict[tuple[str, str], tuple[Callable[..., object], ...]] = {
     ("6.1", "residual"): (plain_codings.qoa_residual,),
     ("6.1", "qoa"): (plain_qoa,),
     ("6.1", "between"): (plain_between,),
-    ("6.1", "decay"): (plain_decay,),
+    ("6.1", "factor"): (plain_factor,),
     ("6.1", "tail"): (plain_tail,),
     ("6.3", "straight"): (plain_weight(plain_light.STRAIGHT), lambda t, n: progress(Shape.STRAIGHT, t, n)),
     ("6.3", "ease"): (plain_weight(plain_light.EASE), lambda t, n: progress(Shape.EASE, t, n)),

@@ -59,6 +59,14 @@ def test_the_lockout_counts_from_when_it_went_down(play: Play) -> None:
     assert told(play(table, [under_hand(3), Press(2, PressKind.RELEASE, 0)], 20)) == [(0, "PRESS", 0, 0), (5, "RELEASE", 0, 0)]
 
 
+@pytest.mark.parametrize("opens", [[Press(4, PressKind.RELEASE, 0)], held(4, 4)])
+def test_a_hand_that_lets_go_in_that_very_frame_is_a_press_and_a_release(play: Play, wasm: Module, opens: list[Press]) -> None:
+    # The readings of the frame come behind the word of the hand: the contact is open at their end, and the lock-out of 2 was over at -1.
+    table, presses = small_table(inputs=(InputRecord(InputKind.BUTTON, 2),)), [under_hand(3, frame=4), *opens]
+    assert told(play(table, presses, 9)) == [(4, "PRESS", 0, 0), (4, "RELEASE", 0, 0)]
+    assert_same(wasm, encode(table), Run(table, tuple(presses), 9), "opens at once")
+
+
 def test_an_input_that_is_down_is_left_alone(play: Play) -> None:
     presses = [Press(0, PressKind.PRESS, 0), under_hand(40, frame=4)]
     assert told(play(shooting(Mode.ONCE, hold=10), presses, 30)) == [(0, "PRESS", 0, 0), (10, "SHOT", 0, 0), (10, "EFFECT", 0, 0)]

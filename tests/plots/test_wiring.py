@@ -1,8 +1,13 @@
 """The sheet of the wiring."""
+from collections.abc import Callable
+from itertools import combinations, pairwise
 from typing import Any
 
+import numpy as np
 import pytest
 from drawn import DEMO, overlapping, written
+
+from matplotlib.axes import Axes
 
 from fxseq.checks import wiring_of
 from fxseq.plots import picture_bytes, wiring_figure
@@ -11,11 +16,17 @@ from fxseq.power import Schedule
 from fxseq.sequence import load
 from fxseq.sequence.model import Sequence
 
+Point = tuple[float, float]
 LONG = "a_name_as_long_as_a_name_may_be_for_sure"
 CELLS = {"kind": "cells", "voltage_v": 12.0, "minimum_v": 9.0, "maximum_current_ma": 2000, "bulk_capacitor_uf": 470}
 WALL = {"kind": "wall", "voltage_v": 12.0, "maximum_current_ma": 2000}
 SOUND = {"amplifier": {"gain_db": 9.5, "full_scale_input_v": 1.2},
          "speaker": {"diameter_mm": 28, "impedance_ohm": 8, "resonance_hz": 900, "sensitivity_db": 86, "rated_power_w": 1.0}}
+
+CONTROLS = {
+    "inputs": {"lever": {}, LONG: {}, "low": {"kind": "low_battery"}, "lid": {}},
+    "selectors": {"ring": {"positions": ["slow", "storm", LONG]}, "dial": {"positions": [f"step_{n}" for n in range(16)]}},
+}
 
 
 def group(first: int, channels: int = 1, leds: int = 1, **settings: Any) -> dict[str, Any]:
@@ -50,6 +61,7 @@ PLANS = {
     "regulated_lights": lambda: plan(
         regulator={"kind": "step_up", "output_v": 24.0, "feeds": ["lights"]}, groups={"set": group(0, switch="driver", driver_reference_v=48)}),
     "no_groups": lambda: plan(groups={}),
+    "controls": lambda: plan(**CONTROLS, changeover="switch", supplies={"pack": CELLS, "wall": WALL, "third": CELLS}),
 }
 
 
@@ -74,15 +86,56 @@ def test_the_figures_of_the_schedule_stand_on_the_sheet() -> None:
 
 @pytest.mark.parametrize(("name", "text"), [
     ("nothing_apart", "nothing keeps them apart"), ("diodes", "a diode in each"),
-    ("demo", "change-over"), ("amplifier_alone", "speaker not described"),
+    ("demo", "change-over or switched socket"), ("demo", "breaks before\nit makes"), ("amplifier_alone", "speaker not described"),
     ("one_supply", "stays dark at this supply:\nnothing to draw"), ("one_supply", "board\ncurrent not described\noutputs of 3.3 V"),
     ("one_supply", "470 uF"), ("one_supply", "3 in all"), ("one_supply", "constant-\ncurrent driver"), ("one_supply", "123.4 ohm"),
     ("regulated_board", "3.3 V\nlow dropout"), ("regulated_rest", "9.25 V\nstep down"), ("regulated_rest", "and lights"), ("regulated_rest", "+9.25 V"),
     ("regulated_lights", "for lights"), ("regulated_lights", "10 kohm sets it: brown black orange"), ("regulated_rest", "resettable 1.25 A"),
-    ("regulated_rest", "fuse 2.5 A"),
+    ("regulated_rest", "fuse 2.5 A"), ("demo", "1 +"), ("demo", "2 \u2212"), ("demo", "A"), ("demo", "K"), ("demo", "N-channel\nMOSFET"), ("demo", "G"),
+    ("demo", "NPN\ntransistor"), ("demo", "B"), ("demo", "input 1"), ("demo", "selector 0"), ("demo", "storm"),
 ])
 def test_what_is_there_and_what_is_not_described_is_told_apart(name: str, text: str) -> None:
     assert text in texts(PLANS[name]())
+
+
+def joined(axes: Axes) -> Callable[[Point, Point], bool]:
+    """Whether wires lead from one place of a drawing to another: lines that have an end in common, or one that ends on the other."""
+    lines = [np.round(line.get_xydata(), 3) for line in axes.lines if line.get_linestyle() == "-" and len(line.get_xydata()) > 1]
+    pieces = [(start, end) for line in lines for start, end in pairwise(line)]
+
+    def on(point: Any, start: Any, end: Any) -> bool:
+        return bool(abs(np.hypot(*(point - start)) + np.hypot(*(end - point)) - np.hypot(*(end - start))) < 0.01)
+
+    def reached(start: Point, end: Point) -> bool:
+        found, left = [], [np.array(start)]
+        while left:
+            point = left.pop()
+            new = [piece for piece in pieces if on(point, *piece) and not any(piece is old for old in found)]
+            found += new
+            left += [place for piece in new for place in piece]
+            left += [place for piece in new for other in pieces for place in other if on(place, *piece)]
+        return any(on(np.array(end), *piece) for piece in found)
+
+    return reached
+
+
+@pytest.mark.parametrize("name", ["demo", "regulated_rest", "controls"])
+def test_a_change_over_joins_the_rail_to_one_supply_and_no_supply_to_another(name: str) -> None:
+    count, reach = len(PLANS[name]().lines), joined(wiring_figure(PLANS[name]()).axes[0])
+    fused = [(5.4, -1.2 - 3.4 * place) for place in range(count)]
+    assert [reach(place, (9.6, -1.2)) for place in fused] == [True] + [False] * (count - 1)
+    assert not any(reach(one, other) for one, other in combinations(fused, 2))
+
+
+def test_diodes_part_supplies_that_lead_to_one_rail() -> None:
+    reach = joined(wiring_figure(PLANS["diodes"]()).axes[0])
+    assert reach((9.0, -1.2), (9.0, -4.6)) and reach((5.5, -1.2), (6.0, -1.2))
+
+
+def test_each_button_and_selector_is_a_contact_to_ground_and_the_low_battery_sense_is_none() -> None:
+    said = texts(PLANS["controls"]())
+    assert [text for text in said if text.startswith(("input", "selector"))] == ["input 0", "input 1", "input 3", "selector 0", "selector 1"]
+    assert all(f"step_{n}" in said for n in range(16)) and "low" not in said
 
 
 def test_without_sound_no_amplifier_is_drawn() -> None:
