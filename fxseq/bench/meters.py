@@ -46,9 +46,10 @@ def _channel_ma(prop: Prop) -> list[float]:
     lit = Steps(np.zeros(1), np.ones(1), 1.0)
     for name in prop.compiled.names.groups:
         group = sequence.groups[name]
-        whole_ma = float((wired[name].current_ma(lit) if wired else group_current_ma(group, lit)).values[0])
-        if wired and supply is not None and (regulator := wired[name].regulator):
-            whole_ma *= regulator.ratio(fresh_v(supply[1]).typical)
+        if wired and supply is not None:
+            whole_ma = 1000 * float(np.ravel(wired[name].load(lit).at(fresh_v(supply[1]).typical)[0])[0])
+        else:
+            whole_ma = float(group_current_ma(group, lit).values[0])
         for channel in channels_of(group):
             found[channel] = whole_ma / group.channels
     return found

@@ -55,14 +55,17 @@ class Feed:
 
     @property
     def given_ma(self) -> Steps | None:
-        """What the fresh supply gives over time as it sags, by what its resistance takes off; None without resistance. Through a collapsed rail as
-        much as through a short circuit. [mA]
+        """What the fresh supply gives over time, as it sags and over the diode of a changeover; None where no supply is described. Through a
+        collapsed rail as much as through a short circuit. [mA]
         """
-        if self.rail is None or resistance_ohm(self._run.supply[1]).typical == 0:
+        if self.rail is None:
             return None
-        volts, diode = self.rail.volts, changeover_diode(self._run.prop.sequence)
-        lost_v, ohms = self._run.fresh_v - np.nan_to_num(volts.values), resistance_ohm(self._run.supply[1]).typical
-        given_a = diode.current_a(lost_v, ohms)[0] if diode else lost_v / ohms
+        volts, ohms, diode = self.rail.volts, resistance_ohm(self._run.supply[1]).typical, changeover_diode(self._run.prop.sequence)
+        lost_v = self._run.fresh_v - np.nan_to_num(volts.values)
+        if diode is not None:
+            given_a = diode.current_a(lost_v, ohms)[0]
+        else:
+            given_a = lost_v / ohms if ohms else self.load.at(volts.values)[0]
         return Steps(volts.times_s, 1000 * np.maximum(given_a, 0.0), volts.end_s)
 
     def _follows(self, lowest_v: float) -> bool:

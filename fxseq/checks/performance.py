@@ -181,11 +181,12 @@ class Performance:
 
     @cached_property
     def light_ma(self) -> Steps:
-        """What all LEDs take from the fresh supply over time, as they are wired; where none is described, as the file says. [mA]"""
+        """What all LEDs take from this supply when fresh, with nothing else on it, as they are wired; where none is described, as the file says. [mA]"""
         groups, wired = self.prop.sequence.groups, self.circuits
         if not wired:
             return self._sum_of(group_current_ma(groups[name], lit) for name, lit in self.light_of.items())
-        return self._sum_of(self._from_supply(wired[name].current_ma(lit), wired[name].regulator) for name, lit in self.light_of.items())
+        loads = (wired[name].load(lit) for name, lit in self.light_of.items())
+        return self._sum_of(replace(self._nothing, values=1000 * np.asarray(load.at(self.fresh_v)[0])) for load in loads)
 
     def _sum_of(self, parts: Iterable[Steps]) -> Steps:
         """Of currents at the times at which lights change."""
@@ -227,7 +228,7 @@ class Performance:
 
     @property
     def unsagged_ma(self) -> Steps:
-        """The same with the voltage of the fresh supply with nothing on, as the bench follows it while it plays. [mA]"""
+        """The same with the voltage of the fresh supply with nothing on, without any diode, as the bench follows it while it plays. [mA]"""
         sequence = self.prop.sequence
         board_ma = 1000 * float(board_load(sequence).at(self.fresh_v)[0]) if self.supply else sequence.board.current_ma
         board = Steps(np.zeros(1), np.full(1, board_ma), self.duration_s)

@@ -2,11 +2,11 @@
 
 May import `sequence`. Pure functions of change points and part models; the amplifier's current comes in as an array (`acoustics`).
 """
-from fxseq.power.circuits import Circuit, circuits, fresh_v, pack_of, resistance_ohm, stops_at_v, voltages_of
+from fxseq.power.circuits import Circuit, changeover_diode, circuits, fresh_v, pack_of, resistance_ohm, stops_at_v, voltages_of
 from fxseq.power.current import Draw, draw, group_current_ma, supply_findings
 from fxseq.power.findings import adaptor_findings, circuit_findings, rail_findings
 from fxseq.power.lines import SupplyLine, line_findings, supply_lines
-from fxseq.power.played import PlayedRail, amplifier_load, changeover_diode, is_smoothed, played_load, played_rail, pulsed_rail
+from fxseq.power.played import PlayedRail, amplifier_load, is_smoothed, played_load, played_rail, pulsed_rail
 from fxseq.power.protection import fuse_findings
 from fxseq.power.rail import FollowedCurrent, Load
 from fxseq.power.regulator_checks import dropout_findings

@@ -3,14 +3,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from fxseq.power.cells import Pack
+from fxseq.power.diodes import Diode
 from fxseq.power.estimate import Estimate
-from fxseq.power.layout import Layout, Range, Switch, layout, longest_driven
+from fxseq.power.in_series import Element
+from fxseq.power.layout import Layout, Range, Route, Wanted, layout, longest_driven
 from fxseq.power.parts import Led, led, parts
 from fxseq.power.rail import Load
 from fxseq.power.regulators import Regulation, before, fed, needed_v
-from fxseq.power.resistors import standard_ohm
+from fxseq.power.resistors import standard_at_most_ohm, standard_ohm
 from fxseq.power.steps import Steps
-from fxseq.power.switches import FORCED_BETA, PIN_MA, set_resistor_ohm
+from fxseq.power.switches import (
+    FORCED_BETA, PIN_MA, OnTransistor, Switch, base_current_through_a, base_resistor_ohm, mosfet_at, set_resistor_ohm,
+)
 from fxseq.sequence.derived import leds_per_channel
 from fxseq.sequence.model import Group, Sequence, Supply
 from fxseq.sequence.parts import Consumer
@@ -21,8 +25,12 @@ PIN_OHM = 25.0
 _MOST_SWITCHED_MA = FORCED_BETA * PIN_MA / 2
 """Of a transistor that is chosen unasked: its base takes half of what pins of most chips give, for LEDs of the lowest forward voltage take more."""
 
-_LEAST_MA, _LEAST_CAPACITY_MAH = 1e-6, 1e-3
+_LEAST_MA, _LEAST_CAPACITY_MAH, _LEAST_SWITCHED_A = 1e-6, 1e-3, 1e-6
 """What a file may describe below these would only overflow."""
+_USUAL_V = 0.1
+"""What a transistor keeps as a rule, as long as its current is not known. [V]"""
+_CLOSED = Switch(drop_v=1000.0)
+"""A switch that nothing opens: it keeps more than any supply has."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +39,7 @@ class Circuit:
 
     switch: what switches a channel: `pin`, `transistor`, `mosfet`, `driver`. series: LEDs of a string, 0 where none lights up.
     strings: on one channel. layout: None where a driver holds the current, or where none lights up. feed: what the strings hang on, for
-    a pin its own voltage. regulator: in front of them, or of the board that the pin belongs to.
+    a pin its own voltage. regulator: in front of them, or of the board that the pin belongs to. base_ohm: resistor at the base of a transistor.
     """
 
     group: Group
@@ -42,6 +50,7 @@ class Circuit:
     strings: int
     feed: Range
     regulator: Regulation | None = None
+    base_ohm: float | None = None
 
     @property
     def fresh_ma(self) -> Estimate | None:
@@ -50,7 +59,9 @@ class Circuit:
 
     @property
     def flat_ma(self) -> Estimate | None:
-        """Current of a string, lit, at the flattest supply, by specimen; None where none lights up."""
+        """Current of a string, lit, at the flattest supply, by specimen; None where none lights up, or where it is not known how flat that is."""
+        if not self.feed.is_flat_known:
+            return None
         return self.layout.flat_ma if self.layout else self._held_ma
 
     @property
@@ -115,20 +126,25 @@ def stops_at_v(supply: Supply, sequence: Sequence) -> float:
     return supply.minimum_v or needed_v(sequence)
 
 
-def voltages_of(supply: Supply, least_v: float = 0.0) -> Range:
-    """From flat to fresh: of cells from the voltage at which the prop stops, of an adaptor its tolerance. least_v: what a regulator needs. [V]"""
+def voltages_of(supply: Supply, least_v: float = 0.0, lost_v: float = 0.0) -> Range:
+    """From flat, behind any diode, to fresh: of cells from the voltage at which the prop stops, of an adaptor its tolerance.
+
+    least_v: what a regulator needs. lost_v: what a diode takes. [V]
+    """
     fresh = fresh_v(supply)
     if supply.kind == "wall":
-        return Range(fresh.low, fresh.high)
+        return Range(fresh.low - lost_v, fresh.high)
     pack = pack_of(supply)
-    flat_v = max(supply.minimum_v or least_v, pack.end_v if pack else 0.0) or fresh.low
-    return Range(min(flat_v, fresh.high), fresh.high)
+    flat_v = max(supply.minimum_v or least_v, pack.end_v - lost_v if pack else 0.0)
+    return Range(min(flat_v or fresh.low, fresh.high), fresh.high, flat_v > 0)
 
 
-def voltages_of_all(supplies: Iterable[Supply], least_v: float = 0.0) -> Range | None:
-    """The range over all of them, since a prop is wired once; None where there are none."""
-    ranges = [voltages_of(supply, least_v) for supply in supplies]
-    return Range(min(one.flat_v for one in ranges), max(one.fresh_v for one in ranges)) if ranges else None
+def voltages_of_all(supplies: Iterable[Supply], least_v: float = 0.0, lost_v: float = 0.0) -> Range | None:
+    """The range over all of them, since a prop is wired once; None where there are none. Arguments as of `voltages_of`."""
+    ranges = [voltages_of(supply, least_v, lost_v) for supply in supplies]
+    if not ranges:
+        return None
+    return Range(min(one.flat_v for one in ranges), max(one.fresh_v for one in ranges), all(one.is_flat_known for one in ranges))
 
 
 def resistance_ohm(supply: Supply) -> Estimate:
@@ -140,10 +156,22 @@ def resistance_ohm(supply: Supply) -> Estimate:
     return Estimate(low, typical, high)
 
 
+def changeover_diode(sequence: Sequence) -> Diode | None:
+    """Through which each supply feeds the rail; None where no diodes part them."""
+    return parts().diodes["schottky"].diode if sequence.changeover == "diodes" else None
+
+
 def circuits(sequence: Sequence) -> dict[str, Circuit]:
     """How each group is wired, by name; empty where the file describes no supply."""
-    span = voltages_of_all(sequence.supplies.values(), needed_v(sequence))
+    span = voltages_of_all(sequence.supplies.values(), needed_v(sequence), _most_lost_v(sequence))
     return {name: circuit(group, span, sequence) for name, group in sequence.groups.items()} if span else {}
+
+
+def _most_lost_v(sequence: Sequence) -> float:
+    """What a changeover's diode takes where all LEDs are lit, as if each were a string of its own; 0 without. [V]"""
+    diode = changeover_diode(sequence)
+    all_ma = sequence.board.current_ma + sum(group.leds * group.current_ma for group in sequence.groups.values())
+    return float(diode.voltage_v(all_ma / 1000)) if diode else 0.0
 
 
 def circuit(group: Group, span: Range, sequence: Sequence) -> Circuit:
@@ -158,9 +186,38 @@ def circuit(group: Group, span: Range, sequence: Sequence) -> Circuit:
         series = group.leds_in_series or max(count for count in range(1, max(longest, 1) + 1) if leds % count == 0)
         return Circuit(group, part, name, None, series, leds // series, feed, regulator)
     if name == "pin":
-        feed = Range(min(feed.flat_v, sequence.board.pin_v), min(feed.fresh_v, sequence.board.pin_v))
-    found = layout(part, leds, current_a, feed, _switch(name), group.leds_in_series, group.resistor_ohm, shared=group.shared_resistor)
-    return Circuit(group, part, name, found, found.series if found else 0, found.strings if found else 0, feed, regulator)
+        feed = replace(feed, flat_v=min(feed.flat_v, sequence.board.pin_v), fresh_v=min(feed.fresh_v, sequence.board.pin_v))
+    diode = changeover_diode(sequence) if regulator is None and name != "pin" else None
+    wanted = Wanted(part, leds, current_a, feed, Route(Switch(on_ohm=PIN_OHM), diode, group.channels), group.leds_in_series, group.resistor_ohm,
+                    group.shared_resistor)
+    found, base_ohm = _switched(wanted, name, sequence.board.pin_v)
+    return Circuit(group, part, name, found, found.series if found else 0, found.strings if found else 0, feed, regulator, base_ohm)
+
+
+def _switched(wanted: Wanted, name: str, pin_v: float) -> tuple[Layout | None, float | None]:
+    """The layout with this switch, and the resistor at the base of a transistor, which follows from the current that it switches. [ohm]"""
+    if name == "pin":
+        return layout(wanted), None
+    if name == "mosfet":
+        return layout(replace(wanted, route=replace(wanted.route, switch=_mosfet(pin_v)))), None
+    usual = layout(replace(wanted, route=replace(wanted.route, switch=Switch(drop_v=_USUAL_V))))
+    if usual is None:
+        return None, None
+    base_ohm = standard_at_most_ohm(base_resistor_ohm(pin_v, max(usual.channel_ma.high / 1000, _LEAST_SWITCHED_A)))
+    switch = _transistor(pin_v, base_ohm, usual.channel_ma.typical / 1000)
+    return layout(replace(wanted, series=usual.series, route=replace(wanted.route, switch=switch))), base_ohm
+
+
+def _mosfet(pin_v: float) -> Element:
+    kind = parts().mosfets["logic_level"]
+    return mosfet_at(kind.on_ohm, kind.gate_v, kind.threshold_v, pin_v) or _CLOSED
+
+
+def _transistor(pin_v: float, base_ohm: float, collector_a: float) -> Element:
+    """collector_a: of a channel as a rule."""
+    kind = parts().transistors["npn"]
+    base_a = base_current_through_a(pin_v, base_ohm, collector_a, kind.gain, kind.saturation_a)
+    return OnTransistor(base_a, kind.gain, kind.reverse_gain, kind.collector_ohm) if base_a > 0 else _CLOSED
 
 
 def _led(group: Group, current_ma: float) -> Led:
@@ -172,11 +229,3 @@ def _led(group: Group, current_ma: float) -> Led:
     own = led(group.colour, group.forward_voltage_v, current_ma,
               (group.forward_voltage_min_v or group.forward_voltage_v, group.forward_voltage_max_v or group.forward_voltage_v), second)
     return Led(own.low if group.forward_voltage_min_v else usual.low, own.typical, own.high if group.forward_voltage_max_v else usual.high)
-
-
-def _switch(name: str) -> Switch:
-    if name == "pin":
-        return Switch(on_ohm=PIN_OHM)
-    if name == "mosfet":
-        return Switch(on_ohm=parts().mosfets["logic_level"].on_ohm)
-    return Switch(drop_v=parts().transistors["npn"].saturation_v.typical)

@@ -1,6 +1,5 @@
 """Diodes and LEDs by the exponential model, alone, in strings and side by side."""
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,8 +11,8 @@ THERMAL_V = _BOLTZMANN_J_PER_K * (273.15 + 27) / _CHARGE_C
 """kT/q at 27 degrees Celsius, the temperature at which SPICE states its models: 25.865 mV."""
 _OMEGA_IS_EXP_BELOW = -37.0
 """There w is e^x to the last bit."""
-_NOTHING_V = 1e-6
-"""Voltage below which currents would be lost in rounding, and light no LED."""
+_NEAR_V = 1e-12
+_ROUNDS = 200
 
 
 def wright_omega(x: ArrayLike) -> NDArray[np.float64]:
@@ -52,6 +51,11 @@ class Diode:
     series_ohm: float = 0.0
 
     @property
+    def most_a(self) -> float:
+        """Nothing but what is in series with it limits its current."""
+        return math.inf
+
+    @property
     def slope_v(self) -> float:
         """n VT: what the voltage grows by for e times the current. [V]"""
         return self.emission * THERMAL_V
@@ -72,17 +76,18 @@ class Diode:
         with np.errstate(over="ignore"):
             return self.slope_v / (np.asarray(current_a, dtype=np.float64) + np.exp(self.ln_saturation_a)) + self.series_ohm
 
-    def current_a(self, voltage_v: ArrayLike, resistance_ohm: float = 0.0) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def current_a(self, voltage_v: ArrayLike, resistance_ohm: ArrayLike = 0.0) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Current through diode and resistor in series, >= 0, and its slope dI/dV, element by element of voltage_v. [A] [A/V]
 
         With a = n VT and R = resistor + Rs the equation V = a ln(I / Is + 1) + R I has the closed solution
         I = a / R w(ln(Is R / a) + (V + Is R) / a) - Is, w being Wright's omega function. Without any resistance I = Is (e^(V/a) - 1),
         which grows without bound. Leakage in reverse counts as none.
         """
-        volts, ohms, slope_v = np.asarray(voltage_v, dtype=np.float64), resistance_ohm + self.series_ohm, self.slope_v
+        volts, slope_v = np.asarray(voltage_v, dtype=np.float64), self.slope_v
+        ohms = np.asarray(resistance_ohm, dtype=np.float64) + self.series_ohm
         saturation_a = math.exp(self.ln_saturation_a)
-        if ohms > 0:
-            omega = wright_omega(self.ln_saturation_a + math.log(ohms / slope_v) + (volts + saturation_a * ohms) / slope_v)
+        if np.all(ohms > 0):
+            omega = wright_omega(self.ln_saturation_a + np.log(ohms / slope_v) + (volts + saturation_a * ohms) / slope_v)
             return np.maximum(slope_v / ohms * omega - saturation_a, 0.0), omega / (1 + omega) / ohms
         with np.errstate(over="ignore"):
             grown_a = np.exp(self.ln_saturation_a + volts / slope_v)
@@ -114,20 +119,39 @@ def diode_from_points(first: tuple[float, float], second: tuple[float, float], e
     return diode_from_point(first_v, first_a, (second_v - first_v - series_ohm * more_a) / for_each_emission_v, series_ohm)
 
 
-def side_by_side_a(diodes: Sequence[Diode], voltage_v: float, resistance_ohm: float) -> list[float]:
-    """Currents of diodes side by side behind one resistor > 0. [A]
+@dataclass(frozen=True)
+class SideBySide:
+    """LEDs, or strings of them, side by side: all have one voltage. diodes: each kind with how many there are of it."""
 
-    The voltage at the diodes is where their currents add up to that of the resistor: bracketed, since all of them grow with it.
-    """
-    from scipy.optimize import brentq
+    diodes: tuple[tuple[Diode, int], ...]
 
-    if voltage_v < _NOTHING_V:
-        return [0.0] * len(diodes)
-    highest_v = min(voltage_v, *(float(diode.voltage_v(voltage_v / resistance_ohm)) for diode in diodes))
+    def at(self, voltage_v: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Current of all of them at their own voltage, and its slope, element by element. [A] [A/V]"""
+        each = [(count, *diode.current_a(voltage_v)) for diode, count in self.diodes]
+        return np.sum([count * amperes for count, amperes, _ in each], axis=0), np.sum([count * slope for count, _, slope in each], axis=0)
 
-    def surplus_a(node_v: float) -> float:
-        return sum(float(diode.current_a(node_v)[0]) for diode in diodes) - (voltage_v - node_v) / resistance_ohm
+    def voltage_v(self, over_all_v: ArrayLike, resistance_ohm: ArrayLike) -> NDArray[np.float64]:
+        """Their voltage where they hang behind one resistor > 0, element by element of the voltage over both. [V]
 
-    # Where hardly anything flows, rounding may take the last bit of surplus; the whole voltage always has some.
-    node_v = brentq(surplus_a, 0.0, highest_v if surplus_a(highest_v) >= 0 else voltage_v, xtol=1e-12)
-    return [float(diode.current_a(node_v)[0]) for diode in diodes]
+        Currents and resistor balance where g(u) = I(u) + (u - V) / R is 0. With one kind alone on the resistor the voltage is higher, so the
+        lowest of these is above the answer; g is convex, and Newton's steps come down on it.
+        """
+        over_v, ohms = np.asarray(over_all_v, dtype=np.float64), np.asarray(resistance_ohm, dtype=np.float64)
+        volts = np.min([over_v - ohms * diode.current_a(over_v, ohms)[0] for diode, _ in self.diodes], axis=0)
+        for _ in range(_ROUNDS):
+            amperes, slope = self.at(volts)
+            step_v = (amperes + (volts - over_v) / ohms) / (slope + 1 / ohms)
+            volts = volts - step_v
+            if np.all((np.abs(step_v) < _NEAR_V) | np.isnan(step_v)):
+                break
+        return volts
+
+    def current_a(self, voltage_v: ArrayLike, resistance_ohm: ArrayLike = 0.0) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Current of all of them together through one resistor > 0, and its slope, element by element of voltage_v. [A] [A/V]"""
+        amperes, slope = self.at(self.voltage_v(voltage_v, resistance_ohm))
+        return amperes, slope / (1 + np.asarray(resistance_ohm) * slope)
+
+    def shares_a(self, voltage_v: float, resistance_ohm: float) -> list[float]:
+        """Current of one of each kind behind one resistor > 0. [A]"""
+        own_v = self.voltage_v(voltage_v, resistance_ohm)
+        return [float(diode.current_a(own_v)[0]) for diode, _ in self.diodes]

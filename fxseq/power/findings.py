@@ -5,28 +5,24 @@ from collections.abc import Iterator, Mapping
 from fxseq.power.changeover import changeover_findings
 from fxseq.power.circuits import Circuit, fresh_v, pack_of, resistance_ohm
 from fxseq.power.current import Draw
-from fxseq.power.layout import KEPT_LIGHT, RESISTOR_TOLERANCE, sharing_findings
+from fxseq.power.layout import DARK_SHARE, KEPT_LIGHT, RESISTOR_TOLERANCE, sharing_findings
 from fxseq.power.parts import led, led_kind, parts
 from fxseq.power.played import PlayedRail
 from fxseq.power.regulator_checks import regulator_findings
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
 from fxseq.power.schedule import drive
 from fxseq.power.sources import ADAPTOR_SHARE, DAMP_V, TOUCH_V, adaptor_margin
-from fxseq.power.switches import BROWN_OUT_V, CHIP_MA, FORCED_BETA, FULL_SPEED_V, PIN_MA, driver_heat_w, has_headroom, mosfet_heat_w, pwm_hz
+from fxseq.power.switches import BROWN_OUT_V, CHIP_MA, FORCED_BETA, FULL_SPEED_V, PIN_MA, driver_heat_w, has_headroom, pwm_hz
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Sequence, Supply
 from fxseq.sequence.quantities import amount, from_to, number, quantity
 
 _RULE = "common practice, no source"
-_DARK_SHARE = 0.05
 _SMALL_LED_MM = 5.0
 _DRIVER_W = 0.5
 _VOLTAGE_OFF = 0.15
 _MODEL = "forward voltage, resistor and supplies in the prop file, exponential model of the LED"
 _GENERIC = "generic parts of this program"
-_SATURATED = (
-    f"A transistor that is on is counted as {parts().transistors['npn'].saturation_v.typical:g} V whatever its current; near its limit it may keep "
-    f"{parts().transistors['npn'].saturation_v.high:g} V, and the LEDs get a little less.")
 _RESETS = (
     f"8-bit chips reset themselves at {', '.join(f'{volts:g}' for volts in BROWN_OUT_V['8-bit chip'])} V, by setting, and need {FULL_SPEED_V:g} V for "
     f"16 MHz or more (from memory); chips of 3.3 V reset at {' to '.join(f'{volts:g}' for volts in BROWN_OUT_V['chip of 3.3 V'])} V (from memory); a "
@@ -59,7 +55,7 @@ EXPLAINED = explained(
         symbols={"Ipeak": "highest current, in mA", "Irated": "maximum_current_ma of the supply, in mA"}),
     Explanation(
         "power.led_dark", "Do the LEDs light up at all?",
-        f"LEDs in series need the sum of their forward voltages. A fault where less than {_DARK_SHARE:.0%} of the wanted current flows at the "
+        f"LEDs in series need the sum of their forward voltages. A fault where less than {DARK_SHARE:.0%} of the wanted current flows at the "
         "freshest supply, or where no number in series fits; a warning where that holds for LEDs of the highest forward voltage alone.",
         _MODEL, "arithmetic", "Sure where the forward voltage is right: the voltages are far apart, or the LEDs would glow.",
         formula="{Vsum} = {n} * {Vf}",
@@ -114,10 +110,10 @@ EXPLAINED = explained(
         "power.switch_current", "Does the switch of a channel stand its current?",
         "The currents of all strings on a channel are added up, with LEDs of the lowest forward voltage at the freshest supply. A finding where "
         "the common part of that kind of switch is made for less.",
-        _GENERIC, "data sheets", f"{_AS_DATA_SHEET} {_SATURATED}",
+        _GENERIC, "data sheets", _AS_DATA_SHEET,
         formula="{I} > {Imax}",
         symbols={"I": "highest current of a channel, in mA", "Imax": "what the common part stands, in mA",
-                 "P": "heat in it: I^2 R of a MOSFET, I times its voltage of a transistor, of a driver see power.driver_heat"}),
+                 "P": "heat in it: current times the voltage that it keeps; of a driver see power.driver_heat"}),
     Explanation(
         "power.gate_voltage", "Does a pin of the board open the MOSFET?",
         "A MOSFET is fully on only from the gate voltage at which its data sheet states its resistance. A finding where a pin gives less: the "
@@ -239,8 +235,8 @@ def _light(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Findi
         yield _dark(subject, circuit, 0.0, "")
     if layout is None:
         return
-    if layout.fresh_ma.low < _DARK_SHARE * wanted_ma:
-        is_typical = layout.fresh_ma.typical < _DARK_SHARE * wanted_ma
+    if layout.fresh_ma.low < DARK_SHARE * wanted_ma:
+        is_typical = layout.fresh_ma.typical < DARK_SHARE * wanted_ma
         yield _dark(subject, circuit, *((layout.fresh_ma.typical, "") if is_typical else (layout.fresh_ma.low, " with LEDs of the highest forward voltage")))
     elif layout.fresh_ma.typical < KEPT_LIGHT * wanted_ma:
         yield EXPLAINED["power.led_weak"].finding(
@@ -328,7 +324,7 @@ def _switch(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Find
     # Each string of a driver has an output of its own.
     current_ma = circuit.group.current_ma if circuit.switch == "driver" else circuit.channel_ma.high
     kind = kinds.get(circuit.switch)
-    heat = _switch_heat(circuit.switch, current_ma)
+    heat = _switch_heat(circuit, current_ma)
     if kind is not None and current_ma > kind.maximum_ma:
         yield EXPLAINED["power.switch_current"].finding(
             Weight.WARNING, subject, f"up to {current_ma:.0f} mA in one {circuit.switch}{f', which makes {heat} of heat in it' if heat else ''}",
@@ -342,11 +338,12 @@ def _switch(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Find
             {"Vpin": f"{sequence.board.pin_v:g} V", "Vgate": f"{kinds['mosfet'].gate_v:g} V"}, kinds["mosfet"].source)
 
 
-def _switch_heat(switch: str, current_ma: float) -> str:
+def _switch_heat(circuit: Circuit, current_ma: float) -> str:
     """What a switch that is on turns into heat; empty for a driver, whose outputs share a case."""
-    if switch == "mosfet":
-        return amount(mosfet_heat_w(current_ma / 1000, parts().mosfets["logic_level"].on_ohm), "W", 2)
-    return amount(current_ma / 1000 * parts().transistors["npn"].saturation_v.high, "W", 2) if switch == "transistor" else ""
+    if circuit.layout is None:
+        return ""
+    kept_v = float(circuit.layout.route.switch.voltage_v(current_ma / 1000))
+    return amount(current_ma / 1000 * kept_v, "W", 2)
 
 
 def _driver_headroom(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:

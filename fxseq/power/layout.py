@@ -1,14 +1,17 @@
 """How the LEDs of a group are wired: how many in series, with which resistor, over the whole range of the supply."""
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
+import numpy as np
 from numpy.typing import ArrayLike
 
-from fxseq.power.diodes import Diode, side_by_side_a
+from fxseq.power.diodes import Diode, SideBySide
 from fxseq.power.estimate import Estimate
+from fxseq.power.in_series import Element, InSeries, current_through
 from fxseq.power.parts import Led
 from fxseq.power.rail import LedLoad
 from fxseq.power.resistors import rating_w, standard_ohm
+from fxseq.power.switches import Switch
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.quantities import number
 
@@ -18,15 +21,19 @@ Common practice, no source."""
 MOST_OVER = 1.5
 """Current of the lowest forward voltage that a string may have, as a ratio to the current it is laid out for. Common practice, no source."""
 RESISTOR_TOLERANCE = 0.05
+DARK_SHARE = 0.05
+"""Share of its current below which an LED counts as dark. Common practice, no source."""
 EQUAL_WITHIN = 1.1
 """Ratio of the currents of LEDs on one resistor that still counts as equal. Common practice, no source."""
 _DARK_BESIDE = 1000
+_LEAST_OHM = 1.0
+"""Below that, wires and contacts are what limits the current."""
 
 EXPLAINED = explained(Explanation(
     "power.shared_resistor", "Do LEDs side by side on one resistor share its current evenly?",
     "LEDs side by side have the same voltage, and the one that needs less of it takes more of the current. The current of each is worked out from "
-    "its curve, at the freshest supply, with one string of the lowest forward voltage beside others of the highest. A finding where one takes more "
-    f"than {EQUAL_WITHIN:g} times what another does.",
+    "its curve, at the freshest supply, with one string of the lowest forward voltage beside others of the highest, and those of beside as they are "
+    f"typical. A finding where one takes more than {EQUAL_WITHIN:g} times what another does.",
     "Lessons In Electric Circuits III, chapter 3: LEDs in parallel need a resistor each; ratio: common practice, no source", "a handbook",
     "That they share unevenly is sure; by how much depends on the very LEDs: those of one bag often differ less than the data sheet allows "
     "(forward_voltage_min_v, forward_voltage_max_v), and the one that takes most warms up and takes still more. How steep their curve is, is taken "
@@ -37,31 +44,56 @@ EXPLAINED = explained(Explanation(
 
 @dataclass(frozen=True)
 class Range:
-    """Voltages that LEDs have to live with, from the flattest to the freshest supply. [V]"""
+    """Voltages that LEDs have to live with, from the flattest supply, behind the diode of a changeover, to the freshest, in front of it. [V]
+
+    is_flat_known: whether anything says how far the cells run down; where not, flat_v is that of the fresh supply.
+    """
 
     flat_v: float
     fresh_v: float
+    is_flat_known: bool = True
 
 
 @dataclass(frozen=True)
-class Switch:
-    """What a switch keeps from its strings when it is on: a voltage, and a resistance that its strings share."""
+class Route:
+    """The way of a group's current: the switch of each channel, and the diode of a changeover that all of its channels share."""
 
-    drop_v: float = 0.0
-    on_ohm: float = 0.0
+    switch: Element
+    diode: Diode | None = None
+    channels: int = 1
+
+    def between(self, strings: int, channels: int) -> InSeries:
+        """What a string meets where its channel has so many, and so many channels are lit."""
+        over = ((self.diode, strings * channels),) if self.diode is not None else ()
+        return InSeries(((self.switch, strings), *over))
+
+
+@dataclass(frozen=True)
+class Beside:
+    """Strings of other LEDs on the resistor of a channel."""
+
+    led: Led
+    series: int
+    strings: int
+
+    def kind(self, which: str) -> tuple[Diode, int]:
+        """As diodes, of the `low`, `typical` or `high` specimen, and how many there are."""
+        diode: Diode = getattr(self.led, which)
+        return diode.in_series(self.series), self.strings
 
 
 @dataclass(frozen=True)
 class Layout:
     """Strings of a group, all alike. Light counts as proportional to current.
 
-    series: LEDs of a string. strings: on one channel. shared: whether they hang on one resistor, in place of one each. resistor_ohm: a standard
-    value. power_w: in it while lit, at the most. rating_w: of the resistor; None where no common one is large enough. fresh_ma, flat_ma: current
-    of a string, by specimen, while lit. channel_ma: of all strings of a channel at the fresh supply, all of one specimen.
+    series: LEDs of a string. strings: on one channel. shared: whether they hang on one resistor, in place of one each. beside: what else does.
+    resistor_ohm: a standard value. power_w: in it while lit, at the most. rating_w: of the resistor; None where no common one is large enough.
+    fresh_ma, flat_ma: current of a string, by specimen, with all of the group lit, the high one with its channel alone.
+    channel_ma: of all strings of a channel at the fresh supply, all of one specimen.
     """
 
     led: Led
-    switch: Switch
+    route: Route
     series: int
     strings: int
     shared: bool
@@ -71,10 +103,15 @@ class Layout:
     fresh_ma: Estimate
     flat_ma: Estimate
     channel_ma: Estimate
+    beside: tuple[Beside, ...] = ()
 
     def load(self, lit: ArrayLike) -> LedLoad:
-        """Typical strings as a load. lit: how many, one number or one a point in time."""
-        return _load(self.led.typical.in_series(self.series), self.resistor_ohm * self.sharing, self.switch, self.strings, lit)
+        """Typical strings as a load on the rail, behind any diode. lit: how many, one number or one a point in time."""
+        string = self.led.typical.in_series(self.series)
+        if not self.beside:
+            return LedLoad(string, self.resistor_ohm * self.sharing, InSeries(((self.route.switch, self.strings),)), lit)
+        hanging = SideBySide(((string, self.strings), *(one.kind("typical") for one in self.beside)))
+        return LedLoad(hanging, self.resistor_ohm, InSeries(((self.route.switch, 1),)), np.asarray(lit) / self.strings)
 
     @property
     def sharing(self) -> int:
@@ -88,74 +125,143 @@ class Layout:
         return Estimate(*(flat / fresh if fresh > 0 else 0.0 for flat, fresh in pairs))
 
 
-def layouts(
-    led: Led, leds: int, current_a: float, supply: Range, switch: Switch, series: int | None = None, resistor_ohm: float | None = None,
-    *, shared: bool = False,
-) -> Iterator[Layout]:
+@dataclass(frozen=True)
+class Wanted:
+    """What is to be wired on each channel of a group, of which the maker may have settled a part.
+
+    leds: on a channel, each of current_a. series: LEDs of a string. shared: whether the strings of a channel hang on one resistor. beside: what else
+    hangs there.
+    """
+
+    led: Led
+    leds: int
+    current_a: float
+    supply: Range
+    route: Route = field(default_factory=lambda: Route(Switch()))
+    series: int | None = None
+    resistor_ohm: float | None = None
+    shared: bool = False
+    beside: tuple[Beside, ...] = ()
+
+
+def layouts(wanted: Wanted) -> Iterator[Layout]:
     """Every way to wire the LEDs of a channel in equal strings, the longest strings first; those that the fresh supply cannot light are left out.
 
     The resistor is the next higher standard value of (fresh - switch - n Vf) / I: the typical string takes no more than its current where
-    the supply is at its highest. series, resistor_ohm: given by the maker; what follows from them is judged, and not left out. shared: whether
-    the strings of the channel hang on one resistor.
+    the supply is at its highest. Where not even the shortest string gets its current, it has what resistor holds the lowest forward voltage, as long as it
+    is not dark. What the maker has settled is judged, and not left out.
     """
-    for count in [series] if series else range(leds, 0, -1):
-        if leds % count == 0:
-            string, strings = led.typical.in_series(count), leds // count
-            least_ohm = (supply.fresh_v - switch.drop_v - float(string.voltage_v(current_a))) / current_a - strings * switch.on_ohm
-            sharing = strings if shared else 1
-            if resistor_ohm or least_ohm > 0:
-                yield _judged(led, switch, count, strings, resistor_ohm or standard_ohm(least_ohm / sharing), supply, shared)
+    shortest = wanted.series or 1
+    for series in [wanted.series] if wanted.series else range(wanted.leds, 0, -1):
+        if wanted.leds % series == 0:
+            least_ohm = wanted.resistor_ohm or _least_ohm(wanted, series, wanted.led.typical, wanted.current_a)
+            if least_ohm > 0:
+                yield _judged(wanted, series, wanted.resistor_ohm or standard_ohm(least_ohm))
+            elif series == shortest:
+                held_ohm = _least_ohm(wanted, series, wanted.led.low, MOST_OVER * wanted.current_a)
+                dim = _judged(wanted, series, standard_ohm(max(held_ohm, _LEAST_OHM)))
+                if dim.fresh_ma.typical >= DARK_SHARE * 1000 * wanted.current_a:
+                    yield dim
 
 
-def layout(
-    led: Led, leds: int, current_a: float, supply: Range, switch: Switch, series: int | None = None, resistor_ohm: float | None = None,
-    *, shared: bool = False,
-) -> Layout | None:
+def layout(wanted: Wanted) -> Layout | None:
     """The longest strings that keep a third of their light to the flat supply, and whose resistor is large enough to hold LEDs of the lowest
     forward voltage to half as much current again; else the shortest; None where not even these light up.
 
-    Longer strings waste less in resistors and take fewer of them. Arguments as of `layouts`.
+    Longer strings waste less in resistors and take fewer of them.
     """
-    found = list(layouts(led, leds, current_a, supply, switch, series, resistor_ohm, shared=shared))
-    steady = (one for one in found if one.kept_light.typical >= KEPT_LIGHT and one.channel_ma.high <= MOST_OVER * 1000 * current_a * one.strings)
+    found = list(layouts(wanted))
+    steady = (
+        one for one in found
+        if one.kept_light.typical >= KEPT_LIGHT and one.channel_ma.high <= MOST_OVER * 1000 * _all_a(wanted, one.series, wanted.led.typical, wanted.current_a))
     return next(steady, found[-1] if found else None)
 
 
-def _judged(led: Led, switch: Switch, series: int, strings: int, resistor_ohm: float, supply: Range, shared: bool) -> Layout:
-    sharing = strings if shared else 1
-    fresh_ma, flat_ma = (_string_ma(led, switch, series, strings, resistor_ohm * sharing, volts) for volts in (supply.fresh_v, supply.flat_v))
-    channel_ma = Estimate(strings * fresh_ma.low, strings * fresh_ma.typical, strings * fresh_ma.high)
-    power_w = (sharing * fresh_ma.high / 1000) ** 2 * resistor_ohm * (1 - RESISTOR_TOLERANCE)
-    if sharing > 1:
-        fresh_ma, flat_ma = (
-            _uneven_ma(led, switch, series, strings, resistor_ohm, volts, even.typical)
-            for volts, even in ((supply.fresh_v, fresh_ma), (supply.flat_v, flat_ma)))
-    return Layout(led, switch, series, strings, shared, resistor_ohm, power_w, rating_w(power_w), fresh_ma, flat_ma, channel_ma)
+def _all_a(wanted: Wanted, series: int, diode: Diode, current_a: float) -> float:
+    """Current of a channel whose strings, of these LEDs, have this current each, with what hangs beside them. [A]"""
+    string_v = float(diode.in_series(series).voltage_v(current_a))
+    return wanted.leds // series * current_a + sum(
+        count * float(string.current_a(string_v)[0]) for string, count in (one.kind("typical") for one in wanted.beside))
 
 
-def _string_ma(led: Led, switch: Switch, series: int, strings: int, resistor_ohm: float, supply_v: float) -> Estimate:
-    """Current of a string by specimen: the highest forward voltage with the highest resistance gives the least."""
-    specimens = ((led.high, 1 + RESISTOR_TOLERANCE), (led.typical, 1.0), (led.low, 1 - RESISTOR_TOLERANCE))
-    return Estimate(*(
-        1000 * float(_load(diode.in_series(series), resistor_ohm * share, switch, strings, 1.0).string_a(supply_v)[0]) for diode, share in specimens))
+def _least_ohm(wanted: Wanted, series: int, diode: Diode, current_a: float) -> float:
+    """Resistor that lets this current flow in such a string at the fresh supply, with its channel alone lit; below 0 where none does. [ohm]
+
+    A switch that would not let so much through is left out, which is on the safe side.
+    """
+    all_a = _all_a(wanted, series, diode, current_a)
+    between = wanted.route.between(1, 1)
+    kept_v = float(between.voltage_v(all_a)) if all_a < between.most_a else 0.0
+    left_v = wanted.supply.fresh_v - kept_v - float(diode.in_series(series).voltage_v(current_a))
+    return left_v / (all_a if wanted.shared or wanted.beside else current_a)
 
 
-def _uneven_ma(led: Led, switch: Switch, series: int, strings: int, resistor_ohm: float, supply_v: float, even_ma: float) -> Estimate:
-    """Current of a string on a shared resistor: least in one of the highest forward voltage beside the lowest, most the other way round."""
-    rows = ((led.high, led.low, 1 + RESISTOR_TOLERANCE), (led.low, led.high, 1 - RESISTOR_TOLERANCE))
-    least_ma, most_ma = (
-        1000 * side_by_side_a(_beside(odd, others, series, strings), supply_v - switch.drop_v, resistor_ohm * share + switch.on_ohm)[0]
-        for odd, others, share in rows)
-    return Estimate(min(least_ma, even_ma), even_ma, max(most_ma, even_ma))
+def _judged(wanted: Wanted, series: int, resistor_ohm: float) -> Layout:
+    strings = wanted.leds // series
+    shared = wanted.shared or bool(wanted.beside)
+    fresh_ma = _string_ma(wanted, series, resistor_ohm, wanted.supply.fresh_v)
+    behind = replace(wanted, route=replace(wanted.route, diode=None))
+    flat_ma = _string_ma(behind, series, resistor_ohm, wanted.supply.flat_v)
+    channel_ma = _channel_ma(wanted, series, resistor_ohm)
+    power_w = (channel_ma.high / (1 if shared else strings) / 1000) ** 2 * resistor_ohm * (1 - RESISTOR_TOLERANCE)
+    return Layout(
+        wanted.led, wanted.route, series, strings, shared, resistor_ohm, power_w, rating_w(power_w), fresh_ma, flat_ma, channel_ma, wanted.beside)
 
 
-def _beside(odd: Diode, others: Diode, series: int, strings: int) -> list[Diode]:
-    """A string of one specimen beside strings of another."""
-    return [odd.in_series(series), *[others.in_series(series)] * (strings - 1)]
+_OTHERS = {"low": "high", "typical": "typical", "high": "low"}
+"""The specimen beside which one of this kind is worst off, or best."""
+_RESISTOR_SHARE = {"low": 1 - RESISTOR_TOLERANCE, "typical": 1.0, "high": 1 + RESISTOR_TOLERANCE}
+"""Of its value, with LEDs of this forward voltage: the lowest with the lowest resistance takes most."""
 
 
-def _load(string: Diode, resistor_ohm: float, switch: Switch, strings: int, lit: ArrayLike) -> LedLoad:
-    return LedLoad(string, resistor_ohm + strings * switch.on_ohm, switch.drop_v, lit)
+def _string_ma(wanted: Wanted, series: int, resistor_ohm: float, supply_v: float) -> Estimate:
+    """Current of a string by specimen; where a resistor is shared, beside the others that leave it least, or most."""
+    strings = wanted.leds // series
+
+    def alone_ma(which: str) -> float:
+        string: Diode = getattr(wanted.led, which)
+        between = wanted.route.between(strings, 1 if which == "low" else wanted.route.channels)
+        return 1000 * float(current_through(string.in_series(series), resistor_ohm * _RESISTOR_SHARE[which], between, supply_v)[0])
+
+    def sharing_ma(which: str) -> float:
+        between = wanted.route.between(1, 1 if which == "low" else wanted.route.channels)
+        kinds = _kinds(wanted, series, which, _OTHERS[which])
+        return 1000 * shares_a(kinds, resistor_ohm * _RESISTOR_SHARE[which], between, supply_v)[0]
+
+    is_uneven = bool(wanted.beside) or (wanted.shared and strings > 1)
+    most, typical, least = (sharing_ma(which) if is_uneven else alone_ma(which) for which in ("low", "typical", "high"))
+    return Estimate(min(least, typical), typical, max(most, typical))
+
+
+def _kinds(wanted: Wanted, series: int, which: str, others: str) -> tuple[tuple[Diode, int], ...]:
+    """Strings on one resistor: one of a specimen beside those of another."""
+    one, rest = (getattr(wanted.led, specimen).in_series(series) for specimen in (which, others))
+    return (one, 1), (rest, wanted.leds // series - 1), *(each.kind(others) for each in wanted.beside)
+
+
+def _channel_ma(wanted: Wanted, series: int, resistor_ohm: float) -> Estimate:
+    """Current of a channel at the fresh supply, all of its LEDs of one specimen."""
+    strings, fresh_v = wanted.leds // series, wanted.supply.fresh_v
+
+    def all_ma(which: str) -> float:
+        channels = 1 if which == "low" else wanted.route.channels
+        string = getattr(wanted.led, which).in_series(series)
+        ohms = resistor_ohm * _RESISTOR_SHARE[which]
+        if wanted.beside:
+            hanging = SideBySide(((string, strings), *(one.kind(which) for one in wanted.beside)))
+            return 1000 * float(current_through(hanging, ohms, wanted.route.between(1, channels), fresh_v)[0])
+        sharing = strings if wanted.shared else 1
+        return 1000 * strings * float(current_through(string, ohms * sharing, wanted.route.between(strings, channels), fresh_v)[0])
+
+    return Estimate(all_ma("high"), all_ma("typical"), all_ma("low"))
+
+
+def shares_a(kinds: Sequence[tuple[Diode, int]], resistor_ohm: float, between: InSeries, supply_v: float) -> list[float]:
+    """Current of one string of each kind, where so many of each hang on one resistor. [A]"""
+    hanging = SideBySide(tuple((diode, count) for diode, count in kinds if count))
+    all_a = float(current_through(hanging, resistor_ohm, between, supply_v)[0])
+    own_v = supply_v - float(between.voltage_v(all_a)) - resistor_ohm * all_a
+    return [float(diode.current_a(own_v)[0]) for diode, count in kinds if count]
 
 
 def longest_driven(led: Led, current_a: float, flat_v: float, headroom_v: float) -> int:
@@ -163,23 +269,26 @@ def longest_driven(led: Led, current_a: float, flat_v: float, headroom_v: float)
     return max(0, int((flat_v - headroom_v) / float(led.high.voltage_v(current_a))))
 
 
-def shared_resistor_findings(subject: str, diodes: Sequence[Diode], voltage_v: float, resistance_ohm: float) -> tuple[Finding, ...]:
-    """A fault where diodes, or strings, side by side on one resistor do not share its current. voltage_v: what the switch leaves of the supply."""
-    currents = side_by_side_a(diodes, voltage_v, resistance_ohm)
-    ratio = max(currents) / max(min(currents), 1e-12)
+def shared_resistor_findings(subject: str, currents_a: Sequence[float], remedy: str) -> tuple[Finding, ...]:
+    """A fault where strings side by side on one resistor do not share its current."""
+    ratio = max(currents_a) / max(min(currents_a), 1e-12)
     if ratio <= EQUAL_WITHIN:
         return ()
     times = number(ratio) if ratio < _DARK_BESIDE else f"more than {_DARK_BESIDE}"
     return (EXPLAINED["power.shared_resistor"].finding(
         Weight.FAULT, subject,
         f"{'up to ' if ratio < _DARK_BESIDE else ''}{times} times the current in one string as in another on the same resistor", f"{EQUAL_WITHIN:g} times",
-        "Give each string a resistor of its own: delete shared_resistor.",
-        {"r": number(ratio), "Imost": f"{number(1000 * max(currents))} mA", "Ileast": f"{number(1000 * min(currents))} mA"}),)
+        remedy,
+        {"r": number(ratio), "Imost": f"{number(1000 * max(currents_a))} mA", "Ileast": f"{number(1000 * min(currents_a))} mA"}),)
 
 
 def sharing_findings(subject: str, found: Layout, fresh_v: float) -> tuple[Finding, ...]:
     """What is to be said against strings of a layout on one resistor: one of the lowest forward voltage beside others of the highest."""
-    if found.sharing == 1:
+    if found.sharing == 1 and not found.beside:
         return ()
-    strings = _beside(found.led.low, found.led.high, found.series, found.strings)
-    return shared_resistor_findings(subject, strings, fresh_v - found.switch.drop_v, found.resistor_ohm + found.switch.on_ohm)
+    low, high = (diode.in_series(found.series) for diode in (found.led.low, found.led.high))
+    kinds = (low, 1), (high, found.strings - 1), *(one.kind("typical") for one in found.beside)
+    currents_a = shares_a(kinds, found.resistor_ohm, found.route.between(1, 1), fresh_v)
+    remedy = "Make a group of its own, with its own resistor, of what stands under beside." if found.beside else \
+        "Give each string a resistor of its own: delete shared_resistor."
+    return shared_resistor_findings(subject, currents_a, remedy)

@@ -1,12 +1,13 @@
 """The wires from the supplies to the rail, laid out for everything at once."""
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fxseq.power.circuits import Circuit, voltages_of
+from fxseq.power.circuits import Circuit, changeover_diode, fresh_v, voltages_of
+from fxseq.power.diodes import Diode
 from fxseq.power.layout import Range
-from fxseq.power.rail import LEAST_V, Load
+from fxseq.power.rail import LEAST_V, Load, rail_v
 from fxseq.power.regulators import board_load, needed_v, taken
 from fxseq.power.steps import Steps
 from fxseq.power.wires import FUSE_SHARE, FUSES_A, GAUGES, TRIP_RATIO, ampacity_a, drop_v, fused_wire, wire_for
@@ -75,10 +76,12 @@ def supply_lines(sequence: Sequence, wired: Mapping[str, Circuit], sound_ma: Map
 
 def _line(name: str, sequence: Sequence, wired: Mapping[str, Circuit], sound_ma: float | None) -> SupplyLine:
     supply = sequence.supplies[name]
-    span = voltages_of(supply, needed_v(sequence))
-    light_ma, board_ma = _most_ma(sum((circuit.load(_ALL_LIT) for circuit in wired.values()), Load()), span), _most_ma(board_load(sequence), span)
+    lights, board = sum((circuit.load(_ALL_LIT) for circuit in wired.values()), Load()), board_load(sequence)
+    sound = Load() if sound_ma is None else taken("amplifier", sequence, sound_ma / 1000)
+    span = _behind_diode(voltages_of(supply, needed_v(sequence)), lights + board + sound, changeover_diode(sequence))
+    light_ma, board_ma = _most_ma(lights, span), _most_ma(board, span)
     if sound_ma is not None:
-        sound_ma = _most_ma(taken("amplifier", sequence, sound_ma / 1000), span)
+        sound_ma = _most_ma(sound, span)
     total_a = (light_ma + (sound_ma or 0.0) + board_ma) / 1000
     gauge, fuse_a = fused_wire(total_a) or (None, None)
     stated_a, passed_a = _stated_fuse(supply)
@@ -86,8 +89,16 @@ def _line(name: str, sequence: Sequence, wired: Mapping[str, Circuit], sound_ma:
         gauge = wire_for(passed_a)
         fuse_a = stated_a if gauge is not None else None
     lost_mv = 1000 * drop_v(gauge, 1.0, total_a) if gauge is not None else None
-    return SupplyLine(name, supply.kind, span.fresh_v, supply.maximum_current_ma, light_ma, sound_ma, board_ma, max(total_a, FUSE_SHARE * passed_a), gauge,
+    return SupplyLine(name, supply.kind, fresh_v(supply).high, supply.maximum_current_ma, light_ma, sound_ma, board_ma, max(total_a, FUSE_SHARE * passed_a), gauge,
                       fuse_a, supply.resettable_fuse_ma is not None, lost_mv)
+
+
+def _behind_diode(span: Range, load: Load, diode: Diode | None) -> Range:
+    """The range that a changeover's diode leaves with all of it on; as it is where it would leave nothing."""
+    if diode is None:
+        return span
+    left_v = float(np.ravel(rail_v(span.fresh_v, 0.0, load, diode))[0])
+    return replace(span, fresh_v=left_v, flat_v=min(span.flat_v, left_v)) if left_v > 0 else span
 
 
 def _stated_fuse(supply: Supply) -> tuple[float, float]:

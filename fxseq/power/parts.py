@@ -37,19 +37,25 @@ class Led:
 
 @dataclass(frozen=True)
 class Transistor:
-    """A small transistor. saturation_v: collector to emitter when on. maximum_ma: collector current."""
+    """A small transistor. saturation_a: Is of its SPICE model. gain, reverse_gain: of current, forward and in reverse. collector_ohm: in series with
+    its collector. maximum_ma: collector current.
+    """
 
-    saturation_v: Estimate
+    saturation_a: float
+    gain: float
+    reverse_gain: float
+    collector_ohm: float
     maximum_ma: float
     source: str
 
 
 @dataclass(frozen=True)
 class Mosfet:
-    """A MOSFET whose data sheet states on_ohm at gate_v."""
+    """A MOSFET whose data sheet states on_ohm at gate_v, and threshold_v, from which it begins to conduct."""
 
     on_ohm: float
     gate_v: float
+    threshold_v: float
     maximum_ma: float
     source: str
 
@@ -109,7 +115,7 @@ class Parts:
     diodes: dict[str, DiodeKind]
 
 
-_ESTIMATES = {"voltage_v", "fresh_v", "resistance_ohm", "capacity_share", "saturation_v", "headroom_v"}
+_ESTIMATES = {"voltage_v", "fresh_v", "resistance_ohm", "capacity_share", "headroom_v"}
 
 
 @cache

@@ -7,7 +7,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from fxseq.power.circuits import Circuit, fresh_v, resistance_ohm
 from fxseq.power.estimate import Estimate
-from fxseq.power.parts import parts
 from fxseq.power.diodes import Diode
 from fxseq.power.rail import NO_TIME_S, Load, buffered_v, rail_v
 from fxseq.power.regulators import before, board_load
@@ -54,11 +53,6 @@ def amplifier_load(sequence: Sequence, sound_a: ArrayLike, sound_v: float) -> Lo
         return Load(current_a=sound_a)
     idle_a = np.minimum(sound_a, amplifier.idle_current_ma / 1000)
     return Load(current_a=idle_a, power_w=(sound_a - idle_a) * sound_v)
-
-
-def changeover_diode(sequence: Sequence) -> Diode | None:
-    """Through which each supply feeds the rail; None where no diodes part them."""
-    return parts().diodes["schottky"].diode if sequence.changeover == "diodes" else None
 
 
 def played_rail(supply: Supply, load: Load, times_s: NDArray[np.float64], end_s: float, diode: Diode | None = None) -> PlayedRail:

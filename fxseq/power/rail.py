@@ -7,7 +7,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fxseq.power.diodes import Diode
+from fxseq.power.diodes import Diode, SideBySide
+from fxseq.power.in_series import InSeries, current_through
 
 LEAST_V = 1e-3
 """A rail below this counts as collapsed. [V]"""
@@ -23,25 +24,32 @@ _SETTLING = 3.0
 NO_TIME_S = 1e-6
 """Time constant below which a capacitor does nothing that a prop would notice. [s]"""
 _GRID = 4000
+_OPEN_SHARE = 0.5
+"""Share of what a switch lets through at the most from which on it counts as half open: below, its voltage hardly bends."""
 _MANY = 100
 """Points in time from which a table of the strings saves time."""
 
 
 @dataclass(frozen=True)
 class LedLoad:
-    """LED strings on the rail: the LEDs of one as one diode, its resistor, what its switch keeps, and how many are lit.
+    """LED strings on the rail: the LEDs of one as one diode, its resistor, what lies in series with it, and how many are lit.
 
-    lit: strings that are lit, on average over the PWM period; one number, or one a point in time. [strings]
+    string: of unlike LEDs on one resistor all that hang there, which then count as one string. lit: strings that are lit, on average over the PWM
+    period; one number, or one a point in time. [strings]
     """
 
-    string: Diode
+    string: Diode | SideBySide
     resistance_ohm: float
-    switch_v: float = 0.0
+    between: InSeries = InSeries()
     lit: ArrayLike = 1.0
 
     def string_a(self, rail_v: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Current of one string at a rail, and its slope dI/dV. [A] [A/V]"""
-        return self.string.current_a(np.asarray(rail_v) - self.switch_v, self.resistance_ohm)
+        return current_through(self.string, self.resistance_ohm, self.between, rail_v)
+
+    def is_limited(self, rail_v: float) -> bool:
+        """Whether its switch, half open, holds down its current at a rail, which then no longer grows with the voltage as that of LEDs does."""
+        return math.isfinite(self.between.most_a) and float(self.string_a(rail_v)[0]) > _OPEN_SHARE * self.between.most_a
 
 
 @lru_cache(maxsize=64)
@@ -71,15 +79,17 @@ class FollowedCurrent:
 
 @dataclass(frozen=True)
 class Load:
-    """All that hangs on the rail: LED strings, constant current, constant power (class D, step-up and step-down converters), and what follows.
+    """All that hangs on the rail: LED strings, constant current, constant power (class D, step-up and step-down converters), a resistance, and what
+    follows.
 
-    current_a, power_w: one number, or one a point in time.
+    current_a, power_w: one number, or one a point in time. conductance_s: of the resistance. [S]
     """
 
     leds: tuple[LedLoad, ...] = ()
     current_a: ArrayLike = 0.0
     power_w: ArrayLike = 0.0
     followed: FollowedCurrent | None = None
+    conductance_s: float = 0.0
 
     def at(self, rail_v: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Current at a rail > 0, and its slope dI/dV, element by element. [A] [A/V]"""
@@ -93,7 +103,7 @@ class Load:
 
     def _most_at(self, rail_v: float) -> int:
         """The point in time at which most is taken at a rail, without the slopes, which take as long again."""
-        amperes = np.asarray(self.current_a) + np.asarray(self.power_w) / rail_v
+        amperes = np.asarray(self.current_a) + np.asarray(self.power_w) / rail_v + self.conductance_s * rail_v
         if self.followed is not None:
             amperes = amperes + self.followed.at(rail_v)[0]
         for leds in self.leds:
@@ -102,8 +112,8 @@ class Load:
 
     def without_leds_at(self, rail_v: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """As `at`, but for the LEDs."""
-        amperes = np.asarray(self.current_a) + np.asarray(self.power_w) / rail_v
-        slope = -np.asarray(self.power_w) / rail_v**2
+        amperes = np.asarray(self.current_a) + np.asarray(self.power_w) / rail_v + self.conductance_s * rail_v
+        slope = self.conductance_s - np.asarray(self.power_w) / rail_v**2
         if self.followed is None:
             return amperes, slope
         more_a, more_slope = self.followed.at(rail_v)
@@ -122,7 +132,8 @@ class Load:
             return values if np.size(values) == 1 else np.asarray(values)[picks]
 
         followed = self.followed and replace(self.followed, columns=self.followed.columns[picks])
-        return Load(tuple(replace(leds, lit=picked(leds.lit)) for leds in self.leds), picked(self.current_a), picked(self.power_w), followed)
+        return Load(tuple(replace(leds, lit=picked(leds.lit)) for leds in self.leds), picked(self.current_a), picked(self.power_w), followed,
+                    self.conductance_s)
 
     def tabled(self, highest_v: float) -> "_Tabled":
         """The same for rails up to this voltage, quicker where it is asked for many."""
@@ -136,7 +147,7 @@ class Load:
     def __add__(self, other: "Load") -> "Load":
         """Both together, of which at most one follows the rail in its own way: a prop has one amplifier."""
         return Load(self.leds + other.leds, np.add(self.current_a, other.current_a), np.add(self.power_w, other.power_w),
-                    self.followed or other.followed)
+                    self.followed or other.followed, self.conductance_s + other.conductance_s)
 
 
 class _Tabled:
@@ -180,7 +191,8 @@ def rail_v(open_v: ArrayLike, resistance_ohm: ArrayLike, load: Load, diode: Diod
             lost_v, lost_ohm = lost_v + diode.voltage_v(np.maximum(amperes, 0.0)), lost_ohm + diode.slope_ohm(np.maximum(amperes, _LEAST_A))
         return volts + lost_v - opened, 1 + lost_ohm * slope
 
-    return _from_above(missing, opened) if load.followed is None else _by_halving(missing, opened)
+    is_convex = load.followed is None and not any(leds.is_limited(float(np.max(opened))) for leds in load.leds)
+    return _from_above(missing, opened) if is_convex else _by_halving(missing, opened)
 
 
 _Missing = Callable[[NDArray[np.float64]], tuple[NDArray[np.float64], NDArray[np.float64]]]
@@ -285,13 +297,13 @@ class _Steps:
         self.lit = [np.broadcast_to(leds.lit, count).tolist() for leds in load.leds]
         self.current_a = np.broadcast_to(load.current_a, count).tolist()
         self.power_w = np.broadcast_to(load.power_w, count).tolist()
-        self.followed = load.followed
+        self.followed, self.conductance_s = load.followed, load.conductance_s
 
     def at(self, index: int, volts: float) -> tuple[float, float]:
         """Current and its slope, at a step and a rail > 0. [A] [A/V]"""
         cell = min(int(volts / self.pitch_v), _GRID - 2)
-        amperes = self.current_a[index] + self.power_w[index] / volts
-        slope = -self.power_w[index] / volts**2
+        amperes = self.current_a[index] + self.power_w[index] / volts + self.conductance_s * volts
+        slope = self.conductance_s - self.power_w[index] / volts**2
         for table, lit in zip(self.tables, self.lit, strict=True):
             rise = (table[cell + 1] - table[cell]) / self.pitch_v
             amperes += lit[index] * (table[cell] + rise * (volts - cell * self.pitch_v))

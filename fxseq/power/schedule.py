@@ -8,8 +8,8 @@ from fxseq.power.estimate import Estimate
 from fxseq.power.layout import Range
 from fxseq.power.lines import SupplyLine, supply_lines
 from fxseq.power.regulators import needed_v, regulation
-from fxseq.power.resistors import bands_or_none, standard_at_most_ohm
-from fxseq.power.switches import BASE_EMITTER_V, base_resistor_ohm
+from fxseq.power.resistors import bands_or_none
+from fxseq.power.switches import BASE_EMITTER_V
 from fxseq.sequence.derived import channels_of
 from fxseq.sequence.model import Sequence
 
@@ -164,13 +164,11 @@ def drive(circuit: Circuit, pin_v: float) -> Drive | None:
     """What an output of this voltage needs for its switch, all of the LEDs being of the lowest forward voltage; None where that is not known."""
     if circuit.layout is None:
         return None
-    channel_a = max(circuit.channel_ma.high / 1000, 1e-6)
     if circuit.switch == "pin":
-        return Drive(None, None, 1000 * channel_a)
+        return Drive(None, None, circuit.channel_ma.high)
     if circuit.switch == "mosfet":
         return Drive(_resistor(GATE_OHM), _resistor(HOLD_OFF_OHM), 1000 * pin_v / (GATE_OHM + HOLD_OFF_OHM))
-    base_ohm = standard_at_most_ohm(base_resistor_ohm(pin_v, channel_a))
-    return Drive(_resistor(base_ohm), None, 1000 * (pin_v - BASE_EMITTER_V) / base_ohm)
+    return Drive(_resistor(circuit.base_ohm), None, 1000 * (pin_v - BASE_EMITTER_V) / circuit.base_ohm)
 
 
 def _connectors(sequence: Sequence, groups: tuple[GroupWiring, ...]) -> tuple[Connector, ...]:

@@ -16,7 +16,7 @@ from fxseq import checks
 from fxseq.acoustics import LevelReport, speaker_findings
 from fxseq.checks import EXPLANATIONS, Performance, load_prop, perform
 from fxseq.hazards import Exposure, hearing_findings, pwm_findings, toy_findings
-from fxseq.power.diodes import diode_from_point
+from fxseq.power.diodes import SideBySide, diode_from_point
 from fxseq.power.layout import shared_resistor_findings
 from fxseq.sequence import Explanation, Finding
 from fxseq.sequence.finding import Kind
@@ -209,10 +209,10 @@ CAUSES: dict[str, Callable[[Values], object]] = {
     "power.driver_headroom": wired(switch="driver", leds_in_series=2),
     "power.driver_heat": lambda values: (wired(switch="driver", current_ma=90)(values), values["supplies"].pop("cells")),
     "power.led_current": wired(current_ma=45),
-    "power.led_dark": wired(switch="pin", colour="blue", forward_voltage_v=3.4),
+    "power.led_dark": wired(switch="pin", colour="blue", forward_voltage_v=3.9),
     "power.pack_voltage": lambda values: values["supplies"]["cells"].update(cell="alkaline_aa", cells_in_series=4),
     "power.pin_current": wired(switch="pin", leds=4),
-    "power.led_dim": wired(leds_in_series=2, forward_voltage_v=1.75, switch="transistor"),
+    "power.led_dim": wired(leds_in_series=2, forward_voltage_v=1.7, switch="transistor"),
     "power.line_current": lambda values: values["supplies"]["wall"].update(maximum_current_ma=50),
     "power.line_wire": wired(current_ma=700, leds=4, size_mm=10, leds_in_series=1),
     "power.outlet_capacitor": lambda values: values["supplies"]["wall"].update(outlet="usb", bulk_capacitor_uf=100),
@@ -297,8 +297,8 @@ def test_the_numbers_of_flicker_hold_when_put_in(frequency_hz: float) -> None:
 
 
 def test_the_numbers_of_a_shared_resistor_hold_when_put_in() -> None:
-    diodes = [diode_from_point(volts, 0.02, 1.5, 6.0) for volts in (1.9, 2.1)]
-    (finding,) = shared_resistor_findings("group 'lamp'", diodes, 5.0, 100.0)
+    pair = SideBySide(tuple((diode_from_point(volts, 0.02, 1.5, 6.0), 1) for volts in (1.9, 2.1)))
+    (finding,) = shared_resistor_findings("group 'lamp'", pair.shares_a(5.0, 100.0), "Part them.")
     assert_holds(finding)
 
 

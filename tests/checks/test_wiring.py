@@ -40,7 +40,7 @@ def checks_of(values: Values, build: Build) -> dict[str, Weight]:
 
 def test_a_group_that_no_resistor_fits_is_a_fault_of_the_check(values: Values, build: Build) -> None:
     assert "power.led_dark" not in checks_of(values, build)
-    values["groups"]["lamp"].update(colour="blue", forward_voltage_v=5.2)
+    values["groups"]["lamp"].update(colour="blue", forward_voltage_v=7.0)
     assert checks_of(values, build)["power.led_dark"] == Weight.FAULT
 
 

@@ -125,7 +125,7 @@ def test_a_group_takes_the_current_of_its_strings_and_not_that_of_the_file() -> 
     found = lamp(leds_in_series=1, resistor_ohm=860)
     # 6.4 V less 0.1 V and about 1.95 V over 860 ohm: half of the 10 mA of the file in each of four strings.
     assert found.current_ma(Steps(np.zeros(1), np.full(1, 0.5), 1.0)).values[0] == pytest.approx(0.5 * 4 * 5, rel=0.03)
-    dark = lamp(switch="pin", colour="blue", forward_voltage_v=3.4)
+    dark = lamp(switch="pin", colour="blue", forward_voltage_v=3.4, board={"pin_v": 2.4})
     assert dark.current_ma(Steps(np.zeros(1), np.ones(1), 1.0)).values[0] == 0
 
 

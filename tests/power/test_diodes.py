@@ -6,7 +6,7 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import wrightomega
 
-from fxseq.power.diodes import THERMAL_V, Diode, diode_from_point, diode_from_points, side_by_side_a, wright_omega
+from fxseq.power.diodes import THERMAL_V, Diode, SideBySide, diode_from_point, diode_from_points, wright_omega
 
 WHITE = Diode(math.log(0.27e-9), 6.79, 5.65)
 
@@ -62,6 +62,6 @@ def test_two_points_are_passed_by_resistance_or_else_by_a_smaller_emission(secon
 
 
 def test_equal_diodes_share_a_resistor_equally() -> None:
-    first, second = side_by_side_a([WHITE, WHITE], 5.0, 100.0)
+    first, second = SideBySide(((WHITE, 1), (WHITE, 1))).shares_a(5.0, 100.0)
     assert first == pytest.approx(second)
-    assert side_by_side_a([WHITE, WHITE], 0.0, 100.0) == [0.0, 0.0]
+    assert SideBySide(((WHITE, 1), (WHITE, 1))).shares_a(0.0, 100.0) == [0.0, 0.0]

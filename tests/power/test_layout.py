@@ -5,17 +5,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.power.diodes import Diode
-from fxseq.power.layout import Layout, Range, Switch, layout, layouts, longest_driven, shared_resistor_findings, sharing_findings
+from fxseq.power.diodes import Diode, SideBySide
+from fxseq.power.layout import Layout, Range, Route, Wanted, layout, layouts, longest_driven, shared_resistor_findings, sharing_findings
 from fxseq.power.parts import led, parts
+from fxseq.power.switches import Switch
 from fxseq.sequence.finding import Weight
 
-PIN = Switch(on_ohm=25.0)
-NPN = Switch(drop_v=0.1)
+PIN = Route(Switch(on_ohm=25.0))
+NPN = Route(Switch(drop_v=0.1))
 
 
-def wired(leds: int, flat_v: float, fresh_v: float, colour: str = "red", switch: Switch = NPN, forward_v: float = 2.0) -> Layout:
-    found = layout(led(colour, forward_v, 10.0), leds, 0.010, Range(flat_v, fresh_v), switch)
+def wired(leds: int, flat_v: float, fresh_v: float, colour: str = "red", route: Route = NPN, forward_v: float = 2.0) -> Layout:
+    found = layout(Wanted(led(colour, forward_v, 10.0), leds, 0.010, Range(flat_v, fresh_v), route))
     assert found is not None
     return found
 
@@ -27,7 +28,7 @@ def test_leds_go_in_series_as_far_as_the_flat_supply_lights_them() -> None:
 def test_a_string_whose_resistor_is_too_small_to_hold_its_current_is_passed_over() -> None:
     # Six of 2.0 V on 12.6 V leave 0.5 V for the resistor; LEDs of 1.8 V would leave 1.7 V, and take more than half as much current again.
     red = led("red", 2.0, 10.0)
-    six, three = (next(layouts(red, 6, 0.010, Range(12.0, 12.6), NPN, series=series)) for series in (6, 3))
+    six, three = (next(layouts(Wanted(red, 6, 0.010, Range(12.0, 12.6), NPN, series=series))) for series in (6, 3))
     assert (six.kept_light.typical >= 1 / 3, six.fresh_ma.high > 15, three.fresh_ma.high < 15) == (True, True, True)
 
 
@@ -55,13 +56,13 @@ def test_resistor_runs_at_half_its_rating_in_the_worst_case() -> None:
 
 def test_shared_switch_drops_for_all_its_strings() -> None:
     # Six single LEDs on a pin of 25 ohm are like a single one of them on 150 ohm.
-    found = wired(6, 3.6, 5.0, switch=PIN)
-    alone = wired(1, 3.6, 5.0, switch=Switch(on_ohm=150.0))
+    found = wired(6, 3.6, 5.0, route=PIN)
+    alone = wired(1, 3.6, 5.0, route=Route(Switch(on_ohm=150.0)))
     assert (found.series, found.resistor_ohm, found.fresh_ma) == (1, alone.resistor_ohm, alone.fresh_ma)
 
 
 def test_leds_that_the_fresh_supply_cannot_light_have_no_layout() -> None:
-    assert layout(led("blue", 3.2, 10.0), 2, 0.010, Range(2.4, 3.1), NPN) is None
+    assert layout(Wanted(led("blue", 3.2, 10.0), 2, 0.010, Range(2.0, 2.4), NPN)) is None
 
 
 def test_dim_single_leds_are_the_last_resort() -> None:
@@ -71,13 +72,13 @@ def test_dim_single_leds_are_the_last_resort() -> None:
 
 def test_strings_and_resistors_of_the_maker_are_judged_as_they_are() -> None:
     red = led("red", 2.0, 10.0)
-    found = layout(red, 4, 0.010, Range(4.4, 6.0), NPN, series=2, resistor_ohm=100.0)
+    found = layout(Wanted(red, 4, 0.010, Range(4.4, 6.0), NPN, series=2, resistor_ohm=100.0))
     assert found is not None
     assert (found.series, found.strings, found.resistor_ohm, found.fresh_ma.typical > 15) == (2, 2, 100.0, True)
-    dark = layout(red, 4, 0.010, Range(4.4, 6.0), NPN, series=4, resistor_ohm=100.0)
+    dark = layout(Wanted(red, 4, 0.010, Range(4.4, 6.0), NPN, series=4, resistor_ohm=100.0))
     assert dark is not None
     assert dark.fresh_ma.high < 0.1
-    assert layout(red, 4, 0.010, Range(4.4, 6.0), NPN, series=4) is None
+    assert layout(Wanted(red, 4, 0.010, Range(4.4, 6.0), NPN, series=4)) is None
 
 
 def test_layout_is_a_load_of_its_strings() -> None:
@@ -94,15 +95,15 @@ def test_driven_strings_keep_their_headroom(flat_v: float, series: int) -> None:
 
 def test_unequal_leds_on_one_resistor_are_refused_with_their_ratio() -> None:
     red, white = Diode(math.log(93.2e-12), 3.73, 0.042), Diode(math.log(0.27e-9), 6.79, 5.65)
-    (finding,) = shared_resistor_findings("group 'eyes'", [red, white], 5.0, 150.0)
+    (finding,) = shared_resistor_findings("group 'eyes'", SideBySide(((red, 1), (white, 1))).shares_a(5.0, 150.0), "Part them.")
     assert (finding.check, finding.weight) == ("power.shared_resistor", Weight.FAULT)
     assert finding.figure == "more than 1000 times the current in one string as in another on the same resistor"
     assert float(dict(finding.inputs)["r"]) > 1000
-    assert shared_resistor_findings("group 'eyes'", [red, red], 5.0, 150.0) == ()
+    assert shared_resistor_findings("group 'eyes'", SideBySide(((red, 1), (red, 1))).shares_a(5.0, 150.0), "Part them.") == ()
 
 
 def shared(leds: int, spread_v: tuple[float, float], series: int = 1, resistor_ohm: float | None = None) -> Layout:
-    found = layout(led("red", 2.0, 10.0, spread_v), leds, 0.010, Range(4.8, 5.0), NPN, series, resistor_ohm, shared=True)
+    found = layout(Wanted(led("red", 2.0, 10.0, spread_v), leds, 0.010, Range(4.8, 5.0), NPN, series, resistor_ohm, shared=True))
     assert found is not None
     return found
 
@@ -121,7 +122,7 @@ def test_a_shared_resistor_carries_the_current_of_all_its_strings() -> None:
 
 
 def test_the_lowest_of_strings_on_one_resistor_takes_the_light_of_the_others() -> None:
-    found, alone = shared(4, (1.9, 2.1)), layout(led("red", 2.0, 10.0, (1.9, 2.1)), 4, 0.010, Range(4.8, 5.0), NPN, 1)
+    found, alone = shared(4, (1.9, 2.1)), layout(Wanted(led("red", 2.0, 10.0, (1.9, 2.1)), 4, 0.010, Range(4.8, 5.0), NPN, 1))
     assert found.fresh_ma.low < alone.fresh_ma.low < alone.fresh_ma.high < found.fresh_ma.high
     (finding,) = sharing_findings("group 'eyes'", found, 5.0)
     assert finding.weight == Weight.FAULT
@@ -134,14 +135,14 @@ def test_the_lowest_of_strings_on_one_resistor_takes_the_light_of_the_others() -
 
 def test_strings_that_share_are_laid_out_as_long_as_those_that_do_not() -> None:
     red = led("red", 2.0, 10.0)
-    lengths = {sharing: layout(red, 6, 0.010, Range(11.0, 12.6), NPN, shared=sharing).series for sharing in (False, True)}
+    lengths = {sharing: layout(Wanted(red, 6, 0.010, Range(11.0, 12.6), NPN, shared=sharing)).series for sharing in (False, True)}
     assert lengths == {False: 3, True: 3}
 
 
 @given(spread_v=st.floats(0, 1), leds=st.integers(2, 24), ohms=st.none() | st.floats(1e-3, 1e6), flat_v=st.floats(0, 60), more_v=st.floats(0, 20))
 def test_any_shared_resistor_has_figures_in_order(spread_v: float, leds: int, ohms: float | None, flat_v: float, more_v: float) -> None:
     part = led("red", 2.0, 10.0, (2.0 - spread_v, 2.0 + spread_v))
-    for found in layouts(part, leds, 0.010, Range(flat_v, flat_v + more_v), NPN, None, ohms, shared=True):
+    for found in layouts(Wanted(part, leds, 0.010, Range(flat_v, flat_v + more_v), NPN, None, ohms, shared=True)):
         for amount in (found.fresh_ma, found.flat_ma, found.channel_ma):
             assert 0 <= amount.low <= amount.typical + 1e-12 <= amount.high + 2e-12 < math.inf
         assert all("nan" not in finding.figure for finding in sharing_findings("group 'eyes'", found, flat_v + more_v))
@@ -163,7 +164,7 @@ LEDS = {"colour": st.sampled_from(["red", "green", "white"]), "forward_v": st.fl
 
 @given(**LEDS, leds=st.integers(1, 24), flat_v=st.floats(0, 60), more_v=st.floats(0, 20))
 def test_every_layout_is_ordered_and_finite(colour: str, forward_v: float, current_ma: float, leds: int, flat_v: float, more_v: float) -> None:
-    for found in layouts(led(colour, forward_v, current_ma), leds, current_ma / 1000, Range(flat_v, flat_v + more_v), NPN):
+    for found in layouts(Wanted(led(colour, forward_v, current_ma), leds, current_ma / 1000, Range(flat_v, flat_v + more_v), NPN)):
         assert found.series * found.strings == leds
         assert 0 <= found.flat_ma.low <= found.flat_ma.typical + 1e-12 <= found.flat_ma.high + 2e-12 < math.inf
         assert found.flat_ma.typical <= found.fresh_ma.typical * (1 + 1e-9) + 1e-12 <= current_ma * 1.001 + 1e-9

@@ -8,15 +8,18 @@ from hypothesis import strategies as st
 
 from fxseq.power.diodes import Diode
 from fxseq.power.changeover import joined_v
+from fxseq.power.in_series import InSeries
 from fxseq.power.rail import LEAST_V, LedLoad, Load, Source, buffered_v, rail_v
+from fxseq.power.switches import Switch
 
-STRING = LedLoad(Diode(math.log(1e-22), 1.5, 6.0), 150.0, 0.1, 10)
+SWITCH = InSeries(((Switch(drop_v=0.1), 1),))
+STRING = LedLoad(Diode(math.log(1e-22), 1.5, 6.0), 150.0, SWITCH, 10)
 VOLTS, OHMS = st.floats(0.1, 60), st.floats(0, 100)
 
 
 @given(open_v=VOLTS, ohms=OHMS, current_a=st.floats(0, 5), power_w=st.floats(0, 20), lit=st.floats(0, 500))
 def test_rail_gives_what_the_load_takes_or_is_no_number(open_v: float, ohms: float, current_a: float, power_w: float, lit: float) -> None:
-    load = Load((LedLoad(STRING.string, 150.0, 0.1, lit),), current_a, power_w)
+    load = Load((LedLoad(STRING.string, 150.0, SWITCH, lit),), current_a, power_w)
     volts = float(rail_v(open_v, ohms, load))
     if math.isfinite(volts):
         assert 0 < volts <= open_v
@@ -69,8 +72,8 @@ def test_unloaded_rail_is_the_highest_source() -> None:
 
 def test_many_points_are_read_from_tables_and_hardly_differ() -> None:
     lit = np.linspace(0, 30, 5000)
-    load = Load((LedLoad(STRING.string, 150.0, 0.1, lit),), power_w=1.0)
+    load = Load((LedLoad(STRING.string, 150.0, SWITCH, lit),), power_w=1.0)
     many = rail_v(6.0, 0.8, load)
-    few = np.concatenate([rail_v(6.0, 0.8, Load((LedLoad(STRING.string, 150.0, 0.1, part),), power_w=1.0)) for part in np.split(lit, 5)])
+    few = np.concatenate([rail_v(6.0, 0.8, Load((LedLoad(STRING.string, 150.0, SWITCH, part),), power_w=1.0)) for part in np.split(lit, 5)])
     assert many == pytest.approx(few, abs=1e-6)
     assert np.isnan(rail_v(6.0, 0.8, Load(load.leds, power_w=np.full(5000, 12.0)))).all()

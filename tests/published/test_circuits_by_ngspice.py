@@ -13,15 +13,17 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fxseq.power import Circuit, Load, Steps, circuits, played_rail
+from fxseq.power import Circuit, Load, Steps, circuits, played_rail, wiring_schedule
 from fxseq.power.changeover import joined_v
-from fxseq.power.diodes import Diode, side_by_side_a
+from fxseq.power.diodes import Diode, SideBySide
 from fxseq.power.rail import FollowedCurrent, LedLoad, Source, buffered_v, rail_v
 from fxseq.sequence import Sequence, Supply
 
 WITHIN = 0.005
 THERMAL_V = 1.380649e-23 * 300.15 / 1.602176634e-19
 RED, WHITE = (1.5, 6.0), (6.79, 5.65)
+NPN = ".model npn npn(is=6.7e-15 bf=200 br=0.74 rc=1)"
+NMOS = f".model nch nmos(kp={1 / (0.05 * 1.5)} vto=1)"
 SCHOTTKY = "d(is=1e-6 n=1.05 rs=0.08)"
 
 
@@ -63,16 +65,14 @@ def wired(supply: dict[str, Any], group: dict[str, Any], **board: Any) -> Circui
 @pytest.mark.parametrize(("supply_v", "leds"), [(5.0, 1), (9.0, 3), (12.0, 3), (12.0, 5), (24.0, 1)])
 @pytest.mark.parametrize("current_ma", [1.0, 20.0])
 def test_string_on_a_transistor(tmp_path: Path, supply_v: float, leds: int, current_ma: float) -> None:
-    """One LED of 1 mA at 24 V as well as a long string: the resistor that was chosen, on a transistor whose reverse beta makes it saturate at
-    0.1 V, the usual figure, with a tenth of its current in the base.
-    """
+    """One LED of 1 mA at 24 V as well as a long string: resistor and base resistor as they were chosen, on the transistor of parts.toml."""
     wall = {"kind": "wall", "voltage_v": supply_v, "tolerance_percent": 0.0}
     group = {"leds": leds, "leds_in_series": leds, "colour": "red", "forward_voltage_v": 1.9, "current_ma": current_ma, "switch": "transistor"}
-    layout = wired(wall, group).layout
+    circuit = wired(wall, group)
+    layout = circuit.layout
     assert layout is not None
-    base_ohm = (3.3 - 0.75) / (current_ma / 1000 / 10)
-    deck = f"v1 in 0 {supply_v}\nr1 in a {layout.resistor_ohm}\n{chain(leds, 'a', 'c')}\nvb p 0 3.3\nrb p b {base_ohm}\nq1 c b 0 npn\n" \
-        f".model npn npn(is=1e-14 bf=200 br=0.24)\n{model('led', 1.9, current_ma / 1000, RED)}"
+    deck = f"v1 in 0 {supply_v}\nr1 in a {layout.resistor_ohm}\n{chain(leds, 'a', 'c')}\nvb p 0 3.3\nrb p b {circuit.base_ohm}\nq1 c b 0 npn\n" \
+        f"{NPN}\n{model('led', 1.9, current_ma / 1000, RED)}"
     seen_ma = -1000 * simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"]
     assert layout.fresh_ma.typical == pytest.approx(seen_ma, rel=WITHIN)
     assert seen_ma <= 1.01 * current_ma
@@ -118,13 +118,13 @@ def test_led_by_two_points_and_the_resistance_of_its_model(tmp_path: Path, colou
 
 @pytest.mark.parametrize(("leds", "series", "supply_v"), [(60, 3, 12.0), (24, 2, 9.0), (12, 1, 5.0)])
 def test_many_strings_on_a_mosfet(tmp_path: Path, leds: int, series: int, supply_v: float) -> None:
-    """All strings of a channel share the resistance of one MOSFET: 0.05 ohm where its gate is 3 V above the threshold."""
+    """All strings of a channel share one MOSFET, of 0.05 ohm at a gate of 2.5 V, its threshold at 1 V; a pin gives 3.3 V."""
     wall = {"kind": "wall", "voltage_v": supply_v, "tolerance_percent": 0.0}
     group = {"leds": leds, "leds_in_series": series, "colour": "white", "forward_voltage_v": 3.1, "current_ma": 20, "switch": "mosfet"}
     circuit, strings = wired(wall, group), leds // series
     assert circuit.layout is not None
     rows = "\n".join(f"r{row} in a{row} {circuit.layout.resistor_ohm}\n{chain(series, f'a{row}', 'd', tag='x')}" for row in range(strings))
-    deck = f"v1 in 0 {supply_v}\n{rows}\nvg g 0 4.5\nm1 d g 0 0 nch w=1u l=1u\n.model nch nmos(kp={1 / (0.05 * 3)} vto=1.5)\n" \
+    deck = f"v1 in 0 {supply_v}\n{rows}\nvg g 0 3.3\nm1 d g 0 0 nch w=1u l=1u\n{NMOS}\n" \
         f"{model('led', 3.1, 0.02, WHITE)}"
     assert circuit.channel_ma.typical == pytest.approx(-1000 * simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"], rel=WITHIN)
 
@@ -149,7 +149,7 @@ def test_bins_side_by_side_on_one_resistor(tmp_path: Path, bins_v: tuple[float, 
                      for row, volts in enumerate(bins_v))
     printed = " ".join(f"i(vm{row})" for row in range(len(bins_v)))
     seen = simulate(tmp_path, f"v1 in 0 {supply_v}\nr1 in n {resistor_ohm}\n{rows}", f"op\nprint {printed}")
-    ours = side_by_side_a([diode(volts, 0.02, RED).in_series(2) for volts in bins_v], supply_v, resistor_ohm)
+    ours = SideBySide(tuple((diode(volts, 0.02, RED).in_series(2), 1) for volts in bins_v)).shares_a(supply_v, resistor_ohm)
     assert ours == pytest.approx([seen[f"i(vm{row})"] for row in range(len(bins_v))], rel=WITHIN)
 
 
@@ -291,3 +291,33 @@ def test_an_amplifier_that_clips_at_the_rail_which_it_pulls_down(tmp_path: Path,
 
 def diode_of_schottky() -> Diode:
     return Diode(math.log(1e-6), 1.05, 0.08)
+
+
+@pytest.mark.parametrize("ohms", [0.0, 0.5])
+def test_strings_behind_the_diode_of_a_changeover(tmp_path: Path, ohms: float) -> None:
+    """Twelve strings, all lit: the current of each as the wiring has it, which counts the diode but not what the supply's resistance takes."""
+    sequence = over_diodes(resistor_ohm=150, internal_resistance_ohm=ohms)
+    deck = f"v1 e 0 5\nd0 e r s\nr1 r a {150 / 12}\nd1 a d led area=12\nvg g 0 3.3\nm1 d g 0 0 nch w=12u l=1u\n{NMOS}\n.model s {SCHOTTKY}\n" \
+        f"{model('led', 2.1, 0.02, RED)}"
+    seen_ma = -1000 * simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"] / 12
+    assert circuits(sequence)["lamp"].fresh_ma.typical == pytest.approx(seen_ma, rel=WITHIN)
+    (line, _) = wiring_schedule(sequence, {}).lines
+    assert line.total_ma == pytest.approx(12 * seen_ma, rel=WITHIN)
+
+
+def test_a_resistor_is_chosen_for_what_the_diode_of_a_changeover_leaves() -> None:
+    """One channel alone, 20 mA: 5 V less the Schottky diode's 1.05 VT ln(20 mA / 1 uA) + 80 mohm 20 mA, the MOSFET's 0.7 mV and 2.1 V."""
+    left_v = 5 - 1.05 * THERMAL_V * math.log(0.02 / 1e-6) - 0.08 * 0.02 - 0.0007 - 2.1
+    layout = circuits(over_diodes())["lamp"].layout
+    assert layout is not None
+    assert layout.resistor_ohm == 150 > left_v / 0.02 > 130
+
+
+def over_diodes(resistor_ohm: float | None = None, **wall: Any) -> Sequence:
+    """Twelve amber LEDs on an adaptor of 5 V without tolerance, beside a lower one, with a diode in each."""
+    steady = {"kind": "wall", "tolerance_percent": 0, "maximum_current_ma": 2000}
+    return Sequence.model_validate({
+        "format": 1, "title": "Lamp", "board": {"channels": 12}, "changeover": "diodes",
+        "supplies": {"wall": {**steady, "voltage_v": 5.0, **wall}, "low": {**steady, "voltage_v": 3.0}},
+        "groups": {"lamp": {"first_channel": 0, "channels": 12, "leds": 12, "colour": "amber", "forward_voltage_v": 2.1, "current_ma": 20,
+                            "switch": "mosfet", "resistor_ohm": resistor_ohm}}})

@@ -9,10 +9,12 @@ import numpy as np
 import pytest
 
 from fxseq.power.changeover import joined_v
-from fxseq.power.diodes import THERMAL_V, Diode, side_by_side_a
-from fxseq.power.layout import Range, Switch, layout
+from fxseq.power.diodes import Diode, SideBySide
+from fxseq.power.in_series import InSeries, current_through
+from fxseq.power.layout import Range, Wanted, layout
 from fxseq.power.parts import led
 from fxseq.power.rail import LedLoad, Load, Source, buffered_v, rail_v
+from fxseq.power.switches import OnTransistor
 
 RED = (1e-22, 1.5, 6.0)
 WHITE = (0.27e-9, 6.79, 5.65)
@@ -54,10 +56,9 @@ def test_string_on_a_saturated_transistor(tmp_path: Path, leds: int, supply_v: f
     circuit = f"v1 in 0 {supply_v}\nr1 in n1 {resistance_ohm}\n{chain}\nvb b 0 3.3\nrb b base 1200\nq1 c base 0 npn\n" \
         f".model npn npn(is=1e-14 bf=200 br=1)\n{card('led', RED)}"
     seen = simulate(tmp_path, circuit, "op\nprint i(v1) i(vb)")
-    # What a saturated transistor keeps, Ebers and Moll's equations solved: VT ln((1 + (forced + 1) / reverse) / (1 - forced / beta)).
-    forced = seen["i(v1)"] / seen["i(vb)"]
-    drop_v = THERMAL_V * math.log((2 + forced) / (1 - forced / 200))
-    assert float(diode(RED).in_series(leds).current_a(supply_v - drop_v, resistance_ohm)[0]) == pytest.approx(-seen["i(v1)"], rel=WITHIN)
+    on = InSeries(((OnTransistor(-seen["i(vb)"], 200, 1.0, 0.0), 1),))
+    ours_a = float(current_through(diode(RED).in_series(leds), resistance_ohm, on, supply_v)[0])
+    assert ours_a == pytest.approx(-seen["i(v1)"], rel=WITHIN)
 
 
 def test_string_on_a_mosfet(tmp_path: Path) -> None:
@@ -71,13 +72,13 @@ def test_string_on_a_mosfet(tmp_path: Path) -> None:
 def test_two_leds_on_one_resistor(tmp_path: Path, second: tuple[float, float, float], voltage_v: float) -> None:
     circuit = f"v1 in 0 {voltage_v}\nr1 in a 100\nv2 a b 0\nd1 b 0 one\nv3 a c 0\nd2 c 0 two\n{card('one', RED)}\n{card('two', second)}"
     seen = simulate(tmp_path, circuit, "op\nprint i(v2) i(v3)")
-    assert side_by_side_a([diode(RED), diode(second)], voltage_v, 100.0) == pytest.approx([seen["i(v2)"], seen["i(v3)"]], rel=WITHIN, abs=1e-7)
+    assert SideBySide(((diode(RED), 1), (diode(second), 1))).shares_a(voltage_v, 100.0) == pytest.approx([seen["i(v2)"], seen["i(v3)"]], rel=WITHIN, abs=1e-7)
 
 
 @pytest.mark.parametrize(("leds", "series"), [(4, 1), (6, 2)])
 def test_layout_on_one_resistor(tmp_path: Path, leds: int, series: int) -> None:
     """One string of the lowest forward voltage beside others of the highest, and the other way round, the resistor 5 % off as in the layout."""
-    found = layout(led("red", 2.0, 10.0, (1.9, 2.1)), leds, 0.010, Range(5.0, 6.0), Switch(), series, shared=True)
+    found = layout(Wanted(led("red", 2.0, 10.0, (1.9, 2.1)), leds, 0.010, Range(5.0, 6.0), series=series, shared=True))
     assert found is not None
     for odd, others, share, amount_ma in ((found.led.low, found.led.high, 0.95, found.fresh_ma.high),
                                           (found.led.high, found.led.low, 1.05, found.fresh_ma.low)):
