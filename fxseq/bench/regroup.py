@@ -46,7 +46,7 @@ def join_changes(group: str, lamps: Any, into: str, sequence: Sequence) -> Chang
     channels = len(numbers) // each
     moved = [_places(group, sequence)[number - 1] for number in numbers]
     return [
-        *_shifts(group, into, channels, sequence.groups), (("groups", into, "channels"), target.channels + channels),
+        *_kept(sequence.groups), *_shifts(group, into, channels, sequence.groups), (("groups", into, "channels"), target.channels + channels),
         (("groups", into, "leds"), target.leds + len(numbers)), *_joined(into, moved, sequence), *_left(group, numbers, sequence),
     ]
 
@@ -61,7 +61,7 @@ def part_changes(group: str, lamps: Any, name: str, sequence: Sequence) -> Chang
     where = {"first_channel": source.first_channel + source.channels - channels, "channels": channels, "leds": len(numbers)}
     alike = source.model_dump(mode="json", exclude_unset=True, exclude=_OF_THE_LAMPS)
     part = {**where, **{key: _plain(value) for key, value in alike.items()}, "places_mm": places}
-    return [(("groups", name), part), *_left(group, numbers, sequence)]
+    return [*_kept(sequence.groups), (("groups", name), part), *_left(group, numbers, sequence)]
 
 
 def _numbers(group: str, given: Any, sequence: Sequence) -> list[int]:
@@ -101,6 +101,11 @@ def _joined(into: str, places: list[list[float]], sequence: Sequence) -> Changes
     if target.places_mm is None:
         return _listed(into, _places(into, sequence) + places)
     return [(("groups", into, "places_mm", target.leds + index), place) for index, place in enumerate(places)]
+
+
+def _kept(groups: dict[str, Group]) -> Changes:
+    """First channels as they are, written down: where one is counted on from the group before, it would move with that group's channels."""
+    return [(("groups", name, "first_channel"), group.first_channel) for name, group in groups.items()]
 
 
 def _shifts(group: str, into: str, channels: int, groups: dict[str, Group]) -> Changes:

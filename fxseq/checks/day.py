@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from fxseq.player import PressKind
 from fxseq.power import Load, Phase, RunTime, Steps, amplifier_load, changeover_diode, pack_of, regulation, shares
-from fxseq.power.regulators import taken
+from fxseq.power.regulators import resistive_load, taken
 from fxseq.power.run_time import run_time
 from fxseq.table import InputKind
 
@@ -74,6 +74,8 @@ def _loads(run: "Performance", spans: Spans) -> dict[str, Load]:
     sequence, regulator = run.prop.sequence, regulation(run.prop.sequence)
     sound = amplifier_load(sequence, mean(run.sound_ma).values / 1000, run.fresh_v)
     own = {"regulator": Load(current_a=regulator.own_a)} if regulator else {}
+    if sequence.rail_load_ohm:
+        own["rail load"] = resistive_load(sequence)
     return {**{name: circuit.load(mean(run.light_of[name])) for name, circuit in run.circuits.items()},
             "amplifier": sound, "board": taken("board", sequence, sequence.board.current_ma / 1000), **own}
 

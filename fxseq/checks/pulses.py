@@ -39,10 +39,11 @@ def pulse_findings(performance: Performance) -> tuple[Finding, ...]:
     pulsed, unlucky = (f"{volts:.2f} V" if np.isfinite(volts) else "collapse" for volts in (lowest.typical, lowest.low))
     hertz = performance.prop.sequence.board.dimming_hz
     needed = quantity(float(f"{1e6 * _PERIODS / (hertz * resistance_ohm(supply).typical):.2g}"), "uF") if hertz else "one that outlasts the pulses"
+    stops = quantity(performance.stops_at_v, "V") if performance.stops_at_v else "any voltage that is left"
     return (EXPLAINED["power.pulses"].finding(
         Weight.WARNING if is_low else Weight.NOTE, f"supply '{name}'", f"{pulsed} within the pulses of dimmed light, fresh; {unlucky} with an unlucky supply",
-        quantity(performance.stops_at_v, "V"), f"Put a capacitor across the rail ({needed}, as bulk_capacitor_uf), or lower the currents.",
-        {"V": pulsed, "Vlow": unlucky, "Vmin": quantity(performance.stops_at_v, "V"), "Vmean": f"{rail.lowest.typical:.2f} V"}),)
+        stops, f"Put a capacitor across the rail ({needed}, as bulk_capacitor_uf), or lower the currents.",
+        {"V": pulsed, "Vlow": unlucky, "Vmin": stops, "Vmean": f"{rail.lowest.typical:.2f} V"}),)
 
 
 def _pulsed(performance: Performance) -> Estimate | None:

@@ -10,6 +10,7 @@ from fxseq.sequence.quantities import amount, from_to, number
 
 if TYPE_CHECKING:
     from fxseq.power import GroupWiring, Schedule, SupplyLine
+    from fxseq.power.estimate import Estimate
     from fxseq.power.schedule import Resistor
     from fxseq.sequence import Finding
 
@@ -54,6 +55,8 @@ def _text(plan: "Schedule", found: list["Finding"], cautions: list[str], sequenc
              f"Plugs, pins in order\n\n{_plugs(plan)}"]
     if found:
         parts.append("\n".join([*(finding_head(finding) for finding in found), f"Limits, sources and remedies: fxseq check {sequence}"]))
+    if plan.assumed:
+        parts.append(_listed("Assumed, as the file does not say it", plan.assumed))
     parts += [_listed("Not described, so not counted", plan.missing), f"Diagram: wiring.svg, wiring.png in {folder}", _listed("Cautions", cautions)]
     return "\n\n".join(parts)
 
@@ -90,7 +93,7 @@ def _string_row(group: "GroupWiring") -> list[str]:
     row = [group.name, _span(group.outputs), str(circuit.group.leds), str(circuit.series), str(circuit.strings)]
     if circuit.series == 0:
         return [*row, *["stays dark"], *["-"] * 5]
-    currents = (f"{_ma(each.typical)} ({_ma(each.low)} to {_ma(each.high)})" for each in (circuit.fresh_ma, circuit.flat_ma))
+    currents = map(_string_ma, (circuit.fresh_ma, circuit.flat_ma))
     if layout is None:
         if group.setting is None:
             return [*row, "none, a driver", "-", "-", "-", *currents]
@@ -99,6 +102,12 @@ def _string_row(group: "GroupWiring") -> list[str]:
     rated = f"{layout.rating_w:g} W" if layout.rating_w else "too much"
     ohm, bands = _resistor(group.resistor)
     return [*row, f"{ohm}, shared" if group.shares else ohm, bands, amount(layout.power_w, "W", 2), rated, *currents]
+
+
+def _string_ma(current_ma: "Estimate | None") -> str:
+    if current_ma is None:
+        return "not known"
+    return f"{_ma(current_ma.typical)} ({_ma(current_ma.low)} to {_ma(current_ma.high)})"
 
 
 def _switch_row(group: "GroupWiring") -> list[str]:

@@ -13,7 +13,7 @@ from fxseq.plots.columns import Columns, columns_of_samples, columns_of_steps
 from fxseq.plots.presses import LANE_IN, draw_presses, press_lanes
 from fxseq.plots.sheet import Row, counted, legend, limit_line, sheet
 from fxseq.plots.theme import THEMES, Theme, ThemeName, lamp_rgb, outline_rgb, styled
-from fxseq.power import Steps
+from fxseq.power import Steps, most_ma
 from fxseq.sequence.quantities import amount, fixed
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def _remark(performance: Performance) -> str:
     parts = [amount(performance.duration_s, "s", 4), counted(len(performance.shots), "shot")]
     if performance.supply:
         name, supply = performance.supply
-        parts.append(f"supply '{name}', {amount(performance.fresh_v, 'V')} fresh, at most {supply.maximum_current_ma:g} mA")
+        parts.append(f"supply '{name}', {amount(performance.fresh_v, 'V')} fresh, at most {most_ma(supply):g} mA")
     missing = [word for word, part in _needed_for_level(performance).items() if not part]
     if performance.prop.compiled.table.clips and missing:
         parts.append(f"no level at the hand, since the file does not describe: {', '.join(missing)}")
@@ -181,7 +181,7 @@ def _draw_light(axes: "Axes", performance: Performance, theme: Theme) -> None:
 def _draw_current(axes: "Axes", performance: Performance, theme: Theme) -> None:
     """What amplifier and board take stands on top of what the light takes, each by its greatest value in a column."""
     columns = columns_of_steps(performance.current_ma)
-    most_ma = float(columns.high.max())
+    highest_ma = float(columns.high.max())
     if performance.volts is not None:
         parts = "amplifier and board" if performance.prop.sequence.board.current_ma else "amplifier"
         _stand(axes, columns, theme.second, f"{parts}, on top" if performance.light_of else parts)
@@ -191,11 +191,11 @@ def _draw_current(axes: "Axes", performance: Performance, theme: Theme) -> None:
         _stand(axes, replace(light, high=np.minimum(light.high, columns.high)), theme.first, "light")
     axes.step(columns.edges_s, np.append(columns.high, columns.high[-1]), where="post", color=theme.ink, linewidth=0.6, label="together")
     legend(axes)
-    limit_ma = performance.supply[1].maximum_current_ma if performance.supply else math.inf
-    if limit_ma < _FAR * most_ma:
+    limit_ma = most_ma(performance.supply[1]) if performance.supply else math.inf
+    if limit_ma < _FAR * highest_ma:
         limit_line(axes, limit_ma, "supply's limit", theme)
-        most_ma = max(most_ma, limit_ma)
-    axes.set_ylim(0, most_ma * 1.08 or 1.0)
+        highest_ma = max(highest_ma, limit_ma)
+    axes.set_ylim(0, highest_ma * 1.08 or 1.0)
 
 
 def _stand(axes: "Axes", columns: Columns, colour: str, label: str) -> None:

@@ -347,7 +347,8 @@ def _said(group: GroupWiring) -> list[str]:
         resistors = ", all on one resistor" if group.shares else ", each with a resistor of its own" if layout else ""
         texts.append(f"{circuit.strings} strings a channel{resistors}")
     if layout is not None and circuit.series:
-        texts.append(f"{amount(layout.fresh_ma.typical, 'mA')} a string fresh, {amount(layout.flat_ma.typical, 'mA')} flat")
+        flat = amount(circuit.flat_ma.typical, "mA") if circuit.flat_ma else "not known"
+        texts.append(f"{amount(layout.fresh_ma.typical, 'mA')} a string fresh, {flat} flat")
         rating = f"{layout.rating_w:g} W" if layout.rating_w else "no common rating"
         texts.append(f"{amount(group.resistor.ohm, 'ohm', 6)}, {rating}: {_colours(group.resistor)}")
     elif circuit.series:

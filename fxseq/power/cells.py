@@ -12,7 +12,7 @@ class Cell:
     """A kind of cell, by curves over its depth of discharge, 0 full to 1 empty.
 
     depth, open_v: open-circuit voltage, shape (n,), depth ascending from 0 to 1. [V] fresh_v: when fresh, by specimen; the curve begins at its typical one.
-    resistance_ohm: fresh, by specimen. resistance_rise: by how much it has grown, in proportion to the depth, when empty.
+    resistance_ohm: fresh, by specimen. resistance_rise: how many times that it is at each depth, shape (n,).
     current_ma, capacity_mah: what it gives at a constant current down to end_v, ascending currents, shape (m,).
     capacity_share: of that table, by specimen. maximum_ma: the most it may give.
     """
@@ -21,7 +21,7 @@ class Cell:
     open_v: tuple[float, ...]
     fresh_v: Estimate
     resistance_ohm: Estimate
-    resistance_rise: float
+    resistance_rise: tuple[float, ...]
     current_ma: tuple[float, ...]
     capacity_mah: tuple[float, ...]
     capacity_share: Estimate
@@ -53,24 +53,30 @@ class Pack:
 
     def resistance_ohm(self, depth: ArrayLike) -> NDArray[np.float64]:
         """Internal resistance of a typical pack at a depth of discharge, element by element. [ohm]"""
-        grown = 1 + (self.cell.resistance_rise - 1) * np.asarray(depth, dtype=np.float64)
+        grown = np.interp(depth, self.cell.depth, self.cell.resistance_rise)
         return self.series * self.cell.resistance_ohm.typical * grown / self.size
 
     def capacity_mah(self, current_ma: ArrayLike) -> NDArray[np.float64]:
-        """What a typical pack gives at a constant current, element by element; NaN (no data) outside its table. [mAh]
+        """What a typical pack gives at a constant current, element by element; NaN (no data) below its table, and above it its last value, which is
+        more than it gives there. [mAh]
 
         log(capacity) straight over log(current) between the points. One exponent (Peukert) fits no alkaline cell: between the points
         of one data sheet it goes from 1.13 to 1.42.
         """
         with np.errstate(divide="ignore"):
             wanted = np.log(np.asarray(current_ma, dtype=np.float64) / self.size)
-        logarithm = np.interp(wanted, np.log(self.cell.current_ma), np.log(self.cell.capacity_mah), left=np.nan, right=np.nan)
+        logarithm = np.interp(wanted, np.log(self.cell.current_ma), np.log(self.cell.capacity_mah), left=np.nan)
         return self.size * self.cell.capacity_share.typical * np.exp(logarithm)
 
     @property
     def lowest_ma(self) -> float:
         """Current at which the table of capacities begins. Below it the cell gives no less. [mA]"""
         return self.size * self.cell.current_ma[0]
+
+    @property
+    def highest_ma(self) -> float:
+        """Current at which the table of capacities ends. Above it the cell gives less than its last value. [mA]"""
+        return self.size * self.cell.current_ma[-1]
 
     @property
     def end_v(self) -> float:

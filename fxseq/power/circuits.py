@@ -1,23 +1,25 @@
 """From the description to circuits: what each group is wired like, and what each supply gives."""
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from fxseq.power.cells import Pack
-from fxseq.power.diodes import Diode
+from fxseq.power.cells import Cell, Pack
+from fxseq.power.diodes import Diode, diode_from_point
 from fxseq.power.estimate import Estimate
 from fxseq.power.in_series import Element
-from fxseq.power.layout import Layout, Range, Route, Wanted, layout, longest_driven
-from fxseq.power.parts import Led, led, parts
+from fxseq.power.layout import DARK_SHARE, Beside, Layout, Range, Route, Wanted, layout, longest_driven
+from fxseq.power.parts import Led, MosfetKind, TransistorKind, led, led_kind, parts
 from fxseq.power.rail import Load
 from fxseq.power.regulators import Regulation, before, fed, needed_v
 from fxseq.power.resistors import standard_at_most_ohm, standard_ohm
 from fxseq.power.steps import Steps
 from fxseq.power.switches import (
-    FORCED_BETA, PIN_MA, OnTransistor, Switch, base_current_through_a, base_resistor_ohm, mosfet_at, set_resistor_ohm,
+    FORCED_BETA, PIN_MA, OnTransistor, Switch, base_current_through_a, base_resistor_ohm, mosfet_at, saturated_at,
+    set_resistor_ohm,
 )
 from fxseq.sequence.derived import leds_per_channel
-from fxseq.sequence.model import Group, Sequence, Supply
-from fxseq.sequence.parts import Consumer
+from fxseq.sequence.model import Group, Neighbour, Sequence, Supply
+from fxseq.sequence.parts import CellCurve, Consumer
 
 PIN_OHM = 25.0
 """Output resistance of a pin; from memory. A data sheet's limit, 0.9 V at 20 mA, is 45 ohm."""
@@ -99,10 +101,10 @@ class Circuit:
 
 
 def pack_of(supply: Supply) -> Pack | None:
-    """The cells of a supply, with its resistance where it says one; None where their kind is not said."""
-    if supply.cell is None:
+    """The cells of a supply, with its resistance where it says one; None where nothing says what they are like."""
+    if supply.cell is None and supply.curve is None:
         return None
-    cell = parts().cells[supply.cell]
+    cell = parts().cells[supply.cell] if supply.cell else _own_cell(supply.curve)
     rated_mah = max(cell.capacity_mah)
     capacity_mah = max(supply.cell_capacity_mah or rated_mah, _LEAST_CAPACITY_MAH)
     size = supply.cells_in_parallel * capacity_mah / rated_mah
@@ -111,14 +113,33 @@ def pack_of(supply: Supply) -> Pack | None:
     return Pack(cell, supply.cells_in_series, size)
 
 
+def _own_cell(curve: CellCurve) -> Cell:
+    """A cell as the file describes it, without a spread."""
+    fresh_v, fresh_ohm = curve.open_v[0], curve.resistance_ohm[0]
+    return Cell(
+        tuple(used / 100 for used in curve.used_percent), tuple(curve.open_v), Estimate(*[fresh_v] * 3), Estimate(*[fresh_ohm] * 3),
+        tuple(ohms / fresh_ohm for ohms in curve.resistance_ohm), tuple(curve.current_ma), tuple(curve.capacity_mah), Estimate(*[1.0] * 3),
+        curve.end_v, math.inf, "the prop file")
+
+
 def fresh_v(supply: Supply) -> Estimate:
-    """Open-circuit voltage when fresh, by specimen: that of the cells where their kind is said, of an adaptor with its tolerance. [V]"""
+    """Open-circuit voltage when fresh, by specimen: that of the cells where they are known, of an adaptor with its tolerance. [V]"""
     if supply.outlet is not None:
         usual = parts().outlets[supply.outlet].voltage_v
-        return Estimate(usual.low, supply.voltage_v, usual.high)
-    off = supply.tolerance_percent / 100 if supply.kind == "wall" else 0.0
+        return Estimate(usual.low, supply.voltage_v or usual.typical, usual.high)
     pack = pack_of(supply)
-    return pack.fresh_v if pack else Estimate(supply.voltage_v * (1 - off), supply.voltage_v, supply.voltage_v * (1 + off))
+    if pack is not None:
+        return pack.fresh_v
+    off, volts = supply.tolerance_percent / 100 if supply.kind == "wall" else 0.0, supply.voltage_v or 0.0
+    return Estimate(volts * (1 - off), volts, volts * (1 + off))
+
+
+def most_ma(supply: Supply) -> float:
+    """The most it may deliver: as the file says, else what its cells or its socket are good for. [mA]"""
+    if supply.maximum_current_ma is not None:
+        return supply.maximum_current_ma
+    pack = pack_of(supply)
+    return pack.maximum_ma if pack is not None else parts().outlets[supply.outlet].maximum_ma
 
 
 def stops_at_v(supply: Supply, sequence: Sequence) -> float:
@@ -174,11 +195,49 @@ def _most_lost_v(sequence: Sequence) -> float:
     return float(diode.voltage_v(all_ma / 1000)) if diode else 0.0
 
 
+def forward_v(group: Group | Neighbour) -> float:
+    """Of one LED at its current: as the file says, else usual for its colour. [V]"""
+    if group.forward_voltage_v is not None:
+        return group.forward_voltage_v
+    kind = led_kind(group.colour, None, group.current_ma)
+    usual = diode_from_point(kind.voltage_v.typical, kind.current_ma / 1000, kind.emission, kind.series_ohm)
+    return float(usual.voltage_v(max(group.current_ma, _LEAST_MA) / 1000))
+
+
+def switch_of(group: Group) -> str:
+    """What switches a channel: as the file says, else by its current."""
+    if group.switch is not None:
+        return group.switch
+    if group.transistor is not None or group.mosfet is not None:
+        return "transistor" if group.transistor is not None else "mosfet"
+    return "transistor" if leds_per_channel(group) * group.current_ma <= _MOST_SWITCHED_MA else "mosfet"
+
+
+def transistor_of(group: Group) -> TransistorKind:
+    """Its transistor, by what the file says of it and what is common for the rest."""
+    kind, own = parts().transistors["npn"], group.transistor
+    if own is None:
+        return kind
+    gain = own.gain or kind.gain
+    return replace(kind, gain=gain, maximum_ma=own.maximum_current_ma or kind.maximum_ma)
+
+
+def mosfet_of(group: Group) -> MosfetKind:
+    """Its MOSFET, by what the file says of it and what is common for the rest."""
+    kind, own = parts().mosfets["logic_level"], group.mosfet
+    if own is None:
+        return kind
+    found = replace(kind, maximum_ma=own.maximum_current_ma or kind.maximum_ma)
+    if own.on_ohm is None or own.gate_v is None or own.threshold_v is None:
+        return found
+    return replace(found, on_ohm=own.on_ohm, gate_v=own.gate_v, threshold_v=own.threshold_v)
+
+
 def circuit(group: Group, span: Range, sequence: Sequence) -> Circuit:
     """How a group is wired, for supplies of this range: as its description says, and by the rules of `layout` where it says nothing."""
     leds, current_a = leds_per_channel(group), max(group.current_ma, _LEAST_MA) / 1000
     part = _led(group, 1000 * current_a)
-    name = group.switch or ("transistor" if leds * group.current_ma <= _MOST_SWITCHED_MA else "mosfet")
+    name = switch_of(group)
     consumer: Consumer = "board" if name == "pin" else "lights"
     feed, regulator = fed(consumer, sequence, span), before(consumer, sequence)
     if name == "driver":
@@ -188,44 +247,60 @@ def circuit(group: Group, span: Range, sequence: Sequence) -> Circuit:
     if name == "pin":
         feed = replace(feed, flat_v=min(feed.flat_v, sequence.board.pin_v), fresh_v=min(feed.fresh_v, sequence.board.pin_v))
     diode = changeover_diode(sequence) if regulator is None and name != "pin" else None
+    beside = tuple(
+        Beside(led(one.colour, forward_v(one), one.current_ma), one.leds_in_series, one.leds // one.leds_in_series) for one in group.beside)
     wanted = Wanted(part, leds, current_a, feed, Route(Switch(on_ohm=PIN_OHM), diode, group.channels), group.leds_in_series, group.resistor_ohm,
-                    group.shared_resistor)
-    found, base_ohm = _switched(wanted, name, sequence.board.pin_v)
+                    group.shared_resistor, beside)
+    found, base_ohm = _switched(wanted, group, name, sequence.board.pin_v)
     return Circuit(group, part, name, found, found.series if found else 0, found.strings if found else 0, feed, regulator, base_ohm)
 
 
-def _switched(wanted: Wanted, name: str, pin_v: float) -> tuple[Layout | None, float | None]:
+def relit(dark: Circuit, sequence: Sequence) -> Circuit | None:
+    """A group that stays dark with the resistor, or else the string, that would be chosen here; None where nothing lights it."""
+    span = voltages_of_all(sequence.supplies.values(), needed_v(sequence), _most_lost_v(sequence))
+    for opened in ({"resistor_ohm": None}, {"resistor_ohm": None, "leds_in_series": None}):
+        found = circuit(dark.group.model_copy(update=opened), span, sequence)
+        if found.layout is not None and found.layout.fresh_ma.typical >= DARK_SHARE * dark.group.current_ma:
+            return found
+    return None
+
+
+def _switched(wanted: Wanted, group: Group, name: str, pin_v: float) -> tuple[Layout | None, float | None]:
     """The layout with this switch, and the resistor at the base of a transistor, which follows from the current that it switches. [ohm]"""
     if name == "pin":
         return layout(wanted), None
     if name == "mosfet":
-        return layout(replace(wanted, route=replace(wanted.route, switch=_mosfet(pin_v)))), None
+        kind = mosfet_of(group)
+        opened = mosfet_at(kind.on_ohm, kind.gate_v, kind.threshold_v, pin_v) or _CLOSED
+        return layout(replace(wanted, route=replace(wanted.route, switch=opened))), None
     usual = layout(replace(wanted, route=replace(wanted.route, switch=Switch(drop_v=_USUAL_V))))
     if usual is None:
         return None, None
-    base_ohm = standard_at_most_ohm(base_resistor_ohm(pin_v, max(usual.channel_ma.high / 1000, _LEAST_SWITCHED_A)))
-    switch = _transistor(pin_v, base_ohm, usual.channel_ma.typical / 1000)
+    own_ohm = group.transistor and group.transistor.base_resistor_ohm
+    base_ohm = own_ohm or standard_at_most_ohm(base_resistor_ohm(pin_v, max(usual.channel_ma.high / 1000, _LEAST_SWITCHED_A)))
+    switch = _on_transistor(group, pin_v, base_ohm, max(usual.channel_ma.typical / 1000, _LEAST_SWITCHED_A))
     return layout(replace(wanted, series=usual.series, route=replace(wanted.route, switch=switch))), base_ohm
 
 
-def _mosfet(pin_v: float) -> Element:
-    kind = parts().mosfets["logic_level"]
-    return mosfet_at(kind.on_ohm, kind.gate_v, kind.threshold_v, pin_v) or _CLOSED
-
-
-def _transistor(pin_v: float, base_ohm: float, collector_a: float) -> Element:
+def _on_transistor(group: Group, pin_v: float, base_ohm: float, collector_a: float) -> Element:
     """collector_a: of a channel as a rule."""
-    kind = parts().transistors["npn"]
+    kind = transistor_of(group)
     base_a = base_current_through_a(pin_v, base_ohm, collector_a, kind.gain, kind.saturation_a)
-    return OnTransistor(base_a, kind.gain, kind.reverse_gain, kind.collector_ohm) if base_a > 0 else _CLOSED
+    if base_a <= 0:
+        return _CLOSED
+    stated_v = group.transistor and group.transistor.saturation_v
+    reverse_gain, collector_ohm = kind.reverse_gain, kind.collector_ohm
+    if stated_v:
+        reverse_gain, collector_ohm = saturated_at(stated_v, collector_a, kind.gain, kind.reverse_gain)
+    return OnTransistor(base_a, kind.gain, reverse_gain, collector_ohm)
 
 
 def _led(group: Group, current_ma: float) -> Led:
     point = group.second_point
     second = (point.forward_voltage_v, point.current_ma, point.series_ohm) if point else None
-    usual = led(group.colour, group.forward_voltage_v, current_ma, second=second)
+    typical_v = forward_v(group)
+    usual = led(group.colour, typical_v, current_ma, second=second)
     if group.forward_voltage_min_v is None and group.forward_voltage_max_v is None:
         return usual
-    own = led(group.colour, group.forward_voltage_v, current_ma,
-              (group.forward_voltage_min_v or group.forward_voltage_v, group.forward_voltage_max_v or group.forward_voltage_v), second)
+    own = led(group.colour, typical_v, current_ma, (group.forward_voltage_min_v or typical_v, group.forward_voltage_max_v or typical_v), second)
     return Led(own.low if group.forward_voltage_min_v else usual.low, own.typical, own.high if group.forward_voltage_max_v else usual.high)

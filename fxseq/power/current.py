@@ -5,6 +5,7 @@ PWM is averaged over its period. What strings take at the rail of the moment is 
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from fxseq.power.circuits import most_ma
 from fxseq.power.steps import Steps
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Group, Supply
@@ -17,11 +18,11 @@ EXPLAINED = explained(Explanation(
     "The currents of all lit LEDs, of the amplifier and of the board are added up over the time played, dimming by its mean, at the fresh supply and "
     "at the lowest voltage with which the prop works: LEDs take most at the one, converters and class D amplifiers at the other. A finding where the "
     "highest sum is above the supply's rating; a fault where even the mean is, at the fresh supply.",
-    "the supply's rating in the prop file", "your own files",
+    "the supply's rating in the prop file, or that of its kind of cell or socket", "your own files",
     "Mostly within a tenth or two, with the voltage that the supply's own resistance leaves; without one, with that of the fresh supply. It holds for "
     "the presses that were played: play the busiest ones, and see power.line_current for everything at once.",
     formula="{Ipeak} > {Irated}",
-    symbols={"Ipeak": "highest current, in mA", "Imean": "mean current, in mA", "Irated": "maximum_current_ma of the supply, in mA"}))
+    symbols={"Ipeak": "highest current, in mA", "Imean": "mean current, in mA", "Irated": "maximum_current_ma of the supply, or what such cells are good for, in mA"}))
 
 
 @dataclass(frozen=True)
@@ -64,17 +65,17 @@ def supply_findings(name: str, supply: Supply, taken: Draw, flat_peak_ma: float)
 
     taken: from the fresh supply. flat_peak_ma: the highest from the flat one, which is more where something takes power whatever the voltage.
     """
-    peak_ma = max(taken.peak_ma, flat_peak_ma)
-    if peak_ma <= supply.maximum_current_ma:
+    peak_ma, rated_ma = max(taken.peak_ma, flat_peak_ma), most_ma(supply)
+    if peak_ma <= rated_ma:
         return ()
-    lasting = taken.mean_ma > supply.maximum_current_ma
+    lasting = taken.mean_ma > rated_ma
     flat = f", {flat_peak_ma:.0f} mA when the supply is lowest" if flat_peak_ma > taken.peak_ma else ""
     return (EXPLAINED["power.supply_current"].finding(
         weight=Weight.FAULT if lasting else Weight.WARNING,
         subject=f"supply '{name}'",
         figure=f"{taken.peak_ma:.0f} mA at the highest, {taken.mean_ma:.0f} mA on average{flat}",
-        limit=f"{supply.maximum_current_ma:g} mA",
+        limit=f"{rated_ma:g} mA",
         remedy=f"{_DANGER[supply.kind]}: light fewer LEDs at a time, lower their current or the volume, or choose a stronger supply; "
         "fuse it in any case.",
-        inputs={"Ipeak": f"{peak_ma:.0f} mA", "Imean": f"{taken.mean_ma:.0f} mA", "Irated": f"{supply.maximum_current_ma:g} mA"},
+        inputs={"Ipeak": f"{peak_ma:.0f} mA", "Imean": f"{taken.mean_ma:.0f} mA", "Irated": f"{rated_ma:g} mA"},
     ),)

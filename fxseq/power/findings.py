@@ -3,10 +3,10 @@ import math
 from collections.abc import Iterator, Mapping
 
 from fxseq.power.changeover import changeover_findings
-from fxseq.power.circuits import Circuit, fresh_v, pack_of, resistance_ohm
+from fxseq.power.circuits import Circuit, forward_v, fresh_v, mosfet_of, most_ma, pack_of, relit, resistance_ohm, transistor_of
 from fxseq.power.current import Draw
 from fxseq.power.layout import DARK_SHARE, KEPT_LIGHT, RESISTOR_TOLERANCE, sharing_findings
-from fxseq.power.parts import led, led_kind, parts
+from fxseq.power.parts import SMALL_LED_MA, led, led_kind, parts
 from fxseq.power.played import PlayedRail
 from fxseq.power.regulator_checks import regulator_findings
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
@@ -19,6 +19,7 @@ from fxseq.sequence.quantities import amount, from_to, number, quantity
 
 _RULE = "common practice, no source"
 _SMALL_LED_MM = 5.0
+_BARE_LED_W = 0.25
 _DRIVER_W = 0.5
 _VOLTAGE_OFF = 0.15
 _MODEL = "forward voltage, resistor and supplies in the prop file, exponential model of the LED"
@@ -85,6 +86,13 @@ EXPLAINED = explained(
         _GENERIC, "data sheets", _AS_DATA_SHEET,
         formula="{I} > {Imax}", symbols={"I": "highest current of one LED, in mA", "Imax": "lasting current of common LEDs of this colour, in mA"}),
     Explanation(
+        "power.led_heat", "Does an LED of power need a heat sink?",
+        f"Of an LED with more than {SMALL_LED_MA:g} mA only the current is known here, so it is not held against what small ones stand. A note where it turns "
+        f"more than {_BARE_LED_W:g} W into heat and light, at the freshest supply.",
+        _RULE, "common practice", "The power is sure within a fifth. What the LED stands, with which heat sink, its data sheet says. Hot parts can burn skin.",
+        formula="{P} = {I} * {Vf}",
+        symbols={"P": "power in one LED, in W", "I": "highest current of one LED, in mA", "Vf": "its forward voltage at that, in V"}),
+    Explanation(
         "power.forward_voltage", "Is the forward voltage usual for an LED of this colour?",
         "Each colour of LED has its usual range of forward voltages, moved here to the group's current by the curve of the LED. A finding where "
         "the one in the file is outside: often a slip of the pen, or the voltage of a whole string.",
@@ -118,10 +126,11 @@ EXPLAINED = explained(
         "power.gate_voltage", "Does a pin of the board open the MOSFET?",
         "A MOSFET is fully on only from the gate voltage at which its data sheet states its resistance. A finding where a pin gives less: the "
         "MOSFET may be half on, dim and hot.",
-        _GENERIC, "data sheets", f"{_AS_DATA_SHEET} Light and current are worked out as if it were fully on, whatever the pin gives: with a gate below its "
-        "threshold, often 1 to 2 V, the LEDs stay dark instead (from memory).",
+        "mosfet in the prop file, or generic parts of this program", "data sheets",
+        f"{_AS_DATA_SHEET} Light and current are worked out with the resistance that it has at this gate voltage, by its resistance at another one and its "
+        "threshold. Thresholds spread by some tenths of a volt, so below that other voltage the figure is a guess.",
         formula="{Vpin} < {Vgate}",
-        symbols={"Vpin": "voltage of a pin, pin_v of the board, in V", "Vgate": "gate voltage that the common part needs, in V"}),
+        symbols={"Vpin": "voltage of a pin, pin_v of the board, in V", "Vgate": "gate voltage at which its resistance is stated, in V"}),
     Explanation(
         "power.chip_current", "Do all pins of the chip together give more current than it should?",
         "The highest currents of all channels on pins, and what transistors take to switch on, are added up, as if all were lit at once. A "
@@ -162,13 +171,20 @@ EXPLAINED = explained(
         symbols={"Vpack": "voltage of the fresh pack, in V", "n": "cells in series", "Vcell": "voltage of one fresh cell, in V",
                  "V": "voltage_v of the supply, in V"}),
     Explanation(
+        "power.cell_current", "Does the file ask more of the cells than their kind gives?",
+        "Each kind of cell gives so much for long, more where cells are larger or side by side. A warning where maximum_current_ma is above it.",
+        _RULE, "common practice",
+        "A rule of thumb: cells made for high currents give more, as their own data sheet says; old and cold ones give less.",
+        formula="{I} > {Imax}",
+        symbols={"I": "maximum_current_ma of the supply, in mA", "Imax": "what such cells are good for, in mA"}),
+    Explanation(
         "power.touch", "Is the voltage low enough to be touched?",
         f"A prop is held in damp hands. A note where a supply's voltage is above {DAMP_V:g} V, the highest for what is touched where it is not dry; a "
         f"warning above {TOUCH_V:g} V, the highest for lamps that are touched in other than ordinary conditions.",
         "EN 60204-1, 6.4.1, and IEC 60598-1:2008, 8.2.3, as quoted", "a standard",
         "The limits were read in quotations, not in the standards, which are for machines and for lamps. They are no permission: local codes and "
         "licensed practice decide.",
-        formula="{V} > {Vmax}", symbols={"V": "voltage_v of the supply, in V", "Vmax": "highest voltage that may be touched, in V"}),
+        formula="{V} > {Vmax}", symbols={"V": "voltage of the supply when fresh, in V", "Vmax": "highest voltage that may be touched, in V"}),
     Explanation(
         "power.outlet_current", "Does the file ask more of a socket than its kind gives?",
         "Each kind of socket gives so much current. A warning where maximum_current_ma is above it. A note where it is above what the socket of a "
@@ -198,7 +214,7 @@ def rail_findings(name: str, supply: Supply, rail: PlayedRail, stops_at_v: float
     """
     typical, low, is_dropout = rail.lowest.typical, rail.lowest.low, fresh_v(supply).typical < stops_at_v
     needed_v, needed = stops_at_v, quantity(stops_at_v, "V")
-    if not stops_at_v and not math.isnan(typical):
+    if not stops_at_v:
         needed_v = fresh_v(supply).typical / 2
         needed = f"{amount(needed_v, 'V')}, half of the fresh voltage, as nothing says what the prop needs (minimum_v)"
     if (typical >= needed_v and (low >= needed_v or not stops_at_v)) or is_dropout:
@@ -215,13 +231,14 @@ def rail_findings(name: str, supply: Supply, rail: PlayedRail, stops_at_v: float
 
 def adaptor_findings(name: str, supply: Supply, taken: Draw) -> tuple[Finding, ...]:
     """A note where an adaptor is used beyond the share of its rating that is planned for, yet not beyond the rating."""
-    if supply.kind != "wall" or adaptor_margin(supply.maximum_current_ma, taken.peak_ma) >= 0 or taken.peak_ma > supply.maximum_current_ma:
+    rated_ma = most_ma(supply)
+    if supply.kind != "wall" or adaptor_margin(rated_ma, taken.peak_ma) >= 0 or taken.peak_ma > rated_ma:
         return ()
     return (EXPLAINED["power.adaptor_margin"].finding(
         Weight.NOTE, f"supply '{name}'", f"{taken.peak_ma:.0f} mA at the highest",
-        f"{ADAPTOR_SHARE * supply.maximum_current_ma:.0f} mA, {ADAPTOR_SHARE:.0%} of its rating",
+        f"{ADAPTOR_SHARE * rated_ma:.0f} mA, {ADAPTOR_SHARE:.0%} of its rating",
         "Choose a regulated, certified adaptor of the same voltage and a higher current.",
-        {"Ipeak": f"{taken.peak_ma:.0f} mA", "Irated": f"{supply.maximum_current_ma:g} mA"}),)
+        {"Ipeak": f"{taken.peak_ma:.0f} mA", "Irated": f"{rated_ma:g} mA"}),)
 
 
 def _volts(voltage_v: float) -> str:
@@ -230,46 +247,56 @@ def _volts(voltage_v: float) -> str:
 
 def _light(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     """One finding: LEDs that stay dark, else those that get little, else those that go dim with the cells."""
-    layout, feed, wanted_ma = circuit.layout, circuit.feed, circuit.group.current_ma
+    found, feed, wanted_ma = circuit.layout, circuit.feed, circuit.group.current_ma
     if circuit.series == 0:
-        yield _dark(subject, circuit, 0.0, "")
-    if layout is None:
+        yield _dark(subject, circuit, sequence, 0.0, "")
+    if found is None:
         return
-    if layout.fresh_ma.low < DARK_SHARE * wanted_ma:
-        is_typical = layout.fresh_ma.typical < DARK_SHARE * wanted_ma
-        yield _dark(subject, circuit, *((layout.fresh_ma.typical, "") if is_typical else (layout.fresh_ma.low, " with LEDs of the highest forward voltage")))
-    elif layout.fresh_ma.typical < KEPT_LIGHT * wanted_ma:
+    if found.fresh_ma.low < DARK_SHARE * wanted_ma:
+        is_typical = found.fresh_ma.typical < DARK_SHARE * wanted_ma
+        yield _dark(subject, circuit, sequence, *((found.fresh_ma.typical, "") if is_typical else (found.fresh_ma.low, " with LEDs of the highest forward voltage")))
+    elif found.fresh_ma.typical < KEPT_LIGHT * wanted_ma:
         yield EXPLAINED["power.led_weak"].finding(
-            Weight.WARNING, subject, f"{amount(layout.fresh_ma.typical, 'mA')} in a string at {amount(feed.fresh_v, 'V')}, fresh",
+            Weight.WARNING, subject, f"{amount(found.fresh_ma.typical, 'mA')} in a string at {amount(feed.fresh_v, 'V')}, fresh",
             f"{KEPT_LIGHT:.0%} of current_ma, {quantity(wanted_ma, 'mA')}",
             "Lower resistor_ohm or put fewer in series; where so little light is meant, write the current that flows as current_ma.",
-            {"I": f"{number(layout.fresh_ma.typical)} mA", "Iwanted": quantity(wanted_ma, "mA")})
-    elif layout.kept_light.typical < KEPT_LIGHT:
-        kept = layout.kept_light
+            {"I": f"{number(found.fresh_ma.typical)} mA", "Iwanted": quantity(wanted_ma, "mA")})
+    elif found.kept_light.typical < KEPT_LIGHT:
+        kept = found.kept_light
         yield EXPLAINED["power.led_dim"].finding(
             Weight.WARNING, subject,
             f"{kept.typical:.0%} of its light at {amount(feed.flat_v, 'V')} ({kept.low:.0%} to {kept.high:.0%} by specimen)",
             f"{KEPT_LIGHT:.0%}",
             "Use a higher supply, a constant-current driver, or LEDs of a lower forward voltage; or accept that it fades as cells run down.",
-            {"k": f"{kept.typical:.1%}", "Iflat": f"{number(layout.flat_ma.typical)} mA", "Ifresh": f"{number(layout.fresh_ma.typical)} mA"})
+            {"k": f"{kept.typical:.1%}", "Iflat": f"{number(found.flat_ma.typical)} mA", "Ifresh": f"{number(found.fresh_ma.typical)} mA"})
 
 
-def _dark(subject: str, circuit: Circuit, lit_ma: float, which: str) -> Finding:
+def _dark(subject: str, circuit: Circuit, sequence: Sequence, lit_ma: float, which: str) -> Finding:
     """which: of the LEDs, in words; empty for all of them."""
-    group, series, fresh_v = circuit.group, circuit.series or 1, circuit.feed.fresh_v
-    each_v = float(circuit.led.high.voltage_v(group.current_ma / 1000)) if which else group.forward_voltage_v
+    group, series, fresh_v = circuit.group, circuit.series or circuit.group.leds_in_series or 1, circuit.feed.fresh_v
+    each_v = float((circuit.led.high if which else circuit.led.typical).voltage_v(group.current_ma / 1000))
     return EXPLAINED["power.led_dark"].finding(
-        Weight.WARNING if which else Weight.FAULT, subject, f"{series} in series stay dark at {amount(fresh_v, 'V')}{which}", "some light",
+        Weight.WARNING if which else Weight.FAULT, subject, f"{series} in series stay dark at {amount(fresh_v, 'V')}{which or _lit_by(circuit, sequence)}", "some light",
         "Use fewer in series, a lower resistor, LEDs of a lower forward voltage, or a higher supply; a pin gives no more than pin_v.",
         {"Vsum": f"{number(series * each_v)} V", "n": f"{series}", "Vf": f"{number(each_v)} V", "V": f"{number(fresh_v, 4)} V",
          "I": f"{number(lit_ma)} mA", "Iwanted": f"{group.current_ma:g} mA"})
 
 
+def _lit_by(circuit: Circuit, sequence: Sequence) -> str:
+    """What would light LEDs that a maker's string or resistor leaves dark, in words; empty where nothing does."""
+    better = relit(circuit, sequence)
+    if better is None or better.layout is None:
+        return ""
+    return f"; {better.series} in series with {amount(better.layout.resistor_ohm, 'ohm', 6)} would get {amount(better.layout.fresh_ma.typical, 'mA')}"
+
+
 def _led_current(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     group = circuit.group
-    kind = led_kind(group.colour, group.forward_voltage_v)
+    kind = led_kind(group.colour, group.forward_voltage_v, group.current_ma)
     highest_ma = circuit.fresh_ma.high if circuit.fresh_ma else 0.0
-    if group.size_mm <= _SMALL_LED_MM and highest_ma > kind.maximum_ma:
+    if group.current_ma > SMALL_LED_MA:
+        yield from _power_led(subject, circuit, highest_ma)
+    elif group.size_mm <= _SMALL_LED_MM and highest_ma > kind.maximum_ma:
         yield EXPLAINED["power.led_current"].finding(
             Weight.WARNING, subject, f"up to {amount(highest_ma, 'mA')} in one LED, at the freshest supply",
             f"{kind.maximum_ma:g} mA for an LED of up to {_SMALL_LED_MM:g} mm",
@@ -277,16 +304,29 @@ def _led_current(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator
             {"I": f"{number(highest_ma)} mA", "Imax": f"{kind.maximum_ma:g} mA"}, kind.source)
 
 
+def _power_led(subject: str, circuit: Circuit, highest_ma: float) -> Iterator[Finding]:
+    """What an LED of power needs: none of its figures is known here but its current."""
+    heat_w = highest_ma / 1000 * float(circuit.led.typical.voltage_v(highest_ma / 1000))
+    if heat_w > _BARE_LED_W:
+        yield EXPLAINED["power.led_heat"].finding(
+            Weight.NOTE, subject, f"up to {amount(heat_w, 'W', 2)} in one LED, at the freshest supply", f"{_BARE_LED_W:g} W without a heat sink",
+            "Mount each on a heat sink, and see its data sheet for what it stands; where current_ma is a slip of the pen, correct it: "
+            "common LEDs of up to 5 mm stand some 30 mA.",
+            {"P": f"{number(heat_w)} W", "I": f"{number(highest_ma)} mA", "Vf": f"{number(heat_w / highest_ma * 1000)} V"})
+
+
 def _forward_voltage(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     group = circuit.group
-    kind = led_kind(group.colour, group.forward_voltage_v)
+    if group.forward_voltage_v is None:
+        return
+    kind = led_kind(group.colour, group.forward_voltage_v, group.current_ma)
     usual = led(group.colour, kind.voltage_v.typical, kind.current_ma)
     low_v, high_v = (float(diode.voltage_v(group.current_ma / 1000)) for diode in (usual.low, usual.high))
     if not low_v - 0.05 <= group.forward_voltage_v <= high_v + 0.05:
         yield EXPLAINED["power.forward_voltage"].finding(
             Weight.NOTE, subject, f"{group.forward_voltage_v:g} V at {group.current_ma:g} mA",
             f"{low_v:.1f} to {high_v:.1f} V is usual for {group.colour.replace('_', ' ')}",
-            "Compare it with the data sheet; a module of several LEDs, or one of high power, may well differ.",
+            "Compare it with the data sheet; a module of several LEDs may well differ.",
             {"Vf": f"{group.forward_voltage_v:g} V", "I": f"{group.current_ma:g} mA", "Vlow": f"{low_v:.2f} V", "Vhigh": f"{high_v:.2f} V"},
             kind.source)
 
@@ -297,14 +337,14 @@ def _shared(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Find
 
 
 def _resistor(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
-    layout = circuit.layout
-    if layout is not None and layout.rating_w is None:
+    found = circuit.layout
+    if found is not None and found.rating_w is None:
         yield EXPLAINED["power.resistor_heat"].finding(
-            Weight.WARNING, subject, f"{amount(layout.power_w, 'W', 2)} in a resistor of {amount(layout.resistor_ohm, 'ohm', 6)} while lit",
+            Weight.WARNING, subject, f"{amount(found.power_w, 'W', 2)} in a resistor of {amount(found.resistor_ohm, 'ohm', 6)} while lit",
             f"{USED_SHARE * RATINGS_W[-1]:g} W, half of the largest common rating",
             "Use more LEDs in series, a lower supply, or a constant-current driver made for the current.",
-            {"P": f"{number(layout.power_w)} W", "I": f"{number(layout.channel_ma.high / 1000 * layout.sharing / layout.strings)} A",
-             "R": quantity(layout.resistor_ohm, "ohm")})
+            {"P": f"{number(found.power_w)} W", "I": f"{number(found.channel_ma.high / 1000 * found.sharing / found.strings)} A",
+             "R": quantity(found.resistor_ohm, "ohm")})
 
 
 def _pin(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
@@ -320,9 +360,10 @@ def _pin(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding
 
 def _switch(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
     """Whether the generic switch stands the current of a channel, and whether an output opens it."""
-    kinds = {"transistor": parts().transistors["npn"], "mosfet": parts().mosfets["logic_level"], "driver": parts().drivers["constant_current"]}
+    group = circuit.group
+    kinds = {"transistor": transistor_of(group), "mosfet": mosfet_of(group), "driver": parts().drivers["constant_current"]}
     # Each string of a driver has an output of its own.
-    current_ma = circuit.group.current_ma if circuit.switch == "driver" else circuit.channel_ma.high
+    current_ma = group.current_ma if circuit.switch == "driver" else circuit.channel_ma.high
     kind = kinds.get(circuit.switch)
     heat = _switch_heat(circuit, current_ma)
     if kind is not None and current_ma > kind.maximum_ma:
@@ -367,13 +408,13 @@ def _driver(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Find
     span = circuit.feed
     if circuit.switch != "driver" or circuit.series == 0:
         return
-    led_v, strings = circuit.group.forward_voltage_v, circuit.strings * circuit.group.channels
+    led_v, strings = forward_v(circuit.group), circuit.strings * circuit.group.channels
     heat_w = driver_heat_w(span.fresh_v, circuit.series * led_v, circuit.group.current_ma / 1000, strings)
     if heat_w > _DRIVER_W:
         yield EXPLAINED["power.driver_heat"].finding(
             Weight.WARNING, subject, f"{amount(heat_w, 'W', 2)} in the driver at {amount(span.fresh_v, 'V')}, all of it lit", f"{_DRIVER_W:g} W",
             "Use more LEDs in series or a lower supply, share the group among more drivers, or keep to the data sheet's limit with a heat sink.",
-            {"P": f"{number(heat_w)} W", "V": f"{number(span.fresh_v, 4)} V", "n": f"{circuit.series}", "Vf": f"{led_v:g} V",
+            {"P": f"{number(heat_w)} W", "V": f"{number(span.fresh_v, 4)} V", "n": f"{circuit.series}", "Vf": f"{number(led_v)} V",
              "I": quantity(circuit.group.current_ma / 1000, "A"), "k": f"{strings}"})
 
 
@@ -407,42 +448,59 @@ def _pwm(sequence: Sequence) -> Iterator[Finding]:
 
 def _pack_voltage(name: str, supply: Supply) -> Iterator[Finding]:
     pack = pack_of(supply)
-    if pack is None:
+    if pack is None or supply.voltage_v is None:
         return
     pack_v = pack.fresh_v.typical
     if abs(supply.voltage_v / pack_v - 1) > _VOLTAGE_OFF:
         yield EXPLAINED["power.pack_voltage"].finding(
             Weight.WARNING, f"supply '{name}'", f"voltage_v is {supply.voltage_v:g} V",
-            f"{amount(pack_v, 'V')} for {supply.cells_in_series} fresh {str(supply.cell).replace('_', ' ')} in series",
+            f"{amount(pack_v, 'V')} for {supply.cells_in_series} fresh {_cells(supply)} in series",
             "Correct voltage_v, cell or cells_in_series.",
             {"Vpack": f"{number(pack_v)} V", "n": f"{supply.cells_in_series}", "Vcell": f"{number(pack_v / supply.cells_in_series)} V",
              "V": f"{supply.voltage_v:g} V"}, pack.cell.source)
 
 
+def _cells(supply: Supply) -> str:
+    """The kind of its cells in words."""
+    return f"{supply.cell.replace('_', ' ')} cells" if supply.cell else "cells of this curve"
+
+
+def _cell_current(name: str, supply: Supply) -> Iterator[Finding]:
+    pack = pack_of(supply)
+    if pack is not None and supply.maximum_current_ma is not None and supply.maximum_current_ma > pack.maximum_ma:
+        yield EXPLAINED["power.cell_current"].finding(
+            Weight.WARNING, f"supply '{name}'", f"maximum_current_ma is {supply.maximum_current_ma:g} mA",
+            f"{pack.maximum_ma:.4g} mA from {_cells(supply)}",
+            "Delete maximum_current_ma, or put more rows side by side (cells_in_parallel). Keep a higher figure only where the cells' own data sheet states it: "
+            "cells that give too much grow hot, leak or burn.",
+            {"I": f"{supply.maximum_current_ma:g} mA", "Imax": f"{number(pack.maximum_ma, 4)} mA"}, pack.cell.source)
+
+
 def _touch(name: str, supply: Supply) -> Iterator[Finding]:
-    if supply.voltage_v > DAMP_V:
-        weight, limit_v = (Weight.WARNING, TOUCH_V) if supply.voltage_v > TOUCH_V else (Weight.NOTE, DAMP_V)
+    volts = supply.voltage_v or fresh_v(supply).typical
+    if volts > DAMP_V:
+        weight, limit_v = (Weight.WARNING, TOUCH_V) if volts > TOUCH_V else (Weight.NOTE, DAMP_V)
         yield EXPLAINED["power.touch"].finding(
-            weight, f"supply '{name}'", f"{supply.voltage_v:g} V", f"{limit_v:g} V",
+            weight, f"supply '{name}'", f"{volts:.4g} V", f"{limit_v:g} V",
             "Use a supply of lower voltage, or leave the wiring to licensed practice: a prop is touched with damp hands.",
-            {"V": f"{supply.voltage_v:g} V", "Vmax": f"{limit_v:g} V"})
+            {"V": f"{volts:.4g} V", "Vmax": f"{limit_v:g} V"})
 
 
 def _outlet(name: str, supply: Supply) -> Iterator[Finding]:
     if supply.outlet is None:
         return
-    outlet = parts().outlets[supply.outlet]
-    if supply.maximum_current_ma > outlet.maximum_ma:
+    outlet, rated_ma = parts().outlets[supply.outlet], most_ma(supply)
+    if rated_ma > outlet.maximum_ma:
         yield EXPLAINED["power.outlet_current"].finding(
-            Weight.WARNING, f"supply '{name}'", f"maximum_current_ma is {supply.maximum_current_ma:g} mA", f"{outlet.maximum_ma:g} mA",
+            Weight.WARNING, f"supply '{name}'", f"maximum_current_ma is {rated_ma:g} mA", f"{outlet.maximum_ma:g} mA",
             "Lower maximum_current_ma to what the socket is good for, or use a stronger one.",
-            {"I": f"{supply.maximum_current_ma:g} mA", "Imax": f"{outlet.maximum_ma:g} mA"}, outlet.source)
-    elif outlet.unasked_ma is not None and supply.maximum_current_ma > outlet.unasked_ma:
+            {"I": f"{rated_ma:g} mA", "Imax": f"{outlet.maximum_ma:g} mA"}, outlet.source)
+    elif outlet.unasked_ma is not None and rated_ma > outlet.unasked_ma:
         yield EXPLAINED["power.outlet_current"].finding(
-            Weight.NOTE, f"supply '{name}'", f"maximum_current_ma is {supply.maximum_current_ma:g} mA",
+            Weight.NOTE, f"supply '{name}'", f"maximum_current_ma is {rated_ma:g} mA",
             f"{outlet.unasked_ma:g} mA until a device has asked for more",
             "Have the board's chip ask for it over USB, or use a socket of a charger: behind a bare lead a computer may switch off.",
-            {"I": f"{supply.maximum_current_ma:g} mA", "Imax": f"{outlet.unasked_ma:g} mA"}, outlet.source)
+            {"I": f"{rated_ma:g} mA", "Imax": f"{outlet.unasked_ma:g} mA"}, outlet.source)
     if outlet.bulk_f is not None and supply.bulk_capacitor_uf * 1e-6 > outlet.bulk_f:
         yield EXPLAINED["power.outlet_capacitor"].finding(
             Weight.WARNING, f"supply '{name}'", f"bulk_capacitor_uf is {quantity(supply.bulk_capacitor_uf, 'uF')}", f"{outlet.bulk_f * 1e6:g} uF",
@@ -450,5 +508,5 @@ def _outlet(name: str, supply: Supply) -> Iterator[Finding]:
             {"C": quantity(supply.bulk_capacitor_uf, "uF"), "Cmax": f"{outlet.bulk_f * 1e6:g} uF"}, outlet.source)
 
 
-_OF_A_SUPPLY = (_pack_voltage, _touch, _outlet)
+_OF_A_SUPPLY = (_pack_voltage, _cell_current, _touch, _outlet)
 _OF_A_GROUP = (_light, _led_current, _forward_voltage, _shared, _resistor, _pin, _switch, _driver_headroom, _driver)

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fxseq.power.circuits import Circuit, changeover_diode, fresh_v, voltages_of
+from fxseq.power.circuits import Circuit, changeover_diode, fresh_v, most_ma, voltages_of
 from fxseq.power.diodes import Diode
 from fxseq.power.layout import Range
 from fxseq.power.rail import LEAST_V, Load, rail_v
@@ -23,12 +23,12 @@ EXPLAINED = explained(
         "power.line_current", "Could the supply give everything at once?",
         "All LEDs lit at the fresh supply, the board, and the amplifier at the loudest tone that the board can put out are added up. A warning where "
         "LEDs and board alone are above the supply's rating, a note where it takes the loudest tone as well.",
-        "the supply's rating in the prop file", "your own files",
+        "the supply's rating in the prop file, or that of its kind of cell or socket", "your own files",
         "The sum is sure within a tenth or two. Whether it ever comes to that, the presses decide: power.supply_current says what was really taken.",
         formula="{Iall} = {Ilight} + {Iboard} + {Isound}; {Iall} > {Irated}",
         symbols={"Iall": "everything at once, in mA", "Ilight": "all LEDs, in mA", "Iboard": "current_ma of the board, in mA",
                  "Isound": "the amplifier at the loudest tone, in mA, 0 where it is not described",
-                 "Irated": "maximum_current_ma of the supply, in mA"}),
+                 "Irated": "maximum_current_ma of the supply, or what such cells are good for, in mA"}),
     Explanation(
         "power.line_wire", "Is there a common wire that a fuse for everything at once protects?",
         f"A fuse runs at {FUSE_SHARE:.0%} of its rating at the most, and its wire has to carry that rating: 700 circular mils an ampere. A finding "
@@ -89,8 +89,8 @@ def _line(name: str, sequence: Sequence, wired: Mapping[str, Circuit], sound_ma:
         gauge = wire_for(passed_a)
         fuse_a = stated_a if gauge is not None else None
     lost_mv = 1000 * drop_v(gauge, 1.0, total_a) if gauge is not None else None
-    return SupplyLine(name, supply.kind, fresh_v(supply).high, supply.maximum_current_ma, light_ma, sound_ma, board_ma, max(total_a, FUSE_SHARE * passed_a), gauge,
-                      fuse_a, supply.resettable_fuse_ma is not None, lost_mv)
+    return SupplyLine(name, supply.kind, fresh_v(supply).high, most_ma(supply), light_ma, sound_ma, board_ma, max(total_a, FUSE_SHARE * passed_a), gauge, fuse_a,
+                      supply.resettable_fuse_ma is not None, lost_mv)
 
 
 def _behind_diode(span: Range, load: Load, diode: Diode | None) -> Range:

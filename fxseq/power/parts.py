@@ -11,12 +11,16 @@ from fxseq.power.diodes import Diode, diode_from_point, diode_from_points
 from fxseq.power.estimate import Estimate
 from fxseq.power.sources import Outlet
 
+SMALL_LED_MA = 100.0
+"""Current above which an LED is one of power: common ones of 2 to 5 mm stand 30 mA, some of several dies 70. Common practice, no source. [mA]"""
 _OLD_GREEN_BELOW_V = 2.7
+_POWER_KIND = {"red": "red", "orange": "red", "amber": "red", "yellow": "red"}
+"""By semiconductor; all other colours are of a blue die."""
 
 
 @dataclass(frozen=True)
 class LedKind:
-    """A colour of LED: its forward voltage at a current, by specimen, the shape of its curve, and what one of 2 to 5 mm stands for long."""
+    """A colour of LED: its forward voltage at a current, by specimen, the shape of its curve, and what one stands for long."""
 
     voltage_v: Estimate
     current_ma: float
@@ -36,7 +40,7 @@ class Led:
 
 
 @dataclass(frozen=True)
-class Transistor:
+class TransistorKind:
     """A small transistor. saturation_a: Is of its SPICE model. gain, reverse_gain: of current, forward and in reverse. collector_ohm: in series with
     its collector. maximum_ma: collector current.
     """
@@ -50,7 +54,7 @@ class Transistor:
 
 
 @dataclass(frozen=True)
-class Mosfet:
+class MosfetKind:
     """A MOSFET whose data sheet states on_ohm at gate_v, and threshold_v, from which it begins to conduct."""
 
     on_ohm: float
@@ -106,10 +110,11 @@ class Parts:
     """All kinds, by name."""
 
     leds: dict[str, LedKind]
+    power_leds: dict[str, LedKind]
     cells: dict[str, Cell]
     outlets: dict[str, Outlet]
-    transistors: dict[str, Transistor]
-    mosfets: dict[str, Mosfet]
+    transistors: dict[str, TransistorKind]
+    mosfets: dict[str, MosfetKind]
     drivers: dict[str, Driver]
     regulators: dict[str, RegulatorKind]
     diodes: dict[str, DiodeKind]
@@ -122,7 +127,7 @@ _ESTIMATES = {"voltage_v", "fresh_v", "resistance_ohm", "capacity_share", "headr
 def parts() -> Parts:
     """The parts of the package."""
     read = tomllib.loads(resources.files("fxseq.power").joinpath("parts.toml").read_text(encoding="utf-8"))
-    kinds = {"leds": LedKind, "cells": Cell, "outlets": Outlet, "transistors": Transistor, "mosfets": Mosfet, "drivers": Driver,
+    kinds = {"leds": LedKind, "power_leds": LedKind, "cells": Cell, "outlets": Outlet, "transistors": TransistorKind, "mosfets": MosfetKind, "drivers": Driver,
              "regulators": RegulatorKind, "diodes": DiodeKind}
     return Parts(**{table: {name: kind(**_typed(values)) for name, values in read[table].items()} for table, kind in kinds.items()})
 
@@ -131,9 +136,14 @@ def _typed(values: dict[str, Any]) -> dict[str, Any]:
     return {key: Estimate(*value) if key in _ESTIMATES else tuple(value) if isinstance(value, list) else value for key, value in values.items()}
 
 
-def led_kind(colour: str, voltage_v: float) -> LedKind:
-    """The kind of a colour. Green comes in two, 1 V apart, which are told by the forward voltage."""
-    return parts().leds["yellow_green" if colour == "green" and voltage_v < _OLD_GREEN_BELOW_V else colour]
+def led_kind(colour: str, voltage_v: float | None, current_ma: float) -> LedKind:
+    """The kind of a colour, by its current one of 2 to 5 mm or a power LED. Small green ones come in two, 1 V apart, which are told by the forward
+    voltage; without one it is the bright one.
+    """
+    if current_ma > SMALL_LED_MA:
+        return parts().power_leds[_POWER_KIND.get(colour, "blue")]
+    is_old = colour == "green" and voltage_v is not None and voltage_v < _OLD_GREEN_BELOW_V
+    return parts().leds["yellow_green" if is_old else colour]
 
 
 def led(colour: str, voltage_v: float, current_ma: float, spread_v: tuple[float, float] | None = None,
@@ -143,7 +153,7 @@ def led(colour: str, voltage_v: float, current_ma: float, spread_v: tuple[float,
     second: another point of the curve (V, mA) with the resistance in the LED [ohm] where that is known, which set its steepness, for all specimens
     alike; the colour's own unless given.
     """
-    kind = led_kind(colour, voltage_v)
+    kind = led_kind(colour, voltage_v, current_ma)
     usual = kind.voltage_v
     low_v, high_v = spread_v or (voltage_v + usual.low - usual.typical, voltage_v + usual.high - usual.typical)
     amperes = current_ma / 1000

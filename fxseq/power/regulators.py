@@ -103,6 +103,11 @@ def taken(consumer: Consumer, sequence: Sequence, current_a: ArrayLike) -> Load:
 
 
 def board_load(sequence: Sequence) -> Load:
-    """What the board takes, and the regulator for itself."""
+    """What the board takes, the regulator for itself, and a resistance across the supplies."""
     found = regulation(sequence)
-    return taken("board", sequence, sequence.board.current_ma / 1000) + Load(current_a=found.own_a if found else 0.0)
+    return taken("board", sequence, sequence.board.current_ma / 1000) + Load(current_a=found.own_a if found else 0.0) + resistive_load(sequence)
+
+
+def resistive_load(sequence: Sequence) -> Load:
+    """A resistance across the supplies; nothing without one."""
+    return Load(conductance_s=1 / sequence.rail_load_ohm if sequence.rail_load_ohm else 0.0)

@@ -15,6 +15,7 @@ from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 
 _DEPTHS = np.linspace(0.0, 1.0, 501)
 _NOTHING_AN_HOUR = 1e-9
+_MOST_MA = 1e9
 _NAMED_DRAINS = 3
 _LONG_H = 2000.0
 """Hours from which self-discharge, which is not counted, would matter."""
@@ -51,27 +52,31 @@ class Phase:
 class Discharge:
     """Cells taken down. hours: until they no longer carry the prop. depth: how far they are used up then, 0..1.
 
-    missing: why no hours can be given, then hours are NaN.
+    at_most: whether more current was drawn than data of their capacity reach to, so that they last less than hours.
     """
 
     hours: float
     depth: float
-    missing: str = ""
+    at_most: bool = False
 
 
 @dataclass(frozen=True)
 class RunTime:
-    """How long cells last. hours: None where there is no data. drains: share of the charge by (state, consumer), largest first."""
+    """How long cells last. hours: None where something is missing. drains: share of the charge by (state, consumer), largest first.
+
+    known_to_ma: current at which data of the capacity end, where more is drawn and hours are the most that they may last; None elsewhere.
+    """
 
     hours: Estimate | None
     drains: tuple[tuple[tuple[str, str], float], ...]
     missing: str = ""
+    known_to_ma: float | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`; hours without an end, where nothing is drawn, are None."""
         hours = self.hours and {name: value if math.isfinite(value) else None for name, value in asdict(self.hours).items()}
         drains = [{"state": state, "consumer": consumer, "share": share} for (state, consumer), share in self.drains]
-        return {"hours": hours, "drains": drains, "missing": self.missing}
+        return {"hours": hours, "at_most": self.known_to_ma is not None, "drains": drains, "missing": self.missing}
 
     @property
     def said(self) -> str:
@@ -83,6 +88,8 @@ class RunTime:
         """Hours in words."""
         if self.hours is None:
             return f"not known: {self.missing}"
+        if self.known_to_ma is not None:
+            return f"at most {_hours(self.hours.typical)}, as more is drawn than the {self.known_to_ma:g} mA up to which the cells' capacity is known"
         return f"{_hours(self.hours.typical)} ({_hours(self.hours.low)} to {_hours(self.hours.high)} by specimen)"
 
     @property
@@ -109,16 +116,15 @@ def run_time(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: floa
     hardest: the load at moments of which each may be the heaviest. minimum_v: rail below which the prop stops. [V] diode: of a changeover.
     """
     found = [discharge(specimen, phases, hardest, minimum_v, diode) for specimen in pack.specimens()]
-    missing = next((run.missing for run in found if run.missing), "")
-    hours = None if missing else Estimate(*(run.hours for run in found))
-    return RunTime(hours, _drains(pack, phases, diode), missing)
+    known_to_ma = pack.highest_ma if any(run.at_most for run in found) else None
+    return RunTime(Estimate(*(run.hours for run in found)), _drains(pack, phases, diode), known_to_ma=known_to_ma)
 
 
 def discharge(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: float, diode: Diode | None = None) -> Discharge:
     """Take a pack down: each phase uses its share of the time, at the current that the rail of the moment makes it take.
 
     The depth grows by the sum of share times I / capacity(I), so that time at a high current counts for more; below the table of
-    capacities its first value is used, which is on the safe side. It ends where one of the hardest moments brings the rail below minimum_v, or
+    capacities its first value is used, which is on the safe side; above it its last one, which is not. It ends where one of the hardest moments brings the rail below minimum_v, or
     where the cells are empty or at rest below their own end: what a current takes off their voltage is in its capacity already. Self-discharge,
     rest and temperature are not counted.
     """
@@ -127,24 +133,25 @@ def discharge(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: flo
     used = int(np.argmin(carried)) if not carried.all() else _DEPTHS.size
     if used == 0:
         return Discharge(0.0, 0.0)
-    rate = _depth_an_hour(pack, phases, _DEPTHS[:used], diode)
-    if not np.isfinite(rate).all():
-        end_ma = pack.size * pack.cell.current_ma[-1]
-        return Discharge(math.nan, 0.0, f"no capacity is known at the current that is drawn: the data end at {end_ma:g} mA")
+    rate, at_most = _depth_an_hour(pack, phases, _DEPTHS[:used], diode)
     hours_a_depth = 1 / np.maximum(rate, _NOTHING_AN_HOUR)
     hours = math.inf if rate.min() <= _NOTHING_AN_HOUR else np.dot((hours_a_depth[1:] + hours_a_depth[:-1]) / 2, np.diff(_DEPTHS[:used]))
-    return Discharge(float(hours), float(_DEPTHS[used - 1]))
+    return Discharge(float(hours), float(_DEPTHS[used - 1]), at_most)
 
 
-def _depth_an_hour(pack: Pack, phases: Sequence[Phase], depth: NDArray[np.float64], diode: Diode | None) -> NDArray[np.float64]:
-    rate = np.zeros(depth.shape)
+def _depth_an_hour(pack: Pack, phases: Sequence[Phase], depth: NDArray[np.float64], diode: Diode | None) -> tuple[NDArray[np.float64], bool]:
+    """How fast the cells run down at each depth, at the least where the second, whether more current is drawn than data reach to, is true. [1/h]"""
+    rate, at_most = np.zeros(depth.shape), False
     for phase in phases:
         if phase.share > 0:
             opened, load = pack.open_v(depth), phase.load
             volts = rail_v(opened, pack.resistance_ohm(depth), load, diode)
             current_ma = 1000 * load.tabled(float(opened.max())).at(volts)[0] * np.ones(depth.shape)
-            rate += phase.share * current_ma / pack.capacity_mah(np.maximum(current_ma, pack.lowest_ma))
-    return rate
+            # A rail that has collapsed gives no number: then at least the highest current of the data is drawn.
+            current_ma = np.where(np.isnan(current_ma), math.inf, current_ma)
+            rate += phase.share * np.minimum(current_ma, _MOST_MA) / pack.capacity_mah(np.maximum(current_ma, pack.lowest_ma))
+            at_most = at_most or bool(np.any(current_ma > pack.highest_ma))
+    return rate, at_most
 
 
 def _drains(pack: Pack, phases: Sequence[Phase], diode: Diode | None) -> tuple[tuple[tuple[str, str], float], ...]:
@@ -159,13 +166,13 @@ def _drains(pack: Pack, phases: Sequence[Phase], diode: Diode | None) -> tuple[t
 
 
 def run_time_findings(subject: str, found: RunTime, day_h: float) -> tuple[Finding, ...]:
-    """A warning where typical cells last for less than the day, a note where only unlucky ones do or nothing is known."""
+    """A warning where typical cells last for less than the day, a note where only unlucky ones do, or where too little is known to rule it out."""
     hours = found.hours
     if hours is None:
         unknown = {"t": "not known", "tlow": "not known", "thigh": "not known", "tday": f"{day_h:g} h"}
         return (EXPLAINED["power.run_time"].finding(
             Weight.NOTE, subject, f"run time {found.hours_text}", f"{day_h:g} h", "Add what is missing; until then only a trial tells.", unknown),)
-    if hours.low >= day_h:
+    if hours.low >= day_h and found.known_to_ma is None:
         return ()
     inputs = {"t": _hours(hours.typical), "tlow": _hours(hours.low), "thigh": _hours(hours.high), "tday": f"{day_h:g} h"}
     return (EXPLAINED["power.run_time"].finding(

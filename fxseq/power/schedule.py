@@ -1,9 +1,9 @@
 """The schedule of a prop's wiring: what is soldered to what, with which values, and what the description leaves open."""
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from fxseq.power.circuits import Circuit, circuits, voltages_of_all
+from fxseq.power.circuits import PIN_OHM, Circuit, circuits, forward_v, fresh_v, mosfet_of, most_ma, voltages_of, voltages_of_all
 from fxseq.power.estimate import Estimate
 from fxseq.power.layout import Range
 from fxseq.power.lines import SupplyLine, supply_lines
@@ -12,6 +12,7 @@ from fxseq.power.resistors import bands_or_none
 from fxseq.power.switches import BASE_EMITTER_V
 from fxseq.sequence.derived import channels_of
 from fxseq.sequence.model import Sequence
+from fxseq.sequence.quantities import amount, quantity
 
 GATE_OHM = 100.0
 """Between an output and a gate, against the peak of its charging current. Common practice, no source."""
@@ -102,7 +103,9 @@ class RegulatorPlan:
 
 @dataclass(frozen=True)
 class Schedule:
-    """The whole of it. regulator: None where none is described. missing: what the description does not say."""
+    """The whole of it. regulator: None where none is described. assumed: figures that the description leaves open, and what is taken for them.
+    missing: what it does not say and nobody can assume.
+    """
 
     sequence: Sequence
     span: Range
@@ -110,6 +113,7 @@ class Schedule:
     lines: tuple[SupplyLine, ...]
     regulator: RegulatorPlan | None
     connectors: tuple[Connector, ...]
+    assumed: tuple[str, ...]
     missing: tuple[str, ...]
 
     def as_dict(self) -> dict[str, Any]:
@@ -120,7 +124,7 @@ class Schedule:
             "lines": {line.name: {**asdict(line), "total_ma": line.total_ma} for line in self.lines},
             "regulator": self.regulator and asdict(self.regulator),
             "connectors": {connector.name: dict(enumerate(connector.pins, 1)) for connector in self.connectors},
-            "not_described": list(self.missing),
+            "assumed": list(self.assumed), "not_described": list(self.missing),
         }
 
 
@@ -133,7 +137,8 @@ def wiring_schedule(sequence: Sequence, sound_ma: Mapping[str, float]) -> Schedu
     groups = tuple(_group(name, circuit, sequence.board.pin_v) for name, circuit in wired.items())
     lines = supply_lines(sequence, wired, sound_ma)
     plan = _regulator(sequence, wired, max(sound_ma.values(), default=0.0), span)
-    return Schedule(sequence, span, groups, lines, plan, _connectors(sequence, groups), tuple(_missing(sequence, wired)))
+    return Schedule(sequence, span, groups, lines, plan, _connectors(sequence, groups), tuple(_assumed(sequence, wired)),
+                    tuple(_missing(sequence, wired)))
 
 
 def _regulator(sequence: Sequence, wired: Mapping[str, Circuit], sound_ma: float, span: Range) -> RegulatorPlan | None:
@@ -178,10 +183,38 @@ def _connectors(sequence: Sequence, groups: tuple[GroupWiring, ...]) -> tuple[Co
     return (*found, *(Connector(group.name, (group.common, *(f"channel {channel}" for channel in group.outputs))) for group in groups))
 
 
+def _assumed(sequence: Sequence, wired: Mapping[str, Circuit]) -> Iterator[str]:
+    """What the file leaves open, and what is taken for it."""
+    for name, supply in sequence.supplies.items():
+        if supply.voltage_v is None:
+            yield f"Supply '{name}': {amount(fresh_v(supply).typical, 'V')} when fresh, by its cells or socket (voltage_v)."
+        if supply.maximum_current_ma is None:
+            yield f"Supply '{name}': {amount(most_ma(supply), 'mA')} at the most, by its cells or socket (maximum_current_ma)."
+    for name, circuit in wired.items():
+        if circuit.group.forward_voltage_v is None:
+            yield f"Group '{name}': {amount(forward_v(circuit.group), 'V')} at {quantity(circuit.group.current_ma, 'mA')}, usual for " \
+                f"{circuit.group.colour.replace('_', ' ')} (forward_voltage_v)."
+        yield from _assumed_switch(name, circuit)
+
+
+def _assumed_switch(name: str, circuit: Circuit) -> Iterator[str]:
+    own, kind = circuit.group.mosfet, mosfet_of(circuit.group)
+    if circuit.switch == "mosfet" and (own is None or own.on_ohm is None):
+        yield f"Group '{name}': a MOSFET of {quantity(kind.on_ohm, 'ohm')} at {quantity(kind.gate_v, 'V')} of gate that begins to conduct at " \
+            f"{quantity(kind.threshold_v, 'V')} (mosfet)."
+    if circuit.switch == "transistor" and circuit.layout is not None and (circuit.group.transistor is None or circuit.group.transistor.saturation_v is None):
+        kept_v = float(circuit.layout.route.switch.voltage_v(circuit.channel_ma.typical / 1000))
+        yield f"Group '{name}': a common small transistor that keeps {amount(kept_v, 'V', 2)} when it is on (transistor)."
+    if circuit.switch == "pin":
+        yield f"Group '{name}': {quantity(PIN_OHM, 'ohm')} in each pin, from memory."
+
+
 def _missing(sequence: Sequence, wired: Mapping[str, Circuit]) -> list[str]:
     """What nobody can know from the file; none of it is guessed."""
     unsaid = {
         "What keeps the supplies apart (changeover).": len(sequence.supplies) > 1 and sequence.changeover is None,
+        "How far the cells run down (cell, curve or minimum_v): what LEDs get from flat cells is not known.":
+            any(supply.kind == "cells" and not voltages_of(supply, needed_v(sequence)).is_flat_known for supply in sequence.supplies.values()),
         "What the board takes (board.current_ma): counted as nothing.": sequence.board.current_ma == 0,
         "Amplifier or speaker: what they take is in no line.": sequence.amplifier is None or sequence.speaker is None,
         "Whether a capacitor belongs into the speaker's lead: the data sheet of the amplifier says.":

@@ -19,6 +19,7 @@ FORCED_BETA = 10.0
 """Collector over base current of a transistor driven to saturation. Source: makers' condition for their saturation voltages."""
 BASE_EMITTER_V = 0.7
 _ROUNDS = 20
+_LEAST_RATIO = 1e-3
 
 
 @dataclass(frozen=True)
@@ -97,6 +98,20 @@ class OnMosfet:
     def slope_ohm(self, current_a: ArrayLike) -> NDArray[np.float64]:
         """Slope of that voltage. [ohm]"""
         return 1 / (self.factor * np.sqrt(self.over_v**2 - 2 * np.asarray(current_a, dtype=np.float64) / self.factor))
+
+
+def saturated_at(saturation_v: float, collector_a: float, gain: float, reverse_gain: float) -> tuple[float, float]:
+    """Reverse gain and collector resistance of a transistor that keeps this voltage with a tenth of its current in the base, where a data sheet
+    states it. [1] [ohm]
+
+    What the usual reverse gain does not explain is resistance; where the voltage is less than that gain makes, the gain is higher instead.
+    """
+    base_a = collector_a / FORCED_BETA
+    junctions_v = float(OnTransistor(base_a, gain, reverse_gain, 0.0).voltage_v(collector_a))
+    if saturation_v >= junctions_v:
+        return reverse_gain, (saturation_v - junctions_v) / collector_a
+    ratio = math.exp(saturation_v / THERMAL_V) * (1 - FORCED_BETA / gain)
+    return (1 + FORCED_BETA) / max(ratio - 1, _LEAST_RATIO), 0.0
 
 
 def mosfet_at(on_ohm: float, stated_v: float, threshold_v: float, gate_v: float) -> OnMosfet | None:

@@ -3,9 +3,10 @@
 Only single values are checked here, each against its own range. What has to agree across the file (names that must exist, channels
 that must not overlap) is checked in `rules`, so that every fault of a file can be reported in one pass.
 """
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from fxseq.sequence.parts import Amplifier, Day, GainDb, Listening, Milliseconds, Name, Part, Percent, Point, RatePerS, Regulator, Speaker, Supply
 
@@ -130,11 +131,52 @@ class CurvePoint(Part):
 Colour = Literal["red", "orange", "amber", "yellow", "green", "cyan", "blue", "violet", "pink", "white", "warm_white"]
 
 
+class Transistor(Part):
+    """The bipolar transistor that switches a channel; a common small one for what is not said here."""
+
+    base_resistor_ohm: Annotated[float, Field(ge=1, le=10_000_000)] | None = None
+    """Resistor between an output and its base; one that gives the base a tenth of the current unless given. [ohm]"""
+    saturation_v: Annotated[float, Field(ge=0.01, le=2)] | None = None
+    """Collector to emitter at the current of a channel, with a tenth of it in the base, from its data sheet. [V]"""
+    gain: Annotated[float, Field(ge=20, le=100_000)] | None = None
+    """Its least current gain at the current of a channel."""
+    maximum_current_ma: Annotated[float, Field(ge=1, le=100_000)] | None = None
+    """The most that it stands for long. [mA]"""
+
+
+class Mosfet(Part):
+    """The N-channel MOSFET that switches a channel; a common one for a logic pin for what is not said here."""
+
+    on_ohm: Annotated[float, Field(ge=0.0001, le=100)] | None = None
+    """Its resistance at the gate voltage gate_v, from its data sheet. [ohm]"""
+    gate_v: Annotated[float, Field(ge=0.5, le=20)] | None = None
+    """Gate voltage at which its data sheet states on_ohm. [V]"""
+    threshold_v: Annotated[float, Field(ge=0.1, le=10)] | None = None
+    """Gate voltage from which it begins to conduct, from its data sheet. [V]"""
+    maximum_current_ma: Annotated[float, Field(ge=1, le=100_000)] | None = None
+    """The most that it stands for long. [mA]"""
+
+
+class Neighbour(Part):
+    """Other LEDs on the same resistor, on each channel."""
+
+    leds: Annotated[int, Field(ge=1, le=2000)]
+    """LEDs of this kind on each channel."""
+    colour: Colour
+    """Colour of their light."""
+    forward_voltage_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
+    """Of one of them at current_ma; usual for its colour unless given. [V]"""
+    current_ma: Annotated[float, Field(ge=0.01, le=5000)]
+    """Current at which that is its voltage; what it gets here follows from its neighbours. [mA]"""
+    leds_in_series: Annotated[int, Field(ge=1, le=100)] = 1
+    """LEDs of one string."""
+
+
 class Group(Part):
     """Channels that belong together, with their LEDs."""
 
-    first_channel: Annotated[int, Field(ge=0, le=254)]
-    """First of its outputs, counted from 0."""
+    first_channel: Annotated[int, Field(ge=0, le=254)] = 0
+    """First of its outputs, counted from 0; the one behind the group before it in the file unless given."""
     channels: Annotated[int, Field(ge=1, le=255)] = 1
     """Its outputs, one after the other from the first."""
     leds: Annotated[int, Field(ge=1, le=2000)]
@@ -145,8 +187,8 @@ class Group(Part):
     """Colour of its light."""
     wavelength_nm: Annotated[float, Field(ge=380, le=700)] | None = None
     """Dominant wavelength of its light, from its data sheet; usual for its colour unless given. Not of white, warm_white and pink. [nm]"""
-    forward_voltage_v: Annotated[float, Field(gt=0.5, le=60)]
-    """Of one LED, at its current. [V]"""
+    forward_voltage_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
+    """Of one LED, at its current; usual for its colour unless given. [V]"""
     current_ma: Annotated[float, Field(ge=0.01, le=5000)]
     """Current of one LED at full duty. [mA]"""
     forward_voltage_min_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
@@ -161,8 +203,14 @@ class Group(Part):
     """Resistor of each string, or of a channel with a shared one; the standard value for its current unless given. [ohm]"""
     shared_resistor: bool = False
     """Whether all strings of a channel hang on one resistor, in place of one each."""
+    beside: list[Neighbour] = []
+    """Other LEDs on the resistor of each channel."""
     switch: Literal["pin", "transistor", "mosfet", "driver"] | None = None
     """What switches a channel: the pin itself, a transistor, a MOSFET or a constant-current driver; by its current unless given."""
+    transistor: Transistor | None = None
+    """Figures of its transistor."""
+    mosfet: Mosfet | None = None
+    """Figures of its MOSFET."""
     driver_reference_v: Annotated[float, Field(ge=0.01, le=10_000)] | None = None
     """Of a constant-current driver whose current one resistor sets: what its data sheet divides by that resistor, k Vref. [V]"""
     merge: Literal["highest", "latest"] = "highest"
@@ -373,6 +421,8 @@ class Sequence(Part):
     """What it can run from, by name."""
     changeover: Literal["switch", "diodes"] | None = None
     """What keeps its supplies apart: a switch that breaks one before it makes the other, or a diode in each."""
+    rail_load_ohm: Annotated[float, Field(ge=0.1, le=10_000_000)] | None = None
+    """What else hangs on the supplies all the time, as a resistance. [ohm]"""
     regulator: Regulator | None = None
     """A regulator behind the supplies."""
     amplifier: Amplifier | None = None
@@ -403,3 +453,23 @@ class Sequence(Part):
     """A day of use."""
     preview: Preview = Preview()
     """What a preview plays."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _counted(cls, values: Any) -> Any:
+        return counted_on(values)
+
+
+def counted_on(values: Any) -> Any:
+    """The values of a file with the first channel of each group that does not say it: the one behind the group before it."""
+    groups = values.get("groups") if isinstance(values, Mapping) else None
+    if not isinstance(groups, Mapping):
+        return values
+    counted, behind = {}, 0
+    for name, group in groups.items():
+        if isinstance(group, Mapping):
+            group = {"first_channel": behind, **group}
+            places = group["first_channel"], group.get("channels", 1)
+            behind = sum(place for place in places if isinstance(place, int))
+        counted[name] = group
+    return {**values, "groups": counted}

@@ -24,25 +24,44 @@ class Part(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=True, defer_build=True)
 
 
+class CellCurve(Part):
+    """What one cell does as it runs down, from its data sheet or measured, in place of a common kind."""
+
+    used_percent: Annotated[list[Percent], Field(min_length=2, max_length=100)]
+    """How far it is used up, from 0 to 100, at the points of the next two lists. [%]"""
+    open_v: Annotated[list[Annotated[float, Field(ge=0.1, le=60)]], Field(min_length=2, max_length=100)]
+    """Its voltage there with nothing on it, falling. [V]"""
+    resistance_ohm: Annotated[list[Annotated[float, Field(ge=0.0001, le=100)]], Field(min_length=2, max_length=100)]
+    """Its internal resistance there. [ohm]"""
+    current_ma: Annotated[list[Annotated[float, Field(ge=0.01, le=100_000)]], Field(min_length=1, max_length=100)]
+    """Constant currents, rising, at which its capacity is known. [mA]"""
+    capacity_mah: Annotated[list[Annotated[float, Field(ge=0.01, le=100_000)]], Field(min_length=1, max_length=100)]
+    """What it gives at each of them down to end_v. [mAh]"""
+    end_v: Annotated[float, Field(ge=0.1, le=60)]
+    """Its voltage under load at which it counts as empty. [V]"""
+
+
 class Supply(Part):
     """One source the prop can run from."""
 
     kind: Literal["cells", "wall"]
     """Cells, or a wall adaptor."""
-    voltage_v: Annotated[float, Field(ge=0.5, le=60)]
-    """Open-circuit voltage when fresh, of the whole pack; where cell says the kind of the cells, theirs counts. [V]"""
+    voltage_v: Annotated[float, Field(ge=0.5, le=60)] | None = None
+    """Open-circuit voltage when fresh, of the whole pack; needed where neither cell, curve nor outlet says it. Where cells are known, theirs counts. [V]"""
     minimum_v: Annotated[float, Field(ge=0, le=60)] = 0.0
     """Voltage under load at which the prop stops working: where its chip resets itself, and what a regulator in front of that needs. [V]"""
     internal_resistance_ohm: Annotated[float, Field(ge=0, le=100)] = 0.0
     """Of the whole pack with its leads and contacts. [ohm]"""
-    maximum_current_ma: Annotated[float, Field(ge=0.1, le=20_000)]
-    """The most it may deliver. [mA]"""
+    maximum_current_ma: Annotated[float, Field(ge=0.1, le=20_000)] | None = None
+    """The most it may deliver; needed where neither cell nor outlet says it. [mA]"""
     tolerance_percent: Annotated[float, Field(ge=0, le=30)] = 5.0
     """Wall only: how far its voltage may be off, either way. [%]"""
     outlet: Literal["usb", "usb_charger"] | None = None
     """Wall only: a USB socket of a computer or of a charger, which sets bounds of its own."""
     cell: Literal["alkaline_aa", "nimh_aa", "li_ion", "alkaline_9v"] | None = None
     """Cells only: their kind, which gives what they do as they run down."""
+    curve: CellCurve | None = None
+    """Cells only: what one of them does as it runs down, in place of a common kind."""
     cells_in_series: Annotated[int, Field(ge=1, le=40)] = 1
     """Cells of one row."""
     cells_in_parallel: Annotated[int, Field(ge=1, le=40)] = 1
@@ -51,6 +70,8 @@ class Supply(Part):
     """Rated capacity of one cell; that of its kind unless given. [mAh]"""
     bulk_capacitor_uf: Annotated[float, Field(ge=0, le=1_000_000)] = 0.0
     """Capacitor across the rail. [uF]"""
+    bulk_capacitor_ohm: Annotated[float, Field(ge=0, le=100)] = 0.0
+    """Resistance in series within that capacitor, its ESR. [ohm]"""
     fuse_ma: Annotated[float, Field(ge=1, le=40_000)] | None = None
     """Rating of a melting fuse right at it. [mA]"""
     fuse_melting_a2s: Annotated[float, Field(ge=0.0001, le=100_000)] | None = None

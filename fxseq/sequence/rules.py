@@ -4,9 +4,11 @@ Every function yields faults with paths from the part it is given; `check` puts 
 """
 import math
 from collections.abc import Iterator
+from itertools import pairwise
 
 from fxseq.sequence.derived import channels_of, frame_rate_hz, led_places_mm, leds_per_channel
-from fxseq.sequence.model import Board, Counter, CurvePoint, Group, Picture, Point, Regulator, Selector, Sequence, Supply
+from fxseq.sequence.model import Board, Counter, CurvePoint, Group, Mosfet, Picture, Point, Regulator, Selector, Sequence, Supply
+from fxseq.sequence.parts import CellCurve
 from fxseq.sequence.paths import NAMED, PathFault
 from fxseq.sequence.quantities import quantity
 from fxseq.sequence.rule_kit import Faults, Names, exclusive, needed, refer, unused
@@ -23,8 +25,8 @@ _FRAME_RATES_HZ = (500, 4000)
 _USB_V = (4.75, 5.25)
 """Voltage at a USB socket. Source: pages of makers of USB switches."""
 
-_JUNCTION_V = 0.026
-"""kT/q at room temperature: for e times the current no junction adds less."""
+_JUNCTION_V = 0.0252
+"""kT/q at 20 degrees Celsius, 25.26 mV, rounded down: for e times the current no junction adds less, and an ideal one at 25 degrees 25.69 mV."""
 
 _SLOPES = 8.0
 """A junction has many times the voltage that e times the current adds: 13 and more in the public models of LEDs, at 0.1 mA and above."""
@@ -97,25 +99,57 @@ def _board_faults(board: Board) -> Faults:
 
 
 def _supply_faults(supply: Supply) -> Faults:
-    if supply.minimum_v > supply.voltage_v:
+    if supply.voltage_v is not None and supply.minimum_v > supply.voltage_v:
         yield PathFault(("minimum_v",), f"is {quantity(supply.minimum_v, 'V')}", f"at most voltage_v, {quantity(supply.voltage_v, 'V')}")
     cell_keys = ("cells_in_series", "cells_in_parallel", "cell_capacity_mah")
     if supply.kind == "wall":
-        if supply.outlet is not None and not _USB_V[0] <= supply.voltage_v <= _USB_V[1]:
-            yield PathFault(("voltage_v",), f"is {quantity(supply.voltage_v, 'V')} at a USB socket", f"{_USB_V[0]:g} to {_USB_V[1]:g} V")
-        yield from unused(supply, ("cell", *cell_keys), "a wall adaptor has no cells", 'Delete it, or write kind = "cells".')
+        yield from unused(supply, ("cell", "curve", *cell_keys), "a wall adaptor has no cells", 'Delete it, or write kind = "cells".')
     else:
         yield from unused(supply, ("tolerance_percent", "outlet"), "cells have none", 'Delete it, or write kind = "wall".')
-        if supply.cell is None:
-            yield from unused(supply, cell_keys, "the kind of cell is not", "Add cell, or delete it.")
+        yield from exclusive(supply, "cell", "curve")
+        if supply.cell is None and supply.curve is None:
+            yield from unused(supply, cell_keys, "the kind of cell is not", "Add cell or curve, or delete it.")
+    if supply.curve is not None:
+        yield from (fault.under("curve") for fault in _cell_faults(supply.curve))
+    yield from _source_faults(supply)
+    if not supply.bulk_capacitor_uf:
+        yield from unused(supply, ("bulk_capacitor_ohm",), "bulk_capacitor_uf, the capacitor that has it, is not", "Delete it, or add bulk_capacitor_uf.")
     yield from _fuse_faults(supply)
+
+
+def _source_faults(supply: Supply) -> Faults:
+    """What nothing else in the file says of a source."""
+    outlet, volts = supply.kind == "wall" and supply.outlet is not None, supply.voltage_v
+    if outlet and volts is not None and not _USB_V[0] <= volts <= _USB_V[1]:
+        yield PathFault(("voltage_v",), f"is {quantity(volts, 'V')} at a USB socket", f"{_USB_V[0]:g} to {_USB_V[1]:g} V")
+    if not (outlet or supply.cell or supply.curve):
+        yield from needed(supply, ("voltage_v",), "nothing else says it")
+    if not (outlet or supply.cell):
+        yield from needed(supply, ("maximum_current_ma",), "nothing else says it")
+
+
+def _cell_faults(curve: CellCurve) -> Faults:
+    points = len(curve.used_percent)
+    if not all(before < after for before, after in pairwise(curve.used_percent)) or (curve.used_percent[0], curve.used_percent[-1]) != (0, 100):
+        yield PathFault(("used_percent",), "does not rise from 0 to 100 %", "0 first, 100 last, each more than the one before")
+    for key in ("open_v", "resistance_ohm"):
+        if len(getattr(curve, key)) != points:
+            yield PathFault((key,), f"has {len(getattr(curve, key))} values", f"{points}, one for each of used_percent")
+    if any(before < after for before, after in pairwise(curve.open_v)):
+        yield PathFault(("open_v",), "rises as the cell is used up", "each at most the one before")
+    if not all(before < after for before, after in pairwise(curve.current_ma)):
+        yield PathFault(("current_ma",), "does not rise", "each more than the one before")
+    if len(curve.capacity_mah) != len(curve.current_ma):
+        yield PathFault(("capacity_mah",), f"has {len(curve.capacity_mah)} values", f"{len(curve.current_ma)}, one for each of current_ma")
+    if curve.end_v > curve.open_v[0]:
+        yield PathFault(("end_v",), f"is {quantity(curve.end_v, 'V')}", f"at most the first of open_v, {quantity(curve.open_v[0], 'V')}")
 
 
 def _fuse_faults(supply: Supply) -> Faults:
     yield from exclusive(supply, "fuse_ma", "resettable_fuse_ma")
     if supply.fuse_melting_a2s is not None:
         yield from needed(supply, ("fuse_ma",), "fuse_melting_a2s is of a melting fuse")
-        if supply.cell is None:
+        if supply.cell is None and supply.curve is None:
             yield from needed(supply, ("internal_resistance_ohm",), "it limits what flows into an empty capacitor, and fuse_melting_a2s is held against that")
 
 
@@ -199,28 +233,61 @@ def _group_faults(group: Group, picture: Picture | None, names: Names) -> Faults
 
 
 def _string_faults(group: Group) -> Faults:
+    yield from _voltage_faults(group)
+    yield from _switch_faults(group)
+    hanging = leds_per_channel(group)
+    if group.leds_in_series is not None and group.leds % group.channels == 0 and hanging % group.leds_in_series:
+        what = f"is {group.leds_in_series}, which does not divide the {hanging} LEDs of a channel into equal strings"
+        yield PathFault(("leds_in_series",), what, series([str(count) for count in range(1, hanging + 1) if hanging % count == 0]))
+    for index, other in enumerate(group.beside):
+        if other.leds % other.leds_in_series:
+            what = f"is {other.leds_in_series}, which does not divide its {other.leds} LEDs into equal strings"
+            yield PathFault(("beside", index, "leds_in_series"), what, series([str(count) for count in range(1, other.leds + 1) if other.leds % count == 0]))
+    if group.switch == "driver":
+        yield from unused(group, ("resistor_ohm", "shared_resistor", "beside"), "a constant-current driver needs none", "Delete it.")
+    else:
+        yield from unused(group, ("driver_reference_v",), "only a constant-current driver has one", 'Delete it, or write switch = "driver".')
+    if group.switch != "driver" and not group.beside and group.leds % group.channels == 0 and hanging == (group.leds_in_series or 1):
+        yield from unused(group, ("shared_resistor",), "a channel has one string alone", "Delete it; each channel has its own resistor in any case.")
+
+
+def _switch_faults(group: Group) -> Faults:
+    """Figures of a switch that there is not, or that go against each other."""
+    yield from exclusive(group, "transistor", "mosfet")
+    for key in ("transistor", "mosfet"):
+        if group.switch not in (None, key):
+            yield from unused(group, (key,), f"{found(group.switch)} switches the group", f'Delete it, or write switch = "{key}".')
+    if group.mosfet is not None:
+        yield from (fault.under("mosfet") for fault in _mosfet_faults(group.mosfet))
+
+
+def _mosfet_faults(mosfet: Mosfet) -> Faults:
+    for key, other in (("on_ohm", "gate_v"), ("gate_v", "on_ohm"), ("threshold_v", "on_ohm"), ("on_ohm", "threshold_v")):
+        if getattr(mosfet, key) is None and getattr(mosfet, other) is not None:
+            yield from needed(mosfet, (key,), f"it goes with {other}")
+    if mosfet.threshold_v is not None and mosfet.gate_v is not None and mosfet.threshold_v >= mosfet.gate_v:
+        yield PathFault(("threshold_v",), f"is {quantity(mosfet.threshold_v, 'V')}", f"less than gate_v, {quantity(mosfet.gate_v, 'V')}")
+
+
+def _voltage_faults(group: Group) -> Faults:
     typical_v, least_v, most_v = group.forward_voltage_v, group.forward_voltage_min_v, group.forward_voltage_max_v
+    if typical_v is None:
+        for key in ("forward_voltage_min_v", "forward_voltage_max_v", "second_point"):
+            if getattr(group, key) is not None:
+                yield from needed(group, ("forward_voltage_v",), f"{key} goes with it")
+                return
+        return
     if least_v is not None and least_v > typical_v:
         yield PathFault(("forward_voltage_min_v",), f"is {quantity(least_v, 'V')}", f"at most forward_voltage_v, {quantity(typical_v, 'V')}")
     if most_v is not None and most_v < typical_v:
         yield PathFault(("forward_voltage_max_v",), f"is {quantity(most_v, 'V')}", f"at least forward_voltage_v, {quantity(typical_v, 'V')}")
     if group.second_point is not None:
-        yield from _curve_faults(group, group.second_point)
-    hanging = leds_per_channel(group)
-    if group.leds_in_series is not None and group.leds % group.channels == 0 and hanging % group.leds_in_series:
-        what = f"is {group.leds_in_series}, which does not divide the {hanging} LEDs of a channel into equal strings"
-        yield PathFault(("leds_in_series",), what, series([str(count) for count in range(1, hanging + 1) if hanging % count == 0]))
-    if group.switch == "driver":
-        yield from unused(group, ("resistor_ohm", "shared_resistor"), "a constant-current driver needs none", "Delete it.")
-    else:
-        yield from unused(group, ("driver_reference_v",), "only a constant-current driver has one", 'Delete it, or write switch = "driver".')
-    if group.switch != "driver" and group.leds % group.channels == 0 and hanging == (group.leds_in_series or 1):
-        yield from unused(group, ("shared_resistor",), "a channel has one string alone", "Delete it; each channel has its own resistor in any case.")
+        yield from _curve_faults(group, typical_v, group.second_point)
 
 
-def _curve_faults(group: Group, second: CurvePoint) -> Faults:
+def _curve_faults(group: Group, volts: float, second: CurvePoint) -> Faults:
     """Two points that an LED can have: at the higher current at least the voltage that a junction adds, and a slope of at most half a resistor's."""
-    volts, ratio = group.forward_voltage_v, second.current_ma / group.current_ma
+    ratio = second.current_ma / group.current_ma
     if 1 - _APART < ratio < 1 + _APART:
         allowed = f"at most {quantity(group.current_ma * (1 - _APART), 'mA')} or at least {quantity(group.current_ma * (1 + _APART), 'mA')}"
         yield PathFault(("second_point", "current_ma"), f"is {quantity(second.current_ma, 'mA')}, close to current_ma", allowed)

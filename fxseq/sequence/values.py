@@ -3,7 +3,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from fxseq.sequence.model import Board, Sequence
+from fxseq.sequence.model import Board, Sequence, counted_on
 from fxseq.sequence.paths import Path, PathFault, part_of
 from fxseq.sequence.schema import alternatives, known_keys
 from fxseq.sequence.suggest import did_you_mean
@@ -22,6 +22,7 @@ class Readable(Sequence):
 
 def read_values(values: Values) -> tuple[Sequence | Readable, list[PathFault]]:
     """The sequence, or what can be read of it together with every fault of a single value."""
+    values = counted_on(values)
     try:
         return Sequence.model_validate(values), []
     except ValidationError as error:

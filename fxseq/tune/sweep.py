@@ -16,7 +16,7 @@ from fxseq.hazards import Exposure, flash_rate_limit_hz, hearing_findings
 from fxseq.hazards.hearing import EU_UPPER_DBA
 from fxseq.light import lightness_from_luminance
 from fxseq.player import Press, PressKind, Script, TraceKind
-from fxseq.power import lit_share, stops_at_v
+from fxseq.power import lit_share, most_ma, stops_at_v
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
 from fxseq.sequence import Fault, FxError, Weight, did_you_mean
 from fxseq.table import ChangeCount, EffectRecord, Mode, PlayClip, Shots, StartFade, Table, TriggerRecord
@@ -168,7 +168,7 @@ def limits_of(prop: Prop, supply: str | None = None) -> dict[Limit, float]:
     fed, speaker = prop.supply(supply), prop.sequence.speaker
     held = {
         Limit.LIGHT: DISTINCT_LIGHT, Limit.SOUND: DISTINCT_SOUND_DB, Limit.FLASHES: flash_rate_limit_hz(), Limit.CLIPPING: CLIPPED_SHARE,
-        Limit.SATURATION: CLIPPED_SHARE, Limit.VOICES: 0, Limit.CURRENT: fed and fed[1].maximum_current_ma,
+        Limit.SATURATION: CLIPPED_SHARE, Limit.VOICES: 0, Limit.CURRENT: fed and most_ma(fed[1]),
         Limit.RAIL: fed and stops_at_v(fed[1], prop.sequence),
         Limit.SPEAKER_POWER: speaker and speaker.rated_power_w, Limit.EXCURSION: speaker and speaker.excursion_mm, Limit.DOSE: EU_UPPER_DBA,
         Limit.RESISTOR_HEAT: USED_SHARE * RATINGS_W[-1],

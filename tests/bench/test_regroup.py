@@ -100,7 +100,7 @@ def test_lamps_join_a_group_and_all_channels_stay_given_once(demo: Client) -> No
     assert [(group["first_channel"], group["channels"], group["leds"]) for group in groups.values()] == [(0, 22, 22), (22, 6, 6), (28, 14, 14)]
     assert groups["oil_gauge"]["places_mm"][-2:] == [[69.647, 89.363], [100, 93.359]]
     assert "ring_mm" not in groups["lens"] and len(groups["lens"]["places_mm"]) == 22
-    assert {line.split()[0] for line in gone} == {"ring_mm", "line_mm", "first_channel", "channels", "leds"} and "[groups.vents]" not in come
+    assert {line.split()[0] for line in gone} == {"ring_mm", "line_mm", "channels", "leds"} and "[groups.vents]" not in come
     assert "# the bases of 24 transistors" in demo.file.read_text() and "# ---- Sounds: made by" in demo.file.read_text()
 
 

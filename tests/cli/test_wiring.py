@@ -59,10 +59,10 @@ def test_a_prop_without_supply_is_answered_with_what_is_missing(fxseq, lamp: Pat
 
 
 @pytest.mark.parametrize(("old", "new", "words"), [
-    ('merge = "latest"', 'merge = "latest"\nswitch = "pin"', "fault  group 'vents': 1 in series stay dark at 3.3 V"),
+    ('merge = "latest"', 'merge = "latest"\nswitch = "pin"', "warning  group 'vents': up to 15.2 mA a pin"),
     ('switch = "mosfet"', 'switch = "transistor"', "warning  board: up to "),
-    ("maximum_current_ma = 1000", "maximum_current_ma = 300", "warning  supply 'cells': everything at once takes "),
-    ("forward_voltage_v = 3.1", "forward_voltage_v = 6.5", "fault  group 'oil_gauge': "),
+    ("internal_resistance_ohm = 0.8", "maximum_current_ma = 300", "warning  supply 'cells': everything at once takes "),
+    ("forward_voltage_v = 3.1", "forward_voltage_v = 9.5", "fault  group 'oil_gauge': "),
 ])
 def test_what_is_wrong_with_the_circuit_is_said(fxseq, here: Path, old: str, new: str, words: str) -> None:
     text = Path(DEMO).read_text()

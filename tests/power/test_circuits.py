@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.power import Circuit, Steps, amplifier_load, circuit_findings, circuits, played_load, played_rail
+from fxseq.power import Circuit, Steps, amplifier_load, circuit_findings, circuits, most_ma, played_load, played_rail, wiring_schedule
 from fxseq.power.circuits import fresh_v, pack_of, resistance_ohm, voltages_of, voltages_of_all
 from fxseq.power.diodes import Diode
 from fxseq.power.estimate import Estimate
@@ -243,3 +243,29 @@ def test_whatever_a_file_describes_has_figures_or_collapses(
         load = Load(tuple(replace(led, lit=1.0) for led in lit.leds), np.ravel(lit.current_a)[0])
         lasts = run_time(pack, [Phase("held", 1.0, {"lamp": load})], Load(), part.minimum_v)
         assert lasts.missing or (lasts.hours is not None and 0 <= lasts.hours.low <= lasts.hours.high)
+
+
+def test_how_flat_cells_get_is_not_known_where_nothing_says_it() -> None:
+    unsaid = {"kind": "cells", "voltage_v": 4.5, "maximum_current_ma": 100}
+    plan = wiring_schedule(sequence(unsaid), {})
+    assert plan.groups[0].circuit.flat_ma is None
+    assert any("How far the cells run down" in text for text in plan.missing)
+    assert lamp({**unsaid, "minimum_v": 3.0}).flat_ma is not None
+
+
+def test_what_is_known_of_cells_and_colours_need_not_be_in_the_file() -> None:
+    said, unsaid = {"voltage_v": 6.4, "maximum_current_ma": 1000}, {"kind": "cells", "cell": "alkaline_aa", "cells_in_series": 4, "minimum_v": 4.4}
+    assert (fresh_v(Supply(**unsaid)), most_ma(Supply(**unsaid))) == (fresh_v(Supply(**unsaid, **said)), 1000)
+    # parts.toml: red has 2.0 V at 20 mA.
+    usual = lamp(unsaid, forward_voltage_v=None, current_ma=20)
+    assert float(usual.led.typical.voltage_v(0.020)) == pytest.approx(2.0)
+    assumed = " ".join(wiring_schedule(sequence(unsaid, forward_voltage_v=None), {}).assumed)
+    assert all(key in assumed for key in ("voltage_v", "maximum_current_ma", "forward_voltage_v", "transistor"))
+
+
+def test_a_channel_is_counted_on_from_the_group_before() -> None:
+    groups = {"a": {"channels": 3, "leds": 3}, "b": {"first_channel": 8, "channels": 2, "leds": 2}, "c": {"leds": 1}}
+    alike = {"colour": "red", "current_ma": 10}
+    described = Sequence.model_validate({
+        "format": 1, "title": "Lamp", "board": {"channels": 12}, "groups": {name: {**alike, **each} for name, each in groups.items()}})
+    assert [each.first_channel for each in described.groups.values()] == [0, 8, 10]
