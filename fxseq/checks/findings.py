@@ -1,6 +1,6 @@
 """Everything that can be said against a prop, heaviest first."""
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from fxseq.acoustics import LevelReport, clipping_findings, part_findings, power_db, speaker_findings
 from fxseq.acoustics.decibels import mean_square
@@ -14,6 +14,7 @@ from fxseq.clips.shaping import level_db
 from fxseq.hazards import (
     Exposure, adaptor_finding, eye_findings, flash_findings, hearing_findings, lithium_finding, pwm_findings, toy_findings,
 )
+from fxseq.light import duty_from_level, level_from_byte, luminance_from_lightness
 from fxseq.player import TraceKind
 from fxseq.power import adaptor_findings, dropout_findings, fuse_findings, rail_findings, run_time_findings, supply_findings
 from fxseq.power.circuits import voltages_of
@@ -21,8 +22,8 @@ from fxseq.power.layout import Range
 from fxseq.power.regulators import fed, needed_v
 from fxseq.sequence import Explanation, Finding, Weight, explained
 from fxseq.sequence import model as m
-from fxseq.sequence.quantities import amount, fixed, number
-from fxseq.table import RUNNING_EFFECTS, clips_in_reach, effects_in_reach
+from fxseq.sequence.quantities import amount, fixed, number, quantity
+from fxseq.table import RUNNING_EFFECTS, clips_in_reach, effects_in_reach, level_byte
 
 _RULE = "common practice, no source"
 _MOST_UNLIKE_DB = 3.0
@@ -55,6 +56,13 @@ EXPLAINED = explained(
         "A group whose latest effect wins goes back to its ambient light when that effect ends. A finding where the effect's fade ends at 0 %, so "
         "that the light goes out and then jumps up.",
         _RULE, "common practice", _READ),
+    Explanation(
+        "light.dark", "Is a level of a fade so low that the dimming makes nothing of it?",
+        "Each level of a fade is put through the table and the dimming as on the board. A finding where one above 0 % comes out as no light at all, since "
+        "the lowest step of the dimming is brighter.",
+        "CIE 1976 lightness and pwm_bits in the prop file", "your own files", "Exact, if the file is right about the board.",
+        formula="{Y} * (2^{b} - 1) < 0.5",
+        symbols={"Y": "light of that level, as a share of all", "b": "pwm_bits of the board", "least": "lowest level that lights, in %"}),
     Explanation(
         "light.endless", "Does a light go on for ever after its trigger is let go?",
         "A fade that loops ends only when another takes its group over. A finding where a held trigger starts such a fade and has no end effect "
@@ -133,7 +141,7 @@ def _heaviest_first(found: Iterable[Finding]) -> list[Finding]:
 def _described(prop: Prop) -> list[Finding]:
     clip_findings = [finding for clip in prop.clips.values() for finding in clip.findings]
     return [*clip_findings, *_flash_budget(prop), *_unmatched(prop), *timing_findings(prop), *_unused(prop.sequence), *_jumps(prop.sequence),
-            *_endless_light(prop.sequence), *_undescribed(prop.sequence), *_voiceless(prop.sequence), *wiring_findings(prop.sequence, prop.circuits),
+            *_endless_light(prop.sequence), *_too_dark(prop.sequence), *_undescribed(prop.sequence), *_voiceless(prop.sequence), *wiring_findings(prop.sequence, prop.circuits),
             *part_findings(prop.sequence.speaker, prop.sequence.amplifier, prop.sequence.board.sound_bits), *_cautions(prop.sequence)]
 
 
@@ -291,6 +299,30 @@ def _endless_light(sequence: m.Sequence) -> list[Finding]:
                     "Give the trigger an end effect with a fade on this group.")
                     for group in sorted(looping - ended)]
     return found
+
+
+def _too_dark(sequence: m.Sequence) -> list[Finding]:
+    """Levels of fades above 0 % that come out of the dimming as no light."""
+    bits = sequence.board.pwm_bits
+    least = next(byte for byte in range(256) if duty_from_level(level_from_byte(byte), bits) > 0)
+    found, fades = [], dict.fromkeys(light.fade for name in effects_in_reach(sequence) for light in sequence.effects[name].lights)
+    for name in fades:
+        for key, percent in _levels_of(sequence.fades[name]):
+            if percent > 0 and level_byte(percent) < least:
+                found.append(EXPLAINED["light.dark"].finding(
+                    Weight.WARNING, f"fade '{name}'", f"{key} is {quantity(percent, '%')}, of which {bits} bits of dimming make no light",
+                    f"{number(100 * least / 255, 2)} % is the least that lights",
+                    "Raise it, raise pwm_bits where the chip can dim finer, or write 0 where darkness is meant.",
+                    {"Y": f"{number(float(luminance_from_lightness(100 * level_byte(percent) / 255)), 2)}", "b": f"{bits}", "least": f"{number(100 * least / 255, 2)} %"}))
+    return found
+
+
+def _levels_of(fade: m.Fade) -> Iterator[tuple[str, float]]:
+    """Each level that a fade says, with its key."""
+    yield "from_percent", fade.from_percent or 0.0
+    for segment in fade.segments:
+        yield "to_percent", 0.0 if segment.to_percent == "ambient" else segment.to_percent
+        yield "low_percent", segment.low_percent or 0.0
 
 
 def _undescribed(sequence: m.Sequence) -> list[Finding]:

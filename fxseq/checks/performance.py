@@ -314,6 +314,13 @@ class Performance:
     def _lead_ins_ms(self) -> list[float]:
         return [lead_in_ms(self.prop.clips[name]) for name in self.prop.compiled.names.clips]
 
+    def _string(self, group: str) -> dict[str, float | None]:
+        """Current of a string of a group at the freshest supply: lit, on average, and its effective value, which pulses make more than the mean. [mA]"""
+        lit, taken_ma = self.light_of[group].mean(), self.circuits[group].fresh_ma
+        if taken_ma is None:
+            return {"lit_ma": None, "mean_ma": None, "rms_ma": None}
+        return {"lit_ma": taken_ma.typical, "mean_ma": lit * taken_ma.typical, "rms_ma": math.sqrt(lit) * taken_ma.typical}
+
     def summary(self) -> dict[str, Any]:
         """The run in numbers, in plain values for `--json`."""
         table, data = self.prop.compiled.table, self.prop.compiled.data
@@ -332,6 +339,8 @@ class Performance:
             "table": {"bytes": len(data), "clip_bytes": clip_bytes, "flash_bytes": self.prop.sequence.board.flash_for_table_bytes},
             "supply": self.supply[0] if self.supply else None,
             "current": self.draw.as_dict(),
+            "strings": {name: self._string(name) for name in self.circuits},
+            "rail": self.rail.as_dict() if self.rail else None,
             "run_time": self.run_time.as_dict() if self.run_time else None,
             "levels": self.levels.as_dict() if self.levels else None,
             "flashes": self.flashes.as_dict(),

@@ -27,10 +27,11 @@ EXPLAINED = explained(Explanation(
 
 @dataclass(frozen=True)
 class Draw:
-    """What is taken from the supply over a time: mean and peak current, charge, and energy at the supply's nominal voltage."""
+    """What is taken from the supply over a time: mean, effective and peak current, charge, and energy at the supply's nominal voltage."""
 
     duration_s: float
     mean_ma: float
+    rms_ma: float
     peak_ma: float
     charge_mah: float
     energy_wh: float
@@ -49,11 +50,12 @@ def group_current_ma(group: Group, lit: Steps) -> Steps:
 
 
 def draw(current_ma: Steps, voltage_v: float) -> Draw:
-    """Mean, peak, charge and energy of a current over time. voltage_v: of the supply, taken as constant. [V]"""
+    """Mean, effective value, peak, charge and energy of a current over time. voltage_v: of the supply, taken as constant. [V]"""
     charge_mah = current_ma.integral() / _SECONDS_PER_HOUR
     return Draw(
         duration_s=current_ma.end_s,
         mean_ma=current_ma.mean(),
+        rms_ma=current_ma.rms(),
         peak_ma=current_ma.peak(),
         charge_mah=charge_mah,
         energy_wh=charge_mah / 1000 * voltage_v,

@@ -10,7 +10,7 @@ from fxseq.power.estimate import Estimate
 from fxseq.power.in_series import Element, InSeries, current_through
 from fxseq.power.parts import Led
 from fxseq.power.rail import LedLoad
-from fxseq.power.resistors import rating_w, standard_ohm
+from fxseq.power.resistors import RATINGS_W, USED_SHARE, rating_w, standard_ohm
 from fxseq.power.switches import Switch
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.quantities import number
@@ -123,6 +123,11 @@ class Layout:
         """Light at the flat supply as a share of that at the fresh one, specimen by specimen."""
         pairs = ((getattr(self.flat_ma, which), getattr(self.fresh_ma, which)) for which in ("low", "typical", "high"))
         return Estimate(*(flat / fresh if fresh > 0 else 0.0 for flat, fresh in pairs))
+
+
+def most_heat_w(layout: Layout) -> float:
+    """Heat that its resistors are run at, at the most: half of the rating that is bought, or of the largest where none is large enough. [W]"""
+    return USED_SHARE * (layout.rating_w or RATINGS_W[-1])
 
 
 @dataclass(frozen=True)

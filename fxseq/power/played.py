@@ -1,6 +1,8 @@
 """The rail of a supply while a prop is played on it."""
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -13,6 +15,7 @@ from fxseq.power.regulators import before, board_load
 from fxseq.power.steps import Steps, align
 from fxseq.sequence.model import Sequence, Supply
 
+_BLOCK_S = 0.01
 _LOWEST_SHARE = 0.3
 """Of the open voltage: a constant power, which brings a rail down furthest, collapses at half of it."""
 
@@ -28,6 +31,12 @@ class PlayedRail:
     volts: Steps
     lowest: Estimate
     lowest_at_s: float
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for `--json`: the lowest in each hundredth of a second; None where it collapses."""
+        over_time = [None if math.isnan(volts) else volts for volts in self.volts.lowest_within(_BLOCK_S).tolist()]
+        lowest = {name: None if math.isnan(volts) else volts for name, volts in asdict(self.lowest).items()}
+        return {"lowest_v": lowest, "lowest_at_s": self.lowest_at_s, "block_s": _BLOCK_S, "lowest_in_block_v": over_time}
 
 
 def played_load(

@@ -1,4 +1,5 @@
 """A quantity that changes at points in time and holds in between."""
+import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -32,6 +33,17 @@ class Steps:
     def mean(self) -> float:
         """Exact mean over time; the first value where no time passes."""
         return self.integral() / self.end_s if self.end_s > 0 else float(self.values[0])
+
+    def rms(self) -> float:
+        """Exact effective value over time; the first value where no time passes."""
+        return math.sqrt(Steps(self.times_s, self.values**2, self.end_s).mean())
+
+    def lowest_within(self, block_s: float) -> NDArray[np.float64]:
+        """The least value within each of successive blocks of time, NaN where there is one; shape (n,), n >= 1."""
+        blocks = max(math.ceil(self.end_s / block_s), 1)
+        begins = np.maximum(np.searchsorted(self.times_s, block_s * np.arange(blocks), side="right") - 1, 0)
+        ends = np.append(np.searchsorted(self.times_s, block_s * np.arange(1, blocks), side="left"), self.times_s.size)
+        return np.array([self.values[begin:max(end, begin + 1)].min() for begin, end in zip(begins, ends, strict=True)])
 
     def highest_mean(self, span_s: float) -> float:
         """The highest mean over any span of this length, > 0; that over all of it where it is shorter."""

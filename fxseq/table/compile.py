@@ -137,16 +137,16 @@ class _Compiler:
 
     def _fade(self, name: str, fade: m.Fade) -> FadeCurve:
         segments = tuple(self._segment(f"fade '{name}'", segment) for segment in fade.segments)
-        return FadeCurve(segments, None if fade.from_percent is None else _byte(fade.from_percent), fade.loop)
+        return FadeCurve(segments, None if fade.from_percent is None else level_byte(fade.from_percent), fade.loop)
 
     def _segment(self, where: str, segment: m.Segment) -> FadeSegment:
         length = self._frames(where, "length_ms", segment.length_ms)
         if segment.to_percent == "ambient":
             return FadeSegment(Shape[segment.shape.upper()], length, AMBIENT)
         if segment.shape != "flicker":
-            return FadeSegment(Shape[segment.shape.upper()], length, _byte(segment.to_percent))
+            return FadeSegment(Shape[segment.shape.upper()], length, level_byte(segment.to_percent))
         every = self._frames(where, "every_ms", segment.every_ms or 0, limits.FLICKER_EVERY)
-        return FadeSegment(Shape.FLICKER, max(length, 1), _byte(segment.to_percent), _byte(segment.low_percent or 0), every)
+        return FadeSegment(Shape.FLICKER, max(length, 1), level_byte(segment.to_percent), level_byte(segment.low_percent or 0), every)
 
     def _clip(self, name: str, clip: PreparedClip) -> ClipRecord:
         where = f"clip '{name}'"
@@ -242,5 +242,6 @@ def _selector(item: m.Selector) -> SelectorRecord:
     return SelectorRecord(len(item.positions), item.positions.index(start_position(item)))
 
 
-def _byte(percent: float) -> int:
+def level_byte(percent: float) -> int:
+    """A level of the file as a table stores it, 0..255."""
     return round(percent * 255 / 100)

@@ -17,7 +17,7 @@ from fxseq.hazards.hearing import EU_UPPER_DBA
 from fxseq.light import lightness_from_luminance
 from fxseq.player import Press, PressKind, Script, TraceKind
 from fxseq.power import lit_share, most_ma, stops_at_v
-from fxseq.power.resistors import RATINGS_W, USED_SHARE
+from fxseq.power.layout import most_heat_w
 from fxseq.sequence import Fault, FxError, Weight, did_you_mean
 from fxseq.table import ChangeCount, EffectRecord, Mode, PlayClip, Shots, StartFade, Table, TriggerRecord
 
@@ -50,7 +50,7 @@ class Limit(Enum):
     EXCURSION = "the cone moves further than it may"
     DOSE = f"a day of it may be more than {EU_UPPER_DBA:g} dB(A) over eight hours (2003/10/EC, upper action value)"
     LOUDEST = "its loudest moment may be too loud for ears at any time (NIOSH ceiling; 2003/10/EC, peak)"
-    RESISTOR_HEAT = f"a resistor gets more than {USED_SHARE * RATINGS_W[-1]:g} W, half of the largest common rating"
+    RESISTOR_HEAT = "a resistor gets more than half of the rating that the wiring sheet buys it with"
     PART_HEAT = "the amplifier or the regulator gets more heat than it stands"
 
 
@@ -80,7 +80,7 @@ class RatePoint:
     makes no sound. broken: limits that this rate breaks. lowest_v: of a fresh, typical supply, None where it collapses or none is described.
     speaker_w: power over the hottest second. excursion_mm: furthest way of the cone from rest; both with the freshest supply.
     day_dba: level over a day of eight hours where it is highest, with what it may be off by added, and dose_percent, the NIOSH dose of it
-    without; None in silence. resistor_w: mean heat in the hottest resistor; None where none is known.
+    without; None in silence. resistor_w: mean heat in the resistor nearest to its rating; None where none is known.
     """
 
     rate_per_s: float
@@ -171,9 +171,21 @@ def limits_of(prop: Prop, supply: str | None = None) -> dict[Limit, float]:
         Limit.SATURATION: CLIPPED_SHARE, Limit.VOICES: 0, Limit.CURRENT: fed and most_ma(fed[1]),
         Limit.RAIL: fed and stops_at_v(fed[1], prop.sequence),
         Limit.SPEAKER_POWER: speaker and speaker.rated_power_w, Limit.EXCURSION: speaker and speaker.excursion_mm, Limit.DOSE: EU_UPPER_DBA,
-        Limit.RESISTOR_HEAT: USED_SHARE * RATINGS_W[-1],
+        Limit.RESISTOR_HEAT: _resistor_limit_w(prop),
     }
     return {limit: float(most) for limit, most in held.items() if most is not None}
+
+
+def _resistor_limit_w(prop: Prop) -> float | None:
+    """Half of the rating that is bought for the resistor which comes nearest to that when it is lit; None where there is none. [W]"""
+    nearest = _nearest_resistor(prop)
+    return most_heat_w(prop.circuits[nearest].layout) if nearest else None
+
+
+def _nearest_resistor(prop: Prop) -> str | None:
+    """Group whose resistors, lit, come nearest to what they are bought for."""
+    fitted = {name: circuit.layout for name, circuit in prop.circuits.items() if circuit.layout is not None}
+    return max(fitted, key=lambda name: fitted[name].power_w / most_heat_w(fitted[name]), default=None)
 
 
 def hours_held(prop: Prop) -> float:
@@ -259,14 +271,13 @@ def _exposures(run: Performance, heard: LevelReport) -> list[Exposure]:
 
 
 def _resistor_w(run: Performance, first: int) -> float | None:
-    """Mean heat in the hottest resistor from a frame on: that of one that is lit, for the share of the time for which its channel is."""
-    table, until, found = run.prop.compiled.table, run.played.until_frame, []
-    for name, circuit in run.circuits.items():
-        if circuit.layout is not None:
-            distinct = {id(track): track for track in run.tracks[name]}.values()
-            lit = (lit_share([track], (1 << table.pwm_bits) - 1, first, until, table.frame_rate_hz) for track in distinct)
-            found.append(circuit.layout.power_w * max(steps.mean() for steps in lit))
-    return max(found, default=None)
+    """Mean heat from a frame on in the resistor nearest to its rating: that of one that is lit, for the share of the time for which its channel is."""
+    table, until, name = run.prop.compiled.table, run.played.until_frame, _nearest_resistor(run.prop)
+    if name is None:
+        return None
+    distinct = {id(track): track for track in run.tracks[name]}.values()
+    lit = (lit_share([track], (1 << table.pwm_bits) - 1, first, until, table.frame_rate_hz) for track in distinct)
+    return run.circuits[name].layout.power_w * max(steps.mean() for steps in lit)
 
 
 def _steps(run: Performance, index: int) -> Iterator[PlayClip | StartFade | ChangeCount]:

@@ -295,3 +295,13 @@ def test_hours_a_day_and_space_count_for_hearing(values: Values, played: Played)
     # Half the time, 3 dB less; full space, 6 dB less.
     assert float(daily_level(hours_a_day=4)) == pytest.approx(whole_day - 3.0, abs=0.11)
     assert float(daily_level(space="full")) == pytest.approx(whole_day - 6.0, abs=0.11)
+
+
+@pytest.mark.parametrize(("percent", "bits", "said"), [
+    (1, 8, True), (2, 8, False), (1, 12, False), (0, 8, False)])
+def test_a_level_that_the_dimming_cannot_show_is_said(values: Values, build: Callable[..., Prop], percent: float, bits: int, said: bool) -> None:
+    # CIE 1976: L* = 1 is Y = 1 / 903.3, 0.28 of 255 steps and 4.5 of 4095; L* = 2 is 0.56 of 255.
+    values["board"]["pwm_bits"] = bits
+    values["fades"]["flash"]["segments"][1]["to_percent"] = percent
+    found = [finding for finding in checks.findings_without_playing(build(values)) if finding.check == "light.dark"]
+    assert [finding.limit for finding in found] == (["2 % is the least that lights"] if said else [])

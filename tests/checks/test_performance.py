@@ -244,7 +244,7 @@ def test_a_prop_of_light_alone_and_one_that_does_nothing_have_a_summary(values: 
     nothing = played(values, "end @3").summary()
     assert json.loads(json.dumps(light, allow_nan=False))["sounds"] == 0
     assert json.loads(json.dumps(nothing, allow_nan=False))["current"] == {
-        "duration_s": 3, "mean_ma": 0, "peak_ma": 0, "charge_mah": 0, "energy_wh": 0}
+        "duration_s": 3, "mean_ma": 0, "rms_ma": 0, "peak_ma": 0, "charge_mah": 0, "energy_wh": 0}
     assert nothing["flashes"]["together"]["general"] == {"flashes_per_s": 0, "at_s": None, "passes": True, "out_of_step": False}
 
 
@@ -263,3 +263,14 @@ def test_the_diode_of_a_changeover_counts_without_resistance_too(values: Values,
     without = played(values, supply="wall").current_ma.peak()
     values["supplies"]["wall"]["internal_resistance_ohm"] = 0.001
     assert without == pytest.approx(played(values, supply="wall").current_ma.peak(), rel=1e-3)
+
+
+def test_rail_over_time_and_effective_currents_can_be_read(values: Values, played: Played) -> None:
+    values["supplies"]["wall"]["internal_resistance_ohm"] = 2
+    run = played(without_sound(values), supply="wall")
+    summary = json.loads(json.dumps(run.summary(), allow_nan=False))
+    # Lit from 1.0 to 1.1 s: 38 mA over 2 ohm.
+    assert summary["rail"]["lowest_in_block_v"][99:112:4] == pytest.approx([5.0, 5 - 0.076, 5 - 0.076, 5.0], abs=0.005)
+    assert summary["current"]["rms_ma"] == pytest.approx(summary["current"]["peak_ma"] * math.sqrt(0.1 / 3.06))
+    lamp = summary["strings"]["lamp"]
+    assert (lamp["mean_ma"], lamp["rms_ma"]) == pytest.approx((lamp["lit_ma"] * 0.1 / 3.06, lamp["lit_ma"] * math.sqrt(0.1 / 3.06)))

@@ -16,6 +16,7 @@ from fxseq.power.layout import Range
 from fxseq.power.parts import parts
 from fxseq.power.rail import Load
 from fxseq.power.run_time import Phase, run_time
+from fxseq.sequence import loads
 from fxseq.sequence.model import Sequence, Supply
 
 CELLS = {"kind": "cells", "voltage_v": 6.4, "minimum_v": 4.4, "maximum_current_ma": 1000, "cell": "alkaline_aa", "cells_in_series": 4}
@@ -269,3 +270,14 @@ def test_a_channel_is_counted_on_from_the_group_before() -> None:
     described = Sequence.model_validate({
         "format": 1, "title": "Lamp", "board": {"channels": 12}, "groups": {name: {**alike, **each} for name, each in groups.items()}})
     assert [each.first_channel for each in described.groups.values()] == [0, 8, 10]
+
+
+def test_an_ideal_junction_is_an_led_too() -> None:
+    # Emission 1 at 27 degrees Celsius: kT/q = 25.865 mV (SI brochure) times ln 10 between 1 and 10 mA.
+    lines = """
+        format = 1
+        title = "Lamp"
+        board = { channels = 1 }
+        groups.lamp = { leds = 1, colour = "red", current_ma = 10, forward_voltage_v = 1.8, second_point = { current_ma = 1, forward_voltage_v = 1.74044 } }
+        """
+    assert loads(lines).groups["lamp"].second_point is not None

@@ -156,7 +156,7 @@ def test_rail_against_what_the_prop_needs(lowest: tuple[float, float, float], we
 @pytest.mark.parametrize(("peak_ma", "checks"), [(750, []), (751, ["power.adaptor_margin"]), (1000, ["power.adaptor_margin"]), (1001, [])])
 def test_adaptor_keeps_a_margin(peak_ma: float, checks: list[str]) -> None:
     # Beyond its rating `power.supply_current` speaks instead.
-    taken = Draw(duration_s=1.0, mean_ma=10.0, peak_ma=peak_ma, charge_mah=0.0, energy_wh=0.0)
+    taken = Draw(duration_s=1.0, mean_ma=10.0, rms_ma=10.0, peak_ma=peak_ma, charge_mah=0.0, energy_wh=0.0)
     assert [finding.check for finding in adaptor_findings("wall", Supply(**WALL), taken)] == checks
     assert adaptor_findings("pack", Supply(**CELLS), taken) == ()
 

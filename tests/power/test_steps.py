@@ -104,3 +104,13 @@ def test_highest_mean_is_at_least_that_of_any_span(values: list[float], span_s: 
     fits = min(span_s, taken.end_s)
     any_span = max(taken.mean_within([begin], [begin + fits]) for begin in np.linspace(0, taken.end_s - fits, 60))
     assert any_span - 1e-9 <= taken.highest_mean(span_s) <= max(values) + 1e-9
+
+
+def test_effective_value_of_pulses_is_the_root_of_their_share() -> None:
+    # Closed form: a quarter of the time 8, else 0, is 8 sqrt(1 / 4).
+    assert Steps(np.array([0.0, 1.0]), np.array([8.0, 0.0]), 4.0).rms() == pytest.approx(4.0)
+
+
+def test_the_least_of_each_block_counts_what_holds_into_it() -> None:
+    steps = Steps(np.array([0.0, 0.5, 2.5, 2.6]), np.array([5.0, 3.0, 1.0, 4.0]), 3.4)
+    assert steps.lowest_within(1.0).tolist() == [3.0, 3.0, 1.0, 4.0]
