@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from fxseq.power.circuits import Circuit, fresh_v, resistance_ohm
 from fxseq.power.estimate import Estimate
 from fxseq.power.diodes import Diode
-from fxseq.power.rail import NO_TIME_S, Load, buffered_v, rail_v
+from fxseq.power.rail import NO_TIME_S, Capacitor, Load, Source, buffered_v, rail_v
 from fxseq.power.regulators import before, board_load
 from fxseq.power.steps import Steps, align
 from fxseq.sequence.model import Sequence, Supply
@@ -70,16 +70,22 @@ def played_rail(supply: Supply, load: Load, times_s: NDArray[np.float64], end_s:
     PWM counts by its mean, which a capacitor has to make true (see `pulsed_rail`); what it recharges between shots, cells recover, is not
     counted.
     """
-    opened, ohms = fresh_v(supply), resistance_ohm(supply)
-    specimens = ((opened.low, ohms.high), (opened.typical, ohms.typical), (opened.high, ohms.low))
-    farads = supply.bulk_capacitor_uf * 1e-6
-    volts = buffered_v(times_s, end_s, *specimens[1], load, farads, diode)
+    specimens = _specimens(supply)
+    capacitor = Capacitor(supply.bulk_capacitor_uf * 1e-6, supply.bulk_capacitor_ohm)
+    begun_v, ended_v = buffered_v(times_s, end_s, *specimens[1], load, capacitor, diode)
     if is_smoothed(supply, 0.0):
-        lowest = [float(np.min(buffered_v(times_s, end_s, *specimen, load, farads, diode))) for specimen in specimens]
+        lowest = [float(np.min(buffered_v(times_s, end_s, *specimen, load, capacitor, diode))) for specimen in specimens]
     else:
         lowest = _lowest_v(specimens, load, diode)
-    worst = int(np.argmax(np.isnan(volts))) if np.isnan(volts).any() else int(np.argmin(volts))
-    return PlayedRail(Steps(times_s, volts, end_s), Estimate(*lowest), float(times_s[worst]))
+    least_v = np.minimum(begun_v, ended_v)
+    worst = int(np.argmax(np.isnan(least_v))) if np.isnan(least_v).any() else int(np.argmin(least_v))
+    return PlayedRail(Steps(times_s, ended_v, end_s), Estimate(*lowest), float(times_s[worst]))
+
+
+def _specimens(supply: Supply) -> tuple[tuple[float, float], ...]:
+    """An unlucky, a typical and a lucky fresh supply: open voltage and resistance. [V] [ohm]"""
+    opened, ohms = fresh_v(supply), resistance_ohm(supply)
+    return (opened.low, ohms.high), (opened.typical, ohms.typical), (opened.high, ohms.low)
 
 
 def _lowest_v(specimens: tuple[tuple[float, float], ...], load: Load, diode: Diode | None) -> list[float]:
@@ -94,8 +100,22 @@ def is_smoothed(supply: Supply, period_s: float) -> bool:
     return resistance_ohm(supply).typical * supply.bulk_capacitor_uf * 1e-6 > max(period_s, NO_TIME_S)
 
 
-def pulsed_rail(supply: Supply, load: Load, diode: Diode | None = None) -> Estimate:
-    """The lowest rail, by specimen, of moments at which all LEDs are lit at once that are dimmed by PWM, with no capacitor. [V]"""
-    opened, ohms = fresh_v(supply), resistance_ohm(supply)
-    specimens = ((opened.low, ohms.high), (opened.typical, ohms.typical), (opened.high, ohms.low))
-    return Estimate(*_lowest_v(specimens, load, diode))
+def pulsed_rail(supply: Supply, load: Load, diode: Diode | None = None, mean_v: Estimate | None = None) -> Estimate:
+    """The lowest rail, by specimen, of moments at which all LEDs are lit at once that are dimmed by PWM. [V]
+
+    mean_v: what a capacitor keeps, by specimen, whose resistance alone parts it from the rail; None without a capacitor. The capacitor and the source,
+    which gives then what it gives on average, count as one source: the voltage between theirs, behind both resistances side by side. [V]
+    """
+    specimens = _specimens(supply)
+    if mean_v is None:
+        return Estimate(*_lowest_v(specimens, load, diode))
+    kept_v, own_ohm = (mean_v.low, mean_v.typical, mean_v.high), supply.bulk_capacitor_ohm
+    both = [_joined(Source(open_v, ohms, diode), held_v, own_ohm) for (open_v, ohms), held_v in zip(specimens, kept_v, strict=True)]
+    return Estimate(*(float(np.min(rail_v(open_v, ohms, load))) for open_v, ohms in both))
+
+
+def _joined(source: Source, held_v: float, own_ohm: float) -> tuple[float, float]:
+    """A source and a capacitor of this voltage as one source: open voltage and resistance; a diode keeps what it does on average. [V] [ohm]"""
+    source_v = held_v + source.resistance_ohm * source.at(held_v)[0]
+    share = own_ohm / (own_ohm + source.resistance_ohm)
+    return held_v + (source_v - held_v) * share, share * source.resistance_ohm

@@ -248,44 +248,92 @@ class Source:
         return (self.open_v - rail_v) / self.resistance_ohm, -1 / self.resistance_ohm
 
 
+@dataclass(frozen=True)
+class Capacitor:
+    """A capacitor across the rail. series_ohm: resistance within it, its ESR."""
+
+    farads: float
+    series_ohm: float = 0.0
+
+
 def buffered_v(
-    times_s: NDArray[np.float64], end_s: float, open_v: float, resistance_ohm: float, load: Load, capacitance_f: float,
-    diode: Diode | None = None,
-) -> NDArray[np.float64]:
-    """Rail with a bulk capacitor, at the end of each of a row of steps of load, shape (n,). NaN from where it collapses. [V]
+    times_s: NDArray[np.float64], end_s: float, open_v: float, resistance_ohm: float, load: Load, capacitor: Capacitor, diode: Diode | None = None,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Rail with a bulk capacitor, just after the beginning and at the end of each of a row of steps of load, shape (n,) each. NaN from where it
+    collapses. [V]
 
     times_s: beginnings of the steps, ascending, shape (n,); load: values of shape (n,) or single ones; diode: as for `rail_v`. Begins
-    settled at the first step. Between steps the rail moves one way only, so the lowest of the result is the lowest there is.
+    settled at the first step. Within a step the rail moves one way only, so the lowest of both is the lowest there is. Between steps it jumps only
+    where the capacitor has a resistance.
 
-    C dV/dt = source current(V) - I(V), both straight lines around the present voltage, for which a step is exact; no step moves the rail by
-    more than 0.1 V, or takes longer than the line holds. Current comes from a table of 4000 voltages, so that long runs take little time.
+    C dU/dt = source current(V) - I(V), both straight lines around the present voltage, for which a step is exact; no step moves the rail by
+    more than 0.1 V, or takes longer than the line holds. Current comes from a table of 4000 voltages, so that long runs take little time. The
+    rail V is the capacitor's own voltage U and what its resistance adds: V = U + r (source current(V) - I(V)).
     """
-    if resistance_ohm * capacitance_f < NO_TIME_S:
-        return np.broadcast_to(rail_v(open_v, resistance_ohm, load, diode), times_s.shape)
-    steps, source = _Steps(load, times_s.size, open_v), Source(open_v, resistance_ohm, diode)
-    volts, ended = float(np.ravel(rail_v(open_v, resistance_ohm, load.part(slice(0, 1)), diode))[0]), np.full(times_s.size, np.nan)
+    if resistance_ohm * capacitor.farads < NO_TIME_S:
+        settled_v = np.broadcast_to(rail_v(open_v, resistance_ohm, load, diode), times_s.shape)
+        return settled_v, settled_v
+    buffer = _Buffer(_Steps(load, times_s.size, open_v), Source(open_v, resistance_ohm, diode), capacitor)
+    own_v = float(np.ravel(rail_v(open_v, resistance_ohm, load.part(slice(0, 1)), diode))[0])
+    begun_v, ended_v = np.full(times_s.size, np.nan), np.full(times_s.size, np.nan)
     for index, length_s in enumerate(np.diff(times_s, append=end_s).tolist()):
-        volts = _after(volts, length_s, source, capacitance_f, steps, index)
-        if not volts > LEAST_V:
+        begun_v[index] = buffer.rail_v(index, own_v)
+        own_v = buffer.after(index, own_v, length_s)
+        ended_v[index] = buffer.rail_v(index, own_v)
+        if not ended_v[index] > LEAST_V:
             break
-        ended[index] = volts
-    return ended
+    return begun_v, ended_v
 
 
-def _after(volts: float, length_s: float, source: Source, capacitance_f: float, steps: "_Steps", index: int) -> float:
-    while length_s > 0 and volts > LEAST_V:
-        taken_a, taken_slope = steps.at(index, volts)
-        given_a, given_slope = source.at(volts)
-        speed, rate = (given_a - taken_a) / capacitance_f, (taken_slope - given_slope) / capacitance_f
-        if abs(speed) * length_s < _NEAR_V or (rate > 0 and abs(speed) < _NEAR_V * rate):
-            break
-        # The share of the way to where the straight line would settle, or that away from it where the rail runs away.
-        way = _STRAIGHT_V * rate / abs(speed)
-        longest_s = _SETTLING / rate if way >= 1 else -math.log1p(-way) / rate if rate else _STRAIGHT_V / abs(speed)
-        step_s = min(length_s, longest_s)
-        volts += speed * (-math.expm1(-rate * step_s) / rate if rate else step_s)
-        length_s -= step_s
-    return volts
+@dataclass(frozen=True)
+class _Buffer:
+    """A source and a capacitor that feed steps of load together."""
+
+    steps: "_Steps"
+    source: Source
+    capacitor: Capacitor
+
+    def rail_v(self, index: int, own_v: float) -> float:
+        """Rail at a step where the capacitor has this voltage of its own; NaN where it collapses. [V]
+
+        Newton's steps from above, as in `rail_v`.
+        """
+        if self.capacitor.series_ohm == 0 or not own_v > LEAST_V:
+            return own_v if own_v > LEAST_V else math.nan
+        volts, ohms = max(own_v, self.source.open_v), self.capacitor.series_ohm
+        for _ in range(_ROUNDS):
+            spare_a, slope = self._spare(index, volts)
+            step_v = (volts - own_v - ohms * spare_a) / (1 + ohms * slope)
+            volts -= step_v
+            if not (volts > LEAST_V and 1 + ohms * slope > 0):
+                return math.nan
+            if abs(step_v) < _NEAR_V:
+                break
+        return volts
+
+    def _spare(self, index: int, volts: float) -> tuple[float, float]:
+        """What the source gives beyond what the step takes at a rail, and by how much that falls with the rail. [A] [A/V]"""
+        taken_a, taken_slope = self.steps.at(index, volts)
+        given_a, given_slope = self.source.at(volts)
+        return given_a - taken_a, taken_slope - given_slope
+
+    def after(self, index: int, own_v: float, length_s: float) -> float:
+        """The capacitor's own voltage after a time of this step; NaN where the rail collapses. [V]"""
+        while length_s > 0 and own_v > LEAST_V:
+            volts = self.rail_v(index, own_v)
+            if math.isnan(volts):
+                return math.nan
+            spare_a, slope = self._spare(index, volts)
+            speed, rate = spare_a / self.capacitor.farads, slope / (1 + self.capacitor.series_ohm * slope) / self.capacitor.farads
+            if abs(speed) * length_s < _NEAR_V or (rate > 0 and abs(speed) < _NEAR_V * rate):
+                break
+            # The share of the way to where the straight line would settle, or that away from it where the rail runs away.
+            way = _STRAIGHT_V * rate / abs(speed)
+            longest_s = _SETTLING / rate if way >= 1 else -math.log1p(-way) / rate if rate else _STRAIGHT_V / abs(speed)
+            step_s = min(length_s, longest_s)
+            own_v += speed * (-math.expm1(-rate * step_s) / rate if rate else step_s)
+            length_s -= step_s
+        return own_v
 
 
 class _Steps:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from fxseq.power.diodes import Diode
 from fxseq.power.changeover import joined_v
 from fxseq.power.in_series import InSeries
-from fxseq.power.rail import LEAST_V, LedLoad, Load, Source, buffered_v, rail_v
+from fxseq.power.rail import Capacitor, LEAST_V, LedLoad, Load, Source, buffered_v, rail_v
 from fxseq.power.switches import Switch
 
 SWITCH = InSeries(((Switch(drop_v=0.1), 1),))
@@ -44,18 +44,18 @@ def test_loads_add_up() -> None:
 @pytest.mark.parametrize(("ohms", "capacitance_f"), [(0.0, 1e-3), (0.8, 0.0)])
 def test_rail_without_resistance_or_capacitor_follows_at_once(ohms: float, capacitance_f: float) -> None:
     load = Load((STRING,), np.array([0.1, 0.5]))
-    assert buffered_v(np.array([0.0, 1.0]), 2.0, 6.0, ohms, load, capacitance_f) == pytest.approx(rail_v(6.0, ohms, load))
+    assert buffered_v(np.array([0.0, 1.0]), 2.0, 6.0, ohms, load, Capacitor(capacitance_f))[1] == pytest.approx(rail_v(6.0, ohms, load))
 
 
 def test_capacitor_carries_a_short_pulse() -> None:
     pulse = Load(current_a=np.array([0.0, 1.0, 0.0]))
-    lowest = [buffered_v(np.array([0.0, 1.0, 1.0001]), 2.0, 6.0, 1.0, pulse, farads).min() for farads in (1e-6, 1e-4, 1e-3)]
+    lowest = [buffered_v(np.array([0.0, 1.0, 1.0001]), 2.0, 6.0, 1.0, pulse, Capacitor(farads))[1].min() for farads in (1e-6, 1e-4, 1e-3)]
     # 0.1 ms against time constants of 1 us, 0.1 ms, 1 ms.
     assert lowest == pytest.approx([5.0, 6.0 - (1 - math.exp(-1)), 6.0 - (1 - math.exp(-0.1))], abs=1e-6)
 
 
 def test_capacitor_only_delays_a_collapse() -> None:
-    volts = buffered_v(np.array([0.0, 1.0, 2.0]), 3.0, 5.0, 1.0, Load(power_w=np.array([1.0, 7.0, 1.0])), 1e-3)
+    volts = buffered_v(np.array([0.0, 1.0, 2.0]), 3.0, 5.0, 1.0, Load(power_w=np.array([1.0, 7.0, 1.0])), Capacitor(1e-3))[1]
     assert math.isfinite(volts[0])
     assert np.isnan(volts[1:]).all()
 

@@ -7,16 +7,19 @@ import math
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from fxseq.power import Circuit, Load, Steps, circuits, played_rail, wiring_schedule
+from fxseq.power import Circuit, Load, Phase, Steps, board_load, circuits, pack_of, played_rail, pulsed_rail, wiring_schedule
 from fxseq.power.changeover import joined_v
 from fxseq.power.diodes import Diode, SideBySide
-from fxseq.power.rail import FollowedCurrent, LedLoad, Source, buffered_v, rail_v
+from fxseq.power.rail import Capacitor, FollowedCurrent, LedLoad, Source, buffered_v, rail_v
+from fxseq.power.run_time import run_time
+from fxseq.power.switches import OnTransistor, saturated_at
 from fxseq.sequence import Sequence, Supply
 
 WITHIN = 0.005
@@ -192,7 +195,7 @@ def test_lights_come_on_beside_a_capacitor(tmp_path: Path) -> None:
     measures = "\n".join(f"meas tran v{index} find v(r) at={at:.6f}" for index, at in enumerate([*times_s[1:], 10e-3]))
     seen = simulate(tmp_path, deck, f"tran 2u 10m 0 2u\n{measures}")
     lit = LedLoad(diode(2.0, 0.02, RED), 56.0, lit=np.array([0.0, 40.0, 40.0, 40.0, 40.0]))
-    assert buffered_v(times_s, 10e-3, 4.5, 0.9, Load((lit,)), 1e-3) == pytest.approx([seen[f"v{index}"] for index in range(5)], rel=WITHIN)
+    assert buffered_v(times_s, 10e-3, 4.5, 0.9, Load((lit,)), Capacitor(1e-3))[1] == pytest.approx([seen[f"v{index}"] for index in range(5)], rel=WITHIN)
 
 
 @pytest.mark.parametrize("duty", [0.1, 0.3, 0.7])
@@ -263,7 +266,7 @@ def test_lights_over_a_diode(tmp_path: Path, open_v: float, ohms: float, strings
 def test_a_step_of_lights_and_power_over_a_diode_with_a_capacitor(tmp_path: Path) -> None:
     deck = (f"v1 e 0 6\nr0 e m 0.8\nd1 m r s\nc1 r 0 470u\nb1 r 0 i=(time>0.001 ? 5 : 0.2)/max(v(r),0.3)\n.nodeset v(r)=5.6\n.model s {SCHOTTKY}")
     seen = simulate(tmp_path, deck, "tran 2u 20m 0 2u\nmeas tran early find v(r) at=0.0013\nmeas tran last find v(r) at=0.0199")
-    volts = buffered_v(np.array([0.0, 1e-3, 1.3e-3]), 20e-3, 6.0, 0.8, Load(power_w=np.array([0.2, 5.0, 5.0])), 470e-6, diode_of_schottky())
+    volts = buffered_v(np.array([0.0, 1e-3, 1.3e-3]), 20e-3, 6.0, 0.8, Load(power_w=np.array([0.2, 5.0, 5.0])), Capacitor(470e-6), diode_of_schottky())[1]
     assert volts[1:] == pytest.approx([seen["early"], seen["last"]], rel=WITHIN)
 
 
@@ -274,7 +277,7 @@ def test_a_rail_with_a_capacitor_settles_where_it_does_just_above_collapse(
 ) -> None:
     deck = f"v1 e 0 {open_v}\nr0 e r {ohms}\nc1 r 0 {capacitance_f}\nb1 r 0 i=time>0.001 ? {power_w}/max(v(r),0.05) : 0"
     seen = simulate(tmp_path, deck, "tran 20u 1 0 20u\nmeas tran last find v(r) at=0.999")
-    assert buffered_v(np.array([0.0, 1e-3]), 1.0, open_v, ohms, Load(power_w=np.array([0.0, power_w])), capacitance_f)[1] == pytest.approx(
+    assert buffered_v(np.array([0.0, 1e-3]), 1.0, open_v, ohms, Load(power_w=np.array([0.0, power_w])), Capacitor(capacitance_f))[1][1] == pytest.approx(
         seen["last"], rel=1e-4)
 
 
@@ -321,3 +324,113 @@ def over_diodes(resistor_ohm: float | None = None, **wall: Any) -> Sequence:
         "supplies": {"wall": {**steady, "voltage_v": 5.0, **wall}, "low": {**steady, "voltage_v": 3.0}},
         "groups": {"lamp": {"first_channel": 0, "channels": 12, "leds": 12, "colour": "amber", "forward_voltage_v": 2.1, "current_ma": 20,
                             "switch": "mosfet", "resistor_ohm": resistor_ohm}}})
+
+
+@pytest.mark.parametrize("series_ohm", [0.05, 0.3, 1.0])
+def test_a_capacitor_with_a_resistance_of_its_own(tmp_path: Path, series_ohm: float) -> None:
+    """Lights and two pulses of 4 W on 6 V and 0.8 ohm: just after each step, when the capacitor's resistance lets the rail jump, and at its end."""
+    times_s, power_w = np.array([0.0, 4e-3, 4.4e-3, 9e-3, 14e-3]), np.array([0.1, 4.0, 0.1, 4.0, 0.1])
+    wave = "0 0.1 " + " ".join(f"{at - 1e-8:.8f} {before} {at:.8f} {after}" for at, before, after in
+                               zip(times_s[1:], power_w, power_w[1:], strict=False))
+    deck = f"v1 e 0 6\nr0 e r 0.8\nrc r c {series_ohm}\nc1 c 0 1000u\nrs r a {100 / 12}\nd1 a 0 red area=12\nvp p 0 pwl({wave})\nrp p 0 1\n" \
+        f"b1 r 0 i=v(p)/max(v(r),0.5)\n{model('red', 2.0, 0.02, RED)}"
+    at_s = [*times_s[1:] + 1e-7, *(times_s[1:] - 1e-7), 20e-3]
+    measures = "\n".join(f"meas tran v{index} find v(r) at={at:.8f}" for index, at in enumerate(at_s))
+    seen = simulate(tmp_path, deck, f"tran 1u 20m 0 1u\n{measures}")
+    begun_v, ended_v = buffered_v(
+        times_s, 20e-3, 6.0, 0.8, Load((LedLoad(diode(2.0, 0.02, RED), 100.0, lit=12),), power_w=power_w), Capacitor(1e-3, series_ohm))
+    assert [*begun_v[1:], *ended_v] == pytest.approx([seen[f"v{index}"] for index in range(9)], rel=WITHIN)
+
+
+@pytest.mark.parametrize("series_ohm", [0.05, 0.5])
+def test_pulses_of_dimmed_light_beside_a_capacitor_with_a_resistance(tmp_path: Path, series_ohm: float) -> None:
+    """30 strings for 0.3 of each half millisecond: the lowest within the pulse."""
+    deck = f"v1 e 0 6\nr0 e r 0.8\nrc r c {series_ohm}\nc1 c 0 22000u ic=5.7\nr1 r a {120 / 30}\nd1 a k red area=30\ns1 k 0 g 0 sw\n" \
+        f"vg g 0 pulse(0 1 0 1u 1u 0.15m 0.5m)\n.model sw sw(vt=0.5 ron=1e-4 roff=1e9)\n{model('red', 2.0, 0.02, RED)}"
+    seen = simulate(tmp_path, deck, "tran 2u 90m 80m 2u uic\nmeas tran lowest min v(r)")
+    supply = Supply(kind="wall", voltage_v=6.0, tolerance_percent=0, internal_resistance_ohm=0.8, maximum_current_ma=2000, bulk_capacitor_uf=22000,
+                    bulk_capacitor_ohm=series_ohm)
+    string = LedLoad(diode(2.0, 0.02, RED), 120.0)
+    mean = played_rail(supply, Load((replace(string, lit=30 * 0.3),)), np.zeros(1), 1.0)
+    assert pulsed_rail(supply, Load((replace(string, lit=30),)), None, mean.lowest).typical == pytest.approx(seen["lowest"], rel=WITHIN)
+
+
+def on_a_rail(group: dict[str, Any], pin_v: float = 3.3, **top: Any) -> Circuit:
+    """One group on 5 V without tolerance."""
+    sequence = Sequence.model_validate({
+        "format": 1, "title": "Lamp", "board": {"channels": 1, "pin_v": pin_v}, "groups": {"lamp": {"colour": "red", **group}},
+        "supplies": {"wall": {"kind": "wall", "voltage_v": 5.0, "tolerance_percent": 0, "maximum_current_ma": 5000}}, **top})
+    return circuits(sequence)["lamp"]
+
+
+@pytest.mark.parametrize("pin_v", [5.0, 3.3, 2.5, 2.0, 1.8])
+@pytest.mark.parametrize(("leds", "resistor_ohm"), [(12, 68), (60, 100)])
+def test_a_mosfet_by_the_figures_of_its_data_sheet(tmp_path: Path, pin_v: float, leds: int, resistor_ohm: float) -> None:
+    """60 mohm at 4.5 V and a threshold of 1.6 V, whatever the pin gives: at 1.8 V it holds the current down."""
+    circuit = on_a_rail({"leds": leds, "forward_voltage_v": 2.0, "current_ma": 20, "leds_in_series": 1, "resistor_ohm": resistor_ohm,
+                         "mosfet": {"on_ohm": 0.06, "gate_v": 4.5, "threshold_v": 1.6}}, pin_v)
+    deck = f"v1 in 0 5\nr1 in a {resistor_ohm / leds}\nd1 a d led area={leds}\nvg g 0 {pin_v}\nm1 d g 0 0 nch w=1u l=1u\n" \
+        f".model nch nmos(kp={1 / (0.06 * 2.9)} vto=1.6)\n{model('led', 2.0, 0.02, RED)}"
+    assert circuit.channel_ma.typical == pytest.approx(-1000 * simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"], rel=WITHIN)
+
+
+@pytest.mark.parametrize("base_ohm", [470, 2200, 10_000, 47_000])
+def test_a_transistor_by_its_base_resistor(tmp_path: Path, base_ohm: float) -> None:
+    """80 mA wanted with a gain of 150: the largest resistor gives it some 50 uA, which let 8 mA through."""
+    circuit = on_a_rail({"leds": 4, "forward_voltage_v": 2.0, "current_ma": 20, "leds_in_series": 1, "resistor_ohm": 150,
+                         "transistor": {"base_resistor_ohm": base_ohm, "gain": 150}})
+    deck = f"v1 in 0 5\nr1 in a {150 / 4}\nd1 a c led area=4\nvb p 0 3.3\nrb p b {base_ohm}\nq1 c b 0 npn\n" \
+        f".model npn npn(is=6.7e-15 bf=150 br=0.74 rc=1)\n{model('led', 2.0, 0.02, RED)}"
+    assert circuit.channel_ma.typical == pytest.approx(-1000 * simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"], rel=WITHIN)
+
+
+@pytest.mark.parametrize("saturation_v", [0.04, 0.25, 0.6])
+def test_a_transistor_keeps_what_its_data_sheet_says(saturation_v: float) -> None:
+    """By definition: at the current of a channel, with a tenth of it in its base. Beyond, kT/q for e times the current or more."""
+    reverse_gain, collector_ohm = saturated_at(saturation_v, 0.080, 150, 0.74)
+    on = OnTransistor(0.008, 150, reverse_gain, collector_ohm)
+    assert float(on.voltage_v(0.080)) == pytest.approx(saturation_v, rel=1e-9)
+    assert float(on.voltage_v(0.160)) > saturation_v
+
+
+UNLIKE = [("white", 3.1, 0.02, WHITE, 2, 1), ("red", 2.2, 0.02, RED, 3, 1), ("red", 1.05, 0.02, RED, 4, 2)]
+
+
+@pytest.mark.parametrize(("colour", "volts", "amperes", "shape", "count", "series"), UNLIKE)
+def test_leds_of_another_kind_on_the_same_resistor(
+    tmp_path: Path, colour: str, volts: float, amperes: float, shape: tuple[float, float], count: int, series: int,
+) -> None:
+    """Three red ones of 2.0 V and others behind 33 ohm and a MOSFET: the current of the channel, and of one red one."""
+    beside = [{"leds": count, "leds_in_series": series, "colour": colour, "forward_voltage_v": volts, "current_ma": 1000 * amperes}]
+    circuit = on_a_rail({"leds": 3, "forward_voltage_v": 2.0, "current_ma": 20, "leds_in_series": 1, "resistor_ohm": 33, "switch": "mosfet", "beside": beside})
+    others = "\n".join(chain(series, "a", "d", name="other", tag=f"o{row}") for row in range(count // series))
+    deck = f"v1 in 0 5\nr1 in a 33\nvm a m 0\nd0 m d led\ndp a d led area=2\n{others}\nvg g 0 3.3\nm1 d g 0 0 nch w=1u l=1u\n{NMOS}\n" \
+        f"{model('led', 2.0, 0.02, RED)}\n{model('other', volts, amperes, shape)}"
+    seen = simulate(tmp_path, deck, "op\nprint i(v1) i(vm)")
+    assert circuit.channel_ma.typical == pytest.approx(-1000 * seen["i(v1)"], rel=WITHIN)
+    assert circuit.fresh_ma is not None
+    assert circuit.fresh_ma.typical == pytest.approx(1000 * seen["i(vm)"], rel=WITHIN)
+    assert float(np.ravel(circuit.load(Steps(np.zeros(1), np.ones(1), 1.0)).at(5.0)[0])[0]) == pytest.approx(-seen["i(v1)"], rel=WITHIN)
+
+
+def test_a_resistance_across_the_supply(tmp_path: Path) -> None:
+    """47 ohm beside lights and 1 W, on 6 V and 0.8 ohm."""
+    deck = f"v1 e 0 6\nr0 e r 0.8\nrx r 0 47\nr1 r a {100 / 12}\nd1 a 0 red area=12\nb1 r 0 i=1/max(v(r),0.5)\n.nodeset v(r)=5.5\n{model('red', 2.0, 0.02, RED)}"
+    sequence = Sequence.model_validate({"format": 1, "title": "Lamp", "board": {"channels": 1}, "rail_load_ohm": 47})
+    load = Load((LedLoad(diode(2.0, 0.02, RED), 100.0, lit=12),), power_w=1.0) + board_load(sequence)
+    assert float(rail_v(6.0, 0.8, load)) == pytest.approx(simulate(tmp_path, deck, "op\nprint v(r)")["v(r)"], rel=WITHIN)
+
+
+def test_cells_by_a_curve_of_the_makers_own(tmp_path: Path) -> None:
+    """Three of 1.5 V fresh, 1.2 V and 0.35 ohm when half used up, under lights: the rail fresh and half used up."""
+    curve = {"used_percent": [0, 50, 100], "open_v": [1.5, 1.2, 0.9], "resistance_ohm": [0.2, 0.35, 0.6], "current_ma": [100, 500],
+             "capacity_mah": [1800, 1200], "end_v": 0.8}
+    pack = pack_of(Supply.model_validate({"kind": "cells", "curve": curve, "cells_in_series": 3, "maximum_current_ma": 1000}))
+    assert pack is not None
+    for depth, open_v, ohms in ((0.0, 4.5, 0.6), (0.5, 3.6, 1.05)):
+        deck = f"v1 e 0 {open_v}\nr0 e r {ohms}\nr1 r a {47 / 8}\nd1 a 0 red area=8\n{model('red', 2.0, 0.02, RED)}"
+        ours = rail_v(pack.open_v(depth), pack.resistance_ohm(depth), Load((LedLoad(diode(2.0, 0.02, RED), 47.0, lit=8),)))
+        assert float(ours) == pytest.approx(simulate(tmp_path, deck, "op\nprint v(r)")["v(r)"], rel=WITHIN)
+    # Closed form: 1200 mAh at 500 mA last 2.4 h where the voltage plays no part.
+    lasts = run_time(pack, [Phase("held", 1.0, {"all": Load(current_a=0.5)})], Load(), 0.0).hours
+    assert lasts is not None and lasts.typical == pytest.approx(2.4, rel=WITHIN)

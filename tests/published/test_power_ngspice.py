@@ -13,7 +13,7 @@ from fxseq.power.diodes import Diode, SideBySide
 from fxseq.power.in_series import InSeries, current_through
 from fxseq.power.layout import Range, Wanted, layout
 from fxseq.power.parts import led
-from fxseq.power.rail import LedLoad, Load, Source, buffered_v, rail_v
+from fxseq.power.rail import Capacitor, LedLoad, Load, Source, buffered_v, rail_v
 from fxseq.power.switches import OnTransistor
 
 RED = (1e-22, 1.5, 6.0)
@@ -109,7 +109,7 @@ def test_amplifier_pulse_on_the_rail(tmp_path: Path, capacitance_f: float) -> No
     ends = [*times[1:] - 2e-7, 20e-3]
     measures = "\n".join(f"meas tran v{index} find v(r) at={at:.8f}" for index, at in enumerate(ends))
     seen = simulate(tmp_path, circuit, f"tran 2u 20m 0 2u\n{measures}\nmeas tran lowest min v(r)")
-    volts = buffered_v(times, 20e-3, 6.0, 0.8, Load((LedLoad(diode(RED), 150.0, lit=24),), current_a=amps), capacitance_f)
+    volts = buffered_v(times, 20e-3, 6.0, 0.8, Load((LedLoad(diode(RED), 150.0, lit=24),), current_a=amps), Capacitor(capacitance_f))[1]
     assert volts == pytest.approx([seen[f"v{index}"] for index in range(5)], rel=WITHIN)
     assert volts.min() == pytest.approx(seen["lowest"], rel=WITHIN)
 
@@ -124,7 +124,7 @@ def test_collapse_under_constant_power(tmp_path: Path) -> None:
     """12 W from 6 V and 0.8 ohm, which give 11.25 W at the most: the capacitor falls to nothing within 20 ms in both."""
     circuit = "v1 e 0 6\nr0 e r 0.8\nc1 r 0 1000u ic=6\nb1 r 0 i=time>0.001 ? 12/max(v(r),0.5) : 0"
     assert simulate(tmp_path, circuit, "tran 5u 40m 0 5u uic\nmeas tran last find v(r) at=0.0399")["last"] < 1.0
-    volts = buffered_v(np.array([0.0, 1e-3]), 40e-3, 6.0, 0.8, Load(power_w=np.array([0.0, 12.0])), 1e-3)
+    volts = buffered_v(np.array([0.0, 1e-3]), 40e-3, 6.0, 0.8, Load(power_w=np.array([0.0, 12.0])), Capacitor(1e-3))[1]
     assert volts[0] == pytest.approx(6.0)
     assert math.isnan(volts[1])
 
