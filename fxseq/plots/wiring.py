@@ -346,6 +346,8 @@ def _said(group: GroupWiring) -> list[str]:
     if circuit.strings > 1:
         resistors = ", all on one resistor" if group.shares else ", each with a resistor of its own" if layout else ""
         texts.append(f"{circuit.strings} strings a channel{resistors}")
+    if group.beside:
+        texts.append(f"beside them: {group.beside}")
     if layout is not None and circuit.series:
         flat = amount(circuit.flat_ma.typical, "mA") if circuit.flat_ma else "not known"
         texts.append(f"{amount(layout.fresh_ma.typical, 'mA')} a string fresh, {flat} flat")

@@ -56,9 +56,15 @@ class GroupWiring:
         return channels_of(self.circuit.group)
 
     @property
+    def beside(self) -> str:
+        """What else hangs on the resistor of each output, in words; empty where nothing does."""
+        return " and ".join(
+            f"{one.leds} {one.colour.replace('_', ' ')}, {one.leds_in_series} in series" for one in self.circuit.group.beside)
+
+    @property
     def shares(self) -> bool:
         """Whether several strings of a channel hang on one resistor."""
-        return self.circuit.layout is not None and self.circuit.layout.sharing > 1
+        return self.circuit.layout is not None and (self.circuit.layout.sharing > 1 or bool(self.circuit.layout.beside))
 
     @property
     def common(self) -> str:
@@ -73,6 +79,7 @@ class GroupWiring:
         return {
             "outputs": list(self.outputs), "leds": circuit.group.leds, "leds_in_series": circuit.series, "strings_per_output": circuit.strings,
             "resistor": self.resistor and asdict(self.resistor), "shared_resistor": self.shares,
+            "beside": [other.model_dump() for other in circuit.group.beside],
             "resistor_power_w": layout and layout.power_w, "resistor_rating_w": layout and layout.rating_w,
             "string_fresh_ma": _values(circuit.fresh_ma), "string_flat_ma": _values(circuit.flat_ma),
             "switch": circuit.switch, "drive": self.drive and asdict(self.drive), "setting_resistor": self.setting and asdict(self.setting),
@@ -186,10 +193,11 @@ def _connectors(sequence: Sequence, groups: tuple[GroupWiring, ...]) -> tuple[Co
 def _assumed(sequence: Sequence, wired: Mapping[str, Circuit]) -> Iterator[str]:
     """What the file leaves open, and what is taken for it."""
     for name, supply in sequence.supplies.items():
+        source = "cells" if supply.kind == "cells" else "a socket"
         if supply.voltage_v is None:
-            yield f"Supply '{name}': {amount(fresh_v(supply).typical, 'V')} when fresh, by its cells or socket (voltage_v)."
+            yield f"Supply '{name}': {amount(fresh_v(supply).typical, 'V')} when fresh, usual for such {source} (voltage_v)."
         if supply.maximum_current_ma is None:
-            yield f"Supply '{name}': {amount(most_ma(supply), 'mA')} at the most, by its cells or socket (maximum_current_ma)."
+            yield f"Supply '{name}': {amount(most_ma(supply), 'mA')} at the most, usual for such {source} (maximum_current_ma)."
     for name, circuit in wired.items():
         if circuit.group.forward_voltage_v is None:
             yield f"Group '{name}': {amount(forward_v(circuit.group), 'V')} at {quantity(circuit.group.current_ma, 'mA')}, usual for " \

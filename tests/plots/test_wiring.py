@@ -37,7 +37,7 @@ def group(first: int, channels: int = 1, leds: int = 1, **settings: Any) -> dict
 GROUPS = {
     "pinned": group(0, switch="pin"), "driven": group(1, 4, 24, switch="driver", colour="green", forward_voltage_v=3.2),
     "strong": group(5, 2, 24, colour="warm_white", forward_voltage_v=3.0, current_ma=100), LONG: group(7, 30, 120, resistor_ohm=123.4),
-    "dark": group(50, switch="pin", colour="blue", forward_voltage_v=3.4),
+    "dark": group(50, switch="pin", colour="blue", forward_voltage_v=5.4),
 }
 
 

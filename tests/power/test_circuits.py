@@ -204,7 +204,8 @@ def supplies(draw: st.DrawFn) -> dict[str, Any]:
     """Any supply that a file may describe."""
     voltage_v = draw(st.floats(0.5, 60))
     made = {"voltage_v": voltage_v, "minimum_v": draw(st.floats(0, voltage_v)), "internal_resistance_ohm": draw(st.floats(0, 100)),
-            "maximum_current_ma": draw(st.floats(0.1, 20_000)), "bulk_capacitor_uf": draw(st.floats(0, 1e6))}
+            "maximum_current_ma": draw(st.floats(0.1, 20_000)), "bulk_capacitor_uf": draw(st.floats(0.1, 1e6)),
+            "bulk_capacitor_ohm": draw(st.just(0.0) | st.floats(0, 100))}
     if draw(st.booleans()):
         usb = {"voltage_v": 5.0, "minimum_v": 0.0, "outlet": draw(st.sampled_from(["usb", "usb_charger"]))}
         return {**made, "kind": "wall", **draw(st.sampled_from([{"tolerance_percent": draw(st.floats(0, 30))}, usb]))}
@@ -215,12 +216,25 @@ def supplies(draw: st.DrawFn) -> dict[str, Any]:
 
 
 @st.composite
+def switches(draw: st.DrawFn, switch: str | None) -> dict[str, Any]:
+    """Any figures of a switch, and any LEDs beside those of the group."""
+    threshold_v, more_v = draw(st.floats(0.5, 10)), draw(st.floats(0.01, 10))
+    mosfet = {"on_ohm": draw(st.floats(0.0001, 100)), "gate_v": threshold_v + more_v, "threshold_v": threshold_v}
+    transistor = {"base_resistor_ohm": draw(st.none() | st.floats(1, 1e7)), "saturation_v": draw(st.none() | st.floats(0.01, 2)),
+                  "gain": draw(st.none() | st.floats(20, 1e5))}
+    other = {"leds": draw(st.integers(1, 5)), "colour": draw(st.sampled_from(["red", "white"])), "current_ma": draw(st.floats(0.01, 5000))}
+    beside = {"beside": draw(st.lists(st.just(other), max_size=2))} if switch != "driver" else {}
+    return {**beside, **draw(st.sampled_from([{}, {"mosfet": mosfet}] if switch in (None, "mosfet") else [{}, {"transistor": transistor}] \
+                                             if switch == "transistor" else [{}]))}
+
+
+@st.composite
 def lamps(draw: st.DrawFn) -> dict[str, Any]:
     """Any group that a file may describe."""
     channels, hanging = draw(st.integers(1, 4)), draw(st.integers(1, 40))
     switch = draw(st.sampled_from([None, "pin", "transistor", "mosfet", "driver"]))
     return {
-        "first_channel": 0, "channels": channels, "leds": channels * hanging, "colour": draw(st.sampled_from(["red", "green", "warm_white"])),
+        **draw(switches(switch)), "first_channel": 0, "channels": channels, "leds": channels * hanging, "colour": draw(st.sampled_from(["red", "green", "warm_white"])),
         "forward_voltage_v": draw(st.floats(0.5, 60, exclude_min=True)), "current_ma": draw(st.floats(0.01, 5000)), "switch": switch,
         "size_mm": draw(st.floats(0.1, 50)), "leds_in_series": draw(st.sampled_from([None, 1, hanging])),
         "resistor_ohm": None if switch == "driver" else draw(st.none() | st.floats(0.1, 1e7)),

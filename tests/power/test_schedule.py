@@ -172,3 +172,9 @@ def test_any_description_gives_a_schedule_in_plain_numbers(
         board={"channels": 255, "pin_v": pin_v}, channels=channels, leds=channels * leds, forward_voltage_v=forward_v, current_ma=current_ma,
         colour=colour, shared_resistor=shared, **given_keys)
     assert json.dumps(found.as_dict(), allow_nan=False)
+
+
+def test_leds_beside_those_of_a_group_are_in_the_schedule() -> None:
+    (lamp,) = plan(leds_in_series=1, beside=[{"leds": 2, "colour": "warm_white", "current_ma": 20}]).groups
+    assert (lamp.beside, lamp.shares) == ("2 warm white, 1 in series", True)
+    assert json.dumps(lamp.as_dict(), allow_nan=False)

@@ -355,6 +355,18 @@ def test_pulses_of_dimmed_light_beside_a_capacitor_with_a_resistance(tmp_path: P
     assert pulsed_rail(supply, Load((replace(string, lit=30),)), None, mean.lowest).typical == pytest.approx(seen["lowest"], rel=WITHIN)
 
 
+def test_an_led_on_less_than_its_forward_voltage_lights(tmp_path: Path) -> None:
+    """3.2 V on an LED of 3.3 V at 20 mA over 10 ohm: about half of its current, with the resistor of the file and with the one that is chosen."""
+    wall = {"kind": "wall", "voltage_v": 3.2, "tolerance_percent": 0.0}
+    group = {"leds": 1, "colour": "white", "forward_voltage_v": 3.3, "current_ma": 20, "switch": "mosfet"}
+    for layout in (wired(wall, {**group, "resistor_ohm": 10}).layout, wired(wall, group).layout):
+        assert layout is not None
+        deck = f"v1 in 0 3.2\nr1 in a {layout.resistor_ohm + 0.05 * 1.5 / 2.3}\nd1 a 0 led\n{model('led', 3.3, 0.02, WHITE)}"
+        seen_ma = -1000 * simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"]
+        assert layout.fresh_ma.typical == pytest.approx(seen_ma, rel=WITHIN)
+        assert 9 < seen_ma < 20
+
+
 def on_a_rail(group: dict[str, Any], pin_v: float = 3.3, **top: Any) -> Circuit:
     """One group on 5 V without tolerance."""
     sequence = Sequence.model_validate({
