@@ -46,7 +46,8 @@ def join_changes(group: str, lamps: Any, into: str, sequence: Sequence) -> Chang
     channels = len(numbers) // each
     moved = [_places(group, sequence)[number - 1] for number in numbers]
     return [
-        *_kept(sequence.groups), *_shifts(group, into, channels, sequence.groups), (("groups", into, "channels"), target.channels + channels),
+        *_kept(sequence.groups), *_shifts(group, into, channels, sequence.groups),
+        (("groups", into, "channels"), target.channels + channels),
         (("groups", into, "leds"), target.leds + len(numbers)), *_joined(into, moved, sequence), *_left(group, numbers, sequence),
     ]
 
@@ -104,7 +105,9 @@ def _joined(into: str, places: list[list[float]], sequence: Sequence) -> Changes
 
 
 def _kept(groups: dict[str, Group]) -> Changes:
-    """First channels as they are, written down: where one is counted on from the group before, it would move with that group's channels."""
+    """First channels as they are, written down: where one is counted on from the group before, it would move with
+    that group's channels.
+    """
     return [(("groups", name, "first_channel"), group.first_channel) for name, group in groups.items()]
 
 

@@ -55,12 +55,13 @@ class Feed:
 
     @property
     def given_ma(self) -> Steps | None:
-        """What the fresh supply gives over time, as it sags and over the diode of a changeover; None where no supply is described. Through a
-        collapsed rail as much as through a short circuit. [mA]
+        """What the fresh supply gives over time, as it sags and over the diode of a changeover; None where no supply
+        is described. Through a collapsed rail as much as through a short circuit. [mA]
         """
         if self.rail is None:
             return None
-        volts, ohms, diode = self.rail.volts, resistance_ohm(self._run.supply[1]).typical, changeover_diode(self._run.prop.sequence)
+        volts, diode = self.rail.volts, changeover_diode(self._run.prop.sequence)
+        ohms = resistance_ohm(self._run.supply[1]).typical
         lost_v = self._run.fresh_v - np.nan_to_num(volts.values)
         if diode is not None:
             given_a = diode.current_a(lost_v, ohms)[0]

@@ -58,11 +58,12 @@ EXPLAINED = explained(
         _RULE, "common practice", _READ),
     Explanation(
         "light.dark", "Is a level of a fade so low that the dimming makes nothing of it?",
-        "Each level of a fade is put through the table and the dimming as on the board. A finding where one above 0 % comes out as no light at all, since "
-        "the lowest step of the dimming is brighter.",
+        "Each level of a fade is put through the table and the dimming as on the board. A finding where one above 0 % "
+        "comes out as no light at all, since the lowest step of the dimming is brighter.",
         "CIE 1976 lightness and pwm_bits in the prop file", "your own files", "Exact, if the file is right about the board.",
         formula="{Y} * (2^{b} - 1) < 0.5",
-        symbols={"Y": "light of that level, as a share of all", "b": "pwm_bits of the board", "least": "lowest level that lights, in %"}),
+        symbols={"Y": "light of that level, as a share of all", "b": "pwm_bits of the board",
+                 "least": "lowest level that lights, in %"}),
     Explanation(
         "light.endless", "Does a light go on for ever after its trigger is let go?",
         "A fade that loops ends only when another takes its group over. A finding where a held trigger starts such a fade and has no end effect "
@@ -141,7 +142,8 @@ def _heaviest_first(found: Iterable[Finding]) -> list[Finding]:
 def _described(prop: Prop) -> list[Finding]:
     clip_findings = [finding for clip in prop.clips.values() for finding in clip.findings]
     return [*clip_findings, *_flash_budget(prop), *_unmatched(prop), *timing_findings(prop), *_unused(prop.sequence), *_jumps(prop.sequence),
-            *_endless_light(prop.sequence), *_too_dark(prop.sequence), *_undescribed(prop.sequence), *_voiceless(prop.sequence), *wiring_findings(prop.sequence, prop.circuits),
+            *_endless_light(prop.sequence), *_too_dark(prop.sequence), *_undescribed(prop.sequence), *_voiceless(prop.sequence),
+            *wiring_findings(prop.sequence, prop.circuits),
             *part_findings(prop.sequence.speaker, prop.sequence.amplifier, prop.sequence.board.sound_bits), *_cautions(prop.sequence)]
 
 
@@ -305,15 +307,19 @@ def _too_dark(sequence: m.Sequence) -> list[Finding]:
     """Levels of fades above 0 % that come out of the dimming as no light."""
     bits = sequence.board.pwm_bits
     least = next(byte for byte in range(256) if duty_from_level(level_from_byte(byte), bits) > 0)
-    found, fades = [], dict.fromkeys(light.fade for name in effects_in_reach(sequence) for light in sequence.effects[name].lights)
+    least_percent = f"{number(100 * least / 255, 2)} %"
+    fades = dict.fromkeys(light.fade for name in effects_in_reach(sequence) for light in sequence.effects[name].lights)
+    found = []
     for name in fades:
         for key, percent in _levels_of(sequence.fades[name]):
             if percent > 0 and level_byte(percent) < least:
+                light = float(luminance_from_lightness(100 * level_byte(percent) / 255))
                 found.append(EXPLAINED["light.dark"].finding(
-                    Weight.WARNING, f"fade '{name}'", f"{key} is {quantity(percent, '%')}, of which {bits} bits of dimming make no light",
-                    f"{number(100 * least / 255, 2)} % is the least that lights",
+                    Weight.WARNING, f"fade '{name}'",
+                    f"{key} is {quantity(percent, '%')}, of which {bits} bits of dimming make no light",
+                    f"{least_percent} is the least that lights",
                     "Raise it, raise pwm_bits where the chip can dim finer, or write 0 where darkness is meant.",
-                    {"Y": f"{number(float(luminance_from_lightness(100 * level_byte(percent) / 255)), 2)}", "b": f"{bits}", "least": f"{number(100 * least / 255, 2)} %"}))
+                    {"Y": number(light, 2), "b": f"{bits}", "least": least_percent}))
     return found
 
 

@@ -181,12 +181,15 @@ class Performance:
 
     @cached_property
     def light_ma(self) -> Steps:
-        """What all LEDs take from this supply when fresh, with nothing else on it, as they are wired; where none is described, as the file says. [mA]"""
+        """What all LEDs take from this supply when fresh, with nothing else on it, as they are wired; where none is
+        described, as the file says. [mA]
+        """
         groups, wired = self.prop.sequence.groups, self.circuits
         if not wired:
             return self._sum_of(group_current_ma(groups[name], lit) for name, lit in self.light_of.items())
         loads = (wired[name].load(lit) for name, lit in self.light_of.items())
-        return self._sum_of(replace(self._nothing, values=1000 * np.asarray(load.at(self.fresh_v)[0])) for load in loads)
+        taken_ma = (1000 * np.asarray(load.at(self.fresh_v)[0]) for load in loads)
+        return self._sum_of(replace(self._nothing, values=values) for values in taken_ma)
 
     def _sum_of(self, parts: Iterable[Steps]) -> Steps:
         """Of currents at the times at which lights change."""
@@ -228,7 +231,9 @@ class Performance:
 
     @property
     def unsagged_ma(self) -> Steps:
-        """The same with the voltage of the fresh supply with nothing on, without any diode, as the bench follows it while it plays. [mA]"""
+        """The same with the voltage of the fresh supply with nothing on, without any diode, as the bench follows it
+        while it plays. [mA]
+        """
         sequence = self.prop.sequence
         board_ma = 1000 * float(board_load(sequence).at(self.fresh_v)[0]) if self.supply else sequence.board.current_ma
         board = Steps(np.zeros(1), np.full(1, board_ma), self.duration_s)
@@ -315,11 +320,14 @@ class Performance:
         return [lead_in_ms(self.prop.clips[name]) for name in self.prop.compiled.names.clips]
 
     def _string(self, group: str) -> dict[str, float | None]:
-        """Current of a string of a group at the freshest supply: lit, on average, and its effective value, which pulses make more than the mean. [mA]"""
+        """Current of a string of a group at the freshest supply: lit, on average, and its effective value, which
+        pulses make more than the mean. [mA]
+        """
         lit, taken_ma = self.light_of[group].mean(), self.circuits[group].fresh_ma
         if taken_ma is None:
             return {"lit_ma": None, "mean_ma": None, "rms_ma": None}
-        return {"lit_ma": taken_ma.typical, "mean_ma": lit * taken_ma.typical, "rms_ma": math.sqrt(lit) * taken_ma.typical}
+        lit_ma = taken_ma.typical
+        return {"lit_ma": lit_ma, "mean_ma": lit * lit_ma, "rms_ma": math.sqrt(lit) * lit_ma}
 
     def summary(self) -> dict[str, Any]:
         """The run in numbers, in plain values for `--json`."""

@@ -14,7 +14,8 @@ _PERIODS = 5
 EXPLAINED = explained(Explanation(
     "power.pulses", "Does the supply's voltage stay high enough within each pulse of dimmed light?",
     "A dimmed LED takes its full current for a part of each period. Without a capacitor that outlasts the period, the rail falls in the pulse as if "
-    "the LEDs were not dimmed at all; with one, by what its own resistance keeps. All channels are taken to begin their pulses together, as most chips have it. A finding where that brings "
+    "the LEDs were not dimmed at all; with one, by what its own resistance keeps. All channels are taken to begin their "
+    "pulses together, as most chips have it. A finding where that brings "
     "the rail below what the prop needs, and the mean does not; the capacitor named makes a mean of the pulses.",
     "minimum_v in the prop file, or what its regulator needs; five periods are common practice, no source", "your own files",
     "Within a tenth or so for fresh cells, and on the safe side where pulses are spread over the period. Capacitors on bought modules count too: add "
@@ -47,7 +48,9 @@ def pulse_findings(performance: Performance) -> tuple[Finding, ...]:
 
 
 def _pulsed(performance: Performance) -> Estimate | None:
-    """The lowest rail within a pulse; None where a capacitor without resistance makes a mean of pulses, where nothing is fed, or where all at once would do no harm."""
+    """The lowest rail within a pulse; None where a capacitor without resistance makes a mean of pulses, where nothing
+    is fed, or where all at once would do no harm.
+    """
     sequence, supply = performance.prop.sequence, performance.supply
     period_s = 1 / sequence.board.dimming_hz if sequence.board.dimming_hz else 0.0
     if supply is None:
@@ -62,4 +65,5 @@ def _pulsed(performance: Performance) -> Estimate | None:
     if pulsed_rail(supply[1], everything + loudest, diode, mean_v).low >= performance.stops_at_v:
         return None
     _, block, lights = played_load(sequence, performance.circuits, performance.light_on_of, performance.sound_ma.times_s, performance.duration_s)
-    return pulsed_rail(supply[1], lights + performance.feed.amplifier_in(np.arange(sound_a.size)).part(block), diode, mean_v)
+    sound = performance.feed.amplifier_in(np.arange(sound_a.size)).part(block)
+    return pulsed_rail(supply[1], lights + sound, diode, mean_v)

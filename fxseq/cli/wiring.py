@@ -84,7 +84,8 @@ def _groups(plan: "Schedule") -> list[str]:
         "Groups: LEDs in series, strings on each output, the resistor of each string or, where shared, of each output, and the current of a string\n"
         "(lowest to highest LEDs)\n\n"
         + table_text(strings, map(_string_row, plan.groups)),
-        *(f"On the resistor of each output of '{group.name}', beside its own LEDs: {group.beside}" for group in plan.groups if group.beside),
+        *(f"On the resistor of each output of '{group.name}', beside its own LEDs: {group.beside}"
+          for group in plan.groups if group.beside),
         "Switches, one for each output\n\n" + table_text(switches, map(_switch_row, plan.groups)),
     ]
 

@@ -57,11 +57,11 @@ class Pack:
         return self.series * self.cell.resistance_ohm.typical * grown / self.size
 
     def capacity_mah(self, current_ma: ArrayLike) -> NDArray[np.float64]:
-        """What a typical pack gives at a constant current, element by element; NaN (no data) below its table, and above it its last value, which is
-        more than it gives there. [mAh]
+        """What a typical pack gives at a constant current, element by element; NaN (no data) below its table, and
+        above it its last value, which is more than it gives there. [mAh]
 
-        log(capacity) straight over log(current) between the points. One exponent (Peukert) fits no alkaline cell: between the points
-        of one data sheet it goes from 1.13 to 1.42.
+        log(capacity) straight over log(current) between the points. One exponent (Peukert) fits no alkaline cell:
+        between the points of one data sheet it goes from 1.13 to 1.42.
         """
         with np.errstate(divide="ignore"):
             wanted = np.log(np.asarray(current_ma, dtype=np.float64) / self.size)

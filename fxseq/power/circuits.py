@@ -39,9 +39,10 @@ _CLOSED = Switch(drop_v=1000.0)
 class Circuit:
     """A group as it is wired.
 
-    switch: what switches a channel: `pin`, `transistor`, `mosfet`, `driver`. series: LEDs of a string, 0 where none lights up.
-    strings: on one channel. layout: None where a driver holds the current, or where none lights up. feed: what the strings hang on, for
-    a pin its own voltage. regulator: in front of them, or of the board that the pin belongs to. base_ohm: resistor at the base of a transistor.
+    switch: what switches a channel: `pin`, `transistor`, `mosfet`, `driver`. series: LEDs of a string, 0 where none
+    lights up. strings: on one channel. layout: None where a driver holds the current, or where none lights up. feed:
+    what the strings hang on, for a pin its own voltage. regulator: in front of them, or of the board that the pin
+    belongs to. base_ohm: resistor at the base of a transistor.
     """
 
     group: Group
@@ -61,7 +62,9 @@ class Circuit:
 
     @property
     def flat_ma(self) -> Estimate | None:
-        """Current of a string, lit, at the flattest supply, by specimen; None where none lights up, or where it is not known how flat that is."""
+        """Current of a string, lit, at the flattest supply, by specimen; None where none lights up, or where it is
+        not known how flat that is.
+        """
         if not self.feed.is_flat_known:
             return None
         return self.layout.flat_ma if self.layout else self._held_ma
@@ -117,13 +120,16 @@ def _own_cell(curve: CellCurve) -> Cell:
     """A cell as the file describes it, without a spread."""
     fresh_v, fresh_ohm = curve.open_v[0], curve.resistance_ohm[0]
     return Cell(
-        tuple(used / 100 for used in curve.used_percent), tuple(curve.open_v), Estimate(*[fresh_v] * 3), Estimate(*[fresh_ohm] * 3),
-        tuple(ohms / fresh_ohm for ohms in curve.resistance_ohm), tuple(curve.current_ma), tuple(curve.capacity_mah), Estimate(*[1.0] * 3),
-        curve.end_v, math.inf, "the prop file")
+        depth=tuple(used / 100 for used in curve.used_percent), open_v=tuple(curve.open_v), fresh_v=Estimate(*[fresh_v] * 3),
+        resistance_ohm=Estimate(*[fresh_ohm] * 3), resistance_rise=tuple(ohms / fresh_ohm for ohms in curve.resistance_ohm),
+        current_ma=tuple(curve.current_ma), capacity_mah=tuple(curve.capacity_mah), capacity_share=Estimate(*[1.0] * 3),
+        end_v=curve.end_v, maximum_ma=math.inf, source="the prop file")
 
 
 def fresh_v(supply: Supply) -> Estimate:
-    """Open-circuit voltage when fresh, by specimen: that of the cells where they are known, of an adaptor with its tolerance. [V]"""
+    """Open-circuit voltage when fresh, by specimen: that of the cells where they are known, of an adaptor with its
+    tolerance. [V]
+    """
     if supply.outlet is not None:
         usual = parts().outlets[supply.outlet].voltage_v
         return Estimate(usual.low, supply.voltage_v or usual.typical, usual.high)
@@ -148,7 +154,8 @@ def stops_at_v(supply: Supply, sequence: Sequence) -> float:
 
 
 def voltages_of(supply: Supply, least_v: float = 0.0, lost_v: float = 0.0) -> Range:
-    """From flat, behind any diode, to fresh: of cells from the voltage at which the prop stops, of an adaptor its tolerance.
+    """From flat, behind any diode, to fresh: of cells from the voltage at which the prop stops, of an adaptor its
+    tolerance.
 
     least_v: what a regulator needs. lost_v: what a diode takes. [V]
     """
@@ -161,11 +168,14 @@ def voltages_of(supply: Supply, least_v: float = 0.0, lost_v: float = 0.0) -> Ra
 
 
 def voltages_of_all(supplies: Iterable[Supply], least_v: float = 0.0, lost_v: float = 0.0) -> Range | None:
-    """The range over all of them, since a prop is wired once; None where there are none. Arguments as of `voltages_of`."""
+    """The range over all of them, since a prop is wired once; None where there are none. Arguments as of
+    `voltages_of`.
+    """
     ranges = [voltages_of(supply, least_v, lost_v) for supply in supplies]
     if not ranges:
         return None
-    return Range(min(one.flat_v for one in ranges), max(one.fresh_v for one in ranges), all(one.is_flat_known for one in ranges))
+    is_flat_known = all(one.is_flat_known for one in ranges)
+    return Range(min(one.flat_v for one in ranges), max(one.fresh_v for one in ranges), is_flat_known)
 
 
 def resistance_ohm(supply: Supply) -> Estimate:
@@ -245,18 +255,27 @@ def circuit(group: Group, span: Range, sequence: Sequence) -> Circuit:
         series = group.leds_in_series or max(count for count in range(1, max(longest, 1) + 1) if leds % count == 0)
         return Circuit(group, part, name, None, series, leds // series, feed, regulator)
     if name == "pin":
-        feed = replace(feed, flat_v=min(feed.flat_v, sequence.board.pin_v), fresh_v=min(feed.fresh_v, sequence.board.pin_v))
+        pin_v = sequence.board.pin_v
+        feed = replace(feed, flat_v=min(feed.flat_v, pin_v), fresh_v=min(feed.fresh_v, pin_v))
     diode = changeover_diode(sequence) if regulator is None and name != "pin" else None
-    beside = tuple(
-        Beside(led(one.colour, forward_v(one), one.current_ma), one.leds_in_series, one.leds // one.leds_in_series) for one in group.beside)
-    wanted = Wanted(part, leds, current_a, feed, Route(Switch(on_ohm=PIN_OHM), diode, group.channels), group.leds_in_series, group.resistor_ohm,
-                    group.shared_resistor, beside)
+    route = Route(Switch(on_ohm=PIN_OHM), diode, group.channels)
+    wanted = Wanted(part, leds, current_a, feed, route, group.leds_in_series, group.resistor_ohm, group.shared_resistor,
+                    tuple(map(_beside, group.beside)))
     found, base_ohm = _switched(wanted, group, name, sequence.board.pin_v)
-    return Circuit(group, part, name, found, found.series if found else 0, found.strings if found else 0, feed, regulator, base_ohm)
+    series, strings = (found.series, found.strings) if found else (0, 0)
+    return Circuit(group, part, name, found, series, strings, feed, regulator, base_ohm)
+
+
+def _beside(other: Neighbour) -> Beside:
+    """Other LEDs on the resistor of a channel, as strings."""
+    series = other.leds_in_series
+    return Beside(led(other.colour, forward_v(other), other.current_ma), series, other.leds // series)
 
 
 def relit(dark: Circuit, sequence: Sequence) -> Circuit | None:
-    """A group that stays dark with the resistor, or else the string, that would be chosen here; None where nothing lights it."""
+    """A group that stays dark with the resistor, or else the string, that would be chosen here; None where nothing
+    lights it.
+    """
     span = voltages_of_all(sequence.supplies.values(), needed_v(sequence), _most_lost_v(sequence))
     for opened in ({"resistor_ohm": None}, {"resistor_ohm": None, "leds_in_series": None}):
         found = circuit(dark.group.model_copy(update=opened), span, sequence)
@@ -266,7 +285,9 @@ def relit(dark: Circuit, sequence: Sequence) -> Circuit | None:
 
 
 def _switched(wanted: Wanted, group: Group, name: str, pin_v: float) -> tuple[Layout | None, float | None]:
-    """The layout with this switch, and the resistor at the base of a transistor, which follows from the current that it switches. [ohm]"""
+    """The layout with this switch, and the resistor at the base of a transistor, which follows from the current that
+    it switches. [ohm]
+    """
     if name == "pin":
         return layout(wanted), None
     if name == "mosfet":
@@ -276,8 +297,9 @@ def _switched(wanted: Wanted, group: Group, name: str, pin_v: float) -> tuple[La
     usual = layout(replace(wanted, route=replace(wanted.route, switch=Switch(drop_v=_USUAL_V))))
     if usual is None:
         return None, None
+    highest_a = max(usual.channel_ma.high / 1000, _LEAST_SWITCHED_A)
     own_ohm = group.transistor and group.transistor.base_resistor_ohm
-    base_ohm = own_ohm or standard_at_most_ohm(base_resistor_ohm(pin_v, max(usual.channel_ma.high / 1000, _LEAST_SWITCHED_A)))
+    base_ohm = own_ohm or standard_at_most_ohm(base_resistor_ohm(pin_v, highest_a))
     switch = _on_transistor(group, pin_v, base_ohm, max(usual.channel_ma.typical / 1000, _LEAST_SWITCHED_A))
     return layout(replace(wanted, series=usual.series, route=replace(wanted.route, switch=switch))), base_ohm
 
@@ -302,5 +324,6 @@ def _led(group: Group, current_ma: float) -> Led:
     usual = led(group.colour, typical_v, current_ma, second=second)
     if group.forward_voltage_min_v is None and group.forward_voltage_max_v is None:
         return usual
-    own = led(group.colour, typical_v, current_ma, (group.forward_voltage_min_v or typical_v, group.forward_voltage_max_v or typical_v), second)
+    spread_v = (group.forward_voltage_min_v or typical_v, group.forward_voltage_max_v or typical_v)
+    own = led(group.colour, typical_v, current_ma, spread_v, second)
     return Led(own.low if group.forward_voltage_min_v else usual.low, own.typical, own.high if group.forward_voltage_max_v else usual.high)

@@ -22,12 +22,15 @@ EXPLAINED = explained(Explanation(
     "Mostly within a tenth or two, with the voltage that the supply's own resistance leaves; without one, with that of the fresh supply. It holds for "
     "the presses that were played: play the busiest ones, and see power.line_current for everything at once.",
     formula="{Ipeak} > {Irated}",
-    symbols={"Ipeak": "highest current, in mA", "Imean": "mean current, in mA", "Irated": "maximum_current_ma of the supply, or what such cells are good for, in mA"}))
+    symbols={"Ipeak": "highest current, in mA", "Imean": "mean current, in mA", 
+             "Irated": "maximum_current_ma of the supply, or what such cells are good for, in mA"}))
 
 
 @dataclass(frozen=True)
 class Draw:
-    """What is taken from the supply over a time: mean, effective and peak current, charge, and energy at the supply's nominal voltage."""
+    """What is taken from the supply over a time: mean, effective and peak current, charge, and energy at the supply's
+    nominal voltage.
+    """
 
     duration_s: float
     mean_ma: float
@@ -50,7 +53,9 @@ def group_current_ma(group: Group, lit: Steps) -> Steps:
 
 
 def draw(current_ma: Steps, voltage_v: float) -> Draw:
-    """Mean, effective value, peak, charge and energy of a current over time. voltage_v: of the supply, taken as constant. [V]"""
+    """Mean, effective value, peak, charge and energy of a current over time. voltage_v: of the supply, taken as
+    constant. [V]
+    """
     charge_mah = current_ma.integral() / _SECONDS_PER_HOUR
     return Draw(
         duration_s=current_ma.end_s,

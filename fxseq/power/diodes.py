@@ -128,13 +128,16 @@ class SideBySide:
     def at(self, voltage_v: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Current of all of them at their own voltage, and its slope, element by element. [A] [A/V]"""
         each = [(count, *diode.current_a(voltage_v)) for diode, count in self.diodes]
-        return np.sum([count * amperes for count, amperes, _ in each], axis=0), np.sum([count * slope for count, _, slope in each], axis=0)
+        amperes = np.sum([count * one for count, one, _ in each], axis=0)
+        slope = np.sum([count * one for count, _, one in each], axis=0)
+        return amperes, slope
 
     def voltage_v(self, over_all_v: ArrayLike, resistance_ohm: ArrayLike) -> NDArray[np.float64]:
         """Their voltage where they hang behind one resistor > 0, element by element of the voltage over both. [V]
 
-        Currents and resistor balance where g(u) = I(u) + (u - V) / R is 0. With one kind alone on the resistor the voltage is higher, so the
-        lowest of these is above the answer; g is convex, and Newton's steps come down on it.
+        Currents and resistor balance where g(u) = I(u) + (u - V) / R is 0. With one kind alone on the resistor the
+        voltage is higher, so the lowest of these is above the answer; g is convex, and Newton's steps come down on
+        it.
         """
         over_v, ohms = np.asarray(over_all_v, dtype=np.float64), np.asarray(resistance_ohm, dtype=np.float64)
         volts = np.min([over_v - ohms * diode.current_a(over_v, ohms)[0] for diode, _ in self.diodes], axis=0)
@@ -147,7 +150,9 @@ class SideBySide:
         return volts
 
     def current_a(self, voltage_v: ArrayLike, resistance_ohm: ArrayLike = 0.0) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Current of all of them together through one resistor > 0, and its slope, element by element of voltage_v. [A] [A/V]"""
+        """Current of all of them together through one resistor > 0, and its slope, element by element of voltage_v.
+        [A] [A/V]
+        """
         amperes, slope = self.at(self.voltage_v(voltage_v, resistance_ohm))
         return amperes, slope / (1 + np.asarray(resistance_ohm) * slope)
 

@@ -87,9 +87,11 @@ EXPLAINED = explained(
         formula="{I} > {Imax}", symbols={"I": "highest current of one LED, in mA", "Imax": "lasting current of common LEDs of this colour, in mA"}),
     Explanation(
         "power.led_heat", "Does an LED of power need a heat sink?",
-        f"Of an LED with more than {SMALL_LED_MA:g} mA only the current is known here, so it is not held against what small ones stand. A note where it turns "
-        f"more than {_BARE_LED_W:g} W into heat and light, at the freshest supply.",
-        _RULE, "common practice", "The power is sure within a fifth. What the LED stands, with which heat sink, its data sheet says. Hot parts can burn skin.",
+        f"Of an LED with more than {SMALL_LED_MA:g} mA only the current is known here, so it is not held against what small "
+        f"ones stand. A note where it turns more than {_BARE_LED_W:g} W into heat and light, at the freshest supply.",
+        _RULE, "common practice",
+        "The power is sure within a fifth. What the LED stands, with which heat sink, its data sheet says. Hot parts can burn "
+        "skin.",
         formula="{P} = {I} * {Vf}",
         symbols={"P": "power in one LED, in W", "I": "highest current of one LED, in mA", "Vf": "its forward voltage at that, in V"}),
     Explanation(
@@ -127,8 +129,9 @@ EXPLAINED = explained(
         "A MOSFET is fully on only from the gate voltage at which its data sheet states its resistance. A finding where a pin gives less: the "
         "MOSFET may be half on, dim and hot.",
         "mosfet in the prop file, or generic parts of this program", "data sheets",
-        f"{_AS_DATA_SHEET} Light and current are worked out with the resistance that it has at this gate voltage, by its resistance at another one and its "
-        "threshold. Thresholds spread by some tenths of a volt, so below that other voltage the figure is a guess.",
+        f"{_AS_DATA_SHEET} Light and current are worked out with the resistance that it has at this gate voltage, by its "
+        "resistance at another one and its threshold. Thresholds spread by some tenths of a volt, so below that other voltage "
+        "the figure is a guess.",
         formula="{Vpin} < {Vgate}",
         symbols={"Vpin": "voltage of a pin, pin_v of the board, in V", "Vgate": "gate voltage at which its resistance is stated, in V"}),
     Explanation(
@@ -254,7 +257,8 @@ def _light(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Findi
         return
     if found.fresh_ma.low < DARK_SHARE * wanted_ma:
         is_typical = found.fresh_ma.typical < DARK_SHARE * wanted_ma
-        yield _dark(subject, circuit, sequence, *((found.fresh_ma.typical, "") if is_typical else (found.fresh_ma.low, " with LEDs of the highest forward voltage")))
+        lit_ma = found.fresh_ma.typical if is_typical else found.fresh_ma.low
+        yield _dark(subject, circuit, sequence, lit_ma, "" if is_typical else " with LEDs of the highest forward voltage")
     elif found.fresh_ma.typical < KEPT_LIGHT * wanted_ma:
         yield EXPLAINED["power.led_weak"].finding(
             Weight.WARNING, subject, f"{amount(found.fresh_ma.typical, 'mA')} in a string at {amount(feed.fresh_v, 'V')}, fresh",
@@ -275,8 +279,9 @@ def _dark(subject: str, circuit: Circuit, sequence: Sequence, lit_ma: float, whi
     """which: of the LEDs, in words; empty for all of them."""
     group, series, fresh_v = circuit.group, circuit.series or circuit.group.leds_in_series or 1, circuit.feed.fresh_v
     each_v = float((circuit.led.high if which else circuit.led.typical).voltage_v(group.current_ma / 1000))
+    rest = which or _lit_by(circuit, sequence)
     return EXPLAINED["power.led_dark"].finding(
-        Weight.WARNING if which else Weight.FAULT, subject, f"{series} in series stay dark at {amount(fresh_v, 'V')}{which or _lit_by(circuit, sequence)}", "some light",
+        Weight.WARNING if which else Weight.FAULT, subject, f"{series} in series stay dark at {amount(fresh_v, 'V')}{rest}", "some light",
         "Use fewer in series, a lower resistor, LEDs of a lower forward voltage, or a higher supply; a pin gives no more than pin_v.",
         {"Vsum": f"{number(series * each_v)} V", "n": f"{series}", "Vf": f"{number(each_v)} V", "V": f"{number(fresh_v, 4)} V",
          "I": f"{number(lit_ma)} mA", "Iwanted": f"{group.current_ma:g} mA"})
@@ -287,7 +292,8 @@ def _lit_by(circuit: Circuit, sequence: Sequence) -> str:
     better = relit(circuit, sequence)
     if better is None or better.layout is None:
         return ""
-    return f"; {better.series} in series with {amount(better.layout.resistor_ohm, 'ohm', 6)} would get {amount(better.layout.fresh_ma.typical, 'mA')}"
+    ohm, lit_ma = better.layout.resistor_ohm, better.layout.fresh_ma.typical
+    return f"; {better.series} in series with {amount(ohm, 'ohm', 6)} would get {amount(lit_ma, 'mA')}"
 
 
 def _led_current(subject: str, circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
@@ -309,7 +315,8 @@ def _power_led(subject: str, circuit: Circuit, highest_ma: float) -> Iterator[Fi
     heat_w = highest_ma / 1000 * float(circuit.led.typical.voltage_v(highest_ma / 1000))
     if heat_w > _BARE_LED_W:
         yield EXPLAINED["power.led_heat"].finding(
-            Weight.NOTE, subject, f"up to {amount(heat_w, 'W', 2)} in one LED, at the freshest supply", f"{_BARE_LED_W:g} W without a heat sink",
+            Weight.NOTE, subject, f"up to {amount(heat_w, 'W', 2)} in one LED, at the freshest supply",
+            f"{_BARE_LED_W:g} W without a heat sink",
             "Mount each on a heat sink, and see its data sheet for what it stands; where current_ma is a slip of the pen, correct it: "
             "common LEDs of up to 5 mm stand some 30 mA.",
             {"P": f"{number(heat_w)} W", "I": f"{number(highest_ma)} mA", "Vf": f"{number(heat_w / highest_ma * 1000)} V"})
@@ -471,8 +478,8 @@ def _cell_current(name: str, supply: Supply) -> Iterator[Finding]:
         yield EXPLAINED["power.cell_current"].finding(
             Weight.WARNING, f"supply '{name}'", f"maximum_current_ma is {supply.maximum_current_ma:g} mA",
             f"{pack.maximum_ma:.4g} mA from {_cells(supply)}",
-            "Delete maximum_current_ma, or put more rows side by side (cells_in_parallel). Keep a higher figure only where the cells' own data sheet states it: "
-            "cells that give too much grow hot, leak or burn.",
+            "Delete maximum_current_ma, or put more rows side by side (cells_in_parallel). Keep a higher figure only where the "
+            "cells' own data sheet states it: cells that give too much grow hot, leak or burn.",
             {"I": f"{supply.maximum_current_ma:g} mA", "Imax": f"{number(pack.maximum_ma, 4)} mA"}, pack.cell.source)
 
 

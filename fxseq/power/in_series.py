@@ -1,4 +1,6 @@
-"""What lies in series with LED strings: a switch, a changeover's diode, whose loss need not be in proportion to their current."""
+"""What lies in series with LED strings: a switch, a changeover's diode, whose loss need not be in proportion to their
+current.
+"""
 import math
 from dataclasses import dataclass
 from typing import Protocol
@@ -14,7 +16,9 @@ _BELOW_MOST = 1 - 1e-9
 
 
 class Element(Protocol):
-    """Something that takes more voltage the more current it carries. most_a: what it lets through at the most, inf where nothing limits it."""
+    """Something that takes more voltage the more current it carries. most_a: what it lets through at the most, inf
+    where nothing limits it.
+    """
 
     @property
     def most_a(self) -> float: ...
@@ -32,7 +36,9 @@ class Leds(Protocol):
 
 @dataclass(frozen=True)
 class InSeries:
-    """Elements in a row, as one of several equal strings meets them. elements: each with how many of these strings it carries."""
+    """Elements in a row, as one of several equal strings meets them. elements: each with how many of these strings it
+    carries.
+    """
 
     elements: tuple[tuple[Element, int], ...] = ()
 
@@ -44,25 +50,33 @@ class InSeries:
     def voltage_v(self, current_a: ArrayLike) -> Values:
         """What they keep at a current of each string, element by element. [V]"""
         amperes = np.asarray(current_a, dtype=np.float64)
-        return np.asarray(sum((element.voltage_v(strings * amperes) for element, strings in self.elements), start=np.zeros(amperes.shape)))
+        kept_v = (element.voltage_v(strings * amperes) for element, strings in self.elements)
+        return np.asarray(sum(kept_v, start=np.zeros(amperes.shape)))
 
     def slope_ohm(self, current_a: ArrayLike) -> Values:
         """Slope of that voltage over the current of a string. [ohm]"""
         amperes = np.asarray(current_a, dtype=np.float64)
-        return np.asarray(sum((strings * element.slope_ohm(strings * amperes) for element, strings in self.elements), start=np.zeros(amperes.shape)))
+        slopes_ohm = (strings * element.slope_ohm(strings * amperes) for element, strings in self.elements)
+        return np.asarray(sum(slopes_ohm, start=np.zeros(amperes.shape)))
 
     def straight_at(self, current_a: ArrayLike) -> tuple[Values, Values]:
-        """The straight line that touches their curve at a current of each string: voltage at no current, and resistance. [V] [ohm]"""
+        """The straight line that touches their curve at a current of each string: voltage at no current, and
+        resistance. [V] [ohm]
+        """
         slope_ohm = self.slope_ohm(current_a)
         return self.voltage_v(current_a) - slope_ohm * np.asarray(current_a), slope_ohm
 
 
-def current_through(leds: Leds, resistance_ohm: float, between: InSeries, voltage_v: ArrayLike) -> tuple[Values, Values]:
-    """Current of a string through its resistor and what lies in series, and its slope, element by element of voltage_v. [A] [A/V]
+def current_through(
+    leds: Leds, resistance_ohm: float, between: InSeries, voltage_v: ArrayLike,
+) -> tuple[Values, Values]:
+    """Current of a string through its resistor and what lies in series, and its slope, element by element of
+    voltage_v. [A] [A/V]
 
-    The elements' curve is replaced by the straight line that touches it at the last guess, for which LEDs and resistor have a closed
-    solution (Newton's steps for the elements alone). The answer stays bracketed, and a step that would leave its bracket halves it. What an element
-    lets through at the most bounds the bracket, for there its voltage grows without end.
+    The elements' curve is replaced by the straight line that touches it at the last guess, for which LEDs and
+    resistor have a closed solution (Newton's steps for the elements alone). The answer stays bracketed, and a step
+    that would leave its bracket halves it. What an element lets through at the most bounds the bracket, for there its
+    voltage grows without end.
     """
     volts = np.asarray(voltage_v, dtype=np.float64)
     amperes, slope = leds.current_a(volts, resistance_ohm)

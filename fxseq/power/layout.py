@@ -32,8 +32,8 @@ _LEAST_OHM = 1.0
 EXPLAINED = explained(Explanation(
     "power.shared_resistor", "Do LEDs side by side on one resistor share its current evenly?",
     "LEDs side by side have the same voltage, and the one that needs less of it takes more of the current. The current of each is worked out from "
-    "its curve, at the freshest supply, with one string of the lowest forward voltage beside others of the highest, and those of beside as they are "
-    f"typical. A finding where one takes more than {EQUAL_WITHIN:g} times what another does.",
+    "its curve, at the freshest supply, with one string of the lowest forward voltage beside others of the highest, and those "
+    f"of beside as they are typical. A finding where one takes more than {EQUAL_WITHIN:g} times what another does.",
     "Lessons In Electric Circuits III, chapter 3: LEDs in parallel need a resistor each; ratio: common practice, no source", "a handbook",
     "That they share unevenly is sure; by how much depends on the very LEDs: those of one bag often differ less than the data sheet allows "
     "(forward_voltage_min_v, forward_voltage_max_v), and the one that takes most warms up and takes still more. How steep their curve is, is taken "
@@ -44,7 +44,8 @@ EXPLAINED = explained(Explanation(
 
 @dataclass(frozen=True)
 class Range:
-    """Voltages that LEDs have to live with, from the flattest supply, behind the diode of a changeover, to the freshest, in front of it. [V]
+    """Voltages that LEDs have to live with, from the flattest supply, behind the diode of a changeover, to the
+    freshest, in front of it. [V]
 
     is_flat_known: whether anything says how far the cells run down; where not, flat_v is that of the fresh supply.
     """
@@ -56,7 +57,9 @@ class Range:
 
 @dataclass(frozen=True)
 class Route:
-    """The way of a group's current: the switch of each channel, and the diode of a changeover that all of its channels share."""
+    """The way of a group's current: the switch of each channel, and the diode of a changeover that all of its
+    channels share.
+    """
 
     switch: Element
     diode: Diode | None = None
@@ -86,10 +89,11 @@ class Beside:
 class Layout:
     """Strings of a group, all alike. Light counts as proportional to current.
 
-    series: LEDs of a string. strings: on one channel. shared: whether they hang on one resistor, in place of one each. beside: what else does.
-    resistor_ohm: a standard value. power_w: in it while lit, at the most. rating_w: of the resistor; None where no common one is large enough.
-    fresh_ma, flat_ma: current of a string, by specimen, with all of the group lit, the high one with its channel alone.
-    channel_ma: of all strings of a channel at the fresh supply, all of one specimen.
+    series: LEDs of a string. strings: on one channel. shared: whether they hang on one resistor, in place of one
+    each. beside: what else does. resistor_ohm: a standard value. power_w: in it while lit, at the most. rating_w: of
+    the resistor; None where no common one is large enough. fresh_ma, flat_ma: current of a string, by specimen, with
+    all of the group lit, the high one with its channel alone. channel_ma: of all strings of a channel at the fresh
+    supply, all of one specimen.
     """
 
     led: Led
@@ -109,7 +113,8 @@ class Layout:
         """Typical strings as a load on the rail, behind any diode. lit: how many, one number or one a point in time."""
         string = self.led.typical.in_series(self.series)
         if not self.beside:
-            return LedLoad(string, self.resistor_ohm * self.sharing, InSeries(((self.route.switch, self.strings),)), lit)
+            switch = InSeries(((self.route.switch, self.strings),))
+            return LedLoad(string, self.resistor_ohm * self.sharing, switch, lit)
         hanging = SideBySide(((string, self.strings), *(one.kind("typical") for one in self.beside)))
         return LedLoad(hanging, self.resistor_ohm, InSeries(((self.route.switch, 1),)), np.asarray(lit) / self.strings)
 
@@ -126,7 +131,9 @@ class Layout:
 
 
 def most_heat_w(layout: Layout) -> float:
-    """Heat that its resistors are run at, at the most: half of the rating that is bought, or of the largest where none is large enough. [W]"""
+    """Heat that its resistors are run at, at the most: half of the rating that is bought, or of the largest where
+    none is large enough. [W]
+    """
     return USED_SHARE * (layout.rating_w or RATINGS_W[-1])
 
 
@@ -134,8 +141,8 @@ def most_heat_w(layout: Layout) -> float:
 class Wanted:
     """What is to be wired on each channel of a group, of which the maker may have settled a part.
 
-    leds: on a channel, each of current_a. series: LEDs of a string. shared: whether the strings of a channel hang on one resistor. beside: what else
-    hangs there.
+    leds: on a channel, each of current_a. series: LEDs of a string. shared: whether the strings of a channel hang on
+    one resistor. beside: what else hangs there.
     """
 
     led: Led
@@ -150,11 +157,13 @@ class Wanted:
 
 
 def layouts(wanted: Wanted) -> Iterator[Layout]:
-    """Every way to wire the LEDs of a channel in equal strings, the longest strings first; those that the fresh supply cannot light are left out.
+    """Every way to wire the LEDs of a channel in equal strings, the longest strings first; those that the fresh
+    supply cannot light are left out.
 
-    The resistor is the next higher standard value of (fresh - switch - n Vf) / I: the typical string takes no more than its current where
-    the supply is at its highest. Where not even the shortest string gets its current, it has what resistor holds the lowest forward voltage, as long as it
-    is not dark. What the maker has settled is judged, and not left out.
+    The resistor is the next higher standard value of (fresh - switch - n Vf) / I: the typical string takes no more
+    than its current where the supply is at its highest. Where not even the shortest string gets its current, it has
+    what resistor holds the lowest forward voltage, as long as it is not dark. What the maker has settled is judged,
+    and not left out.
     """
     shortest = wanted.series or 1
     for series in [wanted.series] if wanted.series else range(wanted.leds, 0, -1):
@@ -176,21 +185,25 @@ def layout(wanted: Wanted) -> Layout | None:
     Longer strings waste less in resistors and take fewer of them.
     """
     found = list(layouts(wanted))
-    steady = (
-        one for one in found
-        if one.kept_light.typical >= KEPT_LIGHT and one.channel_ma.high <= MOST_OVER * 1000 * _all_a(wanted, one.series, wanted.led.typical, wanted.current_a))
-    return next(steady, found[-1] if found else None)
+    return next((one for one in found if _is_steady(wanted, one)), found[-1] if found else None)
+
+
+def _is_steady(wanted: Wanted, found: Layout) -> bool:
+    """Whether strings keep their light to the flat supply, and their current with LEDs of the lowest forward voltage."""
+    meant_ma = 1000 * _all_a(wanted, found.series, wanted.led.typical, wanted.current_a)
+    return found.kept_light.typical >= KEPT_LIGHT and found.channel_ma.high <= MOST_OVER * meant_ma
 
 
 def _all_a(wanted: Wanted, series: int, diode: Diode, current_a: float) -> float:
     """Current of a channel whose strings, of these LEDs, have this current each, with what hangs beside them. [A]"""
     string_v = float(diode.in_series(series).voltage_v(current_a))
-    return wanted.leds // series * current_a + sum(
-        count * float(string.current_a(string_v)[0]) for string, count in (one.kind("typical") for one in wanted.beside))
+    others = (one.kind("typical") for one in wanted.beside)
+    return wanted.leds // series * current_a + sum(count * float(string.current_a(string_v)[0]) for string, count in others)
 
 
 def _least_ohm(wanted: Wanted, series: int, diode: Diode, current_a: float) -> float:
-    """Resistor that lets this current flow in such a string at the fresh supply, with its channel alone lit; below 0 where none does. [ohm]
+    """Resistor that lets this current flow in such a string at the fresh supply, with its channel alone lit; below 0
+    where none does. [ohm]
 
     A switch that would not let so much through is left out, which is on the safe side.
     """
@@ -210,7 +223,8 @@ def _judged(wanted: Wanted, series: int, resistor_ohm: float) -> Layout:
     channel_ma = _channel_ma(wanted, series, resistor_ohm)
     power_w = (channel_ma.high / (1 if shared else strings) / 1000) ** 2 * resistor_ohm * (1 - RESISTOR_TOLERANCE)
     return Layout(
-        wanted.led, wanted.route, series, strings, shared, resistor_ohm, power_w, rating_w(power_w), fresh_ma, flat_ma, channel_ma, wanted.beside)
+        wanted.led, wanted.route, series, strings, shared, resistor_ohm, power_w, rating_w(power_w), fresh_ma, flat_ma,
+        channel_ma, wanted.beside)
 
 
 _OTHERS = {"low": "high", "typical": "typical", "high": "low"}
@@ -224,9 +238,9 @@ def _string_ma(wanted: Wanted, series: int, resistor_ohm: float, supply_v: float
     strings = wanted.leds // series
 
     def alone_ma(which: str) -> float:
-        string: Diode = getattr(wanted.led, which)
+        string = getattr(wanted.led, which).in_series(series)
         between = wanted.route.between(strings, 1 if which == "low" else wanted.route.channels)
-        return 1000 * float(current_through(string.in_series(series), resistor_ohm * _RESISTOR_SHARE[which], between, supply_v)[0])
+        return 1000 * float(current_through(string, resistor_ohm * _RESISTOR_SHARE[which], between, supply_v)[0])
 
     def sharing_ma(which: str) -> float:
         between = wanted.route.between(1, 1 if which == "low" else wanted.route.channels)
@@ -255,13 +269,16 @@ def _channel_ma(wanted: Wanted, series: int, resistor_ohm: float) -> Estimate:
         if wanted.beside:
             hanging = SideBySide(((string, strings), *(one.kind(which) for one in wanted.beside)))
             return 1000 * float(current_through(hanging, ohms, wanted.route.between(1, channels), fresh_v)[0])
+        between = wanted.route.between(strings, channels)
         sharing = strings if wanted.shared else 1
-        return 1000 * strings * float(current_through(string, ohms * sharing, wanted.route.between(strings, channels), fresh_v)[0])
+        return 1000 * strings * float(current_through(string, ohms * sharing, between, fresh_v)[0])
 
     return Estimate(all_ma("high"), all_ma("typical"), all_ma("low"))
 
 
-def shares_a(kinds: Sequence[tuple[Diode, int]], resistor_ohm: float, between: InSeries, supply_v: float) -> list[float]:
+def shares_a(
+    kinds: Sequence[tuple[Diode, int]], resistor_ohm: float, between: InSeries, supply_v: float,
+) -> list[float]:
     """Current of one string of each kind, where so many of each hang on one resistor. [A]"""
     hanging = SideBySide(tuple((diode, count) for diode, count in kinds if count))
     all_a = float(current_through(hanging, resistor_ohm, between, supply_v)[0])

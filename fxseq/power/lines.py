@@ -89,7 +89,8 @@ def _line(name: str, sequence: Sequence, wired: Mapping[str, Circuit], sound_ma:
         gauge = wire_for(passed_a)
         fuse_a = stated_a if gauge is not None else None
     lost_mv = 1000 * drop_v(gauge, 1.0, total_a) if gauge is not None else None
-    return SupplyLine(name, supply.kind, fresh_v(supply).high, most_ma(supply), light_ma, sound_ma, board_ma, max(total_a, FUSE_SHARE * passed_a), gauge, fuse_a,
+    return SupplyLine(name, supply.kind, fresh_v(supply).high, most_ma(supply), light_ma, sound_ma, board_ma,
+                      max(total_a, FUSE_SHARE * passed_a), gauge, fuse_a,
                       supply.resettable_fuse_ma is not None, lost_mv)
 
 

@@ -12,7 +12,8 @@ from fxseq.power.estimate import Estimate
 from fxseq.power.sources import Outlet
 
 SMALL_LED_MA = 100.0
-"""Current above which an LED is one of power: common ones of 2 to 5 mm stand 30 mA, some of several dies 70. Common practice, no source. [mA]"""
+"""Current above which an LED is one of power: common ones of 2 to 5 mm stand 30 mA, some of several dies 70. Common
+practice, no source. [mA]"""
 _OLD_GREEN_BELOW_V = 2.7
 _POWER_KIND = {"red": "red", "orange": "red", "amber": "red", "yellow": "red"}
 """By semiconductor; all other colours are of a blue die."""
@@ -20,7 +21,9 @@ _POWER_KIND = {"red": "red", "orange": "red", "amber": "red", "yellow": "red"}
 
 @dataclass(frozen=True)
 class LedKind:
-    """A colour of LED: its forward voltage at a current, by specimen, the shape of its curve, and what one stands for long."""
+    """A colour of LED: its forward voltage at a current, by specimen, the shape of its curve, and what one stands for
+    long.
+    """
 
     voltage_v: Estimate
     current_ma: float
@@ -41,8 +44,8 @@ class Led:
 
 @dataclass(frozen=True)
 class TransistorKind:
-    """A small transistor. saturation_a: Is of its SPICE model. gain, reverse_gain: of current, forward and in reverse. collector_ohm: in series with
-    its collector. maximum_ma: collector current.
+    """A small transistor. saturation_a: Is of its SPICE model. gain, reverse_gain: of current, forward and in
+    reverse. collector_ohm: in series with its collector. maximum_ma: collector current.
     """
 
     saturation_a: float
@@ -127,8 +130,8 @@ _ESTIMATES = {"voltage_v", "fresh_v", "resistance_ohm", "capacity_share", "headr
 def parts() -> Parts:
     """The parts of the package."""
     read = tomllib.loads(resources.files("fxseq.power").joinpath("parts.toml").read_text(encoding="utf-8"))
-    kinds = {"leds": LedKind, "power_leds": LedKind, "cells": Cell, "outlets": Outlet, "transistors": TransistorKind, "mosfets": MosfetKind, "drivers": Driver,
-             "regulators": RegulatorKind, "diodes": DiodeKind}
+    kinds = {"leds": LedKind, "power_leds": LedKind, "cells": Cell, "outlets": Outlet, "transistors": TransistorKind,
+             "mosfets": MosfetKind, "drivers": Driver, "regulators": RegulatorKind, "diodes": DiodeKind}
     return Parts(**{table: {name: kind(**_typed(values)) for name, values in read[table].items()} for table, kind in kinds.items()})
 
 
@@ -137,8 +140,8 @@ def _typed(values: dict[str, Any]) -> dict[str, Any]:
 
 
 def led_kind(colour: str, voltage_v: float | None, current_ma: float) -> LedKind:
-    """The kind of a colour, by its current one of 2 to 5 mm or a power LED. Small green ones come in two, 1 V apart, which are told by the forward
-    voltage; without one it is the bright one.
+    """The kind of a colour, by its current one of 2 to 5 mm or a power LED. Small green ones come in two, 1 V apart,
+    which are told by the forward voltage; without one it is the bright one.
     """
     if current_ma > SMALL_LED_MA:
         return parts().power_leds[_POWER_KIND.get(colour, "blue")]

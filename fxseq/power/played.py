@@ -103,19 +103,24 @@ def is_smoothed(supply: Supply, period_s: float) -> bool:
 def pulsed_rail(supply: Supply, load: Load, diode: Diode | None = None, mean_v: Estimate | None = None) -> Estimate:
     """The lowest rail, by specimen, of moments at which all LEDs are lit at once that are dimmed by PWM. [V]
 
-    mean_v: what a capacitor keeps, by specimen, whose resistance alone parts it from the rail; None without a capacitor. The capacitor and the source,
-    which gives then what it gives on average, count as one source: the voltage between theirs, behind both resistances side by side. [V]
+    mean_v: what a capacitor keeps, by specimen, whose resistance alone parts it from the rail; None without a
+    capacitor. The capacitor and the source, which gives then what it gives on average, count as one source: the
+    voltage between theirs, behind both resistances side by side. [V]
     """
     specimens = _specimens(supply)
     if mean_v is None:
         return Estimate(*_lowest_v(specimens, load, diode))
     kept_v, own_ohm = (mean_v.low, mean_v.typical, mean_v.high), supply.bulk_capacitor_ohm
-    both = [_joined(Source(open_v, ohms, diode), held_v, own_ohm) for (open_v, ohms), held_v in zip(specimens, kept_v, strict=True)]
+    both = [
+        _joined(Source(open_v, ohms, diode), held_v, own_ohm)
+        for (open_v, ohms), held_v in zip(specimens, kept_v, strict=True)]
     return Estimate(*(float(np.min(rail_v(open_v, ohms, load))) for open_v, ohms in both))
 
 
 def _joined(source: Source, held_v: float, own_ohm: float) -> tuple[float, float]:
-    """A source and a capacitor of this voltage as one source: open voltage and resistance; a diode keeps what it does on average. [V] [ohm]"""
+    """A source and a capacitor of this voltage as one source: open voltage and resistance; a diode keeps what it does
+    on average. [V] [ohm]
+    """
     source_v = held_v + source.resistance_ohm * source.at(held_v)[0]
     share = own_ohm / (own_ohm + source.resistance_ohm)
     return held_v + (source_v - held_v) * share, share * source.resistance_ohm

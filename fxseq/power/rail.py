@@ -25,17 +25,19 @@ NO_TIME_S = 1e-6
 """Time constant below which a capacitor does nothing that a prop would notice. [s]"""
 _GRID = 4000
 _OPEN_SHARE = 0.5
-"""Share of what a switch lets through at the most from which on it counts as half open: below, its voltage hardly bends."""
+"""Share of what a switch lets through at the most from which on it counts as half open: below, its voltage hardly
+bends."""
 _MANY = 100
 """Points in time from which a table of the strings saves time."""
 
 
 @dataclass(frozen=True)
 class LedLoad:
-    """LED strings on the rail: the LEDs of one as one diode, its resistor, what lies in series with it, and how many are lit.
+    """LED strings on the rail: the LEDs of one as one diode, its resistor, what lies in series with it, and how many
+    are lit.
 
-    string: of unlike LEDs on one resistor all that hang there, which then count as one string. lit: strings that are lit, on average over the PWM
-    period; one number, or one a point in time. [strings]
+    string: of unlike LEDs on one resistor all that hang there, which then count as one string. lit: strings that are
+    lit, on average over the PWM period; one number, or one a point in time. [strings]
     """
 
     string: Diode | SideBySide
@@ -48,7 +50,9 @@ class LedLoad:
         return current_through(self.string, self.resistance_ohm, self.between, rail_v)
 
     def is_limited(self, rail_v: float) -> bool:
-        """Whether its switch, half open, holds down its current at a rail, which then no longer grows with the voltage as that of LEDs does."""
+        """Whether its switch, half open, holds down its current at a rail, which then no longer grows with the
+        voltage as that of LEDs does.
+        """
         return math.isfinite(self.between.most_a) and float(self.string_a(rail_v)[0]) > _OPEN_SHARE * self.between.most_a
 
 
@@ -79,8 +83,8 @@ class FollowedCurrent:
 
 @dataclass(frozen=True)
 class Load:
-    """All that hangs on the rail: LED strings, constant current, constant power (class D, step-up and step-down converters), a resistance, and what
-    follows.
+    """All that hangs on the rail: LED strings, constant current, constant power (class D, step-up and step-down
+    converters), a resistance, and what follows.
 
     current_a, power_w: one number, or one a point in time. conductance_s: of the resistance. [S]
     """
@@ -132,8 +136,8 @@ class Load:
             return values if np.size(values) == 1 else np.asarray(values)[picks]
 
         followed = self.followed and replace(self.followed, columns=self.followed.columns[picks])
-        return Load(tuple(replace(leds, lit=picked(leds.lit)) for leds in self.leds), picked(self.current_a), picked(self.power_w), followed,
-                    self.conductance_s)
+        leds = tuple(replace(one, lit=picked(one.lit)) for one in self.leds)
+        return Load(leds, picked(self.current_a), picked(self.power_w), followed, self.conductance_s)
 
     def tabled(self, highest_v: float) -> "_Tabled":
         """The same for rails up to this voltage, quicker where it is asked for many."""
@@ -257,18 +261,20 @@ class Capacitor:
 
 
 def buffered_v(
-    times_s: NDArray[np.float64], end_s: float, open_v: float, resistance_ohm: float, load: Load, capacitor: Capacitor, diode: Diode | None = None,
+    times_s: NDArray[np.float64], end_s: float, open_v: float, resistance_ohm: float, load: Load, capacitor: Capacitor,
+    diode: Diode | None = None,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Rail with a bulk capacitor, just after the beginning and at the end of each of a row of steps of load, shape (n,) each. NaN from where it
-    collapses. [V]
+    """Rail with a bulk capacitor, just after the beginning and at the end of each of a row of steps of load, shape
+    (n,) each. NaN from where it collapses. [V]
 
-    times_s: beginnings of the steps, ascending, shape (n,); load: values of shape (n,) or single ones; diode: as for `rail_v`. Begins
-    settled at the first step. Within a step the rail moves one way only, so the lowest of both is the lowest there is. Between steps it jumps only
-    where the capacitor has a resistance.
+    times_s: beginnings of the steps, ascending, shape (n,); load: values of shape (n,) or single ones; diode: as for
+    `rail_v`. Begins settled at the first step. Within a step the rail moves one way only, so the lowest of both is
+    the lowest there is. Between steps it jumps only where the capacitor has a resistance.
 
-    C dU/dt = source current(V) - I(V), both straight lines around the present voltage, for which a step is exact; no step moves the rail by
-    more than 0.1 V, or takes longer than the line holds. Current comes from a table of 4000 voltages, so that long runs take little time. The
-    rail V is the capacitor's own voltage U and what its resistance adds: V = U + r (source current(V) - I(V)).
+    C dU/dt = source current(V) - I(V), both straight lines around the present voltage, for which a step is exact; no
+    step moves the rail by more than 0.1 V, or takes longer than the line holds. Current comes from a table of 4000
+    voltages, so that long runs take little time. The rail V is the capacitor's own voltage U and what its resistance
+    adds: V = U + r (source current(V) - I(V)).
     """
     if resistance_ohm * capacitor.farads < NO_TIME_S:
         settled_v = np.broadcast_to(rail_v(open_v, resistance_ohm, load, diode), times_s.shape)
@@ -312,7 +318,9 @@ class _Buffer:
         return volts
 
     def _spare(self, index: int, volts: float) -> tuple[float, float]:
-        """What the source gives beyond what the step takes at a rail, and by how much that falls with the rail. [A] [A/V]"""
+        """What the source gives beyond what the step takes at a rail, and by how much that falls with the rail. [A]
+        [A/V]
+        """
         taken_a, taken_slope = self.steps.at(index, volts)
         given_a, given_slope = self.source.at(volts)
         return given_a - taken_a, taken_slope - given_slope
@@ -324,7 +332,8 @@ class _Buffer:
             if math.isnan(volts):
                 return math.nan
             spare_a, slope = self._spare(index, volts)
-            speed, rate = spare_a / self.capacitor.farads, slope / (1 + self.capacitor.series_ohm * slope) / self.capacitor.farads
+            speed = spare_a / self.capacitor.farads
+            rate = slope / (1 + self.capacitor.series_ohm * slope) / self.capacitor.farads
             if abs(speed) * length_s < _NEAR_V or (rate > 0 and abs(speed) < _NEAR_V * rate):
                 break
             # The share of the way to where the straight line would settle, or that away from it where the rail runs away.

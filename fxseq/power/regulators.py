@@ -105,7 +105,8 @@ def taken(consumer: Consumer, sequence: Sequence, current_a: ArrayLike) -> Load:
 def board_load(sequence: Sequence) -> Load:
     """What the board takes, the regulator for itself, and a resistance across the supplies."""
     found = regulation(sequence)
-    return taken("board", sequence, sequence.board.current_ma / 1000) + Load(current_a=found.own_a if found else 0.0) + resistive_load(sequence)
+    board = taken("board", sequence, sequence.board.current_ma / 1000)
+    return board + Load(current_a=found.own_a if found else 0.0) + resistive_load(sequence)
 
 
 def resistive_load(sequence: Sequence) -> Load:

@@ -62,9 +62,11 @@ class Discharge:
 
 @dataclass(frozen=True)
 class RunTime:
-    """How long cells last. hours: None where something is missing. drains: share of the charge by (state, consumer), largest first.
+    """How long cells last. hours: None where something is missing. drains: share of the charge by (state, consumer),
+    largest first.
 
-    known_to_ma: current at which data of the capacity end, where more is drawn and hours are the most that they may last; None elsewhere.
+    known_to_ma: current at which data of the capacity end, where more is drawn and hours are the most that they may
+    last; None elsewhere.
     """
 
     hours: Estimate | None
@@ -89,7 +91,8 @@ class RunTime:
         if self.hours is None:
             return f"not known: {self.missing}"
         if self.known_to_ma is not None:
-            return f"at most {_hours(self.hours.typical)}, as more is drawn than the {self.known_to_ma:g} mA up to which the cells' capacity is known"
+            return f"at most {_hours(self.hours.typical)}, as more is drawn than the {self.known_to_ma:g} mA up to which the " \
+                "cells' capacity is known"
         return f"{_hours(self.hours.typical)} ({_hours(self.hours.low)} to {_hours(self.hours.high)} by specimen)"
 
     @property
@@ -121,12 +124,14 @@ def run_time(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: floa
 
 
 def discharge(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: float, diode: Diode | None = None) -> Discharge:
-    """Take a pack down: each phase uses its share of the time, at the current that the rail of the moment makes it take.
+    """Take a pack down: each phase uses its share of the time, at the current that the rail of the moment makes it
+    take.
 
-    The depth grows by the sum of share times I / capacity(I), so that time at a high current counts for more; below the table of
-    capacities its first value is used, which is on the safe side; above it its last one, which is not. It ends where one of the hardest moments brings the rail below minimum_v, or
-    where the cells are empty or at rest below their own end: what a current takes off their voltage is in its capacity already. Self-discharge,
-    rest and temperature are not counted.
+    The depth grows by the sum of share times I / capacity(I), so that time at a high current counts for more; below
+    the table of capacities its first value is used, which is on the safe side; above it its last one, which is not.
+    It ends where one of the hardest moments brings the rail below minimum_v, or where the cells are empty or at rest
+    below their own end: what a current takes off their voltage is in its capacity already. Self-discharge, rest and
+    temperature are not counted.
     """
     opened, ohms = pack.open_v(_DEPTHS)[:, np.newaxis], pack.resistance_ohm(_DEPTHS)[:, np.newaxis]
     carried = ((rail_v(opened, ohms, hardest, diode) >= minimum_v) & (opened >= pack.end_v)).all(axis=1)
@@ -139,8 +144,12 @@ def discharge(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: flo
     return Discharge(float(hours), float(_DEPTHS[used - 1]), at_most)
 
 
-def _depth_an_hour(pack: Pack, phases: Sequence[Phase], depth: NDArray[np.float64], diode: Diode | None) -> tuple[NDArray[np.float64], bool]:
-    """How fast the cells run down at each depth, at the least where the second, whether more current is drawn than data reach to, is true. [1/h]"""
+def _depth_an_hour(
+    pack: Pack, phases: Sequence[Phase], depth: NDArray[np.float64], diode: Diode | None,
+) -> tuple[NDArray[np.float64], bool]:
+    """How fast the cells run down at each depth, at the least where the second, whether more current is drawn than
+    data reach to, is true. [1/h]
+    """
     rate, at_most = np.zeros(depth.shape), False
     for phase in phases:
         if phase.share > 0:
@@ -166,7 +175,9 @@ def _drains(pack: Pack, phases: Sequence[Phase], diode: Diode | None) -> tuple[t
 
 
 def run_time_findings(subject: str, found: RunTime, day_h: float) -> tuple[Finding, ...]:
-    """A warning where typical cells last for less than the day, a note where only unlucky ones do, or where too little is known to rule it out."""
+    """A warning where typical cells last for less than the day, a note where only unlucky ones do, or where too
+    little is known to rule it out.
+    """
     hours = found.hours
     if hours is None:
         unknown = {"t": "not known", "tlow": "not known", "thigh": "not known", "tday": f"{day_h:g} h"}

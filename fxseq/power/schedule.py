@@ -110,8 +110,8 @@ class RegulatorPlan:
 
 @dataclass(frozen=True)
 class Schedule:
-    """The whole of it. regulator: None where none is described. assumed: figures that the description leaves open, and what is taken for them.
-    missing: what it does not say and nobody can assume.
+    """The whole of it. regulator: None where none is described. assumed: figures that the description leaves open,
+    and what is taken for them. missing: what it does not say and nobody can assume.
     """
 
     sequence: Sequence
@@ -206,11 +206,12 @@ def _assumed(sequence: Sequence, wired: Mapping[str, Circuit]) -> Iterator[str]:
 
 
 def _assumed_switch(name: str, circuit: Circuit) -> Iterator[str]:
-    own, kind = circuit.group.mosfet, mosfet_of(circuit.group)
-    if circuit.switch == "mosfet" and (own is None or own.on_ohm is None):
-        yield f"Group '{name}': a MOSFET of {quantity(kind.on_ohm, 'ohm')} at {quantity(kind.gate_v, 'V')} of gate that begins to conduct at " \
-            f"{quantity(kind.threshold_v, 'V')} (mosfet)."
-    if circuit.switch == "transistor" and circuit.layout is not None and (circuit.group.transistor is None or circuit.group.transistor.saturation_v is None):
+    mosfet, transistor, kind = circuit.group.mosfet, circuit.group.transistor, mosfet_of(circuit.group)
+    if circuit.switch == "mosfet" and (mosfet is None or mosfet.on_ohm is None):
+        yield f"Group '{name}': a MOSFET of {quantity(kind.on_ohm, 'ohm')} at {quantity(kind.gate_v, 'V')} of gate that " \
+            f"begins to conduct at {quantity(kind.threshold_v, 'V')} (mosfet)."
+    is_common = transistor is None or transistor.saturation_v is None
+    if circuit.switch == "transistor" and circuit.layout is not None and is_common:
         kept_v = float(circuit.layout.route.switch.voltage_v(circuit.channel_ma.typical / 1000))
         yield f"Group '{name}': a common small transistor that keeps {amount(kept_v, 'V', 2)} when it is on (transistor)."
     if circuit.switch == "pin":
@@ -222,7 +223,7 @@ def _missing(sequence: Sequence, wired: Mapping[str, Circuit]) -> list[str]:
     unsaid = {
         "What keeps the supplies apart (changeover).": len(sequence.supplies) > 1 and sequence.changeover is None,
         "How far the cells run down (cell, curve or minimum_v): what LEDs get from flat cells is not known.":
-            any(supply.kind == "cells" and not voltages_of(supply, needed_v(sequence)).is_flat_known for supply in sequence.supplies.values()),
+            not all(voltages_of(supply, needed_v(sequence)).is_flat_known for supply in sequence.supplies.values()),
         "What the board takes (board.current_ma): counted as nothing.": sequence.board.current_ma == 0,
         "Amplifier or speaker: what they take is in no line.": sequence.amplifier is None or sequence.speaker is None,
         "Whether a capacitor belongs into the speaker's lead: the data sheet of the amplifier says.":

@@ -47,10 +47,12 @@ class Switch:
 class OnTransistor:
     """A bipolar transistor with a current in its base.
 
-    base_a: > 0. gain, reverse_gain: its current gains forward and in reverse. collector_ohm: resistance in series with its collector.
+    base_a: > 0. gain, reverse_gain: its current gains forward and in reverse. collector_ohm: resistance in series
+    with its collector.
 
-    Vce = VT ln((1 + 1 / br + Ic / (Ib br)) / (1 - Ic / (bf Ib))) + Rc Ic; more than bf Ib does not flow.
-    Source: the model of Ebers and Moll, solved for Vce at a base current; the transistor of SPICE without leakage and high-level effects.
+    Vce = VT ln((1 + 1 / br + Ic / (Ib br)) / (1 - Ic / (bf Ib))) + Rc Ic; more than bf Ib does not flow. Source: the
+    model of Ebers and Moll, solved for Vce at a base current; the transistor of SPICE without leakage and high-level
+    effects.
     """
 
     base_a: float
@@ -67,7 +69,8 @@ class OnTransistor:
         """Collector to emitter, at a collector current below the most. [V]"""
         amperes = np.asarray(current_a, dtype=np.float64)
         forced = amperes / self.base_a
-        return THERMAL_V * np.log((1 + (1 + forced) / self.reverse_gain) / (1 - forced / self.gain)) + self.collector_ohm * amperes
+        ratio = (1 + (1 + forced) / self.reverse_gain) / (1 - forced / self.gain)
+        return THERMAL_V * np.log(ratio) + self.collector_ohm * amperes
 
     def slope_ohm(self, current_a: ArrayLike) -> NDArray[np.float64]:
         """Slope of that voltage. [ohm]"""
@@ -101,10 +104,11 @@ class OnMosfet:
 
 
 def saturated_at(saturation_v: float, collector_a: float, gain: float, reverse_gain: float) -> tuple[float, float]:
-    """Reverse gain and collector resistance of a transistor that keeps this voltage with a tenth of its current in the base, where a data sheet
-    states it. [1] [ohm]
+    """Reverse gain and collector resistance of a transistor that keeps this voltage with a tenth of its current in
+    the base, where a data sheet states it. [1] [ohm]
 
-    What the usual reverse gain does not explain is resistance; where the voltage is less than that gain makes, the gain is higher instead.
+    What the usual reverse gain does not explain is resistance; where the voltage is less than that gain makes, the
+    gain is higher instead.
     """
     base_a = collector_a / FORCED_BETA
     junctions_v = float(OnTransistor(base_a, gain, reverse_gain, 0.0).voltage_v(collector_a))
@@ -115,11 +119,15 @@ def saturated_at(saturation_v: float, collector_a: float, gain: float, reverse_g
 
 
 def mosfet_at(on_ohm: float, stated_v: float, threshold_v: float, gate_v: float) -> OnMosfet | None:
-    """The MOSFET of a data sheet with this voltage at its gate: on_ohm at stated_v > threshold_v fixes K; None where its gate does not open it."""
+    """The MOSFET of a data sheet with this voltage at its gate: on_ohm at stated_v > threshold_v fixes K; None where
+    its gate does not open it.
+    """
     return OnMosfet(1 / (on_ohm * (stated_v - threshold_v)), gate_v - threshold_v) if gate_v > threshold_v else None
 
 
-def base_current_through_a(pin_v: float, base_ohm: float, collector_a: float, gain: float, saturation_a: float) -> float:
+def base_current_through_a(
+    pin_v: float, base_ohm: float, collector_a: float, gain: float, saturation_a: float,
+) -> float:
     """What flows into the base of a transistor through its resistor: (V - Vbe) / R, with Vbe = VT ln(Ic / Is). [A]
 
     collector_a: wanted; what its base lets through where that is less. 0 where the pin does not open it.

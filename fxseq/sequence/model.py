@@ -461,7 +461,9 @@ class Sequence(Part):
 
 
 def counted_on(values: Any) -> Any:
-    """The values of a file with the first channel of each group that does not say it: the one behind the group before it."""
+    """The values of a file with the first channel of each group that does not say it: the one behind the group before
+    it.
+    """
     groups = values.get("groups") if isinstance(values, Mapping) else None
     if not isinstance(groups, Mapping):
         return values

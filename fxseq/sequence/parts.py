@@ -47,7 +47,7 @@ class Supply(Part):
     kind: Literal["cells", "wall"]
     """Cells, or a wall adaptor."""
     voltage_v: Annotated[float, Field(ge=0.5, le=60)] | None = None
-    """Open-circuit voltage when fresh, of the whole pack; needed where neither cell, curve nor outlet says it. Where cells are known, theirs counts. [V]"""
+    """Open-circuit voltage when fresh, of the whole pack; needed where neither cell, curve nor outlet gives it. [V]"""
     minimum_v: Annotated[float, Field(ge=0, le=60)] = 0.0
     """Voltage under load at which the prop stops working: where its chip resets itself, and what a regulator in front of that needs. [V]"""
     internal_resistance_ohm: Annotated[float, Field(ge=0, le=100)] = 0.0

@@ -26,7 +26,8 @@ _USB_V = (4.75, 5.25)
 """Voltage at a USB socket. Source: pages of makers of USB switches."""
 
 _JUNCTION_V = 0.0252
-"""kT/q at 20 degrees Celsius, 25.26 mV, rounded down: for e times the current no junction adds less, and an ideal one at 25 degrees 25.69 mV."""
+"""kT/q at 20 degrees Celsius, 25.26 mV, rounded down: for e times the current no junction adds less, and an ideal one
+at 25 degrees 25.69 mV."""
 
 _SLOPES = 8.0
 """A junction has many times the voltage that e times the current adds: 13 and more in the public models of LEDs, at 0.1 mA and above."""
@@ -113,7 +114,8 @@ def _supply_faults(supply: Supply) -> Faults:
         yield from (fault.under("curve") for fault in _cell_faults(supply.curve))
     yield from _source_faults(supply)
     if not supply.bulk_capacitor_uf:
-        yield from unused(supply, ("bulk_capacitor_ohm",), "bulk_capacitor_uf, the capacitor that has it, is not", "Delete it, or add bulk_capacitor_uf.")
+        why = "bulk_capacitor_uf, the capacitor that has it, is not"
+        yield from unused(supply, ("bulk_capacitor_ohm",), why, "Delete it, or add bulk_capacitor_uf.")
     yield from _fuse_faults(supply)
 
 
@@ -129,8 +131,8 @@ def _source_faults(supply: Supply) -> Faults:
 
 
 def _cell_faults(curve: CellCurve) -> Faults:
-    points = len(curve.used_percent)
-    if not all(before < after for before, after in pairwise(curve.used_percent)) or (curve.used_percent[0], curve.used_percent[-1]) != (0, 100):
+    points, ends = len(curve.used_percent), (curve.used_percent[0], curve.used_percent[-1])
+    if ends != (0, 100) or not all(before < after for before, after in pairwise(curve.used_percent)):
         yield PathFault(("used_percent",), "does not rise from 0 to 100 %", "0 first, 100 last, each more than the one before")
     for key in ("open_v", "resistance_ohm"):
         if len(getattr(curve, key)) != points:
@@ -242,7 +244,8 @@ def _string_faults(group: Group) -> Faults:
     for index, other in enumerate(group.beside):
         if other.leds % other.leds_in_series:
             what = f"is {other.leds_in_series}, which does not divide its {other.leds} LEDs into equal strings"
-            yield PathFault(("beside", index, "leds_in_series"), what, series([str(count) for count in range(1, other.leds + 1) if other.leds % count == 0]))
+            allowed = [str(count) for count in range(1, other.leds + 1) if other.leds % count == 0]
+            yield PathFault(("beside", index, "leds_in_series"), what, series(allowed))
     if group.switch == "driver":
         yield from unused(group, ("resistor_ohm", "shared_resistor", "beside"), "a constant-current driver needs none", "Delete it.")
     else:

@@ -177,7 +177,9 @@ def limits_of(prop: Prop, supply: str | None = None) -> dict[Limit, float]:
 
 
 def _resistor_limit_w(prop: Prop) -> float | None:
-    """Half of the rating that is bought for the resistor which comes nearest to that when it is lit; None where there is none. [W]"""
+    """Half of the rating that is bought for the resistor which comes nearest to that when it is lit; None where there
+    is none. [W]
+    """
     nearest = _nearest_resistor(prop)
     return most_heat_w(prop.circuits[nearest].layout) if nearest else None
 
@@ -271,7 +273,9 @@ def _exposures(run: Performance, heard: LevelReport) -> list[Exposure]:
 
 
 def _resistor_w(run: Performance, first: int) -> float | None:
-    """Mean heat from a frame on in the resistor nearest to its rating: that of one that is lit, for the share of the time for which its channel is."""
+    """Mean heat from a frame on in the resistor nearest to its rating: that of one that is lit, for the share of the
+    time for which its channel is.
+    """
     table, until, name = run.prop.compiled.table, run.played.until_frame, _nearest_resistor(run.prop)
     if name is None:
         return None

@@ -24,8 +24,8 @@ def without_sound(values: Values) -> Values:
 
 
 LAMP_MA = pytest.approx(4 * 1000 * (5.0 - 0.095 - 1.748) / 330, rel=5e-3)
-"""For the highest of the adaptor, 5.1 V, over a transistor of 0.09 V, (5.01 - 1.75) V / 10 mA are 326 ohm for each LED: of IEC 60063's E24 330 ohm. It gives
-5.0 V as a rule."""
+"""For the highest of the adaptor, 5.1 V, over a transistor of 0.09 V, (5.01 - 1.75) V / 10 mA are 326 ohm for each
+LED: of IEC 60063's E24 330 ohm. It gives 5.0 V as a rule."""
 
 
 def test_light_at_full_duty_takes_what_its_strings_take(values: Values, played: Played) -> None:

@@ -68,7 +68,9 @@ def wired(supply: dict[str, Any], group: dict[str, Any], **board: Any) -> Circui
 @pytest.mark.parametrize(("supply_v", "leds"), [(5.0, 1), (9.0, 3), (12.0, 3), (12.0, 5), (24.0, 1)])
 @pytest.mark.parametrize("current_ma", [1.0, 20.0])
 def test_string_on_a_transistor(tmp_path: Path, supply_v: float, leds: int, current_ma: float) -> None:
-    """One LED of 1 mA at 24 V as well as a long string: resistor and base resistor as they were chosen, on the transistor of parts.toml."""
+    """One LED of 1 mA at 24 V as well as a long string: resistor and base resistor as they were chosen, on the
+    transistor of parts.toml.
+    """
     wall = {"kind": "wall", "voltage_v": supply_v, "tolerance_percent": 0.0}
     group = {"leds": leds, "leds_in_series": leds, "colour": "red", "forward_voltage_v": 1.9, "current_ma": current_ma, "switch": "transistor"}
     circuit = wired(wall, group)
@@ -121,7 +123,9 @@ def test_led_by_two_points_and_the_resistance_of_its_model(tmp_path: Path, colou
 
 @pytest.mark.parametrize(("leds", "series", "supply_v"), [(60, 3, 12.0), (24, 2, 9.0), (12, 1, 5.0)])
 def test_many_strings_on_a_mosfet(tmp_path: Path, leds: int, series: int, supply_v: float) -> None:
-    """All strings of a channel share one MOSFET, of 0.05 ohm at a gate of 2.5 V, its threshold at 1 V; a pin gives 3.3 V."""
+    """All strings of a channel share one MOSFET, of 0.05 ohm at a gate of 2.5 V, its threshold at 1 V; a pin gives
+    3.3 V.
+    """
     wall = {"kind": "wall", "voltage_v": supply_v, "tolerance_percent": 0.0}
     group = {"leds": leds, "leds_in_series": series, "colour": "white", "forward_voltage_v": 3.1, "current_ma": 20, "switch": "mosfet"}
     circuit, strings = wired(wall, group), leds // series
@@ -298,7 +302,9 @@ def diode_of_schottky() -> Diode:
 
 @pytest.mark.parametrize("ohms", [0.0, 0.5])
 def test_strings_behind_the_diode_of_a_changeover(tmp_path: Path, ohms: float) -> None:
-    """Twelve strings, all lit: the current of each as the wiring has it, which counts the diode but not what the supply's resistance takes."""
+    """Twelve strings, all lit: the current of each as the wiring has it, which counts the diode but not what the
+    supply's resistance takes.
+    """
     sequence = over_diodes(resistor_ohm=150, internal_resistance_ohm=ohms)
     deck = f"v1 e 0 5\nd0 e r s\nr1 r a {150 / 12}\nd1 a d led area=12\nvg g 0 3.3\nm1 d g 0 0 nch w=12u l=1u\n{NMOS}\n.model s {SCHOTTKY}\n" \
         f"{model('led', 2.1, 0.02, RED)}"
@@ -309,7 +315,9 @@ def test_strings_behind_the_diode_of_a_changeover(tmp_path: Path, ohms: float) -
 
 
 def test_a_resistor_is_chosen_for_what_the_diode_of_a_changeover_leaves() -> None:
-    """One channel alone, 20 mA: 5 V less the Schottky diode's 1.05 VT ln(20 mA / 1 uA) + 80 mohm 20 mA, the MOSFET's 0.7 mV and 2.1 V."""
+    """One channel alone, 20 mA: 5 V less the Schottky diode's 1.05 VT ln(20 mA / 1 uA) + 80 mohm 20 mA, the MOSFET's
+    0.7 mV and 2.1 V.
+    """
     left_v = 5 - 1.05 * THERMAL_V * math.log(0.02 / 1e-6) - 0.08 * 0.02 - 0.0007 - 2.1
     layout = circuits(over_diodes())["lamp"].layout
     assert layout is not None
@@ -328,7 +336,9 @@ def over_diodes(resistor_ohm: float | None = None, **wall: Any) -> Sequence:
 
 @pytest.mark.parametrize("series_ohm", [0.05, 0.3, 1.0])
 def test_a_capacitor_with_a_resistance_of_its_own(tmp_path: Path, series_ohm: float) -> None:
-    """Lights and two pulses of 4 W on 6 V and 0.8 ohm: just after each step, when the capacitor's resistance lets the rail jump, and at its end."""
+    """Lights and two pulses of 4 W on 6 V and 0.8 ohm: just after each step, when the capacitor's resistance lets the
+    rail jump, and at its end.
+    """
     times_s, power_w = np.array([0.0, 4e-3, 4.4e-3, 9e-3, 14e-3]), np.array([0.1, 4.0, 0.1, 4.0, 0.1])
     wave = "0 0.1 " + " ".join(f"{at - 1e-8:.8f} {before} {at:.8f} {after}" for at, before, after in
                                zip(times_s[1:], power_w, power_w[1:], strict=False))
@@ -356,7 +366,9 @@ def test_pulses_of_dimmed_light_beside_a_capacitor_with_a_resistance(tmp_path: P
 
 
 def test_an_led_on_less_than_its_forward_voltage_lights(tmp_path: Path) -> None:
-    """3.2 V on an LED of 3.3 V at 20 mA over 10 ohm: about half of its current, with the resistor of the file and with the one that is chosen."""
+    """3.2 V on an LED of 3.3 V at 20 mA over 10 ohm: about half of its current, with the resistor of the file and
+    with the one that is chosen.
+    """
     wall = {"kind": "wall", "voltage_v": 3.2, "tolerance_percent": 0.0}
     group = {"leds": 1, "colour": "white", "forward_voltage_v": 3.3, "current_ma": 20, "switch": "mosfet"}
     for layout in (wired(wall, {**group, "resistor_ohm": 10}).layout, wired(wall, group).layout):
@@ -398,7 +410,9 @@ def test_a_transistor_by_its_base_resistor(tmp_path: Path, base_ohm: float) -> N
 
 @pytest.mark.parametrize("saturation_v", [0.04, 0.25, 0.6])
 def test_a_transistor_keeps_what_its_data_sheet_says(saturation_v: float) -> None:
-    """By definition: at the current of a channel, with a tenth of it in its base. Beyond, kT/q for e times the current or more."""
+    """By definition: at the current of a channel, with a tenth of it in its base. Beyond, kT/q for e times the
+    current or more.
+    """
     reverse_gain, collector_ohm = saturated_at(saturation_v, 0.080, 150, 0.74)
     on = OnTransistor(0.008, 150, reverse_gain, collector_ohm)
     assert float(on.voltage_v(0.080)) == pytest.approx(saturation_v, rel=1e-9)
