@@ -89,6 +89,11 @@ class FlashReport:
     alone: dict[str, Flashes]
     area_m2: dict[str, float]
 
+    @property
+    def most_per_s(self) -> float:
+        """Flashes in the worst second of any light, by either definition."""
+        return max(count.flashes_per_s for light in (self.together, *self.alone.values()) for count in (light.general, light.red))
+
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
         alone = {name: flashes.as_dict() for name, flashes in self.alone.items()}
