@@ -98,15 +98,22 @@ def finding_head(finding: Finding) -> str:
     # click drops colour where stdout is no terminal; NO_COLOR asks for that everywhere (no-color.org).
     weight = finding.weight.name.lower()
     shown = weight if os.environ.get("NO_COLOR") else click.style(weight, fg=_COLOURS[finding.weight], bold=True)
+    shown += ", decided" if finding.decided else ""
     return f"{shown}  {finding.subject}: {finding.figure}"
+
+
+def finding_lines(finding: Finding) -> dict[str, str]:
+    """What is said of a finding below its head, by label; some may be empty."""
+    what_to_do = "even so" if finding.decided else "remedy"
+    return {"limit": finding.limit, "source": finding.source, "decided": finding.decided, what_to_do: finding.remedy}
 
 
 def findings_text(findings: Iterable[Finding]) -> list[str]:
     """Findings as a maker reads them, a paragraph each: what was found, then limit, source and remedy. What differs in subject and figure alone shares one."""
     paragraphs = []
-    for _, alike in groupby(findings, key=lambda finding: (finding.weight, finding.check, finding.limit, finding.source, finding.remedy)):
+    for _, alike in groupby(findings, key=lambda finding: (finding.weight, finding.check, finding.limit, finding.source, finding.remedy, finding.decided)):
         same = list(alike)
-        more = {"limit": same[0].limit, "source": same[0].source, "remedy": same[0].remedy, "check": same[0].check}
+        more = {**finding_lines(same[0]), "check": same[0].check}
         paragraphs.append("\n".join([*map(finding_head, same), *(f"    {label}: {text}" for label, text in more.items() if text)]))
     return paragraphs
 

@@ -13,12 +13,13 @@ from fxseq.hazards.hearing import (
     EU_LIMIT_PEAK_PA, EU_LOWER_PEAK_PA, EU_UPPER_PEAK_PA, Exposure, daily_exposure_level_dba, hearing_findings, level_at_db, niosh_dose_percent,
     niosh_time_min, osha_mean_level_dba, osha_time_h, toy_findings,
 )
-from fxseq.hazards.report import Flashes, FlashReport, brightness_weight, flash_findings, flash_report
+from fxseq.hazards.report import FLASH_NOTICE, Flashes, FlashReport, brightness_weight, exempt_area, flash_findings, flash_report
 
 __all__ = [
-    "COLOUR_RGB", "Channels", "EU_LIMIT_PEAK_PA", "EU_LOWER_PEAK_PA", "EU_UPPER_PEAK_PA", "Exposure", "FlashCount", "FlashReport", "Flashes",
-    "LongSequence", "Transitions", "adaptor_finding", "brightness_weight", "chromaticity_uv", "daily_exposure_level_dba", "eye_findings",
-    "flash_findings", "flash_rate_limit_hz", "flash_report", "general_transitions", "hearing_findings", "led_area_m2", "led_rgb",
-    "level_at_db", "lithium_finding", "longest_sequence", "low_risk_percent", "modulation_percent", "niosh_dose_percent", "niosh_time_min", "no_effect_percent",
-    "osha_mean_level_dba", "osha_time_h", "pwm_findings", "red_share", "red_transitions", "solid_angle_sr", "spectral_xyz", "toy_findings", "worst_second",
+    "COLOUR_RGB", "Channels", "EU_LIMIT_PEAK_PA", "EU_LOWER_PEAK_PA", "EU_UPPER_PEAK_PA", "Exposure", "FLASH_NOTICE", "FlashCount",
+    "FlashReport", "Flashes", "LongSequence", "Transitions", "adaptor_finding", "brightness_weight", "chromaticity_uv",
+    "daily_exposure_level_dba", "exempt_area", "eye_findings", "flash_findings", "flash_rate_limit_hz", "flash_report", "general_transitions",
+    "hearing_findings", "led_area_m2", "level_at_db", "lithium_finding", "longest_sequence", "low_risk_percent", "modulation_percent",
+    "niosh_dose_percent", "niosh_time_min", "no_effect_percent", "osha_mean_level_dba", "osha_time_h", "pwm_findings", "red_share",
+    "red_transitions", "solid_angle_sr", "toy_findings", "worst_second",
 ]
