@@ -125,6 +125,18 @@ def table_text(head: list[str], rows: Iterable[list[str]]) -> str:
     return "\n".join("  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows)
 
 
+def writable_folder(path: Path, remedy: str = "Choose another with --out.") -> Path:
+    """The folder for results, tried before there are any: a file is made, and goes again, where the folder is or will be. Nothing else is made."""
+    from tempfile import TemporaryFile
+
+    there = next(folder for folder in (path, *path.absolute().parents) if folder.exists())
+    try:
+        TemporaryFile(dir=there).close()
+    except OSError as error:
+        raise OutputError(Fault(str(path), f"nothing can be written there ({error.strerror})", remedy=remedy)) from None
+    return path
+
+
 def output_folder(path: Path, remedy: str = "Choose another with --out.") -> Path:
     """The folder for results, made if it is not there."""
     try:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from fxseq.checks import Prop
+from fxseq.hazards import exempt_area, led_area_m2
 from fxseq.table import PlayClip, StartFade
 from fxseq.tune.sweep import QUANTITIES, Held, Limit, RatePoint, at_rate, has_chance, limits_of
 
@@ -51,6 +52,7 @@ class TuneReport:
     """points: by ascending rate. breaks: of each limit that is broken within the sweep, the first rate first.
 
     limits: what the quantities of the points are held against (see `limits_of`). despite: limits that the maker has decided to break.
+    draws: how many draws of chance each limit was judged by; the points are those of the file's own.
     """
 
     trigger: str
@@ -59,6 +61,7 @@ class TuneReport:
     breaks: tuple[Break, ...] = ()
     limits: Mapping[Limit, float] = field(default_factory=dict)
     despite: frozenset[Limit] = frozenset()
+    draws: int = 1
 
     @property
     def open_breaks(self) -> tuple[Break, ...]:
@@ -81,7 +84,7 @@ class TuneReport:
         return {
             "trigger": self.trigger, "present_rate_per_s": self.present_rate_per_s, "fastest_rate_per_s": self.fastest_per_s,
             "breaks": [{**each.as_dict(), "decided": each.limit in self.despite} for each in self.breaks],
-            "limits": {limit.said: most for limit, most in self.limits.items()}, "points": [point.as_dict() for point in self.points],
+            "limits": {limit.said: most for limit, most in self.limits.items()}, "draws": self.draws, "points": [point.as_dict() for point in self.points],
         }
 
 
@@ -98,8 +101,16 @@ def tune(
     breaks = sorted(filter(None, (search.first(limit, rates_per_s) for limit in Limit)), key=lambda each: each.rate_per_s)
     described = prop.sequence.triggers[trigger]
     decided = frozenset(limit for limit in Limit if limit.said in described.despite) | frozenset(despite)
-    report = TuneReport(trigger, described.rate_per_s or 0.0, tuple(points), tuple(breaks), search.limits, decided)
+    report = TuneReport(trigger, described.rate_per_s or 0.0, tuple(points), tuple(breaks), search.limits, decided, search.draws)
     return replace(report, points=tuple(_with_breaks(search, report, rates_per_s)))
+
+
+def exempt_area_of(prop: Prop, trigger: str) -> str:
+    """How much of the area that the guideline on flashes exempts is filled by the LEDs that a trigger lights, in a sentence."""
+    effects, listening = prop.sequence.effects, prop.sequence.listening
+    groups = {light.group for effect in prop.sequence.triggers[trigger].effects for light in effects[effect].lights}
+    area_m2 = sum(led_area_m2(prop.sequence.groups[name]) for name in groups)
+    return exempt_area(area_m2, {"hand": listening.hand_m, "audience": listening.audience_m})
 
 
 def _with_breaks(search: "_Search", report: TuneReport, rates_per_s: Sequence[float]) -> list[RatePoint]:
@@ -118,7 +129,7 @@ class _Search:
     def __init__(self, prop: Prop, index: int, supply: str | None, told: Callable[[float], None]) -> None:
         self._prop, self._index, self._supply, self._told = prop, index, supply, told
         self.limits = limits_of(prop, supply)
-        self._draws = range(DRAWS if has_chance(prop.compiled.table) else 1)
+        self.draws = DRAWS if has_chance(prop.compiled.table) else 1
         self._points: dict[tuple[float, int], RatePoint] = {}
         self._found: dict[tuple[Limit, float, int], tuple[bool, float | None]] = {}
 
@@ -152,11 +163,11 @@ class _Search:
         return Break(limit, rates[high], rates[low], self._value(limit, rates[high]))
 
     def _broken(self, limit: Limit, rate_per_s: float) -> bool:
-        return any(self._judged(limit, rate_per_s, draw)[0] for draw in self._draws)
+        return any(self._judged(limit, rate_per_s, draw)[0] for draw in range(self.draws))
 
     def _value(self, limit: Limit, rate_per_s: float) -> float | None:
         """What was found in the draw that breaks it."""
-        return next(value for draw in self._draws for broken, value in [self._judged(limit, rate_per_s, draw)] if broken)
+        return next(value for draw in range(self.draws) for broken, value in [self._judged(limit, rate_per_s, draw)] if broken)
 
     def _judged(self, limit: Limit, rate_per_s: float, draw: int) -> tuple[bool, float | None]:
         """Whether a draw breaks the limit, and its quantity."""

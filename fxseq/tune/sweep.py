@@ -81,7 +81,7 @@ class Limit(Enum):
 _STRONGER = "Light fewer LEDs at a time, lower their current or the volume, or choose a stronger supply."
 _ABOUT = {
     Limit.LIGHT: ("the eye", "Shorten the fade, or let it fall further before the next shot."),
-    Limit.SOUND: ("the sound", "Cut the clips shorter or fade them out sooner (end_ms, fade_out_ms)."),
+    Limit.SOUND: ("the ear", "Cut the clips shorter or fade them out sooner (end_ms, fade_out_ms)."),
     Limit.FLASHES: ("the eye", "Change the light by less than a tenth of its most, or let lamps take turns more slowly."),
     Limit.CLIPPING: ("the sound", "Lower the gain of the amplifier or the level of the clips."),
     Limit.SATURATION: ("the sound", "Lower gain_db of the sounds that overlap."),
