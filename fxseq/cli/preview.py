@@ -76,6 +76,7 @@ def _summary(performance: "Performance", script: str, files: str, found: list["F
         ("clips", _clips(values)),
         ("voices", f"at most {values['voices']['at_most']} of {values['voices']['available']} at a time, {values['voices']['cut']} cut short"),
         ("delay", _delay(values)),
+        *_loud(performance),
         *_levels(values),
         ("clipping", _clipping(values, performance)),
         ("current", f"{current['mean_ma']:.0f} mA on average, {current['peak_ma']:.0f} mA at the highest" + source),
@@ -120,6 +121,14 @@ def _delay(values: dict[str, Any]) -> str:
     if delay is None:
         return "no press makes a sound at once"
     return f"at most {delay:.1f} ms from trigger to sound (one frame and the clip's own lead-in)"
+
+
+def _loud(performance: "Performance") -> list[tuple[str, str]]:
+    """Before any figure, what it is like for ears."""
+    from fxseq.hazards import EVERYDAY_SOURCE
+
+    lines = [f"{place}: at its loudest {like}; {harmless}" for place, (like, harmless) in performance.loud_in_words.items()]
+    return list(zip(["loud", "", ""], [*lines, f"({EVERYDAY_SOURCE})"], strict=False)) if lines else []
 
 
 def _levels(values: dict[str, Any]) -> list[tuple[str, str]]:
