@@ -56,6 +56,22 @@ def theme_option(command: Command) -> Command:
     return click.option("--theme", type=themes, default="light", show_default=True, help="Ground of the figures.")(command)
 
 
+def pictures_option(command: Command) -> Command:
+    """`--no-pictures`: figures take longer than all the rest."""
+    return click.option("--pictures/--no-pictures", default=True, help="Whether to draw figures, which takes longest.")(command)
+
+
+def known_clips(names: tuple[str, ...], known: list[str]) -> list[str]:
+    """The clips of these names, or all where none is named."""
+    from fxseq.sequence import did_you_mean
+
+    for name in names:
+        if name not in known:
+            remedy = did_you_mean(name, known) or (f"There are: {', '.join(known)}." if known else "The file has none.")
+            raise click.UsageError(f"There is no clip '{name}'. {remedy}")
+    return list(names) or known
+
+
 def press_text(presses: str | None) -> str | None:
     """The text of `--presses`: that of the file of this name, if there is one, else the words themselves."""
     if presses is None or "@" in presses:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from fxseq.cli.output import (
-    json_option, load_prop, output_folder, remark, result, sequence_argument, supply_option, table_text, theme_option, writable_folder,
+    json_option, load_prop, output_folder, pictures_option, remark, result, sequence_argument, supply_option, table_text, theme_option, writable_folder,
 )
 
 if TYPE_CHECKING:
@@ -18,8 +18,8 @@ _WIDTH = 140
 _SINCE = len("from 12.3 a second")
 _CONCERNS = len("the supply")
 _DESPITE = (
-    "A limit that you break by decision, such as flashes; what it guards must be no part, no supply and no ear. Give it again for another. "
-    "With --write it goes into the prop file.")
+    "A limit that you break by decision: flashes, light, sound, voices, clipping or saturation; give it again for another. --write then "
+    "writes it beside the rate.")
 
 
 @click.command()
@@ -34,17 +34,17 @@ _DESPITE = (
 @supply_option
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
               help="Folder for the figure; SEQUENCE_tune in the present folder unless given.")
+@pictures_option
 @theme_option
 @json_option
 def command(sequence: Path, trigger: str | None, low: float, high: float, step: float, despite: tuple[str, ...], write: bool, supply: str | None,
-            out: Path | None, theme: str, as_json: bool) -> None:
+            out: Path | None, pictures: bool, theme: str, as_json: bool) -> None:
     """Find how fast a held trigger may repeat.
 
     Plays the trigger held at several rates and says of each limit from which rate on it is broken, whom it concerns (the eye, the ear, the
     sound, the supply, the parts) and what would move it. Then a table of all that was measured. What is left to chance (random choices,
     spreads, flicker) is played in several draws, and a limit counts as broken from the first rate on at which any of them breaks it.
     """
-    from fxseq.plots import save, tune_figure
     from fxseq.tune import hours_held, repeating_trigger, tune
 
     if high < low:
@@ -55,13 +55,20 @@ def command(sequence: Path, trigger: str | None, low: float, high: float, step: 
     name = repeating_trigger(prop, trigger)
     prop.supply(supply)
     report = tune(prop, name, _rates(low, high, step), supply, decided)
-    figure = output_folder(folder) / f"{name}.png"
-    save(tune_figure(report, theme), figure)
+    figure = _draw(report, folder, theme) if pictures else None
     hours = hours_held(prop)
-    values = {**report.as_dict(), "hours_held_a_day": hours, "figure": str(figure)}
-    result("\n\n".join([answer(report, prop), _table(report, hours), f"Figure: {figure}"]), values, as_json)
+    values = {**report.as_dict(), "hours_held_a_day": hours, "figure": str(figure) if figure else None}
+    result("\n\n".join([answer(report, prop), _table(report, hours), *([f"Figure: {figure}"] if figure else [])]), values, as_json)
     if write:
         _write(prop, report)
+
+
+def _draw(report: "TuneReport", folder: Path, theme: str) -> Path:
+    from fxseq.plots import save, tune_figure
+
+    figure = output_folder(folder) / f"{report.trigger}.png"
+    save(tune_figure(report, theme), figure)
+    return figure
 
 
 def _rates(low: float, high: float, step: float) -> list[float]:
