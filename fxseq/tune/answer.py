@@ -98,6 +98,9 @@ def tune(
     """
     search = _Search(prop, prop.compiled.names.triggers.index(trigger), supply, told)
     points = [search.point(rate_per_s) for rate_per_s in rates_per_s]
+    # Limits that are kept so far are all asked about the fastest rate in every draw: one run for all of them.
+    for draw in range(search.draws):
+        search.point(rates_per_s[-1], draw)
     breaks = sorted(filter(None, (search.first(limit, rates_per_s) for limit in Limit)), key=lambda each: each.rate_per_s)
     described = prop.sequence.triggers[trigger]
     decided = frozenset(limit for limit in Limit if limit.said in described.despite) | frozenset(despite)
@@ -173,11 +176,15 @@ class _Search:
         """Whether a draw breaks the limit, and its quantity."""
         key = limit, rate_per_s, draw
         if key not in self._found:
-            alone = limit in _ALONE and (rate_per_s, draw) not in self._points
-            held = self._held(rate_per_s, draw, _ALONE[limit]) if alone else self.point(rate_per_s, draw)
-            broken = held.breaks(limit) if isinstance(held, Held) else limit in held.broken
-            self._found[key] = broken, getattr(held, QUANTITIES[limit]) if limit in QUANTITIES else None
+            self._found[key] = self._judge(*key)
         return self._found[key]
+
+    def _judge(self, limit: Limit, rate_per_s: float, draw: int) -> tuple[bool, float | None]:
+        if limit in _ALONE and (rate_per_s, draw) not in self._points:
+            held = self._held(rate_per_s, draw, _ALONE[limit])
+            return held.breaks(limit), getattr(held, QUANTITIES[limit])
+        point = self.point(rate_per_s, draw)
+        return limit in point.broken, getattr(point, QUANTITIES[limit]) if limit in QUANTITIES else None
 
     def _held(self, rate_per_s: float, draw: int, kinds: tuple[type, ...] = (PlayClip, StartFade)) -> Held:
         self._told(rate_per_s)

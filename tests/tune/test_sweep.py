@@ -1,6 +1,6 @@
 """What is measured at each rate, against what the curves and clips say by themselves."""
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 import numpy as np
@@ -9,10 +9,16 @@ import pytest
 from fxseq.checks import Prop, findings, perform
 from fxseq.power import circuits
 from fxseq.sequence import Weight
-from fxseq.tune import Limit, RatePoint, limits_of, sweep
+from fxseq.tune import Limit, RatePoint, limits_of
+from fxseq.tune.sweep import Held, at_rate
 
 Values = dict[str, Any]
 Build = Callable[..., Prop]
+
+
+def sweep(prop: Prop, trigger: str, rates_per_s: Iterable[float], supply: str | None = None) -> Iterator[RatePoint]:
+    index, limits = prop.compiled.names.triggers.index(trigger), limits_of(prop, supply)
+    return (Held(at_rate(prop, index, rate), index, rate, supply, limits).point() for rate in rates_per_s)
 
 
 def at(prop: Prop, rate_per_s: float) -> RatePoint:
