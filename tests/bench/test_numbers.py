@@ -8,13 +8,13 @@ from bench_client import Client, news
 from fxseq.acoustics import output_voltage_v, pressure_pa
 from fxseq.bench import Desk
 from fxseq.bench.listen import listening
-from fxseq.bench.numbers import Abandoned, key_numbers, rates
+from fxseq.bench.numbers import RATES_PER_S, Abandoned, key_numbers, rates
 from fxseq.bench.settings import KNOBS, settings
 from fxseq.checks import findings, load_prop, perform
 from fxseq.power.circuits import fresh_v
 from fxseq.sequence import FxError
 from fxseq.sequence.schema import alternatives
-from fxseq.tune import sweep
+from fxseq.tune import tune
 
 
 @pytest.fixture
@@ -27,6 +27,7 @@ def test_the_numbers_are_those_of_a_preview(desk: Desk) -> None:
     run = perform(prop, prop.script()[0])
     numbers, summary = key_numbers(desk.now), run.summary()
     assert numbers["level_db"]["hand"] == summary["levels"]["at"]["hand"]["lafmax_db"]
+    assert numbers["loud_in_words"] == summary["loud_in_words"] != {}
     assert (numbers["mean_ma"], numbers["peak_ma"]) == (summary["current"]["mean_ma"], summary["current"]["peak_ma"])
     assert (numbers["table_bytes"], numbers["flash_bytes"]) == (len(prop.compiled.data), 262144)
     assert numbers["findings"] == [finding.as_dict() for finding in findings(run)]
@@ -46,15 +47,21 @@ def test_a_prop_without_sound_parts_has_no_level(small: Client) -> None:
     assert heard == {"rate_hz": 22050, "gain_v_per_unit": None, "clip_v": None, "impulse": None, "level_at_full_scale_db": None}
 
 
-def test_the_fastest_rate_is_the_last_good_one(desk: Desk) -> None:
-    """Against each rate on its own: all whole ones below are good, and a tenth more is not."""
+def test_rates_are_those_of_tune(desk: Desk) -> None:
     prop = desk.now.prop
     for rate in rates(prop):
-        below = [*map(float, range(1, math.ceil(rate.fastest_per_s))), rate.fastest_per_s]
-        assert not [point for point in sweep(prop, rate.trigger, below) if point.broken]
-        [above] = sweep(prop, rate.trigger, [round(rate.fastest_per_s + 0.1, 6)])
-        assert [limit.value for limit in above.broken] == rate.binds != []
-        assert rate.present_per_s == prop.sequence.triggers[rate.trigger].rate_per_s
+        report = tune(prop, rate.trigger, RATES_PER_S)
+        assert (rate.fastest_per_s, rate.present_per_s) == (report.fastest_per_s, prop.sequence.triggers[rate.trigger].rate_per_s)
+        assert [(each.limit, each.from_per_s, each.decided) for each in rate.breaks] == [
+            (each.limit.said, each.rate_per_s, False) for each in report.breaks] != []
+
+
+def test_a_decision_frees_the_rate_and_marks_the_findings(desk: Desk) -> None:
+    desk.edit([(("triggers", "storm_signal", "despite"), ["flashes"])])
+    [storm] = [rate for rate in rates(desk.now.prop) if rate.trigger == "storm_signal"]
+    assert storm.breaks[0].limit == "flashes" and storm.breaks[0].decided and storm.fastest_per_s > 10
+    flashing = [finding for finding in key_numbers(desk.now)["findings"] if finding["check"] == "light.flash"]
+    assert {finding["decided"] for finding in flashing} == {"triggers.storm_signal.despite"}
 
 
 def test_the_rate_comes_after_the_rest_and_is_told(demo: Client) -> None:
