@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from fxseq.tune import Break, Limit, TuneReport
 
 _WIDTH = 140
-_SINCE = len("from 12.3 a second")
 _CONCERNS = len("the supply")
 _DESPITE = (
     "A limit that you break by decision: flashes, light, sound, voices, clipping or saturation; give it again for another. --write then "
@@ -95,8 +94,12 @@ def _limits(names: Iterable[str]) -> "list[Limit]":
 
 def answer(report: "TuneReport", prop: "Prop") -> str:
     """How fast it may go; then each limit that breaks, the slowest rate first; then those that are kept."""
-    names = max((len(each.limit.said) for each in report.breaks), default=0)
-    parts = [_verdict(report), *(_break_text(each, names, report, prop) for each in report.breaks)]
+    parts = [_verdict(report)]
+    if report.breaks:
+        names = max(len(each.limit.said) for each in report.breaks)
+        parts.append("\n\n".join(["What breaks, from which rate on, and whom or what it is there for:", *(_break_text(each, names, report, prop) for each in report.breaks)]))
+    if report.open_breaks and report.open_breaks[0].limit.may_be_decided:
+        parts.append(f"To go past the first of them knowingly: --despite {report.open_breaks[0].limit.said}")
     if report.kept:
         kept = f"Kept up to {report.points[-1].rate_per_s:g} a second: {', '.join(limit.said for limit in report.kept)}."
         parts.append(textwrap.fill(kept, _WIDTH))
@@ -116,8 +119,7 @@ def _verdict(report: "TuneReport") -> str:
 
 def _break_text(each: "Break", names: int, report: "TuneReport", prop: "Prop") -> str:
     """From which rate on, which limit, whom it concerns and what breaks; below that, what would move it."""
-    since = f"from {each.rate_per_s:g} a second".rjust(_SINCE)
-    head = f"{since}  {each.limit.said:<{names}}  {each.limit.concerns:<{_CONCERNS}}  "
+    head = f"{each.rate_per_s:>6g}  {each.limit.said:<{names}}  {each.limit.concerns:<{_CONCERNS}}  "
     lines = [f"{each.limit.value}{' (decided)' if each.limit in report.despite else ''}", *_more(each.limit, report, prop)]
     first, *others = (wrapped for line in lines for wrapped in textwrap.wrap(line, _WIDTH - len(head), break_on_hyphens=False))
     return "\n".join([head + first, *(" " * len(head) + line for line in others)])
@@ -127,12 +129,11 @@ def _more(limit: "Limit", report: "TuneReport", prop: "Prop") -> list[str]:
     from fxseq.hazards import FLASH_NOTICE
     from fxseq.tune import Limit, exempt_area_of
 
-    flashes = limit is Limit.FLASHES
-    lines = [f"{exempt_area_of(prop, report.trigger)}."] if flashes else []
-    lines.append(f"To move it: {limit.remedy}")
-    if limit in report.despite:
-        return [*lines, f"Even so: {FLASH_NOTICE}"] if flashes else lines
-    return [*lines, f"To go past it knowingly: --despite {limit.said}"] if limit.may_be_decided else lines
+    to_move = f"To move it: {limit.remedy}"
+    if limit is not Limit.FLASHES:
+        return [to_move]
+    decided = [f"Even so: {FLASH_NOTICE}"] if limit in report.despite else []
+    return [f"{exempt_area_of(prop, report.trigger)}.", to_move, *decided]
 
 
 def _table(report: "TuneReport", hours: float) -> str:
