@@ -6,6 +6,7 @@ from typing import Any
 
 from fxseq.bench.desk import Version
 from fxseq.checks import Performance, Prop, findings, perform
+from fxseq.hazards import EVERYDAY_SOURCE
 from fxseq.tune import tune
 
 RATES_PER_S = (*map(float, range(1, 20, 2)), 20.0)
@@ -46,7 +47,7 @@ def key_numbers(version: Version) -> dict[str, Any]:
     return {
         "revision": version.revision,
         "level_db": {"hand": at.get("hand"), "audience": at.get("audience"), "spread_db": levels.uncertainty_db if levels else None},
-        "loud_in_words": summary["loud_in_words"],
+        "loud_in_words": summary["loud_in_words"], "loud_source": EVERYDAY_SOURCE,
         "mean_ma": performance.draw.mean_ma, "peak_ma": performance.draw.peak_ma, "hours": _hours(performance),
         "table_bytes": table["bytes"], "flash_bytes": table["flash_bytes"],
         "findings": [finding.as_dict() for finding in findings(performance)],

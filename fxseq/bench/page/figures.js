@@ -4,18 +4,19 @@ import { capital, make, number, spoken } from './make.js';
 
 /** Shows what /api/numbers tells. */
 export function showFigures(place, figures) {
-  place.replaceChildren(...rows(figures).map(([term, value]) => make('div', {}, make('dt', {}, term), make('dd', {}, value))));
+  place.replaceChildren(...rows(figures).map(([term, value, ...more]) => make('div', {},
+    make('dt', {}, term), make('dd', {}, value, ...more.map((text) => make('span', { class: 'more' }, text))))));
 }
 
-function rows({ level_db, loud_in_words, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rates_known, rates }) {
+function rows({ level_db, loud_in_words, loud_source, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rates_known, rates }) {
   const spread = level_db.spread_db ? ` ± ${number(level_db.spread_db, 2)}` : '';
-  const loud = (place) => {
+  const loud = (place, ...more) => {
     const words = loud_in_words[place];
-    return words ? `${capital(words.like)}; ${words.harmless}; ${number(level_db[place])}${spread} dB(A)` : null;
+    return words ? [`${capital(words.like)}; ${words.harmless}`, `${number(level_db[place])}${spread} dB(A)`, ...more] : [null];
   };
   return [
-    ['Loudest at the hand', loud('hand')],
-    ['Loudest in the audience', loud('audience')],
+    ['Loudest at the hand', ...loud('hand', capital(loud_source))],
+    ['Loudest in the audience', ...loud('audience')],
     ['Current, mean and peak', `${number(mean_ma)} and ${number(peak_ma)} mA`],
     ['Runs for', hours === null ? null : `${number(hours)} h`],
     ['Table', `${number(table_bytes / 1024)} of ${number(flash_bytes / 1024)} KiB of flash (${number(100 * table_bytes / flash_bytes, 2)} %)`],
@@ -24,12 +25,12 @@ function rows({ level_db, loud_in_words, mean_ma, peak_ma, hours, table_bytes, f
 }
 
 function rateRow({ trigger, present_per_s, fastest_per_s, breaks }) {
-  const fastest = fastest_per_s === null ? 'no rate keeps all limits' : `${number(fastest_per_s)} a second at most`;
-  return [`${spoken(trigger)}, now ${number(present_per_s)} a second`, [fastest, ...breaks.map(brokenWords)].join('; ')];
+  const fastest = fastest_per_s === null ? 'No rate keeps all limits' : `${number(fastest_per_s)} a second at most`;
+  return [`${spoken(trigger)}, now ${number(present_per_s)} a second`, fastest, ...breaks.map(brokenWords)];
 }
 
-function brokenWords({ limit, from_per_s, concerns, what, decided }) {
-  return `from ${number(from_per_s)} ${spoken(limit).toLowerCase()}, ${concerns}${decided ? ' (decided)' : ''}: ${what}`;
+function brokenWords({ from_per_s, concerns, what, decided }) {
+  return `From ${number(from_per_s)}, ${concerns}${decided ? ' (decided)' : ''}: ${what}`;
 }
 
 /** Shows the findings, the weightiest first, as the server orders them. */
