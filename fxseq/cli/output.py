@@ -125,9 +125,12 @@ def finding_lines(finding: Finding) -> dict[str, str]:
 
 
 def findings_text(findings: Iterable[Finding]) -> list[str]:
-    """Findings as a maker reads them, a paragraph each: what was found, then limit, source and remedy. What differs in subject and figure alone shares one."""
+    """Findings as a maker reads them, a paragraph each: what was found, then limit, source and remedy.
+
+    What differs in subject and figure alone shares one.
+    """
     paragraphs = []
-    for _, alike in groupby(findings, key=lambda finding: (finding.weight, finding.check, finding.limit, finding.source, finding.remedy, finding.decided)):
+    for _, alike in groupby(findings, key=lambda finding: (finding.weight, finding.check, *finding_lines(finding).items())):
         same = list(alike)
         more = {**finding_lines(same[0]), "check": same[0].check}
         paragraphs.append("\n".join([*map(finding_head, same), *(f"    {label}: {text}" for label, text in more.items() if text)]))

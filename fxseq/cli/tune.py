@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import click
 
 from fxseq.cli.output import (
-    json_option, load_prop, output_folder, pictures_option, remark, result, sequence_argument, supply_option, table_text, theme_option, writable_folder,
+    json_option, load_prop, output_folder, pictures_option, remark, result, sequence_argument, supply_option, table_text, theme_option,
+    writable_folder,
 )
 
 if TYPE_CHECKING:
@@ -97,7 +98,8 @@ def answer(report: "TuneReport", prop: "Prop") -> str:
     parts = [_verdict(report)]
     if report.breaks:
         names = max(len(each.limit.said) for each in report.breaks)
-        parts.append("\n\n".join(["What breaks, from which rate on, and whom or what it is there for:", *(_break_text(each, names, report, prop) for each in report.breaks)]))
+        parts.append("What breaks, from which rate on, and whom or what it is there for:")
+        parts += [_break_text(each, names, report, prop) for each in report.breaks]
     if report.open_breaks and report.open_breaks[0].limit.may_be_decided:
         parts.append(f"To go past the first of them knowingly: --despite {report.open_breaks[0].limit.said}")
     if report.kept:

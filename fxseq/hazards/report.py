@@ -26,7 +26,8 @@ FLASH_CAUTION = (
 FLASH_NOTICE = f"{FLASH_CAUTION} Post a notice where the audience comes in, and say how to keep away from it."
 """What to tell people where it flashes by decision. The usual cautions, no source."""
 _REMEDY = (
-    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let lamps take turns more slowly. " + FLASH_CAUTION
+    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let lamps take turns more slowly; or write "
+    'despite = ["flashes"] at the trigger, if it is to be so and people are told. ' + FLASH_CAUTION
 )
 _COUNT = {"f": "flashes in the worst second", "n": "transitions in it", "t": "when it begins, in s"}
 _HOW_SURE = (
@@ -182,8 +183,8 @@ def exempt_area(area_m2: float, eyes_m: Mapping[str, float]) -> str:
     """
     filled = [f"{percent_of(100 * solid_angle_sr(area_m2, distance_m) / SMALL_AREA_SR)} at {distance_m:g} m ({whose})"
               for whose, distance_m in eyes_m.items()]
-    return (f"On a screen, what fills less than {SMALL_AREA_SR:g} sr of the view is exempt; these LEDs fill so much of that: {', '.join(filled)}. But "
-            "they light up what is around them")
+    return (f"On a screen, what fills less than {SMALL_AREA_SR:g} sr of the view is exempt; these LEDs fill so much of that: "
+            f"{', '.join(filled)}. But they light up what is around them")
 
 
 def flash_findings(report: FlashReport, eyes_m: Mapping[str, float]) -> tuple[Finding, ...]:

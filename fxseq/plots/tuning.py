@@ -134,7 +134,8 @@ def _draw_lanes(figure: "Figure", top_in: float, report: TuneReport, theme: Them
     """A lane for each limit that breaks: where it is kept, and from which rate on it is not."""
     top_in += HEADING_IN
     axes = axes_at(figure, _LEFT_IN + _LANE_NAMES_IN, top_in, WIDTH_IN - EDGE_IN - _LANE_NOTES_IN, top_in + _LANE_IN * len(report.breaks))
-    axes.set_title("What breaks, and from which rate on", loc="left", y=1.0, weight="bold", pad=6, x=-(_LANE_NAMES_IN + _LEFT_IN - EDGE_IN) / width_in(axes))
+    across = -(_LANE_NAMES_IN + _LEFT_IN - EDGE_IN) / width_in(axes)
+    axes.set_title("What breaks, and from which rate on", loc="left", x=across, y=1.0, weight="bold", pad=6)
     _set_rates(axes, report)
     axes.set_ylim(len(report.breaks) - 0.5, -0.5)
     axes.set_yticks(range(len(report.breaks)), [f"{each.limit.said}, {each.limit.concerns}" for each in report.breaks])

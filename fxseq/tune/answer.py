@@ -84,7 +84,8 @@ class TuneReport:
         return {
             "trigger": self.trigger, "present_rate_per_s": self.present_rate_per_s, "fastest_rate_per_s": self.fastest_per_s,
             "breaks": [{**each.as_dict(), "decided": each.limit in self.despite} for each in self.breaks],
-            "limits": {limit.said: most for limit, most in self.limits.items()}, "draws": self.draws, "points": [point.as_dict() for point in self.points],
+            "limits": {limit.said: most for limit, most in self.limits.items()},
+            "draws": self.draws, "points": [point.as_dict() for point in self.points],
         }
 
 

@@ -162,6 +162,12 @@ def repeating_trigger(prop: Prop, name: str | None) -> str:
     raise FxError(Fault(str(prop.path), what, allowed, did_you_mean(name or "", repeating)))
 
 
+def measure(prop: Prop, trigger: str, rate_per_s: float, supply: str | None = None) -> RatePoint:
+    """Hold a trigger at a rate, as the file's own seed plays it, and measure everything."""
+    index = prop.compiled.names.triggers.index(trigger)
+    return Held(at_rate(prop, index, rate_per_s), index, rate_per_s, supply, limits_of(prop, supply)).point()
+
+
 def limits_of(prop: Prop, supply: str | None = None) -> dict[Limit, float]:
     """Each limit that holds for the prop as a number, in the unit of the quantity of a point that it is held against."""
     fed, speaker = prop.supply(supply), prop.sequence.speaker

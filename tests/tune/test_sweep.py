@@ -9,20 +9,18 @@ import pytest
 from fxseq.checks import Prop, findings, perform
 from fxseq.power import circuits
 from fxseq.sequence import Weight
-from fxseq.tune import Limit, RatePoint, limits_of
-from fxseq.tune.sweep import Held, at_rate
+from fxseq.tune import Limit, RatePoint, limits_of, measure
 
 Values = dict[str, Any]
 Build = Callable[..., Prop]
 
 
 def sweep(prop: Prop, trigger: str, rates_per_s: Iterable[float], supply: str | None = None) -> Iterator[RatePoint]:
-    index, limits = prop.compiled.names.triggers.index(trigger), limits_of(prop, supply)
-    return (Held(at_rate(prop, index, rate), index, rate, supply, limits).point() for rate in rates_per_s)
+    return (measure(prop, trigger, rate, supply) for rate in rates_per_s)
 
 
 def at(prop: Prop, rate_per_s: float) -> RatePoint:
-    return next(sweep(prop, "roll", [rate_per_s]))
+    return measure(prop, "roll", rate_per_s)
 
 
 def click(decay_s: float = 0.05, seconds: float = 0.5, level: float = 0.2) -> np.ndarray:
