@@ -53,7 +53,7 @@ def supply_option(command: Command) -> Command:
 def theme_option(command: Command) -> Command:
     """`--theme`: figures for light or dark pages."""
     themes = click.Choice(["light", "dark"])
-    return click.option("--theme", type=themes, default="light", show_default=True, help="Ground of the figures.")(command)
+    return click.option("--theme", type=themes, default="light", show_default=True, help="Background of the figures.")(command)
 
 
 def pictures_option(command: Command) -> Command:

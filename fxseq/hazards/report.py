@@ -181,10 +181,11 @@ def exempt_area(area_m2: float, eyes_m: Mapping[str, float]) -> str:
 
     The exemption is said, never made: a prop in the dark lights up what is around it.
     """
-    filled = [f"{percent_of(100 * solid_angle_sr(area_m2, distance_m) / SMALL_AREA_SR)} at {distance_m:g} m ({whose})"
-              for whose, distance_m in eyes_m.items()]
-    return (f"On a screen, what fills less than {SMALL_AREA_SR:g} sr of the view is exempt; these LEDs fill so much of that: "
-            f"{', '.join(filled)}. But they light up what is around them")
+    shares = {whose: 100 * solid_angle_sr(area_m2, distance_m) / SMALL_AREA_SR for whose, distance_m in eyes_m.items()}
+    filled = [f"{percent_of(percent, '' if place else 'that')} at {eyes_m[whose]:g} m ({whose})"
+              for place, (whose, percent) in enumerate(shares.items())]
+    return (f"On a screen, flashing that fills less than {SMALL_AREA_SR:g} sr of the view is exempt. These LEDs fill {' and '.join(filled)}, but they "
+            "also light up what is around them")
 
 
 def flash_findings(report: FlashReport, eyes_m: Mapping[str, float]) -> tuple[Finding, ...]:

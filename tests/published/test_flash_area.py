@@ -40,7 +40,7 @@ def test_finding_says_how_much_of_the_small_area_the_leds_fill(disc_mm: float, d
     found = flash_findings(report, {"hand": distance_m, "audience": 10 * distance_m})
     assert {finding.check for finding in found} == {"light.flash"}
     for finding in found:
-        filled = re.search(r"0.006 sr of the view is exempt.* so much of that: (\d+) % at .* m \(hand\), ([\d.]+) % at .* m \(audience\)", finding.limit)
+        filled = re.search(r"0.006 sr of the view is exempt. These LEDs fill (\d+) % of that at .* m \(hand\) and ([\d.]+) % at .* m \(audience\)", finding.limit)
         assert filled and (float(filled[1]), float(filled[2])) == (pytest.approx(100, abs=3), pytest.approx(1, abs=0.03))
 
 
