@@ -28,7 +28,7 @@ _DESPITE = (
 @click.option("--from", "low", type=click.FloatRange(0.1, 50), default=1.0, show_default=True, help="Slowest rate, shots a second.")
 @click.option("--to", "high", type=click.FloatRange(0.1, 50), default=20.0, show_default=True, help="Fastest rate, shots a second.")
 @click.option("--step", type=click.FloatRange(0.01, 50), default=2.0, show_default=True,
-              help="From one rate to the next; where a limit breaks is then found to 0.1 a second, or a tenth of the step.")
+              help="From one rate to the next; where a limit breaks is then found to 0.1 a second, or to a tenth of a smaller step.")
 @click.option("--despite", "despite", metavar="LIMIT", multiple=True, help=_DESPITE)
 @click.option("--write", is_flag=True, help="Write the fastest good rate, and what is decided, into the prop file.")
 @supply_option
