@@ -14,7 +14,7 @@ from fxseq.checks import load_prop, perform
 from fxseq.fit import fit
 from fxseq.player import TraceKind
 from fxseq.plots import fit_figure, preview_figure, save, tune_figure
-from fxseq.tune import TuneReport, limits_of, sweep
+from fxseq.tune import tune
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -23,7 +23,7 @@ HERE = Path(__file__).parent
 PICTURES = HERE / "pictures"
 TRIGGER = "storm_signal"
 FIT_BYTES = 24576
-RATES_PER_S = [*range(1, 21)]
+RATES_PER_S = [*map(float, range(1, 20, 2)), 20.0]
 BENCH_PX = {"width": 1280, "height": 1500}
 SHOTS_SHOWN = 4
 TRIES = 8
@@ -37,8 +37,7 @@ def main() -> None:
     save(preview_figure(performance, "light"), PICTURES / "preview.png")
     fitted = fit(performance, prop.sequence.board.codings)
     save(fit_figure(fitted, fitted.best(FIT_BYTES), FIT_BYTES, "light"), PICTURES / "fit.png")
-    present = prop.sequence.triggers[TRIGGER].rate_per_s
-    save(tune_figure(TuneReport(TRIGGER, present, tuple(sweep(prop, TRIGGER, RATES_PER_S)), limits_of(prop)), "light"), PICTURES / "tune.png")
+    save(tune_figure(tune(prop, TRIGGER, RATES_PER_S), "light"), PICTURES / "tune.png")
     missing = bench_picture(PICTURES / "bench.png")
     if missing:
         print(f"bench.png is left as it is: {missing}", file=sys.stderr)

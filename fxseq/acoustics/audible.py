@@ -1,4 +1,6 @@
 """What of a sound is heard: speaker and ear as one response, and the filter with which encoders weigh errors by it."""
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,6 +20,7 @@ _GRID = 4096
 """Coefficients are whole parts of this, so that the last bits in which machines differ do not lead an encoder astray."""
 
 
+@lru_cache(maxsize=32)
 def heard_response(
     speaker: Speaker | None, distance_m: float = 1.0, space: Space = "half", curve: Curve = "A", leak_q: float | None = None,
 ) -> Response:

@@ -4,6 +4,7 @@ Source: Recommendation ITU-R BS.1770-5 (11/2023), Annex 1, and EBU Tech 3341 (20
 """
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -46,6 +47,7 @@ def k_weighting_sections(rate_hz: float) -> tuple[Section, Section]:
     return (shelf_b, shelf_a), (np.array([1.0, -2.0, 1.0]), high_pass_a)
 
 
+@lru_cache(maxsize=8)
 def k_weighting_response(rate_hz: float) -> Response:
     """Transfer function of the K-weighting for a signal of any sample rate.
 

@@ -7,6 +7,7 @@ so is the phase up to nine tenths of the band.
 """
 import math
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,11 +45,17 @@ def _bent(gains: NDArray[np.complex128]) -> NDArray[np.complex128]:
     return gains * np.exp(-1j * to_real_axis * way**2 * (3 - 2 * way))
 
 
+@lru_cache(maxsize=32)
 def _gains(response: Response, rate_hz: float, size: int, tail: int) -> NDArray[np.complex64]:
-    """Gains of a transform of `size` for the impulse response from _LEAD_SAMPLES before its time to `tail` samples after, and no others."""
+    """Gains of a transform of `size` for the impulse response from _LEAD_SAMPLES before its time to `tail` samples after, and no others.
+
+    They are kept, and found again where the response is the same object: those of speakers are, for the same speaker and place.
+    """
     impulse = np.roll(np.fft.irfft(_bent(response(np.fft.rfftfreq(size, 1 / rate_hz))), size), _LEAD_SAMPLES)
     impulse[_LEAD_SAMPLES + tail:] = 0
-    return np.fft.rfft(impulse).astype(np.complex64)
+    gains = np.fft.rfft(impulse).astype(np.complex64)
+    gains.flags.writeable = False
+    return gains
 
 
 def _blocks(signal: NDArray[np.floating], step: int) -> NDArray[np.float32]:

@@ -5,6 +5,7 @@ itself. Without chamber details it is the second-order high-pass G(s) = s^2 / (s
 (1972, seen as its abstract and glossary and in three copies). Room, shell, breakup of the cone and power compression are outside.
 """
 import math
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -148,12 +149,14 @@ def mounted_resonance_hz(speaker: Speaker) -> float:
     return driver.resonance_hz * stiffening(driver, mount_of(speaker))
 
 
+@lru_cache(maxsize=32)
 def speaker_response(speaker: Speaker, distance_m: float, space: Space = "half", leak_q: float | None = None) -> Response:
     """Transfer function from volts at the speaker to pressure at a distance. [Pa/V] leak_q: of a leaking chamber, QL."""
     driver, mount = driver_of(speaker), mount_of(speaker).leaking(leak_q)
     return lambda frequencies_hz: pressure_per_volt(np.maximum(frequencies_hz, _LOWEST_HZ), driver, mount, distance_m, space)
 
 
+@lru_cache(maxsize=32)
 def excursion_response(speaker: Speaker) -> Response:
     """Transfer function from volts at the speaker to the way of its cone from rest. [m/V]"""
     driver, mount = driver_of(speaker), mount_of(speaker)

@@ -1,16 +1,16 @@
 """Findings and key numbers of the prop, played through the file's own press script."""
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 from fxseq.bench.desk import Version
 from fxseq.checks import Performance, Prop, findings, perform
-from fxseq.tune import RatePoint, sweep
+from fxseq.hazards import EVERYDAY_SOURCE
+from fxseq.tune import tune
 
-SLOWEST_PER_S, FASTEST_PER_S = 1, 20
-"""Rates that are tried: whole ones, then tenths below the first that is too fast."""
-_FINE_STEPS = 10
+RATES_PER_S = (*map(float, range(1, 20, 2)), 20.0)
+"""Rates that are tried; where a limit breaks is then found to a tenth."""
 
 
 class Abandoned(Exception):
@@ -18,23 +18,36 @@ class Abandoned(Exception):
 
 
 @dataclass(frozen=True)
+class Broken:
+    """A limit that breaks, from which rate on, whom it concerns, and whether that is decided."""
+
+    limit: str
+    from_per_s: float
+    concerns: str
+    what: str
+    decided: bool
+
+
+@dataclass(frozen=True)
 class Rate:
-    """How fast a trigger may repeat. fastest_per_s: None where even the slowest is too fast. binds: what keeps it from more."""
+    """How fast a trigger may repeat. fastest_per_s: None where even the slowest rate breaks a limit. breaks: the slowest rate first."""
 
     trigger: str
     present_per_s: float
     fastest_per_s: float | None
-    binds: list[str]
+    breaks: list[Broken]
 
 
 def key_numbers(version: Version) -> dict[str, Any]:
     """What a run of the press script comes to, in plain values. Raises FxError where the script is at fault."""
     performance = perform(version.prop, version.prop.script()[0])
-    levels, table = performance.levels, performance.summary()["table"]
+    levels, summary = performance.levels, performance.summary()
+    table = summary["table"]
     at = {name: level.as_dict()["lafmax_db"] for name, level in levels.at.items()} if levels else {}
     return {
         "revision": version.revision,
         "level_db": {"hand": at.get("hand"), "audience": at.get("audience"), "spread_db": levels.uncertainty_db if levels else None},
+        "loud_in_words": summary["loud_in_words"], "loud_source": EVERYDAY_SOURCE,
         "mean_ma": performance.draw.mean_ma, "peak_ma": performance.draw.peak_ma, "hours": _hours(performance),
         "table_bytes": table["bytes"], "flash_bytes": table["flash_bytes"],
         "findings": [finding.as_dict() for finding in findings(performance)],
@@ -58,29 +71,11 @@ def rates(prop: Prop, is_wanted: Callable[[], bool] = lambda: True) -> list[Rate
 
 
 def _rate(prop: Prop, name: str, is_wanted: Callable[[], bool]) -> Rate:
-    """Rates from slow to fast until one breaks a limit; nothing above that is played."""
-    good, broken = _first_broken(prop, name, [float(rate) for rate in range(SLOWEST_PER_S, FASTEST_PER_S + 1)], is_wanted)
-    if good is not None and broken is not None:
-        fine, finer = _first_broken(prop, name, [round(good + part / _FINE_STEPS, 6) for part in range(1, _FINE_STEPS)], is_wanted)
-        good, broken = fine or good, finer or broken
-    binds = [limit.value for limit in broken.broken] if broken else []
-    return Rate(name, prop.sequence.triggers[name].rate_per_s or 0.0, good, binds)
-
-
-def _first_broken(
-    prop: Prop, name: str, rates_per_s: list[float], is_wanted: Callable[[], bool],
-) -> tuple[float | None, RatePoint | None]:
-    """The last good rate, and the first that breaks a limit."""
-    good = None
-    for point in sweep(prop, name, _while_wanted(rates_per_s, is_wanted)):
-        if point.broken:
-            return good, point
-        good = point.rate_per_s
-    return good, None
-
-
-def _while_wanted(rates_per_s: list[float], is_wanted: Callable[[], bool]) -> Iterator[float]:
-    for rate_per_s in rates_per_s:
+    def told(_: float) -> None:
         if not is_wanted():
             raise Abandoned
-        yield rate_per_s
+
+    report = tune(prop, name, RATES_PER_S, told=told)
+    breaks = [Broken(each.limit.said, each.rate_per_s, each.limit.concerns, each.limit.value, each.limit in report.despite)
+              for each in report.breaks]
+    return Rate(name, report.present_rate_per_s, report.fastest_per_s, breaks)

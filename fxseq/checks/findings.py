@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 
 from fxseq.acoustics import LevelReport, clipping_findings, part_findings, power_db, speaker_findings
 from fxseq.acoustics.decibels import mean_square
+from fxseq.checks.decisions import Decidable, with_decisions
 from fxseq.checks.heat import heat_findings
 from fxseq.checks.performance import Performance
 from fxseq.checks.prop import Prop
@@ -12,7 +13,7 @@ from fxseq.checks.timing import delay_findings, timing_findings
 from fxseq.checks.wiring import wiring_findings
 from fxseq.clips.shaping import level_db
 from fxseq.hazards import (
-    Exposure, adaptor_finding, eye_findings, flash_findings, hearing_findings, lithium_finding, pwm_findings, toy_findings,
+    FLASH_NOTICE, Exposure, adaptor_finding, eye_findings, flash_findings, hearing_findings, lithium_finding, pwm_findings, toy_findings,
 )
 from fxseq.light import duty_from_level, level_from_byte, luminance_from_lightness
 from fxseq.player import TraceKind
@@ -23,7 +24,7 @@ from fxseq.power.regulators import fed, needed_v
 from fxseq.sequence import Explanation, Finding, Weight, explained
 from fxseq.sequence import model as m
 from fxseq.sequence.quantities import amount, fixed, number, quantity
-from fxseq.table import RUNNING_EFFECTS, clips_in_reach, effects_in_reach, level_byte
+from fxseq.table import RUNNING_EFFECTS, PlayClip, StartFade, clips_in_reach, effects_in_reach, level_byte
 
 _RULE = "common practice, no source"
 _MOST_UNLIKE_DB = 3.0
@@ -112,10 +113,9 @@ EXPLAINED = explained(
 
 
 def findings(performance: Performance) -> list[Finding]:
-    """Findings of the description and of one run of it, heaviest first."""
+    """Findings of the description and of one run of it, heaviest first, and behind them those that the file has decided on."""
     prop, supply, levels = performance.prop, performance.supply, performance.levels
-    found = [*_described(prop), *_voices(performance), *delay_findings(performance),
-             *flash_findings(performance.flashes, prop.sequence.listening.audience_m)]
+    found = [*_described(prop), *_voices(performance), *delay_findings(performance), *_flashing(performance)]
     if supply is not None:
         found += [*supply_findings(*supply, performance.draw, performance.flat_peak_ma), *adaptor_findings(*supply, performance.draw)]
     if supply is not None and performance.rail is not None:
@@ -125,9 +125,9 @@ def findings(performance: Performance) -> list[Finding]:
         found += run_time_findings(f"supply '{supply[0]}'", performance.run_time, prop.sequence.day.hours)
     if levels is not None and prop.sequence.speaker is not None:
         hardest = at_the_highest(performance)
-        found += [*clipping_findings(levels), *_at_the_lowest(performance), *speaker_findings(hardest, prop.sequence.speaker),
+        found += [*_clipping(performance), *_at_the_lowest(performance), *speaker_findings(hardest, prop.sequence.speaker),
                   *_heard(exposures(hardest, prop.sequence.listening))]
-    return _heaviest_first(found)
+    return _heaviest_first(with_decisions(performance, found, _DECIDABLE))
 
 
 def findings_without_playing(prop: Prop) -> list[Finding]:
@@ -136,7 +136,16 @@ def findings_without_playing(prop: Prop) -> list[Finding]:
 
 
 def _heaviest_first(found: Iterable[Finding]) -> list[Finding]:
-    return sorted(found, key=lambda finding: -finding.weight)
+    return sorted(found, key=lambda finding: (bool(finding.decided), -finding.weight))
+
+
+def _flashing(performance: Performance) -> list[Finding]:
+    listening = performance.prop.sequence.listening
+    return list(flash_findings(performance.flashes, {"hand": listening.hand_m, "audience": listening.audience_m}))
+
+
+def _clipping(performance: Performance) -> list[Finding]:
+    return list(clipping_findings(performance.levels)) if performance.levels else []
 
 
 def _described(prop: Prop) -> list[Finding]:
@@ -383,3 +392,13 @@ def _voices(performance: Performance) -> list[Finding]:
 
 def _listed(names: list[str]) -> str:
     return ", ".join(f"'{name}'" for name in names)
+
+
+_LISTEN = "Nothing wears out by it; listen whether it sounds as it is meant to."
+_DECIDABLE = {
+    "flashes": Decidable({"light.flash", "light.red_flash", "hazard.long_flashing"}, StartFade, _flashing, FLASH_NOTICE),
+    "voices": Decidable({"sound.voices"}, PlayClip, _voices, _LISTEN),
+    "saturation": Decidable({"sound.saturated"}, PlayClip, _voices, _LISTEN),
+    "clipping": Decidable({"sound.clipping"}, PlayClip, _clipping, _LISTEN),
+}
+"""What a trigger may have decided on (`despite`), of what is judged here; whether shots are distinct is judged by `tune` alone."""

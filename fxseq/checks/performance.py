@@ -13,7 +13,7 @@ from fxseq.checks.day import day_run_time
 from fxseq.checks.feed import Feed
 from fxseq.checks.prop import Prop
 from fxseq.checks.timing import lead_in_ms
-from fxseq.hazards import Channels, FlashReport, flash_report
+from fxseq.hazards import Channels, FlashReport, compared, flash_report, harmless_for
 from fxseq.player import DutyTrack, Played, Player, Script, TraceEvent, TraceKind
 from fxseq.power import (
     Circuit, Draw, PlayedRail, Regulation, RunTime, Steps, align, before, board_load, draw, fresh_v, group_current_ma, lit_share, needed_v, regulation,
@@ -156,6 +156,14 @@ class Performance:
         sequence = self.prop.sequence
         described = sequence.amplifier and sequence.speaker and self.supply
         return self.levels_on(self.amplifier_supply_v) if described else None
+
+    @property
+    def loud_in_words(self) -> dict[str, tuple[str, str]]:
+        """Of each place what its loudest moment is about as loud as, and for how long a day ears stand it all; silent places are left out."""
+        if self.levels is None:
+            return {}
+        return {name: (compared(at.lafmax_db), harmless_for(at.laeq_db + self.levels.uncertainty_db))
+                for name, at in self.levels.at.items() if math.isfinite(at.laeq_db)}
 
     def levels_on(self, supply_v: ArrayLike, part: slice = slice(None)) -> LevelReport:
         """How loud a part of the samples is with this voltage at the amplifier: one, or one a sample of it. Needs amplifier and speaker. [V]"""
@@ -351,6 +359,7 @@ class Performance:
             "rail": self.rail.as_dict() if self.rail else None,
             "run_time": self.run_time.as_dict() if self.run_time else None,
             "levels": self.levels.as_dict() if self.levels else None,
+            "loud_in_words": {name: {"like": like, "harmless": harmless} for name, (like, harmless) in self.loud_in_words.items()},
             "flashes": self.flashes.as_dict(),
         }
 

@@ -10,7 +10,7 @@ from fxseq.player import Script, default_script, parse_script
 from fxseq.power import Circuit, circuits
 from fxseq.sequence import ClipError, Fault, FxError, TableError, did_you_mean, load
 from fxseq.sequence import model as m
-from fxseq.table import Compiled, clips_in_reach, compile_sequence
+from fxseq.table import Compiled, PlayClip, clips_in_reach, compile_sequence
 
 Progress = Callable[[str, int, int], None]
 
@@ -32,6 +32,14 @@ class Prop:
     def circuits(self) -> dict[str, Circuit]:
         """How each group is wired; empty where no supply is described."""
         return circuits(self.sequence)
+
+    def with_clips(self, names: Iterable[str]) -> "Prop":
+        """The prop as it is when only these clips sound."""
+        table, kept = self.compiled.table, {self.compiled.names.clips.index(name) for name in names}
+        heard = tuple(
+            replace(effect, steps=tuple(step for step in effect.steps if not isinstance(step, PlayClip) or step.clip in kept))
+            for effect in table.effects)
+        return replace(self, compiled=replace(self.compiled, table=replace(table, effects=heard)))
 
     def script(self, presses: str | None = None) -> tuple[Script, str]:
         """The press script that was asked for, else the file's own, else one that shows every trigger; parsed, and as text."""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fxseq.cli.output import (
-    finding_head, findings_text, json_option, load_prop, press_text, presses_option, result, sequence_argument, supply_option,
+    finding_head, finding_lines, findings_text, json_option, load_prop, press_text, presses_option, result, sequence_argument, supply_option,
 )
 
 if TYPE_CHECKING:
@@ -52,6 +52,8 @@ def _show(performance: "Performance", found: "list[Finding]", as_json: bool) -> 
 
     counts = {weight.name.lower(): sum(finding.weight == weight for finding in found) for weight in reversed(Weight)}
     words = ", ".join(f"{count} {name}{'s' if count != 1 else ''}" for name, count in counts.items())
+    decided = sum(bool(finding.decided) for finding in found)
+    words += f"; {decided} of them decided" if decided else ""
     text = "\n\n".join([*findings_text(found), f"{performance.prop.path}: {words}.", *lasts, CAUTION])
     values = {"findings": [finding.as_dict() for finding in found], **counts, "run_time": run_time.as_dict() if run_time else None}
     result(text, values, as_json)
@@ -105,7 +107,7 @@ def _worked_text(explanation: "Explanation", finding: "Finding") -> str:
     lines = [finding_head(finding)]
     lines += [f"    numbers put in: {explanation.formula_with(values)}"] if explanation.formula else []
     lines += [f"        {symbol:<{_longest(values)}}  = {value}" for symbol, value in values.items()]
-    more = {"limit": finding.limit, "source": finding.source, "remedy": finding.remedy}
+    more = {**finding_lines(finding), "data of the part": finding.part_source}
     return "\n".join([*lines, *(_wrapped(label, text) for label, text in more.items() if text)])
 
 

@@ -5,7 +5,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fxseq.cli.for_speaker import show
-from fxseq.cli.output import finding_head, json_option, output_folder, result, sequence_argument, supply_option, table_text, theme_option
+from fxseq.cli.output import (
+    finding_head, json_option, known_clips, output_folder, pictures_option, result, sequence_argument, supply_option, table_text, theme_option,
+    writable_folder,
+)
 
 if TYPE_CHECKING:
     from fxseq.checks import Conditioned
@@ -19,10 +22,11 @@ if TYPE_CHECKING:
 @supply_option
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
               help="Folder for the figures and the sounds; SEQUENCE_clips or SEQUENCE_for_speaker in the present folder unless given.")
+@pictures_option
 @theme_option
 @json_option
-def command(sequence: Path, names: tuple[str, ...], for_speaker: bool, write: bool, supply: str | None, out: Path | None, theme: str,
-            as_json: bool) -> None:
+def command(sequence: Path, names: tuple[str, ...], for_speaker: bool, write: bool, supply: str | None, out: Path | None, pictures: bool,
+            theme: str, as_json: bool) -> None:
     """Make clips ready and show each before and after: wave, spectrum, numbers and sounds.
 
     Before is the recording as it is read and cut, after is what the board plays, a loop three times. Of each clip, or of those named, writes
@@ -37,45 +41,40 @@ def command(sequence: Path, names: tuple[str, ...], for_speaker: bool, write: bo
 
     if not for_speaker and (write or supply is not None):
         raise click.UsageError(f"{'--write' if write else '--supply'} goes with --for-speaker.")
+    folder = writable_folder(out or Path(f"{sequence.stem}_{'for_speaker' if for_speaker else 'clips'}"))
     prop = load(sequence)
-    chosen = _known(names, list(prop.clips))
+    chosen = known_clips(names, list(prop.clips))
+    theme_drawn = theme if pictures else None
     if for_speaker:
-        show(sequence, prop, chosen, supply, write, out, theme, as_json)
+        show(sequence, prop, chosen, supply, write, folder, theme_drawn, as_json)
         return
     clips = condition_clips(chosen, prop, sequence.parent)
-    folder = output_folder(out or Path(f"{sequence.stem}_clips"))
+    output_folder(folder)
     for name, clip in clips.items():
-        _write(folder, name, clip, prop.speaker, theme)
-    result(_text(clips, folder), {"clips": {name: clip.as_dict() for name, clip in clips.items()}, "folder": str(folder)}, as_json)
+        _write(folder, name, clip, prop.speaker, theme_drawn)
+    result(_text(clips, folder, pictures), {"clips": {name: clip.as_dict() for name, clip in clips.items()}, "folder": str(folder)}, as_json)
 
 
-def _known(names: tuple[str, ...], known: list[str]) -> list[str]:
-    from fxseq.sequence import did_you_mean
-
-    for name in names:
-        if name not in known:
-            remedy = did_you_mean(name, known) or (f"There are: {', '.join(known)}." if known else "The file has none.")
-            raise click.UsageError(f"There is no clip '{name}'. {remedy}")
-    return list(names) or known
-
-
-def _write(folder: Path, name: str, clip: "Conditioned", speaker: Any, theme: str) -> None:
+def _write(folder: Path, name: str, clip: "Conditioned", speaker: Any, theme: str | None) -> None:
+    """theme: of the figure; None for no figure."""
     from fxseq.cli.sound import write_wav
     from fxseq.clips.shaping import quantised
-    from fxseq.plots import clip_figure, save
 
-    save(clip_figure(clip, speaker, theme), folder / f"{name}.png")
+    if theme:
+        from fxseq.plots import clip_figure, save
+
+        save(clip_figure(clip, speaker, theme), folder / f"{name}.png")
     write_wav(folder / f"{name}_before.wav", quantised(clip.before.samples)[0], clip.before.rate_hz)
     write_wav(folder / f"{name}_after.wav", quantised(clip.played)[0], clip.board_rate_hz)
 
 
-def _text(clips: dict[str, "Conditioned"], folder: Path) -> str:
+def _text(clips: dict[str, "Conditioned"], folder: Path, pictures: bool) -> str:
     head = ["clip", "", "ms", "Hz", "peak dBFS", "RMS dBFS", "loudest dBFS", "coding", "bytes"]
     rows = [row for name, clip in clips.items() for row in _rows(name, clip)]
     found = [finding_head(finding) for clip in clips.values() for finding in clip.prepared.findings]
     done = [f"{name}: {'; '.join(clip.said)}." for name, clip in clips.items() if clip.said]
     notes = ["Loudest: 125 ms, as speaker and ear weigh them, a tone of 1 kHz as it is.", *done, *found]
-    return "\n".join([table_text(head, rows), "", *notes, f"Figure, before.wav and after.wav of each clip: {folder}"])
+    return "\n".join([table_text(head, rows), "", *notes, f"{'Figure, before.wav' if pictures else 'Before.wav'} and after.wav of each clip: {folder}"])
 
 
 def _rows(name: str, clip: "Conditioned") -> list[list[str]]:

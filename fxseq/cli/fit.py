@@ -7,6 +7,7 @@ import click
 
 from fxseq.cli.output import (
     json_option, load_prop, output_folder, press_text, presses_option, remark, result, sequence_argument, table_text, theme_option,
+    writable_folder,
 )
 
 if TYPE_CHECKING:
@@ -37,11 +38,12 @@ def command(sequence: Path, table_bytes: int | None, codings: tuple[str, ...], p
     from fxseq.cli.sound import write_wav
     from fxseq.plots import fit_figure, save
 
+    folder = writable_folder(out or Path(f"{sequence.stem}_fit"))
     prop = load_prop(sequence)
     room = table_bytes or prop.sequence.board.flash_for_table_bytes
     performance = perform(prop, prop.script(press_text(presses))[0])
     fitted, picked = _picked(performance, codings or tuple(prop.sequence.board.codings), room)
-    folder = output_folder(out or Path(f"{sequence.stem}_fit"))
+    output_folder(folder)
     save(fit_figure(fitted, picked, room, theme), folder / "figure.png")
     for name in picked:
         before, after = fitted.heard_at_board(picked[name])

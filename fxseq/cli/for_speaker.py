@@ -16,31 +16,41 @@ SPEAKER_FIGURE = "the-speaker.png"
 Found = dict[str, "Recommendation | None"]
 
 
-def show(path: Path, sequence: "Sequence", names: list[str], supply: str | None, write: bool, out: Path | None, theme: str, as_json: bool) -> None:
-    """Recommend for the clips of these names, and write figures and sounds; into the prop file too where that is asked for."""
+def show(
+    path: Path, sequence: "Sequence", names: list[str], supply: str | None, write: bool, folder: Path, theme: str | None, as_json: bool,
+) -> None:
+    """Recommend for the clips of these names, and write figures and sounds; into the prop file too where that is asked for.
+
+    theme: of the figures; None for no figures.
+    """
     from fxseq.checks import recommend, rig_of
-    from fxseq.plots import save, speaker_figure
 
     rig = rig_of(path, sequence, supply)
     found = recommend(names, rig)
     alone = rig.reach()
-    folder = output_folder(out or Path(f"{path.stem}_for_speaker"))
-    save(speaker_figure(alone, rig, _speaker(alone, rig), theme), folder / SPEAKER_FIGURE)
+    output_folder(folder)
+    if theme:
+        from fxseq.plots import save, speaker_figure
+
+        save(speaker_figure(alone, rig, _speaker(alone, rig), theme), folder / SPEAKER_FIGURE)
     for name, each in found.items():
         if each is not None:
             _draw(folder, name, each, rig, theme)
     values = {name: each.as_dict() if each else None for name, each in found.items()}
-    result("\n".join([_text(found, rig), *_speaker(alone, rig), f"Figure of the speaker, and figure, before.wav and after.wav of each clip: {folder}"]),
+    files = "Figure of the speaker, and figure, before.wav and after.wav of each clip" if theme else "Before.wav and after.wav of each clip"
+    result("\n".join([_text(found, rig), *_speaker(alone, rig), f"{files}: {folder}"]),
            {"supply": rig.supply_name, "speaker": alone.as_dict(), "clips": values, "folder": str(folder)}, as_json)
     if write:
         _write(path, found)
 
 
-def _draw(folder: Path, name: str, each: "Recommendation", rig: "Rig", theme: str) -> None:
+def _draw(folder: Path, name: str, each: "Recommendation", rig: "Rig", theme: str | None) -> None:
     from fxseq.cli.sound import write_wav
-    from fxseq.plots import for_speaker_figure, save
 
-    save(for_speaker_figure(each, rig, theme), folder / f"{name}.png")
+    if theme:
+        from fxseq.plots import for_speaker_figure, save
+
+        save(for_speaker_figure(each, rig, theme), folder / f"{name}.png")
     for when, alone in (("before", each.before), ("after", each.after)):
         write_wav(folder / f"{name}_{when}.wav", alone.samples, rig.sequence.board.sample_rate_hz)
 

@@ -53,7 +53,23 @@ def supply_option(command: Command) -> Command:
 def theme_option(command: Command) -> Command:
     """`--theme`: figures for light or dark pages."""
     themes = click.Choice(["light", "dark"])
-    return click.option("--theme", type=themes, default="light", show_default=True, help="Ground of the figures.")(command)
+    return click.option("--theme", type=themes, default="light", show_default=True, help="Background of the figures.")(command)
+
+
+def pictures_option(command: Command) -> Command:
+    """`--no-pictures`: figures take longer than all the rest."""
+    return click.option("--pictures/--no-pictures", default=True, help="Whether to draw figures, which takes longest.")(command)
+
+
+def known_clips(names: tuple[str, ...], known: list[str]) -> list[str]:
+    """The clips of these names, or all where none is named."""
+    from fxseq.sequence import did_you_mean
+
+    for name in names:
+        if name not in known:
+            remedy = did_you_mean(name, known) or (f"There are: {', '.join(known)}." if known else "The file has none.")
+            raise click.UsageError(f"There is no clip '{name}'. {remedy}")
+    return list(names) or known
 
 
 def press_text(presses: str | None) -> str | None:
@@ -98,15 +114,25 @@ def finding_head(finding: Finding) -> str:
     # click drops colour where stdout is no terminal; NO_COLOR asks for that everywhere (no-color.org).
     weight = finding.weight.name.lower()
     shown = weight if os.environ.get("NO_COLOR") else click.style(weight, fg=_COLOURS[finding.weight], bold=True)
+    shown += ", decided" if finding.decided else ""
     return f"{shown}  {finding.subject}: {finding.figure}"
 
 
+def finding_lines(finding: Finding) -> dict[str, str]:
+    """What is said of a finding below its head, by label; some may be empty."""
+    what_to_do = "even so" if finding.decided else "remedy"
+    return {"limit": finding.limit, "source": finding.source, "decided": finding.decided, what_to_do: finding.remedy}
+
+
 def findings_text(findings: Iterable[Finding]) -> list[str]:
-    """Findings as a maker reads them, a paragraph each: what was found, then limit, source and remedy. What differs in subject and figure alone shares one."""
+    """Findings as a maker reads them, a paragraph each: what was found, then limit, source and remedy.
+
+    What differs in subject and figure alone shares one.
+    """
     paragraphs = []
-    for _, alike in groupby(findings, key=lambda finding: (finding.weight, finding.check, finding.limit, finding.source, finding.remedy)):
+    for _, alike in groupby(findings, key=lambda finding: (finding.weight, finding.check, *finding_lines(finding).items())):
         same = list(alike)
-        more = {"limit": same[0].limit, "source": same[0].source, "remedy": same[0].remedy, "check": same[0].check}
+        more = {**finding_lines(same[0]), "check": same[0].check}
         paragraphs.append("\n".join([*map(finding_head, same), *(f"    {label}: {text}" for label, text in more.items() if text)]))
     return paragraphs
 
@@ -116,6 +142,18 @@ def table_text(head: list[str], rows: Iterable[list[str]]) -> str:
     rows = [head, *rows]
     widths = [max(len(row[column]) for row in rows) for column in range(len(head))]
     return "\n".join("  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows)
+
+
+def writable_folder(path: Path, remedy: str = "Choose another with --out.") -> Path:
+    """The folder for results, tried before there are any: a file is made, and goes again, where the folder is or will be. Nothing else is made."""
+    from tempfile import TemporaryFile
+
+    there = next(folder for folder in (path, *path.absolute().parents) if folder.exists())
+    try:
+        TemporaryFile(dir=there).close()
+    except OSError as error:
+        raise OutputError(Fault(str(path), f"nothing can be written there ({error.strerror})", remedy=remedy)) from None
+    return path
 
 
 def output_folder(path: Path, remedy: str = "Choose another with --out.") -> Path:

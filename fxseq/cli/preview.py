@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fxseq.cli.output import (
-    finding_head, json_option, load_prop, output_folder, press_text, presses_option, remark, result, sequence_argument, supply_option,
-    theme_option,
+    finding_head, json_option, known_clips, load_prop, output_folder, pictures_option, press_text, presses_option, remark, result,
+    sequence_argument, supply_option, theme_option, writable_folder,
 )
 from fxseq.sequence.quantities import fixed
 
@@ -21,10 +21,13 @@ if TYPE_CHECKING:
 @supply_option
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
               help="Folder for the results; SEQUENCE_preview in the present folder unless given.")
+@click.option("--clip", "clips", metavar="NAME", multiple=True, help="Let only this clip sound; give it again for another.")
+@pictures_option
 @click.option("--play", "aloud", is_flag=True, help="Play what is heard through this computer's sound card.")
 @theme_option
 @json_option
-def command(sequence: Path, presses: str | None, supply: str | None, out: Path | None, aloud: bool, theme: str, as_json: bool) -> None:
+def command(sequence: Path, presses: str | None, supply: str | None, out: Path | None, clips: tuple[str, ...], pictures: bool, aloud: bool,
+            theme: str, as_json: bool) -> None:
     """Press the trigger on the laptop: sound, light, current and level of a press script.
 
     Writes board.wav (what the board puts out), heard.wav (what is heard through amplifier and speaker), figure.png and lights.gif, and
@@ -32,15 +35,18 @@ def command(sequence: Path, presses: str | None, supply: str | None, out: Path |
     """
     from fxseq.checks import findings, perform
 
+    folder = writable_folder(out or Path(f"{sequence.stem}_preview"))
     prop = load_prop(sequence)
+    if clips:
+        prop = prop.with_clips(known_clips(clips, list(prop.clips)))
     script, text = prop.script(press_text(presses))
     performance = perform(prop, script, supply)
-    folder = output_folder(out or Path(f"{sequence.stem}_preview"))
-    files = _write(performance, folder, theme)
+    files = _write(performance, output_folder(folder), theme if pictures else None)
     found = findings(performance)
     places = {kind: str(folder / name) for kind, name in files.items()}
     values = {**performance.summary(), "presses_script": text, "files": places, "findings": [finding.as_dict() for finding in found]}
-    result(_summary(performance, text, f"{', '.join(files.values())} in {folder}", found), values, as_json)
+    summary = _summary(performance, text, f"{', '.join(files.values())} in {folder}", found)
+    result(f"{summary}\nOnly {' and '.join(clips)} sounded." if clips else summary, values, as_json)
     if aloud:
         from fxseq.cli.sound import play
 
@@ -48,23 +54,30 @@ def command(sequence: Path, presses: str | None, supply: str | None, out: Path |
         play(folder / files["heard" if "heard" in files else "board"])
 
 
-def _write(performance: "Performance", folder: Path, theme: str) -> dict[str, str]:
+def _write(performance: "Performance", folder: Path, theme: str | None) -> dict[str, str]:
+    """theme: of the pictures; None for no pictures."""
     from fxseq.checks import board_wav, heard_wav
-    from fxseq.plots import animation, preview_figure, save
     from fxseq.sequence import write_whole
 
-    files = {"board": "board.wav", "figure": "figure.png", "animation": "lights.gif"}
+    files = {"board": "board.wav"}
     write_whole(folder / files["board"], board_wav(performance))
     heard = heard_wav(performance)
+    if theme:
+        files |= _draw(performance, folder, theme)
     if heard is not None:
         files["heard"] = "heard.wav"
         write_whole(folder / files["heard"], heard)
-    save(preview_figure(performance, theme), folder / files["figure"])
-    if performance.prop.sequence.groups:
-        animation(performance, folder / files["animation"], theme)
-    else:
-        del files["animation"]
     return files
+
+
+def _draw(performance: "Performance", folder: Path, theme: str) -> dict[str, str]:
+    from fxseq.plots import animation, preview_figure, save
+
+    save(preview_figure(performance, theme), folder / "figure.png")
+    if not performance.prop.sequence.groups:
+        return {"figure": "figure.png"}
+    animation(performance, folder / "lights.gif", theme)
+    return {"figure": "figure.png", "animation": "lights.gif"}
 
 
 def _summary(performance: "Performance", script: str, files: str, found: list["Finding"]) -> str:
@@ -76,6 +89,7 @@ def _summary(performance: "Performance", script: str, files: str, found: list["F
         ("clips", _clips(values)),
         ("voices", f"at most {values['voices']['at_most']} of {values['voices']['available']} at a time, {values['voices']['cut']} cut short"),
         ("delay", _delay(values)),
+        *_loud(performance),
         *_levels(values),
         ("clipping", _clipping(values, performance)),
         ("current", f"{current['mean_ma']:.0f} mA on average, {current['peak_ma']:.0f} mA at the highest" + source),
@@ -120,6 +134,14 @@ def _delay(values: dict[str, Any]) -> str:
     if delay is None:
         return "no press makes a sound at once"
     return f"at most {delay:.1f} ms from trigger to sound (one frame and the clip's own lead-in)"
+
+
+def _loud(performance: "Performance") -> list[tuple[str, str]]:
+    """Before any figure, what it is like for ears."""
+    from fxseq.hazards import EVERYDAY_SOURCE
+
+    lines = [f"{place}: at its loudest {like}; {harmless}" for place, (like, harmless) in performance.loud_in_words.items()]
+    return list(zip(["loud", "", ""], [*lines, f"({EVERYDAY_SOURCE})"], strict=False)) if lines else []
 
 
 def _levels(values: dict[str, Any]) -> list[tuple[str, str]]:

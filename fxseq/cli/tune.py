@@ -1,15 +1,25 @@
 """fxseq tune."""
+import textwrap
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from fxseq.cli.output import json_option, load_prop, output_folder, remark, result, sequence_argument, supply_option, table_text, theme_option
+from fxseq.cli.output import (
+    json_option, load_prop, output_folder, pictures_option, remark, result, sequence_argument, supply_option, table_text, theme_option,
+    writable_folder,
+)
 
 if TYPE_CHECKING:
-    from fxseq.tune import RatePoint, TuneReport
+    from fxseq.checks import Prop
+    from fxseq.tune import Break, Limit, TuneReport
 
-FINE_STEPS = 10
+_WIDTH = 140
+_CONCERNS = len("the supply")
+_DESPITE = (
+    "A limit that you break by decision: flashes, light, sound, voices, clipping or saturation; give it again for another. --write then "
+    "writes it beside the rate.")
 
 
 @click.command()
@@ -17,59 +27,118 @@ FINE_STEPS = 10
 @click.option("--trigger", metavar="NAME", help="Repeating trigger to tune; the only one unless given.")
 @click.option("--from", "low", type=click.FloatRange(0.1, 50), default=1.0, show_default=True, help="Slowest rate, shots a second.")
 @click.option("--to", "high", type=click.FloatRange(0.1, 50), default=20.0, show_default=True, help="Fastest rate, shots a second.")
-@click.option("--step", type=click.FloatRange(0.01, 50), default=1.0, show_default=True,
-              help="From one rate to the next; the step in which a limit breaks is then divided by 10.")
-@click.option("--write", is_flag=True, help="Write the fastest good rate into the prop file.")
+@click.option("--step", type=click.FloatRange(0.01, 50), default=2.0, show_default=True,
+              help="From one rate to the next; where a limit breaks is then found to 0.1 a second, or to a tenth of a smaller step.")
+@click.option("--despite", "despite", metavar="LIMIT", multiple=True, help=_DESPITE)
+@click.option("--write", is_flag=True, help="Write the fastest good rate, and what is decided, into the prop file.")
 @supply_option
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
               help="Folder for the figure; SEQUENCE_tune in the present folder unless given.")
+@pictures_option
 @theme_option
 @json_option
-def command(sequence: Path, trigger: str | None, low: float, high: float, step: float, write: bool, supply: str | None, out: Path | None,
-            theme: str, as_json: bool) -> None:
+def command(sequence: Path, trigger: str | None, low: float, high: float, step: float, despite: tuple[str, ...], write: bool, supply: str | None,
+            out: Path | None, pictures: bool, theme: str, as_json: bool) -> None:
     """Find how fast a held trigger may repeat.
 
-    Plays the trigger held at each rate, measures level, clipping, cut sounds, how far light and sound fall between shots, flashes, current,
-    what is left of the supply's voltage, what the speaker gets, what ears get in a day and how much heat resistors make, and names the fastest
-    rate at which every shot is distinct and no limit is broken.
+    Plays the trigger held at several rates and says of each limit from which rate on it is broken, whom it concerns (the eye, the ear, the
+    sound, the supply, the parts) and what would move it. Then a table of all that was measured. What is left to chance (random choices,
+    spreads, flicker) is played in several draws, and a limit counts as broken from the first rate on at which any of them breaks it.
     """
-    from fxseq.plots import save, tune_figure
-    from fxseq.tune import TuneReport, hours_held, limits_of, repeating_trigger
+    from fxseq.tune import hours_held, repeating_trigger, tune
 
     if high < low:
         raise click.UsageError(f"--to {high:g} is slower than --from {low:g}.")
+    decided = _limits(despite)
+    folder = writable_folder(out or Path(f"{sequence.stem}_tune"))
     prop = load_prop(sequence)
     name = repeating_trigger(prop, trigger)
     prop.supply(supply)
-    points = _points(prop, name, low, high, step, supply)
-    report = TuneReport(name, prop.sequence.triggers[name].rate_per_s or 0.0, tuple(points), limits_of(prop, supply))
-    folder = output_folder(out or Path(f"{sequence.stem}_tune"))
-    figure = folder / f"{name}.png"
-    save(tune_figure(report, theme), figure)
+    report = tune(prop, name, _rates(low, high, step), supply, decided)
+    figure = _draw(report, folder, theme) if pictures else None
     hours = hours_held(prop)
-    result(_text(report, hours, figure), {**report.as_dict(), "hours_held_a_day": hours, "figure": str(figure)}, as_json)
+    values = {**report.as_dict(), "hours_held_a_day": hours, "figure": str(figure) if figure else None}
+    result("\n\n".join([answer(report, prop), _table(report, hours), *([f"Figure: {figure}"] if figure else [])]), values, as_json)
     if write:
-        _write(sequence, report)
+        _write(prop, report)
 
 
-def _points(prop: object, name: str, low: float, high: float, step: float, supply: str | None) -> list["RatePoint"]:
-    """The rates asked for; then, between the last good one and the first that breaks a limit, ten times as fine."""
-    from fxseq.tune import sweep
+def _draw(report: "TuneReport", folder: Path, theme: str) -> Path:
+    from fxseq.plots import save, tune_figure
 
+    figure = output_folder(folder) / f"{report.trigger}.png"
+    save(tune_figure(report, theme), figure)
+    return figure
+
+
+def _rates(low: float, high: float, step: float) -> list[float]:
+    """Those of the sweep; the fastest is one of them in any case."""
     rates = [round(low + step * count, 6) for count in range(int((high - low) / step + 1e-9) + 1)]
-    points = []
-    for point in sweep(prop, name, rates, supply):
-        points.append(point)
-        if len(points) % 5 == 0:
-            remark(f"{point.rate_per_s:g} of {high:g} shots a second")
-    broken = next((index for index, point in enumerate(points) if point.broken), 0)
-    if broken:
-        between = [round(points[broken - 1].rate_per_s + step * part / FINE_STEPS, 6) for part in range(1, FINE_STEPS)]
-        points += list(sweep(prop, name, between, supply))
-    return sorted(points, key=lambda point: point.rate_per_s)
+    return rates if high - rates[-1] < 1e-6 else [*rates, high]
 
 
-def _text(report: "TuneReport", hours: float, figure: Path) -> str:
+def _limits(names: Iterable[str]) -> "list[Limit]":
+    """The limits of these names, each of which may be broken by decision."""
+    from fxseq.sequence import did_you_mean
+    from fxseq.tune import Limit
+
+    known = {limit.said: limit for limit in Limit}
+    allowed = [name for name, limit in known.items() if limit.may_be_decided]
+    these = f"Allowed: {', '.join(allowed)}."
+    for name in names:
+        if name not in known:
+            raise click.UsageError(f"--despite: there is no limit '{name}'. {did_you_mean(name, allowed) or these}")
+        if name not in allowed:
+            raise click.UsageError(f"--despite {name}: this limit guards {known[name].concerns} and is not to be broken. {these}")
+    return [known[name] for name in names]
+
+
+def answer(report: "TuneReport", prop: "Prop") -> str:
+    """How fast it may go; then each limit that breaks, the slowest rate first; then those that are kept."""
+    parts = [_verdict(report)]
+    if report.breaks:
+        names = max(len(each.limit.said) for each in report.breaks)
+        parts.append("What breaks, from which rate on, and whom or what it is there for:")
+        parts += [_break_text(each, names, report, prop) for each in report.breaks]
+    if report.open_breaks and report.open_breaks[0].limit.may_be_decided:
+        parts.append(f"To go past the first of them knowingly: --despite {report.open_breaks[0].limit.said}")
+    if report.kept:
+        kept = f"Kept up to {report.points[-1].rate_per_s:g} a second: {', '.join(limit.said for limit in report.kept)}."
+        parts.append(textwrap.fill(kept, _WIDTH))
+    return "\n\n".join(parts)
+
+
+def _verdict(report: "TuneReport") -> str:
+    now, last_per_s = f"The file has {report.present_rate_per_s:g}.", report.points[-1].rate_per_s
+    decided = [each.limit.said for each in report.breaks if each.limit in report.despite]
+    but = f" but {' and '.join(decided)}, as decided," if decided else ""
+    if report.fastest_per_s is None:
+        return f"'{report.trigger}' breaks a limit even at {report.points[0].rate_per_s:g} shots a second. {now}"
+    if not report.open_breaks:
+        return f"'{report.trigger}' keeps every limit{but} up to {last_per_s:g} shots a second, the fastest that was tried. {now}"
+    return f"'{report.trigger}' keeps every limit{but} up to {report.fastest_per_s:g} shots a second. {now}"
+
+
+def _break_text(each: "Break", names: int, report: "TuneReport", prop: "Prop") -> str:
+    """From which rate on, which limit, whom it concerns and what breaks; below that, what would move it."""
+    head = f"{each.rate_per_s:>6g}  {each.limit.said:<{names}}  {each.limit.concerns:<{_CONCERNS}}  "
+    lines = [f"{each.limit.value}{' (decided)' if each.limit in report.despite else ''}", *_more(each.limit, report, prop)]
+    first, *others = (wrapped for line in lines for wrapped in textwrap.wrap(line, _WIDTH - len(head), break_on_hyphens=False))
+    return "\n".join([head + first, *(" " * len(head) + line for line in others)])
+
+
+def _more(limit: "Limit", report: "TuneReport", prop: "Prop") -> list[str]:
+    from fxseq.hazards import FLASH_NOTICE
+    from fxseq.tune import Limit, exempt_area_of
+
+    to_move = f"To move it: {limit.remedy}"
+    if limit is not Limit.FLASHES:
+        return [to_move]
+    decided = [f"Even so: {FLASH_NOTICE}"] if limit in report.despite else []
+    return [f"{exempt_area_of(prop, report.trigger)}.", to_move, *decided]
+
+
+def _table(report: "TuneReport", hours: float) -> str:
     columns = {
         ("shots", "/s"): lambda point: f"{point.rate_per_s:g}",
         ("LAeq", "dB"): lambda point: _number(point.laeq_db, ".1f"),
@@ -87,36 +156,39 @@ def _text(report: "TuneReport", hours: float, figure: Path) -> str:
         ("speaker", "W"): lambda point: _number(point.speaker_w, ".2f"),
         ("cone", "mm"): lambda point: _number(point.excursion_mm, ".2f"),
         ("resistor", "W"): lambda point: _number(point.resistor_w, ".2f"),
-        ("breaks", ""): lambda point: ", ".join(limit.name.lower() for limit in point.broken) or "-",
+        ("breaks", ""): lambda point: ", ".join(limit.said for limit in point.broken) or "-",
     }
     names, units = zip(*columns, strict=True)
     rows = [list(units), *([write(point) for write in columns.values()] for point in report.points)]
-    day = (f"Day: level over eight hours for {hours:.3g} h a day of holding, what it may be off by added; dose: share of what NIOSH allows a day, "
-           "without that.")
-    return f"{table_text(list(names), rows)}\n\n{day}\n{verdict(report)}\nFigure: {figure}"
+    notes = [f"Day: level over eight hours for {hours:.3g} h a day of holding, what it may be off by added; dose: share of what NIOSH allows a day, "
+             "without that."]
+    if report.draws > 1:
+        notes.append(f"The table shows one of the {report.draws} draws of chance by which limits are judged.")
+    return "\n".join([table_text(list(names), rows), "", *notes])
 
 
 def _number(value: float | None, form: str) -> str:
     return "-" if value is None else format(value, form)
 
 
-def verdict(report: "TuneReport") -> str:
-    """The answer in a sentence or two."""
-    why = "; ".join(limit.value for limit in report.binds)
-    now = f"The file says {report.present_rate_per_s:g} a second."
-    if report.fastest is None:
-        return f"'{report.trigger}': even {report.points[0].rate_per_s:g} shots a second is too fast: {why}. {now}"
-    if not report.binds:
-        return f"'{report.trigger}': all rates up to {report.fastest.rate_per_s:g} shots a second are good. {now}"
-    return f"'{report.trigger}': the fastest good rate is {report.fastest.rate_per_s:g} shots a second. What binds: {why}. {now}"
-
-
-def _write(sequence: Path, report: "TuneReport") -> None:
+def _write(prop: "Prop", report: "TuneReport") -> None:
+    """Write the fastest good rate, and the decisions that it needs. That the sweep ends is no reason to be slower."""
     from fxseq.sequence import Document, Fault, FxError
 
-    if report.fastest is None:
-        raise FxError(Fault(str(sequence), "there is no good rate to write", remedy="Nothing was changed."))
-    document = Document.read(sequence)
-    document.set(("triggers", report.trigger, "rate_per_s"), report.fastest.rate_per_s)
+    fastest, present = report.fastest_per_s, report.present_rate_per_s
+    if fastest is None:
+        raise FxError(Fault(str(prop.path), "there is no good rate to write", remedy="Nothing was changed."))
+    rate = fastest if report.open_breaks else max(fastest, present)
+    decided = list(prop.sequence.triggers[report.trigger].despite)
+    needed = [each.limit.said for each in report.breaks if each.limit in report.despite and each.rate_per_s <= rate]
+    document, where = Document.read(prop.path), f"{prop.path}: triggers.{report.trigger}"
+    if rate == present:
+        remark(f"{where}.rate_per_s stays {present:g}")
+    else:
+        document.set(("triggers", report.trigger, "rate_per_s"), rate)
+        remark(f"{where}.rate_per_s = {rate:g} (was {present:g})")
+    if set(needed) - set(decided):
+        decided += [name for name in needed if name not in decided]
+        document.set(("triggers", report.trigger, "despite"), decided)
+        remark(f"{where}.despite = {', '.join(decided)}: your decision, which findings then name")
     document.write()
-    remark(f"{sequence}: triggers.{report.trigger}.rate_per_s = {report.fastest.rate_per_s:g} (was {report.present_rate_per_s:g})")

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fxseq.cli.output import finding_head, json_option, output_folder, result, sequence_argument, table_text, theme_option
+from fxseq.cli.output import finding_head, json_option, output_folder, result, sequence_argument, table_text, theme_option, writable_folder
 from fxseq.sequence.quantities import amount, from_to, number
 
 if TYPE_CHECKING:
@@ -34,12 +34,13 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
     from fxseq.plots import save, wiring_figure
     from fxseq.sequence import Fault, SequenceError, load
 
+    folder = writable_folder(out or Path(f"{sequence.stem}_wiring"))
     described = load(sequence)
     if not described.supplies:
         remedy = "Describe what feeds the prop under [supplies.NAME]; `fxseq new` writes a file that shows how."
         raise SequenceError(Fault(f"{sequence}: supplies", "no supply is described, so nothing can be laid out", remedy=remedy))
     plan = wiring_of(described)
-    folder = output_folder(out or Path(f"{sequence.stem}_wiring"))
+    output_folder(folder)
     files = [folder / name for name in ("wiring.svg", "wiring.png")]
     for path in files:
         save(wiring_figure(plan, theme), path)

@@ -146,17 +146,19 @@ def _dose(exposure: Exposure) -> Finding | None:
     return EXPLAINED["hazard.hearing"].finding(
         weight, _subject(exposure),
         f"{exposure.level_dba:.1f} ±{spread:.1f} dB(A) while it plays, {daily:.1f} dB(A) over the day with {exposure.hours_a_day:g} h of it: "
-        f"{dose}; allowed for {_time(niosh_time_min(exposure.level_dba + spread))} a day, with what the level may be off by added",
+        f"{dose}; allowed for {time_in_words(niosh_time_min(exposure.level_dba + spread))} a day, with what the level may be off by added",
         f"{EU_LOWER_DBA:g} dB(A) lower, {EU_UPPER_DBA:g} dB(A) upper action value, {EU_LIMIT_DBA:g} dB(A) limit over eight hours",
         _REMEDY,
         {"Lday": f"{daily:.1f} dB(A)", "L": f"{exposure.level_dba:.1f} dB(A)", "s": f"{spread:.1f} dB", "h": f"{exposure.hours_a_day:g} h",
          "T": f"{number(niosh_time_min(exposure.level_dba) / 60)} h", "D": percent_of(exposure.dose_percent)})
 
 
-def _time(minutes: float) -> str:
+def time_in_words(minutes: float) -> str:
     """In words a maker reads at a glance."""
     if minutes >= 24 * 60:
         return "24 h"
+    if minutes >= 10 * 60:
+        return f"{minutes / 60:.0f} h"
     return f"{minutes / 60:.1f} h" if minutes >= 60 else f"{minutes:.0f} min" if minutes >= 2 else f"{minutes * 60:.0f} s"
 
 

@@ -19,10 +19,15 @@ from fxseq.sequence.model import Group
 from fxseq.sequence.quantities import percent_of
 
 _SOURCE = "W3C WCAG 2.2, success criterion 2.3.1, general and red flash thresholds"
-_REMEDY = (
-    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let lamps take turns more slowly. Flashing light "
-    "can bring on seizures: warn everybody who holds or sees the prop beforehand, and follow the rules of the venue and of local "
+FLASH_CAUTION = (
+    "Flashing light can bring on seizures: warn everybody who holds or sees the prop beforehand, and follow the rules of the venue and of local "
     "authorities."
+)
+FLASH_NOTICE = f"{FLASH_CAUTION} Post a notice where the audience comes in, and say how to keep away from it."
+"""What to tell people where it flashes by decision. The usual cautions, no source."""
+_REMEDY = (
+    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let lamps take turns more slowly; or write "
+    'despite = ["flashes"] at the trigger, if it is to be so and people are told. ' + FLASH_CAUTION
 )
 _COUNT = {"f": "flashes in the worst second", "n": "transitions in it", "t": "when it begins, in s"}
 _HOW_SURE = (
@@ -89,6 +94,11 @@ class FlashReport:
     alone: dict[str, Flashes]
     area_m2: dict[str, float]
 
+    @property
+    def most_per_s(self) -> float:
+        """Flashes in the worst second of any light, by either definition."""
+        return max(count.flashes_per_s for light in (self.together, *self.alone.values()) for count in (light.general, light.red))
+
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
         alone = {name: flashes.as_dict() for name, flashes in self.alone.items()}
@@ -144,7 +154,7 @@ def _finding(subject: str, kind: str, count: FlashCount, seen: str) -> Finding:
         weight=Weight.WARNING,
         subject=subject,
         figure=f"{count.flashes_per_s:g} {kind} flashes within one second, from {count.at_s:.2f} s on{_where(count)}",
-        limit=f"{MAXIMUM_TRANSITIONS / 2:g} in any second{seen}",
+        limit=f"{MAXIMUM_TRANSITIONS / 2:g} in any second. {seen}",
         remedy=_REMEDY.format(rate=flash_rate_limit_hz()),
         inputs={"f": f"{count.flashes_per_s:g}", "n": f"{count.transitions}", "t": f"{count.at_s:.2f} s"},
     )
@@ -161,23 +171,29 @@ def _long_finding(subject: str, longest: LongSequence) -> Finding:
         subject=subject,
         figure=f"two flashes a second or more for {longest.length_s:.1f} s, from {longest.start_s:.2f} s on{_where(longest)}",
         limit=f"{LONGEST_S:g} s",
-        remedy="Put a pause of some seconds in, or flash more slowly than twice a second. " + _REMEDY.partition(". ")[2],
+        remedy="Put a pause of some seconds in, or flash more slowly than twice a second. " + FLASH_CAUTION,
         inputs={"T": f"{longest.length_s:.1f} s", "start": f"{longest.start_s:.2f} s", "end": f"{end_s:.2f} s"},
     )
 
 
-def _seen(area_m2: float, viewing_m: float) -> str:
-    """The exemption for small areas is said, never made: a prop in the dark lights up what is around it."""
-    filled = percent_of(100 * solid_angle_sr(area_m2, viewing_m) / SMALL_AREA_SR, "that")
-    return f" (less than {SMALL_AREA_SR:g} sr would be exempt on a screen; the LEDs fill {filled} at {viewing_m:g} m)"
+def exempt_area(area_m2: float, eyes_m: Mapping[str, float]) -> str:
+    """How much of the area that the guideline exempts these LEDs fill, in a sentence. eyes_m: distance of each kind of eyes. [m]
+
+    The exemption is said, never made: a prop in the dark lights up what is around it.
+    """
+    shares = {whose: 100 * solid_angle_sr(area_m2, distance_m) / SMALL_AREA_SR for whose, distance_m in eyes_m.items()}
+    filled = [f"{percent_of(percent, '' if place else 'that')} at {eyes_m[whose]:g} m ({whose})"
+              for place, (whose, percent) in enumerate(shares.items())]
+    return (f"On a screen, flashing that fills less than {SMALL_AREA_SR:g} sr of the view is exempt. These LEDs fill {' and '.join(filled)}, but they "
+            "also light up what is around them")
 
 
-def flash_findings(report: FlashReport, viewing_m: float) -> tuple[Finding, ...]:
-    """One finding for each light and each definition that is over the limit; the prop as a whole first. viewing_m: of the nearest onlooker."""
+def flash_findings(report: FlashReport, eyes_m: Mapping[str, float]) -> tuple[Finding, ...]:
+    """One finding for each light and each definition that is over the limit; the prop as a whole first. eyes_m: as for `exempt_area`."""
     areas = {"all groups together": sum(report.area_m2.values()), **{f"group '{name}'": area for name, area in report.area_m2.items()}}
     lights = {"all groups together": report.together, **{f"group '{name}'": flashes for name, flashes in report.alone.items()}}
     flashing = [
-        _finding(subject, kind, count, _seen(areas[subject], viewing_m))
+        _finding(subject, kind, count, exempt_area(areas[subject], eyes_m))
         for subject, flashes in lights.items()
         for kind, count in (("general", flashes.general), ("red", flashes.red))
         if not count.passes

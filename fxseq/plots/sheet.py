@@ -138,7 +138,8 @@ def axes_at(figure: "Figure", left_in: float, top_in: float, right_in: float, bo
 
 def dress(axes: "Axes", heading: str, unit: str | None, unit_left_in: float, colour: str) -> None:
     """Heading above the axes; unit of the upright axis so far to its left."""
-    axes.set_title(heading, loc="left", weight="bold", pad=6, color=colour)
+    # At a height that is given, or matplotlib measures all ticks to find one.
+    axes.set_title(heading, loc="left", y=1.0, weight="bold", pad=6, color=colour)
     if unit:
         axes.set_ylabel(unit)
         axes.yaxis.set_label_coords(-unit_left_in / width_in(axes), 0.5)

@@ -1,12 +1,16 @@
 """What a sweep of a trigger's rate found, as a picture."""
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
-from fxseq.plots.sheet import AXIS_IN, EDGE_IN, HEADING_IN, WIDTH_IN, axes_at, counted, dress, head, head_in, legend, limit_line, new_figure
+from fxseq.plots.sheet import (
+    AXIS_IN, EDGE_IN, HEADING_IN, WIDTH_IN, axes_at, counted, dress, head, head_in, legend, limit_line, new_figure, width_in, write_beside,
+)
 from fxseq.plots.theme import THEMES, Theme, ThemeName, styled
-from fxseq.tune.sweep import QUANTITIES, Limit, RatePoint, TuneReport
+from fxseq.tune import Limit, RatePoint, TuneReport
+from fxseq.tune.sweep import QUANTITIES
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -17,6 +21,9 @@ _PANEL_IN = 1.25
 _LEFT_IN = 0.85
 _NOTE_IN = 0.5
 _KEY_IN = 0.35
+_LANE_IN = 0.26
+_LANE_NAMES_IN = 1.2
+_LANE_NOTES_IN = 1.9
 
 
 @dataclass(frozen=True)
@@ -30,7 +37,10 @@ class _Line:
 
 @dataclass(frozen=True)
 class _Panel:
-    """One quantity against the rate. least_span: the axis is at least this long. factor: from the unit of the points."""
+    """One quantity against the rate. least_span: the axis is at least this long. factor: from the unit of the points.
+
+    always: shown even where no limit of it breaks.
+    """
 
     heading: str
     unit: str
@@ -38,6 +48,7 @@ class _Panel:
     least_span: float = 1.0
     from_zero: bool = True
     factor: float = 1.0
+    always: bool = False
 
     def limit(self, report: TuneReport) -> float | None:
         """What the first of its lines with a limit is held against, in the unit of the panel."""
@@ -52,14 +63,15 @@ def _line(name: str, limit: Limit) -> _Line:
 
 _PANELS = (
     _Panel("Sound level at the hand", "dB(A) re 20 µPa", (
-        _Line("LAFmax", attrgetter("lafmax_db"), (Limit.LOUDEST,)), _Line("LAeq", attrgetter("laeq_db"))), 10, from_zero=False),
+        _Line("LAFmax", attrgetter("lafmax_db"), (Limit.LOUDEST,)), _Line("LAeq", attrgetter("laeq_db"))), 10, from_zero=False,
+        always=True),
     _Panel("Level over the day, at the most", "dB(A) over 8 h", (_line("day", Limit.DOSE),), 10, from_zero=False),
     _Panel("Fall of lightness between shots", "depth, 0 to 1", (_line("light", Limit.LIGHT),)),
     _Panel("Fall of sound between shots", "dB", (_line("sound", Limit.SOUND),), 12),
     _Panel("Flashes in the worst second", "flashes / s", (_line("flashes", Limit.FLASHES),)),
     _Panel("Sounds cut for want of a voice", "number of sounds", (_line("cut", Limit.VOICES),), 4),
     _Panel("Clipped samples", "% of samples", (_line("amplifier", Limit.CLIPPING), _line("mix of the voices", Limit.SATURATION)), 0.2, factor=100),
-    _Panel("Current", "mA", (_line("highest", Limit.CURRENT), _Line("mean", attrgetter("mean_ma"), (Limit.PART_HEAT,)))),
+    _Panel("Current", "mA", (_line("highest", Limit.CURRENT), _Line("mean", attrgetter("mean_ma"), (Limit.PART_HEAT,))), always=True),
     _Panel("Supply at its lowest", "V", (_line("rail", Limit.RAIL),), from_zero=False),
     _Panel("Heat of the hottest resistor", "W, mean", (_line("heat", Limit.RESISTOR_HEAT),), 0.1),
     _Panel("Power of the speaker", "W, hottest second", (_line("power", Limit.SPEAKER_POWER),), 0.1),
@@ -68,7 +80,7 @@ _PANELS = (
 
 
 def tune_figure(report: TuneReport, theme: ThemeName = "light") -> "Figure":
-    """Everything that was measured against the rate, with its limits; the good range shaded, the fastest good rate and what binds named.
+    """Each limit that breaks and from which rate on; below, level, current and what breaks against the rate, the good range shaded.
 
     report: at least one point. A point that breaks a limit is crossed in the panel of that limit. Raises ValueError without a point.
     """
@@ -76,33 +88,67 @@ def tune_figure(report: TuneReport, theme: ThemeName = "light") -> "Figure":
         raise ValueError("a sweep without a rate has nothing to draw")
     colours = THEMES[theme]
     with styled(colours):
-        title, remarks = _title(report), _remarks(report)
-        rows = len(_PANELS) // _COLUMNS
-        figure = new_figure(head_in(title, remarks) + _KEY_IN + rows * (HEADING_IN + _PANEL_IN) + AXIS_IN + EDGE_IN)
+        title, remarks, panels = _title(report), _remarks(report), _shown(report)
+        rows = math.ceil(len(panels) / _COLUMNS)
+        lanes_in = _lanes_in(report)
+        figure = new_figure(head_in(title, remarks) + lanes_in + _KEY_IN + rows * (HEADING_IN + _PANEL_IN) + AXIS_IN + EDGE_IN)
         top_in = head(figure, title, remarks, colours)
+        if report.breaks:
+            _draw_lanes(figure, top_in, report, colours)
+        top_in += lanes_in
         _key(figure, top_in, colours)
         top_in += _KEY_IN
-        for place, panel in enumerate(_PANELS):
+        for place, panel in enumerate(panels):
             axes = _cell(figure, top_in, place)
             _draw(axes, panel, report, colours)
-            if place + _COLUMNS >= len(_PANELS):
+            if place + _COLUMNS >= len(panels):
                 axes.set_xlabel("rate (shots / s)")
             else:
                 axes.tick_params(labelbottom=False)
     return figure
 
 
+def _shown(report: TuneReport) -> list[_Panel]:
+    """Those that always tell something, and those with a limit that breaks; the numbers of all others are within limits, and in the table."""
+    broken = {each.limit for each in report.breaks}
+    return [panel for panel in _PANELS if panel.always or any(broken & {*line.limits} for line in panel.lines)]
+
+
 def _title(report: TuneReport) -> str:
-    if report.fastest is None:
+    if report.fastest_per_s is None:
         return f"'{report.trigger}': no rate of the sweep is good"
-    return f"'{report.trigger}': good up to {_rate(report.fastest.rate_per_s)}"
+    return f"'{report.trigger}': good up to {_rate(report.fastest_per_s)}"
 
 
 def _remarks(report: TuneReport) -> list[str]:
-    why = "; ".join(limit.value for limit in report.binds)
-    broken = [_rate(point.rate_per_s) for point in report.points if point.broken]
-    binds = f"What binds at {broken[0]}: {why}." if broken else "No limit is broken at any rate of the sweep."
-    return [binds, f"The file says {_rate(report.present_rate_per_s)}."]
+    now = f"The file has {_rate(report.present_rate_per_s)}."
+    kept = ", ".join(limit.said for limit in report.kept)
+    return [f"{now} Kept up to {report.points[-1].rate_per_s:g} a second: {kept}." if kept else now]
+
+
+def _lanes_in(report: TuneReport) -> float:
+    return HEADING_IN + _LANE_IN * len(report.breaks) + AXIS_IN if report.breaks else 0.0
+
+
+def _draw_lanes(figure: "Figure", top_in: float, report: TuneReport, theme: Theme) -> None:
+    """A lane for each limit that breaks: where it is kept, and from which rate on it is not."""
+    top_in += HEADING_IN
+    axes = axes_at(figure, _LEFT_IN + _LANE_NAMES_IN, top_in, WIDTH_IN - EDGE_IN - _LANE_NOTES_IN, top_in + _LANE_IN * len(report.breaks))
+    across = -(_LANE_NAMES_IN + _LEFT_IN - EDGE_IN) / width_in(axes)
+    axes.set_title("What breaks, and from which rate on", loc="left", x=across, y=1.0, weight="bold", pad=6)
+    _set_rates(axes, report)
+    axes.set_ylim(len(report.breaks) - 0.5, -0.5)
+    axes.set_yticks(range(len(report.breaks)), [f"{each.limit.said}, {each.limit.concerns}" for each in report.breaks])
+    axes.grid(False, axis="y")
+    slowest, fastest = axes.get_xlim()
+    for lane, each in enumerate(report.breaks):
+        decided = each.limit in report.despite
+        axes.barh(lane, each.rate_per_s - slowest, left=slowest, height=0.55, color=theme.good, linewidth=0)
+        axes.barh(lane, fastest - each.rate_per_s, left=each.rate_per_s, height=0.55, linewidth=1.0, edgecolor=theme.alarm,
+                  facecolor="none" if decided else theme.alarm)
+        write_beside(axes, lane, f"from {each.rate_per_s:g} a second{', decided' if decided else ''}", theme.ink if decided else theme.alarm)
+    axes.axvline(report.present_rate_per_s, color=theme.ink, linestyle=":", linewidth=1.2)
+    axes.set_xlabel("rate (shots / s)")
 
 
 def _rate(rate_per_s: float) -> str:
@@ -117,8 +163,9 @@ def _cell(figure: "Figure", top_in: float, place: int) -> "Axes":
 
 
 def _draw(axes: "Axes", panel: _Panel, report: TuneReport, theme: Theme) -> None:
-    binds = any(limit in report.binds for line in panel.lines for limit in line.limits)
-    dress(axes, panel.heading + ": binds" * binds, panel.unit, _LEFT_IN - EDGE_IN, theme.alarm if binds else theme.ink)
+    first = report.open_breaks[0].limit if report.open_breaks else None
+    binds = any(first in line.limits for line in panel.lines)
+    dress(axes, panel.heading + ": breaks first" * binds, panel.unit, _LEFT_IN - EDGE_IN, theme.alarm if binds else theme.ink)
     looks = ((theme.first, "-"), (theme.second, "--"))
     drawn = [_draw_line(axes, line, panel.factor, report, *look, theme) for line, look in zip(panel.lines, looks, strict=False)]
     values, limit = [value for line in drawn for value in line], panel.limit(report)
@@ -144,21 +191,25 @@ def _draw_line(axes: "Axes", line: _Line, factor: float, report: TuneReport, col
 
 
 def _set_reach(axes: "Axes", panel: _Panel, values: list[float], report: TuneReport) -> None:
-    rates = [report.present_rate_per_s, *(point.rate_per_s for point in report.points)]
-    margin = 0.04 * (max(rates) - min(rates)) or 0.5
-    axes.set_xlim(min(rates) - margin, max(rates) + margin)
-    axes.locator_params(axis="x", nbins=8, steps=[1, 2, 5, 10])
+    _set_rates(axes, report)
     top = max(values, default=0.0)
     low = 0.0 if panel.from_zero else min(values, default=0.0)
     span = max(top - low, panel.least_span)
     axes.set_ylim(low - (0.06 if panel.from_zero else 0.15) * span, low + 1.15 * span)
 
 
+def _set_rates(axes: "Axes", report: TuneReport) -> None:
+    rates = [report.present_rate_per_s, *(point.rate_per_s for point in report.points)]
+    margin = 0.04 * (max(rates) - min(rates)) or 0.5
+    axes.set_xlim(min(rates) - margin, max(rates) + margin)
+    axes.locator_params(axis="x", nbins=8, steps=[1, 2, 5, 10])
+
+
 def _mark_rates(axes: "Axes", report: TuneReport, theme: Theme) -> None:
     axes.axvline(report.present_rate_per_s, color=theme.ink, linestyle=":", linewidth=1.2, zorder=0.8)
-    if report.fastest:
-        axes.axvspan(axes.get_xlim()[0], report.fastest.rate_per_s, color=theme.good, linewidth=0, zorder=0)
-        axes.axvline(report.fastest.rate_per_s, color=theme.second, linewidth=1.2, zorder=0.8)
+    if report.fastest_per_s is not None:
+        axes.axvspan(axes.get_xlim()[0], report.fastest_per_s, color=theme.good, linewidth=0, zorder=0)
+        axes.axvline(report.fastest_per_s, color=theme.second, linewidth=1.2, zorder=0.8)
 
 
 def _key(figure: "Figure", top_in: float, theme: Theme) -> None:
@@ -169,9 +220,9 @@ def _key(figure: "Figure", top_in: float, theme: Theme) -> None:
     axes = axes_at(figure, EDGE_IN, top_in, WIDTH_IN - EDGE_IN, top_in + _KEY_IN)
     axes.set_axis_off()
     axes.legend(handles=[
-        Patch(color=theme.good, label="no limit is broken up to here"),
+        Patch(color=theme.good, label="kept up to here"),
         Line2D([], [], color=theme.second, linewidth=1.2, label="fastest good rate"),
         Line2D([], [], color=theme.ink, linestyle=":", linewidth=1.2, label="rate in the file"),
         Line2D([], [], color=theme.alarm, linestyle=(0, (5, 2)), linewidth=1.2, label="limit"),
-        Line2D([], [], color=theme.alarm, linestyle="", marker="x", markersize=6, markeredgewidth=1.5, label="this rate breaks the limit"),
+        Line2D([], [], color=theme.alarm, linestyle="", marker="x", markersize=6, markeredgewidth=1.5, label="breaks the limit"),
     ], loc="lower left", ncols=5, handlelength=2.4, columnspacing=2.4, borderpad=0, borderaxespad=0)

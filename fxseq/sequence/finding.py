@@ -27,6 +27,8 @@ class Finding:
     limit: what it was held against, with its unit; empty for a note without a limit.
     source: where the limit comes from; "common practice, no source" where there is none.
     remedy: what to do.
+    part_source: where the figures of a generic part come from, which is for those who ask for the working.
+    decided: which key of the prop file says that this is meant so; empty where the finding is open.
     inputs: (symbol of the check's explanation, value with its unit): the working behind the figure, which makes no finding another one.
     """
 
@@ -38,6 +40,8 @@ class Finding:
     source: str = ""
     remedy: str = ""
     inputs: tuple[tuple[str, str], ...] = field(default=(), compare=False)
+    part_source: str = ""
+    decided: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`; the weight by its lower-case name, each input as a number with its unit, or as text."""
@@ -62,7 +66,7 @@ class Explanation:
     """What stands behind a check, for somebody who is no engineer. It stands in the module that makes the finding, and makes it.
 
     check: id of the check. about: what it asks, in one line. rule: when there is a finding, in plain words.
-    source: where the limit comes from, with which the source of each finding begins. kind: of the source of the limit.
+    source: where the limit comes from. kind: of the source of the limit.
     sureness: how far the figure and the limit can be trusted. formula: how the figure is got, symbols in braces; empty where nothing is
     calculated. symbols: meaning of every symbol, with its unit; every finding gives each its value.
     """
@@ -81,8 +85,7 @@ class Explanation:
         part_source: str = "",
     ) -> Finding:
         """A finding of this check. inputs: value of each symbol, with its unit. part_source: where the figures of the very part come from."""
-        source = f"{self.source}: {part_source}" if part_source else self.source
-        return Finding(self.check, weight, subject, figure, limit, source, remedy, tuple((inputs or {}).items()))
+        return Finding(self.check, weight, subject, figure, limit, self.source, remedy, tuple((inputs or {}).items()), part_source)
 
     def formula_with(self, values: Mapping[str, str]) -> str:
         """The formula with values in place of symbols; a symbol without a value stays."""

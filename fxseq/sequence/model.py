@@ -362,6 +362,9 @@ class Effect(Part):
     """Random change of gain from shot to shot, either way. [%]"""
 
 
+Despite = Literal["flashes", "light", "sound", "voices", "clipping", "saturation"]
+
+
 class Trigger(Part):
     """An input, a condition and a mode, bound to effects."""
 
@@ -383,6 +386,8 @@ class Trigger(Part):
     """Effects one after the other, or at random without the same twice in a row."""
     rate_per_s: RatePerS | None = None
     """Repeat: shots a second. [1/s]"""
+    despite: list[Despite] = []
+    """Limits that its shots break by your own decision, as `fxseq tune` names them; findings about them then say that it is decided."""
     first_delay_ms: Milliseconds | None = None
     """Repeat: from the first shot to the second. [ms]"""
     burst: Annotated[int, Field(ge=1, le=255)] = 1

@@ -1,14 +1,15 @@
-"""Play a repeating trigger at each of several rates and measure what comes out while it is held."""
+"""A repeating trigger held at one rate: what comes out, and which limits it breaks."""
 import math
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass, field, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass, replace
 from enum import Enum
-from typing import Any
+from functools import cached_property
+from typing import Any, get_args
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.acoustics import LevelReport, levels_at
+from fxseq.acoustics import LevelReport, levels_at, pressure_pa
 from fxseq.checks import Performance, Prop, perform
 from fxseq.checks.findings import at_the_highest, exposures
 from fxseq.checks.heat import heat_findings
@@ -19,12 +20,15 @@ from fxseq.player import Press, PressKind, Script, TraceKind
 from fxseq.power import lit_share, most_ma, stops_at_v
 from fxseq.power.layout import most_heat_w
 from fxseq.sequence import Fault, FxError, Weight, did_you_mean
+from fxseq.sequence.model import Despite
 from fxseq.table import ChangeCount, EffectRecord, Mode, PlayClip, Shots, StartFade, Table, TriggerRecord
 
 SETTLE_S = 0.5
 SHORTEST_HOLD_S = 3.0
 LEAST_SHOTS = 8
 BLOCK_S = 0.01
+_SEED_STEP = 0x9E3779B9
+"""Seeds that are close begin with draws that are alike; these are far apart (2^32 over the golden ratio)."""
 
 DISTINCT_LIGHT = 0.2
 """Least depth of modulation in lightness, (most - least) / (most + least). Common practice, no source."""
@@ -53,6 +57,45 @@ class Limit(Enum):
     RESISTOR_HEAT = "a resistor gets more than half of the rating that the wiring sheet buys it with"
     PART_HEAT = "the amplifier or the regulator gets more heat than it stands"
 
+    @property
+    def said(self) -> str:
+        """Its name on the command line, in a prop file and in JSON."""
+        return self.name.lower()
+
+    @property
+    def concerns(self) -> str:
+        """Whom or what it is for."""
+        return _ABOUT[self][0]
+
+    @property
+    def remedy(self) -> str:
+        """What would move it to a faster rate."""
+        return _ABOUT[self][1]
+
+    @property
+    def may_be_decided(self) -> bool:
+        """Whether a maker may break it knowingly: nothing of the prop wears out or burns by it, nor does it harm ears, which no notice protects."""
+        return self.said in get_args(Despite)
+
+
+_STRONGER = "Light fewer LEDs at a time, lower their current or the volume, or choose a stronger supply."
+_ABOUT = {
+    Limit.LIGHT: ("the eye", "Shorten the fade, or let it fall further before the next shot."),
+    Limit.SOUND: ("the ear", "Cut the clips shorter or fade them out sooner (end_ms, fade_out_ms)."),
+    Limit.FLASHES: ("the eye", "Change the light by less than a tenth of its most, or let lamps take turns more slowly."),
+    Limit.CLIPPING: ("the sound", "Lower the gain of the amplifier or the level of the clips."),
+    Limit.SATURATION: ("the sound", "Lower gain_db of the sounds that overlap."),
+    Limit.VOICES: ("the sound", "Shorten the clips, or use more voices (board.voices)."),
+    Limit.CURRENT: ("the supply", _STRONGER),
+    Limit.RAIL: ("the supply", _STRONGER),
+    Limit.SPEAKER_POWER: ("the parts", "Lower the gain, or choose a speaker that takes more."),
+    Limit.EXCURSION: ("the parts", "Take the lows out of the clips (high_pass_hz), or lower the gain."),
+    Limit.DOSE: ("the ear", "Turn it down, keep the speaker away from ears, or hold it for a shorter time a day."),
+    Limit.LOUDEST: ("the ear", "Turn it down, or keep the speaker away from ears."),
+    Limit.RESISTOR_HEAT: ("the parts", "Lower the current of the LEDs, or put more of them in series."),
+    Limit.PART_HEAT: ("the parts", "Feed them from a lower voltage, or choose ones that stand more heat."),
+}
+"""Whom each limit is for, and what moves it."""
 
 QUANTITIES = {
     Limit.LIGHT: "light_fall", Limit.SOUND: "sound_fall_db", Limit.FLASHES: "flashes_per_s", Limit.CLIPPING: "clipped_share",
@@ -104,44 +147,7 @@ class RatePoint:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
-        return {**asdict(self), "broken": [limit.name.lower() for limit in self.broken]}
-
-
-@dataclass(frozen=True)
-class TuneReport:
-    """points: by ascending rate. fastest: the last of them before the first that breaks a limit. binds: the limits that one breaks.
-
-    limits: what the quantities of the points are held against (see `limits_of`).
-    """
-
-    trigger: str
-    present_rate_per_s: float
-    points: tuple[RatePoint, ...]
-    limits: Mapping[Limit, float] = field(default_factory=dict)
-
-    @property
-    def fastest(self) -> RatePoint | None:
-        """The fastest rate up to which no limit is broken; None where the slowest breaks one."""
-        good = self._good()
-        return self.points[good - 1] if good else None
-
-    @property
-    def binds(self) -> tuple[Limit, ...]:
-        """The limits that keep it from going faster; empty where the fastest rate swept is good."""
-        good = self._good()
-        return self.points[good].broken if good < len(self.points) else ()
-
-    def _good(self) -> int:
-        return next((index for index, point in enumerate(self.points) if point.broken), len(self.points))
-
-    def as_dict(self) -> dict[str, Any]:
-        """Plain values for `--json`."""
-        return {
-            "trigger": self.trigger, "present_rate_per_s": self.present_rate_per_s,
-            "fastest_rate_per_s": self.fastest.rate_per_s if self.fastest else None,
-            "binds": [limit.name.lower() for limit in self.binds], "limits": {limit.name.lower(): most for limit, most in self.limits.items()},
-            "points": [point.as_dict() for point in self.points],
-        }
+        return {**asdict(self), "broken": [limit.said for limit in self.broken]}
 
 
 def repeating_trigger(prop: Prop, name: str | None) -> str:
@@ -156,11 +162,10 @@ def repeating_trigger(prop: Prop, name: str | None) -> str:
     raise FxError(Fault(str(prop.path), what, allowed, did_you_mean(name or "", repeating)))
 
 
-def sweep(prop: Prop, trigger: str, rates_per_s: Iterable[float], supply: str | None = None) -> Iterator[RatePoint]:
-    """Measure each rate in turn. Counters count as full and effects use nothing up; first delay, ramp, burst and limit are left out."""
-    index, limits = prop.compiled.names.triggers.index(trigger), limits_of(prop, supply)
-    for rate_per_s in rates_per_s:
-        yield _measure(_at_rate(prop, index, rate_per_s), index, rate_per_s, supply, limits)
+def measure(prop: Prop, trigger: str, rate_per_s: float, supply: str | None = None) -> RatePoint:
+    """Hold a trigger at a rate, as the file's own seed plays it, and measure everything."""
+    index = prop.compiled.names.triggers.index(trigger)
+    return Held(at_rate(prop, index, rate_per_s), index, rate_per_s, supply, limits_of(prop, supply)).point()
 
 
 def limits_of(prop: Prop, supply: str | None = None) -> dict[Limit, float]:
@@ -196,7 +201,12 @@ def hours_held(prop: Prop) -> float:
     return day.hours * day.held_s_an_hour / 3600 if day and day.held_s_an_hour else listening.hours_a_day
 
 
-def _at_rate(prop: Prop, index: int, rate_per_s: float) -> Prop:
+def at_rate(prop: Prop, index: int, rate_per_s: float, draw: int = 0, kinds: tuple[type, ...] = (PlayClip, StartFade)) -> Prop:
+    """The prop with a trigger that fires at this rate and never runs out: counters are full, and effects use nothing up.
+
+    First delay, ramp, burst and limit are left out. draw: 0 for the file's own seed, else another. kinds: of the steps of effects that are
+    left; without the others it is played in less time.
+    """
     table = prop.compiled.table
     record = table.triggers[index]
     if not isinstance(record.action, Shots):
@@ -204,15 +214,24 @@ def _at_rate(prop: Prop, index: int, rate_per_s: float) -> Prop:
     shots = Shots(record.action.effects, record.action.random, math.floor(table.frame_rate_hz / rate_per_s * 256))
     triggers = (*table.triggers[:index], replace(record, action=shots), *table.triggers[index + 1:])
     changed = replace(
-        table, triggers=triggers, effects=tuple(map(_lasting, table.effects)),
+        table, triggers=triggers, seed=(table.seed + draw * _SEED_STEP) % 2**32 or 1,
+        effects=tuple(_lasting(effect, kinds) for effect in table.effects),
         counters=tuple(replace(counter, start=counter.maximum) for counter in table.counters),
     )
     return replace(prop, compiled=replace(prop.compiled, table=changed))
 
 
-def _lasting(effect: EffectRecord) -> EffectRecord:
-    """The effect without what it uses up."""
-    return replace(effect, steps=tuple(step for step in effect.steps if not (isinstance(step, ChangeCount) and step.change < 0)))
+def has_chance(table: Table) -> bool:
+    """Whether another seed would play anything else: random choices, spreads, and light that flickers."""
+    chosen = any(isinstance(trigger.action, Shots) and trigger.action.random for trigger in table.triggers)
+    spread = any(effect.pitch_spread or effect.gain_spread for effect in table.effects)
+    return chosen or spread or any(fade.has_flicker for fade in table.fades)
+
+
+def _lasting(effect: EffectRecord, kinds: tuple[type, ...]) -> EffectRecord:
+    """The effect with steps of these kinds, and without what it uses up."""
+    return replace(effect, steps=tuple(step for step in effect.steps if isinstance(step, kinds) or (
+        isinstance(step, ChangeCount) and step.change >= 0)))
 
 
 def _script(table: Table, record: TriggerRecord, hold_s: float) -> tuple[Script, int, int]:
@@ -226,50 +245,132 @@ def _script(table: Table, record: TriggerRecord, hold_s: float) -> tuple[Script,
     return Script(presses, last + 1), first + record.hold, last
 
 
-def _measure(prop: Prop, index: int, rate_per_s: float, supply: str | None, limits: Mapping[Limit, float]) -> RatePoint:
-    table = prop.compiled.table
-    script, first, last = _script(table, table.triggers[index], max(SHORTEST_HOLD_S, LEAST_SHOTS / rate_per_s))
-    run = perform(prop, script, supply)
-    # The first shot meets silence and dark; every later one meets what the one before it has left.
-    shots = np.array([event.frame for event in run.events(TraceKind.SHOT) if event.index == index][1:])
-    held = slice(first * table.samples_per_frame, last * table.samples_per_frame)
-    laeq_db, lafmax_db, clipped_share = _levels(run, held)
-    flashes = [run.flashes.together, *run.flashes.alone.values()]
-    hardest = at_the_highest(run, held) if run.levels else None
-    exposed = _exposures(run, hardest) if hardest else []
-    point = RatePoint(
-        rate_per_s=rate_per_s, laeq_db=laeq_db, lafmax_db=lafmax_db, clipped_share=clipped_share,
-        saturated_share=run.played.saturated / (held.stop - held.start), cut_sounds=len(run.events(TraceKind.CUT)),
-        light_fall=_light_fall(run, index, shots), sound_fall_db=_sound_fall_db(run, index, shots),
-        flashes_per_s=max(max(light.general.flashes_per_s, light.red.flashes_per_s) for light in flashes),
-        mean_ma=run.draw.mean_ma, peak_ma=run.draw.peak_ma, broken=(),
-        lowest_v=run.rail.lowest.typical if run.rail and math.isfinite(run.rail.lowest.typical) else None,
-        speaker_w=hardest.speaker_highest_power_w if hardest else None,
-        excursion_mm=hardest.excursion_peak_mm if hardest else None,
-        day_dba=max((each.daily_dba + each.uncertainty_db for each in exposed), default=None),
-        dose_percent=max((each.dose_percent for each in exposed), default=None), resistor_w=_resistor_w(run, first),
-    )
-    # The time before the press counts in the heat of parts as well, which is so up to a seventh too low.
-    found = [*heat_findings(run), *(finding for each in exposed for finding in hearing_findings(each))]
-    broken = {_FOUND[finding.check] for finding in found if finding.weight >= Weight.WARNING} | set(_beyond(point, limits))
-    return replace(point, broken=tuple(limit for limit in Limit if limit in broken))
+class Held:
+    """A trigger that is held at one rate, played once. Each quantity of a `RatePoint` is worked out when it is first asked for."""
 
+    def __init__(self, prop: Prop, index: int, rate_per_s: float, supply: str | None, limits: Mapping[Limit, float]) -> None:
+        table = prop.compiled.table
+        script, self._first, last = _script(table, table.triggers[index], max(SHORTEST_HOLD_S, LEAST_SHOTS / rate_per_s))
+        self.rate_per_s, self._index, self._limits = rate_per_s, index, limits
+        self._held = slice(self._first * table.samples_per_frame, last * table.samples_per_frame)
+        self._run = perform(prop, script, supply)
 
-def _levels(run: Performance, held: slice) -> tuple[float | None, float | None, float]:
-    sequence = run.prop.sequence
-    if sequence.amplifier is None or sequence.speaker is None or run.supply is None:
-        return None, None, 0.0
-    supply_v = run.amplifier_supply_v
-    volts, clipped_share = run.amplifier_volts(supply_v[held] if supply_v.ndim else supply_v, held)
-    level = levels_at(volts, run.rate_hz, sequence.speaker, {"hand": sequence.listening.hand_m}, sequence.listening.space)["hand"]
-    known = math.isfinite(level.laeq_db)
-    return (level.laeq_db, level.lafmax_db, clipped_share) if known else (None, None, clipped_share)
+    def breaks(self, limit: Limit) -> bool:
+        """Whether this rate breaks the limit."""
+        most = self._limits.get(limit)
+        beyond = most is not None and _breaks(limit, most, getattr(self, QUANTITIES[limit]))
+        return beyond or (limit in _FOUND.values() and limit in self._warned)
 
+    def point(self) -> RatePoint:
+        """Everything that is measured."""
+        values = {name: getattr(self, name) for name in RatePoint.__dataclass_fields__ if name != "broken"}
+        return RatePoint(**values, broken=tuple(filter(self.breaks, Limit)))
 
-def _exposures(run: Performance, heard: LevelReport) -> list[Exposure]:
-    """What ears at each place hear of a day, silence left out."""
-    hours = hours_held(run.prop)
-    return [replace(each, hours_a_day=hours) for each in exposures(heard, run.prop.sequence.listening) if math.isfinite(each.level_dba)]
+    @cached_property
+    def _shots(self) -> NDArray[np.int64]:
+        """Frames of the shots but for the first, which meets silence and dark; every later one meets what the one before it has left."""
+        return np.array([event.frame for event in self._run.events(TraceKind.SHOT) if event.index == self._index][1:])
+
+    @cached_property
+    def _hardest(self) -> LevelReport | None:
+        return at_the_highest(self._run, self._held) if self._run.sounds else None
+
+    @cached_property
+    def _at_hand(self) -> tuple[float | None, float | None, float]:
+        """LAeq and LAFmax with what is left of the supply, None in silence, and the share of samples that clip."""
+        if self._hardest is None:
+            return None, None, 0.0
+        level, clipped_share = self._hardest.at["hand"], self._hardest.clipped_share
+        supply_v = self._run.amplifier_supply_v
+        if supply_v.ndim or clipped_share:
+            part_v = supply_v[self._held] if supply_v.ndim else supply_v
+            volts, clipped_share = self._run.amplifier_volts(part_v, self._held)
+            sequence = self._run.prop.sequence
+            level = levels_at(volts, self._run.rate_hz, sequence.speaker, {"hand": level.distance_m}, sequence.listening.space)["hand"]
+        known = math.isfinite(level.laeq_db)
+        return (level.laeq_db, level.lafmax_db, clipped_share) if known else (None, None, clipped_share)
+
+    @property
+    def laeq_db(self) -> float | None:
+        """See `RatePoint`, as of all that follow."""
+        return self._at_hand[0]
+
+    @property
+    def lafmax_db(self) -> float | None:
+        return self._at_hand[1]
+
+    @property
+    def clipped_share(self) -> float:
+        return self._at_hand[2]
+
+    @property
+    def saturated_share(self) -> float:
+        return self._run.played.saturated / (self._held.stop - self._held.start)
+
+    @property
+    def cut_sounds(self) -> int:
+        return len(self._run.events(TraceKind.CUT))
+
+    @cached_property
+    def light_fall(self) -> float | None:
+        return _light_fall(self._run, self._index, self._shots)
+
+    @cached_property
+    def sound_fall_db(self) -> float | None:
+        return _sound_fall_db(self._run, self._index, self._shots)
+
+    @property
+    def flashes_per_s(self) -> float:
+        return self._run.flashes.most_per_s
+
+    @property
+    def mean_ma(self) -> float:
+        return self._run.draw.mean_ma
+
+    @property
+    def peak_ma(self) -> float:
+        return self._run.draw.peak_ma
+
+    @property
+    def lowest_v(self) -> float | None:
+        rail = self._run.rail
+        return rail.lowest.typical if rail and math.isfinite(rail.lowest.typical) else None
+
+    @property
+    def speaker_w(self) -> float | None:
+        return self._hardest.speaker_highest_power_w if self._hardest else None
+
+    @property
+    def excursion_mm(self) -> float | None:
+        return self._hardest.excursion_peak_mm if self._hardest else None
+
+    @cached_property
+    def _exposures(self) -> list[Exposure]:
+        """What ears at each place hear of a day, silence left out."""
+        if self._hardest is None:
+            return []
+        prop = self._run.prop
+        heard = exposures(self._hardest, prop.sequence.listening)
+        return [replace(each, hours_a_day=hours_held(prop)) for each in heard if math.isfinite(each.level_dba)]
+
+    @property
+    def day_dba(self) -> float | None:
+        return max((each.daily_dba + each.uncertainty_db for each in self._exposures), default=None)
+
+    @property
+    def dose_percent(self) -> float | None:
+        return max((each.dose_percent for each in self._exposures), default=None)
+
+    @cached_property
+    def resistor_w(self) -> float | None:
+        return _resistor_w(self._run, self._first)
+
+    @cached_property
+    def _warned(self) -> set[Limit]:
+        """Limits that a check warns of."""
+        # The time before the press counts in the heat of parts as well, which is so up to a seventh too low.
+        found = [*heat_findings(self._run), *(finding for each in self._exposures for finding in hearing_findings(each))]
+        return {_FOUND[finding.check] for finding in found if finding.weight >= Weight.WARNING}
 
 
 def _resistor_w(run: Performance, first: int) -> float | None:
@@ -313,8 +414,7 @@ def _sound_fall_db(run: Performance, index: int, shots: NDArray[np.int64]) -> fl
     """Least fall of the envelope (effective value over 10 ms of what is heard, else of the samples) from one shot to the next."""
     if not any(isinstance(step, PlayClip) for step in _steps(run, index)):
         return None
-    heard = run.heard_pa(1.0)
-    sound = run.played.samples.astype(np.float64) if heard is None else heard.astype(np.float64)
+    sound = _heard(run).astype(np.float64)
     size = run.prop.compiled.table.samples_per_frame
     block = max(round(BLOCK_S * run.rate_hz), 1)
     sums = np.concatenate([[0.0], np.cumsum(np.square(sound))])
@@ -329,9 +429,12 @@ def _sound_fall_db(run: Performance, index: int, shots: NDArray[np.int64]) -> fl
     return min(falls, default=None)
 
 
-def _beyond(point: RatePoint, limits: Mapping[Limit, float]) -> Iterator[Limit]:
-    """Which limits that are numbers the point breaks."""
-    return (limit for limit, most in limits.items() if _breaks(limit, most, getattr(point, QUANTITIES[limit])))
+def _heard(run: Performance) -> NDArray[np.number]:
+    """Sound pressure with the supply as it is when fresh, else the samples: what lights take from the supply makes no shot less distinct."""
+    sequence = run.prop.sequence
+    if not run.sounds:
+        return run.played.samples
+    return pressure_pa(run.amplifier_volts(run.amplifier_fresh_v)[0], run.rate_hz, sequence.speaker, 1.0, sequence.listening.space)
 
 
 def _breaks(limit: Limit, most: float, value: float | None) -> bool:

@@ -6,15 +6,15 @@ import pytest
 from bench_client import Client, news
 
 from fxseq.acoustics import output_voltage_v, pressure_pa
-from fxseq.bench import Desk
+from fxseq.bench import Desk, numbers
 from fxseq.bench.listen import listening
-from fxseq.bench.numbers import Abandoned, key_numbers, rates
+from fxseq.bench.numbers import RATES_PER_S, Abandoned, key_numbers, rates
 from fxseq.bench.settings import KNOBS, settings
 from fxseq.checks import findings, load_prop, perform
 from fxseq.power.circuits import fresh_v
 from fxseq.sequence import FxError
 from fxseq.sequence.schema import alternatives
-from fxseq.tune import sweep
+from fxseq.tune import Break, Limit, TuneReport
 
 
 @pytest.fixture
@@ -25,11 +25,12 @@ def desk(prop_file) -> Desk:
 def test_the_numbers_are_those_of_a_preview(desk: Desk) -> None:
     prop = load_prop(desk.path)
     run = perform(prop, prop.script()[0])
-    numbers, summary = key_numbers(desk.now), run.summary()
-    assert numbers["level_db"]["hand"] == summary["levels"]["at"]["hand"]["lafmax_db"]
-    assert (numbers["mean_ma"], numbers["peak_ma"]) == (summary["current"]["mean_ma"], summary["current"]["peak_ma"])
-    assert (numbers["table_bytes"], numbers["flash_bytes"]) == (len(prop.compiled.data), 262144)
-    assert numbers["findings"] == [finding.as_dict() for finding in findings(run)]
+    told, summary = key_numbers(desk.now), run.summary()
+    assert told["level_db"]["hand"] == summary["levels"]["at"]["hand"]["lafmax_db"]
+    assert told["loud_in_words"] == summary["loud_in_words"] != {}
+    assert (told["mean_ma"], told["peak_ma"]) == (summary["current"]["mean_ma"], summary["current"]["peak_ma"])
+    assert (told["table_bytes"], told["flash_bytes"]) == (len(prop.compiled.data), 262144)
+    assert told["findings"] == [finding.as_dict() for finding in findings(run)]
 
 
 def test_hours_are_those_of_the_described_day(desk: Desk) -> None:
@@ -41,20 +42,33 @@ def test_hours_are_those_of_the_described_day(desk: Desk) -> None:
 
 
 def test_a_prop_without_sound_parts_has_no_level(small: Client) -> None:
-    numbers, heard = small.get("/api/numbers").json, small.get("/api/listen").json
-    assert numbers["level_db"] == {"hand": None, "audience": None, "spread_db": None}
+    told, heard = small.get("/api/numbers").json, small.get("/api/listen").json
+    assert told["loud_in_words"] == {}
+    assert told["level_db"] == {"hand": None, "audience": None, "spread_db": None}
     assert heard == {"rate_hz": 22050, "gain_v_per_unit": None, "clip_v": None, "impulse": None, "level_at_full_scale_db": None}
 
 
-def test_the_fastest_rate_is_the_last_good_one(desk: Desk) -> None:
-    """Against each rate on its own: all whole ones below are good, and a tenth more is not."""
-    prop = desk.now.prop
-    for rate in rates(prop):
-        below = [*map(float, range(1, math.ceil(rate.fastest_per_s))), rate.fastest_per_s]
-        assert not [point for point in sweep(prop, rate.trigger, below) if point.broken]
-        [above] = sweep(prop, rate.trigger, [round(rate.fastest_per_s + 0.1, 6)])
-        assert [limit.value for limit in above.broken] == rate.binds != []
-        assert rate.present_per_s == prop.sequence.triggers[rate.trigger].rate_per_s
+def test_rates_are_those_of_tune_with_the_least_to_spare_first(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    breaks = (Break(Limit.FLASHES, 2.3, 2.2, 3.5), Break(Limit.VOICES, 5.5, 5.4, 1))
+    asked = []
+
+    def tuned(prop, trigger: str, rates_per_s, told) -> TuneReport:
+        asked.append((prop, tuple(rates_per_s)))
+        return TuneReport(trigger, prop.sequence.triggers[trigger].rate_per_s, (), breaks, {}, frozenset([Limit.FLASHES]))
+
+    monkeypatch.setattr(numbers, "tune", tuned)
+    storm, slow = rates(desk.now.prop)
+    assert asked == [(desk.now.prop, RATES_PER_S)] * 2
+    assert (storm.trigger, storm.present_per_s, storm.fastest_per_s) == ("storm_signal", 7, 5.4)
+    assert (slow.trigger, slow.present_per_s, slow.fastest_per_s) == ("slow_signal", 2, 5.4)
+    assert [(each.limit, each.from_per_s, each.concerns, each.decided) for each in storm.breaks] == [
+        ("flashes", 2.3, "the eye", True), ("voices", 5.5, "the sound", False)]
+
+
+def test_findings_that_are_decided_are_told_as_such(desk: Desk) -> None:
+    desk.edit([(("triggers", "storm_signal", "despite"), ["flashes"])])
+    flashing = [finding for finding in key_numbers(desk.now)["findings"] if finding["check"] == "light.flash"]
+    assert {finding["decided"] for finding in flashing} == {"triggers.storm_signal.despite"}
 
 
 def test_the_rate_comes_after_the_rest_and_is_told(demo: Client) -> None:

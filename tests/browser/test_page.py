@@ -24,6 +24,13 @@ def test_sound_starts_with_the_first_gesture(page: Page) -> None:
     until(page, "nodes[0].context.state === 'running'")
 
 
+def test_how_loud_it_is_comes_in_words_and_then_in_figures(page: Page) -> None:
+    until(page, "document.querySelector('#figures').textContent.includes('dB(A)')")
+    words, figure = page.locator("#figures dd").first.inner_text().splitlines()[:2]
+    assert words == "About as loud as a petrol lawn mower; harmless for 22 h of it a day"
+    assert figure.endswith(" dB(A)")
+
+
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_axe_finds_no_barrier(browser: Browser, demo_address: str, theme: str) -> None:
     with page_at(browser, demo_address, color_scheme=theme, viewport=SHOWN[theme]) as page:

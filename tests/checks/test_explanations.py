@@ -314,8 +314,9 @@ def test_findings_of_the_demo_name_the_source_of_their_explanation() -> None:
         assert_holds(finding)
 
 
-def test_the_source_of_a_part_stands_behind_that_of_the_check(values: Values, played: Played) -> None:
+def test_where_the_figures_of_a_part_come_from_is_kept_apart_from_the_source_of_the_limit(values: Values, played: Played) -> None:
     values["groups"]["lamp"]["forward_voltage_v"] = 3.4
     (finding,) = [one for one in checks.findings_without_playing(played(values).prop) if one.check == "power.forward_voltage"]
-    assert finding.source == "generic parts of this program: typical: bulbs; spread as of red, with which it shares its semiconductor; SPICE"
+    assert finding.source == "generic parts of this program"
+    assert finding.part_source == "typical: bulbs; spread as of red, with which it shares its semiconductor; SPICE"
     assert dict(finding.inputs)["Vf"] == "3.4 V"

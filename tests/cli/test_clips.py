@@ -23,6 +23,12 @@ def test_every_clip_gets_a_figure_and_two_sounds(fxseq, lamp: Path) -> None:
     assert said.out.splitlines()[-1] == "Figure, before.wav and after.wav of each clip: lamp_clips"
 
 
+def test_clips_without_pictures_are_sounds_alone(fxseq, lamp: Path) -> None:
+    said = fxseq("clips", str(lamp), "crack", "--no-pictures")
+    assert said.out.splitlines()[-1] == "Before.wav and after.wav of each clip: lamp_clips"
+    assert sorted(path.name for path in Path("lamp_clips").iterdir()) == ["crack_after.wav", "crack_before.wav"]
+
+
 def test_the_numbers_are_printed_before_and_after(fxseq, lamp: Path) -> None:
     settings = "start_ms = 100\ntrim_below_dbfs = -40\ngain_db = 6\nlimit_to_dbfs = -12\ncoding = 'pcm16'\n"
     add(lamp, f"\n[clips.tail]\nfile = 'clips/crack_a.wav'\n{settings}")

@@ -47,6 +47,14 @@ def test_a_finding_is_explained_with_its_numbers_put_in(fxseq, crowded: Path) ->
     assert caution == CAUTION
 
 
+def test_where_the_data_of_a_generic_part_come_from_is_shown_to_who_asks_and_to_no_other(fxseq, lamp: Path) -> None:
+    lamp.write_text(lamp.read_text() + "\n[speaker]\npart = '28 mm, 8 ohm'\n")
+    note = "data of the part: between 23 and 57 mm: resonance"
+    assert note in " ".join(fxseq("check", str(lamp), "--explain", "sound.generic").out.split())
+    plain = fxseq("check", str(lamp)).out
+    assert "a generic 28 mm, 8 ohm" in plain and "between 23 and 57 mm" not in plain
+
+
 def test_each_finding_of_the_check_is_worked_through(fxseq) -> None:
     demo = str(Path(__file__).parents[2] / "demo_assets" / "squall_lantern.toml")
     found = [finding for finding in json.loads(fxseq("check", demo, "--json").out)["findings"] if finding["check"] == "light.flash"]

@@ -108,14 +108,30 @@ def test_rates_the_wrong_way_round(fxseq, starter: Path) -> None:
     assert fxseq("tune", str(starter), "--from", "5", "--to", "3.5") == (2, "", usage("tune") + "--to 3.5 is slower than --from 5.\n")
 
 
-@pytest.mark.parametrize("command", [["preview"], ["tune", "--from", "1", "--to", "1"]])
-def test_a_file_where_the_folder_for_results_should_be(fxseq, starter: Path, command: list[str]) -> None:
-    name = f"starter_{command[0]}"
-    Path(name).write_text("mine")
-    assert fxseq(*command, str(starter)) == (1, "", f"{name}: the folder cannot be made (File exists). Choose another with --out.\n")
-    assert fxseq(*command, str(starter), "--out", f"{name}/deeper") == (
-        1, "", f"{name}/deeper: the folder cannot be made (Not a directory). Choose another with --out.\n")
-    assert Path(name).read_text() == "mine"
+@pytest.mark.parametrize(("despite", "message"), [
+    ("current", "--despite current: this limit guards the supply and is not to be broken. Allowed: light, sound, flashes, clipping, "
+                "saturation, voices."),
+    ("dose", "--despite dose: this limit guards the ear and is not to be broken. Allowed: light, sound, flashes, clipping, saturation, voices."),
+    ("flash", "--despite: there is no limit 'flash'. Did you mean 'flashes'?"),
+])
+def test_a_limit_that_is_not_to_be_broken_by_decision(fxseq, starter: Path, despite: str, message: str) -> None:
+    assert fxseq("tune", str(starter), "--despite", despite) == (2, "", usage("tune") + message + "\n")
+
+
+@pytest.mark.parametrize("command", ["preview", "tune", "clips", "fit", "wiring"])
+def test_a_folder_that_cannot_be_written_is_told_before_any_work(fxseq, here: Path, command: str) -> None:
+    """Before the prop file is so much as read: there is none."""
+    Path("mine").write_text("mine")
+    assert fxseq(command, "missing.toml", "--out", "mine/deeper") == (
+        1, "", "mine/deeper: nothing can be written there (Not a directory). Choose another with --out.\n")
+    assert [path.name for path in here.iterdir()] == ["mine"]
+
+
+def test_a_file_where_the_folder_for_results_should_be(fxseq, starter: Path) -> None:
+    Path("starter_preview").write_text("mine")
+    assert fxseq("preview", str(starter)) == (
+        1, "", "starter_preview: nothing can be written there (Not a directory). Choose another with --out.\n")
+    assert Path("starter_preview").read_text() == "mine"
 
 
 def test_a_file_as_out_of_a_preview(fxseq, lamp: Path) -> None:

@@ -63,7 +63,7 @@ def one_by_one(tracks: list[Track]) -> FlashCount:
 def test_lamps_that_flash_one_after_the_other_are_reported_though_their_sum_is_steady() -> None:
     tracks = {"lens": chase(24, 6.0)}
     assert np.ptp(in_every_frame(tracks["lens"]).sum(axis=0)) <= FULL
-    found = flash_findings(report(tracks), 8.0)
+    found = flash_findings(report(tracks), {"hand": 8.0})
     assert [(finding.check, finding.subject) for finding in found] == [
         (check, subject) for check in ("light.flash", "hazard.long_flashing") for subject in ("all groups together", "group 'lens'")]
     assert found[1].figure == "6 general flashes within one second, from 0.01 s on, in channels that hold 25% of its light or more"
@@ -72,7 +72,7 @@ def test_lamps_that_flash_one_after_the_other_are_reported_though_their_sum_is_s
 def test_slow_chase_is_not_reported() -> None:
     count = general(chase(24, 1.5))
     assert (count.flashes_per_s, count.out_of_step) == (2.0, True)
-    assert flash_findings(report({"lens": chase(24, 1.5)}), 8.0) == ()
+    assert flash_findings(report({"lens": chase(24, 1.5)}), {"hand": 8.0}) == ()
 
 
 def longest(tracks: list[Track]) -> LongSequence:
@@ -81,7 +81,7 @@ def longest(tracks: list[Track]) -> LongSequence:
 
 def test_slow_chase_that_goes_on_is_reported_though_its_sum_is_steady() -> None:
     # Two flashes a second for nearly 6 s: each lamp goes on or off every 42 or 458 ms, and a quarter of them has begun by 0.25 s.
-    found = flash_findings(report({"lens": chase(24, 2.0)}), 8.0)
+    found = flash_findings(report({"lens": chase(24, 2.0)}), {"hand": 8.0})
     assert [(finding.check, finding.subject) for finding in found] == [
         ("hazard.long_flashing", subject) for subject in ("all groups together", "group 'lens'")]
     assert found[1].figure == "two flashes a second or more for 5.8 s, from 0.10 s on, in channels that hold 25% of its light or more"

@@ -35,7 +35,7 @@ def test_groups_that_take_turns_flash_faster_together() -> None:
     report = flash_report(TIMES_S, pulses, {"left": group(), "right": group()})
     assert report.alone["left"].general.flashes_per_s == 2.0
     assert report.together.general.flashes_per_s == 4.0
-    assert [finding.subject for finding in flash_findings(report, 1.0)] == ["all groups together"]
+    assert [finding.subject for finding in flash_findings(report, {"hand": 1.0})] == ["all groups together"]
 
 
 def test_small_group_is_counted_by_itself() -> None:
@@ -44,7 +44,7 @@ def test_small_group_is_counted_by_itself() -> None:
     report = flash_report(TIMES_S, lit, {"lens": group(leds=30), "tip": group(leds=1)})
     assert report.together.general.transitions == 0
     assert report.alone["tip"].general.flashes_per_s == 8.0
-    (finding,) = flash_findings(report, 1.0)
+    (finding,) = flash_findings(report, {"hand": 1.0})
     assert (finding.check, finding.weight, finding.subject) == ("light.flash", Weight.WARNING, "group 'tip'")
     assert "8 general flashes" in finding.figure
     assert "WCAG" in finding.source
@@ -53,7 +53,7 @@ def test_small_group_is_counted_by_itself() -> None:
 
 def test_red_group_is_named_by_both_definitions() -> None:
     report = flash_report(TIMES_S, {"eye": blink(TIMES_S, 5.0)}, {"eye": group("red")})
-    assert [finding.check for finding in flash_findings(report, 1.0)] == ["light.flash", "light.red_flash"] * 2
+    assert [finding.check for finding in flash_findings(report, {"hand": 1.0})] == ["light.flash", "light.red_flash"] * 2
 
 
 @pytest.mark.parametrize(("white", "flashes"), [(31, 0.0), (30, 5.0)])
@@ -67,7 +67,7 @@ def test_red_mixed_into_white_light_is_no_saturated_red_but_counts_from_a_quarte
 def test_slow_light_has_no_finding() -> None:
     report = flash_report(TIMES_S, {"lamp": blink(TIMES_S, 3.0)}, {"lamp": group()})
     assert report.together.passes
-    assert flash_findings(report, 1.0) == ()
+    assert flash_findings(report, {"hand": 1.0}) == ()
 
 
 def test_prop_without_groups_passes() -> None:

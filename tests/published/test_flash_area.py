@@ -37,11 +37,11 @@ def test_finding_says_how_much_of_the_small_area_the_leds_fill(disc_mm: float, d
     times_s, lit = np.arange(40) / 16, (np.arange(40) % 2).astype(float)
     track = (np.arange(40), np.round(4095 * lit).astype(np.uint16))
     report = flash_report(times_s, {"lamp": lit}, {"lamp": lamp}, Channels({"lamp": [track]}, 4095, 0, 16.0))
-    found = flash_findings(report, distance_m)
+    found = flash_findings(report, {"hand": distance_m, "audience": 10 * distance_m})
     assert {finding.check for finding in found} == {"light.flash"}
     for finding in found:
-        filled = re.search(r"less than 0.006 sr would be exempt on a screen; the LEDs fill (\d+) % of that", finding.limit)
-        assert filled and int(filled[1]) == pytest.approx(100, abs=3)
+        filled = re.search(r"0.006 sr of the view is exempt. These LEDs fill (\d+) % of that at .* m \(hand\) and ([\d.]+) % at .* m \(audience\)", finding.limit)
+        assert filled and (float(filled[1]), float(filled[2])) == (pytest.approx(100, abs=3), pytest.approx(1, abs=0.03))
 
 
 def test_ring_of_24_leds_is_small_from_half_a_metre_but_not_from_a_hand() -> None:

@@ -176,7 +176,7 @@ def test_report_of_a_prop_finds_what_the_criterion_fails(rate_hz: float, changes
     report = report_of(("white", np.where(np.arange(changes + 1) % 2, light, dark)), rate_hz=2 * rate_hz)
     assert report.together.general.flashes_per_s == flashes
     # As one light and by its group: two findings, or none.
-    found = [finding for finding in flash_findings(report, 1.0) if finding.check == "light.flash"]
+    found = [finding for finding in flash_findings(report, {"hand": 1.0}) if finding.check == "light.flash"]
     assert len(found) == (2 if flashes > 3 else 0)
     assert report.together.passes is (flashes <= 3)
 
@@ -194,7 +194,7 @@ def test_report_counts_red_flashes_of_saturated_red_alone(colour: Colour, change
     # Black has no colour of its own: that of white is taken, 0.2587 from red.
     report = report_of((colour, (np.arange(changes + 1) % 2).astype(float)), rate_hz=30.0)
     assert report.together.red.flashes_per_s == flashes
-    assert [finding.check for finding in flash_findings(report, 1.0) if finding.check == "light.red_flash"] == ["light.red_flash"] * (2 * (flashes > 3))
+    assert [finding.check for finding in flash_findings(report, {"hand": 1.0}) if finding.check == "light.red_flash"] == ["light.red_flash"] * (2 * (flashes > 3))
 
 
 @pytest.mark.parametrize("wavelength_nm", [580, 588, 592, 600, 605, 620, 630])

@@ -19,7 +19,7 @@ from fxseq.power.findings import EXPLAINED
 from fxseq.power.layout import Range, Wanted, layout, shared_resistor_findings
 from fxseq.power.parts import Led, led, parts
 from fxseq.sequence import Finding, Sequence
-from fxseq.tune import sweep
+from fxseq.tune import measure
 
 FIXED = 1e-6
 """Emission of a diode whose voltage hardly depends on the current: the simple rule of textbooks."""
@@ -114,7 +114,7 @@ def test_power_of_a_resistor_that_is_pulsed(tmp_path: Path) -> None:
         "triggers": {"roll": {"mode": "repeat", "input": "lever", "effects": ["wink"], "rate_per_s": 5}}}
     path = tmp_path / "lamp.toml"
     path.write_text(tomlkit.dumps(values), encoding="utf-8")
-    (point,) = sweep(load_prop(path), "roll", [5.0])
+    point = measure(load_prop(path), "roll", 5.0)
     assert point.resistor_w == pytest.approx(0.25 * 0.088 / 0.95, rel=0.02)
 
 

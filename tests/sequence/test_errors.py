@@ -34,7 +34,7 @@ def test_finding_is_given_as_plain_values():
     finding = Finding("clip.dc", Weight.WARNING, "clip 'hum'", "2 %", "1 %", "common practice, no source", "Use remove_dc.", (("m", "2 %"),))
     assert finding.as_dict() == {
         "check": "clip.dc", "weight": "warning", "subject": "clip 'hum'", "figure": "2 %", "limit": "1 %",
-        "source": "common practice, no source", "remedy": "Use remove_dc.", "inputs": (("m", "2 %"),),
+        "source": "common practice, no source", "remedy": "Use remove_dc.", "inputs": {"m": {"value": 2, "unit": "%"}}, "part_source": "", "decided": "",
     }  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""Which rate is the fastest good one, what binds, and which trigger is meant."""
+"""Which rate is the fastest good one, what is decided, and which trigger is meant."""
 import json
 from collections.abc import Callable
 from typing import Any
@@ -7,46 +7,52 @@ import pytest
 
 from fxseq.checks import Prop
 from fxseq.sequence import FxError
-from fxseq.tune import Limit, RatePoint, TuneReport, repeating_trigger
+from fxseq.tune import Break, Limit, RatePoint, TuneReport, repeating_trigger
 
 Values = dict[str, Any]
 
 
-def report(*broken: tuple[Limit, ...]) -> TuneReport:
-    """Rates 1, 2, 3 and so on, each with the limits that it breaks."""
-    points = tuple(RatePoint(rate, 70, 75, 0, 0, 0, 1, 60, rate, 10, 20, limits) for rate, limits in enumerate(broken, 1))
-    return TuneReport("roll", 2.0, points, {Limit.CURRENT: 500.0})
+def report(*breaks: Break, despite: tuple[Limit, ...] = ()) -> TuneReport:
+    """A sweep of 1, 2 and 3 shots a second."""
+    points = tuple(RatePoint(rate, 70, 75, 0, 0, 0, 1, 60, rate, 10, 20, ()) for rate in (1, 2, 3))
+    return TuneReport("roll", 2.0, points, breaks, {Limit.CURRENT: 500.0}, frozenset(despite))
 
 
-def test_the_fastest_rate_is_the_last_before_a_limit_breaks() -> None:
-    some = report((), (), (Limit.SOUND, Limit.FLASHES), (Limit.FLASHES,))
-    assert some.fastest == some.points[1]
-    assert some.binds == (Limit.SOUND, Limit.FLASHES)
+FLASHES, SOUND = Break(Limit.FLASHES, 1.5, 1.4, 3.5), Break(Limit.SOUND, 2.5, 2.4, 5.9)
 
 
-def test_a_rate_that_is_good_again_beyond_a_broken_one_does_not_count() -> None:
-    some = report((), (Limit.LIGHT,), ())
-    assert (some.fastest, some.binds) == (some.points[0], (Limit.LIGHT,))
+def test_the_fastest_rate_keeps_the_limit_that_breaks_first() -> None:
+    assert report(FLASHES, SOUND).fastest_per_s == 1.4
+
+
+def test_a_limit_that_is_decided_on_holds_nothing_back() -> None:
+    some = report(FLASHES, SOUND, despite=(Limit.FLASHES,))
+    assert (some.fastest_per_s, some.open_breaks) == (2.4, (SOUND,))
+    assert [each["decided"] for each in some.as_dict()["breaks"]] == [True, False]
 
 
 def test_there_is_no_fastest_rate_where_the_slowest_breaks_a_limit() -> None:
-    none = report((Limit.CURRENT,), ())
-    assert (none.fastest, none.binds) == (None, (Limit.CURRENT,))
+    assert report(Break(Limit.CURRENT, 1, None, 600.0)).fastest_per_s is None
 
 
-def test_nothing_binds_where_all_are_good() -> None:
-    every = report((), ())
-    assert (every.fastest, every.binds) == (every.points[1], ())
+def test_the_fastest_that_was_tried_is_named_where_nothing_breaks() -> None:
+    every = report()
+    assert (every.fastest_per_s, every.kept) == (3, tuple(Limit))
+
+
+def test_only_what_guards_no_part_no_supply_and_no_ears_may_be_decided() -> None:
+    assert {limit.said for limit in Limit if limit.may_be_decided} == {"flashes", "light", "sound", "voices", "clipping", "saturation"}
 
 
 def test_a_report_in_plain_values() -> None:
-    plain = report((), (Limit.VOICES,)).as_dict()
-    assert {key: plain[key] for key in ("trigger", "present_rate_per_s", "fastest_rate_per_s", "binds")} == {
-        "trigger": "roll", "present_rate_per_s": 2.0, "fastest_rate_per_s": 1, "binds": ["voices"]}
-    assert plain["points"][1]["broken"] == ["voices"]
+    plain = report(Break(Limit.VOICES, 1.5, 1.4, 7)).as_dict()
+    assert {key: plain[key] for key in ("trigger", "present_rate_per_s", "fastest_rate_per_s")} == {
+        "trigger": "roll", "present_rate_per_s": 2.0, "fastest_rate_per_s": 1.4}
+    (broken,) = plain["breaks"]
+    assert (broken["limit"], broken["from_rate_per_s"], broken["good_to_per_s"], broken["value"], broken["concerns"]) == (
+        "voices", 1.5, 1.4, 7, "the sound")
     assert plain["limits"] == {"current": 500.0}
     assert json.loads(json.dumps(plain, allow_nan=False)) == plain
-    assert report((Limit.VOICES,)).as_dict()["fastest_rate_per_s"] is None
 
 
 def test_the_only_repeating_trigger_need_not_be_named(values: Values, build: Callable[[Values], Prop]) -> None:

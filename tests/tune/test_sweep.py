@@ -1,6 +1,6 @@
 """What is measured at each rate, against what the curves and clips say by themselves."""
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 import numpy as np
@@ -9,14 +9,18 @@ import pytest
 from fxseq.checks import Prop, findings, perform
 from fxseq.power import circuits
 from fxseq.sequence import Weight
-from fxseq.tune import Limit, RatePoint, limits_of, sweep
+from fxseq.tune import Limit, RatePoint, limits_of, measure
 
 Values = dict[str, Any]
 Build = Callable[..., Prop]
 
 
+def sweep(prop: Prop, trigger: str, rates_per_s: Iterable[float], supply: str | None = None) -> Iterator[RatePoint]:
+    return (measure(prop, trigger, rate, supply) for rate in rates_per_s)
+
+
 def at(prop: Prop, rate_per_s: float) -> RatePoint:
-    return next(sweep(prop, "roll", [rate_per_s]))
+    return measure(prop, "roll", rate_per_s)
 
 
 def click(decay_s: float = 0.05, seconds: float = 0.5, level: float = 0.2) -> np.ndarray:

@@ -1,18 +1,22 @@
 /** Key numbers and findings of the file's own press script, as the server works them out. */
 
-import { make, number, spoken } from './make.js';
+import { capital, make, number, spoken } from './make.js';
 
 /** Shows what /api/numbers tells. */
 export function showFigures(place, figures) {
-  place.replaceChildren(...rows(figures).map(([term, value]) => make('div', {}, make('dt', {}, term), make('dd', {}, value))));
+  place.replaceChildren(...rows(figures).map(([term, value, ...more]) => make('div', {},
+    make('dt', {}, term), make('dd', {}, value, ...more.map((text) => make('span', { class: 'more' }, text))))));
 }
 
-function rows({ level_db, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rates_known, rates }) {
+function rows({ level_db, loud_in_words, loud_source, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rates_known, rates }) {
   const spread = level_db.spread_db ? ` ± ${number(level_db.spread_db, 2)}` : '';
-  const level = (value) => (value === null ? null : `${number(value)}${spread} dB(A)`);
+  const loud = (place, ...more) => {
+    const words = loud_in_words[place];
+    return words ? [`${capital(words.like)}; ${words.harmless}`, `${number(level_db[place])}${spread} dB(A)`, ...more] : [null];
+  };
   return [
-    ['Loudest at the hand', level(level_db.hand)],
-    ['Loudest in the audience', level(level_db.audience)],
+    ['Loudest at the hand', ...loud('hand', capital(loud_source))],
+    ['Loudest in the audience', ...loud('audience')],
     ['Current, mean and peak', `${number(mean_ma)} and ${number(peak_ma)} mA`],
     ['Runs for', hours === null ? null : `${number(hours)} h`],
     ['Table', `${number(table_bytes / 1024)} of ${number(flash_bytes / 1024)} KiB of flash (${number(100 * table_bytes / flash_bytes, 2)} %)`],
@@ -20,10 +24,13 @@ function rows({ level_db, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rat
   ].filter(([, value]) => value);
 }
 
-function rateRow({ trigger, present_per_s, fastest_per_s, binds }) {
-  const fastest = fastest_per_s === null ? 'no rate keeps all limits' : `${number(fastest_per_s)} a second at most`;
-  const by = binds.length ? `: ${fastest_per_s === null ? '' : 'above that, '}${binds.join(', ')}` : '';
-  return [`${spoken(trigger)}, now ${number(present_per_s)} a second`, fastest + by];
+function rateRow({ trigger, present_per_s, fastest_per_s, breaks }) {
+  const fastest = fastest_per_s === null ? 'No rate keeps all limits' : `${number(fastest_per_s)} a second at most`;
+  return [`${spoken(trigger)}, now ${number(present_per_s)} a second`, fastest, ...breaks.map(brokenWords)];
+}
+
+function brokenWords({ from_per_s, concerns, what, decided }) {
+  return `From ${number(from_per_s)}, ${concerns}${decided ? ' (decided)' : ''}: ${what}`;
 }
 
 /** Shows the findings, the weightiest first, as the server orders them. */
@@ -32,11 +39,12 @@ export function showFindings(place, findings) {
   place.replaceChildren(...(findings.length ? findings.map(finding) : [none]));
 }
 
-function finding({ check, weight, subject, figure, limit, source, remedy }) {
+function finding({ check, weight, subject, figure, limit, source, remedy, decided }) {
   const word = String(weight).toLowerCase();
   return make('details', { class: `finding ${word}` },
-    make('summary', {}, make('strong', {}, spoken(word)), ` ${subject}: ${figure}`),
+    make('summary', {}, make('strong', {}, `${spoken(word)}${decided ? ', decided' : ''}`), ` ${subject}: ${figure}`),
     limit ? make('p', {}, `Limit: ${limit}`) : null,
+    decided ? make('p', {}, `Decided: ${decided}`) : null,
     remedy ? make('p', {}, remedy) : null,
     make('p', { class: 'small' }, `${check}. Source: ${source}`));
 }
