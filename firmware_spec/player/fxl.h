@@ -135,6 +135,9 @@ struct fxl {
     bool out_zero;    /* a 00 is left out before the next piece */
     bool out_last;    /* no piece follows */
     bool heard;       /* a whole frame has come since now_ms */
+    bool marked;      /* a mark has been written since power-up (5 R8) */
+    bool commit;      /* after a good read-back, the mark */
+    bool afresh;      /* the other page of marks has just been erased for the next one */
     uint8_t active;   /* slot that plays; 2: none */
     uint8_t mark_page; /* that holds the mark of the table that plays */
     uint8_t tag;       /* of the request that is being answered */
@@ -160,7 +163,7 @@ struct fxl {
     uint32_t trace_total;
     uint32_t now_ms, heard_ms, waited_ms; /* now; when the last whole frame had come; when the last WAIT was said */
     uint32_t turn;                        /* least that the next mark may have; 0: none is left (LINK 5 R6) */
-    uint32_t marked;                      /* bytes in use in mark_page */
+    uint32_t marks_used;                  /* bytes in use in mark_page */
     struct fxl_table tables[2];           /* whole ones in the slots */
 
     struct fxl_event presses[FXL_PRESS_ROOM]; /* rings */

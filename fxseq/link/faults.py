@@ -14,7 +14,6 @@ _REASONS = {
     ErrorCode.BAD_FIELD: "found a message that is not as it should be ({detail})",
     ErrorCode.TOO_LARGE: "has room for {detail} bytes only",
     ErrorCode.NOT_BEGUN: "knows nothing of this push; it must have restarted half way",
-    ErrorCode.NOT_VERIFIED: "knows nothing of this push; it must have restarted half way",
     ErrorCode.BAD_TABLE: "refuses the table; the fault it saw is at byte {detail}",
     ErrorCode.FLASH: "could not write its flash memory",
     ErrorCode.NO_TABLE: "has no table to play",

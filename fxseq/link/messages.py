@@ -42,11 +42,10 @@ class ErrorCode(IntEnum):
     BAD_FIELD = 2
     TOO_LARGE = 3
     NOT_BEGUN = 4
-    NOT_VERIFIED = 5
-    BAD_TABLE = 6
-    FLASH = 7
-    NO_TABLE = 8
-    BAD_PRESS = 9
+    BAD_TABLE = 5
+    FLASH = 6
+    NO_TABLE = 7
+    BAD_PRESS = 8
 
 
 class BadMessage(ValueError):
@@ -212,7 +211,7 @@ class Verify(Message):
 
 @dataclass(frozen=True)
 class Commit(Message):
-    """Make the table of this length and `table_crc` the one that plays."""
+    """Read the table of this length and `table_crc` back, and make it the one that plays."""
 
     KIND: ClassVar[int] = 5
     length: Length
