@@ -7,6 +7,7 @@ from fxseq.sequence.errors import Fault, LinkError
 PORTS = "serial ports"
 RETRY = "Check plug and cable, then push again."
 UNTOUCHED = "The board's old table still plays."
+UNFIT = "The board plays on as before."
 EMPTY = "The board had no table and has none still."
 UNDECIDED = "The board plays the old table or the new one, never none; push again to be sure."
 _REASONS = {
@@ -67,7 +68,7 @@ def not_a_board(where: str) -> LinkError:
 
 def other_version(where: str, version: int) -> LinkError:
     """A board of another protocol version."""
-    remedy = "Use the fxseq that belongs to the board's firmware, or renew the firmware. Nothing was changed on the board."
+    remedy = f"Use the fxseq that belongs to the board's firmware, or renew the firmware. {UNFIT}"
     return LinkError(Fault(where, f"the board speaks link version {version}", str(PROTOCOL_VERSION), remedy))
 
 
@@ -78,9 +79,9 @@ def presses_late(where: str, late: int) -> LinkError:
 
 
 def too_large(where: str, length: int, slot_bytes: int) -> Fault:
-    """The table is longer than a slot."""
-    remedy = "Shorten clips or lower their rates. Nothing was changed on the board."
-    return Fault(where, f"the table has {length} bytes", f"at most {slot_bytes}, the size of a slot", remedy)
+    """The table is longer than a slot, or than its blocks can be numbered."""
+    remedy = f"Shorten clips or lower their rates. {UNFIT}"
+    return Fault(where, f"the table has {length} bytes", f"at most {slot_bytes} on this board", remedy)
 
 
 def refused(where: str, error: Error, aftermath: str) -> LinkError:
@@ -89,9 +90,27 @@ def refused(where: str, error: Error, aftermath: str) -> LinkError:
     return LinkError(Fault(where, f"the board {reason.format(code=error.code, detail=error.detail)}", remedy=aftermath))
 
 
+def restarted(where: str, aftermath: str) -> LinkError:
+    """The board has lost a push half way, twice."""
+    what = "the board restarted during the push, twice"
+    return LinkError(Fault(where, what, remedy=_join("Check its supply and its cable, then push again.", aftermath)))
+
+
 def no_answer(where: str, seconds: float, aftermath: str) -> LinkError:
     """The board fell silent after it had answered."""
-    return LinkError(Fault(where, f"no answer any more for {seconds:g} s", remedy=_join(RETRY, aftermath)))
+    return LinkError(Fault(where, f"no answer for {seconds:.0f} s", remedy=_join(RETRY, aftermath)))
+
+
+def still_at_work(where: str, seconds: float, aftermath: str) -> LinkError:
+    """The board keeps saying that it is at work."""
+    what = f"the board has been at work for {seconds:.0f} s and is not done"
+    return LinkError(Fault(where, what, remedy=_join("Restart the board, then push again.", aftermath)))
+
+
+def stuck(where: str, seconds: float, aftermath: str) -> LinkError:
+    """The board answers, and the push gets no further."""
+    what = f"the board answers, but the push has got no further for {seconds:.0f} s"
+    return LinkError(Fault(where, what, remedy=_join("Restart the board, then push again.", aftermath)))
 
 
 def bad_line(where: str, repeated: int, aftermath: str) -> LinkError:
@@ -115,6 +134,24 @@ def trace_lost(where: str, events: int) -> LinkError:
     """The board made events faster than they could be fetched."""
     what = f"{events} events of the trace were lost before they could be fetched"
     return LinkError(Fault(where, what, remedy="Use a faster line, or a press script with less going on at once."))
+
+
+def clock_stands(where: str, frame: int, seconds: float) -> LinkError:
+    """The board answers, but plays no further."""
+    what = f"the board's clock has stood at frame {frame} for {seconds:.0f} s"
+    return LinkError(Fault(where, what, remedy="Restart the board and try again."))
+
+
+def clock_slow(where: str, frame: int, seconds: float) -> LinkError:
+    """The board plays far too slowly for any table."""
+    what = f"the board has played only {frame} frames in {seconds:.0f} s"
+    return LinkError(Fault(where, what, remedy="Restart the board and try again."))
+
+
+def nonsense(where: str, what: str) -> LinkError:
+    """The board's answers cannot be true."""
+    remedy = "Restart the board and try again; if it happens again, its firmware is at fault."
+    return LinkError(Fault(where, f"the board's answers make no sense: {what}", remedy=remedy))
 
 
 def flash_unusable(where: str, reason: str) -> LinkError:

@@ -72,7 +72,7 @@ def test_table_beyond_the_board_is_refused_with_every_fault(board: dict[str, obj
     board["start"]()
     with open_port(board["where"]) as port, pytest.raises(LinkError) as error:
         push(port, demo_table())
-    end = "Nothing was changed on the board."
+    end = "The board plays on as before."
     assert [str(fault) for fault in error.value.faults] == [
         f"{port.where}: the table plays at 22050 Hz; allowed: at most 8000 Hz on this board. Lower sample_rate_hz. {end}",
         f"{port.where}: the table uses 3 channels; allowed: at most 1 on this board. Use fewer channels. {end}",

@@ -60,7 +60,7 @@ IN_BOOT_SECTION static void program(uint16_t page, uint8_t first, const uint8_t 
     SREG = before;
 }
 
-bool store_erase(void *context, uint32_t offset)
+IN_BOOT_SECTION bool store_erase(void *context, uint32_t offset)
 {
     (void)context;
     eeprom_busy_wait();
@@ -74,7 +74,7 @@ bool store_erase(void *context, uint32_t offset)
     return true;
 }
 
-bool store_write(void *context, uint32_t offset, const uint8_t *bytes, uint16_t count)
+IN_BOOT_SECTION bool store_write(void *context, uint32_t offset, const uint8_t *bytes, uint16_t count)
 {
     (void)context;
     eeprom_busy_wait();
@@ -89,7 +89,7 @@ bool store_write(void *context, uint32_t offset, const uint8_t *bytes, uint16_t 
     return true;
 }
 
-bool store_read(void *context, uint32_t offset, uint8_t *bytes, uint16_t count)
+IN_BOOT_SECTION bool store_read(void *context, uint32_t offset, uint8_t *bytes, uint16_t count)
 {
     (void)context;
     if (offset < MARKS_BYTES) {
