@@ -15,6 +15,11 @@ enum { FXL_REST, FXL_MARK_AGAIN, FXL_ERASE, FXL_WRITE, FXL_READ, FXL_MARK }; /* 
 enum { FXL_UNREAD, FXL_READ_BACK, FXL_REFUSED };                            /* outcomes */
 enum { FXL_NO_SLOT = 2, FXL_MARK_BYTES = 16 };
 #define FXL_FOR_EVER UINT32_C(0xFFFFFFFF)
+#ifdef FXL_WITHOUT_RUNS
+#define FXL_RUNS_HERE 0
+#else
+#define FXL_RUNS_HERE FXL_RUNS
+#endif
 #define FXL_CRC_START UINT32_C(0xFFFFFFFF)
 
 /* fxl.c: numbers, CRC, answers. An answer is begun, then filled by fxl_put; fxl_send does the rest. When it is begun, nothing else may be

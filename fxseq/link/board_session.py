@@ -45,6 +45,7 @@ class Ability:
     most_pwm_bits: int = 16
     most_voices: int = 16
     codings: int = 0b1111
+    features: int = m.Feature.RUNS
     block_bytes: int = LARGEST_BLOCK
     window: int = m.WIDEST_WINDOW
     press_room: int = 32
@@ -143,6 +144,7 @@ class BoardSession:
         self._check, self._start = check, start
         self._slots = Slots(flash, check)
         self._decoder = FrameDecoder()
+        self._requests = m.REQUESTS if ability.features & m.Feature.RUNS else m.PUSH_REQUESTS
         self._push: Push | None = None
         self._job: Job | None = None
         self._wait_at = 0.0
@@ -204,7 +206,7 @@ class BoardSession:
     def _answer(self, data: bytes, now_s: float) -> bytes:
         self._heard_at = now_s
         try:
-            tag, message = m.decode_message(data, m.REQUESTS)
+            tag, message = m.decode_message(data, self._requests)
         except m.BadMessage as bad:
             return _frame(m.Error(bad.code, bad.detail), bad.tag)
         try:
@@ -229,7 +231,7 @@ class BoardSession:
         lengths = [(mark.length, mark.crc) if mark is not None else (0, 0) for mark in self._slots.tables]
         return m.Board(
             m.PROTOCOL_VERSION, able.table_version, able.most_rate_hz, able.most_channels, able.most_pwm_bits, able.most_voices,
-            able.codings, able.block_bytes, able.window, able.press_room, able.trace_room, self._slots.slot_bytes,
+            able.codings, able.features, able.block_bytes, able.window, able.press_room, able.trace_room, self._slots.slot_bytes,
             active.slot if active is not None else m.NO_SLOT, int(self.held), *lengths[0], *lengths[1], able.board_id, able.name)
 
     def _begin(self, tag: int, message: m.Begin) -> m.Message:

@@ -72,6 +72,11 @@ def other_version(where: str, version: int) -> LinkError:
     return LinkError(Fault(where, f"the board speaks link version {version}", str(PROTOCOL_VERSION), remedy))
 
 
+def no_runs(where: str) -> LinkError:
+    """The board leaves section 6 of LINK out."""
+    return LinkError(Fault(where, "this board cannot be proved: its firmware has no press scripts", remedy="Preview the prop on the laptop instead."))
+
+
 def presses_late(where: str, late: int) -> LinkError:
     """Presses did not reach the board in time."""
     return LinkError(Fault(where, f"{late} presses reached the board too late to act at their frame",

@@ -19,6 +19,8 @@ def prove(presses: Sequence[m.Timed], until_frame: int) -> Script[list[m.Timed]]
 
     def script(talk: Talk) -> Steps[list[m.Timed]]:
         board = yield from hello(talk)
+        if not board.proves_runs:
+            raise faults.no_runs(talk.where)
         talk.aftermath = ""
         _, clock = yield from ask(talk, m.Restart(), m.Clock)
         waiting = deque(presses)

@@ -12,7 +12,7 @@ from vector_files import Vector, pieces
 
 BLOCK_BYTES, PRESS_ROOM, TRACE_ROOM, PAGE_BYTES, SLOT_BYTES = 32, 4, 8, 64, 640
 BOARD = {
-    "table_version": 1, "most_rate_hz": 48000, "most_channels": 8, "most_pwm_bits": 16, "most_voices": 4, "codings": 3,
+    "table_version": 1, "most_rate_hz": 48000, "most_channels": 8, "most_pwm_bits": 16, "most_voices": 4, "codings": 3, "features": 1,
     "block_bytes": BLOCK_BYTES, "window": 16, "press_room": PRESS_ROOM, "trace_room": TRACE_ROOM, "slot_bytes": SLOT_BYTES,
     "board_id": 7, "name": "bench", "page_bytes": PAGE_BYTES,
 }  # fmt: skip
@@ -106,7 +106,7 @@ def ask_trace(first: int, tag: int = 0) -> str:
 def board(active: int, held: int, slot_0: bytes = b"", slot_1: bytes = b"", tag: int = 1) -> str:
     tables = " ".join(f"{u32(len(data))} {crc_of(data)}" if data else "00 00 00 00 00 00 00 00" for data in (slot_0, slot_1))
     sizes = f"{u16(BLOCK_BYTES)} 10 {PRESS_ROOM:02X} {u16(TRACE_ROOM)} {u32(SLOT_BYTES)}"
-    return message(17, tag, f"01 01 80 BB 08 10 04 03 00 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65 6E 63 68")
+    return message(17, tag, f"01 01 80 BB 08 10 04 03 00 01 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65 6E 63 68")
 
 
 def status(base: int, bitmap: int = 0, tag: int = 1) -> str:
@@ -139,7 +139,7 @@ def error(code: int, detail: int | None, tag: int) -> str:
     return message(24, tag, f"{code:02X} {'?? ?? ?? ??' if detail is None else u32(detail)}")
 
 
-UNKNOWN_KIND, BAD_FIELD, TOO_LARGE, NOT_BEGUN, NOT_VERIFIED, BAD_TABLE, FLASH, NO_TABLE, BAD_PRESS = range(1, 10)
+UNKNOWN_KIND, BAD_FIELD, TOO_LARGE, NOT_BEGUN, BAD_TABLE, FLASH, NO_TABLE, BAD_PRESS = range(1, 9)
 
 
 # Steps.

@@ -98,7 +98,7 @@ def test_second_push_goes_to_the_other_slot_and_the_first_table_stays() -> None:
     found = HostSession(host_session.hello, "line")
     converse(found, board, Wire(), Wire())
     assert found.result == m.Board(
-        1, 1, 48_000, 255, 16, 16, 15, 352, 16, 32, 256, 8 * 4096, 1, 0,
+        1, 1, 48_000, 255, 16, 16, 15, 1, 352, 16, 32, 256, 8 * 4096, 1, 0,
         1000, m.table_crc(tables[0]), 2000, m.table_crc(tables[1]), 0, "test board")
     assert make_board(flash).player.table == tables[1]
 
@@ -248,4 +248,4 @@ def test_error_of_an_unknown_code_is_shown_with_its_code() -> None:
         session.receive(encode_frame(m.Error(99, 7).encode(2)), 0.0)
 
 
-BOARD = m.Board(1, 1, 48_000, 255, 16, 16, 15, 352, 16, 32, 256, 4096, 2, 0, 0, 0, 0, 0, 0, "")
+BOARD = m.Board(1, 1, 48_000, 255, 16, 16, 15, 1, 352, 16, 32, 256, 4096, 2, 0, 0, 0, 0, 0, 0, "")
