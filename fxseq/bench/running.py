@@ -54,5 +54,5 @@ def listen_on(port: int) -> socket.socket:
         listener.listen()
     except OSError as error:
         listener.close()
-        raise LinkError(Fault(f"port {port}", f"it cannot be had ({error.strerror})", "", "Leave --port out to get one that is free.")) from None
+        raise LinkError(Fault(f"port {port}", f"it cannot be had ({error.strerror})", "", "Leave --tcp out to get one that is free.")) from None
     return listener

@@ -12,7 +12,7 @@ from fxseq.cli.output import json_option, load_prop, port_option, press_text, pr
 @presses_option
 @port_option
 @json_option
-def command(sequence: Path, presses: str | None, port: str | None, as_json: bool) -> int:
+def command(sequence: Path, presses: str | None, port: str | None, baud: int, as_json: bool) -> int:
     """Play a press script on the board and compare what it does with the reference.
 
     The board must hold the table of SEQUENCE already. It starts anew, gets the presses of the script as if its own inputs were pressed,
@@ -24,7 +24,7 @@ def command(sequence: Path, presses: str | None, port: str | None, as_json: bool
     prop = load_prop(sequence)
     script, text = prop.script(press_text(presses))
     duration_s = script.until_frame / prop.compiled.table.frame_rate_hz
-    with open_port(port) as line:
+    with open_port(port, baud) as line:
         board = hello(line)
         demand_table(board, prop, line.where)
         remark(f"{line.where}: playing {duration_s:.1f} s, with sound and light")

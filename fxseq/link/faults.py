@@ -50,6 +50,27 @@ def no_permission(where: str) -> LinkError:
     return LinkError(Fault(where, "no permission to open the port", remedy=remedy))
 
 
+def no_serial_port(where: str) -> LinkError:
+    """Something else goes by this name."""
+    what = "is neither a serial port nor an address like socket://127.0.0.1:7000"
+    return LinkError(Fault(where, what, remedy="Try: fxseq ports"))
+
+
+def no_address(where: str) -> LinkError:
+    """A URL of a socket without host or port."""
+    return LinkError(Fault(where, "is no address of a board", "socket://HOST:PORT with a port from 1 to 65535", "For example: socket://127.0.0.1:7000"))
+
+
+def nobody_there(where: str) -> LinkError:
+    """Nobody listens at the address."""
+    return LinkError(Fault(where, "nobody answers at this address", remedy="Is the board running there? Check host and port."))
+
+
+def no_such_speed(where: str, baud: int) -> LinkError:
+    """The port does not run at this speed."""
+    return LinkError(Fault(where, f"this port does not run at {baud} baud", remedy="Give --baud the speed of the board's firmware; 115200 is usual."))
+
+
 def cannot_open(where: str, reason: str) -> LinkError:
     """Anything else that keeps a port shut."""
     return LinkError(Fault(where, f"cannot be opened ({reason})", remedy="Try: fxseq ports"))

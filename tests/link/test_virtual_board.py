@@ -175,6 +175,27 @@ def test_terminal_line_carries_bytes_both_ways_and_drops_what_nobody_reads() -> 
             line.write(bytes(1000))
 
 
+def test_slow_line_carries_so_many_bytes_a_second_and_keeps_none_back() -> None:
+    trickle = virtual_board.Trickle(100.0)
+    trickle.put(b"0123456789", 5.0)
+    assert [trickle.take(now_s) for now_s in (5.0, 5.031, 5.035, 5.051, 9.0)] == [b"", b"012", b"", b"34", b"56789"]
+    trickle.put(b"ab", 10.0)
+    assert [trickle.take(now_s) for now_s in (10.0, 10.011, 10.021)] == [b"", b"a", b"b"]
+
+
+def test_table_over_a_slow_line_takes_its_time(board: dict[str, object], monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    stop = threading.Event()
+    with virtual_board.open_tcp() as line:
+        slow = virtual_board.SlowLine(line, 115_200)
+        serving = threading.Thread(target=virtual_board.serve, args=(slow, tmp_path / "slow"), kwargs={"going": lambda: not stop.is_set()})
+        serving.start()
+        with open_port(slow.where) as port:
+            report = push(port, demo_table(3000))
+        stop.set()
+        serving.join()
+    assert report.seconds > report.bytes / 11_520 > 0.2
+
+
 def test_client_that_breaks_off_makes_room_for_the_next(board: dict[str, object]) -> None:
     board["start"]()
     where = ("127.0.0.1", int(board["where"].rpartition(":")[2]))
