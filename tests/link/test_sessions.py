@@ -42,6 +42,28 @@ def test_table_arrives_and_plays_over_a_bad_line(fault: Callable[[int], Callable
         assert share_of(table, seconds) > least
 
 
+@pytest.mark.parametrize(("baud", "latency_s", "least"), [(115_200, 0.016, 0.96), (1_000_000, 0.016, 0.87), (1_000_000, 0.03, 0.72)])
+def test_line_with_long_delays_is_used(baud: int, latency_s: float, least: float) -> None:
+    """64 KiB, hello to commit; the figures of LINK 7 (own measurements, by tests/speed/link.py)."""
+    table, board = make_table(65_536), make_board(MemoryFlash(2 + 2 * 16, 4096))
+    wires = [Wire(latency_s=latency_s, bytes_per_s=baud / 10) for _ in range(2)]
+    assert len(table) / (baud / 10 * converse(push_session(table), board, *wires)) > least
+
+
+def test_question_is_not_lost_with_half_a_frame_before_it() -> None:
+    """The only block is two pieces on the line, and loses its end with the second. Were the question lost too, it would take a second more."""
+    class Losing(Clean):
+        pieces = 0
+
+        def __call__(self, data: bytes) -> bytes:
+            self.pieces += 1
+            return data[:10] if self.pieces == 3 else data
+
+    table, board = make_table(55), with_table()
+    assert converse(push_session(table), board, Wire(Losing()), Wire()) < 0.5
+    assert board.player.table == table
+
+
 @pytest.mark.parametrize("seed", range(10))
 def test_table_arrives_over_a_line_that_doubles_reorders_and_babbles(seed: int) -> None:
     table, board = make_table(SIZE, seed), make_board(new_flash())

@@ -22,7 +22,7 @@ FAULTS = {
     "20 bytes lost a second": lambda seed: Bursts(seed),
 }
 
-OTHERS = [(115_200, 16), (1_000_000, 1), (1_000_000, 8), (1_000_000, 16), (1_000_000, 30)]
+OTHERS = [(baud, latency_ms) for baud in (115_200, 1_000_000) for latency_ms in (1, 8, 16, 30)]
 """Baud, and latency either way in milliseconds."""
 
 
