@@ -6,7 +6,7 @@ import sys
 
 
 def main() -> None:
-    """Run the command line and leave with its exit status. Ctrl-C is quiet at any moment, also while this is still being loaded."""
+    """Run the command line and leave with its exit status. Ctrl-C is quiet at any moment, also while this is loaded."""
     try:
         from fxseq.cli.group import main as run_commands
 

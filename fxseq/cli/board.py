@@ -21,7 +21,8 @@ if TYPE_CHECKING:
               help="TCP port of this machine to be reached on (0: any that is free).")
 @click.option("--pty", is_flag=True,
               help="Be reached on a pseudo-terminal, as a serial port would be; this is what happens without --tcp where there are any.")
-@click.option("--baud", type=BAUD, metavar="SPEED", help="Carry bytes no faster than a serial line of so many baud; as fast as can be unless given.")
+@click.option("--baud", type=BAUD, metavar="SPEED",
+              help="Carry bytes no faster than a serial line of so many baud; as fast as can be unless given.")
 @click.option("--names", type=SEQUENCE, metavar="SEQUENCE",
               help="Prop file whose names are printed while its table plays; a table itself has only numbers.")
 def command(flash: Path, tcp: int | None, pty: bool, baud: int | None, names: Path | None) -> None:

@@ -64,9 +64,13 @@ def presses_option(command: Command) -> Command:
 
 def port_option(command: Command) -> Command:
     """`--port` and `--baud`: where the board is, and the speed of its line."""
-    text = "Where the board is: a serial port (/dev/ttyUSB0, COM3) or an address (socket://127.0.0.1:7000); the only USB port unless given."
+    text = (
+        "Where the board is: a serial port (/dev/ttyUSB0, COM3) or an address (socket://127.0.0.1:7000); the only USB port unless "
+        "given."
+    )
+    speed = "Speed of a serial port, in baud."
     command = click.option("--port", metavar="PORT", help=text)(command)
-    return click.option("--baud", type=BAUD, default=115_200, show_default=True, metavar="SPEED", help="Speed of a serial port, in baud.")(command)
+    return click.option("--baud", type=BAUD, default=115_200, show_default=True, metavar="SPEED", help=speed)(command)
 
 
 def supply_option(command: Command) -> Command:

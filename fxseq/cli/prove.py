@@ -19,8 +19,8 @@ def command(sequence: Path, presses: str | None, port: str | None, baud: int, as
     """Play a press script on the board and compare what it does with the reference.
 
     The board must hold the table of SEQUENCE already. It starts anew, gets the presses of the script as if its own inputs were pressed,
-    plays in real time, with whatever sound and light it has, and starts anew again. Equal, or the first event in which board and reference
-    differ (exit status 1).
+    plays in real time, with whatever sound and light it has, and starts anew again. Equal, or the first event in which board and
+    reference differ (exit status 1).
     """
     from fxseq.checks.proof import compare, demand_table
     from fxseq.link import hello, open_port, prove

@@ -58,17 +58,20 @@ def no_serial_port(where: str) -> LinkError:
 
 def no_address(where: str) -> LinkError:
     """A URL of a socket without host or port."""
-    return LinkError(Fault(where, "is no address of a board", "socket://HOST:PORT with a port from 1 to 65535", "For example: socket://127.0.0.1:7000"))
+    allowed = "socket://HOST:PORT with a port from 1 to 65535"
+    return LinkError(Fault(where, "is no address of a board", allowed, "For example: socket://127.0.0.1:7000"))
 
 
 def nobody_there(where: str) -> LinkError:
     """Nobody listens at the address."""
-    return LinkError(Fault(where, "nobody answers at this address", remedy="Is the board running there? Check host and port."))
+    remedy = "Is the board running there? Check host and port."
+    return LinkError(Fault(where, "nobody answers at this address", remedy=remedy))
 
 
 def no_such_speed(where: str, baud: int) -> LinkError:
     """The port does not run at this speed."""
-    return LinkError(Fault(where, f"this port does not run at {baud} baud", remedy="Give --baud the speed of the board's firmware; 115200 is usual."))
+    remedy = "Give --baud the speed of the board's firmware; 115200 is usual."
+    return LinkError(Fault(where, f"this port does not run at {baud} baud", remedy=remedy))
 
 
 def cannot_open(where: str, reason: str) -> LinkError:
@@ -95,7 +98,8 @@ def other_version(where: str, version: int) -> LinkError:
 
 def no_runs(where: str) -> LinkError:
     """The board leaves section 6 of LINK out."""
-    return LinkError(Fault(where, "this board cannot be proved: its firmware has no press scripts", remedy="Preview the prop on the laptop instead."))
+    what = "this board cannot be proved: its firmware has no press scripts"
+    return LinkError(Fault(where, what, remedy="Preview the prop on the laptop instead."))
 
 
 def presses_late(where: str, late: int) -> LinkError:

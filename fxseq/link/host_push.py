@@ -64,7 +64,10 @@ class Restarted(Exception):
 
 
 def push(table: bytes, unfit: Callable[[m.Board], list[Fault]]) -> Script[Pushed]:
-    """The conversation. unfit: names what the board cannot do for this table. A board that restarts meanwhile is pushed to once more."""
+    """The conversation. unfit: names what the board cannot do for this table.
+
+    A board that restarts meanwhile is pushed to once more.
+    """
 
     def script(talk: Talk) -> Steps[Pushed]:
         begun = talk.now_s

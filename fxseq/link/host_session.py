@@ -58,7 +58,7 @@ class Talk:
         self.send_raw(encode_frame(message.encode(tag)))
 
     def request(self, message: m.Message, tag: int) -> None:
-        """Put a message on the line behind an end byte: were half a frame held by the board, the message would be lost with it (LINK 2 R3)."""
+        """Put a message on the line behind an end byte, or it would be lost with half a frame that the board may hold (LINK 2 R3)."""
         self.send_raw(END)
         self.send(message, tag)
 
@@ -158,7 +158,7 @@ def hello(talk: Talk) -> Steps[m.Board]:
 
 
 def hello_and(talk: Talk, *behind: m.Message) -> Steps[tuple[m.Board, list[int]]]:
-    """As hello; what is to be sent right behind it, so that it takes no round trip of its own, with the tags that it was sent with."""
+    """As hello, with requests sent right behind it, so that they take no round trip of their own; the tags that these have got."""
     begun = talk.now_s
     tag, *tags = [talk.new_tag() for _ in (None, *behind)]
     while talk.now_s < begun + HELLO_PATIENCE_S:

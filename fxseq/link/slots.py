@@ -69,7 +69,10 @@ def decode_mark(data: bytes) -> Mark | None:
 
 @dataclass(frozen=True)
 class MarkPage:
-    """What a page of marks holds. used_bytes: up to the last place that is not erased; skipped: places in these behind the last whole mark."""
+    """What a page of marks holds.
+
+    used_bytes: up to the last place that is not erased. skipped: places among these, behind the last whole mark.
+    """
 
     marks: list[Mark]
     used_bytes: int
@@ -130,7 +133,7 @@ class Slots:
         self._write_mark(self.idle, length, crc)
 
     def _write_mark(self, slot: int, length: int, crc: int) -> None:
-        """Behind all that is in the page of the mark that counts, which is never erased; else at the start of the other page, erased first."""
+        """Behind all that is in the page of the mark that counts, which is never erased; else in the other page, erased first."""
         mark = Mark(self._turn + ((self._turn ^ slot) & 1), length, crc)
         if mark.turn > LAST_TURN:
             raise FlashError("no turn is left for a mark")

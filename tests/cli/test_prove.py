@@ -74,7 +74,9 @@ def test_a_board_that_plays_as_it_should_is_equal(process, go_on, lamp: Path, li
 @pytest.mark.parametrize(("outputs", "words"), [
     (Feature.SOUND | Feature.LIGHT, "with sound and light"), (Feature.SOUND, "with sound"), (Feature.LIGHT, "with light"),
 ])
-def test_a_run_is_played_with_the_sound_and_the_light_that_the_board_has(fxseq, here: Path, lamp: Path, board, outputs: Feature, words: str) -> None:
+def test_a_run_is_played_with_the_sound_and_the_light_that_the_board_has(
+    fxseq, here: Path, lamp: Path, board, outputs: Feature, words: str,
+) -> None:
     with board(here, Ability("lantern", features=Feature.RUNS | outputs)) as where:
         assert fxseq("push", str(lamp), "--port", where).status == 0
         assert fxseq("prove", str(lamp), "--port", where, "--presses", SCRIPT).err == f"{where}: playing 2.2 s, {words}\n"
@@ -85,7 +87,8 @@ def test_a_board_without_runs_is_told_from_one_that_differs(fxseq, here: Path, l
         assert fxseq("push", str(lamp), "--port", where).status == 0
         said = fxseq("prove", str(lamp), "--port", where, "--presses", SCRIPT)
     assert (said.status, said.out) == (1, "")
-    assert said.err.endswith(f"{where}: this board cannot be proved: its firmware has no press scripts. Preview the prop on the laptop instead.\n")
+    assert said.err.endswith(
+        f"{where}: this board cannot be proved: its firmware has no press scripts. Preview the prop on the laptop instead.\n")
 
 
 def test_the_page_says_of_a_run_what_the_command_says() -> None:

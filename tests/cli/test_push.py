@@ -136,7 +136,8 @@ def test_a_number_out_of_its_range_is_told_in_words(fxseq, arguments: list[str],
 
 
 def test_port_means_where_the_board_is_and_nothing_else() -> None:
-    helps = {name: option.help for name in COMMANDS for option in cli.get_command(click.Context(cli), name).params if "--port" in option.opts}
+    options = [(name, option) for name in COMMANDS for option in cli.get_command(click.Context(cli), name).params]
+    helps = {name: option.help for name, option in options if "--port" in option.opts}
     assert set(helps) == {"push", "prove"} and len(set(helps.values())) == 1
 
 

@@ -2,8 +2,8 @@
 
 from hand_link import framed
 from hand_talk import (
-    BAD_FIELD, BAD_PRESS, BAD_TABLE, BLOCK_BYTES, FOR_EVER, LONG, NO_TABLE, NOT_BEGUN, ONE, SLOT_BYTES, TOO_LARGE, TWO, UNKNOWN_KIND, altered,
-    ask_clock, ask_trace, begin, block, blocks, board, clock, commit, committed, error, frames, hello, made, message, presses, push, raw,
+    BAD_FIELD, BAD_PRESS, BAD_TABLE, BLOCK_BYTES, FOR_EVER, LONG, NO_TABLE, NOT_BEGUN, ONE, SLOT_BYTES, TOO_LARGE, TWO, UNKNOWN_KIND,
+    altered, ask_clock, ask_trace, begin, block, blocks, board, clock, commit, committed, error, frames, hello, made, message, presses, push, raw,
     restart, run, say, status, talk, u16, u32, verified, verify,
 )  # fmt: skip
 from vector_files import Vector
@@ -302,7 +302,7 @@ def _read_back() -> list[Vector]:
 def _commit() -> list[Vector]:
     longer = message(5, 3, f"{u32(len(TWO) + 1)} {commit(TWO)[15:]}")
     return [
-        talk("commit-of-no-push", "4.4 R3", "a COMMIT of another table than that of the push, or of what plays while a push is under way",
+        talk("commit-of-no-push", "4.4 R3", "COMMIT of another table than is pushed, or of what plays while one is pushed",
             say("COMMIT, no push", commit(TWO), error(NOT_BEGUN, 0, 3)),
             say("BEGIN", begin(TWO), status(0)),
             *blocks(TWO),

@@ -6,8 +6,8 @@ Input 0 fires a once trigger (PRESS, SHOT and EFFECT in the trace), input 1 is n
 
 from hand_link import framed
 from hand_talk import (
-    BAD_FIELD, BAD_PRESS, FOR_EVER, NOT_BEGUN, ONE, TWO, UNKNOWN_KIND, ask_clock, ask_trace, begin, block, blocks, board, clock, commit, error, frames,
-    hello, message, presses, push, raw, restart, run, say, silence, status, talk, trace, verified, verify,
+    BAD_FIELD, BAD_PRESS, FOR_EVER, NOT_BEGUN, ONE, TWO, UNKNOWN_KIND, ask_clock, ask_trace, begin, block, blocks, board, clock, commit,
+    error, frames, hello, message, presses, push, raw, restart, run, say, silence, status, talk, trace, verified, verify,
 )  # fmt: skip
 from vector_files import Vector
 
@@ -241,7 +241,7 @@ def _silence() -> list[Vector]:
             say("ASK_CLOCK", ask_clock(), clock(4, FOR_EVER)),
             say("DATA, block 1", block(TWO, 1), status(2)),
             say("VERIFY", verify(), verified(TWO)), plays=ONE, slots=(ONE, TWO)),
-        talk("host-is-not-gone", "6 R9", "whatever is a whole message counts: a request that is refused, one of an unknown kind, a block that is ignored",
+        talk("host-is-not-gone", "6 R9", "every whole message counts: of an unknown kind, one that is refused, a block that is ignored",
             say("BEGIN", begin(TWO), status(0)),
             HELD_AT_0,
             silence(9900),
@@ -252,7 +252,7 @@ def _silence() -> list[Vector]:
             say("DATA of another push", block(TWO, 0, 7)),
             silence(9900),
             say("ASK_CLOCK: held", ask_clock(), clock(0, 0)), plays=ONE, slots=(ONE, b"")),
-        talk("what-is-forgotten-with-the-host", "6 R9, 6 R2", "presses that wait, the trace and the count of late ones are gone, and no contact is kept closed",
+        talk("what-is-forgotten-with-the-host", "6 R9, 6 R2", "presses that wait, trace and late ones are gone, and no contact is kept closed",
             HELD_AT_0,
             say("PRESSES", presses(0, (1, CLOSE, 1, 0), (60, CLOSE, 0, 0)), clock(0, 0, 2, 2, tag=6)),
             say("RUN to 9", run(9), clock(0, 9, 2, 2, tag=5)),

@@ -2,6 +2,7 @@
 import itertools
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 import pytest
 from simulated import make_table
@@ -21,7 +22,10 @@ Answer = Callable[[m.Message], m.Message | None]
 
 
 def converse(session: HostSession, answer: Answer, late_s: float = 0.01, unasked: m.Message | None = None) -> tuple[str, float, int]:
-    """What the host says in the end, when, and how much it has sent. answer: the liar's; unasked: what it says all the time with every tag."""
+    """What the host says in the end, when, and how much it has sent.
+
+    answer: the liar's. unasked: what it says all the time, with every tag.
+    """
     out, now = session.tick(0.0), 0.0
     heard = FrameDecoder()
     try:
@@ -89,7 +93,7 @@ def test_silence_is_told_in_whole_seconds() -> None:
 
 
 def test_more_blocks_than_can_be_numbered_are_refused_before_they_are_sent() -> None:
-    board = m.Board(*[*vars(BOARD).values()][:8], 32, *[*vars(BOARD).values()][9:12], 0xFFFFFFFF, *[*vars(BOARD).values()][13:])
+    board = replace(BOARD, block_bytes=32, slot_bytes=0xFFFFFFFF)
     table = bytes(65_536 * 32)
     said, _, sent = converse(HostSession(push(table, lambda board: []), "line"), saying(board, m.Status(0, 0)))
     assert said.startswith("line: the table has 2097152 bytes; allowed: at most 2097120 on this board.")
@@ -135,6 +139,5 @@ def test_clock_that_creeps_is_given_up() -> None:
 
 
 def test_board_without_runs_cannot_be_proved() -> None:
-    board = m.Board(*[*vars(BOARD).values()][:7], 0, *[*vars(BOARD).values()][8:])
-    assert prove_on(saying(board))[0] == (
+    assert prove_on(saying(replace(BOARD, features=0)))[0] == (
         "line: this board cannot be proved: its firmware has no press scripts. Preview the prop on the laptop instead.")

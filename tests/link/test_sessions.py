@@ -51,7 +51,7 @@ def test_line_with_long_delays_is_used(baud: int, latency_s: float, least: float
 
 
 def test_question_is_not_lost_with_half_a_frame_before_it() -> None:
-    """The only block is two pieces on the line, and loses its end with the second. Were the question lost too, it would take a second more."""
+    """The only block is two pieces on the line, and loses its end with the second. Were the question lost too, it would take longer."""
     class Losing(Clean):
         pieces = 0
 
@@ -200,7 +200,7 @@ def test_board_that_restarts_half_way_is_pushed_to_once_more() -> None:
 def test_board_that_keeps_restarting_is_given_up() -> None:
     flash = new_flash()
     with_table(flash)
-    fault = r"line: the board restarted during the push, twice\. Check its supply and its cable, then push again\. The board's old table still"
+    fault = r"line: the board restarted during the push, twice\. Check its supply and its cable, then push again\. The board's old table"
     with pytest.raises(LinkError, match=fault):
         converse(push_session(make_table(SIZE)), Restarting(flash, {200, 400}), Wire(), Wire())
 

@@ -1,6 +1,7 @@
 /* Marks in EEPROM, since a page of program memory takes one write between two erasures, and EEPROM one for each byte. Tables in program
  * memory, at STORE_SLOTS, just below the boot section. What writes program memory must itself be in the boot section, and nothing else may
- * run meanwhile: interrupts wait, 4 ms for each erasure and each write. The rest of this file is there because there is room. */
+ * run meanwhile: interrupts wait, 4 ms for each erasure and each write. The rest of this file is there
+ * because there is room. */
 #include "board.h"
 
 #include <avr/boot.h>

@@ -49,7 +49,7 @@ static bool erase(void *context, uint32_t at)
     bool good;
     spare(ram, at, RAM_PAGE);
     ram_must(at % RAM_PAGE == 0, "fxl.h: an erasure does not begin at a page");
-    ram_must(at < RAM_MARKS || ram->plays.at == RAM_NONE || ram->marked_again, "LINK 5 R8: the table that plays was not marked again");
+    ram_must(at < RAM_MARKS || ram->plays.at == RAM_NONE || ram->marked_again, "LINK 5 R8: what plays was not marked again");
     ram->lies = false; /* what does not erase and does not say so makes every board write twice */
     uint32_t done = budget(ram, RAM_PAGE, &good);
     memset(ram->bytes + at, 0xFF, done);
@@ -82,7 +82,8 @@ static void note_mark(struct ram *ram, uint32_t at)
     ram_must(crc_of(mark, 12) == word(mark + 12), "LINK 5: the CRC of a mark is wrong");
     ram->mark_at = at;
     if (!ram->marked_again && slot == ram->plays.at) {
-        ram_must(length == ram->plays.length && word(mark + 8) == crc_of(ram->plays.bytes, length - 4), "LINK 5 R8: another table is marked again");
+        ram_must(length == ram->plays.length, "LINK 5 R8: another table is marked again");
+        ram_must(word(mark + 8) == crc_of(ram->plays.bytes, length - 4), "LINK 5 R8: another table is marked again");
         ram->marked_again = true;
         return;
     }
