@@ -98,7 +98,7 @@ struct fxl_port {
     /* Before a frame: selector `index` goes to position `value` (FXL_SELECT), or the wanted volume becomes `value` (FXL_VOLUME). */
     void (*set)(void *context, uint8_t kind, uint8_t index, uint16_t value);
 
-    uint32_t page_bytes; /* 16 or more: what one erasure sets to FF */
+    uint32_t page_bytes; /* 32 or more: what one erasure sets to FF */
     uint32_t slot_bytes; /* 5 or more, whole pages; below 2^31 - page_bytes */
 
     /* For BOARD (3.11). */

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from test_messages import BOARD
 
-from fxseq.link import board_session
+from fxseq.link import board_session, host_session
 from fxseq.link import messages as m
 from fxseq.link.frames import LARGEST_ENCODED, LARGEST_MESSAGE, FrameDecoder
 from fxseq.link.slots import Mark, decode_mark
@@ -66,6 +66,8 @@ def test_error_codes_are_those_of_the_table() -> None:
 def test_sizes_and_times_are_those_of_the_code() -> None:
     assert f"A message has 1 to {LARGEST_MESSAGE} bytes; a frame so has at most {LARGEST_ENCODED + 1}, with its 00" in TEXT
     assert f"has come for {board_session.RELEASE_AFTER_S:g} s" in TEXT
+    silence_s, stuck_s, work_s = host_session.PATIENCE_S, host_session.STUCK_S, host_session.LONGEST_WORK_S
+    assert f"after {silence_s:g} s of silence, after {stuck_s:g} s of answers that get it no further, and after {work_s:g} s of WAIT" in TEXT
     assert f"again every {board_session.WAIT_EVERY_S * 1000:g} ms while it works" in TEXT
     assert f"| presses | rest | 1..{m.MOST_PRESSES} of 8 bytes |" in TEXT
     assert f"| events | rest | 0..{m.MOST_EVENTS} of 8 bytes |" in TEXT
