@@ -18,7 +18,9 @@ from fxseq.link import messages as m
 from fxseq.link.board_session import Ability, BoardSession
 from fxseq.link.frames import encode_frame
 
-CUTS = int(os.environ.get("FXSEQ_CUTS", "250"))
+CUTS = int(os.environ.get("FXSEQ_CUTS", "500"))
+FIRST_SEED = 120
+"""A board that marks nothing again fails with seeds 122 and 185, early enough for the few cuts of every day."""
 BLOCK_BYTES = 64
 TABLES = [make_table(90 + seed, seed) for seed in range(6)]
 Board = BoardSession | CBoard
@@ -88,7 +90,7 @@ def a_life(power_up: Callable[[TornFlash], Board], seed: int) -> int:
 
 
 def test_power_that_fails_within_writes_and_erasures_leaves_a_whole_table(power_up: Callable[[TornFlash], Board]) -> None:
-    cuts, seed = 0, 0
+    cuts, seed = 0, FIRST_SEED
     while cuts < CUTS:
         cuts += a_life(power_up, seed)
         seed += 1
