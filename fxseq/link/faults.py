@@ -166,6 +166,11 @@ def trace_lost(where: str, events: int) -> LinkError:
     return LinkError(Fault(where, what, remedy="Use a faster line, or a press script with less going on at once."))
 
 
+def run_lost(where: str) -> LinkError:
+    """The board has fewer events than it has told already."""
+    return LinkError(Fault(where, "the board restarted during the run", remedy="Check its supply and its cable, then try again."))
+
+
 def clock_stands(where: str, frame: int, seconds: float) -> LinkError:
     """The board answers, but plays no further."""
     what = f"the board's clock has stood at frame {frame} for {seconds:.0f} s"

@@ -59,6 +59,8 @@ def _collect(talk: Talk, board: m.Board, waiting: deque[m.Timed], until_frame: i
         _, answer = yield from ask(talk, m.TraceQuery(len(trace)), m.Events)
         if answer.first > len(trace):
             raise faults.trace_lost(talk.where, answer.first - len(trace))
+        if answer.first < len(trace):
+            raise faults.run_lost(talk.where)
         trace += answer.events
         if len(trace) > EVENTS_PER_FRAME * answer.frame + MOST_EVENTS_AT_ONCE:
             raise faults.nonsense(talk.where, f"it tells of {len(trace)} events in {answer.frame} frames")

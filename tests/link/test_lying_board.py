@@ -132,6 +132,16 @@ def test_events_without_end_are_not_believed() -> None:
     assert now < 10 and sent < 10_000
 
 
+def test_trace_that_begins_anew_is_that_of_a_board_that_restarted() -> None:
+    answer = tracing(itertools.count(), 5)
+
+    def forgetful(request: m.Message) -> m.Message:
+        told = answer(request)
+        return m.Events(told.frame, 0, ()) if isinstance(request, m.TraceQuery) and request.first >= 10 else told
+
+    assert prove_on(forgetful)[0] == "line: the board restarted during the run. Check its supply and its cable, then try again."
+
+
 def test_clock_that_creeps_is_given_up() -> None:
     said, now, _ = prove_on(tracing(itertools.count(), 0), late_s=0.2)
     assert said.startswith("line: the board has played only ")
