@@ -150,10 +150,11 @@ static void hello(struct fxl *link, uint16_t count)
     fxl_put(link, port->most_pwm_bits, 1);
     fxl_put(link, port->most_voices, 1);
     fxl_put(link, port->codings, 2);
+    fxl_put(link, port->outputs | FXL_RUNS_HERE, 1);
     fxl_put(link, FXL_BLOCK_BYTES, 2);
     fxl_put(link, FXL_WINDOW, 1);
-    fxl_put(link, FXL_PRESS_ROOM, 1);
-    fxl_put(link, FXL_TRACE_ROOM, 2);
+    fxl_put(link, FXL_RUNS_HERE ? FXL_PRESS_ROOM : 0, 1);
+    fxl_put(link, FXL_RUNS_HERE ? FXL_TRACE_ROOM : 0, 2);
     fxl_put(link, port->slot_bytes, 4);
     fxl_put(link, link->active, 1);
     fxl_put(link, fxl_held(link), 1);
@@ -182,8 +183,10 @@ static void request(struct fxl *link, const uint8_t *message, uint16_t count)
         fxl_verify(link, count);
     } else if (kind == FXL_COMMIT) {
         fxl_commit(link, fields, count);
+#ifndef FXL_WITHOUT_RUNS
     } else if (kind >= FXL_RESTART && kind <= FXL_ASK_TRACE) {
         fxl_run_request(link, kind, fields, count);
+#endif
     } else {
         fxl_error(link, link->tag, FXL_UNKNOWN_KIND, kind);
     }

@@ -52,6 +52,7 @@
 #ifndef FXL_READ_BYTES
 #define FXL_READ_BYTES 32 /* most bytes in one read, on the stack; 16 or more */
 #endif
+/* FXL_WITHOUT_RUNS: leaves out section 6: no presses over the line, no trace; `has` and `set` of the port are not called. */
 /* FXL_CRC_BITWISE: the CRC without its table of 16 words, at a third of the speed. */
 
 #if FXL_BLOCK_BYTES < 32 || FXL_BLOCK_BYTES > 352 || FXL_WINDOW < 1 || FXL_WINDOW > 16 || FXL_PRESS_ROOM < 1 || FXL_PRESS_ROOM > 255
@@ -66,6 +67,9 @@
 
 /* Kinds of presses (3.8). */
 enum fxl_press_kind { FXL_PRESS = 0, FXL_RELEASE, FXL_SELECT, FXL_VOLUME };
+
+/* Bits of features (3.11). */
+enum fxl_feature { FXL_RUNS = 1, FXL_SOUND = 2, FXL_LIGHT = 4 };
 
 /* What a port supplies. It must stay as it is for as long as the session is used.
  *
@@ -94,7 +98,7 @@ struct fxl_port {
     /* Before a frame: selector `index` goes to position `value` (FXL_SELECT), or the wanted volume becomes `value` (FXL_VOLUME). */
     void (*set)(void *context, uint8_t kind, uint8_t index, uint16_t value);
 
-    uint32_t page_bytes; /* 16 or more: what one erasure sets to FF */
+    uint32_t page_bytes; /* 32 or more: what one erasure sets to FF */
     uint32_t slot_bytes; /* 5 or more, whole pages; below 2^31 - page_bytes */
 
     /* For BOARD (3.11). */
@@ -102,6 +106,7 @@ struct fxl_port {
     const char *name; /* ASCII or UTF-8, ended by a 0; 0..24 bytes, more are left out */
     uint16_t most_rate_hz;
     uint16_t codings;
+    uint8_t outputs; /* FXL_SOUND, FXL_LIGHT: what is heard and seen of a table */
     uint8_t table_version;
     uint8_t most_channels;
     uint8_t most_pwm_bits;
@@ -111,7 +116,7 @@ struct fxl_port {
 /* The state. All of it is fxl's own: do not write it, and expect it to change from version to version. */
 enum {
     FXL_IN_BYTES = 3 + FXL_BLOCK_BYTES + 4,
-    FXL_OUT_BYTES = (9 + 8 * FXL_EVENTS_MOST > 66 ? 9 + 8 * FXL_EVENTS_MOST : 66) + 4
+    FXL_OUT_BYTES = (9 + 8 * FXL_EVENTS_MOST > 67 ? 9 + 8 * FXL_EVENTS_MOST : 67) + 4
 };
 
 struct fxl_event { /* a press (3.8) or a trace event (3.17) */
@@ -135,6 +140,9 @@ struct fxl {
     bool out_zero;    /* a 00 is left out before the next piece */
     bool out_last;    /* no piece follows */
     bool heard;       /* a whole frame has come since now_ms */
+    bool marked;      /* a mark has been written since power-up (5 R8) */
+    bool commit;      /* after a good read-back, the mark */
+    bool afresh;      /* the other page of marks has just been erased for the next one */
     uint8_t active;   /* slot that plays; 2: none */
     uint8_t mark_page; /* that holds the mark of the table that plays */
     uint8_t tag;       /* of the request that is being answered */
@@ -160,11 +168,13 @@ struct fxl {
     uint32_t trace_total;
     uint32_t now_ms, heard_ms, waited_ms; /* now; when the last whole frame had come; when the last WAIT was said */
     uint32_t turn;                        /* least that the next mark may have; 0: none is left (LINK 5 R6) */
-    uint32_t marked;                      /* bytes in use in mark_page */
+    uint32_t marks_used;                  /* bytes in use in mark_page */
     struct fxl_table tables[2];           /* whole ones in the slots */
 
+#ifndef FXL_WITHOUT_RUNS
     struct fxl_event presses[FXL_PRESS_ROOM]; /* rings */
     struct fxl_event trace[FXL_TRACE_ROOM];
+#endif
     uint8_t in[FXL_IN_BYTES];
     uint8_t out[FXL_OUT_BYTES];
 };
@@ -188,7 +198,9 @@ bool fxl_work(struct fxl *link, uint32_t now_ms);
  * call. Pass what the inputs read, as in SPEC 5.2; virtual contacts that are closed are added to it. */
 bool fxl_frame(struct fxl *link, uint32_t *closed, uint32_t *struck);
 
+#ifndef FXL_WITHOUT_RUNS
 /* A trace event from the player (SPEC 7); context is the struct fxl. Fits fxp_trace. */
 void fxl_trace(void *context, uint32_t frame, uint8_t kind, uint8_t index, uint16_t value);
+#endif
 
 #endif

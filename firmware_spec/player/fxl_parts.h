@@ -9,13 +9,17 @@ enum {
     FXL_BOARD = 17, FXL_STATUS, FXL_WAIT, FXL_VERIFIED, FXL_COMMITTED, FXL_CLOCK, FXL_EVENTS, FXL_ERROR
 };
 enum { /* 3.18 */
-    FXL_UNKNOWN_KIND = 1, FXL_BAD_FIELD, FXL_TOO_LARGE, FXL_NOT_BEGUN, FXL_NOT_VERIFIED, FXL_BAD_TABLE, FXL_FLASH, FXL_NO_TABLE,
-    FXL_BAD_PRESS
+    FXL_UNKNOWN_KIND = 1, FXL_BAD_FIELD, FXL_TOO_LARGE, FXL_NOT_BEGUN, FXL_BAD_TABLE, FXL_FLASH, FXL_NO_TABLE, FXL_BAD_PRESS
 };
-enum { FXL_REST, FXL_ERASE, FXL_WRITE, FXL_READ, FXL_MARK, FXL_MARK_AFRESH }; /* jobs */
-enum { FXL_UNREAD, FXL_READ_BACK, FXL_REFUSED };                              /* outcomes */
+enum { FXL_REST, FXL_MARK_AGAIN, FXL_ERASE, FXL_WRITE, FXL_READ, FXL_MARK }; /* jobs */
+enum { FXL_UNREAD, FXL_READ_BACK, FXL_REFUSED };                            /* outcomes */
 enum { FXL_NO_SLOT = 2, FXL_MARK_BYTES = 16 };
 #define FXL_FOR_EVER UINT32_C(0xFFFFFFFF)
+#ifdef FXL_WITHOUT_RUNS
+#define FXL_RUNS_HERE 0
+#else
+#define FXL_RUNS_HERE FXL_RUNS
+#endif
 #define FXL_CRC_START UINT32_C(0xFFFFFFFF)
 
 /* fxl.c: numbers, CRC, answers. An answer is begun, then filled by fxl_put; fxl_send does the rest. When it is begun, nothing else may be
@@ -34,9 +38,9 @@ uint8_t fxl_idle(const struct fxl *link);
 uint32_t fxl_slot_offset(const struct fxl *link, uint8_t slot);
 bool fxl_whole(const struct fxl *link, uint8_t slot, const struct fxl_table *table, uint32_t *fault);
 void fxl_find_tables(struct fxl *link);
+bool fxl_needs_page(const struct fxl *link);
 bool fxl_erase_marks(struct fxl *link);
-bool fxl_marks_full(const struct fxl *link);
-bool fxl_write_mark(struct fxl *link, bool afresh, const struct fxl_table *table);
+bool fxl_write_mark(struct fxl *link, uint8_t slot, const struct fxl_table *table);
 
 /* fxl_push.c: requests of section 4, and their jobs. `fields` are the `count` bytes behind the first of the message. */
 void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count);

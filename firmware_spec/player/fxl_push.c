@@ -15,6 +15,7 @@ static void begin_job(struct fxl *link, uint8_t job)
     link->job = job;
     link->job_tag = link->tag;
     link->job_at = 0;
+    link->commit = false;
 }
 
 static void flash_failed(struct fxl *link)
@@ -37,6 +38,12 @@ static bool is_good(const struct fxl *link)
 
 /* 4.1 */
 
+/* 5 R8: what plays gets a new mark before the first erasure. */
+static bool is_preparing(const struct fxl *link)
+{
+    return link->job == FXL_MARK_AGAIN || link->job == FXL_ERASE;
+}
+
 /* R2 */
 static bool is_repeat(const struct fxl *link, uint32_t length, uint32_t crc)
 {
@@ -58,9 +65,9 @@ void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count)
         link->base = 0;
         link->bitmap = 0;
         link->outcome = FXL_UNREAD;
-        begin_job(link, FXL_ERASE);
+        begin_job(link, link->marked || link->active == FXL_NO_SLOT ? FXL_ERASE : FXL_MARK_AGAIN);
         fxl_wait(link, link->tag);
-    } else if (link->job == FXL_ERASE) {
+    } else if (is_preparing(link)) {
         fxl_wait(link, link->tag);
     } else {
         status(link, link->tag);
@@ -131,7 +138,7 @@ void fxl_data(struct fxl *link, const uint8_t *fields, uint16_t count)
         return;
     }
     uint16_t number = fxl_u16(fields);
-    if (link->tag != link->push_tag || link->job == FXL_ERASE) {
+    if (link->tag != link->push_tag || is_preparing(link)) {
         return;
     }
     if (count - 2 != block_size(link, number)) {
@@ -177,25 +184,37 @@ static void tell_outcome(struct fxl *link, uint8_t tag)
     fxl_put(link, link->found, 4);
 }
 
+/* VERIFY, and COMMIT of the table of BEGIN, which goes on to the mark where the outcome is good. */
+static void finish(struct fxl *link, bool commit)
+{
+    bool read = link->outcome != FXL_UNREAD;
+    if (is_preparing(link)) {
+        fxl_wait(link, link->tag);
+    } else if (link->base < blocks(link)) {
+        status(link, link->tag);
+    } else if (read && !(commit && is_good(link))) {
+        tell_outcome(link, link->tag);
+    } else {
+        if (link->job == FXL_REST) {
+            begin_job(link, read ? FXL_MARK : FXL_READ);
+            link->job_crc = FXL_CRC_START;
+        }
+        if (commit || !link->commit) {
+            link->job_tag = link->tag;
+            link->commit = commit;
+        }
+        fxl_wait(link, link->tag);
+    }
+}
+
 void fxl_verify(struct fxl *link, uint16_t count)
 {
     if (count != 0) {
         fxl_error(link, link->tag, FXL_BAD_FIELD, count);
     } else if (link->push.length == 0) {
         fxl_error(link, link->tag, FXL_NOT_BEGUN, 0);
-    } else if (link->job == FXL_ERASE) {
-        fxl_wait(link, link->tag);
-    } else if (link->base < blocks(link)) {
-        status(link, link->tag);
-    } else if (link->outcome != FXL_UNREAD) {
-        tell_outcome(link, link->tag);
     } else {
-        if (link->job != FXL_READ) {
-            begin_job(link, FXL_READ);
-            link->job_crc = FXL_CRC_START;
-        }
-        link->job_tag = link->tag;
-        fxl_wait(link, link->tag);
+        finish(link, false);
     }
 }
 
@@ -207,6 +226,10 @@ static void conclude(struct fxl *link)
     if (link->found == link->push.crc && !fxl_whole(link, fxl_idle(link), &link->push, &fault)) {
         link->outcome = FXL_REFUSED;
         link->found = fault;
+    }
+    if (link->commit && is_good(link)) {
+        link->job = FXL_MARK;
+        return;
     }
     link->job = FXL_REST;
     tell_outcome(link, link->job_tag);
@@ -246,40 +269,37 @@ void fxl_commit(struct fxl *link, const uint8_t *fields, uint16_t count)
     }
     uint32_t length = fxl_u32(fields), crc = fxl_u32(fields + 4);
     bool pushing = link->push.length != 0;
-    if (pushing && is(&link->push, length, crc) && is_good(link)) {
-        if (link->job != FXL_MARK && link->job != FXL_MARK_AFRESH) {
-            begin_job(link, FXL_MARK);
-        }
-        link->job_tag = link->tag;
-        fxl_wait(link, link->tag);
+    if (pushing && is(&link->push, length, crc)) {
+        finish(link, true);
     } else if (!pushing && link->active != FXL_NO_SLOT && is(&link->tables[link->active], length, crc)) {
         committed(link, link->tag);
     } else {
-        fxl_error(link, link->tag, FXL_NOT_VERIFIED, 0);
+        fxl_error(link, link->tag, FXL_NOT_BEGUN, 0);
     }
 }
 
 static void put_mark(struct fxl *link)
 {
-    bool afresh = link->job == FXL_MARK_AFRESH;
-    if (!afresh && fxl_marks_full(link)) {
-        if (fxl_erase_marks(link)) {
-            link->job = FXL_MARK_AFRESH;
-        } else {
+    bool again = link->job == FXL_MARK_AGAIN;
+    uint8_t slot = again ? link->active : fxl_idle(link);
+    if (fxl_needs_page(link)) {
+        if (!fxl_erase_marks(link)) {
             flash_failed(link);
         }
         return;
     }
-    if (!fxl_write_mark(link, afresh, &link->push)) {
+    if (!fxl_write_mark(link, slot, again ? &link->tables[slot] : &link->push)) {
         flash_failed(link);
-        return;
+    } else if (again) {
+        link->job = FXL_ERASE;
+    } else {
+        link->active = slot;
+        link->tables[slot] = link->push;
+        link->push.length = 0;
+        link->job = FXL_REST;
+        fxl_start(link, FXL_FOR_EVER);
+        committed(link, link->job_tag);
     }
-    link->active = fxl_idle(link);
-    link->tables[link->active] = link->push;
-    link->push.length = 0;
-    link->job = FXL_REST;
-    fxl_start(link, FXL_FOR_EVER);
-    committed(link, link->job_tag);
 }
 
 void fxl_do_job(struct fxl *link)

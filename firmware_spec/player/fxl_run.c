@@ -28,6 +28,8 @@ bool fxl_held(const struct fxl *link)
     return link->until != FXL_FOR_EVER && link->frame >= link->until;
 }
 
+#ifndef FXL_WITHOUT_RUNS
+
 static void tell_clock(struct fxl *link)
 {
     fxl_answer(link, FXL_CLOCK, link->tag);
@@ -108,21 +110,13 @@ static void act(struct fxl *link, const struct fxl_event *press)
     }
 }
 
-bool fxl_frame(struct fxl *link, uint32_t *closed, uint32_t *struck)
+static void take_due(struct fxl *link)
 {
-    if (link->active == FXL_NO_SLOT || fxl_held(link)) {
-        return false;
-    }
     while (link->press_count > 0 && press_at(link, 0)->frame <= link->frame) {
         act(link, press_at(link, 0));
         link->press_first = (uint8_t)((link->press_first + 1) % FXL_PRESS_ROOM);
         link->press_count--;
     }
-    *closed |= link->closed;
-    *struck |= link->struck | link->closed;
-    link->struck = 0;
-    link->frame++;
-    return true;
 }
 
 /* R8 */
@@ -183,4 +177,21 @@ void fxl_run_request(struct fxl *link, uint8_t kind, const uint8_t *fields, uint
         }
         tell_clock(link);
     }
+}
+
+#endif
+
+bool fxl_frame(struct fxl *link, uint32_t *closed, uint32_t *struck)
+{
+    if (link->active == FXL_NO_SLOT || fxl_held(link)) {
+        return false;
+    }
+#ifndef FXL_WITHOUT_RUNS
+    take_due(link);
+#endif
+    *closed |= link->closed;
+    *struck |= link->struck | link->closed;
+    link->struck = 0;
+    link->frame++;
+    return true;
 }

@@ -59,43 +59,63 @@ static bool is_erased(const uint8_t *mark)
     return all == 0xFF;
 }
 
-/* The newest whole mark of each slot, among those of a page; returns how many bytes of the page are in use (R6). A place that cannot be
- * read is in use. */
-static uint32_t read_marks(const struct fxl *link, uint8_t page, struct mark newest[2])
+/* Of a page of marks: bytes up to the last place that is not erased, and places in these behind the last whole mark. */
+struct use {
+    uint32_t bytes, skipped;
+};
+
+/* The newest whole mark of each slot, among those of a page. A place that cannot be read is in use. */
+static struct use read_marks(const struct fxl *link, uint8_t page, struct mark newest[2])
 {
     const struct fxl_port *port = link->port;
-    uint32_t used = 0;
+    struct use use = {0, 0};
+    uint32_t whole = 0;
     uint8_t bytes[FXL_MARK_BYTES];
     for (uint32_t at = 0; at + FXL_MARK_BYTES <= port->page_bytes; at += FXL_MARK_BYTES) {
         bool readable = port->read(port->context, page * port->page_bytes + at, bytes, FXL_MARK_BYTES);
         if (readable && is_erased(bytes)) {
             continue;
         }
-        used = at + FXL_MARK_BYTES;
+        use.bytes = at + FXL_MARK_BYTES;
+        if (!readable || !is_whole(link, bytes)) {
+            continue;
+        }
+        whole = use.bytes;
         uint32_t turn = fxl_u32(bytes);
         struct mark *mark = &newest[turn & 1];
-        if (readable && is_whole(link, bytes) && (!mark->found || turn > mark->turn)) {
+        if (!mark->found || turn >= mark->turn) {
             *mark = (struct mark){{fxl_u32(bytes + 4), fxl_u32(bytes + 8)}, turn, page, true};
         }
     }
-    return used;
+    use.skipped = (use.bytes - whole) / FXL_MARK_BYTES;
+    return use;
+}
+
+/* R6, R9: the least turn that the next mark may have; 0: none is left. */
+static uint32_t next_turn(const struct mark newest[2], uint32_t skipped)
+{
+    uint32_t turn = 0;
+    for (uint8_t slot = 0; slot < 2; slot++) {
+        if (newest[slot].found && newest[slot].turn > turn) {
+            turn = newest[slot].turn;
+        }
+    }
+    uint32_t next = turn + 1 + 2 * skipped;
+    return next > turn ? next : 0;
 }
 
 void fxl_find_tables(struct fxl *link)
 {
     struct mark newest[2] = {{{0, 0}, 0, 0, false}, {{0, 0}, 0, 0, false}};
-    uint32_t used[2], fault;
+    struct use used[2];
+    uint32_t fault;
     used[0] = read_marks(link, 0, newest);
     used[1] = read_marks(link, 1, newest);
     link->active = FXL_NO_SLOT;
-    link->turn = 1;
     link->mark_page = 0;
     for (uint8_t slot = 0; slot < 2; slot++) {
         const struct mark *mark = &newest[slot];
         link->tables[slot] = (struct fxl_table){0, 0};
-        if (mark->found && link->turn <= mark->turn) {
-            link->turn = mark->turn + 1;
-        }
         if (!fxl_whole(link, slot, &mark->table, &fault)) {
             continue;
         }
@@ -105,7 +125,10 @@ void fxl_find_tables(struct fxl *link)
             link->mark_page = mark->page;
         }
     }
-    link->marked = used[link->mark_page];
+    link->marks_used = used[link->mark_page].bytes;
+    link->turn = next_turn(newest, used[link->mark_page].skipped);
+    link->marked = false;
+    link->afresh = false;
 }
 
 static bool same(const uint8_t *a, const uint8_t *b)
@@ -117,26 +140,30 @@ static bool same(const uint8_t *a, const uint8_t *b)
     return differences == 0;
 }
 
-bool fxl_marks_full(const struct fxl *link)
+/* R6: whether a page has to be erased before the next mark. */
+bool fxl_needs_page(const struct fxl *link)
 {
-    return link->marked + FXL_MARK_BYTES > link->port->page_bytes;
+    return !link->afresh && link->marks_used + FXL_MARK_BYTES > link->port->page_bytes;
 }
 
 /* R6: the page without the mark of the table that plays. */
 bool fxl_erase_marks(struct fxl *link)
 {
-    return link->port->erase(link->port->context, link->mark_page == 0 ? link->port->page_bytes : 0);
+    link->afresh = link->port->erase(link->port->context, link->mark_page == 0 ? link->port->page_bytes : 0);
+    return link->afresh;
 }
 
-/* Makes the idle slot, which holds `table`, the one that counts. `afresh`: in the other page, which has just been erased. */
-bool fxl_write_mark(struct fxl *link, bool afresh, const struct fxl_table *table)
+/* Makes `slot`, which holds `table`, the one that counts. */
+bool fxl_write_mark(struct fxl *link, uint8_t slot, const struct fxl_table *table)
 {
     const struct fxl_port *port = link->port;
+    bool afresh = link->afresh;
     uint8_t page = afresh ? link->mark_page ^ 1 : link->mark_page;
-    uint32_t at = page * port->page_bytes + (afresh ? 0 : link->marked);
-    uint32_t turn = link->turn + ((link->turn ^ fxl_idle(link)) & 1);
+    uint32_t at = page * port->page_bytes + (afresh ? 0 : link->marks_used);
+    uint32_t turn = link->turn + ((link->turn ^ slot) & 1);
     uint32_t crc = FXL_CRC_START;
     uint8_t mark[FXL_MARK_BYTES], written[FXL_MARK_BYTES];
+    link->afresh = false;
     if (turn < link->turn || link->turn == 0) { /* R6: none is left */
         return false;
     }
@@ -148,14 +175,15 @@ bool fxl_write_mark(struct fxl *link, bool afresh, const struct fxl_table *table
     }
     fxl_store(mark + 12, ~crc, 4);
     link->turn = turn + 1;
-    link->marked += afresh ? 0 : FXL_MARK_BYTES;
+    link->marks_used += afresh ? 0 : FXL_MARK_BYTES;
     if (!port->write(port->context, at, mark, FXL_MARK_BYTES) || !port->read(port->context, at, written, FXL_MARK_BYTES) ||
         !same(mark, written)) {
         return false;
     }
     if (afresh) {
         link->mark_page = page;
-        link->marked = FXL_MARK_BYTES;
+        link->marks_used = FXL_MARK_BYTES;
     }
+    link->marked = true;
     return true;
 }

@@ -54,5 +54,6 @@ def listen_on(port: int) -> socket.socket:
         listener.listen()
     except OSError as error:
         listener.close()
-        raise LinkError(Fault(f"port {port}", f"it cannot be had ({error.strerror})", "", "Leave --port out to get one that is free.")) from None
+        remedy = "Leave --tcp out to get one that is free."
+        raise LinkError(Fault(f"TCP port {port}", f"it cannot be had ({error.strerror})", "", remedy)) from None
     return listener

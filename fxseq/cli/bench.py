@@ -3,14 +3,15 @@ from pathlib import Path
 
 import click
 
-from fxseq.cli.output import remark, sequence_argument
+from fxseq.cli.output import TCP_PORT, remark, sequence_argument
 
 
 @click.command()
 @sequence_argument
-@click.option("--port", type=click.IntRange(0, 65535), default=0, show_default=True, help="TCP port of this machine (0: any that is free).")
+@click.option("--tcp", type=TCP_PORT, default=0, show_default=True, metavar="NUMBER",
+              help="TCP port of this machine to serve the page on (0: any that is free).")
 @click.option("--no-browser", is_flag=True, help="Do not open the page; its address is printed.")
-def command(sequence: Path, port: int, no_browser: bool) -> None:
+def command(sequence: Path, tcp: int, no_browser: bool) -> None:
     """Open the prop in the browser: press its trigger, see and hear it, turn its values, send it to a board.
 
     Serves this machine alone, until it is stopped with Ctrl-C. The address that it prints holds a key: who has it can edit the file.
@@ -24,7 +25,7 @@ def command(sequence: Path, port: int, no_browser: bool) -> None:
             _open(address)
 
     try:
-        run_bench(sequence, port, ready)
+        run_bench(sequence, tcp, ready)
     except KeyboardInterrupt:
         remark("stopped")
 

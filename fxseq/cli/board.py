@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fxseq.cli.output import SEQUENCE, load_prop, remark
+from fxseq.cli.output import BAUD, SEQUENCE, TCP_PORT, load_prop, remark
 
 if TYPE_CHECKING:
     from fxseq.link.virtual_board import Line
@@ -17,18 +17,20 @@ if TYPE_CHECKING:
 @click.command()
 @click.option("--flash", type=click.Path(dir_okay=False, path_type=Path), default=Path("virtual_board.flash"), show_default=True,
               help="File that keeps the board's two slots.")
-@click.option("--tcp", type=click.IntRange(0, 65535), metavar="PORT",
+@click.option("--tcp", type=TCP_PORT, metavar="NUMBER",
               help="TCP port of this machine to be reached on (0: any that is free).")
 @click.option("--pty", is_flag=True,
               help="Be reached on a pseudo-terminal, as a serial port would be; this is what happens without --tcp where there are any.")
+@click.option("--baud", type=BAUD, metavar="SPEED",
+              help="Carry bytes no faster than a serial line of so many baud; as fast as can be unless given.")
 @click.option("--names", type=SEQUENCE, metavar="SEQUENCE",
               help="Prop file whose names are printed while its table plays; a table itself has only numbers.")
-def command(flash: Path, tcp: int | None, pty: bool, names: Path | None) -> None:
+def command(flash: Path, tcp: int | None, pty: bool, baud: int | None, names: Path | None) -> None:
     """Run a virtual board to push to.
 
     It plays what it holds with the reference player, in real time, and prints what it does, until it is stopped with Ctrl-C.
     """
-    from fxseq.link.virtual_board import serve
+    from fxseq.link.virtual_board import SlowLine, serve
 
     if tcp is not None and pty:
         raise click.UsageError("--tcp and --pty exclude each other.")
@@ -39,7 +41,7 @@ def command(flash: Path, tcp: int | None, pty: bool, names: Path | None) -> None
             click.echo(line.where)
             remark(f"Virtual board, slots in {flash}. Push to it: fxseq push SEQUENCE --port {line.where}")
             shown = _Shown(names)
-            serve(line, flash, on_table=shown.table, on_played=shown.played)
+            serve(SlowLine(line, baud) if baud else line, flash, on_table=shown.table, on_played=shown.played)
     except KeyboardInterrupt:
         remark("stopped")
 

@@ -20,6 +20,29 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 SEQUENCE = click.Path(dir_okay=False, path_type=Path)
 
 
+class WholeNumber(click.ParamType):
+    """A whole number within a range, told in words."""
+
+    name = "number"
+
+    def __init__(self, lowest: int, highest: int) -> None:
+        self._lowest, self._highest = lowest, highest
+
+    def convert(self, value: str | int, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """The number. Raises click.BadParameter."""
+        try:
+            number = int(value)
+        except ValueError:
+            number = None
+        if number is None or not self._lowest <= number <= self._highest:
+            self.fail(f"'{value}' is not a whole number from {self._lowest} to {self._highest}.", param, ctx)
+        return number
+
+
+TCP_PORT = WholeNumber(0, 65535)
+BAUD = WholeNumber(1200, 4_000_000)
+
+
 def sequence_argument(command: Command) -> Command:
     """The prop file that a command works on."""
     return click.argument("sequence", type=SEQUENCE, metavar="SEQUENCE")(command)
@@ -40,9 +63,14 @@ def presses_option(command: Command) -> Command:
 
 
 def port_option(command: Command) -> Command:
-    """`--port`: where the board is."""
-    text = "Device path (/dev/ttyUSB0, COM3) or pyserial URL (socket://127.0.0.1:7000); the only USB port there is unless given."
-    return click.option("--port", metavar="PORT", help=text)(command)
+    """`--port` and `--baud`: where the board is, and the speed of its line."""
+    text = (
+        "Where the board is: a serial port (/dev/ttyUSB0, COM3) or an address (socket://127.0.0.1:7000); the only USB port unless "
+        "given."
+    )
+    speed = "Speed of a serial port, in baud."
+    command = click.option("--port", metavar="PORT", help=text)(command)
+    return click.option("--baud", type=BAUD, default=115_200, show_default=True, metavar="SPEED", help=speed)(command)
 
 
 def supply_option(command: Command) -> Command:

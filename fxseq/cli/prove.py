@@ -1,10 +1,13 @@
 """fxseq prove."""
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from fxseq.cli.output import json_option, load_prop, port_option, press_text, presses_option, remark, result, sequence_argument
+
+if TYPE_CHECKING:
+    from fxseq.link import Board
 
 
 @click.command()
@@ -12,11 +15,12 @@ from fxseq.cli.output import json_option, load_prop, port_option, press_text, pr
 @presses_option
 @port_option
 @json_option
-def command(sequence: Path, presses: str | None, port: str | None, as_json: bool) -> int:
+def command(sequence: Path, presses: str | None, port: str | None, baud: int, as_json: bool) -> int:
     """Play a press script on the board and compare what it does with the reference.
 
     The board must hold the table of SEQUENCE already. It starts anew, gets the presses of the script as if its own inputs were pressed,
-    plays in real time, with sound and light, and starts anew again. Equal, or the first event in which board and reference differ (exit status 1).
+    plays in real time, with whatever sound and light it has, and starts anew again. Equal, or the first event in which board and
+    reference differ (exit status 1).
     """
     from fxseq.checks.proof import compare, demand_table
     from fxseq.link import hello, open_port, prove
@@ -24,10 +28,10 @@ def command(sequence: Path, presses: str | None, port: str | None, as_json: bool
     prop = load_prop(sequence)
     script, text = prop.script(press_text(presses))
     duration_s = script.until_frame / prop.compiled.table.frame_rate_hz
-    with open_port(port) as line:
+    with open_port(port, baud) as line:
         board = hello(line)
         demand_table(board, prop, line.where)
-        remark(f"{line.where}: playing {duration_s:.1f} s, with sound and light")
+        remark(f"{line.where}: playing {duration_s:.1f} s, {_outputs(board)}")
         theirs = prove(line, script.presses, script.until_frame)
     proof = compare(theirs, prop, script)
     values = {
@@ -36,6 +40,13 @@ def command(sequence: Path, presses: str | None, port: str | None, as_json: bool
     }
     result(_text(values, sequence), values, as_json)
     return 0 if proof.equal else 1
+
+
+def _outputs(board: "Board") -> str:
+    from fxseq.link.messages import Feature
+
+    has = [name for feature, name in ((Feature.SOUND, "sound"), (Feature.LIGHT, "light")) if board.features & feature]
+    return f"with {' and '.join(has)}" if has else "without sound or light, since this board has none"
 
 
 def _text(values: dict[str, Any], sequence: Path) -> str:

@@ -10,7 +10,7 @@ from fxseq.cli.output import ProgressLine, json_option, load_prop, port_option, 
 @sequence_argument
 @port_option
 @json_option
-def command(sequence: Path, port: str | None, as_json: bool) -> None:
+def command(sequence: Path, port: str | None, baud: int, as_json: bool) -> None:
     """Send the table to a board and read it back.
 
     The table goes to the slot that is not playing and is checked there; only then does the board change over. Whatever goes wrong, the
@@ -19,7 +19,7 @@ def command(sequence: Path, port: str | None, as_json: bool) -> None:
     from fxseq.link import open_port, push
 
     data = load_prop(sequence).compiled.data
-    with open_port(port) as line:
+    with open_port(port, baud) as line:
         remark(f"{line.where}: sending {len(data)} bytes")
         bar = ProgressLine()
         try:

@@ -45,6 +45,7 @@ class Ability:
     most_pwm_bits: int = 16
     most_voices: int = 16
     codings: int = 0b1111
+    features: int = m.Feature.RUNS
     block_bytes: int = LARGEST_BLOCK
     window: int = m.WIDEST_WINDOW
     press_room: int = 32
@@ -72,6 +73,8 @@ class Push:
     bitmap: int = 0
     read_back: m.Message | None = None
     """The outcome of the read-back, once it is known."""
+    commit: bool = False
+    """Whether the mark follows a good read-back."""
 
     def is_repeat(self, tag: int, begin: m.Begin) -> bool:
         """Whether `begin` is a repeat of the one that began this push; after a bad outcome it is a new attempt (LINK 4.1 R2)."""
@@ -141,6 +144,7 @@ class BoardSession:
         self._check, self._start = check, start
         self._slots = Slots(flash, check)
         self._decoder = FrameDecoder()
+        self._requests = m.REQUESTS if ability.features & m.Feature.RUNS else m.PUSH_REQUESTS
         self._push: Push | None = None
         self._job: Job | None = None
         self._wait_at = 0.0
@@ -202,7 +206,7 @@ class BoardSession:
     def _answer(self, data: bytes, now_s: float) -> bytes:
         self._heard_at = now_s
         try:
-            tag, message = m.decode_message(data, m.REQUESTS)
+            tag, message = m.decode_message(data, self._requests)
         except m.BadMessage as bad:
             return _frame(m.Error(bad.code, bad.detail), bad.tag)
         try:
@@ -227,7 +231,7 @@ class BoardSession:
         lengths = [(mark.length, mark.crc) if mark is not None else (0, 0) for mark in self._slots.tables]
         return m.Board(
             m.PROTOCOL_VERSION, able.table_version, able.most_rate_hz, able.most_channels, able.most_pwm_bits, able.most_voices,
-            able.codings, able.block_bytes, able.window, able.press_room, able.trace_room, self._slots.slot_bytes,
+            able.codings, able.features, able.block_bytes, able.window, able.press_room, able.trace_room, self._slots.slot_bytes,
             active.slot if active is not None else m.NO_SLOT, int(self.held), *lengths[0], *lengths[1], able.board_id, able.name)
 
     def _begin(self, tag: int, message: m.Begin) -> m.Message:
@@ -262,16 +266,35 @@ class BoardSession:
         push = self._push
         if push is None:
             raise Refused(ErrorCode.NOT_BEGUN)
-        if push.read_back is not None:
-            return push.read_back
-        if push.ready and push.base < push.blocks:
+        return self._finish(tag, push, commit=False)
+
+    def _finish(self, tag: int, push: Push, commit: bool) -> m.Message:
+        """The answer to VERIFY, or to the COMMIT of the table that is being pushed."""
+        if not push.ready:
+            return m.Wait()
+        if push.base < push.blocks:
             return push.status
-        if push.ready:
-            steps = self._job.steps if self._job is not None else self._read_back(push)
-            self._job = Job(tag, steps)
+        if push.read_back is not None and not (commit and push.good):
+            return push.read_back
+        if self._job is None:
+            self._job = Job(tag, self._read_back(push))
+        elif commit or not push.commit:
+            self._job = self._job._replace(tag=tag)
+        push.commit |= commit
         return m.Wait()
 
     def _read_back(self, push: Push) -> Generator[None, None, m.Message]:
+        """The outcome, and behind a good one the mark, where that is asked for."""
+        if push.read_back is None:
+            yield from self._read(push)
+        if not (push.commit and push.good):
+            return push.read_back
+        self._slots.commit(push.length, push.crc)
+        self._push = None
+        self._power_up()
+        return m.Committed(self._slots.active.slot)
+
+    def _read(self, push: Push) -> Generator[None, None, None]:
         """What the slot holds now, and the check that every table must pass before it is played."""
         table = bytearray()
         for piece in self._slots.read(self._slots.idle, push.length):
@@ -279,7 +302,6 @@ class BoardSession:
             yield
         crc = m.table_crc(bytes(table))
         push.read_back = m.Verified(push.length, crc) if crc != push.crc else self._judge(bytes(table), crc)
-        return push.read_back
 
     def _judge(self, table: bytes, crc: int) -> m.Message:
         """Whether a table that arrived as it was sent may be played."""
@@ -295,12 +317,9 @@ class BoardSession:
         push, active = self._push, self._slots.active
         if push is None and active is not None and (active.length, active.crc) == (message.length, message.crc):
             return m.Committed(active.slot)
-        if push is None or not push.good or (push.length, push.crc) != (message.length, message.crc):
-            raise Refused(ErrorCode.NOT_VERIFIED)
-        self._slots.commit(push.length, push.crc)
-        self._push = None
-        self._power_up()
-        return m.Committed(self._slots.active.slot)
+        if push is None or (push.length, push.crc) != (message.length, message.crc):
+            raise Refused(ErrorCode.NOT_BEGUN)
+        return self._finish(tag, push, commit=True)
 
     def _clock(self, tag: int, message: m.Message) -> m.Message:
         player, run = self._playing(), self._run

@@ -7,6 +7,7 @@ from fxseq.sequence.errors import Fault, LinkError
 PORTS = "serial ports"
 RETRY = "Check plug and cable, then push again."
 UNTOUCHED = "The board's old table still plays."
+UNFIT = "The board plays on as before."
 EMPTY = "The board had no table and has none still."
 UNDECIDED = "The board plays the old table or the new one, never none; push again to be sure."
 _REASONS = {
@@ -14,7 +15,6 @@ _REASONS = {
     ErrorCode.BAD_FIELD: "found a message that is not as it should be ({detail})",
     ErrorCode.TOO_LARGE: "has room for {detail} bytes only",
     ErrorCode.NOT_BEGUN: "knows nothing of this push; it must have restarted half way",
-    ErrorCode.NOT_VERIFIED: "knows nothing of this push; it must have restarted half way",
     ErrorCode.BAD_TABLE: "refuses the table; the fault it saw is at byte {detail}",
     ErrorCode.FLASH: "could not write its flash memory",
     ErrorCode.NO_TABLE: "has no table to play",
@@ -50,6 +50,30 @@ def no_permission(where: str) -> LinkError:
     return LinkError(Fault(where, "no permission to open the port", remedy=remedy))
 
 
+def no_serial_port(where: str) -> LinkError:
+    """Something else goes by this name."""
+    what = "is neither a serial port nor an address like socket://127.0.0.1:7000"
+    return LinkError(Fault(where, what, remedy="Try: fxseq ports"))
+
+
+def no_address(where: str) -> LinkError:
+    """A URL of a socket without host or port."""
+    allowed = "socket://HOST:PORT with a port from 1 to 65535"
+    return LinkError(Fault(where, "is no address of a board", allowed, "For example: socket://127.0.0.1:7000"))
+
+
+def nobody_there(where: str) -> LinkError:
+    """Nobody listens at the address."""
+    remedy = "Is the board running there? Check host and port."
+    return LinkError(Fault(where, "nobody answers at this address", remedy=remedy))
+
+
+def no_such_speed(where: str, baud: int) -> LinkError:
+    """The port does not run at this speed."""
+    remedy = "Give --baud the speed of the board's firmware; 115200 is usual."
+    return LinkError(Fault(where, f"this port does not run at {baud} baud", remedy=remedy))
+
+
 def cannot_open(where: str, reason: str) -> LinkError:
     """Anything else that keeps a port shut."""
     return LinkError(Fault(where, f"cannot be opened ({reason})", remedy="Try: fxseq ports"))
@@ -68,8 +92,14 @@ def not_a_board(where: str) -> LinkError:
 
 def other_version(where: str, version: int) -> LinkError:
     """A board of another protocol version."""
-    remedy = "Use the fxseq that belongs to the board's firmware, or renew the firmware. Nothing was changed on the board."
+    remedy = f"Use the fxseq that belongs to the board's firmware, or renew the firmware. {UNFIT}"
     return LinkError(Fault(where, f"the board speaks link version {version}", str(PROTOCOL_VERSION), remedy))
+
+
+def no_runs(where: str) -> LinkError:
+    """The board leaves section 6 of LINK out."""
+    what = "this board cannot be proved: its firmware has no press scripts"
+    return LinkError(Fault(where, what, remedy="Preview the prop on the laptop instead."))
 
 
 def presses_late(where: str, late: int) -> LinkError:
@@ -79,9 +109,9 @@ def presses_late(where: str, late: int) -> LinkError:
 
 
 def too_large(where: str, length: int, slot_bytes: int) -> Fault:
-    """The table is longer than a slot."""
-    remedy = "Shorten clips or lower their rates. Nothing was changed on the board."
-    return Fault(where, f"the table has {length} bytes", f"at most {slot_bytes}, the size of a slot", remedy)
+    """The table is longer than a slot, or than its blocks can be numbered."""
+    remedy = f"Shorten clips or lower their rates. {UNFIT}"
+    return Fault(where, f"the table has {length} bytes", f"at most {slot_bytes} on this board", remedy)
 
 
 def refused(where: str, error: Error, aftermath: str) -> LinkError:
@@ -90,9 +120,27 @@ def refused(where: str, error: Error, aftermath: str) -> LinkError:
     return LinkError(Fault(where, f"the board {reason.format(code=error.code, detail=error.detail)}", remedy=aftermath))
 
 
+def restarted(where: str, aftermath: str) -> LinkError:
+    """The board has lost a push half way, twice."""
+    what = "the board restarted during the push, twice"
+    return LinkError(Fault(where, what, remedy=_join("Check its supply and its cable, then push again.", aftermath)))
+
+
 def no_answer(where: str, seconds: float, aftermath: str) -> LinkError:
     """The board fell silent after it had answered."""
-    return LinkError(Fault(where, f"no answer any more for {seconds:g} s", remedy=_join(RETRY, aftermath)))
+    return LinkError(Fault(where, f"no answer for {seconds:.0f} s", remedy=_join(RETRY, aftermath)))
+
+
+def still_at_work(where: str, seconds: float, aftermath: str) -> LinkError:
+    """The board keeps saying that it is at work."""
+    what = f"the board has been at work for {seconds:.0f} s and is not done"
+    return LinkError(Fault(where, what, remedy=_join("Restart the board, then push again.", aftermath)))
+
+
+def stuck(where: str, seconds: float, aftermath: str) -> LinkError:
+    """The board answers, and the push gets no further."""
+    what = f"the board answers, but the push has got no further for {seconds:.0f} s"
+    return LinkError(Fault(where, what, remedy=_join("Restart the board, then push again.", aftermath)))
 
 
 def bad_line(where: str, repeated: int, aftermath: str) -> LinkError:
@@ -116,6 +164,29 @@ def trace_lost(where: str, events: int) -> LinkError:
     """The board made events faster than they could be fetched."""
     what = f"{events} events of the trace were lost before they could be fetched"
     return LinkError(Fault(where, what, remedy="Use a faster line, or a press script with less going on at once."))
+
+
+def run_lost(where: str) -> LinkError:
+    """The board has fewer events than it has told already."""
+    return LinkError(Fault(where, "the board restarted during the run", remedy="Check its supply and its cable, then try again."))
+
+
+def clock_stands(where: str, frame: int, seconds: float) -> LinkError:
+    """The board answers, but plays no further."""
+    what = f"the board's clock has stood at frame {frame} for {seconds:.0f} s"
+    return LinkError(Fault(where, what, remedy="Restart the board and try again."))
+
+
+def clock_slow(where: str, frame: int, seconds: float) -> LinkError:
+    """The board plays far too slowly for any table."""
+    what = f"the board has played only {frame} frames in {seconds:.0f} s"
+    return LinkError(Fault(where, what, remedy="Restart the board and try again."))
+
+
+def nonsense(where: str, what: str) -> LinkError:
+    """The board's answers cannot be true."""
+    remedy = "Restart the board and try again; if it happens again, its firmware is at fault."
+    return LinkError(Fault(where, f"the board's answers make no sense: {what}", remedy=remedy))
 
 
 def flash_unusable(where: str, reason: str) -> LinkError:

@@ -17,7 +17,7 @@ class Limits(Protocol):
 
 def unfit(table: Table, board: Limits, where: str) -> list[Fault]:
     """Everything in the table that this board cannot do; where: the board's port."""
-    untouched = "Nothing was changed on the board."
+    untouched = "The board plays on as before."
     limits = [
         (table.sample_rate_hz, board.most_rate_hz, "the table plays at {} Hz", "at most {} Hz on this board", "Lower sample_rate_hz."),
         (table.channels, board.most_channels, "the table uses {} channels", "at most {} on this board", "Use fewer channels."),

@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 from fxseq.link import faults
 from fxseq.link import messages as m
-from fxseq.link.host_session import LONGEST_WORK_S, PATIENCE_S, Progress, Script, Steps, Talk, ask, hello
+from fxseq.link.host_session import LONGEST_WORK_S, PATIENCE_S, STUCK_S, Progress, Script, Steps, Talk, ask, hello_and
 from fxseq.link.window import Window
 from fxseq.sequence.errors import Fault, LinkError
 
@@ -12,10 +12,11 @@ FIRST_TIMEOUT_S = 1.0
 SHORTEST_TIMEOUT_S = 0.05
 REPEATS_PER_BLOCK = 10
 """Repeats of blocks allowed, per block of the table, before the line is given up."""
+MOST_BLOCKS = 0xFFFF
 
 
 class Pushed(NamedTuple):
-    """seconds: from the first hello to the commit; transfer_s of these, from the first block to the read-back. repeated: blocks."""
+    """seconds: from the first hello to the commit; transfer_s of these, from the first block on. repeated: blocks."""
 
     board: m.Board
     slot: int
@@ -58,63 +59,86 @@ class Timeout:
         self._base_s = max(self._mean_s + 4 * self._deviation_s, SHORTEST_TIMEOUT_S)
 
 
+class Restarted(Exception):
+    """The board knows nothing of the push any more."""
+
+
 def push(table: bytes, unfit: Callable[[m.Board], list[Fault]]) -> Script[Pushed]:
-    """The conversation. unfit: names what the board cannot do for this table; nothing is written then."""
+    """The conversation. unfit: names what the board cannot do for this table.
+
+    A board that restarts meanwhile is pushed to once more.
+    """
 
     def script(talk: Talk) -> Steps[Pushed]:
         begun = talk.now_s
-        board = yield from hello(talk)
-        found = unfit(board)
-        if len(table) > board.slot_bytes:
-            found.append(faults.too_large(talk.where, len(table), board.slot_bytes))
-        if found:
-            raise LinkError(*found)
-        crc = m.table_crc(table)
-        tag, _ = yield from ask(talk, m.Begin(len(table), crc), m.Status)
-        transfer = Transfer(talk, table, board, tag)
-        yield from transfer.run()
-        transfer_s = talk.now_s - transfer.begun_s
-        before, talk.aftermath = talk.aftermath, faults.UNDECIDED
-        _, committed = yield from ask(talk, m.Commit(len(table), crc), m.Committed)
-        talk.aftermath = before
-        return Pushed(board, committed.slot, talk.now_s - begun, transfer_s, transfer.window.repeated)
+        try:
+            return (yield from _attempt(talk, table, unfit, begun))
+        except Restarted:
+            pass
+        try:
+            return (yield from _attempt(talk, table, unfit, begun))
+        except Restarted:
+            raise faults.restarted(talk.where, talk.aftermath) from None
 
     return script
 
 
+def _attempt(talk: Talk, table: bytes, unfit: Callable[[m.Board], list[Fault]], begun: float) -> Steps[Pushed]:
+    begin = m.Begin(len(table), m.table_crc(table))
+    board, [tag] = yield from hello_and(talk, begin)
+    found = unfit(board)
+    most_bytes = min(board.slot_bytes, MOST_BLOCKS * board.block_bytes)
+    if len(table) > most_bytes:
+        found.append(faults.too_large(talk.where, len(table), most_bytes))
+    if found:
+        raise LinkError(*found)
+    yield from ask(talk, begin, m.Status, sent_with=tag)
+    transfer = Transfer(talk, table, board, tag)
+    slot = yield from transfer.run()
+    return Pushed(board, slot, talk.now_s - begun, talk.now_s - transfer.begun_s, transfer.window.repeated)
+
+
 class Transfer:
-    """From the first block to a read-back that is right."""
+    """From the first block to the commit."""
 
     def __init__(self, talk: Talk, table: bytes, board: m.Board, tag: int) -> None:
         self.begun_s = talk.now_s
         self._size = board.block_bytes
+        self._crc = m.table_crc(table)
         self._blocks = -(-len(table) // self._size)
         self.window = Window(self._blocks, board.window)
         self._talk, self._table, self._tag = talk, table, tag
         self._timeout = Timeout()
+        self._before_commit = talk.aftermath
         self._asked: dict[int, int] = {}
         """Order of sending of each question, by its tag."""
         self._ask_now = False
         self._asked_last = False
 
-    def run(self) -> Steps[None]:
-        """Raises LinkError on an error of the board, on silence, on a line too bad, and where the read-back is wrong."""
+    def run(self) -> Steps[int]:
+        """The slot. Raises LinkError on an error of the board, on silence, on a line too bad, and where the read-back is wrong."""
         talk = self._talk
-        heard = told = talk.now_s
+        heard = further = talk.now_s
+        arrived, works = 0, False
         while True:
             self._send()
             arrival = yield min(talk.now_s + self._timeout.seconds, heard + PATIENCE_S)
-            if arrival is None and talk.now_s >= heard + PATIENCE_S:
-                raise faults.no_answer(talk.where, talk.now_s - told, talk.aftermath)
             if arrival is None:
+                if talk.now_s >= heard + PATIENCE_S:
+                    raise faults.no_answer(talk.where, talk.now_s - heard, talk.aftermath)
                 self._timeout.expired()
                 self._ask_now = True
             elif arrival.tag == self._tag or arrival.tag in self._asked:
-                if isinstance(arrival.message, m.Status):
-                    told = talk.now_s
-                heard = min(talk.now_s, told + LONGEST_WORK_S)
-                if self._take(arrival):
-                    return
+                if isinstance(arrival.message, m.Committed):
+                    return arrival.message.slot
+                self._take(arrival)
+                heard, works = talk.now_s, isinstance(arrival.message, m.Wait)
+            if self.window.arrived > arrived:
+                arrived, further = self.window.arrived, talk.now_s
+            elif works and talk.now_s >= further + LONGEST_WORK_S:
+                raise faults.still_at_work(talk.where, talk.now_s - further, talk.aftermath)
+            elif not works and talk.now_s >= further + STUCK_S:
+                raise self._stuck(talk.now_s - further)
 
     def _send(self) -> None:
         """What the window allows, and a question where all is sent or nothing is heard."""
@@ -127,30 +151,42 @@ class Transfer:
             self._ask()
 
     def _ask(self) -> None:
-        tag = self._talk.new_tag()
+        """What has arrived; where that may be all, for the commit."""
+        talk = self._talk
+        tag = talk.new_tag()
         if tag == self._tag:
-            tag = self._talk.new_tag()
+            tag = talk.new_tag()
         self._asked[tag] = self.window.next_order()
-        self._talk.send(m.Verify(), tag)
+        if self.window.all_sent:
+            talk.aftermath = faults.UNDECIDED
+        talk.request(m.Commit(len(self._table), self._crc) if self.window.all_sent else m.Verify(), tag)
         self._ask_now, self._asked_last = False, True
 
-    def _take(self, arrival: m.Tagged) -> bool:
-        """Act on an answer; whether it is the last one."""
+    def _take(self, arrival: m.Tagged) -> None:
+        """Act on an answer."""
         talk, window, message = self._talk, self.window, arrival.message
+        # Whatever else it says, it has not committed.
+        talk.aftermath = talk.aftermath if isinstance(message, m.Wait) else self._before_commit
         if isinstance(message, m.Error):
+            if message.code == m.ErrorCode.NOT_BEGUN:
+                raise Restarted
             raise faults.refused(talk.where, message, talk.aftermath)
         if isinstance(message, m.Verified):
-            if message != m.Verified(len(self._table), m.table_crc(self._table)):
+            if message != m.Verified(len(self._table), self._crc):
                 raise faults.read_back_wrong(talk.where, talk.aftermath)
-            self._report(len(self._table))
-            return True
+            message = m.Status(self._blocks, 0)
         if isinstance(message, m.Status):
             self._timeout.heard(window.heard(message.base, message.bitmap, talk.now_s, self._asked.get(arrival.tag, 0)))
             self._asked_last &= arrival.tag not in self._asked
             if window.repeated > REPEATS_PER_BLOCK * (self._blocks + 10):
-                raise faults.bad_line(talk.where, window.repeated, talk.aftermath)
+                raise self._stuck(0.0)
             self._report(min(window.arrived * self._size, len(self._table)))
-        return False
+
+    def _stuck(self, seconds: float) -> LinkError:
+        """Why it gets no further."""
+        if self.window.repeated:
+            return faults.bad_line(self._talk.where, self.window.repeated, self._talk.aftermath)
+        return faults.stuck(self._talk.where, seconds, self._talk.aftermath)
 
     def _report(self, done: int) -> None:
         seconds = self._talk.now_s - self.begun_s

@@ -15,6 +15,8 @@ PATIENCE_S = 5.0
 """How long a board that has answered before may be silent."""
 LONGEST_WORK_S = 120.0
 """How long a board may go on saying that it is still at work."""
+STUCK_S = 30.0
+"""How long a board may go on answering without getting further."""
 REPEAT_EVERY_S = 0.25
 
 Result = TypeVar("Result")
@@ -54,6 +56,11 @@ class Talk:
     def send(self, message: m.Message, tag: int) -> None:
         """Put a message on the line."""
         self.send_raw(encode_frame(message.encode(tag)))
+
+    def request(self, message: m.Message, tag: int) -> None:
+        """Put a message on the line behind an end byte, or it would be lost with half a frame that the board may hold (LINK 2 R3)."""
+        self.send_raw(END)
+        self.send(message, tag)
 
     def send_raw(self, data: bytes) -> None:
         """Put bytes on the line."""
@@ -109,24 +116,32 @@ class HostSession(Generic[Result]):
             self.done, self.result = True, end.value
 
 
-def ask(talk: Talk, message: m.Message, kind: type[Answer]) -> Steps[tuple[int, Answer]]:
-    """Send a request until it is answered; the tag used and the answer. Raises LinkError on an error or after long silence."""
-    tag = talk.new_tag()
+def ask(talk: Talk, message: m.Message, kind: type[Answer], sent_with: int | None = None) -> Steps[tuple[int, Answer]]:
+    """Send a request until it is answered; the tag used and the answer. Raises LinkError on an error or after long silence.
+
+    sent_with: the tag, where the request has just been sent.
+    """
+    tag = sent_with if sent_with is not None else talk.new_tag()
+    if sent_with is None:
+        talk.request(message, tag)
     begun = heard = talk.now_s
+    repeat_at = begun + REPEAT_EVERY_S
     while True:
-        talk.send(message, tag)
-        repeat_at = talk.now_s + REPEAT_EVERY_S
-        while (arrival := (yield min(repeat_at, heard + PATIENCE_S))) is not None:
-            if arrival.tag != tag:
-                continue
+        arrival = yield min(repeat_at, heard + PATIENCE_S)
+        if arrival is None:
+            if talk.now_s >= heard + PATIENCE_S:
+                raise faults.no_answer(talk.where, talk.now_s - heard, talk.aftermath)
+            talk.request(message, tag)
+            repeat_at = talk.now_s + REPEAT_EVERY_S
+        elif arrival.tag == tag:
             if isinstance(arrival.message, kind):
                 return tag, arrival.message
             if isinstance(arrival.message, m.Error):
                 raise faults.refused(talk.where, arrival.message, talk.aftermath)
             if isinstance(arrival.message, m.Wait):
-                heard, repeat_at = min(talk.now_s, begun + LONGEST_WORK_S), talk.now_s + REPEAT_EVERY_S
-        if talk.now_s >= heard + PATIENCE_S:
-            raise faults.no_answer(talk.where, talk.now_s - begun, talk.aftermath)
+                heard, repeat_at = talk.now_s, talk.now_s + REPEAT_EVERY_S
+                if talk.now_s >= begun + LONGEST_WORK_S:
+                    raise faults.still_at_work(talk.where, talk.now_s - begun, talk.aftermath)
 
 
 def pause(talk: Talk, seconds: float) -> Steps[None]:
@@ -137,17 +152,24 @@ def pause(talk: Talk, seconds: float) -> Steps[None]:
 
 
 def hello(talk: Talk) -> Steps[m.Board]:
-    """Ask who is there; the first thing in every conversation. The end byte before it clears what a board may hold of older bytes."""
+    """Ask who is there; the first thing in every conversation."""
+    board, _ = yield from hello_and(talk)
+    return board
+
+
+def hello_and(talk: Talk, *behind: m.Message) -> Steps[tuple[m.Board, list[int]]]:
+    """As hello, with requests sent right behind it, so that they take no round trip of their own; the tags that these have got."""
     begun = talk.now_s
-    tag = talk.new_tag()
+    tag, *tags = [talk.new_tag() for _ in (None, *behind)]
     while talk.now_s < begun + HELLO_PATIENCE_S:
-        talk.send_raw(END)
-        talk.send(m.Hello(), tag)
+        talk.request(m.Hello(), tag)
+        for message, its_tag in zip(behind, tags, strict=True):
+            talk.send(message, its_tag)
         repeat_at = min(talk.now_s + REPEAT_EVERY_S, begun + HELLO_PATIENCE_S)
         while (arrival := (yield repeat_at)) is not None:
             if arrival.tag == tag and isinstance(arrival.message, m.Board):
                 talk.aftermath = faults.UNTOUCHED if arrival.message.has_table else faults.EMPTY
-                return arrival.message
+                return arrival.message, tags
     if talk.heard_bytes:
         raise faults.not_a_board(talk.where)
     raise faults.silence(talk.where, HELLO_PATIENCE_S)

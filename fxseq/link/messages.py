@@ -7,7 +7,7 @@ import struct
 import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
-from enum import IntEnum
+from enum import IntEnum, IntFlag
 from functools import cache
 from typing import Annotated, Any, ClassVar, NamedTuple, Self, get_args, get_type_hints
 
@@ -42,11 +42,18 @@ class ErrorCode(IntEnum):
     BAD_FIELD = 2
     TOO_LARGE = 3
     NOT_BEGUN = 4
-    NOT_VERIFIED = 5
-    BAD_TABLE = 6
-    FLASH = 7
-    NO_TABLE = 8
-    BAD_PRESS = 9
+    BAD_TABLE = 5
+    FLASH = 6
+    NO_TABLE = 7
+    BAD_PRESS = 8
+
+
+class Feature(IntFlag):
+    """What a board has, as BOARD tells it (LINK 3.11)."""
+
+    RUNS = 1
+    SOUND = 2
+    LIGHT = 4
 
 
 class BadMessage(ValueError):
@@ -212,7 +219,7 @@ class Verify(Message):
 
 @dataclass(frozen=True)
 class Commit(Message):
-    """Make the table of this length and `table_crc` the one that plays."""
+    """Read the table of this length and `table_crc` back, and make it the one that plays."""
 
     KIND: ClassVar[int] = 5
     length: Length
@@ -274,10 +281,11 @@ class Board(Message):
     most_pwm_bits: U8
     most_voices: U8
     codings: U16
+    features: U8
     block_bytes: Annotated[int, Number("H", 32, LARGEST_BLOCK)]
     window: Annotated[int, Number("B", 1, WIDEST_WINDOW)]
-    press_room: Annotated[int, Number("B", 1, 255)]
-    trace_room: Annotated[int, Number("H", 1, 0xFFFF)]
+    press_room: U8
+    trace_room: U16
     slot_bytes: Length
     active: Annotated[int, Number("B", 0, NO_SLOT)]
     held: Annotated[int, Number("B", 0, 1)]
@@ -294,6 +302,11 @@ class Board(Message):
         if body and body[0] != PROTOCOL_VERSION:
             raise OtherVersion(tag, body[0])
         return super().decode_fields(tag, body)
+
+    @property
+    def proves_runs(self) -> bool:
+        """Whether it plays press scripts and tells what it did (LINK 6)."""
+        return bool(self.features & Feature.RUNS)
 
     @property
     def has_table(self) -> bool:
@@ -368,10 +381,10 @@ class Error(Message):
     detail: U32
 
 
-REQUESTS: dict[int, type[Message]] = {
-    kind.KIND: kind for kind in (Hello, Begin, Data, Verify, Commit, Restart, Run, Presses, ClockQuery, TraceQuery)
-}
-"""All that a board knows (LINK 3 R2)."""
+PUSH_REQUESTS: dict[int, type[Message]] = {kind.KIND: kind for kind in (Hello, Begin, Data, Verify, Commit)}
+"""All that every board knows (LINK 3 R2)."""
+REQUESTS: dict[int, type[Message]] = PUSH_REQUESTS | {kind.KIND: kind for kind in (Restart, Run, Presses, ClockQuery, TraceQuery)}
+"""All that a board with runs knows."""
 KINDS: dict[int, type[Message]] = REQUESTS | {
     kind.KIND: kind for kind in (Board, Status, Wait, Verified, Committed, Clock, Events, Error)
 }

@@ -1,8 +1,10 @@
 """Serial ports: which there are, opening one for this program alone, and its failures as faults."""
 import errno
 import os
+import re
 from types import TracebackType
 from typing import NamedTuple, Self
+from urllib.parse import urlsplit
 
 import serial
 from serial.tools import list_ports as system_ports
@@ -14,6 +16,8 @@ READ_TIMEOUT_S = 0.02
 WRITE_TIMEOUT_S = 5.0
 _HELD = {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK}
 _MISSING = {errno.ENOENT, errno.ENODEV, errno.ENXIO}
+_NO_LINE = {errno.ENOTTY, errno.EISDIR, errno.EINVAL}
+_NOBODY = {errno.ECONNREFUSED, errno.EHOSTUNREACH, errno.ENETUNREACH, errno.ETIMEDOUT}
 
 
 class PortLost(Exception):
@@ -67,9 +71,12 @@ class Port:
 
 def list_ports() -> list[PortInfo]:
     """The serial ports of this machine, sorted by name."""
-    # What pyserial says where the system says nothing.
-    said = {"n/a": ""}
-    return [PortInfo(port.device, said.get(port.description, port.description), port.vid is not None) for port in sorted(system_ports.comports())]
+    return [PortInfo(port.device, _description(port.description), port.vid is not None) for port in sorted(system_ports.comports())]
+
+
+def _description(text: str) -> str:
+    """As it can be printed: it comes from whatever is plugged in. None where the system says nothing, which pyserial calls n/a."""
+    return "" if text == "n/a" else "".join(letter if letter.isprintable() else "?" for letter in text)
 
 
 def find_port() -> str:
@@ -88,22 +95,45 @@ def find_port() -> str:
 def open_port(where: str | None = None, baud: int = BAUD) -> Port:
     """Open a port for this program alone. where: device or URL; the only USB port unless given. Raises LinkError."""
     where = where or find_port()
+    if where.startswith("socket:") and not _is_address(where):
+        raise faults.no_address(where)
     try:
         # What pyserial reaches by URL has no lock to take.
         exclusive = None if "://" in where else True
         line = serial.serial_for_url(where, baudrate=baud, timeout=READ_TIMEOUT_S, write_timeout=WRITE_TIMEOUT_S, exclusive=exclusive)
     except (OSError, ValueError) as error:
-        raise _opening_fault(where, error) from None
+        raise _opening_fault(where, baud, error) from None
     return Port(where, line)
 
 
-def _opening_fault(where: str, error: Exception) -> Exception:
-    number = getattr(error, "errno", None)
+def _is_address(where: str) -> bool:
+    try:
+        parts = urlsplit(where)
+        return bool(where.startswith("socket://") and parts.hostname and parts.port)
+    except ValueError:
+        return False
+
+
+def _opening_fault(where: str, baud: int, error: Exception) -> Exception:
+    said = str(error)
+    number = getattr(error, "errno", None) or _number_in(said)
     # On Windows pyserial has the error only in its text, and a port that somebody holds is one that may not be opened.
-    if number in _HELD or "PermissionError" in str(error):
+    if number in _HELD or "PermissionError" in said:
         return faults.port_held(where)
-    if number in _MISSING or "FileNotFoundError" in str(error):
+    if number in _MISSING or "FileNotFoundError" in said:
         return faults.missing_port(where)
     if number in (errno.EACCES, errno.EPERM):
         return faults.no_permission(where)
-    return faults.cannot_open(where, os.strerror(number) if number else str(error))
+    if "baud" in said:
+        return faults.no_such_speed(where, baud)
+    if number in _NOBODY or "://" in where and number is not None and number < 0:
+        return faults.nobody_there(where)
+    if number in _NO_LINE or number is None:
+        return faults.no_serial_port(where)
+    return faults.cannot_open(where, os.strerror(number).lower())
+
+
+def _number_in(said: str) -> int | None:
+    """The system's number of an error in pyserial's text of it; below 0 where no such host is known."""
+    found = re.search(r"\[Errno (-?\d+)\]|\((\d+), ", said)
+    return int(found[1] or found[2]) if found else None

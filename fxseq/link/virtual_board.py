@@ -21,6 +21,7 @@ from fxseq.table import Table, decode
 PAGE_BYTES = 4096
 SLOT_BYTES = 262_144
 TICK_S = 0.02
+SLOW_TICK_S = 0.002
 LONGEST_LAG_S = 0.25
 """A board that did not get to run for longer than this goes on from there instead of catching up."""
 
@@ -93,6 +94,50 @@ class PtyLine:
         """Send; a full buffer means that nobody reads."""
         with contextlib.suppress(BlockingIOError):
             os.write(self._master, data)
+
+
+class Trickle:
+    """Bytes on a line that carries so many a second."""
+
+    def __init__(self, bytes_per_s: float) -> None:
+        self._bytes_per_s = bytes_per_s
+        self._waiting = b""
+        self._free_s = 0.0
+
+    def put(self, data: bytes, now_s: float) -> None:
+        """Send."""
+        if not self._waiting:
+            self._free_s = max(self._free_s, now_s)
+        self._waiting += data
+
+    def take(self, now_s: float) -> bytes:
+        """What has arrived since the last time."""
+        count = min(len(self._waiting), max(int((now_s - self._free_s) * self._bytes_per_s), 0))
+        taken, self._waiting = self._waiting[:count], self._waiting[count:]
+        self._free_s += count / self._bytes_per_s
+        return taken
+
+
+class SlowLine:
+    """Another line at the speed of a serial one of so many baud: ten bits a byte."""
+
+    def __init__(self, line: Line, baud: int) -> None:
+        self.where = line.where
+        self._line = line
+        self._in, self._out = Trickle(baud / 10), Trickle(baud / 10)
+
+    def read(self, timeout_s: float) -> bytes:
+        """What has come, none after a moment."""
+        data = self._line.read(min(timeout_s, SLOW_TICK_S))
+        now_s = time.monotonic()
+        self._in.put(data, now_s)
+        return self._in.take(now_s)
+
+    def write(self, data: bytes) -> None:
+        """Send; to be called all the time, with nothing too."""
+        now_s = time.monotonic()
+        self._out.put(data, now_s)
+        self._line.write(self._out.take(now_s))
 
 
 @contextlib.contextmanager
@@ -202,8 +247,10 @@ def serve(line: Line, flash_path: Path, ability: Ability | None = None, *, slot_
     try:
         with FlashFile(flash_path, pages, PAGE_BYTES) as flash:
             _loop(line, make_session(flash, ability), on_table, on_played, going)
-    except (FlashError, OSError) as error:
+    except FlashError as error:
         raise faults.flash_unusable(str(flash_path), str(error)) from None
+    except OSError as error:
+        raise faults.flash_unusable(str(flash_path), (error.strerror or str(error)).lower()) from None
 
 
 def _loop(line: Line, session: BoardSession, on_table: Callable[[Table | None], None] | None,

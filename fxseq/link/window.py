@@ -1,8 +1,35 @@
 """Which block to send next: a window with selective repeat (LINK 4.2)."""
+import math
+from collections import deque
 from typing import NamedTuple
 
-LARGEST_FLIGHT = 8
-"""Blocks under way at once: enough for 1 Mbit/s at 30 ms there and back, few enough for a repeat not to queue behind more."""
+FIRST_FLIGHT = 8
+SMALLEST_FLIGHT = 4
+SPARE_FLIGHT = 3
+"""Blocks under way at once: before anything is measured, at least, and more than the line holds."""
+RATE_OVER = 16
+"""Answers over which the rate of the line is measured."""
+
+
+class Flights:
+    """How many blocks to have under way: what the line carries within the shortest round trip, a quarter more, and some to spare.
+
+    Fewer leave a quick line with long delays idle; with more, a repeat queues behind them.
+    """
+
+    def __init__(self) -> None:
+        self.most = FIRST_FLIGHT
+        self._shortest_s = math.inf
+        self._answers: deque[tuple[float, int]] = deque(maxlen=RATE_OVER)
+
+    def heard(self, now_s: float, arrived: int, round_trip_s: float | None) -> None:
+        """An answer; how many blocks have arrived, and how long the newest took, where that is known."""
+        self._shortest_s = min(self._shortest_s, round_trip_s if round_trip_s is not None else math.inf)
+        self._answers.append((now_s, arrived))
+        first_s, before = self._answers[0]
+        if now_s > first_s and self._shortest_s < math.inf:
+            held = self._shortest_s * (arrived - before) / (now_s - first_s)
+            self.most = max(math.ceil(1.25 * held) + SPARE_FLIGHT, SMALLEST_FLIGHT)
 
 
 class Flight(NamedTuple):
@@ -22,6 +49,7 @@ class Window:
 
     def __init__(self, blocks: int, width: int) -> None:
         self.repeated = 0
+        self.flights = Flights()
         self.base = 0
         """Every block below has arrived."""
         self._blocks, self._width = blocks, width
@@ -43,7 +71,7 @@ class Window:
 
     def next_block(self) -> int | None:
         """Block to send now."""
-        if len(self._flying) >= LARGEST_FLIGHT:
+        if len(self._flying) >= self.flights.most:
             return None
         if self._lost:
             return min(self._lost)
@@ -78,4 +106,6 @@ class Window:
         self._lost |= {block for block, flight in still.items() if flight.order < order}
         self._lost = {block for block in self._lost if block >= self.base and block not in self._ahead}
         self._flying = {block: flight for block, flight in still.items() if flight.order > order}
-        return now_s - arrived[-1].at_s if arrived and not arrived[-1].repeat else None
+        round_trip_s = now_s - arrived[-1].at_s if arrived and not arrived[-1].repeat else None
+        self.flights.heard(now_s, self.arrived, round_trip_s)
+        return round_trip_s

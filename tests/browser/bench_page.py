@@ -47,7 +47,7 @@ window.playedSince = (frame) => (reports.findLast((report) => report.frame !== u
 @contextmanager
 def bench_process(sequence: Path, port: int = 0) -> Iterator[tuple[str, subprocess.Popen[str]]]:
     """The address of a bench that runs until the end of the block, and its process. What it keeps of unsaved edits lies beside the prop file."""
-    command = [sys.executable, "-c", "from fxseq.cli import main; main()", "bench", str(sequence), "--no-browser", "--port", str(port)]
+    command = [sys.executable, "-c", "from fxseq.cli import main; main()", "bench", str(sequence), "--no-browser", "--tcp", str(port)]
     home = {**os.environ, "XDG_STATE_HOME": str(sequence.parent / "state")}
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=home) as process:
         assert process.stdout is not None

@@ -20,7 +20,7 @@ def test_a_port_that_is_taken_is_told(lamp: Path, process) -> None:
         other.bind(("127.0.0.1", 0))
         other.listen()
         port = other.getsockname()[1]
-        said = process("bench", str(lamp), "--no-browser", "--port", str(port))
+        said = process("bench", str(lamp), "--no-browser", "--tcp", str(port))
     assert said.status == 1 and f"port {port}" in said.err and "Traceback" not in said.err
 
 

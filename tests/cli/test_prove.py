@@ -13,6 +13,8 @@ from fxseq import link
 from fxseq.checks import load_prop
 from fxseq.checks.proof import SENTENCES, told
 from fxseq.link import push, virtual_board
+from fxseq.link.board_session import Ability
+from fxseq.link.messages import Feature
 from fxseq.link.ports import open_port
 from fxseq.player import Played, Player, TraceEvent, TraceKind
 from fxseq.table import Names
@@ -66,7 +68,33 @@ def test_a_board_that_plays_as_it_should_is_equal(process, go_on, lamp: Path, li
         said = process("prove", str(lamp), "--port", where, "--presses", SCRIPT)
     assert said == (
         0, f"virtual board on {where} plays lamp.toml as the reference does: 6 events in 2.2 s are equal.\n",
-        f"{where}: playing 2.2 s, with sound and light\n")
+        f"{where}: playing 2.2 s, without sound or light, since this board has none\n")
+
+
+@pytest.mark.parametrize(("outputs", "words"), [
+    (Feature.SOUND | Feature.LIGHT, "with sound and light"), (Feature.SOUND, "with sound"), (Feature.LIGHT, "with light"),
+])
+def test_a_run_is_played_with_the_sound_and_the_light_that_the_board_has(
+    fxseq, here: Path, lamp: Path, board, outputs: Feature, words: str,
+) -> None:
+    with board(here, Ability("lantern", features=Feature.RUNS | outputs)) as where:
+        assert fxseq("push", str(lamp), "--port", where).status == 0
+        assert fxseq("prove", str(lamp), "--port", where, "--presses", SCRIPT).err == f"{where}: playing 2.2 s, {words}\n"
+
+
+def test_a_board_without_runs_is_told_from_one_that_differs(fxseq, here: Path, lamp: Path, board) -> None:
+    with board(here, Ability("lantern", features=0)) as where:
+        assert fxseq("push", str(lamp), "--port", where).status == 0
+        said = fxseq("prove", str(lamp), "--port", where, "--presses", SCRIPT)
+    assert (said.status, said.out) == (1, "")
+    assert said.err.endswith(
+        f"{where}: this board cannot be proved: its firmware has no press scripts. Preview the prop on the laptop instead.\n")
+
+
+def test_the_page_says_of_a_run_what_the_command_says() -> None:
+    page = (Path(link.__file__).parents[1] / "bench" / "page" / "send.js").read_text(encoding="utf-8")
+    assert "in real time, with its sound and light" in page and "A virtual board has neither." in page
+    assert "silent" not in page
 
 
 def test_the_files_own_script_is_played_where_none_is_given(fxseq, pushed, lamp: Path) -> None:
@@ -115,7 +143,7 @@ def test_the_first_difference_is_told_with_both_sides(
     assert said == (1, (
         f"virtual board on {where} plays lamp.toml unlike the reference. The first {same} events are equal, then come:\n"
         f"  board      {board_does}\n"
-        f"  reference  {reference_does}\n"), f"{where}: playing 2.2 s, with sound and light\n")
+        f"  reference  {reference_does}\n"), f"{where}: playing 2.2 s, without sound or light, since this board has none\n")
 
 
 def test_a_board_that_plays_otherwise_in_json(fxseq, pushed, misplay, lamp: Path) -> None:

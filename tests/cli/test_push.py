@@ -4,10 +4,14 @@ import re
 import subprocess
 from pathlib import Path
 
+import click
 import pytest
 
+from fxseq import link
 from fxseq.checks import load_prop
-from fxseq.link import hello, open_port, prove
+from fxseq.cli import group, main
+from fxseq.cli.group import COMMANDS, cli
+from fxseq.link import hello, open_port, ports, prove
 from fxseq.player import Player, Press, PressKind
 
 PLAYING = "playing a table: 1 channels, 1 clips, 1 effects, 1 triggers\n"
@@ -107,6 +111,67 @@ def test_names_are_those_of_the_file_as_it_is_when_its_table_begins_to_play(proc
 def test_a_file_of_names_at_fault_is_told_before_the_board_runs(fxseq, here: Path) -> None:
     said = fxseq("board", "--tcp", "0", "--names", "gone.toml")
     assert (said.status, said.out) == (1, "") and said.err.startswith("gone.toml: ")
+
+
+@pytest.mark.parametrize("command", [["push", "lamp.toml"], ["prove", "lamp.toml"]])
+def test_the_speed_of_the_line_is_that_of_the_option(fxseq, lamp: Path, monkeypatch: pytest.MonkeyPatch, command: list[str]) -> None:
+    asked = []
+    monkeypatch.setattr(ports, "open_port", lambda where, baud: asked.append((where, baud)) or open_port("loop://"))
+    monkeypatch.setattr(link, "open_port", ports.open_port)
+    assert fxseq(*command, "--port", "COM3", "--baud", "9600").status == 1
+    assert asked == [("COM3", 9600)]
+
+
+@pytest.mark.parametrize(("arguments", "option", "value", "highest"), [
+    (["push", "lamp.toml", "--baud", "0"], "--baud", "0", "from 1200 to 4000000"),
+    (["prove", "lamp.toml", "--baud", "fast"], "--baud", "fast", "from 1200 to 4000000"),
+    (["board", "--baud", "1"], "--baud", "1", "from 1200 to 4000000"),
+    (["board", "--tcp", "70000"], "--tcp", "70000", "from 0 to 65535"),
+    (["bench", "lamp.toml", "--tcp", "x"], "--tcp", "x", "from 0 to 65535"),
+])
+def test_a_number_out_of_its_range_is_told_in_words(fxseq, arguments: list[str], option: str, value: str, highest: str) -> None:
+    said = fxseq(*arguments)
+    assert (said.status, said.out) == (2, "")
+    assert said.err.endswith(f"\nError: Invalid value for '{option}': '{value}' is not a whole number {highest}.\n")
+
+
+def test_port_means_where_the_board_is_and_nothing_else() -> None:
+    options = [(name, option) for name in COMMANDS for option in cli.get_command(click.Context(cli), name).params]
+    helps = {name: option.help for name, option in options if "--port" in option.opts}
+    assert set(helps) == {"push", "prove"} and len(set(helps.values())) == 1
+
+
+def test_a_virtual_board_may_be_as_slow_as_a_serial_line(process, go_on, lamp: Path) -> None:
+    with go_on("board", "--tcp", "0", "--baud", "115200") as board:
+        report = json.loads(process("push", str(lamp), "--port", until(board, "")[0].strip(), "--json").out)
+    assert report["seconds"] > report["bytes"] / 11_520
+
+
+def test_a_file_that_cannot_be_flash_is_told_without_a_number_of_the_system(fxseq, here: Path) -> None:
+    said = fxseq("board", "--tcp", "0", "--flash", "nowhere/my.flash")
+    assert said == (1, said.out, "".join([
+        said.err.splitlines(keepends=True)[0],
+        "nowhere/my.flash: cannot be the flash of a virtual board: no such file or directory. Name another file.\n"]))
+
+
+def test_ctrl_c_is_quiet_while_the_commands_are_loaded(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    def interrupted() -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(group, "main", interrupted)
+    with pytest.raises(SystemExit) as left:
+        main()
+    assert (left.value.code, capsys.readouterr()) == (130, ("", "stopped\n"))
+
+
+@pytest.mark.parametrize("command", ["push", "prove"])
+def test_ctrl_c_is_quiet_in_a_conversation(fxseq, lamp: Path, monkeypatch: pytest.MonkeyPatch, command: str) -> None:
+    def interrupted(port: ports.Port) -> bytes:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(ports.Port, "read", interrupted)
+    said = fxseq(command, str(lamp), "--port", "loop://")
+    assert (said.status, said.out) == (130, "") and said.err.endswith("stopped\n") and "Traceback" not in said.err
 
 
 def test_the_virtual_board_tells_how_to_push_to_it(go_on, here: Path) -> None:

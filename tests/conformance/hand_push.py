@@ -2,8 +2,8 @@
 
 from hand_link import framed
 from hand_talk import (
-    BAD_FIELD, BAD_TABLE, BLOCK_BYTES, FOR_EVER, LONG, NO_TABLE, NOT_BEGUN, NOT_VERIFIED, ONE, SLOT_BYTES, TOO_LARGE, TWO, UNKNOWN_KIND,
-    ask_clock, ask_trace, begin, block, blocks, board, clock, commit, committed, error, frames, hello, made, message, presses, push, raw,
+    BAD_FIELD, BAD_PRESS, BAD_TABLE, BLOCK_BYTES, FOR_EVER, LONG, NO_TABLE, NOT_BEGUN, ONE, SLOT_BYTES, TOO_LARGE, TWO, UNKNOWN_KIND,
+    altered, ask_clock, ask_trace, begin, block, blocks, board, clock, commit, committed, error, frames, hello, made, message, presses, push, raw,
     restart, run, say, status, talk, u16, u32, verified, verify,
 )  # fmt: skip
 from vector_files import Vector
@@ -38,6 +38,13 @@ def _frames() -> list[Vector]:
             raw("a HELLO without a 00 before it goes with them", ask),
             raw("the first five bytes again", ask[:5]),
             raw("00, HELLO", b"\0" + ask, told)),
+        talk("half-a-block", "2 R3", "nor is COMMIT, behind a block that has lost its end",
+            say("BEGIN", begin(ONE), status(0)),
+            blocks(ONE)[0],
+            raw("block 1 without its last byte and its 00, then 00, COMMIT", spoilt[:-2] + b"\0" + framed(bytes.fromhex(commit(ONE))),
+                status(1, tag=3)),
+            say("DATA, block 1", block(ONE, 1), status(2)),
+            say("COMMIT", commit(ONE), committed(0)), slots=(ONE, b"")),
         talk("block-of-a-wrong-crc", "2 R2, 1 R2", "a damaged block is not written, and not answered",
             say("BEGIN", begin(ONE), status(0)),
             raw("block 0 with a flipped bit", framed(full)[:9] + bytes([framed(full)[9] ^ 0x10]) + framed(full)[10:]),
@@ -87,7 +94,17 @@ def _messages() -> list[Vector]:
             say("DATA", block(ONE, 0), error(NOT_BEGUN, 0, 1)),
             say("DATA, tag 5", block(ONE, 0, 5), error(NOT_BEGUN, 0, 5)),
             say("VERIFY", verify(), error(NOT_BEGUN, 0, 2)),
-            say("COMMIT", commit(ONE), error(NOT_VERIFIED, 0, 3))),
+            say("COMMIT", commit(ONE), error(NOT_BEGUN, 0, 3))),
+        talk("several-faults", "3 R5, 3.8", "the form first, then whether there is a table or a push, then the rest",
+            say("PRESSES of an input that is not there, a byte too long", presses(0, (0, 0, 9, 0)) + " 00", error(BAD_FIELD, None, 6)),
+            say("PRESSES of an input that is not there, no table", presses(0, (0, 0, 9, 0)), error(NO_TABLE, 0, 6)),
+            say("DATA of a wrong size, no push", block(ONE, 0)[:-3], error(NOT_BEGUN, 0, 1)),
+            *push(ONE, 0),
+            say("PRESSES of a volume of 257", presses(0, (0, 3, 0, 257)), error(BAD_PRESS, 0, 6)), slots=(ONE, b"")),
+        talk("begin-behind-hello", "4.1 R5", "both are answered, in their order",
+            raw("HELLO, BEGIN", framed(bytes.fromhex(hello(0))) + framed(bytes.fromhex(begin(TWO))), board(0, 0, ONE, tag=0), status(0)),
+            *blocks(TWO),
+            say("COMMIT", commit(TWO), committed(1)), plays=ONE, slots=(ONE, TWO)),
         talk("hello-in-mid-push", "3.1", "HELLO is answered whatever else is going on, and changes nothing",
             say("BEGIN", begin(TWO), status(0)),
             say("HELLO", hello(2), board(0, 0, ONE, tag=2)),
@@ -221,7 +238,8 @@ def _blocks() -> list[Vector]:
 
 def _read_back() -> list[Vector]:
     end, at_input = len(ONE) - 4, len(UNSOUND) - 6
-    refused = say("COMMIT", commit(ONE), error(NOT_VERIFIED, 0, 3))
+    coded = [("02 80 80 04 11 00", "IMA ADPCM, rate 65536, 17 samples, no loop")]
+    ima = made(1, clips=coded, clip_data=[("00 00 00 00", "first sample 0, index 0"), ("10 " * 8, "codes")])
     unsound_end = UNSOUND[:-1] + bytes([UNSOUND[-1] ^ 1])
     large = made(1, channels=9)
     return [
@@ -229,7 +247,7 @@ def _read_back() -> list[Vector]:
             say("BEGIN", begin(ONE), status(0)),
             *blocks(SPOILT),
             say("VERIFY: another crc", verify(), verified(SPOILT)),
-            refused,
+            say("COMMIT", commit(ONE), verified(SPOILT, 3)),
             say("BEGIN, same tag: anew", begin(ONE), status(0)),
             *blocks(ONE),
             say("VERIFY", verify(), verified(ONE)),
@@ -237,14 +255,14 @@ def _read_back() -> list[Vector]:
         talk("wrong-end", "4.3 R2, 4.1 R2", "the last four bytes are not the CRC",
             say("BEGIN", begin(ONE), status(0)),
             *blocks(OTHER_END),
+            say("COMMIT", commit(ONE), error(BAD_TABLE, end, 3)),
             say("VERIFY", verify(), error(BAD_TABLE, end, 2)),
-            refused,
             say("BEGIN, same tag: anew", begin(ONE), status(0))),
         talk("unsound-table", "4.3 R2", "a table that SPEC 4 refuses, at its offset; the one that plays plays on",
             say("BEGIN", begin(UNSOUND), status(0)),
             *blocks(UNSOUND),
             say(f"VERIFY: BAD_INDEX at {at_input}", verify(), error(BAD_TABLE, at_input, 2)),
-            say("COMMIT", commit(UNSOUND), error(NOT_VERIFIED, 0, 3)),
+            say("COMMIT", commit(UNSOUND), error(BAD_TABLE, at_input, 3)),
             say("HELLO", hello(), board(0, 0, TWO)), plays=TWO, slots=(TWO, b"")),
         talk("unsound-table-and-wrong-end", "4.3 R2", "the end is looked at first",
             say("BEGIN", begin(unsound_end), status(0)),
@@ -254,7 +272,23 @@ def _read_back() -> list[Vector]:
             say("BEGIN", begin(large), status(0)),
             *blocks(large),
             say("VERIFY", verify(), error(BAD_TABLE, None, 2)),
-            say("COMMIT", commit(large), error(NOT_VERIFIED, 0, 3))),
+            say("COMMIT", commit(large), error(BAD_TABLE, None, 3))),
+        *(
+            talk(f"more-{name}-than-the-board-can", "4.3 R2, 3.11", f"{why} (the detail is any number)",
+                say("BEGIN", begin(data), status(0)),
+                *blocks(data),
+                say("VERIFY", verify(), error(BAD_TABLE, None, 2)),
+                say("COMMIT", commit(data), error(BAD_TABLE, None, 3)))
+            for name, why, data in (
+                ("voices", "five voices on a board of four", altered(ONE, 18, "05")),
+                ("samples", "8001 samples a second on a board of 8000", altered(ONE, 13, "C1 3E")),
+                ("codings", "a clip in IMA ADPCM on a board without", ima),
+            )
+        ),
+        talk("other-bytes-that-are-unsound", "4.3 R2", "only bytes with the CRC of BEGIN are looked at any further",
+            say("BEGIN", begin(ONE), status(0)),
+            *blocks(unsound_end),
+            say("VERIFY", verify(), verified(UNSOUND))),
         talk("outcome-is-kept", "4.3 R3, 3 R3", "further VERIFYs get the same answer, until a BEGIN drops it",
             say("BEGIN", begin(ONE), status(0)),
             *blocks(ONE),
@@ -268,24 +302,30 @@ def _read_back() -> list[Vector]:
 def _commit() -> list[Vector]:
     longer = message(5, 3, f"{u32(len(TWO) + 1)} {commit(TWO)[15:]}")
     return [
-        talk("commit-before-the-read-back", "4.4 R3", "without a good read-back of just this table nothing is committed",
-            say("COMMIT, no push", commit(TWO), error(NOT_VERIFIED, 0, 3)),
+        talk("commit-of-no-push", "4.4 R3", "COMMIT of another table than is pushed, or of what plays while one is pushed",
+            say("COMMIT, no push", commit(TWO), error(NOT_BEGUN, 0, 3)),
             say("BEGIN", begin(TWO), status(0)),
-            say("COMMIT, no block", commit(TWO), error(NOT_VERIFIED, 0, 3)),
             *blocks(TWO),
-            say("COMMIT, not read back", commit(TWO), error(NOT_VERIFIED, 0, 3)),
-            say("COMMIT of what plays, while a push is under way", commit(ONE), error(NOT_VERIFIED, 0, 3)),
-            say("VERIFY", verify(), verified(TWO)),
-            say("COMMIT of another length", longer, error(NOT_VERIFIED, 0, 3)),
-            say("COMMIT of another crc", commit(LONG[: len(TWO) - 4] + TWO[-4:]), error(NOT_VERIFIED, 0, 3)),
+            say("COMMIT of what plays", commit(ONE), error(NOT_BEGUN, 0, 3)),
+            say("COMMIT of another length", longer, error(NOT_BEGUN, 0, 3)),
+            say("COMMIT of another crc", commit(LONG[: len(TWO) - 4] + TWO[-4:]), error(NOT_BEGUN, 0, 3)),
             say("HELLO", hello(), board(0, 0, ONE)),
             say("COMMIT", commit(TWO), committed(1)), plays=ONE, slots=(ONE, TWO)),
+        talk("commit-while-blocks-are-missing", "4.4 R1, 4.2 R6", "it tells which, as VERIFY does, and commits nothing until all are there",
+            say("BEGIN", begin(LONG), status(0)),
+            say("COMMIT", commit(LONG), status(0, tag=3)),
+            say("DATA, block 1", block(LONG, 1), status(0, 1)),
+            say("COMMIT", commit(LONG), status(0, 1, tag=3)),
+            *(say(f"DATA, block {n}", block(LONG, n), status(*told)) for n, told in ((0, (2, 0)), (2, (3, 0)), (3, (4, 0)), (4, (5, 0)))),
+            say("HELLO: without a COMMIT, nothing counts", hello(), board(0, 0, ONE)),
+            say("COMMIT", commit(LONG), committed(1)),
+            say("HELLO", hello(), board(1, 0, ONE, LONG)), plays=ONE, slots=(ONE, LONG)),
         talk("repeated-commit", "4.4 R2, 3 R3", "the answer was lost: it comes again, nothing is written, and the clock runs on",
             *push(TWO, 1),
             frames(7),
             say("COMMIT again", commit(TWO), committed(1)),
             say("COMMIT again, tag 4", commit(TWO, 4), committed(1, 4)),
             say("ASK_CLOCK", ask_clock(), clock(7, FOR_EVER)),
-            say("COMMIT of the older table", commit(ONE), error(NOT_VERIFIED, 0, 3)), plays=ONE, slots=(ONE, TWO),
+            say("COMMIT of the older table", commit(ONE), error(NOT_BEGUN, 0, 3)), plays=ONE, slots=(ONE, TWO),
             marks=[(0, ONE), (1, TWO)]),
     ]  # fmt: skip

@@ -6,8 +6,8 @@ Input 0 fires a once trigger (PRESS, SHOT and EFFECT in the trace), input 1 is n
 
 from hand_link import framed
 from hand_talk import (
-    BAD_PRESS, FOR_EVER, NOT_BEGUN, ONE, TWO, ask_clock, ask_trace, begin, block, blocks, board, clock, commit, error, frames,
-    hello, message, presses, push, raw, restart, run, say, silence, status, talk, trace, verified, verify,
+    BAD_FIELD, BAD_PRESS, FOR_EVER, NOT_BEGUN, ONE, TWO, UNKNOWN_KIND, ask_clock, ask_trace, begin, block, blocks, board, clock, commit,
+    error, frames, hello, message, presses, push, raw, restart, run, say, silence, status, talk, trace, verified, verify,
 )  # fmt: skip
 from vector_files import Vector
 
@@ -241,6 +241,29 @@ def _silence() -> list[Vector]:
             say("ASK_CLOCK", ask_clock(), clock(4, FOR_EVER)),
             say("DATA, block 1", block(TWO, 1), status(2)),
             say("VERIFY", verify(), verified(TWO)), plays=ONE, slots=(ONE, TWO)),
+        talk("host-is-not-gone", "6 R9", "every whole message counts: of an unknown kind, one that is refused, a block that is ignored",
+            say("BEGIN", begin(TWO), status(0)),
+            HELD_AT_0,
+            silence(9900),
+            say("an unknown kind", message(30, 5), error(UNKNOWN_KIND, 30, 5)),
+            silence(9900),
+            say("a malformed RUN", run(5) + " 00", error(BAD_FIELD, None, 5)),
+            silence(9900),
+            say("DATA of another push", block(TWO, 0, 7)),
+            silence(9900),
+            say("ASK_CLOCK: held", ask_clock(), clock(0, 0)), plays=ONE, slots=(ONE, b"")),
+        talk("what-is-forgotten-with-the-host", "6 R9, 6 R2", "presses that wait, trace and late ones are gone, and no contact is kept closed",
+            HELD_AT_0,
+            say("PRESSES", presses(0, (1, CLOSE, 1, 0), (60, CLOSE, 0, 0)), clock(0, 0, 2, 2, tag=6)),
+            say("RUN to 9", run(9), clock(0, 9, 2, 2, tag=5)),
+            frames(9),
+            say("PRESSES behind its frame", presses(2, (60, OPEN, 0, 0)), clock(9, 9, 3, 2, tag=6)),
+            silence(9999),
+            raw("a right CRC of nothing is no message", framed(b"")),
+            silence(1),
+            frames(70),
+            say("ASK_CLOCK", ask_clock(), clock(70, FOR_EVER)),
+            say("ASK_TRACE", ask_trace(0), trace(70, 0)), plays=ONE),
         talk("host-is-gone-for-just-10-s", "6 R9", "10 s or longer: a millisecond less is not enough, 10 s are",
             HELD_AT_0,
             say("RUN to 5", run(5), clock(0, 5, tag=5)),

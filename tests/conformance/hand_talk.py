@@ -7,12 +7,12 @@ encoder of ours is asked for an answer.
 from collections.abc import Sequence
 
 from hand_link import crc, framed
-from hand_work import NOTHING, ONCE, SWITCH, table, u32
+from hand_work import NOTHING, ONCE, SWITCH, Record, table, u32
 from vector_files import Vector, pieces
 
 BLOCK_BYTES, PRESS_ROOM, TRACE_ROOM, PAGE_BYTES, SLOT_BYTES = 32, 4, 8, 64, 640
 BOARD = {
-    "table_version": 1, "most_rate_hz": 48000, "most_channels": 8, "most_pwm_bits": 16, "most_voices": 4, "codings": 3,
+    "table_version": 1, "most_rate_hz": 8000, "most_channels": 8, "most_pwm_bits": 16, "most_voices": 4, "codings": 3, "features": 1,
     "block_bytes": BLOCK_BYTES, "window": 16, "press_room": PRESS_ROOM, "trace_room": TRACE_ROOM, "slot_bytes": SLOT_BYTES,
     "board_id": 7, "name": "bench", "page_bytes": PAGE_BYTES,
 }  # fmt: skip
@@ -28,23 +28,32 @@ def u16(value: int) -> str:
     return value.to_bytes(2, "little").hex(" ").upper()
 
 
-def made(seed: int, samples: int = 0, input: int = 0, channels: int = 1) -> bytes:
-    """A table with two inputs, a selector of three positions and an effect that does nothing, on input 0. samples: mu-law, of clip data."""
+def made(seed: int, samples: int = 0, input: int = 0, channels: int = 1, **of: Sequence[Record]) -> bytes:
+    """A table with two inputs, a selector of three positions and an effect that does nothing, on input 0. samples: mu-law, of clip data.
+
+    of: clips and clip_data, where they are others.
+    """
     clip = (f"01 80 80 04 {samples:02X} 00", f"mu-law, rate 65536, {samples} samples, no loop")
+    clips = of or {"clips": [clip] if samples else [], "clip_data": [("55 " * samples, "mu-law")] if samples else []}
     lines = table(
         seed=seed,
         channels=channels,
         inputs=[SWITCH, SWITCH],
         selectors=[("03 00", "3 positions, first 0")],
-        clips=[clip] if samples else [],
         effects=[NOTHING],
         triggers=[ONCE if input == 0 else (f"00 {input:02X} 00", "an input that is not there")],
-        clip_data=[("55 " * samples, "mu-law")] if samples else [],
+        **clips,
     )
     return bytes.fromhex("".join(line.split(":")[0] for line in lines))
 
 
 ONE, TWO, LONG = made(1), made(2), made(3, samples=100)
+
+
+def altered(data: bytes, at: int, new: str) -> bytes:
+    """A table with other bytes from `at` on, and the CRC that it then has."""
+    body = data[:at] + bytes.fromhex(new) + data[at + len(bytes.fromhex(new)) : -4]
+    return body + crc(body)
 
 
 def crc_of(data: bytes) -> str:
@@ -106,7 +115,7 @@ def ask_trace(first: int, tag: int = 0) -> str:
 def board(active: int, held: int, slot_0: bytes = b"", slot_1: bytes = b"", tag: int = 1) -> str:
     tables = " ".join(f"{u32(len(data))} {crc_of(data)}" if data else "00 00 00 00 00 00 00 00" for data in (slot_0, slot_1))
     sizes = f"{u16(BLOCK_BYTES)} 10 {PRESS_ROOM:02X} {u16(TRACE_ROOM)} {u32(SLOT_BYTES)}"
-    return message(17, tag, f"01 01 80 BB 08 10 04 03 00 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65 6E 63 68")
+    return message(17, tag, f"01 01 40 1F 08 10 04 03 00 01 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65 6E 63 68")
 
 
 def status(base: int, bitmap: int = 0, tag: int = 1) -> str:
@@ -139,7 +148,7 @@ def error(code: int, detail: int | None, tag: int) -> str:
     return message(24, tag, f"{code:02X} {'?? ?? ?? ??' if detail is None else u32(detail)}")
 
 
-UNKNOWN_KIND, BAD_FIELD, TOO_LARGE, NOT_BEGUN, NOT_VERIFIED, BAD_TABLE, FLASH, NO_TABLE, BAD_PRESS = range(1, 10)
+UNKNOWN_KIND, BAD_FIELD, TOO_LARGE, NOT_BEGUN, BAD_TABLE, FLASH, NO_TABLE, BAD_PRESS = range(1, 9)
 
 
 # Steps.
@@ -176,6 +185,10 @@ FLASH_FAILS: Step = {"says": "the next write or erasure is not carried out, and 
 
 def damage(slot: int, offset: int) -> Step:
     return {"says": f"bit 0 of byte {offset} of slot {slot} turns over", "damage": [slot, offset]}
+
+
+def turn_over(place: int, offset: int) -> Step:
+    return {"says": f"bit 0 of byte {offset} of place {place} of the marks turns over", "mark_bit": [place, offset]}
 
 
 def blocks(data: bytes, tag: int = 1) -> list[Step]:

@@ -1,5 +1,5 @@
-"""Puts the simulated line within reach of the tests of faults."""
+"""Puts the simulated line, and the memory that tears, within reach of the tests of faults."""
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "link"))
+sys.path[:0] = [str(Path(__file__).parents[1] / "link"), str(Path(__file__).parent)]

@@ -33,7 +33,7 @@ class Port(ctypes.Structure):
         ("has", ctypes.CFUNCTYPE(SAY, CONTEXT, U8, U8, U16)),
         ("set", ctypes.CFUNCTYPE(None, CONTEXT, U8, U8, U16)),
         ("page_bytes", U32), ("slot_bytes", U32), ("board_id", U32), ("name", ctypes.c_char_p), ("most_rate_hz", U16), ("codings", U16),
-        ("table_version", U8), ("most_channels", U8), ("most_pwm_bits", U8), ("most_voices", U8),
+        ("outputs", U8), ("table_version", U8), ("most_channels", U8), ("most_pwm_bits", U8), ("most_voices", U8),
     ]
 
 
@@ -52,7 +52,8 @@ def load(path: Path) -> ctypes.CDLL:
     library.fxl_power_up.argtypes = [CONTEXT, ctypes.POINTER(Port), U32]
     library.fxl_work.argtypes = [CONTEXT, U32]
     library.fxl_frame.argtypes = [CONTEXT, ctypes.POINTER(U32), ctypes.POINTER(U32)]
-    library.fxl_trace.argtypes = [CONTEXT, U32, U8, U8, U16]
+    if hasattr(library, "fxl_trace"):
+        library.fxl_trace.argtypes = [CONTEXT, U32, U8, U8, U16]
     library.fxl_work.restype = library.fxl_frame.restype = SAY
     return library
 
@@ -83,6 +84,7 @@ class CBoard:
         self.player: FramePlayer | None = None
         self.flash = flash
         self._library, self._check, self._start = library, check, start
+        self._runs = able.features & m.Feature.RUNS
         self._slot_bytes = (flash.pages - 2) // 2 * flash.page_bytes
         self._failure: BaseException | None = None
         self._playing = range(0)
@@ -92,7 +94,8 @@ class CBoard:
         calls = {name: kind(self._guarded(getattr(self, f"lend_{name}"))) for name, kind in Port._fields_[1:8]}
         self._port = Port(
             None, **calls, page_bytes=flash.page_bytes, slot_bytes=self._slot_bytes, board_id=able.board_id, name=able.name.encode(),
-            most_rate_hz=able.most_rate_hz, codings=able.codings, table_version=able.table_version, most_channels=able.most_channels,
+            most_rate_hz=able.most_rate_hz, codings=able.codings, outputs=able.features & ~m.Feature.RUNS, table_version=able.table_version,
+            most_channels=able.most_channels,
             most_pwm_bits=able.most_pwm_bits, most_voices=able.most_voices)
         self.busy = False
         self._call(library.fxl_power_up, ctypes.byref(self._port), 0)
@@ -124,7 +127,8 @@ class CBoard:
             closed, struck = U32(hand), U32(hand)
             if not self._call(self._library.fxl_frame, ctypes.byref(closed), ctypes.byref(struck)):
                 return
-            for event in self.player.play_frame(closed.value, struck.value):
+            events = self.player.play_frame(closed.value, struck.value)
+            for event in events if self._runs else ():
                 self._library.fxl_trace(self._state, *event)
 
     def jump(self, frame: int) -> None:

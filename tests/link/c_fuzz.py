@@ -21,11 +21,13 @@ BLOCK, PRESS_ROOM, TRACE_ROOM = 32, 5, 20
 BUILDS = {
     "small": (f"-DFXL_BLOCK_BYTES={BLOCK}", f"-DFXL_PRESS_ROOM={PRESS_ROOM}", f"-DFXL_TRACE_ROOM={TRACE_ROOM}", "-DFXL_WRITE_BYTES=16"),
     "large": (),
+    "without runs": ("-DFXL_WITHOUT_RUNS",),
 }
 """The small one has many blocks in tables of a few hundred bytes, and queues that overflow."""
 ABILITIES = {
     "small": Ability("test board", 7, block_bytes=BLOCK, press_room=PRESS_ROOM, trace_room=TRACE_ROOM),
-    "large": Ability("a name of just 24 bytes.", 7),
+    "large": Ability("a name of just 24 bytes.", 7, features=m.Feature.RUNS | m.Feature.SOUND),
+    "without runs": Ability("without runs", features=m.Feature.LIGHT, press_room=0, trace_room=0),
 }
 PAGES, PAGE_BYTES = 2 + 2 * 12, 64
 SLOT_BYTES = 12 * PAGE_BYTES
@@ -237,9 +239,7 @@ def converse(library: ctypes.CDLL, size: str, seed: int, rounds: int = 40) -> No
     for turn in range(dice.choice([0, 1, 1, 1, 2, 3, 4, 9])):
         pair.preload(make_table(60, turn))
     for message in islice(host.messages(), rounds):
-        # The one session commits within receive, the other in a step of work.
-        commits = message[0] & 31 == m.Commit.KIND
-        pair.tell(encode_frame(message) if commits else on_the_line(dice, message), commits or dice.random() < 0.7)
+        pair.tell(on_the_line(dice, message), dice.random() < 0.7)
         if dice.random() < 0.3:
             pair.play(dice.choice([1, 10, 100]))
         pair.now_s += dice.choice([0.0, 0.001, 0.1])

@@ -77,6 +77,7 @@ class Wire:
     latency_s: float = 0.001
     late: float = 0.0
     seed: int = 0
+    bytes_per_s: float = BYTES_PER_S
 
     def __post_init__(self) -> None:
         self._queue: list[tuple[float, int, bytes]] = []
@@ -86,7 +87,7 @@ class Wire:
         """Send."""
         for start in range(0, len(data), CHUNK):
             piece = data[start:start + CHUNK]
-            self._free_at = max(self._free_at, now_s) + len(piece) / BYTES_PER_S
+            self._free_at = max(self._free_at, now_s) + len(piece) / self.bytes_per_s
             delay = 0.02 if self._random.random() < self.late else 0.0
             self._count += 1
             heapq.heappush(self._queue, (self._free_at + self.latency_s + delay, self._count, self.fault(piece)))

@@ -32,8 +32,7 @@ def filled(flash: MemoryFlash | None = None, **ability: int) -> BoardSession:
     size = board.ability.block_bytes
     for number in range(-(-100 // size)):
         tell(board, m.Data(number, TABLE[number * size:(number + 1) * size]))
-    tell(board, m.Verify(), 2)
-    assert tell(board, m.Commit(100, CRC), 3) == [(3, m.Committed(0))]
+    assert tell(board, m.Commit(100, CRC), 3)[-1] == (3, m.Committed(0))
     return board
 
 
@@ -79,7 +78,7 @@ def test_block_with_the_tag_of_another_push_is_ignored() -> None:
 @pytest.mark.parametrize(("message", "code"), [
     (m.Data(0, TABLE), m.ErrorCode.NOT_BEGUN),
     (m.Verify(), m.ErrorCode.NOT_BEGUN),
-    (m.Commit(100, CRC), m.ErrorCode.NOT_VERIFIED),
+    (m.Commit(100, CRC), m.ErrorCode.NOT_BEGUN),
     (m.Restart(), m.ErrorCode.NO_TABLE),
     (m.Run(5), m.ErrorCode.NO_TABLE),
     (m.Presses(0, ((0, 0, 0, 0),)), m.ErrorCode.NO_TABLE),
@@ -115,12 +114,12 @@ def test_commit_of_another_table_is_refused(commit: m.Commit) -> None:
     tell(board, m.Begin(100, CRC))
     tell(board, m.Data(0, TABLE))
     tell(board, m.Verify(), 2)
-    assert tell(board, commit, 3) == [(3, m.Error(m.ErrorCode.NOT_VERIFIED, 0))]
+    assert tell(board, commit, 3) == [(3, m.Error(m.ErrorCode.NOT_BEGUN, 0))]
 
 
 def test_commit_of_another_table_of_the_same_length_is_not_answered_as_done() -> None:
     board = filled()
-    assert tell(board, m.Commit(100, m.table_crc(make_table(100, 2))), 3) == [(3, m.Error(m.ErrorCode.NOT_VERIFIED, 0))]
+    assert tell(board, m.Commit(100, m.table_crc(make_table(100, 2))), 3) == [(3, m.Error(m.ErrorCode.NOT_BEGUN, 0))]
 
 
 def test_table_that_does_not_end_in_its_crc_is_refused() -> None:
@@ -140,11 +139,44 @@ def test_begin_after_a_bad_outcome_begins_anew(spoilt: bytes) -> None:
     assert tell(board, m.Begin(100, CRC)) == [(1, m.Status(1, 0))]
 
 
-def test_commit_before_the_read_back_is_refused() -> None:
+@pytest.mark.parametrize("questions", [[], [m.Verify()], [m.Verify(), m.Verify()]])
+def test_commit_reads_back_by_itself_if_nobody_has_asked_for_it(questions: list[m.Message]) -> None:
     board = make_board(MemoryFlash())
     tell(board, m.Begin(100, CRC))
     tell(board, m.Data(0, TABLE))
-    assert tell(board, m.Commit(100, CRC), 3) == [(3, m.Error(m.ErrorCode.NOT_VERIFIED, 0))]
+    for question in questions:
+        tell(board, question, 2)
+    assert tell(board, m.Commit(100, CRC), 3) == [(3, m.Wait()), (3, m.Committed(0))]
+
+
+def test_commit_while_blocks_are_missing_tells_which() -> None:
+    board = make_board(MemoryFlash(), block_bytes=64)
+    tell(board, m.Begin(100, CRC))
+    tell(board, m.Data(1, TABLE[64:]))
+    assert tell(board, m.Commit(100, CRC), 3) == [(3, m.Status(0, 1))]
+
+
+@pytest.mark.parametrize(("spoilt", "answer"), [
+    (SPOILT["another CRC"], m.Verified(100, m.table_crc(SPOILT["another CRC"]))), (SPOILT["refused"], m.Error(m.ErrorCode.BAD_TABLE, 96)),
+])
+def test_commit_of_what_reads_back_badly_tells_the_outcome(spoilt: bytes, answer: m.Message) -> None:
+    flash = MemoryFlash()
+    board = filled(flash)
+    tell(board, m.Begin(100, CRC))
+    tell(board, m.Data(0, spoilt))
+    for _ in range(2):
+        assert tell(board, m.Commit(100, CRC), 3)[-1] == (3, answer)
+    assert make_board(flash).player.table == TABLE
+
+
+def test_commit_that_meets_a_read_back_under_way_goes_on_to_the_mark() -> None:
+    board = make_board(MemoryFlash())
+    tell(board, m.Begin(100, CRC))
+    tell(board, m.Data(0, TABLE))
+    for message, tag in ((m.Verify(), 2), (m.Commit(100, CRC), 3), (m.Verify(), 4)):
+        assert board.receive(encode_frame(message.encode(tag)), 0.0) == encode_frame(m.Wait().encode(tag))
+    board.step(0.0)
+    assert board.step(0.0) == encode_frame(m.Committed(0).encode(3))
 
 
 def test_repeated_commit_is_answered_again_and_writes_nothing() -> None:

@@ -115,7 +115,7 @@ def test_tables_take_turns_in_the_slots_and_marks_in_their_pages(small: ctypes.C
 def test_hello_tells_what_the_board_is(small: ctypes.CDLL) -> None:
     session = push_session(make_table(100))
     converse(session, make_c_board(small), Wire(), Wire())
-    assert session.result.board == m.Board(1, 1, 48_000, 255, 16, 16, 15, 64, 2, 8, 24, 8 * 4096, 2, 0, 0, 0, 0, 0, 0, "test board")
+    assert session.result.board == m.Board(1, 1, 48_000, 255, 16, 16, 15, 1, 64, 2, 8, 24, 8 * 4096, 2, 0, 0, 0, 0, 0, 0, "test board")
     assert session.result.slot == 0
 
 
@@ -155,13 +155,13 @@ class Failing(MemoryFlash):
 
 @pytest.mark.parametrize("says_so", [False, True])
 def test_flash_that_leaves_out_any_operation_leaves_a_whole_table(small: ctypes.CDLL, says_so: bool) -> None:
-    """Marks fill the first page, so the push erases 4 pages and one of marks, and writes 4 blocks and a mark. Where nothing says that one
-    was left out, the read-back has to show it, that of the mark too; but 3 of the 5 erasures are of pages that were never written."""
+    """The push marks what plays, which fills a page of marks, erases 4 pages, writes 4 blocks, erases the other page of marks and writes a
+    mark. Where nothing says that one was left out, the read-back has to show it; but 2 of the 5 erasures are of pages never written."""
     flash = Failing(2 + 2 * 4, 64)
     for turn in range(4):
         carry(make_c_board(small, flash), make_table(90, turn))
     before, failed = bytes(flash.data), 0
-    for number in range(10):
+    for number in range(11):
         flash.data, flash.fails, flash.says_so = bytearray(before), number, says_so
         board = make_c_board(small, flash)
         try:
@@ -172,7 +172,7 @@ def test_flash_that_leaves_out_any_operation_leaves_a_whole_table(small: ctypes.
             carry(board, make_table(200, 9))
         assert board.player.table == make_c_board(small, flash).player.table == make_table(200, 9)
         assert flash.fails < -1
-    assert failed == (10 if says_so else 7)
+    assert failed == (11 if says_so else 9)
 
 
 # Cuts.
@@ -287,13 +287,13 @@ def test_contact_is_closed_while_a_hand_or_a_virtual_press_closes_it(large: ctyp
 # Against the Python session.
 
 
-@pytest.mark.parametrize("size", c_fuzz.BUILDS)
-def test_conversations_are_those_of_the_python_session(tmp_path: Path, size: str) -> None:
-    """1000 of them, each with 40 messages."""
+@pytest.mark.parametrize(("size", "count"), [("small", 1000), ("large", 1000), ("without runs", 100)])
+def test_conversations_are_those_of_the_python_session(tmp_path: Path, size: str, count: int) -> None:
+    """Each with 40 messages."""
     compile_session(tmp_path / "session.so", *c_fuzz.BUILDS[size])
     library = load(tmp_path / "session.so")
     c_fuzz.every_form(library, size)
-    for seed in range(1000):
+    for seed in range(count):
         c_fuzz.converse(library, size, seed)
 
 
@@ -311,7 +311,7 @@ def test_clock_that_comes_round_is_that_of_the_python_session(large: ctypes.CDLL
             pair.play(3)
 
 
-@pytest.mark.parametrize("size", c_fuzz.BUILDS)
+@pytest.mark.parametrize("size", ["small", "large"])
 def test_nothing_on_the_line_makes_it_leave_its_memory(tmp_path: Path, size: str) -> None:
     """Conversations and noise, with a session that stops at any access outside its memory and any operation that C does not define."""
     library = tmp_path / "sanitized.so"

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from test_messages import BOARD
 
-from fxseq.link import board_session
+from fxseq.link import board_session, host_session
 from fxseq.link import messages as m
 from fxseq.link.frames import LARGEST_ENCODED, LARGEST_MESSAGE, FrameDecoder
 from fxseq.link.slots import Mark, decode_mark
@@ -18,7 +18,7 @@ MEANT: dict[str, m.Message] = {
     "COMMIT": m.Commit(1234, 0x12345678), "RESTART": m.Restart(), "RUN": m.Run(1050),
     "PRESSES": m.Presses(0, ((100, 0, 1, 0), (150, 1, 1, 0))), "ASK_CLOCK": m.ClockQuery(), "ASK_TRACE": m.TraceQuery(16), "BOARD": BOARD,
     "STATUS": m.Status(3, 0b101), "WAIT": m.Wait(), "VERIFIED": m.Verified(1234, 0x12345678), "COMMITTED": m.Committed(1),
-    "CLOCK": m.Clock(0, 1050, 2, 30, 0), "EVENTS": m.Events(110, 0, ((100, 1, 1, 0),)), "ERROR": m.Error(5, 0),
+    "CLOCK": m.Clock(0, 1050, 2, 30, 0), "EVENTS": m.Events(110, 0, ((100, 1, 1, 0),)), "ERROR": m.Error(4, 0),
 }
 
 
@@ -66,9 +66,11 @@ def test_error_codes_are_those_of_the_table() -> None:
 def test_sizes_and_times_are_those_of_the_code() -> None:
     assert f"A message has 1 to {LARGEST_MESSAGE} bytes; a frame so has at most {LARGEST_ENCODED + 1}, with its 00" in TEXT
     assert f"has come for {board_session.RELEASE_AFTER_S:g} s" in TEXT
+    silence_s, stuck_s, work_s = host_session.PATIENCE_S, host_session.STUCK_S, host_session.LONGEST_WORK_S
+    assert f"after {silence_s:g} s of silence, after {stuck_s:g} s of answers that get it no further, and after {work_s:g} s of WAIT" in TEXT
     assert f"again every {board_session.WAIT_EVERY_S * 1000:g} ms while it works" in TEXT
-    assert f"presses, rest, 1..{m.MOST_PRESSES} of 8 bytes" in TEXT
-    assert f"events, rest, 0..{m.MOST_EVENTS} of 8 bytes" in TEXT
+    assert f"| presses | rest | 1..{m.MOST_PRESSES} of 8 bytes |" in TEXT
+    assert f"| events | rest | 0..{m.MOST_EVENTS} of 8 bytes |" in TEXT
 
 
 def test_crc_over_a_whole_table_is_the_number_that_the_text_warns_of() -> None:

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from fxseq.link import messages as m
 
 BOARD = m.Board(
-    version=1, table_version=1, most_rate_hz=22_050, most_channels=42, most_pwm_bits=12, most_voices=4, codings=3, block_bytes=352,
-    window=16, press_room=32, trace_room=256, slot_bytes=131_072, active=0, held=0, length_0=1234, crc_0=0x12345678, length_1=0, crc_1=0,
-    board_id=7, name="lantern")
+    version=1, table_version=1, most_rate_hz=22_050, most_channels=42, most_pwm_bits=12, most_voices=4, codings=3, features=7,
+    block_bytes=352, window=16, press_room=32, trace_room=256, slot_bytes=131_072, active=0, held=0, length_0=1234, crc_0=0x12345678,
+    length_1=0, crc_1=0, board_id=7, name="lantern")
 
 
 def messages_of(kind: type[m.Message]) -> st.SearchStrategy[m.Message]:

@@ -102,7 +102,7 @@ def test_port_that_another_program_locked_is_a_fault(terminal: tuple[int, str]) 
      "COM7: another program holds the port. Close it (a terminal window, another push?) and try again."),
     (serial.SerialException("could not open port 'COM7': FileNotFoundError(2, 'The system cannot find the file specified.', None, 2)"),
      "COM7: no such port. Try: fxseq ports"),
-    (serial.SerialException(errno.EIO, "could not open port"), f"COM7: cannot be opened ({os.strerror(errno.EIO)}). Try: fxseq ports"),
+    (serial.SerialException(errno.EIO, "could not open port"), f"COM7: cannot be opened ({os.strerror(errno.EIO).lower()}). Try: fxseq ports"),
 ])
 def test_errors_of_the_system_become_faults(monkeypatch: pytest.MonkeyPatch, error: Exception, message: str) -> None:
     def fail(*arguments: object, **options: object) -> None:
@@ -114,17 +114,56 @@ def test_errors_of_the_system_become_faults(monkeypatch: pytest.MonkeyPatch, err
     assert str(fault.value) == message
 
 
-def test_url_that_nobody_serves_is_a_fault() -> None:
+NEITHER = "is neither a serial port nor an address like socket://127.0.0.1:7000. Try: fxseq ports"
+ADDRESS = "is no address of a board; allowed: socket://HOST:PORT with a port from 1 to 65535. For example: socket://127.0.0.1:7000"
+NOBODY = "nobody answers at this address. Is the board running there? Check host and port."
+
+
+@pytest.mark.parametrize(("where", "message"), [
+    ("/dev/null", NEITHER), ("/", NEITHER), ("nonsense://x", NEITHER), ("hwgrep://nothing_like_it", NEITHER),
+    ("socket://127.0.0.1", ADDRESS), ("socket://127.0.0.1:0", ADDRESS), ("socket://127.0.0.1:70000", ADDRESS), ("socket://:7", ADDRESS),
+    ("socket:127.0.0.1:7", ADDRESS), ("socket://[::1", ADDRESS),
+])
+def test_what_is_no_port_is_told_without_a_word_of_the_system(where: str, message: str) -> None:
+    with pytest.raises(LinkError) as error:
+        open_port(where)
+    assert str(error.value) == f"{where}: {message}"
+
+
+def test_address_where_nobody_listens_is_a_fault() -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         where = f"socket://127.0.0.1:{taken.getsockname()[1]}"
-        with pytest.raises(LinkError, match="cannot be opened"):
+        with pytest.raises(LinkError) as error:
             open_port(where)
+        assert str(error.value) == f"{where}: {NOBODY}"
 
 
-def test_url_of_an_unknown_kind_is_a_fault() -> None:
-    with pytest.raises(LinkError, match="nonsense://x: cannot be opened"):
-        open_port("nonsense://x")
+def test_host_that_nobody_knows_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    def unknown(*arguments: object, **options: object) -> None:
+        raise serial.SerialException("Could not open port socket://prop.invalid:7: [Errno -2] Name or service not known")
+
+    monkeypatch.setattr(serial, "serial_for_url", unknown)
+    with pytest.raises(LinkError, match=NOBODY.replace(".", r"\.").replace("?", r"\?")):
+        open_port("socket://prop.invalid:7")
+
+
+def test_speed_that_a_port_does_not_have_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(where: str, baudrate: int, **options: object) -> None:
+        raise ValueError(f"Failed to set custom baud rate ({baudrate}): [Errno 22] Invalid argument")
+
+    monkeypatch.setattr(serial, "serial_for_url", refuse)
+    with pytest.raises(LinkError) as error:
+        open_port("COM7", 12_345)
+    assert str(error.value) == (
+        "COM7: this port does not run at 12345 baud. Give --baud the speed of the board's firmware; 115200 is usual.")
+
+
+def test_what_a_device_says_of_itself_is_printed_harmless(monkeypatch: pytest.MonkeyPatch) -> None:
+    info = ListPortInfo("/dev/ttyUSB0")
+    info.vid, info.description = 1, "nice\x1b[2J\r\n\u202eboard \u00e9"
+    monkeypatch.setattr(ports.system_ports, "comports", lambda: [info])
+    assert list_ports() == [PortInfo("/dev/ttyUSB0", "nice?[2J???board \u00e9", True)]
 
 
 def test_port_that_only_echoes_is_no_board() -> None:

@@ -10,6 +10,8 @@ NOT_BY_BYTES = {
     "LINK 1 R3": "about memory; section 7 counts it",
     "LINK 4.1 R3": "about time: a board that is quick enough need not say WAIT at all; tests/link/test_board_session.py tries it",
     "LINK 4.1 R4": "what is said while a slot is erased, which a quick board has done before",
+    "LINK 4.2 R7": "what the host does; tests/link/test_lying_board.py tries it",
+    "LINK 4.2 R8": "what the host does",
     "LINK 4.3 R4": "what the host does",
     "LINK 5 R7": "an erasure that was not needed leaves no trace; the fuzzer of the C session (ports/host) holds it to it",
 }

@@ -96,6 +96,9 @@ class Bench:
         elif "damage" in step:
             slot, offset = step["damage"]
             self.flash.data[self.slot(slot) + offset] ^= 1
+        elif "mark_bit" in step:
+            place, offset = step["mark_bit"]
+            self.flash.data[MARK_BYTES * place + offset] ^= 1
         else:
             assert step["power_up"]
             self.board = self._power_up(self.flash)

@@ -42,6 +42,28 @@ def test_table_arrives_and_plays_over_a_bad_line(fault: Callable[[int], Callable
         assert share_of(table, seconds) > least
 
 
+@pytest.mark.parametrize(("baud", "latency_s", "least"), [(115_200, 0.016, 0.96), (1_000_000, 0.016, 0.87), (1_000_000, 0.03, 0.72)])
+def test_line_with_long_delays_is_used(baud: int, latency_s: float, least: float) -> None:
+    """64 KiB, hello to commit; the figures of LINK 7 (own measurements, by tests/speed/link.py)."""
+    table, board = make_table(65_536), make_board(MemoryFlash(2 + 2 * 16, 4096))
+    wires = [Wire(latency_s=latency_s, bytes_per_s=baud / 10) for _ in range(2)]
+    assert len(table) / (baud / 10 * converse(push_session(table), board, *wires)) > least
+
+
+def test_question_is_not_lost_with_half_a_frame_before_it() -> None:
+    """The only block is two pieces on the line, and loses its end with the second. Were the question lost too, it would take longer."""
+    class Losing(Clean):
+        pieces = 0
+
+        def __call__(self, data: bytes) -> bytes:
+            self.pieces += 1
+            return data[:10] if self.pieces == 3 else data
+
+    table, board = make_table(55), with_table()
+    assert converse(push_session(table), board, Wire(Losing()), Wire()) < 0.5
+    assert board.player.table == table
+
+
 @pytest.mark.parametrize("seed", range(10))
 def test_table_arrives_over_a_line_that_doubles_reorders_and_babbles(seed: int) -> None:
     table, board = make_table(SIZE, seed), make_board(new_flash())
@@ -75,7 +97,7 @@ def test_slow_work_of_the_board_is_waited_for() -> None:
 
 def test_board_that_works_for_ever_is_given_up() -> None:
     board = make_board(MemoryFlash(2 + 2 * 200, 4096))
-    with pytest.raises(LinkError, match="no answer any more for 125 s"):
+    with pytest.raises(LinkError, match="the board has been at work for 120 s and is not done"):
         converse(push_session(make_table(200 * 4096)), board, Wire(), Wire(), step_s=1.0)
 
 
@@ -86,7 +108,7 @@ def test_report_tells_slot_time_and_repeats() -> None:
     result = session.result
     assert (result.slot, result.repeated, result.seconds) == (0, 0, seconds)
     assert 0 < result.transfer_s < seconds
-    assert session.talk.progress == (SIZE, SIZE, pytest.approx(SIZE / result.transfer_s), 0.0)
+    assert session.talk.progress == (SIZE, SIZE, pytest.approx(SIZE / result.transfer_s, rel=0.01), 0.0)
 
 
 def test_second_push_goes_to_the_other_slot_and_the_first_table_stays() -> None:
@@ -98,7 +120,7 @@ def test_second_push_goes_to_the_other_slot_and_the_first_table_stays() -> None:
     found = HostSession(host_session.hello, "line")
     converse(found, board, Wire(), Wire())
     assert found.result == m.Board(
-        1, 1, 48_000, 255, 16, 16, 15, 352, 16, 32, 256, 8 * 4096, 1, 0,
+        1, 1, 48_000, 255, 16, 16, 15, 1, 352, 16, 32, 256, 8 * 4096, 1, 0,
         1000, m.table_crc(tables[0]), 2000, m.table_crc(tables[1]), 0, "test board")
     assert make_board(flash).player.table == tables[1]
 
@@ -109,8 +131,8 @@ def test_nothing_is_written_when_the_board_cannot_do_it() -> None:
         converse(push_session(make_table(8 * 4096 + 1), [fault]), make_board(flash), Wire(), Wire())
     assert [str(one) for one in error.value.faults] == [
         "line: too many channels.",
-        "line: the table has 32769 bytes; allowed: at most 32768, the size of a slot. Shorten clips or lower their rates. "
-        "Nothing was changed on the board.",
+        "line: the table has 32769 bytes; allowed: at most 32768 on this board. Shorten clips or lower their rates. "
+        "The board plays on as before.",
     ]
     assert flash.spent == 0
 
@@ -150,29 +172,42 @@ def test_flash_that_cannot_be_written_is_reported() -> None:
     assert make_board(flash).player.table == make_table(500, 2)
 
 
-def test_board_that_restarts_half_way_is_noticed() -> None:
+class Restarting:
+    """A board that loses its power when these numbers of pieces have come over the line."""
+
+    def __init__(self, flash: MemoryFlash, at: set[int]) -> None:
+        self._flash, self._at, self._pieces = flash, at, 0
+        self.board = make_board(flash)
+
+    def __getattr__(self, name: str) -> object:
+        return getattr(self.board, name)
+
+    def receive(self, data: bytes, now_s: float) -> bytes:
+        self._pieces += bool(data)
+        if data and self._pieces in self._at:
+            self.board = make_board(self._flash)
+        return self.board.receive(data, now_s)
+
+
+def test_board_that_restarts_half_way_is_pushed_to_once_more() -> None:
+    flash, table = new_flash(), make_table(SIZE)
+    with_table(flash)
+    board = Restarting(flash, {200})
+    converse(push_session(table), board, Wire(), Wire())
+    assert board.player.table == make_board(flash).player.table == table
+
+
+def test_board_that_keeps_restarting_is_given_up() -> None:
     flash = new_flash()
-    board = with_table(flash)
-    session = push_session(make_table(SIZE))
-    stages = iter(range(10**6))
-
-    original = board.receive
-
-    def receive(data: bytes, now_s: float) -> bytes:
-        nonlocal original
-        if next(stages) == 200:
-            original = make_board(flash).receive
-        return original(data, now_s)
-
-    board.receive = receive
-    refusal = r"knows nothing of this push; it must have restarted half way\. The board's old table still plays\."
-    with pytest.raises(LinkError, match=refusal):
-        converse(session, board, Wire(), Wire())
+    with_table(flash)
+    fault = r"line: the board restarted during the push, twice\. Check its supply and its cable, then push again\. The board's old table"
+    with pytest.raises(LinkError, match=fault):
+        converse(push_session(make_table(SIZE)), Restarting(flash, {200, 400}), Wire(), Wire())
 
 
 @pytest.mark.parametrize(("cut_s", "message"), [
     (0.0, "line: no reply in 2 s. Is another program holding the port? Try: fxseq ports"),
-    (0.5, "line: no answer any more for 5 s. Check plug and cable, then push again. The board's old table still plays."),
+    (0.5, "line: no answer for 5 s. Check plug and cable, then push again. The board's old table still plays."),
 ])
 def test_line_that_goes_dead_ends_with_a_fault(cut_s: float, message: str) -> None:
     wire = Wire()
@@ -190,7 +225,7 @@ def test_answer_to_the_commit_that_never_comes_leaves_it_open() -> None:
     with pytest.raises(LinkError) as error:
         converse(push_session(make_table(SIZE)), board, Wire(), wire)
     assert str(error.value) == (
-        "line: no answer any more for 5 s. Check plug and cable, then push again. "
+        "line: no answer for 5 s. Check plug and cable, then push again. "
         "The board plays the old table or the new one, never none; push again to be sure.")
 
 
@@ -218,7 +253,7 @@ def test_board_of_another_version_is_named() -> None:
         session.receive(encode_frame(bytes([1 << 5 | 17, 2])), 0.1)
     assert str(error.value) == (
         "line: the board speaks link version 2; allowed: 1. "
-        "Use the fxseq that belongs to the board's firmware, or renew the firmware. Nothing was changed on the board.")
+        "Use the fxseq that belongs to the board's firmware, or renew the firmware. The board plays on as before.")
 
 
 def test_new_board_is_told_that_it_has_no_table() -> None:
@@ -235,4 +270,4 @@ def test_error_of_an_unknown_code_is_shown_with_its_code() -> None:
         session.receive(encode_frame(m.Error(99, 7).encode(2)), 0.0)
 
 
-BOARD = m.Board(1, 1, 48_000, 255, 16, 16, 15, 352, 16, 32, 256, 4096, 2, 0, 0, 0, 0, 0, 0, "")
+BOARD = m.Board(1, 1, 48_000, 255, 16, 16, 15, 1, 352, 16, 32, 256, 4096, 2, 0, 0, 0, 0, 0, 0, "")

@@ -65,8 +65,31 @@ def test_a_mark_that_was_cut_short_is_passed_over_and_the_next_one_goes_behind_i
     flash.data[MARK_BYTES:MARK_BYTES + 5] = b"\x02\0\0\0\x32"
     slots = Slots(flash, check)
     write(slots, make_table(60, 2))
-    assert decode_mark(bytes(flash.data[2 * MARK_BYTES:3 * MARK_BYTES])) == slots.active
+    again, new = (decode_mark(bytes(flash.data[at:at + MARK_BYTES])) for at in (2 * MARK_BYTES, 3 * MARK_BYTES))
+    # The first mark had turn 2. One that is cut may have 3 or 4, so what plays is marked again beyond these.
+    assert (again, new) == (Mark(6, 50, table_crc(make_table(50, 1))), slots.active)
     assert playing(flash) == make_table(60, 2)
+
+
+def test_of_marks_with_one_turn_the_one_that_stands_last_counts() -> None:
+    flash = MemoryFlash()
+    write(Slots(flash, check), make_table(50, 1))
+    flash.data[MARK_BYTES:2 * MARK_BYTES] = Mark(2, 60, 9).encode()
+    assert playing(flash) is None
+    flash.data[64:64 + MARK_BYTES] = flash.data[:MARK_BYTES]
+    assert playing(flash) == make_table(50, 1)
+
+
+def test_what_plays_is_marked_again_once_after_power_up_before_the_first_erasure() -> None:
+    flash = MemoryFlash()
+    write(Slots(flash, check), make_table(50, 1))
+    slots = Slots(flash, check)
+    next(slots.erase_idle(10))
+    assert decode_mark(bytes(flash.data[MARK_BYTES:2 * MARK_BYTES])) == Mark(4, 50, table_crc(make_table(50, 1))) == slots.active
+    assert flash.spent == 256 // 4 + 50 + 2 * MARK_BYTES
+    write(slots, make_table(60, 2))
+    write(slots, make_table(60, 3))
+    assert bytes(flash.data[:64]).count(b"\xff" * MARK_BYTES) == 0
 
 
 def test_older_table_plays_when_the_newest_is_damaged_and_survives_the_next_push_being_cut() -> None:

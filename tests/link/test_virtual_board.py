@@ -72,7 +72,7 @@ def test_table_beyond_the_board_is_refused_with_every_fault(board: dict[str, obj
     board["start"]()
     with open_port(board["where"]) as port, pytest.raises(LinkError) as error:
         push(port, demo_table())
-    end = "Nothing was changed on the board."
+    end = "The board plays on as before."
     assert [str(fault) for fault in error.value.faults] == [
         f"{port.where}: the table plays at 22050 Hz; allowed: at most 8000 Hz on this board. Lower sample_rate_hz. {end}",
         f"{port.where}: the table uses 3 channels; allowed: at most 1 on this board. Use fewer channels. {end}",
@@ -173,6 +173,27 @@ def test_terminal_line_carries_bytes_both_ways_and_drops_what_nobody_reads() -> 
         assert heard.startswith(b"to the host")
         for _ in range(200):
             line.write(bytes(1000))
+
+
+def test_slow_line_carries_so_many_bytes_a_second_and_keeps_none_back() -> None:
+    trickle = virtual_board.Trickle(100.0)
+    trickle.put(b"0123456789", 5.0)
+    assert [trickle.take(now_s) for now_s in (5.0, 5.031, 5.035, 5.051, 9.0)] == [b"", b"012", b"", b"34", b"56789"]
+    trickle.put(b"ab", 10.0)
+    assert [trickle.take(now_s) for now_s in (10.0, 10.011, 10.021)] == [b"", b"a", b"b"]
+
+
+def test_table_over_a_slow_line_takes_its_time(board: dict[str, object], monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    stop = threading.Event()
+    with virtual_board.open_tcp() as line:
+        slow = virtual_board.SlowLine(line, 115_200)
+        serving = threading.Thread(target=virtual_board.serve, args=(slow, tmp_path / "slow"), kwargs={"going": lambda: not stop.is_set()})
+        serving.start()
+        with open_port(slow.where) as port:
+            report = push(port, demo_table(3000))
+        stop.set()
+        serving.join()
+    assert report.seconds > report.bytes / 11_520 > 0.2
 
 
 def test_client_that_breaks_off_makes_room_for_the_next(board: dict[str, object]) -> None:

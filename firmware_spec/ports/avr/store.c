@@ -1,6 +1,7 @@
 /* Marks in EEPROM, since a page of program memory takes one write between two erasures, and EEPROM one for each byte. Tables in program
  * memory, at STORE_SLOTS, just below the boot section. What writes program memory must itself be in the boot section, and nothing else may
- * run meanwhile: interrupts wait, 4 ms for each erasure and each write. */
+ * run meanwhile: interrupts wait, 4 ms for each erasure and each write. The rest of this file is there
+ * because there is room. */
 #include "board.h"
 
 #include <avr/boot.h>
@@ -60,7 +61,7 @@ IN_BOOT_SECTION static void program(uint16_t page, uint8_t first, const uint8_t 
     SREG = before;
 }
 
-bool store_erase(void *context, uint32_t offset)
+IN_BOOT_SECTION bool store_erase(void *context, uint32_t offset)
 {
     (void)context;
     eeprom_busy_wait();
@@ -74,7 +75,7 @@ bool store_erase(void *context, uint32_t offset)
     return true;
 }
 
-bool store_write(void *context, uint32_t offset, const uint8_t *bytes, uint16_t count)
+IN_BOOT_SECTION bool store_write(void *context, uint32_t offset, const uint8_t *bytes, uint16_t count)
 {
     (void)context;
     eeprom_busy_wait();
@@ -89,7 +90,7 @@ bool store_write(void *context, uint32_t offset, const uint8_t *bytes, uint16_t 
     return true;
 }
 
-bool store_read(void *context, uint32_t offset, uint8_t *bytes, uint16_t count)
+IN_BOOT_SECTION bool store_read(void *context, uint32_t offset, uint8_t *bytes, uint16_t count)
 {
     (void)context;
     if (offset < MARKS_BYTES) {

@@ -80,7 +80,7 @@ static uint32_t decode(uint8_t *frame, uint32_t count)
 
 static void look_at_answer(void)
 {
-    static const uint8_t lengths[] = {47, 5, 1, 9, 2, 14, 0, 6}; /* of BOARD with this name .. ERROR; EVENTS by its count */
+    static const uint8_t lengths[] = {48, 5, 1, 9, 2, 14, 0, 6}; /* of BOARD with this name .. ERROR; EVENTS by its count */
     uint32_t count = decode(out, out_count);
     ram_must(count > 4 && crc_of(out, count - 4) == ((uint32_t)out[count - 4] | (uint32_t)out[count - 3] << 8 |
         (uint32_t)out[count - 2] << 16 | (uint32_t)out[count - 1] << 24), "LINK 2: an answer's CRC is wrong");
@@ -311,7 +311,7 @@ static void finish(void)
     say(hello, 2, false);
     while (hear()) {
     }
-    ram_must(last_count == 47 && last[0] == first_byte(BOARD_KIND, LAST_TAG), "LINK 3.1: a HELLO is not answered");
+    ram_must(last_count == 48 && last[0] == first_byte(BOARD_KIND, LAST_TAG), "LINK 3.1: a HELLO is not answered");
     settle();
     ram_look(&ram);
     power_up();

@@ -49,6 +49,7 @@ static bool erase(void *context, uint32_t at)
     bool good;
     spare(ram, at, RAM_PAGE);
     ram_must(at % RAM_PAGE == 0, "fxl.h: an erasure does not begin at a page");
+    ram_must(at < RAM_MARKS || ram->plays.at == RAM_NONE || ram->marked_again, "LINK 5 R8: what plays was not marked again");
     ram->lies = false; /* what does not erase and does not say so makes every board write twice */
     uint32_t done = budget(ram, RAM_PAGE, &good);
     memset(ram->bytes + at, 0xFF, done);
@@ -79,6 +80,14 @@ static void note_mark(struct ram *ram, uint32_t at)
     const uint8_t *mark = ram->bytes + at;
     uint32_t slot = RAM_MARKS + (mark[0] & 1U) * RAM_SLOT, length = word(mark + 4), fault;
     ram_must(crc_of(mark, 12) == word(mark + 12), "LINK 5: the CRC of a mark is wrong");
+    ram->mark_at = at;
+    if (!ram->marked_again && slot == ram->plays.at) {
+        ram_must(length == ram->plays.length, "LINK 5 R8: another table is marked again");
+        ram_must(word(mark + 8) == crc_of(ram->plays.bytes, length - 4), "LINK 5 R8: another table is marked again");
+        ram->marked_again = true;
+        return;
+    }
+    ram->marked_again = true;
     ram_must(slot != ram->plays.at, "LINK 5 R1: the mark names the slot that plays");
     ram_must(length >= 5 && length <= RAM_SLOT, "LINK 5: the mark names a length that cannot be");
     for (uint32_t i = 0; i < length; i++) {
@@ -89,7 +98,6 @@ static void note_mark(struct ram *ram, uint32_t at)
     ram->marked.at = slot;
     ram->marked.length = length;
     memcpy(ram->marked.bytes, ram->bytes + slot, length);
-    ram->mark_at = at;
 }
 
 static bool write(void *context, uint32_t at, const uint8_t *bytes, uint16_t count)
@@ -181,7 +189,7 @@ void ram_power_up(struct ram *ram, uint32_t now_ms)
     memset(&ram->link, 0xA5, sizeof ram->link); /* a chip's memory holds anything at power-up */
     memset(ram->written + RAM_MARKS, 2, RAM_BYTES - RAM_MARKS);
     ram->left = RAM_FOR_EVER;
-    ram->off = ram->fails = ram->lies = false;
+    ram->off = ram->fails = ram->lies = ram->marked_again = false;
     fxl_power_up(&ram->link, &port, now_ms);
     ram_must(ram->marked.at == RAM_NONE, "LINK 4.4 R1: a mark was written whole, and its table does not play after power-up");
     ram_look(ram);

@@ -22,6 +22,7 @@ struct ram {
     struct ram_table plays;     /* what must play, now and after a power-up */
     struct ram_table marked;    /* what a mark that has been written asks for, until it plays */
     uint32_t mark_at;           /* of the table that plays */
+    bool marked_again;          /* a mark has been written since power-up */
     uint32_t left;              /* bytes until the power fails, RAM_FOR_EVER for ever */
     bool off;                   /* it has failed: nothing is carried out any more */
     bool fails, lies;           /* the next operation is not carried out; without saying so */

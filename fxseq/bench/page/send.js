@@ -20,7 +20,8 @@ export class Sending {
     place.replaceChildren(make('div', { class: 'field' }, make('label', { htmlFor: 'port' }, 'Board at'), this.ports),
       make('div', { class: 'row' }, this.look, this.virtual), make('div', { class: 'row' }, this.send, this.prove),
       this.question, this.progress, this.result,
-      make('p', { class: 'small' }, 'Prove has the board play the press script, silent and dark, and compares what it does with the reference.'));
+      make('p', { class: 'small' }, 'Prove has the board play the press script in real time, with its sound and light, '
+        + 'and compares what it does with the reference. A virtual board has neither.'));
   }
 
   async show() {
