@@ -124,7 +124,11 @@ def frames_of(line: bytes) -> list[bytes]:
 
 @pytest.mark.parametrize(("side", "vector"), CASES)
 def test_board_answers_as_its_vector_says(library: ctypes.CDLL, side: str, vector: Vector) -> None:
-    power_up = partial(power_up_c, library) if side == "c" else partial(make_session, ability=ABILITY)
+    converse(partial(power_up_c, library) if side == "c" else partial(make_session, ability=ABILITY), vector)
+
+
+def converse(power_up: PowerUp, vector: Vector) -> None:
+    """The whole conversation. Raises AssertionError where the board does otherwise."""
     bench = Bench(power_up, b"".join(bytes.fromhex(piece) for piece in unpack(vector.get("flash", []))))
     if "plays" in vector:
         bench.push(table_bytes({"table": vector["plays"]}))
