@@ -1,5 +1,6 @@
 """The conversation that pushes a table: blocks through the window, read-back, commit (LINK section 4)."""
 from collections.abc import Callable
+from contextlib import suppress
 from typing import NamedTuple
 
 from fxseq.link import faults
@@ -71,14 +72,10 @@ def push(table: bytes, unfit: Callable[[m.Board], list[Fault]]) -> Script[Pushed
 
     def script(talk: Talk) -> Steps[Pushed]:
         begun = talk.now_s
-        try:
-            return (yield from _attempt(talk, table, unfit, begun))
-        except Restarted:
-            pass
-        try:
-            return (yield from _attempt(talk, table, unfit, begun))
-        except Restarted:
-            raise faults.restarted(talk.where, talk.aftermath) from None
+        for _ in range(2):
+            with suppress(Restarted):
+                return (yield from _attempt(talk, table, unfit, begun))
+        raise faults.restarted(talk.where, talk.aftermath)
 
     return script
 
