@@ -44,8 +44,8 @@ def test_a_folder_in_place_of_a_file(fxseq, here: Path, command: str) -> None:
 def test_a_file_that_is_not_toml(fxseq, here: Path, command: str) -> None:
     (here / "letter.toml").write_text("Dear maker,\nall is well.\n")
     assert fxseq(command, "letter.toml") == (1, "", (
-        "letter.toml:1: `Dear maker,` is neither a key with its value nor a table header; allowed: key = value, [name] or # remark.\n"
-        "letter.toml:2: `all is well.` is neither a key with its value nor a table header; allowed: key = value, [name] or # remark.\n"))
+        "letter.toml:1: `Dear maker,` is neither a key with its value nor a table header; allowed: key = value, [name] or # comment.\n"
+        "letter.toml:2: `all is well.` is neither a key with its value nor a table header; allowed: key = value, [name] or # comment.\n"))
 
 
 def test_a_sound_file_in_place_of_a_sequence(fxseq, lamp: Path) -> None:
