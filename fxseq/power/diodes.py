@@ -1,6 +1,7 @@
 """Diodes and LEDs by the exponential model, alone, in strings and side by side."""
 import math
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,6 +12,8 @@ THERMAL_V = _BOLTZMANN_J_PER_K * (273.15 + 27) / _CHARGE_C
 """kT/q at 27 degrees Celsius, the temperature at which SPICE states its models: 25.865 mV."""
 _OMEGA_IS_EXP_BELOW = -37.0
 """There w is e^x to the last bit."""
+_FEW = 8
+Numbers = TypeVar("Numbers", float, NDArray[np.float64])
 _NEAR_V = 1e-12
 _ROUNDS = 200
 
@@ -22,17 +25,37 @@ def wright_omega(x: ArrayLike) -> NDArray[np.float64]:
     D. J. Jeffrey, Algorithm 917, ACM TOMS 38 (2012), from memory. scipy has it, but takes longer to load than most commands to run.
     """
     wanted = np.asarray(x, dtype=np.float64)
+    if wanted.size <= _FEW:
+        return np.array([_omega(value) for value in wanted.ravel().tolist()]).reshape(wanted.shape)
     values = np.maximum(wanted, _OMEGA_IS_EXP_BELOW)
     middle = np.exp((np.clip(values, -2.0, 5.0) - 1) * 2 / 3)
     large = values - np.log(np.maximum(values, 1.0))
     omega = np.where(values < -2, np.exp(np.minimum(values, 0.0)), np.where(values < 1 + math.pi, middle, large))
     for _ in range(2):
-        missing = values - omega - np.log(omega)
-        steep = omega + 1
-        both = 2 * steep * (steep + 2 / 3 * missing)
-        omega = omega * (1 + missing / steep * (both - missing) / (both - 2 * missing))
+        omega = _nearer(values, omega, np.log(omega))
     with np.errstate(under="ignore"):
         return np.where(wanted < values, np.exp(np.minimum(wanted, 0.0)), omega)
+
+
+def _omega(x: float) -> float:
+    """One of them, in a twentieth of the time that an array of one takes: circuits are solved one by one."""
+    if x < -2:
+        omega = math.exp(x)
+    else:
+        omega = math.exp((x - 1) * 2 / 3) if x < 1 + math.pi else x - math.log(x)
+    if x < _OMEGA_IS_EXP_BELOW:
+        return omega
+    for _ in range(2):
+        omega = _nearer(x, omega, math.log(omega))
+    return omega
+
+
+def _nearer(x: Numbers, omega: Numbers, logarithm: Numbers) -> Numbers:
+    """The step of the algorithm, for numbers and arrays alike."""
+    missing = x - omega - logarithm
+    steep = omega + 1
+    both = 2 * steep * (steep + 2 / 3 * missing)
+    return omega * (1 + missing / steep * (both - missing) / (both - 2 * missing))
 
 
 @dataclass(frozen=True)

@@ -23,7 +23,8 @@ def test_closed_solution_is_the_bracketed_root(volts: float, ohms: float) -> Non
 def test_wright_omega_is_that_of_scipy() -> None:
     x = np.concatenate([np.linspace(-700, 700, 7001), np.linspace(-40, 10, 5001), np.logspace(3, 12, 100)])
     assert wright_omega(x) == pytest.approx(wrightomega(x), rel=1e-13, abs=0)
-    assert wright_omega(-1e5) == 0 and np.isnan(wright_omega(math.nan))
+    assert wright_omega(-1e5) == 0 and np.isnan(wright_omega(math.nan)) and np.isnan(wright_omega(np.full(20, math.nan))).all()
+    assert [float(wright_omega(value)) for value in x[::97]] == pytest.approx(wrightomega(x[::97]).tolist(), rel=1e-13, abs=0)
 
 
 def test_currents_are_arrays_over_voltages() -> None:
