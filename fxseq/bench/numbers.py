@@ -41,7 +41,7 @@ class Rate:
 def key_numbers(version: Version) -> dict[str, Any]:
     """What a run of the press script comes to, in plain values. Raises FxError where the script is at fault."""
     performance = perform(version.prop, version.prop.script()[0])
-    levels, summary = performance.levels, performance.summary()
+    levels, summary, lasts = performance.levels, performance.summary(), performance.run_time
     table = summary["table"]
     at = {name: level.as_dict()["lafmax_db"] for name, level in levels.at.items()} if levels else {}
     return {
@@ -49,6 +49,7 @@ def key_numbers(version: Version) -> dict[str, Any]:
         "level_db": {"hand": at.get("hand"), "audience": at.get("audience"), "spread_db": levels.uncertainty_db if levels else None},
         "loud_in_words": summary["loud_in_words"], "loud_source": EVERYDAY_SOURCE,
         "mean_ma": performance.draw.mean_ma, "peak_ma": performance.draw.peak_ma, "hours": _hours(performance),
+        "hours_at_most": lasts is not None and lasts.known_to_ma is not None,
         "table_bytes": table["bytes"], "flash_bytes": table["flash_bytes"],
         "findings": [finding.as_dict() for finding in findings(performance)],
     }

@@ -123,7 +123,7 @@ class RatePoint:
     makes no sound. broken: limits that this rate breaks. lowest_v: of a fresh, typical supply, None where it collapses or none is described.
     speaker_w: power over the hottest second. excursion_mm: furthest way of the cone from rest; both with the freshest supply.
     day_dba: level over a day of eight hours where it is highest, with what it may be off by added, and dose_percent, the NIOSH dose of it
-    without; None in silence. resistor_w: mean heat in the resistor nearest to its rating; None where none is known.
+    without; None in silence. resistor_w: mean heat in the hottest resistor; None where none is known.
     """
 
     rate_per_s: float
@@ -182,17 +182,15 @@ def limits_of(prop: Prop, supply: str | None = None) -> dict[Limit, float]:
 
 
 def _resistor_limit_w(prop: Prop) -> float | None:
-    """Half of the rating that is bought for the resistor which comes nearest to that when it is lit; None where there
-    is none. [W]
-    """
-    nearest = _nearest_resistor(prop)
-    return most_heat_w(prop.circuits[nearest].layout) if nearest else None
+    """Half of the rating that is bought for the hottest resistor; None where there is none. [W]"""
+    hottest = _hottest_resistor(prop)
+    return most_heat_w(prop.circuits[hottest].layout) if hottest else None
 
 
-def _nearest_resistor(prop: Prop) -> str | None:
-    """Group whose resistors, lit, come nearest to what they are bought for."""
+def _hottest_resistor(prop: Prop) -> str | None:
+    """Group whose resistors get most heat while lit: where one is too hot for every rating, it is that one."""
     fitted = {name: circuit.layout for name, circuit in prop.circuits.items() if circuit.layout is not None}
-    return max(fitted, key=lambda name: fitted[name].power_w / most_heat_w(fitted[name]), default=None)
+    return max(fitted, key=lambda name: fitted[name].power_w, default=None)
 
 
 def hours_held(prop: Prop) -> float:
@@ -374,10 +372,10 @@ class Held:
 
 
 def _resistor_w(run: Performance, first: int) -> float | None:
-    """Mean heat from a frame on in the resistor nearest to its rating: that of one that is lit, for the share of the
-    time for which its channel is.
+    """Mean heat in the hottest resistor from a frame on: that of one that is lit, for the share of the time for which
+    its channel is.
     """
-    table, until, name = run.prop.compiled.table, run.played.until_frame, _nearest_resistor(run.prop)
+    table, until, name = run.prop.compiled.table, run.played.until_frame, _hottest_resistor(run.prop)
     if name is None:
         return None
     distinct = {id(track): track for track in run.tracks[name]}.values()

@@ -37,7 +37,11 @@ def test_hours_are_those_of_the_described_day(desk: Desk) -> None:
     prop = load_prop(desk.path)
     run_time = perform(prop, prop.script()[0]).run_time
     assert key_numbers(desk.now)["hours"] == run_time.hours.typical
-    desk.edit([(("supplies", "cells", key), None) for key in ("cell", "cells_in_series")])
+    assert not key_numbers(desk.now)["hours_at_most"]
+    desk.edit([(("board", "current_ma"), 2000), (("supplies", "cells", "minimum_v"), 1.0)])
+    assert key_numbers(desk.now)["hours_at_most"]
+    changed = {"cell": None, "cells_in_series": None, "voltage_v": 6.0, "maximum_current_ma": 1000}
+    desk.edit([(("supplies", "cells", key), value) for key, value in changed.items()])
     assert key_numbers(desk.now)["hours"] is None
 
 

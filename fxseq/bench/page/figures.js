@@ -8,7 +8,7 @@ export function showFigures(place, figures) {
     make('dt', {}, term), make('dd', {}, value, ...more.map((text) => make('span', { class: 'more' }, text))))));
 }
 
-function rows({ level_db, loud_in_words, loud_source, mean_ma, peak_ma, hours, table_bytes, flash_bytes, rates_known, rates }) {
+function rows({ level_db, loud_in_words, loud_source, mean_ma, peak_ma, hours, hours_at_most, table_bytes, flash_bytes, rates_known, rates }) {
   const spread = level_db.spread_db ? ` ± ${number(level_db.spread_db, 2)}` : '';
   const loud = (place, ...more) => {
     const words = loud_in_words[place];
@@ -18,7 +18,7 @@ function rows({ level_db, loud_in_words, loud_source, mean_ma, peak_ma, hours, t
     ['Loudest at the hand', ...loud('hand', capital(loud_source))],
     ['Loudest in the audience', ...loud('audience')],
     ['Current, mean and peak', `${number(mean_ma)} and ${number(peak_ma)} mA`],
-    ['Runs for', hours === null ? null : `${number(hours)} h`],
+    ['Runs for', hours === null ? null : `${hours_at_most ? 'at most ' : ''}${number(hours)} h`],
     ['Table', `${number(table_bytes / 1024)} of ${number(flash_bytes / 1024)} KiB of flash (${number(100 * table_bytes / flash_bytes, 2)} %)`],
     ...(rates_known ? rates.map(rateRow) : [['Fastest repeat', 'being worked out']]),
   ].filter(([, value]) => value);
