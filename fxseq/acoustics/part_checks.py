@@ -140,7 +140,7 @@ def _said(contradiction: Contradiction) -> str:
     others = ", ".join(_SHOWN[name][0] for name in contradiction.others)
     if contradiction.expected is None or contradiction.off_percent is None:
         return f"{key} is {stated}, which is impossible with {others}"
-    return f"{key} is {stated}, but {others} give {_number(contradiction.name, contradiction.expected)} ({off_by(contradiction.off_percent)})"
+    return f"{key} is {stated}, but {_number(contradiction.name, contradiction.expected)} follows from {others} ({off_by(contradiction.off_percent)})"
 
 
 def _moving_mass(speaker: Speaker) -> list[Finding]:

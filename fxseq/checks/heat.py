@@ -29,8 +29,8 @@ EXPLAINED = explained(
         formula="{P} = ({r} * {I} + {Iown}) * {V} - {Vout} * {I}",
         symbols={"P": "heat, in W", "V": "voltage of the freshest supply, in V", "Vout": "output_v of the regulator, in V",
                  "I": "current at its output over the hottest time, in mA", "Iown": "its own current, in mA",
-                 "r": "input current for each ampere of output: 1 for a linear one; for a switching one it "
-                      "follows from its efficiency", "Pmax": "heat that it can take, in W"}),
+                 "r": "input current for each ampere of output: 1 for a linear one; for a switching one it follows from its efficiency",
+                 "Pmax": "heat that it can take, in W"}),
     Explanation(
         "power.amplifier_heat", "Does the amplifier get too hot?",
         "Power that the amplifier takes from its supply and does not give to the speaker becomes heat. It is worked out from the sound as played, at "

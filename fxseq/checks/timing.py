@@ -63,8 +63,8 @@ EXPLAINED = explained(
         "The times are exact to a frame; where a slow sound or fade begins is a matter of taste. The standard is about speech on a screen. Lightning "
         "should come before its thunder: only you know what you want.",
         formula="{o} = {light} - {sound} - {way}",
-        symbols={"o": "how much sooner the sound arrives than the light, below 0 where it is "
-                      "later, in ms", "light": "first light after the effect begins, in ms",
+        symbols={"o": "how much sooner the sound arrives than the light, below 0 where it is later, in ms",
+                 "light": "first light after the effect begins, in ms",
                  "sound": "first sound after the effect begins, in ms", "way": "time that sound takes to that place, in ms"}),
 )
 

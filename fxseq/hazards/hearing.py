@@ -29,8 +29,8 @@ _HOW_SURE = (
     "finished prop; the noise rules of the place decide."
 )
 _REMEDY = (
-    "Turn it down, keep the speaker away from ears, or play it for less time a day. This is only an estimate: measure the finished prop, and follow the "
-    "noise rules of the place where it is used."
+    "Turn it down, keep the speaker away from ears, or play it for less time each day. This is only an estimate: measure the finished prop, and follow "
+    "the noise rules of the place where it is used."
 )
 
 EXPLAINED = explained(

@@ -26,8 +26,8 @@ FLASH_CAUTION = (
 FLASH_NOTICE = f"{FLASH_CAUTION} Post a notice where the audience comes in, and say how to avoid it."
 """What to tell people where it flashes by decision. The usual cautions, no source."""
 _REMEDY = (
-    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let lamps take turns more slowly. If it has to flash so and "
-    'people are told, write despite = ["flashes"] in its trigger. ' + FLASH_CAUTION
+    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let lamps take turns more slowly. If it has to flash like this "
+    'and people are told, write despite = ["flashes"] in its trigger. ' + FLASH_CAUTION
 )
 _COUNT = {"f": "flashes in the worst second", "n": "transitions in that second", "t": "when it begins, in s"}
 _HOW_SURE = (

@@ -71,7 +71,7 @@ _PANELS = (
     _Panel("Flashes in the worst second", "flashes / s", (_line("flashes", Limit.FLASHES),)),
     _Panel("Sounds cut for lack of a voice", "number of sounds", (_line("cut", Limit.VOICES),), 4),
     _Panel("Clipped samples", "% of samples", (_line("amplifier", Limit.CLIPPING), _line("mix of the voices", Limit.SATURATION)), 0.2, factor=100),
-    _Panel("Current", "mA", (_line("highest", Limit.CURRENT), _Line("mean", attrgetter("mean_ma"), (Limit.PART_HEAT,))), always=True),
+    _Panel("Current", "mA", (_line("peak", Limit.CURRENT), _Line("mean", attrgetter("mean_ma"), (Limit.PART_HEAT,))), always=True),
     _Panel("Supply at its lowest", "V", (_line("rail", Limit.RAIL),), from_zero=False),
     _Panel("Heat of the hottest resistor", "W, mean", (_line("heat", Limit.RESISTOR_HEAT),), 0.1),
     _Panel("Power of the speaker", "W, hottest second", (_line("power", Limit.SPEAKER_POWER),), 0.1),

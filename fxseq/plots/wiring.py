@@ -135,7 +135,7 @@ def _draw_changeover(pen: Pen, plan: Schedule, heights: Sequence[float]) -> None
         pen.dot(place, hollow=True)
     sizes = dict.fromkeys(plan.sequence.supplies[line.name].bulk_capacitor_uf for line in plan.lines)
     _draw_capacitor(pen, [size for size in sizes if size], middle)
-    pen.text((6.8, top + 0.75), "changeover switch or switched socket", ha="center", va="bottom")
+    pen.text((6.8, top + 0.75), "changeover or switched socket", ha="center", va="bottom")
     pen.text((7.25, top - 0.05), "breaks before\nit makes")
 
 

@@ -90,7 +90,7 @@ _ABOUT = {
     Limit.RAIL: ("the supply", _STRONGER),
     Limit.SPEAKER_POWER: ("the parts", "Lower the gain, or choose a speaker that takes more."),
     Limit.EXCURSION: ("the parts", "Filter the lows out of the clips (high_pass_hz), or lower the gain."),
-    Limit.DOSE: ("the ear", "Turn it down, keep the speaker away from ears, or hold it for less time a day."),
+    Limit.DOSE: ("the ear", "Turn it down, keep the speaker away from ears, or hold it for less time each day."),
     Limit.LOUDEST: ("the ear", "Turn it down, or keep the speaker away from ears."),
     Limit.RESISTOR_HEAT: ("the parts", "Lower the current of the LEDs, or put more of them in series."),
     Limit.PART_HEAT: ("the parts", "Feed them from a lower voltage, or choose ones that can take more heat."),

@@ -167,7 +167,7 @@ def test_a_seam_that_clicks_is_reported(write: Write, prepared: Prepare, sine: S
     assert prepared(file, loop="whole").findings == ()
     expected = Finding(
         "clip.loop_seam", Weight.WARNING, "clip 'hum'", "the loop jumps by 50 % of full scale at its seam: a click at every pass",
-        "2 times the largest step inside it, 13 %", PRACTICE, "Put both ends of the loop where the sound is alike.",
+        "2 times the largest step inside the loop, 13 %", PRACTICE, "Put both ends of the loop where the sound is alike.",
     )  # fmt: skip
     assert prepared(file, loop="whole", end_ms=1000 * 513 / 22_050).findings == (expected,)
 

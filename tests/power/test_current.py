@@ -46,6 +46,6 @@ def test_finding_names_the_supply_and_its_danger() -> None:
     taken = draw(Steps(np.array([0.0]), np.array([500.0]), 1.0), 6.0)
     (finding,) = supply_findings("stage", CELLS, taken, 0.0)
     assert (finding.subject, finding.figure, finding.limit) == ("supply 'stage'", "500 mA peak, 500 mA on average", "400 mA")
-    assert "Cells" in finding.remedy
+    assert "cells" in finding.remedy
     (finding,) = supply_findings("table", CELLS.model_copy(update={"kind": "wall"}), taken, 0.0)
     assert "adaptor" in finding.remedy
