@@ -200,5 +200,5 @@ def test_amplifier_without_voltage_is_told_so(lost_v: float, bang: Values, build
 def test_nothing_can_be_said_without_a_speaker(bang: Values, build: Build, tmp_path: Path) -> None:
     del bang["speaker"], bang["supplies"]
     sequence: model.Sequence = build(bang).sequence
-    with pytest.raises(FxError, match="small.toml: lacks speaker, supplies: nothing says how loud"):
+    with pytest.raises(FxError, match="small.toml: lacks speaker, supplies, so there is no limit for how loud"):
         rig_of(tmp_path / "small.toml", sequence)

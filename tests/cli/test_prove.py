@@ -161,7 +161,7 @@ def test_a_board_with_another_table_is_told_apart_and_left_alone(fxseq, pushed, 
         assert fxseq("prove", str(starter), "--port", where) == (1, "", (
             f"{where}: the board plays another table, not that of starter.toml. Push it first: fxseq push starter.toml --port {where}\n"))
         assert fxseq("push", str(starter), "--port", where).status == 0
-        assert "another table than that of lamp.toml" in fxseq("prove", str(lamp), "--port", where).err
+        assert "another table, not that of lamp.toml" in fxseq("prove", str(lamp), "--port", where).err
 
 
 def test_a_board_without_a_table(fxseq, here: Path, lamp: Path, board) -> None:
