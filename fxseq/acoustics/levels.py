@@ -28,35 +28,35 @@ _CLIPPED_SHARE = 0.001
 
 EXPLAINED = explained(
     Explanation(
-        "sound.speaker_power", "Does the speaker get more power than it stands?",
-        f"The power in a resistor of the speaker's impedance is worked out from the voltage that the amplifier gives, over {_HEATING_S:g} s at a "
-        "time, a guess at how fast a coil heats up. A finding where the hottest such time is above the speaker's rating.",
+        "sound.speaker_power", "Does the speaker get more power than it can take?",
+        f"The power is that of the amplifier's voltage in a resistor of the speaker's impedance, averaged over {_HEATING_S:g} s, a guess at how fast a "
+        "coil heats up. A finding where the hottest such time is above the speaker's rating.",
         "the speaker's rating in the prop file", "your own files",
-        "On the safe side: around its resonance a speaker takes less than such a resistor. How a maker rates power differs from one to the next.",
+        "On the safe side: around its resonance a speaker takes less than such a resistor. Makers rate power in different ways.",
         formula="{P} = {V}^2 / {Z}",
-        symbols={"P": "power over the hottest second, in W", "V": "effective voltage in that second, in V",
+        symbols={"P": "power over the hottest second, in W", "V": "rms voltage in that second, in V",
                  "Z": "impedance of the speaker, in ohm", "Prated": "its rated power, in W"}),
     Explanation(
-        "sound.excursion", "Does the cone move further than it may?",
-        "How far a cone moves goes with the voltage and, below its resonance, most with the lows. The way is worked out from what the amplifier "
-        "gives, with the chamber's air as a spring. A finding where the furthest way from rest is above excursion_mm.",
+        "sound.excursion", "Is there excessive cone travel?",
+        "Cone travel rises with the voltage; below resonance, the lows move the cone most. It is worked out from the amplifier's output, with the "
+        "chamber's air as a spring. A finding where the peak travel from rest is above excursion_mm.",
         "the speaker in the prop file", "your own files",
-        "As unsure as a level, s either way. The model is of a cone that moves in proportion, which a real one no longer does near its limit: it "
-        "moves less, and distorts.",
+        "As uncertain as a level: s either way. The model assumes that travel is proportional to voltage. Near its limit a real cone moves less, and "
+        "distorts.",
         formula="{x} > {xmax}",
-        symbols={"x": "furthest way from rest, in mm", "s": "what it may be off by, either way, in dB",
+        symbols={"x": "peak travel from rest, in mm", "s": "uncertainty, either way, in dB",
                  "xmax": "excursion_mm of the speaker, in mm"}),
     Explanation(
         "sound.distance", "Is a listener too close for the level to be known?",
-        "Twice the distance takes 6 dB off the level, but not right at the speaker. A note for each place closer than 5 cm.",
-        _RULE, "common practice", "That the level is a guess there is sure; where it begins depends on the size of the cone.",
+        "Twice the distance lowers the level by 6 dB, but not close to the speaker. A note for each place closer than 5 cm.",
+        _RULE, "common practice", "It is certain that the level is a guess there; the distance at which that begins depends on the size of the cone.",
         formula="{d} < 5 cm", symbols={"d": "distance of the place, in cm"}),
     Explanation(
-        "sound.clipping", "Does the amplifier run out of voltage?",
-        "An amplifier gives no more voltage than its supply has. Where the sound asks for more, its tops are cut off, which sounds harsh and "
-        f"heats the speaker. A note where that happens at all, a warning above {_CLIPPED_SHARE:.1%} of the samples.",
-        _RULE, "common practice", "Sure within a dB or so for a fresh supply; flat cells clip earlier.",
-        formula="{p} > 0", symbols={"p": "share of the samples that are cut, in %"}),
+        "sound.clipping", "Does the amplifier clip?",
+        "An amplifier gives no more voltage than its supply has. Where the sound asks for more, its peaks are clipped, which sounds harsh and heats the "
+        f"speaker. A note where that happens at all, a warning above {_CLIPPED_SHARE:.1%} of the samples.",
+        _RULE, "common practice", "Right within about 1 dB for a fresh supply; with flat cells the amplifier clips earlier.",
+        formula="{p} > 0", symbols={"p": "share of the samples that clip, in %"}),
 )
 
 
@@ -199,7 +199,7 @@ def speaker_findings(report: LevelReport, speaker: Speaker) -> tuple[Finding, ..
             subject="speaker",
             figure=f"{amount(report.speaker_highest_power_w, 'W')} over the hottest second",
             limit=f"{speaker.rated_power_w:g} W rated power",
-            remedy="Lower the gain, or choose a speaker that takes more: this one may overheat.",
+            remedy="Lower the gain, or choose a speaker that takes more power: this one may overheat.",
             inputs={"P": f"{number(report.speaker_highest_power_w)} W",
                     "V": f"{number(math.sqrt(report.speaker_highest_power_w * speaker.impedance_ohm))} V",
                     "Z": f"{speaker.impedance_ohm:g} ohm", "Prated": f"{speaker.rated_power_w:g} W"},
@@ -208,10 +208,10 @@ def speaker_findings(report: LevelReport, speaker: Speaker) -> tuple[Finding, ..
         findings.append(EXPLAINED["sound.excursion"].finding(
             weight=Weight.WARNING,
             subject="speaker",
-            figure=f"the cone moves up to {report.excursion_peak_mm:.2f} mm from rest (±{report.uncertainty_db:.1f} dB)",
+            figure=f"peak cone travel {report.excursion_peak_mm:.2f} mm from rest (±{report.uncertainty_db:.1f} dB)",
             limit=f"{speaker.excursion_mm:g} mm",
-            remedy="Take the lows out of the clips below the speaker's resonance, lower the gain, or choose a smaller chamber: this one distorts "
-            "and may tear.",
+            remedy="Filter out the lows below the speaker's resonance (high_pass_hz), lower the gain, or choose a smaller chamber: this cone distorts "
+                   "and may tear.",
             inputs={"x": f"{report.excursion_peak_mm:.2f} mm", "s": f"{report.uncertainty_db:.1f} dB", "xmax": f"{speaker.excursion_mm:g} mm"},
         ))
     findings += [
@@ -219,7 +219,7 @@ def speaker_findings(report: LevelReport, speaker: Speaker) -> tuple[Finding, ..
             weight=Weight.NOTE,
             subject=f"level at {name}",
             figure=f"{level.distance_m * 100:.1f} cm from the speaker",
-            limit="5 cm, closer than which level no longer goes with distance",
+            limit="5 cm; closer than that, the level no longer follows the distance",
             remedy="Measure the level there.",
             inputs={"d": f"{level.distance_m * 100:.1f} cm"},
         )

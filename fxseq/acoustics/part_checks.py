@@ -23,56 +23,58 @@ _RULE = "common practice, no source"
 
 EXPLAINED = explained(
     Explanation(
-        "sound.generic", "Is a part described by a generic kind alone?",
+        "sound.generic", "Is a part described only by a generic kind?",
         "Where the file names a kind of speaker or amplifier, the figures of a common part of that kind are used. A note for each.",
-        "generic parts of this program", "data sheets", "Your own part may well differ by 3 dB, or its resonance by a fifth."),
+        "generic parts of this program", "data sheets", "Your own part may differ by 3 dB, or its resonance by 20 %."),
     Explanation(
-        "sound.parameters", "Do the numbers of the speaker's data sheet go together?",
-        f"Many of these numbers follow from each other: {'; '.join(relation.text for relation in RELATIONS)}. A finding where one is off by more "
-        "than a tenth from what the others make of it, a sensitivity by more than 3 dB, or the size by more than a quarter.",
+        "sound.parameters", "Do the figures of the speaker's data sheet agree with each other?",
+        f"Many of these figures follow from each other: {'; '.join(relation.text for relation in RELATIONS)}. A finding where one differs from what the "
+        "others give by more than 10 %, a sensitivity by more than 3 dB, or the size by more than 25 %.",
         f"small-signal model of Thiele and Small; limit: {_RULE}", "a handbook",
-        "That one of the numbers is wrong is sure within what makers round. Which one it is cannot be told for sure.",
-        formula="{relation}: {stated}, where the others make {expected}",
-        symbols={"relation": "the formula that does not hold", "stated": "its first number as the file has it",
-                 "expected": "the same number as the others make it"}),
+        "It is certain that one of the figures is wrong, beyond what makers round. Which one cannot be told with certainty.",
+        formula="{relation}: {stated}, where the others give {expected}",
+        symbols={"relation": "the formula that does not hold", "stated": "its first figure as the file has it",
+                 "expected": "the same figure as the others give it"}),
     Explanation(
         "sound.free_air", "Was the sensitivity measured without a baffle?",
-        f"In free air the back of a small speaker takes most of what its front gives. What it takes is added again, for a way round the frame of "
-        f"{PATH_DIAMETERS:.2g} diameters of the diaphragm and the frequencies at which such speakers are measured. A note wherever it is.",
+        "In free air the back of a small speaker cancels most of the sound of its front. That loss is added back, for a path round the frame of "
+        f"{PATH_DIAMETERS:.2g} diameters of the diaphragm and the frequencies at which such speakers are measured. A note wherever that is done.",
         _RULE, "common practice",
-        f"That front and back cancel so follows from two opposite sources; how long the way is differs with the frame, which leaves {PATH_UNCERTAINTY_DB:g} dB "
-        "either way. They are counted in every level. It holds for a prop that shuts off the back of its speaker.",
+        f"The cancelling is that of two opposite sources. The length of the path differs with the frame, which leaves {PATH_UNCERTAINTY_DB:g} dB either "
+        "way; this is counted in every level. It holds for a prop that closes off the back of its speaker.",
         formula="{baffle} = {stated} + {lost}",
         symbols={"baffle": "sensitivity in a baffle, in dB", "stated": "sensitivity_db of the speaker, in dB",
-                 "lost": "what its back takes in free air, in dB"}),
+                 "lost": "loss by cancelling in free air, in dB"}),
     Explanation(
         "sound.moving_mass", "Can a speaker of this size have this sensitivity?",
-        "Size, resonance and sensitivity make a moving mass: the softer, the heavier. A finding where it is lighter than the air that moves with the cone, "
-        f"which no cone can be, or heavier than {HEAVIEST_G_PER_CM2:g} g for each cm^2, as the heaviest woofer of the data sheets seen.",
+        "Size, resonance and sensitivity together give the moving mass: the lower the sensitivity, the heavier. A finding where it is lighter than the "
+        f"air that moves with the cone, which no cone can be, or heavier than {HEAVIEST_G_PER_CM2:g} g for each cm^2, as the heaviest woofer of the data "
+        "sheets seen.",
         f"measured data sheets of woofers; air as in a published simulation example; limit: {_RULE}", "data sheets",
-        "That something is wrong is sure enough; what it is cannot be told. A sensitivity measured in free air is the usual reason on small speakers, "
-        "a power, voltage or distance that was taken for another the next. Chamber, cone movement and level follow from it and are as wrong.",
+        "It is nearly certain that something is wrong; what it is cannot be told. With small speakers the usual reason is a sensitivity measured in "
+        "free air; the next is a mistaken power, voltage or distance. The effect of the chamber, the cone travel and the level follow from it and are "
+        "just as wrong.",
         formula="{m} = {M} / {S}",
         symbols={"m": "moving mass for each area of the cone, in g/cm^2", "M": "moving mass, in g", "S": "area of the cone, in cm^2",
                  "air": "air that moves with it, in g"}),
     Explanation(
-        "sound.chamber", "Is it said what is behind the speaker?",
-        "The air in a chamber is a second spring behind the cone: the smaller, the higher the resonance and the fewer the lows. A note where a "
-        "resonance in free air is given and no chamber.",
-        _RULE, "common practice", "Without a chamber the lows may be off by many dB.",
+        "sound.chamber", "Does the file say what is behind the speaker?",
+        "The air in a chamber is a second spring behind the cone: the smaller the chamber, the higher the resonance and the weaker the lows. A note "
+        "where a resonance in free air is given and no chamber.",
+        _RULE, "common practice", "Without a chamber in the file the lows may be off by many dB.",
         symbols={"fs": "resonance used, in Hz"}),
     Explanation(
-        "sound.small_chamber", "Does the chamber leave the speaker any lows?",
-        f"The air of the chamber stiffens the cone. A warning where that raises its resonance above {HIGHEST_RESONANCE_HZ:g} Hz: below the "
-        "resonance sound falls by 12 dB an octave, so that little but hiss is left.",
+        "sound.small_chamber", "Is the chamber too small for the speaker's lows?",
+        f"The air of the chamber stiffens the cone. A warning where that raises its resonance above {HIGHEST_RESONANCE_HZ:g} Hz: below the resonance the "
+        "sound falls by 12 dB an octave, so little but hiss is left.",
         f"closed-box relation of Small (1972); limit: {_RULE}", "common practice",
-        "The formula is good for a stiff, tight chamber. The limit is a rule of thumb.",
+        "The formula is good for a stiff, airtight chamber. The limit is a rule of thumb.",
         formula="{f} = {fs} * sqrt(1 + {Vas} / {V})",
-        symbols={"f": "resonance in the chamber, in Hz", "fs": "resonance in free air, in Hz", "Vas": "air as springy as its suspension, in ml",
+        symbols={"f": "resonance in the chamber, in Hz", "fs": "resonance in free air, in Hz", "Vas": "air as stiff as its suspension, in ml",
                  "V": "chamber_ml of the speaker, in ml"}),
     Explanation(
-        "sound.bits", "Is the board's sound output fine enough?",
-        f"Each bit halves the steps of the output and so its noise. A note where the noise is less than {QUIET_DB:g} dB below full scale.",
+        "sound.bits", "Does the board's sound output have enough bits?",
+        f"Each bit halves the steps of the output, and so its noise. A note where the noise is less than {QUIET_DB:g} dB below full scale.",
         f"6.02 dB a bit and 1.76 dB (textbook, full-scale sine); limit: {_RULE}", "a handbook",
         "The formula is exact for an ideal output; a real one is noisier. Whether it is heard depends on the sounds.",
         formula="{S} = 6.02 dB * {b} + 1.76 dB", symbols={"S": "full scale over noise, in dB", "b": "sound_bits of the board"}),
@@ -96,7 +98,7 @@ def part_findings(speaker: Speaker | None, amplifier: Amplifier | None, sound_bi
         if part is not None and part.part is not None:
             found.append(EXPLAINED["sound.generic"].finding(
                 Weight.NOTE, kind, f"a generic {part.part}", "",
-                "Give the figures of your own data sheet; they take the place of the generic ones.",
+                "Give the figures of your own data sheet; they replace the generic ones.",
                 part_source=sound_parts()[table][part.part]["source"]))
     return (*found, *_coarse(sound_bits))
 
@@ -123,22 +125,22 @@ def _size(speaker: Speaker) -> list[Finding]:
     relation = next(relation.text for relation in RELATIONS if "area_m2" in relation.powers)
     stated = quantity(speaker.diameter_mm, "mm")
     return [EXPLAINED["sound.parameters"].finding(
-        Weight.WARNING, "speaker", f"diameter_mm is {stated}, but the other numbers make a cone of {amount(cone_mm, 'mm')}, with which it is counted",
+        Weight.WARNING, "speaker", f"diameter_mm is {stated}, but the other figures give a cone of {amount(cone_mm, 'mm')}, which is used",
         f"within {SAME_SIZE - 1:.0%}", "Check the data sheet: the size, equivalent_volume_ml, compliance_mm_per_n or moving_mass_g is wrong.",
         {"relation": relation, "stated": stated, "expected": amount(cone_mm, "mm")})]
 
 
 def _number(name: str, value: float | None) -> str:
     _, factor, unit = _SHOWN[name]
-    return "no number at all" if value is None else amount(value * factor, unit)
+    return "no figure at all" if value is None else amount(value * factor, unit)
 
 
 def _said(contradiction: Contradiction) -> str:
     key, stated = _SHOWN[contradiction.name][0], _number(contradiction.name, contradiction.stated)
     others = ", ".join(_SHOWN[name][0] for name in contradiction.others)
     if contradiction.expected is None or contradiction.off_percent is None:
-        return f"{key} is {stated}, which {others} leave no room for"
-    return f"{key} is {stated}, but {others} make {_number(contradiction.name, contradiction.expected)} ({off_by(contradiction.off_percent)})"
+        return f"{key} is {stated}, which is impossible with {others}"
+    return f"{key} is {stated}, but {_number(contradiction.name, contradiction.expected)} follows from {others} ({off_by(contradiction.off_percent)})"
 
 
 def _moving_mass(speaker: Speaker) -> list[Finding]:
@@ -151,12 +153,12 @@ def _moving_mass(speaker: Speaker) -> list[Finding]:
     air_g = air_load_kg(driver.area_m2) * 1000
     if air_g <= mass_g <= HEAVIEST_G_PER_CM2 * area_cm2:
         return []
-    free_air = ", or say sensitivity_baffle = false if it was measured in free air" if mass_g > air_g and speaker.sensitivity_baffle else ""
+    free_air = ", or write sensitivity_baffle = false if it was measured in free air" if mass_g > air_g and speaker.sensitivity_baffle else ""
     return [EXPLAINED["sound.moving_mass"].finding(
         Weight.WARNING, "speaker",
-        f"its sensitivity makes a moving mass of {amount(mass_g, 'g')}, {amount(mass_g / area_cm2, 'g', 2)} for each cm^2 of its cone",
+        f"its sensitivity gives a moving mass of {amount(mass_g, 'g')}, {amount(mass_g / area_cm2, 'g', 2)} for each cm^2 of its cone",
         f"from {amount(air_g, 'g', 2)}, the air that moves with it, to {HEAVIEST_G_PER_CM2:g} g for each cm^2",
-        f"Check sensitivity_db and the power or voltage and the distance that it is stated at{free_air}.",
+        f"Check sensitivity_db, and the power or voltage and the distance that it is stated for{free_air}.",
         {"m": f"{number(mass_g / area_cm2, 4)} g/cm^2", "M": f"{number(mass_g, 4)} g", "S": f"{number(area_cm2, 4)} cm^2", "air": f"{number(air_g)} g"})]
 
 
@@ -165,8 +167,8 @@ def _free_air(speaker: Speaker) -> list[Finding]:
         return []
     lost_db = lost_in_free_air_db(speaker)
     return [EXPLAINED["sound.free_air"].finding(
-        Weight.NOTE, "speaker", f"its sensitivity in free air is counted as {fixed(lost_db)} ±{PATH_UNCERTAINTY_DB:g} dB more in a baffle", "",
-        "Measure it in the prop, or ask for its sensitivity in a baffle.",
+        Weight.NOTE, "speaker", f"its sensitivity was measured in free air; in a baffle it counts as {fixed(lost_db)} ±{PATH_UNCERTAINTY_DB:g} dB higher", "",
+        "Measure it in the prop, or ask its maker for the sensitivity in a baffle.",
         {"baffle": f"{speaker.sensitivity_db + lost_db:.1f} dB", "stated": f"{speaker.sensitivity_db:.1f} dB", "lost": f"{fixed(lost_db, 1)} dB"})]
 
 
@@ -175,8 +177,8 @@ def _chamber(speaker: Speaker) -> list[Finding]:
         return []
     resonance = f"{mounted_resonance_hz(speaker):.0f} Hz"
     return [EXPLAINED["sound.chamber"].finding(
-        Weight.NOTE, "speaker", f"counted with its resonance in free air, {resonance}", "",
-        "Give chamber_ml: a small chamber raises the resonance and takes lows; with an open back what is behind the cone cancels them.",
+        Weight.NOTE, "speaker", f"chamber_ml is missing, so its resonance counts as in free air, {resonance}", "",
+        "Give chamber_ml: a small chamber raises the resonance and weakens the lows; with an open back the sound from behind the cone cancels them.",
         {"fs": resonance})]
 
 
@@ -187,9 +189,9 @@ def _small_chamber(speaker: Speaker) -> list[Finding]:
     driver = driver_of(speaker)
     springy_ml = driver.equivalent_volume_m3 * 1e6
     rise = (HIGHEST_RESONANCE_HZ / driver.resonance_hz) ** 2 - 1
-    remedy = f"Give it {amount(springy_ml / rise, 'ml')} of air or more" if rise > 0 else "Choose a speaker of a lower resonance"
+    remedy = f"Give it {amount(springy_ml / rise, 'ml')} of air or more" if rise > 0 else "Choose a speaker with a lower resonance"
     return [EXPLAINED["sound.small_chamber"].finding(
-        Weight.WARNING, "speaker", f"{amount(resonance_hz, 'Hz')} is its resonance in {quantity(speaker.chamber_ml, 'ml')} of air",
+        Weight.WARNING, "speaker", f"{amount(resonance_hz, 'Hz')} is its resonance in a chamber of {quantity(speaker.chamber_ml, 'ml')}",
         f"{HIGHEST_RESONANCE_HZ:g} Hz", f"{remedy}; below its resonance little is heard.",
         {"f": f"{number(resonance_hz)} Hz", "fs": f"{number(driver.resonance_hz, 6)} Hz", "Vas": f"{number(springy_ml, 6)} ml",
          "V": f"{speaker.chamber_ml:g} ml"})]
@@ -200,5 +202,5 @@ def _coarse(sound_bits: int) -> list[Finding]:
     if ratio_db >= QUIET_DB:
         return []
     return [EXPLAINED["sound.bits"].finding(
-        Weight.NOTE, "board", f"{sound_bits} bits of sound output: noise {ratio_db:.0f} dB below full scale", f"{QUIET_DB:g} dB",
+        Weight.NOTE, "board", f"with {sound_bits} bits of sound output the noise is {ratio_db:.0f} dB below full scale", f"{QUIET_DB:g} dB",
         "Use an output of 10 bits or more, or keep the clips near full scale.", {"S": f"{ratio_db:.1f} dB", "b": f"{sound_bits}"})]

@@ -43,7 +43,7 @@ def day_run_time(performance: "Performance") -> RunTime | None:
         return None
     pack = pack_of(supply[1])
     if pack is None:
-        return _unknown("the kind of the cells is not described (cell)")
+        return _unknown("the kind of the cells is missing (cell)")
     taps, held = _spans(performance)
     if day.taps_an_hour and not taps.begins_s.size:
         return _unknown("the press script has no tap to measure")

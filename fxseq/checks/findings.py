@@ -29,84 +29,83 @@ from fxseq.table import RUNNING_EFFECTS, PlayClip, StartFade, clips_in_reach, ef
 _RULE = "common practice, no source"
 _MOST_UNLIKE_DB = 3.0
 _SATURATED_SHARE = _CLIPPED_SHARE = 0.001
-_READ = "Sure: it is read off the description; whether it is meant so, you know."
+_READ = "Certain: it is read from the file. Only you know whether you meant it so."
 _PLAYED = "Exact for the presses that were played; play the busiest ones that you expect."
 
 EXPLAINED = explained(
     Explanation(
-        "table.flash", "Does the table fit into the board's flash?",
-        "The table is made whole and its bytes are counted. A fault where it has more than flash_for_table_bytes.",
-        "the board in the prop file", "your own files", "Exact, if the file is right about the board.",
+        "table.flash", "Does the table fit into the board's memory?",
+        "The whole table is compiled and its bytes are counted. A fault where it has more than flash_for_table_bytes.",
+        "the board in the prop file", "your own files", "Exact, if the file describes the board correctly.",
         formula="{missing} = {size} - {room}",
-        symbols={"missing": "bytes over", "size": "size of the table, in bytes", "room": "flash_for_table_bytes of the board, in bytes"}),
+        symbols={"missing": "bytes too many", "size": "size of the table, in bytes", "room": "flash_for_table_bytes of the board, in bytes"}),
     Explanation(
         "sequence.unused", "Is there a part that nothing uses?",
-        "Starting from the triggers, everything that they reach is ticked off. A note for each part that is left: it costs the board nothing, but "
-        "it may be a slip of the pen.",
+        "Everything that the triggers reach is ticked off. A note for each part that is left over: it takes no memory on the board, but it may be a "
+        "typing error.",
         _RULE, "common practice", _READ),
     Explanation(
-        "clip.unmatched", "Do sounds that stand for each other differ in loudness?",
-        "Where a trigger takes turns between effects, their sounds should be alike. The loudest 125 ms of each are weighed as speaker and ear do. "
-        f"A note where two differ by more than {_MOST_UNLIKE_DB:g} dB.",
-        _RULE, "common practice", "The figures are good to a dB or so on a speaker as described; what is too unlike is a matter of taste.",
+        "clip.unmatched", "Do sounds that take turns differ in loudness?",
+        "Where a trigger takes turns between effects, their sounds should be about as loud as each other. The loudest 125 ms of each are measured, "
+        f"weighted for speaker and ear. A note where two differ by more than {_MOST_UNLIKE_DB:g} dB.",
+        _RULE, "common practice", "Right within about 1 dB for the speaker in the file; how much difference is too much is a matter of taste.",
         formula="{difference} = {loud} - {soft}",
-        symbols={"difference": "between the two, in dB", "loud": "level of the loudest, in dB over full scale",
-                 "soft": "level of the softest, in dB over full scale"}),
+        symbols={"difference": "difference between the two, in dB", "loud": "level of the loudest, in dBFS",
+                 "soft": "level of the softest, in dBFS"}),
     Explanation(
         "light.jump", "Does a light jump at the end of an effect?",
-        "A group whose latest effect wins goes back to its ambient light when that effect ends. A finding where the effect's fade ends at 0 %, so "
-        "that the light goes out and then jumps up.",
+        "In a group where the latest effect wins, the light goes back to its ambient level when that effect ends. A finding where the effect's fade "
+        "ends at 0 %, so that the light goes out and then jumps up.",
         _RULE, "common practice", _READ),
     Explanation(
-        "light.dark", "Is a level of a fade so low that the dimming makes nothing of it?",
-        "Each level of a fade is put through the table and the dimming as on the board. A finding where one above 0 % "
-        "comes out as no light at all, since the lowest step of the dimming is brighter.",
-        "CIE 1976 lightness and pwm_bits in the prop file", "your own files", "Exact, if the file is right about the board.",
+        "light.dark", "Is a level of a fade too low to give any light?",
+        "Each level of a fade is put through the table and the dimming, as on the board. A finding where a level above 0 % gives no light at all, "
+        "because the lowest step of the dimming is brighter.",
+        "CIE 1976 lightness and pwm_bits in the prop file", "your own files", "Exact, if the file describes the board correctly.",
         formula="{Y} * (2^{b} - 1) < 0.5",
-        symbols={"Y": "light of that level, as a share of all", "b": "pwm_bits of the board",
+        symbols={"Y": "light of that level, as a share of full light", "b": "pwm_bits of the board",
                  "least": "lowest level that lights, in %"}),
     Explanation(
-        "light.endless", "Does a light go on for ever after its trigger is let go?",
-        "A fade that loops ends only when another takes its group over. A finding where a held trigger starts such a fade and has no end effect "
-        "with a fade on that group.",
+        "light.endless", "Does a light stay on for ever after its trigger is let go?",
+        "A looping fade ends only when another fade takes over its group. A finding where a held trigger starts such a fade and has no end effect with "
+        "a fade on that group.",
         _RULE, "common practice", _READ),
     Explanation(
-        "sequence.undescribed", "Is something left out that is needed to work out level and current?",
+        "sequence.undescribed", "Is something missing that level and current depend on?",
         "Level and current follow from amplifier, speaker and supply. A note where there is sound and one of these is not described.",
-        "the prop file, which leaves it out", "your own files", _READ),
+        "the prop file, where it is missing", "your own files", _READ),
     Explanation(
         "sound.voices", "Are sounds cut short because too many play at once?",
-        "Each sound takes a voice while it plays. Where none is free, another sound is cut short for it. A finding where that happens.",
+        "Each sound takes a voice while it plays. Where no voice is free, another sound is cut short. A finding where that happens.",
         "the board in the prop file", "your own files", _PLAYED,
         formula="{cut} > 0",
         symbols={"cut": "sounds that are cut short", "sounds": "all sounds", "voices": "voices of the board"}),
     Explanation(
         "effect.places", "Do more effects run at once than a board has places for?",
-        f"A board keeps {RUNNING_EFFECTS} effects or staggered fades under way at once; what finds no place is left out. A finding where that "
-        "happens.",
+        f"A board can run {RUNNING_EFFECTS} effects or staggered fades at once; what does not fit is left out. A finding where that happens.",
         "firmware_spec/SPEC.md 5.5 R3", "a standard", _PLAYED,
         formula="{refused} > 0", symbols={"refused": "effects that could not be finished"}),
     Explanation(
-        "sound.saturated", "Are sounds together louder than a number can say?",
-        "The voices are added up, and what is beyond full scale is cut off, which sounds harsh. A note where that happens at all, a warning above "
+        "sound.saturated", "Do sounds that play together clip?",
+        "The voices are added up, and whatever goes beyond full scale is clipped, which sounds harsh. A note where that happens at all, a warning above "
         f"{_SATURATED_SHARE:.1%} of the samples.",
-        _RULE, "common practice", f"{_PLAYED} The share at which it is heard is a rule of thumb.",
+        _RULE, "common practice", f"{_PLAYED} The share at which it becomes audible is a rule of thumb.",
         formula="{p} = {n} / {N}",
         symbols={"p": "share of the samples at full scale, in %", "n": "samples at full scale", "N": "all samples"}),
     Explanation(
-        "sound.flat_supply", "Is it as loud and as clean when the supply is at its lowest?",
-        "Levels are those of a fresh supply. The sound is put through the amplifier once more, at the lowest voltage: of cells that at which the prop "
-        "stops, of an adaptor the lower end of its tolerance. A note where more than 0.1 % of the samples are cut off then and not before.",
-        _RULE, "common practice", "The voltage is taken as it stands, without what lights take from it besides. The limit is a rule of thumb.",
+        "sound.flat_supply", "Is the sound as loud and as clean when the supply is at its lowest?",
+        "Levels are given for a fresh supply. The sound is put through the amplifier once more at the lowest voltage: for cells that at which the prop "
+        "stops, for an adaptor the lower end of its tolerance. A note where more than 0.1 % of the samples clip then, but not with a fresh supply.",
+        _RULE, "common practice", "The voltage counts as it is, without the further drop that the lights cause. The limit is a rule of thumb.",
         formula="{p} > 0.1 %",
-        symbols={"p": "share of the samples that are cut at the lowest voltage, in %", "V": "that voltage, in V",
+        symbols={"p": "share of the samples that clip at the lowest voltage, in %", "V": "that voltage, in V",
                  "less": "by how much it is quieter then, in dB"}),
     Explanation(
-        "sound.no_voltage", "Has the amplifier any voltage left to make sound with?",
-        "The output of an amplifier reaches the voltage of the supply but for what its last stage loses. A fault where that is all that the freshest "
+        "sound.no_voltage", "Does the amplifier have any voltage left for sound?",
+        "The output of an amplifier reaches the supply voltage less what its output stage loses. A fault where that loss is as much as the freshest "
         "supply has.",
         "lost_voltage_v and the supplies in the prop file", "your own files",
-        "Sure where lost_voltage_v is that of the data sheet. What lights take from the voltage comes on top.",
+        "Certain if lost_voltage_v is that of the data sheet. The drop that the lights cause comes on top.",
         formula="{V} <= {lost}",
         symbols={"V": "voltage of the freshest supply, in V", "lost": "lost_voltage_v of the amplifier, in V"}),
 )
@@ -207,9 +206,9 @@ def _at_the_lowest(performance: Performance) -> list[Finding]:
     less_db = float(power_db(mean_square(performance.volts)) - power_db(mean_square(volts)))
     silent = math.isinf(less_db)
     return [EXPLAINED["sound.flat_supply"].finding(
-        Weight.NOTE, "amplifier", f"at {amount(lowest_v, 'V')}, the lowest of its supply, clips at {clipped:.2%} of the samples and is "
+        Weight.NOTE, "amplifier", f"at {amount(lowest_v, 'V')}, the lowest of its supply, it clips at {clipped:.2%} of the samples and is "
         f"{'silent' if silent else f'{fixed(less_db, 1)} dB quieter'}",
-        f"{_CLIPPED_SHARE:.1%} of the samples", "Lower the amplifier's gain or the clips' levels if it is to sound the same until the end.",
+        f"{_CLIPPED_SHARE:.1%} of the samples", "If it should sound the same to the end, lower the amplifier's gain or the clips' levels.",
         {"p": f"{number(100 * clipped)} %", "V": f"{number(lowest_v)} V", "less": "all of it" if silent else f"{fixed(less_db, 1)} dB"})]
 
 
@@ -221,7 +220,7 @@ def _flash_budget(prop: Prop) -> list[Finding]:
     which = " and ".join(f"'{name}'" for _, name in largest)
     cure = f"Cut {which}, store clips as mulaw instead of pcm16, or lower their rate_hz" if which else "Leave out effects or fades"
     return [EXPLAINED["table.flash"].finding(
-        Weight.FAULT, "table", f"{size} bytes", f"{room} bytes of flash for the table", f"{cure}: {size - room} bytes are missing.",
+        Weight.FAULT, "table", f"{size} bytes", f"{room} bytes of memory for the table", f"{cure}: the table is {size - room} bytes too large.",
         {"missing": f"{size - room} bytes", "size": f"{size} bytes", "room": f"{room} bytes"})]
 
 
@@ -241,7 +240,7 @@ def _unused(sequence: m.Sequence) -> list[Finding]:
     }
     return [
         EXPLAINED["sequence.unused"].finding(
-            Weight.NOTE, f"{kind} '{name}'", "nothing in reach of a trigger uses it", remedy="Use it, or take it out.")
+            Weight.NOTE, f"{kind} '{name}'", "nothing that a trigger reaches uses it", remedy="Use it, or delete it.")
         for kind, names in used.items() for name in getattr(sequence, f"{kind}s") if name not in names
     ]
 
@@ -274,7 +273,7 @@ def _unlike(prop: Prop, trigger: str, low_db: float, soft: str, high_db: float, 
     remedy = "Even out their gain_db" if soft == loud or prop.sequence.clips[soft].match_to else f'Set match_to = "{loud}" in [clips.{soft}]'
     return EXPLAINED["clip.unmatched"].finding(
         Weight.NOTE, f"trigger '{trigger}', clips '{soft}' and '{loud}'",
-        f"their loudest 125 ms, as speaker and ear weigh them, differ by {high_db - low_db:.1f} dB", f"{_MOST_UNLIKE_DB:g} dB",
+        f"their loudest 125 ms, weighted for speaker and ear, differ by {high_db - low_db:.1f} dB", f"{_MOST_UNLIKE_DB:g} dB",
         f"{remedy}, unless they are meant to differ.",
         {"difference": f"{high_db - low_db:.1f} dB", "loud": f"{fixed(high_db, 1)} dB", "soft": f"{fixed(low_db, 1)} dB"})
 
@@ -292,7 +291,7 @@ def _jumps(sequence: m.Sequence) -> list[Finding]:
                 found.append(EXPLAINED["light.jump"].finding(
                     Weight.WARNING, f"effect '{name}', fade '{light.fade}' on group '{light.group}'",
                     "ends at 0 % and then jumps to the ambient light", "no jump",
-                    'End the fade with a segment that goes to_percent = "ambient".'))
+                    'End the fade with a segment of to_percent = "ambient".'))
     return found
 
 
@@ -306,7 +305,7 @@ def _endless_light(sequence: m.Sequence) -> list[Finding]:
             if trigger.mode != "always" or trigger.when:
                 found += [EXPLAINED["light.endless"].finding(
                     Weight.WARNING, f"trigger '{name}', group '{group}'",
-                    f"effect '{effect}' loops a fade that nothing ends", "the trigger's end effect takes the group over",
+                    f"effect '{effect}' loops a fade that nothing ends", "an end effect of the trigger that takes over the group",
                     "Give the trigger an end effect with a fade on this group.")
                     for group in sorted(looping - ended)]
     return found
@@ -325,9 +324,9 @@ def _too_dark(sequence: m.Sequence) -> list[Finding]:
                 light = float(luminance_from_lightness(100 * level_byte(percent) / 255))
                 found.append(EXPLAINED["light.dark"].finding(
                     Weight.WARNING, f"fade '{name}'",
-                    f"{key} is {quantity(percent, '%')}, of which {bits} bits of dimming make no light",
-                    f"{least_percent} is the least that lights",
-                    "Raise it, raise pwm_bits where the chip can dim finer, or write 0 where darkness is meant.",
+                    f"{key} is {quantity(percent, '%')}, too low to give light with {bits} bits of dimming",
+                    f"{least_percent} is the lowest level that lights",
+                    "Raise it, raise pwm_bits if the chip can dim in finer steps, or write 0 if you want darkness.",
                     {"Y": number(light, 2), "b": f"{bits}", "least": least_percent}))
     return found
 
@@ -345,7 +344,7 @@ def _undescribed(sequence: m.Sequence) -> list[Finding]:
     if not missing or not sequence.clips:
         return []
     return [EXPLAINED["sequence.undescribed"].finding(
-        Weight.NOTE, ", ".join(missing), "not described, so no level and no amplifier current can be given",
+        Weight.NOTE, ", ".join(missing), "not described, so level and amplifier current cannot be given",
         remedy="Describe them; `fxseq new` writes a file that shows how.")]
 
 
@@ -356,8 +355,8 @@ def _voiceless(sequence: m.Sequence) -> list[Finding]:
     lost_v = sequence.amplifier.lost_voltage_v
     fresh_v = {name: _amplifier_span(sequence, supply).fresh_v for name, supply in sequence.supplies.items()}
     return [EXPLAINED["sound.no_voltage"].finding(
-        Weight.FAULT, f"amplifier on supply '{name}'", f"it has no voltage left: of {amount(volts, 'V')} its output loses {amount(lost_v, 'V')}",
-        f"a supply of more than {amount(lost_v, 'V')}", "Use a higher supply, or an amplifier of a lower lost_voltage_v: there is no sound.",
+        Weight.FAULT, f"amplifier on supply '{name}'", f"it has no voltage left: its output loses {amount(lost_v, 'V')} of {amount(volts, 'V')}",
+        f"a supply of more than {amount(lost_v, 'V')}", "There is no sound. Use a higher supply voltage, or an amplifier with a lower lost_voltage_v.",
         {"V": f"{number(volts)} V", "lost": f"{number(lost_v)} V"})
         for name, volts in fresh_v.items() if volts <= lost_v]
 
@@ -394,7 +393,7 @@ def _listed(names: list[str]) -> str:
     return ", ".join(f"'{name}'" for name in names)
 
 
-_LISTEN = "Nothing wears out by it; listen whether it sounds as it is meant to."
+_LISTEN = "It does no harm; listen whether it sounds as you want it."
 _DECIDABLE = {
     "flashes": Decidable({"light.flash", "light.red_flash", "hazard.long_flashing"}, StartFade, _flashing, FLASH_NOTICE),
     "voices": Decidable({"sound.voices"}, PlayClip, _voices, _LISTEN),

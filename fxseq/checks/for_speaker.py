@@ -31,12 +31,12 @@ SETTINGS = ("high_pass_hz", "gain_db", "limit_to_dbfs")
 MOST_LIMITING_DB = 6.0
 """Peaks are turned down by no more than this against the rest of a clip. Common practice, no source. [dB]"""
 BINDS = {
-    "rail": f"the amplifier would clip, or peaks be turned down by more than {MOST_LIMITING_DB:g} dB",
-    "full scale": f"samples would be cut off, or peaks be turned down by more than {MOST_LIMITING_DB:g} dB",
-    "excursion": "the cone would go further than it may",
+    "rail": f"the amplifier would clip, or peaks would be turned down by more than {MOST_LIMITING_DB:g} dB",
+    "full scale": f"samples would clip, or peaks would be turned down by more than {MOST_LIMITING_DB:g} dB",
+    "excursion": "cone travel would be excessive",
     "power": "the speaker would get more than its rated power",
     "match_to": "it would be louder than the clip that it is matched to",
-    "gain_db": "it would be higher than a file allows",
+    "gain_db": "gain_db would be higher than a file allows",
 }
 """What allows no more gain: what would be with more."""
 _WORTH_DB = 0.5
@@ -119,7 +119,7 @@ class Recommendation:
         corner = "No high-pass" if corner_hz is None else f"High-pass at {corner_hz:g} Hz"
         settings = f"{corner}, gain {after.clip.gain_db:+g} dB, limiter at {after.clip.limit_to_dbfs:g} dBFS"
         levels = f"{before.said_laeq} dB(A) at the hand become {after.said_laeq} ±{after.levels.uncertainty_db:.1f} dB"
-        return f"{settings}: {levels}. Bound by {self.bound_by}: with more, {BINDS[self.bound_by]}."
+        return f"{settings}: {levels}. Limited by {self.bound_by}: with more gain, {BINDS[self.bound_by]}."
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
@@ -191,12 +191,12 @@ def rig_of(path: Path, sequence: m.Sequence, supply: str | None = None) -> Rig:
     source, amplifier, speaker = supply_of(path, sequence, supply), sequence.amplifier, sequence.speaker
     if source is None or amplifier is None or speaker is None:
         missing = [name for name in ("amplifier", "speaker", "supplies") if not getattr(sequence, name)]
-        what = f"lacks {', '.join(missing)}: nothing says how loud a clip may be"
+        what = f"lacks {', '.join(missing)}, so there is no limit for how loud a clip may be"
         raise FxError(Fault(str(path), what, remedy="Describe them; `fxseq new` writes a file that shows how."))
     rig = Rig(sequence, path.parent, amplifier, speaker, source[0], _least_v(sequence, source[1], amplifier, speaker))
     if rig.rail_v <= 0:
-        what = f"it has no voltage left: of {amount(rig.supply_v, 'V')} from '{rig.supply_name}' its output loses {amount(amplifier.lost_voltage_v, 'V')}"
-        raise FxError(Fault(f"{path}: amplifier", what, remedy="Use a higher supply, or an amplifier of a lower lost_voltage_v: there is no sound."))
+        what = f"it has no voltage left: its output loses {amount(amplifier.lost_voltage_v, 'V')} of {amount(rig.supply_v, 'V')} from '{rig.supply_name}'"
+        raise FxError(Fault(f"{path}: amplifier", what, remedy="There is no sound. Use a higher supply voltage, or an amplifier with a lower lost_voltage_v."))
     return rig
 
 

@@ -13,31 +13,33 @@ _LIMIT = "maximum_heat_w in the prop file, or without it common practice, no sou
 
 EXPLAINED = explained(
     Explanation(
-        "power.regulator_current", "Does the regulator give more than it may?",
-        "The currents of all that hangs on the regulator are added up over the time played. A finding where the highest sum is above its rating.",
+        "power.regulator_current", "Does the regulator give more current than it is rated for?",
+        "The currents of everything that the regulator feeds are added up over the time played. A finding where the highest sum is above its rating.",
         "maximum_current_ma of the regulator in the prop file", "your own files",
-        "As sure as the currents of the parts; for the presses that were played. Without a rating in the file nothing is said.",
+        "As good as the currents of the parts, and for the presses that were played. Without a rating in the file there is no finding.",
         formula="{I} > {Imax}",
         symbols={"I": "highest current at its output, in mA", "Imax": "maximum_current_ma of the regulator, in mA"}),
     Explanation(
-        "power.regulator_heat", "Does the regulator grow too hot?",
-        "A linear regulator turns the spare voltage into heat, a switching one what its efficiency leaves. It is worked out for the freshest supply, over the "
-        f"hottest {HEATING_S:g} s of the time played. A finding where it is more than the regulator stands. {_HOT}",
-        "maximum_heat_w of the regulator, or without it that of a generic part, from memory: 60 K above the air without a heat sink", "from memory",
-        "The heat is sure within a tenth or two, if the currents are; what a regulator stands depends on its case, heat sink and the air inside the prop.",
+        "power.regulator_heat", "Does the regulator get too hot?",
+        "A linear regulator turns the spare voltage into heat; a switching one turns its losses into heat. The heat is worked out for the freshest "
+        f"supply, over the hottest {HEATING_S:g} s of the time played. A finding where it is more than the regulator can take. {_HOT}",
+        "maximum_heat_w of the regulator, or else that of a generic part, from memory: 60 K warmer than the air, without a heat sink", "from memory",
+        "The heat is right within 10 to 20 %, if the currents are right. How much a regulator can take depends on its case, its heat sink and the air "
+        "inside the prop.",
         formula="{P} = ({r} * {I} + {Iown}) * {V} - {Vout} * {I}",
         symbols={"P": "heat, in W", "V": "voltage of the freshest supply, in V", "Vout": "output_v of the regulator, in V",
-                 "I": "current at its output over the hottest time, in mA", "Iown": "what it takes for itself, in mA",
-                 "r": "current taken for each ampere given: 1 of a linear one, of a switching one by its efficiency", "Pmax": "heat that it stands, in W"}),
+                 "I": "current at its output over the hottest time, in mA", "Iown": "its own current, in mA",
+                 "r": "input current for each ampere of output: 1 for a linear one; for a switching one it follows from its efficiency",
+                 "Pmax": "heat that it can take, in W"}),
     Explanation(
-        "power.amplifier_heat", "Does the amplifier grow too hot?",
-        "What the amplifier takes from its supply and does not give to the speaker becomes heat in it. It is worked out from the sound as played, at the "
-        f"freshest supply, over the hottest {HEATING_S:g} s. A finding where it is more than it stands. {_HOT}",
+        "power.amplifier_heat", "Does the amplifier get too hot?",
+        "Power that the amplifier takes from its supply and does not give to the speaker becomes heat. It is worked out from the sound as played, at "
+        f"the freshest supply, over the hottest {HEATING_S:g} s. A finding where it is more than the amplifier can take. {_HOT}",
         _LIMIT, "common practice",
-        "The speaker counts as its coil alone, which takes most current, so the heat is on the safe side. A small amplifier board without a heat sink is "
-        "taken to stand 1 W unless its data sheet says otherwise.",
+        "The speaker counts as its coil alone, which draws most current, so the heat is on the safe side. A small amplifier board without a heat sink "
+        "is assumed to take 1 W unless its data sheet says otherwise.",
         formula="{P} > {Pmax}",
-        symbols={"P": "V times the current that it takes less what the coil gets, in W", "V": "voltage that feeds it, in V",
+        symbols={"P": "heat: V times its current, less the power in the coil, in W", "V": "voltage that feeds it, in V",
                  "Pmax": "maximum_heat_w of the amplifier, in W"}),
 )
 
@@ -55,16 +57,16 @@ def _regulator(performance: Performance) -> Iterator[Finding]:
     lasting_ma, rated_ma, subject = given.highest_mean(HEATING_S), found.part.maximum_current_ma, f"regulator on supply '{performance.supply[0]}'"
     if rated_ma is not None and given.peak() > rated_ma:
         yield EXPLAINED["power.regulator_current"].finding(
-            Weight.WARNING, subject, f"gives {given.peak():.0f} mA at the highest", quantity(rated_ma, "mA"),
-            "Feed less from it (feeds), lower the currents, or use a stronger one.",
+            Weight.WARNING, subject, f"gives {given.peak():.0f} mA peak", quantity(rated_ma, "mA"),
+            "Feed less from it (feeds), lower the currents, or use a stronger regulator.",
             {"I": f"{number(given.peak(), 4)} mA", "Imax": quantity(rated_ma, "mA")})
     heat_w = found.heat_w(volts, lasting_ma / 1000)
     if heat_w > found.most_heat_w:
         yield EXPLAINED["power.regulator_heat"].finding(
             Weight.WARNING, subject, f"{amount(heat_w, 'W', 2)} of heat over the hottest {HEATING_S:g} s, with {amount(volts, 'V')} at its input",
             quantity(found.most_heat_w, "W"),
-            f"Feed {'it from a lower voltage, or use a converter that steps down' if found.is_linear else 'less from it, or use a larger one'}; with a heat "
-            "sink or a data sheet that allows more, write what it stands as maximum_heat_w.",
+            f"Feed {'it from a lower voltage, or use a converter that steps down' if found.is_linear else 'less from it, or use a larger one'}. If a "
+            "heat sink or its data sheet allows more, write that as maximum_heat_w.",
             {"P": f"{number(heat_w, 4)} W", "V": f"{number(volts, 4)} V", "Vout": quantity(found.output_v, "V"), "I": f"{number(lasting_ma, 4)} mA",
              "Iown": f"{number(1000 * found.own_a)} mA", "r": number(found.ratio(volts), 4), "Pmax": quantity(found.most_heat_w, "W")},
             "" if found.part.maximum_heat_w is not None else found.kind.source)
@@ -77,8 +79,8 @@ def _amplifier(performance: Performance) -> Iterator[Finding]:
     if heat_w > limit_w:
         yield EXPLAINED["power.amplifier_heat"].finding(
             Weight.WARNING, "amplifier",
-            f"{amount(heat_w, 'W', 2)} of heat over the hottest {HEATING_S:g} s, fed with {amount(performance.amplifier_fresh_v, 'V')}",
+            f"{amount(heat_w, 'W', 2)} of heat over the hottest {HEATING_S:g} s, at a supply of {amount(performance.amplifier_fresh_v, 'V')}",
             quantity(limit_w, "W"),
-            f"Feed it from a lower voltage, lower its gain{', use one of class D' if performance.prop.sequence.amplifier.kind == 'class_ab' else ''}, or write "
-            "as maximum_heat_w what its data sheet allows with its heat sink.",
+            f"Feed it from a lower voltage, lower its gain{', use one of class D' if performance.prop.sequence.amplifier.kind == 'class_ab' else ''}, or "
+            "write what its data sheet allows with its heat sink as maximum_heat_w.",
             {"P": f"{number(heat_w, 4)} W", "V": f"{number(performance.amplifier_fresh_v, 4)} V", "Pmax": quantity(limit_w, "W")})

@@ -26,7 +26,7 @@ SENTENCES = {
     "RELEASED": ("clip {value} is let go on voice {index}", "", "clips"),
     "FADE": ("group {index} begins fade {value}", "groups", "fades"),
     "COUNT": ("counter {index} is at {value}", "counters", ""),
-    "REFUSED": ("effect {index} finds too many others under way and is left out", "effects", ""),
+    "REFUSED": ("effect {index} is left out, as too many others are running", "effects", ""),
 }
 
 
@@ -61,7 +61,7 @@ def demand_table(board: Board, prop: Prop, where: str) -> None:
     held = ((board.length_0, board.crc_0), (board.length_1, board.crc_1))[board.active] if board.has_table else None
     if held == (len(data), table_crc(data)):
         return
-    what = "the board holds no table" if held is None else f"the board plays another table than that of {prop.path}"
+    what = "the board holds no table" if held is None else f"the board plays another table, not that of {prop.path}"
     raise LinkError(Fault(where, what, remedy=f"Push it first: fxseq push {prop.path} --port {where}"))
 
 

@@ -61,7 +61,7 @@ def supply_of(path: Path, sequence: m.Sequence, name: str | None = None) -> tupl
     if name is None:
         return next(iter(supplies.items()), None)
     if name not in supplies:
-        allowed = ", ".join(supplies) or "none, the file has none"
+        allowed = ", ".join(supplies) or "none, as the file has no supplies"
         raise FxError(Fault(str(path), f"no supply '{name}'", allowed, did_you_mean(name, supplies)))
     return name, supplies[name]
 

@@ -12,18 +12,18 @@ _PERIODS = 5
 """Periods of the dimming that a capacitor with the supply's resistance is to outlast; a rail then stays near its mean."""
 
 EXPLAINED = explained(Explanation(
-    "power.pulses", "Does the supply's voltage stay high enough within each pulse of dimmed light?",
-    "A dimmed LED takes its full current for a part of each period. Without a capacitor that outlasts the period, the rail falls in the pulse as if "
-    "the LEDs were not dimmed at all; with one, by what its own resistance keeps. All channels are taken to begin their "
-    "pulses together, as most chips have it. A finding where that brings "
-    "the rail below what the prop needs, and the mean does not; the capacitor named makes a mean of the pulses.",
+    "power.pulses", "Does the supply's voltage stay high enough during each pulse of dimmed light?",
+    "A dimmed LED takes its full current for a part of each period. Without a capacitor that outlasts the period, the rail falls during the pulse as if "
+    "the LEDs were not dimmed at all. With one, it falls only by the drop in the capacitor's own resistance. All channels are assumed to begin their "
+    "pulses together, as on most chips. A finding where the pulses bring the rail below what the prop needs and the mean current does not; the "
+    "capacitor named evens out the pulses.",
     "minimum_v in the prop file, or what its regulator needs; five periods are common practice, no source", "your own files",
-    "Within a tenth or so for fresh cells, and on the safe side where pulses are spread over the period. Capacitors on bought modules count too: add "
-    "them to bulk_capacitor_uf.",
+    "Within about 10 % for fresh cells, and on the safe side where pulses are spread over the period. Capacitors on bought modules count too: add them "
+    "to bulk_capacitor_uf.",
     formula="{V} < {Vmin}",
-    symbols={"V": "lowest voltage within a pulse, typical supply, in V", "Vlow": "the same with an unlucky supply, in V",
+    symbols={"V": "lowest voltage during a pulse, typical supply, in V", "Vlow": "the same with a worst-case supply, in V",
              "Vmin": "voltage that the prop needs, minimum_v or what its regulator needs, in V",
-             "Vmean": "lowest voltage where pulses count by their mean, in V"}))
+             "Vmean": "lowest voltage with the mean of the pulses, in V"}))
 
 
 def pulse_findings(performance: Performance) -> tuple[Finding, ...]:
@@ -42,7 +42,8 @@ def pulse_findings(performance: Performance) -> tuple[Finding, ...]:
     needed = quantity(float(f"{1e6 * _PERIODS / (hertz * resistance_ohm(supply).typical):.2g}"), "uF") if hertz else "one that outlasts the pulses"
     stops = quantity(performance.stops_at_v, "V") if performance.stops_at_v else "any voltage that is left"
     return (EXPLAINED["power.pulses"].finding(
-        Weight.WARNING if is_low else Weight.NOTE, f"supply '{name}'", f"{pulsed} within the pulses of dimmed light, fresh; {unlucky} with an unlucky supply",
+        Weight.WARNING if is_low else Weight.NOTE, f"supply '{name}'",
+        f"{pulsed} during the pulses of dimmed light, fresh; {unlucky} with a worst-case supply",
         stops, f"Put a capacitor across the rail ({needed}, as bulk_capacitor_uf), or lower the currents.",
         {"V": pulsed, "Vlow": unlucky, "Vmin": stops, "Vmean": f"{rail.lowest.typical:.2f} V"}),)
 

@@ -34,36 +34,37 @@ _INSTRUMENTS = "Jack, Mehrabi, Stockman and McPherson on latency of instruments,
 
 EXPLAINED = explained(
     Explanation(
-        "sound.delay", "Does sound come so late after a press that a hand feels it?",
-        f"A press waits up to one frame to be noticed; then the clip's own beginning counts until it is heard, which is at {_FIRST_SOUND:.0%} of its "
-        f"peak. A note where one press in twenty waits longer than {UNFELT_MS:g} ms, a warning above {FELT_MS:g} ms.",
+        "sound.delay", "Does the sound come so late after a press that a hand feels it?",
+        f"The board notices a press after one frame at the latest. Then the clip plays until it becomes audible, which is at {_FIRST_SOUND:.0%} of its "
+        f"peak. The delay is the two together. A note where one press in twenty waits longer than {UNFELT_MS:g} ms, a warning above {FELT_MS:g} ms.",
         _INSTRUMENTS, "research",
-        "Exact for board and clip; what an amplifier or an output buffer adds is not known here. The limit is one of trained players.",
+        "Exact for board and clip; the delay of an amplifier or an output buffer is not known here. The limit is that of trained musicians.",
         formula="{t95} <= {t} = {frame} + {lead}",
-        symbols={"t95": "wait that 95 presses in 100 stay below, in ms", "t": "longest wait from press to sound, in ms",
-                 "frame": "one frame, in ms", "lead": "until that clip is heard, in ms"}),
+        symbols={"t95": "delay that 95 presses in 100 stay below, in ms", "t": "longest delay from press to sound, in ms",
+                 "frame": "one frame, in ms", "lead": "time until that clip is heard, in ms"}),
     Explanation(
-        "sound.jitter", "Does the wait from press to sound change from one press to the next?",
-        "A hand gets used to a wait that is always the same. For each trigger the waits of all its effects that sound at once are put together, each "
-        "with a wait for the frame anywhere between none and a whole one. Nine presses in ten lie within the range given. A note where it is "
-        f"wider than {EVEN_MS:g} ms, a warning above {UNEVEN_MS:g} ms.",
+        "sound.jitter", "Does the delay from press to sound change from one press to the next?",
+        "A hand gets used to a delay that is always the same. For each trigger the delays of all its effects that sound at once are collected, each "
+        "with a wait for the frame between none and a whole frame. Nine presses in ten lie within the range given. A note where it is wider than "
+        f"{EVEN_MS:g} ms, a warning above {UNEVEN_MS:g} ms.",
         _INSTRUMENTS, "research",
-        "Exact for board and clips. Players rated 10 ms that varied by 3 ms either way as worse than 10 ms; half of that range as the limit is a "
-        "choice of ours.",
+        "Exact for board and clips. Musicians rated 10 ms that varied by 3 ms either way worse than a constant 10 ms. To take half of that range as the "
+        "limit is our own choice.",
         formula="{j} = {t95} - {t5}",
-        symbols={"j": "range of the waits, in ms", "t95": "wait that 95 presses in 100 stay below, in ms",
-                 "t5": "wait that 5 in 100 stay below, in ms"}),
+        symbols={"j": "range of the delays, in ms", "t95": "delay that 95 presses in 100 stay below, in ms",
+                 "t5": "delay that 5 presses in 100 stay below, in ms"}),
     Explanation(
         "sound.offset", "Do sound and light of an effect reach people together?",
-        f"The first sound of an effect is where a clip reaches {_FIRST_SOUND:.0%} of its peak, the first light where a fade has gone "
-        f"{_FIRST_LIGHT:.0%} of its way in lightness; sound then travels {SPEED_OF_SOUND_M_PER_S:g} m in a second. At hand and audience it may come up "
-        f"to {NOTICED_MS[1]:g} ms before the light or {-NOTICED_MS[0]:g} ms after it: beyond that a note, and a warning beyond "
-        f"{TOLERATED_MS[1]:g} and {-TOLERATED_MS[0]:g} ms.",
+        f"The first sound of an effect is where a clip reaches {_FIRST_SOUND:.0%} of its peak; the first light is where a fade has gone "
+        f"{_FIRST_LIGHT:.0%} of its way in lightness. Sound travels {SPEED_OF_SOUND_M_PER_S:g} m in a second. At hand and audience it may arrive up to "
+        f"{NOTICED_MS[1]:g} ms before the light or {-NOTICED_MS[0]:g} ms after it. A note beyond that, a warning beyond {TOLERATED_MS[1]:g} and "
+        f"{-TOLERATED_MS[0]:g} ms.",
         "ITU-R BT.1359-1 (1998), extract read", "a standard",
-        "The times are exact to a frame; where a slow sound or fade begins is a matter of taste. The standard is about speech on a screen. A lightning "
-        "is meant to come before its thunder: whether it is meant so, you know.",
+        "The times are exact to a frame; where a slow sound or fade begins is a matter of taste. The standard is about speech on a screen. Lightning "
+        "should come before its thunder: only you know what you want.",
         formula="{o} = {light} - {sound} - {way}",
-        symbols={"o": "how much sooner the sound arrives, below 0 where it comes later, in ms", "light": "first light after the effect begins, in ms",
+        symbols={"o": "how much sooner the sound arrives than the light, below 0 where it is later, in ms",
+                 "light": "first light after the effect begins, in ms",
                  "sound": "first sound after the effect begins, in ms", "way": "time that sound takes to that place, in ms"}),
 )
 
@@ -175,9 +176,8 @@ def _beyond(offset_ms: float) -> float:
 
 def _together(offset_ms: float) -> str:
     if offset_ms > 0:
-        return f"Let its sounds begin later, or its lights sooner (at_ms), by {offset_ms:.0f} ms in all, unless it is meant so."
-    return (f"Let its lights begin later, or its sounds sooner (at_ms; start_ms cuts a slow onset), by {-offset_ms:.0f} ms in all, unless it is "
-            "meant so.")
+        return f"Let its sounds begin later, or its lights sooner (at_ms), by {offset_ms:.0f} ms in all, unless you want it so."
+    return (f"Let its lights begin later, or its sounds sooner (at_ms; start_ms cuts a slow onset), by {-offset_ms:.0f} ms in all, unless you want it so.")
 
 
 def delay_findings(performance: "Performance") -> list[Finding]:
@@ -190,8 +190,8 @@ def delay_findings(performance: "Performance") -> list[Finding]:
         return []
     return [EXPLAINED["sound.delay"].finding(
         Weight.WARNING if most_ms > FELT_MS else Weight.NOTE, "trigger to sound",
-        f"at most {longest_ms:.1f} ms, {most_ms:.1f} ms or less for 95 presses in 100", f"{UNFELT_MS:g} ms; {FELT_MS:g} ms were rated worse",
-        "Cut silence and slow onsets from the start of the clips (start_ms), or use fewer samples a frame.",
+        f"at most {longest_ms:.1f} ms, {most_ms:.1f} ms or less for 95 presses in 100", f"{UNFELT_MS:g} ms; {FELT_MS:g} ms was rated worse",
+        "Cut silence and slow onsets from the start of the clips (start_ms), or use shorter frames (fewer samples a frame).",
         {"t95": f"{most_ms:.2f} ms", "t": f"{longest_ms:.2f} ms", "frame": f"{frame_ms:.2f} ms", "lead": f"{longest_ms - frame_ms:.2f} ms"})]
 
 
@@ -212,7 +212,7 @@ def _jitter(prop: Prop, name: str, trigger: m.Trigger) -> Finding | None:
         return None
     return EXPLAINED["sound.jitter"].finding(
         Weight.WARNING if high_ms - low_ms > UNEVEN_MS else Weight.NOTE, f"trigger '{name}'",
-        f"from press to sound {low_ms:.1f} to {high_ms:.1f} ms, as its effects take turns or as the frame falls",
-        f"{EVEN_MS:g} ms from the shortest to the longest; {UNEVEN_MS:g} ms were rated worse",
-        "Cut silence and slow onsets from the start of its clips (start_ms) until all begin alike, or use fewer samples a frame.",
+        f"from press to sound {low_ms:.1f} to {high_ms:.1f} ms, depending on which effect plays and when the frame begins",
+        f"{EVEN_MS:g} ms from the shortest to the longest; {UNEVEN_MS:g} ms was rated worse",
+        "Cut silence and slow onsets from the start of its clips (start_ms) until all begin alike, or use shorter frames (fewer samples a frame).",
         {"j": f"{high_ms - low_ms:.2f} ms", "t95": f"{high_ms:.2f} ms", "t5": f"{low_ms:.2f} ms"})

@@ -14,8 +14,9 @@ from fxseq.sequence import model as m
 _FULL_SCALE = 32767
 _PERIOD = 1000
 
-HEAT = "Resistors, switches and drivers grow warm: give them air, keep them off plastic, foam and cells, and feel them after ten minutes fully lit."
-FUSE = "A fuse protects only wire that is as thick as its line: keep thinner leads to the groups short, and put each fuse right at its supply."
+HEAT = ("Resistors, switches and drivers get warm: give them air, keep them away from plastic, foam and cells, and check how hot they are after ten "
+        "minutes fully lit.")
+FUSE = "A fuse protects only wire that is as thick as its line demands: keep thinner leads to the groups short, and put each fuse right at its supply."
 CODES = "None of this replaces local codes, the rules of the venue or licensed practice, and nothing here certifies a prop."
 
 

@@ -23,75 +23,76 @@ _LARGEST_SEAM_STEPS = 2
 _LONGEST_DELAY_MS = 10
 _LARGEST_FLASH_PERCENT = 50
 _MOST_LIMITED_DB = 12
-_COUNTED = "Exact: the samples are counted. What is heard of it is a rule of thumb, so listen."
+_COUNTED = "The count is exact. How much of it you hear is a rule of thumb, so listen."
 
 EXPLAINED = explained(
     Explanation(
-        "clip.truncated", "Is a part of the sound file missing?",
+        "clip.truncated", "Is part of the sound file missing?",
         "A sound file says at its beginning how long it is. A finding where it ends sooner.",
-        "the file's own header", "your own files", "Exact; only a wrong header could deceive it.",
+        "the file's own header", "your own files", "Exact, unless the header is wrong.",
         formula="{lost} = {missing} / {claimed}",
-        symbols={"lost": "share that is missing, in %", "missing": "what is missing, in ms", "claimed": "length by the header, in ms"}),
+        symbols={"lost": "share that is missing, in %", "missing": "length that is missing, in ms", "claimed": "length stated in the header, in ms"}),
     Explanation(
         "clip.silent", "Is there any sound in the clip?",
-        f"The highest sample of the finished clip is looked up. A finding where it is not above {_SILENT_DBFS} dB below full scale.",
+        f"The peak of the finished clip is measured. A finding where it is not above {_SILENT_DBFS} dBFS.",
         _PRACTICE, "common practice", _COUNTED,
-        formula=f"{{peak}} <= {_SILENT_DBFS} dBFS", symbols={"peak": "highest sample, in dB over full scale"}),
+        formula=f"{{peak}} <= {_SILENT_DBFS} dBFS", symbols={"peak": "peak of the clip, in dBFS"}),
     Explanation(
-        "clip.dc", "Does the wave lie off the middle?",
-        "The mean of a sound's samples should be 0; a shift of the whole wave makes a click at both ends and wastes level. A finding where the "
-        f"mean is more than {_LARGEST_DC_PERCENT} % of full scale off, and remove_dc is not set.",
+        "clip.dc", "Does the recording have a DC offset?",
+        "The mean of a sound's samples should be 0. An offset of the whole wave makes a click at both ends and wastes level. A finding where the mean "
+        f"is off by more than {_LARGEST_DC_PERCENT} % of full scale and remove_dc is not set.",
         _PRACTICE, "common practice", _COUNTED,
         formula=f"|{{m}}| > {_LARGEST_DC_PERCENT} %", symbols={"m": "mean of the samples, in % of full scale"}),
     Explanation(
-        "clip.clipped_source", "Was the recording too loud for its file?",
-        f"Where a sound is louder than a file can say, its tops are cut flat. A finding where {_SAMPLES_AT_RAIL} or more samples in a row are at "
-        "full scale.",
-        _PRACTICE, "common practice", "A run of full samples is a flat top nearly always; a square wave made on purpose looks alike.",
+        "clip.clipped_source", "Did the recording clip?",
+        f"Where a sound is louder than a file can hold, its peaks are cut flat. A finding where {_SAMPLES_AT_RAIL} or more samples in a row are at full "
+        "scale.",
+        _PRACTICE, "common practice",
+        "Several full-scale samples in a row are nearly always a clipped peak; a square wave made on purpose looks the same.",
         formula=f"{{longest}} >= {_SAMPLES_AT_RAIL}",
-        symbols={"tops": "flat tops in the recording", "longest": "length of the longest, in samples"}),
+        symbols={"tops": "clipped peaks in the recording", "longest": "length of the longest, in samples"}),
     Explanation(
         "clip.clipped_by_gain", "Does the clip's gain push it over full scale?",
-        "After gain_db, or a level that is set, samples beyond full scale are cut off. A finding where there are any.",
+        "After gain_db, or after setting a level, samples beyond full scale are clipped. A finding where there are any.",
         "16-bit full scale", "arithmetic", "Exact: the samples are counted.",
         formula="{p} = {n} / {N}",
-        symbols={"p": "share of the samples that are cut, in %", "n": "samples that are cut", "N": "all samples"}),
+        symbols={"p": "share of the samples that are clipped, in %", "n": "samples that are clipped", "N": "all samples"}),
     Explanation(
-        "clip.limited", "Is a clip asked for more than it can give?",
-        "The limiter turns peaks down to limit_to_dbfs. A clip that is brought up far, above all to match one that the speaker gives much louder, "
-        f"is then flat, and still softer. A finding where it turns down by more than {_MOST_LIMITED_DB} dB.",
-        _PRACTICE, "common practice", "The figure is exact; some sounds bear more than others, so listen.",
+        "clip.limited", "Does the limiter turn the clip down too much?",
+        "The limiter turns peaks down to limit_to_dbfs. A clip with much gain, above all one matched to a clip that the speaker plays much louder, then "
+        f"sounds flat and is still softer. A finding where the limiter turns it down by more than {_MOST_LIMITED_DB} dB.",
+        _PRACTICE, "common practice", "The figure is exact. Some sounds tolerate more limiting than others, so listen.",
         formula="{cut} = {peak} - {limit}",
-        symbols={"cut": "the most that it turns down, in dB", "peak": "peak before the limiter, in dBFS", "limit": "limit_to_dbfs, in dBFS"}),
+        symbols={"cut": "the most that the limiter turns down, in dB", "peak": "peak before the limiter, in dBFS", "limit": "limit_to_dbfs, in dBFS"}),
     Explanation(
-        "clip.long", "Does one clip fill most of the board's flash?",
-        f"The bytes of the finished clip, against those that the board has for the table. A note above {_LARGEST_FLASH_PERCENT} %.",
-        _PRACTICE, "common practice", "The bytes are exact; whether it is too much is for you to say.",
+        "clip.long", "Does one clip fill most of the board's memory?",
+        f"The size of the finished clip is compared with the memory that the board has for the table. A note above {_LARGEST_FLASH_PERCENT} %.",
+        _PRACTICE, "common practice", "The size is exact; whether it is too much is for you to decide.",
         formula="{share} = {B} / {room}",
-        symbols={"share": "share of the flash, in %", "B": "size of the clip, in bytes", "room": "flash_for_table_bytes of the board, in bytes"}),
+        symbols={"share": "share of the memory, in %", "B": "size of the clip, in bytes", "room": "flash_for_table_bytes of the board, in bytes"}),
     Explanation(
         "clip.starts_with_jump", "Does the clip start with a click?",
-        f"Before a sound there is silence, 0. A finding where the first sample is more than {_LARGEST_JUMP_PERCENT} % of full scale away from it.",
+        f"Before a sound there is silence, 0. A finding where the first sample is more than {_LARGEST_JUMP_PERCENT} % of full scale away from 0.",
         _PRACTICE, "common practice", _COUNTED, formula="{j} = {x} / 32768",
         symbols={"j": "first sample, in % of full scale", "x": "first sample, as a 16-bit number without its sign"}),
     Explanation(
         "clip.ends_with_jump", "Does the clip end with a click?",
-        f"After a sound there is silence, 0. A finding where the last sample is more than {_LARGEST_JUMP_PERCENT} % of full scale away from it, "
-        "unless the clip loops.",
+        f"After a sound there is silence, 0. A finding where the last sample is more than {_LARGEST_JUMP_PERCENT} % of full scale away from 0, unless "
+        "the clip loops.",
         _PRACTICE, "common practice", _COUNTED, formula="{j} = {x} / 32768",
         symbols={"j": "last sample, in % of full scale", "x": "last sample, as a 16-bit number without its sign"}),
     Explanation(
-        "clip.loop_seam", "Does a loop click at every turn?",
-        "At the seam the loop goes from its last sample to its first. A finding where that step is larger than "
-        f"{_LARGEST_SEAM_STEPS} times any step inside the loop, and more than {_LARGEST_JUMP_PERCENT} % of full scale.",
+        "clip.loop_seam", "Does a loop click at every pass?",
+        f"At the seam a loop jumps from its last sample to its first. A finding where that step is more than {_LARGEST_SEAM_STEPS} times the largest "
+        f"step inside the loop, and more than {_LARGEST_JUMP_PERCENT} % of full scale.",
         _PRACTICE, "common practice", _COUNTED, formula=f"{{seam}} > {_LARGEST_SEAM_STEPS} * {{inside}}",
         symbols={"seam": "step at the seam, in % of full scale", "inside": "largest step inside the loop, in % of full scale"}),
     Explanation(
-        "clip.leading_silence", "Does the sound come late because the clip starts with silence?",
-        f"The time until the clip first reaches {_AUDIBLE_DBFS} dB below full scale. A finding above {_LONGEST_DELAY_MS} ms.",
-        _PRACTICE, "common practice", "The time is exact. What a hand feels as late differs: see sound.delay for the whole way.",
+        "clip.leading_silence", "Does silence at the start of the clip make its sound late?",
+        f"The time until the clip first reaches {_AUDIBLE_DBFS} dBFS. A finding above {_LONGEST_DELAY_MS} ms.",
+        _PRACTICE, "common practice", "The time is exact. When a hand feels a sound as late differs: see sound.delay for the whole delay.",
         formula="{t} = {n} / {rate}",
-        symbols={"t": "time until the sound begins, in ms", "n": "samples before it", "rate": "samples a second, in Hz"}),
+        symbols={"t": "time until the sound begins, in ms", "n": "samples before the sound begins", "rate": "samples a second, in Hz"}),
 )
 
 
@@ -171,8 +172,8 @@ def _dc(subject: str, clip: Clip, recording: Recording) -> Finding | None:
     offset = float(100 * recording.samples.mean())
     if clip.remove_dc or abs(offset) <= _LARGEST_DC_PERCENT:
         return None
-    figure, limit = f"mean is {offset:+.1f} % of full scale", f"{_LARGEST_DC_PERCENT} %"
-    remedy = "Set remove_dc = true: it costs level and clicks at the ends."
+    figure, limit = f"the mean is {offset:+.1f} % of full scale", f"{_LARGEST_DC_PERCENT} %"
+    remedy = "Set remove_dc = true: an offset wastes level and clicks at the ends."
     return EXPLAINED["clip.dc"].finding(Weight.WARNING, subject, figure, limit, remedy, {"m": f"{offset:+.2f} %"})
 
 
@@ -182,7 +183,7 @@ def _clipped_source(subject: str, recording: Recording) -> Finding | None:
     runs = lengths[lengths >= _SAMPLES_AT_RAIL]
     if not runs.size:
         return None
-    figure = f"{runs.size} flat tops, the longest of {runs.max()} samples at full scale"
+    figure = f"{runs.size} clipped peaks, the longest of {runs.max()} samples at full scale"
     limit = f"fewer than {_SAMPLES_AT_RAIL} samples in a row"
     inputs = {"tops": f"{runs.size}", "longest": f"{runs.max()}"}
     return EXPLAINED["clip.clipped_source"].finding(Weight.WARNING, subject, figure, limit, "Record or export the file at a lower level.", inputs)
@@ -202,10 +203,10 @@ def _limited(subject: str, clip: Clip, shaped: Shaped) -> Finding | None:
     limited_db = shaped.conditioning.limited_db
     if limited_db <= _MOST_LIMITED_DB or clip.limit_to_dbfs is None:
         return None
-    figure = f"peaks are turned down by up to {limited_db:.0f} dB: little is left of its attack"
-    remedy = "Lower gain_db, or raise high_pass_hz towards the speaker's resonance: lows that are not heard take the room."
+    figure = f"peaks are turned down by up to {limited_db:.0f} dB: little is left of the attack"
+    remedy = "Lower gain_db, or raise high_pass_hz towards the speaker's resonance: lows that nobody hears use up the headroom."
     if clip.match_to is not None:
-        remedy = f"It cannot be as loud as '{clip.match_to}' through this speaker: lower the gain_db of that one. {remedy}"
+        remedy = f"Through this speaker it cannot be as loud as '{clip.match_to}': lower the gain_db of that clip. {remedy}"
     inputs = {"cut": f"{limited_db:.1f} dB", "peak": f"{fixed(clip.limit_to_dbfs + limited_db, 1)} dBFS", "limit": f"{clip.limit_to_dbfs:g} dBFS"}
     return EXPLAINED["clip.limited"].finding(Weight.WARNING, subject, figure, f"{_MOST_LIMITED_DB} dB", remedy, inputs)
 
@@ -215,8 +216,8 @@ def _long(subject: str, clip: Clip, board: Board, shaped: Shaped) -> Finding | N
     share = 100 * size / board.flash_for_table_bytes
     if share <= _LARGEST_FLASH_PERCENT:
         return None
-    figure = f"{len(shaped.samples) / shaped.rate_hz:.1f} s take {size} bytes, {share:.0f} % of the board's flash for the table"
-    remedy = "Cut it, loop a part of it, or lower rate_hz" + ("." if clip.coding == "mulaw" else ", or use coding mulaw.")
+    figure = f"{len(shaped.samples) / shaped.rate_hz:.1f} s take {size} bytes, {share:.0f} % of the board's memory for the table"
+    remedy = "Cut it shorter, loop a part of it, or lower rate_hz" + ("." if clip.coding == "mulaw" else ", or use coding mulaw.")
     inputs = {"share": f"{share:.0f} %", "B": f"{size} bytes", "room": f"{board.flash_for_table_bytes} bytes"}
     return EXPLAINED["clip.long"].finding(Weight.NOTE, subject, figure, f"{_LARGEST_FLASH_PERCENT} %", remedy, inputs)
 
@@ -225,7 +226,7 @@ def _starts_with_jump(subject: str, shaped: Shaped) -> Finding | None:
     jump = _percent_of_full_scale(int(shaped.samples[0]))
     if jump <= _LARGEST_JUMP_PERCENT:
         return None
-    figure, limit = f"first sample is at {jump:.0f} % of full scale: a click", f"{_LARGEST_JUMP_PERCENT} %"
+    figure, limit = f"the first sample is at {jump:.0f} % of full scale: a click", f"{_LARGEST_JUMP_PERCENT} %"
     inputs = {"j": f"{jump:.1f} %", "x": f"{abs(int(shaped.samples[0]))}"}
     return EXPLAINED["clip.starts_with_jump"].finding(Weight.WARNING, subject, figure, limit, "Set fade_in_ms = 1, or start earlier.", inputs)
 
@@ -235,7 +236,7 @@ def _ends_with_jump(subject: str, shaped: Shaped) -> Finding | None:
     jump = _percent_of_full_scale(int(shaped.samples[-1]))
     if shaped.loop or jump <= _LARGEST_JUMP_PERCENT:
         return None
-    figure, limit = f"last sample is at {jump:.0f} % of full scale: a click", f"{_LARGEST_JUMP_PERCENT} %"
+    figure, limit = f"the last sample is at {jump:.0f} % of full scale: a click", f"{_LARGEST_JUMP_PERCENT} %"
     inputs = {"j": f"{jump:.1f} %", "x": f"{abs(int(shaped.samples[-1]))}"}
     return EXPLAINED["clip.ends_with_jump"].finding(Weight.WARNING, subject, figure, limit, "Set fade_out_ms = 5, or end later.", inputs)
 
@@ -248,10 +249,10 @@ def _loop_seam(subject: str, shaped: Shaped) -> Finding | None:
     seam, inside = abs(int(turn[0] - turn[-1])), int(np.abs(np.diff(turn)).max())
     if _percent_of_full_scale(seam) <= _LARGEST_JUMP_PERCENT or seam <= _LARGEST_SEAM_STEPS * inside:
         return None
-    figure = f"the loop jumps by {_percent_of_full_scale(seam):.0f} % of full scale at its seam: a click at every turn"
-    limit = f"{_LARGEST_SEAM_STEPS} times the largest step inside it, {_percent_of_full_scale(_LARGEST_SEAM_STEPS * inside):.0f} %"
+    figure = f"the loop jumps by {_percent_of_full_scale(seam):.0f} % of full scale at its seam: a click at every pass"
+    limit = f"{_LARGEST_SEAM_STEPS} times the largest step inside the loop, {_percent_of_full_scale(_LARGEST_SEAM_STEPS * inside):.0f} %"
     inputs = {"seam": f"{_percent_of_full_scale(seam):.1f} %", "inside": f"{_percent_of_full_scale(inside):.1f} %"}
-    return EXPLAINED["clip.loop_seam"].finding(Weight.WARNING, subject, figure, limit, "Set the loop's ends where the sound is alike.", inputs)
+    return EXPLAINED["clip.loop_seam"].finding(Weight.WARNING, subject, figure, limit, "Put both ends of the loop where the sound is alike.", inputs)
 
 
 def _leading_silence(subject: str, shaped: Shaped) -> Finding | None:

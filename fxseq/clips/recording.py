@@ -75,7 +75,7 @@ def read(name: str, clip: Clip, folder: Path, progress: Progress = None) -> Reco
     except soundfile.LibsndfileError:
         kind = path.suffix.lower().removeprefix(".")
         if kind in _OF_TELEPHONES:
-            what = f"{kind.upper()} files, as telephones and video programs write them, cannot be read"
+            what = f"{kind.upper()} files, as phones and video programs write them, cannot be read"
             raise ClipError(fault(name, clip, what, _FORMATS, "Open it in a sound editor and export it as WAV.")) from None
         raise ClipError(fault(name, clip, "cannot be read as sound, or is damaged", _FORMATS, _EXPORT_AGAIN)) from None
 
@@ -86,9 +86,9 @@ def _marks(name: str, clip: Clip, path: Path) -> Marks:
         if path.is_dir():
             raise ClipError(fault(name, clip, "is a folder", "a sound file", "Name a file in it."))
         if path.exists() and not path.is_file():
-            raise ClipError(fault(name, clip, "is a device or a pipe", "a sound file", "Name a file on disk."))
+            raise ClipError(fault(name, clip, "is a device or a pipe", "a sound file", "Name a sound file on disk."))
         if path.suffix.lower() == ".raw":
-            raise ClipError(fault(name, clip, "raw samples do not say their rate", _FORMATS, _EXPORT_AGAIN))
+            raise ClipError(fault(name, clip, "a file of raw samples does not say its rate", _FORMATS, _EXPORT_AGAIN))
         with path.open("rb") as file:
             if not file.read(1):
                 raise ClipError(fault(name, clip, "the file is empty (0 bytes)", "", _EXPORT_AGAIN))
@@ -96,7 +96,7 @@ def _marks(name: str, clip: Clip, path: Path) -> Marks:
     except FileNotFoundError:
         raise ClipError(fault(name, clip, "there is no such file", "", _did_you_mean(path))) from None
     except PermissionError:
-        raise ClipError(fault(name, clip, "may not be read by this user", "", "Change the file's permissions, or copy it.")) from None
+        raise ClipError(fault(name, clip, "you have no permission to read it", "", "Change the file's permissions, or copy it.")) from None
     except OSError as error:
         raise ClipError(fault(name, clip, f"cannot be read: {error.strerror}", "", "Copy the file to another disk.")) from None
 
@@ -117,7 +117,7 @@ def _read_cut(name: str, clip: Clip, file: "soundfile.SoundFile", marks: Marks, 
     if file.frames == 0:
         raise ClipError(fault(name, clip, "there is no sound in it (0 samples)", "", _EXPORT_AGAIN))
     if clip.channel == "right" and file.channels == 1:
-        raise ClipError(fault(name, clip, "channel is right, but the file has 1 channel", "mix or left"))
+        raise ClipError(fault(name, clip, "channel is right, but the file has only one channel", "mix or left"))
     start, stop = _cut(name, clip, file.frames, file.samplerate, marks)
     samples, at_rail = _read_frames(name, clip, file, start, stop, progress)
     missing = stop - start - len(samples)
@@ -179,7 +179,7 @@ def _read_frames(
         if progress and stop - start >= _TOLD_FROM_FRAMES:
             progress(filled, stop - start)
     if unusable:
-        raise ClipError(fault(name, clip, f"{unusable} of {filled} samples are no sound (NaN, infinite or immense)", "", _EXPORT_AGAIN))
+        raise ClipError(fault(name, clip, f"{unusable} of {filled} samples are not valid (NaN, infinite or far too large)", "", _EXPORT_AGAIN))
     if not filled:
         raise ClipError(fault(name, clip, "there is no sound where the cut begins", "", _EXPORT_AGAIN))
     return samples[:filled], at_rail[:filled]

@@ -13,7 +13,7 @@ EXPLAINED = explained(
         f"Blue light from a small bright spot can harm the retina. A note for every group of LEDs of {BRIGHT_LED_MA:g} "
         "mA or more each whose light has blue in it: blue, violet, cyan or white.",
         "IEC 62471 (scope and groups as seen on public pages; its numbers are not checked here)", "a standard",
-        "A reminder by current alone. Only the LED's maker knows its risk group, and only a measurement tells that of the prop.",
+        "A reminder that goes by current alone. Only the LED's maker knows its risk group, and only a measurement shows that of the prop.",
         formula=f"{{I}} >= {BRIGHT_LED_MA:g} mA", symbols={"I": "current of one LED, in mA"}),
     Explanation(
         "hazard.lithium", "Are there lithium cells in the prop?",
@@ -33,7 +33,7 @@ def eye_findings(name: str, group: Group) -> tuple[Finding, ...]:
         return ()
     return (EXPLAINED["hazard.eye"].finding(
         Weight.NOTE, f"group '{name}'", f"{group.colour} LEDs of {group.current_ma:g} mA each", "risk group of the LED by IEC 62471",
-        "Ask the LED's maker for its risk group; put a diffuser before it and do not let anybody look into it from close by.",
+        "Ask the LED's maker for its risk group, put a diffuser in front of it, and let nobody look into it from close by.",
         {"I": f"{group.current_ma:g} mA"}),)
 
 
@@ -41,15 +41,15 @@ def lithium_finding(subject: str) -> Finding:
     """For any lithium cell or pack."""
     return EXPLAINED["hazard.lithium"].finding(
         Weight.NOTE, subject, "lithium cells", "",
-        "Use ready-made packs with a protection circuit, a fuse at the pack, and the charger made for them; charge under supervision, away from what "
-        "burns, between 0 and 45 degrees Celsius, and out of the prop where you can. Do not mix old and new cells or makes, nor charge a cell that has "
-        "rested below 2.5 V. Never use one that is swollen, dented or has been wet; swelling, heat, hissing or a smell mean stop, and away from it. "
-        "Rules for transport and venues differ: ask.")
+        "Use ready-made packs with a protection circuit, a fuse at the pack, and the charger made for them; charge under supervision, away from "
+        "anything that burns, between 0 and 45 degrees Celsius, and out of the prop where you can. Do not mix old and new cells or makes. Do not charge "
+        "a cell that has rested below 2.5 V. Never use one that is swollen, dented or has been wet. If a cell swells, gets hot, hisses or smells: stop "
+        "and get away from it. Rules for transport and venues differ: ask.")
 
 
 def adaptor_finding(subject: str) -> Finding:
     """For any supply from the mains."""
     return EXPLAINED["hazard.adaptor"].finding(
         Weight.NOTE, subject, "mains adaptor", "",
-        "Use a ready-made, regulated adaptor with the safety marks of your country and safety extra-low voltage at its plug; check the polarity "
-        "printed on it; nothing at mains voltage belongs into a prop. Work on the mains is for licensed people.")
+        "Use a ready-made, regulated adaptor with the safety marks of your country and safety extra-low voltage at its plug, and check the polarity "
+        "printed on it. Nothing at mains voltage belongs in a prop. Work on the mains is for licensed people.")

@@ -13,7 +13,7 @@ ALIKE_DB = 3.0
 HARMLESS_DBA = 70.0
 """At or below it a sound is unlikely to harm ears, however long it lasts. Source: US National Institutes of Health, as quoted on public pages."""
 _WHOLE_DAY_MIN = 24 * 60
-EVERYDAY_SOURCE = "everyday sounds: CDC; time: NIOSH limit for grown-ups at work, what the level may be off by added"
+EVERYDAY_SOURCE = "everyday sounds: CDC; time: NIOSH limit for adults at work, with the uncertainty of the level added"
 
 
 def compared(level_dba: float) -> str:
@@ -29,10 +29,10 @@ def compared(level_dba: float) -> str:
 
 
 def harmless_for(level_dba: float) -> str:
-    """For how long a day a mean level may be heard: `harmless for 2.0 h of it a day`. level_dba: with what it may be off by added."""
+    """For how long a day a mean level may be heard: `within the daily noise limit for up to 2.0 h`. level_dba: with what it may be off by added."""
     minutes = niosh_time_min(level_dba)
     if level_dba > NIOSH_CEILING_DBA:
         return "harmful at once"
     if level_dba <= HARMLESS_DBA or minutes >= _WHOLE_DAY_MIN:
-        return "harmless all day long"
-    return f"harmless for {time_in_words(minutes)} of it a day"
+        return "within the daily noise limit all day long"
+    return f"within the daily noise limit for up to {time_in_words(minutes)}"

@@ -14,15 +14,15 @@ MOVING_HZ = 1980.0
 """Frequency up to which a moving light was seen as a row of points, on average, in a dark room (Roberts and Wilkins, abstract read). [Hz]"""
 
 EXPLAINED = explained(Explanation(
-    "hazard.flicker", "Is dimming fast enough not to be noticed and not to tire eyes or head?",
-    "A dimmed LED goes on and off many times a second. The deeper the flicker, the faster it has to be: the depth should be below 0.025 % (0.08 % "
-    f"from 90 Hz on) times the frequency for a low risk, up to {LOW_RISK_FREE_HZ:g} Hz, and below 0.01 % (0.0333 %) times the frequency for no "
-    f"effect, up to {NO_EFFECT_FREE_HZ:g} Hz. A warning above the first, a note above the second.",
+    "hazard.flicker", "Is the dimming fast enough to go unnoticed and not to tire eyes or head?",
+    "A dimmed LED goes on and off many times a second. The deeper the flicker, the faster it has to be. For a low risk, the depth should be below 0.025 "
+    f"% (0.08 % from 90 Hz on) times the frequency in Hz, up to {LOW_RISK_FREE_HZ:g} Hz. For no effect, it should be below 0.01 % (0.0333 % from 90 Hz "
+    f"on) times the frequency, up to {NO_EFFECT_FREE_HZ:g} Hz. A warning above the first, a note above the second.",
     "IEEE 1789-2015, formulas as seen on a page of a lighting engineer", "a standard",
-    "The frequency is as sure as dimming_hz in the file; full depth is assumed, a driver that smooths the current is better. The standard itself "
-    "was not read. People differ widely in what they notice.",
+    "The frequency is as good as dimming_hz in the file. Full depth is assumed; a driver that smooths the current is better. The standard itself was "
+    "not read. People differ widely in what they notice.",
     formula="{M} >= {Mmax} = {c} * {f}",
-    symbols={"M": "depth of the flicker, 100 % where the light goes fully dark, in %", "Mmax": "depth allowed at this frequency, in %",
+    symbols={"M": "depth of the flicker, 100 % where the light goes fully dark, in %", "Mmax": "highest depth at this frequency, in %",
              "c": "factor of the standard, in % per Hz", "f": "dimming_hz of the board, in Hz"}))
 
 
@@ -52,8 +52,7 @@ def pwm_findings(frequency_hz: float, depth_percent: float = 100.0) -> tuple[Fin
     risky = depth_percent >= low_risk_percent(frequency_hz)
     limit, meaning = (low_risk_percent(frequency_hz), "low risk") if risky else (no_effect_percent(frequency_hz), "no effect")
     return (EXPLAINED["hazard.flicker"].finding(
-        Weight.WARNING if risky else Weight.NOTE, f"dimming at {frequency_hz:g} Hz", f"{depth_percent:.0f} % modulation",
+        Weight.WARNING if risky else Weight.NOTE, f"dimming at {frequency_hz:g} Hz", f"modulation depth {depth_percent:.0f} %",
         f"less than {limit:.1f} % for {meaning}",
-        f"Dim with {NO_EFFECT_FREE_HZ:g} Hz or more; a moving light shows as a row of points up to {MOVING_HZ:g} Hz even where a still one looks "
-        "steady.",
+        f"Dim at {NO_EFFECT_FREE_HZ:g} Hz or more. Up to {MOVING_HZ:g} Hz a moving light shows as a row of points, even if it looks steady when still.",
         {"M": f"{depth_percent:.0f} %", "Mmax": f"{number(limit)} %", "c": f"{number(limit / frequency_hz)} %/Hz", "f": f"{frequency_hz:g} Hz"}),)

@@ -23,49 +23,49 @@ TOY_LEVEL_DBA, TOY_EAR_LEVEL_DBA, TOY_DISTANCE_M = 85.0, 65.0, 0.5
 TOY_USE_M = 0.25
 """Distance at which toys that are not held to the ear are taken to be used; seen in a public text about a standard for toys. [m]"""
 _DAY_H = 8.0
-_SPREAD = "what the level may be off by, either way, in dB"
+_SPREAD = "uncertainty of the level, either way, in dB"
 _HOW_SURE = (
-    "As unsure as the level itself, s either way; a room adds more. Limits for grown-ups at work, not for children. Measure the finished prop; the "
-    "rules for noise of the place decide."
+    "As uncertain as the level itself: s either way; a room makes it louder. The limits are for adults at work, not for children. Measure the "
+    "finished prop; the noise rules of the place decide."
 )
 _REMEDY = (
-    "Turn it down, keep the speaker away from ears, or play it for a shorter time a day. An estimate only: measure the finished prop, and "
-    "follow the rules for noise of the place where it is used."
+    "Turn it down, keep the speaker away from ears, or play it for less time each day. This is only an estimate: measure the finished prop, and follow "
+    "the noise rules of the place where it is used."
 )
 
 EXPLAINED = explained(
     Explanation(
-        "hazard.hearing", "Is a day with the prop too much for ears?",
-        "Ears tire by level and time: 3 dB more count like twice the time. The mean level while it plays is spread over a day of eight hours. With "
-        f"s added, it is a note above {EU_LOWER_DBA:g} dB(A) and a warning above {EU_UPPER_DBA:g} dB(A); without, a fault above {EU_LIMIT_DBA:g} "
-        "dB(A). The dose is the share of what NIOSH allows in a day.",
+        "hazard.hearing", "Is a day with the prop too loud for ears?",
+        "What harms ears is level and time together: 3 dB more counts as much as twice the time. The mean level while it plays is spread over a day of "
+        f"eight hours. With the uncertainty s added, a note above {EU_LOWER_DBA:g} dB(A) and a warning above {EU_UPPER_DBA:g} dB(A); without it, a fault "
+        f"above {EU_LIMIT_DBA:g} dB(A). The dose is the share of what NIOSH allows in a day.",
         "Directive 2003/10/EC, Article 3; dose and time: NIOSH recommended exposure limit, as printed on two pages", "a standard", _HOW_SURE,
         formula="{Lday} = {L} + 10 * log10({h} / 8 h); {T} = 8 h / 2^(({L} - 85 dB(A)) / 3 dB); {D} = 100 % * {h} / {T}",
         symbols={"Lday": "level spread over eight hours, in dB(A)", "L": "mean level while it plays, in dB(A)", "s": _SPREAD,
                  "h": "hours_a_day of the listening, in h", "T": "time a day that NIOSH allows at this level, in h",
                  "D": "share of a day's dose, in %"}),
     Explanation(
-        "hazard.hearing_ceiling", "Is the prop ever louder than ears may be exposed to at all?",
-        f"The highest level, as a meter set to F (fast) shows it. A fault where it, with s added, is above {NIOSH_CEILING_DBA:g} dB(A), which is "
-        "not allowed for any time.",
+        "hazard.hearing_ceiling", "Is the prop ever too loud for ears, even for a moment?",
+        f"The highest level, as a sound level meter set to F (fast) shows it. A fault where it is above {NIOSH_CEILING_DBA:g} dB(A) with the uncertainty "
+        "s added: that level is not allowed for any length of time.",
         "NIOSH recommended exposure limit, ceiling, as printed on two pages", "a standard", _HOW_SURE,
         formula=f"{{L}} + {{s}} > {NIOSH_CEILING_DBA:g} dB(A)", symbols={"L": "highest level, in dB(A)", "s": _SPREAD}),
     Explanation(
         "hazard.impulse", "Can a single bang hurt ears?",
-        "The highest peak of the sound pressure, weighted by the C curve. A finding where it, with s added, is above "
-        f"{EU_LOWER_PEAK_DBC:g} dB(C); a fault above {IMPULSE_PEAK_DB:g} dB.",
+        f"The highest peak of the sound pressure, C-weighted. A finding where it is above {EU_LOWER_PEAK_DBC:g} dB(C) with the uncertainty s added; a "
+        f"fault above {IMPULSE_PEAK_DB:g} dB.",
         "Directive 2003/10/EC, Article 3 (112 and 200 Pa); 29 CFR 1910.95", "a standard", _HOW_SURE,
         formula=f"{{L}} + {{s}} > {EU_LOWER_PEAK_DBC:g} dB(C)", symbols={"L": "peak level, in dB(C)", "s": _SPREAD}),
     Explanation(
-        "hazard.toy_level", "For information: would the prop be louder than a toy may be?",
-        f"The highest level at the nearest place is moved to {TOY_DISTANCE_M * 100:g} cm. A note where it is above {TOY_LEVEL_DBA:g} dB(A) there, or above "
-        f"{TOY_EAR_LEVEL_DBA:g} dB(A) for a prop that is held nearer to an ear than {TOY_USE_M * 100:g} cm, as toys held to the ear are.",
+        "hazard.toy_level", "For information: is the prop louder than a toy may be?",
+        f"The highest level at the nearest place is converted to {TOY_DISTANCE_M * 100:g} cm. A note where it is above {TOY_LEVEL_DBA:g} dB(A) there. "
+        f"For a prop that is held nearer to an ear than {TOY_USE_M * 100:g} cm, the limit is that of toys held to the ear, {TOY_EAR_LEVEL_DBA:g} dB(A).",
         "Korean limits for toys, seen in the abstract of a conference paper", "research",
-        "A hint only, and s either way. Two secondary texts give the same two figures for other countries, measured at distances that were not seen. No "
-        "standard for toys was read, and each has more limits than these. A prop is no toy.",
+        "Only a hint, and uncertain by s either way. Two secondary texts give the same two figures for other countries, but not the distance at which "
+        "they are measured. No standard for toys was read, and each has more limits than these. A prop is no toy.",
         formula=f"{{L50}} = {{L}} - 20 * log10({TOY_DISTANCE_M:g} m / {{d}}); {{L50}} > {{Lmax}}",
         symbols={"L50": "highest level at 50 cm, in dB(A)", "L": "highest level at the nearest place, in dB(A)", "d": "distance of that place, in m",
-                 "Lmax": "what a toy may have at 50 cm, in dB(A)", "s": _SPREAD}),
+                 "Lmax": "limit of a toy at 50 cm, in dB(A)", "s": _SPREAD}),
 )
 
 
@@ -145,8 +145,8 @@ def _dose(exposure: Exposure) -> Finding | None:
     weight = Weight.FAULT if daily > EU_LIMIT_DBA else Weight.WARNING if daily + spread > EU_UPPER_DBA else Weight.NOTE
     return EXPLAINED["hazard.hearing"].finding(
         weight, _subject(exposure),
-        f"{exposure.level_dba:.1f} ±{spread:.1f} dB(A) while it plays, {daily:.1f} dB(A) over the day with {exposure.hours_a_day:g} h of it: "
-        f"{dose}; allowed for {time_in_words(niosh_time_min(exposure.level_dba + spread))} a day, with what the level may be off by added",
+        f"{exposure.level_dba:.1f} ±{spread:.1f} dB(A) while it plays, {daily:.1f} dB(A) over the day with {exposure.hours_a_day:g} h of it: {dose}; "
+        f"allowed for up to {time_in_words(niosh_time_min(exposure.level_dba + spread))} a day, with the uncertainty of the level added",
         f"{EU_LOWER_DBA:g} dB(A) lower, {EU_UPPER_DBA:g} dB(A) upper action value, {EU_LIMIT_DBA:g} dB(A) limit over eight hours",
         _REMEDY,
         {"Lday": f"{daily:.1f} dB(A)", "L": f"{exposure.level_dba:.1f} dB(A)", "s": f"{spread:.1f} dB", "h": f"{exposure.hours_a_day:g} h",
@@ -167,7 +167,7 @@ def _highest(exposure: Exposure) -> Finding | None:
         return None
     return EXPLAINED["hazard.hearing_ceiling"].finding(
         Weight.FAULT, _subject(exposure),
-        f"{exposure.highest_dba:.1f} ±{exposure.uncertainty_db:.1f} dB(A) at the loudest (F)", f"{NIOSH_CEILING_DBA:g} dB(A) at any time", _REMEDY,
+        f"{exposure.highest_dba:.1f} ±{exposure.uncertainty_db:.1f} dB(A) at its loudest (F)", f"{NIOSH_CEILING_DBA:g} dB(A) at any time", _REMEDY,
         {"L": f"{exposure.highest_dba:.1f} dB(A)", "s": f"{exposure.uncertainty_db:.1f} dB"})
 
 
@@ -191,8 +191,8 @@ def toy_findings(exposures: Iterable[Exposure]) -> tuple[Finding, ...]:
         return ()
     return (EXPLAINED["hazard.toy_level"].finding(
         Weight.NOTE, "for information, if children play with it",
-        f"{near_dba:.1f} ±{exposure.uncertainty_db:.1f} dB(A) at 50 cm at the loudest",
+        f"{near_dba:.1f} ±{exposure.uncertainty_db:.1f} dB(A) at 50 cm at its loudest",
         f"{limit_dba:g} dB(A) at 50 cm for toys {'held to the ear' if limit_dba == TOY_EAR_LEVEL_DBA else 'not held to the ear'}",
-        "A prop is no toy: whoever makes it for children follows the standard for toys of their country, of which nothing more is checked here.",
+        "A prop is no toy. If you make it for children, follow the toy standard of your country; nothing more of it is checked here.",
         {"L50": f"{near_dba:.1f} dB(A)", "L": f"{exposure.highest_dba:.1f} dB(A)", "d": f"{exposure.distance_m:g} m",
          "Lmax": f"{limit_dba:g} dB(A)", "s": f"{exposure.uncertainty_db:.1f} dB"}),)

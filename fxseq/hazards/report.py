@@ -23,39 +23,40 @@ FLASH_CAUTION = (
     "Flashing light can bring on seizures: warn everybody who holds or sees the prop beforehand, and follow the rules of the venue and of local "
     "authorities."
 )
-FLASH_NOTICE = f"{FLASH_CAUTION} Post a notice where the audience comes in, and say how to keep away from it."
+FLASH_NOTICE = f"{FLASH_CAUTION} Post a notice where the audience comes in, and say how to avoid it."
 """What to tell people where it flashes by decision. The usual cautions, no source."""
 _REMEDY = (
-    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let lamps take turns more slowly; or write "
-    'despite = ["flashes"] at the trigger, if it is to be so and people are told. ' + FLASH_CAUTION
+    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let lamps take turns more slowly. If it has to flash like this "
+    'and people are told, write despite = ["flashes"] in its trigger. ' + FLASH_CAUTION
 )
-_COUNT = {"f": "flashes in the worst second", "n": "transitions in it", "t": "when it begins, in s"}
+_COUNT = {"f": "flashes in the worst second", "n": "transitions in that second", "t": "when it begins, in s"}
 _HOW_SURE = (
-    "The count is exact for the presses that were played. The standard is written for screens, a dark room makes flashes worse, and people "
-    "differ: keeping the limit makes no prop safe for everybody."
+    "The count is exact for the presses that were played. The standard is written for screens, a dark room makes flashes worse, and people differ: no "
+    "prop is safe for everybody just because it keeps the limit."
 )
 
 EXPLAINED = explained(
     Explanation(
-        "light.flash", "Do any lights flash more than three times within one second?",
-        f"The light of every group, and of all together, is followed over time. A change by {LUMINANCE_STEP:.0%} of full light or more, whose "
-        f"darker side is below {DARKER_BELOW:.0%}, is a transition; two opposing ones are a flash. A finding where any second holds more than "
-        f"{MAXIMUM_TRANSITIONS} transitions. In the sum each group weighs by its LEDs times their current. Channels that flash out of step cancel "
-        f"in a sum, so each is followed by itself too: a finding where those that hold {LEAST_SHARE:.0%} of the light or more each have more "
-        f"than {MAXIMUM_TRANSITIONS} transitions within the same second. The standard has a quarter of the field of view; that share of the "
-        "light stands for it here, without a source.",
+        "light.flash", "Does any light flash more than three times within one second?",
+        f"The light of every group, and of all together, is followed over time. A change by {LUMINANCE_STEP:.0%} of full light or more, whose darker "
+        f"side is below {DARKER_BELOW:.0%}, is a transition; two opposing transitions are a flash. A finding where any second holds more than "
+        f"{MAXIMUM_TRANSITIONS} transitions. In the sum each group is weighted by its LEDs times their current. Channels that flash out of step cancel "
+        f"in a sum, so each channel is also followed alone: a finding where each of those that make up {LEAST_SHARE:.0%} of the light or more has more "
+        f"than {MAXIMUM_TRANSITIONS} transitions within the same second. The standard speaks of a quarter of the field of view; that share of the light "
+        "stands for it here, without a source.",
         _SOURCE, "a standard", _HOW_SURE, formula="{f} = {n} / 2", symbols=_COUNT),
     Explanation(
-        "light.red_flash", "Do any red lights flash more than three times within one second?",
-        f"As light.flash, but what counts is a change to or from a saturated red (red is "
-        f"{RED_SHARE:.0%} or more of its colour) by more than {RED_DISTANCE:g} in the u'v' colour chart, whatever the brightness. A finding where any "
-        f"second holds more than {MAXIMUM_TRANSITIONS} of them, in the sum or in each of the channels that hold {LEAST_SHARE:.0%} of the light.",
-        _SOURCE, "a standard", f"{_HOW_SURE} A colour is that of wavelength_nm, or of a common LED of its name without.", formula="{f} = {n} / 2", symbols=_COUNT),
+        "light.red_flash", "Does any red light flash more than three times within one second?",
+        f"As light.flash, but here a transition is a change to or from a saturated red (red is {RED_SHARE:.0%} or more of its colour) by more than "
+        f"{RED_DISTANCE:g} in the u'v' colour chart, whatever the brightness. A finding where any second holds more than {MAXIMUM_TRANSITIONS} of them, "
+        f"in the sum or in each of the channels that make up {LEAST_SHARE:.0%} of the light.",
+        _SOURCE, "a standard", f"{_HOW_SURE} The colour is that of wavelength_nm, or else that of a common LED of that name.",
+        formula="{f} = {n} / 2", symbols=_COUNT),
     Explanation(
-        "hazard.long_flashing", "Do any lights flash twice a second or faster for long?",
-        "Flashing that is slow enough for light.flash can still do harm when it goes on. A finding where a stretch, in which each two flashes "
-        f"take a second or less, lasts longer than {LONGEST_S:g} s: of the sum, or in channels that hold {LEAST_SHARE:.0%} of the light or more and "
-        "flash so each, not always the same ones.",
+        "hazard.long_flashing", "Does any light flash twice a second or faster for long?",
+        "Flashing that is slow enough for light.flash can still do harm when it goes on for long. A stretch lasts as long as any two flashes in a row "
+        f"take a second or less. A finding where one is longer than {LONGEST_S:g} s: in the sum, or in channels that make up {LEAST_SHARE:.0%} of the "
+        "light or more and each flash like that; these need not be the same channels all the time.",
         "ITU-R BT.1702-3, as quoted in a secondary text; the rate as in the description of a public analyser", "a standard", _HOW_SURE,
         formula="{T} = {end} - {start}",
         symbols={"T": "length of the longest stretch, in s", "start": "when it begins, in s", "end": "when it ends, in s"}),
@@ -161,7 +162,7 @@ def _finding(subject: str, kind: str, count: FlashCount, seen: str) -> Finding:
 
 
 def _where(found: FlashCount | LongSequence) -> str:
-    return f", in channels that hold {LEAST_SHARE:.0%} of its light or more" if found.out_of_step else ""
+    return f", in channels that make up {LEAST_SHARE:.0%} of its light or more" if found.out_of_step else ""
 
 
 def _long_finding(subject: str, longest: LongSequence) -> Finding:
@@ -171,7 +172,7 @@ def _long_finding(subject: str, longest: LongSequence) -> Finding:
         subject=subject,
         figure=f"two flashes a second or more for {longest.length_s:.1f} s, from {longest.start_s:.2f} s on{_where(longest)}",
         limit=f"{LONGEST_S:g} s",
-        remedy="Put a pause of some seconds in, or flash more slowly than twice a second. " + FLASH_CAUTION,
+        remedy="Put in a pause of some seconds, or flash more slowly than twice a second. " + FLASH_CAUTION,
         inputs={"T": f"{longest.length_s:.1f} s", "start": f"{longest.start_s:.2f} s", "end": f"{end_s:.2f} s"},
     )
 

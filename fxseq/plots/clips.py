@@ -89,7 +89,7 @@ def _draw_before(axes: "Axes", conditioned: Conditioned, speaker: Speaker | None
 def _draw_after(axes: "Axes", conditioned: Conditioned, speaker: Speaker | None, theme: Theme) -> None:
     """From the time at which what it begins with is in the recording."""
     from_s = conditioned.prepared.conditioning.trimmed_ms[0] / 1000
-    turns = "; dotted: where the loop begins and goes round" if conditioned.prepared.loop else ""
+    turns = "; dotted: start and end of the loop" if conditioned.prepared.loop else ""
     dress(axes, f"After: as the board plays it{turns}", "% of full scale", _LEFT_IN - 0.15, theme.ink)
     _draw_wave(axes, conditioned.played, conditioned.board_rate_hz, from_s, theme.first)
     axes.set_xlim(0, _end_s(conditioned))
@@ -104,7 +104,7 @@ def _draw_after(axes: "Axes", conditioned: Conditioned, speaker: Speaker | None,
 
 
 def _draw_spectra(axes: "Axes", conditioned: Conditioned, speaker: Speaker | None, theme: Theme) -> None:
-    shaded = "" if speaker is None else f"; shaded: where the speaker is within {_SPEAKER_DOWN_DB} dB of its most"
+    shaded = "" if speaker is None else f"; shaded: where the speaker is within {_SPEAKER_DOWN_DB} dB of its peak"
     dress(axes, f"Third-octave spectrum{shaded}", "dBFS", _LEFT_IN - 0.15, theme.ink)
     before = third_octaves_db(conditioned.before.samples, conditioned.before.rate_hz)
     after = third_octaves_db(conditioned.played, conditioned.board_rate_hz)

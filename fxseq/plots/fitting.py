@@ -28,9 +28,9 @@ def fit_figure(fitted: Fit, picked: Mapping[str, Candidate], table_bytes: int, t
     """
     colours = THEMES[theme]
     with styled(colours):
-        loss = f"what is lost is {fitted.below_sound_db(picked):.0f} dB below the sound" if fitted.lost(picked) else "nothing is lost"
+        loss = f"the loss is {fitted.below_sound_db(picked):.0f} dB below the sound" if fitted.lost(picked) else "no loss"
         title = f"A table of {fitted.bytes_of(picked) / 1024:.1f} KB: {loss}"
-        remarks = ["A-weighted at the ear of who holds the prop, through amplifier and speaker, over the press script. Higher is better."]
+        remarks = ["A-weighted at the ear of whoever holds the prop, through amplifier and speaker, over the press script. Higher is better."]
         rows = math.ceil(len(picked) / _COLUMNS)
         figure = new_figure(head_in(title, remarks) + HEADING_IN + _WHOLE_IN + AXIS_IN + rows * (HEADING_IN + _PANEL_IN) + AXIS_IN + EDGE_IN)
         top_in = head(figure, title, remarks, colours) + HEADING_IN
@@ -94,6 +94,6 @@ def _key(figure: "Figure", top_in: float, theme: Theme) -> None:
              for coding, mark in _MARKS.items()]
     axes.legend(handles=[
         Line2D([], [], color=theme.second, linestyle="", marker="o", markersize=8, label="picked (in the shape of its coding)"),
-        Line2D([], [], color=theme.first, marker="o", markersize=3, label="the best for each size of table"),
-        Line2D([], [], color=theme.alarm, linestyle=(0, (5, 2)), linewidth=1.2, label="room for the table"), *marks,
+        Line2D([], [], color=theme.first, marker="o", markersize=3, label="best at each size of table"),
+        Line2D([], [], color=theme.alarm, linestyle=(0, (5, 2)), linewidth=1.2, label="memory for the table"), *marks,
     ], loc="center left", handlelength=2.4, labelspacing=0.7)

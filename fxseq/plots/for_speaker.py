@@ -69,8 +69,8 @@ def _draw_volts(axes: "Axes", volts: list[Wave], rig: Rig, theme: Theme) -> None
 
 def _draw_way(axes: "Axes", volts: list[Wave], rig: Rig, theme: Theme) -> None:
     rate_hz, limit_mm = rig.sequence.board.sample_rate_hz, rig.speaker.excursion_mm
-    may = "no limit is given" if limit_mm is None else f"it may go {limit_mm:g} mm"
-    dress(axes, f"Way of the cone from rest; {may}", "mm", _LEFT_IN - 0.15, theme.ink)
+    may = "no limit in the file" if limit_mm is None else f"limit {limit_mm:g} mm"
+    dress(axes, f"Cone travel from rest; {may}", "mm", _LEFT_IN - 0.15, theme.ink)
     respond, settling_s = excursion_response(rig.speaker), settled_after_s(rig.speaker)
     ways_mm = [1000 * apply_responses(wave, rate_hz, [respond], settling_s)[0] for wave in volts]
     _draw_waves(axes, ways_mm, rate_hz, limit_mm, "excursion_mm", theme)

@@ -49,7 +49,7 @@ def _remark(performance: Performance) -> str:
         parts.append(f"supply '{name}', {amount(performance.fresh_v, 'V')} fresh, at most {most_ma(supply):g} mA")
     missing = [word for word, part in _needed_for_level(performance).items() if not part]
     if performance.prop.compiled.table.clips and missing:
-        parts.append(f"no level at the hand, since the file does not describe: {', '.join(missing)}")
+        parts.append(f"no level at the hand, as the file does not describe: {', '.join(missing)}")
     return ", ".join(parts)
 
 
@@ -83,7 +83,7 @@ def _sound_rows(performance: Performance, theme: Theme) -> list[Row]:
 
 def _samples_heading(performance: Performance) -> str:
     peak = int(np.abs(performance.played.samples.astype(np.int32)).max())
-    highest = f"highest {fixed(20 * math.log10(peak / _FULL_SCALE), 1)} dBFS".replace("-", "\N{MINUS SIGN}") if peak else "silence"
+    highest = f"peak {fixed(20 * math.log10(peak / _FULL_SCALE), 1)} dBFS".replace("-", "\N{MINUS SIGN}") if peak else "silence"
     if performance.levels is None:
         return f"Sound: samples of the board, {highest}"
     share = amount(100 * performance.levels.clipped_share, "%", 2)
@@ -107,7 +107,7 @@ def _light_rows(performance: Performance, theme: Theme) -> list[Row]:
 
 
 def _current_rows(performance: Performance, theme: Theme) -> list[Row]:
-    heading = f"Current: mean {performance.draw.mean_ma:.0f} mA, highest {performance.draw.peak_ma:.0f} mA"
+    heading = f"Current: mean {performance.draw.mean_ma:.0f} mA, peak {performance.draw.peak_ma:.0f} mA"
     return [Row(heading, "mA", _ROW_IN, lambda axes: _draw_current(axes, performance, theme))]
 
 

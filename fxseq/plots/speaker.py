@@ -33,7 +33,7 @@ def speaker_figure(found: Reach, rig: Rig, said: list[str], theme: ThemeName = "
 
 
 def _draw_level(axes: "Axes", found: Reach, rig: Rig, theme: Theme) -> None:
-    dress(axes, f"Loudest lasting tone {100 * rig.sequence.listening.hand_m:g} cm away, by what allows no more", "dB re 20 µPa", _LEFT_IN - 0.15, theme.ink)
+    dress(axes, f"Loudest continuous tone {100 * rig.sequence.listening.hand_m:g} cm away, and what limits it", "dB re 20 µPa", _LEFT_IN - 0.15, theme.ink)
     spread_db = rig.tone_uncertainty_db
     axes.fill_between(found.frequencies_hz, found.level_db - spread_db, found.level_db + spread_db, color=theme.first, alpha=0.15, linewidth=0)
     for place, (name, colour) in enumerate(zip(HOLDS, (theme.quiet_ink, theme.first, theme.second, theme.alarm), strict=True)):
@@ -50,8 +50,8 @@ def _draw_level(axes: "Axes", found: Reach, rig: Rig, theme: Theme) -> None:
 
 def _draw_way(axes: "Axes", found: Reach, rig: Rig, theme: Theme) -> None:
     limit_mm = rig.speaker.excursion_mm
-    may = "no limit is given" if limit_mm is None else f"it may go {limit_mm:g} mm"
-    dress(axes, f"Way of the cone from rest at that tone; {may}", "mm", _LEFT_IN - 0.15, theme.ink)
+    may = "no limit in the file" if limit_mm is None else f"limit {limit_mm:g} mm"
+    dress(axes, f"Cone travel from rest at that tone; {may}", "mm", _LEFT_IN - 0.15, theme.ink)
     axes.plot(found.frequencies_hz, found.way_mm, color=theme.first, linewidth=1.8)
     if limit_mm is not None and limit_mm < 3 * found.way_mm.max():
         limit_line(axes, limit_mm, "excursion_mm", theme)
@@ -61,7 +61,7 @@ def _draw_way(axes: "Axes", found: Reach, rig: Rig, theme: Theme) -> None:
 
 def _draw_impedance(axes: "Axes", found: Reach, rig: Rig, theme: Theme) -> None:
     dress(axes, "Impedance at its terminals", "ohm", _LEFT_IN - 0.15, theme.ink)
-    axes.plot(found.frequencies_hz, found.impedance_ohm, color=theme.first, linewidth=1.8, label="worked out")
+    axes.plot(found.frequencies_hz, found.impedance_ohm, color=theme.first, linewidth=1.8, label="calculated")
     axes.axhline(rig.speaker.impedance_ohm, color=theme.quiet_ink, linestyle="--", linewidth=1.2, label="nominal")
     _dress(axes, found, with_axis=True)
     axes.set_ylim(0, 1.15 * float(found.impedance_ohm.max()))

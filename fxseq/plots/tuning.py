@@ -65,17 +65,17 @@ _PANELS = (
     _Panel("Sound level at the hand", "dB(A) re 20 µPa", (
         _Line("LAFmax", attrgetter("lafmax_db"), (Limit.LOUDEST,)), _Line("LAeq", attrgetter("laeq_db"))), 10, from_zero=False,
         always=True),
-    _Panel("Level over the day, at the most", "dB(A) over 8 h", (_line("day", Limit.DOSE),), 10, from_zero=False),
+    _Panel("Level over the day, uncertainty added", "dB(A) over 8 h", (_line("day", Limit.DOSE),), 10, from_zero=False),
     _Panel("Fall of lightness between shots", "depth, 0 to 1", (_line("light", Limit.LIGHT),)),
     _Panel("Fall of sound between shots", "dB", (_line("sound", Limit.SOUND),), 12),
     _Panel("Flashes in the worst second", "flashes / s", (_line("flashes", Limit.FLASHES),)),
-    _Panel("Sounds cut for want of a voice", "number of sounds", (_line("cut", Limit.VOICES),), 4),
+    _Panel("Sounds cut for lack of a voice", "number of sounds", (_line("cut", Limit.VOICES),), 4),
     _Panel("Clipped samples", "% of samples", (_line("amplifier", Limit.CLIPPING), _line("mix of the voices", Limit.SATURATION)), 0.2, factor=100),
-    _Panel("Current", "mA", (_line("highest", Limit.CURRENT), _Line("mean", attrgetter("mean_ma"), (Limit.PART_HEAT,))), always=True),
+    _Panel("Current", "mA", (_line("peak", Limit.CURRENT), _Line("mean", attrgetter("mean_ma"), (Limit.PART_HEAT,))), always=True),
     _Panel("Supply at its lowest", "V", (_line("rail", Limit.RAIL),), from_zero=False),
     _Panel("Heat of the hottest resistor", "W, mean", (_line("heat", Limit.RESISTOR_HEAT),), 0.1),
     _Panel("Power of the speaker", "W, hottest second", (_line("power", Limit.SPEAKER_POWER),), 0.1),
-    _Panel("Cone movement", "mm from rest", (_line("cone", Limit.EXCURSION),), 0.1),
+    _Panel("Cone travel", "mm from rest", (_line("cone", Limit.EXCURSION),), 0.1),
 )
 
 
@@ -116,8 +116,8 @@ def _shown(report: TuneReport) -> list[_Panel]:
 
 def _title(report: TuneReport) -> str:
     if report.fastest_per_s is None:
-        return f"'{report.trigger}': no rate of the sweep is good"
-    return f"'{report.trigger}': good up to {_rate(report.fastest_per_s)}"
+        return f"'{report.trigger}': no rate of the sweep keeps every limit"
+    return f"'{report.trigger}' keeps every limit up to {_rate(report.fastest_per_s)}"
 
 
 def _remarks(report: TuneReport) -> list[str]:
@@ -135,7 +135,7 @@ def _draw_lanes(figure: "Figure", top_in: float, report: TuneReport, theme: Them
     top_in += HEADING_IN
     axes = axes_at(figure, _LEFT_IN + _LANE_NAMES_IN, top_in, WIDTH_IN - EDGE_IN - _LANE_NOTES_IN, top_in + _LANE_IN * len(report.breaks))
     across = -(_LANE_NAMES_IN + _LEFT_IN - EDGE_IN) / width_in(axes)
-    axes.set_title("What breaks, and from which rate on", loc="left", x=across, y=1.0, weight="bold", pad=6)
+    axes.set_title("What breaks, and from which rate", loc="left", x=across, y=1.0, weight="bold", pad=6)
     _set_rates(axes, report)
     axes.set_ylim(len(report.breaks) - 0.5, -0.5)
     axes.set_yticks(range(len(report.breaks)), [f"{each.limit.said}, {each.limit.concerns}" for each in report.breaks])
@@ -221,7 +221,7 @@ def _key(figure: "Figure", top_in: float, theme: Theme) -> None:
     axes.set_axis_off()
     axes.legend(handles=[
         Patch(color=theme.good, label="kept up to here"),
-        Line2D([], [], color=theme.second, linewidth=1.2, label="fastest good rate"),
+        Line2D([], [], color=theme.second, linewidth=1.2, label="fastest rate that keeps every limit"),
         Line2D([], [], color=theme.ink, linestyle=":", linewidth=1.2, label="rate in the file"),
         Line2D([], [], color=theme.alarm, linestyle=(0, (5, 2)), linewidth=1.2, label="limit"),
         Line2D([], [], color=theme.alarm, linestyle="", marker="x", markersize=6, markeredgewidth=1.5, label="breaks the limit"),

@@ -32,7 +32,7 @@ def wiring_figure(plan: Schedule, theme: ThemeName = "light") -> "Figure":
     with styled(colours):
         title = f"{plan.sequence.title}: wiring"
         voltages = f"For {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
-        remarks = [f"{voltages}. Of each group one channel is drawn. What the file does not describe is left out.", _LEGEND, *said_of_controls(plan)]
+        remarks = [f"{voltages}. One channel of each group is drawn. What the file does not describe is left out.", _LEGEND, *said_of_controls(plan)]
         rows = [plan.groups[at:at + CELLS_A_ROW] for at in range(0, len(plan.groups), CELLS_A_ROW)]
         controls_at = _power_height(plan)
         tops = list(accumulate(map(_row_height, rows), initial=controls_at + controls_height(plan)))
@@ -135,7 +135,7 @@ def _draw_changeover(pen: Pen, plan: Schedule, heights: Sequence[float]) -> None
         pen.dot(place, hollow=True)
     sizes = dict.fromkeys(plan.sequence.supplies[line.name].bulk_capacitor_uf for line in plan.lines)
     _draw_capacitor(pen, [size for size in sizes if size], middle)
-    pen.text((6.8, top + 0.75), "change-over or switched socket", ha="center", va="bottom")
+    pen.text((6.8, top + 0.75), "changeover or switched socket", ha="center", va="bottom")
     pen.text((7.25, top - 0.05), "breaks before\nit makes")
 
 
@@ -363,4 +363,4 @@ def _said(group: GroupWiring) -> list[str]:
 
 
 def _colours(resistor: Resistor) -> str:
-    return " ".join(resistor.bands) if resistor.bands else "no code of colours"
+    return " ".join(resistor.bands) if resistor.bands else "no colour code"

@@ -24,24 +24,26 @@ _LEAST_A = 1e-3
 
 EXPLAINED = explained(
     Explanation(
-        "power.back_feed", "Is anything between several supplies, so that one does not feed the other?",
-        "Two supplies on one rail push current into each other unless a switch or diodes part them. A finding where the file has several supplies "
-        "and does not say what parts them, with the most that would flow: from a fresh one into a flat one.",
+        "power.back_feed", "Does anything stop one supply from feeding the other?",
+        "Two supplies on one rail push current into each other unless a switch or diodes keep them apart. A finding where the file has several supplies "
+        "and does not say what keeps them apart. It gives the most that would flow: from a fresh supply into a flat one.",
         'Lessons In Electric Circuits III, "Diode switching"', "a handbook",
-        "That the file does not say it is sure; what is soldered nobody knows here. Cells charged by an adaptor may leak or burn: where in doubt, "
-        "ask somebody licensed.",
+        "It is certain that the file does not say. What is really soldered is not known here. Cells charged by an adaptor may leak or burn: where in "
+        "doubt, ask somebody licensed.",
         formula="{I} = ({Vhigh} - {Vlow}) / {R}",
-        symbols={"I": "current between them, in A", "Vhigh": "fresh voltage of the one, in V", "Vlow": "flat voltage of the other, in V",
-                 "R": f"resistance of both, {_WIRES_OHM:g} ohm at the least, in ohm"}),
+        symbols={"I": "current from one into the other, in A", "Vhigh": "voltage of the one when fresh, in V",
+                 "Vlow": "voltage of the other when flat, in V",
+                 "R": f"resistance of both together, at least {_WIRES_OHM:g} ohm, in ohm"}),
     Explanation(
         "power.cells_first", "Do the cells run down although the adaptor is plugged in?",
-        "Of two supplies over diodes, the one of the higher voltage feeds the prop. What each gives to the idle prop is worked out together, fresh cells "
-        f"beside the adaptor at its lowest. A finding where the cells give more than {_SHARED:.0%}; how far they are used up when they give less than "
-        "half is said where their kind is.",
+        "With a diode in each of two supplies, the higher voltage feeds the prop. The share that each gives to the idle prop is worked out for fresh "
+        f"cells and the adaptor at its lowest voltage. A finding where the cells give more than {_SHARED:.0%}. Where the file says what kind of cells "
+        "they are, it also says how far they are used up before they give less than half.",
         "two diodes on one rail: the higher source feeds it", "arithmetic",
-        "Sure, but for the last tenths of a volt, where both share. With light and sound on, the cells sag and the adaptor gives more of it.",
+        "Certain, except where the two voltages are within a few tenths of a volt: there both share the load. With light and sound on, the cells sag "
+        "and the adaptor gives more.",
         formula="{k} = {Icells} / {I}",
-        symbols={"k": "share that fresh cells give", "Icells": "what they give, in mA", "I": "what the idle prop takes, in mA",
+        symbols={"k": "share of it that fresh cells give", "Icells": "current that fresh cells give, in mA", "I": "current that the idle prop takes, in mA",
                  "Vcells": "voltage of the fresh cells, in V", "Vwall": "lowest voltage of the adaptor, in V"}),
 )
 
@@ -83,10 +85,11 @@ def _back_feed(sequence: Prop) -> Iterator[Finding]:
     high, low = max(permutations(spans, 2), key=flow)
     current_a, joined_ohm = flow((high, low))
     yield EXPLAINED["power.back_feed"].finding(
-        Weight.WARNING, "supplies", f"nothing says what keeps them apart: up to {amount(current_a, 'A', 2)} would flow from '{high}' into '{low}'",
+        Weight.WARNING, "supplies",
+        f"the file does not say what keeps them apart: up to {amount(current_a, 'A', 2)} would flow from '{high}' into '{low}'",
         "one does not feed the other",
-        'Fit a changeover switch or a switched socket (changeover = "switch"), or a diode in each (changeover = "diodes"): an adaptor that feeds '
-        "into cells charges them without a charger, which may make them leak or burn.",
+        'Fit a changeover switch or a switched socket (changeover = "switch"), or a diode in each (changeover = "diodes"). An adaptor that feeds into '
+        "cells charges them without a charger: they may leak or burn.",
         {"I": f"{number(current_a)} A", "Vhigh": f"{number(spans[high].fresh_v, 6)} V", "Vlow": f"{number(spans[low].flat_v, 6)} V",
          "R": f"{number(joined_ohm, 4)} ohm"})
 
@@ -118,7 +121,7 @@ def _first(sequence: Prop, name: str, supply: Supply, wall: str) -> Iterator[Fin
     yield EXPLAINED["power.cells_first"].finding(
         Weight.WARNING, f"supply '{name}'",
         f"{amount(cells_v, 'V')} when fresh, so it gives {share:.0%} of what the idle prop takes while '{wall}' is plugged in{until}",
-        f"{_SHARED:.0%}; '{wall}' has {amount(wall_v, 'V')} at the least",
+        f"{_SHARED:.0%}; '{wall}' has at least {amount(wall_v, 'V')}",
         'Use a changeover switch or a switched socket (changeover = "switch"), or an adaptor of a higher voltage.',
         {"k": f"{share:.3f}", "Icells": f"{number(1000 * share * idle)} mA", "I": f"{number(1000 * idle)} mA",
          "Vcells": f"{number(cells_v)} V", "Vwall": f"{number(wall_v)} V"})

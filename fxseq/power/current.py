@@ -11,19 +11,19 @@ from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Group, Supply
 
 _SECONDS_PER_HOUR = 3600.0
-_DANGER = {"cells": "Cells that give too much grow hot and may leak", "wall": "An adaptor that gives too much grows hot or cuts out"}
+_DANGER = {"cells": "Overloaded cells get hot and may leak", "wall": "An overloaded adaptor gets hot or cuts out"}
 
 EXPLAINED = explained(Explanation(
-    "power.supply_current", "Does the prop take more current than its supply may give?",
-    "The currents of all lit LEDs, of the amplifier and of the board are added up over the time played, dimming by its mean, at the fresh supply and "
-    "at the lowest voltage with which the prop works: LEDs take most at the one, converters and class D amplifiers at the other. A finding where the "
-    "highest sum is above the supply's rating; a fault where even the mean is, at the fresh supply.",
+    "power.supply_current", "Does the prop take more current than its supply is rated for?",
+    "The currents of all lit LEDs, the amplifier and the board are added up over the time played; a dimmed LED counts with its mean. This is done for "
+    "the fresh supply, where LEDs take most, and for the lowest voltage at which the prop works, where converters and class D amplifiers take most. A "
+    "finding where the highest sum is above the supply's rating; a fault where even the mean is, at the fresh supply.",
     "the supply's rating in the prop file, or that of its kind of cell or socket", "your own files",
-    "Mostly within a tenth or two, with the voltage that the supply's own resistance leaves; without one, with that of the fresh supply. It holds for "
-    "the presses that were played: play the busiest ones, and see power.line_current for everything at once.",
+    "Mostly within 10 to 20 %. It counts with the voltage that is left after the supply's internal resistance; where that is not known, with the "
+    "voltage of the fresh supply. It holds for the presses that were played: play the busiest ones, and see power.line_current for everything at once.",
     formula="{Ipeak} > {Irated}",
     symbols={"Ipeak": "highest current, in mA", "Imean": "mean current, in mA", 
-             "Irated": "maximum_current_ma of the supply, or what such cells are good for, in mA"}))
+             "Irated": "maximum_current_ma of the supply, or what cells of this kind can give, in mA"}))
 
 
 @dataclass(frozen=True)
@@ -76,13 +76,13 @@ def supply_findings(name: str, supply: Supply, taken: Draw, flat_peak_ma: float)
     if peak_ma <= rated_ma:
         return ()
     lasting = taken.mean_ma > rated_ma
-    flat = f", {flat_peak_ma:.0f} mA when the supply is lowest" if flat_peak_ma > taken.peak_ma else ""
+    flat = f", {flat_peak_ma:.0f} mA with the supply at its lowest" if flat_peak_ma > taken.peak_ma else ""
     return (EXPLAINED["power.supply_current"].finding(
         weight=Weight.FAULT if lasting else Weight.WARNING,
         subject=f"supply '{name}'",
-        figure=f"{taken.peak_ma:.0f} mA at the highest, {taken.mean_ma:.0f} mA on average{flat}",
+        figure=f"{taken.peak_ma:.0f} mA peak, {taken.mean_ma:.0f} mA on average{flat}",
         limit=f"{rated_ma:g} mA",
-        remedy=f"{_DANGER[supply.kind]}: light fewer LEDs at a time, lower their current or the volume, or choose a stronger supply; "
-        "fuse it in any case.",
+        remedy=f"{_DANGER[supply.kind]}: light fewer LEDs at a time, lower their current or the volume, or choose a stronger supply. Fit a fuse in any "
+               "case.",
         inputs={"Ipeak": f"{peak_ma:.0f} mA", "Imean": f"{taken.mean_ma:.0f} mA", "Irated": f"{rated_ma:g} mA"},
     ),)

@@ -30,16 +30,17 @@ _LEAST_OHM = 1.0
 """Below that, wires and contacts are what limits the current."""
 
 EXPLAINED = explained(Explanation(
-    "power.shared_resistor", "Do LEDs side by side on one resistor share its current evenly?",
-    "LEDs side by side have the same voltage, and the one that needs less of it takes more of the current. The current of each is worked out from "
-    "its curve, at the freshest supply, with one string of the lowest forward voltage beside others of the highest, and those "
-    f"of beside as they are typical. A finding where one takes more than {EQUAL_WITHIN:g} times what another does.",
+    "power.shared_resistor", "Do LEDs in parallel on one resistor share its current evenly?",
+    "LEDs in parallel have the same voltage, and the one that needs less of it takes more of the current. The current of each is worked out from its "
+    "curve, at the freshest supply: one string of the lowest forward voltage beside others of the highest, with typical values for those under beside. "
+    f"A finding where one takes more than {EQUAL_WITHIN:g} times the current of another.",
     "Lessons In Electric Circuits III, chapter 3: LEDs in parallel need a resistor each; ratio: common practice, no source", "a handbook",
-    "That they share unevenly is sure; by how much depends on the very LEDs: those of one bag often differ less than the data sheet allows "
-    "(forward_voltage_min_v, forward_voltage_max_v), and the one that takes most warms up and takes still more. How steep their curve is, is taken "
-    "from their colour unless the group has a second_point.",
+    "It is certain that they share unevenly. By how much depends on the LEDs themselves: those of one bag often differ less than the data sheet allows "
+    "(forward_voltage_min_v, forward_voltage_max_v). The one that takes most warms up and takes still more. The slope of their curve is assumed from "
+    "their colour unless the group has a second_point.",
     formula="{r} = {Imost} / {Ileast}",
-    symbols={"r": "ratio of the currents", "Imost": "current of the string that takes most, in mA", "Ileast": "of the one that takes least, in mA"}))
+    symbols={"r": "ratio of the currents", "Imost": "current of the string that takes most, in mA",
+             "Ileast": "current of the string that takes least, in mA"}))
 
 
 @dataclass(frozen=True)
@@ -299,7 +300,8 @@ def shared_resistor_findings(subject: str, currents_a: Sequence[float], remedy: 
     times = number(ratio) if ratio < _DARK_BESIDE else f"more than {_DARK_BESIDE}"
     return (EXPLAINED["power.shared_resistor"].finding(
         Weight.FAULT, subject,
-        f"{'up to ' if ratio < _DARK_BESIDE else ''}{times} times the current in one string as in another on the same resistor", f"{EQUAL_WITHIN:g} times",
+        f"{'up to ' if ratio < _DARK_BESIDE else ''}{times} times as much current in one string as in another on the same "
+        "resistor", f"{EQUAL_WITHIN:g} times",
         remedy,
         {"r": number(ratio), "Imost": f"{number(1000 * max(currents_a))} mA", "Ileast": f"{number(1000 * min(currents_a))} mA"}),)
 
@@ -311,6 +313,6 @@ def sharing_findings(subject: str, found: Layout, fresh_v: float) -> tuple[Findi
     low, high = (diode.in_series(found.series) for diode in (found.led.low, found.led.high))
     kinds = (low, 1), (high, found.strings - 1), *(one.kind("typical") for one in found.beside)
     currents_a = shares_a(kinds, found.resistor_ohm, found.route.between(1, 1), fresh_v)
-    remedy = "Make a group of its own, with its own resistor, of what stands under beside." if found.beside else \
+    remedy = "Make the LEDs under beside a group of their own, with their own resistor." if found.beside else \
         "Give each string a resistor of its own: delete shared_resistor."
     return shared_resistor_findings(subject, currents_a, remedy)

@@ -20,24 +20,24 @@ _LARGEST_FUSE_A = max(rating_a for rating_a in FUSES_A if rating_a <= ampacity_a
 
 EXPLAINED = explained(
     Explanation(
-        "power.line_current", "Could the supply give everything at once?",
-        "All LEDs lit at the fresh supply, the board, and the amplifier at the loudest tone that the board can put out are added up. A warning where "
-        "LEDs and board alone are above the supply's rating, a note where it takes the loudest tone as well.",
+        "power.line_current", "Could the supply feed everything at once?",
+        "The currents of all LEDs lit at the fresh supply, of the board, and of the amplifier at the loudest tone that the board can put out are added "
+        "up. A warning where LEDs and board alone are above the supply's rating; a note where they are only with the loudest tone.",
         "the supply's rating in the prop file, or that of its kind of cell or socket", "your own files",
-        "The sum is sure within a tenth or two. Whether it ever comes to that, the presses decide: power.supply_current says what was really taken.",
+        "The sum is right within 10 to 20 %. Whether it ever comes to that depends on the presses: power.supply_current says what was really taken.",
         formula="{Iall} = {Ilight} + {Iboard} + {Isound}; {Iall} > {Irated}",
         symbols={"Iall": "everything at once, in mA", "Ilight": "all LEDs, in mA", "Iboard": "current_ma of the board, in mA",
                  "Isound": "the amplifier at the loudest tone, in mA, 0 where it is not described",
-                 "Irated": "maximum_current_ma of the supply, or what such cells are good for, in mA"}),
+                 "Irated": "maximum_current_ma of the supply, or what cells of this kind can give, in mA"}),
     Explanation(
-        "power.line_wire", "Is there a common wire that a fuse for everything at once protects?",
-        f"A fuse runs at {FUSE_SHARE:.0%} of its rating at the most, and its wire has to carry that rating: 700 circular mils an ampere. A finding "
-        f"where not even AWG {GAUGES[0]} does.",
+        "power.line_wire", "Is there a common size of wire for a fuse that carries everything at once?",
+        f"A fuse should run at {FUSE_SHARE:.0%} of its rating at the most, and its wire must carry that rating: 700 circular mils for each ampere. A "
+        f"finding where even AWG {GAUGES[0]} is too thin.",
         "a maker's design guide on fuses, as quoted; tables of wire sizes", "data sheets",
-        "On the safe side: the rule for wires is one for bundles and closed cases.",
+        "On the safe side: the rule for wires is meant for bundles and closed cases.",
         formula="{I} > " + f"{FUSE_SHARE:g}" + " * {Ifuse}",
-        symbols={"I": "everything at once, or as much as the fuse that the file states lets pass for long, in A",
-                 "Ifuse": f"largest fuse that AWG {GAUGES[0]} carries, in A"}),
+        symbols={"I": "current of everything at once, or the current that the fuse in the file lets pass for long, in A",
+                 "Ifuse": f"largest fuse that AWG {GAUGES[0]} wire allows, in A"}),
 )
 
 
@@ -125,7 +125,7 @@ def _too_much(line: SupplyLine) -> Iterable[Finding]:
         yield EXPLAINED["power.line_current"].finding(
             Weight.WARNING if line.light_ma + line.board_ma > line.rated_ma else Weight.NOTE, f"supply '{line.name}'",
             f"everything at once takes {line.total_ma:.0f} mA{sound}", f"{line.rated_ma:g} mA",
-            "See that it never comes to that, light fewer LEDs or lower their current, or choose a stronger supply.",
+            "Make sure that it never comes to that, light fewer LEDs or lower their current, or choose a stronger supply.",
             {"Iall": f"{number(line.total_ma, 4)} mA", "Ilight": f"{number(line.light_ma, 4)} mA", "Iboard": f"{line.board_ma:g} mA",
              "Isound": f"{number(line.sound_ma or 0, 4)} mA", "Irated": f"{line.rated_ma:g} mA"})
 
@@ -133,7 +133,7 @@ def _too_much(line: SupplyLine) -> Iterable[Finding]:
 def _no_wire(line: SupplyLine) -> Iterable[Finding]:
     if line.gauge is None:
         yield EXPLAINED["power.line_wire"].finding(
-            Weight.WARNING, f"supply '{line.name}'", f"no common hook-up wire carries a fuse for {amount(line.laid_out_a, 'A')}",
-            f"{amount(FUSE_SHARE * _LARGEST_FUSE_A, 'A')}, over a fuse of {_LARGEST_FUSE_A:g} A and AWG {GAUGES[0]}",
+            Weight.WARNING, f"supply '{line.name}'", f"no common hook-up wire is thick enough for a fuse for {amount(line.laid_out_a, 'A')}",
+            f"{amount(FUSE_SHARE * _LARGEST_FUSE_A, 'A')}, with a fuse of {_LARGEST_FUSE_A:g} A and AWG {GAUGES[0]} wire",
             "Share the load among several lines, each with a fuse of its own, or take less current.",
             {"I": f"{number(line.laid_out_a, 4)} A", "Ifuse": f"{_LARGEST_FUSE_A:g} A"})

@@ -13,24 +13,25 @@ _SHORT_S = 0.05
 
 EXPLAINED = explained(
     Explanation(
-        "power.fuse", "Does the fuse hold what the prop takes?",
-        f"A melting fuse runs at {FUSE_SHARE:.0%} of its rating at the most; a resettable one holds its current, and trips at about {TRIP_RATIO:g} times that, "
-        f"after {_SHORT_S * 1000:g} ms or more. The current is averaged over the heaviest {_WARMING_S:g} s for what it lasts through, and over the heaviest "
-        f"{_SHORT_S * 1000:g} ms for tripping. A finding where that is more, a fault where it trips.",
+        "power.fuse", "Does the fuse carry the current that the prop takes?",
+        f"A melting fuse should run at {FUSE_SHARE:.0%} of its rating at the most. A resettable one carries its hold current, and trips at about "
+        f"{TRIP_RATIO:g} times that after {_SHORT_S * 1000:g} ms or more. The current is averaged over the heaviest {_WARMING_S:g} s to see whether the "
+        f"fuse carries it, and over the heaviest {_SHORT_S * 1000:g} ms to see whether it trips. A finding where it is more than the fuse carries, a "
+        "fault where the fuse trips.",
         "a maker's design guide on fuses, as quoted in a tutorial; a tutorial on resettable fuses", "data sheets",
-        f"The rules are for 25 degrees Celsius; in a warm prop a resettable fuse holds less. That {_WARMING_S:g} s warm a fuse up is common practice, no "
-        "source. For the presses that were played.",
+        f"The rules are for 25 degrees Celsius; in a warm prop a resettable fuse holds less. That a fuse warms up in {_WARMING_S:g} s is common "
+        "practice, no source. The figure holds for the presses that were played.",
         formula="{I} > {k} * {Ifuse}",
-        symbols={"I": "current of the heaviest time, in mA", "k": "share of its rating, or times its hold current",
+        symbols={"I": "mean current over the heaviest of these times, in mA", "k": "share of the fuse's rating, or multiple of its hold current",
                  "Ifuse": "fuse_ma or resettable_fuse_ma of the supply, in mA"}),
     Explanation(
-        "power.inrush", "Does the fuse stand the moment of switching on?",
-        "An empty capacitor is a short circuit for a moment: what flows begins at V / R and puts V^2 C / (2 R) through the fuse. A finding where that melts "
-        "it.",
+        "power.inrush", "Does the fuse survive the moment of switching on?",
+        "An empty capacitor is a short circuit for a moment: the current begins at V / R, and V^2 C / (2 R) goes through the fuse. A finding where that "
+        "melts it.",
         "fuse_melting_a2s of the supply in the prop file", "your own files",
-        "On the safe side by far where wires and capacitor have resistance of their own; it is worked out with the least resistance and the freshest supply.",
+        "Well on the safe side, since wires and capacitor have some resistance too. It is worked out for the lowest resistance and the freshest supply.",
         formula="{I2t} = {V}^2 * {C} / (2 * {R})",
-        symbols={"I2t": "what goes through the fuse, in A^2 s", "V": "voltage of the freshest supply, in V", "C": "bulk_capacitor_uf, in uF",
+        symbols={"I2t": "I^2 t that goes through the fuse, in A^2 s", "V": "voltage of the freshest supply, in V", "C": "bulk_capacitor_uf, in uF",
                  "R": "resistance of the supply, in ohm", "I": "highest current, V / R, in A", "E": "energy that becomes heat, V^2 C / 2, in J",
                  "Imelt": "fuse_melting_a2s, in A^2 s"}),
 )
@@ -46,7 +47,7 @@ def _holds(name: str, supply: Supply, current_ma: Steps) -> Iterator[Finding]:
     if supply.fuse_ma is not None and lasting_ma > FUSE_SHARE * supply.fuse_ma:
         yield _too_much(Weight.WARNING, name, lasting_ma, FUSE_SHARE, supply.fuse_ma, "for ten seconds, and may melt it in the long run")
     if held_ma is not None and short_ma > TRIP_RATIO * held_ma:
-        yield _too_much(Weight.FAULT, name, short_ma, TRIP_RATIO, held_ma, "at the highest, and trips it")
+        yield _too_much(Weight.FAULT, name, short_ma, TRIP_RATIO, held_ma, "peak, and trips it")
     elif held_ma is not None and lasting_ma > held_ma:
         yield _too_much(Weight.WARNING, name, lasting_ma, 1.0, held_ma, "for ten seconds, and may trip it")
 
@@ -55,7 +56,7 @@ def _too_much(weight: Weight, name: str, current_ma: float, share: float, rated_
     return EXPLAINED["power.fuse"].finding(
         weight, f"fuse of supply '{name}'", f"the prop takes {current_ma:.0f} mA {what}",
         f"{number(share * rated_ma, 4)} mA with a fuse of {quantity(rated_ma, 'mA')}",
-        "Use a fuse of a higher rating, with wire that stands it (see `fxseq wiring`), or take less current.",
+        "Use a fuse of a higher rating with wire that suits it (see `fxseq wiring`), or take less current.",
         {"I": f"{number(current_ma, 4)} mA", "k": f"{share:g}", "Ifuse": quantity(rated_ma, "mA")})
 
 

@@ -16,21 +16,21 @@ _GENERIC = "dropout_v of the regulator, or that of a generic part"
 
 EXPLAINED = explained(
     Explanation(
-        "power.dropout", "Has the regulator enough voltage to hold its output?",
-        "A regulator that does not step up needs more than it puts out; below, its output goes down with its input. A fault where the fresh supply has "
-        "less, a warning where an adaptor at its lowest, or the rail while the prop plays, does. A note where cells would be left with more than "
-        f"{_LEFT:.0%} of their charge.",
+        "power.dropout", "Does the regulator get enough voltage to hold its output?",
+        "A regulator that does not step up needs a higher voltage than it puts out; with less, its output falls with its input. A fault where the fresh "
+        f"supply is too low; a warning where an adaptor at its lowest, or the rail while the prop plays, is too low. A note where more than {_LEFT:.0%} "
+        "of the cells' charge would be left unused.",
         _GENERIC, "data sheets",
-        "The sum is exact; dropout goes with current, and generic parts need less than this at small ones. Cells sag besides: power.rail and the run "
-        "time count with that.",
+        "The sum is exact. Dropout rises with current, and generic parts need less than this at small currents. Cells also sag: power.rail and the run "
+        "time count that.",
         formula="{V} < {Vout} + {Vdrop}",
-        symbols={"V": "voltage at its input, in V", "Vout": "output_v of the regulator, in V", "Vdrop": "what it needs above that, in V"}),
+        symbols={"V": "voltage at its input, in V", "Vout": "output_v of the regulator, in V", "Vdrop": "dropout: what it needs above that, in V"}),
     Explanation(
-        "power.step_up", "Is the supply below what a step-up converter puts out?",
-        "A converter that only steps up passes a higher voltage on to what hangs on it. A fault where the fresh supply has more than output_v, a warning "
-        "where only its highest specimen does.",
+        "power.step_up", "Is the supply below the output of a step-up converter?",
+        "A converter that only steps up passes a higher voltage straight on to whatever it feeds. A fault where the fresh supply has more than "
+        "output_v; a warning where it does only at the top of its tolerance.",
         "circuit of a step-up converter: coil and diode lead from input to output", "arithmetic",
-        "Sure for plain converters; one that steps up and down, or that says on its data sheet that it disconnects, does not.",
+        "Certain for plain converters. One that steps up and down, or that disconnects by its data sheet, does not do so.",
         formula="{V} > {Vout}", symbols={"V": "voltage of the fresh supply, in V", "Vout": "output_v of the regulator, in V"}),
 )
 
@@ -58,20 +58,20 @@ def _dropout(name: str, supply: Supply, found: Regulation) -> Iterator[Finding]:
     if fresh.low < found.holds_from_v:
         is_typical = fresh.typical < found.holds_from_v
         volts = fresh.typical if is_typical else fresh.low
-        which = "fresh, with nothing on it," if is_typical else "at its lowest"
+        which = "fresh, without load," if is_typical else "at its lowest"
         yield _said(Weight.FAULT if is_typical else Weight.WARNING, subject,
                     f"{amount(volts, 'V')} {which} leave its output at {amount(float(found.given_v(volts)), 'V')}", volts, found)
     elif pack is not None and voltages_of(supply).flat_v < found.holds_from_v:
         depth = np.linspace(0, 1, 101)
         left = 1 - float(depth[np.argmax(pack.open_v(depth) < found.holds_from_v)])
         if pack.open_v(1.0) < found.holds_from_v and left > _LEFT:
-            yield _said(Weight.NOTE, subject, f"its output is held until the cells are {1 - left:.0%} used up, at rest", float(pack.open_v(1.0)), found)
+            yield _said(Weight.NOTE, subject, f"without load, it holds its output until the cells are {1 - left:.0%} used up", float(pack.open_v(1.0)), found)
 
 
 def _said(weight: Weight, subject: str, figure: str, volts: float, found: Regulation) -> Finding:
     return EXPLAINED["power.dropout"].finding(
         weight, subject, figure, f"{amount(found.holds_from_v, 'V')} for an output of {quantity(found.output_v, 'V')}",
-        'Use more cells in series or a higher supply, a regulator that needs less (kind = "low_dropout"), or a converter that steps up.',
+        'Use more cells in series or a higher supply voltage, a regulator that needs less (kind = "low_dropout"), or a converter that steps up.',
         {"V": f"{number(volts, 4)} V", "Vout": quantity(found.output_v, "V"), "Vdrop": f"{number(found.holds_from_v - found.output_v)} V"},
         "" if found.part.dropout_v is not None else found.kind.source)
 
@@ -85,5 +85,5 @@ def _step_up(name: str, supply: Supply, found: Regulation) -> Iterator[Finding]:
     yield EXPLAINED["power.step_up"].finding(
         Weight.FAULT if is_typical else Weight.WARNING, f"supply '{name}'",
         f"{amount(volts, 'V')} {'fresh' if is_typical else 'at its highest'}, which goes straight through", quantity(found.output_v, "V"),
-        'Use fewer cells in series or a lower supply, or a regulator that steps down (kind = "step_down").',
+        'Use fewer cells in series or a lower supply voltage, or a regulator that steps down (kind = "step_down").',
         {"V": f"{number(volts, 4)} V", "Vout": quantity(found.output_v, "V")})

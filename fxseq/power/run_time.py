@@ -21,16 +21,16 @@ _LONG_H = 2000.0
 """Hours from which self-discharge, which is not counted, would matter."""
 
 EXPLAINED = explained(Explanation(
-    "power.run_time", "Do the cells last for the day?",
-    "The prop idles, is tapped and is held for the shares of an hour that [day] says; what each state takes is measured with nothing pressed, and "
-    "on the taps and holds of the press script. The cells run down by depth, at the current that their voltage of the moment makes the prop take, "
-    "until the heaviest moment of the script brings the rail below what the prop needs. A finding where typical cells last for less than the day, a "
-    "note where only unlucky ones do.",
+    "power.run_time", "Do the cells last the day?",
+    "[day] says for how much of each hour the prop idles, is tapped and is held. The current of each state is measured: idling with nothing pressed, "
+    "the others on the taps and holds of the press script. As the cells run down, their voltage falls and with it the current changes. They are flat "
+    "when the heaviest moment of the script brings the rail below what the prop needs. A finding where typical cells do not last the day, a note where "
+    "only worst-case ones do not.",
     "hours in [day] of the prop file", "your own files",
-    "A third either way: cells differ by make and age, and cold ones give much less. Rests between shows, in which cells recover, are not counted, "
-    "nor is a capacitor that carries the heaviest moment.",
+    "A third either way: cells differ by make and age, and cold ones give much less. Not counted: rests between shows, in which cells recover, and a "
+    "capacitor that carries the heaviest moment.",
     formula="{tlow} < {tday}",
-    symbols={"t": "hours with typical cells, in h", "tlow": "hours with unlucky cells, in h", "thigh": "hours with lucky ones, in h",
+    symbols={"t": "hours with typical cells, in h", "tlow": "hours with worst-case cells, in h", "thigh": "hours with best-case cells, in h",
              "tday": "hours in [day], in h"}))
 
 
@@ -91,9 +91,9 @@ class RunTime:
         if self.hours is None:
             return f"not known: {self.missing}"
         if self.known_to_ma is not None:
-            return f"at most {_hours(self.hours.typical)}, as more is drawn than the {self.known_to_ma:g} mA up to which the " \
-                "cells' capacity is known"
-        return f"{_hours(self.hours.typical)} ({_hours(self.hours.low)} to {_hours(self.hours.high)} by specimen)"
+            return f"at most {_hours(self.hours.typical)}: the prop draws more than {self.known_to_ma:g} mA, and the cells' capacity " \
+                "is known only up to there"
+        return f"{_hours(self.hours.typical)} ({_hours(self.hours.low)} to {_hours(self.hours.high)}, depending on the cells)"
 
     @property
     def drains_text(self) -> str:

@@ -139,7 +139,7 @@ def wiring_schedule(sequence: Sequence, sound_ma: Mapping[str, float]) -> Schedu
     """How a prop is wired. sound_ma: of the loudest tone, by supply, empty where it is not known. Raises ValueError without a supply."""
     span = voltages_of_all(sequence.supplies.values(), needed_v(sequence))
     if span is None:
-        raise ValueError("nothing can be laid out without a supply")
+        raise ValueError("nothing can be worked out without a supply")
     wired = circuits(sequence)
     groups = tuple(_group(name, circuit, sequence.board.pin_v) for name, circuit in wired.items())
     lines = supply_lines(sequence, wired, sound_ma)
@@ -197,7 +197,7 @@ def _assumed(sequence: Sequence, wired: Mapping[str, Circuit]) -> Iterator[str]:
         if supply.voltage_v is None:
             yield f"Supply '{name}': {amount(fresh_v(supply).typical, 'V')} when fresh, usual for such {source} (voltage_v)."
         if supply.maximum_current_ma is None:
-            yield f"Supply '{name}': {amount(most_ma(supply), 'mA')} at the most, usual for such {source} (maximum_current_ma)."
+            yield f"Supply '{name}': at most {amount(most_ma(supply), 'mA')}, usual for such {source} (maximum_current_ma)."
     for name, circuit in wired.items():
         if circuit.group.forward_voltage_v is None:
             yield f"Group '{name}': {amount(forward_v(circuit.group), 'V')} at {quantity(circuit.group.current_ma, 'mA')}, usual for " \
@@ -208,33 +208,33 @@ def _assumed(sequence: Sequence, wired: Mapping[str, Circuit]) -> Iterator[str]:
 def _assumed_switch(name: str, circuit: Circuit) -> Iterator[str]:
     mosfet, transistor, kind = circuit.group.mosfet, circuit.group.transistor, mosfet_of(circuit.group)
     if circuit.switch == "mosfet" and (mosfet is None or mosfet.on_ohm is None):
-        yield f"Group '{name}': a MOSFET of {quantity(kind.on_ohm, 'ohm')} at {quantity(kind.gate_v, 'V')} of gate that " \
-            f"begins to conduct at {quantity(kind.threshold_v, 'V')} (mosfet)."
+        yield f"Group '{name}': a MOSFET of {quantity(kind.on_ohm, 'ohm')} at {quantity(kind.gate_v, 'V')} on the gate, " \
+            f"with a threshold of {quantity(kind.threshold_v, 'V')} (mosfet)."
     is_common = transistor is None or transistor.saturation_v is None
     if circuit.switch == "transistor" and circuit.layout is not None and is_common:
         kept_v = float(circuit.layout.route.switch.voltage_v(circuit.channel_ma.typical / 1000))
-        yield f"Group '{name}': a common small transistor that keeps {amount(kept_v, 'V', 2)} when it is on (transistor)."
+        yield f"Group '{name}': a common small transistor with {amount(kept_v, 'V', 2)} across it when it is on (transistor)."
     if circuit.switch == "pin":
-        yield f"Group '{name}': {quantity(PIN_OHM, 'ohm')} in each pin, from memory."
+        yield f"Group '{name}': each pin has {quantity(PIN_OHM, 'ohm')}, from memory."
 
 
 def _missing(sequence: Sequence, wired: Mapping[str, Circuit]) -> list[str]:
     """What nobody can know from the file; none of it is guessed."""
     unsaid = {
         "What keeps the supplies apart (changeover).": len(sequence.supplies) > 1 and sequence.changeover is None,
-        "How far the cells run down (cell, curve or minimum_v): what LEDs get from flat cells is not known.":
+        "How far the cells run down (cell, curve or minimum_v): the current of the LEDs at flat cells is not known.":
             not all(voltages_of(supply, needed_v(sequence)).is_flat_known for supply in sequence.supplies.values()),
-        "What the board takes (board.current_ma): counted as nothing.": sequence.board.current_ma == 0,
-        "Amplifier or speaker: what they take is in no line.": sequence.amplifier is None or sequence.speaker is None,
-        "Whether a capacitor belongs into the speaker's lead: the data sheet of the amplifier says.":
+        "The current of the board (board.current_ma): counted as nothing.": sequence.board.current_ma == 0,
+        "Amplifier or speaker: their current is not counted in any line.": sequence.amplifier is None or sequence.speaker is None,
+        "Whether the speaker's lead needs a capacitor: the data sheet of the amplifier says.":
             sequence.amplifier is not None and sequence.amplifier.output == "single",
         "What sets the current of a constant-current driver (driver_reference_v): its data sheet says.":
             any(circuit.switch == "driver" and circuit.setting_ohm is None for circuit in wired.values()),
-        "Which input of a constant-current driver an output drives: its data sheet says.": any(circuit.switch == "driver" for circuit in wired.values()),
+        "Which input of a constant-current driver takes the output: its data sheet says.": any(circuit.switch == "driver" for circuit in wired.values()),
         "Which pins of the chip the outputs, buttons and selectors are: the board says.": True,
         "A main switch: none is counted.": True,
         "A regulator: none is counted.": sequence.regulator is None,
         "Capacitors at the regulator's input and output: its data sheet says.": sequence.regulator is not None,
-        "Lengths of wire: what a line loses is given for each metre.": True,
+        "Lengths of wire: the voltage drop of a line is given for each metre.": True,
     }
     return [text for text, open_ in unsaid.items() if open_]

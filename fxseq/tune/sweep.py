@@ -48,14 +48,14 @@ class Limit(Enum):
     CLIPPING = "the amplifier clips at more than 0.1 % of the samples"
     SATURATION = "the voices add up beyond full scale at more than 0.1 % of the samples"
     VOICES = "sounds are cut because the voices run out"
-    CURRENT = "the peak current is more than the supply, or its regulator, can give"
+    CURRENT = "the peak current is more than the supply or its regulator can give"
     RAIL = "the supply's voltage falls below what the prop needs"
     SPEAKER_POWER = "the speaker gets more power than it is rated for"
-    EXCURSION = "the cone moves further than it may"
-    DOSE = f"a day of it may be more than {EU_UPPER_DBA:g} dB(A) over eight hours (2003/10/EC, upper action value)"
-    LOUDEST = "its loudest moment may be too loud for ears at any time (NIOSH ceiling; 2003/10/EC, peak)"
-    RESISTOR_HEAT = "a resistor gets more than half of the rating that the wiring sheet buys it with"
-    PART_HEAT = "the amplifier or the regulator gets more heat than it stands"
+    EXCURSION = "excessive cone travel"
+    DOSE = f"a day of it may exceed {EU_UPPER_DBA:g} dB(A) over eight hours (2003/10/EC, upper action value)"
+    LOUDEST = "its loudest moment may be too loud for ears, even briefly (NIOSH ceiling; 2003/10/EC, peak)"
+    RESISTOR_HEAT = "a resistor gets more than half of the rating on the wiring sheet"
+    PART_HEAT = "the amplifier or the regulator gets more heat than it can take"
 
     @property
     def said(self) -> str:
@@ -82,18 +82,18 @@ _STRONGER = "Light fewer LEDs at a time, lower their current or the volume, or c
 _ABOUT = {
     Limit.LIGHT: ("the eye", "Shorten the fade, or let it fall further before the next shot."),
     Limit.SOUND: ("the ear", "Cut the clips shorter or fade them out sooner (end_ms, fade_out_ms)."),
-    Limit.FLASHES: ("the eye", "Change the light by less than a tenth of its most, or let lamps take turns more slowly."),
+    Limit.FLASHES: ("the eye", "Change the light by less than a tenth of full light, or let lamps take turns more slowly."),
     Limit.CLIPPING: ("the sound", "Lower the gain of the amplifier or the level of the clips."),
     Limit.SATURATION: ("the sound", "Lower gain_db of the sounds that overlap."),
     Limit.VOICES: ("the sound", "Shorten the clips, or use more voices (board.voices)."),
     Limit.CURRENT: ("the supply", _STRONGER),
     Limit.RAIL: ("the supply", _STRONGER),
     Limit.SPEAKER_POWER: ("the parts", "Lower the gain, or choose a speaker that takes more."),
-    Limit.EXCURSION: ("the parts", "Take the lows out of the clips (high_pass_hz), or lower the gain."),
-    Limit.DOSE: ("the ear", "Turn it down, keep the speaker away from ears, or hold it for a shorter time a day."),
+    Limit.EXCURSION: ("the parts", "Filter the lows out of the clips (high_pass_hz), or lower the gain."),
+    Limit.DOSE: ("the ear", "Turn it down, keep the speaker away from ears, or hold it for less time each day."),
     Limit.LOUDEST: ("the ear", "Turn it down, or keep the speaker away from ears."),
     Limit.RESISTOR_HEAT: ("the parts", "Lower the current of the LEDs, or put more of them in series."),
-    Limit.PART_HEAT: ("the parts", "Feed them from a lower voltage, or choose ones that stand more heat."),
+    Limit.PART_HEAT: ("the parts", "Feed them from a lower voltage, or choose ones that can take more heat."),
 }
 """Whom each limit is for, and what moves it."""
 
@@ -157,8 +157,8 @@ def repeating_trigger(prop: Prop, name: str | None) -> str:
         return repeating[0]
     if name in repeating:
         return name
-    what = "which trigger is to be tuned is not said" if name is None else f"no repeating trigger '{name}'"
-    allowed = ", ".join(repeating) or 'none: no trigger has mode = "repeat"'
+    what = "the name of the trigger to tune is missing" if name is None else f"no repeating trigger '{name}'"
+    allowed = ", ".join(repeating) or 'none, as no trigger has mode = "repeat"'
     raise FxError(Fault(str(prop.path), what, allowed, did_you_mean(name or "", repeating)))
 
 

@@ -97,7 +97,7 @@ def test_contradiction_names_the_keys_of_the_file_and_by_how_much() -> None:
     speaker = described(free_resonance_hz=500, sensitivity_db=80, moving_mass_g=1.0, compliance_mm_per_n=0.2)
     [found] = [finding for finding in part_findings(speaker, None, 16) if finding.check == "sound.parameters"]
     # 1 / (2 pi sqrt(1 g * 0.2 mm/N)) = 356 Hz.
-    assert found.figure == "free_resonance_hz is 500 Hz, but moving_mass_g, compliance_mm_per_n make 356 Hz (+40 %)"
+    assert found.figure == "free_resonance_hz is 500 Hz, but 356 Hz follows from moving_mass_g, compliance_mm_per_n (+40 %)"
 
 
 @settings(max_examples=25)

@@ -63,8 +63,8 @@ def test_sensitivity_in_free_air_is_louder_in_a_prop_and_less_sure() -> None:
 def test_sensitivity_in_free_air_is_noted() -> None:
     assert found(described(sensitivity_db=80), "sound.free_air") == []
     assert found(described(sensitivity_db=63, sensitivity_baffle=False), "sound.free_air") == [Finding(
-        "sound.free_air", Weight.NOTE, "speaker", "its sensitivity in free air is counted as 18 ±4 dB more in a baffle", "",
-        "common practice, no source", "Measure it in the prop, or ask for its sensitivity in a baffle.")]
+        "sound.free_air", Weight.NOTE, "speaker", "its sensitivity was measured in free air; in a baffle it counts as 18 ±4 dB higher", "",
+        "common practice, no source", "Measure it in the prop, or ask its maker for the sensitivity in a baffle.")]
 
 
 @pytest.mark.parametrize(("sensitivity_db", "weights"), [(63, [Weight.WARNING]), (72, []), (80, []), (95, []), (110, [Weight.WARNING])])
@@ -79,7 +79,7 @@ def test_moving_mass_lies_between_its_air_and_a_heavy_woofers(sensitivity_db: fl
 def test_too_heavy_a_cone_asks_for_the_baffle_and_too_light_a_one_does_not() -> None:
     (heavy,), (light,) = (found(described(sensitivity_db=level), "sound.moving_mass") for level in (63, 110))
     assert "sensitivity_baffle = false" in heavy.remedy and "sensitivity_baffle" not in light.remedy
-    assert heavy.figure == "its sensitivity makes a moving mass of 3.08 g, 4.8 g for each cm^2 of its cone"
+    assert heavy.figure == "its sensitivity gives a moving mass of 3.08 g, 4.8 g for each cm^2 of its cone"
 
 
 @pytest.mark.parametrize("keys", [{"moving_mass_g": 5.0}, {"compliance_mm_per_n": 0.01}, {"equivalent_volume_ml": 0.01}])

@@ -47,7 +47,7 @@ def test_alternatives_that_differ_by_more_are_noted(choice: Values, build: Build
     choice["triggers"]["fire"]["effects"] = ["high", "soft", "low"]
     assert unmatched(build(choice)) == [Finding(
         "clip.unmatched", Weight.NOTE, "trigger 'fire', clips 'low' and 'high'",
-        "their loudest 125 ms, as speaker and ear weigh them, differ by 12.0 dB", "3 dB", "common practice, no source",
+        "their loudest 125 ms, weighted for speaker and ear, differ by 12.0 dB", "3 dB", "common practice, no source",
         'Set match_to = "high" in [clips.low], unless they are meant to differ.')]
 
 

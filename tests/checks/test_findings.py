@@ -48,8 +48,8 @@ def test_a_table_beyond_the_boards_flash_names_the_largest_clips(values: Values,
     assert [finding.check for finding in findings(played(values))] == ["clip.long"]
     values["board"]["flash_for_table_bytes"] = size - 7
     assert findings(played(values))[0] == Finding(
-        "table.flash", FAULT, "table", f"{size} bytes", f"{size - 7} bytes of flash for the table", "the board in the prop file",
-        "Cut 'beep' and 'long', store clips as mulaw instead of pcm16, or lower their rate_hz: 7 bytes are missing.")
+        "table.flash", FAULT, "table", f"{size} bytes", f"{size - 7} bytes of memory for the table", "the board in the prop file",
+        "Cut 'beep' and 'long', store clips as mulaw instead of pcm16, or lower their rate_hz: the table is 7 bytes too large.")
 
 
 def test_a_table_without_clips_beyond_the_boards_flash_needs_fewer_parts(values: Values, played: Played) -> None:
@@ -59,7 +59,7 @@ def test_a_table_without_clips_beyond_the_boards_flash_needs_fewer_parts(values:
     assert size > 256
     values["board"]["flash_for_table_bytes"] = 256
     found = only(played(values))
-    assert (found.check, found.remedy) == ("table.flash", f"Leave out effects or fades: {size - 256} bytes are missing.")
+    assert (found.check, found.remedy) == ("table.flash", f"Leave out effects or fades: the table is {size - 256} bytes too large.")
 
 
 @pytest.mark.parametrize(("kind", "part"), [
@@ -71,7 +71,7 @@ def test_a_part_that_nothing_uses_is_noted(values: Values, played: Played, kind:
     values["groups"]["lamp"]["channels"] = 1
     values.setdefault(f"{kind}s", {})["spare"] = part
     assert only(played(values)) == Finding(
-        "sequence.unused", NOTE, f"{kind} 'spare'", "nothing in reach of a trigger uses it", "", PRACTICE, "Use it, or take it out.")
+        "sequence.unused", NOTE, f"{kind} 'spare'", "nothing that a trigger reaches uses it", "", PRACTICE, "Use it, or delete it.")
 
 
 def test_parts_count_as_used_in_each_of_their_uses(values: Values, played: Played) -> None:
@@ -100,7 +100,7 @@ def glowing(values: Values, ends_with: list[Values]) -> Values:
 def test_a_flash_that_ends_dark_over_ambient_light_is_a_jump(values: Values, played: Played) -> None:
     assert only(played(glowing(values, [{"shape": "decay", "to_percent": 0, "length_ms": 200}]))) == Finding(
         "light.jump", WARNING, "effect 'spark', fade 'flash' on group 'lamp'", "ends at 0 % and then jumps to the ambient light", "no jump",
-        PRACTICE, 'End the fade with a segment that goes to_percent = "ambient".')
+        PRACTICE, 'End the fade with a segment of to_percent = "ambient".')
 
 
 @pytest.mark.parametrize("change", ["to ambient", "highest", "nothing below", "never ends", "ambient alone"])
@@ -133,7 +133,7 @@ def held(values: Values, **trigger: str) -> Values:
 def test_a_held_light_that_loops_without_an_end_is_endless(values: Values, played: Played, part: str) -> None:
     assert only(played(held(values, **{part: "burn"}), "hold lever @1..2")) == Finding(
         "light.endless", WARNING, "trigger 'hold', group 'lamp'", "effect 'burn' loops a fade that nothing ends",
-        "the trigger's end effect takes the group over", PRACTICE, "Give the trigger an end effect with a fade on this group.")
+        "an end effect of the trigger that takes over the group", PRACTICE, "Give the trigger an end effect with a fade on this group.")
 
 
 def test_a_held_light_that_its_end_takes_over_is_not_endless(values: Values, played: Played) -> None:
@@ -145,8 +145,8 @@ def test_parts_that_are_not_described_are_noted_where_there_is_sound(values: Val
     for part in missing:
         del values[part]
     assert only(played(values)) == Finding(
-        "sequence.undescribed", NOTE, ", ".join(missing), "not described, so no level and no amplifier current can be given",
-        source="the prop file, which leaves it out",
+        "sequence.undescribed", NOTE, ", ".join(missing), "not described, so level and amplifier current cannot be given",
+        source="the prop file, where it is missing",
         remedy="Describe them; `fxseq new` writes a file that shows how.")
     values["clips"], values["effects"]["spark"]["sounds"] = {}, []
     assert findings(played(values)) == []
@@ -231,7 +231,7 @@ def test_sound_that_clips_on_flat_cells_alone_is_noted(values: Values, played: P
     # 12 dB: 1.99 V, which 2.49 V leaves whole.
     found = [finding for finding in findings(played(on_cells(values, minimum_v, 12.0), supply="cells")) if finding.check.startswith("sound.")]
     assert [(finding.check, finding.weight) for finding in found] == [("sound.flat_supply", NOTE)] * noted
-    assert all(finding.figure.startswith("at 2.4 V, the lowest of its supply, clips at ") and "quieter" in finding.figure for finding in found)
+    assert all(finding.figure.startswith("at 2.4 V, the lowest of its supply, it clips at ") and "quieter" in finding.figure for finding in found)
 
 
 def test_cells_at_which_the_amplifier_is_silent_are_told(values: Values, played: Played) -> None:
@@ -304,4 +304,4 @@ def test_a_level_that_the_dimming_cannot_show_is_said(values: Values, build: Cal
     values["board"]["pwm_bits"] = bits
     values["fades"]["flash"]["segments"][1]["to_percent"] = percent
     found = [finding for finding in checks.findings_without_playing(build(values)) if finding.check == "light.dark"]
-    assert [finding.limit for finding in found] == (["2 % is the least that lights"] if said else [])
+    assert [finding.limit for finding in found] == (["2 % is the lowest level that lights"] if said else [])

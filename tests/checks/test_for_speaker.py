@@ -193,12 +193,12 @@ def test_silence_needs_no_recommendation(bang: Values, build: Build, write_sound
 def test_amplifier_without_voltage_is_told_so(lost_v: float, bang: Values, build: Build) -> None:
     bang["amplifier"]["lost_voltage_v"] = lost_v
     prop = build(bang)
-    with pytest.raises(FxError, match=f"small.toml: amplifier: it has no voltage left: of 5 V from 'wall' its output loses {lost_v:g} V"):
+    with pytest.raises(FxError, match=f"small.toml: amplifier: it has no voltage left: its output loses {lost_v:g} V of 5 V from 'wall'"):
         rig_of(prop.path, prop.sequence)
 
 
 def test_nothing_can_be_said_without_a_speaker(bang: Values, build: Build, tmp_path: Path) -> None:
     del bang["speaker"], bang["supplies"]
     sequence: model.Sequence = build(bang).sequence
-    with pytest.raises(FxError, match="small.toml: lacks speaker, supplies: nothing says how loud"):
+    with pytest.raises(FxError, match="small.toml: lacks speaker, supplies, so there is no limit for how loud"):
         rig_of(tmp_path / "small.toml", sequence)

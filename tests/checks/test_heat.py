@@ -122,7 +122,7 @@ def test_a_rail_that_falls_by_half_is_told_where_nothing_says_what_is_needed(
     values["supplies"]["wall"]["internal_resistance_ohm"] = ohms
     told = found(played(values, supply="wall"), "power.rail")
     assert [finding.weight for finding in told] == weights
-    assert all(finding.limit == "2.5 V, half of the fresh voltage, as nothing says what the prop needs (minimum_v)" for finding in told)
+    assert all(finding.limit == "2.5 V, half of the fresh voltage, as minimum_v is missing" for finding in told)
 
 
 @pytest.mark.parametrize(("most_ma", "weights"), [(51, [Weight.WARNING]), (53, [])])

@@ -71,7 +71,7 @@ def test_the_first_supply_is_taken_unless_one_is_named(values: Values, build: Bu
 
 
 @pytest.mark.parametrize(("has", "message"), [
-    (True, "no supply 'cels'; allowed: wall, cells. Did you mean 'cells'?"), (False, "no supply 'cels'; allowed: none, the file has none."),
+    (True, "no supply 'cels'; allowed: wall, cells. Did you mean 'cells'?"), (False, "no supply 'cels'; allowed: none, as the file has no supplies."),
 ])
 def test_a_supply_that_is_not_there_is_a_fault(values: Values, build: Build, tmp_path: Path, has: bool, message: str) -> None:
     if not has:

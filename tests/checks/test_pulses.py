@@ -33,7 +33,7 @@ def test_a_pulse_takes_the_rail_as_low_as_full_light(dimmed: Values, played: Pla
     # 10 V less 1 ohm times 3 A: 7 V within the pulse, though a quarter of that on average leaves more than 9 V.
     run = played(dimmed)
     assert run.rail.lowest.typical > 9
-    assert said(run) == ["7.00 V within the pulses of dimmed light, fresh; 7.00 V with an unlucky supply"]
+    assert said(run) == ["7.00 V during the pulses of dimmed light, fresh; 7.00 V with a worst-case supply"]
 
 
 def test_a_capacitor_that_outlasts_the_pulses_makes_a_mean_of_them(dimmed: Values, played: Played) -> None:

@@ -30,7 +30,7 @@ def test_sound_that_comes_before_its_light_is_told_with_its_place(values: Values
     assert found == Finding(
         "sound.offset", NOTE, "effect 'spark'", "at hand (0.5 m) its sound comes 78 ms before its light", "45 ms before, 125 ms after",
         "ITU-R BT.1359-1 (1998), extract read",
-        "Let its sounds begin later, or its lights sooner (at_ms), by 78 ms in all, unless it is meant so.")
+        "Let its sounds begin later, or its lights sooner (at_ms), by 78 ms in all, unless you want it so.")
     # The tone is heard from its second sample on.
     assert dict(found.inputs) == {"o": "78.5 ms", "light": "80.0 ms", "sound": "0.1 ms", "way": "1.5 ms"}
 

@@ -88,8 +88,8 @@ def test_check_prints_findings_and_their_count(fxseq, lamp: Path) -> None:
     said = fxseq("check", str(lamp))
     assert (said.status, said.err) == (0, "")
     assert said.out == (
-        "note  amplifier, speaker, supplies: not described, so no level and no amplifier current can be given\n"
-        "    source: the prop file, which leaves it out\n"
+        "note  amplifier, speaker, supplies: not described, so level and amplifier current cannot be given\n"
+        "    source: the prop file, where it is missing\n"
         "    remedy: Describe them; `fxseq new` writes a file that shows how.\n"
         "    check: sequence.undescribed\n\n"
         "lamp.toml: 0 faults, 0 warnings, 1 note.\n\n"
@@ -150,8 +150,8 @@ def test_preview_says_how_loud_in_words_before_it_says_it_in_figures(fxseq, star
     # 83 dB(A) at the hand and 65 in the audience, by the table of everyday sounds.
     lines = fxseq("preview", str(starter), "--presses", "tap lever @1", "--no-pictures").out.splitlines()
     at = next(place for place, line in enumerate(lines) if line.startswith("  loud  "))
-    assert lines[at] == "  loud      hand: at its loudest about as loud as a petrol lawn mower; harmless all day long"
-    assert lines[at + 1] == "            audience: at its loudest louder than a conversation, softer than a washing machine; harmless all day long"
+    assert lines[at] == "  loud      hand: at its loudest about as loud as a petrol lawn mower; within the daily noise limit all day long"
+    assert lines[at + 1] == "            audience: at its loudest louder than a conversation, softer than a washing machine; within the daily noise limit all day long"
     assert "CDC" in lines[at + 2] and "NIOSH" in lines[at + 2]
     assert lines[at + 3].startswith("  level     LAFmax 83")
 

@@ -27,21 +27,21 @@ def test_a_finding_is_explained_with_its_numbers_put_in(fxseq, crowded: Path) ->
     assert (said.status, said.err) == (0, "")
     about, worked, caution = said.out.rstrip("\n").split("\n\n")
     assert about == (
-        "table.flash: Does the table fit into the board's flash?\n"
-        "    rule: The table is made whole and its bytes are counted. A fault where it has more than flash_for_table_bytes.\n"
+        "table.flash: Does the table fit into the board's memory?\n"
+        "    rule: The whole table is compiled and its bytes are counted. A fault where it has more than flash_for_table_bytes.\n"
         "    formula: missing = size - room\n"
-        "        missing  bytes over\n"
+        "        missing  bytes too many\n"
         "        size     size of the table, in bytes\n"
         "        room     flash_for_table_bytes of the board, in bytes\n"
         "    source: the board in the prop file (your own files)\n"
-        "    how sure: Exact, if the file is right about the board.")
+        "    how sure: Exact, if the file describes the board correctly.")
     assert worked.startswith(
         f"fault  table: {size}\n"
         f"    numbers put in: {bytes_over} bytes = {size} - 2000 bytes\n"
         f"        missing  = {bytes_over} bytes\n"
         f"        size     = {size}\n"
         "        room     = 2000 bytes\n"
-        "    limit: 2000 bytes of flash for the table\n"
+        "    limit: 2000 bytes of memory for the table\n"
         "    source: the board in the prop file\n"
         "    remedy: Cut 'crack'")
     assert caution == CAUTION
@@ -77,7 +77,7 @@ def test_all_lists_every_check_and_how_often_it_finds_something(fxseq, lamp: Pat
     assert [line.split()[0] for line in lines[:len(EXPLANATIONS)]] == list(EXPLANATIONS)
     assert lines[len(EXPLANATIONS):] == ["", CAUTION]
     assert [line for line in lines if line.endswith(" here)")] == [
-        "sequence.undescribed      Is something left out that is needed to work out level and current?  (1 here)"]
+        "sequence.undescribed      Is something missing that level and current depend on?  (1 here)"]
 
 
 @pytest.mark.parametrize(("check", "remedy"), [

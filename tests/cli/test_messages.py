@@ -100,7 +100,7 @@ def test_a_trigger_that_cannot_be_tuned(fxseq, starter: Path, lamp: Path) -> Non
     assert fxseq("tune", str(starter), "--trigger", "roling") == (
         1, "", "starter.toml: no repeating trigger 'roling'; allowed: rolling. Did you mean 'rolling'?\n")
     assert fxseq("tune", str(lamp)) == (
-        1, "", 'lamp.toml: which trigger is to be tuned is not said; allowed: none: no trigger has mode = "repeat".\n')
+        1, "", 'lamp.toml: the name of the trigger to tune is missing; allowed: none, as no trigger has mode = "repeat".\n')
 
 
 def test_rates_the_wrong_way_round(fxseq, starter: Path) -> None:

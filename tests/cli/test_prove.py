@@ -159,9 +159,9 @@ def test_a_board_that_plays_otherwise_in_json(fxseq, pushed, misplay, lamp: Path
 def test_a_board_with_another_table_is_told_apart_and_left_alone(fxseq, pushed, lamp: Path, starter: Path) -> None:
     with pushed() as where:
         assert fxseq("prove", str(starter), "--port", where) == (1, "", (
-            f"{where}: the board plays another table than that of starter.toml. Push it first: fxseq push starter.toml --port {where}\n"))
+            f"{where}: the board plays another table, not that of starter.toml. Push it first: fxseq push starter.toml --port {where}\n"))
         assert fxseq("push", str(starter), "--port", where).status == 0
-        assert "another table than that of lamp.toml" in fxseq("prove", str(lamp), "--port", where).err
+        assert "another table, not that of lamp.toml" in fxseq("prove", str(lamp), "--port", where).err
 
 
 def test_a_board_without_a_table(fxseq, here: Path, lamp: Path, board) -> None:
@@ -193,7 +193,7 @@ NAMES = Names(("button", "lever"), ("ring", "dial"), (("calm", "storm"), ("low",
     ("SHOT", "trigger 'idle' fires, shots before this one: 1"), ("EMPTY", "trigger 'idle' finds counter 'air' at 0"),
     ("EFFECT", "effect 'burn' begins, by trigger 'signal'"), ("SOUND", "clip 'crack' begins on voice 0"),
     ("CUT", "clip 'crack' is cut on voice 0"), ("RELEASED", "clip 'crack' is let go on voice 0"), ("FADE", "group 'lens' begins fade 'flash'"),
-    ("COUNT", "counter 'oil' is at 1"), ("REFUSED", "effect 'burn' finds too many others under way and is left out"),
+    ("COUNT", "counter 'oil' is at 1"), ("REFUSED", "effect 'burn' is left out, as too many others are running"),
 ])
 def test_an_event_is_told_in_the_makers_names(kind: str, words: str) -> None:
     event = TraceEvent(500, TraceKind[kind], 0, 128 if kind == "VOLUME" else 1)

@@ -75,7 +75,7 @@ def test_what_is_wrong_with_the_circuit_is_said(fxseq, here: Path, old: str, new
 def test_check_and_preview_say_how_long_the_cells_last(fxseq, here: Path) -> None:
     values = json.loads(fxseq("check", DEMO, "--json").out)["run_time"]
     assert values["hours"]["low"] < values["hours"]["typical"] < values["hours"]["high"] and values["missing"] == ""
-    text = f"{values['hours']['typical']:.0f} h ({values['hours']['low']:.0f} h to {values['hours']['high']:.0f} h by specimen); most goes to "
+    text = f"{values['hours']['typical']:.0f} h ({values['hours']['low']:.0f} h to {values['hours']['high']:.0f} h, depending on the cells); most goes to "
     assert f"\nRun time of 'cells': {text}" in fxseq("check", DEMO).out
     assert f"\n  run time  {text}" in fxseq("preview", DEMO).out
 

@@ -182,7 +182,7 @@ def test_a_match_that_a_speaker_cannot_give_is_told(write: Write, tmp_path: Path
     high = prepare("other", Clip(file=write("high.wav", sine(1000)), **settings), board, tmp_path, hearing=small)
     low = prepare("hum", Clip(file=write("low.wav", sine(100)), match_to="other", **settings), board, tmp_path, hearing=small, matched=high)
     found = {finding.check: finding for finding in low.findings}["clip.limited"]
-    assert "turned down by up to 35 dB" in found.figure and found.remedy.startswith("It cannot be as loud as 'other'")
+    assert "turned down by up to 35 dB" in found.figure and "it cannot be as loud as 'other'" in found.remedy
 
 
 def test_what_is_below_the_level_is_not_touched(write: Write, prepared: Prepare, sine: Sine) -> None:

@@ -89,8 +89,8 @@ def test_dc_is_reported_above_one_percent(mean: float, found: bool, write: Write
 def test_dc_is_reported_with_its_figure(write: Write, prepared: Prepare) -> None:
     file = write("a.wav", np.full(1000, -0.025))
     expected = Finding(
-        "clip.dc", Weight.WARNING, "clip 'hum'", "mean is -2.5 % of full scale", "1 %", PRACTICE,
-        "Set remove_dc = true: it costs level and clicks at the ends.",
+        "clip.dc", Weight.WARNING, "clip 'hum'", "the mean is -2.5 % of full scale", "1 %", PRACTICE,
+        "Set remove_dc = true: an offset wastes level and clicks at the ends.",
     )  # fmt: skip
     assert prepared(file).findings == (expected,)
     assert "clip.dc" not in checks(prepared(file, remove_dc=True))
@@ -104,7 +104,7 @@ def test_flat_tops_at_full_scale_are_counted(subtype: str, top: float, write: Wr
     sound[300:302] = top
     finding = next(f for f in prepared(write("a.wav", sound, subtype=subtype)).findings if f.check == "clip.clipped_source")
     assert finding == Finding(
-        "clip.clipped_source", Weight.WARNING, "clip 'hum'", "2 flat tops, the longest of 5 samples at full scale",
+        "clip.clipped_source", Weight.WARNING, "clip 'hum'", "2 clipped peaks, the longest of 5 samples at full scale",
         "fewer than 3 samples in a row", PRACTICE, "Record or export the file at a lower level.",
     )  # fmt: skip
 
@@ -131,7 +131,7 @@ def test_a_peak_brought_to_full_scale_is_not_beyond_it(write: Write, prepared: P
 
 def test_a_jump_at_the_start_is_reported(write: Write, prepared: Prepare) -> None:
     expected = Finding(
-        "clip.starts_with_jump", Weight.WARNING, "clip 'hum'", "first sample is at 25 % of full scale: a click", "3 %", PRACTICE,
+        "clip.starts_with_jump", Weight.WARNING, "clip 'hum'", "the first sample is at 25 % of full scale: a click", "3 %", PRACTICE,
         "Set fade_in_ms = 1, or start earlier.",
     )  # fmt: skip
     assert prepared(write("a.wav", pulse(400, _0=-0.25))).findings == (expected,)
@@ -139,7 +139,7 @@ def test_a_jump_at_the_start_is_reported(write: Write, prepared: Prepare) -> Non
 
 def test_a_jump_at_the_end_is_reported(write: Write, prepared: Prepare) -> None:
     expected = Finding(
-        "clip.ends_with_jump", Weight.WARNING, "clip 'hum'", "last sample is at 25 % of full scale: a click", "3 %", PRACTICE,
+        "clip.ends_with_jump", Weight.WARNING, "clip 'hum'", "the last sample is at 25 % of full scale: a click", "3 %", PRACTICE,
         "Set fade_out_ms = 5, or end later.",
     )  # fmt: skip
     assert prepared(write("a.wav", pulse(400, _0=0.02, _399=0.25)), start_ms=0).findings == (expected,)
@@ -166,8 +166,8 @@ def test_a_seam_that_clicks_is_reported(write: Write, prepared: Prepare, sine: S
     file = write("a.wav", sine(22_050 / 50, amplitude=0.5))
     assert prepared(file, loop="whole").findings == ()
     expected = Finding(
-        "clip.loop_seam", Weight.WARNING, "clip 'hum'", "the loop jumps by 50 % of full scale at its seam: a click at every turn",
-        "2 times the largest step inside it, 13 %", PRACTICE, "Set the loop's ends where the sound is alike.",
+        "clip.loop_seam", Weight.WARNING, "clip 'hum'", "the loop jumps by 50 % of full scale at its seam: a click at every pass",
+        "2 times the largest step inside the loop, 13 %", PRACTICE, "Put both ends of the loop where the sound is alike.",
     )  # fmt: skip
     assert prepared(file, loop="whole", end_ms=1000 * 513 / 22_050).findings == (expected,)
 
@@ -175,9 +175,9 @@ def test_a_seam_that_clicks_is_reported(write: Write, prepared: Prepare, sine: S
 @pytest.mark.parametrize(
     "coding, figure, remedy",
     [
-        ("mulaw", "1.0 s take 22050 bytes, 55 % of the board's flash for the table", "Cut it, loop a part of it, or lower rate_hz."),
-        ("pcm16", "1.0 s take 44100 bytes, 110 % of the board's flash for the table",
-         "Cut it, loop a part of it, or lower rate_hz, or use coding mulaw."),
+        ("mulaw", "1.0 s take 22050 bytes, 55 % of the board's memory for the table", "Cut it shorter, loop a part of it, or lower rate_hz."),
+        ("pcm16", "1.0 s take 44100 bytes, 110 % of the board's memory for the table",
+         "Cut it shorter, loop a part of it, or lower rate_hz, or use coding mulaw."),
     ],
 )  # fmt: skip
 def test_a_clip_that_takes_most_of_the_flash_is_noted(

@@ -92,7 +92,7 @@ def test_a_folder_is_no_sound_file(tmp_path: Path, prepared: Prepare) -> None:
 
 def test_a_pipe_is_not_waited_for(tmp_path: Path, prepared: Prepare) -> None:
     os.mkfifo(tmp_path / "pipe.wav")
-    expected = "pipe.wav: clip 'hum': is a device or a pipe; allowed: a sound file. Name a file on disk."
+    expected = "pipe.wav: clip 'hum': is a device or a pipe; allowed: a sound file. Name a sound file on disk."
     assert message(prepared, "pipe.wav") == expected
 
 
@@ -100,7 +100,7 @@ def test_a_file_that_may_not_be_read_says_so(write: Write, prepared: Prepare, mo
     """The refusal is staged, since tests may run as a user whom no permission stops."""
     file = write("a.wav", np.zeros(10))
     monkeypatch.setattr(Path, "open", refuse(PermissionError(13, "Permission denied")))
-    expected = "a.wav: clip 'hum': may not be read by this user. Change the file's permissions, or copy it."
+    expected = "a.wav: clip 'hum': you have no permission to read it. Change the file's permissions, or copy it."
     assert message(prepared, file) == expected
 
 
@@ -136,7 +136,7 @@ def test_a_flac_file_that_is_cut_off_is_refused(write: Write, prepared: Prepare,
 
 def test_raw_samples_are_refused(tmp_path: Path, prepared: Prepare) -> None:
     (tmp_path / "a.raw").write_bytes(bytes(100))
-    assert message(prepared, "a.raw") == f"a.raw: clip 'hum': raw samples do not say their rate; {FORMATS}"
+    assert message(prepared, "a.raw") == f"a.raw: clip 'hum': a file of raw samples does not say its rate; {FORMATS}"
 
 
 def test_a_file_without_samples_says_so(write: Write, prepared: Prepare) -> None:
@@ -159,7 +159,7 @@ def test_samples_that_are_no_sound_are_counted(bad: float, write: Write, prepare
     sound = np.zeros((100, 2))
     sound[40:43, 1] = bad
     file = write("a.wav", sound, subtype="DOUBLE")
-    expected = "a.wav: clip 'hum': 3 of 100 samples are no sound (NaN, infinite or immense). Export it again from the sound editor."
+    expected = "a.wav: clip 'hum': 3 of 100 samples are not valid (NaN, infinite or far too large). Export it again from the sound editor."
     assert message(prepared, file) == expected
     assert len(prepared(file, channel="left").samples) == 100
 
@@ -171,7 +171,7 @@ def test_ten_minutes_and_more_are_refused(write: Write, prepared: Prepare) -> No
 
 
 def test_the_right_channel_of_a_mono_file_is_refused(write: Write, prepared: Prepare) -> None:
-    expected = "a.wav: clip 'hum': channel is right, but the file has 1 channel; allowed: mix or left."
+    expected = "a.wav: clip 'hum': channel is right, but the file has only one channel; allowed: mix or left."
     assert message(prepared, write("a.wav", np.zeros(10)), channel="right") == expected
 
 
@@ -193,7 +193,7 @@ def test_a_cut_outside_the_sound_is_refused(settings: dict[str, float], expected
 def test_a_file_of_a_telephone_is_named_for_what_it_is(prepared: Prepare, tmp_path: Path, name: str) -> None:
     (tmp_path / name).write_bytes(b"\0\0\0\x20ftypM4A " + bytes(400))
     kind = name.partition(".")[2].upper()
-    expected = f"{name}: clip 'hum': {kind} files, as telephones and video programs write them, cannot be read; {FORMATS}"
+    expected = f"{name}: clip 'hum': {kind} files, as phones and video programs write them, cannot be read; {FORMATS}"
     assert message(prepared, name) == expected.replace("Export it again from the sound editor.", "Open it in a sound editor and export it as WAV.")
 
 

@@ -66,7 +66,7 @@ def test_lamps_that_flash_one_after_the_other_are_reported_though_their_sum_is_s
     found = flash_findings(report(tracks), {"hand": 8.0})
     assert [(finding.check, finding.subject) for finding in found] == [
         (check, subject) for check in ("light.flash", "hazard.long_flashing") for subject in ("all groups together", "group 'lens'")]
-    assert found[1].figure == "6 general flashes within one second, from 0.01 s on, in channels that hold 25% of its light or more"
+    assert found[1].figure == "6 general flashes within one second, from 0.01 s on, in channels that make up 25% of its light or more"
 
 
 def test_slow_chase_is_not_reported() -> None:
@@ -84,7 +84,7 @@ def test_slow_chase_that_goes_on_is_reported_though_its_sum_is_steady() -> None:
     found = flash_findings(report({"lens": chase(24, 2.0)}), {"hand": 8.0})
     assert [(finding.check, finding.subject) for finding in found] == [
         ("hazard.long_flashing", subject) for subject in ("all groups together", "group 'lens'")]
-    assert found[1].figure == "two flashes a second or more for 5.8 s, from 0.10 s on, in channels that hold 25% of its light or more"
+    assert found[1].figure == "two flashes a second or more for 5.8 s, from 0.10 s on, in channels that make up 25% of its light or more"
     assert longest(chase(24, 2.0)).out_of_step
 
 

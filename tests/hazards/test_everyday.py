@@ -18,9 +18,11 @@ def test_a_level_is_compared_with_everyday_sounds(level_dba: float, words: str) 
 
 @pytest.mark.parametrize(("level_dba", "words"), [
     # NIOSH: 82 dB(A) 16 h, 85 8 h, 88 4 h, 94 1 h, 100 15 min, and nothing above 115; NIH: 70 dB(A) and less whatever the time.
-    (82, "harmless for 16 h of it a day"), (85, "harmless for 8.0 h of it a day"), (88, "harmless for 4.0 h of it a day"),
-    (94, "harmless for 1.0 h of it a day"), (100, "harmless for 15 min of it a day"), (116, "harmful at once"), (70, "harmless all day long"),
-    (80, "harmless all day long"),
+    (82, "within the daily noise limit for up to 16 h"), (85, "within the daily noise limit for up to 8.0 h"),
+    (88, "within the daily noise limit for up to 4.0 h"),
+    (94, "within the daily noise limit for up to 1.0 h"), (100, "within the daily noise limit for up to 15 min"),
+    (116, "harmful at once"), (70, "within the daily noise limit all day long"),
+    (80, "within the daily noise limit all day long"),
 ])
 def test_how_long_a_day_is_harmless(level_dba: float, words: str) -> None:
     assert harmless_for(level_dba) == words

@@ -62,7 +62,7 @@ def test_a_level_that_cannot_be_known_is_said_to_be_missing():
     run = RUNS["not_described"]()
     assert not any("level" in heading for heading in headings(run))
     texts = [text for text, _ in written(preview_figure(run))]
-    assert any("no level at the hand, since the file does not describe: amplifier, speaker, supply" in text for text in texts)
+    assert any("no level at the hand, as the file does not describe: amplifier, speaker, supply" in text for text in texts)
 
 
 def test_title_says_which_prop_how_long_and_from_what(demo: Performance):

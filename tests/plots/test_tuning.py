@@ -89,7 +89,7 @@ def test_every_axis_has_its_unit():
 
 def test_the_fastest_good_rate_that_of_the_file_and_what_is_kept_are_named():
     whole = " ".join(texts(USUAL))
-    assert "'storm_signal': good up to 3 shots a second" in whole
+    assert "'storm_signal' keeps every limit up to 3 shots a second" in whole
     assert "The file has 7 shots a second. Kept up to 6 a second: sound, clipping, saturation, current," in whole
 
 
@@ -106,12 +106,12 @@ def test_each_limit_that_breaks_has_a_lane_from_its_first_rate_on():
 
 def test_what_is_decided_is_said_and_holds_nothing_back():
     assert "  from 4 a second, decided" in texts(REPORTS["decided"])
-    assert "'storm_signal': good up to 4 shots a second" in texts(REPORTS["decided"])
+    assert "'storm_signal' keeps every limit up to 4 shots a second" in texts(REPORTS["decided"])
 
 
 def test_panels_show_level_current_and_what_breaks():
     shown = [axes.get_title(loc="left").partition(":")[0] for axes in drawn(USUAL).axes if axes.axison][1:]
-    assert shown == ["Sound level at the hand", "Fall of lightness between shots", "Flashes in the worst second", "Sounds cut for want of a voice",
+    assert shown == ["Sound level at the hand", "Fall of lightness between shots", "Flashes in the worst second", "Sounds cut for lack of a voice",
                      "Current"]
 
 
@@ -126,16 +126,16 @@ def test_panel_of_the_limit_that_breaks_first_is_marked_and_no_other():
 def test_every_limit_has_a_panel_that_it_marks():
     marked = {limit: [axes.get_title(loc="left") for axes in tune_figure(report(point(1, limit))).axes if "breaks" in axes.get_title(loc="left")]
               for limit in Limit}
-    assert all(len(headings) == 1 for headings in ([one for one in each if one != "What breaks, and from which rate on"] for each in marked.values()))
+    assert all(len(headings) == 1 for headings in ([one for one in each if one != "What breaks, and from which rate"] for each in marked.values()))
 
 
 def test_no_good_rate_is_said():
-    assert "'storm_signal': no rate of the sweep is good" in texts(REPORTS["none_good"])
+    assert "'storm_signal': no rate of the sweep keeps every limit" in texts(REPORTS["none_good"])
 
 
 def test_a_sweep_that_breaks_nothing_has_no_lanes():
-    assert "'storm_signal': good up to 2 shots a second" in texts(REPORTS["all_good"])
-    assert "What breaks, and from which rate on" not in texts(REPORTS["all_good"])
+    assert "'storm_signal' keeps every limit up to 2 shots a second" in texts(REPORTS["all_good"])
+    assert "What breaks, and from which rate" not in texts(REPORTS["all_good"])
 
 
 def test_nothing_to_measure_is_said():

@@ -86,7 +86,7 @@ def test_the_figures_of_the_schedule_stand_on_the_sheet() -> None:
 
 @pytest.mark.parametrize(("name", "text"), [
     ("nothing_apart", "nothing keeps them apart"), ("diodes", "a diode in each"),
-    ("demo", "change-over or switched socket"), ("demo", "breaks before\nit makes"), ("amplifier_alone", "speaker not described"),
+    ("demo", "changeover or switched socket"), ("demo", "breaks before\nit makes"), ("amplifier_alone", "speaker not described"),
     ("one_supply", "stays dark at this supply:\nnothing to draw"), ("one_supply", "board\ncurrent not described\noutputs of 3.3 V"),
     ("one_supply", "470 uF"), ("one_supply", "3 in all"), ("one_supply", "constant-\ncurrent driver"), ("one_supply", "123.4 ohm"),
     ("regulated_board", "3.3 V\nlow dropout"), ("regulated_rest", "9.25 V\nstep down"), ("regulated_rest", "and lights"), ("regulated_rest", "+9.25 V"),

@@ -41,7 +41,7 @@ def test_joined_directly_an_adaptor_charges_flat_cells(tmp_path: Path) -> None:
     seen = simulate(tmp_path, "v1 a 0 5.25\nr1 a b 0.1\nr2 b c 0.8\nv2 c 0 3.2", "op\nprint i(v2)")
     (finding,) = found("power.back_feed")
     assert milliamperes(finding, "I") == pytest.approx(seen["i(v2)"], rel=5e-3)
-    assert finding.figure == "nothing says what keeps them apart: up to 2.3 A would flow from 'wall' into 'cells'"
+    assert finding.figure == "the file does not say what keeps them apart: up to 2.3 A would flow from 'wall' into 'cells'"
 
 
 def test_what_flows_is_that_of_the_worst_pair_and_never_without_bound() -> None:

@@ -39,13 +39,13 @@ def test_a_flat_supply_may_have_to_give_more_than_a_fresh_one() -> None:
     taken = draw(Steps(np.array([0.0]), np.array([390.0]), 1.0), 6.0)
     assert supply_findings("stage", CELLS, taken, 400.0) == ()
     (finding,) = supply_findings("stage", CELLS, taken, 520.0)
-    assert (finding.weight, finding.figure) == (Weight.WARNING, "390 mA at the highest, 390 mA on average, 520 mA when the supply is lowest")
+    assert (finding.weight, finding.figure) == (Weight.WARNING, "390 mA peak, 390 mA on average, 520 mA with the supply at its lowest")
 
 
 def test_finding_names_the_supply_and_its_danger() -> None:
     taken = draw(Steps(np.array([0.0]), np.array([500.0]), 1.0), 6.0)
     (finding,) = supply_findings("stage", CELLS, taken, 0.0)
-    assert (finding.subject, finding.figure, finding.limit) == ("supply 'stage'", "500 mA at the highest, 500 mA on average", "400 mA")
-    assert "Cells" in finding.remedy
+    assert (finding.subject, finding.figure, finding.limit) == ("supply 'stage'", "500 mA peak, 500 mA on average", "400 mA")
+    assert "cells" in finding.remedy
     (finding,) = supply_findings("table", CELLS.model_copy(update={"kind": "wall"}), taken, 0.0)
     assert "adaptor" in finding.remedy

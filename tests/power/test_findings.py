@@ -37,27 +37,27 @@ def test_a_sound_lamp_has_none() -> None:
         ("power.led_dark", Weight.WARNING, "2 in series stay dark at 6 V with LEDs of the highest forward voltage",
          {"colour": "green", "forward_voltage_v": 2.95, "forward_voltage_max_v": 3.6, "leds_in_series": 2, "resistor_ohm": 47}),
         ("power.led_weak", Weight.WARNING, "2.02 mA in a string at 6 V, fresh", {"leds_in_series": 1, "resistor_ohm": 2000}),
-        ("power.led_dim", Weight.WARNING, "30% of its light at 4.8 V (1% to 42% by specimen)", {"leds_in_series": 2, "forward_voltage_v": 2.25}),
+        ("power.led_dim", Weight.WARNING, "30% of its light at 4.8 V (1% to 42% from part to part)", {"leds_in_series": 2, "forward_voltage_v": 2.25}),
         ("power.led_current", Weight.WARNING, "up to 40.1 mA in one LED, at the freshest supply", {"leds_in_series": 1, "resistor_ohm": 100}),
         ("power.forward_voltage", Weight.NOTE, "3.2 V at 10 mA", {"forward_voltage_v": 3.2}),
         ("power.resistor_heat", Weight.WARNING, "3.7 W in a resistor of 4.3 ohm while lit",
          {"current_ma": 900, "size_mm": 10, "forward_voltage_v": 2.3, "leds_in_series": 1}),
-        ("power.shared_resistor", Weight.FAULT, "more than 1000 times the current in one string as in another on the same resistor",
+        ("power.shared_resistor", Weight.FAULT, "more than 1000 times as much current in one string as in another on the same resistor",
          {"channels": 1, "leds_in_series": 1, "shared_resistor": True}),
-        ("power.shared_resistor", Weight.FAULT, "up to 1.94 times the current in one string as in another on the same resistor",
+        ("power.shared_resistor", Weight.FAULT, "up to 1.94 times as much current in one string as in another on the same resistor",
          {"channels": 1, "leds_in_series": 1, "shared_resistor": True, "forward_voltage_min_v": 1.98, "forward_voltage_max_v": 2.05}),
         ("power.pin_current", Weight.WARNING, "up to 11.5 mA a pin", {"switch": "pin", "leds": 2}),
         ("power.pin_current", Weight.WARNING, "up to 9.63 mA a pin into a base", {"switch": "transistor", "current_ma": 43, "leds_in_series": 1}),
         ("power.switch_current", Weight.WARNING, "up to 253 mA in one transistor, which makes 0.082 W of heat in it",
          {"switch": "transistor", "current_ma": 120, "leds_in_series": 1}),
         ("power.switch_current", Weight.WARNING, "up to 30 mA in one driver", {"switch": "driver", "current_ma": 30}),
-        ("power.driver_headroom", Weight.WARNING, "2 in series need up to 5.8 V with their driver; there are 4.8 to 6 V",
+        ("power.driver_headroom", Weight.WARNING, "2 in series need up to 5.8 V with their driver; the supply gives 4.8 to 6 V",
          {"switch": "driver", "leds_in_series": 2}),
-        ("power.driver_headroom", Weight.WARNING, "1 in series need up to 5 V with their driver; there are 4.8 to 6 V",
+        ("power.driver_headroom", Weight.WARNING, "1 in series need up to 5 V with their driver; the supply gives 4.8 to 6 V",
          {"switch": "driver", "colour": "violet", "forward_voltage_v": 3.3}),
-        ("power.driver_headroom", Weight.FAULT, "4 in series need up to 10.6 V with their driver; there are 4.8 to 6 V",
+        ("power.driver_headroom", Weight.FAULT, "4 in series need up to 10.6 V with their driver; the supply gives 4.8 to 6 V",
          {"switch": "driver", "leds_in_series": 4, "channels": 1}),
-        ("power.driver_heat", Weight.WARNING, "0.64 W in the driver at 6 V, all of it lit", {"switch": "driver", "channels": 16, "leds": 16}),
+        ("power.driver_heat", Weight.WARNING, "0.64 W in the driver at 6 V, with the whole group lit", {"switch": "driver", "channels": 16, "leds": 16}),
     ],
 )
 def test_finding_of_a_group(check: str, weight: Weight, figure: str, changes: dict[str, Any]) -> None:
@@ -143,10 +143,10 @@ def rail(low: float, typical: float, high: float) -> PlayedRail:
 
 @pytest.mark.parametrize(
     ("lowest", "weight", "figure"),
-    [((4.8, 5.0, 5.1), None, ""), ((4.7, 5.0, 5.1), Weight.WARNING, "5.00 V at 0.25 s, fresh; 4.70 V to 5.10 V by specimen"),
-     ((4.0, 4.7, 5.1), Weight.FAULT, "4.70 V at 0.25 s, fresh; 4.00 V to 5.10 V by specimen"),
-     ((math.nan, 5.0, 5.1), Weight.WARNING, "5.00 V at 0.25 s, fresh; collapse to 5.10 V by specimen"),
-     ((math.nan, math.nan, 5.1), Weight.FAULT, "collapse at 0.25 s, fresh; collapse to 5.10 V by specimen")],
+    [((4.8, 5.0, 5.1), None, ""), ((4.7, 5.0, 5.1), Weight.WARNING, "5.00 V at 0.25 s, fresh; 4.70 V to 5.10 V from part to part"),
+     ((4.0, 4.7, 5.1), Weight.FAULT, "4.70 V at 0.25 s, fresh; 4.00 V to 5.10 V from part to part"),
+     ((math.nan, 5.0, 5.1), Weight.WARNING, "5.00 V at 0.25 s, fresh; collapse to 5.10 V from part to part"),
+     ((math.nan, math.nan, 5.1), Weight.FAULT, "collapse at 0.25 s, fresh; collapse to 5.10 V from part to part")],
 )
 def test_rail_against_what_the_prop_needs(lowest: tuple[float, float, float], weight: Weight | None, figure: str) -> None:
     said = rail_findings("pack", Supply(**CELLS), rail(*lowest), 4.8)
@@ -200,4 +200,4 @@ def test_leds_of_power_are_judged_by_the_curve_of_such() -> None:
 def test_a_rail_that_collapses_has_a_limit_above_nothing() -> None:
     rail = PlayedRail(Steps(np.zeros(1), np.full(1, math.nan), 1.0), Estimate(math.nan, math.nan, math.nan), 0.0)
     (finding,) = rail_findings("pack", Supply(kind="cells", voltage_v=6.0, maximum_current_ma=100), rail, 0.0)
-    assert (finding.weight, finding.limit) == (Weight.FAULT, "3 V, half of the fresh voltage, as nothing says what the prop needs (minimum_v)")
+    assert (finding.weight, finding.limit) == (Weight.FAULT, "3 V, half of the fresh voltage, as minimum_v is missing")

@@ -97,7 +97,7 @@ def test_unequal_leds_on_one_resistor_are_refused_with_their_ratio() -> None:
     red, white = Diode(math.log(93.2e-12), 3.73, 0.042), Diode(math.log(0.27e-9), 6.79, 5.65)
     (finding,) = shared_resistor_findings("group 'eyes'", SideBySide(((red, 1), (white, 1))).shares_a(5.0, 150.0), "Part them.")
     assert (finding.check, finding.weight) == ("power.shared_resistor", Weight.FAULT)
-    assert finding.figure == "more than 1000 times the current in one string as in another on the same resistor"
+    assert finding.figure == "more than 1000 times as much current in one string as in another on the same resistor"
     assert float(dict(finding.inputs)["r"]) > 1000
     assert shared_resistor_findings("group 'eyes'", SideBySide(((red, 1), (red, 1))).shares_a(5.0, 150.0), "Part them.") == ()
 

@@ -87,9 +87,9 @@ def test_leds_on_pins_hang_on_the_regulator_of_the_board() -> None:
 
 @pytest.mark.parametrize(("supply", "regulator", "expected"), [
     # The trap: four fresh alkaline cells are 6.4 V, a classic 5 V type needs 7 V.
-    (CELLS, {"kind": "linear"}, {"power.dropout": (Weight.FAULT, "6.4 V fresh, with nothing on it, leave its output at 4.4 V")}),
+    (CELLS, {"kind": "linear"}, {"power.dropout": (Weight.FAULT, "6.4 V fresh, without load, leave its output at 4.4 V")}),
     # 5.3 V of four cells, 1.325 V each: between depths of 0.29 (1.333 V) and 0.5 (1.27 V) of the curve, 0.32.
-    (CELLS, {"kind": "low_dropout"}, {"power.dropout": (Weight.NOTE, "its output is held until the cells are 32% used up, at rest")}),
+    (CELLS, {"kind": "low_dropout"}, {"power.dropout": (Weight.NOTE, "without load, it holds its output until the cells are 32% used up")}),
     (CELLS, {"kind": "low_dropout", "output_v": 2.0}, {}), ({**CELLS, "minimum_v": 5.4}, {"kind": "low_dropout"}, {}),
     ({**WALL, "voltage_v": 7.0}, {"kind": "linear"}, {}),
     ({**WALL, "voltage_v": 7.0, "tolerance_percent": 5}, {"kind": "linear"},

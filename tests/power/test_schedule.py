@@ -102,7 +102,7 @@ def test_a_line_too_strong_for_hook_up_wire_says_so() -> None:
     found = plan(8000.0, leds_in_series=1, **SOUND)
     assert (found.lines[0].gauge, found.lines[0].fuse_a, found.lines[0].drop_mv_per_m) == (None, None, None)
     (wire,) = (finding for finding in line_findings(found.lines) if finding.check != "power.line_current")
-    assert (wire.check, wire.weight, wire.figure) == ("power.line_wire", Weight.WARNING, "no common hook-up wire carries a fuse for 8.07 A")
+    assert (wire.check, wire.weight, wire.figure) == ("power.line_wire", Weight.WARNING, "no common hook-up wire is thick enough for a fuse for 8.07 A")
 
 
 @pytest.mark.parametrize(("sound_ma", "thick"), [(2290, True), (2300, False)])

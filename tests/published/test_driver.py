@@ -135,7 +135,7 @@ def test_bad_data_sheet_of_80_mm_is_warned_of() -> None:
     [found] = part_findings(part, None, 16)
     assert (found.check, found.weight) == ("sound.parameters", Weight.WARNING)
     # 1.2 kg/m^3 and 343 m/s: 0.0055^2 m^4 of that compliance are 1.77 l.
-    assert found.figure == "equivalent_volume_ml is 460 ml, but cone_area_cm2, compliance_mm_per_n make 1770 ml (-74 %)"
+    assert found.figure == "equivalent_volume_ml is 460 ml, but 1770 ml follows from cone_area_cm2, compliance_mm_per_n (-74 %)"
 
 
 def set_d() -> dict[str, float]:

@@ -35,8 +35,8 @@ def test_finding_says_the_depth_that_is_allowed(frequency_hz: float, percent: st
 def test_moving_light_is_told_of_the_rows_of_points_seen_up_to_1980_hz() -> None:
     # Roberts and Wilkins, abstract read: on average, in a dark room.
     [finding] = pwm_findings(1980)
-    assert "a moving light shows as a row of points up to 1980 Hz" in finding.remedy
-    assert finding.remedy.startswith("Dim with 3000 Hz or more")
+    assert "Up to 1980 Hz a moving light shows as a row of points" in finding.remedy
+    assert finding.remedy.startswith("Dim at 3000 Hz or more")
 
 
 def test_shallow_flicker_is_judged_by_its_depth() -> None:

@@ -62,11 +62,11 @@ def test_the_only_repeating_trigger_need_not_be_named(values: Values, build: Cal
 
 
 @pytest.mark.parametrize(("repeating", "name", "message"), [
-    (2, None, "which trigger is to be tuned is not said; allowed: roll, roll_1."),
+    (2, None, "the name of the trigger to tune is missing; allowed: roll, roll_1."),
     (1, "rol", "no repeating trigger 'rol'; allowed: roll. Did you mean 'roll'?"),
     (1, "tap", "no repeating trigger 'tap'; allowed: roll."),
-    (0, "tap", "no repeating trigger 'tap'; allowed: none: no trigger has mode = \"repeat\"."),
-    (0, None, "which trigger is to be tuned is not said; allowed: none: no trigger has mode = \"repeat\"."),
+    (0, "tap", "no repeating trigger 'tap'; allowed: none, as no trigger has mode = \"repeat\"."),
+    (0, None, "the name of the trigger to tune is missing; allowed: none, as no trigger has mode = \"repeat\"."),
 ])
 def test_a_trigger_that_cannot_be_meant_is_a_fault(values: Values, build: Callable[[Values], Prop], repeating: int, name: str | None,
                                                    message: str) -> None:
