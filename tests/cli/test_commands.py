@@ -422,7 +422,7 @@ def test_ports_of_this_machine_are_listed(fxseq) -> None:
 def test_schema_in_text_says_what_each_key_means(fxseq) -> None:
     said = fxseq("schema", "--text")
     assert said.status == 0
-    assert "\n\n[board]\n" in said.out and "\n  channels\n    Dimmable outputs, counted from 0.\n    a whole number, 1 to 255; needed\n" in said.out
+    assert "\n\n[board]\n" in said.out and "\n  channels\n    Number of dimmable outputs. They are numbered from 0.\n    a whole number, 1 to 255; required\n" in said.out
 
 
 def test_schema_is_the_one_of_sequence_files(fxseq, starter: Path) -> None:
