@@ -130,7 +130,7 @@ class Document:
     def write(self, path: str | FilePath | None = None) -> None:
         """Write the text back to where it was read from, or to another file.
 
-        Raises SequenceError, and writes nothing, if the text has a fault or if the file was changed by somebody else since it was read;
+        Raises SequenceError, and writes nothing, if the text has a fault or if another program has changed the file since it was read;
         OutputError if it cannot be written.
         """
         target = FilePath(path or self.path)
@@ -139,7 +139,7 @@ class Document:
         is_source = target.resolve() == self.path.resolve()
         if is_source and read_bytes(self.path) != self._on_disk:
             remedy = "Read it again, or write to another file."
-            raise SequenceError(Fault(str(target), "the file was changed by somebody else since it was read", "", remedy))
+            raise SequenceError(Fault(str(target), "another program has changed the file since it was read", "", remedy))
         write_whole(target, data)
         if is_source:
             self._on_disk = data

@@ -101,7 +101,7 @@ A fade on an effect's timeline.
     ("[effects.NAME]", "sounds", "a list of tables; see [[effects.NAME.sounds]]"),
     ("[clips.NAME]", "loop", 'a table, "file", "whole" or "find"; see [clips.NAME.loop]'),
     ("[triggers.NAME]", "when", "a table of NAME = a name or a list of names"),
-    ("[board]", "codings", 'a list of "pcm16", "mulaw", "ima_adpcm" and "qoa", or some of these; default ["pcm16", "mulaw", "ima_adpcm", "qoa"]'),
+    ("[board]", "codings", 'a list of one or more of "pcm16", "mulaw", "ima_adpcm" and "qoa"; default ["pcm16", "mulaw", "ima_adpcm", "qoa"]'),
     ("[groups.NAME.ring_mm]", "centre_mm", "[x, y] in mm; required"),
 ])
 def test_what_may_stand_at_a_key_that_is_no_number(heading: str, key: str, allowed: str) -> None:
