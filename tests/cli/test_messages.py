@@ -87,7 +87,7 @@ def test_a_press_script_that_is_neither_text_nor_file(fxseq, lamp: Path, command
         usage(command)
         + "--presses 'tap button' is neither a press script (there is no '@' in it) nor a readable file (No such file or directory).\n"))
     assert fxseq(command, str(lamp), "--presses", "clips/crack_a.wav") == (
-        2, "", usage(command) + "--presses 'clips/crack_a.wav' is no text file.\n")
+        2, "", usage(command) + "--presses 'clips/crack_a.wav' is not a text file.\n")
 
 
 @pytest.mark.parametrize("command", ["check", "preview", "tune"])
