@@ -42,7 +42,7 @@ class Setting(NamedTuple):
 KNOBS: dict[type[Part], tuple[Knob, ...]] = {
     m.Trigger: (
         Knob("rate_per_s", "repeat rate", "1/s", 0.1, 30, 0.1), Knob("first_delay_ms", "first delay", "ms", 5, 2000, 5),
-        Knob("after_held_ms", "starts after held for", "ms", 0, 2000, 5), Knob("ramp_to_rate_per_s", "rate at the end of the ramp", "1/s", 0.1, 30, 0.1),
+        Knob("after_held_ms", "after held for", "ms", 0, 2000, 5), Knob("ramp_to_rate_per_s", "rate at the end of the ramp", "1/s", 0.1, 30, 0.1),
     ),
     m.Effect: (
         Knob("pitch_spread_percent", "pitch spread", "%", 0, 24, 0.5), Knob("gain_spread_percent", "gain spread", "%", 0, 50, 1),

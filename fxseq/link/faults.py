@@ -30,7 +30,7 @@ def no_port() -> LinkError:
 def uncertain_port(ports: Sequence[tuple[str, str]]) -> LinkError:
     """None named, and none that is surely the board's. ports: at least one, each with what is known of it, the likeliest first."""
     listed = ", ".join(f"{device} ({known})" if known else device for device, known in ports)
-    remedy = f"Plug in no other board, or name its port, for example: --port {ports[0][0]}"
+    remedy = f"Plug in this board only, or name its port, for example: --port {ports[0][0]}"
     return LinkError(Fault(PORTS, f"it is not certain which is the board's: {listed}", "exactly one USB port, unless --port names one", remedy))
 
 

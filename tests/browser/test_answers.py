@@ -249,7 +249,7 @@ def test_a_photo_that_was_lost_is_shown_with_the_next_answer(page: Page, tmp_pat
       const [red, green] = pen.getImageData(canvas.width - 9, 9, 1, 1).data;
       return green > 60 && green > 3 * red; })()"""
     page.set_input_files("#photo", tmp_path / "photo.png")
-    until(page, f"{STATUS}.includes('The photo is under the lamps')")
+    until(page, f"{STATUS}.includes('The photo is now under the lamps')")
     turn(page, RATE, "6")
     until(page, is_green)
 
@@ -313,7 +313,7 @@ def test_a_second_click_does_not_number_lamps_again(page: Page, sequence: Path) 
     answer = Held(page, "**/api/lamps")
     page.dblclick("text=Number them in this order")
     answer.let_go()
-    until(page, f"{STATUS}.startsWith('3 lamps have other numbers now.')")
+    until(page, f"{STATUS}.startsWith('3 lamps have new numbers.')")
     assert len(orders) == 1
     move(1)
     until(page, "!document.querySelector('#save').disabled")

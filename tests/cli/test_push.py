@@ -193,4 +193,4 @@ def test_the_only_usb_port_is_taken_where_none_is_named(fxseq, lamp: Path, here:
     monkeypatch.setattr(ports, "list_ports", lambda: [PortInfo("/dev/ttyUSB0", "a", True), PortInfo("/dev/ttyUSB1", "b", True)])
     assert fxseq("push", str(lamp)) == (
         1, "", "serial ports: it is not certain which is the board's: /dev/ttyUSB0 (USB, a), /dev/ttyUSB1 (USB, b); allowed: exactly one USB port, "
-        "where --port names none. Plug in no other board, or name its port, for example: --port /dev/ttyUSB0\n")
+        "unless --port names one. Plug in this board only, or name its port, for example: --port /dev/ttyUSB0\n")

@@ -64,7 +64,7 @@ def test_where_no_port_or_several_are_usb_all_are_listed_and_none_is_opened(
         open_port()
     assert str(error.value) == (
         f"serial ports: it is not certain which is the board's: {listed}; allowed: exactly one USB port, unless --port names one. "
-        f"Plug in no other board, or name its port, for example: --port {example}")
+        f"Plug in this board only, or name its port, for example: --port {example}")
 
 
 def test_a_port_of_which_nothing_is_known_is_listed_by_its_name(monkeypatch: pytest.MonkeyPatch) -> None:
