@@ -68,7 +68,7 @@ def in_mid_signal(page: "Page") -> Image.Image:
     from bench_page import until
 
     figures = "document.querySelector('#figures')"
-    until(page, f"{figures}.ariaBusy === 'false' && !{figures}.textContent.includes('being worked out')", 60)
+    until(page, f"{figures}.ariaBusy === 'false' && !{figures}.textContent.includes('working it out')", 60)
     page.keyboard.down("f")
     until(page, f"traced({int(TraceKind.SHOT)}).length >= {SHOTS_SHOWN}")
     clip = {"x": 0, "y": 0, **BENCH_PX, "height": page.evaluate("document.querySelector('.strip').getBoundingClientRect().bottom") + 12}

@@ -74,7 +74,7 @@ class Boards:
         """The port, for one conversation. Only one that is listed: a port by URL could be a file or another machine."""
         known = [port["device"] for port in self.ports()]
         if where not in known:
-            raise Refused(422, Fault("port", "there is no such port", ", ".join(known) or "none", "Plug the board in, or start the virtual one."))
+            raise Refused(422, Fault("port", "there is no such port", ", ".join(known) or "none", "Plug in the board, or start a virtual one."))
         if not self._talking.acquire(blocking=False):
             raise Refused(409, Fault(where, "the bench is talking to a board", "", "Wait until that is done."))
         try:
@@ -95,4 +95,4 @@ def _demand_table(board: Board, prop: Prop, where: str) -> None:
     try:
         demand_table(board, prop, where)
     except LinkError:
-        raise Refused(422, Fault(where, "the board plays another table than this one, or none", "", "Send it first, then prove.")) from None
+        raise Refused(422, Fault(where, "the board does not play this table", "", "Send it first, then prove.")) from None

@@ -72,7 +72,7 @@ def _look_through(value: Any) -> None:
         texts = [item for item in level if isinstance(item, str)]
         texts += [key for item in level if isinstance(item, dict) for key in item]
         if any("\ud800" <= letter <= "\udfff" for text in texts for letter in text):
-            raise _bad("it holds half a letter", "Unicode text")
+            raise _bad("it holds an incomplete character", "Unicode text")
         level = [inner for item in level if isinstance(item, dict | list) for inner in (item.values() if isinstance(item, dict) else item)]
     if level:
         raise _bad("it has too many levels", f"{DEEPEST} levels")
@@ -86,7 +86,7 @@ def text_of(body: dict[str, Any], key: str, default: str | None = None) -> str:
     """A text of the body. Raises Refused where it is none, or missing without a default."""
     value = body.get(key, default)
     if not isinstance(value, str):
-        raise _bad(f"'{key}' is missing or no text", "a text")
+        raise _bad(f"'{key}' is missing or not text", "text")
     return value
 
 
@@ -94,7 +94,7 @@ def path_of(body: dict[str, Any]) -> Path:
     """The path of an edit: keys, and indices of lists. Raises Refused."""
     steps = body.get("path")
     if not isinstance(steps, list) or not 1 <= len(steps) <= _LONGEST_PATH or not isinstance(steps[0], str):
-        raise _bad("'path' is no path", f"a list of 1 to {_LONGEST_PATH} keys and indices")
+        raise _bad("'path' is not a path", f"a list of 1 to {_LONGEST_PATH} keys and indices")
     if not all(isinstance(step, str) or (isinstance(step, int) and not isinstance(step, bool) and step >= 0) for step in steps):
         raise _bad("'path' has a step that is neither key nor index", "texts and whole numbers from 0")
     return tuple(steps)

@@ -16,7 +16,7 @@ from fxseq.sequence.reading import read_bytes
 MOST_UNDONE = 1000
 """Steps that can be undone."""
 Changes = Iterable[tuple[Path, Any]]
-_READ_AGAIN = "Read it again: your edits stay one undo away."
+_READ_AGAIN = "Read it again. One undo then brings your edits back."
 
 
 class OutsideChange(FxError):
@@ -123,7 +123,7 @@ class Desk:
         """Write the file, whole or not at all. Raises OutsideChange, and writes nothing, where somebody else has changed it."""
         found = self._disk()
         if found is not None and found != self._on_disk:
-            raise OutsideChange(Fault(str(self.path), "the file was changed by somebody else since it was read", "", _READ_AGAIN))
+            raise OutsideChange(Fault(str(self.path), "another program has changed the file since it was read", "", _READ_AGAIN))
         data = self._now.text.encode()
         write_whole(self.path, data)
         self._on_disk = data
@@ -153,7 +153,7 @@ class Desk:
         more = _files(sequence) - _files(self._now.prop.sequence)
         if more:
             remedy = "Drop a recording on the page, or name the file in the prop file and read that again."
-            raise SequenceError(*(Fault(str(self.path), f"the file '{name}' is not one of this prop's", "", remedy) for name in sorted(more)))
+            raise SequenceError(*(Fault(str(self.path), f"the file '{name}' does not belong to this prop", "", remedy) for name in sorted(more)))
 
     def _compile(self, sequence: Sequence) -> Prop:
         return make_prop(self.path, sequence, self._shelf.prepare)

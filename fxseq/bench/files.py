@@ -42,7 +42,7 @@ async def answer(path: Path, kinds: dict[str, str]) -> Response:
     """What is in the file, as what its suffix says. Raises Refused."""
     kind = kinds.get(path.suffix.lower())
     if kind is None:
-        raise Refused(404, Fault(path.name, "it is no file that a page can show", ", ".join(kinds)))
+        raise Refused(404, Fault(path.name, "the page cannot show this kind of file", ", ".join(kinds)))
     try:
         return Response(await run_in_threadpool(path.read_bytes), media_type=kind)
     except OSError as error:

@@ -24,7 +24,7 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin", "Cross-Origin-Opener-Policy": "same-origin", "Cache-Control": "no-store",
 }
 _METHODS = {"GET", "HEAD", "POST"}
-_FRAGMENT = "Open the bench by the address that `fxseq bench` prints."
+_FRAGMENT = "Open the bench with the address that `fxseq bench` prints."
 
 Refusal = tuple[int, Fault]
 """HTTP status, and what to say."""
@@ -74,7 +74,7 @@ class Guard:
         if len(hosts) != 1:
             return 400, Fault("Host", f"it is given {len(hosts)} times", "once")
         # The exact text: a name that another server has pointed here, another port, or a longer word are all something else.
-        return None if hosts[0] == self._host else (421, Fault("Host", "this address is not the bench's", self._host, _FRAGMENT))
+        return None if hosts[0] == self._host else (421, Fault("Host", "this is not the address of the bench", self._host, _FRAGMENT))
 
     def _method(self, scope: Scope) -> Refusal | None:
         if scope["type"] == "websocket" or scope["method"] in _METHODS:
@@ -96,14 +96,14 @@ class Guard:
         opens_page = (
             scope["type"] == "http" and scope["method"] == "GET" and scope["path"] == "/" and sites in (["same-site"], ["cross-site"])
             and headers.get("sec-fetch-mode") == ["navigate"] and headers.get("sec-fetch-dest") == ["document"])
-        return None if opens_page else (403, Fault("Sec-Fetch-Site", "the request starts at another page", "same-origin", _FRAGMENT))
+        return None if opens_page else (403, Fault("Sec-Fetch-Site", "the request comes from another page", "same-origin", _FRAGMENT))
 
     def _kind(self, scope: Scope, headers: dict[str, list[str]]) -> Refusal | None:
         """The exact type makes a browser ask before it sends across origins, which is refused."""
         if scope["type"] == "websocket" or scope["method"] != "POST":
             return None
         wanted = self._content_types.get(scope["path"], "application/json")
-        return None if headers.get("content-type") == [wanted] else (415, Fault("Content-Type", "it is another kind of content", wanted))
+        return None if headers.get("content-type") == [wanted] else (415, Fault("Content-Type", "this is the wrong kind of content", wanted))
 
     def _bearer(self, scope: Scope, headers: dict[str, list[str]]) -> Refusal | None:
         if scope["type"] == "websocket":
@@ -115,7 +115,7 @@ class Guard:
             is_known = self._knows([word.removeprefix("Bearer ") for word in given if word.startswith("Bearer ")])
         else:
             return None
-        return None if is_known else (401, Fault("token", "it is missing, or that of another run", "this run's token", _FRAGMENT))
+        return None if is_known else (401, Fault("token", "it is missing, or belongs to another run", "this run's token", _FRAGMENT))
 
     def _knows(self, tokens: list[str]) -> bool:
         """Exactly one token, compared in a time that does not depend on how much of it is right."""

@@ -43,7 +43,7 @@ def move_changes(group: str, moved_mm: Any, sequence: Sequence) -> Changes:
     """Changes that put some LEDs of a group to these places, by number. Raises Refused."""
     numbers = {str(number): number for number in range(1, sequence.groups[group].leds + 1)}
     if not isinstance(moved_mm, dict) or not moved_mm or not all(number in numbers and _is_point(place) for number, place in moved_mm.items()):
-        raise Refused(422, Fault(f"group '{group}'", "these are no places of its lamps", f"[x, y] in mm, by numbers 1 to {len(numbers)}"))
+        raise Refused(422, Fault(f"group '{group}'", "these are not places for its lamps", f"[x, y] in mm, by numbers 1 to {len(numbers)}"))
     return placed(group, {numbers[number]: place for number, place in moved_mm.items()}, sequence)
 
 
@@ -60,7 +60,7 @@ def csv_changes(text: str, sequence: Sequence) -> Changes:
         try:
             group, number, place = row["group"], int(row["number"]), [float(row["x_mm"]), float(row["y_mm"])]
         except (TypeError, ValueError):
-            faults.append(Fault(f"CSV:{line}", "it has something else than numbers", "group, number, x_mm, y_mm"))
+            faults.append(Fault(f"CSV:{line}", "something in it is not a number", "group, number, x_mm, y_mm"))
             continue
         known = sequence.groups.get(group)
         if known is None or not 1 <= number <= known.leds or not all(map(math.isfinite, place)):
@@ -88,4 +88,4 @@ def _rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:
         for row in reader:
             yield reader.line_num, row
     except csv.Error as error:
-        raise Refused(422, Fault(f"CSV:{reader.line_num}", f"it is no CSV ({error})")) from None
+        raise Refused(422, Fault(f"CSV:{reader.line_num}", f"it is not a CSV file ({error})")) from None

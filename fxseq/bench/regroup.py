@@ -19,7 +19,7 @@ _OF_THE_LAMPS = {"first_channel", "channels", "leds", "places_mm", "ring_mm", "l
 
 
 def placed(group: str, moved_mm: Moved, sequence: Sequence) -> Changes:
-    """Changes that put LEDs of a group to places; the others stay. A list of places keeps its remarks, a ring or a line becomes a list."""
+    """Changes that put LEDs of a group to places; the others stay. A list of places keeps its comments, a ring or a line becomes a list."""
     rounded = {number: _rounded(place) for number, place in moved_mm.items()}
     path = ("groups", group, "places_mm")
     if sequence.groups[group].places_mm is not None:
@@ -37,7 +37,7 @@ def join_changes(group: str, lamps: Any, into: str, sequence: Sequence) -> Chang
     """Changes that put these lamps behind those of another group, whose kind of LED they become. Raises Refused."""
     source, target = sequence.groups[group], sequence.groups.get(into)
     if target is None or target is source:
-        raise Refused(422, Fault("into", "it is no other group", ", ".join(name for name in sequence.groups if name != group)))
+        raise Refused(422, Fault("into", "that is not another group", ", ".join(name for name in sequence.groups if name != group)))
     each, theirs = leds_per_channel(source), leds_per_channel(target)
     if each != theirs:
         remedy = "Make a new group of them."
@@ -70,7 +70,7 @@ def _numbers(group: str, given: Any, sequence: Sequence) -> list[int]:
     known = sequence.groups[group]
     is_list = isinstance(given, list) and all(isinstance(number, int) and not isinstance(number, bool) for number in given)
     if not is_list or not given or len(set(given)) < len(given) or not set(given) <= set(range(1, known.leds + 1)):
-        raise Refused(422, Fault(f"group '{group}'", "these are no lamps of it", f"numbers 1 to {known.leds}, each once"))
+        raise Refused(422, Fault(f"group '{group}'", "these are not lamps of this group", f"numbers 1 to {known.leds}, each once"))
     return list(given)
 
 

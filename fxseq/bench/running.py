@@ -54,6 +54,6 @@ def listen_on(port: int) -> socket.socket:
         listener.listen()
     except OSError as error:
         listener.close()
-        remedy = "Leave --tcp out to get one that is free."
-        raise LinkError(Fault(f"TCP port {port}", f"it cannot be had ({error.strerror})", "", remedy)) from None
+        remedy = "Leave out --tcp to get a free one."
+        raise LinkError(Fault(f"TCP port {port}", f"it is not available ({error.strerror})", "", remedy)) from None
     return listener

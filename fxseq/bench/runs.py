@@ -47,18 +47,18 @@ def pressed_script(version: Version, body: dict[str, Any]) -> Script:
     table = version.prop.compiled.table
     until, presses = body.get("until_frame"), body.get("presses")
     if not _is_whole(until) or until < 1 or not isinstance(presses, list):
-        raise Refused(400, Fault("request", "it is no run", "revision, until_frame from 1, and presses"))
+        raise Refused(400, Fault("request", "this is not a run", "revision, until_frame from 1, and presses"))
     if body.get("revision") != version.revision:
         raise Refused(409, Fault("what was pressed", "the prop has been changed since", remedy="Press again."))
     if until > LONGEST_S * table.frame_rate_hz:
         long = f"{until / table.frame_rate_hz:.0f} s have gone by since power-up"
-        raise Refused(422, Fault("what was pressed", long, f"up to {LONGEST_S:g} s", "Power up anew, press, then save."))
+        raise Refused(422, Fault("what was pressed", long, f"up to {LONGEST_S:g} s", "Restart the prop, press, then save."))
     return Script([_press(item, until, table) for item in presses], until)
 
 
 def _press(item: Any, until_frame: int, table: Table) -> Press:
     if not isinstance(item, list) or len(item) != 4 or not all(map(_is_whole, item)) or not _is_known(*item[1:], table) or item[0] >= until_frame:
-        raise Refused(400, Fault("request", "one of its presses is none", "[frame, kind, index, value] of what the prop has"))
+        raise Refused(400, Fault("request", "one of its presses is not a press", "[frame, kind, index, value] of what the prop has"))
     return Press(item[0], PressKind(item[1]), item[2], item[3])
 
 

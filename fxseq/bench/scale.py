@@ -23,9 +23,9 @@ def width_changes(width_mm: Any, keep: Any, prop: Prop) -> Changes:
         raise Refused(422, Fault("picture", "there is no photo beside the prop file", "", "Drop one on the page."))
     is_number = isinstance(width_mm, int | float) and not isinstance(width_mm, bool) and math.isfinite(width_mm)
     if not is_number or not LEAST_MM <= width_mm <= MOST_MM:
-        raise Refused(422, Fault("width of the photo", "it is no such width", f"{LEAST_MM} to {MOST_MM} mm"))
+        raise Refused(422, Fault("width of the photo", "that width is not possible", f"{LEAST_MM} to {MOST_MM} mm"))
     if keep not in KEEPS:
-        raise Refused(400, Fault("request", "'keep' says nothing that lamps can keep", ", ".join(KEEPS)))
+        raise Refused(400, Fault("request", "'keep' names nothing that lamps can keep", ", ".join(KEEPS)))
     shape = picture_shape(file.name, file.read_bytes())[1]
     height_mm = round(width_mm * shape, 1)
     sizes: Changes = [(("picture", "width_mm"), in_thousandths(width_mm)), (("picture", "height_mm"), in_thousandths(height_mm))]

@@ -314,5 +314,5 @@ async def _http_fault(request: Request, error: Exception) -> Response:
 
 
 async def _bug(request: Request, error: Exception) -> Response:
-    fault = Fault("the bench", "this should not happen, and is a bug", "", "What it says in the terminal helps to find it.")
+    fault = Fault("the bench", "this should not happen; it is a bug in fxseq", "", "The details in the terminal help to find it.")
     return Response(faults_json([fault]), 500, media_type="application/json")

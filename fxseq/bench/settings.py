@@ -45,7 +45,7 @@ KNOBS: dict[type[Part], tuple[Knob, ...]] = {
         Knob("after_held_ms", "after held for", "ms", 0, 2000, 5), Knob("ramp_to_rate_per_s", "rate at the end of the ramp", "1/s", 0.1, 30, 0.1),
     ),
     m.Effect: (
-        Knob("pitch_spread_percent", "spread of pitch", "%", 0, 24, 0.5), Knob("gain_spread_percent", "spread of gain", "%", 0, 50, 1),
+        Knob("pitch_spread_percent", "pitch spread", "%", 0, 24, 0.5), Knob("gain_spread_percent", "gain spread", "%", 0, 50, 1),
     ),
     m.Sound: (
         Knob("gain_db", "gain", "dB", -40, 12, 0.5), Knob("at_ms", "starts at", "ms", 0, 5000, 5), Knob("release_ms", "release", "ms", 0, 2000, 10),
@@ -61,7 +61,7 @@ KNOBS: dict[type[Part], tuple[Knob, ...]] = {
     ),
     m.Loop: (Knob("start_ms", "loop starts at", "ms", 0, 60_000, 1), Knob("end_ms", "loop ends at", "ms", 0, 60_000, 1)),
     m.Group: (Knob("current_ma", "LED current", "mA", 0.5, 350, 0.5),),
-    m.Board: (Knob("voices", "voices", "", 1, 16, 1), Knob("cut_ramp_ms", "ramp of a cut sound", "ms", 0, 50, 0.5)),
+    m.Board: (Knob("voices", "voices", "", 1, 16, 1), Knob("cut_ramp_ms", "fade-out of a cut sound", "ms", 0, 50, 0.5)),
     m.Amplifier: (Knob("gain_db", "gain", "dB", -20, 40, 0.5),),
     m.Listening: (Knob("hand_m", "to the hand", "m", 0.05, 2, 0.05), Knob("audience_m", "to the audience", "m", 0.5, 50, 0.5)),
 }

@@ -36,7 +36,7 @@ def add_recording(desk: Desk, name: str, data: bytes) -> Version:
         if free not in clips:
             return _bring(desk, target, data, lambda file, free=free: [(("clips", free), {"file": file})])
         if (root / clips[free].file).resolve() == target and target.exists():
-            raise Refused(422, Fault(name, f"this very recording is the clip '{free}' already", "", "Name that in an effect."))
+            raise Refused(422, Fault(name, f"this recording is already the clip '{free}'", "", "Use that clip in an effect."))
     raise AssertionError("numbers do not end")
 
 
@@ -81,14 +81,14 @@ def _root(desk: Desk) -> FilePath:
 def _free_files(desk: Desk, folder: str, name: str, suffix: str, data: bytes) -> Iterator[tuple[str, FilePath]]:
     """The name, then with numbers, each with its file beside the prop file, but for those that hold something else. Raises Refused."""
     if not _NAME.fullmatch(name) or _DEVICE.fullmatch(name):
-        allowed = f"a small letter, then small letters, digits and _, at most {MOST_LETTERS}, and no name of a device"
-        raise Refused(422, Fault("X-Name", "it is no usable name", allowed))
+        allowed = f"a small letter, then small letters, digits and _, at most {MOST_LETTERS}, and not the name of a device"
+        raise Refused(422, Fault("X-Name", "it is not a usable name", allowed))
     for number in count(1):
         mark = f"_{number}" if number > 1 else ""
         free = name[: MOST_LETTERS - len(mark)] + mark
         target = (_root(desk) / folder / f"{free}{suffix}").resolve()
         if not target.is_relative_to(_root(desk)):
-            raise Refused(422, Fault(FOLDER, "the folder leads out of that of the sequence", "", "Make it a folder of its own."))
+            raise Refused(422, Fault(FOLDER, "the folder leads out of the prop file's own folder", "", "Make it a folder of its own."))
         if not target.exists() or target.read_bytes() == data:
             yield free, target
 

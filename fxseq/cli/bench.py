@@ -9,18 +9,18 @@ from fxseq.cli.output import TCP_PORT, remark, sequence_argument
 @click.command()
 @sequence_argument
 @click.option("--tcp", type=TCP_PORT, default=0, show_default=True, metavar="NUMBER",
-              help="TCP port of this machine to serve the page on (0: any that is free).")
-@click.option("--no-browser", is_flag=True, help="Do not open the page; its address is printed.")
+              help="TCP port of this machine for the page (0: any free port).")
+@click.option("--no-browser", is_flag=True, help="Do not open the page, only print its address.")
 def command(sequence: Path, tcp: int, no_browser: bool) -> None:
-    """Open the prop in the browser: press its trigger, see and hear it, turn its values, send it to a board.
+    """Open the prop in the browser: press its trigger, see and hear it, change its values, send it to a board.
 
-    Serves this machine alone, until it is stopped with Ctrl-C. The address that it prints holds a key: who has it can edit the file.
+    It serves this machine alone and runs until you press Ctrl-C. The address that it prints holds a key: whoever has it can edit the file.
     """
     from fxseq.bench.running import run_bench
 
     def ready(address: str) -> None:
         click.echo(address)
-        remark(f"{sequence} is on the bench. Ctrl-C ends it; what is saved stays, what is not is offered at the next start.")
+        remark(f"{sequence} is on the bench. Ctrl-C stops it. Saved changes stay; unsaved ones are offered at the next start.")
         if not no_browser:
             _open(address)
 
@@ -35,4 +35,4 @@ def _open(address: str) -> None:
     from fxseq.bench.opening import open_page
 
     if not open_page(address):
-        remark("No browser could be opened: open the address above.")
+        remark("No browser could be started. Open the address above yourself.")

@@ -16,30 +16,30 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.option("--flash", type=click.Path(dir_okay=False, path_type=Path), default=Path("virtual_board.flash"), show_default=True,
-              help="File that keeps the board's two slots.")
+              help="File that stands for the board's flash memory, with its two slots.")
 @click.option("--tcp", type=TCP_PORT, metavar="NUMBER",
-              help="TCP port of this machine to be reached on (0: any that is free).")
+              help="Listen on this TCP port of this machine (0: any free port).")
 @click.option("--pty", is_flag=True,
-              help="Be reached on a pseudo-terminal, as a serial port would be; this is what happens without --tcp where there are any.")
+              help="Use a pseudo-terminal, which acts like a serial port. This is the default where the system has them.")
 @click.option("--baud", type=BAUD, metavar="SPEED",
-              help="Carry bytes no faster than a serial line of so many baud; as fast as can be unless given.")
-@click.option("--names", type=SEQUENCE, metavar="SEQUENCE",
-              help="Prop file whose names are printed while its table plays; a table itself has only numbers.")
+              help="Carry bytes no faster than a serial line of this speed. Default: as fast as possible.")
+@click.option("--names", type=SEQUENCE, metavar="FILE",
+              help="Prop file whose names are printed while its table plays. A table holds only numbers.")
 def command(flash: Path, tcp: int | None, pty: bool, baud: int | None, names: Path | None) -> None:
     """Run a virtual board to push to.
 
-    It plays what it holds with the reference player, in real time, and prints what it does, until it is stopped with Ctrl-C.
+    It plays its table with the reference player, in real time, and prints what it does. Press Ctrl-C to stop it.
     """
     from fxseq.link.virtual_board import SlowLine, serve
 
     if tcp is not None and pty:
-        raise click.UsageError("--tcp and --pty exclude each other.")
+        raise click.UsageError("Use --tcp or --pty, not both.")
     if names is not None:
         load_prop(names)
     try:
         with _line(tcp) as line:
             click.echo(line.where)
-            remark(f"Virtual board, slots in {flash}. Push to it: fxseq push SEQUENCE --port {line.where}")
+            remark(f"Virtual board, slots in {flash}. Push to it: fxseq push FILE --port {line.where}")
             shown = _Shown(names)
             serve(SlowLine(line, baud) if baud else line, flash, on_table=shown.table, on_played=shown.played)
     except KeyboardInterrupt:
@@ -87,9 +87,9 @@ def _names_in(sequence: Path, table: "Table") -> "Names | None":
     try:
         compiled = load_prop(sequence).compiled
     except FxError as error:
-        remark(f"{error}\nThings go by their numbers.")
+        remark(f"{error}\nNumbers are printed in place of names.")
         return None
     if compiled.table != table:
-        remark(f"{sequence} makes another table than this one; things go by their numbers.")
+        remark(f"{sequence} makes another table than this one. Numbers are printed in place of names.")
         return None
     return compiled.names

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from fxseq.checks import Performance
     from fxseq.sequence import Explanation, Finding
 
-_EXPLAIN = "Show rule, numbers, source and certainty of the findings of one check, such as power.rail; 'all' lists every check there is."
+_EXPLAIN = "Explain one check, such as power.rail: its rule, your numbers put in, its source and how sure it is. 'all' lists every check."
 _WIDTH = 120
 
 
@@ -25,10 +25,10 @@ _WIDTH = 120
 @click.option("--explain", metavar="ID", help=_EXPLAIN)
 @json_option
 def command(sequence: Path, presses: str | None, supply: str | None, explain: str | None, as_json: bool) -> int:
-    """Say what is wrong with a prop, heaviest first.
+    """Check a prop and list what is wrong with it, most serious first.
 
-    Reads the file and its clips, plays a press script, and holds what comes out against limits. Exit status 1 where a finding is a fault,
-    unless it is only explained.
+    It reads the file and its clips, plays a press script and compares the result with limits. The exit status is 1 if a finding is a fault,
+    except with --explain.
     """
     from fxseq.checks import findings, perform
 
@@ -99,7 +99,7 @@ def _explanation_text(explanation: "Explanation", found: "list[Finding]") -> str
     kind = "" if explanation.kind in explanation.source else f" ({explanation.kind})"
     about += [_wrapped("source", f"{explanation.source}{kind}"), _wrapped("how sure", explanation.sureness)]
     here = [_worked_text(explanation, finding) for finding in found if finding.check == explanation.check]
-    return "\n\n".join(["\n".join(about), *(here or ["This prop, played like this, gives no such finding."])])
+    return "\n\n".join(["\n".join(about), *(here or ["This check finds nothing in this prop, played like this."])])
 
 
 def _worked_text(explanation: "Explanation", finding: "Finding") -> str:
@@ -121,6 +121,6 @@ def _wrapped(label: str, text: str) -> str:
 
 
 CAUTION = (
-    "These checks are a first help at the desk. They do not replace local codes, the rules of the venue or licensed practice, "
-    "and they certify nothing."
+    "These checks are a first help while you design. They certify nothing, and they do not replace local codes, the rules of the venue "
+    "or licensed practice."
 )

@@ -17,30 +17,30 @@ if TYPE_CHECKING:
 @click.command()
 @sequence_argument
 @click.argument("names", metavar="[CLIP]...", nargs=-1)
-@click.option("--for-speaker", is_flag=True, help="High-pass, gain and limiter that make each clip as loud as the speaker can be.")
-@click.option("--write", is_flag=True, help="Write these three into the prop file.")
+@click.option("--for-speaker", is_flag=True, help="Find the high-pass, gain and limiter that make each clip as loud as the speaker can play it.")
+@click.option("--write", is_flag=True, help="Write these three settings into the prop file.")
 @supply_option
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
-              help="Folder for the figures and the sounds; SEQUENCE_clips or SEQUENCE_for_speaker in the present folder unless given.")
+              help="Folder for figures and sounds. Default: NAME_clips or NAME_for_speaker in the current folder.")
 @pictures_option
 @theme_option
 @json_option
 def command(sequence: Path, names: tuple[str, ...], for_speaker: bool, write: bool, supply: str | None, out: Path | None, pictures: bool,
             theme: str, as_json: bool) -> None:
-    """Make clips ready and show each before and after: wave, spectrum, numbers and sounds.
+    """Prepare the clips and show each before and after: waveform, spectrum, numbers and sounds.
 
-    Before is the recording as it is read and cut, after is what the board plays, a loop three times. Of each clip, or of those named, writes
-    CLIP.png, CLIP_before.wav and CLIP_after.wav.
+    Before is the recording as read and cut. After is what the board plays, a loop three times. For every clip, or for those that you name,
+    it writes CLIP.png, CLIP_before.wav and CLIP_after.wav.
 
-    With --for-speaker, before is the clip as it is now and after as loud as amplifier and speaker can play it alone without clipping, too
-    much way of the cone or too much power; the-speaker.png shows the speaker alone, tone by tone. Loud sound harms ears: `fxseq check` says
-    how long it may be heard.
+    With --for-speaker, before is the clip as it is now. After is as loud as amplifier and speaker can play it alone without clipping,
+    excessive cone travel or too much power. the-speaker.png shows the speaker alone, tone by tone. Loud sound harms ears: `fxseq check`
+    says how long it may be heard.
     """
     from fxseq.checks import condition_clips
     from fxseq.sequence import load
 
     if not for_speaker and (write or supply is not None):
-        raise click.UsageError(f"{'--write' if write else '--supply'} goes with --for-speaker.")
+        raise click.UsageError(f"{'--write' if write else '--supply'} needs --for-speaker.")
     folder = writable_folder(out or Path(f"{sequence.stem}_{'for_speaker' if for_speaker else 'clips'}"))
     prop = load(sequence)
     chosen = known_clips(names, list(prop.clips))
@@ -73,7 +73,7 @@ def _text(clips: dict[str, "Conditioned"], folder: Path, pictures: bool) -> str:
     rows = [row for name, clip in clips.items() for row in _rows(name, clip)]
     found = [finding_head(finding) for clip in clips.values() for finding in clip.prepared.findings]
     done = [f"{name}: {'; '.join(clip.said)}." for name, clip in clips.items() if clip.said]
-    notes = ["Loudest: 125 ms, as speaker and ear weigh them, a tone of 1 kHz as it is.", *done, *found]
+    notes = ["Loudest: the loudest 125 ms, weighted by speaker and ear; a tone of 1 kHz counts as it is.", *done, *found]
     return "\n".join([table_text(head, rows), "", *notes, f"{'Figure, before.wav' if pictures else 'Before.wav'} and after.wav of each clip: {folder}"])
 
 

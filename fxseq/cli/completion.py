@@ -6,7 +6,7 @@ from click.shell_completion import get_completion_class
 @click.command()
 @click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
 def command(shell: str) -> None:
-    """Print the lines that let a shell complete fxseq's words.
+    """Print the lines that let your shell complete fxseq commands.
 
     \b
     fxseq completion bash >> ~/.bashrc

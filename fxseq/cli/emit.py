@@ -13,8 +13,8 @@ from fxseq.sequence import Fault, OutputError
 @click.option("--as", "form", type=click.Choice(["bin", "hex", "c"]), default="bin", show_default=True,
               help="Binary, Intel HEX, or a C source file.")
 @click.option("-o", "--out", type=click.Path(dir_okay=False, allow_dash=True, path_type=Path),
-              help="File to write, or - for stdout; the sequence's name unless given.")
-@click.option("--address", metavar="NUMBER", help="Intel HEX: address of the first byte, decimal or 0x...; 0 unless given.")
+              help="File to write, or - for stdout. Default: the prop file's name with another ending.")
+@click.option("--address", metavar="NUMBER", help="Intel HEX only: address of the first byte, decimal or 0x... Default: 0.")
 @json_option
 def command(sequence: Path, form: str, out: Path | None, address: str | None, as_json: bool) -> None:
     """Write the table as binary, Intel HEX or a C array."""
@@ -23,9 +23,9 @@ def command(sequence: Path, form: str, out: Path | None, address: str | None, as
 
     to_stdout = str(out) == "-"
     if to_stdout and as_json:
-        raise click.UsageError("--json and --out - exclude each other: both print on stdout.")
+        raise click.UsageError("Use --json or --out -, not both: both print on stdout.")
     if address is not None and form != "hex":
-        raise click.UsageError("--address goes with --as hex; the other forms have no addresses.")
+        raise click.UsageError("--address needs --as hex: the other forms have no addresses.")
     start = _address(address or "0")
     prop = load_prop(sequence)
     data, room = prop.compiled.data, prop.sequence.board.flash_for_table_bytes
@@ -44,7 +44,7 @@ def command(sequence: Path, form: str, out: Path | None, address: str | None, as
     values = {"file": str(target), "form": form, "table_bytes": len(data), "file_bytes": len(body)}
     result(f"{target}: {len(data)} bytes of table", values, as_json)
     if not as_json and len(data) <= room:
-        remark("Next: write it where the board's firmware looks for its table, or send it with `fxseq push`.")
+        remark("Next: write it where the board's firmware looks for its table. Or send it with `fxseq push`.")
 
 
 def _body(form: str, data: bytes, address: int, stem: str) -> bytes:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from fxseq.cli.output import (
-    json_option, load_prop, output_folder, press_text, presses_option, remark, result, sequence_argument, table_text, theme_option,
+    WholeNumber, json_option, load_prop, output_folder, press_text, presses_option, remark, result, sequence_argument, table_text, theme_option,
     writable_folder,
 )
 
@@ -17,22 +17,22 @@ if TYPE_CHECKING:
 
 @click.command()
 @sequence_argument
-@click.option("--table-bytes", type=click.IntRange(256), help="Room for the table; the board's flash for it unless given. [bytes]")
+@click.option("--table-bytes", type=WholeNumber(256), help="Memory for the table. Default: the board's flash_for_table_bytes. [bytes]")
 @click.option("--coding", "codings", multiple=True, type=click.Choice(["pcm16", "mulaw", "ima_adpcm", "qoa"]),
-              help="Coding that may be used, once for each; those that the board can play unless given.")
+              help="Coding that may be used; give it again for another. Default: all that the board can play.")
 @presses_option
 @click.option("--write", is_flag=True, help="Write the settings into the prop file.")
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
-              help="Folder for the figure and the sounds; SEQUENCE_fit in the present folder unless given.")
+              help="Folder for figure and sounds. Default: NAME_fit in the current folder.")
 @theme_option
 @json_option
 def command(sequence: Path, table_bytes: int | None, codings: tuple[str, ...], presses: str | None, write: bool, out: Path | None, theme: str,
             as_json: bool) -> None:
-    """Choose cut, rate and coding of every clip so that the table fits and least is lost.
+    """Make the table fit: choose cut, rate and coding of every clip so that least is lost.
 
-    Tries every clip at several rates, codings and cuts, measures what each loses through amplifier and speaker, A-weighted, by how loud and
-    how often the press script plays it, and finds the combination that loses least. Writes a figure, and of each clip before.wav and
-    after.wav.
+    It tries every clip at several rates, codings and cuts. It measures what each loses through amplifier and speaker, A-weighted, and weighs
+    that by how loud and how often the press script plays the clip. Then it picks the combination that loses least. It writes a figure, and
+    before.wav and after.wav of each clip.
     """
     from fxseq.checks import perform
     from fxseq.cli.sound import write_wav

@@ -58,17 +58,17 @@ def _draw(folder: Path, name: str, each: "Recommendation", rig: "Rig", theme: st
 def _text(found: Found, rig: "Rig") -> str:
     from fxseq.checks.for_speaker import BINDS
 
-    head = ["clip", "", "high-pass Hz", "gain dB", "limit dBFS", "LAeq dB", "± dB", "cone mm", "hottest s W", "clipped %", "turned down dB", "bytes",
-            "bound by"]
+    head = ["clip", "", "high-pass Hz", "gain dB", "limit dBFS", "LAeq dB", "± dB", "cone mm", "W, hottest s", "clipped %", "turned down dB", "bytes",
+            "limited by"]
     rows = [row for name, each in found.items() if each
             for row in ([name, "before", *_row(each.before), ""], ["", "after", *_row(each.after), each.bound_by])]
     lines = [table_text(head, rows), "", *(f"{name}: silence, so there is nothing to recommend." for name, each in found.items() if each is None)]
     bound = {each.bound_by: BINDS[each.bound_by] for each in found.values() if each}
-    lines += [f"Bound by {key}: with more, {words}." for key, words in bound.items()]
+    lines += [f"Limited by {key}: with more, {words}." for key, words in bound.items()]
     lines.append(f"Each clip alone, at the loudest that a timeline plays it, from '{rig.supply_name}' with {rig.supply_v:.1f} V left when all is on, "
                  f"{100 * rig.sequence.listening.hand_m:g} cm away. Clips that play together add up: see `fxseq check`.")
     if rig.speaker.excursion_mm is None:
-        lines.append("The speaker has no excursion_mm, so nothing holds its cone.")
+        lines.append("The speaker has no excursion_mm, so cone excursion is not limited.")
     return "\n".join(lines)
 
 
@@ -76,13 +76,13 @@ def _speaker(found: "Reach", rig: "Rig") -> list[str]:
     """What is to be known of the speaker alone, a line each."""
     loudest = found.as_dict()
     distorted = f", and full scale has {amount(found.thd_percent, '%', 2)} of distortion" if found.thd_percent else ""
-    peak = "" if rig.speaker.q_mechanical else ", a guess without its q_mechanical"
+    peak = "" if rig.speaker.q_mechanical else " (a guess, since q_mechanical is missing)"
     return [
         f"Speaker: the loudest lasting tone is {loudest['loudest_db']:.0f} ±{rig.tone_uncertainty_db:.0f} dB at {number(loudest['loudest_hz'])} Hz, "
-        f"{100 * rig.sequence.listening.hand_m:g} cm away, held by {loudest['loudest_held_by']}; the amplifier clips at {amount(found.clipping_w, 'W', 2)}{distorted}. "
-        f"1 W makes {found.flat_db:.0f} dB at 1 m above resonance, {amount(100 * found.efficiency, '%', 2)} of it sound and the rest heat.",
-        f"Its resonance in the prop is {amount(found.resonance_hz, 'Hz')}, where it has {amount(found.resonance_ohm, 'ohm')}{peak}; elsewhere it has "
-        f"{amount(loudest['least_ohm'], 'ohm')} or more. A peak of the impedance at another frequency tells of another chamber or a leak.",
+        f"{100 * rig.sequence.listening.hand_m:g} cm away, limited by {loudest['loudest_held_by']}; the amplifier clips at {amount(found.clipping_w, 'W', 2)}{distorted}. "
+        f"1 W makes {found.flat_db:.0f} dB at 1 m above resonance; {amount(100 * found.efficiency, '%', 2)} of it becomes sound, the rest heat.",
+        f"Its resonance in the prop is {amount(found.resonance_hz, 'Hz')}, with an impedance of {amount(found.resonance_ohm, 'ohm')}{peak}; elsewhere it has "
+        f"{amount(loudest['least_ohm'], 'ohm')} or more. If you measure the peak at another frequency, the chamber has another size or leaks.",
     ]
 
 

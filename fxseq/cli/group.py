@@ -8,20 +8,20 @@ import click
 # Command: (module, what it is for). The text stands here so that `fxseq --help` need not read the modules; a test holds the two together.
 COMMANDS = {
     "new": ("fxseq.cli.new", "Write a commented prop file to start from."),
-    "check": ("fxseq.cli.check", "Say what is wrong with a prop, heaviest first."),
-    "clips": ("fxseq.cli.clips", "Make clips ready and show each before and after: wave, spectrum, numbers and sounds."),
+    "check": ("fxseq.cli.check", "Check a prop and list what is wrong with it, most serious first."),
+    "clips": ("fxseq.cli.clips", "Prepare the clips and show each before and after: waveform, spectrum, numbers and sounds."),
     "preview": ("fxseq.cli.preview", "Press the trigger on the laptop: sound, light, current and level of a press script."),
-    "bench": ("fxseq.cli.bench", "Open the prop in the browser: press its trigger, see and hear it, turn its values, send it to a board."),
+    "bench": ("fxseq.cli.bench", "Open the prop in the browser: press its trigger, see and hear it, change its values, send it to a board."),
     "tune": ("fxseq.cli.tune", "Find how fast a held trigger may repeat."),
-    "fit": ("fxseq.cli.fit", "Choose cut, rate and coding of every clip so that the table fits and least is lost."),
-    "wiring": ("fxseq.cli.wiring", "Write the schedule of the wiring: resistors, switches, wires, fuses, plugs and a diagram."),
+    "fit": ("fxseq.cli.fit", "Make the table fit: choose cut, rate and coding of every clip so that least is lost."),
+    "wiring": ("fxseq.cli.wiring", "Write the wiring list: resistors, switches, wires, fuses, plugs, and a diagram."),
     "emit": ("fxseq.cli.emit", "Write the table as binary, Intel HEX or a C array."),
     "push": ("fxseq.cli.push", "Send the table to a board and read it back."),
     "prove": ("fxseq.cli.prove", "Play a press script on the board and compare what it does with the reference."),
     "ports": ("fxseq.cli.ports", "List the serial ports."),
     "board": ("fxseq.cli.board", "Run a virtual board to push to."),
     "schema": ("fxseq.cli.schema", "Print the JSON schema of a prop file, for editors."),
-    "completion": ("fxseq.cli.completion", "Print the lines that let a shell complete fxseq's words."),
+    "completion": ("fxseq.cli.completion", "Print the lines that let your shell complete fxseq commands."),
 }
 
 

@@ -16,12 +16,12 @@ LONGEST_TITLE = 80
 
 
 @click.command()
-@click.argument("sequence", type=SEQUENCE, metavar="SEQUENCE")
-@click.option("--title", default=None, help="Name of the prop; the file's name unless given.")
+@click.argument("sequence", type=SEQUENCE, metavar="FILE")
+@click.option("--title", default=None, help="Name of the prop. Default: the file's name.")
 def command(sequence: Path, title: str | None) -> None:
     """Write a commented prop file to start from.
 
-    With it comes one short sound in the folder clips/, so that the prop can be previewed at once.
+    It comes with one short sound in the folder clips/, so that you can preview the prop at once.
     """
     if sequence.exists():
         raise OutputError(Fault(str(sequence), "the file exists", remedy="Nothing was changed. Choose another name."))

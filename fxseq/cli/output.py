@@ -1,5 +1,6 @@
 """What commands share: options, results as text or JSON, remarks, progress, and files written whole."""
 import json
+import math
 import os
 import sys
 import time
@@ -21,22 +22,34 @@ SEQUENCE = click.Path(dir_okay=False, path_type=Path)
 
 
 class WholeNumber(click.ParamType):
-    """A whole number within a range, told in words."""
+    """A whole number within a range, told in words. highest: none where there is no upper limit."""
 
     name = "number"
 
-    def __init__(self, lowest: int, highest: int) -> None:
-        self._lowest, self._highest = lowest, highest
+    read: Callable[[Any], float] = int
+    said = "a whole number"
 
-    def convert(self, value: str | int, param: click.Parameter | None, ctx: click.Context | None) -> int:
+    def __init__(self, lowest: float, highest: float = math.inf) -> None:
+        self._lowest = lowest
+        self._highest = highest
+
+    def convert(self, value: str | float, param: click.Parameter | None, ctx: click.Context | None) -> float:
         """The number. Raises click.BadParameter."""
         try:
-            number = int(value)
+            number = self.read(value)
         except ValueError:
-            number = None
-        if number is None or not self._lowest <= number <= self._highest:
-            self.fail(f"'{value}' is not a whole number from {self._lowest} to {self._highest}.", param, ctx)
+            number = math.nan
+        if not self._lowest <= number <= self._highest:
+            most = f"{self._lowest} or more" if self._highest == math.inf else f"from {self._lowest} to {self._highest}"
+            self.fail(f"'{value}' is not {self.said} {most}.", param, ctx)
         return number
+
+
+class Number(WholeNumber):
+    """A number within a range, whole or not."""
+
+    read = float
+    said = "a number"
 
 
 TCP_PORT = WholeNumber(0, 65535)
@@ -45,7 +58,7 @@ BAUD = WholeNumber(1200, 4_000_000)
 
 def sequence_argument(command: Command) -> Command:
     """The prop file that a command works on."""
-    return click.argument("sequence", type=SEQUENCE, metavar="SEQUENCE")(command)
+    return click.argument("sequence", type=SEQUENCE, metavar="FILE")(command)
 
 
 def json_option(command: Command) -> Command:
@@ -56,8 +69,8 @@ def json_option(command: Command) -> Command:
 def presses_option(command: Command) -> Command:
     """`--presses`: a press script, or a file with one."""
     text = (
-        "Press script, or a file that holds one: 'tap lever @0.5, hold lever @2..5, set ring storm @4'. Without it, the file's own, else "
-        "one that shows every trigger."
+        "Press script, or a file that holds one: 'tap lever @0.5, hold lever @2..5, set ring storm @4'. Default: the one in the prop "
+        "file, or else one that shows every trigger."
     )
     return click.option("--presses", metavar="SCRIPT", help=text)(command)
 
@@ -65,8 +78,8 @@ def presses_option(command: Command) -> Command:
 def port_option(command: Command) -> Command:
     """`--port` and `--baud`: where the board is, and the speed of its line."""
     text = (
-        "Where the board is: a serial port (/dev/ttyUSB0, COM3) or an address (socket://127.0.0.1:7000); the only USB port unless "
-        "given."
+        "Where the board is: a serial port (/dev/ttyUSB0, COM3) or an address (socket://127.0.0.1:7000). Default: the only USB "
+        "port."
     )
     speed = "Speed of a serial port, in baud."
     command = click.option("--port", metavar="PORT", help=text)(command)
@@ -75,7 +88,7 @@ def port_option(command: Command) -> Command:
 
 def supply_option(command: Command) -> Command:
     """`--supply`: which of the file's supplies feeds the prop."""
-    return click.option("--supply", metavar="NAME", help="Supply that the prop runs from; the first of the file unless given.")(command)
+    return click.option("--supply", metavar="NAME", help="Supply that the prop runs from. Default: the first in the file.")(command)
 
 
 def theme_option(command: Command) -> Command:
@@ -86,7 +99,7 @@ def theme_option(command: Command) -> Command:
 
 def pictures_option(command: Command) -> Command:
     """`--no-pictures`: figures take longer than all the rest."""
-    return click.option("--pictures/--no-pictures", default=True, help="Whether to draw figures, which takes longest.")(command)
+    return click.option("--pictures/--no-pictures", default=True, help="Draw figures or leave them out. Drawing takes longest.")(command)
 
 
 def known_clips(names: tuple[str, ...], known: list[str]) -> list[str]:
@@ -95,7 +108,7 @@ def known_clips(names: tuple[str, ...], known: list[str]) -> list[str]:
 
     for name in names:
         if name not in known:
-            remedy = did_you_mean(name, known) or (f"There are: {', '.join(known)}." if known else "The file has none.")
+            remedy = did_you_mean(name, known) or (f"There are: {', '.join(known)}." if known else "The file has no clips.")
             raise click.UsageError(f"There is no clip '{name}'. {remedy}")
     return list(names) or known
 
@@ -107,10 +120,10 @@ def press_text(presses: str | None) -> str | None:
     try:
         return Path(presses).read_text(encoding="utf-8-sig")
     except OSError as error:
-        what = f"is neither a press script (it has no '@') nor a file that can be read ({error.strerror})"
+        what = f"is neither a press script (there is no '@' in it) nor a readable file ({error.strerror})"
         raise click.UsageError(f"--presses '{presses}' {what}.") from None
     except UnicodeDecodeError:
-        raise click.UsageError(f"--presses '{presses}' is no text file.") from None
+        raise click.UsageError(f"--presses '{presses}' is not a text file.") from None
 
 
 def result(text: str, values: dict[str, Any] | list[Any], as_json: bool) -> None:

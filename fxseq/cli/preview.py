@@ -20,17 +20,17 @@ if TYPE_CHECKING:
 @presses_option
 @supply_option
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
-              help="Folder for the results; SEQUENCE_preview in the present folder unless given.")
-@click.option("--clip", "clips", metavar="NAME", multiple=True, help="Let only this clip sound; give it again for another.")
+              help="Folder for the results. Default: NAME_preview in the current folder.")
+@click.option("--clip", "clips", metavar="NAME", multiple=True, help="Play only this clip; give it again for another.")
 @pictures_option
-@click.option("--play", "aloud", is_flag=True, help="Play what is heard through this computer's sound card.")
+@click.option("--play", "aloud", is_flag=True, help="Play the result on this computer's sound card.")
 @theme_option
 @json_option
 def command(sequence: Path, presses: str | None, supply: str | None, out: Path | None, clips: tuple[str, ...], pictures: bool, aloud: bool,
             theme: str, as_json: bool) -> None:
     """Press the trigger on the laptop: sound, light, current and level of a press script.
 
-    Writes board.wav (what the board puts out), heard.wav (what is heard through amplifier and speaker), figure.png and lights.gif, and
+    It writes board.wav (what the board puts out), heard.wav (what is heard through amplifier and speaker), figure.png and lights.gif, and
     prints a summary.
     """
     from fxseq.checks import findings, perform
@@ -87,12 +87,12 @@ def _summary(performance: "Performance", script: str, files: str, found: list["F
     rows = [
         ("shots", _shots(values)),
         ("clips", _clips(values)),
-        ("voices", f"at most {values['voices']['at_most']} of {values['voices']['available']} at a time, {values['voices']['cut']} cut short"),
+        ("voices", f"at most {values['voices']['at_most']} of {values['voices']['available']} at once, {values['voices']['cut']} cut short"),
         ("delay", _delay(values)),
         *_loud(performance),
         *_levels(values),
         ("clipping", _clipping(values, performance)),
-        ("current", f"{current['mean_ma']:.0f} mA on average, {current['peak_ma']:.0f} mA at the highest" + source),
+        ("current", f"{current['mean_ma']:.0f} mA on average, {current['peak_ma']:.0f} mA peak" + source),
         *_run_time(performance),
         ("flashes", f"at most {_flashes(values):g} in a second"),
         ("table", f"{table['bytes']} bytes, {table['clip_bytes']} of them clips; the board has room for {table['flash_bytes']}"),
@@ -107,7 +107,7 @@ def _run_time(performance: "Performance") -> list[tuple[str, str]]:
     if performance.run_time:
         return [("run time", performance.run_time.said)]
     runs_on_cells = performance.supply is not None and performance.supply[1].kind == "cells"
-    return [("run time", "not known: the file describes no day of use ([day])")] if runs_on_cells else []
+    return [("run time", "not known: the file has no day of use ([day])")] if runs_on_cells else []
 
 
 def _heavy(found: list["Finding"], performance: "Performance") -> list[str]:

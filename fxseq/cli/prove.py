@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 def command(sequence: Path, presses: str | None, port: str | None, baud: int, as_json: bool) -> int:
     """Play a press script on the board and compare what it does with the reference.
 
-    The board must hold the table of SEQUENCE already. It starts anew, gets the presses of the script as if its own inputs were pressed,
-    plays in real time, with whatever sound and light it has, and starts anew again. Equal, or the first event in which board and
-    reference differ (exit status 1).
+    The board must already hold the table of FILE. It restarts, gets the presses of the script as if its own inputs were pressed, and plays
+    them in real time, with whatever sound and light it has. Then it restarts again. The answer is "equal", or the first event in which
+    board and reference differ (exit status 1).
     """
     from fxseq.checks.proof import compare, demand_table
     from fxseq.link import hello, open_port, prove
@@ -46,7 +46,7 @@ def _outputs(board: "Board") -> str:
     from fxseq.link.messages import Feature
 
     has = [name for feature, name in ((Feature.SOUND, "sound"), (Feature.LIGHT, "light")) if board.features & feature]
-    return f"with {' and '.join(has)}" if has else "without sound or light, since this board has none"
+    return f"with {' and '.join(has)}" if has else "without sound or light, because this board has none"
 
 
 def _text(values: dict[str, Any], sequence: Path) -> str:

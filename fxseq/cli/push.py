@@ -13,7 +13,7 @@ from fxseq.cli.output import ProgressLine, json_option, load_prop, port_option, 
 def command(sequence: Path, port: str | None, baud: int, as_json: bool) -> None:
     """Send the table to a board and read it back.
 
-    The table goes to the slot that is not playing and is checked there; only then does the board change over. Whatever goes wrong, the
+    The table goes to the slot that is not playing, and is checked there. Only then does the board change over. Whatever goes wrong, the
     board plays its old table or the new one.
     """
     from fxseq.link import open_port, push

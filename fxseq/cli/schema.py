@@ -5,11 +5,11 @@ import click
 
 
 @click.command()
-@click.option("--text", is_flag=True, help="In plain text: what each key means, and what may stand there.")
+@click.option("--text", is_flag=True, help="Print plain text instead: what each key means and which values it takes.")
 def command(text: bool) -> None:
     """Print the JSON schema of a prop file, for editors.
 
-    An editor with TOML support checks a file against it while it is typed, and completes its keys.
+    With it, an editor that supports TOML checks the file while you type, and completes its keys.
     """
     from fxseq.sequence import json_schema
     from fxseq.sequence.key_text import key_text

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from fxseq.cli.output import (
-    json_option, load_prop, output_folder, pictures_option, remark, result, sequence_argument, supply_option, table_text, theme_option,
+    Number, json_option, load_prop, output_folder, pictures_option, remark, result, sequence_argument, supply_option, table_text, theme_option,
     writable_folder,
 )
 
@@ -18,22 +18,22 @@ if TYPE_CHECKING:
 _WIDTH = 140
 _CONCERNS = len("the supply")
 _DESPITE = (
-    "A limit that you break by decision: flashes, light, sound, voices, clipping or saturation; give it again for another. --write then "
+    "Limit that you decide to break: flashes, light, sound, voices, clipping or saturation. Give it again for another. --write then "
     "writes it beside the rate.")
 
 
 @click.command()
 @sequence_argument
-@click.option("--trigger", metavar="NAME", help="Repeating trigger to tune; the only one unless given.")
-@click.option("--from", "low", type=click.FloatRange(0.1, 50), default=1.0, show_default=True, help="Slowest rate, shots a second.")
-@click.option("--to", "high", type=click.FloatRange(0.1, 50), default=20.0, show_default=True, help="Fastest rate, shots a second.")
-@click.option("--step", type=click.FloatRange(0.01, 50), default=2.0, show_default=True,
-              help="From one rate to the next; where a limit breaks is then found to 0.1 a second, or to a tenth of a smaller step.")
+@click.option("--trigger", metavar="NAME", help="Repeating trigger to tune. Default: the only one.")
+@click.option("--from", "low", type=Number(0.1, 50), default=1.0, show_default=True, help="Slowest rate, 0.1 to 50 shots a second.")
+@click.option("--to", "high", type=Number(0.1, 50), default=20.0, show_default=True, help="Fastest rate, 0.1 to 50 shots a second.")
+@click.option("--step", type=Number(0.01, 50), default=2.0, show_default=True,
+              help="From one rate to the next, 0.01 to 50. Where a limit breaks is then found to 0.1 a second, or to a tenth of a smaller step.")
 @click.option("--despite", "despite", metavar="LIMIT", multiple=True, help=_DESPITE)
-@click.option("--write", is_flag=True, help="Write the fastest good rate, and what is decided, into the prop file.")
+@click.option("--write", is_flag=True, help="Write the fastest good rate, and what you decided, into the prop file.")
 @supply_option
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
-              help="Folder for the figure; SEQUENCE_tune in the present folder unless given.")
+              help="Folder for the figure. Default: NAME_tune in the current folder.")
 @pictures_option
 @theme_option
 @json_option
@@ -41,9 +41,9 @@ def command(sequence: Path, trigger: str | None, low: float, high: float, step: 
             out: Path | None, pictures: bool, theme: str, as_json: bool) -> None:
     """Find how fast a held trigger may repeat.
 
-    Plays the trigger held at several rates and says of each limit from which rate on it is broken, whom it concerns (the eye, the ear, the
-    sound, the supply, the parts) and what would move it. Then a table of all that was measured. What is left to chance (random choices,
-    spreads, flicker) is played in several draws, and a limit counts as broken from the first rate on at which any of them breaks it.
+    It plays the held trigger at several rates. For each limit it tells the rate at which it breaks, what it protects (the eye, the ear, the
+    sound, the supply, the parts) and what would let the trigger go faster. A table of all measurements follows. What is left to chance
+    (random choices, spreads, flicker) is played in several draws. A limit counts as broken from the first rate at which any draw breaks it.
     """
     from fxseq.tune import hours_held, repeating_trigger, tune
 
@@ -89,7 +89,7 @@ def _limits(names: Iterable[str]) -> "list[Limit]":
         if name not in known:
             raise click.UsageError(f"--despite: there is no limit '{name}'. {did_you_mean(name, allowed) or these}")
         if name not in allowed:
-            raise click.UsageError(f"--despite {name}: this limit guards {known[name].concerns} and is not to be broken. {these}")
+            raise click.UsageError(f"--despite {name}: this limit protects {known[name].concerns} and must not be broken. {these}")
     return [known[name] for name in names]
 
 
@@ -98,12 +98,12 @@ def answer(report: "TuneReport", prop: "Prop") -> str:
     parts = [_verdict(report)]
     if report.breaks:
         names = max(len(each.limit.said) for each in report.breaks)
-        parts.append("What breaks, from which rate on, and whom or what it is there for:")
+        parts.append("What breaks, from which rate up, and what the limit protects:")
         parts += [_break_text(each, names, report, prop) for each in report.breaks]
     if report.open_breaks and report.open_breaks[0].limit.may_be_decided:
-        parts.append(f"To go past the first of them knowingly: --despite {report.open_breaks[0].limit.said}")
+        parts.append(f"To go beyond the first one by your own decision: --despite {report.open_breaks[0].limit.said}")
     if report.kept:
-        kept = f"Kept up to {report.points[-1].rate_per_s:g} a second: {', '.join(limit.said for limit in report.kept)}."
+        kept = f"Not broken up to {report.points[-1].rate_per_s:g} a second: {', '.join(limit.said for limit in report.kept)}."
         parts.append(textwrap.fill(kept, _WIDTH))
     return "\n\n".join(parts)
 
@@ -131,7 +131,7 @@ def _more(limit: "Limit", report: "TuneReport", prop: "Prop") -> list[str]:
     from fxseq.hazards import FLASH_NOTICE
     from fxseq.tune import Limit, exempt_area_of
 
-    to_move = f"To move it: {limit.remedy}"
+    to_move = f"To go faster: {limit.remedy}"
     if limit is not Limit.FLASHES:
         return [to_move]
     decided = [f"Even so: {FLASH_NOTICE}"] if limit in report.despite else []
@@ -160,10 +160,10 @@ def _table(report: "TuneReport", hours: float) -> str:
     }
     names, units = zip(*columns, strict=True)
     rows = [list(units), *([write(point) for write in columns.values()] for point in report.points)]
-    notes = [f"Day: level over eight hours for {hours:.3g} h a day of holding, what it may be off by added; dose: share of what NIOSH allows a day, "
-             "without that."]
+    notes = [f"day: level averaged over eight hours, for {hours:.3g} h a day of holding, with its uncertainty added. dose: share of the dose that NIOSH "
+             "allows a day, without it."]
     if report.draws > 1:
-        notes.append(f"The table shows one of the {report.draws} draws of chance by which limits are judged.")
+        notes.append(f"Limits are judged by {report.draws} random draws. The table shows one of them.")
     return "\n".join([table_text(list(names), rows), "", *notes])
 
 
@@ -190,5 +190,5 @@ def _write(prop: "Prop", report: "TuneReport") -> None:
     if set(needed) - set(decided):
         decided += [name for name in needed if name not in decided]
         document.set(("triggers", report.trigger, "despite"), decided)
-        remark(f"{where}.despite = {', '.join(decided)}: your decision, which findings then name")
+        remark(f"{where}.despite = {', '.join(decided)}: your decision; findings will name it")
     document.write()

@@ -20,14 +20,14 @@ _WIDTH = 140
 @click.command()
 @sequence_argument
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
-              help="Folder for the diagram; SEQUENCE_wiring in the present folder unless given.")
+              help="Folder for the diagram. Default: NAME_wiring in the current folder.")
 @theme_option
 @json_option
 def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None:
-    """Write the schedule of the wiring: resistors, switches, wires, fuses, plugs and a diagram.
+    """Write the wiring list: resistors, switches, wires, fuses, plugs, and a diagram.
 
-    Works from the description alone: for each group how its LEDs are wired over the whole range of the supplies, for each supply wire and
-    fuse for everything at once. Writes wiring.svg and wiring.png.
+    It needs the prop file alone. For each group it says how the LEDs are wired, for the whole range of the supplies. For each supply it
+    says which wire and fuse it needs with everything on at once. It writes wiring.svg and wiring.png.
     """
     from fxseq.checks import wiring_cautions, wiring_findings, wiring_of
     from fxseq.power import circuits
@@ -38,7 +38,7 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
     described = load(sequence)
     if not described.supplies:
         remedy = "Describe what feeds the prop under [supplies.NAME]; `fxseq new` writes a file that shows how."
-        raise SequenceError(Fault(f"{sequence}: supplies", "no supply is described, so nothing can be laid out", remedy=remedy))
+        raise SequenceError(Fault(f"{sequence}: supplies", "no supply is described, so there is nothing to wire", remedy=remedy))
     plan = wiring_of(described)
     output_folder(folder)
     files = [folder / name for name in ("wiring.svg", "wiring.png")]
@@ -52,12 +52,12 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
 
 def _text(plan: "Schedule", found: list["Finding"], cautions: list[str], sequence: Path, folder: Path) -> str:
     head = f"{plan.sequence.title}: wiring for {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
-    parts = [head, *_groups(plan), f"Supply lines, each for everything at once\n\n{_lines(plan)}", *_regulator(plan),
+    parts = [head, *_groups(plan), f"Supply lines, with everything on at once\n\n{_lines(plan)}", *_regulator(plan),
              f"Plugs, pins in order\n\n{_plugs(plan)}"]
     if found:
         parts.append("\n".join([*(finding_head(finding) for finding in found), f"Limits, sources and remedies: fxseq check {sequence}"]))
     if plan.assumed:
-        parts.append(_listed("Assumed, as the file does not say it", plan.assumed))
+        parts.append(_listed("Assumed, because the file does not give it", plan.assumed))
     parts += [_listed("Not described, so not counted", plan.missing), f"Diagram: wiring.svg, wiring.png in {folder}", _listed("Cautions", cautions)]
     return "\n\n".join(parts)
 
@@ -68,8 +68,8 @@ def _regulator(plan: "Schedule") -> list[str]:
         return []
     needs = f"needs {amount(found.needs_v, 'V')}" if found.needs_v else f"gets {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
     feeds = ", ".join(found.feeds)
-    return [f"Regulator, {found.kind.replace('_', ' ')}, {amount(found.output_v, 'V')} for {feeds}: {needs}; with everything at once it gives "
-            f"{found.all_ma:.0f} mA and makes {amount(found.heat_w, 'W', 2)} of heat at the freshest supply"]
+    return [f"Regulator, {found.kind.replace('_', ' ')}, {amount(found.output_v, 'V')} for {feeds}: {needs}; with everything on at once it delivers "
+            f"{found.all_ma:.0f} mA and makes {amount(found.heat_w, 'W', 2)} of heat on the freshest supply"]
 
 
 def _listed(heading: str, texts: "tuple[str, ...] | list[str]") -> str:
@@ -79,13 +79,13 @@ def _listed(heading: str, texts: "tuple[str, ...] | list[str]") -> str:
 def _groups(plan: "Schedule") -> list[str]:
     if not plan.groups:
         return ["No groups of LEDs."]
-    strings = ["group", "outputs", "LEDs", "in series", "strings", "resistor", "bands", "in it", "rated", "mA fresh", "mA flat"]
-    switches = ["group", "switch", "base or gate", "bands", "gate to ground", "bands", "mA out of a pin"]
+    strings = ["group", "outputs", "LEDs", "in series", "strings", "resistor", "bands", "heat", "rated", "mA fresh", "mA flat"]
+    switches = ["group", "switch", "base or gate", "bands", "gate to ground", "bands", "mA from a pin"]
     return [
-        "Groups: LEDs in series, strings on each output, the resistor of each string or, where shared, of each output, and the current of a string\n"
-        "(lowest to highest LEDs)\n\n"
+        "LED groups: LEDs in series, strings on each output, the resistor of each string (of each output where it is shared) and the current of a\n"
+        "string (in brackets: its range from LED to LED)\n\n"
         + table_text(strings, map(_string_row, plan.groups)),
-        *(f"On the resistor of each output of '{group.name}', beside its own LEDs: {group.beside}"
+        *(f"The resistor of each output of '{group.name}' also carries: {group.beside}"
           for group in plan.groups if group.beside),
         "Switches, one for each output\n\n" + table_text(switches, map(_switch_row, plan.groups)),
     ]
@@ -99,7 +99,7 @@ def _string_row(group: "GroupWiring") -> list[str]:
     currents = map(_string_ma, (circuit.fresh_ma, circuit.flat_ma))
     if layout is None:
         if group.setting is None:
-            return [*row, "none, a driver", "-", "-", "-", *currents]
+            return [*row, "none: driver", "-", "-", "-", *currents]
         ohm, bands = _resistor(group.setting)
         return [*row, f"{ohm}, sets its driver", bands, "-", "-", *currents]
     rated = f"{layout.rating_w:g} W" if layout.rating_w else "too much"
@@ -128,11 +128,11 @@ def _ma(current_ma: float, digits: int = 3) -> str:
 def _resistor(resistor: "Resistor | None") -> list[str]:
     if resistor is None:
         return ["-", "-"]
-    return [amount(resistor.ohm, "ohm", 6), " ".join(resistor.bands) if resistor.bands else "none say it"]
+    return [amount(resistor.ohm, "ohm", 6), " ".join(resistor.bands) if resistor.bands else "no bands"]
 
 
 def _lines(plan: "Schedule") -> str:
-    head = ["supply", "fresh", "LEDs mA", "sound mA", "board mA", "all mA", "fuse", "wire", "lost a metre"]
+    head = ["supply", "fresh", "LEDs mA", "sound mA", "board mA", "all mA", "fuse", "wire", "drop a metre"]
     return table_text(head, map(_line_row, plan.lines))
 
 

@@ -57,7 +57,7 @@ def push(port: Port, table_bytes: bytes, progress: Callable[[Progress], None] | 
     try:
         table = decode(table_bytes)
     except BadTable as bad:
-        raise LinkError(Fault("table", f"not fit to be pushed: {bad}")) from None
+        raise LinkError(Fault("table", f"cannot be pushed: {bad}")) from None
     script = host_push.push(table_bytes, lambda board: unfit(table, board, port.where))
     session = HostSession(script, port.where, _some_tag())
     pushed = converse(port, session, progress)

@@ -7,15 +7,15 @@ from fxseq.sequence.errors import Fault, LinkError
 PORTS = "serial ports"
 RETRY = "Check plug and cable, then push again."
 UNTOUCHED = "The board's old table still plays."
-UNFIT = "The board plays on as before."
-EMPTY = "The board had no table and has none still."
-UNDECIDED = "The board plays the old table or the new one, never none; push again to be sure."
+UNFIT = "The board goes on playing as before."
+EMPTY = "The board had no table and still has none."
+UNDECIDED = "The board plays either the old table or the new one. Push again to be sure."
 _REASONS = {
     ErrorCode.UNKNOWN_KIND: "does not know a message of kind {detail}",
-    ErrorCode.BAD_FIELD: "found a message that is not as it should be ({detail})",
-    ErrorCode.TOO_LARGE: "has room for {detail} bytes only",
-    ErrorCode.NOT_BEGUN: "knows nothing of this push; it must have restarted half way",
-    ErrorCode.BAD_TABLE: "refuses the table; the fault it saw is at byte {detail}",
+    ErrorCode.BAD_FIELD: "found a faulty message ({detail})",
+    ErrorCode.TOO_LARGE: "has memory for only {detail} bytes",
+    ErrorCode.NOT_BEGUN: "knows nothing of this push; it must have restarted during it",
+    ErrorCode.BAD_TABLE: "refuses the table; it found a fault at byte {detail}",
     ErrorCode.FLASH: "could not write its flash memory",
     ErrorCode.NO_TABLE: "has no table to play",
     ErrorCode.BAD_PRESS: "has no input or selector position for press {detail}",
@@ -24,14 +24,14 @@ _REASONS = {
 
 def no_port() -> LinkError:
     """No serial port on this machine."""
-    return LinkError(Fault(PORTS, "none found", remedy="Plug the board in, or name its port with --port."))
+    return LinkError(Fault(PORTS, "none found", remedy="Plug in the board, or name its port with --port."))
 
 
 def uncertain_port(ports: Sequence[tuple[str, str]]) -> LinkError:
     """None named, and none that is surely the board's. ports: at least one, each with what is known of it, the likeliest first."""
     listed = ", ".join(f"{device} ({known})" if known else device for device, known in ports)
-    remedy = f"Plug in the board and no other, or add its port to the command, for example: --port {ports[0][0]}"
-    return LinkError(Fault(PORTS, f"it is not certain which is the board's: {listed}", "exactly one USB port, where --port names none", remedy))
+    remedy = f"Plug in this board only, or name its port, for example: --port {ports[0][0]}"
+    return LinkError(Fault(PORTS, f"it is not certain which is the board's: {listed}", "exactly one USB port, unless --port names one", remedy))
 
 
 def missing_port(where: str) -> LinkError:
@@ -41,12 +41,12 @@ def missing_port(where: str) -> LinkError:
 
 def port_held(where: str) -> LinkError:
     """Somebody else has it open."""
-    return LinkError(Fault(where, "another program holds the port", remedy="Close it (a terminal window, another push?) and try again."))
+    return LinkError(Fault(where, "another program is using the port", remedy="Close that program (a serial terminal, another push?) and try again."))
 
 
 def no_permission(where: str) -> LinkError:
     """The user may not open it."""
-    remedy = "On Linux, join the group that may: sudo usermod -aG dialout $USER, then log in anew."
+    remedy = "On Linux, join the group that may: sudo usermod -aG dialout $USER, then log out and in again."
     return LinkError(Fault(where, "no permission to open the port", remedy=remedy))
 
 
@@ -59,7 +59,7 @@ def no_serial_port(where: str) -> LinkError:
 def no_address(where: str) -> LinkError:
     """A URL of a socket without host or port."""
     allowed = "socket://HOST:PORT with a port from 1 to 65535"
-    return LinkError(Fault(where, "is no address of a board", allowed, "For example: socket://127.0.0.1:7000"))
+    return LinkError(Fault(where, "is not the address of a board", allowed, "For example: socket://127.0.0.1:7000"))
 
 
 def nobody_there(where: str) -> LinkError:
@@ -81,30 +81,30 @@ def cannot_open(where: str, reason: str) -> LinkError:
 
 def silence(where: str, seconds: float) -> LinkError:
     """Not one byte came."""
-    return LinkError(Fault(where, f"no reply in {seconds:g} s", remedy="Is another program holding the port? Try: fxseq ports"))
+    return LinkError(Fault(where, f"no reply in {seconds:g} s", remedy="Is another program using the port? Try: fxseq ports"))
 
 
 def not_a_board(where: str) -> LinkError:
     """Bytes came, but no frame of the link."""
-    what = "what answers there does not speak the link of fxseq boards"
-    return LinkError(Fault(where, what, remedy="Is it the right port? Try: fxseq ports"))
+    what = "something answers, but it does not speak the link protocol of fxseq boards"
+    return LinkError(Fault(where, what, remedy="Is this the right port? Try: fxseq ports"))
 
 
 def other_version(where: str, version: int) -> LinkError:
     """A board of another protocol version."""
-    remedy = f"Use the fxseq that belongs to the board's firmware, or renew the firmware. {UNFIT}"
+    remedy = f"Use the fxseq version that belongs to the board's firmware, or update the firmware. {UNFIT}"
     return LinkError(Fault(where, f"the board speaks link version {version}", str(PROTOCOL_VERSION), remedy))
 
 
 def no_runs(where: str) -> LinkError:
     """The board leaves section 6 of LINK out."""
-    what = "this board cannot be proved: its firmware has no press scripts"
+    what = "this board cannot be proved: its firmware does not support press scripts"
     return LinkError(Fault(where, what, remedy="Preview the prop on the laptop instead."))
 
 
 def presses_late(where: str, late: int) -> LinkError:
     """Presses did not reach the board in time."""
-    return LinkError(Fault(where, f"{late} presses reached the board too late to act at their frame",
+    return LinkError(Fault(where, f"{late} presses reached the board too late to take effect in their frame",
                            remedy="Use a faster line, or a press script with fewer presses at once."))
 
 
@@ -122,7 +122,7 @@ def refused(where: str, error: Error, aftermath: str) -> LinkError:
 
 def restarted(where: str, aftermath: str) -> LinkError:
     """The board has lost a push half way, twice."""
-    what = "the board restarted during the push, twice"
+    what = "the board restarted twice during the push"
     return LinkError(Fault(where, what, remedy=_join("Check its supply and its cable, then push again.", aftermath)))
 
 
@@ -133,13 +133,13 @@ def no_answer(where: str, seconds: float, aftermath: str) -> LinkError:
 
 def still_at_work(where: str, seconds: float, aftermath: str) -> LinkError:
     """The board keeps saying that it is at work."""
-    what = f"the board has been at work for {seconds:.0f} s and is not done"
+    what = f"the board has been working for {seconds:.0f} s and is not done"
     return LinkError(Fault(where, what, remedy=_join("Restart the board, then push again.", aftermath)))
 
 
 def stuck(where: str, seconds: float, aftermath: str) -> LinkError:
     """The board answers, and the push gets no further."""
-    what = f"the board answers, but the push has got no further for {seconds:.0f} s"
+    what = f"the board answers, but the push has made no progress for {seconds:.0f} s"
     return LinkError(Fault(where, what, remedy=_join("Restart the board, then push again.", aftermath)))
 
 
@@ -151,18 +151,18 @@ def bad_line(where: str, repeated: int, aftermath: str) -> LinkError:
 
 def unplugged(where: str, aftermath: str) -> LinkError:
     """The port went away while it was in use."""
-    return LinkError(Fault(where, "the connection broke off", remedy=_join(RETRY, aftermath)))
+    return LinkError(Fault(where, "the connection was lost", remedy=_join(RETRY, aftermath)))
 
 
 def read_back_wrong(where: str, aftermath: str) -> LinkError:
     """The slot does not hold what was sent."""
-    what = "the table reads back from the board other than it was sent"
+    what = "the table read back from the board is not the one that was sent"
     return LinkError(Fault(where, what, remedy=_join("Push again; if it happens again, the flash memory is worn.", aftermath)))
 
 
 def trace_lost(where: str, events: int) -> LinkError:
     """The board made events faster than they could be fetched."""
-    what = f"{events} events of the trace were lost before they could be fetched"
+    what = f"{events} events of the trace were lost before they could be read"
     return LinkError(Fault(where, what, remedy="Use a faster line, or a press script with less going on at once."))
 
 
@@ -173,7 +173,7 @@ def run_lost(where: str) -> LinkError:
 
 def clock_stands(where: str, frame: int, seconds: float) -> LinkError:
     """The board answers, but plays no further."""
-    what = f"the board's clock has stood at frame {frame} for {seconds:.0f} s"
+    what = f"the board's clock has been stuck at frame {frame} for {seconds:.0f} s"
     return LinkError(Fault(where, what, remedy="Restart the board and try again."))
 
 
@@ -191,12 +191,12 @@ def nonsense(where: str, what: str) -> LinkError:
 
 def flash_unusable(where: str, reason: str) -> LinkError:
     """The file of a virtual board cannot be its flash."""
-    return LinkError(Fault(where, f"cannot be the flash of a virtual board: {reason}", remedy="Name another file."))
+    return LinkError(Fault(where, f"cannot serve as the flash memory of a virtual board: {reason}", remedy="Name another file."))
 
 
 def tcp_port_taken(port: int) -> LinkError:
     """A virtual board finds its TCP port in use."""
-    return LinkError(Fault(f"127.0.0.1:{port}", "this TCP port is in use", remedy="Name another one, or 0 for any that is free."))
+    return LinkError(Fault(f"127.0.0.1:{port}", "this TCP port is in use", remedy="Choose another one, or 0 for any free one."))
 
 
 def no_pty() -> LinkError:

@@ -17,12 +17,12 @@ class Limits(Protocol):
 
 def unfit(table: Table, board: Limits, where: str) -> list[Fault]:
     """Everything in the table that this board cannot do; where: the board's port."""
-    untouched = "The board plays on as before."
+    untouched = "The board goes on playing as before."
     limits = [
         (table.sample_rate_hz, board.most_rate_hz, "the table plays at {} Hz", "at most {} Hz on this board", "Lower sample_rate_hz."),
         (table.channels, board.most_channels, "the table uses {} channels", "at most {} on this board", "Use fewer channels."),
         (table.pwm_bits, board.most_pwm_bits, "the table dims with {} bits", "at most {} on this board", "Lower pwm_bits."),
-        (table.voices, board.most_voices, "the table sounds {} voices at once", "at most {} on this board", "Lower voices."),
+        (table.voices, board.most_voices, "the table uses {} voices", "at most {} on this board", "Lower voices."),
     ]
     found = [
         Fault(where, what.format(wanted), allowed.format(most), f"{remedy} {untouched}")

@@ -45,7 +45,7 @@ def _feed(talk: Talk, board: m.Board, waiting: deque[m.Timed], clock: m.Clock) -
         if taken > len(some):
             raise faults.nonsense(talk.where, f"it has taken {taken} presses of {len(some)}")
         if not taken and clock.press_room:
-            raise faults.nonsense(talk.where, f"it has room for {clock.press_room} presses and takes none")
+            raise faults.nonsense(talk.where, f"it has room for {clock.press_room} presses but takes none")
         for _ in range(taken):
             waiting.popleft()
 
@@ -63,7 +63,7 @@ def _collect(talk: Talk, board: m.Board, waiting: deque[m.Timed], until_frame: i
             raise faults.run_lost(talk.where)
         trace += answer.events
         if len(trace) > EVENTS_PER_FRAME * answer.frame + MOST_EVENTS_AT_ONCE:
-            raise faults.nonsense(talk.where, f"it tells of {len(trace)} events in {answer.frame} frames")
+            raise faults.nonsense(talk.where, f"it reports {len(trace)} events in {answer.frame} frames")
         _, clock = yield from ask(talk, m.ClockQuery(), m.Clock)
         if clock.late:
             raise faults.presses_late(talk.where, clock.late)

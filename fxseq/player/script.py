@@ -142,7 +142,7 @@ class _ScriptReader:
 
     @staticmethod
     def _list(known: tuple[str, ...]) -> str:
-        return ", ".join(known) or "none, the sequence has none"
+        return ", ".join(known) or "none, the prop file has none"
 
     def _fault(self, item: str, what: str, allowed: str, remedy: str = "") -> None:
         self.faults.append(Fault(f"{self._where}: '{item}'", what, allowed, remedy))

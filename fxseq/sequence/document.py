@@ -18,7 +18,7 @@ _MARK = "\ufeff"
 
 
 class Document:
-    """A prop file open for editing: the maker's remarks, order and line ends stay as they are."""
+    """A prop file open for editing: the maker's comments, order and line ends stay as they are."""
 
     def __init__(self, path: FilePath, data: bytes) -> None:
         self.path = path
@@ -75,7 +75,7 @@ class Document:
         return len(path) == 2 and path[0] in NAMED and not _holds(self._parsed().get(path[0], {}), path[1])
 
     def _set_part(self, path: Path, part: dict[str, Any]) -> None:
-        """By lines, in the form of the others, lest a remark about what follows them stays above the new one."""
+        """By lines, in the form of the others, lest a comment about what follows them stays above the new one."""
         header = tomlkit.dumps({path[0]: _named_tables({str(path[1]): part})})
         pair = f"{tomlkit.key([str(step) for step in path]).as_string()} = {_inline(part).as_string()}"
         if not (self._rewrite(lambda text: insert_table(text, path, header)) or self._rewrite(lambda text: insert_pair(text, path, pair))):
@@ -93,7 +93,7 @@ class Document:
         return True
 
     def remove(self, path: Path) -> None:
-        """Take the key or list item at the path out; nothing happens where there is none. A remark behind a key stays, in a line of its own.
+        """Take the key or list item at the path out; nothing happens where there is none. A comment behind a key stays, in a line of its own.
 
         Raises SequenceError if the text is not TOML.
         """
@@ -130,7 +130,7 @@ class Document:
     def write(self, path: str | FilePath | None = None) -> None:
         """Write the text back to where it was read from, or to another file.
 
-        Raises SequenceError, and writes nothing, if the text has a fault or if the file was changed by somebody else since it was read;
+        Raises SequenceError, and writes nothing, if the text has a fault or if another program has changed the file since it was read;
         OutputError if it cannot be written.
         """
         target = FilePath(path or self.path)
@@ -139,7 +139,7 @@ class Document:
         is_source = target.resolve() == self.path.resolve()
         if is_source and read_bytes(self.path) != self._on_disk:
             remedy = "Read it again, or write to another file."
-            raise SequenceError(Fault(str(target), "the file was changed by somebody else since it was read", "", remedy))
+            raise SequenceError(Fault(str(target), "another program has changed the file since it was read", "", remedy))
         write_whole(target, data)
         if is_source:
             self._on_disk = data
@@ -152,7 +152,7 @@ def _holds(table: Any, step: str | int) -> bool:
 
 
 def _put(table: Any, step: str | int, value: Any) -> None:
-    """A key that is new comes behind the last one, or above the first empty line: remarks below that belong to what follows the table."""
+    """A key that is new comes behind the last one, or above the first empty line: comments below that belong to what follows the table."""
     body = table.value.body if isinstance(table, Table) and step not in table else []
     keys = [at for at, (key, _) in enumerate(body) if key is not None]
     gaps = [at for at, (_, item) in enumerate(body) if isinstance(item, Whitespace)]
@@ -164,7 +164,7 @@ def _put(table: Any, step: str | int, value: Any) -> None:
 
 
 def _take_out(table: Any, step: str | int) -> None:
-    """A key that has a line to itself leaves its remark there."""
+    """A key that has a line to itself leaves its comment there."""
     body = table.value.body if isinstance(table, Table) else table.body if isinstance(table, tomlkit.TOMLDocument) else []
     line = next((line for line, (key, _) in enumerate(body) if key is not None and key.key == step), None)
     trivia = None if line is None or isinstance(body[line][1], Table) else body[line][1].trivia

@@ -11,8 +11,8 @@ from fxseq.sequence.wording import NAME_RULE, allowed_at, found, unit_of
 
 _WIDTH = 100
 _HEAD = (
-    "Every table of a prop file with its keys, what each means and what may stand there. What is not said to be needed may be left out. "
-    f"NAME is a name of yours: {NAME_RULE.removeprefix('a name of ')}. [[double brackets]] stand for a list of tables."
+    "Every table of a prop file with its keys: what each means and which values it takes. A key may be left out unless it is marked required. "
+    f"NAME is a name that you choose: {NAME_RULE.removeprefix('a name of ')}. [[double brackets]] mean a list of tables."
 )
 
 
@@ -65,10 +65,10 @@ def _allowed(place: Path) -> str:
 
 def _when_left_out(key: str, table: Schema, unit: str) -> str:
     if key in table.get("required", ()):
-        return "needed"
+        return "required"
     if key in table.get(NEEDED_WITHOUT_PART, ()):
-        return "needed where no part is named"
+        return "required unless part is given"
     default: Any = table["properties"][key].get("default")
     if isinstance(default, list):
-        return f"{json.dumps(default)} unless given" if default else ""
-    return "" if default is None or isinstance(default, dict) else f"{found(default, unit)} unless given"
+        return f"default {json.dumps(default)}" if default else ""
+    return "" if default is None or isinstance(default, dict) else f"default {found(default, unit)}"

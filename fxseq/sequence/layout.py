@@ -145,7 +145,7 @@ def keys_of(node: Node) -> list[str]:
 
 
 def parts_of(node: Node) -> list[Node]:
-    """What stands in it, without remarks and what is broken."""
+    """What stands in it, without comments and what is broken."""
     return [child for child in node.named_children if child.type not in ("comment", "ERROR")]
 
 

@@ -14,211 +14,221 @@ Coding = Literal["pcm16", "mulaw", "ima_adpcm", "qoa"]
 
 
 class Processor(Part):
-    """What computes on the board, so that no clip is stored in a coding that it cannot decode in time."""
+    """The board's processor. From it fxseq works out which codings of clips it can decode in time."""
 
     kind: Literal["avr", "cortex_m"]
-    """8-bit AVR, or an Arm Cortex-M; the figures for those are of a Cortex-M0, the slowest."""
+    """8-bit AVR or Arm Cortex-M. Cortex-M is reckoned as a Cortex-M0, the slowest."""
     clock_mhz: Annotated[float, Field(ge=0.01, le=1000)]
-    """Clock of the processor. [MHz]"""
+    """Clock frequency of the processor. [MHz]"""
 
 
 class Board(Part):
     """The microcontroller board: its clock, its outputs and how much it can do at once."""
 
     sample_rate_hz: Annotated[int, Field(ge=4000, le=48000)] = 22050
-    """Rate of the sound output. [Hz]"""
+    """Sample rate of the sound output. [Hz]"""
     samples_per_frame: Annotated[int, Field(ge=4, le=256)] = 21
-    """Samples in one control step; a frame of about 1 ms is usual."""
+    """Samples in one frame (control step). A frame of about 1 ms is usual."""
     channels: Annotated[int, Field(ge=1, le=255)]
-    """Dimmable outputs, counted from 0."""
+    """Number of dimmable outputs. They are numbered from 0."""
     pwm_bits: Annotated[int, Field(ge=8, le=16)] = 12
-    """Resolution of the dimming of an output."""
+    """Dimming resolution of an output."""
     dimming_hz: Annotated[float, Field(ge=50, le=1_000_000)] | None = None
-    """Frequency of the pulses that dim an output. [Hz]"""
+    """PWM frequency of the outputs. [Hz]"""
     sound_bits: Annotated[int, Field(ge=6, le=24)] = 16
     """Resolution of the sound output."""
     voices: Annotated[int, Field(ge=1, le=16)] = 4
-    """Clips that can sound at once."""
+    """How many clips can sound at once."""
     when_voices_run_out: Literal["oldest", "quietest", "same_clip"] = "oldest"
-    """Which sounding clip makes room for a new one."""
+    """Which clip is cut to make room for a new one."""
     cut_ramp_ms: Annotated[float, Field(ge=0, le=50)] = 4.0
-    """Time in which a clip that is cut falls silent, so that it does not click. [ms]"""
+    """Fade-out of a clip that is cut, so that it does not click. [ms]"""
     flash_for_table_bytes: Annotated[int, Field(ge=256, le=64 * 2**20)] = 262_144
-    """Space for one table. [bytes]"""
+    """Memory for one table. [bytes]"""
     current_ma: Annotated[float, Field(ge=0, le=2000)] = 0.0
-    """What the board itself takes, without LEDs and amplifier. [mA]"""
+    """Current of the board itself, without LEDs and amplifier. [mA]"""
     pin_v: Annotated[float, Field(ge=1, le=12)] = 3.3
-    """Voltage of an output that is on. [V]"""
+    """Voltage of an output when it is on. [V]"""
     codings: Annotated[list[Coding], Field(min_length=1)] = ["pcm16", "mulaw", "ima_adpcm", "qoa"]
-    """Codings of clips that it can play."""
+    """Codings of clips that the board can play."""
     processor: Processor | None = None
-    """Its processor; without it, any clip may be in any coding."""
+    """The board's processor. Without it, a clip may use any coding."""
     random_seed: Annotated[int, Field(ge=1, le=2**32 - 1)] = 1
-    """Start of the random choices: the same seed gives the same run."""
+    """Seed of the random choices. The same seed gives the same run."""
 
 
 class Picture(Part):
-    """The plane on which LEDs are placed, and what is drawn under them."""
+    """The picture of the prop on which the LEDs are placed."""
 
     width_mm: Annotated[float, Field(ge=1, le=10_000)]
-    """Left to right. [mm]"""
+    """Width of the picture. [mm]"""
     height_mm: Annotated[float, Field(ge=1, le=10_000)]
-    """Top to bottom. [mm]"""
+    """Height of the picture. [mm]"""
     outline_mm: list[Point] = []
     """Corners of the prop's outline, in order."""
     image: str | None = None
-    """Picture file to draw under the LEDs, beside the prop file."""
+    """Picture file to draw under the LEDs. Its path starts at the folder of the prop file."""
 
 
 class Input(Part):
-    """A switch that a hand presses, or the board's own low-battery sense."""
+    """A button, or the board's own low-battery sensor."""
 
     kind: Literal["button", "low_battery"] = "button"
-    """A button, or the board's own sense of a low battery."""
+    """A button, or the board's own low-battery sensor."""
     lockout_ms: Annotated[float, Field(ge=0, le=1000)] = 20.0
-    """Time after an edge in which further edges are taken for bounce. [ms]"""
+    """Debounce time. After a change, further changes within this time are ignored. [ms]"""
 
 
 class Selector(Part):
-    """A switch whose position is a condition."""
+    """A switch with several positions. Triggers can depend on the position."""
 
     positions: Annotated[list[Name], Field(min_length=2, max_length=16)]
     """Names of the positions, in order."""
     start: Name | None = None
-    """Position at power-up; the first one unless given."""
+    """Position at power-up. Default: the first one."""
 
 
 class Counter(Part):
-    """A number that effects use up and refill."""
+    """A counter that effects use up and refill."""
 
     maximum: Annotated[int, Field(ge=1, le=65_535)]
     """Value when full."""
     start: Annotated[int, Field(ge=0, le=65_535)] | None = None
-    """Value at power-up; the maximum unless given."""
+    """Value at power-up. Default: the maximum."""
 
 
 class Ring(Part):
     """LEDs evenly spaced on a circle."""
 
     centre_mm: Point
-    """Middle of the circle. [mm]"""
+    """Centre of the circle. [mm]"""
     radius_mm: Annotated[float, Field(ge=0.1, le=10_000)]
-    """Of the circle through the LEDs. [mm]"""
+    """Radius of the circle through the LEDs. [mm]"""
     first_at_deg: Annotated[float, Field(ge=-360, le=360)] = 0.0
-    """Where the first LED is: 0 to the right, 90 below, -90 at the top. The others follow clockwise. [degrees]"""
+    """Angle of the first LED: 0 is to the right, 90 below, -90 at the top. The others follow clockwise. [degrees]"""
 
 
 class Line(Part):
     """LEDs evenly spaced from one point to another."""
 
     from_mm: Point
-    """Place of the first LED."""
+    """Where the first LED sits. [mm]"""
     to_mm: Point
-    """Place of the last LED."""
+    """Where the last LED sits. [mm]"""
 
 
 class CurvePoint(Part):
-    """A point of the curve in an LED's data sheet."""
+    """A point on the voltage and current curve of an LED's data sheet."""
 
     forward_voltage_v: Annotated[float, Field(gt=0.25, le=120)]
-    """Of one LED, at that current. [V]"""
+    """Forward voltage of one LED at that current. [V]"""
     current_ma: Annotated[float, Field(ge=0.005, le=10_000)]
-    """Current of one LED there. [mA]"""
+    """Current of one LED at this point. [mA]"""
     series_ohm: Annotated[float, Field(ge=0, le=1000)] | None = None
-    """Resistance in the LED itself, where its SPICE model says it (RS); by the colour and the two points unless given. [ohm]"""
+    """Series resistance of the LED itself, RS in its SPICE model. Default: from its colour and the two points. [ohm]"""
 
 
 Colour = Literal["red", "orange", "amber", "yellow", "green", "cyan", "blue", "violet", "pink", "white", "warm_white"]
 
 
 class Transistor(Part):
-    """The bipolar transistor that switches a channel; a common small one for what is not said here."""
+    """The bipolar transistor that switches a channel. For missing figures, those of a common small one are used."""
 
     base_resistor_ohm: Annotated[float, Field(ge=1, le=10_000_000)] | None = None
-    """Resistor between an output and its base; one that gives the base a tenth of the current unless given. [ohm]"""
+    """Resistor between output and base. Default: one that gives the base a tenth of the channel's current. [ohm]"""
     saturation_v: Annotated[float, Field(ge=0.01, le=2)] | None = None
-    """Collector to emitter at the current of a channel, with a tenth of it in the base, from its data sheet. [V]"""
+    """Collector-emitter saturation voltage at the channel's current, with a tenth of it in the base, from the
+    data sheet. [V]
+    """
     gain: Annotated[float, Field(ge=20, le=100_000)] | None = None
-    """Its least current gain at the current of a channel."""
+    """Minimum current gain at the channel's current."""
     maximum_current_ma: Annotated[float, Field(ge=1, le=100_000)] | None = None
-    """The most that it stands for long. [mA]"""
+    """Maximum continuous current. [mA]"""
 
 
 class Mosfet(Part):
-    """The N-channel MOSFET that switches a channel; a common one for a logic pin for what is not said here."""
+    """The N-channel MOSFET that switches a channel. For missing figures, those of a common logic-level one are used."""
 
     on_ohm: Annotated[float, Field(ge=0.0001, le=100)] | None = None
-    """Its resistance at the gate voltage gate_v, from its data sheet. [ohm]"""
+    """On-resistance at the gate voltage gate_v, from the data sheet. [ohm]"""
     gate_v: Annotated[float, Field(ge=0.5, le=20)] | None = None
-    """Gate voltage at which its data sheet states on_ohm. [V]"""
+    """Gate voltage at which the data sheet gives on_ohm. [V]"""
     threshold_v: Annotated[float, Field(ge=0.1, le=10)] | None = None
-    """Gate voltage from which it begins to conduct, from its data sheet. [V]"""
+    """Gate threshold voltage, from the data sheet. [V]"""
     maximum_current_ma: Annotated[float, Field(ge=1, le=100_000)] | None = None
-    """The most that it stands for long. [mA]"""
+    """Maximum continuous current. [mA]"""
 
 
 class Neighbour(Part):
-    """Other LEDs on the same resistor, on each channel."""
+    """Other LEDs that share the resistor of each channel."""
 
     leds: Annotated[int, Field(ge=1, le=2000)]
-    """LEDs of this kind on each channel."""
+    """Number of these LEDs on each channel."""
     colour: Colour
     """Colour of their light."""
     forward_voltage_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
-    """Of one of them at current_ma; usual for its colour unless given. [V]"""
+    """Forward voltage of one of them at current_ma. Default: usual for the colour. [V]"""
     current_ma: Annotated[float, Field(ge=0.01, le=5000)]
-    """Current at which that is its voltage; what it gets here follows from its neighbours. [mA]"""
+    """Current at which it has forward_voltage_v. Its actual current depends on the LEDs beside it. [mA]"""
     leds_in_series: Annotated[int, Field(ge=1, le=100)] = 1
-    """LEDs of one string."""
+    """LEDs in series in one string."""
 
 
 class Group(Part):
-    """Channels that belong together, with their LEDs."""
+    """Channels that belong together, and their LEDs."""
 
     first_channel: Annotated[int, Field(ge=0, le=254)] = 0
-    """First of its outputs, counted from 0; the one behind the group before it in the file unless given."""
+    """First output of the group, counted from 0. Default: the one after the previous group in the file."""
     channels: Annotated[int, Field(ge=1, le=255)] = 1
-    """Its outputs, one after the other from the first."""
+    """Number of outputs, in a row from the first."""
     leds: Annotated[int, Field(ge=1, le=2000)]
-    """LEDs in the whole group, spread evenly over its channels."""
+    """Number of LEDs in the whole group, shared evenly among its channels."""
     size_mm: Annotated[float, Field(ge=0.1, le=50)] = 5.0
     """Diameter of one LED. [mm]"""
     colour: Colour
-    """Colour of its light."""
+    """Colour of the light."""
     wavelength_nm: Annotated[float, Field(ge=380, le=700)] | None = None
-    """Dominant wavelength of its light, from its data sheet; usual for its colour unless given. Not of white, warm_white and pink. [nm]"""
+    """Dominant wavelength, from the data sheet. Default: usual for the colour. Not for white, warm_white or
+    pink. [nm]
+    """
     forward_voltage_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
-    """Of one LED, at its current; usual for its colour unless given. [V]"""
+    """Forward voltage of one LED at current_ma. Default: usual for the colour. [V]"""
     current_ma: Annotated[float, Field(ge=0.01, le=5000)]
-    """Current of one LED at full duty. [mA]"""
+    """Current of one LED at full brightness. [mA]"""
     forward_voltage_min_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
-    """The lowest forward voltage that its data sheet allows; usual for its colour unless given. [V]"""
+    """Minimum forward voltage in the data sheet. Default: usual for the colour. [V]"""
     forward_voltage_max_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
-    """The highest forward voltage that its data sheet allows; usual for its colour unless given. [V]"""
+    """Maximum forward voltage in the data sheet. Default: usual for the colour. [V]"""
     second_point: CurvePoint | None = None
-    """Another point of the curve in its data sheet, at another current: it tells how steep the curve is, usual for its colour unless given."""
+    """A second point on the data sheet's curve, at another current. It sets how steep the curve is. Default:
+    usual for the colour.
+    """
     leds_in_series: Annotated[int, Field(ge=1, le=100)] | None = None
-    """LEDs of one string; as many as the supplies light unless given."""
+    """LEDs in series in one string. Default: as many as the supplies can light."""
     resistor_ohm: Annotated[float, Field(ge=0.1, le=10_000_000)] | None = None
-    """Resistor of each string, or of a channel with a shared one; the standard value for its current unless given. [ohm]"""
+    """Resistor of each string, or the shared one of each channel. Default: the standard value for the current. [ohm]"""
     shared_resistor: bool = False
-    """Whether all strings of a channel hang on one resistor, in place of one each."""
+    """Whether all strings of a channel share one resistor instead of having one each."""
     beside: list[Neighbour] = []
-    """Other LEDs on the resistor of each channel."""
+    """Other LEDs that share the resistor of each channel."""
     switch: Literal["pin", "transistor", "mosfet", "driver"] | None = None
-    """What switches a channel: the pin itself, a transistor, a MOSFET or a constant-current driver; by its current unless given."""
+    """What switches a channel: the pin itself, a transistor, a MOSFET or a constant-current driver. Default:
+    chosen by the current.
+    """
     transistor: Transistor | None = None
-    """Figures of its transistor."""
+    """Data of the transistor."""
     mosfet: Mosfet | None = None
-    """Figures of its MOSFET."""
+    """Data of the MOSFET."""
     driver_reference_v: Annotated[float, Field(ge=0.01, le=10_000)] | None = None
-    """Of a constant-current driver whose current one resistor sets: what its data sheet divides by that resistor, k Vref. [V]"""
+    """Constant-current driver set by one resistor: the voltage that its data sheet divides by that resistor,
+    k Vref. [V]
+    """
     merge: Literal["highest", "latest"] = "highest"
-    """Which of the ambient and the effect layer shows: the higher level, or the one started last."""
+    """Which layer shows, ambient or effect: the brighter one, or the one that started last."""
     gauge: Name | None = None
-    """Counter that this group shows: channels go out one by one as it falls."""
+    """Counter that this group shows. Its channels go out one by one as the counter falls."""
     places_mm: list[Point] | None = None
-    """Place of each LED, in order."""
+    """Where each LED sits, in order. [mm]"""
     ring_mm: Ring | None = None
     """LEDs on a circle."""
     line_mm: Line | None = None
@@ -226,82 +236,94 @@ class Group(Part):
 
 
 class Loop(Part):
-    """Part of a clip that repeats while held, measured in the cut clip."""
+    """The part of a clip that repeats while held. Times count from the start of the cut clip."""
 
     start_ms: Milliseconds = 0.0
-    """Where it starts over. [ms]"""
+    """Start of the loop. [ms]"""
     end_ms: Milliseconds | None = None
-    """Where it goes back to the start; the end of the clip unless given. [ms]"""
+    """End of the loop. Default: the end of the clip. [ms]"""
 
 
 class Clip(Part):
-    """A sound from a sound file beside the prop file.
+    """A sound from a sound file.
 
-    Made ready in the order of these keys: read and cut, trim, mean, high-pass, loop, rate, fades, level, gain, limiter, coding.
+    It is processed in the order of these keys: read and cut, trim, remove DC, high-pass, loop, rate, fades, level, gain, limiter, coding.
     """
 
     file: Annotated[str, Field(min_length=1)]
-    """Sound file, beside the prop file."""
+    """Sound file. Its path starts at the folder of the prop file."""
     channel: Literal["mix", "left", "right"] = "mix"
-    """Which channel of a stereo file, or their mean."""
+    """Channel of a stereo file to use: left, right, or the mean of both."""
     start_ms: Milliseconds = 0.0
-    """Where the clip starts in the file. [ms]"""
+    """Start of the clip in the file. [ms]"""
     end_ms: Milliseconds | None = None
-    """Where it ends in the file; the end of the file unless given. [ms]"""
+    """End of the clip in the file. Default: the end of the file. [ms]"""
     start_cue: Annotated[int, Field(ge=1, le=10_000)] | None = None
-    """Start at this cue point of the file's `cue ` chunk, counted from 1, in place of start_ms."""
+    """Start at this cue point of the file (`cue ` chunk), counted from 1, instead of at start_ms."""
     trim_below_dbfs: Annotated[float, Field(ge=-100, le=-20)] | None = None
-    """Cut what comes before the first and behind the last sample above this level, but for 1 ms. Not with a loop. [dBFS]"""
+    """Trim silence at both ends: all that is quieter than this level, except for 1 ms. Not with a loop. [dBFS]"""
     remove_dc: bool = False
-    """Subtract the mean, which would make the speaker click."""
+    """Remove the DC offset, which would make the speaker click."""
     high_pass_hz: Annotated[float, Field(ge=10, le=2000)] | None = None
-    """Take out what is below, at 24 dB an octave: what the speaker cannot give costs bits and moves its cone. [Hz]"""
+    """High-pass filter at this frequency, 24 dB an octave. Bass that the speaker cannot play wastes bits and
+    moves the cone. [Hz]
+    """
     loop: Loop | Literal["file", "whole", "find"] | None = None
-    """A loop of our own, `"file"` for the first one of the file's `smpl` chunk, `"whole"`, or `"find"` for one found and cross-faded."""
+    """A loop by its times, `"file"` for the first loop marked in the file (`smpl` chunk), `"whole"` for the
+    whole clip, or `"find"` to have one found and cross-faded.
+    """
     rate_hz: Annotated[int, Field(ge=2000, le=48_000)] | None = None
-    """Rate in the table; the board's unless given."""
+    """Sample rate in the table. Default: the board's. [Hz]"""
     fade_in_ms: Milliseconds = 0.0
-    """Rise at its start. [ms]"""
+    """Fade-in at the start. [ms]"""
     fade_out_ms: Milliseconds = 0.0
-    """Fall at its end. [ms]"""
+    """Fade-out at the end. [ms]"""
     peak_to_dbfs: Annotated[float, Field(ge=-60, le=0)] | None = None
-    """Bring the peak to this level, before gain_db. [dBFS]"""
+    """Set the peak to this level, before gain_db. [dBFS]"""
     rms_to_dbfs: Annotated[float, Field(ge=-60, le=0)] | None = None
-    """Bring the mean power to this level, before gain_db. [dBFS]"""
+    """Set the RMS level (mean power) to this, before gain_db. [dBFS]"""
     match_to: Name | None = None
-    """Bring it to the loudness of another clip as the board plays that: the loudest 125 ms, as speaker and ear weigh them; before gain_db."""
+    """Make it as loud as another clip, as the board plays that one. Compared are the loudest 125 ms of each,
+    weighted by speaker and ear. Before gain_db.
+    """
     gain_db: GainDb = 0.0
     """Change of level. [dB]"""
     limit_to_dbfs: Annotated[float, Field(ge=-30, le=0)] | None = None
-    """Hold the peaks of samples, before coding, at this level: turned down from 3 ms before, back with a time constant of 50 ms. [dBFS]"""
+    """Limiter: hold the peaks of samples, before coding, at this level. It turns down from 3 ms before a peak
+    and recovers with a time constant of 50 ms. [dBFS]
+    """
     coding: Coding = "mulaw"
-    """How its samples are stored: 16 bits a sample, 8 in mu-law, 4.06 in IMA ADPCM, 3.2 in QOA (32-bit boards only)."""
+    """How samples are stored. Bits a sample: 16 in PCM, 8 in mu-law, 4.06 in IMA ADPCM, 3.2 in QOA (32-bit
+    boards only).
+    """
 
 
 class Segment(Part):
-    """One stretch of a fade curve, in perceived lightness."""
+    """One segment of a fade, in perceived lightness."""
 
     shape: Literal["step", "straight", "ease", "decay", "flicker"] = "straight"
     """How the level moves."""
     to_percent: Percent | Literal["ambient"]
-    """Level at its end, or `ambient` to give the channel back to the ambient layer. [% of lightness]"""
+    """Level at the end, or `ambient` to give the channel back to the ambient layer. [% of lightness]"""
     length_ms: Milliseconds = 0.0
     """How long it takes. [ms]"""
     low_percent: Percent | None = None
-    """Flicker only: lower end of the range; `to_percent` is the upper one."""
+    """Flicker only: lower end of the range. `to_percent` is the upper end."""
     every_ms: Annotated[float, Field(ge=1, le=10_000)] | None = None
     """Flicker only: time between two random levels. [ms]"""
 
 
 class Fade(Part):
-    """How light moves: segments one after the other, from the present level unless told otherwise."""
+    """How the light changes: segments one after the other. It starts at the present level unless from_percent
+    sets another.
+    """
 
     segments: Annotated[list[Segment], Field(min_length=1, max_length=60)]
-    """One after the other."""
+    """The segments, in order."""
     from_percent: Percent | None = None
-    """Level to start from, in place of the present one. [% of lightness]"""
+    """Level to start from, instead of the present one. [% of lightness]"""
     loop: bool = False
-    """Start over at the end."""
+    """Start again at the end."""
 
 
 class Sound(Part):
@@ -310,13 +332,13 @@ class Sound(Part):
     clip: Name
     """Name of a clip."""
     at_ms: Milliseconds = 0.0
-    """When, from the start of the effect. [ms]"""
+    """Start, counted from the start of the effect. [ms]"""
     gain_db: GainDb = 0.0
-    """Change of level, here only. [dB]"""
+    """Change of level for this use of the clip only. [dB]"""
     loop: bool = False
-    """Repeat the clip's loop until the effect is let go."""
+    """Repeat the clip's loop until the trigger is let go."""
     release_ms: Annotated[float, Field(ge=0, le=10_000)] = 40.0
-    """Looped sounds only: time to fall silent when let go."""
+    """Looped sounds only: fade-out when let go. [ms]"""
 
 
 class Light(Part):
@@ -327,9 +349,11 @@ class Light(Part):
     fade: Name
     """Name of a fade."""
     at_ms: Milliseconds = 0.0
-    """When, from the start of the effect. [ms]"""
+    """Start, counted from the start of the effect. [ms]"""
     stagger_ms: Annotated[float, Field(ge=-10_000, le=10_000)] = 0.0
-    """Delay from one channel to the next along the group; negative runs from the last to the first."""
+    """Delay from one channel of the group to the next. A negative delay runs from the last channel to the
+    first. [ms]
+    """
 
 
 class Count(Part):
@@ -338,16 +362,16 @@ class Count(Part):
     counter: Name
     """Name of a counter."""
     change: Annotated[int, Field(ge=-65_535, le=65_535)]
-    """Added to the counter, which stays within 0 and its maximum."""
+    """Amount to add. The counter stays between 0 and its maximum."""
     at_ms: Milliseconds = 0.0
-    """When, from the start of the effect. [ms]"""
+    """Start, counted from the start of the effect. [ms]"""
 
 
 class Effect(Part):
     """Clips and fades on a timeline."""
 
     layer: Literal["effect", "ambient"] = "effect"
-    """Layer its lights play on: ambient lies under effect."""
+    """Layer for its lights. The ambient layer lies under the effect layer."""
     sounds: list[Sound] = []
     """Clips to play."""
     lights: list[Light] = []
@@ -355,62 +379,68 @@ class Effect(Part):
     counts: list[Count] = []
     """Counters to change."""
     length_ms: Annotated[float, Field(ge=0.1, le=3_600_000)] | None = None
-    """When a held effect starts over; the end of its last part unless given, never for one that loops by itself."""
+    """Time after which a held effect starts again. Default: the end of its last part. An effect that loops by
+    itself never starts again. [ms]
+    """
     pitch_spread_percent: Annotated[float, Field(ge=0, le=24)] = 0.0
-    """Random change of pitch from shot to shot, either way. [%]"""
+    """Random change of pitch from shot to shot, up or down. [%]"""
     gain_spread_percent: Annotated[float, Field(ge=0, le=99)] = 0.0
-    """Random change of gain from shot to shot, either way. [%]"""
+    """Random change of gain from shot to shot, up or down. [%]"""
 
 
 Despite = Literal["flashes", "light", "sound", "voices", "clipping", "saturation"]
 
 
 class Trigger(Part):
-    """An input, a condition and a mode, bound to effects."""
+    """What starts an effect: an input, a condition and a mode."""
 
     mode: Literal["once", "repeat", "while_held", "on_off", "always"]
-    """One effect a press; one after the other while held; on while held; press on and press off; on from power-up."""
+    """once: one effect a press. repeat: effects one after the other while held. while_held: on while held.
+    on_off: one press switches on, the next off. always: on from power-up.
+    """
     input: Name | None = None
     """Name of an input."""
     when: dict[Name, Name | list[Name]] = {}
-    """Selector positions that must hold."""
+    """Selector positions in which the trigger works."""
     after_held_ms: Milliseconds = 0.0
-    """Act only once the input has been held for this long. [ms]"""
+    """Start only after the input has been held for this long. [ms]"""
     needs: Name | None = None
     """Counter that must be above zero."""
     empty: Name | None = None
-    """Effect to play where the counter is at zero."""
+    """Effect to play when the counter is at zero."""
     effects: list[Name] = []
-    """Once and repeat: effects to fire, one a shot."""
+    """once and repeat: effects to play, one for each shot."""
     choice: Literal["in_turn", "random"] = "in_turn"
-    """Effects one after the other, or at random without the same twice in a row."""
+    """Take the effects in turn, or at random but never the same twice in a row."""
     rate_per_s: RatePerS | None = None
-    """Repeat: shots a second. [1/s]"""
+    """repeat: shots a second. [1/s]"""
     despite: list[Despite] = []
-    """Limits that its shots break by your own decision, as `fxseq tune` names them; findings about them then say that it is decided."""
+    """Limits that this trigger may break by your own decision, as `fxseq tune` names them. Findings about
+    them are then marked as decided.
+    """
     first_delay_ms: Milliseconds | None = None
-    """Repeat: from the first shot to the second. [ms]"""
+    """repeat: delay from the first shot to the second. [ms]"""
     burst: Annotated[int, Field(ge=1, le=255)] = 1
-    """Shots that are played out even if the input is let go sooner."""
+    """Minimum number of shots: played to the end even if the input is let go sooner."""
     limit: Annotated[int, Field(ge=1, le=65_535)] | None = None
-    """Shots a press at the most."""
+    """Maximum number of shots a press."""
     ramp_to_rate_per_s: RatePerS | None = None
-    """Repeat: rate that a long hold goes to. [1/s]"""
+    """repeat: rate that a long hold ends at. [1/s]"""
     ramp_shots: Annotated[int, Field(ge=1, le=255)] | None = None
-    """Repeat: shots over which the rate goes there."""
+    """repeat: number of shots that the rate takes to get there."""
     begin: Name | None = None
     """Effect at the start."""
     during: Name | None = None
-    """Effect that repeats while on."""
+    """Effect that plays again and again while on."""
     end: Name | None = None
     """Effect at the end."""
 
 
 class Preview(Part):
-    """What a preview plays where the command line does not say."""
+    """What a preview plays where the command line gives no presses."""
 
     presses: str | None = None
-    """What is pressed and when, as a press script."""
+    """Press script: what is pressed, and when."""
 
 
 class Sequence(Part):
@@ -423,11 +453,11 @@ class Sequence(Part):
     board: Board
     """The board."""
     supplies: dict[Name, Supply] = {}
-    """What it can run from, by name."""
+    """What the prop can run from, by name."""
     changeover: Literal["switch", "diodes"] | None = None
-    """What keeps its supplies apart: a switch that breaks one before it makes the other, or a diode in each."""
+    """What keeps the supplies apart: a switch that breaks one before it makes the other, or a diode in each."""
     rail_load_ohm: Annotated[float, Field(ge=0.1, le=10_000_000)] | None = None
-    """What else hangs on the supplies all the time, as a resistance. [ohm]"""
+    """Any other load that is on the supplies all the time, as a resistance. [ohm]"""
     regulator: Regulator | None = None
     """A regulator behind the supplies."""
     amplifier: Amplifier | None = None
@@ -437,11 +467,11 @@ class Sequence(Part):
     listening: Listening = Listening()
     """Distances to the ears."""
     picture: Picture | None = None
-    """The plane of the LEDs."""
+    """The picture that the LEDs are placed on."""
     inputs: dict[Name, Input] = {}
-    """Switches, by name."""
+    """Buttons and the low-battery sensor, by name."""
     selectors: dict[Name, Selector] = {}
-    """Condition switches, by name."""
+    """Switches with positions, by name."""
     counters: dict[Name, Counter] = {}
     """Counters, by name."""
     groups: dict[Name, Group] = {}

@@ -30,7 +30,7 @@ def exclusive(part: Part, *keys: str) -> Faults:
     """At most one of the keys."""
     first, *others = [key for key in keys if given(part, key)] or [""]
     for key in others:
-        yield PathFault((key,), f"is given together with {first}", f"one of {series(list(keys), 'and')}", f"Delete {key} or {first}.")
+        yield PathFault((key,), f"is given together with {first}", f"only one of {series(list(keys), 'and')}", f"Delete {key} or {first}.")
 
 
 def unused(part: Part, keys: Iterable[str], why: str, remedy: str) -> Faults:

@@ -125,9 +125,9 @@ def _source_faults(supply: Supply) -> Faults:
     if outlet and volts is not None and not _USB_V[0] <= volts <= _USB_V[1]:
         yield PathFault(("voltage_v",), f"is {quantity(volts, 'V')} at a USB socket", f"{_USB_V[0]:g} to {_USB_V[1]:g} V")
     if not (outlet or supply.cell or supply.curve):
-        yield from needed(supply, ("voltage_v",), "nothing else says it")
+        yield from needed(supply, ("voltage_v",), "nothing else gives it")
     if not (outlet or supply.cell):
-        yield from needed(supply, ("maximum_current_ma",), "nothing else says it")
+        yield from needed(supply, ("maximum_current_ma",), "nothing else gives it")
 
 
 def _cell_faults(curve: CellCurve) -> Faults:
@@ -150,9 +150,9 @@ def _cell_faults(curve: CellCurve) -> Faults:
 def _fuse_faults(supply: Supply) -> Faults:
     yield from exclusive(supply, "fuse_ma", "resettable_fuse_ma")
     if supply.fuse_melting_a2s is not None:
-        yield from needed(supply, ("fuse_ma",), "fuse_melting_a2s is of a melting fuse")
+        yield from needed(supply, ("fuse_ma",), "fuse_melting_a2s describes a melting fuse")
         if supply.cell is None and supply.curve is None:
-            yield from needed(supply, ("internal_resistance_ohm",), "it limits what flows into an empty capacitor, and fuse_melting_a2s is held against that")
+            yield from needed(supply, ("internal_resistance_ohm",), "it limits the inrush into an empty capacitor, with which fuse_melting_a2s is compared")
 
 
 def _regulator_faults(regulator: Regulator, board: Board | None) -> Faults:
@@ -160,12 +160,12 @@ def _regulator_faults(regulator: Regulator, board: Board | None) -> Faults:
         if consumer in regulator.feeds[:index]:
             yield PathFault(("feeds", index), f"is {found(consumer)} again", "each of them once")
     if regulator.kind in ("linear", "low_dropout"):
-        yield from unused(regulator, ("efficiency_percent",), "a linear regulator passes on all current that it takes", "Delete it.")
+        yield from unused(regulator, ("efficiency_percent",), "a linear regulator passes on all the current that it takes", "Delete it.")
     if regulator.kind == "step_up":
-        yield from unused(regulator, ("dropout_v",), "a step-up converter gives more than it gets", "Delete it.")
+        yield from unused(regulator, ("dropout_v",), "a step-up converter has none: its output is above its input", "Delete it.")
     if board and "board" in regulator.feeds and board.pin_v > regulator.output_v:
-        what = f"is {quantity(regulator.output_v, 'V')}, but outputs of the board that it feeds give {quantity(board.pin_v, 'V')} (board.pin_v)"
-        yield PathFault(("output_v",), what, "", "Lower board.pin_v to it, or take the board out of feeds.")
+        what = f"is {quantity(regulator.output_v, 'V')}, but it feeds a board with outputs of {quantity(board.pin_v, 'V')} (board.pin_v)"
+        yield PathFault(("output_v",), what, "", "Lower board.pin_v to that, or take the board out of feeds.")
 
 
 def _picture_faults(picture: Picture) -> Faults:
@@ -251,7 +251,7 @@ def _string_faults(group: Group) -> Faults:
     else:
         yield from unused(group, ("driver_reference_v",), "only a constant-current driver has one", 'Delete it, or write switch = "driver".')
     if group.switch != "driver" and not group.beside and group.leds % group.channels == 0 and hanging == (group.leds_in_series or 1):
-        yield from unused(group, ("shared_resistor",), "a channel has one string alone", "Delete it; each channel has its own resistor in any case.")
+        yield from unused(group, ("shared_resistor",), "a channel has only one string", "Delete it; each channel has its own resistor anyway.")
 
 
 def _switch_faults(group: Group) -> Faults:
@@ -293,13 +293,13 @@ def _curve_faults(group: Group, volts: float, second: CurvePoint) -> Faults:
     ratio = second.current_ma / group.current_ma
     if 1 - _APART < ratio < 1 + _APART:
         allowed = f"at most {quantity(group.current_ma * (1 - _APART), 'mA')} or at least {quantity(group.current_ma * (1 + _APART), 'mA')}"
-        yield PathFault(("second_point", "current_ma"), f"is {quantity(second.current_ma, 'mA')}, close to current_ma", allowed)
+        yield PathFault(("second_point", "current_ma"), f"is {quantity(second.current_ma, 'mA')}, too close to current_ma", allowed)
         return
     within_v = (second.series_ohm or 0.0) * (second.current_ma - group.current_ma) / 1000
     bounds_v = (volts + within_v + _JUNCTION_V * math.log(ratio), volts * 2 * ratio / (1 + ratio))
     least_v, most_v = min(bounds_v), max(bounds_v)
     if (bounds_v[1] - bounds_v[0]) * (second.current_ma - group.current_ma) < 0:
-        yield PathFault(("second_point", "series_ohm"), f"is {quantity(second.series_ohm or 0.0, 'ohm')}, which takes all that a curve may rise", "less")
+        yield PathFault(("second_point", "series_ohm"), f"is {quantity(second.series_ohm or 0.0, 'ohm')}, which uses up the whole slope of the curve", "a lower resistance")
     elif not least_v <= second.forward_voltage_v <= most_v:
         what = f"is {quantity(second.forward_voltage_v, 'V')} at {quantity(second.current_ma, 'mA')}"
         # Rounded inwards, so that what is said to be allowed is.
@@ -309,8 +309,8 @@ def _curve_faults(group: Group, volts: float, second: CurvePoint) -> Faults:
     elif second.series_ohm is not None:
         slope_v = (second.forward_voltage_v - volts - within_v) / math.log(ratio)
         if slope_v * _SLOPES > min(volts, second.forward_voltage_v):
-            what = f"is {quantity(second.series_ohm, 'ohm')}, with which no LED has both points: they are too far apart"
-            yield PathFault(("second_point", "series_ohm"), what, "more", "Delete it, and it follows from the points.")
+            what = f"is {quantity(second.series_ohm, 'ohm')}, but no LED with that resistance has both points: they are too far apart"
+            yield PathFault(("second_point", "series_ohm"), what, "a higher resistance", "Delete it, and it is worked out from the points.")
 
 
 def _place_faults(group: Group, picture: Picture) -> Faults:

@@ -56,7 +56,7 @@ def strike_out(text: str) -> Struck:
     stop = _stop(judged)
     if stop is None:
         return struck
-    what = f"after {_MOST} broken lines this one is broken too, and the rest is not read"
+    what = f"this line is broken too, after {_MOST} others; the rest of the file was not read"
     struck.faults.append(SyntaxFault(stop.line + 1, what, "", "Is this a TOML file?"))
     return struck
 

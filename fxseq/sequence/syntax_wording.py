@@ -28,7 +28,7 @@ _INSIDE = [
 """The same inside of a list or braces, by what stands where the reader stopped."""
 
 _SLIPS = [
-    Slip(r".*[\x00-\x08\x0b-\x1f\x7f]", "a character on this line cannot be seen", "", "Delete the line and write it again."),
+    Slip(r".*[\x00-\x08\x0b-\x1f\x7f]", "this line has an invisible character", "", "Delete the line and write it again."),
     Slip(r"(?P<line>\[.*)", "the table header `{line}` is not right", "[name], [name.name] or [[name.name]]"),
     Slip(r"(?P<key>[\w.-]+)\s*:", "{key} is followed by ':'", "'=' between a key and its value"),
     Slip(r"(?P<line>[^=]*)$", "`{line}` is neither a key with its value nor a table header", "key = value, [name] or # comment"),
@@ -40,7 +40,7 @@ _SLIPS = [
     ),
     Slip(
         _PAIR + r"""(?P<quote>\"\"\"|'''|"(?![^"]*")|'(?![^']*'))""",
-        "{key} has a text that is not closed", "", "Write {quote} at its end.",
+        "{key} has a text without its closing quote", "", "Write {quote} at its end.",
     ),
     Slip(_PAIR + r"(?P<value>true|false)" + _END, "{key} is `{value}`", "true or false, in small letters"),
     Slip(_PAIR + r"(?P<value>yes|no|on|off)" + _END, "{key} is `{value}`", "true for yes, false for no"),
@@ -58,7 +58,7 @@ _SLIPS = [
     ),
     Slip(_PAIR + r"(?P<value>(?P<sign>[+-]?)\.(?P<part>\d+))" + _END, "{key} is `{value}`", "", "Write {sign}0.{part}."),
     Slip(_PAIR + r"(?P<value>(?P<number>[+-]?\d+)\.)" + _END, "{key} is `{value}`", "", "Write {number}.0 or {number}."),
-    Slip(_PAIR + r"(?P<value>[a-z][\w./ -]*?)" + _END, "{key} is `{value}`, without quotes", "", 'Write "{value}" if it is a text.'),
+    Slip(_PAIR + r"(?P<value>[a-z][\w./ -]*?)" + _END, "{key} is `{value}`, without quotes", "", 'Write "{value}" if it is text.'),
     Slip(_PAIR + rf"\[{_REST}" + _END, "{key} has a [ that is not closed", "", "Write ] at its end, or look for a missing comma."),
     Slip(_PAIR + rf"\{{{_REST}" + _END, "{key} has a {{ that is not closed on its line", "", "Write }} at the end of the line."),
 ]  # fmt: skip

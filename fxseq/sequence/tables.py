@@ -1,4 +1,4 @@
-"""Whole tables put into a TOML text or taken out of it by lines, so that remarks between tables stay where they are."""
+"""Whole tables put into a TOML text or taken out of it by lines, so that comments between tables stay where they are."""
 import tree_sitter_toml
 from tree_sitter import Language, Node, Parser
 

@@ -49,7 +49,7 @@ def match_faults(clips: dict[str, Clip]) -> Faults:
             first = min(circle, key=list(clips).index)
             turned = circle[circle.index(first):] + circle[:circle.index(first)]
             what = f"is {found(clips[first].match_to)}, " + ("the clip itself" if len(turned) == 1 else f"in a circle: {', '.join([*turned, first])}")
-            yield PathFault((first, "match_to"), what, "", "Delete it in the clip that the others are to be matched to.")
+            yield PathFault((first, "match_to"), what, "", "Delete it in the clip that the others should match.")
 
 
 def fade_faults(fade: Fade) -> Faults:
@@ -89,7 +89,7 @@ def _sound_faults(sound: Sound, names: Names, clips: dict[str, Clip]) -> Faults:
     if not sound.loop:
         yield from unused(sound, ["release_ms"], "the sound does not loop", "Delete it, or write loop = true.")
     elif sound.clip in clips and clips[sound.clip].loop is None:
-        remedy = f'Write loop = "whole" in [clips.{sound.clip}], or say there which part of it repeats.'
+        remedy = f'Write loop = "whole" in [clips.{sound.clip}], or give there the part that repeats.'
         yield PathFault(("loop",), f"is true, but clip '{sound.clip}' has no loop", "", remedy)
 
 
@@ -105,10 +105,10 @@ def _ambient_faults(light: Light, fades: dict[str, Fade], groups: dict[str, Grou
         yield PathFault(("fade",), what, "", "Give the last segment a level in percent.")
     if light.group in groups and groups[light.group].gauge:
         what = f"is {found(light.group)}, whose ambient level is the counter '{groups[light.group].gauge}'"
-        yield PathFault(("group",), what, "a group without gauge", "Otherwise let the effect play on the effect layer.")
+        yield PathFault(("group",), what, "a group without gauge", "Or let the effect play on the effect layer.")
 
 
 def _count_faults(count: Count, names: Names) -> Faults:
     yield from refer("counter", count.counter, "counters", names)
     if count.change == 0:
-        yield PathFault(("change",), "is 0, which changes nothing", "a whole number below or above 0")
+        yield PathFault(("change",), "is 0, which changes nothing", "a whole number other than 0")

@@ -51,7 +51,7 @@ def _shot_faults(trigger: Trigger) -> Faults:
     if trigger.limit is not None and trigger.limit < trigger.burst:
         yield PathFault(("limit",), f"is {trigger.limit}, below the burst of {trigger.burst}", f"{trigger.burst} or more")
     if trigger.empty is not None and trigger.mode != "always":
-        yield from needed(trigger, ["needs"], "empty plays where the counter named there is at zero")
+        yield from needed(trigger, ["needs"], "empty plays when the counter named there is at zero")
 
 
 def _name_faults(trigger: Trigger, names: Names) -> Faults:

@@ -117,7 +117,7 @@ def _describe_list(node: Schema, unit: str) -> str:
         return f"[x, y] in {unit}"
     items = node["items"]
     if choices := _choices(items):
-        return f"a list of {series(choices, 'and')}, or some of these"
+        return f"a list of one or more of {series(choices, 'and')}"
     of = f"points [x, y] in {unit}" if "prefixItems" in items else "names" if "pattern" in items else "tables"
     return f"a list of {_span(node, 'Items')}{of}"
 

@@ -186,10 +186,10 @@ def test_a_group_that_nothing_lights_goes_with_its_last_lamp_and_leaves_the_rema
 
 
 @pytest.mark.parametrize(("order", "found"), [
-    ({"order": []}, "these are no lamps of it"), ({"order": [1, 1]}, "these are no lamps of it"), ({"order": [0, 1]}, "these are no lamps of it"),
-    ({"order": [1, 7]}, "these are no lamps of it"), ({"order": [True, 2]}, "these are no lamps of it"), ({"order": "12"}, "these are no lamps of it"),
-    ({"lamps": [1], "into": "vents"}, "it is no other group"), ({"lamps": [1], "into": "sails"}, "it is no other group"),
-    ({"lamps": [7], "into": "lens"}, "these are no lamps of it"), ({"lamps": [1]}, "'new' is missing or no text"),
+    ({"order": []}, "these are not lamps of this group"), ({"order": [1, 1]}, "these are not lamps of this group"), ({"order": [0, 1]}, "these are not lamps of this group"),
+    ({"order": [1, 7]}, "these are not lamps of this group"), ({"order": [True, 2]}, "these are not lamps of this group"), ({"order": "12"}, "these are not lamps of this group"),
+    ({"lamps": [1], "into": "vents"}, "that is not another group"), ({"lamps": [1], "into": "sails"}, "that is not another group"),
+    ({"lamps": [7], "into": "lens"}, "these are not lamps of this group"), ({"lamps": [1]}, "'new' is missing or not text"),
     ({"lamps": [1], "new": "lens"}, "there is a group 'lens' already"), ({"lamps": [1], "new": "No name"}, "is not a usable name")])
 def test_what_cannot_be_is_refused(demo: Client, order: dict[str, Any], found: str) -> None:
     answer = lamps(demo, group="vents", **order)

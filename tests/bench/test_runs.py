@@ -66,7 +66,7 @@ def _shown_ms(picture: Image.Image, number: int) -> int:
 def test_what_was_pressed_for_too_long_is_refused(demo: Client) -> None:
     answer = demo.post("/api/run/board.wav", pressed(demo.file, until_frame=round(301 * 22050 / 21)))
     [fault] = answer.json["faults"]
-    assert answer.status == 422 and "301 s" in fault["found"] and fault["allowed"] == "up to 300 s" and "Power up anew" in fault["remedy"]
+    assert answer.status == 422 and "301 s" in fault["found"] and fault["allowed"] == "up to 300 s" and "Restart the prop" in fault["remedy"]
 
 
 def test_what_was_pressed_on_another_prop_is_refused(demo: Client) -> None:

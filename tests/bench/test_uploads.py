@@ -88,7 +88,7 @@ def test_the_same_recording_under_the_same_name_is_no_second_clip(small: Client)
     drop(small, "thunder", wav())
     before = files(small)
     answer = drop(small, "thunder", wav())
-    assert answer.status == 422 and answer.found == "this very recording is the clip 'thunder' already" and files(small) == before
+    assert answer.status == 422 and answer.found == "this recording is already the clip 'thunder'" and files(small) == before
 
 
 def test_a_long_name_keeps_room_for_its_number(small: Client) -> None:

@@ -177,7 +177,7 @@ def test_unsound_table_is_refused_at_the_byte_that_its_vector_says(built: Built,
             table = table_bytes(vector)
             sealed = table_crc(table) == int.from_bytes(table[-4:], "little")
             offset = vector["offset"] if sealed else len(table) - 4
-            with pytest.raises(LinkError, match=rf"the fault it saw is at byte {offset}\b"):
+            with pytest.raises(LinkError, match=rf"it found a fault at byte {offset}\b"):
                 push_unseen(port, table)
         assert active_table(port) == (0, 0)
         assert_room(board, built)

@@ -79,7 +79,7 @@ def test_an_older_table_that_comes_after_a_newer_one_is_not_played(page: Page) -
 
 
 def test_older_key_numbers_that_come_after_newer_ones_are_not_shown(page: Page) -> None:
-    until(page, f"{FIGURES} && !{FIGURES}.includes('being worked out')")
+    until(page, f"{FIGURES} && !{FIGURES}.includes('working it out')")
     numbers = Held(page, "**/api/numbers")
     turn(page, CURRENT, "12")
     numbers.wait()
@@ -92,7 +92,7 @@ def test_older_key_numbers_that_come_after_newer_ones_are_not_shown(page: Page) 
 
 
 def test_key_numbers_that_never_come_are_not_waited_for_for_ever(page: Page) -> None:
-    until(page, f"{FIGURES} && !{FIGURES}.includes('being worked out')")  # else news of it would come
+    until(page, f"{FIGURES} && !{FIGURES}.includes('working it out')")  # else news of it would come
     lose(page, "**/api/numbers")
     turn(page, CURRENT, "12")
     until(page, NO_ANSWER)
@@ -249,7 +249,7 @@ def test_a_photo_that_was_lost_is_shown_with_the_next_answer(page: Page, tmp_pat
       const [red, green] = pen.getImageData(canvas.width - 9, 9, 1, 1).data;
       return green > 60 && green > 3 * red; })()"""
     page.set_input_files("#photo", tmp_path / "photo.png")
-    until(page, f"{STATUS}.includes('The photo is under the lamps')")
+    until(page, f"{STATUS}.includes('The photo is now under the lamps')")
     turn(page, RATE, "6")
     until(page, is_green)
 
@@ -313,7 +313,7 @@ def test_a_second_click_does_not_number_lamps_again(page: Page, sequence: Path) 
     answer = Held(page, "**/api/lamps")
     page.dblclick("text=Number them in this order")
     answer.let_go()
-    until(page, f"{STATUS}.startsWith('3 lamps have other numbers now.')")
+    until(page, f"{STATUS}.startsWith('3 lamps have new numbers.')")
     assert len(orders) == 1
     move(1)
     until(page, "!document.querySelector('#save').disabled")

@@ -82,7 +82,7 @@ def test_several_recordings_dropped_at_once_are_all_taken_and_told(browser: Brow
     with bench_of(prop) as address, page_at(browser, address, "422") as page:
         drop(page, tone(tmp_path / "gale.wav"), tmp_path / "bad.wav", tone(tmp_path / "surf.wav", 0.3))
         until(page, f"{CLIPS}.includes('gale') && {CLIPS}.includes('surf')")
-        until(page, f"['Gale is a clip now', 'bad: it cannot be read as sound', 'Surf is a clip now'].every((words) => {STATUS}.includes(words))")
+        until(page, f"['Gale is now a clip', 'bad: it cannot be read as sound', 'Surf is now a clip'].every((words) => {STATUS}.includes(words))")
 
 
 @pytest.mark.parametrize(("name", "data", "told"), [
@@ -145,7 +145,7 @@ def test_a_photo_is_drawn_under_the_lamps(browser: Browser, prop: Path, tmp_path
     with bench_of(prop) as address, page_at(browser, address) as page:
         before = colours(page)
         drop(page, tmp_path / "Prop.png")
-        until(page, f"{STATUS} === 'The photo is under the lamps now, taken as 160 mm wide. Say below it how wide it really is, then place the lamps on it.'")
+        until(page, f"{STATUS} === 'The photo is now under the lamps. It is assumed to be 160 mm wide. Enter its real width below it, then place the lamps on it.'")
         until(page, f"{COLOURS}.left[0] > 60 && Math.min(...{COLOURS}.gauge) > 180")
         after = colours(page)
         assert after["left"][0] > 3 * after["left"][1] and after["right"][1] > 3 * after["right"][0]

@@ -29,7 +29,7 @@ def test_a_recording_is_heard_until_it_ends_or_is_stopped(browser: Browser, tmp_
         page.evaluate(WATCH)
         page.focus("#hear")
         page.keyboard.press("Enter")
-        until(page, "told.join() === 'Stop,Hear it as recorded'")  # by itself: it lasts a tenth of a second
+        until(page, "told.join() === 'Stop,Play it as recorded'")  # by itself: it lasts a tenth of a second
         page.set_input_files("#new-clip", tmp_path / "gale.wav")
         until(page, "document.querySelector('#clip').value === 'gale'")
         page.focus("#hear")
@@ -37,4 +37,4 @@ def test_a_recording_is_heard_until_it_ends_or_is_stopped(browser: Browser, tmp_
         until(page, f"{BUTTON} === 'Stop'")
         assert page.evaluate(SOUNDS)
         page.keyboard.press("Enter")
-        until(page, f"{BUTTON} === 'Hear it as recorded'")
+        until(page, f"{BUTTON} === 'Play it as recorded'")

@@ -50,9 +50,9 @@ def groups(page: Page, sequence: Path) -> dict:
 
 def test_lamps_are_numbered_in_the_order_in_which_they_are_clicked(arranging: Page, sequence: Path) -> None:
     click(arranging, 6, 2, 3)
-    until(arranging, f"{TOLD} === '3 of 6, in this order: 6, 2, 3. Numbered so, they become 2, 3, 6.'")
+    until(arranging, f"{TOLD} === '3 of 6, in this order: 6, 2, 3. In this order they become 2, 3, 6.'")
     arranging.click("text=Number them in this order")
-    until(arranging, f"{STATUS}.startsWith('3 lamps have other numbers now.')")
+    until(arranging, f"{STATUS}.startsWith('3 lamps have new numbers.')")
     assert groups(arranging, sequence)["vents"]["places_mm"] == [VENTS_MM[at] for at in (0, 5, 1, 3, 4, 2)]
 
 
@@ -97,7 +97,7 @@ def test_keys_choose_number_and_regroup(arranging: Page, sequence: Path) -> None
     assert arranging.input_value("#into-group") == "oil_gauge"
     arranging.locator("text=Move them").focus()
     arranging.keyboard.press("Enter")
-    until(arranging, f"{STATUS} === '2 lamps are in Oil gauge now: white, 4 mA each, on channels 28 to 41.'")
+    until(arranging, f"{STATUS} === '2 lamps are now in Oil gauge: white, 4 mA each, on channels 28 to 41.'")
     saved = groups(arranging, sequence)
     assert saved["oil_gauge"]["places_mm"][-2:] == [[95, 66], [55, 66]] and saved["vents"]["leds"] == 4
     arranging.locator("#handles [data-at='0']").focus()
@@ -121,7 +121,7 @@ def test_lamps_make_a_new_group_which_lights_once_an_effect_does(arranging: Page
     assert arranging.input_value("#new-group") == "vents_2"
     arranging.fill("#new-group", "tips")
     arranging.click("text=Move them")
-    until(arranging, f"{STATUS} === '2 lamps are in Tips now: blue, 15 mA each, on channels 28 to 29. No effect lights them yet.'")
+    until(arranging, f"{STATUS} === '2 lamps are now in Tips: blue, 15 mA each, on channels 28 to 29. No effect lights them yet.'")
     assert arranging.evaluate("[...document.querySelectorAll('#lamp-group option')].map(({ value }) => value)") == ["lens", "vents", "tips", "oil_gauge"]
     arranging.click("#undo")
     until(arranging, "document.querySelectorAll('#lamp-group option').length === 3 && document.querySelector('#undo').disabled")

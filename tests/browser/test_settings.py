@@ -32,7 +32,7 @@ def test_a_number_that_is_emptied_goes_out_of_the_file_and_its_default_is_shown(
     with bench_of(path) as address, page_at(browser, address) as page:
         page.evaluate("document.querySelectorAll('details').forEach((fold) => { fold.open = true; })")
         box = emptied(page, "Voices, board")
-        until(page, f"{STATUS} === 'Voices, board: not in the file now, which leaves it at 4.'")
+        until(page, f"{STATUS} === 'Voices, board: removed from the file, so it is now 4.'")
         until(page, "!document.querySelector('#save').disabled")
         assert box.input_value() == "4"  # while it still has the focus
         assert "voices" not in saved(page, path)["board"]

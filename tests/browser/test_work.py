@@ -102,7 +102,7 @@ def test_the_page_that_was_saved_plays_from_disk_without_a_server(browser: Brows
         page.keyboard.down("f")
         until(page, f"traced({int(TraceKind.SHOT)}).length > 1")
         until(page, "document.querySelectorAll('.finding').length > 0")
-        assert "a second at most" in page.inner_text("#figures") and "being worked out" not in page.inner_text("#figures")
+        assert "a second at most" in page.inner_text("#figures") and "working it out" not in page.inner_text("#figures")
         page.click("#in-words summary")
         until(page, "/ mA, \\d+ dB\\(A\\) at the hand/.test(document.querySelector('#highest').textContent)")
         assert not page.is_visible("#save") and not page.is_visible("#settings") and not page.is_visible("#others")

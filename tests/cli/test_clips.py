@@ -92,9 +92,9 @@ def test_a_clip_is_recommended_for_its_speaker_with_figures(fxseq, starter: Path
     assert said.status == 0 and lines[1][:3] == ["chirp", "before", "-"] and lines[2][0] == "after"
     assert lines[2][-2:] == ["full", "scale"]
     assert sorted(path.name for path in Path("starter_for_speaker").iterdir()) == ["chirp.png", "chirp_after.wav", "chirp_before.wav", "the-speaker.png"]
-    assert "so nothing holds its cone" in said.out
+    assert "so cone excursion is not limited" in said.out
     speaker = json.loads(fxseq("clips", str(starter), "--for-speaker", "--json").out)["speaker"]
-    assert f"Speaker: the loudest lasting tone is {speaker['loudest_db']:.0f} ±" in said.out and f", held by {speaker['loudest_held_by']};" in said.out
+    assert f"Speaker: the loudest lasting tone is {speaker['loudest_db']:.0f} ±" in said.out and f", limited by {speaker['loudest_held_by']};" in said.out
     assert f"Its resonance in the prop is {speaker['resonance_hz']:.0f} Hz, where it has {speaker['resonance_ohm']:.3g} ohm" in said.out
 
 
@@ -131,4 +131,4 @@ def test_a_prop_without_a_speaker_is_told_what_it_lacks(fxseq, here: Path) -> No
 @pytest.mark.parametrize("option", [["--write"], ["--supply", "cells"]])
 def test_options_of_the_recommendation_need_it(option: list[str], fxseq, starter: Path) -> None:
     said = fxseq("clips", str(starter), *option)
-    assert said.status == 2 and f"{option[0]} goes with --for-speaker." in said.err
+    assert said.status == 2 and f"{option[0]} needs --for-speaker." in said.err

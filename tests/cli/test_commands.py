@@ -93,8 +93,8 @@ def test_check_prints_findings_and_their_count(fxseq, lamp: Path) -> None:
         "    remedy: Describe them; `fxseq new` writes a file that shows how.\n"
         "    check: sequence.undescribed\n\n"
         "lamp.toml: 0 faults, 0 warnings, 1 note.\n\n"
-        "These checks are a first help at the desk. They do not replace local codes, the rules of the venue or licensed practice, and they "
-        "certify nothing.\n")
+        "These checks are a first help while you design. They certify nothing, and they do not replace local codes, the rules of the "
+        "venue or licensed practice.\n")
 
 
 def test_check_ends_with_1_where_a_finding_is_a_fault(fxseq, lamp: Path) -> None:
@@ -130,7 +130,7 @@ def test_check_plays_the_script_that_it_is_given(fxseq, starter: Path, here: Pat
 def test_preview_says_what_is_missing_to_know_the_run_time(fxseq, starter: Path) -> None:
     starter.write_text(
         re.sub(r"\[day\].*?\n\n", "", starter.read_text(encoding="utf-8"), flags=re.DOTALL), encoding="utf-8")
-    assert "\n  run time  not known: the file describes no day of use ([day])\n" in fxseq("preview", str(starter)).out
+    assert "\n  run time  not known: the file has no day of use ([day])\n" in fxseq("preview", str(starter)).out
 
 
 def test_preview_prints_a_summary_and_writes_sound_figure_and_animation(fxseq, starter: Path) -> None:
@@ -220,7 +220,7 @@ def test_preview_says_in_json_what_it_says_in_words(fxseq, starter: Path, here: 
     assert values["shots"] == {"one": 1, "rolling": 7}
     assert values["supply"] == "cells"
     said = fxseq("preview", str(starter)).out
-    assert f"{values['current']['mean_ma']:.0f} mA on average, {values['current']['peak_ma']:.0f} mA at the highest, from 'cells'" in said
+    assert f"{values['current']['mean_ma']:.0f} mA on average, {values['current']['peak_ma']:.0f} mA peak, from 'cells'" in said
     levels, hand = values["levels"], values["levels"]["at"]["hand"]
     assert f"LAFmax {hand['lafmax_db']:.0f}, LASmax {hand['lasmax_db']:.0f}, LAeq {hand['laeq_db']:.0f} dB(A), LCpeak {hand['lcpeak_db']:.0f} dB(C)" in said
     assert hand["lafmax_db"] > hand["lasmax_db"] > hand["laeq_db"]
@@ -258,10 +258,10 @@ def test_tune_answers_first_and_then_shows_a_table(fxseq, starter: Path) -> None
     assert (said.status, said.err) == (0, "")
     verdict, heading, flashes, free, kept, table, *_, figure = said.out.split("\n\n")
     assert verdict == "'rolling' keeps every limit up to 3 shots a second. The file has 2.5."
-    assert heading.startswith("What breaks") and free == "To go past the first of them knowingly: --despite flashes"
+    assert heading.startswith("What breaks") and free == "To go beyond the first one by your own decision: --despite flashes"
     assert flashes.splitlines()[0] == "   3.1  flashes  the eye     more than 3 flashes in a second (WCAG 2.2, 2.3.1)"
     assert "0.006 sr" in flashes and "at 0.5 m (hand)" in " ".join(flashes.split())
-    assert kept.startswith("Kept up to 5 a second: light, sound, clipping, ")
+    assert kept.startswith("Not broken up to 5 a second: light, sound, clipping, ")
     assert [line.split()[0] for line in table.splitlines()[2:]] == ["1", "2.5", "3", "5"]
     assert figure == "Figure: starter_tune/rolling.png\n"
     assert Path("starter_tune/rolling.png").read_bytes().startswith(b"\x89PNG")
@@ -306,7 +306,7 @@ def test_tune_writes_a_decision_beside_the_rate_and_check_then_names_it(fxseq, s
     assert "Post a notice" in " ".join(said.out.split())
     assert said.err == (
         "starter.toml: triggers.rolling.rate_per_s = 6 (was 2.5)\n"
-        "starter.toml: triggers.rolling.despite = flashes: your decision, which findings then name\n")
+        "starter.toml: triggers.rolling.despite = flashes: your decision; findings will name it\n")
     rolling = load(starter).triggers["rolling"]
     assert (rolling.rate_per_s, rolling.despite) == (6, ["flashes"])
     checked = fxseq("check", str(starter), "--presses", "set ring rolling @0, hold lever @1..3")
@@ -345,7 +345,7 @@ def test_emit_writes_the_table_in_each_form(fxseq, lamp: Path) -> None:
     for form in ("bin", "hex", "c"):
         said = fxseq("emit", str(lamp), "--as", form)
         assert (said.status, said.out) == (0, f"lamp.{form}: {len(Path('lamp.bin').read_bytes())} bytes of table\n")
-        assert said.err == "Next: write it where the board's firmware looks for its table, or send it with `fxseq push`.\n"
+        assert said.err == "Next: write it where the board's firmware looks for its table. Or send it with `fxseq push`.\n"
     data = Path("lamp.bin").read_bytes()
     assert decode(data) == load_prop(lamp).compiled.table
     assert IntelHex("lamp.hex").tobinstr() == data
@@ -422,7 +422,7 @@ def test_ports_of_this_machine_are_listed(fxseq) -> None:
 def test_schema_in_text_says_what_each_key_means(fxseq) -> None:
     said = fxseq("schema", "--text")
     assert said.status == 0
-    assert "\n\n[board]\n" in said.out and "\n  channels\n    Dimmable outputs, counted from 0.\n    a whole number, 1 to 255; needed\n" in said.out
+    assert "\n\n[board]\n" in said.out and "\n  channels\n    Number of dimmable outputs. They are numbered from 0.\n    a whole number, 1 to 255; required\n" in said.out
 
 
 def test_schema_is_the_one_of_sequence_files(fxseq, starter: Path) -> None:

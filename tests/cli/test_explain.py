@@ -7,7 +7,7 @@ import pytest
 from fxseq.checks import EXPLANATIONS
 from fxseq.cli.check import CAUTION
 
-USAGE = "Usage: fxseq check [OPTIONS] SEQUENCE\nTry 'fxseq check --help' for help.\n\nError: "
+USAGE = "Usage: fxseq check [OPTIONS] FILE\nTry 'fxseq check --help' for help.\n\nError: "
 
 
 @pytest.fixture
@@ -67,7 +67,7 @@ def test_a_check_that_finds_nothing_is_explained_all_the_same(fxseq, lamp: Path)
     said = fxseq("check", str(lamp), "--explain", "power.rail")
     assert said.status == 0
     assert said.out.startswith("power.rail: Does the supply's voltage stay high enough while the prop plays?\n    rule: ")
-    assert said.out.endswith(f"\n\nThis prop, played like this, gives no such finding.\n\n{CAUTION}\n")
+    assert said.out.endswith(f"\n\nThis check finds nothing in this prop, played like this.\n\n{CAUTION}\n")
 
 
 def test_all_lists_every_check_and_how_often_it_finds_something(fxseq, lamp: Path) -> None:
@@ -112,5 +112,5 @@ def test_json_of_all_has_every_check(fxseq, lamp: Path) -> None:
 
 def test_the_script_that_is_given_is_the_one_that_is_explained(fxseq, starter: Path) -> None:
     quick = ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5))
-    assert "no such finding" in fxseq("check", str(starter), "--presses", "tap lever @1", "--explain", "light.flash").out
+    assert "This check finds nothing" in fxseq("check", str(starter), "--presses", "tap lever @1", "--explain", "light.flash").out
     assert "numbers put in: " in fxseq("check", str(starter), "--presses", quick, "--explain", "light.flash").out

@@ -88,7 +88,7 @@ def test_a_command_that_is_not_there_is_answered_with_a_guess_or_with_all(fxseq,
 @pytest.mark.parametrize(("arguments", "words"), [
     (["--jsn"], ["--jsn"]),
     (["check", "--jsn", "x"], ["--jsn", "--json"]),
-    (["check"], ["SEQUENCE"]),
+    (["check"], ["FILE"]),
     (["push", "a", "b"], ["(b)"]),
     (["preview", "a", "--supply"], ["--supply"]),
     (["preview", "a", "--theme", "pink"], ["--theme", "'pink'", "'light'", "'dark'"]),

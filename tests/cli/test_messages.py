@@ -17,7 +17,7 @@ FORMS = "tap NAME @T, hold NAME @A..B, press NAME @T, release NAME @T, set SELEC
 READING = ["check", "preview", "tune", "emit", "push", "prove"]
 
 
-def usage(command: str, rest: str = " SEQUENCE") -> str:
+def usage(command: str, rest: str = " FILE") -> str:
     return f"Usage: fxseq {command} [OPTIONS]{rest}\nTry 'fxseq {command} --help' for help.\n\nError: "
 
 
@@ -37,7 +37,7 @@ def test_a_folder_in_place_of_a_file(fxseq, here: Path, command: str) -> None:
     (here / "props").mkdir()
     said = fxseq(command, "props")
     assert (said.status, said.out) == (2, "")
-    assert said.err.endswith("'SEQUENCE': File 'props' is a directory.\n")
+    assert said.err.endswith("'FILE': File 'props' is a directory.\n")
 
 
 @pytest.mark.parametrize("command", READING)
@@ -85,9 +85,9 @@ def test_several_faults_of_a_press_script(fxseq, lamp: Path, command: str) -> No
 def test_a_press_script_that_is_neither_text_nor_file(fxseq, lamp: Path, command: str) -> None:
     assert fxseq(command, str(lamp), "--presses", "tap button") == (2, "", (
         usage(command)
-        + "--presses 'tap button' is neither a press script (it has no '@') nor a file that can be read (No such file or directory).\n"))
+        + "--presses 'tap button' is neither a press script (there is no '@' in it) nor a readable file (No such file or directory).\n"))
     assert fxseq(command, str(lamp), "--presses", "clips/crack_a.wav") == (
-        2, "", usage(command) + "--presses 'clips/crack_a.wav' is no text file.\n")
+        2, "", usage(command) + "--presses 'clips/crack_a.wav' is not a text file.\n")
 
 
 @pytest.mark.parametrize("command", ["check", "preview", "tune"])
@@ -108,9 +108,9 @@ def test_rates_the_wrong_way_round(fxseq, starter: Path) -> None:
 
 
 @pytest.mark.parametrize(("despite", "message"), [
-    ("current", "--despite current: this limit guards the supply and is not to be broken. Allowed: light, sound, flashes, clipping, "
+    ("current", "--despite current: this limit protects the supply and must not be broken. Allowed: light, sound, flashes, clipping, "
                 "saturation, voices."),
-    ("dose", "--despite dose: this limit guards the ear and is not to be broken. Allowed: light, sound, flashes, clipping, saturation, voices."),
+    ("dose", "--despite dose: this limit protects the ear and must not be broken. Allowed: light, sound, flashes, clipping, saturation, voices."),
     ("flash", "--despite: there is no limit 'flash'. Did you mean 'flashes'?"),
 ])
 def test_a_limit_that_is_not_to_be_broken_by_decision(fxseq, starter: Path, despite: str, message: str) -> None:
@@ -161,8 +161,8 @@ def test_an_out_that_is_the_sequence_itself(fxseq, lamp: Path) -> None:
     (["--as", "hex", "--address=-1"], "--address is '-1'; allowed: 0 to 0xFFFFFFFF."),
     (["--as", "hex", "--address", "top"], "--address is 'top'; allowed: 0 to 0xFFFFFFFF."),
     (["--as", "hex", "--address", "0xFFFFFF00"], "--address 0xFFFFFF00: the table's {size} bytes would end beyond 0xFFFFFFFF."),
-    (["--address", "0x100"], "--address goes with --as hex; the other forms have no addresses."),
-    (["--json", "--out", "-"], "--json and --out - exclude each other: both print on stdout."),
+    (["--address", "0x100"], "--address needs --as hex: the other forms have no addresses."),
+    (["--json", "--out", "-"], "Use --json or --out -, not both: both print on stdout."),
 ])
 def test_an_emit_that_cannot_be(fxseq, lamp: Path, arguments: list[str], message: str) -> None:
     assert fxseq("emit", str(lamp)).status == 0
@@ -191,21 +191,21 @@ def test_a_title_of_the_wrong_length(fxseq, here: Path, length: int) -> None:
 
 
 def test_a_board_that_is_to_be_reached_in_two_ways(fxseq) -> None:
-    assert fxseq("board", "--tcp", "0", "--pty") == (2, "", usage("board", "") + "--tcp and --pty exclude each other.\n")
+    assert fxseq("board", "--tcp", "0", "--pty") == (2, "", usage("board", "") + "Use --tcp or --pty, not both.\n")
 
 
 def test_a_board_whose_tcp_port_is_taken(fxseq) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
         assert fxseq("board", "--tcp", str(port)) == (
-            1, "", f"127.0.0.1:{port}: this TCP port is in use. Name another one, or 0 for any that is free.\n")
+            1, "", f"127.0.0.1:{port}: this TCP port is in use. Choose another one, or 0 for any free one.\n")
 
 
 def test_a_board_whose_flash_file_is_something_else(fxseq, lamp: Path) -> None:
     size = lamp.stat().st_size
     said = fxseq("board", "--tcp", "0", "--flash", str(lamp))
     assert said.status == 1
-    assert said.err.splitlines()[-1].startswith(f"lamp.toml: cannot be the flash of a virtual board: lamp.toml has {size} bytes; flash of ")
+    assert said.err.splitlines()[-1].startswith(f"lamp.toml: cannot serve as the flash memory of a virtual board: lamp.toml has {size} bytes; flash of ")
     assert said.err.endswith(" Name another file.\n")
     assert lamp.stat().st_size == size
 
@@ -213,14 +213,14 @@ def test_a_board_whose_flash_file_is_something_else(fxseq, lamp: Path) -> None:
 def test_a_board_whose_flash_file_cannot_be_made(fxseq) -> None:
     said = fxseq("board", "--tcp", "0", "--flash", "gone/board.flash")
     assert said.status == 1
-    assert "gone/board.flash: cannot be the flash of a virtual board: " in said.err and said.err.endswith("Name another file.\n")
+    assert "gone/board.flash: cannot serve as the flash memory of a virtual board: " in said.err and said.err.endswith("Name another file.\n")
 
 
 @pytest.mark.parametrize(("port", "message"), [
     ("/dev/ttyNONE9", "no such port. Try: fxseq ports"),
     ("magic://x", "is neither a serial port nor an address like socket://127.0.0.1:7000. Try: fxseq ports"),
     ("lamp.toml", "is neither a serial port nor an address like socket://127.0.0.1:7000. Try: fxseq ports"),
-    ("socket://127.0.0.1:notaport", "is no address of a board; allowed: socket://HOST:PORT with a port from 1 to 65535. "
+    ("socket://127.0.0.1:notaport", "is not the address of a board; allowed: socket://HOST:PORT with a port from 1 to 65535. "
      "For example: socket://127.0.0.1:7000"),
     ("socket://127.0.0.1:{closed}", "nobody answers at this address. Is the board running there? Check host and port."),
 ])
@@ -255,14 +255,14 @@ def test_something_that_is_no_board(fxseq, lamp: Path, stranger, answer) -> None
     said = fxseq("push", str(lamp), "--port", where)
     assert (said.status, said.out) == (1, "")
     assert said.err.splitlines()[1:] == [
-        f"{where}: what answers there does not speak the link of fxseq boards. Is it the right port? Try: fxseq ports"]
+        f"{where}: something answers, but it does not speak the link protocol of fxseq boards. Is this the right port? Try: fxseq ports"]
 
 
 def test_silence(fxseq, lamp: Path, stranger) -> None:
     where = stranger(lambda data: b"")
     said = fxseq("push", str(lamp), "--port", where)
     assert (said.status, said.out) == (1, "")
-    assert said.err.splitlines()[1:] == [f"{where}: no reply in 2 s. Is another program holding the port? Try: fxseq ports"]
+    assert said.err.splitlines()[1:] == [f"{where}: no reply in 2 s. Is another program using the port? Try: fxseq ports"]
 
 
 def test_a_board_that_hangs_up(fxseq, lamp: Path) -> None:
@@ -271,7 +271,7 @@ def test_a_board_that_hangs_up(fxseq, lamp: Path) -> None:
         where = f"socket://127.0.0.1:{server.getsockname()[1]}"
         said = fxseq("push", str(lamp), "--port", where)
     assert (said.status, said.out) == (1, "")
-    assert said.err.splitlines()[1:] == [f"{where}: the connection broke off. Check plug and cable, then push again."]
+    assert said.err.splitlines()[1:] == [f"{where}: the connection was lost. Check plug and cable, then push again."]
 
 
 def test_a_table_that_the_board_has_no_room_for(fxseq, lamp: Path, here: Path, board) -> None:
@@ -283,11 +283,11 @@ def test_a_table_that_the_board_has_no_room_for(fxseq, lamp: Path, here: Path, b
     assert (said.status, said.out) == (1, "")
     assert said.err.splitlines()[1:] == [
         f"{where}: the table has {size} bytes; allowed: at most 262144 on this board. Shorten clips or lower their rates. "
-        "The board plays on as before."]
+        "The board goes on playing as before."]
 
 
 def test_a_table_that_the_board_cannot_play(fxseq, starter: Path, here: Path, board) -> None:
-    untouched = "The board plays on as before."
+    untouched = "The board goes on playing as before."
     with board(here, Ability("small board", most_rate_hz=16000, most_channels=3)) as where:
         said = fxseq("push", str(starter), "--port", where)
     assert (said.status, said.out) == (1, "")

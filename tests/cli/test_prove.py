@@ -68,7 +68,7 @@ def test_a_board_that_plays_as_it_should_is_equal(process, go_on, lamp: Path, li
         said = process("prove", str(lamp), "--port", where, "--presses", SCRIPT)
     assert said == (
         0, f"virtual board on {where} plays lamp.toml as the reference does: 6 events in 2.2 s are equal.\n",
-        f"{where}: playing 2.2 s, without sound or light, since this board has none\n")
+        f"{where}: playing 2.2 s, without sound or light, because this board has none\n")
 
 
 @pytest.mark.parametrize(("outputs", "words"), [
@@ -88,12 +88,12 @@ def test_a_board_without_runs_is_told_from_one_that_differs(fxseq, here: Path, l
         said = fxseq("prove", str(lamp), "--port", where, "--presses", SCRIPT)
     assert (said.status, said.out) == (1, "")
     assert said.err.endswith(
-        f"{where}: this board cannot be proved: its firmware has no press scripts. Preview the prop on the laptop instead.\n")
+        f"{where}: this board cannot be proved: its firmware does not support press scripts. Preview the prop on the laptop instead.\n")
 
 
 def test_the_page_says_of_a_run_what_the_command_says() -> None:
     page = (Path(link.__file__).parents[1] / "bench" / "page" / "send.js").read_text(encoding="utf-8")
-    assert "in real time, with its sound and light" in page and "A virtual board has neither." in page
+    assert "in real time, with its sound and light" in page and "A virtual board has no sound and no light." in page
     assert "silent" not in page
 
 
@@ -143,7 +143,7 @@ def test_the_first_difference_is_told_with_both_sides(
     assert said == (1, (
         f"virtual board on {where} plays lamp.toml unlike the reference. The first {same} events are equal, then come:\n"
         f"  board      {board_does}\n"
-        f"  reference  {reference_does}\n"), f"{where}: playing 2.2 s, without sound or light, since this board has none\n")
+        f"  reference  {reference_does}\n"), f"{where}: playing 2.2 s, without sound or light, because this board has none\n")
 
 
 def test_a_board_that_plays_otherwise_in_json(fxseq, pushed, misplay, lamp: Path) -> None:
@@ -174,7 +174,7 @@ def test_silence(fxseq, lamp: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as nobody:
         where = f"socket://127.0.0.1:{nobody.getsockname()[1]}"
         assert fxseq("prove", str(lamp), "--port", where) == (
-            1, "", f"{where}: no reply in 2 s. Is another program holding the port? Try: fxseq ports\n")
+            1, "", f"{where}: no reply in 2 s. Is another program using the port? Try: fxseq ports\n")
 
 
 def test_faults_of_sequence_and_script_are_told_before_the_board_is_asked(fxseq, lamp: Path) -> None:

@@ -104,8 +104,8 @@ def test_names_are_those_of_the_file_as_it_is_when_its_table_begins_to_play(proc
         process("push", str(starter), "--port", where)
         until(board, "playing a table: 4 channels")
     said = board.remarks.splitlines()
-    assert said[1] == "lamp.toml makes another table than this one; things go by their numbers."
-    assert "lamp.toml:1: " in said[2] and said[-2:] == ["Things go by their numbers.", "stopped"]
+    assert said[1] == "lamp.toml makes another table than this one. Numbers are printed in place of names."
+    assert "lamp.toml:1: " in said[2] and said[-2:] == ["Numbers are printed in place of names.", "stopped"]
 
 
 def test_a_file_of_names_at_fault_is_told_before_the_board_runs(fxseq, here: Path) -> None:
@@ -151,7 +151,7 @@ def test_a_file_that_cannot_be_flash_is_told_without_a_number_of_the_system(fxse
     said = fxseq("board", "--tcp", "0", "--flash", "nowhere/my.flash")
     assert said == (1, said.out, "".join([
         said.err.splitlines(keepends=True)[0],
-        "nowhere/my.flash: cannot be the flash of a virtual board: no such file or directory. Name another file.\n"]))
+        "nowhere/my.flash: cannot serve as the flash memory of a virtual board: no such file or directory. Name another file.\n"]))
 
 
 def test_ctrl_c_is_quiet_while_the_commands_are_loaded(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
@@ -178,7 +178,7 @@ def test_the_virtual_board_tells_how_to_push_to_it(go_on, here: Path) -> None:
     with go_on("board", "--tcp", "0", "--flash", "my.flash") as board:
         where = until(board, "")[0].strip()
         until(board, "no table yet")
-    assert board.remarks == f"Virtual board, slots in my.flash. Push to it: fxseq push SEQUENCE --port {where}\nstopped\n"
+    assert board.remarks == f"Virtual board, slots in my.flash. Push to it: fxseq push FILE --port {where}\nstopped\n"
     assert Path("my.flash").exists()
 
 
@@ -189,8 +189,8 @@ def test_the_only_usb_port_is_taken_where_none_is_named(fxseq, lamp: Path, here:
         monkeypatch.setattr(ports, "list_ports", lambda: [PortInfo("/dev/ttyS0", "n/a", False), PortInfo(where, "Lamp board", True)])
         assert fxseq("push", str(lamp)).status == 0
     monkeypatch.setattr(ports, "list_ports", lambda: [])
-    assert fxseq("push", str(lamp)) == (1, "", "serial ports: none found. Plug the board in, or name its port with --port.\n")
+    assert fxseq("push", str(lamp)) == (1, "", "serial ports: none found. Plug in the board, or name its port with --port.\n")
     monkeypatch.setattr(ports, "list_ports", lambda: [PortInfo("/dev/ttyUSB0", "a", True), PortInfo("/dev/ttyUSB1", "b", True)])
     assert fxseq("push", str(lamp)) == (
         1, "", "serial ports: it is not certain which is the board's: /dev/ttyUSB0 (USB, a), /dev/ttyUSB1 (USB, b); allowed: exactly one USB port, "
-        "where --port names none. Plug in the board and no other, or add its port to the command, for example: --port /dev/ttyUSB0\n")
+        "unless --port names one. Plug in this board only, or name its port, for example: --port /dev/ttyUSB0\n")

@@ -53,7 +53,7 @@ def test_no_clip_is_needed(fxseq, starter: Path) -> None:
 
 def test_a_prop_without_supply_is_answered_with_what_is_missing(fxseq, lamp: Path) -> None:
     assert fxseq("wiring", str(lamp)) == (
-        1, "", "lamp.toml: supplies: no supply is described, so nothing can be laid out. Describe what feeds the prop under [supplies.NAME]; "
+        1, "", "lamp.toml: supplies: no supply is described, so there is nothing to wire. Describe what feeds the prop under [supplies.NAME]; "
         "`fxseq new` writes a file that shows how.\n")
     assert not Path("lamp_wiring").exists()
 

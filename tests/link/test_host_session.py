@@ -42,20 +42,20 @@ def test_board_that_plays_anew_after_a_proof_starts_at_power_up() -> None:
 
 def test_trace_that_runs_over_is_reported() -> None:
     session = HostSession(prove(PRESSES, FRAMES), "line")
-    with pytest.raises(LinkError, match=r"line: \d+ events of the trace were lost before they could be fetched\. Use a faster line"):
+    with pytest.raises(LinkError, match=r"line: \d+ events of the trace were lost before they could be read\. Use a faster line"):
         converse(session, filled(trace_room=4), Wire(), Wire(), frames_per_s=1000.0)
 
 
 def test_presses_that_come_late_are_reported() -> None:
     presses = [(frame, 0, 1, 0) for frame in range(100)]
     session = HostSession(prove(presses, FRAMES), "line")
-    with pytest.raises(LinkError, match=r"line: \d+ presses reached the board too late to act at their frame\. Use a faster line"):
+    with pytest.raises(LinkError, match=r"line: \d+ presses reached the board too late to take effect in their frame\. Use a faster line"):
         converse(session, filled(press_room=2), Wire(), Wire(), frames_per_s=1000.0)
 
 
 def test_clock_that_stands_still_is_reported() -> None:
     session = HostSession(prove(PRESSES, FRAMES), "line")
-    with pytest.raises(LinkError, match=r"line: the board's clock has stood at frame 0 for 5 s\. Restart the board"):
+    with pytest.raises(LinkError, match=r"line: the board's clock has been stuck at frame 0 for 5 s\. Restart the board"):
         converse(session, filled(), Wire(), Wire())
 
 

@@ -72,8 +72,8 @@ def test_status_without_end_that_nobody_asked_for_ends_within_its_time() -> None
 def test_all_blocks_there_and_yet_no_commit_ends_within_its_time() -> None:
     said, now, _ = push_to(saying(BOARD, m.Status(5, 0)))
     assert said == (
-        "line: the board answers, but the push has got no further for 30 s. Restart the board, then push again. "
-        "The board had no table and has none still.")
+        "line: the board answers, but the push has made no progress for 30 s. Restart the board, then push again. "
+        "The board had no table and still has none.")
     assert now < STUCK_S + 2
 
 
@@ -81,7 +81,7 @@ def test_all_blocks_there_and_yet_no_commit_ends_within_its_time() -> None:
 def test_work_without_end_is_given_up(said: tuple[m.Message, ...]) -> None:
     answer = saying(*said)
     error, now, _ = push_to(lambda request: m.Wait() if isinstance(request, m.Commit) else answer(request))
-    assert re.match(r"line: the board has been at work for 12\d s and is not done\. Restart the board, then push again\. The board", error)
+    assert re.match(r"line: the board has been working for 12\d s and is not done\. Restart the board, then push again\. The board", error)
     assert now < LONGEST_WORK_S + 2
 
 
@@ -104,7 +104,7 @@ CLOCK = m.Clock(0, 1000, 0, 32, 0)
 
 
 @pytest.mark.parametrize(("taken", "what"), [
-    (5, "it has taken 5 presses of 3"), (65_535, "it has taken 65535 presses of 3"), (0, "it has room for 32 presses and takes none"),
+    (5, "it has taken 5 presses of 3"), (65_535, "it has taken 65535 presses of 3"), (0, "it has room for 32 presses but takes none"),
 ])
 def test_clock_that_has_taken_what_was_not_sent_makes_no_sense(taken: int, what: str) -> None:
     said, now, _ = prove_on(lambda request: BOARD if isinstance(request, m.Hello)
@@ -128,7 +128,7 @@ def tracing(frames: Iterator[int], events: int) -> Answer:
 
 def test_events_without_end_are_not_believed() -> None:
     said, now, sent = prove_on(tracing(itertools.repeat(3), m.MOST_EVENTS))
-    assert said.startswith("line: the board's answers make no sense: it tells of 4300 events in 3 frames. ")
+    assert said.startswith("line: the board's answers make no sense: it reports 4300 events in 3 frames. ")
     assert now < 10 and sent < 10_000
 
 
@@ -150,4 +150,4 @@ def test_clock_that_creeps_is_given_up() -> None:
 
 def test_board_without_runs_cannot_be_proved() -> None:
     assert prove_on(saying(replace(BOARD, features=0)))[0] == (
-        "line: this board cannot be proved: its firmware has no press scripts. Preview the prop on the laptop instead.")
+        "line: this board cannot be proved: its firmware does not support press scripts. Preview the prop on the laptop instead.")

@@ -47,7 +47,7 @@ def test_no_port_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
     pretend(monkeypatch)
     with pytest.raises(LinkError) as error:
         open_port()
-    assert str(error.value) == "serial ports: none found. Plug the board in, or name its port with --port."
+    assert str(error.value) == "serial ports: none found. Plug in the board, or name its port with --port."
 
 
 @pytest.mark.parametrize(("devices", "listed", "example"), [
@@ -63,8 +63,8 @@ def test_where_no_port_or_several_are_usb_all_are_listed_and_none_is_opened(
     with pytest.raises(LinkError) as error:
         open_port()
     assert str(error.value) == (
-        f"serial ports: it is not certain which is the board's: {listed}; allowed: exactly one USB port, where --port names none. "
-        f"Plug in the board and no other, or add its port to the command, for example: --port {example}")
+        f"serial ports: it is not certain which is the board's: {listed}; allowed: exactly one USB port, unless --port names one. "
+        f"Plug in this board only, or name its port, for example: --port {example}")
 
 
 def test_a_port_of_which_nothing_is_known_is_listed_by_its_name(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -82,24 +82,24 @@ def test_port_that_does_not_exist_is_a_fault() -> None:
 def test_port_opened_twice_is_a_fault(terminal: tuple[int, str]) -> None:
     with open_port(terminal[1]), pytest.raises(LinkError) as error:
         open_port(terminal[1])
-    assert str(error.value) == f"{terminal[1]}: another program holds the port. Close it (a terminal window, another push?) and try again."
+    assert str(error.value) == f"{terminal[1]}: another program is using the port. Close that program (a serial terminal, another push?) and try again."
 
 
 def test_port_that_another_program_locked_is_a_fault(terminal: tuple[int, str]) -> None:
     other = os.open(terminal[1], os.O_RDWR | os.O_NOCTTY)
     fcntl.flock(other, fcntl.LOCK_EX)
-    with pytest.raises(LinkError, match="another program holds the port"):
+    with pytest.raises(LinkError, match="another program is using the port"):
         open_port(terminal[1])
     os.close(other)
 
 
 @pytest.mark.parametrize(("error", "message"), [
     (serial.SerialException(errno.EACCES, "could not open port"),
-     "COM7: no permission to open the port. On Linux, join the group that may: sudo usermod -aG dialout $USER, then log in anew."),
+     "COM7: no permission to open the port. On Linux, join the group that may: sudo usermod -aG dialout $USER, then log out and in again."),
     (serial.SerialException(errno.EBUSY, "could not open port"),
-     "COM7: another program holds the port. Close it (a terminal window, another push?) and try again."),
+     "COM7: another program is using the port. Close that program (a serial terminal, another push?) and try again."),
     (serial.SerialException("could not open port 'COM7': PermissionError(13, 'Access is denied.', None, 5)"),
-     "COM7: another program holds the port. Close it (a terminal window, another push?) and try again."),
+     "COM7: another program is using the port. Close that program (a serial terminal, another push?) and try again."),
     (serial.SerialException("could not open port 'COM7': FileNotFoundError(2, 'The system cannot find the file specified.', None, 2)"),
      "COM7: no such port. Try: fxseq ports"),
     (serial.SerialException(errno.EIO, "could not open port"), f"COM7: cannot be opened ({os.strerror(errno.EIO).lower()}). Try: fxseq ports"),
@@ -115,7 +115,7 @@ def test_errors_of_the_system_become_faults(monkeypatch: pytest.MonkeyPatch, err
 
 
 NEITHER = "is neither a serial port nor an address like socket://127.0.0.1:7000. Try: fxseq ports"
-ADDRESS = "is no address of a board; allowed: socket://HOST:PORT with a port from 1 to 65535. For example: socket://127.0.0.1:7000"
+ADDRESS = "is not the address of a board; allowed: socket://HOST:PORT with a port from 1 to 65535. For example: socket://127.0.0.1:7000"
 NOBODY = "nobody answers at this address. Is the board running there? Check host and port."
 
 
@@ -169,13 +169,13 @@ def test_what_a_device_says_of_itself_is_printed_harmless(monkeypatch: pytest.Mo
 def test_port_that_only_echoes_is_no_board() -> None:
     with open_port("loop://") as port, pytest.raises(LinkError) as error:
         hello(port)
-    assert str(error.value) == "loop://: what answers there does not speak the link of fxseq boards. Is it the right port? Try: fxseq ports"
+    assert str(error.value) == "loop://: something answers, but it does not speak the link protocol of fxseq boards. Is this the right port? Try: fxseq ports"
 
 
 def test_silent_port_is_a_fault(terminal: tuple[int, str]) -> None:
     with open_port(terminal[1]) as port, pytest.raises(LinkError) as error:
         hello(port)
-    assert str(error.value) == f"{terminal[1]}: no reply in 2 s. Is another program holding the port? Try: fxseq ports"
+    assert str(error.value) == f"{terminal[1]}: no reply in 2 s. Is another program using the port? Try: fxseq ports"
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals")
@@ -187,7 +187,7 @@ def test_port_that_goes_away_is_a_fault() -> None:
         os.close(master)
         with pytest.raises(LinkError) as error:
             hello(port)
-    assert str(error.value) == f"{where}: the connection broke off. Check plug and cable, then push again."
+    assert str(error.value) == f"{where}: the connection was lost. Check plug and cable, then push again."
 
 
 def test_port_that_goes_away_while_being_read_is_lost() -> None:

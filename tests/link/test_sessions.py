@@ -97,7 +97,7 @@ def test_slow_work_of_the_board_is_waited_for() -> None:
 
 def test_board_that_works_for_ever_is_given_up() -> None:
     board = make_board(MemoryFlash(2 + 2 * 200, 4096))
-    with pytest.raises(LinkError, match="the board has been at work for 120 s and is not done"):
+    with pytest.raises(LinkError, match="the board has been working for 120 s and is not done"):
         converse(push_session(make_table(200 * 4096)), board, Wire(), Wire(), step_s=1.0)
 
 
@@ -132,7 +132,7 @@ def test_nothing_is_written_when_the_board_cannot_do_it() -> None:
     assert [str(one) for one in error.value.faults] == [
         "line: too many channels.",
         "line: the table has 32769 bytes; allowed: at most 32768 on this board. Shorten clips or lower their rates. "
-        "The board plays on as before.",
+        "The board goes on playing as before.",
     ]
     assert flash.spent == 0
 
@@ -145,7 +145,7 @@ def with_table(flash: MemoryFlash | None = None) -> BoardSession:
 
 def test_table_that_the_board_refuses_leaves_the_old_one_playing() -> None:
     board = with_table()
-    refusal = r"line: the board refuses the table; the fault it saw is at byte 0\. The board's old table still plays\."
+    refusal = r"line: the board refuses the table; it found a fault at byte 0\. The board's old table still plays\."
     with pytest.raises(LinkError, match=refusal):
         converse(push_session(make_table(99, 1, b"bad")), board, Wire(), Wire())
     assert board.player.table == make_table(500, 77)
@@ -156,7 +156,7 @@ def test_flash_that_reads_back_wrong_is_never_marked() -> None:
     board = with_table(flash)
     plain = flash.read
     flash.read = lambda offset, size: b"\0" + plain(offset, size)[1:]
-    with pytest.raises(LinkError, match=r"line: the table reads back .* worn\. The board's old table still plays\."):
+    with pytest.raises(LinkError, match=r"line: the table read back .* worn\. The board's old table still plays\."):
         converse(push_session(make_table(500, 2)), board, Wire(), Wire())
     flash.read = plain
     assert make_board(flash).player.table == make_table(500, 77)
@@ -200,13 +200,13 @@ def test_board_that_restarts_half_way_is_pushed_to_once_more() -> None:
 def test_board_that_keeps_restarting_is_given_up() -> None:
     flash = new_flash()
     with_table(flash)
-    fault = r"line: the board restarted during the push, twice\. Check its supply and its cable, then push again\. The board's old table"
+    fault = r"line: the board restarted twice during the push\. Check its supply and its cable, then push again\. The board's old table"
     with pytest.raises(LinkError, match=fault):
         converse(push_session(make_table(SIZE)), Restarting(flash, {200, 400}), Wire(), Wire())
 
 
 @pytest.mark.parametrize(("cut_s", "message"), [
-    (0.0, "line: no reply in 2 s. Is another program holding the port? Try: fxseq ports"),
+    (0.0, "line: no reply in 2 s. Is another program using the port? Try: fxseq ports"),
     (0.5, "line: no answer for 5 s. Check plug and cable, then push again. The board's old table still plays."),
 ])
 def test_line_that_goes_dead_ends_with_a_fault(cut_s: float, message: str) -> None:
@@ -226,7 +226,7 @@ def test_answer_to_the_commit_that_never_comes_leaves_it_open() -> None:
         converse(push_session(make_table(SIZE)), board, Wire(), wire)
     assert str(error.value) == (
         "line: no answer for 5 s. Check plug and cable, then push again. "
-        "The board plays the old table or the new one, never none; push again to be sure.")
+        "The board plays either the old table or the new one. Push again to be sure.")
 
 
 def test_line_that_loses_nearly_everything_is_given_up() -> None:
@@ -243,7 +243,7 @@ def test_what_is_not_a_board_is_told_from_silence() -> None:
         while True:
             session.receive(b"$GPGGA,hello,this,is,something,else\r\n", now)
             now += 0.1
-    assert str(error.value) == "line: what answers there does not speak the link of fxseq boards. Is it the right port? Try: fxseq ports"
+    assert str(error.value) == "line: something answers, but it does not speak the link protocol of fxseq boards. Is this the right port? Try: fxseq ports"
 
 
 def test_board_of_another_version_is_named() -> None:
@@ -253,12 +253,12 @@ def test_board_of_another_version_is_named() -> None:
         session.receive(encode_frame(bytes([1 << 5 | 17, 2])), 0.1)
     assert str(error.value) == (
         "line: the board speaks link version 2; allowed: 1. "
-        "Use the fxseq that belongs to the board's firmware, or renew the firmware. The board plays on as before.")
+        "Use the fxseq version that belongs to the board's firmware, or update the firmware. The board goes on playing as before.")
 
 
 def test_new_board_is_told_that_it_has_no_table() -> None:
     board = make_board(new_flash())
-    with pytest.raises(LinkError, match="The board had no table and has none still"):
+    with pytest.raises(LinkError, match="The board had no table and still has none"):
         converse(push_session(make_table(99, 1, b"bad")), board, Wire(), Wire())
 
 

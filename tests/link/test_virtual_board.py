@@ -72,18 +72,18 @@ def test_table_beyond_the_board_is_refused_with_every_fault(board: dict[str, obj
     board["start"]()
     with open_port(board["where"]) as port, pytest.raises(LinkError) as error:
         push(port, demo_table())
-    end = "The board plays on as before."
+    end = "The board goes on playing as before."
     assert [str(fault) for fault in error.value.faults] == [
         f"{port.where}: the table plays at 22050 Hz; allowed: at most 8000 Hz on this board. Lower sample_rate_hz. {end}",
         f"{port.where}: the table uses 3 channels; allowed: at most 1 on this board. Use fewer channels. {end}",
         f"{port.where}: the table dims with 12 bits; allowed: at most 8 on this board. Lower pwm_bits. {end}",
-        f"{port.where}: the table sounds 2 voices at once; allowed: at most 1 on this board. Lower voices. {end}",
+        f"{port.where}: the table uses 2 voices; allowed: at most 1 on this board. Lower voices. {end}",
         f"{port.where}: the board cannot play clips coded as mulaw. Choose another coding. {end}",
     ]
 
 
 def test_bytes_that_are_no_table_are_not_pushed(board: dict[str, object]) -> None:
-    with open_port("loop://") as port, pytest.raises(LinkError, match="table: not fit to be pushed: BAD_LENGTH at byte 3"):
+    with open_port("loop://") as port, pytest.raises(LinkError, match="table: cannot be pushed: BAD_LENGTH at byte 3"):
         push(port, b"abc")
 
 
@@ -110,7 +110,7 @@ def test_second_client_meets_silence(board: dict[str, object]) -> None:
     board["start"]()
     with open_port(board["where"]) as first, open_port(board["where"]) as second:
         assert hello(first).name == "virtual board"
-        with pytest.raises(LinkError, match="no reply in 2 s. Is another program holding the port"):
+        with pytest.raises(LinkError, match="no reply in 2 s. Is another program using the port"):
             hello(second)
 
 
@@ -118,7 +118,7 @@ def test_taken_tcp_port_is_a_fault(board: dict[str, object]) -> None:
     port = int(board["where"].rpartition(":")[2])
     with pytest.raises(LinkError) as error, virtual_board.open_tcp(port):
         pass
-    assert str(error.value) == f"127.0.0.1:{port}: this TCP port is in use. Name another one, or 0 for any that is free."
+    assert str(error.value) == f"127.0.0.1:{port}: this TCP port is in use. Choose another one, or 0 for any free one."
 
 
 def test_system_without_pseudo_terminals_is_told_of_tcp(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -131,7 +131,7 @@ def test_system_without_pseudo_terminals_is_told_of_tcp(monkeypatch: pytest.Monk
 def test_file_that_is_no_flash_is_left_alone(tmp_path: Path) -> None:
     path = tmp_path / "notes.txt"
     path.write_text("precious")
-    with virtual_board.open_tcp() as line, pytest.raises(LinkError, match=r"notes.txt: cannot be the flash .* has 8 bytes"):
+    with virtual_board.open_tcp() as line, pytest.raises(LinkError, match=r"notes.txt: cannot serve as the flash .* has 8 bytes"):
         virtual_board.serve(line, path)
     assert path.read_text() == "precious"
 

@@ -151,8 +151,8 @@ def test_a_prop_without_inputs_or_selectors_says_so() -> None:
     with pytest.raises(SequenceError) as error:
         parse_script("tap a @1, set b c @2", table, bare)
     assert str(error.value).splitlines() == [
-        "press script: 'tap a @1': no input or trigger 'a'; allowed: none, the sequence has none.",
-        "press script: 'set b c @2': no selector 'b'; allowed: none, the sequence has none.",
+        "press script: 'tap a @1': no input or trigger 'a'; allowed: none, the prop file has none.",
+        "press script: 'set b c @2': no selector 'b'; allowed: none, the prop file has none.",
     ]
 
 

@@ -146,7 +146,7 @@ def test_set_in_a_broken_file_says_what_is_broken(path):
     path.write_text("format = one\n", encoding="utf-8")
     with pytest.raises(SequenceError) as caught:
         Document.read(path).set(("title",), "x")
-    assert str(caught.value) == f'{path}:1: format is `one`, without quotes. Write "one" if it is a text.'
+    assert str(caught.value) == f'{path}:1: format is `one`, without quotes. Write "one" if it is text.'
 
 
 def test_file_that_the_editor_does_not_understand_is_not_edited(path, monkeypatch):
@@ -180,7 +180,7 @@ def test_file_changed_by_somebody_else_is_not_overwritten(path):
     path.write_text("format = 1 # theirs\n", encoding="utf-8")
     with pytest.raises(SequenceError) as caught:
         document.write()
-    said = "the file was changed by somebody else since it was read. Read it again, or write to another file."
+    said = "another program has changed the file since it was read. Read it again, or write to another file."
     assert str(caught.value) == f"{path}: {said}"
     assert path.read_text(encoding="utf-8") == "format = 1 # theirs\n"
 

@@ -71,11 +71,11 @@ def test_a_key_has_its_meaning_its_default_and_whether_it_is_needed(heading: str
     below = re.search(rf'^    {key}: .*?\n    """(.+?)"""', inspect.getsource(part), re.MULTILINE | re.DOTALL)
     meaning = in_one_line(below.group(1))
     assert said.startswith((meaning, meaning.rpartition(" [")[0] or meaning))
-    needed = "; needed where no part is named" if heading in ("[speaker]", "[amplifier]") else "; needed"
+    needed = "; required unless part is given" if heading in ("[speaker]", "[amplifier]") else "; required"
     assert said.endswith(needed) == field.is_required()
     if isinstance(field.default, bool | int | float | str):
         plain = str(field.default).lower() if isinstance(field.default, bool | str) else f"{field.default:.10g}"
-        assert plain in said.rpartition("; ")[2] and said.endswith(" unless given")
+        assert plain in said.rpartition("; default ")[2]
 
 
 def test_a_section_in_full() -> None:
@@ -83,16 +83,17 @@ def test_a_section_in_full() -> None:
 A fade on an effect's timeline.
   group
     Name of a group.
-    a name; needed
+    a name; required
   fade
     Name of a fade.
-    a name; needed
+    a name; required
   at_ms
-    When, from the start of the effect.
-    0 to 3600000 ms; 0 ms unless given
+    Start, counted from the start of the effect.
+    0 to 3600000 ms; default 0 ms
   stagger_ms
-    Delay from one channel to the next along the group; negative runs from the last to the first.
-    -10000 to 10000 ms; 0 ms unless given"""
+    Delay from one channel of the group to the next. A negative delay runs from the last channel to
+    the first.
+    -10000 to 10000 ms; default 0 ms"""
 
 
 @pytest.mark.parametrize(("heading", "key", "allowed"), [
@@ -100,8 +101,8 @@ A fade on an effect's timeline.
     ("[effects.NAME]", "sounds", "a list of tables; see [[effects.NAME.sounds]]"),
     ("[clips.NAME]", "loop", 'a table, "file", "whole" or "find"; see [clips.NAME.loop]'),
     ("[triggers.NAME]", "when", "a table of NAME = a name or a list of names"),
-    ("[board]", "codings", 'a list of "pcm16", "mulaw", "ima_adpcm" and "qoa", or some of these; ["pcm16", "mulaw", "ima_adpcm", "qoa"] unless given'),
-    ("[groups.NAME.ring_mm]", "centre_mm", "[x, y] in mm; needed"),
+    ("[board]", "codings", 'a list of one or more of "pcm16", "mulaw", "ima_adpcm" and "qoa"; default ["pcm16", "mulaw", "ima_adpcm", "qoa"]'),
+    ("[groups.NAME.ring_mm]", "centre_mm", "[x, y] in mm; required"),
 ])
 def test_what_may_stand_at_a_key_that_is_no_number(heading: str, key: str, allowed: str) -> None:
     assert keys_of(SECTIONS[heading])[key].endswith(f". {allowed}")

@@ -66,7 +66,7 @@ segments = [
 def test_faults_of_syntax_come_with_all_others(prop):
     lines = '[clips.hum]\nfile = hum.wav\ngain_db = 30\n[counters.oil]\nmaximum = 12 measures\nmaximum = 0\n[counters.oil]\nstart = -1'
     assert message_of(prop(lines)) == "\n".join([
-        "lamp.toml:4: file is `hum.wav`, without quotes. Write \"hum.wav\" if it is a text.",
+        "lamp.toml:4: file is `hum.wav`, without quotes. Write \"hum.wav\" if it is text.",
         "lamp.toml:5: clip 'hum': gain_db is 30 dB; allowed: -60 to 18 dB.",
         "lamp.toml:7: maximum is `12 measures`; allowed: a number. Write 12 alone: a unit stands in the name of the key.",
         "lamp.toml:8: counter 'oil': maximum is 0; allowed: a whole number, 1 to 65535.",
@@ -102,7 +102,7 @@ def test_another_format_is_refused(prop):
 
 def test_character_that_cannot_be_seen_is_named_by_its_line(prop):
     text = prop('[clips.crack]\nfile = "a\x07.wav"')
-    assert message_of(text) == "lamp.toml:4: a character on this line cannot be seen. Delete the line and write it again."
+    assert message_of(text) == "lamp.toml:4: this line has an invisible character. Delete the line and write it again."
 
 
 @pytest.mark.parametrize("value", ["1" * 5000, "[" * 5000])
@@ -135,7 +135,7 @@ def test_fifty_broken_lines_are_all_told():
 def test_reading_stops_after_many_broken_lines():
     said = message_of("what is this\n" * 200).splitlines()
     assert len(said) == 51
-    assert said[-1] == "lamp.toml:51: after 50 broken lines this one is broken too, and the rest is not read. Is this a TOML file?"
+    assert said[-1] == "lamp.toml:51: this line is broken too, after 50 others; the rest of the file was not read. Is this a TOML file?"
 
 
 @pytest.mark.parametrize("line_end", ["\n", "\r\n"])

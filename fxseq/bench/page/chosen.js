@@ -49,7 +49,7 @@ export class Chosen {
     const inOrder = [...this.numbers].sort((one, other) => one - other);
     const willChange = inOrder.some((number, at) => number !== this.numbers[at]);
     const told = this.numbers.length ? `${this.numbers.length} of ${lamps.length}, in this order: ${this.numbers.join(', ')}.` : 'None yet.';
-    this.told.textContent = willChange ? `${told} Numbered so, they become ${inOrder.join(', ')}.` : told;
+    this.told.textContent = willChange ? `${told} In this order they become ${inOrder.join(', ')}.` : told;
     this.order.disabled = !willChange;
     this.none.disabled = this.move.disabled = !this.numbers.length;
     this.all.disabled = this.numbers.length === lamps.length;
@@ -94,7 +94,7 @@ export class Chosen {
     const { length } = this.numbers;
     await this.ask({ group: this.group, order: this.numbers, gesture: newGesture() });
     this.clear();
-    say(`${length} lamps have other numbers now. A number says which channel a lamp hangs on.`);
+    say(`${length} lamps have new numbers. The number of a lamp decides which channel it is on.`);
   }
 
   async regroup() {
@@ -103,9 +103,9 @@ export class Chosen {
     const prop = await this.ask({ group, lamps, ...target, gesture: newGesture() });
     this.clear();
     const { colour, current_ma, first, channels } = prop.groups.find((other) => other.name === name);
-    const gone = prop.groups.some((other) => other.name === group) ? '' : ` ${spoken(group)} had no lamp left and is gone.`;
+    const gone = prop.groups.some((other) => other.name === group) ? '' : ` ${spoken(group)} had no lamps left and was removed.`;
     const hint = target.new ? ' No effect lights them yet.' : '';
     const kind = `${colour}, ${digits(current_ma)} mA each, on channels ${first} to ${first + channels - 1}`;
-    say(`${lamps.length === 1 ? '1 lamp is' : `${lamps.length} lamps are`} in ${spoken(name)} now: ${kind}.${hint}${gone}`);
+    say(`${lamps.length === 1 ? '1 lamp is' : `${lamps.length} lamps are`} now in ${spoken(name)}: ${kind}.${hint}${gone}`);
   }
 }

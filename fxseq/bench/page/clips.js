@@ -6,10 +6,10 @@ import { trying } from './say.js';
 import { newGesture, settingField } from './turn.js';
 import { Wave } from './wave.js';
 
-const LOOPS = { '': 'Plays once', whole: 'Loops as a whole', own: 'Own loop points', file: 'Loop of the file', find: 'Loop found by the bench' };
-const HEAR = 'Hear it as recorded';
-const HELP = 'Drag a grip on the curve, or focus it and use the arrow keys, with Shift in large steps: squares at the foot cut, '
-  + 'round ones at the level line fade and set the level, those below are the loop.';
+const LOOPS = { '': 'Plays once', whole: 'Loops as a whole', own: 'Own loop points', file: 'Loop marked in the file', find: 'Loop found by the bench' };
+const HEAR = 'Play it as recorded';
+const HELP = 'Drag a grip on the curve. Or focus it and use the arrow keys, with Shift for large steps. Squares at the bottom cut. '
+  + 'Round grips on the level line fade and set the level. Grips below the curve set the loop.';
 
 export class Clips {
   /** take(files): files that were chosen. play(buffer, ended): lets a recording be heard; gives what can be stopped. decode(bytes): to an AudioBuffer. */
@@ -105,7 +105,7 @@ export class Clips {
     this.wave.canvas.setAttribute('aria-label', `${spoken(name)}: ${number(length_ms)} ms recorded, ${kept}`);
     const { in_reach: isInTable, duration_s, bytes, rate_hz, coding } = this.clip;
     const made = `In the table: ${number(1000 * duration_s)} ms, ${number(bytes / 1024)} KiB, ${rate_hz} Hz, ${coding}.`;
-    this.fact.textContent = `${number(length_ms)} ms recorded. ${isInTable ? made : 'No trigger reaches it, so it is not in the table.'}`;
+    this.fact.textContent = `${number(length_ms)} ms recorded. ${isInTable ? made : 'No trigger uses it, so it is not in the table.'}`;
   }
 
   /** A grip on the curve was moved: the field follows at once. */

@@ -72,7 +72,7 @@ export class Drops {
   async one(file) {
     const kind = kindOf(file);
     const refuse = (found, allowed, remedy = '') => { throw new Refused([{ where: file.name, found, allowed, remedy }]); };
-    if (!kind) refuse('it is nothing that the bench can use', ALLOWED);
+    if (!kind) refuse('the bench cannot use this kind of file', ALLOWED);
     const most = { ...this.most_bytes(), list: MOST_LIST_BYTES }[kind];
     if (file.size > most) refuse(`it has ${mebibytes(file.size)} MiB`, `up to ${mebibytes(most)} MiB`, SHORTER[kind]);
     return this[kind](file);
@@ -82,14 +82,14 @@ export class Drops {
     const prop = await postFile('/api/clips', plainName(file.name), file);
     const { name } = prop.clips.at(-1);
     await this.took(prop, name);
-    return `${spoken(name)} is a clip now. Choose beside its curve where it is to be played.`;
+    return `${spoken(name)} is now a clip. Choose beside its curve where to play it.`;
   }
 
   async photo(file) {
     const prop = await postFile('/api/picture', plainName(file.name), file);
     await this.took(prop);
     this.laid();
-    return `The photo is under the lamps now, taken as ${prop.picture.width_mm} mm wide. Say below it how wide it really is, then place the lamps on it.`;
+    return `The photo is now under the lamps. It is assumed to be ${prop.picture.width_mm} mm wide. Enter its real width below it, then place the lamps on it.`;
   }
 
   async list(file) {

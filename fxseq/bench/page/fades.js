@@ -9,7 +9,7 @@ const STEP_MS = 5, STEP_PERCENT = 1, COARSE = 10;
 /** Where a curve goes that gives back to the ambient light is not known here: it is drawn at the ground. */
 const AMBIENT_PERCENT = 0;
 const DECAY_RATE = 5;
-const HELP = 'Drag a point, or focus it and use the arrow keys: across for time, up and down for level; with Shift in large steps.';
+const HELP = 'Drag a point: left and right for time, up and down for level. Or focus it and use the arrow keys, with Shift for large steps.';
 const FLICKER_EVERY_MS = 50;
 
 export class Fades {

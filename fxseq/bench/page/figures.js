@@ -18,9 +18,9 @@ function rows({ level_db, loud_in_words, loud_source, mean_ma, peak_ma, hours, h
     ['Loudest at the hand', ...loud('hand', capital(loud_source))],
     ['Loudest in the audience', ...loud('audience')],
     ['Current, mean and peak', `${number(mean_ma)} and ${number(peak_ma)} mA`],
-    ['Runs for', hours === null ? null : `${hours_at_most ? 'at most ' : ''}${number(hours)} h`],
-    ['Table', `${number(table_bytes / 1024)} of ${number(flash_bytes / 1024)} KiB of flash (${number(100 * table_bytes / flash_bytes, 2)} %)`],
-    ...(rates_known ? rates.map(rateRow) : [['Fastest repeat', 'being worked out']]),
+    ['Run time', hours === null ? null : `${hours_at_most ? 'at most ' : ''}${number(hours)} h`],
+    ['Table', `${number(table_bytes / 1024)} of ${number(flash_bytes / 1024)} KiB of memory (${number(100 * table_bytes / flash_bytes, 2)} %)`],
+    ...(rates_known ? rates.map(rateRow) : [['Fastest repeat', 'working it out']]),
   ].filter(([, value]) => value);
 }
 

@@ -10,7 +10,7 @@ import { Width } from './width.js';
 const STEP_MM = 0.5, COARSE = 10;
 /** How far from a lamp's middle a mouse takes hold of it, and a finger; how far it must go to be a drag. */
 const HOLD_PX = { mouse: 14, touch: 26, pen: 18 }, DRAG_PX = 4;
-const HELP = 'Drag a lamp, or focus it and use the arrow keys, with Shift in large steps. Click lamps, or press Enter on them, to choose them; '
+const HELP = 'Drag a lamp. Or focus it and use the arrow keys, with Shift for large steps. Click lamps, or press Enter on them, to choose them; '
   + 'drag across the picture to choose several. Chosen lamps move together.';
 
 export class Lamps {

@@ -105,7 +105,7 @@ class Bench {
     document.title = `${prop.title}: bench`;
     byId('title').textContent = prop.title;
     byId('file').textContent = prop.file;
-    byId('saved').textContent = !prop.dirty ? 'saved' : prop.is_kept ? 'not saved' : 'not saved, nor kept for the next start';
+    byId('saved').textContent = !prop.dirty ? 'saved' : prop.is_kept ? 'not saved' : 'not saved, and not kept for the next start';
     byId('found').hidden = !prop.found;
     if (prop.found) byId('found-at').textContent = prop.found.at;
     byId('found-older').hidden = !prop.found?.is_older;
@@ -181,7 +181,7 @@ class Bench {
     this.strip.write(report, report.samples / this.board.context.sampleRate);
     this.events.push(...report.trace);
     this.listening.follow(report.trace, this.prop.names, (clip) => this.gain_db(clip));
-    if (report.gaps) byId('gaps').textContent = `sound broke off ${report.gaps === 1 ? 'once' : `${report.gaps} times`}`;
+    if (report.gaps) byId('gaps').textContent = `The sound has dropped out ${report.gaps === 1 ? 'once' : `${report.gaps} times`}`;
   }
 
   /** Of the sound of that clip in the effect that was started last and has it. */
@@ -229,12 +229,12 @@ class Bench {
       await this.take(await post(path, order));
       say(done);
     }));
-    step('undo', '/api/undo', 'One step back.');
-    step('redo', '/api/redo', 'One step forward.');
+    step('undo', '/api/undo', 'Undone.');
+    step('redo', '/api/redo', 'Redone.');
     step('save', '/api/save', 'Saved.');
     step('reload', '/api/reload', 'Read again from the file.');
-    step('found-take', '/api/unsaved', 'Your edits are back, as one step.', { take: true });
-    step('found-drop', '/api/unsaved', 'Those edits are gone.', { take: false });
+    step('found-take', '/api/unsaved', 'Your edits are restored as one step.', { take: true });
+    step('found-drop', '/api/unsaved', 'Those edits are discarded.', { take: false });
     byId('restart').addEventListener('click', () => trying(() => this.play(this.prop, getBytes('/api/table'), false)));
     byId('wake').addEventListener('click', () => this.board.resume());
     byId('guard').addEventListener('change', ({ target }) => this.picture.setGuard(target.checked));

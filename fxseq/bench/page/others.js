@@ -21,9 +21,9 @@ export class Others {
     place.replaceChildren(
       make('fieldset', {}, make('legend', {}, 'Sound and pictures of'), ...Object.entries(RUNS).map(([run, label]) => this.choice(run, label))),
       make('div', { class: 'row' }, ...Object.values(this.buttons)),
-      make('p', { class: 'small' }, 'At the hand is through this amplifier and speaker, as loud as a file can be: how loud it really is, key numbers and last '
-        + 'seconds say. The lights move for up to 12 s, from the first press on; where they flash fast, a warning comes first.'),
-      make('p', { class: 'small' }, 'Or all of it: one file with picture, sound and player, for any browser; nothing can be changed in it.'),
+      make('p', { class: 'small' }, 'The sound at the hand goes through this amplifier and speaker, and is as loud as a file can be. How loud it really is, see '
+        + 'under Key numbers and Last seconds. The moving lights last up to 12 s from the first press. Where they flash fast, a warning comes first.'),
+      make('p', { class: 'small' }, 'Or save everything as one file with picture, sound and player. It opens in any browser, and nothing can be changed in it.'),
       this.button('Save as one page', () => this.keepPage(), 'export'));
   }
 
@@ -72,15 +72,15 @@ export class Others {
     // What has been pressed up to this click, whatever is pressed while the server works.
     const pressed = this.run === 'pressed' ? { ...this.pressed, presses: [...this.pressed.presses] } : undefined;
     await this.settled();
-    say('Being made …');
+    say('Working …');
     keep(await getFile(`/api/run/${name}`, pressed));
   }
 
   async keepPage() {
     await this.settled();
-    say('Being made …');
+    say('Working …');
     keep(await getFile('/api/export'));
-    say('Written as one page: it plays without a server, also on another machine.');
+    say('Saved as one page. It plays without a server, also on another machine.');
   }
 }
 

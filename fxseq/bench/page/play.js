@@ -16,7 +16,7 @@ export async function boardNode(context, module) {
   await new Promise((done, fail) => {
     const refuse = (found) => fail(new Refused([{ where: 'Sound', found, remedy: 'Reload the page.' }]));
     const late = setTimeout(() => refuse('the player did not start'), READY_WITHIN_MS);
-    node.onprocessorerror = () => refuse('the player broke off at its start');
+    node.onprocessorerror = () => refuse('the player stopped while starting');
     node.port.onmessage = ({ data }) => data.ready && done(clearTimeout(late));
   });
   return node;
@@ -55,7 +55,7 @@ export class Board {
     const context = new AudioContext({ sampleRate: rate_hz, latencyHint: 'interactive' });
     this.context = context;
     const node = await boardNode(context, this.module);
-    node.onprocessorerror = () => this.heed({ fault: 'The player broke off. Reload the page.' });
+    node.onprocessorerror = () => this.heed({ fault: 'The player stopped. Reload the page.' });
     node.port.onmessage = ({ data }) => this.hear(data);
     context.onstatechange = () => this.heed({ state: context.state });
     this.wire(context, node);

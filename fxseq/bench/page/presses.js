@@ -55,7 +55,7 @@ export class Presses {
     const button = make('button', { type: 'button', class: 'contact', 'aria-pressed': 'false', 'data-input': name },
       make('span', {}, spoken(name)), hint);
     const hold = make('input', { type: 'checkbox', 'data-hold': name });
-    const label = make('label', { class: 'tick' }, hold, make('span', {}, 'Keep down'), make('span', { class: 'unseen' }, ` ${spoken(name)}`));
+    const label = make('label', { class: 'tick' }, hold, make('span', {}, 'Hold down'), make('span', { class: 'unseen' }, ` ${spoken(name)}`));
     const note = kind === 'low_battery' ? make('p', { class: 'small' }, 'The board presses this one itself.') : null;
     const input = { name, key, button, hold, sources: new Set(), element: make('div', { class: 'contact-box' }, button, label, note) };
     hold.addEventListener('change', () => (hold.checked ? this.down(input, 'hold') : this.up(input, 'hold')));
@@ -169,7 +169,7 @@ export class Presses {
       this.keysOn = tick.checked;
       this.letGoOfAll();
     });
-    return make('label', { class: 'tick' }, tick, make('span', {}, 'Keys of the keyboard press, too (not while you type)'));
+    return make('label', { class: 'tick' }, tick, make('span', {}, 'Keyboard keys press too (not while you type)'));
   }
 }
 

@@ -9,19 +9,19 @@ export class Sending {
   constructor(place, settled) {
     this.settled = settled;
     this.ports = make('select', { id: 'port' });
-    this.look = button('Look again', () => this.show());
+    this.look = button('Search again', () => this.show());
     this.virtual = button('Start a virtual board', () => this.startVirtual());
     this.send = button('Send', () => this.ask(true));
     this.prove = button('Prove', () => this.proveIt());
     this.send.disabled = this.prove.disabled = true;
     this.question = make('div', { class: 'notice', hidden: true });
-    this.progress = make('progress', { max: 1, value: 0, hidden: true, 'aria-label': 'How much is sent' });
+    this.progress = make('progress', { max: 1, value: 0, hidden: true, 'aria-label': 'Sending' });
     this.result = make('p', {});
     place.replaceChildren(make('div', { class: 'field' }, make('label', { htmlFor: 'port' }, 'Board at'), this.ports),
       make('div', { class: 'row' }, this.look, this.virtual), make('div', { class: 'row' }, this.send, this.prove),
       this.question, this.progress, this.result,
-      make('p', { class: 'small' }, 'Prove has the board play the press script in real time, with its sound and light, '
-        + 'and compares what it does with the reference. A virtual board has neither.'));
+      make('p', { class: 'small' }, 'Prove makes the board play the press script in real time, with its sound and light, '
+        + 'and compares what it does with the reference. A virtual board has no sound and no light.'));
   }
 
   async show() {
@@ -39,7 +39,7 @@ export class Sending {
     const { port } = await post('/api/board');
     await this.show();
     this.ports.value = port;
-    say('A virtual board runs for as long as the bench does.');
+    say('A virtual board is running. It stops when the bench ends.');
   }
 
   /** Nothing goes to a board unasked. */
@@ -47,8 +47,8 @@ export class Sending {
     this.question.hidden = !isAsked;
     if (!isAsked) return;
     const yes = button('Send it', () => this.push());
-    this.question.replaceChildren(make('p', {}, `This replaces what plays on: ${this.ports.selectedOptions[0].textContent}.`),
-      make('div', { class: 'row' }, yes, button('Leave it', () => this.ask(false))));
+    this.question.replaceChildren(make('p', {}, `This replaces the table on the board: ${this.ports.selectedOptions[0].textContent}.`),
+      make('div', { class: 'row' }, yes, button('Cancel', () => this.ask(false))));
     yes.focus();
   }
 
@@ -60,7 +60,7 @@ export class Sending {
       await this.settled();
       const { bytes } = await getBytes('/api/table');
       await post('/api/push', { port: this.ports.value, confirm: true });
-      this.result.textContent = `The board plays this table of ${number(bytes.byteLength / 1024)} KiB now.`;
+      this.result.textContent = `The board now plays this table of ${number(bytes.byteLength / 1024)} KiB.`;
       say('Sent.');
     } finally {
       this.busy(false);
@@ -74,7 +74,7 @@ export class Sending {
     try {
       await this.settled();
       const { equal, board, duration_s, difference, events_same } = await post('/api/prove', { port: this.ports.value });
-      this.result.textContent = equal ? `${spoken(board)} did the same as the reference in all of ${number(duration_s)} s.`
+      this.result.textContent = equal ? `${spoken(board)} did the same as the reference for the whole ${number(duration_s)} s.`
         : `${spoken(board)} differs: ${difference}. ${events_same} events are the same.`;
       say(equal ? 'Proved.' : 'The board differs.', !equal);
     } finally {

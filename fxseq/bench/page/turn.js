@@ -6,7 +6,7 @@ import { calm, say, trying } from './say.js';
 
 /** By the first key of a setting's path. Fades and clips have places of their own on the page. */
 const KINDS = {
-  triggers: 'Triggers', effects: 'Effects', groups: 'Groups of lamps', board: 'Board', amplifier: 'Amplifier', listening: 'Distances',
+  triggers: 'Triggers', effects: 'Effects', groups: 'Lamp groups', board: 'Board', amplifier: 'Amplifier', listening: 'Distances',
 };
 
 /** Sends edits one at a time; of several for one place that wait, the last. */
@@ -134,7 +134,7 @@ export function settingField(setting, changed) {
     if (isEmpty && setting.is_required) return refuse('it cannot be left out; allowed');
     if (!isEmpty && (box.value === '' || !box.checkValidity())) return refuse('allowed');
     if (!isEmpty) return take(box.value);
-    say(`${name}: not in the file now, which leaves it ${setting.default === null ? NOT_SET : `at ${setting.default}`}.`);
+    say(`${name}: removed from the file, so it is now ${setting.default === null ? NOT_SET : setting.default}.`);
     return changed(null, gesture);
   };
   slider.addEventListener('input', () => take(slider.value));

@@ -5,7 +5,7 @@ import { say, trying } from './say.js';
 import { newGesture } from './turn.js';
 
 const KEEPS = { photo: 'their places on the photo', mm: 'their millimetres' };
-const DONE = { photo: 'The lamps are where they were on it.', mm: 'The lamps kept their millimetres: look whether they fit it now.' };
+const DONE = { photo: 'The lamps are still where they were on the photo.', mm: 'The lamps kept their millimetres. Check whether they still fit the photo.' };
 
 export class Width {
   /** ask(order): has the server do it; gives the prop. */
@@ -18,8 +18,8 @@ export class Width {
     this.element = make('fieldset', { id: 'photo-size' }, make('legend', {}, 'Size of the photo'),
       make('div', { class: 'field' }, make('label', { htmlFor: 'photo-width' }, 'Real width'),
         make('span', { class: 'amount' }, this.box, make('span', { class: 'unit' }, 'mm'))),
-      this.height, make('p', {}, 'When it is changed, lamps keep'),
-      make('div', { class: 'row', role: 'radiogroup', 'aria-label': 'When the width is changed, lamps keep' }, ...Object.keys(KEEPS).map((keep) => this.choice(keep))));
+      this.height, make('p', {}, 'When the width changes, lamps keep'),
+      make('div', { class: 'row', role: 'radiogroup', 'aria-label': 'When the width changes, lamps keep' }, ...Object.keys(KEEPS).map((keep) => this.choice(keep))));
   }
 
   choice(keep) {
@@ -32,7 +32,7 @@ export class Width {
     this.element.hidden = !file;
     this.width_mm = width_mm;
     if (document.activeElement !== this.box) this.box.value = width_mm;
-    this.height.textContent = `From its left edge to its right. By its shape it is ${number(height_mm, 5)} mm high then.`;
+    this.height.textContent = `Measured from its left edge to its right. It is then ${number(height_mm, 5)} mm high.`;
   }
 
   async typed() {
@@ -43,7 +43,7 @@ export class Width {
     }
     try {
       const { picture } = await this.ask({ width_mm: Number(this.box.value), keep, gesture: newGesture() });
-      return say(`The photo is ${number(picture.width_mm, 5)} mm wide and ${number(picture.height_mm, 5)} mm high now. ${DONE[keep]}`);
+      return say(`The photo is now ${number(picture.width_mm, 5)} mm wide and ${number(picture.height_mm, 5)} mm high. ${DONE[keep]}`);
     } catch (error) {
       this.box.value = this.width_mm;
       throw error;
