@@ -8,6 +8,7 @@ from fxseq.clips.coding import byte_count
 from fxseq.clips.loop_finder import FoundLoop
 from fxseq.clips.recording import Recording
 from fxseq.clips.shaping import amplitude, level_db
+from fxseq.sequence.derived import clip_coding
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Board, Clip
 from fxseq.sequence.quantities import fixed, number
@@ -110,13 +111,17 @@ class Conditioning:
 
 @dataclass(frozen=True, eq=False)
 class Shaped:
-    """What became of a recording: samples as they go into the table, how many were beyond full scale on the way, and what was done."""
+    """What became of a recording: samples as they go into the table, how many were beyond full scale on the way, and what was done.
+
+    decoded: what the table gives back, shape (n,).
+    """
 
     samples: NDArray[np.int16]
-    rate_hz: int
+    rate_hz: float
     loop: tuple[int, int] | None
     over: int
     conditioning: Conditioning
+    decoded: NDArray[np.int16]
 
 
 def examine(name: str, clip: Clip, board: Board, recording: Recording, shaped: Shaped) -> tuple[Finding, ...]:
@@ -211,12 +216,12 @@ def _limited(subject: str, clip: Clip, shaped: Shaped) -> Finding | None:
 
 
 def _long(subject: str, clip: Clip, board: Board, shaped: Shaped) -> Finding | None:
-    size = byte_count(clip.coding, len(shaped.samples), shaped.loop and shaped.loop[0])
+    size = byte_count(clip_coding(clip), len(shaped.samples), shaped.loop and shaped.loop[0])
     share = 100 * size / board.flash_for_table_bytes
     if share <= _LARGEST_FLASH_PERCENT:
         return None
     figure = f"{len(shaped.samples) / shaped.rate_hz:.1f} s take {size} bytes, {share:.0f} % of the board's flash for the table"
-    remedy = "Cut it, loop a part of it, or lower rate_hz" + ("." if clip.coding == "mulaw" else ", or use coding mulaw.")
+    remedy = "Cut it, loop a part of it, or lower rate_hz" + ("." if clip_coding(clip) == "mulaw" else ", or use coding mulaw.")
     inputs = {"share": f"{share:.0f} %", "B": f"{size} bytes", "room": f"{board.flash_for_table_bytes} bytes"}
     return EXPLAINED["clip.long"].finding(Weight.NOTE, subject, figure, f"{_LARGEST_FLASH_PERCENT} %", remedy, inputs)
 
@@ -261,5 +266,5 @@ def _leading_silence(subject: str, shaped: Shaped) -> Finding | None:
         return None
     figure = f"{delay_ms:.0f} ms from the trigger until the sound reaches {_AUDIBLE_DBFS} dBFS"
     remedy = "Cut it with start_ms" + ("." if shaped.loop else f", or set trim_below_dbfs = {_AUDIBLE_DBFS}.")
-    inputs = {"t": f"{delay_ms:.0f} ms", "n": f"{silent}", "rate": f"{shaped.rate_hz} Hz"}
+    inputs = {"t": f"{delay_ms:.0f} ms", "n": f"{silent}", "rate": f"{shaped.rate_hz:.0f} Hz"}
     return EXPLAINED["clip.leading_silence"].finding(Weight.WARNING, subject, figure, f"{_LONGEST_DELAY_MS} ms", remedy, inputs)

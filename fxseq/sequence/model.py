@@ -186,10 +186,24 @@ class Loop(Part):
     """Where it goes back to the start; the end of the clip unless given. [ms]"""
 
 
+class Fitted(Part):
+    """What `fxseq fit --write` chose for a clip, beside the clip as it is meant. Delete it, or `fxseq fit --undo`, to take it back."""
+
+    rate_hz: Annotated[int, Field(ge=2000, le=48_000)] | None = None
+    """Rate in the table, in place of the clip's own. [Hz]"""
+    coding: Coding | None = None
+    """How its samples are stored, in place of the clip's own coding."""
+    end_ms: Milliseconds | None = None
+    """Where the finished clip is cut, measured in its file; level and limiter stay those of the whole clip. [ms]"""
+    fade_out_ms: Milliseconds = 0.0
+    """Fall at that cut. [ms]"""
+
+
 class Clip(Part):
     """A sound from a sound file beside the prop file.
 
     Made ready in the order of these keys: read and cut, trim, mean, high-pass, loop, rate, fades, level, gain, limiter, coding.
+    Levels are those at the board's rate, so that they do not hang on how the clip is stored.
     """
 
     file: Annotated[str, Field(min_length=1)]
@@ -221,13 +235,15 @@ class Clip(Part):
     rms_to_dbfs: Annotated[float, Field(ge=-60, le=0)] | None = None
     """Bring the mean power to this level, before gain_db. [dBFS]"""
     match_to: Name | None = None
-    """Bring it to the loudness of another clip as the board plays that: the loudest 125 ms, as speaker and ear weigh them; before gain_db."""
+    """Bring it to the loudness of another clip at the board's rate: the loudest 125 ms, as speaker and ear weigh them; before gain_db."""
     gain_db: GainDb = 0.0
     """Change of level. [dB]"""
     limit_to_dbfs: Annotated[float, Field(ge=-30, le=0)] | None = None
-    """Hold the peaks of samples, before coding, at this level: turned down from 3 ms before, back with a time constant of 50 ms. [dBFS]"""
+    """Hold the peaks of samples, as the board plays them, at this level: turned down from 3 ms before, back with a time constant of 50 ms. [dBFS]"""
     coding: Coding = "mulaw"
     """How its samples are stored: 16 bits a sample, 8 in mu-law, 4.06 in IMA ADPCM, 3.2 in QOA (32-bit boards only)."""
+    fitted: Fitted | None = None
+    """How it is stored so that all clips fit the board, as `fxseq fit --write` chose."""
 
 
 class Segment(Part):

@@ -187,7 +187,7 @@ def test_a_match_that_a_speaker_cannot_give_is_told(write: Write, tmp_path: Path
 
 def test_what_is_below_the_level_is_not_touched(write: Write, prepared: Prepare, sine: Sine) -> None:
     file = write("a.wav", sine(441))
-    clip = prepared(file, limit_to_dbfs=-6)
+    clip = prepared(file, limit_to_dbfs=-6, coding="pcm16")
     assert np.array_equal(clip.samples, prepared(file).samples) and clip.conditioning.limited_db == 0
 
 
@@ -203,7 +203,8 @@ def test_a_limited_loop_has_the_same_gain_at_both_ends(write: Write, prepared: P
 def test_steps_are_taken_in_their_order(write: Write, prepared: Prepare, sine: Sine) -> None:
     """Trimmed before the high-pass would ring before it, levelled behind high-pass and fade, limited last."""
     sound = padded(sine(50, 0.8, 0.4) + sine(2000, 0.1, 0.4))
-    clip = prepared(write("a.wav", sound), trim_below_dbfs=-40, high_pass_hz=800, fade_out_ms=50, peak_to_dbfs=-6, gain_db=3, limit_to_dbfs=-4)
+    levels = {"peak_to_dbfs": -6, "gain_db": 3, "limit_to_dbfs": -4, "coding": "pcm16"}
+    clip = prepared(write("a.wav", sound), trim_below_dbfs=-40, high_pass_hz=800, fade_out_ms=50, **levels)
     assert len(clip.samples) == pytest.approx(0.4 * RATE_HZ, abs=50)
     assert clip.conditioning.limited_db == pytest.approx(1, abs=0.01)
     assert peak_db(clip) == pytest.approx(-4, abs=0.001) and abs(int(clip.samples[-1])) < 100
