@@ -127,12 +127,16 @@ def output_folder(path: Path, remedy: str = "Choose another with --out.") -> Pat
     return path
 
 
+_REDRAWN_EVERY_S, _FIRST_LINE_AFTER_S, _LINE_EVERY_S = 0.1, 3.0, 10.0
+
+
 class ProgressLine:
-    """A line on stderr that says how far something is; silent where stderr is no terminal."""
+    """Says on stderr how far something is: a line that is drawn anew; where stderr is no terminal, a line of its own now and then."""
 
     def __init__(self) -> None:
-        self._shown = sys.stderr.isatty()
-        self._drawn_at = 0.0
+        self._on_terminal = sys.stderr.isatty()
+        self._is_open = False
+        self._due_at = time.monotonic() + (0.0 if self._on_terminal else _FIRST_LINE_AFTER_S)
 
     def show(self, done_bytes: int, total_bytes: int, bytes_per_s: float, eta_s: float) -> None:
         """How far a transfer is, how fast, and how long it will take."""
@@ -143,16 +147,22 @@ class ProgressLine:
         self._draw(done, total, f"clip '{clip}'")
 
     def _draw(self, done: int, total: int, text: str) -> None:
-        """At most ten times a second."""
+        """At most ten times a second, or once in _LINE_EVERY_S."""
         now = time.monotonic()
-        if not self._shown or (now - self._drawn_at < 0.1 and done < total):
+        last = self._on_terminal and done >= total
+        if now < self._due_at and not last:
             return
-        self._drawn_at = now
-        bar = "#" * (30 * done // max(total, 1))
-        sys.stderr.write(f"\r[{bar:<30}] {text:<46}")
+        self._due_at = now + (_REDRAWN_EVERY_S if self._on_terminal else _LINE_EVERY_S)
+        self._is_open = self._on_terminal
+        if self._on_terminal:
+            bar = "#" * (30 * done // max(total, 1))
+            sys.stderr.write(f"\r[{bar:<30}] {text:<46}")
+        else:
+            sys.stderr.write(f"{text}: {100 * done // max(total, 1)} %\n")
         sys.stderr.flush()
 
     def finish(self) -> None:
         """End the line."""
-        if self._drawn_at:
+        if self._is_open:
             sys.stderr.write("\n")
+            self._is_open = False

@@ -1,6 +1,7 @@
 """From a clip of the prop file to the samples that go into the table."""
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +19,7 @@ from fxseq.clips.recording import Recording, fault, read
 from fxseq.sequence.derived import clip_coding, clip_rate_hz
 from fxseq.sequence.errors import ClipError, Fault
 from fxseq.sequence.finding import Finding
-from fxseq.sequence.model import Board, Clip, Loop
+from fxseq.sequence.model import Board, Clip, Fitted, Loop
 from fxseq.sequence.quantities import quantity
 
 SHORTEST_LOOP = 32
@@ -87,20 +88,80 @@ class PreparedClip:
     meant_samples: int = 0
 
 
+@dataclass(frozen=True, eq=False)
+class Draft:
+    """A clip as it is meant, from which it can be stored in several ways.
+
+    source: at the rate of its file; meant: at that of the board, before gain. found: the loop that was found.
+    """
+
+    name: str
+    clip: Clip
+    board: Board
+    recording: Recording
+    kept: Recording
+    source: Sound
+    meant: Sound
+    found: FoundLoop | None
+    gain: float
+    weighting: Weighting
+    hearing: Hearing
+    _at_rates: dict[int, Sound] = field(default_factory=dict)
+
+    @property
+    def first_ms(self) -> float:
+        """Where the sound begins in its file. [ms]"""
+        return 1000 * self.kept.first_frame / self.kept.rate_hz
+
+    def stored(self, fitted: Fitted | None, progress: Progress = None) -> PreparedClip:
+        """The clip ready for the table. fitted: in place of what the clip says. Raises ClipError where the loop becomes too short."""
+        clip = self.clip.model_copy(update={"fitted": fitted})
+        rate_hz = clip_rate_hz(clip, self.board)
+        if rate_hz not in self._at_rates:
+            self._at_rates[rate_hz] = _at_stored_rate(clip, self.board, self.source, self.meant, self.hearing)
+        sound = self._at_rates[rate_hz]
+        _check_loop(self.name, clip, sound)
+        shaped, data = _stored(clip, sound.louder(self.gain), self.first_ms, self.found, self.weighting, progress)
+        shaped = replace(shaped, conditioning=replace(shaped.conditioning, trimmed_ms=_trimmed_ms(self.recording, self.kept)))
+        return PreparedClip(
+            self.name, shaped.samples, shaped.rate_hz, clip_coding(clip), data, shaped.loop,
+            examine(self.name, clip, self.board, self.recording, shaped),
+            loudest(shaped.samples / _FULL_SCALE, shaped.rate_hz, self.hearing, shaped.loop), shaped.conditioning,
+            self._loudest_as_meant, len(self.meant.samples))
+
+    @cached_property
+    def _loudest_as_meant(self) -> float:
+        whole = self.meant.louder(self.gain)
+        if self.clip.limit_to_dbfs is not None:
+            whole, _ = _limited(whole, shaping.amplitude(self.clip.limit_to_dbfs))
+        return loudest(whole.samples, whole.rate_hz, self.hearing, whole.loop)
+
+
 def prepare(
     name: str, clip: Clip, board: Board, folder: Path, weighting: Weighting = _alike, hearing: Hearing = _all_heard,
     matched: PreparedClip | None = None, progress: Progress = None,
 ) -> PreparedClip:
     """Read, cut, trim, take off the mean, high-pass, find the loop, resample, fade, level or match, gain, limit, fit and round a clip, in this order.
 
-    folder: where the clip's file name starts, that of the prop file.
-    weighting: the weighting of coding errors at a rate [Hz], as `encode` takes it; all alike unless given.
-    hearing: what becomes of samples on their way to an ear, by which loudness is measured; all alike unless given.
-    matched: the clip of `clip.match_to`. progress: as `read` and `encode` take it.
-    Raises ClipError with every fault found.
+    Arguments as `draft` has them. Raises ClipError with every fault found.
 
     The same WAV, AIFF or FLAC file gives the same samples on every machine: all steps are float64, and the rounding at the end hides
     the last bits in which machines differ (`shaping.quantised`). OGG and MP3 are decoded in ways that differ by a step now and then.
+    """
+    return draft(name, clip, board, folder, weighting, hearing, matched, progress).stored(clip.fitted, progress)
+
+
+def draft(
+    name: str, clip: Clip, board: Board, folder: Path, weighting: Weighting = _alike, hearing: Hearing = _all_heard,
+    matched: PreparedClip | None = None, progress: Progress = None,
+) -> Draft:
+    """All that is done to a clip before it is known how it is stored.
+
+    folder: where the clip's file name starts, that of the prop file.
+    weighting: the weighting of coding errors at a rate [Hz], as `encode` takes it; all alike unless given.
+    hearing: what becomes of samples on their way to an ear, by which loudness is measured; all alike unless given.
+    matched: the clip of `clip.match_to`. progress: as `read` takes it.
+    Raises ClipError with every fault found.
     """
     faults = _setting_faults(name, clip, board)
     try:
@@ -109,25 +170,13 @@ def prepare(
         raise ClipError(*faults, *error.faults) from None
     kept = trimmed(recording, clip)
     loop, loop_faults = _loop(name, clip, kept)
-    first_ms = 1000 * kept.first_frame / kept.rate_hz
-    faults += loop_faults + _fade_faults(name, clip, kept, loop) + _corner_faults(name, clip, board, kept) + _fitted_faults(name, clip, first_ms)
+    faults += loop_faults + _fade_faults(name, clip, kept, loop) + _corner_faults(name, clip, board, kept) + _fitted_faults(name, clip, kept)
     if faults:
         raise ClipError(*faults)
     source, found = _shape(clip, kept, loop)
     meant = _at_board_rate(clip, board, source)
     gain = _level_gain(clip, meant, hearing, matched) * shaping.amplitude(clip.gain_db)
-    sound = _at_stored_rate(clip, board, source, meant, hearing)
-    _check_loop(name, clip, sound)
-    shaped, data = _stored(clip, sound.louder(gain), first_ms, found, weighting, progress)
-    shaped = replace(shaped, conditioning=replace(shaped.conditioning, trimmed_ms=_trimmed_ms(recording, kept)))
-    findings = examine(name, clip, board, recording, shaped)
-    whole = meant.louder(gain)
-    if clip.limit_to_dbfs is not None:
-        whole, _ = _limited(whole, shaping.amplitude(clip.limit_to_dbfs))
-    return PreparedClip(
-        name, shaped.samples, shaped.rate_hz, clip_coding(clip), data, shaped.loop, findings,
-        loudest(shaped.samples / _FULL_SCALE, shaped.rate_hz, hearing, shaped.loop), shaped.conditioning,
-        loudest(whole.samples, whole.rate_hz, hearing, whole.loop), len(whole.samples))
+    return Draft(name, clip, board, recording, kept, source, meant, found, gain, weighting, hearing)
 
 
 def _check_loop(name: str, clip: Clip, sound: Sound) -> None:
@@ -185,8 +234,9 @@ def _fade_faults(name: str, clip: Clip, recording: Recording, loop: Span | None)
     return []
 
 
-def _fitted_faults(name: str, clip: Clip, first_ms: float) -> list[Fault]:
+def _fitted_faults(name: str, clip: Clip, kept: Recording) -> list[Fault]:
     """A cut before the sound begins."""
+    first_ms = 1000 * kept.first_frame / kept.rate_hz
     if clip.fitted is None or clip.fitted.end_ms is None or clip.fitted.end_ms > first_ms:
         return []
     what = f"nothing is left: it starts at {first_ms:.0f} ms, fitted.end_ms is {quantity(clip.fitted.end_ms, 'ms')}"
