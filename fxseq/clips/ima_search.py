@@ -10,7 +10,7 @@ import os
 import struct
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 from numba import njit
@@ -50,18 +50,23 @@ def encode(samples: NDArray[np.int16], survivors: int = SURVIVORS, weighting: Se
     taps = np.asarray(weighting, np.float64)
     if not (taps.ndim == 1 and taps.size and np.isfinite(taps).all() and taps[0]):
         raise ValueError("IMA ADPCM: the error weighting must be finite numbers, the first of them not 0")
-    blocks = [samples[start:start + BLOCK_SAMPLES].astype(np.int64) for start in range(0, len(samples), BLOCK_SAMPLES)]
+    blocks = [samples[start:start + BLOCK_SAMPLES].astype("<i2").tobytes() for start in range(0, len(samples), BLOCK_SAMPLES)]
     encoded = []
     with ThreadPoolExecutor(threads or os.cpu_count()) as pool:
-        for block in pool.map(partial(_block, survivors=survivors, taps=taps), blocks):
+        for block in pool.map(partial(_block, survivors=survivors, weighting=tuple(taps)), blocks):
             encoded.append(block)
             if progress:
                 progress(len(encoded), len(blocks))
     return b"".join(encoded)
 
 
-def _block(samples: Ints, survivors: int, taps: Floats) -> bytes:
-    """One block: a quick search with one survivor says what may be given up in the thorough one."""
+@lru_cache(maxsize=4096)
+def _block(block: bytes, survivors: int, weighting: tuple[float, ...]) -> bytes:
+    """One block: a quick search with one survivor says what may be given up in the thorough one.
+
+    Kept, since clips that differ only in where they are cut have most of their blocks in common.
+    """
+    samples, taps = np.frombuffer(block, "<i2").astype(np.int64), np.array(weighting)
     change, following = transitions()
     first, index, codes, costs = _search(samples, 1, np.full(len(samples), np.inf), taps, STEPS, change, following)
     if survivors > 1:
