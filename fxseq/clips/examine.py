@@ -65,6 +65,14 @@ EXPLAINED = explained(
         formula="{cut} = {peak} - {limit}",
         symbols={"cut": "the most that it turns down, in dB", "peak": "peak before the limiter, in dBFS", "limit": "limit_to_dbfs, in dBFS"}),
     Explanation(
+        "clip.over_after_coding", "Does coding push peaks over what they may be?",
+        "Coding changes samples a little, peaks too, so what is stored is decoded as the board does it. A finding where samples are then above "
+        "limit_to_dbfs; without that key, where they are cut off at full scale and were not before.",
+        "the clip's own limit_to_dbfs; 16-bit full scale", "arithmetic", "Exact: the samples are counted.",
+        formula="{over} = {peak} - {limit}",
+        symbols={"over": "how far the highest is over, in dB", "peak": "highest sample as the board plays it, in dBFS",
+                 "limit": "limit_to_dbfs, or full scale, in dBFS"}),
+    Explanation(
         "clip.long", "Does one clip fill most of the board's flash?",
         f"The bytes of the finished clip, against those that the board has for the table. A note above {_LARGEST_FLASH_PERCENT} %.",
         _PRACTICE, "common practice", "The bytes are exact; whether it is too much is for you to say.",
@@ -133,6 +141,7 @@ def examine(name: str, clip: Clip, board: Board, recording: Recording, shaped: S
         _clipped_source(subject, recording),
         _clipped_by_gain(subject, clip, shaped),
         _limited(subject, clip, shaped),
+        _over_after_coding(subject, clip, shaped),
         _long(subject, clip, board, shaped),
     ]
     if _silent_until(shaped, _SILENT_DBFS) == len(shaped.samples):
@@ -213,6 +222,20 @@ def _limited(subject: str, clip: Clip, shaped: Shaped) -> Finding | None:
         remedy = f"It cannot be as loud as '{clip.match_to}' through this speaker: lower the gain_db of that one. {remedy}"
     inputs = {"cut": f"{limited_db:.1f} dB", "peak": f"{fixed(clip.limit_to_dbfs + limited_db, 1)} dBFS", "limit": f"{clip.limit_to_dbfs:g} dBFS"}
     return EXPLAINED["clip.limited"].finding(Weight.WARNING, subject, figure, f"{_MOST_LIMITED_DB} dB", remedy, inputs)
+
+
+def _over_after_coding(subject: str, clip: Clip, shaped: Shaped) -> Finding | None:
+    played, before = (np.abs(samples.astype(np.int32)) for samples in (shaped.decoded, shaped.samples))
+    limit_dbfs = clip.limit_to_dbfs or 0.0
+    allowed = round(amplitude(limit_dbfs) * _FULL_SCALE) + 1 if clip.limit_to_dbfs else _FULL_SCALE - 2
+    over = (played > allowed) & (before <= allowed)
+    if not over.any():
+        return None
+    peak_dbfs = level_db(float(played.max()) / _FULL_SCALE)
+    figure = f"{np.count_nonzero(over)} samples, the highest at {fixed(peak_dbfs, 1)} dBFS as the board plays them"
+    remedy = "Lower limit_to_dbfs by 1 dB, or take another coding." if clip.limit_to_dbfs else "Set limit_to_dbfs = -1, or lower gain_db."
+    inputs = {"over": f"{fixed(peak_dbfs - limit_dbfs, 1)} dB", "peak": f"{fixed(peak_dbfs, 1)} dBFS", "limit": f"{limit_dbfs:g} dBFS"}
+    return EXPLAINED["clip.over_after_coding"].finding(Weight.NOTE, subject, figure, f"{limit_dbfs:g} dBFS", remedy, inputs)
 
 
 def _long(subject: str, clip: Clip, board: Board, shaped: Shaped) -> Finding | None:

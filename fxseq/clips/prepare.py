@@ -32,8 +32,10 @@ _STEP_REACH = 200
 """A looped clip's rate may differ by this part of itself from the one asked for."""
 _WORTH_IT = 0.98
 """Sharpening must lower the energy of the error to this share: a figure that machines round differently must not decide."""
-_TRIES = 8
-"""Each brings the limiter's threshold down by what coding went over the ceiling; two or three are usual."""
+_TURNS = 10
+"""Most turns of limiting and coding; three are usual."""
+_MARGIN = 0.01
+"""By so much more a peak is turned down than coding went over, and more with every turn, so that it comes to an end."""
 
 Weighting = Callable[[int], Sequence[float]]
 Span = tuple[int, int]
@@ -133,7 +135,7 @@ class Draft:
     def _loudest_as_meant(self) -> float:
         whole = self.meant.louder(self.gain)
         if self.clip.limit_to_dbfs is not None:
-            whole, _ = _limited(whole, shaping.amplitude(self.clip.limit_to_dbfs))
+            whole = replace(whole, samples=whole.samples * _limiter_gain(whole, shaping.amplitude(self.clip.limit_to_dbfs)))
         return loudest(whole.samples, whole.rate_hz, self.hearing, whole.loop)
 
 
@@ -367,13 +369,10 @@ def _level_gain(clip: Clip, sound: Sound, hearing: Hearing, matched: PreparedCli
     return shaping.ratio(matched.loudest_as_meant, loudest(sound.samples, sound.rate_hz, hearing, sound.loop))
 
 
-def _limited(sound: Sound, threshold: float) -> tuple[Sound, float]:
-    """Behind the limiter, and the most it turned down. [dB]"""
+def _limiter_gain(sound: Sound, threshold: float) -> shaping.Samples:
     if sound.loop is None:
-        gain = limiter_gain(sound.samples, sound.rate_hz, threshold)
-    else:
-        gain = loop_limiter_gain(sound.samples, sound.loop, sound.rate_hz, threshold)
-    return replace(sound, samples=sound.samples * gain), shaping.level_db(1 / float(gain.min()))
+        return limiter_gain(sound.samples, sound.rate_hz, threshold)
+    return loop_limiter_gain(sound.samples, sound.loop, sound.rate_hz, threshold)
 
 
 def _cut(clip: Clip, sound: Sound, first_ms: float) -> Sound:
@@ -390,21 +389,32 @@ def _cut(clip: Clip, sound: Sound, first_ms: float) -> Sound:
 def _stored(
     clip: Clip, sound: Sound, first_ms: float, found: FoundLoop | None, weighting: Weighting, progress: Progress,
 ) -> tuple[Shaped, bytes]:
-    """Limited, cut, rounded and coded. Coding adds an error, so the limiter is set lower until what comes out is within limit_to_dbfs."""
-    coding, limited, limited_db = clip_coding(clip), sound, 0.0
-    ceiling = threshold = None if clip.limit_to_dbfs is None else shaping.amplitude(clip.limit_to_dbfs)
-    for _ in range(_TRIES):
-        if threshold is not None:
-            limited, limited_db = _limited(sound, threshold)
-        kept = _cut(clip, limited, first_ms)
-        rounded, over = shaping.quantised(kept.samples)
-        start = kept.loop and kept.loop[0]
-        data = encode(rounded, coding, start, weighting(round(kept.rate_hz)), progress)
-        decoded = decode(data, coding, len(rounded), start)
-        highest = shaping.peak(decoded / _FULL_SCALE)
-        if ceiling is None or threshold is None or highest <= ceiling + 1 / _FULL_SCALE:
+    """Limited, cut, rounded and coded.
+
+    Coding adds an error. Where what comes out is over limit_to_dbfs, the limiter is told of a louder peak, and the clip is coded again.
+    """
+    if clip.limit_to_dbfs is None:
+        return _coded(clip, sound, first_ms, Conditioning(found_loop=found), weighting, progress)
+    ceiling, louder = shaping.amplitude(clip.limit_to_dbfs), np.ones(len(sound.samples))
+    for turn in range(_TURNS):
+        gain = _limiter_gain(replace(sound, samples=sound.samples * louder), ceiling)
+        conditioning = Conditioning(found_loop=found, limited_db=shaping.level_db(1 / float(gain.min())))
+        limited = replace(sound, samples=sound.samples * gain)
+        shaped, data = _coded(clip, limited, first_ms, conditioning, weighting, progress)
+        played = np.abs(shaped.decoded / _FULL_SCALE)
+        over = np.flatnonzero(played > ceiling + 1 / _FULL_SCALE)
+        if not len(over):
             break
-        threshold *= ceiling / highest
+        louder[over] *= (1 + _MARGIN * (turn + 1)) * played[over] / ceiling
+    return shaped, data
+
+
+def _coded(
+    clip: Clip, sound: Sound, first_ms: float, conditioning: Conditioning, weighting: Weighting, progress: Progress,
+) -> tuple[Shaped, bytes]:
+    kept, coding = _cut(clip, sound, first_ms), clip_coding(clip)
+    rounded, over = shaping.quantised(kept.samples)
     rounded.setflags(write=False)
-    conditioning = Conditioning(found_loop=found, limited_db=limited_db)
-    return Shaped(rounded, kept.rate_hz, kept.loop, over, conditioning, decoded), data
+    start = kept.loop and kept.loop[0]
+    data = encode(rounded, coding, start, weighting(round(kept.rate_hz)), progress)
+    return Shaped(rounded, kept.rate_hz, kept.loop, over, conditioning, decode(data, coding, len(rounded), start)), data
