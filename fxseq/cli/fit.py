@@ -83,6 +83,7 @@ class _Told:
         if clip != self._clip:
             self._clip, self._number = clip, self._number + 1
             remark(f"{self._number} of {self._total}: {clip}")
+            self._line.finish()
         self._line.show_clip(clip, done, total)
         if done == total:
             self._line.finish()

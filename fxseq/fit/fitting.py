@@ -155,7 +155,7 @@ def fit(reference: Performance, codings: Sequence[Coding], progress: Progress = 
     """Try every candidate of every clip that a trigger can play.
 
     reference: a press script played on the prop `as_meant`. progress: called with a clip's name, how many of its candidates were tried, and
-    how many there are.
+    how many there are, before the first and after each.
     Raises FxError where the board's processor is too slow for any.
     """
     prop = reference.prop
@@ -179,6 +179,7 @@ def fit(reference: Performance, codings: Sequence[Coding], progress: Progress = 
 def _candidates(draft: Draft, ear: Ear, codings: Sequence[Coding], plays: Sequence[Play], progress: Progress) -> tuple[Candidate, ...]:
     found: list[Candidate] = []
     to_try = ways(draft, ear, codings)
+    progress(draft.name, 0, len(to_try))
     for way in to_try:
         found.append(candidate(draft, ear, plays, way))
         progress(draft.name, len(found), len(to_try))
