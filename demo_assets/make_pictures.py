@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from PIL import Image, ImageStat
 
 from fxseq.checks import load_prop, perform
-from fxseq.fit import fit
+from fxseq.fit import as_meant, fit
 from fxseq.player import TraceKind
 from fxseq.plots import fit_figure, preview_figure, save, tune_figure
 from fxseq.tune import tune
@@ -35,8 +35,10 @@ def main() -> None:
     PICTURES.mkdir(exist_ok=True)
     performance = perform(prop, prop.script()[0])
     save(preview_figure(performance, "light"), PICTURES / "preview.png")
-    fitted = fit(performance, prop.sequence.board.codings)
-    save(fit_figure(fitted, fitted.best(FIT_BYTES), FIT_BYTES, "light"), PICTURES / "fit.png")
+    meant = as_meant(prop.path, prop.sequence)
+    fitted = fit(perform(meant, meant.script()[0]), prop.sequence.board.codings)
+    picked = fitted.best(FIT_BYTES)
+    save(fit_figure(fitted, picked, fitted.outcome(picked), FIT_BYTES, "light"), PICTURES / "fit.png")
     save(tune_figure(tune(prop, TRIGGER, RATES_PER_S), "light"), PICTURES / "tune.png")
     missing = bench_picture(PICTURES / "bench.png")
     if missing:

@@ -8,7 +8,7 @@ from fxseq.bench.settings import settings
 from fxseq.checks import Prop
 from fxseq.hazards.colours import COLOUR_RGB
 from fxseq.player import default_script
-from fxseq.sequence import Group, Point, Sequence, all_led_places_mm, channels_of, clip_rate_hz, leds_per_channel, start_count, start_position
+from fxseq.sequence import Group, Point, Sequence, all_led_places_mm, channels_of, clip_coding, clip_rate_hz, leds_per_channel, start_count, start_position
 
 _MARGIN_IN_DIAMETERS = 3.0
 """Around LEDs that have no picture."""
@@ -72,7 +72,7 @@ def _clip(name: str, prop: Prop) -> Values:
     """A clip as the table holds it; its length is not known where no trigger reaches it. cut_ms: part of the recording that it keeps."""
     clip, made = prop.sequence.clips[name], prop.clips.get(name)
     return {
-        "name": name, "rate_hz": clip_rate_hz(clip, prop.sequence.board), "coding": clip.coding, "in_reach": made is not None,
+        "name": name, "rate_hz": clip_rate_hz(clip, prop.sequence.board), "coding": clip_coding(clip), "in_reach": made is not None,
         "duration_s": None if made is None else len(made.samples) / made.rate_hz, "bytes": 0 if made is None else len(made.data),
         "cut_ms": [clip.start_ms, clip.end_ms], "loop": clip.loop if isinstance(clip.loop, str) or clip.loop is None else "own",
     }

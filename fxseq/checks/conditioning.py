@@ -23,7 +23,7 @@ class Sounding:
     """A sound by itself: samples of shape (n,), full scale 1. loudest: as `PreparedClip` has it."""
 
     samples: NDArray[np.float64]
-    rate_hz: int
+    rate_hz: float
     loudest: float
 
     @property
@@ -35,7 +35,7 @@ class Sounding:
         """Plain values for `--json`; a level is None for silence. The RMS of a sine at full scale is -3 dBFS."""
         square = np.square(self.samples)
         levels = {"peak_dbfs": square.max(), "rms_dbfs": square.mean(), "loudest_dbfs": self.loudest**2}
-        return {"rate_hz": self.rate_hz, "duration_ms": round(self.duration_ms, 2),
+        return {"rate_hz": round(self.rate_hz), "duration_ms": round(self.duration_ms, 2),
                 **{key: known(round(float(power_db(value)), 2)) for key, value in levels.items()}}
 
 

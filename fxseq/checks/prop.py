@@ -5,7 +5,7 @@ from functools import cached_property, partial
 from pathlib import Path
 
 from fxseq.acoustics import error_weighting, heard_response
-from fxseq.clips import PreparedClip, prepare
+from fxseq.clips import Draft, PreparedClip, draft
 from fxseq.player import Script, default_script, parse_script
 from fxseq.power import Circuit, circuits
 from fxseq.sequence import ClipError, Fault, FxError, TableError, did_you_mean, load
@@ -98,8 +98,16 @@ def prepare_as(
     progress: Callable[[int, int], None] | None = None,
 ) -> PreparedClip:
     """A clip with settings that may differ from those of the sequence. matched: the clip that it is matched to. Raises ClipError."""
+    return draft_clip(name, clip, sequence, folder, matched, progress).stored(clip.fitted, progress)
+
+
+def draft_clip(
+    name: str, clip: m.Clip, sequence: m.Sequence, folder: Path, matched: PreparedClip | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Draft:
+    """The same before it is known how it is stored. Raises ClipError."""
     weighting, hearing = partial(error_weighting, sequence.speaker), heard_response(sequence.speaker)
-    return prepare(name, clip, sequence.board, folder, weighting, hearing, matched, progress)
+    return draft(name, clip, sequence.board, folder, weighting, hearing, matched, progress)
 
 
 def _others_first(names: Iterable[str], sequence: m.Sequence) -> list[str]:

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 import click
 
 from fxseq.cli.output import (
-    WholeNumber, json_option, load_prop, output_folder, press_text, presses_option, remark, result, sequence_argument, table_text, theme_option,
-    writable_folder,
+    ProgressLine, WholeNumber, json_option, output_folder, press_text, presses_option, remark, result, sequence_argument, table_text,
+    theme_option, writable_folder,
 )
 
 if TYPE_CHECKING:
-    from fxseq.checks import Performance
-    from fxseq.fit import Candidate, Fit
+    from fxseq.fit import Candidate, Fit, Outcome
+    from fxseq.sequence import model as m
 
 
 @click.command()
@@ -21,53 +21,85 @@ if TYPE_CHECKING:
 @click.option("--coding", "codings", multiple=True, type=click.Choice(["pcm16", "mulaw", "ima_adpcm", "qoa"]),
               help="Coding that may be used; give it again for another. Default: all that the board can play.")
 @presses_option
-@click.option("--write", is_flag=True, help="Write the settings into the prop file.")
+@click.option("--write", is_flag=True, help="Write the choice into the prop file, as `fitted` of each clip, in place of an earlier one.")
+@click.option("--undo", is_flag=True, help="Take `fitted` out of every clip of the prop file, and do nothing else.")
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path),
               help="Folder for figure and sounds. Default: NAME_fit in the current folder.")
 @theme_option
 @json_option
-def command(sequence: Path, table_bytes: int | None, codings: tuple[str, ...], presses: str | None, write: bool, out: Path | None, theme: str,
-            as_json: bool) -> None:
+def command(sequence: Path, table_bytes: int | None, codings: tuple[str, ...], presses: str | None, write: bool, undo: bool, out: Path | None,
+            theme: str, as_json: bool) -> None:
     """Make the table fit: choose cut, rate and coding of every clip so that least is lost.
 
-    It tries every clip at several rates, codings and cuts. It measures what each loses through amplifier and speaker, A-weighted, and weighs
-    that by how loud and how often the press script plays the clip. Then it picks the combination that loses least. It writes a figure, and
-    before.wav and after.wav of each clip.
-    """
-    from fxseq.checks import perform
-    from fxseq.cli.sound import write_wav
-    from fxseq.plots import fit_figure, save
+    It makes every clip ready at several rates, codings and cuts. It measures what each loses through amplifier and speaker, A-weighted, as
+    the press script plays it, and picks the combination that loses least. Then it plays that combination and says what is lost in all. It
+    writes a figure, and before.wav and after.wav of each clip.
 
+    An earlier choice does not count: every run starts from the clips as you meant them.
+    """
+    from fxseq.sequence import load
+
+    if undo:
+        _undo(sequence)
+        return
     folder = writable_folder(out or Path(f"{sequence.stem}_fit"))
-    prop = load_prop(sequence)
-    room = table_bytes or prop.sequence.board.flash_for_table_bytes
-    performance = perform(prop, prop.script(press_text(presses))[0])
-    fitted, picked = _picked(performance, codings or tuple(prop.sequence.board.codings), room)
+    read = load(sequence)
+    room = table_bytes or read.board.flash_for_table_bytes
+    fitted, picked, outcome = _picked(sequence, read, codings or tuple(read.board.codings), presses, room)
     output_folder(folder)
-    save(fit_figure(fitted, picked, room, theme), folder / "figure.png")
-    for name in picked:
-        before, after = fitted.heard_at_board(picked[name])
-        write_wav(folder / f"{name}_before.wav", before, performance.rate_hz)
-        write_wav(folder / f"{name}_after.wav", after, performance.rate_hz)
-    result(_text(fitted, picked, room, folder), {**fitted.as_dict(picked), "room_bytes": room, "folder": str(folder)}, as_json)
+    _write_results(fitted, picked, outcome, room, folder, theme)
+    values = {**fitted.as_dict(picked, outcome), "room_bytes": room, "folder": str(folder)}
+    result(_text(fitted, picked, outcome, room, folder), values, as_json)
     if write:
         _write(sequence, fitted, picked)
 
 
-def _picked(performance: "Performance", codings: tuple[str, ...], room: int) -> tuple["Fit", dict[str, "Candidate"]]:
+def _picked(path: Path, sequence: "m.Sequence", codings: tuple[str, ...], presses: str | None,
+            room: int) -> tuple["Fit", dict[str, "Candidate"], "Outcome"]:
     """The best that fits; where the table comes out a little larger than foreseen, with so much less room."""
-    from fxseq.fit import NothingFits, fit
+    from fxseq.checks import perform
+    from fxseq.fit import NothingFits, as_meant, fit
 
-    total = len(performance.prop.clips)
-    names = iter(range(1, total + 1))
-    fitted = fit(performance, codings, lambda name: remark(f"{next(names)} of {total}: {name}"))
+    prop = as_meant(path, sequence)
+    fitted = fit(perform(prop, prop.script(press_text(presses))[0]), codings, _Told(len(prop.clips)))
     left = room
     try:
-        while (over := fitted.compiled_bytes(picked := fitted.best(left)) - room) > 0:
-            left -= over
+        while True:
+            picked = fitted.best(left)
+            outcome = fitted.outcome(picked)
+            if outcome.table_bytes <= room:
+                return fitted, picked, outcome
+            left -= outcome.table_bytes - room
     except NothingFits as error:
         raise _nothing_fits(fitted, room, error.missing) from None
-    return fitted, picked
+
+
+class _Told:
+    """Says on stderr which clip is being tried, and how far it is."""
+
+    def __init__(self, total: int) -> None:
+        self._total, self._clip, self._number = total, "", 0
+        self._line = ProgressLine()
+
+    def __call__(self, clip: str, done: int, total: int) -> None:
+        if clip != self._clip:
+            self._clip, self._number = clip, self._number + 1
+            remark(f"{self._number} of {self._total}: {clip}")
+            self._line.finish()
+        self._line.show_clip(clip, done, total)
+        if done == total:
+            self._line.finish()
+
+
+def _write_results(fitted: "Fit", picked: Mapping[str, "Candidate"], outcome: "Outcome", room: int, folder: Path, theme: str) -> None:
+    from fxseq.cli.sound import write_wav
+    from fxseq.plots import fit_figure, save
+
+    save(fit_figure(fitted, picked, outcome, room, theme), folder / "figure.png")
+    for name, each in picked.items():
+        before, after = fitted.heard_at_board(each)
+        write_wav(folder / f"{name}_before.wav", before, fitted.reference.rate_hz)
+        write_wav(folder / f"{name}_after.wav", after, fitted.reference.rate_hz)
 
 
 def _nothing_fits(fitted: "Fit", room: int, missing: int) -> Exception:
@@ -75,36 +107,49 @@ def _nothing_fits(fitted: "Fit", room: int, missing: int) -> Exception:
 
     ways = [f"without '{name}' {size} fewer ({share:.1%} of what is heard)" for name, size, share in fitted.savings()[:3]]
     remedy = f"Shorten or leave out clips: {'; '.join(ways)}. Or choose a board with more flash."
-    return FxError(Fault(str(fitted.prop.path), f"even the smallest table is {missing} bytes too large", f"{room} bytes", remedy))
+    return FxError(Fault(str(fitted.reference.prop.path), f"even the smallest table is {missing} bytes too large", f"{room} bytes", remedy))
 
 
-def _text(fitted: "Fit", picked: Mapping[str, "Candidate"], room: int, folder: Path) -> str:
+def _text(fitted: "Fit", picked: Mapping[str, "Candidate"], outcome: "Outcome", room: int, folder: Path) -> str:
     head = ["clip", "rate Hz", "coding", "ends ms", "bytes", "plays", "loss dB below sound"]
     rows = [
-        [name, str(each.rate_hz), each.coding, "-" if each.end_ms is None else f"{each.end_ms:g}", str(each.bytes), f"{fitted.weights[name]:.1f}",
+        [name, str(each.rate_hz), each.coding, "-" if each.end_ms is None else f"{each.end_ms:g}", str(each.bytes), f"{fitted.plays[name]:.1f}",
          f"{fitted.clip_below_sound_db(each):.1f}" if each.lost else "none"]
         for name, each in picked.items()
     ]
     unit = "dB(A) at the hand" if fitted.ear.in_air else "dB of full scale, A-weighted"
-    loss = f"What is lost is {fitted.below_sound_db(picked):.1f} dB below the sound: {fitted.level_db(picked):.0f} {unit}."
+    loss = f"What is lost is {outcome.below_sound_db:.1f} dB below the sound: {fitted.level_db(outcome):.0f} {unit}."
     lines = [
         table_text(head, rows), "",
-        f"Table: {fitted.bytes_of(picked)} of {room} bytes. {loss if fitted.lost(picked) else 'Nothing is lost.'}",
+        f"Table: {outcome.table_bytes} of {room} bytes. {loss if outcome.lost else 'Nothing is lost.'}",
     ]
     if fitted.unplayed:
-        lines.append(f"Not in the press script, counted as one play each: {', '.join(fitted.unplayed)}.")
+        lines.append(f"Not in the press script, so judged by one play each: {', '.join(fitted.unplayed)}.")
     return "\n".join([*lines, f"Figure, and each clip before and after: {folder}"])
 
 
 def _write(sequence: Path, fitted: "Fit", picked: Mapping[str, "Candidate"]) -> None:
-    from fxseq.fit import settings_of
+    """What stands in the file as chosen stays; what was fitted otherwise before, or needs not be, goes."""
     from fxseq.sequence import Document
 
-    document, board = Document.read(sequence), fitted.prop.sequence.board
+    document = Document.read(sequence)
     for name, each in picked.items():
-        changes = settings_of(fitted.prop.sequence.clips[name], each, board)
-        for key, value in changes.items():
-            document.set(("clips", name, key), value)
-        if changes:
-            remark(f"{sequence}: clips.{name}: " + ", ".join(f"{key} = {value}" for key, value in changes.items()))
+        settings = fitted.settings(each)
+        if settings is None:
+            document.remove(("clips", name, "fitted"))
+            continue
+        values = settings.model_dump(exclude_defaults=True)
+        document.set(("clips", name, "fitted"), values)
+        remark(f"{sequence}: clips.{name}.fitted: " + ", ".join(f"{key} = {value}" for key, value in values.items()))
     document.write()
+
+
+def _undo(sequence: Path) -> None:
+    from fxseq.sequence import Document
+
+    document = Document.read(sequence)
+    names = [name for name, clip in document.sequence.clips.items() if clip.fitted]
+    for name in names:
+        document.remove(("clips", name, "fitted"))
+    document.write()
+    remark(f"{sequence}: taken back: {', '.join(names)}" if names else f"{sequence}: nothing was fitted.")

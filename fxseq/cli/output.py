@@ -3,6 +3,7 @@ import json
 import math
 import os
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterable
 from itertools import groupby
@@ -206,32 +207,66 @@ def output_folder(path: Path, remedy: str = "Choose another with --out.") -> Pat
     return path
 
 
+_REDRAWN_EVERY_S = 0.1
+_FIRST_LINE_AFTER_S, _LINE_EVERY_S = 3.0, 10.0
+_FIRST_USE = " (the first takes up to 30 s)"
+"""Said of a clip that has not moved for so long as it takes until the first line."""
+
+
 class ProgressLine:
-    """A line on stderr that says how far something is; silent where stderr is no terminal."""
+    """Says on stderr how far something is: a line that is drawn anew; where stderr is no terminal, a line of its own now and then.
+
+    A thread of its own writes, so that something is said also while nothing moves, as while a search of sound codings is compiled.
+    """
 
     def __init__(self) -> None:
-        self._shown = sys.stderr.isatty()
-        self._drawn_at = 0.0
+        self._on_terminal = sys.stderr.isatty()
+        self._done, self._total, self._text, self._hint = 0, 1, "", ""
+        self._shown_at = 0.0
+        self._stop = threading.Event()
+        self._writer: threading.Thread | None = None
 
     def show(self, done_bytes: int, total_bytes: int, bytes_per_s: float, eta_s: float) -> None:
         """How far a transfer is, how fast, and how long it will take."""
-        self._draw(done_bytes, total_bytes, f"{done_bytes}/{total_bytes} bytes  {bytes_per_s / 1000:.1f} kB/s  {eta_s:.0f} s left")
+        text = f"{done_bytes}/{total_bytes} bytes  {bytes_per_s / 1000:.1f} kB/s  {eta_s:.0f} s left"
+        self._set(done_bytes, total_bytes, text, "")
 
     def show_clip(self, clip: str, done: int, total: int) -> None:
         """How far a clip is: read, if it is long, and then its coding searched for."""
-        self._draw(done, total, f"clip '{clip}'")
+        self._set(done, total, f"clip '{clip}'", "" if done else _FIRST_USE)
 
-    def _draw(self, done: int, total: int, text: str) -> None:
-        """At most ten times a second."""
-        now = time.monotonic()
-        if not self._shown or (now - self._drawn_at < 0.1 and done < total):
-            return
-        self._drawn_at = now
-        bar = "#" * (30 * done // max(total, 1))
-        sys.stderr.write(f"\r[{bar:<30}] {text:<46}")
+    def _set(self, done: int, total: int, text: str, hint: str) -> None:
+        self._done, self._total, self._text, self._hint = done, total, text, hint
+        self._shown_at = time.monotonic()
+        if self._writer is None:
+            self._stop.clear()
+            self._writer = threading.Thread(target=self._write_on, daemon=True)
+            self._writer.start()
+
+    def _write_on(self) -> None:
+        wait_s = _REDRAWN_EVERY_S if self._on_terminal else _FIRST_LINE_AFTER_S
+        while not self._stop.wait(wait_s):
+            self._write()
+            wait_s = _REDRAWN_EVERY_S if self._on_terminal else _LINE_EVERY_S
+
+    def _write(self) -> None:
+        text = self._text
+        if time.monotonic() - self._shown_at >= _FIRST_LINE_AFTER_S:
+            text += self._hint
+        if self._on_terminal:
+            bar = "#" * (30 * self._done // max(self._total, 1))
+            sys.stderr.write(f"\r[{bar:<30}] {text:<46}")
+        else:
+            sys.stderr.write(f"{text}: {100 * self._done // max(self._total, 1)} %\n")
         sys.stderr.flush()
 
     def finish(self) -> None:
-        """End the line."""
-        if self._drawn_at:
+        """Show where it came to, and end the line."""
+        if self._writer is None:
+            return
+        self._stop.set()
+        self._writer.join()
+        self._writer = None
+        if self._on_terminal:
+            self._write()
             sys.stderr.write("\n")

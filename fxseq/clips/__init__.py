@@ -8,11 +8,11 @@ from fxseq.clips.examine import Conditioning
 from fxseq.clips.limiter import limited, limiter_gain
 from fxseq.clips.loop_finder import FoundLoop
 from fxseq.clips.loudest import Hearing, loudest
-from fxseq.clips.prepare import PreparedClip, prepare, trimmed
+from fxseq.clips.prepare import Draft, PreparedClip, draft, prepare
 from fxseq.clips.recording import Recording, read
 from fxseq.clips.riff import Marks, scan
 
 __all__ = [
-    "Coding", "Conditioning", "FoundLoop", "Hearing", "Marks", "PreparedClip", "Recording", "byte_count", "decode", "encode", "limited",
-    "limiter_gain", "loudest", "prepare", "read", "scan", "sound", "trimmed",
+    "Coding", "Conditioning", "Draft", "FoundLoop", "Hearing", "Marks", "PreparedClip", "Recording", "byte_count", "decode", "draft", "encode", "limited",
+    "limiter_gain", "loudest", "prepare", "read", "scan", "sound",
 ]

@@ -32,7 +32,14 @@ def encode(samples: NDArray[np.int16], coding: Coding, loop_start: int | None = 
     if search is None:
         raise ValueError(f"no coding {coding!r}")
     question = f"{_SEARCH} {coding} {loop_start} {tuple(weighting)} ".encode() + samples.astype("<i2").tobytes()
-    return kept(question, lambda: search(samples, loop_start, weighting, progress))
+
+    def find() -> bytes:
+        # The first search of all is compiled, which takes a while: say that it is under way.
+        if progress:
+            progress(0, len(samples))
+        return search(samples, loop_start, weighting, progress)
+
+    return kept(question, find)
 
 
 def _ima(samples: NDArray[np.int16], loop_start: int | None, weighting: Sequence[float], progress: Progress) -> bytes:

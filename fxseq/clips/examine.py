@@ -8,6 +8,7 @@ from fxseq.clips.coding import byte_count
 from fxseq.clips.loop_finder import FoundLoop
 from fxseq.clips.recording import Recording
 from fxseq.clips.shaping import amplitude, level_db
+from fxseq.sequence.derived import clip_coding
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Board, Clip
 from fxseq.sequence.quantities import fixed, number
@@ -65,6 +66,14 @@ EXPLAINED = explained(
         formula="{cut} = {peak} - {limit}",
         symbols={"cut": "the most that the limiter turns down, in dB", "peak": "peak before the limiter, in dBFS", "limit": "limit_to_dbfs, in dBFS"}),
     Explanation(
+        "clip.over_after_coding", "Does coding push peaks over the limit?",
+        "Coding changes samples a little, and peaks with them. The stored clip is decoded as the board does it. A finding where samples are then above "
+        "limit_to_dbfs; without that key, where they clip at full scale and did not before.",
+        "the clip's own limit_to_dbfs; 16-bit full scale", "arithmetic", "Exact: the samples are counted.",
+        formula="{over} = {peak} - {limit}",
+        symbols={"over": "how far the highest is over, in dB", "peak": "highest sample as the board plays it, in dBFS",
+                 "limit": "limit_to_dbfs, or full scale, in dBFS"}),
+    Explanation(
         "clip.long", "Does one clip fill most of the board's memory?",
         f"The size of the finished clip is compared with the memory that the board has for the table. A note above {_LARGEST_FLASH_PERCENT} %.",
         _PRACTICE, "common practice", "The size is exact; whether it is too much is for you to decide.",
@@ -111,13 +120,17 @@ class Conditioning:
 
 @dataclass(frozen=True, eq=False)
 class Shaped:
-    """What became of a recording: samples as they go into the table, how many were beyond full scale on the way, and what was done."""
+    """What became of a recording: samples as they go into the table, how many were beyond full scale on the way, and what was done.
+
+    decoded: what the table gives back, shape (n,).
+    """
 
     samples: NDArray[np.int16]
-    rate_hz: int
+    rate_hz: float
     loop: tuple[int, int] | None
     over: int
     conditioning: Conditioning
+    decoded: NDArray[np.int16]
 
 
 def examine(name: str, clip: Clip, board: Board, recording: Recording, shaped: Shaped) -> tuple[Finding, ...]:
@@ -129,6 +142,7 @@ def examine(name: str, clip: Clip, board: Board, recording: Recording, shaped: S
         _clipped_source(subject, recording),
         _clipped_by_gain(subject, clip, shaped),
         _limited(subject, clip, shaped),
+        _over_after_coding(subject, clip, shaped),
         _long(subject, clip, board, shaped),
     ]
     if _silent_until(shaped, _SILENT_DBFS) == len(shaped.samples):
@@ -211,13 +225,27 @@ def _limited(subject: str, clip: Clip, shaped: Shaped) -> Finding | None:
     return EXPLAINED["clip.limited"].finding(Weight.WARNING, subject, figure, f"{_MOST_LIMITED_DB} dB", remedy, inputs)
 
 
+def _over_after_coding(subject: str, clip: Clip, shaped: Shaped) -> Finding | None:
+    played, before = (np.abs(samples.astype(np.int32)) for samples in (shaped.decoded, shaped.samples))
+    limit_dbfs = clip.limit_to_dbfs or 0.0
+    allowed = round(amplitude(limit_dbfs) * _FULL_SCALE) + 1 if clip.limit_to_dbfs else _FULL_SCALE - 2
+    over = (played > allowed) & (before <= allowed)
+    if not over.any():
+        return None
+    peak_dbfs = level_db(float(played.max()) / _FULL_SCALE)
+    figure = f"{np.count_nonzero(over)} samples, the highest at {fixed(peak_dbfs, 1)} dBFS as the board plays them"
+    remedy = "Lower limit_to_dbfs by 1 dB, or take another coding." if clip.limit_to_dbfs else "Set limit_to_dbfs = -1, or lower gain_db."
+    inputs = {"over": f"{fixed(peak_dbfs - limit_dbfs, 1)} dB", "peak": f"{fixed(peak_dbfs, 1)} dBFS", "limit": f"{limit_dbfs:g} dBFS"}
+    return EXPLAINED["clip.over_after_coding"].finding(Weight.NOTE, subject, figure, f"{limit_dbfs:g} dBFS", remedy, inputs)
+
+
 def _long(subject: str, clip: Clip, board: Board, shaped: Shaped) -> Finding | None:
-    size = byte_count(clip.coding, len(shaped.samples), shaped.loop and shaped.loop[0])
+    size = byte_count(clip_coding(clip), len(shaped.samples), shaped.loop and shaped.loop[0])
     share = 100 * size / board.flash_for_table_bytes
     if share <= _LARGEST_FLASH_PERCENT:
         return None
     figure = f"{len(shaped.samples) / shaped.rate_hz:.1f} s take {size} bytes, {share:.0f} % of the board's memory for the table"
-    remedy = "Cut it shorter, loop a part of it, or lower rate_hz" + ("." if clip.coding == "mulaw" else ", or use coding mulaw.")
+    remedy = "Cut it shorter, loop a part of it, or lower rate_hz" + ("." if clip_coding(clip) == "mulaw" else ", or use coding mulaw.")
     inputs = {"share": f"{share:.0f} %", "B": f"{size} bytes", "room": f"{board.flash_for_table_bytes} bytes"}
     return EXPLAINED["clip.long"].finding(Weight.NOTE, subject, figure, f"{_LARGEST_FLASH_PERCENT} %", remedy, inputs)
 
@@ -262,5 +290,5 @@ def _leading_silence(subject: str, shaped: Shaped) -> Finding | None:
         return None
     figure = f"{delay_ms:.0f} ms from the trigger until the sound reaches {_AUDIBLE_DBFS} dBFS"
     remedy = "Cut it with start_ms" + ("." if shaped.loop else f", or set trim_below_dbfs = {_AUDIBLE_DBFS}.")
-    inputs = {"t": f"{delay_ms:.0f} ms", "n": f"{silent}", "rate": f"{shaped.rate_hz} Hz"}
+    inputs = {"t": f"{delay_ms:.0f} ms", "n": f"{silent}", "rate": f"{shaped.rate_hz:.0f} Hz"}
     return EXPLAINED["clip.leading_silence"].finding(Weight.WARNING, subject, figure, f"{_LONGEST_DELAY_MS} ms", remedy, inputs)

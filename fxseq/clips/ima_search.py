@@ -10,12 +10,12 @@ import os
 import struct
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from fxseq.clips.compiled import compiled
 from fxseq.clips.ima import BLOCK_SAMPLES, STEPS, transitions
 
 SURVIVORS = 16
@@ -26,7 +26,6 @@ recordings at 16 kHz with 4 survivors, 0.8 left the mean SNR the same to 0.001 d
 _WAY = np.dtype([("cost", np.float64), ("value", np.int32), ("origin", np.uint16), ("code", np.uint8)], align=True)
 """A way to a sample and step index: what its error costs up to there, the sample it decodes to, where among the ways to the sample before
 it came from (step index * survivors + place), and by which code."""
-_compiled = njit(nogil=True, cache=True)
 Ints, Small, Floats = NDArray[np.int64], NDArray[np.int32], NDArray[np.float64]
 Ways = NDArray[np.void]
 """Elements are `_WAY`."""
@@ -50,18 +49,23 @@ def encode(samples: NDArray[np.int16], survivors: int = SURVIVORS, weighting: Se
     taps = np.asarray(weighting, np.float64)
     if not (taps.ndim == 1 and taps.size and np.isfinite(taps).all() and taps[0]):
         raise ValueError("IMA ADPCM: the error weighting must be finite numbers, the first of them not 0")
-    blocks = [samples[start:start + BLOCK_SAMPLES].astype(np.int64) for start in range(0, len(samples), BLOCK_SAMPLES)]
+    blocks = [samples[start:start + BLOCK_SAMPLES].astype("<i2").tobytes() for start in range(0, len(samples), BLOCK_SAMPLES)]
     encoded = []
     with ThreadPoolExecutor(threads or os.cpu_count()) as pool:
-        for block in pool.map(partial(_block, survivors=survivors, taps=taps), blocks):
+        for block in pool.map(partial(_block, survivors=survivors, weighting=tuple(taps)), blocks):
             encoded.append(block)
             if progress:
                 progress(len(encoded), len(blocks))
     return b"".join(encoded)
 
 
-def _block(samples: Ints, survivors: int, taps: Floats) -> bytes:
-    """One block: a quick search with one survivor says what may be given up in the thorough one."""
+@lru_cache(maxsize=4096)
+def _block(block: bytes, survivors: int, weighting: tuple[float, ...]) -> bytes:
+    """One block: a quick search with one survivor says what may be given up in the thorough one.
+
+    Kept, since clips that differ only in where they are cut have most of their blocks in common.
+    """
+    samples, taps = np.frombuffer(block, "<i2").astype(np.int64), np.array(weighting)
     change, following = transitions()
     first, index, codes, costs = _search(samples, 1, np.full(len(samples), np.inf), taps, STEPS, change, following)
     if survivors > 1:
@@ -73,7 +77,7 @@ def _block(samples: Ints, survivors: int, taps: Floats) -> bytes:
     return struct.pack("<hBB", first, index, 0) + (filled[::2] | filled[1::2] << 4).tobytes()
 
 
-@_compiled
+@compiled
 def _search(samples: Ints, survivors: int, limit: Floats, taps: Floats, steps: Small, change: Small, following: Small) -> Found:
     """First sample, step index, codes and cost up to each sample of the cheapest way, none dearer than `limit` at any sample.
 
@@ -94,7 +98,7 @@ def _search(samples: Ints, survivors: int, limit: Floats, taps: Floats, steps: S
     return _trace(ways, held)
 
 
-@_compiled
+@compiled
 def _start(sample: int, gain: float, steps: Small, ways: Ways, held: Ints) -> None:
     """Every step index with the sample itself and others up to a step around it as the header's: an error here may save others."""
     for index in range(len(steps)):
@@ -106,7 +110,7 @@ def _start(sample: int, gain: float, steps: Small, ways: Ways, held: Ints) -> No
         held[index] = ways.shape[1]
 
 
-@_compiled
+@compiled
 def _worthless(code: int, wanted: float, change: int, step: int) -> bool:
     """Upward codes of the wrong sign and small codes far from the best: others cost less and end at the same step index."""
     if code & 4:
@@ -114,7 +118,7 @@ def _worthless(code: int, wanted: float, change: int, step: int) -> bool:
     return abs(wanted - change) > 0.75 * step
 
 
-@_compiled
+@compiled
 def _step(sample: int, limit: float, gain: float, echoes: Floats, nearness: int, steps: Small, change: Small, following: Small,
           before: Ways, held_before: Ints, after: Ways, held: Ints) -> None:
     """Extend every way by every code that could be worth it, into the lists of the next sample.
@@ -153,7 +157,7 @@ def _step(sample: int, limit: float, gain: float, echoes: Floats, nearness: int,
             way.cost, way.value, way.origin, way.code = cost, value, index * after.shape[1] + place, code
 
 
-@_compiled
+@compiled
 def _remember(sample: int, at: int, taps: Floats, ways: Ways, held: Ints, memory: Floats) -> None:
     """Carry the weighting's memory over from where the ways came from: one step of the filter's transposed direct form."""
     order, survivors = len(taps) - 1, ways.shape[2]
@@ -166,7 +170,7 @@ def _remember(sample: int, at: int, taps: Floats, ways: Ways, held: Ints, memory
                 new[tap] = taps[tap + 1] * error + old[tap + 1]
 
 
-@_compiled
+@compiled
 def _trace(ways: Ways, held: Ints) -> Found:
     """Go back from the cheapest way at the end."""
     samples, indices, survivors = ways.shape

@@ -1,30 +1,41 @@
 """From a clip of the prop file to the samples that go into the table."""
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.clips import shaping
-from fxseq.clips.coding import Coding
+from fxseq.clips.coding import Coding, decode
 from fxseq.clips.encoding import Progress, encode
 from fxseq.clips.examine import Conditioning, Shaped, examine
 from fxseq.clips.high_pass import high_passed, high_passed_loop
 from fxseq.clips.limiter import limiter_gain, loop_limiter_gain
-from fxseq.clips.loop_finder import SHORTEST_SOUND_S, find_loop, joined
+from fxseq.clips.loop_finder import SHORTEST_SOUND_S, FoundLoop, find_loop, joined
 from fxseq.clips.loudest import Hearing, loudest
 from fxseq.clips.recording import Recording, fault, read
-from fxseq.sequence.derived import clip_rate_hz
+from fxseq.sequence.derived import clip_coding, clip_rate_hz
 from fxseq.sequence.errors import ClipError, Fault
 from fxseq.sequence.finding import Finding
-from fxseq.sequence.model import Board, Clip, Loop
+from fxseq.sequence.model import Board, Clip, Fitted, Loop
 from fxseq.sequence.quantities import quantity
 
 SHORTEST_LOOP = 32
 """Samples. Bringing a shorter loop to a whole number of samples would move its pitch by more than 1.6 %."""
 _FULL_SCALE = 32768
 _TRIM_MARGIN_S = 0.001
+_UNIT_STEP = 65536
+"""The table says a clip's rate in so many parts of the board's (SPEC 3.7)."""
+_STEP_REACH = 200
+"""A looped clip's rate may differ by this part of itself from the one asked for."""
+_WORTH_IT = 0.98
+"""Sharpening must lower the energy of the error to this share: a figure that machines round differently must not decide."""
+_TURNS = 10
+"""Most turns of limiting and coding; three are usual."""
+_MARGIN = 0.01
+"""By so much more a peak is turned down than coding went over, and more with every turn, so that it comes to an end."""
 
 Weighting = Callable[[int], Sequence[float]]
 Span = tuple[int, int]
@@ -39,44 +50,120 @@ def _all_heard(frequencies_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
 
 
 @dataclass(frozen=True, eq=False)
+class Sound:
+    """Samples of shape (n,), full scale 1, their rate, and the loop in them, (start, end)."""
+
+    samples: shaping.Samples
+    rate_hz: float
+    loop: Span | None
+
+    def louder(self, gain: float) -> "Sound":
+        """The same times a factor."""
+        return replace(self, samples=self.samples * gain)
+
+
+@dataclass(frozen=True, eq=False)
 class PreparedClip:
     """A clip ready for the table.
 
     samples: shape (n,), int16, read-only; nothing after the end of a loop.
-    rate_hz: samples a second at which the clip sounds as recorded.
+    rate_hz: samples a second at which the clip sounds as recorded, a whole number of 1/65536 of the board's.
     coding: how the table stores it.
     data: its bytes there.
     loop: (start, end) in samples, end exclusive; None without a loop.
     findings: what to tell the maker about it.
     loudest: RMS of its loudest 125 ms as it is heard, as an amplitude (see `loudest`); before coding.
     conditioning: what was trimmed, found and limited.
+    loudest_as_meant: as `loudest`, at the board's rate and uncut, however the clip is stored. meant_samples: how many samples that are.
     """
 
     name: str
     samples: NDArray[np.int16]
-    rate_hz: int
+    rate_hz: float
     coding: Coding
     data: bytes
     loop: Span | None
     findings: tuple[Finding, ...]
     loudest: float = 0.0
     conditioning: Conditioning = Conditioning()
+    loudest_as_meant: float = 0.0
+    meant_samples: int = 0
+
+
+@dataclass(frozen=True, eq=False)
+class Draft:
+    """A clip as it is meant, from which it can be stored in several ways.
+
+    source: at the rate of its file; meant: at that of the board, before gain. found: the loop that was found.
+    """
+
+    name: str
+    clip: Clip
+    board: Board
+    recording: Recording
+    kept: Recording
+    source: Sound
+    meant: Sound
+    found: FoundLoop | None
+    gain: float
+    weighting: Weighting
+    hearing: Hearing
+    _at_rates: dict[int, Sound] = field(default_factory=dict)
+
+    @property
+    def first_ms(self) -> float:
+        """Where the sound begins in its file. [ms]"""
+        return 1000 * self.kept.first_frame / self.kept.rate_hz
+
+    def stored(self, fitted: Fitted | None, progress: Progress = None) -> PreparedClip:
+        """The clip ready for the table. fitted: in place of what the clip says. Raises ClipError where the loop becomes too short."""
+        clip = self.clip.model_copy(update={"fitted": fitted})
+        rate_hz = clip_rate_hz(clip, self.board)
+        if rate_hz not in self._at_rates:
+            self._at_rates[rate_hz] = _at_stored_rate(clip, self.board, self.source, self.meant, self.hearing)
+        sound = self._at_rates[rate_hz]
+        _check_loop(self.name, clip, sound)
+        shaped, data = _stored(clip, sound.louder(self.gain), self.first_ms, self.found, self.weighting, progress)
+        shaped = replace(shaped, conditioning=replace(shaped.conditioning, trimmed_ms=_trimmed_ms(self.recording, self.kept)))
+        return PreparedClip(
+            self.name, shaped.samples, shaped.rate_hz, clip_coding(clip), data, shaped.loop,
+            examine(self.name, clip, self.board, self.recording, shaped),
+            loudest(shaped.samples / _FULL_SCALE, shaped.rate_hz, self.hearing, shaped.loop), shaped.conditioning,
+            self._loudest_as_meant, len(self.meant.samples))
+
+    @cached_property
+    def _loudest_as_meant(self) -> float:
+        whole = self.meant.louder(self.gain)
+        if self.clip.limit_to_dbfs is not None:
+            whole = replace(whole, samples=whole.samples * _limiter_gain(whole, shaping.amplitude(self.clip.limit_to_dbfs)))
+        return loudest(whole.samples, whole.rate_hz, self.hearing, whole.loop)
 
 
 def prepare(
     name: str, clip: Clip, board: Board, folder: Path, weighting: Weighting = _alike, hearing: Hearing = _all_heard,
     matched: PreparedClip | None = None, progress: Progress = None,
 ) -> PreparedClip:
-    """Read, cut, trim, take off the mean, high-pass, find the loop, resample, fade, level or match, gain, limit and round a clip, in this order.
+    """Read, cut, trim, take off the mean, high-pass, find the loop, resample, fade, level or match, gain, limit, fit and round a clip, in this order.
+
+    Arguments as `draft` has them. Raises ClipError with every fault found.
+
+    The same WAV, AIFF or FLAC file gives the same samples on every machine: all steps are float64, and the rounding at the end hides
+    the last bits in which machines differ (`shaping.quantised`). OGG and MP3 are decoded in ways that differ by a step now and then.
+    """
+    return draft(name, clip, board, folder, weighting, hearing, matched, progress).stored(clip.fitted, progress)
+
+
+def draft(
+    name: str, clip: Clip, board: Board, folder: Path, weighting: Weighting = _alike, hearing: Hearing = _all_heard,
+    matched: PreparedClip | None = None, progress: Progress = None,
+) -> Draft:
+    """All that is done to a clip before it is known how it is stored.
 
     folder: where the clip's file name starts, that of the prop file.
     weighting: the weighting of coding errors at a rate [Hz], as `encode` takes it; all alike unless given.
     hearing: what becomes of samples on their way to an ear, by which loudness is measured; all alike unless given.
-    matched: the clip of `clip.match_to`. progress: as `read` and `encode` take it.
+    matched: the clip of `clip.match_to`. progress: as `read` takes it.
     Raises ClipError with every fault found.
-
-    The same WAV, AIFF or FLAC file gives the same samples on every machine: all steps are float64, and the rounding at the end hides
-    the last bits in which machines differ (`shaping.quantised`). OGG and MP3 are decoded in ways that differ by a step now and then.
     """
     faults = _setting_faults(name, clip, board)
     try:
@@ -85,16 +172,22 @@ def prepare(
         raise ClipError(*faults, *error.faults) from None
     kept = trimmed(recording, clip)
     loop, loop_faults = _loop(name, clip, kept)
-    faults += loop_faults + _fade_faults(name, clip, kept, loop) + _corner_faults(name, clip, board, kept)
+    faults += loop_faults + _fade_faults(name, clip, kept, loop) + _corner_faults(name, clip, board, kept) + _fitted_faults(name, clip, kept)
     if faults:
         raise ClipError(*faults)
-    shaped = _shape(name, clip, board, kept, loop, hearing, matched)
-    shaped = replace(shaped, conditioning=replace(shaped.conditioning, trimmed_ms=_trimmed_ms(recording, kept)))
-    shaped.samples.setflags(write=False)
-    findings = examine(name, clip, board, recording, shaped)
-    data = encode(shaped.samples, clip.coding, shaped.loop and shaped.loop[0], weighting(shaped.rate_hz), progress)
-    level = loudest(shaped.samples / _FULL_SCALE, shaped.rate_hz, hearing, shaped.loop)
-    return PreparedClip(name, shaped.samples, shaped.rate_hz, clip.coding, data, shaped.loop, findings, level, shaped.conditioning)
+    source, found = _shape(clip, kept, loop)
+    meant = _at_board_rate(clip, board, source)
+    gain = _level_gain(clip, meant, hearing, matched) * shaping.amplitude(clip.gain_db)
+    return Draft(name, clip, board, recording, kept, source, meant, found, gain, weighting, hearing)
+
+
+def _check_loop(name: str, clip: Clip, sound: Sound) -> None:
+    if sound.loop is None:
+        return
+    length = sound.loop[1] - sound.loop[0]
+    if length < SHORTEST_LOOP:
+        what, allowed = f"the loop is {length} samples long at {sound.rate_hz:.0f} Hz", f"{SHORTEST_LOOP} samples or more"
+        raise ClipError(fault(name, clip, what, allowed, "Make the loop longer, for example several periods."))
 
 
 def trimmed(recording: Recording, clip: Clip) -> Recording:
@@ -117,9 +210,10 @@ def _trimmed_ms(recording: Recording, kept: Recording) -> tuple[float, float]:
 def _setting_faults(name: str, clip: Clip, board: Board) -> list[Fault]:
     """Settings that cannot be right, whatever the file holds."""
     faults = []
-    if clip.rate_hz and clip.rate_hz > board.sample_rate_hz:
-        allowed, remedy = f"up to the board's {board.sample_rate_hz} Hz", "A higher rate takes flash and cannot be heard."
-        faults.append(fault(name, clip, f"rate_hz is {clip.rate_hz} Hz", allowed, remedy))
+    for key, rate_hz in (("rate_hz", clip.rate_hz), ("fitted.rate_hz", clip.fitted and clip.fitted.rate_hz)):
+        if rate_hz and rate_hz > board.sample_rate_hz:
+            allowed, remedy = f"up to the board's {board.sample_rate_hz} Hz", "A higher rate takes flash and cannot be heard."
+            faults.append(fault(name, clip, f"{key} is {rate_hz} Hz", allowed, remedy))
     if clip.peak_to_dbfs is not None and clip.rms_to_dbfs is not None:
         faults.append(fault(name, clip, "both peak_to_dbfs and rms_to_dbfs are set", "one of them"))
     if clip.loop and clip.fade_out_ms:
@@ -140,6 +234,15 @@ def _fade_faults(name: str, clip: Clip, recording: Recording, loop: Span | None)
     if fades_ms > kept_ms:
         return [fault(name, clip, f"the fades take {quantity(fades_ms, 'ms')} together", f"up to the {kept_ms:.0f} ms that the cut keeps")]
     return []
+
+
+def _fitted_faults(name: str, clip: Clip, kept: Recording) -> list[Fault]:
+    """A cut before the sound begins."""
+    first_ms = 1000 * kept.first_frame / kept.rate_hz
+    if clip.fitted is None or clip.fitted.end_ms is None or clip.fitted.end_ms > first_ms:
+        return []
+    what = f"nothing is left: it starts at {first_ms:.0f} ms, fitted.end_ms is {quantity(clip.fitted.end_ms, 'ms')}"
+    return [fault(name, clip, what, "fitted.end_ms after the start", "Delete fitted, and run `fxseq fit` again.")]
 
 
 def _corner_faults(name: str, clip: Clip, board: Board, recording: Recording) -> list[Fault]:
@@ -180,63 +283,138 @@ def _inside(name: str, clip: Clip, recording: Recording, start: int, end: int) -
     return None, [fault(name, clip, what, f"inside 0 to {1000 * frames / rate_hz:.0f} ms, end after start", "Move the loop or the cut.")]
 
 
-def _shape(
-    name: str, clip: Clip, board: Board, recording: Recording, loop: Span | None, hearing: Hearing, matched: PreparedClip | None,
-) -> Shaped:
-    """All steps from the trimmed recording to 16-bit samples."""
-    rate_hz, found = clip_rate_hz(clip, board), None
-    samples, loop = _cleaned(clip, recording, loop)
-    if clip.loop == "find":
-        found = find_loop(samples, recording.rate_hz, round(clip.fade_in_ms * recording.rate_hz / 1000))
-        samples, loop = joined(samples, found), (found.start, found.end)
-    samples, loop = _at_rate(name, clip, samples, loop, recording.rate_hz, rate_hz)
-    fade_in, fade_out = (round(ms * rate_hz / 1000) for ms in (clip.fade_in_ms, clip.fade_out_ms))
-    samples = shaping.faded(samples, min(fade_in, len(samples)), min(fade_out, len(samples)))
-    samples = samples * (_level_gain(clip, samples, rate_hz, loop, hearing, matched) * shaping.amplitude(clip.gain_db))
-    samples, limited_db = _limited(clip, samples, rate_hz, loop)
-    rounded, over = shaping.quantised(samples)
-    return Shaped(rounded, rate_hz, loop, over, Conditioning(found_loop=found, limited_db=limited_db))
-
-
-def _cleaned(clip: Clip, recording: Recording, loop: Span | None) -> tuple[shaping.Samples, Span | None]:
-    """Without mean and without what is below the corner."""
+def _shape(clip: Clip, recording: Recording, loop: Span | None) -> tuple[Sound, FoundLoop | None]:
+    """What is done at the rate of the file: without mean, without what is below the corner, and with the loop found."""
     samples = recording.samples
     if clip.remove_dc:
         samples = samples - samples.mean()
-    if clip.high_pass_hz is None:
-        return samples, loop
-    if loop is None:
-        return high_passed(samples, recording.rate_hz, clip.high_pass_hz), None
-    return high_passed_loop(samples, loop, recording.rate_hz, clip.high_pass_hz)
+    if clip.high_pass_hz is not None and loop is None:
+        samples = high_passed(samples, recording.rate_hz, clip.high_pass_hz)
+    elif clip.high_pass_hz is not None and loop is not None:
+        samples, loop = high_passed_loop(samples, loop, recording.rate_hz, clip.high_pass_hz)
+    if clip.loop != "find":
+        return Sound(samples, recording.rate_hz, loop), None
+    found = find_loop(samples, recording.rate_hz, round(clip.fade_in_ms * recording.rate_hz / 1000))
+    return Sound(joined(samples, found), recording.rate_hz, (found.start, found.end)), found
 
 
-def _at_rate(
-    name: str, clip: Clip, samples: shaping.Samples, loop: Span | None, file_hz: int, rate_hz: int,
-) -> tuple[shaping.Samples, Span | None]:
-    if loop is None:
-        return shaping.resample(samples, file_hz, rate_hz), None
-    samples, loop = shaping.resample_loop(samples, loop, file_hz, rate_hz)
-    if loop[1] - loop[0] < SHORTEST_LOOP:
-        what, allowed = f"the loop is {loop[1] - loop[0]} samples long at {rate_hz} Hz", f"{SHORTEST_LOOP} samples or more"
-        raise ClipError(fault(name, clip, what, allowed, "Make the loop longer, for example several periods."))
-    return samples, loop
+def _at_board_rate(clip: Clip, board: Board, source: Sound) -> Sound:
+    """At the rate of the board, with its fades."""
+    board_hz = board.sample_rate_hz
+    if source.loop is None:
+        return _faded(clip, Sound(shaping.resample(source.samples, source.rate_hz, board_hz), board_hz, None))
+    length = max(1, round((source.loop[1] - source.loop[0]) * board_hz / source.rate_hz))
+    samples, loop = shaping.resample_loop(source.samples, source.loop, length)
+    return _faded(clip, Sound(samples, board_hz, loop))
 
 
-def _level_gain(
-    clip: Clip, samples: shaping.Samples, rate_hz: int, loop: Span | None, hearing: Hearing, matched: PreparedClip | None,
-) -> float:
+def _at_stored_rate(clip: Clip, board: Board, source: Sound, meant: Sound, hearing: Hearing) -> Sound:
+    """At the rate of the table, with its fades; sharpened where that brings what is heard closer to what is meant."""
+    wanted_hz = clip_rate_hz(clip, board)
+    if wanted_hz == board.sample_rate_hz:
+        return meant
+    step = round(wanted_hz * _UNIT_STEP / board.sample_rate_hz)
+    length = 0
+    if meant.loop is not None:
+        step, length = _step_of_loop(step, meant.loop[1] - meant.loop[0])
+    rate_hz = step * board.sample_rate_hz / _UNIT_STEP
+
+    def made(sharpen: bool) -> Sound:
+        if source.loop is None:
+            return _faded(clip, Sound(shaping.resample(source.samples, source.rate_hz, rate_hz, sharpen), rate_hz, None))
+        samples, loop = shaping.resample_loop(source.samples, source.loop, length, sharpen)
+        return _faded(clip, Sound(samples, rate_hz, loop))
+
+    plain, sharp = made(False), made(True)
+    return sharp if _missed(sharp, meant, hearing) < _WORTH_IT * _missed(plain, meant, hearing) else plain
+
+
+def _step_of_loop(nominal: int, turn: int) -> tuple[int, int]:
+    """A step near the nominal one at which a loop of so many samples of the board comes to a whole number, nearly; and that number.
+
+    A loop that is stored a little too long or short runs away from the others, and the longer it is held the farther.
+    """
+    reach = max(nominal // _STEP_REACH, 1)
+    steps = range(max(nominal - reach, 1), min(nominal + reach, _UNIT_STEP - 1) + 1)
+
+    def off(step: int) -> int:
+        part = step * turn % _UNIT_STEP
+        return min(part, _UNIT_STEP - part)
+
+    best = min(steps, key=lambda step: (off(step), abs(step - nominal)))
+    return best, max(1, (2 * best * turn + _UNIT_STEP) // (2 * _UNIT_STEP))
+
+
+def _missed(sound: Sound, meant: Sound, hearing: Hearing) -> float:
+    """Energy, as heard, of what straight lines between the samples of a sound make different from what is meant."""
+    places = np.arange(len(meant.samples)) * (sound.rate_hz / meant.rate_hz)
+    error = meant.samples - np.interp(places, np.arange(len(sound.samples)), sound.samples)
+    size = 1 << (2 * len(error) - 1).bit_length()
+    heard = np.fft.rfft(error, size) * hearing(np.fft.rfftfreq(size, 1 / meant.rate_hz))
+    return float(np.square(np.abs(heard)).sum())
+
+
+def _faded(clip: Clip, sound: Sound) -> Sound:
+    count = len(sound.samples)
+    fade_in, fade_out = (min(round(ms * sound.rate_hz / 1000), count) for ms in (clip.fade_in_ms, clip.fade_out_ms))
+    return replace(sound, samples=shaping.faded(sound.samples, fade_in, fade_out))
+
+
+def _level_gain(clip: Clip, sound: Sound, hearing: Hearing, matched: PreparedClip | None) -> float:
     """Factor to the level asked for, or to that of the clip to match."""
     if clip.match_to is None:
-        return shaping.gain_to(samples, clip.peak_to_dbfs, clip.rms_to_dbfs)
+        return shaping.gain_to(sound.samples, clip.peak_to_dbfs, clip.rms_to_dbfs)
     if matched is None:
         raise ValueError(f"clip '{clip.match_to}' is needed to match to")
-    return shaping.ratio(matched.loudest, loudest(samples, rate_hz, hearing, loop))
+    return shaping.ratio(matched.loudest_as_meant, loudest(sound.samples, sound.rate_hz, hearing, sound.loop))
 
 
-def _limited(clip: Clip, samples: shaping.Samples, rate_hz: int, loop: Span | None) -> tuple[shaping.Samples, float]:
-    """Behind the limiter, and the most it turned down. [dB]"""
+def _limiter_gain(sound: Sound, threshold: float) -> shaping.Samples:
+    if sound.loop is None:
+        return limiter_gain(sound.samples, sound.rate_hz, threshold)
+    return loop_limiter_gain(sound.samples, sound.loop, sound.rate_hz, threshold)
+
+
+def _cut(clip: Clip, sound: Sound, first_ms: float) -> Sound:
+    """Cut and faded as fitted. first_ms: where the sound begins in its file."""
+    if clip.fitted is None or clip.fitted.end_ms is None:
+        return sound
+    end = min(max(round((clip.fitted.end_ms - first_ms) * sound.rate_hz / 1000), 1), len(sound.samples))
+    if end == len(sound.samples):
+        return sound
+    fade = min(round(clip.fitted.fade_out_ms * sound.rate_hz / 1000), end)
+    return replace(sound, samples=shaping.faded(sound.samples[:end], 0, fade))
+
+
+def _stored(
+    clip: Clip, sound: Sound, first_ms: float, found: FoundLoop | None, weighting: Weighting, progress: Progress,
+) -> tuple[Shaped, bytes]:
+    """Limited, cut, rounded and coded.
+
+    Coding adds an error. Where what comes out is over limit_to_dbfs, the limiter is told of a louder peak, and the clip is coded again.
+    """
     if clip.limit_to_dbfs is None:
-        return samples, 0.0
-    threshold = shaping.amplitude(clip.limit_to_dbfs)
-    gain = limiter_gain(samples, rate_hz, threshold) if loop is None else loop_limiter_gain(samples, loop, rate_hz, threshold)
-    return samples * gain, shaping.level_db(1 / float(gain.min()))
+        return _coded(clip, sound, first_ms, Conditioning(found_loop=found), weighting, progress)
+    ceiling, louder = shaping.amplitude(clip.limit_to_dbfs), np.ones(len(sound.samples))
+    for turn in range(_TURNS):
+        gain = _limiter_gain(replace(sound, samples=sound.samples * louder), ceiling)
+        conditioning = Conditioning(found_loop=found, limited_db=shaping.level_db(1 / float(gain.min())))
+        limited = replace(sound, samples=sound.samples * gain)
+        shaped, data = _coded(clip, limited, first_ms, conditioning, weighting, progress)
+        played = np.abs(shaped.decoded / _FULL_SCALE)
+        over = np.flatnonzero(played > ceiling + 1 / _FULL_SCALE)
+        if not len(over):
+            break
+        louder[over] *= (1 + _MARGIN * (turn + 1)) * played[over] / ceiling
+    return shaped, data
+
+
+def _coded(
+    clip: Clip, sound: Sound, first_ms: float, conditioning: Conditioning, weighting: Weighting, progress: Progress,
+) -> tuple[Shaped, bytes]:
+    kept, coding = _cut(clip, sound, first_ms), clip_coding(clip)
+    rounded, over = shaping.quantised(kept.samples)
+    rounded.setflags(write=False)
+    start = kept.loop and kept.loop[0]
+    data = encode(rounded, coding, start, weighting(round(kept.rate_hz)), progress)
+    return Shaped(rounded, kept.rate_hz, kept.loop, over, conditioning, decode(data, coding, len(rounded), start)), data

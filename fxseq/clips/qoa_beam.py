@@ -5,16 +5,13 @@ Imported only where it runs, since the compiler takes a while to load.
 """
 from typing import NamedTuple
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from fxseq.clips.compiled import compiled, inlined
 from fxseq.clips.qoa import DEQUANTISED, SLICE_SAMPLES
 from fxseq.clips.qoa_kernels import wrapped
 
-_compiled = numba.njit(cache=True, nogil=True)
-_inlined = numba.njit(inline="always")
-"""Calls of the innermost functions take longer than what they do."""
 _LEVELS = DEQUANTISED[:, ::2].copy()
 
 
@@ -46,7 +43,7 @@ class Steps(NamedTuple):
     spare: NDArray[np.float64]
 
 
-@_compiled
+@compiled
 def search(samples: NDArray[np.int64], start: NDArray[np.int32], width: int, weighting: NDArray[np.float64]) -> tuple[NDArray[np.uint64], float]:
     """Slice codes, shape (slices,), of the cheapest way found through a frame, and its cost.
 
@@ -71,18 +68,18 @@ def search(samples: NDArray[np.int64], start: NDArray[np.int32], width: int, wei
     return chosen, cost
 
 
-@_compiled
+@compiled
 def _beam(width: int) -> Beam:
     return Beam(np.zeros((width, 8), np.int32), np.zeros(width), np.zeros(width, np.uint64), np.zeros(width, np.int32))
 
 
-@_compiled
+@compiled
 def _steps(count: int) -> Steps:
     return Steps(np.zeros(count), np.zeros(count, np.int32), np.zeros(count, np.int32), np.zeros(count, np.int32), np.zeros(count, np.int32),
                  np.zeros(count), np.zeros(count))
 
 
-@_inlined
+@inlined
 def _copy(source: Beam, row: int, target: Beam, to: int) -> None:
     """Copy a survivor."""
     for word in range(8):
@@ -90,7 +87,7 @@ def _copy(source: Beam, row: int, target: Beam, to: int) -> None:
     target.costs[to], target.codes[to], target.parents[to] = source.costs[row], source.codes[row], source.parents[row]
 
 
-@_compiled
+@compiled
 def _search_slice(samples: NDArray[np.int64], old: Beam, alive: int, latest: int, weighting: NDArray[np.float64],
                   pool: Beam, room: tuple[Beam, Beam], steps: Steps) -> tuple[int, int]:
     """Leave the best ways through a slice in the pool; their number, and the scale of the best, are returned.
@@ -118,7 +115,7 @@ def _search_slice(samples: NDArray[np.int64], old: Beam, alive: int, latest: int
     return held, np.int64(pool.codes[np.argmin(pool.costs[:held])] >> np.uint64(60))
 
 
-@_inlined
+@inlined
 def _widen(samples: NDArray[np.int64], at: int, scale: int, now: Beam, count: int, weighting: NDArray[np.float64],
            most: float, steps: Steps) -> int:
     """Continue each survivor with the nearest residual and, where they may be kept, its two neighbours; the number of steps is returned."""
@@ -148,7 +145,7 @@ def _widen(samples: NDArray[np.int64], at: int, scale: int, now: Beam, count: in
     return found
 
 
-@_inlined
+@inlined
 def _step(number: int, row: int, residual: int, scale: int, now: Beam, steps: Steps) -> None:
     """Note a survivor continued with a residual."""
     value = min(max(steps.predictions[row] + DEQUANTISED[scale, residual], -32768), 32767)
@@ -156,7 +153,7 @@ def _step(number: int, row: int, residual: int, scale: int, now: Beam, steps: St
     steps.costs[number], steps.rows[number], steps.residuals[number], steps.values[number] = now.costs[row] + miss * miss, row, residual, value
 
 
-@_inlined
+@inlined
 def _cut(scale: int, now: Beam, after: Beam, found: int, most: float, steps: Steps) -> int:
     """Keep the cheapest steps; the number of survivors is returned. A step that takes a weight beyond 16 bits, where decoders differ, is none."""
     width, count = len(now.costs), 0
@@ -181,7 +178,7 @@ def _cut(scale: int, now: Beam, after: Beam, found: int, most: float, steps: Ste
     return count
 
 
-@_inlined
+@inlined
 def _smallest(values: NDArray[np.float64], count: int, rank: int, spare: NDArray[np.float64]) -> float:
     """The value of that rank, from 0, among the first `count`. Source: C. A. R. Hoare, Algorithm 65: Find, CACM 4 (1961), from memory."""
     for index in range(count):
@@ -206,7 +203,7 @@ def _smallest(values: NDArray[np.float64], count: int, rank: int, spare: NDArray
     return spare[rank]
 
 
-@_compiled
+@compiled
 def _merge(now: Beam, count: int, unused_bits: int, pool: Beam, held: int, most: float, steps: Steps) -> tuple[int, float]:
     """Add survivors of one scale to the pool and cut it to its width; the number held and the cost beyond which none is kept are returned."""
     width = len(now.costs)
@@ -225,7 +222,7 @@ def _merge(now: Beam, count: int, unused_bits: int, pool: Beam, held: int, most:
     return kept, limit
 
 
-@_compiled
+@compiled
 def _is_held(now: Beam, row: int, pool: Beam, held: int) -> bool:
     """Whether the pool has a survivor of the same cost and state."""
     for other in range(held):
@@ -238,7 +235,7 @@ def _is_held(now: Beam, row: int, pool: Beam, held: int) -> bool:
     return False
 
 
-@_compiled
+@compiled
 def _coast(samples: NDArray[np.int64], old: Beam, row: int, weighting: NDArray[np.float64], pool: Beam) -> None:
     """Go on from a survivor with the smallest residuals, which leave the weights alone: the way out where every other leads beyond 16 bits."""
     _copy(old, row, pool, 0)

@@ -1,27 +1,25 @@
 """The inner loops of QOA, compiled. Imported only where they run, since the compiler takes a while to load."""
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from fxseq.clips.compiled import compiled
 from fxseq.clips.qoa import DEQUANTISED, FRAME_SAMPLES, SLICE_SAMPLES
 
-_compiled = numba.njit(cache=True, nogil=True)
 
-
-@_compiled
+@compiled
 def wrapped(value: int, bits: int) -> int:
     """Two's complement of that many bits."""
     half = 1 << (bits - 1)
     return ((value + half) & (2 * half - 1)) - half
 
 
-@_compiled
+@compiled
 def _word(data: NDArray[np.uint8], at: int) -> int:
     """Big-endian int16 at a byte."""
     return wrapped(np.int64(data[at]) << 8 | np.int64(data[at + 1]), 16)
 
 
-@_compiled
+@compiled
 def decode_run(data: NDArray[np.uint8], out: NDArray[np.int16]) -> None:
     """Fill `out` with a run that starts at the first byte of `data`."""
     history, weights = np.zeros(4, np.int64), np.zeros(4, np.int64)
@@ -38,7 +36,7 @@ def decode_run(data: NDArray[np.uint8], out: NDArray[np.int16]) -> None:
         decode_slice(bits, history, weights, out[first:first + SLICE_SAMPLES])
 
 
-@_compiled
+@compiled
 def decode_slice(bits: np.uint64, history: NDArray[np.int64], weights: NDArray[np.int64], out: NDArray[np.int16]) -> None:
     """Fill `out` with up to 20 samples of a slice, and move history and weights on."""
     scale = np.int64(bits >> np.uint64(60))

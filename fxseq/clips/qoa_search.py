@@ -6,6 +6,7 @@ history is taken from the original; the weights are the best found of many least
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,11 +44,11 @@ def encode(samples: NDArray[np.int16], loop_start: int | None = None, weighting:
     """
     if len(weighting) > MOST_WEIGHTING:
         raise ValueError(f"{len(weighting)} coefficients of weighting, more than {MOST_WEIGHTING}")
-    order = np.array(weighting[1:], float)
+    order = tuple(map(float, weighting[1:]))
     whole = samples.astype(np.int64)
     parts = runs(len(whole), loop_start)
     firsts = [(start + first, length) for start, run in zip((0, *parts[:-1]), parts, strict=True) for first, length in frames(run)]
-    jobs = [(_befores(whole, first), whole[first:first + length]) for first, length in firsts]
+    jobs = [(tuple(before.tobytes() for before in _befores(whole, first)), whole[first:first + length].tobytes()) for first, length in firsts]
     coded = []
     with ThreadPoolExecutor(os.cpu_count()) as threads:
         for frame in threads.map(lambda job: _frame(*job, order, width), jobs):
@@ -64,11 +65,14 @@ def _befores(samples: NDArray[np.int64], first: int) -> list[NDArray[np.int64]]:
     return [np.zeros(4, np.int64), np.repeat(samples[:1], 4)]
 
 
-def _frame(befores: list[NDArray[np.int64]], samples: NDArray[np.int64], order: NDArray[np.float64], width: int) -> bytes:
-    """Bytes of a frame."""
+@lru_cache(maxsize=512)
+def _frame(befores: tuple[bytes, ...], frame: bytes, weighting: tuple[float, ...], width: int) -> bytes:
+    """Bytes of a frame; all given as 64-bit integers. Kept, since clips that differ only in where they are cut have frames in common."""
     from fxseq.clips.qoa_beam import search
 
-    starts = np.unique(np.vstack([_starts(before, samples) for before in befores]), axis=0)
+    samples = np.frombuffer(frame, np.int64).copy()
+    order = np.array(weighting, float)
+    starts = np.unique(np.vstack([_starts(np.frombuffer(before, np.int64), samples) for before in befores]), axis=0)
     for trial_width, slices, stay in _TRIALS:
         costs = [search(samples[:slices * SLICE_SAMPLES], start, trial_width, order)[1] for start in starts]
         starts = starts[np.argsort(costs, kind="stable")[:stay]]

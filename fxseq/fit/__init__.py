@@ -1,12 +1,13 @@
 """Sound that fits the chip: the cut, rate and coding of every clip that together lose least of what is heard.
 
-May import every floor below, and `checks`. Bytes and losses of every choice are measured, not estimated (`candidates`, `loss`), and the best
-of all combinations is found, not approached (`choose`).
+May import every floor below, and `checks`. Each clip is made ready in every way as it would be stored (`candidates`), and judged as the press
+script plays it (`plays`, `loss`); the best of all combinations is found, not approached (`choose`); and what it loses is measured on the
+whole run, the table compiled and played (`fitting`).
 """
-from fxseq.fit.candidates import Candidate, candidates
+from fxseq.fit.candidates import Candidate
 from fxseq.fit.choose import NothingFits, choose
 from fxseq.fit.decoding import decodes_in_time
-from fxseq.fit.fitting import Fit, fit, settings_of
+from fxseq.fit.fitting import Fit, Outcome, as_meant, fit
 from fxseq.fit.loss import Ear
 
-__all__ = ["Candidate", "Ear", "Fit", "NothingFits", "candidates", "choose", "decodes_in_time", "fit", "settings_of"]
+__all__ = ["Candidate", "Ear", "Fit", "NothingFits", "Outcome", "as_meant", "choose", "decodes_in_time", "fit"]

@@ -2,7 +2,7 @@
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -10,80 +10,92 @@ from numpy.typing import NDArray
 
 from fxseq.acoustics import REFERENCE_PRESSURE_PA, power_db
 from fxseq.acoustics.decibels import known
-from fxseq.checks import Performance, Prop, prepare_clip
-from fxseq.clips import Coding
-from fxseq.fit.candidates import Candidate, Meant, as_played, candidates, meant
+from fxseq.checks import Performance, Prop, draft_clip, make_prop, perform, prepare_clips
+from fxseq.clips import Coding, Draft
+from fxseq.fit.candidates import Candidate, candidate, ways
 from fxseq.fit.choose import choose
 from fxseq.fit.loss import Ear
+from fxseq.fit.plays import Play, plays_of
 from fxseq.sequence import Fault, FxError
 from fxseq.sequence import model as m
-from fxseq.table import compile_sequence
-from fxseq.table.limits import UNITY_GAIN
+
+Progress = Callable[[str, int, int], None]
 
 _RESERVE_BYTES = 4
 """A clip's record may take so many bytes more than now, as its samples, its place and its loop need longer numbers."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A choice played: bytes of its table; weighted energy of all that is heard, and of all that differs, over the press script."""
+
+    table_bytes: int
+    heard: float
+    lost: float
+
+    @property
+    def below_sound_db(self) -> float:
+        """How far the difference is below the sound; infinite where nothing is lost. [dB]"""
+        return _below_db(self.heard, self.lost)
 
 
 @dataclass(frozen=True, eq=False)
 class Fit:
     """The clips of a prop, all candidates of each, and how often and how loud each is heard.
 
-    weights: plays of each clip, each by the square of its gain; unplayed: clips that the press script does not play, counted as one play.
-    other_bytes: of the table without clip data.
+    sequence: the file without what was fitted before. reference: the press script played with all clips as they are meant.
+    heard: weighted energy of all plays of each clip; plays: how many plays at full gain have that energy; unplayed: clips that the press
+    script does not play, counted as one play. other_bytes: of the table without clip data.
     """
 
-    prop: Prop
+    sequence: m.Sequence
+    reference: Performance
     ear: Ear
-    duration_s: float
-    meant: Mapping[str, Meant]
     candidates: Mapping[str, tuple[Candidate, ...]]
-    weights: Mapping[str, float]
+    heard: Mapping[str, float]
+    plays: Mapping[str, float]
     unplayed: tuple[str, ...]
     other_bytes: int
 
     def best(self, table_bytes: int) -> dict[str, Candidate]:
         """The candidate of each clip that together lose least in a table of at most so many bytes. Raises NothingFits."""
-        choices = [[(each.bytes, self.weights[name] * each.lost) for each in found] for name, found in self.candidates.items()]
+        choices = [[(each.bytes, each.lost) for each in found] for found in self.candidates.values()]
         picked = choose(choices, table_bytes - self.other_bytes)
         return {name: found[index] for (name, found), index in zip(self.candidates.items(), picked, strict=True)}
 
     def bytes_of(self, picked: Mapping[str, Candidate]) -> int:
-        """Bytes of the table."""
+        """Bytes of the table, at the most."""
         return self.other_bytes + sum(each.bytes for each in picked.values())
 
-    def compiled_bytes(self, picked: Mapping[str, Candidate]) -> int:
-        """Bytes of the table as it comes out, compiled anew."""
-        sequence, folder = self.sequence(picked), self.prop.path.parent
-        return len(compile_sequence(sequence, {name: prepare_clip(name, sequence, folder) for name in picked}).data)
+    def outcome(self, picked: Mapping[str, Candidate]) -> Outcome:
+        """The choice compiled and played, against the same press script with all clips as they are meant."""
+        prop = make_prop(self.reference.prop.path, self.sequence_with(picked))
+        samples = self.reference.played.samples
+        played = perform(prop, self.reference.script).played.samples
+        rate_hz = self.reference.rate_hz
+        lost = self.ear.energy(samples.astype(np.float64) - played, rate_hz)
+        return Outcome(len(prop.compiled.data), self.ear.energy(samples, rate_hz), lost)
 
     def heard_at_board(self, candidate: Candidate) -> tuple[NDArray[np.int16], NDArray[np.int16]]:
         """What the board puts out for a clip as it is meant, and as it is stored; shape (n,) each, at the board's rate."""
-        name, sequence = candidate.clip, self.sequence({candidate.clip: candidate})
-        whole = self.meant[name]
-        stored = prepare_clip(name, sequence, self.prop.path.parent)
-        return whole.samples.astype(np.int16), np.trunc(as_played(stored, whole, sequence.board.sample_rate_hz)).astype(np.int16)
+        name = candidate.clip
+        folder, whole = self.reference.prop.path.parent, self.reference.prop.clips[name]
+        stored = prepare_clips([name], self.sequence_with({name: candidate}), folder)[name]
+        play = Play.whole(whole)
+        return whole.samples, play.of(stored, self.reference.rate_hz).astype(np.int16)
 
-    def lost(self, picked: Mapping[str, Candidate]) -> float:
-        """Weighted energy of all differences over the press script."""
-        return sum(self.weights[name] * each.lost for name, each in picked.items())
-
-    @cached_property
-    def heard(self) -> float:
-        """Weighted energy of all clips over the press script."""
-        return sum(self.weights[name] * whole.energy for name, whole in self.meant.items())
-
-    def below_sound_db(self, picked: Mapping[str, Candidate]) -> float:
-        """How far the differences are below the sound, A-weighted, at the ear; infinite where nothing is lost. [dB]"""
-        return _below_db(self.heard, self.lost(picked))
+    def foreseen_below_sound_db(self, picked: Mapping[str, Candidate]) -> float:
+        """How far the differences are below the sound, by the sum of what each clip loses by itself; infinite where nothing is lost. [dB]"""
+        return _below_db(sum(self.heard.values()), sum(each.lost for each in picked.values()))
 
     def clip_below_sound_db(self, candidate: Candidate) -> float:
-        """The same for one clip by itself. [dB]"""
-        return _below_db(self.meant[candidate.clip].energy, candidate.lost)
+        """How far what a clip loses is below it. [dB]"""
+        return _below_db(self.heard[candidate.clip], candidate.lost)
 
-    def level_db(self, picked: Mapping[str, Candidate]) -> float:
-        """Level of the differences at the hand, LAeq over the press script; dB of full scale where the speaker is not described; -inf for none. [dB]"""
+    def level_db(self, outcome: Outcome) -> float:
+        """Level of the difference at the hand, LAeq over the press script; dB of full scale where the speaker is not described; -inf for none. [dB]"""
         reference = REFERENCE_PRESSURE_PA**2 if self.ear.in_air else 0.5
-        return float(power_db(self.lost(picked) / self.duration_s / reference))
+        return float(power_db(outcome.lost / self.reference.duration_s / reference))
 
     def curve(self, points: int = 24) -> list[tuple[int, float]]:
         """Bytes of the table and how far below the sound the loss then is, from the least that fits to the best there is."""
@@ -91,30 +103,34 @@ class Fit:
         best = self.best(1 << 40)
         rooms = np.geomspace(least, max(self.bytes_of(best), least + 1), points).astype(int)
         picks = [self.best(max(int(room), least)) for room in rooms]
-        return [(self.bytes_of(picked), self.below_sound_db(picked)) for picked in picks]
+        return [(self.bytes_of(picked), self.foreseen_below_sound_db(picked)) for picked in picks]
 
     def savings(self) -> list[tuple[str, int, float]]:
         """What leaving out a clip would save: name, bytes at its smallest, and its share of all that is heard; least missed per byte first."""
-        found = [
-            (name, min(each.bytes for each in self.candidates[name]), self.weights[name] * whole.energy / self.heard)
-            for name, whole in self.meant.items()
-        ]
+        everything = sum(self.heard.values())
+        found = [(name, min(each.bytes for each in self.candidates[name]), heard / everything) for name, heard in self.heard.items()]
         return sorted(found, key=lambda item: item[2] / item[1])
 
-    def sequence(self, picked: Mapping[str, Candidate]) -> m.Sequence:
+    def sequence_with(self, picked: Mapping[str, Candidate]) -> m.Sequence:
         """The sequence with the picked settings."""
-        clips = {name: clip.model_copy(update=settings_of(clip, picked[name], self.prop.sequence.board)) if name in picked else clip
-                 for name, clip in self.prop.sequence.clips.items()}
-        return self.prop.sequence.model_copy(update={"clips": clips})
+        return _with_fitted(self.sequence, {name: self.settings(each) for name, each in picked.items()})
 
-    def as_dict(self, picked: Mapping[str, Candidate]) -> dict[str, Any]:
+    def settings(self, picked: Candidate) -> m.Fitted | None:
+        """What stands beside a clip to have it stored so; None where it is stored so anyhow."""
+        clip, board_hz = self.sequence.clips[picked.clip], self.sequence.board.sample_rate_hz
+        same_rate, same_coding = picked.rate_hz == (clip.rate_hz or board_hz), picked.coding == clip.coding
+        changes = {"rate_hz": None if same_rate else picked.rate_hz, "coding": None if same_coding else picked.coding}
+        fitted = picked.fitted.model_copy(update=changes)
+        return None if fitted == m.Fitted() else fitted
+
+    def as_dict(self, picked: Mapping[str, Candidate], outcome: Outcome) -> dict[str, Any]:
         """Plain values for `--json`; a level or ratio that is no number, as where nothing is lost, is None."""
         return {
-            "table_bytes": self.bytes_of(picked), "lost_below_sound_db": known(round(self.below_sound_db(picked), 2)),
-            "lost_level_db": known(round(self.level_db(picked), 2)),
+            "table_bytes": outcome.table_bytes, "lost_below_sound_db": known(round(outcome.below_sound_db, 2)),
+            "lost_level_db": known(round(self.level_db(outcome), 2)),
             "clips": {name: {
                 "rate_hz": each.rate_hz, "coding": each.coding, "end_ms": each.end_ms, "bytes": each.bytes,
-                "lost_below_sound_db": known(round(self.clip_below_sound_db(each), 2)), "plays": self.weights[name],
+                "lost_below_sound_db": known(round(self.clip_below_sound_db(each), 2)), "plays": self.plays[name],
             } for name, each in picked.items()},
         }
 
@@ -124,49 +140,59 @@ def _below_db(sound: float, lost: float) -> float:
     return float(power_db(sound / lost)) if lost else math.inf
 
 
-def settings_of(clip: m.Clip, picked: Candidate, board: m.Board) -> dict[str, Any]:
-    """The settings of a clip that have to change."""
-    wanted: dict[str, Any] = {"coding": picked.coding}
-    if picked.rate_hz != (clip.rate_hz or board.sample_rate_hz):
-        wanted["rate_hz"] = picked.rate_hz
-    if picked.end_ms is not None:
-        wanted |= {"end_ms": picked.end_ms, "fade_out_ms": picked.fade_out_ms}
-    return {key: value for key, value in wanted.items() if getattr(clip, key) != value}
+def _with_fitted(sequence: m.Sequence, fitted: Mapping[str, m.Fitted | None]) -> m.Sequence:
+    clips = {name: clip.model_copy(update={"fitted": fitted[name]}) if name in fitted else clip for name, clip in sequence.clips.items()}
+    return sequence.model_copy(update={"clips": clips})
 
 
-def fit(performance: Performance, codings: Sequence[Coding], progress: Callable[[str], None] = lambda name: None) -> Fit:
-    """Try every candidate of every clip that a trigger can play. progress: called with each clip's name before its turn.
+def as_meant(path: Path, sequence: m.Sequence) -> Prop:
+    """The prop with every clip as it is meant: uncut, at the board's rate and in 16 bits. Raises FxError as `make_prop`."""
+    plain = m.Fitted(rate_hz=sequence.board.sample_rate_hz, coding="pcm16")
+    return make_prop(path, _with_fitted(sequence, dict.fromkeys(sequence.clips, plain)))
 
+
+def fit(reference: Performance, codings: Sequence[Coding], progress: Progress = lambda name, done, total: None) -> Fit:
+    """Try every candidate of every clip that a trigger can play.
+
+    reference: a press script played on the prop `as_meant`. progress: called with a clip's name, how many of its candidates were tried, and
+    how many there are, before the first and after each.
     Raises FxError where the board's processor is too slow for any.
     """
-    prop = performance.prop
-    sequence, folder, ear = prop.sequence, prop.path.parent, Ear.of(prop.sequence)
-    wholes, found = {}, {}
-    for name in prop.clips:
-        progress(name)
-        wholes[name] = meant(name, sequence, folder, ear)
-        found[name] = tuple(candidates(name, sequence, folder, ear, codings, wholes[name]))
+    prop = reference.prop
+    sequence, ear = _with_fitted(prop.sequence, dict.fromkeys(prop.sequence.clips)), Ear.of(prop.sequence)
+    found, heard, plays, unplayed = {}, {}, {}, []
+    for name, whole in prop.clips.items():
+        played = plays_of(reference, name, ear)
+        standing = played or [Play.whole(whole)]
+        found[name] = _candidates(_draft(prop, name), ear, codings, standing, progress)
         if not found[name]:
             raise _nothing_decoded(prop)
-    weights = _weights(performance, wholes)
-    unplayed = tuple(name for name in wholes if name not in weights)
+        heard[name] = sum(play.weight * ear.energy(play.samples, reference.rate_hz) for play in standing)
+        once = ear.energy(whole.samples, reference.rate_hz)
+        plays[name] = heard[name] / once if once else 0.0
+        unplayed += [] if played else [name]
     data = sum({clip.data: len(clip.data) for clip in prop.compiled.table.clips}.values())
-    other = len(prop.compiled.data) - data + _RESERVE_BYTES * len(wholes)
-    return Fit(prop, ear, performance.duration_s, wholes, found, {name: weights.get(name, 1.0) for name in wholes}, unplayed, other)
+    other = len(prop.compiled.data) - data + _RESERVE_BYTES * len(found)
+    return Fit(sequence, reference, ear, found, heard, plays, tuple(unplayed), other)
+
+
+def _candidates(draft: Draft, ear: Ear, codings: Sequence[Coding], plays: Sequence[Play], progress: Progress) -> tuple[Candidate, ...]:
+    found: list[Candidate] = []
+    to_try = ways(draft, ear, codings)
+    progress(draft.name, 0, len(to_try))
+    for way in to_try:
+        found.append(candidate(draft, ear, plays, way))
+        progress(draft.name, len(found), len(to_try))
+    return tuple(found)
+
+
+def _draft(prop: Prop, name: str) -> Draft:
+    folder, other = prop.path.parent, prop.sequence.clips[name].match_to
+    matched = None if other is None else prop.clips.get(other) or prepare_clips([other], prop.sequence, folder)[other]
+    return draft_clip(name, prop.sequence.clips[name], prop.sequence, folder, matched)
 
 
 def _nothing_decoded(prop: Prop) -> FxError:
     board = prop.sequence.board
     what = f"its processor cannot decode {board.voices} voices at {board.sample_rate_hz} Hz in any of the codings allowed"
     return FxError(Fault(f"{prop.path}: board", what, "half of its time", "Use fewer voices, a lower sample_rate_hz, or a faster processor."))
-
-
-def _weights(performance: Performance, wholes: Mapping[str, Meant]) -> dict[str, float]:
-    """Of each clip that is played, the sum of its plays by the square of their gain. What is cut short or loops counts for as long as it sounds."""
-    names, weights = performance.prop.compiled.names.clips, {}
-    end = performance.played.until_frame * performance.prop.compiled.table.samples_per_frame
-    for sounding in performance.played.soundings:
-        name = names[sounding.clip]
-        share = (min(sounding.end, end) - sounding.begin) / len(wholes[name].samples)
-        weights[name] = weights.get(name, 0.0) + share * (sounding.gain / UNITY_GAIN) ** 2
-    return weights

@@ -3,7 +3,7 @@
 A-weighting stands for the ear's sensitivity at low levels. That a loud sound hides a soft error beside it (masking) is left out, so the
 loss is an upper bound where both are at like frequencies.
 """
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,7 @@ from fxseq.acoustics import FULL_SCALE_SAMPLE, Response, full_scale_v, heard_res
 from fxseq.sequence import model as m
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Ear:
     """What becomes of samples on their way to an ear.
 
@@ -22,6 +22,7 @@ class Ear:
 
     response: Response
     in_air: bool
+    _kept: dict[tuple[int, int], NDArray[np.float64]] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, sequence: m.Sequence) -> "Ear":
@@ -37,10 +38,16 @@ class Ear:
     def energy(self, samples: NDArray[np.floating], rate_hz: int) -> float:
         """Integral of the weighted square over all time, from rest, of a sound of shape (n,). [Pa^2 s] or [s]
 
-        Parseval's theorem over the sound and as much silence behind it.
+        Parseval's theorem over the sound and as much silence behind it, or more.
         """
-        size = 2 * max(len(samples), 1)
-        spectrum = np.abs(np.fft.rfft(samples, size)) ** 2
-        spectrum[1:-1] *= 2
-        weight = np.abs(self.response(np.fft.rfftfreq(size, 1 / rate_hz))) ** 2
-        return float(spectrum @ weight) / (size * rate_hz)
+        size = 1 << (2 * max(len(samples), 1) - 1).bit_length()
+        return float(np.abs(np.fft.rfft(samples, size)) ** 2 @ self._weights(size, rate_hz))
+
+    def _weights(self, size: int, rate_hz: int) -> NDArray[np.float64]:
+        """What the square of each bin counts for, shape (size // 2 + 1,)."""
+        key = (size, rate_hz)
+        if key not in self._kept:
+            weights = np.abs(self.response(np.fft.rfftfreq(size, 1 / rate_hz))) ** 2 / (size * rate_hz)
+            weights[1:-1] *= 2
+            self._kept[key] = weights
+        return self._kept[key]

@@ -35,6 +35,28 @@ def _shift_toward_zero(value: Samples, bits: int) -> Samples:
     return value + ((value >> 31) & ((1 << bits) - 1)) >> bits
 
 
+def alone(clip: ClipSamples, sounding: Sounding, step: int, first: int, last: int) -> Samples:
+    """A sounding by itself before its gain, at board samples first..last - 1, with a clip in place of its own, at a step in place of its own."""
+    raw = _interpolated(clip, step, sounding.looped, first - sounding.begin, last - sounding.begin)
+    if sounding.released_at is not None and last > sounding.released_at:
+        fade_from = max(first, sounding.released_at)
+        gone = np.arange(fade_from - sounding.released_at, last - sounding.released_at, dtype=np.int64)
+        factor = (FULL_FADE - gone * FULL_FADE // sounding.fall).astype(np.int32)
+        raw[fade_from - first:] = _shift_toward_zero(raw[fade_from - first:] * factor, 15)
+    return raw
+
+
+def _interpolated(clip: ClipSamples, step: int, looped: bool, first: int, last: int) -> Samples:
+    """Samples first..last - 1 of a clip at a step."""
+    if step == 65536:
+        return clip.first(last, looped)[first:].copy()
+    position = np.arange(first, last, dtype=np.int64) * step
+    place, part = position >> 16, (position & 0xFFFF).astype(np.int32) >> 1
+    samples = clip.first(int(place[-1]) + 2, looped)
+    here, there = samples[place], samples[1:][place]
+    return here + _shift_toward_zero((there - here) * part, 15)
+
+
 class Mixer:
     """Renders soundings, stretch after stretch."""
 
@@ -63,24 +85,8 @@ class Mixer:
 
     def _values(self, sounding: Sounding, first: int, last: int) -> Samples:
         """What one sounding adds at board samples first..last - 1."""
-        raw = self._read(sounding, first - sounding.begin, last - sounding.begin)
-        if sounding.released_at is not None and last > sounding.released_at:
-            fade_from = max(first, sounding.released_at)
-            gone = np.arange(fade_from - sounding.released_at, last - sounding.released_at, dtype=np.int64)
-            factor = (FULL_FADE - gone * FULL_FADE // sounding.fall).astype(np.int32)
-            raw[fade_from - first:] = _shift_toward_zero(raw[fade_from - first:] * factor, 15)
+        raw = alone(self._clips[sounding.clip], sounding, sounding.step, first, last)
         return _shift_toward_zero(raw * np.int32(sounding.gain), 12)
-
-    def _read(self, sounding: Sounding, first: int, last: int) -> Samples:
-        """Interpolated samples first..last - 1 of a sounding."""
-        clip = self._clips[sounding.clip]
-        if sounding.step == 65536:
-            return clip.first(last, sounding.looped)[first:].copy()
-        position = np.arange(first, last, dtype=np.int64) * sounding.step
-        place, part = position >> 16, (position & 0xFFFF).astype(np.int32) >> 1
-        samples = clip.first(int(place[-1]) + 2, sounding.looped)
-        here, there = samples[place], samples[1:][place]
-        return here + _shift_toward_zero((there - here) * part, 15)
 
     def _add_tails(self, total: Samples, start: int, soundings: list[Sounding]) -> None:
         """Where a sounding was cut, let its last value fall to zero instead of jumping there."""

@@ -56,7 +56,7 @@ def third_octaves_db(samples: NDArray[np.float64], rate_hz: float) -> NDArray[np
 
 def _remarks(conditioned: Conditioned) -> list[str]:
     prepared = conditioned.prepared
-    size = f"{prepared.coding} at {prepared.rate_hz} Hz, {len(prepared.data)} bytes"
+    size = f"{prepared.coding} at {prepared.rate_hz:.0f} Hz, {len(prepared.data)} bytes"
     lasts = f"{conditioned.before.duration_ms:.0f} ms before, {conditioned.after.duration_ms:.0f} ms after"
     return ["; ".join([lasts, size, *conditioned.said]) + "."]
 

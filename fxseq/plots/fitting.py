@@ -3,7 +3,7 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from fxseq.fit import Candidate, Fit
+from fxseq.fit import Candidate, Fit, Outcome
 from fxseq.plots.sheet import AXIS_IN, EDGE_IN, HEADING_IN, WIDTH_IN, axes_at, dress, head, head_in, new_figure
 from fxseq.plots.theme import THEMES, Theme, ThemeName, styled
 
@@ -21,20 +21,20 @@ _MOST_DB = 60.0
 """Nobody hears what is so far below the sound; candidates without loss are drawn here."""
 
 
-def fit_figure(fitted: Fit, picked: Mapping[str, Candidate], table_bytes: int, theme: ThemeName = "light") -> "Figure":
-    """Kilobytes against what is lost, for the table and for each clip; what is picked is marked.
+def fit_figure(fitted: Fit, picked: Mapping[str, Candidate], outcome: Outcome, table_bytes: int, theme: ThemeName = "light") -> "Figure":
+    """Kilobytes against what is lost, for the table and for each clip; what is picked is marked, by what it loses when it is played.
 
     table_bytes: room for the table.
     """
     colours = THEMES[theme]
     with styled(colours):
-        loss = f"the loss is {fitted.below_sound_db(picked):.0f} dB below the sound" if fitted.lost(picked) else "no loss"
-        title = f"A table of {fitted.bytes_of(picked) / 1024:.1f} KB: {loss}"
+        loss = f"the loss is {outcome.below_sound_db:.0f} dB below the sound" if outcome.lost else "no loss"
+        title = f"A table of {outcome.table_bytes / 1024:.1f} KB: {loss}"
         remarks = ["A-weighted at the ear of whoever holds the prop, through amplifier and speaker, over the press script. Higher is better."]
         rows = math.ceil(len(picked) / _COLUMNS)
         figure = new_figure(head_in(title, remarks) + HEADING_IN + _WHOLE_IN + AXIS_IN + rows * (HEADING_IN + _PANEL_IN) + AXIS_IN + EDGE_IN)
         top_in = head(figure, title, remarks, colours) + HEADING_IN
-        _draw_whole(axes_at(figure, _LEFT_IN + EDGE_IN, top_in, WIDTH_IN * 0.72, top_in + _WHOLE_IN), fitted, picked, table_bytes, colours)
+        _draw_whole(axes_at(figure, _LEFT_IN + EDGE_IN, top_in, WIDTH_IN * 0.72, top_in + _WHOLE_IN), fitted, outcome, table_bytes, colours)
         _key(figure, top_in, colours)
         for place, name in enumerate(picked):
             axes = _cell(figure, top_in + _WHOLE_IN + AXIS_IN, place)
@@ -45,11 +45,11 @@ def fit_figure(fitted: Fit, picked: Mapping[str, Candidate], table_bytes: int, t
     return figure
 
 
-def _draw_whole(axes: "Axes", fitted: Fit, picked: Mapping[str, Candidate], table_bytes: int, theme: Theme) -> None:
+def _draw_whole(axes: "Axes", fitted: Fit, outcome: Outcome, table_bytes: int, theme: Theme) -> None:
     curve = fitted.curve()
     dress(axes, "The whole table", "dB below the sound", _LEFT_IN - 0.1, theme.ink)
     axes.plot([size / 1024 for size, _ in curve], [min(below, _MOST_DB) for _, below in curve], color=theme.first, marker="o", markersize=3)
-    axes.plot(fitted.bytes_of(picked) / 1024, min(fitted.below_sound_db(picked), _MOST_DB), "o", color=theme.second, markersize=9)
+    axes.plot(outcome.table_bytes / 1024, min(outcome.below_sound_db, _MOST_DB), "o", color=theme.second, markersize=9)
     axes.axvline(table_bytes / 1024, color=theme.alarm, linestyle=(0, (5, 2)), linewidth=1.2)
     _kilobytes(axes)
     axes.set_xlabel("KB (1024 bytes) of the table")

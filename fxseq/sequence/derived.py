@@ -2,7 +2,7 @@
 import math
 from itertools import accumulate
 
-from fxseq.sequence.model import Board, Clip, Counter, Fade, Group, Line, Picture, Point, Ring, Selector, Sequence
+from fxseq.sequence.model import Board, Clip, Coding, Counter, Fade, Group, Line, Picture, Point, Ring, Selector, Sequence
 
 _PITCH_IN_DIAMETERS = 2.0
 """LEDs without a place and without a picture are drawn this far apart."""
@@ -36,8 +36,15 @@ def start_count(counter: Counter) -> int:
 
 
 def clip_rate_hz(clip: Clip, board: Board) -> int:
-    """Sample rate of the clip in the table. [Hz]"""
-    return clip.rate_hz or board.sample_rate_hz
+    """Sample rate of the clip in the table: as fitted, else its own, else the board's. [Hz]"""
+    fitted_hz = clip.fitted.rate_hz if clip.fitted else None
+    return fitted_hz or clip.rate_hz or board.sample_rate_hz
+
+
+def clip_coding(clip: Clip) -> Coding:
+    """Coding of the clip in the table: as fitted, else its own."""
+    fitted = clip.fitted.coding if clip.fitted else None
+    return fitted or clip.coding
 
 
 def fade_length_ms(fade: Fade) -> float:

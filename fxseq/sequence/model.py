@@ -244,10 +244,24 @@ class Loop(Part):
     """End of the loop. Default: the end of the clip. [ms]"""
 
 
+class Fitted(Part):
+    """The choice of `fxseq fit --write` for a clip, beside the clip as you meant it. To take it back, delete it or run `fxseq fit --undo`."""
+
+    rate_hz: Annotated[int, Field(ge=2000, le=48_000)] | None = None
+    """Sample rate in the table, instead of the clip's own. [Hz]"""
+    coding: Coding | None = None
+    """How samples are stored, instead of the clip's own coding."""
+    end_ms: Milliseconds | None = None
+    """Where the finished clip is cut, as a time in its file. Level and limiter stay those of the whole clip. [ms]"""
+    fade_out_ms: Milliseconds = 0.0
+    """Fade-out at that cut. [ms]"""
+
+
 class Clip(Part):
     """A sound from a sound file.
 
     It is processed in the order of these keys: read and cut, trim, remove DC, high-pass, loop, rate, fades, level, gain, limiter, coding.
+    Levels are those at the board's rate, however the clip is stored.
     """
 
     file: Annotated[str, Field(min_length=1)]
@@ -283,19 +297,21 @@ class Clip(Part):
     rms_to_dbfs: Annotated[float, Field(ge=-60, le=0)] | None = None
     """Set the RMS level (mean power) to this, before gain_db. [dBFS]"""
     match_to: Name | None = None
-    """Make it as loud as another clip, as the board plays that one. Compared are the loudest 125 ms of each,
-    weighted by speaker and ear. Before gain_db.
+    """Make it as loud as another clip at the board's rate. Compared are the loudest 125 ms of each, weighted by
+    speaker and ear. Before gain_db.
     """
     gain_db: GainDb = 0.0
     """Change of level. [dB]"""
     limit_to_dbfs: Annotated[float, Field(ge=-30, le=0)] | None = None
-    """Limiter: hold the peaks of samples, before coding, at this level. It turns down from 3 ms before a peak
-    and recovers with a time constant of 50 ms. [dBFS]
+    """Limiter: hold the peaks of samples, as the board plays them, at this level. It turns down from 3 ms before
+    a peak and recovers with a time constant of 50 ms. [dBFS]
     """
     coding: Coding = "mulaw"
     """How samples are stored. Bits a sample: 16 in PCM, 8 in mu-law, 4.06 in IMA ADPCM, 3.2 in QOA (32-bit
     boards only).
     """
+    fitted: Fitted | None = None
+    """How it is stored so that all clips fit into the board: the choice of `fxseq fit --write`."""
 
 
 class Segment(Part):

@@ -1,6 +1,6 @@
 """Rules of clips, fades and effects: times that must fit, and parts that must go together."""
 from fxseq.sequence.derived import fade_length_ms
-from fxseq.sequence.model import Clip, Count, Effect, Fade, Group, Light, Loop, Segment, Sound
+from fxseq.sequence.model import Clip, Count, Effect, Fade, Fitted, Group, Light, Loop, Segment, Sound
 from fxseq.sequence.paths import PathFault
 from fxseq.sequence.quantities import quantity
 from fxseq.sequence.rule_kit import Faults, Names, exclusive, needed, refer, unused
@@ -24,6 +24,18 @@ def clip_faults(clip: Clip, names: Names) -> Faults:
         yield PathFault(("fade_out_ms",), what, f"at most the length of the clip, {quantity(length_ms, 'ms')}")
     if isinstance(clip.loop, Loop):
         yield from (fault.under("loop") for fault in _loop_faults(clip.loop, length_ms))
+    if clip.fitted:
+        yield from (fault.under("fitted") for fault in _fitted_faults(clip, clip.fitted))
+
+
+def _fitted_faults(clip: Clip, fitted: Fitted) -> Faults:
+    remedy = "Delete fitted, and run `fxseq fit` again."
+    if fitted.end_ms is None:
+        yield from unused(fitted, ("fade_out_ms",), "end_ms is not", remedy)
+    elif clip.loop:
+        yield PathFault(("end_ms",), f"is {quantity(fitted.end_ms, 'ms')}, but a clip with a loop has no end", "", remedy)
+    elif not clip.start_cue and fitted.end_ms <= clip.start_ms:
+        yield PathFault(("end_ms",), f"is {quantity(fitted.end_ms, 'ms')}", f"more than start_ms, {quantity(clip.start_ms, 'ms')}", remedy)
 
 
 def _loop_faults(loop: Loop, clip_length_ms: float | None) -> Faults:

@@ -189,8 +189,9 @@ class _Compiler:
     def _step_end(self, step: Step, clips: tuple[ClipRecord, ...]) -> int:
         match step:
             case PlayClip(release=None):
-                clip = clips[step.clip]
-                return step.at + math.ceil(clip.samples * 65536 / clip.step / self.sequence.board.samples_per_frame)
+                # A clip that was cut to fit must not make a held effect start over sooner.
+                whole = self.clips[self.names.clips[step.clip]].meant_samples
+                return step.at + math.ceil(whole / self.sequence.board.samples_per_frame)
             case StartFade():
                 group = self.sequence.groups[self.names.groups[step.group]]
                 fade = self.sequence.fades[self.names.fades[step.fade]]

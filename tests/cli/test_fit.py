@@ -48,10 +48,40 @@ def test_fit_writes_table_figure_and_sounds(fxseq, two: Path) -> None:
     assert soundfile.info("two_fit/crack_after.wav").frames == 2205
 
 
-def test_fit_writes_settings_that_fit_and_keeps_remarks(fxseq, two: Path) -> None:
-    assert fxseq("fit", "two.toml", "--table-bytes", "2500", "--coding", "mulaw", "--write").status == 0
-    assert 'file = "crack.wav"   # as recorded' in two.read_text()
+def fit_and_write(fxseq, room: int) -> str:
+    assert fxseq("fit", "two.toml", "--table-bytes", str(room), "--coding", "mulaw", "--write").status == 0
+    return Path("two.toml").read_text()
+
+
+def test_fit_writes_its_choice_beside_the_clip_as_it_is_meant(fxseq, two: Path) -> None:
+    text = fit_and_write(fxseq, 2500)
+    assert 'file = "crack.wav"   # as recorded\nfitted = {' in text
+    assert re.sub(r"\nfitted = \{.*\}", "", text) == TEXT
     assert len(load_prop(two).compiled.data) <= 2500
+
+
+def test_fit_again_changes_nothing_also_after_another_room(fxseq, two: Path) -> None:
+    first = fit_and_write(fxseq, 2500)
+    assert fit_and_write(fxseq, 2500) == first
+    assert fit_and_write(fxseq, 1000) != first
+    assert fit_and_write(fxseq, 2500) == first
+
+
+def test_fit_is_taken_back(fxseq, two: Path) -> None:
+    fit_and_write(fxseq, 1500)
+    said = fxseq("fit", "two.toml", "--undo")
+    assert (said.status, said.out, said.err) == (0, "", "two.toml: taken back: crack, tone\n")
+    assert two.read_text() == TEXT
+    assert fxseq("fit", "two.toml", "--undo").err == "two.toml: nothing was fitted.\n"
+
+
+def test_fit_with_room_for_all_writes_nothing(fxseq, two: Path) -> None:
+    """In the clip's own coding, at its own rate."""
+    text = TEXT.replace('.wav"', '.wav"\ncoding = "pcm16"')
+    two.write_text(text, encoding="utf-8")
+    assert fit_and_write(fxseq, 1500) != text
+    assert fxseq("fit", "two.toml", "--coding", "pcm16", "--write").status == 0
+    assert two.read_text() == text
 
 
 def test_fit_as_json_says_the_same(fxseq, two: Path) -> None:
@@ -88,8 +118,8 @@ def test_fit_says_where_the_processor_is_too_slow_for_any_coding(fxseq, two: Pat
 
 
 def test_fit_says_where_nothing_is_lost(fxseq, starter: Path) -> None:
-    said = fxseq("fit", str(starter))
+    said = fxseq("fit", str(starter), "--coding", "mulaw", "--coding", "pcm16")
     assert said.status == 0 and "bytes. Nothing is lost.\n" in said.out
     assert re.search(r"^chirp .* pcm16 .* none$", said.out, re.MULTILINE)
-    found = json.loads(fxseq("fit", str(starter), "--json").out)
+    found = json.loads(fxseq("fit", str(starter), "--coding", "pcm16", "--json").out)
     assert (found["lost_below_sound_db"], found["lost_level_db"], found["clips"]["chirp"]["lost_below_sound_db"]) == (None, None, None)

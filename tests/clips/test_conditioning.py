@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fxseq.clips import PreparedClip, prepare
+from fxseq.clips import PreparedClip, decode, prepare
 from fxseq.sequence.errors import ClipError
-from fxseq.sequence.model import Board, Clip
+from fxseq.sequence.model import Board, Clip, Fitted
 
 Write = Callable[..., str]
 Prepare = Callable[..., PreparedClip]
@@ -187,7 +187,7 @@ def test_a_match_that_a_speaker_cannot_give_is_told(write: Write, tmp_path: Path
 
 def test_what_is_below_the_level_is_not_touched(write: Write, prepared: Prepare, sine: Sine) -> None:
     file = write("a.wav", sine(441))
-    clip = prepared(file, limit_to_dbfs=-6)
+    clip = prepared(file, limit_to_dbfs=-6, coding="pcm16")
     assert np.array_equal(clip.samples, prepared(file).samples) and clip.conditioning.limited_db == 0
 
 
@@ -203,7 +203,8 @@ def test_a_limited_loop_has_the_same_gain_at_both_ends(write: Write, prepared: P
 def test_steps_are_taken_in_their_order(write: Write, prepared: Prepare, sine: Sine) -> None:
     """Trimmed before the high-pass would ring before it, levelled behind high-pass and fade, limited last."""
     sound = padded(sine(50, 0.8, 0.4) + sine(2000, 0.1, 0.4))
-    clip = prepared(write("a.wav", sound), trim_below_dbfs=-40, high_pass_hz=800, fade_out_ms=50, peak_to_dbfs=-6, gain_db=3, limit_to_dbfs=-4)
+    levels = {"peak_to_dbfs": -6, "gain_db": 3, "limit_to_dbfs": -4, "coding": "pcm16"}
+    clip = prepared(write("a.wav", sound), trim_below_dbfs=-40, high_pass_hz=800, fade_out_ms=50, **levels)
     assert len(clip.samples) == pytest.approx(0.4 * RATE_HZ, abs=50)
     assert clip.conditioning.limited_db == pytest.approx(1, abs=0.01)
     assert peak_db(clip) == pytest.approx(-4, abs=0.001) and abs(int(clip.samples[-1])) < 100
@@ -213,3 +214,40 @@ def test_same_file_gives_the_same_bytes(write: Write, prepared: Prepare) -> None
     file = write("a.wav", np.random.default_rng(1).normal(size=30_000) / 5)
     settings = {"high_pass_hz": 300.0, "loop": "find", "rms_to_dbfs": -12.0, "limit_to_dbfs": -3.0, "rate_hz": 16_000}
     assert prepared(file, **settings).data == prepared(file, **settings).data
+
+
+# ---- what is stored, and what is meant ----
+
+def test_rate_and_coding_of_the_other_clip_do_not_change_what_is_matched_to_it(write: Write, tmp_path: Path) -> None:
+    """Most of the other one is above what a rate of 5.5 kHz holds: matched to what is left, this clip would come out much softer."""
+    board, chance = Board(channels=1), np.random.default_rng(4)
+    high = write("high.wav", np.diff(chance.normal(size=8821), n=1) / 8)
+    low = write("low.wav", chance.normal(size=8820) / 50)
+    peaks = set()
+    for fitted in (None, Fitted(rate_hz=5512, coding="qoa", end_ms=200, fade_out_ms=10)):
+        other = prepare("other", Clip(file=high, fitted=fitted), board, tmp_path)
+        peaks.add(prepare("hum", Clip(file=low, match_to="other", coding="pcm16"), board, tmp_path, matched=other).samples.max())
+    assert len(peaks) == 1
+
+
+@pytest.mark.parametrize("coding", ["mulaw", "ima_adpcm", "qoa"])
+def test_limit_holds_for_what_is_played(write: Write, prepared: Prepare, sine: Sine, coding: str) -> None:
+    sound = (sine(310, 0.5, 0.2) + sine(1470, 0.4, 0.2)) * np.exp(-np.arange(4410) / 1500)
+    clip = prepared(write("a.wav", sound), gain_db=9, limit_to_dbfs=-1, coding=coding)
+    played = decode(clip.data, clip.coding, len(clip.samples)) / 32768
+    assert -1.5 < 20 * np.log10(np.abs(played).max()) < -1 + 0.001
+    assert clip.conditioning.limited_db > 3
+
+
+def test_a_fitted_cut_leaves_the_level_of_what_stays(write: Write, prepared: Prepare) -> None:
+    """A level is that of the whole clip: what is left by itself would have 6 dB more, and be turned down."""
+    file = write("a.wav", np.concatenate([np.full(1000, 0.4), np.full(3000, 0.01)]))
+    whole = prepared(file, rms_to_dbfs=-20, coding="pcm16").samples
+    cut = prepared(file, rms_to_dbfs=-20, coding="pcm16", fitted=Fitted(end_ms=1000 * 1000 / 22050)).samples
+    assert np.array_equal(whole[:1000], cut)
+
+
+def test_a_cut_fitted_before_the_start_leaves_nothing(write: Write, prepared: Prepare) -> None:
+    file = write("a.wav", padded(np.full(2000, 0.3)))
+    with pytest.raises(ClipError, match=r"nothing is left: it starts at \d+ ms, fitted.end_ms is 5 ms"):
+        prepared(file, trim_below_dbfs=-50, fitted=Fitted(end_ms=5))

@@ -186,3 +186,12 @@ def test_a_clip_that_takes_most_of_the_flash_is_noted(
     board = Board(channels=1, flash_for_table_bytes=40_000)
     clip = prepare("hum", Clip(file=write("a.wav", sine(441)), coding=coding, fade_out_ms=5), board, tmp_path)
     assert clip.findings == (Finding("clip.long", Weight.NOTE, "clip 'hum'", figure, "50 %", PRACTICE, remedy),)
+
+
+@pytest.mark.parametrize(("limit", "found"), [({}, True), ({"limit_to_dbfs": -1}, False)])
+def test_peaks_that_coding_cuts_off_are_told(write: Write, prepared: Prepare, sine: Sine, limit: dict[str, float], found: bool) -> None:
+    """A sine that just fits: IMA's error takes some of its tops over full scale."""
+    clip = prepared(write("a.wav", sine(2900, 0.999, 0.1)), coding="ima_adpcm", fade_in_ms=1, fade_out_ms=1, **limit)
+    told = [finding for finding in clip.findings if finding.check == "clip.over_after_coding"]
+    assert bool(told) == found
+    assert all(finding.figure.endswith(" samples, the highest at 0.0 dBFS as the board plays them") for finding in told)

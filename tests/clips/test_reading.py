@@ -63,10 +63,10 @@ def test_a_long_file_is_read_across_blocks_without_a_seam(write: Write, prepared
 
 
 def test_a_part_of_a_file_longer_than_ten_minutes_is_read(write: Write, prepared: Prepare) -> None:
-    sound = np.zeros(2000 * 700)
-    sound[2000 * 650] = 0.5
-    clip = prepared(write("a.wav", sound, 2000), start_ms=650_000, end_ms=650_100, rate_hz=2000)
-    assert clip.samples.tolist() == [16384] + 199 * [0]
+    sound = np.zeros(4000 * 700)
+    sound[4000 * 650] = 0.5
+    clip = prepared(write("a.wav", sound, 4000), board_hz=4000, start_ms=650_000, end_ms=650_100)
+    assert clip.samples.tolist() == [16384] + 399 * [0]
 
 
 def test_a_missing_file_is_met_with_the_name_most_alike(write: Write, prepared: Prepare) -> None:

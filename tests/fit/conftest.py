@@ -1,12 +1,16 @@
-"""A prop with three short clips, fitted once for all tests."""
+"""A prop with three short clips, one levelled, one limited and matched to it, one looped, fitted once for all tests."""
+import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
 
-from fxseq.checks import Performance, load_prop, perform
-from fxseq.fit import Fit, fit
+from fxseq.checks import Performance, perform
+from fxseq.fit import Fit, as_meant, fit
+from fxseq.sequence import load
+
+sys.path.insert(0, str(Path(__file__).parent))  # `heard` is a module of this folder
 
 RATE_HZ = 22050
 TEXT = """
@@ -14,6 +18,7 @@ format = 1
 title = "Three sounds"
 [board]
 channels = 1
+voices = 3
 flash_for_table_bytes = 8192
 [amplifier]
 gain_db = 10
@@ -32,13 +37,17 @@ maximum_current_ma = 2000
 [clips.crack]  # noise that dies away
 file = "crack.wav"
 coding = "pcm16"
+rms_to_dbfs = -22
 [clips.tone]
 file = "tone.wav"
+match_to = "crack"
+limit_to_dbfs = -3
 [clips.hum]
 file = "hum.wav"
 loop = "whole"
 [effects.shot]
 sounds = [{ clip = "crack" }, { clip = "tone", gain_db = -20 }]
+pitch_spread_percent = 5
 [effects.hum]
 sounds = [{ clip = "hum", gain_db = -6, loop = true, release_ms = 50 }]
 [triggers.shot]
@@ -50,14 +59,14 @@ mode = "while_held"
 input = "lever"
 begin = "hum"
 [preview]
-presses = "tap lever @0.2, hold lever @1..1.5"
+presses = "tap lever @0.2, tap lever @0.32, hold lever @1..1.5"
 """
 
 
 @pytest.fixture(scope="session")
 def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("fit")
-    time_s, chance = np.arange(RATE_HZ // 4) / RATE_HZ, np.random.default_rng(1)
+    time_s, chance = np.arange(RATE_HZ // 5) / RATE_HZ, np.random.default_rng(1)
     sounds = {
         "crack": 0.5 * chance.standard_normal(time_s.size).clip(-1.5, 1.5) * np.exp(-30 * time_s),
         "tone": 0.6 * np.sin(2 * np.pi * 1200 * time_s) * np.exp(-20 * time_s),
@@ -72,7 +81,7 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="session")
 def performance(file: Path) -> Performance:
-    prop = load_prop(file)
+    prop = as_meant(file, load(file))
     return perform(prop, prop.script()[0])
 
 

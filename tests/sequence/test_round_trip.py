@@ -122,6 +122,7 @@ def clips(draw: st.DrawFn) -> dict[str, Any]:
         "channel": st.sampled_from(["left", "right"]), "fade_in_ms": some(0, 4), "fade_out_ms": some(0, 4), "remove_dc": st.booleans(),
         "gain_db": some(-60, 18), "rate_hz": st.integers(2000, 48_000), "coding": st.just("pcm16"), "loop": loops,
         "high_pass_hz": some(10, 2000), "limit_to_dbfs": some(-30, 0),
+        "fitted": st.sampled_from([{}, {"rate_hz": 8000}, {"coding": "qoa", "rate_hz": 11_025}]),
     }  # fmt: skip
     return draw(keys({"file": TEXTS}, optional)) | draw(cuts) | draw(levels)
 

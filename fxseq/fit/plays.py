@@ -1,0 +1,80 @@
+"""How often and how a press script plays a clip: the soundings by which ways of storing it are judged."""
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fxseq.checks import Performance
+from fxseq.clips import PreparedClip, decode
+from fxseq.fit.loss import Ear
+from fxseq.player import ClipSamples, Sounding, alone
+from fxseq.table.limits import UNITY_GAIN
+
+_MOST = 3
+"""Soundings that stand for all of a clip: a short, a usual and a long one. The total is measured on the whole run."""
+_LONGEST_S = 8.0
+"""Of a held loop so much stands for the rest. [s]"""
+_UNIT_STEP = 65536
+_PITCH_BITS = 12
+
+
+@dataclass(frozen=True, eq=False)
+class Play:
+    """A sounding that stands for some.
+
+    samples: that the board gives of it, at full gain, with the clip as it is meant, shape (n,).
+    weight: how many such at full gain have the energy of those that it stands for.
+    """
+
+    sounding: Sounding
+    samples: NDArray[np.int32]
+    weight: float
+
+    @classmethod
+    def whole(cls, clip: PreparedClip) -> "Play":
+        """A clip from begin to end, once."""
+        count = len(clip.samples)
+        sounding = Sounding(0, 0, 0, count, _UNIT_STEP, UNITY_GAIN, False, None, 0, 0)
+        return cls(sounding, clip.samples.astype(np.int32), 1.0)
+
+    def of(self, stored: PreparedClip, board_rate_hz: int) -> NDArray[np.int32]:
+        """What the board gives of it with the clip as it is stored; shape (n,)."""
+        pitch = self.sounding.step * (1 << _PITCH_BITS) // _UNIT_STEP
+        step = round(stored.rate_hz * _UNIT_STEP / board_rate_hz) * pitch >> _PITCH_BITS
+        return _sound(_samples(stored), self.sounding, step, len(self.samples))
+
+
+def plays_of(performance: Performance, name: str, ear: Ear) -> list[Play]:
+    """What stands for all soundings of a clip in a run, each clip of which is stored plain at the board's rate; empty where there are none."""
+    prop, rate_hz = performance.prop, performance.rate_hz
+    samples, index = _samples(prop.clips[name]), prop.compiled.names.clips.index(name)
+    until, longest = performance.played.until_frame * prop.compiled.table.samples_per_frame, round(_LONGEST_S * rate_hz)
+    heard = [sounding for sounding in performance.played.soundings if sounding.clip == index and sounding.begin < min(sounding.end, until)]
+
+    def sound(sounding: Sounding) -> NDArray[np.int32]:
+        return _sound(samples, sounding, sounding.step, min(sounding.end, until) - sounding.begin)
+
+    found = []
+    for group in _groups(heard):
+        shown = sound(group[len(group) // 2])[:longest]
+        energy = sum((sounding.gain / UNITY_GAIN) ** 2 * ear.energy(sound(sounding), rate_hz) for sounding in group)
+        alike = ear.energy(shown, rate_hz)
+        found.append(Play(group[len(group) // 2], shown, energy / alike if alike else 0.0))
+    return found
+
+
+def _groups(soundings: Iterable[Sounding]) -> list[list[Sounding]]:
+    """At most so many groups of soundings that are alike in length and pitch."""
+    ordered = sorted(soundings, key=lambda sounding: (sounding.end - sounding.begin, sounding.step))
+    places = np.array_split(np.arange(len(ordered)), min(_MOST, len(ordered))) if ordered else []
+    return [[ordered[place] for place in group] for group in places]
+
+
+def _samples(clip: PreparedClip) -> ClipSamples:
+    start = clip.loop and clip.loop[0]
+    return ClipSamples(decode(clip.data, clip.coding, len(clip.samples), start), start)
+
+
+def _sound(clip: ClipSamples, sounding: Sounding, step: int, count: int) -> NDArray[np.int32]:
+    return alone(clip, sounding, step, sounding.begin, sounding.begin + count)
