@@ -249,7 +249,7 @@ def test_a_link_out_of_the_page_is_not_followed(tmp_path: Path, monkeypatch: pyt
 def test_an_edit_cannot_make_the_bench_read_other_files(steady: Client) -> None:
     for path, value in ((["clips", "crack", "file"], "/etc/passwd"), (["picture"], {"width_mm": 1, "height_mm": 1, "image": "../x.png"})):
         answer = steady.edit(*path, value=value)
-        assert answer.status == 422 and "not one of this prop's" in answer.found
+        assert answer.status == 422 and "does not belong to this prop" in answer.found
 
 
 def test_a_picture_that_leads_out_of_the_folder_is_not_shown(small_file: Path, serve) -> None:

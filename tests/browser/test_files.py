@@ -87,7 +87,7 @@ def test_several_recordings_dropped_at_once_are_all_taken_and_told(browser: Brow
 
 @pytest.mark.parametrize(("name", "data", "told"), [
     ("broken.wav", b"RIFF\x24\x00\x00\x00WAVEfmt ", "cannot be read as sound"), ("empty.wav", b"", "cannot be read as sound"),
-    ("poem.wav", b"no sound at all", "cannot be read as sound"), ("plan.pdf", b"%PDF-1.7", "it is nothing that the bench can use"),
+    ("poem.wav", b"no sound at all", "cannot be read as sound"), ("plan.pdf", b"%PDF-1.7", "the bench cannot use this kind of file"),
     ("broken.png", b"\x89PNG\r\n\x1a\n", "cannot be read as a picture"), ("sound.jpg", b"RIFF", "cannot be read as a picture"),
     ("places.csv", b"group,number\nlens,1\n", "a column is missing")])
 def test_what_cannot_be_used_is_told_once_and_changes_nothing(browser: Browser, prop: Path, tmp_path: Path, name: str, data: bytes, told: str) -> None:

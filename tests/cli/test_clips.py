@@ -95,7 +95,7 @@ def test_a_clip_is_recommended_for_its_speaker_with_figures(fxseq, starter: Path
     assert "so cone excursion is not limited" in said.out
     speaker = json.loads(fxseq("clips", str(starter), "--for-speaker", "--json").out)["speaker"]
     assert f"Speaker: the loudest lasting tone is {speaker['loudest_db']:.0f} ±" in said.out and f", limited by {speaker['loudest_held_by']};" in said.out
-    assert f"Its resonance in the prop is {speaker['resonance_hz']:.0f} Hz, where it has {speaker['resonance_ohm']:.3g} ohm" in said.out
+    assert f"Its resonance in the prop is {speaker['resonance_hz']:.0f} Hz, with an impedance of {speaker['resonance_ohm']:.3g} ohm" in said.out
 
 
 def test_what_is_written_is_what_was_told_and_remarks_stay(fxseq, starter: Path) -> None:
