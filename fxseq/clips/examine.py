@@ -24,6 +24,8 @@ _LARGEST_SEAM_STEPS = 2
 _LONGEST_DELAY_MS = 10
 _LARGEST_FLASH_PERCENT = 50
 _MOST_LIMITED_DB = 12
+_POOREST_MATCH = 0.8
+_MOST_OFF_BEAT_MS = 30
 _COUNTED = "The count is exact. How much of it you hear is a rule of thumb, so listen."
 
 EXPLAINED = explained(
@@ -97,6 +99,18 @@ EXPLAINED = explained(
         _PRACTICE, "common practice", _COUNTED, formula=f"{{seam}} > {_LARGEST_SEAM_STEPS} * {{inside}}",
         symbols={"seam": "step at the seam, in % of full scale", "inside": "largest step inside the loop, in % of full scale"}),
     Explanation(
+        "clip.loop_match", "Does a found loop fit at its seam?",
+        "A found loop is faded from its end into what is before its start. The two are compared: 1 is equal, 0 unrelated. A note below "
+        f"{_POOREST_MATCH:g}: of wind or rain nothing may be heard, of a tone a stutter.",
+        _PRACTICE, "common practice", "The figure is exact; what is heard of it depends on the sound, so listen.",
+        formula=f"{{match}} < {_POOREST_MATCH:g}", symbols={"match": "2 ab / (aa + bb) of the two stretches a and b"}),
+    Explanation(
+        "clip.loop_off_beat", "Does a found loop stumble?",
+        "Where the rises of a sound repeat in time, the loop should last a whole number of beats. A note where it is off by more than "
+        f"{_MOST_OFF_BEAT_MS} ms.",
+        _PRACTICE, "common practice", "Beats are told to about 5 ms; a sound whose rises repeat by chance may be taken for one with a beat.",
+        formula=f"|{{off}}| > {_MOST_OFF_BEAT_MS} ms", symbols={"off": "length of the loop less a whole number of beats, in ms"}),
+    Explanation(
         "clip.leading_silence", "Does silence at the start of the clip make its sound late?",
         f"The time until the clip first reaches {_AUDIBLE_DBFS} dBFS. A finding above {_LONGEST_DELAY_MS} ms.",
         _PRACTICE, "common practice", "The time is exact. When a hand feels a sound as late differs: see sound.delay for the whole delay.",
@@ -149,7 +163,7 @@ def examine(name: str, clip: Clip, board: Board, recording: Recording, shaped: S
         found.append(_silent(subject, shaped))
     else:
         found += [_starts_with_jump(subject, shaped), _ends_with_jump(subject, shaped), _loop_seam(subject, shaped)]
-        found.append(_leading_silence(subject, shaped))
+        found += [_loop_match(subject, shaped), _loop_off_beat(subject, shaped), _leading_silence(subject, shaped)]
     return tuple(finding for finding in found if finding)
 
 
@@ -281,6 +295,27 @@ def _loop_seam(subject: str, shaped: Shaped) -> Finding | None:
     limit = f"{_LARGEST_SEAM_STEPS} times the largest step inside the loop, {_percent_of_full_scale(_LARGEST_SEAM_STEPS * inside):.0f} %"
     inputs = {"seam": f"{_percent_of_full_scale(seam):.1f} %", "inside": f"{_percent_of_full_scale(inside):.1f} %"}
     return EXPLAINED["clip.loop_seam"].finding(Weight.WARNING, subject, figure, limit, "Put both ends of the loop where the sound is alike.", inputs)
+
+
+def _loop_match(subject: str, shaped: Shaped) -> Finding | None:
+    loop = shaped.conditioning.found_loop
+    if loop is None or loop.match >= _POOREST_MATCH:
+        return None
+    figure = f"the ends of the found loop are alike by {fixed(loop.match, 2)}, where 1 is equal"
+    remedy = "Listen to the seam. If it is heard, take a longer recording, or set the loop in a sound editor."
+    inputs = {"match": f"{fixed(loop.match, 2)}"}
+    return EXPLAINED["clip.loop_match"].finding(Weight.NOTE, subject, figure, f"{_POOREST_MATCH:g}", remedy, inputs)
+
+
+def _loop_off_beat(subject: str, shaped: Shaped) -> Finding | None:
+    loop = shaped.conditioning.found_loop
+    if loop is None or abs(loop.off_beat_s) * 1000 <= _MOST_OFF_BEAT_MS:
+        return None
+    off_ms = 1000 * loop.off_beat_s
+    figure = f"the found loop is {abs(off_ms):.0f} ms too {'long' if off_ms > 0 else 'short'} for a whole number of beats"
+    remedy = "Cut the clip to whole bars and set loop to whole, or set the loop in a sound editor."
+    inputs = {"off": f"{fixed(off_ms, 0)} ms"}
+    return EXPLAINED["clip.loop_off_beat"].finding(Weight.NOTE, subject, figure, f"{_MOST_OFF_BEAT_MS} ms", remedy, inputs)
 
 
 def _leading_silence(subject: str, shaped: Shaped) -> Finding | None:

@@ -16,6 +16,15 @@ AS_GOOD = 0.02
 """The longest loop is taken among those that match as well as the best but for this."""
 ALIKE = 0.5
 """Where no two places match better than this, nothing repeats, as in wind and rain; then places of like level do."""
+HAS_BEAT = 0.5
+"""Autocorrelation of its rises from which on a sound has a beat. Common practice, no source."""
+_BEATS_S = (0.2, 2.0)
+"""Shortest and longest beat. [s]"""
+_HOP_S = 0.005
+_LEVEL_HOPS = 8
+_LEAST_RISE = 0.1
+_FLOOR = 0.01
+"""Levels are told apart down to 40 dB below the highest."""
 _SEARCH_HZ = 8000
 _STARTS = 64
 """Places that are tried for the start; for each, every sample is tried for the end."""
@@ -37,12 +46,14 @@ class FoundLoop:
 
     join: samples before the end over which the sound is faded into what is before the start.
     match: how alike these two stretches are, 2 ab / (aa + bb): 1 for equal ones, 0 for unrelated ones, below that for opposite ones.
+    off_beat_s: by how much it is longer than a whole number of beats; 0.0 where there is no beat. [s]
     """
 
     start: int
     end: int
     join: int
     match: float
+    off_beat_s: float = 0.0
 
 
 def find_loop(samples: Samples, rate_hz: int, earliest: int = 0) -> FoundLoop:
@@ -63,7 +74,7 @@ def find_loop(samples: Samples, rate_hz: int, earliest: int = 0) -> FoundLoop:
         tried = _looked_for(samples, envelope, rate_hz, earliest, width, _levels)
     _, start, end = _longest_first(tried)[0]
     match = _matches(samples[end - join:end], samples[start - join:start])
-    return FoundLoop(start, end, join, float(match[0]))
+    return FoundLoop(start, end, join, float(match[0]), off_beat_s(samples, rate_hz, start, end))
 
 
 def _looked_for(samples: Samples, low: Samples, rate_hz: int, earliest: int, width: int, likeness: _Likeness) -> list[_Tried]:
@@ -122,6 +133,47 @@ def _energies(samples: Samples, length: int) -> Samples:
 
 def _rounded(alike: Samples) -> Samples:
     return np.asarray(np.round(alike * _GRID) / _GRID)
+
+
+def off_beat_s(samples: Samples, rate_hz: int, start: int, end: int) -> float:
+    """By how much a loop, (start, end) in the samples, is longer than a whole number of beats; 0.0 where there is no beat to tell. [s]
+
+    A beat is a lag at which the rises of the level repeat (their normalised autocorrelation is HAS_BEAT or more); the loop is compared with
+    the lag within half a beat of it at which they repeat best.
+    """
+    hop = max(round(_HOP_S * rate_hz), 1)
+    rises = _rises(samples, hop)
+    length = round((end - start) / hop)
+    shortest, longest = round(_BEATS_S[0] / _HOP_S), min(round(_BEATS_S[1] / _HOP_S), len(rises) // 3)
+    if longest <= shortest or length >= 0.8 * len(rises):
+        return 0.0
+    again = np.array([_again(rises, lag) for lag in range(shortest, longest)])
+    if again.max() < HAS_BEAT:
+        return 0.0
+    # Two beats repeat as well as one; half of the shortest counts.
+    half = (shortest + int(np.argmax(again >= 0.8 * again.max()))) // 2
+    lags = range(max(length - half, 1), min(length + half, round(0.9 * len(rises))) + 1)
+    around = np.array([_again(rises, lag) for lag in lags])
+    best = lags[int(around.argmax())]
+    return (end - start) / rate_hz - best * _HOP_S if around.max() >= HAS_BEAT else 0.0
+
+
+def _rises(samples: Samples, hop: int) -> Samples:
+    """How much the level rises from one piece of `hop` samples to the next, less the mean, shape (n // hop - 1,).
+
+    The level is that over _LEVEL_HOPS pieces, and small rises count as none: a low tone would have a rise in each period.
+    """
+    pieces = samples[:len(samples) // hop * hop].reshape(-1, hop)
+    level = np.sqrt(np.convolve(np.mean(np.square(pieces), axis=1), np.ones(_LEVEL_HOPS) / _LEVEL_HOPS, "same"))
+    steps = np.diff(np.log(level + _FLOOR * max(level.max(initial=0.0), _SILENCE)))
+    rises = np.where(steps > _LEAST_RISE, steps, 0.0)
+    return np.asarray(rises - rises.mean()) if rises.size else rises
+
+
+def _again(rises: Samples, lag: int) -> float:
+    first, later = rises[:-lag], rises[lag:]
+    power = float(np.sqrt((first @ first) * (later @ later)))
+    return float(first @ later) / power if power > 0 else 0.0
 
 
 def joined(samples: Samples, found: FoundLoop) -> Samples:

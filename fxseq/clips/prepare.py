@@ -348,7 +348,8 @@ def _step_of_loop(nominal: int, turn: int) -> tuple[int, int]:
 def _missed(sound: Sound, meant: Sound, hearing: Hearing) -> float:
     """Energy, as heard, of what straight lines between the samples of a sound make different from what is meant."""
     places = np.arange(len(meant.samples)) * (sound.rate_hz / meant.rate_hz)
-    error = meant.samples - np.interp(places, np.arange(len(sound.samples)), sound.samples)
+    behind = sound.samples[sound.loop[0]] if sound.loop else 0.0
+    error = meant.samples - np.interp(places, np.arange(len(sound.samples) + 1), np.append(sound.samples, behind), right=behind)
     size = 1 << (2 * len(error) - 1).bit_length()
     heard = np.fft.rfft(error, size) * hearing(np.fft.rfftfreq(size, 1 / meant.rate_hz))
     return float(np.square(np.abs(heard)).sum())

@@ -195,3 +195,13 @@ def test_peaks_that_coding_cuts_off_are_told(write: Write, prepared: Prepare, si
     told = [finding for finding in clip.findings if finding.check == "clip.over_after_coding"]
     assert bool(told) == found
     assert all(finding.figure.endswith(" samples, the highest at 0.0 dBFS as the board plays them") for finding in told)
+
+
+def test_a_found_loop_of_poor_match_off_its_beat_is_told(write: Write, prepared: Prepare) -> None:
+    """Bursts of noise, each another, 0.9 s apart: no two places are alike, so places of like level are joined, in time or not."""
+    at_s = np.arange(4 * 22050) / 22050
+    clip = prepared(write("a.wav", 0.2 * np.random.default_rng(5).normal(size=at_s.size) * np.exp(-5 * (at_s % 0.9))), loop="find")
+    told = {finding.check: finding.figure for finding in clip.findings}
+    found = clip.conditioning.found_loop
+    assert told["clip.loop_match"] == f"the ends of the found loop are alike by {found.match:.2f}, where 1 is equal"
+    assert ("clip.loop_off_beat" in told) == (abs(found.off_beat_s) > 0.03)

@@ -2,7 +2,7 @@
 import numpy as np
 import pytest
 
-from fxseq.clips.loop_finder import FoundLoop, find_loop, joined
+from fxseq.clips.loop_finder import FoundLoop, find_loop, joined, off_beat_s
 
 RATE_HZ = 44_100
 
@@ -90,3 +90,21 @@ def test_a_joined_sound_goes_on_into_its_loop() -> None:
     turn = joined(sound, found)
     assert turn[-1] == pytest.approx(sound[4999], abs=1e-4)
     assert np.array_equal(turn[:13_000], sound[:13_000])
+
+
+def beats(period_s: float, seconds: float) -> np.ndarray:
+    """Bursts of noise that die away, each another, at even distances."""
+    at_s = np.arange(round(seconds * RATE_HZ)) / RATE_HZ
+    return 0.3 * np.random.default_rng(5).normal(size=at_s.size) * np.exp(-15 * (at_s % period_s))
+
+
+@pytest.mark.parametrize(("start_s", "length_s", "off_s"), [(0.6, 3.0, 0.0), (1.1, 2.0, 0.0), (0.6, 3.12, 0.12), (0.6, 1.9, -0.1)])
+def test_loop_off_its_beat_is_told(start_s: float, length_s: float, off_s: float) -> None:
+    start, end = round(start_s * RATE_HZ), round((start_s + length_s) * RATE_HZ)
+    assert off_beat_s(beats(0.5, 6), RATE_HZ, start, end) == pytest.approx(off_s, abs=0.006)
+
+
+def test_a_sound_without_beats_is_never_off_beat() -> None:
+    noise, at = np.random.default_rng(6).normal(size=6 * RATE_HZ) / 8, np.arange(6 * RATE_HZ)
+    tone = 0.3 * np.sin(2 * np.pi * 110 * at / RATE_HZ)
+    assert [off_beat_s(sound, RATE_HZ, 10_000, 70_000) for sound in (noise, tone, np.zeros(6 * RATE_HZ))] == [0, 0, 0]
