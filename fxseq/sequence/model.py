@@ -225,7 +225,7 @@ class Clip(Part):
     loop: Loop | Literal["file", "whole", "find"] | None = None
     """A loop of our own, `"file"` for the first one of the file's `smpl` chunk, `"whole"`, or `"find"` for one found and cross-faded."""
     rate_hz: Annotated[int, Field(ge=2000, le=48_000)] | None = None
-    """Rate in the table; the board's unless given."""
+    """Rate in the table; the board's unless given. That of a loop is moved by up to 0.5 %, so that the loop comes to whole samples."""
     fade_in_ms: Milliseconds = 0.0
     """Rise at its start. [ms]"""
     fade_out_ms: Milliseconds = 0.0
