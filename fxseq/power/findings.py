@@ -470,9 +470,12 @@ def _pack_voltage(name: str, supply: Supply) -> Iterator[Finding]:
              "V": f"{supply.voltage_v:g} V"}, pack.cell.source)
 
 
+_CELLS = {"alkaline_aa": "alkaline AA", "nimh_aa": "NiMH AA", "li_ion": "Li-ion", "alkaline_9v": "alkaline 9 V"}
+
+
 def _cells(supply: Supply) -> str:
     """The kind of its cells in words."""
-    return f"{supply.cell.replace('_', ' ')} cells" if supply.cell else "cells of this curve"
+    return f"{_CELLS[supply.cell]} cells" if supply.cell else "cells of this curve"
 
 
 def _cell_current(name: str, supply: Supply) -> Iterator[Finding]:

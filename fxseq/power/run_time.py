@@ -93,7 +93,8 @@ class RunTime:
         if self.known_to_ma is not None:
             return f"at most {_hours(self.hours.typical)}: the prop draws more than {self.known_to_ma:g} mA, and the cells' capacity " \
                 "is known only up to there"
-        return f"{_hours(self.hours.typical)} ({_hours(self.hours.low)} to {_hours(self.hours.high)}, depending on the cells)"
+        typical, low, high = (_hours(hours) for hours in (self.hours.typical, self.hours.low, self.hours.high))
+        return typical if low == typical == high else f"{typical} ({low} to {high}, depending on the cells)"
 
     @property
     def drains_text(self) -> str:

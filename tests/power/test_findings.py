@@ -166,7 +166,7 @@ def test_cells_are_not_asked_for_more_than_their_kind_gives() -> None:
     pack = {"kind": "cells", "cell": "alkaline_aa", "cells_in_series": 4, "minimum_v": 4.8}
     (finding,) = found({"pack": {**pack, "maximum_current_ma": 20_000}})
     assert (finding.check, finding.weight, finding.figure, finding.limit) == (
-        "power.cell_current", Weight.WARNING, "maximum_current_ma is 20000 mA", "1000 mA from alkaline aa cells")
+        "power.cell_current", Weight.WARNING, "maximum_current_ma is 20000 mA", "1000 mA from alkaline AA cells")
     assert found({"pack": {**pack, "maximum_current_ma": 2000, "cells_in_parallel": 2}}) == found({"pack": pack}) == []
 
 
