@@ -74,7 +74,7 @@ def test_a_board_with_another_table_is_told(small: Client, port: str) -> None:
     small.post("/api/push", {"port": port, "confirm": True})
     small.edit("fades", "flash", "segments", 0, "length_ms", value=80)
     answer = small.post("/api/prove", {"port": port})
-    assert answer.status == 422 and "another table" in answer.found
+    assert answer.status == 422 and "does not play this table" in answer.found
 
 
 def test_a_difference_is_shown_in_words(small: Client, port: str, monkeypatch: pytest.MonkeyPatch) -> None:

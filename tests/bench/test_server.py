@@ -120,7 +120,7 @@ def test_a_change_outside_is_told_and_not_overwritten(small: Client) -> None:
         small.file.write_text(theirs)
         assert news(page, "changed_outside") is True
         answer = small.post("/api/save")
-        assert answer.status == 409 and "changed by somebody else" in answer.found
+        assert answer.status == 409 and "another program has changed the file" in answer.found
         assert small.file.read_text() == theirs and small.get("/api/prop").json["changed_outside"]
         assert not small.post("/api/reload").json["changed_outside"]
         assert news(page, "changed_outside") is False

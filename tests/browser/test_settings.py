@@ -51,7 +51,7 @@ def test_a_number_without_a_default_is_set_and_emptied_again(browser: Browser, t
         assert slider.get_attribute("aria-valuetext") is None
         assert saved(page, path)["triggers"]["storm_signal"]["first_delay_ms"] == 300
         assert emptied(page, FIRST).input_value() == ""
-        until(page, f"{STATUS}.endsWith('which leaves it not set.') && !document.querySelector('#save').disabled")
+        until(page, f"{STATUS}.endsWith('so it is now not set.') && !document.querySelector('#save').disabled")
         assert slider.get_attribute("aria-valuetext") == "not set"
         assert "first_delay_ms" not in saved(page, path)["triggers"]["storm_signal"]
 

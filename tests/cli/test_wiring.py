@@ -23,7 +23,7 @@ def test_wiring_prints_the_schedule_and_writes_the_diagram(fxseq, here: Path) ->
 
 def test_cautions_come_last(fxseq, here: Path) -> None:
     cautions = " ".join(fxseq("wiring", DEMO).out.split("Cautions\n")[1].split())
-    assert "mains" in cautions and "grow warm" in cautions and cautions.endswith(CODES)
+    assert "mains" in cautions and "get warm" in cautions and cautions.endswith(CODES)
 
 
 def test_wiring_as_json_says_the_same(fxseq, here: Path) -> None:
