@@ -144,8 +144,11 @@ def test_a_file_that_somebody_else_changes_is_noticed_and_not_written_over(brows
         page.focus(POINT)
         page.keyboard.press("ArrowRight")
         until(page, "!document.querySelector('#save').disabled")
-        page.click("#save")
-        until(page, "document.querySelector('#status').textContent.includes('another program has changed the file')")
+        # What is said of it may be followed by what is said of the edit, so the answer itself is looked at.
+        with page.expect_response(lambda answer: answer.url.endswith("/api/save"), timeout=60_000) as saved:
+            page.click("#save")
+        assert saved.value.status == 409 and "another program has changed the file" in saved.value.text()
+        until(page, "!document.querySelector('#outside').hidden")
         assert path.read_text(encoding="utf-8") == text
 
 
