@@ -1,5 +1,6 @@
 """How loud a clip is at its loudest, as speaker and ear weigh it: what clips are matched by."""
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,14 @@ Hearing = Callable[[NDArray[np.float64]], NDArray[np.complex128]]
 """Gain from samples to the ear at frequencies in Hz; only its shape counts."""
 
 
+@lru_cache(maxsize=16)
+def hearing_at_bins(hearing: Hearing, size: int, rate_hz: float) -> NDArray[np.complex128]:
+    """Gain to the ear at each bin of a transform of `size` samples; kept, since the clips of a prop share a few sizes."""
+    gain = hearing(np.fft.rfftfreq(size, 1 / rate_hz)) / abs(hearing(np.array([_ANCHOR_HZ]))[0])
+    gain.flags.writeable = False
+    return gain
+
+
 def loudest(samples: Samples, rate_hz: int, hearing: Hearing, loop: tuple[int, int] | None = None) -> float:
     """The largest RMS over 125 ms of what is heard, as an amplitude; a tone of 1 kHz counts as it is.
 
@@ -24,7 +33,6 @@ def loudest(samples: Samples, rate_hz: int, hearing: Hearing, loop: tuple[int, i
     if loop is not None:
         samples = np.concatenate([samples, np.resize(samples[slice(*loop)], window)])
     size = 1 << (len(samples) + window - 1).bit_length()
-    gain = hearing(np.fft.rfftfreq(size, 1 / rate_hz)) / abs(hearing(np.array([_ANCHOR_HZ]))[0])
-    heard = np.fft.irfft(np.fft.rfft(samples, size) * gain, size)
+    heard = np.fft.irfft(np.fft.rfft(samples, size) * hearing_at_bins(hearing, size, rate_hz), size)
     together = np.cumsum(np.concatenate([np.zeros(window), np.square(heard), np.zeros(window)]))
     return float(np.sqrt(max(np.max(together[window:] - together[:-window]), 0.0) / window))

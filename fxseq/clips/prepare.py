@@ -14,7 +14,7 @@ from fxseq.clips.examine import Conditioning, Shaped, examine
 from fxseq.clips.high_pass import high_passed, high_passed_loop
 from fxseq.clips.limiter import limiter_gain, loop_limiter_gain
 from fxseq.clips.loop_finder import SHORTEST_SOUND_S, FoundLoop, find_loop, joined
-from fxseq.clips.loudest import Hearing, loudest
+from fxseq.clips.loudest import Hearing, hearing_at_bins, loudest
 from fxseq.clips.recording import Recording, fault, read
 from fxseq.sequence.derived import clip_coding, clip_rate_hz
 from fxseq.sequence.errors import ClipError, Fault
@@ -350,8 +350,8 @@ def _missed(sound: Sound, meant: Sound, hearing: Hearing) -> float:
     places = np.arange(len(meant.samples)) * (sound.rate_hz / meant.rate_hz)
     behind = sound.samples[sound.loop[0]] if sound.loop else 0.0
     error = meant.samples - np.interp(places, np.arange(len(sound.samples) + 1), np.append(sound.samples, behind), right=behind)
-    size = 1 << (2 * len(error) - 1).bit_length()
-    heard = np.fft.rfft(error, size) * hearing(np.fft.rfftfreq(size, 1 / meant.rate_hz))
+    size = 1 << (len(error) - 1).bit_length()
+    heard = np.fft.rfft(error, size) * hearing_at_bins(hearing, size, meant.rate_hz)
     return float(np.square(np.abs(heard)).sum())
 
 

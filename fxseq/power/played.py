@@ -90,9 +90,9 @@ def _specimens(supply: Supply) -> tuple[tuple[float, float], ...]:
 
 def _lowest_v(specimens: tuple[tuple[float, float], ...], load: Load, diode: Diode | None) -> list[float]:
     """The lowest rail of each specimen, (open voltage, resistance), without a capacitor; NaN where it collapses."""
-    opened_v = [open_v for open_v, _ in specimens]
-    worst = load if load.points == 1 else load.part(load.heaviest(_LOWEST_SHARE * min(opened_v), max(opened_v)))
-    return [float(np.min(rail_v(open_v, ohms, worst, diode))) for open_v, ohms in specimens]
+    open_v, ohms = np.transpose(specimens)
+    worst = load if load.points == 1 else load.part(load.heaviest(_LOWEST_SHARE * open_v.min(), open_v.max()))
+    return rail_v(open_v[:, np.newaxis], ohms[:, np.newaxis], worst, diode).min(axis=1).tolist()
 
 
 def is_smoothed(supply: Supply, period_s: float) -> bool:

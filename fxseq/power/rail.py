@@ -53,7 +53,10 @@ class LedLoad:
         """Whether its switch, half open, holds down its current at a rail, which then no longer grows with the
         voltage as that of LEDs does.
         """
-        return math.isfinite(self.between.most_a) and float(self.string_a(rail_v)[0]) > _OPEN_SHARE * self.between.most_a
+        half_open_a = _OPEN_SHARE * self.between.most_a
+        if not float(self.string.current_a(rail_v, self.resistance_ohm)[0]) > half_open_a:
+            return False
+        return float(self.string_a(rail_v)[0]) > half_open_a
 
 
 @lru_cache(maxsize=64)
@@ -105,15 +108,6 @@ class Load:
             slope = slope + np.asarray(leds.lit) * string_slope
         return amperes, slope
 
-    def _most_at(self, rail_v: float) -> int:
-        """The point in time at which most is taken at a rail, without the slopes, which take as long again."""
-        amperes = np.asarray(self.current_a) + np.asarray(self.power_w) / rail_v + self.conductance_s * rail_v
-        if self.followed is not None:
-            amperes = amperes + self.followed.at(rail_v)[0]
-        for leds in self.leds:
-            amperes = amperes + np.asarray(leds.lit) * leds.string_a(rail_v)[0]
-        return int(np.argmax(np.broadcast_to(amperes, self.points)))
-
     def without_leds_at(self, rail_v: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """As `at`, but for the LEDs."""
         amperes = np.asarray(self.current_a) + np.asarray(self.power_w) / rail_v + self.conductance_s * rail_v
@@ -145,8 +139,9 @@ class Load:
 
     def heaviest(self, lowest_v: float, highest_v: float) -> NDArray[np.int64]:
         """The points in time at which, at one of some rails of that range, more is taken than at all others: at any rail the worst is among them."""
-        rails = np.linspace(max(lowest_v, LEAST_V), max(highest_v, LEAST_V), _LOOKED_AT)
-        return np.unique([self._most_at(float(volts)) for volts in rails])
+        rails = np.linspace(max(lowest_v, LEAST_V), max(highest_v, LEAST_V), _LOOKED_AT)[:, np.newaxis]
+        taken_a = np.broadcast_to(self.at(rails)[0], (_LOOKED_AT, self.points))
+        return np.array(sorted(set(taken_a.argmax(axis=1).tolist())))
 
     def __add__(self, other: "Load") -> "Load":
         """Both together, of which at most one follows the rail in its own way: a prop has one amplifier."""
