@@ -61,6 +61,22 @@ class Stage:
             reached[lamp.top:lamp.top + rows, lamp.left:lamp.left + columns] |= lamp.glow > 0
         return reached
 
+    @cached_property
+    def channels(self) -> list[int]:
+        """The channel of each lamp."""
+        return [lamp.channel for lamp in self.lamps]
+
+    @cached_property
+    def added(self) -> NDArray[np.float32]:
+        """What each lamp adds at full duty to the dots within reach, shape (lamps, 3 dots)."""
+        glows = np.zeros((len(self.lamps), *self.unlit.shape[:2]), dtype=np.float32)
+        for glow, lamp in zip(glows, self.lamps, strict=True):
+            rows, columns = lamp.glow.shape
+            glow[lamp.top:lamp.top + rows, lamp.left:lamp.left + columns] = lamp.glow
+        colours = np.stack([lamp.rgb for lamp in self.lamps])
+        coloured = glows[:, self.within_reach, np.newaxis] * colours[:, np.newaxis]
+        return np.ascontiguousarray(coloured).reshape(len(self.lamps), -1)
+
 
 def stage(sequence: Sequence, folder: Path) -> Stage:
     """The picture of a prop, as large as may be: all lamps together flash over no more than the small area of WCAG."""
@@ -188,18 +204,11 @@ def lit_pictures(scene: Stage, shares: NDArray[np.float32]) -> NDArray[np.uint8]
     Light adds up; where it comes to more than a screen has, all three colours are lowered alike, so that amber stays amber. What lamps
     light up around them is not known here: glow and overlap are approximate.
     """
-    light = np.repeat(scene.unlit[np.newaxis], len(shares), axis=0)
-    for lamp in scene.lamps:
-        rows, columns = lamp.glow.shape
-        share = shares[:, lamp.channel]
-        lit = np.flatnonzero(share)
-        if lit.size:
-            added = share[lit, np.newaxis, np.newaxis, np.newaxis] * (lamp.glow[..., np.newaxis] * lamp.rgb)
-            light[lit, lamp.top:lamp.top + rows, lamp.left:lamp.left + columns] += added
     codes = np.repeat(_coded(scene.unlit)[np.newaxis], len(shares), axis=0)
     # Most of a picture is out of reach of every lamp.
     within = scene.within_reach
-    codes[:, within] = _coded(light[:, within])
+    lit = shares[:, scene.channels] @ scene.added
+    codes[:, within] = _coded(scene.unlit[within] + lit.reshape(len(shares), -1, 3))
     return codes
 
 
