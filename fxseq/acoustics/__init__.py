@@ -10,19 +10,19 @@ from fxseq.acoustics.amplifier import (
     supply_current_a, voltage_gain,
 )
 from fxseq.acoustics.audible import error_weighting, heard_response
-from fxseq.acoustics.converter import hold_gain_db, quantisation_ratio_db, quantised
+from fxseq.acoustics.output import hold_gain_db, quantisation_ratio_db, quantised
 from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA, level_from_square_db, power_db
 from fxseq.acoustics.driver import (
     SOLID_ANGLE_SR, Driver, Mount, Space, air_load_kg, driver_from, electrical_impedance, excursion_per_volt, pressure_from_excursion_pa,
     pressure_per_volt, stiffening,
 )
-from fxseq.acoustics.free_air import short_circuit_db
+from fxseq.acoustics.air import short_circuit_db
 from fxseq.acoustics.grille import Grille, front_load, hole_impedance
 from fxseq.acoustics.levels import (
     Level, LevelReport, clipping_findings, level_report, level_uncertainty, levels_at, speaker_findings,
 )
 from fxseq.acoustics.loudness import Loudness, gated_loudness, k_weighting_response, k_weighting_sections, loudness, loudness_range
-from fxseq.acoustics.output_stage import sine_power_w, swing_v
+from fxseq.acoustics.output import sine_power_w, swing_v
 from fxseq.acoustics.parameters import Contradiction, completed, contradictions, level_at_1_w_1_m_db, reference_efficiency, suspects
 from fxseq.acoustics.part_checks import part_findings
 from fxseq.acoustics.reach import HOLDS, Reach, reach

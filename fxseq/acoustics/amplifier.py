@@ -4,9 +4,8 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fxseq.acoustics.converter import quantised
 from fxseq.acoustics.decibels import block_means
-from fxseq.acoustics.output_stage import sine_power_w, swing_v
+from fxseq.acoustics.output import quantised, sine_power_w, swing_v
 from fxseq.acoustics.speaker import coil_ohm
 from fxseq.sequence.model import Amplifier, Speaker
 

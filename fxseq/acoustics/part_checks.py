@@ -1,9 +1,9 @@
 """What can be said of speaker and amplifier before anything is played."""
 import math
 
-from fxseq.acoustics.converter import quantisation_ratio_db
+from fxseq.acoustics.output import quantisation_ratio_db
 from fxseq.acoustics.driver import air_load_kg
-from fxseq.acoustics.free_air import PATH_DIAMETERS, PATH_UNCERTAINTY_DB
+from fxseq.acoustics.air import PATH_DIAMETERS, PATH_UNCERTAINTY_DB
 from fxseq.acoustics.parameters import RELATIONS, Contradiction, completed, contradictions, suspects
 from fxseq.acoustics.speaker import driver_of, lost_in_free_air_db, mounted_resonance_hz, sized_quantities, stated_quantities
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained

@@ -10,10 +10,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.acoustics.air import DENSITY_KG_PER_M3
+from fxseq.acoustics.air import DENSITY_KG_PER_M3, PATH_UNCERTAINTY_DB, short_circuit_db
 from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA, block_means, power_db
 from fxseq.acoustics.driver import Driver, Mount, Space, driver_from, excursion_per_volt, pressure_per_volt, stiffening
-from fxseq.acoustics.free_air import PATH_UNCERTAINTY_DB, short_circuit_db
 from fxseq.acoustics.grille import Grille, hole_impedance
 from fxseq.acoustics.parameters import completed
 from fxseq.acoustics.response import Response, apply_responses, settling_time_s

@@ -6,8 +6,7 @@ from typing import Any
 
 from fxseq.bench.desk import Version
 from fxseq.bench.files import PAGE, PICTURES, PLAYER
-from fxseq.bench.listen import listening
-from fxseq.bench.sounds import recording_wav
+from fxseq.bench.listen import listening, recording_wav
 from fxseq.bench.view import picture_file, prop_view
 from fxseq.sequence import ClipError
 

@@ -1,13 +1,26 @@
-"""From the board's samples to what comes out of the speaker, as the page can do it while it plays: a gain, a limit, an impulse response."""
+"""Sounds for the page: clips as recorded, and how the board's samples come out of the speaker, as the page can do it while it plays."""
+import io
 import math
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+import soundfile
 
-from fxseq.acoustics import REFERENCE_PRESSURE_PA, clipping_voltage_v, full_scale_v, power_db, pressure_pa, settled_after_s, speaker_response
+from fxseq.acoustics import (
+    REFERENCE_PRESSURE_PA,
+    clipping_voltage_v,
+    full_scale_v,
+    power_db,
+    pressure_pa,
+    settled_after_s,
+    speaker_response,
+)
 from fxseq.bench.meters import without_tail
 from fxseq.checks import Prop
+from fxseq.clips import read
 from fxseq.power import fresh_v
+from fxseq.sequence import Clip
 
 LONGEST_S = 0.25
 """Of an impulse response; a speaker in a prop is at rest long before."""
@@ -40,3 +53,11 @@ def listening(prop: Prop) -> dict[str, Any]:
     impulse = pressure_pa(click_v, rate_hz, speaker, place.hand_m, place.space) / most_pa
     level_db = float(power_db(most_pa**2 / 2 / REFERENCE_PRESSURE_PA**2))
     return {**found, "impulse": without_tail(impulse, _QUIET_DB).tolist(), "level_at_full_scale_db": level_db}
+
+
+def recording_wav(name: str, clip: Clip, folder: Path) -> bytes:
+    """The whole recording of a clip in the channel that it uses, as a WAV of one channel and 16 bit. Raises ClipError."""
+    whole = read(name, clip.model_copy(update={"start_ms": 0.0, "end_ms": None, "start_cue": None}), folder)
+    data = io.BytesIO()
+    soundfile.write(data, whole.samples.clip(-1, 1), whole.rate_hz, format="WAV", subtype="PCM_16")
+    return data.getvalue()

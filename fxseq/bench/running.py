@@ -1,17 +1,22 @@
-"""The bench as a running server: bound to this machine alone, with a token that is new with every run."""
+"""The bench as a running server, bound to this machine alone, with a token that is new with every run, and its page in the user's browser.
+
+The token is not among the words that a program is started with, which every user can read: the browser is given a file that leads to the page."""
 import asyncio
+import atexit
+import html
 import secrets
 import socket
+import webbrowser
 from collections.abc import Callable
 from pathlib import Path
 
 import uvicorn
-from platformdirs import user_state_path
+from platformdirs import user_cache_path, user_state_path
 
 from fxseq.bench.desk import Desk
 from fxseq.bench.server import Bench, make_app
 from fxseq.bench.unsaved import Unsaved
-from fxseq.sequence import Fault, LinkError
+from fxseq.sequence import Fault, FxError, LinkError, write_whole
 
 ADDRESS = "127.0.0.1"
 MOST_SOCKET_BYTES = 4096
@@ -57,3 +62,24 @@ def listen_on(port: int) -> socket.socket:
         remedy = "Leave out --tcp to get a free one."
         raise LinkError(Fault(f"TCP port {port}", f"it is not available ({error.strerror})", "", remedy)) from None
     return listener
+
+
+def open_page(address: str) -> bool:
+    """Open the address by a file that only this user may read and that leads there; whether a browser took it."""
+    try:
+        leader = _leader(address)
+    except (OSError, FxError):
+        return False
+    atexit.register(leader.unlink, missing_ok=True)
+    return webbrowser.open(leader.as_uri())
+
+
+def _leader(address: str) -> Path:
+    folder = user_cache_path("fxseq", ensure_exists=True)
+    leader = folder / f"bench_{secrets.token_hex(8)}.html"
+    leader.touch(0o600)
+    to = html.escape(address, quote=True)
+    text = f'<!doctype html><meta charset="utf-8"><meta http-equiv="refresh" content="0; url={to}"><title>fxseq</title><a href="{to}">bench</a>\n'
+    # A file that exists keeps its permissions.
+    write_whole(leader, text.encode())
+    return leader

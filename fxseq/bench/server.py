@@ -23,9 +23,8 @@ from fxseq.bench.desk import Desk, OutsideChange, Version
 from fxseq.bench.export import export_page
 from fxseq.bench.guard import PROTOCOL, Guard, faults_json
 from fxseq.bench.lamps import lamp_changes
-from fxseq.bench.listen import listening
+from fxseq.bench.listen import listening, recording_wav
 from fxseq.bench.runs import FILES, pressed_script, run_file
-from fxseq.bench.sounds import recording_wav
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording
 from fxseq.bench.view import picture_file, prop_view

@@ -32,7 +32,7 @@ def command(sequence: Path, tcp: int, no_browser: bool) -> None:
 
 def _open(address: str) -> None:
     """Open the user's browser by a file that leads to the address: other users can read the words that a program is started with."""
-    from fxseq.bench.opening import open_page
+    from fxseq.bench.running import open_page
 
     if not open_page(address):
         remark("No browser could be started. Open the address above yourself.")

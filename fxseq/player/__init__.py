@@ -2,12 +2,11 @@
 
 May import `table`, `light`, `clips` and `sequence`. It jumps from event to event in plain Python and fills whole stretches with numpy.
 """
+from fxseq.player.events import Press, PressKind, TraceEvent, TraceKind
 from fxseq.player.lights import DutyTrack
 from fxseq.player.mix import ClipSamples, alone
 from fxseq.player.player import Played, Player, duties
-from fxseq.player.presses import Press, PressKind
 from fxseq.player.script import Script, default_script, parse_script
-from fxseq.player.trace import TraceEvent, TraceKind
 from fxseq.player.voices import Sounding
 
 __all__ = [

@@ -3,9 +3,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from fxseq.player.dice import Dice
+from fxseq.player.events import TraceKind
 from fxseq.player.inputs import NEVER
 from fxseq.player.lights import Lights
-from fxseq.player.trace import TraceKind
 from fxseq.player.voices import Voices
 from fxseq.table import RUNNING_EFFECTS, ChangeCount, PlayClip, StartFade, Table
 

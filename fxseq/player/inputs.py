@@ -1,8 +1,7 @@
 """Inputs: an edge acts at once, then a lock-out swallows the bounce (SPEC 5.2)."""
 from collections.abc import Iterable, Sequence
 
-from fxseq.player.presses import Press, PressKind
-from fxseq.player.trace import TraceKind
+from fxseq.player.events import Press, PressKind, TraceKind
 from fxseq.table import InputRecord
 
 NEVER = 1 << 62

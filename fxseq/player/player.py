@@ -7,11 +7,10 @@ from numpy.typing import NDArray
 
 from fxseq.player.dice import Dice
 from fxseq.player.effects import Counters, Effects
+from fxseq.player.events import Press, PressKind, TraceEvent, TraceKind
 from fxseq.player.inputs import Inputs
 from fxseq.player.lights import DutyTrack, Lights
 from fxseq.player.mix import Mixer
-from fxseq.player.presses import Press, PressKind
-from fxseq.player.trace import TraceEvent, TraceKind
 from fxseq.player.triggers import Stage, make_trigger
 from fxseq.player.voices import Sounding, Voices
 from fxseq.table import Table

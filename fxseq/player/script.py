@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from fxseq.player.presses import Press, PressKind
+from fxseq.player.events import Press, PressKind
 from fxseq.sequence import Fault, SequenceError, did_you_mean
 from fxseq.table import InputKind, Mode, Names, Stay, Table, TriggerRecord
 

@@ -7,8 +7,8 @@ from collections.abc import Callable
 
 from fxseq.player.dice import Dice
 from fxseq.player.effects import Counters, Effects
+from fxseq.player.events import TraceKind
 from fxseq.player.inputs import NEVER, Inputs
-from fxseq.player.trace import TraceKind
 from fxseq.player.voices import Voices
 from fxseq.table import Mode, Shots, Stay, TriggerRecord
 

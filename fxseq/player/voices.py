@@ -1,8 +1,9 @@
 """Voices: which clip sounds where, from which sample to which, and what happens when they run out (SPEC 6.1)."""
 from collections.abc import Callable
 
-from fxseq.player.trace import TraceKind
+from fxseq.player.events import TraceKind
 from fxseq.table import PlayClip, Table, VoiceRule
+
 
 class Sounding:
     """One clip sounding in a voice. Times are samples of the board since power-up; `end` is the first sample without it."""

@@ -11,7 +11,7 @@ from fxseq.power.played import PlayedRail
 from fxseq.power.regulator_checks import regulator_findings
 from fxseq.power.resistors import RATINGS_W, USED_SHARE
 from fxseq.power.schedule import drive
-from fxseq.power.sources import ADAPTOR_SHARE, DAMP_V, TOUCH_V, adaptor_margin
+from fxseq.power.parts import ADAPTOR_SHARE, DAMP_V, TOUCH_V, adaptor_margin
 from fxseq.power.switches import BROWN_OUT_V, CHIP_MA, FORCED_BETA, FULL_SPEED_V, PIN_MA, driver_heat_w, has_headroom, pwm_hz
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Sequence, Supply

@@ -33,7 +33,8 @@ def test_every_accepted_description_makes_a_cone_on_a_spring(keys: dict[str, Any
     # Nearly at rest the force of one volt, Bl / Re, works against suspension and air, and against what strong motors brake.
     softened = (mounted_resonance_hz(speaker) / driver.resonance_hz) ** 2
     at_rest_m = driver.force_factor_tm / driver.coil_ohm * driver.compliance_m_per_n / softened
-    assert abs(moved[0]) <= 1.001 * at_rest_m
+    # The response begins a little above 0 Hz, where a cone of a low resonance moves a little more already.
+    assert abs(moved[0]) <= 1.01 * at_rest_m
     heard = np.abs(speaker_response(speaker, 1.0)(FREQUENCIES))
     assert np.isfinite(moved).all() and np.isfinite(heard).all() and heard[0] < heard.max()
     assert 0 < settled_after_s(speaker) < math.inf
