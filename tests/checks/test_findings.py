@@ -304,4 +304,4 @@ def test_a_level_that_the_dimming_cannot_show_is_said(values: Values, build: Cal
     values["board"]["pwm_bits"] = bits
     values["fades"]["flash"]["segments"][1]["to_percent"] = percent
     found = [finding for finding in checks.findings_without_playing(build(values)) if finding.check == "light.dark"]
-    assert [finding.limit for finding in found] == (["2 % is the lowest level that lights"] if said else [])
+    assert [finding.limit for finding in found] == (["1.8 % is the lowest level that lights"] if said else [])
