@@ -62,8 +62,8 @@ EXPLAINED = explained(
     Explanation(
         "light.dark", "Is a level of a fade too low to give any light?",
         "Each level of a fade is put through the table and the dimming, as on the board. A finding where a level above 0 % gives no light at all, "
-        "because the lowest step of the dimming is brighter. A level that does light comes out up to half a step too bright or too dark. Light and "
-        "current are given for the step that the board puts out.",
+        "because the lowest step of the dimming is brighter. A level that does light comes out up to about half a step too bright or too dark. "
+        "Light and current are given for the step that the board puts out.",
         "CIE 1976 lightness and pwm_bits in the prop file", "your own files", "Exact, if the file describes the board correctly.",
         formula="{Y} * (2^{b} - 1) < 0.5",
         symbols={"Y": "light of that level, as a share of full light", "b": "pwm_bits of the board",
