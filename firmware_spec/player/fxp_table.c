@@ -179,14 +179,9 @@ void fxp_read_group(struct fxp_reader *reader, uint8_t free, struct fxp_group *g
     group->gauge = (flags & 2) != 0 ? fxp_index(reader, FXP_COUNTERS) : FXP_NONE;
 }
 
-static uint16_t level(uint8_t byte)
-{
-    return (uint16_t)(byte * 257U); /* 3.6 */
-}
-
 uint16_t fxp_read_curve(struct fxp_reader *reader)
 {
-    return (fxp_flags(reader, 3) & 2) != 0 ? level(fxp_byte(reader, 0, 255)) : 0;
+    return (fxp_flags(reader, 3) & 2) != 0 ? (uint16_t)fxp_number(reader, 0, 65535) : 0;
 }
 
 void fxp_read_segment(struct fxp_reader *reader, struct fxp_segment *segment)
@@ -203,10 +198,9 @@ void fxp_read_segment(struct fxp_reader *reader, struct fxp_segment *segment)
     if (segment->to_ambient) {
         return;
     }
-    uint8_t target = fxp_byte(reader, 0, 255);
-    segment->target = level(target);
+    segment->target = (uint16_t)fxp_number(reader, 0, 65535);
     if (segment->shape == FXP_FLICKER) { /* 3.6 R2 */
-        segment->low = level(fxp_byte(reader, 0, target));
+        segment->low = (uint16_t)fxp_number(reader, 0, segment->target);
         segment->every = (uint16_t)fxp_number(reader, 1, 32767);
     }
 }

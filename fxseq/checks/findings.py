@@ -2,6 +2,8 @@
 import math
 from collections.abc import Iterable, Iterator
 
+import numpy as np
+
 from fxseq.acoustics import LevelReport, clipping_findings, part_findings, power_db, speaker_findings
 from fxseq.acoustics.decibels import mean_square
 from fxseq.checks.decisions import Decidable, with_decisions
@@ -15,7 +17,7 @@ from fxseq.clips.shaping import level_db
 from fxseq.hazards import (
     FLASH_NOTICE, Exposure, adaptor_finding, eye_findings, flash_findings, hearing_findings, lithium_finding, pwm_findings, toy_findings,
 )
-from fxseq.light import duty_from_level, level_from_byte, luminance_from_lightness
+from fxseq.light import FULL_LEVEL, duty_from_level, duty_table, level_from_percent
 from fxseq.player import TraceKind
 from fxseq.power import adaptor_findings, dropout_findings, fuse_findings, rail_findings, run_time_findings, supply_findings
 from fxseq.power.circuits import voltages_of
@@ -24,7 +26,7 @@ from fxseq.power.regulators import fed, needed_v
 from fxseq.sequence import Explanation, Finding, Weight, explained
 from fxseq.sequence import model as m
 from fxseq.sequence.quantities import amount, fixed, number, quantity
-from fxseq.table import RUNNING_EFFECTS, PlayClip, StartFade, clips_in_reach, effects_in_reach, level_byte
+from fxseq.table import RUNNING_EFFECTS, PlayClip, StartFade, clips_in_reach, effects_in_reach
 
 _RULE = "common practice, no source"
 _MOST_UNLIKE_DB = 3.0
@@ -60,7 +62,8 @@ EXPLAINED = explained(
     Explanation(
         "light.dark", "Is a level of a fade too low to give any light?",
         "Each level of a fade is put through the table and the dimming, as on the board. A finding where a level above 0 % gives no light at all, "
-        "because the lowest step of the dimming is brighter.",
+        "because the lowest step of the dimming is brighter. A level that does light comes out up to about half a step too bright or too dark. "
+        "Light and current are given for the step that the board puts out.",
         "CIE 1976 lightness and pwm_bits in the prop file", "your own files", "Exact, if the file describes the board correctly.",
         formula="{Y} * (2^{b} - 1) < 0.5",
         symbols={"Y": "light of that level, as a share of full light", "b": "pwm_bits of the board",
@@ -314,20 +317,21 @@ def _endless_light(sequence: m.Sequence) -> list[Finding]:
 def _too_dark(sequence: m.Sequence) -> list[Finding]:
     """Levels of fades above 0 % that come out of the dimming as no light."""
     bits = sequence.board.pwm_bits
-    least = next(byte for byte in range(256) if duty_from_level(level_from_byte(byte), bits) > 0)
-    least_percent = f"{number(100 * least / 255, 2)} %"
+    least = int(np.argmax(duty_table(bits) > 0))
+    least_percent = f"{number(100 * least / FULL_LEVEL, 2)} %"
     fades = dict.fromkeys(light.fade for name in effects_in_reach(sequence) for light in sequence.effects[name].lights)
     found = []
     for name in fades:
         for key, percent in _levels_of(sequence.fades[name]):
-            if percent > 0 and level_byte(percent) < least:
-                light = float(luminance_from_lightness(100 * level_byte(percent) / 255))
+            level = level_from_percent(percent)
+            if percent > 0 and level < least:
+                light = int(duty_from_level(level, 16)) / FULL_LEVEL  # as the table's formula has it, before its last rounding
                 found.append(EXPLAINED["light.dark"].finding(
                     Weight.WARNING, f"fade '{name}'",
                     f"{key} is {quantity(percent, '%')}, too low to give light with {bits} bits of dimming",
                     f"{least_percent} is the lowest level that lights",
                     "Raise it, raise pwm_bits if the chip can dim in finer steps, or write 0 if you want darkness.",
-                    {"Y": number(light, 2), "b": f"{bits}", "least": least_percent}))
+                    {"Y": number(light), "b": f"{bits}", "least": least_percent}))
     return found
 
 

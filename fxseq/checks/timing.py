@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from fxseq.acoustics import SPEED_OF_SOUND_M_PER_S
 from fxseq.checks.prop import Prop
 from fxseq.clips import PreparedClip
-from fxseq.light import AMBIENT, FULL_LEVEL, FadeCurve, Shape, approach, level_from_byte, progress
+from fxseq.light import AMBIENT, FULL_LEVEL, FadeCurve, Shape, approach, progress
 from fxseq.sequence import Explanation, Finding, Weight, explained
 from fxseq.sequence import model as m
 
@@ -114,12 +114,12 @@ class _Way(NamedTuple):
 
 def _ways(curve: FadeCurve, before: int) -> Iterator[_Way]:
     """Those that last, and the end. A flicker takes its first way only; where light is given back, it is as it was before."""
-    level = before if curve.start is None else level_from_byte(curve.start)
+    level = before if curve.start is None else curve.start
     begin = 0
     for number, segment in enumerate(curve.segments, 1):
-        shape, frames, target = segment.shape, segment.length, before if segment.target == AMBIENT else level_from_byte(segment.target)
+        shape, frames, target = segment.shape, segment.length, before if segment.target == AMBIENT else segment.target
         if shape == Shape.FLICKER:
-            shape, frames, target = Shape.STRAIGHT, min(segment.every, frames), (level_from_byte(segment.low) + target) // 2
+            shape, frames, target = Shape.STRAIGHT, min(segment.every, frames), (segment.low + target) // 2
         shown = frames + (number == len(curve.segments))
         if shown:
             yield _Way(begin, shape, level, target, frames, shown)

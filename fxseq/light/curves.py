@@ -26,7 +26,7 @@ class Shape(IntEnum):
 
 @dataclass(frozen=True)
 class FadeSegment:
-    """One segment: `length` frames to `target` (0..255, or AMBIENT); flicker between `low` and `target`, a new point every `every` frames."""
+    """One segment: `length` frames to `target` (a level, or AMBIENT); flicker between `low` and `target`, a new point every `every` frames."""
 
     shape: Shape
     length: int
@@ -37,7 +37,7 @@ class FadeSegment:
 
 @dataclass(frozen=True)
 class FadeCurve:
-    """Segments one after the other; `start` (0..255) where the curve does not begin at the present level; `loop` runs it again for ever."""
+    """Segments one after the other; `start`, a level, where the curve does not begin at the present level; `loop` runs it again for ever."""
 
     segments: tuple[FadeSegment, ...]
     start: int | None = None
@@ -84,9 +84,9 @@ def approach(start: int, target: int | Levels, way: int | Levels) -> int | Level
     return start + np.sign(distance) * (np.abs(distance) * way >> 15)
 
 
-def segment_level(segment: FadeSegment, start: int, target: int) -> Levels:
-    """Levels of every frame of a segment that does not flicker, from `start` to `target`. Shape (length,)."""
-    return approach(start, target, progress(segment.shape, np.arange(segment.length), segment.length))
+def segment_level(segment: FadeSegment, start: int) -> Levels:
+    """Levels of every frame of a segment that goes to a level and does not flicker, from `start`. Shape (length,)."""
+    return approach(start, segment.target, progress(segment.shape, np.arange(segment.length), segment.length))
 
 
 def flicker_point(frame: int | Levels, channel: int, seed: int) -> int | Levels:
@@ -125,8 +125,8 @@ def flicker_passes(segment: FadeSegment, start: int, began: int, passes: int, ch
 
 def _drawn_points(segment: FadeSegment, frames: Levels, channel: int, seed: int) -> NDArray[np.int32]:
     """What a flicker goes to at frames, shape as theirs."""
-    low, high = segment.low * 257, segment.target * 257
-    return low + ((high - low) * flicker_point(frames.astype(np.uint32), channel, seed) >> 16).astype(np.int32)
+    span = segment.target - segment.low
+    return segment.low + (span * flicker_point(frames.astype(np.uint32), channel, seed) >> 16).astype(np.int32)
 
 
 def _between_points(points: NDArray[np.int32], every: int) -> NDArray[np.int32]:

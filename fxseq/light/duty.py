@@ -14,9 +14,9 @@ _CUBE_OFFSET = 10486
 _CUBE_GAIN = 56497
 
 
-def level_from_byte(byte: int) -> int:
-    """Level 0..65535 of a target as stored in a table (0..255)."""
-    return byte * 257
+def level_from_percent(percent: float) -> int:
+    """Level 0..65535 of a share of full lightness. percent: CIE 1976 L*, 0..100."""
+    return round(percent * FULL_LEVEL / 100)
 
 
 def duty_from_level(level: int | NDArray[np.integer], pwm_bits: int) -> NDArray[np.uint16]:

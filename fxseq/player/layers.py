@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape, approach, flicker_level, flicker_passes, level_from_byte, progress, segment_level
+from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape, approach, flicker_level, flicker_passes, progress, segment_level
 
 Levels = NDArray[np.integer]
 
@@ -29,7 +29,7 @@ _DARK = np.zeros(1, dtype=np.int64)
 
 @lru_cache(maxsize=512)
 def _plain_levels(segment: FadeSegment, start: int) -> Levels:
-    levels = segment_level(segment, start, level_from_byte(segment.target))
+    levels = segment_level(segment, start)
     levels.setflags(write=False)
     return levels
 
@@ -86,7 +86,7 @@ class Layer:
     def start(self, frame: int, curve: FadeCurve, level: int) -> None:
         """Start a curve at `frame`, to which the layer has been advanced, from `level` unless the curve says otherwise."""
         self._curve, self._segment, self._began = curve, 0, frame
-        self._from = level if curve.start is None else level_from_byte(curve.start)
+        self._from = level if curve.start is None else curve.start
         self.live, self.started = True, frame
         self.advance(frame)
 
@@ -187,7 +187,7 @@ class Layer:
             return self._next_level
         if segment.target == AMBIENT:
             return self._ambient_at(end)
-        return level_from_byte(segment.target)
+        return segment.target
 
     def _go_on(self, curve: FadeCurve, segment: FadeSegment, end: int) -> None:
         """Step to the segment behind `segment`, which ends at frame `end`; at the last one, loop or stay where it ended."""

@@ -3,7 +3,7 @@
 May import `sequence`, `clips` and `light`. `records` is the table as integers, `encode` and `decode` its bytes (firmware_spec/SPEC.md),
 `compile` makes it from a sequence and its clips, `export` writes Intel HEX and C.
 """
-from fxseq.table.compile import Compiled, Names, clips_in_reach, compile_sequence, effects_in_reach, level_byte
+from fxseq.table.compile import Compiled, Names, clips_in_reach, compile_sequence, effects_in_reach
 from fxseq.table.decode import decode
 from fxseq.table.encode import encode
 from fxseq.table.errors import BadTable, Reason
@@ -16,5 +16,5 @@ from fxseq.table.records import (
 __all__ = [
     "RUNNING_EFFECTS", "BadTable", "ChangeCount", "ClipRecord", "Coding", "Compiled", "CounterRecord", "EffectRecord", "GroupRecord",
     "InputKind", "InputRecord", "Merge", "Mode", "Names", "PlayClip", "Reason", "SelectorRecord", "Shots", "StartFade", "Stay", "Table",
-    "TriggerRecord", "VoiceRule", "c_array", "clips_in_reach", "compile_sequence", "decode", "effects_in_reach", "encode", "intel_hex", "level_byte",
+    "TriggerRecord", "VoiceRule", "c_array", "clips_in_reach", "compile_sequence", "decode", "effects_in_reach", "encode", "intel_hex",
 ]

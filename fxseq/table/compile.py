@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 
 from fxseq.clips import PreparedClip
-from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape
+from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape, level_from_percent
 from fxseq.sequence import Fault, TableError, frame_rate_hz, start_count, start_position
 from fxseq.sequence import model as m
 from fxseq.table import limits
@@ -137,16 +137,16 @@ class _Compiler:
 
     def _fade(self, name: str, fade: m.Fade) -> FadeCurve:
         segments = tuple(self._segment(f"fade '{name}'", segment) for segment in fade.segments)
-        return FadeCurve(segments, None if fade.from_percent is None else level_byte(fade.from_percent), fade.loop)
+        return FadeCurve(segments, None if fade.from_percent is None else level_from_percent(fade.from_percent), fade.loop)
 
     def _segment(self, where: str, segment: m.Segment) -> FadeSegment:
         length = self._frames(where, "length_ms", segment.length_ms)
         if segment.to_percent == "ambient":
             return FadeSegment(Shape[segment.shape.upper()], length, AMBIENT)
         if segment.shape != "flicker":
-            return FadeSegment(Shape[segment.shape.upper()], length, level_byte(segment.to_percent))
+            return FadeSegment(Shape[segment.shape.upper()], length, level_from_percent(segment.to_percent))
         every = self._frames(where, "every_ms", segment.every_ms or 0, limits.FLICKER_EVERY)
-        return FadeSegment(Shape.FLICKER, max(length, 1), level_byte(segment.to_percent), level_byte(segment.low_percent or 0), every)
+        return FadeSegment(Shape.FLICKER, max(length, 1), level_from_percent(segment.to_percent), level_from_percent(segment.low_percent or 0), every)
 
     def _clip(self, name: str, clip: PreparedClip) -> ClipRecord:
         where = f"clip '{name}'"
@@ -241,8 +241,3 @@ class _Compiler:
 
 def _selector(item: m.Selector) -> SelectorRecord:
     return SelectorRecord(len(item.positions), item.positions.index(start_position(item)))
-
-
-def level_byte(percent: float) -> int:
-    """A level of the file as a table stores it, 0..255."""
-    return round(percent * 255 / 100)

@@ -110,7 +110,7 @@ def _groups(reader: Reader, channels: int, counters: int) -> tuple[GroupRecord, 
 def _fade(record: Reader) -> FadeCurve:
     at = record.at
     flags = record.byte(0, 3)
-    start = record.byte(*limits.BYTE) if flags & 2 else None
+    start = record.number(*limits.LEVEL) if flags & 2 else None
     segments = [_segment(record)]
     while record.more():
         segments.append(_segment(record))
@@ -127,10 +127,10 @@ def _segment(record: Reader) -> FadeSegment:
         raise BadTable(Reason.BAD_VALUE, at)
     shape = Shape(head & 7)
     if shape == Shape.FLICKER:
-        length, target = record.number(1, limits.FRAMES[1]), record.byte(*limits.BYTE)
-        return FadeSegment(shape, length, target, record.byte(0, target), record.number(*limits.FLICKER_EVERY))
+        length, target = record.number(1, limits.FRAMES[1]), record.number(*limits.LEVEL)
+        return FadeSegment(shape, length, target, record.number(0, target), record.number(*limits.FLICKER_EVERY))
     length = record.number(*limits.FRAMES)
-    return FadeSegment(shape, length, AMBIENT if head & 8 else record.byte(*limits.BYTE))
+    return FadeSegment(shape, length, AMBIENT if head & 8 else record.number(*limits.LEVEL))
 
 
 def _clip(record: Reader, data: bytes) -> ClipRecord:

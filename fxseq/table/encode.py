@@ -87,15 +87,15 @@ def _group(group: GroupRecord) -> bytes:
 
 
 def _fade(fade: FadeCurve) -> bytes:
-    flags, rest = _optional(b"" if fade.loop else None, _byte(fade.start))
+    flags, rest = _optional(b"" if fade.loop else None, None if fade.start is None else number(fade.start))
     return bytes([flags]) + rest + b"".join(_segment(segment) for segment in fade.segments)
 
 
 def _segment(segment: FadeSegment) -> bytes:
     if segment.target == AMBIENT:
         return bytes([segment.shape | 8]) + number(segment.length)
-    body = bytes([segment.shape]) + number(segment.length) + bytes([segment.target])
-    return body + bytes([segment.low]) + number(segment.every) if segment.shape == Shape.FLICKER else body
+    body = bytes([segment.shape]) + number(segment.length) + number(segment.target)
+    return body + number(segment.low) + number(segment.every) if segment.shape == Shape.FLICKER else body
 
 
 def _clip(clip: ClipRecord, place: int) -> bytes:

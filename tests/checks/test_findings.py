@@ -297,11 +297,11 @@ def test_hours_a_day_and_space_count_for_hearing(values: Values, played: Played)
     assert float(daily_level(space="full")) == pytest.approx(whole_day - 6.0, abs=0.11)
 
 
-@pytest.mark.parametrize(("percent", "bits", "said"), [
-    (1, 8, True), (2, 8, False), (1, 12, False), (0, 8, False)])
-def test_a_level_that_the_dimming_cannot_show_is_said(values: Values, build: Callable[..., Prop], percent: float, bits: int, said: bool) -> None:
-    # CIE 1976: L* = 1 is Y = 1 / 903.3, 0.28 of 255 steps and 4.5 of 4095; L* = 2 is 0.56 of 255.
+@pytest.mark.parametrize(("percent", "bits", "least"), [
+    (1, 8, "1.8"), (1.8, 8, ""), (0.1, 12, "0.12"), (0.12, 12, ""), (0.006, 16, "0.0076"), (0.0076, 16, ""), (0, 8, "")])
+def test_a_level_that_the_dimming_cannot_show_is_said(values: Values, build: Callable[..., Prop], percent: float, bits: int, least: str) -> None:
+    # CIE 1976: L* = 1 is Y = 1 / 903.3, 0.28 of 255 steps; L* = 1.8 is 0.51. L* = 0.1 is 0.45 of 4095, 0.006 0.44 of 65535.
     values["board"]["pwm_bits"] = bits
     values["fades"]["flash"]["segments"][1]["to_percent"] = percent
     found = [finding for finding in checks.findings_without_playing(build(values)) if finding.check == "light.dark"]
-    assert [finding.limit for finding in found] == (["2 % is the lowest level that lights"] if said else [])
+    assert [finding.limit for finding in found] == ([f"{least} % is the lowest level that lights"] if least else [])

@@ -114,14 +114,14 @@ def curve(*segments: FadeSegment, start: int | None = None) -> FadeCurve:
 
 
 @pytest.mark.parametrize(("fade", "frames"), [
-    (curve(FadeSegment(Shape.STEP, 100, 255)), 0),
-    (curve(FadeSegment(Shape.STRAIGHT, 1000, 255)), 100),
-    (curve(FadeSegment(Shape.STRAIGHT, 1000, 20)), 100),
-    (curve(FadeSegment(Shape.STRAIGHT, 50, 0), FadeSegment(Shape.STEP, 10, 255)), 50),
-    (curve(FadeSegment(Shape.STRAIGHT, 50, AMBIENT), FadeSegment(Shape.STEP, 10, 255)), 50),
-    (curve(FadeSegment(Shape.STRAIGHT, 1000, 0), start=255), 0),
+    (curve(FadeSegment(Shape.STEP, 100, FULL_LEVEL)), 0),
+    (curve(FadeSegment(Shape.STRAIGHT, 1000, FULL_LEVEL)), 100),
+    (curve(FadeSegment(Shape.STRAIGHT, 1000, 5140)), 100),
+    (curve(FadeSegment(Shape.STRAIGHT, 50, 0), FadeSegment(Shape.STEP, 10, FULL_LEVEL)), 50),
+    (curve(FadeSegment(Shape.STRAIGHT, 50, AMBIENT), FadeSegment(Shape.STEP, 10, FULL_LEVEL)), 50),
+    (curve(FadeSegment(Shape.STRAIGHT, 1000, 0), start=FULL_LEVEL), 0),
     (curve(FadeSegment(Shape.STRAIGHT, 1000, 0)), 100),
-    (curve(FadeSegment(Shape.FLICKER, 1000, 255, low=255, every=100)), 10),
+    (curve(FadeSegment(Shape.FLICKER, 1000, FULL_LEVEL, low=FULL_LEVEL, every=100)), 10),
     (curve(FadeSegment(Shape.STEP, 100, AMBIENT)), None),
 ])
 def test_a_fade_is_seen_after_a_tenth_of_its_way(fade: FadeCurve, frames: int | None) -> None:
@@ -131,7 +131,7 @@ def test_a_fade_is_seen_after_a_tenth_of_its_way(fade: FadeCurve, frames: int | 
 
 
 @given(st.lists(st.builds(FadeSegment, st.sampled_from([Shape.STEP, Shape.STRAIGHT, Shape.EASE, Shape.DECAY]), st.integers(0, 400),
-                          st.integers(0, 255)), min_size=1, max_size=5), st.none() | st.integers(0, 255))
+                          st.integers(0, FULL_LEVEL)), min_size=1, max_size=5), st.none() | st.integers(0, FULL_LEVEL))
 def test_it_is_seen_when_the_player_has_moved_it_so_far(segments: list[FadeSegment], start: int | None) -> None:
     fade = curve(*segments, start=start)
     before = 0 if any(segment.target for segment in segments) or start else FULL_LEVEL

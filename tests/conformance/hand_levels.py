@@ -1,11 +1,11 @@
 """Basic vectors of layers, flicker and gauges (SPEC 6.2, 6.4, 6.5) where things happen in one frame, worked by hand."""
 
-from hand_light import AT_100, AT_200, light, shines
+from hand_light import AT_25700, AT_51400, light, shines
 from hand_work import ONCE, SWITCH, Hand, duty_work, once, press, shone, singles, table
 
-TO_FULL_IN_2 = ("00 01 02 FF", "straight to full in 2")
-FROM_AMBIENT = ("00 08 00 01 02 FF", "at ambient, then straight to full in 2")
-FULL_AND_BACK = ("00 00 01 FF 09 02", "full for 1, straight to ambient in 2")
+TO_FULL_IN_2 = ("00 01 02 FF FF 03", "straight to full in 2")
+FROM_AMBIENT = ("00 08 00 01 02 FF FF 03", "at ambient, then straight to full in 2")
+FULL_AND_BACK = ("00 00 01 FF FF 03 09 02", "full for 1, straight to ambient in 2")
 TO_0_IN_2 = ("00 01 02 00", "straight to 0 in 2")
 
 VECTORS = [
@@ -13,7 +13,7 @@ VECTORS = [
         "starts-from-what-started-before-it",
         ("6.2 R1", "5.1 R2"),
         "the start level is what is seen at the moment of the start: an ambient curve that started earlier in the frame counts",
-        light(AT_100, AT_200, TO_FULL_IN_2, latest=True, ambient=(0, 1)),
+        light(AT_25700, AT_51400, TO_FULL_IN_2, latest=True, ambient=(0, 1)),
         8,
         ((0, 0), (2, 1), (2, 2)),
         0,
@@ -24,7 +24,7 @@ VECTORS = [
         "starts-before-what-starts-behind-it",
         ("6.2 R1", "5.1 R2"),
         "an ambient curve that starts later in the frame does not count",
-        light(AT_100, TO_FULL_IN_2, AT_200, latest=True, ambient=(0, 2)),
+        light(AT_25700, TO_FULL_IN_2, AT_51400, latest=True, ambient=(0, 2)),
         8,
         ((0, 0), (2, 1), (2, 2)),
         0,
@@ -35,7 +35,7 @@ VECTORS = [
         "no-length-takes-the-ambient-level-of-its-moment",
         ("6.2 R3", "6.2 R1"),
         "segments of length 0 that a curve begins with are over at its start: the ambient level is that of this moment",
-        light(AT_100, AT_200, FROM_AMBIENT, ambient=(0, 1)),
+        light(AT_25700, AT_51400, FROM_AMBIENT, ambient=(0, 1)),
         8,
         ((0, 0), (2, 1), (2, 2)),
         0,
@@ -46,7 +46,7 @@ VECTORS = [
         "no-length-takes-no-later-ambient-level",
         ("6.2 R3", "6.2 R1"),
         "an ambient curve that starts later in the frame does not count for them either",
-        light(AT_100, FROM_AMBIENT, AT_200, ambient=(0, 2)),
+        light(AT_25700, FROM_AMBIENT, AT_51400, ambient=(0, 2)),
         8,
         ((0, 0), (2, 1), (2, 2)),
         0,
@@ -86,7 +86,7 @@ VECTORS = [
             inputs=[SWITCH] * 2,
             counters=[("07 07", "0 to 7, starts at 7")],
             groups=[("00 01 03 00", "channel 0, latest, gauge of counter 0")],
-            fades=[("00 00 06 64 08 00", "25700 for 6, then at ambient")],
+            fades=[("00 00 06 E4 C8 01 08 00", "25700 for 6, then at ambient")],
             effects=[("00 01 00 00", "fade 0 on group 0"), ("00 02 00 01", "counter 0 minus 1")],
             triggers=singles(2),
         ),
@@ -104,7 +104,7 @@ VECTORS = [
         "ambient-goes-on-from-what-is-seen",
         ("6.2 R1", "6.2 R5"),
         "by latest a curve of the ambient layer, too, begins at the level that is seen",
-        light(AT_100, ("00 00 00 FF", "full at once"), TO_0_IN_2, latest=True, ambient=(0, 2)),
+        light(AT_25700, ("00 00 00 FF FF 03", "full at once"), TO_0_IN_2, latest=True, ambient=(0, 2)),
         8,
         ((0, 0), (2, 1), (4, 2)),
         0,
@@ -119,7 +119,7 @@ VECTORS = [
             seed=0x12345678,
             inputs=[SWITCH],
             groups=[("00 01 00", "channel 0, highest")],
-            fades=[("00 00 02 64 04 04 FF 00 02", "25700 for 2, then flicker 4 long, target full, low 0, every 2")],
+            fades=[("00 00 02 E4 C8 01 04 04 FF FF 03 00 02", "25700 for 2, then flicker 4 long, target full, low 0, every 2")],
             effects=[("00 01 00 00", "fade 0 on group 0")],
             triggers=[ONCE],
         ),
@@ -139,7 +139,7 @@ VECTORS = [
         "returned-to-ambient-and-gone",
         ("6.2 R3", "6.2 R5"),
         "a layer that ended in the ambient light keeps none of it: when the ambient light goes out, the lamp is dark",
-        light(("00 00 00 80", "32896 at once"), FULL_AND_BACK, ("00 00 00 00", "0 at once"), ambient=(0, 2)),
+        light(("00 00 00 80 81 02", "32896 at once"), FULL_AND_BACK, ("00 00 00 00", "0 at once"), ambient=(0, 2)),
         9,
         ((0, 0), (2, 1), (6, 2)),
         0,
@@ -150,7 +150,7 @@ VECTORS = [
         "starts-from-0-once-it-is-over",
         ("6.2 R1", "6.2 R3"),
         "by highest an effect layer that is not live begins at 0, not at the ambient level in which it ended",
-        light(("00 00 00 80", "32896 at once"), FULL_AND_BACK, TO_FULL_IN_2, ambient=(0,)),
+        light(("00 00 00 80 81 02", "32896 at once"), FULL_AND_BACK, TO_FULL_IN_2, ambient=(0,)),
         10,
         ((0, 0), (2, 1), (6, 2)),
         0,
@@ -161,7 +161,7 @@ VECTORS = [
         "ambient-target-is-0-whatever-was-lit",
         ("6.2 R4",),
         "on the ambient layer target ambient is 0, not the level that the layer had before",
-        light(AT_100, FULL_AND_BACK, ambient=(0, 1)),
+        light(AT_25700, FULL_AND_BACK, ambient=(0, 1)),
         7,
         ((0, 0), (2, 1)),
         0,
@@ -173,7 +173,7 @@ VECTORS = [
         ("6.2 R3",),
         "the ambient layer goes first: what ends in a frame takes the level of the ambient segment that begins in it",
         light(
-            ("00 00 04 FF 00 04 64", "full for 4, then 25700"),
+            ("00 00 04 FF FF 03 00 04 E4 C8 01", "full for 4, then 25700"),
             ("02 00 09 04 01 04 00", "start 0, straight to ambient in 4, straight to 0 in 4"),
             latest=True,
             ambient=(0,),
@@ -189,7 +189,7 @@ VECTORS = [
         "curves-of-both-layers-end-in-one-frame",
         ("6.2 R3",),
         "an ambient curve that ends in a frame is at its last level there, and what the effect takes is that level",
-        light(("02 FF 01 04 00", "start full, straight to 0 in 4"), ("00 08 04 01 02 FF", "at ambient for 4, straight to full in 2"), ambient=(0,)),
+        light(("02 FF FF 03 01 04 00", "start full, straight to 0 in 4"), ("00 08 04 01 02 FF FF 03", "at ambient for 4, straight to full in 2"), ambient=(0,)),
         10,
         ((2, 0), (2, 1)),
         2,
@@ -203,7 +203,7 @@ VECTORS = [
         table(
             inputs=[SWITCH] * 2,
             groups=[("00 01 00", "channel 0, highest")],
-            fades=[("00 04 04 FF 40 02", "flicker 4 long, target full, low 16448, every 2")],
+            fades=[("00 04 04 FF FF 03 C0 80 01 02", "flicker 4 long, target full, low 16448, every 2")],
             effects=[("04 FF", "pitch_spread 255, no steps"), ("00 01 00 00", "fade 0 on group 0")],
             triggers=singles(2),
         ),
@@ -218,5 +218,27 @@ VECTORS = [
         ),
         ((0, 36),),
         (shone(3, 0, 24319, 48639, 55008, 61378),),
+    ),
+    Hand(
+        "levels-of-one-unit",
+        ("3.6", "6.6 R1"),
+        "a fade says its level to one part in 65535: the lowest, both sides of the foot's end, and the last below full",
+        table(
+            channels=4,
+            inputs=[SWITCH],
+            groups=[(f"{n:02X} 01 00", f"channel {n}, highest") for n in range(4)],
+            fades=[(f"00 00 00 {bytes_}", f"{level} at once") for bytes_, level in (("01", 1), ("FA 28", 5242), ("FB 28", 5243), ("FE FF 03", 65534))],
+            effects=[("00 01 00 00 01 01 01 01 02 02 01 03 03", "fade n on group n")],
+            triggers=[ONCE],
+        ),
+        4,
+        press(1, 2),
+        (*once(1), *(f"1 FADE {n} {n}" for n in range(4)), "2 RELEASE 0 0"),
+        (
+            "FA 28: 122 + 40 * 128 = 5242. FE FF 03: 126 + 127 * 128 + 3 * 16384 = 65534.",
+            *(duty_work(level) for level in (1, 5242, 5243, 65534)),
+        ),
+        ((0, 16),),
+        tuple(shone(1, level) for level in (1, 5242, 5243, 65534)),
     ),
 ]

@@ -1,6 +1,6 @@
 """Basic vectors of light (SPEC 6.2 to 6.6), worked by hand."""
 
-from hand_work import ONCE, SWITCH, Hand, duty_work, once, press, shone, singles, table
+from hand_work import ONCE, SWITCH, Hand, duty_work, number, once, press, shone, singles, table
 
 FULL = 65535
 POINTS = (32768, 23914, 17436, 12697, 9230, 6693, 4837, 3479, 2486, 1759, 1227, 838, 554, 345, 193, 82, 0)  # D of SPEC 6.3 R4
@@ -58,21 +58,21 @@ def shines(
     )
 
 
-AT_100 = ("00 00 00 64", "25700 at once")
-AT_200 = ("00 00 00 C8", "51400 at once")
-TO_FULL_IN_4 = ("00 01 04 FF", "straight to full in 4")
+AT_25700 = ("00 00 00 E4 C8 01", "25700 at once")
+AT_51400 = ("00 00 00 C8 91 03", "51400 at once")
+TO_FULL_IN_4 = ("00 01 04 FF FF 03", "straight to full in 4")
 
 VECTORS = [
     shines(
         "step-holds-its-target",
         ("6.3 R1", "6.2 R2", "6.2 R3"),
         "a step is at its target for all its length, and the layer stays at the last level",
-        light(("00 00 03 64 00 02 0A", "25700 for 3, then 2570 for 2")),
+        light(("00 00 03 E4 C8 01 00 02 8A 14", "25700 for 3, then 2570 for 2")),
         10,
         ((2, 0),),
         2,
         (25700, 25700, 25700, 2570),
-        "100 * 257 = 25700, 10 * 257 = 2570.",
+        "E4 C8 01 is 100 + 72 * 128 + 1 * 16384 = 25700; 8A 14 is 10 + 20 * 128 = 2570.",
     ),
     shines(
         "straight-up",
@@ -89,7 +89,7 @@ VECTORS = [
         "straight-down",
         ("2.5", "6.3 R2", "6.2 R1"),
         "on the way down toward rounds to the start, not to 0",
-        light(("02 FF 01 04 00", "start full, straight to 0 in 4")),
+        light(("02 FF FF 03 01 04 00", "start full, straight to 0 in 4")),
         9,
         ((2, 0),),
         2,
@@ -100,7 +100,7 @@ VECTORS = [
         "ease-in-and-out",
         ("6.3 R3",),
         "the cubic in two products of 32 bits",
-        light(("00 02 04 FF", "ease to full in 4")),
+        light(("00 02 04 FF FF 03", "ease to full in 4")),
         7,
         ((0, 0),),
         0,
@@ -112,7 +112,7 @@ VECTORS = [
         "decay",
         ("6.3 R4",),
         "the table of 17 points is read between its points",
-        light(("02 FF 03 03 00", "start full, decay to 0 in 3")),
+        light(("02 FF FF 03 03 03 00", "start full, decay to 0 in 3")),
         6,
         ((0, 0),),
         0,
@@ -125,7 +125,7 @@ VECTORS = [
         "flicker-between-equal-levels",
         ("6.4 R1",),
         "between two points flicker is a straight line; where low is the target, all points but the first are there",
-        light(("00 04 06 C8 C8 04", "flicker 6 long, target and low 51400, every 4")),
+        light(("00 04 06 C8 91 03 C8 91 03 04", "flicker 6 long, target and low 51400, every 4")),
         12,
         ((1, 0),),
         1,
@@ -136,7 +136,7 @@ VECTORS = [
         "flicker-hands-on-its-level",
         ("6.2 R3", "6.4 R1"),
         "a flicker that ends between two points ends at the level there",
-        light(("00 04 02 C8 C8 04 01 02 00", "flicker 2 long to 51400, every 4; straight to 0 in 2")),
+        light(("00 04 02 C8 91 03 C8 91 03 04 01 02 00", "flicker 2 long to 51400, every 4; straight to 0 in 2")),
         12,
         ((1, 0),),
         1,
@@ -147,7 +147,7 @@ VECTORS = [
         "flicker-hash",
         ("6.4 R2", "6.4 R1"),
         "the hash is of frame, channel and the table's seed, so any frame can be computed alone",
-        light(("00 04 04 FF 00 02", "flicker 4 long, target full, low 0, every 2")),
+        light(("00 04 04 FF FF 03 00 02", "flicker 4 long, target full, low 0, every 2")),
         6,
         ((0, 0),),
         0,
@@ -173,7 +173,7 @@ VECTORS = [
         "loop-goes-on-from-where-it-ended",
         ("6.2 R3",),
         "a loop does not go back to its start level",
-        light(("03 00 01 02 FF", "loop, start 0, straight to full in 2")),
+        light(("03 00 01 02 FF FF 03", "loop, start 0, straight to full in 2")),
         8,
         ((0, 0),),
         0,
@@ -184,7 +184,7 @@ VECTORS = [
         "loop-with-steps-of-no-length",
         ("6.2 R2", "6.2 R3"),
         "a segment of length 0 is over when it begins",
-        light(("01 00 00 FF 01 02 00", "loop: full at once, straight to 0 in 2")),
+        light(("01 00 00 FF FF 03 01 02 00", "loop: full at once, straight to 0 in 2")),
         6,
         ((0, 0),),
         0,
@@ -195,7 +195,7 @@ VECTORS = [
         "return-to-ambient",
         ("6.2 R3", "6.2 R5"),
         "an effect ends in the ambient light it came from, and is no longer live",
-        light(("00 00 00 80", "32896 at once"), ("00 00 01 FF 09 02", "full for 1, straight to ambient in 2"), ambient=(0,)),
+        light(("00 00 00 80 81 02", "32896 at once"), ("00 00 01 FF FF 03 09 02", "full for 1, straight to ambient in 2"), ambient=(0,)),
         9,
         ((0, 0), (2, 1)),
         0,
@@ -207,7 +207,7 @@ VECTORS = [
         ("6.2 R2", "6.2 R5"),
         "target ambient is the ambient level of the same frame, not that of the start",
         light(
-            ("02 FF 01 04 00", "start full, straight to 0 in 4"),
+            ("02 FF FF 03 01 04 00", "start full, straight to 0 in 4"),
             ("02 00 09 02", "start 0, straight to ambient in 2"),
             latest=True,
             ambient=(0,),
@@ -222,7 +222,7 @@ VECTORS = [
         "ambient-target-of-the-ambient-layer",
         ("6.2 R4",),
         "on the ambient layer target ambient is 0",
-        light(("02 FF 09 02", "start full, straight to ambient in 2"), ambient=(0,)),
+        light(("02 FF FF 03 09 02", "start full, straight to ambient in 2"), ambient=(0,)),
         6,
         ((0, 0),),
         0,
@@ -233,7 +233,7 @@ VECTORS = [
         "segment-ends-before-a-start-of-that-frame",
         ("6.2 R1", "6.2 R3"),
         "what ends in a frame takes the ambient level from before a curve that starts in it",
-        light(AT_100, ("00 08 02 01 02 FF", "at ambient for 2, straight to full in 2"), ambient=(0,)),
+        light(AT_25700, ("00 08 02 01 02 FF FF 03", "at ambient for 2, straight to full in 2"), ambient=(0,)),
         9,
         ((2, 1), (4, 0)),
         2,
@@ -244,7 +244,7 @@ VECTORS = [
         "highest",
         ("6.2 R5", "6.2 R1", "3.5"),
         "by highest the effect rises from its own level and is seen where it is brighter",
-        light(AT_100, ("00 01 04 C8", "straight to 51400 in 4"), ambient=(0,)),
+        light(AT_25700, ("00 01 04 C8 91 03", "straight to 51400 in 4"), ambient=(0,)),
         9,
         ((0, 0), (2, 1)),
         0,
@@ -255,7 +255,7 @@ VECTORS = [
         "latest",
         ("6.2 R5", "6.2 R1"),
         "by latest the effect rises from what was seen, and a later ambient curve hides it",
-        light(AT_100, ("00 01 02 C8", "straight to 51400 in 2"), ("00 00 00 01", "257 at once"), latest=True, ambient=(0, 2)),
+        light(AT_25700, ("00 01 02 C8 91 03", "straight to 51400 in 2"), ("00 00 00 81 02", "257 at once"), latest=True, ambient=(0, 2)),
         9,
         ((0, 0), (2, 1), (6, 2)),
         0,
@@ -266,7 +266,7 @@ VECTORS = [
         "effect-of-the-same-frame",
         ("6.2 R5",),
         "where both layers started in one frame, by latest the effect is seen, in whatever order they started",
-        light(AT_200, AT_100, latest=True, ambient=(1,)),
+        light(AT_51400, AT_25700, latest=True, ambient=(1,)),
         5,
         ((2, 0), (2, 1)),
         2,
@@ -277,7 +277,7 @@ VECTORS = [
         "ends-dark-and-is-not-live",
         ("6.2 R3",),
         "an effect whose last level is 0 no longer hides the ambient layer",
-        light(AT_100, ("00 00 02 FF 00 00 00", "full for 2, then 0"), latest=True, ambient=(0,)),
+        light(AT_25700, ("00 00 02 FF FF 03 00 00 00", "full for 2, then 0"), latest=True, ambient=(0,)),
         8,
         ((0, 0), (2, 1)),
         0,
@@ -317,7 +317,7 @@ VECTORS = [
             pwm_bits=12,
             inputs=[SWITCH],
             groups=[(f"{n:02X} 01 00", f"channel {n}") for n in range(4)],
-            fades=[(f"00 00 00 {level:02X}", f"{level * 257} at once") for level in (14, 64, 128, 255)],
+            fades=[(f"00 00 00 {number(level)}", f"{level} at once") for level in (3598, 16448, 32896, 65535)],
             effects=[("00 01 00 00 01 01 01 01 02 02 01 03 03", "fade n on group n")],
             triggers=[ONCE],
         ),
@@ -338,7 +338,7 @@ VECTORS = [
         "decay-at-its-points",
         ("6.3 R4",),
         "each of the 17 points of the table",
-        light(("00 03 10 FF", "decay to full in 16")),
+        light(("00 03 10 FF FF 03", "decay to full in 16")),
         18,
         ((0, 0),),
         0,
@@ -349,7 +349,7 @@ VECTORS = [
         "ambient-goes-on-from-its-own-level",
         ("6.2 R1",),
         "by highest a curve of the ambient layer begins at the level of that layer, not at what is seen",
-        light(AT_100, ("00 00 03 C8 00 00 00", "51400 for 3, then 0"), ("00 01 02 00", "straight to 0 in 2"), ambient=(0, 2)),
+        light(AT_25700, ("00 00 03 C8 91 03 00 00 00", "51400 for 3, then 0"), ("00 01 02 00", "straight to 0 in 2"), ambient=(0, 2)),
         9,
         ((0, 0), (2, 1), (4, 2)),
         0,
@@ -364,7 +364,7 @@ VECTORS = [
             channels=3,
             inputs=[SWITCH],
             groups=[("01 02 00", "channels 1 and 2, highest")],
-            fades=[("00 04 04 FF 00 02", "flicker 4 long, target full, low 0, every 2")],
+            fades=[("00 04 04 FF FF 03 00 02", "flicker 4 long, target full, low 0, every 2")],
             effects=[("00 01 00 00", "fade 0 on group 0")],
             triggers=[ONCE],
         ),
@@ -390,7 +390,7 @@ VECTORS = [
             channels=2,
             inputs=[SWITCH],
             groups=[("00 01 00", "channel 0"), ("01 01 00", "channel 1")],
-            fades=[("00 01 AC 02 FF", "straight to full in 300"), ("00 02 AC 02 FF", "ease to full in 300")],
+            fades=[("00 01 AC 02 FF FF 03", "straight to full in 300"), ("00 02 AC 02 FF FF 03", "ease to full in 300")],
             effects=[("00 01 00 00 01 01 01", "fade n on group n")],
             triggers=[ONCE],
         ),

@@ -2,7 +2,7 @@
 
 from hand_work import ONCE, SWITCH, Hand, once, press, shone, singles, table
 
-FULL_AT_ONCE = ("00 00 00 FF", "to full at once")
+FULL_AT_ONCE = ("00 00 00 FF FF 03", "to full at once")
 
 
 def later(frames: int, counter: int) -> tuple[str, str]:
@@ -39,7 +39,7 @@ VECTORS = [
             channels=2,
             inputs=[SWITCH],
             groups=[("00 02 00", "channels 0 and 1, highest")],
-            fades=[FULL_AT_ONCE, ("00 00 00 64", "25700 at once")],
+            fades=[FULL_AT_ONCE, ("00 00 00 E4 C8 01", "25700 at once")],
             effects=[("00 09 00 00 04 05 02 00 01", "at 0 fade 0 on group 0, stagger 2; at 2 fade 1 on group 0")],
             triggers=[ONCE],
         ),

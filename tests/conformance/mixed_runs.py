@@ -30,7 +30,7 @@ def _long() -> Vector:
     lines = table(
         inputs=[("00 FF FF 03", "a switch, lock-out 65535")],
         groups=[("00 01 00", "channel 0, highest")],
-        fades=[("02 FF 01 FF FF 03 00", "full, straight to 0 in 65535")],
+        fades=[("02 FF FF 03 01 FF FF 03 00", "full, straight to 0 in 65535")],
         effects=[("00 01 00 00", "fade 0 on group 0")],
         triggers=[("00 00 00", "once, input 0, effect 0")],
     )

@@ -170,7 +170,7 @@ def read_group(body: Bytes, table: Record) -> Record:  # 3.5
 def read_fade(body: Bytes, table: Record) -> Record:  # 3.6
     flags_at = body.at
     flags = body.byte(0, 0b11)
-    start = body.byte() * 257 if flags & 2 else None
+    start = body.number(0, 65535) if flags & 2 else None
     segments = [read_segment(body)]  # at least one
     while body.more():
         segments.append(read_segment(body))
@@ -187,10 +187,9 @@ def read_segment(body: Bytes) -> Record:  # 3.6
     flicker = shape == FLICKER
     segment = Record(shape=shape, ambient=ambient, length=body.number(1 if flicker else 0, 65535), target=0, low=0, every=0)
     if not ambient:
-        target = body.byte()
-        segment.target = target * 257
+        segment.target = body.number(0, 65535)
         if flicker:  # R2
-            segment.low = body.byte(0, target) * 257
+            segment.low = body.number(0, segment.target)
             segment.every = body.number(1, 32767)
     return segment
 

@@ -117,12 +117,12 @@ class _Maker:
 
     def _fade(self) -> FadeCurve:
         segments = tuple(self._segment() for _ in self._times(1, 4))
-        start = self.chance.choice((None, None, 0, self.chance.randint(0, 255)))
+        start = self.chance.choice((None, None, 0, self.chance.randint(0, 65535)))
         return FadeCurve(segments, start, self.chance.random() < 0.5 and any(segment.length for segment in segments))
 
     def _segment(self) -> FadeSegment:
         shape = self.chance.choice(tuple(Shape))
-        target = self.chance.choice((AMBIENT, 0, 255, self.chance.randint(0, 255)))
+        target = self.chance.choice((AMBIENT, 0, 65535, self.chance.randint(0, 65535)))
         if shape != Shape.FLICKER:
             return FadeSegment(shape, self._length(), target)
         target = max(target, 0)

@@ -24,8 +24,8 @@ NAMES = {  # section, bytes before the field -> name of the field, and rules bey
     ("counters", ""): ("counter-maximum",), ("counters", "0C"): ("counter-start",), ("groups", ""): ("group-first", "3.5 R1"),
     ("groups", "28"): ("group-channels", "3.5 R1"), ("groups", "280202"): ("group-gauge", "2.4 R1"), ("fades", "02"): ("fade-start",),
     ("fades", "0000"): ("segment-length",), ("fades", "0004"): ("flicker-length", "3.6 R2"),
-    ("fades", "000401FE"): ("flicker-low", "3.6 R2"),
-    ("fades", "000401FE00"): ("flicker-every", "3.6 R2"), ("clips", "01"): ("clip-step",),
+    ("fades", "000000"): ("segment-target",), ("fades", "000401FEFF03"): ("flicker-low", "3.6 R2"),
+    ("fades", "000401FEFF0300"): ("flicker-every", "3.6 R2"), ("clips", "01"): ("clip-step",),
     ("clips", "01808004"): ("clip-samples", "3.7 R1"), ("clips", "02808004"): ("clip-samples-ima", "3.7 R1", "3.7 R3"),
     ("clips", "03808004"): ("clip-samples-qoa", "3.7 R1", "3.7 R3"),
     ("clips", "018080040A"): ("clip-place-mulaw", "3.7 R1"), ("clips", "0080800405"): ("clip-place-pcm", "3.7 R1"),
@@ -367,19 +367,19 @@ def _across_fields() -> list[Vector]:
         ("3.6 R3", "4"),
         "a player would go round for ever; seen at the end of the body",
         "fades",
-        "01 00 00 FF 00 00 00",
+        "01 00 00 FF FF 03 00 00 00",
         "BAD_VALUE",
         0,
     )
-    add("loop-with-one-length", ("3.6 R3",), "one segment with a length is enough", "fades", "01 00 00 FF 00 01 00")
+    add("loop-with-one-length", ("3.6 R3",), "one segment with a length is enough", "fades", "01 00 00 FF FF 03 00 01 00")
     add(
         "left-byte-before-loop-of-no-length",
         ("3.6 R3", "4"),
         "a second segment is read first, and it is cut short",
         "fades",
-        "01 00 00 FF 00",
+        "01 00 00 FF FF 03 00",
         "BAD_RECORD",
-        5,
+        7,
     )
     late = "00 06" + number(65530).hex() + "0000"
     add("step-at-65534", ("3.8 R1",), "at may be up to 65535", "effects", late + "06 04 0000")

@@ -169,7 +169,7 @@ def _groups(draw: Draw, channels: int, counters: int) -> tuple[GroupRecord, ...]
 @st.composite
 def _segments(draw: Draw, ranges: Ranges) -> FadeSegment:
     shape = draw(st.sampled_from(Shape))
-    target = draw(st.one_of(st.just(AMBIENT), st.sampled_from((0, 255)), st.integers(0, 255)))
+    target = draw(st.one_of(st.just(AMBIENT), st.sampled_from((0, 65535)), st.integers(0, 65535)))
     if shape != Shape.FLICKER:
         return FadeSegment(shape, draw(ranges.lengths), target)
     target = max(target, 0)
@@ -180,7 +180,7 @@ def _segments(draw: Draw, ranges: Ranges) -> FadeSegment:
 @st.composite
 def _fades(draw: Draw, ranges: Ranges) -> FadeCurve:
     segments = draw(_several(_segments(ranges), 1, 4))
-    start = draw(st.one_of(st.none(), st.integers(0, 255)))
+    start = draw(st.one_of(st.none(), st.integers(0, 65535)))
     return FadeCurve(segments, start, draw(st.booleans()) and any(segment.length for segment in segments))
 
 

@@ -9,7 +9,7 @@ from fxseq.table import (
     TriggerRecord,
 )
 
-FULL_AT_ONCE = FadeCurve((FadeSegment(Shape.STEP, 0, 255),))
+FULL_AT_ONCE = FadeCurve((FadeSegment(Shape.STEP, 0, 65535),))
 PRESSED = TriggerRecord(Mode.ONCE, Shots((0,)), 0)
 
 

@@ -29,7 +29,7 @@ from running import small_table  # noqa: E402
 
 OTHERS = {
     "inputs": ["0000"] * 2, "selectors": ["0500"] * 2, "counters": ["0C0C"] * 2, "groups": ["001800", "20040201"],
-    "fades": ["000000FF"] * 2, "clips": ["01808004A01F00"] * 2, "effects": ["00"] * 3,
+    "fades": ["000000FFFF03"] * 2, "clips": ["01808004A01F00"] * 2, "effects": ["00"] * 3,
 }  # fmt: skip
 """SPEC 2.6, the records around an example; without their sizes, which are those of the text (tested below)."""
 RECORDS = {f"3.{place}": name for place, name in enumerate(SECTIONS, 2)}

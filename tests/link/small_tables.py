@@ -11,7 +11,7 @@ from fxseq.table import (
 def demo_table(clip_samples: int = 3000, seed: int = 1) -> bytes:
     """A held trigger that repeats every 25 frames: a clip, a fade on three channels, a counter."""
     clip = ClipRecord(Coding.MULAW, 65_536, clip_samples, random.Random(seed).randbytes(clip_samples))
-    fade = FadeCurve((FadeSegment(Shape.STEP, 0, 255), FadeSegment(Shape.STRAIGHT, 20, 0)), None, False)
+    fade = FadeCurve((FadeSegment(Shape.STEP, 0, 65535), FadeSegment(Shape.STRAIGHT, 20, 0)), None, False)
     return encode(Table(
         sample_rate_hz=22_050, samples_per_frame=21, channels=3, pwm_bits=12, voices=2, voice_rule=VoiceRule.OLDEST, cut_ramp=88, seed=seed,
         inputs=(InputRecord(InputKind.BUTTON, 10),), selectors=(SelectorRecord(2, 0),), counters=(CounterRecord(100, 100),),

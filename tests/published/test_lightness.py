@@ -3,7 +3,7 @@ import colour
 import numpy as np
 import pytest
 
-from fxseq.light import FULL_LEVEL, duty_from_level, lightness_from_luminance, luminance_from_lightness
+from fxseq.light import FULL_LEVEL, duty_from_level, level_from_percent, lightness_from_luminance, luminance_from_lightness
 
 # Relative luminance of L*, computed from the definition of CIE 1976 L* (CIE 15; the fractions 216/24389 and 24389/27 as in the documentation
 # of the colour-science library).
@@ -93,3 +93,16 @@ def test_duty_stays_close_to_the_curve_at_every_level(bits: int, steps: float):
     assert np.abs(duty - exact).max() < steps
     assert np.all(np.diff(duty) >= 0)
     assert duty[0] == 0 and duty[-1] == (1 << bits) - 1
+
+
+@pytest.mark.parametrize(("bits", "dark_percent"), [(8, 68.0), (10, 35.6), (12, 17.7), (14, 5.7), (16, 1.1)])
+def test_level_of_a_file_gives_its_light_within_half_a_percent_or_half_a_step(bits: int, dark_percent: float):
+    """CIE 1976, each tenth of a percent. Below `dark_percent` the steps of the dimming are coarser than 0.5 % of the light, and limit it.
+
+    The formula itself rounds to 1/65536, before it rounds to a step."""
+    percent = np.arange(1, 1001) / 10
+    full = (1 << bits) - 1
+    exact = luminance_from_lightness(percent)
+    off = np.abs(duty_from_level([level_from_percent(value) for value in percent], bits) / full - exact)
+    assert np.all(off <= np.maximum(0.005 * exact, 0.5 / full + 0.5 / 65536))
+    assert np.all(off[percent >= dark_percent] <= 0.005 * exact[percent >= dark_percent])

@@ -17,9 +17,9 @@ FRAMES, SHOT_EVERY, SETTLED_FROM = 330, 60, 210
 """Of a run. From the fourth shot on, four voices sound."""
 PRESS = Press(5, PressKind.PRESS, 0, 0)
 
-FLICKER = FadeCurve((FadeSegment(Shape.FLICKER, 2000, 200, 50, 60),), None, True)
-DECAY = FadeCurve((FadeSegment(Shape.STEP, 0, 255), FadeSegment(Shape.DECAY, 400, 0)))
-EASE = FadeCurve((FadeSegment(Shape.EASE, 700, 255), FadeSegment(Shape.EASE, 700, 10)), None, True)
+FLICKER = FadeCurve((FadeSegment(Shape.FLICKER, 2000, 51400, 12850, 60),), None, True)
+DECAY = FadeCurve((FadeSegment(Shape.STEP, 0, 65535), FadeSegment(Shape.DECAY, 400, 0)))
+EASE = FadeCurve((FadeSegment(Shape.EASE, 700, 65535), FadeSegment(Shape.EASE, 700, 2570)), None, True)
 SOUND, ALIKE, ONE_BY_ONE = PlayClip(0, 0, 3000), StartFade(0, 0, 1), StartFade(0, 0, 2, 1)
 
 

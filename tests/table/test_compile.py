@@ -118,15 +118,15 @@ ROWS: list[tuple[str, object, Callable[[Compiled], object], object]] = [
     ("groups.head.merge", "latest", lambda made: [group.merge for group in made.table.groups], [Merge.LATEST, Merge.HIGHEST]),
     ("groups.tail.gauge", "oil", lambda made: [group.gauge for group in made.table.groups], [None, 0]),
     ("fades.flash.from_percent", 0, lambda made: made.table.fades[0].start, 0),
-    ("fades.flash.from_percent", 100, lambda made: made.table.fades[0].start, 255),
+    ("fades.flash.from_percent", 100, lambda made: made.table.fades[0].start, 65535),
     ("fades.flash.from_percent", None, lambda made: made.table.fades[0].start, None),
     ("fades.flash.loop", True, lambda made: made.table.fades[0].loop, True),
     *(("fades.flash.segments.0.shape", shape.name.lower(), lambda made: segment(made).shape, shape) for shape in Shape if shape != Shape.FLICKER),
-    # 255 / 100: 0.1 % is a quarter of a step, 0.2 % a half that goes up to 1 since 0.51 does.
-    ("fades.flash.segments.0.to_percent", 0.19, lambda made: segment(made).target, 0),
-    ("fades.flash.segments.0.to_percent", 0.2, lambda made: segment(made).target, 1),
-    ("fades.flash.segments.0.to_percent", 50.2, lambda made: segment(made).target, 128),
-    ("fades.flash.segments.0.to_percent", 100, lambda made: segment(made).target, 255),
+    # A level is 1/65535: 0.0007 % is 0.46 of one, 0.0008 % 0.52, 50.2 % 32898.57.
+    ("fades.flash.segments.0.to_percent", 0.0007, lambda made: segment(made).target, 0),
+    ("fades.flash.segments.0.to_percent", 0.0008, lambda made: segment(made).target, 1),
+    ("fades.flash.segments.0.to_percent", 50.2, lambda made: segment(made).target, 32899),
+    ("fades.flash.segments.0.to_percent", 100, lambda made: segment(made).target, 65535),
     ("fades.flash.segments.0.to_percent", "ambient", lambda made: segment(made).target, AMBIENT),
     ("fades.flash.segments.0.length_ms", 0, lambda made: segment(made).length, 0),
     ("fades.flash.segments.0.length_ms", 0.2, lambda made: segment(made).length, 1),
@@ -199,7 +199,7 @@ def test_what_is_not_said_has_its_default(values: Values) -> None:
 def test_flicker_has_its_range_and_its_interval(values: Values) -> None:
     flicker = {"shape": "flicker", "to_percent": 80, "low_percent": 20, "every_ms": 45, "length_ms": 0}
     made = compiled(changed(values, "fades.flash.segments", [flicker])).table.fades[0].segments[0]
-    assert (made.shape, made.length, made.target, made.low, made.every) == (Shape.FLICKER, 1, 204, 51, 45)
+    assert (made.shape, made.length, made.target, made.low, made.every) == (Shape.FLICKER, 1, 52428, 13107, 45)
 
 
 def test_a_ramp_has_its_shots_and_its_last_period(values: Values) -> None:

@@ -11,7 +11,7 @@ Field = tuple[str, int, int]
 
 MULAW_DATA = bytes(4000)
 INPUT, SELECTOR, COUNTER, GROUP = "0000", "0500", "0C0C", "001800"
-CLIP, FADE, EFFECT = "0180800480 1F00", "000000FF", "00"
+CLIP, FADE, EFFECT = "0180800480 1F00", "000000FFFF03", "00"
 WHOLE = {
     "inputs": [INPUT] * 2, "selectors": [SELECTOR] * 2, "counters": [COUNTER] * 2, "groups": [GROUP, "20040201"], "fades": [FADE] * 2,
     "clips": [CLIP] * 2, "effects": [EFFECT] * 3,
@@ -29,11 +29,12 @@ FIELDS: list[tuple[str, str, Field, str]] = [
     ("groups", "", (BYTE, 36, 41), "0100"),
     ("groups", "28", (BYTE, 1, 2), "00"),
     ("groups", "280202", (INDEX, 0, 1), ""),
-    ("fades", "02", (BYTE, 0, 255), "0000FF"),
-    ("fades", "0000", (NUMBER, 0, 65535), "FF"),
-    ("fades", "0004", (NUMBER, 1, 65535), "FF0001"),
-    ("fades", "000401FE", (BYTE, 0, 254), "01"),
-    ("fades", "000401FE00", (NUMBER, 1, 32767), ""),
+    ("fades", "02", (NUMBER, 0, 65535), "000000"),
+    ("fades", "0000", (NUMBER, 0, 65535), "00"),
+    ("fades", "000000", (NUMBER, 0, 65535), ""),
+    ("fades", "0004", (NUMBER, 1, 65535), "010001"),
+    ("fades", "000401FEFF03", (NUMBER, 0, 65534), "01"),
+    ("fades", "000401FEFF0300", (NUMBER, 1, 32767), ""),
     ("clips", "", (BYTE, 0, 3), "808004 01 00"),
     ("clips", "", (BYTE, 16, 19), "808004 20 00 00"),
     ("clips", "01", (NUMBER, 2, 262143), "0100"),
@@ -129,7 +130,7 @@ def test_the_tables_that_the_limits_are_tried_on_are_whole(section: str) -> None
 
 @pytest.mark.parametrize("head", range(256))
 def test_segment_head_is_a_shape_and_for_all_but_flicker_the_ambient_bit(head: int) -> None:
-    said, at = asked("fades", "00", bytes([head]), {4: "01FF0001"}.get(head, "01" if head & 8 else "01FF"))
+    said, at = asked("fades", "00", bytes([head]), {4: "01010001"}.get(head, "01" if head & 8 else "0101"))
     assert said == (None if head in (0, 1, 2, 3, 4, 8, 9, 10, 11) else ("BAD_VALUE", at))
 
 

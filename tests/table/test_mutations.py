@@ -16,7 +16,7 @@ SMALL = Table(
     4000, 4, 6, 8, 2, VoiceRule.SAME_CLIP, 300, 77,
     (InputRecord(InputKind.BUTTON, 200),), (SelectorRecord(3, 1),), (CounterRecord(300, 5),),
     (GroupRecord(0, 3, Merge.LATEST), GroupRecord(4, 2, Merge.HIGHEST, 0)),
-    (FadeCurve((FadeSegment(Shape.FLICKER, 300, 90, 20, 6), FadeSegment(Shape.EASE, 5, AMBIENT)), 7, True),),
+    (FadeCurve((FadeSegment(Shape.FLICKER, 300, 23130, 5140, 6), FadeSegment(Shape.EASE, 5, AMBIENT)), 1799, True),),
     (ClipRecord(Coding.PCM16, 65536, 40, bytes(range(100, 180)), 3), ClipRecord(Coding.MULAW, 40000, 9, bytes(range(9)))),
     (EffectRecord((PlayClip(0, 0, 300, 20), StartFade(3, 0, 0, -2), ChangeCount(3, 0, -7)), True, 400, 9, 8), EffectRecord(())),
     (
