@@ -8,7 +8,7 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "fxseq"
 
 # From the lowest floor to the highest. Floors of one row do not import each other, except to the left where `MAY` says so.
-ROWS = [["sequence"], ["clips", "light"], ["table"], ["player"], ["link"], ["acoustics", "power", "hazards"], ["checks"], ["tune", "fit"], ["plots"], ["bench"], ["cli"]]
+ROWS = [["sequence"], ["clips", "light"], ["table"], ["player"], ["link"], ["acoustics", "power", "hazards"], ["runs"], ["checks"], ["tune", "fit"], ["plots"], ["bench"], ["cli"]]
 # Pure physics knows nothing of tables and players: it takes arrays and part models.
 ONLY = {"acoustics": {"sequence"}, "power": {"sequence"}, "hazards": {"sequence"}}
 

@@ -6,8 +6,8 @@ import numpy as np
 
 from fxseq.acoustics import REFERENCE_PRESSURE_PA, clipping_voltage_v, full_scale_v, power_db, pressure_pa, settled_after_s, speaker_response
 from fxseq.bench.meters import without_tail
-from fxseq.checks import Prop
 from fxseq.power import fresh_v
+from fxseq.runs import Prop
 
 LONGEST_S = 0.25
 """Of an impulse response; a speaker in a prop is at rest long before."""

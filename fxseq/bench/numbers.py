@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from fxseq.bench.desk import Version
-from fxseq.checks import Performance, Prop, findings, perform
+from fxseq.checks import findings
 from fxseq.hazards import EVERYDAY_SOURCE
+from fxseq.runs import Performance, Prop, perform
 from fxseq.tune import tune
 
 RATES_PER_S = (*map(float, range(1, 20, 2)), 20.0)

@@ -1,18 +1,13 @@
-"""A prop put to the test: loaded whole, played through a press script, taken through the physics, and judged.
+"""A prop judged: every check there is, its rule, its limit and its words.
 
-May import every floor below. `load_prop` reads a sequence and its clips, `perform` plays it, `findings` says what is wrong.
+May import every floor below. `findings` says what is wrong with a run.
 """
-from fxseq.checks.conditioning import Conditioned, Sounding, condition_clips
 from fxseq.checks.explanations import EXPLANATIONS
 from fxseq.checks.findings import findings, findings_without_playing
 from fxseq.checks.for_speaker import Alone, Recommendation, Rig, recommend, rig_of
-from fxseq.checks.performance import Performance, Shot, perform
-from fxseq.checks.prop import Prop, draft_clip, load_prop, make_prop, prepare_clip, prepare_clips
-from fxseq.checks.wav import board_wav, heard_wav, wav_bytes
 from fxseq.checks.wiring import wiring_cautions, wiring_findings, wiring_of
 
 __all__ = [
-    "Alone", "Conditioned", "EXPLANATIONS", "Performance", "Prop", "Recommendation", "Rig", "Shot", "Sounding", "board_wav", "condition_clips",
-    "draft_clip", "findings", "findings_without_playing", "heard_wav", "load_prop", "make_prop", "perform", "prepare_clip", "prepare_clips", "recommend",
-    "rig_of", "wav_bytes", "wiring_cautions", "wiring_findings", "wiring_of",
+    "Alone", "EXPLANATIONS", "Recommendation", "Rig", "findings", "findings_without_playing", "recommend", "rig_of", "wiring_cautions",
+    "wiring_findings", "wiring_of",
 ]

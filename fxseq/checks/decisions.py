@@ -5,8 +5,8 @@ A finding is their own where these triggers alone make it, and it is gone withou
 from collections.abc import Callable, Mapping, Set
 from dataclasses import dataclass, replace
 
-from fxseq.checks.performance import Performance, perform
-from fxseq.checks.prop import Prop
+from fxseq.runs.performance import Performance, perform
+from fxseq.runs.prop import Prop
 from fxseq.sequence import Finding
 from fxseq.sequence.model import Despite
 from fxseq.table import PlayClip, Shots, StartFade, Stay, TriggerRecord

@@ -6,8 +6,6 @@ from fxseq.acoustics import LevelReport, clipping_findings, part_findings, power
 from fxseq.acoustics.decibels import mean_square
 from fxseq.checks.decisions import Decidable, with_decisions
 from fxseq.checks.heat import heat_findings
-from fxseq.checks.performance import Performance
-from fxseq.checks.prop import Prop
 from fxseq.checks.pulses import pulse_findings
 from fxseq.checks.timing import delay_findings, timing_findings
 from fxseq.checks.wiring import wiring_findings
@@ -21,6 +19,8 @@ from fxseq.power import adaptor_findings, dropout_findings, fuse_findings, rail_
 from fxseq.power.circuits import voltages_of
 from fxseq.power.layout import Range
 from fxseq.power.regulators import fed, needed_v
+from fxseq.runs.performance import Performance
+from fxseq.runs.prop import Prop
 from fxseq.sequence import Explanation, Finding, Weight, explained
 from fxseq.sequence import model as m
 from fxseq.sequence.quantities import amount, fixed, number, quantity

@@ -17,11 +17,11 @@ from fxseq.acoustics import (
     reach, sensitivity_uncertainty_db, speaker_findings, supply_current_a,
 )
 from fxseq.acoustics.decibels import known
-from fxseq.checks.conditioning import as_played
-from fxseq.checks.prop import prepare_as, prepare_clips, supply_of
 from fxseq.clips import PreparedClip, read
 from fxseq.clips.shaping import amplitude, level_db, quantised
 from fxseq.power import Steps, amplifier_load, before, changeover_diode, circuits, fresh_v, played_load, played_rail
+from fxseq.runs.conditioning import as_played
+from fxseq.runs.prop import prepare_as, prepare_clips, supply_of
 from fxseq.sequence import Fault, FxError, clip_rate_hz
 from fxseq.sequence import model as m
 from fxseq.sequence.quantities import amount, fixed

@@ -1,8 +1,8 @@
 """What a regulator gives and what becomes heat in it and in the amplifier, while a prop is played."""
 from collections.abc import Iterator
 
-from fxseq.checks.performance import Performance
 from fxseq.power import fresh_v, regulation
+from fxseq.runs.performance import Performance
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.quantities import amount, number, quantity
 

@@ -1,10 +1,10 @@
 """Whether the supply stands the pulses of dimmed light, where no capacitor makes a mean of them."""
 import numpy as np
 
-from fxseq.checks.performance import Performance
 from fxseq.power import Steps, amplifier_load, changeover_diode, is_smoothed, played_load, pulsed_rail
 from fxseq.power.circuits import resistance_ohm
 from fxseq.power.estimate import Estimate
+from fxseq.runs.performance import Performance
 from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.quantities import quantity
 

@@ -1,21 +1,15 @@
 """When sound and light reach people: after the press, and one after the other. Findings of the description, and of the presses played."""
-from bisect import bisect_left
 from collections.abc import Iterator
-from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import SPEED_OF_SOUND_M_PER_S
-from fxseq.checks.prop import Prop
-from fxseq.clips import PreparedClip
-from fxseq.light import AMBIENT, FULL_LEVEL, FadeCurve, Shape, approach, level_from_byte, progress
+from fxseq.runs.onset import FIRST_LIGHT, FIRST_SOUND, frames_until_seen, lead_in_ms
+from fxseq.runs.performance import Performance
+from fxseq.runs.prop import Prop
 from fxseq.sequence import Explanation, Finding, Weight, explained
 from fxseq.sequence import model as m
-
-if TYPE_CHECKING:
-    from fxseq.checks.performance import Performance
 
 UNFELT_MS, FELT_MS = 10.0, 20.0
 """A constant delay of 10 ms was rated no worse than none by players of an instrument, one of 20 ms was."""
@@ -25,17 +19,13 @@ NOTICED_MS = (-125.0, 45.0)
 """How much sooner than the picture sound may come, and later where below 0, before people notice."""
 TOLERATED_MS = (-185.0, 90.0)
 """The same before it is no longer acceptable."""
-_FIRST_SOUND = 0.01
-"""Share of a clip's peak (-40 dB) from which it counts as heard. Common practice, no source."""
-_FIRST_LIGHT = 0.1
-"""Share of a fade's furthest way, in lightness, from which it counts as seen. Common practice, no source."""
 _SHARE_OF_PRESSES = 95.0
 _INSTRUMENTS = "Jack, Mehrabi, Stockman and McPherson on latency of instruments, abstract read"
 
 EXPLAINED = explained(
     Explanation(
         "sound.delay", "Does the sound come so late after a press that a hand feels it?",
-        f"The board notices a press after one frame at the latest. Then the clip plays until it becomes audible, which is at {_FIRST_SOUND:.0%} of its "
+        f"The board notices a press after one frame at the latest. Then the clip plays until it becomes audible, which is at {FIRST_SOUND:.0%} of its "
         f"peak. The delay is the two together. A note where one press in twenty waits longer than {UNFELT_MS:g} ms, a warning above {FELT_MS:g} ms.",
         _INSTRUMENTS, "research",
         "Exact for board and clip; the delay of an amplifier or an output buffer is not known here. The limit is that of trained musicians.",
@@ -55,8 +45,8 @@ EXPLAINED = explained(
                  "t5": "delay that 5 presses in 100 stay below, in ms"}),
     Explanation(
         "sound.offset", "Do sound and light of an effect reach people together?",
-        f"The first sound of an effect is where a clip reaches {_FIRST_SOUND:.0%} of its peak; the first light is where a fade has gone "
-        f"{_FIRST_LIGHT:.0%} of its way in lightness. Sound travels {SPEED_OF_SOUND_M_PER_S:g} m in a second. At hand and audience it may arrive up to "
+        f"The first sound of an effect is where a clip reaches {FIRST_SOUND:.0%} of its peak; the first light is where a fade has gone "
+        f"{FIRST_LIGHT:.0%} of its way in lightness. Sound travels {SPEED_OF_SOUND_M_PER_S:g} m in a second. At hand and audience it may arrive up to "
         f"{NOTICED_MS[1]:g} ms before the light or {-NOTICED_MS[0]:g} ms after it. A note beyond that, a warning beyond {TOLERATED_MS[1]:g} and "
         f"{-TOLERATED_MS[0]:g} ms.",
         "ITU-R BT.1359-1 (1998), extract read", "a standard",
@@ -67,63 +57,6 @@ EXPLAINED = explained(
                  "light": "first light after the effect begins, in ms",
                  "sound": "first sound after the effect begins, in ms", "way": "time that sound takes to that place, in ms"}),
 )
-
-
-def lead_in_ms(clip: PreparedClip) -> float:
-    """Time from a clip's start until it is heard."""
-    loud = np.abs(clip.samples.astype(np.int32))
-    return float(np.argmax(loud >= _FIRST_SOUND * loud.max(initial=1))) * 1000 / clip.rate_hz
-
-
-@lru_cache(maxsize=256)
-def frames_until_seen(curve: FadeCurve) -> int | None:
-    """Frames from a fade's start until it is seen, from darkness, or from full light where it only goes out; None where it stays as it is.
-
-    A flicker counts as a straight way to the middle of its range.
-    """
-    levels = [curve.start or 0, *(segment.target for segment in curve.segments if segment.target != AMBIENT)]
-    before = 0 if any(levels) else FULL_LEVEL
-    ways = list(_ways(curve, before))
-    goal = _FIRST_LIGHT * max((way.furthest(before) for way in ways), default=0)
-    if goal == 0:
-        return None
-    way = next(way for way in ways if way.furthest(before) >= goal)
-    if abs(way.level(0) - before) >= goal:
-        return way.begin
-    return way.begin + bisect_left(range(way.shown), goal, key=lambda t: abs(way.level(t) - before))
-
-
-class _Way(NamedTuple):
-    """How a segment moves, in one direction. shown: frames at which its levels are, one more than its length where its end is held."""
-
-    begin: int
-    shape: Shape
-    start: int
-    target: int
-    frames: int
-    shown: int
-
-    def level(self, t: int) -> int:
-        if t >= self.frames:
-            return self.target
-        return int(approach(self.start, self.target, progress(self.shape, np.array([t]), self.frames))[0])
-
-    def furthest(self, before: int) -> int:
-        return max(abs(self.level(t) - before) for t in (0, self.shown - 1))
-
-
-def _ways(curve: FadeCurve, before: int) -> Iterator[_Way]:
-    """Those that last, and the end. A flicker takes its first way only; where light is given back, it is as it was before."""
-    level = before if curve.start is None else level_from_byte(curve.start)
-    begin = 0
-    for number, segment in enumerate(curve.segments, 1):
-        shape, frames, target = segment.shape, segment.length, before if segment.target == AMBIENT else level_from_byte(segment.target)
-        if shape == Shape.FLICKER:
-            shape, frames, target = Shape.STRAIGHT, min(segment.every, frames), (level_from_byte(segment.low) + target) // 2
-        shown = frames + (number == len(curve.segments))
-        if shown:
-            yield _Way(begin, shape, level, target, frames, shown)
-        level, begin = target, begin + segment.length
 
 
 def timing_findings(prop: Prop) -> list[Finding]:
@@ -180,7 +113,7 @@ def _together(offset_ms: float) -> str:
     return (f"Let its lights begin later, or its sounds sooner (at_ms; start_ms cuts a slow onset), by {-offset_ms:.0f} ms in all, unless you want it so.")
 
 
-def delay_findings(performance: "Performance") -> list[Finding]:
+def delay_findings(performance: Performance) -> list[Finding]:
     """Whether sounds come so late after a press that a hand feels it."""
     frame_ms = _frame_ms(performance.prop)
     longest_ms = max(performance.delays_ms, default=0.0)

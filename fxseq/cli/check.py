@@ -11,7 +11,7 @@ from fxseq.cli.output import (
 )
 
 if TYPE_CHECKING:
-    from fxseq.checks import Performance
+    from fxseq.runs import Performance
     from fxseq.sequence import Explanation, Finding
 
 _EXPLAIN = "Explain one check, such as power.rail: its rule, your numbers put in, its source and how sure it is. 'all' lists every check."
@@ -30,7 +30,8 @@ def command(sequence: Path, presses: str | None, supply: str | None, explain: st
     It reads the file and its clips, plays a press script and compares the result with limits. The exit status is 1 if a finding is a fault,
     except with --explain.
     """
-    from fxseq.checks import findings, perform
+    from fxseq.checks import findings
+    from fxseq.runs import perform
 
     asked = None if explain is None else _asked(explain)
     prop = load_prop(sequence)

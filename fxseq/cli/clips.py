@@ -11,7 +11,7 @@ from fxseq.cli.output import (
 )
 
 if TYPE_CHECKING:
-    from fxseq.checks import Conditioned
+    from fxseq.runs import Conditioned
 
 
 @click.command()
@@ -36,7 +36,7 @@ def command(sequence: Path, names: tuple[str, ...], for_speaker: bool, write: bo
     excessive cone travel or too much power. the-speaker.png shows the speaker alone, tone by tone. Loud sound harms ears: `fxseq check`
     says how long it may be heard.
     """
-    from fxseq.checks import condition_clips
+    from fxseq.runs import condition_clips
     from fxseq.sequence import load
 
     if not for_speaker and (write or supply is not None):

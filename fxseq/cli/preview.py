@@ -11,7 +11,7 @@ from fxseq.cli.output import (
 from fxseq.sequence.quantities import fixed
 
 if TYPE_CHECKING:
-    from fxseq.checks import Performance
+    from fxseq.runs import Performance
     from fxseq.sequence import Finding
 
 
@@ -33,7 +33,8 @@ def command(sequence: Path, presses: str | None, supply: str | None, out: Path |
     It writes board.wav (what the board puts out), heard.wav (what is heard through amplifier and speaker), figure.png and lights.gif, and
     prints a summary.
     """
-    from fxseq.checks import findings, perform
+    from fxseq.checks import findings
+    from fxseq.runs import perform
 
     folder = writable_folder(out or Path(f"{sequence.stem}_preview"))
     prop = load_prop(sequence)
@@ -56,7 +57,7 @@ def command(sequence: Path, presses: str | None, supply: str | None, out: Path |
 
 def _write(performance: "Performance", folder: Path, theme: str | None) -> dict[str, str]:
     """theme: of the pictures; None for no pictures."""
-    from fxseq.checks import board_wav, heard_wav
+    from fxseq.runs import board_wav, heard_wav
     from fxseq.sequence import write_whole
 
     files = {"board": "board.wav"}

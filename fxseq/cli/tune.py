@@ -12,7 +12,7 @@ from fxseq.cli.output import (
 )
 
 if TYPE_CHECKING:
-    from fxseq.checks import Prop
+    from fxseq.runs import Prop
     from fxseq.tune import Break, Limit, TuneReport
 
 _WIDTH = 140

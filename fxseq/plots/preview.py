@@ -7,13 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import FAST_S, clipping_voltage_v, full_scale_v, level_over_time_db, weighted_pa
-from fxseq.checks import Performance
 from fxseq.light import lightness_from_luminance
 from fxseq.plots.columns import Columns, columns_of_samples, columns_of_steps
 from fxseq.plots.presses import LANE_IN, draw_presses, press_lanes
 from fxseq.plots.sheet import Row, counted, legend, limit_line, sheet
 from fxseq.plots.theme import THEMES, Theme, ThemeName, lamp_rgb, outline_rgb, styled
 from fxseq.power import Steps, most_ma
+from fxseq.runs import Performance
 from fxseq.sequence.quantities import amount, fixed
 
 if TYPE_CHECKING:

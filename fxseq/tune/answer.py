@@ -12,8 +12,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from fxseq.checks import Prop
 from fxseq.hazards import exempt_area, led_area_m2
+from fxseq.runs import Prop
 from fxseq.table import PlayClip, StartFade
 from fxseq.tune.sweep import QUANTITIES, Held, Limit, RatePoint, at_rate, has_chance, limits_of
 

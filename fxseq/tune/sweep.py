@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import LevelReport, levels_at, pressure_pa
-from fxseq.checks import Performance, Prop, perform
 from fxseq.checks.findings import at_the_highest, exposures
 from fxseq.checks.heat import heat_findings
 from fxseq.hazards import Exposure, flash_rate_limit_hz, hearing_findings
@@ -19,6 +18,7 @@ from fxseq.light import lightness_from_luminance
 from fxseq.player import Press, PressKind, Script, TraceKind
 from fxseq.power import lit_share, most_ma, stops_at_v
 from fxseq.power.layout import most_heat_w
+from fxseq.runs import Performance, Prop, perform
 from fxseq.sequence import Fault, FxError, Weight, did_you_mean
 from fxseq.sequence.model import Despite
 from fxseq.table import ChangeCount, EffectRecord, Mode, PlayClip, Shots, StartFade, Table, TriggerRecord

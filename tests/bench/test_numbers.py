@@ -10,8 +10,9 @@ from fxseq.bench import Desk, numbers
 from fxseq.bench.listen import listening
 from fxseq.bench.numbers import RATES_PER_S, Abandoned, key_numbers, rates
 from fxseq.bench.settings import KNOBS, settings
-from fxseq.checks import findings, load_prop, perform
+from fxseq.checks import findings
 from fxseq.power.circuits import fresh_v
+from fxseq.runs import load_prop, perform
 from fxseq.sequence import FxError
 from fxseq.sequence.schema import alternatives
 from fxseq.tune import Break, Limit, TuneReport

@@ -8,8 +8,8 @@ from offline import QUANTUM, Rendered, render
 from playwright.sync_api import Page
 
 from fxseq.bench.meters import meters
-from fxseq.checks import Performance, Prop, load_prop, perform
 from fxseq.player import PressKind
+from fxseq.runs import Performance, Prop, load_prop, perform
 
 DEMO = Path(__file__).parents[2] / "demo_assets"
 SCRIPT = "tap lever @0.3, hold lever @1..3, set ring storm @2, tap refill @3.4, hold lever @4.2..5.4, end @7"

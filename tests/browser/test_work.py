@@ -11,8 +11,8 @@ from bench_page import DEMO, LONGEST_S, bench_of, copy_of_demo, page_at, until, 
 from playwright.sync_api import Browser, Page, Response
 
 from fxseq.acoustics import full_scale_v
-from fxseq.checks import board_wav, load_prop, perform
 from fxseq.player import TraceKind
+from fxseq.runs import board_wav, load_prop, perform
 
 STATUS = "document.querySelector('#status').textContent"
 

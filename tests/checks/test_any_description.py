@@ -18,7 +18,8 @@ import tomlkit
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fxseq.checks import EXPLANATIONS, Performance, findings, findings_without_playing, load_prop, perform, wiring_of
+from fxseq.checks import EXPLANATIONS, findings, findings_without_playing, wiring_of
+from fxseq.runs import Performance, load_prop, perform
 from fxseq.sequence import SequenceError
 from fxseq.sequence import model as m
 

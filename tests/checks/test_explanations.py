@@ -14,10 +14,11 @@ import pytest
 
 from fxseq import checks
 from fxseq.acoustics import LevelReport, speaker_findings
-from fxseq.checks import EXPLANATIONS, Performance, load_prop, perform
+from fxseq.checks import EXPLANATIONS
 from fxseq.hazards import Exposure, hearing_findings, pwm_findings, toy_findings
 from fxseq.power.diodes import SideBySide, diode_from_point
 from fxseq.power.layout import shared_resistor_findings
+from fxseq.runs import Performance, load_prop, perform
 from fxseq.sequence import Explanation, Finding
 from fxseq.sequence.finding import Kind
 

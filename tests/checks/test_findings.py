@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fxseq import checks
-from fxseq.checks import Performance, Prop
+from fxseq.runs import Performance, Prop
 from fxseq.sequence import Finding, Weight
 
 Values = dict[str, Any]

@@ -6,8 +6,9 @@ from typing import Any
 
 import pytest
 
-from fxseq.checks import Performance, findings
+from fxseq.checks import findings
 from fxseq.power.circuits import resistance_ohm
+from fxseq.runs import Performance
 
 Values = dict[str, Any]
 Played = Callable[..., Performance]

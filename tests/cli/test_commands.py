@@ -14,9 +14,9 @@ import soundfile
 from intelhex import IntelHex
 
 from fxseq import link
-from fxseq.checks import load_prop, perform
 from fxseq.cli import sound
 from fxseq.link import PortInfo
+from fxseq.runs import load_prop, perform
 from fxseq.sequence import load
 from fxseq.table import decode
 

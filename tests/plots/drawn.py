@@ -8,10 +8,10 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from fxseq.checks import Performance, Prop, perform
 from fxseq.clips import PreparedClip, encode
 from fxseq.player import parse_script
 from fxseq.plots.theme import THEMES, rgb_of, styled
+from fxseq.runs import Performance, Prop, perform
 from fxseq.sequence import loads
 from fxseq.table import clips_in_reach, compile_sequence
 

@@ -3,12 +3,12 @@ import numpy as np
 import pytest
 from drawn import DEMO, SOUND_PARTS, flashing, overlapping, played, written
 
-from fxseq.checks import Performance, load_prop, perform
 from fxseq.hazards import COLOUR_RGB
 from fxseq.player import Script
 from fxseq.plots import preview_figure
 from fxseq.plots.columns import MOST_COLUMNS
 from fxseq.plots.presses import press_lanes
+from fxseq.runs import Performance, load_prop, perform
 
 COLOURS = list(COLOUR_RGB)
 TEN = [f"a_name_as_long_as_a_name_may_be_{index:08d}" for index in range(10)]

@@ -11,13 +11,13 @@ import pytest
 import tomlkit
 from eseries import E12, E24, E96, E192, find_nearest
 
-from fxseq.checks import load_prop
 from fxseq.power import GroupWiring, circuit_findings, circuits, diodes, resistors, switches, wiring_schedule
 from fxseq.power.circuits import PIN_OHM
 from fxseq.power.diodes import THERMAL_V, Diode, diode_from_point, diode_from_points
 from fxseq.power.findings import EXPLAINED
 from fxseq.power.layout import Range, Wanted, layout, shared_resistor_findings
 from fxseq.power.parts import Led, led, parts
+from fxseq.runs import load_prop
 from fxseq.sequence import Finding, Sequence
 from fxseq.tune import measure
 

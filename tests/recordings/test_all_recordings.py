@@ -14,9 +14,10 @@ import pytest
 import soundfile
 import tomlkit
 
-from fxseq.checks import Performance, Prop, findings, load_prop, perform
+from fxseq.checks import findings
 from fxseq.link import hello, open_port, push, virtual_board
 from fxseq.player import TraceKind
+from fxseq.runs import Performance, Prop, load_prop, perform
 from fxseq.sequence import Weight
 from fxseq.table import decode, encode
 

@@ -12,8 +12,9 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from fxseq.checks import Performance, Prop, findings, load_prop, perform
+from fxseq.checks import findings
 from fxseq.player import Player, parse_script
+from fxseq.runs import Performance, Prop, load_prop, perform
 
 DEMO = Path(__file__).parent.parent.parent / "demo_assets" / "squall_lantern.toml"
 RUNS = 5

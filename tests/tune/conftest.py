@@ -9,7 +9,7 @@ import soundfile
 import tomlkit
 from numpy.typing import NDArray
 
-from fxseq.checks import Prop, load_prop
+from fxseq.runs import Prop, load_prop
 
 Values = dict[str, Any]
 RATE_HZ = 16000

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from fxseq.checks import Prop
+from fxseq.runs import Prop
 from fxseq.tune import Break, Limit, RatePoint, TuneReport, answer, exempt_area_of, tune
 from fxseq.tune.answer import DRAWS
 

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from fxseq.checks import Prop
+from fxseq.runs import Prop
 from fxseq.sequence import FxError
 from fxseq.tune import Break, Limit, RatePoint, TuneReport, repeating_trigger
 

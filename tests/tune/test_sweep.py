@@ -6,8 +6,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fxseq.checks import Prop, findings, perform
+from fxseq.checks import findings
 from fxseq.power import circuits
+from fxseq.runs import Prop, perform
 from fxseq.sequence import Weight
 from fxseq.tune import Limit, RatePoint, limits_of, measure
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fxseq.acoustics import level_report
-from fxseq.checks import Performance
+from fxseq.runs import Performance
 
 Values = dict[str, Any]
 Played = Callable[..., Performance]

@@ -6,8 +6,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fxseq.checks import Prop
 from fxseq.player import default_script, parse_script
+from fxseq.runs import Prop
 from fxseq.sequence import ClipError, FxError, SequenceError, TableError
 
 Values = dict[str, Any]
@@ -117,8 +117,8 @@ def test_the_default_script_reaches_begin_during_and_end_of_whatever_stays(value
 
 
 def test_the_demos_default_script_fires_every_trigger_with_a_button() -> None:
-    from fxseq.checks import load_prop
     from fxseq.player import Player
+    from fxseq.runs import load_prop
 
     prop = load_prop(Path(__file__).parents[2] / "demo_assets" / "squall_lantern.toml")
     script = parse_script(default_script(prop.compiled.table, prop.compiled.names), prop.compiled.table, prop.compiled.names)

@@ -13,7 +13,7 @@ from fxseq.power.run_time import run_time
 from fxseq.table import InputKind
 
 if TYPE_CHECKING:
-    from fxseq.checks.performance import Performance
+    from fxseq.runs.performance import Performance
 
 IDLE_S = 5.0
 """How long it is left alone to see what it takes then."""

@@ -3,10 +3,10 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from typing import Any
 
-from fxseq.checks.prop import Prop
 from fxseq.link import Board
 from fxseq.link.messages import table_crc
 from fxseq.player import Player, Script, TraceEvent
+from fxseq.runs.prop import Prop
 from fxseq.sequence import Fault, LinkError
 from fxseq.table import Names
 

@@ -5,8 +5,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fxseq.checks import Performance, findings
-from tests.checks.conftest import tone
+from fxseq.checks import findings
+from fxseq.runs import Performance
+from tests.runs.conftest import tone
 
 Values = dict[str, Any]
 Played = Callable[..., Performance]

@@ -9,16 +9,16 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fxseq.acoustics import LevelReport, amplifier_heat_w, clipping_voltage_v, level_report, output_voltage_v, pressure_pa, supply_current_a
-from fxseq.checks.day import day_run_time
-from fxseq.checks.feed import Feed
-from fxseq.checks.prop import Prop
-from fxseq.checks.timing import lead_in_ms
 from fxseq.hazards import Channels, FlashReport, compared, flash_report, harmless_for
 from fxseq.player import DutyTrack, Played, Player, Script, TraceEvent, TraceKind
 from fxseq.power import (
     Circuit, Draw, PlayedRail, Regulation, RunTime, Steps, align, before, board_load, draw, fresh_v, group_current_ma, lit_share, needed_v, regulation,
     steps_of_blocks, stops_at_v, total, voltages_of,
 )
+from fxseq.runs.day import day_run_time
+from fxseq.runs.onset import lead_in_ms
+from fxseq.runs.prop import Prop
+from fxseq.runs.supply_load import SupplyLoad
 from fxseq.sequence import model as m
 
 
@@ -264,9 +264,9 @@ class Performance:
         return self.prop.circuits
 
     @cached_property
-    def feed(self) -> Feed:
+    def feed(self) -> SupplyLoad:
         """What it takes from its supply at whatever voltage is left, moment by moment."""
-        return Feed(self)
+        return SupplyLoad(self)
 
     @property
     def rail(self) -> PlayedRail | None:

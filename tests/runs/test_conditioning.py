@@ -9,7 +9,8 @@ import soundfile
 from numpy.typing import NDArray
 
 from fxseq.acoustics import speaker_response, weighting_response
-from fxseq.checks import Conditioned, Prop, condition_clips, findings_without_playing
+from fxseq.checks import findings_without_playing
+from fxseq.runs import Conditioned, Prop, condition_clips
 from fxseq.sequence import ClipError, Finding, Weight
 
 Values = dict[str, Any]

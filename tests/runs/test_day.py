@@ -6,8 +6,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fxseq.checks import Performance, findings
+from fxseq.checks import findings
 from fxseq.power.parts import parts
+from fxseq.runs import Performance
 from fxseq.sequence import Weight
 
 Values = dict[str, Any]

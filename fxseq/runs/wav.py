@@ -4,7 +4,7 @@ import io
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.checks.performance import Performance
+from fxseq.runs.performance import Performance
 
 PEAK = 10 ** (-1 / 20)
 """Peak of what is heard in its file: 1 dB below full scale. Its true level stands in the summary."""

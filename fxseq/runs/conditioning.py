@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from fxseq.acoustics import heard_response
 from fxseq.acoustics.decibels import known, power_db
-from fxseq.checks.prop import prepare_clips
 from fxseq.clips import PreparedClip, decode, loudest, read
+from fxseq.runs.prop import prepare_clips
 from fxseq.sequence import model as m
 
 TURNS = 3

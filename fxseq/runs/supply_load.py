@@ -11,13 +11,13 @@ from fxseq.power import (
 )
 
 if TYPE_CHECKING:
-    from fxseq.checks.performance import Performance
+    from fxseq.runs.performance import Performance
 
 _RAILS = 33
 """Rails for which the current of an amplifier that clips is worked out; between them it is a straight line."""
 
 
-class Feed:
+class SupplyLoad:
     """The supply under one run. Lights and board take what they take at a voltage; an amplifier takes less where it clips at it."""
 
     def __init__(self, run: "Performance") -> None:
