@@ -16,9 +16,7 @@ from fxseq.hazards import (
 from fxseq.light import duty_from_level, level_from_byte, luminance_from_lightness
 from fxseq.player import TraceKind
 from fxseq.power import adaptor_findings, dropout_findings, fuse_findings, rail_findings, run_time_findings, supply_findings
-from fxseq.power.circuits import voltages_of
-from fxseq.power.layout import Range
-from fxseq.power.regulators import fed, needed_v
+from fxseq.runs.heard import amplifier_span
 from fxseq.runs.performance import Performance
 from fxseq.runs.prop import Prop
 from fxseq.sequence import Explanation, Finding, Weight, explained
@@ -113,17 +111,17 @@ EXPLAINED = explained(
 
 def findings(performance: Performance) -> list[Finding]:
     """Findings of the description and of one run of it, heaviest first, and behind them those that the file has decided on."""
-    prop, supply, levels = performance.prop, performance.supply, performance.levels
+    prop, supply, levels = performance.prop, performance.supply, performance.heard.levels
     found = [*_described(prop), *_voices(performance), *delay_findings(performance), *_flashing(performance)]
     if supply is not None:
-        found += [*supply_findings(*supply, performance.draw, performance.flat_peak_ma), *adaptor_findings(*supply, performance.draw)]
-    if supply is not None and performance.rail is not None:
-        found += [*rail_findings(*supply, performance.rail, performance.stops_at_v), *dropout_findings(*supply, prop.sequence, performance.rail),
-                  *pulse_findings(performance), *heat_findings(performance), *fuse_findings(*supply, performance.current_ma)]
+        found += [*supply_findings(*supply, performance.load.draw, performance.load.flat_peak_ma), *adaptor_findings(*supply, performance.load.draw)]
+    if supply is not None and performance.load.rail is not None:
+        found += [*rail_findings(*supply, performance.load.rail, performance.load.stops_at_v), *dropout_findings(*supply, prop.sequence, performance.load.rail),
+                  *pulse_findings(performance), *heat_findings(performance), *fuse_findings(*supply, performance.load.current_ma)]
     if supply is not None and performance.run_time is not None and prop.sequence.day is not None:
         found += run_time_findings(f"supply '{supply[0]}'", performance.run_time, prop.sequence.day.hours)
     if levels is not None and prop.sequence.speaker is not None:
-        hardest = at_the_highest(performance)
+        hardest = performance.heard.loudest_levels()
         found += [*_clipping(performance), *_at_the_lowest(performance), *speaker_findings(hardest, prop.sequence.speaker),
                   *_heard(exposures(hardest, prop.sequence.listening))]
     return _heaviest_first(with_decisions(performance, found, _DECIDABLE))
@@ -144,7 +142,7 @@ def _flashing(performance: Performance) -> list[Finding]:
 
 
 def _clipping(performance: Performance) -> list[Finding]:
-    return list(clipping_findings(performance.levels)) if performance.levels else []
+    return list(clipping_findings(performance.heard.levels)) if performance.heard.levels else []
 
 
 def _described(prop: Prop) -> list[Finding]:
@@ -180,30 +178,15 @@ def _heard(heard: list[Exposure]) -> list[Finding]:
     return [*(finding for exposure in heard for finding in hearing_findings(exposure)), *toy_findings(heard)]
 
 
-def at_the_highest(performance: Performance, part: slice = slice(None)) -> LevelReport:
-    """A part of the samples with the freshest supply and nothing else on it, which asks most of speaker and ears.
-
-    What does not clip asks the same at any voltage. Needs amplifier, speaker and supply.
-    """
-    if part == slice(None) and performance.levels.clipped_share == 0:
-        return performance.levels
-    return performance.levels_on(_amplifier_span(performance.prop.sequence, performance.supply[1]).fresh_v, part)
-
-
-def _amplifier_span(sequence: m.Sequence, supply: m.Supply) -> Range:
-    """Voltages that feed the amplifier."""
-    return fed("amplifier", sequence, voltages_of(supply, needed_v(sequence)))
-
-
 def _at_the_lowest(performance: Performance) -> list[Finding]:
     """What becomes of the sound when the supply is at its lowest."""
-    if performance.levels.clipped_share > _CLIPPED_SHARE:
+    if performance.heard.levels.clipped_share > _CLIPPED_SHARE:
         return []
-    lowest_v = _amplifier_span(performance.prop.sequence, performance.supply[1]).flat_v
-    volts, clipped = performance.amplifier_volts(lowest_v)
+    lowest_v = amplifier_span(performance.prop.sequence, performance.supply[1]).flat_v
+    volts, clipped = performance.sound.volts_at(lowest_v)
     if clipped <= _CLIPPED_SHARE:
         return []
-    less_db = float(power_db(mean_square(performance.volts)) - power_db(mean_square(volts)))
+    less_db = float(power_db(mean_square(performance.heard.volts)) - power_db(mean_square(volts)))
     silent = math.isinf(less_db)
     return [EXPLAINED["sound.flat_supply"].finding(
         Weight.NOTE, "amplifier", f"at {amount(lowest_v, 'V')}, the lowest of its supply, it clips at {clipped:.2%} of the samples and is "
@@ -353,7 +336,7 @@ def _voiceless(sequence: m.Sequence) -> list[Finding]:
     if sequence.amplifier is None:
         return []
     lost_v = sequence.amplifier.lost_voltage_v
-    fresh_v = {name: _amplifier_span(sequence, supply).fresh_v for name, supply in sequence.supplies.items()}
+    fresh_v = {name: amplifier_span(sequence, supply).fresh_v for name, supply in sequence.supplies.items()}
     return [EXPLAINED["sound.no_voltage"].finding(
         Weight.FAULT, f"amplifier on supply '{name}'", f"it has no voltage left: its output loses {amount(lost_v, 'V')} of {amount(volts, 'V')}",
         f"a supply of more than {amount(lost_v, 'V')}", "There is no sound. Use a higher supply voltage, or an amplifier with a lower lost_voltage_v.",

@@ -53,7 +53,7 @@ def _regulator(performance: Performance) -> Iterator[Finding]:
     found = regulation(performance.prop.sequence)
     if found is None or performance.supply is None:
         return
-    given, volts = performance.regulated_ma, fresh_v(performance.supply[1]).high
+    given, volts = performance.load.regulated_ma, fresh_v(performance.supply[1]).high
     lasting_ma, rated_ma, subject = given.highest_mean(HEATING_S), found.part.maximum_current_ma, f"regulator on supply '{performance.supply[0]}'"
     if rated_ma is not None and given.peak() > rated_ma:
         yield EXPLAINED["power.regulator_current"].finding(
@@ -73,14 +73,14 @@ def _regulator(performance: Performance) -> Iterator[Finding]:
 
 
 def _amplifier(performance: Performance) -> Iterator[Finding]:
-    if not performance.sounds:
+    if not performance.sound.is_described:
         return
-    limit_w, heat_w = performance.prop.sequence.amplifier.maximum_heat_w, performance.amplifier_heat_w.highest_mean(HEATING_S)
+    limit_w, heat_w = performance.prop.sequence.amplifier.maximum_heat_w, performance.sound.heat_w.highest_mean(HEATING_S)
     if heat_w > limit_w:
         yield EXPLAINED["power.amplifier_heat"].finding(
             Weight.WARNING, "amplifier",
-            f"{amount(heat_w, 'W', 2)} of heat over the hottest {HEATING_S:g} s, at a supply of {amount(performance.amplifier_fresh_v, 'V')}",
+            f"{amount(heat_w, 'W', 2)} of heat over the hottest {HEATING_S:g} s, at a supply of {amount(performance.sound.feed_v, 'V')}",
             quantity(limit_w, "W"),
             f"Feed it from a lower voltage, lower its gain{', use one of class D' if performance.prop.sequence.amplifier.kind == 'class_ab' else ''}, or "
             "write what its data sheet allows with its heat sink as maximum_heat_w.",
-            {"P": f"{number(heat_w, 4)} W", "V": f"{number(performance.amplifier_fresh_v, 4)} V", "Pmax": quantity(limit_w, "W")})
+            {"P": f"{number(heat_w, 4)} W", "V": f"{number(performance.sound.feed_v, 4)} V", "Pmax": quantity(limit_w, "W")})

@@ -28,19 +28,19 @@ EXPLAINED = explained(Explanation(
 
 def pulse_findings(performance: Performance) -> tuple[Finding, ...]:
     """A warning where pulses bring the rail below what the prop needs, and their mean does not; a note where only an unlucky supply's."""
-    lowest, rail = _pulsed(performance), performance.rail
+    lowest, rail = _pulsed(performance), performance.load.rail
     if lowest is None or rail is None or performance.supply is None:
         return ()
     name, supply = performance.supply
     is_low, is_low_unlucky = (
-        not within >= performance.stops_at_v and mean >= performance.stops_at_v
+        not within >= performance.load.stops_at_v and mean >= performance.load.stops_at_v
         for within, mean in ((lowest.typical, rail.lowest.typical), (lowest.low, rail.lowest.low)))
     if not (is_low or is_low_unlucky):
         return ()
     pulsed, unlucky = (f"{volts:.2f} V" if np.isfinite(volts) else "collapse" for volts in (lowest.typical, lowest.low))
     hertz = performance.prop.sequence.board.dimming_hz
     needed = quantity(float(f"{1e6 * _PERIODS / (hertz * resistance_ohm(supply).typical):.2g}"), "uF") if hertz else "one that outlasts the pulses"
-    stops = quantity(performance.stops_at_v, "V") if performance.stops_at_v else "any voltage that is left"
+    stops = quantity(performance.load.stops_at_v, "V") if performance.load.stops_at_v else "any voltage that is left"
     return (EXPLAINED["power.pulses"].finding(
         Weight.WARNING if is_low else Weight.NOTE, f"supply '{name}'",
         f"{pulsed} during the pulses of dimmed light, fresh; {unlucky} with a worst-case supply",
@@ -56,15 +56,15 @@ def _pulsed(performance: Performance) -> Estimate | None:
     period_s = 1 / sequence.board.dimming_hz if sequence.board.dimming_hz else 0.0
     if supply is None:
         return None
-    mean_v = performance.rail.lowest if is_smoothed(supply[1], period_s) else None
+    mean_v = performance.load.rail.lowest if is_smoothed(supply[1], period_s) else None
     if mean_v is not None and (supply[1].bulk_capacitor_ohm == 0 or np.isnan(mean_v.low)):
         return None
-    diode, sound_a = changeover_diode(sequence), performance.sound_ma.values / 1000
+    diode, sound_a = changeover_diode(sequence), performance.sound.current_ma.values / 1000
     once, most = np.zeros(1), Steps(np.zeros(1), np.ones(1), 1.0)
-    _, _, everything = played_load(sequence, performance.circuits, dict.fromkeys(performance.circuits, most), once, 1.0)
-    loudest = amplifier_load(sequence, sound_a.max(initial=0.0), performance.fresh_v)
-    if pulsed_rail(supply[1], everything + loudest, diode, mean_v).low >= performance.stops_at_v:
+    _, _, everything = played_load(sequence, performance.prop.circuits, dict.fromkeys(performance.prop.circuits, most), once, 1.0)
+    loudest = amplifier_load(sequence, sound_a.max(initial=0.0), performance.load.fresh_v)
+    if pulsed_rail(supply[1], everything + loudest, diode, mean_v).low >= performance.load.stops_at_v:
         return None
-    _, block, lights = played_load(sequence, performance.circuits, performance.light_on_of, performance.sound_ma.times_s, performance.duration_s)
-    sound = performance.feed.amplifier_in(np.arange(sound_a.size)).part(block)
+    _, block, lights = played_load(sequence, performance.prop.circuits, performance.light.within_pulses, performance.sound.current_ma.times_s, performance.duration_s)
+    sound = performance.load.amplifier_in(np.arange(sound_a.size)).part(block)
     return pulsed_rail(supply[1], lights + sound, diode, mean_v)

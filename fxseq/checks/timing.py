@@ -1,5 +1,4 @@
 """When sound and light reach people: after the press, and one after the other. Findings of the description, and of the presses played."""
-from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray

@@ -17,7 +17,7 @@ def board_wav(performance: Performance) -> bytes:
 
 def heard_wav(performance: Performance) -> bytes | None:
     """What is heard at the hand through amplifier and speaker, brought to -1 dBFS; None where those are not described."""
-    pressure = performance.heard_pa(performance.prop.sequence.listening.hand_m)
+    pressure = performance.heard.pressure_pa(performance.prop.sequence.listening.hand_m)
     if pressure is None:
         return None
     loudest = float(np.abs(pressure).max(initial=0.0))

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import LevelReport, levels_at, pressure_pa
-from fxseq.checks.findings import at_the_highest, exposures
+from fxseq.checks.findings import exposures
 from fxseq.checks.heat import heat_findings
 from fxseq.hazards import Exposure, flash_rate_limit_hz, hearing_findings
 from fxseq.hazards.hearing import EU_UPPER_DBA
@@ -271,7 +271,7 @@ class Held:
 
     @cached_property
     def _hardest(self) -> LevelReport | None:
-        return at_the_highest(self._run, self._held) if self._run.sounds else None
+        return self._run.heard.loudest_levels(self._held) if self._run.sound.is_described else None
 
     @cached_property
     def _at_hand(self) -> tuple[float | None, float | None, float]:
@@ -279,10 +279,10 @@ class Held:
         if self._hardest is None:
             return None, None, 0.0
         level, clipped_share = self._hardest.at["hand"], self._hardest.clipped_share
-        supply_v = self._run.amplifier_supply_v
+        supply_v = self._run.heard.supply_v
         if supply_v.ndim or clipped_share:
             part_v = supply_v[self._held] if supply_v.ndim else supply_v
-            volts, clipped_share = self._run.amplifier_volts(part_v, self._held)
+            volts, clipped_share = self._run.sound.volts_at(part_v, self._held)
             sequence = self._run.prop.sequence
             level = levels_at(volts, self._run.rate_hz, sequence.speaker, {"hand": level.distance_m}, sequence.listening.space)["hand"]
         known = math.isfinite(level.laeq_db)
@@ -323,15 +323,15 @@ class Held:
 
     @property
     def mean_ma(self) -> float:
-        return self._run.draw.mean_ma
+        return self._run.load.draw.mean_ma
 
     @property
     def peak_ma(self) -> float:
-        return self._run.draw.peak_ma
+        return self._run.load.draw.peak_ma
 
     @property
     def lowest_v(self) -> float | None:
-        rail = self._run.rail
+        rail = self._run.load.rail
         return rail.lowest.typical if rail and math.isfinite(rail.lowest.typical) else None
 
     @property
@@ -378,9 +378,9 @@ def _resistor_w(run: Performance, first: int) -> float | None:
     table, until, name = run.prop.compiled.table, run.played.until_frame, _hottest_resistor(run.prop)
     if name is None:
         return None
-    distinct = {id(track): track for track in run.tracks[name]}.values()
+    distinct = {id(track): track for track in run.light.tracks[name]}.values()
     lit = (lit_share([track], (1 << table.pwm_bits) - 1, first, until, table.frame_rate_hz) for track in distinct)
-    return run.circuits[name].layout.power_w * max(steps.mean() for steps in lit)
+    return run.prop.circuits[name].layout.power_w * max(steps.mean() for steps in lit)
 
 
 def _steps(run: Performance, index: int) -> Iterator[PlayClip | StartFade | ChangeCount]:
@@ -394,10 +394,10 @@ def _light_fall(run: Performance, index: int, shots: NDArray[np.int64]) -> float
     groups = {run.prop.compiled.names.groups[step.group] for step in _steps(run, index) if isinstance(step, StartFade)}
     if not groups:
         return None
-    lightness = lightness_from_luminance(np.stack([run.lit[name] for name in sorted(groups)]))
+    lightness = lightness_from_luminance(np.stack([run.light.lit[name] for name in sorted(groups)]))
     times_s = shots / run.prop.compiled.table.frame_rate_hz
-    begins = np.searchsorted(run.light_times_s, times_s[:-1], side="right") - 1
-    ends = np.searchsorted(run.light_times_s, times_s[1:], side="left")
+    begins = np.searchsorted(run.light.times_s, times_s[:-1], side="right") - 1
+    ends = np.searchsorted(run.light.times_s, times_s[1:], side="left")
     depths = [_depth(lightness[:, begin:end]) for begin, end in zip(begins, ends, strict=True) if lightness[:, begin:end].any()]
     return min(depths, default=None)
 
@@ -430,9 +430,9 @@ def _sound_fall_db(run: Performance, index: int, shots: NDArray[np.int64]) -> fl
 def _heard(run: Performance) -> NDArray[np.number]:
     """Sound pressure with the supply as it is when fresh, else the samples: what lights take from the supply makes no shot less distinct."""
     sequence = run.prop.sequence
-    if not run.sounds:
+    if not run.sound.is_described:
         return run.played.samples
-    return pressure_pa(run.amplifier_volts(run.amplifier_fresh_v)[0], run.rate_hz, sequence.speaker, 1.0, sequence.listening.space)
+    return pressure_pa(run.sound.volts_at(run.sound.feed_v)[0], run.rate_hz, sequence.speaker, 1.0, sequence.listening.space)
 
 
 def _breaks(limit: Limit, most: float, value: float | None) -> bool:

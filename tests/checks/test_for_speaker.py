@@ -75,7 +75,7 @@ def test_a_run_of_what_is_written_has_the_figures_that_were_told(coding: str, ba
     bang["effects"]["spark"]["sounds"][0]["gain_db"] = -3.0
     found = recommended(build(bang))
     for told, values in ((found.before, bang), (found.after, with_settings(bang, found))):
-        run = played(values).levels
+        run = played(values).heard.levels
         assert run is not None
         assert told.levels.excursion_peak_mm == pytest.approx(run.excursion_peak_mm, rel=0.01)
         assert told.levels.at["hand"].lafmax_db == pytest.approx(run.at["hand"].lafmax_db, abs=0.05)
@@ -126,11 +126,11 @@ def test_nothing_clips_at_a_rail_that_sags_under_the_sound(bang: Values, played:
     prop = build(bang)
     found = recommended(prop)
     assert rig_of(prop.path, prop.sequence).supply_v < 4.5
-    run = played(with_settings(bang, found)).levels
+    run = played(with_settings(bang, found)).heard.levels
     assert run is not None and run.clipped_share == 0
     unloaded = with_settings(bang, found)
     unloaded["clips"]["beep"] |= {"gain_db": 18.0, "limit_to_dbfs": -7.0}
-    clipping = played(unloaded).levels
+    clipping = played(unloaded).heard.levels
     assert clipping is not None and clipping.clipped_share > 0
 
 

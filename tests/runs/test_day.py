@@ -8,7 +8,7 @@ import pytest
 
 from fxseq.checks import findings
 from fxseq.power.parts import parts
-from fxseq.runs import Performance
+from fxseq.runs import Performance, in_numbers
 from fxseq.sequence import Weight
 
 Values = dict[str, Any]
@@ -45,8 +45,8 @@ def test_taps_and_holds_take_their_share_of_the_charge(dark: Values, played: Pla
     assert found is not None
     share = dict(found.drains)
     pack_v = 3 * float(np.interp(0.5, parts().cells["alkaline_aa"].depth, parts().cells["alkaline_aa"].open_v))
-    strings_ma = 1000 * float(np.ravel(run.circuits["lamp"].layout.load(run.circuits["lamp"].strings * 2).string_a(pack_v)[0])[0])
-    light_ma = strings_ma * run.circuits["lamp"].strings * 2 / 60
+    strings_ma = 1000 * float(np.ravel(run.prop.circuits["lamp"].layout.load(run.prop.circuits["lamp"].strings * 2).string_a(pack_v)[0])[0])
+    light_ma = strings_ma * run.prop.circuits["lamp"].strings * 2 / 60
     assert share["taps", "lamp"] == pytest.approx(light_ma / (light_ma + 25), rel=0.03)
     assert share["idle", "board"] == pytest.approx(25 * (1 - 600 * 2.06 / 3600) / (light_ma + 25), rel=0.01)
 
@@ -83,7 +83,7 @@ def test_without_a_day_or_from_the_wall_there_is_no_run_time(dark: Values, playe
     assert played(dark, SCRIPT, supply="wall").run_time is None
     del dark["day"]
     run = played(dark, SCRIPT)
-    assert (run.run_time, run.summary()["run_time"]) == (None, None)
+    assert (run.run_time, in_numbers(run)["run_time"]) == (None, None)
 
 
 @pytest.mark.parametrize(("hours", "weight"), [(2, None), (15, Weight.NOTE), (24, Weight.WARNING)])

@@ -44,8 +44,8 @@ def test_more_presses_never_last_longer(lamp_or_sound: Values, played: Played, s
 def test_more_presses_never_hold_up_the_rail_of_any_specimen(lamp_or_sound: Values, played: Played, swing_v: float) -> None:
     lamp_or_sound["amplifier"]["full_scale_input_v"] = swing_v
     lamp_or_sound["groups"]["flood"]["current_ma"] = 1780
-    alone = [played(lamp_or_sound, presses).rail.lowest for presses in ("tap lever @1", "tap other @2")]
-    both = played(lamp_or_sound, "tap lever @1, tap other @2").rail.lowest
+    alone = [played(lamp_or_sound, presses).load.rail.lowest for presses in ("tap lever @1", "tap other @2")]
+    both = played(lamp_or_sound, "tap lever @1, tap other @2").load.rail.lowest
     for name in ("low", "typical", "high"):
         assert getattr(both, name) == pytest.approx(min(getattr(one, name) for one in alone), rel=1e-6)
 

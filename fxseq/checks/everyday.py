@@ -1,4 +1,7 @@
 """How loud a level is, in words that need no decibels: what it is like, and for how long a day ears stand it."""
+import math
+
+from fxseq.acoustics import LevelReport
 from fxseq.hazards.hearing import NIOSH_CEILING_DBA, niosh_time_min, time_in_words
 
 EVERYDAY_DBA = (
@@ -36,3 +39,11 @@ def harmless_for(level_dba: float) -> str:
     if level_dba <= HARMLESS_DBA or minutes >= _WHOLE_DAY_MIN:
         return "within the daily noise limit all day long"
     return f"within the daily noise limit for up to {time_in_words(minutes)}"
+
+
+def loud_in_words(levels: LevelReport | None) -> dict[str, dict[str, str]]:
+    """Of each place what its loudest moment is about as loud as, and for how long a day ears stand it all; silent places are left out."""
+    if levels is None:
+        return {}
+    return {name: {"like": compared(at.lafmax_db), "harmless": harmless_for(at.laeq_db + levels.uncertainty_db)}
+            for name, at in levels.at.items() if math.isfinite(at.laeq_db)}

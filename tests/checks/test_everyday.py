@@ -1,7 +1,7 @@
 """Levels in words."""
 import pytest
 
-from fxseq.hazards import compared, harmless_for
+from fxseq.checks import compared, harmless_for
 
 
 @pytest.mark.parametrize(("level_dba", "words"), [
