@@ -4,10 +4,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from fxseq.advice import tune
 from fxseq.bench.desk import Version
 from fxseq.checks import EVERYDAY_SOURCE, findings, loud_in_words
 from fxseq.runs import Performance, Prop, in_numbers, perform
-from fxseq.tune import tune
 
 RATES_PER_S = (*map(float, range(1, 20, 2)), 20.0)
 """Rates that are tried; where a limit breaks is then found to a tenth."""

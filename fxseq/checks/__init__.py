@@ -1,14 +1,14 @@
-"""A prop judged: every check there is, its rule, its limit and its words.
+"""A prop judged: every check that there is, one module a subject, each beside the rule, the limit and the words of its findings.
 
-May import every floor below. `findings` says what is wrong with a run.
+May import every floor below. `findings` says what is wrong with a run; `check.py` has the one kind of check.
 """
-from fxseq.checks.everyday import EVERYDAY_SOURCE, compared, harmless_for, loud_in_words
-from fxseq.checks.explanations import EXPLANATIONS
-from fxseq.checks.findings import findings, findings_without_playing
-from fxseq.checks.for_speaker import Alone, Recommendation, Rig, recommend, rig_of
-from fxseq.checks.wiring import wiring_cautions, wiring_findings, wiring_of
+from fxseq.checks.check import Check, put
+from fxseq.checks.findings import CHECKS, clip_findings, findings, findings_without_playing, wiring_findings
+from fxseq.checks.flashes import FLASH_NOTICE, exempt_area
+from fxseq.checks.hearing import EVERYDAY_SOURCE, compared, harmless_for, loud_in_words
+from fxseq.checks.supply import run_time_text, wiring_cautions
 
 __all__ = [
-    "Alone", "EVERYDAY_SOURCE", "EXPLANATIONS", "Recommendation", "Rig", "compared", "findings", "findings_without_playing", "harmless_for", "loud_in_words", "recommend", "rig_of", "wiring_cautions",
-    "wiring_findings", "wiring_of",
+    "CHECKS", "Check", "EVERYDAY_SOURCE", "FLASH_NOTICE", "clip_findings", "compared", "exempt_area", "findings", "findings_without_playing",
+    "harmless_for", "loud_in_words", "put", "run_time_text", "wiring_cautions", "wiring_findings",
 ]

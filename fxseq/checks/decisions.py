@@ -2,11 +2,14 @@
 
 A finding is their own where these triggers alone make it, and it is gone without them. Where others make it too, what others make stays open.
 """
-from collections.abc import Callable, Mapping, Set
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
-from fxseq.runs.performance import Performance, perform
-from fxseq.runs.prop import Prop
+from fxseq.checks.check import Check, put
+from fxseq.checks.flashes import FLASH_NOTICE, flash, long_flashing, red_flash
+from fxseq.checks.sound import clipping, saturated, voices
+from fxseq.runs import Performance, Prop, perform
 from fxseq.sequence import Finding
 from fxseq.sequence.model import Despite
 from fxseq.table import PlayClip, Shots, StartFade, Stay, TriggerRecord
@@ -14,19 +17,28 @@ from fxseq.table import PlayClip, Shots, StartFade, Stay, TriggerRecord
 
 @dataclass(frozen=True)
 class Decidable:
-    """Findings that a decision about a limit covers. step: what of an effect makes them. judge: finds them. notice: what to do nevertheless."""
+    """Findings that a decision about a limit covers. checks: that make them. step: what of an effect is judged. notice: what to do nevertheless."""
 
-    checks: Set[str]
+    checks: tuple[Check[Any], ...]
     step: type[PlayClip] | type[StartFade]
-    judge: Callable[[Performance], list[Finding]]
     notice: str
 
 
-def with_decisions(performance: Performance, found: list[Finding], decidable: Mapping[Despite, Decidable]) -> list[Finding]:
+_LISTEN = "It does no harm; listen whether it sounds as you want it."
+DECIDABLE: dict[Despite, Decidable] = {
+    "flashes": Decidable((flash, red_flash, long_flashing), StartFade, FLASH_NOTICE),
+    "voices": Decidable((voices,), PlayClip, _LISTEN),
+    "saturation": Decidable((saturated,), PlayClip, _LISTEN),
+    "clipping": Decidable((clipping,), PlayClip, _LISTEN),
+}
+"""What a trigger may have decided on (`despite`), of what is judged here; whether shots are distinct is judged by `tune` alone."""
+
+
+def with_decisions(performance: Performance, found: list[Finding]) -> list[Finding]:
     """The findings, with those marked that the file has decided on."""
-    for limit, covered in decidable.items():
+    for limit, covered in DECIDABLE.items():
         names = [name for name, trigger in performance.prop.sequence.triggers.items() if limit in trigger.despite]
-        if names and any(finding.check in covered.checks for finding in found):
+        if names and any(finding.check == one.id for one in covered.checks for finding in found):
             found = _marked(performance, found, covered, names)
     return found
 
@@ -55,7 +67,7 @@ def _found_without(performance: Performance, covered: Decidable, triggers: list[
     """What the same presses give where these triggers make no light, or no sound."""
     prop = _without(performance.prop, {performance.prop.compiled.names.triggers.index(name) for name in triggers}, covered.step)
     run = perform(prop, performance.script, performance.supply[0] if performance.supply else None)
-    return {_key(finding): finding for finding in covered.judge(run) if finding.check in covered.checks}
+    return {_key(finding): finding for finding in put(covered.checks, run)}
 
 
 def _without(prop: Prop, triggers: set[int], step: type) -> Prop:

@@ -108,8 +108,10 @@ def _summary(performance: "Performance", script: str, files: str, found: list["F
 
 def _run_time(performance: "Performance") -> list[tuple[str, str]]:
     """How long cells last, or what is missing to know it."""
+    from fxseq.checks import run_time_text
+
     if performance.run_time:
-        return [("run time", performance.run_time.said)]
+        return [("run time", run_time_text(performance.run_time))]
     runs_on_cells = performance.supply is not None and performance.supply[1].kind == "cells"
     return [("run time", "not known: the file has no day of use ([day])")] if runs_on_cells else []
 

@@ -86,7 +86,7 @@ class Conditioned:
         """The clip in numbers, in plain values for `--json`."""
         loop = self.prepared.loop and [round(1000 * place / self.prepared.rate_hz, 2) for place in self.prepared.loop]
         return {"before": self.before.as_dict(), "after": self.after.as_dict(), "coding": self.prepared.coding, "bytes": len(self.prepared.data),
-                "loop_ms": loop, **self.done, "findings": [finding.as_dict() for finding in self.prepared.findings]}
+                "loop_ms": loop, **self.done}
 
 
 def condition_clips(names: Iterable[str], sequence: m.Sequence, folder: Path) -> dict[str, Conditioned]:

@@ -57,13 +57,16 @@ class Heard:
             self.sound.played.samples[part], self.rate_hz, sequence.amplifier, sequence.speaker, places_m, supply_v,
             sequence.listening.space, sequence.board.sound_bits)
 
-    def loudest_levels(self, part: slice = slice(None)) -> LevelReport:
-        """How loud a part is with the freshest supply and nothing else on it, which asks most of speaker and ears.
+    @cached_property
+    def loudest(self) -> LevelReport:
+        """How loud it is with the freshest supply and nothing else on it, which asks most of speaker and ears. Needs amplifier, speaker and supply.
 
-        What does not clip asks the same at any voltage. Needs amplifier, speaker and supply.
+        What does not clip asks the same at any voltage.
         """
-        if part == slice(None) and self.levels.clipped_share == 0:
-            return self.levels
+        return self.levels if self.levels.clipped_share == 0 else self.loudest_within(slice(None))
+
+    def loudest_within(self, part: slice) -> LevelReport:
+        """The same of a part of the samples."""
         return self.levels_on(amplifier_span(self.sound.prop.sequence, self.sound.supply).fresh_v, part)
 
     def pressure_pa(self, distance_m: float) -> NDArray[np.float32] | None:

@@ -6,6 +6,7 @@ import pytest
 from bench_client import Client, news
 
 from fxseq.acoustics import output_voltage_v, pressure_pa
+from fxseq.advice import Break, Limit, TuneReport
 from fxseq.bench import Desk, numbers
 from fxseq.bench.listen import listening
 from fxseq.bench.numbers import RATES_PER_S, Abandoned, key_numbers, rates
@@ -15,7 +16,6 @@ from fxseq.power.circuits import fresh_v
 from fxseq.runs import in_numbers, load_prop, perform
 from fxseq.sequence import FxError
 from fxseq.sequence.schema import alternatives
-from fxseq.tune import Break, Limit, TuneReport
 
 
 @pytest.fixture

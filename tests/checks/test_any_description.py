@@ -18,8 +18,8 @@ import tomlkit
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fxseq.checks import EXPLANATIONS, findings, findings_without_playing, wiring_of
-from fxseq.runs import Performance, in_numbers, load_prop, perform
+from fxseq.checks import CHECKS, findings, findings_without_playing, run_time_text
+from fxseq.runs import Performance, in_numbers, load_prop, perform, wiring_of
 from fxseq.sequence import SequenceError
 from fxseq.sequence import model as m
 
@@ -180,10 +180,10 @@ def runs(values: Values, folder: Path) -> Iterator[Performance]:
 def texts(run: Performance) -> Iterator[str]:
     """What is said of a run."""
     for finding in findings(run):
-        yield from (finding.subject, finding.figure, finding.limit, finding.source, finding.remedy, EXPLANATIONS[finding.check].formula_with(
+        yield from (finding.subject, finding.figure, finding.limit, finding.source, finding.remedy, CHECKS[finding.check].formula_with(
             dict(finding.inputs)), *dict(finding.inputs).values())
     if run.run_time is not None:
-        yield run.run_time.said
+        yield run_time_text(run.run_time)
 
 
 _MAY_BE_BELOW_0 = ("_db", "_lufs", "_dbtp", "o_ms")

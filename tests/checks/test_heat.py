@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from fxseq.bench.meters import meters
-from fxseq.checks import findings, wiring_of
+from fxseq.checks import findings
 from fxseq.power.parts import parts
-from fxseq.runs import Performance
+from fxseq.runs import Performance, wiring_of
 from fxseq.sequence import Finding, Weight
 
 Values = dict[str, Any]

@@ -12,12 +12,13 @@ import numpy as np
 import pytest
 from pydantic import ValidationError
 
-from fxseq.power import cells, circuit_findings, circuits, played_rail, rail, rail_findings, regulation, sources, wiring_schedule
+from fxseq.power import cells, circuits, played_rail, rail, regulation, sources, wiring_schedule
 from fxseq.power.changeover import joined_v
 from fxseq.power.parts import parts
 from fxseq.power.rail import Load, Source
 from fxseq.power.run_time import Phase, RunTime, discharge, run_time
 from fxseq.sequence import Sequence, Supply, Weight
+from tests.checks.judged import circuit_findings, rail_findings
 
 AA = cells.Pack(parts().cells["alkaline_aa"])
 BLOCK = cells.Pack(parts().cells["alkaline_9v"])

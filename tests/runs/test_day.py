@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fxseq.checks import findings
+from fxseq.checks import findings, run_time_text
 from fxseq.power.parts import parts
 from fxseq.runs import Performance, in_numbers
 from fxseq.sequence import Weight
@@ -120,4 +120,4 @@ def test_hours_without_end_are_none_in_plain_values(dark: Values, played: Played
     del dark["board"]["current_ma"]
     found = played(dark, "end @2").run_time
     assert math.isinf(found.hours.typical) and found.as_dict()["hours"] == {"low": None, "typical": None, "high": None}
-    assert found.said == "more than 2000 h"
+    assert run_time_text(found) == "more than 2000 h"

@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fxseq.clips import PreparedClip, prepare
+from fxseq.clips import PreparedClip
 from fxseq.sequence.finding import Finding, Weight
 from fxseq.sequence.model import Board, Clip
+from tests.checks.judged import prepare
+from tests.clips.conftest import chunk, prepared, sine, wav, write
 
 Write = Callable[..., str]
 Prepare = Callable[..., PreparedClip]

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 import soundfile
 
+from fxseq.advice import Break, Limit, RatePoint, TuneReport, exempt_area_of, tuning, tune
+from fxseq.advice.tuning import DRAWS
 from fxseq.runs import Prop
-from fxseq.tune import Break, Limit, RatePoint, TuneReport, answer, exempt_area_of, tune
-from fxseq.tune.answer import DRAWS
 
 Values = dict[str, Any]
 Build = Callable[..., Prop]
@@ -62,8 +62,8 @@ def judged(values: Values, build: Build, monkeypatch: pytest.MonkeyPatch) -> Cal
     def judged(breaks: Callable[[float, int], bool]) -> TuneReport:
         nonlocal is_broken
         is_broken = breaks
-        monkeypatch.setattr(answer, "at_rate", lambda _prop, _index, rate_per_s, draw, _kinds: Judged(rate_per_s, draw))
-        monkeypatch.setattr(answer, "Held", lambda held, *_: held)
+        monkeypatch.setattr(tuning, "at_rate", lambda _prop, _index, rate_per_s, draw, _kinds: Judged(rate_per_s, draw))
+        monkeypatch.setattr(tuning, "Held", lambda held, *_: held)
         return tune(prop, "roll", [2.0, 4.0, 6.0, 7.0, 8.0, 10.0])
 
     return judged

@@ -13,13 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import (
-    LevelReport, Reach, Uncertainty, clipping_findings, clipping_voltage_v, distance_uncertainty_db, full_scale_v, level_report, mounted_resonance_hz,
-    reach, sensitivity_uncertainty_db, speaker_findings, supply_current_a,
+    LevelReport, Reach, Uncertainty, clipping_voltage_v, distance_uncertainty_db, full_scale_v, level_report, mounted_resonance_hz,
+    reach, sensitivity_uncertainty_db, supply_current_a,
 )
 from fxseq.acoustics.decibels import known
 from fxseq.clips import PreparedClip, read
 from fxseq.clips.shaping import amplitude, level_db, quantised
 from fxseq.power import Steps, amplifier_load, before, changeover_diode, circuits, fresh_v, played_load, played_rail
+from fxseq.checks.scopes import Loudness
+from fxseq.checks.sound import clipping
+from fxseq.checks.speaker import excursion, speaker_power
 from fxseq.runs.conditioning import as_played
 from fxseq.runs.prop import prepare_as, prepare_clips, supply_of
 from fxseq.sequence import Fault, FxError, clip_rate_hz
@@ -52,7 +55,8 @@ _LOWEST_LIMIT_DBFS = -30.0
 _STEP_DB = 0.1
 _MOST_STEPS = 30
 _HALVINGS = 14
-_BINDING = {"sound.speaker_power": "power", "sound.excursion": "excursion", "sound.clipping": "rail"}
+_BROKEN_BY = {speaker_power: "power", excursion: "excursion", clipping: "rail"}
+"""What allows no more, by the check that finds something then."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,9 +182,10 @@ class Rig:
 
     def broken(self, alone: Alone) -> str:
         """What the clip asks too much of, or nothing."""
-        for finding in (*speaker_findings(alone.levels, self.speaker), *clipping_findings(alone.levels)):
-            if finding.check in _BINDING:
-                return _BINDING[finding.check]
+        loud = Loudness(alone.levels, self.speaker)
+        for one, bound_by in _BROKEN_BY.items():
+            if any(one.judge(loud)):
+                return bound_by
         if alone.over:
             return "full scale"
         return self.ceiling(alone.prepared.name)[1] if alone.prepared.conditioning.limited_db > MOST_LIMITING_DB else ""

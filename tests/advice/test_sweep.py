@@ -6,11 +6,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fxseq.advice import Limit, RatePoint, limits_of, measure
 from fxseq.checks import findings
 from fxseq.power import circuits
 from fxseq.runs import Prop, perform
 from fxseq.sequence import Weight
-from fxseq.tune import Limit, RatePoint, limits_of, measure
 
 Values = dict[str, Any]
 Build = Callable[..., Prop]

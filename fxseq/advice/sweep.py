@@ -9,14 +9,20 @@ from typing import Any, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.acoustics import LevelReport, levels_at, pressure_pa
-from fxseq.checks.findings import exposures
-from fxseq.checks.heat import heat_findings
-from fxseq.hazards import Exposure, flash_rate_limit_hz, hearing_findings
+from fxseq.acoustics import levels_at, pressure_pa
+from fxseq.checks import Check
+from fxseq.checks.flashes import flash, red_flash
+from fxseq.checks.hearing import hearing, hearing_ceiling, impulse
+from fxseq.checks.heat import amplifier_heat, regulator_current, regulator_heat
+from fxseq.checks.scopes import EXPOSURE, FED, Loudness, exposures
+from fxseq.checks.sound import MOST_CLIPPED, clipping, saturated, voices
+from fxseq.checks.speaker import excursion, speaker_power
+from fxseq.checks.supply import rail, supply_current
+from fxseq.hazards import Exposure, flash_rate_limit_hz
 from fxseq.hazards.hearing import EU_UPPER_DBA
 from fxseq.light import lightness_from_luminance
 from fxseq.player import Press, PressKind, Script, TraceKind
-from fxseq.power import lit_share, most_ma, stops_at_v
+from fxseq.power import lit_share
 from fxseq.power.layout import most_heat_w
 from fxseq.runs import Performance, Prop, perform
 from fxseq.sequence import Fault, FxError, Weight, did_you_mean
@@ -35,8 +41,6 @@ DISTINCT_LIGHT = 0.2
 DISTINCT_SOUND_DB = 6.0
 """Least fall of the sound between shots. Common practice, no source. [dB]"""
 DEEPEST_FALL_DB = 60.0
-CLIPPED_SHARE = 0.001
-"""Share of samples that may clip or saturate. Common practice, no source."""
 
 
 class Limit(Enum):
@@ -44,9 +48,9 @@ class Limit(Enum):
 
     LIGHT = f"light falls by less than {DISTINCT_LIGHT:g} between shots"
     SOUND = f"sound falls by less than {DISTINCT_SOUND_DB:g} dB between shots"
-    FLASHES = "more than 3 flashes in a second (WCAG 2.2, 2.3.1)"
-    CLIPPING = "the amplifier clips at more than 0.1 % of the samples"
-    SATURATION = "the voices add up beyond full scale at more than 0.1 % of the samples"
+    FLASHES = f"more than {flash_rate_limit_hz():g} flashes in a second (WCAG 2.2, 2.3.1)"
+    CLIPPING = f"the amplifier clips at more than {MOST_CLIPPED}"
+    SATURATION = f"the voices add up beyond full scale at more than {MOST_CLIPPED}"
     VOICES = "sounds are cut because the voices run out"
     CURRENT = "the peak current is more than the supply or its regulator can give"
     RAIL = "the supply's voltage falls below what the prop needs"
@@ -97,6 +101,14 @@ _ABOUT = {
 }
 """Whom each limit is for, and what moves it."""
 
+CHECKS: dict[Limit, tuple[Check[Any], ...]] = {
+    Limit.FLASHES: (flash, red_flash), Limit.CLIPPING: (clipping,), Limit.SATURATION: (saturated,), Limit.VOICES: (voices,),
+    Limit.CURRENT: (supply_current, regulator_current), Limit.RAIL: (rail,), Limit.SPEAKER_POWER: (speaker_power,), Limit.EXCURSION: (excursion,),
+    Limit.DOSE: (hearing,), Limit.LOUDEST: (hearing_ceiling, impulse), Limit.PART_HEAT: (regulator_heat, amplifier_heat),
+}
+"""Checks that each limit is held by; whether shots are distinct, and what a resistor on the wiring sheet stands, is asked here alone."""
+_WARNING = (Limit.CURRENT, Limit.DOSE, Limit.LOUDEST, Limit.PART_HEAT)
+"""Limits that are broken wherever one of their checks warns, whatever their quantity."""
 QUANTITIES = {
     Limit.LIGHT: "light_fall", Limit.SOUND: "sound_fall_db", Limit.FLASHES: "flashes_per_s", Limit.CLIPPING: "clipped_share",
     Limit.SATURATION: "saturated_share", Limit.VOICES: "cut_sounds", Limit.CURRENT: "peak_ma", Limit.RAIL: "lowest_v",
@@ -104,12 +116,7 @@ QUANTITIES = {
     Limit.RESISTOR_HEAT: "resistor_w",
 }
 """Which quantity of a point each limit is for that is a number."""
-_FOUND = {
-    "hazard.hearing": Limit.DOSE, "hazard.hearing_ceiling": Limit.LOUDEST, "hazard.impulse": Limit.LOUDEST,
-    "power.regulator_current": Limit.CURRENT, "power.regulator_heat": Limit.PART_HEAT, "power.amplifier_heat": Limit.PART_HEAT,
-}
-"""Which limit is broken where a check warns."""
-LEAST = (Limit.LIGHT, Limit.SOUND, Limit.RAIL)
+LEAST = (Limit.LIGHT, Limit.SOUND, *(limit for limit, checks in CHECKS.items() if checks[0].least))
 """Limits that a quantity must not fall below; of all others it must not go beyond."""
 
 
@@ -170,14 +177,10 @@ def measure(prop: Prop, trigger: str, rate_per_s: float, supply: str | None = No
 
 def limits_of(prop: Prop, supply: str | None = None) -> dict[Limit, float]:
     """Each limit that holds for the prop as a number, in the unit of the quantity of a point that it is held against."""
-    fed, speaker = prop.supply(supply), prop.sequence.speaker
-    held = {
-        Limit.LIGHT: DISTINCT_LIGHT, Limit.SOUND: DISTINCT_SOUND_DB, Limit.FLASHES: flash_rate_limit_hz(), Limit.CLIPPING: CLIPPED_SHARE,
-        Limit.SATURATION: CLIPPED_SHARE, Limit.VOICES: 0, Limit.CURRENT: fed and most_ma(fed[1]),
-        Limit.RAIL: fed and stops_at_v(fed[1], prop.sequence),
-        Limit.SPEAKER_POWER: speaker and speaker.rated_power_w, Limit.EXCURSION: speaker and speaker.excursion_mm, Limit.DOSE: EU_UPPER_DBA,
-        Limit.RESISTOR_HEAT: _resistor_limit_w(prop),
-    }
+    source = prop.supply(supply)
+    own = {Limit.LIGHT: DISTINCT_LIGHT, Limit.SOUND: DISTINCT_SOUND_DB, Limit.RESISTOR_HEAT: _resistor_limit_w(prop)}
+    of_checks = {limit: checks[0].limit(prop.sequence, source[1] if source else None) for limit, checks in CHECKS.items() if checks[0].limit}
+    held = {limit: (own | of_checks).get(limit) for limit in Limit}
     return {limit: float(most) for limit, most in held.items() if most is not None}
 
 
@@ -257,7 +260,7 @@ class Held:
         """Whether this rate breaks the limit."""
         most = self._limits.get(limit)
         beyond = most is not None and _breaks(limit, most, getattr(self, QUANTITIES[limit]))
-        return beyond or (limit in _FOUND.values() and limit in self._warned)
+        return beyond or (limit in _WARNING and limit in self._warned)
 
     def point(self) -> RatePoint:
         """Everything that is measured."""
@@ -270,15 +273,18 @@ class Held:
         return np.array([event.frame for event in self._run.events(TraceKind.SHOT) if event.index == self._index][1:])
 
     @cached_property
-    def _hardest(self) -> LevelReport | None:
-        return self._run.heard.loudest_levels(self._held) if self._run.sound.is_described else None
+    def _loudest(self) -> Loudness | None:
+        """With the freshest supply; None where it makes no sound that can be told."""
+        if not self._run.sound.is_described:
+            return None
+        return Loudness(self._run.heard.loudest_within(self._held), self._run.prop.sequence.speaker)
 
     @cached_property
     def _at_hand(self) -> tuple[float | None, float | None, float]:
         """LAeq and LAFmax with what is left of the supply, None in silence, and the share of samples that clip."""
-        if self._hardest is None:
+        if self._loudest is None:
             return None, None, 0.0
-        level, clipped_share = self._hardest.at["hand"], self._hardest.clipped_share
+        level, clipped_share = self._loudest.levels.at["hand"], self._loudest.levels.clipped_share
         supply_v = self._run.heard.supply_v
         if supply_v.ndim or clipped_share:
             part_v = supply_v[self._held] if supply_v.ndim else supply_v
@@ -307,7 +313,7 @@ class Held:
 
     @property
     def cut_sounds(self) -> int:
-        return len(self._run.events(TraceKind.CUT))
+        return voices.measure(self._run)
 
     @cached_property
     def light_fall(self) -> float | None:
@@ -336,24 +342,24 @@ class Held:
 
     @property
     def speaker_w(self) -> float | None:
-        return self._hardest.speaker_highest_power_w if self._hardest else None
+        return speaker_power.measure(self._loudest) if self._loudest else None
 
     @property
     def excursion_mm(self) -> float | None:
-        return self._hardest.excursion_peak_mm if self._hardest else None
+        return excursion.measure(self._loudest) if self._loudest else None
 
     @cached_property
     def _exposures(self) -> list[Exposure]:
         """What ears at each place hear of a day, silence left out."""
-        if self._hardest is None:
+        if self._loudest is None:
             return []
         prop = self._run.prop
-        heard = exposures(self._hardest, prop.sequence.listening)
+        heard = exposures(self._loudest.levels, prop.sequence.listening)
         return [replace(each, hours_a_day=hours_held(prop)) for each in heard if math.isfinite(each.level_dba)]
 
     @property
     def day_dba(self) -> float | None:
-        return max((each.daily_dba + each.uncertainty_db for each in self._exposures), default=None)
+        return max(map(hearing.measure, self._exposures), default=None)
 
     @property
     def dose_percent(self) -> float | None:
@@ -367,8 +373,10 @@ class Held:
     def _warned(self) -> set[Limit]:
         """Limits that a check warns of."""
         # The time before the press counts in the heat of parts as well, which is so up to a seventh too low.
-        found = [*heat_findings(self._run), *(finding for each in self._exposures for finding in hearing_findings(each))]
-        return {_FOUND[finding.check] for finding in found if finding.weight >= Weight.WARNING}
+        things = {FED: FED.of(self._run), EXPOSURE: self._exposures}
+        judged = {limit: [one for one in CHECKS[limit] if one is not supply_current] for limit in _WARNING}
+        return {limit for limit, checks in judged.items() for one in checks for thing in things[one.scope]
+                if any(finding.weight >= Weight.WARNING for finding in one.judge(thing))}
 
 
 def _resistor_w(run: Performance, first: int) -> float | None:

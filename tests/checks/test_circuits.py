@@ -5,10 +5,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fxseq.power import Draw, PlayedRail, Steps, adaptor_findings, circuit_findings, circuits, draw, rail_findings, supply_findings
+from fxseq.power import Draw, PlayedRail, Steps, circuits, draw
 from fxseq.power.estimate import Estimate
 from fxseq.sequence.finding import Finding, Weight
 from fxseq.sequence.model import Sequence, Supply
+from tests.checks.judged import adaptor_findings, circuit_findings, rail_findings, supply_findings
 
 CELLS = {"kind": "cells", "voltage_v": 6.0, "minimum_v": 4.8, "maximum_current_ma": 1000}
 WALL = {"kind": "wall", "voltage_v": 5.0, "maximum_current_ma": 1000}

@@ -5,7 +5,6 @@ import math
 import operator
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, get_args
 
@@ -13,138 +12,142 @@ import numpy as np
 import pytest
 
 from fxseq import checks
-from fxseq.acoustics import LevelReport, speaker_findings
-from fxseq.checks import EXPLANATIONS
-from fxseq.hazards import Exposure, hearing_findings, pwm_findings, toy_findings
+from fxseq.checks import CHECKS, Check
+from fxseq.checks.check import check, checks_of
+from fxseq.checks.circuits import shared_by
+from fxseq.checks.scopes import RUN
+from fxseq.hazards import Exposure
 from fxseq.power.diodes import SideBySide, diode_from_point
-from fxseq.power.layout import shared_resistor_findings
 from fxseq.runs import Performance, load_prop, perform
-from fxseq.sequence import Explanation, Finding
+from fxseq.sequence import Finding, loads
 from fxseq.sequence.finding import Kind
+from tests.checks.judged import hearing_findings, pwm_findings, toy_findings
 
 Values = dict[str, Any]
 Played = Callable[..., Performance]
 PACKAGE = Path(checks.__file__).parents[1]
 SOURCES = {path: path.read_text(encoding="utf-8") for path in sorted(PACKAGE.rglob("*.py"))}
-MAKERS = [path for path, text in SOURCES.items() if re.search(r"^EXPLAINED\b", text, re.MULTILINE)]
+SUBJECTS = [path for path, text in SOURCES.items() if re.search(r"^@check\(", text, re.MULTILINE)]
 
 
 # ---- what the code can make, read off the code ----
 
-@dataclass(frozen=True)
-class Made:
-    """A place where a finding is made: the ids it can have, and the symbols that it gives a value."""
-
-    ids: frozenset[str]
-    symbols: frozenset[str]
+def checks_in(path: Path) -> dict[str, Check[Any]]:
+    """The checks of a module, by the names that they have there."""
+    module = importlib.import_module(".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts))
+    return {name: value for name, value in vars(module).items() if isinstance(value, Check) and value in checks_of(module)}
 
 
-def texts(node: ast.expr) -> Iterator[str]:
-    """The texts that an expression can come to."""
-    if isinstance(node, ast.IfExp):
-        yield from texts(node.body)
-        yield from texts(node.orelse)
-    else:
-        assert isinstance(node, ast.Constant), ast.unparse(node)
-        yield node.value
+def makes(path: Path) -> Iterator[tuple[str, frozenset[str]]]:
+    """Each place where a finding is made: the name of its check there, and the symbols that it gives a value."""
+    for call in ast.walk(ast.parse(SOURCES[path])):
+        if isinstance(call, ast.Call) and isinstance(call.func, ast.Attribute) and call.func.attr == "finding":
+            given = next((keyword.value for keyword in call.keywords if keyword.arg == "inputs"), call.args[5] if len(call.args) > 5 else ast.Dict([], []))
+            keys = INPUTS.get(ast.unparse(given)) or [ast.literal_eval(key) for key in given.keys]
+            yield ast.unparse(call.func.value), frozenset(keys)
 
 
-def put_under(name: str, function: ast.FunctionDef, call: ast.Call) -> ast.expr:
-    """The expression that was put under a name last before a call."""
-    pairs = []
-    for node in ast.walk(function):
-        if isinstance(node, ast.Assign) and node.lineno < call.lineno:
-            target, value = node.targets[0], node.value
-            both = isinstance(target, ast.Tuple) and isinstance(value, ast.Tuple)
-            pairs += zip(target.elts, value.elts, strict=True) if both else [(target, value)]
-    return max((value for target, value in pairs if ast.unparse(target) == name), key=lambda value: value.lineno)
-
-
-def made_at(call: ast.Call, function: ast.FunctionDef) -> Made:
-    explanation = call.func.value
-    if isinstance(explanation, ast.Name):
-        explanation = put_under(explanation.id, function, call)
-    assert isinstance(explanation, ast.Subscript) and ast.unparse(explanation.value) == "EXPLAINED", ast.unparse(call)
-    given = next((keyword.value for keyword in call.keywords if keyword.arg == "inputs"), call.args[5] if len(call.args) > 5 else ast.Dict([], []))
-    if isinstance(given, ast.Name):
-        given = put_under(given.id, function, call)
-    assert isinstance(given, ast.Dict), ast.unparse(call)
-    return Made(frozenset(texts(explanation.slice)), frozenset(text for key in given.keys for text in texts(key)))
-
-
-def places(path: Path) -> list[Made]:
-    functions = [node for node in ast.walk(ast.parse(SOURCES[path])) if isinstance(node, ast.FunctionDef)]
-    return [
-        made_at(call, function) for function in functions for call in ast.walk(function)
-        if isinstance(call, ast.Call) and isinstance(call.func, ast.Attribute) and call.func.attr == "finding"
-    ]
-
-
-def explained_in(path: Path) -> dict[str, Explanation]:
-    name = ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts)
-    return importlib.import_module(name).EXPLAINED
+INPUTS = {"inputs": ["t", "tlow", "thigh", "tday"], "unknown": ["t", "tlow", "thigh", "tday"]}
+"""Values that stand under a name before they are given."""
 
 
 def short(path: Path) -> str:
     return str(path.relative_to(PACKAGE))
 
 
-def test_findings_are_made_by_explanations_alone() -> None:
+def test_findings_are_made_by_checks_alone() -> None:
     made_elsewhere = [short(path) for path, text in SOURCES.items() if re.search(r"\bFinding\(", text) and "class Finding" not in text]
-    assert made_elsewhere == []
+    assert made_elsewhere == ["checks/check.py"]
 
 
-@pytest.mark.parametrize("path", MAKERS, ids=short)
-def test_every_id_that_can_be_made_is_explained_and_no_explanation_is_left_over(path: Path) -> None:
-    assert {check for made in places(path) for check in made.ids} == set(explained_in(path))
+def test_no_floor_but_that_of_the_checks_judges() -> None:
+    judging = {short(path).split("/")[0] for path, text in SOURCES.items() if re.search(r"\bWeight\.|@check\(|\.finding\(", text)}
+    assert judging - {"cli", "advice"} == {"checks"}
 
 
-@pytest.mark.parametrize("path", MAKERS, ids=short)
+@pytest.mark.parametrize("path", SUBJECTS, ids=short)
+def test_every_check_of_a_module_makes_its_findings_there(path: Path) -> None:
+    made = {name for name, _ in makes(path)} - {"rule"}
+    aliased = {"dropout_played"} | ({"flash", "red_flash"} if "rule.finding" in SOURCES[path] else set())
+    assert made <= set(checks_in(path)) <= made | aliased
+
+
+@pytest.mark.parametrize("path", SUBJECTS, ids=short)
 def test_every_finding_gives_each_symbol_a_value(path: Path) -> None:
-    for made in places(path):
-        for check in made.ids:
-            assert made.symbols == set(explained_in(path)[check].symbols), check
+    known = checks_in(path)
+    for name, symbols in makes(path):
+        for one in (known["flash"], known["red_flash"]) if name == "rule" else (known[name],):
+            assert symbols == set(one.symbols), one.id
 
 
-def test_all_explanations_are_gathered() -> None:
-    gathered = [check for path in MAKERS for check in explained_in(path)]
-    assert len(gathered) == len(set(gathered))
-    assert list(EXPLANATIONS) == sorted(gathered)
-    assert {short(path).split("/")[0] for path in MAKERS} == {"acoustics", "checks", "clips", "hazards", "power"}
+def test_all_checks_are_gathered_each_once() -> None:
+    ids = [one.id for path in SUBJECTS for name, one in checks_in(path).items() if name != "dropout_played"]
+    assert len(ids) == len(set(ids))
+    assert list(CHECKS) == sorted(ids)
 
 
-# ---- what an explanation says ----
+def test_a_limit_is_a_number_of_the_description_and_goes_with_a_figure() -> None:
+    sequence = loads(FULL, "full.toml")
+    numbers = {one.id: one.limit(sequence, sequence.supplies["wall"]) for one in CHECKS.values() if one.limit}
+    assert numbers == {
+        "hazard.hearing": 85, "light.flash": 3, "light.red_flash": 3, "power.rail": 4, "power.supply_current": 900, "sound.clipping": 0.001,
+        "sound.excursion": 0.4, "sound.saturated": 0.001, "sound.speaker_power": 0.5, "sound.voices": 0}
+    assert {id for id in numbers if CHECKS[id].measure is None} == {"light.flash", "light.red_flash", "sound.saturated"}
 
-@pytest.mark.parametrize("explanation", EXPLANATIONS.values(), ids=EXPLANATIONS)
-def test_an_explanation_is_whole(explanation: Explanation) -> None:
-    assert re.fullmatch(r"[a-z]+\.[a-z_]+", explanation.check)
-    assert explanation.about.endswith("?") and "\n" not in explanation.about and len(explanation.about) <= 90
-    for text in (explanation.rule, explanation.sureness):
+
+FULL = """
+format = 1
+title = "Full"
+[board]
+channels = 1
+[supplies.wall]
+kind = "wall"
+voltage_v = 5.0
+minimum_v = 4.0
+maximum_current_ma = 900
+[speaker]
+diameter_mm = 28
+impedance_ohm = 8
+resonance_hz = 800
+q_total = 1.1
+sensitivity_db = 88
+rated_power_w = 0.5
+excursion_mm = 0.4
+"""
+
+
+# ---- what is told of a check ----
+
+@pytest.mark.parametrize("one", CHECKS.values(), ids=CHECKS)
+def test_what_is_told_of_a_check_is_whole(one: Check[Any]) -> None:
+    assert re.fullmatch(r"[a-z]+\.[a-z_]+", one.id)
+    assert one.question.endswith("?") and "\n" not in one.question and len(one.question) <= 90
+    for text in (one.rule, one.confidence):
         assert text.endswith(".") and not set("{}") & set(text) and "  " not in text
-    assert explanation.source and not set("{}") & set(explanation.source)
-    assert set(re.findall(r"{(\w+)}", explanation.formula)) <= set(explanation.symbols)
-    assert all(explanation.symbols.values())
+    assert one.source and not set("{}") & set(one.source)
+    assert set(re.findall(r"{(\w+)}", one.formula)) <= set(one.symbols)
+    assert all(one.symbols.values())
 
 
-@pytest.mark.parametrize("explanation", EXPLANATIONS.values(), ids=EXPLANATIONS)
-def test_the_kind_of_a_source_is_that_which_the_source_says(explanation: Explanation) -> None:
-    assert explanation.kind in get_args(Kind)
-    if explanation.kind in ("common practice", "from memory"):
-        assert explanation.kind in explanation.source
-    if explanation.source == "common practice, no source":
-        assert explanation.kind == "common practice"
+@pytest.mark.parametrize("one", CHECKS.values(), ids=CHECKS)
+def test_the_kind_of_a_source_is_that_which_the_source_says(one: Check[Any]) -> None:
+    assert one.kind in get_args(Kind)
+    if one.kind in ("common practice", "from memory"):
+        assert one.kind in one.source
+    if one.source == "common practice, no source":
+        assert one.kind == "common practice"
 
 
 @pytest.mark.parametrize("check", ["hazard.lithium", "hazard.adaptor", "power.touch", "power.back_feed", "hazard.hearing"])
 def test_a_caution_defers_to_rules_and_licensed_practice(check: str) -> None:
-    said = EXPLANATIONS[check].rule + EXPLANATIONS[check].sureness
+    said = CHECKS[check].rule + CHECKS[check].confidence
     assert re.search(r"licensed|local codes|rules", said)
 
 
 def test_a_formula_takes_values_in_place_of_symbols() -> None:
-    explanation = Explanation("a.b", "", "", "", "arithmetic", "", "{P} = {U} * {I}", {"P": "", "U": "", "I": ""})
-    assert explanation.formula_with({}) == "P = U * I"
-    assert explanation.formula_with({"U": "5 V", "I": "2 A"}) == "P = 5 V * 2 A"
+    one = check(RUN, "a.b", "", "", "", "arithmetic", "", "{P} = {U} * {I}", {"P": "", "U": "", "I": ""})(lambda run: ())
+    assert one.formula_with({}) == "P = U * I"
+    assert one.formula_with({"U": "5 V", "I": "2 A"}) == "P = 5 V * 2 A"
 
 
 # ---- numbers put in ----
@@ -167,7 +170,7 @@ def number(text: str) -> float:
 
 def assert_holds(finding: Finding) -> None:
     """Every relation of the formula is true of the finding's numbers, as far as they are rounded."""
-    formula = EXPLANATIONS[finding.check].formula_with(dict(finding.inputs))
+    formula = CHECKS[finding.check].formula_with(dict(finding.inputs))
     for part in filter(None, formula.split("; ")):
         sides = re.split(r" (=|>=|<=|>|<) ", part)
         for left, relation, right in zip(sides[::2], sides[1::2], sides[2::2], strict=False):
@@ -302,16 +305,16 @@ def test_the_numbers_of_flicker_hold_when_put_in(frequency_hz: float) -> None:
 
 def test_the_numbers_of_a_shared_resistor_hold_when_put_in() -> None:
     pair = SideBySide(tuple((diode_from_point(volts, 0.02, 1.5, 6.0), 1) for volts in (1.9, 2.1)))
-    (finding,) = shared_resistor_findings("group 'lamp'", pair.shares_a(5.0, 100.0), "Part them.")
+    (finding,) = shared_by("group 'lamp'", pair.shares_a(5.0, 100.0), "Part them.")
     assert_holds(finding)
 
 
-def test_findings_of_the_demo_name_the_source_of_their_explanation() -> None:
+def test_findings_of_the_demo_name_the_source_of_their_check() -> None:
     prop = load_prop(PACKAGE.parent / "demo_assets" / "squall_lantern.toml")
     found = checks.findings(perform(prop, prop.script(None)[0]))
     assert found
     for finding in found:
-        assert finding.source.startswith(EXPLANATIONS[finding.check].source)
+        assert finding.source.startswith(CHECKS[finding.check].source)
         assert_holds(finding)
 
 

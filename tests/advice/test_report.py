@@ -5,9 +5,9 @@ from typing import Any
 
 import pytest
 
+from fxseq.advice import Break, Limit, RatePoint, TuneReport, repeating_trigger
 from fxseq.runs import Prop
 from fxseq.sequence import FxError
-from fxseq.tune import Break, Limit, RatePoint, TuneReport, repeating_trigger
 
 Values = dict[str, Any]
 

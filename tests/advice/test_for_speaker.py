@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fxseq.checks import Recommendation, recommend, rig_of
+from fxseq.advice import Recommendation, recommend, rig_of
 from fxseq.runs import Performance, Prop
 from fxseq.sequence import FxError, model
 

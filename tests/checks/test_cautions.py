@@ -1,9 +1,10 @@
 """Cautions that go with parts."""
 import pytest
 
-from fxseq.hazards import adaptor_finding, eye_findings, lithium_finding
+from fxseq.checks.supply import ADAPTOR_CAUTION, LITHIUM_CAUTION
 from fxseq.sequence.finding import Weight
 from fxseq.sequence.model import Colour, Group
+from tests.checks.judged import eye_findings
 
 
 def group(colour: Colour, current_ma: float) -> Group:
@@ -24,5 +25,5 @@ def test_eye_note_leaves_the_risk_group_to_the_maker_of_the_led() -> None:
 
 
 def test_cautions_defer_to_protection_and_licensed_people() -> None:
-    assert "licensed" in adaptor_finding("supply 'wall'").remedy
-    assert "protection" in lithium_finding("supply 'pack'").remedy
+    assert "licensed" in ADAPTOR_CAUTION
+    assert "protection" in LITHIUM_CAUTION

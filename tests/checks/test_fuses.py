@@ -4,10 +4,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fxseq.power import Steps, fuse_findings, wiring_schedule
+from fxseq.power import Steps, wiring_schedule
 from fxseq.power.wires import ampacity_a
 from fxseq.sequence.finding import Weight
 from fxseq.sequence.model import Sequence, Supply
+from tests.checks.judged import fuse_findings
 
 WALL = {"kind": "wall", "voltage_v": 5.0, "maximum_current_ma": 2000, "tolerance_percent": 5, "internal_resistance_ohm": 0.2}
 

@@ -12,10 +12,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from fxseq.hazards import exempt_area, led_area_m2
+from fxseq.checks import exempt_area
+from fxseq.hazards import led_area_m2
 from fxseq.runs import Prop
 from fxseq.table import PlayClip, StartFade
-from fxseq.tune.sweep import QUANTITIES, Held, Limit, RatePoint, at_rate, has_chance, limits_of
+from fxseq.advice.sweep import QUANTITIES, Held, Limit, RatePoint, at_rate, has_chance, limits_of
 
 DRAWS = 3
 """Draws of chance by which a rate is judged, the file's own among them. Our own choice, no source."""
