@@ -1,4 +1,6 @@
-"""What checks are put to: the clips, groups, supplies and sounds of a prop as it is described, and of a run of it."""
+"""What checks are put to: the clips, groups, supplies and sounds of a prop as it is described, and of a run of
+it."""
+
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -21,6 +23,7 @@ SILENT_DBFS = -70
 
 
 # ---- as it is described ----
+
 
 @dataclass(frozen=True)
 class Described:
@@ -139,8 +142,12 @@ def _dimming(prop: Prop | Described) -> list[Dimming]:
 
 PROP = Scope[Prop, Prop](lambda prop: [prop])
 CLIP = Scope[Prop, ClipSeen](lambda prop: clips_seen(prop.sequence, prop.clips))
-EFFECT = Scope[Prop, TimedEffect](lambda prop: [TimedEffect(prop, name) for name in prop.compiled.names.effects])
-TRIGGER = Scope[Prop, TimedTrigger](lambda prop: [TimedTrigger(prop, name, trigger) for name, trigger in prop.sequence.triggers.items()])
+EFFECT = Scope[Prop, TimedEffect](
+    lambda prop: [TimedEffect(prop, name) for name in prop.compiled.names.effects]
+)
+TRIGGER = Scope[Prop, TimedTrigger](
+    lambda prop: [TimedTrigger(prop, name, trigger) for name, trigger in prop.sequence.triggers.items()]
+)
 FILE = Scope[Prop | Described, Described](_described)
 WIRING = Scope[Prop | Described, Described](_described)
 """As FILE, of what stands on the wiring sheet."""
@@ -152,6 +159,7 @@ DIMMING = Scope[Prop | Described, Dimming](_dimming)
 
 
 # ---- as it is played ----
+
 
 @dataclass(frozen=True)
 class Fed:
@@ -203,7 +211,11 @@ def _fed(run: Performance) -> list[Fed]:
 
 
 def _sounding(run: Performance) -> list[Loudness]:
-    return [Loudness(run.heard.levels, run.prop.sequence.speaker)] if run.heard.levels and run.prop.sequence.speaker else []
+    return (
+        [Loudness(run.heard.levels, run.prop.sequence.speaker)]
+        if run.heard.levels and run.prop.sequence.speaker
+        else []
+    )
 
 
 def _loudest(run: Performance) -> list[Loudness]:
@@ -213,7 +225,15 @@ def _loudest(run: Performance) -> list[Loudness]:
 def exposures(levels: LevelReport, listening: m.Listening) -> list[Exposure]:
     """What each place hears, for as long a day as the file says."""
     return [
-        Exposure(place, at.distance_m, at.laeq_db, at.lafmax_db, at.lcpeak_db, levels.uncertainty_db, listening.hours_a_day)
+        Exposure(
+            place,
+            at.distance_m,
+            at.laeq_db,
+            at.lafmax_db,
+            at.lcpeak_db,
+            levels.uncertainty_db,
+            listening.hours_a_day,
+        )
         for place, at in levels.at.items()
     ]
 
@@ -234,7 +254,13 @@ def nearest(heard: Iterable[Exposure]) -> Exposure:
 def lights(report: FlashReport, eyes_m: Mapping[str, float]) -> list[Flashing]:
     """All groups together, then each."""
     together = Flashing("all groups together", report.together, sum(report.area_m2.values()), eyes_m)
-    return [together, *(Flashing(f"group '{name}'", flashes, report.area_m2[name], eyes_m) for name, flashes in report.alone.items())]
+    return [
+        together,
+        *(
+            Flashing(f"group '{name}'", flashes, report.area_m2[name], eyes_m)
+            for name, flashes in report.alone.items()
+        ),
+    ]
 
 
 def _lights(run: Performance) -> list[Flashing]:
@@ -249,7 +275,9 @@ SOUNDING = Scope[Performance, Loudness](_sounding, played=True)
 LOUDEST = Scope[Performance, Loudness](_loudest, played=True)
 """With the freshest supply, which asks most of the speaker."""
 EXPOSURE = Scope[Performance, Exposure](_audible, played=True)
-NEAREST = Scope[Performance, Exposure](lambda run: [nearest(_exposures(run))] if run.sound.is_described else [], played=True)
+NEAREST = Scope[Performance, Exposure](
+    lambda run: [nearest(_exposures(run))] if run.sound.is_described else [], played=True
+)
 FLASHING = Scope[Performance, Flashing](_lights, played=True)
 LASTING = Scope[Performance, Flashing](_lights, played=True)
 """As FLASHING, of what takes longer than a second."""

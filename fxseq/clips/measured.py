@@ -1,4 +1,5 @@
 """What is measured of a recording and of the clip made from it: numbers alone, for those who judge them."""
+
 from dataclasses import dataclass
 
 import numpy as np

@@ -2,6 +2,7 @@
 
 May import every floor below. `load_prop` reads a prop file and its clips, `perform` plays it.
 """
+
 from fxseq.runs.conditioning import Conditioned, Sounding, condition_clips
 from fxseq.runs.in_numbers import in_numbers
 from fxseq.runs.performance import Performance, Shot, perform
@@ -10,6 +11,21 @@ from fxseq.runs.wav import board_wav, heard_wav, wav_bytes
 from fxseq.runs.wiring import wiring_of
 
 __all__ = [
-    "Conditioned", "Performance", "Prop", "Shot", "Sounding", "board_wav", "condition_clips", "draft_clip", "heard_wav", "in_numbers", "load_prop", "make_prop",
-    "perform", "prepare_clip", "prepare_clips", "wav_bytes", "wiring_of",
+    "Conditioned",
+    "Performance",
+    "Prop",
+    "Shot",
+    "Sounding",
+    "board_wav",
+    "condition_clips",
+    "draft_clip",
+    "heard_wav",
+    "in_numbers",
+    "load_prop",
+    "make_prop",
+    "perform",
+    "prepare_clip",
+    "prepare_clips",
+    "wav_bytes",
+    "wiring_of",
 ]

@@ -1,4 +1,5 @@
 """What is heard of a run: voltage at the speaker with what is left of the supply, levels and sound pressure."""
+
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -28,7 +29,9 @@ class Heard:
 
     @cached_property
     def supply_v(self) -> NDArray[np.float64]:
-        """Voltage that feeds the amplifier: one a sample, or a single one, the lowest, where nothing clips at it. Needs amplifier and supply. [V]"""
+        """Voltage that feeds the amplifier: one a sample, or a single one, the lowest, where nothing clips at
+        it. Needs amplifier and supply. [V]
+        """
         rail, regulator = self.load.rail.volts, before("amplifier", self.sound.prop.sequence)
         volts = regulator.given_v(rail.values) if regulator else np.nan_to_num(rail.values)
         lowest_v = volts.min()
@@ -39,7 +42,9 @@ class Heard:
 
     @cached_property
     def volts(self) -> NDArray[np.float32] | None:
-        """Voltage at the speaker with what is left of the supply, one a sample; None where amplifier or supply is not described. [V]"""
+        """Voltage at the speaker with what is left of the supply, one a sample; None where amplifier or supply
+        is not described. [V]
+        """
         if self.sound.steady_volts is None:
             return None
         return self.sound.steady_volts if self.supply_v.ndim == 0 else self.sound.volts_at(self.supply_v)[0]
@@ -50,18 +55,27 @@ class Heard:
         return self.levels_on(self.supply_v) if self.sound.is_described else None
 
     def levels_on(self, supply_v: ArrayLike, part: slice = slice(None)) -> LevelReport:
-        """How loud a part of the samples is with this voltage at the amplifier: one, or one a sample of it. Needs amplifier and speaker. [V]"""
+        """How loud a part of the samples is with this voltage at the amplifier: one, or one a sample of it.
+        Needs amplifier and speaker. [V]
+        """
         sequence = self.sound.prop.sequence
         places_m = {"hand": sequence.listening.hand_m, "audience": sequence.listening.audience_m}
         return level_report(
-            self.sound.played.samples[part], self.rate_hz, sequence.amplifier, sequence.speaker, places_m, supply_v,
-            sequence.listening.space, sequence.board.sound_bits)
+            self.sound.played.samples[part],
+            self.rate_hz,
+            sequence.amplifier,
+            sequence.speaker,
+            places_m,
+            supply_v,
+            sequence.listening.space,
+            sequence.board.sound_bits,
+        )
 
     @cached_property
     def loudest(self) -> LevelReport:
-        """How loud it is with the freshest supply and nothing else on it, which asks most of speaker and ears. Needs amplifier, speaker and supply.
+        """How loud it is with the freshest supply and nothing else on it, which asks most of speaker and ears.
 
-        What does not clip asks the same at any voltage.
+        Needs amplifier, speaker and supply.         What does not clip asks the same at any voltage.
         """
         return self.levels if self.levels.clipped_share == 0 else self.loudest_within(slice(None))
 

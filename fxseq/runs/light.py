@@ -1,4 +1,5 @@
 """The light of a run: how much of its full light each group gives over time, by the duties of its channels."""
+
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -25,7 +26,9 @@ class Light:
 
     @property
     def tracks(self) -> dict[str, Sequence[DutyTrack]]:
-        """Duty of the channels of each group, one track a channel; channels that are alike may have one and the same."""
+        """Duty of the channels of each group, one track a channel; channels that are alike may have one and
+        the same.
+        """
         return self._by_group(self.played.light)
 
     @property
@@ -46,7 +49,9 @@ class Light:
 
     @property
     def within_pulses(self) -> dict[str, Steps]:
-        """Of each group the share of its channels over time, 0..1, that are lit at all, as they are within a pulse of the dimming."""
+        """Of each group the share of its channels over time, 0..1, that are lit at all, as they are within a
+        pulse of the dimming.
+        """
         distinct = {id(track): _when_on(track, self.full_duty) for track in self.played.light}
         return self._shares([distinct[id(track)] for track in self.played.light])
 
@@ -65,7 +70,7 @@ class Light:
     def _by_group(self, tracks: Sequence[DutyTrack]) -> dict[str, Sequence[DutyTrack]]:
         """Tracks of all channels, sorted by group."""
         groups = zip(self.compiled.names.groups, self.compiled.table.groups, strict=True)
-        return {name: tracks[group.first:group.first + group.channels] for name, group in groups}
+        return {name: tracks[group.first : group.first + group.channels] for name, group in groups}
 
 
 def _when_on(track: DutyTrack, full: int) -> DutyTrack:

@@ -1,4 +1,5 @@
 """When sound and light begin: how long after a clip or a fade has begun it is heard or seen."""
+
 from bisect import bisect_left
 from collections.abc import Iterator
 from functools import lru_cache
@@ -40,7 +41,9 @@ def frames_until_seen(curve: FadeCurve) -> int | None:
 
 
 class _Way(NamedTuple):
-    """How a segment moves, in one direction. shown: frames at which its levels are, one more than its length where its end is held."""
+    """How a segment moves, in one direction. shown: frames at which its levels are, one more than its length
+    where its end is held.
+    """
 
     begin: int
     shape: Shape
@@ -59,13 +62,23 @@ class _Way(NamedTuple):
 
 
 def _ways(curve: FadeCurve, before: int) -> Iterator[_Way]:
-    """Those that last, and the end. A flicker takes its first way only; where light is given back, it is as it was before."""
+    """Those that last, and the end. A flicker takes its first way only; where light is given back, it is as it
+    was before.
+    """
     level = before if curve.start is None else level_from_byte(curve.start)
     begin = 0
     for number, segment in enumerate(curve.segments, 1):
-        shape, frames, target = segment.shape, segment.length, before if segment.target == AMBIENT else level_from_byte(segment.target)
+        shape, frames, target = (
+            segment.shape,
+            segment.length,
+            before if segment.target == AMBIENT else level_from_byte(segment.target),
+        )
         if shape == Shape.FLICKER:
-            shape, frames, target = Shape.STRAIGHT, min(segment.every, frames), (level_from_byte(segment.low) + target) // 2
+            shape, frames, target = (
+                Shape.STRAIGHT,
+                min(segment.every, frames),
+                (level_from_byte(segment.low) + target) // 2,
+            )
         shown = frames + (number == len(curve.segments))
         if shown:
             yield _Way(begin, shape, level, target, frames, shown)

@@ -1,4 +1,5 @@
 """One run of a prop: what the player put out, and what physics makes of it."""
+
 import math
 from dataclasses import dataclass
 from functools import cached_property
@@ -56,7 +57,9 @@ class Performance:
     @cached_property
     def load(self) -> SupplyLoad:
         """What it takes from its supply at whatever voltage is left, moment by moment."""
-        return SupplyLoad(self.prop, self.light, self.sound, self.supply[1] if self.supply else None, self.duration_s)
+        return SupplyLoad(
+            self.prop, self.light, self.sound, self.supply[1] if self.supply else None, self.duration_s
+        )
 
     @cached_property
     def heard(self) -> Heard:
@@ -67,18 +70,24 @@ class Performance:
     def flashes(self) -> FlashReport:
         """Flashes a second, of all groups together and of each."""
         light = self.light
-        channels = Channels(light.tracks, light.full_duty, self.played.first_frame, self.prop.compiled.table.frame_rate_hz)
+        channels = Channels(
+            light.tracks, light.full_duty, self.played.first_frame, self.prop.compiled.table.frame_rate_hz
+        )
         return flash_report(light.times_s, light.lit, self.prop.sequence.groups, channels)
 
     @cached_property
     def run_time(self) -> RunTime | None:
-        """How long the cells last on the day of the file; None where it describes none, or where it does not run from cells."""
+        """How long the cells last on the day of the file; None where it describes none, or where it does not
+        run from cells.
+        """
         return day_run_time(self.load, self.script, lambda seconds: self.left_alone(seconds).load)
 
     def left_alone(self, duration_s: float) -> "Performance":
         """The same prop from power-up on, with nothing pressed."""
         frames = math.ceil(duration_s * self.prop.compiled.table.frame_rate_hz)
-        return Performance(self.prop, Script([], frames), Player(self.prop.compiled.table).play([], frames), self.supply)
+        return Performance(
+            self.prop, Script([], frames), Player(self.prop.compiled.table).play([], frames), self.supply
+        )
 
     def events(self, *kinds: TraceKind) -> list[TraceEvent]:
         """Trace events of these kinds."""
@@ -96,10 +105,10 @@ class Performance:
 
     @cached_property
     def delays_ms(self) -> list[float]:
-        """For each press that makes a sound at once: the most time from the press to the first sample that is heard. [ms]
+        """For each press that makes a sound at once: the most time until its first sample is heard. [ms]
 
-        A press waits up to one frame to be noticed; then the clip's own lead-in counts. What an amplifier or a board's output buffer adds
-        is not known here.
+        A press waits up to one frame to be noticed; then the clip's own lead-in counts. What an amplifier or a board's
+        output buffer adds is not known here.
         """
         frame_ms = 1000 / self.prop.compiled.table.frame_rate_hz
         lead_ins_ms = [lead_in_ms(self.prop.clips[name]) for name in self.prop.compiled.names.clips]
@@ -112,6 +121,10 @@ class Performance:
 
 
 def perform(prop: Prop, script: Script, supply: str | None = None) -> Performance:
-    """Play a press script from power-up. supply: name of the supply it runs from; the file's first unless given."""
+    """Play a press script from power-up. supply: name of the supply it runs from; the file's first unless
+    given.
+    """
     source = prop.supply(supply)
-    return Performance(prop, script, Player(prop.compiled.table).play(script.presses, script.until_frame), source)
+    return Performance(
+        prop, script, Player(prop.compiled.table).play(script.presses, script.until_frame), source
+    )

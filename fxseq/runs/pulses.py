@@ -1,4 +1,5 @@
 """The rail within the pulses of dimmed light, where no capacitor makes a mean of them."""
+
 import numpy as np
 
 from fxseq.power import Steps, amplifier_load, changeover_diode, is_smoothed, played_load, pulsed_rail
@@ -6,7 +7,8 @@ from fxseq.power.estimate import Estimate
 from fxseq.runs.supply_load import SupplyLoad
 
 PERIODS = 5
-"""Periods of the dimming that a capacitor with the supply's resistance is to outlast; a rail then stays near its mean. Common practice, no source."""
+"""Periods of the dimming that a capacitor with the supply's resistance is to outlast; a rail then stays near
+its mean. Common practice, no source."""
 
 
 def pulsed_v(load: SupplyLoad) -> Estimate | None:
@@ -26,6 +28,8 @@ def pulsed_v(load: SupplyLoad) -> Estimate | None:
     loudest = amplifier_load(sequence, sound_a.max(initial=0.0), load.fresh_v)
     if pulsed_rail(supply, everything + loudest, diode, mean_v).low >= load.stops_at_v:
         return None
-    _, block, lights = played_load(sequence, load.circuits, load.light.within_pulses, load.sound.current_ma.times_s, load.duration_s)
+    _, block, lights = played_load(
+        sequence, load.circuits, load.light.within_pulses, load.sound.current_ma.times_s, load.duration_s
+    )
     sound = load.amplifier_in(np.arange(sound_a.size)).part(block)
     return pulsed_rail(supply, lights + sound, diode, mean_v)

@@ -1,4 +1,5 @@
 """What a run takes from its supply, moment by moment, and what that leaves of the voltage."""
+
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -7,8 +8,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.power import (
-    Circuit, Draw, FollowedCurrent, Load, PlayedRail, Regulation, Steps, amplifier_load, before, board_load, changeover_diode, draw, fresh_v,
-    group_current_ma, needed_v, played_load, played_rail, regulation, resistance_ohm, stops_at_v, total, voltages_of,
+    Circuit,
+    Draw,
+    FollowedCurrent,
+    Load,
+    PlayedRail,
+    Regulation,
+    Steps,
+    amplifier_load,
+    before,
+    board_load,
+    changeover_diode,
+    draw,
+    fresh_v,
+    group_current_ma,
+    needed_v,
+    played_load,
+    played_rail,
+    regulation,
+    resistance_ohm,
+    stops_at_v,
+    total,
+    voltages_of,
 )
 from fxseq.runs.light import Light
 from fxseq.runs.prop import Prop
@@ -21,8 +42,9 @@ _RAILS = 33
 
 @dataclass(frozen=True, eq=False)
 class SupplyLoad:
-    """The supply under one run. Lights and board take what they take at a voltage; an amplifier takes less where it clips at it.
+    """The supply under one run.
 
+    Lights and board take what they take at a voltage; an amplifier takes less where it clips at it.
     supply: None where none is described. duration_s: of the run. [s]
     """
 
@@ -59,12 +81,22 @@ class SupplyLoad:
 
     @cached_property
     def lights(self) -> tuple[NDArray[np.float64], NDArray[np.int64], Load]:
-        """Times at which anything changes, shape (n,) [s], the frame that each is in, and the load of LEDs and board at them."""
-        return played_load(self.prop.sequence, self.circuits, self.light.steps, self.sound.current_ma.times_s, self.duration_s)
+        """Times at which anything changes, shape (n,) [s], the frame that each is in, and the load of LEDs and
+        board at them.
+        """
+        return played_load(
+            self.prop.sequence,
+            self.circuits,
+            self.light.steps,
+            self.sound.current_ma.times_s,
+            self.duration_s,
+        )
 
     @cached_property
     def _loaded(self) -> tuple[Load, PlayedRail | None]:
-        """Load and rail. Where the amplifier clips as the supply sags, it takes less than with a steady one, which holds up the rail."""
+        """Load and rail. Where the amplifier clips as the supply sags, it takes less than with a steady one,
+        which holds up the rail.
+        """
         times_s, frame, lights = self.lights
         sound_ma = self.sound.current_ma
         load = lights + amplifier_load(self.prop.sequence, sound_ma.values / 1000, self.fresh_v).part(frame)
@@ -78,18 +110,28 @@ class SupplyLoad:
         return load, played_rail(self.supply, load, times_s, self.duration_s, diode)
 
     def _follows(self, lowest_v: float) -> bool:
-        """Whether the amplifier takes less where the rail is lower: it hangs on the supply itself, and clips at this rail. [V]"""
-        return self.sound.is_described and before("amplifier", self.prop.sequence) is None and self.sound.clips_at(lowest_v)
+        """Whether the amplifier takes less where the rail is lower: it hangs on the supply itself, and clips
+        at this rail. [V]
+        """
+        return (
+            self.sound.is_described
+            and before("amplifier", self.prop.sequence) is None
+            and self.sound.clips_at(lowest_v)
+        )
 
     def amplifier_in(self, frames: NDArray[np.int64]) -> Load:
         """The amplifier in these frames, as it is at any rail up to the highest."""
         if not self.sound.is_described:
             return Load()
         if before("amplifier", self.prop.sequence):
-            return amplifier_load(self.prop.sequence, self.sound.current_ma.values[frames] / 1000, self.sound.feed_v)
+            return amplifier_load(
+                self.prop.sequence, self.sound.current_ma.values[frames] / 1000, self.sound.feed_v
+            )
         rails_v, pitch_v = np.linspace(0.0, fresh_v(self.supply).high, _RAILS, retstep=True)
         taken_a = [self._taken_a(float(rail_v), frames) for rail_v in rails_v[1:]]
-        return Load(followed=FollowedCurrent(np.stack([taken_a[0], *taken_a]), float(pitch_v), np.arange(frames.size)))
+        return Load(
+            followed=FollowedCurrent(np.stack([taken_a[0], *taken_a]), float(pitch_v), np.arange(frames.size))
+        )
 
     def _taken_a(self, supply_v: float, frames: NDArray[np.int64]) -> NDArray[np.float64]:
         """Current of the amplifier at a supply. [A]"""
@@ -99,7 +141,9 @@ class SupplyLoad:
 
     @cached_property
     def heaviest(self) -> Load:
-        """The load at moments among which the heaviest is, for rails from where the prop stops to the fresh supply."""
+        """The load at moments among which the heaviest is, for rails from where the prop stops to the fresh
+        supply.
+        """
         _, frame, lights = self.lights
         moments = self.load.heaviest(self.stops_at_v, self.fresh_v)
         if self.load.followed is None and not self._follows(self.stops_at_v):
@@ -110,15 +154,17 @@ class SupplyLoad:
 
     @property
     def flat_peak_ma(self) -> float:
-        """Highest current at the lowest voltage with which the prop works, where converters and class D amplifiers take most. Needs a supply. [mA]"""
+        """Highest current at the lowest voltage with which the prop works, where converters and class D
+        amplifiers take most. Needs a supply. [mA]
+        """
         flat_v = voltages_of(self.supply, needed_v(self.prop.sequence)).flat_v
         return 1000 * float(np.max(self.heaviest.at(flat_v)[0]))
 
     @cached_property
     def current_ma(self) -> Steps:
-        """What LEDs, amplifier, board and regulator take from the fresh supply over time, with the voltage that it keeps. [mA]
+        """What LEDs, amplifier, board and regulator take from the fresh supply over time. [mA]
 
-        Over the diode of a changeover, and through a collapsed rail as much as through a short circuit.
+        With the voltage that it keeps.         Over the diode of a changeover, and through a collapsed rail as much as through a short circuit.
         """
         if self.rail is None:
             return self.unsagged_ma
@@ -133,15 +179,23 @@ class SupplyLoad:
 
     @property
     def unsagged_ma(self) -> Steps:
-        """The same with the voltage of the fresh supply with nothing on, without any diode, as the bench follows it while it plays. [mA]"""
+        """The same with the voltage of the fresh supply with nothing on, without any diode, as the bench
+        follows it while it plays. [mA]
+        """
         sequence = self.prop.sequence
-        board_ma = 1000 * float(board_load(sequence).at(self.fresh_v)[0]) if self.supply else sequence.board.current_ma
+        board_ma = (
+            1000 * float(board_load(sequence).at(self.fresh_v)[0])
+            if self.supply
+            else sequence.board.current_ma
+        )
         sound = self._from_supply(self.sound.current_ma, before("amplifier", sequence))
         return total({"light": self.light_ma, "sound": sound, "board": self._steady(board_ma)})
 
     @cached_property
     def light_ma(self) -> Steps:
-        """What all LEDs take from this supply when fresh, with nothing else on it, as they are wired; where none is described, as the file says. [mA]"""
+        """What all LEDs take from this supply when fresh, with nothing else on it, as they are wired; where
+        none is described, as the file says. [mA]
+        """
         groups = self.prop.sequence.groups
         if not self.circuits:
             return self._sum_of(group_current_ma(groups[name], lit) for name, lit in self.light.steps.items())
@@ -155,7 +209,11 @@ class SupplyLoad:
         sequence, nothing = self.prop.sequence, self._steady(0.0)
         if regulation(sequence) is None or self.supply is None:
             return nothing
-        lights = self._sum_of(self.circuits[name].current_ma(lit) for name, lit in self.light.steps.items() if self.circuits[name].regulator)
+        lights = self._sum_of(
+            self.circuits[name].current_ma(lit)
+            for name, lit in self.light.steps.items()
+            if self.circuits[name].regulator
+        )
         board_ma = sequence.board.current_ma if before("board", sequence) else 0.0
         sound = self.sound.current_ma if before("amplifier", sequence) else nothing
         return total({"light": lights, "sound": sound, "board": self._steady(board_ma)})
@@ -166,7 +224,9 @@ class SupplyLoad:
         return draw(self.current_ma, self.fresh_v)
 
     def string_ma(self, group: str) -> dict[str, float | None]:
-        """Current of a string of a group at the freshest supply: lit, on average, and its effective value, which pulses make more than the mean. [mA]"""
+        """Current of a string of a group at the freshest supply: lit, on average, and its effective value,
+        which pulses make more than the mean. [mA]
+        """
         lit, taken_ma = self.light.steps[group].mean(), self.circuits[group].fresh_ma
         if taken_ma is None:
             return {"lit_ma": None, "mean_ma": None, "rms_ma": None}
@@ -183,4 +243,8 @@ class SupplyLoad:
 
     def _from_supply(self, current_ma: Steps, regulator: Regulation | None) -> Steps:
         """What a current behind a regulator takes from the fresh supply. [mA]"""
-        return replace(current_ma, values=current_ma.values * regulator.ratio(self.fresh_v)) if regulator else current_ma
+        return (
+            replace(current_ma, values=current_ma.values * regulator.ratio(self.fresh_v))
+            if regulator
+            else current_ma
+        )

@@ -1,4 +1,5 @@
 """The wiring of a prop, from its description alone."""
+
 import math
 
 import numpy as np
@@ -13,14 +14,21 @@ _PERIOD = 1000
 
 
 def wiring_of(sequence: m.Sequence) -> Schedule:
-    """The schedule, with the amplifier at the loudest tone that the board can put out. Raises ValueError without a supply."""
+    """The schedule, with the amplifier at the loudest tone that the board can put out. Raises ValueError
+    without a supply.
+    """
     return wiring_schedule(sequence, loudest_ma(sequence))
 
 
 def loudest_ma(sequence: m.Sequence) -> dict[str, float]:
-    """Of the amplifier where it is fed, at that tone, by supply; empty where amplifier or speaker is not described. [mA]"""
+    """Of the amplifier where it is fed, at that tone, by supply; empty where amplifier or speaker is not
+    described. [mA]
+    """
     described = sequence.supplies if sequence.amplifier and sequence.speaker else {}
-    return {name: loudest_ma_at(sequence, fed("amplifier", sequence, voltages_of(supply)).fresh_v) for name, supply in described.items()}
+    return {
+        name: loudest_ma_at(sequence, fed("amplifier", sequence, voltages_of(supply)).fresh_v)
+        for name, supply in described.items()
+    }
 
 
 def loudest_ma_at(sequence: m.Sequence, supply_v: float) -> float:

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 from typing import Any
 
 from fxseq.acoustics import LevelReport
-from fxseq.checks import circuits, clips, flashes, hearing, speaker, supply
+from fxseq.checks import circuits, clips, draw, flashes, hearing, speaker, supply
 from fxseq.checks.check import Check, checks_of, put
 from fxseq.checks.scopes import (
     FILE, GROUP, LOUDEST, SPEAKER, SUPPLY, WIRING, ClipSeen, Described, Dimming, Fed, Loudness, WiredGroup, lights, nearest,
@@ -63,19 +63,19 @@ def fed(name: str, source: Supply, sequence: Any = None, run_time: Any = None, *
     return Fed(name, source, run)
 
 
-def supply_findings(name: str, source: Supply, draw: Draw, flat_peak_ma: float) -> Found:
+def supply_findings(name: str, source: Supply, taken: Draw, flat_peak_ma: float) -> Found:
     """Of the current."""
-    return judged(fed(name, source, draw=draw, flat_peak_ma=flat_peak_ma), supply.supply_current)
+    return judged(fed(name, source, draw=taken, flat_peak_ma=flat_peak_ma), draw.supply_current)
 
 
-def adaptor_findings(name: str, source: Supply, draw: Draw) -> Found:
+def adaptor_findings(name: str, source: Supply, taken: Draw) -> Found:
     """Of an adaptor's margin."""
-    return judged(fed(name, source, draw=draw), supply.adaptor_margin)
+    return judged(fed(name, source, draw=taken), draw.adaptor_margin)
 
 
 def rail_findings(name: str, source: Supply, rail: PlayedRail, stops_at_v: float) -> Found:
     """Of the rail."""
-    return judged(fed(name, source, rail=rail, stops_at_v=stops_at_v), supply.rail)
+    return judged(fed(name, source, rail=rail, stops_at_v=stops_at_v), draw.rail)
 
 
 def dropout_findings(name: str, source: Supply, sequence: Prop, rail: PlayedRail) -> Found:
@@ -85,13 +85,13 @@ def dropout_findings(name: str, source: Supply, sequence: Prop, rail: PlayedRail
 
 def fuse_findings(name: str, source: Supply, current_ma: Steps) -> Found:
     """Of the fuse."""
-    return judged(fed(name, source, current_ma=current_ma), supply.fuse, supply.inrush)
+    return judged(fed(name, source, current_ma=current_ma), draw.fuse, draw.inrush)
 
 
 def run_time_findings(name: str, found: RunTime, day_h: float) -> Found:
     """Of a day."""
     source = Supply(kind="cells", voltage_v=6.0, maximum_current_ma=1000)
-    return judged(fed(name, source, SimpleNamespace(day=SimpleNamespace(hours=day_h)), found), supply.run_time)
+    return judged(fed(name, source, SimpleNamespace(day=SimpleNamespace(hours=day_h)), found), draw.run_time)
 
 
 def part_findings(part: Speaker | None, amplifier: Amplifier | None, sound_bits: int) -> Found:

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fxseq.checks import run_time_text
 from fxseq.power.cells import Pack
 from fxseq.power.parts import parts
 from fxseq.power.rail import Load
@@ -75,7 +76,7 @@ def test_run_time_is_unlucky_typical_and_lucky() -> None:
 def test_current_beyond_the_data_lasts_at_most_what_the_data_end_with() -> None:
     found = run_time(FOUR, steady(2100), Load(current_a=0.7), 3.6)
     assert found.hours is not None and found.hours.typical < 700 / 2100
-    assert found.hours_text == "at most 0.2 h: the prop draws more than 2000 mA, and the cells' capacity is known only up to there"
+    assert run_time_text(found).startswith("at most 0.2 h: the prop draws more than 2000 mA, and the cells' capacity is known only up to there")
     (finding,) = run_time_findings("pack", found, 8.0)
     assert finding.weight == Weight.WARNING
     (finding,) = run_time_findings("pack", found, 0.1)
