@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 from PIL import Image, ImageStat
 
-from fxseq.checks import load_prop, perform
+from fxseq.advice import tune
 from fxseq.fit import as_meant, fit
 from fxseq.player import TraceKind
 from fxseq.plots import fit_figure, preview_figure, save, tune_figure
-from fxseq.tune import tune
+from fxseq.runs import load_prop, perform
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page

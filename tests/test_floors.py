@@ -1,17 +1,25 @@
 """The floors of fxseq/: imports only ever point down, each floor says what it is, and `__all__` holds."""
 import ast
 import importlib
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
 
 PACKAGE = Path(__file__).parent.parent / "fxseq"
 
-# From the lowest floor to the highest. Floors of one row do not import each other, except to the left where `MAY` says so.
-ROWS = [["sequence"], ["clips", "light"], ["table"], ["player"], ["link"], ["acoustics", "power", "hazards"], ["checks"], ["tune", "fit"], ["plots"], ["bench"], ["cli"]]
-# Pure physics knows nothing of tables and players: it takes arrays and part models.
-ONLY = {"acoustics": {"sequence"}, "power": {"sequence"}, "hazards": {"sequence"}}
+# From the lowest floor to the highest. Floors of one row do not import each other.
+ROWS = [
+    ["sequence"], ["acoustics", "power", "hazards"], ["clips", "light"], ["table"], ["player"], ["link"], ["runs"], ["checks"], ["advice", "fit"], ["plots"],
+    ["bench"], ["cli"],
+]
+# Pure physics knows nothing of tables and players, and clips know nothing of physics: they take arrays and part models.
+ONLY = {floor: {"sequence"} for floor in ("acoustics", "power", "hazards", "clips", "light")}
+# Compiled code is loaded only where a clip needs it, so it is imported in the function that calls it.
+LOADED_LATE = {("clips.qoa", "clips.qoa_kernels")}
 
+RIMS = {"cli", "bench", "link"}
+"""Where files, ports and screens are."""
 LEVEL = {floor: level for level, row in enumerate(ROWS) for floor in row}
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
@@ -46,6 +54,25 @@ def test_imports_point_down(module: Path):
     assert others <= ONLY.get(floor, set(LEVEL))
 
 
+def name_of(module: Path) -> str:
+    return ".".join(module.relative_to(PACKAGE).with_suffix("").parts).removesuffix(".__init__")
+
+
+def needs(module: Path) -> set[str]:
+    """Modules that a module imports, at its top, in a function, or for its types alone."""
+    known, found = {name_of(path) for path in MODULES}, set()
+    for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("fxseq."):
+            source = node.module.removeprefix("fxseq.")
+            found |= {f"{source}.{alias.name}" if f"{source}.{alias.name}" in known else source for alias in node.names}
+    return found - {name_of(module)}
+
+
+def test_no_modules_need_each_other():
+    graph = {name_of(module): {other for other in needs(module) if (name_of(module), other) not in LOADED_LATE} for module in MODULES}
+    assert len(list(TopologicalSorter(graph).static_order())) >= len(MODULES)
+
+
 @pytest.mark.parametrize("floor", sorted(LEVEL))
 def test_floor_says_what_it_is_and_what_it_offers(floor: str):
     module = importlib.import_module(f"fxseq.{floor}")
@@ -54,13 +81,38 @@ def test_floor_says_what_it_is_and_what_it_offers(floor: str):
     assert all(hasattr(module, name) for name in module.__all__)
 
 
+READERS = {
+    "clips/recording.py", "clips/found.py", "sequence/reading.py", "sequence/document.py", "sequence/writing.py", "sequence/sound_parts.py",
+    "power/parts.py",
+}
+"""Readers and writers of files below the rims; the last two read data of the package."""
+FILE_CALLS = {"read_text", "read_bytes", "write_text", "write_bytes", "unlink", "mkdir", "touch"}
+
+
+def calls_of(module: Path) -> set[str]:
+    """Names of functions that a module calls, and of methods with a dot before them."""
+    calls = [node.func for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))) if isinstance(node, ast.Call)]
+    methods = {f".{call.attr}" for call in calls if isinstance(call, ast.Attribute)}
+    return methods | {call.id for call in calls if isinstance(call, ast.Name)}
+
+
 @pytest.mark.parametrize("module", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_only_rims_print_or_open(module: Path):
-    """`print` and `open` belong to the rims: the command line, the link's ports, and the readers and writers of files."""
-    rims = {"cli", "bench", "link"}
-    named = {"clips/recording.py", "sequence/reading.py", "sequence/document.py", "sequence/writing.py"}
+    """They belong to the command line, the bench, the link's ports, and the readers and writers of files."""
     where = module.relative_to(PACKAGE)
-    if where.parts[0] in rims or str(where) in named:
+    if where.parts[0] in RIMS or str(where) in READERS:
         return
-    calls = {node.func.id for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))) if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)}
-    assert not calls & {"print", "open", "input"}
+    assert not calls_of(module) & {"print", "open", "input", *(f".{name}" for name in FILE_CALLS)}
+
+
+def is_endless(cache: ast.expr) -> bool:
+    """Whether a decorator keeps whatever it is given."""
+    return ast.unparse(cache) in {"cache", "functools.cache", "lru_cache(None)", "lru_cache(maxsize=None)"}
+
+
+@pytest.mark.parametrize("module", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_what_is_kept_below_the_rims_does_not_grow(module: Path):
+    """A cache of a function of nothing holds one value; every other one has a bound."""
+    functions = [node for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))) if isinstance(node, ast.FunctionDef)]
+    growing = [each.name for each in functions if each.args.args and any(map(is_endless, each.decorator_list))]
+    assert growing == [] or module.relative_to(PACKAGE).parts[0] in RIMS

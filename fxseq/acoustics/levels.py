@@ -17,47 +17,9 @@ from fxseq.acoustics.speaker import excursion_response, inside_model, sensitivit
 from fxseq.acoustics.true_peak import true_peak_db
 from fxseq.acoustics.uncertainty import LEAK_Q, Uncertainty, change_of_level_db, distance_uncertainty_db, sampled_power
 from fxseq.acoustics.weighting import FAST_S, SLOW_S, WEIGHTING_SETTLING_S, equivalent_level_db, maximum_levels_db, peak_level_db
-from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.parts import Amplifier, Speaker
-from fxseq.sequence.quantities import amount, number
-
-_RULE = "common practice, no source"
 _REFERENCE_DISTANCE_M = 1.0
-_HEATING_S = 1.0
-_CLIPPED_SHARE = 0.001
-
-EXPLAINED = explained(
-    Explanation(
-        "sound.speaker_power", "Does the speaker get more power than it can take?",
-        f"The power is that of the amplifier's voltage in a resistor of the speaker's impedance, averaged over {_HEATING_S:g} s, a guess at how fast a "
-        "coil heats up. A finding where the hottest such time is above the speaker's rating.",
-        "the speaker's rating in the prop file", "your own files",
-        "On the safe side: around its resonance a speaker takes less than such a resistor. Makers rate power in different ways.",
-        formula="{P} = {V}^2 / {Z}",
-        symbols={"P": "power over the hottest second, in W", "V": "rms voltage in that second, in V",
-                 "Z": "impedance of the speaker, in ohm", "Prated": "its rated power, in W"}),
-    Explanation(
-        "sound.excursion", "Is there excessive cone travel?",
-        "Cone travel rises with the voltage; below resonance, the lows move the cone most. It is worked out from the amplifier's output, with the "
-        "chamber's air as a spring. A finding where the peak travel from rest is above excursion_mm.",
-        "the speaker in the prop file", "your own files",
-        "As uncertain as a level: s either way. The model assumes that travel is proportional to voltage. Near its limit a real cone moves less, and "
-        "distorts.",
-        formula="{x} > {xmax}",
-        symbols={"x": "peak travel from rest, in mm", "s": "uncertainty, either way, in dB",
-                 "xmax": "excursion_mm of the speaker, in mm"}),
-    Explanation(
-        "sound.distance", "Is a listener too close for the level to be known?",
-        "Twice the distance lowers the level by 6 dB, but not close to the speaker. A note for each place closer than 5 cm.",
-        _RULE, "common practice", "It is certain that the level is a guess there; the distance at which that begins depends on the size of the cone.",
-        formula="{d} < 5 cm", symbols={"d": "distance of the place, in cm"}),
-    Explanation(
-        "sound.clipping", "Does the amplifier clip?",
-        "An amplifier gives no more voltage than its supply has. Where the sound asks for more, its peaks are clipped, which sounds harsh and heats the "
-        f"speaker. A note where that happens at all, a warning above {_CLIPPED_SHARE:.1%} of the samples.",
-        _RULE, "common practice", "Right within about 1 dB for a fresh supply; with flat cells the amplifier clips earlier.",
-        formula="{p} > 0", symbols={"p": "share of the samples that clip, in %"}),
-)
+HEATING_S = 1.0
 
 
 @dataclass(frozen=True)
@@ -171,7 +133,7 @@ def level_report(
     volts, clipped_share = output_voltage_v(samples, amplifier, supply_v, speaker.impedance_ohm, sound_bits)
     signal = samples * np.float32(1 / FULL_SCALE_SAMPLE)
     heard = loudness(signal, rate_hz)
-    second_w = speaker_power_w(volts, speaker, math.ceil(rate_hz * _HEATING_S))
+    second_w = speaker_power_w(volts, speaker, math.ceil(rate_hz * HEATING_S))
     peak_v = float(np.abs(volts).max(initial=0.0))
     at, way_m = _heard_and_moved(volts, rate_hz, speaker, distances_m, space)
     return LevelReport(
@@ -188,55 +150,3 @@ def level_report(
         speaker_peak_power_w=peak_v**2 / speaker.impedance_ohm,
         excursion_peak_mm=way_m * 1000,
     )
-
-
-def speaker_findings(report: LevelReport, speaker: Speaker) -> tuple[Finding, ...]:
-    """Power over the speaker's rating, its cone further than it may go, and places too close for the model."""
-    findings = []
-    if report.speaker_highest_power_w > speaker.rated_power_w:
-        findings.append(EXPLAINED["sound.speaker_power"].finding(
-            weight=Weight.WARNING,
-            subject="speaker",
-            figure=f"{amount(report.speaker_highest_power_w, 'W')} over the hottest second",
-            limit=f"{speaker.rated_power_w:g} W rated power",
-            remedy="Lower the gain, or choose a speaker that takes more power: this one may overheat.",
-            inputs={"P": f"{number(report.speaker_highest_power_w)} W",
-                    "V": f"{number(math.sqrt(report.speaker_highest_power_w * speaker.impedance_ohm))} V",
-                    "Z": f"{speaker.impedance_ohm:g} ohm", "Prated": f"{speaker.rated_power_w:g} W"},
-        ))
-    if speaker.excursion_mm is not None and report.excursion_peak_mm > speaker.excursion_mm:
-        findings.append(EXPLAINED["sound.excursion"].finding(
-            weight=Weight.WARNING,
-            subject="speaker",
-            figure=f"peak cone travel {report.excursion_peak_mm:.2f} mm from rest (±{report.uncertainty_db:.1f} dB)",
-            limit=f"{speaker.excursion_mm:g} mm",
-            remedy="Filter out the lows below the speaker's resonance (high_pass_hz), lower the gain, or choose a smaller chamber: this cone distorts "
-                   "and may tear.",
-            inputs={"x": f"{report.excursion_peak_mm:.2f} mm", "s": f"{report.uncertainty_db:.1f} dB", "xmax": f"{speaker.excursion_mm:g} mm"},
-        ))
-    findings += [
-        EXPLAINED["sound.distance"].finding(
-            weight=Weight.NOTE,
-            subject=f"level at {name}",
-            figure=f"{level.distance_m * 100:.1f} cm from the speaker",
-            limit="5 cm; closer than that, the level no longer follows the distance",
-            remedy="Measure the level there.",
-            inputs={"d": f"{level.distance_m * 100:.1f} cm"},
-        )
-        for name, level in report.at.items() if not level.inside_model
-    ]
-    return tuple(findings)
-
-
-def clipping_findings(report: LevelReport) -> tuple[Finding, ...]:
-    """Whether the amplifier runs into its rail."""
-    if report.clipped_share == 0:
-        return ()
-    return (EXPLAINED["sound.clipping"].finding(
-        weight=Weight.WARNING if report.clipped_share > _CLIPPED_SHARE else Weight.NOTE,
-        subject="amplifier",
-        figure=f"clips at {report.clipped_share:.2%} of the samples",
-        limit="0.1 % of the samples",
-        remedy="Lower the amplifier's gain or the clips' levels, or feed the amplifier from a higher voltage.",
-        inputs={"p": f"{number(100 * report.clipped_share, 2)} %"},
-    ),)

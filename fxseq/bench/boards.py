@@ -7,10 +7,10 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from fxseq.bench.body import Refused
-from fxseq.checks import Prop
-from fxseq.checks.proof import compare, demand_table
 from fxseq.link import Board, Port, Progress, hello, list_ports, open_port, prove, push
 from fxseq.link.virtual_board import open_tcp, serve
+from fxseq.runs import Prop
+from fxseq.runs.proof import compare, demand_table
 from fxseq.sequence import Fault, FxError, LinkError
 
 VIRTUAL = "virtual board"

@@ -8,7 +8,7 @@ from typing import Any
 from tomlkit.exceptions import TOMLKitError
 
 from fxseq.bench.shelf import ClipShelf
-from fxseq.checks import Prop, make_prop
+from fxseq.runs import Prop, make_prop
 from fxseq.sequence import Document, Fault, FxError, Sequence, SequenceError, loads, write_whole
 from fxseq.sequence.paths import Path, place_name
 from fxseq.sequence.reading import read_bytes

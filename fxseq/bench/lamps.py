@@ -8,7 +8,7 @@ from typing import Any
 from fxseq.bench.body import Refused, text_of
 from fxseq.bench.regroup import Changes, Moved, join_changes, order_changes, part_changes, placed
 from fxseq.bench.scale import width_changes
-from fxseq.checks import Prop
+from fxseq.runs import Prop
 from fxseq.sequence import Fault, Sequence
 
 COLUMNS = ("group", "number", "x_mm", "y_mm")

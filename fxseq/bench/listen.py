@@ -17,9 +17,9 @@ from fxseq.acoustics import (
     speaker_response,
 )
 from fxseq.bench.meters import without_tail
-from fxseq.checks import Prop
 from fxseq.clips import read
 from fxseq.power import fresh_v
+from fxseq.runs import Prop
 from fxseq.sequence import Clip
 
 LONGEST_S = 0.25

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from fxseq.acoustics import (
     FAST_S, REFERENCE_PRESSURE_PA, Space, apply_responses, clipping_voltage_v, full_scale_v, heard_response, power_db, supply_current_a,
 )
-from fxseq.checks import Prop
 from fxseq.power import Steps, before, board_load, fresh_v, group_current_ma
+from fxseq.runs import Prop
 from fxseq.sequence import Amplifier, Speaker, Supply, channels_of
 
 LEAD_SAMPLES = 64

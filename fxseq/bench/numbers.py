@@ -4,10 +4,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from fxseq.advice import tune
 from fxseq.bench.desk import Version
-from fxseq.checks import Performance, Prop, findings, perform
-from fxseq.hazards import EVERYDAY_SOURCE
-from fxseq.tune import tune
+from fxseq.checks import EVERYDAY_SOURCE, findings, loud_in_words
+from fxseq.runs import Performance, Prop, in_numbers, perform
 
 RATES_PER_S = (*map(float, range(1, 20, 2)), 20.0)
 """Rates that are tried; where a limit breaks is then found to a tenth."""
@@ -41,14 +41,14 @@ class Rate:
 def key_numbers(version: Version) -> dict[str, Any]:
     """What a run of the press script comes to, in plain values. Raises FxError where the script is at fault."""
     performance = perform(version.prop, version.prop.script()[0])
-    levels, summary, lasts = performance.levels, performance.summary(), performance.run_time
-    table = summary["table"]
+    levels, lasts = performance.heard.levels, performance.run_time
+    table = in_numbers(performance)["table"]
     at = {name: level.as_dict()["lafmax_db"] for name, level in levels.at.items()} if levels else {}
     return {
         "revision": version.revision,
         "level_db": {"hand": at.get("hand"), "audience": at.get("audience"), "spread_db": levels.uncertainty_db if levels else None},
-        "loud_in_words": summary["loud_in_words"], "loud_source": EVERYDAY_SOURCE,
-        "mean_ma": performance.draw.mean_ma, "peak_ma": performance.draw.peak_ma, "hours": _hours(performance),
+        "loud_in_words": loud_in_words(levels), "loud_source": EVERYDAY_SOURCE,
+        "mean_ma": performance.load.draw.mean_ma, "peak_ma": performance.load.draw.peak_ma, "hours": _hours(performance),
         "hours_at_most": lasts is not None and lasts.known_to_ma is not None,
         "table_bytes": table["bytes"], "flash_bytes": table["flash_bytes"],
         "findings": [finding.as_dict() for finding in findings(performance)],

@@ -4,9 +4,9 @@ from typing import Any
 
 from fxseq.bench.body import Refused
 from fxseq.bench.desk import Version
-from fxseq.checks import Performance, board_wav, heard_wav, perform
 from fxseq.player import Press, PressKind, Script
 from fxseq.plots import animation_bytes, picture_bytes, preview_figure
+from fxseq.runs import Performance, board_wav, heard_wav, perform
 from fxseq.sequence import Fault
 from fxseq.table import Table
 

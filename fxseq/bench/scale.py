@@ -7,7 +7,7 @@ from fxseq.bench.body import Refused
 from fxseq.bench.regroup import Changes, in_thousandths
 from fxseq.bench.uploads import picture_shape
 from fxseq.bench.view import picture_file
-from fxseq.checks import Prop
+from fxseq.runs import Prop
 from fxseq.sequence import Fault, Group, Picture, Point
 from fxseq.sequence.paths import Path
 

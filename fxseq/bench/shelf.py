@@ -2,8 +2,8 @@
 from collections.abc import Hashable, Iterable
 from pathlib import Path
 
-from fxseq.checks import prepare_clips
 from fxseq.clips import PreparedClip
+from fxseq.runs import prepare_clips
 from fxseq.sequence import Sequence
 
 MOST_KEPT = 256

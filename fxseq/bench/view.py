@@ -5,9 +5,9 @@ from typing import Any
 from fxseq.bench.desk import Version
 from fxseq.bench.meters import meters
 from fxseq.bench.settings import settings
-from fxseq.checks import Prop
 from fxseq.hazards.colours import COLOUR_RGB
 from fxseq.player import default_script
+from fxseq.runs import Prop
 from fxseq.sequence import Group, Point, Sequence, all_led_places_mm, channels_of, clip_coding, clip_rate_hz, leds_per_channel, start_count, start_position
 
 _MARGIN_IN_DIAMETERS = 3.0

@@ -1,18 +1,29 @@
-"""A prop put to the test: loaded whole, played through a press script, taken through the physics, and judged.
+"""A prop judged: every check that there is, one module a subject, with its rule, its limit and its words.
 
-May import every floor below. `load_prop` reads a sequence and its clips, `perform` plays it, `findings` says what is wrong.
+May import every floor below. `findings` says what is wrong with a run; `check.py` has the one kind of check.
 """
-from fxseq.checks.conditioning import Conditioned, Sounding, condition_clips
-from fxseq.checks.explanations import EXPLANATIONS
-from fxseq.checks.findings import findings, findings_without_playing
-from fxseq.checks.for_speaker import Alone, Recommendation, Rig, recommend, rig_of
-from fxseq.checks.performance import Performance, Shot, perform
-from fxseq.checks.prop import Prop, draft_clip, load_prop, make_prop, prepare_clip, prepare_clips
-from fxseq.checks.wav import board_wav, heard_wav, wav_bytes
-from fxseq.checks.wiring import wiring_cautions, wiring_findings, wiring_of
+
+from fxseq.checks.check import Check, put
+from fxseq.checks.draw import run_time_text
+from fxseq.checks.findings import CHECKS, clip_findings, findings, findings_without_playing, wiring_findings
+from fxseq.checks.flashes import FLASH_NOTICE, exempt_area
+from fxseq.checks.hearing import EVERYDAY_SOURCE, compared, harmless_for, loud_in_words
+from fxseq.checks.supply import wiring_cautions
 
 __all__ = [
-    "Alone", "Conditioned", "EXPLANATIONS", "Performance", "Prop", "Recommendation", "Rig", "Shot", "Sounding", "board_wav", "condition_clips",
-    "draft_clip", "findings", "findings_without_playing", "heard_wav", "load_prop", "make_prop", "perform", "prepare_clip", "prepare_clips", "recommend",
-    "rig_of", "wav_bytes", "wiring_cautions", "wiring_findings", "wiring_of",
+    "CHECKS",
+    "Check",
+    "EVERYDAY_SOURCE",
+    "FLASH_NOTICE",
+    "clip_findings",
+    "compared",
+    "exempt_area",
+    "findings",
+    "findings_without_playing",
+    "harmless_for",
+    "loud_in_words",
+    "put",
+    "run_time_text",
+    "wiring_cautions",
+    "wiring_findings",
 ]

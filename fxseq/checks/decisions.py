@@ -1,12 +1,17 @@
-"""What a maker has decided to break, and no more: a trigger names a limit in `despite`, and findings that its own shots make are marked so.
+"""What a maker has decided to break, and no more.
 
-A finding is their own where these triggers alone make it, and it is gone without them. Where others make it too, what others make stays open.
+A trigger names a limit in `despite`, and findings that its own shots make are marked so. A finding is their own
+where these triggers alone make it, and it is gone without them. Where others make it too, what others make stays open.
 """
-from collections.abc import Callable, Mapping, Set
-from dataclasses import dataclass, replace
 
-from fxseq.checks.performance import Performance, perform
-from fxseq.checks.prop import Prop
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from fxseq.checks.check import Check, put
+from fxseq.checks.flashes import FLASH_NOTICE, flash, long_flashing, red_flash
+from fxseq.checks.sound import clipping, saturated, voices
+from fxseq.runs import Performance, Prop, perform
 from fxseq.sequence import Finding
 from fxseq.sequence.model import Despite
 from fxseq.table import PlayClip, Shots, StartFade, Stay, TriggerRecord
@@ -14,31 +19,53 @@ from fxseq.table import PlayClip, Shots, StartFade, Stay, TriggerRecord
 
 @dataclass(frozen=True)
 class Decidable:
-    """Findings that a decision about a limit covers. step: what of an effect makes them. judge: finds them. notice: what to do nevertheless."""
+    """Findings that a decision about a limit covers. checks: that make them. step: what of an effect is
+    judged. notice: what to do nevertheless.
+    """
 
-    checks: Set[str]
+    checks: tuple[Check[Any], ...]
     step: type[PlayClip] | type[StartFade]
-    judge: Callable[[Performance], list[Finding]]
     notice: str
 
 
-def with_decisions(performance: Performance, found: list[Finding], decidable: Mapping[Despite, Decidable]) -> list[Finding]:
+_LISTEN = "It does no harm; listen whether it sounds as you want it."
+DECIDABLE: dict[Despite, Decidable] = {
+    "flashes": Decidable((flash, red_flash, long_flashing), StartFade, FLASH_NOTICE),
+    "voices": Decidable((voices,), PlayClip, _LISTEN),
+    "saturation": Decidable((saturated,), PlayClip, _LISTEN),
+    "clipping": Decidable((clipping,), PlayClip, _LISTEN),
+}
+"""What a trigger may have decided on (`despite`), of what is judged here; whether shots are distinct is judged
+by `tune` alone."""
+
+
+def with_decisions(performance: Performance, found: list[Finding]) -> list[Finding]:
     """The findings, with those marked that the file has decided on."""
-    for limit, covered in decidable.items():
-        names = [name for name, trigger in performance.prop.sequence.triggers.items() if limit in trigger.despite]
-        if names and any(finding.check in covered.checks for finding in found):
+    for limit, covered in DECIDABLE.items():
+        names = [
+            name for name, trigger in performance.prop.sequence.triggers.items() if limit in trigger.despite
+        ]
+        if names and any(finding.check == one.id for one in covered.checks for finding in found):
             found = _marked(performance, found, covered, names)
     return found
 
 
-def _marked(performance: Performance, found: list[Finding], covered: Decidable, names: list[str]) -> list[Finding]:
+def _marked(
+    performance: Performance, found: list[Finding], covered: Decidable, names: list[str]
+) -> list[Finding]:
     every = performance.prop.compiled.names.triggers
     others = [name for name in every if name not in names]
     alone, without = (_found_without(performance, covered, left_out) for left_out in (others, names))
-    return [each for finding in found for each in (_parted(finding, covered, names, without) if _key(finding) in alone else [finding])]
+    return [
+        each
+        for finding in found
+        for each in (_parted(finding, covered, names, without) if _key(finding) in alone else [finding])
+    ]
 
 
-def _parted(finding: Finding, covered: Decidable, names: list[str], without: Mapping[tuple[str, str], Finding]) -> list[Finding]:
+def _parted(
+    finding: Finding, covered: Decidable, names: list[str], without: Mapping[tuple[str, str], Finding]
+) -> list[Finding]:
     """The finding as decided, and what is left of it without the triggers that decided."""
     where = " and ".join(f"triggers.{name}.despite" for name in names)
     left = without.get(_key(finding))
@@ -51,24 +78,39 @@ def _key(finding: Finding) -> tuple[str, str]:
     return finding.check, finding.subject
 
 
-def _found_without(performance: Performance, covered: Decidable, triggers: list[str]) -> dict[tuple[str, str], Finding]:
+def _found_without(
+    performance: Performance, covered: Decidable, triggers: list[str]
+) -> dict[tuple[str, str], Finding]:
     """What the same presses give where these triggers make no light, or no sound."""
-    prop = _without(performance.prop, {performance.prop.compiled.names.triggers.index(name) for name in triggers}, covered.step)
+    prop = _without(
+        performance.prop,
+        {performance.prop.compiled.names.triggers.index(name) for name in triggers},
+        covered.step,
+    )
     run = perform(prop, performance.script, performance.supply[0] if performance.supply else None)
-    return {_key(finding): finding for finding in covered.judge(run) if finding.check in covered.checks}
+    return {_key(finding): finding for finding in put(covered.checks, run)}
 
 
 def _without(prop: Prop, triggers: set[int], step: type) -> Prop:
     """The prop whose triggers play copies of their effects, in which there are no such steps."""
     table, names = prop.compiled.table, prop.compiled.names
-    bare = tuple(replace(effect, steps=tuple(each for each in effect.steps if not isinstance(each, step))) for effect in table.effects)
-    moved = tuple(_moved(record, len(bare)) if index in triggers else record for index, record in enumerate(table.triggers))
+    bare = tuple(
+        replace(effect, steps=tuple(each for each in effect.steps if not isinstance(each, step)))
+        for effect in table.effects
+    )
+    moved = tuple(
+        _moved(record, len(bare)) if index in triggers else record
+        for index, record in enumerate(table.triggers)
+    )
     changed = replace(table, effects=(*table.effects, *bare), triggers=moved)
-    return replace(prop, compiled=replace(prop.compiled, table=changed, names=replace(names, effects=names.effects * 2)))
+    return replace(
+        prop, compiled=replace(prop.compiled, table=changed, names=replace(names, effects=names.effects * 2))
+    )
 
 
 def _moved(record: TriggerRecord, by: int) -> TriggerRecord:
     """The trigger with other effects, so many places further on."""
+
     def onward(effect: int | None) -> int | None:
         return None if effect is None else effect + by
 

@@ -11,8 +11,9 @@ from fxseq.cli.output import (
 )
 
 if TYPE_CHECKING:
-    from fxseq.checks import Performance
-    from fxseq.sequence import Explanation, Finding
+    from fxseq.checks import Check
+    from fxseq.runs import Performance
+    from fxseq.sequence import Finding
 
 _EXPLAIN = "Explain one check, such as power.rail: its rule, your numbers put in, its source and how sure it is. 'all' lists every check."
 _WIDTH = 120
@@ -30,7 +31,8 @@ def command(sequence: Path, presses: str | None, supply: str | None, explain: st
     It reads the file and its clips, plays a press script and compares the result with limits. The exit status is 1 if a finding is a fault,
     except with --explain.
     """
-    from fxseq.checks import findings, perform
+    from fxseq.checks import findings
+    from fxseq.runs import perform
 
     asked = None if explain is None else _asked(explain)
     prop = load_prop(sequence)
@@ -38,17 +40,18 @@ def command(sequence: Path, presses: str | None, supply: str | None, explain: st
     performance = perform(prop, script, supply)
     found = findings(performance)
     if asked is not None:
-        text = _list_text(asked, found) if explain == "all" else _explanation_text(asked[0], found)
-        result(f"{text}\n\n{CAUTION}", {"explanations": [_explanation_values(one, found) for one in asked]}, as_json)
+        text = _list_text(asked, found) if explain == "all" else _check_text(asked[0], found)
+        result(f"{text}\n\n{CAUTION}", {"explanations": [_check_values(one, found) for one in asked]}, as_json)
         return 0
     return _show(performance, found, as_json)
 
 
 def _show(performance: "Performance", found: "list[Finding]", as_json: bool) -> int:
+    from fxseq.checks import run_time_text
     from fxseq.sequence import Weight
 
     run_time, day = performance.run_time, performance.prop.sequence.day
-    lasts = [f"Run time of '{performance.supply[0]}': {run_time.said}. The day has {day.hours:g} h."] if run_time and day and performance.supply else []
+    lasts = [f"Run time of '{performance.supply[0]}': {run_time_text(run_time)}. The day has {day.hours:g} h."] if run_time and day and performance.supply else []
 
     counts = {weight.name.lower(): sum(finding.weight == weight for finding in found) for weight in reversed(Weight)}
     words = ", ".join(f"{count} {name}{'s' if count != 1 else ''}" for name, count in counts.items())
@@ -60,15 +63,15 @@ def _show(performance: "Performance", found: "list[Finding]", as_json: bool) -> 
     return int(counts["fault"] > 0)
 
 
-def _asked(explain: str) -> "list[Explanation]":
+def _asked(explain: str) -> "list[Check[Any]]":
     """The check of this id, or every one."""
-    from fxseq.checks import EXPLANATIONS
+    from fxseq.checks import CHECKS
 
     if explain == "all":
-        return list(EXPLANATIONS.values())
-    if explain not in EXPLANATIONS:
-        raise click.UsageError(f"There is no check '{explain}'. {_meant(explain, [*EXPLANATIONS, 'all'])}")
-    return [EXPLANATIONS[explain]]
+        return list(CHECKS.values())
+    if explain not in CHECKS:
+        raise click.UsageError(f"There is no check '{explain}'. {_meant(explain, [*CHECKS, 'all'])}")
+    return [CHECKS[explain]]
 
 
 def _meant(explain: str, known: list[str]) -> str:
@@ -80,32 +83,32 @@ def _meant(explain: str, known: list[str]) -> str:
     return f"Did you mean {' or '.join(alike)}?" if alike else "'--explain all' lists them."
 
 
-def _explanation_values(explanation: "Explanation", found: "list[Finding]") -> dict[str, Any]:
-    return {**explanation.as_dict(), "findings": [finding.as_dict() for finding in found if finding.check == explanation.check]}
+def _check_values(one: "Check[Any]", found: "list[Finding]") -> dict[str, Any]:
+    return {**one.as_dict(), "findings": [finding.as_dict() for finding in found if finding.check == one.id]}
 
 
-def _list_text(explanations: "list[Explanation]", found: "list[Finding]") -> str:
+def _list_text(asked: "list[Check[Any]]", found: "list[Finding]") -> str:
     """A line for each check; how often it has something to say of this prop."""
     checks = [finding.check for finding in found]
     return "\n".join(
-        f"{one.check:<24}  {one.about}{f'  ({checks.count(one.check)} here)' if one.check in checks else ''}" for one in explanations)
+        f"{one.id:<24}  {one.question}{f'  ({checks.count(one.id)} here)' if one.id in checks else ''}" for one in asked)
 
 
-def _explanation_text(explanation: "Explanation", found: "list[Finding]") -> str:
+def _check_text(one: "Check[Any]", found: "list[Finding]") -> str:
     """What holds for every prop, then each finding of this prop with its numbers put in."""
-    about = [f"{explanation.check}: {explanation.about}", _wrapped("rule", explanation.rule)]
-    about += [f"    formula: {explanation.formula_with({})}"] if explanation.formula else []
-    about += [f"        {symbol:<{_longest(explanation.symbols)}}  {meaning}" for symbol, meaning in explanation.symbols.items()]
-    kind = "" if explanation.kind in explanation.source else f" ({explanation.kind})"
-    about += [_wrapped("source", f"{explanation.source}{kind}"), _wrapped("how sure", explanation.sureness)]
-    here = [_worked_text(explanation, finding) for finding in found if finding.check == explanation.check]
-    return "\n\n".join(["\n".join(about), *(here or ["This check finds nothing in this prop, played like this."])])
+    said = [f"{one.id}: {one.question}", _wrapped("rule", one.rule)]
+    said += [f"    formula: {one.formula_with({})}"] if one.formula else []
+    said += [f"        {symbol:<{_longest(one.symbols)}}  {meaning}" for symbol, meaning in one.symbols.items()]
+    kind = "" if one.kind in one.source else f" ({one.kind})"
+    said += [_wrapped("source", f"{one.source}{kind}"), _wrapped("how sure", one.confidence)]
+    here = [_worked_text(one, finding) for finding in found if finding.check == one.id]
+    return "\n\n".join(["\n".join(said), *(here or ["This check finds nothing in this prop, played like this."])])
 
 
-def _worked_text(explanation: "Explanation", finding: "Finding") -> str:
+def _worked_text(one: "Check[Any]", finding: "Finding") -> str:
     values = dict(finding.inputs)
     lines = [finding_head(finding)]
-    lines += [f"    numbers put in: {explanation.formula_with(values)}"] if explanation.formula else []
+    lines += [f"    numbers put in: {one.formula_with(values)}"] if one.formula else []
     lines += [f"        {symbol:<{_longest(values)}}  = {value}" for symbol, value in values.items()]
     more = {**finding_lines(finding), "data of the part": finding.part_source}
     return "\n".join([*lines, *(_wrapped(label, text) for label, text in more.items() if text)])

@@ -11,7 +11,8 @@ from fxseq.cli.output import (
 )
 
 if TYPE_CHECKING:
-    from fxseq.checks import Conditioned
+    from fxseq.runs import Conditioned
+    from fxseq.sequence import Finding
 
 
 @click.command()
@@ -36,7 +37,8 @@ def command(sequence: Path, names: tuple[str, ...], for_speaker: bool, write: bo
     excessive cone travel or too much power. the-speaker.png shows the speaker alone, tone by tone. Loud sound harms ears: `fxseq check`
     says how long it may be heard.
     """
-    from fxseq.checks import condition_clips
+    from fxseq.checks import clip_findings
+    from fxseq.runs import condition_clips
     from fxseq.sequence import load
 
     if not for_speaker and (write or supply is not None):
@@ -49,10 +51,12 @@ def command(sequence: Path, names: tuple[str, ...], for_speaker: bool, write: bo
         show(sequence, prop, chosen, supply, write, folder, theme_drawn, as_json)
         return
     clips = condition_clips(chosen, prop, sequence.parent)
+    found = clip_findings(prop, {name: clip.prepared for name, clip in clips.items()})
     output_folder(folder)
     for name, clip in clips.items():
         _write(folder, name, clip, prop.speaker, theme_drawn)
-    result(_text(clips, folder, pictures), {"clips": {name: clip.as_dict() for name, clip in clips.items()}, "folder": str(folder)}, as_json)
+    values = {name: {**clip.as_dict(), "findings": [each.as_dict() for each in found[name]]} for name, clip in clips.items()}
+    result(_text(clips, found, folder, pictures), {"clips": values, "folder": str(folder)}, as_json)
 
 
 def _write(folder: Path, name: str, clip: "Conditioned", speaker: Any, theme: str | None) -> None:
@@ -68,12 +72,12 @@ def _write(folder: Path, name: str, clip: "Conditioned", speaker: Any, theme: st
     write_wav(folder / f"{name}_after.wav", quantised(clip.played)[0], clip.board_rate_hz)
 
 
-def _text(clips: dict[str, "Conditioned"], folder: Path, pictures: bool) -> str:
+def _text(clips: dict[str, "Conditioned"], found: "dict[str, list[Finding]]", folder: Path, pictures: bool) -> str:
     head = ["clip", "", "ms", "Hz", "peak dBFS", "RMS dBFS", "loudest dBFS", "coding", "bytes"]
     rows = [row for name, clip in clips.items() for row in _rows(name, clip)]
-    found = [finding_head(finding) for clip in clips.values() for finding in clip.prepared.findings]
+    heads = [finding_head(finding) for each in found.values() for finding in each]
     done = [f"{name}: {'; '.join(clip.said)}." for name, clip in clips.items() if clip.said]
-    notes = ["Loudest: the loudest 125 ms, weighted by speaker and ear; a tone of 1 kHz counts as it is.", *done, *found]
+    notes = ["Loudest: the loudest 125 ms, weighted by speaker and ear; a tone of 1 kHz counts as it is.", *done, *heads]
     return "\n".join([table_text(head, rows), "", *notes, f"{'Figure, before.wav' if pictures else 'Before.wav'} and after.wav of each clip: {folder}"])
 
 

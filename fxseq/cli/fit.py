@@ -57,8 +57,8 @@ def command(sequence: Path, table_bytes: int | None, codings: tuple[str, ...], p
 def _picked(path: Path, sequence: "m.Sequence", codings: tuple[str, ...], presses: str | None,
             room: int) -> tuple["Fit", dict[str, "Candidate"], "Outcome"]:
     """The best that fits; where the table comes out a little larger than foreseen, with so much less room."""
-    from fxseq.checks import perform
     from fxseq.fit import NothingFits, as_meant, fit
+    from fxseq.runs import perform
 
     prop = as_meant(path, sequence)
     fitted = fit(perform(prop, prop.script(press_text(presses))[0]), codings, _Told(len(prop.clips)))

@@ -7,7 +7,7 @@ from fxseq.sequence.quantities import amount, number
 
 if TYPE_CHECKING:
     from fxseq.acoustics import Reach
-    from fxseq.checks import Alone, Recommendation, Rig
+    from fxseq.advice import Alone, Recommendation, Rig
     from fxseq.sequence import Sequence
 
 SPEAKER_FIGURE = "the-speaker.png"
@@ -23,7 +23,7 @@ def show(
 
     theme: of the figures; None for no figures.
     """
-    from fxseq.checks import recommend, rig_of
+    from fxseq.advice import recommend, rig_of
 
     rig = rig_of(path, sequence, supply)
     found = recommend(names, rig)
@@ -56,7 +56,7 @@ def _draw(folder: Path, name: str, each: "Recommendation", rig: "Rig", theme: st
 
 
 def _text(found: Found, rig: "Rig") -> str:
-    from fxseq.checks.for_speaker import BINDS
+    from fxseq.advice.for_speaker import BINDS
 
     head = ["clip", "", "high-pass Hz", "gain dB", "limit dBFS", "LAeq dB", "± dB", "cone mm", "W, hottest s", "clipped %", "turned down dB", "bytes",
             "limited by"]

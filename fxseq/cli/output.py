@@ -15,7 +15,7 @@ import click
 from fxseq.sequence import Fault, Finding, OutputError, Weight
 
 if TYPE_CHECKING:
-    from fxseq.checks import Prop
+    from fxseq.runs import Prop
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -139,11 +139,11 @@ def remark(text: str) -> None:
 
 def load_prop(sequence: Path) -> "Prop":
     """The prop of a prop file; how far it is with long clips is shown."""
-    from fxseq import checks
+    from fxseq import runs
 
     line = ProgressLine()
     try:
-        return checks.load_prop(sequence, line.show_clip)
+        return runs.load_prop(sequence, line.show_clip)
     finally:
         line.finish()
 

@@ -11,7 +11,7 @@ from fxseq.cli.output import (
 from fxseq.sequence.quantities import fixed
 
 if TYPE_CHECKING:
-    from fxseq.checks import Performance
+    from fxseq.runs import Performance
     from fxseq.sequence import Finding
 
 
@@ -33,7 +33,8 @@ def command(sequence: Path, presses: str | None, supply: str | None, out: Path |
     It writes board.wav (what the board puts out), heard.wav (what is heard through amplifier and speaker), figure.png and lights.gif, and
     prints a summary.
     """
-    from fxseq.checks import findings, perform
+    from fxseq.checks import findings, loud_in_words
+    from fxseq.runs import in_numbers, perform
 
     folder = writable_folder(out or Path(f"{sequence.stem}_preview"))
     prop = load_prop(sequence)
@@ -44,7 +45,8 @@ def command(sequence: Path, presses: str | None, supply: str | None, out: Path |
     files = _write(performance, output_folder(folder), theme if pictures else None)
     found = findings(performance)
     places = {kind: str(folder / name) for kind, name in files.items()}
-    values = {**performance.summary(), "presses_script": text, "files": places, "findings": [finding.as_dict() for finding in found]}
+    words = loud_in_words(performance.heard.levels)
+    values = {**in_numbers(performance), "loud_in_words": words, "presses_script": text, "files": places, "findings": [finding.as_dict() for finding in found]}
     summary = _summary(performance, text, f"{', '.join(files.values())} in {folder}", found)
     result(f"{summary}\nOnly {' and '.join(clips)} sounded." if clips else summary, values, as_json)
     if aloud:
@@ -56,7 +58,7 @@ def command(sequence: Path, presses: str | None, supply: str | None, out: Path |
 
 def _write(performance: "Performance", folder: Path, theme: str | None) -> dict[str, str]:
     """theme: of the pictures; None for no pictures."""
-    from fxseq.checks import board_wav, heard_wav
+    from fxseq.runs import board_wav, heard_wav
     from fxseq.sequence import write_whole
 
     files = {"board": "board.wav"}
@@ -81,7 +83,9 @@ def _draw(performance: "Performance", folder: Path, theme: str) -> dict[str, str
 
 
 def _summary(performance: "Performance", script: str, files: str, found: list["Finding"]) -> str:
-    values = performance.summary()
+    from fxseq.runs import in_numbers
+
+    values = in_numbers(performance)
     current, table = values["current"], values["table"]
     source = f", from '{values['supply']}'" if values["supply"] else ""
     rows = [
@@ -104,8 +108,10 @@ def _summary(performance: "Performance", script: str, files: str, found: list["F
 
 def _run_time(performance: "Performance") -> list[tuple[str, str]]:
     """How long cells last, or what is missing to know it."""
+    from fxseq.checks import run_time_text
+
     if performance.run_time:
-        return [("run time", performance.run_time.said)]
+        return [("run time", run_time_text(performance.run_time))]
     runs_on_cells = performance.supply is not None and performance.supply[1].kind == "cells"
     return [("run time", "not known: the file has no day of use ([day])")] if runs_on_cells else []
 
@@ -138,9 +144,10 @@ def _delay(values: dict[str, Any]) -> str:
 
 def _loud(performance: "Performance") -> list[tuple[str, str]]:
     """Before any figure, what it is like for ears."""
-    from fxseq.hazards import EVERYDAY_SOURCE
+    from fxseq.checks import EVERYDAY_SOURCE, loud_in_words
 
-    lines = [f"{place}: at its loudest {like}; {harmless}" for place, (like, harmless) in performance.loud_in_words.items()]
+    words = loud_in_words(performance.heard.levels)
+    lines = [f"{place}: at its loudest {told['like']}; {told['harmless']}" for place, told in words.items()]
     return list(zip(["loud", "", ""], [*lines, f"({EVERYDAY_SOURCE})"], strict=False)) if lines else []
 
 

@@ -22,8 +22,8 @@ def command(sequence: Path, presses: str | None, port: str | None, baud: int, as
     them in real time, with whatever sound and light it has. Then it restarts again. The answer is "equal", or the first event in which
     board and reference differ (exit status 1).
     """
-    from fxseq.checks.proof import compare, demand_table
     from fxseq.link import hello, open_port, prove
+    from fxseq.runs.proof import compare, demand_table
 
     prop = load_prop(sequence)
     script, text = prop.script(press_text(presses))

@@ -4,7 +4,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.checks import wav_bytes
+from fxseq.runs import wav_bytes
 from fxseq.sequence import Fault, OutputError
 from fxseq.sequence.writing import write_whole
 

@@ -12,8 +12,8 @@ from fxseq.cli.output import (
 )
 
 if TYPE_CHECKING:
-    from fxseq.checks import Prop
-    from fxseq.tune import Break, Limit, TuneReport
+    from fxseq.advice import Break, Limit, TuneReport
+    from fxseq.runs import Prop
 
 _WIDTH = 140
 _CONCERNS = len("the supply")
@@ -45,7 +45,7 @@ def command(sequence: Path, trigger: str | None, low: float, high: float, step: 
     sound, the supply, the parts) and what would let the trigger go faster. A table of all measurements follows. What is left to chance
     (random choices, spreads, flicker) is played in several draws. A limit counts as broken from the first rate at which any draw breaks it.
     """
-    from fxseq.tune import hours_held, repeating_trigger, tune
+    from fxseq.advice import hours_held, repeating_trigger, tune
 
     if high < low:
         raise click.UsageError(f"--to {high:g} is slower than --from {low:g}.")
@@ -79,8 +79,8 @@ def _rates(low: float, high: float, step: float) -> list[float]:
 
 def _limits(names: Iterable[str]) -> "list[Limit]":
     """The limits of these names, each of which may be broken by decision."""
+    from fxseq.advice import Limit
     from fxseq.sequence import did_you_mean
-    from fxseq.tune import Limit
 
     known = {limit.said: limit for limit in Limit}
     allowed = [name for name, limit in known.items() if limit.may_be_decided]
@@ -128,8 +128,8 @@ def _break_text(each: "Break", names: int, report: "TuneReport", prop: "Prop") -
 
 
 def _more(limit: "Limit", report: "TuneReport", prop: "Prop") -> list[str]:
-    from fxseq.hazards import FLASH_NOTICE
-    from fxseq.tune import Limit, exempt_area_of
+    from fxseq.advice import Limit, exempt_area_of
+    from fxseq.checks import FLASH_NOTICE
 
     to_move = f"To go faster: {limit.remedy}"
     if limit is not Limit.FLASHES:

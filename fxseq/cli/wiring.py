@@ -29,9 +29,10 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
     It needs the prop file alone. For each group it says how the LEDs are wired, for the whole range of the supplies. For each supply it
     says which wire and fuse it needs with everything on at once. It writes wiring.svg and wiring.png.
     """
-    from fxseq.checks import wiring_cautions, wiring_findings, wiring_of
+    from fxseq.checks import wiring_cautions, wiring_findings
     from fxseq.power import circuits
     from fxseq.plots import save, wiring_figure
+    from fxseq.runs import wiring_of
     from fxseq.sequence import Fault, SequenceError, load
 
     folder = writable_folder(out or Path(f"{sequence.stem}_wiring"))
@@ -44,7 +45,7 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
     files = [folder / name for name in ("wiring.svg", "wiring.png")]
     for path in files:
         save(wiring_figure(plan, theme), path)
-    found = sorted(wiring_findings(described, circuits(described)), key=lambda finding: -finding.weight)
+    found = wiring_findings(described, circuits(described))
     cautions = wiring_cautions(described)
     values = {**plan.as_dict(), "findings": [finding.as_dict() for finding in found], "cautions": cautions, "files": [str(path) for path in files]}
     result(_text(plan, found, cautions, sequence, folder), values, as_json)

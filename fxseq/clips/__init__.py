@@ -4,15 +4,15 @@
 """
 from fxseq.clips.coding import Coding, byte_count, decode, sound
 from fxseq.clips.encoding import encode
-from fxseq.clips.examine import Conditioning
 from fxseq.clips.limiter import limited, limiter_gain
 from fxseq.clips.loop_finder import FoundLoop
 from fxseq.clips.loudest import Hearing, loudest
+from fxseq.clips.measured import Conditioning, Measured
 from fxseq.clips.prepare import Draft, PreparedClip, draft, prepare
 from fxseq.clips.recording import Recording, read
 from fxseq.clips.riff import Marks, scan
 
 __all__ = [
-    "Coding", "Conditioning", "Draft", "FoundLoop", "Hearing", "Marks", "PreparedClip", "Recording", "byte_count", "decode", "draft", "encode", "limited",
+    "Coding", "Conditioning", "Draft", "FoundLoop", "Hearing", "Marks", "Measured", "PreparedClip", "Recording", "byte_count", "decode", "draft", "encode", "limited",
     "limiter_gain", "loudest", "prepare", "read", "scan", "sound",
 ]

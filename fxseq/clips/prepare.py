@@ -10,15 +10,14 @@ from numpy.typing import NDArray
 from fxseq.clips import shaping
 from fxseq.clips.coding import Coding, decode
 from fxseq.clips.encoding import Progress, encode
-from fxseq.clips.examine import Conditioning, Shaped, examine
 from fxseq.clips.high_pass import high_passed, high_passed_loop
 from fxseq.clips.limiter import limiter_gain, loop_limiter_gain
 from fxseq.clips.loop_finder import SHORTEST_SOUND_S, FoundLoop, find_loop, joined
 from fxseq.clips.loudest import Hearing, hearing_at_bins, loudest
+from fxseq.clips.measured import Conditioning, Measured, Shaped, measured
 from fxseq.clips.recording import Recording, fault, read
 from fxseq.sequence.derived import clip_coding, clip_rate_hz
 from fxseq.sequence.errors import ClipError, Fault
-from fxseq.sequence.finding import Finding
 from fxseq.sequence.model import Board, Clip, Fitted, Loop
 from fxseq.sequence.quantities import quantity
 
@@ -71,7 +70,7 @@ class PreparedClip:
     coding: how the table stores it.
     data: its bytes there.
     loop: (start, end) in samples, end exclusive; None without a loop.
-    findings: what to tell the maker about it.
+    measured: what was measured of it, for those who judge it.
     loudest: RMS of its loudest 125 ms as it is heard, as an amplitude (see `loudest`); before coding.
     conditioning: what was trimmed, found and limited.
     loudest_as_meant: as `loudest`, at the board's rate and uncut, however the clip is stored. meant_samples: how many samples that are.
@@ -83,7 +82,7 @@ class PreparedClip:
     coding: Coding
     data: bytes
     loop: Span | None
-    findings: tuple[Finding, ...]
+    measured: Measured = Measured()
     loudest: float = 0.0
     conditioning: Conditioning = Conditioning()
     loudest_as_meant: float = 0.0
@@ -127,7 +126,7 @@ class Draft:
         shaped = replace(shaped, conditioning=replace(shaped.conditioning, trimmed_ms=_trimmed_ms(self.recording, self.kept)))
         return PreparedClip(
             self.name, shaped.samples, shaped.rate_hz, clip_coding(clip), data, shaped.loop,
-            examine(self.name, clip, self.board, self.recording, shaped),
+            measured(self.recording, shaped, clip.limit_to_dbfs),
             loudest(shaped.samples / _FULL_SCALE, shaped.rate_hz, self.hearing, shaped.loop), shaped.conditioning,
             self._loudest_as_meant, len(self.meant.samples))
 

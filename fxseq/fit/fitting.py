@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from fxseq.acoustics import REFERENCE_PRESSURE_PA, power_db
 from fxseq.acoustics.decibels import known
-from fxseq.checks import Performance, Prop, draft_clip, make_prop, perform, prepare_clips
 from fxseq.clips import Coding, Draft
 from fxseq.fit.candidates import Candidate, candidate, ways
 from fxseq.fit.choose import choose
 from fxseq.fit.loss import Ear
 from fxseq.fit.plays import Play, plays_of
+from fxseq.runs import Performance, Prop, draft_clip, make_prop, perform, prepare_clips
 from fxseq.sequence import Fault, FxError
 from fxseq.sequence import model as m
 

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.checks import Performance
 from fxseq.clips import PreparedClip, decode
 from fxseq.fit.loss import Ear
 from fxseq.player import ClipSamples, Sounding, alone
+from fxseq.runs import Performance
 from fxseq.table.limits import UNITY_GAIN
 
 _MOST = 3

@@ -7,11 +7,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.checks import Performance
 from fxseq.player import TraceKind
 from fxseq.plots.lamps import lit_pictures, mean_shares, stage
 from fxseq.plots.strip import EDGE_PX, Strip, caution
 from fxseq.plots.theme import THEMES, ThemeName, rgb_of
+from fxseq.runs import Performance
 from fxseq.sequence import write_whole
 
 PICTURES_PER_S = 25

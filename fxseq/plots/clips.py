@@ -6,11 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import power_db, speaker_response
-from fxseq.checks import Conditioned
-from fxseq.checks.conditioning import TURNS
 from fxseq.plots.columns import columns_of_samples
 from fxseq.plots.sheet import Part, dress, legend, limit_line, stacked
 from fxseq.plots.theme import THEMES, Theme, ThemeName, styled
+from fxseq.runs import Conditioned
+from fxseq.runs.conditioning import TURNS
 from fxseq.sequence.model import Speaker
 
 if TYPE_CHECKING:

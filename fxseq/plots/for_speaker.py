@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from fxseq.acoustics import (
     REFERENCE_PRESSURE_PA, apply_responses, excursion_response, output_voltage_v, pressure_pa, settled_after_s,
 )
-from fxseq.checks import Alone, Recommendation, Rig
+from fxseq.advice import Alone, Recommendation, Rig
 from fxseq.plots.clips import BANDS_HZ, dress_bands, third_octaves_db
 from fxseq.plots.columns import columns_of_samples
 from fxseq.plots.sheet import Part, dress, legend, limit_line, stacked

@@ -7,10 +7,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.checks import Performance
 from fxseq.hazards import COLOUR_RGB
 from fxseq.player import DutyTrack
 from fxseq.plots.theme import encoded, linear
+from fxseq.runs import Performance
 from fxseq.sequence import Fault, Group, Picture, Point, Sequence, SequenceError, all_led_places_mm, channels_of, led_places_mm, leds_per_channel
 
 HIGHEST_PX, WIDEST_PX = 310, 480

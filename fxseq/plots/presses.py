@@ -3,10 +3,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fxseq.checks import Performance
 from fxseq.player import TraceKind
 from fxseq.plots.sheet import counted, text_width_in, width_in
 from fxseq.plots.theme import Theme
+from fxseq.runs import Performance
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -7,13 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import FAST_S, clipping_voltage_v, full_scale_v, level_over_time_db, weighted_pa
-from fxseq.checks import Performance
 from fxseq.light import lightness_from_luminance
 from fxseq.plots.columns import Columns, columns_of_samples, columns_of_steps
 from fxseq.plots.presses import LANE_IN, draw_presses, press_lanes
 from fxseq.plots.sheet import Row, counted, legend, limit_line, sheet
 from fxseq.plots.theme import THEMES, Theme, ThemeName, lamp_rgb, outline_rgb, styled
 from fxseq.power import Steps, most_ma
+from fxseq.runs import Performance
 from fxseq.sequence.quantities import amount, fixed
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def _remark(performance: Performance) -> str:
     parts = [amount(performance.duration_s, "s", 4), counted(len(performance.shots), "shot")]
     if performance.supply:
         name, supply = performance.supply
-        parts.append(f"supply '{name}', {amount(performance.fresh_v, 'V')} fresh, at most {most_ma(supply):g} mA")
+        parts.append(f"supply '{name}', {amount(performance.load.fresh_v, 'V')} fresh, at most {most_ma(supply):g} mA")
     missing = [word for word, part in _needed_for_level(performance).items() if not part]
     if performance.prop.compiled.table.clips and missing:
         parts.append(f"no level at the hand, as the file does not describe: {', '.join(missing)}")
@@ -70,9 +70,9 @@ def _sound_rows(performance: Performance, theme: Theme) -> list[Row]:
     if not performance.prop.compiled.table.clips:
         return []
     rows = [Row(_samples_heading(performance), "% of full scale", _ROW_IN, lambda axes: _draw_samples(axes, performance, theme))]
-    heard = performance.heard_pa(performance.prop.sequence.listening.hand_m)
-    if heard is not None and performance.levels:
-        distance_m, spread_db = performance.prop.sequence.listening.hand_m, performance.levels.uncertainty_db
+    heard = performance.heard.pressure_pa(performance.prop.sequence.listening.hand_m)
+    if heard is not None and performance.heard.levels:
+        distance_m, spread_db = performance.prop.sequence.listening.hand_m, performance.heard.levels.uncertainty_db
         level_db, interval_s = level_over_time_db(weighted_pa(heard, performance.rate_hz, "A"), performance.rate_hz, FAST_S)
         rows.append(Row(
             _level_heading(distance_m, float(level_db.max()), spread_db), "dB(A) re 20 µPa", _ROW_IN,
@@ -84,10 +84,10 @@ def _sound_rows(performance: Performance, theme: Theme) -> list[Row]:
 def _samples_heading(performance: Performance) -> str:
     peak = int(np.abs(performance.played.samples.astype(np.int32)).max())
     highest = f"peak {fixed(20 * math.log10(peak / _FULL_SCALE), 1)} dBFS".replace("-", "\N{MINUS SIGN}") if peak else "silence"
-    if performance.levels is None:
+    if performance.heard.levels is None:
         return f"Sound: samples of the board, {highest}"
-    share = amount(100 * performance.levels.clipped_share, "%", 2)
-    return f"Sound: samples of the board, {highest}; the amplifier {f'clips at {share} of them' if performance.levels.clipped_share else 'does not clip'}"
+    share = amount(100 * performance.heard.levels.clipped_share, "%", 2)
+    return f"Sound: samples of the board, {highest}; the amplifier {f'clips at {share} of them' if performance.heard.levels.clipped_share else 'does not clip'}"
 
 
 def _level_heading(distance_m: float, most_db: float, spread_db: float) -> str:
@@ -96,7 +96,7 @@ def _level_heading(distance_m: float, most_db: float, spread_db: float) -> str:
 
 
 def _light_rows(performance: Performance, theme: Theme) -> list[Row]:
-    groups = performance.light_of
+    groups = performance.light.steps
     if not groups:
         return []
     heading = "Light of each group: lightness L*, from 0 (dark) to 100 (all of the group at full duty)"
@@ -107,7 +107,7 @@ def _light_rows(performance: Performance, theme: Theme) -> list[Row]:
 
 
 def _current_rows(performance: Performance, theme: Theme) -> list[Row]:
-    heading = f"Current: mean {performance.draw.mean_ma:.0f} mA, peak {performance.draw.peak_ma:.0f} mA"
+    heading = f"Current: mean {performance.load.draw.mean_ma:.0f} mA, peak {performance.load.draw.peak_ma:.0f} mA"
     return [Row(heading, "mA", _ROW_IN, lambda axes: _draw_current(axes, performance, theme))]
 
 
@@ -137,7 +137,7 @@ def _clipping_share(performance: Performance) -> float:
     if amplifier is None or performance.supply is None:
         return math.inf
     speaker = performance.prop.sequence.speaker
-    clips_at_v = clipping_voltage_v(amplifier, performance.amplifier_supply_v.min(), speaker.impedance_ohm if speaker else math.inf)
+    clips_at_v = clipping_voltage_v(amplifier, performance.heard.supply_v.min(), speaker.impedance_ohm if speaker else math.inf)
     return float(clips_at_v) / full_scale_v(amplifier)
 
 
@@ -163,7 +163,7 @@ def _draw_level(axes: "Axes", level_db: NDArray[np.float64], values_per_s: float
 def _draw_light(axes: "Axes", performance: Performance, theme: Theme) -> None:
     """One lane a group: filled up to the least lightness of each column, paler up to the greatest."""
     groups = performance.prop.sequence.groups
-    for row, (name, lit) in enumerate(performance.light_of.items()):
+    for row, (name, lit) in enumerate(performance.light.steps.items()):
         columns = columns_of_steps(Steps(lit.times_s, lightness_from_luminance(lit.values) * (_LANE_SHARE / 100), lit.end_s))
         floor = -row - _LANE_SHARE / 2
         low, high = (np.append(values, values[-1]) + floor for values in (columns.low, columns.high))
@@ -180,14 +180,14 @@ def _draw_light(axes: "Axes", performance: Performance, theme: Theme) -> None:
 
 def _draw_current(axes: "Axes", performance: Performance, theme: Theme) -> None:
     """What amplifier and board take stands on top of what the light takes, each by its greatest value in a column."""
-    columns = columns_of_steps(performance.current_ma)
+    columns = columns_of_steps(performance.load.current_ma)
     highest_ma = float(columns.high.max())
-    if performance.volts is not None:
+    if performance.heard.volts is not None:
         parts = "amplifier and board" if performance.prop.sequence.board.current_ma else "amplifier"
-        _stand(axes, columns, theme.second, f"{parts}, on top" if performance.light_of else parts)
-    if performance.light_of:
+        _stand(axes, columns, theme.second, f"{parts}, on top" if performance.light.steps else parts)
+    if performance.light.steps:
         # At the supply's voltage with nothing on: never more than what all take at the voltage that is left.
-        light = columns_of_steps(performance.light_ma)
+        light = columns_of_steps(performance.load.light_ma)
         _stand(axes, replace(light, high=np.minimum(light.high, columns.high)), theme.first, "light")
     axes.step(columns.edges_s, np.append(columns.high, columns.high[-1]), where="post", color=theme.ink, linewidth=0.6, label="together")
     legend(axes)

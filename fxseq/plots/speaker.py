@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fxseq.acoustics import HOLDS, Reach
-from fxseq.checks import Rig
+from fxseq.advice import Rig
 from fxseq.plots.clips import dress_bands
 from fxseq.plots.sheet import Part, dress, legend, limit_line, stacked
 from fxseq.plots.theme import THEMES, Theme, ThemeName, styled

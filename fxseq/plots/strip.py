@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.checks import Performance
 from fxseq.hazards import flash_rate_limit_hz
 from fxseq.plots.presses import Span, held_spans
 from fxseq.plots.theme import Theme, rgb_of
+from fxseq.runs import Performance
 
 if TYPE_CHECKING:
     from PIL.Image import Image

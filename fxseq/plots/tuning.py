@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
+from fxseq.advice import Limit, RatePoint, TuneReport
+from fxseq.advice.sweep import QUANTITIES
 from fxseq.plots.sheet import (
     AXIS_IN, EDGE_IN, HEADING_IN, WIDTH_IN, axes_at, counted, dress, head, head_in, legend, limit_line, new_figure, width_in, write_beside,
 )
 from fxseq.plots.theme import THEMES, Theme, ThemeName, styled
-from fxseq.tune import Limit, RatePoint, TuneReport
-from fxseq.tune.sweep import QUANTITIES
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -3,22 +3,19 @@
 May import `sequence`. Pure functions of change points and part models; the amplifier's current comes in as an array (`acoustics`).
 """
 from fxseq.power.circuits import Circuit, changeover_diode, circuits, fresh_v, most_ma, pack_of, resistance_ohm, stops_at_v, voltages_of
-from fxseq.power.current import Draw, draw, group_current_ma, supply_findings
-from fxseq.power.findings import adaptor_findings, circuit_findings, rail_findings
-from fxseq.power.lines import SupplyLine, line_findings, supply_lines
+from fxseq.power.current import Draw, draw, group_current_ma
+from fxseq.power.lines import SupplyLine, supply_lines
 from fxseq.power.played import PlayedRail, amplifier_load, is_smoothed, played_load, played_rail, pulsed_rail
-from fxseq.power.protection import fuse_findings
 from fxseq.power.rail import FollowedCurrent, Load
-from fxseq.power.regulator_checks import dropout_findings
 from fxseq.power.regulators import Regulation, before, board_load, needed_v, regulation
-from fxseq.power.run_time import Phase, RunTime, run_time_findings, shares
+from fxseq.power.run_time import Phase, RunTime, shares
 from fxseq.power.schedule import Connector, GroupWiring, Schedule, wiring_schedule
 from fxseq.power.steps import Steps, align, lit_share, steps_of_blocks, total
 
 __all__ = [
-    "Circuit", "Connector", "Draw", "FollowedCurrent", "GroupWiring", "Load", "Phase", "PlayedRail", "Regulation", "RunTime", "Schedule", "Steps",
-    "SupplyLine", "adaptor_findings", "align", "amplifier_load", "before", "board_load", "changeover_diode", "circuit_findings", "circuits", "draw",
-    "dropout_findings", "fresh_v", "fuse_findings", "group_current_ma", "is_smoothed", "line_findings", "lit_share", "most_ma", "needed_v", "pack_of",
-    "played_load", "played_rail", "pulsed_rail", "rail_findings", "regulation", "resistance_ohm", "run_time_findings", "shares", "steps_of_blocks",
-    "stops_at_v", "supply_findings", "supply_lines", "total", "voltages_of", "wiring_schedule",
-]  # fmt: skip
+    "Circuit", "Connector", "Draw", "FollowedCurrent", "GroupWiring", "Load", "Phase", "PlayedRail", "Regulation",
+    "RunTime", "Schedule", "Steps", "SupplyLine", "align", "amplifier_load", "before", "board_load",
+    "changeover_diode", "circuits", "draw", "fresh_v", "group_current_ma", "is_smoothed", "lit_share", "most_ma",
+    "needed_v", "pack_of", "played_load", "played_rail", "pulsed_rail", "regulation", "resistance_ohm", "shares",
+    "steps_of_blocks", "stops_at_v", "supply_lines", "total", "voltages_of", "wiring_schedule",
+]

@@ -12,8 +12,6 @@ from fxseq.power.parts import Led
 from fxseq.power.rail import LedLoad
 from fxseq.power.resistors import RATINGS_W, USED_SHARE, rating_w, standard_ohm
 from fxseq.power.switches import Switch
-from fxseq.sequence.finding import Explanation, Finding, Weight, explained
-from fxseq.sequence.quantities import number
 
 KEPT_LIGHT = 1 / 3
 """Share of its light at the fresh supply that a string keeps at the flat one, if it can be had: to the eye two thirds (CIE 1976 L* of 64).
@@ -25,22 +23,8 @@ DARK_SHARE = 0.05
 """Share of its current below which an LED counts as dark. Common practice, no source."""
 EQUAL_WITHIN = 1.1
 """Ratio of the currents of LEDs on one resistor that still counts as equal. Common practice, no source."""
-_DARK_BESIDE = 1000
 _LEAST_OHM = 1.0
 """Below that, wires and contacts are what limits the current."""
-
-EXPLAINED = explained(Explanation(
-    "power.shared_resistor", "Do LEDs in parallel on one resistor share its current evenly?",
-    "LEDs in parallel have the same voltage, and the one that needs less of it takes more of the current. The current of each is worked out from its "
-    "curve, at the freshest supply: one string of the lowest forward voltage beside others of the highest, with typical values for those under beside. "
-    f"A finding where one takes more than {EQUAL_WITHIN:g} times the current of another.",
-    "Lessons In Electric Circuits III, chapter 3: LEDs in parallel need a resistor each; ratio: common practice, no source", "a handbook",
-    "It is certain that they share unevenly. By how much depends on the LEDs themselves: those of one bag often differ less than the data sheet allows "
-    "(forward_voltage_min_v, forward_voltage_max_v). The one that takes most warms up and takes still more. The slope of their curve is assumed from "
-    "their colour unless the group has a second_point.",
-    formula="{r} = {Imost} / {Ileast}",
-    symbols={"r": "ratio of the currents", "Imost": "current of the string that takes most, in mA",
-             "Ileast": "current of the string that takes least, in mA"}))
 
 
 @dataclass(frozen=True)
@@ -292,27 +276,8 @@ def longest_driven(led: Led, current_a: float, flat_v: float, headroom_v: float)
     return max(0, int((flat_v - headroom_v) / float(led.high.voltage_v(current_a))))
 
 
-def shared_resistor_findings(subject: str, currents_a: Sequence[float], remedy: str) -> tuple[Finding, ...]:
-    """A fault where strings side by side on one resistor do not share its current."""
-    ratio = max(currents_a) / max(min(currents_a), 1e-12)
-    if ratio <= EQUAL_WITHIN:
-        return ()
-    times = number(ratio) if ratio < _DARK_BESIDE else f"more than {_DARK_BESIDE}"
-    return (EXPLAINED["power.shared_resistor"].finding(
-        Weight.FAULT, subject,
-        f"{'up to ' if ratio < _DARK_BESIDE else ''}{times} times as much current in one string as in another on the same "
-        "resistor", f"{EQUAL_WITHIN:g} times",
-        remedy,
-        {"r": number(ratio), "Imost": f"{number(1000 * max(currents_a))} mA", "Ileast": f"{number(1000 * min(currents_a))} mA"}),)
-
-
-def sharing_findings(subject: str, found: Layout, fresh_v: float) -> tuple[Finding, ...]:
-    """What is to be said against strings of a layout on one resistor: one of the lowest forward voltage beside others of the highest."""
-    if found.sharing == 1 and not found.beside:
-        return ()
+def uneven_a(found: Layout, fresh_v: float) -> list[float]:
+    """Currents of strings on one resistor that share it least evenly: one of the lowest forward voltage beside others of the highest. [A]"""
     low, high = (diode.in_series(found.series) for diode in (found.led.low, found.led.high))
     kinds = (low, 1), (high, found.strings - 1), *(one.kind("typical") for one in found.beside)
-    currents_a = shares_a(kinds, found.resistor_ohm, found.route.between(1, 1), fresh_v)
-    remedy = "Make the LEDs under beside a group of their own, with their own resistor." if found.beside else \
-        "Give each string a resistor of its own: delete shared_resistor."
-    return shared_resistor_findings(subject, currents_a, remedy)
+    return shares_a(kinds, found.resistor_ohm, found.route.between(1, 1), fresh_v)

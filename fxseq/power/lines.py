@@ -1,5 +1,5 @@
 """The wires from the supplies to the rail, laid out for everything at once."""
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,34 +11,10 @@ from fxseq.power.rail import LEAST_V, Load, rail_v
 from fxseq.power.regulators import board_load, needed_v, taken
 from fxseq.power.steps import Steps
 from fxseq.power.wires import FUSE_SHARE, FUSES_A, GAUGES, TRIP_RATIO, ampacity_a, drop_v, fused_wire, wire_for
-from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 from fxseq.sequence.model import Sequence, Supply
-from fxseq.sequence.quantities import amount, number
 
 _ALL_LIT = Steps(np.zeros(1), np.ones(1), 0.0)
-_LARGEST_FUSE_A = max(rating_a for rating_a in FUSES_A if rating_a <= ampacity_a(GAUGES[0]))
-
-EXPLAINED = explained(
-    Explanation(
-        "power.line_current", "Could the supply feed everything at once?",
-        "The currents of all LEDs lit at the fresh supply, of the board, and of the amplifier at the loudest tone that the board can put out are added "
-        "up. A warning where LEDs and board alone are above the supply's rating; a note where they are only with the loudest tone.",
-        "the supply's rating in the prop file, or that of its kind of cell or socket", "your own files",
-        "The sum is right within 10 to 20 %. Whether it ever comes to that depends on the presses: power.supply_current says what was really taken.",
-        formula="{Iall} = {Ilight} + {Iboard} + {Isound}; {Iall} > {Irated}",
-        symbols={"Iall": "everything at once, in mA", "Ilight": "all LEDs, in mA", "Iboard": "current_ma of the board, in mA",
-                 "Isound": "the amplifier at the loudest tone, in mA, 0 where it is not described",
-                 "Irated": "maximum_current_ma of the supply, or what cells of this kind can give, in mA"}),
-    Explanation(
-        "power.line_wire", "Is there a common size of wire for a fuse that carries everything at once?",
-        f"A fuse should run at {FUSE_SHARE:.0%} of its rating at the most, and its wire must carry that rating: 700 circular mils for each ampere. A "
-        f"finding where even AWG {GAUGES[0]} is too thin.",
-        "a maker's design guide on fuses, as quoted; tables of wire sizes", "data sheets",
-        "On the safe side: the rule for wires is meant for bundles and closed cases.",
-        formula="{I} > " + f"{FUSE_SHARE:g}" + " * {Ifuse}",
-        symbols={"I": "current of everything at once, or the current that the fuse in the file lets pass for long, in A",
-                 "Ifuse": f"largest fuse that AWG {GAUGES[0]} wire allows, in A"}),
-)
+LARGEST_FUSE_A = max(rating_a for rating_a in FUSES_A if rating_a <= ampacity_a(GAUGES[0]))
 
 
 @dataclass(frozen=True)
@@ -112,28 +88,3 @@ def _stated_fuse(supply: Supply) -> tuple[float, float]:
 def _most_ma(load: Load, span: Range) -> float:
     """At the fresh or at the flat supply: lights take most at the one, a switching regulator at the other. [mA]"""
     return 1000 * max(float(np.ravel(load.at(volts)[0])[0]) for volts in (span.fresh_v, max(span.flat_v, LEAST_V)))
-
-
-def line_findings(lines: Iterable[SupplyLine]) -> tuple[Finding, ...]:
-    """What is to be said against supplies and wires, if everything comes at once."""
-    return tuple(finding for line in lines for finding in (*_too_much(line), *_no_wire(line)))
-
-
-def _too_much(line: SupplyLine) -> Iterable[Finding]:
-    if line.total_ma > line.rated_ma:
-        sound = "" if line.sound_ma is None else f", {line.sound_ma:.0f} mA of it the loudest tone"
-        yield EXPLAINED["power.line_current"].finding(
-            Weight.WARNING if line.light_ma + line.board_ma > line.rated_ma else Weight.NOTE, f"supply '{line.name}'",
-            f"everything at once takes {line.total_ma:.0f} mA{sound}", f"{line.rated_ma:g} mA",
-            "Make sure that it never comes to that, light fewer LEDs or lower their current, or choose a stronger supply.",
-            {"Iall": f"{number(line.total_ma, 4)} mA", "Ilight": f"{number(line.light_ma, 4)} mA", "Iboard": f"{line.board_ma:g} mA",
-             "Isound": f"{number(line.sound_ma or 0, 4)} mA", "Irated": f"{line.rated_ma:g} mA"})
-
-
-def _no_wire(line: SupplyLine) -> Iterable[Finding]:
-    if line.gauge is None:
-        yield EXPLAINED["power.line_wire"].finding(
-            Weight.WARNING, f"supply '{line.name}'", f"no common hook-up wire is thick enough for a fuse for {amount(line.laid_out_a, 'A')}",
-            f"{amount(FUSE_SHARE * _LARGEST_FUSE_A, 'A')}, with a fuse of {_LARGEST_FUSE_A:g} A and AWG {GAUGES[0]} wire",
-            "Share the load among several lines, each with a fuse of its own, or take less current.",
-            {"I": f"{number(line.laid_out_a, 4)} A", "Ifuse": f"{_LARGEST_FUSE_A:g} A"})

@@ -11,27 +11,10 @@ from fxseq.power.cells import Pack
 from fxseq.power.diodes import Diode
 from fxseq.power.estimate import Estimate
 from fxseq.power.rail import Load, rail_v
-from fxseq.sequence.finding import Explanation, Finding, Weight, explained
 
 _DEPTHS = np.linspace(0.0, 1.0, 501)
 _NOTHING_AN_HOUR = 1e-9
 _MOST_MA = 1e9
-_NAMED_DRAINS = 3
-_LONG_H = 2000.0
-"""Hours from which self-discharge, which is not counted, would matter."""
-
-EXPLAINED = explained(Explanation(
-    "power.run_time", "Do the cells last the day?",
-    "[day] says for how much of each hour the prop idles, is tapped and is held. The current of each state is measured: idling with nothing pressed, "
-    "the others on the taps and holds of the press script. As the cells run down, their voltage falls and with it the current changes. They are flat "
-    "when the heaviest moment of the script brings the rail below what the prop needs. A finding where typical cells do not last the day, a note where "
-    "only worst-case ones do not.",
-    "hours in [day] of the prop file", "your own files",
-    "A third either way: cells differ by make and age, and cold ones give much less. Not counted: rests between shows, in which cells recover, and a "
-    "capacitor that carries the heaviest moment.",
-    formula="{tlow} < {tday}",
-    symbols={"t": "hours with typical cells, in h", "tlow": "hours with worst-case cells, in h", "thigh": "hours with best-case cells, in h",
-             "tday": "hours in [day], in h"}))
 
 
 @dataclass(frozen=True)
@@ -79,28 +62,6 @@ class RunTime:
         hours = self.hours and {name: value if math.isfinite(value) else None for name, value in asdict(self.hours).items()}
         drains = [{"state": state, "consumer": consumer, "share": share} for (state, consumer), share in self.drains]
         return {"hours": hours, "at_most": self.known_to_ma is not None, "drains": drains, "missing": self.missing}
-
-    @property
-    def said(self) -> str:
-        """Hours and what takes most, in words."""
-        return f"{self.hours_text}; most goes to {self.drains_text}" if self.drains_text else self.hours_text
-
-    @property
-    def hours_text(self) -> str:
-        """Hours in words."""
-        if self.hours is None:
-            return f"not known: {self.missing}"
-        if self.known_to_ma is not None:
-            return f"at most {_hours(self.hours.typical)}: the prop draws more than {self.known_to_ma:g} mA, and the cells' capacity " \
-                "is known only up to there"
-        typical, low, high = (_hours(hours) for hours in (self.hours.typical, self.hours.low, self.hours.high))
-        return typical if low == typical == high else f"{typical} ({low} to {high}, depending on the cells)"
-
-    @property
-    def drains_text(self) -> str:
-        """What takes most, in words; empty where nothing does."""
-        largest = [f"{consumer} {state} {share:.0%}" for (state, consumer), share in self.drains[:_NAMED_DRAINS] if share > 0]
-        return ", ".join(largest)
 
 
 def shares(taps_an_hour: float, tap_s: float, held_s_an_hour: float) -> dict[str, float]:
@@ -173,26 +134,3 @@ def _drains(pack: Pack, phases: Sequence[Phase], diode: Diode | None) -> tuple[t
             taken[phase.name, consumer] = phase.share * float(np.ravel(np.nan_to_num(load.at(volts)[0]))[0])
     total = sum(taken.values()) or 1.0
     return tuple(sorted(((key, amount / total) for key, amount in taken.items()), key=lambda pair: -pair[1]))
-
-
-def run_time_findings(subject: str, found: RunTime, day_h: float) -> tuple[Finding, ...]:
-    """A warning where typical cells last for less than the day, a note where only unlucky ones do, or where too
-    little is known to rule it out.
-    """
-    hours = found.hours
-    if hours is None:
-        unknown = {"t": "not known", "tlow": "not known", "thigh": "not known", "tday": f"{day_h:g} h"}
-        return (EXPLAINED["power.run_time"].finding(
-            Weight.NOTE, subject, f"run time {found.hours_text}", f"{day_h:g} h", "Add what is missing; until then only a trial tells.", unknown),)
-    if hours.low >= day_h and found.known_to_ma is None:
-        return ()
-    inputs = {"t": _hours(hours.typical), "tlow": _hours(hours.low), "thigh": _hours(hours.high), "tday": f"{day_h:g} h"}
-    return (EXPLAINED["power.run_time"].finding(
-        Weight.WARNING if hours.typical < day_h else Weight.NOTE, subject, f"run time {found.said}", f"{day_h:g} h",
-        "Lower what drains most, use larger cells or more of them, lower minimum_v with a better regulator, or carry a spare set.", inputs),)
-
-
-def _hours(hours: float) -> str:
-    if hours > _LONG_H:
-        return f"more than {_LONG_H:g} h"
-    return f"{hours:.0f} h" if hours >= 10 else f"{hours:.1f} h"

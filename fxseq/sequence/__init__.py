@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     )
     from fxseq.sequence.document import Document, dumps
     from fxseq.sequence.errors import ClipError, Fault, FxError, LinkError, OutputError, SequenceError, TableError, UsageError
-    from fxseq.sequence.finding import Explanation, Finding, Weight, explained
+    from fxseq.sequence.finding import Finding, Weight
     from fxseq.sequence.model import (
         Amplifier, Board, Clip, Count, Counter, Day, Effect, Fade, Fitted, Group, Input, Light, Line, Listening, Loop, Part, Picture, Point, Preview,
         Regulator, Ring, Segment, Selector, Sequence, Sound, Speaker, Supply, Trigger,
@@ -26,7 +26,7 @@ _HOMES = {
     "derived": "all_led_places_mm channels_of clip_coding clip_rate_hz fade_length_ms frame_rate_hz led_places_mm leds_per_channel start_count start_position",
     "document": "Document dumps",
     "errors": "ClipError Fault FxError LinkError OutputError SequenceError TableError UsageError",
-    "finding": "Explanation Finding Weight explained",
+    "finding": "Finding Weight",
     "model": "Amplifier Board Clip Count Counter Day Effect Fade Fitted Group Input Light Line Listening Loop Part Picture Point Preview"
     " Regulator Ring Segment Selector Sequence Sound Speaker Supply Trigger",
     "reading": "load loads",
@@ -37,11 +37,11 @@ _HOMES = {
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
 
 __all__ = [
-    "Amplifier", "Board", "Clip", "ClipError", "Count", "Counter", "Day", "Document", "Effect", "Explanation", "Fade", "Fault", "Finding",
+    "Amplifier", "Board", "Clip", "ClipError", "Count", "Counter", "Day", "Document", "Effect", "Fade", "Fault", "Finding",
     "Fitted", "FxError", "Group", "Input", "Light", "Line", "LinkError", "Listening", "Loop", "OutputError", "Part", "Picture", "Point", "Preview",
     "Regulator", "Ring",
     "Segment", "Selector", "Sequence", "SequenceError", "Sound", "Speaker", "Supply", "TableError", "Trigger", "UsageError", "Weight",
-    "all_led_places_mm", "channels_of", "clip_coding", "clip_rate_hz", "closest", "did_you_mean", "dumps", "explained", "fade_length_ms", "frame_rate_hz", "json_schema",
+    "all_led_places_mm", "channels_of", "clip_coding", "clip_rate_hz", "closest", "did_you_mean", "dumps", "fade_length_ms", "frame_rate_hz", "json_schema",
     "led_places_mm", "leds_per_channel", "load", "loads", "start_count", "start_position", "write_whole",
 ]  # fmt: skip
 

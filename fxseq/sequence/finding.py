@@ -1,6 +1,5 @@
-"""A finding: the result of one check, with its figure, its limit, where the limit comes from, and a remedy. And what stands behind a check."""
+"""A finding: the result of one check, with its figure, its limit, where the limit comes from, and a remedy."""
 import re
-from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from enum import IntEnum
 from typing import Any, Literal
@@ -29,7 +28,7 @@ class Finding:
     remedy: what to do.
     part_source: where the figures of a generic part come from, which is for those who ask for the working.
     decided: which key of the prop file says that this is meant so; empty where the finding is open.
-    inputs: (symbol of the check's explanation, value with its unit): the working behind the figure, which makes no finding another one.
+    inputs: (symbol of the check's formula, value with its unit): the working behind the figure, which makes no finding another one.
     """
 
     check: str
@@ -59,43 +58,3 @@ def _measured(text: str) -> dict[str, float | str] | str:
         return text
     number = float(match[1])
     return {"value": int(number) if number.is_integer() else number, "unit": match[2] or match[3] or ""}
-
-
-@dataclass(frozen=True)
-class Explanation:
-    """What stands behind a check, for somebody who is no engineer. It stands in the module that makes the finding, and makes it.
-
-    check: id of the check. about: what it asks, in one line. rule: when there is a finding, in plain words.
-    source: where the limit comes from. kind: of the source of the limit.
-    sureness: how far the figure and the limit can be trusted. formula: how the figure is got, symbols in braces; empty where nothing is
-    calculated. symbols: meaning of every symbol, with its unit; every finding gives each its value.
-    """
-
-    check: str
-    about: str
-    rule: str
-    source: str
-    kind: Kind
-    sureness: str
-    formula: str = ""
-    symbols: Mapping[str, str] = field(default_factory=dict)
-
-    def finding(
-        self, weight: Weight, subject: str, figure: str, limit: str = "", remedy: str = "", inputs: Mapping[str, str] | None = None,
-        part_source: str = "",
-    ) -> Finding:
-        """A finding of this check. inputs: value of each symbol, with its unit. part_source: where the figures of the very part come from."""
-        return Finding(self.check, weight, subject, figure, limit, self.source, remedy, tuple((inputs or {}).items()), part_source)
-
-    def formula_with(self, values: Mapping[str, str]) -> str:
-        """The formula with values in place of symbols; a symbol without a value stays."""
-        return self.formula.format_map({symbol: values.get(symbol, symbol) for symbol in self.symbols})
-
-    def as_dict(self) -> dict[str, Any]:
-        """Plain values for `--json`; the formula with its symbols."""
-        return {**asdict(self), "formula": self.formula_with({})}
-
-
-def explained(*explanations: Explanation) -> dict[str, Explanation]:
-    """Explanations by the id of their check."""
-    return {explanation.check: explanation for explanation in explanations}

@@ -10,11 +10,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from fxseq.acoustics import (
-    Uncertainty, driver_of, excursion_response, flat_pa_per_v, level_db_spl, level_report, levels_at, mounted_resonance_hz,
-    part_findings, settled_after_s, speaker_response,
+    Uncertainty, driver_of, excursion_response, flat_pa_per_v, level_db_spl, level_report, levels_at,
+    mounted_resonance_hz, settled_after_s, speaker_response,
 )
 from fxseq.sequence.parts import Amplifier, Speaker
 from fxseq.sequence.sound_rules import speaker_faults
+from tests.checks.judged import part_findings
 
 FREQUENCIES = np.concatenate([[0.0], np.geomspace(1, 20_000, 200)])
 RATE_HZ = 22_050

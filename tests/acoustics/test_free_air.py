@@ -5,10 +5,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fxseq.acoustics import driver_of, level_db_spl, level_uncertainty, lost_in_free_air_db, part_findings, short_circuit_db
+from fxseq.acoustics import driver_of, level_db_spl, level_uncertainty, lost_in_free_air_db, short_circuit_db
 from fxseq.acoustics.air import MEASURED_AT_HZ, PATH_DIAMETERS, PATH_UNCERTAINTY_DB
 from fxseq.sequence.finding import Finding, Weight
 from fxseq.sequence.parts import Speaker
+from tests.checks.judged import part_findings
 
 
 def described(**keys: Any) -> Speaker:

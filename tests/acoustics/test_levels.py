@@ -9,10 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fxseq.acoustics import clipping_findings, excursion_per_volt, level_report, levels_at, speaker_findings
+from fxseq.acoustics import excursion_per_volt, level_report, levels_at
 from fxseq.acoustics.speaker import driver_of, mount_of
+from fxseq.checks.scopes import Loudness
+from fxseq.checks.sound import clipping
 from fxseq.sequence.finding import Weight
 from fxseq.sequence.model import Amplifier, Speaker
+from tests.checks.judged import judged, speaker_findings
 
 RATE_HZ = 22_050
 PLACES = {"hand": 0.5, "audience": 4.0}
@@ -144,4 +147,4 @@ def test_place_closer_than_the_model_reaches_is_noted(amplifier: Amplifier, spea
 @pytest.mark.parametrize(("share", "weights"), [(0.0, []), (0.0005, [Weight.NOTE]), (0.002, [Weight.WARNING])])
 def test_clipping_weighs_more_the_more_there_is(share: float, weights: list[Weight], amplifier: Amplifier, speaker: Speaker) -> None:
     silent = level_report(np.zeros(10, dtype=np.int16), RATE_HZ, amplifier, speaker, PLACES, 5.0)
-    assert [finding.weight for finding in clipping_findings(replace(silent, clipped_share=share))] == weights
+    assert [finding.weight for finding in judged(Loudness(replace(silent, clipped_share=share), speaker), clipping)] == weights

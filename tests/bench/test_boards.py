@@ -5,9 +5,9 @@ import pytest
 from bench_client import LONGEST_S, Client, news
 
 from fxseq.bench import boards
-from fxseq.checks import load_prop
 from fxseq.link import PortInfo, hello, open_port
 from fxseq.link.messages import table_crc
+from fxseq.runs import load_prop
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
 
 from fxseq.bench import Desk, OutsideChange
-from fxseq.checks import load_prop
+from fxseq.runs import load_prop
 from fxseq.sequence import FxError, SequenceError
 
 DEMO = Path(__file__).parents[2] / "demo_assets"

@@ -11,7 +11,7 @@ from fxseq.bench import Desk
 from fxseq.bench.export import HELD, export_page
 from fxseq.bench.files import PAGE, PLAYER
 from fxseq.bench.numbers import key_numbers
-from fxseq.checks import load_prop
+from fxseq.runs import load_prop
 
 
 class Elements(HTMLParser):

@@ -6,15 +6,16 @@ import pytest
 from bench_client import Client, news
 
 from fxseq.acoustics import output_voltage_v, pressure_pa
+from fxseq.advice import Break, Limit, TuneReport
 from fxseq.bench import Desk, numbers
 from fxseq.bench.listen import listening
 from fxseq.bench.numbers import RATES_PER_S, Abandoned, key_numbers, rates
 from fxseq.bench.settings import KNOBS, settings
-from fxseq.checks import findings, load_prop, perform
+from fxseq.checks import findings, loud_in_words
 from fxseq.power.circuits import fresh_v
+from fxseq.runs import in_numbers, load_prop, perform
 from fxseq.sequence import FxError
 from fxseq.sequence.schema import alternatives
-from fxseq.tune import Break, Limit, TuneReport
 
 
 @pytest.fixture
@@ -25,9 +26,9 @@ def desk(prop_file) -> Desk:
 def test_the_numbers_are_those_of_a_preview(desk: Desk) -> None:
     prop = load_prop(desk.path)
     run = perform(prop, prop.script()[0])
-    told, summary = key_numbers(desk.now), run.summary()
+    told, summary = key_numbers(desk.now), in_numbers(run)
     assert told["level_db"]["hand"] == summary["levels"]["at"]["hand"]["lafmax_db"]
-    assert told["loud_in_words"] == summary["loud_in_words"] != {}
+    assert told["loud_in_words"] == loud_in_words(run.heard.levels) != {}
     assert (told["mean_ma"], told["peak_ma"]) == (summary["current"]["mean_ma"], summary["current"]["peak_ma"])
     assert (told["table_bytes"], told["flash_bytes"]) == (len(prop.compiled.data), 262144)
     assert told["findings"] == [finding.as_dict() for finding in findings(run)]

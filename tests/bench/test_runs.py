@@ -8,9 +8,9 @@ import soundfile
 from bench_client import Answer, Client
 from PIL import Image
 
-from fxseq.checks import load_prop
 from fxseq.cli.group import run
 from fxseq.player import Player, parse_script
+from fxseq.runs import load_prop
 
 PRESSED = "tap lever @0.4, set ring storm @0.6, hold lever @0.8..1.5, set volume 60 @1.2, end @2.5"
 KINDS = {"board.wav": "audio/wav", "heard.wav": "audio/wav", "figure.png": "image/png", "lights.gif": "image/gif"}

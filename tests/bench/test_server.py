@@ -17,7 +17,7 @@ from bench_client import LONGEST_S, Client, news
 
 from fxseq.bench import Desk
 from fxseq.bench.changes import MOST_WAITING, Hub
-from fxseq.checks import load_prop
+from fxseq.runs import load_prop
 from fxseq.table import decode
 
 

@@ -20,10 +20,10 @@ from mutations import mutant
 from random_runs import long_run, random_run
 from small_tables import demo_table
 
-from fxseq.checks import load_prop
 from fxseq.link import Port, hello, open_port, prove, push
 from fxseq.link.messages import table_crc
 from fxseq.player import Player, Press, PressKind, duties
+from fxseq.runs import load_prop
 from fxseq.sequence import LinkError
 from fxseq.table import BadTable, decode, encode
 

@@ -4,7 +4,7 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from fxseq.checks import Prop, load_prop
+from fxseq.runs import Prop, load_prop
 
 RATE_HZ = 22050
 VALUE = 8000

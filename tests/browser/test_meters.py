@@ -8,8 +8,8 @@ from offline import QUANTUM, Rendered, render
 from playwright.sync_api import Page
 
 from fxseq.bench.meters import meters
-from fxseq.checks import Performance, Prop, load_prop, perform
 from fxseq.player import PressKind
+from fxseq.runs import Performance, Prop, load_prop, perform
 
 DEMO = Path(__file__).parents[2] / "demo_assets"
 SCRIPT = "tap lever @0.3, hold lever @1..3, set ring storm @2, tap refill @3.4, hold lever @4.2..5.4, end @7"
@@ -37,9 +37,9 @@ def test_current_is_that_of_python_for_the_same_presses(shared_page: Page, chang
     result, run = rendered(shared_page, changed(load_prop(DEMO / "squall_lantern.toml"), **CHANGES[change]))
     weights = np.diff([0, *(report["frame"] for report in result.reports)])
     mean_ma = np.average([report["mean_ma"] for report in result.reports], weights=weights)
-    assert mean_ma == pytest.approx(run.unsagged_ma.mean(), rel=0.01)  # the last sixtieth of a second is not reported
-    assert max(report["highest_ma"] for report in result.reports) == pytest.approx(run.unsagged_ma.peak(), rel=1e-3)
-    assert run.unsagged_ma.peak() < meters(run.prop)["most_ma"]
+    assert mean_ma == pytest.approx(run.load.unsagged_ma.mean(), rel=0.01)  # the last sixtieth of a second is not reported
+    assert max(report["highest_ma"] for report in result.reports) == pytest.approx(run.load.unsagged_ma.peak(), rel=1e-3)
+    assert run.load.unsagged_ma.peak() < meters(run.prop)["most_ma"]
 
 
 @pytest.mark.parametrize("bits", [16, 8])
@@ -48,7 +48,7 @@ def test_level_is_that_of_python_for_the_same_presses(shared_page: Page, bits: i
     board = prop.sequence.board.model_copy(update={"sound_bits": bits})
     result, run = rendered(shared_page, Prop(prop.path, prop.sequence.model_copy(update={"board": board}), prop.clips, prop.compiled))
     levels_db = [report["level_db"] for report in result.reports]
-    assert max(level for level in levels_db if level is not None) == pytest.approx(run.levels.at["hand"].lafmax_db, abs=0.1)
+    assert max(level for level in levels_db if level is not None) == pytest.approx(run.heard.levels.at["hand"].lafmax_db, abs=0.1)
     assert max(level for level in levels_db if level is not None) < meters(prop)["sound"]["most_db"]
     assert levels_db[0] is None  # nothing sounds before the first press
 
@@ -58,7 +58,7 @@ def test_a_prop_without_sound_parts_has_a_current_alone(shared_page: Page, tmp_p
     run = perform(prop, prop.script("tap button @0.2, end @1")[0])
     events = [{"frame": press.frame, "kind": int(press.kind), "index": press.index, "value": press.value} for press in run.script.presses]
     result = render(shared_page, prop.compiled.data, run.rate_hz, len(run.played.samples) // QUANTUM * QUANTUM, events, meters=meters(prop))
-    assert max(report["highest_ma"] for report in result.reports) == pytest.approx(run.unsagged_ma.peak(), rel=1e-3)
+    assert max(report["highest_ma"] for report in result.reports) == pytest.approx(run.load.unsagged_ma.peak(), rel=1e-3)
     assert {report["level_db"] for report in result.reports} == {None}
 
 
@@ -82,4 +82,4 @@ def test_the_strip_names_the_highest_of_what_was_pressed(page: Page) -> None:
     prop = load_prop(DEMO / "squall_lantern.toml")
     run = perform(prop, prop.script("tap lever @0.3, end @1")[0])
     # The flicker of the wick goes by the frame.
-    until_highest(page, ma=(run.unsagged_ma.peak(), 0.03 * run.unsagged_ma.peak()), db=(run.levels.at["hand"].lafmax_db, 1))
+    until_highest(page, ma=(run.load.unsagged_ma.peak(), 0.03 * run.load.unsagged_ma.peak()), db=(run.heard.levels.at["hand"].lafmax_db, 1))

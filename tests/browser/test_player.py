@@ -10,8 +10,8 @@ from offline import QUANTUM, render
 from playwright.sync_api import Browser, Page
 from steady import RATE_HZ, REPEAT, VALUE, steady_prop
 
-from fxseq.checks import load_prop
 from fxseq.player import Player, PressKind, TraceKind, parse_script
+from fxseq.runs import load_prop
 
 DEMO = Path(__file__).parents[2] / "demo_assets/squall_lantern.toml"
 SCRIPT = "tap lever @0.5, hold lever @1.2..3, set ring storm @2.5, set volume 60 @3.2, tap refill @3.6, hold lever @4.5..6, press lever @6.5, end @7"

@@ -10,8 +10,8 @@ from offline import QUANTUM, render
 from playwright.sync_api import Browser, Page
 from steady import RATE_HZ, REPEAT, steady_prop
 
-from fxseq.checks import Prop
 from fxseq.player import PressKind, TraceKind
+from fxseq.runs import Prop
 
 ONCE_AND_ROLLING = REPEAT + """
 after_held_ms = 300

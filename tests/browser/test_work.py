@@ -11,8 +11,8 @@ from bench_page import DEMO, LONGEST_S, bench_of, copy_of_demo, page_at, until, 
 from playwright.sync_api import Browser, Page, Response
 
 from fxseq.acoustics import full_scale_v
-from fxseq.checks import board_wav, load_prop, perform
 from fxseq.player import TraceKind
+from fxseq.runs import board_wav, load_prop, perform
 
 STATUS = "document.querySelector('#status').textContent"
 
@@ -191,4 +191,4 @@ def test_an_amplifier_that_is_turned_down_is_asked_for_anew_and_seen_in_the_stri
         until_holds(page, lambda: answers and answers[-1].json()["gain_v_per_unit"] == gain, "the gain that was turned to is listened to")
         box.blur()
         page.keyboard.press("f")
-        until_highest(page, ma=(expected.unsagged_ma.peak(), 0.03 * expected.unsagged_ma.peak()), db=(expected.levels.at["hand"].lafmax_db, 1))
+        until_highest(page, ma=(expected.load.unsagged_ma.peak(), 0.03 * expected.load.unsagged_ma.peak()), db=(expected.heard.levels.at["hand"].lafmax_db, 1))

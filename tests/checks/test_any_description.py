@@ -18,7 +18,8 @@ import tomlkit
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fxseq.checks import EXPLANATIONS, Performance, findings, findings_without_playing, load_prop, perform, wiring_of
+from fxseq.checks import CHECKS, findings, findings_without_playing, run_time_text
+from fxseq.runs import Performance, in_numbers, load_prop, perform, wiring_of
 from fxseq.sequence import SequenceError
 from fxseq.sequence import model as m
 
@@ -179,10 +180,10 @@ def runs(values: Values, folder: Path) -> Iterator[Performance]:
 def texts(run: Performance) -> Iterator[str]:
     """What is said of a run."""
     for finding in findings(run):
-        yield from (finding.subject, finding.figure, finding.limit, finding.source, finding.remedy, EXPLANATIONS[finding.check].formula_with(
+        yield from (finding.subject, finding.figure, finding.limit, finding.source, finding.remedy, CHECKS[finding.check].formula_with(
             dict(finding.inputs)), *dict(finding.inputs).values())
     if run.run_time is not None:
-        yield run.run_time.said
+        yield run_time_text(run.run_time)
 
 
 _MAY_BE_BELOW_0 = ("_db", "_lufs", "_dbtp", "o_ms")
@@ -210,7 +211,7 @@ def test_any_description_gives_figures_and_texts(values: Values, folder: Path) -
         warnings.simplefilter("error")
         for run in runs(values, folder):
             assert not [text for text in texts(run) if NO_FIGURE.search(text)]
-            plain = [run.summary(), wiring_of(run.prop.sequence).as_dict(), [finding.as_dict() for finding in findings_without_playing(run.prop)]]
+            plain = [in_numbers(run), wiring_of(run.prop.sequence).as_dict(), [finding.as_dict() for finding in findings_without_playing(run.prop)]]
             json.dumps(plain, allow_nan=False)
             assert not [(key, figure) for key, figure in figures(plain) if figure < 0 and not key.endswith(_MAY_BE_BELOW_0)]
 
@@ -222,8 +223,8 @@ def test_bounds_of_specimens_are_in_order(values: Values, folder: Path) -> None:
         if run.run_time is not None and run.run_time.hours is not None:
             hours = run.run_time.hours
             assert 0 <= hours.low <= hours.typical <= hours.high
-        if run.rail is not None and not math.isnan(run.rail.lowest.low):
-            lowest = run.rail.lowest
+        if run.load.rail is not None and not math.isnan(run.load.rail.lowest.low):
+            lowest = run.load.rail.lowest
             assert 0 <= lowest.low <= lowest.typical + 1e-6 <= lowest.high + 2e-6
 
 
@@ -232,8 +233,8 @@ def test_bounds_of_specimens_are_in_order(values: Values, folder: Path) -> None:
 def test_a_board_that_takes_more_never_helps(values: Values, more_ma: float, folder: Path) -> None:
     """Neither the rail nor the run time gains; a collapsed rail counts as the lowest."""
     before_ma = min(values["board"].get("current_ma", 0.0), 1000.0)
-    kept = [[(np.nan_to_num(run.rail.lowest.typical), run.run_time.hours.typical if run.run_time and run.run_time.hours else math.nan)
-             for run in runs({**values, "board": {**values["board"], "current_ma": amount}}, folder) if run.rail is not None]
+    kept = [[(np.nan_to_num(run.load.rail.lowest.typical), run.run_time.hours.typical if run.run_time and run.run_time.hours else math.nan)
+             for run in runs({**values, "board": {**values["board"], "current_ma": amount}}, folder) if run.load.rail is not None]
             for amount in (before_ma, before_ma + more_ma)]
     for (less_v, less_h), (more_v, more_h) in zip(*kept, strict=True):
         assert more_v <= less_v + 1e-6

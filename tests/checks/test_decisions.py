@@ -4,7 +4,8 @@ from typing import Any
 
 import pytest
 
-from fxseq.checks import Performance, findings
+from fxseq.checks import findings
+from fxseq.runs import Performance
 from fxseq.sequence import Finding, FxError, Weight
 
 Values = dict[str, Any]

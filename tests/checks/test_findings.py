@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fxseq import checks
-from fxseq.checks import Performance, Prop
+from fxseq.runs import Performance, Prop
 from fxseq.sequence import Finding, Weight
 
 Values = dict[str, Any]
@@ -248,8 +248,8 @@ def test_speaker_is_judged_by_the_freshest_supply_without_the_lights(values: Val
     # Clipped at 3 V less what 2 ohm take of it, and at 3 V with nothing on them: the rating lies between the two.
     values["supplies"]["cells"]["internal_resistance_ohm"] = 2.0
     sagged = played(on_cells(values, 0.0, 20.0), supply="cells")
-    highest_w = sagged.levels_on(3.0).speaker_highest_power_w
-    assert sagged.levels.speaker_highest_power_w < 0.95 * highest_w
+    highest_w = sagged.heard.levels_on(3.0).speaker_highest_power_w
+    assert sagged.heard.levels.speaker_highest_power_w < 0.95 * highest_w
     values["speaker"]["rated_power_w"] = 0.98 * highest_w
     assert "sound.speaker_power" in {finding.check for finding in findings(played(values, supply="cells"))}
     values["speaker"]["rated_power_w"] = 1.02 * highest_w

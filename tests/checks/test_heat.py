@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from fxseq.bench.meters import meters
-from fxseq.checks import Performance, findings, wiring_of
+from fxseq.checks import findings
 from fxseq.power.parts import parts
+from fxseq.runs import Performance, wiring_of
 from fxseq.sequence import Finding, Weight
 
 Values = dict[str, Any]
@@ -48,15 +49,15 @@ def test_a_regulator_gives_no_more_than_it_may(regulated: Values, played: Played
     # 60 mA of the board, and at the most 10 mA in each of two strings of two on it.
     regulated["regulator"].update(feeds=["board", "lights"], output_v=5.0, maximum_current_ma=rated_ma)
     run = played(regulated)
-    assert run.regulated_ma.peak() == pytest.approx(60 + 2 * run.circuits["lamp"].channel_ma.typical)
+    assert run.load.regulated_ma.peak() == pytest.approx(60 + 2 * run.prop.circuits["lamp"].channel_ma.typical)
     assert len(found(run, "power.regulator_current")) == checks
 
 
 def test_what_a_converter_takes_is_counted_at_the_supply(regulated: Values, played: Played) -> None:
     regulated["regulator"] = {"kind": "step_down", "output_v": 5.0, "feeds": ["board", "lights", "amplifier"], "efficiency_percent": 90, "own_current_ma": 2}
     run = played(regulated)
-    assert run.current_ma.mean() == pytest.approx(2 + run.regulated_ma.mean() * 5.0 / 0.9 / 9.0, rel=1e-6)
-    assert run.rail.lowest.typical == pytest.approx(9.0)  # an adaptor without resistance
+    assert run.load.current_ma.mean() == pytest.approx(2 + run.load.regulated_ma.mean() * 5.0 / 0.9 / 9.0, rel=1e-6)
+    assert run.load.rail.lowest.typical == pytest.approx(9.0)  # an adaptor without resistance
     line = wiring_of(run.prop.sequence).lines[0]
     assert line.board_ma == pytest.approx(2 + 60 * 5.0 / 0.9 / 9.0)
 
@@ -66,11 +67,11 @@ def test_an_amplifier_on_a_regulator_clips_at_its_output(regulated: Values, play
     loud = played(regulated)
     regulated["regulator"] = {"kind": "step_down", "output_v": 4.0, "feeds": ["amplifier"]}
     held = played(regulated)
-    assert np.abs(loud.volts).max() == pytest.approx(9.0 - 0.5, rel=1e-3)
-    assert np.abs(held.volts).max() == pytest.approx(4.0 - 0.5, rel=1e-3)
+    assert np.abs(loud.heard.volts).max() == pytest.approx(9.0 - 0.5, rel=1e-3)
+    assert np.abs(held.heard.volts).max() == pytest.approx(4.0 - 0.5, rel=1e-3)
     # With 3 V left, 1 V short of its dropout, it clips lower; then the loss of the generic part counts: 4 + 1 - 4.5 V.
     regulated["supplies"]["wall"].update(voltage_v=4.5)
-    assert np.abs(played(regulated).volts).max() == pytest.approx(4.5 - 1.0 - 0.5, rel=1e-3)
+    assert np.abs(played(regulated).heard.volts).max() == pytest.approx(4.5 - 1.0 - 0.5, rel=1e-3)
 
 
 def test_a_step_up_converter_drains_a_cell_by_power(values: Values, played: Played) -> None:
@@ -102,15 +103,15 @@ def test_current_is_that_of_the_voltage_that_is_left(values: Values, played: Pla
     values["supplies"] = {"pack": {"kind": "cells", "voltage_v": 7.4, "internal_resistance_ohm": 1.1, "maximum_current_ma": 5000}}
     values["regulator"] = {"kind": "step_down", "output_v": 3.3, "own_current_ma": 0, "efficiency_percent": 80}
     run, power_w = played(values), 2.0 * 3.3 / 0.8
-    lost_v = 0.0 if changeover == "switch" else float(parts().diodes["schottky"].diode.voltage_v(run.draw.peak_ma / 1000))
+    lost_v = 0.0 if changeover == "switch" else float(parts().diodes["schottky"].diode.voltage_v(run.load.draw.peak_ma / 1000))
     amperes = ((7.4 - lost_v) - math.sqrt((7.4 - lost_v) ** 2 - 4 * 1.1 * power_w)) / 2.2
-    assert run.draw.peak_ma == pytest.approx(1000 * amperes, rel=1e-6)
-    assert run.draw.mean_ma == pytest.approx(1000 * amperes, rel=1e-6)
+    assert run.load.draw.peak_ma == pytest.approx(1000 * amperes, rel=1e-6)
+    assert run.load.draw.mean_ma == pytest.approx(1000 * amperes, rel=1e-6)
     # More than the supply can give: its short circuit.
     values["regulator"]["efficiency_percent"] = 40
     collapsed = played(values)
-    assert math.isnan(collapsed.rail.lowest.typical)
-    assert 0.8 * 7.4 / 1.1 < collapsed.draw.peak_ma / 1000 <= 7.4 / 1.1
+    assert math.isnan(collapsed.load.rail.lowest.typical)
+    assert 0.8 * 7.4 / 1.1 < collapsed.load.draw.peak_ma / 1000 <= 7.4 / 1.1
 
 
 @pytest.mark.parametrize(("ohms", "weights"), [(10.0, []), (100.0, [Weight.WARNING])])
@@ -135,8 +136,8 @@ def test_a_step_up_converter_asks_most_of_a_flat_cell(values: Values, played: Pl
     values["supplies"] = {"cell": {"kind": "cells", "cell": "li_ion", "voltage_v": 4.0, "minimum_v": 3.0, "maximum_current_ma": most_ma}}
     values["regulator"] = {"kind": "step_up", "output_v": 5.0, "own_current_ma": 0}
     run = played(values)
-    assert run.draw.peak_ma == pytest.approx(156.25 / 4.03, rel=0.01)
-    assert run.flat_peak_ma == pytest.approx(156.25 / 3.0, rel=1e-6)
+    assert run.load.draw.peak_ma == pytest.approx(156.25 / 4.03, rel=0.01)
+    assert run.load.flat_peak_ma == pytest.approx(156.25 / 3.0, rel=1e-6)
     assert [finding.weight for finding in found(run, "power.supply_current")] == weights
 
 
@@ -165,7 +166,7 @@ def test_heat_of_a_class_ab_amplifier_at_the_tone_that_is_played(values: Values,
     run = played(values, supply="wall")
     power_w, load_ohm = 1.0**2 / 2 / 7.04, 7.04
     heat_w = 2 * math.sqrt(2) * 5.0 * math.sqrt(power_w) / (math.pi * math.sqrt(load_ohm)) - power_w + 5.0 * 0.005
-    assert run.amplifier_heat_w.peak() == pytest.approx(heat_w, rel=0.02)
+    assert run.sound.heat_w.peak() == pytest.approx(heat_w, rel=0.02)
     assert found(run, "power.amplifier_heat") == []
 
 
@@ -174,7 +175,7 @@ def test_heat_of_an_amplifier_against_what_it_stands(values: Values, played: Pla
     # A tone of 4.5 V is 1.44 W in 7.04 ohm, with a quarter of it as heat at 80 %, for 0.1 s of the run; at rest 5 mA of 5 V.
     values["amplifier"].update(gain_db=20 * math.log10(9), maximum_heat_w=limit_w)
     run = played(values, "tap lever @1", supply="wall")
-    assert run.amplifier_heat_w.highest_mean(10.0) == pytest.approx(0.025 + 0.25 * 4.5**2 / 2 / 7.04 * 0.1 / run.duration_s, rel=0.03)
+    assert run.sound.heat_w.highest_mean(10.0) == pytest.approx(0.025 + 0.25 * 4.5**2 / 2 / 7.04 * 0.1 / run.duration_s, rel=0.03)
     assert [finding.weight for finding in found(run, "power.amplifier_heat")] == weights
 
 
@@ -183,7 +184,7 @@ def test_the_meters_of_the_bench_count_at_the_supply_too(regulated: Values, play
     regulated["regulator"] = {"kind": kind, "output_v": 5.0, "feeds": ["board", "lights", "amplifier"], "own_current_ma": 3}
     run = played(regulated)
     found = meters(run.prop)
-    assert found["base_ma"] == pytest.approx(run.current_ma.values[0])  # before the tap
-    assert sum(found["channel_ma"]) == pytest.approx(run.light_ma.peak())
+    assert found["base_ma"] == pytest.approx(run.load.current_ma.values[0])  # before the tap
+    assert sum(found["channel_ma"]) == pytest.approx(run.load.light_ma.peak())
     tone_ma = found["sound"]["ma_per_v2"] * 0.5**2 / 2  # half of full scale, 1 V
-    assert run.current_ma.peak() == pytest.approx(found["base_ma"] + run.light_ma.peak() + tone_ma, rel=0.01)
+    assert run.load.current_ma.peak() == pytest.approx(found["base_ma"] + run.load.light_ma.peak() + tone_ma, rel=0.01)

@@ -6,8 +6,9 @@ from typing import Any
 
 import pytest
 
-from fxseq.checks import Performance, findings
+from fxseq.checks import findings
 from fxseq.power.circuits import resistance_ohm
+from fxseq.runs import Performance
 
 Values = dict[str, Any]
 Played = Callable[..., Performance]
@@ -32,7 +33,7 @@ def said(run: Performance) -> list[str]:
 def test_a_pulse_takes_the_rail_as_low_as_full_light(dimmed: Values, played: Played) -> None:
     # 10 V less 1 ohm times 3 A: 7 V within the pulse, though a quarter of that on average leaves more than 9 V.
     run = played(dimmed)
-    assert run.rail.lowest.typical > 9
+    assert run.load.rail.lowest.typical > 9
     assert said(run) == ["7.00 V during the pulses of dimmed light, fresh; 7.00 V with a worst-case supply"]
 
 

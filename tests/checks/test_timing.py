@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.checks import Performance, findings
-from fxseq.checks.timing import frames_until_seen
+from fxseq.checks import findings
 from fxseq.light import AMBIENT, FULL_LEVEL, FadeCurve, FadeSegment, Shape
 from fxseq.player.layers import Layer
+from fxseq.runs import Performance
+from fxseq.runs.onset import frames_until_seen
 from fxseq.sequence import Finding, Weight
 
 Values = dict[str, Any]

@@ -5,8 +5,9 @@ from typing import Any
 
 import pytest
 
-from fxseq.checks import Prop, findings_without_playing, wiring_cautions, wiring_of
-from fxseq.checks.wiring import CODES
+from fxseq.checks import findings_without_playing, wiring_cautions
+from fxseq.checks.supply import CODES
+from fxseq.runs import Prop, wiring_of
 from fxseq.sequence import Weight
 
 Values = dict[str, Any]

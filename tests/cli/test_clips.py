@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from fxseq.checks import load_prop
+from fxseq.runs import load_prop
 
 DEMO = Path(__file__).parents[2] / "demo_assets" / "squall_lantern.toml"
 

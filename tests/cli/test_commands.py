@@ -14,9 +14,9 @@ import soundfile
 from intelhex import IntelHex
 
 from fxseq import link
-from fxseq.checks import load_prop, perform
 from fxseq.cli import sound
 from fxseq.link import PortInfo
+from fxseq.runs import load_prop, perform
 from fxseq.sequence import load
 from fxseq.table import decode
 
@@ -181,7 +181,7 @@ def test_preview_writes_what_the_board_puts_out_bit_for_bit(fxseq, starter: Path
     heard, _ = soundfile.read("starter_preview/heard.wav", dtype="int16")
     assert heard.shape == samples.shape
     assert np.abs(heard.astype(int)).max() == round(10 ** (-1 / 20) * 32767)
-    pressure = run.heard_pa(0.5)
+    pressure = run.heard.pressure_pa(0.5)
     assert pressure is not None and np.corrcoef(heard, pressure)[0, 1] > 0.9999
 
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from fxseq.checks import EXPLANATIONS
+from fxseq.checks import CHECKS
 from fxseq.cli.check import CAUTION
 
 USAGE = "Usage: fxseq check [OPTIONS] FILE\nTry 'fxseq check --help' for help.\n\nError: "
@@ -74,8 +74,8 @@ def test_all_lists_every_check_and_how_often_it_finds_something(fxseq, lamp: Pat
     said = fxseq("check", str(lamp), "--explain", "all")
     assert (said.status, said.err) == (0, "")
     lines = said.out.splitlines()
-    assert [line.split()[0] for line in lines[:len(EXPLANATIONS)]] == list(EXPLANATIONS)
-    assert lines[len(EXPLANATIONS):] == ["", CAUTION]
+    assert [line.split()[0] for line in lines[:len(CHECKS)]] == list(CHECKS)
+    assert lines[len(CHECKS):] == ["", CAUTION]
     assert [line for line in lines if line.endswith(" here)")] == [
         "sequence.undescribed      Is something missing that level and current depend on?  (1 here)"]
 
@@ -97,7 +97,7 @@ def test_json_gives_explanation_and_findings_with_their_inputs(fxseq, crowded: P
     said = fxseq("check", str(crowded), "--explain", "table.flash", "--json")
     [explanation] = json.loads(said.out)["explanations"]
     assert said.status == 0
-    assert list(explanation) == ["check", "about", "rule", "source", "kind", "sureness", "formula", "symbols", "findings"]
+    assert list(explanation) == ["check", "question", "rule", "source", "kind", "confidence", "formula", "symbols", "findings"]
     assert (explanation["formula"], list(explanation["symbols"])) == ("missing = size - room", ["missing", "size", "room"])
     [finding] = explanation["findings"]
     assert finding in json.loads(fxseq("check", str(crowded), "--json").out)["findings"]
@@ -106,7 +106,7 @@ def test_json_gives_explanation_and_findings_with_their_inputs(fxseq, crowded: P
 
 def test_json_of_all_has_every_check(fxseq, lamp: Path) -> None:
     values = json.loads(fxseq("check", str(lamp), "--explain", "all", "--json").out)["explanations"]
-    assert [explanation["check"] for explanation in values] == list(EXPLANATIONS)
+    assert [explanation["check"] for explanation in values] == list(CHECKS)
     assert [explanation["check"] for explanation in values if explanation["findings"]] == ["sequence.undescribed"]
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from fxseq.checks import load_prop
+from fxseq.runs import load_prop
 
 TEXT = """
 format = 1

@@ -10,13 +10,13 @@ from pathlib import Path
 import pytest
 
 from fxseq import link
-from fxseq.checks import load_prop
-from fxseq.checks.proof import SENTENCES, told
 from fxseq.link import push, virtual_board
 from fxseq.link.board_session import Ability
 from fxseq.link.messages import Feature
 from fxseq.link.ports import open_port
 from fxseq.player import Played, Player, TraceEvent, TraceKind
+from fxseq.runs import load_prop
+from fxseq.runs.proof import SENTENCES, told
 from fxseq.table import Names
 
 SCRIPT = "tap button @0.1"

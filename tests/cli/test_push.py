@@ -8,11 +8,11 @@ import click
 import pytest
 
 from fxseq import link
-from fxseq.checks import load_prop
 from fxseq.cli import group, main
 from fxseq.cli.group import COMMANDS, cli
 from fxseq.link import hello, open_port, ports, prove
 from fxseq.player import Player, Press, PressKind
+from fxseq.runs import load_prop
 
 PLAYING = "playing a table: 1 channels, 1 clips, 1 effects, 1 triggers\n"
 

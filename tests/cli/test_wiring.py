@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from fxseq.checks.wiring import CODES
+from fxseq.checks.supply import CODES
 
 DEMO = str(Path(__file__).parents[2] / "demo_assets" / "squall_lantern.toml")
 

@@ -9,8 +9,9 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
-from fxseq.clips import PreparedClip, prepare
+from fxseq.clips import PreparedClip
 from fxseq.sequence.model import Board, Clip
+from tests.checks.judged import prepare
 
 sys.path.insert(0, str(Path(__file__).parent))  # the rival and the recordings are modules of this folder
 

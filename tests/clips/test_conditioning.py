@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from fxseq.clips import PreparedClip, decode, prepare
+from fxseq.clips import PreparedClip, decode
 from fxseq.sequence.errors import ClipError
 from fxseq.sequence.model import Board, Clip, Fitted
+from tests.checks.judged import prepare
 
 Write = Callable[..., str]
 Prepare = Callable[..., PreparedClip]

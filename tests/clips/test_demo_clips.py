@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 import soundfile
 
-from fxseq.clips import prepare
 from fxseq.sequence import load
 from fxseq.sequence.model import Board, Clip
+from tests.checks.judged import prepare
 
 DEMO = Path(__file__).parents[2] / "demo_assets"
 NAMES = ["bell", "clunk", "crack_a", "crack_b", "crack_c", "dry", "glug", "gust", "hum"]

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 import soundfile
 
-from fxseq.checks import Performance, perform
 from fxseq.fit import Fit, as_meant, fit
+from fxseq.runs import Performance, perform
 from fxseq.sequence import load
 
 sys.path.insert(0, str(Path(__file__).parent))  # `heard` is a module of this folder

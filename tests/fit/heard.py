@@ -5,7 +5,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import output_voltage_v, pressure_pa, weighted_pa
-from fxseq.checks import load_prop, perform
+from fxseq.runs import load_prop, perform
 from fxseq.sequence import Document, load
 
 _NO_RAIL_V = 1000.0

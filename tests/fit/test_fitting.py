@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from heard import measured_db, written
 
-from fxseq.checks import prepare_clips
 from fxseq.fit import Candidate, Fit, NothingFits
+from fxseq.runs import prepare_clips
 
 Picked = dict[str, Candidate]
 

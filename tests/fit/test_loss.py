@@ -3,8 +3,8 @@ import numpy as np
 import pytest
 
 from fxseq.acoustics import output_voltage_v, pressure_pa, weighted_pa
-from fxseq.checks import Performance
 from fxseq.fit import Ear
+from fxseq.runs import Performance
 from fxseq.sequence import loads
 
 RATE_HZ = 22050

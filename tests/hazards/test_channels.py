@@ -6,9 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.hazards import Channels, FlashCount, FlashReport, LongSequence, Transitions, flash_findings, flash_report, led_rgb, general_transitions
+from fxseq.hazards import (
+    Channels, FlashCount, FlashReport, LongSequence, Transitions, flash_report, led_rgb, general_transitions,
+)
 from fxseq.hazards.channels import group_transitions, red_places, together
 from fxseq.sequence.model import Colour, Group
+from tests.checks.judged import flash_findings
 
 RATE_HZ, FULL = 1000.0, 4095
 FRAMES = np.arange(6000)

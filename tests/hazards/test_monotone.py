@@ -7,9 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fxseq.hazards import (
-    Exposure, daily_exposure_level_dba, hearing_findings, longest_sequence, low_risk_percent, niosh_dose_percent, niosh_time_min, no_effect_percent,
-    osha_time_h, pwm_findings, solid_angle_sr, toy_findings, worst_second,
+    Exposure, daily_exposure_level_dba, longest_sequence, low_risk_percent, niosh_dose_percent, niosh_time_min,
+    no_effect_percent, osha_time_h, solid_angle_sr, worst_second,
 )
+from tests.checks.judged import hearing_findings, pwm_findings, toy_findings
 
 LEVEL, MORE_DB, HOURS = st.floats(-300, 300), st.floats(0, 100), st.floats(0.01, 24)
 TIMES = st.lists(st.floats(0, 20), max_size=40).map(lambda times: np.array(sorted(times)))

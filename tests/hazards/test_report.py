@@ -5,10 +5,11 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from fxseq.hazards import COLOUR_RGB, Channels, FlashReport, brightness_weight, flash_findings
+from fxseq.hazards import COLOUR_RGB, Channels, FlashReport, brightness_weight
 from fxseq.hazards import flash_report as report_of_channels
 from fxseq.sequence.finding import Weight
 from fxseq.sequence.model import Colour, Group
+from tests.checks.judged import flash_findings
 
 
 def group(colour: Colour = "white", leds: int = 10, current_ma: float = 20.0) -> Group:

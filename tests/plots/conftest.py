@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from fxseq.checks import Performance, load_prop, perform
+from fxseq.runs import Performance, load_prop, perform
 
 sys.path.insert(0, str(Path(__file__).parent))
 

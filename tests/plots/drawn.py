@@ -8,10 +8,10 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from fxseq.checks import Performance, Prop, perform
 from fxseq.clips import PreparedClip, encode
 from fxseq.player import parse_script
 from fxseq.plots.theme import THEMES, rgb_of, styled
+from fxseq.runs import Performance, Prop, perform
 from fxseq.sequence import loads
 from fxseq.table import clips_in_reach, compile_sequence
 
@@ -24,7 +24,7 @@ def played(text: str, presses: str, folder: Path = Path(".")) -> Performance:
     sequence = loads(text)
     at = np.arange(RATE_HZ // 2)
     tone = np.round(32767 * np.cos(2 * np.pi * 1000 * at / RATE_HZ) * np.exp(-at / 3000)).astype(np.int16)
-    clips = {name: PreparedClip(name, tone, RATE_HZ, "pcm16", encode(tone, "pcm16"), None, (), meant_samples=len(tone)) for name in clips_in_reach(sequence)}
+    clips = {name: PreparedClip(name, tone, RATE_HZ, "pcm16", encode(tone, "pcm16"), None, meant_samples=len(tone)) for name in clips_in_reach(sequence)}
     compiled = compile_sequence(sequence, clips)
     return perform(Prop(folder / "prop.toml", sequence, clips, compiled), parse_script(presses, compiled.table, compiled.names))
 

@@ -7,12 +7,12 @@ import pytest
 from drawn import flashing, lamp, played
 from PIL import Image
 
-from fxseq.checks import Performance
 from fxseq.hazards import COLOUR_RGB
 from fxseq.plots import animation, animation_bytes
 from fxseq.plots.animation import CAUTION_S, PICTURES_PER_S
 from fxseq.plots.lamps import SMALL_AREA_PX, flashing_px, mean_shares, stage
 from fxseq.plots.theme import encoded, linear
+from fxseq.runs import Performance
 from fxseq.sequence import Sequence, SequenceError
 
 PICTURE = "[picture]\nwidth_mm = 100\nheight_mm = 100\n"

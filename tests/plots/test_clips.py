@@ -6,10 +6,10 @@ import pytest
 import soundfile
 from drawn import overlapping, written
 
-from fxseq.checks import Conditioned, condition_clips
 from fxseq.plots import clip_figure, picture_bytes
 from fxseq.plots.clips import BANDS_HZ, third_octaves_db
 from fxseq.plots.theme import THEMES
+from fxseq.runs import Conditioned, condition_clips
 from fxseq.sequence.model import Board, Clip, Sequence, Speaker
 
 RATE_HZ = 22_050

@@ -6,7 +6,7 @@ import pytest
 import soundfile
 from drawn import overlapping, written
 
-from fxseq.checks import Recommendation, Rig, recommend, rig_of
+from fxseq.advice import Recommendation, Rig, recommend, rig_of
 from fxseq.plots import for_speaker_figure, picture_bytes
 from fxseq.plots.theme import THEMES
 from fxseq.sequence.model import Amplifier, Board, Clip, Sequence, Speaker, Supply

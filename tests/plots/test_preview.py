@@ -3,12 +3,12 @@ import numpy as np
 import pytest
 from drawn import DEMO, SOUND_PARTS, flashing, overlapping, played, written
 
-from fxseq.checks import Performance, load_prop, perform
 from fxseq.hazards import COLOUR_RGB
 from fxseq.player import Script
 from fxseq.plots import preview_figure
 from fxseq.plots.columns import MOST_COLUMNS
 from fxseq.plots.presses import press_lanes
+from fxseq.runs import Performance, load_prop, perform
 
 COLOURS = list(COLOUR_RGB)
 TEN = [f"a_name_as_long_as_a_name_may_be_{index:08d}" for index in range(10)]
@@ -72,7 +72,7 @@ def test_title_says_which_prop_how_long_and_from_what(demo: Performance):
 
 
 def test_level_is_that_of_the_report(demo: Performance):
-    level = demo.levels.at["hand"]
+    level = demo.heard.levels.at["hand"]
     assert f"Sound level at the hand (0.6 m), A-weighted, fast: highest {level.lafmax_db:.1f} dB(A), band ±4 dB" in headings(demo)
 
 
@@ -94,13 +94,13 @@ def test_drawn_samples_reach_both_peaks(demo: Performance):
 def test_drawn_level_and_band_reach_the_highest_level(demo: Performance):
     band, line = (drawn_heights(artist) for artist in axes_of(demo, "Sound level").collections)
     # The report takes its own way to the highest level: half a millisecond's blocks, a running average, single precision.
-    assert line.max() == pytest.approx(demo.levels.at["hand"].lafmax_db, abs=0.05)
-    assert band.max() == pytest.approx(line.max() + demo.levels.uncertainty_db)
+    assert line.max() == pytest.approx(demo.heard.levels.at["hand"].lafmax_db, abs=0.05)
+    assert band.max() == pytest.approx(line.max() + demo.heard.levels.uncertainty_db)
 
 
 def test_drawn_current_reaches_the_peak(demo: Performance):
     together = next(line for line in axes_of(demo, "Current").lines if line.get_label() == "together")
-    assert together.get_ydata().max() == pytest.approx(demo.draw.peak_ma)
+    assert together.get_ydata().max() == pytest.approx(demo.load.draw.peak_ma)
 
 
 def test_drawn_light_is_lightness_in_the_colour_of_the_group():

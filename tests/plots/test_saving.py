@@ -9,8 +9,8 @@ import matplotlib
 import pytest
 from drawn import DEMO, flashing, played
 
-from fxseq.checks import load_prop, perform
 from fxseq.plots import animation_bytes, picture_bytes, preview_figure, save
+from fxseq.runs import load_prop, perform
 from fxseq.sequence import OutputError
 
 _ELSEWHERE = """

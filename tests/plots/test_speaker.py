@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 from drawn import overlapping, written
 
-from fxseq.checks import Rig, rig_of
+from fxseq.advice import Rig, rig_of
 from fxseq.plots import picture_bytes, speaker_figure
 from fxseq.plots.theme import THEMES
 from fxseq.sequence.model import Amplifier, Board, Sequence, Speaker, Supply

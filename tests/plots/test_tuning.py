@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 import pytest
 from drawn import overlapping, written
 
+from fxseq.advice import Break, Limit, RatePoint, TuneReport
 from fxseq.plots import picture_bytes, tune_figure
 from fxseq.plots.theme import THEMES
-from fxseq.tune import Break, Limit, RatePoint, TuneReport
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

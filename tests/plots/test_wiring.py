@@ -9,10 +9,10 @@ from drawn import DEMO, overlapping, written
 
 from matplotlib.axes import Axes
 
-from fxseq.checks import wiring_of
 from fxseq.plots import picture_bytes, wiring_figure
 from fxseq.plots.theme import THEMES
 from fxseq.power import Schedule
+from fxseq.runs import wiring_of
 from fxseq.sequence import load
 from fxseq.sequence.model import Sequence
 

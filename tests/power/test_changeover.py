@@ -7,10 +7,11 @@ from typing import Any
 
 import pytest
 
-from fxseq.power import circuit_findings, circuits
+from fxseq.power import circuits
 from fxseq.power.parts import parts
 from fxseq.sequence.finding import Finding
 from fxseq.sequence.model import Sequence
+from tests.checks.judged import circuit_findings
 
 CELLS = {"kind": "cells", "voltage_v": 6.4, "maximum_current_ma": 1000, "cell": "alkaline_aa", "cells_in_series": 4, "internal_resistance_ohm": 0.8}
 WALL = {"kind": "wall", "voltage_v": 5.0, "maximum_current_ma": 1000, "internal_resistance_ohm": 0.1}

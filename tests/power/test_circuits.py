@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.power import Circuit, Steps, amplifier_load, circuit_findings, circuits, most_ma, played_load, played_rail, wiring_schedule
+from fxseq.power import Circuit, Steps, amplifier_load, circuits, most_ma, played_load, played_rail, wiring_schedule
 from fxseq.power.circuits import fresh_v, pack_of, resistance_ohm, voltages_of, voltages_of_all
 from fxseq.power.diodes import Diode
 from fxseq.power.estimate import Estimate
@@ -18,6 +18,7 @@ from fxseq.power.rail import Load
 from fxseq.power.run_time import Phase, run_time
 from fxseq.sequence import loads
 from fxseq.sequence.model import Sequence, Supply
+from tests.checks.judged import circuit_findings
 
 CELLS = {"kind": "cells", "voltage_v": 6.4, "minimum_v": 4.4, "maximum_current_ma": 1000, "cell": "alkaline_aa", "cells_in_series": 4}
 WALL = {"kind": "wall", "voltage_v": 5.0, "maximum_current_ma": 2000, "tolerance_percent": 4}

@@ -2,9 +2,10 @@
 import numpy as np
 import pytest
 
-from fxseq.power import Steps, draw, group_current_ma, supply_findings, total
+from fxseq.power import Steps, draw, group_current_ma, total
 from fxseq.sequence.finding import Weight
 from fxseq.sequence.model import Group, Supply
+from tests.checks.judged import supply_findings
 
 LENS = Group(first_channel=0, channels=12, leds=24, colour="amber", forward_voltage_v=2.1, current_ma=20.0)
 CELLS = Supply(kind="cells", voltage_v=6.0, maximum_current_ma=400.0)

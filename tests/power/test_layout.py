@@ -5,11 +5,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fxseq.checks.circuits import shared_by
 from fxseq.power.diodes import Diode, SideBySide
-from fxseq.power.layout import Layout, Range, Route, Wanted, layout, layouts, longest_driven, shared_resistor_findings, sharing_findings
+from fxseq.power.layout import Layout, Range, Route, Wanted, layout, layouts, longest_driven
 from fxseq.power.parts import led, parts
 from fxseq.power.switches import Switch
 from fxseq.sequence.finding import Weight
+from tests.checks.judged import sharing_findings
 
 PIN = Route(Switch(on_ohm=25.0))
 NPN = Route(Switch(drop_v=0.1))
@@ -95,11 +97,11 @@ def test_driven_strings_keep_their_headroom(flat_v: float, series: int) -> None:
 
 def test_unequal_leds_on_one_resistor_are_refused_with_their_ratio() -> None:
     red, white = Diode(math.log(93.2e-12), 3.73, 0.042), Diode(math.log(0.27e-9), 6.79, 5.65)
-    (finding,) = shared_resistor_findings("group 'eyes'", SideBySide(((red, 1), (white, 1))).shares_a(5.0, 150.0), "Part them.")
+    (finding,) = shared_by("group 'eyes'", SideBySide(((red, 1), (white, 1))).shares_a(5.0, 150.0), "Part them.")
     assert (finding.check, finding.weight) == ("power.shared_resistor", Weight.FAULT)
     assert finding.figure == "more than 1000 times as much current in one string as in another on the same resistor"
     assert float(dict(finding.inputs)["r"]) > 1000
-    assert shared_resistor_findings("group 'eyes'", SideBySide(((red, 1), (red, 1))).shares_a(5.0, 150.0), "Part them.") == ()
+    assert not list(shared_by("group 'eyes'", SideBySide(((red, 1), (red, 1))).shares_a(5.0, 150.0), "Part them."))
 
 
 def shared(leds: int, spread_v: tuple[float, float], series: int = 1, resistor_ohm: float | None = None) -> Layout:

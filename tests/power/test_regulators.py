@@ -4,12 +4,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fxseq.power import PlayedRail, Steps, circuit_findings, circuits, dropout_findings, regulation, stops_at_v, wiring_schedule
+from fxseq.power import PlayedRail, Steps, circuits, regulation, stops_at_v, wiring_schedule
 from fxseq.power.estimate import Estimate
 from fxseq.power.layout import Range
 from fxseq.power.regulators import Regulation, board_load, fed
 from fxseq.sequence.finding import Weight
 from fxseq.sequence.model import Sequence
+from tests.checks.judged import circuit_findings, dropout_findings
 
 CELLS = {"kind": "cells", "voltage_v": 6.4, "maximum_current_ma": 1000, "cell": "alkaline_aa", "cells_in_series": 4}
 ONE_CELL = {"kind": "cells", "voltage_v": 4.0, "maximum_current_ma": 2000, "cell": "li_ion"}

@@ -6,11 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fxseq.checks import run_time_text
 from fxseq.power.cells import Pack
 from fxseq.power.parts import parts
 from fxseq.power.rail import Load
-from fxseq.power.run_time import Phase, discharge, run_time, run_time_findings, shares
+from fxseq.power.run_time import Phase, discharge, run_time, shares
 from fxseq.sequence.finding import Weight
+from tests.checks.judged import run_time_findings
 
 AA = parts().cells["alkaline_aa"]
 FOUR = Pack(AA, 4)
@@ -74,17 +76,17 @@ def test_run_time_is_unlucky_typical_and_lucky() -> None:
 def test_current_beyond_the_data_lasts_at_most_what_the_data_end_with() -> None:
     found = run_time(FOUR, steady(2100), Load(current_a=0.7), 3.6)
     assert found.hours is not None and found.hours.typical < 700 / 2100
-    assert found.hours_text == "at most 0.2 h: the prop draws more than 2000 mA, and the cells' capacity is known only up to there"
-    (finding,) = run_time_findings("supply 'pack'", found, 8.0)
+    assert run_time_text(found).startswith("at most 0.2 h: the prop draws more than 2000 mA, and the cells' capacity is known only up to there")
+    (finding,) = run_time_findings("pack", found, 8.0)
     assert finding.weight == Weight.WARNING
-    (finding,) = run_time_findings("supply 'pack'", found, 0.1)
+    (finding,) = run_time_findings("pack", found, 0.1)
     assert finding.weight == Weight.NOTE
 
 
 def test_a_step_up_converter_on_two_cells_is_known_not_to_last_the_day() -> None:
     # 6 W from 3.2 V and less are 1.9 A and more: 0.3 h of the 700 mAh that are known at 2 A.
     found = run_time(Pack(parts().cells["alkaline_aa"], 2), [Phase("held", 1.0, {"all": Load(power_w=5.0)})], Load(), 0.0)
-    (finding,) = run_time_findings("supply 'pack'", found, 8.0)
+    (finding,) = run_time_findings("pack", found, 8.0)
     assert finding.weight == Weight.WARNING and finding.figure.startswith("run time at most 0.")
 
 

@@ -6,11 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.power import Schedule, line_findings, wires, wiring_schedule
+from fxseq.power import Schedule, wires, wiring_schedule
 from fxseq.power.resistors import bands_or_none, standard_at_most_ohm
 from fxseq.power.schedule import GATE_OHM, HOLD_OFF_OHM
 from fxseq.sequence.finding import Weight
 from fxseq.sequence.model import Sequence
+from tests.checks.judged import line_findings
 
 CELLS = {"kind": "cells", "voltage_v": 6.0, "minimum_v": 4.8, "maximum_current_ma": 1000}
 LAMP = {"first_channel": 3, "channels": 2, "leds": 4, "colour": "red", "forward_voltage_v": 2.0, "current_ma": 10}

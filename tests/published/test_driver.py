@@ -10,11 +10,12 @@ import numpy as np
 import pytest
 
 from fxseq.acoustics import (
-    Mount, air_load_kg, completed, contradictions, driver_from, driver_of, excursion_per_volt, level_at_1_w_1_m_db, part_findings,
+    Mount, air_load_kg, completed, contradictions, driver_from, driver_of, excursion_per_volt, level_at_1_w_1_m_db,
     pressure_from_excursion_pa, pressure_per_volt, reference_efficiency, speaker_response, stiffening, suspects,
 )
 from fxseq.sequence.finding import Weight
 from fxseq.sequence.parts import Speaker
+from tests.checks.judged import part_findings
 
 # fs [Hz], Qms, Qes, Qts, Vas [l], Re [ohm], Mms [g], Cms [mm/N], Bl [T m], printed efficiency [%], level at 1 W in Re [dB] and in Zn, Zn.
 SHEETS = {

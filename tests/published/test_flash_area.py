@@ -5,9 +5,10 @@ import re
 import numpy as np
 import pytest
 
-from fxseq.hazards import Channels, flash_findings, flash_report, led_area_m2, longest_sequence, solid_angle_sr
+from fxseq.hazards import Channels, flash_report, led_area_m2, longest_sequence, solid_angle_sr
 from fxseq.hazards.flashes import SMALL_AREA_SR
 from fxseq.sequence.model import Group
+from tests.checks.judged import flash_findings
 
 
 def test_quarter_of_a_ten_degree_cone() -> None:

@@ -10,10 +10,11 @@ import pytest
 from numpy.typing import NDArray
 
 from fxseq.hazards import (
-    Channels, FlashCount, FlashReport, chromaticity_uv, flash_findings, flash_rate_limit_hz, flash_report, general_transitions, led_rgb,
-    red_transitions, spectral_xyz, worst_second,
+    Channels, FlashCount, FlashReport, chromaticity_uv, flash_rate_limit_hz, flash_report, general_transitions,
+    led_rgb, red_transitions, spectral_xyz, worst_second,
 )
 from fxseq.sequence.model import Colour, Group
+from tests.checks.judged import flash_findings
 
 RED, ORANGE = (1.0, 0.0, 0.0), (1.0, 0.25, 0.0)
 

@@ -3,8 +3,9 @@ import math
 
 import pytest
 
-from fxseq.hazards import low_risk_percent, modulation_percent, no_effect_percent, pwm_findings
+from fxseq.hazards import low_risk_percent, modulation_percent, no_effect_percent
 from fxseq.sequence.finding import Weight
+from tests.checks.judged import pwm_findings
 
 
 @pytest.mark.parametrize(

@@ -11,10 +11,11 @@ import pytest
 
 from fxseq.acoustics import peak_level_db
 from fxseq.hazards import (
-    EU_LIMIT_PEAK_PA, EU_LOWER_PEAK_PA, EU_UPPER_PEAK_PA, Exposure, daily_exposure_level_dba, hearing_findings, level_at_db, niosh_dose_percent,
-    niosh_time_min, osha_mean_level_dba, osha_time_h, toy_findings,
+    EU_LIMIT_PEAK_PA, EU_LOWER_PEAK_PA, EU_UPPER_PEAK_PA, Exposure, daily_exposure_level_dba, level_at_db,
+    niosh_dose_percent, niosh_time_min, osha_mean_level_dba, osha_time_h,
 )
 from fxseq.sequence.finding import Weight
+from tests.checks.judged import hearing_findings, toy_findings
 
 NIOSH_S = {82: 57_600, 85: 28_800, 88: 14_400, 91: 7200, 94: 3600, 97: 1800, 100: 900, 103: 450, 106: 225, 110: 89, 115: 28}
 OSHA_H = {90: 8, 92: 6, 95: 4, 97: 3, 100: 2, 102: 1.5, 105: 1, 110: 0.5, 115: 0.25}

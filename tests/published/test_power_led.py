@@ -11,15 +11,17 @@ import pytest
 import tomlkit
 from eseries import E12, E24, E96, E192, find_nearest
 
-from fxseq.checks import load_prop
-from fxseq.power import GroupWiring, circuit_findings, circuits, diodes, resistors, switches, wiring_schedule
+from fxseq.checks import CHECKS
+from fxseq.checks.circuits import shared_by
+from fxseq.advice import measure
+from fxseq.power import GroupWiring, circuits, diodes, resistors, switches, wiring_schedule
 from fxseq.power.circuits import PIN_OHM
 from fxseq.power.diodes import THERMAL_V, Diode, diode_from_point, diode_from_points
-from fxseq.power.findings import EXPLAINED
-from fxseq.power.layout import Range, Wanted, layout, shared_resistor_findings
+from fxseq.power.layout import Range, Wanted, layout
 from fxseq.power.parts import Led, led, parts
+from fxseq.runs import load_prop
 from fxseq.sequence import Finding, Sequence
-from fxseq.tune import measure
+from tests.checks.judged import circuit_findings
 
 FIXED = 1e-6
 """Emission of a diode whose voltage hardly depends on the current: the simple rule of textbooks."""
@@ -244,7 +246,7 @@ def test_two_points_come_closer_to_a_curve_than_one(colour: str, volts: tuple[fl
 def test_a_tenth_of_a_volt_between_two_strings_of_a_layout_on_one_resistor() -> None:
     # Computed: e^(0.1 V / (3.73 VT)) = 2.82. Ours by solving the circuit: a public red model without its 42 mohm, 0.1 V apart at equal current.
     low, high = (diode_from_point(volts, 0.01, 3.73, 0.0) for volts in (1.95, 2.05))
-    (finding,) = shared_resistor_findings("group 'eyes'", diodes.SideBySide(((low, 1), (high, 1))).shares_a(5.0, 150.0), "Part them.")
+    (finding,) = shared_by("group 'eyes'", diodes.SideBySide(((low, 1), (high, 1))).shares_a(5.0, 150.0), "Part them.")
     assert finding.figure.startswith("up to 2.82 times")
     # The curve that is taken for red here is steeper, which is on the safe side: e^(0.1 V / (1.5 VT)) = 13 : 1 but for its series resistance.
     assert parts().leds["red"].emission < 3.73
@@ -492,7 +494,7 @@ def test_brown_out_levels() -> None:
     # Makers' pages on 8-bit chips: 1.8, 2.7 and 4.3 V. From memory: 2.7 to 2.9 V of 3.3 V chips; 4.5 V for 16 or 20 MHz.
     assert switches.BROWN_OUT_V == {"8-bit chip": (1.8, 2.7, 4.3), "chip of 3.3 V": (2.7, 2.9)}
     assert switches.FULL_SPEED_V == 4.5
-    said = EXPLAINED["power.rail"].sureness
+    said = CHECKS["power.rail"].confidence
     assert all(f"{volts:g}" in said for levels in switches.BROWN_OUT_V.values() for volts in levels)
 
 

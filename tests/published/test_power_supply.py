@@ -12,12 +12,13 @@ import numpy as np
 import pytest
 from pydantic import ValidationError
 
-from fxseq.power import cells, circuit_findings, circuits, played_rail, rail, rail_findings, regulation, sources, wiring_schedule
+from fxseq.power import cells, circuits, played_rail, rail, regulation, wiring_schedule
 from fxseq.power.changeover import joined_v
-from fxseq.power.parts import parts
+from fxseq.power.parts import TOUCH_V, adaptor_margin, parts
 from fxseq.power.rail import Load, Source
 from fxseq.power.run_time import Phase, RunTime, discharge, run_time
 from fxseq.sequence import Sequence, Supply, Weight
+from tests.checks.judged import circuit_findings, rail_findings
 
 AA = cells.Pack(parts().cells["alkaline_aa"])
 BLOCK = cells.Pack(parts().cells["alkaline_9v"])
@@ -328,8 +329,8 @@ def test_usb_charger() -> None:
 
 def test_adaptor_is_planned_at_three_quarters() -> None:
     # From memory: 70 to 80 % of its rating.
-    assert sources.adaptor_margin(1000, 600) == pytest.approx(0.2)
-    assert sources.adaptor_margin(1000, 900) < 0
+    assert adaptor_margin(1000, 600) == pytest.approx(0.2)
+    assert adaptor_margin(1000, 900) < 0
 
 
 def test_fresh_cells_feed_in_place_of_a_5_v_adaptor() -> None:
@@ -368,7 +369,7 @@ def test_drop_of_a_schottky_diode(current_a: float, low_v: float, high_v: float)
 
 def test_voltage_that_may_be_touched() -> None:
     # IEC 60598-1:2008, 8.2.3, as quoted: 30 V direct for equipment touched in other than ordinary conditions.
-    assert sources.TOUCH_V == 30.0
+    assert TOUCH_V == 30.0
 
 
 @pytest.mark.parametrize(("voltage_v", "allowed"), [(60.0, True), (60.1, False)])

@@ -2,8 +2,9 @@
 import numpy as np
 import pytest
 
-from fxseq.power import Steps, fuse_findings, wires, wiring_schedule
+from fxseq.power import Steps, wires, wiring_schedule
 from fxseq.sequence import Sequence, Supply, Weight
+from tests.checks.judged import fuse_findings
 
 # Three tables of wire sizes on the web: ohm per km, in their three roundings; diameter and area as two of them print them.
 TABLE = [

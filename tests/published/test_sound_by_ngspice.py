@@ -19,9 +19,10 @@ from fxseq.acoustics import (
     Driver, Grille, Mount, driver_of, electrical_impedance, equivalent_level_db, excursion_per_volt, level_report, loudness,
     mount_of, output_voltage_v, pressure_per_volt, weighted_pa,
 )
-from fxseq.hazards import Exposure, hearing_findings
+from fxseq.hazards import Exposure
 from fxseq.sequence import Weight
 from fxseq.sequence.parts import Amplifier, Speaker
+from tests.checks.judged import hearing_findings
 
 RHO, C, VISCOSITY = 1.2, 343.0, 1.82e-5
 F1, F2, F3, F4 = 20.598997, 107.652649, 737.862231, 12194.217148

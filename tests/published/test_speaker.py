@@ -10,11 +10,12 @@ import numpy as np
 import pytest
 
 from fxseq.acoustics import (
-    Mount, driver_of, electrical_impedance, excursion_response, level_db_spl, level_report, lost_in_free_air_db, mounted_resonance_hz, pressure_pa,
-    speaker_findings, speaker_response,
+    Mount, driver_of, electrical_impedance, excursion_response, level_db_spl, level_report, lost_in_free_air_db,
+    mounted_resonance_hz, pressure_pa, speaker_response,
 )
 from fxseq.sequence.finding import Weight
 from fxseq.sequence.parts import Amplifier, Speaker
+from tests.checks.judged import speaker_findings
 
 
 def speaker(**changes: float | None) -> Speaker:

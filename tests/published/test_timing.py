@@ -12,8 +12,9 @@ import soundfile
 import tomlkit
 
 from fxseq.acoustics import SPEED_OF_SOUND_M_PER_S
-from fxseq.checks import Prop, findings, findings_without_playing, load_prop, perform
+from fxseq.checks import findings, findings_without_playing
 from fxseq.checks.timing import EVEN_MS, FELT_MS, NOTICED_MS, TOLERATED_MS, UNEVEN_MS, UNFELT_MS
+from fxseq.runs import Prop, load_prop, perform
 from fxseq.sequence import Finding, Weight
 
 NOTE, WARNING, _ = Weight

@@ -14,9 +14,10 @@ import pytest
 import soundfile
 import tomlkit
 
-from fxseq.checks import Performance, Prop, findings, load_prop, perform
+from fxseq.checks import findings
 from fxseq.link import hello, open_port, push, virtual_board
 from fxseq.player import TraceKind
+from fxseq.runs import Performance, Prop, in_numbers, load_prop, perform
 from fxseq.sequence import Weight
 from fxseq.table import decode, encode
 
@@ -67,7 +68,7 @@ def preview(prop: Prop) -> Performance:
     """Play every sound; all that a preview reports must be there and be finite."""
     run = perform(prop, prop.script()[0])
     assert sorted(event.value for event in run.events(TraceKind.SOUND)) == list(range(len(prop.clips)))
-    summary = json.loads(json.dumps(run.summary(), allow_nan=False))
+    summary = json.loads(json.dumps(in_numbers(run), allow_nan=False))
     assert (summary["sounds"], summary["voices"]["cut"], summary["saturated_samples"]) == (len(prop.clips), 0, 0)
     assert summary["shots"] == {"next": len(prop.clips)}
     assert 60 < summary["levels"]["at"]["hand"]["lafmax_db"] < 120

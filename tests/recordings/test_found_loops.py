@@ -5,8 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fxseq.clips import prepare
 from fxseq.sequence.model import Board, Clip
+from tests.checks.judged import prepare
 
 FEWEST = 20
 

@@ -16,8 +16,8 @@ from pathlib import Path
 
 import soundfile
 
-from fxseq.checks import perform
 from fxseq.fit import Fit, NothingFits, as_meant, fit
+from fxseq.runs import perform
 from fxseq.sequence import load
 
 TESTS = Path(__file__).parents[1]

@@ -12,8 +12,9 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from fxseq.checks import Performance, Prop, findings, load_prop, perform
+from fxseq.checks import findings
 from fxseq.player import Player, parse_script
+from fxseq.runs import Performance, Prop, in_numbers, load_prop, perform
 
 DEMO = Path(__file__).parent.parent.parent / "demo_assets" / "squall_lantern.toml"
 RUNS = 5
@@ -53,7 +54,7 @@ def show(what: str, length_s: float, times: tuple[float, float]) -> None:
 
 def whole(prop: Prop, text: str) -> Performance:
     performance = perform(prop, prop.script(text)[0])
-    performance.summary()
+    in_numbers(performance)
     findings(performance)
     return performance
 

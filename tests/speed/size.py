@@ -10,7 +10,7 @@ from typing import Any
 
 import msgpack
 
-from fxseq.checks import load_prop
+from fxseq.runs import load_prop
 
 DEMOS = Path(__file__).parent.parent.parent / "demo_assets"
 

@@ -23,7 +23,7 @@ Values = dict[str, Any]
 
 def prepared(name: str, samples: int = 1600, rate_hz: int = 16000, loop: tuple[int, int] | None = None, coding: str = "mulaw") -> PreparedClip:
     silence = np.zeros(samples, np.int16)
-    return PreparedClip(name, silence, rate_hz, coding, bytes(samples), loop, (), meant_samples=samples * 16000 // rate_hz)
+    return PreparedClip(name, silence, rate_hz, coding, bytes(samples), loop, meant_samples=samples * 16000 // rate_hz)
 
 
 CLIPS = {"beep": prepared("beep"), "low": prepared("low", 800, 8000), "hum": prepared("hum", 1600, loop=(400, 1600))}

@@ -1,0 +1,44 @@
+"""A run in numbers, in plain values for `--json`."""
+
+from typing import Any
+
+from fxseq.player import TraceKind
+from fxseq.runs.performance import Performance
+
+
+def in_numbers(run: Performance) -> dict[str, Any]:
+    """What a preview tells of a run; a figure that is not known is None."""
+    table, data = run.prop.compiled.table, run.prop.compiled.data
+    clip_bytes = sum(len(clip) for clip in {clip.data for clip in table.clips})
+    return {
+        "title": run.prop.sequence.title,
+        "duration_s": run.duration_s,
+        "presses": len(run.events(TraceKind.PRESS)),
+        "shots": {
+            name: sum(shot.trigger == name for shot in run.shots) for name in run.prop.compiled.names.triggers
+        },
+        "sounds": len(run.events(TraceKind.SOUND)),
+        "clips": {
+            name: sum(event.value == index for event in run.events(TraceKind.SOUND))
+            for index, name in enumerate(run.prop.compiled.names.clips)
+        },
+        "voices": {
+            "at_most": run.played.most_voices,
+            "available": table.voices,
+            "cut": len(run.events(TraceKind.CUT)),
+        },
+        "saturated_samples": run.played.saturated,
+        "trigger_to_sound_ms": max(run.delays_ms, default=None),
+        "table": {
+            "bytes": len(data),
+            "clip_bytes": clip_bytes,
+            "flash_bytes": run.prop.sequence.board.flash_for_table_bytes,
+        },
+        "supply": run.supply[0] if run.supply else None,
+        "current": run.load.draw.as_dict(),
+        "strings": {name: run.load.string_ma(name) for name in run.prop.circuits},
+        "rail": run.load.rail.as_dict() if run.load.rail else None,
+        "run_time": run.run_time.as_dict() if run.run_time else None,
+        "levels": run.heard.levels.as_dict() if run.heard.levels else None,
+        "flashes": run.flashes.as_dict(),
+    }

@@ -1,0 +1,91 @@
+"""What a board did with a press script against what the reference does: the first event in which they differ, in the maker's words."""
+from dataclasses import dataclass
+from itertools import zip_longest
+from typing import Any
+
+from fxseq.link import Board
+from fxseq.link.messages import table_crc
+from fxseq.player import Player, Script, TraceEvent
+from fxseq.runs.prop import Prop
+from fxseq.sequence import Fault, LinkError
+from fxseq.table import Names
+
+# Kind of trace event: what it says, with {index} and {value}, and which names stand for the two (SPEC section 7); numbers where there are none.
+SENTENCES = {
+    "PRESS": ("input {index} is pressed", "inputs", ""),
+    "RELEASE": ("input {index} is let go", "inputs", ""),
+    "SELECT": ("selector {index} is set to {value}", "selectors", "positions"),
+    "VOLUME": ("the volume is set to {percent:.0f} %", "", ""),
+    "START": ("trigger {index} begins", "triggers", ""),
+    "STOP": ("trigger {index} ends", "triggers", ""),
+    "SHOT": ("trigger {index} fires, shots before this one: {value}", "triggers", ""),
+    "EMPTY": ("trigger {index} finds counter {value} at 0", "triggers", "counters"),
+    "EFFECT": ("effect {index} begins, by trigger {value}", "effects", "triggers"),
+    "SOUND": ("clip {value} begins on voice {index}", "", "clips"),
+    "CUT": ("clip {value} is cut on voice {index}", "", "clips"),
+    "RELEASED": ("clip {value} is let go on voice {index}", "", "clips"),
+    "FADE": ("group {index} begins fade {value}", "groups", "fades"),
+    "COUNT": ("counter {index} is at {value}", "counters", ""),
+    "REFUSED": ("effect {index} is left out, as too many others are running", "effects", ""),
+}
+
+
+@dataclass(frozen=True)
+class Proof:
+    """equal_events: how many agree before the first that does not. board, reference: that event on either side, None where there is none."""
+
+    equal: bool
+    equal_events: int
+    board: dict[str, Any] | None = None
+    reference: dict[str, Any] | None = None
+
+    @property
+    def difference(self) -> dict[str, Any] | None:
+        """Both sides by name, in plain values; None where they are equal."""
+        return None if self.equal else {"board": self.board, "reference": self.reference}
+
+
+def compare(theirs: list[TraceEvent], prop: Prop, script: Script) -> Proof:
+    """Hold the trace of a board against that of the reference player."""
+    table, names = prop.compiled.table, prop.compiled.names
+    ours = Player(table).play(script.presses, script.until_frame).trace
+    same = next((number for number, (one, other) in enumerate(zip_longest(theirs, ours)) if one != other), None)
+    if same is None:
+        return Proof(True, len(ours))
+    return Proof(False, same, *(told(trace[same:], names, table.frame_rate_hz) for trace in (theirs, ours)))
+
+
+def demand_table(board: Board, prop: Prop, where: str) -> None:
+    """The board plays the table of this prop. Raises LinkError."""
+    data = prop.compiled.data
+    held = ((board.length_0, board.crc_0), (board.length_1, board.crc_1))[board.active] if board.has_table else None
+    if held == (len(data), table_crc(data)):
+        return
+    what = "the board holds no table" if held is None else f"the board plays another table, not that of {prop.path}"
+    raise LinkError(Fault(where, what, remedy=f"Push it first: fxseq push {prop.path} --port {where}"))
+
+
+def told(rest: list[TraceEvent], names: Names, rate_hz: float) -> dict[str, Any] | None:
+    """The first event of the rest of a trace, in numbers and in words; None where there is none."""
+    if not rest:
+        return None
+    frame, kind, index, value = rest[0]
+    return {"time_s": frame / rate_hz, "frame": frame, "kind": kind.name.lower(), "index": index, "value": value, "words": in_words(rest[0], names)}
+
+
+def in_words(event: TraceEvent, names: Names | None) -> str:
+    """What an event says, in a sentence. names: None where they are not known and things go by their numbers."""
+    sentence, index_of, value_of = SENTENCES[event.kind.name]
+
+    def names_of(kind: str) -> tuple[str, ...] | None:
+        if names is None or not kind:
+            return None
+        return dict(enumerate(names.positions)).get(event.index, ()) if kind == "positions" else getattr(names, kind)
+
+    return sentence.format(index=_named(event.index, names_of(index_of)), value=_named(event.value, names_of(value_of)), percent=event.value / 2.56)
+
+
+def _named(number: int, names: tuple[str, ...] | None) -> str:
+    if names is None:
+        return str(number)
+    return f"'{names[number]}'" if number < len(names) else f"number {number} (the sequence has none of that number)"
