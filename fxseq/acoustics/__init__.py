@@ -9,7 +9,7 @@ from fxseq.acoustics.amplifier import (
     FULL_SCALE_SAMPLE, amplifier_heat_w, clipping_power_w, clipping_voltage_v, full_scale_thd_percent, full_scale_v, output_voltage_v,
     supply_current_a, voltage_gain,
 )
-from fxseq.acoustics.audible import error_weighting, heard_response
+from fxseq.acoustics.audible import heard_response
 from fxseq.acoustics.converter import hold_gain_db, quantisation_ratio_db, quantised
 from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA, level_from_square_db, power_db
 from fxseq.acoustics.driver import (
@@ -45,7 +45,7 @@ __all__ = [
     "REFERENCE_PRESSURE_PA", "Reach", "Response", "SLOW_S", "SOLID_ANGLE_SR", "SPEED_OF_SOUND_M_PER_S", "Space", "Uncertainty", "VISCOSITY_PA_S",
     "air_load_kg", "amplifier_heat_w", "apply_responses", "change_of_level_db", "clipping_findings", "clipping_power_w", "clipping_voltage_v",
     "completed", "contradictions", "distance_uncertainty_db", "driver_from", "driver_of", "electrical_impedance", "equivalent_level_db",
-    "error_loudness_sone", "error_weighting", "excursion_per_volt", "excursion_response", "flat_pa_per_v", "frame_s", "front_load",
+    "error_loudness_sone", "excursion_per_volt", "excursion_response", "flat_pa_per_v", "frame_s", "front_load",
     "full_scale_thd_percent", "full_scale_v", "gated_loudness",
     "heard_response", "hold_gain_db", "hole_impedance", "inside_model", "k_weighting_response", "k_weighting_sections",
     "level_at_1_w_1_m_db", "level_db_spl", "level_from_square_db", "level_over_time_db", "level_report", "level_uncertainty", "levels_at",
