@@ -31,9 +31,9 @@ def command(sequence: Path, table_bytes: int | None, codings: tuple[str, ...], p
             theme: str, as_json: bool) -> None:
     """Make the table fit: choose cut, rate and coding of every clip so that least is lost.
 
-    It makes every clip ready at several rates, codings and cuts. It measures what each loses through amplifier and speaker, A-weighted, as
-    the press script plays it, and picks the combination that loses least. Then it plays that combination and says what is lost in all. It
-    writes a figure, and before.wav and after.wav of each clip.
+    It makes every clip ready at several rates, codings and cuts. It works out how loud the loss of each is to an ear, through amplifier and
+    speaker, as the press script plays it, and picks the combination with the softest loss. What the sound itself hides does not count. Then
+    it plays that combination and says what is lost in all. It writes a figure, and before.wav and after.wav of each clip.
 
     An earlier choice does not count: every run starts from the clips as you meant them.
     """
@@ -111,20 +111,24 @@ def _nothing_fits(fitted: "Fit", room: int, missing: int) -> Exception:
 
 
 def _text(fitted: "Fit", picked: Mapping[str, "Candidate"], outcome: "Outcome", room: int, folder: Path) -> str:
-    head = ["clip", "rate Hz", "coding", "ends ms", "bytes", "plays", "loss dB below sound"]
+    from fxseq.fit import FULL_SCALE_DB
+
+    head = ["clip", "rate Hz", "coding", "ends ms", "bytes", "plays", "loss: dB softer"]
     rows = [
-        [name, str(each.rate_hz), each.coding, "-" if each.end_ms is None else f"{each.end_ms:g}", str(each.bytes), f"{fitted.plays[name]:.1f}",
+        [name, str(each.rate_hz), each.coding, "-" if each.end_ms is None else f"{each.end_ms:g}", str(each.bytes), str(fitted.plays[name]),
          f"{fitted.clip_below_sound_db(each):.1f}" if each.lost else "none"]
         for name, each in picked.items()
     ]
-    unit = "dB(A) at the hand" if fitted.ear.in_air else "dB of full scale, A-weighted"
-    loss = f"What is lost is {outcome.below_sound_db:.1f} dB below the sound: {fitted.level_db(outcome):.0f} {unit}."
+    loss = f"What is lost sounds {outcome.below_sound_db:.1f} dB softer than the sound." if outcome.lost else "No loss is heard."
     lines = [
         table_text(head, rows), "",
-        f"Table: {outcome.table_bytes} of {room} bytes. {loss if outcome.lost else 'Nothing is lost.'}",
+        f"Table: {outcome.table_bytes} of {room} bytes. {loss}",
+        "Loss: how much softer it sounds than the clip, to the ear of who holds the prop. 10 dB softer is half as loud.",
     ]
+    if not fitted.ear.in_air:
+        lines.append(f"Without amplifier and speaker in the file, full scale is taken to be {FULL_SCALE_DB:g} dB at the ear.")
     if fitted.unplayed:
-        lines.append(f"Not in the press script, so judged by one play each: {', '.join(fitted.unplayed)}.")
+        lines.append(f"Not in the press script, so judged by one play at full gain each: {', '.join(fitted.unplayed)}.")
     return "\n".join([*lines, f"Figure, and each clip before and after: {folder}"])
 
 

@@ -1,5 +1,5 @@
 """Samples to the bytes of a clip, in any coding. The searching encoders take seconds, so what they found is kept on disk."""
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,16 +14,12 @@ _SEARCH = 3
 """To be raised when a search comes to find other bytes than those that are kept."""
 
 
-def encode(samples: NDArray[np.int16], coding: Coding, loop_start: int | None = None, weighting: Sequence[float] = (1.0,),
-           progress: Progress = None) -> bytes:
+def encode(samples: NDArray[np.int16], coding: Coding, loop_start: int | None = None, progress: Progress = None) -> bytes:
     """The bytes of a clip's samples, shape (n,), n >= 1 (SPEC 3.7).
 
-    weighting: coefficients 1, b1 .. b4 of a filter of the error; IMA ADPCM and QOA make its energy behind that filter small.
     progress: called with what is done and all that there is to do, while a search takes its time.
-    Raises ValueError for a coding that does not exist, and for a weighting that has a zero on or outside the unit circle.
+    Raises ValueError for a coding that does not exist.
     """
-    if len(weighting) > 1 and np.abs(np.roots(weighting)).max() >= 1:
-        raise ValueError("the error weighting is not of minimum phase: errors would grow without end")
     if coding == "pcm16":
         return samples.astype("<i2").tobytes()
     if coding == "mulaw":
@@ -31,25 +27,25 @@ def encode(samples: NDArray[np.int16], coding: Coding, loop_start: int | None = 
     search = {"ima_adpcm": _ima, "qoa": _qoa}.get(coding)
     if search is None:
         raise ValueError(f"no coding {coding!r}")
-    question = f"{_SEARCH} {coding} {loop_start} {tuple(weighting)} ".encode() + samples.astype("<i2").tobytes()
+    question = f"{_SEARCH} {coding} {loop_start} ".encode() + samples.astype("<i2").tobytes()
 
     def find() -> bytes:
         # The first search of all is compiled, which takes a while: say that it is under way.
         if progress:
             progress(0, len(samples))
-        return search(samples, loop_start, weighting, progress)
+        return search(samples, loop_start, progress)
 
     return kept(question, find)
 
 
-def _ima(samples: NDArray[np.int16], loop_start: int | None, weighting: Sequence[float], progress: Progress) -> bytes:
+def _ima(samples: NDArray[np.int16], loop_start: int | None, progress: Progress) -> bytes:
     from fxseq.clips.ima_search import encode
 
     places = np.cumsum(runs(len(samples), loop_start))[:-1]
-    return b"".join(encode(run, weighting=weighting, progress=progress) for run in np.split(samples, places))
+    return b"".join(encode(run, progress=progress) for run in np.split(samples, places))
 
 
-def _qoa(samples: NDArray[np.int16], loop_start: int | None, weighting: Sequence[float], progress: Progress) -> bytes:
+def _qoa(samples: NDArray[np.int16], loop_start: int | None, progress: Progress) -> bytes:
     from fxseq.clips.qoa_search import encode
 
-    return encode(samples, loop_start, weighting, progress=progress)
+    return encode(samples, loop_start, progress=progress)

@@ -8,7 +8,7 @@ Importing this module loads numba, which takes a while: import it where it is us
 """
 import os
 import struct
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache, partial
 
@@ -32,27 +32,22 @@ Ways = NDArray[np.void]
 Found = tuple[int, int, NDArray[np.uint8], Floats]
 
 
-def encode(samples: NDArray[np.int16], survivors: int = SURVIVORS, weighting: Sequence[float] = (1.0,),
-           progress: Callable[[int, int], None] | None = None, threads: int | None = None) -> bytes:
-    """The blocks that decode to the samples with the least energy of the (weighted) error that the search finds.
+def encode(samples: NDArray[np.int16], survivors: int = SURVIVORS, progress: Callable[[int, int], None] | None = None,
+           threads: int | None = None) -> bytes:
+    """The blocks that decode to the samples with the least energy of the error that the search finds.
 
     samples: shape (n,).
     survivors: ways kept for each step index, 1 to 512; time grows with it, the error falls.
-    weighting: coefficients of a filter of the error, the energy behind which is made least; it starts anew with every block. (1.0,)
-        weighs all alike.
     progress: called with blocks done and blocks in all, by the caller's thread.
     threads: how many blocks are searched at once; None for all cores.
-    Raises ValueError for survivors or a weighting that cannot be.
+    Raises ValueError for survivors that cannot be.
     """
     if not 1 <= survivors <= 512:
         raise ValueError(f"IMA ADPCM: {survivors} survivors; allowed: 1 to 512")
-    taps = np.asarray(weighting, np.float64)
-    if not (taps.ndim == 1 and taps.size and np.isfinite(taps).all() and taps[0]):
-        raise ValueError("IMA ADPCM: the error weighting must be finite numbers, the first of them not 0")
     blocks = [samples[start:start + BLOCK_SAMPLES].astype("<i2").tobytes() for start in range(0, len(samples), BLOCK_SAMPLES)]
     encoded = []
     with ThreadPoolExecutor(threads or os.cpu_count()) as pool:
-        for block in pool.map(partial(_block, survivors=survivors, weighting=tuple(taps)), blocks):
+        for block in pool.map(partial(_block, survivors=survivors), blocks):
             encoded.append(block)
             if progress:
                 progress(len(encoded), len(blocks))
@@ -60,17 +55,17 @@ def encode(samples: NDArray[np.int16], survivors: int = SURVIVORS, weighting: Se
 
 
 @lru_cache(maxsize=4096)
-def _block(block: bytes, survivors: int, weighting: tuple[float, ...]) -> bytes:
+def _block(block: bytes, survivors: int) -> bytes:
     """One block: a quick search with one survivor says what may be given up in the thorough one.
 
     Kept, since clips that differ only in where they are cut have most of their blocks in common.
     """
-    samples, taps = np.frombuffer(block, "<i2").astype(np.int64), np.array(weighting)
+    samples = np.frombuffer(block, "<i2").astype(np.int64)
     change, following = transitions()
-    first, index, codes, costs = _search(samples, 1, np.full(len(samples), np.inf), taps, STEPS, change, following)
+    first, index, codes, costs = _search(samples, 1, np.full(len(samples), np.inf), STEPS, change, following)
     if survivors > 1:
         limit = np.maximum(costs, costs[-1] - _PESSIMISM * (costs[-1] - costs)) * (1 + 1e-9)
-        found = _search(samples, survivors, limit, taps, STEPS, change, following)
+        found = _search(samples, survivors, limit, STEPS, change, following)
         if found[3][-1] < costs[-1]:
             first, index, codes, costs = found
     filled = np.append(codes, np.zeros(len(codes) % 2, np.uint8))
@@ -78,7 +73,7 @@ def _block(block: bytes, survivors: int, weighting: tuple[float, ...]) -> bytes:
 
 
 @compiled
-def _search(samples: Ints, survivors: int, limit: Floats, taps: Floats, steps: Small, change: Small, following: Small) -> Found:
+def _search(samples: Ints, survivors: int, limit: Floats, steps: Small, change: Small, following: Small) -> Found:
     """First sample, step index, codes and cost up to each sample of the cheapest way, none dearer than `limit` at any sample.
 
     Of sample `at` and step index `index`, `ways[at, index]` holds `held[at, index]` survivors in order of cost. Cost is endless where no
@@ -87,26 +82,21 @@ def _search(samples: Ints, survivors: int, limit: Floats, taps: Floats, steps: S
     ways = np.empty((len(samples), len(steps), survivors), _WAY)
     held = np.zeros((len(samples), len(steps)), np.int64)
     nearness = 3 + int(np.log2(survivors))
-    memory = np.zeros((2, len(steps), survivors, len(taps)))
-    _start(samples[0], taps[0], steps, ways[0], held[0])
-    _remember(samples[0], 0, taps, ways, held, memory)
+    _start(samples[0], steps, ways[0], held[0])
     for at in range(1, len(samples)):
-        echoes = memory[(at - 1) % 2, :, :, 0]
-        _step(samples[at], limit[at], taps[0], echoes, nearness, steps, change, following, ways[at - 1], held[at - 1], ways[at], held[at])
-        if len(taps) > 1:
-            _remember(samples[at], at, taps, ways, held, memory)
+        _step(samples[at], limit[at], nearness, steps, change, following, ways[at - 1], held[at - 1], ways[at], held[at])
     return _trace(ways, held)
 
 
 @compiled
-def _start(sample: int, gain: float, steps: Small, ways: Ways, held: Ints) -> None:
+def _start(sample: int, steps: Small, ways: Ways, held: Ints) -> None:
     """Every step index with the sample itself and others up to a step around it as the header's: an error here may save others."""
     for index in range(len(steps)):
         for place in range(ways.shape[1]):
             offset = (place + 1) // 2 * max(1, 2 * steps[index] // ways.shape[1]) * (1 if place % 2 else -1)
             way = ways[index, place]
             way.value = min(max(sample + offset, -32768), 32767)
-            way.cost, way.origin, way.code = (gain * (sample - way.value)) ** 2, 0, 0
+            way.cost, way.origin, way.code = (sample - way.value) ** 2, 0, 0
         held[index] = ways.shape[1]
 
 
@@ -119,26 +109,24 @@ def _worthless(code: int, wanted: float, change: int, step: int) -> bool:
 
 
 @compiled
-def _step(sample: int, limit: float, gain: float, echoes: Floats, nearness: int, steps: Small, change: Small, following: Small,
+def _step(sample: int, limit: float, nearness: int, steps: Small, change: Small, following: Small,
           before: Ways, held_before: Ints, after: Ways, held: Ints) -> None:
     """Extend every way by every code that could be worth it, into the lists of the next sample.
 
     A list takes a way unless it is full of cheaper ones; of ways that decode to nearly the same sample only the cheapest stays. This is one
     function since calls from the inner loop would spend most of the time on counting references to arrays.
-    echoes: what the weighting still puts out from earlier errors.
     nearness: samples are nearly the same if they differ by up to step >> nearness.
     """
     for index, place in np.ndindex(before.shape):
         if place >= held_before[index] or before[index, place].cost > limit:
             continue
-        echo, last = echoes[index, place], before[index, place].value
-        wanted = sample + echo / gain - last
+        last = before[index, place].value
+        wanted = sample - last
         for code in range(16):
             if _worthless(code, wanted, change[16 * index + code], steps[index]):
                 continue
             value = min(max(last + change[16 * index + code], -32768), 32767)
-            put_out = gain * (sample - value) + echo
-            cost, to = before[index, place].cost + put_out * put_out, following[16 * index + code]
+            cost, to = before[index, place].cost + (sample - value) ** 2, following[16 * index + code]
             count, apart = held[to], steps[to] >> nearness
             if cost > limit or count == after.shape[1] and cost >= after[to, count - 1].cost:
                 continue
@@ -155,19 +143,6 @@ def _step(sample: int, limit: float, gain: float, echoes: Floats, nearness: int,
                 after[to, moved] = after[to, moved - 1]
             way = after[to, at]
             way.cost, way.value, way.origin, way.code = cost, value, index * after.shape[1] + place, code
-
-
-@compiled
-def _remember(sample: int, at: int, taps: Floats, ways: Ways, held: Ints, memory: Floats) -> None:
-    """Carry the weighting's memory over from where the ways came from: one step of the filter's transposed direct form."""
-    order, survivors = len(taps) - 1, ways.shape[2]
-    for index in range(held.shape[1]):
-        for place in range(held[at, index]):
-            way, new = ways[at, index, place], memory[at % 2, index, place]
-            old = memory[(at - 1) % 2, way.origin // survivors, way.origin % survivors]
-            error = sample - way.value
-            for tap in range(order):
-                new[tap] = taps[tap + 1] * error + old[tap + 1]
 
 
 @compiled

@@ -1,5 +1,5 @@
 """From a clip of the prop file to the samples that go into the table."""
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
@@ -36,12 +36,7 @@ _TURNS = 10
 _MARGIN = 0.01
 """By so much more a peak is turned down than coding went over, and more with every turn, so that it comes to an end."""
 
-Weighting = Callable[[int], Sequence[float]]
 Span = tuple[int, int]
-
-
-def _alike(rate_hz: int) -> Sequence[float]:
-    return (1.0,)
 
 
 def _all_heard(frequencies_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
@@ -105,7 +100,6 @@ class Draft:
     meant: Sound
     found: FoundLoop | None
     gain: float
-    weighting: Weighting
     hearing: Hearing
     _at_rates: dict[int, Sound] = field(default_factory=dict)
 
@@ -122,7 +116,7 @@ class Draft:
             self._at_rates[rate_hz] = _at_stored_rate(clip, self.board, self.source, self.meant, self.hearing)
         sound = self._at_rates[rate_hz]
         _check_loop(self.name, clip, sound)
-        shaped, data = _stored(clip, sound.louder(self.gain), self.first_ms, self.found, self.weighting, progress)
+        shaped, data = _stored(clip, sound.louder(self.gain), self.first_ms, self.found, progress)
         shaped = replace(shaped, conditioning=replace(shaped.conditioning, trimmed_ms=_trimmed_ms(self.recording, self.kept)))
         return PreparedClip(
             self.name, shaped.samples, shaped.rate_hz, clip_coding(clip), data, shaped.loop,
@@ -139,8 +133,8 @@ class Draft:
 
 
 def prepare(
-    name: str, clip: Clip, board: Board, folder: Path, weighting: Weighting = _alike, hearing: Hearing = _all_heard,
-    matched: PreparedClip | None = None, progress: Progress = None,
+    name: str, clip: Clip, board: Board, folder: Path, hearing: Hearing = _all_heard, matched: PreparedClip | None = None,
+    progress: Progress = None,
 ) -> PreparedClip:
     """Read, cut, trim, take off the mean, high-pass, find the loop, resample, fade, level or match, gain, limit, fit and round a clip, in this order.
 
@@ -149,17 +143,16 @@ def prepare(
     The same WAV, AIFF or FLAC file gives the same samples on every machine: all steps are float64, and the rounding at the end hides
     the last bits in which machines differ (`shaping.quantised`). OGG and MP3 are decoded in ways that differ by a step now and then.
     """
-    return draft(name, clip, board, folder, weighting, hearing, matched, progress).stored(clip.fitted, progress)
+    return draft(name, clip, board, folder, hearing, matched, progress).stored(clip.fitted, progress)
 
 
 def draft(
-    name: str, clip: Clip, board: Board, folder: Path, weighting: Weighting = _alike, hearing: Hearing = _all_heard,
-    matched: PreparedClip | None = None, progress: Progress = None,
+    name: str, clip: Clip, board: Board, folder: Path, hearing: Hearing = _all_heard, matched: PreparedClip | None = None,
+    progress: Progress = None,
 ) -> Draft:
     """All that is done to a clip before it is known how it is stored.
 
     folder: where the clip's file name starts, that of the prop file.
-    weighting: the weighting of coding errors at a rate [Hz], as `encode` takes it; all alike unless given.
     hearing: what becomes of samples on their way to an ear, by which loudness is measured; all alike unless given.
     matched: the clip of `clip.match_to`. progress: as `read` takes it.
     Raises ClipError with every fault found.
@@ -177,7 +170,7 @@ def draft(
     source, found = _shape(clip, kept, loop)
     meant = _at_board_rate(clip, board, source)
     gain = _level_gain(clip, meant, hearing, matched) * shaping.amplitude(clip.gain_db)
-    return Draft(name, clip, board, recording, kept, source, meant, found, gain, weighting, hearing)
+    return Draft(name, clip, board, recording, kept, source, meant, found, gain, hearing)
 
 
 def _check_loop(name: str, clip: Clip, sound: Sound) -> None:
@@ -387,20 +380,20 @@ def _cut(clip: Clip, sound: Sound, first_ms: float) -> Sound:
 
 
 def _stored(
-    clip: Clip, sound: Sound, first_ms: float, found: FoundLoop | None, weighting: Weighting, progress: Progress,
+    clip: Clip, sound: Sound, first_ms: float, found: FoundLoop | None, progress: Progress,
 ) -> tuple[Shaped, bytes]:
     """Limited, cut, rounded and coded.
 
     Coding adds an error. Where what comes out is over limit_to_dbfs, the limiter is told of a louder peak, and the clip is coded again.
     """
     if clip.limit_to_dbfs is None:
-        return _coded(clip, sound, first_ms, Conditioning(found_loop=found), weighting, progress)
+        return _coded(clip, sound, first_ms, Conditioning(found_loop=found), progress)
     ceiling, louder = shaping.amplitude(clip.limit_to_dbfs), np.ones(len(sound.samples))
     for turn in range(_TURNS):
         gain = _limiter_gain(replace(sound, samples=sound.samples * louder), ceiling)
         conditioning = Conditioning(found_loop=found, limited_db=shaping.level_db(1 / float(gain.min())))
         limited = replace(sound, samples=sound.samples * gain)
-        shaped, data = _coded(clip, limited, first_ms, conditioning, weighting, progress)
+        shaped, data = _coded(clip, limited, first_ms, conditioning, progress)
         played = np.abs(shaped.decoded / _FULL_SCALE)
         over = np.flatnonzero(played > ceiling + 1 / _FULL_SCALE)
         if not len(over):
@@ -410,11 +403,11 @@ def _stored(
 
 
 def _coded(
-    clip: Clip, sound: Sound, first_ms: float, conditioning: Conditioning, weighting: Weighting, progress: Progress,
+    clip: Clip, sound: Sound, first_ms: float, conditioning: Conditioning, progress: Progress,
 ) -> tuple[Shaped, bytes]:
     kept, coding = _cut(clip, sound, first_ms), clip_coding(clip)
     rounded, over = shaping.quantised(kept.samples)
     rounded.setflags(write=False)
     start = kept.loop and kept.loop[0]
-    data = encode(rounded, coding, start, weighting(round(kept.rate_hz)), progress)
+    data = encode(rounded, coding, start, progress)
     return Shaped(rounded, kept.rate_hz, kept.loop, over, conditioning, decode(data, coding, len(rounded), start)), data

@@ -44,20 +44,20 @@ class Steps(NamedTuple):
 
 
 @compiled
-def search(samples: NDArray[np.int64], start: NDArray[np.int32], width: int, weighting: NDArray[np.float64]) -> tuple[NDArray[np.uint64], float]:
+def search(samples: NDArray[np.int64], start: NDArray[np.int32], width: int) -> tuple[NDArray[np.uint64], float]:
     """Slice codes, shape (slices,), of the cheapest way found through a frame, and its cost.
 
-    start: (8,), history and weights. weighting: filter of the errors without its first coefficient, which is 1.
+    start: (8,), history and weights.
     """
-    slices, whole = -(-len(samples) // SLICE_SAMPLES), np.concatenate((start[:4].astype(np.int64), samples))
+    slices = -(-len(samples) // SLICE_SAMPLES)
     codes, parents = np.empty((slices, width), np.uint64), np.empty((slices, width), np.int32)
     old, pool, room = _beam(width), _beam(2 * width), (_beam(width), _beam(width))
     steps = _steps(3 * width)
     alive, scale = 1, 0
     old.states[0] = start
     for number in range(slices):
-        part = whole[number * SLICE_SAMPLES:(number + 1) * SLICE_SAMPLES + 4]
-        alive, scale = _search_slice(part, old, alive, scale, weighting, pool, room, steps)
+        part = samples[number * SLICE_SAMPLES:(number + 1) * SLICE_SAMPLES]
+        alive, scale = _search_slice(part, old, alive, scale, pool, room, steps)
         for row in range(alive):
             codes[number, row], parents[number, row] = pool.codes[row], pool.parents[row]
             _copy(pool, row, old, row)
@@ -88,11 +88,10 @@ def _copy(source: Beam, row: int, target: Beam, to: int) -> None:
 
 
 @compiled
-def _search_slice(samples: NDArray[np.int64], old: Beam, alive: int, latest: int, weighting: NDArray[np.float64],
+def _search_slice(samples: NDArray[np.int64], old: Beam, alive: int, latest: int,
                   pool: Beam, room: tuple[Beam, Beam], steps: Steps) -> tuple[int, int]:
     """Leave the best ways through a slice in the pool; their number, and the scale of the best, are returned.
 
-    samples: those of the slice, with the four before it in front, from which the errors that weighting remembers are known.
     Scales are tried from the latest outwards, since the sooner a good one has been tried, the sooner bad ones are given up.
     """
     held, most = 0, np.inf
@@ -104,30 +103,27 @@ def _search_slice(samples: NDArray[np.int64], old: Beam, alive: int, latest: int
         for row in range(alive):
             _copy(old, row, now, row)
             now.codes[row], now.parents[row] = scale, row
-        for at in range(4, len(samples)):
-            found = _widen(samples, at, scale, now, count, weighting, most, steps)
+        for sample in samples:
+            found = _widen(sample, scale, now, count, most, steps)
             count = _cut(scale, now, after, found, most, steps)
             now, after = after, now
-        held, most = _merge(now, count, 3 * (SLICE_SAMPLES + 4 - len(samples)), pool, held, most, steps)
+        held, most = _merge(now, count, 3 * (SLICE_SAMPLES - len(samples)), pool, held, most, steps)
     if not held:
-        _coast(samples, old, np.argmin(old.costs[:alive]), weighting, pool)
+        _coast(samples, old, np.argmin(old.costs[:alive]), pool)
         held = 1
     return held, np.int64(pool.codes[np.argmin(pool.costs[:held])] >> np.uint64(60))
 
 
 @inlined
-def _widen(samples: NDArray[np.int64], at: int, scale: int, now: Beam, count: int, weighting: NDArray[np.float64],
-           most: float, steps: Steps) -> int:
+def _widen(sample: int, scale: int, now: Beam, count: int, most: float, steps: Steps) -> int:
     """Continue each survivor with the nearest residual and, where they may be kept, its two neighbours; the number of steps is returned."""
     dearest = 0.0
     for row in range(count):
-        memory, total = 0.0, 0
-        for lag in range(len(weighting)):
-            memory += weighting[lag] * (samples[at - 1 - lag] - now.states[row, 3 - lag])
+        total = 0
         for tap in range(4):
             total += now.states[row, tap] * now.states[row, 4 + tap]
         steps.predictions[row] = wrapped(total, 32) >> 13
-        steps.wanted[row] = samples[at] - steps.predictions[row] + memory
+        steps.wanted[row] = sample - steps.predictions[row]
         size = abs(steps.wanted[row])
         level = 0
         for upper in range(3):
@@ -236,17 +232,15 @@ def _is_held(now: Beam, row: int, pool: Beam, held: int) -> bool:
 
 
 @compiled
-def _coast(samples: NDArray[np.int64], old: Beam, row: int, weighting: NDArray[np.float64], pool: Beam) -> None:
+def _coast(samples: NDArray[np.int64], old: Beam, row: int, pool: Beam) -> None:
     """Go on from a survivor with the smallest residuals, which leave the weights alone: the way out where every other leads beyond 16 bits."""
     _copy(old, row, pool, 0)
     pool.codes[0], pool.parents[0] = 0, row
-    for at in range(4, len(samples)):
-        state, miss = pool.states[0], np.float64(samples[at])
-        for lag in range(len(weighting)):
-            miss += weighting[lag] * (samples[at - 1 - lag] - state[3 - lag])
+    state = pool.states[0]
+    for sample in samples:
         total = state[0] * state[4] + state[1] * state[5] + state[2] * state[6] + state[3] * state[7]
         value = min(max((wrapped(total, 32) >> 13) + DEQUANTISED[0, 0], -32768), 32767)
-        pool.costs[0] += (miss - value) ** 2
+        pool.costs[0] += (sample - value) ** 2
         for tap in range(3):
             state[tap] = state[tap + 1]
         state[3] = value

@@ -4,7 +4,7 @@ Frames are coded apart from each other, on all cores: a frame states the history
 history is taken from the original; the weights are the best found of many least-squares fits.
 """
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
 
@@ -17,9 +17,6 @@ from fxseq.clips.runs import runs
 WIDTH = 64
 """Survivors at a time. Twice as many take 1.6 times as long and gain 0.1 dB (40 recordings at 16 kHz)."""
 
-MOST_WEIGHTING = 5
-"""Coefficients of the weighting at the most."""
-
 _FITTED_SAMPLES = (50, 100, 200, 400, 800, 1600, 3200, 5120)
 _NOISE = (1e-7, 1e-6, 1e-5, 3e-5, 1e-4, 3e-4, 1e-3, 3e-3, 1e-2)
 """Noise against which weights are fitted, as a share of the power: a decoder predicts from samples with noise, which large weights raise."""
@@ -31,27 +28,21 @@ _PLAIN_WEIGHTS = (0, 0, -(1 << 13), 1 << 14)
 """Straight on: the last sample and the last step again. Source: phoboslab/qoa (MIT), qoa.h, qoa_encode."""
 
 
-def encode(samples: NDArray[np.int16], loop_start: int | None = None, weighting: Sequence[float] = (1.0,), width: int = WIDTH,
+def encode(samples: NDArray[np.int16], loop_start: int | None = None, width: int = WIDTH,
            progress: Callable[[int, int], None] | None = None) -> bytes:
     """The bytes of a clip whose loop, if it has one, begins at sample `loop_start`; the same whatever the number of cores.
 
     samples: shape (n,).
-    weighting: coefficients 1, b1 .. b4 at most of a filter of the error, whose energy is made small: errors are moved to where it lets
-    through little. (1.0,) weighs all alike. Errors before a frame count as none.
     width: survivors at a time, 1 or more.
     progress: called with the frames done and the frames in all.
-    Raises ValueError for more coefficients than five.
     """
-    if len(weighting) > MOST_WEIGHTING:
-        raise ValueError(f"{len(weighting)} coefficients of weighting, more than {MOST_WEIGHTING}")
-    order = tuple(map(float, weighting[1:]))
     whole = samples.astype(np.int64)
     parts = runs(len(whole), loop_start)
     firsts = [(start + first, length) for start, run in zip((0, *parts[:-1]), parts, strict=True) for first, length in frames(run)]
     jobs = [(tuple(before.tobytes() for before in _befores(whole, first)), whole[first:first + length].tobytes()) for first, length in firsts]
     coded = []
     with ThreadPoolExecutor(os.cpu_count()) as threads:
-        for frame in threads.map(lambda job: _frame(*job, order, width), jobs):
+        for frame in threads.map(lambda job: _frame(*job, width), jobs):
             coded.append(frame)
             if progress:
                 progress(len(coded), len(jobs))
@@ -66,17 +57,16 @@ def _befores(samples: NDArray[np.int64], first: int) -> list[NDArray[np.int64]]:
 
 
 @lru_cache(maxsize=512)
-def _frame(befores: tuple[bytes, ...], frame: bytes, weighting: tuple[float, ...], width: int) -> bytes:
+def _frame(befores: tuple[bytes, ...], frame: bytes, width: int) -> bytes:
     """Bytes of a frame; all given as 64-bit integers. Kept, since clips that differ only in where they are cut have frames in common."""
     from fxseq.clips.qoa_beam import search
 
     samples = np.frombuffer(frame, np.int64).copy()
-    order = np.array(weighting, float)
     starts = np.unique(np.vstack([_starts(np.frombuffer(before, np.int64), samples) for before in befores]), axis=0)
     for trial_width, slices, stay in _TRIALS:
-        costs = [search(samples[:slices * SLICE_SAMPLES], start, trial_width, order)[1] for start in starts]
+        costs = [search(samples[:slices * SLICE_SAMPLES], start, trial_width)[1] for start in starts]
         starts = starts[np.argsort(costs, kind="stable")[:stay]]
-    codes, _ = search(samples, starts[0], width, order)
+    codes, _ = search(samples, starts[0], width)
     return starts[0].astype(">i2").tobytes() + codes.astype(">u8").tobytes()
 
 

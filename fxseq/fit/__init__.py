@@ -8,6 +8,6 @@ from fxseq.fit.candidates import Candidate
 from fxseq.fit.choose import NothingFits, choose
 from fxseq.fit.decoding import decodes_in_time
 from fxseq.fit.fitting import Fit, Outcome, as_meant, fit
-from fxseq.fit.loss import Ear
+from fxseq.fit.loss import FULL_SCALE_DB, Ear
 
-__all__ = ["Candidate", "Ear", "Fit", "NothingFits", "Outcome", "as_meant", "choose", "decodes_in_time", "fit"]
+__all__ = ["FULL_SCALE_DB", "Candidate", "Ear", "Fit", "NothingFits", "Outcome", "as_meant", "choose", "decodes_in_time", "fit"]

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
-from numpy.typing import NDArray
 
+from fxseq.acoustics import FULL_SCALE_SAMPLE, frame_s, loudness_sone
 from fxseq.clips import Coding, Draft
 from fxseq.fit.decoding import decodes_in_time
 from fxseq.fit.loss import Ear
@@ -14,8 +14,8 @@ from fxseq.sequence import model as m
 
 RATES_HZ = (22050, 16000, 11025, 8000, 5512)
 """Rates that are tried besides the board's and the clip's own, where they are lower than the board's."""
-CUTS_DB = (-20.0, -26.0, -32.0, -40.0)
-"""A clip is also tried cut where so much of its weighted energy is left behind the cut."""
+CUT_SHARES = (0.25, 0.12, 0.05, 0.02)
+"""A clip is also tried cut where so much of its loudness over time is left behind the cut."""
 CUT_FADE_MS = 10.0
 _SHORTEST_MS = 60.0
 
@@ -24,7 +24,7 @@ _SHORTEST_MS = 60.0
 class Candidate:
     """One way of storing a clip, with everything about it chosen.
 
-    bytes: of clip data. lost: weighted energy of the difference to the clip as it is meant, over all its plays (see `Ear.energy`).
+    bytes: of clip data. lost: loudness over time of the difference to the clip as it is meant, over all its plays. [sone s]
     """
 
     clip: str
@@ -56,7 +56,7 @@ def ways(draft: Draft, ear: Ear, codings: Sequence[Coding]) -> list[Way]:
 def candidate(draft: Draft, ear: Ear, plays: Sequence[Play], way: Way) -> Candidate:
     """A way of storing a clip, made ready as it would be stored, and judged."""
     stored, board_hz = draft.stored(_fitted(*way)), draft.board.sample_rate_hz
-    lost = sum(play.weight * ear.energy(play.samples - play.of(stored, board_hz), board_hz) for play in plays)
+    lost = sum(play.lost(stored, ear, board_hz) for play in plays)
     return Candidate(draft.name, *way, len(stored.data), lost)
 
 
@@ -65,21 +65,10 @@ def _fitted(rate_hz: int, coding: Coding, end_ms: float | None) -> m.Fitted:
 
 
 def _cuts_ms(draft: Draft, ear: Ear) -> list[float]:
-    """Where, from the start of the file, so little of the energy is left as CUTS_DB says; each is found by halving, as what is left only shrinks."""
-    samples, rate_hz = draft.meant.samples, draft.board.sample_rate_hz
+    """Where, from the start of the file, so little of the loudness over time is left as CUT_SHARES say, of the clip played once at full gain."""
+    samples, rate_hz = draft.meant.louder(draft.gain * FULL_SCALE_SAMPLE).samples, draft.board.sample_rate_hz
+    loudness = loudness_sone(ear.pressure(samples, rate_hz), rate_hz)
+    left = np.cumsum(loudness[::-1])[::-1]
+    ends = {int(np.count_nonzero(left > share * left[0])) * round(frame_s(rate_hz) * rate_hz) for share in CUT_SHARES}
     shortest = round(_SHORTEST_MS * rate_hz / 1000)
-    ends = {end for left_db in CUTS_DB if shortest <= (end := _cut(samples, rate_hz, ear, left_db)) < len(samples)}
-    return [round(draft.first_ms + 1000 * end / rate_hz, 1) for end in sorted(ends)]
-
-
-def _cut(samples: NDArray[np.float64], rate_hz: int, ear: Ear, left_db: float) -> int:
-    """The sample behind which so much is left. [dB over the whole]"""
-    most_left = ear.energy(samples, rate_hz) * 10 ** (left_db / 10)
-    low, high = 0, len(samples)
-    while high - low > rate_hz // 200:
-        middle = (low + high) // 2
-        if ear.energy(samples[middle:], rate_hz) <= most_left:
-            high = middle
-        else:
-            low = middle
-    return high
+    return [round(draft.first_ms + 1000 * end / rate_hz, 1) for end in sorted(ends) if shortest <= end < len(samples)]

@@ -1,5 +1,4 @@
 """A prop's clips fitted into its board: what to store of each, and what that costs the ear."""
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -8,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.acoustics import REFERENCE_PRESSURE_PA, power_db
+from fxseq.acoustics import softer_db
 from fxseq.acoustics.decibels import known
 from fxseq.clips import Coding, Draft
 from fxseq.fit.candidates import Candidate, candidate, ways
@@ -27,7 +26,7 @@ _RESERVE_BYTES = 4
 
 @dataclass(frozen=True)
 class Outcome:
-    """A choice played: bytes of its table; weighted energy of all that is heard, and of all that differs, over the press script."""
+    """A choice played: bytes of its table; loudness over time of all that is heard, and of all that is lost, over the press script. [sone s]"""
 
     table_bytes: int
     heard: float
@@ -35,8 +34,8 @@ class Outcome:
 
     @property
     def below_sound_db(self) -> float:
-        """How far the difference is below the sound; infinite where nothing is lost. [dB]"""
-        return _below_db(self.heard, self.lost)
+        """By how much what is lost sounds softer than the sound; infinite where no loss is heard. [dB]"""
+        return softer_db(self.heard, self.lost)
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,8 +43,8 @@ class Fit:
     """The clips of a prop, all candidates of each, and how often and how loud each is heard.
 
     sequence: the file without what was fitted before. reference: the press script played with all clips as they are meant.
-    heard: weighted energy of all plays of each clip; plays: how many plays at full gain have that energy; unplayed: clips that the press
-    script does not play, counted as one play. other_bytes: of the table without clip data.
+    heard: loudness over time of all plays of each clip [sone s]; plays: how many these are; unplayed: clips that the press script does not
+    play, judged by one play at full gain. other_bytes: of the table without clip data.
     """
 
     sequence: m.Sequence
@@ -53,7 +52,7 @@ class Fit:
     ear: Ear
     candidates: Mapping[str, tuple[Candidate, ...]]
     heard: Mapping[str, float]
-    plays: Mapping[str, float]
+    plays: Mapping[str, int]
     unplayed: tuple[str, ...]
     other_bytes: int
 
@@ -70,32 +69,26 @@ class Fit:
     def outcome(self, picked: Mapping[str, Candidate]) -> Outcome:
         """The choice compiled and played, against the same press script with all clips as they are meant."""
         prop = make_prop(self.reference.prop.path, self.sequence_with(picked))
-        samples = self.reference.played.samples
-        played = perform(prop, self.reference.script).played.samples
-        rate_hz = self.reference.rate_hz
-        lost = self.ear.energy(samples.astype(np.float64) - played, rate_hz)
-        return Outcome(len(prop.compiled.data), self.ear.energy(samples, rate_hz), lost)
+        samples, rate_hz = self.reference.played.samples, self.reference.rate_hz
+        error = samples - perform(prop, self.reference.script).played.samples.astype(np.int32)
+        pressure = self.ear.pressure(samples, rate_hz)
+        return Outcome(len(prop.compiled.data), self.ear.loudness(pressure, rate_hz), self.ear.lost(pressure, error, rate_hz))
 
     def heard_at_board(self, candidate: Candidate) -> tuple[NDArray[np.int16], NDArray[np.int16]]:
         """What the board puts out for a clip as it is meant, and as it is stored; shape (n,) each, at the board's rate."""
         name = candidate.clip
         folder, whole = self.reference.prop.path.parent, self.reference.prop.clips[name]
         stored = prepare_clips([name], self.sequence_with({name: candidate}), folder)[name]
-        play = Play.whole(whole)
+        play = Play.whole(whole, self.ear, self.reference.rate_hz)
         return whole.samples, play.of(stored, self.reference.rate_hz).astype(np.int16)
 
     def foreseen_below_sound_db(self, picked: Mapping[str, Candidate]) -> float:
-        """How far the differences are below the sound, by the sum of what each clip loses by itself; infinite where nothing is lost. [dB]"""
-        return _below_db(sum(self.heard.values()), sum(each.lost for each in picked.values()))
+        """By how much the losses sound softer than the sound, by the sum of what each clip loses by itself; infinite where none is heard. [dB]"""
+        return softer_db(sum(self.heard.values()), sum(each.lost for each in picked.values()))
 
     def clip_below_sound_db(self, candidate: Candidate) -> float:
-        """How far what a clip loses is below it. [dB]"""
-        return _below_db(self.heard[candidate.clip], candidate.lost)
-
-    def level_db(self, outcome: Outcome) -> float:
-        """Level of the difference at the hand, LAeq over the press script; dB of full scale where the speaker is not described; -inf for none. [dB]"""
-        reference = REFERENCE_PRESSURE_PA**2 if self.ear.in_air else 0.5
-        return float(power_db(outcome.lost / self.reference.duration_s / reference))
+        """By how much what a clip loses sounds softer than the clip; infinite where no loss is heard. [dB]"""
+        return softer_db(self.heard[candidate.clip], candidate.lost)
 
     def curve(self, points: int = 24) -> list[tuple[int, float]]:
         """Bytes of the table and how far below the sound the loss then is, from the least that fits to the best there is."""
@@ -124,20 +117,15 @@ class Fit:
         return None if fitted == m.Fitted() else fitted
 
     def as_dict(self, picked: Mapping[str, Candidate], outcome: Outcome) -> dict[str, Any]:
-        """Plain values for `--json`; a level or ratio that is no number, as where nothing is lost, is None."""
+        """Plain values for `--json`; a ratio is None where no loss is heard."""
         return {
-            "table_bytes": outcome.table_bytes, "lost_below_sound_db": known(round(outcome.below_sound_db, 2)),
-            "lost_level_db": known(round(self.level_db(outcome), 2)),
+            "table_bytes": outcome.table_bytes,
+            "lost_below_sound_db": known(round(outcome.below_sound_db, 2)),
             "clips": {name: {
                 "rate_hz": each.rate_hz, "coding": each.coding, "end_ms": each.end_ms, "bytes": each.bytes,
                 "lost_below_sound_db": known(round(self.clip_below_sound_db(each), 2)), "plays": self.plays[name],
             } for name, each in picked.items()},
         }
-
-
-def _below_db(sound: float, lost: float) -> float:
-    """How far an energy is below another. [dB]"""
-    return float(power_db(sound / lost)) if lost else math.inf
 
 
 def _with_fitted(sequence: m.Sequence, fitted: Mapping[str, m.Fitted | None]) -> m.Sequence:
@@ -163,13 +151,12 @@ def fit(reference: Performance, codings: Sequence[Coding], progress: Progress = 
     found, heard, plays, unplayed = {}, {}, {}, []
     for name, whole in prop.clips.items():
         played = plays_of(reference, name, ear)
-        standing = played or [Play.whole(whole)]
+        standing = played or [Play.whole(whole, ear, reference.rate_hz)]
         found[name] = _candidates(_draft(prop, name), ear, codings, standing, progress)
         if not found[name]:
             raise _nothing_decoded(prop)
-        heard[name] = sum(play.weight * ear.energy(play.samples, reference.rate_hz) for play in standing)
-        once = ear.energy(whole.samples, reference.rate_hz)
-        plays[name] = heard[name] / once if once else 0.0
+        heard[name] = sum(play.heard(ear, reference.rate_hz) for play in standing)
+        plays[name] = sum(play.count for play in played)
         unplayed += [] if played else [name]
     data = sum({clip.data: len(clip.data) for clip in prop.compiled.table.clips}.values())
     other = len(prop.compiled.data) - data + _RESERVE_BYTES * len(found)

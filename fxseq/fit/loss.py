@@ -1,53 +1,51 @@
-"""How much of a change of a sound is heard: its energy behind amplifier and speaker, A-weighted, at the ear that is nearest.
-
-A-weighting stands for the ear's sensitivity at low levels. That a loud sound hides a soft error beside it (masking) is left out, so the
-loss is an upper bound where both are at like frequencies.
-"""
-from dataclasses import dataclass, field
+"""How much of a change of a sound is heard: its loudness behind amplifier and speaker, at the ear that is nearest, beside what hides it."""
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.acoustics import FULL_SCALE_SAMPLE, Response, full_scale_v, heard_response
+from fxseq.acoustics import (
+    FULL_SCALE_SAMPLE, REFERENCE_PRESSURE_PA, error_loudness_sone, frame_s, full_scale_v, loudness_sone, pressure_pa, settled_after_s,
+)
 from fxseq.sequence import model as m
 
+FULL_SCALE_DB = 96.0
+"""Level of a full-scale sine where amplifier or speaker is not described, as ISO/IEC 11172-3 takes it (from memory). [dB re 20 uPa]"""
+_FULL_SCALE_PA = np.sqrt(2) * REFERENCE_PRESSURE_PA * 10 ** (FULL_SCALE_DB / 20)
 
-@dataclass(frozen=True, eq=False)
+
+@dataclass(frozen=True)
 class Ear:
-    """What becomes of samples on their way to an ear.
+    """The ear of who holds the prop, and what samples pass on their way to it."""
 
-    response: from samples to A-weighted pressure; where amplifier or speaker is not described, to A-weighted full scale. [Pa] or [1]
-    in_air: which of the two.
-    """
-
-    response: Response
-    in_air: bool
-    _kept: dict[tuple[int, int], NDArray[np.float64]] = field(default_factory=dict, repr=False)
+    amplifier: m.Amplifier | None
+    speaker: m.Speaker | None
+    listening: m.Listening
 
     @classmethod
     def of(cls, sequence: m.Sequence) -> "Ear":
-        """The ear of who holds the prop."""
-        amplifier, speaker = sequence.amplifier, sequence.speaker
-        if amplifier is None or speaker is None:
-            weighted = heard_response(None)
-            return cls(lambda f: weighted(f) / FULL_SCALE_SAMPLE, False)
-        step_v = full_scale_v(amplifier) / FULL_SCALE_SAMPLE
-        heard = heard_response(speaker, sequence.listening.hand_m, sequence.listening.space)
-        return cls(lambda f: step_v * heard(f), True)
+        """The ear of who holds this prop."""
+        return cls(sequence.amplifier, sequence.speaker, sequence.listening)
 
-    def energy(self, samples: NDArray[np.floating], rate_hz: int) -> float:
-        """Integral of the weighted square over all time, from rest, of a sound of shape (n,). [Pa^2 s] or [s]
+    @property
+    def in_air(self) -> bool:
+        """Whether the level at the ear is known; else full scale counts as FULL_SCALE_DB."""
+        return self.amplifier is not None and self.speaker is not None
 
-        Parseval's theorem over the sound and as much silence behind it, or more.
-        """
-        size = 1 << (2 * max(len(samples), 1) - 1).bit_length()
-        return float(np.abs(np.fft.rfft(samples, size)) ** 2 @ self._weights(size, rate_hz))
+    def pressure(self, samples: NDArray[np.number], rate_hz: int) -> NDArray[np.float64]:
+        """What of samples of shape (n,) comes to the ear, until speaker and all are at rest again, shape (n or more,). [Pa]"""
+        if self.amplifier is None or self.speaker is None:
+            return samples * (_FULL_SCALE_PA / FULL_SCALE_SAMPLE)
+        rest = np.zeros(round(settled_after_s(self.speaker) * rate_hz))
+        volts = np.concatenate([samples, rest]) * (full_scale_v(self.amplifier) / FULL_SCALE_SAMPLE)
+        return pressure_pa(volts, rate_hz, self.speaker, self.listening.hand_m, self.listening.space).astype(np.float64)
 
-    def _weights(self, size: int, rate_hz: int) -> NDArray[np.float64]:
-        """What the square of each bin counts for, shape (size // 2 + 1,)."""
-        key = (size, rate_hz)
-        if key not in self._kept:
-            weights = np.abs(self.response(np.fft.rfftfreq(size, 1 / rate_hz))) ** 2 / (size * rate_hz)
-            weights[1:-1] *= 2
-            self._kept[key] = weights
-        return self._kept[key]
+    def loudness(self, pressure: NDArray[np.float64], rate_hz: int) -> float:
+        """Loudness of a sound summed up over time. [sone s]"""
+        return float(loudness_sone(pressure, rate_hz).sum()) * frame_s(rate_hz)
+
+    def lost(self, pressure: NDArray[np.float64], error: NDArray[np.number], rate_hz: int) -> float:
+        """Loudness, summed up over time, of an error that a sound does not hide. error: in samples, as many as gave the pressure. [sone s]"""
+        if not error.any():
+            return 0.0
+        return float(error_loudness_sone(pressure, self.pressure(error, rate_hz), rate_hz).sum()) * frame_s(rate_hz)

@@ -1,4 +1,5 @@
 """How often and how a press script plays a clip: the soundings by which ways of storing it are judged."""
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -24,25 +25,39 @@ class Play:
     """A sounding that stands for some.
 
     samples: that the board gives of it, at full gain, with the clip as it is meant, shape (n,).
-    weight: how many such at full gain have the energy of those that it stands for.
+    gain: factor that those have in the mean that it stands for. pressure: at the ear with it. [Pa]
+    weight: how many such last as long as those that it stands for. count: how many these are.
     """
 
     sounding: Sounding
     samples: NDArray[np.int32]
+    gain: float
+    pressure: NDArray[np.float64]
     weight: float
+    count: int
 
     @classmethod
-    def whole(cls, clip: PreparedClip) -> "Play":
+    def whole(cls, clip: PreparedClip, ear: Ear, board_rate_hz: int) -> "Play":
         """A clip from begin to end, once."""
         count = len(clip.samples)
         sounding = Sounding(0, 0, 0, count, _UNIT_STEP, UNITY_GAIN, False, None, 0, 0)
-        return cls(sounding, clip.samples.astype(np.int32), 1.0)
+        samples = clip.samples.astype(np.int32)
+        return cls(sounding, samples, 1.0, ear.pressure(samples, board_rate_hz), 1.0, 1)
 
     def of(self, stored: PreparedClip, board_rate_hz: int) -> NDArray[np.int32]:
         """What the board gives of it with the clip as it is stored; shape (n,)."""
         pitch = self.sounding.step * (1 << _PITCH_BITS) // _UNIT_STEP
         step = round(stored.rate_hz * _UNIT_STEP / board_rate_hz) * pitch >> _PITCH_BITS
         return _sound(_samples(stored), self.sounding, step, len(self.samples))
+
+    def heard(self, ear: Ear, board_rate_hz: int) -> float:
+        """Loudness over time of all that it stands for. [sone s]"""
+        return self.weight * ear.loudness(self.pressure, board_rate_hz)
+
+    def lost(self, stored: PreparedClip, ear: Ear, board_rate_hz: int) -> float:
+        """Loudness over time of what is lost of all that it stands for, with the clip as it is stored. [sone s]"""
+        error = self.gain * (self.samples - self.of(stored, board_rate_hz))
+        return self.weight * ear.lost(self.pressure, error, board_rate_hz)
 
 
 def plays_of(performance: Performance, name: str, ear: Ear) -> list[Play]:
@@ -51,16 +66,13 @@ def plays_of(performance: Performance, name: str, ear: Ear) -> list[Play]:
     samples, index = _samples(prop.clips[name]), prop.compiled.names.clips.index(name)
     until, longest = performance.played.until_frame * prop.compiled.table.samples_per_frame, round(_LONGEST_S * rate_hz)
     heard = [sounding for sounding in performance.played.soundings if sounding.clip == index and sounding.begin < min(sounding.end, until)]
-
-    def sound(sounding: Sounding) -> NDArray[np.int32]:
-        return _sound(samples, sounding, sounding.step, min(sounding.end, until) - sounding.begin)
-
     found = []
     for group in _groups(heard):
-        shown = sound(group[len(group) // 2])[:longest]
-        energy = sum((sounding.gain / UNITY_GAIN) ** 2 * ear.energy(sound(sounding), rate_hz) for sounding in group)
-        alike = ear.energy(shown, rate_hz)
-        found.append(Play(group[len(group) // 2], shown, energy / alike if alike else 0.0))
+        lengths = [min(sounding.end, until) - sounding.begin for sounding in group]
+        middle = len(group) // 2
+        shown = _sound(samples, group[middle], group[middle].step, min(lengths[middle], longest))
+        gain = math.sqrt(sum(sounding.gain**2 for sounding in group) / len(group)) / UNITY_GAIN
+        found.append(Play(group[middle], shown, gain, ear.pressure(gain * shown, rate_hz), sum(lengths) / len(shown), len(group)))
     return found
 
 

@@ -18,7 +18,7 @@ _LEFT_IN = 0.7
 _MARKS = {"pcm16": "s", "mulaw": "o", "ima_adpcm": "^", "qoa": "D"}
 _NAMES = {"pcm16": "16 bit", "mulaw": "mu-law", "ima_adpcm": "IMA ADPCM", "qoa": "QOA"}
 _MOST_DB = 60.0
-"""Nobody hears what is so far below the sound; candidates without loss are drawn here."""
+"""1/64 as loud. Softer losses, and candidates without loss, are drawn here."""
 
 
 def fit_figure(fitted: Fit, picked: Mapping[str, Candidate], outcome: Outcome, table_bytes: int, theme: ThemeName = "light") -> "Figure":
@@ -28,9 +28,12 @@ def fit_figure(fitted: Fit, picked: Mapping[str, Candidate], outcome: Outcome, t
     """
     colours = THEMES[theme]
     with styled(colours):
-        loss = f"the loss is {outcome.below_sound_db:.0f} dB below the sound" if outcome.lost else "no loss"
+        loss = f"the loss sounds {outcome.below_sound_db:.0f} dB softer" if outcome.lost else "no loss is heard"
         title = f"A table of {outcome.table_bytes / 1024:.1f} KB: {loss}"
-        remarks = ["A-weighted at the ear of whoever holds the prop, through amplifier and speaker, over the press script. Higher is better."]
+        remarks = [
+            "How much softer than the sound its loss sounds, to the ear of who holds the prop, over the press script.",
+            "Higher is better: 10 dB softer is half as loud.",
+        ]
         rows = math.ceil(len(picked) / _COLUMNS)
         figure = new_figure(head_in(title, remarks) + HEADING_IN + _WHOLE_IN + AXIS_IN + rows * (HEADING_IN + _PANEL_IN) + AXIS_IN + EDGE_IN)
         top_in = head(figure, title, remarks, colours) + HEADING_IN
@@ -39,7 +42,7 @@ def fit_figure(fitted: Fit, picked: Mapping[str, Candidate], outcome: Outcome, t
         for place, name in enumerate(picked):
             axes = _cell(figure, top_in + _WHOLE_IN + AXIS_IN, place)
             _draw_clip(axes, fitted, picked[name], colours)
-            axes.set_ylabel("dB below" if place % _COLUMNS == 0 else "")
+            axes.set_ylabel("dB softer" if place % _COLUMNS == 0 else "")
             if place + _COLUMNS >= len(picked):
                 axes.set_xlabel("KB (1024 bytes) of the clip")
     return figure
@@ -47,7 +50,7 @@ def fit_figure(fitted: Fit, picked: Mapping[str, Candidate], outcome: Outcome, t
 
 def _draw_whole(axes: "Axes", fitted: Fit, outcome: Outcome, table_bytes: int, theme: Theme) -> None:
     curve = fitted.curve()
-    dress(axes, "The whole table", "dB below the sound", _LEFT_IN - 0.1, theme.ink)
+    dress(axes, "The whole table", "dB softer", _LEFT_IN - 0.1, theme.ink)
     axes.plot([size / 1024 for size, _ in curve], [min(below, _MOST_DB) for _, below in curve], color=theme.first, marker="o", markersize=3)
     axes.plot(outcome.table_bytes / 1024, min(outcome.below_sound_db, _MOST_DB), "o", color=theme.second, markersize=9)
     axes.axvline(table_bytes / 1024, color=theme.alarm, linestyle=(0, (5, 2)), linewidth=1.2)

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from pathlib import Path
 
-from fxseq.acoustics import error_weighting, heard_response
+from fxseq.acoustics import heard_response
 from fxseq.clips import Draft, PreparedClip, draft
 from fxseq.player import Script, default_script, parse_script
 from fxseq.power import Circuit, circuits
@@ -67,7 +67,7 @@ def supply_of(path: Path, sequence: m.Sequence, name: str | None = None) -> tupl
 
 
 def prepare_clip(name: str, sequence: m.Sequence, folder: Path) -> PreparedClip:
-    """A clip as the table holds it; what coding loses and how loud clips are is weighed by speaker and ear. Raises ClipError."""
+    """A clip as the table holds it; how loud clips are is weighed by speaker and ear. Raises ClipError."""
     return prepare_clips([name], sequence, folder)[name]
 
 
@@ -106,8 +106,7 @@ def draft_clip(
     progress: Callable[[int, int], None] | None = None,
 ) -> Draft:
     """The same before it is known how it is stored. Raises ClipError."""
-    weighting, hearing = partial(error_weighting, sequence.speaker), heard_response(sequence.speaker)
-    return draft(name, clip, sequence.board, folder, weighting, hearing, matched, progress)
+    return draft(name, clip, sequence.board, folder, heard_response(sequence.speaker), matched, progress)
 
 
 def _others_first(names: Iterable[str], sequence: m.Sequence) -> list[str]:

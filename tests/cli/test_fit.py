@@ -42,7 +42,7 @@ def test_fit_writes_table_figure_and_sounds(fxseq, two: Path) -> None:
     said = fxseq("fit", "two.toml", "--table-bytes", "2500", "--coding", "mulaw", "--coding", "pcm16")
     assert said.status == 0
     assert said.err == "1 of 2: crack\n2 of 2: tone\n"
-    assert " of 2500 bytes. What is lost is " in said.out and said.out.endswith("Figure, and each clip before and after: two_fit\n")
+    assert " of 2500 bytes. What is lost sounds " in said.out and said.out.endswith("Figure, and each clip before and after: two_fit\n")
     assert {path.name for path in Path("two_fit").iterdir()} == {
         "figure.png", "crack_before.wav", "crack_after.wav", "tone_before.wav", "tone_after.wav"}
     assert soundfile.info("two_fit/crack_after.wav").frames == 2205
@@ -119,7 +119,7 @@ def test_fit_says_where_the_processor_is_too_slow_for_any_coding(fxseq, two: Pat
 
 def test_fit_says_where_nothing_is_lost(fxseq, starter: Path) -> None:
     said = fxseq("fit", str(starter), "--coding", "mulaw", "--coding", "pcm16")
-    assert said.status == 0 and "bytes. Nothing is lost.\n" in said.out
+    assert said.status == 0 and "bytes. No loss is heard.\n" in said.out
     assert re.search(r"^chirp .* pcm16 .* none$", said.out, re.MULTILINE)
     found = json.loads(fxseq("fit", str(starter), "--coding", "pcm16", "--json").out)
-    assert (found["lost_below_sound_db"], found["lost_level_db"], found["clips"]["chirp"]["lost_below_sound_db"]) == (None, None, None)
+    assert (found["lost_below_sound_db"], found["clips"]["chirp"]["lost_below_sound_db"]) == (None, None)

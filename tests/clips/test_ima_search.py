@@ -13,15 +13,12 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from ima_decoders import by_libsndfile, by_sox
 from numpy.typing import NDArray
-from scipy.signal import lfilter
 
 from fxseq.clips import ima, ima_search
 
 RATE_HZ = 16_000
 PACKAGES = {"sonic-pi-samples": 9, "sound-theme-freedesktop": 3}
 """Debian packages, and how many of their recordings are taken."""
-WEIGHTING = (1.0, -1.2, 0.5, -0.1)
-"""A filter that weighs high frequencies more; any of minimum phase would do."""
 Recording = NDArray[np.int16]
 
 
@@ -84,42 +81,25 @@ def test_bytes_are_the_same_for_any_number_of_threads():
     assert len({ima_search.encode(samples, survivors=4, threads=threads) for threads in (1, 2, 7)}) == 1
 
 
-def test_weighting_reduces_the_weighted_error_and_not_the_plain():
-    weighted, plain = 0.0, 0.0
-    for samples in recordings().values():
-        errors = [ours(samples, survivors=4, weighting=weighting) - samples.astype(float) for weighting in (WEIGHTING, (1.0,))]
-        heard = [np.sum(lfilter(WEIGHTING, 1, error) ** 2) for error in errors]
-        assert heard[0] < heard[1]
-        weighted, plain = weighted + np.sum(errors[0] ** 2), plain + np.sum(errors[1] ** 2)
-    assert plain < weighted
-
-
-@pytest.mark.parametrize("weighting", [(2.0,), (1.0, 0.0, 0.0), (-1.0,)])
-def test_a_weighting_that_weighs_all_alike_changes_nothing(weighting: tuple[float, ...]):
-    samples = next(iter(recordings().values()))[:2000]
-    assert ima_search.encode(samples, 4, weighting) == ima_search.encode(samples, 4)
-
-
-def best_of_all(samples: NDArray[np.int16], weighting: tuple[float, ...]) -> float:
+def best_of_all(samples: NDArray[np.int16]) -> float:
     """Least energy over every step index, every two codes and every fourth first sample within 100, by trying them all."""
     starts = [bytes([0, 0, index, 0, codes]).ljust(ima.BLOCK_BYTES, b"\0") for index in range(89) for codes in range(256)]
     moved = ima.decode(b"".join(starts), len(starts) * ima.BLOCK_SAMPLES).reshape(len(starts), -1)[:, :3].astype(float)
     tried = moved[:, None] + samples[0] + np.arange(-100, 101, 4)[:, None]
-    return np.sum(lfilter(weighting, 1, tried - samples) ** 2, axis=2).min()
+    return np.sum((tried - samples) ** 2, axis=2).min()
 
 
-@pytest.mark.parametrize("weighting", [(1.0,), WEIGHTING])
 @pytest.mark.parametrize("samples", [[100, 130, -20], [-5000, 9000, 9100], [0, 1, 0], [3000, 2400, 5100]])
-def test_search_comes_close_to_the_best_of_all_codes_of_a_short_block(samples: list[int], weighting: tuple[float, ...]):
+def test_search_comes_close_to_the_best_of_all_codes_of_a_short_block(samples: list[int]):
     short = np.array(samples, np.int16)
-    energy = np.sum(lfilter(weighting, 1, ours(short, survivors=256, weighting=weighting) - short.astype(float)) ** 2)
-    assert energy <= 1.1 * best_of_all(short, weighting)  # ways that decode to nearly the same sample are one to the search
+    energy = np.sum((ours(short, survivors=256) - short.astype(float)) ** 2)
+    assert energy <= 1.1 * best_of_all(short)  # ways that decode to nearly the same sample are one to the search
 
 
 @settings(max_examples=25)
-@given(arrays(np.int16, st.integers(0, 1200)), st.sampled_from([1, 2, 5]), st.sampled_from([(1.0,), WEIGHTING]))
-def test_any_samples_become_valid_blocks(samples: Recording, survivors: int, weighting: tuple[float, ...]):
-    data = ima_search.encode(samples, survivors, weighting)
+@given(arrays(np.int16, st.integers(0, 1200)), st.sampled_from([1, 2, 5]))
+def test_any_samples_become_valid_blocks(samples: Recording, survivors: int):
+    data = ima_search.encode(samples, survivors)
     assert ima.first_fault(data, len(samples)) is None
     if len(samples) % 505 and len(samples) % 505 % 2 == 0:
         assert data[-1] >> 4 == 0
@@ -135,9 +115,3 @@ def test_progress_counts_blocks():
 def test_survivors_that_cannot_be_are_refused(survivors: int):
     with pytest.raises(ValueError, match=rf"^IMA ADPCM: {survivors} survivors; allowed: 1 to 512$"):
         ima_search.encode(np.zeros(3, np.int16), survivors)
-
-
-@pytest.mark.parametrize("weighting", [(), (0.0, 1.0), (np.nan,)])
-def test_weighting_that_cannot_be_is_refused(weighting: tuple[float, ...]):
-    with pytest.raises(ValueError, match=r"^IMA ADPCM: the error weighting "):
-        ima_search.encode(np.zeros(3, np.int16), 1, weighting)

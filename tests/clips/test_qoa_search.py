@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from real_sounds import recordings
-from scipy.signal import lfilter
 
 from fxseq.clips import decode, qoa, qoa_search
 from fxseq.clips.qoa_beam import search
@@ -31,10 +30,10 @@ def coded(number: int) -> bytes:
     return qoa_search.encode(sounds()[number][1], width=4)
 
 
-def error_energy(samples: NDArray[np.int16], data: bytes, weighting: tuple[float, ...] = (1.0,), loop_start: int = 0) -> float:
-    """Energy of the error behind the filter."""
+def error_energy(samples: NDArray[np.int16], data: bytes, loop_start: int = 0) -> float:
+    """Energy of the error."""
     error = samples.astype(float) - decode(data, "qoa", len(samples), loop_start)
-    return float((lfilter(weighting, 1, error) ** 2).sum())
+    return float((error**2).sum())
 
 
 def heard_by_ffmpeg(file: bytes) -> NDArray[np.int16]:
@@ -70,19 +69,6 @@ def test_a_wider_search_leaves_less_error() -> None:
     assert totals[0] > totals[1] > totals[2]
 
 
-@pytest.mark.parametrize("weighting", [(1.0, -0.9), (1.0, 0.5, 0.2), (1.0, -1.2, 0.8, -0.3, 0.1)])
-def test_weighting_leaves_less_weighted_error(weighting: tuple[float, ...]) -> None:
-    samples = np.concatenate([x for _, x in sounds()[::8]])
-    weighted, plain = qoa_search.encode(samples, weighting=weighting, width=4), qoa_search.encode(samples, width=4)
-    assert error_energy(samples, weighted, weighting) < error_energy(samples, plain, weighting)
-    assert error_energy(samples, weighted) > error_energy(samples, plain)
-
-
-def test_more_than_five_coefficients_are_refused() -> None:
-    with pytest.raises(ValueError, match="6 coefficients of weighting, more than 5"):
-        qoa_search.encode(np.zeros(20, np.int16), weighting=(1.0,) + (0.1,) * 5)
-
-
 def test_the_bytes_are_the_same_on_any_number_of_cores(monkeypatch: pytest.MonkeyPatch) -> None:
     samples, found = np.concatenate([x for _, x in sounds()[:8]]), set()
     for cores in (1, 2, 7):
@@ -106,14 +92,13 @@ def test_a_loop_begins_with_a_state_of_its_own() -> None:
 
 
 sound = st.lists(st.one_of(st.integers(-32768, 32767), st.sampled_from([-32768, 0, 32767])), min_size=1, max_size=150)
-shaped = st.lists(st.floats(-3, 3), max_size=4)
 
 
-@given(values=sound, loop_start=st.integers(0, 150), weighting=shaped, width=st.integers(1, 5))
+@given(values=sound, loop_start=st.integers(0, 150), width=st.integers(1, 5))
 @settings(max_examples=200)
-def test_any_samples_become_a_valid_clip_that_ffmpeg_decodes_alike(values: list[int], loop_start: int, weighting: list[float], width: int) -> None:
+def test_any_samples_become_a_valid_clip_that_ffmpeg_decodes_alike(values: list[int], loop_start: int, width: int) -> None:
     samples, loop_start = np.array(values, np.int16), min(loop_start, len(values) - 1)
-    data = qoa_search.encode(samples, loop_start, [1.0, *weighting], width)
+    data = qoa_search.encode(samples, loop_start, width)
     decoded, at, first = decode(data, "qoa", len(samples), loop_start), 0, 0
     for run in runs(len(samples), loop_start):
         part = data[at:at + qoa.byte_count(run)]
@@ -124,7 +109,7 @@ def test_any_samples_become_a_valid_clip_that_ffmpeg_decodes_alike(values: list[
 def test_a_search_that_can_only_take_a_weight_beyond_16_bits_leaves_the_weights_alone() -> None:
     # By hand: with all weights at their largest and history of both signs, any change of weights overflows, and the residual of 1 changes none.
     start = np.array([1000, -1000, 1000, -1000, 32767, 32767, 32767, 32767], np.int32)
-    codes, _ = search(np.full(20, -32768), start, 4, np.zeros(0))
+    codes, _ = search(np.full(20, -32768), start, 4)
     assert codes.tolist() == [0]
 
 

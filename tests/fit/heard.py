@@ -1,15 +1,27 @@
-"""What a fitted prop loses, measured from its file alone: both runs through the amplifier, speaker and weighting of `acoustics` in time."""
+"""What a fitted prop loses to an ear, measured from its file alone.
+
+Both runs go through the amplifier and speaker of `acoustics` in time, and then through the ear's model, written a second time: from the equations
+that `acoustics.masking` names, frame by frame and band by band, on the spectra of scipy.
+"""
+import math
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.acoustics import output_voltage_v, pressure_pa, weighted_pa
+from scipy.signal import spectrogram
+
+from fxseq.acoustics import output_voltage_v, pressure_pa
 from fxseq.runs import load_prop, perform
 from fxseq.sequence import Document, load
 
 _NO_RAIL_V = 1000.0
 """No amplifier clips at it."""
+_FULL_SCALE_PA = math.sqrt(2) * 20e-6 * 10 ** (96 / 20)
+"""Where the file describes no speaker: a sine at full scale is 96 dB."""
+_EDGES_HZ = [0, 100, 200, 300, 400, 510, 630, 770, 920, 1080, 1270, 1480, 1720, 2000, 2320, 2700, 3150, 3700, 4400, 5300, 6400, 7700, 9500, 12000, 15500]
+Frame = list[tuple[float, float, float]]
+"""Frequency [Hz], threshold in quiet and power of each bin, as ratios to 20 uPa squared."""
 
 
 def written(file: Path, fitted: dict[str, dict[str, object] | None], name: str) -> Path:
@@ -25,22 +37,75 @@ def written(file: Path, fitted: dict[str, dict[str, object] | None], name: str) 
 
 
 def measured_db(file: Path, fitted: Path) -> float:
-    """How far the difference is below the sound: the fitted file's run against that of the file with each clip uncut, in 16 bits, at the board's rate."""
+    """By how much the loss sounds softer: the fitted file's run against that of the file with each clip uncut, in 16 bits, at the board's rate."""
     sequence = load(file)
     plain = {"rate_hz": sequence.board.sample_rate_hz, "coding": "pcm16"}
     whole = load_prop(written(file, dict.fromkeys(sequence.clips, plain), f"{fitted.stem}_whole.toml"))
     script = whole.script()[1]
-    samples = [perform(prop, prop.script(script)[0]).played.samples.astype(np.float64) for prop in (whole, load_prop(fitted))]
-    heard, lost = (_energy(file, each) for each in (samples[0], samples[0] - samples[1]))
-    return float(10 * np.log10(heard / lost))
+    wanted, there = (_pressure(file, perform(prop, prop.script(script)[0]).played.samples) for prop in (whole, load_prop(fitted)))
+    return softer_db(wanted, there, sequence.board.sample_rate_hz)
 
 
-def _energy(file: Path, samples: NDArray[np.float64]) -> float:
+def softer_db(wanted: NDArray[np.float64], there: NDArray[np.float64], rate_hz: int) -> float:
+    """By how much what is wrong with a sound, shape (n,) in Pa, sounds softer than what it should be. 10 dB are half as loud."""
+    frames = [_frames(pressure, rate_hz) for pressure in (wanted, there, wanted - there)]
+    heard = sum(_sones(_excited(frame), _quiet(frame)) for frame in frames[0])
+    lost = sum(_sones(_excited(off), _threshold(right, now)) for right, now, off in zip(*frames, strict=True))
+    return 10 * math.log2(heard / lost) if lost else math.inf
+
+
+def _pressure(file: Path, samples: NDArray[np.int16]) -> NDArray[np.float64]:
     sequence = load(file)
-    rate_hz, padded = sequence.board.sample_rate_hz, np.pad(samples, (0, sequence.board.sample_rate_hz))
+    rate_hz, padded = sequence.board.sample_rate_hz, np.pad(samples, (0, sequence.board.sample_rate_hz)).astype(np.float64)
     if sequence.amplifier is None or sequence.speaker is None:
-        pressure = padded
-    else:
-        volts = output_voltage_v(padded, sequence.amplifier, _NO_RAIL_V)[0]
-        pressure = pressure_pa(volts, rate_hz, sequence.speaker, sequence.listening.hand_m)
-    return float(np.sum(np.square(weighted_pa(pressure, rate_hz, "A").astype(np.float64))))
+        return padded / 32768 * _FULL_SCALE_PA
+    volts = output_voltage_v(padded, sequence.amplifier, _NO_RAIL_V)[0]
+    return pressure_pa(volts, rate_hz, sequence.speaker, sequence.listening.hand_m).astype(np.float64)
+
+
+def _frames(pressure: NDArray[np.float64], rate_hz: int) -> list[Frame]:
+    """Hann windows of 23.2 ms, overlapping by half, the first one centred on the first sample."""
+    hop = round(0.0116 * rate_hz)
+    padded = np.pad(pressure / 20e-6, (hop, 2 * hop))
+    frequencies_hz, _, density = spectrogram(padded, rate_hz, "hann", 2 * hop, hop, detrend=False)
+    quiet = [10 ** (_quiet_db(max(frequency_hz, 20) / 1000) / 10) for frequency_hz in frequencies_hz]
+    return [list(zip(frequencies_hz, quiet, powers * frequencies_hz[1], strict=True)) for powers in density.T]
+
+
+def _quiet_db(khz: float) -> float:
+    """Terhardt's threshold in quiet."""
+    return 3.64 * khz**-0.8 - 6.5 * math.exp(-0.6 * (khz - 3.3) ** 2) + 0.001 * khz**4
+
+
+def _bands(frame: Frame) -> list[Frame]:
+    bands = [[each for each in frame if low <= each[0] < high] for low, high in zip(_EDGES_HZ, _EDGES_HZ[1:], strict=False)]
+    return [band for band in bands if band]
+
+
+def _quiet(frame: Frame) -> list[float]:
+    return [min(quiet for _, quiet, _ in band) for band in _bands(frame)]
+
+
+def _excited(frame: Frame) -> list[float]:
+    """Of each band, and what Schroeder's function spreads into it from the others; a bin counts by its own threshold in quiet."""
+    inside = [least * sum(power / quiet for _, quiet, power in band) for band, least in zip(_bands(frame), _quiet(frame), strict=True)]
+    apart = [above + 0.474 for above in range(-len(inside), len(inside))]
+    spread = [10 ** ((15.81 + 7.5 * bark - 17.5 * math.sqrt(1 + bark**2)) / 10) for bark in apart]
+    return [sum(power * spread[to - own + len(inside)] for own, power in enumerate(inside)) for to in range(len(inside))]
+
+
+def _threshold(right: Frame, now: Frame) -> list[float]:
+    """Johnston's offsets below what is in both, and never below the threshold in quiet."""
+    excited, played, quiet = _excited(right), _excited(now), _quiet(right)
+    counted = [power + 1e-20 for band, here, least in zip(_bands(right), excited, quiet, strict=True) if here >= least for _, _, power in band]
+    flatness_db = 10 * (np.log10(counted).mean() - np.log10(np.mean(counted))) if counted else 0.0
+    tonal = min(max(flatness_db / -60, 0), 1)
+    offsets_db = [tonal * (14.5 + number) + (1 - tonal) * 5.5 for number in range(1, len(quiet) + 1)]
+    hidden = [min(pair) * 10 ** (-offset_db / 10) for *pair, offset_db in zip(excited, played, offsets_db, strict=True)]
+    return [max(pair) for pair in zip(hidden, quiet, strict=True)]
+
+
+def _sones(excited: list[float], threshold: list[float]) -> float:
+    """Zwicker's specific loudness, summed up; its factor cancels in every ratio."""
+    pairs = zip(excited, threshold, strict=True)
+    return sum(least**0.23 * ((0.5 + 0.5 * power / least) ** 0.23 - 1) for power, least in pairs if power > least)

@@ -43,7 +43,8 @@ def test_what_is_promised_is_there(fitted: Fit, file: Path, room: int) -> None:
     there_db = measured_db(file, written_as(fitted, picked, file, f"{room}.toml"))
     assert outcome.table_bytes <= room
     assert there_db == pytest.approx(outcome.below_sound_db, abs=0.3)
-    assert fitted.foreseen_below_sound_db(picked) == pytest.approx(there_db, abs=1)
+    # Each clip is judged alone, and together they hide more.
+    assert there_db - 10 < fitted.foreseen_below_sound_db(picked) < there_db + 1
 
 
 def test_a_cut_changes_nothing_before_it(fitted: Fit) -> None:
@@ -71,14 +72,16 @@ def test_more_room_never_loses_more(fitted: Fit) -> None:
     assert len({size for size, _ in curve}) > 10
 
 
-def test_enough_room_loses_nothing(fitted: Fit) -> None:
+def test_with_enough_room_no_loss_is_heard(fitted: Fit) -> None:
+    """Nor is room taken for what is not heard."""
     best = fitted.best(1 << 30)
     outcome = fitted.outcome(best)
-    assert {(each.rate_hz, each.coding, each.end_ms) for each in best.values()} == {(22050, "pcm16", None)}
-    assert (outcome.below_sound_db, fitted.level_db(outcome)) == (math.inf, -math.inf)
+    assert {each.lost for each in best.values()} == {0}
+    assert fitted.bytes_of(best) < fitted.bytes_of({name: found[0] for name, found in fitted.candidates.items()})
+    assert outcome.below_sound_db == math.inf
     plain = fitted.as_dict(best, outcome)
     # JSON has no infinity.
-    assert (plain["lost_below_sound_db"], plain["lost_level_db"]) == (None, None)
+    assert plain["lost_below_sound_db"] is None
     assert {clip["lost_below_sound_db"] for clip in plain["clips"].values()} == {None}
     assert json.loads(json.dumps(plain, allow_nan=False)) == plain
 
@@ -98,15 +101,23 @@ def test_candidates_are_what_prepare_makes_of_their_settings(fitted: Fit, file: 
     assert {name: len(clip.data) for name, clip in made.items()} == {name: each.bytes for name, each in picked.items()}
 
 
-def test_plays_are_counted_by_gain_and_time(fitted: Fit) -> None:
-    """Three shots, the last one at the hold; a tone at -20 dB; a hum of 200 ms held for half a second, at -6 dB.
-
-    The crack is white noise: straight lines between its samples, where its pitch is another, take up to a third of its energy.
-    """
-    assert 3 * 2 / 3 < fitted.plays["crack"] < 3
-    assert fitted.plays["tone"] == pytest.approx(3 * 0.01, rel=0.05)
-    assert fitted.plays["hum"] == pytest.approx((3 * 0.02 + 0.5 + 0.02) / 0.2 * 10**-0.6, rel=0.3)
+def test_plays_are_counted_as_the_press_script_has_them(fitted: Fit) -> None:
+    assert fitted.plays == {"crack": 3, "tone": 3, "hum": 3}
     assert fitted.unplayed == ()
+
+
+def test_a_clip_counts_by_how_long_it_is_heard(fitted: Fit) -> None:
+    """A hum of 200 ms, held for 20 ms, 20 ms and half a second, each time released over 50 ms, against the same heard once."""
+    hum, rate_hz = fitted.reference.prop.clips["hum"], fitted.reference.rate_hz
+    once = fitted.ear.loudness(fitted.ear.pressure(10 ** (-6 / 20) * hum.samples, rate_hz), rate_hz)
+    assert fitted.heard["hum"] / once == pytest.approx((0.54 + 3 * 0.05) / 0.2, rel=0.1)
+
+
+def test_a_soft_clip_is_judged_at_its_own_level(fitted: Fit) -> None:
+    """The tone is played at -20 dB: a quarter of its loudness in quiet, not a hundredth."""
+    tone, rate_hz = fitted.reference.prop.clips["tone"], fitted.reference.rate_hz
+    full = fitted.ear.loudness(fitted.ear.pressure(tone.samples, rate_hz), rate_hz)
+    assert 0.15 < fitted.heard["tone"] / 3 / full < 0.35
 
 
 def test_loop_is_compared_at_its_own_pace(fitted: Fit) -> None:

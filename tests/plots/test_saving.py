@@ -16,7 +16,7 @@ from fxseq.sequence import OutputError
 _ELSEWHERE = """
 import hashlib, sys
 from pathlib import Path
-from fxseq.checks import load_prop, perform
+from fxseq.runs import load_prop, perform
 from fxseq.plots import animation_bytes, picture_bytes, preview_figure
 prop = load_prop(Path(sys.argv[1]))
 run = perform(prop, prop.script("tap flare @0.1, end @0.4")[0])

@@ -2,10 +2,11 @@
 
     .venv/bin/python tests/speed/fit.py [--clips 10]
 
-Needs Debian's sonic-pi-samples. Promised: as `fit` says it. There: the fitted file loaded and played, against the same presses with every clip
-uncut, in 16 bits and at the board's rate, both through the amplifier, speaker and A-weighting of `acoustics` in time. Foreseen: the sum of what
-each clip loses by itself, by which the choice is made. The recordings differ in how they are played: shots that are cut short by the next ones
-and vary in pitch, levels and limiters, loops that are held.
+Needs Debian's sonic-pi-samples. All in dB by which the loss sounds softer than the sound. Promised: as `fit` says it. There: the fitted file
+loaded and played, against the same presses with every clip uncut, in 16 bits and at the board's rate, both through the amplifier and speaker of
+`acoustics` in time and the ear's model written a second time. Foreseen: by the sum of what each clip loses by itself, by which the choice is
+made; together clips hide more. The recordings differ in how they are played: shots that are cut short by the next ones and vary in pitch, levels
+and limiters, loops that are held.
 """
 import argparse
 import shutil
