@@ -38,7 +38,8 @@ from fxseq.acoustics.weighting import (
 )
 
 __all__ = [
-    "CRITICAL_BANDS_HZ", "Contradiction", "DENSITY_KG_PER_M3", "Driver", "FAST_S", "FULL_SCALE_SAMPLE", "Grille", "HOLDS", "Level", "LevelReport", "Loudness", "Mount",
+    "CRITICAL_BANDS_HZ", "Contradiction", "DENSITY_KG_PER_M3", "Driver", "FAST_S", "FULL_SCALE_SAMPLE", "Grille", "HOLDS", "Level",
+    "LevelReport", "Loudness", "Mount",
     "REFERENCE_PRESSURE_PA", "Reach", "Response", "SLOW_S", "SOLID_ANGLE_SR", "SPEED_OF_SOUND_M_PER_S", "Space", "Uncertainty", "VISCOSITY_PA_S",
     "air_load_kg", "amplifier_heat_w", "apply_responses", "change_of_level_db", "clipping_power_w", "clipping_voltage_v",
     "completed", "contradictions", "distance_uncertainty_db", "driver_from", "driver_of", "electrical_impedance", "equivalent_level_db",
@@ -46,9 +47,11 @@ __all__ = [
     "full_scale_thd_percent", "full_scale_v", "gated_loudness",
     "heard_response", "hold_gain_db", "hole_impedance", "inside_model", "k_weighting_response", "k_weighting_sections",
     "level_at_1_w_1_m_db", "level_db_spl", "level_from_square_db", "level_over_time_db", "level_report", "level_uncertainty", "levels_at",
-    "lost_in_free_air_db", "loudness", "loudness_range", "loudness_sone", "maximum_levels_db", "mount_of", "mounted_resonance_hz", "output_voltage_v", 
+    "lost_in_free_air_db", "loudness", "loudness_range", "loudness_sone",
+    "maximum_levels_db", "mount_of", "mounted_resonance_hz", "output_voltage_v",
     "peak_level_db", "power_db", "pressure_from_excursion_pa", "pressure_pa", "pressure_per_volt", "quantisation_ratio_db", "quantised", "reach",
-    "reference_efficiency", "sampled_power", "sensitivity_uncertainty_db", "settled_after_s", "short_circuit_db", "softer_db", "sine_power_w",
-    "speaker_power_w", "speaker_response", "spread_db", "stated_quantities", "stiffening", "supply_current_a", "suspects", "swing_v", "threshold_in_quiet_db", "true_peak", "true_peak_db",
+    "reference_efficiency", "sampled_power", "sensitivity_uncertainty_db", "settled_after_s", "short_circuit_db", "sine_power_w", "softer_db",
+    "speaker_power_w", "speaker_response", "spread_db", "stated_quantities", "stiffening", "supply_current_a", "suspects", "swing_v",
+    "threshold_in_quiet_db", "true_peak", "true_peak_db",
     "voltage_gain", "volume_compliance_m5_per_n", "weighted_pa", "weighting_response",
 ]

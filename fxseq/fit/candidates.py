@@ -65,10 +65,12 @@ def _fitted(rate_hz: int, coding: Coding, end_ms: float | None) -> m.Fitted:
 
 
 def _cuts_ms(draft: Draft, ear: Ear) -> list[float]:
-    """Where, from the start of the file, so little of the loudness over time is left as CUT_SHARES say, of the clip played once at full gain."""
-    samples, rate_hz = draft.meant.louder(draft.gain * FULL_SCALE_SAMPLE).samples, draft.board.sample_rate_hz
+    """Where, from the start of the file, so little of the loudness over time is left as CUT_SHARES say, played once at full gain."""
+    rate_hz = draft.board.sample_rate_hz
+    samples = draft.meant.samples * draft.gain * FULL_SCALE_SAMPLE
     loudness = loudness_sone(ear.pressure(samples, rate_hz), rate_hz)
     left = np.cumsum(loudness[::-1])[::-1]
-    ends = {int(np.count_nonzero(left > share * left[0])) * round(frame_s(rate_hz) * rate_hz) for share in CUT_SHARES}
+    hop = round(frame_s(rate_hz) * rate_hz)
+    ends = {int(np.count_nonzero(left > share * left[0])) * hop for share in CUT_SHARES}
     shortest = round(_SHORTEST_MS * rate_hz / 1000)
     return [round(draft.first_ms + 1000 * end / rate_hz, 1) for end in sorted(ends) if shortest <= end < len(samples)]

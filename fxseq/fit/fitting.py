@@ -26,7 +26,7 @@ _RESERVE_BYTES = 4
 
 @dataclass(frozen=True)
 class Outcome:
-    """A choice played: bytes of its table; loudness over time of all that is heard, and of all that is lost, over the press script. [sone s]"""
+    """A choice played: bytes of its table; loudness over the time of the press script of all that is heard, and of what is lost. [sone s]"""
 
     table_bytes: int
     heard: float
@@ -83,7 +83,7 @@ class Fit:
         return whole.samples, play.of(stored, self.reference.rate_hz).astype(np.int16)
 
     def foreseen_below_sound_db(self, picked: Mapping[str, Candidate]) -> float:
-        """By how much the losses sound softer than the sound, by the sum of what each clip loses by itself; infinite where none is heard. [dB]"""
+        """By how much the loss sounds softer than the sound, by the sum of what each clip loses alone; infinite where none is heard. [dB]"""
         return softer_db(sum(self.heard.values()), sum(each.lost for each in picked.values()))
 
     def clip_below_sound_db(self, candidate: Candidate) -> float:

@@ -25,8 +25,8 @@ class Play:
     """A sounding that stands for some.
 
     samples: that the board gives of it, at full gain, with the clip as it is meant, shape (n,).
-    gain: factor that those have in the mean that it stands for. pressure: at the ear with it. [Pa]
-    weight: how many such last as long as those that it stands for. count: how many these are.
+    gain: of those that it stands for, in the mean, as a factor. pressure: at the ear, with that gain. [Pa]
+    weight: how many such last as long as all that it stands for. count: how many these are.
     """
 
     sounding: Sounding
@@ -61,18 +61,22 @@ class Play:
 
 
 def plays_of(performance: Performance, name: str, ear: Ear) -> list[Play]:
-    """What stands for all soundings of a clip in a run, each clip of which is stored plain at the board's rate; empty where there are none."""
+    """What stands for all soundings of a clip in a run, whose clips are stored plain at the board's rate; empty where there are none."""
     prop, rate_hz = performance.prop, performance.rate_hz
-    samples, index = _samples(prop.clips[name]), prop.compiled.names.clips.index(name)
-    until, longest = performance.played.until_frame * prop.compiled.table.samples_per_frame, round(_LONGEST_S * rate_hz)
-    heard = [sounding for sounding in performance.played.soundings if sounding.clip == index and sounding.begin < min(sounding.end, until)]
+    samples = _samples(prop.clips[name])
+    index = prop.compiled.names.clips.index(name)
+    until = performance.played.until_frame * prop.compiled.table.samples_per_frame
+    longest = round(_LONGEST_S * rate_hz)
+    of_clip = [sounding for sounding in performance.played.soundings if sounding.clip == index]
+    heard = [sounding for sounding in of_clip if sounding.begin < min(sounding.end, until)]
     found = []
     for group in _groups(heard):
         lengths = [min(sounding.end, until) - sounding.begin for sounding in group]
         middle = len(group) // 2
         shown = _sound(samples, group[middle], group[middle].step, min(lengths[middle], longest))
         gain = math.sqrt(sum(sounding.gain**2 for sounding in group) / len(group)) / UNITY_GAIN
-        found.append(Play(group[middle], shown, gain, ear.pressure(gain * shown, rate_hz), sum(lengths) / len(shown), len(group)))
+        pressure = ear.pressure(gain * shown, rate_hz)
+        found.append(Play(group[middle], shown, gain, pressure, sum(lengths) / len(shown), len(group)))
     return found
 
 

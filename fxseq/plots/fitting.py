@@ -97,6 +97,6 @@ def _key(figure: "Figure", top_in: float, theme: Theme) -> None:
              for coding, mark in _MARKS.items()]
     axes.legend(handles=[
         Line2D([], [], color=theme.second, linestyle="", marker="o", markersize=8, label="picked (in the shape of its coding)"),
-        Line2D([], [], color=theme.first, marker="o", markersize=3, label="best at each size of table"),
+        Line2D([], [], color=theme.first, marker="o", markersize=3, label="best at each size, clips judged alone"),
         Line2D([], [], color=theme.alarm, linestyle=(0, (5, 2)), linewidth=1.2, label="memory for the table"), *marks,
     ], loc="center left", handlelength=2.4, labelspacing=0.7)

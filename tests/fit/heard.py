@@ -1,7 +1,8 @@
 """What a fitted prop loses to an ear, measured from its file alone.
 
-Both runs go through the amplifier and speaker of `acoustics` in time, and then through the ear's model, written a second time: from the equations
-that `acoustics.masking` names, frame by frame and band by band, on the spectra of scipy.
+Both runs go through the amplifier and speaker of `acoustics` in time, and then through the ear's model, written a
+second time: from the equations that `acoustics.masking` names, frame by frame and band by band, on the spectra of
+scipy.
 """
 import math
 from pathlib import Path
@@ -19,7 +20,9 @@ _NO_RAIL_V = 1000.0
 """No amplifier clips at it."""
 _FULL_SCALE_PA = math.sqrt(2) * 20e-6 * 10 ** (96 / 20)
 """Where the file describes no speaker: a sine at full scale is 96 dB."""
-_EDGES_HZ = [0, 100, 200, 300, 400, 510, 630, 770, 920, 1080, 1270, 1480, 1720, 2000, 2320, 2700, 3150, 3700, 4400, 5300, 6400, 7700, 9500, 12000, 15500]
+_EDGES_HZ = [
+    0, 100, 200, 300, 400, 510, 630, 770, 920, 1080, 1270, 1480, 1720, 2000, 2320, 2700, 3150, 3700, 4400, 5300, 6400,
+    7700, 9500, 12000, 15500]
 Frame = list[tuple[float, float, float]]
 """Frequency [Hz], threshold in quiet and power of each bin, as ratios to 20 uPa squared."""
 
@@ -37,17 +40,18 @@ def written(file: Path, fitted: dict[str, dict[str, object] | None], name: str) 
 
 
 def measured_db(file: Path, fitted: Path) -> float:
-    """By how much the loss sounds softer: the fitted file's run against that of the file with each clip uncut, in 16 bits, at the board's rate."""
+    """By how much the fitted file's loss sounds softer, against each clip uncut, in 16 bits, at the board's rate."""
     sequence = load(file)
     plain = {"rate_hz": sequence.board.sample_rate_hz, "coding": "pcm16"}
     whole = load_prop(written(file, dict.fromkeys(sequence.clips, plain), f"{fitted.stem}_whole.toml"))
     script = whole.script()[1]
-    wanted, there = (_pressure(file, perform(prop, prop.script(script)[0]).played.samples) for prop in (whole, load_prop(fitted)))
+    played = (perform(prop, prop.script(script)[0]).played.samples for prop in (whole, load_prop(fitted)))
+    wanted, there = (_pressure(file, samples) for samples in played)
     return softer_db(wanted, there, sequence.board.sample_rate_hz)
 
 
 def softer_db(wanted: NDArray[np.float64], there: NDArray[np.float64], rate_hz: int) -> float:
-    """By how much what is wrong with a sound, shape (n,) in Pa, sounds softer than what it should be. 10 dB are half as loud."""
+    """By how much what is wrong with a sound, shape (n,) in Pa, sounds softer than it should: 10 dB are half as loud."""
     frames = [_frames(pressure, rate_hz) for pressure in (wanted, there, wanted - there)]
     heard = sum(_sones(_excited(frame), _quiet(frame)) for frame in frames[0])
     lost = sum(_sones(_excited(off), _threshold(right, now)) for right, now, off in zip(*frames, strict=True))
@@ -56,7 +60,8 @@ def softer_db(wanted: NDArray[np.float64], there: NDArray[np.float64], rate_hz: 
 
 def _pressure(file: Path, samples: NDArray[np.int16]) -> NDArray[np.float64]:
     sequence = load(file)
-    rate_hz, padded = sequence.board.sample_rate_hz, np.pad(samples, (0, sequence.board.sample_rate_hz)).astype(np.float64)
+    rate_hz = sequence.board.sample_rate_hz
+    padded = np.pad(samples, (0, rate_hz)).astype(np.float64)
     if sequence.amplifier is None or sequence.speaker is None:
         return padded / 32768 * _FULL_SCALE_PA
     volts = output_voltage_v(padded, sequence.amplifier, _NO_RAIL_V)[0]
@@ -78,7 +83,8 @@ def _quiet_db(khz: float) -> float:
 
 
 def _bands(frame: Frame) -> list[Frame]:
-    bands = [[each for each in frame if low <= each[0] < high] for low, high in zip(_EDGES_HZ, _EDGES_HZ[1:], strict=False)]
+    edges_hz = zip(_EDGES_HZ, _EDGES_HZ[1:], strict=False)
+    bands = [[each for each in frame if low_hz <= each[0] < high_hz] for low_hz, high_hz in edges_hz]
     return [band for band in bands if band]
 
 
@@ -87,17 +93,20 @@ def _quiet(frame: Frame) -> list[float]:
 
 
 def _excited(frame: Frame) -> list[float]:
-    """Of each band, and what Schroeder's function spreads into it from the others; a bin counts by its own threshold in quiet."""
-    inside = [least * sum(power / quiet for _, quiet, power in band) for band, least in zip(_bands(frame), _quiet(frame), strict=True)]
+    """Excitation of each band, with what Schroeder's function spreads into it; a bin counts by its own threshold."""
+    shares = [sum(power / quiet for _, quiet, power in band) for band in _bands(frame)]
+    inside = [least * share for least, share in zip(_quiet(frame), shares, strict=True)]
     apart = [above + 0.474 for above in range(-len(inside), len(inside))]
     spread = [10 ** ((15.81 + 7.5 * bark - 17.5 * math.sqrt(1 + bark**2)) / 10) for bark in apart]
-    return [sum(power * spread[to - own + len(inside)] for own, power in enumerate(inside)) for to in range(len(inside))]
+    count = len(inside)
+    return [sum(power * spread[to - own + count] for own, power in enumerate(inside)) for to in range(count)]
 
 
 def _threshold(right: Frame, now: Frame) -> list[float]:
     """Johnston's offsets below what is in both, and never below the threshold in quiet."""
     excited, played, quiet = _excited(right), _excited(now), _quiet(right)
-    counted = [power + 1e-20 for band, here, least in zip(_bands(right), excited, quiet, strict=True) if here >= least for _, _, power in band]
+    audible = [band for band, here, least in zip(_bands(right), excited, quiet, strict=True) if here >= least]
+    counted = [power + 1e-20 for band in audible for _, _, power in band]
     flatness_db = 10 * (np.log10(counted).mean() - np.log10(np.mean(counted))) if counted else 0.0
     tonal = min(max(flatness_db / -60, 0), 1)
     offsets_db = [tonal * (14.5 + number) + (1 - tonal) * 5.5 for number in range(1, len(quiet) + 1)]

@@ -75,9 +75,14 @@ def test_more_room_never_loses_more(fitted: Fit) -> None:
 def test_with_enough_room_no_loss_is_heard(fitted: Fit) -> None:
     """Nor is room taken for what is not heard."""
     best = fitted.best(1 << 30)
-    outcome = fitted.outcome(best)
     assert {each.lost for each in best.values()} == {0}
+    assert fitted.outcome(best).below_sound_db > 60
     assert fitted.bytes_of(best) < fitted.bytes_of({name: found[0] for name, found in fitted.candidates.items()})
+
+
+def test_plain_samples_lose_nothing(fitted: Fit) -> None:
+    best = {name: found[0] for name, found in fitted.candidates.items()}
+    outcome = fitted.outcome(best)
     assert outcome.below_sound_db == math.inf
     plain = fitted.as_dict(best, outcome)
     # JSON has no infinity.
@@ -118,6 +123,11 @@ def test_a_soft_clip_is_judged_at_its_own_level(fitted: Fit) -> None:
     tone, rate_hz = fitted.reference.prop.clips["tone"], fitted.reference.rate_hz
     full = fitted.ear.loudness(fitted.ear.pressure(tone.samples, rate_hz), rate_hz)
     assert 0.15 < fitted.heard["tone"] / 3 / full < 0.35
+
+
+def test_no_clip_pays_for_another(fitted: Fit) -> None:
+    """By energy the loud crack would take the room: the tone at -20 dB, and the hum, would be left with losses only 15.5 dB softer."""
+    assert min(fitted.clip_below_sound_db(each) for each in fitted.best(1800).values()) > 17
 
 
 def test_loop_is_compared_at_its_own_pace(fitted: Fit) -> None:

@@ -97,7 +97,7 @@ def row(path: Path, fitted: Fit, room: int) -> str:
     chosen = {name: fitted.settings(each) for name, each in picked.items()}
     values = {name: settings and settings.model_dump(exclude_defaults=True) for name, settings in chosen.items()}
     there_db = measured_db(path, written(path, values, f"{path.stem}_{room}.toml"))
-    difference_db = there_db - outcome.below_sound_db
+    difference_db = 0.0 if there_db == outcome.below_sound_db else there_db - outcome.below_sound_db
     return f"{path.stem:24}{room:8}{outcome.table_bytes:8}{foreseen_db:10.2f}{outcome.below_sound_db:10.2f}{there_db:10.2f}{difference_db:8.2f}"
 
 
