@@ -44,10 +44,6 @@ _CELLS = {
 }
 _GENERIC = "generic parts of this program"
 _DROPOUT = "dropout_v of the regulator, or that of a generic part"
-_AS_DATA_SHEET = (
-    "The figure is as good as the prop file. The limit is that of common parts; the data sheet of your own"
-    " part decides."
-)
 
 
 @check(

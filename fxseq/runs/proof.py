@@ -6,28 +6,10 @@ from typing import Any
 from fxseq.link import Board
 from fxseq.link.messages import table_crc
 from fxseq.player import Player, Script, TraceEvent
+from fxseq.player.trace import in_words
 from fxseq.runs.prop import Prop
 from fxseq.sequence import Fault, LinkError
 from fxseq.table import Names
-
-# Kind of trace event: what it says, with {index} and {value}, and which names stand for the two (SPEC section 7); numbers where there are none.
-SENTENCES = {
-    "PRESS": ("input {index} is pressed", "inputs", ""),
-    "RELEASE": ("input {index} is let go", "inputs", ""),
-    "SELECT": ("selector {index} is set to {value}", "selectors", "positions"),
-    "VOLUME": ("the volume is set to {percent:.0f} %", "", ""),
-    "START": ("trigger {index} begins", "triggers", ""),
-    "STOP": ("trigger {index} ends", "triggers", ""),
-    "SHOT": ("trigger {index} fires, shots before this one: {value}", "triggers", ""),
-    "EMPTY": ("trigger {index} finds counter {value} at 0", "triggers", "counters"),
-    "EFFECT": ("effect {index} begins, by trigger {value}", "effects", "triggers"),
-    "SOUND": ("clip {value} begins on voice {index}", "", "clips"),
-    "CUT": ("clip {value} is cut on voice {index}", "", "clips"),
-    "RELEASED": ("clip {value} is let go on voice {index}", "", "clips"),
-    "FADE": ("group {index} begins fade {value}", "groups", "fades"),
-    "COUNT": ("counter {index} is at {value}", "counters", ""),
-    "REFUSED": ("effect {index} is left out, as too many others are running", "effects", ""),
-}
 
 
 @dataclass(frozen=True)
@@ -71,21 +53,3 @@ def told(rest: list[TraceEvent], names: Names, rate_hz: float) -> dict[str, Any]
         return None
     frame, kind, index, value = rest[0]
     return {"time_s": frame / rate_hz, "frame": frame, "kind": kind.name.lower(), "index": index, "value": value, "words": in_words(rest[0], names)}
-
-
-def in_words(event: TraceEvent, names: Names | None) -> str:
-    """What an event says, in a sentence. names: None where they are not known and things go by their numbers."""
-    sentence, index_of, value_of = SENTENCES[event.kind.name]
-
-    def names_of(kind: str) -> tuple[str, ...] | None:
-        if names is None or not kind:
-            return None
-        return dict(enumerate(names.positions)).get(event.index, ()) if kind == "positions" else getattr(names, kind)
-
-    return sentence.format(index=_named(event.index, names_of(index_of)), value=_named(event.value, names_of(value_of)), percent=event.value / 2.56)
-
-
-def _named(number: int, names: tuple[str, ...] | None) -> str:
-    if names is None:
-        return str(number)
-    return f"'{names[number]}'" if number < len(names) else f"number {number} (the sequence has none of that number)"

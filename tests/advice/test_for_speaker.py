@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from fxseq.advice import Recommendation, recommend, rig_of
 from fxseq.runs import Performance, Prop
 from fxseq.sequence import FxError, model
+from tests.runs.conftest import build, played, values, write_sound
 
 Values = dict[str, Any]
 Build = Callable[..., Prop]

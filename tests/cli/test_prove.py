@@ -16,7 +16,8 @@ from fxseq.link.messages import Feature
 from fxseq.link.ports import open_port
 from fxseq.player import Played, Player, TraceEvent, TraceKind
 from fxseq.runs import load_prop
-from fxseq.runs.proof import SENTENCES, told
+from fxseq.player.trace import SENTENCES
+from fxseq.runs.proof import told
 from fxseq.table import Names
 
 SCRIPT = "tap button @0.1"
