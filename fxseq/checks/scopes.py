@@ -25,7 +25,7 @@ SILENT_DBFS = -70
 # ---- as it is described ----
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Described:
     """A prop as its file describes it. circuits: of its groups; empty where no supply is described."""
 
@@ -33,7 +33,7 @@ class Described:
     circuits: Mapping[str, Circuit]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class ClipSeen:
     """A clip of the file, and what became of it."""
 
@@ -57,7 +57,7 @@ class ClipSeen:
         return self.measured.peak <= FULL_SCALE * amplitude(SILENT_DBFS)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class WiredGroup:
     """A group as it is wired."""
 
@@ -71,7 +71,7 @@ class WiredGroup:
         return f"group '{self.name}'"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Supplied:
     """A supply of the file."""
 
@@ -85,7 +85,7 @@ class Supplied:
         return f"supply '{self.name}'"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class TimedEffect:
     """An effect, whose sounds and lights have their times."""
 
@@ -93,7 +93,7 @@ class TimedEffect:
     name: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class TimedTrigger:
     """A trigger, whose effects take their times to sound."""
 
@@ -102,7 +102,7 @@ class TimedTrigger:
     trigger: m.Trigger
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Dimming:
     """How LEDs are dimmed: frequency, and depth of the flicker, 100 % where the light goes fully dark."""
 
@@ -161,7 +161,7 @@ DIMMING = Scope[Prop | Described, Dimming](_dimming)
 # ---- as it is played ----
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Fed:
     """The supply that a run has."""
 
@@ -185,7 +185,7 @@ class Fed:
         return self.run.load
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Loudness:
     """How loud something is, and the speaker that it asks it of."""
 
@@ -193,7 +193,7 @@ class Loudness:
     speaker: Speaker
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Flashing:
     """A light of a run, of one group or of all together.
 
