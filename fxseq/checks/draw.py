@@ -8,8 +8,8 @@ import numpy as np
 from fxseq.checks.check import PRACTICE, check
 from fxseq.checks.scopes import FED, Fed
 from fxseq.power import RunTime, stops_at_v
-from fxseq.power.parts import ADAPTOR_SHARE, adaptor_margin
 from fxseq.power.circuits import fresh_v, most_ma, resistance_ohm
+from fxseq.power.parts import ADAPTOR_SHARE, planned_margin
 from fxseq.power.switches import BROWN_OUT_V, FULL_SPEED_V
 from fxseq.power.wires import FUSE_SHARE, TRIP_RATIO, inrush_i2t_a2s, inrush_peak_a
 from fxseq.runs.pulses import PERIODS, pulsed_v
@@ -96,7 +96,7 @@ def supply_current(fed: Fed) -> Iterator[Finding]:
 def adaptor_margin(fed: Fed) -> Iterator[Finding]:
     """Beyond the share of its rating that is planned for, yet not beyond the rating."""
     taken, rated_ma = fed.load.draw, most_ma(fed.supply)
-    if fed.supply.kind != "wall" or adaptor_margin(rated_ma, taken.peak_ma) >= 0 or taken.peak_ma > rated_ma:
+    if fed.supply.kind != "wall" or planned_margin(rated_ma, taken.peak_ma) >= 0 or taken.peak_ma > rated_ma:
         return
     yield adaptor_margin.finding(
         Weight.NOTE,

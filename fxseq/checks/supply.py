@@ -13,9 +13,8 @@ from fxseq.power import SupplyLine, regulation
 from fxseq.power.changeover import WIRES_OHM, idle_share, used_up_before
 from fxseq.power.circuits import fresh_v, most_ma, pack_of, resistance_ohm, voltages_of
 from fxseq.power.lines import LARGEST_FUSE_A
-from fxseq.power.parts import parts
+from fxseq.power.parts import DAMP_V, TOUCH_V, parts
 from fxseq.power.regulators import Regulation, needed_v
-from fxseq.power.parts import DAMP_V, TOUCH_V
 from fxseq.power.wires import FUSE_SHARE, GAUGES
 from fxseq.sequence import Finding, Sequence, Supply, Weight
 from fxseq.sequence.quantities import amount, number, quantity

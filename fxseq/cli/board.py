@@ -74,7 +74,7 @@ class _Shown:
 
     def played(self, played: "Played") -> None:
         """A stretch was played."""
-        from fxseq.player.trace import in_words
+        from fxseq.player.events import in_words
 
         for event in played.trace:
             click.echo(f"{event.frame / self._rate_hz:10.3f} s  {in_words(event, self._names)}")

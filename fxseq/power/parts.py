@@ -33,7 +33,7 @@ class Outlet:
     bulk_f: float | None = None
 
 
-def adaptor_margin(rated_ma: float, peak_ma: float) -> float:
+def planned_margin(rated_ma: float, peak_ma: float) -> float:
     """Share of the planned 75 % of an adaptor's rating that the highest current leaves free; below 0 it is too small."""
     return 1 - peak_ma / (ADAPTOR_SHARE * rated_ma)
 

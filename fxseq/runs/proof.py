@@ -6,7 +6,7 @@ from typing import Any
 from fxseq.link import Board
 from fxseq.link.messages import table_crc
 from fxseq.player import Player, Script, TraceEvent
-from fxseq.player.trace import in_words
+from fxseq.player.events import in_words
 from fxseq.runs.prop import Prop
 from fxseq.sequence import Fault, LinkError
 from fxseq.table import Names

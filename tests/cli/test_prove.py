@@ -15,8 +15,8 @@ from fxseq.link.board_session import Ability
 from fxseq.link.messages import Feature
 from fxseq.link.ports import open_port
 from fxseq.player import Played, Player, TraceEvent, TraceKind
+from fxseq.player.events import SENTENCES
 from fxseq.runs import load_prop
-from fxseq.player.trace import SENTENCES
 from fxseq.runs.proof import told
 from fxseq.table import Names
 

@@ -14,7 +14,7 @@ from pydantic import ValidationError
 
 from fxseq.power import cells, circuits, played_rail, rail, regulation, wiring_schedule
 from fxseq.power.changeover import joined_v
-from fxseq.power.parts import TOUCH_V, adaptor_margin, parts
+from fxseq.power.parts import TOUCH_V, parts, planned_margin
 from fxseq.power.rail import Load, Source
 from fxseq.power.run_time import Phase, RunTime, discharge, run_time
 from fxseq.sequence import Sequence, Supply, Weight
@@ -329,8 +329,8 @@ def test_usb_charger() -> None:
 
 def test_adaptor_is_planned_at_three_quarters() -> None:
     # From memory: 70 to 80 % of its rating.
-    assert adaptor_margin(1000, 600) == pytest.approx(0.2)
-    assert adaptor_margin(1000, 900) < 0
+    assert planned_margin(1000, 600) == pytest.approx(0.2)
+    assert planned_margin(1000, 900) < 0
 
 
 def test_fresh_cells_feed_in_place_of_a_5_v_adaptor() -> None:
