@@ -160,12 +160,12 @@ def test_the_token_has_256_bits_and_is_new_with_every_run(tmp_path: Path, small_
 
 def test_the_browser_is_started_without_the_token(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Every user of a machine can read what programs are started with."""
-    from fxseq.bench import opening
+    from fxseq.bench import running
 
     opened: list[str] = []
-    monkeypatch.setattr(opening, "user_cache_path", lambda *_, **__: tmp_path)
-    monkeypatch.setattr(opening.webbrowser, "open", lambda address: opened.append(address) is None)
-    assert opening.open_page("http://127.0.0.1:1/#t=secret")
+    monkeypatch.setattr(running, "user_cache_path", lambda *_, **__: tmp_path)
+    monkeypatch.setattr(running.webbrowser, "open", lambda address: opened.append(address) is None)
+    assert running.open_page("http://127.0.0.1:1/#t=secret")
     [leader] = tmp_path.iterdir()
     assert opened == [leader.as_uri()] and "secret" not in opened[0]
     assert leader.stat().st_mode & 0o077 == 0
