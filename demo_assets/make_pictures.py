@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 
 from PIL import Image, ImageStat
 
-from fxseq.advice import tune
-from fxseq.fit import as_meant, fit
+from fxseq.advice import as_meant, fit, tune
 from fxseq.player import TraceKind
 from fxseq.plots import fit_figure, preview_figure, save, tune_figure
 from fxseq.runs import load_prop, perform

@@ -10,7 +10,7 @@ PACKAGE = Path(__file__).parent.parent / "fxseq"
 
 # From the lowest floor to the highest. Floors of one row do not import each other.
 ROWS = [
-    ["sequence"], ["acoustics", "power", "hazards"], ["clips", "light"], ["table"], ["player"], ["link"], ["runs"], ["checks"], ["advice", "fit"], ["plots"],
+    ["sequence"], ["acoustics", "power", "hazards"], ["clips", "light"], ["table"], ["player"], ["link"], ["runs"], ["checks"], ["advice"], ["plots"],
     ["bench"], ["cli"],
 ]
 # Pure physics knows nothing of tables and players, and clips know nothing of physics: they take arrays and part models.

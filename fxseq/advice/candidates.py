@@ -6,10 +6,10 @@ from itertools import product
 import numpy as np
 
 from fxseq.acoustics import FULL_SCALE_SAMPLE, frame_s, loudness_sone
+from fxseq.advice.decoding import decodes_in_time
+from fxseq.advice.loss import Ear
+from fxseq.advice.plays import Play
 from fxseq.clips import Coding, Draft
-from fxseq.fit.decoding import decodes_in_time
-from fxseq.fit.loss import Ear
-from fxseq.fit.plays import Play
 from fxseq.sequence import model as m
 
 RATES_HZ = (22050, 16000, 11025, 8000, 5512)

@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 
 from fxseq.acoustics import softer_db
 from fxseq.acoustics.decibels import known
+from fxseq.advice.candidates import Candidate, candidate, ways
+from fxseq.advice.choose import choose
+from fxseq.advice.loss import Ear
+from fxseq.advice.plays import Play, plays_of
 from fxseq.clips import Coding, Draft
-from fxseq.fit.candidates import Candidate, candidate, ways
-from fxseq.fit.choose import choose
-from fxseq.fit.loss import Ear
-from fxseq.fit.plays import Play, plays_of
 from fxseq.runs import Performance, Prop, draft_clip, make_prop, perform, prepare_clips
 from fxseq.sequence import Fault, FxError
 from fxseq.sequence import model as m

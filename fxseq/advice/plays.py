@@ -1,13 +1,13 @@
 """How often and how a press script plays a clip: the soundings by which ways of storing it are judged."""
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fxseq.advice.loss import Ear
 from fxseq.clips import PreparedClip, decode
-from fxseq.fit.loss import Ear
 from fxseq.player import ClipSamples, Sounding, alone
 from fxseq.runs import Performance
 from fxseq.table.limits import UNITY_GAIN

@@ -11,7 +11,7 @@ from fxseq.cli.output import (
 )
 
 if TYPE_CHECKING:
-    from fxseq.fit import Candidate, Fit, Outcome
+    from fxseq.advice import Candidate, Fit, Outcome
     from fxseq.sequence import model as m
 
 
@@ -57,7 +57,7 @@ def command(sequence: Path, table_bytes: int | None, codings: tuple[str, ...], p
 def _picked(path: Path, sequence: "m.Sequence", codings: tuple[str, ...], presses: str | None,
             room: int) -> tuple["Fit", dict[str, "Candidate"], "Outcome"]:
     """The best that fits; where the table comes out a little larger than foreseen, with so much less room."""
-    from fxseq.fit import NothingFits, as_meant, fit
+    from fxseq.advice import NothingFits, as_meant, fit
     from fxseq.runs import perform
 
     prop = as_meant(path, sequence)
@@ -111,7 +111,7 @@ def _nothing_fits(fitted: "Fit", room: int, missing: int) -> Exception:
 
 
 def _text(fitted: "Fit", picked: Mapping[str, "Candidate"], outcome: "Outcome", room: int, folder: Path) -> str:
-    from fxseq.fit import FULL_SCALE_DB
+    from fxseq.advice import FULL_SCALE_DB
 
     head = ["clip", "rate Hz", "coding", "ends ms", "bytes", "plays", "loss: dB softer"]
     rows = [

@@ -3,7 +3,7 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from fxseq.fit import Candidate, Fit, Outcome
+from fxseq.advice import Candidate, Fit, Outcome
 from fxseq.plots.sheet import AXIS_IN, EDGE_IN, HEADING_IN, WIDTH_IN, axes_at, dress, head, head_in, new_figure
 from fxseq.plots.theme import THEMES, Theme, ThemeName, styled
 

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import soundfile
 
-from fxseq.fit import Fit, NothingFits, as_meant, fit
+from fxseq.advice import Fit, NothingFits, as_meant, fit
 from fxseq.runs import perform
 from fxseq.sequence import load
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from fxseq.fit import Fit, as_meant, fit
+from fxseq.advice import Fit, as_meant, fit
 from fxseq.runs import Performance, perform
 from fxseq.sequence import load
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.fit import NothingFits, choose
+from fxseq.advice import NothingFits, choose
 
 CLIPS = st.lists(
     st.lists(st.tuples(st.integers(1, 60), st.floats(0, 1e9)), min_size=1, max_size=5), min_size=1, max_size=5)

@@ -1,7 +1,7 @@
 """A coding is offered only where the processor decodes it in time; the cycles are those that tests/speed/cost.py prints."""
 import pytest
 
-from fxseq.fit import decodes_in_time
+from fxseq.advice import decodes_in_time
 from fxseq.sequence.model import Board, Processor
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from heard import measured_db, written
 
-from fxseq.fit import Candidate, Fit, NothingFits
+from fxseq.advice import Candidate, Fit, NothingFits
 from fxseq.runs import prepare_clips
 
 Picked = dict[str, Candidate]

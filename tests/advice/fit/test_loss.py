@@ -4,7 +4,7 @@ import pytest
 from heard import softer_db
 
 from fxseq.acoustics import output_voltage_v, pressure_pa
-from fxseq.fit import FULL_SCALE_DB, Ear
+from fxseq.advice import FULL_SCALE_DB, Ear
 from fxseq.runs import Performance
 from fxseq.sequence import loads
 
