@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 
 from fxseq.acoustics import levels_at, pressure_pa
 from fxseq.checks import Check
+from fxseq.checks.draw import rail, supply_current
 from fxseq.checks.flashes import flash, red_flash
 from fxseq.checks.hearing import hearing, hearing_ceiling, impulse
 from fxseq.checks.heat import amplifier_heat, regulator_current, regulator_heat
 from fxseq.checks.scopes import EXPOSURE, FED, Loudness, exposures
 from fxseq.checks.sound import MOST_CLIPPED, clipping, saturated, voices
 from fxseq.checks.speaker import excursion, speaker_power
-from fxseq.checks.draw import rail, supply_current
 from fxseq.hazards import Exposure, flash_rate_limit_hz
 from fxseq.hazards.hearing import EU_UPPER_DBA
 from fxseq.light import lightness_from_luminance

@@ -13,13 +13,13 @@ import pytest
 
 from fxseq import checks
 from fxseq.checks import CHECKS, Check
-from fxseq.checks.check import check, checks_of
+from fxseq.checks.check import Scope, check, checks_of, put
 from fxseq.checks.circuits import shared_by
 from fxseq.checks.scopes import RUN
 from fxseq.hazards import Exposure
 from fxseq.power.diodes import SideBySide, diode_from_point
 from fxseq.runs import Performance, load_prop, perform
-from fxseq.sequence import Finding, loads
+from fxseq.sequence import Finding, Weight, loads
 from fxseq.sequence.finding import Kind
 from tests.checks.judged import hearing_findings, pwm_findings, toy_findings
 
@@ -148,6 +148,17 @@ def test_a_formula_takes_values_in_place_of_symbols() -> None:
     one = check(RUN, "a.b", "", "", "", "arithmetic", "", "{P} = {U} * {I}", {"P": "", "U": "", "I": ""})(lambda run: ())
     assert one.formula_with({}) == "P = U * I"
     assert one.formula_with({"U": "5 V", "I": "2 A"}) == "P = 5 V * 2 A"
+
+
+def test_checks_that_share_a_scope_are_put_to_one_thing_after_the_other() -> None:
+    scope = Scope[list[str], str](lambda source: source)
+
+    def asked(id: str) -> Check[str]:
+        return check(scope, id, "", "", "", "arithmetic", "")(lambda thing: [one[id].finding(Weight.NOTE, thing, "")])
+
+    one = {id: asked(id) for id in ("a.first", "a.second")}
+    found = [(finding.subject, finding.check) for finding in put(one.values(), ["x", "y"])]
+    assert found == [("x", "a.first"), ("x", "a.second"), ("y", "a.first"), ("y", "a.second")]
 
 
 # ---- numbers put in ----
