@@ -41,6 +41,8 @@ _FLATNESS_OF_TONE_DB = -60.0
 _SONE = 0.0565
 """Brings a tone of 60 dB at 1 kHz to the 4 sones that it has by definition."""
 _EXPONENT = 0.23
+_LEAST_SHARE = 0.001
+"""Of a sound of 3 sones it is 0.003, the loudness at the threshold of hearing by ANSI S3.4 (from memory)."""
 _NOTHING = 1e-20
 """Relative to 20 uPa squared; keeps logarithms finite."""
 
@@ -99,10 +101,11 @@ def frame_s(rate_hz: int) -> float:
 def softer_db(sound_sone: float, error_sone: float) -> float:
     """By how much an error sounds softer than a sound. [dB]
 
-    10 dB where it is half as loud; infinite where it is not heard.
+    10 dB where it is half as loud; infinite where it counts as not heard, from a thousandth down.
     Source: the definition of the sone: twice as many for 10 dB more at 1 kHz.
     """
-    return 10 * math.log2(sound_sone / error_sone) if error_sone else math.inf
+    heard = error_sone > _LEAST_SHARE * sound_sone
+    return 10 * math.log2(sound_sone / error_sone) if heard else math.inf
 
 
 class _Bins(NamedTuple):

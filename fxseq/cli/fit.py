@@ -1,4 +1,5 @@
 """fxseq fit."""
+import math
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -116,10 +117,11 @@ def _text(fitted: "Fit", picked: Mapping[str, "Candidate"], outcome: "Outcome", 
     head = ["clip", "rate Hz", "coding", "ends ms", "bytes", "plays", "loss: dB softer"]
     rows = [
         [name, str(each.rate_hz), each.coding, "-" if each.end_ms is None else f"{each.end_ms:g}", str(each.bytes), str(fitted.plays[name]),
-         f"{fitted.clip_below_sound_db(each):.1f}" if each.lost else "none"]
+         _softer(fitted.clip_below_sound_db(each))]
         for name, each in picked.items()
     ]
-    loss = f"What is lost sounds {outcome.below_sound_db:.1f} dB softer than the sound." if outcome.lost else "No loss is heard."
+    softer_db = outcome.below_sound_db
+    loss = "No loss is heard." if math.isinf(softer_db) else f"What is lost sounds {softer_db:.1f} dB softer than the sound."
     lines = [
         table_text(head, rows), "",
         f"Table: {outcome.table_bytes} of {room} bytes. {loss}",
@@ -130,6 +132,10 @@ def _text(fitted: "Fit", picked: Mapping[str, "Candidate"], outcome: "Outcome", 
     if fitted.unplayed:
         lines.append(f"Not in the press script, so judged by one play at full gain each: {', '.join(fitted.unplayed)}.")
     return "\n".join([*lines, f"Figure, and each clip before and after: {folder}"])
+
+
+def _softer(below_db: float) -> str:
+    return "none" if math.isinf(below_db) else f"{below_db:.1f}"
 
 
 def _write(sequence: Path, fitted: "Fit", picked: Mapping[str, "Candidate"]) -> None:

@@ -28,7 +28,7 @@ def fit_figure(fitted: Fit, picked: Mapping[str, Candidate], outcome: Outcome, t
     """
     colours = THEMES[theme]
     with styled(colours):
-        loss = f"the loss sounds {outcome.below_sound_db:.0f} dB softer" if outcome.lost else "no loss is heard"
+        loss = f"the loss sounds {outcome.below_sound_db:.0f} dB softer" if math.isfinite(outcome.below_sound_db) else "no loss is heard"
         title = f"A table of {outcome.table_bytes / 1024:.1f} KB: {loss}"
         remarks = [
             "How much softer than the sound its loss sounds, to the ear of who holds the prop, over the press script.",

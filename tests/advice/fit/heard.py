@@ -55,7 +55,7 @@ def softer_db(wanted: NDArray[np.float64], there: NDArray[np.float64], rate_hz: 
     frames = [_frames(pressure, rate_hz) for pressure in (wanted, there, wanted - there)]
     heard = sum(_sones(_excited(frame), _quiet(frame)) for frame in frames[0])
     lost = sum(_sones(_excited(off), _threshold(right, now)) for right, now, off in zip(*frames, strict=True))
-    return 10 * math.log2(heard / lost) if lost else math.inf
+    return 10 * math.log2(heard / lost) if lost > heard / 1000 else math.inf
 
 
 def _pressure(file: Path, samples: NDArray[np.int16]) -> NDArray[np.float64]:

@@ -4,6 +4,7 @@ import pytest
 from heard import softer_db
 
 from fxseq.acoustics import output_voltage_v, pressure_pa
+from fxseq.acoustics import softer_db as softer_db_of
 from fxseq.advice import FULL_SCALE_DB, Ear
 from fxseq.runs import Performance
 from fxseq.sequence import loads
@@ -26,8 +27,7 @@ def loss_db(sound: np.ndarray, error: np.ndarray) -> float:
     """By how much an error sounds softer, to an ear without a speaker described."""
     ear = Ear.of(loads(BARE))
     pressure = ear.pressure(sound, RATE_HZ)
-    lost = ear.lost(pressure, error, RATE_HZ)
-    return 10 * np.log2(ear.loudness(pressure, RATE_HZ) / lost) if lost else np.inf
+    return softer_db_of(ear.loudness(pressure, RATE_HZ), ear.lost(pressure, error, RATE_HZ))
 
 
 def test_pressure_is_that_of_amplifier_and_speaker(performance: Performance) -> None:
@@ -69,6 +69,11 @@ def test_noise_is_hidden_by_noise_and_heard_beside_a_tone() -> None:
     """Both 15 dB below: Johnston lets noise hide what is 5.5 dB below it; a tone hides less, and in few bands."""
     assert loss_db(noise(60, 1), noise(45, 2)) > 60
     assert loss_db(tone(60), noise(45, 2)) < 15
+
+
+@pytest.mark.parametrize(("share", "softer"), [(1.0, 0), (0.5, 10), (0.25, 20), (0.0009, np.inf), (0.0, np.inf)])
+def test_half_as_loud_is_10_db_softer(share: float, softer: float) -> None:
+    assert softer_db_of(3.0, 3.0 * share) == softer
 
 
 def test_what_is_below_the_threshold_in_quiet_is_not_heard() -> None:
