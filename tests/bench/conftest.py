@@ -22,14 +22,18 @@ DEMO = Path(__file__).parents[2] / "demo_assets"
 Serve = Callable[[Path], Client]
 
 
-@pytest.fixture
-def prop_file(tmp_path: Path) -> Path:
-    """The demo in a folder of its own."""
-    folder = tmp_path / "prop"
+def copy_demo(folder: Path) -> Path:
+    """The demo in this folder."""
     folder.mkdir()
     shutil.copy(DEMO / "squall_lantern.toml", folder)
     shutil.copytree(DEMO / "clips", folder / "clips")
     return folder / "squall_lantern.toml"
+
+
+@pytest.fixture
+def prop_file(tmp_path: Path) -> Path:
+    """The demo in a folder of its own."""
+    return copy_demo(tmp_path / "prop")
 
 
 def copy_small(folder: Path) -> Path:
@@ -82,6 +86,13 @@ def small(serve: Serve, small_file: Path) -> Client:
 def steady(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
     """The smallest prop on one bench for all tests of a module, which do not mind what the others did to it."""
     with on_bench(copy_small(tmp_path_factory.mktemp("steady") / "small")) as client:
+        yield client
+
+
+@pytest.fixture(scope="module")
+def unchanged_demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
+    """The demo on one bench for all tests of a module, which change nothing."""
+    with on_bench(copy_demo(tmp_path_factory.mktemp("unchanged") / "prop")) as client:
         yield client
 
 

@@ -13,7 +13,7 @@ import pytest
 from c_host import HOST, make
 from vector_files import read_all, table_bytes
 
-SECONDS = int(os.environ.get("FXSEQ_FUZZ_SECONDS", "15"))
+SECONDS = int(os.environ.get("FXSEQ_FUZZ_SECONDS", "4"))
 TARGETS = ("fxp_fuzz", "fxl_fuzz")
 CORPUS = HOST / "corpus"
 FINDINGS = "finding-"
