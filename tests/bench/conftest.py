@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 import uvicorn
 
-from fxseq.bench import Desk
+from fxseq.bench import Desk, numbers
 from fxseq.bench import server as bench_server
 from fxseq.bench.running import listen_on, server_config
 from fxseq.bench.unsaved import Unsaved
@@ -19,6 +19,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from bench_client import TOKEN, Client, wait_for  # noqa: E402
 
 DEMO = Path(__file__).parents[2] / "demo_assets"
+ONE_RATE_PER_S = (1.0,)
 Serve = Callable[[Path], Client]
 
 
@@ -46,20 +47,22 @@ def copy_small(folder: Path) -> Path:
 
 @contextmanager
 def on_bench(file: Path) -> Iterator[Client]:
-    """The file on a bench of this process, on a port of its own."""
+    """The file on a bench of this process, on a port of its own, where triggers are tried at one rate: a sweep takes seconds."""
     listener = listen_on(0)
     port = listener.getsockname()[1]
     desk = Desk(file)
     bench = bench_server.Bench(desk, Unsaved(desk, file.parent.parent / "unsaved"))
     server = uvicorn.Server(server_config(bench, f"127.0.0.1:{port}", TOKEN))
     thread = threading.Thread(target=lambda: asyncio.run(server.serve([listener])))
-    thread.start()
-    try:
-        wait_for(lambda: server.started)
-        yield Client(port, file)
-    finally:
-        server.should_exit = True
-        thread.join()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(numbers, "RATES_PER_S", ONE_RATE_PER_S)
+        thread.start()
+        try:
+            wait_for(lambda: server.started)
+            yield Client(port, file)
+        finally:
+            server.should_exit = True
+            thread.join()
 
 
 @pytest.fixture

@@ -236,6 +236,15 @@ def test_preview_prints_warnings_but_no_notes(fxseq, starter: Path) -> None:
     assert "\n\nwarning  all groups together: " in said.out and "spare" not in said.out
 
 
+def test_preview_counts_red_flashes_too(fxseq, lamp: Path) -> None:
+    """Of a red LED at 30 % of lightness, 6 % of the light, which is too little for a general flash (W3C WCAG 2.2, 10 %) and not for a red one."""
+    edit(lamp, 'colour = "amber"', 'colour = "red"')
+    edit(lamp, "to_percent = 100", "to_percent = 30")
+    edit(lamp, "}, { shape = \"decay\"", "}, { shape = \"step\"")
+    said = fxseq("preview", str(lamp), "--no-pictures", "--presses", "tap button @0.5, tap button @1")
+    assert re.search(r"^  flashes +(.*)$", said.out, re.MULTILINE)[1] == "at most 2 in a second"
+
+
 def test_preview_plays_what_is_heard(fxseq, starter: Path, lamp: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     played = []
     monkeypatch.setattr(sound, "play", played.append)

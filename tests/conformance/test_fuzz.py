@@ -18,7 +18,7 @@ TARGETS = ("fxp_fuzz", "fxl_fuzz")
 CORPUS = HOST / "corpus"
 FINDINGS = "finding-"
 
-pytestmark = [pytest.mark.parametrize("target", [pytest.param(name, marks=pytest.mark.xdist_group(name)) for name in TARGETS])]
+pytestmark = pytest.mark.parametrize("target", TARGETS)
 
 
 @pytest.fixture(scope="module")
