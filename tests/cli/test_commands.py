@@ -46,6 +46,7 @@ def edit(path: Path, old: str, new: str) -> None:
 
 # ---- new ----
 
+@pytest.mark.quick
 def test_new_writes_a_prop_that_is_whole_and_without_fault(fxseq, here: Path) -> None:
     assert fxseq("new", "props/storm_lamp.toml") == (
         0, "props/storm_lamp.toml and props/clips/example_chirp.wav\n", "Next: fxseq preview props/storm_lamp.toml\n")
@@ -84,6 +85,7 @@ def test_the_starter_file_shows_every_part_that_a_first_prop_needs(fxseq, here: 
 
 # ---- check ----
 
+@pytest.mark.quick
 def test_check_prints_findings_and_their_count(fxseq, lamp: Path) -> None:
     said = fxseq("check", str(lamp))
     assert (said.status, said.err) == (0, "")
@@ -172,6 +174,7 @@ def test_preview_of_one_clip_leaves_the_others_silent(fxseq, starter: Path) -> N
     assert said.err.endswith("There is no clip 'othr'. Did you mean 'other'?\n")
 
 
+@pytest.mark.quick
 def test_preview_writes_what_the_board_puts_out_bit_for_bit(fxseq, starter: Path) -> None:
     assert fxseq("preview", str(starter), "--no-pictures", "--presses", "hold lever @1..2, set ring rolling @0").status == 0
     prop = load_prop(starter)
@@ -263,6 +266,7 @@ def test_preview_gives_the_same_files_every_time(fxseq, starter: Path) -> None:
 
 # ---- tune ----
 
+@pytest.mark.quick
 def test_tune_answers_first_and_then_shows_a_table(fxseq, starter: Path) -> None:
     said = fxseq("tune", str(starter), "--to", "5")
     assert (said.status, said.err) == (0, "")

@@ -114,6 +114,7 @@ def test_line_carries_the_messages_of_its_vector() -> None:
     held(LINES, holds)
 
 
+@pytest.mark.quick
 def test_no_vector_is_left_out() -> None:
     """Conversations are held by `tests/link/test_session_vectors.py`."""
     assert len(RUNS) + len(TABLES) + len(LINES) + len([vector for vector in VECTORS if vector["result"] == "converses"]) == len(VECTORS)

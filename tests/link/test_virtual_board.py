@@ -42,6 +42,7 @@ def board(tmp_path: Path) -> Iterator[dict[str, object]]:
             thread.join()
 
 
+@pytest.mark.quick
 def test_pushed_table_plays_and_is_reported(board: dict[str, object]) -> None:
     board["start"]()
     table, steps = demo_table(), []
@@ -56,6 +57,7 @@ def test_pushed_table_plays_and_is_reported(board: dict[str, object]) -> None:
     assert board["tables"] == [None, decode(table)]
 
 
+@pytest.mark.quick
 def test_board_gives_the_trace_of_the_reference(board: dict[str, object]) -> None:
     board["start"]()
     with open_port(board["where"]) as port:

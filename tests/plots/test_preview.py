@@ -69,6 +69,7 @@ def test_a_level_that_cannot_be_known_is_said_to_be_missing():
     assert any("no level at the hand, as the file does not describe: amplifier, speaker, supply" in text for text in texts)
 
 
+@pytest.mark.quick
 def test_title_says_which_prop_how_long_and_from_what(demo: Performance):
     texts = [text for text, _ in written(once(preview_figure, demo, "light"))]
     assert "The Squall Lantern: preview" in texts

@@ -12,6 +12,8 @@ from fxseq.power.in_series import InSeries
 from fxseq.power.rail import Capacitor, LEAST_V, LedLoad, Load, Source, buffered_v, rail_v
 from fxseq.power.switches import Switch
 
+pytestmark = pytest.mark.quick
+
 SWITCH = InSeries(((Switch(drop_v=0.1), 1),))
 STRING = LedLoad(Diode(math.log(1e-22), 1.5, 6.0), 150.0, SWITCH, 10)
 VOLTS, OHMS = st.floats(0.1, 60), st.floats(0, 100)
