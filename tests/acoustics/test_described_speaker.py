@@ -24,7 +24,7 @@ def described(**keys: Any) -> Speaker:
     return Speaker(**{"diameter_mm": 28, "impedance_ohm": 8, "rated_power_w": 1, **keys})
 
 
-@settings(max_examples=300)
+@settings(max_examples=150)
 @given(ANY)
 def test_every_accepted_description_makes_a_cone_on_a_spring(keys: dict[str, Any]) -> None:
     speaker = Speaker(**keys)

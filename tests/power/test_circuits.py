@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fxseq.power import Circuit, Steps, amplifier_load, circuit_findings, circuits, most_ma, played_load, played_rail, wiring_schedule
@@ -241,6 +241,7 @@ def lamps(draw: st.DrawFn) -> dict[str, Any]:
     }
 
 
+@settings(max_examples=40)
 @given(supply=supplies(), group=lamps(), board_ma=st.floats(0, 2000), pin_v=st.floats(1, 12), kind=st.sampled_from(["class_d", "class_ab"]))
 def test_whatever_a_file_describes_has_figures_or_collapses(
     supply: dict[str, Any], group: dict[str, Any], board_ma: float, pin_v: float, kind: str,
