@@ -61,6 +61,17 @@ def test_cells_of_an_unknown_kind_are_what_the_file_says() -> None:
     assert (fresh_v(unknown), voltages_of(unknown)) == (Estimate(4.5, 4.5, 4.5), Range(3.0, 4.5))
 
 
+def test_a_prop_stops_where_its_regulator_does_if_the_file_says_no_lowest_voltage() -> None:
+    assert voltages_of(Supply(**{**CELLS, "minimum_v": 0}), least_v=5.1) == Range(5.1, 6.4)
+
+
+def test_a_class_d_amplifier_idles_at_a_current_and_plays_at_a_power() -> None:
+    """By hand: what is above 10 mA is a power at the 6 V at which it was measured."""
+    described = sequence(amplifier={"gain_db": 9.5, "full_scale_input_v": 1.2, "kind": "class_d", "idle_current_ma": 10})
+    load = amplifier_load(described, np.array([0.005, 0.110]), 6.0)
+    assert np.allclose(load.current_a, [0.005, 0.010]) and np.allclose(load.power_w, [0.0, 0.6])
+
+
 def test_an_adaptor_is_spread_by_its_tolerance_and_a_socket_by_its_kind() -> None:
     assert fresh_v(Supply(**WALL)) == Estimate(pytest.approx(4.8), 5.0, pytest.approx(5.2))
     assert fresh_v(Supply(**{**WALL, "outlet": "usb"})) == Estimate(4.75, 5.0, 5.25)
