@@ -19,7 +19,7 @@ def test_filter_is_of_minimum_phase(speaker: Speaker | None, rate_hz: int) -> No
 
 @pytest.mark.parametrize("rate_hz", RATES_HZ)
 def test_gain_follows_speaker_and_ear(rate_hz: int) -> None:
-    """Within 3 dB in the mean by power, against the responses themselves."""
+    """Within 1.1 dB in the mean by power, at high rates within 2.5, against the responses themselves."""
     frequencies_hz = np.linspace(rate_hz / 400, rate_hz / 2, 200)
     wanted = np.abs(weighting_response(frequencies_hz, "A") * speaker_response(SPEAKER, 1.0)(frequencies_hz)) ** 2
     turns = np.exp(-2j * np.pi * frequencies_hz / rate_hz)
@@ -27,4 +27,4 @@ def test_gain_follows_speaker_and_ear(rate_hz: int) -> None:
     share = wanted / wanted.sum()
     apart_db = 10 * np.log10(given / wanted)
     apart_db -= share @ apart_db
-    assert np.sqrt(share @ apart_db**2) < 3
+    assert np.sqrt(share @ apart_db**2) < (1.1 if rate_hz <= 16_000 else 2.5)

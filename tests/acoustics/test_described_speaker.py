@@ -42,6 +42,13 @@ def test_every_accepted_description_makes_a_cone_on_a_spring(keys: dict[str, Any
     assert all(not re.search(r"\b(nan|inf)\b", finding.figure) for finding in part_findings(speaker, None, 16))
 
 
+def test_wide_holes_hardly_make_a_transient_longer() -> None:
+    """The air in 300 holes of 4 mm weighs less than a milligram on the cone: rho (t + 1.7 a) S^2 over the open area (textbook, from memory)."""
+    bare, covered = (described(resonance_hz=700, q_total=2.0, sensitivity_db=80, **more) for more in (
+        {}, {"grille": {"holes": 300, "hole_mm": 4, "thickness_mm": 0.5, "gap_ml": 1}}))
+    assert settled_after_s(bare) < settled_after_s(covered) < 1.1 * settled_after_s(bare)
+
+
 @pytest.mark.parametrize(("q_total", "slowest"), [(0.3, 1 / 3), (0.5, 1.0), (2.0, 0.25)])
 def test_a_transient_is_over_with_its_slower_pole(q_total: float, slowest: float) -> None:
     # s^2 + s w / Q + w^2: at a Q of 0.3 the poles are w (5/3 -+ 4/3), at 0.5 both w, at 2 the real part is w / 4. e^-16 counts as gone.
