@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.quick
+
 PACKAGE = Path(__file__).parent.parent / "fxseq"
 
 # From the lowest floor to the highest. Floors of one row do not import each other.
@@ -41,6 +43,12 @@ def test_every_folder_is_a_known_floor():
     folders = {path.name for path in PACKAGE.iterdir() if path.is_dir() and path.name != "__pycache__"}
     assert folders == set(LEVEL)
     assert [path.name for path in PACKAGE.iterdir() if path.is_file()] == ["__init__.py"]
+
+
+@pytest.mark.parametrize("floor", sorted(LEVEL))
+def test_a_quick_run_tries_the_floor(floor: str):
+    """`tests/run --quick` runs what is marked so."""
+    assert any("mark.quick" in path.read_text(encoding="utf-8") for path in (Path(__file__).parent / floor).glob("test_*.py"))
 
 
 @pytest.mark.parametrize("module", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))

@@ -25,7 +25,7 @@ def described(**keys: Any) -> Speaker:
     return Speaker(**{"diameter_mm": 28, "impedance_ohm": 8, "rated_power_w": 1, **keys})
 
 
-@settings(max_examples=300)
+@settings(max_examples=150)
 @given(ANY)
 def test_every_accepted_description_makes_a_cone_on_a_spring(keys: dict[str, Any]) -> None:
     speaker = Speaker(**keys)
@@ -42,6 +42,13 @@ def test_every_accepted_description_makes_a_cone_on_a_spring(keys: dict[str, Any
     assert 0 < mounted_resonance_hz(speaker) < math.inf
     assert math.isfinite(level_db_spl(speaker, 1.0, 1.0))
     assert all(not re.search(r"\b(nan|inf)\b", finding.figure) for finding in part_findings(speaker, None, 16))
+
+
+def test_wide_holes_hardly_make_a_transient_longer() -> None:
+    """The air in 300 holes of 4 mm weighs less than a milligram on the cone: rho (t + 1.7 a) S^2 over the open area (textbook, from memory)."""
+    bare, covered = (described(resonance_hz=700, q_total=2.0, sensitivity_db=80, **more) for more in (
+        {}, {"grille": {"holes": 300, "hole_mm": 4, "thickness_mm": 0.5, "gap_ml": 1}}))
+    assert settled_after_s(bare) < settled_after_s(covered) < 1.1 * settled_after_s(bare)
 
 
 @pytest.mark.parametrize(("q_total", "slowest"), [(0.3, 1 / 3), (0.5, 1.0), (2.0, 0.25)])

@@ -50,7 +50,7 @@ def test_softer_sound_never_takes_more_current_and_silence_takes_the_idle_one(pa
     assert silent == pytest.approx(part.idle_current_ma / 1000)
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(ANY, AMPLIFIER, VOLTS, st.sampled_from(["half", "full"]), st.integers(1, 16))
 def test_every_speaker_and_amplifier_that_a_file_may_describe_give_a_report(
     keys: dict[str, Any], part: Amplifier, supply_v: float, space: str, bits: int,

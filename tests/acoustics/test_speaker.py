@@ -7,6 +7,8 @@ from hypothesis import strategies as st
 from fxseq.acoustics import inside_model, level_db_spl, pressure_pa, speaker_power_w
 from fxseq.sequence.model import Speaker
 
+pytestmark = pytest.mark.quick
+
 PART = Speaker(diameter_mm=28.0, impedance_ohm=8.0, resonance_hz=500.0, sensitivity_db=90.0, rated_power_w=1.0)
 
 

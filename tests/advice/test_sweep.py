@@ -50,6 +50,7 @@ def test_light_falls_as_far_as_a_decay_gets(values: Values, build: Build, rate_p
     assert at(build(values), rate_per_s).light_fall == pytest.approx((1 - lightness) / (1 + lightness), abs=0.013)
 
 
+@pytest.mark.quick
 def test_light_that_falls_by_less_than_a_fifth_binds(values: Values, build: Build) -> None:
     # (1 - L) / (1 + L) = 0.2 at L = 2/3, which the straight fade reaches after 10 + 133.3 ms: between 6.8 and 7 shots a second.
     values["fades"]["flash"]["segments"] = FALLING

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 import uvicorn
 
-from fxseq.bench import Desk
+from fxseq.bench import Desk, numbers
 from fxseq.bench import server as bench_server
 from fxseq.bench.running import listen_on, server_config
 from fxseq.bench.unsaved import Unsaved
@@ -19,17 +19,22 @@ sys.path.insert(0, str(Path(__file__).parent))
 from bench_client import TOKEN, Client, wait_for  # noqa: E402
 
 DEMO = Path(__file__).parents[2] / "demo_assets"
+ONE_RATE_PER_S = (1.0,)
 Serve = Callable[[Path], Client]
+
+
+def copy_demo(folder: Path) -> Path:
+    """The demo in this folder."""
+    folder.mkdir()
+    shutil.copy(DEMO / "squall_lantern.toml", folder)
+    shutil.copytree(DEMO / "clips", folder / "clips")
+    return folder / "squall_lantern.toml"
 
 
 @pytest.fixture
 def prop_file(tmp_path: Path) -> Path:
     """The demo in a folder of its own."""
-    folder = tmp_path / "prop"
-    folder.mkdir()
-    shutil.copy(DEMO / "squall_lantern.toml", folder)
-    shutil.copytree(DEMO / "clips", folder / "clips")
-    return folder / "squall_lantern.toml"
+    return copy_demo(tmp_path / "prop")
 
 
 def copy_small(folder: Path) -> Path:
@@ -42,20 +47,22 @@ def copy_small(folder: Path) -> Path:
 
 @contextmanager
 def on_bench(file: Path) -> Iterator[Client]:
-    """The file on a bench of this process, on a port of its own."""
+    """The file on a bench of this process, on a port of its own, where triggers are tried at one rate: a sweep takes seconds."""
     listener = listen_on(0)
     port = listener.getsockname()[1]
     desk = Desk(file)
     bench = bench_server.Bench(desk, Unsaved(desk, file.parent.parent / "unsaved"))
     server = uvicorn.Server(server_config(bench, f"127.0.0.1:{port}", TOKEN))
     thread = threading.Thread(target=lambda: asyncio.run(server.serve([listener])))
-    thread.start()
-    try:
-        wait_for(lambda: server.started)
-        yield Client(port, file)
-    finally:
-        server.should_exit = True
-        thread.join()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(numbers, "RATES_PER_S", ONE_RATE_PER_S)
+        thread.start()
+        try:
+            wait_for(lambda: server.started)
+            yield Client(port, file)
+        finally:
+            server.should_exit = True
+            thread.join()
 
 
 @pytest.fixture
@@ -82,6 +89,13 @@ def small(serve: Serve, small_file: Path) -> Client:
 def steady(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
     """The smallest prop on one bench for all tests of a module, which do not mind what the others did to it."""
     with on_bench(copy_small(tmp_path_factory.mktemp("steady") / "small")) as client:
+        yield client
+
+
+@pytest.fixture(scope="module")
+def unchanged_demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
+    """The demo on one bench for all tests of a module, which change nothing."""
+    with on_bench(copy_demo(tmp_path_factory.mktemp("unchanged") / "prop")) as client:
         yield client
 
 

@@ -25,6 +25,7 @@ def remarks(text: str) -> list[str]:
     return [line.split("#", 1)[1] for line in text.splitlines() if "#" in line]
 
 
+@pytest.mark.quick
 def test_an_edit_changes_its_line_alone(desk: Desk) -> None:
     before = desk.now.text.splitlines()
     desk.edit([(("fades", "flash", "segments", 1, "length_ms"), 500)])
@@ -40,6 +41,7 @@ def test_what_is_compiled_is_what_loading_the_saved_file_gives(desk: Desk) -> No
     assert load_prop(desk.path).compiled.data == desk.now.prop.compiled.data
 
 
+@pytest.mark.quick
 def test_a_save_keeps_remarks(desk: Desk) -> None:
     before = remarks(desk.path.read_text())
     desk.edit([(("groups", "lens", "current_ma"), 18)])

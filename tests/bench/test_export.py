@@ -39,9 +39,9 @@ class Elements(HTMLParser):
             self.found[-1] = tag, attributes, text + data
 
 
-@pytest.fixture
-def page(demo: Client) -> Elements:
-    answer = demo.get("/api/export")
+@pytest.fixture(scope="module")
+def page(unchanged_demo: Client) -> Elements:
+    answer = unchanged_demo.get("/api/export")
     assert answer.headers["content-disposition"] == 'attachment; filename="squall_lantern.html"'
     return Elements(answer.body.decode())
 
@@ -51,18 +51,18 @@ def script(page: Elements, **wanted: str) -> str:
     return text
 
 
-def test_the_table_and_the_player_are_in_it(page: Elements, demo: Client) -> None:
+def test_the_table_and_the_player_are_in_it(page: Elements, unchanged_demo: Client) -> None:
     held = json.loads(script(page, id=HELD))
-    assert base64.b64decode(held["table"]) == load_prop(demo.file).compiled.data
+    assert base64.b64decode(held["table"]) == load_prop(unchanged_demo.file).compiled.data
     assert base64.b64decode(held["wasm"]) == PLAYER.read_bytes()
     assert held["prop"]["title"] == "The Squall Lantern" and len(held["prop"]["lamps"]) == 42
     assert held["listen"]["impulse"] and held["numbers"]["findings"] and held["prop"]["meters"]["sound"]
     assert set(held["clips"]) == set(held["prop"]["names"]["clips"])
 
 
-def test_how_fast_triggers_may_repeat_is_in_it(page: Elements, demo: Client) -> None:
+def test_how_fast_triggers_may_repeat_is_in_it(page: Elements, unchanged_demo: Client) -> None:
     numbers = json.loads(script(page, id=HELD))["numbers"]
-    assert numbers == demo.get("/api/numbers").json  # found for the page, and kept
+    assert numbers == unchanged_demo.get("/api/numbers").json  # found for the page, and kept
     assert numbers["rates_known"] and {rate["trigger"] for rate in numbers["rates"]} == {"slow_signal", "storm_signal"}
 
 

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 import soundfile
 from bench_client import LONGEST_S, Client, news
+from processes import WITH_US
 
 from fxseq.bench import Desk
 from fxseq.bench.changes import MOST_WAITING, Hub
@@ -182,7 +183,7 @@ def test_an_answer_comes_while_numbers_are_found(demo: Client, monkeypatch: pyte
 def start(file: Path) -> tuple[subprocess.Popen[str], Client, str]:
     """The command as a process of its own; the client has its token."""
     fxseq = [str(Path(sys.executable).with_name("fxseq"))]
-    bench = subprocess.Popen([*fxseq, "bench", str(file), "--no-browser"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+    bench = subprocess.Popen([*WITH_US, *fxseq, "bench", str(file), "--no-browser"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
     address = bench.stdout.readline().strip()
     host, token = address.removeprefix("http://").split("/#t=")
     return bench, Client(int(host.rpartition(":")[2]), file), f"Bearer {token}"

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from bench_client import Client, news
+from processes import WITH_US
 
 from fxseq.bench import Desk
 from fxseq.bench.unsaved import Unsaved
@@ -108,7 +109,7 @@ def killed_at_the_end(file: Path) -> Iterator[subprocess.Popen[str]]:
     """A bench of a process of its own, which gets no chance to tidy up."""
     command = [sys.executable, "-c", "from fxseq.cli import main; main()", "bench", str(file), "--no-browser"]
     home = {**os.environ, "XDG_STATE_HOME": str(file.parent.parent / "state")}
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=home) as process:
+    with subprocess.Popen([*WITH_US, *command], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=home) as process:
         try:
             yield process
         finally:

@@ -1,6 +1,7 @@
 """The emulated ATmega328P of firmware_spec/ports/avr: built, started, stopped, and what it put out."""
 import shutil
 import subprocess
+import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from types import TracebackType
@@ -8,6 +9,10 @@ from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
+
+sys.path.insert(0, str(Path(__file__).parents[1]))  # for tests/speed
+
+from processes import WITH_US  # noqa: E402
 
 from fxseq.link import Port, hello, host_push
 from fxseq.link import messages as m
@@ -59,7 +64,7 @@ class EmulatedBoard:
     def __init__(self, built: Built, image: Path, *options: str) -> None:
         self._log = image.with_suffix(".log")
         command = [built.bridge, "-l", self._log, *options, built.program, image]
-        self._process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        self._process = subprocess.Popen([*WITH_US, *command], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
         self.where = self._process.stdout.readline().strip()
 
     def __enter__(self) -> Self:

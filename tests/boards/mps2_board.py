@@ -3,12 +3,17 @@ import shutil
 import socket
 import struct
 import subprocess
+import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+
+sys.path.insert(0, str(Path(__file__).parents[1]))  # for tests/speed
+
+from processes import WITH_US  # noqa: E402
 
 from fxseq.player import Press
 
@@ -72,7 +77,7 @@ class Board:
             self.where = f"socket://127.0.0.1:{listener.getsockname()[1]}"
             line = ["-chardev", f"socket,id=line,fd={listener.fileno()},server=on,wait=on", "-serial", "chardev:line"]
             command = [*_machine(programs / "fxp_mps2.elf", "flash"), *line]
-            self._process = subprocess.Popen(command, cwd=folder, stdout=log, stderr=log, pass_fds=[listener.fileno()])
+            self._process = subprocess.Popen([*WITH_US, *command], cwd=folder, stdout=log, stderr=log, pass_fds=[listener.fileno()])
 
     @property
     def said(self) -> str:

@@ -11,10 +11,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import pytest
 import uvicorn
 from playwright.sync_api import Browser, FloatRect, Page
+from processes import WITH_US
 
-from fxseq.bench import Desk
+from fxseq.bench import Desk, numbers
 from fxseq.bench.running import ADDRESS, listen_on, server_config
 from fxseq.bench.server import Bench
 from fxseq.bench.unsaved import Unsaved
@@ -22,8 +24,11 @@ from fxseq.player import TraceKind
 
 DEMO = Path(__file__).parents[2] / "demo_assets"
 CHROMIUM = "/usr/bin/chromium"
-SWITCHES = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update"]
+SWITCHES = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update",
+            # Without a graphics card: imitating one takes half of a core for each open page.
+            "--disable-software-rasterizer", "--disable-gpu-compositing", "--disable-accelerated-2d-canvas"]
 PRESSED = f"traced({int(TraceKind.PRESS)})"
+ONE_RATE_PER_S = (1.0,)
 LONGEST_S = 60
 """How long anything is waited for: a limit costs nothing where the test passes, and machines that run tests may be slow."""
 GONE = ("ERR_", "WebSocket", "net::", "fetch", "network")
@@ -49,7 +54,7 @@ def bench_process(sequence: Path, port: int = 0) -> Iterator[tuple[str, subproce
     """The address of a bench that runs until the end of the block, and its process. What it keeps of unsaved edits lies beside the prop file."""
     command = [sys.executable, "-c", "from fxseq.cli import main; main()", "bench", str(sequence), "--no-browser", "--tcp", str(port)]
     home = {**os.environ, "XDG_STATE_HOME": str(sequence.parent / "state")}
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=home) as process:
+    with subprocess.Popen([*WITH_US, *command], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=home) as process:
         assert process.stdout is not None
         try:
             yield process.stdout.readline().strip(), process
@@ -59,8 +64,12 @@ def bench_process(sequence: Path, port: int = 0) -> Iterator[tuple[str, subproce
 
 @contextmanager
 def bench_of(sequence: Path) -> Iterator[str]:
-    """The address of a bench that runs until the end of the block, in a thread of this process: what it needs is loaded once for all of them."""
-    with listen_on(0) as listener:
+    """The address of a bench that runs until the end of the block, in a thread of this process: what it needs is loaded once for all of them.
+
+    It tries triggers at one rate: a sweep of the demo takes seconds.
+    """
+    with listen_on(0) as listener, pytest.MonkeyPatch.context() as patch:
+        patch.setattr(numbers, "RATES_PER_S", ONE_RATE_PER_S)
         host, token = f"{ADDRESS}:{listener.getsockname()[1]}", secrets.token_urlsafe()
         desk = Desk(sequence)
         server = uvicorn.Server(server_config(Bench(desk, Unsaved(desk, sequence.parent / "state")), host, token))

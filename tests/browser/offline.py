@@ -1,15 +1,24 @@
-"""The page's own player in an OfflineAudioContext: no clock, no device, every sample kept."""
+"""The page's own player without clock and device, every sample kept: its worklet by itself, or in an OfflineAudioContext of a page."""
 import base64
+import json
+import subprocess
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+import playwright
 from numpy.typing import NDArray
 from playwright.sync_api import Page
 
+from fxseq.bench.files import PAGE, PLAYER
+
 QUANTUM = 128
 """Samples that a browser renders at once (W3C Web Audio API 1.0, render quantum size)."""
+
+NODE = Path(playwright.__file__).parent / "driver" / "node"
+"""The interpreter of JavaScript that comes with playwright."""
 
 Message = Mapping[str, Any]
 
@@ -67,9 +76,21 @@ class Rendered:
 
 
 def render(
-    page: Page, table: bytes, rate_hz: int, length: int, events: Sequence[Message] = (), later: Sequence[Message] = (), meters: Message | None = None,
+    table: bytes, rate_hz: int, length: int, events: Sequence[Message] = (), later: Sequence[Message] = (), meters: Message | None = None,
+    page: Page | None = None,
 ) -> Rendered:
-    """So many samples of a table. events: {kind, index, value, frame}. later: {quantum, message}, each given as this quantum is to begin."""
+    """So many samples of a table, whole quanta. page: that plays it, or None for the worklet by itself.
+
+    events: {kind, index, value, frame}. later: {quantum, message}, each given as this quantum is to begin.
+    """
     given = {"table": base64.b64encode(table).decode(), "meters": meters, "rate_hz": rate_hz, "length": length, "events": list(events), "later": list(later)}
-    result = page.evaluate(_RENDER, given)
+    result = page.evaluate(_RENDER, given) if page else _by_itself(given)
     return Rendered(np.array(result["samples"]), result["reports"])
+
+
+def _by_itself(given: Message) -> Any:
+    command = [NODE, Path(__file__).with_suffix(".js")]
+    files = {"worklet": str(PAGE / "worklet.js"), "wasm": str(PLAYER)}
+    done = subprocess.run(command, input=json.dumps({**given, **files}), capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)

@@ -20,11 +20,11 @@ CHANGES = {
 }
 
 
-def rendered(page: Page, prop: Prop) -> tuple[Rendered, Performance]:
+def rendered(prop: Prop) -> tuple[Rendered, Performance]:
     run = perform(prop, prop.script(SCRIPT)[0])
     events = [{"frame": press.frame, "kind": int(press.kind), "index": press.index, "value": press.value} for press in run.script.presses]
     length = len(run.played.samples) // QUANTUM * QUANTUM
-    return render(page, prop.compiled.data, run.rate_hz, length, events, meters=meters(prop)), run
+    return render(prop.compiled.data, run.rate_hz, length, events, meters=meters(prop)), run
 
 
 def changed(prop: Prop, **amplifier: object) -> Prop:
@@ -33,8 +33,8 @@ def changed(prop: Prop, **amplifier: object) -> Prop:
 
 
 @pytest.mark.parametrize("change", CHANGES)
-def test_current_is_that_of_python_for_the_same_presses(shared_page: Page, change: str) -> None:
-    result, run = rendered(shared_page, changed(load_prop(DEMO / "squall_lantern.toml"), **CHANGES[change]))
+def test_current_is_that_of_python_for_the_same_presses(change: str) -> None:
+    result, run = rendered(changed(load_prop(DEMO / "squall_lantern.toml"), **CHANGES[change]))
     weights = np.diff([0, *(report["frame"] for report in result.reports)])
     mean_ma = np.average([report["mean_ma"] for report in result.reports], weights=weights)
     assert mean_ma == pytest.approx(run.load.unsagged_ma.mean(), rel=0.01)  # the last sixtieth of a second is not reported
@@ -43,35 +43,35 @@ def test_current_is_that_of_python_for_the_same_presses(shared_page: Page, chang
 
 
 @pytest.mark.parametrize("bits", [16, 8])
-def test_level_is_that_of_python_for_the_same_presses(shared_page: Page, bits: int) -> None:
+def test_level_is_that_of_python_for_the_same_presses(bits: int) -> None:
     prop = load_prop(DEMO / "squall_lantern.toml")
     board = prop.sequence.board.model_copy(update={"sound_bits": bits})
-    result, run = rendered(shared_page, Prop(prop.path, prop.sequence.model_copy(update={"board": board}), prop.clips, prop.compiled))
+    result, run = rendered(Prop(prop.path, prop.sequence.model_copy(update={"board": board}), prop.clips, prop.compiled))
     levels_db = [report["level_db"] for report in result.reports]
     assert max(level for level in levels_db if level is not None) == pytest.approx(run.heard.levels.at["hand"].lafmax_db, abs=0.1)
     assert max(level for level in levels_db if level is not None) < meters(prop)["sound"]["most_db"]
     assert levels_db[0] is None  # nothing sounds before the first press
 
 
-def test_a_prop_without_sound_parts_has_a_current_alone(shared_page: Page, tmp_path: Path) -> None:
+def test_a_prop_without_sound_parts_has_a_current_alone() -> None:
     prop = load_prop(DEMO / "first_light.toml")
     run = perform(prop, prop.script("tap button @0.2, end @1")[0])
     events = [{"frame": press.frame, "kind": int(press.kind), "index": press.index, "value": press.value} for press in run.script.presses]
-    result = render(shared_page, prop.compiled.data, run.rate_hz, len(run.played.samples) // QUANTUM * QUANTUM, events, meters=meters(prop))
+    result = render(prop.compiled.data, run.rate_hz, len(run.played.samples) // QUANTUM * QUANTUM, events, meters=meters(prop))
     assert max(report["highest_ma"] for report in result.reports) == pytest.approx(run.load.unsagged_ma.peak(), rel=1e-3)
     assert {report["level_db"] for report in result.reports} == {None}
 
 
-def test_the_presses_that_are_reported_are_those_that_were_given(shared_page: Page) -> None:
-    result, run = rendered(shared_page, load_prop(DEMO / "squall_lantern.toml"))
+def test_the_presses_that_are_reported_are_those_that_were_given() -> None:
+    result, run = rendered(load_prop(DEMO / "squall_lantern.toml"))
     taken = [(press["frame"], press["kind"], press["index"], press["value"]) for report in result.reports for press in report["taken"]]
     assert taken == [tuple(map(int, press)) for press in run.script.presses]
 
 
-def test_what_is_held_and_turned_at_power_up_is_reported_as_pressed_and_turned(shared_page: Page) -> None:
+def test_what_is_held_and_turned_at_power_up_is_reported_as_pressed_and_turned() -> None:
     prop = load_prop(DEMO / "squall_lantern.toml")
     swap = {"swap": {"revision": 1, "closed": 0b1, "positions": [1], "volume": 128}}
-    result = render(shared_page, prop.compiled.data, 22050, 200 * QUANTUM, later=[{"quantum": 50, "message": swap}])
+    result = render(prop.compiled.data, 22050, 200 * QUANTUM, later=[{"quantum": 50, "message": swap}])
     taken = [(press["frame"], press["kind"], press["index"], press["value"]) for report in result.reports for press in report["taken"]]
     assert taken == [(0, PressKind.SELECT, 0, 1), (0, PressKind.VOLUME, 0, 128), (32, PressKind.PRESS, 0, 0)]  # 128 / 4 frames until it is there
 

@@ -25,29 +25,29 @@ PRESS = {"kind": int(PressKind.PRESS), "index": 0, "value": 0, "frame": 0}
 EVERY_QUANTA, SWAPS = 8, 40
 
 
-def shots(page: Page, prop: Prop, names: list[str], is_under_hand: bool = True) -> dict[str, int]:
+def shots(prop: Prop, names: list[str], is_under_hand: bool = True) -> dict[str, int]:
     """Of each trigger, of 40 tables one after the other, each played for 8 quanta, 48.8 frames. names: of the input, in turn.
 
     The table that the render begins with names no input, so the first that follows is pressed anew.
     """
     later = [{"quantum": EVERY_QUANTA * number, "message": {"swap": {
         "revision": number, "closed": 1, "inputs": [names[number % len(names)]], "isUnderHand": is_under_hand}}} for number in range(1, SWAPS + 1)]
-    trace = render(page, prop.compiled.data, RATE_HZ, EVERY_QUANTA * (SWAPS + 8) * QUANTUM, [PRESS], later).trace
+    trace = render(prop.compiled.data, RATE_HZ, EVERY_QUANTA * (SWAPS + 8) * QUANTUM, [PRESS], later).trace
     fired = [index for _, kind, index, _ in trace if kind == TraceKind.SHOT]
     return {name: fired.count(at) for at, name in enumerate(prop.compiled.names.triggers)}
 
 
-def test_a_single_fires_once_and_a_repeat_begins_after_its_hold_and_goes_on(page: Page, tmp_path: Path) -> None:
+def test_a_single_fires_once_and_a_repeat_begins_after_its_hold_and_goes_on(tmp_path: Path) -> None:
     prop = steady_prop(tmp_path, ONCE_AND_ROLLING)
-    found = shots(page, prop, ["lever"])
+    found = shots(prop, ["lever"])
     assert found["once"] == 2
     assert found["blink"] >= SWAPS - 1 - 315 // 48  # with each table that begins after the hold is over
-    anew = shots(page, prop, ["lever"], is_under_hand=False)
+    anew = shots(prop, ["lever"], is_under_hand=False)
     assert anew["once"] == SWAPS + 1 and anew["blink"] < 3
 
 
-def test_an_input_of_another_name_is_pressed_anew(page: Page, tmp_path: Path) -> None:
-    assert shots(page, steady_prop(tmp_path, ONCE_AND_ROLLING), ["lever", "button"])["once"] == SWAPS + 1
+def test_an_input_of_another_name_is_pressed_anew(tmp_path: Path) -> None:
+    assert shots(steady_prop(tmp_path, ONCE_AND_ROLLING), ["lever", "button"])["once"] == SWAPS + 1
 
 
 TURN = """(value) => { const box = [...document.querySelectorAll('input[type=number]')].find((box) => box.ariaLabel?.startsWith('Gain, effect'));

@@ -33,6 +33,7 @@ def only(run: Performance) -> Finding:
     return found[0]
 
 
+@pytest.mark.quick
 def test_the_small_prop_has_none(values: Values, played: Played) -> None:
     assert findings(played(values)) == []
     assert findings_without_playing(played(values).prop) == []
@@ -182,6 +183,7 @@ def test_voices_beyond_full_scale_weigh_by_their_share(values: Values, played: P
         "0.1 % of the samples", PRACTICE, "Lower gain_db of the sounds that play together, or the level of their clips.")
 
 
+@pytest.mark.quick
 @pytest.mark.parametrize(("check", "weight", "change"), [
     ("clip.dc", WARNING, lambda values: None),
     ("light.flash", WARNING, lambda values: values["preview"].update(presses=QUICK_TAPS)),

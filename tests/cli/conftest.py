@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from processes import WITH_US
 
 from fxseq.cli.group import run
 from fxseq.link import virtual_board
@@ -89,7 +90,7 @@ def running(*arguments: str) -> Iterator[subprocess.Popen[str]]:
     # Where pytest runs in the background of a shell, the signal is ignored, and a child would inherit that.
     before = signal.signal(signal.SIGINT, signal.default_int_handler)
     try:
-        board = subprocess.Popen(FXSEQ + list(arguments), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        board = subprocess.Popen([*WITH_US, *FXSEQ, *arguments], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     finally:
         signal.signal(signal.SIGINT, before)
     # Whoever waits for a line that never comes gets the end of the stream instead.

@@ -32,13 +32,13 @@ def test_clips_without_pictures_are_sounds_alone(fxseq, lamp: Path) -> None:
 def test_the_numbers_are_printed_before_and_after(fxseq, lamp: Path) -> None:
     settings = "start_ms = 100\ntrim_below_dbfs = -40\ngain_db = 6\nlimit_to_dbfs = -12\ncoding = 'pcm16'\n"
     add(lamp, f"\n[clips.tail]\nfile = 'clips/crack_a.wav'\n{settings}")
-    lines = [line.split() for line in fxseq("clips", str(lamp), "tail").out.splitlines()]
+    lines = [line.split() for line in fxseq("clips", str(lamp), "tail", "--no-pictures").out.splitlines()]
     assert lines[1][:3] == ["tail", "before", "250"] and lines[2][0] == "after" and lines[2][3] == "-12.0"
     assert lines[5][:3] == ["tail:", "trimmed", "by"]
 
 
 def test_the_sounds_are_the_recording_and_what_the_board_plays(fxseq, lamp: Path, tmp_path: Path) -> None:
-    fxseq("clips", str(lamp), "--out", "shown")
+    fxseq("clips", str(lamp), "--no-pictures", "--out", "shown")
     recording, _ = soundfile.read("clips/crack_a.wav", dtype="int16")
     before, after = (soundfile.read(f"shown/crack_{when}.wav", dtype="int16") for when in ("before", "after"))
     prop = load_prop(lamp)
@@ -47,7 +47,7 @@ def test_the_sounds_are_the_recording_and_what_the_board_plays(fxseq, lamp: Path
 
 
 def test_json_holds_the_numbers(fxseq, lamp: Path) -> None:
-    said = fxseq("clips", str(lamp), "--json")
+    said = fxseq("clips", str(lamp), "--no-pictures", "--json")
     values = json.loads(said.out)
     assert values["folder"] == "lamp_clips" and list(values["clips"]) == ["crack"]
     clip = values["clips"]["crack"]
@@ -57,8 +57,8 @@ def test_json_holds_the_numbers(fxseq, lamp: Path) -> None:
 
 def test_clips_that_no_trigger_plays_are_shown_too(fxseq, lamp: Path) -> None:
     add(lamp, '\n[clips.spare]\nfile = "clips/crack_a.wav"\nmatch_to = "crack"\n')
-    assert list(json.loads(fxseq("clips", str(lamp), "--json").out)["clips"]) == ["crack", "spare"]
-    assert list(json.loads(fxseq("clips", str(lamp), "spare", "--json").out)["clips"]) == ["spare"]
+    assert list(json.loads(fxseq("clips", str(lamp), "--no-pictures", "--json").out)["clips"]) == ["crack", "spare"]
+    assert list(json.loads(fxseq("clips", str(lamp), "spare", "--no-pictures", "--json").out)["clips"]) == ["spare"]
 
 
 def test_the_figure_is_drawn_in_the_theme_that_is_asked_for(fxseq, lamp: Path) -> None:
@@ -75,7 +75,7 @@ def test_a_name_that_is_not_there_is_a_mistake_of_the_call(fxseq, lamp: Path) ->
 
 def test_findings_of_the_clips_are_printed(fxseq, lamp: Path) -> None:
     add(lamp, '\n[clips.late]\nfile = "clips/crack_a.wav"\ngain_db = 12\n')
-    assert "warning  clip 'late': " in fxseq("clips", str(lamp)).out
+    assert "warning  clip 'late': " in fxseq("clips", str(lamp), "--no-pictures").out
 
 
 def test_a_prop_without_clips_has_nothing_to_show(fxseq, here: Path) -> None:
@@ -93,25 +93,25 @@ def test_a_clip_is_recommended_for_its_speaker_with_figures(fxseq, starter: Path
     assert lines[2][-2:] == ["full", "scale"]
     assert sorted(path.name for path in Path("starter_for_speaker").iterdir()) == ["chirp.png", "chirp_after.wav", "chirp_before.wav", "the-speaker.png"]
     assert "so cone excursion is not limited" in said.out
-    speaker = json.loads(fxseq("clips", str(starter), "--for-speaker", "--json").out)["speaker"]
+    speaker = json.loads(fxseq("clips", str(starter), "--for-speaker", "--no-pictures", "--json").out)["speaker"]
     assert f"Speaker: the loudest lasting tone is {speaker['loudest_db']:.0f} ±" in said.out and f", limited by {speaker['loudest_held_by']};" in said.out
     assert f"Its resonance in the prop is {speaker['resonance_hz']:.0f} Hz, with an impedance of {speaker['resonance_ohm']:.3g} ohm" in said.out
 
 
 def test_what_is_written_is_what_was_told_and_remarks_stay(fxseq, starter: Path) -> None:
     text = starter.read_text()
-    told = json.loads(fxseq("clips", str(starter), "--for-speaker", "--write", "--json").out)["clips"]["chirp"]
+    told = json.loads(fxseq("clips", str(starter), "--for-speaker", "--no-pictures", "--write", "--json").out)["clips"]["chirp"]
     assert told["after"]["laeq_db"] > told["before"]["laeq_db"] + 3
     added = [line for line in starter.read_text().splitlines() if line not in text.splitlines()]
     assert added == [f"{key} = {value}" for key, value in told["changes"].items()]
     assert [line for line in starter.read_text().splitlines() if line not in added] == text.splitlines()
-    again = json.loads(fxseq("clips", str(starter), "--for-speaker", "--json").out)["clips"]["chirp"]
+    again = json.loads(fxseq("clips", str(starter), "--for-speaker", "--no-pictures", "--json").out)["clips"]["chirp"]
     assert again["changes"] == {} and again["before"] == told["after"]
 
 
 def test_without_write_the_file_stays_as_it_is(fxseq, starter: Path) -> None:
     text = starter.read_bytes()
-    assert fxseq("clips", str(starter), "--for-speaker").status == 0
+    assert fxseq("clips", str(starter), "--for-speaker", "--no-pictures").status == 0
     assert starter.read_bytes() == text
 
 

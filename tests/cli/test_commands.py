@@ -46,14 +46,15 @@ def edit(path: Path, old: str, new: str) -> None:
 
 # ---- new ----
 
+@pytest.mark.quick
 def test_new_writes_a_prop_that_is_whole_and_without_fault(fxseq, here: Path) -> None:
     assert fxseq("new", "props/storm_lamp.toml") == (
         0, "props/storm_lamp.toml and props/clips/example_chirp.wav\n", "Next: fxseq preview props/storm_lamp.toml\n")
     assert load("props/storm_lamp.toml").title == "Storm lamp"
     checked = fxseq("check", "props/storm_lamp.toml")
     assert checked.status == 0 and checked.out.startswith("props/storm_lamp.toml: 0 faults, 0 warnings, 0 notes.\n")
-    assert fxseq("preview", "props/storm_lamp.toml").status == 0
-    assert fxseq("tune", "props/storm_lamp.toml", "--to", "4").status == 0
+    assert fxseq("preview", "props/storm_lamp.toml", "--no-pictures").status == 0
+    assert fxseq("tune", "props/storm_lamp.toml", "--to", "4", "--no-pictures").status == 0
 
 
 @pytest.mark.parametrize("title", ["The Bell", 'a "quoted" \\ one', "two\nlines\tand\x7f", "Böe ⚡", "x" * 80, '"' * 80, "@TITLE@", " "])
@@ -84,6 +85,7 @@ def test_the_starter_file_shows_every_part_that_a_first_prop_needs(fxseq, here: 
 
 # ---- check ----
 
+@pytest.mark.quick
 def test_check_prints_findings_and_their_count(fxseq, lamp: Path) -> None:
     said = fxseq("check", str(lamp))
     assert (said.status, said.err) == (0, "")
@@ -130,7 +132,7 @@ def test_check_plays_the_script_that_it_is_given(fxseq, starter: Path, here: Pat
 def test_preview_says_what_is_missing_to_know_the_run_time(fxseq, starter: Path) -> None:
     starter.write_text(
         re.sub(r"\[day\].*?\n\n", "", starter.read_text(encoding="utf-8"), flags=re.DOTALL), encoding="utf-8")
-    assert "\n  run time  not known: the file has no day of use ([day])\n" in fxseq("preview", str(starter)).out
+    assert "\n  run time  not known: the file has no day of use ([day])\n" in fxseq("preview", str(starter), "--no-pictures").out
 
 
 def test_preview_prints_a_summary_and_writes_sound_figure_and_animation(fxseq, starter: Path) -> None:
@@ -172,8 +174,9 @@ def test_preview_of_one_clip_leaves_the_others_silent(fxseq, starter: Path) -> N
     assert said.err.endswith("There is no clip 'othr'. Did you mean 'other'?\n")
 
 
+@pytest.mark.quick
 def test_preview_writes_what_the_board_puts_out_bit_for_bit(fxseq, starter: Path) -> None:
-    assert fxseq("preview", str(starter), "--presses", "hold lever @1..2, set ring rolling @0").status == 0
+    assert fxseq("preview", str(starter), "--no-pictures", "--presses", "hold lever @1..2, set ring rolling @0").status == 0
     prop = load_prop(starter)
     run = perform(prop, prop.script("hold lever @1..2, set ring rolling @0")[0])
     samples, rate_hz = soundfile.read("starter_preview/board.wav", dtype="int16")
@@ -186,10 +189,10 @@ def test_preview_writes_what_the_board_puts_out_bit_for_bit(fxseq, starter: Path
 
 
 def test_preview_of_a_prop_without_speaker_says_so(fxseq, lamp: Path) -> None:
-    said = fxseq("preview", str(lamp))
+    said = fxseq("preview", str(lamp), "--no-pictures")
     assert "  level     not known: amplifier, speaker or supply is not described\n" in said.out
     assert not Path("lamp_preview/heard.wav").exists()
-    assert only_json(fxseq("preview", str(lamp), "--json"))["levels"] is None
+    assert only_json(fxseq("preview", str(lamp), "--no-pictures", "--json"))["levels"] is None
 
 
 def test_preview_of_a_prop_without_sound_or_without_light_works(fxseq, lamp: Path, starter: Path) -> None:
@@ -197,7 +200,7 @@ def test_preview_of_a_prop_without_sound_or_without_light_works(fxseq, lamp: Pat
     edit(lamp, 'clips.crack = { file = "clips/crack_a.wav" }', "")
     silent = only_json(fxseq("preview", str(lamp), "--json"))
     assert (silent["sounds"], silent["trigger_to_sound_ms"], silent["current"]["peak_ma"]) == (0, None, 20)
-    assert "no press makes a sound at once" in fxseq("preview", str(lamp)).out
+    assert "no press makes a sound at once" in fxseq("preview", str(lamp), "--no-pictures").out
     edit(starter, 'lights = [{ group = "lamp", fade = "flash", stagger_ms = 8 }]', "")
     text = starter.read_text()
     starter.write_text(text[:text.index("[groups.lamp]")] + text[text.index("# ---- Sound"):])
@@ -207,9 +210,9 @@ def test_preview_of_a_prop_without_sound_or_without_light_works(fxseq, lamp: Pat
 
 
 def test_preview_of_silence_gives_no_level(fxseq, starter: Path) -> None:
-    values = only_json(fxseq("preview", str(starter), "--json", "--presses", "end @2"))
+    values = only_json(fxseq("preview", str(starter), "--no-pictures", "--json", "--presses", "end @2"))
     assert values["levels"]["at"]["hand"]["laeq_db"] is None
-    said = fxseq("preview", str(starter), "--presses", "end @2").out
+    said = fxseq("preview", str(starter), "--no-pictures", "--presses", "end @2").out
     assert "  level     silence at 0.5 m (hand), ±4 dB\n" in said and "\n  loudness  silence\n" in said
 
 
@@ -219,7 +222,7 @@ def test_preview_says_in_json_what_it_says_in_words(fxseq, starter: Path, here: 
     assert values["presses_script"] == "tap lever @0.5, set ring rolling @1.8, tap lever @2, hold lever @3..5"
     assert values["shots"] == {"one": 1, "rolling": 7}
     assert values["supply"] == "cells"
-    said = fxseq("preview", str(starter)).out
+    said = fxseq("preview", str(starter), "--no-pictures").out
     assert f"{values['current']['mean_ma']:.0f} mA on average, {values['current']['peak_ma']:.0f} mA peak, from 'cells'" in said
     levels, hand = values["levels"], values["levels"]["at"]["hand"]
     assert f"LAFmax {hand['lafmax_db']:.0f}, LASmax {hand['lasmax_db']:.0f}, LAeq {hand['laeq_db']:.0f} dB(A), LCpeak {hand['lcpeak_db']:.0f} dB(C)" in said
@@ -231,28 +234,39 @@ def test_preview_says_in_json_what_it_says_in_words(fxseq, starter: Path, here: 
 
 def test_preview_prints_warnings_but_no_notes(fxseq, starter: Path) -> None:
     edit(starter, "[inputs.lever]", "[inputs.spare]\n\n[inputs.lever]")
-    said = fxseq("preview", str(starter), "--presses", ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5)))
+    said = fxseq("preview", str(starter), "--no-pictures", "--presses", ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5)))
     assert said.status == 0
     assert "\n\nwarning  all groups together: " in said.out and "spare" not in said.out
+
+
+def test_preview_counts_red_flashes_too(fxseq, lamp: Path) -> None:
+    """Of a red LED at 30 % of lightness, 6 % of the light, which is too little for a general flash (W3C WCAG 2.2, 10 %) and not for a red one."""
+    edit(lamp, 'colour = "amber"', 'colour = "red"')
+    edit(lamp, "to_percent = 100", "to_percent = 30")
+    edit(lamp, "}, { shape = \"decay\"", "}, { shape = \"step\"")
+    said = fxseq("preview", str(lamp), "--no-pictures", "--presses", "tap button @0.5, tap button @1")
+    assert re.search(r"^  flashes +(.*)$", said.out, re.MULTILINE)[1] == "at most 2 in a second"
 
 
 def test_preview_plays_what_is_heard(fxseq, starter: Path, lamp: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     played = []
     monkeypatch.setattr(sound, "play", played.append)
-    assert fxseq("preview", str(starter), "--play").err == "Playing.\n"
-    assert fxseq("preview", str(lamp), "--play").status == 0
+    assert fxseq("preview", str(starter), "--play", "--no-pictures").err == "Playing.\n"
+    assert fxseq("preview", str(lamp), "--play", "--no-pictures").status == 0
     assert played == [Path("starter_preview/heard.wav"), Path("lamp_preview/board.wav")]
 
 
 def test_preview_gives_the_same_files_every_time(fxseq, starter: Path) -> None:
-    fxseq("preview", str(starter), "--out", "one")
-    fxseq("preview", str(starter), "--out", "two")
-    for name in ("board.wav", "heard.wav", "lights.gif"):
+    """Pictures are held to the same in tests/plots."""
+    fxseq("preview", str(starter), "--no-pictures", "--out", "one")
+    fxseq("preview", str(starter), "--no-pictures", "--out", "two")
+    for name in ("board.wav", "heard.wav"):
         assert Path("one", name).read_bytes() == Path("two", name).read_bytes()
 
 
 # ---- tune ----
 
+@pytest.mark.quick
 def test_tune_answers_first_and_then_shows_a_table(fxseq, starter: Path) -> None:
     said = fxseq("tune", str(starter), "--to", "5")
     assert (said.status, said.err) == (0, "")

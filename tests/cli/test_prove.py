@@ -62,10 +62,10 @@ def test_the_script_does_what_these_tests_count_on(lamp: Path) -> None:
 
 
 @pytest.mark.parametrize("line", ["--tcp=0", "--pty"])
-def test_a_board_that_plays_as_it_should_is_equal(process, go_on, lamp: Path, line: str) -> None:
+def test_a_board_that_plays_as_it_should_is_equal(fxseq, process, go_on, lamp: Path, line: str) -> None:
     with go_on("board", line) as board:
         where = board.stdout.readline().strip()
-        assert process("push", str(lamp), "--port", where).status == 0
+        assert fxseq("push", str(lamp), "--port", where).status == 0
         said = process("prove", str(lamp), "--port", where, "--presses", SCRIPT)
     assert said == (
         0, f"virtual board on {where} plays lamp.toml as the reference does: 6 events in 2.2 s are equal.\n",

@@ -43,11 +43,11 @@ def test_what_is_pushed_plays(process, go_on, lamp: Path, line: list[str]) -> No
     assert board.returncode == 0
 
 
-def test_a_second_push_goes_to_the_other_slot_and_in_json(process, go_on, lamp: Path, starter: Path) -> None:
+def test_a_second_push_goes_to_the_other_slot_and_in_json(fxseq, go_on, lamp: Path, starter: Path) -> None:
     with go_on("board", "--tcp", "0") as board:
         where = until(board, "")[0].strip()
-        process("push", str(starter), "--port", where)
-        said = process("push", str(lamp), "--port", where, "--json")
+        fxseq("push", str(starter), "--port", where)
+        said = fxseq("push", str(lamp), "--port", where, "--json")
         assert until(board, PLAYING)[-2].startswith("playing a table: 4 channels")
     report = json.loads(said.out)
     assert (report["board"], report["slot"], report["port"], report["repeated_blocks"]) == ("virtual board", 1, where, 0)
@@ -55,9 +55,9 @@ def test_a_second_push_goes_to_the_other_slot_and_in_json(process, go_on, lamp: 
     assert 0.9 < report["payload_share"] < 1 and report["seconds"] > 0
 
 
-def test_a_board_that_is_started_again_plays_what_it_holds(process, go_on, lamp: Path) -> None:
+def test_a_board_that_is_started_again_plays_what_it_holds(fxseq, go_on, lamp: Path) -> None:
     with go_on("board", "--tcp", "0", "--flash", "kept") as board:
-        assert process("push", str(lamp), "--port", until(board, "")[0].strip()).status == 0
+        assert fxseq("push", str(lamp), "--port", until(board, "")[0].strip()).status == 0
         until(board, "playing")
     with go_on("board", "--tcp", "0", "--flash", "kept") as board:
         where = until(board, "")[0].strip()
@@ -77,11 +77,11 @@ BY_NAME = [
 
 
 @pytest.mark.parametrize(("named", "lines"), [([], BY_NUMBER), (["--names", "lamp.toml"], BY_NAME)])
-def test_the_board_prints_what_it_plays_and_plays_what_the_preview_does(process, go_on, lamp: Path, named: list[str], lines: list[str]) -> None:
+def test_the_board_prints_what_it_plays_and_plays_what_the_preview_does(fxseq, go_on, lamp: Path, named: list[str], lines: list[str]) -> None:
     presses = [Press(100, PressKind.PRESS, 0), Press(160, PressKind.RELEASE, 0)]
     with go_on("board", "--tcp", "0", *named) as board:
         where = until(board, "")[0].strip()
-        assert process("push", str(lamp), "--port", where).status == 0
+        assert fxseq("push", str(lamp), "--port", where).status == 0
         with open_port(where) as port:
             trace = prove(port, presses, 300)
         printed = until(board, "     0.152 s  input")
@@ -89,19 +89,19 @@ def test_the_board_prints_what_it_plays_and_plays_what_the_preview_does(process,
     assert [line.rstrip() for line in printed if " s  " in line] == lines
 
 
-def test_names_are_those_of_the_file_as_it_is_when_its_table_begins_to_play(process, go_on, lamp: Path, starter: Path) -> None:
+def test_names_are_those_of_the_file_as_it_is_when_its_table_begins_to_play(fxseq, go_on, lamp: Path, starter: Path) -> None:
     with go_on("board", "--tcp", "0", "--names", str(lamp)) as board:
         where = until(board, "")[0].strip()
-        process("push", str(starter), "--port", where)
+        fxseq("push", str(starter), "--port", where)
         until(board, "playing")
         lamp.write_text(lamp.read_text().replace("button", "lever"))
-        process("push", str(lamp), "--port", where)
+        fxseq("push", str(lamp), "--port", where)
         until(board, PLAYING)
         with open_port(where) as port:
             prove(port, [Press(100, PressKind.PRESS, 0)], 300)
         until(board, "     0.095 s  input 'lever' is pressed")
         lamp.write_text("format = ")
-        process("push", str(starter), "--port", where)
+        fxseq("push", str(starter), "--port", where)
         until(board, "playing a table: 4 channels")
     said = board.remarks.splitlines()
     assert said[1] == "lamp.toml makes another table than this one. Numbers are printed in place of names."
@@ -141,9 +141,9 @@ def test_port_means_where_the_board_is_and_nothing_else() -> None:
     assert set(helps) == {"push", "prove"} and len(set(helps.values())) == 1
 
 
-def test_a_virtual_board_may_be_as_slow_as_a_serial_line(process, go_on, lamp: Path) -> None:
+def test_a_virtual_board_may_be_as_slow_as_a_serial_line(fxseq, go_on, lamp: Path) -> None:
     with go_on("board", "--tcp", "0", "--baud", "115200") as board:
-        report = json.loads(process("push", str(lamp), "--port", until(board, "")[0].strip(), "--json").out)
+        report = json.loads(fxseq("push", str(lamp), "--port", until(board, "")[0].strip(), "--json").out)
     assert report["seconds"] > report["bytes"] / 11_520
 
 

@@ -77,7 +77,7 @@ def test_check_and_preview_say_how_long_the_cells_last(fxseq, here: Path) -> Non
     assert values["hours"]["low"] < values["hours"]["typical"] < values["hours"]["high"] and values["missing"] == ""
     text = f"{values['hours']['typical']:.0f} h ({values['hours']['low']:.0f} h to {values['hours']['high']:.0f} h, depending on the cells); most goes to "
     assert f"\nRun time of 'cells': {text}" in fxseq("check", DEMO).out
-    assert f"\n  run time  {text}" in fxseq("preview", DEMO).out
+    assert f"\n  run time  {text}" in fxseq("preview", DEMO, "--no-pictures").out
 
 
 def test_check_gives_no_run_time_without_a_day(fxseq, starter: Path) -> None:

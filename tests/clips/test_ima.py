@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 
 from fxseq.clips import ima
 
+pytestmark = pytest.mark.quick
+
 # Two blocks of 36 bytes and what they decode to. Source: libsndfile 1.2.2 and SoX 14.4.2 gave these samples alike.
 LADDER = bytes.fromhex("000000001032547698badcfe77777777ffffffff08192a3b4c5d6e7f0000000088888888")
 LADDER_SAMPLES = [

@@ -72,7 +72,7 @@ def test_other_decoders_give_the_same_samples(name: str, tmp_path: Path):
 
 
 def test_more_survivors_find_less_error_on_average():
-    means = [np.mean([snr_db(samples, ours(samples, survivors=survivors)) for samples in recordings().values()]) for survivors in (1, 4, 16)]
+    means = [np.mean([snr_db(samples, ours(samples, survivors=survivors)) for samples in list(recordings().values())[::3]]) for survivors in (1, 4, 16)]
     assert means[0] < means[1] < means[2]
 
 
@@ -85,8 +85,8 @@ def best_of_all(samples: NDArray[np.int16]) -> float:
     """Least energy over every step index, every two codes and every fourth first sample within 100, by trying them all."""
     starts = [bytes([0, 0, index, 0, codes]).ljust(ima.BLOCK_BYTES, b"\0") for index in range(89) for codes in range(256)]
     moved = ima.decode(b"".join(starts), len(starts) * ima.BLOCK_SAMPLES).reshape(len(starts), -1)[:, :3].astype(float)
-    tried = moved[:, None] + samples[0] + np.arange(-100, 101, 4)[:, None]
-    return np.sum((tried - samples) ** 2, axis=2).min()
+    errors = [moved[:, [at]] + samples[0] + np.arange(-100, 101, 4) - samples[at] for at in range(3)]
+    return np.min(sum(error**2 for error in errors))
 
 
 @pytest.mark.parametrize("samples", [[100, 130, -20], [-5000, 9000, 9100], [0, 1, 0], [3000, 2400, 5100]])

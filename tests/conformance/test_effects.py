@@ -1,6 +1,7 @@
 """Effects and draws, worked by hand from SPEC 5.5 and 5.6."""
 
 import plain_integers
+import pytest
 from running import Play, frames_of, held, small_table, told
 
 from fxseq.light import FadeCurve, FadeSegment, Shape
@@ -8,6 +9,8 @@ from fxseq.table import (
     ChangeCount, ClipRecord, Coding, CounterRecord, EffectRecord, GroupRecord, Merge, Mode, PlayClip, Shots, StartFade, Stay, Table,
     TriggerRecord,
 )
+
+pytestmark = pytest.mark.quick
 
 FULL_AT_ONCE = FadeCurve((FadeSegment(Shape.STEP, 0, 65535),))
 PRESSED = TriggerRecord(Mode.ONCE, Shots((0,)), 0)

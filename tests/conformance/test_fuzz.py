@@ -13,12 +13,12 @@ import pytest
 from c_host import HOST, make
 from vector_files import read_all, table_bytes
 
-SECONDS = int(os.environ.get("FXSEQ_FUZZ_SECONDS", "15"))
+SECONDS = int(os.environ.get("FXSEQ_FUZZ_SECONDS", "4"))
 TARGETS = ("fxp_fuzz", "fxl_fuzz")
 CORPUS = HOST / "corpus"
 FINDINGS = "finding-"
 
-pytestmark = [pytest.mark.parametrize("target", [pytest.param(name, marks=pytest.mark.xdist_group(name)) for name in TARGETS])]
+pytestmark = pytest.mark.parametrize("target", TARGETS)
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,7 @@ def reference(run: Run) -> Result:
     return play_reference(run.table, run.presses, run.until_frame)
 
 
-@often(40)
+@often(20)
 @given(runs())
 def test_trace_ascends_and_names_only_what_the_table_has(run: Run) -> None:
     table = run.table
@@ -32,7 +32,7 @@ def test_trace_ascends_and_names_only_what_the_table_has(run: Run) -> None:
     assert all(0 <= one[0] <= other[0] < run.until_frame for one, other in pairwise(trace))
 
 
-@often(40)
+@often(20)
 @given(runs())
 def test_counters_duties_and_samples_stay_within_their_ranges(run: Run) -> None:
     result = reference(run)
@@ -42,7 +42,7 @@ def test_counters_duties_and_samples_stay_within_their_ranges(run: Run) -> None:
     assert len(result.samples) == run.until_frame * run.table.samples_per_frame and len(result.duties) == run.until_frame
 
 
-@often(40)
+@often(20)
 @given(runs())
 def test_what_starts_stops_before_it_starts_again(run: Run) -> None:
     events = told(reference(run), "START", "STOP")
@@ -65,7 +65,7 @@ def sounds(run: Run) -> Iterator[tuple[bool, bool]]:
                 sounding[voice] = True
 
 
-@often(40)
+@often(20)
 @given(runs())
 def test_sound_takes_the_lowest_voice_that_is_free_or_one_cut_just_before(run: Run) -> None:
     assert all(taken_well and not lower_was_free for lower_was_free, taken_well in sounds(run))

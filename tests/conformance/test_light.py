@@ -117,6 +117,12 @@ def test_flicker_between_equal_levels_goes_there_from_where_it_began(play: Play)
     assert_levels(play(light_table(curve((FLICKER, 6, 51400, 51400, 4))), at((1, 0)), 12), 1, [0, 12850, 25700, 38550, *[51400] * 5])
 
 
+def test_a_wick_that_is_played_in_pieces_flickers_as_in_one() -> None:
+    """Whole rounds are passed at once, but not those of which a piece has been played."""
+    wick, presses = light_table(curve((FLICKER, 20, 200, 10, 3), loop=True)), at((1, 0))
+    assert play_reference(wick, presses, 200, cuts=(30, 97, 131)).duties == play_plain(wick, presses, 200).duties
+
+
 def test_flicker_that_ends_between_two_points_hands_on_its_level(play: Play) -> None:
     # As above, but 2 long: at t = 2 the level is 25700, from which the line to 0 in 2 begins: 25700, 12850, 0.
     line = curve((FLICKER, 2, 51400, 51400, 4), (STRAIGHT, 2, 0))

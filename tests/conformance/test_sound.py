@@ -10,6 +10,8 @@ from fxseq.table import (
     ClipRecord, Coding, EffectRecord, InputKind, InputRecord, Mode, PlayClip, Shots, Stay, Table, TriggerRecord, VoiceRule,
 )
 
+pytestmark = pytest.mark.quick
+
 SWITCH = InputRecord(InputKind.BUTTON, 0)
 
 

@@ -22,13 +22,13 @@ def assert_same(one: Result, other: Result) -> None:
     assert one.saturated == other.saturated
 
 
-@often(100)
+@often(40)
 @given(runs())
 def test_two_players_agree(run: Run) -> None:
     assert_same(play_reference(run.table, run.presses, run.until_frame), play_plain(run.table, run.presses, run.until_frame))
 
 
-@often(100)
+@often(40)
 @given(runs(), st.lists(st.integers(1, 599), min_size=1, max_size=6))
 def test_a_run_in_pieces_is_the_run(run: Run, cuts: list[int]) -> None:
     whole = play_reference(run.table, run.presses, run.until_frame)

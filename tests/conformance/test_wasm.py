@@ -23,7 +23,7 @@ from wasm_host import MODULE, Module
 from fxseq.player import Player, Press, PressKind, duties
 from fxseq.table import BadTable, InputKind, InputRecord, decode, encode
 
-CASES = int(os.environ.get("FXSEQ_WASM_CASES", "600"))
+CASES = int(os.environ.get("FXSEQ_WASM_CASES", "200"))
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +47,7 @@ def test_wasm_gives_what_the_reference_gives(wasm: Module) -> None:
         assert_same(wasm, encode(run.table), run, f"random_run({seed})")
 
 
-@often(50)
+@often(20)
 @given(run=runs())
 def test_wasm_gives_what_the_reference_gives_on_shrinkable_cases(wasm: Module, run: Run) -> None:
     assert_same(wasm, encode(run.table), run, "case")

@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Sequence
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -36,7 +37,9 @@ def unpack(pieces: Iterable[object]) -> Iterator[object]:
 
 
 def table_bytes(vector: Vector) -> bytes:
-    return b"".join(bytes.fromhex(piece) for piece in unpack(vector["table"]))
+    """Bytes of a table, whose pieces are text, or a text and how many times it stands there."""
+    pieces = [piece if isinstance(piece, list) else (piece, 1) for piece in vector["table"]]
+    return b"".join(bytes.fromhex(text) * times for text, times in pieces)
 
 
 def events(vector: Vector) -> list[Event]:
@@ -138,6 +141,7 @@ def _field(name: str, value: object) -> str:
     return f'  "{name}": {json.dumps(value)}'
 
 
+@cache
 def read_all() -> list[Vector]:
     """Every vector of the folder, in the order of the manifest."""
     manifest = json.loads((FOLDER / MANIFEST).read_text(encoding="utf-8"))

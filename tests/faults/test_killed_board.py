@@ -13,13 +13,14 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from processes import WITH_US
 from small_tables import demo_table
 
 from fxseq.link import Port, hello, open_port, prove, push
 from fxseq.link.messages import table_crc
 from fxseq.sequence import LinkError
 
-KILLS = int(os.environ.get("FXSEQ_KILLS", "20"))
+KILLS = int(os.environ.get("FXSEQ_KILLS", "8"))
 
 
 class Board:
@@ -27,7 +28,7 @@ class Board:
 
     def __init__(self, flash: Path, line: str) -> None:
         command = [sys.executable, "-m", "fxseq.link.virtual_board", "--flash", str(flash), line]
-        self._process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        self._process = subprocess.Popen([*WITH_US, *command], stdout=subprocess.PIPE, text=True)
         self.where = self._process.stdout.readline().strip()
 
     def kill(self) -> None:

@@ -6,6 +6,8 @@ from hypothesis import strategies as st
 
 from fxseq.hazards import chromaticity_uv, general_transitions, red_share, red_transitions, worst_second
 
+pytestmark = pytest.mark.quick
+
 levels = st.lists(st.integers(0, 20).map(lambda n: n / 20), min_size=1, max_size=60)
 
 

@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 from fxseq.light import FULL_LEVEL, FadeSegment, Shape, approach, flicker_level, flicker_passes, flicker_point, gauge_levels, progress, segment_level
 from fxseq.light.curves import DECAY_LEFT
 
+pytestmark = pytest.mark.quick
+
 LEVEL = st.integers(0, FULL_LEVEL)
 LENGTH = st.integers(1, 65_535)
 MOVING = st.sampled_from([Shape.STRAIGHT, Shape.EASE, Shape.DECAY])

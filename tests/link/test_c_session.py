@@ -27,8 +27,6 @@ from fxseq.link.virtual_board import TablePlayer
 from fxseq.sequence import LinkError
 from fxseq.table import decode
 
-pytestmark = pytest.mark.xdist_group("c_session")
-
 SMALL = ("-DFXL_BLOCK_BYTES=64", "-DFXL_WINDOW=2", "-DFXL_PRESS_ROOM=8", "-DFXL_TRACE_ROOM=24", "-DFXL_EVENTS_MOST=7", "-DFXL_CRC_BITWISE")
 """As on a chip with 2 KB of memory."""
 SANITIZED = ("-fsanitize=address,undefined", "-fno-sanitize-recover=all", "-fno-omit-frame-pointer")
@@ -287,7 +285,7 @@ def test_contact_is_closed_while_a_hand_or_a_virtual_press_closes_it(large: ctyp
 # Against the Python session.
 
 
-@pytest.mark.parametrize(("size", "count"), [("small", 1000), ("large", 1000), ("without runs", 100)])
+@pytest.mark.parametrize(("size", "count"), [("small", 300), ("large", 300), ("without runs", 50)])
 def test_conversations_are_those_of_the_python_session(tmp_path: Path, size: str, count: int) -> None:
     """Each with 40 messages."""
     compile_session(tmp_path / "session.so", *c_fuzz.BUILDS[size])

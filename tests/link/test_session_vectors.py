@@ -18,8 +18,6 @@ from fxseq.link.slots import MARK_BYTES, FlashError
 from fxseq.link.virtual_board import make_session
 from fxseq.table import decode
 
-pytestmark = pytest.mark.xdist_group("session_vectors")
-
 TALKS = [vector for vector in read_all() if vector["result"] == "converses"]
 WITH_A_HAND = [vector["id"] for vector in TALKS if any("closed" in step for step in vector["steps"])]
 """Nobody can press a virtual board's contacts; the session in C is held to these."""

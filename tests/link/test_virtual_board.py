@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from processes import WITH_US
 from small_tables import demo_table
 
 from fxseq.link import Ability, hello, open_port, prove, push, virtual_board
@@ -41,6 +42,7 @@ def board(tmp_path: Path) -> Iterator[dict[str, object]]:
             thread.join()
 
 
+@pytest.mark.quick
 def test_pushed_table_plays_and_is_reported(board: dict[str, object]) -> None:
     board["start"]()
     table, steps = demo_table(), []
@@ -55,6 +57,7 @@ def test_pushed_table_plays_and_is_reported(board: dict[str, object]) -> None:
     assert board["tables"] == [None, decode(table)]
 
 
+@pytest.mark.quick
 def test_board_gives_the_trace_of_the_reference(board: dict[str, object]) -> None:
     board["start"]()
     with open_port(board["where"]) as port:
@@ -153,7 +156,7 @@ def test_clock_runs_with_the_wall_and_does_not_catch_up_after_a_long_sleep(tmp_p
 def test_board_as_a_process_keeps_its_table_when_started_again(tmp_path: Path, line: str) -> None:
     command = [sys.executable, "-m", "fxseq.link.virtual_board", "--flash", str(tmp_path / "flash"), line]
     for round_ in range(2):
-        with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        with subprocess.Popen([*WITH_US, *command], stdout=subprocess.PIPE, text=True) as process:
             try:
                 with open_port(process.stdout.readline().strip()) as port:
                     assert hello(port).active == (2 if round_ == 0 else 0)

@@ -5,6 +5,8 @@ from fxseq.player import Press, PressKind, Script, default_script, parse_script
 from fxseq.sequence import SequenceError
 from fxseq.table import InputKind, InputRecord, Mode, Names, SelectorRecord, Shots, Stay, Table, TriggerRecord, VoiceRule
 
+pytestmark = pytest.mark.quick
+
 PRESS, RELEASE, SELECT, VOLUME = PressKind.PRESS, PressKind.RELEASE, PressKind.SELECT, PressKind.VOLUME
 
 # 1000 frames a second, so that a time in ms is a frame.

@@ -1,5 +1,7 @@
 """Sequences to draw, and how to look at what was drawn."""
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
+from functools import lru_cache
+from itertools import cycle
 from pathlib import Path
 from typing import Any
 
@@ -79,8 +81,29 @@ rated_power_w = 1
 """
 
 
-def written(figure: Figure) -> Iterator[tuple[str, Any]]:
+def in_turn(names: Iterable[str]) -> list[tuple[str, str]]:
+    """Each name with a theme, every other one with the dark one: a theme is colours, and colours move no text."""
+    return list(zip(names, cycle(THEMES)))
+
+
+_DRAWN: dict[tuple[object, ...], tuple[tuple[object, ...], Figure]] = {}
+
+
+def once(draw: Callable[..., Figure], *given: object) -> Figure:
+    """The figure of these very objects, drawn once for all tests that only look at it."""
+    key = (draw, *map(id, given))
+    if key not in _DRAWN:
+        _DRAWN[key] = given, draw(*given)  # kept with it, so that no other object gets its id
+    return _DRAWN[key][1]
+
+
+@lru_cache(maxsize=64)
+def written(figure: Figure) -> tuple[tuple[str, Any], ...]:
     """Every text that is seen on the figure, with its box in dots."""
+    return tuple(_written(figure))
+
+
+def _written(figure: Figure) -> Iterator[tuple[str, Any]]:
     theme = next(theme for theme in THEMES.values() if np.allclose(figure.get_facecolor()[:3], rgb_of(theme.ground)))
     with styled(theme):
         figure.set_dpi(100)

@@ -4,7 +4,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-from drawn import overlapping, written
+from drawn import in_turn, overlapping, written
 
 from fxseq.plots import clip_figure, picture_bytes
 from fxseq.plots.clips import BANDS_HZ, third_octaves_db
@@ -36,10 +36,9 @@ def conditioned(tmp_path: Path):
     return conditioned
 
 
-@pytest.mark.parametrize("theme", THEMES)
-@pytest.mark.parametrize("settings", CASES.values(), ids=CASES)
-def test_no_text_overlaps_another_or_leaves_the_figure(conditioned, settings: dict[str, object], theme: str) -> None:
-    assert overlapping(clip_figure(conditioned(**settings), SPEAKER, theme)) == []
+@pytest.mark.parametrize(("case", "theme"), in_turn(CASES))
+def test_no_text_overlaps_another_or_leaves_the_figure(conditioned, case: str, theme: str) -> None:
+    assert overlapping(clip_figure(conditioned(**CASES[case]), SPEAKER, theme)) == []
 
 
 def test_every_axis_has_its_unit(conditioned) -> None:

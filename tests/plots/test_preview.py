@@ -1,7 +1,9 @@
 """The picture of a run."""
+from functools import cache
+
 import numpy as np
 import pytest
-from drawn import DEMO, SOUND_PARTS, flashing, overlapping, played, written
+from drawn import DEMO, SOUND_PARTS, flashing, in_turn, once, overlapping, played, written
 
 from fxseq.hazards import COLOUR_RGB
 from fxseq.player import Script
@@ -27,18 +29,20 @@ RUNS = {
 }
 
 
-@pytest.fixture(scope="module", params=["demo", *RUNS])
-def run(request, demo: Performance) -> Performance:
-    return demo if request.param == "demo" else RUNS[request.param]()
+@cache
+def run_of(name: str) -> Performance:
+    return RUNS[name]()
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-def test_no_text_overlaps_another_or_leaves_the_figure(run: Performance, theme: str):
-    assert overlapping(preview_figure(run, theme)) == []
+@pytest.mark.parametrize(("name", "theme"), in_turn(["demo", *RUNS]))
+def test_no_text_overlaps_another_or_leaves_the_figure(demo: Performance, name: str, theme: str):
+    assert overlapping(once(preview_figure, demo if name == "demo" else run_of(name), theme)) == []
 
 
-def test_every_axis_has_its_unit(run: Performance):
-    figure = preview_figure(run)
+@pytest.mark.parametrize(("name", "theme"), in_turn(["demo", *RUNS]))
+def test_every_axis_has_its_unit(demo: Performance, name: str, theme: str):
+    run = demo if name == "demo" else run_of(name)
+    figure = once(preview_figure, run, theme)
     units = {axes.get_title(loc="left").split(":")[0].split(" (")[0]: axes.get_ylabel() for axes in figure.axes}
     expected = {
         "Presses and shots": "", "Sound": "% of full scale", "Sound level at the hand": "dB(A) re 20 µPa",
@@ -50,12 +54,12 @@ def test_every_axis_has_its_unit(run: Performance):
 
 
 def headings(run: Performance) -> list[str]:
-    return [axes.get_title(loc="left") for axes in preview_figure(run).axes]
+    return [axes.get_title(loc="left") for axes in once(preview_figure, run, "light").axes]
 
 
 def test_what_is_not_there_is_not_drawn():
-    assert [heading[:5] for heading in headings(RUNS["no_sound"]())] == ["Press", "Light", "Curre"]
-    assert [heading[:11] for heading in headings(RUNS["no_groups"]())] == ["Presses and", "Sound: samp", "Sound level", "Current: me"]
+    assert [heading[:5] for heading in headings(run_of("no_sound"))] == ["Press", "Light", "Curre"]
+    assert [heading[:11] for heading in headings(run_of("no_groups"))] == ["Presses and", "Sound: samp", "Sound level", "Current: me"]
 
 
 def test_a_level_that_cannot_be_known_is_said_to_be_missing():
@@ -65,8 +69,9 @@ def test_a_level_that_cannot_be_known_is_said_to_be_missing():
     assert any("no level at the hand, as the file does not describe: amplifier, speaker, supply" in text for text in texts)
 
 
+@pytest.mark.quick
 def test_title_says_which_prop_how_long_and_from_what(demo: Performance):
-    texts = [text for text, _ in written(preview_figure(demo))]
+    texts = [text for text, _ in written(once(preview_figure, demo, "light"))]
     assert "The Squall Lantern: preview" in texts
     assert "11 s, 25 shots, supply 'cells', 6.4 V fresh, at most 1000 mA" in texts
 
@@ -77,7 +82,7 @@ def test_level_is_that_of_the_report(demo: Performance):
 
 
 def axes_of(run: Performance, heading: str):
-    return next(axes for axes in preview_figure(run).axes if axes.get_title(loc="left").startswith(heading))
+    return next(axes for axes in once(preview_figure, run, "light").axes if axes.get_title(loc="left").startswith(heading))
 
 
 def drawn_heights(artist) -> np.ndarray:

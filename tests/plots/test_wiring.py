@@ -1,16 +1,17 @@
 """The sheet of the wiring."""
 from collections.abc import Callable
+from functools import cache
 from itertools import combinations, pairwise
+from math import dist
 from typing import Any
 
 import numpy as np
 import pytest
-from drawn import DEMO, overlapping, written
+from drawn import DEMO, in_turn, once, overlapping, written
 
 from matplotlib.axes import Axes
 
 from fxseq.plots import picture_bytes, wiring_figure
-from fxseq.plots.theme import THEMES
 from fxseq.power import Schedule
 from fxseq.runs import wiring_of
 from fxseq.sequence import load
@@ -65,18 +66,22 @@ PLANS = {
 }
 
 
-@pytest.mark.parametrize("theme", THEMES)
-@pytest.mark.parametrize("name", PLANS)
+@cache
+def plan_of(name: str) -> Schedule:
+    return PLANS[name]()
+
+
+@pytest.mark.parametrize(("name", "theme"), in_turn(PLANS))
 def test_no_text_overlaps_another_or_leaves_the_figure(name: str, theme: str) -> None:
-    assert overlapping(wiring_figure(PLANS[name](), theme)) == []
+    assert overlapping(once(wiring_figure, plan_of(name), theme)) == []
 
 
 def texts(of: Schedule) -> list[str]:
-    return [text for text, _ in written(wiring_figure(of))]
+    return [text for text, _ in written(once(wiring_figure, of, "light"))]
 
 
 def test_the_figures_of_the_schedule_stand_on_the_sheet() -> None:
-    found = PLANS["demo"]()
+    found = plan_of("demo")
     said = " ".join(texts(found))
     for wired in found.groups:
         assert f"{wired.resistor.ohm:g} ohm" in said and " ".join(wired.resistor.bands) in said and f"{wired.drive.series.ohm:g} ohm" in said
@@ -95,52 +100,55 @@ def test_the_figures_of_the_schedule_stand_on_the_sheet() -> None:
     ("demo", "NPN\ntransistor"), ("demo", "B"), ("demo", "input 1"), ("demo", "selector 0"), ("demo", "storm"),
 ])
 def test_what_is_there_and_what_is_not_described_is_told_apart(name: str, text: str) -> None:
-    assert text in texts(PLANS[name]())
+    assert text in texts(plan_of(name))
 
 
 def joined(axes: Axes) -> Callable[[Point, Point], bool]:
     """Whether wires lead from one place of a drawing to another: lines that have an end in common, or one that ends on the other."""
-    lines = [np.round(line.get_xydata(), 3) for line in axes.lines if line.get_linestyle() == "-" and len(line.get_xydata()) > 1]
+    lines = [np.round(line.get_xydata(), 3).tolist() for line in axes.lines if line.get_linestyle() == "-" and len(line.get_xydata()) > 1]
     pieces = [(start, end) for line in lines for start, end in pairwise(line)]
 
-    def on(point: Any, start: Any, end: Any) -> bool:
-        return bool(abs(np.hypot(*(point - start)) + np.hypot(*(end - point)) - np.hypot(*(end - start))) < 0.01)
+    def on(point: Point) -> set[int]:
+        """The pieces that it lies on."""
+        return {number for number, (start, end) in enumerate(pieces) if abs(dist(point, start) + dist(end, point) - dist(start, end)) < 0.01}
+
+    meets = [on(start) | on(end) for start, end in pieces]
+    for number, others in enumerate(meets):
+        for other in others:
+            meets[other].add(number)
 
     def reached(start: Point, end: Point) -> bool:
-        found, left = [], [np.array(start)]
+        found, left = set(), on(start)
         while left:
-            point = left.pop()
-            new = [piece for piece in pieces if on(point, *piece) and not any(piece is old for old in found)]
-            found += new
-            left += [place for piece in new for place in piece]
-            left += [place for piece in new for other in pieces for place in other if on(place, *piece)]
-        return any(on(np.array(end), *piece) for piece in found)
+            found |= left
+            left = set().union(*(meets[number] for number in left)) - found
+        return bool(on(end) & found)
 
     return reached
 
 
 @pytest.mark.parametrize("name", ["demo", "regulated_rest", "controls"])
 def test_a_change_over_joins_the_rail_to_one_supply_and_no_supply_to_another(name: str) -> None:
-    count, reach = len(PLANS[name]().lines), joined(wiring_figure(PLANS[name]()).axes[0])
+    count, reach = len(plan_of(name).lines), joined(once(wiring_figure, plan_of(name), "light").axes[0])
     fused = [(5.4, -1.2 - 3.4 * place) for place in range(count)]
     assert [reach(place, (9.6, -1.2)) for place in fused] == [True] + [False] * (count - 1)
     assert not any(reach(one, other) for one, other in combinations(fused, 2))
 
 
 def test_diodes_part_supplies_that_lead_to_one_rail() -> None:
-    reach = joined(wiring_figure(PLANS["diodes"]()).axes[0])
+    reach = joined(once(wiring_figure, plan_of("diodes"), "light").axes[0])
     assert reach((9.0, -1.2), (9.0, -4.6)) and reach((5.5, -1.2), (6.0, -1.2))
 
 
 def test_each_button_and_selector_is_a_contact_to_ground_and_the_low_battery_sense_is_none() -> None:
-    said = texts(PLANS["controls"]())
+    said = texts(plan_of("controls"))
     assert [text for text in said if text.startswith(("input", "selector"))] == ["input 0", "input 1", "input 3", "selector 0", "selector 1"]
     assert all(f"step_{n}" in said for n in range(16)) and "low" not in said
 
 
 def test_without_sound_no_amplifier_is_drawn() -> None:
-    assert not any(text.startswith("amplifier") for text in texts(PLANS["one_supply"]()))
-    assert any(text.startswith("amplifier") for text in texts(PLANS["sound"]()))
+    assert not any(text.startswith("amplifier") for text in texts(plan_of("one_supply")))
+    assert any(text.startswith("amplifier") for text in texts(plan_of("sound")))
 
 
 def test_two_leds_of_a_string_are_drawn_and_of_more_the_first_and_the_last() -> None:
@@ -166,5 +174,5 @@ def test_the_sheet_grows_by_a_row_for_every_four_groups() -> None:
 
 @pytest.mark.parametrize("kind", ["png", "svg"])
 def test_drawn_twice_gives_the_same_bytes(kind: str) -> None:
-    first, second = (picture_bytes(wiring_figure(PLANS["demo"]()), kind) for _ in range(2))
+    first, second = (picture_bytes(wiring_figure(plan_of("demo")), kind) for _ in range(2))
     assert first == second

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fxseq.power import Circuit, Steps, amplifier_load, circuits, most_ma, played_load, played_rail, wiring_schedule
@@ -60,6 +60,17 @@ def test_the_curve_of_a_cell_begins_at_its_typical_fresh_voltage(cell: str) -> N
 def test_cells_of_an_unknown_kind_are_what_the_file_says() -> None:
     unknown = Supply(kind="cells", voltage_v=4.5, minimum_v=3.0, maximum_current_ma=100)
     assert (fresh_v(unknown), voltages_of(unknown)) == (Estimate(4.5, 4.5, 4.5), Range(3.0, 4.5))
+
+
+def test_a_prop_stops_where_its_regulator_does_if_the_file_says_no_lowest_voltage() -> None:
+    assert voltages_of(Supply(**{**CELLS, "minimum_v": 0}), least_v=5.1) == Range(5.1, 6.4)
+
+
+def test_a_class_d_amplifier_idles_at_a_current_and_plays_at_a_power() -> None:
+    """By hand: what is above 10 mA is a power at the 6 V at which it was measured."""
+    described = sequence(amplifier={"gain_db": 9.5, "full_scale_input_v": 1.2, "kind": "class_d", "idle_current_ma": 10})
+    load = amplifier_load(described, np.array([0.005, 0.110]), 6.0)
+    assert np.allclose(load.current_a, [0.005, 0.010]) and np.allclose(load.power_w, [0.0, 0.6])
 
 
 def test_an_adaptor_is_spread_by_its_tolerance_and_a_socket_by_its_kind() -> None:
@@ -242,6 +253,7 @@ def lamps(draw: st.DrawFn) -> dict[str, Any]:
     }
 
 
+@settings(max_examples=40)
 @given(supply=supplies(), group=lamps(), board_ma=st.floats(0, 2000), pin_v=st.floats(1, 12), kind=st.sampled_from(["class_d", "class_ab"]))
 def test_whatever_a_file_describes_has_figures_or_collapses(
     supply: dict[str, Any], group: dict[str, Any], board_ma: float, pin_v: float, kind: str,

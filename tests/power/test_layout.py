@@ -2,7 +2,7 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fxseq.checks.circuits import shared_by
@@ -141,6 +141,7 @@ def test_strings_that_share_are_laid_out_as_long_as_those_that_do_not() -> None:
     assert lengths == {False: 3, True: 3}
 
 
+@settings(max_examples=40)
 @given(spread_v=st.floats(0, 1), leds=st.integers(2, 24), ohms=st.none() | st.floats(1e-3, 1e6), flat_v=st.floats(0, 60), more_v=st.floats(0, 20))
 def test_any_shared_resistor_has_figures_in_order(spread_v: float, leds: int, ohms: float | None, flat_v: float, more_v: float) -> None:
     part = led("red", 2.0, 10.0, (2.0 - spread_v, 2.0 + spread_v))

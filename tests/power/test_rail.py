@@ -9,8 +9,10 @@ from hypothesis import strategies as st
 from fxseq.power.diodes import Diode
 from fxseq.power.changeover import joined_v
 from fxseq.power.in_series import InSeries
-from fxseq.power.rail import Capacitor, LEAST_V, LedLoad, Load, Source, buffered_v, rail_v
+from fxseq.power.rail import Capacitor, LEAST_V, LedLoad, Load, Source, _Steps, buffered_v, rail_v
 from fxseq.power.switches import Switch
+
+pytestmark = pytest.mark.quick
 
 SWITCH = InSeries(((Switch(drop_v=0.1), 1),))
 STRING = LedLoad(Diode(math.log(1e-22), 1.5, 6.0), 150.0, SWITCH, 10)
@@ -34,6 +36,14 @@ def test_rail_gives_what_the_load_takes_or_is_no_number(open_v: float, ohms: flo
 def test_more_load_never_raises_the_rail(open_v: float, ohms: float, current_a: float, more_a: float) -> None:
     before, after = (float(np.nan_to_num(rail_v(open_v, ohms, Load((STRING,), amperes)))) for amperes in (current_a, current_a + more_a))
     assert after <= before + 1e-8
+
+
+def test_a_step_follows_its_slope_between_the_points_of_its_table() -> None:
+    steps = _Steps(Load((STRING,)), 1, 60.0)
+    for cell in (800, 2000, 3500):
+        low_v, high_v = ((cell + part) * steps.pitch_v for part in (0.1, 0.9))
+        (low_a, slope), (high_a, _) = steps.at(0, low_v), steps.at(0, high_v)
+        assert slope > 0 and high_a - low_a == pytest.approx(slope * (high_v - low_v))
 
 
 def test_loads_add_up() -> None:

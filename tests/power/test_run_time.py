@@ -103,6 +103,13 @@ def test_drains_are_named_by_state_and_consumer_largest_first() -> None:
     assert sum(part for _, part in drains) == pytest.approx(1.0)
 
 
+def test_drains_are_those_of_cells_that_are_half_used_up() -> None:
+    """A power takes more current there than from fresh cells, and less than from flat ones; a current takes the same."""
+    half_v = FOUR.open_v(0.5)
+    drains = run_time(FOUR, [Phase("held", 1.0, {"board": Load(current_a=0.001), "amplifier": Load(power_w=0.006)})], Load(), 0.0).drains
+    assert dict(drains)["held", "amplifier"] == pytest.approx(0.006 / half_v / (0.001 + 0.006 / half_v), rel=2e-3)
+
+
 def test_shares_of_an_hour() -> None:
     # 60 taps of 3 s and 360 s held: 5 % and 10 %.
     assert shares(60, 3.0, 360) == pytest.approx({"idle": 0.85, "taps": 0.05, "held": 0.10})

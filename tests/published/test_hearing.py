@@ -99,6 +99,7 @@ def test_dose_says_how_long_is_allowed_at_the_unkind_end_of_the_level() -> None:
     [finding] = hearing_findings(exposure(94.0, hours=1.0, distance_m=4.0))
     # 97 dB(A) with the uncertainty added: 30 min; one hour at 94 dB(A) is the dose of a day.
     assert "allowed for up to 30 min a day, with the uncertainty of the level added" in finding.figure and "100 % of a day's dose" in finding.figure
+    assert dict(finding.inputs)["T"] == "1 h"
 
 
 @pytest.mark.parametrize(("peak", "weights"), [(131.9, []), (132.1, [Weight.WARNING]), (137.1, [Weight.FAULT])])

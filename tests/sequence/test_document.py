@@ -5,6 +5,8 @@ from tomlkit.exceptions import TOMLKitError
 
 from fxseq.sequence import Document, SequenceError
 
+pytestmark = pytest.mark.quick
+
 MAKERS_FILE = '''# The lamp of act two.
 format = 1      # do not touch
 title   = 'Lamp'

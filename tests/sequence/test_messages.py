@@ -27,6 +27,14 @@ def test_message_is_the_one_in_the_list(prop, lines, said):
     assert message_of(prop(lines)) == said
 
 
+@pytest.mark.parametrize("line", [
+    'supplies.computer = { kind = "wall", outlet = "usb" }',
+    'groups.lamp = { first_channel = 0, channels = 2, leds = 12, leds_in_series = 3, colour = "red", current_ma = 5 }',
+], ids=["a USB socket says voltage and current", "strings that share the LEDs of a channel evenly"])
+def test_what_is_allowed_is_taken(line):
+    loads(f'format = 1\ntitle = "Lamp"\nboard = {{ channels = 2 }}\n{line}\n')
+
+
 def test_prop_of_the_list_is_valid(prop):
     assert loads(prop("")).title == "Lamp"
 

@@ -32,4 +32,5 @@ def test_from_to_says_what_is_alike_once(low: float, high: float, said: str) -> 
 def test_silly_percentages_are_said_as_times() -> None:
     assert [percent_of(percent, "that") for percent in (252.2, 85.4, 0.157)] == ["252 % of that", "85 % of that", "0.16 % of that"]
     assert percent_of(49_160_493, "a day's dose") == "more than 1000 times a day's dose"
+    assert (percent_of(100_000, "it"), percent_of(100_010, "it")) == ("100000 % of it", "more than 1000 times it")
     assert [off_by(percent) for percent in (12.0, -0.2, -99.0, 1353, 1e9)] == ["+12 %", "0 %", "-99 %", "14.5 times as much", "more than 1000 times as much"]

@@ -201,7 +201,7 @@ def sequence_values(draw: st.DrawFn) -> dict[str, Any]:
 
 
 VALUES = sequence_values()
-slow = settings(suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large], deadline=None, max_examples=60)
+slow = settings(suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large], deadline=None, max_examples=30)
 
 
 @slow

@@ -18,6 +18,8 @@ from fxseq.table import (
     ChangeCount, Coding, Compiled, InputKind, Merge, Mode, PlayClip, Shots, StartFade, Stay, VoiceRule, compile_sequence,
 )
 
+pytestmark = pytest.mark.quick
+
 Values = dict[str, Any]
 
 

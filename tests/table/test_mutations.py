@@ -85,13 +85,13 @@ def damaged(draw: st.DrawFn) -> bytes:
     return reseal(bytes(data))
 
 
-@often(200)
+@often(80)
 @given(damaged())
 def test_damaged_tables_are_judged_alike(data: bytes) -> None:
     judged(data)
 
 
-@often(200)
+@often(80)
 @given(st.binary(min_size=17, max_size=120), st.integers(13, 110))
 def test_noise_is_judged_alike(noise: bytes, data_at: int) -> None:
     judged(seal(noise, min(data_at, len(noise) - 4)))

@@ -9,7 +9,7 @@ from strategies import often, tables, wide_tables
 from fxseq.table import ClipRecord, Coding, Table, decode, encode
 
 
-@often(60)
+@often(25)
 @given(tables())
 def test_table_to_be_played_comes_back(table: Table) -> None:
     data = encode(table)
@@ -17,7 +17,7 @@ def test_table_to_be_played_comes_back(table: Table) -> None:
     assert verdict(data) is None
 
 
-@often(60)
+@often(25)
 @given(wide_tables())
 def test_table_of_extreme_values_comes_back(table: Table) -> None:
     data = encode(table)
@@ -25,7 +25,7 @@ def test_table_of_extreme_values_comes_back(table: Table) -> None:
     assert verdict(data) is None
 
 
-@often(60)
+@often(25)
 @given(tables())
 def test_bytes_depend_on_the_table_alone(table: Table) -> None:
     assert encode(table) == encode(replace(table)) == encode(decode(encode(table)))

@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 
 from fxseq.advice import NothingFits, choose
 
+pytestmark = pytest.mark.quick
+
 CLIPS = st.lists(
     st.lists(st.tuples(st.integers(1, 60), st.floats(0, 1e9)), min_size=1, max_size=5), min_size=1, max_size=5)
 
