@@ -53,7 +53,7 @@ class Driver:
 
     @property
     def q_total(self) -> float:
-        """Of both together."""
+        """Total Q of the speaker, of motor and suspension together."""
         return 1 / (1 / self.q_electrical + 1 / self.q_mechanical)
 
     @property
@@ -76,7 +76,7 @@ class Mount:
     grille: Grille | None = None
 
     def leaking(self, leak_q: float | None) -> "Mount":
-        """The same with a leak, or without."""
+        """This mount with another leak, or with none."""
         return replace(self, leak_q=leak_q)
 
 
@@ -151,7 +151,7 @@ def cone_velocity(frequencies_hz: Frequencies, driver: Driver, mount: Mount) -> 
 
 
 def excursion_per_volt(frequencies_hz: Frequencies, driver: Driver, mount: Mount) -> NDArray[np.complex128]:
-    """Way of the cone from rest over voltage, shape of `frequencies_hz`, each > 0. [m/V]"""
+    """Excursion of the cone over voltage, shape of `frequencies_hz`, each > 0. [m/V]"""
     velocity, _ = cone_velocity(frequencies_hz, driver, mount)
     return velocity / (2j * np.pi * frequencies_hz)
 

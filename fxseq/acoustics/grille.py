@@ -28,7 +28,7 @@ class Grille:
 
     @property
     def open_area_m2(self) -> float:
-        """Of all holes. [m^2]"""
+        """Area of all holes. [m^2]"""
         return self.holes * math.pi / 4 * self.hole_diameter_m**2
 
 

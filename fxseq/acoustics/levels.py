@@ -54,7 +54,7 @@ class LevelReport:
     true_peak_dbtp: of the same signal, between its samples as well.
     clipped_share: share of samples at which the amplifier clips, 0..1.
     speaker_mean_power_w over all of it, speaker_highest_power_w over the hottest second, speaker_peak_power_w at the highest sample.
-    excursion_peak_mm: the furthest way of the cone from rest, as uncertain as a level.
+    excursion_peak_mm: the furthest excursion of the cone, as uncertain as a level.
     """
 
     at: dict[str, Level]
@@ -72,7 +72,7 @@ class LevelReport:
 
     @property
     def uncertainty_db(self) -> float:
-        """Of all causes together. [dB]"""
+        """Uncertainty of all causes together. [dB]"""
         return self.uncertainty.total_db
 
     def as_dict(self) -> dict[str, Any]:
@@ -96,11 +96,11 @@ def levels_at(
 def _heard_and_moved(
     volts: NDArray[np.floating], rate_hz: float, speaker: Speaker, distances_m: Mapping[str, float], space: Space,
 ) -> tuple[dict[str, Level], float]:
-    """Levels, and the furthest way of the cone from rest [m], from one transform of the signal."""
+    """Levels, and the furthest excursion of the cone [m], from one transform of the signal."""
     settling_s = settled_after_s(speaker) + WEIGHTING_SETTLING_S
     a_heard, c_heard = (heard_response(speaker, _REFERENCE_DISTANCE_M, space, curve) for curve in ("A", "C"))
     responses = [a_heard, c_heard, excursion_response(speaker)]
-    a_weighted, c_weighted, way_m = apply_responses(volts, rate_hz, responses, settling_s)
+    a_weighted, c_weighted, excursion_m = apply_responses(volts, rate_hz, responses, settling_s)
     laeq_db = equivalent_level_db(a_weighted)
     lafmax_db, lasmax_db = maximum_levels_db(a_weighted, rate_hz, (FAST_S, SLOW_S))
     lcpeak_db = peak_level_db(c_weighted)
@@ -109,11 +109,11 @@ def _heard_and_moved(
         change = -float(power_db((distance_m / _REFERENCE_DISTANCE_M) ** 2))
         return Level(distance_m, laeq_db + change, lafmax_db + change, lasmax_db + change, lcpeak_db + change, inside_model(distance_m))
 
-    return {name: moved_to(distance_m) for name, distance_m in distances_m.items()}, float(np.abs(way_m).max(initial=0.0))
+    return {name: moved_to(distance_m) for name, distance_m in distances_m.items()}, float(np.abs(excursion_m).max(initial=0.0))
 
 
 def level_uncertainty(volts: NDArray[np.floating], rate_hz: float, speaker: Speaker) -> Uncertainty:
-    """Of the levels of this signal, shape (n,): a leak takes more from a low sound than from a high one; 0 without a chamber described."""
+    """Uncertainty of the levels of this signal, shape (n,): a leak takes more from a low sound than from a high one; 0 without a chamber described."""
     leakage_db = 0.0
     if speaker.chamber_ml is not None:
         tight, leaking = (heard_response(speaker, leak_q=leak_q) for leak_q in (None, LEAK_Q))
@@ -135,7 +135,7 @@ def level_report(
     heard = loudness(signal, rate_hz)
     second_w = speaker_power_w(volts, speaker, math.ceil(rate_hz * HEATING_S))
     peak_v = float(np.abs(volts).max(initial=0.0))
-    at, way_m = _heard_and_moved(volts, rate_hz, speaker, distances_m, space)
+    at, excursion_m = _heard_and_moved(volts, rate_hz, speaker, distances_m, space)
     return LevelReport(
         at=at,
         uncertainty=level_uncertainty(volts, rate_hz, speaker),
@@ -148,5 +148,5 @@ def level_report(
         speaker_mean_power_w=mean_square(volts) / speaker.impedance_ohm,
         speaker_highest_power_w=float(second_w.max(initial=0.0)),
         speaker_peak_power_w=peak_v**2 / speaker.impedance_ohm,
-        excursion_peak_mm=way_m * 1000,
+        excursion_peak_mm=excursion_m * 1000,
     )

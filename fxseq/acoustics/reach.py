@@ -31,7 +31,7 @@ class Reach:
     impedance_ohm: NDArray[np.float64]
     level_db: NDArray[np.float64]
     held_by: NDArray[np.int64]
-    way_mm: NDArray[np.float64]
+    excursion_mm: NDArray[np.float64]
     resonance_hz: float
     resonance_ohm: float
     flat_db: float
@@ -58,13 +58,13 @@ class Reach:
 def reach(
     speaker: Speaker, amplifier: Amplifier, supply_v: float, frequencies_hz: NDArray[np.float64], distance_m: float, space: Space = "half",
 ) -> Reach:
-    """Of lasting sines at a distance, shape (n,), each > 0. supply_v: at the amplifier, > what its output loses. [V]"""
+    """Levels of lasting sines at a distance, shape (n,), each > 0. supply_v: at the amplifier, > what its output loses. [V]"""
     driver, mount = driver_of(speaker), mount_of(speaker)
-    way_m_per_v = np.abs(excursion_per_volt(frequencies_hz, driver, mount))
+    excursion_m_per_v = np.abs(excursion_per_volt(frequencies_hz, driver, mount))
     most_mm = math.inf if speaker.excursion_mm is None else speaker.excursion_mm
     peaks_v = np.broadcast_arrays(
         full_scale_v(amplifier), clipping_voltage_v(amplifier, supply_v, speaker.impedance_ohm),
-        math.sqrt(2 * speaker.rated_power_w * speaker.impedance_ohm), most_mm / 1000 / way_m_per_v)
+        math.sqrt(2 * speaker.rated_power_w * speaker.impedance_ohm), most_mm / 1000 / excursion_m_per_v)
     peak_v = np.min(peaks_v, axis=0)
     pressure_pa = np.abs(pressure_per_volt(frequencies_hz, driver, mount, distance_m, space)) * peak_v / math.sqrt(2)
     resonance_hz = mounted_resonance_hz(speaker)
@@ -73,7 +73,7 @@ def reach(
         impedance_ohm=np.abs(electrical_impedance(frequencies_hz, driver, mount)),
         level_db=power_db((pressure_pa / REFERENCE_PRESSURE_PA) ** 2),
         held_by=np.argmin(peaks_v, axis=0),
-        way_mm=1000 * way_m_per_v * peak_v,
+        excursion_mm=1000 * excursion_m_per_v * peak_v,
         resonance_hz=resonance_hz,
         resonance_ohm=float(np.abs(electrical_impedance(np.array([resonance_hz]), driver, mount))[0]),
         flat_db=level_db_spl(speaker, 1.0, 1.0),

@@ -52,7 +52,7 @@ def stated_quantities(speaker: Speaker) -> dict[str, float]:
 
 
 def sized_quantities(speaker: Speaker) -> dict[str, float]:
-    """The same, with cone and coil from size and impedance where they neither are stated nor follow from the other numbers."""
+    """Quantities as stated, with cone and coil from size and impedance where they neither are stated nor follow from the other numbers."""
     stated = stated_quantities(speaker)
     usual = {"area_m2": math.pi / 4 * (speaker.diameter_mm / 1000) ** 2, "coil_ohm": COIL_SHARE * speaker.impedance_ohm}
     # A sensitivity is printed with 3 dB either way, so that nothing follows from it which is known from elsewhere.
@@ -66,12 +66,12 @@ def lost_in_free_air_db(speaker: Speaker) -> float:
 
 
 def sensitivity_uncertainty_db(speaker: Speaker) -> float:
-    """Of the specimen, and of what free air has taken. [dB]"""
+    """Uncertainty of one part against its data sheet, and of what free air has taken. [dB]"""
     return math.hypot(speaker.sensitivity_spread_db, 0.0 if speaker.sensitivity_baffle else PATH_UNCERTAINTY_DB)
 
 
 def _sensitivity_pa_per_v(speaker: Speaker, level_db: float) -> float:
-    """Of the convention it is stated in, at 1 m. [Pa/V]"""
+    """Sensitivity in the convention it is stated in, at 1 m. [Pa/V]"""
     volts = speaker.sensitivity_voltage_v or math.sqrt(speaker.sensitivity_power_w * speaker.impedance_ohm)
     return float(REFERENCE_PRESSURE_PA * 10 ** (level_db / 20) * speaker.sensitivity_distance_m / volts)
 

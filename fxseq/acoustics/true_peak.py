@@ -9,7 +9,7 @@ _REACH = 32
 """Samples on either side of which the signal between two samples is made: right to a hundredth of a decibel up to 0.45 of the rate."""
 _CANDIDATES = 256
 _NEAR_PEAK = 0.7
-"""Of the largest sample: between softer ones a higher peak is not looked for."""
+"""Share of the largest sample: between softer ones a higher peak is not looked for."""
 
 
 def true_peak(signal: NDArray[np.floating]) -> float:
@@ -33,5 +33,5 @@ def true_peak(signal: NDArray[np.floating]) -> float:
 
 
 def true_peak_db(signal: NDArray[np.floating]) -> float:
-    """The same as a level, full scale 1; -inf for silence. [dBTP]"""
+    """True peak as a level, full scale 1; -inf for silence. [dBTP]"""
     return float(power_db(true_peak(signal) ** 2))

@@ -32,7 +32,7 @@ class Uncertainty:
 
 
 def distance_uncertainty_db(spread: float = DISTANCE_SPREAD) -> float:
-    """Of a distance that may be off by a share of itself, on the side where the level is higher: -20 lg(1 - spread). [dB]"""
+    """Uncertainty of a level at a distance that may be off by a share of itself, on the side where the level is higher: -20 lg(1 - spread). [dB]"""
     return -20 * math.log10(1 - spread)
 
 

@@ -36,7 +36,7 @@ class Candidate:
 
     @property
     def fitted(self) -> m.Fitted:
-        """The same as a file says it."""
+        """This candidate as a file says it."""
         return _fitted(self.rate_hz, self.coding, self.end_ms)
 
 

@@ -3,7 +3,7 @@ from fxseq.clips import Coding
 from fxseq.sequence import model as m
 
 SHARE = 0.5
-"""Of the processor's time that sound may take; the rest is for light, inputs and interrupts. Common practice, no source."""
+"""Share of the processor's time that sound may take; the rest is for light, inputs and interrupts. Common practice, no source."""
 
 # Cycles, printed by tests/speed/cost.py (Cortex-M0: by a timing table; ATmega328P: emulated): one more sample of a clip decoded, and what a
 # voice takes besides, for each sample of the board. None: no decoder.

@@ -47,7 +47,7 @@ _WORTH_DB = 0.5
 _CORNERS = 7
 """From three octaves below the speaker's resonance up to it: above, a corner takes what the speaker gives well."""
 _HIGHEST_CORNER = 0.4
-"""Of the lower one of the file's rate and the clip's."""
+"""Highest corner, as a share of the lower one of the file's rate and the clip's."""
 _CORNERS_HZ = (10.0, 2000.0)
 _TONES_HZ, _TONES = (20.0, 20_000.0), 301
 _GAINS_DB = (-60.0, 18.0)
@@ -117,7 +117,7 @@ class Recommendation:
         return {key: getattr(self.after.clip, key) for key in SETTINGS if getattr(self.after.clip, key) != getattr(self.before.clip, key)}
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """The settings, and what they do, in words."""
         corner_hz, before, after = self.after.clip.high_pass_hz, self.before, self.after
         corner = "No high-pass" if corner_hz is None else f"High-pass at {corner_hz:g} Hz"

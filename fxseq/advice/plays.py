@@ -15,7 +15,7 @@ from fxseq.table.limits import UNITY_GAIN
 _MOST = 3
 """Soundings that stand for all of a clip: a short, a usual and a long one. The total is measured on the whole run."""
 _LONGEST_S = 8.0
-"""Of a held loop so much stands for the rest. [s]"""
+"""Length of a held loop that stands for the rest. [s]"""
 _UNIT_STEP = 65536
 _PITCH_BITS = 12
 

@@ -62,7 +62,7 @@ class Limit(Enum):
     PART_HEAT = "the amplifier or the regulator gets more heat than it can take"
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """Its name on the command line, in a prop file and in JSON."""
         return self.name.lower()
 
@@ -79,7 +79,7 @@ class Limit(Enum):
     @property
     def may_be_decided(self) -> bool:
         """Whether a maker may break it knowingly: nothing of the prop wears out or burns by it, nor does it harm ears, which no notice protects."""
-        return self.said in get_args(Despite)
+        return self.text in get_args(Despite)
 
 
 _STRONGER = "Light fewer LEDs at a time, lower their current or the volume, or choose a stronger supply."
@@ -128,7 +128,7 @@ class RatePoint:
     lightness from shot to shot, of the group that falls most among those that the trigger lights, at the shot where that is least; None
     where it lights none. sound_fall_db: from peak to trough from shot to shot, where it falls least, at most 60; None where the trigger
     makes no sound. broken: limits that this rate breaks. lowest_v: of a fresh, typical supply, None where it collapses or none is described.
-    speaker_w: power over the hottest second. excursion_mm: furthest way of the cone from rest; both with the freshest supply.
+    speaker_w: power over the hottest second. excursion_mm: furthest excursion of the cone; both with the freshest supply.
     day_dba: level over a day of eight hours where it is highest, with what it may be off by added, and dose_percent, the NIOSH dose of it
     without; None in silence. resistor_w: mean heat in the hottest resistor; None where none is known.
     """
@@ -154,7 +154,7 @@ class RatePoint:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
-        return {**asdict(self), "broken": [limit.said for limit in self.broken]}
+        return {**asdict(self), "broken": [limit.text for limit in self.broken]}
 
 
 def repeating_trigger(prop: Prop, name: str | None) -> str:

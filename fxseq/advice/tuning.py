@@ -44,7 +44,7 @@ class Break:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
-        return {"limit": self.limit.said, "from_rate_per_s": self.rate_per_s, "good_to_per_s": self.below_per_s, "value": self.value,
+        return {"limit": self.limit.text, "from_rate_per_s": self.rate_per_s, "good_to_per_s": self.below_per_s, "value": self.value,
                 "concerns": self.limit.concerns, "breaks_where": self.limit.value, "remedy": self.limit.remedy}
 
 
@@ -85,7 +85,7 @@ class TuneReport:
         return {
             "trigger": self.trigger, "present_rate_per_s": self.present_rate_per_s, "fastest_rate_per_s": self.fastest_per_s,
             "breaks": [{**each.as_dict(), "decided": each.limit in self.despite} for each in self.breaks],
-            "limits": {limit.said: most for limit, most in self.limits.items()},
+            "limits": {limit.text: most for limit, most in self.limits.items()},
             "draws": self.draws, "points": [point.as_dict() for point in self.points],
         }
 
@@ -105,7 +105,7 @@ def tune(
         search.point(rates_per_s[-1], draw)
     breaks = sorted(filter(None, (search.first(limit, rates_per_s) for limit in Limit)), key=lambda each: each.rate_per_s)
     described = prop.sequence.triggers[trigger]
-    decided = frozenset(limit for limit in Limit if limit.said in described.despite) | frozenset(despite)
+    decided = frozenset(limit for limit in Limit if limit.text in described.despite) | frozenset(despite)
     report = TuneReport(trigger, described.rate_per_s or 0.0, tuple(points), tuple(breaks), search.limits, decided, search.draws)
     return replace(report, points=tuple(_with_breaks(search, report, rates_per_s)))
 

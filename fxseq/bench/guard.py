@@ -131,7 +131,7 @@ def _read(scope: Scope) -> dict[str, list[str]]:
 
 
 def _with_headers(send: Send) -> Send:
-    """The same, with the safe headers on the start of an answer."""
+    """Pass messages on, with the safe headers on the start of an answer."""
     more = [(name.lower().encode(), value.encode()) for name, value in HEADERS.items()]
 
     async def sends(message: Message) -> None:

@@ -12,7 +12,7 @@ from fxseq.runs import Prop
 from fxseq.sequence import Fault, Sequence
 
 COLUMNS = ("group", "number", "x_mm", "y_mm")
-"""Of the CSV file, in any order, in its first line; numbers count from 1."""
+"""Columns of the CSV file, in any order, in its first line; numbers count from 1."""
 
 
 def lamp_changes(body: dict[str, Any], prop: Prop) -> Changes:

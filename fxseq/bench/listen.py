@@ -23,7 +23,7 @@ from fxseq.runs import Prop
 from fxseq.sequence import Clip
 
 LONGEST_S = 0.25
-"""Of an impulse response; a speaker in a prop is at rest long before."""
+"""Longest impulse response; a speaker in a prop is at rest long before."""
 _QUIET_DB = 80.0
 """What comes after the response has lost so much of its energy is left out."""
 _POINTS = 4096

@@ -77,6 +77,6 @@ def _rate(prop: Prop, name: str, is_wanted: Callable[[], bool]) -> Rate:
             raise Abandoned
 
     report = tune(prop, name, RATES_PER_S, told=told)
-    breaks = [Broken(each.limit.said, each.rate_per_s, each.limit.concerns, each.limit.value, each.limit in report.despite)
+    breaks = [Broken(each.limit.text, each.rate_per_s, each.limit.concerns, each.limit.value, each.limit in report.despite)
               for each in report.breaks]
     return Rate(name, report.present_rate_per_s, report.fastest_per_s, breaks)

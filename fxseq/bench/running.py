@@ -20,7 +20,7 @@ from fxseq.sequence import Fault, FxError, LinkError, write_whole
 
 ADDRESS = "127.0.0.1"
 MOST_SOCKET_BYTES = 4096
-"""Of a message that a page sends over its websocket; it has nothing to say there."""
+"""Longest message that a page may send over its websocket; it has nothing to say there."""
 _TOKEN_BYTES = 32
 _PATIENCE_S = 2
 

@@ -11,7 +11,7 @@ from fxseq.sequence import Fault
 from fxseq.table import Table
 
 LONGEST_S = 300.0
-"""Of what was pressed on the page."""
+"""Longest script that is made of what was pressed on the page."""
 _FULL_VOLUME, _LONGEST_HELD = 256, 65535
 
 

@@ -205,7 +205,7 @@ class Bench:
         return await self._run_file(request, now, lambda: now.prop.script()[0])
 
     async def pressed_run(self, request: Request) -> Response:
-        """The same of what was just pressed."""
+        """Numbers of what was just pressed."""
         body, now = await read_json(request), self.desk.now
         return await self._run_file(request, now, lambda: pressed_script(now, body))
 

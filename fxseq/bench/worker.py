@@ -28,7 +28,7 @@ class NumbersWorker:
         self._stopped = False
 
     async def numbers(self) -> dict[str, Any]:
-        """Of the present revision. `rates_known` is false until the rates are found, which all pages are told. Raises FxError."""
+        """Key numbers of the present revision. `rates_known` is false until the rates are found, which all pages are told. Raises FxError."""
         async with self._one_at_a_time:
             # Who waited here while a slider moved gets what is true now, not what was asked for.
             version = self._now()
@@ -42,7 +42,7 @@ class NumbersWorker:
         return {**numbers, "rates_known": is_known, "rates": found, "rate": found[0] if found else None}
 
     async def whole(self) -> dict[str, Any]:
-        """The same, once the rates are found, too. Raises FxError."""
+        """Key numbers once the rates are found, too. Raises FxError."""
         while not (numbers := await self.numbers())["rates_known"]:
             assert self._finding is not None
             # Who no longer waits must not end what others wait for.

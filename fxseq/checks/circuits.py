@@ -224,7 +224,7 @@ def led_current(wired: WiredGroup) -> Iterator[Finding]:
 
 
 def _highest_ma(circuit: Circuit) -> float:
-    """Of one LED, at the freshest supply. [mA]"""
+    """Highest current of one LED, at the freshest supply. [mA]"""
     return circuit.fresh_ma.high if circuit.fresh_ma else 0.0
 
 
@@ -570,7 +570,7 @@ def gate_voltage(wired: WiredGroup) -> Iterator[Finding]:
     },
 )
 def driver_headroom(wired: WiredGroup) -> Iterator[Finding]:
-    """Of the strings that a maker has chosen; those that are laid out here leave it its headroom."""
+    """Judge the strings that a maker has chosen; those that are laid out here leave it its headroom."""
     span = wired.circuit.feed
     if wired.circuit.switch != "driver" or wired.circuit.series == 0:
         return

@@ -298,7 +298,7 @@ def silent(seen: ClipSeen) -> Iterator[Finding]:
 
 
 def _percent(sample: int) -> float:
-    """Of full scale. [%]"""
+    """Percent of full scale. [%]"""
     return 100 * sample / FULL_SCALE
 
 

@@ -266,7 +266,7 @@ def harmless_for(level_dba: float) -> str:
 
 
 def loud_in_words(levels: LevelReport | None) -> dict[str, dict[str, str]]:
-    """Of each place what its loudest moment is about as loud as, and for how long a day ears stand it all;
+    """Say of each place what its loudest moment is about as loud as, and for how long a day ears stand it all;
     silent places are left out.
     """
     if levels is None:

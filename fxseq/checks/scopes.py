@@ -176,7 +176,7 @@ class Fed:
 
     @property
     def sequence(self) -> m.Sequence:
-        """Of the file."""
+        """The file's description."""
         return self.run.prop.sequence
 
     @property

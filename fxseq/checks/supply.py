@@ -125,7 +125,7 @@ def back_feed(wiring: Described) -> Iterator[Finding]:
     },
 )
 def cells_first(wiring: Described) -> Iterator[Finding]:
-    """Of two sources over diodes the higher one feeds the rail: fresh cells above the adaptor's voltage run
+    """Warn that of two sources over diodes the higher one feeds the rail: fresh cells above the adaptor's voltage run
     down while it is plugged in.
     """
     sequence = wiring.sequence
@@ -629,7 +629,7 @@ def _dropout_played(fed: Fed) -> Iterator[Finding]:
 
 
 dropout_played = replace(dropout, scope=FED, judge=_dropout_played)
-"""The same check, put to a run."""
+"""Dropout, put to a run."""
 
 
 def wiring_cautions(sequence: Sequence) -> list[str]:

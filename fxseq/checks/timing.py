@@ -20,7 +20,7 @@ EVEN_MS, UNEVEN_MS = 3.0, 6.0
 NOTICED_MS = (-125.0, 45.0)
 """How much sooner than the picture sound may come, and later where below 0, before people notice."""
 TOLERATED_MS = (-185.0, 90.0)
-"""The same before it is no longer acceptable."""
+"""Offset at which it is no longer acceptable."""
 _SHARE_OF_PRESSES = 95.0
 _INSTRUMENTS = "Jack, Mehrabi, Stockman and McPherson on latency of instruments, abstract read"
 
@@ -51,7 +51,7 @@ _INSTRUMENTS = "Jack, Mehrabi, Stockman and McPherson on latency of instruments,
     },
 )
 def offset(timed: TimedEffect) -> Iterator[Finding]:
-    """Of the place where it is worst."""
+    """Judge the place where it is worst."""
     prop, name = timed.prop, timed.name
     effect, listening = prop.sequence.effects[name], prop.sequence.listening
     sound_ms, light_ms = _first_sound_ms(prop, effect), _first_light_ms(prop, effect)
@@ -144,7 +144,7 @@ def _together(offset_ms: float) -> str:
     },
 )
 def jitter(timed: TimedTrigger) -> Iterator[Finding]:
-    """Of effects that take turns; those that do not sound at once are no answer to the press."""
+    """Judge effects that take turns; those that do not sound at once are no answer to the press."""
     prop, name, trigger = timed.prop, timed.name, timed.trigger
     at_once = [
         [sound for sound in prop.sequence.effects[effect].sounds if sound.at_ms < _frame_ms(prop)]

@@ -96,13 +96,13 @@ def _list_text(asked: "list[Check[Any]]", found: "list[Finding]") -> str:
 
 def _check_text(one: "Check[Any]", found: "list[Finding]") -> str:
     """What holds for every prop, then each finding of this prop with its numbers put in."""
-    said = [f"{one.id}: {one.question}", _wrapped("rule", one.rule)]
-    said += [f"    formula: {one.formula_with({})}"] if one.formula else []
-    said += [f"        {symbol:<{_longest(one.symbols)}}  {meaning}" for symbol, meaning in one.symbols.items()]
+    text = [f"{one.id}: {one.question}", _wrapped("rule", one.rule)]
+    text += [f"    formula: {one.formula_with({})}"] if one.formula else []
+    text += [f"        {symbol:<{_longest(one.symbols)}}  {meaning}" for symbol, meaning in one.symbols.items()]
     kind = "" if one.kind in one.source else f" ({one.kind})"
-    said += [_wrapped("source", f"{one.source}{kind}"), _wrapped("how sure", one.confidence)]
+    text += [_wrapped("source", f"{one.source}{kind}"), _wrapped("how sure", one.confidence)]
     here = [_worked_text(one, finding) for finding in found if finding.check == one.id]
-    return "\n\n".join(["\n".join(said), *(here or ["This check finds nothing in this prop, played like this."])])
+    return "\n\n".join(["\n".join(text), *(here or ["This check finds nothing in this prop, played like this."])])
 
 
 def _worked_text(one: "Check[Any]", finding: "Finding") -> str:

@@ -76,7 +76,7 @@ def _text(clips: dict[str, "Conditioned"], found: "dict[str, list[Finding]]", fo
     head = ["clip", "", "ms", "Hz", "peak dBFS", "RMS dBFS", "loudest dBFS", "coding", "bytes"]
     rows = [row for name, clip in clips.items() for row in _rows(name, clip)]
     heads = [finding_head(finding) for each in found.values() for finding in each]
-    done = [f"{name}: {'; '.join(clip.said)}." for name, clip in clips.items() if clip.said]
+    done = [f"{name}: {'; '.join(clip.text)}." for name, clip in clips.items() if clip.text]
     notes = ["Loudest: the loudest 125 ms, weighted by speaker and ear; a tone of 1 kHz counts as it is.", *done, *heads]
     return "\n".join([table_text(head, rows), "", *notes, f"{'Figure, before.wav' if pictures else 'Before.wav'} and after.wav of each clip: {folder}"])
 

@@ -28,7 +28,7 @@ class WholeNumber(click.ParamType):
     name = "number"
 
     read: Callable[[Any], float] = int
-    said = "a whole number"
+    text = "a whole number"
 
     def __init__(self, lowest: float, highest: float = math.inf) -> None:
         self._lowest = lowest
@@ -42,7 +42,7 @@ class WholeNumber(click.ParamType):
             number = math.nan
         if not self._lowest <= number <= self._highest:
             most = f"{self._lowest} or more" if self._highest == math.inf else f"from {self._lowest} to {self._highest}"
-            self.fail(f"'{value}' is not {self.said} {most}.", param, ctx)
+            self.fail(f"'{value}' is not {self.text} {most}.", param, ctx)
         return number
 
 
@@ -50,7 +50,7 @@ class Number(WholeNumber):
     """A number within a range, whole or not."""
 
     read = float
-    said = "a number"
+    text = "a number"
 
 
 TCP_PORT = WholeNumber(0, 65535)

@@ -170,7 +170,7 @@ def _place(place: dict[str, Any]) -> str:
 
 
 def _loudness(levels: dict[str, Any]) -> str:
-    """Of the board's signal, whatever speaker plays it."""
+    """Tell the loudness of the board's signal, whatever speaker plays it."""
     if levels["true_peak_dbtp"] is None:
         return "silence"
     keys = (("momentary", "momentary_max_lufs"), ("short-term", "short_term_max_lufs"))

@@ -82,7 +82,7 @@ def _limits(names: Iterable[str]) -> "list[Limit]":
     from fxseq.advice import Limit
     from fxseq.sequence import did_you_mean
 
-    known = {limit.said: limit for limit in Limit}
+    known = {limit.text: limit for limit in Limit}
     allowed = [name for name, limit in known.items() if limit.may_be_decided]
     these = f"Allowed: {', '.join(allowed)}."
     for name in names:
@@ -97,20 +97,20 @@ def answer(report: "TuneReport", prop: "Prop") -> str:
     """How fast it may go; then each limit that breaks, the slowest rate first; then those that are kept."""
     parts = [_verdict(report)]
     if report.breaks:
-        names = max(len(each.limit.said) for each in report.breaks)
+        names = max(len(each.limit.text) for each in report.breaks)
         parts.append("What breaks, from which rate up, and what the limit protects:")
         parts += [_break_text(each, names, report, prop) for each in report.breaks]
     if report.open_breaks and report.open_breaks[0].limit.may_be_decided:
-        parts.append(f"To go beyond the first one by your own decision: --despite {report.open_breaks[0].limit.said}")
+        parts.append(f"To go beyond the first one by your own decision: --despite {report.open_breaks[0].limit.text}")
     if report.kept:
-        kept = f"Not broken up to {report.points[-1].rate_per_s:g} a second: {', '.join(limit.said for limit in report.kept)}."
+        kept = f"Not broken up to {report.points[-1].rate_per_s:g} a second: {', '.join(limit.text for limit in report.kept)}."
         parts.append(textwrap.fill(kept, _WIDTH))
     return "\n\n".join(parts)
 
 
 def _verdict(report: "TuneReport") -> str:
     now, last_per_s = f"The file has {report.present_rate_per_s:g}.", report.points[-1].rate_per_s
-    decided = [each.limit.said for each in report.breaks if each.limit in report.despite]
+    decided = [each.limit.text for each in report.breaks if each.limit in report.despite]
     but = f" but {' and '.join(decided)}, as decided," if decided else ""
     if report.fastest_per_s is None:
         return f"'{report.trigger}' breaks a limit even at {report.points[0].rate_per_s:g} shots a second. {now}"
@@ -121,7 +121,7 @@ def _verdict(report: "TuneReport") -> str:
 
 def _break_text(each: "Break", names: int, report: "TuneReport", prop: "Prop") -> str:
     """From which rate on, which limit, whom it concerns and what breaks; below that, what would move it."""
-    head = f"{each.rate_per_s:>6g}  {each.limit.said:<{names}}  {each.limit.concerns:<{_CONCERNS}}  "
+    head = f"{each.rate_per_s:>6g}  {each.limit.text:<{names}}  {each.limit.concerns:<{_CONCERNS}}  "
     lines = [f"{each.limit.value}{' (decided)' if each.limit in report.despite else ''}", *_more(each.limit, report, prop)]
     first, *others = (wrapped for line in lines for wrapped in textwrap.wrap(line, _WIDTH - len(head), break_on_hyphens=False))
     return "\n".join([head + first, *(" " * len(head) + line for line in others)])
@@ -156,7 +156,7 @@ def _table(report: "TuneReport", hours: float) -> str:
         ("speaker", "W"): lambda point: _number(point.speaker_w, ".2f"),
         ("cone", "mm"): lambda point: _number(point.excursion_mm, ".2f"),
         ("resistor", "W"): lambda point: _number(point.resistor_w, ".2f"),
-        ("breaks", ""): lambda point: ", ".join(limit.said for limit in point.broken) or "-",
+        ("breaks", ""): lambda point: ", ".join(limit.text for limit in point.broken) or "-",
     }
     names, units = zip(*columns, strict=True)
     rows = [list(units), *([write(point) for write in columns.values()] for point in report.points)]
@@ -180,7 +180,7 @@ def _write(prop: "Prop", report: "TuneReport") -> None:
         raise FxError(Fault(str(prop.path), "there is no good rate to write", remedy="Nothing was changed."))
     rate = fastest if report.open_breaks else max(fastest, present)
     decided = list(prop.sequence.triggers[report.trigger].despite)
-    needed = [each.limit.said for each in report.breaks if each.limit in report.despite and each.rate_per_s <= rate]
+    needed = [each.limit.text for each in report.breaks if each.limit in report.despite and each.rate_per_s <= rate]
     document, where = Document.read(prop.path), f"{prop.path}: triggers.{report.trigger}"
     if rate == present:
         remark(f"{where}.rate_per_s stays {present:g}")

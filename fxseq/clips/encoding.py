@@ -5,7 +5,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.clips.coding import Coding, mulaw_bytes
-from fxseq.clips.found import kept
+from fxseq.clips.found import cached
 from fxseq.clips.runs import runs
 
 Progress = Callable[[int, int], None] | None
@@ -27,15 +27,15 @@ def encode(samples: NDArray[np.int16], coding: Coding, loop_start: int | None = 
     search = {"ima_adpcm": _ima, "qoa": _qoa}.get(coding)
     if search is None:
         raise ValueError(f"no coding {coding!r}")
-    question = f"{_SEARCH} {coding} {loop_start} ".encode() + samples.astype("<i2").tobytes()
+    key = f"{_SEARCH} {coding} {loop_start} ".encode() + samples.astype("<i2").tobytes()
 
-    def find() -> bytes:
+    def compute() -> bytes:
         # The first search of all is compiled, which takes a while: say that it is under way.
         if progress:
             progress(0, len(samples))
         return search(samples, loop_start, progress)
 
-    return kept(question, find)
+    return cached(key, compute)
 
 
 def _ima(samples: NDArray[np.int16], loop_start: int | None, progress: Progress) -> bytes:

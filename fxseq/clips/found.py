@@ -15,12 +15,12 @@ _MOST_BYTES = 64 * 2**20
 _DIGEST_BYTES = 32
 
 
-def kept(question: bytes, find: Callable[[], bytes]) -> bytes:
-    """What is kept as the answer, or else what `find` finds, which is then kept."""
-    path = user_cache_path("fxseq") / hashlib.sha256(question).hexdigest()
+def cached(key: bytes, compute: Callable[[], bytes]) -> bytes:
+    """Return what is kept under a key, or else what `compute` returns, which is then kept."""
+    path = user_cache_path("fxseq") / hashlib.sha256(key).hexdigest()
     answer = _read(path)
     if answer is None:
-        answer = find()
+        answer = compute()
         with suppress(OSError):
             _write(path, answer)
             _thin_out(path.parent)

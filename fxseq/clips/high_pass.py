@@ -16,7 +16,7 @@ def high_passed(samples: Samples, rate_hz: int, corner_hz: float) -> Samples:
 
 
 def high_passed_loop(samples: Samples, loop: tuple[int, int], rate_hz: int, corner_hz: float) -> tuple[Samples, tuple[int, int]]:
-    """The same for a sound that repeats its loop for ever: up to the loop's end, with the loop there.
+    """High-pass a sound that repeats its loop for ever: up to the loop's end, with the loop there.
 
     The loop goes round until the filter repeats itself, and the last turn is kept. A sound that has something before its loop must come to
     that turn as smoothly as it is repeated: its loop starts later by the time that the filter needs to forget, and is as long as before.

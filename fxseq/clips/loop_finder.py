@@ -9,7 +9,7 @@ from fxseq.clips.shaping import Samples
 SHORTEST_S = 0.3
 """A shorter loop has a pitch or a beat of its own. Common practice, no source. [s]"""
 LONGEST_JOIN_S = 0.05
-"""Of the cross-fade at the seam. Common practice, no source. [s]"""
+"""Longest cross-fade at the seam. Common practice, no source. [s]"""
 SHORTEST_SOUND_S = 0.02
 """A sound in which a loop can be looked for. [s]"""
 AS_GOOD = 0.02

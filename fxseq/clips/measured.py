@@ -46,7 +46,7 @@ class Shaped:
 
 @dataclass(frozen=True)
 class Measured:
-    """Of the recording: claimed_ms, as its header has it, and missing_ms of that; its mean; its clipped peaks, and samples of the longest.
+    """Measures of a recording: claimed_ms, as its header has it, and missing_ms of that; its mean; its clipped peaks, and samples of the longest.
 
     Of the clip, in samples or 16-bit steps: over, how many were beyond full scale before they were rounded; peak; first and last, without their
     sign; seam, the step from the end of its loop to its start, and inside, the largest step within; silent_samples, until it is audible.

@@ -52,7 +52,7 @@ class Sound:
     loop: Span | None
 
     def louder(self, gain: float) -> "Sound":
-        """The same times a factor."""
+        """This sound times a factor."""
         return replace(self, samples=self.samples * gain)
 
 

@@ -84,7 +84,7 @@ def together(parts: Sequence[Transitions], shares: Sequence[float] | NDArray[np.
 
 
 def group_transitions(channels: Channels, name: str, rgb: NDArray[np.float64]) -> tuple[Transitions, Transitions]:
-    """Of each channel of a group that is unlike the others, against its own full light: those of general and of red flashes."""
+    """Transitions of each channel of a group that is unlike the others, against its own full light: of general and of red flashes."""
     tracks = channels.tracks[name]
     alike = Counter(map(id, tracks))
     distinct = list({id(track): track for track in tracks}.values())

@@ -115,16 +115,16 @@ def _is_address(where: str) -> bool:
 
 
 def _opening_fault(where: str, baud: int, error: Exception) -> Exception:
-    said = str(error)
-    number = getattr(error, "errno", None) or _number_in(said)
+    text = str(error)
+    number = getattr(error, "errno", None) or _number_in(text)
     # On Windows pyserial has the error only in its text, and a port that somebody holds is one that may not be opened.
-    if number in _HELD or "PermissionError" in said:
+    if number in _HELD or "PermissionError" in text:
         return faults.port_held(where)
-    if number in _MISSING or "FileNotFoundError" in said:
+    if number in _MISSING or "FileNotFoundError" in text:
         return faults.missing_port(where)
     if number in (errno.EACCES, errno.EPERM):
         return faults.no_permission(where)
-    if "baud" in said:
+    if "baud" in text:
         return faults.no_such_speed(where, baud)
     if number in _NOBODY or "://" in where and number is not None and number < 0:
         return faults.nobody_there(where)
@@ -133,7 +133,7 @@ def _opening_fault(where: str, baud: int, error: Exception) -> Exception:
     return faults.cannot_open(where, os.strerror(number).lower())
 
 
-def _number_in(said: str) -> int | None:
+def _number_in(text: str) -> int | None:
     """The system's number of an error in pyserial's text of it; below 0 where no such host is known."""
-    found = re.search(r"\[Errno (-?\d+)\]|\((\d+), ", said)
+    found = re.search(r"\[Errno (-?\d+)\]|\((\d+), ", text)
     return int(found[1] or found[2]) if found else None

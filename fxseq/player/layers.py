@@ -49,7 +49,7 @@ class Layer:
         self.pieces = [Piece(first, _DARK, self.live, self.started)]
 
     def copy(self, channel: int, below: "Layer | None") -> "Layer":
-        """The same layer for another channel."""
+        """This layer for another channel."""
         twin = Layer(channel, self._seed, below)
         twin._curve, twin._segment, twin._began, twin._from = self._curve, self._segment, self._began, self._from
         twin._held, twin._next_level, twin.first, twin.done = self._held, self._next_level, self.first, self.done

@@ -62,7 +62,7 @@ class Mixer:
 
     def __init__(self, table: Table) -> None:
         self._table = table
-        self._clips = [ClipSamples(decode_clip(clip.data, clip.coding.said, clip.samples, clip.loop_start), clip.loop_start) for clip in table.clips]
+        self._clips = [ClipSamples(decode_clip(clip.data, clip.coding.text, clip.samples, clip.loop_start), clip.loop_start) for clip in table.clips]
         self._tail, self._tail_at = 0, 0
         self._volume = self._volume_wanted = FULL_VOLUME
 

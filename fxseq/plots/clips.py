@@ -58,7 +58,7 @@ def _remarks(conditioned: Conditioned) -> list[str]:
     prepared = conditioned.prepared
     size = f"{prepared.coding} at {prepared.rate_hz:.0f} Hz, {len(prepared.data)} bytes"
     lasts = f"{conditioned.before.duration_ms:.0f} ms before, {conditioned.after.duration_ms:.0f} ms after"
-    return ["; ".join([lasts, size, *conditioned.said]) + "."]
+    return ["; ".join([lasts, size, *conditioned.text]) + "."]
 
 
 def _end_s(conditioned: Conditioned) -> float:

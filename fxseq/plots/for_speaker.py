@@ -1,4 +1,4 @@
-"""A clip as it is and as it is recommended for its speaker: voltage against the rail, the cone's way against its limit, what is heard."""
+"""A clip as it is and as it is recommended for its speaker: voltage against the rail, the cone's excursion against its limit, what is heard."""
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -30,7 +30,7 @@ _FAR = 3.0
 
 
 def for_speaker_figure(found: Recommendation, rig: Rig, theme: ThemeName = "light") -> "Figure":
-    """Voltage, way of the cone and third-octave levels at the hand, before and after."""
+    """Voltage, excursion of the cone and third-octave levels at the hand, before and after."""
     colours = THEMES[theme]
     volts = [_volts(alone, rig) for alone in (found.before, found.after)]
     parts = [Part(_WAVE_IN, False, partial(_draw_volts, volts=volts, rig=rig, theme=colours)),
@@ -38,7 +38,7 @@ def for_speaker_figure(found: Recommendation, rig: Rig, theme: ThemeName = "ligh
              Part(_SPECTRUM_IN, True, partial(_draw_heard, volts=volts, rig=rig, theme=colours))]
     with styled(colours):
         title = f"Clip '{found.before.prepared.name}' as it is, and as loud as the speaker can be"
-        return stacked(title, [found.said], parts, _LEFT_IN, _RIGHT_IN, colours)
+        return stacked(title, [found.text], parts, _LEFT_IN, _RIGHT_IN, colours)
 
 
 def _volts(alone: Alone, rig: Rig) -> Wave:

@@ -37,14 +37,14 @@ class Pen:
         self.axes.set_xlim(0, CELL * CELLS_A_ROW)
         self.axes.set_ylim(-height, 0)
 
-    def line(self, *places: Place, **look: Any) -> None:
+    def line(self, *places: Place, **style: Any) -> None:
         """A wire from place to place."""
         for start, end in pairwise(places):
-            self._drawing.add(self.symbols.Line(**look).at(start).to(end))
+            self._drawing.add(self.symbols.Line(**style).at(start).to(end))
 
-    def between(self, kind: Callable[..., Any], start: Place, end: Place, **look: Any) -> None:
+    def between(self, kind: Callable[..., Any], start: Place, end: Place, **style: Any) -> None:
         """A symbol with two ends."""
-        self._drawing.add(kind(**look).endpoints(start, end))
+        self._drawing.add(kind(**style).endpoints(start, end))
 
     def at(self, symbol: Any, place: Place, anchor: str | None = None) -> dict[str, Place]:
         """A symbol upright, one of its anchors at a place; where its anchors are."""
@@ -65,6 +65,6 @@ class Pen:
         """A joint, or hollow the end of a wire."""
         self.at(self.symbols.Dot(open=hollow), place)
 
-    def text(self, place: Place, text: str, **look: Any) -> None:
+    def text(self, place: Place, text: str, **style: Any) -> None:
         """Text, its upper left corner there unless told otherwise."""
-        self.axes.text(*place, text, **{"va": "top", "color": self.theme.ink, **look})
+        self.axes.text(*place, text, **{"va": "top", "color": self.theme.ink, **style})

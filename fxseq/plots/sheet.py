@@ -114,8 +114,8 @@ def head(figure: "Figure", title: str, remarks: Sequence[str], theme: Theme) -> 
     across_in, down_in = figure.get_size_inches()
     top_in = EDGE_IN
     for line, size_pt, height_in in _head_lines(title, remarks):
-        look = {"color": theme.ink, "weight": "bold"} if size_pt == TITLE_PT else {"color": theme.quiet_ink}
-        figure.text(EDGE_IN / across_in, 1 - top_in / down_in, line, size=size_pt, va="top", **look)
+        style = {"color": theme.ink, "weight": "bold"} if size_pt == TITLE_PT else {"color": theme.quiet_ink}
+        figure.text(EDGE_IN / across_in, 1 - top_in / down_in, line, size=size_pt, va="top", **style)
         top_in += height_in
     return top_in
 

@@ -1,4 +1,4 @@
-"""What a speaker can do on its amplifier: loudest tones and what holds them, way of the cone, impedance."""
+"""What a speaker can do on its amplifier: loudest tones and what holds them, excursion of the cone, impedance."""
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -23,13 +23,13 @@ _DASHES = {"full scale": "-", "rail": (0, (6, 1.5)), "power": (0, (2, 1.5)), "ex
 """Told apart without their colours too."""
 
 
-def speaker_figure(found: Reach, rig: Rig, said: list[str], theme: ThemeName = "light") -> "Figure":
-    """Over frequency: level of the loudest lasting tone at the hand, way of the cone at it, impedance. said: in words, below the title."""
+def speaker_figure(found: Reach, rig: Rig, text: list[str], theme: ThemeName = "light") -> "Figure":
+    """Over frequency: level of the loudest lasting tone at the hand, excursion of the cone at it, impedance. said: in words, below the title."""
     colours = THEMES[theme]
     parts = [Part(height_in, with_axis, partial(draw, found=found, rig=rig, theme=colours))
              for draw, height_in, with_axis in ((_draw_level, _LEVEL_IN, False), (_draw_way, _LOW_IN, False), (_draw_impedance, _LOW_IN, True))]
     with styled(colours):
-        return stacked("The speaker alone: how loud it can be, tone by tone", said, parts, _LEFT_IN, _RIGHT_IN, colours)
+        return stacked("The speaker alone: how loud it can be, tone by tone", text, parts, _LEFT_IN, _RIGHT_IN, colours)
 
 
 def _draw_level(axes: "Axes", found: Reach, rig: Rig, theme: Theme) -> None:
@@ -52,11 +52,11 @@ def _draw_way(axes: "Axes", found: Reach, rig: Rig, theme: Theme) -> None:
     limit_mm = rig.speaker.excursion_mm
     may = "no limit in the file" if limit_mm is None else f"limit {limit_mm:g} mm"
     dress(axes, f"Cone travel from rest at that tone; {may}", "mm", _LEFT_IN - 0.15, theme.ink)
-    axes.plot(found.frequencies_hz, found.way_mm, color=theme.first, linewidth=1.8)
-    if limit_mm is not None and limit_mm < 3 * found.way_mm.max():
+    axes.plot(found.frequencies_hz, found.excursion_mm, color=theme.first, linewidth=1.8)
+    if limit_mm is not None and limit_mm < 3 * found.excursion_mm.max():
         limit_line(axes, limit_mm, "excursion_mm", theme)
     _dress(axes, found, with_axis=False)
-    axes.set_ylim(0, 1.15 * max(float(axes.dataLim.y1), float(found.way_mm.max())))
+    axes.set_ylim(0, 1.15 * max(float(axes.dataLim.y1), float(found.excursion_mm.max())))
 
 
 def _draw_impedance(axes: "Axes", found: Reach, rig: Rig, theme: Theme) -> None:

@@ -19,7 +19,7 @@ HEADING_PT = 9.0
 TITLE_PT = 14.0
 
 _LEAST_CONTRAST = 3.0
-"""Of a graphical object against its ground (W3C WCAG 2.2, success criterion 1.4.11, from memory)."""
+"""Least contrast of a graphical object against its background (W3C WCAG 2.2, success criterion 1.4.11, from memory)."""
 _LUMINANCE_WEIGHTS = (0.2126, 0.7152, 0.0722)
 
 

@@ -122,7 +122,7 @@ def _title(report: TuneReport) -> str:
 
 def _remarks(report: TuneReport) -> list[str]:
     now = f"The file has {_rate(report.present_rate_per_s)}."
-    kept = ", ".join(limit.said for limit in report.kept)
+    kept = ", ".join(limit.text for limit in report.kept)
     return [f"{now} Kept up to {report.points[-1].rate_per_s:g} a second: {kept}." if kept else now]
 
 
@@ -138,7 +138,7 @@ def _draw_lanes(figure: "Figure", top_in: float, report: TuneReport, theme: Them
     axes.set_title("What breaks, and from which rate", loc="left", x=across, y=1.0, weight="bold", pad=6)
     _set_rates(axes, report)
     axes.set_ylim(len(report.breaks) - 0.5, -0.5)
-    axes.set_yticks(range(len(report.breaks)), [f"{each.limit.said}, {each.limit.concerns}" for each in report.breaks])
+    axes.set_yticks(range(len(report.breaks)), [f"{each.limit.text}, {each.limit.concerns}" for each in report.breaks])
     axes.grid(False, axis="y")
     slowest, fastest = axes.get_xlim()
     for lane, each in enumerate(report.breaks):
@@ -166,8 +166,8 @@ def _draw(axes: "Axes", panel: _Panel, report: TuneReport, theme: Theme) -> None
     first = report.open_breaks[0].limit if report.open_breaks else None
     binds = any(first in line.limits for line in panel.lines)
     dress(axes, panel.heading + ": breaks first" * binds, panel.unit, _LEFT_IN - EDGE_IN, theme.alarm if binds else theme.ink)
-    looks = ((theme.first, "-"), (theme.second, "--"))
-    drawn = [_draw_line(axes, line, panel.factor, report, *look, theme) for line, look in zip(panel.lines, looks, strict=False)]
+    styles = ((theme.first, "-"), (theme.second, "--"))
+    drawn = [_draw_line(axes, line, panel.factor, report, *style, theme) for line, style in zip(panel.lines, styles, strict=False)]
     values, limit = [value for line in drawn for value in line], panel.limit(report)
     _set_reach(axes, panel, values if limit is None else [*values, limit], report)
     _mark_rates(axes, report, theme)

@@ -121,8 +121,8 @@ def _write_supply(pen: Pen, line: SupplyLine, height: float) -> None:
     pen.text((4.1, height - 0.45), wire, ha="center")
     names = textwrap.wrap(line.name, NAME_LETTERS)
     pen.text((1.5, height - 0.75), "\n".join(names), weight="bold")
-    said = f"{amount(line.fresh_v, 'V')} fresh; all at once {line.total_ma:.0f} mA"
-    pen.text((1.5, height - 0.75 - len(names) * LINE), said, color=pen.theme.quiet_ink)
+    text = f"{amount(line.fresh_v, 'V')} fresh; all at once {line.total_ma:.0f} mA"
+    pen.text((1.5, height - 0.75 - len(names) * LINE), text, color=pen.theme.quiet_ink)
 
 
 def _draw_changeover(pen: Pen, plan: Schedule, heights: Sequence[float]) -> None:
@@ -148,8 +148,8 @@ def _draw_joint(pen: Pen, plan: Schedule, heights: Sequence[float]) -> None:
         pen.dot((_RAIL_AT, height))
     pen.line((_RAIL_AT, heights[-1]), (_RAIL_AT, heights[0]))
     if len(heights) > 1:
-        said = "a diode in each" if plan.sequence.changeover else "nothing keeps them apart"
-        pen.text((6.8, heights[0] + 0.75), said, ha="center", va="bottom")
+        text = "a diode in each" if plan.sequence.changeover else "nothing keeps them apart"
+        pen.text((6.8, heights[0] + 0.75), text, ha="center", va="bottom")
 
 
 def _draw_way(pen: Pen, plan: Schedule, height: float) -> None:
@@ -215,8 +215,8 @@ def _draw_sound(pen: Pen, plan: Schedule, top: float) -> None:
 def _draw_group(pen: Pen, group: GroupWiring, corner: Place) -> None:
     left, top = corner
     x, circuit = left + 3.4, group.circuit
-    for place, (text, look) in enumerate(_texts(group)):
-        pen.text((left + 0.2, top - _TEXTS_AT - place * LINE), text, **(look or {"color": pen.theme.quiet_ink}))
+    for place, (text, style) in enumerate(_texts(group)):
+        pen.text((left + 0.2, top - _TEXTS_AT - place * LINE), text, **(style or {"color": pen.theme.quiet_ink}))
     if circuit.series == 0:
         pen.text((left + 0.2, top - 3), "stays dark at this supply:\nnothing to draw", color=pen.theme.alarm)
         return

@@ -11,10 +11,10 @@ from fxseq.power.estimate import Estimate
 class Cell:
     """A kind of cell, by curves over its depth of discharge, 0 full to 1 empty.
 
-    depth, open_v: open-circuit voltage, shape (n,), depth ascending from 0 to 1. [V] fresh_v: when fresh, by specimen; the curve begins at its typical one.
-    resistance_ohm: fresh, by specimen. resistance_rise: how many times that it is at each depth, shape (n,).
+    depth, open_v: open-circuit voltage, shape (n,), depth ascending from 0 to 1. [V] fresh_v: when fresh, by corner of the tolerance; the curve begins at its typical one.
+    resistance_ohm: fresh, by corner of the tolerance. resistance_rise: how many times that it is at each depth, shape (n,).
     current_ma, capacity_mah: what it gives at a constant current down to end_v, ascending currents, shape (m,).
-    capacity_share: of that table, by specimen. maximum_ma: the most it may give.
+    capacity_share: of that table, by corner of the tolerance. maximum_ma: the most it may give.
     """
 
     depth: tuple[float, ...]
@@ -47,7 +47,7 @@ class Pack:
 
     @property
     def fresh_v(self) -> Estimate:
-        """Open-circuit voltage when fresh, by specimen. [V]"""
+        """Open-circuit voltage when fresh, by corner of the tolerance. [V]"""
         fresh = self.cell.fresh_v
         return Estimate(self.series * fresh.low, self.series * fresh.typical, self.series * fresh.high)
 
@@ -88,8 +88,8 @@ class Pack:
         """The most it may give. [mA]"""
         return self.size * self.cell.maximum_ma
 
-    def specimens(self) -> tuple["Pack", "Pack", "Pack"]:
-        """An unlucky, a typical and a lucky pack: low capacity with high resistance, and the other way round."""
+    def corners(self) -> tuple["Pack", "Pack", "Pack"]:
+        """A worst-case, a typical and a best-case pack: low capacity with high resistance, and the other way round."""
         resistance, share = self.cell.resistance_ohm, self.cell.capacity_share
         pairs = ((resistance.high, share.low), (resistance.typical, share.typical), (resistance.low, share.high))
         packs = [replace(self, cell=replace(self.cell, resistance_ohm=Estimate(ohms, ohms, ohms), capacity_share=Estimate(part, part, part)))

@@ -25,7 +25,7 @@ PIN_OHM = 25.0
 """Output resistance of a pin; from memory. A data sheet's limit, 0.9 V at 20 mA, is 45 ohm."""
 
 _MOST_SWITCHED_MA = FORCED_BETA * PIN_MA / 2
-"""Of a transistor that is chosen unasked: its base takes half of what pins of most chips give, for LEDs of the lowest forward voltage take more."""
+"""Highest current of a transistor that is chosen unasked: its base takes half of what pins of most chips give, for LEDs of the lowest forward voltage take more."""
 
 _LEAST_MA, _LEAST_CAPACITY_MAH, _LEAST_SWITCHED_A = 1e-6, 1e-3, 1e-6
 """What a file may describe below these would only overflow."""
@@ -57,12 +57,12 @@ class Circuit:
 
     @property
     def fresh_ma(self) -> Estimate | None:
-        """Current of a string, lit, at the freshest supply, by specimen; None where none lights up."""
+        """Current of a string, lit, at the freshest supply, by corner of the tolerance; None where none lights up."""
         return self.layout.fresh_ma if self.layout else self._held_ma
 
     @property
     def flat_ma(self) -> Estimate | None:
-        """Current of a string, lit, at the flattest supply, by specimen; None where none lights up, or where it is
+        """Current of a string, lit, at the flattest supply, by corner of the tolerance; None where none lights up, or where it is
         not known how flat that is.
         """
         if not self.feed.is_flat_known:
@@ -127,7 +127,7 @@ def _own_cell(curve: CellCurve) -> Cell:
 
 
 def fresh_v(supply: Supply) -> Estimate:
-    """Open-circuit voltage when fresh, by specimen: that of the cells where they are known, of an adaptor with its
+    """Open-circuit voltage when fresh, by corner of the tolerance: that of the cells where they are known, of an adaptor with its
     tolerance. [V]
     """
     if supply.outlet is not None:
@@ -183,7 +183,7 @@ def resistance_ohm(supply: Supply) -> Estimate:
     pack = pack_of(supply)
     if pack is None:
         return Estimate(*[supply.internal_resistance_ohm] * 3)
-    low, typical, high = (float(one.resistance_ohm(0.0)) for one in reversed(pack.specimens()))
+    low, typical, high = (float(one.resistance_ohm(0.0)) for one in reversed(pack.corners()))
     return Estimate(low, typical, high)
 
 
@@ -206,7 +206,7 @@ def _most_lost_v(sequence: Sequence) -> float:
 
 
 def forward_v(group: Group | Neighbour) -> float:
-    """Of one LED at its current: as the file says, else usual for its colour. [V]"""
+    """Forward voltage of one LED at its current: as the file says, else usual for its colour. [V]"""
     if group.forward_voltage_v is not None:
         return group.forward_voltage_v
     kind = led_kind(group.colour, None, group.current_ma)

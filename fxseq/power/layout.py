@@ -65,7 +65,7 @@ class Beside:
     strings: int
 
     def kind(self, which: str) -> tuple[Diode, int]:
-        """As diodes, of the `low`, `typical` or `high` specimen, and how many there are."""
+        """As diodes, of the `low`, `typical` or `high` corner, and how many there are."""
         diode: Diode = getattr(self.led, which)
         return diode.in_series(self.series), self.strings
 
@@ -76,9 +76,9 @@ class Layout:
 
     series: LEDs of a string. strings: on one channel. shared: whether they hang on one resistor, in place of one
     each. beside: what else does. resistor_ohm: a standard value. power_w: in it while lit, at the most. rating_w: of
-    the resistor; None where no common one is large enough. fresh_ma, flat_ma: current of a string, by specimen, with
+    the resistor; None where no common one is large enough. fresh_ma, flat_ma: current of a string, by corner of the tolerance, with
     all of the group lit, the high one with its channel alone. channel_ma: of all strings of a channel at the fresh
-    supply, all of one specimen.
+    supply, all at one corner.
     """
 
     led: Led
@@ -110,7 +110,7 @@ class Layout:
 
     @property
     def kept_light(self) -> Estimate:
-        """Light at the flat supply as a share of that at the fresh one, specimen by specimen."""
+        """Light at the flat supply as a share of that at the fresh one, corner by corner."""
         pairs = ((getattr(self.flat_ma, which), getattr(self.fresh_ma, which)) for which in ("low", "typical", "high"))
         return Estimate(*(flat / fresh if fresh > 0 else 0.0 for flat, fresh in pairs))
 
@@ -213,13 +213,13 @@ def _judged(wanted: Wanted, series: int, resistor_ohm: float) -> Layout:
 
 
 _OTHERS = {"low": "high", "typical": "typical", "high": "low"}
-"""The specimen beside which one of this kind is worst off, or best."""
+"""The corner beside which one of this kind is worst off, or best."""
 _RESISTOR_SHARE = {"low": 1 - RESISTOR_TOLERANCE, "typical": 1.0, "high": 1 + RESISTOR_TOLERANCE}
-"""Of its value, with LEDs of this forward voltage: the lowest with the lowest resistance takes most."""
+"""Share of a resistor's value, with LEDs of this forward voltage: the lowest with the lowest resistance takes most."""
 
 
 def _string_ma(wanted: Wanted, series: int, resistor_ohm: float, supply_v: float) -> Estimate:
-    """Current of a string by specimen; where a resistor is shared, beside the others that leave it least, or most."""
+    """Current of a string by corner of the tolerance; where a resistor is shared, beside the others that leave it least, or most."""
     strings = wanted.leds // series
 
     def alone_ma(which: str) -> float:
@@ -238,13 +238,13 @@ def _string_ma(wanted: Wanted, series: int, resistor_ohm: float, supply_v: float
 
 
 def _kinds(wanted: Wanted, series: int, which: str, others: str) -> tuple[tuple[Diode, int], ...]:
-    """Strings on one resistor: one of a specimen beside those of another."""
-    one, rest = (getattr(wanted.led, specimen).in_series(series) for specimen in (which, others))
+    """Strings on one resistor: one at a corner beside those at another."""
+    one, rest = (getattr(wanted.led, corner).in_series(series) for corner in (which, others))
     return (one, 1), (rest, wanted.leds // series - 1), *(each.kind(others) for each in wanted.beside)
 
 
 def _channel_ma(wanted: Wanted, series: int, resistor_ohm: float) -> Estimate:
-    """Current of a channel at the fresh supply, all of its LEDs of one specimen."""
+    """Current of a channel at the fresh supply, all of its LEDs at one corner."""
     strings, fresh_v = wanted.leds // series, wanted.supply.fresh_v
 
     def all_ma(which: str) -> float:

@@ -16,7 +16,7 @@ TOUCH_V = 30.0
 """Highest direct voltage that may be touched in other than ordinary conditions. Source: IEC 60598-1:2008, 8.2.3, as quoted. [V]"""
 
 DAMP_V = 15.0
-"""The same where it is not dry. Source: EN 60204-1, 6.4.1, as quoted. [V]"""
+"""Highest direct voltage that may be touched where it is not dry. Source: EN 60204-1, 6.4.1, as quoted. [V]"""
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ _POWER_KIND = {"red": "red", "orange": "red", "amber": "red", "yellow": "red"}
 
 @dataclass(frozen=True)
 class LedKind:
-    """A colour of LED: its forward voltage at a current, by specimen, the shape of its curve, and what one stands for
+    """A colour of LED: its forward voltage at a current, by corner of the tolerance, the shape of its curve, and what one stands for
     long.
     """
 
@@ -62,7 +62,7 @@ class LedKind:
 
 @dataclass(frozen=True)
 class Led:
-    """An LED with its spread: the specimen of the lowest forward voltage, the typical one, and that of the highest."""
+    """An LED with its spread: the corner of the lowest forward voltage, the typical one, and that of the highest."""
 
     low: Diode
     typical: Diode
@@ -180,7 +180,7 @@ def led(colour: str, voltage_v: float, current_ma: float, spread_v: tuple[float,
         second: tuple[float, float, float | None] | None = None) -> Led:
     """The LED of a colour through one point of its data sheet. spread_v: its lowest and highest forward voltage; the colour's own unless given.
 
-    second: another point of the curve (V, mA) with the resistance in the LED [ohm] where that is known, which set its steepness, for all specimens
+    second: another point of the curve (V, mA) with the resistance in the LED [ohm] where that is known, which set its steepness, at all corners
     alike; the colour's own unless given.
     """
     kind = led_kind(colour, voltage_v, current_ma)

@@ -17,7 +17,7 @@ from fxseq.sequence.model import Sequence, Supply
 
 _BLOCK_S = 0.01
 _LOWEST_SHARE = 0.3
-"""Of the open voltage: a constant power, which brings a rail down furthest, collapses at half of it."""
+"""Share of the open voltage: a constant power, which brings a rail down furthest, collapses at half of it."""
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,7 @@ class PlayedRail:
     """A rail over time. [V]
 
     volts: of a fresh, typical supply, from each of its times on; NaN from where it collapses. Where a capacitor smooths it, at the end of
-    each step. lowest: by specimen, fresh; NaN where it collapses. lowest_at_s: when it is lowest.
+    each step. lowest: by corner of the tolerance, fresh; NaN where it collapses. lowest_at_s: when it is lowest.
     """
 
     volts: Steps
@@ -70,27 +70,27 @@ def played_rail(supply: Supply, load: Load, times_s: NDArray[np.float64], end_s:
     PWM counts by its mean, which a capacitor has to make true (see `pulsed_rail`); what it recharges between shots, cells recover, is not
     counted.
     """
-    specimens = _specimens(supply)
+    corners = _corners(supply)
     capacitor = Capacitor(supply.bulk_capacitor_uf * 1e-6, supply.bulk_capacitor_ohm)
-    begun_v, ended_v = buffered_v(times_s, end_s, *specimens[1], load, capacitor, diode)
+    begun_v, ended_v = buffered_v(times_s, end_s, *corners[1], load, capacitor, diode)
     if is_smoothed(supply, 0.0):
-        lowest = [float(np.min(buffered_v(times_s, end_s, *specimen, load, capacitor, diode))) for specimen in specimens]
+        lowest = [float(np.min(buffered_v(times_s, end_s, *corner, load, capacitor, diode))) for corner in corners]
     else:
-        lowest = _lowest_v(specimens, load, diode)
+        lowest = _lowest_v(corners, load, diode)
     least_v = np.minimum(begun_v, ended_v)
     worst = int(np.argmax(np.isnan(least_v))) if np.isnan(least_v).any() else int(np.argmin(least_v))
     return PlayedRail(Steps(times_s, ended_v, end_s), Estimate(*lowest), float(times_s[worst]))
 
 
-def _specimens(supply: Supply) -> tuple[tuple[float, float], ...]:
-    """An unlucky, a typical and a lucky fresh supply: open voltage and resistance. [V] [ohm]"""
+def _corners(supply: Supply) -> tuple[tuple[float, float], ...]:
+    """A worst-case, a typical and a best-case fresh supply: open voltage and resistance. [V] [ohm]"""
     opened, ohms = fresh_v(supply), resistance_ohm(supply)
     return (opened.low, ohms.high), (opened.typical, ohms.typical), (opened.high, ohms.low)
 
 
-def _lowest_v(specimens: tuple[tuple[float, float], ...], load: Load, diode: Diode | None) -> list[float]:
-    """The lowest rail of each specimen, (open voltage, resistance), without a capacitor; NaN where it collapses."""
-    open_v, ohms = np.transpose(specimens)
+def _lowest_v(corners: tuple[tuple[float, float], ...], load: Load, diode: Diode | None) -> list[float]:
+    """The lowest rail at each corner, (open voltage, resistance), without a capacitor; NaN where it collapses."""
+    open_v, ohms = np.transpose(corners)
     worst = load if load.points == 1 else load.part(load.heaviest(_LOWEST_SHARE * open_v.min(), open_v.max()))
     return rail_v(open_v[:, np.newaxis], ohms[:, np.newaxis], worst, diode).min(axis=1).tolist()
 
@@ -101,19 +101,19 @@ def is_smoothed(supply: Supply, period_s: float) -> bool:
 
 
 def pulsed_rail(supply: Supply, load: Load, diode: Diode | None = None, mean_v: Estimate | None = None) -> Estimate:
-    """The lowest rail, by specimen, of moments at which all LEDs are lit at once that are dimmed by PWM. [V]
+    """The lowest rail, by corner of the tolerance, of moments at which all LEDs are lit at once that are dimmed by PWM. [V]
 
-    mean_v: what a capacitor keeps, by specimen, whose resistance alone parts it from the rail; None without a
+    mean_v: what a capacitor keeps, by corner of the tolerance, whose resistance alone parts it from the rail; None without a
     capacitor. The capacitor and the source, which gives then what it gives on average, count as one source: the
     voltage between theirs, behind both resistances side by side. [V]
     """
-    specimens = _specimens(supply)
+    corners = _corners(supply)
     if mean_v is None:
-        return Estimate(*_lowest_v(specimens, load, diode))
+        return Estimate(*_lowest_v(corners, load, diode))
     kept_v, own_ohm = (mean_v.low, mean_v.typical, mean_v.high), supply.bulk_capacitor_ohm
     both = [
         _joined(Source(open_v, ohms, diode), held_v, own_ohm)
-        for (open_v, ohms), held_v in zip(specimens, kept_v, strict=True)]
+        for (open_v, ohms), held_v in zip(corners, kept_v, strict=True)]
     return Estimate(*(float(np.min(rail_v(open_v, ohms, load))) for open_v, ohms in both))
 
 

@@ -134,7 +134,7 @@ class Load:
         return Load(leds, picked(self.current_a), picked(self.power_w), followed, self.conductance_s)
 
     def tabled(self, highest_v: float) -> "_Tabled":
-        """The same for rails up to this voltage, quicker where it is asked for many."""
+        """This load for rails up to this voltage, quicker where it is asked for many."""
         return _Tabled(self, highest_v)
 
     def heaviest(self, lowest_v: float, highest_v: float) -> NDArray[np.int64]:

@@ -76,11 +76,11 @@ def shares(taps_an_hour: float, tap_s: float, held_s_an_hour: float) -> dict[str
 
 
 def run_time(pack: Pack, phases: Sequence[Phase], hardest: Load, minimum_v: float, diode: Diode | None = None) -> RunTime:
-    """How long an unlucky, a typical and a lucky pack carries the phases, taken in turn and quickly; and what drains most.
+    """How long a worst-case, a typical and a best-case pack carries the phases, taken in turn and quickly; and what drains most.
 
     hardest: the load at moments of which each may be the heaviest. minimum_v: rail below which the prop stops. [V] diode: of a changeover.
     """
-    found = [discharge(specimen, phases, hardest, minimum_v, diode) for specimen in pack.specimens()]
+    found = [discharge(corner, phases, hardest, minimum_v, diode) for corner in pack.corners()]
     known_to_ma = pack.highest_ma if any(run.at_most for run in found) else None
     return RunTime(Estimate(*(run.hours for run in found)), _drains(pack, phases, diode), known_to_ma=known_to_ma)
 

@@ -69,8 +69,8 @@ class Conditioned:
         return values
 
     @property
-    def said(self) -> list[str]:
-        """The same in words."""
+    def text(self) -> list[str]:
+        """What was done, in words."""
         done, words = self.done, []
         if "trimmed_before_ms" in done:
             words.append(f"trimmed by {done['trimmed_before_ms']:.0f} ms before and {done['trimmed_behind_ms']:.0f} ms behind the sound")

@@ -80,7 +80,7 @@ class Heard:
         return self.levels if self.levels.clipped_share == 0 else self.loudest_within(slice(None))
 
     def loudest_within(self, part: slice) -> LevelReport:
-        """The same of a part of the samples."""
+        """Level report of the loudest moment within a part of the samples."""
         return self.levels_on(amplifier_span(self.sound.prop.sequence, self.sound.supply).fresh_v, part)
 
     def pressure_pa(self, distance_m: float) -> NDArray[np.float32] | None:

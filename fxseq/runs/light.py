@@ -38,18 +38,18 @@ class Light:
 
     @property
     def lit(self) -> dict[str, NDArray[np.float64]]:
-        """Of each group the share of its full light, 0..1, from each of `times_s` on."""
+        """Share of its full light of each group, 0..1, from each of `times_s` on."""
         return self._aligned[1]
 
     @cached_property
     def steps(self) -> dict[str, Steps]:
-        """The same as steps over time, all at the same times."""
+        """Share of full light as steps over time, all at the same times."""
         end_s = (self.played.until_frame - self.played.first_frame) / self.compiled.table.frame_rate_hz
         return {name: Steps(self.times_s, lit, end_s) for name, lit in self.lit.items()}
 
     @property
     def within_pulses(self) -> dict[str, Steps]:
-        """Of each group the share of its channels over time, 0..1, that are lit at all, as they are within a
+        """Share of each group's channels over time, 0..1, that are lit at all, as they are within a
         pulse of the dimming.
         """
         distinct = {id(track): _when_on(track, self.full_duty) for track in self.played.light}
@@ -74,7 +74,7 @@ class Light:
 
 
 def _when_on(track: DutyTrack, full: int) -> DutyTrack:
-    """The same channel at full duty wherever it is lit."""
+    """Channel at full duty wherever it is lit."""
     is_on = track.duties > 0
     changed = np.append(0, np.flatnonzero(is_on[1:] != is_on[:-1]) + 1)
     return DutyTrack(track.frames[changed], np.where(is_on[changed], full, 0))

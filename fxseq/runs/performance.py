@@ -83,7 +83,7 @@ class Performance:
         return day_run_time(self.load, self.script, lambda seconds: self.left_alone(seconds).load)
 
     def left_alone(self, duration_s: float) -> "Performance":
-        """The same prop from power-up on, with nothing pressed."""
+        """This prop from power-up on, with nothing pressed."""
         frames = math.ceil(duration_s * self.prop.compiled.table.frame_rate_hz)
         return Performance(
             self.prop, Script([], frames), Player(self.prop.compiled.table).play([], frames), self.supply

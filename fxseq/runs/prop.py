@@ -105,7 +105,7 @@ def draft_clip(
     name: str, clip: m.Clip, sequence: m.Sequence, folder: Path, matched: PreparedClip | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Draft:
-    """The same before it is known how it is stored. Raises ClipError."""
+    """Clip before it is known how it is stored. Raises ClipError."""
     return draft(name, clip, sequence.board, folder, heard_response(sequence.speaker), matched, progress)
 
 

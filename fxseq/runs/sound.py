@@ -73,7 +73,7 @@ class Sound:
         return self._by_frame(1000 * self.current_a(self.steady_volts, self.feed_v))
 
     def current_a(self, volts: NDArray[np.floating], supply_v: float) -> NDArray[np.float64]:
-        """Of the amplifier, frame by frame, with this voltage at the speaker, shape (n,) [V], and at its feed.
+        """Current of the amplifier, frame by frame, with this voltage at the speaker, shape (n,) [V], and at its feed.
         [A]
         """
         sequence, size = self.prop.sequence, self.prop.compiled.table.samples_per_frame

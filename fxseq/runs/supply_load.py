@@ -179,7 +179,7 @@ class SupplyLoad:
 
     @property
     def unsagged_ma(self) -> Steps:
-        """The same with the voltage of the fresh supply with nothing on, without any diode, as the bench
+        """Current at the voltage of the fresh supply with nothing on, without any diode, as the bench
         follows it while it plays. [mA]
         """
         sequence = self.prop.sequence
@@ -237,7 +237,7 @@ class SupplyLoad:
         return Steps(np.zeros(1), np.full(1, current_ma), self.duration_s)
 
     def _sum_of(self, parts: Iterable[Steps]) -> Steps:
-        """Of currents at the times at which lights change."""
+        """Sum of currents at the times at which lights change."""
         nothing = np.zeros(self.light.times_s.shape)
         return Steps(self.light.times_s, sum((part.values for part in parts), start=nothing), self.duration_s)
 

@@ -21,7 +21,7 @@ def wiring_of(sequence: m.Sequence) -> Schedule:
 
 
 def loudest_ma(sequence: m.Sequence) -> dict[str, float]:
-    """Of the amplifier where it is fed, at that tone, by supply; empty where amplifier or speaker is not
+    """Highest current of the amplifier where it is fed, at that tone, by supply; empty where amplifier or speaker is not
     described. [mA]
     """
     described = sequence.supplies if sequence.amplifier and sequence.speaker else {}

@@ -46,14 +46,14 @@ def _inner(path: Path) -> Iterator[tuple[Path, str]]:
 
 def _key(path: Path, key: str, table: Schema) -> str:
     """A key with its meaning, and below it what may stand there."""
-    place, said = (*path, key), table["properties"][key]
-    meaning = said["description"].removesuffix(f" [{unit_of(place)}]")
+    place, schema = (*path, key), table["properties"][key]
+    meaning = schema["description"].removesuffix(f" [{unit_of(place)}]")
     inner = [f"see {heading}" for at, heading in _inner(place) if any("properties" in node for node in alternatives(at))]
     parts = [_allowed(place), *inner, _when_left_out(key, table, unit_of(place))]
     return "\n".join([f"  {key}", _lines(meaning, 4), _lines("; ".join(filter(None, parts)), 4)])
 
 
-def _lines(text: str, indent: int = 0) -> str:
+def _lines(schema: str, indent: int = 0) -> str:
     return textwrap.fill(" ".join(text.split()), _WIDTH, initial_indent=" " * indent, subsequent_indent=" " * indent, break_on_hyphens=False)
 
 

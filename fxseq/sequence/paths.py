@@ -26,7 +26,7 @@ class PathFault(NamedTuple):
     missing: bool = False
 
     def under(self, *outer: str | int) -> "PathFault":
-        """The same fault, its path continued outwards."""
+        """This fault, its path continued outwards."""
         return self._replace(path=(*outer, *self.path))
 
 

@@ -42,8 +42,8 @@ def amount(value: float, unit: str = "", digits: int = 3) -> str:
 
     What only a slip of the pen can make is not spelt out: `more than 1000000 kg`.
     """
-    said, unit = _sized(value, unit, digits)
-    return f"{said if len(said.partition('.')[0]) <= _LONGEST else f'more than {10 ** (_LONGEST - 1)}'} {unit}".rstrip()
+    text, unit = _sized(value, unit, digits)
+    return f"{text if len(text.partition('.')[0]) <= _LONGEST else f'more than {10 ** (_LONGEST - 1)}'} {unit}".rstrip()
 
 
 def from_to(low: float, high: float, unit: str, digits: int = 3) -> str:

@@ -137,7 +137,7 @@ def _end_of_brackets(lines: list[str], start: int) -> int | None:
 
 
 def _end_of_block(lines: list[str], start: int, end: int) -> int:
-    """Of a table header, the line of the next one: what stands below it would fall to another table."""
+    """Find the line of the next table header: what stands below it would fall to another table."""
     if not lines[start].lstrip().startswith("["):
         return end
     return next((index for index in range(start + 1, len(lines)) if _STARTS_TABLE.match(lines[index])), len(lines))

@@ -25,7 +25,7 @@ _INSIDE = [
     Slip(r"(?P<value>yes|no|on|off)\b", "has `{value}`", "true for yes, false for no"),
     Slip(r"(?P<unit>%|[a-z]+)\s*[,\]}}]", "has a number with `{unit}` behind it", "a number", "Delete `{unit}`: a unit stands in the name of the key."),
 ]
-"""The same inside of a list or braces, by what stands where the reader stopped."""
+"""Slips inside of a list or braces, by what stands where the reader stopped."""
 
 _SLIPS = [
     Slip(r".*[\x00-\x08\x0b-\x1f\x7f]", "this line has an invisible character", "", "Delete the line and write it again."),

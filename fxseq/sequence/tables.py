@@ -15,7 +15,7 @@ def insert_table(text: str, path: Path, table: str) -> str | None:
 
 
 def insert_pair(text: str, path: Path, pair: str) -> str | None:
-    """The same for `groups.tips = {...}`, behind the last pair before any header that starts with the same key; None where there is none."""
+    """Insert a pair into `groups.tips = {...}`, behind the last pair before any header that starts with the same key; None where there is none."""
     pairs = [node for node in _nodes(text) if node.type == "pair" and keys_of(parts_of(node)[0])[:-1] == list(path[:-1])]
     return _behind(text, [(node.start_point.row, node.end_point.row) for node in pairs], pair)
 

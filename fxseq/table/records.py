@@ -43,7 +43,7 @@ class Coding(IntEnum):
     QOA = 3
 
     @property
-    def said(self) -> clips.Coding:
+    def text(self) -> clips.Coding:
         """Its name in a prop file."""
         return self.name.lower()  # type: ignore[return-value]
 

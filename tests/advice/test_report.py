@@ -41,7 +41,7 @@ def test_the_fastest_that_was_tried_is_named_where_nothing_breaks() -> None:
 
 
 def test_only_what_guards_no_part_no_supply_and_no_ears_may_be_decided() -> None:
-    assert {limit.said for limit in Limit if limit.may_be_decided} == {"flashes", "light", "sound", "voices", "clipping", "saturation"}
+    assert {limit.text for limit in Limit if limit.may_be_decided} == {"flashes", "light", "sound", "voices", "clipping", "saturation"}
 
 
 def test_a_report_in_plain_values() -> None:

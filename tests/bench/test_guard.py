@@ -145,17 +145,17 @@ def test_the_token_is_no_cookie_and_not_in_the_address(steady: Client) -> None:
 def test_the_token_has_256_bits_and_is_new_with_every_run(tmp_path: Path, small_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from fxseq.bench import running
 
-    said: list[str] = []
+    text: list[str] = []
 
     async def serve(desk: object, listener: object, host: str, token: str, on_ready: object) -> None:
-        said.append(token)
+        text.append(token)
 
     monkeypatch.setattr(running, "_serve", serve)
     with ThreadPoolExecutor() as threads:  # the thread of the tests may have an event loop already, that of a browser
         for _ in range(2):
             threads.submit(running.run_bench, small_file, 0, lambda address: None).result()
-    assert said[0] != said[1]
-    assert all(len(token) == 43 and re.fullmatch(r"[\w-]+", token) for token in said)  # 256 bits in base 64 without padding
+    assert text[0] != text[1]
+    assert all(len(token) == 43 and re.fullmatch(r"[\w-]+", token) for token in text)  # 256 bits in base 64 without padding
 
 
 def test_the_browser_is_started_without_the_token(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -80,7 +80,7 @@ class Board:
             self._process = subprocess.Popen([*WITH_US, *command], cwd=folder, stdout=log, stderr=log, pass_fds=[listener.fileno()])
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """What the board reported, without what QEMU says."""
         return "".join(line for line in self._log.read_text().splitlines(keepends=True) if "QEMU waiting" not in line)
 

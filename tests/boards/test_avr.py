@@ -183,17 +183,17 @@ def test_unsound_table_is_refused_at_the_byte_that_its_vector_says(built: Built,
         assert_room(board, built)
 
 
-@pytest.mark.parametrize(("change", "said"), [
+@pytest.mark.parametrize(("change", "text"), [
     ({"sample_rate_hz": 16001}, "16000 Hz"),
     ({"samples_per_frame": MOST_SAMPLES + 1}, "refuses"),
     ({"channels": MOST_CHANNELS + 1}, "channels"),
     ({"voices": 3}, "voices"),
 ])
-def test_table_beyond_the_board_is_refused_and_the_old_one_plays_on(built: Built, image: Path, change: dict[str, int], said: str) -> None:
+def test_table_beyond_the_board_is_refused_and_the_old_one_plays_on(built: Built, image: Path, change: dict[str, int], text: str) -> None:
     with EmulatedBoard(built, image, "-x", "4") as board, open_port(board.where) as port:
         old = encode(small_lantern())
         push(port, old)
-        with pytest.raises(LinkError, match=said):
+        with pytest.raises(LinkError, match=text):
             push(port, encode(replace(small_lantern(2), **change)))
         assert active_table(port) == checksum(old)
         assert prove(port, [], 50) == Player(small_lantern()).play([], 50).trace

@@ -55,7 +55,7 @@ def start(programs: Path, tmp_path: Path) -> Iterator[Start]:
     yield start
     for board in boards:
         board.cut_power()
-        assert board.said == ""
+        assert board.text == ""
 
 
 def fxseq(*arguments: str) -> str:
@@ -77,11 +77,11 @@ def flash(programs: Path, lantern: bytes, tmp_path_factory: pytest.TempPathFacto
     folder = tmp_path_factory.mktemp("pushed")
     board = Board(programs, folder)
     try:
-        said = fxseq("push", str(LANTERN), "--port", board.where)
+        text = fxseq("push", str(LANTERN), "--port", board.where)
     finally:
         board.cut_power()
-    assert said.startswith(f"MPS2 AN385 on {board.where} now plays {LANTERN} ({len(lantern)} bytes in slot 0, ")
-    assert board.said == ""
+    assert text.startswith(f"MPS2 AN385 on {board.where} now plays {LANTERN} ({len(lantern)} bytes in slot 0, ")
+    assert board.text == ""
     return (folder / "flash").read_bytes()
 
 
@@ -102,8 +102,8 @@ def test_it_holds_what_was_pushed_and_plays_it_after_a_power_cut(start_pushed: S
 
 def test_the_command_proves_it(start_pushed: Start) -> None:
     presses = "tap flare @0.2, hold flare @0.5..1.5, set ring storm @1"
-    said = fxseq("prove", str(LANTERN), "--presses", presses, "--port", start_pushed().where)
-    assert f" plays {LANTERN} as the reference does: " in said
+    text = fxseq("prove", str(LANTERN), "--presses", presses, "--port", start_pushed().where)
+    assert f" plays {LANTERN} as the reference does: " in text
 
 
 def script(table: bytes, seconds: int, seed: int) -> tuple[list[Press], int]:

@@ -18,7 +18,7 @@ class Flash:
         self.opened = library.flash_open(str(path).encode())
 
     @property
-    def said(self) -> str:
+    def text(self) -> str:
         """What was reported since the last time."""
         return self._library.take_said().decode()
 
@@ -74,7 +74,7 @@ def test_what_is_written_is_read_and_in_the_file_and_its_unit_is_filled_up(flash
     assert flash.write(PAGE + 8, b"elevenbytes")
     assert flash.read(PAGE + 6, 20) == b"\xff\xffelevenbytes" + b"\xff" * 7
     assert flash.path.read_bytes()[PAGE + 8 : PAGE + 24] == b"elevenbytes" + b"\xff" * 5
-    assert flash.said == ""
+    assert flash.text == ""
 
 
 def test_a_second_write_is_refused_and_reported_and_changes_nothing(flash: Flash) -> None:
@@ -82,7 +82,7 @@ def test_a_second_write_is_refused_and_reported_and_changes_nothing(flash: Flash
     before = flash.path.read_bytes()
     assert not flash.write(8, b"x" * 9)
     assert flash.path.read_bytes() == before
-    assert flash.said == "fxp_mps2: flash memory: a write to bytes that are not erased\n"
+    assert flash.text == "fxp_mps2: flash memory: a write to bytes that are not erased\n"
 
 
 def test_only_the_page_that_is_erased_takes_a_second_write(flash: Flash) -> None:
@@ -96,13 +96,13 @@ def test_only_the_page_that_is_erased_takes_a_second_write(flash: Flash) -> None
 @pytest.mark.parametrize(("offset", "size"), [(4, 4), (SIZE - 8, 9), (SIZE, 1), (2**32 - 8, 8)])
 def test_a_write_within_a_unit_or_beyond_the_end_is_refused(flash: Flash, offset: int, size: int) -> None:
     assert not flash.write(offset, b"x" * size)
-    assert "a write begins within a unit, or is beyond the end" in flash.said
+    assert "a write begins within a unit, or is beyond the end" in flash.text
 
 
 @pytest.mark.parametrize("offset", [1, PAGE // 2, SIZE, 2**32 - PAGE])
 def test_what_is_not_a_page_is_not_erased(flash: Flash, offset: int) -> None:
     assert not flash.erase(offset)
-    assert "what is to be erased is not a page" in flash.said
+    assert "what is to be erased is not a page" in flash.text
 
 
 def test_nothing_is_read_beyond_the_end(flash: Flash) -> None:
@@ -114,4 +114,4 @@ def test_what_the_file_does_not_take_is_reported_and_not_read_back(flash: Flash,
     ctypes.c_int.in_dll(library, "disk_full").value = 1
     assert not flash.write(0, b"x" * 8) and not flash.erase(0)
     assert flash.read(0, 8) == b"\xff" * 8
-    assert flash.said == 2 * "fxp_mps2: the file of the flash memory cannot be written\n"
+    assert flash.text == 2 * "fxp_mps2: the file of the flash memory cannot be written\n"

@@ -218,7 +218,7 @@ def test_any_description_gives_figures_and_texts(values: Values, folder: Path) -
 
 @settings(max_examples=25, derandomize=True, deadline=None)
 @given(values=descriptions())
-def test_bounds_of_specimens_are_in_order(values: Values, folder: Path) -> None:
+def test_bounds_of_the_tolerance_are_in_order(values: Values, folder: Path) -> None:
     for run in runs(values, folder):
         if run.run_time is not None and run.run_time.hours is not None:
             hours = run.run_time.hours

@@ -140,8 +140,8 @@ def test_the_kind_of_a_source_is_that_which_the_source_says(one: Check[Any]) -> 
 
 @pytest.mark.parametrize("check", ["hazard.lithium", "hazard.adaptor", "power.touch", "power.back_feed", "hazard.hearing"])
 def test_a_caution_defers_to_rules_and_licensed_practice(check: str) -> None:
-    said = CHECKS[check].rule + CHECKS[check].confidence
-    assert re.search(r"licensed|local codes|rules", said)
+    text = CHECKS[check].rule + CHECKS[check].confidence
+    assert re.search(r"licensed|local codes|rules", text)
 
 
 def test_a_formula_takes_values_in_place_of_symbols() -> None:

@@ -97,8 +97,8 @@ def test_pins_of_a_chip_are_summed() -> None:
 
 @pytest.mark.parametrize(("changeover", "checks"), [(None, ["power.back_feed"]), ("switch", []), ("diodes", ["power.cells_first"])])
 def test_two_supplies_need_something_between_them(changeover: str | None, checks: list[str]) -> None:
-    said = {} if changeover is None else {"changeover": changeover}
-    assert [finding.check for finding in found({"pack": CELLS, "wall": WALL}, **said)] == checks
+    text = {} if changeover is None else {"changeover": changeover}
+    assert [finding.check for finding in found({"pack": CELLS, "wall": WALL}, **text)] == checks
 
 
 @pytest.mark.parametrize(
@@ -117,8 +117,8 @@ def test_voltage_of_a_pack_is_that_of_its_cells(series: int, checks: list[str]) 
 
 @pytest.mark.parametrize(("voltage_v", "weights"), [(15.0, []), (15.1, [Weight.NOTE]), (30.0, [Weight.NOTE]), (30.1, [Weight.WARNING])])
 def test_a_supply_that_should_not_be_touched_is_named(voltage_v: float, weights: list[Weight]) -> None:
-    said = found({"wall": {**WALL, "voltage_v": voltage_v}})
-    assert [finding.weight for finding in said if finding.check == "power.touch"] == weights
+    text = found({"wall": {**WALL, "voltage_v": voltage_v}})
+    assert [finding.weight for finding in text if finding.check == "power.touch"] == weights
 
 
 @pytest.mark.parametrize(
@@ -150,8 +150,8 @@ def rail(low: float, typical: float, high: float) -> PlayedRail:
      ((math.nan, math.nan, 5.1), Weight.FAULT, "collapse at 0.25 s, fresh; collapse to 5.10 V from part to part")],
 )
 def test_rail_against_what_the_prop_needs(lowest: tuple[float, float, float], weight: Weight | None, figure: str) -> None:
-    said = rail_findings("pack", Supply(**CELLS), rail(*lowest), 4.8)
-    assert [(finding.weight, finding.figure) for finding in said] == ([] if weight is None else [(weight, figure)])
+    text = rail_findings("pack", Supply(**CELLS), rail(*lowest), 4.8)
+    assert [(finding.weight, finding.figure) for finding in text] == ([] if weight is None else [(weight, figure)])
 
 
 @pytest.mark.parametrize(("peak_ma", "checks"), [(750, []), (751, ["power.adaptor_margin"]), (1000, ["power.adaptor_margin"]), (1001, [])])
@@ -193,8 +193,8 @@ def test_dark_is_what_the_current_says(resistor_ohm: float | None, lit: bool) ->
 def test_leds_of_power_are_judged_by_the_curve_of_such() -> None:
     # A parts site: 3.0 to 3.5 V at 350 mA. The curve of small ones would ask for 5.4 to 6.0 V.
     power = {"colour": "white", "current_ma": 350, "leds_in_series": 1, "leds": 2}
-    said = {one.check: one for one in found(forward_voltage_v=3.2, **power)}
-    assert "power.forward_voltage" not in said and said["power.led_heat"].weight == Weight.NOTE
+    text = {one.check: one for one in found(forward_voltage_v=3.2, **power)}
+    assert "power.forward_voltage" not in text and text["power.led_heat"].weight == Weight.NOTE
     assert "power.forward_voltage" in {one.check for one in found(forward_voltage_v=5.5, **power)}
 
 

@@ -26,7 +26,7 @@ def dimmed(values: Values) -> Values:
     return values
 
 
-def said(run: Performance) -> list[str]:
+def text(run: Performance) -> list[str]:
     return [finding.figure for finding in findings(run) if finding.check == "power.pulses"]
 
 
@@ -34,19 +34,19 @@ def test_a_pulse_takes_the_rail_as_low_as_full_light(dimmed: Values, played: Pla
     # 10 V less 1 ohm times 3 A: 7 V within the pulse, though a quarter of that on average leaves more than 9 V.
     run = played(dimmed)
     assert run.load.rail.lowest.typical > 9
-    assert said(run) == ["7.00 V during the pulses of dimmed light, fresh; 7.00 V with a worst-case supply"]
+    assert text(run) == ["7.00 V during the pulses of dimmed light, fresh; 7.00 V with a worst-case supply"]
 
 
 def test_a_capacitor_that_outlasts_the_pulses_makes_a_mean_of_them(dimmed: Values, played: Played) -> None:
     finding = next(finding for finding in findings(played(dimmed)) if finding.check == "power.pulses")
     assert "5000 uF" in finding.remedy  # 5 / (1000 Hz * 1 ohm)
     dimmed["supplies"]["bench"]["bulk_capacitor_uf"] = 5000
-    assert said(played(dimmed)) == []
+    assert text(played(dimmed)) == []
 
 
 def test_channels_that_are_dark_take_nothing_in_a_pulse(dimmed: Values, played: Played) -> None:
     dimmed["effects"]["spark"]["lights"] = []
-    assert said(played(dimmed)) == []
+    assert text(played(dimmed)) == []
 
 
 def test_the_named_capacitor_keeps_the_rail_up_in_a_circuit(tmp_path: Path, dimmed: Values, played: Played) -> None:

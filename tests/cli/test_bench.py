@@ -20,11 +20,11 @@ def test_a_port_that_is_taken_is_told(lamp: Path, process) -> None:
         other.bind(("127.0.0.1", 0))
         other.listen()
         port = other.getsockname()[1]
-        said = process("bench", str(lamp), "--no-browser", "--tcp", str(port))
-    assert said.status == 1 and f"port {port}" in said.err and "Traceback" not in said.err
+        text = process("bench", str(lamp), "--no-browser", "--tcp", str(port))
+    assert text.status == 1 and f"port {port}" in text.err and "Traceback" not in text.err
 
 
 def test_a_file_with_faults_is_not_opened(here: Path, process) -> None:
     Path("bad.toml").write_text("format = 1\n")
-    said = process("bench", "bad.toml", "--no-browser")
-    assert said.status == 1 and said.out == "" and "title is missing" in said.err
+    text = process("bench", "bad.toml", "--no-browser")
+    assert text.status == 1 and text.out == "" and "title is missing" in text.err

@@ -16,16 +16,16 @@ def add(prop: Path, text: str) -> None:
 
 
 def test_every_clip_gets_a_figure_and_two_sounds(fxseq, lamp: Path) -> None:
-    said = fxseq("clips", str(lamp))
-    assert (said.status, said.err) == (0, "")
+    text = fxseq("clips", str(lamp))
+    assert (text.status, text.err) == (0, "")
     assert sorted(path.name for path in Path("lamp_clips").iterdir()) == ["crack.png", "crack_after.wav", "crack_before.wav"]
     assert Path("lamp_clips/crack.png").read_bytes().startswith(b"\x89PNG")
-    assert said.out.splitlines()[-1] == "Figure, before.wav and after.wav of each clip: lamp_clips"
+    assert text.out.splitlines()[-1] == "Figure, before.wav and after.wav of each clip: lamp_clips"
 
 
 def test_clips_without_pictures_are_sounds_alone(fxseq, lamp: Path) -> None:
-    said = fxseq("clips", str(lamp), "crack", "--no-pictures")
-    assert said.out.splitlines()[-1] == "Before.wav and after.wav of each clip: lamp_clips"
+    text = fxseq("clips", str(lamp), "crack", "--no-pictures")
+    assert text.out.splitlines()[-1] == "Before.wav and after.wav of each clip: lamp_clips"
     assert sorted(path.name for path in Path("lamp_clips").iterdir()) == ["crack_after.wav", "crack_before.wav"]
 
 
@@ -47,8 +47,8 @@ def test_the_sounds_are_the_recording_and_what_the_board_plays(fxseq, lamp: Path
 
 
 def test_json_holds_the_numbers(fxseq, lamp: Path) -> None:
-    said = fxseq("clips", str(lamp), "--no-pictures", "--json")
-    values = json.loads(said.out)
+    text = fxseq("clips", str(lamp), "--no-pictures", "--json")
+    values = json.loads(text.out)
     assert values["folder"] == "lamp_clips" and list(values["clips"]) == ["crack"]
     clip = values["clips"]["crack"]
     assert clip["bytes"] == len(load_prop(lamp).clips["crack"].data)
@@ -68,8 +68,8 @@ def test_the_figure_is_drawn_in_the_theme_that_is_asked_for(fxseq, lamp: Path) -
 
 
 def test_a_name_that_is_not_there_is_a_mistake_of_the_call(fxseq, lamp: Path) -> None:
-    said = fxseq("clips", str(lamp), "crock")
-    assert said.status == 2 and "There is no clip 'crock'. Did you mean 'crack'?" in said.err
+    text = fxseq("clips", str(lamp), "crock")
+    assert text.status == 2 and "There is no clip 'crock'. Did you mean 'crack'?" in text.err
     assert "There is no clip 'xyz'. There are: crack." in fxseq("clips", str(lamp), "xyz").err
 
 
@@ -80,22 +80,22 @@ def test_findings_of_the_clips_are_printed(fxseq, lamp: Path) -> None:
 
 def test_a_prop_without_clips_has_nothing_to_show(fxseq, here: Path) -> None:
     Path("dark.toml").write_text('format = 1\ntitle = "Dark"\nboard = { channels = 1 }\n')
-    said = fxseq("clips", "dark.toml")
-    assert said.status == 0 and len(said.out.splitlines()) == 4
+    text = fxseq("clips", "dark.toml")
+    assert text.status == 0 and len(text.out.splitlines()) == 4
 
 
 # ---- for the speaker ----
 
 def test_a_clip_is_recommended_for_its_speaker_with_figures(fxseq, starter: Path) -> None:
-    said = fxseq("clips", str(starter), "--for-speaker")
-    lines = [line.split() for line in said.out.splitlines()]
-    assert said.status == 0 and lines[1][:3] == ["chirp", "before", "-"] and lines[2][0] == "after"
+    text = fxseq("clips", str(starter), "--for-speaker")
+    lines = [line.split() for line in text.out.splitlines()]
+    assert text.status == 0 and lines[1][:3] == ["chirp", "before", "-"] and lines[2][0] == "after"
     assert lines[2][-2:] == ["full", "scale"]
     assert sorted(path.name for path in Path("starter_for_speaker").iterdir()) == ["chirp.png", "chirp_after.wav", "chirp_before.wav", "the-speaker.png"]
-    assert "so cone excursion is not limited" in said.out
+    assert "so cone excursion is not limited" in text.out
     speaker = json.loads(fxseq("clips", str(starter), "--for-speaker", "--no-pictures", "--json").out)["speaker"]
-    assert f"Speaker: the loudest lasting tone is {speaker['loudest_db']:.0f} ±" in said.out and f", limited by {speaker['loudest_held_by']};" in said.out
-    assert f"Its resonance in the prop is {speaker['resonance_hz']:.0f} Hz, with an impedance of {speaker['resonance_ohm']:.3g} ohm" in said.out
+    assert f"Speaker: the loudest lasting tone is {speaker['loudest_db']:.0f} ±" in text.out and f", limited by {speaker['loudest_held_by']};" in text.out
+    assert f"Its resonance in the prop is {speaker['resonance_hz']:.0f} Hz, with an impedance of {speaker['resonance_ohm']:.3g} ohm" in text.out
 
 
 def test_what_is_written_is_what_was_told_and_remarks_stay(fxseq, starter: Path) -> None:
@@ -118,17 +118,17 @@ def test_without_write_the_file_stays_as_it_is(fxseq, starter: Path) -> None:
 def test_silence_gets_no_recommendation(fxseq, starter: Path) -> None:
     add(starter, '\n[clips.quiet]\nfile = "quiet.wav"\n')
     soundfile.write("quiet.wav", np.zeros(1000), 22_050)
-    said = fxseq("clips", str(starter), "quiet", "--for-speaker", "--write")
-    assert (said.status, said.err) == (0, "") and "quiet: silence, so there is nothing to recommend." in said.out
+    text = fxseq("clips", str(starter), "quiet", "--for-speaker", "--write")
+    assert (text.status, text.err) == (0, "") and "quiet: silence, so there is nothing to recommend." in text.out
 
 
 def test_a_prop_without_a_speaker_is_told_what_it_lacks(fxseq, here: Path) -> None:
     Path("bare.toml").write_text('format = 1\ntitle = "Bare"\nboard = { channels = 1 }\n')
-    said = fxseq("clips", "bare.toml", "--for-speaker")
-    assert said.status == 1 and "bare.toml: lacks amplifier, speaker, supplies" in said.err
+    text = fxseq("clips", "bare.toml", "--for-speaker")
+    assert text.status == 1 and "bare.toml: lacks amplifier, speaker, supplies" in text.err
 
 
 @pytest.mark.parametrize("option", [["--write"], ["--supply", "cells"]])
 def test_options_of_the_recommendation_need_it(option: list[str], fxseq, starter: Path) -> None:
-    said = fxseq("clips", str(starter), *option)
-    assert said.status == 2 and f"{option[0]} needs --for-speaker." in said.err
+    text = fxseq("clips", str(starter), *option)
+    assert text.status == 2 and f"{option[0]} needs --for-speaker." in text.err

@@ -30,10 +30,10 @@ def numbers(values: object) -> Iterator[float]:
         yield values
 
 
-def only_json(said) -> dict:
+def only_json(text) -> dict:
     """The result of a command with --json: nothing but JSON on stdout, with finite numbers."""
-    assert said.status == 0, said.err
-    values = json.loads(said.out)
+    assert text.status == 0, text.err
+    values = json.loads(text.out)
     assert all(np.isfinite(number) for number in numbers(values))
     return values
 
@@ -87,9 +87,9 @@ def test_the_starter_file_shows_every_part_that_a_first_prop_needs(fxseq, here: 
 
 @pytest.mark.quick
 def test_check_prints_findings_and_their_count(fxseq, lamp: Path) -> None:
-    said = fxseq("check", str(lamp))
-    assert (said.status, said.err) == (0, "")
-    assert said.out == (
+    text = fxseq("check", str(lamp))
+    assert (text.status, text.err) == (0, "")
+    assert text.out == (
         "note  amplifier, speaker, supplies: not described, so level and amplifier current cannot be given\n"
         "    source: the prop file, where it is missing\n"
         "    remedy: Describe them; `fxseq new` writes a file that shows how.\n"
@@ -101,9 +101,9 @@ def test_check_prints_findings_and_their_count(fxseq, lamp: Path) -> None:
 
 def test_check_ends_with_1_where_a_finding_is_a_fault(fxseq, lamp: Path) -> None:
     edit(lamp, "board = { channels = 1 }", "board = { channels = 1, flash_for_table_bytes = 2000 }")
-    said = fxseq("check", str(lamp))
-    assert (said.status, said.err) == (1, "")
-    assert said.out.startswith("fault  table: ") and "lamp.toml: 1 fault, 0 warnings, 2 notes." in said.out
+    text = fxseq("check", str(lamp))
+    assert (text.status, text.err) == (1, "")
+    assert text.out.startswith("fault  table: ") and "lamp.toml: 1 fault, 0 warnings, 2 notes." in text.out
     as_json = fxseq("check", str(lamp), "--json")
     assert as_json.status == 1
     values = json.loads(as_json.out)
@@ -136,10 +136,10 @@ def test_preview_says_what_is_missing_to_know_the_run_time(fxseq, starter: Path)
 
 
 def test_preview_prints_a_summary_and_writes_sound_figure_and_animation(fxseq, starter: Path) -> None:
-    said = fxseq("preview", str(starter), "--presses", "tap lever @1")
-    assert (said.status, said.err) == (0, "")
-    lines = dict(re.findall(r"^  (\w+(?: \w+)?)  +(.+)$", said.out, re.MULTILINE))
-    assert said.out.startswith("Starter, 3.1 s: tap lever @1\n")
+    text = fxseq("preview", str(starter), "--presses", "tap lever @1")
+    assert (text.status, text.err) == (0, "")
+    lines = dict(re.findall(r"^  (\w+(?: \w+)?)  +(.+)$", text.out, re.MULTILINE))
+    assert text.out.startswith("Starter, 3.1 s: tap lever @1\n")
     assert list(lines) == ["shots", "clips", "voices", "delay", "loud", "level", "loudness", "clipping", "current", "run time", "flashes", "table", "files"]
     assert (lines["shots"], lines["flashes"]) == ("1 of one", "at most 1 in a second")
     assert lines["files"] == "board.wav, figure.png, lights.gif, heard.wav in starter_preview"
@@ -159,8 +159,8 @@ def test_preview_says_how_loud_in_words_before_it_says_it_in_figures(fxseq, star
 
 
 def test_preview_without_pictures_writes_sound_alone(fxseq, starter: Path) -> None:
-    said = fxseq("preview", str(starter), "--presses", "tap lever @1", "--no-pictures")
-    assert "  files     board.wav, heard.wav in starter_preview\n" in said.out
+    text = fxseq("preview", str(starter), "--presses", "tap lever @1", "--no-pictures")
+    assert "  files     board.wav, heard.wav in starter_preview\n" in text.out
     assert {path.name for path in Path("starter_preview").iterdir()} == {"board.wav", "heard.wav"}
 
 
@@ -170,8 +170,8 @@ def test_preview_of_one_clip_leaves_the_others_silent(fxseq, starter: Path) -> N
     values = only_json(fxseq("preview", str(starter), "--presses", "tap lever @1", "--no-pictures", "--clip", "other", "--json"))
     assert values["clips"] == {"chirp": 0, "other": 1}
     assert values["flashes"]["alone"]["lamp"]["general"]["flashes_per_s"] == 1
-    said = fxseq("preview", str(starter), "--no-pictures", "--clip", "othr")
-    assert said.err.endswith("There is no clip 'othr'. Did you mean 'other'?\n")
+    text = fxseq("preview", str(starter), "--no-pictures", "--clip", "othr")
+    assert text.err.endswith("There is no clip 'othr'. Did you mean 'other'?\n")
 
 
 @pytest.mark.quick
@@ -189,8 +189,8 @@ def test_preview_writes_what_the_board_puts_out_bit_for_bit(fxseq, starter: Path
 
 
 def test_preview_of_a_prop_without_speaker_says_so(fxseq, lamp: Path) -> None:
-    said = fxseq("preview", str(lamp), "--no-pictures")
-    assert "  level     not known: amplifier, speaker or supply is not described\n" in said.out
+    text = fxseq("preview", str(lamp), "--no-pictures")
+    assert "  level     not known: amplifier, speaker or supply is not described\n" in text.out
     assert not Path("lamp_preview/heard.wav").exists()
     assert only_json(fxseq("preview", str(lamp), "--no-pictures", "--json"))["levels"] is None
 
@@ -212,8 +212,8 @@ def test_preview_of_a_prop_without_sound_or_without_light_works(fxseq, lamp: Pat
 def test_preview_of_silence_gives_no_level(fxseq, starter: Path) -> None:
     values = only_json(fxseq("preview", str(starter), "--no-pictures", "--json", "--presses", "end @2"))
     assert values["levels"]["at"]["hand"]["laeq_db"] is None
-    said = fxseq("preview", str(starter), "--no-pictures", "--presses", "end @2").out
-    assert "  level     silence at 0.5 m (hand), ±4 dB\n" in said and "\n  loudness  silence\n" in said
+    text = fxseq("preview", str(starter), "--no-pictures", "--presses", "end @2").out
+    assert "  level     silence at 0.5 m (hand), ±4 dB\n" in text and "\n  loudness  silence\n" in text
 
 
 def test_preview_says_in_json_what_it_says_in_words(fxseq, starter: Path, here: Path) -> None:
@@ -222,21 +222,21 @@ def test_preview_says_in_json_what_it_says_in_words(fxseq, starter: Path, here: 
     assert values["presses_script"] == "tap lever @0.5, set ring rolling @1.8, tap lever @2, hold lever @3..5"
     assert values["shots"] == {"one": 1, "rolling": 7}
     assert values["supply"] == "cells"
-    said = fxseq("preview", str(starter), "--no-pictures").out
-    assert f"{values['current']['mean_ma']:.0f} mA on average, {values['current']['peak_ma']:.0f} mA peak, from 'cells'" in said
+    text = fxseq("preview", str(starter), "--no-pictures").out
+    assert f"{values['current']['mean_ma']:.0f} mA on average, {values['current']['peak_ma']:.0f} mA peak, from 'cells'" in text
     levels, hand = values["levels"], values["levels"]["at"]["hand"]
-    assert f"LAFmax {hand['lafmax_db']:.0f}, LASmax {hand['lasmax_db']:.0f}, LAeq {hand['laeq_db']:.0f} dB(A), LCpeak {hand['lcpeak_db']:.0f} dB(C)" in said
+    assert f"LAFmax {hand['lafmax_db']:.0f}, LASmax {hand['lasmax_db']:.0f}, LAeq {hand['laeq_db']:.0f} dB(A), LCpeak {hand['lcpeak_db']:.0f} dB(C)" in text
     assert hand["lafmax_db"] > hand["lasmax_db"] > hand["laeq_db"]
     assert f"  loudness  {levels['integrated_lufs']:.1f} LUFS integrated; at most {levels['momentary_max_lufs']:.1f} LUFS momentary, " \
-        f"{levels['short_term_max_lufs']:.1f} LUFS short-term; range {levels['loudness_range_lu']:.1f} LU; true peak {levels['true_peak_dbtp']:.1f} dBTP, of the board's signal\n" in said
-    assert values["clips"] == {"chirp": 8} and "8 sounds: 8 of chirp" in said
+        f"{levels['short_term_max_lufs']:.1f} LUFS short-term; range {levels['loudness_range_lu']:.1f} LU; true peak {levels['true_peak_dbtp']:.1f} dBTP, of the board's signal\n" in text
+    assert values["clips"] == {"chirp": 8} and "8 sounds: 8 of chirp" in text
 
 
 def test_preview_prints_warnings_but_no_notes(fxseq, starter: Path) -> None:
     edit(starter, "[inputs.lever]", "[inputs.spare]\n\n[inputs.lever]")
-    said = fxseq("preview", str(starter), "--no-pictures", "--presses", ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5)))
-    assert said.status == 0
-    assert "\n\nwarning  all groups together: " in said.out and "spare" not in said.out
+    text = fxseq("preview", str(starter), "--no-pictures", "--presses", ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5)))
+    assert text.status == 0
+    assert "\n\nwarning  all groups together: " in text.out and "spare" not in text.out
 
 
 def test_preview_counts_red_flashes_too(fxseq, lamp: Path) -> None:
@@ -244,8 +244,8 @@ def test_preview_counts_red_flashes_too(fxseq, lamp: Path) -> None:
     edit(lamp, 'colour = "amber"', 'colour = "red"')
     edit(lamp, "to_percent = 100", "to_percent = 30")
     edit(lamp, "}, { shape = \"decay\"", "}, { shape = \"step\"")
-    said = fxseq("preview", str(lamp), "--no-pictures", "--presses", "tap button @0.5, tap button @1")
-    assert re.search(r"^  flashes +(.*)$", said.out, re.MULTILINE)[1] == "at most 2 in a second"
+    text = fxseq("preview", str(lamp), "--no-pictures", "--presses", "tap button @0.5, tap button @1")
+    assert re.search(r"^  flashes +(.*)$", text.out, re.MULTILINE)[1] == "at most 2 in a second"
 
 
 def test_preview_plays_what_is_heard(fxseq, starter: Path, lamp: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -268,9 +268,9 @@ def test_preview_gives_the_same_files_every_time(fxseq, starter: Path) -> None:
 
 @pytest.mark.quick
 def test_tune_answers_first_and_then_shows_a_table(fxseq, starter: Path) -> None:
-    said = fxseq("tune", str(starter), "--to", "5")
-    assert (said.status, said.err) == (0, "")
-    verdict, heading, flashes, free, kept, table, *_, figure = said.out.split("\n\n")
+    text = fxseq("tune", str(starter), "--to", "5")
+    assert (text.status, text.err) == (0, "")
+    verdict, heading, flashes, free, kept, table, *_, figure = text.out.split("\n\n")
     assert verdict == "'rolling' keeps every limit up to 3 shots a second. The file has 2.5."
     assert heading.startswith("What breaks") and free == "To go beyond the first one by your own decision: --despite flashes"
     assert flashes.splitlines()[0] == "   3.1  flashes  the eye     more than 3 flashes in a second (WCAG 2.2, 2.3.1)"
@@ -299,8 +299,8 @@ def test_tune_finds_a_limit_to_a_tenth_of_a_small_step(fxseq, starter: Path) -> 
 def test_tune_writes_that_rate_alone_and_keeps_all_else(fxseq, starter: Path) -> None:
     edit(starter, "rate_per_s = 2.5", "rate_per_s = 2.5   # as the actor likes it")
     before = starter.read_text()
-    said = fxseq("tune", str(starter), "--to", "4", "--write", "--no-pictures")
-    assert (said.status, said.err) == (0, "starter.toml: triggers.rolling.rate_per_s = 3 (was 2.5)\n")
+    text = fxseq("tune", str(starter), "--to", "4", "--write", "--no-pictures")
+    assert (text.status, text.err) == (0, "starter.toml: triggers.rolling.rate_per_s = 3 (was 2.5)\n")
     assert starter.read_text() == before.replace("rate_per_s = 2.5   # as", "rate_per_s = 3.0   # as")
     assert load(starter).triggers["rolling"].rate_per_s == 3
     again = fxseq("tune", str(starter), "--to", "4", "--write", "--no-pictures")
@@ -309,16 +309,16 @@ def test_tune_writes_that_rate_alone_and_keeps_all_else(fxseq, starter: Path) ->
 
 def test_tune_never_takes_the_end_of_its_sweep_for_a_limit(fxseq, starter: Path) -> None:
     before = starter.read_text()
-    said = fxseq("tune", str(starter), "--to", "2", "--write", "--no-pictures")
-    assert (said.status, said.err) == (0, "starter.toml: triggers.rolling.rate_per_s stays 2.5\n")
+    text = fxseq("tune", str(starter), "--to", "2", "--write", "--no-pictures")
+    assert (text.status, text.err) == (0, "starter.toml: triggers.rolling.rate_per_s stays 2.5\n")
     assert starter.read_text() == before
 
 
 def test_tune_writes_a_decision_beside_the_rate_and_check_then_names_it(fxseq, starter: Path) -> None:
-    said = fxseq("tune", str(starter), "--to", "6", "--despite", "flashes", "--write", "--no-pictures")
-    assert said.out.startswith("'rolling' keeps every limit but flashes, as decided, up to 6 shots a second, the fastest that was tried.")
-    assert "Post a notice" in " ".join(said.out.split())
-    assert said.err == (
+    text = fxseq("tune", str(starter), "--to", "6", "--despite", "flashes", "--write", "--no-pictures")
+    assert text.out.startswith("'rolling' keeps every limit but flashes, as decided, up to 6 shots a second, the fastest that was tried.")
+    assert "Post a notice" in " ".join(text.out.split())
+    assert text.err == (
         "starter.toml: triggers.rolling.rate_per_s = 6 (was 2.5)\n"
         "starter.toml: triggers.rolling.despite = flashes: your decision; findings will name it\n")
     rolling = load(starter).triggers["rolling"]
@@ -336,8 +336,8 @@ def test_tune_writes_no_decision_that_the_rate_does_not_need(fxseq, starter: Pat
 
 def test_tune_writes_nothing_where_no_rate_is_good(fxseq, starter: Path) -> None:
     before = starter.read_bytes()
-    said = fxseq("tune", str(starter), "--from", "5", "--to", "5", "--write", "--no-pictures")
-    assert (said.status, said.err) == (1, "starter.toml: there is no good rate to write. Nothing was changed.\n")
+    text = fxseq("tune", str(starter), "--from", "5", "--to", "5", "--write", "--no-pictures")
+    assert (text.status, text.err) == (1, "starter.toml: there is no good rate to write. Nothing was changed.\n")
     assert starter.read_bytes() == before
 
 
@@ -349,17 +349,17 @@ def test_tune_without_write_leaves_the_file_alone(fxseq, starter: Path) -> None:
 
 def test_tune_without_sound_or_speaker_has_dashes(fxseq, lamp: Path) -> None:
     edit(lamp, 'mode = "once"', 'mode = "repeat", rate_per_s = 2')
-    said = fxseq("tune", str(lamp), "--from", "2", "--to", "2", "--no-pictures")
-    assert ["2", "-", "-", "-", "-"] in [line.split()[:5] for line in said.out.splitlines()]
+    text = fxseq("tune", str(lamp), "--from", "2", "--to", "2", "--no-pictures")
+    assert ["2", "-", "-", "-", "-"] in [line.split()[:5] for line in text.out.splitlines()]
 
 
 # ---- emit ----
 
 def test_emit_writes_the_table_in_each_form(fxseq, lamp: Path) -> None:
     for form in ("bin", "hex", "c"):
-        said = fxseq("emit", str(lamp), "--as", form)
-        assert (said.status, said.out) == (0, f"lamp.{form}: {len(Path('lamp.bin').read_bytes())} bytes of table\n")
-        assert said.err == "Next: write it where the board's firmware looks for its table. Or send it with `fxseq push`.\n"
+        text = fxseq("emit", str(lamp), "--as", form)
+        assert (text.status, text.out) == (0, f"lamp.{form}: {len(Path('lamp.bin').read_bytes())} bytes of table\n")
+        assert text.err == "Next: write it where the board's firmware looks for its table. Or send it with `fxseq push`.\n"
     data = Path("lamp.bin").read_bytes()
     assert decode(data) == load_prop(lamp).compiled.table
     assert IntelHex("lamp.hex").tobinstr() == data
@@ -377,10 +377,10 @@ def test_emit_puts_intel_hex_at_the_address(fxseq, lamp: Path, address: str, val
 
 def test_emit_says_where_a_table_is_too_large_for_the_board(fxseq, lamp: Path) -> None:
     edit(lamp, "board = { channels = 1 }", "board = { channels = 1, flash_for_table_bytes = 2000 }")
-    said = fxseq("emit", str(lamp))
-    assert said.status == 0
+    text = fxseq("emit", str(lamp))
+    assert text.status == 0
     size = len(Path("lamp.bin").read_bytes())
-    assert said.err == f"Too large: the table has {size} bytes, and the board in {lamp} has room for 2000. `fxseq fit` finds what fits.\n"
+    assert text.err == f"Too large: the table has {size} bytes, and the board in {lamp} has room for 2000. `fxseq fit` finds what fits.\n"
 
 
 def test_emit_reaches_the_last_address(fxseq, lamp: Path) -> None:
@@ -392,8 +392,8 @@ def test_emit_reaches_the_last_address(fxseq, lamp: Path) -> None:
 
 def test_emit_prints_the_bytes_alone_where_it_is_asked_to(process, lamp: Path, here: Path) -> None:
     with open("out", "wb") as out:
-        said = process("emit", "lamp.toml", "-o", "-", stdout=out.fileno())
-    assert said == (0, "", "")
+        text = process("emit", "lamp.toml", "-o", "-", stdout=out.fileno())
+    assert text == (0, "", "")
     assert Path("out").read_bytes() == load_prop(lamp).compiled.data
 
 
@@ -434,9 +434,9 @@ def test_ports_of_this_machine_are_listed(fxseq) -> None:
 
 
 def test_schema_in_text_says_what_each_key_means(fxseq) -> None:
-    said = fxseq("schema", "--text")
-    assert said.status == 0
-    assert "\n\n[board]\n" in said.out and "\n  channels\n    Number of dimmable outputs. They are numbered from 0.\n    a whole number, 1 to 255; required\n" in said.out
+    text = fxseq("schema", "--text")
+    assert text.status == 0
+    assert "\n\n[board]\n" in text.out and "\n  channels\n    Number of dimmable outputs. They are numbered from 0.\n    a whole number, 1 to 255; required\n" in text.out
 
 
 def test_schema_is_the_one_of_sequence_files(fxseq, starter: Path) -> None:

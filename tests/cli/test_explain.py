@@ -23,9 +23,9 @@ def test_a_finding_is_explained_with_its_numbers_put_in(fxseq, crowded: Path) ->
     size = next(
         finding for finding in json.loads(fxseq("check", str(crowded), "--json").out)["findings"] if finding["check"] == "table.flash")["figure"]
     bytes_over = int(size.split()[0]) - 2000
-    said = fxseq("check", str(crowded), "--explain", "table.flash")
-    assert (said.status, said.err) == (0, "")
-    about, worked, caution = said.out.rstrip("\n").split("\n\n")
+    text = fxseq("check", str(crowded), "--explain", "table.flash")
+    assert (text.status, text.err) == (0, "")
+    about, worked, caution = text.out.rstrip("\n").split("\n\n")
     assert about == (
         "table.flash: Does the table fit into the board's memory?\n"
         "    rule: The whole table is compiled and its bytes are counted. A fault where it has more than flash_for_table_bytes.\n"
@@ -58,22 +58,22 @@ def test_where_the_data_of_a_generic_part_come_from_is_shown_to_who_asks_and_to_
 def test_each_finding_of_the_check_is_worked_through(fxseq) -> None:
     demo = str(Path(__file__).parents[2] / "demo_assets" / "squall_lantern.toml")
     found = [finding for finding in json.loads(fxseq("check", demo, "--json").out)["findings"] if finding["check"] == "light.flash"]
-    said = fxseq("check", demo, "--explain", "light.flash").out
-    assert len(found) > 1 and said.count("numbers put in") == len(found)
-    assert all(f"{finding['subject']}: {finding['figure']}" in said for finding in found)
+    text = fxseq("check", demo, "--explain", "light.flash").out
+    assert len(found) > 1 and text.count("numbers put in") == len(found)
+    assert all(f"{finding['subject']}: {finding['figure']}" in text for finding in found)
 
 
 def test_a_check_that_finds_nothing_is_explained_all_the_same(fxseq, lamp: Path) -> None:
-    said = fxseq("check", str(lamp), "--explain", "power.rail")
-    assert said.status == 0
-    assert said.out.startswith("power.rail: Does the supply's voltage stay high enough while the prop plays?\n    rule: ")
-    assert said.out.endswith(f"\n\nThis check finds nothing in this prop, played like this.\n\n{CAUTION}\n")
+    text = fxseq("check", str(lamp), "--explain", "power.rail")
+    assert text.status == 0
+    assert text.out.startswith("power.rail: Does the supply's voltage stay high enough while the prop plays?\n    rule: ")
+    assert text.out.endswith(f"\n\nThis check finds nothing in this prop, played like this.\n\n{CAUTION}\n")
 
 
 def test_all_lists_every_check_and_how_often_it_finds_something(fxseq, lamp: Path) -> None:
-    said = fxseq("check", str(lamp), "--explain", "all")
-    assert (said.status, said.err) == (0, "")
-    lines = said.out.splitlines()
+    text = fxseq("check", str(lamp), "--explain", "all")
+    assert (text.status, text.err) == (0, "")
+    lines = text.out.splitlines()
     assert [line.split()[0] for line in lines[:len(CHECKS)]] == list(CHECKS)
     assert lines[len(CHECKS):] == ["", CAUTION]
     assert [line for line in lines if line.endswith(" here)")] == [
@@ -89,14 +89,14 @@ def test_a_check_that_does_not_exist_is_answered_with_a_guess(fxseq, here: Path,
 
 
 def test_a_prop_that_cannot_be_read_is_no_traceback(fxseq, here: Path) -> None:
-    said = fxseq("check", "no_such.toml", "--explain", "all")
-    assert (said.status, said.out) == (1, "") and said.err.startswith("no_such.toml: there is no such file.")
+    text = fxseq("check", "no_such.toml", "--explain", "all")
+    assert (text.status, text.out) == (1, "") and text.err.startswith("no_such.toml: there is no such file.")
 
 
 def test_json_gives_explanation_and_findings_with_their_inputs(fxseq, crowded: Path) -> None:
-    said = fxseq("check", str(crowded), "--explain", "table.flash", "--json")
-    [explanation] = json.loads(said.out)["explanations"]
-    assert said.status == 0
+    text = fxseq("check", str(crowded), "--explain", "table.flash", "--json")
+    [explanation] = json.loads(text.out)["explanations"]
+    assert text.status == 0
     assert list(explanation) == ["check", "question", "rule", "source", "kind", "confidence", "formula", "symbols", "findings"]
     assert (explanation["formula"], list(explanation["symbols"])) == ("missing = size - room", ["missing", "size", "room"])
     [finding] = explanation["findings"]

@@ -18,9 +18,9 @@ USAGE = "Usage: fxseq [OPTIONS] COMMAND [ARGS]...\nTry 'fxseq --help' for help.\
 
 
 def test_help_names_every_command_with_what_it_is_for(fxseq) -> None:
-    said = fxseq("--help")
-    assert (said.status, said.err) == (0, "")
-    listed = said.out.split("Commands:\n")[1]
+    printed = fxseq("--help")
+    assert (printed.status, printed.err) == (0, "")
+    listed = printed.out.split("Commands:\n")[1]
     for name, (_, text) in COMMANDS.items():
         assert re.search(rf"^  {name} +{re.escape(text[:40])}", listed, re.MULTILINE)
         assert text in " ".join(listed.split())
@@ -37,12 +37,12 @@ def test_the_list_says_of_a_command_what_the_command_says_itself(name: str) -> N
 @pytest.mark.parametrize("name", COMMANDS)
 @pytest.mark.parametrize("flag", ["-h", "--help"])
 def test_each_command_has_help_with_every_option(fxseq, name: str, flag: str) -> None:
-    said = fxseq(name, flag)
+    printed = fxseq(name, flag)
     command = cli.get_command(click.Context(cli), name)
-    assert (said.status, said.err) == (0, "")
+    assert (printed.status, printed.err) == (0, "")
     options = [parameter for parameter in command.params if isinstance(parameter, click.Option)]
     assert all(option.help for option in options)
-    assert all(option.opts[-1] in said.out for option in options)
+    assert all(option.opts[-1] in printed.out for option in options)
 
 
 def test_no_module_of_the_command_line_is_left_out() -> None:
@@ -71,9 +71,9 @@ assert not [name for name in sys.modules if name.startswith("fxseq.") and not na
 
 
 def test_without_a_command_help_goes_to_stderr(fxseq) -> None:
-    said = fxseq()
-    assert (said.status, said.out) == (2, "")
-    assert said.err == fxseq("--help").out
+    printed = fxseq()
+    assert (printed.status, printed.out) == (2, "")
+    assert printed.err == fxseq("--help").out
 
 
 @pytest.mark.parametrize(("word", "answer"), [
@@ -99,18 +99,18 @@ def test_a_command_that_is_not_there_is_answered_with_a_guess_or_with_all(fxseq,
 ])
 def test_a_wrong_call_is_answered_with_what_is_wrong_in_it(fxseq, arguments: list[str], words: list[str]) -> None:
     """The sentences are click's and change with its versions; what they must name does not."""
-    said = fxseq(*arguments)
-    assert (said.status, said.out) == (2, "")
-    assert "Error: " in said.err and all(word in said.err for word in words)
+    printed = fxseq(*arguments)
+    assert (printed.status, printed.out) == (2, "")
+    assert "Error: " in printed.err and all(word in printed.err for word in words)
 
 
 @pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
 def test_each_shell_gets_lines_that_it_understands(fxseq, here: Path, shell: str) -> None:
-    said = fxseq("completion", shell)
-    assert (said.status, said.err) == (0, "")
-    assert f"_FXSEQ_COMPLETE={shell}_complete" in said.out
+    printed = fxseq("completion", shell)
+    assert (printed.status, printed.err) == (0, "")
+    assert f"_FXSEQ_COMPLETE={shell}_complete" in printed.out
     if shell == "bash" or shutil.which(shell):
-        (here / "lines").write_text(said.out)
+        (here / "lines").write_text(printed.out)
         done = subprocess.run([shell, "-n", "lines"], capture_output=True, text=True)
         assert (done.returncode, done.stderr) == (0, "")
 
@@ -118,8 +118,8 @@ def test_each_shell_gets_lines_that_it_understands(fxseq, here: Path, shell: str
 @pytest.mark.parametrize(
     ("words", "offered"), [("fxseq pre", ["preview"]), ("fxseq tune --tr", ["--trigger"]), ("fxseq emit --as h", ["hex"])])
 def test_completion_offers_commands_options_and_choices(process, words: str, offered: list[str]) -> None:
-    said = process(_FXSEQ_COMPLETE="bash_complete", COMP_WORDS=words, COMP_CWORD=str(len(words.split()) - 1))
-    assert (said.status, said.out.split(), said.err) == (0, [f"plain,{word}" for word in offered], "")
+    printed = process(_FXSEQ_COMPLETE="bash_complete", COMP_WORDS=words, COMP_CWORD=str(len(words.split()) - 1))
+    assert (printed.status, printed.out.split(), printed.err) == (0, [f"plain,{word}" for word in offered], "")
 
 
 def on_a_terminal(*arguments: str, **environment: str) -> str:

@@ -35,9 +35,9 @@ def test_a_file_that_is_not_there(fxseq, command: str) -> None:
 @pytest.mark.parametrize("command", [*READING, "new"])
 def test_a_folder_in_place_of_a_file(fxseq, here: Path, command: str) -> None:
     (here / "props").mkdir()
-    said = fxseq(command, "props")
-    assert (said.status, said.out) == (2, "")
-    assert said.err.endswith("'FILE': File 'props' is a directory.\n")
+    text = fxseq(command, "props")
+    assert (text.status, text.out) == (2, "")
+    assert text.err.endswith("'FILE': File 'props' is a directory.\n")
 
 
 @pytest.mark.parametrize("command", READING)
@@ -49,19 +49,19 @@ def test_a_file_that_is_not_toml(fxseq, here: Path, command: str) -> None:
 
 
 def test_a_sound_file_in_place_of_a_sequence(fxseq, lamp: Path) -> None:
-    said = fxseq("check", "clips/crack_a.wav")
-    assert (said.status, said.out) == (1, "")
-    assert said.err.startswith("clips/crack_a.wav:1: the byte 0x")
-    assert said.err.endswith(" is not UTF-8. Save the file with the encoding UTF-8.\n")
+    text = fxseq("check", "clips/crack_a.wav")
+    assert (text.status, text.out) == (1, "")
+    assert text.err.startswith("clips/crack_a.wav:1: the byte 0x")
+    assert text.err.endswith(" is not UTF-8. Save the file with the encoding UTF-8.\n")
 
 
 @pytest.mark.parametrize("command", READING)
 def test_two_faults_at_once(fxseq, lamp: Path, command: str) -> None:
     edit(lamp, 'colour = "amber"', 'colour = "ambre"')
     edit(lamp, 'fade = "flash" }]', 'fade = "flsh" }]')
-    said = fxseq(command, str(lamp))
-    assert (said.status, said.out) == (1, "")
-    assert said.err == (
+    text = fxseq(command, str(lamp))
+    assert (text.status, text.out) == (1, "")
+    assert text.err == (
         "lamp.toml:7: group 'lamp': colour is \"ambre\"; allowed: \"red\", \"orange\", \"amber\", \"yellow\", \"green\", \"cyan\", "
         "\"blue\", \"violet\", \"pink\", \"white\" or \"warm_white\". Did you mean 'amber'?\n"
         "lamp.toml:13: effect 'flash', light 1: fade is \"flsh\", but no fade has that name. Did you mean 'flash'?\n")
@@ -134,17 +134,17 @@ def test_a_file_where_the_folder_for_results_should_be(fxseq, starter: Path) -> 
 
 
 def test_a_file_as_out_of_a_preview(fxseq, lamp: Path) -> None:
-    said = fxseq("preview", str(lamp), "--out", "lamp.toml")
-    assert (said.status, said.out) == (2, "")
-    assert said.err.endswith("'--out': Directory 'lamp.toml' is a file.\n")
+    text = fxseq("preview", str(lamp), "--out", "lamp.toml")
+    assert (text.status, text.out) == (2, "")
+    assert text.err.endswith("'--out': Directory 'lamp.toml' is a file.\n")
 
 
 def test_an_out_that_cannot_be_written(fxseq, lamp: Path) -> None:
     assert fxseq("emit", str(lamp), "--out", "gone/lamp.bin") == (
         1, "", "gone/lamp.bin: the file cannot be written (No such file or directory).\n")
-    said = fxseq("emit", str(lamp), "--out", "clips")
-    assert (said.status, said.out) == (2, "")
-    assert said.err.endswith("'--out': File 'clips' is a directory.\n")
+    text = fxseq("emit", str(lamp), "--out", "clips")
+    assert (text.status, text.out) == (2, "")
+    assert text.err.endswith("'--out': File 'clips' is a directory.\n")
 
 
 def test_an_out_that_is_the_sequence_itself(fxseq, lamp: Path) -> None:
@@ -203,17 +203,17 @@ def test_a_board_whose_tcp_port_is_taken(fxseq) -> None:
 
 def test_a_board_whose_flash_file_is_something_else(fxseq, lamp: Path) -> None:
     size = lamp.stat().st_size
-    said = fxseq("board", "--tcp", "0", "--flash", str(lamp))
-    assert said.status == 1
-    assert said.err.splitlines()[-1].startswith(f"lamp.toml: cannot serve as the flash memory of a virtual board: lamp.toml has {size} bytes; flash of ")
-    assert said.err.endswith(" Name another file.\n")
+    text = fxseq("board", "--tcp", "0", "--flash", str(lamp))
+    assert text.status == 1
+    assert text.err.splitlines()[-1].startswith(f"lamp.toml: cannot serve as the flash memory of a virtual board: lamp.toml has {size} bytes; flash of ")
+    assert text.err.endswith(" Name another file.\n")
     assert lamp.stat().st_size == size
 
 
 def test_a_board_whose_flash_file_cannot_be_made(fxseq) -> None:
-    said = fxseq("board", "--tcp", "0", "--flash", "gone/board.flash")
-    assert said.status == 1
-    assert "gone/board.flash: cannot serve as the flash memory of a virtual board: " in said.err and said.err.endswith("Name another file.\n")
+    text = fxseq("board", "--tcp", "0", "--flash", "gone/board.flash")
+    assert text.status == 1
+    assert "gone/board.flash: cannot serve as the flash memory of a virtual board: " in text.err and text.err.endswith("Name another file.\n")
 
 
 @pytest.mark.parametrize(("port", "message"), [
@@ -252,36 +252,36 @@ def stranger() -> Iterator[object]:
 @pytest.mark.parametrize("answer", [lambda data: data, lambda data: b"HTTP/1.1 400 Bad Request\r\n\r\n", lambda data: bytes(range(256))])
 def test_something_that_is_no_board(fxseq, lamp: Path, stranger, answer) -> None:
     where = stranger(answer)
-    said = fxseq("push", str(lamp), "--port", where)
-    assert (said.status, said.out) == (1, "")
-    assert said.err.splitlines()[1:] == [
+    text = fxseq("push", str(lamp), "--port", where)
+    assert (text.status, text.out) == (1, "")
+    assert text.err.splitlines()[1:] == [
         f"{where}: something answers, but it does not speak the link protocol of fxseq boards. Is this the right port? Try: fxseq ports"]
 
 
 def test_silence(fxseq, lamp: Path, stranger) -> None:
     where = stranger(lambda data: b"")
-    said = fxseq("push", str(lamp), "--port", where)
-    assert (said.status, said.out) == (1, "")
-    assert said.err.splitlines()[1:] == [f"{where}: no reply in 2 s. Is another program using the port? Try: fxseq ports"]
+    text = fxseq("push", str(lamp), "--port", where)
+    assert (text.status, text.out) == (1, "")
+    assert text.err.splitlines()[1:] == [f"{where}: no reply in 2 s. Is another program using the port? Try: fxseq ports"]
 
 
 def test_a_board_that_hangs_up(fxseq, lamp: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as server:
         threading.Thread(target=lambda: server.accept()[0].close(), daemon=True).start()
         where = f"socket://127.0.0.1:{server.getsockname()[1]}"
-        said = fxseq("push", str(lamp), "--port", where)
-    assert (said.status, said.out) == (1, "")
-    assert said.err.splitlines()[1:] == [f"{where}: the connection was lost. Check plug and cable, then push again."]
+        text = fxseq("push", str(lamp), "--port", where)
+    assert (text.status, text.out) == (1, "")
+    assert text.err.splitlines()[1:] == [f"{where}: the connection was lost. Check plug and cable, then push again."]
 
 
 def test_a_table_that_the_board_has_no_room_for(fxseq, lamp: Path, here: Path, board) -> None:
     soundfile.write("clips/crack_a.wav", np.zeros(300_000), 22050)
     with board(here) as where:
-        said = fxseq("push", str(lamp), "--port", where)
-    size = int(said.err.splitlines()[0].split()[-2])
+        text = fxseq("push", str(lamp), "--port", where)
+    size = int(text.err.splitlines()[0].split()[-2])
     assert size > 300_000
-    assert (said.status, said.out) == (1, "")
-    assert said.err.splitlines()[1:] == [
+    assert (text.status, text.out) == (1, "")
+    assert text.err.splitlines()[1:] == [
         f"{where}: the table has {size} bytes; allowed: at most 262144 on this board. Shorten clips or lower their rates. "
         "The board goes on playing as before."]
 
@@ -289,9 +289,9 @@ def test_a_table_that_the_board_has_no_room_for(fxseq, lamp: Path, here: Path, b
 def test_a_table_that_the_board_cannot_play(fxseq, starter: Path, here: Path, board) -> None:
     untouched = "The board goes on playing as before."
     with board(here, Ability("small board", most_rate_hz=16000, most_channels=3)) as where:
-        said = fxseq("push", str(starter), "--port", where)
-    assert (said.status, said.out) == (1, "")
-    assert said.err.splitlines()[1:] == [
+        text = fxseq("push", str(starter), "--port", where)
+    assert (text.status, text.out) == (1, "")
+    assert text.err.splitlines()[1:] == [
         f"{where}: the table plays at 22050 Hz; allowed: at most 16000 Hz on this board. Lower sample_rate_hz. {untouched}",
         f"{where}: the table uses 4 channels; allowed: at most 3 on this board. Use fewer channels. {untouched}"]
 
@@ -302,9 +302,9 @@ def test_a_computer_without_a_sound_library(fxseq, lamp: Path, monkeypatch: pyte
             raise OSError("PortAudio library not found")
 
     monkeypatch.setitem(sys.modules, "sounddevice", Missing())
-    said = fxseq("preview", str(lamp), "--play")
-    assert said.status == 1
-    assert said.err == (
+    text = fxseq("preview", str(lamp), "--play")
+    assert text.status == 1
+    assert text.err == (
         "Playing.\n--play: the sound library is missing (PortAudio library not found). On Debian: apt install libportaudio2. "
         "Or open lamp_preview/board.wav.\n")
 
@@ -314,8 +314,8 @@ def test_a_command_that_is_interrupted(fxseq, here: Path, monkeypatch: pytest.Mo
         raise KeyboardInterrupt
 
     monkeypatch.setattr(new_command, "output_folder", interrupt)
-    said = fxseq("new", "lamp.toml")
-    assert (said.status, said.err.strip()) == (130, "stopped")
+    text = fxseq("new", "lamp.toml")
+    assert (text.status, text.err.strip()) == (130, "stopped")
 
 
 def test_a_fault_of_our_own_is_not_hidden(fxseq, here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -329,8 +329,8 @@ def test_a_fault_of_our_own_is_not_hidden(fxseq, here: Path, monkeypatch: pytest
     "arguments", [["schema"], ["emit", "lamp.toml", "-o", "-"], ["emit", "starter.toml", "-o", "-"], ["check", "lamp.toml"], ["--help"]])
 def test_a_disk_that_is_full(process, lamp: Path, starter: Path, arguments: list[str]) -> None:
     with open("/dev/full", "wb") as full:
-        said = process(*arguments, stdout=full.fileno())
-    assert (said.status, said.err) == (1, "standard output: No space left on device.\n")
+        text = process(*arguments, stdout=full.fileno())
+    assert (text.status, text.err) == (1, "standard output: No space left on device.\n")
 
 
 @pytest.mark.parametrize(
@@ -346,7 +346,7 @@ def test_a_reader_that_has_had_enough(process, lamp: Path, starter: Path, argume
 
 def test_a_name_that_is_no_text(process, lamp: Path) -> None:
     os.rename(b"lamp.toml", b"l\xe4mp.toml")
-    said = process("check", b"l\xe4mp.toml")
-    assert (said.status, said.err) == (0, "")
-    assert "l\\udce4mp.toml: 0 faults, 0 warnings, 1 note." in said.out
+    text = process("check", b"l\xe4mp.toml")
+    assert (text.status, text.err) == (0, "")
+    assert "l\\udce4mp.toml: 0 faults, 0 warnings, 1 note." in text.out
     assert process("check", b"\xff.toml").err == "\\udcff.toml: there is no such file. Check the name and the folder.\n"

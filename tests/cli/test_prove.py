@@ -66,8 +66,8 @@ def test_a_board_that_plays_as_it_should_is_equal(fxseq, process, go_on, lamp: P
     with go_on("board", line) as board:
         where = board.stdout.readline().strip()
         assert fxseq("push", str(lamp), "--port", where).status == 0
-        said = process("prove", str(lamp), "--port", where, "--presses", SCRIPT)
-    assert said == (
+        text = process("prove", str(lamp), "--port", where, "--presses", SCRIPT)
+    assert text == (
         0, f"virtual board on {where} plays lamp.toml as the reference does: 6 events in 2.2 s are equal.\n",
         f"{where}: playing 2.2 s, without sound or light, because this board has none\n")
 
@@ -86,9 +86,9 @@ def test_a_run_is_played_with_the_sound_and_the_light_that_the_board_has(
 def test_a_board_without_runs_is_told_from_one_that_differs(fxseq, here: Path, lamp: Path, board) -> None:
     with board(here, Ability("lantern", features=0)) as where:
         assert fxseq("push", str(lamp), "--port", where).status == 0
-        said = fxseq("prove", str(lamp), "--port", where, "--presses", SCRIPT)
-    assert (said.status, said.out) == (1, "")
-    assert said.err.endswith(
+        text = fxseq("prove", str(lamp), "--port", where, "--presses", SCRIPT)
+    assert (text.status, text.out) == (1, "")
+    assert text.err.endswith(
         f"{where}: this board cannot be proved: its firmware does not support press scripts. Preview the prop on the laptop instead.\n")
 
 
@@ -140,8 +140,8 @@ def test_the_first_difference_is_told_with_both_sides(
     trace = [new for frame, kind, index, value in REFERENCE for new in change(TraceEvent(frame, TraceKind[kind], index, value))]
     monkeypatch.setattr(link, "prove", lambda *call: trace)  # spares the 2 s that it plays
     with pushed() as where:
-        said = fxseq("prove", str(lamp), "--port", where, "--presses", SCRIPT)
-    assert said == (1, (
+        text = fxseq("prove", str(lamp), "--port", where, "--presses", SCRIPT)
+    assert text == (1, (
         f"virtual board on {where} plays lamp.toml unlike the reference. The first {same} events are equal, then come:\n"
         f"  board      {board_does}\n"
         f"  reference  {reference_does}\n"), f"{where}: playing 2.2 s, without sound or light, because this board has none\n")
@@ -150,9 +150,9 @@ def test_the_first_difference_is_told_with_both_sides(
 def test_a_board_that_plays_otherwise_in_json(fxseq, pushed, misplay, lamp: Path) -> None:
     misplay(without(TraceKind.RELEASE))
     with pushed() as where:
-        said = fxseq("prove", str(lamp), "--port", where, "--presses", SCRIPT, "--json")
-    values = json.loads(said.out)
-    assert (said.status, values["equal"], values["events_same"]) == (1, False, 5)
+        text = fxseq("prove", str(lamp), "--port", where, "--presses", SCRIPT, "--json")
+    values = json.loads(text.out)
+    assert (text.status, values["equal"], values["events_same"]) == (1, False, 5)
     assert values["difference"] == {"board": None, "reference": {
         "time_s": 0.16, "frame": 168, "kind": "release", "index": 0, "value": 0, "words": "input 'button' is let go"}}
 
@@ -179,9 +179,9 @@ def test_silence(fxseq, lamp: Path) -> None:
 
 
 def test_faults_of_sequence_and_script_are_told_before_the_board_is_asked(fxseq, lamp: Path) -> None:
-    said = fxseq("prove", str(lamp), "--port", "/dev/ttyNONE9", "--presses", "tap lever @1")
-    assert (said.status, said.out) == (1, "")
-    assert said.err == "press script: 'tap lever @1': no input or trigger 'lever'; allowed: button, flash.\n"
+    text = fxseq("prove", str(lamp), "--port", "/dev/ttyNONE9", "--presses", "tap lever @1")
+    assert (text.status, text.out) == (1, "")
+    assert text.err == "press script: 'tap lever @1': no input or trigger 'lever'; allowed: button, flash.\n"
 
 
 NAMES = Names(("button", "lever"), ("ring", "dial"), (("calm", "storm"), ("low", "high")), ("oil", "air"), ("lens", "vents"), ("glow", "flash"),
@@ -198,8 +198,8 @@ NAMES = Names(("button", "lever"), ("ring", "dial"), (("calm", "storm"), ("low",
 ])
 def test_an_event_is_told_in_the_makers_names(kind: str, words: str) -> None:
     event = TraceEvent(500, TraceKind[kind], 0, 128 if kind == "VOLUME" else 1)
-    said = told([event], NAMES, 1000.0)
-    assert (said["words"], said["time_s"], said["kind"]) == (words, 0.5, kind.lower())
+    text = told([event], NAMES, 1000.0)
+    assert (text["words"], text["time_s"], text["kind"]) == (words, 0.5, kind.lower())
 
 
 def test_every_kind_of_event_has_its_sentence() -> None:

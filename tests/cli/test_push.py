@@ -34,11 +34,11 @@ def test_what_is_pushed_plays(process, go_on, lamp: Path, line: list[str]) -> No
         where = until(board, "")[0].strip()
         assert where.startswith("socket://127.0.0.1:" if "--tcp" in line else "/dev/")
         assert until(board, "") == ["no table yet\n"]
-        said = process("push", str(lamp), "--port", where)
-        assert (said.status, said.err) == (0, f"{where}: sending {size} bytes\n")
+        text = process("push", str(lamp), "--port", where)
+        assert (text.status, text.err) == (0, f"{where}: sending {size} bytes\n")
         assert re.fullmatch(
             rf"virtual board on {re.escape(where)} now plays lamp\.toml "
-            rf"\({size} bytes in slot 0, \d+\.\d s, \d+\.\d kB/s, 0 blocks sent again\)\.\n", said.out)
+            rf"\({size} bytes in slot 0, \d+\.\d s, \d+\.\d kB/s, 0 blocks sent again\)\.\n", text.out)
         assert until(board, "playing") == [PLAYING]
     assert board.returncode == 0
 
@@ -47,9 +47,9 @@ def test_a_second_push_goes_to_the_other_slot_and_in_json(fxseq, go_on, lamp: Pa
     with go_on("board", "--tcp", "0") as board:
         where = until(board, "")[0].strip()
         fxseq("push", str(starter), "--port", where)
-        said = fxseq("push", str(lamp), "--port", where, "--json")
+        text = fxseq("push", str(lamp), "--port", where, "--json")
         assert until(board, PLAYING)[-2].startswith("playing a table: 4 channels")
-    report = json.loads(said.out)
+    report = json.loads(text.out)
     assert (report["board"], report["slot"], report["port"], report["repeated_blocks"]) == ("virtual board", 1, where, 0)
     assert report["bytes"] == len(load_prop(lamp).compiled.data) < report["sent_bytes"]
     assert 0.9 < report["payload_share"] < 1 and report["seconds"] > 0
@@ -103,14 +103,14 @@ def test_names_are_those_of_the_file_as_it_is_when_its_table_begins_to_play(fxse
         lamp.write_text("format = ")
         fxseq("push", str(starter), "--port", where)
         until(board, "playing a table: 4 channels")
-    said = board.remarks.splitlines()
-    assert said[1] == "lamp.toml makes another table than this one. Numbers are printed in place of names."
-    assert "lamp.toml:1: " in said[2] and said[-2:] == ["Numbers are printed in place of names.", "stopped"]
+    text = board.remarks.splitlines()
+    assert text[1] == "lamp.toml makes another table than this one. Numbers are printed in place of names."
+    assert "lamp.toml:1: " in text[2] and text[-2:] == ["Numbers are printed in place of names.", "stopped"]
 
 
 def test_a_file_of_names_at_fault_is_told_before_the_board_runs(fxseq, here: Path) -> None:
-    said = fxseq("board", "--tcp", "0", "--names", "gone.toml")
-    assert (said.status, said.out) == (1, "") and said.err.startswith("gone.toml: ")
+    text = fxseq("board", "--tcp", "0", "--names", "gone.toml")
+    assert (text.status, text.out) == (1, "") and text.err.startswith("gone.toml: ")
 
 
 @pytest.mark.parametrize("command", [["push", "lamp.toml"], ["prove", "lamp.toml"]])
@@ -130,9 +130,9 @@ def test_the_speed_of_the_line_is_that_of_the_option(fxseq, lamp: Path, monkeypa
     (["bench", "lamp.toml", "--tcp", "x"], "--tcp", "x", "from 0 to 65535"),
 ])
 def test_a_number_out_of_its_range_is_told_in_words(fxseq, arguments: list[str], option: str, value: str, highest: str) -> None:
-    said = fxseq(*arguments)
-    assert (said.status, said.out) == (2, "")
-    assert said.err.endswith(f"\nError: Invalid value for '{option}': '{value}' is not a whole number {highest}.\n")
+    text = fxseq(*arguments)
+    assert (text.status, text.out) == (2, "")
+    assert text.err.endswith(f"\nError: Invalid value for '{option}': '{value}' is not a whole number {highest}.\n")
 
 
 def test_port_means_where_the_board_is_and_nothing_else() -> None:
@@ -148,9 +148,9 @@ def test_a_virtual_board_may_be_as_slow_as_a_serial_line(fxseq, go_on, lamp: Pat
 
 
 def test_a_file_that_cannot_be_flash_is_told_without_a_number_of_the_system(fxseq, here: Path) -> None:
-    said = fxseq("board", "--tcp", "0", "--flash", "nowhere/my.flash")
-    assert said == (1, said.out, "".join([
-        said.err.splitlines(keepends=True)[0],
+    text = fxseq("board", "--tcp", "0", "--flash", "nowhere/my.flash")
+    assert text == (1, text.out, "".join([
+        text.err.splitlines(keepends=True)[0],
         "nowhere/my.flash: cannot serve as the flash memory of a virtual board: no such file or directory. Name another file.\n"]))
 
 
@@ -170,8 +170,8 @@ def test_ctrl_c_is_quiet_in_a_conversation(fxseq, lamp: Path, monkeypatch: pytes
         raise KeyboardInterrupt
 
     monkeypatch.setattr(ports.Port, "read", interrupted)
-    said = fxseq(command, str(lamp), "--port", "loop://")
-    assert (said.status, said.out) == (130, "") and said.err.endswith("stopped\n") and "Traceback" not in said.err
+    text = fxseq(command, str(lamp), "--port", "loop://")
+    assert (text.status, text.out) == (130, "") and text.err.endswith("stopped\n") and "Traceback" not in text.err
 
 
 def test_the_virtual_board_tells_how_to_push_to_it(go_on, here: Path) -> None:

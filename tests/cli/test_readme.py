@@ -17,17 +17,17 @@ def block(kind: str) -> str:
     return re.search(rf"```{kind}\n(.*?)\n```", README, re.DOTALL)[1]
 
 
-def is_shown(said: str, kind: str) -> None:
+def is_shown(text: str, kind: str) -> None:
     """Words must be the same; numbers within 1 %, since levels are rounded and other machines add up in another order."""
     shown = block(kind)
-    assert NUMBER.sub("#", said) == NUMBER.sub("#", shown)
-    assert [float(number) for number in NUMBER.findall(said)] == pytest.approx([float(number) for number in NUMBER.findall(shown)], rel=0.01)
+    assert NUMBER.sub("#", text) == NUMBER.sub("#", shown)
+    assert [float(number) for number in NUMBER.findall(text)] == pytest.approx([float(number) for number in NUMBER.findall(shown)], rel=0.01)
 
 
 def test_the_printed_preview_is_that_of_the_demo(fxseq, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(TOP)
-    said = fxseq("preview", "demo_assets/squall_lantern.toml", "--out", str(tmp_path / "squall_lantern_preview")).out.rstrip()
-    is_shown(said.replace(str(tmp_path) + "/", ""), "text")
+    text = fxseq("preview", "demo_assets/squall_lantern.toml", "--out", str(tmp_path / "squall_lantern_preview")).out.rstrip()
+    is_shown(text.replace(str(tmp_path) + "/", ""), "text")
 
 
 def test_the_printed_sweeps_are_those_of_the_demo_and_of_the_starter(fxseq, here: Path) -> None:

@@ -11,12 +11,12 @@ DEMO = str(Path(__file__).parents[2] / "demo_assets" / "squall_lantern.toml")
 
 
 def test_wiring_prints_the_schedule_and_writes_the_diagram(fxseq, here: Path) -> None:
-    said = fxseq("wiring", DEMO)
-    assert (said.status, said.err) == (0, "")
+    printed = fxseq("wiring", DEMO)
+    assert (printed.status, printed.err) == (0, "")
     for words in ("The Squall Lantern: wiring for 4.4 to 6.4 V", "Switches, one for each output", "AWG ", "100 ohm  brown black brown gold",
                   "  lens: 1 supply +, 2 to 25 channels 0 to 23\n", "Not described, so not counted",
                   "Diagram: wiring.svg, wiring.png in squall_lantern_wiring"):
-        assert words in said.out
+        assert words in printed.out
     assert Path("squall_lantern_wiring/wiring.png").read_bytes().startswith(b"\x89PNG")
     assert "<svg" in Path("squall_lantern_wiring/wiring.svg").read_text()
 
@@ -27,8 +27,8 @@ def test_cautions_come_last(fxseq, here: Path) -> None:
 
 
 def test_wiring_as_json_says_the_same(fxseq, here: Path) -> None:
-    said = fxseq("wiring", DEMO, "--json", "--out", "deep/sheet")
-    values = json.loads(said.out)
+    printed = fxseq("wiring", DEMO, "--json", "--out", "deep/sheet")
+    values = json.loads(printed.out)
     lens = values["groups"]["lens"]
     assert (lens["outputs"], lens["switch"], lens["drive"]["series"]["ohm"]) == (list(range(24)), "mosfet", 100)
     assert values["connectors"]["lens"] == {"1": "supply +", **{str(2 + channel): f"channel {channel}" for channel in range(24)}}
@@ -68,8 +68,8 @@ def test_what_is_wrong_with_the_circuit_is_said(fxseq, here: Path, old: str, new
     text = Path(DEMO).read_text()
     assert old in text
     Path("lantern.toml").write_text(text.replace(old, new))
-    said = fxseq("wiring", "lantern.toml")
-    assert said.status == 0 and words in said.out
+    printed = fxseq("wiring", "lantern.toml")
+    assert printed.status == 0 and words in printed.out
 
 
 def test_check_and_preview_say_how_long_the_cells_last(fxseq, here: Path) -> None:

@@ -16,7 +16,7 @@ def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_answer_is_found_once(cache: Path) -> None:
     asked: list[int] = []
-    answers = [found.kept(b"question", lambda: asked.append(1) or b"answer") for _ in range(3)]
+    answers = [found.cached(b"key", lambda: asked.append(1) or b"answer") for _ in range(3)]
     assert answers == [b"answer"] * 3 and len(asked) == 1
 
 
@@ -26,15 +26,15 @@ def test_other_question_is_asked_anew(cache: Path) -> None:
 
 @pytest.mark.parametrize("damage", [b"", b"short", bytes(40)])
 def test_damaged_answer_is_found_anew(cache: Path, damage: bytes) -> None:
-    found.kept(b"question", lambda: b"old")
+    found.cached(b"key", lambda: b"old")
     next(cache.iterdir()).write_bytes(damage)
-    assert found.kept(b"question", lambda: b"new") == b"new"
-    assert found.kept(b"question", lambda: b"never") == b"new"
+    assert found.cached(b"key", lambda: b"new") == b"new"
+    assert found.cached(b"key", lambda: b"never") == b"new"
 
 
 def test_cache_that_cannot_be_written_is_no_fault(cache: Path) -> None:
     cache.write_bytes(b"a file where the folder should be")
-    assert found.kept(b"question", lambda: b"answer") == b"answer"
+    assert found.cached(b"key", lambda: b"answer") == b"answer"
 
 
 def test_what_was_used_longest_ago_goes_first(cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -46,8 +46,8 @@ def run(fuzzer: Path, folder: Path, *arguments: str) -> str:
 
 def test_kept_corpus_finds_nothing(target: str, fuzzer: Path, tmp_path: Path) -> None:
     kept = sorted((CORPUS / target).iterdir())
-    said = run(fuzzer, tmp_path, *map(str, kept))
-    assert said.count("Executed ") == len(kept) > 20
+    text = run(fuzzer, tmp_path, *map(str, kept))
+    assert text.count("Executed ") == len(kept) > 20
 
 
 def test_some_time_of_new_inputs_finds_nothing(target: str, fuzzer: Path, tmp_path: Path) -> None:
@@ -56,8 +56,8 @@ def test_some_time_of_new_inputs_finds_nothing(target: str, fuzzer: Path, tmp_pa
         for vector in read_all():
             if "table" in vector and len(table := table_bytes(vector)) < 4096:
                 (tmp_path / "corpus" / vector["id"]).write_bytes(table)
-    said = run(fuzzer, tmp_path, "-max_len=1024", f"-max_total_time={SECONDS}", str(tmp_path / "corpus"))
-    assert "Done " in said
+    text = run(fuzzer, tmp_path, "-max_len=1024", f"-max_total_time={SECONDS}", str(tmp_path / "corpus"))
+    assert "Done " in text
 
 
 def test_corpus_is_small(target: str) -> None:

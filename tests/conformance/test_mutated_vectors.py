@@ -67,8 +67,8 @@ def test_players_say_the_same_of_a_mutant(c_batch: Batch, wasm: Module, seeds: r
     refused = 0
     for seed in seeds:
         data = mutant(tables()[seed % len(tables())], seed)
-        said, given = by_reference(data)
-        refused += isinstance(said, Refused)
+        text, given = by_reference(data)
+        refused += isinstance(text, Refused)
         for name, other in (("plain", by_plain(data, given)), ("c", by_c(c_batch, data, given)), ("wasm", by_c(wasm, data, given))):
-            assert other == said, f"{name}, mutant of table {seed % len(tables())}, {seed}: {data.hex(' ')}"
+            assert other == text, f"{name}, mutant of table {seed % len(tables())}, {seed}: {data.hex(' ')}"
     assert 0.1 * len(seeds) < refused < 0.98 * len(seeds)

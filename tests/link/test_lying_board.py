@@ -34,7 +34,7 @@ def converse(session: HostSession, answer: Answer, late_s: float = 0.01, unasked
             answers = [(tag, answer(request)) for tag, request in requests]
             now = now + late_s if answers or unasked else max(session.deadline_s, now + late_s)
             answers += [(tag, unasked) for tag in range(8)] if unasked else []
-            line = b"".join(encode_frame(said.encode(tag)) for tag, said in answers if said is not None)
+            line = b"".join(encode_frame(text.encode(tag)) for tag, text in answers if text is not None)
             out = session.receive(line, now)
     except LinkError as error:
         return str(error), now, session.talk.sent_bytes
@@ -49,54 +49,54 @@ def prove_on(answer: Answer, **how: object) -> tuple[str, float, int]:
     return converse(HostSession(prove(PRESSES, 1000), "line"), answer, **how)
 
 
-def saying(*said: m.Message) -> Answer:
+def saying(*text: m.Message) -> Answer:
     """Answers each request with the message of these that would be one."""
     kinds = {m.Hello: m.Board, m.Begin: m.Status, m.Data: m.Status, m.Verify: m.Status, m.Commit: m.Status, m.TraceQuery: m.Events}
-    by_kind = {type(message): message for message in said}
+    by_kind = {type(message): message for message in text}
     return lambda request: by_kind.get(kinds.get(type(request), m.Clock), by_kind.get(m.Wait))
 
 
 def test_status_that_gets_no_further_ends_within_its_time() -> None:
-    said, now, sent = push_to(saying(BOARD, m.Status(0, 0)))
-    assert said.startswith("line: the line loses too much: ")
+    text, now, sent = push_to(saying(BOARD, m.Status(0, 0)))
+    assert text.startswith("line: the line loses too much: ")
     assert now < STUCK_S + 2
     assert sent < 3 * STUCK_S * 11_520
 
 
 def test_status_without_end_that_nobody_asked_for_ends_within_its_time() -> None:
-    said, now, sent = push_to(saying(BOARD), unasked=m.Status(0, 0))
-    assert said.startswith("line: the ")
+    text, now, sent = push_to(saying(BOARD), unasked=m.Status(0, 0))
+    assert text.startswith("line: the ")
     assert now < STUCK_S + 2 and sent < 3 * STUCK_S * 11_520
 
 
 def test_all_blocks_there_and_yet_no_commit_ends_within_its_time() -> None:
-    said, now, _ = push_to(saying(BOARD, m.Status(5, 0)))
-    assert said == (
+    text, now, _ = push_to(saying(BOARD, m.Status(5, 0)))
+    assert text == (
         "line: the board answers, but the push has made no progress for 30 s. Restart the board, then push again. "
         "The board had no table and still has none.")
     assert now < STUCK_S + 2
 
 
-@pytest.mark.parametrize("said", [(BOARD, m.Wait()), (BOARD, m.Status(5, 0), m.Wait())])
-def test_work_without_end_is_given_up(said: tuple[m.Message, ...]) -> None:
-    answer = saying(*said)
+@pytest.mark.parametrize("text", [(BOARD, m.Wait()), (BOARD, m.Status(5, 0), m.Wait())])
+def test_work_without_end_is_given_up(text: tuple[m.Message, ...]) -> None:
+    answer = saying(*text)
     error, now, _ = push_to(lambda request: m.Wait() if isinstance(request, m.Commit) else answer(request))
     assert re.match(r"line: the board has been working for 12\d s and is not done\. Restart the board, then push again\. The board", error)
     assert now < LONGEST_WORK_S + 2
 
 
 def test_silence_is_told_in_whole_seconds() -> None:
-    said, _, _ = push_to(saying(BOARD, m.Status(0, 0)), late_s=0.123)
-    assert "no answer" not in said
-    said, _, _ = push_to(saying(BOARD), late_s=0.123)
-    assert said.startswith("line: no answer for 5 s. ")
+    text, _, _ = push_to(saying(BOARD, m.Status(0, 0)), late_s=0.123)
+    assert "no answer" not in text
+    text, _, _ = push_to(saying(BOARD), late_s=0.123)
+    assert text.startswith("line: no answer for 5 s. ")
 
 
 def test_more_blocks_than_can_be_numbered_are_refused_before_they_are_sent() -> None:
     board = replace(BOARD, block_bytes=32, slot_bytes=0xFFFFFFFF)
     table = bytes(65_536 * 32)
-    said, _, sent = converse(HostSession(push(table, lambda board: []), "line"), saying(board, m.Status(0, 0)))
-    assert said.startswith("line: the table has 2097152 bytes; allowed: at most 2097120 on this board.")
+    text, _, sent = converse(HostSession(push(table, lambda board: []), "line"), saying(board, m.Status(0, 0)))
+    assert text.startswith("line: the table has 2097152 bytes; allowed: at most 2097120 on this board.")
     assert sent < 100
 
 
@@ -107,9 +107,9 @@ CLOCK = m.Clock(0, 1000, 0, 32, 0)
     (5, "it has taken 5 presses of 3"), (65_535, "it has taken 65535 presses of 3"), (0, "it has room for 32 presses but takes none"),
 ])
 def test_clock_that_has_taken_what_was_not_sent_makes_no_sense(taken: int, what: str) -> None:
-    said, now, _ = prove_on(lambda request: BOARD if isinstance(request, m.Hello)
+    text, now, _ = prove_on(lambda request: BOARD if isinstance(request, m.Hello)
                             else m.Clock(0, 0, taken, 32, 0) if isinstance(request, m.Presses) else CLOCK)
-    assert said == (
+    assert text == (
         f"line: the board's answers make no sense: {what}. Restart the board and try again; if it happens again, its firmware is at fault.")
     assert now < 1
 
@@ -127,8 +127,8 @@ def tracing(frames: Iterator[int], events: int) -> Answer:
 
 
 def test_events_without_end_are_not_believed() -> None:
-    said, now, sent = prove_on(tracing(itertools.repeat(3), m.MOST_EVENTS))
-    assert said.startswith("line: the board's answers make no sense: it reports 4300 events in 3 frames. ")
+    text, now, sent = prove_on(tracing(itertools.repeat(3), m.MOST_EVENTS))
+    assert text.startswith("line: the board's answers make no sense: it reports 4300 events in 3 frames. ")
     assert now < 10 and sent < 10_000
 
 
@@ -143,8 +143,8 @@ def test_trace_that_begins_anew_is_that_of_a_board_that_restarted() -> None:
 
 
 def test_clock_that_creeps_is_given_up() -> None:
-    said, now, _ = prove_on(tracing(itertools.count(), 0), late_s=0.2)
-    assert said.startswith("line: the board has played only ")
+    text, now, _ = prove_on(tracing(itertools.count(), 0), late_s=0.2)
+    assert text.startswith("line: the board has played only ")
     assert now < 30
 
 

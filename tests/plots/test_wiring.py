@@ -82,11 +82,11 @@ def texts(of: Schedule) -> list[str]:
 
 def test_the_figures_of_the_schedule_stand_on_the_sheet() -> None:
     found = plan_of("demo")
-    said = " ".join(texts(found))
+    printed = " ".join(texts(found))
     for wired in found.groups:
-        assert f"{wired.resistor.ohm:g} ohm" in said and " ".join(wired.resistor.bands) in said and f"{wired.drive.series.ohm:g} ohm" in said
+        assert f"{wired.resistor.ohm:g} ohm" in printed and " ".join(wired.resistor.bands) in printed and f"{wired.drive.series.ohm:g} ohm" in printed
     for line in found.lines:
-        assert f"fuse {line.fuse_a:g} A" in said and f"AWG {line.gauge}" in said and line.name in said
+        assert f"fuse {line.fuse_a:g} A" in printed and f"AWG {line.gauge}" in printed and line.name in printed
 
 
 @pytest.mark.parametrize(("name", "text"), [
@@ -141,9 +141,9 @@ def test_diodes_part_supplies_that_lead_to_one_rail() -> None:
 
 
 def test_each_button_and_selector_is_a_contact_to_ground_and_the_low_battery_sense_is_none() -> None:
-    said = texts(plan_of("controls"))
-    assert [text for text in said if text.startswith(("input", "selector"))] == ["input 0", "input 1", "input 3", "selector 0", "selector 1"]
-    assert all(f"step_{n}" in said for n in range(16)) and "low" not in said
+    printed = texts(plan_of("controls"))
+    assert [text for text in printed if text.startswith(("input", "selector"))] == ["input 0", "input 1", "input 3", "selector 0", "selector 1"]
+    assert all(f"step_{n}" in printed for n in range(16)) and "low" not in printed
 
 
 def test_without_sound_no_amplifier_is_drawn() -> None:
@@ -162,9 +162,9 @@ def test_two_leds_of_a_string_are_drawn_and_of_more_the_first_and_the_last() -> 
 
 @pytest.mark.parametrize("shared", [False, True])
 def test_strings_on_one_resistor_are_drawn_as_such(shared: bool) -> None:
-    said = texts(plan(groups={"lamp": group(0, 1, 3, leds_in_series=1, shared_resistor=shared, switch="transistor")}))
-    assert ("2 strings\nmore" in said, "3 strings a channel, all on one" in said) == (shared, shared)
-    assert ("3 strings a channel, each with a" in said) != shared
+    printed = texts(plan(groups={"lamp": group(0, 1, 3, leds_in_series=1, shared_resistor=shared, switch="transistor")}))
+    assert ("2 strings\nmore" in printed, "3 strings a channel, all on one" in printed) == (shared, shared)
+    assert ("3 strings a channel, each with a" in printed) != shared
 
 
 def test_the_sheet_grows_by_a_row_for_every_four_groups() -> None:

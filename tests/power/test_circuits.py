@@ -43,12 +43,12 @@ def test_cells_go_from_fresh_to_where_the_prop_stops() -> None:
 @pytest.mark.parametrize("voltage_v", [6.0, 6.4, 9.0])
 def test_cells_are_what_their_kind_is_whatever_the_file_says(voltage_v: float) -> None:
     # Four alkaline cells of nominally 6 V are 6.4 V when fresh. Layout, rail, and the finding on voltage_v take it from here.
-    said = {**CELLS, "voltage_v": voltage_v}
-    fresh = fresh_v(Supply(**said))
+    text = {**CELLS, "voltage_v": voltage_v}
+    fresh = fresh_v(Supply(**text))
     assert (fresh.low, fresh.typical, fresh.high) == pytest.approx((6.32, 6.4, 6.4))
-    assert voltages_of(Supply(**said)) == Range(4.4, fresh.high)
-    assert rail(sequence(said), PULSE, DARK).volts.values[0] == pytest.approx(fresh.typical)
-    assert pack_of(Supply(**said)).open_v(0.0) == pytest.approx(fresh.typical)
+    assert voltages_of(Supply(**text)) == Range(4.4, fresh.high)
+    assert rail(sequence(text), PULSE, DARK).volts.values[0] == pytest.approx(fresh.typical)
+    assert pack_of(Supply(**text)).open_v(0.0) == pytest.approx(fresh.typical)
 
 
 @pytest.mark.parametrize("cell", parts().cells)
@@ -147,7 +147,7 @@ def test_bounds_of_the_maker_take_the_place_of_one_end_each() -> None:
     assert [float(diode.voltage_v(0.010)) for diode in (found.low, found.typical, found.high)] == pytest.approx([1.8, 2.0, 2.05], abs=1e-6)
 
 
-def test_a_second_point_bends_the_curve_of_every_specimen() -> None:
+def test_a_second_point_bends_the_curve_at_every_corner() -> None:
     second = {"forward_voltage_v": 2.15, "current_ma": 30}
     for bounds in ({}, {"forward_voltage_min_v": 1.9, "forward_voltage_max_v": 2.2}):
         usual, found = lamp(**bounds).led, lamp(second_point=second, **bounds).led
@@ -283,8 +283,8 @@ def test_how_flat_cells_get_is_not_known_where_nothing_says_it() -> None:
 
 
 def test_what_is_known_of_cells_and_colours_need_not_be_in_the_file() -> None:
-    said, unsaid = {"voltage_v": 6.4, "maximum_current_ma": 1000}, {"kind": "cells", "cell": "alkaline_aa", "cells_in_series": 4, "minimum_v": 4.4}
-    assert (fresh_v(Supply(**unsaid)), most_ma(Supply(**unsaid))) == (fresh_v(Supply(**unsaid, **said)), 1000)
+    text, unsaid = {"voltage_v": 6.4, "maximum_current_ma": 1000}, {"kind": "cells", "cell": "alkaline_aa", "cells_in_series": 4, "minimum_v": 4.4}
+    assert (fresh_v(Supply(**unsaid)), most_ma(Supply(**unsaid))) == (fresh_v(Supply(**unsaid, **text)), 1000)
     # parts.toml: red has 2.0 V at 20 mA.
     usual = lamp(unsaid, forward_voltage_v=None, current_ma=20)
     assert float(usual.led.typical.voltage_v(0.020)) == pytest.approx(2.0)

@@ -30,7 +30,7 @@ def regulated(**regulator: Any) -> Regulation:
     return found
 
 
-def said(described: Sequence) -> dict[str, tuple[Weight, str]]:
+def text(described: Sequence) -> dict[str, tuple[Weight, str]]:
     found = circuit_findings(described, circuits(described))
     return {finding.check: (finding.weight, finding.figure) for finding in found if finding.check in ("power.dropout", "power.step_up")}
 
@@ -102,7 +102,7 @@ def test_leds_on_pins_hang_on_the_regulator_of_the_board() -> None:
     (CELLS, {}, {}),
 ])
 def test_what_is_said_of_its_input(supply: dict[str, Any], regulator: dict[str, Any], expected: dict[str, Any]) -> None:
-    assert said(prop(supply, **regulator)) == expected
+    assert text(prop(supply, **regulator)) == expected
 
 
 @pytest.mark.parametrize(("minimum_v", "lowest_v", "checks"), [(0.0, 6.8, []), (4.0, 6.8, ["power.dropout"]), (4.0, 7.1, []), (4.0, np.nan, [])])

@@ -16,7 +16,7 @@ from tests.checks.judged import run_time_findings
 
 AA = parts().cells["alkaline_aa"]
 FOUR = Pack(AA, 4)
-TYPICAL = FOUR.specimens()[1]
+TYPICAL = FOUR.corners()[1]
 
 
 def steady(current_ma: float) -> list[Phase]:
@@ -43,7 +43,7 @@ def test_time_in_which_nothing_is_drawn_costs_nothing() -> None:
 
 def test_cells_are_not_taken_below_their_own_end() -> None:
     """Lithium ends at 3.0 V at rest, whatever the prop still runs at; what 1 A takes off is in the capacity at 1 A."""
-    pack = Pack(parts().cells["li_ion"], 2).specimens()[1]
+    pack = Pack(parts().cells["li_ion"], 2).corners()[1]
     found = discharge(pack, steady(1000), Load(current_a=1.0), 0.0)
     assert 0.9 < found.depth < 0.95
     assert float(pack.open_v(found.depth)) == pytest.approx(6.0, abs=0.02)
@@ -52,7 +52,7 @@ def test_cells_are_not_taken_below_their_own_end() -> None:
 
 def test_all_of_what_a_cell_gives_at_a_current_is_taken() -> None:
     """The capacity at a current is what it gives down to its end under it: 1 A of NiMH."""
-    pack = Pack(parts().cells["nimh_aa"], 2).specimens()[1]
+    pack = Pack(parts().cells["nimh_aa"], 2).corners()[1]
     assert discharge(pack, steady(1000), Load(current_a=1.0), 0.0).hours == pytest.approx(float(pack.capacity_mah(1000)) / 1000, rel=0.005)
 
 
@@ -67,7 +67,7 @@ def test_fresh_cells_that_cannot_carry_the_moment_last_for_no_time() -> None:
     assert discharge(TYPICAL, steady(50), Load(power_w=50.0), 4.4).hours == 0.0
 
 
-def test_run_time_is_unlucky_typical_and_lucky() -> None:
+def test_run_time_is_worst_case_typical_and_best_case() -> None:
     hours = run_time(FOUR, steady(100), Load(current_a=0.3), 4.4).hours
     assert hours is not None
     assert 0 < hours.low < hours.typical < hours.high

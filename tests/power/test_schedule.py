@@ -118,8 +118,8 @@ def test_a_common_wire_is_enough_up_to_the_largest_fuse_that_it_carries(sound_ma
 def test_everything_at_once_is_held_against_the_supply(maximum_ma: float, sound_ma: float | None, weight: Weight | None) -> None:
     # Four strings of 10 mA and 30 mA of the board; the loudest tone is rare.
     found = plan(sound_ma, supplies={"pack": {**CELLS, "maximum_current_ma": maximum_ma}}, leds_in_series=1, resistor_ohm=390, **SOUND)
-    said = line_findings(found.lines)
-    assert [(one.check, one.weight) for one in said] == ([("power.line_current", weight)] if weight is not None else [])
+    printed = line_findings(found.lines)
+    assert [(one.check, one.weight) for one in printed] == ([("power.line_current", weight)] if weight is not None else [])
 
 
 def test_pins_of_plugs_are_numbered_in_order() -> None:
@@ -128,7 +128,7 @@ def test_pins_of_plugs_are_numbered_in_order() -> None:
         "supply pack": {1: "+", 2: "-"}, "speaker": {1: "+", 2: "-"}, "lamp": {1: "supply +", 2: "channel 3", 3: "channel 4"}}
 
 
-@pytest.mark.parametrize(("changes", "text", "said"), [
+@pytest.mark.parametrize(("changes", "text", "printed"), [
     ({"board": {"channels": 16}}, "board.current_ma", True), ({}, "board.current_ma", False),
     ({"supplies": {"a": CELLS, "b": CELLS}}, "changeover", True),
     ({"supplies": {"a": CELLS, "b": CELLS}, "changeover": "switch"}, "changeover", False),
@@ -137,8 +137,8 @@ def test_pins_of_plugs_are_numbered_in_order() -> None:
     ({"switch": "driver"}, "constant-current driver", True), ({"switch": "mosfet"}, "constant-current driver", False),
     ({}, "Lengths of wire", True),
 ])
-def test_what_the_file_leaves_open_is_said(changes: dict[str, Any], text: str, said: bool) -> None:
-    assert any(text in missing for missing in plan(**changes).missing) == said
+def test_what_the_file_leaves_open_is_said(changes: dict[str, Any], text: str, printed: bool) -> None:
+    assert any(text in missing for missing in plan(**changes).missing) == printed
 
 
 def test_nothing_is_laid_out_without_a_supply() -> None:

@@ -136,7 +136,7 @@ def test_many_strings_on_a_mosfet(tmp_path: Path, leds: int, series: int, supply
     assert circuit.channel_ma.typical == pytest.approx(-1000 * simulate(tmp_path, deck, "op\nprint i(v1)")["i(v1)"], rel=WITHIN)
 
 
-def test_specimens_of_an_led_bound_the_current(tmp_path: Path) -> None:
+def test_tolerance_of_an_led_bounds_the_current(tmp_path: Path) -> None:
     """The brightest: the lowest forward voltage with a resistor 5 % too low. The dimmest: the other way round."""
     wall = {"kind": "wall", "voltage_v": 6.0, "tolerance_percent": 0.0}
     group = {"leds": 2, "leds_in_series": 2, "colour": "amber", "forward_voltage_v": 2.0, "current_ma": 10, "switch": "mosfet",

@@ -39,7 +39,7 @@ def wired(supply_v: float, group: dict[str, Any], **board: Any) -> GroupWiring:
     return wiring_schedule(Sequence.model_validate(described(supply_v, group, **board)), {}).groups[0]
 
 
-def said(supply_v: float, group: dict[str, Any] | None = None, **board: Any) -> dict[str, Finding]:
+def text(supply_v: float, group: dict[str, Any] | None = None, **board: Any) -> dict[str, Finding]:
     """What is said against it, by check."""
     sequence = Sequence.model_validate(described(supply_v, group, **board))
     return {finding.check: finding for finding in circuit_findings(sequence, circuits(sequence))}
@@ -95,15 +95,15 @@ def test_a_resistor_below_the_textbooks_lets_a_little_more_flow() -> None:
 
 def test_the_resistor_that_a_listing_has_wrong_is_warned_of() -> None:
     # The listing's 36 ohm for 1.8 V at 4.5 V: 75 mA by the simple rule, 30 mA are the most for red ones (a data sheet).
-    assert "power.led_current" in said(4.5, alike(1.8, 25, resistor_ohm=36))
-    assert "power.led_current" not in said(4.5, alike(1.8, 25, resistor_ohm=108))
+    assert "power.led_current" in text(4.5, alike(1.8, 25, resistor_ohm=36))
+    assert "power.led_current" not in text(4.5, alike(1.8, 25, resistor_ohm=108))
 
 
 @pytest.mark.parametrize(("lowest_v", "checks"), [(3.0, []), (2.2, ["power.led_current"])])
 def test_the_lowest_forward_voltage_decides_on_too_much_current(lowest_v: float, checks: list[str]) -> None:
     # Trap of the tables: where LEDs of 3.2 V may turn out as the older green of 2.2 V, 2.8 V over 91 ohm are 31 mA, above the 25 mA of the colour.
     group = {"colour": "green", "forward_voltage_v": 3.2, "forward_voltage_min_v": lowest_v, "current_ma": 20, "resistor_ohm": 91}
-    assert [check for check in said(5.0, group) if check == "power.led_current"] == checks
+    assert [check for check in text(5.0, group) if check == "power.led_current"] == checks
 
 
 def test_power_of_a_resistor_that_is_pulsed(tmp_path: Path) -> None:
@@ -309,12 +309,12 @@ def test_n_channel_switches_stand_on_the_low_side() -> None:
 @pytest.mark.parametrize(("pin_v", "checks"), [(2.2, ["power.gate_voltage"]), (2.4, ["power.gate_voltage"]), (3.3, [])])
 def test_a_threshold_does_not_open_a_mosfet(pin_v: float, checks: list[str]) -> None:
     # The same guide: a threshold of up to 2.2 V is where 0.25 mA flow, and no voltage to switch with. The generic part here is one of 2.5 V.
-    assert [check for check in said(5.0, alike(2.0, 10), pin_v=pin_v) if check == "power.gate_voltage"] == checks
+    assert [check for check in text(5.0, alike(2.0, 10), pin_v=pin_v) if check == "power.gate_voltage"] == checks
 
 
 def test_heat_of_a_mosfet_that_is_told() -> None:
     # I^2 R: 2.4 A or so in 50 mohm, and a little more where 0.12 V take from the 1.5 V by which its gate is above the threshold.
-    inputs = dict(said(5.0, alike(2.0, 20, leds=120, leds_in_series=1), pin_v=2.5)["power.switch_current"].inputs)
+    inputs = dict(text(5.0, alike(2.0, 20, leds=120, leds_in_series=1), pin_v=2.5)["power.switch_current"].inputs)
     current_a = float(inputs["I"].removesuffix(" mA")) / 1000
     assert current_a > 2
     assert float(inputs["P"].removesuffix(" W")) == pytest.approx(current_a**2 * 0.05, rel=0.07)
@@ -350,7 +350,7 @@ def test_resistor_that_sets_the_current_of_a_described_driver() -> None:
 @pytest.mark.parametrize(("outputs", "checks"), [(16, ["power.driver_heat"]), (13, [])])
 def test_heat_of_a_described_driver(outputs: int, checks: list[str]) -> None:
     # Computed: 16 outputs of 20 mA, each with 1.8 V left over: 0.58 W. 13 of them are 0.47 W, within the half watt that is common practice.
-    found = said(5.0, alike(3.2, 20, colour="blue", switch="driver", channels=outputs, leds=outputs))
+    found = text(5.0, alike(3.2, 20, colour="blue", switch="driver", channels=outputs, leds=outputs))
     assert [check for check in found if check == "power.driver_heat"] == checks
     assert all(found[check].figure.startswith("0.58 W") for check in checks)
 
@@ -380,8 +380,8 @@ def test_pwm_frequency(clock_mhz: float, bits: int, prescale: int, frequency_hz:
 def test_dimming_faster_than_the_clock_allows_is_told(clock_mhz: float, bits: int, most_hz: float) -> None:
     # The same figures, cut to whole Hz; 16 MHz over 64 as a clock of 0.25 MHz.
     board = {"pwm_bits": bits, "processor": {"kind": "cortex_m", "clock_mhz": clock_mhz}}
-    assert "power.pwm_rate" not in said(5.0, dimming_hz=most_hz, **board)
-    assert "power.pwm_rate" in said(5.0, dimming_hz=most_hz + 1, **board)
+    assert "power.pwm_rate" not in text(5.0, dimming_hz=most_hz, **board)
+    assert "power.pwm_rate" in text(5.0, dimming_hz=most_hz + 1, **board)
 
 
 @pytest.mark.parametrize(
@@ -480,7 +480,7 @@ def test_more_than_a_pin_or_a_chip_gives_is_told(pins: int, current_ma: float, c
     # Ours counts a resistor 5 % too low.
     resistor_ohm = (3.3 - 2.0 - 0.025 * current_ma) / current_ma * 1000 / 0.95
     group = alike(2.0, current_ma, switch="pin", channels=pins, leds=pins, resistor_ohm=resistor_ohm)
-    assert [check for check in said(5.0, group) if check in ("power.pin_current", "power.chip_current")] == checks
+    assert [check for check in text(5.0, group) if check in ("power.pin_current", "power.chip_current")] == checks
 
 
 @pytest.mark.parametrize(("pins", "group_ma"), [(6, 100), (9, 100), (5, 100)])
@@ -494,8 +494,8 @@ def test_brown_out_levels() -> None:
     # Makers' pages on 8-bit chips: 1.8, 2.7 and 4.3 V. From memory: 2.7 to 2.9 V of 3.3 V chips; 4.5 V for 16 or 20 MHz.
     assert switches.BROWN_OUT_V == {"8-bit chip": (1.8, 2.7, 4.3), "chip of 3.3 V": (2.7, 2.9)}
     assert switches.FULL_SPEED_V == 4.5
-    said = CHECKS["power.rail"].confidence
-    assert all(f"{volts:g}" in said for levels in switches.BROWN_OUT_V.values() for volts in levels)
+    text = CHECKS["power.rail"].confidence
+    assert all(f"{volts:g}" in text for levels in switches.BROWN_OUT_V.values() for volts in levels)
 
 
 @pytest.mark.parametrize("headroom_v", [0.135, 0.275])

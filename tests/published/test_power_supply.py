@@ -67,7 +67,7 @@ def test_alkaline_capacity_of_the_data_sheet(current_ma: float, capacity_mah: fl
 @pytest.mark.parametrize(("lowest_mah", "highest_mah"), [(1167, 1840)])
 def test_spread_of_alkaline_cells_at_500_ma_is_that_of_five_brands(lowest_mah: float, highest_mah: float) -> None:
     # Measured: 1170 to 1840 mAh to 0.1 V; another test 1167 to 1444 mAh to 0.8 V, which is the end that counts here.
-    low, typical, high = (float(pack.capacity_mah(500)) for pack in AA.specimens())
+    low, typical, high = (float(pack.capacity_mah(500)) for pack in AA.corners())
     assert low == pytest.approx(lowest_mah, rel=0.01)
     assert 1300 < typical < 1444 < high < highest_mah
 
@@ -142,15 +142,15 @@ def test_nominal_voltage_of_a_li_ion_cell() -> None:
 @pytest.mark.parametrize(("current_ma", "lowest_mah", "highest_mah"), [(100, 2130, 2200)])
 def test_spread_holds_what_was_measured_at_a_small_current(current_ma: float, lowest_mah: float, highest_mah: float) -> None:
     # Five brands measured by an amateur at 100 mA, to 0.1 V. (A specification for intermittent use, 2700 mAh, is the highest.)
-    low, _, high = (float(pack.capacity_mah(current_ma)) for pack in AA.specimens())
+    low, _, high = (float(pack.capacity_mah(current_ma)) for pack in AA.corners())
     assert low <= lowest_mah and highest_mah <= high <= 2700
 
 
 def test_energy_of_an_alkaline_cell_at_500_ma() -> None:
     # Measured to 0.8 V: 1.43 Wh on average, from 1167 to 1444 mAh. Ours: mean voltage under load times the typical capacity.
     depth = np.linspace(0, 1, 201)
-    volts = AA.specimens()[1].open_v(depth) - 0.5 * AA.specimens()[1].resistance_ohm(depth)
-    assert np.mean(volts) * float(AA.specimens()[1].capacity_mah(500)) / 1000 == pytest.approx(1.43, rel=0.08)
+    volts = AA.corners()[1].open_v(depth) - 0.5 * AA.corners()[1].resistance_ohm(depth)
+    assert np.mean(volts) * float(AA.corners()[1].capacity_mah(500)) / 1000 == pytest.approx(1.43, rel=0.08)
 
 
 def test_exponent_from_100_to_500_ma_is_that_of_measured_cells() -> None:
@@ -163,7 +163,7 @@ def test_exponent_from_100_to_500_ma_is_that_of_measured_cells() -> None:
 @pytest.mark.parametrize(("current_ma", "lowest_mah", "highest_mah"), [(1000, 830, 1410), (2000, 540, 1180)])
 def test_spread_at_high_currents_is_within_what_was_measured(current_ma: float, lowest_mah: float, highest_mah: float) -> None:
     # The same five brands at 1 and 2 A, to 0.1 V. Ours end at 0.8 V, so they lie in the lower half of it, from its lowest on.
-    low, typical, high = (float(pack.capacity_mah(current_ma)) for pack in AA.specimens())
+    low, typical, high = (float(pack.capacity_mah(current_ma)) for pack in AA.corners())
     assert lowest_mah <= low < 1.02 * lowest_mah < typical < high < (lowest_mah + highest_mah) / 2 * 1.05
 
 
@@ -178,7 +178,7 @@ def test_exponents_at_high_currents_are_those_of_measured_cells(currents: tuple[
 def test_constant_use_gives_less_than_intermittent_use(current_ma: float, capacity_mah: float) -> None:
     # A published specification for intermittent use, which lets a cell recover. A typical cell stays below it at every current, a lucky one
     # within a fifth of it.
-    _, typical, high = (float(pack.capacity_mah(current_ma)) for pack in AA.specimens())
+    _, typical, high = (float(pack.capacity_mah(current_ma)) for pack in AA.corners())
     assert typical < capacity_mah
     assert high == pytest.approx(capacity_mah, rel=0.2)
 
@@ -281,7 +281,7 @@ def test_li_ion_capacity_hardly_depends_on_current(low_ma: float, high_ma: float
 @pytest.mark.parametrize(("current_ma", "lowest_mah", "highest_mah"), [(100, 310, 490), (500, 170, 330), (1000, 90, 300)])
 def test_nine_volt_block(current_ma: float, lowest_mah: float, highest_mah: float) -> None:
     # Measured by an amateur, alkaline blocks of several brands; the spread of the part lies within theirs.
-    low, typical, high = (float(pack.capacity_mah(current_ma)) for pack in BLOCK.specimens())
+    low, typical, high = (float(pack.capacity_mah(current_ma)) for pack in BLOCK.corners())
     assert lowest_mah <= low <= typical <= high <= highest_mah
 
 

@@ -111,8 +111,8 @@ def test_the_same_speaker_by_its_sensitivity_in_free_air() -> None:
 def test_sensitivities_of_small_speakers_are_means_at_four_frequencies() -> None:
     # Most data sheets seen: the mean of the levels at 0.8, 1.0, 1.2 and 1.5 kHz. What free air takes is that of two opposite sources, at these.
     part = speaker(diameter_mm=9.0, resonance_hz=None, free_resonance_hz=500.0, sensitivity_baffle=False)
-    way_m = 4 / 3 * 0.009
-    by_frequency = [20 * math.log10(math.sin(math.pi * frequency_hz * way_m / 343)) for frequency_hz in (800, 1000, 1200, 1500)]
+    excursion_m = 4 / 3 * 0.009
+    by_frequency = [20 * math.log10(math.sin(math.pi * frequency_hz * excursion_m / 343)) for frequency_hz in (800, 1000, 1200, 1500)]
     assert lost_in_free_air_db(part) == pytest.approx(-np.mean(by_frequency), abs=1e-6)
 
 

@@ -124,7 +124,7 @@ def test_before_is_the_recording_and_after_what_the_table_holds(values: Values, 
     assert clip.before.as_dict() == {
         "rate_hz": RATE_HZ, "duration_ms": 80, "peak_dbfs": -6.02, "rms_dbfs": -9.03, "loudest_dbfs": pytest.approx(-11, abs=0.1)}
     assert clip.after.as_dict()["peak_dbfs"] == pytest.approx(-20, abs=0.2)
-    assert (clip.done, clip.said, clip.as_dict()["bytes"]) == ({}, [], 1280)
+    assert (clip.done, clip.text, clip.as_dict()["bytes"]) == ({}, [], 1280)
 
 
 def test_what_is_played_is_at_the_rate_of_the_board_with_its_loop_three_times(values: Values, build: Build) -> None:
@@ -141,7 +141,7 @@ def test_what_was_done_is_told_in_numbers_and_words(values: Values, build: Build
     clip = conditioned(build(values), "beep")
     expected = {"trimmed_before_ms": 99, "trimmed_behind_ms": 0, "limited_db": 5.98}
     assert clip.done == pytest.approx(expected, abs=0.2)
-    assert clip.said == ["trimmed by 99 ms before and 0 ms behind the sound", "peaks turned down by up to 6.0 dB"]
+    assert clip.text == ["trimmed by 99 ms before and 0 ms behind the sound", "peaks turned down by up to 6.0 dB"]
 
 
 def test_a_found_loop_is_told_in_times_of_the_recording(values: Values, build: Build, write_sound: Callable[..., None]) -> None:
@@ -150,7 +150,7 @@ def test_a_found_loop_is_told_in_times_of_the_recording(values: Values, build: B
     found = conditioned(build(values), "beep").done["loop_found"]
     assert found["match"] >= 0.98 and found["cross_fade_ms"] == 50
     assert (found["end_ms"] - found["start_ms"]) % 1 == pytest.approx(0, abs=0.011) and found["end_ms"] > 1800
-    assert conditioned(build(values), "beep").said[0].startswith("loop found from 50 to 1")
+    assert conditioned(build(values), "beep").text[0].startswith("loop found from 50 to 1")
 
 
 def test_silence_has_no_level(values: Values, build: Build, write_sound: Callable[..., None]) -> None:

@@ -91,9 +91,9 @@ def test_a_day_longer_than_the_cells_is_a_finding(dark: Values, played: Played, 
     # 130 mA: between 1500 and 2500 mAh times 0.78 to 1.08 by the table of parts.toml, so 14 to 20 h; typical 17.
     dark["board"]["current_ma"], dark["day"]["hours"] = 130, hours
     run = played(dark, SCRIPT)
-    said = [one for one in findings(run) if one.check == "power.run_time"]
-    assert [one.weight for one in said] == ([] if weight is None else [weight])
-    assert all("most goes to board idle 100%" in one.figure for one in said)
+    text = [one for one in findings(run) if one.check == "power.run_time"]
+    assert [one.weight for one in text] == ([] if weight is None else [weight])
+    assert all("most goes to board idle 100%" in one.figure for one in text)
 
 
 def test_the_heaviest_moment_ends_the_run_sooner(dark: Values, played: Played) -> None:

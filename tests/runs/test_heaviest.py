@@ -41,7 +41,7 @@ def test_more_presses_never_last_longer(lamp_or_sound: Values, played: Played, s
 
 
 @pytest.mark.parametrize("swing_v", [2.0, 4.75, 9.0])
-def test_more_presses_never_hold_up_the_rail_of_any_specimen(lamp_or_sound: Values, played: Played, swing_v: float) -> None:
+def test_more_presses_never_hold_up_the_rail_at_any_corner(lamp_or_sound: Values, played: Played, swing_v: float) -> None:
     lamp_or_sound["amplifier"]["full_scale_input_v"] = swing_v
     lamp_or_sound["groups"]["flood"]["current_ma"] = 1780
     alone = [played(lamp_or_sound, presses).load.rail.lowest for presses in ("tap lever @1", "tap other @2")]

@@ -182,8 +182,8 @@ def test_file_changed_by_somebody_else_is_not_overwritten(path):
     path.write_text("format = 1 # theirs\n", encoding="utf-8")
     with pytest.raises(SequenceError) as caught:
         document.write()
-    said = "another program has changed the file since it was read. Read it again, or write to another file."
-    assert str(caught.value) == f"{path}: {said}"
+    text = "another program has changed the file since it was read. Read it again, or write to another file."
+    assert str(caught.value) == f"{path}: {text}"
     assert path.read_text(encoding="utf-8") == "format = 1 # theirs\n"
 
 

@@ -21,14 +21,14 @@ def in_one_line(text: str) -> str:
 
 def keys_of(section: str) -> dict[str, str]:
     """What is said of each key, in one line."""
-    said: dict[str, str] = {}
+    text: dict[str, str] = {}
     for line in section.splitlines():
         if line.startswith("    "):
-            said[key] = f"{said[key]} {line.strip()}".strip()
+            text[key] = f"{text[key]} {line.strip()}".strip()
         elif line.startswith("  "):
             key = line.strip()
-            said[key] = ""
-    return said
+            text[key] = ""
+    return text
 
 
 def parts_in(annotation: Any, place: str) -> Iterator[tuple[str, type[Part]]]:
@@ -67,15 +67,15 @@ def test_a_section_says_what_the_table_is_and_has_all_its_keys_in_order(heading:
 
 @pytest.mark.parametrize(("heading", "key", "part"), KEYS, ids=[f"{heading}{key}" for heading, key, _ in KEYS])
 def test_a_key_has_its_meaning_its_default_and_whether_it_is_needed(heading: str, key: str, part: type[Part]) -> None:
-    said, field = keys_of(SECTIONS[heading])[key], part.model_fields[key]
+    text, field = keys_of(SECTIONS[heading])[key], part.model_fields[key]
     below = re.search(rf'^    {key}: .*?\n    """(.+?)"""', inspect.getsource(part), re.MULTILINE | re.DOTALL)
     meaning = in_one_line(below.group(1))
-    assert said.startswith((meaning, meaning.rpartition(" [")[0] or meaning))
+    assert text.startswith((meaning, meaning.rpartition(" [")[0] or meaning))
     needed = "; required unless part is given" if heading in ("[speaker]", "[amplifier]") else "; required"
-    assert said.endswith(needed) == field.is_required()
+    assert text.endswith(needed) == field.is_required()
     if isinstance(field.default, bool | int | float | str):
         plain = str(field.default).lower() if isinstance(field.default, bool | str) else f"{field.default:.10g}"
-        assert plain in said.rpartition("; default ")[2]
+        assert plain in text.rpartition("; default ")[2]
 
 
 def test_a_section_in_full() -> None:

@@ -13,7 +13,7 @@ def cases() -> list[object]:
     """Each case of messages.txt: the lines to put in, and what is said of them."""
     found = re.findall(r"^== (.+)\n((?:(?!== |-> ).*\n)*)((?:-> .*\n)+)", CASES, re.MULTILINE)
     assert len(found) == CASES.count("\n== ")
-    return [pytest.param(lines.rstrip("\n"), said.replace("-> ", "").rstrip("\n"), id=name) for name, lines, said in found]
+    return [pytest.param(lines.rstrip("\n"), text.replace("-> ", "").rstrip("\n"), id=name) for name, lines, text in found]
 
 
 def message_of(text: str) -> str:
@@ -22,9 +22,9 @@ def message_of(text: str) -> str:
     return str(caught.value)
 
 
-@pytest.mark.parametrize(("lines", "said"), cases())
-def test_message_is_the_one_in_the_list(prop, lines, said):
-    assert message_of(prop(lines)) == said
+@pytest.mark.parametrize(("lines", "text"), cases())
+def test_message_is_the_one_in_the_list(prop, lines, text):
+    assert message_of(prop(lines)) == text
 
 
 @pytest.mark.parametrize("line", [
@@ -115,8 +115,8 @@ def test_character_that_cannot_be_seen_is_named_by_its_line(prop):
 
 @pytest.mark.parametrize("value", ["1" * 5000, "[" * 5000])
 def test_value_that_no_reader_takes_is_a_fault(prop, value):
-    said = f"lamp.toml:3: x cannot be read from `x = {value[:33]}...` on. Look for a missing comma, quote or bracket."
-    assert message_of(prop(f"x = {value}")) == said
+    text = f"lamp.toml:3: x cannot be read from `x = {value[:33]}...` on. Look for a missing comma, quote or bracket."
+    assert message_of(prop(f"x = {value}")) == text
 
 
 def test_names_and_texts_that_break_a_message_are_escaped(prop):
@@ -136,14 +136,14 @@ def test_braces_that_are_open_at_the_end_hide_nothing_else():
 
 
 def test_fifty_broken_lines_are_all_told():
-    said = message_of("what is this\n" * 50).splitlines()
-    assert [line.partition(" ")[0] for line in said] == [f"lamp.toml:{number}:" for number in range(1, 51)]
+    text = message_of("what is this\n" * 50).splitlines()
+    assert [line.partition(" ")[0] for line in text] == [f"lamp.toml:{number}:" for number in range(1, 51)]
 
 
 def test_reading_stops_after_many_broken_lines():
-    said = message_of("what is this\n" * 200).splitlines()
-    assert len(said) == 51
-    assert said[-1] == "lamp.toml:51: this line is broken too, after 50 others; the rest of the file was not read. Is this a TOML file?"
+    text = message_of("what is this\n" * 200).splitlines()
+    assert len(text) == 51
+    assert text[-1] == "lamp.toml:51: this line is broken too, after 50 others; the rest of the file was not read. Is this a TOML file?"
 
 
 @pytest.mark.parametrize("line_end", ["\n", "\r\n"])

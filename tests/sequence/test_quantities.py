@@ -4,7 +4,7 @@ import pytest
 from fxseq.sequence.quantities import amount, fixed, from_to, number, off_by, percent_of
 
 
-@pytest.mark.parametrize(("value", "unit", "digits", "said"), [
+@pytest.mark.parametrize(("value", "unit", "digits", "text"), [
     (1540.2, "mA", 3, "1540 mA"), (60_020, "mA", 4, "60.02 A"), (179.6, "W", 2, "180 W"), (2.1e3, "ml", 3, "2100 ml"), (1e6, "uF", 3, "1 F"),
     (47_000, "uF", 3, "47000 uF"), (2.2e6, "ohm", 3, "2.2 Mohm"), (4700, "ohm", 3, "4700 ohm"), (100_000, "ohm", 3, "100 kohm"),
     (0.00023, "W", 2, "230 uW"), (0.00995, "mA", 3, "9.95 uA"), (0.005, "ohm", 3, "0.005 ohm"), (9.4e-6, "sr", 2, "0.0000094 sr"),
@@ -12,8 +12,8 @@ from fxseq.sequence.quantities import amount, fixed, from_to, number, off_by, pe
     (float("inf"), "V", 3, "inf V"), (-20_000, "mA", 3, "-20 A"),
     (3e15, "g", 3, "more than 1000000 kg"), (1e6, "", 3, "1000000"),
 ])  # fmt: skip
-def test_amount_has_no_powers_of_ten_and_a_unit_that_suits_it(value: float, unit: str, digits: int, said: str) -> None:
-    assert amount(value, unit, digits) == said
+def test_amount_has_no_powers_of_ten_and_a_unit_that_suits_it(value: float, unit: str, digits: int, text: str) -> None:
+    assert amount(value, unit, digits) == text
 
 
 def test_number_keeps_significant_digits_at_any_size() -> None:
@@ -24,9 +24,9 @@ def test_fixed_never_shows_a_minus_before_zero() -> None:
     assert [fixed(-0.4), fixed(-0.04, 1), fixed(-0.06, 1), fixed(12.34, 1), fixed(float("-inf"))] == ["0", "0.0", "-0.1", "12.3", "-inf"]
 
 
-@pytest.mark.parametrize(("low", "high", "said"), [(4.0, 6.0, "4 to 6 V"), (6.0, 6.001, "6 V"), (0.004, 6.0, "4 mV to 6 V")])
-def test_from_to_says_what_is_alike_once(low: float, high: float, said: str) -> None:
-    assert from_to(low, high, "V") == said
+@pytest.mark.parametrize(("low", "high", "text"), [(4.0, 6.0, "4 to 6 V"), (6.0, 6.001, "6 V"), (0.004, 6.0, "4 mV to 6 V")])
+def test_from_to_says_what_is_alike_once(low: float, high: float, text: str) -> None:
+    assert from_to(low, high, "V") == text
 
 
 def test_silly_percentages_are_said_as_times() -> None:

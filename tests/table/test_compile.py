@@ -263,7 +263,7 @@ def test_a_clip_has_its_step(values: Values, rate_hz: int, step: int) -> None:
 
 @pytest.mark.parametrize("coding", list(Coding))
 def test_a_clip_has_its_coding_and_its_loop(values: Values, coding: Coding) -> None:
-    clip = compiled(values, {"hum": prepared("hum", 1600, loop=(400, 1600), coding=coding.said)}).table.clips[2]
+    clip = compiled(values, {"hum": prepared("hum", 1600, loop=(400, 1600), coding=coding.text)}).table.clips[2]
     assert (clip.coding, clip.loop_start) == (coding, 400)
 
 

@@ -106,15 +106,15 @@ def ends() -> Iterator[tuple[str, str, Field, str, int]]:
 
 def judged_well(section: str, before: str, field: Field, after: str, value: int) -> bool:
     form, least, most = field
-    said, at = asked(section, before, written(form, value), after)
+    text, at = asked(section, before, written(form, value), after)
     if least <= value <= most:
         # Within its range the field is no fault; what an end of it does to later fields is their test.
-        return said is None or said[1] > at
+        return text is None or text[1] > at
     if section == "clips" and before in ("018080040A", "0080800405") and value > most:
-        return said == ("BAD_DATA", at)
+        return text == ("BAD_DATA", at)
     if section == "clips" and before in SAMPLES and value > most:
-        return said == ("BAD_DATA", at + 2)  # so many samples are allowed, but the data are 4000 bytes: reported at place
-    return said == ("BAD_INDEX" if form == INDEX else "BAD_VALUE", at)
+        return text == ("BAD_DATA", at + 2)  # so many samples are allowed, but the data are 4000 bytes: reported at place
+    return text == ("BAD_INDEX" if form == INDEX else "BAD_VALUE", at)
 
 
 def test_field_at_and_beyond_its_ends() -> None:
@@ -132,8 +132,8 @@ def test_the_tables_that_the_limits_are_tried_on_are_whole(section: str) -> None
 
 def test_segment_head_is_a_shape_and_for_all_but_flicker_the_ambient_bit() -> None:
     for head in range(256):
-        said, at = asked("fades", "00", bytes([head]), {4: "01010001"}.get(head, "01" if head & 8 else "0101"))
-        assert said == (None if head in (0, 1, 2, 3, 4, 8, 9, 10, 11) else ("BAD_VALUE", at)), head
+        text, at = asked("fades", "00", bytes([head]), {4: "01010001"}.get(head, "01" if head & 8 else "0101"))
+        assert text == (None if head in (0, 1, 2, 3, 4, 8, 9, 10, 11) else ("BAD_VALUE", at)), head
 
 
 def test_step_head_has_the_bits_of_its_kind() -> None:
@@ -142,8 +142,8 @@ def test_step_head_has_the_bits_of_its_kind() -> None:
         options = {0: "00" * (head >> 3 & 1) + "00" * (head >> 4 & 1), 1: "00" * (head >> 3 & 1)}
         fields = {0: "00", 1: "0000", 2: "0000", 3: ""}[kind] + options.get(kind, "")
         allowed = head & ~{0: 0x1F, 1: 0x0F, 2: 0x07, 3: 0}[kind] == 0 and kind != 3
-        said, at = asked("effects", "00", bytes([head]), waits + fields)
-        assert said == (None if allowed else ("BAD_VALUE", at)), head
+        text, at = asked("effects", "00", bytes([head]), waits + fields)
+        assert text == (None if allowed else ("BAD_VALUE", at)), head
 
 
 def test_trigger_head_is_a_mode_and_options_that_go_together() -> None:
@@ -152,9 +152,9 @@ def test_trigger_head_is_a_mode_and_options_that_go_together() -> None:
         fields = ["" if mode == 4 else "00", "01", "01 00 01", "00", "00"]
         options = fields[0] + "".join(fields[bit] for bit in range(1, 5) if head >> (bit + 2) & 1)
         action = {0: "00", 1: "00 8002 00"}.get(mode, "01 00")
-        said, at = asked("triggers", "", bytes([head]), options + action)
+        text, at = asked("triggers", "", bytes([head]), options + action)
         wrong = mode > 4 or (head & 0x80 and mode > 1) or (head & 0x40 and not head & 0x20)
-        assert said == (("BAD_VALUE", at) if wrong else None), head
+        assert text == (("BAD_VALUE", at) if wrong else None), head
 
 
 @pytest.mark.parametrize(
@@ -163,50 +163,50 @@ def test_trigger_head_is_a_mode_and_options_that_go_together() -> None:
 )
 def test_flags_that_are_not_defined_must_be_0(section: str, before: str, allowed: int) -> None:
     for flags in range(allowed, 256):
-        said, at = asked(section, before, bytes([flags]), "00" * 12)
-        assert said == ("BAD_VALUE", at)
+        text, at = asked(section, before, bytes([flags]), "00" * 12)
+        assert text == ("BAD_VALUE", at)
 
 
 @pytest.mark.parametrize("count", [0, 1, 16, 17])
 def test_trigger_has_1_to_16_conditions_and_may_name_a_selector_twice(count: int) -> None:
-    said, at = asked("triggers", "1000", bytes([count]), "0001" * count + "00")
-    assert said == (None if count in (1, 16) else ("BAD_VALUE", at))
+    text, at = asked("triggers", "1000", bytes([count]), "0001" * count + "00")
+    assert text == (None if count in (1, 16) else ("BAD_VALUE", at))
 
 
 def test_stay_trigger_without_any_effect_is_refused() -> None:
-    said, at = asked("triggers", "0200", b"\0", "")
-    assert said == ("BAD_VALUE", at)
+    text, at = asked("triggers", "0200", b"\0", "")
+    assert text == ("BAD_VALUE", at)
 
 
 @pytest.mark.parametrize(("section", "before"), [("fades", "00"), ("triggers", "0000"), ("triggers", "0100008002")])
 def test_one_at_least_that_is_missing_is_a_field_past_the_end(section: str, before: str) -> None:
-    said, at = asked(section, before, b"", "")
-    assert said == ("BAD_RECORD", at)
+    text, at = asked(section, before, b"", "")
+    assert text == ("BAD_RECORD", at)
 
 
 def test_times_of_an_effect_end_at_65535() -> None:
     # Steps at 65535 - 5 and 5 or 6 frames later; the fault is reported at the head, before the counter that does not exist is seen.
     early = "00 06" + number(65530).hex() + "0000"
     assert asked("effects", early, b"\x06", "05 0000")[0] is None
-    said, at = asked("effects", early, b"\x06", "06 0900")
-    assert said == ("BAD_VALUE", at)
+    text, at = asked("effects", early, b"\x06", "06 0900")
+    assert text == ("BAD_VALUE", at)
 
 
 @pytest.mark.parametrize("samples", [1, 31])
 def test_clip_that_is_too_short_for_a_loop_is_refused_at_its_loop_start(samples: int) -> None:
-    said, at = asked("clips", "11808004" + f"{samples:02x}" + "00", b"\0", "")
-    assert said == ("BAD_VALUE", at)
+    text, at = asked("clips", "11808004" + f"{samples:02x}" + "00", b"\0", "")
+    assert text == ("BAD_VALUE", at)
 
 
 def test_form_of_loop_start_comes_before_its_range() -> None:
-    said, at = asked("clips", "118080040500", b"\x80\x00", "")
-    assert said == ("BAD_NUMBER", at)
+    text, at = asked("clips", "118080040500", b"\x80\x00", "")
+    assert text == ("BAD_NUMBER", at)
 
 
 def test_loop_of_a_clip_comes_before_its_data() -> None:
     # 4000 samples from place 1 do not fit; loop_start is out of its range as well.
-    said, at = asked("clips", "11808004A01F01", b"\xFF\x7F", "")
-    assert said == ("BAD_VALUE", at)
+    text, at = asked("clips", "11808004A01F01", b"\xFF\x7F", "")
+    assert text == ("BAD_VALUE", at)
 
 
 @pytest.mark.parametrize("run_bytes", [(4 + 7, 4 + 22), (0, 4 + 29)])
@@ -214,8 +214,8 @@ def test_bytes_of_coded_clip_are_those_of_its_runs(run_bytes: tuple[int, int]) -
     # IMA ADPCM, 59 samples, loop from 15 or from 0: two runs or one, up to the last byte of the data or one beyond.
     size, loop = sum(run_bytes), "0F" if run_bytes[0] else "00"
     for place, expected in ((4000 - size, None), (4001 - size, "BAD_DATA")):
-        said, at = asked("clips", "128080043B", bytes.fromhex(number(place).hex()), loop)
-        assert said == (None if expected is None else (expected, at))
+        text, at = asked("clips", "128080043B", bytes.fromhex(number(place).hex()), loop)
+        assert text == (None if expected is None else (expected, at))
 
 
 @pytest.mark.parametrize("data, expected", [("0000 58 00", None), ("0000 59 00", "BAD_DATA"), ("0000 58 01", "BAD_DATA")])
@@ -224,8 +224,8 @@ def test_head_of_every_ima_block_is_checked(data: str, expected: str | None) -> 
     for clip, block in (("0280800402 00", 0), ("02808004FA03 00", 256), ("128080042900 00", 0), ("128080048104 00 E103", 244)):
         bodies = {"clips": [bytes.fromhex(clip)]}
         raw = assemble(clip_data=bytes(block) + bytes.fromhex(data) + bytes(300), **bodies)
-        said = verdict(raw.data)
-        assert (said and said[0]) == expected
+        text = verdict(raw.data)
+        assert (text and text[0]) == expected
 
 
 @pytest.mark.parametrize(("section", "most"), [
@@ -254,13 +254,13 @@ BOARD_FIELDS = [
 def test_board_field_at_and_beyond_its_ends(before: str, field: Field, after: str) -> None:
     form, least, most = field
     for value in {max(least - 1, 0), least, most, most + 1} - ({256} if form == BYTE else set()):
-        said = verdict(assemble(bytes.fromhex(before) + written(form, value) + bytes.fromhex(after)).data)
-        assert said == (None if least <= value <= most else ("BAD_VALUE", 13 + len(bytes.fromhex(before))))
+        text = verdict(assemble(bytes.fromhex(before) + written(form, value) + bytes.fromhex(after)).data)
+        assert text == (None if least <= value <= most else ("BAD_VALUE", 13 + len(bytes.fromhex(before))))
 
 
-@pytest.mark.parametrize(("seed", "said"), [("00000000", ("BAD_VALUE", 22)), ("FFFFFFFF", None), ("00000001", None)])
-def test_seed_is_any_but_zero(seed: str, said: Verdict) -> None:
-    assert verdict(assemble(bytes.fromhex("A2AC01 15 2A 0C 04 00 58" + seed)).data) == said
+@pytest.mark.parametrize(("seed", "text"), [("00000000", ("BAD_VALUE", 22)), ("FFFFFFFF", None), ("00000001", None)])
+def test_seed_is_any_but_zero(seed: str, text: Verdict) -> None:
+    assert verdict(assemble(bytes.fromhex("A2AC01 15 2A 0C 04 00 58" + seed)).data) == text
 
 
 # Numbers and records
@@ -275,8 +275,8 @@ def test_seed_is_any_but_zero(seed: str, said: Verdict) -> None:
     ("05 00", "BAD_RECORD", 1),  # a byte is left
 ])
 def test_number_that_is_none_or_does_not_end(bytes_: str, reason: str, offset: int) -> None:
-    said, at = asked("inputs", "00", bytes.fromhex(bytes_), "")
-    assert said == (reason, at + offset)
+    text, at = asked("inputs", "00", bytes.fromhex(bytes_), "")
+    assert text == (reason, at + offset)
 
 
 def test_record_that_reaches_past_the_data_is_refused_at_its_size() -> None:

@@ -33,11 +33,11 @@ RECORDS_END = int.from_bytes(WHOLE[9:13], "little")
 
 def judged(data: bytes) -> Verdict:
     """The word of both readers; what they take is a table that `encode` writes back as an equal one."""
-    said = verdict(data)
-    if said is None:
+    text = verdict(data)
+    if text is None:
         table = decode(data)
         assert decode(encode(table)) == table
-    return said
+    return text
 
 
 def test_the_table_itself_is_taken() -> None:
