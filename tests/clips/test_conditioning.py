@@ -40,6 +40,8 @@ def test_silence_is_cut_but_for_1_ms(write: Write, prepared: Prepare) -> None:
     assert len(clip.samples) == 1000 + 2 * margin
     assert not clip.samples[:margin].any() and clip.samples[margin] > 3000
     assert clip.conditioning.trimmed_ms == pytest.approx((1000 * (4410 - margin) / RATE_HZ, 1000 * (2205 - margin) / RATE_HZ))
+    later = prepared("a.wav", start_ms=50, trim_below_dbfs=-40)  # what start_ms leaves out is not trimmed
+    assert later.conditioning.trimmed_ms == pytest.approx((clip.conditioning.trimmed_ms[0] - 50, clip.conditioning.trimmed_ms[1]), abs=0.05)
 
 
 @pytest.mark.parametrize(("level_dbfs", "kept"), [(-41, 1000), (-39, 200)])

@@ -26,9 +26,9 @@ import pytest
 
 TOP = Path(__file__).parents[2]
 PACKAGE = TOP / "fxseq"
-FLOORS = ["sequence", "light", "clips", "table", "player", "link", "acoustics", "power", "hazards", "checks", "fit", "tune", "plots", "bench", "cli"]
+FLOORS = sorted(file.parent.name for file in PACKAGE.glob("*/__init__.py"))
 FURTHER = {
-    "light": ["conformance/test_light.py"],
+    "light": ["conformance/test_light.py", "published/test_lightness.py"],
     "player": [f"conformance/test_{name}.py" for name in ("effects", "inputs", "light", "sound", "triggers", "player_calls", "vectors", "under_hand")],
     "acoustics": ["published/test_speaker.py", "published/test_driver.py", "published/test_loudness.py", "published/test_weighting.py"],
     "hazards": ["published/test_flashes.py", "published/test_flash_area.py", "published/test_hearing.py", "published/test_flicker.py"],
@@ -40,10 +40,10 @@ PATIENCE = 20
 
 
 class Mutant(NamedTuple):
-    """A fault. code: of the function that has it."""
+    """A fault. place: line and column. code: of the function that has it."""
 
     file: str
-    line: int
+    place: str
     what: str
     name: str
     code: CodeType
@@ -90,16 +90,19 @@ class Put(ast.NodeTransformer):
     """Puts the change with one number into a tree, and counts them all."""
 
     def __init__(self, wanted: int = -1) -> None:
-        self.wanted, self.count, self.what, self.line = wanted, 0, "", 0
+        self.wanted = wanted
+        self.count = 0
+        self.what = self.place = ""
 
     def visit(self, node: ast.AST) -> ast.AST:
         for what, make in changes(node):
             self.count += 1
             if self.count - 1 == self.wanted:
-                self.what, self.line = what, node.lineno
+                self.what = what
+                self.place = f"{node.lineno}:{node.col_offset + 1}"
                 return ast.fix_missing_locations(ast.copy_location(make(), node))
-        if isinstance(node, ast.AnnAssign | ast.arg) and node.annotation:
-            return node if isinstance(node, ast.arg) or node.value is None else self._valued(node)
+        if isinstance(node, ast.AnnAssign):  # not what stands for its type
+            return self._valued(node) if node.value else node
         return self.generic_visit(node)
 
     def _valued(self, node: ast.AnnAssign) -> ast.AST:
@@ -148,7 +151,7 @@ def mutant(file: Path, name: str, number: int) -> Mutant | None:
     put = Put(number)
     node.body = [put.visit(statement) for statement in node.body]
     code = code_of(compile(ast.fix_missing_locations(tree), str(file), "exec"), name)
-    return Mutant(str(file), put.line, put.what, name, code) if code else None
+    return Mutant(str(file), put.place, put.what, name, code) if code else None
 
 
 # Trying them
@@ -221,7 +224,7 @@ class Trial:
         if not self._passes(lambda: self._catches(found, items), 60 + PATIENCE * usual_s):
             return
         self.survivors.append(found)
-        print(f"  not caught: {Path(found.file).relative_to(TOP)}:{found.line} {found.name}: {found.what}"
+        print(f"  not caught: {Path(found.file).relative_to(TOP)}:{found.place} {found.name}: {found.what}"
               f" ({len(items)} tests call it)", file=sys.__stdout__, flush=True)
 
     @staticmethod

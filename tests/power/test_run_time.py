@@ -104,10 +104,12 @@ def test_drains_are_named_by_state_and_consumer_largest_first() -> None:
 
 
 def test_drains_are_those_of_cells_that_are_half_used_up() -> None:
-    """A power takes more current there than from fresh cells, and less than from flat ones; a current takes the same."""
-    half_v = FOUR.open_v(0.5)
-    drains = run_time(FOUR, [Phase("held", 1.0, {"board": Load(current_a=0.001), "amplifier": Load(power_w=0.006)})], Load(), 0.0).drains
-    assert dict(drains)["held", "amplifier"] == pytest.approx(0.006 / half_v / (0.001 + 0.006 / half_v), rel=2e-3)
+    """A current of 0.1 A and a power of 2 W by hand: V = E - R (I + P / V), so V^2 - (E - R I) V + R P = 0."""
+    open_v, ohms, amperes, watts = float(FOUR.open_v(0.5)), float(FOUR.resistance_ohm(0.5)), 0.1, 2.0
+    held_v = open_v - ohms * amperes
+    rail_v = (held_v + math.sqrt(held_v**2 - 4 * ohms * watts)) / 2
+    drains = run_time(FOUR, [Phase("held", 1.0, {"board": Load(current_a=amperes), "amplifier": Load(power_w=watts)})], Load(), 0.0).drains
+    assert dict(drains)["held", "amplifier"] == pytest.approx(watts / rail_v / (amperes + watts / rail_v), rel=1e-4)
 
 
 def test_shares_of_an_hour() -> None:
