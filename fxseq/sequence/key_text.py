@@ -53,7 +53,7 @@ def _key(path: Path, key: str, table: Schema) -> str:
     return "\n".join([f"  {key}", _lines(meaning, 4), _lines("; ".join(filter(None, parts)), 4)])
 
 
-def _lines(schema: str, indent: int = 0) -> str:
+def _lines(text: str, indent: int = 0) -> str:
     return textwrap.fill(" ".join(text.split()), _WIDTH, initial_indent=" " * indent, subsequent_indent=" " * indent, break_on_hyphens=False)
 
 

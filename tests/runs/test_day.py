@@ -15,6 +15,8 @@ Values = dict[str, Any]
 Played = Callable[..., Performance]
 SCRIPT = "tap lever @1, hold lever @5..7"
 
+pytestmark = pytest.mark.quick
+
 
 @pytest.fixture
 def dark(values: Values) -> Values:
