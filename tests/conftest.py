@@ -11,7 +11,7 @@ sys.path.insert(0, str(HERE))  # `processes` is for tests of every folder
 
 LONG_FIRST = [
     "browser", "boards/test_avr.py", "clips/test_qoa_search.py", "conformance/test_c_player.py", "boards", "link/test_c_session.py", "cli/test_commands.py",
-    "plots/test_wiring.py", "conformance/test_fuzz.py", "cli", "conformance", "plots", "bench", "fit", "clips", "link", "tune", "checks",
+    "plots/test_wiring.py", "conformance/test_fuzz.py", "cli", "conformance", "plots", "bench", "fit", "clips", "link", "runs", "advice", "checks",
 ]
 """Folders and files, those that take longest first: what begins last is short, so no worker is left alone with much."""
 

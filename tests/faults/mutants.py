@@ -82,8 +82,12 @@ def changes(node: ast.AST) -> Iterator[Change]:
         yield f"{node.value} becomes {node.value + 1}", lambda: ast.Constant(node.value + 1)
     if isinstance(node, ast.IfExp):
         yield "condition negated", lambda: ast.IfExp(ast.UnaryOp(ast.Not(), node.test), node.body, node.orelse)
-    if isinstance(node, ast.Call) and len(node.args) == 2 and not any(isinstance(each, ast.Starred) for each in node.args):
+    if isinstance(node, ast.Call) and len(node.args) == 2 and not _any_order(node):
         yield "arguments swapped", lambda: ast.Call(node.func, node.args[::-1], node.keywords)
+
+
+def _any_order(call: ast.Call) -> bool:
+    return ast.unparse(call.func) in ("min", "max") or any(isinstance(each, ast.Starred) for each in call.args)
 
 
 class Put(ast.NodeTransformer):
