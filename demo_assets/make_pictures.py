@@ -1,7 +1,9 @@
 """Makes the pictures of the README from the demo: `.venv/bin/python demo_assets/make_pictures.py`.
 
-That of the bench needs what drives a browser in the tests (playwright and Debian's Chromium); without them it is left as it is.
+That of the bench needs what drives a browser in the tests (playwright and Debian's Chromium);
+without them it is left as it is.
 """
+
 import io
 import sys
 import tempfile
@@ -37,7 +39,9 @@ def main() -> None:
     meant = as_meant(prop.path, prop.sequence)
     fitted = fit(perform(meant, meant.script()[0]), prop.sequence.board.codings)
     picked = fitted.best(FIT_BYTES)
-    save(fit_figure(fitted, picked, fitted.outcome(picked), FIT_BYTES, "light"), PICTURES / "fit.png")
+    save(
+        fit_figure(fitted, picked, fitted.outcome(picked), FIT_BYTES, "light"), PICTURES / "fit.png"
+    )
     save(tune_figure(tune(prop, TRIGGER, RATES_PER_S), "light"), PICTURES / "tune.png")
     missing = bench_picture(PICTURES / "bench.png")
     if missing:
@@ -45,7 +49,9 @@ def main() -> None:
 
 
 def bench_picture(target: Path) -> str:
-    """Draw the bench while the lever is held, down to the last seconds; what is missing for that, in words, if anything is."""
+    """Draw the bench while the lever is held, down to the last seconds; what is missing for
+    that, in words, if anything is.
+    """
     sys.path.insert(0, str(HERE.parent / "tests" / "browser"))
     try:
         from playwright.sync_api import sync_playwright
@@ -55,7 +61,11 @@ def bench_picture(target: Path) -> str:
         return f"{error.name} is not installed; tests/run installs it."
     if not Path(CHROMIUM).exists():
         return f"there is no {CHROMIUM}; Debian has it in the package chromium."
-    with tempfile.TemporaryDirectory() as folder, bench_of(copy_of_demo(Path(folder))) as address, sync_playwright() as playwright:
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        bench_of(copy_of_demo(Path(folder))) as address,
+        sync_playwright() as playwright,
+    ):
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=SWITCHES)
         with page_at(browser, address, viewport=BENCH_PX, color_scheme="light") as page:
             shown = in_mid_signal(page)
@@ -65,15 +75,30 @@ def bench_picture(target: Path) -> str:
 
 
 def in_mid_signal(page: "Page") -> Image.Image:
-    """The top of the page with every number worked out, at the brightest of some moments between shots."""
+    """The top of the page with every number worked out, at the brightest of some moments between
+    shots.
+    """
     from bench_page import until
 
     figures = "document.querySelector('#figures')"
-    until(page, f"{figures}.ariaBusy === 'false' && !{figures}.textContent.includes('working it out')", 60)
+    until(
+        page,
+        f"{figures}.ariaBusy === 'false' && !{figures}.textContent.includes('working it out')",
+        60,
+    )
     page.keyboard.down("f")
     until(page, f"traced({int(TraceKind.SHOT)}).length >= {SHOTS_SHOWN}")
-    clip = {"x": 0, "y": 0, **BENCH_PX, "height": page.evaluate("document.querySelector('.strip').getBoundingClientRect().bottom") + 12}
-    shown = [Image.open(io.BytesIO(page.screenshot(clip=clip))).convert("RGB") for _ in range(TRIES)]
+    clip = {
+        "x": 0,
+        "y": 0,
+        **BENCH_PX,
+        "height": (
+            page.evaluate("document.querySelector('.strip').getBoundingClientRect().bottom") + 12
+        ),
+    }
+    shown = [
+        Image.open(io.BytesIO(page.screenshot(clip=clip))).convert("RGB") for _ in range(TRIES)
+    ]
     lens = page.locator("#picture").bounding_box()
     box = (lens["x"], lens["y"], lens["x"] + lens["width"], lens["y"] + lens["height"])
     return max(shown, key=lambda picture: ImageStat.Stat(picture.crop(box)).mean[0])

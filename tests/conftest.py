@@ -1,4 +1,7 @@
-"""Rules for the whole suite: what is random is reproducible in CI, and there a skipped test is a failure; what takes long begins first."""
+"""Rules for the whole suite: what is random is reproducible in CI, and there a skipped test is a
+failure; what takes long begins first.
+"""
+
 import os
 import sys
 from pathlib import Path
@@ -10,12 +13,33 @@ HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE))  # `processes` is for tests of every folder
 
 LONG_FIRST = [
-    "browser", "boards/test_avr.py", "clips/test_qoa_search.py", "conformance/test_c_player.py", "boards", "link/test_c_session.py", "cli/test_commands.py",
-    "plots/test_wiring.py", "conformance/test_fuzz.py", "cli", "conformance", "plots", "bench", "fit", "clips", "link", "runs", "advice", "checks",
+    "browser",
+    "boards/test_avr.py",
+    "clips/test_qoa_search.py",
+    "conformance/test_c_player.py",
+    "boards",
+    "link/test_c_session.py",
+    "cli/test_commands.py",
+    "plots/test_wiring.py",
+    "conformance/test_fuzz.py",
+    "cli",
+    "conformance",
+    "plots",
+    "bench",
+    "fit",
+    "clips",
+    "link",
+    "runs",
+    "advice",
+    "checks",
 ]
-"""Folders and files, those that take longest first: what begins last is short, so no worker is left alone with much."""
+"""Folders and files, those that take longest first: what begins last is short, so no worker is
+left alone with much.
+"""
 
-settings.register_profile("ci", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile(
+    "ci", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
 settings.register_profile("hand", deadline=None)
 settings.load_profile("ci" if os.environ.get("CI") else "hand")
 

@@ -1,4 +1,5 @@
 """From samples to volts at the speaker, and to the current that takes from the supply."""
+
 import math
 
 import numpy as np
@@ -12,14 +13,22 @@ from fxseq.sequence.model import Amplifier, Speaker
 FULL_SCALE_SAMPLE = 32768
 
 
-def clipping_voltage_v(amplifier: Amplifier, supply_v: ArrayLike, load_ohm: float = math.inf) -> NDArray[np.float64]:
-    """Peak voltage at a load at which the amplifier clips, >= 0, element by element (see `swing_v`). [V]"""
-    return swing_v(supply_v, amplifier.output, amplifier.lost_voltage_v, amplifier.on_resistance_ohm, load_ohm)
+def clipping_voltage_v(
+    amplifier: Amplifier, supply_v: ArrayLike, load_ohm: float = math.inf
+) -> NDArray[np.float64]:
+    """Peak voltage at a load at which the amplifier clips, >= 0, element by element (see
+    `swing_v`). [V]
+    """
+    return swing_v(
+        supply_v, amplifier.output, amplifier.lost_voltage_v, amplifier.on_resistance_ohm, load_ohm
+    )
 
 
 def clipping_power_w(amplifier: Amplifier, supply_v: float, impedance_ohm: float) -> float:
     """Power of the largest sine that does not clip. [W]"""
-    return float(sine_power_w(clipping_voltage_v(amplifier, supply_v, impedance_ohm), impedance_ohm))
+    return float(
+        sine_power_w(clipping_voltage_v(amplifier, supply_v, impedance_ohm), impedance_ohm)
+    )
 
 
 def voltage_gain(amplifier: Amplifier) -> float:
@@ -32,13 +41,19 @@ def full_scale_v(amplifier: Amplifier) -> float:
     return voltage_gain(amplifier) * amplifier.full_scale_input_v
 
 
-def full_scale_thd_percent(amplifier: Amplifier, supply_v: float, load_ohm: float = math.inf) -> float:
-    """Distortion of a tone of full-scale samples: all harmonics over the fundamental; 0 where it does not clip. [%]
+def full_scale_thd_percent(
+    amplifier: Amplifier, supply_v: float, load_ohm: float = math.inf
+) -> float:
+    """Distortion of a tone of full-scale samples: all harmonics over the fundamental; 0 where it
+    does not clip. [%]
 
-    A sine of peak A is cut off at L = A sin(t): mean square (A^2 (t - sin t cos t) + L^2 (pi - 2 t)) / pi, fundamental of peak
-    2 A (t + sin t cos t) / pi. A square wave, its bound, has sqrt(pi^2 / 8 - 1) = 48.3 %. Source: the Fourier series of a clipped sine.
+    A sine of peak A is cut off at L = A sin(t): mean square (A^2 (t - sin t cos t) + L^2 (pi - 2
+    t)) / pi, fundamental of peak 2 A (t + sin t cos t) / pi. A square wave, its bound, has
+    sqrt(pi^2 / 8 - 1) = 48.3 %. Source: the Fourier series of a clipped sine.
     """
-    clipped = min(float(clipping_voltage_v(amplifier, supply_v, load_ohm)) / full_scale_v(amplifier), 1.0)
+    clipped = min(
+        float(clipping_voltage_v(amplifier, supply_v, load_ohm)) / full_scale_v(amplifier), 1.0
+    )
     if clipped <= 0:
         return 0.0
     angle = math.asin(clipped)
@@ -49,15 +64,21 @@ def full_scale_thd_percent(amplifier: Amplifier, supply_v: float, load_ohm: floa
 
 
 def output_voltage_v(
-    samples: NDArray[np.int16], amplifier: Amplifier, supply_v: ArrayLike, load_ohm: float = math.inf, sound_bits: int = 16,
+    samples: NDArray[np.int16],
+    amplifier: Amplifier,
+    supply_v: ArrayLike,
+    load_ohm: float = math.inf,
+    sound_bits: int = 16,
 ) -> tuple[NDArray[np.float32], float]:
     """Voltage across the speaker, hard-clipped at the rail, and the share of samples that clip.
 
-    samples: board output, shape (n,). supply_v: one voltage, or one a sample, shape (n,). [V] load_ohm: the speaker's rated impedance.
-    sound_bits: resolution of the board's output. Result: volts, shape (n,), single precision; share 0..1.
+    samples: board output, shape (n,). supply_v: one voltage, or one a sample, shape (n,). [V]
+    load_ohm: the speaker's rated impedance. sound_bits: resolution of the board's output. Result:
+    volts, shape (n,), single precision; share 0..1.
 
-    A real amplifier rounds the corner a little sooner; the input is taken to be coupled without loss at any frequency. The droop of a held
-    output (`hold_gain_db`) is left out: 0.1 dB at a tenth of the sample rate, 0.9 dB at a quarter.
+    A real amplifier rounds the corner a little sooner; the input is taken to be coupled without
+    loss at any frequency. The droop of a held output (`hold_gain_db`) is left out: 0.1 dB at a
+    tenth of the sample rate, 0.9 dB at a quarter.
     """
     taken = samples if sound_bits >= 16 else quantised(samples, sound_bits)
     volts = taken * np.float32(full_scale_v(amplifier) / FULL_SCALE_SAMPLE)
@@ -69,20 +90,25 @@ def output_voltage_v(
 
 
 def supply_current_a(
-    volts: NDArray[np.floating], speaker: Speaker, amplifier: Amplifier, supply_v: ArrayLike, block_samples: int,
+    volts: NDArray[np.floating],
+    speaker: Speaker,
+    amplifier: Amplifier,
+    supply_v: ArrayLike,
+    block_samples: int,
 ) -> NDArray[np.float64]:
     """Mean current from the supply in successive blocks, idle current included. [A]
 
-    volts: at the speaker, shape (n,). supply_v: > 0, one voltage, or one a block, shape (ceil(n / block_samples),). [V]
-    Result: shape (ceil(n / block_samples),).
+    volts: at the speaker, shape (n,). supply_v: > 0, one voltage, or one a block, shape (ceil(n /
+    block_samples),). [V] Result: shape (ceil(n / block_samples),).
 
-    Class D: output power over efficiency over supply voltage; the efficiency is taken as constant, which is too kind at low power,
-    where the idle current makes up for it.
-    Class AB: the load current itself comes from the rail, rectified, so efficiency_percent is not used: I = mean|v| / R for a bridge, half
-    of it for a single-ended output, which feeds from the rail in every other half-wave only. For a sine this is the efficiency
-    pi sqrt(2 P R) / (4 V) printed in data sheets of bridge amplifiers.
-    The speaker counts as its coil's resistance alone, the least that its impedance is at any frequency; its rise at resonance and at high
-    frequency makes the real current smaller.
+    Class D: output power over efficiency over supply voltage; the efficiency is taken as constant,
+    which is too kind at low power, where the idle current makes up for it. Class AB: the load
+    current itself comes from the rail, rectified, so efficiency_percent is not used: I = mean|v| /
+    R for a bridge, half of it for a single-ended output, which feeds from the rail in every other
+    half-wave only. For a sine this is the efficiency pi sqrt(2 P R) / (4 V) printed in data sheets
+    of bridge amplifiers. The speaker counts as its coil's resistance alone, the least that its
+    impedance is at any frequency; its rise at resonance and at high frequency makes the real
+    current smaller.
     """
     load_ohm = coil_ohm(speaker)
     idle_a = amplifier.idle_current_ma / 1000
@@ -90,12 +116,22 @@ def supply_current_a(
         rectified = block_means(np.abs(volts), block_samples) / load_ohm
         return idle_a + (rectified if amplifier.output == "bridge" else rectified / 2)
     power_w = block_means(np.square(volts), block_samples) / load_ohm
-    return idle_a + power_w / (amplifier.efficiency_percent / 100 * np.asarray(supply_v, dtype=np.float64))
+    return idle_a + power_w / (
+        amplifier.efficiency_percent / 100 * np.asarray(supply_v, dtype=np.float64)
+    )
 
 
 def amplifier_heat_w(
-    volts: NDArray[np.floating], speaker: Speaker, amplifier: Amplifier, supply_v: float, block_samples: int,
+    volts: NDArray[np.floating],
+    speaker: Speaker,
+    amplifier: Amplifier,
+    supply_v: float,
+    block_samples: int,
 ) -> NDArray[np.float64]:
-    """Mean heat in the amplifier in successive blocks: what it takes from its supply less what the coil gets. [W] Arguments as above."""
+    """Mean heat in the amplifier in successive blocks: what it takes from its supply less what
+    the coil gets. [W] Arguments as above.
+    """
     taken_w = supply_v * supply_current_a(volts, speaker, amplifier, supply_v, block_samples)
-    return np.maximum(taken_w - block_means(np.square(volts), block_samples) / coil_ohm(speaker), 0.0)
+    return np.maximum(
+        taken_w - block_means(np.square(volts), block_samples) / coil_ohm(speaker), 0.0
+    )

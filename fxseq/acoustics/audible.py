@@ -1,4 +1,5 @@
 """What of a sound is heard: speaker and ear as one response."""
+
 from functools import lru_cache
 
 import numpy as np
@@ -13,9 +14,15 @@ from fxseq.sequence.model import Speaker
 
 @lru_cache(maxsize=32)
 def heard_response(
-    speaker: Speaker | None, distance_m: float = 1.0, space: Space = "half", curve: Curve = "A", leak_q: float | None = None,
+    speaker: Speaker | None,
+    distance_m: float = 1.0,
+    space: Space = "half",
+    curve: Curve = "A",
+    leak_q: float | None = None,
 ) -> Response:
-    """From volts at the speaker to weighted pressure at a distance [Pa/V]; the weighting alone where no speaker is described."""
+    """From volts at the speaker to weighted pressure at a distance [Pa/V]; the weighting alone
+    where no speaker is described.
+    """
 
     def weighting(frequencies_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
         return weighting_response(frequencies_hz, curve)

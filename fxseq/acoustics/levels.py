@@ -1,4 +1,7 @@
-"""What a preview sounds like: levels at the ears, loudness of the board's signal, and what amplifier and speaker make of it."""
+"""What a preview sounds like: levels at the ears, loudness of the board's signal, and what
+amplifier and speaker make of it.
+"""
+
 import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
@@ -13,11 +16,31 @@ from fxseq.acoustics.decibels import known, mean_square, power_db
 from fxseq.acoustics.driver import Space
 from fxseq.acoustics.loudness import loudness, loudness_range
 from fxseq.acoustics.response import apply_responses
-from fxseq.acoustics.speaker import excursion_response, inside_model, sensitivity_uncertainty_db, settled_after_s, speaker_power_w
+from fxseq.acoustics.speaker import (
+    excursion_response,
+    inside_model,
+    sensitivity_uncertainty_db,
+    settled_after_s,
+    speaker_power_w,
+)
 from fxseq.acoustics.true_peak import true_peak_db
-from fxseq.acoustics.uncertainty import LEAK_Q, Uncertainty, change_of_level_db, distance_uncertainty_db, sampled_power
-from fxseq.acoustics.weighting import FAST_S, SLOW_S, WEIGHTING_SETTLING_S, equivalent_level_db, maximum_levels_db, peak_level_db
+from fxseq.acoustics.uncertainty import (
+    LEAK_Q,
+    Uncertainty,
+    change_of_level_db,
+    distance_uncertainty_db,
+    sampled_power,
+)
+from fxseq.acoustics.weighting import (
+    FAST_S,
+    SLOW_S,
+    WEIGHTING_SETTLING_S,
+    equivalent_level_db,
+    maximum_levels_db,
+    peak_level_db,
+)
 from fxseq.sequence.parts import Amplifier, Speaker
+
 _REFERENCE_DISTANCE_M = 1.0
 HEATING_S = 1.0
 
@@ -26,8 +49,8 @@ HEATING_S = 1.0
 class Level:
     """Levels at one place, without a room, on axis; -inf for silence. [dB re 20 uPa]
 
-    laeq_db over the whole, lafmax_db and lasmax_db the loudest by a meter set to F and to S, lcpeak_db the highest peak. inside_model: False
-    closer than 5 cm, where the figures are a guess.
+    laeq_db over the whole, lafmax_db and lasmax_db the loudest by a meter set to F and to S,
+    lcpeak_db the highest peak. inside_model: False closer than 5 cm, where the figures are a guess.
     """
 
     distance_m: float
@@ -39,21 +62,27 @@ class Level:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`; silence is None."""
-        return {**asdict(self), **{key: known(getattr(self, key)) for key in ("laeq_db", "lafmax_db", "lasmax_db", "lcpeak_db")}}
+        return {
+            **asdict(self),
+            **{
+                key: known(getattr(self, key))
+                for key in ("laeq_db", "lafmax_db", "lasmax_db", "lcpeak_db")
+            },
+        }
 
 
 @dataclass(frozen=True)
 class LevelReport:
     """How loud a preview is, and what that asks of amplifier and speaker.
 
-    at: levels by the name of the place, such as `hand`.
-    uncertainty: what every level may be off by, either way, by its causes.
-    momentary_max_lufs, short_term_max_lufs: largest loudness over 0.4 s and over 3 s of the board's signal, as one channel, full scale 1; a
-    shorter sound counts as followed by silence over 0.4 s, and has no short-term loudness. integrated_lufs: gated, -inf for less than 0.4 s.
-    loudness_range_lu: spread of the short-term loudness, 0 for less than 3 s. [LU]
-    true_peak_dbtp: of the same signal, between its samples as well.
-    clipped_share: share of samples at which the amplifier clips, 0..1.
-    speaker_mean_power_w over all of it, speaker_highest_power_w over the hottest second, speaker_peak_power_w at the highest sample.
+    at: levels by the name of the place, such as `hand`. uncertainty: what every level may be off
+    by, either way, by its causes. momentary_max_lufs, short_term_max_lufs: largest loudness over
+    0.4 s and over 3 s of the board's signal, as one channel, full scale 1; a shorter sound counts
+    as followed by silence over 0.4 s, and has no short-term loudness. integrated_lufs: gated, -inf
+    for less than 0.4 s. loudness_range_lu: spread of the short-term loudness, 0 for less than 3 s.
+    [LU] true_peak_dbtp: of the same signal, between its samples as well. clipped_share: share of
+    samples at which the amplifier clips, 0..1. speaker_mean_power_w over all of it,
+    speaker_highest_power_w over the hottest second, speaker_peak_power_w at the highest sample.
     excursion_peak_mm: the furthest excursion of the cone, as uncertain as a level.
     """
 
@@ -82,23 +111,43 @@ class LevelReport:
             "at": {name: level.as_dict() for name, level in self.at.items()},
             "uncertainty": self.uncertainty.as_dict(),
             "uncertainty_db": self.uncertainty_db,
-            **{key: known(getattr(self, key)) for key in ("momentary_max_lufs", "short_term_max_lufs", "integrated_lufs", "true_peak_dbtp")},
+            **{
+                key: known(getattr(self, key))
+                for key in (
+                    "momentary_max_lufs",
+                    "short_term_max_lufs",
+                    "integrated_lufs",
+                    "true_peak_dbtp",
+                )
+            },
         }
 
 
 def levels_at(
-    volts: NDArray[np.floating], rate_hz: float, speaker: Speaker, distances_m: Mapping[str, float], space: Space = "half",
+    volts: NDArray[np.floating],
+    rate_hz: float,
+    speaker: Speaker,
+    distances_m: Mapping[str, float],
+    space: Space = "half",
 ) -> dict[str, Level]:
-    """Levels at several places from the voltage at the speaker, shape (n,): one calculation, moved by 20 lg of the distance."""
+    """Levels at several places from the voltage at the speaker, shape (n,): one calculation,
+    moved by 20 lg of the distance.
+    """
     return _heard_and_moved(volts, rate_hz, speaker, distances_m, space)[0]
 
 
 def _heard_and_moved(
-    volts: NDArray[np.floating], rate_hz: float, speaker: Speaker, distances_m: Mapping[str, float], space: Space,
+    volts: NDArray[np.floating],
+    rate_hz: float,
+    speaker: Speaker,
+    distances_m: Mapping[str, float],
+    space: Space,
 ) -> tuple[dict[str, Level], float]:
     """Levels, and the furthest excursion of the cone [m], from one transform of the signal."""
     settling_s = settled_after_s(speaker) + WEIGHTING_SETTLING_S
-    a_heard, c_heard = (heard_response(speaker, _REFERENCE_DISTANCE_M, space, curve) for curve in ("A", "C"))
+    a_heard, c_heard = (
+        heard_response(speaker, _REFERENCE_DISTANCE_M, space, curve) for curve in ("A", "C")
+    )
     responses = [a_heard, c_heard, excursion_response(speaker)]
     a_weighted, c_weighted, excursion_m = apply_responses(volts, rate_hz, responses, settling_s)
     laeq_db = equivalent_level_db(a_weighted)
@@ -107,13 +156,24 @@ def _heard_and_moved(
 
     def moved_to(distance_m: float) -> Level:
         change = -float(power_db((distance_m / _REFERENCE_DISTANCE_M) ** 2))
-        return Level(distance_m, laeq_db + change, lafmax_db + change, lasmax_db + change, lcpeak_db + change, inside_model(distance_m))
+        return Level(
+            distance_m,
+            laeq_db + change,
+            lafmax_db + change,
+            lasmax_db + change,
+            lcpeak_db + change,
+            inside_model(distance_m),
+        )
 
-    return {name: moved_to(distance_m) for name, distance_m in distances_m.items()}, float(np.abs(excursion_m).max(initial=0.0))
+    return {name: moved_to(distance_m) for name, distance_m in distances_m.items()}, float(
+        np.abs(excursion_m).max(initial=0.0)
+    )
 
 
 def level_uncertainty(volts: NDArray[np.floating], rate_hz: float, speaker: Speaker) -> Uncertainty:
-    """Uncertainty of the levels of this signal, shape (n,): a leak takes more from a low sound than from a high one; 0 without a chamber described."""
+    """Uncertainty of the levels of this signal, shape (n,): a leak takes more from a low sound
+    than from a high one; 0 without a chamber described.
+    """
     leakage_db = 0.0
     if speaker.chamber_ml is not None:
         tight, leaking = (heard_response(speaker, leak_q=leak_q) for leak_q in (None, LEAK_Q))
@@ -122,15 +182,23 @@ def level_uncertainty(volts: NDArray[np.floating], rate_hz: float, speaker: Spea
 
 
 def level_report(
-    samples: NDArray[np.int16], rate_hz: int, amplifier: Amplifier, speaker: Speaker, distances_m: Mapping[str, float], supply_v: ArrayLike,
-    space: Space = "half", sound_bits: int = 16,
+    samples: NDArray[np.int16],
+    rate_hz: int,
+    amplifier: Amplifier,
+    speaker: Speaker,
+    distances_m: Mapping[str, float],
+    supply_v: ArrayLike,
+    space: Space = "half",
+    sound_bits: int = 16,
 ) -> LevelReport:
     """Levels, loudness, power and cone movement of the board's output.
 
-    samples: shape (n,). distances_m: place to distance from the speaker, each > 0. supply_v: at the amplifier, one voltage, or one a
-    sample, shape (n,). [V]
+    samples: shape (n,). distances_m: place to distance from the speaker, each > 0. supply_v: at the
+    amplifier, one voltage, or one a sample, shape (n,). [V]
     """
-    volts, clipped_share = output_voltage_v(samples, amplifier, supply_v, speaker.impedance_ohm, sound_bits)
+    volts, clipped_share = output_voltage_v(
+        samples, amplifier, supply_v, speaker.impedance_ohm, sound_bits
+    )
     signal = samples * np.float32(1 / FULL_SCALE_SAMPLE)
     heard = loudness(signal, rate_hz)
     second_w = speaker_power_w(volts, speaker, math.ceil(rate_hz * HEATING_S))

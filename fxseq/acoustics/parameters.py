@@ -1,4 +1,5 @@
-"""The numbers of a loudspeaker data sheet: what follows from which, and which of them contradict each other.
+"""The numbers of a loudspeaker data sheet: what follows from which, and which of them contradict
+each other.
 
 Quantities, in SI units, by the names used as keys here:
 
@@ -14,9 +15,11 @@ Quantities, in SI units, by the names used as keys here:
     area_m2                   Sd   of the cone
     flat_pa_per_v             pressure at 1 m in half space over voltage, above resonance
 
-Source: the small-signal model of A. N. Thiele and R. H. Small (1971-72), seen as abstract, glossary and in three copies of the
-equations. Three measured data sheets and a simulation example agree with it (tests/published/test_driver.py).
+Source: the small-signal model of A. N. Thiele and R. H. Small (1971-72), seen as abstract, glossary
+and in three copies of the equations. Three measured data sheets and a simulation example agree with
+it (tests/published/test_driver.py).
 """
+
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -26,16 +29,21 @@ from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA
 
 Quantities = Mapping[str, float]
 
-_RHO, _C = DENSITY_KG_PER_M3, SPEED_OF_SOUND_M_PER_S
+_RHO = DENSITY_KG_PER_M3
+_C = SPEED_OF_SOUND_M_PER_S
 _ALLOWED = 1.10
-"""Numbers of one sheet that agree to a tenth are taken as consistent. Common practice, no source."""
+"""Numbers of one sheet that agree to a tenth are taken as consistent. Common practice, no
+source.
+"""
 _ALLOWED_FLAT = 10 ** (3.0 / 20)
 """Sensitivities are printed with a spread of 3 dB, as seen on most sheets of small speakers."""
 
 
 @dataclass(frozen=True)
 class Product:
-    """constant * product of quantities, each to its power, is 1: any one of them follows from the others."""
+    """constant * product of quantities, each to its power, is 1: any one of them follows from
+    the others.
+    """
 
     text: str
     constant: float
@@ -44,7 +52,9 @@ class Product:
 
     def derive(self, name: str, known: Quantities) -> float | None:
         """The quantity from the others; they are all > 0."""
-        rest = self.constant * math.prod(known[other] ** power for other, power in self.powers.items() if other != name)
+        rest = self.constant * math.prod(
+            known[other] ** power for other, power in self.powers.items() if other != name
+        )
         return float(rest ** (-1 / self.powers[name]))
 
 
@@ -66,24 +76,75 @@ class Damping:
 
 
 RELATIONS: tuple[Product | Damping, ...] = (
-    Product("fs = 1 / (2 pi sqrt(Mms Cms))", 2 * math.pi, {"resonance_hz": 1, "moving_mass_kg": 0.5, "compliance_m_per_n": 0.5}),
-    Product("Qes = 2 pi fs Mms Re / Bl^2", 2 * math.pi,
-            {"q_electrical": -1, "resonance_hz": 1, "moving_mass_kg": 1, "coil_ohm": 1, "force_factor_tm": -2}),
+    Product(
+        "fs = 1 / (2 pi sqrt(Mms Cms))",
+        2 * math.pi,
+        {"resonance_hz": 1, "moving_mass_kg": 0.5, "compliance_m_per_n": 0.5},
+    ),
+    Product(
+        "Qes = 2 pi fs Mms Re / Bl^2",
+        2 * math.pi,
+        {
+            "q_electrical": -1,
+            "resonance_hz": 1,
+            "moving_mass_kg": 1,
+            "coil_ohm": 1,
+            "force_factor_tm": -2,
+        },
+    ),
     Damping(),
-    Product("Vas = rho c^2 Sd^2 Cms", _RHO * _C**2, {"equivalent_volume_m3": -1, "area_m2": 2, "compliance_m_per_n": 1}),
-    Product("sensitivity = rho Sd Bl / (2 pi Mms Re)", _RHO / (2 * math.pi),
-            {"flat_pa_per_v": -1, "area_m2": 1, "force_factor_tm": 1, "moving_mass_kg": -1, "coil_ohm": -1}, _ALLOWED_FLAT),
-    # The two below follow from those above. They are there to be used where the quantities above are not all known.
-    Product("sensitivity^2 = rho^2 Sd^2 fs / (2 pi Mms Re Qes)", _RHO**2 / (2 * math.pi),
-            {"flat_pa_per_v": -2, "area_m2": 2, "resonance_hz": 1, "moving_mass_kg": -1, "coil_ohm": -1, "q_electrical": -1}, _ALLOWED_FLAT),
-    Product("sensitivity^2 = 2 pi rho fs^3 Vas / (c^2 Re Qes)", 2 * math.pi * _RHO / _C**2,
-            {"flat_pa_per_v": -2, "resonance_hz": 3, "equivalent_volume_m3": 1, "coil_ohm": -1, "q_electrical": -1}, _ALLOWED_FLAT),
+    Product(
+        "Vas = rho c^2 Sd^2 Cms",
+        _RHO * _C**2,
+        {"equivalent_volume_m3": -1, "area_m2": 2, "compliance_m_per_n": 1},
+    ),
+    Product(
+        "sensitivity = rho Sd Bl / (2 pi Mms Re)",
+        _RHO / (2 * math.pi),
+        {
+            "flat_pa_per_v": -1,
+            "area_m2": 1,
+            "force_factor_tm": 1,
+            "moving_mass_kg": -1,
+            "coil_ohm": -1,
+        },
+        _ALLOWED_FLAT,
+    ),
+    # The two below follow from those above. They are there to be used where the quantities above
+    # are not all known.
+    Product(
+        "sensitivity^2 = rho^2 Sd^2 fs / (2 pi Mms Re Qes)",
+        _RHO**2 / (2 * math.pi),
+        {
+            "flat_pa_per_v": -2,
+            "area_m2": 2,
+            "resonance_hz": 1,
+            "moving_mass_kg": -1,
+            "coil_ohm": -1,
+            "q_electrical": -1,
+        },
+        _ALLOWED_FLAT,
+    ),
+    Product(
+        "sensitivity^2 = 2 pi rho fs^3 Vas / (c^2 Re Qes)",
+        2 * math.pi * _RHO / _C**2,
+        {
+            "flat_pa_per_v": -2,
+            "resonance_hz": 3,
+            "equivalent_volume_m3": 1,
+            "coil_ohm": -1,
+            "q_electrical": -1,
+        },
+        _ALLOWED_FLAT,
+    ),
 )
 
 
 @dataclass(frozen=True)
 class Contradiction:
-    """Numbers that do not go together. name: the quantity as stated; expected: what the others make of it; others: these."""
+    """Numbers that do not go together. name: the quantity as stated; expected: what the others
+    make of it; others: these.
+    """
 
     relation: str
     name: str
@@ -118,7 +179,8 @@ def _one_more(known: Quantities) -> tuple[str, float] | None:
 
 
 def contradictions(stated: Quantities) -> list[Contradiction]:
-    """Every relation whose quantities are all stated and that they miss by more than a tenth (3 dB where a sensitivity is among them).
+    """Every relation whose quantities are all stated and that they miss by more than a tenth (3 dB
+    where a sensitivity is among them).
 
     And a total Q that is not below the two it is made of, as stated or as they follow.
     """
@@ -129,33 +191,55 @@ def contradictions(stated: Quantities) -> list[Contradiction]:
             expected = relation.derive(names[0], stated)
             ratio = math.inf if expected is None else stated[names[0]] / expected
             if not 1 / relation.allowed <= ratio <= relation.allowed:
-                found.append(Contradiction(relation.text, names[0], stated[names[0]], expected, names[1:]))
+                found.append(
+                    Contradiction(relation.text, names[0], stated[names[0]], expected, names[1:])
+                )
     known = completed(stated)
-    parts = [name for name in ("q_electrical", "q_mechanical") if "q_total" in stated and known.get(name, math.inf) <= stated["q_total"]]
+    parts = [
+        name
+        for name in ("q_electrical", "q_mechanical")
+        if "q_total" in stated and known.get(name, math.inf) <= stated["q_total"]
+    ]
     if parts and not any(contradiction.name == "q_total" for contradiction in found):
         found.append(Contradiction(Damping.text, "q_total", stated["q_total"], None, tuple(parts)))
     return found
 
 
 def suspects(stated: Quantities) -> list[str]:
-    """Quantities that every broken relation shares and no kept one vouches for: where there is one, it is the likely misprint.
+    """Quantities that every broken relation shares and no kept one vouches for: where there is one,
+    it is the likely misprint.
 
     Relations that let 3 dB pass vouch for nothing.
     """
     broken = {contradiction.relation for contradiction in contradictions(stated)}
     tested = [relation for relation in RELATIONS if all(name in stated for name in relation.powers)]
     shared = [set(relation.powers) for relation in tested if relation.text in broken]
-    vouched = set().union(*(set(relation.powers) for relation in tested
-                            if relation.text not in broken and relation.allowed == _ALLOWED))
+    vouched = set().union(
+        *(
+            set(relation.powers)
+            for relation in tested
+            if relation.text not in broken and relation.allowed == _ALLOWED
+        )
+    )
     return sorted(set.intersection(*shared) - vouched) if shared else []
 
 
-def reference_efficiency(resonance_hz: float, equivalent_volume_m3: float, q_electrical: float, sound_m_per_s: float = _C) -> float:
-    """Sound power over electrical power in half space, above resonance, 0..1: eta0 = 4 pi^2 fs^3 Vas / (c^3 Qes)."""
-    return 4 * math.pi**2 * resonance_hz**3 * equivalent_volume_m3 / (sound_m_per_s**3 * q_electrical)
+def reference_efficiency(
+    resonance_hz: float, equivalent_volume_m3: float, q_electrical: float, sound_m_per_s: float = _C
+) -> float:
+    """Sound power over electrical power in half space, above resonance, 0..1: eta0 = 4 pi^2 fs^3
+    Vas / (c^3 Qes).
+    """
+    return (
+        4 * math.pi**2 * resonance_hz**3 * equivalent_volume_m3 / (sound_m_per_s**3 * q_electrical)
+    )
 
 
-def level_at_1_w_1_m_db(efficiency: float, density_kg_per_m3: float = _RHO, sound_m_per_s: float = _C) -> float:
-    """Level of 1 W at 1 m in half space from the efficiency: 10 lg(eta0 rho c / (2 pi p0^2)), 112.1 dB + 10 lg eta0. [dB re 20 uPa]"""
+def level_at_1_w_1_m_db(
+    efficiency: float, density_kg_per_m3: float = _RHO, sound_m_per_s: float = _C
+) -> float:
+    """Level of 1 W at 1 m in half space from the efficiency: 10 lg(eta0 rho c / (2 pi p0^2)),
+    112.1 dB + 10 lg eta0. [dB re 20 uPa]
+    """
     square = efficiency * density_kg_per_m3 * sound_m_per_s / (2 * math.pi)
     return 10 * math.log10(square / REFERENCE_PRESSURE_PA**2)

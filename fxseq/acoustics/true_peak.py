@@ -1,4 +1,5 @@
 """Peaks between the samples."""
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -6,17 +7,21 @@ from fxseq.acoustics.decibels import power_db
 
 _FINER = 8
 _REACH = 32
-"""Samples on either side of which the signal between two samples is made: right to a hundredth of a decibel up to 0.45 of the rate."""
+"""Samples on either side of which the signal between two samples is made: right to a hundredth
+of a decibel up to 0.45 of the rate.
+"""
 _CANDIDATES = 256
 _NEAR_PEAK = 0.7
 """Share of the largest sample: between softer ones a higher peak is not looked for."""
 
 
 def true_peak(signal: NDArray[np.floating]) -> float:
-    """Largest magnitude of the band-limited signal around its largest samples, seen at eight times the rate, shape (n,); 0 for none.
+    """Largest magnitude of the band-limited signal around its largest samples, seen at eight times
+    the rate, shape (n,); 0 for none.
 
-    Interpolated by a sine over its argument under a Hann window. Source: ITU-R BS.1770-5 (11/2023), Annex 2, read, with a longer filter and
-    twice its oversampling: what is left to miss is 20 lg cos(pi f / (8 fs)), 0.17 dB for a tone at half the rate.
+    Interpolated by a sine over its argument under a Hann window. Source: ITU-R BS.1770-5 (11/2023),
+    Annex 2, read, with a longer filter and twice its oversampling: what is left to miss is 20 lg
+    cos(pi f / (8 fs)), 0.17 dB for a tone at half the rate.
     """
     if not signal.size:
         return 0.0
@@ -29,7 +34,10 @@ def true_peak(signal: NDArray[np.floating]) -> float:
     around = np.arange(-_REACH, _REACH + 1)
     away = around[:, np.newaxis] - np.arange(-_FINER + 1, _FINER) / _FINER
     kernel = np.sinc(away) * np.cos(np.pi * np.clip(away / (_REACH + 1), -1, 1) / 2) ** 2
-    return max(float(size.max()), float(np.abs(signal[places[:, np.newaxis] + around] @ kernel).max(initial=0.0)))
+    return max(
+        float(size.max()),
+        float(np.abs(signal[places[:, np.newaxis] + around] @ kernel).max(initial=0.0)),
+    )
 
 
 def true_peak_db(signal: NDArray[np.floating]) -> float:

@@ -1,4 +1,7 @@
-"""Every way of storing a clip that is worth a look, made ready as it would be stored, with its bytes and what it loses."""
+"""Every way of storing a clip that is worth a look, made ready as it would be stored, with its
+bytes and what it loses.
+"""
+
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -13,7 +16,9 @@ from fxseq.clips import Coding, Draft
 from fxseq.sequence import model as m
 
 RATES_HZ = (22050, 16000, 11025, 8000, 5512)
-"""Rates that are tried besides the board's and the clip's own, where they are lower than the board's."""
+"""Rates that are tried besides the board's and the clip's own, where they are lower than the
+board's.
+"""
 CUT_SHARES = (0.25, 0.12, 0.05, 0.02)
 """A clip is also tried cut where so much of its loudness over time is left behind the cut."""
 CUT_FADE_MS = 10.0
@@ -24,7 +29,8 @@ _SHORTEST_MS = 60.0
 class Candidate:
     """One way of storing a clip, with everything about it chosen.
 
-    bytes: of clip data. lost: loudness over time of the difference to the clip as it is meant, over all its plays. [sone s]
+    bytes: of clip data. lost: loudness over time of the difference to the clip as it is meant, over
+    all its plays. [sone s]
     """
 
     clip: str
@@ -41,31 +47,47 @@ class Candidate:
 
 
 Way = tuple[int, Coding, float | None]
-"""Rate [Hz], coding, and where it is cut, from its file's start [ms]; None where it is as long as it was."""
+"""Rate [Hz], coding, and where it is cut, from its file's start [ms]; None where it is as long
+as it was.
+"""
 
 
 def ways(draft: Draft, ear: Ear, codings: Sequence[Coding]) -> list[Way]:
-    """All ways of storing a clip: each rate, each coding that the board decodes in time, and for a clip without a loop each cut."""
+    """All ways of storing a clip: each rate, each coding that the board decodes in time, and for
+    a clip without a loop each cut.
+    """
     board = draft.board
     ends_ms = [None] if draft.meant.loop else [None, *_cuts_ms(draft, ear)]
-    lower = {rate for rate in (*RATES_HZ, draft.clip.rate_hz or 0) if 0 < rate < board.sample_rate_hz}
+    lower = {
+        rate for rate in (*RATES_HZ, draft.clip.rate_hz or 0) if 0 < rate < board.sample_rate_hz
+    }
     rates = sorted({board.sample_rate_hz, *lower}, reverse=True)
-    return [way for way in product(rates, codings, ends_ms) if decodes_in_time(board, way[1], way[0])]
+    return [
+        way for way in product(rates, codings, ends_ms) if decodes_in_time(board, way[1], way[0])
+    ]
 
 
 def candidate(draft: Draft, ear: Ear, plays: Sequence[Play], way: Way) -> Candidate:
     """A way of storing a clip, made ready as it would be stored, and judged."""
-    stored, board_hz = draft.stored(_fitted(*way)), draft.board.sample_rate_hz
+    stored = draft.stored(_fitted(*way))
+    board_hz = draft.board.sample_rate_hz
     lost = sum(play.lost(stored, ear, board_hz) for play in plays)
     return Candidate(draft.name, *way, len(stored.data), lost)
 
 
 def _fitted(rate_hz: int, coding: Coding, end_ms: float | None) -> m.Fitted:
-    return m.Fitted(rate_hz=rate_hz, coding=coding, end_ms=end_ms, fade_out_ms=0.0 if end_ms is None else CUT_FADE_MS)
+    return m.Fitted(
+        rate_hz=rate_hz,
+        coding=coding,
+        end_ms=end_ms,
+        fade_out_ms=0.0 if end_ms is None else CUT_FADE_MS,
+    )
 
 
 def _cuts_ms(draft: Draft, ear: Ear) -> list[float]:
-    """Where, from the start of the file, so little of the loudness over time is left as CUT_SHARES say, played once at full gain."""
+    """Where, from the start of the file, so little of the loudness over time is left as
+    CUT_SHARES say, played once at full gain.
+    """
     rate_hz = draft.board.sample_rate_hz
     samples = draft.meant.samples * draft.gain * FULL_SCALE_SAMPLE
     loudness = loudness_sone(ear.pressure(samples, rate_hz), rate_hz)
@@ -73,4 +95,8 @@ def _cuts_ms(draft: Draft, ear: Ear) -> list[float]:
     hop = round(frame_s(rate_hz) * rate_hz)
     ends = {int(np.count_nonzero(left > share * left[0])) * hop for share in CUT_SHARES}
     shortest = round(_SHORTEST_MS * rate_hz / 1000)
-    return [round(draft.first_ms + 1000 * end / rate_hz, 1) for end in sorted(ends) if shortest <= end < len(samples)]
+    return [
+        round(draft.first_ms + 1000 * end / rate_hz, 1)
+        for end in sorted(ends)
+        if shortest <= end < len(samples)
+    ]

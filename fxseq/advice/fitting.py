@@ -1,4 +1,5 @@
 """A prop's clips fitted into its board: what to store of each, and what that costs the ear."""
+
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,12 +22,16 @@ from fxseq.sequence import model as m
 Progress = Callable[[str, int, int], None]
 
 _RESERVE_BYTES = 4
-"""A clip's record may take so many bytes more than now, as its samples, its place and its loop need longer numbers."""
+"""A clip's record may take so many bytes more than now, as its samples, its place and its loop
+need longer numbers.
+"""
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """A choice played: bytes of its table; loudness over the time of the press script of all that is heard, and of what is lost. [sone s]"""
+    """A choice played: bytes of its table; loudness over the time of the press script of all
+    that is heard, and of what is lost. [sone s]
+    """
 
     table_bytes: int
     heard: float
@@ -34,7 +39,9 @@ class Outcome:
 
     @property
     def below_sound_db(self) -> float:
-        """By how much what is lost sounds softer than the sound; infinite where no loss is heard. [dB]"""
+        """By how much what is lost sounds softer than the sound; infinite where no loss is
+        heard. [dB]
+        """
         return softer_db(self.heard, self.lost)
 
 
@@ -42,9 +49,10 @@ class Outcome:
 class Fit:
     """The clips of a prop, all candidates of each, and how often and how loud each is heard.
 
-    sequence: the file without what was fitted before. reference: the press script played with all clips as they are meant.
-    heard: loudness over time of all plays of each clip [sone s]; plays: how many these are; unplayed: clips that the press script does not
-    play, judged by one play at full gain. other_bytes: of the table without clip data.
+    sequence: the file without what was fitted before. reference: the press script played with all
+    clips as they are meant. heard: loudness over time of all plays of each clip [sone s]; plays:
+    how many these are; unplayed: clips that the press script does not play, judged by one play at
+    full gain. other_bytes: of the table without clip data.
     """
 
     sequence: m.Sequence
@@ -57,62 +65,99 @@ class Fit:
     other_bytes: int
 
     def best(self, table_bytes: int) -> dict[str, Candidate]:
-        """The candidate of each clip that together lose least in a table of at most so many bytes. Raises NothingFits."""
-        choices = [[(each.bytes, each.lost) for each in found] for found in self.candidates.values()]
+        """The candidate of each clip that together lose least in a table of at most so many
+        bytes. Raises NothingFits.
+        """
+        choices = [
+            [(each.bytes, each.lost) for each in found] for found in self.candidates.values()
+        ]
         picked = choose(choices, table_bytes - self.other_bytes)
-        return {name: found[index] for (name, found), index in zip(self.candidates.items(), picked, strict=True)}
+        return {
+            name: found[index]
+            for (name, found), index in zip(self.candidates.items(), picked, strict=True)
+        }
 
     def bytes_of(self, picked: Mapping[str, Candidate]) -> int:
         """Bytes of the table, at the most."""
         return self.other_bytes + sum(each.bytes for each in picked.values())
 
     def outcome(self, picked: Mapping[str, Candidate]) -> Outcome:
-        """The choice compiled and played, against the same press script with all clips as they are meant."""
+        """The choice compiled and played, against the same press script with all clips as they
+        are meant.
+        """
         prop = make_prop(self.reference.prop.path, self.sequence_with(picked))
-        samples, rate_hz = self.reference.played.samples, self.reference.rate_hz
+        samples = self.reference.played.samples
+        rate_hz = self.reference.rate_hz
         error = samples - perform(prop, self.reference.script).played.samples.astype(np.int32)
         pressure = self.ear.pressure(samples, rate_hz)
-        return Outcome(len(prop.compiled.data), self.ear.loudness(pressure, rate_hz), self.ear.lost(pressure, error, rate_hz))
+        return Outcome(
+            len(prop.compiled.data),
+            self.ear.loudness(pressure, rate_hz),
+            self.ear.lost(pressure, error, rate_hz),
+        )
 
     def heard_at_board(self, candidate: Candidate) -> tuple[NDArray[np.int16], NDArray[np.int16]]:
-        """What the board puts out for a clip as it is meant, and as it is stored; shape (n,) each, at the board's rate."""
+        """What the board puts out for a clip as it is meant, and as it is stored; shape (n,)
+        each, at the board's rate.
+        """
         name = candidate.clip
-        folder, whole = self.reference.prop.path.parent, self.reference.prop.clips[name]
+        folder = self.reference.prop.path.parent
+        whole = self.reference.prop.clips[name]
         stored = prepare_clips([name], self.sequence_with({name: candidate}), folder)[name]
         play = Play.whole(whole, self.ear, self.reference.rate_hz)
         return whole.samples, play.of(stored, self.reference.rate_hz).astype(np.int16)
 
     def foreseen_below_sound_db(self, picked: Mapping[str, Candidate]) -> float:
-        """By how much the loss sounds softer than the sound, by the sum of what each clip loses alone; infinite where none is heard. [dB]"""
+        """By how much the loss sounds softer than the sound, by the sum of what each clip loses
+        alone; infinite where none is heard. [dB]
+        """
         return softer_db(sum(self.heard.values()), sum(each.lost for each in picked.values()))
 
     def clip_below_sound_db(self, candidate: Candidate) -> float:
-        """By how much what a clip loses sounds softer than the clip; infinite where no loss is heard. [dB]"""
+        """By how much what a clip loses sounds softer than the clip; infinite where no loss is
+        heard. [dB]
+        """
         return softer_db(self.heard[candidate.clip], candidate.lost)
 
     def curve(self, points: int = 24) -> list[tuple[int, float]]:
-        """Bytes of the table and how far below the sound the loss then is, from the least that fits to the best there is."""
-        least = self.other_bytes + sum(min(each.bytes for each in found) for found in self.candidates.values())
+        """Bytes of the table and how far below the sound the loss then is, from the least that
+        fits to the best there is.
+        """
+        least = self.other_bytes + sum(
+            min(each.bytes for each in found) for found in self.candidates.values()
+        )
         best = self.best(1 << 40)
         rooms = np.geomspace(least, max(self.bytes_of(best), least + 1), points).astype(int)
         picks = [self.best(max(int(room), least)) for room in rooms]
         return [(self.bytes_of(picked), self.foreseen_below_sound_db(picked)) for picked in picks]
 
     def savings(self) -> list[tuple[str, int, float]]:
-        """What leaving out a clip would save: name, bytes at its smallest, and its share of all that is heard; least missed per byte first."""
+        """What leaving out a clip would save: name, bytes at its smallest, and its share of all
+        that is heard; least missed per byte first.
+        """
         everything = sum(self.heard.values())
-        found = [(name, min(each.bytes for each in self.candidates[name]), heard / everything) for name, heard in self.heard.items()]
+        found = [
+            (name, min(each.bytes for each in self.candidates[name]), heard / everything)
+            for name, heard in self.heard.items()
+        ]
         return sorted(found, key=lambda item: item[2] / item[1])
 
     def sequence_with(self, picked: Mapping[str, Candidate]) -> m.Sequence:
         """The sequence with the picked settings."""
-        return _with_fitted(self.sequence, {name: self.settings(each) for name, each in picked.items()})
+        return _with_fitted(
+            self.sequence, {name: self.settings(each) for name, each in picked.items()}
+        )
 
     def settings(self, picked: Candidate) -> m.Fitted | None:
         """What stands beside a clip to have it stored so; None where it is stored so anyhow."""
-        clip, board_hz = self.sequence.clips[picked.clip], self.sequence.board.sample_rate_hz
-        same_rate, same_coding = picked.rate_hz == (clip.rate_hz or board_hz), picked.coding == clip.coding
-        changes = {"rate_hz": None if same_rate else picked.rate_hz, "coding": None if same_coding else picked.coding}
+        clip = self.sequence.clips[picked.clip]
+        board_hz = self.sequence.board.sample_rate_hz
+        same_rate = picked.rate_hz == (clip.rate_hz or board_hz)
+        same_coding = picked.coding == clip.coding
+        changes = {
+            "rate_hz": None if same_rate else picked.rate_hz,
+            "coding": None if same_coding else picked.coding,
+        }
         fitted = picked.fitted.model_copy(update=changes)
         return None if fitted == m.Fitted() else fitted
 
@@ -121,34 +166,54 @@ class Fit:
         return {
             "table_bytes": outcome.table_bytes,
             "lost_below_sound_db": known(round(outcome.below_sound_db, 2)),
-            "clips": {name: {
-                "rate_hz": each.rate_hz, "coding": each.coding, "end_ms": each.end_ms, "bytes": each.bytes,
-                "lost_below_sound_db": known(round(self.clip_below_sound_db(each), 2)), "plays": self.plays[name],
-            } for name, each in picked.items()},
+            "clips": {
+                name: {
+                    "rate_hz": each.rate_hz,
+                    "coding": each.coding,
+                    "end_ms": each.end_ms,
+                    "bytes": each.bytes,
+                    "lost_below_sound_db": known(round(self.clip_below_sound_db(each), 2)),
+                    "plays": self.plays[name],
+                }
+                for name, each in picked.items()
+            },
         }
 
 
 def _with_fitted(sequence: m.Sequence, fitted: Mapping[str, m.Fitted | None]) -> m.Sequence:
-    clips = {name: clip.model_copy(update={"fitted": fitted[name]}) if name in fitted else clip for name, clip in sequence.clips.items()}
+    clips = {
+        name: clip.model_copy(update={"fitted": fitted[name]}) if name in fitted else clip
+        for name, clip in sequence.clips.items()
+    }
     return sequence.model_copy(update={"clips": clips})
 
 
 def as_meant(path: Path, sequence: m.Sequence) -> Prop:
-    """The prop with every clip as it is meant: uncut, at the board's rate and in 16 bits. Raises FxError as `make_prop`."""
+    """The prop with every clip as it is meant: uncut, at the board's rate and in 16 bits. Raises
+    FxError as `make_prop`.
+    """
     plain = m.Fitted(rate_hz=sequence.board.sample_rate_hz, coding="pcm16")
     return make_prop(path, _with_fitted(sequence, dict.fromkeys(sequence.clips, plain)))
 
 
-def fit(reference: Performance, codings: Sequence[Coding], progress: Progress = lambda name, done, total: None) -> Fit:
+def fit(
+    reference: Performance,
+    codings: Sequence[Coding],
+    progress: Progress = lambda name, done, total: None,
+) -> Fit:
     """Try every candidate of every clip that a trigger can play.
 
-    reference: a press script played on the prop `as_meant`. progress: called with a clip's name, how many of its candidates were tried, and
-    how many there are, before the first and after each.
+    reference: a press script played on the prop `as_meant`. progress: called with a clip's name,
+    how many of its candidates were tried, and how many there are, before the first and after each.
     Raises FxError where the board's processor is too slow for any.
     """
     prop = reference.prop
-    sequence, ear = _with_fitted(prop.sequence, dict.fromkeys(prop.sequence.clips)), Ear.of(prop.sequence)
-    found, heard, plays, unplayed = {}, {}, {}, []
+    sequence = _with_fitted(prop.sequence, dict.fromkeys(prop.sequence.clips))
+    ear = Ear.of(prop.sequence)
+    found = {}
+    heard = {}
+    plays = {}
+    unplayed = []
     for name, whole in prop.clips.items():
         played = plays_of(reference, name, ear)
         standing = played or [Play.whole(whole, ear, reference.rate_hz)]
@@ -163,7 +228,9 @@ def fit(reference: Performance, codings: Sequence[Coding], progress: Progress = 
     return Fit(sequence, reference, ear, found, heard, plays, tuple(unplayed), other)
 
 
-def _candidates(draft: Draft, ear: Ear, codings: Sequence[Coding], plays: Sequence[Play], progress: Progress) -> tuple[Candidate, ...]:
+def _candidates(
+    draft: Draft, ear: Ear, codings: Sequence[Coding], plays: Sequence[Play], progress: Progress
+) -> tuple[Candidate, ...]:
     found: list[Candidate] = []
     to_try = ways(draft, ear, codings)
     progress(draft.name, 0, len(to_try))
@@ -174,12 +241,27 @@ def _candidates(draft: Draft, ear: Ear, codings: Sequence[Coding], plays: Sequen
 
 
 def _draft(prop: Prop, name: str) -> Draft:
-    folder, other = prop.path.parent, prop.sequence.clips[name].match_to
-    matched = None if other is None else prop.clips.get(other) or prepare_clips([other], prop.sequence, folder)[other]
+    folder = prop.path.parent
+    other = prop.sequence.clips[name].match_to
+    matched = (
+        None
+        if other is None
+        else prop.clips.get(other) or prepare_clips([other], prop.sequence, folder)[other]
+    )
     return draft_clip(name, prop.sequence.clips[name], prop.sequence, folder, matched)
 
 
 def _nothing_decoded(prop: Prop) -> FxError:
     board = prop.sequence.board
-    what = f"its processor cannot decode {board.voices} voices at {board.sample_rate_hz} Hz in any of the codings allowed"
-    return FxError(Fault(f"{prop.path}: board", what, "half of its time", "Use fewer voices, a lower sample_rate_hz, or a faster processor."))
+    what = (
+        f"its processor cannot decode {board.voices} voices at {board.sample_rate_hz} Hz in any of"
+        " the codings allowed"
+    )
+    return FxError(
+        Fault(
+            f"{prop.path}: board",
+            what,
+            "half of its time",
+            "Use fewer voices, a lower sample_rate_hz, or a faster processor.",
+        )
+    )

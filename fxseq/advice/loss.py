@@ -1,11 +1,20 @@
-"""How much of a change of a sound is heard: its loudness at the nearest ear, beside what hides it."""
+"""How much of a change of a sound is heard: its loudness at the nearest ear, beside what hides
+it.
+"""
+
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import (
-    FULL_SCALE_SAMPLE, REFERENCE_PRESSURE_PA, error_loudness_sone, frame_s, full_scale_v, loudness_sone, pressure_pa,
+    FULL_SCALE_SAMPLE,
+    REFERENCE_PRESSURE_PA,
+    error_loudness_sone,
+    frame_s,
+    full_scale_v,
+    loudness_sone,
+    pressure_pa,
     settled_after_s,
 )
 from fxseq.sequence import model as m
@@ -37,12 +46,16 @@ class Ear:
         return self.amplifier is not None and self.speaker is not None
 
     def pressure(self, samples: NDArray[np.number], rate_hz: int) -> NDArray[np.float64]:
-        """What of samples of shape (n,) comes to the ear, until the speaker is at rest, shape (n or more,). [Pa]"""
+        """What of samples of shape (n,) comes to the ear, until the speaker is at rest, shape (n
+        or more,). [Pa]
+        """
         if self.amplifier is None or self.speaker is None:
             return samples * (_FULL_SCALE_PA / FULL_SCALE_SAMPLE)
         rest = np.zeros(round(settled_after_s(self.speaker) * rate_hz))
         volts = np.concatenate([samples, rest]) * (full_scale_v(self.amplifier) / FULL_SCALE_SAMPLE)
-        return pressure_pa(volts, rate_hz, self.speaker, self.listening.hand_m, self.listening.space).astype(np.float64)
+        return pressure_pa(
+            volts, rate_hz, self.speaker, self.listening.hand_m, self.listening.space
+        ).astype(np.float64)
 
     def loudness(self, pressure: NDArray[np.float64], rate_hz: int) -> float:
         """Loudness of a sound summed up over time. [sone s]"""
@@ -55,4 +68,6 @@ class Ear:
         """
         if not error.any():
             return 0.0
-        return float(error_loudness_sone(pressure, self.pressure(error, rate_hz), rate_hz).sum()) * frame_s(rate_hz)
+        return float(
+            error_loudness_sone(pressure, self.pressure(error, rate_hz), rate_hz).sum()
+        ) * frame_s(rate_hz)

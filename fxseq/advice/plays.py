@@ -1,4 +1,7 @@
-"""How often and how a press script plays a clip: the soundings by which ways of storing it are judged."""
+"""How often and how a press script plays a clip: the soundings by which ways of storing it are
+judged.
+"""
+
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -13,7 +16,9 @@ from fxseq.runs import Performance
 from fxseq.table.limits import UNITY_GAIN
 
 _MOST = 3
-"""Soundings that stand for all of a clip: a short, a usual and a long one. The total is measured on the whole run."""
+"""Soundings that stand for all of a clip: a short, a usual and a long one. The total is measured
+on the whole run.
+"""
 _LONGEST_S = 8.0
 """Length of a held loop that stands for the rest. [s]"""
 _UNIT_STEP = 65536
@@ -25,8 +30,9 @@ class Play:
     """A sounding that stands for some.
 
     samples: that the board gives of it, at full gain, with the clip as it is meant, shape (n,).
-    gain: of those that it stands for, in the mean, as a factor. pressure: at the ear, with that gain. [Pa]
-    weight: how many such last as long as all that it stands for. count: how many these are.
+    gain: of those that it stands for, in the mean, as a factor. pressure: at the ear, with that
+    gain. [Pa] weight: how many such last as long as all that it stands for. count: how many these
+    are.
     """
 
     sounding: Sounding
@@ -55,14 +61,19 @@ class Play:
         return self.weight * ear.loudness(self.pressure, board_rate_hz)
 
     def lost(self, stored: PreparedClip, ear: Ear, board_rate_hz: int) -> float:
-        """Loudness over time of what is lost of all that it stands for, with the clip as it is stored. [sone s]"""
+        """Loudness over time of what is lost of all that it stands for, with the clip as it is
+        stored. [sone s]
+        """
         error = self.gain * (self.samples - self.of(stored, board_rate_hz))
         return self.weight * ear.lost(self.pressure, error, board_rate_hz)
 
 
 def plays_of(performance: Performance, name: str, ear: Ear) -> list[Play]:
-    """What stands for all soundings of a clip in a run, whose clips are stored plain at the board's rate; empty where there are none."""
-    prop, rate_hz = performance.prop, performance.rate_hz
+    """What stands for all soundings of a clip in a run, whose clips are stored plain at the
+    board's rate; empty where there are none.
+    """
+    prop = performance.prop
+    rate_hz = performance.rate_hz
     samples = _samples(prop.clips[name])
     index = prop.compiled.names.clips.index(name)
     until = performance.played.until_frame * prop.compiled.table.samples_per_frame
@@ -76,7 +87,9 @@ def plays_of(performance: Performance, name: str, ear: Ear) -> list[Play]:
         shown = _sound(samples, group[middle], group[middle].step, min(lengths[middle], longest))
         gain = math.sqrt(sum(sounding.gain**2 for sounding in group) / len(group)) / UNITY_GAIN
         pressure = ear.pressure(gain * shown, rate_hz)
-        found.append(Play(group[middle], shown, gain, pressure, sum(lengths) / len(shown), len(group)))
+        found.append(
+            Play(group[middle], shown, gain, pressure, sum(lengths) / len(shown), len(group))
+        )
     return found
 
 

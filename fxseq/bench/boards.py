@@ -1,4 +1,7 @@
-"""Boards that the page can send to: those on serial ports, and a virtual one. All of it waits, so it belongs into threads."""
+"""Boards that the page can send to: those on serial ports, and a virtual one. All of it waits,
+so it belongs into threads.
+"""
+
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -20,7 +23,8 @@ class Boards:
     """Ports, a virtual board for as long as the bench runs, and one conversation at a time."""
 
     def __init__(self) -> None:
-        self._talking, self._starting = threading.Lock(), threading.Lock()
+        self._talking = threading.Lock()
+        self._starting = threading.Lock()
         self._ended = threading.Event()
         self._virtual: str | None = None
         self._serving: threading.Thread | None = None
@@ -28,7 +32,9 @@ class Boards:
     def ports(self) -> list[dict[str, str]]:
         """What there is to send to."""
         found = [{"device": port.device, "description": port.description} for port in list_ports()]
-        return found + ([{"device": self._virtual, "description": VIRTUAL}] if self._virtual else [])
+        return found + (
+            [{"device": self._virtual, "description": VIRTUAL}] if self._virtual else []
+        )
 
     def start_virtual(self) -> str:
         """Start the virtual board, if it does not run; where it is reached. Raises FxError."""
@@ -39,13 +45,25 @@ class Boards:
                 self._serving.start()
                 ready.wait()
             if self._virtual is None:
-                raise Refused(500, Fault(VIRTUAL, "it cannot be started", "", "Run one in another terminal: fxseq board --tcp 7000"))
+                raise Refused(
+                    500,
+                    Fault(
+                        VIRTUAL,
+                        "it cannot be started",
+                        "",
+                        "Run one in another terminal: fxseq board --tcp 7000",
+                    ),
+                )
             return self._virtual
 
     def _be_board(self, ready: threading.Event) -> None:
         try:
             # Whoever waits for it is told that it did not start.
-            with suppress(FxError), open_tcp() as line, TemporaryDirectory(prefix="fxseq_board_") as folder:
+            with (
+                suppress(FxError),
+                open_tcp() as line,
+                TemporaryDirectory(prefix="fxseq_board_") as folder,
+            ):
                 self._virtual = line.where
                 ready.set()
                 serve(line, Path(folder) / "board.flash", going=lambda: not self._ended.is_set())
@@ -54,29 +72,49 @@ class Boards:
             ready.set()
 
     def push(self, where: str, prop: Prop, progress: Callable[[Progress], None]) -> dict[str, Any]:
-        """Send the table, read it back, change over. Raises FxError; its message says what the board plays then."""
+        """Send the table, read it back, change over. Raises FxError; its message says what the
+        board plays then.
+        """
         with self._line(where) as line:
             return push(line, prop.compiled.data, progress)._asdict()
 
     def prove(self, where: str, prop: Prop) -> dict[str, Any]:
-        """Have the board play the file's press script, and hold what it does against the reference. Raises FxError."""
+        """Have the board play the file's press script, and hold what it does against the
+        reference. Raises FxError.
+        """
         script, text = prop.script()
         with self._line(where) as line:
             _demand_table(board := hello(line), prop, where)
             proof = compare(prove(line, script.presses, script.until_frame), prop, script)
         return {
-            "board": board.name, "presses": text, "duration_s": script.until_frame / prop.compiled.table.frame_rate_hz, "equal": proof.equal,
-            "events_same": proof.equal_events, "difference": proof.difference,
+            "board": board.name,
+            "presses": text,
+            "duration_s": script.until_frame / prop.compiled.table.frame_rate_hz,
+            "equal": proof.equal,
+            "events_same": proof.equal_events,
+            "difference": proof.difference,
         }
 
     @contextmanager
     def _line(self, where: str) -> Iterator[Port]:
-        """The port, for one conversation. Only one that is listed: a port by URL could be a file or another machine."""
+        """The port, for one conversation. Only one that is listed: a port by URL could be a file
+        or another machine.
+        """
         known = [port["device"] for port in self.ports()]
         if where not in known:
-            raise Refused(422, Fault("port", "there is no such port", ", ".join(known) or "none", "Plug in the board, or start a virtual one."))
+            raise Refused(
+                422,
+                Fault(
+                    "port",
+                    "there is no such port",
+                    ", ".join(known) or "none",
+                    "Plug in the board, or start a virtual one.",
+                ),
+            )
         if not self._talking.acquire(blocking=False):
-            raise Refused(409, Fault(where, "the bench is talking to a board", "", "Wait until that is done."))
+            raise Refused(
+                409, Fault(where, "the bench is talking to a board", "", "Wait until that is done.")
+            )
         try:
             with open_port(where) as line:
                 yield line
@@ -95,4 +133,7 @@ def _demand_table(board: Board, prop: Prop, where: str) -> None:
     try:
         demand_table(board, prop, where)
     except LinkError:
-        raise Refused(422, Fault(where, "the board does not play this table", "", "Send it first, then prove.")) from None
+        raise Refused(
+            422,
+            Fault(where, "the board does not play this table", "", "Send it first, then prove."),
+        ) from None

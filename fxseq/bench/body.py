@@ -1,4 +1,7 @@
-"""What the page sends: bodies of a known size, JSON of a known shape, or a fault that says what is wrong."""
+"""What the page sends: bodies of a known size, JSON of a known shape, or a fault that says what
+is wrong.
+"""
+
 import json
 from typing import Any
 
@@ -10,7 +13,10 @@ from fxseq.sequence.paths import Path, shown
 MOST_JSON_BYTES = 2**20
 MOST_RECORDING_BYTES = 64 * 2**20
 MOST_PICTURE_BYTES = 24 * 2**20
-_LARGE = {MOST_RECORDING_BYTES: ("a recording", "Cut it first."), MOST_PICTURE_BYTES: ("a photo", "Save it smaller.")}
+_LARGE = {
+    MOST_RECORDING_BYTES: ("a recording", "Cut it first."),
+    MOST_PICTURE_BYTES: ("a photo", "Save it smaller."),
+}
 DEEPEST = 12
 """Lists and tables within each other; a prop file has 6."""
 _LONGEST_PATH = 8
@@ -25,7 +31,9 @@ class Refused(FxError):
 
 
 async def read_body(request: Request, most_bytes: int) -> bytes:
-    """The body. Raises Refused as soon as it is known to be larger, whether its length is declared or not."""
+    """The body. Raises Refused as soon as it is known to be larger, whether its length is
+    declared or not.
+    """
     declared = request.headers.get("content-length", "0")
     if not declared.isascii() or not declared.isdigit() or int(declared) > most_bytes:
         raise _too_large(most_bytes)
@@ -73,7 +81,12 @@ def _look_through(value: Any) -> None:
         texts += [key for item in level if isinstance(item, dict) for key in item]
         if any("\ud800" <= letter <= "\udfff" for text in texts for letter in text):
             raise _bad("it holds an incomplete character", "Unicode text")
-        level = [inner for item in level if isinstance(item, dict | list) for inner in (item.values() if isinstance(item, dict) else item)]
+        level = [
+            inner
+            for item in level
+            if isinstance(item, dict | list)
+            for inner in (item.values() if isinstance(item, dict) else item)
+        ]
     if level:
         raise _bad("it has too many levels", f"{DEEPEST} levels")
 
@@ -93,8 +106,18 @@ def text_of(body: dict[str, Any], key: str, default: str | None = None) -> str:
 def path_of(body: dict[str, Any]) -> Path:
     """The path of an edit: keys, and indices of lists. Raises Refused."""
     steps = body.get("path")
-    if not isinstance(steps, list) or not 1 <= len(steps) <= _LONGEST_PATH or not isinstance(steps[0], str):
+    if (
+        not isinstance(steps, list)
+        or not 1 <= len(steps) <= _LONGEST_PATH
+        or not isinstance(steps[0], str)
+    ):
         raise _bad("'path' is not a path", f"a list of 1 to {_LONGEST_PATH} keys and indices")
-    if not all(isinstance(step, str) or (isinstance(step, int) and not isinstance(step, bool) and step >= 0) for step in steps):
-        raise _bad("'path' has a step that is neither key nor index", "texts and whole numbers from 0")
+    if not all(
+        isinstance(step, str)
+        or (isinstance(step, int) and not isinstance(step, bool) and step >= 0)
+        for step in steps
+    ):
+        raise _bad(
+            "'path' has a step that is neither key nor index", "texts and whole numbers from 0"
+        )
     return tuple(steps)

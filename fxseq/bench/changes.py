@@ -1,4 +1,7 @@
-"""What every open page is told at once: that the prop has changed, here or outside, and how far a push is."""
+"""What every open page is told at once: that the prop has changed, here or outside, and how far
+a push is.
+"""
+
 import asyncio
 from collections.abc import Iterator
 from contextlib import contextmanager

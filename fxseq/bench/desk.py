@@ -1,4 +1,7 @@
-"""The prop that is being edited: text, undo and redo, the prop compiled from it, and what is on disk. Knows no network and no clock."""
+"""The prop that is being edited: text, undo and redo, the prop compiled from it, and what is on
+disk. Knows no network and no clock.
+"""
+
 from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -33,7 +36,8 @@ class Version:
 
 
 class Desk:
-    """A prop file open for editing. What it holds always compiles: a change with a fault changes nothing.
+    """A prop file open for editing. What it holds always compiles: a change with a fault changes
+    nothing.
 
     Not for several threads at a time; `now` may be read from any.
     """
@@ -72,7 +76,9 @@ class Desk:
 
     @property
     def changed_outside(self) -> bool:
-        """Whether the file on disk is another one than was read or saved last; a file that is gone counts as that."""
+        """Whether the file on disk is another one than was read or saved last; a file that is
+        gone counts as that.
+        """
         try:
             return self._disk() != self._on_disk
         except SequenceError:
@@ -81,10 +87,12 @@ class Desk:
     def edit(self, changes: Changes, gesture: str = "") -> Version:
         """Set values at paths, all or none; None takes a key out.
 
-        gesture: changes in a row that give the same word, such as those of one slider under a finger, are undone in one step.
-        Raises FxError with every fault of the text, its clips and its table; nothing is changed then.
+        gesture: changes in a row that give the same word, such as those of one slider under a
+        finger, are undone in one step. Raises FxError with every fault of the text, its clips and
+        its table; nothing is changed then.
         """
-        document, self._document = self._document or Document(self.path, self._now.text.encode()), None
+        document = self._document or Document(self.path, self._now.text.encode())
+        self._document = None
         for path, value in changes:
             self._change(document, path, value)
         text = document.text
@@ -92,11 +100,14 @@ class Desk:
         self._forbid_new_files(sequence)
         is_same_step = bool(gesture) and gesture == self._gesture and self.can_undo
         version = self._take(text, sequence, keep=not is_same_step)
-        self._gesture, self._document = gesture, document
+        self._gesture = gesture
+        self._document = document
         return version
 
     def bring_in(self, changes: Changes) -> Version:
-        """Set values at paths that may name new files beside the prop file. Raises FxError; nothing is changed then."""
+        """Set values at paths that may name new files beside the prop file. Raises FxError;
+        nothing is changed then.
+        """
         document = Document(self.path, self._now.text.encode())
         for path, value in changes:
             self._change(document, path, value)
@@ -104,11 +115,15 @@ class Desk:
         return self._take(text, loads(text, str(self.path)))
 
     def take_up(self, text: str) -> Version:
-        """Go to a text of an earlier run, as one step that can be undone. Raises FxError with its faults; nothing is changed then."""
+        """Go to a text of an earlier run, as one step that can be undone. Raises FxError with
+        its faults; nothing is changed then.
+        """
         return self._take(text, loads(text, str(self.path)))
 
     def undo(self) -> Version:
-        """One step back. Raises FxError where there is none, or where a clip of that time is gone."""
+        """One step back. Raises FxError where there is none, or where a clip of that time is
+        gone.
+        """
         if not self._undo:
             raise FxError(Fault(str(self.path), "there is nothing to undo"))
         return self._step(self._undo, self._redo)
@@ -120,23 +135,36 @@ class Desk:
         return self._step(self._redo, self._undo)
 
     def save(self) -> None:
-        """Write the file, whole or not at all. Raises OutsideChange, and writes nothing, where somebody else has changed it."""
+        """Write the file, whole or not at all. Raises OutsideChange, and writes nothing, where
+        somebody else has changed it.
+        """
         found = self._disk()
         if found is not None and found != self._on_disk:
-            raise OutsideChange(Fault(str(self.path), "another program has changed the file since it was read", "", _READ_AGAIN))
+            raise OutsideChange(
+                Fault(
+                    str(self.path),
+                    "another program has changed the file since it was read",
+                    "",
+                    _READ_AGAIN,
+                )
+            )
         data = self._now.text.encode()
         write_whole(self.path, data)
         self._on_disk = data
 
     def reload(self) -> Version:
-        """Read the file again, as one step that can be undone. Raises FxError with its faults; nothing is changed then."""
+        """Read the file again, as one step that can be undone. Raises FxError with its faults;
+        nothing is changed then.
+        """
         text = Document.read(self.path).text
         version = self.take_up(text)
         self._on_disk = text.encode()
         return version
 
     def _disk(self) -> bytes | None:
-        """What is on disk; None where there is no file, over which nothing can be lost. Raises SequenceError."""
+        """What is on disk; None where there is no file, over which nothing can be lost. Raises
+        SequenceError.
+        """
         return read_bytes(self.path) if self.path.exists() else None
 
     def _change(self, document: Document, path: Path, value: Any) -> None:
@@ -146,14 +174,31 @@ class Desk:
             else:
                 document.set(path, value)
         except (TOMLKitError, TypeError, ValueError) as error:
-            raise SequenceError(Fault(str(self.path), f"{place_name(path)} cannot be set to that ({error})")) from None
+            raise SequenceError(
+                Fault(str(self.path), f"{place_name(path)} cannot be set to that ({error})")
+            ) from None
 
     def _forbid_new_files(self, sequence: Sequence) -> None:
-        """An edit turns what is there; it must not make the bench read other files of this machine."""
+        """An edit turns what is there; it must not make the bench read other files of this
+        machine.
+        """
         more = _files(sequence) - _files(self._now.prop.sequence)
         if more:
-            remedy = "Drop a recording on the page, or name the file in the prop file and read that again."
-            raise SequenceError(*(Fault(str(self.path), f"the file '{name}' does not belong to this prop", "", remedy) for name in sorted(more)))
+            remedy = (
+                "Drop a recording on the page, or name the file in the prop file and read that"
+                " again."
+            )
+            raise SequenceError(
+                *(
+                    Fault(
+                        str(self.path),
+                        f"the file '{name}' does not belong to this prop",
+                        "",
+                        remedy,
+                    )
+                    for name in sorted(more)
+                )
+            )
 
     def _compile(self, sequence: Sequence) -> Prop:
         return make_prop(self.path, sequence, self._shelf.prepare)
@@ -166,7 +211,9 @@ class Desk:
         if keep:
             self._undo.append(self._now.text)
         self._redo.clear()
-        self._now, self._gesture, self._document = version, "", None
+        self._now = version
+        self._gesture = ""
+        self._document = None
         return version
 
     def _step(self, source: "deque[str] | list[str]", other: "deque[str] | list[str]") -> Version:
@@ -174,7 +221,9 @@ class Desk:
         version = Version(self._now.revision + 1, text, self._compile(loads(text, str(self.path))))
         source.pop()
         other.append(self._now.text)
-        self._now, self._gesture, self._document = version, "", None
+        self._now = version
+        self._gesture = ""
+        self._document = None
         return version
 
 

@@ -1,4 +1,7 @@
-"""The page as one file that needs no server: its parts, the player, the table and the sounds inlined. It asks nothing of any machine."""
+"""The page as one file that needs no server: its parts, the player, the table and the sounds
+inlined. It asks nothing of any machine.
+"""
+
 import base64
 import json
 import re
@@ -14,8 +17,9 @@ WORKLET = "worklet.js"
 HELD = "bench-export"
 """Id of the element with all that the page would ask the server for."""
 _POLICY = (
-    "default-src 'none'; script-src 'unsafe-inline' 'wasm-unsafe-eval' data: blob:; style-src 'unsafe-inline'; img-src data: blob:; "
-    "connect-src data: blob:; worker-src data: blob:; media-src data: blob:; base-uri 'none'; form-action 'none'"
+    "default-src 'none'; script-src 'unsafe-inline' 'wasm-unsafe-eval' data: blob:; style-src"
+    " 'unsafe-inline'; img-src data: blob:; connect-src data: blob:; worker-src data: blob:;"
+    " media-src data: blob:; base-uri 'none'; form-action 'none'"
 )
 _STYLE = re.compile(r'<link rel="stylesheet" href="/page/([\w.-]+\.css)">')
 _SCRIPT = re.compile(r'<script type="module" src="/page/([\w.-]+\.js)"></script>')
@@ -23,23 +27,40 @@ _IMPORT = re.compile(r"""((?:\bfrom|\bimport)\s*\(?\s*)(['"])(?:\./|/page/)([\w.
 
 
 def export_page(version: Version, numbers: dict[str, Any]) -> bytes:
-    """The whole page of this revision as HTML. numbers: its key numbers, rates included, as /api/numbers tells them."""
+    """The whole page of this revision as HTML. numbers: its key numbers, rates included, as
+    /api/numbers tells them.
+    """
     text = (PAGE / "index.html").read_text(encoding="utf-8")
-    modules = {path.name: path.read_text(encoding="utf-8") for path in sorted(PAGE.glob("*.js")) if path.name != WORKLET}
-    imports = {f"bench/{name}": _data_url("text/javascript", _bare(source).encode()) for name, source in modules.items()}
+    modules = {
+        path.name: path.read_text(encoding="utf-8")
+        for path in sorted(PAGE.glob("*.js"))
+        if path.name != WORKLET
+    }
+    imports = {
+        f"bench/{name}": _data_url("text/javascript", _bare(source).encode())
+        for name, source in modules.items()
+    }
     head = [
-        '<meta charset="utf-8">', f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">',
+        '<meta charset="utf-8">',
+        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">',
         f'<script type="importmap">{_within_script({"imports": imports})}</script>',
-        f'<script type="application/json" id="{HELD}">{_within_script(_held(version, numbers))}</script>',
+        (
+            '<script type="application/json"'
+            f' id="{HELD}">{_within_script(_held(version, numbers))}</script>'
+        ),
     ]
     text = text.replace('<meta charset="utf-8">', "\n".join(head), 1)
     text = _STYLE.sub(lambda found: f"<style>\n{_style(found[1])}</style>", text)
-    text = _SCRIPT.sub(lambda found: f'<script type="module">import "bench/{found[1]}";</script>', text)
+    text = _SCRIPT.sub(
+        lambda found: f'<script type="module">import "bench/{found[1]}";</script>', text
+    )
     return text.encode()
 
 
 def _bare(source: str) -> str:
-    """A module that imports the others by names of the import map: one that is a data: URL has no folder to start from."""
+    """A module that imports the others by names of the import map: one that is a data: URL has
+    no folder to start from.
+    """
     return _IMPORT.sub(lambda found: f"{found[1]}{found[2]}bench/{found[3]}{found[2]}", source)
 
 
@@ -51,20 +72,35 @@ def _style(name: str) -> str:
 
 
 def _held(version: Version, numbers: dict[str, Any]) -> dict[str, Any]:
-    prop, picture = version.prop, picture_file(version.prop)
+    prop = version.prop
+    picture = picture_file(version.prop)
     kind = PICTURES.get(picture.suffix.lower()) if picture else None
     return {
-        "prop": {**prop_view(version), "dirty": False, "can_undo": False, "can_redo": False, "changed_outside": False},
-        "listen": listening(prop), "numbers": numbers,
-        "table": _base64(prop.compiled.data), "wasm": _base64(PLAYER.read_bytes()),
+        "prop": {
+            **prop_view(version),
+            "dirty": False,
+            "can_undo": False,
+            "can_redo": False,
+            "changed_outside": False,
+        },
+        "listen": listening(prop),
+        "numbers": numbers,
+        "table": _base64(prop.compiled.data),
+        "wasm": _base64(PLAYER.read_bytes()),
         "worklet": _data_url("text/javascript", (PAGE / WORKLET).read_bytes()),
         "picture": _data_url(kind, picture.read_bytes()) if picture and kind else None,
-        "clips": {name: _base64(recording) for name in prop.clips if (recording := _recording(name, version)) is not None},
+        "clips": {
+            name: _base64(recording)
+            for name in prop.clips
+            if (recording := _recording(name, version)) is not None
+        },
     }
 
 
 def _recording(name: str, version: Version) -> bytes | None:
-    """As recorded; None where the whole of it is longer than a clip may be, and only the part that is cut from it is used."""
+    """As recorded; None where the whole of it is longer than a clip may be, and only the part
+    that is cut from it is used.
+    """
     try:
         return recording_wav(name, version.prop.sequence.clips[name], version.prop.path.parent)
     except ClipError:
@@ -81,4 +117,9 @@ def _data_url(kind: str | None, data: bytes) -> str:
 
 def _within_script(value: Any) -> str:
     """JSON that no text in it can end the element."""
-    return json.dumps(value, allow_nan=False).replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+    return (
+        json.dumps(value, allow_nan=False)
+        .replace("<", "\\u003c")
+        .replace("\u2028", "\\u2028")
+        .replace("\u2029", "\\u2029")
+    )

@@ -1,4 +1,7 @@
-"""Files for the page: its own, by their names in a list of what there is, and the player. No path comes from outside."""
+"""Files for the page: its own, by their names in a list of what there is, and the player. No
+path comes from outside.
+"""
+
 from importlib import resources
 from pathlib import Path
 
@@ -13,8 +16,12 @@ PAGE = Path(str(resources.files("fxseq.bench"))) / "page"
 PLAYER = Path(str(resources.files("fxseq.player"))) / "player.wasm"
 PICTURES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".webp": "image/webp"}
 KINDS = PICTURES | {
-    ".html": "text/html; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".css": "text/css; charset=utf-8", ".svg": "image/svg+xml",
-    ".wasm": "application/wasm", ".txt": "text/plain; charset=utf-8",
+    ".html": "text/html; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".svg": "image/svg+xml",
+    ".wasm": "application/wasm",
+    ".txt": "text/plain; charset=utf-8",
 }
 
 
@@ -34,7 +41,11 @@ async def page_file(request: Request) -> Response:
 def page_files() -> dict[str, Path]:
     """All of the page's files by name: what lies in its folder, and leads nowhere else."""
     root = PAGE.resolve()
-    found = {path.name: path for path in root.iterdir() if path.is_file() and path.suffix in KINDS and path.resolve().is_relative_to(root)}
+    found = {
+        path.name: path
+        for path in root.iterdir()
+        if path.is_file() and path.suffix in KINDS and path.resolve().is_relative_to(root)
+    }
     return found | {PLAYER.name: PLAYER}
 
 
@@ -42,7 +53,9 @@ async def answer(path: Path, kinds: dict[str, str]) -> Response:
     """What is in the file, as what its suffix says. Raises Refused."""
     kind = kinds.get(path.suffix.lower())
     if kind is None:
-        raise Refused(404, Fault(path.name, "the page cannot show this kind of file", ", ".join(kinds)))
+        raise Refused(
+            404, Fault(path.name, "the page cannot show this kind of file", ", ".join(kinds))
+        )
     try:
         return Response(await run_in_threadpool(path.read_bytes), media_type=kind)
     except OSError as error:

@@ -1,4 +1,7 @@
-"""Places of lamps: from the page, and from a CSV file that came out of a drawing; and what else the page asks of lamps."""
+"""Places of lamps: from the page, and from a CSV file that came out of a drawing; and what else
+the page asks of lamps.
+"""
+
 import csv
 import io
 import math
@@ -18,10 +21,11 @@ COLUMNS = ("group", "number", "x_mm", "y_mm")
 def lamp_changes(body: dict[str, Any], prop: Prop) -> Changes:
     """Changes that the page asks for. Raises Refused.
 
-    {"width_mm", "keep": "photo" or "mm"}: how wide the photo is, and what lamps keep.
-    {"csv": text}: places of any lamps. {"group", "moved_mm": {number: [x, y]}}: places of some lamps of a group. {"group", "order": numbers}:
-    lamps that share out their numbers anew. {"group", "lamps": numbers} with "into": another group, or "new": a name: lamps that change groups.
-    Numbers count from 1.
+    {"width_mm", "keep": "photo" or "mm"}: how wide the photo is, and what lamps keep. {"csv":
+    text}: places of any lamps. {"group", "moved_mm": {number: [x, y]}}: places of some lamps of a
+    group. {"group", "order": numbers}: lamps that share out their numbers anew. {"group", "lamps":
+    numbers} with "into": another group, or "new": a name: lamps that change groups. Numbers count
+    from 1.
     """
     sequence = prop.sequence
     if "width_mm" in body:
@@ -35,36 +39,65 @@ def lamp_changes(body: dict[str, Any], prop: Prop) -> Changes:
         return order_changes(group, body["order"], sequence)
     if "lamps" in body:
         into = text_of(body, "into", "")
-        return join_changes(group, body["lamps"], into, sequence) if into else part_changes(group, body["lamps"], text_of(body, "new"), sequence)
+        return (
+            join_changes(group, body["lamps"], into, sequence)
+            if into
+            else part_changes(group, body["lamps"], text_of(body, "new"), sequence)
+        )
     return move_changes(group, body.get("moved_mm"), sequence)
 
 
 def move_changes(group: str, moved_mm: Any, sequence: Sequence) -> Changes:
     """Changes that put some LEDs of a group to these places, by number. Raises Refused."""
     numbers = {str(number): number for number in range(1, sequence.groups[group].leds + 1)}
-    if not isinstance(moved_mm, dict) or not moved_mm or not all(number in numbers and _is_point(place) for number, place in moved_mm.items()):
-        raise Refused(422, Fault(f"group '{group}'", "these are not places for its lamps", f"[x, y] in mm, by numbers 1 to {len(numbers)}"))
+    if (
+        not isinstance(moved_mm, dict)
+        or not moved_mm
+        or not all(number in numbers and _is_point(place) for number, place in moved_mm.items())
+    ):
+        raise Refused(
+            422,
+            Fault(
+                f"group '{group}'",
+                "these are not places for its lamps",
+                f"[x, y] in mm, by numbers 1 to {len(numbers)}",
+            ),
+        )
     return placed(group, {numbers[number]: place for number, place in moved_mm.items()}, sequence)
 
 
 def _is_point(place: Any) -> bool:
-    return isinstance(place, list) and len(place) == 2 and all(
-        isinstance(way, int | float) and not isinstance(way, bool) and math.isfinite(way) for way in place)
+    return (
+        isinstance(place, list)
+        and len(place) == 2
+        and all(
+            isinstance(way, int | float) and not isinstance(way, bool) and math.isfinite(way)
+            for way in place
+        )
+    )
 
 
 def csv_changes(text: str, sequence: Sequence) -> Changes:
-    """Changes from a CSV of places; LEDs that it does not name stay where they are. Raises Refused with every fault of the file."""
+    """Changes from a CSV of places; LEDs that it does not name stay where they are. Raises
+    Refused with every fault of the file.
+    """
     places: dict[str, Moved] = {}
     faults: list[Fault] = []
     for line, row in _rows(text):
         try:
-            group, number, place = row["group"], int(row["number"]), [float(row["x_mm"]), float(row["y_mm"])]
+            group = row["group"]
+            number = int(row["number"])
+            place = [float(row["x_mm"]), float(row["y_mm"])]
         except (TypeError, ValueError):
-            faults.append(Fault(f"CSV:{line}", "something in it is not a number", "group, number, x_mm, y_mm"))
+            faults.append(
+                Fault(f"CSV:{line}", "something in it is not a number", "group, number, x_mm, y_mm")
+            )
             continue
         known = sequence.groups.get(group)
         if known is None or not 1 <= number <= known.leds or not all(map(math.isfinite, place)):
-            faults.append(Fault(f"CSV:{line}", "there is no such LED, or no such place", _allowed(sequence)))
+            faults.append(
+                Fault(f"CSV:{line}", "there is no such LED, or no such place", _allowed(sequence))
+            )
             continue
         places.setdefault(group, {})[number] = place
     if faults or not places:
@@ -77,9 +110,13 @@ def _allowed(sequence: Sequence) -> str:
 
 
 def _rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:
-    """Rows by column, with their lines. Spreadsheets of some countries part columns by semicolons."""
+    """Rows by column, with their lines. Spreadsheets of some countries part columns by
+    semicolons.
+    """
     first = text.removeprefix("\ufeff").split("\n", 1)[0]
-    reader = csv.DictReader(io.StringIO(text.removeprefix("\ufeff"), newline=""), delimiter=";" if ";" in first else ",")
+    reader = csv.DictReader(
+        io.StringIO(text.removeprefix("\ufeff"), newline=""), delimiter=";" if ";" in first else ","
+    )
     try:
         names = [name.strip().lower() for name in reader.fieldnames or ()]
         if sorted(set(names) & set(COLUMNS)) != sorted(COLUMNS):
@@ -88,4 +125,6 @@ def _rows(text: str) -> Iterator[tuple[int, dict[str, Any]]]:
         for row in reader:
             yield reader.line_num, row
     except csv.Error as error:
-        raise Refused(422, Fault(f"CSV:{reader.line_num}", f"it is not a CSV file ({error})")) from None
+        raise Refused(
+            422, Fault(f"CSV:{reader.line_num}", f"it is not a CSV file ({error})")
+        ) from None

@@ -1,4 +1,7 @@
-"""Sounds for the page: clips as recorded, and how the board's samples come out of the speaker, as the page can do it while it plays."""
+"""Sounds for the page: clips as recorded, and how the board's samples come out of the speaker,
+as the page can do it while it plays.
+"""
+
 import io
 import math
 from pathlib import Path
@@ -30,34 +33,55 @@ _POINTS = 4096
 
 
 def listening(prop: Prop) -> dict[str, Any]:
-    """How samples sound through this amplifier and speaker at the hand; None where they or a supply are not described.
+    """How samples sound through this amplifier and speaker at the hand; None where they or a supply
+    are not described.
 
-    rate_hz: of samples and impulse. gain_v_per_unit: volts for a sample of full scale, 1. clip_v: volts at which the amplifier clips
-    on the fresh supply.
-    impulse: response of the speaker to a sample of one volt, in units of a full-scale output: the loudest sine that the amplifier can
-    give comes out with an amplitude of 1. level_at_full_scale_db: level of a sine of that amplitude at the hand. [dB re 20 uPa]
+    rate_hz: of samples and impulse. gain_v_per_unit: volts for a sample of full scale, 1. clip_v:
+    volts at which the amplifier clips on the fresh supply. impulse: response of the speaker to a
+    sample of one volt, in units of a full-scale output: the loudest sine that the amplifier can
+    give comes out with an amplitude of 1. level_at_full_scale_db: level of a sine of that amplitude
+    at the hand. [dB re 20 uPa]
     """
-    sequence, supply = prop.sequence, prop.supply()
+    sequence = prop.sequence
+    supply = prop.supply()
     rate_hz = sequence.board.sample_rate_hz
-    amplifier, speaker, place = sequence.amplifier, sequence.speaker, sequence.listening
+    amplifier = sequence.amplifier
+    speaker = sequence.speaker
+    place = sequence.listening
     if amplifier is None or supply is None:
-        return dict.fromkeys(("gain_v_per_unit", "clip_v", "impulse", "level_at_full_scale_db")) | {"rate_hz": rate_hz}
-    clip_v = float(clipping_voltage_v(amplifier, fresh_v(supply[1]).typical, speaker.impedance_ohm if speaker else math.inf))
+        return dict.fromkeys(("gain_v_per_unit", "clip_v", "impulse", "level_at_full_scale_db")) | {
+            "rate_hz": rate_hz
+        }
+    clip_v = float(
+        clipping_voltage_v(
+            amplifier, fresh_v(supply[1]).typical, speaker.impedance_ohm if speaker else math.inf
+        )
+    )
     found = {"rate_hz": rate_hz, "gain_v_per_unit": full_scale_v(amplifier), "clip_v": clip_v}
     if speaker is None:
         return {**found, "impulse": None, "level_at_full_scale_db": None}
     frequencies_hz = np.linspace(0, rate_hz / 2, _POINTS)[1:]
-    most_pa = clip_v * float(np.abs(speaker_response(speaker, place.hand_m, place.space)(frequencies_hz)).max())
+    most_pa = clip_v * float(
+        np.abs(speaker_response(speaker, place.hand_m, place.space)(frequencies_hz)).max()
+    )
     click_v = np.zeros(math.ceil(min(settled_after_s(speaker), LONGEST_S) * rate_hz) + 1)
     click_v[0] = 1.0
     impulse = pressure_pa(click_v, rate_hz, speaker, place.hand_m, place.space) / most_pa
     level_db = float(power_db(most_pa**2 / 2 / REFERENCE_PRESSURE_PA**2))
-    return {**found, "impulse": without_tail(impulse, _QUIET_DB).tolist(), "level_at_full_scale_db": level_db}
+    return {
+        **found,
+        "impulse": without_tail(impulse, _QUIET_DB).tolist(),
+        "level_at_full_scale_db": level_db,
+    }
 
 
 def recording_wav(name: str, clip: Clip, folder: Path) -> bytes:
-    """The whole recording of a clip in the channel that it uses, as a WAV of one channel and 16 bit. Raises ClipError."""
-    whole = read(name, clip.model_copy(update={"start_ms": 0.0, "end_ms": None, "start_cue": None}), folder)
+    """The whole recording of a clip in the channel that it uses, as a WAV of one channel and 16
+    bit. Raises ClipError.
+    """
+    whole = read(
+        name, clip.model_copy(update={"start_ms": 0.0, "end_ms": None, "start_cue": None}), folder
+    )
     data = io.BytesIO()
     soundfile.write(data, whole.samples.clip(-1, 1), whole.rate_hz, format="WAV", subtype="PCM_16")
     return data.getvalue()

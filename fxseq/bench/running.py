@@ -1,6 +1,10 @@
-"""The bench as a running server, bound to this machine alone, with a token that is new with every run, and its page in the user's browser.
+"""The bench as a running server, bound to this machine alone, with a token that is new with every
+run, and its page in the user's browser.
 
-The token is not among the words that a program is started with, which every user can read: the browser is given a file that leads to the page."""
+The token is not among the words that a program is started with, which every user can read: the
+browser is given a file that leads to the page.
+"""
+
 import asyncio
 import atexit
 import html
@@ -26,7 +30,8 @@ _PATIENCE_S = 2
 
 
 def run_bench(file: Path, port: int, on_ready: Callable[[str], None]) -> None:
-    """Serve the file until the process is told to stop. port: 0 for any that is free. on_ready: called with the page's address.
+    """Serve the file until the process is told to stop. port: 0 for any that is free. on_ready:
+    called with the page's address.
 
     Raises FxError with the faults of the file, or where the port is taken.
     """
@@ -37,18 +42,33 @@ def run_bench(file: Path, port: int, on_ready: Callable[[str], None]) -> None:
         asyncio.run(_serve(desk, listener, host, token, on_ready))
 
 
-async def _serve(desk: Desk, listener: socket.socket, host: str, token: str, on_ready: Callable[[str], None]) -> None:
-    server = uvicorn.Server(server_config(Bench(desk, Unsaved(desk, user_state_path("fxseq") / "unsaved")), host, token))
-    # The socket listens already, so whoever opens the address now is served as soon as the server runs.
+async def _serve(
+    desk: Desk, listener: socket.socket, host: str, token: str, on_ready: Callable[[str], None]
+) -> None:
+    server = uvicorn.Server(
+        server_config(Bench(desk, Unsaved(desk, user_state_path("fxseq") / "unsaved")), host, token)
+    )
+    # The socket listens already, so whoever opens the address now is served as soon as the server
+    # runs.
     on_ready(f"http://{host}/#t={token}")
     await server.serve([listener])
 
 
 def server_config(bench: Bench, host: str, token: str) -> uvicorn.Config:
-    """How uvicorn is to serve: it trusts no proxy, does not say what it is, and writes no list of requests."""
+    """How uvicorn is to serve: it trusts no proxy, does not say what it is, and writes no list
+    of requests.
+    """
     return uvicorn.Config(
-        make_app(bench, host, token), http="h11", ws="websockets-sansio", ws_max_size=MOST_SOCKET_BYTES, proxy_headers=False,
-        server_header=False, access_log=False, log_level="warning", timeout_graceful_shutdown=_PATIENCE_S)
+        make_app(bench, host, token),
+        http="h11",
+        ws="websockets-sansio",
+        ws_max_size=MOST_SOCKET_BYTES,
+        proxy_headers=False,
+        server_header=False,
+        access_log=False,
+        log_level="warning",
+        timeout_graceful_shutdown=_PATIENCE_S,
+    )
 
 
 def listen_on(port: int) -> socket.socket:
@@ -60,12 +80,16 @@ def listen_on(port: int) -> socket.socket:
     except OSError as error:
         listener.close()
         remedy = "Leave out --tcp to get a free one."
-        raise LinkError(Fault(f"TCP port {port}", f"it is not available ({error.strerror})", "", remedy)) from None
+        raise LinkError(
+            Fault(f"TCP port {port}", f"it is not available ({error.strerror})", "", remedy)
+        ) from None
     return listener
 
 
 def open_page(address: str) -> bool:
-    """Open the address by a file that only this user may read and that leads there; whether a browser took it."""
+    """Open the address by a file that only this user may read and that leads there; whether a
+    browser took it.
+    """
     try:
         leader = _leader(address)
     except (OSError, FxError):
@@ -79,7 +103,10 @@ def _leader(address: str) -> Path:
     leader = folder / f"bench_{secrets.token_hex(8)}.html"
     leader.touch(0o600)
     to = html.escape(address, quote=True)
-    text = f'<!doctype html><meta charset="utf-8"><meta http-equiv="refresh" content="0; url={to}"><title>fxseq</title><a href="{to}">bench</a>\n'
+    text = (
+        '<!doctype html><meta charset="utf-8"><meta http-equiv="refresh" content="0;'
+        f' url={to}"><title>fxseq</title><a href="{to}">bench</a>\n'
+    )
     # A file that exists keeps its permissions.
     write_whole(leader, text.encode())
     return leader

@@ -1,4 +1,7 @@
-"""What is kept of a run, the file's own or one that was just pressed: sound, figure and moving lights, as `fxseq preview` writes them."""
+"""What is kept of a run, the file's own or one that was just pressed: sound, figure and moving
+lights, as `fxseq preview` writes them.
+"""
+
 from collections.abc import Callable
 from typing import Any
 
@@ -12,13 +15,21 @@ from fxseq.table import Table
 
 LONGEST_S = 300.0
 """Longest script that is made of what was pressed on the page."""
-_FULL_VOLUME, _LONGEST_HELD = 256, 65535
+_FULL_VOLUME = 256
+_LONGEST_HELD = 65535
 
 
 def _heard(run: Performance) -> bytes:
     sound = heard_wav(run)
     if sound is None:
-        raise Refused(404, Fault("heard.wav", "amplifier, speaker or supply is not described", remedy="Describe them in the prop file."))
+        raise Refused(
+            404,
+            Fault(
+                "heard.wav",
+                "amplifier, speaker or supply is not described",
+                remedy="Describe them in the prop file.",
+            ),
+        )
     return sound
 
 
@@ -43,22 +54,50 @@ def run_file(version: Version, script: Script, name: str) -> bytes:
 
 
 def pressed_script(version: Version, body: dict[str, Any]) -> Script:
-    """What was pressed on the page since power-up: {revision, until_frame, presses: [[frame, kind, index, value], ...]}. Raises Refused."""
+    """What was pressed on the page since power-up: {revision, until_frame, presses: [[frame,
+    kind, index, value], ...]}. Raises Refused.
+    """
     table = version.prop.compiled.table
-    until, presses = body.get("until_frame"), body.get("presses")
+    until = body.get("until_frame")
+    presses = body.get("presses")
     if not _is_whole(until) or until < 1 or not isinstance(presses, list):
-        raise Refused(400, Fault("request", "this is not a run", "revision, until_frame from 1, and presses"))
+        raise Refused(
+            400, Fault("request", "this is not a run", "revision, until_frame from 1, and presses")
+        )
     if body.get("revision") != version.revision:
-        raise Refused(409, Fault("what was pressed", "the prop has been changed since", remedy="Press again."))
+        raise Refused(
+            409, Fault("what was pressed", "the prop has been changed since", remedy="Press again.")
+        )
     if until > LONGEST_S * table.frame_rate_hz:
         long = f"{until / table.frame_rate_hz:.0f} s have gone by since power-up"
-        raise Refused(422, Fault("what was pressed", long, f"up to {LONGEST_S:g} s", "Restart the prop, press, then save."))
+        raise Refused(
+            422,
+            Fault(
+                "what was pressed",
+                long,
+                f"up to {LONGEST_S:g} s",
+                "Restart the prop, press, then save.",
+            ),
+        )
     return Script([_press(item, until, table) for item in presses], until)
 
 
 def _press(item: Any, until_frame: int, table: Table) -> Press:
-    if not isinstance(item, list) or len(item) != 4 or not all(map(_is_whole, item)) or not _is_known(*item[1:], table) or item[0] >= until_frame:
-        raise Refused(400, Fault("request", "one of its presses is not a press", "[frame, kind, index, value] of what the prop has"))
+    if (
+        not isinstance(item, list)
+        or len(item) != 4
+        or not all(map(_is_whole, item))
+        or not _is_known(*item[1:], table)
+        or item[0] >= until_frame
+    ):
+        raise Refused(
+            400,
+            Fault(
+                "request",
+                "one of its presses is not a press",
+                "[frame, kind, index, value] of what the prop has",
+            ),
+        )
     return Press(item[0], PressKind(item[1]), item[2], item[3])
 
 

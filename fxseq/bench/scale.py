@@ -1,4 +1,5 @@
 """How wide the prop on the photo really is, and what becomes of all that has a place on it."""
+
 import math
 from collections.abc import Iterator
 from typing import Any
@@ -13,37 +14,66 @@ from fxseq.sequence.paths import Path
 
 KEEPS = ("photo", "mm")
 """What lamps keep: where they are on the photo, or their millimetres."""
-LEAST_MM, MOST_MM = 1, 10_000
+LEAST_MM = 1
+MOST_MM = 10_000
 
 
 def width_changes(width_mm: Any, keep: Any, prop: Prop) -> Changes:
-    """Changes that make the photo so wide, and as high as its shape says. keep: of KEEPS. Raises Refused."""
-    picture, file = prop.sequence.picture, picture_file(prop)
+    """Changes that make the photo so wide, and as high as its shape says. keep: of KEEPS. Raises
+    Refused.
+    """
+    picture = prop.sequence.picture
+    file = picture_file(prop)
     if picture is None or file is None:
-        raise Refused(422, Fault("picture", "there is no photo beside the prop file", "", "Drop one on the page."))
-    is_number = isinstance(width_mm, int | float) and not isinstance(width_mm, bool) and math.isfinite(width_mm)
+        raise Refused(
+            422,
+            Fault("picture", "there is no photo beside the prop file", "", "Drop one on the page."),
+        )
+    is_number = (
+        isinstance(width_mm, int | float)
+        and not isinstance(width_mm, bool)
+        and math.isfinite(width_mm)
+    )
     if not is_number or not LEAST_MM <= width_mm <= MOST_MM:
-        raise Refused(422, Fault("width of the photo", "that width is not possible", f"{LEAST_MM} to {MOST_MM} mm"))
+        raise Refused(
+            422,
+            Fault(
+                "width of the photo", "that width is not possible", f"{LEAST_MM} to {MOST_MM} mm"
+            ),
+        )
     if keep not in KEEPS:
-        raise Refused(400, Fault("request", "'keep' names nothing that lamps can keep", ", ".join(KEEPS)))
+        raise Refused(
+            400, Fault("request", "'keep' names nothing that lamps can keep", ", ".join(KEEPS))
+        )
     shape = picture_shape(file.name, file.read_bytes())[1]
     height_mm = round(width_mm * shape, 1)
-    sizes: Changes = [(("picture", "width_mm"), in_thousandths(width_mm)), (("picture", "height_mm"), in_thousandths(height_mm))]
+    sizes: Changes = [
+        (("picture", "width_mm"), in_thousandths(width_mm)),
+        (("picture", "height_mm"), in_thousandths(height_mm)),
+    ]
     return [*sizes, *(_moved(prop, picture, width_mm, height_mm) if keep == "photo" else [])]
 
 
-def _moved(prop: Prop, picture: Picture, width_mm: float, height_mm: float) -> Iterator[tuple[Path, Any]]:
+def _moved(
+    prop: Prop, picture: Picture, width_mm: float, height_mm: float
+) -> Iterator[tuple[Path, Any]]:
     """Everything with a place, put where the photo has it now."""
-    across, down = width_mm / picture.width_mm, height_mm / picture.height_mm
+    across = width_mm / picture.width_mm
+    down = height_mm / picture.height_mm
 
     def scaled(point: Point) -> list[float]:
-        return [in_thousandths(min(point[0] * across, width_mm)), in_thousandths(min(point[1] * down, height_mm))]
+        return [
+            in_thousandths(min(point[0] * across, width_mm)),
+            in_thousandths(min(point[1] * down, height_mm)),
+        ]
 
     for index, corner in enumerate(picture.outline_mm):
         yield ("picture", "outline_mm", index), scaled(corner)
     for name, group in prop.sequence.groups.items():
         for keys, value in _places(group):
-            yield ("groups", name, *keys), scaled(value) if isinstance(value, tuple) else in_thousandths(value * across)
+            yield ("groups", name, *keys), (
+                scaled(value) if isinstance(value, tuple) else in_thousandths(value * across)
+            )
 
 
 def _places(group: Group) -> Iterator[tuple[Path, Any]]:

@@ -1,4 +1,7 @@
-"""The server: what the page may ask for, each in a few lines. Nothing here computes; what takes long goes to a thread."""
+"""The server: what the page may ask for, each in a few lines. Nothing here computes; what takes
+long goes to a thread.
+"""
+
 import asyncio
 import base64
 import contextlib
@@ -17,7 +20,15 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from fxseq.bench import files
 from fxseq.bench.boards import Boards
-from fxseq.bench.body import MOST_PICTURE_BYTES, MOST_RECORDING_BYTES, Refused, path_of, read_body, read_json, text_of
+from fxseq.bench.body import (
+    MOST_PICTURE_BYTES,
+    MOST_RECORDING_BYTES,
+    Refused,
+    path_of,
+    read_body,
+    read_json,
+    text_of,
+)
 from fxseq.bench.changes import Hub
 from fxseq.bench.desk import Desk, OutsideChange, Version
 from fxseq.bench.export import export_page
@@ -33,13 +44,18 @@ from fxseq.link import Progress
 from fxseq.player import Script
 from fxseq.sequence import Fault, FxError
 
-CONTENT_TYPES = {"/api/clips": "application/octet-stream", "/api/picture": "application/octet-stream"}
+CONTENT_TYPES = {
+    "/api/clips": "application/octet-stream",
+    "/api/picture": "application/octet-stream",
+}
 LOOK_EVERY_S = 1.0
 """How often the file on disk is looked at."""
 
 
 class Bench:
-    """The desk and what is going on around it, as the page's requests reach them. One event loop; one change at a time."""
+    """The desk and what is going on around it, as the page's requests reach them. One event
+    loop; one change at a time.
+    """
 
     def __init__(self, desk: Desk, unsaved: Unsaved) -> None:
         self.desk = desk
@@ -54,19 +70,37 @@ class Bench:
     def routes(self) -> list[Route | WebSocketRoute]:
         """All that can be asked for."""
         asked = {
-            "/": files.index, "/page/{name}": files.page_file, "/api/prop": self.prop, "/api/table": self.table, "/api/numbers": self.numbers,
-            "/api/listen": self.listen, "/api/clips/{name}.wav": self.recording, "/api/picture": self.picture,
-            "/api/ports": self.ports, "/api/export": self.export, "/api/run/{name}": self.run,
+            "/": files.index,
+            "/page/{name}": files.page_file,
+            "/api/prop": self.prop,
+            "/api/table": self.table,
+            "/api/numbers": self.numbers,
+            "/api/listen": self.listen,
+            "/api/clips/{name}.wav": self.recording,
+            "/api/picture": self.picture,
+            "/api/ports": self.ports,
+            "/api/export": self.export,
+            "/api/run/{name}": self.run,
         }
         done = {
-            "/api/edit": self.edit, "/api/undo": self.undo, "/api/redo": self.redo, "/api/save": self.save, "/api/reload": self.reload,
-            "/api/clips": self.upload, "/api/picture": self.photo, "/api/unsaved": self.decide,
-            "/api/lamps": self.lamps, "/api/board": self.board, "/api/push": self.push, "/api/prove": self.prove,
+            "/api/edit": self.edit,
+            "/api/undo": self.undo,
+            "/api/redo": self.redo,
+            "/api/save": self.save,
+            "/api/reload": self.reload,
+            "/api/clips": self.upload,
+            "/api/picture": self.photo,
+            "/api/unsaved": self.decide,
+            "/api/lamps": self.lamps,
+            "/api/board": self.board,
+            "/api/push": self.push,
+            "/api/prove": self.prove,
             "/api/run/{name}": self.pressed_run,
         }
         return [
             *(Route(path, act, methods=["GET"]) for path, act in asked.items()),
-            *(Route(path, act, methods=["POST"]) for path, act in done.items()), WebSocketRoute("/api/changes", self.changes),
+            *(Route(path, act, methods=["POST"]) for path, act in done.items()),
+            WebSocketRoute("/api/changes", self.changes),
         ]
 
     async def prop(self, request: Request) -> Response:
@@ -74,25 +108,39 @@ class Bench:
         return self._prop()
 
     def _prop(self, known: int | None = None) -> Response:
-        """known: a revision before a change. What is new brings its table along, since whoever has changed the prop waits to hear it."""
+        """known: a revision before a change. What is new brings its table along, since whoever
+        has changed the prop waits to hear it.
+        """
         desk = self.desk
-        state = {"dirty": desk.dirty, "can_undo": desk.can_undo, "can_redo": desk.can_redo, "changed_outside": self._changed_outside}
+        state = {
+            "dirty": desk.dirty,
+            "can_undo": desk.can_undo,
+            "can_redo": desk.can_redo,
+            "changed_outside": self._changed_outside,
+        }
         is_new = known is not None and known != desk.now.revision
         table = {"table": base64.b64encode(desk.now.prop.compiled.data).decode()} if is_new else {}
         return _json({**prop_view(desk.now), **state, **self._of_files(), **table})
 
     def _of_files(self) -> dict[str, Any]:
-        """What an earlier run has left, whether this one's edits would be found, too, and how large a file may be."""
+        """What an earlier run has left, whether this one's edits would be found, too, and how
+        large a file may be.
+        """
         found = self.unsaved.found
         return {
-            "found": {"at": found.at, "is_older": found.is_older} if found else None, "is_kept": self.unsaved.is_kept,
+            "found": {"at": found.at, "is_older": found.is_older} if found else None,
+            "is_kept": self.unsaved.is_kept,
             "most_bytes": {"recording": MOST_RECORDING_BYTES, "photo": MOST_PICTURE_BYTES},
         }
 
     async def table(self, request: Request) -> Response:
         """The table's bytes."""
         now = self.desk.now
-        return Response(now.prop.compiled.data, media_type="application/octet-stream", headers={"X-Revision": str(now.revision)})
+        return Response(
+            now.prop.compiled.data,
+            media_type="application/octet-stream",
+            headers={"X-Revision": str(now.revision)},
+        )
 
     async def numbers(self, request: Request) -> Response:
         """Findings and key numbers of the press script."""
@@ -104,11 +152,17 @@ class Bench:
 
     async def recording(self, request: Request) -> Response:
         """A clip as recorded."""
-        prop, name = self.desk.now.prop, request.path_params["name"]
+        prop = self.desk.now.prop
+        name = request.path_params["name"]
         clip = prop.sequence.clips.get(name)
         if clip is None:
-            raise Refused(404, Fault("clip", "there is none of that name", ", ".join(prop.sequence.clips)))
-        return Response(await run_in_threadpool(recording_wav, name, clip, prop.path.parent), media_type="audio/wav")
+            raise Refused(
+                404, Fault("clip", "there is none of that name", ", ".join(prop.sequence.clips))
+            )
+        return Response(
+            await run_in_threadpool(recording_wav, name, clip, prop.path.parent),
+            media_type="audio/wav",
+        )
 
     async def picture(self, request: Request) -> Response:
         """The picture under the lamps."""
@@ -120,32 +174,43 @@ class Bench:
     async def edit(self, request: Request) -> Response:
         """Set one value."""
         body = await read_json(request)
-        path, gesture = path_of(body), text_of(body, "gesture", "")
+        path = path_of(body)
+        gesture = text_of(body, "gesture", "")
         if "value" not in body:
-            raise Refused(400, Fault("request", "'value' is missing", "a value, or null to take the key out"))
+            raise Refused(
+                400, Fault("request", "'value' is missing", "a value, or null to take the key out")
+            )
         return await self._change(lambda: self.desk.edit([(path, body["value"])], gesture))
 
     async def lamps(self, request: Request) -> Response:
         """Place lamps, number them, put them into groups; say how wide the photo under them is."""
         body = await read_json(request)
         gesture = text_of(body, "gesture", "")
-        return await self._change(lambda: self.desk.edit(lamp_changes(body, self.desk.now.prop), gesture))
+        return await self._change(
+            lambda: self.desk.edit(lamp_changes(body, self.desk.now.prop), gesture)
+        )
 
     async def upload(self, request: Request) -> Response:
         """A recording as a new clip."""
         data = await read_body(request, MOST_RECORDING_BYTES)
-        return await self._change(lambda: add_recording(self.desk, request.headers.get("x-name", ""), data))
+        return await self._change(
+            lambda: add_recording(self.desk, request.headers.get("x-name", ""), data)
+        )
 
     async def photo(self, request: Request) -> Response:
         """A photo as the picture under the lamps."""
         data = await read_body(request, MOST_PICTURE_BYTES)
-        return await self._change(lambda: add_picture(self.desk, request.headers.get("x-name", ""), data))
+        return await self._change(
+            lambda: add_picture(self.desk, request.headers.get("x-name", ""), data)
+        )
 
     async def decide(self, request: Request) -> Response:
         """Take or drop what an earlier run has left."""
         body = await read_json(request)
         if not isinstance(body.get("take"), bool):
-            raise Refused(400, Fault("request", "'take' is neither true nor false", "true or false"))
+            raise Refused(
+                400, Fault("request", "'take' is neither true nor false", "true or false")
+            )
         answer = await self._change(self.unsaved.take if body["take"] else self.unsaved.drop)
         self.hub.tell({"found": None})
         return answer
@@ -179,25 +244,40 @@ class Bench:
         """Send the table to a board, telling all pages how far it is."""
         body = await read_json(request)
         if body.get("confirm") is not True:
-            raise Refused(400, Fault("request", "'confirm' is not true", "true, once the maker has said so"))
+            raise Refused(
+                400, Fault("request", "'confirm' is not true", "true, once the maker has said so")
+            )
         loop = asyncio.get_running_loop()
 
         def tell(progress: Progress) -> None:
-            loop.call_soon_threadsafe(self.hub.tell, {"push": {"done": progress.done_bytes, "total": progress.total_bytes}})
+            loop.call_soon_threadsafe(
+                self.hub.tell,
+                {"push": {"done": progress.done_bytes, "total": progress.total_bytes}},
+            )
 
-        return _json(await run_in_threadpool(self.boards.push, text_of(body, "port"), self.desk.now.prop, tell))
+        return _json(
+            await run_in_threadpool(
+                self.boards.push, text_of(body, "port"), self.desk.now.prop, tell
+            )
+        )
 
     async def prove(self, request: Request) -> Response:
         """Have a board play the press script, and compare."""
         body = await read_json(request)
-        return _json(await run_in_threadpool(self.boards.prove, text_of(body, "port"), self.desk.now.prop))
+        return _json(
+            await run_in_threadpool(self.boards.prove, text_of(body, "port"), self.desk.now.prop)
+        )
 
     async def export(self, request: Request) -> Response:
         """The page as one file."""
         numbers = await self.worker.whole()
         while numbers["revision"] != (now := self.desk.now).revision:
             numbers = await self.worker.whole()
-        return _attachment(await run_in_threadpool(export_page, now, numbers), f"{now.prop.path.stem}.html", "text/html; charset=utf-8")
+        return _attachment(
+            await run_in_threadpool(export_page, now, numbers),
+            f"{now.prop.path.stem}.html",
+            "text/html; charset=utf-8",
+        )
 
     async def run(self, request: Request) -> Response:
         """Sound, figure or moving lights of the file's press script."""
@@ -206,10 +286,13 @@ class Bench:
 
     async def pressed_run(self, request: Request) -> Response:
         """Numbers of what was just pressed."""
-        body, now = await read_json(request), self.desk.now
+        body = await read_json(request)
+        now = self.desk.now
         return await self._run_file(request, now, lambda: pressed_script(now, body))
 
-    async def _run_file(self, request: Request, version: Version, script: Callable[[], Script]) -> Response:
+    async def _run_file(
+        self, request: Request, version: Version, script: Callable[[], Script]
+    ) -> Response:
         name = request.path_params["name"]
         if name not in FILES:
             raise Refused(404, Fault("run", "there is no such file of it", ", ".join(FILES)))
@@ -223,7 +306,9 @@ class Bench:
         return await self._change(act)
 
     async def _change(self, act: Callable[[], Any]) -> Response:
-        """Carry out a change in a thread, tell every page, and answer with what the prop is then."""
+        """Carry out a change in a thread, tell every page, and answer with what the prop is
+        then.
+        """
         async with self._changing:
             before = self.desk.now.revision, self.desk.dirty
             self._look(await run_in_threadpool(self._carry_out, act))
@@ -232,7 +317,9 @@ class Bench:
         return self._prop(known=before[0])
 
     def _carry_out(self, act: Callable[[], Any]) -> bool:
-        """A change, kept before it is answered. Returns whether the file on disk is another one by now."""
+        """A change, kept before it is answered. Returns whether the file on disk is another one
+        by now.
+        """
         act()
         self.unsaved.follow()
         return self.desk.changed_outside
@@ -294,7 +381,9 @@ async def _send_all(news: asyncio.Queue[dict[str, Any]], socket: WebSocket) -> N
 def _attachment(data: bytes, name: str, kind: str) -> Response:
     """A file to be kept under a name, of which a header can hold plain letters alone."""
     plain = name.encode("ascii", "replace").decode().translate(str.maketrans('"\\;?', "____"))
-    return Response(data, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{plain}"'})
+    return Response(
+        data, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{plain}"'}
+    )
 
 
 def _json(values: Any) -> Response:
@@ -303,15 +392,29 @@ def _json(values: Any) -> Response:
 
 async def _fault(request: Request, error: Exception) -> Response:
     assert isinstance(error, FxError)
-    status = error.status if isinstance(error, Refused) else 409 if isinstance(error, OutsideChange) else 422
+    status = (
+        error.status
+        if isinstance(error, Refused)
+        else 409 if isinstance(error, OutsideChange) else 422
+    )
     return Response(faults_json(error.faults), status, media_type="application/json")
 
 
 async def _http_fault(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    return Response(faults_json([Fault("request", error.detail)]), error.status_code, error.headers, "application/json")
+    return Response(
+        faults_json([Fault("request", error.detail)]),
+        error.status_code,
+        error.headers,
+        "application/json",
+    )
 
 
 async def _bug(request: Request, error: Exception) -> Response:
-    fault = Fault("the bench", "this should not happen; it is a bug in fxseq", "", "The details in the terminal help to find it.")
+    fault = Fault(
+        "the bench",
+        "this should not happen; it is a bug in fxseq",
+        "",
+        "The details in the terminal help to find it.",
+    )
     return Response(faults_json([fault]), 500, media_type="application/json")

@@ -1,4 +1,7 @@
-"""Clips that were made ready, kept for as long as nothing that shapes them changes: a fade that is turned must not encode sounds again."""
+"""Clips that were made ready, kept for as long as nothing that shapes them changes: a fade that
+is turned must not encode sounds again.
+"""
+
 from collections.abc import Hashable, Iterable
 from pathlib import Path
 
@@ -16,7 +19,9 @@ class ClipShelf:
     def __init__(self) -> None:
         self._kept: dict[Hashable, PreparedClip] = {}
 
-    def prepare(self, names: Iterable[str], sequence: Sequence, folder: Path) -> dict[str, PreparedClip]:
+    def prepare(
+        self, names: Iterable[str], sequence: Sequence, folder: Path
+    ) -> dict[str, PreparedClip]:
         """Clips by name. Raises ClipError with the faults of all."""
         keys = {name: _key(name, sequence, folder) for name in names}
         missing = [name for name, key in keys.items() if key not in self._kept]
@@ -30,8 +35,12 @@ class ClipShelf:
 
 
 def _key(name: str, sequence: Sequence, folder: Path) -> Hashable:
-    """All that the clip is made from: its keys, its file, those of the clips that it is matched to, the board's rate and the speaker."""
-    board, chain, next_name = sequence.board, [], name
+    """All that the clip is made from: its keys, its file, those of the clips that it is matched
+    to, the board's rate and the speaker.
+    """
+    board = sequence.board
+    chain = []
+    next_name = name
     while next_name is not None:
         clip = sequence.clips[next_name]
         chain.append((next_name, clip, _stamp(folder / clip.file)))

@@ -1,4 +1,7 @@
-"""Edits that are not saved yet, kept in a file of this user's own, so that a bench that ends does not lose them."""
+"""Edits that are not saved yet, kept in a file of this user's own, so that a bench that ends
+does not lose them.
+"""
+
 import hashlib
 import time
 from pathlib import Path
@@ -9,7 +12,9 @@ from fxseq.sequence import Document, Fault, FxError, write_whole
 
 
 class Found(NamedTuple):
-    """The text that an earlier run has left. at: when, on this machine's clock. is_older: the prop file has been written to since."""
+    """The text that an earlier run has left. at: when, on this machine's clock. is_older: the
+    prop file has been written to since.
+    """
 
     text: str
     at: str
@@ -17,25 +22,36 @@ class Found(NamedTuple):
 
 
 class Unsaved:
-    """Follows a desk, change by change. What an earlier run has left is not touched until the maker has decided about it."""
+    """Follows a desk, change by change. What an earlier run has left is not touched until the
+    maker has decided about it.
+    """
 
     def __init__(self, desk: Desk, folder: Path) -> None:
         """folder: where such files are kept; made when it is needed."""
         self._desk = desk
         path = desk.path.resolve()
-        self.path = folder / f"{path.stem}_{hashlib.sha256(str(path).encode()).hexdigest()[:16]}.toml"
+        self.path = (
+            folder / f"{path.stem}_{hashlib.sha256(str(path).encode()).hexdigest()[:16]}.toml"
+        )
         self.found = self._look()
         self.is_kept = self.found is None
 
     def _look(self) -> Found | None:
         """Raises nothing: what cannot be read is no help to anybody."""
         try:
-            text, left_s = Document.read(self.path).text, self.path.stat().st_mtime
+            text = Document.read(self.path).text
+            left_s = self.path.stat().st_mtime
             is_older = self._desk.path.stat().st_mtime > left_s
         except (FxError, OSError):
             return None
-        same_day = "%H:%M" if time.localtime(left_s)[:3] == time.localtime()[:3] else "%Y-%m-%d %H:%M"
-        return Found(text, time.strftime(same_day, time.localtime(left_s)), is_older) if text != self._desk.now.text else None
+        same_day = (
+            "%H:%M" if time.localtime(left_s)[:3] == time.localtime()[:3] else "%Y-%m-%d %H:%M"
+        )
+        return (
+            Found(text, time.strftime(same_day, time.localtime(left_s)), is_older)
+            if text != self._desk.now.text
+            else None
+        )
 
     def follow(self) -> None:
         """Keep the desk's text while it is not saved; `is_kept` says whether that could be done."""
@@ -52,7 +68,9 @@ class Unsaved:
             self.is_kept = False
 
     def take(self) -> Version:
-        """Have what was found on the desk, as one step that can be undone. Raises FxError with its faults; it stays then."""
+        """Have what was found on the desk, as one step that can be undone. Raises FxError with
+        its faults; it stays then.
+        """
         version = self._desk.take_up(self._left().text)
         self.found = None
         return version

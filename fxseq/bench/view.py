@@ -1,4 +1,5 @@
 """The prop as the page draws it: plain values for JSON."""
+
 from pathlib import Path
 from typing import Any
 
@@ -8,7 +9,18 @@ from fxseq.bench.settings import settings
 from fxseq.hazards.colours import COLOUR_RGB
 from fxseq.player import default_script
 from fxseq.runs import Prop
-from fxseq.sequence import Group, Point, Sequence, all_led_places_mm, channels_of, clip_coding, clip_rate_hz, leds_per_channel, start_count, start_position
+from fxseq.sequence import (
+    Group,
+    Point,
+    Sequence,
+    all_led_places_mm,
+    channels_of,
+    clip_coding,
+    clip_rate_hz,
+    leds_per_channel,
+    start_count,
+    start_position,
+)
 
 _MARGIN_IN_DIAMETERS = 3.0
 """Around LEDs that have no picture."""
@@ -19,40 +31,100 @@ Values = dict[str, Any]
 def prop_view(version: Version) -> Values:
     """All of the prop but its table. Colours: relative linear sRGB, 0..1."""
     prop = version.prop
-    sequence, names = prop.sequence, prop.compiled.names
-    board = sequence.board.model_dump(include={"sample_rate_hz", "samples_per_frame", "channels", "pwm_bits", "voices"})
+    sequence = prop.sequence
+    names = prop.compiled.names
+    board = sequence.board.model_dump(
+        include={"sample_rate_hz", "samples_per_frame", "channels", "pwm_bits", "voices"}
+    )
     places = all_led_places_mm(sequence)
-    lamps = [lamp for name in names.groups for lamp in _lamps(name, sequence.groups[name], places[name])]
+    lamps = [
+        lamp for name in names.groups for lamp in _lamps(name, sequence.groups[name], places[name])
+    ]
     return {
-        "revision": version.revision, "title": sequence.title, "file": prop.path.name, "board": board,
+        "revision": version.revision,
+        "title": sequence.title,
+        "file": prop.path.name,
+        "board": board,
         "inputs": [{"name": name, "kind": item.kind} for name, item in sequence.inputs.items()],
         "selectors": [
-            {"name": name, "positions": item.positions, "start": item.positions.index(start_position(item))}
-            for name, item in sequence.selectors.items()],
-        "counters": [{"name": name, "maximum": item.maximum, "start": start_count(item)} for name, item in sequence.counters.items()],
-        "triggers": [{"name": name, "mode": item.mode, "input": item.input} for name, item in sequence.triggers.items()],
-        "groups": [_group(name, sequence.groups[name]) for name in names.groups], "lamps": lamps,
-        "picture": _picture(sequence, lamps), "clips": [_clip(name, prop) for name in sequence.clips], "effects": list(names.effects),
-        "names": {key: list(getattr(names, key))
-                  for key in ("inputs", "triggers", "effects", "clips", "groups", "fades", "selectors", "counters")},
-        "sounds": {name: [sound.model_dump(include={"clip", "gain_db"}) for sound in effect.sounds] for name, effect in sequence.effects.items()},
-        "fades": [{"name": name, "loop": fade.loop, "segments": [segment.model_dump() for segment in fade.segments]}
-                  for name, fade in sequence.fades.items()],
-        "settings": [{**setting._asdict(), "path": list(setting.path)} for setting in settings(sequence)],
-        "presses": sequence.preview.presses or default_script(prop.compiled.table, names), "meters": meters(prop),
+            {
+                "name": name,
+                "positions": item.positions,
+                "start": item.positions.index(start_position(item)),
+            }
+            for name, item in sequence.selectors.items()
+        ],
+        "counters": [
+            {"name": name, "maximum": item.maximum, "start": start_count(item)}
+            for name, item in sequence.counters.items()
+        ],
+        "triggers": [
+            {"name": name, "mode": item.mode, "input": item.input}
+            for name, item in sequence.triggers.items()
+        ],
+        "groups": [_group(name, sequence.groups[name]) for name in names.groups],
+        "lamps": lamps,
+        "picture": _picture(sequence, lamps),
+        "clips": [_clip(name, prop) for name in sequence.clips],
+        "effects": list(names.effects),
+        "names": {
+            key: list(getattr(names, key))
+            for key in (
+                "inputs",
+                "triggers",
+                "effects",
+                "clips",
+                "groups",
+                "fades",
+                "selectors",
+                "counters",
+            )
+        },
+        "sounds": {
+            name: [sound.model_dump(include={"clip", "gain_db"}) for sound in effect.sounds]
+            for name, effect in sequence.effects.items()
+        },
+        "fades": [
+            {
+                "name": name,
+                "loop": fade.loop,
+                "segments": [segment.model_dump() for segment in fade.segments],
+            }
+            for name, fade in sequence.fades.items()
+        ],
+        "settings": [
+            {**setting._asdict(), "path": list(setting.path)} for setting in settings(sequence)
+        ],
+        "presses": sequence.preview.presses or default_script(prop.compiled.table, names),
+        "meters": meters(prop),
     }
 
 
 def _group(name: str, group: Group) -> Values:
-    return {"name": name, "first": group.first_channel, "channels": group.channels, "colour": group.colour, "current_ma": group.current_ma}
+    return {
+        "name": name,
+        "first": group.first_channel,
+        "channels": group.channels,
+        "colour": group.colour,
+        "current_ma": group.current_ma,
+    }
 
 
 def _lamps(name: str, group: Group, places: list[Point]) -> list[Values]:
     """One for each LED, in the order of their places."""
-    channels, each = channels_of(group), leds_per_channel(group)
+    channels = channels_of(group)
+    each = leds_per_channel(group)
     return [
-        {"group": name, "number": number, "channel": channels[min(number // each, len(channels) - 1)], "colour": group.colour,
-         "rgb": list(COLOUR_RGB[group.colour]), "size_mm": group.size_mm, "x_mm": x_mm, "y_mm": y_mm}
+        {
+            "group": name,
+            "number": number,
+            "channel": channels[min(number // each, len(channels) - 1)],
+            "colour": group.colour,
+            "rgb": list(COLOUR_RGB[group.colour]),
+            "size_mm": group.size_mm,
+            "x_mm": x_mm,
+            "y_mm": y_mm,
+        }
         for number, (x_mm, y_mm) in enumerate(places)
     ]
 
@@ -61,26 +133,50 @@ def _picture(sequence: Sequence, lamps: list[Values]) -> Values:
     """The file's picture, else a plane that holds all LEDs."""
     picture = sequence.picture
     if picture is not None:
-        return {"width_mm": picture.width_mm, "height_mm": picture.height_mm, "outline_mm": picture.outline_mm,
-                "image": "/api/picture" if picture.image else None, "file": picture.image}
+        return {
+            "width_mm": picture.width_mm,
+            "height_mm": picture.height_mm,
+            "outline_mm": picture.outline_mm,
+            "image": "/api/picture" if picture.image else None,
+            "file": picture.image,
+        }
     margin_mm = _MARGIN_IN_DIAMETERS * max((lamp["size_mm"] for lamp in lamps), default=5.0)
-    far_mm = [max((lamp[key] for lamp in lamps), default=0.0) + margin_mm for key in ("x_mm", "y_mm")]
-    return {"width_mm": far_mm[0], "height_mm": far_mm[1], "outline_mm": [], "image": None, "file": None}
+    far_mm = [
+        max((lamp[key] for lamp in lamps), default=0.0) + margin_mm for key in ("x_mm", "y_mm")
+    ]
+    return {
+        "width_mm": far_mm[0],
+        "height_mm": far_mm[1],
+        "outline_mm": [],
+        "image": None,
+        "file": None,
+    }
 
 
 def _clip(name: str, prop: Prop) -> Values:
-    """A clip as the table holds it; its length is not known where no trigger reaches it. cut_ms: part of the recording that it keeps."""
-    clip, made = prop.sequence.clips[name], prop.clips.get(name)
+    """A clip as the table holds it; its length is not known where no trigger reaches it. cut_ms:
+    part of the recording that it keeps.
+    """
+    clip = prop.sequence.clips[name]
+    made = prop.clips.get(name)
     return {
-        "name": name, "rate_hz": clip_rate_hz(clip, prop.sequence.board), "coding": clip_coding(clip), "in_reach": made is not None,
-        "duration_s": None if made is None else len(made.samples) / made.rate_hz, "bytes": 0 if made is None else len(made.data),
-        "cut_ms": [clip.start_ms, clip.end_ms], "loop": clip.loop if isinstance(clip.loop, str) or clip.loop is None else "own",
+        "name": name,
+        "rate_hz": clip_rate_hz(clip, prop.sequence.board),
+        "coding": clip_coding(clip),
+        "in_reach": made is not None,
+        "duration_s": None if made is None else len(made.samples) / made.rate_hz,
+        "bytes": 0 if made is None else len(made.data),
+        "cut_ms": [clip.start_ms, clip.end_ms],
+        "loop": clip.loop if isinstance(clip.loop, str) or clip.loop is None else "own",
     }
 
 
 def picture_file(prop: Prop) -> Path | None:
-    """The picture beside the prop file; None where there is none, or where the name leads out of that folder."""
-    picture, folder = prop.sequence.picture, prop.path.parent.resolve()
+    """The picture beside the prop file; None where there is none, or where the name leads out of
+    that folder.
+    """
+    picture = prop.sequence.picture
+    folder = prop.path.parent.resolve()
     if picture is None or picture.image is None:
         return None
     path = (folder / picture.image).resolve()

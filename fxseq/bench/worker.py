@@ -1,4 +1,7 @@
-"""Key numbers of the latest revision, each found once and in a thread. What takes long, how fast it may repeat, comes after the rest."""
+"""Key numbers of the latest revision, each found once and in a thread. What takes long, how fast
+it may repeat, comes after the rest.
+"""
+
 import asyncio
 from collections.abc import Callable
 from contextlib import suppress
@@ -13,14 +16,17 @@ from fxseq.bench.desk import Version
 from fxseq.bench.numbers import Abandoned, Rate, key_numbers, rates
 
 CALM_S = 0.3
-"""How long nothing must change before rates are looked for: while a slider moves, they would be out of date before they are found."""
+"""How long nothing must change before rates are looked for: while a slider moves, they would be
+out of date before they are found.
+"""
 
 
 class NumbersWorker:
     """Belongs to one event loop. now: gives the present version."""
 
     def __init__(self, hub: Hub, now: Callable[[], Version]) -> None:
-        self._hub, self._now = hub, now
+        self._hub = hub
+        self._now = now
         self._one_at_a_time = asyncio.Lock()
         self._numbers: dict[str, Any] | None = None
         self._rates: tuple[int, list[Rate]] = (0, [])
@@ -28,7 +34,9 @@ class NumbersWorker:
         self._stopped = False
 
     async def numbers(self) -> dict[str, Any]:
-        """Key numbers of the present revision. `rates_known` is false until the rates are found, which all pages are told. Raises FxError."""
+        """Key numbers of the present revision. `rates_known` is false until the rates are found,
+        which all pages are told. Raises FxError.
+        """
         async with self._one_at_a_time:
             # Who waited here while a slider moved gets what is true now, not what was asked for.
             version = self._now()
@@ -39,7 +47,12 @@ class NumbersWorker:
         if not is_known and (self._finding is None or self._finding.done()):
             self._finding = asyncio.create_task(self._find_rates())
         found = [asdict(rate) for rate in self._rates[1]] if is_known else []
-        return {**numbers, "rates_known": is_known, "rates": found, "rate": found[0] if found else None}
+        return {
+            **numbers,
+            "rates_known": is_known,
+            "rates": found,
+            "rate": found[0] if found else None,
+        }
 
     async def whole(self) -> dict[str, Any]:
         """Key numbers once the rates are found, too. Raises FxError."""
@@ -53,7 +66,9 @@ class NumbersWorker:
         while not self._stopped and self._rates[0] != (version := self._now()).revision:
             await asyncio.sleep(CALM_S)
             with suppress(Abandoned):
-                self._rates = version.revision, await run_in_threadpool(rates, version.prop, partial(self._is_wanted, version))
+                self._rates = version.revision, await run_in_threadpool(
+                    rates, version.prop, partial(self._is_wanted, version)
+                )
         self._hub.tell({"numbers": self._rates[0]})
 
     def _is_wanted(self, version: Version) -> bool:

@@ -22,8 +22,8 @@ _DARK_BESIDE = 1000
 _MODEL = "forward voltage, resistor and supplies in the prop file, exponential model of the LED"
 _GENERIC = "generic parts of this program"
 _AS_DATA_SHEET = (
-    "The figure is as good as the prop file. The limit is that of common parts; the data sheet of your own"
-    " part decides."
+    "The figure is as good as the prop file. The limit is that of common parts; the data sheet of"
+    " your own part decides."
 )
 
 
@@ -32,15 +32,16 @@ _AS_DATA_SHEET = (
     "power.led_dark",
     "Do the LEDs light up at all?",
     rule=(
-        f"LEDs in series need the sum of their forward voltages. A fault where less than {DARK_SHARE:.0%} of"
-        " the wanted current flows at the freshest supply, or where no number of LEDs in series works; a"
-        " warning where only LEDs of the highest forward voltage stay dark."
+        "LEDs in series need the sum of their forward voltages. A fault where less than"
+        f" {DARK_SHARE:.0%} of the wanted current flows at the freshest supply, or where no number"
+        " of LEDs in series works; a warning where only LEDs of the highest forward voltage stay"
+        " dark."
     ),
     source=_MODEL,
     kind="arithmetic",
     confidence=(
-        "Certain if the forward voltage is right: were the voltages close together, the LEDs would still"
-        " glow."
+        "Certain if the forward voltage is right: were the voltages close together, the LEDs would"
+        " still glow."
     ),
     formula="{Vsum} = {n} * {Vf}",
     symbols={
@@ -54,38 +55,51 @@ _AS_DATA_SHEET = (
 )
 def led_dark(wired: WiredGroup) -> Iterator[Finding]:
     """LEDs that stay dark."""
-    found, wanted_ma = wired.circuit.layout, wired.circuit.group.current_ma
+    found = wired.circuit.layout
+    wanted_ma = wired.circuit.group.current_ma
     if wired.circuit.series == 0:
         yield _dark(wired, 0.0, "")
     if found is not None and _is_dark(wired.circuit):
         is_typical = found.fresh_ma.typical < DARK_SHARE * wanted_ma
         lit_ma = found.fresh_ma.typical if is_typical else found.fresh_ma.low
-        yield _dark(wired, lit_ma, "" if is_typical else " with LEDs of the highest forward voltage")
+        yield _dark(
+            wired, lit_ma, "" if is_typical else " with LEDs of the highest forward voltage"
+        )
 
 
 def _is_dark(circuit: Circuit) -> bool:
     """Whether LEDs of the highest forward voltage stay dark."""
-    return circuit.layout is None or circuit.layout.fresh_ma.low < DARK_SHARE * circuit.group.current_ma
+    return (
+        circuit.layout is None
+        or circuit.layout.fresh_ma.low < DARK_SHARE * circuit.group.current_ma
+    )
 
 
 def _is_weak(circuit: Circuit) -> bool:
     """Whether typical LEDs get little of their current."""
-    return circuit.layout is None or circuit.layout.fresh_ma.typical < KEPT_LIGHT * circuit.group.current_ma
+    return (
+        circuit.layout is None
+        or circuit.layout.fresh_ma.typical < KEPT_LIGHT * circuit.group.current_ma
+    )
 
 
 def _dark(wired: WiredGroup, lit_ma: float, which: str) -> Finding:
     """which: of the LEDs, in words; empty for all of them."""
-    circuit, group, fresh_v = wired.circuit, wired.circuit.group, wired.circuit.feed.fresh_v
+    circuit = wired.circuit
+    group = wired.circuit.group
+    fresh_v = wired.circuit.feed.fresh_v
     series = circuit.series or group.leds_in_series or 1
-    each_v = float((circuit.led.high if which else circuit.led.typical).voltage_v(group.current_ma / 1000))
+    each_v = float(
+        (circuit.led.high if which else circuit.led.typical).voltage_v(group.current_ma / 1000)
+    )
     rest = which or _lit_by(circuit, wired.sequence)
     return led_dark.finding(
         Weight.WARNING if which else Weight.FAULT,
         wired.subject,
         f"{series} in series stay dark at {amount(fresh_v, 'V')}{rest}",
         "some light",
-        "Use fewer in series, a lower resistor, LEDs of a lower forward voltage, or a higher supply voltage;"
-        " a pin gives no more than pin_v.",
+        "Use fewer in series, a lower resistor, LEDs of a lower forward voltage, or a higher supply"
+        " voltage; a pin gives no more than pin_v.",
         {
             "Vsum": f"{number(series * each_v)} V",
             "n": f"{series}",
@@ -98,13 +112,17 @@ def _dark(wired: WiredGroup, lit_ma: float, which: str) -> Finding:
 
 
 def _lit_by(circuit: Circuit, sequence: m.Sequence) -> str:
-    """What would light LEDs that a maker's string or resistor leaves dark, in words; empty where nothing does.
+    """What would light LEDs that a maker's string or resistor leaves dark, in words; empty where
+    nothing does.
     """
     better = relit(circuit, sequence)
     if better is None or better.layout is None:
         return ""
-    ohm, lit_ma = better.layout.resistor_ohm, better.layout.fresh_ma.typical
-    return f"; {better.series} in series with {amount(ohm, 'ohm', 6)} would get {amount(lit_ma, 'mA')}"
+    ohm = better.layout.resistor_ohm
+    lit_ma = better.layout.fresh_ma.typical
+    return (
+        f"; {better.series} in series with {amount(ohm, 'ohm', 6)} would get {amount(lit_ma, 'mA')}"
+    )
 
 
 @check(
@@ -112,21 +130,22 @@ def _lit_by(circuit: Circuit, sequence: m.Sequence) -> str:
     "power.led_weak",
     "Do the LEDs get the current that they should have?",
     rule=(
-        "The current of a string of typical LEDs is worked out at the freshest supply. A finding where it is"
-        f" less than {KEPT_LIGHT:.0%} of current_ma, but enough for some light."
+        "The current of a string of typical LEDs is worked out at the freshest supply. A finding"
+        f" where it is less than {KEPT_LIGHT:.0%} of current_ma, but enough for some light."
     ),
     source=f"{PRACTICE}; {_MODEL}",
     kind="common practice",
     confidence=(
-        "As good as the forward voltage and the resistor in the file. Where supply and forward voltage are"
-        " close, a few tenths of a volt decide."
+        "As good as the forward voltage and the resistor in the file. Where supply and forward"
+        " voltage are close, a few tenths of a volt decide."
     ),
     formula=f"{{I}} < {{Iwanted}} / {1 / KEPT_LIGHT:g}",
     symbols={"I": "current of a string, in mA", "Iwanted": "current_ma of the group, in mA"},
 )
 def led_weak(wired: WiredGroup) -> Iterator[Finding]:
     """LEDs that give some light, but get little."""
-    found, wanted_ma = wired.circuit.layout, wired.circuit.group.current_ma
+    found = wired.circuit.layout
+    wanted_ma = wired.circuit.group.current_ma
     if found is not None and _is_weak(wired.circuit) and not _is_dark(wired.circuit):
         yield led_weak.finding(
             Weight.WARNING,
@@ -134,8 +153,8 @@ def led_weak(wired: WiredGroup) -> Iterator[Finding]:
             f"{amount(found.fresh_ma.typical, 'mA')} in a string at"
             f" {amount(wired.circuit.feed.fresh_v, 'V')}, fresh",
             f"{KEPT_LIGHT:.0%} of current_ma, {quantity(wanted_ma, 'mA')}",
-            "Lower resistor_ohm or put fewer in series. If you want so little light, write the current that"
-            " flows as current_ma.",
+            "Lower resistor_ohm or put fewer in series. If you want so little light, write the"
+            " current that flows as current_ma.",
             {"I": f"{number(found.fresh_ma.typical)} mA", "Iwanted": quantity(wanted_ma, "mA")},
         )
 
@@ -146,15 +165,15 @@ def led_weak(wired: WiredGroup) -> Iterator[Finding]:
     "How much of their light do the LEDs keep when the cells run down?",
     rule=(
         "The current of a string is worked out at the freshest and at the flattest supply; light is"
-        " proportional to current. A finding where less than a third of the light is left, which looks like"
-        " two thirds to the eye."
+        " proportional to current. A finding where less than a third of the light is left, which"
+        " looks like two thirds to the eye."
     ),
     source=f"{PRACTICE}; {_MODEL}",
     kind="common practice",
     confidence=(
-        "The share depends on a few tenths of a volt, so it differs widely from LED to LED: see the range in"
-        " the finding. The slope of the LED's curve is assumed from its colour unless the group has a"
-        " second_point."
+        "The share depends on a few tenths of a volt, so it differs widely from LED to LED: see the"
+        " range in the finding. The slope of the LED's curve is assumed from its colour unless the"
+        " group has a second_point."
     ),
     formula="{k} = {Iflat} / {Ifresh}",
     symbols={
@@ -176,11 +195,11 @@ def led_dim(wired: WiredGroup) -> Iterator[Finding]:
         yield led_dim.finding(
             Weight.WARNING,
             wired.subject,
-            f"{kept.typical:.0%} of its light at {amount(wired.circuit.feed.flat_v, 'V')} ({kept.low:.0%} to"
-            f" {kept.high:.0%} from part to part)",
+            f"{kept.typical:.0%} of its light at {amount(wired.circuit.feed.flat_v, 'V')}"
+            f" ({kept.low:.0%} to {kept.high:.0%} from part to part)",
             f"{KEPT_LIGHT:.0%}",
-            "Use a higher supply voltage, a constant-current driver, or LEDs of a lower forward voltage; or"
-            " accept that the light fades as the cells run down.",
+            "Use a higher supply voltage, a constant-current driver, or LEDs of a lower forward"
+            " voltage; or accept that the light fades as the cells run down.",
             {
                 "k": f"{kept.typical:.1%}",
                 "Iflat": f"{number(found.flat_ma.typical)} mA",
@@ -194,9 +213,9 @@ def led_dim(wired: WiredGroup) -> Iterator[Finding]:
     "power.led_current",
     "Does an LED get more current than it can take for long?",
     rule=(
-        "The current of an LED of the lowest forward voltage is worked out at the freshest supply, where it"
-        f" is highest. A finding where it is above what common LEDs of up to {_SMALL_LED_MM:g} mm of that"
-        " colour are made for."
+        "The current of an LED of the lowest forward voltage is worked out at the freshest supply,"
+        " where it is highest. A finding where it is above what common LEDs of up to"
+        f" {_SMALL_LED_MM:g} mm of that colour are made for."
     ),
     source=_GENERIC,
     kind="data sheets",
@@ -209,15 +228,21 @@ def led_dim(wired: WiredGroup) -> Iterator[Finding]:
 )
 def led_current(wired: WiredGroup) -> Iterator[Finding]:
     """Common LEDs above what they are made for; others are known by their current alone."""
-    group, highest_ma = wired.circuit.group, _highest_ma(wired.circuit)
+    group = wired.circuit.group
+    highest_ma = _highest_ma(wired.circuit)
     kind = led_kind(group.colour, group.forward_voltage_v, group.current_ma)
-    if group.current_ma <= SMALL_LED_MA and group.size_mm <= _SMALL_LED_MM and highest_ma > kind.maximum_ma:
+    if (
+        group.current_ma <= SMALL_LED_MA
+        and group.size_mm <= _SMALL_LED_MM
+        and highest_ma > kind.maximum_ma
+    ):
         yield led_current.finding(
             Weight.WARNING,
             wired.subject,
             f"up to {amount(highest_ma, 'mA')} in one LED, at the freshest supply",
             f"{kind.maximum_ma:g} mA for an LED of up to {_SMALL_LED_MM:g} mm",
-            "Lower current_ma or raise resistor_ohm. If the LED's own data sheet allows more, keep to that.",
+            "Lower current_ma or raise resistor_ohm. If the LED's own data sheet allows more, keep"
+            " to that.",
             {"I": f"{number(highest_ma)} mA", "Imax": f"{kind.maximum_ma:g} mA"},
             kind.source,
         )
@@ -233,15 +258,15 @@ def _highest_ma(circuit: Circuit) -> float:
     "power.led_heat",
     "Does a power LED need a heat sink?",
     rule=(
-        f"An LED of more than {SMALL_LED_MA:g} mA is known here by its current alone, so the limit of small"
-        f" LEDs is not applied to it. A note where it turns more than {_BARE_LED_W:g} W into heat and light"
-        " at the freshest supply."
+        f"An LED of more than {SMALL_LED_MA:g} mA is known here by its current alone, so the limit"
+        f" of small LEDs is not applied to it. A note where it turns more than {_BARE_LED_W:g} W"
+        " into heat and light at the freshest supply."
     ),
     source=PRACTICE,
     kind="common practice",
     confidence=(
-        "The power is right within 20 %. The data sheet says what the LED can take and with which heat sink."
-        " Hot parts can burn skin."
+        "The power is right within 20 %. The data sheet says what the LED can take and with which"
+        " heat sink. Hot parts can burn skin."
     ),
     formula="{P} = {I} * {Vf}",
     symbols={
@@ -260,8 +285,8 @@ def led_heat(wired: WiredGroup) -> Iterator[Finding]:
             wired.subject,
             f"up to {amount(heat_w, 'W', 2)} in one LED, at the freshest supply",
             f"{_BARE_LED_W:g} W without a heat sink",
-            "Mount each on a heat sink, and see its data sheet for what it can take. If current_ma is a"
-            " typing error, correct it: common LEDs of up to 5 mm take some 30 mA.",
+            "Mount each on a heat sink, and see its data sheet for what it can take. If current_ma"
+            " is a typing error, correct it: common LEDs of up to 5 mm take some 30 mA.",
             {
                 "P": f"{number(heat_w)} W",
                 "I": f"{number(highest_ma)} mA",
@@ -275,9 +300,9 @@ def led_heat(wired: WiredGroup) -> Iterator[Finding]:
     "power.forward_voltage",
     "Is the forward voltage usual for an LED of this colour?",
     rule=(
-        "Each colour of LED has its usual range of forward voltages. The curve of the LED converts it to the"
-        " group's current. A finding where the one in the file is outside: often a typing error, or the"
-        " voltage of a whole string."
+        "Each colour of LED has its usual range of forward voltages. The curve of the LED converts"
+        " it to the group's current. A finding where the one in the file is outside: often a typing"
+        " error, or the voltage of a whole string."
     ),
     source=_GENERIC,
     kind="data sheets",
@@ -299,7 +324,9 @@ def forward_voltage(wired: WiredGroup) -> Iterator[Finding]:
         return
     kind = led_kind(group.colour, group.forward_voltage_v, group.current_ma)
     usual = led(group.colour, kind.voltage_v.typical, kind.current_ma)
-    low_v, high_v = (float(diode.voltage_v(group.current_ma / 1000)) for diode in (usual.low, usual.high))
+    low_v, high_v = (
+        float(diode.voltage_v(group.current_ma / 1000)) for diode in (usual.low, usual.high)
+    )
     if not low_v - 0.05 <= group.forward_voltage_v <= high_v + 0.05:
         yield forward_voltage.finding(
             Weight.NOTE,
@@ -322,21 +349,22 @@ def forward_voltage(wired: WiredGroup) -> Iterator[Finding]:
     "power.shared_resistor",
     "Do LEDs in parallel on one resistor share its current evenly?",
     rule=(
-        "LEDs in parallel have the same voltage, and the one that needs less of it takes more of the"
-        " current. The current of each is worked out from its curve, at the freshest supply: one string of"
-        " the lowest forward voltage beside others of the highest, with typical values for those under"
-        f" beside. A finding where one takes more than {EQUAL_WITHIN:g} times the current of another."
+        "LEDs in parallel have the same voltage, and the one that needs less of it takes more of"
+        " the current. The current of each is worked out from its curve, at the freshest supply:"
+        " one string of the lowest forward voltage beside others of the highest, with typical"
+        f" values for those under beside. A finding where one takes more than {EQUAL_WITHIN:g}"
+        " times the current of another."
     ),
     source=(
-        "Lessons In Electric Circuits III, chapter 3: LEDs in parallel need a resistor each; ratio: common"
-        " practice, no source"
+        "Lessons In Electric Circuits III, chapter 3: LEDs in parallel need a resistor each; ratio:"
+        " common practice, no source"
     ),
     kind="a handbook",
     confidence=(
-        "It is certain that they share unevenly. By how much depends on the LEDs themselves: those of one bag"
-        " often differ less than the data sheet allows (forward_voltage_min_v, forward_voltage_max_v). The"
-        " one that takes most warms up and takes still more. The slope of their curve is assumed from their"
-        " colour unless the group has a second_point."
+        "It is certain that they share unevenly. By how much depends on the LEDs themselves: those"
+        " of one bag often differ less than the data sheet allows (forward_voltage_min_v,"
+        " forward_voltage_max_v). The one that takes most warms up and takes still more. The slope"
+        " of their curve is assumed from their colour unless the group has a second_point."
     ),
     formula="{r} = {Imost} / {Ileast}",
     symbols={
@@ -366,8 +394,8 @@ def shared_by(subject: str, currents_a: Sequence[float], remedy: str) -> Iterato
         yield shared_resistor.finding(
             Weight.FAULT,
             subject,
-            f"{'up to ' if ratio < _DARK_BESIDE else ''}{times} times as much current in one string as in"
-            " another on the same resistor",
+            f"{'up to ' if ratio < _DARK_BESIDE else ''}{times} times as much current in one string"
+            " as in another on the same resistor",
             f"{EQUAL_WITHIN:g} times",
             remedy,
             {
@@ -383,9 +411,10 @@ def shared_by(subject: str, currents_a: Sequence[float], remedy: str) -> Iterato
     "power.resistor_heat",
     "Does a resistor get too hot?",
     rule=(
-        f"A resistor turns current into heat. A finding where that is more than half of {RATINGS_W[-1]:g} W,"
-        " the largest common rating; inside a warm prop the limit is lower. The highest current counts, with"
-        " a resistor 5 % too low. Hot parts can burn skin and soften plastic."
+        "A resistor turns current into heat. A finding where that is more than half of"
+        f" {RATINGS_W[-1]:g} W, the largest common rating; inside a warm prop the limit is lower."
+        " The highest current counts, with a resistor 5 % too low. Hot parts can burn skin and"
+        " soften plastic."
     ),
     source=PRACTICE,
     kind="common practice",
@@ -403,11 +432,11 @@ def resistor_heat(wired: WiredGroup) -> Iterator[Finding]:
         yield resistor_heat.finding(
             Weight.WARNING,
             wired.subject,
-            f"{amount(found.power_w, 'W', 2)} in a resistor of {amount(found.resistor_ohm, 'ohm', 6)}"
-            " while lit",
+            f"{amount(found.power_w, 'W', 2)} in a resistor of"
+            f" {amount(found.resistor_ohm, 'ohm', 6)} while lit",
             f"{USED_SHARE * RATINGS_W[-1]:g} W, half of the largest common rating",
-            "Use more LEDs in series, a lower supply voltage, or a constant-current driver made for the"
-            " current.",
+            "Use more LEDs in series, a lower supply voltage, or a constant-current driver made for"
+            " the current.",
             {
                 "P": f"{number(found.power_w)} W",
                 "I": f"{number(found.channel_ma.high / 1000 * found.sharing / found.strings)} A",
@@ -421,9 +450,10 @@ def resistor_heat(wired: WiredGroup) -> Iterator[Finding]:
     "power.pin_current",
     "Does a pin of the chip give more current than it should?",
     rule=(
-        "The currents of all strings on a channel are added up, for LEDs of the lowest forward voltage at the"
-        " freshest supply. The base of a transistor takes a tenth of the current that it switches. A finding"
-        " where a pin that feeds LEDs or a base gives more than the pins of most chips can."
+        "The currents of all strings on a channel are added up, for LEDs of the lowest forward"
+        " voltage at the freshest supply. The base of a transistor takes a tenth of the current"
+        " that it switches. A finding where a pin that feeds LEDs or a base gives more than the"
+        " pins of most chips can."
     ),
     source=PRACTICE,
     kind="common practice",
@@ -447,8 +477,8 @@ def pin_current(wired: WiredGroup) -> Iterator[Finding]:
             wired.subject,
             f"up to {amount(driven.pin_ma, 'mA')} a pin{into}",
             f"{PIN_MA:g} mA",
-            f"Write{most}. A pin gives more only where its data sheet says so; an absolute maximum is not for"
-            " use.",
+            f"Write{most}. A pin gives more only where its data sheet says so; an absolute maximum"
+            " is not for use.",
             {"I": f"{number(driven.pin_ma)} mA", "Imax": f"{PIN_MA:g} mA"},
         )
 
@@ -458,8 +488,9 @@ def pin_current(wired: WiredGroup) -> Iterator[Finding]:
     "power.switch_current",
     "Can the switch of a channel carry its current?",
     rule=(
-        "The currents of all strings on a channel are added up, for LEDs of the lowest forward voltage at the"
-        " freshest supply. A finding where a common part of that kind of switch is rated for less."
+        "The currents of all strings on a channel are added up, for LEDs of the lowest forward"
+        " voltage at the freshest supply. A finding where a common part of that kind of switch is"
+        " rated for less."
     ),
     source=_GENERIC,
     kind="data sheets",
@@ -473,7 +504,8 @@ def pin_current(wired: WiredGroup) -> Iterator[Finding]:
 )
 def switch_current(wired: WiredGroup) -> Iterator[Finding]:
     """Whether the generic switch stands the current of a channel."""
-    circuit, group = wired.circuit, wired.circuit.group
+    circuit = wired.circuit
+    group = wired.circuit.group
     kinds = {
         "transistor": transistor_of(group),
         "mosfet": mosfet_of(group),
@@ -490,8 +522,8 @@ def switch_current(wired: WiredGroup) -> Iterator[Finding]:
             f"up to {current_ma:.0f} mA in one"
             f" {circuit.switch}{f', which makes {heat} of heat in it' if heat else ''}",
             f"{kind.maximum_ma:g} mA",
-            "Share the LEDs among more channels, choose a stronger kind of switch, or use a part whose data"
-            " sheet allows the current.",
+            "Share the LEDs among more channels, choose a stronger kind of switch, or use a part"
+            " whose data sheet allows the current.",
             {
                 "I": f"{number(current_ma)} mA",
                 "Imax": f"{kind.maximum_ma:g} mA",
@@ -514,15 +546,16 @@ def _switch_heat(circuit: Circuit, current_ma: float) -> str:
     "power.gate_voltage",
     "Does a pin of the board turn the MOSFET fully on?",
     rule=(
-        "A MOSFET is fully on only from the gate voltage at which its data sheet states its resistance. A"
-        " finding where a pin gives less: the MOSFET may be half on, dim and hot."
+        "A MOSFET is fully on only from the gate voltage at which its data sheet states its"
+        " resistance. A finding where a pin gives less: the MOSFET may be half on, dim and hot."
     ),
     source="mosfet in the prop file, or generic parts of this program",
     kind="data sheets",
     confidence=(
-        f"{_AS_DATA_SHEET} Light and current are worked out with its resistance at this gate voltage, which"
-        " is estimated from its threshold and from its resistance at the gate voltage in its data sheet."
-        " Thresholds differ by some tenths of a volt, so below that gate voltage the figure is a guess."
+        f"{_AS_DATA_SHEET} Light and current are worked out with its resistance at this gate"
+        " voltage, which is estimated from its threshold and from its resistance at the gate"
+        " voltage in its data sheet. Thresholds differ by some tenths of a volt, so below that"
+        " gate voltage the figure is a guess."
     ),
     formula="{Vpin} < {Vgate}",
     symbols={
@@ -532,15 +565,16 @@ def _switch_heat(circuit: Circuit, current_ma: float) -> str:
 )
 def gate_voltage(wired: WiredGroup) -> Iterator[Finding]:
     """Whether an output opens the MOSFET."""
-    mosfet, pin_v = mosfet_of(wired.circuit.group), wired.sequence.board.pin_v
+    mosfet = mosfet_of(wired.circuit.group)
+    pin_v = wired.sequence.board.pin_v
     if wired.circuit.switch == "mosfet" and pin_v < mosfet.gate_v:
         yield gate_voltage.finding(
             Weight.WARNING,
             wired.subject,
             f"pin_v is {pin_v:g} V",
             f"{mosfet.gate_v:g} V",
-            "Use a MOSFET whose data sheet states its resistance at this voltage or less, or a transistor"
-            ' (switch = "transistor").',
+            "Use a MOSFET whose data sheet states its resistance at this voltage or less, or a"
+            ' transistor (switch = "transistor").',
             {"Vpin": f"{pin_v:g} V", "Vgate": f"{mosfet.gate_v:g} V"},
             mosfet.source,
         )
@@ -551,14 +585,15 @@ def gate_voltage(wired: WiredGroup) -> Iterator[Finding]:
     "power.driver_headroom",
     "Has a constant-current driver enough voltage left to hold its current?",
     rule=(
-        "A driver needs some voltage for itself besides that of its LEDs. A finding where LEDs of the highest"
-        " forward voltage leave it less than a generic driver needs at the flattest supply; a fault where"
-        " typical LEDs do so even at the freshest."
+        "A driver needs some voltage for itself besides that of its LEDs. A finding where LEDs of"
+        " the highest forward voltage leave it less than a generic driver needs at the flattest"
+        " supply; a fault where typical LEDs do so even at the freshest."
     ),
     source=_GENERIC,
     kind="data sheets",
     confidence=(
-        "As good as the forward voltage. Newer drivers need only a third of the headroom: see the data sheet."
+        "As good as the forward voltage. Newer drivers need only a third of the headroom: see the"
+        " data sheet."
     ),
     formula="{Vsum} = {n} * {Vf}; {Vsum} + {Vhead} > {Vflat}",
     symbols={
@@ -570,7 +605,9 @@ def gate_voltage(wired: WiredGroup) -> Iterator[Finding]:
     },
 )
 def driver_headroom(wired: WiredGroup) -> Iterator[Finding]:
-    """Judge the strings that a maker has chosen; those that are laid out here leave it its headroom."""
+    """Judge the strings that a maker has chosen; those that are laid out here leave it its
+    headroom.
+    """
     span = wired.circuit.feed
     if wired.circuit.switch != "driver" or wired.circuit.series == 0:
         return
@@ -583,11 +620,11 @@ def driver_headroom(wired: WiredGroup) -> Iterator[Finding]:
         yield driver_headroom.finding(
             Weight.WARNING if has_headroom(span.fresh_v, usual_v, needs.typical) else Weight.FAULT,
             wired.subject,
-            f"{wired.circuit.series} in series need up to {amount(lowest_v + needs.high, 'V')} with their"
-            f" driver; the supply gives {from_to(span.flat_v, span.fresh_v, 'V')}",
+            f"{wired.circuit.series} in series need up to {amount(lowest_v + needs.high, 'V')} with"
+            f" their driver; the supply gives {from_to(span.flat_v, span.fresh_v, 'V')}",
             amount(span.flat_v, "V"),
-            "Use fewer in series, a higher supply voltage, or LEDs of a lower forward voltage; below that"
-            " voltage the light goes dim.",
+            "Use fewer in series, a higher supply voltage, or LEDs of a lower forward voltage;"
+            " below that voltage the light goes dim.",
             {
                 "Vsum": f"{number(lowest_v)} V",
                 "n": f"{wired.circuit.series}",
@@ -604,14 +641,14 @@ def driver_headroom(wired: WiredGroup) -> Iterator[Finding]:
     "power.driver_heat",
     "Does a constant-current driver get too hot?",
     rule=(
-        "A driver takes up the spare voltage and turns it into heat. A finding where that is more than"
-        f" {_DRIVER_W:g} W with the whole group lit at the freshest supply."
+        "A driver takes up the spare voltage and turns it into heat. A finding where that is more"
+        f" than {_DRIVER_W:g} W with the whole group lit at the freshest supply."
     ),
     source=PRACTICE,
     kind="common practice",
     confidence=(
-        "The heat is right within 10 %. How much the driver can take depends on its case and on the air"
-        " around it."
+        "The heat is right within 10 %. How much the driver can take depends on its case and on the"
+        " air around it."
     ),
     formula="{P} = ({V} - {n} * {Vf}) * {I} * {k}",
     symbols={
@@ -627,7 +664,8 @@ def driver_heat(wired: WiredGroup) -> Iterator[Finding]:
     span = wired.circuit.feed
     if wired.circuit.switch != "driver" or wired.circuit.series == 0:
         return
-    led_v, strings = forward_v(wired.circuit.group), wired.circuit.strings * wired.circuit.group.channels
+    led_v = forward_v(wired.circuit.group)
+    strings = wired.circuit.strings * wired.circuit.group.channels
     heat_w = driver_heat_w(
         span.fresh_v, wired.circuit.series * led_v, wired.circuit.group.current_ma / 1000, strings
     )
@@ -638,8 +676,8 @@ def driver_heat(wired: WiredGroup) -> Iterator[Finding]:
             f"{amount(heat_w, 'W', 2)} in the driver at {amount(span.fresh_v, 'V')}, with the whole"
             " group lit",
             f"{_DRIVER_W:g} W",
-            "Use more LEDs in series or a lower supply voltage, share the group among more drivers, or keep"
-            " to the data sheet's limit with a heat sink.",
+            "Use more LEDs in series or a lower supply voltage, share the group among more drivers,"
+            " or keep to the data sheet's limit with a heat sink.",
             {
                 "P": f"{number(heat_w)} W",
                 "V": f"{number(span.fresh_v, 4)} V",
@@ -656,8 +694,9 @@ def driver_heat(wired: WiredGroup) -> Iterator[Finding]:
     "power.chip_current",
     "Do all pins of the chip together give more current than they should?",
     rule=(
-        "The highest currents of all channels on pins, and the base currents of transistors, are added up as"
-        " if all were lit at once. A finding where the sum is more than most chips can give."
+        "The highest currents of all channels on pins, and the base currents of transistors, are"
+        " added up as if all were lit at once. A finding where the sum is more than most chips can"
+        " give."
     ),
     source=PRACTICE,
     kind="common practice",
@@ -683,13 +722,15 @@ def chip_current(wiring: Described) -> Iterator[Finding]:
             "board",
             f"up to {total_ma:.0f} mA from all pins together",
             f"{CHIP_MA:g} mA",
-            'Write switch = "transistor" for groups on pins, and switch = "mosfet" for large groups on'
-            " transistors: the base of a transistor takes a tenth of the current that it switches. A chip"
-            " gives more only where its data sheet says so.",
+            'Write switch = "transistor" for groups on pins, and switch = "mosfet" for large groups'
+            " on transistors: the base of a transistor takes a tenth of the current that it"
+            " switches. A chip gives more only where its data sheet says so.",
             {
                 "I": f"{number(total_ma)} mA",
                 "Imax": f"{CHIP_MA:g} mA",
-                "groups": ", ".join(f"{name} {number(amount_ma)} mA" for name, amount_ma in asked_ma.items()),
+                "groups": ", ".join(
+                    f"{name} {number(amount_ma)} mA" for name, amount_ma in asked_ma.items()
+                ),
             },
         )
 
@@ -699,14 +740,14 @@ def chip_current(wiring: Described) -> Iterator[Finding]:
     "power.pwm_rate",
     "Can the chip dim in so many steps at this frequency?",
     rule=(
-        "In each period a timer counts the clock of the chip up to the highest step. A finding where the"
-        " clock is too slow for that, for a chip whose clock and dimming are described."
+        "In each period a timer counts the clock of the chip up to the highest step. A finding"
+        " where the clock is too slow for that, for a chip whose clock and dimming are described."
     ),
     source="a maker's section on fast PWM: f = clock / 2^bits",
     kind="data sheets",
     confidence=(
-        "The most that one timer at full clock can do; timers of fewer bits, or PWM made by a program, do"
-        " less."
+        "The most that one timer at full clock can do; timers of fewer bits, or PWM made by a"
+        " program, do less."
     ),
     formula="{f} > {fclk} / 2^{b}",
     symbols={
@@ -727,8 +768,8 @@ def pwm_rate(wiring: Described) -> Iterator[Finding]:
             "board",
             f"dimming_hz is {quantity(board.dimming_hz, 'Hz')} with {board.pwm_bits} bits",
             f"{amount(most_hz, 'Hz')} at a clock of {quantity(board.processor.clock_mhz, 'MHz')}",
-            "Lower dimming_hz or pwm_bits; or let a separate chip dim, and then leave out processor or"
-            " dimming_hz.",
+            "Lower dimming_hz or pwm_bits; or let a separate chip dim, and then leave out processor"
+            " or dimming_hz.",
             {
                 "f": quantity(board.dimming_hz, "Hz"),
                 "fclk": quantity(board.processor.clock_mhz * 1e6, "Hz"),

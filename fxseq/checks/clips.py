@@ -38,7 +38,8 @@ _COUNTED = "The count is exact. How much of it you hear is a rule of thumb, so l
     },
 )
 def truncated(seen: ClipSeen) -> Iterator[Finding]:
-    missing_ms, claimed_ms = seen.measured.missing_ms, seen.measured.claimed_ms
+    missing_ms = seen.measured.missing_ms
+    claimed_ms = seen.measured.claimed_ms
     if not missing_ms:
         return
     share = f"{100 * missing_ms / claimed_ms:.1f} %"
@@ -57,9 +58,9 @@ def truncated(seen: ClipSeen) -> Iterator[Finding]:
     "clip.dc",
     "Does the recording have a DC offset?",
     rule=(
-        "The mean of a sound's samples should be 0. An offset of the whole wave makes a click at both ends"
-        f" and wastes level. A finding where the mean is off by more than {_LARGEST_DC_PERCENT} % of full"
-        " scale and remove_dc is not set."
+        "The mean of a sound's samples should be 0. An offset of the whole wave makes a click at"
+        " both ends and wastes level. A finding where the mean is off by more than"
+        f" {_LARGEST_DC_PERCENT} % of full scale and remove_dc is not set."
     ),
     source=PRACTICE,
     kind="common practice",
@@ -92,14 +93,18 @@ def dc(seen: ClipSeen) -> Iterator[Finding]:
     source=PRACTICE,
     kind="common practice",
     confidence=(
-        "Several full-scale samples in a row are nearly always a clipped peak; a square wave made on purpose"
-        " looks the same."
+        "Several full-scale samples in a row are nearly always a clipped peak; a square wave made"
+        " on purpose looks the same."
     ),
     formula=f"{{longest}} >= {SAMPLES_AT_RAIL}",
-    symbols={"tops": "clipped peaks in the recording", "longest": "length of the longest, in samples"},
+    symbols={
+        "tops": "clipped peaks in the recording",
+        "longest": "length of the longest, in samples",
+    },
 )
 def clipped_source(seen: ClipSeen) -> Iterator[Finding]:
-    tops, longest = seen.measured.clipped_peaks, seen.measured.longest_clipped
+    tops = seen.measured.clipped_peaks
+    longest = seen.measured.longest_clipped
     if not tops:
         return
     yield clipped_source.finding(
@@ -117,8 +122,8 @@ def clipped_source(seen: ClipSeen) -> Iterator[Finding]:
     "clip.clipped_by_gain",
     "Does the clip's gain push it over full scale?",
     rule=(
-        "After gain_db, or after setting a level, samples beyond full scale are clipped. A finding where"
-        " there are any."
+        "After gain_db, or after setting a level, samples beyond full scale are clipped. A finding"
+        " where there are any."
     ),
     source="16-bit full scale",
     kind="arithmetic",
@@ -131,7 +136,8 @@ def clipped_source(seen: ClipSeen) -> Iterator[Finding]:
     },
 )
 def clipped_by_gain(seen: ClipSeen) -> Iterator[Finding]:
-    over, count = seen.measured.over, len(seen.prepared.samples)
+    over = seen.measured.over
+    count = len(seen.prepared.samples)
     if not over:
         return
     share = f"{number(100 * over / count, 2)} %"
@@ -151,9 +157,9 @@ def clipped_by_gain(seen: ClipSeen) -> Iterator[Finding]:
     "clip.limited",
     "Does the limiter turn the clip down too much?",
     rule=(
-        "The limiter turns peaks down to limit_to_dbfs. A clip with much gain, above all one matched to a"
-        " clip that the speaker plays much louder, then sounds flat and is still softer. A finding where the"
-        f" limiter turns it down by more than {_MOST_LIMITED_DB} dB."
+        "The limiter turns peaks down to limit_to_dbfs. A clip with much gain, above all one"
+        " matched to a clip that the speaker plays much louder, then sounds flat and is still"
+        f" softer. A finding where the limiter turns it down by more than {_MOST_LIMITED_DB} dB."
     ),
     source=PRACTICE,
     kind="common practice",
@@ -166,18 +172,21 @@ def clipped_by_gain(seen: ClipSeen) -> Iterator[Finding]:
     },
 )
 def limited(seen: ClipSeen) -> Iterator[Finding]:
-    """What a clip is asked to give that it has not: a match to one that is much louder, above all."""
-    clip, limited_db = seen.clip, seen.prepared.conditioning.limited_db
+    """What a clip is asked to give that it has not: a match to one that is much louder, above
+    all.
+    """
+    clip = seen.clip
+    limited_db = seen.prepared.conditioning.limited_db
     if limited_db <= _MOST_LIMITED_DB or clip.limit_to_dbfs is None:
         return
     remedy = (
-        "Lower gain_db, or raise high_pass_hz towards the speaker's resonance: lows that nobody hears use up"
-        " the headroom."
+        "Lower gain_db, or raise high_pass_hz towards the speaker's resonance: lows that nobody"
+        " hears use up the headroom."
     )
     if clip.match_to is not None:
         remedy = (
-            f"Through this speaker it cannot be as loud as '{clip.match_to}': lower the gain_db of that clip."
-            f" {remedy}"
+            f"Through this speaker it cannot be as loud as '{clip.match_to}': lower the gain_db of"
+            f" that clip. {remedy}"
         )
     yield limited.finding(
         Weight.WARNING,
@@ -198,9 +207,9 @@ def limited(seen: ClipSeen) -> Iterator[Finding]:
     "clip.over_after_coding",
     "Does coding push peaks over the limit?",
     rule=(
-        "Coding changes samples a little, and peaks with them. The stored clip is decoded as the board does"
-        " it. A finding where samples are then above limit_to_dbfs; without that key, where they clip at full"
-        " scale and did not before."
+        "Coding changes samples a little, and peaks with them. The stored clip is decoded as the"
+        " board does it. A finding where samples are then above limit_to_dbfs; without that key,"
+        " where they clip at full scale and did not before."
     ),
     source="the clip's own limit_to_dbfs; 16-bit full scale",
     kind="arithmetic",
@@ -213,7 +222,8 @@ def limited(seen: ClipSeen) -> Iterator[Finding]:
     },
 )
 def over_after_coding(seen: ClipSeen) -> Iterator[Finding]:
-    over, limit_dbfs = seen.measured.coded_over, seen.clip.limit_to_dbfs or 0.0
+    over = seen.measured.coded_over
+    limit_dbfs = seen.clip.limit_to_dbfs or 0.0
     if not over:
         return
     peak_dbfs = level_db(seen.measured.coded_peak / FULL_SCALE)
@@ -241,8 +251,8 @@ def over_after_coding(seen: ClipSeen) -> Iterator[Finding]:
     "clip.long",
     "Does one clip fill most of the board's memory?",
     rule=(
-        "The size of the finished clip is compared with the memory that the board has for the table. A note"
-        f" above {_LARGEST_FLASH_PERCENT} %."
+        "The size of the finished clip is compared with the memory that the board has for the"
+        f" table. A note above {_LARGEST_FLASH_PERCENT} %."
     ),
     source=PRACTICE,
     kind="common practice",
@@ -255,7 +265,9 @@ def over_after_coding(seen: ClipSeen) -> Iterator[Finding]:
     },
 )
 def long(seen: ClipSeen) -> Iterator[Finding]:
-    size, room, coding = len(seen.prepared.data), seen.board.flash_for_table_bytes, seen.prepared.coding
+    size = len(seen.prepared.data)
+    room = seen.board.flash_for_table_bytes
+    coding = seen.prepared.coding
     share = 100 * size / room
     if share <= _LARGEST_FLASH_PERCENT:
         return
@@ -275,7 +287,10 @@ def long(seen: ClipSeen) -> Iterator[Finding]:
     CLIP,
     "clip.silent",
     "Is there any sound in the clip?",
-    rule=f"The peak of the finished clip is measured. A finding where it is not above {SILENT_DBFS} dBFS.",
+    rule=(
+        f"The peak of the finished clip is measured. A finding where it is not above {SILENT_DBFS}"
+        " dBFS."
+    ),
     source=PRACTICE,
     kind="common practice",
     confidence=_COUNTED,
@@ -345,7 +360,10 @@ def starts_with_jump(seen: ClipSeen) -> Iterator[Finding]:
     kind="common practice",
     confidence=_COUNTED,
     formula="{j} = {x} / 32768",
-    symbols={"j": "last sample, in % of full scale", "x": "last sample, as a 16-bit number without its sign"},
+    symbols={
+        "j": "last sample, in % of full scale",
+        "x": "last sample, as a 16-bit number without its sign",
+    },
 )
 def ends_with_jump(seen: ClipSeen) -> Iterator[Finding]:
     """A loop is left by the release of its sound, so its last sample makes no click."""
@@ -367,8 +385,8 @@ def ends_with_jump(seen: ClipSeen) -> Iterator[Finding]:
     "clip.loop_seam",
     "Does a loop click at every pass?",
     rule=(
-        "At the seam a loop jumps from its last sample to its first. A finding where that step is more than"
-        f" {_LARGEST_SEAM_STEPS} times the largest step inside the loop, and more than"
+        "At the seam a loop jumps from its last sample to its first. A finding where that step is"
+        f" more than {_LARGEST_SEAM_STEPS} times the largest step inside the loop, and more than"
         f" {_LARGEST_JUMP_PERCENT} % of full scale."
     ),
     source=PRACTICE,
@@ -381,13 +399,19 @@ def ends_with_jump(seen: ClipSeen) -> Iterator[Finding]:
     },
 )
 def loop_seam(seen: ClipSeen) -> Iterator[Finding]:
-    seam, inside = seen.measured.seam, seen.measured.inside
-    if seen.is_silent or _percent(seam) <= _LARGEST_JUMP_PERCENT or seam <= _LARGEST_SEAM_STEPS * inside:
+    seam = seen.measured.seam
+    inside = seen.measured.inside
+    if (
+        seen.is_silent
+        or _percent(seam) <= _LARGEST_JUMP_PERCENT
+        or seam <= _LARGEST_SEAM_STEPS * inside
+    ):
         return
     yield loop_seam.finding(
         Weight.WARNING,
         seen.subject,
-        f"the loop jumps by {_percent(seam):.0f} % of full scale at its seam: a click at every pass",
+        f"the loop jumps by {_percent(seam):.0f} % of full scale at its seam: a click at every"
+        " pass",
         f"{_LARGEST_SEAM_STEPS} times the largest step inside the loop,"
         f" {_percent(_LARGEST_SEAM_STEPS * inside):.0f} %",
         "Put both ends of the loop where the sound is alike.",
@@ -400,9 +424,9 @@ def loop_seam(seen: ClipSeen) -> Iterator[Finding]:
     "clip.loop_match",
     "Does a found loop fit at its seam?",
     rule=(
-        "A found loop is faded from its end into what is before its start. The two are compared: 1 is equal,"
-        f" 0 unrelated. A note below {_POOREST_MATCH:g}: of wind or rain nothing may be heard, of a tone a"
-        " stutter."
+        "A found loop is faded from its end into what is before its start. The two are compared: 1"
+        f" is equal, 0 unrelated. A note below {_POOREST_MATCH:g}: of wind or rain nothing may be"
+        " heard, of a tone a stutter."
     ),
     source=PRACTICE,
     kind="common practice",
@@ -419,7 +443,8 @@ def loop_match(seen: ClipSeen) -> Iterator[Finding]:
         seen.subject,
         f"the ends of the found loop are alike by {fixed(loop.match, 2)}, where 1 is equal",
         f"{_POOREST_MATCH:g}",
-        "Listen to the seam. If it is heard, take a longer recording, or set the loop in a sound editor.",
+        "Listen to the seam. If it is heard, take a longer recording, or set the loop in a sound"
+        " editor.",
         {"match": f"{fixed(loop.match, 2)}"},
     )
 
@@ -429,13 +454,14 @@ def loop_match(seen: ClipSeen) -> Iterator[Finding]:
     "clip.loop_off_beat",
     "Does a found loop stumble?",
     rule=(
-        "Where the rises of a sound repeat in time, the loop should last a whole number of beats. A note"
-        f" where it is off by more than {_MOST_OFF_BEAT_MS} ms."
+        "Where the rises of a sound repeat in time, the loop should last a whole number of beats."
+        f" A note where it is off by more than {_MOST_OFF_BEAT_MS} ms."
     ),
     source=PRACTICE,
     kind="common practice",
     confidence=(
-        "Beats are told to about 5 ms; a sound whose rises repeat by chance may be taken for one with a beat."
+        "Beats are told to about 5 ms; a sound whose rises repeat by chance may be taken for one"
+        " with a beat."
     ),
     formula=f"|{{off}}| > {_MOST_OFF_BEAT_MS} ms",
     symbols={"off": "length of the loop less a whole number of beats, in ms"},
@@ -448,8 +474,8 @@ def loop_off_beat(seen: ClipSeen) -> Iterator[Finding]:
     yield loop_off_beat.finding(
         Weight.NOTE,
         seen.subject,
-        f"the found loop is {abs(off_ms):.0f} ms too {'long' if off_ms > 0 else 'short'} for a whole number"
-        " of beats",
+        f"the found loop is {abs(off_ms):.0f} ms too {'long' if off_ms > 0 else 'short'} for a"
+        " whole number of beats",
         f"{_MOST_OFF_BEAT_MS} ms",
         "Cut the clip to whole bars and set loop to whole, or set the loop in a sound editor.",
         {"off": f"{fixed(off_ms, 0)} ms"},
@@ -461,12 +487,14 @@ def loop_off_beat(seen: ClipSeen) -> Iterator[Finding]:
     "clip.leading_silence",
     "Does silence at the start of the clip make its sound late?",
     rule=(
-        f"The time until the clip first reaches {AUDIBLE_DBFS} dBFS. A finding above {_LONGEST_DELAY_MS} ms."
+        f"The time until the clip first reaches {AUDIBLE_DBFS} dBFS. A finding above"
+        f" {_LONGEST_DELAY_MS} ms."
     ),
     source=PRACTICE,
     kind="common practice",
     confidence=(
-        "The time is exact. When a hand feels a sound as late differs: see sound.delay for the whole delay."
+        "The time is exact. When a hand feels a sound as late differs: see sound.delay for the"
+        " whole delay."
     ),
     formula="{t} = {n} / {rate}",
     symbols={
@@ -476,7 +504,8 @@ def loop_off_beat(seen: ClipSeen) -> Iterator[Finding]:
     },
 )
 def leading_silence(seen: ClipSeen) -> Iterator[Finding]:
-    count, rate_hz = seen.measured.silent_samples, seen.prepared.rate_hz
+    count = seen.measured.silent_samples
+    rate_hz = seen.prepared.rate_hz
     delay_ms = 1000 * count / rate_hz
     if seen.is_silent or delay_ms <= _LONGEST_DELAY_MS:
         return
@@ -496,15 +525,15 @@ def leading_silence(seen: ClipSeen) -> Iterator[Finding]:
     "clip.unmatched",
     "Do sounds that take turns differ in loudness?",
     rule=(
-        "Where a trigger takes turns between effects, their sounds should be about as loud as each other."
-        " The loudest 125 ms of each are measured, weighted for speaker and ear. A note where two differ by"
-        f" more than {_MOST_UNLIKE_DB:g} dB."
+        "Where a trigger takes turns between effects, their sounds should be about as loud as each"
+        " other. The loudest 125 ms of each are measured, weighted for speaker and ear. A note"
+        f" where two differ by more than {_MOST_UNLIKE_DB:g} dB."
     ),
     source=PRACTICE,
     kind="common practice",
     confidence=(
-        "Right within about 1 dB for the speaker in the file; how much difference is too much is a matter of"
-        " taste."
+        "Right within about 1 dB for the speaker in the file; how much difference is too much is a"
+        " matter of taste."
     ),
     formula="{difference} = {loud} - {soft}",
     symbols={
@@ -514,21 +543,27 @@ def leading_silence(seen: ClipSeen) -> Iterator[Finding]:
     },
 )
 def unmatched(prop: Prop) -> Iterator[Finding]:
-    """Alternatives of a trigger, by the sounds at the same place of their timelines, of which one is much
-    louder than another.
+    """Alternatives of a trigger, by the sounds at the same place of their timelines, of which
+    one is much louder than another.
     """
     for name, trigger in prop.sequence.triggers.items():
-        timelines = [prop.sequence.effects[effect].sounds for effect in dict.fromkeys(trigger.effects)]
+        timelines = [
+            prop.sequence.effects[effect].sounds for effect in dict.fromkeys(trigger.effects)
+        ]
         for sounds in zip(*timelines, strict=False) if len(timelines) > 1 else ():
             heard = [(prop.clips[sound.clip].loudest, sound) for sound in sounds]
             levels = sorted(
-                (level_db(loudest) + sound.gain_db, sound.clip) for loudest, sound in heard if loudest
+                (level_db(loudest) + sound.gain_db, sound.clip)
+                for loudest, sound in heard
+                if loudest
             )
             if levels and levels[-1][0] - levels[0][0] > _MOST_UNLIKE_DB:
                 yield _unlike(prop, name, *levels[0], *levels[-1])
 
 
-def _unlike(prop: Prop, trigger: str, low_db: float, soft: str, high_db: float, loud: str) -> Finding:
+def _unlike(
+    prop: Prop, trigger: str, low_db: float, soft: str, high_db: float, loud: str
+) -> Finding:
     remedy = (
         "Even out their gain_db"
         if soft == loud or prop.sequence.clips[soft].match_to

@@ -1,7 +1,8 @@
 """What a maker has decided to break, and no more.
 
-A trigger names a limit in `despite`, and findings that its own shots make are marked so. A finding is their own
-where these triggers alone make it, and it is gone without them. Where others make it too, what others make stays open.
+A trigger names a limit in `despite`, and findings that its own shots make are marked so. A finding
+is their own where these triggers alone make it, and it is gone without them. Where others make it
+too, what others make stays open.
 """
 
 from collections.abc import Mapping
@@ -19,8 +20,8 @@ from fxseq.table import PlayClip, Shots, StartFade, Stay, TriggerRecord
 
 @dataclass(frozen=True)
 class Decidable:
-    """Findings that a decision about a limit covers. checks: that make them. step: what of an effect is
-    judged. notice: what to do nevertheless.
+    """Findings that a decision about a limit covers. checks: that make them. step: what of an
+    effect is judged. notice: what to do nevertheless.
     """
 
     checks: tuple[Check[Any], ...]
@@ -35,15 +36,18 @@ DECIDABLE: dict[Despite, Decidable] = {
     "saturation": Decidable((saturated,), PlayClip, _LISTEN),
     "clipping": Decidable((clipping,), PlayClip, _LISTEN),
 }
-"""What a trigger may have decided on (`despite`), of what is judged here; whether shots are distinct is judged
-by `tune` alone."""
+"""What a trigger may have decided on (`despite`), of what is judged here; whether shots are
+distinct is judged by `tune` alone.
+"""
 
 
 def with_decisions(performance: Performance, found: list[Finding]) -> list[Finding]:
     """The findings, with those marked that the file has decided on."""
     for limit, covered in DECIDABLE.items():
         names = [
-            name for name, trigger in performance.prop.sequence.triggers.items() if limit in trigger.despite
+            name
+            for name, trigger in performance.prop.sequence.triggers.items()
+            if limit in trigger.despite
         ]
         if names and any(finding.check == one.id for one in covered.checks for finding in found):
             found = _marked(performance, found, covered, names)
@@ -55,16 +59,23 @@ def _marked(
 ) -> list[Finding]:
     every = performance.prop.compiled.names.triggers
     others = [name for name in every if name not in names]
-    alone, without = (_found_without(performance, covered, left_out) for left_out in (others, names))
+    alone, without = (
+        _found_without(performance, covered, left_out) for left_out in (others, names)
+    )
     return [
         each
         for finding in found
-        for each in (_parted(finding, covered, names, without) if _key(finding) in alone else [finding])
+        for each in (
+            _parted(finding, covered, names, without) if _key(finding) in alone else [finding]
+        )
     ]
 
 
 def _parted(
-    finding: Finding, covered: Decidable, names: list[str], without: Mapping[tuple[str, str], Finding]
+    finding: Finding,
+    covered: Decidable,
+    names: list[str],
+    without: Mapping[tuple[str, str], Finding],
 ) -> list[Finding]:
     """The finding as decided, and what is left of it without the triggers that decided."""
     where = " and ".join(f"triggers.{name}.despite" for name in names)
@@ -93,7 +104,8 @@ def _found_without(
 
 def _without(prop: Prop, triggers: set[int], step: type) -> Prop:
     """The prop whose triggers play copies of their effects, in which there are no such steps."""
-    table, names = prop.compiled.table, prop.compiled.names
+    table = prop.compiled.table
+    names = prop.compiled.names
     bare = tuple(
         replace(effect, steps=tuple(each for each in effect.steps if not isinstance(each, step)))
         for effect in table.effects
@@ -104,7 +116,10 @@ def _without(prop: Prop, triggers: set[int], step: type) -> Prop:
     )
     changed = replace(table, effects=(*table.effects, *bare), triggers=moved)
     return replace(
-        prop, compiled=replace(prop.compiled, table=changed, names=replace(names, effects=names.effects * 2))
+        prop,
+        compiled=replace(
+            prop.compiled, table=changed, names=replace(names, effects=names.effects * 2)
+        ),
     )
 
 

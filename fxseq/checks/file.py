@@ -37,7 +37,8 @@ _READ = "Certain: it is read from the file. Only you know whether you meant it s
 )
 def table_flash(prop: Prop) -> Iterator[Finding]:
     """A table that does not fit, and what is largest in it."""
-    size, room = len(prop.compiled.data), prop.sequence.board.flash_for_table_bytes
+    size = len(prop.compiled.data)
+    room = prop.sequence.board.flash_for_table_bytes
     if size <= room:
         return
     largest = sorted(
@@ -65,8 +66,8 @@ def table_flash(prop: Prop) -> Iterator[Finding]:
     "sequence.unused",
     "Is there a part that nothing uses?",
     rule=(
-        "Everything that the triggers reach is ticked off. A note for each part that is left over: it takes"
-        " no memory on the board, but it may be a typing error."
+        "Everything that the triggers reach is ticked off. A note for each part that is left over:"
+        " it takes no memory on the board, but it may be a typing error."
     ),
     source=PRACTICE,
     kind="common practice",
@@ -120,25 +121,35 @@ def _clips_used(sequence: m.Sequence) -> set[str | None]:
     "light.jump",
     "Does a light jump at the end of an effect?",
     rule=(
-        "In a group where the latest effect wins, the light goes back to its ambient level when that effect"
-        " ends. A finding where the effect's fade ends at 0 %, so that the light goes out and then jumps up."
+        "In a group where the latest effect wins, the light goes back to its ambient level when"
+        " that effect ends. A finding where the effect's fade ends at 0 %, so that the light goes"
+        " out and then jumps up."
     ),
     source=PRACTICE,
     kind="common practice",
     confidence=_READ,
 )
 def jump(described: Described) -> Iterator[Finding]:
-    """A group that merges by latest falls to its ambient level at once where an effect's fade ends dark."""
+    """A group that merges by latest falls to its ambient level at once where an effect's fade
+    ends dark.
+    """
     sequence = described.sequence
     reached = {name: sequence.effects[name] for name in effects_in_reach(sequence)}
     lit_below = {
-        light.group for effect in reached.values() for light in effect.lights if effect.layer == "ambient"
+        light.group
+        for effect in reached.values()
+        for light in effect.lights
+        if effect.layer == "ambient"
     }
     for name, effect in reached.items():
         for light in effect.lights if effect.layer == "effect" else ():
             fade = sequence.fades[light.fade]
             ends_dark = not fade.loop and fade.segments[-1].to_percent == 0
-            if sequence.groups[light.group].merge == "latest" and light.group in lit_below and ends_dark:
+            if (
+                sequence.groups[light.group].merge == "latest"
+                and light.group in lit_below
+                and ends_dark
+            ):
                 yield jump.finding(
                     Weight.WARNING,
                     f"effect '{name}', fade '{light.fade}' on group '{light.group}'",
@@ -153,25 +164,31 @@ def jump(described: Described) -> Iterator[Finding]:
     "light.endless",
     "Does a light stay on for ever after its trigger is let go?",
     rule=(
-        "A looping fade ends only when another fade takes over its group. A finding where a held trigger"
-        " starts such a fade and has no end effect with a fade on that group."
+        "A looping fade ends only when another fade takes over its group. A finding where a held"
+        " trigger starts such a fade and has no end effect with a fade on that group."
     ),
     source=PRACTICE,
     kind="common practice",
     confidence=_READ,
 )
 def endless(described: Described) -> Iterator[Finding]:
-    """A looping fade of a held effect goes on after the trigger is let go, unless its end effect takes the
-    group over.
+    """A looping fade of a held effect goes on after the trigger is let go, unless its end effect
+    takes the group over.
     """
     sequence = described.sequence
     for name, trigger in sequence.triggers.items():
         if trigger.mode == "always" and not trigger.when:
             continue
-        ended = {light.group for light in sequence.effects[trigger.end].lights} if trigger.end else set()
+        ended = (
+            {light.group for light in sequence.effects[trigger.end].lights}
+            if trigger.end
+            else set()
+        )
         for effect in filter(None, (trigger.begin, trigger.during)):
             looping = {
-                light.group for light in sequence.effects[effect].lights if sequence.fades[light.fade].loop
+                light.group
+                for light in sequence.effects[effect].lights
+                if sequence.fades[light.fade].loop
             }
             for group in sorted(looping - ended):
                 yield endless.finding(
@@ -188,10 +205,10 @@ def endless(described: Described) -> Iterator[Finding]:
     "light.dark",
     "Is a level of a fade too low to give any light?",
     rule=(
-        "Each level of a fade is put through the table and the dimming, as on the board. A finding where a"
-        " level above 0 % gives no light at all, because the lowest step of the dimming is brighter."
-        " A level that does light comes out up to about half a step too bright or too dark. Light and"
-        " current are given for the step that the board puts out."
+        "Each level of a fade is put through the table and the dimming, as on the board. A finding"
+        " where a level above 0 % gives no light at all, because the lowest step of the dimming is"
+        " brighter. A level that does light comes out up to about half a step too bright or too"
+        " dark. Light and current are given for the step that the board puts out."
     ),
     source="CIE 1976 lightness and pwm_bits in the prop file",
     kind="your own files",
@@ -205,11 +222,14 @@ def endless(described: Described) -> Iterator[Finding]:
 )
 def dark(described: Described) -> Iterator[Finding]:
     """Levels of fades above 0 % that come out of the dimming as no light."""
-    sequence, bits = described.sequence, described.sequence.board.pwm_bits
+    sequence = described.sequence
+    bits = described.sequence.board.pwm_bits
     least = int(np.argmax(duty_table(bits) > 0))
     least_percent = f"{number(100 * least / FULL_LEVEL, 2)} %"
     for name in dict.fromkeys(
-        light.fade for effect in effects_in_reach(sequence) for light in sequence.effects[effect].lights
+        light.fade
+        for effect in effects_in_reach(sequence)
+        for light in sequence.effects[effect].lights
     ):
         for key, percent in _levels_of(sequence.fades[name]):
             level = level_from_percent(percent)
@@ -219,10 +239,11 @@ def dark(described: Described) -> Iterator[Finding]:
                 yield dark.finding(
                     Weight.WARNING,
                     f"fade '{name}'",
-                    f"{key} is {quantity(percent, '%')}, too low to give light with {bits} bits of dimming",
+                    f"{key} is {quantity(percent, '%')}, too low to give light with {bits} bits of"
+                    " dimming",
                     f"{least_percent} is the lowest level that lights",
-                    "Raise it, raise pwm_bits if the chip can dim in finer steps, or write 0 if you want"
-                    " darkness.",
+                    "Raise it, raise pwm_bits if the chip can dim in finer steps, or write 0 if you"
+                    " want darkness.",
                     {"Y": number(light), "b": f"{bits}", "least": least_percent},
                 )
 
@@ -240,8 +261,8 @@ def _levels_of(fade: m.Fade) -> Iterator[tuple[str, float]]:
     "sequence.undescribed",
     "Is something missing that level and current depend on?",
     rule=(
-        "Level and current follow from amplifier, speaker and supply. A note where there is sound and one of"
-        " these is not described."
+        "Level and current follow from amplifier, speaker and supply. A note where there is sound"
+        " and one of these is not described."
     ),
     source="the prop file, where it is missing",
     kind="your own files",
@@ -249,7 +270,11 @@ def _levels_of(fade: m.Fade) -> Iterator[tuple[str, float]]:
 )
 def undescribed(described: Described) -> Iterator[Finding]:
     """What level and current hang on, and is missing."""
-    missing = [name for name in ("amplifier", "speaker", "supplies") if not getattr(described.sequence, name)]
+    missing = [
+        name
+        for name in ("amplifier", "speaker", "supplies")
+        if not getattr(described.sequence, name)
+    ]
     if missing and described.sequence.clips:
         yield undescribed.finding(
             Weight.NOTE,
@@ -264,8 +289,8 @@ def undescribed(described: Described) -> Iterator[Finding]:
     "effect.places",
     "Do more effects run at once than a board has places for?",
     rule=(
-        f"A board can run {RUNNING_EFFECTS} effects or staggered fades at once; what does not fit is left"
-        " out. A finding where that happens."
+        f"A board can run {RUNNING_EFFECTS} effects or staggered fades at once; what does not fit"
+        " is left out. A finding where that happens."
     ),
     source="firmware_spec/SPEC.md 5.5 R3",
     kind="a standard",

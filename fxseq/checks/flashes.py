@@ -31,21 +31,27 @@ BRIGHT_LED_MA = 100.0
 _BLUE_IN_IT = ("blue", "violet", "cyan", "white")
 _SOURCE = "W3C WCAG 2.2, success criterion 2.3.1, general and red flash thresholds"
 FLASH_CAUTION = (
-    "Flashing light can bring on seizures: warn everybody who holds or sees the prop beforehand, and follow"
-    " the rules of the venue and of local authorities."
+    "Flashing light can bring on seizures: warn everybody who holds or sees the prop beforehand,"
+    " and follow the rules of the venue and of local authorities."
 )
-FLASH_NOTICE = f"{FLASH_CAUTION} Post a notice where the audience comes in, and say how to avoid it."
+FLASH_NOTICE = (
+    f"{FLASH_CAUTION} Post a notice where the audience comes in, and say how to avoid it."
+)
 """What to tell people where it flashes by decision. The usual cautions, no source."""
 _REMEDY = (
-    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let lamps take turns"
-    ' more slowly. If it has to flash like this and people are told, write despite = ["flashes"] in its'
-    " trigger. "
-    + FLASH_CAUTION
+    "Flash at {rate:g} a second or slower, or change the light by less than a tenth, or let lamps"
+    " take turns more slowly. If it has to flash like this and people are told, write despite ="
+    ' ["flashes"] in its trigger. ' + FLASH_CAUTION
 )
-_COUNT = {"f": "flashes in the worst second", "n": "transitions in that second", "t": "when it begins, in s"}
+_COUNT = {
+    "f": "flashes in the worst second",
+    "n": "transitions in that second",
+    "t": "when it begins, in s",
+}
 _HOW_SURE = (
-    "The count is exact for the presses that were played. The standard is written for screens, a dark room"
-    " makes flashes worse, and people differ: no prop is safe for everybody just because it keeps the limit."
+    "The count is exact for the presses that were played. The standard is written for screens, a"
+    " dark room makes flashes worse, and people differ: no prop is safe for everybody just because"
+    " it keeps the limit."
 )
 
 
@@ -55,13 +61,14 @@ _HOW_SURE = (
     "Does any light flash more than three times within one second?",
     rule=(
         "The light of every group, and of all together, is followed over time. A change by"
-        f" {LUMINANCE_STEP:.0%} of full light or more, whose darker side is below {DARKER_BELOW:.0%}, is a"
-        " transition; two opposing transitions are a flash. A finding where any second holds more than"
-        f" {MAXIMUM_TRANSITIONS} transitions. In the sum each group is weighted by its LEDs times their"
-        " current. Channels that flash out of step cancel in a sum, so each channel is also followed alone:"
-        f" a finding where each of those that make up {LEAST_SHARE:.0%} of the light or more has more than"
-        f" {MAXIMUM_TRANSITIONS} transitions within the same second. The standard speaks of a quarter of the"
-        " field of view; that share of the light stands for it here, without a source."
+        f" {LUMINANCE_STEP:.0%} of full light or more, whose darker side is below"
+        f" {DARKER_BELOW:.0%}, is a transition; two opposing transitions are a flash. A finding"
+        f" where any second holds more than {MAXIMUM_TRANSITIONS} transitions. In the sum each"
+        " group is weighted by its LEDs times their current. Channels that flash out of step"
+        " cancel in a sum, so each channel is also followed alone: a finding where each of those"
+        f" that make up {LEAST_SHARE:.0%} of the light or more has more than {MAXIMUM_TRANSITIONS}"
+        " transitions within the same second. The standard speaks of a quarter of the field of"
+        " view; that share of the light stands for it here, without a source."
     ),
     source=_SOURCE,
     kind="a standard",
@@ -81,13 +88,17 @@ def flash(light: Flashing) -> Iterator[Finding]:
     "Does any red light flash more than three times within one second?",
     rule=(
         "As light.flash, but here a transition is a change to or from a saturated red (red is"
-        f" {RED_SHARE:.0%} or more of its colour) by more than {RED_DISTANCE:g} in the u'v' colour chart,"
-        f" whatever the brightness. A finding where any second holds more than {MAXIMUM_TRANSITIONS} of them,"
-        f" in the sum or in each of the channels that make up {LEAST_SHARE:.0%} of the light."
+        f" {RED_SHARE:.0%} or more of its colour) by more than {RED_DISTANCE:g} in the u'v' colour"
+        " chart, whatever the brightness. A finding where any second holds more than"
+        f" {MAXIMUM_TRANSITIONS} of them, in the sum or in each of the channels that make up"
+        f" {LEAST_SHARE:.0%} of the light."
     ),
     source=_SOURCE,
     kind="a standard",
-    confidence=f"{_HOW_SURE} The colour is that of wavelength_nm, or else that of a common LED of that name.",
+    confidence=(
+        f"{_HOW_SURE} The colour is that of wavelength_nm, or else that of a common LED of that"
+        " name."
+    ),
     formula="{f} = {n} / 2",
     symbols=_COUNT,
     limit=lambda sequence, supply: flash_rate_limit_hz(),
@@ -97,7 +108,9 @@ def red_flash(light: Flashing) -> Iterator[Finding]:
     yield from _too_many(red_flash, light, "red", light.flashes.red)
 
 
-def _too_many(rule: Check[Flashing], light: Flashing, kind: str, count: FlashCount) -> Iterator[Finding]:
+def _too_many(
+    rule: Check[Flashing], light: Flashing, kind: str, count: FlashCount
+) -> Iterator[Finding]:
     if count.passes:
         return
     yield rule.finding(
@@ -112,7 +125,11 @@ def _too_many(rule: Check[Flashing], light: Flashing, kind: str, count: FlashCou
 
 
 def _where(found: FlashCount | LongSequence) -> str:
-    return f", in channels that make up {LEAST_SHARE:.0%} of its light or more" if found.out_of_step else ""
+    return (
+        f", in channels that make up {LEAST_SHARE:.0%} of its light or more"
+        if found.out_of_step
+        else ""
+    )
 
 
 @check(
@@ -120,13 +137,15 @@ def _where(found: FlashCount | LongSequence) -> str:
     "hazard.long_flashing",
     "Does any light flash twice a second or faster for long?",
     rule=(
-        "Flashing that is slow enough for light.flash can still do harm when it goes on for long. A stretch"
-        " lasts as long as any two flashes in a row take a second or less. A finding where one is longer"
-        f" than {LONGEST_S:g} s: in the sum, or in channels that make up {LEAST_SHARE:.0%} of the light or"
-        " more and each flash like that; these need not be the same channels all the time."
+        "Flashing that is slow enough for light.flash can still do harm when it goes on for long."
+        " A stretch lasts as long as any two flashes in a row take a second or less. A finding"
+        f" where one is longer than {LONGEST_S:g} s: in the sum, or in channels that make up"
+        f" {LEAST_SHARE:.0%} of the light or more and each flash like that; these need not be the"
+        " same channels all the time."
     ),
     source=(
-        "ITU-R BT.1702-3, as quoted in a secondary text; the rate as in the description of a public analyser"
+        "ITU-R BT.1702-3, as quoted in a secondary text; the rate as in the description of a public"
+        " analyser"
     ),
     kind="a standard",
     confidence=_HOW_SURE,
@@ -149,8 +168,13 @@ def long_flashing(light: Flashing) -> Iterator[Finding]:
         f"two flashes a second or more for {longest.length_s:.1f} s, from {longest.start_s:.2f} s"
         f" on{_where(longest)}",
         f"{LONGEST_S:g} s",
-        "Put in a pause of some seconds, or flash more slowly than twice a second. " + FLASH_CAUTION,
-        {"T": f"{longest.length_s:.1f} s", "start": f"{longest.start_s:.2f} s", "end": f"{end_s:.2f} s"},
+        "Put in a pause of some seconds, or flash more slowly than twice a second. "
+        + FLASH_CAUTION,
+        {
+            "T": f"{longest.length_s:.1f} s",
+            "start": f"{longest.start_s:.2f} s",
+            "end": f"{end_s:.2f} s",
+        },
     )
 
 
@@ -170,8 +194,8 @@ def exempt_area(area_m2: float, eyes_m: Mapping[str, float]) -> str:
         for place, (whose, percent) in enumerate(shares.items())
     ]
     return (
-        f"On a screen, flashing that fills less than {SMALL_AREA_SR:g} sr of the view is exempt. These LEDs"
-        f" fill {' and '.join(filled)}, but they also light up what is around them"
+        f"On a screen, flashing that fills less than {SMALL_AREA_SR:g} sr of the view is exempt."
+        f" These LEDs fill {' and '.join(filled)}, but they also light up what is around them"
     )
 
 
@@ -180,17 +204,18 @@ def exempt_area(area_m2: float, eyes_m: Mapping[str, float]) -> str:
     "hazard.flicker",
     "Is the dimming fast enough to go unnoticed and not to tire eyes or head?",
     rule=(
-        "A dimmed LED goes on and off many times a second. The deeper the flicker, the faster it has to be."
-        " For a low risk, the depth should be below 0.025 % (0.08 % from 90 Hz on) times the frequency in"
-        f" Hz, up to {LOW_RISK_FREE_HZ:g} Hz. For no effect, it should be below 0.01 % (0.0333 % from 90 Hz"
-        f" on) times the frequency, up to {NO_EFFECT_FREE_HZ:g} Hz. A warning above the first, a note above"
-        " the second."
+        "A dimmed LED goes on and off many times a second. The deeper the flicker, the faster it"
+        " has to be. For a low risk, the depth should be below 0.025 % (0.08 % from 90 Hz on)"
+        f" times the frequency in Hz, up to {LOW_RISK_FREE_HZ:g} Hz. For no effect, it should be"
+        f" below 0.01 % (0.0333 % from 90 Hz on) times the frequency, up to {NO_EFFECT_FREE_HZ:g}"
+        " Hz. A warning above the first, a note above the second."
     ),
     source="IEEE 1789-2015, formulas as seen on a page of a lighting engineer",
     kind="a standard",
     confidence=(
-        "The frequency is as good as dimming_hz in the file. Full depth is assumed; a driver that smooths the"
-        " current is better. The standard itself was not read. People differ widely in what they notice."
+        "The frequency is as good as dimming_hz in the file. Full depth is assumed; a driver that"
+        " smooths the current is better. The standard itself was not read. People differ widely in"
+        " what they notice."
     ),
     formula="{M} >= {Mmax} = {c} * {f}",
     symbols={
@@ -201,8 +226,8 @@ def exempt_area(area_m2: float, eyes_m: Mapping[str, float]) -> str:
     },
 )
 def flicker(dimming: Dimming) -> Iterator[Finding]:
-    """Held against both. A dimmed LED goes fully dark in every period, whatever its duty, unless its driver
-    smooths the current.
+    """Held against both. A dimmed LED goes fully dark in every period, whatever its duty, unless
+    its driver smooths the current.
     """
     if dimming.depth_percent < no_effect_percent(dimming.frequency_hz):
         return
@@ -217,8 +242,8 @@ def flicker(dimming: Dimming) -> Iterator[Finding]:
         f"dimming at {dimming.frequency_hz:g} Hz",
         f"modulation depth {dimming.depth_percent:.0f} %",
         f"less than {limit:.1f} % for {meaning}",
-        f"Dim at {NO_EFFECT_FREE_HZ:g} Hz or more. Up to {MOVING_HZ:g} Hz a moving light shows as a row of"
-        " points, even if it looks steady when still.",
+        f"Dim at {NO_EFFECT_FREE_HZ:g} Hz or more. Up to {MOVING_HZ:g} Hz a moving light shows as a"
+        " row of points, even if it looks steady when still.",
         {
             "M": f"{dimming.depth_percent:.0f} %",
             "Mmax": f"{number(limit)} %",
@@ -233,21 +258,22 @@ def flicker(dimming: Dimming) -> Iterator[Finding]:
     "hazard.eye",
     "Are there bare LEDs bright enough to hurt eyes?",
     rule=(
-        "Blue light from a small bright spot can harm the retina. A note for every group of LEDs of"
-        f" {BRIGHT_LED_MA:g} mA or more each whose light has blue in it: blue, violet, cyan or white."
+        "Blue light from a small bright spot can harm the retina. A note for every group of LEDs"
+        f" of {BRIGHT_LED_MA:g} mA or more each whose light has blue in it: blue, violet, cyan or"
+        " white."
     ),
     source="IEC 62471 (scope and groups as seen on public pages; its numbers are not checked here)",
     kind="a standard",
     confidence=(
-        "A reminder that goes by current alone. Only the LED's maker knows its risk group, and only a"
-        " measurement shows that of the prop."
+        "A reminder that goes by current alone. Only the LED's maker knows its risk group, and only"
+        " a measurement shows that of the prop."
     ),
     formula=f"{{I}} >= {BRIGHT_LED_MA:g} mA",
     symbols={"I": "current of one LED, in mA"},
 )
 def eye(described: Described) -> Iterator[Finding]:
-    """Bright bare LEDs with blue in their light, which IEC 62471 sorts into risk groups that only their maker
-    knows.
+    """Bright bare LEDs with blue in their light, which IEC 62471 sorts into risk groups that
+    only their maker knows.
     """
     for name, group in described.sequence.groups.items():
         if group.current_ma >= BRIGHT_LED_MA and group.colour in _BLUE_IN_IT:
@@ -256,7 +282,7 @@ def eye(described: Described) -> Iterator[Finding]:
                 f"group '{name}'",
                 f"{group.colour} LEDs of {group.current_ma:g} mA each",
                 "risk group of the LED by IEC 62471",
-                "Ask the LED's maker for its risk group, put a diffuser in front of it, and let nobody look"
-                " into it from close by.",
+                "Ask the LED's maker for its risk group, put a diffuser in front of it, and let"
+                " nobody look into it from close by.",
                 {"I": f"{group.current_ma:g} mA"},
             )

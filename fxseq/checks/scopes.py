@@ -1,5 +1,6 @@
-"""What checks are put to: the clips, groups, supplies and sounds of a prop as it is described, and of a run of
-it."""
+"""What checks are put to: the clips, groups, supplies and sounds of a prop as it is described,
+and of a run of it.
+"""
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
@@ -27,7 +28,9 @@ SILENT_DBFS = -70
 
 @dataclass(frozen=True, eq=False)
 class Described:
-    """A prop as its file describes it. circuits: of its groups; empty where no supply is described."""
+    """A prop as its file describes it. circuits: of its groups; empty where no supply is
+    described.
+    """
 
     sequence: m.Sequence
     circuits: Mapping[str, Circuit]
@@ -104,7 +107,9 @@ class TimedTrigger:
 
 @dataclass(frozen=True, eq=False)
 class Dimming:
-    """How LEDs are dimmed: frequency, and depth of the flicker, 100 % where the light goes fully dark."""
+    """How LEDs are dimmed: frequency, and depth of the flicker, 100 % where the light goes fully
+    dark.
+    """
 
     frequency_hz: float
     depth_percent: float = 100.0
@@ -112,7 +117,9 @@ class Dimming:
 
 def clips_seen(sequence: m.Sequence, clips: Mapping[str, PreparedClip]) -> list[ClipSeen]:
     """Clips beside what the file says of them."""
-    return [ClipSeen(sequence.clips[name], sequence.board, prepared) for name, prepared in clips.items()]
+    return [
+        ClipSeen(sequence.clips[name], sequence.board, prepared) for name, prepared in clips.items()
+    ]
 
 
 def _described(prop: Prop | Described) -> list[Described]:
@@ -124,7 +131,9 @@ def _groups(prop: Prop | Described) -> Iterator[WiredGroup]:
 
 
 def _supplies(prop: Prop | Described) -> Iterator[Supplied]:
-    return (Supplied(name, supply, prop.sequence) for name, supply in prop.sequence.supplies.items())
+    return (
+        Supplied(name, supply, prop.sequence) for name, supply in prop.sequence.supplies.items()
+    )
 
 
 def _lines(prop: Prop | Described) -> tuple[SupplyLine, ...]:
@@ -146,7 +155,9 @@ EFFECT = Scope[Prop, TimedEffect](
     lambda prop: [TimedEffect(prop, name) for name in prop.compiled.names.effects]
 )
 TRIGGER = Scope[Prop, TimedTrigger](
-    lambda prop: [TimedTrigger(prop, name, trigger) for name, trigger in prop.sequence.triggers.items()]
+    lambda prop: [
+        TimedTrigger(prop, name, trigger) for name, trigger in prop.sequence.triggers.items()
+    ]
 )
 FILE = Scope[Prop | Described, Described](_described)
 WIRING = Scope[Prop | Described, Described](_described)
@@ -219,7 +230,9 @@ def _sounding(run: Performance) -> list[Loudness]:
 
 
 def _loudest(run: Performance) -> list[Loudness]:
-    return [Loudness(run.heard.loudest, run.prop.sequence.speaker)] if run.sound.is_described else []
+    return (
+        [Loudness(run.heard.loudest, run.prop.sequence.speaker)] if run.sound.is_described else []
+    )
 
 
 def exposures(levels: LevelReport, listening: m.Listening) -> list[Exposure]:
@@ -239,7 +252,9 @@ def exposures(levels: LevelReport, listening: m.Listening) -> list[Exposure]:
 
 
 def _exposures(run: Performance) -> list[Exposure]:
-    return exposures(run.heard.loudest, run.prop.sequence.listening) if run.sound.is_described else []
+    return (
+        exposures(run.heard.loudest, run.prop.sequence.listening) if run.sound.is_described else []
+    )
 
 
 def _audible(run: Performance) -> list[Exposure]:
@@ -253,7 +268,9 @@ def nearest(heard: Iterable[Exposure]) -> Exposure:
 
 def lights(report: FlashReport, eyes_m: Mapping[str, float]) -> list[Flashing]:
     """All groups together, then each."""
-    together = Flashing("all groups together", report.together, sum(report.area_m2.values()), eyes_m)
+    together = Flashing(
+        "all groups together", report.together, sum(report.area_m2.values()), eyes_m
+    )
     return [
         together,
         *(

@@ -14,8 +14,9 @@ from fxseq.sequence import Finding, Weight
 from fxseq.sequence.quantities import amount, fixed, number
 
 CLIPPED_SHARE = 0.001
-"""Share of the samples that may be cut off, by full scale or by the rail of the amplifier. Common practice, no
-source."""
+"""Share of the samples that may be cut off, by full scale or by the rail of the amplifier.
+Common practice, no source.
+"""
 MOST_CLIPPED = f"{100 * CLIPPED_SHARE:g} % of the samples"
 
 
@@ -24,16 +25,20 @@ MOST_CLIPPED = f"{100 * CLIPPED_SHARE:g} % of the samples"
     "sound.no_voltage",
     "Does the amplifier have any voltage left for sound?",
     rule=(
-        "The output of an amplifier reaches the supply voltage less what its output stage loses. A fault"
-        " where that loss is as much as the freshest supply has."
+        "The output of an amplifier reaches the supply voltage less what its output stage loses. A"
+        " fault where that loss is as much as the freshest supply has."
     ),
     source="lost_voltage_v and the supplies in the prop file",
     kind="your own files",
     confidence=(
-        "Certain if lost_voltage_v is that of the data sheet. The drop that the lights cause comes on top."
+        "Certain if lost_voltage_v is that of the data sheet. The drop that the lights cause comes"
+        " on top."
     ),
     formula="{V} <= {lost}",
-    symbols={"V": "voltage of the freshest supply, in V", "lost": "lost_voltage_v of the amplifier, in V"},
+    symbols={
+        "V": "voltage of the freshest supply, in V",
+        "lost": "lost_voltage_v of the amplifier, in V",
+    },
 )
 def no_voltage(described: Described) -> Iterator[Finding]:
     """Supplies of whose voltage the amplifier has nothing left."""
@@ -45,7 +50,8 @@ def no_voltage(described: Described) -> Iterator[Finding]:
             yield no_voltage.finding(
                 Weight.FAULT,
                 f"amplifier on supply '{name}'",
-                f"it has no voltage left: its output loses {amount(lost_v, 'V')} of {amount(volts, 'V')}",
+                f"it has no voltage left: its output loses {amount(lost_v, 'V')} of"
+                f" {amount(volts, 'V')}",
                 f"a supply of more than {amount(lost_v, 'V')}",
                 "There is no sound. Use a higher supply voltage, or an amplifier with a lower"
                 " lost_voltage_v.",
@@ -58,14 +64,18 @@ def no_voltage(described: Described) -> Iterator[Finding]:
     "sound.voices",
     "Are sounds cut short because too many play at once?",
     rule=(
-        "Each sound takes a voice while it plays. Where no voice is free, another sound is cut short. A"
-        " finding where that happens."
+        "Each sound takes a voice while it plays. Where no voice is free, another sound is cut"
+        " short. A finding where that happens."
     ),
     source="the board in the prop file",
     kind="your own files",
     confidence=PLAYED,
     formula="{cut} > 0",
-    symbols={"cut": "sounds that are cut short", "sounds": "all sounds", "voices": "voices of the board"},
+    symbols={
+        "cut": "sounds that are cut short",
+        "sounds": "all sounds",
+        "voices": "voices of the board",
+    },
     measure=lambda run: len(run.events(TraceKind.CUT)),
     limit=lambda sequence, supply: 0,
 )
@@ -75,7 +85,8 @@ def voices(run: Performance) -> Iterator[Finding]:
     if not cut:
         return
     clips = sorted({run.prop.compiled.names.clips[event.value] for event in cut})
-    sounds, available = len(run.events(TraceKind.SOUND)), run.prop.compiled.table.voices
+    sounds = len(run.events(TraceKind.SOUND))
+    available = run.prop.compiled.table.voices
     yield voices.finding(
         Weight.WARNING,
         "voices",
@@ -91,8 +102,9 @@ def voices(run: Performance) -> Iterator[Finding]:
     "sound.saturated",
     "Do sounds that play together clip?",
     rule=(
-        "The voices are added up, and whatever goes beyond full scale is clipped, which sounds harsh. A note"
-        f" where that happens at all, a warning above {CLIPPED_SHARE:.1%} of the samples."
+        "The voices are added up, and whatever goes beyond full scale is clipped, which sounds"
+        f" harsh. A note where that happens at all, a warning above {CLIPPED_SHARE:.1%} of the"
+        " samples."
     ),
     source=PRACTICE,
     kind="common practice",
@@ -107,7 +119,8 @@ def voices(run: Performance) -> Iterator[Finding]:
 )
 def saturated(run: Performance) -> Iterator[Finding]:
     """Voices that add up beyond full scale."""
-    count, samples = run.played.saturated, len(run.played.samples)
+    count = run.played.saturated
+    samples = len(run.played.samples)
     if not count:
         return
     share = count / max(samples, 1)
@@ -126,13 +139,15 @@ def saturated(run: Performance) -> Iterator[Finding]:
     "sound.clipping",
     "Does the amplifier clip?",
     rule=(
-        "An amplifier gives no more voltage than its supply has. Where the sound asks for more, its peaks"
-        " are clipped, which sounds harsh and heats the speaker. A note where that happens at all, a warning"
-        f" above {CLIPPED_SHARE:.1%} of the samples."
+        "An amplifier gives no more voltage than its supply has. Where the sound asks for more,"
+        " its peaks are clipped, which sounds harsh and heats the speaker. A note where that"
+        f" happens at all, a warning above {CLIPPED_SHARE:.1%} of the samples."
     ),
     source=PRACTICE,
     kind="common practice",
-    confidence="Right within about 1 dB for a fresh supply; with flat cells the amplifier clips earlier.",
+    confidence=(
+        "Right within about 1 dB for a fresh supply; with flat cells the amplifier clips earlier."
+    ),
     formula="{p} > 0",
     symbols={"p": "share of the samples that clip, in %"},
     measure=lambda loud: loud.levels.clipped_share,
@@ -148,7 +163,8 @@ def clipping(loud: Loudness) -> Iterator[Finding]:
         "amplifier",
         f"clips at {share:.2%} of the samples",
         MOST_CLIPPED,
-        "Lower the amplifier's gain or the clips' levels, or feed the amplifier from a higher voltage.",
+        "Lower the amplifier's gain or the clips' levels, or feed the amplifier from a higher"
+        " voltage.",
         {"p": f"{number(100 * share, 2)} %"},
     )
 
@@ -158,15 +174,16 @@ def clipping(loud: Loudness) -> Iterator[Finding]:
     "sound.flat_supply",
     "Is the sound as loud and as clean when the supply is at its lowest?",
     rule=(
-        "Levels are given for a fresh supply. The sound is put through the amplifier once more at the lowest"
-        " voltage: for cells that at which the prop stops, for an adaptor the lower end of its tolerance. A"
-        f" note where more than {MOST_CLIPPED} clip then, but not with a fresh supply."
+        "Levels are given for a fresh supply. The sound is put through the amplifier once more at"
+        " the lowest voltage: for cells that at which the prop stops, for an adaptor the lower end"
+        f" of its tolerance. A note where more than {MOST_CLIPPED} clip then, but not with a fresh"
+        " supply."
     ),
     source=PRACTICE,
     kind="common practice",
     confidence=(
-        "The voltage counts as it is, without the further drop that the lights cause. The limit is a rule of"
-        " thumb."
+        "The voltage counts as it is, without the further drop that the lights cause. The limit is"
+        " a rule of thumb."
     ),
     formula=f"{{p}} > {100 * CLIPPED_SHARE:g} %",
     symbols={
@@ -177,7 +194,11 @@ def clipping(loud: Loudness) -> Iterator[Finding]:
 )
 def flat_supply(run: Performance) -> Iterator[Finding]:
     """What becomes of the sound when the supply is at its lowest."""
-    if run.heard.levels is None or run.supply is None or run.heard.levels.clipped_share > CLIPPED_SHARE:
+    if (
+        run.heard.levels is None
+        or run.supply is None
+        or run.heard.levels.clipped_share > CLIPPED_SHARE
+    ):
         return
     lowest_v = amplifier_span(run.prop.sequence, run.supply[1]).flat_v
     volts, clipped = run.sound.volts_at(lowest_v)
@@ -189,8 +210,8 @@ def flat_supply(run: Performance) -> Iterator[Finding]:
     yield flat_supply.finding(
         Weight.NOTE,
         "amplifier",
-        f"at {amount(lowest_v, 'V')}, the lowest of its supply, it clips at {clipped:.2%} of the samples and"
-        f" is {'silent' if silent else f'{less} quieter'}",
+        f"at {amount(lowest_v, 'V')}, the lowest of its supply, it clips at {clipped:.2%} of the"
+        f" samples and is {'silent' if silent else f'{less} quieter'}",
         MOST_CLIPPED,
         "If it should sound the same to the end, lower the amplifier's gain or the clips' levels.",
         {

@@ -1,4 +1,6 @@
-"""Speaker and amplifier: whether their data sheets agree, and whether the speaker stands what it is given."""
+"""Speaker and amplifier: whether their data sheets agree, and whether the speaker stands what it
+is given.
+"""
 
 import math
 from collections.abc import Iterator
@@ -24,14 +26,17 @@ from fxseq.sequence.sound_parts import sound_parts
 QUIET_DB = 60.0
 """Noise this far below full scale goes unheard behind effects. Common practice, no source. [dB]"""
 HEAVIEST_G_PER_CM2 = 1.1
-"""Moving mass for each area of a cone: 0.02 to 0.1 on small domes, 0.6 and 1.1 on the two woofers whose data
-sheets print both. [g/cm^2]"""
+"""Moving mass for each area of a cone: 0.02 to 0.1 on small domes, 0.6 and 1.1 on the two
+woofers whose data sheets print both. [g/cm^2]
+"""
 SAME_SIZE = 1.25
-"""Ratio of a stated size to that of the cone, either way: frames are wider than cones. Common practice, no
-source."""
+"""Ratio of a stated size to that of the cone, either way: frames are wider than cones. Common
+practice, no source.
+"""
 HIGHEST_RESONANCE_HZ = 2000.0
-"""Resonance in its chamber above which a speaker has lost the body of most sounds. Common practice, no source.
-[Hz]"""
+"""Resonance in its chamber above which a speaker has lost the body of most sounds. Common
+practice, no source. [Hz]
+"""
 # Quantity: key of the description, factor from SI, unit.
 _SHOWN = {
     "resonance_hz": ("free_resonance_hz", 1.0, "Hz"),
@@ -53,15 +58,16 @@ _SHOWN = {
     "sound.parameters",
     "Do the figures of the speaker's data sheet agree with each other?",
     rule=(
-        f"Many of these figures follow from each other: {'; '.join(relation.text for relation in RELATIONS)}."
-        " A finding where one differs from what the others give by more than 10 %, a sensitivity by more"
-        " than 3 dB, or the size by more than 25 %."
+        "Many of these figures follow from each other:"
+        f" {'; '.join(relation.text for relation in RELATIONS)}. A finding where one differs from"
+        " what the others give by more than 10 %, a sensitivity by more than 3 dB, or the size by"
+        " more than 25 %."
     ),
     source=f"small-signal model of Thiele and Small; limit: {PRACTICE}",
     kind="a handbook",
     confidence=(
-        "It is certain that one of the figures is wrong, beyond what makers round. Which one cannot be told"
-        " with certainty."
+        "It is certain that one of the figures is wrong, beyond what makers round. Which one cannot"
+        " be told with certainty."
     ),
     formula="{relation}: {stated}, where the others give {expected}",
     symbols={
@@ -71,7 +77,9 @@ _SHOWN = {
     },
 )
 def parameters(speaker: Speaker) -> Iterator[Finding]:
-    """Figures that contradict each other, and a size that goes with no cone that the others make."""
+    """Figures that contradict each other, and a size that goes with no cone that the others
+    make.
+    """
     stated = stated_quantities(speaker)
     likely = [_SHOWN[name][0] for name in suspects(stated)]
     doubt = f"Look at {' and '.join(likely)} first. " if len(likely) in (1, 2) else ""
@@ -95,18 +103,21 @@ def parameters(speaker: Speaker) -> Iterator[Finding]:
 def _size(speaker: Speaker) -> Iterator[Finding]:
     """Whether the size goes with the cone that the other numbers make, which counts."""
     cone_mm = 2000 * math.sqrt(sized_quantities(speaker)["area_m2"] / math.pi)
-    if speaker.cone_area_cm2 is not None or 1 / SAME_SIZE <= speaker.diameter_mm / cone_mm <= SAME_SIZE:
+    if (
+        speaker.cone_area_cm2 is not None
+        or 1 / SAME_SIZE <= speaker.diameter_mm / cone_mm <= SAME_SIZE
+    ):
         return
     relation = next(relation.text for relation in RELATIONS if "area_m2" in relation.powers)
     stated = quantity(speaker.diameter_mm, "mm")
     yield parameters.finding(
         Weight.WARNING,
         "speaker",
-        f"diameter_mm is {stated}, but the other figures give a cone of {amount(cone_mm, 'mm')}, which is"
-        " used",
+        f"diameter_mm is {stated}, but the other figures give a cone of {amount(cone_mm, 'mm')},"
+        " which is used",
         f"within {SAME_SIZE - 1:.0%}",
-        "Check the data sheet: the size, equivalent_volume_ml, compliance_mm_per_n or moving_mass_g is"
-        " wrong.",
+        "Check the data sheet: the size, equivalent_volume_ml, compliance_mm_per_n or moving_mass_g"
+        " is wrong.",
         {"relation": relation, "stated": stated, "expected": amount(cone_mm, "mm")},
     )
 
@@ -117,13 +128,14 @@ def _number(name: str, value: float | None) -> str:
 
 
 def _contradicted(contradiction: Contradiction) -> str:
-    key, stated = _SHOWN[contradiction.name][0], _number(contradiction.name, contradiction.stated)
+    key = _SHOWN[contradiction.name][0]
+    stated = _number(contradiction.name, contradiction.stated)
     others = ", ".join(_SHOWN[name][0] for name in contradiction.others)
     if contradiction.expected is None or contradiction.off_percent is None:
         return f"{key} is {stated}, which is impossible with {others}"
     return (
-        f"{key} is {stated}, but {_number(contradiction.name, contradiction.expected)} follows from {others}"
-        f" ({off_by(contradiction.off_percent)})"
+        f"{key} is {stated}, but {_number(contradiction.name, contradiction.expected)} follows from"
+        f" {others} ({off_by(contradiction.off_percent)})"
     )
 
 
@@ -132,18 +144,21 @@ def _contradicted(contradiction: Contradiction) -> str:
     "sound.moving_mass",
     "Can a speaker of this size have this sensitivity?",
     rule=(
-        "Size, resonance and sensitivity together give the moving mass: the lower the sensitivity, the"
-        " heavier. A finding where it is lighter than the air that moves with the cone, which no cone can"
-        f" be, or heavier than {HEAVIEST_G_PER_CM2:g} g for each cm^2, as the heaviest woofer of the data"
-        " sheets seen."
+        "Size, resonance and sensitivity together give the moving mass: the lower the sensitivity,"
+        " the heavier. A finding where it is lighter than the air that moves with the cone, which"
+        f" no cone can be, or heavier than {HEAVIEST_G_PER_CM2:g} g for each cm^2, as the heaviest"
+        " woofer of the data sheets seen."
     ),
-    source=f"measured data sheets of woofers; air as in a published simulation example; limit: {PRACTICE}",
+    source=(
+        "measured data sheets of woofers; air as in a published simulation example; limit:"
+        f" {PRACTICE}"
+    ),
     kind="data sheets",
     confidence=(
-        "It is nearly certain that something is wrong; what it is cannot be told. With small speakers the"
-        " usual reason is a sensitivity measured in free air; the next is a mistaken power, voltage or"
-        " distance. The effect of the chamber, the cone travel and the level follow from it and are just as"
-        " wrong."
+        "It is nearly certain that something is wrong; what it is cannot be told. With small"
+        " speakers the usual reason is a sensitivity measured in free air; the next is a mistaken"
+        " power, voltage or distance. The effect of the chamber, the cone travel and the level"
+        " follow from it and are just as wrong."
     ),
     formula="{m} = {M} / {S}",
     symbols={
@@ -161,7 +176,8 @@ def moving_mass(speaker: Speaker) -> Iterator[Finding]:
     ):
         return
     driver = driver_of(speaker)
-    mass_g, area_cm2 = driver.moving_mass_kg * 1000, driver.area_m2 * 1e4
+    mass_g = driver.moving_mass_kg * 1000
+    area_cm2 = driver.area_m2 * 1e4
     air_g = air_load_kg(driver.area_m2) * 1000
     if air_g <= mass_g <= HEAVIEST_G_PER_CM2 * area_cm2:
         return
@@ -173,11 +189,12 @@ def moving_mass(speaker: Speaker) -> Iterator[Finding]:
     yield moving_mass.finding(
         Weight.WARNING,
         "speaker",
-        f"its sensitivity gives a moving mass of {amount(mass_g, 'g')}, {amount(mass_g / area_cm2, 'g', 2)}"
-        " for each cm^2 of its cone",
-        f"from {amount(air_g, 'g', 2)}, the air that moves with it, to {HEAVIEST_G_PER_CM2:g} g for each"
-        " cm^2",
-        f"Check sensitivity_db, and the power or voltage and the distance that it is stated for{free_air}.",
+        f"its sensitivity gives a moving mass of {amount(mass_g, 'g')},"
+        f" {amount(mass_g / area_cm2, 'g', 2)} for each cm^2 of its cone",
+        f"from {amount(air_g, 'g', 2)}, the air that moves with it, to {HEAVIEST_G_PER_CM2:g} g for"
+        " each cm^2",
+        "Check sensitivity_db, and the power or voltage and the distance that it is stated"
+        f" for{free_air}.",
         {
             "m": f"{number(mass_g / area_cm2, 4)} g/cm^2",
             "M": f"{number(mass_g, 4)} g",
@@ -192,16 +209,17 @@ def moving_mass(speaker: Speaker) -> Iterator[Finding]:
     "sound.free_air",
     "Was the sensitivity measured without a baffle?",
     rule=(
-        "In free air the back of a small speaker cancels most of the sound of its front. That loss is added"
-        f" back, for a path round the frame of {PATH_DIAMETERS:.2g} diameters of the diaphragm and the"
-        " frequencies at which such speakers are measured. A note wherever that is done."
+        "In free air the back of a small speaker cancels most of the sound of its front. That loss"
+        f" is added back, for a path round the frame of {PATH_DIAMETERS:.2g} diameters of the"
+        " diaphragm and the frequencies at which such speakers are measured. A note wherever that"
+        " is done."
     ),
     source=PRACTICE,
     kind="common practice",
     confidence=(
-        "The cancelling is that of two opposite sources. The length of the path differs with the frame,"
-        f" which leaves {PATH_UNCERTAINTY_DB:g} dB either way; this is counted in every level. It holds for a"
-        " prop that closes off the back of its speaker."
+        "The cancelling is that of two opposite sources. The length of the path differs with the"
+        f" frame, which leaves {PATH_UNCERTAINTY_DB:g} dB either way; this is counted in every"
+        " level. It holds for a prop that closes off the back of its speaker."
     ),
     formula="{baffle} = {stated} + {lost}",
     symbols={
@@ -234,8 +252,9 @@ def free_air(speaker: Speaker) -> Iterator[Finding]:
     "sound.chamber",
     "Does the file say what is behind the speaker?",
     rule=(
-        "The air in a chamber is a second spring behind the cone: the smaller the chamber, the higher the"
-        " resonance and the weaker the lows. A note where a resonance in free air is given and no chamber."
+        "The air in a chamber is a second spring behind the cone: the smaller the chamber, the"
+        " higher the resonance and the weaker the lows. A note where a resonance in free air is"
+        " given and no chamber."
     ),
     source=PRACTICE,
     kind="common practice",
@@ -251,8 +270,8 @@ def chamber(speaker: Speaker) -> Iterator[Finding]:
         "speaker",
         f"chamber_ml is missing, so its resonance counts as in free air, {resonance}",
         "",
-        "Give chamber_ml: a small chamber raises the resonance and weakens the lows; with an open back the"
-        " sound from behind the cone cancels them.",
+        "Give chamber_ml: a small chamber raises the resonance and weakens the lows; with an open"
+        " back the sound from behind the cone cancels them.",
         {"fs": resonance},
     )
 
@@ -263,8 +282,8 @@ def chamber(speaker: Speaker) -> Iterator[Finding]:
     "Is the chamber too small for the speaker's lows?",
     rule=(
         "The air of the chamber stiffens the cone. A warning where that raises its resonance above"
-        f" {HIGHEST_RESONANCE_HZ:g} Hz: below the resonance the sound falls by 12 dB an octave, so little but"
-        " hiss is left."
+        f" {HIGHEST_RESONANCE_HZ:g} Hz: below the resonance the sound falls by 12 dB an octave, so"
+        " little but hiss is left."
     ),
     source=f"closed-box relation of Small (1972); limit: {PRACTICE}",
     kind="common practice",
@@ -292,7 +311,8 @@ def small_chamber(speaker: Speaker) -> Iterator[Finding]:
     yield small_chamber.finding(
         Weight.WARNING,
         "speaker",
-        f"{amount(resonance_hz, 'Hz')} is its resonance in a chamber of {quantity(speaker.chamber_ml, 'ml')}",
+        f"{amount(resonance_hz, 'Hz')} is its resonance in a chamber of"
+        f" {quantity(speaker.chamber_ml, 'ml')}",
         f"{HIGHEST_RESONANCE_HZ:g} Hz",
         f"{remedy}; below its resonance little is heard.",
         {
@@ -309,8 +329,8 @@ def small_chamber(speaker: Speaker) -> Iterator[Finding]:
     "sound.generic",
     "Is a part described only by a generic kind?",
     rule=(
-        "Where the file names a kind of speaker or amplifier, the figures of a common part of that kind are"
-        " used. A note for each."
+        "Where the file names a kind of speaker or amplifier, the figures of a common part of that"
+        " kind are used. A note for each."
     ),
     source="generic parts of this program",
     kind="data sheets",
@@ -339,14 +359,14 @@ def generic(described: Described) -> Iterator[Finding]:
     "sound.bits",
     "Does the board's sound output have enough bits?",
     rule=(
-        "Each bit halves the steps of the output, and so its noise. A note where the noise is less than"
-        f" {QUIET_DB:g} dB below full scale."
+        "Each bit halves the steps of the output, and so its noise. A note where the noise is less"
+        f" than {QUIET_DB:g} dB below full scale."
     ),
     source=f"6.02 dB a bit and 1.76 dB (textbook, full-scale sine); limit: {PRACTICE}",
     kind="a handbook",
     confidence=(
-        "The formula is exact for an ideal output; a real one is noisier. Whether it is heard depends on the"
-        " sounds."
+        "The formula is exact for an ideal output; a real one is noisier. Whether it is heard"
+        " depends on the sounds."
     ),
     formula="{S} = 6.02 dB * {b} + 1.76 dB",
     symbols={"S": "full scale over noise, in dB", "b": "sound_bits of the board"},
@@ -372,15 +392,15 @@ def bits(described: Described) -> Iterator[Finding]:
     "sound.speaker_power",
     "Does the speaker get more power than it can take?",
     rule=(
-        "The power is that of the amplifier's voltage in a resistor of the speaker's impedance, averaged"
-        f" over {HEATING_S:g} s, a guess at how fast a coil heats up. A finding where the hottest such time"
-        " is above the speaker's rating."
+        "The power is that of the amplifier's voltage in a resistor of the speaker's impedance,"
+        f" averaged over {HEATING_S:g} s, a guess at how fast a coil heats up. A finding where the"
+        " hottest such time is above the speaker's rating."
     ),
     source="the speaker's rating in the prop file",
     kind="your own files",
     confidence=(
-        "On the safe side: around its resonance a speaker takes less than such a resistor. Makers rate power"
-        " in different ways."
+        "On the safe side: around its resonance a speaker takes less than such a resistor. Makers"
+        " rate power in different ways."
     ),
     formula="{P} = {V}^2 / {Z}",
     symbols={
@@ -394,7 +414,8 @@ def bits(described: Described) -> Iterator[Finding]:
 )
 def speaker_power(loud: Loudness) -> Iterator[Finding]:
     """Power over the speaker's rating."""
-    power_w, speaker = loud.levels.speaker_highest_power_w, loud.speaker
+    power_w = loud.levels.speaker_highest_power_w
+    speaker = loud.speaker
     if power_w <= speaker.rated_power_w:
         return
     yield speaker_power.finding(
@@ -417,15 +438,15 @@ def speaker_power(loud: Loudness) -> Iterator[Finding]:
     "sound.excursion",
     "Is there excessive cone travel?",
     rule=(
-        "Cone travel rises with the voltage; below resonance, the lows move the cone most. It is worked out"
-        " from the amplifier's output, with the chamber's air as a spring. A finding where the peak travel"
-        " from rest is above excursion_mm."
+        "Cone travel rises with the voltage; below resonance, the lows move the cone most. It is"
+        " worked out from the amplifier's output, with the chamber's air as a spring. A finding"
+        " where the peak travel from rest is above excursion_mm."
     ),
     source="the speaker in the prop file",
     kind="your own files",
     confidence=(
-        "As uncertain as a level: s either way. The model assumes that travel is proportional to voltage."
-        " Near its limit a real cone moves less, and distorts."
+        "As uncertain as a level: s either way. The model assumes that travel is proportional to"
+        " voltage. Near its limit a real cone moves less, and distorts."
     ),
     formula="{x} > {xmax}",
     symbols={
@@ -438,11 +459,9 @@ def speaker_power(loud: Loudness) -> Iterator[Finding]:
 )
 def excursion(loud: Loudness) -> Iterator[Finding]:
     """A cone that is moved further than it may go."""
-    peak_mm, most_mm, spread = (
-        loud.levels.excursion_peak_mm,
-        loud.speaker.excursion_mm,
-        f"{loud.levels.uncertainty_db:.1f} dB",
-    )
+    peak_mm = loud.levels.excursion_peak_mm
+    most_mm = loud.speaker.excursion_mm
+    spread = f"{loud.levels.uncertainty_db:.1f} dB"
     if most_mm is None or peak_mm <= most_mm:
         return
     yield excursion.finding(
@@ -450,8 +469,8 @@ def excursion(loud: Loudness) -> Iterator[Finding]:
         "speaker",
         f"peak cone travel {peak_mm:.2f} mm from rest (±{spread})",
         f"{most_mm:g} mm",
-        "Filter out the lows below the speaker's resonance (high_pass_hz), lower the gain, or choose a"
-        " smaller chamber: this cone distorts and may tear.",
+        "Filter out the lows below the speaker's resonance (high_pass_hz), lower the gain, or"
+        " choose a smaller chamber: this cone distorts and may tear.",
         {"x": f"{peak_mm:.2f} mm", "s": spread, "xmax": f"{most_mm:g} mm"},
     )
 
@@ -461,14 +480,14 @@ def excursion(loud: Loudness) -> Iterator[Finding]:
     "sound.distance",
     "Is a listener too close for the level to be known?",
     rule=(
-        "Twice the distance lowers the level by 6 dB, but not close to the speaker. A note for each place"
-        " closer than 5 cm."
+        "Twice the distance lowers the level by 6 dB, but not close to the speaker. A note for each"
+        " place closer than 5 cm."
     ),
     source=PRACTICE,
     kind="common practice",
     confidence=(
-        "It is certain that the level is a guess there; the distance at which that begins depends on the size"
-        " of the cone."
+        "It is certain that the level is a guess there; the distance at which that begins depends"
+        " on the size of the cone."
     ),
     formula="{d} < 5 cm",
     symbols={"d": "distance of the place, in cm"},

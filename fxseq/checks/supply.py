@@ -20,20 +20,22 @@ from fxseq.sequence import Finding, Sequence, Supply, Weight
 from fxseq.sequence.quantities import amount, number, quantity
 
 _SHARED = 0.1
-"""Share of the idle current that cells may give while the adaptor is plugged in. Common practice, no source."""
+"""Share of the idle current that cells may give while the adaptor is plugged in. Common
+practice, no source.
+"""
 _LEFT = 0.2
 _VOLTAGE_OFF = 0.15
 HEAT = (
-    "Resistors, switches and drivers get warm: give them air, keep them away from plastic, foam and cells,"
-    " and check how hot they are after ten minutes fully lit."
+    "Resistors, switches and drivers get warm: give them air, keep them away from plastic, foam and"
+    " cells, and check how hot they are after ten minutes fully lit."
 )
 FUSE = (
-    "A fuse protects only wire that is as thick as its line demands: keep thinner leads to the groups short,"
-    " and put each fuse right at its supply."
+    "A fuse protects only wire that is as thick as its line demands: keep thinner leads to the"
+    " groups short, and put each fuse right at its supply."
 )
 CODES = (
-    "None of this replaces local codes, the rules of the venue or licensed practice, and nothing here"
-    " certifies a prop."
+    "None of this replaces local codes, the rules of the venue or licensed practice, and nothing"
+    " here certifies a prop."
 )
 _CELLS = {
     "alkaline_aa": "alkaline AA",
@@ -50,15 +52,15 @@ _DROPOUT = "dropout_v of the regulator, or that of a generic part"
     "power.back_feed",
     "Does anything stop one supply from feeding the other?",
     rule=(
-        "Two supplies on one rail push current into each other unless a switch or diodes keep them apart. A"
-        " finding where the file has several supplies and does not say what keeps them apart. It gives the"
-        " most that would flow: from a fresh supply into a flat one."
+        "Two supplies on one rail push current into each other unless a switch or diodes keep them"
+        " apart. A finding where the file has several supplies and does not say what keeps them"
+        " apart. It gives the most that would flow: from a fresh supply into a flat one."
     ),
     source='Lessons In Electric Circuits III, "Diode switching"',
     kind="a handbook",
     confidence=(
-        "It is certain that the file does not say. What is really soldered is not known here. Cells charged"
-        " by an adaptor may leak or burn: where in doubt, ask somebody licensed."
+        "It is certain that the file does not say. What is really soldered is not known here. Cells"
+        " charged by an adaptor may leak or burn: where in doubt, ask somebody licensed."
     ),
     formula="{I} = ({Vhigh} - {Vlow}) / {R}",
     symbols={
@@ -72,7 +74,9 @@ def back_feed(wiring: Described) -> Iterator[Finding]:
     sequence = wiring.sequence
     if len(sequence.supplies) < 2 or sequence.changeover is not None:
         return
-    spans = {name: voltages_of(supply, needed_v(sequence)) for name, supply in sequence.supplies.items()}
+    spans = {
+        name: voltages_of(supply, needed_v(sequence)) for name, supply in sequence.supplies.items()
+    }
     ohms = {name: resistance_ohm(supply).low for name, supply in sequence.supplies.items()}
 
     def flow(pair: tuple[str, str]) -> tuple[float, float]:
@@ -84,12 +88,12 @@ def back_feed(wiring: Described) -> Iterator[Finding]:
     yield back_feed.finding(
         Weight.WARNING,
         "supplies",
-        f"the file does not say what keeps them apart: up to {amount(current_a, 'A', 2)} would flow from"
-        f" '{high}' into '{low}'",
+        f"the file does not say what keeps them apart: up to {amount(current_a, 'A', 2)} would flow"
+        f" from '{high}' into '{low}'",
         "one does not feed the other",
-        'Fit a changeover switch or a switched socket (changeover = "switch"), or a diode in each (changeover'
-        ' = "diodes"). An adaptor that feeds into cells charges them without a charger: they may leak or'
-        " burn.",
+        'Fit a changeover switch or a switched socket (changeover = "switch"), or a diode in each'
+        ' (changeover = "diodes"). An adaptor that feeds into cells charges them without a charger:'
+        " they may leak or burn.",
         {
             "I": f"{number(current_a)} A",
             "Vhigh": f"{number(spans[high].fresh_v, 6)} V",
@@ -104,16 +108,17 @@ def back_feed(wiring: Described) -> Iterator[Finding]:
     "power.cells_first",
     "Do the cells run down although the adaptor is plugged in?",
     rule=(
-        "With a diode in each of two supplies, the higher voltage feeds the prop. The share that each gives"
-        " to the idle prop is worked out for fresh cells and the adaptor at its lowest voltage. A finding"
-        f" where the cells give more than {_SHARED:.0%}. Where the file says what kind of cells they are, it"
-        " also says how far they are used up before they give less than half."
+        "With a diode in each of two supplies, the higher voltage feeds the prop. The share that"
+        " each gives to the idle prop is worked out for fresh cells and the adaptor at its lowest"
+        f" voltage. A finding where the cells give more than {_SHARED:.0%}. Where the file says"
+        " what kind of cells they are, it also says how far they are used up before they give less"
+        " than half."
     ),
     source="two diodes on one rail: the higher source feeds it",
     kind="arithmetic",
     confidence=(
-        "Certain, except where the two voltages are within a few tenths of a volt: there both share the load."
-        " With light and sound on, the cells sag and the adaptor gives more."
+        "Certain, except where the two voltages are within a few tenths of a volt: there both share"
+        " the load. With light and sound on, the cells sag and the adaptor gives more."
     ),
     formula="{k} = {Icells} / {I}",
     symbols={
@@ -125,11 +130,15 @@ def back_feed(wiring: Described) -> Iterator[Finding]:
     },
 )
 def cells_first(wiring: Described) -> Iterator[Finding]:
-    """Warn that of two sources over diodes the higher one feeds the rail: fresh cells above the adaptor's voltage run
-    down while it is plugged in.
+    """Warn that of two sources over diodes the higher one feeds the rail: fresh cells above the
+    adaptor's voltage run down while it is plugged in.
     """
     sequence = wiring.sequence
-    walls = {name: fresh_v(supply).low for name, supply in sequence.supplies.items() if supply.kind == "wall"}
+    walls = {
+        name: fresh_v(supply).low
+        for name, supply in sequence.supplies.items()
+        if supply.kind == "wall"
+    }
     if sequence.changeover != "diodes" or not walls:
         return
     wall = min(walls, key=walls.__getitem__)
@@ -140,7 +149,8 @@ def cells_first(wiring: Described) -> Iterator[Finding]:
 
 def _before(sequence: Sequence, name: str, supply: Supply, wall: str) -> Iterator[Finding]:
     """Where these cells go before this adaptor."""
-    wall_v, cells_v = fresh_v(sequence.supplies[wall]).low, fresh_v(supply).high
+    wall_v = fresh_v(sequence.supplies[wall]).low
+    cells_v = fresh_v(supply).high
     idle_a, share = idle_share(sequence, supply, cells_v, sequence.supplies[wall], wall_v)
     if share <= _SHARED:
         return
@@ -149,11 +159,11 @@ def _before(sequence: Sequence, name: str, supply: Supply, wall: str) -> Iterato
     yield cells_first.finding(
         Weight.WARNING,
         f"supply '{name}'",
-        f"{amount(cells_v, 'V')} when fresh, so it gives {share:.0%} of what the idle prop takes while"
-        f" '{wall}' is plugged in{until}",
+        f"{amount(cells_v, 'V')} when fresh, so it gives {share:.0%} of what the idle prop takes"
+        f" while '{wall}' is plugged in{until}",
         f"{_SHARED:.0%}; '{wall}' has at least {amount(wall_v, 'V')}",
-        'Use a changeover switch or a switched socket (changeover = "switch"), or an adaptor of a higher'
-        " voltage.",
+        'Use a changeover switch or a switched socket (changeover = "switch"), or an adaptor of a'
+        " higher voltage.",
         {
             "k": f"{share:.3f}",
             "Icells": f"{number(1000 * share * idle_a)} mA",
@@ -169,16 +179,16 @@ def _before(sequence: Sequence, name: str, supply: Supply, wall: str) -> Iterato
     "power.dropout",
     "Does the regulator get enough voltage to hold its output?",
     rule=(
-        "A regulator that does not step up needs a higher voltage than it puts out; with less, its output"
-        " falls with its input. A fault where the fresh supply is too low; a warning where an adaptor at its"
-        f" lowest, or the rail while the prop plays, is too low. A note where more than {_LEFT:.0%} of the"
-        " cells' charge would be left unused."
+        "A regulator that does not step up needs a higher voltage than it puts out; with less, its"
+        " output falls with its input. A fault where the fresh supply is too low; a warning where"
+        " an adaptor at its lowest, or the rail while the prop plays, is too low. A note where"
+        f" more than {_LEFT:.0%} of the cells' charge would be left unused."
     ),
     source=_DROPOUT,
     kind="data sheets",
     confidence=(
-        "The sum is exact. Dropout rises with current, and generic parts need less than this at small"
-        " currents. Cells also sag: power.rail and the run time count that."
+        "The sum is exact. Dropout rises with current, and generic parts need less than this at"
+        " small currents. Cells also sag: power.rail and the run time count that."
     ),
     formula="{V} < {Vout} + {Vdrop}",
     symbols={
@@ -192,7 +202,8 @@ def dropout(supplied: Supplied) -> Iterator[Finding]:
     found = regulation(supplied.sequence)
     if found is None or found.part.kind == "step_up":
         return
-    fresh, pack = fresh_v(supplied.supply), pack_of(supplied.supply)
+    fresh = fresh_v(supplied.supply)
+    pack = pack_of(supplied.supply)
     if fresh.low < found.holds_from_v:
         is_typical = fresh.typical < found.holds_from_v
         volts = fresh.typical if is_typical else fresh.low
@@ -200,7 +211,8 @@ def dropout(supplied: Supplied) -> Iterator[Finding]:
         yield _too_low(
             Weight.FAULT if is_typical else Weight.WARNING,
             supplied.subject,
-            f"{amount(volts, 'V')} {which} leave its output at {amount(float(found.given_v(volts)), 'V')}",
+            f"{amount(volts, 'V')} {which} leave its output at"
+            f" {amount(float(found.given_v(volts)), 'V')}",
             volts,
             found,
         )
@@ -239,22 +251,23 @@ def _too_low(weight: Weight, subject: str, figure: str, volts: float, found: Reg
     "power.step_up",
     "Is the supply below the output of a step-up converter?",
     rule=(
-        "A converter that only steps up passes a higher voltage straight on to whatever it feeds. A fault"
-        " where the fresh supply has more than output_v; a warning where it does only at the top of its"
-        " tolerance."
+        "A converter that only steps up passes a higher voltage straight on to whatever it feeds. A"
+        " fault where the fresh supply has more than output_v; a warning where it does only at the"
+        " top of its tolerance."
     ),
     source="circuit of a step-up converter: coil and diode lead from input to output",
     kind="arithmetic",
     confidence=(
-        "Certain for plain converters. One that steps up and down, or that disconnects by its data sheet,"
-        " does not do so."
+        "Certain for plain converters. One that steps up and down, or that disconnects by its data"
+        " sheet, does not do so."
     ),
     formula="{V} > {Vout}",
     symbols={"V": "voltage of the fresh supply, in V", "Vout": "output_v of the regulator, in V"},
 )
 def step_up(supplied: Supplied) -> Iterator[Finding]:
     """A converter that steps up lets a higher voltage through."""
-    found, fresh = regulation(supplied.sequence), fresh_v(supplied.supply)
+    found = regulation(supplied.sequence)
+    fresh = fresh_v(supplied.supply)
     if found is None or found.part.kind != "step_up" or fresh.high <= found.output_v:
         return
     is_typical = fresh.typical > found.output_v
@@ -262,10 +275,11 @@ def step_up(supplied: Supplied) -> Iterator[Finding]:
     yield step_up.finding(
         Weight.FAULT if is_typical else Weight.WARNING,
         supplied.subject,
-        f"{amount(volts, 'V')} {'fresh' if is_typical else 'at its highest'}, which goes straight through",
+        f"{amount(volts, 'V')} {'fresh' if is_typical else 'at its highest'}, which goes straight"
+        " through",
         quantity(found.output_v, "V"),
-        "Use fewer cells in series or a lower supply voltage, or a regulator that steps down (kind ="
-        ' "step_down").',
+        "Use fewer cells in series or a lower supply voltage, or a regulator that steps down (kind"
+        ' = "step_down").',
         {"V": f"{number(volts, 4)} V", "Vout": quantity(found.output_v, "V")},
     )
 
@@ -275,13 +289,15 @@ def step_up(supplied: Supplied) -> Iterator[Finding]:
     "power.pack_voltage",
     "Does the voltage in the file match the cells in the file?",
     rule=(
-        "The voltage of a fresh pack is that of one cell times the number of cells in series. All figures"
-        " use that voltage; voltage_v is only compared with it. A finding where voltage_v is off by more"
-        f" than {_VOLTAGE_OFF:.0%}."
+        "The voltage of a fresh pack is that of one cell times the number of cells in series. All"
+        " figures use that voltage; voltage_v is only compared with it. A finding where voltage_v"
+        f" is off by more than {_VOLTAGE_OFF:.0%}."
     ),
     source=_GENERIC,
     kind="data sheets",
-    confidence="Good enough to find a wrong number of cells; not to tell a fresh cell from a used one.",
+    confidence=(
+        "Good enough to find a wrong number of cells; not to tell a fresh cell from a used one."
+    ),
     formula="{Vpack} = {n} * {Vcell}",
     symbols={
         "Vpack": "voltage of the fresh pack, in V",
@@ -300,8 +316,8 @@ def pack_voltage(supplied: Supplied) -> Iterator[Finding]:
             Weight.WARNING,
             supplied.subject,
             f"voltage_v is {supplied.supply.voltage_v:g} V",
-            f"{amount(pack_v, 'V')} for {supplied.supply.cells_in_series} fresh {_cells(supplied.supply)} in"
-            " series",
+            f"{amount(pack_v, 'V')} for {supplied.supply.cells_in_series} fresh"
+            f" {_cells(supplied.supply)} in series",
             "Correct voltage_v, cell or cells_in_series.",
             {
                 "Vpack": f"{number(pack_v)} V",
@@ -318,14 +334,14 @@ def pack_voltage(supplied: Supplied) -> Iterator[Finding]:
     "power.cell_current",
     "Does the file ask more of the cells than their kind can give?",
     rule=(
-        "Each kind of cell has a current that it can give for long; larger cells, or cells in parallel, give"
-        " more. A warning where maximum_current_ma is above it."
+        "Each kind of cell has a current that it can give for long; larger cells, or cells in"
+        " parallel, give more. A warning where maximum_current_ma is above it."
     ),
     source=PRACTICE,
     kind="common practice",
     confidence=(
-        "A rule of thumb: cells made for high currents give more, as their data sheet says; old and cold ones"
-        " give less."
+        "A rule of thumb: cells made for high currents give more, as their data sheet says; old and"
+        " cold ones give less."
     ),
     formula="{I} > {Imax}",
     symbols={
@@ -345,9 +361,13 @@ def cell_current(supplied: Supplied) -> Iterator[Finding]:
             supplied.subject,
             f"maximum_current_ma is {supplied.supply.maximum_current_ma:g} mA",
             f"{pack.maximum_ma:.4g} mA from {_cells(supplied.supply)}",
-            "Delete maximum_current_ma, or put more rows in parallel (cells_in_parallel). Keep a higher"
-            " figure only where the cells' own data sheet states it: overloaded cells get hot, leak or burn.",
-            {"I": f"{supplied.supply.maximum_current_ma:g} mA", "Imax": f"{number(pack.maximum_ma, 4)} mA"},
+            "Delete maximum_current_ma, or put more rows in parallel (cells_in_parallel). Keep a"
+            " higher figure only where the cells' own data sheet states it: overloaded cells get"
+            " hot, leak or burn.",
+            {
+                "I": f"{supplied.supply.maximum_current_ma:g} mA",
+                "Imax": f"{number(pack.maximum_ma, 4)} mA",
+            },
             pack.cell.source,
         )
 
@@ -357,15 +377,15 @@ def cell_current(supplied: Supplied) -> Iterator[Finding]:
     "power.touch",
     "Is the voltage low enough to touch?",
     rule=(
-        f"A prop is held in damp hands. A note where a supply's voltage is above {DAMP_V:g} V, the highest"
-        f" that may be touched in damp places; a warning above {TOUCH_V:g} V, the highest for lamps that are"
-        " touched in other than ordinary conditions."
+        f"A prop is held in damp hands. A note where a supply's voltage is above {DAMP_V:g} V, the"
+        f" highest that may be touched in damp places; a warning above {TOUCH_V:g} V, the highest"
+        " for lamps that are touched in other than ordinary conditions."
     ),
     source="EN 60204-1, 6.4.1, and IEC 60598-1:2008, 8.2.3, as quoted",
     kind="a standard",
     confidence=(
-        "The limits come from quotations; the standards themselves, which are for machines and for lamps,"
-        " were not read. They are no permission: local codes and licensed practice decide."
+        "The limits come from quotations; the standards themselves, which are for machines and for"
+        " lamps, were not read. They are no permission: local codes and licensed practice decide."
     ),
     formula="{V} > {Vmax}",
     symbols={
@@ -382,8 +402,8 @@ def touch(supplied: Supplied) -> Iterator[Finding]:
             supplied.subject,
             f"{volts:.4g} V",
             f"{limit_v:g} V",
-            "Use a supply of lower voltage, or leave the wiring to somebody licensed: a prop is touched with"
-            " damp hands.",
+            "Use a supply of lower voltage, or leave the wiring to somebody licensed: a prop is"
+            " touched with damp hands.",
             {"V": f"{volts:.4g} V", "Vmax": f"{limit_v:g} V"},
         )
 
@@ -398,13 +418,15 @@ def _cells(supply: Supply) -> str:
     "power.outlet_current",
     "Does the file ask more of a socket than its kind can give?",
     rule=(
-        "Each kind of socket can give a certain current. A warning where maximum_current_ma is above it. A"
-        " note where it is above what the socket of a computer gives before a device asks for more; a bare"
-        " lead never asks."
+        "Each kind of socket can give a certain current. A warning where maximum_current_ma is"
+        " above it. A note where it is above what the socket of a computer gives before a device"
+        " asks for more; a bare lead never asks."
     ),
     source=_GENERIC,
     kind="data sheets",
-    confidence="As good as its source, which the finding names; many sockets give more, weak ones less.",
+    confidence=(
+        "As good as its source, which the finding names; many sockets give more, weak ones less."
+    ),
     formula="{I} > {Imax}",
     symbols={
         "I": "maximum_current_ma of the supply, in mA",
@@ -414,7 +436,8 @@ def _cells(supply: Supply) -> str:
 def outlet_current(supplied: Supplied) -> Iterator[Finding]:
     if supplied.supply.outlet is None:
         return
-    outlet, rated_ma = parts().outlets[supplied.supply.outlet], most_ma(supplied.supply)
+    outlet = parts().outlets[supplied.supply.outlet]
+    rated_ma = most_ma(supplied.supply)
     if rated_ma > outlet.maximum_ma:
         yield outlet_current.finding(
             Weight.WARNING,
@@ -431,8 +454,8 @@ def outlet_current(supplied: Supplied) -> Iterator[Finding]:
             supplied.subject,
             f"maximum_current_ma is {rated_ma:g} mA",
             f"{outlet.unasked_ma:g} mA before a device asks for more",
-            "Have the board's chip ask for more over USB, or use the socket of a charger: a computer may"
-            " switch off a bare lead that takes more.",
+            "Have the board's chip ask for more over USB, or use the socket of a charger: a"
+            " computer may switch off a bare lead that takes more.",
             {"I": f"{rated_ma:g} mA", "Imax": f"{outlet.unasked_ma:g} mA"},
             outlet.source,
         )
@@ -443,13 +466,14 @@ def outlet_current(supplied: Supplied) -> Iterator[Finding]:
     "power.outlet_capacitor",
     "Does the capacitor on the rail draw too much at the moment of plugging in?",
     rule=(
-        "An empty capacitor is a short circuit for a moment. A finding where bulk_capacitor_uf is above what"
-        " may be connected to such a socket at once."
+        "An empty capacitor is a short circuit for a moment. A finding where bulk_capacitor_uf is"
+        " above what may be connected to such a socket at once."
     ),
     source=_GENERIC,
     kind="data sheets",
     confidence=(
-        "As good as its source, which the finding names; most chargers take more, computers may switch off."
+        "As good as its source, which the finding names; most chargers take more, computers may"
+        " switch off."
     ),
     formula="{C} > {Cmax}",
     symbols={
@@ -461,7 +485,11 @@ def outlet_capacitor(supplied: Supplied) -> Iterator[Finding]:
     """What a socket charges at once."""
     supply = supplied.supply
     outlet = parts().outlets[supply.outlet] if supply.outlet else None
-    if outlet is not None and outlet.bulk_f is not None and supply.bulk_capacitor_uf * 1e-6 > outlet.bulk_f:
+    if (
+        outlet is not None
+        and outlet.bulk_f is not None
+        and supply.bulk_capacitor_uf * 1e-6 > outlet.bulk_f
+    ):
         yield outlet_capacitor.finding(
             Weight.WARNING,
             supplied.subject,
@@ -478,9 +506,9 @@ def outlet_capacitor(supplied: Supplied) -> Iterator[Finding]:
     "power.line_current",
     "Could the supply feed everything at once?",
     rule=(
-        "The currents of all LEDs lit at the fresh supply, of the board, and of the amplifier at the loudest"
-        " tone that the board can put out are added up. A warning where LEDs and board alone are above the"
-        " supply's rating; a note where they are only with the loudest tone."
+        "The currents of all LEDs lit at the fresh supply, of the board, and of the amplifier at"
+        " the loudest tone that the board can put out are added up. A warning where LEDs and board"
+        " alone are above the supply's rating; a note where they are only with the loudest tone."
     ),
     source="the supply's rating in the prop file, or that of its kind of cell or socket",
     kind="your own files",
@@ -505,8 +533,8 @@ def line_current(line: SupplyLine) -> Iterator[Finding]:
             f"supply '{line.name}'",
             f"everything at once takes {line.total_ma:.0f} mA{sound}",
             f"{line.rated_ma:g} mA",
-            "Make sure that it never comes to that, light fewer LEDs or lower their current, or choose a"
-            " stronger supply.",
+            "Make sure that it never comes to that, light fewer LEDs or lower their current, or"
+            " choose a stronger supply.",
             {
                 "Iall": f"{number(line.total_ma, 4)} mA",
                 "Ilight": f"{number(line.light_ma, 4)} mA",
@@ -522,8 +550,9 @@ def line_current(line: SupplyLine) -> Iterator[Finding]:
     "power.line_wire",
     "Is there a common size of wire for a fuse that carries everything at once?",
     rule=(
-        f"A fuse should run at {FUSE_SHARE:.0%} of its rating at the most, and its wire must carry that"
-        f" rating: 700 circular mils for each ampere. A finding where even AWG {GAUGES[0]} is too thin."
+        f"A fuse should run at {FUSE_SHARE:.0%} of its rating at the most, and its wire must carry"
+        f" that rating: 700 circular mils for each ampere. A finding where even AWG {GAUGES[0]} is"
+        " too thin."
     ),
     source="a maker's design guide on fuses, as quoted; tables of wire sizes",
     kind="data sheets",
@@ -531,7 +560,8 @@ def line_current(line: SupplyLine) -> Iterator[Finding]:
     formula="{I} > " + f"{FUSE_SHARE:g}" + " * {Ifuse}",
     symbols={
         "I": (
-            "current of everything at once, or the current that the fuse in the file lets pass for long, in A"
+            "current of everything at once, or the current that the fuse in the file lets pass for"
+            " long, in A"
         ),
         "Ifuse": f"largest fuse that AWG {GAUGES[0]} wire allows, in A",
     },
@@ -542,19 +572,21 @@ def line_wire(line: SupplyLine) -> Iterator[Finding]:
             Weight.WARNING,
             f"supply '{line.name}'",
             f"no common hook-up wire is thick enough for a fuse for {amount(line.laid_out_a, 'A')}",
-            f"{amount(FUSE_SHARE * LARGEST_FUSE_A, 'A')}, with a fuse of {LARGEST_FUSE_A:g} A and AWG"
-            f" {GAUGES[0]} wire",
-            "Share the load among several lines, each with a fuse of its own, or take less current.",
+            f"{amount(FUSE_SHARE * LARGEST_FUSE_A, 'A')}, with a fuse of {LARGEST_FUSE_A:g} A and"
+            f" AWG {GAUGES[0]} wire",
+            "Share the load among several lines, each with a fuse of its own, or take less"
+            " current.",
             {"I": f"{number(line.laid_out_a, 4)} A", "Ifuse": f"{LARGEST_FUSE_A:g} A"},
         )
 
 
 LITHIUM_CAUTION = (
-    "Use ready-made packs with a protection circuit, a fuse at the pack, and the charger made for them;"
-    " charge under supervision, away from anything that burns, between 0 and 45 degrees Celsius, and out of"
-    " the prop where you can. Do not mix old and new cells or makes. Do not charge a cell that has rested"
-    " below 2.5 V. Never use one that is swollen, dented or has been wet. If a cell swells, gets hot, hisses"
-    " or smells: stop and get away from it. Rules for transport and venues differ: ask."
+    "Use ready-made packs with a protection circuit, a fuse at the pack, and the charger made for"
+    " them; charge under supervision, away from anything that burns, between 0 and 45 degrees"
+    " Celsius, and out of the prop where you can. Do not mix old and new cells or makes. Do not"
+    " charge a cell that has rested below 2.5 V. Never use one that is swollen, dented or has been"
+    " wet. If a cell swells, gets hot, hisses or smells: stop and get away from it. Rules for"
+    " transport and venues differ: ask."
 )
 
 
@@ -563,27 +595,31 @@ LITHIUM_CAUTION = (
     "hazard.lithium",
     "Are there lithium cells in the prop?",
     rule=(
-        "A short circuit, a dent or the wrong charger can set a lithium cell on fire. A note for every supply"
-        " of such cells, whatever its figures."
+        "A short circuit, a dent or the wrong charger can set a lithium cell on fire. A note for"
+        " every supply of such cells, whatever its figures."
     ),
-    source="common practice; pages of cell makers and shops on the handling of lithium cells, as read",
+    source=(
+        "common practice; pages of cell makers and shops on the handling of lithium cells, as read"
+    ),
     kind="common practice",
     confidence=(
-        "A caution that always holds. It replaces neither the rules of carriers and venues nor the advice of"
-        " licensed people."
+        "A caution that always holds. It replaces neither the rules of carriers and venues nor the"
+        " advice of licensed people."
     ),
 )
 def lithium(described: Described) -> Iterator[Finding]:
     """Whatever their figures."""
     for name, supply in described.sequence.supplies.items():
         if supply.cell == "li_ion":
-            yield lithium.finding(Weight.NOTE, f"supply '{name}'", "lithium cells", "", LITHIUM_CAUTION)
+            yield lithium.finding(
+                Weight.NOTE, f"supply '{name}'", "lithium cells", "", LITHIUM_CAUTION
+            )
 
 
 ADAPTOR_CAUTION = (
-    "Use a ready-made, regulated adaptor with the safety marks of your country and safety extra-low voltage"
-    " at its plug, and check the polarity printed on it. Nothing at mains voltage belongs in a prop. Work on"
-    " the mains is for licensed people."
+    "Use a ready-made, regulated adaptor with the safety marks of your country and safety extra-low"
+    " voltage at its plug, and check the polarity printed on it. Nothing at mains voltage belongs"
+    " in a prop. Work on the mains is for licensed people."
 )
 
 
@@ -592,29 +628,37 @@ ADAPTOR_CAUTION = (
     "hazard.adaptor",
     "Is the prop fed from the mains?",
     rule=(
-        "Mains voltage can kill. A note for every mains adaptor, whatever its figures: only its low-voltage"
-        " side belongs to the prop."
+        "Mains voltage can kill. A note for every mains adaptor, whatever its figures: only its"
+        " low-voltage side belongs to the prop."
     ),
     source=PRACTICE,
     kind="common practice",
     confidence=(
-        "A caution that always holds. Local codes and licensed practice decide; nothing here stands in for"
-        " them."
+        "A caution that always holds. Local codes and licensed practice decide; nothing here stands"
+        " in for them."
     ),
 )
 def adaptor(described: Described) -> Iterator[Finding]:
     """Whatever their figures."""
     for name, supply in described.sequence.supplies.items():
         if supply.kind == "wall":
-            yield adaptor.finding(Weight.NOTE, f"supply '{name}'", "mains adaptor", "", ADAPTOR_CAUTION)
+            yield adaptor.finding(
+                Weight.NOTE, f"supply '{name}'", "mains adaptor", "", ADAPTOR_CAUTION
+            )
 
 
 def _dropout_played(fed: Fed) -> Iterator[Finding]:
-    """A warning of power.dropout where the rail leaves the regulator too little while the prop plays, though
-    the prop is said to work on below.
+    """A warning of power.dropout where the rail leaves the regulator too little while the prop
+    plays, though the prop is said to work on below.
     """
-    found, played = regulation(fed.sequence), fed.load.rail
-    if found is None or played is None or not fed.supply.minimum_v or math.isnan(played.lowest.typical):
+    found = regulation(fed.sequence)
+    played = fed.load.rail
+    if (
+        found is None
+        or played is None
+        or not fed.supply.minimum_v
+        or math.isnan(played.lowest.typical)
+    ):
         return
     lowest_v = played.lowest.typical
     if lowest_v < found.holds_from_v <= fresh_v(fed.supply).typical:

@@ -1,21 +1,32 @@
-"""The command line. A rim: the only place, with the link's ports, that prints, opens files for the user and waits.
+"""The command line. A rim: the only place, with the link's ports, that prints, opens files for the
+user and waits.
 
-May import every floor. `fxseq --help` imports nothing but click: each command's module is read when the command is called.
+May import every floor. `fxseq --help` imports nothing but click: each command's module is read when
+the command is called.
 """
+
 import gc
 import os
 import sys
 
 _OBJECTS_BETWEEN_COLLECTIONS = 100_000
-"""Loading makes objects that stay, by the hundred thousand: looking for rubbish among them takes a tenth of a check."""
+"""Loading makes objects that stay, by the hundred thousand: looking for rubbish among them takes
+a tenth of a check.
+"""
 _ENVIRONMENT = {
-    "OPENBLAS_NUM_THREADS": "1",  # Starting its threads takes longer than all that a prop gives them to do.
-    "PYDANTIC_DISABLE_PLUGINS": "__all__",  # Looking for them reads the description of every package that is installed.
+    "OPENBLAS_NUM_THREADS": (
+        "1"
+    ),  # Starting its threads takes longer than all that a prop gives them to do.
+    "PYDANTIC_DISABLE_PLUGINS": (
+        "__all__"
+    ),  # Looking for them reads the description of every package that is installed.
 }
 
 
 def main() -> None:
-    """Run the command line and leave with its exit status. Ctrl-C is quiet at any moment, also while this is loaded."""
+    """Run the command line and leave with its exit status. Ctrl-C is quiet at any moment, also
+    while this is loaded.
+    """
     gc.set_threshold(_OBJECTS_BETWEEN_COLLECTIONS)
     for name, value in _ENVIRONMENT.items():
         os.environ.setdefault(name, value)

@@ -1,4 +1,5 @@
 """fxseq bench."""
+
 from pathlib import Path
 
 import click
@@ -8,19 +9,30 @@ from fxseq.cli.output import TCP_PORT, remark, sequence_argument
 
 @click.command()
 @sequence_argument
-@click.option("--tcp", type=TCP_PORT, default=0, show_default=True, metavar="NUMBER",
-              help="TCP port of this machine for the page (0: any free port).")
+@click.option(
+    "--tcp",
+    type=TCP_PORT,
+    default=0,
+    show_default=True,
+    metavar="NUMBER",
+    help="TCP port of this machine for the page (0: any free port).",
+)
 @click.option("--no-browser", is_flag=True, help="Do not open the page, only print its address.")
 def command(sequence: Path, tcp: int, no_browser: bool) -> None:
-    """Open the prop in the browser: press its trigger, see and hear it, change its values, send it to a board.
+    """Open the prop in the browser: press its trigger, see and hear it, change its values, send it
+    to a board.
 
-    It serves this machine alone and runs until you press Ctrl-C. The address that it prints holds a key: whoever has it can edit the file.
+    It serves this machine alone and runs until you press Ctrl-C. The address that it prints holds a
+    key: whoever has it can edit the file.
     """
     from fxseq.bench.running import run_bench
 
     def ready(address: str) -> None:
         click.echo(address)
-        remark(f"{sequence} is on the bench. Ctrl-C stops it. Saved changes stay; unsaved ones are offered at the next start.")
+        remark(
+            f"{sequence} is on the bench. Ctrl-C stops it. Saved changes stay; unsaved ones are"
+            " offered at the next start."
+        )
         if not no_browser:
             _open(address)
 
@@ -31,7 +43,9 @@ def command(sequence: Path, tcp: int, no_browser: bool) -> None:
 
 
 def _open(address: str) -> None:
-    """Open the user's browser by a file that leads to the address: other users can read the words that a program is started with."""
+    """Open the user's browser by a file that leads to the address: other users can read the
+    words that a program is started with.
+    """
     from fxseq.bench.running import open_page
 
     if not open_page(address):

@@ -1,4 +1,5 @@
 """fxseq board."""
+
 import sys
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -15,20 +16,44 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.option("--flash", type=click.Path(dir_okay=False, path_type=Path), default=Path("virtual_board.flash"), show_default=True,
-              help="File that stands for the board's flash memory, with its two slots.")
-@click.option("--tcp", type=TCP_PORT, metavar="NUMBER",
-              help="Listen on this TCP port of this machine (0: any free port).")
-@click.option("--pty", is_flag=True,
-              help="Use a pseudo-terminal, which acts like a serial port. This is the default where the system has them.")
-@click.option("--baud", type=BAUD, metavar="SPEED",
-              help="Carry bytes no faster than a serial line of this speed. Default: as fast as possible.")
-@click.option("--names", type=SEQUENCE, metavar="FILE",
-              help="Prop file whose names are printed while its table plays. A table holds only numbers.")
+@click.option(
+    "--flash",
+    type=click.Path(dir_okay=False, path_type=Path),
+    default=Path("virtual_board.flash"),
+    show_default=True,
+    help="File that stands for the board's flash memory, with its two slots.",
+)
+@click.option(
+    "--tcp",
+    type=TCP_PORT,
+    metavar="NUMBER",
+    help="Listen on this TCP port of this machine (0: any free port).",
+)
+@click.option(
+    "--pty",
+    is_flag=True,
+    help=(
+        "Use a pseudo-terminal, which acts like a serial port. This is the default where the system"
+        " has them."
+    ),
+)
+@click.option(
+    "--baud",
+    type=BAUD,
+    metavar="SPEED",
+    help="Carry bytes no faster than a serial line of this speed. Default: as fast as possible.",
+)
+@click.option(
+    "--names",
+    type=SEQUENCE,
+    metavar="FILE",
+    help="Prop file whose names are printed while its table plays. A table holds only numbers.",
+)
 def command(flash: Path, tcp: int | None, pty: bool, baud: int | None, names: Path | None) -> None:
     """Run a virtual board to push to.
 
-    It plays its table with the reference player, in real time, and prints what it does. Press Ctrl-C to stop it.
+    It plays its table with the reference player, in real time, and prints what it does. Press
+    Ctrl-C to stop it.
     """
     from fxseq.link.virtual_board import SlowLine, serve
 
@@ -39,9 +64,16 @@ def command(flash: Path, tcp: int | None, pty: bool, baud: int | None, names: Pa
     try:
         with _line(tcp) as line:
             click.echo(line.where)
-            remark(f"Virtual board, slots in {flash}. Push to it: fxseq push FILE --port {line.where}")
+            remark(
+                f"Virtual board, slots in {flash}. Push to it: fxseq push FILE --port {line.where}"
+            )
             shown = _Shown(names)
-            serve(SlowLine(line, baud) if baud else line, flash, on_table=shown.table, on_played=shown.played)
+            serve(
+                SlowLine(line, baud) if baud else line,
+                flash,
+                on_table=shown.table,
+                on_played=shown.played,
+            )
     except KeyboardInterrupt:
         remark("stopped")
 
@@ -69,7 +101,10 @@ class _Shown:
             return
         self._rate_hz = table.frame_rate_hz
         self._names = _names_in(self._sequence, table) if self._sequence else None
-        parts = f"{table.channels} channels, {len(table.clips)} clips, {len(table.effects)} effects, {len(table.triggers)} triggers"
+        parts = (
+            f"{table.channels} channels, {len(table.clips)} clips, {len(table.effects)} effects,"
+            f" {len(table.triggers)} triggers"
+        )
         click.echo(f"playing a table: {parts}")
 
     def played(self, played: "Played") -> None:
@@ -90,6 +125,8 @@ def _names_in(sequence: Path, table: "Table") -> "Names | None":
         remark(f"{error}\nNumbers are printed in place of names.")
         return None
     if compiled.table != table:
-        remark(f"{sequence} makes another table than this one. Numbers are printed in place of names.")
+        remark(
+            f"{sequence} makes another table than this one. Numbers are printed in place of names."
+        )
         return None
     return compiled.names

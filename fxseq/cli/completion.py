@@ -1,4 +1,5 @@
 """fxseq completion."""
+
 import click
 from click.shell_completion import get_completion_class
 

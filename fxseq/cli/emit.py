@@ -1,4 +1,5 @@
 """fxseq emit."""
+
 import re
 from pathlib import Path
 
@@ -10,13 +11,29 @@ from fxseq.sequence import Fault, OutputError
 
 @click.command()
 @sequence_argument
-@click.option("--as", "form", type=click.Choice(["bin", "hex", "c"]), default="bin", show_default=True,
-              help="Binary, Intel HEX, or a C source file.")
-@click.option("-o", "--out", type=click.Path(dir_okay=False, allow_dash=True, path_type=Path),
-              help="File to write, or - for stdout. Default: the prop file's name with another ending.")
-@click.option("--address", metavar="NUMBER", help="Intel HEX only: address of the first byte, decimal or 0x... Default: 0.")
+@click.option(
+    "--as",
+    "form",
+    type=click.Choice(["bin", "hex", "c"]),
+    default="bin",
+    show_default=True,
+    help="Binary, Intel HEX, or a C source file.",
+)
+@click.option(
+    "-o",
+    "--out",
+    type=click.Path(dir_okay=False, allow_dash=True, path_type=Path),
+    help="File to write, or - for stdout. Default: the prop file's name with another ending.",
+)
+@click.option(
+    "--address",
+    metavar="NUMBER",
+    help="Intel HEX only: address of the first byte, decimal or 0x... Default: 0.",
+)
 @json_option
-def command(sequence: Path, form: str, out: Path | None, address: str | None, as_json: bool) -> None:
+def command(
+    sequence: Path, form: str, out: Path | None, address: str | None, as_json: bool
+) -> None:
     """Write the table as binary, Intel HEX or a C array."""
     from fxseq.cli.output import result
     from fxseq.sequence.writing import write_whole
@@ -28,23 +45,38 @@ def command(sequence: Path, form: str, out: Path | None, address: str | None, as
         raise click.UsageError("--address needs --as hex: the other forms have no addresses.")
     start = _address(address or "0")
     prop = load_prop(sequence)
-    data, room = prop.compiled.data, prop.sequence.board.flash_for_table_bytes
+    data = prop.compiled.data
+    room = prop.sequence.board.flash_for_table_bytes
     if start + len(data) > 1 << 32:
-        raise click.UsageError(f"--address {address}: the table's {len(data)} bytes would end beyond 0xFFFFFFFF.")
+        raise click.UsageError(
+            f"--address {address}: the table's {len(data)} bytes would end beyond 0xFFFFFFFF."
+        )
     if len(data) > room:
-        remark(f"Too large: the table has {len(data)} bytes, and the board in {sequence} has room for {room}. `fxseq fit` finds what fits.")
+        remark(
+            f"Too large: the table has {len(data)} bytes, and the board in {sequence} has room for"
+            f" {room}. `fxseq fit` finds what fits."
+        )
     body = _body(form, data, start, sequence.stem)
     if to_stdout:
         click.get_binary_stream("stdout").write(body)
         return
     target = out or sequence.with_suffix(f".{form}")
     if target.exists() and target.samefile(sequence):
-        raise OutputError(Fault(str(target), "is the prop file itself", remedy="Nothing was changed. Choose another name with --out."))
+        raise OutputError(
+            Fault(
+                str(target),
+                "is the prop file itself",
+                remedy="Nothing was changed. Choose another name with --out.",
+            )
+        )
     write_whole(target, body)
     values = {"file": str(target), "form": form, "table_bytes": len(data), "file_bytes": len(body)}
     result(f"{target}: {len(data)} bytes of table", values, as_json)
     if not as_json and len(data) <= room:
-        remark("Next: write it where the board's firmware looks for its table. Or send it with `fxseq push`.")
+        remark(
+            "Next: write it where the board's firmware looks for its table. Or send it with `fxseq"
+            " push`."
+        )
 
 
 def _body(form: str, data: bytes, address: int, stem: str) -> bytes:

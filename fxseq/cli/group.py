@@ -1,27 +1,58 @@
-"""The commands by name, and what happens when one ends: results on stdout, faults on stderr, exit 0, 1 or 2."""
+"""The commands by name, and what happens when one ends: results on stdout, faults on stderr,
+exit 0, 1 or 2.
+"""
+
 import importlib
 import os
 import sys
 
 import click
 
-# Command: (module, what it is for). The text stands here so that `fxseq --help` need not read the modules; a test holds the two together.
+# Command: (module, what it is for). The text stands here so that `fxseq --help` need not read the
+# modules; a test holds the two together.
 COMMANDS = {
     "new": ("fxseq.cli.new", "Write a commented prop file to start from."),
-    "check": ("fxseq.cli.check", "Check a prop and list what is wrong with it, most serious first."),
-    "clips": ("fxseq.cli.clips", "Prepare the clips and show each before and after: waveform, spectrum, numbers and sounds."),
-    "preview": ("fxseq.cli.preview", "Press the trigger on the laptop: sound, light, current and level of a press script."),
-    "bench": ("fxseq.cli.bench", "Open the prop in the browser: press its trigger, see and hear it, change its values, send it to a board."),
+    "check": (
+        "fxseq.cli.check",
+        "Check a prop and list what is wrong with it, most serious first.",
+    ),
+    "clips": (
+        "fxseq.cli.clips",
+        "Prepare the clips and show each before and after: waveform, spectrum, numbers and sounds.",
+    ),
+    "preview": (
+        "fxseq.cli.preview",
+        "Press the trigger on the laptop: sound, light, current and level of a press script.",
+    ),
+    "bench": (
+        "fxseq.cli.bench",
+        (
+            "Open the prop in the browser: press its trigger, see and hear it, change its values,"
+            " send it to a board."
+        ),
+    ),
     "tune": ("fxseq.cli.tune", "Find how fast a held trigger may repeat."),
-    "fit": ("fxseq.cli.fit", "Make the table fit: choose cut, rate and coding of every clip so that least is lost."),
-    "wiring": ("fxseq.cli.wiring", "Write the wiring list: resistors, switches, wires, fuses, plugs, and a diagram."),
+    "fit": (
+        "fxseq.cli.fit",
+        "Make the table fit: choose cut, rate and coding of every clip so that least is lost.",
+    ),
+    "wiring": (
+        "fxseq.cli.wiring",
+        "Write the wiring list: resistors, switches, wires, fuses, plugs, and a diagram.",
+    ),
     "emit": ("fxseq.cli.emit", "Write the table as binary, Intel HEX or a C array."),
     "push": ("fxseq.cli.push", "Send the table to a board and read it back."),
-    "prove": ("fxseq.cli.prove", "Play a press script on the board and compare what it does with the reference."),
+    "prove": (
+        "fxseq.cli.prove",
+        "Play a press script on the board and compare what it does with the reference.",
+    ),
     "ports": ("fxseq.cli.ports", "List the serial ports."),
     "board": ("fxseq.cli.board", "Run a virtual board to push to."),
     "schema": ("fxseq.cli.schema", "Print the JSON schema of a prop file, for editors."),
-    "completion": ("fxseq.cli.completion", "Print the lines that let your shell complete fxseq commands."),
+    "completion": (
+        "fxseq.cli.completion",
+        "Print the lines that let your shell complete fxseq commands.",
+    ),
 }
 
 
@@ -38,13 +69,19 @@ class LazyGroup(click.Group):
             return None
         return importlib.import_module(COMMANDS[name][0]).command
 
-    def resolve_command(self, ctx: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
         """As click does it, with a guess where the name is not known."""
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
             from fxseq.sequence.suggest import did_you_mean
 
             known = ", ".join(COMMANDS)
-            raise click.UsageError(f"There is no command '{args[0]}'. {did_you_mean(args[0], COMMANDS) or f'There are: {known}.'}", ctx)
+            raise click.UsageError(
+                f"There is no command '{args[0]}'."
+                f" {did_you_mean(args[0], COMMANDS) or f'There are: {known}.'}",
+                ctx,
+            )
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -53,10 +90,14 @@ class LazyGroup(click.Group):
             formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
 
 
-@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 120})
+@click.group(
+    cls=LazyGroup,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 120},
+)
 @click.version_option(package_name="fxseq", message="fxseq %(version)s")
 def cli() -> None:
-    """Describe a hand-held prop with light and sound, press its trigger on the laptop, and push it to a board.
+    """Describe a hand-held prop with light and sound, press its trigger on the laptop, and push it
+    to a board.
 
     \b
     fxseq new lantern.toml               start a prop
@@ -68,7 +109,8 @@ def cli() -> None:
 
 def main() -> None:
     """Run the command line and leave with its exit status."""
-    # Both are None where the shell has closed them. A name may hold bytes that are no text, and text letters that the terminal lacks.
+    # Both are None where the shell has closed them. A name may hold bytes that are no text, and
+    # text letters that the terminal lacks.
     sys.stdout = sys.stdout or open(os.devnull, "w")
     sys.stderr = sys.stderr or open(os.devnull, "w")
     sys.stdout.reconfigure(errors="backslashreplace")
@@ -77,7 +119,9 @@ def main() -> None:
 
 
 def run(args: list[str] | None = None) -> int:
-    """Run the command line; the exit status: 0 well, 1 the input or a device is at fault, 2 the call is, 130 interrupted."""
+    """Run the command line; the exit status: 0 well, 1 the input or a device is at fault, 2 the
+    call is, 130 interrupted.
+    """
     try:
         status = cli.main(args, prog_name="fxseq", standalone_mode=False)
         sys.stdout.flush()
@@ -104,7 +148,9 @@ def _known_fault(error: Exception) -> int:
 
 
 def _output_lost(error: OSError) -> int:
-    """Standard output takes no more: nobody reads it any longer, or the disk is full. Files and devices have faults of their own."""
+    """Standard output takes no more: nobody reads it any longer, or the disk is full. Files and
+    devices have faults of their own.
+    """
     # What is left in the buffer would fail again when Python ends.
     sys.stdout = None
     if not isinstance(error, BrokenPipeError):

@@ -1,4 +1,5 @@
 """fxseq new."""
+
 import io
 from importlib import resources
 from pathlib import Path
@@ -24,15 +25,24 @@ def command(sequence: Path, title: str | None) -> None:
     It comes with one short sound in the folder clips/, so that you can preview the prop at once.
     """
     if sequence.exists():
-        raise OutputError(Fault(str(sequence), "the file exists", remedy="Nothing was changed. Choose another name."))
+        raise OutputError(
+            Fault(
+                str(sequence), "the file exists", remedy="Nothing was changed. Choose another name."
+            )
+        )
     if title is not None and not 1 <= len(title) <= LONGEST_TITLE:
-        raise click.UsageError(f"--title has {len(title)} characters; allowed: 1 to {LONGEST_TITLE}.")
+        raise click.UsageError(
+            f"--title has {len(title)} characters; allowed: 1 to {LONGEST_TITLE}."
+        )
     words = title or sequence.stem.replace("_", " ").replace("-", " ").capitalize()[:LONGEST_TITLE]
     text = resources.files("fxseq.cli").joinpath("starter.toml").read_text(encoding="utf-8")
     clip = output_folder(sequence.parent / "clips", "Choose another name.") / EXAMPLE_CLIP
     if not clip.exists():
         write_whole(clip, _example_clip())
-    write_whole(sequence, text.replace('"@TITLE@"', tomlkit.string(words).as_string()).encode(errors="replace"))
+    write_whole(
+        sequence,
+        text.replace('"@TITLE@"', tomlkit.string(words).as_string()).encode(errors="replace"),
+    )
     click.echo(f"{sequence} and {clip}")
     remark(f"Next: fxseq preview {sequence}")
 

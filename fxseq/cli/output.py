@@ -1,4 +1,7 @@
-"""What commands share: options, results as text or JSON, remarks, progress, and files written whole."""
+"""What commands share: options, results as text or JSON, remarks, progress, and files written
+whole.
+"""
+
 import json
 import math
 import os
@@ -34,14 +37,20 @@ class WholeNumber(click.ParamType):
         self._lowest = lowest
         self._highest = highest
 
-    def convert(self, value: str | float, param: click.Parameter | None, ctx: click.Context | None) -> float:
+    def convert(
+        self, value: str | float, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
         """The number. Raises click.BadParameter."""
         try:
             number = self.read(value)
         except ValueError:
             number = math.nan
         if not self._lowest <= number <= self._highest:
-            most = f"{self._lowest} or more" if self._highest == math.inf else f"from {self._lowest} to {self._highest}"
+            most = (
+                f"{self._lowest} or more"
+                if self._highest == math.inf
+                else f"from {self._lowest} to {self._highest}"
+            )
             self.fail(f"'{value}' is not {self.text} {most}.", param, ctx)
         return number
 
@@ -64,14 +73,16 @@ def sequence_argument(command: Command) -> Command:
 
 def json_option(command: Command) -> Command:
     """`--json`: the result for programs."""
-    return click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")(command)
+    return click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")(
+        command
+    )
 
 
 def presses_option(command: Command) -> Command:
     """`--presses`: a press script, or a file with one."""
     text = (
-        "Press script, or a file that holds one: 'tap lever @0.5, hold lever @2..5, set ring storm @4'. Default: the one in the prop "
-        "file, or else one that shows every trigger."
+        "Press script, or a file that holds one: 'tap lever @0.5, hold lever @2..5, set ring storm"
+        " @4'. Default: the one in the prop file, or else one that shows every trigger."
     )
     return click.option("--presses", metavar="SCRIPT", help=text)(command)
 
@@ -79,28 +90,44 @@ def presses_option(command: Command) -> Command:
 def port_option(command: Command) -> Command:
     """`--port` and `--baud`: where the board is, and the speed of its line."""
     text = (
-        "Where the board is: a serial port (/dev/ttyUSB0, COM3) or an address (socket://127.0.0.1:7000). Default: the only USB "
-        "port."
+        "Where the board is: a serial port (/dev/ttyUSB0, COM3) or an address"
+        " (socket://127.0.0.1:7000). Default: the only USB port."
     )
     speed = "Speed of a serial port, in baud."
     command = click.option("--port", metavar="PORT", help=text)(command)
-    return click.option("--baud", type=BAUD, default=115_200, show_default=True, metavar="SPEED", help=speed)(command)
+    return click.option(
+        "--baud", type=BAUD, default=115_200, show_default=True, metavar="SPEED", help=speed
+    )(command)
 
 
 def supply_option(command: Command) -> Command:
     """`--supply`: which of the file's supplies feeds the prop."""
-    return click.option("--supply", metavar="NAME", help="Supply that the prop runs from. Default: the first in the file.")(command)
+    return click.option(
+        "--supply",
+        metavar="NAME",
+        help="Supply that the prop runs from. Default: the first in the file.",
+    )(command)
 
 
 def theme_option(command: Command) -> Command:
     """`--theme`: figures for light or dark pages."""
     themes = click.Choice(["light", "dark"])
-    return click.option("--theme", type=themes, default="light", show_default=True, help="Background of the figures.")(command)
+    return click.option(
+        "--theme",
+        type=themes,
+        default="light",
+        show_default=True,
+        help="Background of the figures.",
+    )(command)
 
 
 def pictures_option(command: Command) -> Command:
     """`--no-pictures`: figures take longer than all the rest."""
-    return click.option("--pictures/--no-pictures", default=True, help="Draw figures or leave them out. Drawing takes longest.")(command)
+    return click.option(
+        "--pictures/--no-pictures",
+        default=True,
+        help="Draw figures or leave them out. Drawing takes longest.",
+    )(command)
 
 
 def known_clips(names: tuple[str, ...], known: list[str]) -> list[str]:
@@ -109,19 +136,26 @@ def known_clips(names: tuple[str, ...], known: list[str]) -> list[str]:
 
     for name in names:
         if name not in known:
-            remedy = did_you_mean(name, known) or (f"There are: {', '.join(known)}." if known else "The file has no clips.")
+            remedy = did_you_mean(name, known) or (
+                f"There are: {', '.join(known)}." if known else "The file has no clips."
+            )
             raise click.UsageError(f"There is no clip '{name}'. {remedy}")
     return list(names) or known
 
 
 def press_text(presses: str | None) -> str | None:
-    """The text of `--presses`: that of the file of this name, if there is one, else the words themselves."""
+    """The text of `--presses`: that of the file of this name, if there is one, else the words
+    themselves.
+    """
     if presses is None or "@" in presses:
         return presses
     try:
         return Path(presses).read_text(encoding="utf-8-sig")
     except OSError as error:
-        what = f"is neither a press script (there is no '@' in it) nor a readable file ({error.strerror})"
+        what = (
+            "is neither a press script (there is no '@' in it) nor a readable file"
+            f" ({error.strerror})"
+        )
         raise click.UsageError(f"--presses '{presses}' {what}.") from None
     except UnicodeDecodeError:
         raise click.UsageError(f"--presses '{presses}' is not a text file.") from None
@@ -153,9 +187,14 @@ _COLOURS = {Weight.FAULT: "red", Weight.WARNING: "yellow", Weight.NOTE: "blue"}
 
 def finding_head(finding: Finding) -> str:
     """A finding in one line: weight, subject, figure."""
-    # click drops colour where stdout is no terminal; NO_COLOR asks for that everywhere (no-color.org).
+    # click drops colour where stdout is no terminal; NO_COLOR asks for that everywhere
+    # (no-color.org).
     weight = finding.weight.name.lower()
-    shown = weight if os.environ.get("NO_COLOR") else click.style(weight, fg=_COLOURS[finding.weight], bold=True)
+    shown = (
+        weight
+        if os.environ.get("NO_COLOR")
+        else click.style(weight, fg=_COLOURS[finding.weight], bold=True)
+    )
     shown += ", decided" if finding.decided else ""
     return f"{shown}  {finding.subject}: {finding.figure}"
 
@@ -163,19 +202,35 @@ def finding_head(finding: Finding) -> str:
 def finding_lines(finding: Finding) -> dict[str, str]:
     """What is said of a finding below its head, by label; some may be empty."""
     what_to_do = "even so" if finding.decided else "remedy"
-    return {"limit": finding.limit, "source": finding.source, "decided": finding.decided, what_to_do: finding.remedy}
+    return {
+        "limit": finding.limit,
+        "source": finding.source,
+        "decided": finding.decided,
+        what_to_do: finding.remedy,
+    }
 
 
 def findings_text(findings: Iterable[Finding]) -> list[str]:
-    """Findings as a maker reads them, a paragraph each: what was found, then limit, source and remedy.
+    """Findings as a maker reads them, a paragraph each: what was found, then limit, source and
+    remedy.
 
     What differs in subject and figure alone shares one.
     """
     paragraphs = []
-    for _, alike in groupby(findings, key=lambda finding: (finding.weight, finding.check, *finding_lines(finding).items())):
+    for _, alike in groupby(
+        findings,
+        key=lambda finding: (finding.weight, finding.check, *finding_lines(finding).items()),
+    ):
         same = list(alike)
         more = {**finding_lines(same[0]), "check": same[0].check}
-        paragraphs.append("\n".join([*map(finding_head, same), *(f"    {label}: {text}" for label, text in more.items() if text)]))
+        paragraphs.append(
+            "\n".join(
+                [
+                    *map(finding_head, same),
+                    *(f"    {label}: {text}" for label, text in more.items() if text),
+                ]
+            )
+        )
     return paragraphs
 
 
@@ -183,18 +238,25 @@ def table_text(head: list[str], rows: Iterable[list[str]]) -> str:
     """Columns, set right."""
     rows = [head, *rows]
     widths = [max(len(row[column]) for row in rows) for column in range(len(head))]
-    return "\n".join("  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows)
+    return "\n".join(
+        "  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    )
 
 
 def writable_folder(path: Path, remedy: str = "Choose another with --out.") -> Path:
-    """The folder for results, tried before there are any: a file is made, and goes again, where the folder is or will be. Nothing else is made."""
+    """The folder for results, tried before there are any: a file is made, and goes again, where
+    the folder is or will be. Nothing else is made.
+    """
     from tempfile import TemporaryFile
 
     there = next(folder for folder in (path, *path.absolute().parents) if folder.exists())
     try:
         TemporaryFile(dir=there).close()
     except OSError as error:
-        raise OutputError(Fault(str(path), f"nothing can be written there ({error.strerror})", remedy=remedy)) from None
+        raise OutputError(
+            Fault(str(path), f"nothing can be written there ({error.strerror})", remedy=remedy)
+        ) from None
     return path
 
 
@@ -203,32 +265,42 @@ def output_folder(path: Path, remedy: str = "Choose another with --out.") -> Pat
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise OutputError(Fault(str(path), f"the folder cannot be made ({error.strerror})", remedy=remedy)) from None
+        raise OutputError(
+            Fault(str(path), f"the folder cannot be made ({error.strerror})", remedy=remedy)
+        ) from None
     return path
 
 
 _REDRAWN_EVERY_S = 0.1
-_FIRST_LINE_AFTER_S, _LINE_EVERY_S = 3.0, 10.0
+_FIRST_LINE_AFTER_S = 3.0
+_LINE_EVERY_S = 10.0
 _FIRST_USE = " (the first takes up to 30 s)"
 """Said of a clip that has not moved for so long as it takes until the first line."""
 
 
 class ProgressLine:
-    """Says on stderr how far something is: a line that is drawn anew; where stderr is no terminal, a line of its own now and then.
+    """Says on stderr how far something is: a line that is drawn anew; where stderr is no terminal,
+    a line of its own now and then.
 
-    A thread of its own writes, so that something is said also while nothing moves, as while a search of sound codings is compiled.
+    A thread of its own writes, so that something is said also while nothing moves, as while a
+    search of sound codings is compiled.
     """
 
     def __init__(self) -> None:
         self._on_terminal = sys.stderr.isatty()
-        self._done, self._total, self._text, self._hint = 0, 1, "", ""
+        self._done = 0
+        self._total = 1
+        self._text = ""
+        self._hint = ""
         self._shown_at = 0.0
         self._stop = threading.Event()
         self._writer: threading.Thread | None = None
 
     def show(self, done_bytes: int, total_bytes: int, bytes_per_s: float, eta_s: float) -> None:
         """How far a transfer is, how fast, and how long it will take."""
-        text = f"{done_bytes}/{total_bytes} bytes  {bytes_per_s / 1000:.1f} kB/s  {eta_s:.0f} s left"
+        text = (
+            f"{done_bytes}/{total_bytes} bytes  {bytes_per_s / 1000:.1f} kB/s  {eta_s:.0f} s left"
+        )
         self._set(done_bytes, total_bytes, text, "")
 
     def show_clip(self, clip: str, done: int, total: int) -> None:
@@ -236,7 +308,10 @@ class ProgressLine:
         self._set(done, total, f"clip '{clip}'", "" if done else _FIRST_USE)
 
     def _set(self, done: int, total: int, text: str, hint: str) -> None:
-        self._done, self._total, self._text, self._hint = done, total, text, hint
+        self._done = done
+        self._total = total
+        self._text = text
+        self._hint = hint
         self._shown_at = time.monotonic()
         if self._writer is None:
             self._stop.clear()

@@ -1,12 +1,25 @@
 """fxseq preview."""
+
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from fxseq.cli.output import (
-    finding_head, json_option, known_clips, load_prop, output_folder, pictures_option, press_text, presses_option, remark, result,
-    sequence_argument, supply_option, theme_option, writable_folder,
+    finding_head,
+    json_option,
+    known_clips,
+    load_prop,
+    output_folder,
+    pictures_option,
+    press_text,
+    presses_option,
+    remark,
+    result,
+    sequence_argument,
+    supply_option,
+    theme_option,
+    writable_folder,
 )
 from fxseq.sequence.quantities import fixed
 
@@ -19,19 +32,39 @@ if TYPE_CHECKING:
 @sequence_argument
 @presses_option
 @supply_option
-@click.option("--out", type=click.Path(file_okay=False, path_type=Path),
-              help="Folder for the results. Default: NAME_preview in the current folder.")
-@click.option("--clip", "clips", metavar="NAME", multiple=True, help="Play only this clip; give it again for another.")
+@click.option(
+    "--out",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Folder for the results. Default: NAME_preview in the current folder.",
+)
+@click.option(
+    "--clip",
+    "clips",
+    metavar="NAME",
+    multiple=True,
+    help="Play only this clip; give it again for another.",
+)
 @pictures_option
-@click.option("--play", "aloud", is_flag=True, help="Play the result on this computer's sound card.")
+@click.option(
+    "--play", "aloud", is_flag=True, help="Play the result on this computer's sound card."
+)
 @theme_option
 @json_option
-def command(sequence: Path, presses: str | None, supply: str | None, out: Path | None, clips: tuple[str, ...], pictures: bool, aloud: bool,
-            theme: str, as_json: bool) -> None:
+def command(
+    sequence: Path,
+    presses: str | None,
+    supply: str | None,
+    out: Path | None,
+    clips: tuple[str, ...],
+    pictures: bool,
+    aloud: bool,
+    theme: str,
+    as_json: bool,
+) -> None:
     """Press the trigger on the laptop: sound, light, current and level of a press script.
 
-    It writes board.wav (what the board puts out), heard.wav (what is heard through amplifier and speaker), figure.png and lights.gif, and
-    prints a summary.
+    It writes board.wav (what the board puts out), heard.wav (what is heard through amplifier and
+    speaker), figure.png and lights.gif, and prints a summary.
     """
     from fxseq.checks import findings, loud_in_words
     from fxseq.runs import in_numbers, perform
@@ -46,7 +79,13 @@ def command(sequence: Path, presses: str | None, supply: str | None, out: Path |
     found = findings(performance)
     places = {kind: str(folder / name) for kind, name in files.items()}
     words = loud_in_words(performance.heard.levels)
-    values = {**in_numbers(performance), "loud_in_words": words, "presses_script": text, "files": places, "findings": [finding.as_dict() for finding in found]}
+    values = {
+        **in_numbers(performance),
+        "loud_in_words": words,
+        "presses_script": text,
+        "files": places,
+        "findings": [finding.as_dict() for finding in found],
+    }
     summary = _summary(performance, text, f"{', '.join(files.values())} in {folder}", found)
     result(f"{summary}\nOnly {' and '.join(clips)} sounded." if clips else summary, values, as_json)
     if aloud:
@@ -86,23 +125,43 @@ def _summary(performance: "Performance", script: str, files: str, found: list["F
     from fxseq.runs import in_numbers
 
     values = in_numbers(performance)
-    current, table = values["current"], values["table"]
+    current = values["current"]
+    table = values["table"]
     source = f", from '{values['supply']}'" if values["supply"] else ""
     rows = [
         ("shots", _shots(values)),
         ("clips", _clips(values)),
-        ("voices", f"at most {values['voices']['at_most']} of {values['voices']['available']} at once, {values['voices']['cut']} cut short"),
+        (
+            "voices",
+            (
+                f"at most {values['voices']['at_most']} of {values['voices']['available']} at once,"
+                f" {values['voices']['cut']} cut short"
+            ),
+        ),
         ("delay", _delay(values)),
         *_loud(performance),
         *_levels(values),
         ("clipping", _clipping(values, performance)),
-        ("current", f"{current['mean_ma']:.0f} mA on average, {current['peak_ma']:.0f} mA peak" + source),
+        (
+            "current",
+            f"{current['mean_ma']:.0f} mA on average, {current['peak_ma']:.0f} mA peak" + source,
+        ),
         *_run_time(performance),
         ("flashes", f"at most {_flashes(values):g} in a second"),
-        ("table", f"{table['bytes']} bytes, {table['clip_bytes']} of them clips; the board has room for {table['flash_bytes']}"),
+        (
+            "table",
+            (
+                f"{table['bytes']} bytes, {table['clip_bytes']} of them clips; the board has room"
+                f" for {table['flash_bytes']}"
+            ),
+        ),
         ("files", files),
     ]
-    lines = [f"{values['title']}, {values['duration_s']:.1f} s: {script}", "", *(f"  {name:<9} {text}" for name, text in rows)]
+    lines = [
+        f"{values['title']}, {values['duration_s']:.1f} s: {script}",
+        "",
+        *(f"  {name:<9} {text}" for name, text in rows),
+    ]
     return "\n".join([*lines, *_heavy(found, performance)])
 
 
@@ -123,11 +182,18 @@ def _heavy(found: list["Finding"], performance: "Performance") -> list[str]:
     heavy = [finding for finding in found if finding.weight > Weight.NOTE]
     if not heavy:
         return []
-    return ["", *(finding_head(finding) for finding in heavy), f"Limits, sources and remedies: fxseq check {performance.prop.path}"]
+    return [
+        "",
+        *(finding_head(finding) for finding in heavy),
+        f"Limits, sources and remedies: fxseq check {performance.prop.path}",
+    ]
 
 
 def _shots(values: dict[str, Any]) -> str:
-    return ", ".join(f"{count} of {name}" for name, count in values["shots"].items() if count) or "none"
+    return (
+        ", ".join(f"{count} of {name}" for name, count in values["shots"].items() if count)
+        or "none"
+    )
 
 
 def _clips(values: dict[str, Any]) -> str:
@@ -147,8 +213,13 @@ def _loud(performance: "Performance") -> list[tuple[str, str]]:
     from fxseq.checks import EVERYDAY_SOURCE, loud_in_words
 
     words = loud_in_words(performance.heard.levels)
-    lines = [f"{place}: at its loudest {told['like']}; {told['harmless']}" for place, told in words.items()]
-    return list(zip(["loud", "", ""], [*lines, f"({EVERYDAY_SOURCE})"], strict=False)) if lines else []
+    lines = [
+        f"{place}: at its loudest {told['like']}; {told['harmless']}"
+        for place, told in words.items()
+    ]
+    return (
+        list(zip(["loud", "", ""], [*lines, f"({EVERYDAY_SOURCE})"], strict=False)) if lines else []
+    )
 
 
 def _levels(values: dict[str, Any]) -> list[tuple[str, str]]:
@@ -156,7 +227,13 @@ def _levels(values: dict[str, Any]) -> list[tuple[str, str]]:
     if levels is None:
         return [("level", "not known: amplifier, speaker or supply is not described")]
     places = [
-        ("level" if index == 0 else "", f"{_place(place)} at {place['distance_m']:g} m ({name}), ±{levels['uncertainty_db']:.0f} dB")
+        (
+            "level" if index == 0 else "",
+            (
+                f"{_place(place)} at {place['distance_m']:g} m ({name}),"
+                f" ±{levels['uncertainty_db']:.0f} dB"
+            ),
+        )
         for index, (name, place) in enumerate(levels["at"].items())
     ]
     return [*places, ("loudness", _loudness(levels))]
@@ -165,7 +242,10 @@ def _levels(values: dict[str, Any]) -> list[tuple[str, str]]:
 def _place(place: dict[str, Any]) -> str:
     if place["lafmax_db"] is None:
         return "silence"
-    loudest = ", ".join(f"{name} {fixed(place[key])}" for name, key in (("LAFmax", "lafmax_db"), ("LASmax", "lasmax_db"), ("LAeq", "laeq_db")))
+    loudest = ", ".join(
+        f"{name} {fixed(place[key])}"
+        for name, key in (("LAFmax", "lafmax_db"), ("LASmax", "lasmax_db"), ("LAeq", "laeq_db"))
+    )
     return f"{loudest} dB(A), LCpeak {fixed(place['lcpeak_db'])} dB(C)"
 
 
@@ -174,17 +254,43 @@ def _loudness(levels: dict[str, Any]) -> str:
     if levels["true_peak_dbtp"] is None:
         return "silence"
     keys = (("momentary", "momentary_max_lufs"), ("short-term", "short_term_max_lufs"))
-    most = ", ".join(f"{fixed(levels[key], 1)} LUFS {span}" for span, key in keys if levels[key] is not None)
-    whole = [] if levels["integrated_lufs"] is None else [f"{fixed(levels['integrated_lufs'], 1)} LUFS integrated"]
-    spread = [] if levels["short_term_max_lufs"] is None else [f"range {fixed(levels['loudness_range_lu'], 1)} LU"]
-    return "; ".join([*whole, f"at most {most}", *spread, f"true peak {fixed(levels['true_peak_dbtp'], 1)} dBTP, of the board's signal"])
+    most = ", ".join(
+        f"{fixed(levels[key], 1)} LUFS {span}" for span, key in keys if levels[key] is not None
+    )
+    whole = (
+        []
+        if levels["integrated_lufs"] is None
+        else [f"{fixed(levels['integrated_lufs'], 1)} LUFS integrated"]
+    )
+    spread = (
+        []
+        if levels["short_term_max_lufs"] is None
+        else [f"range {fixed(levels['loudness_range_lu'], 1)} LU"]
+    )
+    return "; ".join(
+        [
+            *whole,
+            f"at most {most}",
+            *spread,
+            f"true peak {fixed(levels['true_peak_dbtp'], 1)} dBTP, of the board's signal",
+        ]
+    )
 
 
 def _clipping(values: dict[str, Any], performance: "Performance") -> str:
-    mixed = f"{values['saturated_samples'] / max(len(performance.played.samples), 1):.2%} of the samples on the board"
-    return mixed if values["levels"] is None else f"{mixed}, {values['levels']['clipped_share']:.2%} in the amplifier"
+    mixed = (
+        f"{values['saturated_samples'] / max(len(performance.played.samples), 1):.2%} of the"
+        " samples on the board"
+    )
+    return (
+        mixed
+        if values["levels"] is None
+        else f"{mixed}, {values['levels']['clipped_share']:.2%} in the amplifier"
+    )
 
 
 def _flashes(values: dict[str, Any]) -> float:
     lights = [values["flashes"]["together"], *values["flashes"]["alone"].values()]
-    return max(max(light["general"]["flashes_per_s"], light["red"]["flashes_per_s"]) for light in lights)
+    return max(
+        max(light["general"]["flashes_per_s"], light["red"]["flashes_per_s"]) for light in lights
+    )

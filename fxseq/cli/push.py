@@ -1,9 +1,18 @@
 """fxseq push."""
+
 from pathlib import Path
 
 import click
 
-from fxseq.cli.output import ProgressLine, json_option, load_prop, port_option, remark, result, sequence_argument
+from fxseq.cli.output import (
+    ProgressLine,
+    json_option,
+    load_prop,
+    port_option,
+    remark,
+    result,
+    sequence_argument,
+)
 
 
 @click.command()
@@ -13,8 +22,8 @@ from fxseq.cli.output import ProgressLine, json_option, load_prop, port_option, 
 def command(sequence: Path, port: str | None, baud: int, as_json: bool) -> None:
     """Send the table to a board and read it back.
 
-    The table goes to the slot that is not playing, and is checked there. Only then does the board change over. Whatever goes wrong, the
-    board plays its old table or the new one.
+    The table goes to the slot that is not playing, and is checked there. Only then does the board
+    change over. Whatever goes wrong, the board plays its old table or the new one.
     """
     from fxseq.link import open_port, push
 
@@ -27,7 +36,9 @@ def command(sequence: Path, port: str | None, baud: int, as_json: bool) -> None:
         finally:
             bar.finish()
     text = (
-        f"{report.board} on {line.where} now plays {sequence} ({report.bytes} bytes in slot {report.slot}, {report.seconds:.1f} s, "
-        f"{report.bytes / max(report.seconds, 1e-6) / 1000:.1f} kB/s, {report.repeated_blocks} blocks sent again)."
+        f"{report.board} on {line.where} now plays {sequence} ({report.bytes} bytes in slot"
+        f" {report.slot}, {report.seconds:.1f} s,"
+        f" {report.bytes / max(report.seconds, 1e-6) / 1000:.1f} kB/s, {report.repeated_blocks}"
+        " blocks sent again)."
     )
     result(text, {**report._asdict(), "port": line.where}, as_json)

@@ -1,11 +1,16 @@
 """fxseq schema."""
+
 import json
 
 import click
 
 
 @click.command()
-@click.option("--text", is_flag=True, help="Print plain text instead: what each key means and which values it takes.")
+@click.option(
+    "--text",
+    is_flag=True,
+    help="Print plain text instead: what each key means and which values it takes.",
+)
 def command(text: bool) -> None:
     """Print the JSON schema of a prop file, for editors.
 

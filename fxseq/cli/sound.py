@@ -1,4 +1,5 @@
 """Sound files that commands write, and the sound card."""
+
 from pathlib import Path
 
 import numpy as np
@@ -26,8 +27,12 @@ def play(path: Path) -> None:
     except OSError as error:
         # sounddevice raises this on import where the PortAudio library is missing.
         remedy = f"On Debian: apt install libportaudio2. Or open {path}."
-        raise OutputError(Fault("--play", f"the sound library is missing ({error})", remedy=remedy)) from None
+        raise OutputError(
+            Fault("--play", f"the sound library is missing ({error})", remedy=remedy)
+        ) from None
     except Exception as error:
         if type(error).__module__.split(".")[0] != "sounddevice":
             raise
-        raise OutputError(Fault("--play", f"no sound card answers ({error})", remedy=f"Open {path} instead.")) from None
+        raise OutputError(
+            Fault("--play", f"no sound card answers ({error})", remedy=f"Open {path} instead.")
+        ) from None

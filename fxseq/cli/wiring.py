@@ -1,11 +1,21 @@
 """fxseq wiring."""
+
 import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from fxseq.cli.output import finding_head, json_option, output_folder, result, sequence_argument, table_text, theme_option, writable_folder
+from fxseq.cli.output import (
+    finding_head,
+    json_option,
+    output_folder,
+    result,
+    sequence_argument,
+    table_text,
+    theme_option,
+    writable_folder,
+)
 from fxseq.sequence.quantities import amount, from_to, number
 
 if TYPE_CHECKING:
@@ -19,15 +29,19 @@ _WIDTH = 140
 
 @click.command()
 @sequence_argument
-@click.option("--out", type=click.Path(file_okay=False, path_type=Path),
-              help="Folder for the diagram. Default: NAME_wiring in the current folder.")
+@click.option(
+    "--out",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Folder for the diagram. Default: NAME_wiring in the current folder.",
+)
 @theme_option
 @json_option
 def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None:
     """Write the wiring list: resistors, switches, wires, fuses, plugs, and a diagram.
 
-    It needs the prop file alone. For each group it says how the LEDs are wired, for the whole range of the supplies. For each supply it
-    says which wire and fuse it needs with everything on at once. It writes wiring.svg and wiring.png.
+    It needs the prop file alone. For each group it says how the LEDs are wired, for the whole range
+    of the supplies. For each supply it says which wire and fuse it needs with everything on at
+    once. It writes wiring.svg and wiring.png.
     """
     from fxseq.checks import wiring_cautions, wiring_findings
     from fxseq.power import circuits
@@ -38,8 +52,17 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
     folder = writable_folder(out or Path(f"{sequence.stem}_wiring"))
     described = load(sequence)
     if not described.supplies:
-        remedy = "Describe what feeds the prop under [supplies.NAME]; `fxseq new` writes a file that shows how."
-        raise SequenceError(Fault(f"{sequence}: supplies", "no supply is described, so there is nothing to wire", remedy=remedy))
+        remedy = (
+            "Describe what feeds the prop under [supplies.NAME]; `fxseq new` writes a file that"
+            " shows how."
+        )
+        raise SequenceError(
+            Fault(
+                f"{sequence}: supplies",
+                "no supply is described, so there is nothing to wire",
+                remedy=remedy,
+            )
+        )
     plan = wiring_of(described)
     output_folder(folder)
     files = [folder / name for name in ("wiring.svg", "wiring.png")]
@@ -47,19 +70,42 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
         save(wiring_figure(plan, theme), path)
     found = wiring_findings(described, circuits(described))
     cautions = wiring_cautions(described)
-    values = {**plan.as_dict(), "findings": [finding.as_dict() for finding in found], "cautions": cautions, "files": [str(path) for path in files]}
+    values = {
+        **plan.as_dict(),
+        "findings": [finding.as_dict() for finding in found],
+        "cautions": cautions,
+        "files": [str(path) for path in files],
+    }
     result(_text(plan, found, cautions, sequence, folder), values, as_json)
 
 
-def _text(plan: "Schedule", found: list["Finding"], cautions: list[str], sequence: Path, folder: Path) -> str:
+def _text(
+    plan: "Schedule", found: list["Finding"], cautions: list[str], sequence: Path, folder: Path
+) -> str:
     head = f"{plan.sequence.title}: wiring for {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
-    parts = [head, *_groups(plan), f"Supply lines, with everything on at once\n\n{_lines(plan)}", *_regulator(plan),
-             f"Plugs, pins in order\n\n{_plugs(plan)}"]
+    parts = [
+        head,
+        *_groups(plan),
+        f"Supply lines, with everything on at once\n\n{_lines(plan)}",
+        *_regulator(plan),
+        f"Plugs, pins in order\n\n{_plugs(plan)}",
+    ]
     if found:
-        parts.append("\n".join([*(finding_head(finding) for finding in found), f"Limits, sources and remedies: fxseq check {sequence}"]))
+        parts.append(
+            "\n".join(
+                [
+                    *(finding_head(finding) for finding in found),
+                    f"Limits, sources and remedies: fxseq check {sequence}",
+                ]
+            )
+        )
     if plan.assumed:
         parts.append(_listed("Assumed, because the file does not give it", plan.assumed))
-    parts += [_listed("Not described, so not counted", plan.missing), f"Diagram: wiring.svg, wiring.png in {folder}", _listed("Cautions", cautions)]
+    parts += [
+        _listed("Not described, so not counted", plan.missing),
+        f"Diagram: wiring.svg, wiring.png in {folder}",
+        _listed("Cautions", cautions),
+    ]
     return "\n\n".join(parts)
 
 
@@ -67,34 +113,79 @@ def _regulator(plan: "Schedule") -> list[str]:
     found = plan.regulator
     if found is None:
         return []
-    needs = f"needs {amount(found.needs_v, 'V')}" if found.needs_v else f"gets {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
+    needs = (
+        f"needs {amount(found.needs_v, 'V')}"
+        if found.needs_v
+        else f"gets {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
+    )
     feeds = ", ".join(found.feeds)
-    return [f"Regulator, {found.kind.replace('_', ' ')}, {amount(found.output_v, 'V')} for {feeds}: {needs}; with everything on at once it delivers "
-            f"{found.all_ma:.0f} mA and makes {amount(found.heat_w, 'W', 2)} of heat on the freshest supply"]
+    return [
+        f"Regulator, {found.kind.replace('_', ' ')}, {amount(found.output_v, 'V')} for {feeds}:"
+        f" {needs}; with everything on at once it delivers {found.all_ma:.0f} mA and makes"
+        f" {amount(found.heat_w, 'W', 2)} of heat on the freshest supply"
+    ]
 
 
 def _listed(heading: str, texts: "tuple[str, ...] | list[str]") -> str:
-    return "\n".join([heading, *(textwrap.fill(text, _WIDTH, initial_indent="  - ", subsequent_indent="    ") for text in texts)])
+    return "\n".join(
+        [
+            heading,
+            *(
+                textwrap.fill(text, _WIDTH, initial_indent="  - ", subsequent_indent="    ")
+                for text in texts
+            ),
+        ]
+    )
 
 
 def _groups(plan: "Schedule") -> list[str]:
     if not plan.groups:
         return ["No groups of LEDs."]
-    strings = ["group", "outputs", "LEDs", "in series", "strings", "resistor", "bands", "heat", "rated", "mA fresh", "mA flat"]
-    switches = ["group", "switch", "base or gate", "bands", "gate to ground", "bands", "mA from a pin"]
+    strings = [
+        "group",
+        "outputs",
+        "LEDs",
+        "in series",
+        "strings",
+        "resistor",
+        "bands",
+        "heat",
+        "rated",
+        "mA fresh",
+        "mA flat",
+    ]
+    switches = [
+        "group",
+        "switch",
+        "base or gate",
+        "bands",
+        "gate to ground",
+        "bands",
+        "mA from a pin",
+    ]
     return [
-        "LED groups: LEDs in series, strings on each output, the resistor of each string (of each output where it is shared) and the current of a\n"
-        "string (in brackets: its range from LED to LED)\n\n"
-        + table_text(strings, map(_string_row, plan.groups)),
-        *(f"The resistor of each output of '{group.name}' also carries: {group.beside}"
-          for group in plan.groups if group.beside),
+        "LED groups: LEDs in series, strings on each output, the resistor of each string (of each"
+        " output where it is shared) and the current of a\nstring (in brackets: its range from LED"
+        " to LED)\n\n" + table_text(strings, map(_string_row, plan.groups)),
+        *(
+            f"The resistor of each output of '{group.name}' also carries: {group.beside}"
+            for group in plan.groups
+            if group.beside
+        ),
         "Switches, one for each output\n\n" + table_text(switches, map(_switch_row, plan.groups)),
     ]
 
 
 def _string_row(group: "GroupWiring") -> list[str]:
-    circuit, layout = group.circuit, group.circuit.layout
-    row = [group.name, _span(group.outputs), str(circuit.group.leds), str(circuit.series), str(circuit.strings)]
+    circuit = group.circuit
+    layout = group.circuit.layout
+    row = [
+        group.name,
+        _span(group.outputs),
+        str(circuit.group.leds),
+        str(circuit.series),
+        str(circuit.strings),
+    ]
     if circuit.series == 0:
         return [*row, *["stays dark"], *["-"] * 5]
     currents = map(_string_ma, (circuit.fresh_ma, circuit.flat_ma))
@@ -105,7 +196,14 @@ def _string_row(group: "GroupWiring") -> list[str]:
         return [*row, f"{ohm}, sets its driver", bands, "-", "-", *currents]
     rated = f"{layout.rating_w:g} W" if layout.rating_w else "too much"
     ohm, bands = _resistor(group.resistor)
-    return [*row, f"{ohm}, shared" if group.shares else ohm, bands, amount(layout.power_w, "W", 2), rated, *currents]
+    return [
+        *row,
+        f"{ohm}, shared" if group.shares else ohm,
+        bands,
+        amount(layout.power_w, "W", 2),
+        rated,
+        *currents,
+    ]
 
 
 def _string_ma(current_ma: "Estimate | None") -> str:
@@ -118,7 +216,13 @@ def _switch_row(group: "GroupWiring") -> list[str]:
     drive = group.drive
     if drive is None:
         return [group.name, group.circuit.switch, *["-"] * 5]
-    return [group.name, group.circuit.switch, *_resistor(drive.series), *_resistor(drive.hold_off), _ma(drive.pin_ma, 2)]
+    return [
+        group.name,
+        group.circuit.switch,
+        *_resistor(drive.series),
+        *_resistor(drive.hold_off),
+        _ma(drive.pin_ma, 2),
+    ]
 
 
 def _ma(current_ma: float, digits: int = 3) -> str:
@@ -129,27 +233,57 @@ def _ma(current_ma: float, digits: int = 3) -> str:
 def _resistor(resistor: "Resistor | None") -> list[str]:
     if resistor is None:
         return ["-", "-"]
-    return [amount(resistor.ohm, "ohm", 6), " ".join(resistor.bands) if resistor.bands else "no bands"]
+    return [
+        amount(resistor.ohm, "ohm", 6),
+        " ".join(resistor.bands) if resistor.bands else "no bands",
+    ]
 
 
 def _lines(plan: "Schedule") -> str:
-    head = ["supply", "fresh", "LEDs mA", "sound mA", "board mA", "all mA", "fuse", "wire", "drop a metre"]
+    head = [
+        "supply",
+        "fresh",
+        "LEDs mA",
+        "sound mA",
+        "board mA",
+        "all mA",
+        "fuse",
+        "wire",
+        "drop a metre",
+    ]
     return table_text(head, map(_line_row, plan.lines))
 
 
 def _line_row(line: "SupplyLine") -> list[str]:
     sound = "not known" if line.sound_ma is None else f"{line.sound_ma:.0f}"
-    row = [line.name, amount(line.fresh_v, "V"), f"{line.light_ma:.0f}", sound, _ma(line.board_ma, 6), f"{line.total_ma:.0f}"]
+    row = [
+        line.name,
+        amount(line.fresh_v, "V"),
+        f"{line.light_ma:.0f}",
+        sound,
+        _ma(line.board_ma, 6),
+        f"{line.total_ma:.0f}",
+    ]
     if line.gauge is None:
         return [*row, "none", "none", "-"]
-    return [*row, f"{line.fuse_a:g} A{', resettable' if line.resettable else ''}", f"AWG {line.gauge}", f"{line.drop_mv_per_m:.0f} mV"]
+    return [
+        *row,
+        f"{line.fuse_a:g} A{', resettable' if line.resettable else ''}",
+        f"AWG {line.gauge}",
+        f"{line.drop_mv_per_m:.0f} mV",
+    ]
 
 
 def _plugs(plan: "Schedule") -> str:
     rows = []
     for plug in plan.connectors:
         first, second, *others = plug.pins
-        rest = f"2 to {len(plug.pins)} {second.replace('channel', 'channels')} to {others[-1].removeprefix('channel ')}" if others else f"2 {second}"
+        rest = (
+            f"2 to {len(plug.pins)} {second.replace('channel', 'channels')} to"
+            f" {others[-1].removeprefix('channel ')}"
+            if others
+            else f"2 {second}"
+        )
         rows.append(f"  {plug.name}: 1 {first}, {rest}")
     return "\n".join(rows)
 

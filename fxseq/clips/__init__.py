@@ -1,7 +1,10 @@
-"""Clips: from sound files to the samples and bytes that go into the table. May import fxseq.sequence.
+"""Clips: from sound files to the samples and bytes that go into the table. May import
+fxseq.sequence.
 
-`recording` opens files, `found` keeps what took long to find; everything else is values in, values out.
+`recording` opens files, `found` keeps what took long to find; everything else is values in, values
+out.
 """
+
 from fxseq.clips.coding import Coding, byte_count, decode, sound
 from fxseq.clips.encoding import encode
 from fxseq.clips.limiter import limited, limiter_gain
@@ -13,6 +16,24 @@ from fxseq.clips.recording import Recording, read
 from fxseq.clips.riff import Marks, scan
 
 __all__ = [
-    "Coding", "Conditioning", "Draft", "FoundLoop", "Hearing", "Marks", "Measured", "PreparedClip", "Recording", "byte_count", "decode", "draft", "encode", "limited",
-    "limiter_gain", "loudest", "prepare", "read", "scan", "sound",
+    "Coding",
+    "Conditioning",
+    "Draft",
+    "FoundLoop",
+    "Hearing",
+    "Marks",
+    "Measured",
+    "PreparedClip",
+    "Recording",
+    "byte_count",
+    "decode",
+    "draft",
+    "encode",
+    "limited",
+    "limiter_gain",
+    "loudest",
+    "prepare",
+    "read",
+    "scan",
+    "sound",
 ]

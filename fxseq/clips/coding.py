@@ -1,8 +1,10 @@
 """The codings of clips in the table: how many bytes they take and what the bytes decode to.
 
-Plain 16 bit and mu-law are one sample after the other, without state; a module a coding knows the others (`ima`, `qoa`). Those are coded in
-runs, each by itself: one up to where a loop starts, and one from there on, so that a loop starts with a block that carries its own state.
+Plain 16 bit and mu-law are one sample after the other, without state; a module a coding knows the
+others (`ima`, `qoa`). Those are coded in runs, each by itself: one up to where a loop starts, and
+one from there on, so that a loop starts with a block that carries its own state.
 """
+
 from collections.abc import Iterator
 from functools import cache
 
@@ -14,13 +16,17 @@ from fxseq.clips.runs import runs
 from fxseq.sequence.model import Coding
 
 _BIAS = 33
-"""Added to the 14-bit magnitude so that every segment begins at a power of two. Source: ITU-T G.191 STL, g711.c."""
+"""Added to the 14-bit magnitude so that every segment begins at a power of two. Source: ITU-T
+G.191 STL, g711.c.
+"""
 _LARGEST = 0x1FFF
 """Largest biased 14-bit magnitude. Source: as above."""
 
 
 def byte_count(coding: Coding, samples: int, loop_start: int | None = None) -> int:
-    """Bytes that so many samples take, 1 or more of them. Raises ValueError for a coding that does not exist."""
+    """Bytes that so many samples take, 1 or more of them. Raises ValueError for a coding that
+    does not exist.
+    """
     match coding:
         case "pcm16":
             return 2 * samples
@@ -34,11 +40,17 @@ def byte_count(coding: Coding, samples: int, loop_start: int | None = None) -> i
 
 
 def sound(data: bytes, coding: Coding, samples: int, loop_start: int | None = None) -> bool:
-    """Whether `byte_count` bytes can be decoded: in IMA ADPCM, whether the head of every block is as it must be (SPEC 3.7 R4)."""
-    return coding != "ima_adpcm" or not any(ima.first_fault(*run) for run in _runs_of(data, coding, samples, loop_start))
+    """Whether `byte_count` bytes can be decoded: in IMA ADPCM, whether the head of every block
+    is as it must be (SPEC 3.7 R4).
+    """
+    return coding != "ima_adpcm" or not any(
+        ima.first_fault(*run) for run in _runs_of(data, coding, samples, loop_start)
+    )
 
 
-def decode(data: bytes, coding: Coding, samples: int, loop_start: int | None = None) -> NDArray[np.int16]:
+def decode(
+    data: bytes, coding: Coding, samples: int, loop_start: int | None = None
+) -> NDArray[np.int16]:
     """The samples of `byte_count` bytes, shape (samples,).
 
     Raises ValueError for a coding that does not exist, and for bytes that are not `sound`.
@@ -53,12 +65,14 @@ def decode(data: bytes, coding: Coding, samples: int, loop_start: int | None = N
     return np.concatenate([decoder(*run) for run in _runs_of(data, coding, samples, loop_start)])
 
 
-def _runs_of(data: bytes, coding: Coding, samples: int, loop_start: int | None) -> Iterator[tuple[bytes, int]]:
+def _runs_of(
+    data: bytes, coding: Coding, samples: int, loop_start: int | None
+) -> Iterator[tuple[bytes, int]]:
     """Bytes and samples of each run."""
     at = 0
     for run in runs(samples, loop_start):
         size = byte_count(coding, run)
-        yield data[at:at + size], run
+        yield data[at : at + size], run
         at += size
 
 
@@ -71,7 +85,8 @@ def mulaw_bytes(samples: NDArray[np.int16]) -> bytes:
 def _mulaw_codes() -> NDArray[np.uint8]:
     """Code of every 16-bit sample, indexed by the sample seen as unsigned; shape (65536,).
 
-    Negative samples are mirrored by one's complement, so -1 mirrors to 0. Source: ITU-T G.191 STL, g711.c, ulaw_compress.
+    Negative samples are mirrored by one's complement, so -1 mirrors to 0. Source: ITU-T G.191 STL,
+    g711.c, ulaw_compress.
     """
     sample = np.arange(65536, dtype=np.uint16).view(np.int16).astype(np.int32)
     mirrored = np.where(sample < 0, ~sample, sample)
@@ -83,7 +98,9 @@ def _mulaw_codes() -> NDArray[np.uint8]:
 
 @cache
 def _mulaw_samples() -> NDArray[np.int16]:
-    """Sample of every code, shape (256,): the middle of its interval. Source: ITU-T G.191 STL, g711.c, ulaw_expand."""
+    """Sample of every code, shape (256,): the middle of its interval. Source: ITU-T G.191 STL,
+    g711.c, ulaw_expand.
+    """
     code = np.arange(256)
     inverted = ~code & 0xFF
     magnitude = ((((inverted & 15) << 3) + 4 * _BIAS) << ((inverted >> 4) & 7)) - 4 * _BIAS

@@ -1,8 +1,10 @@
-"""Functions compiled by numba at their first call, and kept on disk. Importing this loads numba, which takes a while.
+"""Functions compiled by numba at their first call, and kept on disk. Importing this loads numba,
+which takes a while.
 
-At level 1 the searches compile in 0.7 of the time that level 3 takes, numba's own, and run as fast: what they spend their time on is
-memory and branches.
+At level 1 the searches compile in 0.7 of the time that level 3 takes, numba's own, and run as fast:
+what they spend their time on is memory and branches.
 """
+
 import os
 
 os.environ.setdefault("NUMBA_OPT", "1")

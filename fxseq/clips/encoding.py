@@ -1,4 +1,7 @@
-"""Samples to the bytes of a clip, in any coding. The searching encoders take seconds, so what they found is kept on disk."""
+"""Samples to the bytes of a clip, in any coding. The searching encoders take seconds, so what
+they found is kept on disk.
+"""
+
 from collections.abc import Callable
 
 import numpy as np
@@ -14,7 +17,12 @@ _SEARCH = 3
 """To be raised when a search comes to find other bytes than those that are kept."""
 
 
-def encode(samples: NDArray[np.int16], coding: Coding, loop_start: int | None = None, progress: Progress = None) -> bytes:
+def encode(
+    samples: NDArray[np.int16],
+    coding: Coding,
+    loop_start: int | None = None,
+    progress: Progress = None,
+) -> bytes:
     """The bytes of a clip's samples, shape (n,), n >= 1 (SPEC 3.7).
 
     progress: called with what is done and all that there is to do, while a search takes its time.

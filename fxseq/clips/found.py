@@ -1,7 +1,9 @@
-"""Bytes that took long to find, kept in the user's cache folder under what was asked for, so that they are found once.
+"""Bytes that took long to find, kept in the user's cache folder under what was asked for, so that
+they are found once.
 
 A cache that cannot be read or written is no fault: the work is done again.
 """
+
 import hashlib
 import os
 import tempfile
@@ -34,7 +36,8 @@ def _read(path: Path) -> bytes | None:
         os.utime(path)
     except OSError:
         return None
-    digest, answer = kept_bytes[:_DIGEST_BYTES], kept_bytes[_DIGEST_BYTES:]
+    digest = kept_bytes[:_DIGEST_BYTES]
+    answer = kept_bytes[_DIGEST_BYTES:]
     return answer if hashlib.sha256(answer).digest() == digest else None
 
 
@@ -49,7 +52,10 @@ def _write(path: Path, answer: bytes) -> None:
 
 def _thin_out(folder: Path) -> None:
     """Delete what was used longest ago, until the rest is within limits."""
-    files = sorted(((file.stat().st_mtime, file.stat().st_size, file) for file in folder.iterdir()), reverse=True)
+    files = sorted(
+        ((file.stat().st_mtime, file.stat().st_size, file) for file in folder.iterdir()),
+        reverse=True,
+    )
     together = 0
     for _, size, file in files:
         together += size

@@ -1,4 +1,6 @@
-"""What is measured of a recording and of the clip made from it: numbers alone, for those who judge them."""
+"""What is measured of a recording and of the clip made from it: numbers alone, for those who
+judge them.
+"""
 
 from dataclasses import dataclass
 
@@ -20,8 +22,8 @@ FULL_SCALE = 32768
 class Conditioning:
     """What was done to a clip, where that shows only when it is done.
 
-    trimmed_ms: cut before and behind the sound. found_loop: in samples of the recording at its own rate, counted from the cut.
-    limited_db: the most by which the limiter turned down.
+    trimmed_ms: cut before and behind the sound. found_loop: in samples of the recording at its own
+    rate, counted from the cut. limited_db: the most by which the limiter turned down.
     """
 
     trimmed_ms: tuple[float, float] = (0.0, 0.0)
@@ -31,7 +33,8 @@ class Conditioning:
 
 @dataclass(frozen=True, eq=False)
 class Shaped:
-    """What became of a recording: samples as they go into the table, how many were beyond full scale on the way, and what was done.
+    """What became of a recording: samples as they go into the table, how many were beyond full
+    scale on the way, and what was done.
 
     decoded: what the table gives back, shape (n,).
     """
@@ -46,11 +49,14 @@ class Shaped:
 
 @dataclass(frozen=True)
 class Measured:
-    """Measures of a recording: claimed_ms, as its header has it, and missing_ms of that; its mean; its clipped peaks, and samples of the longest.
+    """Measures of a recording: claimed_ms, as its header has it, and missing_ms of that; its mean;
+    its clipped peaks, and samples of the longest.
 
-    Of the clip, in samples or 16-bit steps: over, how many were beyond full scale before they were rounded; peak; first and last, without their
-    sign; seam, the step from the end of its loop to its start, and inside, the largest step within; silent_samples, until it is audible.
-    Of the clip as the table gives it back: coded_over, how many are beyond the limit only there, and coded_peak.
+    Of the clip, in samples or 16-bit steps: over, how many were beyond full scale before they were
+    rounded; peak; first and last, without their sign; seam, the step from the end of its loop to
+    its start, and inside, the largest step within; silent_samples, until it is audible. Of the clip
+    as the table gives it back: coded_over, how many are beyond the limit only there, and
+    coded_peak.
     """
 
     claimed_ms: float = 0.0
@@ -74,7 +80,9 @@ def measured(recording: Recording, shaped: Shaped, limit_to_dbfs: float | None) 
     claimed = recording.first_frame + len(recording.samples) + recording.missing_frames
     ms = 1000 / recording.rate_hz
     clipped = _runs(recording.at_rail)
-    before, played = (np.abs(samples.astype(np.int32)) for samples in (shaped.samples, shaped.decoded))
+    before, played = (
+        np.abs(samples.astype(np.int32)) for samples in (shaped.samples, shaped.decoded)
+    )
     allowed = round(amplitude(limit_to_dbfs) * FULL_SCALE) + 1 if limit_to_dbfs else FULL_SCALE - 2
     audible = before > FULL_SCALE * amplitude(AUDIBLE_DBFS)
     seam, inside = _seam(shaped)
@@ -104,7 +112,9 @@ def _runs(at_rail: NDArray[np.bool_]) -> NDArray[np.int64]:
 
 
 def _seam(shaped: Shaped) -> tuple[int, int]:
-    """Step from the loop's last sample to its first, and the largest step inside; 0 without a loop."""
+    """Step from the loop's last sample to its first, and the largest step inside; 0 without a
+    loop.
+    """
     if shaped.loop is None:
         return 0, 0
     turn = shaped.samples[slice(*shaped.loop)].astype(np.int32)

@@ -1,4 +1,5 @@
 """From a clip of the prop file to the samples that go into the table."""
+
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -22,7 +23,9 @@ from fxseq.sequence.model import Board, Clip, Fitted, Loop
 from fxseq.sequence.quantities import quantity
 
 SHORTEST_LOOP = 32
-"""Samples. Bringing a shorter loop to a whole number of samples would move its pitch by more than 1.6 %."""
+"""Samples. Bringing a shorter loop to a whole number of samples would move its pitch by more
+than 1.6 %.
+"""
 _FULL_SCALE = 32768
 _TRIM_MARGIN_S = 0.001
 _UNIT_STEP = 65536
@@ -30,11 +33,15 @@ _UNIT_STEP = 65536
 _STEP_REACH = 200
 """A looped clip's rate may differ by this part of itself from the one asked for."""
 _WORTH_IT = 0.98
-"""Sharpening must lower the energy of the error to this share: a figure that machines round differently must not decide."""
+"""Sharpening must lower the energy of the error to this share: a figure that machines round
+differently must not decide.
+"""
 _TURNS = 10
 """Most turns of limiting and coding; three are usual."""
 _MARGIN = 0.01
-"""By so much more a peak is turned down than coding went over, and more with every turn, so that it comes to an end."""
+"""By so much more a peak is turned down than coding went over, and more with every turn, so that
+it comes to an end.
+"""
 
 Span = tuple[int, int]
 
@@ -60,15 +67,13 @@ class Sound:
 class PreparedClip:
     """A clip ready for the table.
 
-    samples: shape (n,), int16, read-only; nothing after the end of a loop.
-    rate_hz: samples a second at which the clip sounds as recorded, a whole number of 1/65536 of the board's.
-    coding: how the table stores it.
-    data: its bytes there.
-    loop: (start, end) in samples, end exclusive; None without a loop.
-    measured: what was measured of it, for those who judge it.
-    loudest: RMS of its loudest 125 ms as it is heard, as an amplitude (see `loudest`); before coding.
-    conditioning: what was trimmed, found and limited.
-    loudest_as_meant: as `loudest`, at the board's rate and uncut, however the clip is stored. meant_samples: how many samples that are.
+    samples: shape (n,), int16, read-only; nothing after the end of a loop. rate_hz: samples a
+    second at which the clip sounds as recorded, a whole number of 1/65536 of the board's. coding:
+    how the table stores it. data: its bytes there. loop: (start, end) in samples, end exclusive;
+    None without a loop. measured: what was measured of it, for those who judge it. loudest: RMS of
+    its loudest 125 ms as it is heard, as an amplitude (see `loudest`); before coding. conditioning:
+    what was trimmed, found and limited. loudest_as_meant: as `loudest`, at the board's rate and
+    uncut, however the clip is stored. meant_samples: how many samples that are.
     """
 
     name: str
@@ -88,7 +93,8 @@ class PreparedClip:
 class Draft:
     """A clip as it is meant, from which it can be stored in several ways.
 
-    source: at the rate of its file; meant: at that of the board, before gain. found: the loop that was found.
+    source: at the rate of its file; meant: at that of the board, before gain. found: the loop that
+    was found.
     """
 
     name: str
@@ -109,53 +115,88 @@ class Draft:
         return 1000 * self.kept.first_frame / self.kept.rate_hz
 
     def stored(self, fitted: Fitted | None, progress: Progress = None) -> PreparedClip:
-        """The clip ready for the table. fitted: in place of what the clip says. Raises ClipError where the loop becomes too short."""
+        """The clip ready for the table. fitted: in place of what the clip says. Raises ClipError
+        where the loop becomes too short.
+        """
         clip = self.clip.model_copy(update={"fitted": fitted})
         rate_hz = clip_rate_hz(clip, self.board)
         if rate_hz not in self._at_rates:
-            self._at_rates[rate_hz] = _at_stored_rate(clip, self.board, self.source, self.meant, self.hearing)
+            self._at_rates[rate_hz] = _at_stored_rate(
+                clip, self.board, self.source, self.meant, self.hearing
+            )
         sound = self._at_rates[rate_hz]
         _check_loop(self.name, clip, sound)
         shaped, data = _stored(clip, sound.louder(self.gain), self.first_ms, self.found, progress)
-        shaped = replace(shaped, conditioning=replace(shaped.conditioning, trimmed_ms=_trimmed_ms(self.recording, self.kept)))
+        shaped = replace(
+            shaped,
+            conditioning=replace(
+                shaped.conditioning, trimmed_ms=_trimmed_ms(self.recording, self.kept)
+            ),
+        )
         return PreparedClip(
-            self.name, shaped.samples, shaped.rate_hz, clip_coding(clip), data, shaped.loop,
+            self.name,
+            shaped.samples,
+            shaped.rate_hz,
+            clip_coding(clip),
+            data,
+            shaped.loop,
             measured(self.recording, shaped, clip.limit_to_dbfs),
-            loudest(shaped.samples / _FULL_SCALE, shaped.rate_hz, self.hearing, shaped.loop), shaped.conditioning,
-            self._loudest_as_meant, len(self.meant.samples))
+            loudest(shaped.samples / _FULL_SCALE, shaped.rate_hz, self.hearing, shaped.loop),
+            shaped.conditioning,
+            self._loudest_as_meant,
+            len(self.meant.samples),
+        )
 
     @cached_property
     def _loudest_as_meant(self) -> float:
         whole = self.meant.louder(self.gain)
         if self.clip.limit_to_dbfs is not None:
-            whole = replace(whole, samples=whole.samples * _limiter_gain(whole, shaping.amplitude(self.clip.limit_to_dbfs)))
+            whole = replace(
+                whole,
+                samples=whole.samples
+                * _limiter_gain(whole, shaping.amplitude(self.clip.limit_to_dbfs)),
+            )
         return loudest(whole.samples, whole.rate_hz, self.hearing, whole.loop)
 
 
 def prepare(
-    name: str, clip: Clip, board: Board, folder: Path, hearing: Hearing = _all_heard, matched: PreparedClip | None = None,
+    name: str,
+    clip: Clip,
+    board: Board,
+    folder: Path,
+    hearing: Hearing = _all_heard,
+    matched: PreparedClip | None = None,
     progress: Progress = None,
 ) -> PreparedClip:
-    """Read, cut, trim, take off the mean, high-pass, find the loop, resample, fade, level or match, gain, limit, fit and round a clip, in this order.
+    """Read, cut, trim, take off the mean, high-pass, find the loop, resample, fade, level or match,
+    gain, limit, fit and round a clip, in this order.
 
     Arguments as `draft` has them. Raises ClipError with every fault found.
 
-    The same WAV, AIFF or FLAC file gives the same samples on every machine: all steps are float64, and the rounding at the end hides
-    the last bits in which machines differ (`shaping.quantised`). OGG and MP3 are decoded in ways that differ by a step now and then.
+    The same WAV, AIFF or FLAC file gives the same samples on every machine: all steps are float64,
+    and the rounding at the end hides the last bits in which machines differ (`shaping.quantised`).
+    OGG and MP3 are decoded in ways that differ by a step now and then.
     """
-    return draft(name, clip, board, folder, hearing, matched, progress).stored(clip.fitted, progress)
+    return draft(name, clip, board, folder, hearing, matched, progress).stored(
+        clip.fitted, progress
+    )
 
 
 def draft(
-    name: str, clip: Clip, board: Board, folder: Path, hearing: Hearing = _all_heard, matched: PreparedClip | None = None,
+    name: str,
+    clip: Clip,
+    board: Board,
+    folder: Path,
+    hearing: Hearing = _all_heard,
+    matched: PreparedClip | None = None,
     progress: Progress = None,
 ) -> Draft:
     """All that is done to a clip before it is known how it is stored.
 
-    folder: where the clip's file name starts, that of the prop file.
-    hearing: what becomes of samples on their way to an ear, by which loudness is measured; all alike unless given.
-    matched: the clip of `clip.match_to`. progress: as `read` takes it.
-    Raises ClipError with every fault found.
+    folder: where the clip's file name starts, that of the prop file. hearing: what becomes of
+    samples on their way to an ear, by which loudness is measured; all alike unless given. matched:
+    the clip of `clip.match_to`. progress: as `read` takes it. Raises ClipError with every fault
+    found.
     """
     faults = _setting_faults(name, clip, board)
     try:
@@ -164,7 +205,12 @@ def draft(
         raise ClipError(*faults, *error.faults) from None
     kept = trimmed(recording, clip)
     loop, loop_faults = _loop(name, clip, kept)
-    faults += loop_faults + _fade_faults(name, clip, kept, loop) + _corner_faults(name, clip, board, kept) + _fitted_faults(name, clip, kept)
+    faults += (
+        loop_faults
+        + _fade_faults(name, clip, kept, loop)
+        + _corner_faults(name, clip, board, kept)
+        + _fitted_faults(name, clip, kept)
+    )
     if faults:
         raise ClipError(*faults)
     source, found = _shape(clip, kept, loop)
@@ -178,19 +224,29 @@ def _check_loop(name: str, clip: Clip, sound: Sound) -> None:
         return
     length = sound.loop[1] - sound.loop[0]
     if length < SHORTEST_LOOP:
-        what, allowed = f"the loop is {length} samples long at {sound.rate_hz:.0f} Hz", f"{SHORTEST_LOOP} samples or more"
-        raise ClipError(fault(name, clip, what, allowed, "Make the loop longer, for example several periods."))
+        what = f"the loop is {length} samples long at {sound.rate_hz:.0f} Hz"
+        allowed = f"{SHORTEST_LOOP} samples or more"
+        raise ClipError(
+            fault(name, clip, what, allowed, "Make the loop longer, for example several periods.")
+        )
 
 
 def trimmed(recording: Recording, clip: Clip) -> Recording:
-    """The recording without the silence before and behind the sound, if the clip asks for that; silence alone stays as it is."""
+    """The recording without the silence before and behind the sound, if the clip asks for that;
+    silence alone stays as it is.
+    """
     if clip.trim_below_dbfs is None:
         return recording
     # A constant offset is no sound, and is gone soon where the mean is removed.
     swing = recording.samples - recording.samples.mean() if clip.remove_dc else recording.samples
     part = shaping.sounding(swing, clip.trim_below_dbfs, round(_TRIM_MARGIN_S * recording.rate_hz))
     first = recording.first_frame + (part.start or 0)
-    return replace(recording, samples=recording.samples[part], at_rail=recording.at_rail[part], first_frame=first)
+    return replace(
+        recording,
+        samples=recording.samples[part],
+        at_rail=recording.at_rail[part],
+        first_frame=first,
+    )
 
 
 def _trimmed_ms(recording: Recording, kept: Recording) -> tuple[float, float]:
@@ -202,29 +258,52 @@ def _trimmed_ms(recording: Recording, kept: Recording) -> tuple[float, float]:
 def _setting_faults(name: str, clip: Clip, board: Board) -> list[Fault]:
     """Settings that cannot be right, whatever the file holds."""
     faults = []
-    for key, rate_hz in (("rate_hz", clip.rate_hz), ("fitted.rate_hz", clip.fitted and clip.fitted.rate_hz)):
+    for key, rate_hz in (
+        ("rate_hz", clip.rate_hz),
+        ("fitted.rate_hz", clip.fitted and clip.fitted.rate_hz),
+    ):
         if rate_hz and rate_hz > board.sample_rate_hz:
-            allowed, remedy = f"up to the board's {board.sample_rate_hz} Hz", "A higher rate takes flash and cannot be heard."
+            allowed = f"up to the board's {board.sample_rate_hz} Hz"
+            remedy = "A higher rate takes flash and cannot be heard."
             faults.append(fault(name, clip, f"{key} is {rate_hz} Hz", allowed, remedy))
     if clip.peak_to_dbfs is not None and clip.rms_to_dbfs is not None:
         faults.append(fault(name, clip, "both peak_to_dbfs and rms_to_dbfs are set", "one of them"))
     if clip.loop and clip.fade_out_ms:
         remedy = "Leave it out; the sound's release_ms ends a loop."
-        faults.append(fault(name, clip, "fade_out_ms is set, but a clip with a loop has no end", "", remedy))
+        faults.append(
+            fault(name, clip, "fade_out_ms is set, but a clip with a loop has no end", "", remedy)
+        )
     return faults
 
 
 def _fade_faults(name: str, clip: Clip, recording: Recording, loop: Span | None) -> list[Fault]:
     """Fades that take more than there is, or would make a loop swell at every turn."""
-    kept_ms, fades_ms = 1000 * len(recording.samples) / recording.rate_hz, clip.fade_in_ms + clip.fade_out_ms
+    kept_ms = 1000 * len(recording.samples) / recording.rate_hz
+    fades_ms = clip.fade_in_ms + clip.fade_out_ms
     if loop and clip.fade_in_ms > 1000 * loop[0] / recording.rate_hz:
         what = f"the fade-in of {quantity(clip.fade_in_ms, 'ms')} reaches into the loop"
-        return [fault(name, clip, what, f"up to {1000 * loop[0] / recording.rate_hz:.0f} ms, the loop's start")]
+        return [
+            fault(
+                name,
+                clip,
+                what,
+                f"up to {1000 * loop[0] / recording.rate_hz:.0f} ms, the loop's start",
+            )
+        ]
     if clip.loop == "find" and clip.fade_in_ms > kept_ms / 2:
-        what = f"the fade-in of {quantity(clip.fade_in_ms, 'ms')} leaves too little to find a loop in"
+        what = (
+            f"the fade-in of {quantity(clip.fade_in_ms, 'ms')} leaves too little to find a loop in"
+        )
         return [fault(name, clip, what, f"up to {kept_ms / 2:.0f} ms, half of the clip")]
     if fades_ms > kept_ms:
-        return [fault(name, clip, f"the fades take {quantity(fades_ms, 'ms')} together", f"up to the {kept_ms:.0f} ms that the cut keeps")]
+        return [
+            fault(
+                name,
+                clip,
+                f"the fades take {quantity(fades_ms, 'ms')} together",
+                f"up to the {kept_ms:.0f} ms that the cut keeps",
+            )
+        ]
     return []
 
 
@@ -233,8 +312,19 @@ def _fitted_faults(name: str, clip: Clip, kept: Recording) -> list[Fault]:
     first_ms = 1000 * kept.first_frame / kept.rate_hz
     if clip.fitted is None or clip.fitted.end_ms is None or clip.fitted.end_ms > first_ms:
         return []
-    what = f"nothing is left: it starts at {first_ms:.0f} ms, fitted.end_ms is {quantity(clip.fitted.end_ms, 'ms')}"
-    return [fault(name, clip, what, "fitted.end_ms after the start", "Delete fitted, and run `fxseq fit` again.")]
+    what = (
+        f"nothing is left: it starts at {first_ms:.0f} ms, fitted.end_ms is"
+        f" {quantity(clip.fitted.end_ms, 'ms')}"
+    )
+    return [
+        fault(
+            name,
+            clip,
+            what,
+            "fitted.end_ms after the start",
+            "Delete fitted, and run `fxseq fit` again.",
+        )
+    ]
 
 
 def _corner_faults(name: str, clip: Clip, board: Board, recording: Recording) -> list[Fault]:
@@ -247,13 +337,19 @@ def _corner_faults(name: str, clip: Clip, board: Board, recording: Recording) ->
 
 
 def _loop(name: str, clip: Clip, recording: Recording) -> tuple[Span | None, list[Fault]]:
-    """The loop in frames of the recording, before resampling; None where there is none or none yet."""
-    frames, rate_hz = len(recording.samples), recording.rate_hz
+    """The loop in frames of the recording, before resampling; None where there is none or none
+    yet.
+    """
+    frames = len(recording.samples)
+    rate_hz = recording.rate_hz
     if clip.loop is None:
         return None, []
     if clip.loop == "find":
-        what, allowed = f"{1000 * frames / rate_hz:.0f} ms are too short to find a loop in", f"{1000 * SHORTEST_SOUND_S:.0f} ms or more"
-        return None, [fault(name, clip, what, allowed)] if frames < SHORTEST_SOUND_S * rate_hz else []
+        what = f"{1000 * frames / rate_hz:.0f} ms are too short to find a loop in"
+        allowed = f"{1000 * SHORTEST_SOUND_S:.0f} ms or more"
+        return None, (
+            [fault(name, clip, what, allowed)] if frames < SHORTEST_SOUND_S * rate_hz else []
+        )
     if clip.loop == "whole":
         return (0, frames), []
     if isinstance(clip.loop, Loop):
@@ -261,22 +357,48 @@ def _loop(name: str, clip: Clip, recording: Recording) -> tuple[Span | None, lis
         return _inside(name, clip, recording, round(clip.loop.start_ms * rate_hz / 1000), end)
     if not recording.marks.loops:
         remedy = "Set the loop in the sound editor and export as WAV, or give start_ms and end_ms."
-        return None, [fault(name, clip, "loop is file, but the file has no loop", "a smpl chunk with a forward loop", remedy)]
+        return None, [
+            fault(
+                name,
+                clip,
+                "loop is file, but the file has no loop",
+                "a smpl chunk with a forward loop",
+                remedy,
+            )
+        ]
     start, end = recording.marks.loops[0]
-    return _inside(name, clip, recording, start - recording.first_frame, end - recording.first_frame)
+    return _inside(
+        name, clip, recording, start - recording.first_frame, end - recording.first_frame
+    )
 
 
-def _inside(name: str, clip: Clip, recording: Recording, start: int, end: int) -> tuple[Span | None, list[Fault]]:
+def _inside(
+    name: str, clip: Clip, recording: Recording, start: int, end: int
+) -> tuple[Span | None, list[Fault]]:
     """The loop, or a fault where it is not inside the cut."""
-    frames, rate_hz = len(recording.samples), recording.rate_hz
+    frames = len(recording.samples)
+    rate_hz = recording.rate_hz
     if 0 <= start < end <= frames:
         return (start, end), []
-    what = f"the loop is from {1000 * start / rate_hz:.0f} to {1000 * end / rate_hz:.0f} ms of the cut clip"
-    return None, [fault(name, clip, what, f"inside 0 to {1000 * frames / rate_hz:.0f} ms, end after start", "Move the loop or the cut.")]
+    what = (
+        f"the loop is from {1000 * start / rate_hz:.0f} to {1000 * end / rate_hz:.0f} ms of the cut"
+        " clip"
+    )
+    return None, [
+        fault(
+            name,
+            clip,
+            what,
+            f"inside 0 to {1000 * frames / rate_hz:.0f} ms, end after start",
+            "Move the loop or the cut.",
+        )
+    ]
 
 
 def _shape(clip: Clip, recording: Recording, loop: Span | None) -> tuple[Sound, FoundLoop | None]:
-    """What is done at the rate of the file: without mean, without what is below the corner, and with the loop found."""
+    """What is done at the rate of the file: without mean, without what is below the corner, and
+    with the loop found.
+    """
     samples = recording.samples
     if clip.remove_dc:
         samples = samples - samples.mean()
@@ -294,14 +416,20 @@ def _at_board_rate(clip: Clip, board: Board, source: Sound) -> Sound:
     """At the rate of the board, with its fades."""
     board_hz = board.sample_rate_hz
     if source.loop is None:
-        return _faded(clip, Sound(shaping.resample(source.samples, source.rate_hz, board_hz), board_hz, None))
+        return _faded(
+            clip, Sound(shaping.resample(source.samples, source.rate_hz, board_hz), board_hz, None)
+        )
     length = max(1, round((source.loop[1] - source.loop[0]) * board_hz / source.rate_hz))
     samples, loop = shaping.resample_loop(source.samples, source.loop, length)
     return _faded(clip, Sound(samples, board_hz, loop))
 
 
-def _at_stored_rate(clip: Clip, board: Board, source: Sound, meant: Sound, hearing: Hearing) -> Sound:
-    """At the rate of the table, with its fades; sharpened where that brings what is heard closer to what is meant."""
+def _at_stored_rate(
+    clip: Clip, board: Board, source: Sound, meant: Sound, hearing: Hearing
+) -> Sound:
+    """At the rate of the table, with its fades; sharpened where that brings what is heard closer
+    to what is meant.
+    """
     wanted_hz = clip_rate_hz(clip, board)
     if wanted_hz == board.sample_rate_hz:
         return meant
@@ -313,18 +441,32 @@ def _at_stored_rate(clip: Clip, board: Board, source: Sound, meant: Sound, heari
 
     def made(sharpen: bool) -> Sound:
         if source.loop is None:
-            return _faded(clip, Sound(shaping.resample(source.samples, source.rate_hz, rate_hz, sharpen), rate_hz, None))
+            return _faded(
+                clip,
+                Sound(
+                    shaping.resample(source.samples, source.rate_hz, rate_hz, sharpen),
+                    rate_hz,
+                    None,
+                ),
+            )
         samples, loop = shaping.resample_loop(source.samples, source.loop, length, sharpen)
         return _faded(clip, Sound(samples, rate_hz, loop))
 
-    plain, sharp = made(False), made(True)
-    return sharp if _missed(sharp, meant, hearing) < _WORTH_IT * _missed(plain, meant, hearing) else plain
+    plain = made(False)
+    sharp = made(True)
+    return (
+        sharp
+        if _missed(sharp, meant, hearing) < _WORTH_IT * _missed(plain, meant, hearing)
+        else plain
+    )
 
 
 def _step_of_loop(nominal: int, turn: int) -> tuple[int, int]:
-    """A step near the nominal one at which a loop of so many samples of the board comes to a whole number, nearly; and that number.
+    """A step near the nominal one at which a loop of so many samples of the board comes to a whole
+    number, nearly; and that number.
 
-    A loop that is stored a little too long or short runs away from the others, and the longer it is held the farther.
+    A loop that is stored a little too long or short runs away from the others, and the longer it is
+    held the farther.
     """
     reach = max(nominal // _STEP_REACH, 1)
     steps = range(max(nominal - reach, 1), min(nominal + reach, _UNIT_STEP - 1) + 1)
@@ -338,10 +480,14 @@ def _step_of_loop(nominal: int, turn: int) -> tuple[int, int]:
 
 
 def _missed(sound: Sound, meant: Sound, hearing: Hearing) -> float:
-    """Energy, as heard, of what straight lines between the samples of a sound make different from what is meant."""
+    """Energy, as heard, of what straight lines between the samples of a sound make different
+    from what is meant.
+    """
     places = np.arange(len(meant.samples)) * (sound.rate_hz / meant.rate_hz)
     behind = sound.samples[sound.loop[0]] if sound.loop else 0.0
-    error = meant.samples - np.interp(places, np.arange(len(sound.samples) + 1), np.append(sound.samples, behind), right=behind)
+    error = meant.samples - np.interp(
+        places, np.arange(len(sound.samples) + 1), np.append(sound.samples, behind), right=behind
+    )
     size = 1 << (len(error) - 1).bit_length()
     heard = np.fft.rfft(error, size) * hearing_at_bins(hearing, size, meant.rate_hz)
     return float(np.square(np.abs(heard)).sum())
@@ -349,7 +495,9 @@ def _missed(sound: Sound, meant: Sound, hearing: Hearing) -> float:
 
 def _faded(clip: Clip, sound: Sound) -> Sound:
     count = len(sound.samples)
-    fade_in, fade_out = (min(round(ms * sound.rate_hz / 1000), count) for ms in (clip.fade_in_ms, clip.fade_out_ms))
+    fade_in, fade_out = (
+        min(round(ms * sound.rate_hz / 1000), count) for ms in (clip.fade_in_ms, clip.fade_out_ms)
+    )
     return replace(sound, samples=shaping.faded(sound.samples, fade_in, fade_out))
 
 
@@ -359,7 +507,9 @@ def _level_gain(clip: Clip, sound: Sound, hearing: Hearing, matched: PreparedCli
         return shaping.gain_to(sound.samples, clip.peak_to_dbfs, clip.rms_to_dbfs)
     if matched is None:
         raise ValueError(f"clip '{clip.match_to}' is needed to match to")
-    return shaping.ratio(matched.loudest_as_meant, loudest(sound.samples, sound.rate_hz, hearing, sound.loop))
+    return shaping.ratio(
+        matched.loudest_as_meant, loudest(sound.samples, sound.rate_hz, hearing, sound.loop)
+    )
 
 
 def _limiter_gain(sound: Sound, threshold: float) -> shaping.Samples:
@@ -372,7 +522,9 @@ def _cut(clip: Clip, sound: Sound, first_ms: float) -> Sound:
     """Cut and faded as fitted. first_ms: where the sound begins in its file."""
     if clip.fitted is None or clip.fitted.end_ms is None:
         return sound
-    end = min(max(round((clip.fitted.end_ms - first_ms) * sound.rate_hz / 1000), 1), len(sound.samples))
+    end = min(
+        max(round((clip.fitted.end_ms - first_ms) * sound.rate_hz / 1000), 1), len(sound.samples)
+    )
     if end == len(sound.samples):
         return sound
     fade = min(round(clip.fitted.fade_out_ms * sound.rate_hz / 1000), end)
@@ -380,18 +532,26 @@ def _cut(clip: Clip, sound: Sound, first_ms: float) -> Sound:
 
 
 def _stored(
-    clip: Clip, sound: Sound, first_ms: float, found: FoundLoop | None, progress: Progress,
+    clip: Clip,
+    sound: Sound,
+    first_ms: float,
+    found: FoundLoop | None,
+    progress: Progress,
 ) -> tuple[Shaped, bytes]:
     """Limited, cut, rounded and coded.
 
-    Coding adds an error. Where what comes out is over limit_to_dbfs, the limiter is told of a louder peak, and the clip is coded again.
+    Coding adds an error. Where what comes out is over limit_to_dbfs, the limiter is told of a
+    louder peak, and the clip is coded again.
     """
     if clip.limit_to_dbfs is None:
         return _coded(clip, sound, first_ms, Conditioning(found_loop=found), progress)
-    ceiling, louder = shaping.amplitude(clip.limit_to_dbfs), np.ones(len(sound.samples))
+    ceiling = shaping.amplitude(clip.limit_to_dbfs)
+    louder = np.ones(len(sound.samples))
     for turn in range(_TURNS):
         gain = _limiter_gain(replace(sound, samples=sound.samples * louder), ceiling)
-        conditioning = Conditioning(found_loop=found, limited_db=shaping.level_db(1 / float(gain.min())))
+        conditioning = Conditioning(
+            found_loop=found, limited_db=shaping.level_db(1 / float(gain.min()))
+        )
         limited = replace(sound, samples=sound.samples * gain)
         shaped, data = _coded(clip, limited, first_ms, conditioning, progress)
         played = np.abs(shaped.decoded / _FULL_SCALE)
@@ -403,11 +563,26 @@ def _stored(
 
 
 def _coded(
-    clip: Clip, sound: Sound, first_ms: float, conditioning: Conditioning, progress: Progress,
+    clip: Clip,
+    sound: Sound,
+    first_ms: float,
+    conditioning: Conditioning,
+    progress: Progress,
 ) -> tuple[Shaped, bytes]:
-    kept, coding = _cut(clip, sound, first_ms), clip_coding(clip)
+    kept = _cut(clip, sound, first_ms)
+    coding = clip_coding(clip)
     rounded, over = shaping.quantised(kept.samples)
     rounded.setflags(write=False)
     start = kept.loop and kept.loop[0]
     data = encode(rounded, coding, start, progress)
-    return Shaped(rounded, kept.rate_hz, kept.loop, over, conditioning, decode(data, coding, len(rounded), start)), data
+    return (
+        Shaped(
+            rounded,
+            kept.rate_hz,
+            kept.loop,
+            over,
+            conditioning,
+            decode(data, coding, len(rounded), start),
+        ),
+        data,
+    )

@@ -1,8 +1,11 @@
-"""The search through the ways to code a frame in QOA, compiled: a beam of survivors that is widened by every sample and cut again.
+"""The search through the ways to code a frame in QOA, compiled: a beam of survivors that is widened
+by every sample and cut again.
 
-Costs are sums of squared errors and never fall on the way, so a survivor that costs more than what would be kept anyhow is given up at once.
-Imported only where it runs, since the compiler takes a while to load.
+Costs are sums of squared errors and never fall on the way, so a survivor that costs more than what
+would be kept anyhow is given up at once. Imported only where it runs, since the compiler takes a
+while to load.
 """
+
 from typing import NamedTuple
 
 import numpy as np
@@ -18,8 +21,8 @@ _LEVELS = DEQUANTISED[:, ::2].copy()
 class Beam(NamedTuple):
     """Survivors, a row each.
 
-    states: (width, 8), history and weights; costs: (width,); codes: (width,), the slice so far; parents: (width,), row in the beam at the
-    start of the slice.
+    states: (width, 8), history and weights; costs: (width,); codes: (width,), the slice so far;
+    parents: (width,), row in the beam at the start of the slice.
     """
 
     states: NDArray[np.int32]
@@ -31,7 +34,8 @@ class Beam(NamedTuple):
 class Steps(NamedTuple):
     """Survivors continued by one sample: cost, row continued, residual code and sample of each.
 
-    predictions: of each survivor; wanted: what each survivor's residual should be; spare: room to sort in.
+    predictions: of each survivor; wanted: what each survivor's residual should be; spare: room to
+    sort in.
     """
 
     costs: NDArray[np.float64]
@@ -44,25 +48,32 @@ class Steps(NamedTuple):
 
 
 @compiled
-def search(samples: NDArray[np.int64], start: NDArray[np.int32], width: int) -> tuple[NDArray[np.uint64], float]:
+def search(
+    samples: NDArray[np.int64], start: NDArray[np.int32], width: int
+) -> tuple[NDArray[np.uint64], float]:
     """Slice codes, shape (slices,), of the cheapest way found through a frame, and its cost.
 
     start: (8,), history and weights.
     """
     slices = -(-len(samples) // SLICE_SAMPLES)
-    codes, parents = np.empty((slices, width), np.uint64), np.empty((slices, width), np.int32)
-    old, pool, room = _beam(width), _beam(2 * width), (_beam(width), _beam(width))
+    codes = np.empty((slices, width), np.uint64)
+    parents = np.empty((slices, width), np.int32)
+    old = _beam(width)
+    pool = _beam(2 * width)
+    room = (_beam(width), _beam(width))
     steps = _steps(3 * width)
-    alive, scale = 1, 0
+    alive = 1
+    scale = 0
     old.states[0] = start
     for number in range(slices):
-        part = samples[number * SLICE_SAMPLES:(number + 1) * SLICE_SAMPLES]
+        part = samples[number * SLICE_SAMPLES : (number + 1) * SLICE_SAMPLES]
         alive, scale = _search_slice(part, old, alive, scale, pool, room, steps)
         for row in range(alive):
             codes[number, row], parents[number, row] = pool.codes[row], pool.parents[row]
             _copy(pool, row, old, row)
     row = np.argmin(old.costs[:alive])
-    cost, chosen = old.costs[row], np.empty(slices, np.uint64)
+    cost = old.costs[row]
+    chosen = np.empty(slices, np.uint64)
     for number in range(slices - 1, -1, -1):
         chosen[number], row = codes[number, row], parents[number, row]
     return chosen, cost
@@ -70,13 +81,25 @@ def search(samples: NDArray[np.int64], start: NDArray[np.int32], width: int) -> 
 
 @compiled
 def _beam(width: int) -> Beam:
-    return Beam(np.zeros((width, 8), np.int32), np.zeros(width), np.zeros(width, np.uint64), np.zeros(width, np.int32))
+    return Beam(
+        np.zeros((width, 8), np.int32),
+        np.zeros(width),
+        np.zeros(width, np.uint64),
+        np.zeros(width, np.int32),
+    )
 
 
 @compiled
 def _steps(count: int) -> Steps:
-    return Steps(np.zeros(count), np.zeros(count, np.int32), np.zeros(count, np.int32), np.zeros(count, np.int32), np.zeros(count, np.int32),
-                 np.zeros(count), np.zeros(count))
+    return Steps(
+        np.zeros(count),
+        np.zeros(count, np.int32),
+        np.zeros(count, np.int32),
+        np.zeros(count, np.int32),
+        np.zeros(count, np.int32),
+        np.zeros(count),
+        np.zeros(count),
+    )
 
 
 @inlined
@@ -84,22 +107,38 @@ def _copy(source: Beam, row: int, target: Beam, to: int) -> None:
     """Copy a survivor."""
     for word in range(8):
         target.states[to, word] = source.states[row, word]
-    target.costs[to], target.codes[to], target.parents[to] = source.costs[row], source.codes[row], source.parents[row]
+    target.costs[to], target.codes[to], target.parents[to] = (
+        source.costs[row],
+        source.codes[row],
+        source.parents[row],
+    )
 
 
 @compiled
-def _search_slice(samples: NDArray[np.int64], old: Beam, alive: int, latest: int,
-                  pool: Beam, room: tuple[Beam, Beam], steps: Steps) -> tuple[int, int]:
-    """Leave the best ways through a slice in the pool; their number, and the scale of the best, are returned.
+def _search_slice(
+    samples: NDArray[np.int64],
+    old: Beam,
+    alive: int,
+    latest: int,
+    pool: Beam,
+    room: tuple[Beam, Beam],
+    steps: Steps,
+) -> tuple[int, int]:
+    """Leave the best ways through a slice in the pool; their number, and the scale of the best, are
+    returned.
 
-    Scales are tried from the latest outwards, since the sooner a good one has been tried, the sooner bad ones are given up.
+    Scales are tried from the latest outwards, since the sooner a good one has been tried, the
+    sooner bad ones are given up.
     """
-    held, most = 0, np.inf
+    held = 0
+    most = np.inf
     for turn in range(31):
         scale = latest + ((turn + 1) // 2 if turn & 1 else -turn // 2)
         if not 0 <= scale < 16:
             continue
-        now, after, count = room[0], room[1], alive
+        now = room[0]
+        after = room[1]
+        count = alive
         for row in range(alive):
             _copy(old, row, now, row)
             now.codes[row], now.parents[row] = scale, row
@@ -116,7 +155,9 @@ def _search_slice(samples: NDArray[np.int64], old: Beam, alive: int, latest: int
 
 @inlined
 def _widen(sample: int, scale: int, now: Beam, count: int, most: float, steps: Steps) -> int:
-    """Continue each survivor with the nearest residual and, where they may be kept, its two neighbours; the number of steps is returned."""
+    """Continue each survivor with the nearest residual and, where they may be kept, its two
+    neighbours; the number of steps is returned.
+    """
     dearest = 0.0
     for row in range(count):
         total = 0
@@ -135,7 +176,10 @@ def _widen(sample: int, scale: int, now: Beam, count: int, most: float, steps: S
         most = min(most, dearest)
     for row in range(count):
         nearest = steps.residuals[row]
-        for other in (nearest - 2 if nearest > 1 else nearest ^ 1, nearest + 2 if nearest < 6 else nearest - 4):
+        for other in (
+            nearest - 2 if nearest > 1 else nearest ^ 1,
+            nearest + 2 if nearest < 6 else nearest - 4,
+        ):
             _step(found, row, other, scale, now, steps)
             found += steps.costs[found] < most
     return found
@@ -146,19 +190,29 @@ def _step(number: int, row: int, residual: int, scale: int, now: Beam, steps: St
     """Note a survivor continued with a residual."""
     value = min(max(steps.predictions[row] + DEQUANTISED[scale, residual], -32768), 32767)
     miss = steps.wanted[row] + steps.predictions[row] - value
-    steps.costs[number], steps.rows[number], steps.residuals[number], steps.values[number] = now.costs[row] + miss * miss, row, residual, value
+    steps.costs[number], steps.rows[number], steps.residuals[number], steps.values[number] = (
+        now.costs[row] + miss * miss,
+        row,
+        residual,
+        value,
+    )
 
 
 @inlined
 def _cut(scale: int, now: Beam, after: Beam, found: int, most: float, steps: Steps) -> int:
-    """Keep the cheapest steps; the number of survivors is returned. A step that takes a weight beyond 16 bits, where decoders differ, is none."""
-    width, count = len(now.costs), 0
+    """Keep the cheapest steps; the number of survivors is returned. A step that takes a weight
+    beyond 16 bits, where decoders differ, is none.
+    """
+    width = len(now.costs)
+    count = 0
     limit = _smallest(steps.costs, found, width - 1, steps.spare) if found > width else np.inf
     for number in range(found):
         if steps.costs[number] > limit or steps.costs[number] >= most or count == width:
             continue
-        row, residual = steps.rows[number], steps.residuals[number]
-        delta, largest = DEQUANTISED[scale, residual] >> 4, 0
+        row = steps.rows[number]
+        residual = steps.residuals[number]
+        delta = DEQUANTISED[scale, residual] >> 4
+        largest = 0
         for tap in range(4):
             weight = now.states[row, 4 + tap] + (-delta if now.states[row, tap] < 0 else delta)
             after.states[count, 4 + tap] = weight
@@ -175,13 +229,20 @@ def _cut(scale: int, now: Beam, after: Beam, found: int, most: float, steps: Ste
 
 
 @inlined
-def _smallest(values: NDArray[np.float64], count: int, rank: int, spare: NDArray[np.float64]) -> float:
-    """The value of that rank, from 0, among the first `count`. Source: C. A. R. Hoare, Algorithm 65: Find, CACM 4 (1961), from memory."""
+def _smallest(
+    values: NDArray[np.float64], count: int, rank: int, spare: NDArray[np.float64]
+) -> float:
+    """The value of that rank, from 0, among the first `count`. Source: C. A. R. Hoare, Algorithm
+    65: Find, CACM 4 (1961), from memory.
+    """
     for index in range(count):
         spare[index] = values[index]
-    low, high = 0, count - 1
+    low = 0
+    high = count - 1
     while low < high:
-        pivot, left, right = spare[(low + high) >> 1], low, high
+        pivot = spare[(low + high) >> 1]
+        left = low
+        right = high
         while left <= right:
             while spare[left] < pivot:
                 left += 1
@@ -189,7 +250,8 @@ def _smallest(values: NDArray[np.float64], count: int, rank: int, spare: NDArray
                 right -= 1
             if left <= right:
                 spare[left], spare[right] = spare[right], spare[left]
-                left, right = left + 1, right - 1
+                left = left + 1
+                right = right - 1
         if rank <= right:
             high = right
         elif rank >= left:
@@ -200,8 +262,12 @@ def _smallest(values: NDArray[np.float64], count: int, rank: int, spare: NDArray
 
 
 @compiled
-def _merge(now: Beam, count: int, unused_bits: int, pool: Beam, held: int, most: float, steps: Steps) -> tuple[int, float]:
-    """Add survivors of one scale to the pool and cut it to its width; the number held and the cost beyond which none is kept are returned."""
+def _merge(
+    now: Beam, count: int, unused_bits: int, pool: Beam, held: int, most: float, steps: Steps
+) -> tuple[int, float]:
+    """Add survivors of one scale to the pool and cut it to its width; the number held and the
+    cost beyond which none is kept are returned.
+    """
     width = len(now.costs)
     for row in range(count):
         if not _is_held(now, row, pool, held):
@@ -210,7 +276,8 @@ def _merge(now: Beam, count: int, unused_bits: int, pool: Beam, held: int, most:
             held += 1
     if held < width:
         return held, most
-    limit, kept = _smallest(pool.costs, held, width - 1, steps.spare), 0
+    limit = _smallest(pool.costs, held, width - 1, steps.spare)
+    kept = 0
     for row in range(held):
         if pool.costs[row] <= limit and kept < width:
             _copy(pool, row, pool, kept)
@@ -233,12 +300,16 @@ def _is_held(now: Beam, row: int, pool: Beam, held: int) -> bool:
 
 @compiled
 def _coast(samples: NDArray[np.int64], old: Beam, row: int, pool: Beam) -> None:
-    """Go on from a survivor with the smallest residuals, which leave the weights alone: the way out where every other leads beyond 16 bits."""
+    """Go on from a survivor with the smallest residuals, which leave the weights alone: the way
+    out where every other leads beyond 16 bits.
+    """
     _copy(old, row, pool, 0)
     pool.codes[0], pool.parents[0] = 0, row
     state = pool.states[0]
     for sample in samples:
-        total = state[0] * state[4] + state[1] * state[5] + state[2] * state[6] + state[3] * state[7]
+        total = (
+            state[0] * state[4] + state[1] * state[5] + state[2] * state[6] + state[3] * state[7]
+        )
         value = min(max((wrapped(total, 32) >> 13) + DEQUANTISED[0, 0], -32768), 32767)
         pool.costs[0] += (sample - value) ** 2
         for tap in range(3):

@@ -1,4 +1,7 @@
-"""The inner loops of QOA, compiled. Imported only where they run, since the compiler takes a while to load."""
+"""The inner loops of QOA, compiled. Imported only where they run, since the compiler takes a
+while to load.
+"""
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,27 +25,38 @@ def _word(data: NDArray[np.uint8], at: int) -> int:
 @compiled
 def decode_run(data: NDArray[np.uint8], out: NDArray[np.int16]) -> None:
     """Fill `out` with a run that starts at the first byte of `data`."""
-    history, weights = np.zeros(4, np.int64), np.zeros(4, np.int64)
+    history = np.zeros(4, np.int64)
+    weights = np.zeros(4, np.int64)
     at = 0
     for first in range(0, len(out), SLICE_SAMPLES):
         if first % FRAME_SAMPLES == 0:
             for tap in range(4):
-                history[tap], weights[tap] = _word(data, at + 2 * tap), _word(data, at + 8 + 2 * tap)
+                history[tap], weights[tap] = _word(data, at + 2 * tap), _word(
+                    data, at + 8 + 2 * tap
+                )
             at += 16
         bits = np.uint64(0)
-        for byte in data[at:at + 8]:
+        for byte in data[at : at + 8]:
             bits = bits << np.uint64(8) | np.uint64(byte)
         at += 8
-        decode_slice(bits, history, weights, out[first:first + SLICE_SAMPLES])
+        decode_slice(bits, history, weights, out[first : first + SLICE_SAMPLES])
 
 
 @compiled
-def decode_slice(bits: np.uint64, history: NDArray[np.int64], weights: NDArray[np.int64], out: NDArray[np.int16]) -> None:
+def decode_slice(
+    bits: np.uint64, history: NDArray[np.int64], weights: NDArray[np.int64], out: NDArray[np.int16]
+) -> None:
     """Fill `out` with up to 20 samples of a slice, and move history and weights on."""
     scale = np.int64(bits >> np.uint64(60))
     for sample in range(len(out)):
         residual = DEQUANTISED[scale, np.int64(bits >> np.uint64(57 - 3 * sample)) & 7]
-        total = wrapped(history[0] * weights[0] + history[1] * weights[1] + history[2] * weights[2] + history[3] * weights[3], 32)
+        total = wrapped(
+            history[0] * weights[0]
+            + history[1] * weights[1]
+            + history[2] * weights[2]
+            + history[3] * weights[3],
+            32,
+        )
         value = min(max((total >> 13) + residual, -32768), 32767)
         for tap in range(4):
             delta = residual >> 4

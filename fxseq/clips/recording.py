@@ -1,4 +1,5 @@
 """Reads a sound file: the only module of this floor that opens files."""
+
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,7 +29,9 @@ _OF_TELEPHONES = {"m4a", "mp4", "aac", "m4b", "mov", "3gp", "amr", "wma", "caf"}
 """Common containers whose usual codings libsndfile does not have."""
 _EXPORT_AGAIN = "Export it again from the sound editor."
 _RAILS = {"PCM_S8": 127 / 128, "PCM_U8": 127 / 128, "ULAW": 32124 / 32768, "ALAW": 32256 / 32768}
-"""Largest level that a sample format can hold, where it is not that of 16 bit. The laws: ITU-T G.711."""
+"""Largest level that a sample format can hold, where it is not that of 16 bit. The laws: ITU-T
+G.711.
+"""
 _RAIL_16_BIT = 32767 / 32768
 
 
@@ -36,12 +39,11 @@ _RAIL_16_BIT = 32767 / 32768
 class Recording:
     """The part of a sound file that a clip keeps, as one channel.
 
-    samples: shape (n,), float64, full scale 1.0.
-    at_rail: shape (n,), bool: one of the channels used was at or beyond the largest level the file can hold.
-    rate_hz: of the file.
-    first_frame: where the part begins in the file.
-    marks: cue points and loops, counted in frames of the whole file.
-    missing_frames: how many more the header claims than the file holds; 0 where the cut does not reach them.
+    samples: shape (n,), float64, full scale 1.0. at_rail: shape (n,), bool: one of the channels
+    used was at or beyond the largest level the file can hold. rate_hz: of the file. first_frame:
+    where the part begins in the file. marks: cue points and loops, counted in frames of the whole
+    file. missing_frames: how many more the header claims than the file holds; 0 where the cut does
+    not reach them.
     """
 
     samples: NDArray[np.float64]
@@ -76,8 +78,12 @@ def read(name: str, clip: Clip, folder: Path, progress: Progress = None) -> Reco
         kind = path.suffix.lower().removeprefix(".")
         if kind in _OF_TELEPHONES:
             what = f"{kind.upper()} files, as phones and video programs write them, cannot be read"
-            raise ClipError(fault(name, clip, what, _FORMATS, "Open it in a sound editor and export it as WAV.")) from None
-        raise ClipError(fault(name, clip, "cannot be read as sound, or is damaged", _FORMATS, _EXPORT_AGAIN)) from None
+            raise ClipError(
+                fault(name, clip, what, _FORMATS, "Open it in a sound editor and export it as WAV.")
+            ) from None
+        raise ClipError(
+            fault(name, clip, "cannot be read as sound, or is damaged", _FORMATS, _EXPORT_AGAIN)
+        ) from None
 
 
 def _marks(name: str, clip: Clip, path: Path) -> Marks:
@@ -86,38 +92,84 @@ def _marks(name: str, clip: Clip, path: Path) -> Marks:
         if path.is_dir():
             raise ClipError(fault(name, clip, "is a folder", "a sound file", "Name a file in it."))
         if path.exists() and not path.is_file():
-            raise ClipError(fault(name, clip, "is a device or a pipe", "a sound file", "Name a sound file on disk."))
+            raise ClipError(
+                fault(
+                    name,
+                    clip,
+                    "is a device or a pipe",
+                    "a sound file",
+                    "Name a sound file on disk.",
+                )
+            )
         if path.suffix.lower() == ".raw":
-            raise ClipError(fault(name, clip, "a file of raw samples does not say its rate", _FORMATS, _EXPORT_AGAIN))
+            raise ClipError(
+                fault(
+                    name,
+                    clip,
+                    "a file of raw samples does not say its rate",
+                    _FORMATS,
+                    _EXPORT_AGAIN,
+                )
+            )
         with path.open("rb") as file:
             if not file.read(1):
                 raise ClipError(fault(name, clip, "the file is empty (0 bytes)", "", _EXPORT_AGAIN))
             return scan(file)
     except FileNotFoundError:
-        raise ClipError(fault(name, clip, "there is no such file", "", _did_you_mean(path))) from None
+        raise ClipError(
+            fault(name, clip, "there is no such file", "", _did_you_mean(path))
+        ) from None
     except PermissionError:
-        raise ClipError(fault(name, clip, "you have no permission to read it", "", "Change the file's permissions, or copy it.")) from None
+        raise ClipError(
+            fault(
+                name,
+                clip,
+                "you have no permission to read it",
+                "",
+                "Change the file's permissions, or copy it.",
+            )
+        ) from None
     except OSError as error:
-        raise ClipError(fault(name, clip, f"cannot be read: {error.strerror}", "", "Copy the file to another disk.")) from None
+        raise ClipError(
+            fault(
+                name,
+                clip,
+                f"cannot be read: {error.strerror}",
+                "",
+                "Copy the file to another disk.",
+            )
+        ) from None
 
 
 def _did_you_mean(path: Path) -> str:
     """The file in the same folder that is named most alike, as a question."""
     try:
-        names = {entry.name.lower(): entry.name for entry in path.parent.iterdir() if entry.is_file()}
+        names = {
+            entry.name.lower(): entry.name for entry in path.parent.iterdir() if entry.is_file()
+        }
     except OSError:
         return f"The folder {path.parent.name} is not there either; check the path."
     close = closest(path.name, names)
-    return f"Did you mean '{names[close]}'?" if close else "Check the path; it starts at the prop file's folder."
+    return (
+        f"Did you mean '{names[close]}'?"
+        if close
+        else "Check the path; it starts at the prop file's folder."
+    )
 
 
-def _read_cut(name: str, clip: Clip, file: "soundfile.SoundFile", marks: Marks, progress: Progress) -> Recording:
+def _read_cut(
+    name: str, clip: Clip, file: "soundfile.SoundFile", marks: Marks, progress: Progress
+) -> Recording:
     if file.frames >= _LENGTH_NOT_KNOWN:
-        raise ClipError(fault(name, clip, "the file does not say how long it is", "", _EXPORT_AGAIN))
+        raise ClipError(
+            fault(name, clip, "the file does not say how long it is", "", _EXPORT_AGAIN)
+        )
     if file.frames == 0:
         raise ClipError(fault(name, clip, "there is no sound in it (0 samples)", "", _EXPORT_AGAIN))
     if clip.channel == "right" and file.channels == 1:
-        raise ClipError(fault(name, clip, "channel is right, but the file has only one channel", "mix or left"))
+        raise ClipError(
+            fault(name, clip, "channel is right, but the file has only one channel", "mix or left")
+        )
     start, stop = _cut(name, clip, file.frames, file.samplerate, marks)
     samples, at_rail = _read_frames(name, clip, file, start, stop, progress)
     missing = stop - start - len(samples)
@@ -127,7 +179,9 @@ def _read_cut(name: str, clip: Clip, file: "soundfile.SoundFile", marks: Marks, 
 
 
 def _cut(name: str, clip: Clip, frames: int, rate_hz: int, marks: Marks) -> tuple[int, int]:
-    """First frame and end of the part to keep. Raises ClipError where it is empty, too long or outside the file."""
+    """First frame and end of the part to keep. Raises ClipError where it is empty, too long or
+    outside the file.
+    """
     length = f"the file is {1000 * frames / rate_hz:.0f} ms long"
     start, begins = _start(name, clip, rate_hz, marks)
     stop = frames if clip.end_ms is None else round(clip.end_ms * rate_hz / 1000)
@@ -135,12 +189,35 @@ def _cut(name: str, clip: Clip, frames: int, rate_hz: int, marks: Marks) -> tupl
     if start >= frames:
         faults.append(fault(name, clip, f"{begins}, but {length}", "", "Start earlier."))
     if stop > frames:
-        faults.append(fault(name, clip, f"end_ms is {quantity(clip.end_ms, 'ms')}, but {length}", "", "End earlier, or leave end_ms out."))
+        faults.append(
+            fault(
+                name,
+                clip,
+                f"end_ms is {quantity(clip.end_ms, 'ms')}, but {length}",
+                "",
+                "End earlier, or leave end_ms out.",
+            )
+        )
     elif stop <= start < frames:
-        faults.append(fault(name, clip, f"nothing is left: {begins}, end_ms is {quantity(clip.end_ms, 'ms')}", "end_ms after the start"))
+        faults.append(
+            fault(
+                name,
+                clip,
+                f"nothing is left: {begins}, end_ms is {quantity(clip.end_ms, 'ms')}",
+                "end_ms after the start",
+            )
+        )
     elif stop - start > LONGEST_CUT_S * rate_hz:
         what = f"the sound is {(stop - start) / rate_hz / 60:.1f} minutes long"
-        faults.append(fault(name, clip, what, f"up to {LONGEST_CUT_S / 60:.0f} minutes", "Cut it with start_ms and end_ms."))
+        faults.append(
+            fault(
+                name,
+                clip,
+                what,
+                f"up to {LONGEST_CUT_S / 60:.0f} minutes",
+                "Cut it with start_ms and end_ms.",
+            )
+        )
     if faults:
         raise ClipError(*faults)
     return start, stop
@@ -153,21 +230,39 @@ def _start(name: str, clip: Clip, rate_hz: int, marks: Marks) -> tuple[int, str]
     count = len(marks.cues)
     if clip.start_cue > count:
         allowed = f"1 to {count}" if count else "none, the file has no cue points"
-        raise ClipError(fault(name, clip, f"start_cue is {clip.start_cue}", allowed, "Set the cue in the sound editor, or use start_ms."))
+        raise ClipError(
+            fault(
+                name,
+                clip,
+                f"start_cue is {clip.start_cue}",
+                allowed,
+                "Set the cue in the sound editor, or use start_ms.",
+            )
+        )
     start = marks.cues[clip.start_cue - 1]
     return start, f"cue {clip.start_cue} is at {1000 * start / rate_hz:.0f} ms"
 
 
 def _read_frames(
-    name: str, clip: Clip, file: "soundfile.SoundFile", start: int, stop: int, progress: Progress,
+    name: str,
+    clip: Clip,
+    file: "soundfile.SoundFile",
+    start: int,
+    stop: int,
+    progress: Progress,
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Samples and rail marks of the channel asked for, read in blocks so that a file of many channels takes little memory."""
+    """Samples and rail marks of the channel asked for, read in blocks so that a file of many
+    channels takes little memory.
+    """
     rail = _RAILS.get(file.subtype, _RAIL_16_BIT)
-    samples, at_rail = np.empty(stop - start), np.empty(stop - start, bool)
+    samples = np.empty(stop - start)
+    at_rail = np.empty(stop - start, bool)
     file.seek(start)
     filled = unusable = 0
     while filled < stop - start:
-        block = file.read(min(_BLOCK_FRAMES, stop - start - filled), dtype="float64", always_2d=True)
+        block = file.read(
+            min(_BLOCK_FRAMES, stop - start - filled), dtype="float64", always_2d=True
+        )
         if not len(block):
             break
         used = {"mix": block, "left": block[:, :1], "right": block[:, 1:2]}[clip.channel]
@@ -179,7 +274,17 @@ def _read_frames(
         if progress and stop - start >= _TOLD_FROM_FRAMES:
             progress(filled, stop - start)
     if unusable:
-        raise ClipError(fault(name, clip, f"{unusable} of {filled} samples are not valid (NaN, infinite or far too large)", "", _EXPORT_AGAIN))
+        raise ClipError(
+            fault(
+                name,
+                clip,
+                f"{unusable} of {filled} samples are not valid (NaN, infinite or far too large)",
+                "",
+                _EXPORT_AGAIN,
+            )
+        )
     if not filled:
-        raise ClipError(fault(name, clip, "there is no sound where the cut begins", "", _EXPORT_AGAIN))
+        raise ClipError(
+            fault(name, clip, "there is no sound where the cut begins", "", _EXPORT_AGAIN)
+        )
     return samples[:filled], at_rail[:filled]

@@ -1,11 +1,13 @@
 """Cue points, loops and the claimed size of the sound, read from the chunks of a WAV or AIFF file.
 
-Nothing here trusts a size in the file: whatever points outside the file, or does not hold together, is passed over. Where a wrong size
-hides the way to the next chunk, the end of the file is searched for `cue ` and `smpl`.
+Nothing here trusts a size in the file: whatever points outside the file, or does not hold together,
+is passed over. Where a wrong size hides the way to the next chunk, the end of the file is searched
+for `cue ` and `smpl`.
 
-Layouts: Multimedia Programming Interface and Data Specifications 1.0 (IBM and Microsoft, 1991), `cue `; Multimedia Data Standards Update
-(Microsoft, 15 April 1994), `smpl`.
+Layouts: Multimedia Programming Interface and Data Specifications 1.0 (IBM and Microsoft, 1991),
+`cue `; Multimedia Data Standards Update (Microsoft, 15 April 1994), `smpl`.
 """
+
 import os
 import struct
 from collections.abc import Iterator
@@ -15,7 +17,9 @@ from typing import BinaryIO
 _BYTE_ORDER = {b"RIFF": "<", b"RIFX": ">", b"FORM": ">"}
 _SOUND = (b"data", b"SSND")
 _SIZE_NOT_KNOWN = 0x7FFF_0000
-"""A program that writes to a pipe cannot know the size and fills in about 2 or 4 GB; common practice, no source."""
+"""A program that writes to a pipe cannot know the size and fills in about 2 or 4 GB; common
+practice, no source.
+"""
 _SEARCHED_BYTES = 2**20
 _MOST_MARKS = 10_000
 _MOST_CHUNKS = 1000
@@ -26,9 +30,9 @@ _FORWARD = 0
 class Marks:
     """What the chunks of a sound file say beside the sound.
 
-    cues: positions in sample frames, ascending.
-    loops: (start, end) in sample frames, end exclusive; only loops that run forward.
-    claimed_bytes, present_bytes: size of the sound by its header, and what the file really holds of it.
+    cues: positions in sample frames, ascending. loops: (start, end) in sample frames, end
+    exclusive; only loops that run forward. claimed_bytes, present_bytes: size of the sound by its
+    header, and what the file really holds of it.
     """
 
     cues: tuple[int, ...] = ()
@@ -50,7 +54,9 @@ class _Chunk:
 
 
 def scan(file: BinaryIO) -> Marks:
-    """The marks of an open file; empty for a file that is neither RIFF nor AIFF. Never raises for bad content."""
+    """The marks of an open file; empty for a file that is neither RIFF nor AIFF. Never raises
+    for bad content.
+    """
     end = file.seek(0, os.SEEK_END)
     file.seek(0)
     order = _BYTE_ORDER.get(file.read(4))
@@ -93,17 +99,26 @@ def _search(file: BinaryIO, end: int, order: str) -> dict[bytes, _Chunk]:
         at = tail.find(ident)
         while at >= 0 and ident not in found:
             size, count = _size_and_count(tail[at + 4 : at + 44], count_at, order)
-            if 0 < count <= _MOST_MARKS and size >= header_bytes + 24 * count and at + 8 + size <= len(tail):
+            if (
+                0 < count <= _MOST_MARKS
+                and size >= header_bytes + 24 * count
+                and at + 8 + size <= len(tail)
+            ):
                 found[ident] = _Chunk(ident, base + at + 8, size)
             at = tail.find(ident, at + 1)
     return found
 
 
 def _size_and_count(head: bytes, count_at: int, order: str) -> tuple[int, int]:
-    """Size and number of entries from the bytes that follow a chunk's name; zeros where they are cut off."""
+    """Size and number of entries from the bytes that follow a chunk's name; zeros where they are
+    cut off.
+    """
     if len(head) < count_at + 8:
         return 0, 0
-    return struct.unpack_from(f"{order}I", head, 0)[0], struct.unpack_from(f"{order}I", head, count_at + 4)[0]
+    return (
+        struct.unpack_from(f"{order}I", head, 0)[0],
+        struct.unpack_from(f"{order}I", head, count_at + 4)[0],
+    )
 
 
 def _sound_bytes(found: dict[bytes, _Chunk], end: int) -> tuple[int, int]:
@@ -116,21 +131,31 @@ def _sound_bytes(found: dict[bytes, _Chunk], end: int) -> tuple[int, int]:
 
 
 def _cues(file: BinaryIO, found: dict[bytes, _Chunk], end: int, order: str) -> tuple[int, ...]:
-    """Sample offsets of the cue points. The offset counts from the block start, which is 0 in a file without a `wavl` list."""
+    """Sample offsets of the cue points. The offset counts from the block start, which is 0 in a
+    file without a `wavl` list.
+    """
     entries = _entries(file, found.get(b"cue "), end, order, header_bytes=4, count_at=0)
     return tuple(sorted(offset for _, _, _, _, _, offset in entries))
 
 
-def _loops(file: BinaryIO, found: dict[bytes, _Chunk], end: int, order: str) -> tuple[tuple[int, int], ...]:
+def _loops(
+    file: BinaryIO, found: dict[bytes, _Chunk], end: int, order: str
+) -> tuple[tuple[int, int], ...]:
     """Forward loops; the chunk's end is the last sample played, so one is added."""
     entries = _entries(file, found.get(b"smpl"), end, order, header_bytes=36, count_at=28)
-    return tuple((start, last + 1) for _, kind, start, last, _, _ in entries if kind == _FORWARD and start <= last)
+    return tuple(
+        (start, last + 1)
+        for _, kind, start, last, _, _ in entries
+        if kind == _FORWARD and start <= last
+    )
 
 
 def _entries(
     file: BinaryIO, chunk: _Chunk | None, end: int, order: str, header_bytes: int, count_at: int
 ) -> list[tuple[int, int, int, int, int, int]]:
-    """The 24-byte entries of a chunk: as many as its count says and the file holds, whatever its size says."""
+    """The 24-byte entries of a chunk: as many as its count says and the file holds, whatever its
+    size says.
+    """
     if chunk is None or chunk.start + header_bytes > end:
         return []
     file.seek(chunk.start + count_at)

@@ -1,4 +1,6 @@
-"""Where a clip is parted for the codings whose blocks carry a state (SPEC 3.7 R3): where its loop starts, so that a loop begins with a block."""
+"""Where a clip is parted for the codings whose blocks carry a state (SPEC 3.7 R3): where its
+loop starts, so that a loop begins with a block.
+"""
 
 
 def runs(samples: int, loop_start: int | None = None) -> tuple[int, ...]:

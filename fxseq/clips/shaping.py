@@ -1,4 +1,5 @@
 """The steps from a recording to 16-bit samples, each a function of arrays; full scale is 1.0."""
+
 from functools import cache
 
 import numpy as np
@@ -7,7 +8,9 @@ from numpy.typing import NDArray
 Samples = NDArray[np.float64]
 
 _FILTER_REACH = 160
-"""Samples of the lower rate that the resampler's filter looks to either side; its impulse response ends (-140 dB) at 128, measured."""
+"""Samples of the lower rate that the resampler's filter looks to either side; its impulse
+response ends (-140 dB) at 128, measured.
+"""
 _SHARPENER_REACH = 15
 _FULL_SCALE = 32768
 _NOTHING = 1e-9
@@ -16,8 +19,11 @@ _GRID = 2**16
 """Levels between two 16-bit values that are told apart before rounding."""
 
 
-def resample(samples: Samples, rate_hz: float, new_rate_hz: float, sharpen: bool = False) -> Samples:
-    """The samples at another rate, shape (round(n * new_rate_hz / rate_hz),) but at least 1; soxr at very high quality.
+def resample(
+    samples: Samples, rate_hz: float, new_rate_hz: float, sharpen: bool = False
+) -> Samples:
+    """The samples at another rate, shape (round(n * new_rate_hz / rate_hz),) but at least 1; soxr
+    at very high quality.
 
     sharpen: see `sharpened`.
     """
@@ -25,12 +31,16 @@ def resample(samples: Samples, rate_hz: float, new_rate_hz: float, sharpen: bool
     return _resampled(samples, rate_hz, new_rate_hz, count, sharpen)
 
 
-def resample_loop(samples: Samples, loop: tuple[int, int], new_length: int, sharpen: bool = False) -> tuple[Samples, tuple[int, int]]:
-    """The samples up to the loop's end at the rate at which the loop has so many, and the loop there: a loop stays seamless.
+def resample_loop(
+    samples: Samples, loop: tuple[int, int], new_length: int, sharpen: bool = False
+) -> tuple[Samples, tuple[int, int]]:
+    """The samples up to the loop's end at the rate at which the loop has so many, and the loop
+    there: a loop stays seamless.
 
-    A loop rarely comes to a whole number of samples at a new rate, and rounding its ends would shift the sound by up to half a sample at
-    every turn, which clicks. So the number of samples is given, and the rate follows. The filter sees the loop go on beyond its end, and
-    before its start where nothing else is there. sharpen: see `sharpened`.
+    A loop rarely comes to a whole number of samples at a new rate, and rounding its ends would
+    shift the sound by up to half a sample at every turn, which clicks. So the number of samples is
+    given, and the rate follows. The filter sees the loop go on beyond its end, and before its start
+    where nothing else is there. sharpen: see `sharpened`.
     """
     start, end = loop
     length = end - start
@@ -38,12 +48,18 @@ def resample_loop(samples: Samples, loop: tuple[int, int], new_length: int, shar
     lead = 0 if start else -(-reach // length)
     turn = samples[start:end]
     going_on = np.concatenate([np.tile(turn, lead), samples[:end], np.resize(turn, reach)])
-    new_start, drop = round(start * new_length / length), lead * new_length
+    new_start = round(start * new_length / length)
+    drop = lead * new_length
     count = drop + new_start + new_length
-    return _resampled(going_on, length, new_length, count, sharpen)[drop:], (new_start, new_start + new_length)
+    return _resampled(going_on, length, new_length, count, sharpen)[drop:], (
+        new_start,
+        new_start + new_length,
+    )
 
 
-def _resampled(samples: Samples, rate: float, new_rate: float, count: int, sharpen: bool) -> Samples:
+def _resampled(
+    samples: Samples, rate: float, new_rate: float, count: int, sharpen: bool
+) -> Samples:
     if rate == new_rate:
         return samples[:count]
     import soxr
@@ -54,35 +70,43 @@ def _resampled(samples: Samples, rate: float, new_rate: float, count: int, sharp
 
 
 def sharpened(samples: Samples) -> Samples:
-    """The samples with their highs raised by what the straight lines take that a player draws between them, shape (n,)."""
+    """The samples with their highs raised by what the straight lines take that a player draws
+    between them, shape (n,).
+    """
     kernel = _sharpener()
-    return np.convolve(samples, kernel)[len(kernel) // 2:][:len(samples)]
+    return np.convolve(samples, kernel)[len(kernel) // 2 :][: len(samples)]
 
 
 @cache
 def _sharpener() -> Samples:
     """Taps of a symmetric filter at the rate of the samples, shape (2 * _SHARPENER_REACH + 1,).
 
-    A straight line is a triangle put on each sample: its spectrum sinc^2(f / rate) bends the band down, by 1.8 dB at a quarter of the rate,
-    and lets images of it through around every multiple of the rate. The gain D / (D^2 + I) makes the energy of what is left of both least,
-    where D is the triangle's gain at f and I the sum of the squares of its gains at the images of f (Wiener's filter).
+    A straight line is a triangle put on each sample: its spectrum sinc^2(f / rate) bends the band
+    down, by 1.8 dB at a quarter of the rate, and lets images of it through around every multiple of
+    the rate. The gain D / (D^2 + I) makes the energy of what is left of both least, where D is the
+    triangle's gain at f and I the sum of the squares of its gains at the images of f (Wiener's
+    filter).
     """
     share = np.linspace(0, 0.5, 2049)
     gain = np.sinc(share) ** 2
     images = sum(np.sinc(turn + sign * share) ** 4 for turn in (1, 2, 3) for sign in (-1, 1))
     around = np.fft.irfft(gain / (gain**2 + images))
-    taps = np.roll(around, _SHARPENER_REACH)[:2 * _SHARPENER_REACH + 1]
+    taps = np.roll(around, _SHARPENER_REACH)[: 2 * _SHARPENER_REACH + 1]
     return np.asarray(taps * np.hanning(len(taps) + 2)[1:-1])
 
 
 def sounding(samples: Samples, level_dbfs: float, margin: int) -> slice:
-    """From so many samples before the first one above a level to as many behind the last; all where there is none."""
+    """From so many samples before the first one above a level to as many behind the last; all
+    where there is none.
+    """
     above = np.flatnonzero(np.abs(samples) > amplitude(level_dbfs))
     return slice(max(above[0] - margin, 0), above[-1] + 1 + margin) if above.size else slice(None)
 
 
 def faded(samples: Samples, fade_in: int, fade_out: int) -> Samples:
-    """Raised-cosine fades over the first and last samples; the first sample of a fade is 0 in, the last is 0 out."""
+    """Raised-cosine fades over the first and last samples; the first sample of a fade is 0 in,
+    the last is 0 out.
+    """
     gain = np.ones(len(samples))
     gain[:fade_in] = _rise(fade_in)
     gain[len(samples) - fade_out :] *= _rise(fade_out)[::-1]
@@ -94,7 +118,9 @@ def _rise(count: int) -> Samples:
 
 
 def gain_to(samples: Samples, peak_dbfs: float | None, rms_dbfs: float | None) -> float:
-    """Factor that brings the peak or the RMS to a level; 1.0 without a level, or for silence. 0 dBFS is an amplitude of 1.0."""
+    """Factor that brings the peak or the RMS to a level; 1.0 without a level, or for silence. 0
+    dBFS is an amplitude of 1.0.
+    """
     level_dbfs = rms_dbfs if peak_dbfs is None else peak_dbfs
     now = rms(samples) if peak_dbfs is None else peak(samples)
     return 1.0 if level_dbfs is None else ratio(amplitude(level_dbfs), now)
@@ -126,10 +152,12 @@ def level_db(ratio: float) -> float:
 
 
 def quantised(samples: Samples) -> tuple[NDArray[np.int16], int]:
-    """16-bit samples, rounded to nearest with halves away from zero, and how many were beyond full scale.
+    """16-bit samples, rounded to nearest with halves away from zero, and how many were beyond full
+    scale.
 
-    Machines differ in the last bits of a float64 filter or cosine. Values are first set to a grid of 1/65536 of a step, so that a sum
-    that is half a step in truth (silence between two equal samples, say) rounds alike everywhere.
+    Machines differ in the last bits of a float64 filter or cosine. Values are first set to a grid
+    of 1/65536 of a step, so that a sum that is half a step in truth (silence between two equal
+    samples, say) rounds alike everywhere.
     """
     fine = np.rint(samples * (_FULL_SCALE * _GRID)) / _GRID
     nearest = np.copysign(np.floor(np.abs(fine) + 0.5), fine)

@@ -1,24 +1,68 @@
-"""What light, sound and parts may do to people: flashes, flicker and exposure held against published limits, and cautions.
+"""What light, sound and parts may do to people: flashes, flicker and exposure held against
+published limits, and cautions.
 
-May import `sequence`. Pure functions of change points, levels and part models. First warnings for the maker, no proof of safety.
+May import `sequence`. Pure functions of change points, levels and part models. First warnings for
+the maker, no proof of safety.
 """
+
 from fxseq.hazards.area import led_area_m2, solid_angle_sr
 from fxseq.hazards.channels import Channels, Transitions
 from fxseq.hazards.colours import COLOUR_RGB, chromaticity_uv, led_rgb, red_share, spectral_xyz
 from fxseq.hazards.extended import LongSequence, longest_sequence
-from fxseq.hazards.flashes import FlashCount, flash_rate_limit_hz, general_transitions, red_transitions, worst_second
+from fxseq.hazards.flashes import (
+    FlashCount,
+    flash_rate_limit_hz,
+    general_transitions,
+    red_transitions,
+    worst_second,
+)
 from fxseq.hazards.flicker import low_risk_percent, modulation_percent, no_effect_percent
 from fxseq.hazards.hearing import (
-    EU_LIMIT_PEAK_PA, EU_LOWER_PEAK_PA, EU_UPPER_PEAK_PA, Exposure, daily_exposure_level_dba, level_at_db,
-    niosh_dose_percent, niosh_time_min, osha_mean_level_dba, osha_time_h,
+    EU_LIMIT_PEAK_PA,
+    EU_LOWER_PEAK_PA,
+    EU_UPPER_PEAK_PA,
+    Exposure,
+    daily_exposure_level_dba,
+    level_at_db,
+    niosh_dose_percent,
+    niosh_time_min,
+    osha_mean_level_dba,
+    osha_time_h,
 )
 from fxseq.hazards.report import Flashes, FlashReport, brightness_weight, flash_report
 
 __all__ = [
-    "COLOUR_RGB", "Channels", "EU_LIMIT_PEAK_PA", "EU_LOWER_PEAK_PA", "EU_UPPER_PEAK_PA", "Exposure", "FlashCount",
-    "FlashReport", "Flashes", "LongSequence", "Transitions", "brightness_weight", "chromaticity_uv",
-    "daily_exposure_level_dba", "flash_rate_limit_hz", "flash_report", "general_transitions", "led_area_m2",
-    "led_rgb", "level_at_db", "longest_sequence", "low_risk_percent", "modulation_percent", "niosh_dose_percent",
-    "niosh_time_min", "no_effect_percent", "osha_mean_level_dba", "osha_time_h", "red_share", "red_transitions",
-    "solid_angle_sr", "spectral_xyz", "worst_second",
+    "COLOUR_RGB",
+    "Channels",
+    "EU_LIMIT_PEAK_PA",
+    "EU_LOWER_PEAK_PA",
+    "EU_UPPER_PEAK_PA",
+    "Exposure",
+    "FlashCount",
+    "FlashReport",
+    "Flashes",
+    "LongSequence",
+    "Transitions",
+    "brightness_weight",
+    "chromaticity_uv",
+    "daily_exposure_level_dba",
+    "flash_rate_limit_hz",
+    "flash_report",
+    "general_transitions",
+    "led_area_m2",
+    "led_rgb",
+    "level_at_db",
+    "longest_sequence",
+    "low_risk_percent",
+    "modulation_percent",
+    "niosh_dose_percent",
+    "niosh_time_min",
+    "no_effect_percent",
+    "osha_mean_level_dba",
+    "osha_time_h",
+    "red_share",
+    "red_transitions",
+    "solid_angle_sr",
+    "spectral_xyz",
+    "worst_second",
 ]

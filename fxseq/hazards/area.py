@@ -1,4 +1,5 @@
 """How large a flashing light is to the eye."""
+
 import math
 
 from fxseq.sequence.model import Group

@@ -1,25 +1,36 @@
 """What sound may do to ears: the day's dose, and peaks.
 
-NIOSH recommended exposure limit and OSHA table G-16 (29 CFR 1910.95): equations and tables seen in two copies each. Directive
-2003/10/EC, Article 3: text seen on three pages. Workplace limits for grown-ups, not for children; a first warning, no measurement.
+NIOSH recommended exposure limit and OSHA table G-16 (29 CFR 1910.95): equations and tables seen in
+two copies each. Directive 2003/10/EC, Article 3: text seen on three pages. Workplace limits for
+grown-ups, not for children; a first warning, no measurement.
 """
+
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-
 NIOSH_LEVEL_DBA = 85.0
 NIOSH_CEILING_DBA = 115.0
-EU_LOWER_DBA, EU_UPPER_DBA, EU_LIMIT_DBA = 80.0, 85.0, 87.0
-EU_LOWER_PEAK_PA, EU_UPPER_PEAK_PA, EU_LIMIT_PEAK_PA = 112.0, 140.0, 200.0
+EU_LOWER_DBA = 80.0
+EU_UPPER_DBA = 85.0
+EU_LIMIT_DBA = 87.0
+EU_LOWER_PEAK_PA = 112.0
+EU_UPPER_PEAK_PA = 140.0
+EU_LIMIT_PEAK_PA = 200.0
 IMPULSE_PEAK_DB = 140.0
 """Impulse noise must not exceed this peak level (29 CFR 1910.95). [dB re 20 uPa]"""
 EU_LOWER_PEAK_DBC = 135.0
 """Lower action value for the C-weighted peak, 112 Pa. [dB re 20 uPa]"""
-TOY_LEVEL_DBA, TOY_EAR_LEVEL_DBA, TOY_DISTANCE_M = 85.0, 65.0, 0.5
-"""Korean limits for toys, for those held to the ear, both at 50 cm: seen in the abstract of a conference paper. [dB(A)]"""
+TOY_LEVEL_DBA = 85.0
+TOY_EAR_LEVEL_DBA = 65.0
+TOY_DISTANCE_M = 0.5
+"""Korean limits for toys, for those held to the ear, both at 50 cm: seen in the abstract of a
+conference paper. [dB(A)]
+"""
 TOY_USE_M = 0.25
-"""Distance at which toys that are not held to the ear are taken to be used; seen in a public text about a standard for toys. [m]"""
+"""Distance at which toys that are not held to the ear are taken to be used; seen in a public
+text about a standard for toys. [m]
+"""
 _DAY_H = 8.0
 
 
@@ -34,7 +45,9 @@ def osha_time_h(level_dba: float) -> float:
 
 
 def niosh_dose_percent(exposures: Iterable[tuple[float, float]]) -> float:
-    """Dose of a day: 100 sum(C / T) over exposures of (level [dB(A)], time C [min]). Levels below 80 dB(A) count too. [%]"""
+    """Dose of a day: 100 sum(C / T) over exposures of (level [dB(A)], time C [min]). Levels
+    below 80 dB(A) count too. [%]
+    """
     return 100 * sum(minutes / niosh_time_min(level) for level, minutes in exposures)
 
 
@@ -55,7 +68,8 @@ def level_at_db(level_db: float, from_m: float, to_m: float) -> float:
 
 @dataclass(frozen=True)
 class Exposure:
-    """What one place hears. level_dba: LAeq while it plays, highest_dba: LAFmax, peak_dbc: LCpeak; -inf for silence.
+    """What one place hears. level_dba: LAeq while it plays, highest_dba: LAFmax, peak_dbc: LCpeak;
+    -inf for silence.
 
     uncertainty_db: either way. hours_a_day: how long it plays like this.
     """

@@ -2,6 +2,7 @@
 
 Levels are perceived lightness, 0..65535. Rule numbers refer to firmware_spec/SPEC.md.
 """
+
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -26,7 +27,9 @@ class Shape(IntEnum):
 
 @dataclass(frozen=True)
 class FadeSegment:
-    """One segment: `length` frames to `target` (a level, or AMBIENT); flicker between `low` and `target`, a new point every `every` frames."""
+    """One segment: `length` frames to `target` (a level, or AMBIENT); flicker between `low` and
+    `target`, a new point every `every` frames.
+    """
 
     shape: Shape
     length: int
@@ -37,7 +40,9 @@ class FadeSegment:
 
 @dataclass(frozen=True)
 class FadeCurve:
-    """Segments one after the other; `start`, a level, where the curve does not begin at the present level; `loop` runs it again for ever."""
+    """Segments one after the other; `start`, a level, where the curve does not begin at the
+    present level; `loop` runs it again for ever.
+    """
 
     segments: tuple[FadeSegment, ...]
     start: int | None = None
@@ -50,8 +55,12 @@ class FadeCurve:
 
     @property
     def parts_channels(self) -> bool:
-        """Whether channels that start this curve from the same level may go on unlike each other: flicker, and the ambient layer, differ."""
-        return any(segment.shape == Shape.FLICKER or segment.target == AMBIENT for segment in self.segments)
+        """Whether channels that start this curve from the same level may go on unlike each
+        other: flicker, and the ambient layer, differ.
+        """
+        return any(
+            segment.shape == Shape.FLICKER or segment.target == AMBIENT for segment in self.segments
+        )
 
     @property
     def length(self) -> int:
@@ -59,9 +68,27 @@ class FadeCurve:
         return sum(segment.length for segment in self.segments)
 
 
-# 32768 * (e^(-5 i/16) - e^-5) / (1 - e^-5), rounded: what is left of the way after i sixteenths (SPEC 6.3). Written out, since the
-# last digit must not hang on a machine's exponential function.
-DECAY_LEFT = (32768, 23914, 17436, 12697, 9230, 6693, 4837, 3479, 2486, 1759, 1227, 838, 554, 345, 193, 82, 0)
+# 32768 * (e^(-5 i/16) - e^-5) / (1 - e^-5), rounded: what is left of the way after i sixteenths
+# (SPEC 6.3). Written out, since the last digit must not hang on a machine's exponential function.
+DECAY_LEFT = (
+    32768,
+    23914,
+    17436,
+    12697,
+    9230,
+    6693,
+    4837,
+    3479,
+    2486,
+    1759,
+    1227,
+    838,
+    554,
+    345,
+    193,
+    82,
+    0,
+)
 
 
 def progress(shape: Shape, t: Levels, length: int) -> Levels:
@@ -85,52 +112,76 @@ def approach(start: int, target: int | Levels, way: int | Levels) -> int | Level
 
 
 def segment_level(segment: FadeSegment, start: int) -> Levels:
-    """Levels of every frame of a segment that goes to a level and does not flicker, from `start`. Shape (length,)."""
-    return approach(start, segment.target, progress(segment.shape, np.arange(segment.length), segment.length))
+    """Levels of every frame of a segment that goes to a level and does not flicker, from
+    `start`. Shape (length,).
+    """
+    return approach(
+        start, segment.target, progress(segment.shape, np.arange(segment.length), segment.length)
+    )
 
 
 def flicker_point(frame: int | Levels, channel: int, seed: int) -> int | Levels:
-    """16 random bits for one channel at one frame: a hash, so that channels and frames need no order (SPEC 6.4)."""
+    """16 random bits for one channel at one frame: a hash, so that channels and frames need no
+    order (SPEC 6.4).
+    """
     x = (frame + (channel * 0x9E3779B1 + seed & 0xFFFFFFFF)) & 0xFFFFFFFF
     x = (x ^ (x >> 16)) * 0x7FEB352D & 0xFFFFFFFF
     x = (x ^ (x >> 15)) * 0x846CA68B & 0xFFFFFFFF
     return (x ^ (x >> 16)) >> 16
 
 
-def flicker_level(segment: FadeSegment, start: int, began: int, first: int, last: int, channel: int, seed: int) -> Levels:
-    """Levels at frames first..last - 1 (0 <= first < last <= length + 1) of a flicker segment that began at frame `began` from level `start`."""
+def flicker_level(
+    segment: FadeSegment, start: int, began: int, first: int, last: int, channel: int, seed: int
+) -> Levels:
+    """Levels at frames first..last - 1 (0 <= first < last <= length + 1) of a flicker segment
+    that began at frame `began` from level `start`.
+    """
     # Only the points that are used are drawn.
     number = np.arange(first // segment.every, (last - 1) // segment.every + 2)
     drawn = _drawn_points(segment, began + number * segment.every, channel, seed)
     if number[0] == 0:
         drawn[0] = start
     skipped = first - int(number[0]) * segment.every
-    return _between_points(drawn, segment.every).ravel()[skipped:skipped + last - first]
+    return _between_points(drawn, segment.every).ravel()[skipped : skipped + last - first]
 
 
-def flicker_passes(segment: FadeSegment, start: int, began: int, passes: int, channel: int, seed: int) -> tuple[Levels, int]:
-    """Levels of a flicker segment that is run `passes` times in a row, from frame `began` and level `start`, and the level that comes next.
+def flicker_passes(
+    segment: FadeSegment, start: int, began: int, passes: int, channel: int, seed: int
+) -> tuple[Levels, int]:
+    """Levels of a flicker segment that is run `passes` times in a row, from frame `began` and level
+    `start`, and the level that comes next.
 
-    Shape (passes * length,). The segment must be longer than `every`: then no pass begins at a level that hangs on the one before it.
+    Shape (passes * length,). The segment must be longer than `every`: then no pass begins at a
+    level that hangs on the one before it.
     """
     whole, rest = divmod(segment.length, segment.every)
-    frames = began + segment.length * np.arange(passes)[:, np.newaxis] + segment.every * np.arange(whole + 2)
+    frames = (
+        began
+        + segment.length * np.arange(passes)[:, np.newaxis]
+        + segment.every * np.arange(whole + 2)
+    )
     drawn = _drawn_points(segment, frames, channel, seed)
     drawn[0, 0] = start
     ends = _between_points(drawn[:, whole:], segment.every)[:, 0, rest]
     drawn[1:, 0] = ends[:-1]
-    levels = _between_points(drawn, segment.every).reshape(passes, -1)[:, :segment.length]
+    levels = _between_points(drawn, segment.every).reshape(passes, -1)[:, : segment.length]
     return levels.ravel(), int(ends[-1])
 
 
-def _drawn_points(segment: FadeSegment, frames: Levels, channel: int, seed: int) -> NDArray[np.int32]:
+def _drawn_points(
+    segment: FadeSegment, frames: Levels, channel: int, seed: int
+) -> NDArray[np.int32]:
     """What a flicker goes to at frames, shape as theirs."""
     span = segment.target - segment.low
-    return segment.low + (span * flicker_point(frames.astype(np.uint32), channel, seed) >> 16).astype(np.int32)
+    return segment.low + (
+        span * flicker_point(frames.astype(np.uint32), channel, seed) >> 16
+    ).astype(np.int32)
 
 
 def _between_points(points: NDArray[np.int32], every: int) -> NDArray[np.int32]:
-    """Straight ways from point to point, rounded toward where each begins: shape (..., n) to (..., n - 1, every). All fits 32 bits."""
+    """Straight ways from point to point, rounded toward where each begins: shape (..., n) to
+    (..., n - 1, every). All fits 32 bits.
+    """
     rise = (points[..., 1:] - points[..., :-1])[..., np.newaxis]
     levels = np.abs(rise) * np.arange(every, dtype=np.int32)
     levels //= np.int32(every)

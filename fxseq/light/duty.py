@@ -1,15 +1,18 @@
 """Levels (perceived lightness, 16 bits) to duty, and gauges, in integers of at most 32 bits."""
+
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 FULL_LEVEL = 65535
-# Level of L* = 8, where CIE 1976 turns from a straight line into a cube: 65535 * 8 / 100, rounded up.
+# Level of L* = 8, where CIE 1976 turns from a straight line into a cube: 65535 * 8 / 100, rounded
+# up.
 _LINEAR_LEVELS = 5243
 # Straight part: 65536 * (100 / 903.2963) / 65535 = 0.110707, in 1/65536.
 _LINEAR_GAIN = 7255
-# Cube part: (L* + 16) / 116 in Q16 is (level + 10485.6) * 0.862063; 0.862063 * 65536 = 56496.2, taken as 56497 so that full is full.
+# Cube part: (L* + 16) / 116 in Q16 is (level + 10485.6) * 0.862063; 0.862063 * 65536 = 56496.2,
+# taken as 56497 so that full is full.
 _CUBE_OFFSET = 10486
 _CUBE_GAIN = 56497
 
@@ -22,7 +25,8 @@ def level_from_percent(percent: float) -> int:
 def duty_from_level(level: int | NDArray[np.integer], pwm_bits: int) -> NDArray[np.uint16]:
     """Duty 0..2**pwm_bits - 1 of a level 0..65535, element by element.
 
-    Within 0.72 steps of CIE 1976 at 12 bits, 4.2 at 16 (tested over all levels). Every product stays below 2**32, as on a chip.
+    Within 0.72 steps of CIE 1976 at 12 bits, 4.2 at 16 (tested over all levels). Every product
+    stays below 2**32, as on a chip.
     """
     full = (1 << pwm_bits) - 1
     value = np.asarray(level, dtype=np.uint64)
@@ -42,4 +46,7 @@ def duty_table(pwm_bits: int) -> NDArray[np.uint16]:
 def gauge_levels(value: int, maximum: int, channels: int) -> list[int]:
     """Levels of a gauge: `value` of `maximum` spread over `channels`, the last one lit in part."""
     filled = value * channels
-    return [min(max(filled - channel * maximum, 0), maximum) * FULL_LEVEL // maximum for channel in range(channels)]
+    return [
+        min(max(filled - channel * maximum, 0), maximum) * FULL_LEVEL // maximum
+        for channel in range(channels)
+    ]

@@ -1,8 +1,11 @@
-"""The link: bytes to and from a board, over a line that loses and damages them (firmware_spec/LINK.md).
+"""The link: bytes to and from a board, over a line that loses and damages them
+(firmware_spec/LINK.md).
 
-May import `table`, `player` and `sequence`. The sessions of both sides are pure: bytes in, bytes out, time passed in. Only `ports`,
-`driver`, `flash_file` and `virtual_board` touch ports, clocks, files and sockets.
+May import `table`, `player` and `sequence`. The sessions of both sides are pure: bytes in, bytes
+out, time passed in. Only `ports`, `driver`, `flash_file` and `virtual_board` touch ports, clocks,
+files and sockets.
 """
+
 from fxseq.link.board_session import Ability, BoardSession
 from fxseq.link.driver import PushReport, hello, prove, push
 from fxseq.link.frames import FrameDecoder, encode_frame
@@ -12,6 +15,23 @@ from fxseq.link.ports import BAUD, Port, PortInfo, find_port, list_ports, open_p
 from fxseq.link.slots import Flash, FlashError
 
 __all__ = [
-    "BAUD", "Ability", "Board", "BoardSession", "Flash", "FlashError", "FrameDecoder", "HostSession", "Port", "PortInfo", "Progress",
-    "PushReport", "encode_frame", "find_port", "hello", "list_ports", "open_port", "prove", "push",
+    "BAUD",
+    "Ability",
+    "Board",
+    "BoardSession",
+    "Flash",
+    "FlashError",
+    "FrameDecoder",
+    "HostSession",
+    "Port",
+    "PortInfo",
+    "Progress",
+    "PushReport",
+    "encode_frame",
+    "find_port",
+    "hello",
+    "list_ports",
+    "open_port",
+    "prove",
+    "push",
 ]

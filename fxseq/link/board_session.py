@@ -1,8 +1,10 @@
-"""The board's side of the link: bytes in, bytes out, a step of work at a time; no port, no clock, no file (LINK sections 4 to 6).
+"""The board's side of the link: bytes in, bytes out, a step of work at a time; no port, no clock,
+no file (LINK sections 4 to 6).
 
-The session owns the slots, the push under way, the queue of presses, the trace and the player; what drives it gives it bytes, time and the
-frame that the clock has reached.
+The session owns the slots, the push under way, the queue of presses, the trace and the player; what
+drives it gives it bytes, time and the frame that the clock has reached.
 """
+
 from collections import deque
 from collections.abc import Callable, Generator
 from dataclasses import dataclass, field
@@ -18,7 +20,9 @@ WAIT_EVERY_S = 0.25
 FRAME_NUMBERS = 1 << 32
 """Frames are told modulo this (SPEC 5.1 R3); those of a player are not."""
 RELEASE_AFTER_S = 10.0
-"""A clock that was told where to stop runs freely again once the host has been silent for this long (LINK 6 R9)."""
+"""A clock that was told where to stop runs freely again once the host has been silent for this
+long (LINK 6 R9).
+"""
 
 
 class Playing(Protocol):
@@ -30,7 +34,9 @@ class Playing(Protocol):
         """Whether the press names something that the table has."""
 
     def play(self, presses: list[m.Timed], until_frame: int) -> Any:
-        """Play up to, and without, a frame; what comes back has `trace`, the events of these frames."""
+        """Play up to, and without, a frame; what comes back has `trace`, the events of these
+        frames.
+        """
 
 
 @dataclass(frozen=True)
@@ -57,7 +63,8 @@ class Refused(Exception):
 
     def __init__(self, code: ErrorCode, detail: int = 0) -> None:
         super().__init__(code, detail)
-        self.code, self.detail = code, detail
+        self.code = code
+        self.detail = detail
 
 
 @dataclass
@@ -77,8 +84,12 @@ class Push:
     """Whether the mark follows a good read-back."""
 
     def is_repeat(self, tag: int, begin: m.Begin) -> bool:
-        """Whether `begin` is a repeat of the one that began this push; after a bad outcome it is a new attempt (LINK 4.1 R2)."""
-        return (self.tag, self.length, self.crc) == (tag, begin.length, begin.crc) and (self.read_back is None or self.good)
+        """Whether `begin` is a repeat of the one that began this push; after a bad outcome it is
+        a new attempt (LINK 4.1 R2).
+        """
+        return (self.tag, self.length, self.crc) == (tag, begin.length, begin.crc) and (
+            self.read_back is None or self.good
+        )
 
     def wants(self, number: int) -> bool:
         """Whether this block is missing and within the window."""
@@ -92,7 +103,8 @@ class Push:
             return
         self.base += 1
         while self.bitmap & 1:
-            self.base, self.bitmap = self.base + 1, self.bitmap >> 1
+            self.base = self.base + 1
+            self.bitmap = self.bitmap >> 1
         self.bitmap >>= 1
 
     @property
@@ -137,11 +149,20 @@ class Run:
 class BoardSession:
     """One board, from its power-up on."""
 
-    def __init__(self, ability: Ability, flash: Flash, check: Callable[[bytes], None], start: Callable[[bytes], Playing]) -> None:
-        """check: raises ValueError, with an `offset` where it knows one, for a table that this board must not play. start: the player."""
+    def __init__(
+        self,
+        ability: Ability,
+        flash: Flash,
+        check: Callable[[bytes], None],
+        start: Callable[[bytes], Playing],
+    ) -> None:
+        """check: raises ValueError, with an `offset` where it knows one, for a table that this
+        board must not play. start: the player.
+        """
         self.ability = ability
         self.player: Playing | None = None
-        self._check, self._start = check, start
+        self._check = check
+        self._start = start
         self._slots = Slots(flash, check)
         self._decoder = FrameDecoder()
         self._requests = m.REQUESTS if ability.features & m.Feature.RUNS else m.PUSH_REQUESTS
@@ -159,14 +180,20 @@ class BoardSession:
     @property
     def held(self) -> bool:
         """Whether the clock stands still at the frame it was told to reach."""
-        return self.player is not None and self._run.until != m.FOR_EVER and self.player.frame % FRAME_NUMBERS >= self._run.until
+        return (
+            self.player is not None
+            and self._run.until != m.FOR_EVER
+            and self.player.frame % FRAME_NUMBERS >= self._run.until
+        )
 
     def receive(self, data: bytes, now_s: float) -> bytes:
         """Take bytes from the line; return the bytes to send."""
         return b"".join(self._answer(message, now_s) for message in self._decoder.feed(data))
 
     def step(self, now_s: float) -> bytes:
-        """Do one small step of the work that is pending, if any; return the bytes to send. To be called all the time."""
+        """Do one small step of the work that is pending, if any; return the bytes to send. To be
+        called all the time.
+        """
         if self._run.until != m.FOR_EVER and now_s >= self._heard_at + RELEASE_AFTER_S:
             self._power_up()
         if self._job is None:
@@ -186,8 +213,11 @@ class BoardSession:
         return _frame(m.Wait(), tag)
 
     def play(self, until_frame: int) -> Any:
-        """Let the clock reach `until_frame`, or the frame where it is held; what was played, None where nothing was."""
-        run, player = self._run, self.player
+        """Let the clock reach `until_frame`, or the frame where it is held; what was played,
+        None where nothing was.
+        """
+        run = self._run
+        player = self.player
         if player is None or self.held:
             return None
         turn = player.frame - player.frame % FRAME_NUMBERS
@@ -224,15 +254,39 @@ class BoardSession:
         """Frame 0 of the active table."""
         self._run = Run(self.ability.trace_room)
         mark = self._slots.active
-        self.player = self._start(b"".join(self._slots.read(mark.slot, mark.length))) if mark is not None else None
+        self.player = (
+            self._start(b"".join(self._slots.read(mark.slot, mark.length)))
+            if mark is not None
+            else None
+        )
 
     def _hello(self, tag: int, message: m.Hello) -> m.Message:
-        able, active = self.ability, self._slots.active
-        lengths = [(mark.length, mark.crc) if mark is not None else (0, 0) for mark in self._slots.tables]
+        able = self.ability
+        active = self._slots.active
+        lengths = [
+            (mark.length, mark.crc) if mark is not None else (0, 0) for mark in self._slots.tables
+        ]
         return m.Board(
-            m.PROTOCOL_VERSION, able.table_version, able.most_rate_hz, able.most_channels, able.most_pwm_bits, able.most_voices,
-            able.codings, able.features, able.block_bytes, able.window, able.press_room, able.trace_room, self._slots.slot_bytes,
-            active.slot if active is not None else m.NO_SLOT, int(self.held), *lengths[0], *lengths[1], able.board_id, able.name)
+            m.PROTOCOL_VERSION,
+            able.table_version,
+            able.most_rate_hz,
+            able.most_channels,
+            able.most_pwm_bits,
+            able.most_voices,
+            able.codings,
+            able.features,
+            able.block_bytes,
+            able.window,
+            able.press_room,
+            able.trace_room,
+            self._slots.slot_bytes,
+            active.slot if active is not None else m.NO_SLOT,
+            int(self.held),
+            *lengths[0],
+            *lengths[1],
+            able.board_id,
+            able.name,
+        )
 
     def _begin(self, tag: int, message: m.Begin) -> m.Message:
         if self._push is None or not self._push.is_repeat(tag, message):
@@ -255,7 +309,9 @@ class BoardSession:
         if tag != push.tag or not push.ready:
             return None
         size = self.ability.block_bytes
-        if message.number >= push.blocks or len(message.block) != min(size, push.length - message.number * size):
+        if message.number >= push.blocks or len(message.block) != min(
+            size, push.length - message.number * size
+        ):
             raise Refused(ErrorCode.BAD_FIELD, message.number)
         if push.wants(message.number):
             self._slots.write_idle(message.number * size, message.block)
@@ -301,11 +357,13 @@ class BoardSession:
             table += piece
             yield
         crc = m.table_crc(bytes(table))
-        push.read_back = m.Verified(push.length, crc) if crc != push.crc else self._judge(bytes(table), crc)
+        push.read_back = (
+            m.Verified(push.length, crc) if crc != push.crc else self._judge(bytes(table), crc)
+        )
 
     def _judge(self, table: bytes, crc: int) -> m.Message:
         """Whether a table that arrived as it was sent may be played."""
-        if table[-m.CRC_BYTES:] != crc.to_bytes(m.CRC_BYTES, "little"):
+        if table[-m.CRC_BYTES :] != crc.to_bytes(m.CRC_BYTES, "little"):
             return m.Error(ErrorCode.BAD_TABLE, len(table) - m.CRC_BYTES)
         try:
             self._check(table)
@@ -314,16 +372,28 @@ class BoardSession:
         return m.Verified(len(table), crc)
 
     def _commit(self, tag: int, message: m.Commit) -> m.Message:
-        push, active = self._push, self._slots.active
-        if push is None and active is not None and (active.length, active.crc) == (message.length, message.crc):
+        push = self._push
+        active = self._slots.active
+        if (
+            push is None
+            and active is not None
+            and (active.length, active.crc) == (message.length, message.crc)
+        ):
             return m.Committed(active.slot)
         if push is None or (push.length, push.crc) != (message.length, message.crc):
             raise Refused(ErrorCode.NOT_BEGUN)
         return self._finish(tag, push, commit=True)
 
     def _clock(self, tag: int, message: m.Message) -> m.Message:
-        player, run = self._playing(), self._run
-        return m.Clock(player.frame % FRAME_NUMBERS, run.until, run.next_press, self.ability.press_room - len(run.presses), run.late)
+        player = self._playing()
+        run = self._run
+        return m.Clock(
+            player.frame % FRAME_NUMBERS,
+            run.until,
+            run.next_press,
+            self.ability.press_room - len(run.presses),
+            run.late,
+        )
 
     def _playing(self) -> Playing:
         if self.player is None:
@@ -342,8 +412,11 @@ class BoardSession:
         return self._clock(tag, message)
 
     def _presses(self, tag: int, message: m.Presses) -> m.Message:
-        """Take what is new of the presses, as far as there is room; all of them or none where one is at fault."""
-        player, run = self._playing(), self._run
+        """Take what is new of the presses, as far as there is room; all of them or none where
+        one is at fault.
+        """
+        player = self._playing()
+        run = self._run
         known = (run.next_press - message.first) & 0xFFFF
         new = message.presses[known:] if known < len(message.presses) else ()
         last = run.presses[-1][0] if run.presses else 0
@@ -351,21 +424,30 @@ class BoardSession:
             if press[0] < last or not player.accepts(press):
                 raise Refused(ErrorCode.BAD_PRESS, (message.first + known + place) & 0xFFFF)
             last = press[0]
-        new = new[:self.ability.press_room - len(run.presses)]
+        new = new[: self.ability.press_room - len(run.presses)]
         run.presses.extend(new)
         run.next_press = (run.next_press + len(new)) & 0xFFFF
         return self._clock(tag, message)
 
     def _trace(self, tag: int, message: m.TraceQuery) -> m.Message:
-        player, run = self._playing(), self._run
+        player = self._playing()
+        run = self._run
         ago = min(max(run.events - message.first, 0), len(run.trace))
-        events = tuple(run.trace)[len(run.trace) - ago:][:m.MOST_EVENTS]
+        events = tuple(run.trace)[len(run.trace) - ago :][: m.MOST_EVENTS]
         told = tuple((frame % FRAME_NUMBERS, *what) for frame, *what in events)
         return m.Events(player.frame % FRAME_NUMBERS, run.events - ago, told)
 
     _ACTS: dict[type[m.Message], Callable[..., m.Message | None]] = {
-        m.Hello: _hello, m.Begin: _begin, m.Data: _data, m.Verify: _verify, m.Commit: _commit, m.Restart: _restart, m.Run: _run_until,
-        m.Presses: _presses, m.ClockQuery: _clock, m.TraceQuery: _trace,
+        m.Hello: _hello,
+        m.Begin: _begin,
+        m.Data: _data,
+        m.Verify: _verify,
+        m.Commit: _commit,
+        m.Restart: _restart,
+        m.Run: _run_until,
+        m.Presses: _presses,
+        m.ClockQuery: _clock,
+        m.TraceQuery: _trace,
     }
 
 

@@ -1,4 +1,5 @@
 """Conversations with a board over an open port: hello, push, prove."""
+
 import random
 import time
 from collections.abc import Callable, Sequence
@@ -17,7 +18,9 @@ Result = TypeVar("Result")
 
 
 class PushReport(NamedTuple):
-    """bytes: of the table. sent_bytes: on the line, towards the board. payload_share: of the table in these, 0..1. slot: that plays now."""
+    """bytes: of the table. sent_bytes: on the line, towards the board. payload_share: of the
+    table in these, 0..1. slot: that plays now.
+    """
 
     board: str
     slot: int
@@ -28,7 +31,9 @@ class PushReport(NamedTuple):
     payload_share: float
 
 
-def converse(port: Port, session: HostSession[Result], progress: Callable[[Progress], None] | None = None) -> Result:
+def converse(
+    port: Port, session: HostSession[Result], progress: Callable[[Progress], None] | None = None
+) -> Result:
     """Carry a conversation to its end. Raises LinkError."""
     told = None
     try:
@@ -49,10 +54,14 @@ def hello(port: Port) -> m.Board:
     return converse(port, HostSession(host_session.hello, port.where, _some_tag()))
 
 
-def push(port: Port, table_bytes: bytes, progress: Callable[[Progress], None] | None = None) -> PushReport:
-    """Put a table on a board: checked against its abilities, written to the idle slot, read back, and made the one that plays.
+def push(
+    port: Port, table_bytes: bytes, progress: Callable[[Progress], None] | None = None
+) -> PushReport:
+    """Put a table on a board: checked against its abilities, written to the idle slot, read back,
+    and made the one that plays.
 
-    progress: called each time more of it has arrived. Raises LinkError; its message says what the board plays then.
+    progress: called each time more of it has arrived. Raises LinkError; its message says what the
+    board plays then.
     """
     try:
         table = decode(table_bytes)
@@ -61,23 +70,33 @@ def push(port: Port, table_bytes: bytes, progress: Callable[[Progress], None] | 
     script = host_push.push(table_bytes, lambda board: unfit(table, board, port.where))
     session = HostSession(script, port.where, _some_tag())
     pushed = converse(port, session, progress)
-    size, sent = len(table_bytes), session.talk.sent_bytes
-    return PushReport(pushed.board.name, pushed.slot, size, sent, pushed.seconds, pushed.repeated, size / sent)
+    size = len(table_bytes)
+    sent = session.talk.sent_bytes
+    return PushReport(
+        pushed.board.name, pushed.slot, size, sent, pushed.seconds, pushed.repeated, size / sent
+    )
 
 
 def prove(port: Port, presses: Sequence[Press], until_frame: int) -> list[TraceEvent]:
-    """Have the board play from power-up to `until_frame` with these presses, in real time; its trace. Raises LinkError.
+    """Have the board play from power-up to `until_frame` with these presses, in real time; its
+    trace. Raises LinkError.
 
     presses: within frames 0..until_frame - 1. Afterwards the board starts anew and plays on.
     """
     timed = [tuple(map(int, press)) for press in sorted(presses, key=lambda press: press.frame)]
-    trace = converse(port, HostSession(host_proof.prove(timed, until_frame), port.where, _some_tag()))
+    trace = converse(
+        port, HostSession(host_proof.prove(timed, until_frame), port.where, _some_tag())
+    )
     try:
-        return [TraceEvent(frame, TraceKind(kind), index, value) for frame, kind, index, value in trace]
+        return [
+            TraceEvent(frame, TraceKind(kind), index, value) for frame, kind, index, value in trace
+        ]
     except ValueError:
         raise faults.not_a_board(port.where) from None
 
 
 def _some_tag() -> int:
-    """Another one than the last conversation's, most likely, so that answers still under way from then are not taken for ours."""
+    """Another one than the last conversation's, most likely, so that answers still under way
+    from then are not taken for ours.
+    """
     return random.randrange(m.TAGS)

@@ -1,8 +1,10 @@
-"""Flash memory in a file, with the rules of flash: erased by the page to FF, written once in between, reads what is there.
+"""Flash memory in a file, with the rules of flash: erased by the page to FF, written once in
+between, reads what is there.
 
-Every operation is one positioned write to the file, so a process that dies at any time leaves what real flash would leave: whole
-operations, and at worst one that is cut short.
+Every operation is one positioned write to the file, so a process that dies at any time leaves what
+real flash would leave: whole operations, and at worst one that is cut short.
 """
+
 import os
 from pathlib import Path
 from types import TracebackType
@@ -12,23 +14,36 @@ from fxseq.link.slots import ERASED, FlashError
 
 
 class FlashFile:
-    """Flash of `pages` pages of `page_bytes` bytes. A new file is erased flash; an old one keeps its content and must have this size."""
+    """Flash of `pages` pages of `page_bytes` bytes. A new file is erased flash; an old one keeps
+    its content and must have this size.
+    """
 
     def __init__(self, path: Path, pages: int, page_bytes: int) -> None:
-        """Raises FlashError where the file has another size, OSError where it cannot be opened or made."""
-        self.pages, self.page_bytes = pages, page_bytes
+        """Raises FlashError where the file has another size, OSError where it cannot be opened
+        or made.
+        """
+        self.pages = pages
+        self.page_bytes = page_bytes
         if not path.exists():
             _make_erased(path, pages * page_bytes)
         self._file = path.open("r+b", buffering=0)
         size = path.stat().st_size
         if size != pages * page_bytes:
             self.close()
-            raise FlashError(f"{path} has {size} bytes; flash of {pages} pages of {page_bytes} bytes has {pages * page_bytes}")
+            raise FlashError(
+                f"{path} has {size} bytes; flash of {pages} pages of {page_bytes} bytes has"
+                f" {pages * page_bytes}"
+            )
 
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
         self.close()
 
     def close(self) -> None:

@@ -1,7 +1,9 @@
 """Frames on the line: COBS(message + CRC-32) + 00 (LINK section 2).
 
-COBS: Cheshire & Baker, "Consistent Overhead Byte Stuffing", IEEE/ACM Trans. Networking 7(2), 1999. CRC-32: ISO-HDLC, as in zlib.
+COBS: Cheshire & Baker, "Consistent Overhead Byte Stuffing", IEEE/ACM Trans. Networking 7(2), 1999.
+CRC-32: ISO-HDLC, as in zlib.
 """
+
 import zlib
 
 from cobs import cobs
@@ -20,7 +22,9 @@ def encode_frame(message: bytes) -> bytes:
 
 
 class FrameDecoder:
-    """Bytes in, in pieces of any size; whole and undamaged messages out. Holds at most LARGEST_ENCODED bytes."""
+    """Bytes in, in pieces of any size; whole and undamaged messages out. Holds at most
+    LARGEST_ENCODED bytes.
+    """
 
     def __init__(self) -> None:
         self.damaged = 0
@@ -48,7 +52,9 @@ class FrameDecoder:
             self._held += piece
 
     def _close(self) -> bytes | None:
-        """Judge what stands before an end byte; nothing at all between two of them is no frame and no damage."""
+        """Judge what stands before an end byte; nothing at all between two of them is no frame
+        and no damage.
+        """
         if not self._held and not self._too_long:
             return None
         message = None if self._too_long else _open_frame(bytes(self._held))
@@ -63,6 +69,9 @@ def _open_frame(encoded: bytes) -> bytes | None:
         body = cobs.decode(encoded)
     except cobs.DecodeError:
         return None
-    message, check = body[:-4], body[-4:]
-    intact = 1 <= len(message) <= LARGEST_MESSAGE and zlib.crc32(message) == int.from_bytes(check, "little")
+    message = body[:-4]
+    check = body[-4:]
+    intact = 1 <= len(message) <= LARGEST_MESSAGE and zlib.crc32(message) == int.from_bytes(
+        check, "little"
+    )
     return message if intact else None

@@ -1,4 +1,7 @@
-"""The conversation that has a board play a press script from power-up and brings back its trace (LINK section 6)."""
+"""The conversation that has a board play a press script from power-up and brings back its trace
+(LINK section 6).
+"""
+
 from collections import deque
 from collections.abc import Sequence
 
@@ -8,14 +11,18 @@ from fxseq.link.host_session import PATIENCE_S, Script, Steps, Talk, ask, hello,
 
 POLL_EVERY_S = 0.05
 SLOWEST_FRAMES_PER_S = 10
-"""No table has frames as slow as this, even on a board that needs four times as long for them as they last."""
+"""No table has frames as slow as this, even on a board that needs four times as long for them as
+they last.
+"""
 EVENTS_PER_FRAME = 64
 MOST_EVENTS_AT_ONCE = 4096
 """A trace with more than this many events a frame, and so many in a burst, is not believed."""
 
 
 def prove(presses: Sequence[m.Timed], until_frame: int) -> Script[list[m.Timed]]:
-    """The conversation. presses: in order of time, within frames 0..until_frame - 1. The result is the whole trace of these frames."""
+    """The conversation. presses: in order of time, within frames 0..until_frame - 1. The result
+    is the whole trace of these frames.
+    """
 
     def script(talk: Talk) -> Steps[list[m.Timed]]:
         board = yield from hello(talk)
@@ -38,20 +45,26 @@ def _feed(talk: Talk, board: m.Board, waiting: deque[m.Timed], clock: m.Clock) -
     """Send presses as long as the board has room for them."""
     most = min(m.MOST_PRESSES, board.block_bytes // m.TIMED_BYTES)
     while waiting and clock.press_room:
-        some = tuple(waiting)[:min(most, clock.press_room)]
+        some = tuple(waiting)[: min(most, clock.press_room)]
         before = clock.next_press
         _, clock = yield from ask(talk, m.Presses(before, some), m.Clock)
         taken = (clock.next_press - before) & 0xFFFF
         if taken > len(some):
             raise faults.nonsense(talk.where, f"it has taken {taken} presses of {len(some)}")
         if not taken and clock.press_room:
-            raise faults.nonsense(talk.where, f"it has room for {clock.press_room} presses but takes none")
+            raise faults.nonsense(
+                talk.where, f"it has room for {clock.press_room} presses but takes none"
+            )
         for _ in range(taken):
             waiting.popleft()
 
 
-def _collect(talk: Talk, board: m.Board, waiting: deque[m.Timed], until_frame: int) -> Steps[list[m.Timed]]:
-    """Fetch the trace until the clock stands at `until_frame`, and send the presses that had no room yet."""
+def _collect(
+    talk: Talk, board: m.Board, waiting: deque[m.Timed], until_frame: int
+) -> Steps[list[m.Timed]]:
+    """Fetch the trace until the clock stands at `until_frame`, and send the presses that had no
+    room yet.
+    """
     trace: list[m.Timed] = []
     begun = moved = talk.now_s
     frame = 0
@@ -63,14 +76,17 @@ def _collect(talk: Talk, board: m.Board, waiting: deque[m.Timed], until_frame: i
             raise faults.run_lost(talk.where)
         trace += answer.events
         if len(trace) > EVENTS_PER_FRAME * answer.frame + MOST_EVENTS_AT_ONCE:
-            raise faults.nonsense(talk.where, f"it reports {len(trace)} events in {answer.frame} frames")
+            raise faults.nonsense(
+                talk.where, f"it reports {len(trace)} events in {answer.frame} frames"
+            )
         _, clock = yield from ask(talk, m.ClockQuery(), m.Clock)
         if clock.late:
             raise faults.presses_late(talk.where, clock.late)
         if answer.frame >= until_frame and not answer.events:
             return trace
         if answer.frame > frame or answer.events:
-            moved, frame = talk.now_s, answer.frame
+            moved = talk.now_s
+            frame = answer.frame
         if talk.now_s > moved + PATIENCE_S:
             raise faults.clock_stands(talk.where, frame, talk.now_s - moved)
         if talk.now_s > begun + PATIENCE_S + frame / SLOWEST_FRAMES_PER_S:

@@ -1,11 +1,24 @@
-"""The conversation that pushes a table: blocks through the window, read-back, commit (LINK section 4)."""
+"""The conversation that pushes a table: blocks through the window, read-back, commit (LINK
+section 4).
+"""
+
 from collections.abc import Callable
 from contextlib import suppress
 from typing import NamedTuple
 
 from fxseq.link import faults
 from fxseq.link import messages as m
-from fxseq.link.host_session import LONGEST_WORK_S, PATIENCE_S, STUCK_S, Progress, Script, Steps, Talk, ask, hello_and
+from fxseq.link.host_session import (
+    LONGEST_WORK_S,
+    PATIENCE_S,
+    STUCK_S,
+    Progress,
+    Script,
+    Steps,
+    Talk,
+    ask,
+    hello_and,
+)
 from fxseq.link.window import Window
 from fxseq.sequence.errors import Fault, LinkError
 
@@ -17,7 +30,9 @@ MOST_BLOCKS = 0xFFFF
 
 
 class Pushed(NamedTuple):
-    """seconds: from the first hello to the commit; transfer_s of these, from the first block on. repeated: blocks."""
+    """seconds: from the first hello to the commit; transfer_s of these, from the first block on.
+    repeated: blocks.
+    """
 
     board: m.Board
     slot: int
@@ -29,7 +44,8 @@ class Pushed(NamedTuple):
 class Timeout:
     """When to ask after blocks that nothing is heard of: smoothed round trip plus four deviations.
 
-    As in RFC 6298 (its constants from memory); doubled each time in vain, but only up to the first time-out.
+    As in RFC 6298 (its constants from memory); doubled each time in vain, but only up to the first
+    time-out.
     """
 
     def __init__(self) -> None:
@@ -41,7 +57,7 @@ class Timeout:
     @property
     def seconds(self) -> float:
         """The time-out now."""
-        return min(self._base_s * 2 ** self._in_vain, max(self._base_s, FIRST_TIMEOUT_S))
+        return min(self._base_s * 2**self._in_vain, max(self._base_s, FIRST_TIMEOUT_S))
 
     def expired(self) -> None:
         """It passed in vain."""
@@ -53,7 +69,8 @@ class Timeout:
         if round_trip_s is None:
             return
         if self._mean_s is None:
-            self._mean_s, self._deviation_s = round_trip_s, round_trip_s / 2
+            self._mean_s = round_trip_s
+            self._deviation_s = round_trip_s / 2
         else:
             self._deviation_s += (abs(round_trip_s - self._mean_s) - self._deviation_s) / 4
             self._mean_s += (round_trip_s - self._mean_s) / 8
@@ -80,7 +97,9 @@ def push(table: bytes, unfit: Callable[[m.Board], list[Fault]]) -> Script[Pushed
     return script
 
 
-def _attempt(talk: Talk, table: bytes, unfit: Callable[[m.Board], list[Fault]], begun: float) -> Steps[Pushed]:
+def _attempt(
+    talk: Talk, table: bytes, unfit: Callable[[m.Board], list[Fault]], begun: float
+) -> Steps[Pushed]:
     begin = m.Begin(len(table), m.table_crc(table))
     board, [tag] = yield from hello_and(talk, begin)
     found = unfit(board)
@@ -92,7 +111,9 @@ def _attempt(talk: Talk, table: bytes, unfit: Callable[[m.Board], list[Fault]], 
     yield from ask(talk, begin, m.Status, sent_with=tag)
     transfer = Transfer(talk, table, board, tag)
     slot = yield from transfer.run()
-    return Pushed(board, slot, talk.now_s - begun, talk.now_s - transfer.begun_s, transfer.window.repeated)
+    return Pushed(
+        board, slot, talk.now_s - begun, talk.now_s - transfer.begun_s, transfer.window.repeated
+    )
 
 
 class Transfer:
@@ -104,7 +125,9 @@ class Transfer:
         self._crc = m.table_crc(table)
         self._blocks = -(-len(table) // self._size)
         self.window = Window(self._blocks, board.window)
-        self._talk, self._table, self._tag = talk, table, tag
+        self._talk = talk
+        self._table = table
+        self._tag = tag
         self._timeout = Timeout()
         self._before_commit = talk.aftermath
         self._asked: dict[int, int] = {}
@@ -113,10 +136,13 @@ class Transfer:
         self._asked_last = False
 
     def run(self) -> Steps[int]:
-        """The slot. Raises LinkError on an error of the board, on silence, on a line too bad, and where the read-back is wrong."""
+        """The slot. Raises LinkError on an error of the board, on silence, on a line too bad,
+        and where the read-back is wrong.
+        """
         talk = self._talk
         heard = further = talk.now_s
-        arrived, works = 0, False
+        arrived = 0
+        works = False
         while True:
             self._send()
             arrival = yield min(talk.now_s + self._timeout.seconds, heard + PATIENCE_S)
@@ -129,9 +155,11 @@ class Transfer:
                 if isinstance(arrival.message, m.Committed):
                     return arrival.message.slot
                 self._take(arrival)
-                heard, works = talk.now_s, isinstance(arrival.message, m.Wait)
+                heard = talk.now_s
+                works = isinstance(arrival.message, m.Wait)
             if self.window.arrived > arrived:
-                arrived, further = self.window.arrived, talk.now_s
+                arrived = self.window.arrived
+                further = talk.now_s
             elif works and talk.now_s >= further + LONGEST_WORK_S:
                 raise faults.still_at_work(talk.where, talk.now_s - further, talk.aftermath)
             elif not works and talk.now_s >= further + STUCK_S:
@@ -141,7 +169,9 @@ class Transfer:
         """What the window allows, and a question where all is sent or nothing is heard."""
         talk = self._talk
         while (block := self.window.next_block()) is not None:
-            talk.send(m.Data(block, self._table[block * self._size:(block + 1) * self._size]), self._tag)
+            talk.send(
+                m.Data(block, self._table[block * self._size : (block + 1) * self._size]), self._tag
+            )
             self.window.sent(block, talk.now_s)
             self._asked_last = False
         if self._ask_now or (self.window.all_sent and not self._asked_last):
@@ -156,12 +186,17 @@ class Transfer:
         self._asked[tag] = self.window.next_order()
         if self.window.all_sent:
             talk.aftermath = faults.UNDECIDED
-        talk.request(m.Commit(len(self._table), self._crc) if self.window.all_sent else m.Verify(), tag)
-        self._ask_now, self._asked_last = False, True
+        talk.request(
+            m.Commit(len(self._table), self._crc) if self.window.all_sent else m.Verify(), tag
+        )
+        self._ask_now = False
+        self._asked_last = True
 
     def _take(self, arrival: m.Tagged) -> None:
         """Act on an answer."""
-        talk, window, message = self._talk, self.window, arrival.message
+        talk = self._talk
+        window = self.window
+        message = arrival.message
         # Whatever else it says, it has not committed.
         talk.aftermath = talk.aftermath if isinstance(message, m.Wait) else self._before_commit
         if isinstance(message, m.Error):
@@ -173,7 +208,11 @@ class Transfer:
                 raise faults.read_back_wrong(talk.where, talk.aftermath)
             message = m.Status(self._blocks, 0)
         if isinstance(message, m.Status):
-            self._timeout.heard(window.heard(message.base, message.bitmap, talk.now_s, self._asked.get(arrival.tag, 0)))
+            self._timeout.heard(
+                window.heard(
+                    message.base, message.bitmap, talk.now_s, self._asked.get(arrival.tag, 0)
+                )
+            )
             self._asked_last &= arrival.tag not in self._asked
             if window.repeated > REPEATS_PER_BLOCK * (self._blocks + 10):
                 raise self._stuck(0.0)

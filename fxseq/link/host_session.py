@@ -1,8 +1,11 @@
-"""The host's side of the link: bytes in, bytes out, time passed in; no port, no clock (LINK sections 4 to 6).
+"""The host's side of the link: bytes in, bytes out, time passed in; no port, no clock (LINK
+sections 4 to 6).
 
-A conversation is a generator: it sends through its `Talk`, yields the time at which it wants to go on at the latest, and is resumed with
-what arrived, or with None once that time has come. `HostSession` feeds it frames and time.
+A conversation is a generator: it sends through its `Talk`, yields the time at which it wants to go
+on at the latest, and is resumed with what arrived, or with None once that time has come.
+`HostSession` feeds it frames and time.
 """
+
 from collections.abc import Callable, Generator
 from typing import Generic, NamedTuple, TypeVar
 
@@ -34,7 +37,9 @@ class Progress(NamedTuple):
 
 
 class Talk:
-    """What a conversation may do: send, take tags, say how far it is and what state it would leave the board in."""
+    """What a conversation may do: send, take tags, say how far it is and what state it would
+    leave the board in.
+    """
 
     def __init__(self, where: str, first_tag: int) -> None:
         self.where = where
@@ -58,7 +63,9 @@ class Talk:
         self.send_raw(encode_frame(message.encode(tag)))
 
     def request(self, message: m.Message, tag: int) -> None:
-        """Put a message on the line behind an end byte, or it would be lost with half a frame that the board may hold (LINK 2 R3)."""
+        """Put a message on the line behind an end byte, or it would be lost with half a frame
+        that the board may hold (LINK 2 R3).
+        """
         self.send_raw(END)
         self.send(message, tag)
 
@@ -72,10 +79,14 @@ Script = Callable[[Talk], Steps[Result]]
 
 
 class HostSession(Generic[Result]):
-    """One conversation with a board. `receive` and `tick` return bytes to send, and raise LinkError where the conversation fails."""
+    """One conversation with a board. `receive` and `tick` return bytes to send, and raise
+    LinkError where the conversation fails.
+    """
 
     def __init__(self, script: Script[Result], where: str, first_tag: int = 0) -> None:
-        """where: the port, as the user would name it. first_tag: any number; another one than the last time keeps old answers apart."""
+        """where: the port, as the user would name it. first_tag: any number; another one than
+        the last time keeps old answers apart.
+        """
         self.talk = Talk(where, first_tag)
         self.result: Result | None = None
         self.done = False
@@ -113,11 +124,15 @@ class HostSession(Generic[Result]):
             self.deadline_s = self._steps.send(arrival if self._started else None)
             self._started = True
         except StopIteration as end:
-            self.done, self.result = True, end.value
+            self.done = True
+            self.result = end.value
 
 
-def ask(talk: Talk, message: m.Message, kind: type[Answer], sent_with: int | None = None) -> Steps[tuple[int, Answer]]:
-    """Send a request until it is answered; the tag used and the answer. Raises LinkError on an error or after long silence.
+def ask(
+    talk: Talk, message: m.Message, kind: type[Answer], sent_with: int | None = None
+) -> Steps[tuple[int, Answer]]:
+    """Send a request until it is answered; the tag used and the answer. Raises LinkError on an
+    error or after long silence.
 
     sent_with: the tag, where the request has just been sent.
     """
@@ -139,7 +154,8 @@ def ask(talk: Talk, message: m.Message, kind: type[Answer], sent_with: int | Non
             if isinstance(arrival.message, m.Error):
                 raise faults.refused(talk.where, arrival.message, talk.aftermath)
             if isinstance(arrival.message, m.Wait):
-                heard, repeat_at = talk.now_s, talk.now_s + REPEAT_EVERY_S
+                heard = talk.now_s
+                repeat_at = talk.now_s + REPEAT_EVERY_S
                 if talk.now_s >= begun + LONGEST_WORK_S:
                     raise faults.still_at_work(talk.where, talk.now_s - begun, talk.aftermath)
 
@@ -158,7 +174,9 @@ def hello(talk: Talk) -> Steps[m.Board]:
 
 
 def hello_and(talk: Talk, *behind: m.Message) -> Steps[tuple[m.Board, list[int]]]:
-    """As hello, with requests sent right behind it, so that they take no round trip of their own; the tags that these have got."""
+    """As hello, with requests sent right behind it, so that they take no round trip of their
+    own; the tags that these have got.
+    """
     begun = talk.now_s
     tag, *tags = [talk.new_tag() for _ in (None, *behind)]
     while talk.now_s < begun + HELLO_PATIENCE_S:

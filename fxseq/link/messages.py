@@ -1,8 +1,9 @@
 """Messages of the link, each a dataclass with a kind and bounded fields (LINK section 3).
 
-A message is one byte of kind (bits 0..4) and tag (bits 5..7), then its fields in order, little-endian, then, in some kinds, a rest of
-variable length that runs to the end of the message.
+A message is one byte of kind (bits 0..4) and tag (bits 5..7), then its fields in order,
+little-endian, then, in some kinds, a rest of variable length that runs to the end of the message.
 """
+
 import struct
 import zlib
 from collections.abc import Callable, Mapping
@@ -28,7 +29,8 @@ NO_SLOT = 2
 
 
 def table_crc(table: bytes) -> int:
-    """By which the link knows a table: CRC-32 over all but its last four bytes, which hold that same CRC (SPEC 3).
+    """By which the link knows a table: CRC-32 over all but its last four bytes, which hold that
+    same CRC (SPEC 3).
 
     Over the whole table it would be 2144DF1C for every sound table, the same for all of them.
     """
@@ -61,7 +63,9 @@ class BadMessage(ValueError):
 
     def __init__(self, code: ErrorCode, tag: int, detail: int) -> None:
         super().__init__(f"{code.name} ({detail})")
-        self.code, self.tag, self.detail = code, tag, detail
+        self.code = code
+        self.tag = tag
+        self.detail = detail
 
 
 class OtherVersion(BadMessage):
@@ -81,7 +85,9 @@ class Number(NamedTuple):
 
 
 class Rest(NamedTuple):
-    """The variable end of a message: its size in bytes, and how it becomes a value and bytes again."""
+    """The variable end of a message: its size in bytes, and how it becomes a value and bytes
+    again.
+    """
 
     smallest: int
     largest: int
@@ -116,8 +122,12 @@ Length = Annotated[int, Number("I", SHORTEST_TABLE, 0xFFFFFFFF)]
 SlotIndex = Annotated[int, Number("B", 0, 1)]
 Name = Annotated[str, Rest(0, LONGEST_NAME, _read_name, str.encode)]
 Block = Annotated[bytes, Rest(1, LARGEST_BLOCK, bytes, bytes)]
-SomePresses = Annotated[tuple[Timed, ...], Rest(TIMED_BYTES, MOST_PRESSES * TIMED_BYTES, _read_timed, _write_timed)]
-SomeEvents = Annotated[tuple[Timed, ...], Rest(0, MOST_EVENTS * TIMED_BYTES, _read_timed, _write_timed)]
+SomePresses = Annotated[
+    tuple[Timed, ...], Rest(TIMED_BYTES, MOST_PRESSES * TIMED_BYTES, _read_timed, _write_timed)
+]
+SomeEvents = Annotated[
+    tuple[Timed, ...], Rest(0, MOST_EVENTS * TIMED_BYTES, _read_timed, _write_timed)
+]
 
 
 @dataclass(frozen=True)
@@ -170,7 +180,14 @@ class Layout:
     def outside(self, values: list[int]) -> int | None:
         """Which value is outside its range, counted from 0."""
         pairs = enumerate(zip(values, self.numbers, strict=True))
-        return next((place for place, (value, number) in pairs if not number.lowest <= value <= number.highest), None)
+        return next(
+            (
+                place
+                for place, (value, number) in pairs
+                if not number.lowest <= value <= number.highest
+            ),
+            None,
+        )
 
 
 @cache
@@ -243,7 +260,9 @@ class Run(Message):
 
 @dataclass(frozen=True)
 class Presses(Message):
-    """Presses in order of time; `first` is the number of the first one since the restart, modulo 65536."""
+    """Presses in order of time; `first` is the number of the first one since the restart, modulo
+    65536.
+    """
 
     KIND: ClassVar[int] = 8
     first: U16
@@ -349,7 +368,8 @@ class Committed(Message):
 
 @dataclass(frozen=True)
 class Clock(Message):
-    """The next frame to play, where the clock will stop, and how many presses can be taken and from which number on.
+    """The next frame to play, where the clock will stop, and how many presses can be taken and from
+    which number on.
 
     late: presses since the restart that came too late to act at their frame.
     """
@@ -364,7 +384,9 @@ class Clock(Message):
 
 @dataclass(frozen=True)
 class Events(Message):
-    """Trace events from number `first` on, in order; `frame`: the trace is complete up to, and without, this frame."""
+    """Trace events from number `first` on, in order; `frame`: the trace is complete up to, and
+    without, this frame.
+    """
 
     KIND: ClassVar[int] = 23
     frame: U32
@@ -381,9 +403,13 @@ class Error(Message):
     detail: U32
 
 
-PUSH_REQUESTS: dict[int, type[Message]] = {kind.KIND: kind for kind in (Hello, Begin, Data, Verify, Commit)}
+PUSH_REQUESTS: dict[int, type[Message]] = {
+    kind.KIND: kind for kind in (Hello, Begin, Data, Verify, Commit)
+}
 """All that every board knows (LINK 3 R2)."""
-REQUESTS: dict[int, type[Message]] = PUSH_REQUESTS | {kind.KIND: kind for kind in (Restart, Run, Presses, ClockQuery, TraceQuery)}
+REQUESTS: dict[int, type[Message]] = PUSH_REQUESTS | {
+    kind.KIND: kind for kind in (Restart, Run, Presses, ClockQuery, TraceQuery)
+}
 """All that a board with runs knows."""
 KINDS: dict[int, type[Message]] = REQUESTS | {
     kind.KIND: kind for kind in (Board, Status, Wait, Verified, Committed, Clock, Events, Error)
@@ -398,8 +424,11 @@ class Tagged(NamedTuple):
 
 
 def decode_message(data: bytes, kinds: Mapping[int, type[Message]] = KINDS) -> Tagged:
-    """The message that the bytes of a frame hold, where it is of one of these kinds; raises BadMessage."""
-    tag, kind = data[0] >> 5, data[0] & 31
+    """The message that the bytes of a frame hold, where it is of one of these kinds; raises
+    BadMessage.
+    """
+    tag = data[0] >> 5
+    kind = data[0] & 31
     if kind not in kinds:
         raise BadMessage(ErrorCode.UNKNOWN_KIND, tag, kind)
     return Tagged(tag, kinds[kind].decode_fields(tag, data[1:]))

@@ -1,4 +1,5 @@
 """Serial ports: which there are, opening one for this program alone, and its failures as faults."""
+
 import errno
 import os
 import re
@@ -33,7 +34,9 @@ class PortInfo(NamedTuple):
 
 
 class Port:
-    """An open port: a serial device, or anything else that pyserial reaches by URL (`socket://127.0.0.1:2100`, `loop://`)."""
+    """An open port: a serial device, or anything else that pyserial reaches by URL
+    (`socket://127.0.0.1:2100`, `loop://`).
+    """
 
     def __init__(self, where: str, line: serial.SerialBase) -> None:
         self.where = where
@@ -42,11 +45,18 @@ class Port:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
         self.close()
 
     def read(self) -> bytes:
-        """What has come; waits READ_TIMEOUT_S for the first byte, then returns none. Raises PortLost."""
+        """What has come; waits READ_TIMEOUT_S for the first byte, then returns none. Raises
+        PortLost.
+        """
         try:
             first = self._line.read(1)
             return first + self._line.read(self._line.in_waiting) if first else b""
@@ -62,7 +72,8 @@ class Port:
 
     def close(self) -> None:
         """Give the port back."""
-        # pyserial 3.5 leaves the socket of a `socket://` line open where the other end has gone first.
+        # pyserial 3.5 leaves the socket of a `socket://` line open where the other end has gone
+        # first.
         socket = getattr(self._line, "_socket", None)
         self._line.close()
         if socket is not None:
@@ -71,16 +82,24 @@ class Port:
 
 def list_ports() -> list[PortInfo]:
     """The serial ports of this machine, sorted by name."""
-    return [PortInfo(port.device, _description(port.description), port.vid is not None) for port in sorted(system_ports.comports())]
+    return [
+        PortInfo(port.device, _description(port.description), port.vid is not None)
+        for port in sorted(system_ports.comports())
+    ]
 
 
 def _description(text: str) -> str:
-    """As it can be printed: it comes from whatever is plugged in. None where the system says nothing, which pyserial calls n/a."""
-    return "" if text == "n/a" else "".join(letter if letter.isprintable() else "?" for letter in text)
+    """As it can be printed: it comes from whatever is plugged in. None where the system says
+    nothing, which pyserial calls n/a.
+    """
+    return (
+        "" if text == "n/a" else "".join(letter if letter.isprintable() else "?" for letter in text)
+    )
 
 
 def find_port() -> str:
-    """The only USB port there is. Raises LinkError with those there are where that is not exactly one.
+    """The only USB port there is. Raises LinkError with those there are where that is not exactly
+    one.
 
     A built-in port is never taken: many machines have one that nothing is plugged into.
     """
@@ -88,19 +107,32 @@ def find_port() -> str:
     if not found:
         raise faults.no_port()
     if sum(port.usb for port in found) != 1:
-        raise faults.uncertain_port([(port.device, ", ".join(filter(None, ("USB" * port.usb, port.description)))) for port in found])
+        raise faults.uncertain_port(
+            [
+                (port.device, ", ".join(filter(None, ("USB" * port.usb, port.description))))
+                for port in found
+            ]
+        )
     return found[0].device
 
 
 def open_port(where: str | None = None, baud: int = BAUD) -> Port:
-    """Open a port for this program alone. where: device or URL; the only USB port unless given. Raises LinkError."""
+    """Open a port for this program alone. where: device or URL; the only USB port unless given.
+    Raises LinkError.
+    """
     where = where or find_port()
     if where.startswith("socket:") and not _is_address(where):
         raise faults.no_address(where)
     try:
         # What pyserial reaches by URL has no lock to take.
         exclusive = None if "://" in where else True
-        line = serial.serial_for_url(where, baudrate=baud, timeout=READ_TIMEOUT_S, write_timeout=WRITE_TIMEOUT_S, exclusive=exclusive)
+        line = serial.serial_for_url(
+            where,
+            baudrate=baud,
+            timeout=READ_TIMEOUT_S,
+            write_timeout=WRITE_TIMEOUT_S,
+            exclusive=exclusive,
+        )
     except (OSError, ValueError) as error:
         raise _opening_fault(where, baud, error) from None
     return Port(where, line)
@@ -117,7 +149,8 @@ def _is_address(where: str) -> bool:
 def _opening_fault(where: str, baud: int, error: Exception) -> Exception:
     text = str(error)
     number = getattr(error, "errno", None) or _number_in(text)
-    # On Windows pyserial has the error only in its text, and a port that somebody holds is one that may not be opened.
+    # On Windows pyserial has the error only in its text, and a port that somebody holds is one that
+    # may not be opened.
     if number in _HELD or "PermissionError" in text:
         return faults.port_held(where)
     if number in _MISSING or "FileNotFoundError" in text:
@@ -134,6 +167,8 @@ def _opening_fault(where: str, baud: int, error: Exception) -> Exception:
 
 
 def _number_in(text: str) -> int | None:
-    """The system's number of an error in pyserial's text of it; below 0 where no such host is known."""
+    """The system's number of an error in pyserial's text of it; below 0 where no such host is
+    known.
+    """
     found = re.search(r"\[Errno (-?\d+)\]|\((\d+), ", text)
     return int(found[1] or found[2]) if found else None

@@ -1,11 +1,14 @@
 """Two slots and the marks that say which one plays (LINK section 5).
 
-Flash layout: pages 0 and 1 hold marks, the first half of the rest is slot 0, the second half slot 1. A mark is 16 bytes: turn, length
-of the table, `table_crc` of the table, CRC-32 of the twelve bytes before; all u32, little-endian. The slot of a mark is turn & 1, and the
-newest mark is the one with the highest turn. A mark is written once, after its table, and never changed: whatever byte the power fails at,
-the newest whole mark names a whole table. What was being written then may read by chance for ever, so the mark that counts is written
-again before the first erasure, and no later mark relies on it (LINK 5 R8, R9).
+Flash layout: pages 0 and 1 hold marks, the first half of the rest is slot 0, the second half slot
+1. A mark is 16 bytes: turn, length of the table, `table_crc` of the table, CRC-32 of the twelve
+bytes before; all u32, little-endian. The slot of a mark is turn & 1, and the newest mark is the one
+with the highest turn. A mark is written once, after its table, and never changed: whatever byte the
+power fails at, the newest whole mark names a whole table. What was being written then may read by
+chance for ever, so the mark that counts is written again before the first erasure, and no later
+mark relies on it (LINK 5 R8, R9).
 """
+
 import struct
 import zlib
 from collections.abc import Callable, Iterator
@@ -71,7 +74,8 @@ def decode_mark(data: bytes) -> Mark | None:
 class MarkPage:
     """What a page of marks holds.
 
-    used_bytes: up to the last place that is not erased. skipped: places among these, behind the last whole mark.
+    used_bytes: up to the last place that is not erased. skipped: places among these, behind the
+    last whole mark.
     """
 
     marks: list[Mark]
@@ -88,11 +92,20 @@ class Slots:
         self.slot_bytes = (flash.pages - MARK_PAGES) // 2 * flash.page_bytes
         pages = [self._read_marks(page) for page in range(MARK_PAGES)]
         # Of equal turns the one that stands last counts: sorting keeps their order.
-        marks = sorted(((mark, page) for page, found in enumerate(pages) for mark in found.marks), key=lambda place: place[0].turn)
+        marks = sorted(
+            ((mark, page) for page, found in enumerate(pages) for mark in found.marks),
+            key=lambda place: place[0].turn,
+        )
         newest = {mark.slot: (mark, page) for mark, page in marks}
-        self.tables: list[Mark | None] = [self._whole(newest[slot][0], check) if slot in newest else None for slot in (0, 1)]
+        self.tables: list[Mark | None] = [
+            self._whole(newest[slot][0], check) if slot in newest else None for slot in (0, 1)
+        ]
         """What each slot holds, where it was whole at power-up or has been marked since."""
-        self.active = max((mark for mark in self.tables if mark is not None), key=lambda mark: mark.turn, default=None)
+        self.active = max(
+            (mark for mark in self.tables if mark is not None),
+            key=lambda mark: mark.turn,
+            default=None,
+        )
         """Mark of the table that plays: the newest whole one."""
         self._page = newest[self.active.slot][1] if self.active is not None else 0
         self._used_bytes = pages[self._page].used_bytes
@@ -119,7 +132,9 @@ class Slots:
             yield
 
     def write_idle(self, offset: int, data: bytes) -> None:
-        """Write into the idle slot; the caller keeps within the length it erased. Raises FlashError."""
+        """Write into the idle slot; the caller keeps within the length it erased. Raises
+        FlashError.
+        """
         self._flash.write(self._start(self.idle) + offset, data)
 
     def read(self, slot: int, length: int) -> Iterator[bytes]:
@@ -129,17 +144,23 @@ class Slots:
             yield self._flash.read(start + offset, min(READ_BYTES, length - offset))
 
     def commit(self, length: int, crc: int) -> None:
-        """Write the mark: from its last byte on, the table in the idle slot is the one that plays. Raises FlashError."""
+        """Write the mark: from its last byte on, the table in the idle slot is the one that
+        plays. Raises FlashError.
+        """
         self._write_mark(self.idle, length, crc)
 
     def _write_mark(self, slot: int, length: int, crc: int) -> None:
-        """Behind all that is in the page of the mark that counts, which is never erased; else in the other page, erased first."""
+        """Behind all that is in the page of the mark that counts, which is never erased; else in
+        the other page, erased first.
+        """
         mark = Mark(self._turn + ((self._turn ^ slot) & 1), length, crc)
         if mark.turn > LAST_TURN:
             raise FlashError("no turn is left for a mark")
-        page, place = self._page, self._used_bytes
+        page = self._page
+        place = self._used_bytes
         if place + MARK_BYTES > self._flash.page_bytes:
-            page, place = 1 - page, 0
+            page = 1 - page
+            place = 0
             self._flash.erase(page)
         else:
             self._used_bytes += MARK_BYTES
@@ -148,7 +169,8 @@ class Slots:
         self._flash.write(offset, mark.encode())
         if self._flash.read(offset, MARK_BYTES) != mark.encode():
             raise FlashError("the mark reads back wrong")
-        self._page, self._used_bytes = page, place + MARK_BYTES
+        self._page = page
+        self._used_bytes = place + MARK_BYTES
         self._marked = True
         self.tables[slot] = self.active = mark
 
@@ -157,7 +179,9 @@ class Slots:
 
     def _read_marks(self, page: int) -> MarkPage:
         """Marks that are whole (LINK 5 R5), and how far the page is used."""
-        marks, used_bytes, whole_bytes = [], 0, 0
+        marks = []
+        used_bytes = 0
+        whole_bytes = 0
         for place in range(0, self._flash.page_bytes - MARK_BYTES + 1, MARK_BYTES):
             data = self._flash.read(page * self._flash.page_bytes + place, MARK_BYTES)
             used_bytes = used_bytes if set(data) == {ERASED} else place + MARK_BYTES

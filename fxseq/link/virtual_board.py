@@ -1,4 +1,7 @@
-"""A virtual board: the reference player behind the link, on a pseudo-terminal or a TCP port of this machine, its slots in a file."""
+"""A virtual board: the reference player behind the link, on a pseudo-terminal or a TCP port of
+this machine, its slots in a file.
+"""
+
 import argparse
 import contextlib
 import os
@@ -23,7 +26,9 @@ SLOT_BYTES = 262_144
 TICK_S = 0.02
 SLOW_TICK_S = 0.002
 LONGEST_LAG_S = 0.25
-"""A board that did not get to run for longer than this goes on from there instead of catching up."""
+"""A board that did not get to run for longer than this goes on from there instead of catching
+up.
+"""
 
 
 class Line(Protocol):
@@ -113,7 +118,8 @@ class Trickle:
     def take(self, now_s: float) -> bytes:
         """What has arrived since the last time."""
         count = min(len(self._waiting), max(int((now_s - self._free_s) * self._bytes_per_s), 0))
-        taken, self._waiting = self._waiting[:count], self._waiting[count:]
+        taken = self._waiting[:count]
+        self._waiting = self._waiting[count:]
         self._free_s += count / self._bytes_per_s
         return taken
 
@@ -124,7 +130,8 @@ class SlowLine:
     def __init__(self, line: Line, baud: int) -> None:
         self.where = line.where
         self._line = line
-        self._in, self._out = Trickle(baud / 10), Trickle(baud / 10)
+        self._in = Trickle(baud / 10)
+        self._out = Trickle(baud / 10)
 
     def read(self, timeout_s: float) -> bytes:
         """What has come, none after a moment."""
@@ -194,12 +201,17 @@ class TablePlayer:
         if kind in (PressKind.PRESS, PressKind.RELEASE):
             return index < len(self.table.inputs)
         if kind == PressKind.SELECT:
-            return index < len(self.table.selectors) and value < self.table.selectors[index].positions
+            return (
+                index < len(self.table.selectors) and value < self.table.selectors[index].positions
+            )
         return kind == PressKind.VOLUME and value <= 256
 
     def play(self, presses: Sequence[Timed], until_frame: int) -> Played:
         """Play up to, and without, `until_frame`."""
-        return self._player.play([Press(frame, PressKind(kind), index, value) for frame, kind, index, value in presses], until_frame)
+        return self._player.play(
+            [Press(frame, PressKind(kind), index, value) for frame, kind, index, value in presses],
+            until_frame,
+        )
 
 
 def make_session(flash: FlashFile, ability: Ability) -> BoardSession:
@@ -223,7 +235,8 @@ class RealTime:
 
     def play(self, now_s: float) -> Played | None:
         """Play the frames that are due."""
-        lag, self._now_s = min(now_s - self._now_s, LONGEST_LAG_S), now_s
+        lag = min(now_s - self._now_s, LONGEST_LAG_S)
+        self._now_s = now_s
         player = self._session.player
         if player is None or self._session.held:
             self._frames_due = 0.0
@@ -234,13 +247,21 @@ class RealTime:
         return self._session.play(player.frame + whole)
 
 
-def serve(line: Line, flash_path: Path, ability: Ability | None = None, *, slot_bytes: int = SLOT_BYTES,
-          on_table: Callable[[Table | None], None] | None = None, on_played: Callable[[Played], None] | None = None,
-          going: Callable[[], bool] = lambda: True) -> None:
+def serve(
+    line: Line,
+    flash_path: Path,
+    ability: Ability | None = None,
+    *,
+    slot_bytes: int = SLOT_BYTES,
+    on_table: Callable[[Table | None], None] | None = None,
+    on_played: Callable[[Played], None] | None = None,
+    going: Callable[[], bool] = lambda: True,
+) -> None:
     """Be a board on this line, as long as `going` says so.
 
-    flash_path: file with the slots; made where it does not exist. on_table: called at power-up and whenever the player starts anew.
-    on_played: called with every stretch that was played. Raises LinkError where the file cannot be used.
+    flash_path: file with the slots; made where it does not exist. on_table: called at power-up and
+    whenever the player starts anew. on_played: called with every stretch that was played. Raises
+    LinkError where the file cannot be used.
     """
     ability = ability or Ability("virtual board")
     pages = MARK_PAGES + 2 * -(-slot_bytes // PAGE_BYTES)
@@ -250,11 +271,18 @@ def serve(line: Line, flash_path: Path, ability: Ability | None = None, *, slot_
     except FlashError as error:
         raise faults.flash_unusable(str(flash_path), str(error)) from None
     except OSError as error:
-        raise faults.flash_unusable(str(flash_path), (error.strerror or str(error)).lower()) from None
+        raise faults.flash_unusable(
+            str(flash_path), (error.strerror or str(error)).lower()
+        ) from None
 
 
-def _loop(line: Line, session: BoardSession, on_table: Callable[[Table | None], None] | None,
-          on_played: Callable[[Played], None] | None, going: Callable[[], bool]) -> None:
+def _loop(
+    line: Line,
+    session: BoardSession,
+    on_table: Callable[[Table | None], None] | None,
+    on_played: Callable[[Played], None] | None,
+    going: Callable[[], bool],
+) -> None:
     clock = RealTime(session, time.monotonic())
     shown: object = clock
     while going():
@@ -273,9 +301,16 @@ def _loop(line: Line, session: BoardSession, on_table: Callable[[Table | None], 
 def main(arguments: Sequence[str] | None = None) -> None:
     """A virtual board as a process of its own; prints where it is reached."""
     parser = argparse.ArgumentParser(prog="python -m fxseq.link.virtual_board", description=__doc__)
-    parser.add_argument("--flash", type=Path, required=True, help="file with the slots; made where it does not exist")
+    parser.add_argument(
+        "--flash",
+        type=Path,
+        required=True,
+        help="file with the slots; made where it does not exist",
+    )
     where = parser.add_mutually_exclusive_group(required=True)
-    where.add_argument("--tcp", type=int, metavar="PORT", help="TCP port of 127.0.0.1; 0 for any that is free")
+    where.add_argument(
+        "--tcp", type=int, metavar="PORT", help="TCP port of 127.0.0.1; 0 for any that is free"
+    )
     where.add_argument("--pty", action="store_true", help="pseudo-terminal")
     chosen = parser.parse_args(arguments)
     with open_pty() if chosen.pty else open_tcp(chosen.tcp) as line:

@@ -1,4 +1,5 @@
 """Which block to send next: a window with selective repeat (LINK 4.2)."""
+
 import math
 from collections import deque
 from typing import NamedTuple
@@ -12,7 +13,8 @@ RATE_OVER = 16
 
 
 class Flights:
-    """How many blocks to have under way: what the line carries within the shortest round trip, a quarter more, and some to spare.
+    """How many blocks to have under way: what the line carries within the shortest round trip, a
+    quarter more, and some to spare.
 
     Fewer leave a quick line with long delays idle; with more, a repeat queues behind them.
     """
@@ -23,8 +25,12 @@ class Flights:
         self._answers: deque[tuple[float, int]] = deque(maxlen=RATE_OVER)
 
     def heard(self, now_s: float, arrived: int, round_trip_s: float | None) -> None:
-        """An answer; how many blocks have arrived, and how long the newest took, where that is known."""
-        self._shortest_s = min(self._shortest_s, round_trip_s if round_trip_s is not None else math.inf)
+        """An answer; how many blocks have arrived, and how long the newest took, where that is
+        known.
+        """
+        self._shortest_s = min(
+            self._shortest_s, round_trip_s if round_trip_s is not None else math.inf
+        )
         self._answers.append((now_s, arrived))
         first_s, before = self._answers[0]
         if now_s > first_s and self._shortest_s < math.inf:
@@ -33,7 +39,9 @@ class Flights:
 
 
 class Flight(NamedTuple):
-    """A block under way: its place in the order of sending, when it was sent, and whether it is a repeat."""
+    """A block under way: its place in the order of sending, when it was sent, and whether it is
+    a repeat.
+    """
 
     order: int
     at_s: float
@@ -43,8 +51,9 @@ class Flight(NamedTuple):
 class Window:
     """What has been sent, what has arrived, what is lost.
 
-    A line keeps the order of its bytes. So when something that was sent later has arrived, whatever was sent before it and has not arrived
-    is lost: no time-out is needed as long as anything comes through.
+    A line keeps the order of its bytes. So when something that was sent later has arrived, whatever
+    was sent before it and has not arrived is lost: no time-out is needed as long as anything comes
+    through.
     """
 
     def __init__(self, blocks: int, width: int) -> None:
@@ -52,7 +61,8 @@ class Window:
         self.flights = Flights()
         self.base = 0
         """Every block below has arrived."""
-        self._blocks, self._width = blocks, width
+        self._blocks = blocks
+        self._width = width
         self._fresh = 0
         self._ahead: set[int] = set()
         self._lost: set[int] = set()
@@ -78,7 +88,9 @@ class Window:
         return self._fresh if self._fresh < min(self._blocks, self.base + self._width) else None
 
     def next_order(self) -> int:
-        """A place in the order of sending, for a block or for a question that makes the board tell what it has."""
+        """A place in the order of sending, for a block or for a question that makes the board
+        tell what it has.
+        """
         self._order += 1
         return self._order
 
@@ -91,20 +103,29 @@ class Window:
         self._flying[block] = Flight(self.next_order(), now_s, repeat)
 
     def heard(self, base: int, bitmap: int, now_s: float, order: int = 0) -> float | None:
-        """Take a status; the round trip of the newest block that it tells of, where that was sent only once. [s]
+        """Take a status; the round trip of the newest block that it tells of, where that was sent
+        only once. [s]
 
         order: of the question that the status answers, 0 for a status that answers a block.
         """
         here = {base + 1 + bit for bit in range(bitmap.bit_length()) if bitmap >> bit & 1}
         if max(here, default=base - 1) >= self._fresh:
             return None
-        arrived = sorted(flight for block, flight in self._flying.items() if block < base or block in here)
+        arrived = sorted(
+            flight for block, flight in self._flying.items() if block < base or block in here
+        )
         self.base = max(self.base, base)
         self._ahead = {block for block in self._ahead | here if block >= self.base}
         order = max(order, arrived[-1].order if arrived else 0)
-        still = {block: flight for block, flight in self._flying.items() if block >= base and block not in here}
+        still = {
+            block: flight
+            for block, flight in self._flying.items()
+            if block >= base and block not in here
+        }
         self._lost |= {block for block, flight in still.items() if flight.order < order}
-        self._lost = {block for block in self._lost if block >= self.base and block not in self._ahead}
+        self._lost = {
+            block for block in self._lost if block >= self.base and block not in self._ahead
+        }
         self._flying = {block: flight for block, flight in still.items() if flight.order > order}
         round_trip_s = now_s - arrived[-1].at_s if arrived and not arrived[-1].repeat else None
         self.flights.heard(now_s, self.arrived, round_trip_s)

@@ -1,4 +1,6 @@
-"""The player's one random generator: xorshift with 32 bits of state (Marsaglia, Xorshift RNGs, 2003; triple 13, 17, 5)."""
+"""The player's one random generator: xorshift with 32 bits of state (Marsaglia, Xorshift RNGs,
+2003; triple 13, 17, 5).
+"""
 
 
 class Dice:
@@ -17,14 +19,18 @@ class Dice:
         return x >> 16
 
     def spread(self, base: int, amount: int, shift: int) -> int:
-        """`base` moved by amount * (-32768..32767) / 2**shift, rounded toward `base`; no draw where nothing is spread."""
+        """`base` moved by amount * (-32768..32767) / 2**shift, rounded toward `base`; no draw
+        where nothing is spread.
+        """
         if not amount:
             return base
         moved = amount * (self.draw() - 32768)
         return base + (moved >> shift if moved >= 0 else -(-moved >> shift))
 
     def other_than(self, last: int | None, count: int) -> int:
-        """One of `count` choices, not the last one again where there is another; no draw where there is but one."""
+        """One of `count` choices, not the last one again where there is another; no draw where
+        there is but one.
+        """
         if count == 1:
             return 0
         if last is None:

@@ -1,4 +1,7 @@
-"""Effects under way: steps that are still to come, and fades that are still running along their group (SPEC 5.5)."""
+"""Effects under way: steps that are still to come, and fades that are still running along their
+group (SPEC 5.5).
+"""
+
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -55,9 +58,21 @@ class Counters:
 class Effects:
     """Starts effects and carries out their steps."""
 
-    def __init__(self, table: Table, dice: Dice, counters: Counters, voices: Voices, lights: Lights,
-                 log: Callable[[TraceKind, int, int], None]) -> None:
-        self._table, self._dice, self._counters, self._voices, self._lights, self._log = table, dice, counters, voices, lights, log
+    def __init__(
+        self,
+        table: Table,
+        dice: Dice,
+        counters: Counters,
+        voices: Voices,
+        lights: Lights,
+        log: Callable[[TraceKind, int, int], None],
+    ) -> None:
+        self._table = table
+        self._dice = dice
+        self._counters = counters
+        self._voices = voices
+        self._lights = lights
+        self._log = log
         self._slots: list[Running | Stagger | None] = [None] * RUNNING_EFFECTS
 
     def start(self, frame: int, effect: int, trigger: int, held: bool) -> None:
@@ -74,7 +89,9 @@ class Effects:
 
     def let_go(self, owner: int) -> None:
         """Forget what a trigger's held effects had still to do."""
-        self._slots = [None if item is not None and item.owner == owner else item for item in self._slots]
+        self._slots = [
+            None if item is not None and item.owner == owner else item for item in self._slots
+        ]
 
     def update(self, frame: int) -> None:
         """Carry out all that is due at this frame."""
@@ -88,7 +105,9 @@ class Effects:
         return min((item.due for item in self._slots if item is not None), default=NEVER)
 
     def _advance(self, frame: int, item: Running | Stagger, slot: int | None) -> None:
-        """Carry out what is due of one item; keep it while something is to come. slot: where it is kept, None for a new one."""
+        """Carry out what is due of one item; keep it while something is to come. slot: where it
+        is kept, None for a new one.
+        """
         more = self._run(frame, item) if isinstance(item, Running) else self._spread(frame, item)
         if slot is not None:
             self._slots[slot] = item if more else None
@@ -124,7 +143,8 @@ class Effects:
                 self._lights.show_counter(frame, step.counter, value)
 
     def _spread(self, frame: int, item: Stagger) -> bool:
-        fade, ambient = item.fade, self._table.effects[item.effect].ambient
+        fade = item.fade
+        ambient = self._table.effects[item.effect].ambient
         channels = self._table.groups[fade.group].channels
         if not fade.stagger:
             self._lights.start_group(frame, fade.group, fade.fade, ambient)

@@ -1,4 +1,7 @@
-"""What goes into the player, what a hand does to the prop, and what comes out: what the player did, and at which frame."""
+"""What goes into the player, what a hand does to the prop, and what comes out: what the player
+did, and at which frame.
+"""
+
 from enum import IntEnum
 from typing import NamedTuple
 
@@ -17,7 +20,8 @@ class PressKind(IntEnum):
 
 
 class Press(NamedTuple):
-    """One event at a frame: an input pressed or released, a selector put to position `value`, or the volume to `value` / 256.
+    """One event at a frame: an input pressed or released, a selector put to position `value`, or
+    the volume to `value` / 256.
 
     HELD: an input that is up has been down for `value` frames, 1 to 65535.
     """
@@ -31,21 +35,21 @@ class Press(NamedTuple):
 class TraceKind(IntEnum):
     """Kinds of trace events; what `index` and `value` mean stands behind each."""
 
-    PRESS = 1      # input, 0
-    RELEASE = 2    # input, 0
-    SELECT = 3     # selector, position
-    VOLUME = 4     # 0, volume
-    START = 5      # trigger, 0
-    STOP = 6       # trigger, 0
-    SHOT = 7       # trigger, shots before it since its press (65535 and more as 65535)
-    EMPTY = 8      # trigger, counter
-    EFFECT = 9     # effect, trigger
-    SOUND = 10     # voice, clip
-    CUT = 11       # voice, clip
+    PRESS = 1  # input, 0
+    RELEASE = 2  # input, 0
+    SELECT = 3  # selector, position
+    VOLUME = 4  # 0, volume
+    START = 5  # trigger, 0
+    STOP = 6  # trigger, 0
+    SHOT = 7  # trigger, shots before it since its press (65535 and more as 65535)
+    EMPTY = 8  # trigger, counter
+    EFFECT = 9  # effect, trigger
+    SOUND = 10  # voice, clip
+    CUT = 11  # voice, clip
     RELEASED = 12  # voice, clip
-    FADE = 13      # group, fade
-    COUNT = 14     # counter, value
-    REFUSED = 15   # effect, 0
+    FADE = 13  # group, fade
+    COUNT = 14  # counter, value
+    REFUSED = 15  # effect, 0
 
 
 class TraceEvent(NamedTuple):
@@ -57,7 +61,8 @@ class TraceEvent(NamedTuple):
     value: int
 
 
-# Kind of trace event: what it says, with {index} and {value}, and which names stand for the two (SPEC section 7); numbers where there are none.
+# Kind of trace event: what it says, with {index} and {value}, and which names stand for the two
+# (SPEC section 7); numbers where there are none.
 SENTENCES = {
     "PRESS": ("input {index} is pressed", "inputs", ""),
     "RELEASE": ("input {index} is let go", "inputs", ""),
@@ -78,18 +83,32 @@ SENTENCES = {
 
 
 def in_words(event: TraceEvent, names: Names | None) -> str:
-    """What an event says, in a sentence. names: None where they are not known and things go by their numbers."""
+    """What an event says, in a sentence. names: None where they are not known and things go by
+    their numbers.
+    """
     sentence, index_of, value_of = SENTENCES[event.kind.name]
 
     def names_of(kind: str) -> tuple[str, ...] | None:
         if names is None or not kind:
             return None
-        return dict(enumerate(names.positions)).get(event.index, ()) if kind == "positions" else getattr(names, kind)
+        return (
+            dict(enumerate(names.positions)).get(event.index, ())
+            if kind == "positions"
+            else getattr(names, kind)
+        )
 
-    return sentence.format(index=_named(event.index, names_of(index_of)), value=_named(event.value, names_of(value_of)), percent=event.value / 2.56)
+    return sentence.format(
+        index=_named(event.index, names_of(index_of)),
+        value=_named(event.value, names_of(value_of)),
+        percent=event.value / 2.56,
+    )
 
 
 def _named(number: int, names: tuple[str, ...] | None) -> str:
     if names is None:
         return str(number)
-    return f"'{names[number]}'" if number < len(names) else f"number {number} (the sequence has none of that number)"
+    return (
+        f"'{names[number]}'"
+        if number < len(names)
+        else f"number {number} (the sequence has none of that number)"
+    )

@@ -1,4 +1,5 @@
 """Inputs: an edge acts at once, then a lock-out swallows the bounce (SPEC 5.2)."""
+
 from collections.abc import Iterable, Sequence
 
 from fxseq.player.events import Press, PressKind, TraceKind
@@ -8,7 +9,9 @@ NEVER = 1 << 62
 
 
 class Input:
-    """One switch: what the contact says, what has been accepted, and until when edges are bounce."""
+    """One switch: what the contact says, what has been accepted, and until when edges are
+    bounce.
+    """
 
     def __init__(self, record: InputRecord) -> None:
         self._lockout = record.lockout
@@ -54,15 +57,25 @@ class Inputs:
         """Accepted edges of this frame, in the order of the inputs."""
         edges = []
         for index, item in enumerate(self._inputs):
-            mine = [press for press in presses if press.index == index and press.kind <= PressKind.RELEASE]
+            mine = [
+                press
+                for press in presses
+                if press.index == index and press.kind <= PressKind.RELEASE
+            ]
             edge = item.feed(frame, mine)
             if edge is not None:
                 edges.append((edge, index))
         return edges
 
     def hold(self, frame: int, presses: Iterable[Press]) -> list[int]:
-        """Take inputs that have been held since before this frame; return them in their order. One that is down is left alone."""
-        held = {press.index: press.value for press in presses if press.kind == PressKind.HELD and self[press.index].pressed_at is None}
+        """Take inputs that have been held since before this frame; return them in their order.
+        One that is down is left alone.
+        """
+        held = {
+            press.index: press.value
+            for press in presses
+            if press.kind == PressKind.HELD and self[press.index].pressed_at is None
+        }
         for index, frames in held.items():
             self[index].hold(frame, frames)
         return sorted(held)

@@ -1,8 +1,10 @@
-"""One layer of light: a fade curve under way, walked segment by segment, and the levels it has passed through.
+"""One layer of light: a fade curve under way, walked segment by segment, and the levels it has
+passed through.
 
-A layer is evaluated lazily. `advance` brings it up to a frame and appends what it passed to `pieces`: levels from a frame on, one a
-frame, the last one holding until the next piece.
+A layer is evaluated lazily. `advance` brings it up to a frame and appends what it passed to
+`pieces`: levels from a frame on, one a frame, the last one holding until the next piece.
 """
+
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -10,7 +12,17 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape, approach, flicker_level, flicker_passes, progress, segment_level
+from fxseq.light import (
+    AMBIENT,
+    FadeCurve,
+    FadeSegment,
+    Shape,
+    approach,
+    flicker_level,
+    flicker_passes,
+    progress,
+    segment_level,
+)
 
 Levels = NDArray[np.integer]
 
@@ -35,10 +47,16 @@ def _plain_levels(segment: FadeSegment, start: int) -> Levels:
 
 
 class Layer:
-    """A layer of one channel, or of several that have been treated alike. `below`: the layer that a segment to AMBIENT moves to."""
+    """A layer of one channel, or of several that have been treated alike. `below`: the layer
+    that a segment to AMBIENT moves to.
+    """
 
-    def __init__(self, channel: int, seed: int, below: "Layer | None" = None, first: int = 0) -> None:
-        self.channel, self._seed, self.below = channel, seed, below
+    def __init__(
+        self, channel: int, seed: int, below: "Layer | None" = None, first: int = 0
+    ) -> None:
+        self.channel = channel
+        self._seed = seed
+        self.below = below
         self._curve: FadeCurve | None = None
         self._segment = 0
         self._began = self._from = 0
@@ -51,9 +69,16 @@ class Layer:
     def copy(self, channel: int, below: "Layer | None") -> "Layer":
         """This layer for another channel."""
         twin = Layer(channel, self._seed, below)
-        twin._curve, twin._segment, twin._began, twin._from = self._curve, self._segment, self._began, self._from
-        twin._held, twin._next_level, twin.first, twin.done = self._held, self._next_level, self.first, self.done
-        twin.live, twin.started = self.live, self.started
+        twin._curve = self._curve
+        twin._segment = self._segment
+        twin._began = self._began
+        twin._from = self._from
+        twin._held = self._held
+        twin._next_level = self._next_level
+        twin.first = self.first
+        twin.done = self.done
+        twin.live = self.live
+        twin.started = self.started
         twin.pieces = list(self.pieces)
         return twin
 
@@ -66,7 +91,9 @@ class Layer:
                 self._go_on(self._curve, segment, end)
             elif self.done >= until:
                 return
-            elif segment.shape != Shape.FLICKER or not self._pass_whole(self._curve, segment, until):
+            elif segment.shape != Shape.FLICKER or not self._pass_whole(
+                self._curve, segment, until
+            ):
                 stop = min(until, end)
                 self._append(self._pass(segment, self.done, stop))
                 self.done = stop
@@ -78,16 +105,22 @@ class Layer:
             return self._held
         segment = self._curve.segments[self._segment]
         if segment.target == AMBIENT:
-            # Not by `_levels`, which would take the layer below past this frame, in which a curve may still start on it.
+            # Not by `_levels`, which would take the layer below past this frame, in which a curve
+            # may still start on it.
             way = progress(segment.shape, np.array([frame - self._began]), segment.length)
             return int(approach(self._from, self._ambient_at(frame), way)[0])
         return int(self._levels(segment, frame, frame + 1)[0])
 
     def start(self, frame: int, curve: FadeCurve, level: int) -> None:
-        """Start a curve at `frame`, to which the layer has been advanced, from `level` unless the curve says otherwise."""
-        self._curve, self._segment, self._began = curve, 0, frame
+        """Start a curve at `frame`, to which the layer has been advanced, from `level` unless
+        the curve says otherwise.
+        """
+        self._curve = curve
+        self._segment = 0
+        self._began = frame
         self._from = level if curve.start is None else curve.start
-        self.live, self.started = True, frame
+        self.live = True
+        self.started = frame
         self.advance(frame)
 
     def holds(self, level: int) -> bool:
@@ -97,26 +130,31 @@ class Layer:
     def hold(self, frame: int, level: int) -> None:
         """Stay at a level from `frame` on."""
         self.advance(frame)
-        self._curve, self._held = None, level
+        self._curve = None
+        self._held = level
         self._append(np.array([level]))
 
     def passed(self) -> NDArray[np.uint16]:
         """Levels at frames first..done - 1."""
         levels = np.empty(self.done - self.first, dtype=np.uint16)
         for piece, end in self._pieces_to_ends():
-            part = piece.levels[:end - piece.frame]
+            part = piece.levels[: end - piece.frame]
             held_from = piece.frame - self.first + len(part)
-            levels[piece.frame - self.first:held_from] = part
-            levels[held_from:end - self.first] = piece.levels[-1]
+            levels[piece.frame - self.first : held_from] = part
+            levels[held_from : end - self.first] = piece.levels[-1]
         return levels
 
     def of_pieces(self, values: Sequence[Any]) -> NDArray[Any]:
         """A value of each piece at frames first..done - 1."""
-        return np.repeat(np.array(values), [end - piece.frame for piece, end in self._pieces_to_ends()])
+        return np.repeat(
+            np.array(values), [end - piece.frame for piece, end in self._pieces_to_ends()]
+        )
 
     def _pieces_to_ends(self) -> Iterable[tuple[Piece, int]]:
         """Each piece and the frame at which the next takes over."""
-        return zip(self.pieces, [*(piece.frame for piece in self.pieces[1:]), self.done], strict=False)
+        return zip(
+            self.pieces, [*(piece.frame for piece in self.pieces[1:]), self.done], strict=False
+        )
 
     def forget(self) -> None:
         """Drop what was passed."""
@@ -130,7 +168,9 @@ class Layer:
         for piece in reversed(self.pieces):
             start = max(piece.frame, low)
             if start < end:
-                out[start - low:end - low] = piece.levels[np.minimum(np.arange(start, end) - piece.frame, len(piece.levels) - 1)]
+                out[start - low : end - low] = piece.levels[
+                    np.minimum(np.arange(start, end) - piece.frame, len(piece.levels) - 1)
+                ]
                 end = start
             if end <= low:
                 break
@@ -140,18 +180,24 @@ class Layer:
         self.pieces.append(Piece(self.done, levels, self.live, self.started))
 
     def _pass_whole(self, curve: FadeCurve, segment: FadeSegment, until: int) -> bool:
-        """Pass as many whole rounds of a flicker as there are, where the curve is that alone, for ever (a wick). False where there are none."""
+        """Pass as many whole rounds of a flicker as there are, where the curve is that alone,
+        for ever (a wick). False where there are none.
+        """
         passes = (until - self._began) // segment.length
         is_one_flicker = curve.loop and len(curve.segments) == 1 and segment.length > segment.every
         if self.done > self._began or passes < 1 or not is_one_flicker:
             return False
-        levels, self._from = flicker_passes(segment, self._from, self._began, passes, self.channel, self._seed)
+        levels, self._from = flicker_passes(
+            segment, self._from, self._began, passes, self.channel, self._seed
+        )
         self._append(levels)
         self.done = self._began = self._began + passes * segment.length
         return True
 
     def _pass(self, segment: FadeSegment, low: int, high: int) -> Levels:
-        """Levels of a segment at frames that are passed for good. A flicker is asked for one more: where it ends, the next segment begins."""
+        """Levels of a segment at frames that are passed for good. A flicker is asked for one
+        more: where it ends, the next segment begins.
+        """
         if segment.shape != Shape.FLICKER:
             return self._levels(segment, low, high)
         levels = self._levels(segment, low, high + 1)
@@ -161,11 +207,19 @@ class Layer:
     def _levels(self, segment: FadeSegment, low: int, high: int) -> Levels:
         """Levels of a segment under way at frames low..high - 1, all within it."""
         if segment.shape == Shape.FLICKER:
-            return flicker_level(segment, self._from, self._began, low - self._began, high - self._began, self.channel, self._seed)
+            return flicker_level(
+                segment,
+                self._from,
+                self._began,
+                low - self._began,
+                high - self._began,
+                self.channel,
+                self._seed,
+            )
         if segment.target == AMBIENT:
             way = progress(segment.shape, np.arange(low, high) - self._began, segment.length)
             return approach(self._from, self._ambient(low, high), way)
-        return _plain_levels(segment, self._from)[low - self._began:high - self._began]
+        return _plain_levels(segment, self._from)[low - self._began : high - self._began]
 
     def _ambient(self, low: int, high: int) -> Levels:
         if self.below is None:
@@ -190,9 +244,12 @@ class Layer:
         return segment.target
 
     def _go_on(self, curve: FadeCurve, segment: FadeSegment, end: int) -> None:
-        """Step to the segment behind `segment`, which ends at frame `end`; at the last one, loop or stay where it ended."""
+        """Step to the segment behind `segment`, which ends at frame `end`; at the last one, loop
+        or stay where it ended.
+        """
         level = self._end_level(segment, end)
-        self._began, self._from = end, level
+        self._began = end
+        self._from = level
         self._segment += 1
         if self._segment < len(curve.segments):
             return
@@ -201,5 +258,6 @@ class Layer:
             return
         if self.below is not None:
             self.live = level > 0 and segment.target != AMBIENT
-        self._curve, self._held = None, level if self.live else 0
+        self._curve = None
+        self._held = level if self.live else 0
         self._append(np.array([self._held]))

@@ -1,8 +1,9 @@
 """Light of all groups: two layers a channel, merged, and taken to duties (SPEC 6.2 to 6.5).
 
-Channels of a group that have been treated alike share one lane and are evaluated once. Lanes that an effect finds at the same level share
-their effect layer from then on.
+Channels of a group that have been treated alike share one lane and are evaluated once. Lanes that
+an effect finds at the same level share their effect layer from then on.
 """
+
 from collections.abc import Callable, Iterable
 from functools import cache
 from typing import NamedTuple
@@ -16,17 +17,27 @@ from fxseq.table import Merge, Table
 
 
 class DutyTrack(NamedTuple):
-    """Duty of a channel as change points: from `frames[i]` on it is `duties[i]`. Both shape (n,); frames ascend."""
+    """Duty of a channel as change points: from `frames[i]` on it is `duties[i]`. Both shape
+    (n,); frames ascend.
+    """
 
     frames: NDArray[np.int64]
     duties: NDArray[np.uint16]
 
 
 class Lane:
-    """Channels of a group with the same history. `past`: what its effect layer was before, and the frame at which each was left."""
+    """Channels of a group with the same history. `past`: what its effect layer was before, and
+    the frame at which each was left.
+    """
 
-    def __init__(self, channels: range, merge: Merge, seed: int, ambient: Layer, effect: Layer) -> None:
-        self.channels, self._merge, self._seed, self.ambient, self.effect = channels, merge, seed, ambient, effect
+    def __init__(
+        self, channels: range, merge: Merge, seed: int, ambient: Layer, effect: Layer
+    ) -> None:
+        self.channels = channels
+        self._merge = merge
+        self._seed = seed
+        self.ambient = ambient
+        self.effect = effect
         self.past: list[tuple[Layer, int]] = []
 
     def split(self) -> list["Lane"]:
@@ -34,7 +45,15 @@ class Lane:
         lanes = []
         for channel in self.channels:
             ambient = self.ambient.copy(channel, None)
-            lanes.append(Lane(range(channel, channel + 1), self._merge, self._seed, ambient, self.effect.copy(channel, ambient)))
+            lanes.append(
+                Lane(
+                    range(channel, channel + 1),
+                    self._merge,
+                    self._seed,
+                    ambient,
+                    self.effect.copy(channel, ambient),
+                )
+            )
             lanes[-1].past = list(self.past)
         return lanes
 
@@ -47,7 +66,9 @@ class Lane:
         """Start a curve on one of the layers, from the level that it is seen at (SPEC 6.2)."""
         layer = self.ambient if ambient else self.effect
         self.advance(frame)
-        layer.start(frame, curve, self._seen(frame) if self._merge == Merge.LATEST else layer.level(frame))
+        layer.start(
+            frame, curve, self._seen(frame) if self._merge == Merge.LATEST else layer.level(frame)
+        )
 
     def _seen(self, frame: int) -> int:
         on_top = self.effect.live and self.effect.started >= self.ambient.started
@@ -65,14 +86,29 @@ class Lane:
         self.effect = effect
 
     def levels(self, passed: Callable[[Layer], NDArray[np.uint16]]) -> NDArray[np.uint16]:
-        """Merged levels passed since the last `forget`, one a frame. passed: `Layer.passed`, which need not be asked twice."""
-        over = np.concatenate([*(passed(layer)[:left - layer.first] for layer, left in self.past), passed(self.effect)])
+        """Merged levels passed since the last `forget`, one a frame. passed: `Layer.passed`,
+        which need not be asked twice.
+        """
+        over = np.concatenate(
+            [
+                *(passed(layer)[: left - layer.first] for layer, left in self.past),
+                passed(self.effect),
+            ]
+        )
         under = passed(self.ambient)
         if self._merge == Merge.HIGHEST:
             return np.maximum(under, over)
-        above, below = self.effect, self.ambient
-        live, started = (above.of_pieces(values) for values in zip(*((piece.live, piece.started) for piece in above.pieces), strict=True))
-        return np.where(live & (started >= below.of_pieces([piece.started for piece in below.pieces])), over, under)
+        above = self.effect
+        below = self.ambient
+        live, started = (
+            above.of_pieces(values)
+            for values in zip(*((piece.live, piece.started) for piece in above.pieces), strict=True)
+        )
+        return np.where(
+            live & (started >= below.of_pieces([piece.started for piece in below.pieces])),
+            over,
+            under,
+        )
 
     def forget(self) -> None:
         """Drop what was passed."""
@@ -86,7 +122,10 @@ class Lights:
 
     def __init__(self, table: Table) -> None:
         self._table = table
-        self._lanes = [[self._lane(range(group.first, group.first + group.channels), group.merge)] for group in table.groups]
+        self._lanes = [
+            [self._lane(range(group.first, group.first + group.channels), group.merge)]
+            for group in table.groups
+        ]
         for index, counter in enumerate(table.counters):
             self.show_counter(0, index, counter.start)
 
@@ -107,7 +146,9 @@ class Lights:
         self._split(group)
         self._start(frame, group, [self._lanes[group][place]], self._table.fades[fade], ambient)
 
-    def _start(self, frame: int, group: int, lanes: Iterable[Lane], curve: FadeCurve, ambient: bool) -> None:
+    def _start(
+        self, frame: int, group: int, lanes: Iterable[Lane], curve: FadeCurve, ambient: bool
+    ) -> None:
         if ambient or self._table.groups[group].merge == Merge.LATEST:
             for lane in lanes:
                 lane.start(frame, curve, ambient)
@@ -134,10 +175,13 @@ class Lights:
                         lane.ambient.hold(frame, level)
 
     def collect(self, frame: int) -> list[DutyTrack]:
-        """Duties passed since the last collection, channel by channel; each track starts with the duty at its first frame."""
+        """Duties passed since the last collection, channel by channel; each track starts with
+        the duty at its first frame.
+        """
         dark = DutyTrack(np.zeros(1, dtype=np.int64), np.zeros(1, dtype=np.uint16))
         tracks = [dark] * self._table.channels
-        to_duty, passed = duty_table(self._table.pwm_bits), cache(Layer.passed)
+        to_duty = duty_table(self._table.pwm_bits)
+        passed = cache(Layer.passed)
         lanes = [lane for group in self._lanes for lane in group]
         for lane in lanes:
             lane.advance(frame)
@@ -156,5 +200,5 @@ class Lights:
 
 def _track(duties: NDArray[np.uint16], first: int) -> DutyTrack:
     """From a duty a frame, the first of them at frame `first`."""
-    changed = np.append(0, np.flatnonzero(duties[1:] != duties[:-1]) + 1)[:len(duties)]
+    changed = np.append(0, np.flatnonzero(duties[1:] != duties[:-1]) + 1)[: len(duties)]
     return DutyTrack(first + changed, duties[changed])

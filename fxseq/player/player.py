@@ -1,4 +1,5 @@
 """The player: one clock, from event to event (SPEC 5.1)."""
+
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -20,8 +21,9 @@ from fxseq.table import Table
 class Played:
     """What came out of frames first_frame..until_frame - 1.
 
-    samples: shape (frames * samples_per_frame,). light: one track a channel, over the same frames. saturated: samples that would not fit.
-    most_voices: the most voices that sounded at one time. soundings: every sound that was heard, in the order of their beginnings.
+    samples: shape (frames * samples_per_frame,). light: one track a channel, over the same frames.
+    saturated: samples that would not fit. most_voices: the most voices that sounded at one time.
+    soundings: every sound that was heard, in the order of their beginnings.
     """
 
     first_frame: int
@@ -35,7 +37,9 @@ class Played:
 
 
 class Player:
-    """Plays one table from power-up on. Splitting a run into several calls of `play` changes nothing."""
+    """Plays one table from power-up on. Splitting a run into several calls of `play` changes
+    nothing.
+    """
 
     def __init__(self, table: Table) -> None:
         self.table = table
@@ -50,21 +54,35 @@ class Player:
         self._lights = Lights(table)
         dice = Dice(table.seed)
         self._effects = Effects(table, dice, self._counters, self._voices, self._lights, self._log)
-        stage = Stage(self._inputs, self._positions, self._counters, dice, self._effects, self._voices, self._log)
-        self._triggers = [make_trigger(index, record, stage) for index, record in enumerate(table.triggers)]
+        stage = Stage(
+            self._inputs,
+            self._positions,
+            self._counters,
+            dice,
+            self._effects,
+            self._voices,
+            self._log,
+        )
+        self._triggers = [
+            make_trigger(index, record, stage) for index, record in enumerate(table.triggers)
+        ]
         self._trigger_due = [0] * len(table.triggers)
         self._mixer = Mixer(table)
         self._next = 0
 
     def play(self, presses: Iterable[Press], until_frame: int) -> Played:
-        """Play up to, and without, `until_frame`. presses: in any order, each within the frames to be played.
+        """Play up to, and without, `until_frame`. presses: in any order, each within the frames to
+        be played.
 
-        Raises ValueError where until_frame has been played, or a press is outside those frames or names what the table does not have.
+        Raises ValueError where until_frame has been played, or a press is outside those frames or
+        names what the table does not have.
         """
         first = self.frame
         waiting = sorted(presses, key=lambda press: press.frame)
         self._check(waiting, until_frame)
-        self._trace, most, at = [], 0, 0
+        self._trace = []
+        most = 0
+        at = 0
         while True:
             frame = min(self._next, waiting[at].frame if at < len(waiting) else until_frame)
             if frame >= until_frame:
@@ -73,23 +91,31 @@ class Player:
             while end < len(waiting) and waiting[end].frame == frame:
                 end += 1
             self._play_frame(frame, waiting[at:end])
-            most, at = max(most, self._voices.sounding_at(frame * self.table.samples_per_frame)), end
+            most = max(most, self._voices.sounding_at(frame * self.table.samples_per_frame))
+            at = end
         self.frame = until_frame
         return self._collect(first, most)
 
     def _check(self, presses: Sequence[Press], until_frame: int) -> None:
         table = self.table
         if until_frame < self.frame:
-            raise ValueError(f"frame {until_frame} is behind frame {self.frame}, the next to be played")
+            raise ValueError(
+                f"frame {until_frame} is behind frame {self.frame}, the next to be played"
+            )
         for press in presses:
             if not self.frame <= press.frame < until_frame:
                 raise ValueError(f"{press} is outside frames {self.frame} to {until_frame - 1}")
             if press.kind == PressKind.SELECT:
-                known = press.index < len(table.selectors) and 0 <= press.value < table.selectors[press.index].positions
+                known = (
+                    press.index < len(table.selectors)
+                    and 0 <= press.value < table.selectors[press.index].positions
+                )
             elif press.kind == PressKind.VOLUME:
                 known = 0 <= press.value <= 256
             else:
-                known = press.index < len(table.inputs) and (press.kind != PressKind.HELD or 1 <= press.value <= 65535)
+                known = press.index < len(table.inputs) and (
+                    press.kind != PressKind.HELD or 1 <= press.value <= 65535
+                )
             if not known:
                 raise ValueError(f"{press} names what the table does not have")
 
@@ -112,7 +138,10 @@ class Player:
                 trigger.update(frame)
                 self._trigger_due[index] = trigger.next_frame(frame)
         self._effects.update(frame)
-        self._next = max(min(self._inputs.next_frame(), self._effects.next_frame(), *self._trigger_due), frame + 1)
+        self._next = max(
+            min(self._inputs.next_frame(), self._effects.next_frame(), *self._trigger_due),
+            frame + 1,
+        )
 
     def _set(self, presses: Sequence[Press]) -> None:
         """Take selector positions and the wanted volume."""
@@ -124,15 +153,33 @@ class Player:
                 self._log(TraceKind.VOLUME, 0, press.value)
 
     def _collect(self, first: int, most_voices: int) -> Played:
-        volumes = [(event.frame, event.value) for event in self._trace if event.kind == TraceKind.VOLUME]
+        volumes = [
+            (event.frame, event.value) for event in self._trace if event.kind == TraceKind.VOLUME
+        ]
         samples, saturated = self._mixer.mix(self._voices.soundings, volumes, first, self.frame)
         now = self.frame * self.table.samples_per_frame
-        heard, self._voices.soundings = self._voices.soundings, [item for item in self._voices.soundings if item.end > now]
+        heard = self._voices.soundings
+        self._voices.soundings = [item for item in self._voices.soundings if item.end > now]
         most = max(most_voices, self._voices.sounding_at(now - 1))
-        return Played(first, self.frame, samples, self._lights.collect(self.frame), self._trace, saturated, most, heard)
+        return Played(
+            first,
+            self.frame,
+            samples,
+            self._lights.collect(self.frame),
+            self._trace,
+            saturated,
+            most,
+            heard,
+        )
 
 
 def duties(played: Played) -> NDArray[np.uint16]:
     """Duties as a dense array, shape (frames, channels)."""
     frames = np.arange(played.first_frame, played.until_frame)
-    return np.stack([track.duties[np.searchsorted(track.frames, frames, side="right") - 1] for track in played.light], axis=1)
+    return np.stack(
+        [
+            track.duties[np.searchsorted(track.frames, frames, side="right") - 1]
+            for track in played.light
+        ],
+        axis=1,
+    )

@@ -1,8 +1,10 @@
 """Triggers: an input, conditions and a mode, bound to effects (SPEC 5.3 and 5.4).
 
-Two kinds cover the five modes. A shot trigger (once, repeat) fires effects; a stay trigger (while_held, on_off, always) begins, goes on
-and ends. Both watch one gate: held long enough, with every selector where it must be.
+Two kinds cover the five modes. A shot trigger (once, repeat) fires effects; a stay trigger
+(while_held, on_off, always) begins, goes on and ends. Both watch one gate: held long enough, with
+every selector where it must be.
 """
+
 from collections.abc import Callable
 
 from fxseq.player.dice import Dice
@@ -16,24 +18,40 @@ from fxseq.table import Mode, Shots, Stay, TriggerRecord
 class Stage:
     """What triggers read and act on."""
 
-    def __init__(self, inputs: Inputs, positions: list[int], counters: Counters, dice: Dice, effects: Effects, voices: Voices,
-                 log: Callable[[TraceKind, int, int], None]) -> None:
-        self.inputs, self.positions, self.counters, self.dice = inputs, positions, counters, dice
-        self.effects, self.voices, self.log = effects, voices, log
+    def __init__(
+        self,
+        inputs: Inputs,
+        positions: list[int],
+        counters: Counters,
+        dice: Dice,
+        effects: Effects,
+        voices: Voices,
+        log: Callable[[TraceKind, int, int], None],
+    ) -> None:
+        self.inputs = inputs
+        self.positions = positions
+        self.counters = counters
+        self.dice = dice
+        self.effects = effects
+        self.voices = voices
+        self.log = log
 
 
 class Trigger:
     """What both kinds share: the gate, and the counter that is needed."""
 
     def __init__(self, index: int, record: TriggerRecord, stage: Stage) -> None:
-        self._index, self._record, self._stage = index, record, stage
+        self._index = index
+        self._record = record
+        self._stage = stage
         self._gate = False
 
     def update(self, frame: int) -> None:
         """Act on this frame."""
         opens_at = self._opens_at()
         gate = opens_at <= frame and self._selected()
-        risen, self._gate = gate and not self._gate, gate
+        risen = gate and not self._gate
+        self._gate = gate
         self._act(frame, gate, risen, frame == opens_at)
 
     def next_frame(self, frame: int) -> int:
@@ -48,10 +66,14 @@ class Trigger:
         return NEVER if pressed_at is None else pressed_at + self._record.hold
 
     def _selected(self) -> bool:
-        return all(mask >> self._stage.positions[selector] & 1 for selector, mask in self._record.conditions)
+        return all(
+            mask >> self._stage.positions[selector] & 1
+            for selector, mask in self._record.conditions
+        )
 
     def _has_what_it_needs(self, frame: int) -> bool:
-        needs, empty = self._record.needs, self._record.empty
+        needs = self._record.needs
+        empty = self._record.empty
         if needs is None or self._stage.counters[needs] > 0:
             return True
         self._stage.log(TraceKind.EMPTY, self._index, needs)
@@ -91,8 +113,10 @@ class ShotTrigger(Trigger):
             self._stop()
 
     def _begin(self, frame: int) -> None:
-        self._running, self._fired = True, 0
-        self._due_frame, self._due_part = frame, 0
+        self._running = True
+        self._fired = 0
+        self._due_frame = frame
+        self._due_part = 0
         self._stage.log(TraceKind.START, self._index, 0)
         self._repeat(frame)
 
@@ -157,7 +181,8 @@ class StayTrigger(Trigger):
     def _begin(self, frame: int) -> None:
         if not self._has_what_it_needs(frame):
             return
-        self._on, self._next = True, frame
+        self._on = True
+        self._next = frame
         self._stage.log(TraceKind.START, self._index, 0)
         begin = self._stay.begin
         if begin is not None:
@@ -175,7 +200,8 @@ class StayTrigger(Trigger):
         self._next = frame + length if length else NEVER
 
     def _end(self, frame: int) -> None:
-        self._on, self._next = False, NEVER
+        self._on = False
+        self._next = NEVER
         self._stage.log(TraceKind.STOP, self._index, 0)
         self._stage.effects.let_go(self._index)
         self._stage.voices.let_go(frame, self._index)

@@ -1,4 +1,7 @@
-"""Voices: which clip sounds where, from which sample to which, and what happens when they run out (SPEC 6.1)."""
+"""Voices: which clip sounds where, from which sample to which, and what happens when they run
+out (SPEC 6.1).
+"""
+
 from collections.abc import Callable
 
 from fxseq.player.events import TraceKind
@@ -6,16 +9,50 @@ from fxseq.table import PlayClip, Table, VoiceRule
 
 
 class Sounding:
-    """One clip sounding in a voice. Times are samples of the board since power-up; `end` is the first sample without it."""
+    """One clip sounding in a voice. Times are samples of the board since power-up; `end` is the
+    first sample without it.
+    """
 
     __slots__ = (
-        "begin", "clip", "cut_at", "cut_order", "end", "fall", "gain", "looped", "order", "owner", "release", "released_at", "step", "voice",
+        "begin",
+        "clip",
+        "cut_at",
+        "cut_order",
+        "end",
+        "fall",
+        "gain",
+        "looped",
+        "order",
+        "owner",
+        "release",
+        "released_at",
+        "step",
+        "voice",
     )
 
-    def __init__(self, voice: int, clip: int, begin: int, end: int, step: int, gain: int, looped: bool, owner: int | None, release: int,
-                 order: int) -> None:
-        self.voice, self.clip, self.begin, self.end, self.step, self.gain = voice, clip, begin, end, step, gain
-        self.looped, self.owner, self.release, self.order = looped, owner, release, order
+    def __init__(
+        self,
+        voice: int,
+        clip: int,
+        begin: int,
+        end: int,
+        step: int,
+        gain: int,
+        looped: bool,
+        owner: int | None,
+        release: int,
+        order: int,
+    ) -> None:
+        self.voice = voice
+        self.clip = clip
+        self.begin = begin
+        self.end = end
+        self.step = step
+        self.gain = gain
+        self.looped = looped
+        self.owner = owner
+        self.release = release
+        self.order = order
         self.released_at: int | None = None
         self.cut_at: int | None = None
         self.cut_order = 0
@@ -32,16 +69,21 @@ ENDLESS = 1 << 62
 
 
 class Voices:
-    """The voices of a table. `soundings` are all those heard since the last time they were collected."""
+    """The voices of a table. `soundings` are all those heard since the last time they were
+    collected.
+    """
 
     def __init__(self, table: Table, log: Callable[[TraceKind, int, int], None]) -> None:
-        self._table, self._log = table, log
+        self._table = table
+        self._log = log
         self._slots: list[Sounding | None] = [None] * table.voices
         self._started = self._cuts = 0
         self.soundings: list[Sounding] = []
 
     def play(self, frame: int, item: PlayClip, pitch: int, gain: int, owner: int | None) -> None:
-        """Sound a clip from this frame on. pitch / 4096 and gain / 256 are this effect's spread; owner: the trigger that holds it."""
+        """Sound a clip from this frame on. pitch / 4096 and gain / 256 are this effect's spread;
+        owner: the trigger that holds it.
+        """
         now = frame * self._table.samples_per_frame
         clip = self._table.clips[item.clip]
         step = clip.step * pitch >> 12
@@ -49,7 +91,18 @@ class Voices:
         end = ENDLESS if looped else now + -(-clip.samples * 65536 // step)
         voice = self._free_voice(now, item.clip)
         loudness = min(item.gain * gain >> 8, 32767)
-        sounding = Sounding(voice, item.clip, now, end, step, loudness, looped, owner, item.release or 0, self._started)
+        sounding = Sounding(
+            voice,
+            item.clip,
+            now,
+            end,
+            step,
+            loudness,
+            looped,
+            owner,
+            item.release or 0,
+            self._started,
+        )
         self._started += 1
         self._slots[voice] = sounding
         self.soundings.append(sounding)

@@ -1,9 +1,11 @@
-"""Figures of a clip, before and after and for its speaker, of that speaker alone, of a run, of a sweep, of a fit and of the wiring, and an
-animated picture of the lights.
+"""Figures of a clip, before and after and for its speaker, of that speaker alone, of a run, of a
+sweep, of a fit and of the wiring, and an animated picture of the lights.
 
-May import `checks`, `tune`, `fit` and every floor below them. Values in, a figure or the bytes of a file out; only `save` and `animation` write.
-matplotlib and Pillow are imported when something is drawn, not before.
+May import `checks`, `tune`, `fit` and every floor below them. Values in, a figure or the bytes of a
+file out; only `save` and `animation` write. matplotlib and Pillow are imported when something is
+drawn, not before.
 """
+
 from fxseq.plots.animation import animation, animation_bytes
 from fxseq.plots.clips import clip_figure
 from fxseq.plots.fitting import fit_figure
@@ -15,6 +17,15 @@ from fxseq.plots.tuning import tune_figure
 from fxseq.plots.wiring import wiring_figure
 
 __all__ = [
-    "animation", "animation_bytes", "clip_figure", "fit_figure", "for_speaker_figure", "picture_bytes", "preview_figure", "save", "speaker_figure",
-    "tune_figure", "wiring_figure",
+    "animation",
+    "animation_bytes",
+    "clip_figure",
+    "fit_figure",
+    "for_speaker_figure",
+    "picture_bytes",
+    "preview_figure",
+    "save",
+    "speaker_figure",
+    "tune_figure",
+    "wiring_figure",
 ]

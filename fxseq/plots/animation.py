@@ -1,4 +1,5 @@
 """The lights of a run as an animated picture."""
+
 import io
 import math
 from collections.abc import Iterator
@@ -23,28 +24,38 @@ _AT_ONCE = 8
 _CLEAR = 255
 
 
-def animation(performance: Performance, path: Path, theme: ThemeName = "dark", longest_s: float = _LONGEST_S) -> None:
-    """Write `animation_bytes` to a file, whole or not at all. Raises OutputError, and SequenceError where picture.image cannot be read."""
+def animation(
+    performance: Performance, path: Path, theme: ThemeName = "dark", longest_s: float = _LONGEST_S
+) -> None:
+    """Write `animation_bytes` to a file, whole or not at all. Raises OutputError, and
+    SequenceError where picture.image cannot be read.
+    """
     write_whole(path, animation_bytes(performance, theme, longest_s))
 
 
-def animation_bytes(performance: Performance, theme: ThemeName = "dark", longest_s: float = _LONGEST_S) -> bytes:
-    """A GIF of the prop's lamps from shortly before the first press on: the same run gives the same bytes.
+def animation_bytes(
+    performance: Performance, theme: ThemeName = "dark", longest_s: float = _LONGEST_S
+) -> bytes:
+    """A GIF of the prop's lamps from shortly before the first press on: the same run gives the same
+    bytes.
 
-    Each picture shows the mean light over its 1/25 s, so that no flash is lost, however short. Below the lamps is a strip of time with the
-    inputs that are pressed.
+    Each picture shows the mean light over its 1/25 s, so that no flash is lost, however short.
+    Below the lamps is a strip of time with the inputs that are pressed.
 
-    A flashing picture can bring on seizures in people with photosensitive epilepsy, on a screen as on a stage. Lamps are small spots on a
-    ground that stays as it is, and the picture is drawn so small that at its own size no more than a quarter of 10 degrees of view flashes,
-    which WCAG 2.2 allows at any rate; enlarged it may be more. Where the run itself flashes faster than WCAG allows, a still picture says
-    so first, for 1.5 s.
+    A flashing picture can bring on seizures in people with photosensitive epilepsy, on a screen as
+    on a stage. Lamps are small spots on a ground that stays as it is, and the picture is drawn so
+    small that at its own size no more than a quarter of 10 degrees of view flashes, which WCAG 2.2
+    allows at any rate; enlarged it may be more. Where the run itself flashes faster than WCAG
+    allows, a still picture says so first, for 1.5 s.
 
     Raises ValueError for a prop without groups, SequenceError where picture.image cannot be read.
     """
     if not performance.prop.sequence.groups:
         raise ValueError("a prop without lamps has no picture of them")
     edges_s = _edges_s(performance, longest_s)
-    pictures = [picture for part in _pictures(performance, edges_s, theme) for picture in _packed(part)]
+    pictures = [
+        picture for part in _pictures(performance, edges_s, theme) for picture in _packed(part)
+    ]
     delays_ms = [1000 // PICTURES_PER_S] * (len(edges_s) - 1)
     if not _passes(performance):
         pictures.insert(0, _packed(caution(*pictures[0].shape[::-1], THEMES[theme])))
@@ -61,7 +72,9 @@ def _edges_s(performance: Performance, longest_s: float) -> NDArray[np.float64]:
 
 
 def _first_press_s(performance: Performance) -> float:
-    return next((performance.seconds(event.frame) for event in performance.events(TraceKind.PRESS)), 0.0)
+    return next(
+        (performance.seconds(event.frame) for event in performance.events(TraceKind.PRESS)), 0.0
+    )
 
 
 def _passes(performance: Performance) -> bool:
@@ -69,7 +82,9 @@ def _passes(performance: Performance) -> bool:
     return all(light.passes for light in (flashes.together, *flashes.alone.values()))
 
 
-def _pictures(performance: Performance, edges_s: NDArray[np.float64], theme: ThemeName) -> Iterator[NDArray[np.uint8]]:
+def _pictures(
+    performance: Performance, edges_s: NDArray[np.float64], theme: ThemeName
+) -> Iterator[NDArray[np.uint8]]:
     """Whole pictures, some at a time: code values, shape (n, height, width, 3)."""
     colours = THEMES[theme]
     scene = stage(performance.prop.sequence, performance.prop.path.parent)
@@ -83,13 +98,17 @@ def _pictures(performance: Performance, edges_s: NDArray[np.float64], theme: The
     for first in range(0, len(shares), _AT_ONCE):
         part = slice(first, first + _AT_ONCE)
         pictures = np.repeat(sheet[np.newaxis], len(shares[part]), axis=0)
-        pictures[:, EDGE_PX:EDGE_PX + high_px, left_px:left_px + wide_px] = lit_pictures(scene, shares[part])
-        pictures[:, high_px + 2 * EDGE_PX:] = strip.pictures(edges_s[:-1][part], edges_s[1:][part])
+        pictures[:, EDGE_PX : EDGE_PX + high_px, left_px : left_px + wide_px] = lit_pictures(
+            scene, shares[part]
+        )
+        pictures[:, high_px + 2 * EDGE_PX :] = strip.pictures(edges_s[:-1][part], edges_s[1:][part])
         yield pictures
 
 
 def _packed(pictures: NDArray[np.uint8]) -> NDArray[np.uint16]:
-    """Code values in 5 bits each: as fine as a file of 256 colours needs, greys stay grey, and all pictures can be held at once."""
+    """Code values in 5 bits each: as fine as a file of 256 colours needs, greys stay grey, and
+    all pictures can be held at once.
+    """
     red, green, blue = (pictures[..., part].astype(np.uint16) >> 3 for part in range(3))
     return red << 10 | green << 5 | blue
 
@@ -100,10 +119,11 @@ def _unpacked(packed: NDArray[np.integer]) -> NDArray[np.uint8]:
 
 
 def _gif(pictures: list[NDArray[np.uint16]], delays_ms: list[int]) -> bytes:
-    """One palette for all pictures, in which every colour that occurs counts the same, so that dark gradients are as fine as bright ones.
+    """One palette for all pictures, in which every colour that occurs counts the same, so that dark
+    gradients are as fine as bright ones.
 
-    What stays the same from one picture to the next is left transparent, which packs far better. One picture after the other, each fits
-    into the processor's cache.
+    What stays the same from one picture to the next is left transparent, which packs far better.
+    One picture after the other, each fits into the processor's cache.
     """
     from PIL import Image
 
@@ -114,7 +134,8 @@ def _gif(pictures: list[NDArray[np.uint16]], delays_ms: list[int]) -> bytes:
     colours = used.quantize(_CLEAR, Image.Quantize.MEDIANCUT, kmeans=1, dither=Image.Dither.NONE)
     index_of = np.zeros(1 << 15, dtype=np.uint8)
     index_of[is_used] = np.asarray(colours)[0]
-    images, shown = [], np.full_like(pictures[0], _CLEAR, dtype=np.uint8)
+    images = []
+    shown = np.full_like(pictures[0], _CLEAR, dtype=np.uint8)
     for picture in pictures:
         indices = index_of[picture]
         images.append(Image.fromarray(np.where(indices == shown, np.uint8(_CLEAR), indices)))

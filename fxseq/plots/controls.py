@@ -1,4 +1,7 @@
-"""Buttons and selectors on the sheet of the wiring: each a contact from pins of the board to ground."""
+"""Buttons and selectors on the sheet of the wiring: each a contact from pins of the board to
+ground.
+"""
+
 import textwrap
 from dataclasses import dataclass
 
@@ -6,12 +9,17 @@ from fxseq.plots.pen import CELL, CELLS_A_ROW, LINE, NAME_LETTERS, Pen
 from fxseq.power import Schedule
 
 _POSITION_LETTERS = 14
-_CONTACTS = "Buttons and selectors close to ground; the board pulls their pins up. A selector has a pin for each position."
+_CONTACTS = (
+    "Buttons and selectors close to ground; the board pulls their pins up. A selector has a pin for"
+    " each position."
+)
 
 
 @dataclass(frozen=True)
 class _Control:
-    """A button, which has no positions, or a selector. drop: from one position to the next; height: all that it takes on the sheet."""
+    """A button, which has no positions, or a selector. drop: from one position to the next;
+    height: all that it takes on the sheet.
+    """
 
     name: str
     number: int
@@ -32,10 +40,17 @@ def _position_lines(name: str) -> list[str]:
 
 def _control_rows(plan: Schedule) -> list[list[_Control]]:
     """Buttons and selectors, four in a row."""
-    buttons = [_Control(name, number) for number, (name, found) in enumerate(plan.sequence.inputs.items()) if found.kind == "button"]
-    selectors = [_Control(name, number, tuple(found.positions)) for number, (name, found) in enumerate(plan.sequence.selectors.items())]
+    buttons = [
+        _Control(name, number)
+        for number, (name, found) in enumerate(plan.sequence.inputs.items())
+        if found.kind == "button"
+    ]
+    selectors = [
+        _Control(name, number, tuple(found.positions))
+        for number, (name, found) in enumerate(plan.sequence.selectors.items())
+    ]
     found = buttons + selectors
-    return [found[at:at + CELLS_A_ROW] for at in range(0, len(found), CELLS_A_ROW)]
+    return [found[at : at + CELLS_A_ROW] for at in range(0, len(found), CELLS_A_ROW)]
 
 
 def said_of_controls(plan: Schedule) -> list[str]:
@@ -53,7 +68,11 @@ def draw_controls(pen: Pen, plan: Schedule, top: float) -> None:
     for row in _control_rows(plan):
         for place, control in enumerate(row):
             left = place * CELL
-            pen.text((left + 0.2, top), "\n".join(textwrap.wrap(control.name, NAME_LETTERS)), weight="bold")
+            pen.text(
+                (left + 0.2, top),
+                "\n".join(textwrap.wrap(control.name, NAME_LETTERS)),
+                weight="bold",
+            )
             if control.positions:
                 _draw_selector(pen, control, left, top - 1 - control.drop)
             else:

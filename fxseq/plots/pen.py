@@ -1,4 +1,5 @@
 """What the sheet of the wiring is drawn with."""
+
 from collections.abc import Callable
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
@@ -26,9 +27,13 @@ class Pen:
         import schemdraw
         from schemdraw import elements
 
-        self.axes, self.theme, self.symbols = axes, theme, elements
+        self.axes = axes
+        self.theme = theme
+        self.symbols = elements
         self._drawing = schemdraw.Drawing(canvas=axes, show=False)
-        self._drawing.config(unit=2, fontsize=SMALL_PT, lw=1.1, color=theme.ink, bgcolor=theme.ground)
+        self._drawing.config(
+            unit=2, fontsize=SMALL_PT, lw=1.1, color=theme.ink, bgcolor=theme.ground
+        )
 
     def finish(self, height: float) -> None:
         """Put the symbols onto the axes, which show all of the sheet and nothing of their own."""
@@ -54,7 +59,9 @@ class Pen:
 
     def box(self, left: float, top: float, width: float, height: float, text: str) -> None:
         """A box with text in its middle."""
-        self._drawing.add(self.symbols.Rect(corner1=(0, 0), corner2=(width, -height)).theta(0).at((left, top)))
+        self._drawing.add(
+            self.symbols.Rect(corner1=(0, 0), corner2=(width, -height)).theta(0).at((left, top))
+        )
         self.text((left + width / 2, top - height / 2), text, ha="center", va="center")
 
     def ground(self, place: Place) -> None:

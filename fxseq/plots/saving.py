@@ -1,4 +1,5 @@
 """Pictures to bytes, the same bytes every time, and bytes to files."""
+
 import io
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -19,7 +20,8 @@ def picture_bytes(figure: "Figure", kind: Literal["png", "svg"]) -> bytes:
     import numpy as np
 
     data = io.BytesIO()
-    # matplotlib names the clips of an SVG by how numpy prints numbers, which any other library may have changed.
+    # matplotlib names the clips of an SVG by how numpy prints numbers, which any other library may
+    # have changed.
     with styled(_theme(figure)), np.printoptions(legacy=False):
         figure.savefig(data, format=kind, dpi=_DOTS_PER_INCH, metadata=_METADATA[kind])
     return data.getvalue()
@@ -29,12 +31,22 @@ def save(figure: "Figure", path: Path) -> None:
     """Write a figure as .png or .svg, whole or not at all. Raises OutputError."""
     kind = path.suffix.lower().removeprefix(".")
     if kind not in _METADATA:
-        raise OutputError(Fault(str(path), f"a picture cannot be written as '{path.suffix}'", ", ".join(f".{kind}" for kind in _METADATA)))
+        raise OutputError(
+            Fault(
+                str(path),
+                f"a picture cannot be written as '{path.suffix}'",
+                ", ".join(f".{kind}" for kind in _METADATA),
+            )
+        )
     write_whole(path, picture_bytes(figure, kind))
 
 
 def _theme(figure: "Figure") -> Theme:
-    """The theme that it was drawn in: matplotlib makes ticks only when it writes, and asks for their colour then."""
+    """The theme that it was drawn in: matplotlib makes ticks only when it writes, and asks for
+    their colour then.
+    """
     from matplotlib.colors import to_hex
 
-    return next(theme for theme in THEMES.values() if theme.ground == to_hex(figure.get_facecolor()))
+    return next(
+        theme for theme in THEMES.values() if theme.ground == to_hex(figure.get_facecolor())
+    )

@@ -1,4 +1,7 @@
-"""A sheet of axes, placed by the inch, so that what is written on it has its room however many lanes there are."""
+"""A sheet of axes, placed by the inch, so that what is written on it has its room however many
+lanes there are.
+"""
+
 import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -26,7 +29,9 @@ _WIDEST = 0.61
 
 @dataclass(frozen=True)
 class Part:
-    """Axes of their own below others. with_axis: whether room is left below for the axis and its unit."""
+    """Axes of their own below others. with_axis: whether room is left below for the axis and its
+    unit.
+    """
 
     height_in: float
     with_axis: bool
@@ -37,7 +42,8 @@ class Part:
 class Row:
     """One quantity: what it is called, how high it is drawn and what draws it.
 
-    unit: of its upright axis, None for lanes that are things. names, notes: what is written at the left and at the right of its lanes.
+    unit: of its upright axis, None for lanes that are things. names, notes: what is written at the
+    left and at the right of its lanes.
     """
 
     heading: str
@@ -58,11 +64,18 @@ def text_width_in(text: str, size_pt: float = SMALL_PT) -> float:
     return len(text) * size_pt * _WIDEST / 72
 
 
-def sheet(title: str, remarks: Sequence[str], rows: Sequence[Row], end_s: float, theme: Theme) -> "Figure":
+def sheet(
+    title: str, remarks: Sequence[str], rows: Sequence[Row], end_s: float, theme: Theme
+) -> "Figure":
     """Rows one below the other over one time axis, 0 to `end_s`. Call it within `styled`."""
     left_in = EDGE_IN + _UNIT_IN + max(_TICKS_IN, *(_beside_in(row.names) for row in rows))
     right_in = WIDTH_IN - EDGE_IN - max(_NOTES_IN, *(_beside_in(row.notes) for row in rows))
-    figure = new_figure(head_in(title, remarks) + sum(row.height_in + HEADING_IN for row in rows) + AXIS_IN + EDGE_IN)
+    figure = new_figure(
+        head_in(title, remarks)
+        + sum(row.height_in + HEADING_IN for row in rows)
+        + AXIS_IN
+        + EDGE_IN
+    )
     top_in = head(figure, title, remarks, theme)
     for row in rows:
         top_in += HEADING_IN
@@ -78,14 +91,25 @@ def sheet(title: str, remarks: Sequence[str], rows: Sequence[Row], end_s: float,
     return figure
 
 
-def stacked(title: str, remarks: Sequence[str], parts: Sequence[Part], left_in: float, right_in: float, theme: Theme) -> "Figure":
-    """Parts one below the other, each with an axis across of its own. left_in, right_in: room beside them. Call it within `styled`."""
+def stacked(
+    title: str,
+    remarks: Sequence[str],
+    parts: Sequence[Part],
+    left_in: float,
+    right_in: float,
+    theme: Theme,
+) -> "Figure":
+    """Parts one below the other, each with an axis across of its own. left_in, right_in: room
+    beside them. Call it within `styled`.
+    """
     height_in = sum(part.height_in + HEADING_IN + AXIS_IN * part.with_axis for part in parts)
     figure = new_figure(head_in(title, remarks) + height_in + EDGE_IN)
     top_in = head(figure, title, remarks, theme)
     for part in parts:
         top_in += HEADING_IN
-        part.draw(axes_at(figure, EDGE_IN + left_in, top_in, WIDTH_IN - right_in, top_in + part.height_in))
+        part.draw(
+            axes_at(figure, EDGE_IN + left_in, top_in, WIDTH_IN - right_in, top_in + part.height_in)
+        )
         top_in += part.height_in + AXIS_IN * part.with_axis
     return figure
 
@@ -114,8 +138,14 @@ def head(figure: "Figure", title: str, remarks: Sequence[str], theme: Theme) -> 
     across_in, down_in = figure.get_size_inches()
     top_in = EDGE_IN
     for line, size_pt, height_in in _head_lines(title, remarks):
-        style = {"color": theme.ink, "weight": "bold"} if size_pt == TITLE_PT else {"color": theme.quiet_ink}
-        figure.text(EDGE_IN / across_in, 1 - top_in / down_in, line, size=size_pt, va="top", **style)
+        style = (
+            {"color": theme.ink, "weight": "bold"}
+            if size_pt == TITLE_PT
+            else {"color": theme.quiet_ink}
+        )
+        figure.text(
+            EDGE_IN / across_in, 1 - top_in / down_in, line, size=size_pt, va="top", **style
+        )
         top_in += height_in
     return top_in
 
@@ -123,17 +153,28 @@ def head(figure: "Figure", title: str, remarks: Sequence[str], theme: Theme) -> 
 def _head_lines(title: str, remarks: Sequence[str]) -> list[tuple[str, float, float]]:
     """Each line with its size [pt] and the height it takes [in]."""
     titles = [(line, TITLE_PT, _TITLE_IN) for line in _wrapped(title, TITLE_PT * _BOLD)]
-    return titles + [(line, HEADING_PT, _LINE_IN) for remark in remarks for line in _wrapped(remark, HEADING_PT)]
+    return titles + [
+        (line, HEADING_PT, _LINE_IN) for remark in remarks for line in _wrapped(remark, HEADING_PT)
+    ]
 
 
 def _wrapped(text: str, size_pt: float) -> list[str]:
     return textwrap.wrap(text, int((WIDTH_IN - 2 * EDGE_IN) / text_width_in("n", size_pt)))
 
 
-def axes_at(figure: "Figure", left_in: float, top_in: float, right_in: float, bottom_in: float) -> "Axes":
+def axes_at(
+    figure: "Figure", left_in: float, top_in: float, right_in: float, bottom_in: float
+) -> "Axes":
     """Axes between these edges, measured from the upper left corner of the figure."""
     across_in, down_in = figure.get_size_inches()
-    return figure.add_axes((left_in / across_in, 1 - bottom_in / down_in, (right_in - left_in) / across_in, (bottom_in - top_in) / down_in))
+    return figure.add_axes(
+        (
+            left_in / across_in,
+            1 - bottom_in / down_in,
+            (right_in - left_in) / across_in,
+            (bottom_in - top_in) / down_in,
+        )
+    )
 
 
 def dress(axes: "Axes", heading: str, unit: str | None, unit_left_in: float, colour: str) -> None:
@@ -152,7 +193,14 @@ def width_in(axes: "Axes") -> float:
 
 def write_beside(axes: "Axes", height: float, text: str, colour: str) -> None:
     """At the right of the axes, at a height in their own unit."""
-    axes.text(1.0, height, f"  {text}", transform=axes.get_yaxis_transform(), color=colour, va="center_baseline")
+    axes.text(
+        1.0,
+        height,
+        f"  {text}",
+        transform=axes.get_yaxis_transform(),
+        color=colour,
+        va="center_baseline",
+    )
 
 
 def limit_line(axes: "Axes", limit: float, text: str, theme: Theme) -> None:

@@ -1,4 +1,5 @@
 """What a sweep of a trigger's rate found, as a picture."""
+
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -8,7 +9,20 @@ from typing import TYPE_CHECKING
 from fxseq.advice import Limit, RatePoint, TuneReport
 from fxseq.advice.sweep import QUANTITIES
 from fxseq.plots.sheet import (
-    AXIS_IN, EDGE_IN, HEADING_IN, WIDTH_IN, axes_at, counted, dress, head, head_in, legend, limit_line, new_figure, width_in, write_beside,
+    AXIS_IN,
+    EDGE_IN,
+    HEADING_IN,
+    WIDTH_IN,
+    axes_at,
+    counted,
+    dress,
+    head,
+    head_in,
+    legend,
+    limit_line,
+    new_figure,
+    width_in,
+    write_beside,
 )
 from fxseq.plots.theme import THEMES, Theme, ThemeName, styled
 
@@ -37,7 +51,8 @@ class _Line:
 
 @dataclass(frozen=True)
 class _Panel:
-    """One quantity against the rate. least_span: the axis is at least this long. factor: from the unit of the points.
+    """One quantity against the rate. least_span: the axis is at least this long. factor: from the
+    unit of the points.
 
     always: shown even where no limit of it breaks.
     """
@@ -62,36 +77,74 @@ def _line(name: str, limit: Limit) -> _Line:
 
 
 _PANELS = (
-    _Panel("Sound level at the hand", "dB(A) re 20 µPa", (
-        _Line("LAFmax", attrgetter("lafmax_db"), (Limit.LOUDEST,)), _Line("LAeq", attrgetter("laeq_db"))), 10, from_zero=False,
-        always=True),
-    _Panel("Level over the day, uncertainty added", "dB(A) over 8 h", (_line("day", Limit.DOSE),), 10, from_zero=False),
+    _Panel(
+        "Sound level at the hand",
+        "dB(A) re 20 µPa",
+        (
+            _Line("LAFmax", attrgetter("lafmax_db"), (Limit.LOUDEST,)),
+            _Line("LAeq", attrgetter("laeq_db")),
+        ),
+        10,
+        from_zero=False,
+        always=True,
+    ),
+    _Panel(
+        "Level over the day, uncertainty added",
+        "dB(A) over 8 h",
+        (_line("day", Limit.DOSE),),
+        10,
+        from_zero=False,
+    ),
     _Panel("Fall of lightness between shots", "depth, 0 to 1", (_line("light", Limit.LIGHT),)),
     _Panel("Fall of sound between shots", "dB", (_line("sound", Limit.SOUND),), 12),
     _Panel("Flashes in the worst second", "flashes / s", (_line("flashes", Limit.FLASHES),)),
     _Panel("Sounds cut for lack of a voice", "number of sounds", (_line("cut", Limit.VOICES),), 4),
-    _Panel("Clipped samples", "% of samples", (_line("amplifier", Limit.CLIPPING), _line("mix of the voices", Limit.SATURATION)), 0.2, factor=100),
-    _Panel("Current", "mA", (_line("peak", Limit.CURRENT), _Line("mean", attrgetter("mean_ma"), (Limit.PART_HEAT,))), always=True),
+    _Panel(
+        "Clipped samples",
+        "% of samples",
+        (_line("amplifier", Limit.CLIPPING), _line("mix of the voices", Limit.SATURATION)),
+        0.2,
+        factor=100,
+    ),
+    _Panel(
+        "Current",
+        "mA",
+        (_line("peak", Limit.CURRENT), _Line("mean", attrgetter("mean_ma"), (Limit.PART_HEAT,))),
+        always=True,
+    ),
     _Panel("Supply at its lowest", "V", (_line("rail", Limit.RAIL),), from_zero=False),
     _Panel("Heat of the hottest resistor", "W, mean", (_line("heat", Limit.RESISTOR_HEAT),), 0.1),
-    _Panel("Power of the speaker", "W, hottest second", (_line("power", Limit.SPEAKER_POWER),), 0.1),
+    _Panel(
+        "Power of the speaker", "W, hottest second", (_line("power", Limit.SPEAKER_POWER),), 0.1
+    ),
     _Panel("Cone travel", "mm from rest", (_line("cone", Limit.EXCURSION),), 0.1),
 )
 
 
 def tune_figure(report: TuneReport, theme: ThemeName = "light") -> "Figure":
-    """Each limit that breaks and from which rate on; below, level, current and what breaks against the rate, the good range shaded.
+    """Each limit that breaks and from which rate on; below, level, current and what breaks against
+    the rate, the good range shaded.
 
-    report: at least one point. A point that breaks a limit is crossed in the panel of that limit. Raises ValueError without a point.
+    report: at least one point. A point that breaks a limit is crossed in the panel of that limit.
+    Raises ValueError without a point.
     """
     if not report.points:
         raise ValueError("a sweep without a rate has nothing to draw")
     colours = THEMES[theme]
     with styled(colours):
-        title, remarks, panels = _title(report), _remarks(report), _shown(report)
+        title = _title(report)
+        remarks = _remarks(report)
+        panels = _shown(report)
         rows = math.ceil(len(panels) / _COLUMNS)
         lanes_in = _lanes_in(report)
-        figure = new_figure(head_in(title, remarks) + lanes_in + _KEY_IN + rows * (HEADING_IN + _PANEL_IN) + AXIS_IN + EDGE_IN)
+        figure = new_figure(
+            head_in(title, remarks)
+            + lanes_in
+            + _KEY_IN
+            + rows * (HEADING_IN + _PANEL_IN)
+            + AXIS_IN
+            + EDGE_IN
+        )
         top_in = head(figure, title, remarks, colours)
         if report.breaks:
             _draw_lanes(figure, top_in, report, colours)
@@ -109,9 +162,15 @@ def tune_figure(report: TuneReport, theme: ThemeName = "light") -> "Figure":
 
 
 def _shown(report: TuneReport) -> list[_Panel]:
-    """Those that always tell something, and those with a limit that breaks; the numbers of all others are within limits, and in the table."""
+    """Those that always tell something, and those with a limit that breaks; the numbers of all
+    others are within limits, and in the table.
+    """
     broken = {each.limit for each in report.breaks}
-    return [panel for panel in _PANELS if panel.always or any(broken & {*line.limits} for line in panel.lines)]
+    return [
+        panel
+        for panel in _PANELS
+        if panel.always or any(broken & {*line.limits} for line in panel.lines)
+    ]
 
 
 def _title(report: TuneReport) -> str:
@@ -133,20 +192,50 @@ def _lanes_in(report: TuneReport) -> float:
 def _draw_lanes(figure: "Figure", top_in: float, report: TuneReport, theme: Theme) -> None:
     """A lane for each limit that breaks: where it is kept, and from which rate on it is not."""
     top_in += HEADING_IN
-    axes = axes_at(figure, _LEFT_IN + _LANE_NAMES_IN, top_in, WIDTH_IN - EDGE_IN - _LANE_NOTES_IN, top_in + _LANE_IN * len(report.breaks))
+    axes = axes_at(
+        figure,
+        _LEFT_IN + _LANE_NAMES_IN,
+        top_in,
+        WIDTH_IN - EDGE_IN - _LANE_NOTES_IN,
+        top_in + _LANE_IN * len(report.breaks),
+    )
     across = -(_LANE_NAMES_IN + _LEFT_IN - EDGE_IN) / width_in(axes)
-    axes.set_title("What breaks, and from which rate", loc="left", x=across, y=1.0, weight="bold", pad=6)
+    axes.set_title(
+        "What breaks, and from which rate", loc="left", x=across, y=1.0, weight="bold", pad=6
+    )
     _set_rates(axes, report)
     axes.set_ylim(len(report.breaks) - 0.5, -0.5)
-    axes.set_yticks(range(len(report.breaks)), [f"{each.limit.text}, {each.limit.concerns}" for each in report.breaks])
+    axes.set_yticks(
+        range(len(report.breaks)),
+        [f"{each.limit.text}, {each.limit.concerns}" for each in report.breaks],
+    )
     axes.grid(False, axis="y")
     slowest, fastest = axes.get_xlim()
     for lane, each in enumerate(report.breaks):
         decided = each.limit in report.despite
-        axes.barh(lane, each.rate_per_s - slowest, left=slowest, height=0.55, color=theme.good, linewidth=0)
-        axes.barh(lane, fastest - each.rate_per_s, left=each.rate_per_s, height=0.55, linewidth=1.0, edgecolor=theme.alarm,
-                  facecolor="none" if decided else theme.alarm)
-        write_beside(axes, lane, f"from {each.rate_per_s:g} a second{', decided' if decided else ''}", theme.ink if decided else theme.alarm)
+        axes.barh(
+            lane,
+            each.rate_per_s - slowest,
+            left=slowest,
+            height=0.55,
+            color=theme.good,
+            linewidth=0,
+        )
+        axes.barh(
+            lane,
+            fastest - each.rate_per_s,
+            left=each.rate_per_s,
+            height=0.55,
+            linewidth=1.0,
+            edgecolor=theme.alarm,
+            facecolor="none" if decided else theme.alarm,
+        )
+        write_beside(
+            axes,
+            lane,
+            f"from {each.rate_per_s:g} a second{', decided' if decided else ''}",
+            theme.ink if decided else theme.alarm,
+        )
     axes.axvline(report.present_rate_per_s, color=theme.ink, linestyle=":", linewidth=1.2)
     axes.set_xlabel("rate (shots / s)")
 
@@ -159,34 +248,78 @@ def _cell(figure: "Figure", top_in: float, place: int) -> "Axes":
     row, column = divmod(place, _COLUMNS)
     across_in = (WIDTH_IN - EDGE_IN) / _COLUMNS
     below_in = top_in + row * (HEADING_IN + _PANEL_IN) + HEADING_IN
-    return axes_at(figure, column * across_in + _LEFT_IN, below_in, (column + 1) * across_in - _NOTE_IN, below_in + _PANEL_IN)
+    return axes_at(
+        figure,
+        column * across_in + _LEFT_IN,
+        below_in,
+        (column + 1) * across_in - _NOTE_IN,
+        below_in + _PANEL_IN,
+    )
 
 
 def _draw(axes: "Axes", panel: _Panel, report: TuneReport, theme: Theme) -> None:
     first = report.open_breaks[0].limit if report.open_breaks else None
     binds = any(first in line.limits for line in panel.lines)
-    dress(axes, panel.heading + ": breaks first" * binds, panel.unit, _LEFT_IN - EDGE_IN, theme.alarm if binds else theme.ink)
+    dress(
+        axes,
+        panel.heading + ": breaks first" * binds,
+        panel.unit,
+        _LEFT_IN - EDGE_IN,
+        theme.alarm if binds else theme.ink,
+    )
     styles = ((theme.first, "-"), (theme.second, "--"))
-    drawn = [_draw_line(axes, line, panel.factor, report, *style, theme) for line, style in zip(panel.lines, styles, strict=False)]
-    values, limit = [value for line in drawn for value in line], panel.limit(report)
+    drawn = [
+        _draw_line(axes, line, panel.factor, report, *style, theme)
+        for line, style in zip(panel.lines, styles, strict=False)
+    ]
+    values = [value for line in drawn for value in line]
+    limit = panel.limit(report)
     _set_reach(axes, panel, values if limit is None else [*values, limit], report)
     _mark_rates(axes, report, theme)
     if limit is not None:
         limit_line(axes, limit, "limit", theme)
     if not values:
-        axes.text(0.5, 0.5, "nothing to measure", transform=axes.transAxes, ha="center", va="center", color=theme.quiet_ink)
+        axes.text(
+            0.5,
+            0.5,
+            "nothing to measure",
+            transform=axes.transAxes,
+            ha="center",
+            va="center",
+            color=theme.quiet_ink,
+        )
     elif len(panel.lines) > 1:
         legend(axes)
 
 
-def _draw_line(axes: "Axes", line: _Line, factor: float, report: TuneReport, colour: str, dashes: str, theme: Theme) -> list[float]:
+def _draw_line(
+    axes: "Axes",
+    line: _Line,
+    factor: float,
+    report: TuneReport,
+    colour: str,
+    dashes: str,
+    theme: Theme,
+) -> list[float]:
     """Draw it, cross where it breaks a limit, and return the values there are."""
-    known = [(point.rate_per_s, factor * value, bool({*line.limits} & {*point.broken})) for point in report.points
-             if (value := line.value(point)) is not None]
-    rates, values = [rate for rate, _, _ in known], [value for _, value, _ in known]
-    axes.plot(rates, values, color=colour, linestyle=dashes, marker="o", markersize=3, label=line.name)
+    known = [
+        (point.rate_per_s, factor * value, bool({*line.limits} & {*point.broken}))
+        for point in report.points
+        if (value := line.value(point)) is not None
+    ]
+    rates = [rate for rate, _, _ in known]
+    values = [value for _, value, _ in known]
+    axes.plot(
+        rates, values, color=colour, linestyle=dashes, marker="o", markersize=3, label=line.name
+    )
     crossed = [(rate, value) for rate, value, breaks in known if breaks]
-    axes.plot(*zip(*crossed, strict=True) if crossed else ((), ()), "x", color=theme.alarm, markersize=6, markeredgewidth=1.5)
+    axes.plot(
+        *zip(*crossed, strict=True) if crossed else ((), ()),
+        "x",
+        color=theme.alarm,
+        markersize=6,
+        markeredgewidth=1.5,
+    )
     return values
 
 
@@ -206,9 +339,13 @@ def _set_rates(axes: "Axes", report: TuneReport) -> None:
 
 
 def _mark_rates(axes: "Axes", report: TuneReport, theme: Theme) -> None:
-    axes.axvline(report.present_rate_per_s, color=theme.ink, linestyle=":", linewidth=1.2, zorder=0.8)
+    axes.axvline(
+        report.present_rate_per_s, color=theme.ink, linestyle=":", linewidth=1.2, zorder=0.8
+    )
     if report.fastest_per_s is not None:
-        axes.axvspan(axes.get_xlim()[0], report.fastest_per_s, color=theme.good, linewidth=0, zorder=0)
+        axes.axvspan(
+            axes.get_xlim()[0], report.fastest_per_s, color=theme.good, linewidth=0, zorder=0
+        )
         axes.axvline(report.fastest_per_s, color=theme.second, linewidth=1.2, zorder=0.8)
 
 
@@ -219,10 +356,33 @@ def _key(figure: "Figure", top_in: float, theme: Theme) -> None:
 
     axes = axes_at(figure, EDGE_IN, top_in, WIDTH_IN - EDGE_IN, top_in + _KEY_IN)
     axes.set_axis_off()
-    axes.legend(handles=[
-        Patch(color=theme.good, label="kept up to here"),
-        Line2D([], [], color=theme.second, linewidth=1.2, label="fastest rate that keeps every limit"),
-        Line2D([], [], color=theme.ink, linestyle=":", linewidth=1.2, label="rate in the file"),
-        Line2D([], [], color=theme.alarm, linestyle=(0, (5, 2)), linewidth=1.2, label="limit"),
-        Line2D([], [], color=theme.alarm, linestyle="", marker="x", markersize=6, markeredgewidth=1.5, label="breaks the limit"),
-    ], loc="lower left", ncols=5, handlelength=2.4, columnspacing=2.4, borderpad=0, borderaxespad=0)
+    axes.legend(
+        handles=[
+            Patch(color=theme.good, label="kept up to here"),
+            Line2D(
+                [],
+                [],
+                color=theme.second,
+                linewidth=1.2,
+                label="fastest rate that keeps every limit",
+            ),
+            Line2D([], [], color=theme.ink, linestyle=":", linewidth=1.2, label="rate in the file"),
+            Line2D([], [], color=theme.alarm, linestyle=(0, (5, 2)), linewidth=1.2, label="limit"),
+            Line2D(
+                [],
+                [],
+                color=theme.alarm,
+                linestyle="",
+                marker="x",
+                markersize=6,
+                markeredgewidth=1.5,
+                label="breaks the limit",
+            ),
+        ],
+        loc="lower left",
+        ncols=5,
+        handlelength=2.4,
+        columnspacing=2.4,
+        borderpad=0,
+        borderaxespad=0,
+    )

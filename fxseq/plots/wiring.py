@@ -1,4 +1,7 @@
-"""The wiring of a prop as a sheet: supplies, board and sound, below them buttons and selectors, then one channel of each group."""
+"""The wiring of a prop as a sheet: supplies, board and sound, below them buttons and selectors,
+then one channel of each group.
+"""
+
 import textwrap
 from collections.abc import Sequence
 from itertools import accumulate
@@ -16,30 +19,51 @@ from fxseq.sequence.quantities import amount, from_to, quantity
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+_AMPLIFIER_KINDS = {"class_d": "class D", "class_ab": "class AB"}
 _LETTERS = 39
 _SUPPLY = 3.4
 _TEXTS_AT = 8.9
 _SWITCH_AT = 5.6
 _GROUND_AT = 7.4
-_BOARD_AT, _AMPLIFIER_AT = 12.6, 18.6
-_FUSED_AT, _THROW_AT, _POLE_AT, _RAIL_AT = 5.4, 6.3, 7.9, 9.6
-_LEGEND = "A and K: anode and cathode. K is the short leg and the flat side of an LED, and the end of a diode with the band."
+_BOARD_AT = 12.6
+_AMPLIFIER_AT = 18.6
+_FUSED_AT = 5.4
+_THROW_AT = 6.3
+_POLE_AT = 7.9
+_RAIL_AT = 9.6
+_LEGEND = (
+    "A and K: anode and cathode. K is the short leg and the flat side of an LED, and the end of a"
+    " diode with the band."
+)
 
 
 def wiring_figure(plan: Schedule, theme: ThemeName = "light") -> "Figure":
-    """The diagram of a schedule. Everything on it but buttons and selectors stands in the schedule too."""
+    """The diagram of a schedule. Everything on it but buttons and selectors stands in the
+    schedule too.
+    """
     colours = THEMES[theme]
     with styled(colours):
         title = f"{plan.sequence.title}: wiring"
         voltages = f"For {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
-        remarks = [f"{voltages}. One channel of each group is drawn. What the file does not describe is left out.", _LEGEND, *said_of_controls(plan)]
-        rows = [plan.groups[at:at + CELLS_A_ROW] for at in range(0, len(plan.groups), CELLS_A_ROW)]
+        remarks = [
+            (
+                f"{voltages}. One channel of each group is drawn. What the file does not describe"
+                " is left out."
+            ),
+            _LEGEND,
+            *said_of_controls(plan),
+        ]
+        rows = [
+            plan.groups[at : at + CELLS_A_ROW] for at in range(0, len(plan.groups), CELLS_A_ROW)
+        ]
         controls_at = _power_height(plan)
         tops = list(accumulate(map(_row_height, rows), initial=controls_at + controls_height(plan)))
         top_in = head_in(title, remarks)
         figure = new_figure(top_in + tops[-1] * INCH + EDGE_IN)
         head(figure, title, remarks, colours)
-        axes = axes_at(figure, EDGE_IN, top_in, WIDTH_IN - EDGE_IN, figure.get_size_inches()[1] - EDGE_IN)
+        axes = axes_at(
+            figure, EDGE_IN, top_in, WIDTH_IN - EDGE_IN, figure.get_size_inches()[1] - EDGE_IN
+        )
         pen = Pen(axes, colours)
         _draw_power(pen, plan)
         draw_controls(pen, plan, -controls_at)
@@ -73,20 +97,36 @@ def _draw_power(pen: Pen, plan: Schedule) -> None:
 
 
 def _draw_rails(pen: Pen, plan: Schedule, bus: float, top: float) -> None:
-    """From the supplies to board and amplifier; for what a regulator feeds through it, and for the rest past it on a rail above."""
-    found, upper = plan.regulator, top + 0.95
-    ends = {"board": _BOARD_AT, **({"amplifier": _AMPLIFIER_AT} if plan.sequence.amplifier is not None else {})}
+    """From the supplies to board and amplifier; for what a regulator feeds through it, and for
+    the rest past it on a rail above.
+    """
+    found = plan.regulator
+    upper = top + 0.95
+    ends = {
+        "board": _BOARD_AT,
+        **({"amplifier": _AMPLIFIER_AT} if plan.sequence.amplifier is not None else {}),
+    }
     fed = [x for name, x in ends.items() if found is None or name in found.feeds]
     past = [x for x in ends.values() if x not in fed]
     start = bus
     if found is not None:
         pen.line((bus, top), (bus + 0.3, top))
-        pen.box(bus + 0.3, top + 0.5, 2.1, 1.0, f"{amount(found.output_v, 'V')}\n{found.kind.replace('_', ' ')}")
+        pen.box(
+            bus + 0.3,
+            top + 0.5,
+            2.1,
+            1.0,
+            f"{amount(found.output_v, 'V')}\n{found.kind.replace('_', ' ')}",
+        )
         pen.line((bus + 0.55, top - 0.5), (bus + 0.55, top - 1.1))
         pen.ground((bus + 0.55, top - 1.1))
         start = bus + 2.4
         if "lights" in found.feeds:
-            pen.text((bus + 0.85, top - 0.6), "for lights" if not fed else "and lights", color=pen.theme.quiet_ink)
+            pen.text(
+                (bus + 0.85, top - 0.6),
+                "for lights" if not fed else "and lights",
+                color=pen.theme.quiet_ink,
+            )
     for height, begin, places in ((top, start, fed), (upper, bus, past)):
         if places:
             pen.line((begin, height), (places[-1], height))
@@ -116,8 +156,17 @@ def _draw_supply(pen: Pen, plan: Schedule, line: SupplyLine, height: float) -> N
 
 def _write_supply(pen: Pen, line: SupplyLine, height: float) -> None:
     kind = "resettable" if line.resettable else "fuse"
-    fuse, wire = ("no fuse fits", "share the load") if line.fuse_a is None else (f"{kind} {line.fuse_a:g} A", f"AWG {line.gauge}")
-    pen.text((3.2 if line.resettable else 4.1, height + 0.45), fuse, ha="left" if line.resettable else "center", va="bottom")
+    fuse, wire = (
+        ("no fuse fits", "share the load")
+        if line.fuse_a is None
+        else (f"{kind} {line.fuse_a:g} A", f"AWG {line.gauge}")
+    )
+    pen.text(
+        (3.2 if line.resettable else 4.1, height + 0.45),
+        fuse,
+        ha="left" if line.resettable else "center",
+        va="bottom",
+    )
     pen.text((4.1, height - 0.45), wire, ha="center")
     names = textwrap.wrap(line.name, NAME_LETTERS)
     pen.text((1.5, height - 0.75), "\n".join(names), weight="bold")
@@ -126,14 +175,19 @@ def _write_supply(pen: Pen, line: SupplyLine, height: float) -> None:
 
 
 def _draw_changeover(pen: Pen, plan: Schedule, heights: Sequence[float]) -> None:
-    """One contact that goes from supply to supply, drawn at the first: no position of it joins two of them."""
-    top, middle = heights[0], (heights[0] + heights[-1]) / 2
+    """One contact that goes from supply to supply, drawn at the first: no position of it joins
+    two of them.
+    """
+    top = heights[0]
+    middle = (heights[0] + heights[-1]) / 2
     for height in heights:
         pen.line((_FUSED_AT, height), (_THROW_AT, height))
     pen.line((_THROW_AT, top), (_POLE_AT, middle), (_RAIL_AT, middle), (_RAIL_AT, top))
     for place in ((_POLE_AT, middle), *((_THROW_AT, height) for height in heights)):
         pen.dot(place, hollow=True)
-    sizes = dict.fromkeys(plan.sequence.supplies[line.name].bulk_capacitor_uf for line in plan.lines)
+    sizes = dict.fromkeys(
+        plan.sequence.supplies[line.name].bulk_capacitor_uf for line in plan.lines
+    )
     _draw_capacitor(pen, [size for size in sizes if size], middle)
     pen.text((6.8, top + 0.75), "changeover or switched socket", ha="center", va="bottom")
     pen.text((7.25, top - 0.05), "breaks before\nit makes")
@@ -154,7 +208,8 @@ def _draw_joint(pen: Pen, plan: Schedule, heights: Sequence[float]) -> None:
 
 def _draw_way(pen: Pen, plan: Schedule, height: float) -> None:
     """From a supply's fuse to the rail: past what keeps it apart from others, if there are any."""
-    start, end = (_FUSED_AT, height), (_RAIL_AT, height)
+    start = (_FUSED_AT, height)
+    end = (_RAIL_AT, height)
     if len(plan.lines) == 1:
         pen.line(start, end)
     elif plan.sequence.changeover == "diodes":
@@ -176,7 +231,12 @@ def _draw_capacitor(pen: Pen, sizes_uf: Sequence[float], height: float) -> None:
     pen.between(pen.symbols.Capacitor2, (8.9, height), (8.9, height - 1.5))
     pen.ground((8.9, height - 1.5))
     pen.text((9.05, height - 0.2), "+")
-    pen.text((8.5, height - 0.75), "\n".join(quantity(size, "uF") for size in sizes_uf), ha="right", va="center")
+    pen.text(
+        (8.5, height - 0.75),
+        "\n".join(quantity(size, "uF") for size in sizes_uf),
+        ha="right",
+        va="center",
+    )
 
 
 def _draw_board(pen: Pen, plan: Schedule, top: float) -> None:
@@ -189,12 +249,20 @@ def _draw_board(pen: Pen, plan: Schedule, top: float) -> None:
 
 
 def _draw_sound(pen: Pen, plan: Schedule, top: float) -> None:
-    amplifier, speaker, middle = plan.sequence.amplifier, plan.sequence.speaker, top - 2.25
+    amplifier = plan.sequence.amplifier
+    speaker = plan.sequence.speaker
+    middle = top - 2.25
     pen.line((14.3, middle), (16.9, middle), arrow="->")
     pen.text((15.6, middle + 0.2), "sound", ha="center", va="bottom")
     pen.line((_AMPLIFIER_AT, top), (_AMPLIFIER_AT, top - 1))
-    pen.box(16.9, top - 1, 3.4, 2.6, f"amplifier\n{amplifier.kind.replace('_', ' ').replace('class d', 'class D').replace('class ab', 'class AB')}\n"
-            f"{amplifier.output}{'-tied' if amplifier.output == 'bridge' else '-ended'}")
+    pen.box(
+        16.9,
+        top - 1,
+        3.4,
+        2.6,
+        f"amplifier\n{_AMPLIFIER_KINDS[amplifier.kind]}\n"
+        f"{amplifier.output}{'-tied' if amplifier.output == 'bridge' else '-ended'}",
+    )
     pen.line((_AMPLIFIER_AT, top - 3.6), (_AMPLIFIER_AT, top - 4))
     pen.ground((_AMPLIFIER_AT, top - 4))
     if speaker is None:
@@ -214,11 +282,20 @@ def _draw_sound(pen: Pen, plan: Schedule, top: float) -> None:
 
 def _draw_group(pen: Pen, group: GroupWiring, corner: Place) -> None:
     left, top = corner
-    x, circuit = left + 3.4, group.circuit
+    x = left + 3.4
+    circuit = group.circuit
     for place, (text, style) in enumerate(_texts(group)):
-        pen.text((left + 0.2, top - _TEXTS_AT - place * LINE), text, **(style or {"color": pen.theme.quiet_ink}))
+        pen.text(
+            (left + 0.2, top - _TEXTS_AT - place * LINE),
+            text,
+            **(style or {"color": pen.theme.quiet_ink}),
+        )
     if circuit.series == 0:
-        pen.text((left + 0.2, top - 3), "stays dark at this supply:\nnothing to draw", color=pen.theme.alarm)
+        pen.text(
+            (left + 0.2, top - 3),
+            "stays dark at this supply:\nnothing to draw",
+            color=pen.theme.alarm,
+        )
         return
     _draw_feed(pen, group, x, top)
     lamp_at = top - 2 if group.resistor else top
@@ -242,13 +319,16 @@ def _draw_feed(pen: Pen, group: GroupWiring, x: float, top: float) -> None:
     pen.line((x - 2.2, top), (x + 1.6, top))
     pen.dot((x, top))
     regulator = group.circuit.regulator
-    pen.text((x + 1.7, top), f"+{amount(regulator.output_v, 'V')}" if regulator else "+", va="center")
+    pen.text(
+        (x + 1.7, top), f"+{amount(regulator.output_v, 'V')}" if regulator else "+", va="center"
+    )
     pen.text((x + 0.25, top - 0.1), "1", color=pen.theme.quiet_ink)
 
 
 def _draw_lamps(pen: Pen, group: GroupWiring, x: float, start: float, end: float) -> None:
     """The LEDs of a string: two at the most, dashes standing for those between."""
-    colour, series = outline_rgb(group.circuit.group.colour, pen.theme), group.circuit.series
+    colour = outline_rgb(group.circuit.group.colour, pen.theme)
+    series = group.circuit.series
     pen.between(pen.symbols.LED, (x, start), (x, start - 1.5), color=colour)
     pen.text((x - 0.3, start - 0.55), "A", ha="right", va="bottom", color=pen.theme.quiet_ink)
     pen.text((x - 0.3, start - 0.95), "K", ha="right", color=pen.theme.quiet_ink)
@@ -261,11 +341,15 @@ def _draw_lamps(pen: Pen, group: GroupWiring, x: float, start: float, end: float
         pen.text((x + 0.4, start - 1.75), f"{series} in all", va="center")
 
 
-def _draw_transistor(pen: Pen, group: GroupWiring, place: Place, left: float, ground: float) -> None:
+def _draw_transistor(
+    pen: Pen, group: GroupWiring, place: Place, left: float, ground: float
+) -> None:
     ends = pen.at(pen.symbols.BjtNpn(circle=True), place, "collector")
     pen.line(ends["emitter"], (place[0], ground))
     pen.ground((place[0], ground))
-    _name_pins(pen, {"C": ends["collector"], "B": ends["base"], "E": ends["emitter"]}, "NPN\ntransistor")
+    _name_pins(
+        pen, {"C": ends["collector"], "B": ends["base"], "E": ends["emitter"]}, "NPN\ntransistor"
+    )
     _draw_output(pen, group, ends["base"], left)
 
 
@@ -273,20 +357,35 @@ def _draw_mosfet(pen: Pen, group: GroupWiring, place: Place, left: float, ground
     ends = pen.at(pen.symbols.NMos(), place, "drain")
     pen.line(ends["source"], (place[0], ground))
     pen.ground((place[0], ground))
-    _name_pins(pen, {"D": ends["drain"], "G": ends["gate"], "S": ends["source"]}, "N-channel\nMOSFET")
+    _name_pins(
+        pen, {"D": ends["drain"], "G": ends["gate"], "S": ends["source"]}, "N-channel\nMOSFET"
+    )
     _draw_output(pen, group, ends["gate"], left)
     gate = (ends["gate"][0] - 0.15, ends["gate"][1])
     pen.dot(gate)
     pen.between(pen.symbols.ResistorIEC, gate, (gate[0], gate[1] - 1.4))
     pen.ground((gate[0], gate[1] - 1.4))
-    pen.text((gate[0] - 0.4, gate[1] - 0.75), amount(group.drive.hold_off.ohm, "ohm", 6), ha="right", va="center")
+    pen.text(
+        (gate[0] - 0.4, gate[1] - 0.75),
+        amount(group.drive.hold_off.ohm, "ohm", 6),
+        ha="right",
+        va="center",
+    )
 
 
 def _name_pins(pen: Pen, pins: dict[str, Place], kind: str) -> None:
-    """The letters of a switch at its ends, in the order upper, controlling, lower, and beside it what it is."""
+    """The letters of a switch at its ends, in the order upper, controlling, lower, and beside it
+    what it is.
+    """
     (high, upper), (control, middle), (low, lower) = pins.items()
     pen.text((upper[0] + 0.3, upper[1] - 0.1), high, color=pen.theme.quiet_ink)
-    pen.text((middle[0] - 0.05, middle[1] + 0.08), control, ha="right", va="bottom", color=pen.theme.quiet_ink)
+    pen.text(
+        (middle[0] - 0.05, middle[1] + 0.08),
+        control,
+        ha="right",
+        va="bottom",
+        color=pen.theme.quiet_ink,
+    )
     pen.text((lower[0] + 0.3, lower[1]), low, va="bottom", color=pen.theme.quiet_ink)
     pen.text((upper[0] + 0.9, (upper[1] + lower[1]) / 2), kind, va="center")
 
@@ -295,7 +394,12 @@ def _draw_output(pen: Pen, group: GroupWiring, end: Place, left: float) -> None:
     start = (left + 0.5, end[1])
     pen.dot(start, hollow=True)
     pen.between(pen.symbols.ResistorIEC, start, end)
-    pen.text(((start[0] + end[0]) / 2, end[1] + 0.4), amount(group.drive.series.ohm, "ohm", 6), ha="center", va="bottom")
+    pen.text(
+        ((start[0] + end[0]) / 2, end[1] + 0.4),
+        amount(group.drive.series.ohm, "ohm", 6),
+        ha="center",
+        va="bottom",
+    )
     pen.text((start[0] - 0.3, end[1] + 1.0), _outputs(group), va="bottom")
     pen.text((left + 3.7, end[1] + 1.15), _pins(group), color=pen.theme.quiet_ink, va="bottom")
 
@@ -318,7 +422,12 @@ def _draw_pin(pen: Pen, group: GroupWiring, place: Place, left: float, ground: f
     pen.text((place[0] + 0.3, ground + 0.2), "1", color=pen.theme.quiet_ink, va="bottom")
 
 
-_SWITCHES = {"transistor": _draw_transistor, "mosfet": _draw_mosfet, "driver": _draw_driver, "pin": _draw_pin}
+_SWITCHES = {
+    "transistor": _draw_transistor,
+    "mosfet": _draw_mosfet,
+    "driver": _draw_driver,
+    "pin": _draw_pin,
+}
 
 
 def _span(numbers: range) -> str:
@@ -336,15 +445,24 @@ def _pins(group: GroupWiring) -> str:
 def _texts(group: GroupWiring) -> list[tuple[str, dict[str, str]]]:
     """Name and figures of a group, line by line, with how the name looks."""
     names = [(line, {"weight": "bold"}) for line in textwrap.wrap(group.name, NAME_LETTERS)]
-    return [*names, *((line, {}) for text in _said(group) for line in textwrap.wrap(text, _LETTERS))]
+    return [
+        *names,
+        *((line, {}) for text in _said(group) for line in textwrap.wrap(text, _LETTERS)),
+    ]
 
 
 def _said(group: GroupWiring) -> list[str]:
-    circuit, layout = group.circuit, group.circuit.layout
-    leds, colour = counted(leds_per_channel(circuit.group), "LED"), circuit.group.colour.replace("_", " ")
+    circuit = group.circuit
+    layout = group.circuit.layout
+    leds = counted(leds_per_channel(circuit.group), "LED")
+    colour = circuit.group.colour.replace("_", " ")
     texts = [f"{counted(circuit.group.channels, 'channel')}, {leds} each, {colour}"]
     if circuit.strings > 1:
-        resistors = ", all on one resistor" if group.shares else ", each with a resistor of its own" if layout else ""
+        resistors = (
+            ", all on one resistor"
+            if group.shares
+            else ", each with a resistor of its own" if layout else ""
+        )
         texts.append(f"{circuit.strings} strings a channel{resistors}")
     if group.beside:
         texts.append(f"beside them: {group.beside}")
@@ -352,14 +470,27 @@ def _said(group: GroupWiring) -> list[str]:
         flat = amount(circuit.flat_ma.typical, "mA") if circuit.flat_ma else "not known"
         texts.append(f"{amount(layout.fresh_ma.typical, 'mA')} a string fresh, {flat} flat")
         rating = f"{layout.rating_w:g} W" if layout.rating_w else "no common rating"
-        texts.append(f"{amount(group.resistor.ohm, 'ohm', 6)}, {rating}: {_colours(group.resistor)}")
+        texts.append(
+            f"{amount(group.resistor.ohm, 'ohm', 6)}, {rating}: {_colours(group.resistor)}"
+        )
     elif circuit.series:
-        texts.append(f"{amount(circuit.fresh_ma.typical, 'mA')} a string, held by the driver within {circuit.fresh_ma.high / circuit.fresh_ma.typical - 1:.0%}")
+        texts.append(
+            f"{amount(circuit.fresh_ma.typical, 'mA')} a string, held by the driver within"
+            f" {circuit.fresh_ma.high / circuit.fresh_ma.typical - 1:.0%}"
+        )
         if group.setting is not None:
-            texts.append(f"{amount(group.setting.ohm, 'ohm', 6)} sets it: {_colours(group.setting)}")
+            texts.append(
+                f"{amount(group.setting.ohm, 'ohm', 6)} sets it: {_colours(group.setting)}"
+            )
     if group.drive is not None:
         texts.append(f"{amount(group.drive.pin_ma, 'mA', 2)} out of each output")
-    return [*texts, f"plug: 1 {group.common}, {_pins(group)} {'channels in order' if len(group.outputs) > 1 else 'channel'}"]
+    return [
+        *texts,
+        (
+            f"plug: 1 {group.common}, {_pins(group)}"
+            f" {'channels in order' if len(group.outputs) > 1 else 'channel'}"
+        ),
+    ]
 
 
 def _colours(resistor: Resistor) -> str:

@@ -1,4 +1,5 @@
 """Cells: voltage, resistance and capacity by how far they are used up."""
+
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,10 +12,12 @@ from fxseq.power.estimate import Estimate
 class Cell:
     """A kind of cell, by curves over its depth of discharge, 0 full to 1 empty.
 
-    depth, open_v: open-circuit voltage, shape (n,), depth ascending from 0 to 1. [V] fresh_v: when fresh, by corner of the tolerance; the curve begins at its typical one.
-    resistance_ohm: fresh, by corner of the tolerance. resistance_rise: how many times that it is at each depth, shape (n,).
-    current_ma, capacity_mah: what it gives at a constant current down to end_v, ascending currents, shape (m,).
-    capacity_share: of that table, by corner of the tolerance. maximum_ma: the most it may give.
+    depth, open_v: open-circuit voltage, shape (n,), depth ascending from 0 to 1. [V] fresh_v: when
+    fresh, by corner of the tolerance; the curve begins at its typical one. resistance_ohm: fresh,
+    by corner of the tolerance. resistance_rise: how many times that it is at each depth, shape
+    (n,). current_ma, capacity_mah: what it gives at a constant current down to end_v, ascending
+    currents, shape (m,). capacity_share: of that table, by corner of the tolerance. maximum_ma: the
+    most it may give.
     """
 
     depth: tuple[float, ...]
@@ -32,9 +35,11 @@ class Cell:
 
 @dataclass(frozen=True)
 class Pack:
-    """Cells of one kind: so many in series, and `size` times the capacity of one, by parallel cells or by larger ones.
+    """Cells of one kind: so many in series, and `size` times the capacity of one, by parallel cells
+    or by larger ones.
 
-    A larger cell is taken as so many equal ones side by side: at so many times the current it gives so many times the capacity.
+    A larger cell is taken as so many equal ones side by side: at so many times the current it gives
+    so many times the capacity.
     """
 
     cell: Cell
@@ -49,23 +54,29 @@ class Pack:
     def fresh_v(self) -> Estimate:
         """Open-circuit voltage when fresh, by corner of the tolerance. [V]"""
         fresh = self.cell.fresh_v
-        return Estimate(self.series * fresh.low, self.series * fresh.typical, self.series * fresh.high)
+        return Estimate(
+            self.series * fresh.low, self.series * fresh.typical, self.series * fresh.high
+        )
 
     def resistance_ohm(self, depth: ArrayLike) -> NDArray[np.float64]:
-        """Internal resistance of a typical pack at a depth of discharge, element by element. [ohm]"""
+        """Internal resistance of a typical pack at a depth of discharge, element by element.
+        [ohm]
+        """
         grown = np.interp(depth, self.cell.depth, self.cell.resistance_rise)
         return self.series * self.cell.resistance_ohm.typical * grown / self.size
 
     def capacity_mah(self, current_ma: ArrayLike) -> NDArray[np.float64]:
-        """What a typical pack gives at a constant current, element by element; NaN (no data) below its table, and
-        above it its last value, which is more than it gives there. [mAh]
+        """What a typical pack gives at a constant current, element by element; NaN (no data) below
+        its table, and above it its last value, which is more than it gives there. [mAh]
 
-        log(capacity) straight over log(current) between the points. One exponent (Peukert) fits no alkaline cell:
-        between the points of one data sheet it goes from 1.13 to 1.42.
+        log(capacity) straight over log(current) between the points. One exponent (Peukert) fits no
+        alkaline cell: between the points of one data sheet it goes from 1.13 to 1.42.
         """
         with np.errstate(divide="ignore"):
             wanted = np.log(np.asarray(current_ma, dtype=np.float64) / self.size)
-        logarithm = np.interp(wanted, np.log(self.cell.current_ma), np.log(self.cell.capacity_mah), left=np.nan)
+        logarithm = np.interp(
+            wanted, np.log(self.cell.current_ma), np.log(self.cell.capacity_mah), left=np.nan
+        )
         return self.size * self.cell.capacity_share.typical * np.exp(logarithm)
 
     @property
@@ -75,7 +86,9 @@ class Pack:
 
     @property
     def highest_ma(self) -> float:
-        """Current at which the table of capacities ends. Above it the cell gives less than its last value. [mA]"""
+        """Current at which the table of capacities ends. Above it the cell gives less than its
+        last value. [mA]
+        """
         return self.size * self.cell.current_ma[-1]
 
     @property
@@ -89,9 +102,25 @@ class Pack:
         return self.size * self.cell.maximum_ma
 
     def corners(self) -> tuple["Pack", "Pack", "Pack"]:
-        """A worst-case, a typical and a best-case pack: low capacity with high resistance, and the other way round."""
-        resistance, share = self.cell.resistance_ohm, self.cell.capacity_share
-        pairs = ((resistance.high, share.low), (resistance.typical, share.typical), (resistance.low, share.high))
-        packs = [replace(self, cell=replace(self.cell, resistance_ohm=Estimate(ohms, ohms, ohms), capacity_share=Estimate(part, part, part)))
-                 for ohms, part in pairs]
+        """A worst-case, a typical and a best-case pack: low capacity with high resistance, and
+        the other way round.
+        """
+        resistance = self.cell.resistance_ohm
+        share = self.cell.capacity_share
+        pairs = (
+            (resistance.high, share.low),
+            (resistance.typical, share.typical),
+            (resistance.low, share.high),
+        )
+        packs = [
+            replace(
+                self,
+                cell=replace(
+                    self.cell,
+                    resistance_ohm=Estimate(ohms, ohms, ohms),
+                    capacity_share=Estimate(part, part, part),
+                ),
+            )
+            for ohms, part in pairs
+        ]
         return packs[0], packs[1], packs[2]

@@ -1,4 +1,7 @@
-"""Several supplies on one prop: what flows between them where nothing parts them, and which feeds where diodes do."""
+"""Several supplies on one prop: what flows between them where nothing parts them, and which
+feeds where diodes do.
+"""
+
 import math
 from collections.abc import Sequence
 
@@ -15,15 +18,18 @@ from fxseq.sequence.model import Supply
 WIRES_OHM = 0.05
 """What wires and contacts have at the least. Common practice, no source. [ohm]"""
 _MOSTLY = 0.5
-_GRID, _HALVINGS = 200, 8
+_GRID = 200
+_HALVINGS = 8
 _LEAST_A = 1e-3
 
 
 def joined_v(sources: Sequence[Source], load: Load) -> float:
-    """Rail of several sources on one load; NaN where it collapses. A source without a diode needs resistance. [V]
+    """Rail of several sources on one load; NaN where it collapses. A source without a diode needs
+    resistance. [V]
 
-    The highest voltage at which they give what the load takes: found from above in steps of a 200th, then bracketed. What holds over less than
-    such a step, just short of collapse, counts as collapsed.
+    The highest voltage at which they give what the load takes: found from above in steps of a
+    200th, then bracketed. What holds over less than such a step, just short of collapse, counts as
+    collapsed.
     """
     from scipy.optimize import brentq
 
@@ -33,15 +39,26 @@ def joined_v(sources: Sequence[Source], load: Load) -> float:
     highest_v = above_v = max(source.open_v for source in sources)
     for volts in np.linspace(highest_v, highest_v / _GRID, _GRID).tolist():
         if missing_a(volts) <= 0:
-            return above_v if volts == above_v else float(brentq(missing_a, volts, above_v, xtol=1e-12))
+            return (
+                above_v
+                if volts == above_v
+                else float(brentq(missing_a, volts, above_v, xtol=1e-12))
+            )
         above_v = volts
     return math.nan
 
 
-def idle_share(sequence: Prop, cells: Supply, cells_v: float, wall: Supply, wall_v: float) -> tuple[float, float]:
-    """What the idle prop takes, [A], and the share of it that the cells give; as if it took a milliampere where less is described."""
+def idle_share(
+    sequence: Prop, cells: Supply, cells_v: float, wall: Supply, wall_v: float
+) -> tuple[float, float]:
+    """What the idle prop takes, [A], and the share of it that the cells give; as if it took a
+    milliampere where less is described.
+    """
     diode = parts().diodes["schottky"].diode
-    sources = [Source(volts, resistance_ohm(supply).typical, diode) for volts, supply in ((cells_v, cells), (wall_v, wall))]
+    sources = [
+        Source(volts, resistance_ohm(supply).typical, diode)
+        for volts, supply in ((cells_v, cells), (wall_v, wall))
+    ]
     resting_a = sequence.amplifier.idle_current_ma / 1000 if sequence.amplifier else 0.0
     idle = board_load(sequence) + amplifier_load(sequence, resting_a, cells_v)
     if float(idle.at(cells_v)[0]) < _LEAST_A:
@@ -52,11 +69,16 @@ def idle_share(sequence: Prop, cells: Supply, cells_v: float, wall: Supply, wall
 
 
 def used_up_before(sequence: Prop, cells: Supply, wall: Supply, wall_v: float) -> float:
-    """How far cells are used up, 0..1, before they give less than half of what the idle prop takes; 0 where their kind is not known."""
+    """How far cells are used up, 0..1, before they give less than half of what the idle prop
+    takes; 0 where their kind is not known.
+    """
     pack = pack_of(cells)
-    low, high = 0.0, 1.0 if pack is not None else 0.0
+    low = 0.0
+    high = 1.0 if pack is not None else 0.0
     for _ in range(_HALVINGS if pack is not None else 0):
         depth = (low + high) / 2
-        gives_most = idle_share(sequence, cells, float(pack.open_v(depth)), wall, wall_v)[1] > _MOSTLY
+        gives_most = (
+            idle_share(sequence, cells, float(pack.open_v(depth)), wall, wall_v)[1] > _MOSTLY
+        )
         low, high = (depth, high) if gives_most else (low, depth)
     return low

@@ -2,6 +2,7 @@
 
 PWM is averaged over its period. What strings take at the rail of the moment is in `played`.
 """
+
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -13,8 +14,8 @@ _SECONDS_PER_HOUR = 3600.0
 
 @dataclass(frozen=True)
 class Draw:
-    """What is taken from the supply over a time: mean, effective and peak current, charge, and energy at the supply's
-    nominal voltage.
+    """What is taken from the supply over a time: mean, effective and peak current, charge, and
+    energy at the supply's nominal voltage.
     """
 
     duration_s: float
@@ -30,16 +31,18 @@ class Draw:
 
 
 def group_current_ma(group: Group, lit: Steps) -> Steps:
-    """Current of a group over time that no supply is known for, so that each of its LEDs counts alone and with the current of the file. [mA]
+    """Current of a group over time that no supply is known for, so that each of its LEDs counts
+    alone and with the current of the file. [mA]
 
-    lit: share of the group's full light, 0..1 (see `lit_share`); its LEDs are spread evenly over its channels.
+    lit: share of the group's full light, 0..1 (see `lit_share`); its LEDs are spread evenly over
+    its channels.
     """
     return Steps(lit.times_s, lit.values * (group.leds * group.current_ma), lit.end_s)
 
 
 def draw(current_ma: Steps, voltage_v: float) -> Draw:
-    """Mean, effective value, peak, charge and energy of a current over time. voltage_v: of the supply, taken as
-    constant. [V]
+    """Mean, effective value, peak, charge and energy of a current over time. voltage_v: of the
+    supply, taken as constant. [V]
     """
     charge_mah = current_ma.integral() / _SECONDS_PER_HOUR
     return Draw(

@@ -1,4 +1,5 @@
 """Common generic parts, from `parts.toml`."""
+
 import math
 import tomllib
 from dataclasses import dataclass
@@ -13,15 +14,20 @@ from fxseq.power.estimate import Estimate
 ADAPTOR_SHARE = 0.75
 """Share of an adaptor's rated current that is planned for; 0.7 to 0.8, from memory."""
 TOUCH_V = 30.0
-"""Highest direct voltage that may be touched in other than ordinary conditions. Source: IEC 60598-1:2008, 8.2.3, as quoted. [V]"""
+"""Highest direct voltage that may be touched in other than ordinary conditions. Source: IEC
+60598-1:2008, 8.2.3, as quoted. [V]
+"""
 
 DAMP_V = 15.0
-"""Highest direct voltage that may be touched where it is not dry. Source: EN 60204-1, 6.4.1, as quoted. [V]"""
+"""Highest direct voltage that may be touched where it is not dry. Source: EN 60204-1, 6.4.1, as
+quoted. [V]
+"""
 
 
 @dataclass(frozen=True)
 class Outlet:
-    """A kind of steady source. voltage_v: at its outlet. maximum_ma: after it has been asked for; unasked_ma: before, None for as much.
+    """A kind of steady source. voltage_v: at its outlet. maximum_ma: after it has been asked for;
+    unasked_ma: before, None for as much.
 
     bulk_f: the most that may be joined at once.
     """
@@ -34,13 +40,16 @@ class Outlet:
 
 
 def planned_margin(rated_ma: float, peak_ma: float) -> float:
-    """Share of the planned 75 % of an adaptor's rating that the highest current leaves free; below 0 it is too small."""
+    """Share of the planned 75 % of an adaptor's rating that the highest current leaves free;
+    below 0 it is too small.
+    """
     return 1 - peak_ma / (ADAPTOR_SHARE * rated_ma)
 
 
 SMALL_LED_MA = 100.0
-"""Current above which an LED is one of power: common ones of 2 to 5 mm stand 30 mA, some of several dies 70. Common
-practice, no source. [mA]"""
+"""Current above which an LED is one of power: common ones of 2 to 5 mm stand 30 mA, some of
+several dies 70. Common practice, no source. [mA]
+"""
 _OLD_GREEN_BELOW_V = 2.7
 _POWER_KIND = {"red": "red", "orange": "red", "amber": "red", "yellow": "red"}
 """By semiconductor; all other colours are of a blue die."""
@@ -48,8 +57,8 @@ _POWER_KIND = {"red": "red", "orange": "red", "amber": "red", "yellow": "red"}
 
 @dataclass(frozen=True)
 class LedKind:
-    """A colour of LED: its forward voltage at a current, by corner of the tolerance, the shape of its curve, and what one stands for
-    long.
+    """A colour of LED: its forward voltage at a current, by corner of the tolerance, the shape
+    of its curve, and what one stands for long.
     """
 
     voltage_v: Estimate
@@ -62,7 +71,9 @@ class LedKind:
 
 @dataclass(frozen=True)
 class Led:
-    """An LED with its spread: the corner of the lowest forward voltage, the typical one, and that of the highest."""
+    """An LED with its spread: the corner of the lowest forward voltage, the typical one, and
+    that of the highest.
+    """
 
     low: Diode
     typical: Diode
@@ -71,8 +82,9 @@ class Led:
 
 @dataclass(frozen=True)
 class TransistorKind:
-    """A small transistor. saturation_a: Is of its SPICE model. gain, reverse_gain: of current, forward and in
-    reverse. collector_ohm: in series with its collector. maximum_ma: collector current.
+    """A small transistor. saturation_a: Is of its SPICE model. gain, reverse_gain: of current,
+    forward and in reverse. collector_ohm: in series with its collector. maximum_ma: collector
+    current.
     """
 
     saturation_a: float
@@ -85,7 +97,9 @@ class TransistorKind:
 
 @dataclass(frozen=True)
 class MosfetKind:
-    """A MOSFET whose data sheet states on_ohm at gate_v, and threshold_v, from which it begins to conduct."""
+    """A MOSFET whose data sheet states on_ohm at gate_v, and threshold_v, from which it begins
+    to conduct.
+    """
 
     on_ohm: float
     gate_v: float
@@ -96,7 +110,8 @@ class MosfetKind:
 
 @dataclass(frozen=True)
 class Driver:
-    """A constant-current driver. headroom_v: what each output needs to hold its current. tolerance: of that current, as a share, either way.
+    """A constant-current driver. headroom_v: what each output needs to hold its current. tolerance:
+    of that current, as a share, either way.
 
     maximum_ma: of an output.
     """
@@ -109,8 +124,9 @@ class Driver:
 
 @dataclass(frozen=True)
 class RegulatorKind:
-    """A kind of regulator. dropout_v: what it needs above its output, 0 where it steps up. efficiency: 1 where all current of its input comes
-    out again. own_ma: what it takes for itself. heat_w: what it stands without a heat sink.
+    """A kind of regulator. dropout_v: what it needs above its output, 0 where it steps up.
+    efficiency: 1 where all current of its input comes out again. own_ma: what it takes for
+    itself. heat_w: what it stands without a heat sink.
     """
 
     own_ma: float
@@ -156,19 +172,43 @@ _ESTIMATES = {"voltage_v", "fresh_v", "resistance_ohm", "capacity_share", "headr
 @cache
 def parts() -> Parts:
     """The parts of the package."""
-    read = tomllib.loads(resources.files("fxseq.power").joinpath("parts.toml").read_text(encoding="utf-8"))
-    kinds = {"leds": LedKind, "power_leds": LedKind, "cells": Cell, "outlets": Outlet, "transistors": TransistorKind,
-             "mosfets": MosfetKind, "drivers": Driver, "regulators": RegulatorKind, "diodes": DiodeKind}
-    return Parts(**{table: {name: kind(**_typed(values)) for name, values in read[table].items()} for table, kind in kinds.items()})
+    read = tomllib.loads(
+        resources.files("fxseq.power").joinpath("parts.toml").read_text(encoding="utf-8")
+    )
+    kinds = {
+        "leds": LedKind,
+        "power_leds": LedKind,
+        "cells": Cell,
+        "outlets": Outlet,
+        "transistors": TransistorKind,
+        "mosfets": MosfetKind,
+        "drivers": Driver,
+        "regulators": RegulatorKind,
+        "diodes": DiodeKind,
+    }
+    return Parts(
+        **{
+            table: {name: kind(**_typed(values)) for name, values in read[table].items()}
+            for table, kind in kinds.items()
+        }
+    )
 
 
 def _typed(values: dict[str, Any]) -> dict[str, Any]:
-    return {key: Estimate(*value) if key in _ESTIMATES else tuple(value) if isinstance(value, list) else value for key, value in values.items()}
+    return {
+        key: (
+            Estimate(*value)
+            if key in _ESTIMATES
+            else tuple(value) if isinstance(value, list) else value
+        )
+        for key, value in values.items()
+    }
 
 
 def led_kind(colour: str, voltage_v: float | None, current_ma: float) -> LedKind:
-    """The kind of a colour, by its current one of 2 to 5 mm or a power LED. Small green ones come in two, 1 V apart,
-    which are told by the forward voltage; without one it is the bright one.
+    """The kind of a colour, by its current one of 2 to 5 mm or a power LED. Small green ones
+    come in two, 1 V apart, which are told by the forward voltage; without one it is the bright
+    one.
     """
     if current_ma > SMALL_LED_MA:
         return parts().power_leds[_POWER_KIND.get(colour, "blue")]
@@ -176,16 +216,36 @@ def led_kind(colour: str, voltage_v: float | None, current_ma: float) -> LedKind
     return parts().leds["yellow_green" if is_old else colour]
 
 
-def led(colour: str, voltage_v: float, current_ma: float, spread_v: tuple[float, float] | None = None,
-        second: tuple[float, float, float | None] | None = None) -> Led:
-    """The LED of a colour through one point of its data sheet. spread_v: its lowest and highest forward voltage; the colour's own unless given.
+def led(
+    colour: str,
+    voltage_v: float,
+    current_ma: float,
+    spread_v: tuple[float, float] | None = None,
+    second: tuple[float, float, float | None] | None = None,
+) -> Led:
+    """The LED of a colour through one point of its data sheet. spread_v: its lowest and highest
+    forward voltage; the colour's own unless given.
 
-    second: another point of the curve (V, mA) with the resistance in the LED [ohm] where that is known, which set its steepness, at all corners
-    alike; the colour's own unless given.
+    second: another point of the curve (V, mA) with the resistance in the LED [ohm] where that is
+    known, which set its steepness, at all corners alike; the colour's own unless given.
     """
     kind = led_kind(colour, voltage_v, current_ma)
     usual = kind.voltage_v
-    low_v, high_v = spread_v or (voltage_v + usual.low - usual.typical, voltage_v + usual.high - usual.typical)
+    low_v, high_v = spread_v or (
+        voltage_v + usual.low - usual.typical,
+        voltage_v + usual.high - usual.typical,
+    )
     amperes = current_ma / 1000
-    curve = diode_from_points((voltage_v, amperes), (second[0], second[1] / 1000), kind.emission, second[2]) if second else kind
-    return Led(*(diode_from_point(volts, amperes, curve.emission, curve.series_ohm) for volts in (max(low_v, voltage_v / 2), voltage_v, high_v)))
+    curve = (
+        diode_from_points(
+            (voltage_v, amperes), (second[0], second[1] / 1000), kind.emission, second[2]
+        )
+        if second
+        else kind
+    )
+    return Led(
+        *(
+            diode_from_point(volts, amperes, curve.emission, curve.series_ohm)
+            for volts in (max(low_v, voltage_v / 2), voltage_v, high_v)
+        )
+    )

@@ -1,4 +1,7 @@
-"""A regulator behind the supplies: what hangs on it sees its output, and the supply what it takes for that."""
+"""A regulator behind the supplies: what hangs on it sees its output, and the supply what it
+takes for that.
+"""
+
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +16,9 @@ from fxseq.sequence.parts import Consumer
 
 @dataclass(frozen=True)
 class Regulation:
-    """A regulator as it is counted: what the file says, and the generic part of its kind for the rest."""
+    """A regulator as it is counted: what the file says, and the generic part of its kind for the
+    rest.
+    """
 
     part: Regulator
     kind: RegulatorKind
@@ -30,20 +35,32 @@ class Regulation:
 
     @property
     def holds_from_v(self) -> float:
-        """Voltage from which on it holds its output: output plus dropout; 0 for one that steps up. [V]"""
+        """Voltage from which on it holds its output: output plus dropout; 0 for one that steps
+        up. [V]
+        """
         if self.part.kind == "step_up":
             return 0.0
-        return self.output_v + (self.kind.dropout_v if self.part.dropout_v is None else self.part.dropout_v)
+        return self.output_v + (
+            self.kind.dropout_v if self.part.dropout_v is None else self.part.dropout_v
+        )
 
     @property
     def efficiency(self) -> float:
-        """Output over input power of a switching converter; of a linear one, whose currents are equal, 1."""
-        return self.kind.efficiency if self.part.efficiency_percent is None else self.part.efficiency_percent / 100
+        """Output over input power of a switching converter; of a linear one, whose currents are
+        equal, 1.
+        """
+        return (
+            self.kind.efficiency
+            if self.part.efficiency_percent is None
+            else self.part.efficiency_percent / 100
+        )
 
     @property
     def own_a(self) -> float:
         """What it takes for itself. [A]"""
-        return (self.kind.own_ma if self.part.own_current_ma is None else self.part.own_current_ma) / 1000
+        return (
+            self.kind.own_ma if self.part.own_current_ma is None else self.part.own_current_ma
+        ) / 1000
 
     @property
     def most_heat_w(self) -> float:
@@ -51,17 +68,24 @@ class Regulation:
         return self.kind.heat_w if self.part.maximum_heat_w is None else self.part.maximum_heat_w
 
     def load(self, output_a: ArrayLike) -> Load:
-        """What it takes for these currents at its output, without its own: a linear one the same current, a switching one the power
-        Vout I / efficiency whatever its input is. Below where it holds its output less would do, which is not counted. [A]
+        """What it takes for these currents at its output, without its own: a linear one the same
+        current, a switching one the power Vout I / efficiency whatever its input is. Below where
+        it holds its output less would do, which is not counted. [A]
         """
-        return Load(current_a=output_a) if self.is_linear else Load(power_w=np.asarray(output_a) * self.output_v / self.efficiency)
+        return (
+            Load(current_a=output_a)
+            if self.is_linear
+            else Load(power_w=np.asarray(output_a) * self.output_v / self.efficiency)
+        )
 
     def ratio(self, supply_v: float) -> float:
         """Current from a supply of this voltage for each ampere at its output. [A/A]"""
         return 1.0 if self.is_linear else self.output_v / (self.efficiency * supply_v)
 
     def given_v(self, rail_v: ArrayLike) -> NDArray[np.float64]:
-        """What comes out of it at a rail, element by element, 0 where the rail has collapsed. [V]"""
+        """What comes out of it at a rail, element by element, 0 where the rail has collapsed.
+        [V]
+        """
         volts = np.nan_to_num(np.asarray(rail_v, dtype=np.float64))
         if self.part.kind == "step_up":
             return np.where(volts > 0, self.output_v, 0.0)
@@ -69,7 +93,10 @@ class Regulation:
 
     def heat_w(self, supply_v: float, output_a: float) -> float:
         """What it turns into heat: what it takes, its own current too, less Vout I. [W]"""
-        return max(0.0, (self.ratio(supply_v) * output_a + self.own_a) * supply_v - self.output_v * output_a)
+        return max(
+            0.0,
+            (self.ratio(supply_v) * output_a + self.own_a) * supply_v - self.output_v * output_a,
+        )
 
 
 def regulation(sequence: Sequence) -> Regulation | None:
@@ -97,7 +124,9 @@ def needed_v(sequence: Sequence) -> float:
 
 
 def taken(consumer: Consumer, sequence: Sequence, current_a: ArrayLike) -> Load:
-    """The load that these currents of a part of the prop make on the supply: as they are, or through the regulator. [A]"""
+    """The load that these currents of a part of the prop make on the supply: as they are, or
+    through the regulator. [A]
+    """
     found = before(consumer, sequence)
     return found.load(current_a) if found else Load(current_a=current_a)
 

@@ -1,9 +1,22 @@
-"""The schedule of a prop's wiring: what is soldered to what, with which values, and what the description leaves open."""
+"""The schedule of a prop's wiring: what is soldered to what, with which values, and what the
+description leaves open.
+"""
+
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from fxseq.power.circuits import PIN_OHM, Circuit, circuits, forward_v, fresh_v, mosfet_of, most_ma, voltages_of, voltages_of_all
+from fxseq.power.circuits import (
+    PIN_OHM,
+    Circuit,
+    circuits,
+    forward_v,
+    fresh_v,
+    mosfet_of,
+    most_ma,
+    voltages_of,
+    voltages_of_all,
+)
 from fxseq.power.estimate import Estimate
 from fxseq.power.layout import Range
 from fxseq.power.lines import SupplyLine, supply_lines
@@ -15,14 +28,20 @@ from fxseq.sequence.model import Sequence
 from fxseq.sequence.quantities import amount, quantity
 
 GATE_OHM = 100.0
-"""Between an output and a gate, against the peak of its charging current. Common practice, no source."""
+"""Between an output and a gate, against the peak of its charging current. Common practice, no
+source.
+"""
 HOLD_OFF_OHM = 100_000.0
-"""From gate to ground: keeps a MOSFET off while its output is not driven yet. Common practice, no source."""
+"""From gate to ground: keeps a MOSFET off while its output is not driven yet. Common practice,
+no source.
+"""
 
 
 @dataclass(frozen=True)
 class Resistor:
-    """A resistor to be fitted. bands: of 5 %, or of 1 % where that takes three digits; None for a value that no bands say."""
+    """A resistor to be fitted. bands: of 5 %, or of 1 % where that takes three digits; None for
+    a value that no bands say.
+    """
 
     ohm: float
     bands: tuple[str, ...] | None
@@ -30,7 +49,9 @@ class Resistor:
 
 @dataclass(frozen=True)
 class Drive:
-    """What an output of the board has to do. series: base or gate resistor; hold_off: from gate to ground. pin_ma: out of the output, lasting."""
+    """What an output of the board has to do. series: base or gate resistor; hold_off: from gate
+    to ground. pin_ma: out of the output, lasting.
+    """
 
     series: Resistor | None
     hold_off: Resistor | None
@@ -39,9 +60,11 @@ class Drive:
 
 @dataclass(frozen=True)
 class GroupWiring:
-    """A group as it is wired. resistor: of each string, or of a channel where its strings share it, None where a driver holds the current.
+    """A group as it is wired. resistor: of each string, or of a channel where its strings share it,
+    None where a driver holds the current.
 
-    setting: resistor that sets the current of a driver, where the file says how. drive: None where it stays dark or a driver has it.
+    setting: resistor that sets the current of a driver, where the file says how. drive: None where
+    it stays dark or a driver has it.
     """
 
     name: str
@@ -59,12 +82,16 @@ class GroupWiring:
     def beside(self) -> str:
         """What else hangs on the resistor of each output, in words; empty where nothing does."""
         return " and ".join(
-            f"{one.leds} {one.colour.replace('_', ' ')}, {one.leds_in_series} in series" for one in self.circuit.group.beside)
+            f"{one.leds} {one.colour.replace('_', ' ')}, {one.leds_in_series} in series"
+            for one in self.circuit.group.beside
+        )
 
     @property
     def shares(self) -> bool:
         """Whether several strings of a channel hang on one resistor."""
-        return self.circuit.layout is not None and (self.circuit.layout.sharing > 1 or bool(self.circuit.layout.beside))
+        return self.circuit.layout is not None and (
+            self.circuit.layout.sharing > 1 or bool(self.circuit.layout.beside)
+        )
 
     @property
     def common(self) -> str:
@@ -75,14 +102,23 @@ class GroupWiring:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
-        circuit, layout = self.circuit, self.circuit.layout
+        circuit = self.circuit
+        layout = self.circuit.layout
         return {
-            "outputs": list(self.outputs), "leds": circuit.group.leds, "leds_in_series": circuit.series, "strings_per_output": circuit.strings,
-            "resistor": self.resistor and asdict(self.resistor), "shared_resistor": self.shares,
+            "outputs": list(self.outputs),
+            "leds": circuit.group.leds,
+            "leds_in_series": circuit.series,
+            "strings_per_output": circuit.strings,
+            "resistor": self.resistor and asdict(self.resistor),
+            "shared_resistor": self.shares,
             "beside": [other.model_dump() for other in circuit.group.beside],
-            "resistor_power_w": layout and layout.power_w, "resistor_rating_w": layout and layout.rating_w,
-            "string_fresh_ma": _values(circuit.fresh_ma), "string_flat_ma": _values(circuit.flat_ma),
-            "switch": circuit.switch, "drive": self.drive and asdict(self.drive), "setting_resistor": self.setting and asdict(self.setting),
+            "resistor_power_w": layout and layout.power_w,
+            "resistor_rating_w": layout and layout.rating_w,
+            "string_fresh_ma": _values(circuit.fresh_ma),
+            "string_flat_ma": _values(circuit.flat_ma),
+            "switch": circuit.switch,
+            "drive": self.drive and asdict(self.drive),
+            "setting_resistor": self.setting and asdict(self.setting),
         }
 
 
@@ -96,8 +132,8 @@ class Connector:
 
 @dataclass(frozen=True)
 class RegulatorPlan:
-    """A regulator as it is counted. needs_v: at its input, 0 for one that steps up. all_ma: what it gives with everything at once. heat_w: then, at the
-    freshest supply.
+    """A regulator as it is counted. needs_v: at its input, 0 for one that steps up. all_ma: what
+    it gives with everything at once. heat_w: then, at the freshest supply.
     """
 
     kind: str
@@ -110,8 +146,9 @@ class RegulatorPlan:
 
 @dataclass(frozen=True)
 class Schedule:
-    """The whole of it. regulator: None where none is described. assumed: figures that the description leaves open,
-    and what is taken for them. missing: what it does not say and nobody can assume.
+    """The whole of it. regulator: None where none is described. assumed: figures that the
+    description leaves open, and what is taken for them. missing: what it does not say and nobody
+    can assume.
     """
 
     sequence: Sequence
@@ -126,17 +163,27 @@ class Schedule:
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
         return {
-            "title": self.sequence.title, "flat_v": self.span.flat_v, "fresh_v": self.span.fresh_v, "changeover": self.sequence.changeover,
+            "title": self.sequence.title,
+            "flat_v": self.span.flat_v,
+            "fresh_v": self.span.fresh_v,
+            "changeover": self.sequence.changeover,
             "groups": {group.name: group.as_dict() for group in self.groups},
-            "lines": {line.name: {**asdict(line), "total_ma": line.total_ma} for line in self.lines},
+            "lines": {
+                line.name: {**asdict(line), "total_ma": line.total_ma} for line in self.lines
+            },
             "regulator": self.regulator and asdict(self.regulator),
-            "connectors": {connector.name: dict(enumerate(connector.pins, 1)) for connector in self.connectors},
-            "assumed": list(self.assumed), "not_described": list(self.missing),
+            "connectors": {
+                connector.name: dict(enumerate(connector.pins, 1)) for connector in self.connectors
+            },
+            "assumed": list(self.assumed),
+            "not_described": list(self.missing),
         }
 
 
 def wiring_schedule(sequence: Sequence, sound_ma: Mapping[str, float]) -> Schedule:
-    """How a prop is wired. sound_ma: of the loudest tone, by supply, empty where it is not known. Raises ValueError without a supply."""
+    """How a prop is wired. sound_ma: of the loudest tone, by supply, empty where it is not
+    known. Raises ValueError without a supply.
+    """
     span = voltages_of_all(sequence.supplies.values(), needed_v(sequence))
     if span is None:
         raise ValueError("nothing can be worked out without a supply")
@@ -144,17 +191,42 @@ def wiring_schedule(sequence: Sequence, sound_ma: Mapping[str, float]) -> Schedu
     groups = tuple(_group(name, circuit, sequence.board.pin_v) for name, circuit in wired.items())
     lines = supply_lines(sequence, wired, sound_ma)
     plan = _regulator(sequence, wired, max(sound_ma.values(), default=0.0), span)
-    return Schedule(sequence, span, groups, lines, plan, _connectors(sequence, groups), tuple(_assumed(sequence, wired)),
-                    tuple(_missing(sequence, wired)))
+    return Schedule(
+        sequence,
+        span,
+        groups,
+        lines,
+        plan,
+        _connectors(sequence, groups),
+        tuple(_assumed(sequence, wired)),
+        tuple(_missing(sequence, wired)),
+    )
 
 
-def _regulator(sequence: Sequence, wired: Mapping[str, Circuit], sound_ma: float, span: Range) -> RegulatorPlan | None:
+def _regulator(
+    sequence: Sequence, wired: Mapping[str, Circuit], sound_ma: float, span: Range
+) -> RegulatorPlan | None:
     found = regulation(sequence)
     if found is None:
         return None
-    light_ma = sum(circuit.group.channels * circuit.channel_ma.typical for circuit in wired.values() if circuit.regulator)
-    all_ma = light_ma + sum(taken for name, taken in (("board", sequence.board.current_ma), ("amplifier", sound_ma)) if name in found.part.feeds)
-    return RegulatorPlan(found.part.kind, found.output_v, tuple(found.part.feeds), found.holds_from_v, all_ma, found.heat_w(span.fresh_v, all_ma / 1000))
+    light_ma = sum(
+        circuit.group.channels * circuit.channel_ma.typical
+        for circuit in wired.values()
+        if circuit.regulator
+    )
+    all_ma = light_ma + sum(
+        taken
+        for name, taken in (("board", sequence.board.current_ma), ("amplifier", sound_ma))
+        if name in found.part.feeds
+    )
+    return RegulatorPlan(
+        found.part.kind,
+        found.output_v,
+        tuple(found.part.feeds),
+        found.holds_from_v,
+        all_ma,
+        found.heat_w(span.fresh_v, all_ma / 1000),
+    )
 
 
 def _values(estimate: Estimate | None) -> dict[str, float] | None:
@@ -168,26 +240,45 @@ def _resistor(ohm: float) -> Resistor:
 def _group(name: str, circuit: Circuit, pin_v: float) -> GroupWiring:
     layout = circuit.layout
     setting_ohm = circuit.setting_ohm if circuit.series else None
-    return GroupWiring(name, circuit, _resistor(layout.resistor_ohm) if layout else None, _resistor(setting_ohm) if setting_ohm else None,
-                       drive(circuit, pin_v))
+    return GroupWiring(
+        name,
+        circuit,
+        _resistor(layout.resistor_ohm) if layout else None,
+        _resistor(setting_ohm) if setting_ohm else None,
+        drive(circuit, pin_v),
+    )
 
 
 def drive(circuit: Circuit, pin_v: float) -> Drive | None:
-    """What an output of this voltage needs for its switch, all of the LEDs being of the lowest forward voltage; None where that is not known."""
+    """What an output of this voltage needs for its switch, all of the LEDs being of the lowest
+    forward voltage; None where that is not known.
+    """
     if circuit.layout is None:
         return None
     if circuit.switch == "pin":
         return Drive(None, None, circuit.channel_ma.high)
     if circuit.switch == "mosfet":
-        return Drive(_resistor(GATE_OHM), _resistor(HOLD_OFF_OHM), 1000 * pin_v / (GATE_OHM + HOLD_OFF_OHM))
-    return Drive(_resistor(circuit.base_ohm), None, 1000 * (pin_v - BASE_EMITTER_V) / circuit.base_ohm)
+        return Drive(
+            _resistor(GATE_OHM), _resistor(HOLD_OFF_OHM), 1000 * pin_v / (GATE_OHM + HOLD_OFF_OHM)
+        )
+    return Drive(
+        _resistor(circuit.base_ohm), None, 1000 * (pin_v - BASE_EMITTER_V) / circuit.base_ohm
+    )
 
 
 def _connectors(sequence: Sequence, groups: tuple[GroupWiring, ...]) -> tuple[Connector, ...]:
     found = [Connector(f"supply {name}", ("+", "-")) for name in sequence.supplies]
     if sequence.speaker is not None:
         found.append(Connector("speaker", ("+", "-")))
-    return (*found, *(Connector(group.name, (group.common, *(f"channel {channel}" for channel in group.outputs))) for group in groups))
+    return (
+        *found,
+        *(
+            Connector(
+                group.name, (group.common, *(f"channel {channel}" for channel in group.outputs))
+            )
+            for group in groups
+        ),
+    )
 
 
 def _assumed(sequence: Sequence, wired: Mapping[str, Circuit]) -> Iterator[str]:
@@ -195,25 +286,42 @@ def _assumed(sequence: Sequence, wired: Mapping[str, Circuit]) -> Iterator[str]:
     for name, supply in sequence.supplies.items():
         source = "cells" if supply.kind == "cells" else "a socket"
         if supply.voltage_v is None:
-            yield f"Supply '{name}': {amount(fresh_v(supply).typical, 'V')} when fresh, usual for such {source} (voltage_v)."
+            yield (
+                f"Supply '{name}': {amount(fresh_v(supply).typical, 'V')} when fresh, usual for"
+                f" such {source} (voltage_v)."
+            )
         if supply.maximum_current_ma is None:
-            yield f"Supply '{name}': at most {amount(most_ma(supply), 'mA')}, usual for such {source} (maximum_current_ma)."
+            yield (
+                f"Supply '{name}': at most {amount(most_ma(supply), 'mA')}, usual for such {source}"
+                " (maximum_current_ma)."
+            )
     for name, circuit in wired.items():
         if circuit.group.forward_voltage_v is None:
-            yield f"Group '{name}': {amount(forward_v(circuit.group), 'V')} at {quantity(circuit.group.current_ma, 'mA')}, usual for " \
-                f"{circuit.group.colour.replace('_', ' ')} (forward_voltage_v)."
+            yield (
+                f"Group '{name}': {amount(forward_v(circuit.group), 'V')} at"
+                f" {quantity(circuit.group.current_ma, 'mA')}, usual for"
+                f" {circuit.group.colour.replace('_', ' ')} (forward_voltage_v)."
+            )
         yield from _assumed_switch(name, circuit)
 
 
 def _assumed_switch(name: str, circuit: Circuit) -> Iterator[str]:
-    mosfet, transistor, kind = circuit.group.mosfet, circuit.group.transistor, mosfet_of(circuit.group)
+    mosfet = circuit.group.mosfet
+    transistor = circuit.group.transistor
+    kind = mosfet_of(circuit.group)
     if circuit.switch == "mosfet" and (mosfet is None or mosfet.on_ohm is None):
-        yield f"Group '{name}': a MOSFET of {quantity(kind.on_ohm, 'ohm')} at {quantity(kind.gate_v, 'V')} on the gate, " \
-            f"with a threshold of {quantity(kind.threshold_v, 'V')} (mosfet)."
+        yield (
+            f"Group '{name}': a MOSFET of {quantity(kind.on_ohm, 'ohm')} at"
+            f" {quantity(kind.gate_v, 'V')} on the gate, with a threshold of"
+            f" {quantity(kind.threshold_v, 'V')} (mosfet)."
+        )
     is_common = transistor is None or transistor.saturation_v is None
     if circuit.switch == "transistor" and circuit.layout is not None and is_common:
         kept_v = float(circuit.layout.route.switch.voltage_v(circuit.channel_ma.typical / 1000))
-        yield f"Group '{name}': a common small transistor with {amount(kept_v, 'V', 2)} across it when it is on (transistor)."
+        yield (
+            f"Group '{name}': a common small transistor with {amount(kept_v, 'V', 2)} across it"
+            " when it is on (transistor)."
+        )
     if circuit.switch == "pin":
         yield f"Group '{name}': each pin has {quantity(PIN_OHM, 'ohm')}, from memory."
 
@@ -221,20 +329,36 @@ def _assumed_switch(name: str, circuit: Circuit) -> Iterator[str]:
 def _missing(sequence: Sequence, wired: Mapping[str, Circuit]) -> list[str]:
     """What nobody can know from the file; none of it is guessed."""
     unsaid = {
-        "What keeps the supplies apart (changeover).": len(sequence.supplies) > 1 and sequence.changeover is None,
-        "How far the cells run down (cell, curve or minimum_v): the current of the LEDs at flat cells is not known.":
-            not all(voltages_of(supply, needed_v(sequence)).is_flat_known for supply in sequence.supplies.values()),
-        "The current of the board (board.current_ma): counted as nothing.": sequence.board.current_ma == 0,
-        "Amplifier or speaker: their current is not counted in any line.": sequence.amplifier is None or sequence.speaker is None,
-        "Whether the speaker's lead needs a capacitor: the data sheet of the amplifier says.":
-            sequence.amplifier is not None and sequence.amplifier.output == "single",
-        "What sets the current of a constant-current driver (driver_reference_v): its data sheet says.":
-            any(circuit.switch == "driver" and circuit.setting_ohm is None for circuit in wired.values()),
-        "Which input of a constant-current driver takes the output: its data sheet says.": any(circuit.switch == "driver" for circuit in wired.values()),
+        "What keeps the supplies apart (changeover).": (
+            len(sequence.supplies) > 1 and sequence.changeover is None
+        ),
+        "How far the cells run down (cell, curve or minimum_v): the current of the LEDs at flat"
+        " cells is not known.": not all(
+            voltages_of(supply, needed_v(sequence)).is_flat_known
+            for supply in sequence.supplies.values()
+        ),
+        "The current of the board (board.current_ma): counted as nothing.": (
+            sequence.board.current_ma == 0
+        ),
+        "Amplifier or speaker: their current is not counted in any line.": (
+            sequence.amplifier is None or sequence.speaker is None
+        ),
+        "Whether the speaker's lead needs a capacitor: the data sheet of the amplifier says.": (
+            sequence.amplifier is not None and sequence.amplifier.output == "single"
+        ),
+        "What sets the current of a constant-current driver (driver_reference_v): its data sheet"
+        " says.": any(
+            circuit.switch == "driver" and circuit.setting_ohm is None for circuit in wired.values()
+        ),
+        "Which input of a constant-current driver takes the output: its data sheet says.": any(
+            circuit.switch == "driver" for circuit in wired.values()
+        ),
         "Which pins of the chip the outputs, buttons and selectors are: the board says.": True,
         "A main switch: none is counted.": True,
         "A regulator: none is counted.": sequence.regulator is None,
-        "Capacitors at the regulator's input and output: its data sheet says.": sequence.regulator is not None,
+        "Capacitors at the regulator's input and output: its data sheet says.": (
+            sequence.regulator is not None
+        ),
         "Lengths of wire: the voltage drop of a line is given for each metre.": True,
     }
     return [text for text, open_ in unsaid.items() if open_]

@@ -1,4 +1,5 @@
 """A quantity that changes at points in time and holds in between."""
+
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -8,7 +9,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Track = tuple[NDArray[np.integer], NDArray[np.integer]]
-"""Duty of a channel as change points: frames, ascending, and the duty from each of them on; both shape (n,), n >= 1."""
+"""Duty of a channel as change points: frames, ascending, and the duty from each of them on; both
+shape (n,), n >= 1.
+"""
 
 
 # Keeps a packed change of duty positive: 255 channels of 16 bits change by less than this.
@@ -17,9 +20,11 @@ _OFFSET = 1 << 31
 
 @dataclass(frozen=True)
 class Steps:
-    """Change points from t = 0 to an end: `values[i]` holds from `times_s[i]` to the next, the last one until `end_s`.
+    """Change points from t = 0 to an end: `values[i]` holds from `times_s[i]` to the next, the last
+    one until `end_s`.
 
-    times_s: ascending, the first is 0, shape (n,), n >= 1. values: shape (n,). end_s: at or after the last change.
+    times_s: ascending, the first is 0, shape (n,), n >= 1. values: shape (n,). end_s: at or after
+    the last change.
     """
 
     times_s: NDArray[np.float64]
@@ -39,29 +44,60 @@ class Steps:
         return math.sqrt(Steps(self.times_s, self.values**2, self.end_s).mean())
 
     def lowest_within(self, block_s: float) -> NDArray[np.float64]:
-        """The least value within each of successive blocks of time, NaN where there is one; shape (n,), n >= 1."""
+        """The least value within each of successive blocks of time, NaN where there is one;
+        shape (n,), n >= 1.
+        """
         blocks = max(math.ceil(self.end_s / block_s), 1)
-        begins = np.maximum(np.searchsorted(self.times_s, block_s * np.arange(blocks), side="right") - 1, 0)
-        ends = np.append(np.searchsorted(self.times_s, block_s * np.arange(1, blocks), side="left"), self.times_s.size)
-        return np.array([self.values[begin:max(end, begin + 1)].min() for begin, end in zip(begins, ends, strict=True)])
+        begins = np.maximum(
+            np.searchsorted(self.times_s, block_s * np.arange(blocks), side="right") - 1, 0
+        )
+        ends = np.append(
+            np.searchsorted(self.times_s, block_s * np.arange(1, blocks), side="left"),
+            self.times_s.size,
+        )
+        return np.array(
+            [
+                self.values[begin : max(end, begin + 1)].min()
+                for begin, end in zip(begins, ends, strict=True)
+            ]
+        )
 
     def highest_mean(self, span_s: float) -> float:
-        """The highest mean over any span of this length, > 0; that over all of it where it is shorter."""
+        """The highest mean over any span of this length, > 0; that over all of it where it is
+        shorter.
+        """
         if span_s >= self.end_s:
             return self.mean()
         edges_s = np.append(self.times_s, self.end_s)
         summed = np.concatenate([[0.0], np.cumsum(self.values * np.diff(edges_s))])
-        # The mean is straight between where an end of the span passes a change, so it is highest at one of these.
+        # The mean is straight between where an end of the span passes a change, so it is highest at
+        # one of these.
         begins_s = np.clip(np.concatenate([edges_s, edges_s - span_s]), 0.0, self.end_s - span_s)
-        return float((np.interp(begins_s + span_s, edges_s, summed) - np.interp(begins_s, edges_s, summed)).max()) / span_s
+        return (
+            float(
+                (
+                    np.interp(begins_s + span_s, edges_s, summed)
+                    - np.interp(begins_s, edges_s, summed)
+                ).max()
+            )
+            / span_s
+        )
 
     def mean_within(self, begins_s: ArrayLike, ends_s: ArrayLike) -> float:
-        """Exact mean over several spans of time, shape (n,) each, which do not overlap; 0 where they hold no time."""
+        """Exact mean over several spans of time, shape (n,) each, which do not overlap; 0 where
+        they hold no time.
+        """
         edges_s = np.append(self.times_s, self.end_s)
         summed = np.concatenate([[0.0], np.cumsum(self.values * np.diff(edges_s))])
-        begins_s, ends_s = np.asarray(begins_s, dtype=np.float64), np.asarray(ends_s, dtype=np.float64)
+        begins_s = np.asarray(begins_s, dtype=np.float64)
+        ends_s = np.asarray(ends_s, dtype=np.float64)
         length_s = float((ends_s - begins_s).sum())
-        return float((np.interp(ends_s, edges_s, summed) - np.interp(begins_s, edges_s, summed)).sum()) / length_s if length_s > 0 else 0.0
+        return (
+            float((np.interp(ends_s, edges_s, summed) - np.interp(begins_s, edges_s, summed)).sum())
+            / length_s
+            if length_s > 0
+            else 0.0
+        )
 
     def peak(self) -> float:
         """Largest value."""
@@ -73,34 +109,64 @@ def steps_of_blocks(values: NDArray[np.float64], block_s: float, end_s: float) -
     return Steps(np.arange(values.size, dtype=np.float64) * block_s, values, end_s)
 
 
-def lit_share(tracks: Sequence[Track], full_duty: int, first_frame: int, until_frame: int, frame_rate_hz: float) -> Steps:
-    """Share of full light, 0..1, of the channels of a group together, from `first_frame` (which becomes t = 0) to `until_frame`.
+def lit_share(
+    tracks: Sequence[Track],
+    full_duty: int,
+    first_frame: int,
+    until_frame: int,
+    frame_rate_hz: float,
+) -> Steps:
+    """Share of full light, 0..1, of the channels of a group together, from `first_frame` (which
+    becomes t = 0) to `until_frame`.
 
-    tracks: one a channel; channels that share one track cost no more than one. Cost grows with the number of changes.
+    tracks: one a channel; channels that share one track cost no more than one. Cost grows with the
+    number of changes.
     """
     sharing = Counter(id(track) for track in tracks)
     distinct = {id(track): track for track in tracks}
-    frames = np.concatenate([np.maximum(changed, first_frame) - first_frame for changed, _ in distinct.values()])
-    changes = np.concatenate([np.diff(duties.astype(np.int64), prepend=0) * sharing[key] for key, (_, duties) in distinct.items()])
-    ascending, summed = _summed(frames.astype(np.int64, copy=False), changes, until_frame - first_frame)
-    return Steps(ascending / frame_rate_hz, summed / (full_duty * len(tracks)), (until_frame - first_frame) / frame_rate_hz)
+    frames = np.concatenate(
+        [np.maximum(changed, first_frame) - first_frame for changed, _ in distinct.values()]
+    )
+    changes = np.concatenate(
+        [
+            np.diff(duties.astype(np.int64), prepend=0) * sharing[key]
+            for key, (_, duties) in distinct.items()
+        ]
+    )
+    ascending, summed = _summed(
+        frames.astype(np.int64, copy=False), changes, until_frame - first_frame
+    )
+    return Steps(
+        ascending / frame_rate_hz,
+        summed / (full_duty * len(tracks)),
+        (until_frame - first_frame) / frame_rate_hz,
+    )
 
 
-def _summed(frames: NDArray[np.int64], changes: NDArray[np.int64], length: int) -> tuple[NDArray[np.int64], NDArray[np.number]]:
-    """Running sum of changes, by ascending frame: the frames with a change, and the sum from each of them on. Frames are below `length`."""
+def _summed(
+    frames: NDArray[np.int64], changes: NDArray[np.int64], length: int
+) -> tuple[NDArray[np.int64], NDArray[np.number]]:
+    """Running sum of changes, by ascending frame: the frames with a change, and the sum from
+    each of them on. Frames are below `length`.
+    """
     if frames.size > length:
-        # More changes than frames: counting into every frame is faster than sorting. Sums of whole numbers are exact in double precision.
+        # More changes than frames: counting into every frame is faster than sorting. Sums of whole
+        # numbers are exact in double precision.
         present = np.flatnonzero(np.bincount(frames, minlength=length))
         return present, np.cumsum(np.bincount(frames, weights=changes, minlength=length))[present]
-    # Frame and change packed into one number, since sorting numbers is several times faster than finding an order and following it.
+    # Frame and change packed into one number, since sorting numbers is several times faster than
+    # finding an order and following it.
     packed = np.sort((frames << 32) + changes + _OFFSET)
-    ascending, summed = packed >> 32, np.cumsum((packed & 0xFFFFFFFF) - _OFFSET)
+    ascending = packed >> 32
+    summed = np.cumsum((packed & 0xFFFFFFFF) - _OFFSET)
     last = _last_of_equal(ascending)
     return ascending[last], summed[last]
 
 
 def align(parts: Mapping[str, Steps]) -> tuple[NDArray[np.float64], dict[str, NDArray[np.float64]]]:
-    """The union of the change points of several quantities, and each quantity at them. [s], all shape (n,)"""
+    """The union of the change points of several quantities, and each quantity at them. [s], all
+    shape (n,)
+    """
     # Quantities that have been aligned before share their times, and are found together.
     distinct = {id(part.times_s): part.times_s for part in parts.values()}
     times_s = np.sort(np.concatenate(list(distinct.values())), kind="stable")
@@ -110,8 +176,14 @@ def align(parts: Mapping[str, Steps]) -> tuple[NDArray[np.float64], dict[str, ND
 
 
 def _places(own_s: NDArray[np.float64], times_s: NDArray[np.float64]) -> NDArray[np.int64] | slice:
-    """Which of a quantity's own times holds at each of `times_s`, all of its own being among these."""
-    return slice(None) if own_s.size == times_s.size else np.searchsorted(own_s, times_s, side="right") - 1
+    """Which of a quantity's own times holds at each of `times_s`, all of its own being among
+    these.
+    """
+    return (
+        slice(None)
+        if own_s.size == times_s.size
+        else np.searchsorted(own_s, times_s, side="right") - 1
+    )
 
 
 def total(parts: Mapping[str, Steps]) -> Steps:

@@ -1,4 +1,5 @@
-"""A prop loaded whole, played through a press script, and what physics makes of it: numbers alone, which nobody judges here.
+"""A prop loaded whole, played through a press script, and what physics makes of it: numbers alone,
+which nobody judges here.
 
 May import every floor below. `load_prop` reads a prop file and its clips, `perform` plays it.
 """

@@ -1,4 +1,6 @@
-"""What is heard of a run: voltage at the speaker with what is left of the supply, levels and sound pressure."""
+"""What is heard of a run: voltage at the speaker with what is left of the supply, levels and
+sound pressure.
+"""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -29,10 +31,11 @@ class Heard:
 
     @cached_property
     def supply_v(self) -> NDArray[np.float64]:
-        """Voltage that feeds the amplifier: one a sample, or a single one, the lowest, where nothing clips at
-        it. Needs amplifier and supply. [V]
+        """Voltage that feeds the amplifier: one a sample, or a single one, the lowest, where
+        nothing clips at it. Needs amplifier and supply. [V]
         """
-        rail, regulator = self.load.rail.volts, before("amplifier", self.sound.prop.sequence)
+        rail = self.load.rail.volts
+        regulator = before("amplifier", self.sound.prop.sequence)
         volts = regulator.given_v(rail.values) if regulator else np.nan_to_num(rail.values)
         lowest_v = volts.min()
         if not self.sound.clips_at(lowest_v):
@@ -42,12 +45,16 @@ class Heard:
 
     @cached_property
     def volts(self) -> NDArray[np.float32] | None:
-        """Voltage at the speaker with what is left of the supply, one a sample; None where amplifier or supply
-        is not described. [V]
+        """Voltage at the speaker with what is left of the supply, one a sample; None where
+        amplifier or supply is not described. [V]
         """
         if self.sound.steady_volts is None:
             return None
-        return self.sound.steady_volts if self.supply_v.ndim == 0 else self.sound.volts_at(self.supply_v)[0]
+        return (
+            self.sound.steady_volts
+            if self.supply_v.ndim == 0
+            else self.sound.volts_at(self.supply_v)[0]
+        )
 
     @cached_property
     def levels(self) -> LevelReport | None:
@@ -55,8 +62,8 @@ class Heard:
         return self.levels_on(self.supply_v) if self.sound.is_described else None
 
     def levels_on(self, supply_v: ArrayLike, part: slice = slice(None)) -> LevelReport:
-        """How loud a part of the samples is with this voltage at the amplifier: one, or one a sample of it.
-        Needs amplifier and speaker. [V]
+        """How loud a part of the samples is with this voltage at the amplifier: one, or one a
+        sample of it. Needs amplifier and speaker. [V]
         """
         sequence = self.sound.prop.sequence
         places_m = {"hand": sequence.listening.hand_m, "audience": sequence.listening.audience_m}
@@ -73,22 +80,27 @@ class Heard:
 
     @cached_property
     def loudest(self) -> LevelReport:
-        """How loud it is with the freshest supply and nothing else on it, which asks most of speaker and ears.
+        """How loud it is with the freshest supply and nothing else on it, which asks most of
+        speaker and ears.
 
-        Needs amplifier, speaker and supply.         What does not clip asks the same at any voltage.
+        Needs amplifier, speaker and supply. What does not clip asks the same at any voltage.
         """
         return self.levels if self.levels.clipped_share == 0 else self.loudest_within(slice(None))
 
     def loudest_within(self, part: slice) -> LevelReport:
         """Level report of the loudest moment within a part of the samples."""
-        return self.levels_on(amplifier_span(self.sound.prop.sequence, self.sound.supply).fresh_v, part)
+        return self.levels_on(
+            amplifier_span(self.sound.prop.sequence, self.sound.supply).fresh_v, part
+        )
 
     def pressure_pa(self, distance_m: float) -> NDArray[np.float32] | None:
         """Sound pressure at a distance, one a sample; None as for `levels`. [Pa]"""
         sequence = self.sound.prop.sequence
         if self.volts is None or sequence.speaker is None:
             return None
-        return pressure_pa(self.volts, self.rate_hz, sequence.speaker, distance_m, sequence.listening.space)
+        return pressure_pa(
+            self.volts, self.rate_hz, sequence.speaker, distance_m, sequence.listening.space
+        )
 
 
 def amplifier_span(sequence: m.Sequence, supply: m.Supply) -> Range:

@@ -8,14 +8,16 @@ from fxseq.runs.performance import Performance
 
 def in_numbers(run: Performance) -> dict[str, Any]:
     """What a preview tells of a run; a figure that is not known is None."""
-    table, data = run.prop.compiled.table, run.prop.compiled.data
+    table = run.prop.compiled.table
+    data = run.prop.compiled.data
     clip_bytes = sum(len(clip) for clip in {clip.data for clip in table.clips})
     return {
         "title": run.prop.sequence.title,
         "duration_s": run.duration_s,
         "presses": len(run.events(TraceKind.PRESS)),
         "shots": {
-            name: sum(shot.trigger == name for shot in run.shots) for name in run.prop.compiled.names.triggers
+            name: sum(shot.trigger == name for shot in run.shots)
+            for name in run.prop.compiled.names.triggers
         },
         "sounds": len(run.events(TraceKind.SOUND)),
         "clips": {

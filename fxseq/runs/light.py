@@ -1,4 +1,6 @@
-"""The light of a run: how much of its full light each group gives over time, by the duties of its channels."""
+"""The light of a run: how much of its full light each group gives over time, by the duties of
+its channels.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -26,8 +28,8 @@ class Light:
 
     @property
     def tracks(self) -> dict[str, Sequence[DutyTrack]]:
-        """Duty of the channels of each group, one track a channel; channels that are alike may have one and
-        the same.
+        """Duty of the channels of each group, one track a channel; channels that are alike may
+        have one and the same.
         """
         return self._by_group(self.played.light)
 
@@ -44,7 +46,9 @@ class Light:
     @cached_property
     def steps(self) -> dict[str, Steps]:
         """Share of full light as steps over time, all at the same times."""
-        end_s = (self.played.until_frame - self.played.first_frame) / self.compiled.table.frame_rate_hz
+        end_s = (
+            self.played.until_frame - self.played.first_frame
+        ) / self.compiled.table.frame_rate_hz
         return {name: Steps(self.times_s, lit, end_s) for name, lit in self.lit.items()}
 
     @property
@@ -61,9 +65,12 @@ class Light:
         return align(light) if light else (np.zeros(1), {})
 
     def _shares(self, tracks: Sequence[DutyTrack]) -> dict[str, Steps]:
-        played, rate_hz = self.played, self.compiled.table.frame_rate_hz
+        played = self.played
+        rate_hz = self.compiled.table.frame_rate_hz
         return {
-            name: lit_share(of_group, self.full_duty, played.first_frame, played.until_frame, rate_hz)
+            name: lit_share(
+                of_group, self.full_duty, played.first_frame, played.until_frame, rate_hz
+            )
             for name, of_group in self._by_group(tracks).items()
         }
 

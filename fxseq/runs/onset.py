@@ -13,7 +13,9 @@ from fxseq.light import AMBIENT, FULL_LEVEL, FadeCurve, Shape, approach, progres
 FIRST_SOUND = 0.01
 """Share of a clip's peak (-40 dB) from which it counts as heard. Common practice, no source."""
 FIRST_LIGHT = 0.1
-"""Share of a fade's furthest way, in lightness, from which it counts as seen. Common practice, no source."""
+"""Share of a fade's furthest way, in lightness, from which it counts as seen. Common practice,
+no source.
+"""
 
 
 def lead_in_ms(clip: PreparedClip) -> float:
@@ -24,11 +26,15 @@ def lead_in_ms(clip: PreparedClip) -> float:
 
 @lru_cache(maxsize=256)
 def frames_until_seen(curve: FadeCurve) -> int | None:
-    """Frames from a fade's start until it is seen, from darkness, or from full light where it only goes out; None where it stays as it is.
+    """Frames from a fade's start until it is seen, from darkness, or from full light where it only
+    goes out; None where it stays as it is.
 
     A flicker counts as a straight way to the middle of its range.
     """
-    levels = [curve.start or 0, *(segment.target for segment in curve.segments if segment.target != AMBIENT)]
+    levels = [
+        curve.start or 0,
+        *(segment.target for segment in curve.segments if segment.target != AMBIENT),
+    ]
     before = 0 if any(levels) else FULL_LEVEL
     ways = list(_ways(curve, before))
     goal = FIRST_LIGHT * max((way.furthest(before) for way in ways), default=0)
@@ -41,8 +47,8 @@ def frames_until_seen(curve: FadeCurve) -> int | None:
 
 
 class _Way(NamedTuple):
-    """How a segment moves, in one direction. shown: frames at which its levels are, one more than its length
-    where its end is held.
+    """How a segment moves, in one direction. shown: frames at which its levels are, one more
+    than its length where its end is held.
     """
 
     begin: int
@@ -55,31 +61,30 @@ class _Way(NamedTuple):
     def level(self, t: int) -> int:
         if t >= self.frames:
             return self.target
-        return int(approach(self.start, self.target, progress(self.shape, np.array([t]), self.frames))[0])
+        return int(
+            approach(self.start, self.target, progress(self.shape, np.array([t]), self.frames))[0]
+        )
 
     def furthest(self, before: int) -> int:
         return max(abs(self.level(t) - before) for t in (0, self.shown - 1))
 
 
 def _ways(curve: FadeCurve, before: int) -> Iterator[_Way]:
-    """Those that last, and the end. A flicker takes its first way only; where light is given back, it is as it
-    was before.
+    """Those that last, and the end. A flicker takes its first way only; where light is given
+    back, it is as it was before.
     """
     level = before if curve.start is None else curve.start
     begin = 0
     for number, segment in enumerate(curve.segments, 1):
-        shape, frames, target = (
-            segment.shape,
-            segment.length,
-            before if segment.target == AMBIENT else segment.target,
-        )
+        shape = segment.shape
+        frames = segment.length
+        target = before if segment.target == AMBIENT else segment.target
         if shape == Shape.FLICKER:
-            shape, frames, target = (
-                Shape.STRAIGHT,
-                min(segment.every, frames),
-                (segment.low + target) // 2,
-            )
+            shape = Shape.STRAIGHT
+            frames = min(segment.every, frames)
+            target = (segment.low + target) // 2
         shown = frames + (number == len(curve.segments))
         if shown:
             yield _Way(begin, shape, level, target, frames, shown)
-        level, begin = target, begin + segment.length
+        level = target
+        begin = begin + segment.length

@@ -27,7 +27,9 @@ class Shot:
 
 @dataclass(frozen=True, eq=False)
 class Performance:
-    """A press script played on a prop. supply: name and part that it ran from, None where the file has none."""
+    """A press script played on a prop. supply: name and part that it ran from, None where the
+    file has none.
+    """
 
     prop: Prop
     script: Script
@@ -42,7 +44,9 @@ class Performance:
     @property
     def duration_s(self) -> float:
         """How long it is."""
-        return (self.played.until_frame - self.played.first_frame) / self.prop.compiled.table.frame_rate_hz
+        return (
+            self.played.until_frame - self.played.first_frame
+        ) / self.prop.compiled.table.frame_rate_hz
 
     @cached_property
     def light(self) -> Light:
@@ -58,7 +62,11 @@ class Performance:
     def load(self) -> SupplyLoad:
         """What it takes from its supply at whatever voltage is left, moment by moment."""
         return SupplyLoad(
-            self.prop, self.light, self.sound, self.supply[1] if self.supply else None, self.duration_s
+            self.prop,
+            self.light,
+            self.sound,
+            self.supply[1] if self.supply else None,
+            self.duration_s,
         )
 
     @cached_property
@@ -71,14 +79,17 @@ class Performance:
         """Flashes a second, of all groups together and of each."""
         light = self.light
         channels = Channels(
-            light.tracks, light.full_duty, self.played.first_frame, self.prop.compiled.table.frame_rate_hz
+            light.tracks,
+            light.full_duty,
+            self.played.first_frame,
+            self.prop.compiled.table.frame_rate_hz,
         )
         return flash_report(light.times_s, light.lit, self.prop.sequence.groups, channels)
 
     @cached_property
     def run_time(self) -> RunTime | None:
-        """How long the cells last on the day of the file; None where it describes none, or where it does not
-        run from cells.
+        """How long the cells last on the day of the file; None where it describes none, or where
+        it does not run from cells.
         """
         return day_run_time(self.load, self.script, lambda seconds: self.left_alone(seconds).load)
 
@@ -86,7 +97,10 @@ class Performance:
         """This prop from power-up on, with nothing pressed."""
         frames = math.ceil(duration_s * self.prop.compiled.table.frame_rate_hz)
         return Performance(
-            self.prop, Script([], frames), Player(self.prop.compiled.table).play([], frames), self.supply
+            self.prop,
+            Script([], frames),
+            Player(self.prop.compiled.table).play([], frames),
+            self.supply,
         )
 
     def events(self, *kinds: TraceKind) -> list[TraceEvent]:
@@ -101,14 +115,18 @@ class Performance:
     def shots(self) -> list[Shot]:
         """Shots of all triggers, in order."""
         names = self.prop.compiled.names.triggers
-        return [Shot(self.seconds(event.frame), names[event.index]) for event in self.events(TraceKind.SHOT)]
+        return [
+            Shot(self.seconds(event.frame), names[event.index])
+            for event in self.events(TraceKind.SHOT)
+        ]
 
     @cached_property
     def delays_ms(self) -> list[float]:
-        """For each press that makes a sound at once: the most time until its first sample is heard. [ms]
+        """For each press that makes a sound at once: the most time until its first sample is heard.
+        [ms]
 
-        A press waits up to one frame to be noticed; then the clip's own lead-in counts. What an amplifier or a board's
-        output buffer adds is not known here.
+        A press waits up to one frame to be noticed; then the clip's own lead-in counts. What an
+        amplifier or a board's output buffer adds is not known here.
         """
         frame_ms = 1000 / self.prop.compiled.table.frame_rate_hz
         lead_ins_ms = [lead_in_ms(self.prop.clips[name]) for name in self.prop.compiled.names.clips]
@@ -121,8 +139,8 @@ class Performance:
 
 
 def perform(prop: Prop, script: Script, supply: str | None = None) -> Performance:
-    """Play a press script from power-up. supply: name of the supply it runs from; the file's first unless
-    given.
+    """Play a press script from power-up. supply: name of the supply it runs from; the file's
+    first unless given.
     """
     source = prop.supply(supply)
     return Performance(

@@ -1,4 +1,7 @@
-"""What a board did with a press script against what the reference does: the first event in which they differ, in the maker's words."""
+"""What a board did with a press script against what the reference does: the first event in which
+they differ, in the maker's words.
+"""
+
 from dataclasses import dataclass
 from itertools import zip_longest
 from typing import Any
@@ -14,7 +17,9 @@ from fxseq.table import Names
 
 @dataclass(frozen=True)
 class Proof:
-    """equal_events: how many agree before the first that does not. board, reference: that event on either side, None where there is none."""
+    """equal_events: how many agree before the first that does not. board, reference: that event
+    on either side, None where there is none.
+    """
 
     equal: bool
     equal_events: int
@@ -29,22 +34,38 @@ class Proof:
 
 def compare(theirs: list[TraceEvent], prop: Prop, script: Script) -> Proof:
     """Hold the trace of a board against that of the reference player."""
-    table, names = prop.compiled.table, prop.compiled.names
+    table = prop.compiled.table
+    names = prop.compiled.names
     ours = Player(table).play(script.presses, script.until_frame).trace
-    same = next((number for number, (one, other) in enumerate(zip_longest(theirs, ours)) if one != other), None)
+    same = next(
+        (number for number, (one, other) in enumerate(zip_longest(theirs, ours)) if one != other),
+        None,
+    )
     if same is None:
         return Proof(True, len(ours))
-    return Proof(False, same, *(told(trace[same:], names, table.frame_rate_hz) for trace in (theirs, ours)))
+    return Proof(
+        False, same, *(told(trace[same:], names, table.frame_rate_hz) for trace in (theirs, ours))
+    )
 
 
 def demand_table(board: Board, prop: Prop, where: str) -> None:
     """The board plays the table of this prop. Raises LinkError."""
     data = prop.compiled.data
-    held = ((board.length_0, board.crc_0), (board.length_1, board.crc_1))[board.active] if board.has_table else None
+    held = (
+        ((board.length_0, board.crc_0), (board.length_1, board.crc_1))[board.active]
+        if board.has_table
+        else None
+    )
     if held == (len(data), table_crc(data)):
         return
-    what = "the board holds no table" if held is None else f"the board plays another table, not that of {prop.path}"
-    raise LinkError(Fault(where, what, remedy=f"Push it first: fxseq push {prop.path} --port {where}"))
+    what = (
+        "the board holds no table"
+        if held is None
+        else f"the board plays another table, not that of {prop.path}"
+    )
+    raise LinkError(
+        Fault(where, what, remedy=f"Push it first: fxseq push {prop.path} --port {where}")
+    )
 
 
 def told(rest: list[TraceEvent], names: Names, rate_hz: float) -> dict[str, Any] | None:
@@ -52,4 +73,11 @@ def told(rest: list[TraceEvent], names: Names, rate_hz: float) -> dict[str, Any]
     if not rest:
         return None
     frame, kind, index, value = rest[0]
-    return {"time_s": frame / rate_hz, "frame": frame, "kind": kind.name.lower(), "index": index, "value": value, "words": in_words(rest[0], names)}
+    return {
+        "time_s": frame / rate_hz,
+        "frame": frame,
+        "kind": kind.name.lower(),
+        "index": index,
+        "value": value,
+        "words": in_words(rest[0], names),
+    }

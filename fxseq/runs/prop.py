@@ -1,4 +1,5 @@
 """A sequence with its clips, compiled: all that is needed to play it."""
+
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
@@ -35,17 +36,30 @@ class Prop:
 
     def with_clips(self, names: Iterable[str]) -> "Prop":
         """The prop as it is when only these clips sound."""
-        table, kept = self.compiled.table, {self.compiled.names.clips.index(name) for name in names}
+        table = self.compiled.table
+        kept = {self.compiled.names.clips.index(name) for name in names}
         heard = tuple(
-            replace(effect, steps=tuple(step for step in effect.steps if not isinstance(step, PlayClip) or step.clip in kept))
-            for effect in table.effects)
+            replace(
+                effect,
+                steps=tuple(
+                    step
+                    for step in effect.steps
+                    if not isinstance(step, PlayClip) or step.clip in kept
+                ),
+            )
+            for effect in table.effects
+        )
         return replace(self, compiled=replace(self.compiled, table=replace(table, effects=heard)))
 
     def script(self, presses: str | None = None) -> tuple[Script, str]:
-        """The press script that was asked for, else the file's own, else one that shows every trigger; parsed, and as text."""
-        text, where = presses, "press script"
+        """The press script that was asked for, else the file's own, else one that shows every
+        trigger; parsed, and as text.
+        """
+        text = presses
+        where = "press script"
         if text is None:
-            text, where = self.sequence.preview.presses, f"{self.path}: preview.presses"
+            text = self.sequence.preview.presses
+            where = f"{self.path}: preview.presses"
         if text is None:
             text = default_script(self.compiled.table, self.compiled.names)
         return parse_script(text, self.compiled.table, self.compiled.names, where), text
@@ -55,26 +69,37 @@ class Prop:
         return supply_of(self.path, self.sequence, name)
 
 
-def supply_of(path: Path, sequence: m.Sequence, name: str | None = None) -> tuple[str, m.Supply] | None:
-    """The supply of that name, else the first of the file, else None. Raises FxError where there is none of that name."""
+def supply_of(
+    path: Path, sequence: m.Sequence, name: str | None = None
+) -> tuple[str, m.Supply] | None:
+    """The supply of that name, else the first of the file, else None. Raises FxError where there
+    is none of that name.
+    """
     supplies = sequence.supplies
     if name is None:
         return next(iter(supplies.items()), None)
     if name not in supplies:
         allowed = ", ".join(supplies) or "none, as the file has no supplies"
-        raise FxError(Fault(str(path), f"no supply '{name}'", allowed, did_you_mean(name, supplies)))
+        raise FxError(
+            Fault(str(path), f"no supply '{name}'", allowed, did_you_mean(name, supplies))
+        )
     return name, supplies[name]
 
 
 def prepare_clip(name: str, sequence: m.Sequence, folder: Path) -> PreparedClip:
-    """A clip as the table holds it; how loud clips are is weighed by speaker and ear. Raises ClipError."""
+    """A clip as the table holds it; how loud clips are is weighed by speaker and ear. Raises
+    ClipError.
+    """
     return prepare_clips([name], sequence, folder)[name]
 
 
-def prepare_clips(names: Iterable[str], sequence: m.Sequence, folder: Path, progress: Progress = _untold) -> dict[str, PreparedClip]:
+def prepare_clips(
+    names: Iterable[str], sequence: m.Sequence, folder: Path, progress: Progress = _untold
+) -> dict[str, PreparedClip]:
     """Several clips, and those that they are matched to. Raises ClipError with the faults of all.
 
-    progress: called with a clip's name, what is done and all that there is to do, while it is read, if it is long, and while its coding is searched for.
+    progress: called with a clip's name, what is done and all that there is to do, while it is read,
+    if it is long, and while its coding is searched for.
     """
     done: dict[str, PreparedClip] = {}
     faults: list[Fault] = []
@@ -94,23 +119,37 @@ def prepare_clips(names: Iterable[str], sequence: m.Sequence, folder: Path, prog
 
 
 def prepare_as(
-    name: str, clip: m.Clip, sequence: m.Sequence, folder: Path, matched: PreparedClip | None = None,
+    name: str,
+    clip: m.Clip,
+    sequence: m.Sequence,
+    folder: Path,
+    matched: PreparedClip | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> PreparedClip:
-    """A clip with settings that may differ from those of the sequence. matched: the clip that it is matched to. Raises ClipError."""
+    """A clip with settings that may differ from those of the sequence. matched: the clip that it
+    is matched to. Raises ClipError.
+    """
     return draft_clip(name, clip, sequence, folder, matched, progress).stored(clip.fitted, progress)
 
 
 def draft_clip(
-    name: str, clip: m.Clip, sequence: m.Sequence, folder: Path, matched: PreparedClip | None = None,
+    name: str,
+    clip: m.Clip,
+    sequence: m.Sequence,
+    folder: Path,
+    matched: PreparedClip | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Draft:
     """Clip before it is known how it is stored. Raises ClipError."""
-    return draft(name, clip, sequence.board, folder, heard_response(sequence.speaker), matched, progress)
+    return draft(
+        name, clip, sequence.board, folder, heard_response(sequence.speaker), matched, progress
+    )
 
 
 def _others_first(names: Iterable[str], sequence: m.Sequence) -> list[str]:
-    """The clips and those that they are matched to, each once and behind the one that it is matched to."""
+    """The clips and those that they are matched to, each once and behind the one that it is
+    matched to.
+    """
     order: dict[str, None] = {}
     for name in names:
         chain = [name]
@@ -124,7 +163,8 @@ Preparer = Callable[[Iterable[str], m.Sequence, Path], dict[str, PreparedClip]]
 
 
 def load_prop(path: Path, progress: Progress = _untold) -> Prop:
-    """Read, prepare and compile. Raises FxError with every fault of the file, or of the clips, or of the table.
+    """Read, prepare and compile. Raises FxError with every fault of the file, or of the clips, or
+    of the table.
 
     progress: as `prepare_clips` calls it.
     """
@@ -132,11 +172,15 @@ def load_prop(path: Path, progress: Progress = _untold) -> Prop:
 
 
 def make_prop(path: Path, sequence: m.Sequence, preparer: Preparer = prepare_clips) -> Prop:
-    """Prepare and compile what the file of this path says, or will say. Raises FxError with every fault of the clips, or of the table."""
+    """Prepare and compile what the file of this path says, or will say. Raises FxError with
+    every fault of the clips, or of the table.
+    """
     names = clips_in_reach(sequence)
     prepared = preparer(names, sequence, path.parent)
     clips = {name: prepared[name] for name in names}
     try:
         return Prop(path, sequence, clips, compile_sequence(sequence, clips))
     except TableError as error:
-        raise TableError(*(replace(fault, where=f"{path}: {fault.where}") for fault in error.faults)) from None
+        raise TableError(
+            *(replace(fault, where=f"{path}: {fault.where}") for fault in error.faults)
+        ) from None

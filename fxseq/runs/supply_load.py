@@ -37,7 +37,9 @@ from fxseq.runs.sound import Sound
 from fxseq.sequence import model as m
 
 _RAILS = 33
-"""Rails for which the current of an amplifier that clips is worked out; between them it is a straight line."""
+"""Rails for which the current of an amplifier that clips is worked out; between them it is a
+straight line.
+"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,8 +83,8 @@ class SupplyLoad:
 
     @cached_property
     def lights(self) -> tuple[NDArray[np.float64], NDArray[np.int64], Load]:
-        """Times at which anything changes, shape (n,) [s], the frame that each is in, and the load of LEDs and
-        board at them.
+        """Times at which anything changes, shape (n,) [s], the frame that each is in, and the
+        load of LEDs and board at them.
         """
         return played_load(
             self.prop.sequence,
@@ -94,12 +96,14 @@ class SupplyLoad:
 
     @cached_property
     def _loaded(self) -> tuple[Load, PlayedRail | None]:
-        """Load and rail. Where the amplifier clips as the supply sags, it takes less than with a steady one,
-        which holds up the rail.
+        """Load and rail. Where the amplifier clips as the supply sags, it takes less than with a
+        steady one, which holds up the rail.
         """
         times_s, frame, lights = self.lights
         sound_ma = self.sound.current_ma
-        load = lights + amplifier_load(self.prop.sequence, sound_ma.values / 1000, self.fresh_v).part(frame)
+        load = lights + amplifier_load(
+            self.prop.sequence, sound_ma.values / 1000, self.fresh_v
+        ).part(frame)
         if self.supply is None:
             return load, None
         diode = changeover_diode(self.prop.sequence)
@@ -110,8 +114,8 @@ class SupplyLoad:
         return load, played_rail(self.supply, load, times_s, self.duration_s, diode)
 
     def _follows(self, lowest_v: float) -> bool:
-        """Whether the amplifier takes less where the rail is lower: it hangs on the supply itself, and clips
-        at this rail. [V]
+        """Whether the amplifier takes less where the rail is lower: it hangs on the supply
+        itself, and clips at this rail. [V]
         """
         return (
             self.sound.is_described
@@ -130,32 +134,37 @@ class SupplyLoad:
         rails_v, pitch_v = np.linspace(0.0, fresh_v(self.supply).high, _RAILS, retstep=True)
         taken_a = [self._taken_a(float(rail_v), frames) for rail_v in rails_v[1:]]
         return Load(
-            followed=FollowedCurrent(np.stack([taken_a[0], *taken_a]), float(pitch_v), np.arange(frames.size))
+            followed=FollowedCurrent(
+                np.stack([taken_a[0], *taken_a]), float(pitch_v), np.arange(frames.size)
+            )
         )
 
     def _taken_a(self, supply_v: float, frames: NDArray[np.int64]) -> NDArray[np.float64]:
         """Current of the amplifier at a supply. [A]"""
         size = self.prop.compiled.table.samples_per_frame
-        volts, _ = self.sound.volts_at(supply_v, (frames[:, np.newaxis] * size + np.arange(size)).ravel())
+        volts, _ = self.sound.volts_at(
+            supply_v, (frames[:, np.newaxis] * size + np.arange(size)).ravel()
+        )
         return self.sound.current_a(volts, supply_v)
 
     @cached_property
     def heaviest(self) -> Load:
-        """The load at moments among which the heaviest is, for rails from where the prop stops to the fresh
-        supply.
+        """The load at moments among which the heaviest is, for rails from where the prop stops
+        to the fresh supply.
         """
         _, frame, lights = self.lights
         moments = self.load.heaviest(self.stops_at_v, self.fresh_v)
         if self.load.followed is None and not self._follows(self.stops_at_v):
             return self.load.part(moments)
-        # What clips at a low rail takes less there than it was counted with, so that lights alone may be heavier.
+        # What clips at a low rail takes less there than it was counted with, so that lights alone
+        # may be heavier.
         moments = np.union1d(moments, lights.heaviest(self.stops_at_v, self.fresh_v))
         return lights.part(moments) + self.amplifier_in(frame[moments])
 
     @property
     def flat_peak_ma(self) -> float:
-        """Highest current at the lowest voltage with which the prop works, where converters and class D
-        amplifiers take most. Needs a supply. [mA]
+        """Highest current at the lowest voltage with which the prop works, where converters and
+        class D amplifiers take most. Needs a supply. [mA]
         """
         flat_v = voltages_of(self.supply, needed_v(self.prop.sequence)).flat_v
         return 1000 * float(np.max(self.heaviest.at(flat_v)[0]))
@@ -164,11 +173,13 @@ class SupplyLoad:
     def current_ma(self) -> Steps:
         """What LEDs, amplifier, board and regulator take from the fresh supply over time. [mA]
 
-        With the voltage that it keeps.         Over the diode of a changeover, and through a collapsed rail as much as through a short circuit.
+        With the voltage that it keeps. Over the diode of a changeover, and through a collapsed rail
+        as much as through a short circuit.
         """
         if self.rail is None:
             return self.unsagged_ma
-        volts, diode = self.rail.volts, changeover_diode(self.prop.sequence)
+        volts = self.rail.volts
+        diode = changeover_diode(self.prop.sequence)
         ohms = resistance_ohm(self.supply).typical
         lost_v = self.fresh_v - np.nan_to_num(volts.values)
         if diode is not None:
@@ -179,8 +190,8 @@ class SupplyLoad:
 
     @property
     def unsagged_ma(self) -> Steps:
-        """Current at the voltage of the fresh supply with nothing on, without any diode, as the bench
-        follows it while it plays. [mA]
+        """Current at the voltage of the fresh supply with nothing on, without any diode, as the
+        bench follows it while it plays. [mA]
         """
         sequence = self.prop.sequence
         board_ma = (
@@ -193,12 +204,14 @@ class SupplyLoad:
 
     @cached_property
     def light_ma(self) -> Steps:
-        """What all LEDs take from this supply when fresh, with nothing else on it, as they are wired; where
-        none is described, as the file says. [mA]
+        """What all LEDs take from this supply when fresh, with nothing else on it, as they are
+        wired; where none is described, as the file says. [mA]
         """
         groups = self.prop.sequence.groups
         if not self.circuits:
-            return self._sum_of(group_current_ma(groups[name], lit) for name, lit in self.light.steps.items())
+            return self._sum_of(
+                group_current_ma(groups[name], lit) for name, lit in self.light.steps.items()
+            )
         loads = (self.circuits[name].load(lit) for name, lit in self.light.steps.items())
         taken_ma = (1000 * np.asarray(load.at(self.fresh_v)[0]) for load in loads)
         return self._sum_of(replace(self._steady(0.0), values=values) for values in taken_ma)
@@ -206,7 +219,8 @@ class SupplyLoad:
     @cached_property
     def regulated_ma(self) -> Steps:
         """What the regulator gives over time; zero where there is none. [mA]"""
-        sequence, nothing = self.prop.sequence, self._steady(0.0)
+        sequence = self.prop.sequence
+        nothing = self._steady(0.0)
         if regulation(sequence) is None or self.supply is None:
             return nothing
         lights = self._sum_of(
@@ -224,10 +238,11 @@ class SupplyLoad:
         return draw(self.current_ma, self.fresh_v)
 
     def string_ma(self, group: str) -> dict[str, float | None]:
-        """Current of a string of a group at the freshest supply: lit, on average, and its effective value,
-        which pulses make more than the mean. [mA]
+        """Current of a string of a group at the freshest supply: lit, on average, and its
+        effective value, which pulses make more than the mean. [mA]
         """
-        lit, taken_ma = self.light.steps[group].mean(), self.circuits[group].fresh_ma
+        lit = self.light.steps[group].mean()
+        taken_ma = self.circuits[group].fresh_ma
         if taken_ma is None:
             return {"lit_ma": None, "mean_ma": None, "rms_ma": None}
         lit_ma = taken_ma.typical
@@ -239,7 +254,9 @@ class SupplyLoad:
     def _sum_of(self, parts: Iterable[Steps]) -> Steps:
         """Sum of currents at the times at which lights change."""
         nothing = np.zeros(self.light.times_s.shape)
-        return Steps(self.light.times_s, sum((part.values for part in parts), start=nothing), self.duration_s)
+        return Steps(
+            self.light.times_s, sum((part.values for part in parts), start=nothing), self.duration_s
+        )
 
     def _from_supply(self, current_ma: Steps, regulator: Regulation | None) -> Steps:
         """What a current behind a regulator takes from the fresh supply. [mA]"""

@@ -1,4 +1,5 @@
 """What a run sounds like, as the bytes of WAV files."""
+
 import io
 
 import numpy as np
@@ -7,7 +8,9 @@ from numpy.typing import NDArray
 from fxseq.runs.performance import Performance
 
 PEAK = 10 ** (-1 / 20)
-"""Peak of what is heard in its file: 1 dB below full scale. Its true level stands in the summary."""
+"""Peak of what is heard in its file: 1 dB below full scale. Its true level stands in the
+summary.
+"""
 
 
 def board_wav(performance: Performance) -> bytes:
@@ -16,7 +19,9 @@ def board_wav(performance: Performance) -> bytes:
 
 
 def heard_wav(performance: Performance) -> bytes | None:
-    """What is heard at the hand through amplifier and speaker, brought to -1 dBFS; None where those are not described."""
+    """What is heard at the hand through amplifier and speaker, brought to -1 dBFS; None where
+    those are not described.
+    """
     pressure = performance.heard.pressure_pa(performance.prop.sequence.listening.hand_m)
     if pressure is None:
         return None

@@ -14,15 +14,15 @@ _PERIOD = 1000
 
 
 def wiring_of(sequence: m.Sequence) -> Schedule:
-    """The schedule, with the amplifier at the loudest tone that the board can put out. Raises ValueError
-    without a supply.
+    """The schedule, with the amplifier at the loudest tone that the board can put out. Raises
+    ValueError without a supply.
     """
     return wiring_schedule(sequence, loudest_ma(sequence))
 
 
 def loudest_ma(sequence: m.Sequence) -> dict[str, float]:
-    """Highest current of the amplifier where it is fed, at that tone, by supply; empty where amplifier or speaker is not
-    described. [mA]
+    """Highest current of the amplifier where it is fed, at that tone, by supply; empty where
+    amplifier or speaker is not described. [mA]
     """
     described = sequence.supplies if sequence.amplifier and sequence.speaker else {}
     return {
@@ -33,7 +33,10 @@ def loudest_ma(sequence: m.Sequence) -> dict[str, float]:
 
 def loudest_ma_at(sequence: m.Sequence, supply_v: float) -> float:
     """Mean current of the amplifier at a sine of full scale, clipped where its feed ends. [mA]"""
-    amplifier, speaker = sequence.amplifier, sequence.speaker
+    amplifier = sequence.amplifier
+    speaker = sequence.speaker
     sine = np.round(_FULL_SCALE * np.sin(math.tau * np.arange(_PERIOD) / _PERIOD)).astype(np.int16)
-    volts, _ = output_voltage_v(sine, amplifier, supply_v, speaker.impedance_ohm, sequence.board.sound_bits)
+    volts, _ = output_voltage_v(
+        sine, amplifier, supply_v, speaker.impedance_ohm, sequence.board.sound_bits
+    )
     return 1000 * float(supply_current_a(volts, speaker, amplifier, supply_v, _PERIOD)[0])

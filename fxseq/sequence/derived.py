@@ -1,8 +1,24 @@
-"""What follows from the description alone: defaults that depend on other keys, and where each LED is."""
+"""What follows from the description alone: defaults that depend on other keys, and where each
+LED is.
+"""
+
 import math
 from itertools import accumulate
 
-from fxseq.sequence.model import Board, Clip, Coding, Counter, Fade, Group, Line, Picture, Point, Ring, Selector, Sequence
+from fxseq.sequence.model import (
+    Board,
+    Clip,
+    Coding,
+    Counter,
+    Fade,
+    Group,
+    Line,
+    Picture,
+    Point,
+    Ring,
+    Selector,
+    Sequence,
+)
 
 _PITCH_IN_DIAMETERS = 2.0
 """LEDs without a place and without a picture are drawn this far apart."""
@@ -21,7 +37,9 @@ def channels_of(group: Group) -> range:
 
 
 def leds_per_channel(group: Group) -> int:
-    """LEDs that hang on one channel of the group, one after the other in the order of their places."""
+    """LEDs that hang on one channel of the group, one after the other in the order of their
+    places.
+    """
     return group.leds // group.channels
 
 
@@ -53,9 +71,11 @@ def fade_length_ms(fade: Fade) -> float:
 
 
 def led_places_mm(group: Group, picture: Picture | None = None) -> list[Point]:
-    """Place of each LED of the group, in order: (x, y) from the upper left corner, x to the right and y down. [mm]
+    """Place of each LED of the group, in order: (x, y) from the upper left corner, x to the right
+    and y down. [mm]
 
-    A group without places is spread over the width of the picture at half its height, or on a line of its own if there is no picture.
+    A group without places is spread over the width of the picture at half its height, or on a line
+    of its own if there is no picture.
     """
     if group.places_mm is not None:
         return group.places_mm
@@ -69,15 +89,22 @@ def led_places_mm(group: Group, picture: Picture | None = None) -> list[Point]:
 
 
 def all_led_places_mm(sequence: Sequence) -> dict[str, list[Point]]:
-    """Place of each LED by group, as `led_places_mm` has it. Groups without places lie in rows of their own, in the order of the file. [mm]
+    """Place of each LED by group, as `led_places_mm` has it. Groups without places lie in rows of
+    their own, in the order of the file. [mm]
 
-    With a picture the rows share out its height. A row has its place whatever becomes of the other groups, so that placing one moves no other.
+    With a picture the rows share out its height. A row has its place whatever becomes of the other
+    groups, so that placing one moves no other.
     """
-    picture, groups = sequence.picture, sequence.groups
+    picture = sequence.picture
+    groups = sequence.groups
     if picture:
-        heights_mm = [picture.height_mm * (row + 1) / (len(groups) + 1) for row in range(len(groups))]
+        heights_mm = [
+            picture.height_mm * (row + 1) / (len(groups) + 1) for row in range(len(groups))
+        ]
     else:
-        heights_mm = list(accumulate(_ROW_IN_DIAMETERS * group.size_mm for group in groups.values()))
+        heights_mm = list(
+            accumulate(_ROW_IN_DIAMETERS * group.size_mm for group in groups.values())
+        )
     places = {name: led_places_mm(group, picture) for name, group in groups.items()}
     for (name, group), y_mm in zip(groups.items(), heights_mm, strict=True):
         if group.places_mm is None and group.ring_mm is None and group.line_mm is None:
@@ -90,7 +117,10 @@ def _on_ring(ring: Ring, leds: int) -> list[Point]:
     """Clockwise as seen, since y runs down; an angle of 0 is to the right of the centre."""
     x_mm, y_mm = ring.centre_mm
     turns = [math.radians(ring.first_at_deg) + index * math.tau / leds for index in range(leds)]
-    return [(x_mm + ring.radius_mm * math.cos(turn), y_mm + ring.radius_mm * math.sin(turn)) for turn in turns]
+    return [
+        (x_mm + ring.radius_mm * math.cos(turn), y_mm + ring.radius_mm * math.sin(turn))
+        for turn in turns
+    ]
 
 
 def _on_line(line: Line, leds: int) -> list[Point]:

@@ -1,4 +1,7 @@
-"""One error for every fault a user can cause: where, what was found, what is allowed, what to do."""
+"""One error for every fault a user can cause: where, what was found, what is allowed, what to
+do.
+"""
+
 from dataclasses import dataclass
 
 

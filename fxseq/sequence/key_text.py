@@ -1,4 +1,5 @@
 """What every key of a prop file means, in plain text, out of the schema."""
+
 import json
 import textwrap
 from collections.abc import Iterator
@@ -11,8 +12,9 @@ from fxseq.sequence.wording import NAME_RULE, allowed_at, found, unit_of
 
 _WIDTH = 100
 _HEAD = (
-    "Every table of a prop file with its keys: what each means and which values it takes. A key may be left out unless it is marked required. "
-    f"NAME is a name that you choose: {NAME_RULE.removeprefix('a name of ')}. [[double brackets]] mean a list of tables."
+    "Every table of a prop file with its keys: what each means and which values it takes. A key"
+    " may be left out unless it is marked required. NAME is a name that you choose:"
+    f" {NAME_RULE.removeprefix('a name of ')}. [[double brackets]] mean a list of tables."
 )
 
 
@@ -26,14 +28,18 @@ def _tables(path: Path, heading: str) -> Iterator[str]:
     for table in alternatives(path):
         keys = table.get("properties", {})
         if keys:
-            yield "\n".join([heading, _lines(table["description"]), *(_key(path, key, table) for key in keys)])
+            yield "\n".join(
+                [heading, _lines(table["description"]), *(_key(path, key, table) for key in keys)]
+            )
         for key in keys:
             for inner, shown in _inner((*path, key)):
                 yield from _tables(inner, shown)
 
 
 def _inner(path: Path) -> Iterator[tuple[Path, str]]:
-    """Places of tables that a key leads to, as they are written: itself, one by name, or one of a list."""
+    """Places of tables that a key leads to, as they are written: itself, one by name, or one of
+    a list.
+    """
     dotted = ".".join("NAME" if step == "*" else str(step) for step in path if step != 0)
     for node in alternatives(path):
         if "properties" in node:
@@ -46,20 +52,35 @@ def _inner(path: Path) -> Iterator[tuple[Path, str]]:
 
 def _key(path: Path, key: str, table: Schema) -> str:
     """A key with its meaning, and below it what may stand there."""
-    place, schema = (*path, key), table["properties"][key]
+    place = (*path, key)
+    schema = table["properties"][key]
     meaning = schema["description"].removesuffix(f" [{unit_of(place)}]")
-    inner = [f"see {heading}" for at, heading in _inner(place) if any("properties" in node for node in alternatives(at))]
+    inner = [
+        f"see {heading}"
+        for at, heading in _inner(place)
+        if any("properties" in node for node in alternatives(at))
+    ]
     parts = [_allowed(place), *inner, _when_left_out(key, table, unit_of(place))]
     return "\n".join([f"  {key}", _lines(meaning, 4), _lines("; ".join(filter(None, parts)), 4)])
 
 
 def _lines(text: str, indent: int = 0) -> str:
-    return textwrap.fill(" ".join(text.split()), _WIDTH, initial_indent=" " * indent, subsequent_indent=" " * indent, break_on_hyphens=False)
+    return textwrap.fill(
+        " ".join(text.split()),
+        _WIDTH,
+        initial_indent=" " * indent,
+        subsequent_indent=" " * indent,
+        break_on_hyphens=False,
+    )
 
 
 def _allowed(place: Path) -> str:
     values = alternatives((*place, "*"))
-    text = f"a table of NAME = {allowed_at((*place, '*'))}" if values and "properties" not in values[0] else allowed_at(place)
+    text = (
+        f"a table of NAME = {allowed_at((*place, '*'))}"
+        if values and "properties" not in values[0]
+        else allowed_at(place)
+    )
     return text.replace(NAME_RULE, "a name")
 
 

@@ -1,4 +1,7 @@
-"""Where each key of a TOML text stands, read by tree-sitter, which also copes with what a strict reader refuses."""
+"""Where each key of a TOML text stands, read by tree-sitter, which also copes with what a strict
+reader refuses.
+"""
+
 import tomllib
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -94,14 +97,19 @@ def _append_table(layout: Layout, keys: list[str], line: int) -> tuple[Path, dic
     return path, items[-1]
 
 
-def _enter(layout: Layout, path: Path, table: dict[str, Any], keys: list[str], line: int) -> tuple[Path, dict[str, Any]]:
-    """Go down the keys from a table, making tables as needed; of a list of tables, into the last one."""
+def _enter(
+    layout: Layout, path: Path, table: dict[str, Any], keys: list[str], line: int
+) -> tuple[Path, dict[str, Any]]:
+    """Go down the keys from a table, making tables as needed; of a list of tables, into the last
+    one.
+    """
     for key in keys:
         path = (*path, key)
         layout.lines.setdefault(path, line)
         inner = table.setdefault(key, {})
         if isinstance(inner, list) and inner:
-            path, inner = (*path, len(inner) - 1), inner[-1]
+            path = (*path, len(inner) - 1)
+            inner = inner[-1]
         if not isinstance(inner, dict):
             layout.duplicates.append(Duplicate(path, line, layout.line_of(path)))
             inner = {}
@@ -137,7 +145,8 @@ def _value(layout: Layout, path: Path, node: Node) -> Any:
 
 def keys_of(node: Node) -> list[str]:
     """The keys of a plain, quoted or dotted key."""
-    table, keys = tomllib.loads(f"{_text(node)} = 0"), []
+    table = tomllib.loads(f"{_text(node)} = 0")
+    keys = []
     while isinstance(table, dict):
         [(key, table)] = table.items()
         keys.append(key)

@@ -1,20 +1,38 @@
 """The typed description of a prop: what a prop file may say, with units in the names.
 
-Only single values are checked here, each against its own range. What has to agree across the file (names that must exist, channels
-that must not overlap) is checked in `rules`, so that every fault of a file can be reported in one pass.
+Only single values are checked here, each against its own range. What has to agree across the file
+(names that must exist, channels that must not overlap) is checked in `rules`, so that every fault
+of a file can be reported in one pass.
 """
+
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from fxseq.sequence.parts import Amplifier, Day, GainDb, Listening, Milliseconds, Name, Part, Percent, Point, RatePerS, Regulator, Speaker, Supply
+from fxseq.sequence.parts import (
+    Amplifier,
+    Day,
+    GainDb,
+    Listening,
+    Milliseconds,
+    Name,
+    Part,
+    Percent,
+    Point,
+    RatePerS,
+    Regulator,
+    Speaker,
+    Supply,
+)
 
 Coding = Literal["pcm16", "mulaw", "ima_adpcm", "qoa"]
 
 
 class Processor(Part):
-    """The board's processor. From it fxseq works out which codings of clips it can decode in time."""
+    """The board's processor. From it fxseq works out which codings of clips it can decode in
+    time.
+    """
 
     kind: Literal["avr", "cortex_m"]
     """8-bit AVR or Arm Cortex-M. Cortex-M is reckoned as a Cortex-M0, the slowest."""
@@ -105,7 +123,9 @@ class Ring(Part):
     radius_mm: Annotated[float, Field(ge=0.1, le=10_000)]
     """Radius of the circle through the LEDs. [mm]"""
     first_at_deg: Annotated[float, Field(ge=-360, le=360)] = 0.0
-    """Angle of the first LED: 0 is to the right, 90 below, -90 at the top. The others follow clockwise. [degrees]"""
+    """Angle of the first LED: 0 is to the right, 90 below, -90 at the top. The others follow
+    clockwise. [degrees]
+    """
 
 
 class Line(Part):
@@ -125,20 +145,38 @@ class CurvePoint(Part):
     current_ma: Annotated[float, Field(ge=0.005, le=10_000)]
     """Current of one LED at this point. [mA]"""
     series_ohm: Annotated[float, Field(ge=0, le=1000)] | None = None
-    """Series resistance of the LED itself, RS in its SPICE model. Default: from its colour and the two points. [ohm]"""
+    """Series resistance of the LED itself, RS in its SPICE model. Default: from its colour and
+    the two points. [ohm]
+    """
 
 
-Colour = Literal["red", "orange", "amber", "yellow", "green", "cyan", "blue", "violet", "pink", "white", "warm_white"]
+Colour = Literal[
+    "red",
+    "orange",
+    "amber",
+    "yellow",
+    "green",
+    "cyan",
+    "blue",
+    "violet",
+    "pink",
+    "white",
+    "warm_white",
+]
 
 
 class Transistor(Part):
-    """The bipolar transistor that switches a channel. For missing figures, those of a common small one are used."""
+    """The bipolar transistor that switches a channel. For missing figures, those of a common
+    small one are used.
+    """
 
     base_resistor_ohm: Annotated[float, Field(ge=1, le=10_000_000)] | None = None
-    """Resistor between output and base. Default: one that gives the base a tenth of the channel's current. [ohm]"""
+    """Resistor between output and base. Default: one that gives the base a tenth of the
+    channel's current. [ohm]
+    """
     saturation_v: Annotated[float, Field(ge=0.01, le=2)] | None = None
-    """Collector-emitter saturation voltage at the channel's current, with a tenth of it in the base, from the
-    data sheet. [V]
+    """Collector-emitter saturation voltage at the channel's current, with a tenth of it in the
+    base, from the data sheet. [V]
     """
     gain: Annotated[float, Field(ge=20, le=100_000)] | None = None
     """Minimum current gain at the channel's current."""
@@ -147,7 +185,9 @@ class Transistor(Part):
 
 
 class Mosfet(Part):
-    """The N-channel MOSFET that switches a channel. For missing figures, those of a common logic-level one are used."""
+    """The N-channel MOSFET that switches a channel. For missing figures, those of a common
+    logic-level one are used.
+    """
 
     on_ohm: Annotated[float, Field(ge=0.0001, le=100)] | None = None
     """On-resistance at the gate voltage gate_v, from the data sheet. [ohm]"""
@@ -169,7 +209,9 @@ class Neighbour(Part):
     forward_voltage_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
     """Forward voltage of one of them at current_ma. Default: usual for the colour. [V]"""
     current_ma: Annotated[float, Field(ge=0.01, le=5000)]
-    """Current at which it has forward_voltage_v. Its actual current depends on the LEDs beside it. [mA]"""
+    """Current at which it has forward_voltage_v. Its actual current depends on the LEDs beside
+    it. [mA]
+    """
     leds_in_series: Annotated[int, Field(ge=1, le=100)] = 1
     """LEDs in series in one string."""
 
@@ -178,7 +220,9 @@ class Group(Part):
     """Channels that belong together, and their LEDs."""
 
     first_channel: Annotated[int, Field(ge=0, le=254)] = 0
-    """First output of the group, counted from 0. Default: the one after the previous group in the file."""
+    """First output of the group, counted from 0. Default: the one after the previous group in
+    the file.
+    """
     channels: Annotated[int, Field(ge=1, le=255)] = 1
     """Number of outputs, in a row from the first."""
     leds: Annotated[int, Field(ge=1, le=2000)]
@@ -188,8 +232,8 @@ class Group(Part):
     colour: Colour
     """Colour of the light."""
     wavelength_nm: Annotated[float, Field(ge=380, le=700)] | None = None
-    """Dominant wavelength, from the data sheet. Default: usual for the colour. Not for white, warm_white or
-    pink. [nm]
+    """Dominant wavelength, from the data sheet. Default: usual for the colour. Not for white,
+    warm_white or pink. [nm]
     """
     forward_voltage_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
     """Forward voltage of one LED at current_ma. Default: usual for the colour. [V]"""
@@ -200,28 +244,30 @@ class Group(Part):
     forward_voltage_max_v: Annotated[float, Field(gt=0.5, le=60)] | None = None
     """Maximum forward voltage in the data sheet. Default: usual for the colour. [V]"""
     second_point: CurvePoint | None = None
-    """A second point on the data sheet's curve, at another current. It sets how steep the curve is. Default:
-    usual for the colour.
+    """A second point on the data sheet's curve, at another current. It sets how steep the curve
+    is. Default: usual for the colour.
     """
     leds_in_series: Annotated[int, Field(ge=1, le=100)] | None = None
     """LEDs in series in one string. Default: as many as the supplies can light."""
     resistor_ohm: Annotated[float, Field(ge=0.1, le=10_000_000)] | None = None
-    """Resistor of each string, or the shared one of each channel. Default: the standard value for the current. [ohm]"""
+    """Resistor of each string, or the shared one of each channel. Default: the standard value
+    for the current. [ohm]
+    """
     shared_resistor: bool = False
     """Whether all strings of a channel share one resistor instead of having one each."""
     beside: list[Neighbour] = []
     """Other LEDs that share the resistor of each channel."""
     switch: Literal["pin", "transistor", "mosfet", "driver"] | None = None
-    """What switches a channel: the pin itself, a transistor, a MOSFET or a constant-current driver. Default:
-    chosen by the current.
+    """What switches a channel: the pin itself, a transistor, a MOSFET or a constant-current
+    driver. Default: chosen by the current.
     """
     transistor: Transistor | None = None
     """Data of the transistor."""
     mosfet: Mosfet | None = None
     """Data of the MOSFET."""
     driver_reference_v: Annotated[float, Field(ge=0.01, le=10_000)] | None = None
-    """Constant-current driver set by one resistor: the voltage that its data sheet divides by that resistor,
-    k Vref. [V]
+    """Constant-current driver set by one resistor: the voltage that its data sheet divides by
+    that resistor, k Vref. [V]
     """
     merge: Literal["highest", "latest"] = "highest"
     """Which layer shows, ambient or effect: the brighter one, or the one that started last."""
@@ -245,14 +291,18 @@ class Loop(Part):
 
 
 class Fitted(Part):
-    """The choice of `fxseq fit --write` for a clip, beside the clip as you meant it. To take it back, delete it or run `fxseq fit --undo`."""
+    """The choice of `fxseq fit --write` for a clip, beside the clip as you meant it. To take it
+    back, delete it or run `fxseq fit --undo`.
+    """
 
     rate_hz: Annotated[int, Field(ge=2000, le=48_000)] | None = None
     """Sample rate in the table, instead of the clip's own. [Hz]"""
     coding: Coding | None = None
     """How samples are stored, instead of the clip's own coding."""
     end_ms: Milliseconds | None = None
-    """Where the finished clip is cut, as a time in its file. Level and limiter stay those of the whole clip. [ms]"""
+    """Where the finished clip is cut, as a time in its file. Level and limiter stay those of the
+    whole clip. [ms]
+    """
     fade_out_ms: Milliseconds = 0.0
     """Fade-out at that cut. [ms]"""
 
@@ -260,8 +310,9 @@ class Fitted(Part):
 class Clip(Part):
     """A sound from a sound file.
 
-    It is processed in the order of these keys: read and cut, trim, remove DC, high-pass, loop, rate, fades, level, gain, limiter, coding.
-    Levels are those at the board's rate, however the clip is stored.
+    It is processed in the order of these keys: read and cut, trim, remove DC, high-pass, loop,
+    rate, fades, level, gain, limiter, coding. Levels are those at the board's rate, however the
+    clip is stored.
     """
 
     file: Annotated[str, Field(min_length=1)]
@@ -273,22 +324,26 @@ class Clip(Part):
     end_ms: Milliseconds | None = None
     """End of the clip in the file. Default: the end of the file. [ms]"""
     start_cue: Annotated[int, Field(ge=1, le=10_000)] | None = None
-    """Start at this cue point of the file (`cue ` chunk), counted from 1, instead of at start_ms."""
+    """Start at this cue point of the file (`cue ` chunk), counted from 1, instead of at
+    start_ms.
+    """
     trim_below_dbfs: Annotated[float, Field(ge=-100, le=-20)] | None = None
-    """Trim silence at both ends: all that is quieter than this level, except for 1 ms. Not with a loop. [dBFS]"""
+    """Trim silence at both ends: all that is quieter than this level, except for 1 ms. Not with
+    a loop. [dBFS]
+    """
     remove_dc: bool = False
     """Remove the DC offset, which would make the speaker click."""
     high_pass_hz: Annotated[float, Field(ge=10, le=2000)] | None = None
-    """High-pass filter at this frequency, 24 dB an octave. Bass that the speaker cannot play wastes bits and
-    moves the cone. [Hz]
+    """High-pass filter at this frequency, 24 dB an octave. Bass that the speaker cannot play
+    wastes bits and moves the cone. [Hz]
     """
     loop: Loop | Literal["file", "whole", "find"] | None = None
-    """A loop by its times, `"file"` for the first loop marked in the file (`smpl` chunk), `"whole"` for the
-    whole clip, or `"find"` to have one found and cross-faded.
+    """A loop by its times, `"file"` for the first loop marked in the file (`smpl` chunk),
+    `"whole"` for the whole clip, or `"find"` to have one found and cross-faded.
     """
     rate_hz: Annotated[int, Field(ge=2000, le=48_000)] | None = None
-    """Sample rate in the table. Default: the board's. That of a loop is moved by up to 0.5 %, so that the loop
-    comes to whole samples. [Hz]
+    """Sample rate in the table. Default: the board's. That of a loop is moved by up to 0.5 %, so
+    that the loop comes to whole samples. [Hz]
     """
     fade_in_ms: Milliseconds = 0.0
     """Fade-in at the start. [ms]"""
@@ -299,18 +354,18 @@ class Clip(Part):
     rms_to_dbfs: Annotated[float, Field(ge=-60, le=0)] | None = None
     """Set the RMS level (mean power) to this, before gain_db. [dBFS]"""
     match_to: Name | None = None
-    """Make it as loud as another clip at the board's rate. Compared are the loudest 125 ms of each, weighted by
-    speaker and ear. Before gain_db.
+    """Make it as loud as another clip at the board's rate. Compared are the loudest 125 ms of
+    each, weighted by speaker and ear. Before gain_db.
     """
     gain_db: GainDb = 0.0
     """Change of level. [dB]"""
     limit_to_dbfs: Annotated[float, Field(ge=-30, le=0)] | None = None
-    """Limiter: hold the peaks of samples, as the board plays them, at this level. It turns down from 3 ms before
-    a peak and recovers with a time constant of 50 ms. [dBFS]
+    """Limiter: hold the peaks of samples, as the board plays them, at this level. It turns down
+    from 3 ms before a peak and recovers with a time constant of 50 ms. [dBFS]
     """
     coding: Coding = "mulaw"
-    """How samples are stored. Bits a sample: 16 in PCM, 8 in mu-law, 4.06 in IMA ADPCM, 3.2 in QOA (32-bit
-    boards only).
+    """How samples are stored. Bits a sample: 16 in PCM, 8 in mu-law, 4.06 in IMA ADPCM, 3.2 in
+    QOA (32-bit boards only).
     """
     fitted: Fitted | None = None
     """How it is stored so that all clips fit into the board: the choice of `fxseq fit --write`."""
@@ -322,7 +377,9 @@ class Segment(Part):
     shape: Literal["step", "straight", "ease", "decay", "flicker"] = "straight"
     """How the level moves."""
     to_percent: Percent | Literal["ambient"]
-    """Level at the end, or `ambient` to give the channel back to the ambient layer. [% of lightness]"""
+    """Level at the end, or `ambient` to give the channel back to the ambient layer. [% of
+    lightness]
+    """
     length_ms: Milliseconds = 0.0
     """How long it takes. [ms]"""
     low_percent: Percent | None = None
@@ -332,8 +389,8 @@ class Segment(Part):
 
 
 class Fade(Part):
-    """How the light changes: segments one after the other. It starts at the present level unless from_percent
-    sets another.
+    """How the light changes: segments one after the other. It starts at the present level unless
+    from_percent sets another.
     """
 
     segments: Annotated[list[Segment], Field(min_length=1, max_length=60)]
@@ -369,8 +426,8 @@ class Light(Part):
     at_ms: Milliseconds = 0.0
     """Start, counted from the start of the effect. [ms]"""
     stagger_ms: Annotated[float, Field(ge=-10_000, le=10_000)] = 0.0
-    """Delay from one channel of the group to the next. A negative delay runs from the last channel to the
-    first. [ms]
+    """Delay from one channel of the group to the next. A negative delay runs from the last
+    channel to the first. [ms]
     """
 
 
@@ -397,8 +454,8 @@ class Effect(Part):
     counts: list[Count] = []
     """Counters to change."""
     length_ms: Annotated[float, Field(ge=0.1, le=3_600_000)] | None = None
-    """Time after which a held effect starts again. Default: the end of its last part. An effect that loops by
-    itself never starts again. [ms]
+    """Time after which a held effect starts again. Default: the end of its last part. An effect
+    that loops by itself never starts again. [ms]
     """
     pitch_spread_percent: Annotated[float, Field(ge=0, le=24)] = 0.0
     """Random change of pitch from shot to shot, up or down. [%]"""
@@ -413,8 +470,8 @@ class Trigger(Part):
     """What starts an effect: an input, a condition and a mode."""
 
     mode: Literal["once", "repeat", "while_held", "on_off", "always"]
-    """once: one effect a press. repeat: effects one after the other while held. while_held: on while held.
-    on_off: one press switches on, the next off. always: on from power-up.
+    """once: one effect a press. repeat: effects one after the other while held. while_held: on
+    while held. on_off: one press switches on, the next off. always: on from power-up.
     """
     input: Name | None = None
     """Name of an input."""
@@ -433,8 +490,8 @@ class Trigger(Part):
     rate_per_s: RatePerS | None = None
     """repeat: shots a second. [1/s]"""
     despite: list[Despite] = []
-    """Limits that this trigger may break by your own decision, as `fxseq tune` names them. Findings about
-    them are then marked as decided.
+    """Limits that this trigger may break by your own decision, as `fxseq tune` names them.
+    Findings about them are then marked as decided.
     """
     first_delay_ms: Milliseconds | None = None
     """repeat: delay from the first shot to the second. [ms]"""
@@ -473,7 +530,9 @@ class Sequence(Part):
     supplies: dict[Name, Supply] = {}
     """What the prop can run from, by name."""
     changeover: Literal["switch", "diodes"] | None = None
-    """What keeps the supplies apart: a switch that breaks one before it makes the other, or a diode in each."""
+    """What keeps the supplies apart: a switch that breaks one before it makes the other, or a
+    diode in each.
+    """
     rail_load_ohm: Annotated[float, Field(ge=0.1, le=10_000_000)] | None = None
     """Any other load that is on the supplies all the time, as a resistance. [ohm]"""
     regulator: Regulator | None = None
@@ -514,13 +573,14 @@ class Sequence(Part):
 
 
 def counted_on(values: Any) -> Any:
-    """The values of a file with the first channel of each group that does not say it: the one behind the group before
-    it.
+    """The values of a file with the first channel of each group that does not say it: the one
+    behind the group before it.
     """
     groups = values.get("groups") if isinstance(values, Mapping) else None
     if not isinstance(groups, Mapping):
         return values
-    counted, behind = {}, 0
+    counted = {}
+    behind = 0
     for name, group in groups.items():
         if isinstance(group, Mapping):
             group = {"first_channel": behind, **group}

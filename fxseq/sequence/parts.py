@@ -1,4 +1,5 @@
 """The electrical and acoustic parts of a description, and what all parts of it are made of."""
+
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -11,7 +12,9 @@ Milliseconds = Annotated[float, Field(ge=0, le=3_600_000)]
 GainDb = Annotated[float, Field(ge=-60, le=18)]
 RatePerS = Annotated[float, Field(ge=0.001, le=50)]
 Point = Annotated[tuple[float, float], Field(strict=False)]
-"""[x, y] from the upper left corner of the picture, x to the right and y down, as on a screen. [mm]"""
+"""[x, y] from the upper left corner of the picture, x to the right and y down, as on a screen.
+[mm]
+"""
 
 
 NEEDED_WITHOUT_PART = "x-required-without-part"
@@ -19,23 +22,37 @@ NEEDED_WITHOUT_PART = "x-required-without-part"
 
 
 class Part(BaseModel):
-    """Base of every part of a sequence: unknown keys are faults, values are never changed after reading."""
+    """Base of every part of a sequence: unknown keys are faults, values are never changed after
+    reading.
+    """
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=True, defer_build=True)
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, allow_inf_nan=False, strict=True, defer_build=True
+    )
 
 
 class CellCurve(Part):
-    """How one cell runs down, from its data sheet or measured. It replaces the curve of a common kind."""
+    """How one cell runs down, from its data sheet or measured. It replaces the curve of a common
+    kind.
+    """
 
     used_percent: Annotated[list[Percent], Field(min_length=2, max_length=100)]
     """How much of the charge is used, from 0 to 100, at each point of the next two lists. [%]"""
-    open_v: Annotated[list[Annotated[float, Field(ge=0.1, le=60)]], Field(min_length=2, max_length=100)]
+    open_v: Annotated[
+        list[Annotated[float, Field(ge=0.1, le=60)]], Field(min_length=2, max_length=100)
+    ]
     """Open-circuit voltage at each of these points, falling. [V]"""
-    resistance_ohm: Annotated[list[Annotated[float, Field(ge=0.0001, le=100)]], Field(min_length=2, max_length=100)]
+    resistance_ohm: Annotated[
+        list[Annotated[float, Field(ge=0.0001, le=100)]], Field(min_length=2, max_length=100)
+    ]
     """Internal resistance at each of these points. [ohm]"""
-    current_ma: Annotated[list[Annotated[float, Field(ge=0.01, le=100_000)]], Field(min_length=1, max_length=100)]
+    current_ma: Annotated[
+        list[Annotated[float, Field(ge=0.01, le=100_000)]], Field(min_length=1, max_length=100)
+    ]
     """Constant currents at which the capacity is known, rising. [mA]"""
-    capacity_mah: Annotated[list[Annotated[float, Field(ge=0.01, le=100_000)]], Field(min_length=1, max_length=100)]
+    capacity_mah: Annotated[
+        list[Annotated[float, Field(ge=0.01, le=100_000)]], Field(min_length=1, max_length=100)
+    ]
     """Capacity at each of these currents, down to end_v. [mAh]"""
     end_v: Annotated[float, Field(ge=0.1, le=60)]
     """Voltage under load at which the cell counts as empty. [V]"""
@@ -47,10 +64,12 @@ class Supply(Part):
     kind: Literal["cells", "wall"]
     """Cells or a wall adaptor."""
     voltage_v: Annotated[float, Field(ge=0.5, le=60)] | None = None
-    """Open-circuit voltage of the whole pack when fresh. Required unless cell, curve or outlet gives it. [V]"""
+    """Open-circuit voltage of the whole pack when fresh. Required unless cell, curve or outlet
+    gives it. [V]
+    """
     minimum_v: Annotated[float, Field(ge=0, le=60)] = 0.0
-    """Voltage under load at which the prop stops working: where its chip resets, and what a regulator in
-    front of the chip needs to hold that. [V]
+    """Voltage under load at which the prop stops working: where its chip resets, and what a
+    regulator in front of the chip needs to hold that. [V]
     """
     internal_resistance_ohm: Annotated[float, Field(ge=0, le=100)] = 0.0
     """Internal resistance of the whole pack, with leads and contacts. [ohm]"""
@@ -89,16 +108,18 @@ class Regulator(Part):
     """A regulator, which makes a steady voltage from the supply for parts of the prop."""
 
     kind: Literal["linear", "low_dropout", "step_down", "step_up"]
-    """A classic linear regulator, a low-dropout one, or a switching converter to a lower or a higher voltage."""
+    """A classic linear regulator, a low-dropout one, or a switching converter to a lower or a
+    higher voltage.
+    """
     output_v: Annotated[float, Field(ge=0.8, le=60)]
     """Output voltage. [V]"""
     feeds: Annotated[list[Consumer], Field(min_length=1, max_length=3)] = ["board"]
-    """What it feeds: the board with the LEDs on its pins, the amplifier, all other lights. The rest runs
-    straight from the supply.
+    """What it feeds: the board with the LEDs on its pins, the amplifier, all other lights. The
+    rest runs straight from the supply.
     """
     dropout_v: Annotated[float, Field(ge=0, le=10)] | None = None
-    """Dropout voltage: how far its input must be above its output. Default: usual for its kind. Not for a
-    step-up converter. [V]
+    """Dropout voltage: how far its input must be above its output. Default: usual for its kind.
+    Not for a step-up converter. [V]
     """
     efficiency_percent: Annotated[float, Field(ge=10, le=100)] | None = None
     """Efficiency, switching converters only. Default: a cautious value for planning. [%]"""
@@ -107,7 +128,9 @@ class Regulator(Part):
     maximum_current_ma: Annotated[float, Field(ge=1, le=20_000)] | None = None
     """Maximum output current. [mA]"""
     maximum_heat_w: Annotated[float, Field(ge=0.01, le=100)] | None = None
-    """Maximum heat where it is fitted, with its heat sink. Default: that of its kind without a heat sink. [W]"""
+    """Maximum heat where it is fitted, with its heat sink. Default: that of its kind without a
+    heat sink. [W]
+    """
 
 
 class Day(Part):
@@ -122,7 +145,9 @@ class Day(Part):
 
 
 def _needs_nothing(schema: dict[str, Any]) -> None:
-    """A generic part may give any key, so an editor must not ask for one; reading says what is missing."""
+    """A generic part may give any key, so an editor must not ask for one; reading says what is
+    missing.
+    """
     schema[NEEDED_WITHOUT_PART] = schema.pop("required")
 
 
@@ -144,7 +169,9 @@ class Amplifier(Part):
     lost_voltage_v: Annotated[float, Field(ge=0, le=10)] = 0.3
     """Part of the supply voltage that the output cannot reach, summed over the output stage. [V]"""
     on_resistance_ohm: Annotated[float, Field(ge=0, le=100)] = 0.0
-    """Resistance of the output stage: all that the speaker's current passes, two switches in a bridge. [ohm]"""
+    """Resistance of the output stage: all that the speaker's current passes, two switches in a
+    bridge. [ohm]
+    """
     efficiency_percent: Annotated[float, Field(ge=1, le=100)] = 85.0
     """Efficiency at full output. [%]"""
     idle_current_ma: Annotated[float, Field(ge=0, le=1000)] = 5.0
@@ -172,15 +199,25 @@ class Grille(Part):
 
 
 class Speaker(Part):
-    """The speaker in its chamber: either resonance and sensitivity, or the parameters of its data sheet and
-    its chamber.
+    """The speaker in its chamber: either resonance and sensitivity, or the parameters of its
+    data sheet and its chamber.
     """
 
     model_config = ConfigDict(json_schema_extra=_needs_nothing)
 
-    part: Literal[
-        "15 mm, 8 ohm", "20 mm, 8 ohm", "23 mm, 8 ohm", "28 mm, 8 ohm", "28 mm, 4 ohm", "40 mm, 8 ohm", "40 mm, 4 ohm", "57 mm, 8 ohm",
-    ] | None = None
+    part: (
+        Literal[
+            "15 mm, 8 ohm",
+            "20 mm, 8 ohm",
+            "23 mm, 8 ohm",
+            "28 mm, 8 ohm",
+            "28 mm, 4 ohm",
+            "40 mm, 8 ohm",
+            "40 mm, 4 ohm",
+            "57 mm, 8 ohm",
+        ]
+        | None
+    ) = None
     """A generic speaker. It supplies the figures that are missing here."""
     diameter_mm: Annotated[float, Field(gt=5, le=500)]
     """Diameter of the moving diaphragm. [mm]"""
@@ -209,7 +246,9 @@ class Speaker(Part):
     cone_area_cm2: Annotated[float, Field(ge=0.1, le=5000)] | None = None
     """Cone area Sd. Default: worked out from other keys, else from diameter_mm. [cm^2]"""
     coil_ohm: Annotated[float, Field(gt=0.1, le=600)] | None = None
-    """DC resistance of the coil, Re. Default: worked out from other keys, else 0.88 of the nominal impedance. [ohm]"""
+    """DC resistance of the coil, Re. Default: worked out from other keys, else 0.88 of the
+    nominal impedance. [ohm]
+    """
     coil_mh: Annotated[float, Field(ge=0, le=100)] = 0.0
     """Inductance of the coil, Le. [mH]"""
     excursion_mm: Annotated[float, Field(ge=0.001, le=100)] | None = None
@@ -223,8 +262,8 @@ class Speaker(Part):
     sensitivity_distance_m: Annotated[float, Field(ge=0.001, le=10)] = 1.0
     """Distance at which the data sheet gives the sensitivity. [m]"""
     sensitivity_baffle: bool = True
-    """True if the sensitivity was measured in a baffle, as most are. False for free air, where sound from the
-    back cancels some of the front's.
+    """True if the sensitivity was measured in a baffle, as most are. False for free air, where
+    sound from the back cancels some of the front's.
     """
     sensitivity_spread_db: Annotated[float, Field(ge=0, le=20)] = 3.0
     """Part tolerance: how far a speaker may differ from its data sheet, up or down. [dB]"""
@@ -247,8 +286,8 @@ class Listening(Part):
     audience_m: Annotated[float, Field(ge=0.05, le=100)] = 4.0
     """Distance from the speaker to the nearest person in the audience. [m]"""
     space: Literal["half", "full"] = "half"
-    """Where the sound goes. half: to the front only, as from a speaker in a large wall; sensitivities are
-    measured so. full: all around a small prop, 6 dB less.
+    """Where the sound goes. half: to the front only, as from a speaker in a large wall;
+    sensitivities are measured so. full: all around a small prop, 6 dB less.
     """
     hours_a_day: Annotated[float, Field(ge=0.01, le=24)] = 8.0
     """Hours a day during which it plays as in the preview. [h]"""

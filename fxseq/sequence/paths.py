@@ -1,11 +1,24 @@
 """Where something is within a sequence, and how a maker would name that place."""
+
 from functools import lru_cache
 from typing import NamedTuple
 
 Path = tuple[str | int, ...]
-"""Keys and list indices from the top of the file, for example ("effects", "bolt", "sounds", 0, "clip")."""
+"""Keys and list indices from the top of the file, for example ("effects", "bolt", "sounds", 0,
+"clip").
+"""
 
-NAMED = ("supplies", "inputs", "selectors", "counters", "groups", "clips", "fades", "effects", "triggers")
+NAMED = (
+    "supplies",
+    "inputs",
+    "selectors",
+    "counters",
+    "groups",
+    "clips",
+    "fades",
+    "effects",
+    "triggers",
+)
 """Tables of parts to which the maker gives names."""
 
 _SINGULAR = {"supplies": "supply", "places_mm": "place", "outline_mm": "corner"}
@@ -32,7 +45,9 @@ class PathFault(NamedTuple):
 
 def shown(text: str, most: int = 40) -> str:
     """The text as a message can hold it: on one line, and not too long."""
-    text = "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)
+    text = "".join(
+        sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text
+    )
     return text if len(text) <= most else f"{text[: most - 3]}..."
 
 
@@ -49,17 +64,22 @@ def is_named(path: Path) -> bool:
 @lru_cache(maxsize=1024)
 def place_name(path: Path) -> str:
     """The place in a maker's words, for example `effect 'bolt', sound 2: clip`."""
-    steps = [_step_name(path, index) for index in range(len(path)) if not _said_by_next(path, index)]
+    steps = [
+        _step_name(path, index) for index in range(len(path)) if not _said_by_next(path, index)
+    ]
     if len(steps) > 1 and not _is_element(path, len(path) - 1):
         return f"{', '.join(steps[:-1])}: {steps[-1]}"
     return ", ".join(steps)
 
 
 def _is_element(path: Path, index: int) -> bool:
-    """Whether the step picks one of many: a name that the maker gave to a table, or an item of a list."""
+    """Whether the step picks one of many: a name that the maker gave to a table, or an item of a
+    list.
+    """
     if index == 0 or index >= len(path):
         return False
-    before, step = path[index - 1], path[index]
+    before = path[index - 1]
+    step = path[index]
     if isinstance(step, int):
         return isinstance(before, str) and before not in _POINT_KEYS
     return index == 1 and before in NAMED

@@ -1,4 +1,5 @@
 """A prop file becomes a model, or one error that says all that is wrong with it."""
+
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path as FilePath
@@ -38,13 +39,17 @@ def read_bytes(path: str | FilePath) -> bytes:
 
 
 def decode(data: bytes, where: str) -> str:
-    """The text of the file, with its byte order mark if it has one. Raises SequenceError where it is not UTF-8."""
+    """The text of the file, with its byte order mark if it has one. Raises SequenceError where
+    it is not UTF-8.
+    """
     try:
         return data.decode()
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         what = f"the byte 0x{data[error.start]:02X} is not UTF-8"
-        raise SequenceError(Fault(f"{where}:{line}", what, "", "Save the file with the encoding UTF-8.")) from None
+        raise SequenceError(
+            Fault(f"{where}:{line}", what, "", "Save the file with the encoding UTF-8.")
+        ) from None
 
 
 def loads(text: str, where: str = "sequence") -> Sequence:
@@ -87,7 +92,9 @@ def _at(line: int, fault: PathFault) -> Located:
 
 
 def _faults_of_broken(text: str) -> list[Located]:
-    """Faults of syntax, and whatever else can be said for certain without what had to be struck out."""
+    """Faults of syntax, and whatever else can be said for certain without what had to be struck
+    out.
+    """
     from fxseq.sequence.layout import read_layout
     from fxseq.sequence.syntax import strike_out
 
@@ -105,7 +112,11 @@ def _repeated(duplicates: list["Duplicate"], struck: "Struck") -> Iterator[Locat
     """What is given twice, and what is given in two ways that do not go together."""
     for again in duplicates:
         what = f"{place_name(again.path)} is given again, after line {again.first_line}"
-        remedy = "Delete one of the two, or give it another name." if is_named(again.path) else "Delete one of the two."
+        remedy = (
+            "Delete one of the two, or give it another name."
+            if is_named(again.path)
+            else "Delete one of the two."
+        )
         yield again.line, what, "", remedy
     for line in set(struck.conflicts) - {again.line for again in duplicates}:
         what = f"`{struck.lines[line - 1].strip()}` is defined above in another way"

@@ -1,4 +1,5 @@
 """What several rules need: names that must exist, keys that exclude or need each other."""
+
 from collections.abc import Iterable, Iterator
 
 from fxseq.sequence.model import Part
@@ -8,7 +9,9 @@ from fxseq.sequence.wording import found, series
 
 Faults = Iterator[PathFault]
 Names = dict[str, list[str]]
-"""Names that the file gives to its parts: {"clips": ["crack", "hum"], ...}; a kind is not there if the file does not say its names."""
+"""Names that the file gives to its parts: {"clips": ["crack", "hum"], ...}; a kind is not there
+if the file does not say its names.
+"""
 
 
 def refer(key: str, name: str | None, kind: str, names: Names) -> Faults:
@@ -18,19 +21,31 @@ def refer(key: str, name: str | None, kind: str, names: Names) -> Faults:
         return
     guess = did_you_mean(name, known)
     remedy = guess or ("" if known else f"Add a table [{kind}.{name}].")
-    yield PathFault((key,), f"is {found(name)}, but no {kind.removesuffix('s')} has that name", "" if guess else series(known), remedy)
+    yield PathFault(
+        (key,),
+        f"is {found(name)}, but no {kind.removesuffix('s')} has that name",
+        "" if guess else series(known),
+        remedy,
+    )
 
 
 def given(part: Part, key: str) -> bool:
     """Whether the key says something other than its default."""
-    return bool(getattr(part, key) != type(part).model_fields[key].get_default(call_default_factory=True))
+    return bool(
+        getattr(part, key) != type(part).model_fields[key].get_default(call_default_factory=True)
+    )
 
 
 def exclusive(part: Part, *keys: str) -> Faults:
     """At most one of the keys."""
     first, *others = [key for key in keys if given(part, key)] or [""]
     for key in others:
-        yield PathFault((key,), f"is given together with {first}", f"only one of {series(list(keys), 'and')}", f"Delete {key} or {first}.")
+        yield PathFault(
+            (key,),
+            f"is given together with {first}",
+            f"only one of {series(list(keys), 'and')}",
+            f"Delete {key} or {first}.",
+        )
 
 
 def unused(part: Part, keys: Iterable[str], why: str, remedy: str) -> Faults:

@@ -1,4 +1,5 @@
 """The JSON schema of a prop file: for editors, and for saying what is allowed at a place."""
+
 import ast
 import inspect
 from collections.abc import Iterable, Iterator
@@ -15,7 +16,9 @@ Schema = dict[str, Any]
 
 
 def json_schema() -> Schema:
-    """JSON schema (draft 2020-12) of a prop file, with a description at every key, for editors that check TOML."""
+    """JSON schema (draft 2020-12) of a prop file, with a description at every key, for editors
+    that check TOML.
+    """
     return deepcopy(_schema())
 
 
@@ -31,8 +34,15 @@ def _schema() -> Schema:
 
 
 def _key_docs() -> dict[str, dict[str, str]]:
-    """What the text below each key of each part says, read off the source: pydantic would read it whenever anything is loaded."""
-    classes = [node for module in (model, parts) for node in ast.parse(inspect.getsource(module)).body if isinstance(node, ast.ClassDef)]
+    """What the text below each key of each part says, read off the source: pydantic would read
+    it whenever anything is loaded.
+    """
+    classes = [
+        node
+        for module in (model, parts)
+        for node in ast.parse(inspect.getsource(module)).body
+        if isinstance(node, ast.ClassDef)
+    ]
     return {node.name: dict(_docs_below(node.body)) for node in classes}
 
 
@@ -43,7 +53,9 @@ def _docs_below(body: list[ast.stmt]) -> Iterator[tuple[str, str]]:
 
 
 def _plain(node: Any) -> Any:
-    """The schema without null, which TOML does not have, and with named tables held to their names."""
+    """The schema without null, which TOML does not have, and with named tables held to their
+    names.
+    """
     if isinstance(node, list):
         return [_plain(item) for item in node if item != {"type": "null"}]
     if not isinstance(node, dict):
@@ -53,12 +65,17 @@ def _plain(node: Any) -> Any:
         node |= node.pop("anyOf")[0]
     if "patternProperties" in node:
         [(pattern, value)] = node.pop("patternProperties").items()
-        node |= {"propertyNames": {**node["propertyNames"], "pattern": pattern}, "additionalProperties": value}
+        node |= {
+            "propertyNames": {**node["propertyNames"], "pattern": pattern},
+            "additionalProperties": value,
+        }
     return node
 
 
 def alternatives(path: Path) -> list[Schema]:
-    """Schemas of what may stand at the place, one for each kind of value; empty for an unknown place."""
+    """Schemas of what may stand at the place, one for each kind of value; empty for an unknown
+    place.
+    """
     nodes = list(_expand([_schema()]))
     for step in path:
         nodes = list(_expand(child for node in nodes for child in _children(node, step)))

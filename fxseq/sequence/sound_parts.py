@@ -1,11 +1,15 @@
-"""Generic speakers and amplifiers, from `sound_parts.toml`: a part of that name fills in what a file does not say."""
+"""Generic speakers and amplifiers, from `sound_parts.toml`: a part of that name fills in what a
+file does not say.
+"""
+
 import tomllib
 from collections.abc import Mapping
 from functools import cache
 from importlib import resources
 from typing import Any
 
-# A figure of the maker's takes the place of these of the generic part, which belong together with the one it replaces.
+# A figure of the maker's takes the place of these of the generic part, which belong together with
+# the one it replaces.
 _REPLACES = {
     "resonance_hz": ("free_resonance_hz", "q_total"),
     "free_resonance_hz": ("q_total",),
@@ -21,11 +25,14 @@ _REPLACES = {
 @cache
 def sound_parts() -> dict[str, dict[str, dict[str, Any]]]:
     """Tables `speakers` and `amplifiers`: name to keys of the prop file, and `source`."""
-    return tomllib.loads(resources.files("fxseq.sequence").joinpath("sound_parts.toml").read_text(encoding="utf-8"))
+    return tomllib.loads(
+        resources.files("fxseq.sequence").joinpath("sound_parts.toml").read_text(encoding="utf-8")
+    )
 
 
 def filled(table: str, values: Any) -> Any:
-    """The values of a file with those of the generic part they name added; unchanged where they name none.
+    """The values of a file with those of the generic part they name added; unchanged where they
+    name none.
 
     An unknown part is filled in too, by any other: then its name is the only fault.
     """
@@ -33,6 +40,8 @@ def filled(table: str, values: Any) -> Any:
     if part is None:
         return values
     generic = sound_parts()[table]
-    chosen = generic[part] if isinstance(part, str) and part in generic else next(iter(generic.values()))
+    chosen = (
+        generic[part] if isinstance(part, str) and part in generic else next(iter(generic.values()))
+    )
     replaced = {"source", *(key for given in values for key in _REPLACES.get(given, ()))}
     return {**{key: value for key, value in chosen.items() if key not in replaced}, **values}

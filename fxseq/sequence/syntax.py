@@ -1,4 +1,5 @@
 """Every breach of TOML's syntax in a text, by striking out one broken statement after the other."""
+
 import re
 import tomllib
 from dataclasses import dataclass, field
@@ -27,9 +28,11 @@ class SyntaxFault(NamedTuple):
 
 @dataclass
 class Struck:
-    """A text without its broken statements: their lines are empty, so that all others keep their numbers.
+    """A text without its broken statements: their lines are empty, so that all others keep their
+    numbers.
 
-    conflicts: lines of statements that are right in themselves but define again what is defined above.
+    conflicts: lines of statements that are right in themselves but define again what is defined
+    above.
     """
 
     lines: list[str]
@@ -45,7 +48,9 @@ class _Stop(NamedTuple):
 
 
 def strike_out(text: str) -> Struck:
-    """Find every broken statement. The strict reader of the standard library is the only judge of what is broken."""
+    """Find every broken statement. The strict reader of the standard library is the only judge
+    of what is broken.
+    """
     struck = Struck(text.split("\n"))
     judged = list(struck.lines)
     for _ in range(_MOST):
@@ -69,7 +74,8 @@ def _stop(lines: list[str]) -> _Stop | None:
         at = _AT.search(str(error))
         return _Stop(int(at[1]) - 1, int(at[2]) - 1) if at else _Stop(len(lines) - 1, 0)
     except (ValueError, RecursionError):
-        # A number of thousands of digits, or thousands of brackets: the reader does not say where, but it can only be the longest line.
+        # A number of thousands of digits, or thousands of brackets: the reader does not say where,
+        # but it can only be the longest line.
         return _Stop(max(range(len(lines)), key=lambda index: len(lines[index])), 0)
     return None
 
@@ -102,7 +108,9 @@ def _is_conflict(statement: list[str]) -> bool:
 
 
 def _describe(lines: list[str], start: int, stop: _Stop) -> SyntaxFault:
-    """Blame the line inside of a value if the reader stopped there, else the line on which the statement starts."""
+    """Blame the line inside of a value if the reader stopped there, else the line on which the
+    statement starts.
+    """
     inside = start < stop.line < len(lines) - 1 and not _starts_statement(lines[stop.line])
     rest = lines[stop.line][stop.column :].strip()
     if inside:
@@ -121,16 +129,22 @@ def _end_of_broken(lines: list[str], start: int, stop: int) -> int:
     end = _end_of_brackets(lines, start) or start + 1
     if stop == start or end > stop:
         return end
-    return next((index for index in range(stop, len(lines)) if _starts_statement(lines[index])), len(lines))
+    return next(
+        (index for index in range(stop, len(lines)) if _starts_statement(lines[index])), len(lines)
+    )
 
 
 def _end_of_brackets(lines: list[str], start: int) -> int | None:
-    """First line after all brackets are closed that open on the line, or None if the next table comes first."""
+    """First line after all brackets are closed that open on the line, or None if the next table
+    comes first.
+    """
     depth = 0
     for index in range(start, len(lines)):
         if index > start and _STARTS_TABLE.match(lines[index]):
             return None
-        depth += sum(lines[index].count(mark) for mark in "[{") - sum(lines[index].count(mark) for mark in "]}")
+        depth += sum(lines[index].count(mark) for mark in "[{") - sum(
+            lines[index].count(mark) for mark in "]}"
+        )
         if depth <= 0:
             return index + 1
     return None
@@ -140,4 +154,7 @@ def _end_of_block(lines: list[str], start: int, end: int) -> int:
     """Find the line of the next table header: what stands below it would fall to another table."""
     if not lines[start].lstrip().startswith("["):
         return end
-    return next((index for index in range(start + 1, len(lines)) if _STARTS_TABLE.match(lines[index])), len(lines))
+    return next(
+        (index for index in range(start + 1, len(lines)) if _STARTS_TABLE.match(lines[index])),
+        len(lines),
+    )

@@ -1,4 +1,5 @@
 """Each value of a file held against its own type and range."""
+
 from typing import Any
 
 from pydantic import ValidationError
@@ -7,7 +8,15 @@ from fxseq.sequence.model import Board, Sequence, counted_on
 from fxseq.sequence.paths import Path, PathFault, part_of
 from fxseq.sequence.schema import alternatives, known_keys
 from fxseq.sequence.suggest import did_you_mean
-from fxseq.sequence.wording import NAME_RULE, allowed_at, found, remedy_for, series, unit_of, usable_name
+from fxseq.sequence.wording import (
+    NAME_RULE,
+    allowed_at,
+    found,
+    remedy_for,
+    series,
+    unit_of,
+    usable_name,
+)
 
 Values = dict[str, Any]
 
@@ -40,11 +49,17 @@ def _faults(error: ValidationError, values: Values) -> list[PathFault]:
         faults.setdefault(fault.path, fault)
         if len(fault.path) < len(detail["loc"]) and detail["loc"][-1] != "[key]":
             one_of_many.add(fault.path)
-    return [fault for path, fault in faults.items() if path not in one_of_many or not _is_said_deeper(path, faults)]
+    return [
+        fault
+        for path, fault in faults.items()
+        if path not in one_of_many or not _is_said_deeper(path, faults)
+    ]
 
 
 def _is_said_deeper(path: Path, faults: dict[Path, PathFault]) -> bool:
-    """Whether a fault inside the value says more: a value with alternatives is reported once for each of them."""
+    """Whether a fault inside the value says more: a value with alternatives is reported once for
+    each of them.
+    """
     return any(len(other) > len(path) and other[: len(path)] == path for other in faults)
 
 
@@ -53,9 +68,14 @@ def _follow(location: tuple[int | str, ...], values: Values) -> tuple[Path, Any]
     path: Path = ()
     value: Any = values
     for step in location:
-        inside = value if isinstance(value, dict) else dict(enumerate(value)) if isinstance(value, list) else {}
+        inside = (
+            value
+            if isinstance(value, dict)
+            else dict(enumerate(value)) if isinstance(value, list) else {}
+        )
         if step in inside:
-            path, value = (*path, step), inside[step]
+            path = (*path, step)
+            value = inside[step]
     return path, value
 
 
@@ -67,20 +87,30 @@ def _fault(kind: str, last: int | str, path: Path, value: Any) -> PathFault:
         return _unknown_key(path, value)
     if last == "[key]":
         return PathFault(path, "is not a usable name", NAME_RULE, usable_name(str(path[-1])))
-    return PathFault(path, f"is {found(value, unit_of(path))}", allowed_at(path), remedy_for(path, value))
+    return PathFault(
+        path, f"is {found(value, unit_of(path))}", allowed_at(path), remedy_for(path, value)
+    )
 
 
 def _unknown_key(path: Path, value: Any) -> PathFault:
-    known, key = known_keys(path[:-1]), str(path[-1])
+    known = known_keys(path[:-1])
+    key = str(path[-1])
     if len(path) > 1 and not isinstance(value, dict) and key in known_keys(()):
-        return PathFault(path, "is not a key of this table", "", f"Move {key} to the top of the file, above the first [table].")
+        return PathFault(
+            path,
+            "is not a key of this table",
+            "",
+            f"Move {key} to the top of the file, above the first [table].",
+        )
     guess = did_you_mean(key, known)
     what = "is not a known table" if isinstance(value, dict) else "is not a known key"
     return PathFault(path, what, "" if guess else series(known), guess)
 
 
 def _without(values: Values, faults: list[PathFault]) -> Values:
-    """The values without each part that is at fault; of a part with an unknown key only that key goes."""
+    """The values without each part that is at fault; of a part with an unknown key only that key
+    goes.
+    """
     for fault in faults:
         is_known = bool(alternatives(fault.path))
         values = _drop(values, part_of(fault.path) if is_known else fault.path)
@@ -91,7 +121,10 @@ def _drop(values: Any, path: Path) -> Any:
     """A copy without what is at the path."""
     head, *rest = path
     if isinstance(values, list) and rest:
-        return [_drop(value, tuple(rest)) if index == head else value for index, value in enumerate(values)]
+        return [
+            _drop(value, tuple(rest)) if index == head else value
+            for index, value in enumerate(values)
+        ]
     if not isinstance(values, dict) or head not in values:
         return values
     others = {key: value for key, value in values.items() if key != head}

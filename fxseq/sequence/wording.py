@@ -1,4 +1,5 @@
 """Values and ranges in a maker's words."""
+
 import re
 import unicodedata
 from typing import Any
@@ -9,11 +10,33 @@ from fxseq.sequence.schema import Schema, alternatives
 from fxseq.sequence.suggest import did_you_mean
 
 _UNITS = {
-    "_hz": "Hz", "_ms": "ms", "_db": "dB", "_dbfs": "dBFS", "_percent": "%", "_ma": "mA", "_v": "V", "_ohm": "ohm", "_mm": "mm",
-    "_m": "m", "_w": "W", "_ml": "ml", "_g": "g", "_mh": "mH", "_tm": "T m", "_cm2": "cm^2", "_mm_per_n": "mm/N",
-    "_deg": "degrees", "_a2s": "A^2 s", "_bits": "bits", "_bytes": "bytes", "_per_s": "per second",
-}  # fmt: skip
-_NUMBER_IN_TEXT = re.compile(r"\s*(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)\s*(?P<unit>[^\W\d]*|%)\s*$", re.IGNORECASE)
+    "_hz": "Hz",
+    "_ms": "ms",
+    "_db": "dB",
+    "_dbfs": "dBFS",
+    "_percent": "%",
+    "_ma": "mA",
+    "_v": "V",
+    "_ohm": "ohm",
+    "_mm": "mm",
+    "_m": "m",
+    "_w": "W",
+    "_ml": "ml",
+    "_g": "g",
+    "_mh": "mH",
+    "_tm": "T m",
+    "_cm2": "cm^2",
+    "_mm_per_n": "mm/N",
+    "_deg": "degrees",
+    "_a2s": "A^2 s",
+    "_bits": "bits",
+    "_bytes": "bytes",
+    "_per_s": "per second",
+}
+_NUMBER_IN_TEXT = re.compile(
+    r"\s*(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)\s*(?P<unit>[^\W\d]*|%)\s*$",
+    re.IGNORECASE,
+)
 NAME_RULE = "a name of small letters, digits and _, a letter first, at most 40 characters"
 
 
@@ -46,7 +69,9 @@ def series(items: list[str], last: str = "or") -> str:
 def allowed_at(path: Path) -> str:
     """What may stand at the place: type, range and unit."""
     nodes = alternatives(path)
-    return series([part for node in nodes for part in _choices(node) or [_describe(node, unit_of(path))]])
+    return series(
+        [part for node in nodes for part in _choices(node) or [_describe(node, unit_of(path))]]
+    )
 
 
 def remedy_for(path: Path, value: Any) -> str:
@@ -63,7 +88,11 @@ def remedy_for(path: Path, value: Any) -> str:
         return ""
     number = _NUMBER_IN_TEXT.match(value) if types & {"number", "integer"} else None
     if number:
-        alone = "without quotes" if not number["unit"] else "alone: a unit stands in the name of the key"
+        alone = (
+            "without quotes"
+            if not number["unit"]
+            else "alone: a unit stands in the name of the key"
+        )
         return f"Write {number['number']} {alone}."
     if any("pattern" in node for node in kinds):
         return usable_name(value)
@@ -102,7 +131,11 @@ def _describe_number(node: Schema, unit: str) -> str:
     whole = "a whole number, " if node["type"] == "integer" else ""
     if "maximum" not in node:
         return f"a number in {unit}"
-    start = f"{quantity(node['minimum'])} to" if "minimum" in node else f"above {quantity(node['exclusiveMinimum'])}, up to"
+    start = (
+        f"{quantity(node['minimum'])} to"
+        if "minimum" in node
+        else f"above {quantity(node['exclusiveMinimum'])}, up to"
+    )
     return f"{whole}{start} {quantity(node['maximum'], unit)}"
 
 
@@ -118,7 +151,11 @@ def _describe_list(node: Schema, unit: str) -> str:
     items = node["items"]
     if choices := _choices(items):
         return f"a list of one or more of {series(choices, 'and')}"
-    of = f"points [x, y] in {unit}" if "prefixItems" in items else "names" if "pattern" in items else "tables"
+    of = (
+        f"points [x, y] in {unit}"
+        if "prefixItems" in items
+        else "names" if "pattern" in items else "tables"
+    )
     return f"a list of {_span(node, 'Items')}{of}"
 
 

@@ -1,4 +1,5 @@
 """Files are written whole or not at all."""
+
 import os
 import secrets
 import shutil
@@ -8,7 +9,8 @@ from fxseq.sequence.errors import Fault, OutputError
 
 
 def write_whole(path: str | Path, data: bytes) -> None:
-    """Put the data into the file in one step: whoever reads it, at whatever time, sees all of the old or all of the new.
+    """Put the data into the file in one step: whoever reads it, at whatever time, sees all of the
+    old or all of the new.
 
     A file that exists keeps its permissions, and a link keeps pointing to it. Raises OutputError.
     """
@@ -16,7 +18,9 @@ def write_whole(path: str | Path, data: bytes) -> None:
     try:
         _replace(target, data)
     except OSError as error:
-        raise OutputError(Fault(str(path), f"the file cannot be written ({error.strerror})")) from None
+        raise OutputError(
+            Fault(str(path), f"the file cannot be written ({error.strerror})")
+        ) from None
 
 
 def _replace(target: Path, data: bytes) -> None:

@@ -2,6 +2,7 @@
 
 Only what a trigger can reach goes into the table; what no trigger reaches costs the board nothing.
 """
+
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
@@ -13,14 +14,33 @@ from fxseq.sequence import model as m
 from fxseq.table import limits
 from fxseq.table.encode import encode
 from fxseq.table.records import (
-    ChangeCount, ClipRecord, Coding, CounterRecord, EffectRecord, GroupRecord, InputKind, InputRecord, Merge, Mode, PlayClip,
-    SelectorRecord, Shots, StartFade, Stay, Step, Table, TriggerRecord, VoiceRule,
+    ChangeCount,
+    ClipRecord,
+    Coding,
+    CounterRecord,
+    EffectRecord,
+    GroupRecord,
+    InputKind,
+    InputRecord,
+    Merge,
+    Mode,
+    PlayClip,
+    SelectorRecord,
+    Shots,
+    StartFade,
+    Stay,
+    Step,
+    Table,
+    TriggerRecord,
+    VoiceRule,
 )
 
 
 @dataclass(frozen=True)
 class Names:
-    """What the maker calls the things that a table only counts, in the table's order; positions: those of each selector."""
+    """What the maker calls the things that a table only counts, in the table's order; positions:
+    those of each selector.
+    """
 
     inputs: tuple[str, ...]
     selectors: tuple[str, ...]
@@ -43,9 +63,11 @@ class Compiled:
 
 
 def compile_sequence(sequence: m.Sequence, clips: Mapping[str, PreparedClip]) -> Compiled:
-    """The table of a valid sequence. `clips`: every clip that an effect in reach of a trigger plays.
+    """The table of a valid sequence. `clips`: every clip that an effect in reach of a trigger
+    plays.
 
-    Raises TableError with every value that is within the file's ranges but does not fit into a table.
+    Raises TableError with every value that is within the file's ranges but does not fit into a
+    table.
     """
     compiler = _Compiler(sequence, clips)
     table = compiler.table()
@@ -56,7 +78,9 @@ def compile_sequence(sequence: m.Sequence, clips: Mapping[str, PreparedClip]) ->
 
 def clips_in_reach(sequence: m.Sequence) -> list[str]:
     """Names of the clips that some trigger can play, in the file's order."""
-    used = {sound.clip for name in effects_in_reach(sequence) for sound in sequence.effects[name].sounds}
+    used = {
+        sound.clip for name in effects_in_reach(sequence) for sound in sequence.effects[name].sounds
+    }
     return [name for name in sequence.clips if name in used]
 
 
@@ -67,18 +91,26 @@ def effects_in_reach(sequence: m.Sequence) -> list[str]:
 
 
 def _effects_of(trigger: m.Trigger) -> Iterable[str]:
-    return [name for name in (*trigger.effects, trigger.begin, trigger.during, trigger.end, trigger.empty) if name is not None]
+    return [
+        name
+        for name in (*trigger.effects, trigger.begin, trigger.during, trigger.end, trigger.empty)
+        if name is not None
+    ]
 
 
 def _names(sequence: m.Sequence) -> Names:
     effects = effects_in_reach(sequence)
     fades = {light.fade for name in effects for light in sequence.effects[name].lights}
     return Names(
-        inputs=tuple(sequence.inputs), selectors=tuple(sequence.selectors),
-        positions=tuple(tuple(selector.positions) for selector in sequence.selectors.values()), counters=tuple(sequence.counters),
+        inputs=tuple(sequence.inputs),
+        selectors=tuple(sequence.selectors),
+        positions=tuple(tuple(selector.positions) for selector in sequence.selectors.values()),
+        counters=tuple(sequence.counters),
         groups=tuple(sorted(sequence.groups, key=lambda name: sequence.groups[name].first_channel)),
-        fades=tuple(name for name in sequence.fades if name in fades), clips=tuple(clips_in_reach(sequence)),
-        effects=tuple(effects), triggers=tuple(sequence.triggers),
+        fades=tuple(name for name in sequence.fades if name in fades),
+        clips=tuple(clips_in_reach(sequence)),
+        effects=tuple(effects),
+        triggers=tuple(sequence.triggers),
     )
 
 
@@ -86,26 +118,45 @@ class _Compiler:
     """One compilation: the sequence, the names in order, and the faults met so far."""
 
     def __init__(self, sequence: m.Sequence, clips: Mapping[str, PreparedClip]) -> None:
-        self.sequence, self.clips = sequence, clips
+        self.sequence = sequence
+        self.clips = clips
         self.names = _names(sequence)
         self.faults: list[Fault] = []
         self.frame_rate_hz = frame_rate_hz(sequence.board)
 
     def table(self) -> Table:
-        board, names, sequence = self.sequence.board, self.names, self.sequence
+        board = self.sequence.board
+        names = self.names
+        sequence = self.sequence
         self._count_records()
         clips = tuple(self._clip(name, self.clips[name]) for name in names.clips)
         return Table(
-            sample_rate_hz=board.sample_rate_hz, samples_per_frame=board.samples_per_frame, channels=board.channels,
-            pwm_bits=board.pwm_bits, voices=board.voices, voice_rule=VoiceRule[board.when_voices_run_out.upper()],
-            cut_ramp=self._fit("board", "cut_ramp_ms", round(board.cut_ramp_ms * board.sample_rate_hz / 1000), limits.CUT_RAMP, "samples"),
+            sample_rate_hz=board.sample_rate_hz,
+            samples_per_frame=board.samples_per_frame,
+            channels=board.channels,
+            pwm_bits=board.pwm_bits,
+            voices=board.voices,
+            voice_rule=VoiceRule[board.when_voices_run_out.upper()],
+            cut_ramp=self._fit(
+                "board",
+                "cut_ramp_ms",
+                round(board.cut_ramp_ms * board.sample_rate_hz / 1000),
+                limits.CUT_RAMP,
+                "samples",
+            ),
             seed=board.random_seed,
             inputs=tuple(self._input(name, item) for name, item in sequence.inputs.items()),
             selectors=tuple(_selector(item) for item in sequence.selectors.values()),
-            counters=tuple(CounterRecord(item.maximum, start_count(item)) for item in sequence.counters.values()),
+            counters=tuple(
+                CounterRecord(item.maximum, start_count(item))
+                for item in sequence.counters.values()
+            ),
             groups=tuple(self._group(sequence.groups[name]) for name in names.groups),
             fades=tuple(self._fade(name, sequence.fades[name]) for name in names.fades),
-            clips=clips, effects=tuple(self._effect(name, sequence.effects[name], clips) for name in names.effects),
+            clips=clips,
+            effects=tuple(
+                self._effect(name, sequence.effects[name], clips) for name in names.effects
+            ),
             triggers=tuple(self._trigger(name, item) for name, item in sequence.triggers.items()),
         )
 
@@ -114,22 +165,42 @@ class _Compiler:
             most = getattr(limits, f"MOST_{field.name.upper()}", None)
             count = len(getattr(self.names, field.name))
             if most is not None and count > most:
-                self.faults.append(Fault("table", f"{count} {field.name}", f"at most {most}", "Leave some out."))
+                self.faults.append(
+                    Fault("table", f"{count} {field.name}", f"at most {most}", "Leave some out.")
+                )
 
     def _fit(self, where: str, key: str, value: int, allowed: tuple[int, int], unit: str) -> int:
         """`value` where it is within the table's range; else a fault, and a value that is."""
         low, high = allowed
         if not low <= value <= high:
-            self.faults.append(Fault(where, f"{key} comes to {value} {unit}", f"{low} to {high} {unit}", "Change it, or the board's rates."))
+            self.faults.append(
+                Fault(
+                    where,
+                    f"{key} comes to {value} {unit}",
+                    f"{low} to {high} {unit}",
+                    "Change it, or the board's rates.",
+                )
+            )
         return min(max(value, low), high)
 
-    def _frames(self, where: str, key: str, time_ms: float, allowed: tuple[int, int] = limits.FRAMES) -> int:
+    def _frames(
+        self, where: str, key: str, time_ms: float, allowed: tuple[int, int] = limits.FRAMES
+    ) -> int:
         """Frames of a time, at least one where the time is not zero."""
         frames = round(time_ms * self.frame_rate_hz / 1000)
-        return self._fit(where, key, frames if frames or not time_ms else int(math.copysign(1, time_ms)), allowed, "frames")
+        return self._fit(
+            where,
+            key,
+            frames if frames or not time_ms else int(math.copysign(1, time_ms)),
+            allowed,
+            "frames",
+        )
 
     def _input(self, name: str, item: m.Input) -> InputRecord:
-        return InputRecord(InputKind[item.kind.upper()], self._frames(f"input '{name}'", "lockout_ms", item.lockout_ms))
+        return InputRecord(
+            InputKind[item.kind.upper()],
+            self._frames(f"input '{name}'", "lockout_ms", item.lockout_ms),
+        )
 
     def _group(self, item: m.Group) -> GroupRecord:
         gauge = None if item.gauge is None else self.names.counters.index(item.gauge)
@@ -137,54 +208,110 @@ class _Compiler:
 
     def _fade(self, name: str, fade: m.Fade) -> FadeCurve:
         segments = tuple(self._segment(f"fade '{name}'", segment) for segment in fade.segments)
-        return FadeCurve(segments, None if fade.from_percent is None else level_from_percent(fade.from_percent), fade.loop)
+        return FadeCurve(
+            segments,
+            None if fade.from_percent is None else level_from_percent(fade.from_percent),
+            fade.loop,
+        )
 
     def _segment(self, where: str, segment: m.Segment) -> FadeSegment:
         length = self._frames(where, "length_ms", segment.length_ms)
         if segment.to_percent == "ambient":
             return FadeSegment(Shape[segment.shape.upper()], length, AMBIENT)
         if segment.shape != "flicker":
-            return FadeSegment(Shape[segment.shape.upper()], length, level_from_percent(segment.to_percent))
+            return FadeSegment(
+                Shape[segment.shape.upper()], length, level_from_percent(segment.to_percent)
+            )
         every = self._frames(where, "every_ms", segment.every_ms or 0, limits.FLICKER_EVERY)
-        return FadeSegment(Shape.FLICKER, max(length, 1), level_from_percent(segment.to_percent), level_from_percent(segment.low_percent or 0), every)
+        return FadeSegment(
+            Shape.FLICKER,
+            max(length, 1),
+            level_from_percent(segment.to_percent),
+            level_from_percent(segment.low_percent or 0),
+            every,
+        )
 
     def _clip(self, name: str, clip: PreparedClip) -> ClipRecord:
         where = f"clip '{name}'"
         samples = self._fit(where, "its length", len(clip.samples), limits.CLIP_SAMPLES, "samples")
-        step = self._fit(where, "rate_hz", round(clip.rate_hz * 65536 / self.sequence.board.sample_rate_hz), limits.CLIP_STEP, "/ 65536 of the board's")
-        return ClipRecord(Coding[clip.coding.upper()], step, samples, clip.data, None if clip.loop is None else clip.loop[0])
+        step = self._fit(
+            where,
+            "rate_hz",
+            round(clip.rate_hz * 65536 / self.sequence.board.sample_rate_hz),
+            limits.CLIP_STEP,
+            "/ 65536 of the board's",
+        )
+        return ClipRecord(
+            Coding[clip.coding.upper()],
+            step,
+            samples,
+            clip.data,
+            None if clip.loop is None else clip.loop[0],
+        )
 
     def _effect(self, name: str, effect: m.Effect, clips: tuple[ClipRecord, ...]) -> EffectRecord:
         where = f"effect '{name}'"
         steps: list[Step] = [self._sound(where, sound) for sound in effect.sounds]
         steps += [self._light(where, light) for light in effect.lights]
-        steps += [ChangeCount(self._frames(where, "at_ms", count.at_ms), self.names.counters.index(count.counter), count.change)
-                  for count in effect.counts]
+        steps += [
+            ChangeCount(
+                self._frames(where, "at_ms", count.at_ms),
+                self.names.counters.index(count.counter),
+                count.change,
+            )
+            for count in effect.counts
+        ]
         steps.sort(key=lambda step: step.at)
         return EffectRecord(
-            steps=tuple(steps), ambient=effect.layer == "ambient", length=self._effect_length(name, effect, steps, clips),
-            pitch_spread=round(effect.pitch_spread_percent / 100 * 1024), gain_spread=round(effect.gain_spread_percent / 100 * 256),
+            steps=tuple(steps),
+            ambient=effect.layer == "ambient",
+            length=self._effect_length(name, effect, steps, clips),
+            pitch_spread=round(effect.pitch_spread_percent / 100 * 1024),
+            gain_spread=round(effect.gain_spread_percent / 100 * 256),
         )
 
     def _sound(self, where: str, sound: m.Sound) -> PlayClip:
         release = self._frames(where, "release_ms", sound.release_ms) if sound.loop else None
         gain = round(limits.UNITY_GAIN * 10 ** (sound.gain_db / 20))
-        return PlayClip(self._frames(where, "at_ms", sound.at_ms), self.names.clips.index(sound.clip), gain, release)
+        return PlayClip(
+            self._frames(where, "at_ms", sound.at_ms),
+            self.names.clips.index(sound.clip),
+            gain,
+            release,
+        )
 
     def _light(self, where: str, light: m.Light) -> StartFade:
         stagger = self._frames(where, "stagger_ms", light.stagger_ms, limits.STAGGER)
         at = self._frames(where, "at_ms", light.at_ms)
-        return StartFade(at, self.names.groups.index(light.group), self.names.fades.index(light.fade), stagger)
+        return StartFade(
+            at, self.names.groups.index(light.group), self.names.fades.index(light.fade), stagger
+        )
 
-    def _effect_length(self, name: str, effect: m.Effect, steps: list[Step], clips: tuple[ClipRecord, ...]) -> int:
-        """Frames until a held effect starts over. Only `begin` and `during` ever do, and not one whose parts loop by themselves."""
-        held = [trigger for trigger in self.sequence.triggers.values() if name in (trigger.begin, trigger.during)]
+    def _effect_length(
+        self, name: str, effect: m.Effect, steps: list[Step], clips: tuple[ClipRecord, ...]
+    ) -> int:
+        """Frames until a held effect starts over. Only `begin` and `during` ever do, and not one
+        whose parts loop by themselves.
+        """
+        held = [
+            trigger
+            for trigger in self.sequence.triggers.values()
+            if name in (trigger.begin, trigger.during)
+        ]
         if effect.length_ms is not None:
             return self._frames(f"effect '{name}'", "length_ms", effect.length_ms)
-        endless = any(sound.loop for sound in effect.sounds) or any(self.sequence.fades[light.fade].loop for light in effect.lights)
+        endless = any(sound.loop for sound in effect.sounds) or any(
+            self.sequence.fades[light.fade].loop for light in effect.lights
+        )
         if not held or (endless and any(trigger.during == name for trigger in held)):
             return 0
-        return self._fit(f"effect '{name}'", "its length", max((self._step_end(step, clips) for step in steps), default=0), limits.FRAMES, "frames")
+        return self._fit(
+            f"effect '{name}'",
+            "its length",
+            max((self._step_end(step, clips) for step in steps), default=0),
+            limits.FRAMES,
+            "frames",
+        )
 
     def _step_end(self, step: Step, clips: tuple[ClipRecord, ...]) -> int:
         match step:
@@ -200,14 +327,19 @@ class _Compiler:
         return step.at
 
     def _trigger(self, name: str, trigger: m.Trigger) -> TriggerRecord:
-        where, names = f"trigger '{name}'", self.names
+        where = f"trigger '{name}'"
+        names = self.names
         mode = Mode[trigger.mode.upper()]
         return TriggerRecord(
-            mode=mode, action=self._stay(trigger) if mode.stays else self._shots(where, trigger),
+            mode=mode,
+            action=self._stay(trigger) if mode.stays else self._shots(where, trigger),
             input=None if trigger.input is None else names.inputs.index(trigger.input),
             hold=self._frames(where, "after_held_ms", trigger.after_held_ms),
-            conditions=tuple(self._condition(selector, positions) for selector, positions in trigger.when.items()),
-            needs=None if trigger.needs is None else names.counters.index(trigger.needs), empty=self._index(trigger.empty),
+            conditions=tuple(
+                self._condition(selector, positions) for selector, positions in trigger.when.items()
+            ),
+            needs=None if trigger.needs is None else names.counters.index(trigger.needs),
+            empty=self._index(trigger.empty),
         )
 
     def _condition(self, selector: str, positions: str | list[str]) -> tuple[int, int]:
@@ -219,7 +351,9 @@ class _Compiler:
         return None if effect is None else self.names.effects.index(effect)
 
     def _stay(self, trigger: m.Trigger) -> Stay:
-        return Stay(self._index(trigger.begin), self._index(trigger.during), self._index(trigger.end))
+        return Stay(
+            self._index(trigger.begin), self._index(trigger.during), self._index(trigger.end)
+        )
 
     def _shots(self, where: str, trigger: m.Trigger) -> Shots:
         effects = tuple(self.names.effects.index(effect) for effect in trigger.effects)
@@ -228,15 +362,41 @@ class _Compiler:
             return Shots(effects, random)
         first = trigger.first_delay_ms
         return Shots(
-            effects, random, self._period(where, "rate_per_s", trigger.rate_per_s),
-            0 if first is None else self._fit(where, "first_delay_ms", math.floor(first * self.frame_rate_hz * 0.256), limits.FIRST_PERIOD, "/ 256 frames"),
-            trigger.burst, trigger.limit or 0, trigger.ramp_shots or 0,
-            0 if trigger.ramp_to_rate_per_s is None else self._period(where, "ramp_to_rate_per_s", trigger.ramp_to_rate_per_s),
+            effects,
+            random,
+            self._period(where, "rate_per_s", trigger.rate_per_s),
+            (
+                0
+                if first is None
+                else self._fit(
+                    where,
+                    "first_delay_ms",
+                    math.floor(first * self.frame_rate_hz * 0.256),
+                    limits.FIRST_PERIOD,
+                    "/ 256 frames",
+                )
+            ),
+            trigger.burst,
+            trigger.limit or 0,
+            trigger.ramp_shots or 0,
+            (
+                0
+                if trigger.ramp_to_rate_per_s is None
+                else self._period(where, "ramp_to_rate_per_s", trigger.ramp_to_rate_per_s)
+            ),
         )
 
     def _period(self, where: str, key: str, rate_per_s: float) -> int:
-        """Period in 1/256 frame, rounded down: a shot that is due at the very moment of release must not come after it."""
-        return self._fit(where, key, math.floor(self.frame_rate_hz / rate_per_s * 256), limits.PERIOD, "/ 256 frames")
+        """Period in 1/256 frame, rounded down: a shot that is due at the very moment of release
+        must not come after it.
+        """
+        return self._fit(
+            where,
+            key,
+            math.floor(self.frame_rate_hz / rate_per_s * 256),
+            limits.PERIOD,
+            "/ 256 frames",
+        )
 
 
 def _selector(item: m.Selector) -> SelectorRecord:

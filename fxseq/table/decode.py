@@ -1,8 +1,10 @@
 """Bytes to table, with every check that makes a table safe to play (SPEC sections 3 and 4).
 
-One pass from the first byte to the last: whatever a record refers to stands before it, so the first fault met is the one reported,
-and every reader of the same bytes reports the same reason at the same offset.
+One pass from the first byte to the last: whatever a record refers to stands before it, so the first
+fault met is the one reported, and every reader of the same bytes reports the same reason at the
+same offset.
 """
+
 import zlib
 from collections.abc import Callable
 from typing import TypeVar
@@ -13,8 +15,25 @@ from fxseq.table import limits
 from fxseq.table.errors import BadTable, Reason
 from fxseq.table.reader import Reader
 from fxseq.table.records import (
-    ChangeCount, ClipRecord, Coding, CounterRecord, EffectRecord, GroupRecord, InputKind, InputRecord, Merge, Mode, PlayClip,
-    SelectorRecord, Shots, StartFade, Stay, Step, Table, TriggerRecord, VoiceRule,
+    ChangeCount,
+    ClipRecord,
+    Coding,
+    CounterRecord,
+    EffectRecord,
+    GroupRecord,
+    InputKind,
+    InputRecord,
+    Merge,
+    Mode,
+    PlayClip,
+    SelectorRecord,
+    Shots,
+    StartFade,
+    Stay,
+    Step,
+    Table,
+    TriggerRecord,
+    VoiceRule,
 )
 
 Record = TypeVar("Record")
@@ -31,11 +50,28 @@ def decode(data: bytes) -> Table:
     groups = _groups(reader, board["channels"], len(counters))
     fades = _section(reader, limits.MOST_FADES, _fade)
     clips = _section(reader, limits.MOST_CLIPS, lambda record: _clip(record, data[start:end]))
-    effects = _section(reader, limits.MOST_EFFECTS, lambda record: _effect(record, groups, len(fades), len(clips), len(counters)))
-    triggers = _section(reader, limits.MOST_TRIGGERS, lambda record: _trigger(record, inputs, selectors, len(counters), len(effects)))
+    effects = _section(
+        reader,
+        limits.MOST_EFFECTS,
+        lambda record: _effect(record, groups, len(fades), len(clips), len(counters)),
+    )
+    triggers = _section(
+        reader,
+        limits.MOST_TRIGGERS,
+        lambda record: _trigger(record, inputs, selectors, len(counters), len(effects)),
+    )
     reader.finish()
-    return Table(**board, inputs=inputs, selectors=selectors, counters=counters, groups=groups, fades=fades, clips=clips,
-                 effects=effects, triggers=triggers)
+    return Table(
+        **board,
+        inputs=inputs,
+        selectors=selectors,
+        counters=counters,
+        groups=groups,
+        fades=fades,
+        clips=clips,
+        effects=effects,
+        triggers=triggers,
+    )
 
 
 def _header(data: bytes) -> tuple[int, int]:
@@ -102,7 +138,9 @@ def _groups(reader: Reader, channels: int, counters: int) -> tuple[GroupRecord, 
         count = record.byte(1, channels - first)
         flags = record.byte(0, 3)
         free = first + count
-        return GroupRecord(first, count, Merge(flags & 1), record.index(counters) if flags & 2 else None)
+        return GroupRecord(
+            first, count, Merge(flags & 1), record.index(counters) if flags & 2 else None
+        )
 
     return _section(reader, limits.MOST_GROUPS, group)
 
@@ -127,8 +165,11 @@ def _segment(record: Reader) -> FadeSegment:
         raise BadTable(Reason.BAD_VALUE, at)
     shape = Shape(head & 7)
     if shape == Shape.FLICKER:
-        length, target = record.number(1, limits.FRAMES[1]), record.number(*limits.LEVEL)
-        return FadeSegment(shape, length, target, record.number(0, target), record.number(*limits.FLICKER_EVERY))
+        length = record.number(1, limits.FRAMES[1])
+        target = record.number(*limits.LEVEL)
+        return FadeSegment(
+            shape, length, target, record.number(0, target), record.number(*limits.FLICKER_EVERY)
+        )
     length = record.number(*limits.FRAMES)
     return FadeSegment(shape, length, AMBIENT if head & 8 else record.number(*limits.LEVEL))
 
@@ -138,7 +179,8 @@ def _clip(record: Reader, data: bytes) -> ClipRecord:
     head = record.byte(0, 16 | max(Coding))
     if head & 15 > max(Coding):
         raise BadTable(Reason.BAD_VALUE, at)
-    step, samples = record.number(*limits.CLIP_STEP), record.number(*limits.CLIP_SAMPLES)
+    step = record.number(*limits.CLIP_STEP)
+    samples = record.number(*limits.CLIP_SAMPLES)
     at = record.at
     place = record.number(0)
     loop_start = record.number(0, samples - limits.SHORTEST_LOOP) if head & 16 else None
@@ -149,7 +191,9 @@ def _clip(record: Reader, data: bytes) -> ClipRecord:
     return ClipRecord(coding, step, samples, data[place:end], loop_start)
 
 
-def _effect(record: Reader, groups: tuple[GroupRecord, ...], fades: int, clips: int, counters: int) -> EffectRecord:
+def _effect(
+    record: Reader, groups: tuple[GroupRecord, ...], fades: int, clips: int, counters: int
+) -> EffectRecord:
     flags = record.byte(0, 15)
     ambient = bool(flags & 1)
     length = record.number(1, limits.FRAMES[1]) if flags & 2 else 0
@@ -157,14 +201,25 @@ def _effect(record: Reader, groups: tuple[GroupRecord, ...], fades: int, clips: 
     gain_spread = record.byte(1, 255) if flags & 8 else 0
     steps: list[Step] = []
     while record.more():
-        steps.append(_step(record, steps[-1].at if steps else 0, groups, fades, clips, counters, ambient))
+        steps.append(
+            _step(record, steps[-1].at if steps else 0, groups, fades, clips, counters, ambient)
+        )
     return EffectRecord(tuple(steps), ambient, length, pitch_spread, gain_spread)
 
 
-def _step(record: Reader, before: int, groups: tuple[GroupRecord, ...], fades: int, clips: int, counters: int, ambient: bool) -> Step:
+def _step(
+    record: Reader,
+    before: int,
+    groups: tuple[GroupRecord, ...],
+    fades: int,
+    clips: int,
+    counters: int,
+    ambient: bool,
+) -> Step:
     start = record.at
     head = record.byte(0, 31)
-    kind, options = head & 3, head >> 3
+    kind = head & 3
+    options = head >> 3
     if kind == 3 or options > (3, 1, 0)[kind]:
         raise BadTable(Reason.BAD_VALUE, start)
     at = before + (record.number(1, limits.FRAMES[1]) if head & 4 else 0)
@@ -184,11 +239,20 @@ def _step(record: Reader, before: int, groups: tuple[GroupRecord, ...], fades: i
     return ChangeCount(at, record.index(counters), record.signed(-limits.COUNT[1], limits.COUNT[1]))
 
 
-def _trigger(record: Reader, inputs: tuple[InputRecord, ...], selectors: tuple[SelectorRecord, ...], counters: int,
-             effects: int) -> TriggerRecord:
+def _trigger(
+    record: Reader,
+    inputs: tuple[InputRecord, ...],
+    selectors: tuple[SelectorRecord, ...],
+    counters: int,
+    effects: int,
+) -> TriggerRecord:
     at = record.at
     head = record.byte(*limits.BYTE)
-    if head & 7 > max(Mode) or (head & 128 and Mode(head & 7).stays) or (head & 64 and not head & 32):
+    if (
+        head & 7 > max(Mode)
+        or (head & 128 and Mode(head & 7).stays)
+        or (head & 64 and not head & 32)
+    ):
         raise BadTable(Reason.BAD_VALUE, at)
     mode = Mode(head & 7)
     source = record.index(len(inputs)) if mode != Mode.ALWAYS else None
@@ -196,11 +260,15 @@ def _trigger(record: Reader, inputs: tuple[InputRecord, ...], selectors: tuple[S
     conditions = _conditions(record, selectors) if head & 16 else ()
     needs = record.index(counters) if head & 32 else None
     empty = record.index(effects) if head & 64 else None
-    action = _stay(record, effects) if mode.stays else _shots(record, mode, bool(head & 128), effects)
+    action = (
+        _stay(record, effects) if mode.stays else _shots(record, mode, bool(head & 128), effects)
+    )
     return TriggerRecord(mode, action, source, hold, conditions, needs, empty)
 
 
-def _conditions(record: Reader, selectors: tuple[SelectorRecord, ...]) -> tuple[tuple[int, int], ...]:
+def _conditions(
+    record: Reader, selectors: tuple[SelectorRecord, ...]
+) -> tuple[tuple[int, int], ...]:
     conditions = []
     for _ in range(record.byte(1, limits.MOST_SELECTORS)):
         selector = record.index(len(selectors))
@@ -218,7 +286,8 @@ def _shots(record: Reader, mode: Mode, random: bool, effects: int) -> Shots:
         burst = record.number(2, 255) if flags & 2 else 1
         limit = record.number(burst, limits.COUNT[1]) if flags & 4 else 0
         if flags & 8:
-            ramp_shots, ramp_period = record.byte(1, 255), record.number(*limits.PERIOD)
+            ramp_shots = record.byte(1, 255)
+            ramp_period = record.number(*limits.PERIOD)
     choices = [record.index(effects)]
     while record.more():
         choices.append(record.index(effects))

@@ -1,10 +1,25 @@
-"""Table to bytes (SPEC section 3). Deterministic: the same table gives the same bytes everywhere."""
+"""Table to bytes (SPEC section 3). Deterministic: the same table gives the same bytes
+everywhere.
+"""
+
 import zlib
 from collections.abc import Iterable
 
 from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape
 from fxseq.table.limits import HEADER_BYTES, MAGIC, UNITY_GAIN, VERSION
-from fxseq.table.records import ChangeCount, ClipRecord, EffectRecord, GroupRecord, PlayClip, Shots, StartFade, Stay, Step, Table, TriggerRecord
+from fxseq.table.records import (
+    ChangeCount,
+    ClipRecord,
+    EffectRecord,
+    GroupRecord,
+    PlayClip,
+    Shots,
+    StartFade,
+    Stay,
+    Step,
+    Table,
+    TriggerRecord,
+)
 
 
 def encode(table: Table) -> bytes:
@@ -19,7 +34,9 @@ def encode(table: Table) -> bytes:
 
 
 def number(value: int) -> bytes:
-    """A whole number, seven bits a byte, least significant first, in its shortest form (SPEC 2.2)."""
+    """A whole number, seven bits a byte, least significant first, in its shortest form (SPEC
+    2.2).
+    """
     out = bytearray()
     while value > 0x7F:
         out.append(value & 0x7F | 0x80)
@@ -65,9 +82,11 @@ def _sections(table: Table, places: list[int]) -> list[list[bytes]]:
 
 def _board(table: Table) -> bytes:
     return (
-        number(table.sample_rate_hz) + number(table.samples_per_frame)
+        number(table.sample_rate_hz)
+        + number(table.samples_per_frame)
         + bytes([table.channels, table.pwm_bits, table.voices, table.voice_rule])
-        + number(table.cut_ramp) + table.seed.to_bytes(4, "little")
+        + number(table.cut_ramp)
+        + table.seed.to_bytes(4, "little")
     )
 
 
@@ -87,7 +106,9 @@ def _group(group: GroupRecord) -> bytes:
 
 
 def _fade(fade: FadeCurve) -> bytes:
-    flags, rest = _optional(b"" if fade.loop else None, None if fade.start is None else number(fade.start))
+    flags, rest = _optional(
+        b"" if fade.loop else None, None if fade.start is None else number(fade.start)
+    )
     return bytes([flags]) + rest + b"".join(_segment(segment) for segment in fade.segments)
 
 
@@ -95,24 +116,37 @@ def _segment(segment: FadeSegment) -> bytes:
     if segment.target == AMBIENT:
         return bytes([segment.shape | 8]) + number(segment.length)
     body = bytes([segment.shape]) + number(segment.length) + number(segment.target)
-    return body + number(segment.low) + number(segment.every) if segment.shape == Shape.FLICKER else body
+    return (
+        body + number(segment.low) + number(segment.every)
+        if segment.shape == Shape.FLICKER
+        else body
+    )
 
 
 def _clip(clip: ClipRecord, place: int) -> bytes:
     loop = b"" if clip.loop_start is None else number(clip.loop_start)
-    return bytes([clip.coding | (0 if clip.loop_start is None else 16)]) + number(clip.step) + number(clip.samples) + number(place) + loop
+    return (
+        bytes([clip.coding | (0 if clip.loop_start is None else 16)])
+        + number(clip.step)
+        + number(clip.samples)
+        + number(place)
+        + loop
+    )
 
 
 def _effect(effect: EffectRecord) -> bytes:
     flags, rest = _optional(
-        b"" if effect.ambient else None, number(effect.length) if effect.length else None,
-        bytes([effect.pitch_spread]) if effect.pitch_spread else None, bytes([effect.gain_spread]) if effect.gain_spread else None,
+        b"" if effect.ambient else None,
+        number(effect.length) if effect.length else None,
+        bytes([effect.pitch_spread]) if effect.pitch_spread else None,
+        bytes([effect.gain_spread]) if effect.gain_spread else None,
     )
     return bytes([flags]) + rest + _steps(effect.steps)
 
 
 def _steps(steps: Iterable[Step]) -> bytes:
-    out, before = b"", 0
+    out = b""
+    before = 0
     for step in steps:
         kind, fixed, options = _step(step)
         waits, wait = _optional(number(step.at - before) if step.at > before else None)
@@ -126,29 +160,47 @@ def _step(step: Step) -> tuple[int, bytes, tuple[bytes | None, ...]]:
     match step:
         case PlayClip():
             gain = number(step.gain) if step.gain != UNITY_GAIN else None
-            return 0, bytes([step.clip]), (gain, None if step.release is None else number(step.release))
+            return (
+                0,
+                bytes([step.clip]),
+                (gain, None if step.release is None else number(step.release)),
+            )
         case StartFade():
-            return 1, bytes([step.group, step.fade]), (signed(step.stagger) if step.stagger else None,)
+            return (
+                1,
+                bytes([step.group, step.fade]),
+                (signed(step.stagger) if step.stagger else None,),
+            )
         case ChangeCount():
             return 2, bytes([step.counter]) + signed(step.change), ()
 
 
 def _trigger(trigger: TriggerRecord) -> bytes:
-    conditions = bytes([len(trigger.conditions)]) + b"".join(bytes([selector]) + number(mask) for selector, mask in trigger.conditions)
+    conditions = bytes([len(trigger.conditions)]) + b"".join(
+        bytes([selector]) + number(mask) for selector, mask in trigger.conditions
+    )
     flags, rest = _optional(
-        number(trigger.hold) if trigger.hold else None, conditions if trigger.conditions else None,
-        _byte(trigger.needs), _byte(trigger.empty),
+        number(trigger.hold) if trigger.hold else None,
+        conditions if trigger.conditions else None,
+        _byte(trigger.needs),
+        _byte(trigger.empty),
     )
     action = _shots(trigger.action) if isinstance(trigger.action, Shots) else _stay(trigger.action)
     random = isinstance(trigger.action, Shots) and trigger.action.random
-    return bytes([trigger.mode | flags << 3 | random << 7]) + (_byte(trigger.input) or b"") + rest + action
+    return (
+        bytes([trigger.mode | flags << 3 | random << 7])
+        + (_byte(trigger.input) or b"")
+        + rest
+        + action
+    )
 
 
 def _shots(shots: Shots) -> bytes:
     if not shots.period:
         return bytes(shots.effects)
     flags, rest = _optional(
-        number(shots.first) if shots.first else None, number(shots.burst) if shots.burst > 1 else None,
+        number(shots.first) if shots.first else None,
+        number(shots.burst) if shots.burst > 1 else None,
         number(shots.limit) if shots.limit else None,
         bytes([shots.ramp_shots]) + number(shots.ramp_period) if shots.ramp_shots else None,
     )

@@ -1,4 +1,7 @@
-"""Why a table was refused: one reason and the byte at which it was seen, the same in every player (SPEC section 4)."""
+"""Why a table was refused: one reason and the byte at which it was seen, the same in every
+player (SPEC section 4).
+"""
+
 from enum import Enum
 
 
@@ -24,4 +27,5 @@ class BadTable(ValueError):
 
     def __init__(self, reason: Reason, offset: int) -> None:
         super().__init__(f"{reason.name} at byte {offset}: {reason.value}")
-        self.reason, self.offset = reason, offset
+        self.reason = reason
+        self.offset = offset

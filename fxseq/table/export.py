@@ -1,4 +1,5 @@
 """A table's bytes in the forms that tool chains take: Intel HEX at an address, and a C array."""
+
 import io
 import textwrap
 
@@ -18,4 +19,7 @@ def c_array(data: bytes, name: str) -> str:
     """A C99 source file that defines `const unsigned char name[]`."""
     rows = textwrap.wrap(", ".join(f"0x{byte:02x}" for byte in data) + ",", 96)
     body = "\n".join(f"    {row}" for row in rows)
-    return f"#include <stddef.h>\n\nconst unsigned char {name}[{len(data)}] = {{\n{body}\n}};\nconst size_t {name}_bytes = sizeof {name};\n"
+    return (
+        f"#include <stddef.h>\n\nconst unsigned char {name}[{len(data)}] = {{\n{body}\n}};\nconst"
+        f" size_t {name}_bytes = sizeof {name};\n"
+    )

@@ -1,4 +1,7 @@
-"""Reading numbers out of a table without ever leaving the part that was asked for (SPEC section 2)."""
+"""Reading numbers out of a table without ever leaving the part that was asked for (SPEC section
+2).
+"""
+
 from fxseq.table.errors import BadTable, Reason
 
 
@@ -6,7 +9,9 @@ class Reader:
     """A window on a table's bytes, read from front to back."""
 
     def __init__(self, data: bytes, at: int, end: int) -> None:
-        self._data, self.at, self._end = data, at, end
+        self._data = data
+        self.at = at
+        self._end = end
 
     def more(self) -> bool:
         """Whether bytes are left."""
@@ -35,12 +40,14 @@ class Reader:
 
     def signed(self, low: int, high: int) -> int:
         """A signed number (SPEC 2.3) within low..high."""
-        at, value = self.at, self._number()
+        at = self.at
+        value = self._number()
         return self._within(-(value + 1 >> 1) if value & 1 else value >> 1, low, high, at)
 
     def index(self, count: int) -> int:
         """One byte that names one of `count` things."""
-        at, value = self.at, self._next()
+        at = self.at
+        value = self._next()
         if value >= count:
             raise BadTable(Reason.BAD_INDEX, at)
         return value
@@ -62,7 +69,8 @@ class Reader:
         return self._data[self.at - 1]
 
     def _number(self) -> int:
-        at, value = self.at, 0
+        at = self.at
+        value = 0
         for shift in (0, 7, 14, 21, 28):
             byte = self._next()
             value |= (byte & 0x7F) << shift

@@ -1,7 +1,10 @@
-"""A table as integers: what the bytes say, field by field, in the units of the player (frames, samples, Q formats).
+"""A table as integers: what the bytes say, field by field, in the units of the player (frames,
+samples, Q formats).
 
-Ranges and meanings are those of firmware_spec/SPEC.md, section 3; `encode` relies on them and `decode` enforces them.
+Ranges and meanings are those of firmware_spec/SPEC.md, section 3; `encode` relies on them and
+`decode` enforces them.
 """
+
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -89,7 +92,9 @@ class CounterRecord:
 
 @dataclass(frozen=True)
 class GroupRecord:
-    """`channels` channels from `first` on; `gauge` names the counter whose value is its ambient layer."""
+    """`channels` channels from `first` on; `gauge` names the counter whose value is its ambient
+    layer.
+    """
 
     first: int
     channels: int
@@ -99,9 +104,11 @@ class GroupRecord:
 
 @dataclass(frozen=True)
 class ClipRecord:
-    """`samples` samples in `coding`, advancing `step` / 65536 samples of the clip per sample of the board.
+    """`samples` samples in `coding`, advancing `step` / 65536 samples of the clip per sample of the
+    board.
 
-    loop_start: a held sound runs to the last sample and goes on from here; None for a clip without a loop.
+    loop_start: a held sound runs to the last sample and goes on from here; None for a clip without
+    a loop.
     """
 
     coding: Coding
@@ -113,7 +120,9 @@ class ClipRecord:
 
 @dataclass(frozen=True)
 class PlayClip:
-    """At frame `at` of the effect, sound `clip` with `gain` / 4096; `release` is None for a clip that plays once, else frames to silence."""
+    """At frame `at` of the effect, sound `clip` with `gain` / 4096; `release` is None for a clip
+    that plays once, else frames to silence.
+    """
 
     at: int
     clip: int
@@ -123,7 +132,9 @@ class PlayClip:
 
 @dataclass(frozen=True)
 class StartFade:
-    """At frame `at` of the effect, start curve `fade` on `group`, `stagger` frames later on each next channel (negative: from the last)."""
+    """At frame `at` of the effect, start curve `fade` on `group`, `stagger` frames later on each
+    next channel (negative: from the last).
+    """
 
     at: int
     group: int
@@ -133,7 +144,9 @@ class StartFade:
 
 @dataclass(frozen=True)
 class ChangeCount:
-    """At frame `at` of the effect, add `change` to `counter`, which stays within 0 and its maximum."""
+    """At frame `at` of the effect, add `change` to `counter`, which stays within 0 and its
+    maximum.
+    """
 
     at: int
     counter: int
@@ -161,7 +174,8 @@ class EffectRecord:
 class Shots:
     """Effects that a once or repeat trigger fires. Periods in 1/256 frame; `period` 0 for once.
 
-    first: from the first shot to the second, 0 for `period`. limit: 0 for none. ramp_shots: shots over which the period goes to ramp_period.
+    first: from the first shot to the second, 0 for `period`. limit: 0 for none. ramp_shots: shots
+    over which the period goes to ramp_period.
     """
 
     effects: tuple[int, ...]
@@ -185,7 +199,9 @@ class Stay:
 
 @dataclass(frozen=True)
 class TriggerRecord:
-    """conditions: (selector, bit mask of positions). needs: counter that must be above zero, else effect `empty`. input: None for always."""
+    """conditions: (selector, bit mask of positions). needs: counter that must be above zero,
+    else effect `empty`. input: None for always.
+    """
 
     mode: Mode
     action: Shots | Stay

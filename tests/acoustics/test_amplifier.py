@@ -1,4 +1,5 @@
 """Samples to volts, and volts to supply current."""
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -19,7 +20,9 @@ def test_full_scale_is_the_input_voltage_times_the_gain(amplifier: Amplifier) ->
 
 
 def test_output_clips_at_the_rail_less_what_is_lost(amplifier: Amplifier) -> None:
-    volts, share = output_voltage_v(np.array([-32768, 32767, 8192, 0], dtype=np.int16), amplifier, 3.0)
+    volts, share = output_voltage_v(
+        np.array([-32768, 32767, 8192, 0], dtype=np.int16), amplifier, 3.0
+    )
     assert volts == pytest.approx([-2.7, 2.7, 0.9953, 0.0], abs=0.0005)
     assert share == 0.5
 
@@ -35,7 +38,9 @@ def test_supply_below_the_lost_voltage_gives_silence(amplifier: Amplifier) -> No
 
 
 def test_supply_may_sag_sample_by_sample(amplifier: Amplifier) -> None:
-    volts, _ = output_voltage_v(np.array([32767, 32767], dtype=np.int16), amplifier, np.array([5.0, 2.0]))
+    volts, _ = output_voltage_v(
+        np.array([32767, 32767], dtype=np.int16), amplifier, np.array([5.0, 2.0])
+    )
     assert volts == pytest.approx([3.981, 1.7], abs=0.0005)
 
 
@@ -52,22 +57,31 @@ def resistor(speaker: Speaker) -> Speaker:
     return speaker.model_copy(update={"coil_ohm": 8.0})
 
 
-def test_class_d_current_is_output_power_over_efficiency_and_voltage(amplifier: Amplifier, resistor: Speaker) -> None:
-    # 2 V into 8 ohm is 0.5 W; at 80 % and 5 V that is 125 mA, and 10 mA idle. The last block is a partial one.
+def test_class_d_current_is_output_power_over_efficiency_and_voltage(
+    amplifier: Amplifier, resistor: Speaker
+) -> None:
+    # 2 V into 8 ohm is 0.5 W; at 80 % and 5 V that is 125 mA, and 10 mA idle. The last block is a
+    # partial one.
     current = supply_current_a(np.array([2.0, -2.0, 0.0, 0.0, 2.0]), resistor, amplifier, 5.0, 2)
     assert current == pytest.approx([0.135, 0.010, 0.135])
 
 
-def test_class_ab_current_is_that_of_the_load_whatever_the_supply(amplifier: Amplifier, resistor: Speaker) -> None:
+def test_class_ab_current_is_that_of_the_load_whatever_the_supply(
+    amplifier: Amplifier, resistor: Speaker
+) -> None:
     class_ab = amplifier.model_copy(update={"kind": "class_ab"})
     volts = np.array([2.0, -2.0])
     assert supply_current_a(volts, resistor, class_ab, 5.0, 2) == pytest.approx([0.260])
     assert supply_current_a(volts, resistor, class_ab, 12.0, 2) == pytest.approx([0.260])
 
 
-def test_current_is_that_of_the_coil_where_the_impedance_is_least(amplifier: Amplifier, speaker: Speaker) -> None:
+def test_current_is_that_of_the_coil_where_the_impedance_is_least(
+    amplifier: Amplifier, speaker: Speaker
+) -> None:
     coil = speaker.model_copy(update={"coil_ohm": 6.4})
-    assert supply_current_a(np.array([2.0, -2.0]), coil, amplifier, 5.0, 2) == pytest.approx([0.010 + 0.125 * 8 / 6.4])
+    assert supply_current_a(np.array([2.0, -2.0]), coil, amplifier, 5.0, 2) == pytest.approx(
+        [0.010 + 0.125 * 8 / 6.4]
+    )
 
 
 def test_no_samples_take_no_blocks(amplifier: Amplifier, speaker: Speaker) -> None:

@@ -1,4 +1,5 @@
 """Loudness of short, silent and many-channel signals."""
+
 import math
 
 import numpy as np
@@ -28,8 +29,12 @@ def test_sound_shorter_than_a_window_has_only_the_padded_figure() -> None:
     assert heard.padded_momentary_max > -20
 
 
-@pytest.mark.parametrize(("seconds", "momentary", "short_term"), [(0.4, 1, 0), (0.5, 11, 0), (3.0, 261, 1)])
-def test_windows_lie_wholly_inside_the_signal(seconds: float, momentary: int, short_term: int) -> None:
+@pytest.mark.parametrize(
+    ("seconds", "momentary", "short_term"), [(0.4, 1, 0), (0.5, 11, 0), (3.0, 261, 1)]
+)
+def test_windows_lie_wholly_inside_the_signal(
+    seconds: float, momentary: int, short_term: int
+) -> None:
     heard = loudness(tone(seconds), RATE_HZ)
     assert (heard.momentary.size, heard.short_term.size) == (momentary, short_term)
 
@@ -48,7 +53,9 @@ def test_padding_reaches_the_very_end_of_a_sound() -> None:
 
 def test_two_equal_channels_are_3_01_db_louder_than_one() -> None:
     one = loudness(tone(1.0), RATE_HZ).integrated
-    assert loudness(np.stack([tone(1.0)] * 2, axis=1), RATE_HZ).integrated - one == pytest.approx(3.0103, abs=1e-3)
+    assert loudness(np.stack([tone(1.0)] * 2, axis=1), RATE_HZ).integrated - one == pytest.approx(
+        3.0103, abs=1e-3
+    )
 
 
 def test_quiet_blocks_are_left_out_by_both_gates() -> None:
@@ -63,4 +70,6 @@ def test_quiet_blocks_are_left_out_by_both_gates() -> None:
 def test_gain_moves_loudness_by_itself(seed: int, gain_db: float) -> None:
     noise = np.random.default_rng(seed).normal(size=10_000)
     louder = loudness(noise * 10 ** (gain_db / 20), RATE_HZ).padded_momentary_max
-    assert louder - loudness(noise, RATE_HZ).padded_momentary_max == pytest.approx(gain_db, abs=1e-4)
+    assert louder - loudness(noise, RATE_HZ).padded_momentary_max == pytest.approx(
+        gain_db, abs=1e-4
+    )

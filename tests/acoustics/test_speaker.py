@@ -1,4 +1,5 @@
 """Volts to pressure."""
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -9,7 +10,9 @@ from fxseq.sequence.model import Speaker
 
 pytestmark = pytest.mark.quick
 
-PART = Speaker(diameter_mm=28.0, impedance_ohm=8.0, resonance_hz=500.0, sensitivity_db=90.0, rated_power_w=1.0)
+PART = Speaker(
+    diameter_mm=28.0, impedance_ohm=8.0, resonance_hz=500.0, sensitivity_db=90.0, rated_power_w=1.0
+)
 
 
 @given(st.floats(0.01, 50), st.floats(1e-4, 100))
@@ -20,12 +23,15 @@ def test_twice_the_distance_is_6_02_db_less(distance_m: float, power_w: float) -
 
 @given(st.floats(0.01, 50), st.floats(1e-4, 100))
 def test_twice_the_power_is_3_01_db_more(distance_m: float, power_w: float) -> None:
-    assert level_db_spl(PART, 2 * power_w, distance_m) - level_db_spl(PART, power_w, distance_m) == pytest.approx(3.0103, abs=1e-4)
+    assert level_db_spl(PART, 2 * power_w, distance_m) - level_db_spl(
+        PART, power_w, distance_m
+    ) == pytest.approx(3.0103, abs=1e-4)
 
 
 def test_pressure_goes_with_one_over_distance(speaker: Speaker) -> None:
     volts = np.random.default_rng(1).normal(size=5000)
-    near, far = pressure_pa(volts, 22_050, speaker, 0.5), pressure_pa(volts, 22_050, speaker, 2.0)
+    near = pressure_pa(volts, 22_050, speaker, 0.5)
+    far = pressure_pa(volts, 22_050, speaker, 2.0)
     assert far * 4 == pytest.approx(near, rel=1e-5, abs=1e-7)
 
 
@@ -42,4 +48,6 @@ def test_five_centimetres_bound_the_model(distance_m: float, inside: bool) -> No
 
 def test_power_is_taken_block_by_block(speaker: Speaker) -> None:
     # 4 V into 8 ohm is 2 W.
-    assert speaker_power_w(np.array([4.0, -4.0, 4.0, 0.0, 4.0]), speaker, 2) == pytest.approx([2.0, 1.0, 2.0])
+    assert speaker_power_w(np.array([4.0, -4.0, 4.0, 0.0, 4.0]), speaker, 2) == pytest.approx(
+        [2.0, 1.0, 2.0]
+    )

@@ -1,4 +1,5 @@
 """Levels of weighted sound."""
+
 import math
 
 import numpy as np
@@ -8,7 +9,15 @@ from hypothesis import strategies as st
 from scipy.signal import lfilter
 
 from fxseq.acoustics import (
-    FAST_S, SLOW_S, equivalent_level_db, level_from_square_db, level_over_time_db, maximum_levels_db, peak_level_db, weighted_pa, weighting_response,
+    FAST_S,
+    SLOW_S,
+    equivalent_level_db,
+    level_from_square_db,
+    level_over_time_db,
+    maximum_levels_db,
+    peak_level_db,
+    weighted_pa,
+    weighting_response,
 )
 
 RATE_HZ = 22_050
@@ -23,12 +32,15 @@ def pascal_tone(seconds: float) -> np.ndarray:
 @pytest.mark.parametrize("curve", ["A", "C"])
 def test_one_pascal_at_1_khz_reads_94_db_with_either_weighting(curve: str) -> None:
     # 20 s, so that the onset of the filter does not matter.
-    assert equivalent_level_db(weighted_pa(pascal_tone(20), RATE_HZ, curve)) == pytest.approx(ONE_PASCAL_DB, abs=0.005)
+    assert equivalent_level_db(weighted_pa(pascal_tone(20), RATE_HZ, curve)) == pytest.approx(
+        ONE_PASCAL_DB, abs=0.005
+    )
 
 
 def test_peak_of_a_sine_is_3_01_db_over_its_level() -> None:
-    # Without the onset and the end, where the tone jumps. Samples of 1 kHz at 22.05 kHz come within 0.01 dB of the crest.
-    settled = weighted_pa(pascal_tone(2), RATE_HZ, "C")[RATE_HZ // 2:-RATE_HZ // 2]
+    # Without the onset and the end, where the tone jumps. Samples of 1 kHz at 22.05 kHz come within
+    # 0.01 dB of the crest.
+    settled = weighted_pa(pascal_tone(2), RATE_HZ, "C")[RATE_HZ // 2 : -RATE_HZ // 2]
     assert peak_level_db(settled) == pytest.approx(ONE_PASCAL_DB + 3.01, abs=0.01)
 
 
@@ -39,7 +51,8 @@ def test_peak_counts_downwards_too() -> None:
 def test_fast_level_settles_on_that_of_a_steady_tone() -> None:
     levels, interval_s = level_over_time_db(pascal_tone(3), RATE_HZ, FAST_S)
     assert levels.size * interval_s == pytest.approx(3.0, abs=interval_s)
-    # The remaining ripple of 2 kHz is averaged away by 250 times its period; blocks that hold no whole period leave the rest.
+    # The remaining ripple of 2 kHz is averaged away by 250 times its period; blocks that hold no
+    # whole period leave the rest.
     assert levels[-1000:] == pytest.approx(ONE_PASCAL_DB, abs=0.02)
 
 
@@ -50,7 +63,9 @@ def test_time_weighting_is_one_pole(time_constant_s: float) -> None:
     pole = math.exp(-0.0005 / time_constant_s)
     levels, interval_s = level_over_time_db(noise, 2000, time_constant_s)
     assert interval_s == 0.0005
-    assert levels == pytest.approx(level_from_square_db(lfilter([1 - pole], [1, -pole], noise**2)), abs=1e-8)
+    assert levels == pytest.approx(
+        level_from_square_db(lfilter([1 - pole], [1, -pole], noise**2)), abs=1e-8
+    )
 
 
 def test_slow_maximum_of_a_short_sound_is_below_the_fast_one() -> None:
@@ -62,7 +77,11 @@ def test_slow_maximum_of_a_short_sound_is_below_the_fast_one() -> None:
 @pytest.mark.parametrize("samples", [0, 1, 1000])
 def test_silence_is_minus_infinity_without_a_warning(samples: int) -> None:
     silence = np.zeros(samples)
-    levels = (equivalent_level_db(silence), peak_level_db(silence), *maximum_levels_db(silence, RATE_HZ, [FAST_S]))
+    levels = (
+        equivalent_level_db(silence),
+        peak_level_db(silence),
+        *maximum_levels_db(silence, RATE_HZ, [FAST_S]),
+    )
     assert levels == (-math.inf, -math.inf, -math.inf)
 
 

@@ -1,4 +1,5 @@
 """A client of the bench that says what it likes."""
+
 import http.client
 import json
 import socket
@@ -11,7 +12,9 @@ from websockets.sync.client import ClientConnection, connect
 
 TOKEN = "token-of-the-tests"
 LONGEST_S = 60.0
-"""How long anything is waited for: a limit costs nothing where the test passes, and machines that run tests may be slow."""
+"""How long anything is waited for: a limit costs nothing where the test passes, and machines
+that run tests may be slow.
+"""
 
 
 class Answer(NamedTuple):
@@ -36,10 +39,17 @@ class Client:
     """Asks the bench as its own page would, except where told otherwise."""
 
     def __init__(self, port: int, file: Path) -> None:
-        self.port, self.file = port, file
+        self.port = port
+        self.file = file
         self.host = f"127.0.0.1:{port}"
 
-    def ask(self, method: str, path: str, body: bytes | Iterator[bytes] | None = None, **changed: str | None) -> Answer:
+    def ask(
+        self,
+        method: str,
+        path: str,
+        body: bytes | Iterator[bytes] | None = None,
+        **changed: str | None,
+    ) -> Answer:
         """Headers by name with _ for -; None leaves one out."""
         headers: dict[str, str | None] = {"Host": self.host, "Authorization": f"Bearer {TOKEN}"}
         if method == "POST":
@@ -58,7 +68,11 @@ class Client:
                 line.putheader("Transfer-Encoding", "chunked")
             line.endheaders(body, encode_chunked=chunked)
             answer = line.getresponse()
-            return Answer(answer.status, {name.lower(): value for name, value in answer.getheaders()}, answer.read())
+            return Answer(
+                answer.status,
+                {name.lower(): value for name, value in answer.getheaders()},
+                answer.read(),
+            )
         finally:
             line.close()
 
@@ -68,7 +82,12 @@ class Client:
 
     def post(self, path: str, body: Any = None, **changed: str | None) -> Answer:
         """POST of a JSON value, or of bytes as they are."""
-        return self.ask("POST", path, body if isinstance(body, bytes) else json.dumps(body or {}).encode(), **changed)
+        return self.ask(
+            "POST",
+            path,
+            body if isinstance(body, bytes) else json.dumps(body or {}).encode(),
+            **changed,
+        )
 
     def edit(self, *path: str | int, value: Any, **more: Any) -> Answer:
         """Set one value."""
@@ -84,13 +103,21 @@ class Client:
                 pieces.append(piece)
             return b"".join(pieces)
 
-    def listen(self, origin: str | None = "", protocols: list[str] | None = None, **headers: str) -> ClientConnection:
+    def listen(
+        self, origin: str | None = "", protocols: list[str] | None = None, **headers: str
+    ) -> ClientConnection:
         """A websocket as the page opens it, except where told otherwise."""
         more = [] if origin is None else [("Origin", origin or f"http://{self.host}")]
         more += [(name.replace("_", "-"), value) for name, value in headers.items()]
         return connect(
-            f"ws://{self.host}/api/changes", subprotocols=(["bench.v1", f"bearer.{TOKEN}"] if protocols is None else protocols) or None,
-            additional_headers=more, open_timeout=LONGEST_S, proxy=None, compression=None)
+            f"ws://{self.host}/api/changes",
+            subprotocols=(["bench.v1", f"bearer.{TOKEN}"] if protocols is None else protocols)
+            or None,
+            additional_headers=more,
+            open_timeout=LONGEST_S,
+            proxy=None,
+            compression=None,
+        )
 
 
 def wait_for(holds: Callable[[], Any], most_s: float = LONGEST_S) -> Any:

@@ -1,4 +1,5 @@
 """A prop of its own on a running bench."""
+
 import asyncio
 import shutil
 import sys
@@ -47,7 +48,9 @@ def copy_small(folder: Path) -> Path:
 
 @contextmanager
 def on_bench(file: Path) -> Iterator[Client]:
-    """The file on a bench of this process, on a port of its own, where triggers are tried at one rate: a sweep takes seconds."""
+    """The file on a bench of this process, on a port of its own, where triggers are tried at one
+    rate: a sweep takes seconds.
+    """
     listener = listen_on(0)
     port = listener.getsockname()[1]
     desk = Desk(file)
@@ -87,7 +90,9 @@ def small(serve: Serve, small_file: Path) -> Client:
 
 @pytest.fixture(scope="module")
 def steady(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Client]:
-    """The smallest prop on one bench for all tests of a module, which do not mind what the others did to it."""
+    """The smallest prop on one bench for all tests of a module, which do not mind what the
+    others did to it.
+    """
     with on_bench(copy_small(tmp_path_factory.mktemp("steady") / "small")) as client:
         yield client
 

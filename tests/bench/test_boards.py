@@ -1,4 +1,5 @@
 """Ports, the virtual board, push with progress, and proof, from the page."""
+
 import threading
 
 import pytest
@@ -21,7 +22,9 @@ def test_ports_are_those_of_the_machine(small: Client, monkeypatch: pytest.Monke
     assert small.get("/api/ports").json == [{"device": "/dev/ttyUSB7", "description": "a board"}]
 
 
-def test_the_virtual_board_is_one_port_however_often_it_is_started(small: Client, port: str) -> None:
+def test_the_virtual_board_is_one_port_however_often_it_is_started(
+    small: Client, port: str
+) -> None:
     assert port.startswith("socket://127.0.0.1:") and small.post("/api/board").json["port"] == port
     assert [item["device"] for item in small.get("/api/ports").json].count(port) == 1
 
@@ -35,7 +38,10 @@ def test_a_push_puts_the_edited_table_on_the_board(small: Client, port: str) -> 
     assert report["bytes"] == len(data)
     with open_port(port) as line:
         board = hello(line)
-    assert ((board.length_0, board.crc_0), (board.length_1, board.crc_1))[board.active] == (len(data), table_crc(data))
+    assert ((board.length_0, board.crc_0), (board.length_1, board.crc_1))[board.active] == (
+        len(data),
+        table_crc(data),
+    )
 
 
 def test_all_pages_see_how_far_a_push_is(small: Client, port: str) -> None:
@@ -55,9 +61,22 @@ def test_nothing_is_pushed_without_leave(small: Client, port: str, body: dict[st
         assert not hello(line).has_table
 
 
-@pytest.mark.parametrize("other", ["/etc/passwd", "spy:///dev/null?file=/tmp/x", "socket://example.invalid:1", "socket://127.0.0.1:1", "loop://", "", "COM1"])
+@pytest.mark.parametrize(
+    "other",
+    [
+        "/etc/passwd",
+        "spy:///dev/null?file=/tmp/x",
+        "socket://example.invalid:1",
+        "socket://127.0.0.1:1",
+        "loop://",
+        "",
+        "COM1",
+    ],
+)
 @pytest.mark.parametrize("act", ["push", "prove"])
-def test_a_port_that_is_not_listed_is_not_opened(small: Client, monkeypatch: pytest.MonkeyPatch, act: str, other: str) -> None:
+def test_a_port_that_is_not_listed_is_not_opened(
+    small: Client, monkeypatch: pytest.MonkeyPatch, act: str, other: str
+) -> None:
     monkeypatch.setattr(boards, "open_port", lambda where: pytest.fail(f"{where} was opened"))
     answer = small.post(f"/api/{act}", {"port": other, "confirm": True})
     assert answer.status == 422 and "no such port" in answer.found
@@ -77,7 +96,9 @@ def test_a_board_with_another_table_is_told(small: Client, port: str) -> None:
     assert answer.status == 422 and "does not play this table" in answer.found
 
 
-def test_a_difference_is_shown_in_words(small: Client, port: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_difference_is_shown_in_words(
+    small: Client, port: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     small.edit("preview", "presses", value="tap button @0.1, end @0.4")
     small.post("/api/push", {"port": port, "confirm": True})
     real = boards.prove
@@ -87,8 +108,11 @@ def test_a_difference_is_shown_in_words(small: Client, port: str, monkeypatch: p
     assert proof["difference"]["reference"]["words"] == "input 'button' is pressed"
 
 
-def test_one_conversation_at_a_time_and_edits_go_on(small: Client, port: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    begun, go_on = threading.Event(), threading.Event()
+def test_one_conversation_at_a_time_and_edits_go_on(
+    small: Client, port: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun = threading.Event()
+    go_on = threading.Event()
 
     def slow(line: object, data: bytes, progress: object) -> object:
         begun.set()
@@ -96,7 +120,9 @@ def test_one_conversation_at_a_time_and_edits_go_on(small: Client, port: str, mo
         raise boards.Refused(422, boards.Fault("board", "gone"))
 
     monkeypatch.setattr(boards, "push", slow)
-    pushing = threading.Thread(target=small.post, args=("/api/push", {"port": port, "confirm": True}))
+    pushing = threading.Thread(
+        target=small.post, args=("/api/push", {"port": port, "confirm": True})
+    )
     pushing.start()
     assert begun.wait(LONGEST_S)
     try:
@@ -107,10 +133,16 @@ def test_one_conversation_at_a_time_and_edits_go_on(small: Client, port: str, mo
         pushing.join()
 
 
-def test_a_virtual_board_that_cannot_start_is_told(small: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_virtual_board_that_cannot_start_is_told(
+    small: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
     def taken() -> object:
         raise boards.FxError(boards.Fault("tcp", "no port is free"))
 
     monkeypatch.setattr(boards, "open_tcp", taken)
     answer = small.post("/api/board")
-    assert answer.status == 500 and "cannot be started" in answer.found and "fxseq board" in answer.json["faults"][0]["remedy"]
+    assert (
+        answer.status == 500
+        and "cannot be started" in answer.found
+        and "fxseq board" in answer.json["faults"][0]["remedy"]
+    )

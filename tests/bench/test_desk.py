@@ -1,4 +1,7 @@
-"""The desk alone: any edits, undone and redone, give back every byte; a save keeps remarks; nothing is overwritten unseen."""
+"""The desk alone: any edits, undone and redone, give back every byte; a save keeps remarks;
+nothing is overwritten unseen.
+"""
+
 import shutil
 import tomllib
 from pathlib import Path
@@ -31,11 +34,18 @@ def test_an_edit_changes_its_line_alone(desk: Desk) -> None:
     desk.edit([(("fades", "flash", "segments", 1, "length_ms"), 500)])
     after = desk.now.text.splitlines()
     different = [(one, other) for one, other in zip(before, after, strict=True) if one != other]
-    assert different == [('    { shape = "decay", to_percent = 0, length_ms = 380 },', '    { shape = "decay", to_percent = 0, length_ms = 500 },')]
+    assert different == [
+        (
+            '    { shape = "decay", to_percent = 0, length_ms = 380 },',
+            '    { shape = "decay", to_percent = 0, length_ms = 500 },',
+        )
+    ]
 
 
 def test_what_is_compiled_is_what_loading_the_saved_file_gives(desk: Desk) -> None:
-    desk.edit([(("triggers", "storm_signal", "rate_per_s"), 8.5), (("clips", "hum", "gain_db"), -3)])
+    desk.edit(
+        [(("triggers", "storm_signal", "rate_per_s"), 8.5), (("clips", "hum", "gain_db"), -3)]
+    )
     desk.edit([(("speaker", "resonance_hz"), 600), (("clips", "bell", "coding"), "ima_adpcm")])
     desk.save()
     assert load_prop(desk.path).compiled.data == desk.now.prop.compiled.data
@@ -60,10 +70,21 @@ def test_windows_line_ends_and_mark_stay(small_file: Path) -> None:
     assert small_file.read_bytes() == text.replace("First light", "Second light", 1).encode()
 
 
-@pytest.mark.parametrize(("path", "value"), [
-    (("triggers", "flare", "rate_per_s"), 3), (("board", "voices"), 0), (("nothing", "here"), 1), (("effects", "flare_a", "sounds", 9, "gain_db"), 0),
-    (("effects", "flare_a", "sounds", 0, "clip"), "none"), (("title",), None), (("title", "deeper"), 1), (("clips", "hum", "end_ms"), 1e6),
-    (("effects", "flare_a", "counts"), [1, None]), (("fades", "flash", "segments"), [])])
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("triggers", "flare", "rate_per_s"), 3),
+        (("board", "voices"), 0),
+        (("nothing", "here"), 1),
+        (("effects", "flare_a", "sounds", 9, "gain_db"), 0),
+        (("effects", "flare_a", "sounds", 0, "clip"), "none"),
+        (("title",), None),
+        (("title", "deeper"), 1),
+        (("clips", "hum", "end_ms"), 1e6),
+        (("effects", "flare_a", "counts"), [1, None]),
+        (("fades", "flash", "segments"), []),
+    ],
+)
 def test_a_bad_edit_changes_nothing(desk: Desk, path: tuple[str | int, ...], value: object) -> None:
     before = desk.now
     with pytest.raises(FxError) as error:
@@ -76,7 +97,7 @@ def test_an_edit_after_a_bad_one_holds_no_trace_of_it(desk: Desk) -> None:
     with pytest.raises(FxError):
         desk.edit([(("board", "voices"), 99)])
     desk.edit([(("title",), "Other")])
-    assert desk.now.text == before.replace("The Squall Lantern\"", "Other\"", 1)
+    assert desk.now.text == before.replace('The Squall Lantern"', 'Other"', 1)
 
 
 def test_an_edit_that_says_what_is_so_is_no_step(desk: Desk) -> None:
@@ -108,7 +129,12 @@ def test_there_is_nothing_to_undo_at_first(desk: Desk) -> None:
 
 
 def test_every_change_is_a_new_revision(desk: Desk) -> None:
-    revisions = [desk.now.revision, desk.edit([(("board", "voices"), 3)]).revision, desk.undo().revision, desk.redo().revision]
+    revisions = [
+        desk.now.revision,
+        desk.edit([(("board", "voices"), 3)]).revision,
+        desk.undo().revision,
+        desk.redo().revision,
+    ]
     assert revisions == [1, 2, 3, 4]
 
 
@@ -186,14 +212,29 @@ def load_prop_of_text(desk: Desk) -> bytes:
 
 
 EDITS = st.one_of(
-    st.tuples(st.just(("triggers", "storm_signal", "rate_per_s")), st.floats(0.5, 40).map(lambda rate: round(rate, 2))),
+    st.tuples(
+        st.just(("triggers", "storm_signal", "rate_per_s")),
+        st.floats(0.5, 40).map(lambda rate: round(rate, 2)),
+    ),
     st.tuples(st.just(("fades", "flash", "segments", 1, "length_ms")), st.integers(0, 2000)),
     st.tuples(st.just(("fades", "glow", "segments", 0, "to_percent")), st.integers(0, 100)),
-    st.tuples(st.just(("effects", "flare_a", "sounds", 1, "gain_db")), st.integers(-60, 18) | st.none()),
-    st.tuples(st.just(("effects", "flare_a", "sounds", 0, "gain_db")), st.integers(-60, 18) | st.none()),
+    st.tuples(
+        st.just(("effects", "flare_a", "sounds", 1, "gain_db")), st.integers(-60, 18) | st.none()
+    ),
+    st.tuples(
+        st.just(("effects", "flare_a", "sounds", 0, "gain_db")), st.integers(-60, 18) | st.none()
+    ),
     st.tuples(st.just(("board", "voices")), st.integers(-1, 18) | st.none()),
-    st.tuples(st.just(("title",)), st.text(st.characters(exclude_characters="#", exclude_categories=["Cs"]), max_size=10)),
-    st.tuples(st.just(("groups", "vents", "places_mm")), st.lists(st.tuples(st.integers(0, 99), st.integers(0, 99)).map(list), min_size=6, max_size=6)),
+    st.tuples(
+        st.just(("title",)),
+        st.text(st.characters(exclude_characters="#", exclude_categories=["Cs"]), max_size=10),
+    ),
+    st.tuples(
+        st.just(("groups", "vents", "places_mm")),
+        st.lists(
+            st.tuples(st.integers(0, 99), st.integers(0, 99)).map(list), min_size=6, max_size=6
+        ),
+    ),
     st.tuples(st.just(("groups", "vents", "line_mm")), st.none()),
     st.tuples(st.just(("preview", "presses")), st.just("tap flare @0.5") | st.none()),
 )
@@ -210,7 +251,8 @@ class Editing(RuleBasedStateMachine):
         shutil.copy(DEMO / "squall_lantern.toml", self.folder)
         (self.folder / "clips").symlink_to(DEMO / "clips")
         self.desk = Desk(self.folder / "squall_lantern.toml")
-        self.texts, self.at = [self.desk.now.text], 0
+        self.texts = [self.desk.now.text]
+        self.at = 0
         self.remarks = remarks(self.desk.now.text)
 
     @rule(edits=st.lists(EDITS, min_size=1, max_size=3))
@@ -222,7 +264,7 @@ class Editing(RuleBasedStateMachine):
             assert self.desk.now is before
             return
         if self.desk.now.text != before.text:
-            self.texts[self.at + 1:] = [self.desk.now.text]
+            self.texts[self.at + 1 :] = [self.desk.now.text]
             self.at += 1
 
     @rule()
@@ -258,6 +300,7 @@ class Editing(RuleBasedStateMachine):
             shutil.rmtree(self.folder)
 
 
-Editing.TestCase.settings = settings(max_examples=10, stateful_step_count=20, deadline=None, suppress_health_check=list(HealthCheck))
+Editing.TestCase.settings = settings(
+    max_examples=10, stateful_step_count=20, deadline=None, suppress_health_check=list(HealthCheck)
+)
 TestEditing = Editing.TestCase
-

@@ -1,4 +1,7 @@
-"""The page as one file: everything inlined, nothing asked of any machine, and nothing of the prop can end an element."""
+"""The page as one file: everything inlined, nothing asked of any machine, and nothing of the
+prop can end an element.
+"""
+
 import base64
 import json
 import re
@@ -15,7 +18,9 @@ from fxseq.runs import load_prop
 
 
 class Elements(HTMLParser):
-    """Scripts and styles with their attributes and text, as a browser parts them (the standard's raw text elements)."""
+    """Scripts and styles with their attributes and text, as a browser parts them (the standard's
+    raw text elements).
+    """
 
     def __init__(self, text: str) -> None:
         super().__init__()
@@ -47,7 +52,11 @@ def page(unchanged_demo: Client) -> Elements:
 
 
 def script(page: Elements, **wanted: str) -> str:
-    [text] = [text for tag, attributes, text in page.found if tag == "script" and wanted.items() <= attributes.items()]
+    [text] = [
+        text
+        for tag, attributes, text in page.found
+        if tag == "script" and wanted.items() <= attributes.items()
+    ]
     return text
 
 
@@ -56,20 +65,36 @@ def test_the_table_and_the_player_are_in_it(page: Elements, unchanged_demo: Clie
     assert base64.b64decode(held["table"]) == load_prop(unchanged_demo.file).compiled.data
     assert base64.b64decode(held["wasm"]) == PLAYER.read_bytes()
     assert held["prop"]["title"] == "The Squall Lantern" and len(held["prop"]["lamps"]) == 42
-    assert held["listen"]["impulse"] and held["numbers"]["findings"] and held["prop"]["meters"]["sound"]
+    assert (
+        held["listen"]["impulse"]
+        and held["numbers"]["findings"]
+        and held["prop"]["meters"]["sound"]
+    )
     assert set(held["clips"]) == set(held["prop"]["names"]["clips"])
 
 
 def test_how_fast_triggers_may_repeat_is_in_it(page: Elements, unchanged_demo: Client) -> None:
     numbers = json.loads(script(page, id=HELD))["numbers"]
     assert numbers == unchanged_demo.get("/api/numbers").json  # found for the page, and kept
-    assert numbers["rates_known"] and {rate["trigger"] for rate in numbers["rates"]} == {"slow_signal", "storm_signal"}
+    assert numbers["rates_known"] and {rate["trigger"] for rate in numbers["rates"]} == {
+        "slow_signal",
+        "storm_signal",
+    }
 
 
 def test_every_module_is_in_it_and_imports_only_what_is_in_it(page: Elements) -> None:
     imports = json.loads(script(page, type="importmap"))["imports"]
-    assert set(imports) == {f"bench/{path.name}" for path in PAGE.glob("*.js") if path.name != "worklet.js"}
-    asked = {found for text in imports.values() for found in re.findall(r"""(?:from|import)\s*\(?\s*['"]([^'"]+)['"]""", base64.b64decode(text.partition(",")[2]).decode())}
+    assert set(imports) == {
+        f"bench/{path.name}" for path in PAGE.glob("*.js") if path.name != "worklet.js"
+    }
+    asked = {
+        found
+        for text in imports.values()
+        for found in re.findall(
+            r"""(?:from|import)\s*\(?\s*['"]([^'"]+)['"]""",
+            base64.b64decode(text.partition(",")[2]).decode(),
+        )
+    }
     assert asked and asked <= set(imports)
     assert re.fullmatch(r'import "bench/[\w.]+";', script(page, type="module"))
 
@@ -89,5 +114,6 @@ def test_text_of_the_prop_cannot_end_its_element(small: Client) -> None:
 
 
 def test_the_same_prop_gives_the_same_file(small_file) -> None:
-    first, second = Desk(small_file).now, Desk(small_file).now
+    first = Desk(small_file).now
+    second = Desk(small_file).now
     assert export_page(first, key_numbers(first)) == export_page(second, key_numbers(second))

@@ -1,4 +1,7 @@
-"""Lamps put to their places by hand and from CSV, as spreadsheets write it (RFC 4180, and semicolons); the photo under them made as wide as it is."""
+"""Lamps put to their places by hand and from CSV, as spreadsheets write it (RFC 4180, and
+semicolons); the photo under them made as wide as it is.
+"""
+
 import io
 import tomllib
 from typing import Any
@@ -12,22 +15,39 @@ HEAD = "group,number,x_mm,y_mm\n"
 
 def places(client: Client, group: str) -> list[float]:
     """x and y of each lamp in turn. [mm]"""
-    return [lamp[key] for lamp in client.get("/api/prop").json["lamps"] if lamp["group"] == group for key in ("x_mm", "y_mm")]
+    return [
+        lamp[key]
+        for lamp in client.get("/api/prop").json["lamps"]
+        if lamp["group"] == group
+        for key in ("x_mm", "y_mm")
+    ]
 
 
 def test_lamps_of_a_line_go_to_places_of_their_own(demo: Client) -> None:
     wanted = [[10.0 * number, 5.0] for number in range(6)]
-    answer = demo.post("/api/lamps", {"group": "vents", "moved_mm": {str(number): place for number, place in enumerate(wanted, 1)}})
-    assert answer.status == 200 and places(demo, "vents") == [way for place in wanted for way in place]
+    answer = demo.post(
+        "/api/lamps",
+        {
+            "group": "vents",
+            "moved_mm": {str(number): place for number, place in enumerate(wanted, 1)},
+        },
+    )
+    assert answer.status == 200 and places(demo, "vents") == [
+        way for place in wanted for way in place
+    ]
     demo.post("/api/save")
     text = demo.file.read_text()
-    assert "# one light a measure" in text and "line_mm" not in tomllib.loads(text)["groups"]["vents"]
+    assert (
+        "# one light a measure" in text and "line_mm" not in tomllib.loads(text)["groups"]["vents"]
+    )
 
 
 def test_dragging_a_lamp_is_one_step(demo: Client) -> None:
     before = places(demo, "vents")
     for x_mm in range(3):
-        demo.post("/api/lamps", {"group": "vents", "moved_mm": {"1": [x_mm, 1]}, "gesture": "drag 1"})
+        demo.post(
+            "/api/lamps", {"group": "vents", "moved_mm": {"1": [x_mm, 1]}, "gesture": "drag 1"}
+        )
     demo.post("/api/undo")
     assert places(demo, "vents") == pytest.approx(before)
 
@@ -41,17 +61,41 @@ def test_lamps_that_two_tabs_move_keep_both_places(demo: Client) -> None:
     assert places(demo, "vents")[:4] == pytest.approx([1, 2, *before[2:4]])
 
 
-@pytest.mark.parametrize("moved_mm", [{"0": [1, 2]}, {"7": [1, 2]}, {"01": [1, 2]}, {"1": [1, 2, 3]}, {"1": ["1", 2]}, {"1": [True, 2]},
-                                      {"1": [1e999, 2]}, {"1": None}, {}, [[1, 2]], None])
+@pytest.mark.parametrize(
+    "moved_mm",
+    [
+        {"0": [1, 2]},
+        {"7": [1, 2]},
+        {"01": [1, 2]},
+        {"1": [1, 2, 3]},
+        {"1": ["1", 2]},
+        {"1": [True, 2]},
+        {"1": [1e999, 2]},
+        {"1": None},
+        {},
+        [[1, 2]],
+        None,
+    ],
+)
 def test_places_that_are_none_of_its_lamps_are_refused(demo: Client, moved_mm: object) -> None:
     assert demo.post("/api/lamps", {"group": "vents", "moved_mm": moved_mm}).status in (400, 422)
-    assert demo.post("/api/lamps", {"group": "none", "moved_mm": {"1": [1, 2]}}).found == "there is no such group"
+    assert (
+        demo.post("/api/lamps", {"group": "none", "moved_mm": {"1": [1, 2]}}).found
+        == "there is no such group"
+    )
     assert demo.get("/api/prop").json["revision"] == 1
 
 
-@pytest.mark.parametrize("text", [
-    HEAD + "vents,2,30.5,40\n", HEAD.replace("\n", "\r\n") + "vents,2,30.5,40\r\n", "\ufeff" + HEAD + "vents,2,30.5,40", '"y_mm";"X_MM";"number";"group"\n40;30.5;2;vents\n',
-    "note," + HEAD + 'said "so",vents,2,30.5,40\n'])
+@pytest.mark.parametrize(
+    "text",
+    [
+        HEAD + "vents,2,30.5,40\n",
+        HEAD.replace("\n", "\r\n") + "vents,2,30.5,40\r\n",
+        "\ufeff" + HEAD + "vents,2,30.5,40",
+        '"y_mm";"X_MM";"number";"group"\n40;30.5;2;vents\n',
+        "note," + HEAD + 'said "so",vents,2,30.5,40\n',
+    ],
+)
 def test_a_csv_moves_the_lamps_that_it_names(demo: Client, text: str) -> None:
     before = places(demo, "vents")
     assert demo.post("/api/lamps", {"csv": text}).status == 200
@@ -59,11 +103,23 @@ def test_a_csv_moves_the_lamps_that_it_names(demo: Client, text: str) -> None:
 
 
 def test_every_fault_of_a_csv_is_told_with_its_line(demo: Client) -> None:
-    answer = demo.post("/api/lamps", {"csv": HEAD + "vents,0,1,1\nvents,7,1,1\nvents,1,a,1\nvents,1,nan,1\nvents,1\nsails,1,1,1\nvents,1,1,1\n"})
-    assert answer.status == 422 and [fault["where"] for fault in answer.json["faults"]] == [f"CSV:{line}" for line in range(2, 8)]
+    answer = demo.post(
+        "/api/lamps",
+        {
+            "csv": (
+                HEAD
+                + "vents,0,1,1\nvents,7,1,1\nvents,1,a,1\nvents,1,nan,1\nvents,1\nsails,1,1,1\nvents,1,1,1\n"
+            )
+        },
+    )
+    assert answer.status == 422 and [fault["where"] for fault in answer.json["faults"]] == [
+        f"CSV:{line}" for line in range(2, 8)
+    ]
 
 
-@pytest.mark.parametrize("text", ["", "x", HEAD, "group,number,x_mm\nvents,1,1\n", "\x00", "\n" * 5, HEAD + '"vents'])
+@pytest.mark.parametrize(
+    "text", ["", "x", HEAD, "group,number,x_mm\nvents,1,1\n", "\x00", "\n" * 5, HEAD + '"vents']
+)
 def test_a_csv_without_places_is_refused(demo: Client, text: str) -> None:
     assert demo.post("/api/lamps", {"csv": text}).status == 422
 
@@ -73,7 +129,9 @@ def on_photo(demo: Client) -> Client:
     """The demo's lamps on a photo that is twice as high as wide, taken as 160 by 320 mm."""
     data = io.BytesIO()
     Image.new("RGB", (100, 200)).save(data, "PNG")
-    picture = demo.post("/api/picture", data.getvalue(), Content_Type="application/octet-stream", X_Name="prop").json["picture"]
+    picture = demo.post(
+        "/api/picture", data.getvalue(), Content_Type="application/octet-stream", X_Name="prop"
+    ).json["picture"]
     assert (picture["width_mm"], picture["height_mm"]) == (160, 320)
     return demo
 
@@ -83,7 +141,8 @@ def widen(client: Client, width_mm: Any, keep: Any = "photo") -> Answer:
 
 
 def test_lamps_keep_their_places_on_the_photo_and_their_remarks(on_photo: Client) -> None:
-    before, text = {group: places(on_photo, group) for group in ("lens", "vents", "oil_gauge")}, on_photo.file.read_text()
+    before = {group: places(on_photo, group) for group in ("lens", "vents", "oil_gauge")}
+    text = on_photo.file.read_text()
     picture = widen(on_photo, 120).json["picture"]
     assert (picture["width_mm"], picture["height_mm"]) == (120, 240)
     for group, ways in before.items():
@@ -91,9 +150,14 @@ def test_lamps_keep_their_places_on_the_photo_and_their_remarks(on_photo: Client
     on_photo.post("/api/save")
     saved = on_photo.file.read_text()
     groups = tomllib.loads(saved)["groups"]
-    assert groups["lens"]["ring_mm"] == {"centre_mm": [60, 96], "radius_mm": 30, "first_at_deg": -90} and "line_mm" in groups["vents"]
+    assert (
+        groups["lens"]["ring_mm"] == {"centre_mm": [60, 96], "radius_mm": 30, "first_at_deg": -90}
+        and "line_mm" in groups["vents"]
+    )
     assert tomllib.loads(saved)["picture"]["outline_mm"][0] == [43.5, 9]
-    assert [line.split("#")[1] for line in saved.splitlines() if "#" in line] == [line.split("#")[1] for line in text.splitlines() if "#" in line]
+    assert [line.split("#")[1] for line in saved.splitlines() if "#" in line] == [
+        line.split("#")[1] for line in text.splitlines() if "#" in line
+    ]
     on_photo.post("/api/undo")
     assert places(on_photo, "lens") == before["lens"]
 
@@ -105,7 +169,9 @@ def test_lamps_keep_their_millimetres_where_that_is_asked_for(on_photo: Client) 
     assert places(on_photo, "vents") == before
 
 
-def test_a_photo_too_small_for_lamps_that_keep_their_millimetres_is_refused(on_photo: Client) -> None:
+def test_a_photo_too_small_for_lamps_that_keep_their_millimetres_is_refused(
+    on_photo: Client,
+) -> None:
     answer = widen(on_photo, 60, "mm")
     assert answer.status == 422 and "outside the picture" in answer.found
     assert on_photo.get("/api/prop").json["picture"]["width_mm"] == 160
@@ -121,4 +187,7 @@ def test_a_width_needs_a_photo_and_a_word_of_what_lamps_keep(on_photo: Client) -
     assert widen(on_photo, 120, "both").status == 400
     on_photo.post("/api/undo")
     answer = widen(on_photo, 120)
-    assert answer.status == 422 and answer.json["faults"][0]["found"] == "there is no photo beside the prop file"
+    assert (
+        answer.status == 422
+        and answer.json["faults"][0]["found"] == "there is no photo beside the prop file"
+    )

@@ -1,4 +1,7 @@
-"""Lamps that get other numbers and change groups: the text changes there alone, in one step, and no channel is lost or given twice."""
+"""Lamps that get other numbers and change groups: the text changes there alone, in one step, and
+no channel is lost or given twice.
+"""
+
 import tomllib
 from itertools import permutations
 from typing import Any
@@ -75,7 +78,8 @@ def saved(client: Client) -> str:
 
 def changed_lines(client: Client, before: str) -> tuple[list[str], list[str]]:
     """Lines that are gone, and lines that have come."""
-    old, new = before.splitlines(), saved(client).splitlines()
+    old = before.splitlines()
+    new = saved(client).splitlines()
     return [line for line in old if line not in new], [line for line in new if line not in old]
 
 
@@ -84,12 +88,16 @@ def test_lamps_share_out_their_numbers_in_the_order_given(demo: Client) -> None:
     wanted = [VENTS_MM[0], VENTS_MM[4], VENTS_MM[1], VENTS_MM[3], VENTS_MM[2], VENTS_MM[5]]
     assert tomllib.loads(saved(demo))["groups"]["vents"]["places_mm"] == wanted
     shown = [lamp for lamp in demo.get("/api/prop").json["lamps"] if lamp["group"] == "vents"]
-    assert [(lamp["channel"], lamp["x_mm"]) for lamp in shown] == [(24 + at, place[0]) for at, place in enumerate(wanted)]
+    assert [(lamp["channel"], lamp["x_mm"]) for lamp in shown] == [
+        (24 + at, place[0]) for at, place in enumerate(wanted)
+    ]
 
 
 def test_numbers_in_a_list_change_their_lines_alone(pairs: Client) -> None:
     assert lamps(pairs, group="eyes", order=[3, 1]).status == 200
-    assert saved(pairs) == PAIRED.replace("[1, 1],  # left", "[3, 1],  # left", 1).replace("    [3, 1],  # right", "    [1, 1],  # right", 1)
+    assert saved(pairs) == PAIRED.replace("[1, 1],  # left", "[3, 1],  # left", 1).replace(
+        "    [3, 1],  # right", "    [1, 1],  # right", 1
+    )
 
 
 def test_lamps_join_a_group_and_all_channels_stay_given_once(demo: Client) -> None:
@@ -97,22 +105,38 @@ def test_lamps_join_a_group_and_all_channels_stay_given_once(demo: Client) -> No
     assert lamps(demo, group="lens", lamps=[24, 3], into="oil_gauge").status == 200
     gone, come = changed_lines(demo, before)
     groups = tomllib.loads(demo.file.read_text())["groups"]
-    assert [(group["first_channel"], group["channels"], group["leds"]) for group in groups.values()] == [(0, 22, 22), (22, 6, 6), (28, 14, 14)]
+    assert [
+        (group["first_channel"], group["channels"], group["leds"]) for group in groups.values()
+    ] == [(0, 22, 22), (22, 6, 6), (28, 14, 14)]
     assert groups["oil_gauge"]["places_mm"][-2:] == [[69.647, 89.363], [100, 93.359]]
     assert "ring_mm" not in groups["lens"] and len(groups["lens"]["places_mm"]) == 22
-    assert {line.split()[0] for line in gone} == {"ring_mm", "line_mm", "channels", "leds"} and "[groups.vents]" not in come
-    assert "# the bases of 24 transistors" in demo.file.read_text() and "# ---- Sounds: made by" in demo.file.read_text()
+    assert {line.split()[0] for line in gone} == {
+        "ring_mm",
+        "line_mm",
+        "channels",
+        "leds",
+    } and "[groups.vents]" not in come
+    assert (
+        "# the bases of 24 transistors" in demo.file.read_text()
+        and "# ---- Sounds: made by" in demo.file.read_text()
+    )
 
 
 def test_a_lamp_that_moves_down_moves_the_groups_between_up(demo: Client) -> None:
     assert lamps(demo, group="oil_gauge", lamps=[1], into="lens").status == 200
     groups = demo.get("/api/prop").json["groups"]
-    assert [(group["name"], group["first"], group["channels"]) for group in groups] == [("lens", 0, 25), ("vents", 25, 6), ("oil_gauge", 31, 11)]
+    assert [(group["name"], group["first"], group["channels"]) for group in groups] == [
+        ("lens", 0, 25),
+        ("vents", 25, 6),
+        ("oil_gauge", 31, 11),
+    ]
     lens = [lamp for lamp in demo.get("/api/prop").json["lamps"] if lamp["group"] == "lens"]
     assert (lens[-1]["colour"], lens[-1]["x_mm"], lens[-1]["y_mm"]) == ("amber", 47, 218)
 
 
-def test_a_new_group_is_like_the_one_it_came_from_and_stands_behind_the_others(demo: Client) -> None:
+def test_a_new_group_is_like_the_one_it_came_from_and_stands_behind_the_others(
+    demo: Client,
+) -> None:
     assert lamps(demo, group="vents", lamps=[6, 1], new="tips").status == 200
     text = saved(demo)
     assert """
@@ -137,11 +161,22 @@ places_mm = [
 
 def test_a_new_group_keeps_the_curve_of_its_leds(demo: Client) -> None:
     point = "second_point = { forward_voltage_v = 3.0, current_ma = 5 }"
-    demo.file.write_text(demo.file.read_text().replace("forward_voltage_v = 3.2\n", f"forward_voltage_v = 3.2\n{point}\n", 1))
+    demo.file.write_text(
+        demo.file.read_text().replace(
+            "forward_voltage_v = 3.2\n", f"forward_voltage_v = 3.2\n{point}\n", 1
+        )
+    )
     demo.post("/api/reload")
     assert lamps(demo, group="vents", lamps=[1, 2], new="tips").status == 200
     groups = tomllib.loads(saved(demo))["groups"]
-    assert groups["tips"]["second_point"] == groups["vents"]["second_point"] == {"forward_voltage_v": 3, "current_ma": 5}
+    assert (
+        groups["tips"]["second_point"]
+        == groups["vents"]["second_point"]
+        == {
+            "forward_voltage_v": 3,
+            "current_ma": 5,
+        }
+    )
 
 
 def test_a_change_of_groups_is_one_step(demo: Client) -> None:
@@ -155,7 +190,12 @@ def test_a_change_of_groups_is_one_step(demo: Client) -> None:
 def test_the_current_of_the_groups_follows(demo: Client) -> None:
     def full_ma() -> dict[str, float]:
         prop = demo.get("/api/prop").json
-        return {group["name"]: group["current_ma"] * sum(lamp["group"] == group["name"] for lamp in prop["lamps"]) for group in prop["groups"]}
+        return {
+            group["name"]: (
+                group["current_ma"] * sum(lamp["group"] == group["name"] for lamp in prop["lamps"])
+            )
+            for group in prop["groups"]
+        }
 
     assert full_ma() == {"lens": 480, "vents": 90, "oil_gauge": 48}
     lamps(demo, group="lens", lamps=[1, 2, 3, 4], into="oil_gauge")
@@ -168,54 +208,97 @@ def test_lamps_that_share_a_channel_move_together_and_gaps_stay(pairs: Client) -
     assert answer.json["faults"][0]["remedy"] == "Choose 2, or a multiple of it."
     assert lamps(pairs, group="eyes", lamps=[1, 3], into="spare").status == 200
     groups = tomllib.loads(saved(pairs))["groups"]
-    assert groups["eyes"]["places_mm"] == [[2, 1], [4, 1], [5, 1], [6, 1]] and groups["spare"]["places_mm"][-2:] == [[1, 1], [3, 1]]
-    assert [(group["first_channel"], group["channels"]) for group in groups.values()] == [(1, 2), (5, 3)]
+    assert groups["eyes"]["places_mm"] == [[2, 1], [4, 1], [5, 1], [6, 1]] and groups["spare"][
+        "places_mm"
+    ][-2:] == [[1, 1], [3, 1]]
+    assert [(group["first_channel"], group["channels"]) for group in groups.values()] == [
+        (1, 2),
+        (5, 3),
+    ]
 
 
 def test_a_group_that_an_effect_lights_keeps_a_lamp(pairs: Client) -> None:
     answer = lamps(pairs, group="eyes", lamps=[1, 2, 3, 4, 5, 6], into="spare")
-    assert answer.status == 422 and answer.found == "no lamp would be left in it, but the effects 'look' light it"
+    assert (
+        answer.status == 422
+        and answer.found == "no lamp would be left in it, but the effects 'look' light it"
+    )
     assert pairs.get("/api/prop").json["revision"] == 1
 
 
-def test_a_group_that_nothing_lights_goes_with_its_last_lamp_and_leaves_the_remarks_between(pairs: Client) -> None:
+def test_a_group_that_nothing_lights_goes_with_its_last_lamp_and_leaves_the_remarks_between(
+    pairs: Client,
+) -> None:
     assert lamps(pairs, group="spare", lamps=[1, 2, 3, 4], into="eyes").status == 200
     text = saved(pairs)
     assert "spare" not in text and "# ---- Sounds ----" in text and "[1, 1],  # left" in text
-    assert (tomllib.loads(text)["groups"]["eyes"]["channels"], tomllib.loads(text)["groups"]["eyes"]["leds"]) == (5, 10)
+    assert (
+        tomllib.loads(text)["groups"]["eyes"]["channels"],
+        tomllib.loads(text)["groups"]["eyes"]["leds"],
+    ) == (5, 10)
 
 
-@pytest.mark.parametrize(("order", "found"), [
-    ({"order": []}, "these are not lamps of this group"), ({"order": [1, 1]}, "these are not lamps of this group"), ({"order": [0, 1]}, "these are not lamps of this group"),
-    ({"order": [1, 7]}, "these are not lamps of this group"), ({"order": [True, 2]}, "these are not lamps of this group"), ({"order": "12"}, "these are not lamps of this group"),
-    ({"lamps": [1], "into": "vents"}, "that is not another group"), ({"lamps": [1], "into": "sails"}, "that is not another group"),
-    ({"lamps": [7], "into": "lens"}, "these are not lamps of this group"), ({"lamps": [1]}, "'new' is missing or not text"),
-    ({"lamps": [1], "new": "lens"}, "there is a group 'lens' already"), ({"lamps": [1], "new": "No name"}, "is not a usable name")])
+@pytest.mark.parametrize(
+    ("order", "found"),
+    [
+        ({"order": []}, "these are not lamps of this group"),
+        ({"order": [1, 1]}, "these are not lamps of this group"),
+        ({"order": [0, 1]}, "these are not lamps of this group"),
+        ({"order": [1, 7]}, "these are not lamps of this group"),
+        ({"order": [True, 2]}, "these are not lamps of this group"),
+        ({"order": "12"}, "these are not lamps of this group"),
+        ({"lamps": [1], "into": "vents"}, "that is not another group"),
+        ({"lamps": [1], "into": "sails"}, "that is not another group"),
+        ({"lamps": [7], "into": "lens"}, "these are not lamps of this group"),
+        ({"lamps": [1]}, "'new' is missing or not text"),
+        ({"lamps": [1], "new": "lens"}, "there is a group 'lens' already"),
+        ({"lamps": [1], "new": "No name"}, "is not a usable name"),
+    ],
+)
 def test_what_cannot_be_is_refused(demo: Client, order: dict[str, Any], found: str) -> None:
     answer = lamps(demo, group="vents", **order)
-    assert answer.status in (400, 422) and found in answer.found and demo.get("/api/prop").json["revision"] == 1
+    assert (
+        answer.status in (400, 422)
+        and found in answer.found
+        and demo.get("/api/prop").json["revision"] == 1
+    )
 
 
 def test_leds_of_other_strings_do_not_join(demo: Client) -> None:
     assert demo.edit("groups", "vents", "leds", value=12).status == 200
     answer = lamps(demo, group="lens", lamps=[1], into="vents")
-    assert answer.status == 422 and answer.found == "it has 2 LEDs on each channel, and 'lens' has 1"
+    assert (
+        answer.status == 422 and answer.found == "it has 2 LEDs on each channel, and 'lens' has 1"
+    )
 
 
 @settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.data())
-def test_any_change_of_groups_keeps_every_lamp_and_no_channel_is_given_twice(prop_file, data) -> None:
-    """With one LED a channel: the places of all lamps and the number of channels stay, and what each lamp hangs on is its own."""
+def test_any_change_of_groups_keeps_every_lamp_and_no_channel_is_given_twice(
+    prop_file, data
+) -> None:
+    """With one LED a channel: the places of all lamps and the number of channels stay, and what
+    each lamp hangs on is its own.
+    """
     desk = Desk(prop_file)
     for step in range(3):
         sequence = desk.now.prop.sequence
         group, into = data.draw(st.sampled_from(list(permutations(sequence.groups, 2))))
-        chosen = data.draw(st.lists(st.integers(1, sequence.groups[group].leds), min_size=1, max_size=6, unique=True))
-        body = {"group": group, "lamps": chosen} | data.draw(st.sampled_from([{"into": into}, {"new": f"new_{step}"}]))
+        chosen = data.draw(
+            st.lists(
+                st.integers(1, sequence.groups[group].leds), min_size=1, max_size=6, unique=True
+            )
+        )
+        body = {"group": group, "lamps": chosen} | data.draw(
+            st.sampled_from([{"into": into}, {"new": f"new_{step}"}])
+        )
         try:
             after = desk.edit(lamp_changes(body, desk.now.prop)).prop.sequence
         except FxError:
             assert len(chosen) == sequence.groups[group].leds
             continue
         given_channels = [channel for one in after.groups.values() for channel in channels_of(one)]
-        assert sorted(given_channels) == list(range(42)) and sum(one.leds for one in after.groups.values()) == 42
+        assert (
+            sorted(given_channels) == list(range(42))
+            and sum(one.leds for one in after.groups.values()) == 42
+        )

@@ -1,4 +1,7 @@
-"""What the page gets: the prop, its table, changes told to all, files of sounds and pictures; and nothing that was saved is ever lost."""
+"""What the page gets: the prop, its table, changes told to all, files of sounds and pictures;
+and nothing that was saved is ever lost.
+"""
+
 import base64
 import http.client
 import io
@@ -23,9 +26,12 @@ from fxseq.table import decode
 
 
 def test_the_page_and_the_player_are_served(small: Client) -> None:
-    page, player = small.get("/"), small.get("/page/player.wasm")
+    page = small.get("/")
+    player = small.get("/page/player.wasm")
     assert page.status == 200 and page.headers["content-type"] == "text/html; charset=utf-8"
-    assert player.headers["content-type"] == "application/wasm" and player.body[:4] == b"\0asm"  # WebAssembly Core Specification, 5.5.16
+    assert (
+        player.headers["content-type"] == "application/wasm" and player.body[:4] == b"\0asm"
+    )  # WebAssembly Core Specification, 5.5.16
 
 
 def test_every_file_that_the_page_names_is_there(small: Client) -> None:
@@ -35,21 +41,53 @@ def test_every_file_that_the_page_names_is_there(small: Client) -> None:
 
 def test_the_prop_is_told_as_the_file_says_it(demo: Client) -> None:
     prop = demo.get("/api/prop").json
-    assert (prop["title"], prop["file"], prop["revision"], prop["dirty"]) == ("The Squall Lantern", "squall_lantern.toml", 1, False)
+    assert (prop["title"], prop["file"], prop["revision"], prop["dirty"]) == (
+        "The Squall Lantern",
+        "squall_lantern.toml",
+        1,
+        False,
+    )
     assert prop["selectors"] == [{"name": "ring", "positions": ["slow", "storm"], "start": 0}]
     assert [item["name"] for item in prop["inputs"]] == ["lever", "refill", "low_cells"]
     assert len(prop["lamps"]) == 24 + 6 + 12
     top = prop["lamps"][0]
-    assert (top["group"], top["number"], top["channel"], top["x_mm"], top["y_mm"]) == ("lens", 0, 0, pytest.approx(80), pytest.approx(88))
-    assert prop["board"] == {"sample_rate_hz": 22050, "samples_per_frame": 21, "channels": 42, "pwm_bits": 12, "voices": 4}
+    assert (top["group"], top["number"], top["channel"], top["x_mm"], top["y_mm"]) == (
+        "lens",
+        0,
+        0,
+        pytest.approx(80),
+        pytest.approx(88),
+    )
+    assert prop["board"] == {
+        "sample_rate_hz": 22050,
+        "samples_per_frame": 21,
+        "channels": 42,
+        "pwm_bits": 12,
+        "voices": 4,
+    }
 
 
 def test_names_are_in_the_order_of_the_table(demo: Client) -> None:
-    prop, table = demo.get("/api/prop").json, decode(demo.get("/api/table").body)
-    counts = {key: len(getattr(table, key)) for key in ("inputs", "triggers", "effects", "clips", "groups", "fades", "selectors", "counters")}
+    prop = demo.get("/api/prop").json
+    table = decode(demo.get("/api/table").body)
+    counts = {
+        key: len(getattr(table, key))
+        for key in (
+            "inputs",
+            "triggers",
+            "effects",
+            "clips",
+            "groups",
+            "fades",
+            "selectors",
+            "counters",
+        )
+    }
     assert {key: len(names) for key, names in prop["names"].items()} == counts
     by_name = {clip["name"]: clip["bytes"] for clip in prop["clips"]}
-    assert [by_name[name] for name in prop["names"]["clips"]] == [len(clip.data) for clip in table.clips]
+    assert [by_name[name] for name in prop["names"]["clips"]] == [
+        len(clip.data) for clip in table.clips
+    ]
 
 
 def test_the_table_is_that_of_the_file(demo: Client) -> None:
@@ -59,8 +97,17 @@ def test_the_table_is_that_of_the_file(demo: Client) -> None:
 
 def test_an_edit_gives_the_new_prop_and_table(demo: Client) -> None:
     prop = demo.edit("triggers", "storm_signal", "rate_per_s", value=9.5).json
-    assert (prop["revision"], prop["dirty"], prop["can_undo"], prop["can_redo"]) == (2, True, True, False)
-    assert [item["value"] for item in prop["settings"] if item["path"] == ["triggers", "storm_signal", "rate_per_s"]] == [9.5]
+    assert (prop["revision"], prop["dirty"], prop["can_undo"], prop["can_redo"]) == (
+        2,
+        True,
+        True,
+        False,
+    )
+    assert [
+        item["value"]
+        for item in prop["settings"]
+        if item["path"] == ["triggers", "storm_signal", "rate_per_s"]
+    ] == [9.5]
     assert demo.get("/api/table").headers["x-revision"] == "2"
     assert demo.post("/api/undo").json["can_redo"] and demo.post("/api/redo").json["revision"] == 4
 
@@ -68,13 +115,29 @@ def test_an_edit_gives_the_new_prop_and_table(demo: Client) -> None:
 def test_a_bad_edit_names_place_find_and_remedy(demo: Client) -> None:
     answer = demo.edit("effects", "flare_a", "sounds", 0, "clip", value="crack_q")
     [fault] = answer.json["faults"]
-    assert answer.status == 422 and "flare_a" in fault["found"] and "Did you mean 'crack_" in fault["remedy"]
+    assert (
+        answer.status == 422
+        and "flare_a" in fault["found"]
+        and "Did you mean 'crack_" in fault["remedy"]
+    )
     assert demo.get("/api/prop").json["revision"] == 1
 
 
-@pytest.mark.parametrize("body", [{}, {"path": ["title"]}, {"path": [], "value": 1}, {"path": "title", "value": 1}, {"path": [True], "value": 1},
-                                  {"path": ["a", -1], "value": 1}, {"path": ["a", 1.5], "value": 1}, {"path": ["a"] * 9, "value": 1},
-                                  {"path": [0], "value": 1}, {"path": ["title"], "value": "x", "gesture": 7}])
+@pytest.mark.parametrize(
+    "body",
+    [
+        {},
+        {"path": ["title"]},
+        {"path": [], "value": 1},
+        {"path": "title", "value": 1},
+        {"path": [True], "value": 1},
+        {"path": ["a", -1], "value": 1},
+        {"path": ["a", 1.5], "value": 1},
+        {"path": ["a"] * 9, "value": 1},
+        {"path": [0], "value": 1},
+        {"path": ["title"], "value": "x", "gesture": 7},
+    ],
+)
 def test_an_edit_of_another_shape_is_refused(small: Client, body: object) -> None:
     assert small.post("/api/edit", body).status == 400
 
@@ -90,7 +153,10 @@ def test_two_pages_see_each_others_edits(small: Client) -> None:
 
 def test_edits_of_many_pages_at_once_are_all_kept(demo: Client) -> None:
     def edit(number: int) -> None:
-        assert demo.edit("fades", "glow", "segments", 0, "length_ms", value=1000 + number).status == 200
+        assert (
+            demo.edit("fades", "glow", "segments", 0, "length_ms", value=1000 + number).status
+            == 200
+        )
 
     threads = [threading.Thread(target=edit, args=(number,)) for number in range(1, 9)]
     for thread in threads:
@@ -100,7 +166,11 @@ def test_edits_of_many_pages_at_once_are_all_kept(demo: Client) -> None:
     assert demo.get("/api/prop").json["revision"] == 9
     seen = set()
     while (prop := demo.get("/api/prop").json)["can_undo"]:
-        seen.add(prop["fades"][[fade["name"] for fade in prop["fades"]].index("glow")]["segments"][0]["length_ms"])
+        seen.add(
+            prop["fades"][[fade["name"] for fade in prop["fades"]].index("glow")]["segments"][0][
+                "length_ms"
+            ]
+        )
         demo.post("/api/undo")
     assert seen == set(range(1001, 1009))
 
@@ -138,10 +208,14 @@ def test_a_save_is_told_to_the_other_page(small: Client) -> None:
 def test_a_recording_comes_whole_and_as_recorded(demo: Client) -> None:
     answer = demo.get("/api/clips/snap_a.wav")
     samples, rate_hz = soundfile.read(io.BytesIO(answer.body), dtype="int16")
-    original, original_hz = soundfile.read(demo.file.parent / "clips" / "crack_a.wav", dtype="int16")
+    original, original_hz = soundfile.read(
+        demo.file.parent / "clips" / "crack_a.wav", dtype="int16"
+    )
     assert answer.headers["content-type"] == "audio/wav" and rate_hz == original_hz
     assert np.abs(samples.astype(int) - original.astype(int)).max() <= 1
-    assert [clip["cut_ms"] for clip in demo.get("/api/prop").json["clips"] if clip["name"] == "snap_a"] == [[0, 120]]
+    assert [
+        clip["cut_ms"] for clip in demo.get("/api/prop").json["clips"] if clip["name"] == "snap_a"
+    ] == [[0, 120]]
 
 
 def test_an_unknown_clip_is_not_there(demo: Client) -> None:
@@ -153,23 +227,37 @@ def test_the_picture_of_the_prop_is_shown(small_file: Path, serve) -> None:
     (small_file.parent / "photo.png").write_bytes(b"\x89PNG picture")
     (small_file.parent / "notes.txt").write_bytes(b"secret")
     text = small_file.read_text()
-    small_file.write_text(text + '\n[picture]\nwidth_mm = 10\nheight_mm = 10\nimage = "photo.png"\n')
+    small_file.write_text(
+        text + '\n[picture]\nwidth_mm = 10\nheight_mm = 10\nimage = "photo.png"\n'
+    )
     shown = serve(small_file).get("/api/picture")
     assert shown.body == b"\x89PNG picture" and shown.headers["content-type"] == "image/png"
-    small_file.write_text(text + '\n[picture]\nwidth_mm = 10\nheight_mm = 10\nimage = "notes.txt"\n')
+    small_file.write_text(
+        text + '\n[picture]\nwidth_mm = 10\nheight_mm = 10\nimage = "notes.txt"\n'
+    )
     assert serve(small_file).get("/api/picture").status == 404
 
 
 def test_lamps_without_a_picture_lie_within_their_plane(small: Client) -> None:
     prop = small.get("/api/prop").json
-    assert all(0 < lamp["x_mm"] < prop["picture"]["width_mm"] and 0 <= lamp["y_mm"] < prop["picture"]["height_mm"] for lamp in prop["lamps"])
+    assert all(
+        0 < lamp["x_mm"] < prop["picture"]["width_mm"]
+        and 0 <= lamp["y_mm"] < prop["picture"]["height_mm"]
+        for lamp in prop["lamps"]
+    )
 
 
-def test_an_answer_comes_while_numbers_are_found(demo: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_answer_comes_while_numbers_are_found(
+    demo: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
     from fxseq.bench import worker
 
     going = threading.Event()
-    monkeypatch.setattr(worker, "key_numbers", lambda version: going.wait(LONGEST_S) and {"revision": version.revision})
+    monkeypatch.setattr(
+        worker,
+        "key_numbers",
+        lambda version: going.wait(LONGEST_S) and {"revision": version.revision},
+    )
     asking = threading.Thread(target=demo.get, args=("/api/numbers",))
     asking.start()
     try:
@@ -183,7 +271,12 @@ def test_an_answer_comes_while_numbers_are_found(demo: Client, monkeypatch: pyte
 def start(file: Path) -> tuple[subprocess.Popen[str], Client, str]:
     """The command as a process of its own; the client has its token."""
     fxseq = [str(Path(sys.executable).with_name("fxseq"))]
-    bench = subprocess.Popen([*WITH_US, *fxseq, "bench", str(file), "--no-browser"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+    bench = subprocess.Popen(
+        [*WITH_US, *fxseq, "bench", str(file), "--no-browser"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
     address = bench.stdout.readline().strip()
     host, token = address.removeprefix("http://").split("/#t=")
     return bench, Client(int(host.rpartition(":")[2]), file), f"Bearer {token}"
@@ -191,22 +284,32 @@ def start(file: Path) -> tuple[subprocess.Popen[str], Client, str]:
 
 @pytest.mark.parametrize("delay_ms", [0, 3, 7])
 def test_killed_while_editing_nothing_saved_is_lost(small_file: Path, delay_ms: int) -> None:
-    """At whatever moment it is killed: the file is whole, and what was last saved or was just being saved; the next run takes it up."""
+    """At whatever moment it is killed: the file is whole, and what was last saved or was just
+    being saved; the next run takes it up.
+    """
     bench, client, bearer = start(small_file)
     saved = 0
     try:
         for number in range(1, 1000):
             if number == 6:
                 threading.Timer(delay_ms / 1000, lambda: os.kill(bench.pid, signal.SIGKILL)).start()
-            client.post("/api/edit", {"path": ["title"], "value": f"Title {number}"}, Authorization=bearer)
+            client.post(
+                "/api/edit", {"path": ["title"], "value": f"Title {number}"}, Authorization=bearer
+            )
             assert client.post("/api/save", Authorization=bearer).status == 200
             saved = number
     except (OSError, http.client.HTTPException):
         bench.wait(LONGEST_S)
     bench.stdout.close()
-    assert saved >= 5 and Desk(small_file).now.prop.sequence.title in (f"Title {saved}", f"Title {saved + 1}")
+    assert saved >= 5 and Desk(small_file).now.prop.sequence.title in (
+        f"Title {saved}",
+        f"Title {saved + 1}",
+    )
     again, client, bearer = start(small_file)
-    assert client.get("/api/prop", Authorization=bearer).json["title"] in (f"Title {saved}", f"Title {saved + 1}")
+    assert client.get("/api/prop", Authorization=bearer).json["title"] in (
+        f"Title {saved}",
+        f"Title {saved + 1}",
+    )
     again.send_signal(signal.SIGINT)
     assert again.wait(LONGEST_S) == 0
     again.stdout.close()
@@ -215,7 +318,10 @@ def test_killed_while_editing_nothing_saved_is_lost(small_file: Path, delay_ms: 
 def test_the_token_of_another_run_does_not_fit(small_file: Path) -> None:
     first, client, bearer = start(small_file)
     second, other, _ = start(small_file)
-    assert (client.get("/api/prop", Authorization=bearer).status, other.get("/api/prop", Authorization=bearer).status) == (200, 401)
+    assert (
+        client.get("/api/prop", Authorization=bearer).status,
+        other.get("/api/prop", Authorization=bearer).status,
+    ) == (200, 401)
     for bench in (first, second):
         bench.kill()
         bench.wait()
@@ -225,5 +331,9 @@ def test_the_token_of_another_run_does_not_fit(small_file: Path) -> None:
 def test_a_change_brings_its_table_along_and_nothing_else_does(small: Client) -> None:
     answer = small.edit("groups", "lamp", "current_ma", value=15).json
     assert base64.b64decode(answer["table"]) == small.get("/api/table").body
-    assert "table" not in small.edit("groups", "lamp", "current_ma", value=15).json  # says what is so
-    assert "table" not in small.get("/api/prop").json and "table" not in small.post("/api/save").json
+    assert (
+        "table" not in small.edit("groups", "lamp", "current_ma", value=15).json
+    )  # says what is so
+    assert (
+        "table" not in small.get("/api/prop").json and "table" not in small.post("/api/save").json
+    )

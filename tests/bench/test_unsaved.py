@@ -1,4 +1,5 @@
 """Edits that were not saved when the bench ended, offered at the next start."""
+
 import os
 import signal
 import subprocess
@@ -33,17 +34,27 @@ def test_edits_that_were_not_saved_are_offered_taken_and_undone(serve, small_fil
     first.edit("title", value="Second light")
     again = serve(small_file)
     found = again.get("/api/prop").json["found"]
-    assert found["at"] == time.strftime("%H:%M", time.localtime(kept(small_file)[0].stat().st_mtime)) and not found["is_older"]
+    assert (
+        found["at"] == time.strftime("%H:%M", time.localtime(kept(small_file)[0].stat().st_mtime))
+        and not found["is_older"]
+    )
     assert title(again) == "First light"
     answer = again.post("/api/unsaved", {"take": True}).json
-    assert (answer["title"], answer["dirty"], answer["can_undo"], answer["found"]) == ("Second light", True, True, None)
+    assert (answer["title"], answer["dirty"], answer["can_undo"], answer["found"]) == (
+        "Second light",
+        True,
+        True,
+        None,
+    )
     assert again.post("/api/undo").json["title"] == "First light"
 
 
 def test_edits_that_are_dropped_are_not_offered_again(serve, small_file: Path) -> None:
     serve(small_file).edit("title", value="Second light")
     again = serve(small_file)
-    assert again.post("/api/unsaved", {"take": False}).json["found"] is None and kept(small_file) == []
+    assert (
+        again.post("/api/unsaved", {"take": False}).json["found"] is None and kept(small_file) == []
+    )
     assert serve(small_file).get("/api/prop").json["found"] is None
     assert again.post("/api/unsaved", {"take": True}).status == 422
 
@@ -60,7 +71,11 @@ def test_an_offer_outlives_new_edits_until_it_is_decided(serve, small_file: Path
     serve(small_file).edit("title", value="Second light")
     again = serve(small_file)
     answer = again.edit("title", value="Third light").json
-    assert answer["found"] and not answer["is_kept"] and "Second light" in kept(small_file)[0].read_text()
+    assert (
+        answer["found"]
+        and not answer["is_kept"]
+        and "Second light" in kept(small_file)[0].read_text()
+    )
     again.post("/api/save")
     assert again.post("/api/unsaved", {"take": True}).json["title"] == "Second light"
     assert again.post("/api/undo").json["title"] == "Third light"
@@ -79,7 +94,11 @@ def test_edits_that_compile_no_more_stay_offered(serve, small_file: Path) -> Non
     kept(small_file)[0].write_text(small_file.read_text().replace("crack_a.wav", "gone.wav"))
     again = serve(small_file)
     answer = again.post("/api/unsaved", {"take": True})
-    assert answer.status == 422 and "gone.wav" in answer.body.decode() and again.get("/api/prop").json["found"]
+    assert (
+        answer.status == 422
+        and "gone.wav" in answer.body.decode()
+        and again.get("/api/prop").json["found"]
+    )
 
 
 @pytest.mark.parametrize("body", [{}, {"take": 1}, {"take": None}])
@@ -95,7 +114,9 @@ def test_other_tabs_hear_that_it_is_decided(serve, small_file: Path) -> None:
         assert news(other, "found") is None
 
 
-def test_where_nothing_can_be_kept_edits_go_on_and_it_is_told(tmp_path: Path, small_file: Path) -> None:
+def test_where_nothing_can_be_kept_edits_go_on_and_it_is_told(
+    tmp_path: Path, small_file: Path
+) -> None:
     (tmp_path / "file").write_text("no folder")
     desk = Desk(small_file)
     unsaved = Unsaved(desk, tmp_path / "file" / "below")
@@ -107,17 +128,30 @@ def test_where_nothing_can_be_kept_edits_go_on_and_it_is_told(tmp_path: Path, sm
 @contextmanager
 def killed_at_the_end(file: Path) -> Iterator[subprocess.Popen[str]]:
     """A bench of a process of its own, which gets no chance to tidy up."""
-    command = [sys.executable, "-c", "from fxseq.cli import main; main()", "bench", str(file), "--no-browser"]
+    command = [
+        sys.executable,
+        "-c",
+        "from fxseq.cli import main; main()",
+        "bench",
+        str(file),
+        "--no-browser",
+    ]
     home = {**os.environ, "XDG_STATE_HOME": str(file.parent.parent / "state")}
-    with subprocess.Popen([*WITH_US, *command], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=home) as process:
+    with subprocess.Popen(
+        [*WITH_US, *command], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=home
+    ) as process:
         try:
             yield process
         finally:
             os.kill(process.pid, signal.SIGKILL)
 
 
-def test_a_bench_that_is_killed_loses_nothing(small_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Killed while there are edits, three times: the file is whole and as saved, and every edit that was answered is offered."""
+def test_a_bench_that_is_killed_loses_nothing(
+    small_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Killed while there are edits, three times: the file is whole and as saved, and every edit
+    that was answered is offered.
+    """
     for count in range(1, 4):
         before = small_file.read_bytes()
         with killed_at_the_end(small_file) as process:
@@ -128,7 +162,10 @@ def test_a_bench_that_is_killed_loses_nothing(small_file: Path, monkeypatch: pyt
             found = client.get("/api/prop").json["found"]
             assert (found is None) == (count == 1)
             if found:
-                assert client.post("/api/unsaved", {"take": True}).json["title"] == f"Light {count - 1}"
+                assert (
+                    client.post("/api/unsaved", {"take": True}).json["title"]
+                    == f"Light {count - 1}"
+                )
             if count == 2:
                 client.post("/api/save")
                 before = small_file.read_bytes()

@@ -1,4 +1,7 @@
-"""Recordings dropped on the page: copied beside the prop file under a name of ours, or refused without a trace."""
+"""Recordings dropped on the page: copied beside the prop file under a name of ours, or refused
+without a trace.
+"""
+
 import io
 import tomllib
 from collections.abc import Callable
@@ -28,7 +31,11 @@ def drop(client: Client, name: str, data: bytes) -> Answer:
 
 
 def files(client: Client) -> set[str]:
-    return {str(path.relative_to(client.file.parent)) for path in client.file.parent.rglob("*") if path.is_file()}
+    return {
+        str(path.relative_to(client.file.parent))
+        for path in client.file.parent.rglob("*")
+        if path.is_file()
+    }
 
 
 def test_a_recording_becomes_a_file_and_a_clip(demo: Client) -> None:
@@ -37,11 +44,17 @@ def test_a_recording_becomes_a_file_and_a_clip(demo: Client) -> None:
     assert "thunder" in [clip["name"] for clip in prop["clips"]] and prop["dirty"]
     assert (demo.file.parent / "clips" / "thunder.wav").read_bytes() == data
     demo.post("/api/save")
-    assert '[clips.thunder]\nfile = "clips/thunder.wav"\n' in demo.file.read_text() and "# the loop that" in demo.file.read_text()
+    assert (
+        '[clips.thunder]\nfile = "clips/thunder.wav"\n' in demo.file.read_text()
+        and "# the loop that" in demo.file.read_text()
+    )
     assert demo.get("/api/clips/thunder.wav").status == 200
 
 
-@pytest.mark.parametrize(("kind", "suffix"), [("WAV", ".wav"), ("AIFF", ".aiff"), ("FLAC", ".flac"), ("OGG", ".ogg"), ("MP3", ".mp3")])
+@pytest.mark.parametrize(
+    ("kind", "suffix"),
+    [("WAV", ".wav"), ("AIFF", ".aiff"), ("FLAC", ".flac"), ("OGG", ".ogg"), ("MP3", ".mp3")],
+)
 def test_the_file_has_the_suffix_of_what_it_is(small: Client, kind: str, suffix: str) -> None:
     assert drop(small, "thunder", wav(0.2, kind=kind)).status == 200
     assert f"clips/thunder{suffix}" in files(small)
@@ -55,7 +68,9 @@ def test_without_a_folder_of_clips_it_lies_beside_the_sequence(small_file: Path,
     assert drop(client, "thunder", wav()).status == 200 and "thunder.wav" in files(client)
 
 
-@pytest.mark.parametrize("data", [b"", b"RIFF", b"not a sound at all", wav()[:30], bytes(1000), b"\xff\xfb" + bytes(50)])
+@pytest.mark.parametrize(
+    "data", [b"", b"RIFF", b"not a sound at all", wav()[:30], bytes(1000), b"\xff\xfb" + bytes(50)]
+)
 def test_what_is_no_sound_leaves_nothing(small: Client, data: bytes) -> None:
     before = files(small)
     answer = drop(small, "thunder", data)
@@ -63,24 +78,64 @@ def test_what_is_no_sound_leaves_nothing(small: Client, data: bytes) -> None:
     assert small.get("/api/prop").json["revision"] == 1
 
 
-@pytest.mark.parametrize(("data", "found"), [(wav(channels=9), "9 channels"), (wav(rate_hz=200_000), "200000 samples a second"),
-                                             (wav(seconds=601, rate_hz=2000), "601 seconds"), (wav(rate_hz=1000), "1000 samples a second")])
+@pytest.mark.parametrize(
+    ("data", "found"),
+    [
+        (wav(channels=9), "9 channels"),
+        (wav(rate_hz=200_000), "200000 samples a second"),
+        (wav(seconds=601, rate_hz=2000), "601 seconds"),
+        (wav(rate_hz=1000), "1000 samples a second"),
+    ],
+)
 def test_more_than_a_clip_can_be_is_refused(small: Client, data: bytes, found: str) -> None:
     answer = drop(small, "thunder", data)
-    assert answer.status == 422 and found in answer.found and "clips/thunder.wav" not in files(small)
+    assert (
+        answer.status == 422 and found in answer.found and "clips/thunder.wav" not in files(small)
+    )
 
 
-@pytest.mark.parametrize("name", ["", "../evil", "..", "a/b", "a\\b", "Thunder", "1st", "a.b", "a" * 41, "\xe4rger", "a%2fb", "c:a", *WINDOWS_DEVICES])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "",
+        "../evil",
+        "..",
+        "a/b",
+        "a\\b",
+        "Thunder",
+        "1st",
+        "a.b",
+        "a" * 41,
+        "\xe4rger",
+        "a%2fb",
+        "c:a",
+        *WINDOWS_DEVICES,
+    ],
+)
 def test_a_name_that_could_lead_elsewhere_is_refused(small: Client, name: str) -> None:
     before = files(small)
     assert drop(small, name, wav()).status == 422 and files(small) == before
 
 
-def test_another_recording_of_a_name_that_is_taken_gets_a_number_and_nothing_is_overwritten(small: Client) -> None:
+def test_another_recording_of_a_name_that_is_taken_gets_a_number_and_nothing_is_overwritten(
+    small: Client,
+) -> None:
     before = (small.file.parent / "clips" / "crack_a.wav").read_bytes()
-    assert [clip["name"] for clip in drop(small, "crack", wav()).json["clips"]] == ["crack", "crack_2"]
-    assert [clip["name"] for clip in drop(small, "crack", wav(0.1)).json["clips"]] == ["crack", "crack_2", "crack_3"]
-    assert [clip["name"] for clip in drop(small, "crack_a", wav()).json["clips"]] == ["crack", "crack_2", "crack_3", "crack_a_2"]
+    assert [clip["name"] for clip in drop(small, "crack", wav()).json["clips"]] == [
+        "crack",
+        "crack_2",
+    ]
+    assert [clip["name"] for clip in drop(small, "crack", wav(0.1)).json["clips"]] == [
+        "crack",
+        "crack_2",
+        "crack_3",
+    ]
+    assert [clip["name"] for clip in drop(small, "crack_a", wav()).json["clips"]] == [
+        "crack",
+        "crack_2",
+        "crack_3",
+        "crack_a_2",
+    ]
     assert (small.file.parent / "clips" / "crack_a.wav").read_bytes() == before
     assert (small.file.parent / "clips" / "crack_2.wav").read_bytes() == wav()
 
@@ -89,7 +144,11 @@ def test_the_same_recording_under_the_same_name_is_no_second_clip(small: Client)
     drop(small, "thunder", wav())
     before = files(small)
     answer = drop(small, "thunder", wav())
-    assert answer.status == 422 and answer.found == "this recording is already the clip 'thunder'" and files(small) == before
+    assert (
+        answer.status == 422
+        and answer.found == "this recording is already the clip 'thunder'"
+        and files(small) == before
+    )
 
 
 def test_a_long_name_keeps_room_for_its_number(small: Client) -> None:
@@ -101,7 +160,9 @@ def test_a_folder_that_leads_elsewhere_is_not_written_to(small: Client, tmp_path
     (tmp_path / "elsewhere").mkdir()
     (small.file.parent / "clips").rename(small.file.parent / "was")
     (small.file.parent / "clips").symlink_to(tmp_path / "elsewhere")
-    assert drop(small, "thunder", wav()).status == 422 and not list((tmp_path / "elsewhere").iterdir())
+    assert drop(small, "thunder", wav()).status == 422 and not list(
+        (tmp_path / "elsewhere").iterdir()
+    )
 
 
 def test_the_same_recording_can_be_dropped_again_after_undo(small: Client) -> None:
@@ -121,17 +182,28 @@ def lay(client: Client, name: str, data: bytes) -> Answer:
     return client.post("/api/picture", data, Content_Type="application/octet-stream", X_Name=name)
 
 
-@pytest.mark.parametrize(("kind", "suffix", "mime"), [("PNG", ".png", "image/png"), ("JPEG", ".jpg", "image/jpeg"), ("WEBP", ".webp", "image/webp")])
-def test_a_photo_becomes_the_picture_on_a_plane_that_holds_the_present_one(demo: Client, kind: str, suffix: str, mime: str) -> None:
-    data, before = photo(kind=kind), demo.file.read_text()
+@pytest.mark.parametrize(
+    ("kind", "suffix", "mime"),
+    [("PNG", ".png", "image/png"), ("JPEG", ".jpg", "image/jpeg"), ("WEBP", ".webp", "image/webp")],
+)
+def test_a_photo_becomes_the_picture_on_a_plane_that_holds_the_present_one(
+    demo: Client, kind: str, suffix: str, mime: str
+) -> None:
+    data = photo(kind=kind)
+    before = demo.file.read_text()
     picture = lay(demo, "prop", data).json["picture"]
-    assert (picture["width_mm"], picture["height_mm"], picture["file"]) == (320, 240, f"prop{suffix}")
+    assert (picture["width_mm"], picture["height_mm"], picture["file"]) == (
+        320,
+        240,
+        f"prop{suffix}",
+    )
     answer = demo.get("/api/picture")
     assert answer.body == data and answer.headers["content-type"] == mime
     assert demo.post("/api/undo").json["picture"]["width_mm"] == 160
     demo.post("/api/redo"), demo.post("/api/save")
-    assert demo.file.read_text() == before.replace("width_mm = 160\n", "width_mm = 320.0\n").replace(
-        "46, 28],\n]\n", f'46, 28],\n]\nimage = "prop{suffix}"\n')
+    assert demo.file.read_text() == before.replace(
+        "width_mm = 160\n", "width_mm = 320.0\n"
+    ).replace("46, 28],\n]\n", f'46, 28],\n]\nimage = "prop{suffix}"\n')
 
 
 def test_a_photo_of_the_shape_of_the_plane_leaves_its_size(demo: Client) -> None:
@@ -159,10 +231,20 @@ def test_a_second_photo_of_a_name_gets_a_number(small: Client) -> None:
     assert lay(small, "prop", photo()).json["picture"]["file"] == "prop.png"
 
 
-@pytest.mark.parametrize("make", [
-    lambda: b"", lambda: b"\x89PNG\r\n", lambda: photo()[:60], lambda: photo(kind="JPEG")[:300], lambda: photo(kind="GIF"), lambda: photo(kind="TIFF"), wav,
-    lambda: b"<svg/>", lambda: photo(8000, 7000, compress_level=1),
-])
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda: b"",
+        lambda: b"\x89PNG\r\n",
+        lambda: photo()[:60],
+        lambda: photo(kind="JPEG")[:300],
+        lambda: photo(kind="GIF"),
+        lambda: photo(kind="TIFF"),
+        wav,
+        lambda: b"<svg/>",
+        lambda: photo(8000, 7000, compress_level=1),
+    ],
+)
 def test_what_is_no_photo_leaves_nothing(small: Client, make: Callable[[], bytes]) -> None:
     before = files(small)
     answer = lay(small, "prop", make())
@@ -171,5 +253,11 @@ def test_what_is_no_photo_leaves_nothing(small: Client, make: Callable[[], bytes
 
 
 def test_a_photo_that_is_too_large_is_refused_before_it_is_read(small: Client) -> None:
-    answer = small.post("/api/picture", b"", Content_Type="application/octet-stream", X_Name="prop", Content_Length=str(25 * 2**20))
+    answer = small.post(
+        "/api/picture",
+        b"",
+        Content_Type="application/octet-stream",
+        X_Name="prop",
+        Content_Length=str(25 * 2**20),
+    )
     assert answer.status == 413 and answer.json["faults"][0]["allowed"] == "up to 24 MiB"

@@ -1,4 +1,7 @@
-"""The emulated ATmega328P of firmware_spec/ports/avr: built, started, stopped, and what it put out."""
+"""The emulated ATmega328P of firmware_spec/ports/avr: built, started, stopped, and what it put
+out.
+"""
+
 import shutil
 import subprocess
 import sys
@@ -23,13 +26,27 @@ from fxseq.table import Coding, Table, encode
 
 PORT = Path(__file__).parents[2] / "firmware_spec" / "ports" / "avr"
 NEEDED = {
-    "avr-gcc": "gcc-avr", "avr-objcopy": "binutils-avr", "/usr/lib/avr/include/avr/io.h": "avr-libc",
-    "/usr/include/simavr/sim_avr.h": "libsimavr-dev", "/usr/include/libelf.h": "libelf-dev", "cc": "gcc", "make": "make",
+    "avr-gcc": "gcc-avr",
+    "avr-objcopy": "binutils-avr",
+    "/usr/lib/avr/include/avr/io.h": "avr-libc",
+    "/usr/include/simavr/sim_avr.h": "libsimavr-dev",
+    "/usr/include/libelf.h": "libelf-dev",
+    "cc": "gcc",
+    "make": "make",
 }
-FLASH_BYTES, PAGE_BYTES, SLOT_BYTES, SLOTS = 32768, 128, 2560, 0x6A00
+FLASH_BYTES = 32768
+PAGE_BYTES = 128
+SLOT_BYTES = 2560
+SLOTS = 0x6A00
 MOST_RATE_HZ = 16000
 CLOCK_HZ = 16e6
-MOST_CHANNELS, MOST_VOICES, MOST_INPUTS, MOST_TRIGGERS, MOST_SAMPLES, TRACE_ROOM, PRESS_ROOM = 6, 2, 2, 4, 16, 12, 4
+MOST_CHANNELS = 6
+MOST_VOICES = 2
+MOST_INPUTS = 2
+MOST_TRIGGERS = 4
+MOST_SAMPLES = 16
+TRACE_ROOM = 12
+PRESS_ROOM = 4
 _RECORD = np.dtype([("kind", "S1"), ("unused", "u1"), ("value", "<u2"), ("cycles", "<u4")])
 
 
@@ -42,7 +59,9 @@ class Built(NamedTuple):
 
 
 class Run(NamedTuple):
-    """What came out between two starts of the player. duties (frames, channels), costs in cycles (frames,)."""
+    """What came out between two starts of the player. duties (frames, channels), costs in cycles
+    (frames,).
+    """
 
     samples: NDArray[np.int16]
     duties: NDArray[np.uint16]
@@ -50,10 +69,18 @@ class Run(NamedTuple):
 
 
 def build(folder: Path) -> Built:
-    """Compile firmware and bridge; a failure says which Debian packages are missing, or what the compiler said."""
-    missing = [package for tool, package in NEEDED.items() if not (shutil.which(tool) or Path(tool).exists())]
+    """Compile firmware and bridge; a failure says which Debian packages are missing, or what the
+    compiler said.
+    """
+    missing = [
+        package
+        for tool, package in NEEDED.items()
+        if not (shutil.which(tool) or Path(tool).exists())
+    ]
     assert not missing, f"the AVR board cannot be built: apt-get install {' '.join(missing)}"
-    done = subprocess.run(["make", "-C", PORT, f"BUILD={folder}", "all", "bridge"], capture_output=True, text=True)
+    done = subprocess.run(
+        ["make", "-C", PORT, f"BUILD={folder}", "all", "bridge"], capture_output=True, text=True
+    )
     assert done.returncode == 0, done.stdout + done.stderr
     return Built(folder / "fxseq_avr.elf", folder / "fxseq_avr.hex", folder / "fxseq_avr_bridge")
 
@@ -64,13 +91,20 @@ class EmulatedBoard:
     def __init__(self, built: Built, image: Path, *options: str) -> None:
         self._log = image.with_suffix(".log")
         command = [built.bridge, "-l", self._log, *options, built.program, image]
-        self._process = subprocess.Popen([*WITH_US, *command], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        self._process = subprocess.Popen(
+            [*WITH_US, *command], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        )
         self.where = self._process.stdout.readline().strip()
 
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
         """Where nothing else has failed, a broken rule of the memories does."""
         messages, status = self.end()
         if kind is not None:
@@ -78,7 +112,9 @@ class EmulatedBoard:
         assert kind is not None or status == 0, messages
 
     def end(self) -> tuple[str, int]:
-        """Switch it off; its messages and exit status: 2 where the firmware broke a rule, 3 where it was cut."""
+        """Switch it off; its messages and exit status: 2 where the firmware broke a rule, 3
+        where it was cut.
+        """
         if self._process.poll() is None:
             self._process.terminate()
         messages = self._process.communicate()[1]
@@ -88,7 +124,9 @@ class EmulatedBoard:
         """Switch it off; what it counted."""
         messages, status = self.end()
         assert status == 0, messages
-        return {name: int(value) for name, value in (line.split() for line in messages.splitlines())}
+        return {
+            name: int(value) for name, value in (line.split() for line in messages.splitlines())
+        }
 
     def runs(self, channels: int, bits: int) -> list[Run]:
         """After its end: what it put out, from each start of the player to the next."""
@@ -104,10 +142,16 @@ class EmulatedBoard:
 
 def fits(table: Table) -> bool:
     """Whether the board can play a table, by the limits in its README."""
-    return (table.sample_rate_hz <= MOST_RATE_HZ and table.channels <= MOST_CHANNELS and table.voices <= MOST_VOICES
-            and len(table.inputs) <= MOST_INPUTS and len(table.triggers) <= MOST_TRIGGERS
-            and table.samples_per_frame <= MOST_SAMPLES and len(encode(table)) <= SLOT_BYTES
-            and all(clip.coding != Coding.QOA for clip in table.clips))
+    return (
+        table.sample_rate_hz <= MOST_RATE_HZ
+        and table.channels <= MOST_CHANNELS
+        and table.voices <= MOST_VOICES
+        and len(table.inputs) <= MOST_INPUTS
+        and len(table.triggers) <= MOST_TRIGGERS
+        and table.samples_per_frame <= MOST_SAMPLES
+        and len(encode(table)) <= SLOT_BYTES
+        and all(clip.coding != Coding.QOA for clip in table.clips)
+    )
 
 
 def active_table(port: Port) -> tuple[int, int]:
@@ -121,12 +165,23 @@ def push_unseen(port: Port, table: bytes) -> None:
     converse(port, HostSession(host_push.push(table, lambda board: []), port.where))
 
 
-def play_in_steps(port: Port, presses: Sequence[Press], until_frame: int, step: int = 4) -> list[m.Timed]:
-    """Like `prove`, but the clock is held after every `step` frames, so that the board can hold what is traced between two polls."""
-    return converse(port, HostSession(_stepwise(presses, range(step, until_frame + step, step), until_frame), port.where))
+def play_in_steps(
+    port: Port, presses: Sequence[Press], until_frame: int, step: int = 4
+) -> list[m.Timed]:
+    """Like `prove`, but the clock is held after every `step` frames, so that the board can hold
+    what is traced between two polls.
+    """
+    return converse(
+        port,
+        HostSession(
+            _stepwise(presses, range(step, until_frame + step, step), until_frame), port.where
+        ),
+    )
 
 
-def _stepwise(presses: Iterable[Press], stops: Iterable[int], until_frame: int) -> Script[list[m.Timed]]:
+def _stepwise(
+    presses: Iterable[Press], stops: Iterable[int], until_frame: int
+) -> Script[list[m.Timed]]:
     waiting = [tuple(map(int, press)) for press in presses]
 
     def script(talk: Talk) -> Steps[list[m.Timed]]:

@@ -1,4 +1,7 @@
-"""The emulated boards' own modules, the generated tables and the simulated lines are modules of these folders, found by name."""
+"""The emulated boards' own modules, the generated tables and the simulated lines are modules of
+these folders, found by name.
+"""
+
 import sys
 from pathlib import Path
 

@@ -1,8 +1,10 @@
-"""The C player and session on an emulated ATmega328P: pushes, proofs, vectors, samples and duties, and power cut at any operation of its memories.
+"""The C player and session on an emulated ATmega328P: pushes, proofs, vectors, samples and duties,
+and power cut at any operation of its memories.
 
-The bridge fails where the firmware breaks a rule of the chip's memories (firmware_spec/ports/avr/README.md).
-More cuts: FXSEQ_CUTS=200 pytest tests/boards/test_avr.py
+The bridge fails where the firmware breaks a rule of the chip's memories
+(firmware_spec/ports/avr/README.md). More cuts: FXSEQ_CUTS=200 pytest tests/boards/test_avr.py
 """
+
 import os
 import random
 import subprocess
@@ -13,8 +15,21 @@ from pathlib import Path
 import numpy as np
 import pytest
 from avr_board import (
-    FLASH_BYTES, MOST_CHANNELS, MOST_SAMPLES, PAGE_BYTES, PRESS_ROOM, SLOT_BYTES, SLOTS, TRACE_ROOM, Built, EmulatedBoard, active_table,
-    build, fits, play_in_steps, push_unseen,
+    FLASH_BYTES,
+    MOST_CHANNELS,
+    MOST_SAMPLES,
+    PAGE_BYTES,
+    PRESS_ROOM,
+    SLOT_BYTES,
+    SLOTS,
+    TRACE_ROOM,
+    Built,
+    EmulatedBoard,
+    active_table,
+    build,
+    fits,
+    play_in_steps,
+    push_unseen,
 )
 from random_runs import random_run
 from strategies import Run
@@ -26,8 +41,25 @@ from fxseq.link.messages import table_crc
 from fxseq.player import Played, Player, Press, PressKind, TraceKind, duties
 from fxseq.sequence import LinkError
 from fxseq.table import (
-    ChangeCount, ClipRecord, Coding, CounterRecord, EffectRecord, GroupRecord, InputKind, InputRecord, Merge, Mode, PlayClip, Shots,
-    StartFade, Stay, Table, TriggerRecord, VoiceRule, decode, encode,
+    ChangeCount,
+    ClipRecord,
+    Coding,
+    CounterRecord,
+    EffectRecord,
+    GroupRecord,
+    InputKind,
+    InputRecord,
+    Merge,
+    Mode,
+    PlayClip,
+    Shots,
+    StartFade,
+    Stay,
+    Table,
+    TriggerRecord,
+    VoiceRule,
+    decode,
+    encode,
 )
 
 CUTS = int(os.environ.get("FXSEQ_CUTS", "4"))
@@ -35,18 +67,41 @@ RANDOM_TABLES = 2
 
 
 def small_lantern(seed: int = 1, clip_samples: int = 900) -> Table:
-    """A lantern that fits: a wick that flickers always, and a lever that shoots a flash with a crack, as long as there is oil."""
-    clip = ClipRecord(Coding.MULAW, 65536, clip_samples, random.Random(seed).randbytes(clip_samples))
+    """A lantern that fits: a wick that flickers always, and a lever that shoots a flash with a
+    crack, as long as there is oil.
+    """
+    clip = ClipRecord(
+        Coding.MULAW, 65536, clip_samples, random.Random(seed).randbytes(clip_samples)
+    )
     wick = FadeCurve((FadeSegment(Shape.FLICKER, 600, 23130, 10280, 70),), None, True)
     flash = FadeCurve((FadeSegment(Shape.STEP, 0, 65535), FadeSegment(Shape.DECAY, 150, 0)))
     glow = EffectRecord((StartFade(0, 0, 0),), ambient=True)
     shot = EffectRecord((PlayClip(0, 0, 3000), StartFade(0, 1, 1, 3), ChangeCount(1, 0, -1)))
     return Table(
-        8000, 16, MOST_CHANNELS, 12, 2, VoiceRule.OLDEST, 44, seed, inputs=(InputRecord(InputKind.BUTTON, 20),), selectors=(),
+        8000,
+        16,
+        MOST_CHANNELS,
+        12,
+        2,
+        VoiceRule.OLDEST,
+        44,
+        seed,
+        inputs=(InputRecord(InputKind.BUTTON, 20),),
+        selectors=(),
         counters=(CounterRecord(30, 30),),
-        groups=(GroupRecord(0, 2, Merge.HIGHEST), GroupRecord(2, 3, Merge.LATEST), GroupRecord(5, 1, Merge.HIGHEST, 0)),
-        fades=(wick, flash), clips=(clip,), effects=(glow, shot),
-        triggers=(TriggerRecord(Mode.ALWAYS, Stay(begin=0)), TriggerRecord(Mode.REPEAT, Shots((1,), period=150 * 256), 0, needs=0)))
+        groups=(
+            GroupRecord(0, 2, Merge.HIGHEST),
+            GroupRecord(2, 3, Merge.LATEST),
+            GroupRecord(5, 1, Merge.HIGHEST, 0),
+        ),
+        fades=(wick, flash),
+        clips=(clip,),
+        effects=(glow, shot),
+        triggers=(
+            TriggerRecord(Mode.ALWAYS, Stay(begin=0)),
+            TriggerRecord(Mode.REPEAT, Shots((1,), period=150 * 256), 0, needs=0),
+        ),
+    )
 
 
 def checksum(table: bytes) -> tuple[int, int]:
@@ -63,14 +118,17 @@ def image(tmp_path: Path) -> Path:
     return tmp_path / "image"
 
 
-def test_push_puts_the_table_into_the_slots_in_turn_and_a_power_up_finds_it(built: Built, image: Path) -> None:
-    first, second = encode(small_lantern(1)), encode(small_lantern(2))
+def test_push_puts_the_table_into_the_slots_in_turn_and_a_power_up_finds_it(
+    built: Built, image: Path
+) -> None:
+    first = encode(small_lantern(1))
+    second = encode(small_lantern(2))
     with EmulatedBoard(built, image) as board, open_port(board.where) as port:
         assert push(port, first).slot == 0
         assert push(port, second).slot == 1
     memory = image.read_bytes()
     assert memory[SLOTS:].startswith(first)
-    assert memory[SLOTS + SLOT_BYTES:].startswith(second)
+    assert memory[SLOTS + SLOT_BYTES :].startswith(second)
     with EmulatedBoard(built, image) as board, open_port(board.where) as port:
         assert active_table(port) == checksum(second)
 
@@ -87,10 +145,19 @@ def test_slot_takes_a_table_to_its_last_byte(built: Built, image: Path) -> None:
 
 
 def test_run_equals_the_reference(built: Built, image: Path) -> None:
-    """Trace, samples and duties of four seconds; and what stack and variables leave between them."""
-    table, until = small_lantern(), 2000
-    presses = [Press(100, PressKind.PRESS, 0, 0), Press(900, PressKind.RELEASE, 0, 0), Press(1000, PressKind.VOLUME, 0, 100),
-               Press(1100, PressKind.PRESS, 0, 0), Press(1102, PressKind.RELEASE, 0, 0), Press(1104, PressKind.PRESS, 0, 0)]
+    """Trace, samples and duties of four seconds; and what stack and variables leave between
+    them.
+    """
+    table = small_lantern()
+    until = 2000
+    presses = [
+        Press(100, PressKind.PRESS, 0, 0),
+        Press(900, PressKind.RELEASE, 0, 0),
+        Press(1000, PressKind.VOLUME, 0, 100),
+        Press(1100, PressKind.PRESS, 0, 0),
+        Press(1102, PressKind.RELEASE, 0, 0),
+        Press(1104, PressKind.PRESS, 0, 0),
+    ]
     with EmulatedBoard(built, image) as board:
         with open_port(board.where) as port:
             push(port, encode(table))
@@ -105,8 +172,14 @@ def test_run_equals_the_reference(built: Built, image: Path) -> None:
 def assert_room(board: EmulatedBoard, built: Built) -> None:
     """Stack and variables never met: between them lies memory that was never used."""
     figures = board.figures()
-    names = subprocess.run(["avr-nm", built.firmware], check=True, capture_output=True, text=True).stdout
-    end = next(int(line.split()[0], 16) & 0xFFFF for line in names.splitlines() if line.endswith(" __bss_end"))
+    names = subprocess.run(
+        ["avr-nm", built.firmware], check=True, capture_output=True, text=True
+    ).stdout
+    end = next(
+        int(line.split()[0], 16) & 0xFFFF
+        for line in names.splitlines()
+        if line.endswith(" __bss_end")
+    )
     assert figures["from"] == end and figures["untouched"] >= 16, (end, figures)
 
 
@@ -119,14 +192,22 @@ def assert_same(board: EmulatedBoard, table: Table, expected: Played, until: int
 
 
 def playable_runs(count: int) -> list[tuple[int, Run]]:
-    """Random ones that the board can play, and whose presses and trace of four frames it can hold."""
+    """Random ones that the board can play, and whose presses and trace of four frames it can
+    hold.
+    """
     found = []
     for seed in range(10_000):
         run = random_run(seed)
         if fits(run.table) and len(found) < count:
             traced = Player(run.table).play(run.presses, run.until_frame).trace
-            told, presses = (Counter(item.frame // 4 for item in items) for items in (traced, run.presses))
-            if traced and max(told.values()) <= TRACE_ROOM and max(presses.values(), default=0) <= PRESS_ROOM:
+            told, presses = (
+                Counter(item.frame // 4 for item in items) for items in (traced, run.presses)
+            )
+            if (
+                traced
+                and max(told.values()) <= TRACE_ROOM
+                and max(presses.values(), default=0) <= PRESS_ROOM
+            ):
                 found.append((seed, run))
         if len(found) == count:
             break
@@ -147,7 +228,11 @@ def test_random_tables_equal_the_reference(built: Built, image: Path) -> None:
 
 def test_it_gives_what_every_vector_says_that_fits(built: Built, image: Path) -> None:
     """Left out: one of 66,000 frames, which takes a minute."""
-    vectors = [vector for vector in read_all() if vector["result"] == "plays" and vector["until_frame"] < 1000]
+    vectors = [
+        vector
+        for vector in read_all()
+        if vector["result"] == "plays" and vector["until_frame"] < 1000
+    ]
     vectors = [vector for vector in vectors if fits(decode(table_bytes(vector)))]
     assert len(vectors) > 70
     with EmulatedBoard(built, image, "-x", "8") as board:
@@ -156,20 +241,31 @@ def test_it_gives_what_every_vector_says_that_fits(built: Built, image: Path) ->
                 push(port, table_bytes(vector))
                 presses = [Press(*event) for event in events(vector)]
                 most = max(Counter(press.frame // 2 for press in presses).values(), default=0)
-                found = play_in_steps(port, presses, vector["until_frame"], 2 if most <= PRESS_ROOM else 1)
+                found = play_in_steps(
+                    port, presses, vector["until_frame"], 2 if most <= PRESS_ROOM else 1
+                )
                 assert found == trace(vector), vector["id"]
         assert_room(board, built)
     for index, vector in enumerate(vectors):
         table = decode(table_bytes(vector))
-        # The player starts at power-up, then three times a vector: for the push, for the run and after it.
+        # The player starts at power-up, then three times a vector: for the push, for the run and
+        # after it.
         run = board.runs(table.channels, table.pwm_bits)[3 * index + 2]
         assert sha256(run.samples.tolist(), signed=True) == vector["samples_sha256"], vector["id"]
         assert sha256(run.duties.ravel().tolist()) == vector["duties_sha256"], vector["id"]
 
 
-def test_unsound_table_is_refused_at_the_byte_that_its_vector_says(built: Built, image: Path) -> None:
-    """Where the last four bytes are not the CRC of those before, LINK 4.3 R2 has the board say so before anything else."""
-    vectors = [vector for vector in read_all() if vector["result"] == "refused" and 5 <= len(table_bytes(vector)) <= SLOT_BYTES]
+def test_unsound_table_is_refused_at_the_byte_that_its_vector_says(
+    built: Built, image: Path
+) -> None:
+    """Where the last four bytes are not the CRC of those before, LINK 4.3 R2 has the board say
+    so before anything else.
+    """
+    vectors = [
+        vector
+        for vector in read_all()
+        if vector["result"] == "refused" and 5 <= len(table_bytes(vector)) <= SLOT_BYTES
+    ]
     vectors = vectors[::2]  # each of them by the same code on other processors
     assert len(vectors) > 20
     with EmulatedBoard(built, image, "-x", "8") as board, open_port(board.where) as port:
@@ -183,13 +279,18 @@ def test_unsound_table_is_refused_at_the_byte_that_its_vector_says(built: Built,
         assert_room(board, built)
 
 
-@pytest.mark.parametrize(("change", "text"), [
-    ({"sample_rate_hz": 16001}, "16000 Hz"),
-    ({"samples_per_frame": MOST_SAMPLES + 1}, "refuses"),
-    ({"channels": MOST_CHANNELS + 1}, "channels"),
-    ({"voices": 3}, "voices"),
-])
-def test_table_beyond_the_board_is_refused_and_the_old_one_plays_on(built: Built, image: Path, change: dict[str, int], text: str) -> None:
+@pytest.mark.parametrize(
+    ("change", "text"),
+    [
+        ({"sample_rate_hz": 16001}, "16000 Hz"),
+        ({"samples_per_frame": MOST_SAMPLES + 1}, "refuses"),
+        ({"channels": MOST_CHANNELS + 1}, "channels"),
+        ({"voices": 3}, "voices"),
+    ],
+)
+def test_table_beyond_the_board_is_refused_and_the_old_one_plays_on(
+    built: Built, image: Path, change: dict[str, int], text: str
+) -> None:
     with EmulatedBoard(built, image, "-x", "4") as board, open_port(board.where) as port:
         old = encode(small_lantern())
         push(port, old)
@@ -205,14 +306,23 @@ def test_contact_closed_by_hand_acts_like_a_press(built: Built, image: Path) -> 
         push(port, encode(small_lantern()))
     with EmulatedBoard(built, image, "-c", "0:2000:2100") as board, open_port(board.where) as port:
         found = prove(port, [], 1200)
-    kinds = [(event.kind, event.frame) for event in found if event.kind in (TraceKind.PRESS, TraceKind.RELEASE, TraceKind.SHOT)]
+    kinds = [
+        (event.kind, event.frame)
+        for event in found
+        if event.kind in (TraceKind.PRESS, TraceKind.RELEASE, TraceKind.SHOT)
+    ]
     assert [kind for kind, _ in kinds] == [TraceKind.PRESS, TraceKind.SHOT, TraceKind.RELEASE]
-    # 50 frames of 2 ms, and fewer where some take longer than that, as those of this table do (README of the port).
+    # 50 frames of 2 ms, and fewer where some take longer than that, as those of this table do
+    # (README of the port).
     assert 20 < kinds[2][1] - kinds[0][1] <= 51
 
 
-def test_power_cut_at_any_operation_leaves_the_old_table_or_the_new_one(built: Built, image: Path) -> None:
-    """Operations of a push: bytes of marks, pages erased and written; the one that is cut leaves old, new and other bytes."""
+def test_power_cut_at_any_operation_leaves_the_old_table_or_the_new_one(
+    built: Built, image: Path
+) -> None:
+    """Operations of a push: bytes of marks, pages erased and written; the one that is cut leaves
+    old, new and other bytes.
+    """
     dice = random.Random(20)
     old = encode(small_lantern(200, 200))
     # The second finds a table that plays, and marks it again.
@@ -248,4 +358,7 @@ def test_program_memory_outside_the_slots_stays_as_it_was(built: Built, image: P
         push(port, encode(small_lantern()))
     after = image.read_bytes()
     changed = {place for place in range(len(before)) if before[place] != after[place]}
-    assert changed and changed <= {*range(SLOTS, SLOTS + SLOT_BYTES), *range(FLASH_BYTES, FLASH_BYTES + 2 * PAGE_BYTES)}
+    assert changed and changed <= {
+        *range(SLOTS, SLOTS + SLOT_BYTES),
+        *range(FLASH_BYTES, FLASH_BYTES + 2 * PAGE_BYTES),
+    }

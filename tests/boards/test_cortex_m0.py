@@ -1,4 +1,7 @@
-"""The counts behind the Cortex-M0's cycles (tests/speed/cost.py) beside those of QEMU, which counts by its clock."""
+"""The counts behind the Cortex-M0's cycles (tests/speed/cost.py) beside those of QEMU, which
+counts by its clock.
+"""
+
 import sys
 from pathlib import Path
 
@@ -17,11 +20,15 @@ CLOCK_READINGS = 13
 
 
 def test_frame_takes_the_instructions_that_qemu_counts(tmp_path: Path) -> None:
-    """The same code for the same chip, in frames without effects: what is traced takes instructions of the board."""
+    """The same code for the same chip, in frames without effects: what is traced takes
+    instructions of the board.
+    """
     table = encode(case_table(CASES["4 voices, 24 one by one over flicker"], Clock(22050, 21)))
     chip = cortex_m0.Chip(*cortex_m0.build(tmp_path, cortex_m0.DESIGN_CHANNELS), table)
     programs = mps2_board.build(tmp_path, CPU="cortex-m0", LIMITS="")
-    counted = mps2_board.instructions(mps2_board.run_all(programs, tmp_path, [mps2_board.Case(table, [PRESS], FRAMES)])[0].ticks)
+    counted = mps2_board.instructions(
+        mps2_board.run_all(programs, tmp_path, [mps2_board.Case(table, [PRESS], FRAMES)])[0].ticks
+    )
     found = []
     for frame in range(FRAMES):
         chip.frame(int(frame >= PRESS.frame))

@@ -1,4 +1,7 @@
-"""The memory that stands in for flash on the emulated Cortex-M3 keeps to the rules of flash, and its file follows each change."""
+"""The memory that stands in for flash on the emulated Cortex-M3 keeps to the rules of flash, and
+its file follows each change.
+"""
+
 import ctypes
 import subprocess
 from pathlib import Path
@@ -6,7 +9,8 @@ from pathlib import Path
 import pytest
 from mps2_board import PORT
 
-PAGE, SLOT = 4096, 262_144
+PAGE = 4096
+SLOT = 262_144
 SIZE = 2 * PAGE + 2 * SLOT
 
 
@@ -14,7 +18,8 @@ class Flash:
     """flash.c with its file in a folder."""
 
     def __init__(self, library: ctypes.CDLL, path: Path) -> None:
-        self.path, self._library = path, library
+        self.path = path
+        self._library = library
         self.opened = library.flash_open(str(path).encode())
 
     @property
@@ -31,7 +36,11 @@ class Flash:
     def read(self, offset: int, count: int) -> bytes | None:
         """None where it is refused."""
         data = ctypes.create_string_buffer(count)
-        return data.raw if self._library.flash_read(None, ctypes.c_uint32(offset), data, count) else None
+        return (
+            data.raw
+            if self._library.flash_read(None, ctypes.c_uint32(offset), data, count)
+            else None
+        )
 
 
 @pytest.fixture
@@ -40,7 +49,9 @@ def library(tmp_path: Path) -> ctypes.CDLL:
     sources = [str(PORT / "flash.c"), str(Path(__file__).with_name("mps2_fake_host.c"))]
     path = tmp_path / "flash.so"
     strict = ["-std=c99", "-Wall", "-Wextra", "-Werror"]
-    subprocess.run(["gcc", *strict, "-shared", "-fPIC", f"-I{PORT}", *sources, "-o", str(path)], check=True)
+    subprocess.run(
+        ["gcc", *strict, "-shared", "-fPIC", f"-I{PORT}", *sources, "-o", str(path)], check=True
+    )
     loaded = ctypes.CDLL(str(path))
     for name in ("flash_open", "flash_erase", "flash_write", "flash_read"):
         getattr(loaded, name).restype = ctypes.c_bool
@@ -58,13 +69,17 @@ def test_a_file_that_is_not_there_is_made_erased(flash: Flash) -> None:
     assert flash.path.read_bytes() == b"\xff" * SIZE
 
 
-def test_a_file_whose_making_was_cut_short_is_made_whole(library: ctypes.CDLL, tmp_path: Path) -> None:
+def test_a_file_whose_making_was_cut_short_is_made_whole(
+    library: ctypes.CDLL, tmp_path: Path
+) -> None:
     (tmp_path / "flash").write_bytes(b"table")
     assert Flash(library, tmp_path / "flash").opened
     assert (tmp_path / "flash").read_bytes() == b"table" + b"\xff" * (SIZE - 5)
 
 
-def test_a_file_that_is_too_long_is_refused_and_left_alone(library: ctypes.CDLL, tmp_path: Path) -> None:
+def test_a_file_that_is_too_long_is_refused_and_left_alone(
+    library: ctypes.CDLL, tmp_path: Path
+) -> None:
     (tmp_path / "flash").write_bytes(bytes(SIZE + 1))
     assert not Flash(library, tmp_path / "flash").opened
     assert (tmp_path / "flash").read_bytes() == bytes(SIZE + 1)
@@ -94,7 +109,9 @@ def test_only_the_page_that_is_erased_takes_a_second_write(flash: Flash) -> None
 
 
 @pytest.mark.parametrize(("offset", "size"), [(4, 4), (SIZE - 8, 9), (SIZE, 1), (2**32 - 8, 8)])
-def test_a_write_within_a_unit_or_beyond_the_end_is_refused(flash: Flash, offset: int, size: int) -> None:
+def test_a_write_within_a_unit_or_beyond_the_end_is_refused(
+    flash: Flash, offset: int, size: int
+) -> None:
     assert not flash.write(offset, b"x" * size)
     assert "a write begins within a unit, or is beyond the end" in flash.text
 
@@ -110,7 +127,9 @@ def test_nothing_is_read_beyond_the_end(flash: Flash) -> None:
     assert flash.read(SIZE - 8, 9) is None and flash.read(SIZE + 1, 0) is None
 
 
-def test_what_the_file_does_not_take_is_reported_and_not_read_back(flash: Flash, library: ctypes.CDLL) -> None:
+def test_what_the_file_does_not_take_is_reported_and_not_read_back(
+    flash: Flash, library: ctypes.CDLL
+) -> None:
     ctypes.c_int.in_dll(library, "disk_full").value = 1
     assert not flash.write(0, b"x" * 8) and not flash.erase(0)
     assert flash.read(0, 8) == b"\xff" * 8

@@ -1,4 +1,5 @@
 """The bench as a maker starts it, on a copy of the demo, and its page in a browser."""
+
 import asyncio
 import os
 import secrets
@@ -24,16 +25,30 @@ from fxseq.player import TraceKind
 
 DEMO = Path(__file__).parents[2] / "demo_assets"
 CHROMIUM = "/usr/bin/chromium"
-SWITCHES = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update",
-            # Without a graphics card: imitating one takes half of a core for each open page.
-            "--disable-software-rasterizer", "--disable-gpu-compositing", "--disable-accelerated-2d-canvas"]
+SWITCHES = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    # Without a graphics card: imitating one takes half of a core for each open page.
+    "--disable-software-rasterizer",
+    "--disable-gpu-compositing",
+    "--disable-accelerated-2d-canvas",
+]
 PRESSED = f"traced({int(TraceKind.PRESS)})"
 ONE_RATE_PER_S = (1.0,)
 LONGEST_S = 60
-"""How long anything is waited for: a limit costs nothing where the test passes, and machines that run tests may be slow."""
+"""How long anything is waited for: a limit costs nothing where the test passes, and machines
+that run tests may be slow.
+"""
 GONE = ("ERR_", "WebSocket", "net::", "fetch", "network")
-"""What a browser complains of where the bench has ended, of which the page tells in its own words."""
-# Keeps what the page says of itself: refused by its policy; reports of the audio thread, the nodes that send them, and what goes to the loudspeakers.
+"""What a browser complains of where the bench has ended, of which the page tells in its own
+words.
+"""
+# Keeps what the page says of itself: refused by its policy; reports of the audio thread, the nodes
+# that send them, and what goes to the loudspeakers.
 LISTEN = """
 window.blocked = []; window.reports = []; window.nodes = [];
 document.addEventListener('securitypolicyviolation', (event) => blocked.push(`${event.violatedDirective} ${event.blockedURI}`));
@@ -51,10 +66,23 @@ window.playedSince = (frame) => (reports.findLast((report) => report.frame !== u
 
 @contextmanager
 def bench_process(sequence: Path, port: int = 0) -> Iterator[tuple[str, subprocess.Popen[str]]]:
-    """The address of a bench that runs until the end of the block, and its process. What it keeps of unsaved edits lies beside the prop file."""
-    command = [sys.executable, "-c", "from fxseq.cli import main; main()", "bench", str(sequence), "--no-browser", "--tcp", str(port)]
+    """The address of a bench that runs until the end of the block, and its process. What it
+    keeps of unsaved edits lies beside the prop file.
+    """
+    command = [
+        sys.executable,
+        "-c",
+        "from fxseq.cli import main; main()",
+        "bench",
+        str(sequence),
+        "--no-browser",
+        "--tcp",
+        str(port),
+    ]
     home = {**os.environ, "XDG_STATE_HOME": str(sequence.parent / "state")}
-    with subprocess.Popen([*WITH_US, *command], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=home) as process:
+    with subprocess.Popen(
+        [*WITH_US, *command], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=home
+    ) as process:
         assert process.stdout is not None
         try:
             yield process.stdout.readline().strip(), process
@@ -64,15 +92,19 @@ def bench_process(sequence: Path, port: int = 0) -> Iterator[tuple[str, subproce
 
 @contextmanager
 def bench_of(sequence: Path) -> Iterator[str]:
-    """The address of a bench that runs until the end of the block, in a thread of this process: what it needs is loaded once for all of them.
+    """The address of a bench that runs until the end of the block, in a thread of this process:
+    what it needs is loaded once for all of them.
 
     It tries triggers at one rate: a sweep of the demo takes seconds.
     """
     with listen_on(0) as listener, pytest.MonkeyPatch.context() as patch:
         patch.setattr(numbers, "RATES_PER_S", ONE_RATE_PER_S)
-        host, token = f"{ADDRESS}:{listener.getsockname()[1]}", secrets.token_urlsafe()
+        host = f"{ADDRESS}:{listener.getsockname()[1]}"
+        token = secrets.token_urlsafe()
         desk = Desk(sequence)
-        server = uvicorn.Server(server_config(Bench(desk, Unsaved(desk, sequence.parent / "state")), host, token))
+        server = uvicorn.Server(
+            server_config(Bench(desk, Unsaved(desk, sequence.parent / "state")), host, token)
+        )
         thread = threading.Thread(target=lambda: asyncio.run(server.serve([listener])))
         thread.start()
         try:
@@ -88,11 +120,15 @@ def copy_of_demo(folder: Path) -> Path:
 
 
 def until(page: Page, condition: str, seconds: float = LONGEST_S) -> None:
-    """Wait until an expression is true in the page. (Playwright's own waiting evaluates a text in the page, which its policy forbids.)"""
+    """Wait until an expression is true in the page. (Playwright's own waiting evaluates a text
+    in the page, which its policy forbids.)
+    """
     until_holds(page, lambda: page.evaluate(condition), condition, seconds)
 
 
-def until_holds(page: Page, holds: Callable[[], object], what: str, seconds: float = LONGEST_S) -> None:
+def until_holds(
+    page: Page, holds: Callable[[], object], what: str, seconds: float = LONGEST_S
+) -> None:
     """Wait until it holds here, while the page goes on."""
     for _ in range(int(seconds * 50)):
         if holds():
@@ -102,9 +138,15 @@ def until_holds(page: Page, holds: Callable[[], object], what: str, seconds: flo
 
 
 def box_of(page: Page, selector: str) -> FloatRect:
-    """Where an element is. Answers of the server draw some anew, and one that is just being replaced is nowhere."""
+    """Where an element is. Answers of the server draw some anew, and one that is just being
+    replaced is nowhere.
+    """
     found: list[FloatRect | None] = []
-    until_holds(page, lambda: found.append(page.locator(selector).bounding_box()) or found[-1], f"a place of {selector}")
+    until_holds(
+        page,
+        lambda: found.append(page.locator(selector).bounding_box()) or found[-1],
+        f"a place of {selector}",
+    )
     assert found[-1]
     return found[-1]
 
@@ -115,27 +157,45 @@ def middle_of(page: Page, selector: str) -> tuple[float, float]:
 
 
 def until_highest(page: Page, ma: tuple[float, float], db: tuple[float, float]) -> None:
-    """Wait until the page, with `in-words` open, tells of this highest current and level of the last seconds, each with what it may be off by."""
-    until(page, f"{PRESSED}.length > 0 && playedSince({PRESSED}.at(-1).frame) > 600")  # so many frames are longer than a flash
-    until(page, f"""(([, now_ma, now_db]) => Math.abs(now_ma - {ma[0]}) <= {ma[1]} && Math.abs(now_db - {db[0]}) <= {db[1]})(
-      document.querySelector('#highest').textContent.match(/([\\d.]+) mA, (\\d+) dB/) || [])""")
+    """Wait until the page, with `in-words` open, tells of this highest current and level of the
+    last seconds, each with what it may be off by.
+    """
+    until(
+        page, f"{PRESSED}.length > 0 && playedSince({PRESSED}.at(-1).frame) > 600"
+    )  # so many frames are longer than a flash
+    until(
+        page,
+        f"""(([, now_ma, now_db]) => Math.abs(now_ma - {ma[0]}) <= {ma[1]} && Math.abs(now_db - {db[0]}) <= {db[1]})(
+      document.querySelector('#highest').textContent.match(/([\\d.]+) mA, (\\d+) dB/) || [])""",
+    )
 
 
 def save(page: Page) -> None:
-    """Have it saved, and wait for the answer: the file is written then, with all that was turned before."""
+    """Have it saved, and wait for the answer: the file is written then, with all that was turned
+    before.
+    """
     with page.expect_response(lambda response: response.url.endswith("/api/save")) as answer:
         page.click("#save")
     assert answer.value.ok
 
 
 @contextmanager
-def page_at(browser: Browser, address: str, complaint: str | tuple[str, ...] = (), **options: Any) -> Iterator[Page]:
-    """The page, open and with its player running. At the end of the block nothing must have been complained of but what holds one of `complaint`."""
+def page_at(
+    browser: Browser, address: str, complaint: str | tuple[str, ...] = (), **options: Any
+) -> Iterator[Page]:
+    """The page, open and with its player running. At the end of the block nothing must have been
+    complained of but what holds one of `complaint`.
+    """
     context = browser.new_context(**{"viewport": {"width": 1366, "height": 900}, **options})
     context.set_default_timeout(1000 * LONGEST_S)
     page = context.new_page()
     complaints: list[str] = []
-    page.on("console", lambda message: complaints.append(message.text) if message.type in ("error", "warning") else None)
+    page.on(
+        "console",
+        lambda message: (
+            complaints.append(message.text) if message.type in ("error", "warning") else None
+        ),
+    )
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.add_init_script(LISTEN)
     page.goto(address)

@@ -1,4 +1,5 @@
 """A browser without screen and sound card, Debian's Chromium, and pages of the bench in it."""
+
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -6,7 +7,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
-sys.path.insert(0, str(Path(__file__).parent))  # what drives the page, and the prop with a steady sound, are modules of this folder
+sys.path.insert(
+    0, str(Path(__file__).parent)
+)  # what drives the page, and the prop with a steady sound, are modules of this folder
 
 from bench_page import CHROMIUM, SWITCHES, bench_of, copy_of_demo, page_at
 

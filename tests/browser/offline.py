@@ -1,4 +1,7 @@
-"""The page's own player without clock and device, every sample kept: its worklet by itself, or in an OfflineAudioContext of a page."""
+"""The page's own player without clock and device, every sample kept: its worklet by itself, or
+in an OfflineAudioContext of a page.
+"""
+
 import base64
 import json
 import subprocess
@@ -22,8 +25,9 @@ NODE = Path(playwright.__file__).parent / "driver" / "node"
 
 Message = Mapping[str, Any]
 
-# A message in mid-run is sent while the context stands still; a table is sent as {revision, ...} in `swap`, after `events`. Messages are taken in
-# their order, so a table that is refused, and leaves alone what plays, tells that those before it have been taken.
+# A message in mid-run is sent while the context stands still; a table is sent as {revision, ...} in
+# `swap`, after `events`. Messages are taken in their order, so a table that is refused, and leaves
+# alone what plays, tells that those before it have been taken.
 _RENDER = """async ({ table, meters, rate_hz, length, events, later }) => {
   const { boardNode, playerModule } = await import('/page/play.js');
   const bytes = () => Uint8Array.from(atob(table), (letter) => letter.charCodeAt(0)).buffer;
@@ -59,7 +63,9 @@ _RENDER = """async ({ table, meters, rate_hz, length, events, later }) => {
 
 @dataclass(frozen=True)
 class Rendered:
-    """samples: in units of 1/32768. reports: those of the worklet, without what the last sixtieth of a second may hold."""
+    """samples: in units of 1/32768. reports: those of the worklet, without what the last
+    sixtieth of a second may hold.
+    """
 
     samples: NDArray[np.float64]
     reports: list[dict[str, Any]]
@@ -67,7 +73,11 @@ class Rendered:
     @property
     def trace(self) -> list[tuple[int, int, int, int]]:
         """Of all reports: (frame, kind, index, value)."""
-        return [(event["frame"], event["kind"], event["index"], event["value"]) for report in self.reports for event in report["trace"]]
+        return [
+            (event["frame"], event["kind"], event["index"], event["value"])
+            for report in self.reports
+            for event in report["trace"]
+        ]
 
     @property
     def gaps(self) -> int:
@@ -76,14 +86,28 @@ class Rendered:
 
 
 def render(
-    table: bytes, rate_hz: int, length: int, events: Sequence[Message] = (), later: Sequence[Message] = (), meters: Message | None = None,
+    table: bytes,
+    rate_hz: int,
+    length: int,
+    events: Sequence[Message] = (),
+    later: Sequence[Message] = (),
+    meters: Message | None = None,
     page: Page | None = None,
 ) -> Rendered:
-    """So many samples of a table, whole quanta. page: that plays it, or None for the worklet by itself.
+    """So many samples of a table, whole quanta. page: that plays it, or None for the worklet by
+    itself.
 
-    events: {kind, index, value, frame}. later: {quantum, message}, each given as this quantum is to begin.
+    events: {kind, index, value, frame}. later: {quantum, message}, each given as this quantum is to
+    begin.
     """
-    given = {"table": base64.b64encode(table).decode(), "meters": meters, "rate_hz": rate_hz, "length": length, "events": list(events), "later": list(later)}
+    given = {
+        "table": base64.b64encode(table).decode(),
+        "meters": meters,
+        "rate_hz": rate_hz,
+        "length": length,
+        "events": list(events),
+        "later": list(later),
+    }
     result = page.evaluate(_RENDER, given) if page else _by_itself(given)
     return Rendered(np.array(result["samples"]), result["reports"])
 
@@ -91,6 +115,8 @@ def render(
 def _by_itself(given: Message) -> Any:
     command = [NODE, Path(__file__).with_suffix(".js")]
     files = {"worklet": str(PAGE / "worklet.js"), "wasm": str(PLAYER)}
-    done = subprocess.run(command, input=json.dumps({**given, **files}), capture_output=True, text=True)
+    done = subprocess.run(
+        command, input=json.dumps({**given, **files}), capture_output=True, text=True
+    )
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)

@@ -1,4 +1,7 @@
-"""A prop whose one sound is a steady value, so that every gap and every step in what is played is seen."""
+"""A prop whose one sound is a steady value, so that every gap and every step in what is played
+is seen.
+"""
+
 from pathlib import Path
 
 import numpy as np

@@ -1,4 +1,7 @@
-"""Answers of the server that come late, in another order than they were asked for, in part, or not at all."""
+"""Answers of the server that come late, in another order than they were asked for, in part, or
+not at all.
+"""
+
 import json
 import tomllib
 from collections.abc import Callable, Iterator
@@ -15,8 +18,10 @@ STATUS = "document.querySelector('#status').textContent"
 NO_ANSWER = f"{STATUS}.includes('The bench: it does not answer.')"
 FIGURES = "document.querySelector('#figures').textContent"
 STARTED = "reports.map(({ started }) => started).filter(Boolean)"
-RATE, CURRENT = "Repeat rate, trigger 'storm_signal', in 1/s", "LED current, group 'lens', in mA"
-START_MS, END_MS = "Starts at, clip 'dry', in ms", "Ends at, clip 'dry', in ms"
+RATE = "Repeat rate, trigger 'storm_signal', in 1/s"
+CURRENT = "LED current, group 'lens', in mA"
+START_MS = "Starts at, clip 'dry', in ms"
+END_MS = "Ends at, clip 'dry', in ms"
 
 
 @pytest.fixture
@@ -31,18 +36,27 @@ def page(browser: Browser, sequence: Path) -> Iterator[Page]:
 
 
 def turn(page: Page, label: str, value: str) -> None:
-    page.get_by_label(label, exact=True).evaluate("(box, value) => { box.value = value; box.dispatchEvent(new Event('change')); }", value)
+    page.get_by_label(label, exact=True).evaluate(
+        "(box, value) => { box.value = value; box.dispatchEvent(new Event('change')); }", value
+    )
 
 
 def told_elsewhere(page: Page, path: str, body: object) -> None:
     """What another tab asks of the bench, of which this page hears by the news alone."""
-    assert page.evaluate("""([path, body]) => fetch(path, { method: 'POST', body, headers: {
+    assert (
+        page.evaluate(
+            """([path, body]) => fetch(path, { method: 'POST', body, headers: {
       Authorization: `Bearer ${sessionStorage.getItem('bench-token')}`, 'Content-Type': 'application/json' } }).then(({ status }) => status)""",
-                         [path, json.dumps(body)]) == 200
+            [path, json.dumps(body)],
+        )
+        == 200
+    )
 
 
 class Held:
-    """The next answer of this address, which the server gives at once and the page gets when it is let go."""
+    """The next answer of this address, which the server gives at once and the page gets when it
+    is let go.
+    """
 
     def __init__(self, page: Page, address: str) -> None:
         self._page = page
@@ -68,7 +82,9 @@ def lose(page: Page, address: str) -> None:
 
 def test_an_older_table_that_comes_after_a_newer_one_is_not_played(page: Page) -> None:
     table = Held(page, "**/api/table")
-    told_elsewhere(page, "/api/edit", {"path": ["triggers", "storm_signal", "rate_per_s"], "value": 6})
+    told_elsewhere(
+        page, "/api/edit", {"path": ["triggers", "storm_signal", "rate_per_s"], "value": 6}
+    )
     table.wait()
     told_elsewhere(page, "/api/edit", {"path": ["groups", "lens", "current_ma"], "value": 12})
     until(page, f"{STARTED}.at(-1) === 3")
@@ -133,7 +149,9 @@ def test_a_player_that_could_not_be_had_is_had_with_the_next_power_up(page: Page
       };""")
     other.goto(page.url + "#t=" + page.evaluate("sessionStorage.getItem('bench-token')"))
     until(other, f"{STATUS} === 'The module did not come.'")
-    until_holds(other, lambda: other.click("#restart") or other.evaluate(f"{STARTED}.length"), "it plays")
+    until_holds(
+        other, lambda: other.click("#restart") or other.evaluate(f"{STARTED}.length"), "it plays"
+    )
 
 
 def test_nothing_can_be_turned_before_the_prop_is_there(page: Page) -> None:
@@ -170,11 +188,15 @@ def test_a_setting_whose_answer_comes_after_the_news_of_it_is_shown_everywhere(p
     until(page, "document.querySelector('#clips').textContent.includes('In the table: 30 ms')")
 
 
-def test_a_recording_whose_answer_comes_after_the_news_of_it_is_looked_at(page: Page, sequence: Path, tmp_path: Path) -> None:
+def test_a_recording_whose_answer_comes_after_the_news_of_it_is_looked_at(
+    page: Page, sequence: Path, tmp_path: Path
+) -> None:
     (tmp_path / "gale.wav").write_bytes((sequence.parent / "clips/crack_a.wav").read_bytes())
     answer = Held(page, "**/api/clips")
     page.set_input_files("#new-clip", tmp_path / "gale.wav")
-    until(page, "[...document.querySelectorAll('#clip option')].some(({ value }) => value === 'gale')")
+    until(
+        page, "[...document.querySelectorAll('#clip option')].some(({ value }) => value === 'gale')"
+    )
     assert page.input_value("#clip") != "gale"
     answer.let_go()
     until(page, "document.querySelector('#clip').value === 'gale'")
@@ -187,7 +209,11 @@ def test_a_value_that_a_clip_would_not_take_is_shown_back(page: Page) -> None:
     until(page, "document.querySelector('.wave').ariaLabel.includes('to 30 ms')")
     turn(page, START_MS, "40")  # behind the end
     until(page, "document.querySelector('#status').classList.contains('alarm')")
-    until_holds(page, lambda: page.get_by_label(START_MS, exact=True).input_value() == "0", "the value in the file")
+    until_holds(
+        page,
+        lambda: page.get_by_label(START_MS, exact=True).input_value() == "0",
+        "the value in the file",
+    )
 
 
 def test_grips_of_another_clip_turn_nothing_until_its_recording_is_there(page: Page) -> None:
@@ -196,7 +222,11 @@ def test_grips_of_another_clip_turn_nothing_until_its_recording_is_there(page: P
     page.select_option("#clip", "bell")
     assert page.evaluate("document.querySelector('.wave-box').inert")
     recording.let_go()
-    until(page, "document.querySelector('.wave').ariaLabel.startsWith('Bell:') && !document.querySelector('.wave-box').inert")
+    until(
+        page,
+        "document.querySelector('.wave').ariaLabel.startsWith('Bell:') &&"
+        " !document.querySelector('.wave-box').inert",
+    )
 
 
 def test_the_heading_of_the_places_of_a_clip_is_none_of_them(page: Page) -> None:
@@ -206,8 +236,10 @@ def test_the_heading_of_the_places_of_a_clip_is_none_of_them(page: Page) -> None
 
 
 def test_recordings_that_come_late_do_not_take_back_another_choice(page: Page) -> None:
-    page.evaluate("""() => { window.sources = 0; window.AudioBufferSourceNode = class extends AudioBufferSourceNode {
-      constructor(...given) { super(...given); sources += 1; } }; }""")
+    page.evaluate(
+        """() => { window.sources = 0; window.AudioBufferSourceNode = class extends AudioBufferSourceNode {
+      constructor(...given) { super(...given); sources += 1; } }; }"""
+    )
     first = Held(page, "**/api/clips/*.wav")
     page.check("input[name=way][value=recorded]")
     first.wait()
@@ -216,14 +248,27 @@ def test_recordings_that_come_late_do_not_take_back_another_choice(page: Page) -
         first.let_go()
     page.wait_for_timeout(300)
     page.keyboard.press("f")
-    until(page, f"traced({int(TraceKind.SHOT)}).length > 0 && playedSince(0) > traced({int(TraceKind.SHOT)})[0].frame + 100")
+    until(
+        page,
+        f"traced({int(TraceKind.SHOT)}).length > 0 && playedSince(0) >"
+        f" traced({int(TraceKind.SHOT)})[0].frame + 100",
+    )
     assert page.evaluate("sources") == 0
 
 
 def test_a_recording_that_was_lost_is_asked_for_again(page: Page) -> None:
-    names = page.evaluate("[...document.querySelectorAll('#clip option')].map(({ value }) => value)")
+    names = page.evaluate(
+        "[...document.querySelectorAll('#clip option')].map(({ value }) => value)"
+    )
     came: set[str] = set()
-    page.on("response", lambda answer: came.add(answer.url.rsplit("/", 1)[1]) if answer.ok and "/api/clips/" in answer.url else None)
+    page.on(
+        "response",
+        lambda answer: (
+            came.add(answer.url.rsplit("/", 1)[1])
+            if answer.ok and "/api/clips/" in answer.url
+            else None
+        ),
+    )
     lose(page, f"**/api/clips/{names[-1]}.wav")
     page.check("input[name=way][value=recorded]")
     until(page, NO_ANSWER)
@@ -276,7 +321,12 @@ def test_a_lamp_on_its_way_is_in_what_is_saved(page: Page, sequence: Path) -> No
     turn(page, RATE, "6")
     until(page, "!document.querySelector('#save').disabled")
     order: list[str] = []
-    page.on("request", lambda request: order.append(request.url.rsplit("/", 1)[1]) if request.method == "POST" else None)
+    page.on(
+        "request",
+        lambda request: (
+            order.append(request.url.rsplit("/", 1)[1]) if request.method == "POST" else None
+        ),
+    )
     answer = Held(page, "**/api/lamps")
     move(1)
     answer.wait()
@@ -294,7 +344,11 @@ def test_a_lamp_that_has_left_its_group_holds_up_no_later_move(page: Page, seque
     move(6)
     answer.wait()
     move(6)
-    told_elsewhere(page, "/api/lamps", {"group": "vents", "lamps": [6], "into": "oil_gauge", "gesture": "elsewhere"})
+    told_elsewhere(
+        page,
+        "/api/lamps",
+        {"group": "vents", "lamps": [6], "into": "oil_gauge", "gesture": "elsewhere"},
+    )
     until(page, "document.querySelectorAll('#handles [data-at]').length === 5")
     answer.let_go()
     move(1)
@@ -306,7 +360,10 @@ def test_a_lamp_that_has_left_its_group_holds_up_no_later_move(page: Page, seque
 def test_a_second_click_does_not_number_lamps_again(page: Page, sequence: Path) -> None:
     move = arrange(page)
     orders: list[str] = []
-    page.on("request", lambda request: orders.append(request.url) if request.url.endswith("/api/lamps") else None)
+    page.on(
+        "request",
+        lambda request: orders.append(request.url) if request.url.endswith("/api/lamps") else None,
+    )
     for number in (3, 1, 2):
         page.locator(f"#handles [data-at='{number - 1}']").focus()
         page.keyboard.press("Enter")

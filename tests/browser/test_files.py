@@ -1,4 +1,7 @@
-"""Files dropped on the page as a hand drops them: recordings good and broken, far too large ones, folders, photos, lists."""
+"""Files dropped on the page as a hand drops them: recordings good and broken, far too large
+ones, folders, photos, lists.
+"""
+
 from pathlib import Path
 
 import numpy as np
@@ -13,14 +16,26 @@ CLIPS = "[...document.querySelectorAll('#clip option')].map(({ value }) => value
 
 
 def drop(page: Page, *paths: Path, onto: str = "h1") -> None:
-    """Drag files of this machine's disk over the page and let go, by the browser's own protocol: the page gets what a hand would give it."""
+    """Drag files of this machine's disk over the page and let go, by the browser's own protocol:
+    the page gets what a hand would give it.
+    """
     page.locator(onto).scroll_into_view_if_needed()
     x, y = middle_of(page, onto)
     browser = page.context.new_cdp_session(page)
     for kind in ("dragEnter", "dragOver", "drop"):
-        browser.send("Input.dispatchDragEvent", {
-            "type": kind, "x": x, "y": y,
-            "data": {"items": [], "files": [str(path) for path in paths], "dragOperationsMask": 1}})
+        browser.send(
+            "Input.dispatchDragEvent",
+            {
+                "type": kind,
+                "x": x,
+                "y": y,
+                "data": {
+                    "items": [],
+                    "files": [str(path) for path in paths],
+                    "dragOperationsMask": 1,
+                },
+            },
+        )
     browser.detach()
 
 
@@ -31,7 +46,11 @@ def tone(path: Path, seconds: float = 0.2) -> Path:
 
 
 def files(folder: Path) -> dict[str, bytes]:
-    return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file() and "state" not in path.parts}
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file() and "state" not in path.parts
+    }
 
 
 @pytest.fixture
@@ -41,12 +60,18 @@ def prop(tmp_path: Path) -> Path:
 
 
 @pytest.mark.parametrize("onto", ["h1", ".drop", "#numbers"])
-def test_a_recording_dropped_anywhere_becomes_a_clip_with_its_curve(browser: Browser, prop: Path, tmp_path: Path, onto: str) -> None:
+def test_a_recording_dropped_anywhere_becomes_a_clip_with_its_curve(
+    browser: Browser, prop: Path, tmp_path: Path, onto: str
+) -> None:
     recording = tone(tmp_path / "Far Thunder-2.wav")
     with bench_of(prop) as address, page_at(browser, address) as page:
         drop(page, recording, onto=onto)
         until(page, "document.querySelector('#clip').value === 'far_thunder_2'")
-        until(page, "document.querySelector('.wave').getAttribute('aria-label')?.includes('Far thunder 2: 200 ms recorded')")
+        until(
+            page,
+            "document.querySelector('.wave').getAttribute('aria-label')?.includes('Far thunder 2:"
+            " 200 ms recorded')",
+        )
         assert page.evaluate(INKED) > 0.5
         assert page.url.startswith(address.split("#")[0])
     assert (prop.parent / "clips/far_thunder_2.wav").read_bytes() == recording.read_bytes()
@@ -58,7 +83,8 @@ COPIED = """const copied = (canvas) => {
   pen.drawImage(canvas, 0, 0);
   return pen;
 };"""
-# Share of the columns of the curve in which there is ink of the kept part at a fifth of the height above the middle.
+# Share of the columns of the curve in which there is ink of the kept part at a fifth of the height
+# above the middle.
 INKED = "(() => {" + COPIED + """
   const canvas = document.querySelector('.wave'), pen = copied(canvas);
   const ink = pen.getImageData(0, Math.round(canvas.height * 0.4), canvas.width, 1).data;
@@ -69,7 +95,9 @@ INKED = "(() => {" + COPIED + """
 })()"""
 
 
-def test_two_recordings_of_one_name_become_two_clips(browser: Browser, prop: Path, tmp_path: Path) -> None:
+def test_two_recordings_of_one_name_become_two_clips(
+    browser: Browser, prop: Path, tmp_path: Path
+) -> None:
     with bench_of(prop) as address, page_at(browser, address) as page:
         drop(page, tone(tmp_path / "one" / "gale.wav"))
         until(page, f"{CLIPS}.includes('gale')")
@@ -77,20 +105,40 @@ def test_two_recordings_of_one_name_become_two_clips(browser: Browser, prop: Pat
         until(page, "document.querySelector('#clip').value === 'gale_2'")
 
 
-def test_several_recordings_dropped_at_once_are_all_taken_and_told(browser: Browser, prop: Path, tmp_path: Path) -> None:
+def test_several_recordings_dropped_at_once_are_all_taken_and_told(
+    browser: Browser, prop: Path, tmp_path: Path
+) -> None:
     (tmp_path / "bad.wav").write_bytes(b"RIFF")
     with bench_of(prop) as address, page_at(browser, address, "422") as page:
-        drop(page, tone(tmp_path / "gale.wav"), tmp_path / "bad.wav", tone(tmp_path / "surf.wav", 0.3))
+        drop(
+            page,
+            tone(tmp_path / "gale.wav"),
+            tmp_path / "bad.wav",
+            tone(tmp_path / "surf.wav", 0.3),
+        )
         until(page, f"{CLIPS}.includes('gale') && {CLIPS}.includes('surf')")
-        until(page, f"['Gale is now a clip', 'bad: it cannot be read as sound', 'Surf is now a clip'].every((words) => {STATUS}.includes(words))")
+        until(
+            page,
+            "['Gale is now a clip', 'bad: it cannot be read as sound', 'Surf is now a"
+            f" clip'].every((words) => {STATUS}.includes(words))",
+        )
 
 
-@pytest.mark.parametrize(("name", "data", "told"), [
-    ("broken.wav", b"RIFF\x24\x00\x00\x00WAVEfmt ", "cannot be read as sound"), ("empty.wav", b"", "cannot be read as sound"),
-    ("poem.wav", b"no sound at all", "cannot be read as sound"), ("plan.pdf", b"%PDF-1.7", "the bench cannot use this kind of file"),
-    ("broken.png", b"\x89PNG\r\n\x1a\n", "cannot be read as a picture"), ("sound.jpg", b"RIFF", "cannot be read as a picture"),
-    ("places.csv", b"group,number\nlens,1\n", "a column is missing")])
-def test_what_cannot_be_used_is_told_once_and_changes_nothing(browser: Browser, prop: Path, tmp_path: Path, name: str, data: bytes, told: str) -> None:
+@pytest.mark.parametrize(
+    ("name", "data", "told"),
+    [
+        ("broken.wav", b"RIFF\x24\x00\x00\x00WAVEfmt ", "cannot be read as sound"),
+        ("empty.wav", b"", "cannot be read as sound"),
+        ("poem.wav", b"no sound at all", "cannot be read as sound"),
+        ("plan.pdf", b"%PDF-1.7", "the bench cannot use this kind of file"),
+        ("broken.png", b"\x89PNG\r\n\x1a\n", "cannot be read as a picture"),
+        ("sound.jpg", b"RIFF", "cannot be read as a picture"),
+        ("places.csv", b"group,number\nlens,1\n", "a column is missing"),
+    ],
+)
+def test_what_cannot_be_used_is_told_once_and_changes_nothing(
+    browser: Browser, prop: Path, tmp_path: Path, name: str, data: bytes, told: str
+) -> None:
     (tmp_path / name).write_bytes(data)
     before = files(prop.parent)
     with bench_of(prop) as address, page_at(browser, address, "422") as page:
@@ -119,7 +167,9 @@ window.FileReader = class extends FileReader { constructor() { super(); read.pus
 null"""
 
 
-def test_two_hundred_megabytes_are_refused_and_never_read(browser: Browser, prop: Path, tmp_path: Path) -> None:
+def test_two_hundred_megabytes_are_refused_and_never_read(
+    browser: Browser, prop: Path, tmp_path: Path
+) -> None:
     large = tmp_path / "gale.wav"
     with large.open("wb") as file:
         file.write(tone(tmp_path / "short.wav").read_bytes())
@@ -129,23 +179,33 @@ def test_two_hundred_megabytes_are_refused_and_never_read(browser: Browser, prop
         page.on("request", lambda request: sent.append(request.method))
         page.evaluate(READS)
         drop(page, large)
-        until(page, f"{STATUS} === 'gale.wav: it has 200 MiB. Allowed: up to 64 MiB. Cut it first.'")
+        until(
+            page, f"{STATUS} === 'gale.wav: it has 200 MiB. Allowed: up to 64 MiB. Cut it first.'"
+        )
         assert page.evaluate("read") == [] and "POST" not in sent
-        (tmp_path / "places.csv").write_text("group,number,x_mm,y_mm\nvents,1,20,30\n", encoding="utf-8")
+        (tmp_path / "places.csv").write_text(
+            "group,number,x_mm,y_mm\nvents,1,20,30\n", encoding="utf-8"
+        )
         drop(page, tmp_path / "places.csv")
         until(page, f"{STATUS} === 'The lamps are placed.'")
         assert page.evaluate("read") == ["text"]  # so it does count
 
 
 def test_a_photo_is_drawn_under_the_lamps(browser: Browser, prop: Path, tmp_path: Path) -> None:
-    """Left half red, right half green, of the shape of the plane: darkened, but of these colours, with a lamp's light on top."""
+    """Left half red, right half green, of the shape of the plane: darkened, but of these
+    colours, with a lamp's light on top.
+    """
     image = Image.new("RGB", (320, 480), (220, 20, 20))
     image.paste((20, 220, 20), (160, 0, 320, 480))
     image.save(tmp_path / "Prop.png")
     with bench_of(prop) as address, page_at(browser, address) as page:
         before = colours(page)
         drop(page, tmp_path / "Prop.png")
-        until(page, f"{STATUS} === 'The photo is now under the lamps. It is assumed to be 160 mm wide. Enter its real width below it, then place the lamps on it.'")
+        until(
+            page,
+            f"{STATUS} === 'The photo is now under the lamps. It is assumed to be 160 mm wide."
+            " Enter its real width below it, then place the lamps on it.'",
+        )
         until(page, f"{COLOURS}.left[0] > 60 && Math.min(...{COLOURS}.gauge) > 180")
         after = colours(page)
         assert after["left"][0] > 3 * after["left"][1] and after["right"][1] > 3 * after["right"][0]
@@ -155,7 +215,8 @@ def test_a_photo_is_drawn_under_the_lamps(browser: Browser, prop: Path, tmp_path
     assert (prop.parent / "prop.png").read_bytes() == (tmp_path / "Prop.png").read_bytes()
 
 
-# Pixels of the picture, by what is there: two places without lamps, and the first lamp of the gauge at 47, 218 mm, which is on.
+# Pixels of the picture, by what is there: two places without lamps, and the first lamp of the gauge
+# at 47, 218 mm, which is on.
 COLOURS = "(() => {" + COPIED + """
   const canvas = document.querySelector('#picture'), pen = copied(canvas);
   const at = (x, y) => [...pen.getImageData(Math.round(x / 160 * canvas.width), Math.round(y / 240 * canvas.height), 1, 1).data].slice(0, 3);
@@ -168,7 +229,9 @@ def colours(page: Page) -> dict[str, list[int]]:
 
 
 def test_a_list_of_places_can_be_dropped(browser: Browser, prop: Path, tmp_path: Path) -> None:
-    (tmp_path / "places.csv").write_text("group,number,x_mm,y_mm\nvents,1,20,30\n", encoding="utf-8")
+    (tmp_path / "places.csv").write_text(
+        "group,number,x_mm,y_mm\nvents,1,20,30\n", encoding="utf-8"
+    )
     with bench_of(prop) as address, page_at(browser, address) as page:
         drop(page, tmp_path / "places.csv", onto="#picture")
         until(page, f"{STATUS} === 'The lamps are placed.'")

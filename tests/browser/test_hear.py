@@ -1,4 +1,5 @@
 """A recording that is heard by itself, and stopped."""
+
 from pathlib import Path
 
 import numpy as np
@@ -29,7 +30,9 @@ def test_a_recording_is_heard_until_it_ends_or_is_stopped(browser: Browser, tmp_
         page.evaluate(WATCH)
         page.focus("#hear")
         page.keyboard.press("Enter")
-        until(page, "told.join() === 'Stop,Play it as recorded'")  # by itself: it lasts a tenth of a second
+        until(
+            page, "told.join() === 'Stop,Play it as recorded'"
+        )  # by itself: it lasts a tenth of a second
         page.set_input_files("#new-clip", tmp_path / "gale.wav")
         until(page, "document.querySelector('#clip').value === 'gale'")
         page.focus("#hear")

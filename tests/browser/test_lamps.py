@@ -1,4 +1,5 @@
 """Lamps chosen on the picture by mouse, finger and keys; numbered, and moved to other groups."""
+
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -48,12 +49,19 @@ def groups(page: Page, sequence: Path) -> dict:
     return tomllib.loads(sequence.read_text())["groups"]
 
 
-def test_lamps_are_numbered_in_the_order_in_which_they_are_clicked(arranging: Page, sequence: Path) -> None:
+def test_lamps_are_numbered_in_the_order_in_which_they_are_clicked(
+    arranging: Page, sequence: Path
+) -> None:
     click(arranging, 6, 2, 3)
-    until(arranging, f"{TOLD} === '3 of 6, in this order: 6, 2, 3. In this order they become 2, 3, 6.'")
+    until(
+        arranging,
+        f"{TOLD} === '3 of 6, in this order: 6, 2, 3. In this order they become 2, 3, 6.'",
+    )
     arranging.click("text=Number them in this order")
     until(arranging, f"{STATUS}.startsWith('3 lamps have new numbers.')")
-    assert groups(arranging, sequence)["vents"]["places_mm"] == [VENTS_MM[at] for at in (0, 5, 1, 3, 4, 2)]
+    assert groups(arranging, sequence)["vents"]["places_mm"] == [
+        VENTS_MM[at] for at in (0, 5, 1, 3, 4, 2)
+    ]
 
 
 def test_a_second_click_lets_a_lamp_go_and_one_beside_all_of_them(arranging: Page) -> None:
@@ -62,7 +70,9 @@ def test_a_second_click_lets_a_lamp_go_and_one_beside_all_of_them(arranging: Pag
     box = box_of(arranging, "#handles")
     arranging.mouse.click(box["x"] + 5, box["y"] + 5)
     until(arranging, f"{TOLD} === 'None yet.'")
-    assert arranging.is_disabled("text=Move them") and arranging.is_disabled("text=Number them in this order")
+    assert arranging.is_disabled("text=Move them") and arranging.is_disabled(
+        "text=Number them in this order"
+    )
 
 
 def test_lamps_in_a_frame_are_chosen_and_move_together(arranging: Page, sequence: Path) -> None:
@@ -73,7 +83,9 @@ def test_lamps_in_a_frame_are_chosen_and_move_together(arranging: Page, sequence
     until(arranging, "!document.querySelector('#save').disabled")
     moved = groups(arranging, sequence)["vents"]["places_mm"]
     down_mm = moved[1][1] - 66
-    assert down_mm > 5 and [place[1] - 66 for place in moved] == pytest.approx([0, down_mm, down_mm, down_mm, 0, 0])
+    assert down_mm > 5 and [place[1] - 66 for place in moved] == pytest.approx(
+        [0, down_mm, down_mm, down_mm, 0, 0]
+    )
     assert [place[0] for place in moved] == [place[0] for place in VENTS_MM]
     arranging.click("#undo")
     until(arranging, "document.querySelector('#undo').disabled")
@@ -91,23 +103,39 @@ def test_keys_choose_number_and_regroup(arranging: Page, sequence: Path) -> None
         arranging.locator(f"#handles [data-at='{at}']").focus()
         arranging.keyboard.press("Enter" if at else "Space")
     assert arranging.get_attribute("#handles [data-at='0']", "aria-pressed") == "true"
-    assert "chosen as number 2" in (arranging.get_attribute("#handles [data-at='0']", "aria-label") or "")
+    assert "chosen as number 2" in (
+        arranging.get_attribute("#handles [data-at='0']", "aria-label") or ""
+    )
     arranging.locator("#into-group").focus()
-    arranging.keyboard.press("o")  # the rest of the word would be taken for a new one where keys are slow to arrive
+    arranging.keyboard.press(
+        "o"
+    )  # the rest of the word would be taken for a new one where keys are slow to arrive
     assert arranging.input_value("#into-group") == "oil_gauge"
     arranging.locator("text=Move them").focus()
     arranging.keyboard.press("Enter")
-    until(arranging, f"{STATUS} === '2 lamps are now in Oil gauge: white, 4 mA each, on channels 28 to 41.'")
+    until(
+        arranging,
+        f"{STATUS} === '2 lamps are now in Oil gauge: white, 4 mA each, on channels 28 to 41.'",
+    )
     saved = groups(arranging, sequence)
-    assert saved["oil_gauge"]["places_mm"][-2:] == [[95, 66], [55, 66]] and saved["vents"]["leds"] == 4
+    assert (
+        saved["oil_gauge"]["places_mm"][-2:] == [[95, 66], [55, 66]] and saved["vents"]["leds"] == 4
+    )
     arranging.locator("#handles [data-at='0']").focus()
     arranging.keyboard.press("Enter")
     arranging.keyboard.press("Escape")
     until(arranging, f"{TOLD} === 'None yet.'")
 
 
-def test_a_finger_chooses_a_lamp_that_it_does_not_quite_meet(browser: Browser, sequence: Path) -> None:
-    with bench_of(sequence) as address, page_at(browser, address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True) as page:
+def test_a_finger_chooses_a_lamp_that_it_does_not_quite_meet(
+    browser: Browser, sequence: Path
+) -> None:
+    with (
+        bench_of(sequence) as address,
+        page_at(
+            browser, address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True
+        ) as page,
+    ):
         arrange(page)
         x, y = middle(page, 6)
         page.touchscreen.tap(x + 12, y + 12)
@@ -115,24 +143,41 @@ def test_a_finger_chooses_a_lamp_that_it_does_not_quite_meet(browser: Browser, s
         assert page.evaluate("document.documentElement.scrollWidth") == 390
 
 
-def test_lamps_make_a_new_group_which_lights_once_an_effect_does(arranging: Page, sequence: Path) -> None:
+def test_lamps_make_a_new_group_which_lights_once_an_effect_does(
+    arranging: Page, sequence: Path
+) -> None:
     click(arranging, 1, 6)
     arranging.select_option("#into-group", label="A new group")
     assert arranging.input_value("#new-group") == "vents_2"
     arranging.fill("#new-group", "tips")
     arranging.click("text=Move them")
-    until(arranging, f"{STATUS} === '2 lamps are now in Tips: blue, 15 mA each, on channels 28 to 29. No effect lights them yet.'")
-    assert arranging.evaluate("[...document.querySelectorAll('#lamp-group option')].map(({ value }) => value)") == ["lens", "vents", "tips", "oil_gauge"]
+    until(
+        arranging,
+        f"{STATUS} === '2 lamps are now in Tips: blue, 15 mA each, on channels 28 to 29. No effect"
+        " lights them yet.'",
+    )
+    assert arranging.evaluate(
+        "[...document.querySelectorAll('#lamp-group option')].map(({ value }) => value)"
+    ) == ["lens", "vents", "tips", "oil_gauge"]
     arranging.click("#undo")
-    until(arranging, "document.querySelectorAll('#lamp-group option').length === 3 && document.querySelector('#undo').disabled")
+    until(
+        arranging,
+        "document.querySelectorAll('#lamp-group option').length === 3 &&"
+        " document.querySelector('#undo').disabled",
+    )
 
 
-def test_a_group_that_effects_light_cannot_lose_its_last_lamp(browser: Browser, sequence: Path) -> None:
+def test_a_group_that_effects_light_cannot_lose_its_last_lamp(
+    browser: Browser, sequence: Path
+) -> None:
     with bench_of(sequence) as address, page_at(browser, address, "422") as page:
         arrange(page)
         page.click("text=Choose all")
         page.click("text=Move them")
-        until(page, f"""{STATUS}.includes("no lamp would be left in it, but the effects 'arc_up', 'arc_glow', 'arc_out', 'wick', 'low_cells' light it")""")
+        until(
+            page,
+            f"""{STATUS}.includes("no lamp would be left in it, but the effects 'arc_up', 'arc_glow', 'arc_out', 'wick', 'low_cells' light it")""",
+        )
         until(page, f"{TOLD}.startsWith('6 of 6')")
         assert page.is_disabled("#save")
 

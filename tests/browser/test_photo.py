@@ -1,4 +1,5 @@
 """A photo under the lamps, and how wide it really is."""
+
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -20,14 +21,20 @@ def sequence(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def on_photo(browser: Browser, sequence: Path, tmp_path: Path) -> Iterator[Page]:
-    """The page with a photo twice as high as wide, taken as 160 mm wide, and the handles of the vents."""
+    """The page with a photo twice as high as wide, taken as 160 mm wide, and the handles of the
+    vents.
+    """
     Image.new("RGB", (100, 200), (90, 90, 90)).save(tmp_path / "prop.png")
     with bench_of(sequence) as address, page_at(browser, address, "422") as page:
         assert not page.is_visible("#photo-width")
         page.click("text=Place lamps")
         assert not page.is_visible("#photo-width")  # there is nothing yet to be wide
         page.set_input_files("#photo", tmp_path / "prop.png")
-        until(page, f"{STATUS}.startsWith('The photo is now under the lamps. It is assumed to be 160 mm wide.')")
+        until(
+            page,
+            f"{STATUS}.startsWith('The photo is now under the lamps. It is assumed to be 160 mm"
+            " wide.')",
+        )
         page.check("#move-lamps")
         page.select_option("#lamp-group", "vents")
         yield page
@@ -41,10 +48,16 @@ def make_wide(page: Page, width_mm: str) -> None:
     page.keyboard.press("Enter")
 
 
-def test_lamps_stay_where_they_are_on_a_photo_that_is_made_as_wide_as_it_is(on_photo: Page, sequence: Path) -> None:
+def test_lamps_stay_where_they_are_on_a_photo_that_is_made_as_wide_as_it_is(
+    on_photo: Page, sequence: Path
+) -> None:
     before = middle_of(on_photo, "#handles [data-at='0']")
     make_wide(on_photo, "120")
-    until(on_photo, f"{STATUS} === 'The photo is now 120 mm wide and 240 mm high. The lamps are still where they were on the photo.'")
+    until(
+        on_photo,
+        f"{STATUS} === 'The photo is now 120 mm wide and 240 mm high. The lamps are still where"
+        " they were on the photo.'",
+    )
     until(on_photo, f"{FIRST_OF_VENTS}.includes('at 41.3, 49.5 mm')")
     assert middle_of(on_photo, "#handles [data-at='0']") == pytest.approx(before, abs=2)
     on_photo.click("#save")
@@ -55,7 +68,11 @@ def test_lamps_stay_where_they_are_on_a_photo_that_is_made_as_wide_as_it_is(on_p
 def test_lamps_keep_their_millimetres_where_the_maker_says_so(on_photo: Page) -> None:
     on_photo.check("input[name=photo-keep][value=mm]")
     make_wide(on_photo, "200")
-    until(on_photo, f"{STATUS}.endsWith('The lamps kept their millimetres. Check whether they still fit the photo.')")
+    until(
+        on_photo,
+        f"{STATUS}.endsWith('The lamps kept their millimetres. Check whether they still fit the"
+        " photo.')",
+    )
     assert "at 55.0, 66.0 mm" in on_photo.evaluate(FIRST_OF_VENTS)
     assert "400 mm high" in on_photo.inner_text("#photo-height")
     on_photo.click("#undo")

@@ -1,4 +1,7 @@
-"""The player in the page gives what the reference gives, at once, and without a gap where a table is swapped."""
+"""The player in the page gives what the reference gives, at once, and without a gap where a
+table is swapped.
+"""
+
 import base64
 from collections.abc import Sequence
 from pathlib import Path
@@ -14,10 +17,14 @@ from fxseq.player import Player, PressKind, TraceKind, parse_script
 from fxseq.runs import load_prop
 
 DEMO = Path(__file__).parents[2] / "demo_assets/squall_lantern.toml"
-SCRIPT = "tap lever @0.5, hold lever @1.2..3, set ring storm @2.5, set volume 60 @3.2, tap refill @3.6, hold lever @4.5..6, press lever @6.5, end @7"
+SCRIPT = (
+    "tap lever @0.5, hold lever @1.2..3, set ring storm @2.5, set volume 60 @3.2, tap refill @3.6,"
+    " hold lever @4.5..6, press lever @6.5, end @7"
+)
 RAMP_S = 0.003
-# A second processor behind the player, which keeps what it is given. Where the device lets a stretch of time go by, neither of the two runs, so nothing
-# is missing between them. It comes first, so that it can note how much it has kept whenever a press reaches the player.
+# A second processor behind the player, which keeps what it is given. Where the device lets a
+# stretch of time go by, neither of the two runs, so nothing is missing between them. It comes
+# first, so that it can note how much it has kept whenever a press reaches the player.
 _RECORDER = """const kept = [], marks = [];
 let silent = 0;
 registerProcessor('recorder', class extends AudioWorkletProcessor {
@@ -41,8 +48,9 @@ globalThis.registerProcessor = (name, Processor) => register(name, class extends
     };
   }
 });"""
-# What is done while a clock runs: presses at given frames, swaps of the table one after the other, or taps of no length. What is waited for goes by
-# the clock of the sound, which falls behind that of a machine that cannot keep up.
+# What is done while a clock runs: presses at given frames, swaps of the table one after the other,
+# or taps of no length. What is waited for goes by the clock of the sound, which falls behind that
+# of a machine that cannot keep up.
 _REALTIME = """async ({ recorder: source, table, rate_hz, events, swaps, taps, seconds, longest_s }) => {
   const { boardNode, playerModule } = await import('/page/play.js');
   const context = new AudioContext({ sampleRate: rate_hz });
@@ -83,37 +91,76 @@ PRESS = {"kind": int(PressKind.PRESS), "index": 0, "value": 0}
 
 def test_samples_and_trace_are_those_of_the_reference_for_a_scripted_run(shared_page: Page) -> None:
     compiled = load_prop(DEMO).compiled
-    table, script = compiled.table, parse_script(SCRIPT, compiled.table, compiled.names)
+    table = compiled.table
+    script = parse_script(SCRIPT, compiled.table, compiled.names)
     played = Player(table).play(script.presses, script.until_frame)
     length = len(played.samples) // QUANTUM * QUANTUM
-    events = [{"frame": press.frame, "kind": int(press.kind), "index": press.index, "value": press.value} for press in script.presses]
+    events = [
+        {"frame": press.frame, "kind": int(press.kind), "index": press.index, "value": press.value}
+        for press in script.presses
+    ]
     result = render(compiled.data, table.sample_rate_hz, length, events, page=shared_page)
     assert np.array_equal(result.samples, played.samples[:length])
     assert len(result.trace) > 50
-    assert result.trace == [tuple(map(int, event)) for event in played.trace][:len(result.trace)]
+    assert result.trace == [tuple(map(int, event)) for event in played.trace][: len(result.trace)]
 
 
-def live(browser: Browser, address: str, table: bytes, events: Sequence[dict[str, int]] = (), seconds: float = 0, swaps: int = 0, taps: int = 0) -> Any:
-    """What is heard and told of a table in a context with a clock: {samples, marks, silent, trace, started}."""
-    given = {"recorder": _RECORDER, "table": base64.b64encode(table).decode(), "rate_hz": RATE_HZ, "events": list(events), "seconds": seconds,
-             "swaps": swaps, "taps": taps, "longest_s": 5 * LONGEST_S}
-    with page_at(browser, address, bypass_csp=True) as page:  # the recorder is none of the page's own modules
+def live(
+    browser: Browser,
+    address: str,
+    table: bytes,
+    events: Sequence[dict[str, int]] = (),
+    seconds: float = 0,
+    swaps: int = 0,
+    taps: int = 0,
+) -> Any:
+    """What is heard and told of a table in a context with a clock: {samples, marks, silent,
+    trace, started}.
+    """
+    given = {
+        "recorder": _RECORDER,
+        "table": base64.b64encode(table).decode(),
+        "rate_hz": RATE_HZ,
+        "events": list(events),
+        "seconds": seconds,
+        "swaps": swaps,
+        "taps": taps,
+        "longest_s": 5 * LONGEST_S,
+    }
+    with page_at(
+        browser, address, bypass_csp=True
+    ) as page:  # the recorder is none of the page's own modules
         page.keyboard.press("Tab")  # a gesture, without which there is no sound
         return page.evaluate(_REALTIME, given)
 
 
-def test_samples_are_those_of_the_reference_while_a_clock_runs(browser: Browser, demo_address: str) -> None:
+def test_samples_are_those_of_the_reference_while_a_clock_runs(
+    browser: Browser, demo_address: str
+) -> None:
     compiled = load_prop(DEMO).compiled
-    script = parse_script("tap lever @1, hold lever @1.6..2.6, tap refill @2.8, end @4", compiled.table, compiled.names)
-    expected = np.trim_zeros(Player(compiled.table).play(script.presses, script.until_frame).samples, "f")
-    events = [{"frame": press.frame, "kind": int(press.kind), "index": press.index, "value": press.value} for press in script.presses]
-    heard = np.trim_zeros(np.array(live(browser, demo_address, compiled.data, events, seconds=5)["samples"]), "f")
+    script = parse_script(
+        "tap lever @1, hold lever @1.6..2.6, tap refill @2.8, end @4",
+        compiled.table,
+        compiled.names,
+    )
+    expected = np.trim_zeros(
+        Player(compiled.table).play(script.presses, script.until_frame).samples, "f"
+    )
+    events = [
+        {"frame": press.frame, "kind": int(press.kind), "index": press.index, "value": press.value}
+        for press in script.presses
+    ]
+    heard = np.trim_zeros(
+        np.array(live(browser, demo_address, compiled.data, events, seconds=5)["samples"]), "f"
+    )
     length = min(len(heard), len(expected))
     assert length > 2 * RATE_HZ
     assert np.array_equal(heard[:length], expected[:length])
 
 
-def test_sixty_swaps_while_a_clock_runs_and_a_repeat_is_held_lose_nothing(browser: Browser, demo_address: str, tmp_path: Path) -> None:
+def test_sixty_swaps_while_a_clock_runs_and_a_repeat_is_held_lose_nothing(
+    browser: Browser, demo_address: str, tmp_path: Path
+) -> None:
     data = steady_prop(tmp_path, REPEAT).compiled.data
     result = live(browser, demo_address, data, [PRESS], seconds=0.5, swaps=60)
     held = np.trim_zeros(np.array(result["samples"]), "f")
@@ -124,9 +171,12 @@ def test_sixty_swaps_while_a_clock_runs_and_a_repeat_is_held_lose_nothing(browse
     assert kinds.count(TraceKind.SHOT) >= 61 and kinds.count(TraceKind.RELEASE) == 0
 
 
-def test_twelve_taps_of_no_length_while_a_clock_runs_are_heard_in_the_next_quantum(browser: Browser, demo_address: str, tmp_path: Path) -> None:
+def test_twelve_taps_of_no_length_while_a_clock_runs_are_heard_in_the_next_quantum(
+    browser: Browser, demo_address: str, tmp_path: Path
+) -> None:
     result = live(browser, demo_address, steady_prop(tmp_path).compiled.data, taps=12)
-    samples, presses = np.array(result["samples"]), [frame for frame, kind, _, _ in result["trace"] if kind == TraceKind.PRESS]
+    samples = np.array(result["samples"])
+    presses = [frame for frame, kind, _, _ in result["trace"] if kind == TraceKind.PRESS]
     sounding = np.flatnonzero(samples)
     begins = sounding[np.concatenate([[True], np.diff(sounding) > RATE_HZ // 100])]
     assert len(presses) == len(begins) == 12
@@ -137,7 +187,12 @@ def test_twelve_taps_of_no_length_while_a_clock_runs_are_heard_in_the_next_quant
 def test_a_press_is_heard_in_the_very_next_quantum(tmp_path: Path) -> None:
     data = steady_prop(tmp_path).compiled.data
     for quantum in range(20, 32):
-        result = render(data, RATE_HZ, 64 * QUANTUM, later=[{"quantum": quantum, "message": {"events": [PRESS]}}])
+        result = render(
+            data,
+            RATE_HZ,
+            64 * QUANTUM,
+            later=[{"quantum": quantum, "message": {"events": [PRESS]}}],
+        )
         first = int(np.flatnonzero(result.samples)[0])
         assert quantum * QUANTUM <= first < (quantum + 1) * QUANTUM
         assert first - quantum * QUANTUM < 21  # what is left of the frame that had begun
@@ -149,34 +204,58 @@ def test_forty_taps_of_no_length_are_all_presses(tmp_path: Path) -> None:
     later = [{"quantum": 10 * number, "message": {"events": tap}} for number in range(1, 41)]
     result = render(data, RATE_HZ, 430 * QUANTUM, later=later)
     kinds = [kind for _, kind, _, _ in result.trace]
-    assert kinds.count(TraceKind.PRESS) == kinds.count(TraceKind.RELEASE) == kinds.count(TraceKind.START) == 40
+    assert (
+        kinds.count(TraceKind.PRESS)
+        == kinds.count(TraceKind.RELEASE)
+        == kinds.count(TraceKind.START)
+        == 40
+    )
 
 
 def test_two_taps_within_a_quantum_keep_their_order(tmp_path: Path) -> None:
     data = steady_prop(tmp_path).compiled.data
-    edges = [PRESS | {"kind": int(kind)} for kind in (PressKind.PRESS, PressKind.RELEASE, PressKind.PRESS)]
-    result = render(data, RATE_HZ, 200 * QUANTUM, later=[{"quantum": 10, "message": {"events": edges}}])
-    assert [kind for _, kind, _, _ in result.trace if kind in (TraceKind.PRESS, TraceKind.RELEASE)] == [TraceKind.PRESS]
+    edges = [
+        PRESS | {"kind": int(kind)}
+        for kind in (PressKind.PRESS, PressKind.RELEASE, PressKind.PRESS)
+    ]
+    result = render(
+        data, RATE_HZ, 200 * QUANTUM, later=[{"quantum": 10, "message": {"events": edges}}]
+    )
+    assert [
+        kind for _, kind, _, _ in result.trace if kind in (TraceKind.PRESS, TraceKind.RELEASE)
+    ] == [TraceKind.PRESS]
     assert result.samples[-1] == VALUE  # still held
 
 
 def test_a_release_and_a_press_in_one_frame_are_both_taken(tmp_path: Path) -> None:
-    """A frame takes a press with its release, but of a release and a press the second waits: else the release would be lost."""
+    """A frame takes a press with its release, but of a release and a press the second waits:
+    else the release would be lost.
+    """
     data = steady_prop(tmp_path).compiled.data
     edges = [PRESS | {"kind": int(kind)} for kind in (PressKind.RELEASE, PressKind.PRESS)]
-    later = [{"quantum": 10, "message": {"events": [PRESS]}}, {"quantum": 60, "message": {"events": edges}}]
+    later = [
+        {"quantum": 10, "message": {"events": [PRESS]}},
+        {"quantum": 60, "message": {"events": edges}},
+    ]
     result = render(data, RATE_HZ, 120 * QUANTUM, later=later)
-    taken = [(press["frame"], press["kind"]) for report in result.reports for press in report["taken"]]
+    taken = [
+        (press["frame"], press["kind"]) for report in result.reports for press in report["taken"]
+    ]
     assert taken[1:] == [(taken[1][0], PressKind.RELEASE), (taken[1][0] + 1, PressKind.PRESS)]
-    edges_traced = [kind for _, kind, _, _ in result.trace if kind in (TraceKind.PRESS, TraceKind.RELEASE)]
+    edges_traced = [
+        kind for _, kind, _, _ in result.trace if kind in (TraceKind.PRESS, TraceKind.RELEASE)
+    ]
     assert edges_traced == [TraceKind.PRESS, TraceKind.RELEASE, TraceKind.PRESS]
 
 
 def test_two_hundred_swaps_while_held_lose_no_sample_and_make_no_click(tmp_path: Path) -> None:
     data = steady_prop(tmp_path).compiled.data
-    swaps = [{"quantum": 10 * number, "message": {"swap": {"revision": number, "closed": 1}}} for number in range(1, 201)]
+    swaps = [
+        {"quantum": 10 * number, "message": {"swap": {"revision": number, "closed": 1}}}
+        for number in range(1, 201)
+    ]
     result = render(data, RATE_HZ, 2010 * QUANTUM, [PRESS | {"frame": 0}], swaps)
-    held = result.samples[9 * QUANTUM:]  # the first press has been taken by then
+    held = result.samples[9 * QUANTUM :]  # the first press has been taken by then
     assert result.gaps == 0
     assert np.abs(np.diff(held)).max() <= VALUE / (RAMP_S * RATE_HZ) + 1
     assert (held > VALUE - 200).all()
@@ -186,8 +265,18 @@ def test_two_hundred_swaps_while_held_lose_no_sample_and_make_no_click(tmp_path:
 def test_a_tap_that_comes_with_a_table_is_not_lost(tmp_path: Path) -> None:
     data = steady_prop(tmp_path).compiled.data
     tap = [PRESS, PRESS | {"kind": int(PressKind.RELEASE)}]
-    for events, closed, presses in ((tap, 0, 1), ([PRESS], 1, 1), (tap[1:], 0, 0), ([*tap[1:], PRESS], 1, 1)):
-        later = [{"quantum": 20, "message": {"events": events, "swap": {"revision": 1, "closed": closed}}}]
+    for events, closed, presses in (
+        (tap, 0, 1),
+        ([PRESS], 1, 1),
+        (tap[1:], 0, 0),
+        ([*tap[1:], PRESS], 1, 1),
+    ):
+        later = [
+            {
+                "quantum": 20,
+                "message": {"events": events, "swap": {"revision": 1, "closed": closed}},
+            }
+        ]
         kinds = [kind for _, kind, _, _ in render(data, RATE_HZ, 100 * QUANTUM, later=later).trace]
         assert kinds.count(TraceKind.PRESS) == presses
 
@@ -199,14 +288,19 @@ def test_a_swap_at_another_volume_is_never_louder_than_that(tmp_path: Path) -> N
     assert result.samples.max() == VALUE // 4
 
 
-def test_a_table_that_is_refused_leaves_the_one_that_plays_alone(page: Page, tmp_path: Path) -> None:
+def test_a_table_that_is_refused_leaves_the_one_that_plays_alone(
+    page: Page, tmp_path: Path
+) -> None:
     data = steady_prop(tmp_path).compiled.data
-    bad = page.evaluate("""async (length) => {
+    bad = page.evaluate(
+        """async (length) => {
       const { boardNode, playerModule } = await import('/page/play.js');
       const node = await boardNode(new OfflineAudioContext(1, 128, 22050), await playerModule());
       return new Promise((done) => {
         node.port.onmessage = ({ data }) => done(data);
         node.port.postMessage({ table: new ArrayBuffer(length), revision: 7 });
       });
-    }""", len(data))
+    }""",
+        len(data),
+    )
     assert bad == {"refused": -1, "offset": 0, "revision": 7}  # BAD_MAGIC at byte 0 (SPEC 3 R1.2)

@@ -1,4 +1,5 @@
 """Presses by every means, and their release by everything that can come between."""
+
 import pytest
 from bench_page import until
 from playwright.sync_api import Page
@@ -21,7 +22,9 @@ def test_twelve_taps_of_no_length_are_heard_by_a_player_that_runs(page: Page) ->
         page.keyboard.press("f")
         released = f"traced({int(TraceKind.RELEASE)})"
         until(page, f"{released}.length === {number}")
-        until(page, f"playedSince({released}.at(-1).frame) > 60")  # the lock-out of the contact after its release, in which no board heeds a tap
+        until(
+            page, f"playedSince({released}.at(-1).frame) > 60"
+        )  # the lock-out of the contact after its release, in which no board heeds a tap
     assert traced(page, TraceKind.PRESS) == 12
 
 
@@ -55,7 +58,9 @@ def test_two_fingers_on_one_contact_hold_until_both_are_gone(page: Page) -> None
     assert not is_down(page)
 
 
-@pytest.mark.parametrize("event", ["window, 'blur'", "window, 'pagehide'", "document, 'visibilitychange'"])
+@pytest.mark.parametrize(
+    "event", ["window, 'blur'", "window, 'pagehide'", "document, 'visibilitychange'"]
+)
 def test_a_held_key_is_let_go_when_the_page_is_left(page: Page, event: str) -> None:
     page.evaluate("Object.defineProperty(document, 'hidden', { value: true })")
     page.keyboard.down("f")
@@ -69,7 +74,10 @@ def test_a_held_key_is_let_go_when_the_page_is_left(page: Page, event: str) -> N
 def test_a_held_pointer_is_let_go_when_the_system_takes_it(page: Page, event: str) -> None:
     page.hover(LEVER)
     page.mouse.down()
-    page.evaluate(f"document.querySelector('{LEVER}').dispatchEvent(new PointerEvent('{event}', {{ pointerId: 1 }}))")
+    page.evaluate(
+        f"document.querySelector('{LEVER}').dispatchEvent(new PointerEvent('{event}', {{ pointerId:"
+        " 1 }))"
+    )
     assert not is_down(page)
 
 
@@ -118,5 +126,7 @@ def test_a_selector_and_the_volume_reach_the_player(page: Page) -> None:
     page.focus("#volume")
     page.keyboard.press("Home")
     until(page, f"traced({int(TraceKind.VOLUME)}).length === 1")
-    assert page.evaluate(f"traced({int(TraceKind.SELECT)}).map(({{ index, value }}) => [index, value])") == [[0, 1]]
+    assert page.evaluate(
+        f"traced({int(TraceKind.SELECT)}).map(({{ index, value }}) => [index, value])"
+    ) == [[0, 1]]
     assert page.evaluate(f"traced({int(TraceKind.VOLUME)})[0].value") == 0

@@ -1,4 +1,5 @@
 """Several tabs on one bench, and a bench that is killed while there are edits."""
+
 import tomllib
 from pathlib import Path
 
@@ -10,12 +11,19 @@ STATUS = "document.querySelector('#status').textContent"
 
 
 def field(page: Page, label: str) -> str:
-    return f"[...document.querySelectorAll('input[type=number]')].find((box) => box.ariaLabel === {label!r}).value"
+    return (
+        "[...document.querySelectorAll('input[type=number]')].find((box) => box.ariaLabel ==="
+        f" {label!r}).value"
+    )
 
 
 def turn(page: Page, label: str, value: str) -> None:
     box = page.get_by_label(label, exact=True)
-    box.evaluate("(box, value) => { box.closest('details').open = true; box.value = value; box.dispatchEvent(new Event('change')); }", value)
+    box.evaluate(
+        "(box, value) => { box.closest('details').open = true; box.value = value;"
+        " box.dispatchEvent(new Event('change')); }",
+        value,
+    )
 
 
 def second(page: Page, address: str) -> Page:
@@ -27,10 +35,14 @@ def second(page: Page, address: str) -> Page:
     return other
 
 
-RATE, VOICES, CURRENT = "Repeat rate, trigger 'storm_signal', in 1/s", "Voices, board", "LED current, group 'lens', in mA"
+RATE = "Repeat rate, trigger 'storm_signal', in 1/s"
+VOICES = "Voices, board"
+CURRENT = "LED current, group 'lens', in mA"
 
 
-def test_an_edit_in_one_tab_shows_in_the_other_and_none_is_lost(browser: Browser, tmp_path: Path) -> None:
+def test_an_edit_in_one_tab_shows_in_the_other_and_none_is_lost(
+    browser: Browser, tmp_path: Path
+) -> None:
     sequence = copy_of_demo(tmp_path)
     with bench_of(sequence) as address, page_at(browser, address) as page:
         other = second(page, address)
@@ -46,7 +58,10 @@ def test_an_edit_in_one_tab_shows_in_the_other_and_none_is_lost(browser: Browser
         turn(page, CURRENT, "16")
         save(page)
         saved = tomllib.loads(sequence.read_text())
-        assert (saved["triggers"]["storm_signal"]["rate_per_s"], saved["groups"]["lens"]["current_ma"]) == (3, 16)
+        assert (
+            saved["triggers"]["storm_signal"]["rate_per_s"],
+            saved["groups"]["lens"]["current_ma"],
+        ) == (3, 16)
 
 
 def test_lamps_moved_in_two_tabs_keep_both_places(browser: Browser, tmp_path: Path) -> None:
@@ -56,30 +71,49 @@ def test_lamps_moved_in_two_tabs_keep_both_places(browser: Browser, tmp_path: Pa
             tab.evaluate("document.querySelector('#lamps').closest('details').open = true")
             tab.check("#move-lamps")
             tab.locator(f"#handles [data-at='{at}']").focus()
-            tab.evaluate("""(key) => { for (let count = 0; count < 5; count++)
-              document.activeElement.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true })); }""", key)
+            tab.evaluate(
+                """(key) => { for (let count = 0; count < 5; count++)
+              document.activeElement.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true })); }""",
+                key,
+            )
         place = "document.querySelector('#handles [data-at=\"{}\"]').getAttribute('aria-label')"
         for tab in (page, other):
-            until(tab, f"{place.format(0)}.includes('at 82.5, 88.0 mm') && {place.format(1)}.includes(', 91.9 mm')")
+            until(
+                tab,
+                f"{place.format(0)}.includes('at 82.5, 88.0 mm') && {place.format(1)}.includes(',"
+                " 91.9 mm')",
+            )
 
 
 def test_an_answer_that_is_lost_holds_up_no_later_edit(browser: Browser, tmp_path: Path) -> None:
-    """It has been taken, but the page does not hear of it: the line of edits goes on all the same, and what is played with it."""
+    """It has been taken, but the page does not hear of it: the line of edits goes on all the
+    same, and what is played with it.
+    """
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address, GONE) as page:
         for value, lost_again in (("5", "4"), ("3", "6")):
-            played = page.evaluate("reports.findLast((report) => report.started !== undefined).started")
+            played = page.evaluate(
+                "reports.findLast((report) => report.started !== undefined).started"
+            )
             page.route("**/api/edit", lambda route: (route.fetch(), route.abort()), times=1)
             turn(page, RATE, value)
             until(page, f"{STATUS}.includes('The bench: it does not answer.')")
             turn(page, RATE, lost_again)
-            until(page, f"reports.findLast((report) => report.started !== undefined).started >= {played + 2}")
+            until(
+                page,
+                "reports.findLast((report) => report.started !== undefined).started >="
+                f" {played + 2}",
+            )
             save(page)
             until(page, f"{STATUS} === 'Saved.'")
-            assert tomllib.loads((tmp_path / "squall_lantern.toml").read_text())["triggers"]["storm_signal"]["rate_per_s"] == int(lost_again)
+            assert tomllib.loads((tmp_path / "squall_lantern.toml").read_text())["triggers"][
+                "storm_signal"
+            ]["rate_per_s"] == int(lost_again)
 
 
 @pytest.mark.parametrize("take", [True, False])
-def test_a_bench_that_is_killed_loses_nothing_saved_and_offers_the_rest(browser: Browser, tmp_path: Path, take: bool) -> None:
+def test_a_bench_that_is_killed_loses_nothing_saved_and_offers_the_rest(
+    browser: Browser, tmp_path: Path, take: bool
+) -> None:
     sequence = copy_of_demo(tmp_path)
     with bench_process(sequence) as (address, process), page_at(browser, address, GONE) as page:
         turn(page, RATE, "6")
@@ -91,7 +125,9 @@ def test_a_bench_that_is_killed_loses_nothing_saved_and_offers_the_rest(browser:
         port = int(address.split(":")[2].split("/")[0])
         process.kill()
         until(page, "!document.querySelector('#offline').hidden")
-        assert "start it again in the terminal and open the address that it prints" in (page.text_content("#offline") or "")
+        assert "start it again in the terminal and open the address that it prints" in (
+            page.text_content("#offline") or ""
+        )
         turn(page, RATE, "4")
         until(page, f"{STATUS}.includes('The bench: it does not answer.')")
         assert sequence.read_bytes() == saved and b"rate_per_s = 6" in saved

@@ -1,4 +1,5 @@
 """Grips on the curve of a clip: cut, fades, loop and level, by mouse, finger and keys."""
+
 import math
 import tomllib
 from collections.abc import Iterator
@@ -51,7 +52,11 @@ def value(page: Page, key: str) -> float:
 
 def until_near(page: Page, key: str, wanted: float, most_off: float) -> None:
     """Wait until a grip is about there."""
-    until(page, f"Math.abs(document.querySelector('[data-key=\"{key}\"]')?.ariaValueNow - {wanted}) <= {most_off}")
+    until(
+        page,
+        f"Math.abs(document.querySelector('[data-key=\"{key}\"]')?.ariaValueNow - {wanted}) <="
+        f" {most_off}",
+    )
 
 
 def ms_per_px(page: Page) -> float:
@@ -67,21 +72,35 @@ def saved(page: Page, sequence: Path, clip: str = "crack_a") -> dict:
 def test_a_clip_is_cut_faded_and_levelled_by_mouse(cutting: Page, sequence: Path) -> None:
     by_px = ms_per_px(cutting)
     for key, across_px, down_px, wanted in [
-            ("end_ms", -100, 0, LENGTH_MS - 100 * by_px), ("start_ms", 20, 0, 20 * by_px), ("fade_in_ms", 30, 0, 30 * by_px),
-            ("fade_out_ms", -40, 0, 40 * by_px), ("gain_db", 0, 20, -20 / 74 * 58)]:
+        ("end_ms", -100, 0, LENGTH_MS - 100 * by_px),
+        ("start_ms", 20, 0, 20 * by_px),
+        ("fade_in_ms", 30, 0, 30 * by_px),
+        ("fade_out_ms", -40, 0, 40 * by_px),
+        ("gain_db", 0, 20, -20 / 74 * 58),
+    ]:
         drag(cutting, key, across_px, down_px)
         until_near(cutting, key, wanted, 1.01)
     clip = saved(cutting, sequence)
-    turned = {key: value(cutting, key) for key in ("start_ms", "end_ms", "fade_in_ms", "fade_out_ms", "gain_db")}
+    turned = {
+        key: value(cutting, key)
+        for key in ("start_ms", "end_ms", "fade_in_ms", "fade_out_ms", "gain_db")
+    }
     assert {key: clip[key] for key in clip if key != "file"} == turned
-    until(cutting, f"document.querySelector('#clips').textContent.includes('In the table: {clip['end_ms'] - clip['start_ms']:.0f} ms')")
+    until(
+        cutting,
+        "document.querySelector('#clips').textContent.includes('In the table:"
+        f" {clip['end_ms'] - clip['start_ms']:.0f} ms')",
+    )
 
 
 def test_one_movement_is_one_step(cutting: Page) -> None:
     drag(cutting, "end_ms", -100)
     until(cutting, f"!{LABEL}.includes('kept from 0 to 350 ms')")
     cutting.click("#undo")
-    until(cutting, f"{LABEL}.includes('kept from 0 to 350 ms') && document.querySelector('#undo').disabled")
+    until(
+        cutting,
+        f"{LABEL}.includes('kept from 0 to 350 ms') && document.querySelector('#undo').disabled",
+    )
 
 
 def test_an_end_that_is_dragged_back_to_the_end_needs_no_key(cutting: Page, sequence: Path) -> None:
@@ -95,7 +114,11 @@ def test_an_end_that_is_dragged_back_to_the_end_needs_no_key(cutting: Page, sequ
 def test_a_clip_is_put_into_an_effect(cutting: Page, sequence: Path) -> None:
     show(cutting, "bell")
     cutting.select_option("#clip-use", label="Flare a: in place of Crack a")
-    until(cutting, "document.querySelector('#clips').textContent.includes('Flare a') && !document.querySelector('#undo').disabled")
+    until(
+        cutting,
+        "document.querySelector('#clips').textContent.includes('Flare a') &&"
+        " !document.querySelector('#undo').disabled",
+    )
     cutting.select_option("#clip-use", label="Arc glow: as one more sound")
     until(cutting, "/Played in: .*Arc glow/.test(document.querySelector('#clips').textContent)")
     save(cutting)
@@ -114,13 +137,25 @@ def test_grips_keep_out_of_each_others_way(cutting: Page, sequence: Path) -> Non
 
 
 def test_keys_turn_each_grip(cutting: Page, sequence: Path) -> None:
-    for key, pressed in [("start_ms", "Shift+ArrowRight"), ("end_ms", "Shift+ArrowLeft"), ("fade_in_ms", "ArrowRight"), ("fade_out_ms", "ArrowLeft"),
-                         ("gain_db", "ArrowDown")]:
+    for key, pressed in [
+        ("start_ms", "Shift+ArrowRight"),
+        ("end_ms", "Shift+ArrowLeft"),
+        ("fade_in_ms", "ArrowRight"),
+        ("fade_out_ms", "ArrowLeft"),
+        ("gain_db", "ArrowDown"),
+    ]:
         cutting.locator(f"[data-key='{key}']").focus()
         for _ in range(3):
             cutting.keyboard.press(pressed)
     clip = saved(cutting, sequence)
-    assert clip == {"file": clip["file"], "start_ms": 30, "end_ms": 320, "fade_in_ms": 3, "fade_out_ms": 3, "gain_db": -1.5}
+    assert clip == {
+        "file": clip["file"],
+        "start_ms": 30,
+        "end_ms": 320,
+        "fade_in_ms": 3,
+        "fade_out_ms": 3,
+        "gain_db": -1.5,
+    }
 
 
 def test_a_loop_between_two_points_is_set_and_moved(browser: Browser, sequence: Path) -> None:
@@ -136,15 +171,27 @@ def test_a_loop_between_two_points_is_set_and_moved(browser: Browser, sequence: 
         page.locator("[data-key='loop.start_ms']").focus()
         page.keyboard.press("ArrowRight")
         loop = saved(page, sequence, "hum")["loop"]
-        assert loop == {"start_ms": value(page, "loop.start_ms"), "end_ms": value(page, "loop.end_ms")}
+        assert loop == {
+            "start_ms": value(page, "loop.start_ms"),
+            "end_ms": value(page, "loop.end_ms"),
+        }
         assert 0 < loop["start_ms"] < loop["end_ms"] < whole_ms
         assert "# the loop that the sound editor left in the file" in sequence.read_text()
         page.click("#undo")
-        until(page, f"document.querySelector('[data-key=\"loop.start_ms\"]').ariaValueNow === '{loop['start_ms'] - 1:g}'")
+        until(
+            page,
+            "document.querySelector('[data-key=\"loop.start_ms\"]').ariaValueNow ==="
+            f" '{loop['start_ms'] - 1:g}'",
+        )
 
 
 def test_fingers_turn_grips_that_they_do_not_quite_meet(browser: Browser, sequence: Path) -> None:
-    with bench_of(sequence) as address, page_at(browser, address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True) as page:
+    with (
+        bench_of(sequence) as address,
+        page_at(
+            browser, address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True
+        ) as page,
+    ):
         show(page, "crack_a")
         by_px = ms_per_px(page)
         x, y = middle(page, "end_ms")
@@ -160,8 +207,15 @@ def test_fingers_turn_grips_that_they_do_not_quite_meet(browser: Browser, sequen
 def finger(page: Page, way: list[tuple[float, float]]) -> None:
     """One finger put down, moved and lifted, by the browser's own protocol."""
     browser = page.context.new_cdp_session(page)
-    for kind, points in [("touchStart", way[:1]), *(("touchMove", [point]) for point in way[1:]), ("touchEnd", [])]:
-        browser.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y} for x, y in points]})
+    for kind, points in [
+        ("touchStart", way[:1]),
+        *(("touchMove", [point]) for point in way[1:]),
+        ("touchEnd", []),
+    ]:
+        browser.send(
+            "Input.dispatchTouchEvent",
+            {"type": kind, "touchPoints": [{"x": x, "y": y} for x, y in points]},
+        )
     browser.detach()
 
 

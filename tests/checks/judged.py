@@ -1,4 +1,5 @@
 """What checks find in things that a test describes by their numbers alone."""
+
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -9,7 +10,20 @@ from fxseq.acoustics import LevelReport
 from fxseq.checks import circuits, clips, draw, flashes, hearing, speaker, supply
 from fxseq.checks.check import Check, checks_of, put
 from fxseq.checks.scopes import (
-    FILE, GROUP, LOUDEST, SPEAKER, SUPPLY, WIRING, ClipSeen, Described, Dimming, Fed, Loudness, WiredGroup, lights, nearest,
+    FILE,
+    GROUP,
+    LOUDEST,
+    SPEAKER,
+    SUPPLY,
+    WIRING,
+    ClipSeen,
+    Described,
+    Dimming,
+    Fed,
+    Loudness,
+    WiredGroup,
+    lights,
+    nearest,
 )
 from fxseq.clips import PreparedClip
 from fxseq.clips import prepare as prepare_unjudged
@@ -37,13 +51,22 @@ class JudgedClip(PreparedClip):
 def prepare(name: str, clip: Clip, board: Board, folder: Path, **more: Any) -> JudgedClip:
     """As `fxseq.clips.prepare`, and judged."""
     done = prepare_unjudged(name, clip, board, folder, **more)
-    found = judged(ClipSeen(clip, board, done), *(one for one in checks_of(clips) if one.scope is clips.CLIP))
-    return JudgedClip(**{field.name: getattr(done, field.name) for field in fields(done)}, findings=found)
+    found = judged(
+        ClipSeen(clip, board, done), *(one for one in checks_of(clips) if one.scope is clips.CLIP)
+    )
+    return JudgedClip(
+        **{field.name: getattr(done, field.name) for field in fields(done)}, findings=found
+    )
 
 
 def circuit_findings(sequence: Prop, wired: Mapping[str, Circuit]) -> Found:
     """All of the wiring but the lines."""
-    return tuple(put([one for one in checks_of(circuits, supply) if one.scope in (GROUP, WIRING, SUPPLY)], Described(sequence, wired)))
+    return tuple(
+        put(
+            [one for one in checks_of(circuits, supply) if one.scope in (GROUP, WIRING, SUPPLY)],
+            Described(sequence, wired),
+        )
+    )
 
 
 def sharing_findings(subject: str, layout: Layout, fresh_v: float) -> Found:
@@ -54,12 +77,16 @@ def sharing_findings(subject: str, layout: Layout, fresh_v: float) -> Found:
 
 def line_findings(lines: Iterable[SupplyLine]) -> Found:
     """Of everything at once."""
-    return tuple(finding for line in lines for finding in judged(line, supply.line_current, supply.line_wire))
+    return tuple(
+        finding for line in lines for finding in judged(line, supply.line_current, supply.line_wire)
+    )
 
 
 def fed(name: str, source: Supply, sequence: Any = None, run_time: Any = None, **load: Any) -> Fed:
     """A supply under a load of these numbers."""
-    run: Any = SimpleNamespace(prop=SimpleNamespace(sequence=sequence), run_time=run_time, load=SimpleNamespace(**load))
+    run: Any = SimpleNamespace(
+        prop=SimpleNamespace(sequence=sequence), run_time=run_time, load=SimpleNamespace(**load)
+    )
     return Fed(name, source, run)
 
 
@@ -91,18 +118,29 @@ def fuse_findings(name: str, source: Supply, current_ma: Steps) -> Found:
 def run_time_findings(name: str, found: RunTime, day_h: float) -> Found:
     """Of a day."""
     source = Supply(kind="cells", voltage_v=6.0, maximum_current_ma=1000)
-    return judged(fed(name, source, SimpleNamespace(day=SimpleNamespace(hours=day_h)), found), draw.run_time)
+    return judged(
+        fed(name, source, SimpleNamespace(day=SimpleNamespace(hours=day_h)), found), draw.run_time
+    )
 
 
 def part_findings(part: Speaker | None, amplifier: Amplifier | None, sound_bits: int) -> Found:
     """Of speaker and amplifier as they are described."""
-    sequence: Any = SimpleNamespace(speaker=part, amplifier=amplifier, board=SimpleNamespace(sound_bits=sound_bits))
-    return tuple(put([one for one in checks_of(speaker) if one.scope in (SPEAKER, FILE)], Described(sequence, {})))
+    sequence: Any = SimpleNamespace(
+        speaker=part, amplifier=amplifier, board=SimpleNamespace(sound_bits=sound_bits)
+    )
+    return tuple(
+        put(
+            [one for one in checks_of(speaker) if one.scope in (SPEAKER, FILE)],
+            Described(sequence, {}),
+        )
+    )
 
 
 def speaker_findings(levels: LevelReport, part: Speaker) -> Found:
     """Of what a speaker is asked for."""
-    return judged(Loudness(levels, part), *(one for one in checks_of(speaker) if one.scope is LOUDEST))
+    return judged(
+        Loudness(levels, part), *(one for one in checks_of(speaker) if one.scope is LOUDEST)
+    )
 
 
 def hearing_findings(exposure: Exposure) -> Found:
@@ -129,5 +167,10 @@ def eye_findings(name: str, group: Group) -> Found:
 def flash_findings(report: FlashReport, eyes_m: Mapping[str, float]) -> Found:
     """Of all lights."""
     seen = lights(report, eyes_m)
-    short = [finding for light in seen for finding in judged(light, flashes.flash, flashes.red_flash)]
-    return (*short, *(finding for light in seen for finding in judged(light, flashes.long_flashing)))
+    short = [
+        finding for light in seen for finding in judged(light, flashes.flash, flashes.red_flash)
+    ]
+    return (
+        *short,
+        *(finding for light in seen for finding in judged(light, flashes.long_flashing)),
+    )

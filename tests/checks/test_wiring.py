@@ -1,4 +1,5 @@
 """The amplifier's share of a supply line, and the cautions."""
+
 import math
 from collections.abc import Callable
 from typing import Any
@@ -14,21 +15,27 @@ Values = dict[str, Any]
 Build = Callable[..., Prop]
 
 
-def test_the_loudest_tone_takes_its_power_over_efficiency_and_voltage(values: Values, build: Build) -> None:
-    # A sine of 1 V peak is 0.071 W in the coil's 7.04 ohm, 0.88 of 8 ohm; at 80 % from 5.1 V (2 % above 5 V), beside 5 mA at rest.
+def test_the_loudest_tone_takes_its_power_over_efficiency_and_voltage(
+    values: Values, build: Build
+) -> None:
+    # A sine of 1 V peak is 0.071 W in the coil's 7.04 ohm, 0.88 of 8 ohm; at 80 % from 5.1 V (2 %
+    # above 5 V), beside 5 mA at rest.
     line = wiring_of(build(values).sequence).lines[0]
     assert line.sound_ma == pytest.approx(5 + 1000 / (2 * 0.88 * 8) / 0.8 / 5.1, rel=1e-3)
 
 
 def test_the_loudest_tone_ends_at_the_supply(values: Values, build: Build) -> None:
     values["amplifier"]["gain_db"] = 60.0
-    # Far beyond clipping a sine is a square of the 4.6 V that the amplifier reaches: V^2 / R in the coil.
+    # Far beyond clipping a sine is a square of the 4.6 V that the amplifier reaches: V^2 / R in the
+    # coil.
     line = wiring_of(build(values).sequence).lines[0]
     assert line.sound_ma == pytest.approx(5 + 1000 * 4.6**2 / (0.88 * 8) / 0.8 / 5.1, rel=0.01)
 
 
 @pytest.mark.parametrize("missing", ["amplifier", "speaker"])
-def test_without_amplifier_or_speaker_sound_is_not_known(values: Values, build: Build, missing: str) -> None:
+def test_without_amplifier_or_speaker_sound_is_not_known(
+    values: Values, build: Build, missing: str
+) -> None:
     del values[missing]
     line = wiring_of(build(values).sequence).lines[0]
     assert line.sound_ma is None and math.isfinite(line.total_ma)
@@ -39,21 +46,30 @@ def checks_of(values: Values, build: Build) -> dict[str, Weight]:
     return {finding.check: finding.weight for finding in findings_without_playing(build(values))}
 
 
-def test_a_group_that_no_resistor_fits_is_a_fault_of_the_check(values: Values, build: Build) -> None:
+def test_a_group_that_no_resistor_fits_is_a_fault_of_the_check(
+    values: Values, build: Build
+) -> None:
     assert "power.led_dark" not in checks_of(values, build)
     values["groups"]["lamp"].update(colour="blue", forward_voltage_v=7.0)
     assert checks_of(values, build)["power.led_dark"] == Weight.FAULT
 
 
-def test_strings_that_would_not_share_a_resistor_are_a_fault_of_the_check(values: Values, build: Build) -> None:
+def test_strings_that_would_not_share_a_resistor_are_a_fault_of_the_check(
+    values: Values, build: Build
+) -> None:
     values["groups"]["lamp"].update(shared_resistor=True, leds_in_series=1)
     assert checks_of(values, build)["power.shared_resistor"] == Weight.FAULT
 
 
-def test_everything_at_once_is_held_against_each_supply_by_the_check(values: Values, build: Build) -> None:
-    # 4 LEDs of 10 mA at the wall, 5 mA at rest and 1/16 W of the loudest tone at 80 % from 5.1 V, which is 15.3 mA.
+def test_everything_at_once_is_held_against_each_supply_by_the_check(
+    values: Values, build: Build
+) -> None:
+    # 4 LEDs of 10 mA at the wall, 5 mA at rest and 1/16 W of the loudest tone at 80 % from 5.1 V,
+    # which is 15.3 mA.
     for maximum_ma, weight in ((62, None), (58, Weight.NOTE), (38, Weight.WARNING)):
-        values["supplies"] = {"wall": {**values["supplies"]["wall"], "maximum_current_ma": maximum_ma}}
+        values["supplies"] = {
+            "wall": {**values["supplies"]["wall"], "maximum_current_ma": maximum_ma}
+        }
         values["groups"]["lamp"]["leds_in_series"] = 1
         assert checks_of(values, build).get("power.line_current") == weight
 
@@ -63,11 +79,19 @@ def test_nothing_is_said_of_wiring_without_a_supply(values: Values, build: Build
     assert not any(check.startswith("power.line") for check in checks_of(values, build))
 
 
-@pytest.mark.parametrize(("supply", "words"), [
-    ({"kind": "wall", "voltage_v": 5.0, "maximum_current_ma": 500}, "adaptor"),
-    ({"kind": "cells", "cell": "li_ion", "voltage_v": 4.0, "maximum_current_ma": 500}, "protection circuit"),
-])
-def test_cautions_go_with_the_supply(values: Values, build: Build, supply: Values, words: str) -> None:
+@pytest.mark.parametrize(
+    ("supply", "words"),
+    [
+        ({"kind": "wall", "voltage_v": 5.0, "maximum_current_ma": 500}, "adaptor"),
+        (
+            {"kind": "cells", "cell": "li_ion", "voltage_v": 4.0, "maximum_current_ma": 500},
+            "protection circuit",
+        ),
+    ],
+)
+def test_cautions_go_with_the_supply(
+    values: Values, build: Build, supply: Values, words: str
+) -> None:
     values["supplies"] = {"one": supply}
     assert any(words in caution for caution in wiring_cautions(build(values).sequence))
     values["supplies"] = {"one": {"kind": "cells", "voltage_v": 4.5, "maximum_current_ma": 500}}

@@ -1,4 +1,7 @@
-"""The command line called in this process or as a process of its own, a small prop to call it on, and boards to push to."""
+"""The command line called in this process or as a process of its own, a small prop to call it
+on, and boards to push to.
+"""
+
 import os
 import shutil
 import signal
@@ -19,7 +22,9 @@ from fxseq.link.board_session import Ability
 
 FXSEQ = [str(Path(sys.executable).with_name("fxseq"))]
 LONGEST_S = 120
-"""How long a command may take: a limit costs nothing where the test passes, and machines that run tests may be slow."""
+"""How long a command may take: a limit costs nothing where the test passes, and machines that
+run tests may be slow.
+"""
 DEMO = Path(__file__).parents[2] / "demo_assets"
 
 
@@ -60,9 +65,18 @@ def process(here: Path) -> Fxseq:
     """Call the command line as a process of its own."""
 
     def call(*arguments: str | bytes, stdout: int = subprocess.PIPE, **environment: str) -> Said:
-        # As a maker's shell has it: with output kept in a buffer, which some machines that run tests switch off.
-        inherited = {name: value for name, value in os.environ.items() if name != "PYTHONUNBUFFERED"}
-        done = subprocess.run(FXSEQ + list(arguments), stdout=stdout, stderr=subprocess.PIPE, env={**inherited, **environment}, timeout=LONGEST_S)
+        # As a maker's shell has it: with output kept in a buffer, which some machines that run
+        # tests switch off.
+        inherited = {
+            name: value for name, value in os.environ.items() if name != "PYTHONUNBUFFERED"
+        }
+        done = subprocess.run(
+            FXSEQ + list(arguments),
+            stdout=stdout,
+            stderr=subprocess.PIPE,
+            env={**inherited, **environment},
+            timeout=LONGEST_S,
+        )
         return Said(done.returncode, (done.stdout or b"").decode(), done.stderr.decode())
 
     return call
@@ -79,18 +93,28 @@ def lamp(here: Path) -> Path:
 
 @pytest.fixture
 def starter(fxseq: Fxseq) -> Path:
-    """The file that `fxseq new` writes: it has a repeating trigger, and amplifier, speaker and supply are described."""
+    """The file that `fxseq new` writes: it has a repeating trigger, and amplifier, speaker and
+    supply are described.
+    """
     assert fxseq("new", "starter.toml").status == 0
     return Path("starter.toml")
 
 
 @contextmanager
 def running(*arguments: str) -> Iterator[subprocess.Popen[str]]:
-    """A command that goes on until it is stopped with Ctrl-C, which it must obey with status 0; `remarks`: what it said on stderr."""
-    # Where pytest runs in the background of a shell, the signal is ignored, and a child would inherit that.
+    """A command that goes on until it is stopped with Ctrl-C, which it must obey with status 0;
+    `remarks`: what it said on stderr.
+    """
+    # Where pytest runs in the background of a shell, the signal is ignored, and a child would
+    # inherit that.
     before = signal.signal(signal.SIGINT, signal.default_int_handler)
     try:
-        board = subprocess.Popen([*WITH_US, *FXSEQ, *arguments], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        board = subprocess.Popen(
+            [*WITH_US, *FXSEQ, *arguments],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
     finally:
         signal.signal(signal.SIGINT, before)
     # Whoever waits for a line that never comes gets the end of the stream instead.
@@ -115,7 +139,10 @@ def board_in_thread(folder: Path, ability: Ability | None = None) -> Iterator[st
     stop = threading.Event()
     with virtual_board.open_tcp() as line:
         serving = threading.Thread(
-            target=virtual_board.serve, args=(line, folder / "board.flash", ability), kwargs={"going": lambda: not stop.is_set()})
+            target=virtual_board.serve,
+            args=(line, folder / "board.flash", ability),
+            kwargs={"going": lambda: not stop.is_set()},
+        )
         serving.start()
         try:
             yield line.where

@@ -1,4 +1,5 @@
 """`fxseq bench`: prints its address, serves until Ctrl-C, says what is wrong in one message."""
+
 import socket
 import urllib.request
 from pathlib import Path

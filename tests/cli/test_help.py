@@ -1,4 +1,5 @@
 """What the command line says of itself, and how it answers to words it does not know."""
+
 import importlib
 import os
 import pty
@@ -66,7 +67,9 @@ heavy = sorted({{"numpy", "scipy", "pydantic", "tomlkit", "matplotlib", "soundfi
 assert not heavy, heavy
 assert not [name for name in sys.modules if name.startswith("fxseq.") and not name.startswith(("fxseq.cli", "fxseq.sequence"))]
 """
-    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, timeout=120)
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, timeout=120
+    )
     assert (done.returncode, "Traceback" in done.stderr) == (0, False), done.stderr
 
 
@@ -76,28 +79,40 @@ def test_without_a_command_help_goes_to_stderr(fxseq) -> None:
     assert printed.err == fxseq("--help").out
 
 
-@pytest.mark.parametrize(("word", "answer"), [
-    ("prevew", "Did you mean 'preview'?"), ("Check", "Did you mean 'check'?"), ("scheme", "Did you mean 'schema'?"),
-    ("oard", "Did you mean 'board'?"),
-    ("xyzzy", f"There are: {', '.join(COMMANDS)}."),
-])
-def test_a_command_that_is_not_there_is_answered_with_a_guess_or_with_all(fxseq, word: str, answer: str) -> None:
+@pytest.mark.parametrize(
+    ("word", "answer"),
+    [
+        ("prevew", "Did you mean 'preview'?"),
+        ("Check", "Did you mean 'check'?"),
+        ("scheme", "Did you mean 'schema'?"),
+        ("oard", "Did you mean 'board'?"),
+        ("xyzzy", f"There are: {', '.join(COMMANDS)}."),
+    ],
+)
+def test_a_command_that_is_not_there_is_answered_with_a_guess_or_with_all(
+    fxseq, word: str, answer: str
+) -> None:
     assert fxseq(word, "lamp.toml") == (2, "", f"{USAGE}There is no command '{word}'. {answer}\n")
 
 
-@pytest.mark.parametrize(("arguments", "words"), [
-    (["--jsn"], ["--jsn"]),
-    (["check", "--jsn", "x"], ["--jsn", "--json"]),
-    (["check"], ["FILE"]),
-    (["push", "a", "b"], ["(b)"]),
-    (["preview", "a", "--supply"], ["--supply"]),
-    (["preview", "a", "--theme", "pink"], ["--theme", "'pink'", "'light'", "'dark'"]),
-    (["emit", "a", "--as", "elf"], ["--as", "'elf'", "'bin'", "'hex'", "'c'"]),
-    (["tune", "a", "--step", "0"], ["--step", "0.01"]),
-    (["board", "--tcp", "70000"], ["--tcp", "65535"]),
-    (["completion", "sh"], ["'sh'", "'bash'", "'zsh'", "'fish'"]),
-])
-def test_a_wrong_call_is_answered_with_what_is_wrong_in_it(fxseq, arguments: list[str], words: list[str]) -> None:
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--jsn"], ["--jsn"]),
+        (["check", "--jsn", "x"], ["--jsn", "--json"]),
+        (["check"], ["FILE"]),
+        (["push", "a", "b"], ["(b)"]),
+        (["preview", "a", "--supply"], ["--supply"]),
+        (["preview", "a", "--theme", "pink"], ["--theme", "'pink'", "'light'", "'dark'"]),
+        (["emit", "a", "--as", "elf"], ["--as", "'elf'", "'bin'", "'hex'", "'c'"]),
+        (["tune", "a", "--step", "0"], ["--step", "0.01"]),
+        (["board", "--tcp", "70000"], ["--tcp", "65535"]),
+        (["completion", "sh"], ["'sh'", "'bash'", "'zsh'", "'fish'"]),
+    ],
+)
+def test_a_wrong_call_is_answered_with_what_is_wrong_in_it(
+    fxseq, arguments: list[str], words: list[str]
+) -> None:
     """The sentences are click's and change with its versions; what they must name does not."""
     printed = fxseq(*arguments)
     assert (printed.status, printed.out) == (2, "")
@@ -116,10 +131,24 @@ def test_each_shell_gets_lines_that_it_understands(fxseq, here: Path, shell: str
 
 
 @pytest.mark.parametrize(
-    ("words", "offered"), [("fxseq pre", ["preview"]), ("fxseq tune --tr", ["--trigger"]), ("fxseq emit --as h", ["hex"])])
-def test_completion_offers_commands_options_and_choices(process, words: str, offered: list[str]) -> None:
-    printed = process(_FXSEQ_COMPLETE="bash_complete", COMP_WORDS=words, COMP_CWORD=str(len(words.split()) - 1))
-    assert (printed.status, printed.out.split(), printed.err) == (0, [f"plain,{word}" for word in offered], "")
+    ("words", "offered"),
+    [
+        ("fxseq pre", ["preview"]),
+        ("fxseq tune --tr", ["--trigger"]),
+        ("fxseq emit --as h", ["hex"]),
+    ],
+)
+def test_completion_offers_commands_options_and_choices(
+    process, words: str, offered: list[str]
+) -> None:
+    printed = process(
+        _FXSEQ_COMPLETE="bash_complete", COMP_WORDS=words, COMP_CWORD=str(len(words.split()) - 1)
+    )
+    assert (printed.status, printed.out.split(), printed.err) == (
+        0,
+        [f"plain,{word}" for word in offered],
+        "",
+    )
 
 
 def on_a_terminal(*arguments: str, **environment: str) -> str:
@@ -127,7 +156,14 @@ def on_a_terminal(*arguments: str, **environment: str) -> str:
     master, slave = pty.openpty()
     fxseq = str(Path(sys.executable).with_name("fxseq"))
     plain = {name: value for name, value in os.environ.items() if name != "NO_COLOR"}
-    subprocess.run([fxseq, *arguments], stdout=slave, stderr=slave, env={**plain, "TERM": "xterm", **environment}, timeout=120, check=True)
+    subprocess.run(
+        [fxseq, *arguments],
+        stdout=slave,
+        stderr=slave,
+        env={**plain, "TERM": "xterm", **environment},
+        timeout=120,
+        check=True,
+    )
     os.close(slave)
     text = b""
     try:
@@ -141,7 +177,8 @@ def on_a_terminal(*arguments: str, **environment: str) -> str:
 
 
 def test_weights_have_colours_on_a_terminal_unless_no_color_is_set(lamp: Path) -> None:
-    coloured, plain = on_a_terminal("check", str(lamp)), on_a_terminal("check", str(lamp), NO_COLOR="1")
+    coloured = on_a_terminal("check", str(lamp))
+    plain = on_a_terminal("check", str(lamp), NO_COLOR="1")
     assert "\x1b[34m\x1b[1mnote\x1b[0m" in coloured
     assert "\x1b" not in plain
     assert re.sub("\x1b\\[\\d+m", "", coloured) == plain

@@ -1,4 +1,5 @@
 """The line that says how far something is."""
+
 import sys
 import time
 
@@ -12,7 +13,8 @@ LONGEST_S = 20
 
 def heard(capsys: pytest.CaptureFixture[str], wanted: str) -> str:
     """What is written on stderr until the wanted words are there."""
-    text, end = "", time.monotonic() + LONGEST_S
+    text = ""
+    end = time.monotonic() + LONGEST_S
     while wanted not in text:
         assert time.monotonic() < end, text
         time.sleep(0.01)
@@ -20,7 +22,9 @@ def heard(capsys: pytest.CaptureFixture[str], wanted: str) -> str:
     return text
 
 
-def test_search_for_a_coding_is_shown_where_stderr_is_a_terminal(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_search_for_a_coding_is_shown_where_stderr_is_a_terminal(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
     line = ProgressLine()
     line.show_clip("hum", 2, 4)
@@ -31,7 +35,8 @@ def test_search_for_a_coding_is_shown_where_stderr_is_a_terminal(capsys: pytest.
 
 
 def test_what_takes_long_is_told_now_and_then_where_stderr_is_no_terminal(
-    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Also while nothing moves, as while the search is compiled."""
     monkeypatch.setattr(output, "_FIRST_LINE_AFTER_S", 0.02)

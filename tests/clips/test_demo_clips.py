@@ -1,4 +1,7 @@
-"""The demo's sounds: made again they are those in the repository, and they are fit for their speaker."""
+"""The demo's sounds: made again they are those in the repository, and they are fit for their
+speaker.
+"""
+
 import runpy
 from pathlib import Path
 
@@ -24,12 +27,18 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_the_generator_makes_the_clips_of_the_repository_and_no_others(made: Path) -> None:
-    assert sorted(file.stem for file in (DEMO / "clips").iterdir()) == sorted(file.stem for file in made.iterdir()) == NAMES
+    assert (
+        sorted(file.stem for file in (DEMO / "clips").iterdir())
+        == sorted(file.stem for file in made.iterdir())
+        == NAMES
+    )
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_clip_made_again_is_the_one_in_the_repository(name: str, made: Path) -> None:
-    """Within one step: maths libraries differ in the last bit of a sine or a transform, which can turn a rounding over."""
+    """Within one step: maths libraries differ in the last bit of a sine or a transform, which
+    can turn a rounding over.
+    """
     again, _ = soundfile.read(made / f"{name}.wav", dtype="int16")
     kept, rate_hz = soundfile.read(DEMO / "clips" / f"{name}.wav", dtype="int16")
     assert (rate_hz, len(again)) == (22_050, len(kept))
@@ -48,7 +57,9 @@ def test_a_clip_gives_no_cause_for_a_finding(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_a_clip_has_its_peak_at_minus_1_dbfs_and_its_energy_where_the_speaker_works(name: str) -> None:
+def test_a_clip_has_its_peak_at_minus_1_dbfs_and_its_energy_where_the_speaker_works(
+    name: str,
+) -> None:
     samples, rate_hz = soundfile.read(DEMO / "clips" / f"{name}.wav")
     energy = np.abs(np.fft.rfft(samples)) ** 2
     frequency = np.fft.rfftfreq(len(samples), 1 / rate_hz)

@@ -1,4 +1,7 @@
-"""What took long to find is found once, and a cache that is damaged, full or cannot be written changes nothing but the time."""
+"""What took long to find is found once, and a cache that is damaged, full or cannot be written
+changes nothing but the time.
+"""
+
 import os
 from pathlib import Path
 
@@ -21,7 +24,10 @@ def test_answer_is_found_once(cache: Path) -> None:
 
 
 def test_other_question_is_asked_anew(cache: Path) -> None:
-    assert [found.kept(question, lambda question=question: question * 2) for question in (b"a", b"b", b"a")] == [b"aa", b"bb", b"aa"]
+    assert [
+        found.kept(question, lambda question=question: question * 2)
+        for question in (b"a", b"b", b"a")
+    ] == [b"aa", b"bb", b"aa"]
 
 
 @pytest.mark.parametrize("damage", [b"", b"short", bytes(40)])
@@ -44,14 +50,23 @@ def test_what_was_used_longest_ago_goes_first(cache: Path, monkeypatch: pytest.M
         for file in cache.iterdir():
             if file.stat().st_mtime > 1e6:
                 os.utime(file, (at + 1, at + 1))
-    assert [found.kept(question, lambda: b"anew") == b"anew" for question in (b"c", b"a")] == [False, True]
+    assert [found.kept(question, lambda: b"anew") == b"anew" for question in (b"c", b"a")] == [
+        False,
+        True,
+    ]
 
 
-def test_search_tells_how_far_it_is_and_is_not_run_again(cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    samples, told = (3000 * np.sin(np.arange(1200) / 7)).astype(np.int16), []
+def test_search_tells_how_far_it_is_and_is_not_run_again(
+    cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    samples = (3000 * np.sin(np.arange(1200) / 7)).astype(np.int16)
+    told = []
     first = encode(samples, "ima_adpcm", progress=lambda done, total: told.append((done, total)))
     # Before anything is compiled it is told that there is a search; then block by block.
     assert told == [(0, 1200), (1, 3), (2, 3), (3, 3)]
     monkeypatch.setattr(encoding, "_ima", lambda *_: pytest.fail("searched again"))
-    assert encode(samples, "ima_adpcm", progress=lambda done, total: told.append((done, total))) == first
+    assert (
+        encode(samples, "ima_adpcm", progress=lambda done, total: told.append((done, total)))
+        == first
+    )
     assert len(told) == 4

@@ -1,4 +1,5 @@
 """The loop finder, on sounds whose period is known."""
+
 import numpy as np
 import pytest
 
@@ -35,7 +36,9 @@ def test_of_two_that_match_the_longer_is_taken() -> None:
 
 
 def test_places_of_like_level_are_joined_where_nothing_comes_again() -> None:
-    """Noise that swells to double and falls again: a loop from before the hill to behind it, at one level."""
+    """Noise that swells to double and falls again: a loop from before the hill to behind it, at
+    one level.
+    """
     level = 1 + np.sin(np.pi * np.arange(2 * RATE_HZ) / (2 * RATE_HZ)) ** 2
     sound = noise(2 * RATE_HZ) * level
     found = find_loop(sound, RATE_HZ)
@@ -57,7 +60,9 @@ def test_a_loop_is_inside_the_sound_and_long_enough(seconds: float, early: float
     sound = noise(round(seconds * RATE_HZ))
     found = find_loop(sound, RATE_HZ, round(early * len(sound)))
     assert max(found.join, round(early * len(sound))) <= found.start < found.end <= len(sound)
-    assert found.end - found.start >= min(0.3 * RATE_HZ, (1 - max(early, 1 / 8)) / 2 * len(sound)) - 1
+    assert (
+        found.end - found.start >= min(0.3 * RATE_HZ, (1 - max(early, 1 / 8)) / 2 * len(sound)) - 1
+    )
     assert found.join <= 0.05 * RATE_HZ
 
 
@@ -78,7 +83,9 @@ def test_equal_stretches_are_joined_without_a_change() -> None:
 
 
 def test_unrelated_stretches_are_joined_at_the_same_power() -> None:
-    """Equal power: in the middle of a cross-fade of two noises the mean square is that of each, where equal gain would have half of it."""
+    """Equal power: in the middle of a cross-fade of two noises the mean square is that of each,
+    where equal gain would have half of it.
+    """
     sounds = [joined(noise(4000, seed), FoundLoop(1500, 4000, 1000, 0.0)) for seed in range(200)]
     power = np.mean(np.square(sounds), axis=0)
     assert power[3400:3600].mean() == pytest.approx(0.04, rel=0.05)
@@ -98,13 +105,20 @@ def beats(period_s: float, seconds: float) -> np.ndarray:
     return 0.3 * np.random.default_rng(5).normal(size=at_s.size) * np.exp(-15 * (at_s % period_s))
 
 
-@pytest.mark.parametrize(("start_s", "length_s", "off_s"), [(0.6, 3.0, 0.0), (1.1, 2.0, 0.0), (0.6, 3.12, 0.12), (0.6, 1.9, -0.1)])
+@pytest.mark.parametrize(
+    ("start_s", "length_s", "off_s"),
+    [(0.6, 3.0, 0.0), (1.1, 2.0, 0.0), (0.6, 3.12, 0.12), (0.6, 1.9, -0.1)],
+)
 def test_loop_off_its_beat_is_told(start_s: float, length_s: float, off_s: float) -> None:
-    start, end = round(start_s * RATE_HZ), round((start_s + length_s) * RATE_HZ)
+    start = round(start_s * RATE_HZ)
+    end = round((start_s + length_s) * RATE_HZ)
     assert off_beat_s(beats(0.5, 6), RATE_HZ, start, end) == pytest.approx(off_s, abs=0.006)
 
 
 def test_a_sound_without_beats_is_never_off_beat() -> None:
-    noise, at = np.random.default_rng(6).normal(size=6 * RATE_HZ) / 8, np.arange(6 * RATE_HZ)
+    noise = np.random.default_rng(6).normal(size=6 * RATE_HZ) / 8
+    at = np.arange(6 * RATE_HZ)
     tone = 0.3 * np.sin(2 * np.pi * 110 * at / RATE_HZ)
-    assert [off_beat_s(sound, RATE_HZ, 10_000, 70_000) for sound in (noise, tone, np.zeros(6 * RATE_HZ))] == [0, 0, 0]
+    assert [
+        off_beat_s(sound, RATE_HZ, 10_000, 70_000) for sound in (noise, tone, np.zeros(6 * RATE_HZ))
+    ] == [0, 0, 0]

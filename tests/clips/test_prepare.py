@@ -1,4 +1,7 @@
-"""A clip from its file to its samples: the steps together, its loop, and what must hold for every cut."""
+"""A clip from its file to its samples: the steps together, its loop, and what must hold for
+every cut.
+"""
+
 from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -26,7 +29,9 @@ def message(prepared: Prepare, file: str, **settings: object) -> str:
     return str(caught.value)
 
 
-def test_a_16_bit_file_at_the_rate_of_the_board_comes_through_bit_by_bit(wav: Write, prepared: Prepare) -> None:
+def test_a_16_bit_file_at_the_rate_of_the_board_comes_through_bit_by_bit(
+    wav: Write, prepared: Prepare
+) -> None:
     sound = np.random.default_rng(7).integers(-32768, 32768, 500).astype(np.int16)
     assert (prepared(wav(sound)).samples == sound).all()
 
@@ -38,7 +43,13 @@ def test_a_cut_keeps_what_lies_between_its_ends(wav: Write, prepared: Prepare) -
 
 def test_name_rate_and_coding_are_those_of_the_clip(wav: Write, prepared: Prepare) -> None:
     clip = prepared(wav(np.arange(1000)), rate_hz=11_025, coding="pcm16")
-    assert (clip.name, clip.rate_hz, clip.coding, clip.loop, len(clip.samples)) == ("hum", 11_025, "pcm16", None, 500)
+    assert (clip.name, clip.rate_hz, clip.coding, clip.loop, len(clip.samples)) == (
+        "hum",
+        11_025,
+        "pcm16",
+        None,
+        500,
+    )
 
 
 def test_the_samples_cannot_be_changed_by_accident(wav: Write, prepared: Prepare) -> None:
@@ -64,7 +75,9 @@ def test_the_peak_is_that_of_the_faded_sound(write: Write, prepared: Prepare) ->
     assert clip.samples.argmax() > 1900
 
 
-def test_the_loop_of_a_file_is_moved_by_the_cut_and_the_rate(wav: Write, prepared: Prepare, chunk: Bytes, smpl: Bytes) -> None:
+def test_the_loop_of_a_file_is_moved_by_the_cut_and_the_rate(
+    wav: Write, prepared: Prepare, chunk: Bytes, smpl: Bytes
+) -> None:
     file = wav(np.zeros(44_100), chunk(b"smpl", smpl((8820, 17_639, 0))), rate_hz=44_100)
     clip = prepared(file, start_ms=100, loop="file")
     assert clip.loop == (2205, 6615)
@@ -87,60 +100,75 @@ def test_a_whole_loop_is_the_whole_clip(wav: Write, prepared: Prepare) -> None:
 
 def test_a_file_without_a_loop_cannot_be_looped_by_it(wav: Write, prepared: Prepare) -> None:
     expected = (
-        "hand.wav: clip 'hum': loop is file, but the file has no loop; allowed: a smpl chunk with a forward loop."
-        " Set the loop in the sound editor and export as WAV, or give start_ms and end_ms."
+        "hand.wav: clip 'hum': loop is file, but the file has no loop; allowed: a smpl chunk with a"
+        " forward loop. Set the loop in the sound editor and export as WAV, or give start_ms and"
+        " end_ms."
     )
     assert message(prepared, wav(np.arange(100)), loop="file") == expected
 
 
-def test_a_loop_outside_the_cut_is_refused(wav: Write, prepared: Prepare, chunk: Bytes, smpl: Bytes) -> None:
+def test_a_loop_outside_the_cut_is_refused(
+    wav: Write, prepared: Prepare, chunk: Bytes, smpl: Bytes
+) -> None:
     file = wav(np.zeros(22_050), chunk(b"smpl", smpl((2205, 22_049, 0))))
     expected = (
-        "hand.wav: clip 'hum': the loop is from -400 to 500 ms of the cut clip; allowed: inside 0 to 500 ms, end after start."
-        " Move the loop or the cut."
+        "hand.wav: clip 'hum': the loop is from -400 to 500 ms of the cut clip; allowed: inside 0"
+        " to 500 ms, end after start. Move the loop or the cut."
     )
     assert message(prepared, file, start_ms=500, loop="file") == expected
 
 
 @pytest.mark.parametrize("samples, fits", [(31, False), (32, True)])
-def test_a_loop_of_fewer_than_32_samples_is_refused(samples: int, fits: bool, wav: Write, prepared: Prepare) -> None:
+def test_a_loop_of_fewer_than_32_samples_is_refused(
+    samples: int, fits: bool, wav: Write, prepared: Prepare
+) -> None:
     file = wav(np.zeros(2 * samples), rate_hz=44_100)
     if fits:
         assert prepared(file, loop="whole").loop == (0, samples)
         return
     expected = (
-        "hand.wav: clip 'hum': the loop is 31 samples long at 22050 Hz; allowed: 32 samples or more."
-        " Make the loop longer, for example several periods."
+        "hand.wav: clip 'hum': the loop is 31 samples long at 22050 Hz; allowed: 32 samples or"
+        " more. Make the loop longer, for example several periods."
     )
     assert message(prepared, file, loop="whole") == expected
 
 
 def test_a_rate_above_that_of_the_board_is_refused(wav: Write, prepared: Prepare) -> None:
     expected = (
-        "hand.wav: clip 'hum': rate_hz is 44100 Hz; allowed: up to the board's 22050 Hz. A higher rate takes flash and cannot be heard."
+        "hand.wav: clip 'hum': rate_hz is 44100 Hz; allowed: up to the board's 22050 Hz. A higher"
+        " rate takes flash and cannot be heard."
     )
     assert message(prepared, wav(np.arange(100)), rate_hz=44_100) == expected
 
 
 def test_two_levels_at_once_are_refused(wav: Write, prepared: Prepare) -> None:
-    expected = "hand.wav: clip 'hum': both peak_to_dbfs and rms_to_dbfs are set; allowed: one of them."
+    expected = (
+        "hand.wav: clip 'hum': both peak_to_dbfs and rms_to_dbfs are set; allowed: one of them."
+    )
     assert message(prepared, wav(np.arange(100)), peak_to_dbfs=-1, rms_to_dbfs=-9) == expected
 
 
 def test_fades_longer_than_the_clip_are_refused(wav: Write, prepared: Prepare) -> None:
-    expected = "hand.wav: clip 'hum': the fades take 120 ms together; allowed: up to the 100 ms that the cut keeps."
+    expected = (
+        "hand.wav: clip 'hum': the fades take 120 ms together; allowed: up to the 100 ms that the"
+        " cut keeps."
+    )
     assert message(prepared, wav(np.zeros(2205)), fade_in_ms=60, fade_out_ms=60) == expected
 
 
 def test_a_fade_out_of_a_loop_is_refused(wav: Write, prepared: Prepare) -> None:
     expected = (
-        "hand.wav: clip 'hum': fade_out_ms is set, but a clip with a loop has no end. Leave it out; the sound's release_ms ends a loop."
+        "hand.wav: clip 'hum': fade_out_ms is set, but a clip with a loop has no end. Leave it out;"
+        " the sound's release_ms ends a loop."
     )
     assert message(prepared, wav(np.zeros(2205)), fade_out_ms=5, loop="whole") == expected
 
 
 def test_a_fade_into_a_loop_is_refused(wav: Write, prepared: Prepare) -> None:
-    expected = "hand.wav: clip 'hum': the fade-in of 60 ms reaches into the loop; allowed: up to 50 ms, the loop's start."
+    expected = (
+        "hand.wav: clip 'hum': the fade-in of 60 ms reaches into the loop; allowed: up to 50 ms,"
+        " the loop's start."
+    )
     assert message(prepared, wav(np.zeros(2205)), fade_in_ms=60, loop=Loop(start_ms=50)) == expected
 
 
@@ -151,21 +179,33 @@ def test_a_fade_into_a_loop_is_refused(wav: Write, prepared: Prepare) -> None:
     times_ms=st.lists(st.floats(0, 200), min_size=4, max_size=4).map(sorted),
     looped=st.booleans(),
 )
-def test_a_cut_and_its_loop_always_fit_together(file_hz: int, board_hz: int, times_ms: list[float], looped: bool) -> None:
+def test_a_cut_and_its_loop_always_fit_together(
+    file_hz: int, board_hz: int, times_ms: list[float], looped: bool
+) -> None:
     """Either a clear fault, or samples of the right length with the loop at their end."""
     start, loop_start, loop_end, end = times_ms
     loop = Loop(start_ms=loop_start - start, end_ms=loop_end - start) if looped else None
     with TemporaryDirectory() as folder:
         soundfile.write(f"{folder}/a.wav", np.zeros(file_hz // 5), file_hz)
         try:
-            clip = prepare("a", Clip(file="a.wav", start_ms=start, end_ms=end, loop=loop), board(board_hz), Path(folder))
+            clip = prepare(
+                "a",
+                Clip(file="a.wav", start_ms=start, end_ms=end, loop=loop),
+                board(board_hz),
+                Path(folder),
+            )
         except ClipError as error:
-            assert min(np.diff(times_ms)) * min(file_hz, board_hz) < 33 * 1000 or "loop is from" in str(error)
+            assert min(np.diff(times_ms)) * min(
+                file_hz, board_hz
+            ) < 33 * 1000 or "loop is from" in str(error)
             return
     kept_ms = (loop_end if looped else end) - start
-    # Each end is rounded to a sample of the file, then the length to one of the board; a loop may stretch all by half a sample a turn.
+    # Each end is rounded to a sample of the file, then the length to one of the board; a loop may
+    # stretch all by half a sample a turn.
     stretch = 0.5 * kept_ms / max(1, loop_end - loop_start) if looped else 0
-    assert len(clip.samples) == pytest.approx(kept_ms * board_hz / 1000, abs=1.5 + 1.5 * board_hz / file_hz + 1.1 * stretch)
+    assert len(clip.samples) == pytest.approx(
+        kept_ms * board_hz / 1000, abs=1.5 + 1.5 * board_hz / file_hz + 1.1 * stretch
+    )
     if looped:
         first, stop = clip.loop
         assert 0 <= first < stop == len(clip.samples)

@@ -1,4 +1,5 @@
 """Resampling, fades, levels and rounding, each against what it must be by its own definition."""
+
 from collections.abc import Callable
 
 import numpy as np
@@ -17,7 +18,9 @@ def middle(samples: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 @pytest.mark.parametrize("rate_hz, new_rate_hz", RATES)
-def test_a_sine_keeps_its_frequency_level_and_place(rate_hz: int, new_rate_hz: int, sine: Sine) -> None:
+def test_a_sine_keeps_its_frequency_level_and_place(
+    rate_hz: int, new_rate_hz: int, sine: Sine
+) -> None:
     """Against the same sine made at the new rate; 1e-6 is 120 dB down, VHQ promises 28 bits."""
     moved = resample(sine(1000, rate_hz=rate_hz), rate_hz, new_rate_hz)
     assert np.abs(middle(moved) - middle(sine(1000, rate_hz=new_rate_hz))).max() < 1e-6
@@ -25,7 +28,9 @@ def test_a_sine_keeps_its_frequency_level_and_place(rate_hz: int, new_rate_hz: i
 
 @pytest.mark.parametrize("rate_hz, new_rate_hz", RATES[:4])
 @pytest.mark.parametrize("place", [1.02, 1.3, 1.9])
-def test_a_sine_above_half_the_new_rate_is_gone(rate_hz: int, new_rate_hz: int, place: float, sine: Sine) -> None:
+def test_a_sine_above_half_the_new_rate_is_gone(
+    rate_hz: int, new_rate_hz: int, place: float, sine: Sine
+) -> None:
     """It would come back at another frequency; more than 90 dB down no 16-bit sample shows it."""
     frequency = min(place * new_rate_hz / 2, 0.499 * rate_hz)
     alias = middle(resample(sine(frequency, amplitude=1.0, rate_hz=rate_hz), rate_hz, new_rate_hz))
@@ -45,15 +50,19 @@ def test_the_same_rate_changes_nothing() -> None:
 
 @pytest.mark.parametrize("start", [0, 5000])
 def test_a_loop_goes_on_at_its_seam_as_if_it_never_ended(start: int) -> None:
-    """100 periods at 48 000 Hz come to 2526.6 samples at 22 050 Hz: cut to 2527 the seam must still be no step at all.
+    """100 periods at 48 000 Hz come to 2526.6 samples at 22 050 Hz: cut to 2527 the seam must still
+    be no step at all.
 
-    The turns of the resampled loop, one after the other, are compared with a single endless sine of the loop's own pitch.
+    The turns of the resampled loop, one after the other, are compared with a single endless sine of
+    the loop's own pitch.
     """
     length = 5500
     sound = np.sin(2 * np.pi * 100 / length * np.arange(start + length))
     samples, (first, end) = resample_loop(sound, (start, start + length), 2527)
     turns = np.concatenate([samples, samples[first:end], samples[first:end]])
-    quiet = 0 if start == 0 else 200  # a sound that is not a whole loop has a true beginning, at which the filter rings
+    quiet = (
+        0 if start == 0 else 200
+    )  # a sound that is not a whole loop has a true beginning, at which the filter rings
     phase = 2 * np.pi * 100 / (end - first) * np.arange(len(turns))
     assert end == len(samples)
     assert np.abs(turns - np.sin(phase))[quiet:].max() < 1e-5
@@ -75,7 +84,9 @@ def test_a_peak_is_brought_to_its_level(sine: Sine) -> None:
 
 
 def test_an_rms_is_brought_to_its_level(sine: Sine) -> None:
-    """A sine of amplitude 1 has an RMS of -3.01 dBFS, 20 lg(1 / sqrt 2); one of 40 samples a period reaches its peak."""
+    """A sine of amplitude 1 has an RMS of -3.01 dBFS, 20 lg(1 / sqrt 2); one of 40 samples a
+    period reaches its peak.
+    """
     sound = sine(22_050 / 40, amplitude=0.2, seconds=40 / 441)
     assert np.abs(sound * gain_to(sound, None, -3.0103)).max() == pytest.approx(1.0, abs=1e-5)
 

@@ -1,4 +1,6 @@
-"""The player in C, built from firmware_spec and fed many cases in one process (firmware_spec/ports/host/README.md, batch)."""
+"""The player in C, built from firmware_spec and fed many cases in one process
+(firmware_spec/ports/host/README.md, batch).
+"""
 
 import os
 import struct
@@ -16,9 +18,19 @@ FIRMWARE = Path(__file__).parents[2] / "firmware_spec"
 HOST = FIRMWARE / "ports" / "host"
 SANITIZED = "-O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all"
 REASONS = (
-    "OK", "BAD_MAGIC", "BAD_VERSION", "BAD_LENGTH", "BAD_CRC", "BAD_NUMBER", "BAD_VALUE", "BAD_INDEX", "BAD_RECORD", "BAD_DATA", "TOO_MANY",
+    "OK",
+    "BAD_MAGIC",
+    "BAD_VERSION",
+    "BAD_LENGTH",
+    "BAD_CRC",
+    "BAD_NUMBER",
+    "BAD_VALUE",
+    "BAD_INDEX",
+    "BAD_RECORD",
+    "BAD_DATA",
+    "TOO_MANY",
     "NO_SUCH",
-)  # fmt: skip
+)
 
 
 class Refused(NamedTuple):
@@ -29,7 +41,9 @@ class Refused(NamedTuple):
 
 
 class Run(NamedTuple):
-    """What a run gave. samples (frames * samples_per_frame,) int16; duties (frames, channels) uint16; trace rows (frame, kind, index, value)."""
+    """What a run gave. samples (frames * samples_per_frame,) int16; duties (frames, channels)
+    uint16; trace rows (frame, kind, index, value).
+    """
 
     samples: NDArray[np.int16]
     duties: NDArray[np.uint16]
@@ -38,8 +52,17 @@ class Run(NamedTuple):
 
 
 def make(folder: Path, target: str, **variables: str) -> Path:
-    """Build one target of the host's Makefile into a folder; a failure shows what the compiler said."""
-    command = ["make", "-C", str(HOST), f"BUILD={folder}", *(f"{name}={value}" for name, value in variables.items()), str(folder / target)]
+    """Build one target of the host's Makefile into a folder; a failure shows what the compiler
+    said.
+    """
+    command = [
+        "make",
+        "-C",
+        str(HOST),
+        f"BUILD={folder}",
+        *(f"{name}={value}" for name, value in variables.items()),
+        str(folder / target),
+    ]
     done = subprocess.run(command, capture_output=True, text=True)
     assert done.returncode == 0, f"{' '.join(command)}\n{done.stdout}{done.stderr}"
     return folder / target
@@ -50,7 +73,9 @@ class Batch:
 
     def __init__(self, command: Path) -> None:
         environment = {**os.environ, "ASAN_OPTIONS": "abort_on_error=1"}
-        self._process = subprocess.Popen([command, "--batch"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment)
+        self._process = subprocess.Popen(
+            [command, "--batch"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment
+        )
 
     def close(self) -> None:
         """End it; a leak or a fault found by a sanitizer shows in its exit status."""
@@ -61,14 +86,20 @@ class Batch:
     def play(self, table: bytes, presses: Sequence[Press], until_frame: int) -> Run | Refused:
         """Play frames 0 to until_frame - 1; presses in order of frames."""
         events = b"".join(struct.pack("<IBBH", *press) for press in presses)
-        self._process.stdin.write(struct.pack("<3I", len(table), len(presses), until_frame) + table + events)
+        self._process.stdin.write(
+            struct.pack("<3I", len(table), len(presses), until_frame) + table + events
+        )
         self._process.stdin.flush()
-        status, offset, samples_per_frame, channels, traced, saturated = struct.unpack("<6I", self._take(24))
+        status, offset, samples_per_frame, channels, traced, saturated = struct.unpack(
+            "<6I", self._take(24)
+        )
         if status:
             return Refused(REASONS[status], offset)
         trace = list(struct.iter_unpack("<IBBH", self._take(8 * traced)))
         samples = np.frombuffer(self._take(2 * until_frame * samples_per_frame), "<i2")
-        duties = np.frombuffer(self._take(2 * until_frame * channels), "<u2").reshape(until_frame, channels)
+        duties = np.frombuffer(self._take(2 * until_frame * channels), "<u2").reshape(
+            until_frame, channels
+        )
         return Run(samples, duties, trace, saturated)
 
     def _take(self, size: int) -> bytes:

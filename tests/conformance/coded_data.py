@@ -7,7 +7,9 @@ import plain_codings
 from fxseq.table import Coding
 
 
-def clip_data(some_bytes: Callable[[int], bytes], coding: Coding, samples: int, loop_start: int | None) -> bytes:
+def clip_data(
+    some_bytes: Callable[[int], bytes], coding: Coding, samples: int, loop_start: int | None
+) -> bytes:
     """As many bytes as the clip takes; in IMA ADPCM with heads that are in order (SPEC 3.7 R4)."""
     data = bytearray(some_bytes(plain_codings.clip_bytes(coding, samples, loop_start)))
     at = 0

@@ -1,4 +1,6 @@
-"""The plain reader and player, and the generated tables, are modules of this folder, found by name."""
+"""The plain reader and player, and the generated tables, are modules of this folder, found by
+name.
+"""
 
 import sys
 from collections.abc import Iterator
@@ -17,7 +19,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 @pytest.fixture(params=["reference", "plain"])
 def play(request: pytest.FixtureRequest) -> object:
-    """Either player: play(table, presses, until_frame) gives a running.Result. Every worked example holds for both."""
+    """Either player: play(table, presses, until_frame) gives a running.Result. Every worked
+    example holds for both.
+    """
     return import_module("running").PLAYERS[request.param]
 
 
@@ -26,7 +30,9 @@ def c_batch(tmp_path_factory: pytest.TempPathFactory) -> Iterator["Batch"]:
     """The player in C with sanitizers, asked table after table."""
     from c_host import SANITIZED, Batch, make
 
-    process = Batch(make(tmp_path_factory.mktemp("c_player"), "fxp_host", CC="gcc", CFLAGS=SANITIZED))
+    process = Batch(
+        make(tmp_path_factory.mktemp("c_player"), "fxp_host", CC="gcc", CFLAGS=SANITIZED)
+    )
     yield process
     process.close()
 

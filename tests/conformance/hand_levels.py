@@ -1,4 +1,6 @@
-"""Basic vectors of layers, flicker and gauges (SPEC 6.2, 6.4, 6.5) where things happen in one frame, worked by hand."""
+"""Basic vectors of layers, flicker and gauges (SPEC 6.2, 6.4, 6.5) where things happen in one
+frame, worked by hand.
+"""
 
 from hand_light import AT_25700, AT_51400, light, shines
 from hand_work import ONCE, SWITCH, Hand, duty_work, once, press, shone, singles, table
@@ -12,13 +14,15 @@ VECTORS = [
     shines(
         "starts-from-what-started-before-it",
         ("6.2 R1", "5.1 R2"),
-        "the start level is what is seen at the moment of the start: an ambient curve that started earlier in the frame counts",
+        "the start level is what is seen at the moment of the start: an ambient curve that started"
+        " earlier in the frame counts",
         light(AT_25700, AT_51400, TO_FULL_IN_2, latest=True, ambient=(0, 1)),
         8,
         ((0, 0), (2, 1), (2, 2)),
         0,
         (25700, 25700, 51400, 58467, 65535),
-        "In frame 2 the ambient layer goes to 51400, then the effect starts from there: 51400 + (14135 * 16384 >> 15 = 7067) = 58467.",
+        "In frame 2 the ambient layer goes to 51400, then the effect starts from there: 51400 +"
+        " (14135 * 16384 >> 15 = 7067) = 58467.",
     ),
     shines(
         "starts-before-what-starts-behind-it",
@@ -29,18 +33,21 @@ VECTORS = [
         ((0, 0), (2, 1), (2, 2)),
         0,
         (25700, 25700, 25700, 45617, 65535),
-        "The effect starts from 25700: 25700 + (39835 * 16384 >> 15 = 19917) = 45617. Both started in frame 2: the effect is seen.",
+        "The effect starts from 25700: 25700 + (39835 * 16384 >> 15 = 19917) = 45617. Both started"
+        " in frame 2: the effect is seen.",
     ),
     shines(
         "no-length-takes-the-ambient-level-of-its-moment",
         ("6.2 R3", "6.2 R1"),
-        "segments of length 0 that a curve begins with are over at its start: the ambient level is that of this moment",
+        "segments of length 0 that a curve begins with are over at its start: the ambient level is"
+        " that of this moment",
         light(AT_25700, AT_51400, FROM_AMBIENT, ambient=(0, 1)),
         8,
         ((0, 0), (2, 1), (2, 2)),
         0,
         (25700, 25700, 51400, 58467, 65535),
-        "In frame 2 the ambient layer is at 51400 already when the effect's first segment ends: 51400 + 7067 = 58467.",
+        "In frame 2 the ambient layer is at 51400 already when the effect's first segment ends:"
+        " 51400 + 7067 = 58467.",
     ),
     shines(
         "no-length-takes-no-later-ambient-level",
@@ -51,27 +58,40 @@ VECTORS = [
         ((0, 0), (2, 1), (2, 2)),
         0,
         (25700, 25700, 51400, 51400, 65535),
-        "The effect goes on from 25700: 25700, 45617, 65535; the ambient layer is at 51400 from frame 2 on, and higher until frame 4.",
+        "The effect goes on from 25700: 25700, 45617, 65535; the ambient layer is at 51400 from"
+        " frame 2 on, and higher until frame 4.",
     ),
     Hand(
         "gauge-changes-between-two-starts",
         ("6.2 R1", "6.5 R1", "5.5 R6"),
-        "a gauge changes at once: what starts before it in the frame does not know, what starts after it does",
+        "a gauge changes at once: what starts before it in the frame does not know, what starts"
+        " after it does",
         table(
             channels=2,
             inputs=[SWITCH],
             counters=[("04 04", "0 to 4, starts at 4")],
-            groups=[("00 01 03 00", "channel 0, latest, gauge of counter 0"), ("01 01 03 00", "channel 1, latest, gauge of counter 0")],
+            groups=[
+                ("00 01 03 00", "channel 0, latest, gauge of counter 0"),
+                ("01 01 03 00", "channel 1, latest, gauge of counter 0"),
+            ],
             fades=[TO_0_IN_2],
-            effects=[("00 01 00 00 02 00 01 01 01 00", "fade 0 on group 0; counter 0 minus 1; fade 0 on group 1")],
+            effects=[
+                (
+                    "00 01 00 00 02 00 01 01 01 00",
+                    "fade 0 on group 0; counter 0 minus 1; fade 0 on group 1",
+                )
+            ],
             triggers=[ONCE],
         ),
         6,
         press(2, 3),
         (*once(2), "2 FADE 0 0", "2 COUNT 0 3", "2 FADE 1 0", "3 RELEASE 0 0"),
         (
-            "Gauges: 4 * 65535 / 4 = 65535, then 3 * 65535 / 4 = 49151. Channel 0 falls from 65535: 65535 - (65535 * 16384 >> 15 = 32767) = "
-            "32768; channel 1 from 49151: 49151 - (49151 * 16384 >> 15 = 24575) = 24576.",
+            (
+                "Gauges: 4 * 65535 / 4 = 65535, then 3 * 65535 / 4 = 49151. Channel 0 falls from"
+                " 65535: 65535 - (65535 * 16384 >> 15 = 32767) = 32768; channel 1 from 49151: 49151"
+                " - (49151 * 16384 >> 15 = 24575) = 24576."
+            ),
             "In frame 4 both end at 0 and are not live any more: the gauge, 49151.",
             *(duty_work(level) for level in (65535, 49151, 32768, 24576)),
         ),
@@ -81,7 +101,8 @@ VECTORS = [
     Hand(
         "gauge-changes-under-an-effect",
         ("6.5 R1", "6.2 R5"),
-        "a gauge does not start: by latest the effect is seen until it ends, however often the counter changes; and a level is rounded down",
+        "a gauge does not start: by latest the effect is seen until it ends, however often the"
+        " counter changes; and a level is rounded down",
         table(
             inputs=[SWITCH] * 2,
             counters=[("07 07", "0 to 7, starts at 7")],
@@ -94,7 +115,10 @@ VECTORS = [
         (*press(2, 3, 0), *press(4, 5, 1)),
         (*once(2), "2 FADE 0 0", "3 RELEASE 0 0", *once(4, 1, 1), "4 COUNT 0 6", "5 RELEASE 1 0"),
         (
-            "started is 2 on the effect layer and stays 0 on the gauge's. From 2 + 6 the gauge: 6 * 65535 / 7 = 56172 and 6 sevenths.",
+            (
+                "started is 2 on the effect layer and stays 0 on the gauge's. From 2 + 6 the gauge:"
+                " 6 * 65535 / 7 = 56172 and 6 sevenths."
+            ),
             *(duty_work(level) for level in (65535, 25700, 56172)),
         ),
         ((0, 48),),
@@ -104,22 +128,31 @@ VECTORS = [
         "ambient-goes-on-from-what-is-seen",
         ("6.2 R1", "6.2 R5"),
         "by latest a curve of the ambient layer, too, begins at the level that is seen",
-        light(AT_25700, ("00 00 00 FF FF 03", "full at once"), TO_0_IN_2, latest=True, ambient=(0, 2)),
+        light(
+            AT_25700, ("00 00 00 FF FF 03", "full at once"), TO_0_IN_2, latest=True, ambient=(0, 2)
+        ),
         8,
         ((0, 0), (2, 1), (4, 2)),
         0,
         (25700, 25700, 65535, 65535, 65535, 32768, 0),
-        "In frame 4 the effect's 65535 is seen: the ambient layer falls from there, and hides the effect, since it has started last.",
+        "In frame 4 the effect's 65535 is seen: the ambient layer falls from there, and hides the"
+        " effect, since it has started last.",
     ),
     Hand(
         "flicker-behind-another-segment",
         ("6.4 R1", "6.4 R2"),
-        "the hash is of the frame in which the flicker began, not of its curve or of the run, and of the table's seed",
+        "the hash is of the frame in which the flicker began, not of its curve or of the run, and"
+        " of the table's seed",
         table(
             seed=0x12345678,
             inputs=[SWITCH],
             groups=[("00 01 00", "channel 0, highest")],
-            fades=[("00 00 02 E4 C8 01 04 04 FF FF 03 00 02", "25700 for 2, then flicker 4 long, target full, low 0, every 2")],
+            fades=[
+                (
+                    "00 00 02 E4 C8 01 04 04 FF FF 03 00 02",
+                    "25700 for 2, then flicker 4 long, target full, low 0, every 2",
+                )
+            ],
             effects=[("00 01 00 00", "fade 0 on group 0")],
             triggers=[ONCE],
         ),
@@ -127,9 +160,15 @@ VECTORS = [
         press(3, 4),
         (*once(3), "3 FADE 0 0", "4 RELEASE 0 0"),
         (
-            "The flicker begins in frame 5 from 25700. Frame 7: x = 7 + 0 + 12345678 = 1234567F; after the products EB2C882F, CEAACE12: h = "
-            "CEAA = 52906. Frame 9: 12345681; E2908CD1, 2C14C550: h = 2C14 = 11284. 65535 * h >> 16 = h - 1.",
-            "25700, 25700 + 27205 / 2 = 39302, 52905, 52905 - 41622 / 2 = 32094, and at t = 4 11283.",
+            (
+                "The flicker begins in frame 5 from 25700. Frame 7: x = 7 + 0 + 12345678 ="
+                " 1234567F; after the products EB2C882F, CEAACE12: h = CEAA = 52906. Frame 9:"
+                " 12345681; E2908CD1, 2C14C550: h = 2C14 = 11284. 65535 * h >> 16 = h - 1."
+            ),
+            (
+                "25700, 25700 + 27205 / 2 = 39302, 52905, 52905 - 41622 / 2 = 32094, and at t = 4"
+                " 11283."
+            ),
             *(duty_work(level) for level in (25700, 39302, 52905, 32094, 11283)),
         ),
         ((0, 44),),
@@ -138,24 +177,33 @@ VECTORS = [
     shines(
         "returned-to-ambient-and-gone",
         ("6.2 R3", "6.2 R5"),
-        "a layer that ended in the ambient light keeps none of it: when the ambient light goes out, the lamp is dark",
-        light(("00 00 00 80 81 02", "32896 at once"), FULL_AND_BACK, ("00 00 00 00", "0 at once"), ambient=(0, 2)),
+        "a layer that ended in the ambient light keeps none of it: when the ambient light goes out,"
+        " the lamp is dark",
+        light(
+            ("00 00 00 80 81 02", "32896 at once"),
+            FULL_AND_BACK,
+            ("00 00 00 00", "0 at once"),
+            ambient=(0, 2),
+        ),
         9,
         ((0, 0), (2, 1), (6, 2)),
         0,
         (32896, 32896, 65535, 65535, 49216, 32896, 0),
-        "Frame 4: 65535 - (32639 * 16384 >> 15 = 16319) = 49216. In frame 5 the effect is over and has level 0; from 6 on the ambient light has, too.",
+        "Frame 4: 65535 - (32639 * 16384 >> 15 = 16319) = 49216. In frame 5 the effect is over and"
+        " has level 0; from 6 on the ambient light has, too.",
     ),
     shines(
         "starts-from-0-once-it-is-over",
         ("6.2 R1", "6.2 R3"),
-        "by highest an effect layer that is not live begins at 0, not at the ambient level in which it ended",
+        "by highest an effect layer that is not live begins at 0, not at the ambient level in which"
+        " it ended",
         light(("00 00 00 80 81 02", "32896 at once"), FULL_AND_BACK, TO_FULL_IN_2, ambient=(0,)),
         10,
         ((0, 0), (2, 1), (6, 2)),
         0,
         (32896, 32896, 65535, 65535, 49216, 32896, 32896, 32896, 65535),
-        "From frame 6 the effect has 0, 32767, 65535; the ambient 32896 is higher than the first two.",
+        "From frame 6 the effect has 0, 32767, 65535; the ambient 32896 is higher than the first"
+        " two.",
     ),
     shines(
         "ambient-target-is-0-whatever-was-lit",
@@ -166,12 +214,14 @@ VECTORS = [
         ((0, 0), (2, 1)),
         0,
         (25700, 25700, 65535, 65535, 32768, 0),
-        "From frame 3 straight from 65535 to 0 in 2: 65535 - (65535 * 16384 >> 15 = 32767) = 32768, then 0.",
+        "From frame 3 straight from 65535 to 0 in 2: 65535 - (65535 * 16384 >> 15 = 32767) = 32768,"
+        " then 0.",
     ),
     shines(
         "segments-of-both-layers-end-in-one-frame",
         ("6.2 R3",),
-        "the ambient layer goes first: what ends in a frame takes the level of the ambient segment that begins in it",
+        "the ambient layer goes first: what ends in a frame takes the level of the ambient segment"
+        " that begins in it",
         light(
             ("00 00 04 FF FF 03 00 04 E4 C8 01", "full for 4, then 25700"),
             ("02 00 09 04 01 04 00", "start 0, straight to ambient in 4, straight to 0 in 4"),
@@ -182,28 +232,37 @@ VECTORS = [
         ((2, 0), (2, 1)),
         2,
         (0, 16383, 32767, 49151, 25700, 19275, 12850, 6425, 25700),
-        "65535 * (0, 8192, 16384, 24576) >> 15; in frame 6 at ambient, which is 25700 now; 25700 * (8192, 16384, 24576) >> 15 = 6425, 12850, "
-        "19275 less. In frame 10 the effect is over.",
+        "65535 * (0, 8192, 16384, 24576) >> 15; in frame 6 at ambient, which is 25700 now; 25700 *"
+        " (8192, 16384, 24576) >> 15 = 6425, 12850, 19275 less. In frame 10 the effect is over.",
     ),
     shines(
         "curves-of-both-layers-end-in-one-frame",
         ("6.2 R3",),
-        "an ambient curve that ends in a frame is at its last level there, and what the effect takes is that level",
-        light(("02 FF FF 03 01 04 00", "start full, straight to 0 in 4"), ("00 08 04 01 02 FF FF 03", "at ambient for 4, straight to full in 2"), ambient=(0,)),
+        "an ambient curve that ends in a frame is at its last level there, and what the effect"
+        " takes is that level",
+        light(
+            ("02 FF FF 03 01 04 00", "start full, straight to 0 in 4"),
+            ("00 08 04 01 02 FF FF 03", "at ambient for 4, straight to full in 2"),
+            ambient=(0,),
+        ),
         10,
         ((2, 0), (2, 1)),
         2,
         (65535, 49152, 32768, 16384, 0, 32767, 65535),
-        "Ambient 65535 - 65535 * (8192, 16384, 24576) >> 15, and 0 in frame 6: the effect rises from there, not from 16384.",
+        "Ambient 65535 - 65535 * (8192, 16384, 24576) >> 15, and 0 in frame 6: the effect rises"
+        " from there, not from 16384.",
     ),
     Hand(
         "flicker-knows-nothing-of-draws",
         ("6.4 R2", "6.4 R1", "5.6 R1"),
-        "the hash has the table's seed, not what the draws have made of it; and a point stands between low and target",
+        "the hash has the table's seed, not what the draws have made of it; and a point stands"
+        " between low and target",
         table(
             inputs=[SWITCH] * 2,
             groups=[("00 01 00", "channel 0, highest")],
-            fades=[("00 04 04 FF FF 03 C0 80 01 02", "flicker 4 long, target full, low 16448, every 2")],
+            fades=[
+                ("00 04 04 FF FF 03 C0 80 01 02", "flicker 4 long, target full, low 16448, every 2")
+            ],
             effects=[("04 FF", "pitch_spread 255, no steps"), ("00 01 00 00", "fade 0 on group 0")],
             triggers=singles(2),
         ),
@@ -211,9 +270,15 @@ VECTORS = [
         (*press(1, 2, 0), *press(3, 4, 1)),
         (*once(1), "2 RELEASE 0 0", *once(3, 1, 1), "3 FADE 0 0", "4 RELEASE 1 0"),
         (
-            "The effect of frame 1 draws. Frame 5: x = 5 + 0 + 1 = 6; after the products FF833F0E, A7E37458: h = A7E3 = 42979. Frame 7: 8; "
-            "FF59A968, EA53B5E9: h = EA53 = 59987.",
-            "Points 16448 + (49087 * h >> 16) = 48639, 61378. 0 + 48639 / 2 = 24319; 48639 + 12739 / 2 = 55008; at t = 4 61378.",
+            (
+                "The effect of frame 1 draws. Frame 5: x = 5 + 0 + 1 = 6; after the products"
+                " FF833F0E, A7E37458: h = A7E3 = 42979. Frame 7: 8; FF59A968, EA53B5E9: h = EA53 ="
+                " 59987."
+            ),
+            (
+                "Points 16448 + (49087 * h >> 16) = 48639, 61378. 0 + 48639 / 2 = 24319; 48639 +"
+                " 12739 / 2 = 55008; at t = 4 61378."
+            ),
             *(duty_work(level) for level in (24319, 48639, 55008, 61378)),
         ),
         ((0, 36),),
@@ -222,12 +287,21 @@ VECTORS = [
     Hand(
         "levels-of-one-unit",
         ("3.6", "6.6 R1"),
-        "a fade says its level to one part in 65535: the lowest, both sides of the foot's end, and the last below full",
+        "a fade says its level to one part in 65535: the lowest, both sides of the foot's end, and"
+        " the last below full",
         table(
             channels=4,
             inputs=[SWITCH],
             groups=[(f"{n:02X} 01 00", f"channel {n}, highest") for n in range(4)],
-            fades=[(f"00 00 00 {bytes_}", f"{level} at once") for bytes_, level in (("01", 1), ("FA 28", 5242), ("FB 28", 5243), ("FE FF 03", 65534))],
+            fades=[
+                (f"00 00 00 {bytes_}", f"{level} at once")
+                for bytes_, level in (
+                    ("01", 1),
+                    ("FA 28", 5242),
+                    ("FB 28", 5243),
+                    ("FE FF 03", 65534),
+                )
+            ],
             effects=[("00 01 00 00 01 01 01 01 02 02 01 03 03", "fade n on group n")],
             triggers=[ONCE],
         ),

@@ -3,18 +3,41 @@
 from hand_work import ONCE, SWITCH, Hand, duty_work, number, once, press, shone, singles, table
 
 FULL = 65535
-POINTS = (32768, 23914, 17436, 12697, 9230, 6693, 4837, 3479, 2486, 1759, 1227, 838, 554, 345, 193, 82, 0)  # D of SPEC 6.3 R4
+POINTS = (
+    32768,
+    23914,
+    17436,
+    12697,
+    9230,
+    6693,
+    4837,
+    3479,
+    2486,
+    1759,
+    1227,
+    838,
+    554,
+    345,
+    193,
+    82,
+    0,
+)  # D of SPEC 6.3 R4
 U = [t * 32768 // 300 for t in range(300)]
 
 
-def light(*curves: tuple[str, str], latest: bool = False, ambient: tuple[int, ...] = ()) -> list[str]:
+def light(
+    *curves: tuple[str, str], latest: bool = False, ambient: tuple[int, ...] = ()
+) -> list[str]:
     """Input n starts curve n on the only channel; those in `ambient` on the ambient layer."""
     return table(
         inputs=[SWITCH] * len(curves),
         groups=[(f"00 01 0{int(latest)}", f"channel 0, {'latest' if latest else 'highest'}")],
         fades=curves,
         effects=[
-            (f"0{int(n in ambient)} 01 00 {n:02X}", f"fade {n} on group 0, {'ambient' if n in ambient else 'effect'} layer")
+            (
+                f"0{int(n in ambient)} 01 00 {n:02X}",
+                f"fade {n} on group 0, {'ambient' if n in ambient else 'effect'} layer",
+            )
             for n in range(len(curves))
         ],
         triggers=singles(len(curves)),
@@ -32,9 +55,16 @@ def shines(
     levels: tuple[int, ...],
     *work: str,
 ) -> Hand:
-    """taps: (frame, input), released in the next frame. The channel has `levels` from frame `first` on, before that 0."""
+    """taps: (frame, input), released in the next frame. The channel has `levels` from frame
+    `first` on, before that 0.
+    """
     events = sorted(
-        ((frame + late, index, ("PRESS", "RELEASE")[late]) for frame, index in taps for late in (0, 1)), key=lambda event: event[0]
+        (
+            (frame + late, index, ("PRESS", "RELEASE")[late])
+            for frame, index in taps
+            for late in (0, 1)
+        ),
+        key=lambda event: event[0],
     )
     trace = []
     for frame in sorted({frame for frame, _, _ in events}):
@@ -42,7 +72,11 @@ def shines(
         trace += [f"{frame} {kind} {index} 0" for _, index, kind in now]
         for _, index, kind in now:
             if kind == "PRESS":
-                trace += [f"{frame} SHOT {index} 0", f"{frame} EFFECT {index} {index}", f"{frame} FADE 0 {index}"]
+                trace += [
+                    f"{frame} SHOT {index} 0",
+                    f"{frame} EFFECT {index} {index}",
+                    f"{frame} FADE 0 {index}",
+                ]
     lines = (*work, *(duty_work(level) for level in dict.fromkeys(levels) if level))
     return Hand(
         id,
@@ -105,7 +139,8 @@ VECTORS = [
         ((0, 0),),
         0,
         (0, 10239, 32767, 55295, FULL),
-        "u = 8192: 2048 * 81920 >> 15 = 5120. u = 16384: 8192 * 65536 >> 15 = 16384. u = 24576: 18432 * 49152 >> 15 = 27648.",
+        "u = 8192: 2048 * 81920 >> 15 = 5120. u = 16384: 8192 * 65536 >> 15 = 16384. u = 24576:"
+        " 18432 * 49152 >> 15 = 27648.",
         "65535 * 5120 >> 15 = 10239; * 16384: 32767; * 27648: 55295.",
     ),
     shines(
@@ -117,14 +152,16 @@ VECTORS = [
         ((0, 0),),
         0,
         (FULL, 12150, 1936, 0),
-        "t = 1: u = 10922, k = 5, r = 682: 6693 - (1856 * 682 >> 11 = 618) = 6075, w = 26693. t = 2: u = 21845, k = 10, r = 1365: 1227 - "
-        "(389 * 1365 >> 11 = 259) = 968, w = 31800.",
-        "65535 - (65535 * 26693 >> 15 = 53385) = 12150; 65535 - (65535 * 31800 >> 15 = 63599) = 1936.",
+        "t = 1: u = 10922, k = 5, r = 682: 6693 - (1856 * 682 >> 11 = 618) = 6075, w = 26693. t ="
+        " 2: u = 21845, k = 10, r = 1365: 1227 - (389 * 1365 >> 11 = 259) = 968, w = 31800.",
+        "65535 - (65535 * 26693 >> 15 = 53385) = 12150; 65535 - (65535 * 31800 >> 15 = 63599) ="
+        " 1936.",
     ),
     shines(
         "flicker-between-equal-levels",
         ("6.4 R1",),
-        "between two points flicker is a straight line; where low is the target, all points but the first are there",
+        "between two points flicker is a straight line; where low is the target, all points but the"
+        " first are there",
         light(("00 04 06 C8 91 03 C8 91 03 04", "flicker 6 long, target and low 51400, every 4")),
         12,
         ((1, 0),),
@@ -136,12 +173,18 @@ VECTORS = [
         "flicker-hands-on-its-level",
         ("6.2 R3", "6.4 R1"),
         "a flicker that ends between two points ends at the level there",
-        light(("00 04 02 C8 91 03 C8 91 03 04 01 02 00", "flicker 2 long to 51400, every 4; straight to 0 in 2")),
+        light(
+            (
+                "00 04 02 C8 91 03 C8 91 03 04 01 02 00",
+                "flicker 2 long to 51400, every 4; straight to 0 in 2",
+            )
+        ),
         12,
         ((1, 0),),
         1,
         (0, 12850, 25700, 12850, 0),
-        "At t = 2: 51400 * 2 / 4 = 25700; from there 25700 - (25700 * 16384 >> 15) = 12850, then 0.",
+        "At t = 2: 51400 * 2 / 4 = 25700; from there 25700 - (25700 * 16384 >> 15) = 12850,"
+        " then 0.",
     ),
     shines(
         "flicker-hash",
@@ -152,11 +195,12 @@ VECTORS = [
         ((0, 0),),
         0,
         (0, 10744, 21488, 22554, 23620),
-        "Frame 2: x = 2 + 0 + 1 = 3; * 7FEB352D = 7FC19F87 within 32 bits; XOR (>> 15: FF83) = 7FC16004; * 846CA68B = 53F1BA2C; XOR (>> "
-        "16: 53F1) = 53F1E9DD: h = 53F1 = 21489.",
-        "Frame 4: x = 5; 7F9809E1; XOR FF30 = 7F98F6D1; 5C45897B; XOR 5C45 = 5C45D53E: h = 5C45 = 23621.",
-        "Point 1: 65535 * 21489 >> 16 = 21488. Point 2: 65535 * 23621 >> 16 = 23620. Between them: 21488 / 2 = 10744, 21488 + 2132 / 2 = "
-        "22554.",
+        "Frame 2: x = 2 + 0 + 1 = 3; * 7FEB352D = 7FC19F87 within 32 bits; XOR (>> 15: FF83) ="
+        " 7FC16004; * 846CA68B = 53F1BA2C; XOR (>> 16: 53F1) = 53F1E9DD: h = 53F1 = 21489.",
+        "Frame 4: x = 5; 7F9809E1; XOR FF30 = 7F98F6D1; 5C45897B; XOR 5C45 = 5C45D53E: h = 5C45 ="
+        " 23621.",
+        "Point 1: 65535 * 21489 >> 16 = 21488. Point 2: 65535 * 23621 >> 16 = 23620. Between them:"
+        " 21488 / 2 = 10744, 21488 + 2132 / 2 = 22554.",
     ),
     shines(
         "interrupted-in-mid-fade",
@@ -195,12 +239,17 @@ VECTORS = [
         "return-to-ambient",
         ("6.2 R3", "6.2 R5"),
         "an effect ends in the ambient light it came from, and is no longer live",
-        light(("00 00 00 80 81 02", "32896 at once"), ("00 00 01 FF FF 03 09 02", "full for 1, straight to ambient in 2"), ambient=(0,)),
+        light(
+            ("00 00 00 80 81 02", "32896 at once"),
+            ("00 00 01 FF FF 03 09 02", "full for 1, straight to ambient in 2"),
+            ambient=(0,),
+        ),
         9,
         ((0, 0), (2, 1)),
         0,
         (32896, 32896, FULL, FULL, 49216, 32896),
-        "Frame 2 is the step, in frame 3 the line begins from it; 65535 - (32639 * 16384 >> 15 = 16319) = 49216.",
+        "Frame 2 is the step, in frame 3 the line begins from it; 65535 - (32639 * 16384 >> 15 ="
+        " 16319) = 49216.",
     ),
     shines(
         "ambient-that-moves-is-followed",
@@ -233,12 +282,17 @@ VECTORS = [
         "segment-ends-before-a-start-of-that-frame",
         ("6.2 R1", "6.2 R3"),
         "what ends in a frame takes the ambient level from before a curve that starts in it",
-        light(AT_25700, ("00 08 02 01 02 FF FF 03", "at ambient for 2, straight to full in 2"), ambient=(0,)),
+        light(
+            AT_25700,
+            ("00 08 02 01 02 FF FF 03", "at ambient for 2, straight to full in 2"),
+            ambient=(0,),
+        ),
         9,
         ((2, 1), (4, 0)),
         2,
         (0, 0, 25700, 32767, FULL),
-        "The line begins in frame 4 from 0: 0, 32767, 65535; in frame 4 the ambient 25700 is higher.",
+        "The line begins in frame 4 from 0: 0, 32767, 65535; in frame 4 the ambient 25700 is"
+        " higher.",
     ),
     shines(
         "highest",
@@ -255,7 +309,13 @@ VECTORS = [
         "latest",
         ("6.2 R5", "6.2 R1"),
         "by latest the effect rises from what was seen, and a later ambient curve hides it",
-        light(AT_25700, ("00 01 02 C8 91 03", "straight to 51400 in 2"), ("00 00 00 81 02", "257 at once"), latest=True, ambient=(0, 2)),
+        light(
+            AT_25700,
+            ("00 01 02 C8 91 03", "straight to 51400 in 2"),
+            ("00 00 00 81 02", "257 at once"),
+            latest=True,
+            ambient=(0, 2),
+        ),
         9,
         ((0, 0), (2, 1), (6, 2)),
         0,
@@ -265,7 +325,8 @@ VECTORS = [
     shines(
         "effect-of-the-same-frame",
         ("6.2 R5",),
-        "where both layers started in one frame, by latest the effect is seen, in whatever order they started",
+        "where both layers started in one frame, by latest the effect is seen, in whatever order"
+        " they started",
         light(AT_51400, AT_25700, latest=True, ambient=(1,)),
         5,
         ((2, 0), (2, 1)),
@@ -277,7 +338,12 @@ VECTORS = [
         "ends-dark-and-is-not-live",
         ("6.2 R3",),
         "an effect whose last level is 0 no longer hides the ambient layer",
-        light(AT_25700, ("00 00 02 FF FF 03 00 00 00", "full for 2, then 0"), latest=True, ambient=(0,)),
+        light(
+            AT_25700,
+            ("00 00 02 FF FF 03 00 00 00", "full for 2, then 0"),
+            latest=True,
+            ambient=(0,),
+        ),
         8,
         ((0, 0), (2, 1)),
         0,
@@ -300,13 +366,20 @@ VECTORS = [
         press(3, 4),
         (*once(3), "3 COUNT 0 4", "4 RELEASE 0 0"),
         (
-            "d = 5 * 4 - 12 i = 20, 8, -4, -16, held in 0..12: 12, 8, 0, 0; 8 * 65535 / 12 = 43690. Then 4 * 4 - 12 i = 16, 4: 12, 4; 4 "
-            "* 65535 / 12 = 21845.",
+            (
+                "d = 5 * 4 - 12 i = 20, 8, -4, -16, held in 0..12: 12, 8, 0, 0; 8 * 65535 / 12 ="
+                " 43690. Then 4 * 4 - 12 i = 16, 4: 12, 4; 4 * 65535 / 12 = 21845."
+            ),
             duty_work(43690),
             duty_work(21845),
         ),
         ((0, 24),),
-        (((0, 65535),), tuple(x for x in (shone(0, 43690, 43690, 43690, 21845))), ((0, 0),), ((0, 0),)),
+        (
+            ((0, 65535),),
+            tuple(x for x in shone(0, 43690, 43690, 43690, 21845)),
+            ((0, 0),),
+            ((0, 0),),
+        ),
     ),
     Hand(
         "duty-at-12-bits",
@@ -317,7 +390,10 @@ VECTORS = [
             pwm_bits=12,
             inputs=[SWITCH],
             groups=[(f"{n:02X} 01 00", f"channel {n}") for n in range(4)],
-            fades=[(f"00 00 00 {number(level)}", f"{level} at once") for level in (3598, 16448, 32896, 65535)],
+            fades=[
+                (f"00 00 00 {number(level)}", f"{level} at once")
+                for level in (3598, 16448, 32896, 65535)
+            ],
             effects=[("00 01 00 00 01 01 01 01 02 02 01 03 03", "fade n on group n")],
             triggers=[ONCE],
         ),
@@ -325,11 +401,19 @@ VECTORS = [
         press(1, 2),
         (*once(1), *(f"1 FADE {n} {n}" for n in range(4)), "2 RELEASE 0 0"),
         (
-            "Level 3598: y = (3598 * 7255 + 32768) >> 16 = 398; duty = (398 * 4095 + 32768) >> 16 = 25.",
-            "Level 16448: q = (26934 * 56497) >> 16 = 23219, s = (23219 * 23219 + 32768) >> 16 = 8226, y = (8226 * 23219 + 32768) >> 16 "
-            "= 2914; duty = (2914 * 4095 + 32768) >> 16 = 182.",
-            "Level 32896: q = (43382 * 56497) >> 16 = 37398, s = 21341, y = 12178; duty = (12178 * 4095 + 32768) >> 16 = 761. Level "
-            "65535: 4095.",
+            (
+                "Level 3598: y = (3598 * 7255 + 32768) >> 16 = 398; duty = (398 * 4095 + 32768) >>"
+                " 16 = 25."
+            ),
+            (
+                "Level 16448: q = (26934 * 56497) >> 16 = 23219, s = (23219 * 23219 + 32768) >> 16"
+                " = 8226, y = (8226 * 23219 + 32768) >> 16 = 2914; duty = (2914 * 4095 + 32768) >>"
+                " 16 = 182."
+            ),
+            (
+                "Level 32896: q = (43382 * 56497) >> 16 = 37398, s = 21341, y = 12178; duty ="
+                " (12178 * 4095 + 32768) >> 16 = 761. Level 65535: 4095."
+            ),
         ),
         ((0, 16),),
         tuple(((0, 0), (1, duty)) for duty in (25, 182, 761, 4095)),
@@ -348,13 +432,20 @@ VECTORS = [
     shines(
         "ambient-goes-on-from-its-own-level",
         ("6.2 R1",),
-        "by highest a curve of the ambient layer begins at the level of that layer, not at what is seen",
-        light(AT_25700, ("00 00 03 C8 91 03 00 00 00", "51400 for 3, then 0"), ("00 01 02 00", "straight to 0 in 2"), ambient=(0, 2)),
+        "by highest a curve of the ambient layer begins at the level of that layer, not at what is"
+        " seen",
+        light(
+            AT_25700,
+            ("00 00 03 C8 91 03 00 00 00", "51400 for 3, then 0"),
+            ("00 01 02 00", "straight to 0 in 2"),
+            ambient=(0, 2),
+        ),
         9,
         ((0, 0), (2, 1), (4, 2)),
         0,
         (25700, 25700, 51400, 51400, 51400, 12850, 0),
-        "Ambient 25700 until frame 4; from there 25700, 25700 - (25700 * 16384 >> 15) = 12850, 0. The effect is over in frame 5.",
+        "Ambient 25700 until frame 4; from there 25700, 25700 - (25700 * 16384 >> 15) = 12850, 0."
+        " The effect is over in frame 5.",
     ),
     Hand(
         "flicker-of-two-channels",
@@ -372,15 +463,29 @@ VECTORS = [
         ("0 PRESS 0 0",),
         (*once(0), "0 FADE 0 0"),
         (
-            "Channel 1, x of frames 2 and 4: 9E3779B4, 9E3779B6; after the products E502D107, C90AF616 and E52C66AD, 594FC707: h = "
-            "51466, 22863.",
-            "Channel 2: 3C6EF365, 3C6EF367; 1470ABEF, 8FFA3C9A and 149A4195, 779B356B: h = 36858, 30619. 65535 * h >> 16 = h - 1.",
-            "Channel 1: 0, 51465 / 2 = 25732, 51465, 51465 - 28603 / 2 = 37164, 22862. Channel 2: 0, 18428, 36857, 36857 - 6239 / 2 = "
-            "33738, 30618.",
-            *(duty_work(level) for level in (25732, 51465, 37164, 22862, 18428, 36857, 33738, 30618)),
+            (
+                "Channel 1, x of frames 2 and 4: 9E3779B4, 9E3779B6; after the products E502D107,"
+                " C90AF616 and E52C66AD, 594FC707: h = 51466, 22863."
+            ),
+            (
+                "Channel 2: 3C6EF365, 3C6EF367; 1470ABEF, 8FFA3C9A and 149A4195, 779B356B: h ="
+                " 36858, 30619. 65535 * h >> 16 = h - 1."
+            ),
+            (
+                "Channel 1: 0, 51465 / 2 = 25732, 51465, 51465 - 28603 / 2 = 37164, 22862. Channel"
+                " 2: 0, 18428, 36857, 36857 - 6239 / 2 = 33738, 30618."
+            ),
+            *(
+                duty_work(level)
+                for level in (25732, 51465, 37164, 22862, 18428, 36857, 33738, 30618)
+            ),
         ),
         ((0, 24),),
-        (((0, 0),), shone(0, 0, 25732, 51465, 37164, 22862), shone(0, 0, 18428, 36857, 33738, 30618)),
+        (
+            ((0, 0),),
+            shone(0, 0, 25732, 51465, 37164, 22862),
+            shone(0, 0, 18428, 36857, 33738, 30618),
+        ),
     ),
     Hand(
         "sweep",
@@ -390,7 +495,10 @@ VECTORS = [
             channels=2,
             inputs=[SWITCH],
             groups=[("00 01 00", "channel 0"), ("01 01 00", "channel 1")],
-            fades=[("00 01 AC 02 FF FF 03", "straight to full in 300"), ("00 02 AC 02 FF FF 03", "ease to full in 300")],
+            fades=[
+                ("00 01 AC 02 FF FF 03", "straight to full in 300"),
+                ("00 02 AC 02 FF FF 03", "ease to full in 300"),
+            ],
             effects=[("00 01 00 00 01 01 01", "fade n on group n")],
             triggers=[ONCE],
         ),
@@ -398,11 +506,16 @@ VECTORS = [
         ("0 PRESS 0 0",),
         (*once(0), "0 FADE 0 0", "0 FADE 1 1"),
         (
-            "Reckoned by program from the formulas, not by a player: u = t * 32768 / 300; straight w = u, ease w = ((u u >> 15) (98304 - "
-            "2 u)) >> 15;",
+            (
+                "Reckoned by program from the formulas, not by a player: u = t * 32768 / 300;"
+                " straight w = u, ease w = ((u u >> 15) (98304 - 2 u)) >> 15;"
+            ),
             "level 65535 * w >> 15; duty as in the vectors above.",
         ),
         ((0, 1208),),
-        (shone(0, *(FULL * w >> 15 for w in U), FULL), shone(0, *(FULL * ((u * u >> 15) * (98304 - 2 * u) >> 15) >> 15 for u in U), FULL)),
+        (
+            shone(0, *(FULL * w >> 15 for w in U), FULL),
+            shone(0, *(FULL * ((u * u >> 15) * (98304 - 2 * u) >> 15) >> 15 for u in U), FULL),
+        ),
     ),
 ]

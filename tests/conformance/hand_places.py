@@ -6,14 +6,18 @@ FULL_AT_ONCE = ("00 00 00 FF FF 03", "to full at once")
 
 
 def later(frames: int, counter: int) -> tuple[str, str]:
-    return f"00 06 {frames:02X} {counter:02X} 02", f"{frames} frames after its start counter {counter} plus 1"
+    return (
+        f"00 06 {frames:02X} {counter:02X} 02",
+        f"{frames} frames after its start counter {counter} plus 1",
+    )
 
 
 VECTORS = [
     Hand(
         "lowest-free-place",
         ("5.5 R3", "5.5 R4"),
-        "what is due in one frame comes in the order of the places, and something new takes the lowest that is free",
+        "what is due in one frame comes in the order of the places, and something new takes the"
+        " lowest that is free",
         table(
             inputs=[SWITCH] * 4,
             counters=[("03 00", "0 to 3, starts at 0")] * 4,
@@ -23,32 +27,55 @@ VECTORS = [
         24,
         (*press(0, 1, 0), *press(1, 2, 1), *press(2, 3, 2), *press(5, 6, 3)),
         (
-            *(*once(0, 0, 0), "1 RELEASE 0 0", *once(1, 1, 1), "2 RELEASE 1 0", *once(2, 2, 2), "3 RELEASE 2 0", "3 COUNT 1 1"),
+            *(
+                *once(0, 0, 0),
+                "1 RELEASE 0 0",
+                *once(1, 1, 1),
+                "2 RELEASE 1 0",
+                *once(2, 2, 2),
+                "3 RELEASE 2 0",
+                "3 COUNT 1 1",
+            ),
             *(*once(5, 3, 3), "6 RELEASE 3 0", "20 COUNT 0 1", "20 COUNT 3 1", "20 COUNT 2 1"),
         ),
         (
-            "Effects 0, 1, 2 take places 0, 1, 2. Effect 1 is done at 1 + 2 = 3, so effect 3 takes place 1 at 5.",
-            "Due in frame 20: effect 0 (0 + 20) in place 0, effect 3 (5 + 15) in place 1, effect 2 (2 + 18) in place 2.",
+            (
+                "Effects 0, 1, 2 take places 0, 1, 2. Effect 1 is done at 1 + 2 = 3, so effect 3"
+                " takes place 1 at 5."
+            ),
+            (
+                "Due in frame 20: effect 0 (0 + 20) in place 0, effect 3 (5 + 15) in place 1,"
+                " effect 2 (2 + 18) in place 2."
+            ),
         ),
     ),
     Hand(
         "first-steps-before-its-own-place",
         ("5.5 R1", "5.5 R3", "5.5 R7"),
-        "an effect is kept after its steps at 0 have been carried out: a fade that they start takes the lower place",
+        "an effect is kept after its steps at 0 have been carried out: a fade that they start takes"
+        " the lower place",
         table(
             channels=2,
             inputs=[SWITCH],
             groups=[("00 02 00", "channels 0 and 1, highest")],
             fades=[FULL_AT_ONCE, ("00 00 00 E4 C8 01", "25700 at once")],
-            effects=[("00 09 00 00 04 05 02 00 01", "at 0 fade 0 on group 0, stagger 2; at 2 fade 1 on group 0")],
+            effects=[
+                (
+                    "00 09 00 00 04 05 02 00 01",
+                    "at 0 fade 0 on group 0, stagger 2; at 2 fade 1 on group 0",
+                )
+            ],
             triggers=[ONCE],
         ),
         9,
         press(5, 6),
         (*once(5), "5 FADE 0 0", "6 RELEASE 0 0", "7 FADE 0 1"),
         (
-            "Frame 5: channel 0 to full; fade 0 is kept in place 0 for channel 1, then the effect in place 1. Frame 7: place 0 lets channel "
-            "1 go to full, then place 1 starts fade 1 on both: 25700.",
+            (
+                "Frame 5: channel 0 to full; fade 0 is kept in place 0 for channel 1, then the"
+                " effect in place 1. Frame 7: place 0 lets channel 1 go to full, then place 1"
+                " starts fade 1 on both: 25700."
+            ),
         ),
         ((0, 36),),
         (shone(5, 65535, 65535, 25700), shone(7, 25700)),
@@ -60,7 +87,10 @@ VECTORS = [
         table(
             channels=24,
             inputs=[SWITCH],
-            groups=[(f"{2 * n:02X} 02 00", f"channels {2 * n} and {2 * n + 1}, highest") for n in range(12)],
+            groups=[
+                (f"{2 * n:02X} 02 00", f"channels {2 * n} and {2 * n + 1}, highest")
+                for n in range(12)
+            ],
             fades=[FULL_AT_ONCE],
             effects=[
                 (
@@ -72,10 +102,19 @@ VECTORS = [
         ),
         27,
         press(5, 6),
-        (*once(5), *(f"5 FADE {n} 0" for n in range(11)), "6 RELEASE 0 0", "10 FADE 11 0", "10 REFUSED 0 0"),
         (
-            "The eleven fades take places 0 to 10, the effect place 11. In frame 10 its last step starts fade 0 on group 11: channel 22 is "
-            "lit, and for channel 23 there is no place. The others follow at 5 + 20.",
+            *once(5),
+            *(f"5 FADE {n} 0" for n in range(11)),
+            "6 RELEASE 0 0",
+            "10 FADE 11 0",
+            "10 REFUSED 0 0",
+        ),
+        (
+            (
+                "The eleven fades take places 0 to 10, the effect place 11. In frame 10 its last"
+                " step starts fade 0 on group 11: channel 22 is lit, and for channel 23 there is no"
+                " place. The others follow at 5 + 20."
+            ),
         ),
         ((0, 108),),
         (*((((0, 0), (5, 65535)), ((0, 0), (25, 65535))) * 11), ((0, 0), (10, 65535)), ((0, 0),)),

@@ -9,13 +9,25 @@ LOOP_DATA = (pcm(*range(100, 3700, 100))[0], "PCM 100, 200, .. 3600")
 def clip(samples: int, place: int = 0, step: tuple[str, str] = ("80 80 04", "65536")) -> Record:
     size = f"{samples:02X}" if samples < 128 else f"{samples & 127 | 128:02X} {samples >> 7:02X}"
     where = f"{place:02X}" if place < 128 else f"{place & 127 | 128:02X} {place >> 7:02X}"
-    return f"00 {step[0]} {size} {where}", f"PCM, step {step[1]}, {samples} samples from place {place}"
+    return (
+        f"00 {step[0]} {size} {where}",
+        f"PCM, step {step[1]}, {samples} samples from place {place}",
+    )
 
 
-def played(*clips: Record, data: tuple[Record, ...], effects: list[Record] | None = None, **fields: int) -> list[str]:
+def played(
+    *clips: Record, data: tuple[Record, ...], effects: list[Record] | None = None, **fields: int
+) -> list[str]:
     """Input n plays clip n once."""
     plays = effects or [(f"00 00 {n:02X}", f"play clip {n}") for n in range(len(clips))]
-    return table(inputs=[SWITCH] * len(clips), clips=list(clips), effects=plays, triggers=singles(len(clips)), clip_data=data, **fields)
+    return table(
+        inputs=[SWITCH] * len(clips),
+        clips=list(clips),
+        effects=plays,
+        triggers=singles(len(clips)),
+        clip_data=data,
+        **fields,
+    )
 
 
 def looping(release: str, meaning: str, step: str = "80 80 04", voices: int = 1) -> list[str]:
@@ -32,8 +44,16 @@ def looping(release: str, meaning: str, step: str = "80 80 04", voices: int = 1)
 HELD = ("0 PRESS 0 0", "0 START 0 0", "0 EFFECT 0 0", "0 SOUND 0 0")
 
 
-def shot(frame: int, index: int, voice: int = 0, sounds: int | None = None, cut: tuple[int, int] | None = None) -> tuple[str, ...]:
-    """A tap of input `index`: what is cut (voice, clip), and the sound; released in the next frame."""
+def shot(
+    frame: int,
+    index: int,
+    voice: int = 0,
+    sounds: int | None = None,
+    cut: tuple[int, int] | None = None,
+) -> tuple[str, ...]:
+    """A tap of input `index`: what is cut (voice, clip), and the sound; released in the next
+    frame.
+    """
     cuts = (f"{frame} CUT {cut[0]} {cut[1]}",) if cut else ()
     return (
         *once(frame, index, index),
@@ -72,8 +92,10 @@ VECTORS = [
         press(0, 1),
         shot(0, 0),
         (
-            "Positions 0, 1/2, 1, 1 1/2, 2, 2 1/2: 10; 10 + 3 / 2 = 11; 13; 13 - 33 / 2 = 13 - 16 = -3; -20; -20 + 20 / 2 = -10. The "
-            "next stands at 3, the end.",
+            (
+                "Positions 0, 1/2, 1, 1 1/2, 2, 2 1/2: 10; 10 + 3 / 2 = 11; 13; 13 - 33 / 2 = 13 -"
+                " 16 = -3; -20; -20 + 20 / 2 = -10. The next stands at 3, the end."
+            ),
         ),
         (10, 11, 13, -3, -20, -10, 0, 0),
     ),
@@ -92,7 +114,9 @@ VECTORS = [
         "gain-toward-zero",
         ("6.1 R2", "6.1 R4", "2.1"),
         "a negative product is rounded toward zero, not down",
-        played(clip(4), data=(pcm(-7, 7, -1, 1),), effects=[("00 08 00 80 10", "clip 0, gain 2048")]),
+        played(
+            clip(4), data=(pcm(-7, 7, -1, 1),), effects=[("00 08 00 80 10", "clip 0, gain 2048")]
+        ),
         1,
         ("0 PRESS 0 0",),
         shot(0, 0)[:-1],
@@ -103,13 +127,22 @@ VECTORS = [
         "mu-law",
         ("6.1 R3",),
         "the six codes of the worked examples",
-        played(("01 80 80 04 06 00", "mu-law, step 65536, 6 samples from place 0"), data=(("FF 7F 80 00 C5 6E", "mu-law"),)),
+        played(
+            ("01 80 80 04 06 00", "mu-law, step 65536, 6 samples from place 0"),
+            data=(("FF 7F 80 00 C5 6E", "mu-law"),),
+        ),
         2,
         press(0, 1),
         shot(0, 0),
         (
-            "FF and 7F: m AND 7F = 0: 132 - 132 = 0. 80: m = 7F, e = 7: (120 + 132) << 7 less 132 = 32124; 00 its negative.",
-            "C5: m = 3A, e = 3: (80 + 132) << 3 less 132 = 1564. 6E: m = 91, e = 1: (8 + 132) << 1 less 132 = 148, negative.",
+            (
+                "FF and 7F: m AND 7F = 0: 132 - 132 = 0. 80: m = 7F, e = 7: (120 + 132) << 7 less"
+                " 132 = 32124; 00 its negative."
+            ),
+            (
+                "C5: m = 3A, e = 3: (80 + 132) << 3 less 132 = 1564. 6E: m = 91, e = 1: (8 + 132)"
+                " << 1 less 132 = 148, negative."
+            ),
         ),
         (0, 0, 32124, -32124, 1564, -148, 0, 0),
     ),
@@ -133,8 +166,10 @@ VECTORS = [
         ("0 PRESS 0 0",),
         HELD,
         (
-            "Even samples 100 .. 3600, odd ones 50 more; sample 71 at 35 1/2: 3600 - 3100 / 2 = 2050; sample 72 at 36, which is 4: 500, "
-            "550, 600, 650.",
+            (
+                "Even samples 100 .. 3600, odd ones 50 more; sample 71 at 35 1/2: 3600 - 3100 / 2 ="
+                " 2050; sample 72 at 36, which is 4: 500, 550, 600, 650."
+            ),
         ),
         (*range(100, 3601, 50), 2050, 500, 550, 600, 650),
     ),
@@ -146,7 +181,12 @@ VECTORS = [
         5,
         press(0, 2),
         (*HELD, "2 RELEASE 0 0", "2 STOP 0 0", "2 RELEASED 0 0"),
-        ("R = 1 * 4, so the factor loses 32768 / 4 = 8192: 32768, 24576, 16384, 8192 on 900, 1000, 1100, 1200: 900, 750, 550, 300.",),
+        (
+            (
+                "R = 1 * 4, so the factor loses 32768 / 4 = 8192: 32768, 24576, 16384, 8192 on 900,"
+                " 1000, 1100, 1200: 900, 750, 550, 300."
+            ),
+        ),
         (*range(100, 900, 100), 900, 750, 550, 300, (0, 8)),
     ),
     Hand(
@@ -165,7 +205,11 @@ VECTORS = [
         ("6.1 R2", "5.5 R5"),
         "a looped step of an effect that is not held plays once",
         table(
-            inputs=[SWITCH], clips=[LOOP], effects=[("00 10 00 00", "clip 0, looped, release 0")], triggers=[ONCE], clip_data=[LOOP_DATA]
+            inputs=[SWITCH],
+            clips=[LOOP],
+            effects=[("00 10 00 00", "clip 0, looped, release 0")],
+            triggers=[ONCE],
+            clip_data=[LOOP_DATA],
         ),
         11,
         press(0, 1),
@@ -242,17 +286,29 @@ VECTORS = [
         Hand(
             f"loop-is-{'spared' if end == 9 else 'cut-once-let-go'}",
             ("6.1 R6",),
-            "a held loop is cut last, though it is the oldest; once let go it is as any other sound",
+            "a held loop is cut last, though it is the oldest; once let go it is as any other"
+            " sound",
             table(
                 voices=2,
                 inputs=[SWITCH] * 2,
                 clips=[LOOP, clip(200, 72)],
-                effects=[("00 10 00 28", "clip 0, looped, release 40"), ("00 00 01", "play clip 1")],
-                triggers=[("02 00 01 00", "while_held, input 0, begin 0"), ("00 01 01", "once, input 1, effect 1")],
+                effects=[
+                    ("00 10 00 28", "clip 0, looped, release 40"),
+                    ("00 00 01", "play clip 1"),
+                ],
+                triggers=[
+                    ("02 00 01 00", "while_held, input 0, begin 0"),
+                    ("00 01 01", "once, input 1, effect 1"),
+                ],
                 clip_data=[(flat(0, 36)[0], "PCM 0, 36 times"), flat(0, 200)],
             ),
             8,
-            (*HELD[:1], *press(2, 3, 1), *(("4 RELEASE 0 0",) if end == 4 else ()), *press(6, 7, 1)),
+            (
+                *HELD[:1],
+                *press(2, 3, 1),
+                *(("4 RELEASE 0 0",) if end == 4 else ()),
+                *press(6, 7, 1),
+            ),
             (
                 *HELD,
                 "2 PRESS 1 0",
@@ -294,7 +350,12 @@ VECTORS = [
             "1 SOUND 0 1",
             "2 RELEASE 1 0",
         ),
-        ("The first sound's fifth sample would be the first of frame 1: it is cut there and the second takes its place.",),
+        (
+            (
+                "The first sound's fifth sample would be the first of frame 1: it is cut there and"
+                " the second takes its place."
+            ),
+        ),
         ((1, 9), (0, 7)),
     ),
     Hand(
@@ -324,7 +385,13 @@ VECTORS = [
         "cut-within-a-tail",
         ("6.1 R8",),
         "what is left of the tail is added to the next one",
-        played(clip(40), clip(40, 80), clip(40, 160), data=(flat(400, 40), flat(80, 40), flat(0, 40)), cut_ramp=8),
+        played(
+            clip(40),
+            clip(40, 80),
+            clip(40, 160),
+            data=(flat(400, 40), flat(80, 40), flat(0, 40)),
+            cut_ramp=8,
+        ),
         4,
         (*press(0, 1, 0), *press(1, 2, 1), *press(2, 3, 2)),
         (
@@ -347,8 +414,10 @@ VECTORS = [
             "3 RELEASE 2 0",
         ),
         (
-            "From sample 4: 400 * 7 / 8 = 350, 300, 250, 200, and 80 of the second sound. At sample 8 n = 4: left 400 * 4 / 8 = 200, T = "
-            "200 + 80 = 280: 245, 210, .. 35, 0.",
+            (
+                "From sample 4: 400 * 7 / 8 = 350, 300, 250, 200, and 80 of the second sound. At"
+                " sample 8 n = 4: left 400 * 4 / 8 = 200, T = 200 + 80 = 280: 245, 210, .. 35, 0."
+            ),
         ),
         ((400, 4), 430, 380, 330, 280, 245, 210, 175, 140, 105, 70, 35, 0),
     ),
@@ -402,7 +471,16 @@ VECTORS = [
         played(clip(4), clip(4), data=(pcm(20000, -20000, 16383, -16384),), voices=2),
         1,
         ("0 PRESS 0 0", "0 PRESS 1 0"),
-        ("0 PRESS 0 0", "0 PRESS 1 0", "0 SHOT 0 0", "0 EFFECT 0 0", "0 SOUND 0 0", "0 SHOT 1 0", "0 EFFECT 1 1", "0 SOUND 1 1"),
+        (
+            "0 PRESS 0 0",
+            "0 PRESS 1 0",
+            "0 SHOT 0 0",
+            "0 EFFECT 0 0",
+            "0 SOUND 0 0",
+            "0 SHOT 1 0",
+            "0 EFFECT 1 1",
+            "0 SOUND 1 1",
+        ),
         ("40000 and -40000 are held; 32766 and -32768 fit.",),
         (32767, -32768, 32766, -32768),
         None,
@@ -412,15 +490,24 @@ VECTORS = [
         "pitch-and-gain-are-drawn",
         ("5.5 R1", "5.6 R1", "6.1 R2"),
         "pitch draws first, then gain, and both are rounded toward zero",
-        played(clip(8), data=(pcm(*range(0, 8000, 1000)),), effects=[("0C 01 FF 00 00", "pitch_spread 1, gain_spread 255; play clip 0")]),
+        played(
+            clip(8),
+            data=(pcm(*range(0, 8000, 1000)),),
+            effects=[("0C 01 FF 00 00", "pitch_spread 1, gain_spread 255; play clip 0")],
+        ),
         2,
         ("1 PRESS 0 0",),
         shot(1, 0)[:-1],
         (
-            "Draws 4 and 1032. Pitch 4096 + 1 * (4 - 32768) / 8192 = 4096 - 3 = 4093; step 65536 * 4093 >> 12 = 65488.",
+            (
+                "Draws 4 and 1032. Pitch 4096 + 1 * (4 - 32768) / 8192 = 4096 - 3 = 4093; step"
+                " 65536 * 4093 >> 12 = 65488."
+            ),
             "Gain 256 + 255 * (1032 - 32768) / 32768 = 256 - 246 = 10; 4096 * 10 >> 8 = 160.",
-            "65488: 1000 * 32744 / 32768 = 999, * 160 / 4096 = 39. 130976 = 1 and 65440: 1000 + 1000 * 32720 / 32768 = 1998: 78. 2 and "
-            "65392: 2997: 117.",
+            (
+                "65488: 1000 * 32744 / 32768 = 999, * 160 / 4096 = 39. 130976 = 1 and 65440: 1000 +"
+                " 1000 * 32720 / 32768 = 1998: 78. 2 and 65392: 2997: 117."
+            ),
         ),
         ((0, 4), 0, 39, 78, 117),
     ),
@@ -428,7 +515,12 @@ VECTORS = [
         "steps-of-one-effect-in-their-order",
         ("5.5 R1", "6.1 R1"),
         "two plays of one effect in one frame take the two lowest voices in their order",
-        played(clip(2), data=(pcm(5, 6),), effects=[("00 00 00 08 00 80 40", "play clip 0; clip 0 at gain 8192")], voices=3),
+        played(
+            clip(2),
+            data=(pcm(5, 6),),
+            effects=[("00 00 00 08 00 80 40", "play clip 0; clip 0 at gain 8192")],
+            voices=3,
+        ),
         1,
         ("0 PRESS 0 0",),
         (*once(0), "0 SOUND 0 0", "0 SOUND 1 0"),
@@ -439,13 +531,23 @@ VECTORS = [
         "pitch-is-drawn",
         ("5.5 R1", "6.1 R2"),
         "a draw below the middle lowers the pitch, rounded toward zero",
-        played(clip(8), data=(pcm(*range(0, 8000, 1000)),), effects=[("04 FF 00 00", "pitch_spread 255; play clip 0")]),
+        played(
+            clip(8),
+            data=(pcm(*range(0, 8000, 1000)),),
+            effects=[("04 FF 00 00", "pitch_spread 255; play clip 0")],
+        ),
         2,
         ("1 PRESS 0 0",),
         shot(1, 0)[:-1],
         (
-            "Draw 4: 255 * (4 - 32768) / 8192 = -1019.87, so 4096 - 1019 = 3077; step 65536 * 3077 >> 12 = 49232.",
-            "49232: 1000 * 24616 / 32768 = 751. 98464 = 1 and 32928: 1000 + 1000 * 16464 / 32768 = 1502. 2 and 16624: 2253.",
+            (
+                "Draw 4: 255 * (4 - 32768) / 8192 = -1019.87, so 4096 - 1019 = 3077; step 65536 *"
+                " 3077 >> 12 = 49232."
+            ),
+            (
+                "49232: 1000 * 24616 / 32768 = 751. 98464 = 1 and 32928: 1000 + 1000 * 16464 /"
+                " 32768 = 1502. 2 and 16624: 2253."
+            ),
         ),
         ((0, 4), 0, 751, 1502, 2253),
     ),
@@ -464,7 +566,12 @@ VECTORS = [
         1,
         ("0 PRESS 0 0",),
         shot(0, 0)[:-1],
-        ("Draw 34712: 256 + 255 * 1944 / 32768 = 271; 32767 * 271 >> 8 = 34686, held at 32767; 100 * 32767 / 4096 = 799.",),
+        (
+            (
+                "Draw 34712: 256 + 255 * 1944 / 32768 = 271; 32767 * 271 >> 8 = 34686, held at"
+                " 32767; 100 * 32767 / 4096 = 799."
+            ),
+        ),
         ((799, 4),),
     ),
     Hand(
@@ -476,7 +583,10 @@ VECTORS = [
         ("0 PRESS 0 0",),
         HELD,
         (
-            "Positions 0, 2 1/2, .. 35; sample 15 at 37 1/2, which is 4 + 33 mod 32 = 5 1/2: 600 + 50; then 8, 10 1/2, 13, 15 1/2.",
+            (
+                "Positions 0, 2 1/2, .. 35; sample 15 at 37 1/2, which is 4 + 33 mod 32 = 5 1/2:"
+                " 600 + 50; then 8, 10 1/2, 13, 15 1/2."
+            ),
             "A whole position i gives 100 * (i + 1), a half 50 more.",
         ),
         (*range(100, 3601, 250), 650, 900, 1150, 1400, 1650),
@@ -496,10 +606,30 @@ VECTORS = [
         press(0, 1),
         (*HELD, "1 RELEASE 0 0", "1 STOP 0 0", "1 RELEASED 0 0"),
         (
-            "R = 3 * 4 = 12; 32768 / 12 = 2730 and 2 thirds: in each three samples the factor loses 2730, 2731, 2731.",
-            "32768, 30038, 27307, 24576, 21846, 19115, 16384, 13654, 10923, 8192, 5462, 2731; 32767 * f / 32768 = f - 1, and 32767 for the first.",
+            (
+                "R = 3 * 4 = 12; 32768 / 12 = 2730 and 2 thirds: in each three samples the factor"
+                " loses 2730, 2731, 2731."
+            ),
+            (
+                "32768, 30038, 27307, 24576, 21846, 19115, 16384, 13654, 10923, 8192, 5462, 2731;"
+                " 32767 * f / 32768 = f - 1, and 32767 for the first."
+            ),
         ),
-        ((32767, 5), 30037, 27306, 24575, 21845, 19114, 16383, 13653, 10922, 8191, 5461, 2730, (0, 4)),
+        (
+            (32767, 5),
+            30037,
+            27306,
+            24575,
+            21845,
+            19114,
+            16383,
+            13653,
+            10922,
+            8191,
+            5461,
+            2730,
+            (0, 4),
+        ),
     ),
     Hand(
         "released-voice-is-free",
@@ -508,14 +638,34 @@ VECTORS = [
         table(
             inputs=[SWITCH] * 2,
             clips=[LOOP],
-            effects=[("00 10 00 01", "clip 0, looped, release 1 frame"), ("00 00 00", "play clip 0")],
-            triggers=[("02 00 01 00", "while_held, input 0, begin 0"), ("00 01 01", "once, input 1, effect 1")],
+            effects=[
+                ("00 10 00 01", "clip 0, looped, release 1 frame"),
+                ("00 00 00", "play clip 0"),
+            ],
+            triggers=[
+                ("02 00 01 00", "while_held, input 0, begin 0"),
+                ("00 01 01", "once, input 1, effect 1"),
+            ],
             clip_data=[(flat(0, 36)[0], "PCM 0, 36 times")],
         ),
         5,
         (*press(0, 2), "3 PRESS 1 0"),
-        (*HELD, "2 RELEASE 0 0", "2 STOP 0 0", "2 RELEASED 0 0", "3 PRESS 1 0", "3 SHOT 1 0", "3 EFFECT 1 1", "3 SOUND 0 0"),
-        ("Factors 32768, 24576, 16384, 8192 in frame 2, the next would be 0: free for frame 3, so nothing is cut.",),
+        (
+            *HELD,
+            "2 RELEASE 0 0",
+            "2 STOP 0 0",
+            "2 RELEASED 0 0",
+            "3 PRESS 1 0",
+            "3 SHOT 1 0",
+            "3 EFFECT 1 1",
+            "3 SOUND 0 0",
+        ),
+        (
+            (
+                "Factors 32768, 24576, 16384, 8192 in frame 2, the next would be 0: free for frame"
+                " 3, so nothing is cut."
+            ),
+        ),
     ),
     Hand(
         "tail-is-held-at-each-cut",
@@ -528,7 +678,10 @@ VECTORS = [
             inputs=[SWITCH] * 2,
             clips=[clip(99), clip(99, 198), clip(99, 396)],
             effects=[
-                ("00 08 00 FF FF 01" + " 08 01 FE FF 01" * 5, "clip 0 at gain 32767, clip 1 five times at 32766"),
+                (
+                    "00 08 00 FF FF 01" + " 08 01 FE FF 01" * 5,
+                    "clip 0 at gain 32767, clip 1 five times at 32766",
+                ),
                 ("00" + " 08 02 FF FF 01" * 6, "clip 2 six times at gain 32767"),
             ],
             triggers=singles(2),
@@ -537,15 +690,27 @@ VECTORS = [
         66,
         ("0 VOLUME 0 0", "63 PRESS 0 0", "64 PRESS 1 0", "64 VOLUME 0 256"),
         (
-            *("0 VOLUME 0 0", "63 PRESS 0 0", "63 SHOT 0 0", "63 EFFECT 0 0", "63 SOUND 0 0", *(f"63 SOUND {n} 1" for n in range(1, 6))),
+            *(
+                "0 VOLUME 0 0",
+                "63 PRESS 0 0",
+                "63 SHOT 0 0",
+                "63 EFFECT 0 0",
+                "63 SOUND 0 0",
+                *(f"63 SOUND {n} 1" for n in range(1, 6)),
+            ),
             *("64 VOLUME 0 256", "64 PRESS 1 0", "64 SHOT 1 0", "64 EFFECT 1 1"),
             *(line for n in (1, 2, 3, 4, 5) for line in (f"64 CUT {n} 1", f"64 SOUND {n} 2")),
             *("64 CUT 0 0", "64 SOUND 0 2"),
         ),
         (
-            "32767 * 32766 / 4096 = 262120, five times: 1310600, held at 1048575; then -32767 * 32767 / 4096 = -262128: 786447.",
-            "cut_ramp 2: 786447 * 1 / 2 = 393223, then 0. The volume is 0 since frame 63 (256 - 64 * 4), and 4 in frame 64: 393223 * 4 / "
-            "256 = 6144.",
+            (
+                "32767 * 32766 / 4096 = 262120, five times: 1310600, held at 1048575; then -32767 *"
+                " 32767 / 4096 = -262128: 786447."
+            ),
+            (
+                "cut_ramp 2: 786447 * 1 / 2 = 393223, then 0. The volume is 0 since frame 63 (256 -"
+                " 64 * 4), and 4 in frame 64: 393223 * 4 / 256 = 6144."
+            ),
         ),
         ((0, 256), 6144, (0, 7)),
     ),

@@ -1,7 +1,8 @@
-"""What the conversations with a board (`hand_push.py`, `hand_run.py`, `hand_slots.py`) are written with: messages by their fields, and steps.
+"""What the conversations with a board (`hand_push.py`, `hand_run.py`, `hand_slots.py`) are written
+with: messages by their fields, and steps.
 
-Every message is put together here field by field, by the tables of LINK.md section 3, and framed as in `hand_link.py`; no session and no
-encoder of ours is asked for an answer.
+Every message is put together here field by field, by the tables of LINK.md section 3, and framed as
+in `hand_link.py`; no session and no encoder of ours is asked for an answer.
 """
 
 from collections.abc import Sequence
@@ -10,12 +11,28 @@ from hand_link import crc, framed
 from hand_work import NOTHING, ONCE, SWITCH, Record, table, u32
 from vector_files import Vector, pieces
 
-BLOCK_BYTES, PRESS_ROOM, TRACE_ROOM, PAGE_BYTES, SLOT_BYTES = 32, 4, 8, 64, 640
+BLOCK_BYTES = 32
+PRESS_ROOM = 4
+TRACE_ROOM = 8
+PAGE_BYTES = 64
+SLOT_BYTES = 640
 BOARD = {
-    "table_version": 1, "most_rate_hz": 8000, "most_channels": 8, "most_pwm_bits": 16, "most_voices": 4, "codings": 3, "features": 1,
-    "block_bytes": BLOCK_BYTES, "window": 16, "press_room": PRESS_ROOM, "trace_room": TRACE_ROOM, "slot_bytes": SLOT_BYTES,
-    "board_id": 7, "name": "bench", "page_bytes": PAGE_BYTES,
-}  # fmt: skip
+    "table_version": 1,
+    "most_rate_hz": 8000,
+    "most_channels": 8,
+    "most_pwm_bits": 16,
+    "most_voices": 4,
+    "codings": 3,
+    "features": 1,
+    "block_bytes": BLOCK_BYTES,
+    "window": 16,
+    "press_room": PRESS_ROOM,
+    "trace_room": TRACE_ROOM,
+    "slot_bytes": SLOT_BYTES,
+    "board_id": 7,
+    "name": "bench",
+    "page_bytes": PAGE_BYTES,
+}
 """The board of all conversations: what it says of itself in BOARD, and the size of its pages."""
 FOR_EVER = 0xFFFFFFFF
 WAITS = [framed(bytes([0x13 + 32 * tag])) for tag in range(8)]
@@ -28,13 +45,19 @@ def u16(value: int) -> str:
     return value.to_bytes(2, "little").hex(" ").upper()
 
 
-def made(seed: int, samples: int = 0, input: int = 0, channels: int = 1, **of: Sequence[Record]) -> bytes:
-    """A table with two inputs, a selector of three positions and an effect that does nothing, on input 0. samples: mu-law, of clip data.
+def made(
+    seed: int, samples: int = 0, input: int = 0, channels: int = 1, **of: Sequence[Record]
+) -> bytes:
+    """A table with two inputs, a selector of three positions and an effect that does nothing, on
+    input 0. samples: mu-law, of clip data.
 
     of: clips and clip_data, where they are others.
     """
     clip = (f"01 80 80 04 {samples:02X} 00", f"mu-law, rate 65536, {samples} samples, no loop")
-    clips = of or {"clips": [clip] if samples else [], "clip_data": [("55 " * samples, "mu-law")] if samples else []}
+    clips = of or {
+        "clips": [clip] if samples else [],
+        "clip_data": [("55 " * samples, "mu-law")] if samples else [],
+    }
     lines = table(
         seed=seed,
         channels=channels,
@@ -47,7 +70,9 @@ def made(seed: int, samples: int = 0, input: int = 0, channels: int = 1, **of: S
     return bytes.fromhex("".join(line.split(":")[0] for line in lines))
 
 
-ONE, TWO, LONG = made(1), made(2), made(3, samples=100)
+ONE = made(1)
+TWO = made(2)
+LONG = made(3, samples=100)
 
 
 def altered(data: bytes, at: int, new: str) -> bytes:
@@ -78,7 +103,9 @@ def begin(data: bytes, tag: int = 1) -> str:
 
 def block(data: bytes, number: int, tag: int = 1) -> str:
     """DATA; without bytes where the table has no such block."""
-    return message(3, tag, f"{u16(number)} {data[BLOCK_BYTES * number :][:BLOCK_BYTES].hex(' ').upper()}")
+    return message(
+        3, tag, f"{u16(number)} {data[BLOCK_BYTES * number :][:BLOCK_BYTES].hex(' ').upper()}"
+    )
 
 
 def verify(tag: int = 2) -> str:
@@ -113,9 +140,17 @@ def ask_trace(first: int, tag: int = 0) -> str:
 
 
 def board(active: int, held: int, slot_0: bytes = b"", slot_1: bytes = b"", tag: int = 1) -> str:
-    tables = " ".join(f"{u32(len(data))} {crc_of(data)}" if data else "00 00 00 00 00 00 00 00" for data in (slot_0, slot_1))
+    tables = " ".join(
+        f"{u32(len(data))} {crc_of(data)}" if data else "00 00 00 00 00 00 00 00"
+        for data in (slot_0, slot_1)
+    )
     sizes = f"{u16(BLOCK_BYTES)} 10 {PRESS_ROOM:02X} {u16(TRACE_ROOM)} {u32(SLOT_BYTES)}"
-    return message(17, tag, f"01 01 40 1F 08 10 04 03 00 01 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65 6E 63 68")
+    return message(
+        17,
+        tag,
+        f"01 01 40 1F 08 10 04 03 00 01 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65"
+        " 6E 63 68",
+    )
 
 
 def status(base: int, bitmap: int = 0, tag: int = 1) -> str:
@@ -130,7 +165,9 @@ def committed(slot: int, tag: int = 3) -> str:
     return message(21, tag, f"{slot:02X}")
 
 
-def clock(frame: int, until: int, next_press: int = 0, room: int = PRESS_ROOM, late: int = 0, tag: int = 7) -> str:
+def clock(
+    frame: int, until: int, next_press: int = 0, room: int = PRESS_ROOM, late: int = 0, tag: int = 7
+) -> str:
     return message(22, tag, f"{u32(frame)} {u32(until)} {u16(next_press)} {room:02X} {u16(late)}")
 
 
@@ -162,15 +199,29 @@ def say(says: str, asked: str, *answers: str) -> Step:
 
 def raw(says: str, line: bytes, *answers: str, asked: str | None = None) -> Step:
     """Bytes as they are on the line."""
-    step: Step = {"says": says, **({} if asked is None else {"message": asked}), "to_board": line.hex(" ").upper(), "answers": list(answers)}
+    step: Step = {
+        "says": says,
+        **({} if asked is None else {"message": asked}),
+        "to_board": line.hex(" ").upper(),
+        "answers": list(answers),
+    }
     if any("?" in answer for answer in answers):
         return step
-    return {**step, "from_board": b"".join(framed(bytes.fromhex(answer)) for answer in answers).hex(" ").upper()}
+    return {
+        **step,
+        "from_board": (
+            b"".join(framed(bytes.fromhex(answer)) for answer in answers).hex(" ").upper()
+        ),
+    }
 
 
 def frames(count: int, hand: Sequence[int] = ()) -> Step:
     """Time for so many frames. hand: inputs whose contact a hand keeps closed."""
-    return {"says": f"time for {count} frames", "frames": count, **({"closed": list(hand)} if hand else {})}
+    return {
+        "says": f"time for {count} frames",
+        "frames": count,
+        **({"closed": list(hand)} if hand else {}),
+    }
 
 
 def silence(duration_ms: int) -> Step:
@@ -180,7 +231,10 @@ def silence(duration_ms: int) -> Step:
 POWER: Step = {"says": "power fails, and comes back", "power_up": True}
 
 
-FLASH_FAILS: Step = {"says": "the next write or erasure is not carried out, and the memory says so", "flash_fails": True}
+FLASH_FAILS: Step = {
+    "says": "the next write or erasure is not carried out, and the memory says so",
+    "flash_fails": True,
+}
 
 
 def damage(slot: int, offset: int) -> Step:
@@ -188,12 +242,17 @@ def damage(slot: int, offset: int) -> Step:
 
 
 def turn_over(place: int, offset: int) -> Step:
-    return {"says": f"bit 0 of byte {offset} of place {place} of the marks turns over", "mark_bit": [place, offset]}
+    return {
+        "says": f"bit 0 of byte {offset} of place {place} of the marks turns over",
+        "mark_bit": [place, offset],
+    }
 
 
 def blocks(data: bytes, tag: int = 1) -> list[Step]:
     count = -(-len(data) // BLOCK_BYTES)
-    return [say(f"DATA, block {n}", block(data, n, tag), status(n + 1, tag=tag)) for n in range(count)]
+    return [
+        say(f"DATA, block {n}", block(data, n, tag), status(n + 1, tag=tag)) for n in range(count)
+    ]
 
 
 def push(data: bytes, slot: int) -> list[Step]:
@@ -206,17 +265,38 @@ def push(data: bytes, slot: int) -> list[Step]:
     ]
 
 
-def talk(id: str, rules: str, why: str, *steps: Step, plays: bytes = b"", flash: bytes = b"", **after: object) -> Vector:
-    """One conversation. rules: of LINK.md, parted by commas. plays: the table in slot 0, pushed before. flash: all of it, before power-up.
+def talk(
+    id: str,
+    rules: str,
+    why: str,
+    *steps: Step,
+    plays: bytes = b"",
+    flash: bytes = b"",
+    **after: object,
+) -> Vector:
+    """One conversation. rules: of LINK.md, parted by commas. plays: the table in slot 0, pushed
+    before. flash: all of it, before power-up.
 
-    after: `slots`, how each of them begins (nothing said of one without bytes); `marks`: for each of the places up to the last that is in use
-    (slot, table), "other" for what is no whole mark of a table that can be there, None for one that is erased.
+    after: `slots`, how each of them begins (nothing said of one without bytes); `marks`: for each
+    of the places up to the last that is in use (slot, table), "other" for what is no whole mark of
+    a table that can be there, None for one that is erased.
     """
     slots = after.pop("slots", (b"", b""))
     given = {"plays": pieces(plays)} if plays else {"flash": pieces(flash)} if flash else {}
     if "marks" in after:
-        after["marks"] = [[mark[0], len(mark[1]), crc_of(mark[1])] if isinstance(mark, tuple) else mark for mark in after["marks"]]
+        after["marks"] = [
+            [mark[0], len(mark[1]), crc_of(mark[1])] if isinstance(mark, tuple) else mark
+            for mark in after["marks"]
+        ]
     return {
-        "id": f"session-{id}", "rules": [f"LINK {rule.strip()}" for rule in rules.split(",")], "why": why, "format": 1, "result": "converses",
-        "board": BOARD, **given, "steps": list(steps), "slots": [pieces(data) for data in slots], **after,
-    }  # fmt: skip
+        "id": f"session-{id}",
+        "rules": [f"LINK {rule.strip()}" for rule in rules.split(",")],
+        "why": why,
+        "format": 1,
+        "result": "converses",
+        "board": BOARD,
+        **given,
+        "steps": list(steps),
+        "slots": [pieces(data) for data in slots],
+        **after,
+    }

@@ -1,6 +1,8 @@
-"""Vectors in which everything meets everything: generated tables and gestures, and one run beyond 16 bits of frames.
+"""Vectors in which everything meets everything: generated tables and gestures, and one run beyond
+16 bits of frames.
 
-What they must give is what the plain player gives, which was written from SPEC.md alone; the tests hold the other players to it.
+What they must give is what the plain player gives, which was written from SPEC.md alone; the tests
+hold the other players to it.
 """
 
 import plain_player
@@ -19,10 +21,23 @@ def vectors() -> list[Vector]:
 
 def _mixed(seed: int) -> Vector:
     run = random_run(seed)
-    events = [tuple(map(int, press)) for press in sorted(run.presses, key=lambda press: press.frame)]
+    events = [
+        tuple(map(int, press)) for press in sorted(run.presses, key=lambda press: press.frame)
+    ]
     data = encode(run.table)
-    head = {"id": f"mixed-{seed}", "rules": ["5.1 R2"], "why": "the order within a frame, where everything meets everything", "format": 1}
-    return plays(head, data, run.until_frame, events, Expected(*plain_player.play(data, events, run.until_frame)))
+    head = {
+        "id": f"mixed-{seed}",
+        "rules": ["5.1 R2"],
+        "why": "the order within a frame, where everything meets everything",
+        "format": 1,
+    }
+    return plays(
+        head,
+        data,
+        run.until_frame,
+        events,
+        Expected(*plain_player.play(data, events, run.until_frame)),
+    )
 
 
 def _long() -> Vector:
@@ -37,7 +52,12 @@ def _long() -> Vector:
     data = b"".join(bytes.fromhex(line.split(":")[0]) for line in lines)
     events = [(100, 0, 0, 0), (200, 1, 0, 0)]
     head = {
-        "id": "frames-beyond-16-bits", "rules": ["5.1 R3"], "format": 1,
-        "why": "frame numbers have 32 bits: free is 65635, and there the fade ends (no vector reaches 2^32)",
-    }  # fmt: skip
+        "id": "frames-beyond-16-bits",
+        "rules": ["5.1 R3"],
+        "format": 1,
+        "why": (
+            "frame numbers have 32 bits: free is 65635, and there the fade ends (no vector reaches"
+            " 2^32)"
+        ),
+    }
     return plays(head, data, 66000, events, Expected(*plain_player.play(data, events, 66000)))

@@ -1,13 +1,100 @@
 """The codings of clips, sample by sample, written from SPEC.md 3.7 and 6.1 alone."""
 
 PCM, MULAW, IMA, QOA = range(4)
-IMA_BLOCK, QOA_BLOCK, QOA_SLICE = 505, 5120, 20
+IMA_BLOCK = 505
+QOA_BLOCK = 5120
+QOA_SLICE = 20
 IMA_STEPS = (
-    7, 8, 9, 10, 11, 12, 13, 14, 16, 17, 19, 21, 23, 25, 28, 31, 34, 37, 41, 45, 50, 55, 60, 66, 73, 80, 88, 97, 107, 118, 130, 143, 157, 173,
-    190, 209, 230, 253, 279, 307, 337, 371, 408, 449, 494, 544, 598, 658, 724, 796, 876, 963, 1060, 1166, 1282, 1411, 1552, 1707, 1878, 2066,
-    2272, 2499, 2749, 3024, 3327, 3660, 4026, 4428, 4871, 5358, 5894, 6484, 7132, 7845, 8630, 9493, 10442, 11487, 12635, 13899, 15289, 16818,
-    18500, 20350, 22385, 24623, 27086, 29794, 32767,
-)  # fmt: skip
+    7,
+    8,
+    9,
+    10,
+    11,
+    12,
+    13,
+    14,
+    16,
+    17,
+    19,
+    21,
+    23,
+    25,
+    28,
+    31,
+    34,
+    37,
+    41,
+    45,
+    50,
+    55,
+    60,
+    66,
+    73,
+    80,
+    88,
+    97,
+    107,
+    118,
+    130,
+    143,
+    157,
+    173,
+    190,
+    209,
+    230,
+    253,
+    279,
+    307,
+    337,
+    371,
+    408,
+    449,
+    494,
+    544,
+    598,
+    658,
+    724,
+    796,
+    876,
+    963,
+    1060,
+    1166,
+    1282,
+    1411,
+    1552,
+    1707,
+    1878,
+    2066,
+    2272,
+    2499,
+    2749,
+    3024,
+    3327,
+    3660,
+    4026,
+    4428,
+    4871,
+    5358,
+    5894,
+    6484,
+    7132,
+    7845,
+    8630,
+    9493,
+    10442,
+    11487,
+    12635,
+    13899,
+    15289,
+    16818,
+    18500,
+    20350,
+    22385,
+    24623,
+    27086,
+    29794,
+    32767,
+)
 QOA_SCALES = (1, 7, 21, 45, 84, 138, 211, 304, 421, 562, 731, 928, 1157, 1419, 1715, 2048)
 
 
@@ -49,7 +136,11 @@ def decode_clip(coding: int, data: bytes, samples: int, loop_start: int | None) 
         return [signed(data[k : k + 2], "little") for k in range(0, len(data), 2)]
     if coding == MULAW:
         return [mulaw_sample(byte) for byte in data]
-    full, size, block_samples = (IMA_BLOCK, ima_block_bytes, ima_block) if coding == IMA else (QOA_BLOCK, qoa_block_bytes, qoa_block)
+    full, size, block_samples = (
+        (IMA_BLOCK, ima_block_bytes, ima_block)
+        if coding == IMA
+        else (QOA_BLOCK, qoa_block_bytes, qoa_block)
+    )
     given: list[int] = []
     at = 0
     for run in runs(samples, loop_start):
@@ -87,7 +178,8 @@ def ima_code(p: int, index: int, code: int) -> tuple[int, int]:  # 6.1 R11
 
 
 def ima_block(data: bytes, samples: int) -> list[int]:
-    p, index = signed(data[:2], "little"), data[2]
+    p = signed(data[:2], "little")
+    index = data[2]
     given = [p]
     for k in range(samples - 1):
         byte = data[4 + k // 2]
@@ -111,14 +203,18 @@ def qoa_sample(h: list[int], w: list[int], d: int) -> int:  # 6.1 R12; changes h
     total = wrapped(sum(a * b for a, b in zip(h, w, strict=True)), 32)
     sample = held((total >> 13) + d)
     e = d >> 4
-    w[:] = [wrapped(weight - e if history < 0 else weight + e, 16) for history, weight in zip(h, w, strict=True)]
+    w[:] = [
+        wrapped(weight - e if history < 0 else weight + e, 16)
+        for history, weight in zip(h, w, strict=True)
+    ]
     h[:] = [*h[1:], sample]
     return sample
 
 
 def qoa_block(data: bytes, samples: int) -> list[int]:
     numbers = [signed(data[k : k + 2], "big") for k in range(0, 16, 2)]
-    h, w = numbers[:4], numbers[4:]
+    h = numbers[:4]
+    w = numbers[4:]
     given = []
     for k in range(samples):
         bits = int.from_bytes(data[16 + k // 20 * 8 :][:8], "big")

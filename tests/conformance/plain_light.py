@@ -4,14 +4,34 @@ from plain_integers import toward, toward_zero, u32
 from plain_reader import Record
 
 STEP, STRAIGHT, EASE, DECAY, FLICKER = range(5)
-D = (32768, 23914, 17436, 12697, 9230, 6693, 4837, 3479, 2486, 1759, 1227, 838, 554, 345, 193, 82, 0)  # 6.3 R4
+D = (
+    32768,
+    23914,
+    17436,
+    12697,
+    9230,
+    6693,
+    4837,
+    3479,
+    2486,
+    1759,
+    1227,
+    838,
+    554,
+    345,
+    193,
+    82,
+    0,
+)  # 6.3 R4
 
 
 class Layer:
     """6.2: a level, and perhaps a curve under way."""
 
     def __init__(self, channel: int, seed: int, live: bool) -> None:
-        self.channel, self.seed, self.live = channel, seed, live
+        self.channel = channel
+        self.seed = seed
+        self.live = live
         self.curve: Record | None = None
         self.place = 0  # which segment of the curve
         self.began = 0  # the frame in which that segment began
@@ -19,16 +39,28 @@ class Layer:
         self.started = 0
 
     def start(self, frame: int, curve: Record, level: int, ambient: int) -> None:  # R1
-        self.curve, self.place, self.began, self.a = curve, 0, frame, level
-        self.live, self.started = True, frame
+        self.curve = curve
+        self.place = 0
+        self.began = frame
+        self.a = level
+        self.live = True
+        self.started = frame
         self.bring_up(frame, ambient)  # a segment of length 0 is over when it begins
 
     def bring_up(self, frame: int, ambient: int) -> None:
-        """R3: end what is over by this frame. ambient: the other layer's level in this frame, as it is now."""
-        while self.curve is not None and frame - self.began >= self.curve.segments[self.place].length:
+        """R3: end what is over by this frame. ambient: the other layer's level in this frame, as
+        it is now.
+        """
+        while (
+            self.curve is not None and frame - self.began >= self.curve.segments[self.place].length
+        ):
             segment = self.curve.segments[self.place]
             assert frame - self.began == segment.length  # no frame is left out
-            self.a = self.level_of(segment, segment.length, ambient) if segment.shape == FLICKER else target_of(segment, ambient)
+            self.a = (
+                self.level_of(segment, segment.length, ambient)
+                if segment.shape == FLICKER
+                else target_of(segment, ambient)
+            )
             self.began += segment.length
             self.place += 1
             if self.place == len(self.curve.segments):
@@ -53,8 +85,10 @@ class Layer:
         return toward(self.a, target_of(segment, ambient), weight(segment.shape, t, segment.length))
 
     def flicker(self, segment: Record, t: int) -> int:  # 6.4 R1
-        k, r = t // segment.every, t % segment.every
-        p, q = self.point(segment, k), self.point(segment, k + 1)
+        k = t // segment.every
+        r = t % segment.every
+        p = self.point(segment, k)
+        q = self.point(segment, k + 1)
         return p + toward_zero((q - p) * r, segment.every)
 
     def point(self, segment: Record, k: int) -> int:
@@ -76,7 +110,8 @@ def weight(shape: int, t: int, n: int) -> int:  # 6.3
         return u
     if shape == EASE:
         return u32((u * u >> 15) * (98304 - 2 * u)) >> 15
-    k, r = u >> 11, u & 2047
+    k = u >> 11
+    r = u & 2047
     return 32768 - (D[k] - (u32((D[k] - D[k + 1]) * r) >> 11))
 
 
@@ -131,7 +166,9 @@ class Channel:
         assert 0 <= ambient <= 65535 and 0 <= effect <= 65535
         if not self.latest:
             return max(ambient, effect)
-        return effect if self.effect.live and self.effect.started >= self.ambient.started else ambient
+        return (
+            effect if self.effect.live and self.effect.started >= self.ambient.started else ambient
+        )
 
 
 class Light:
@@ -158,7 +195,10 @@ class Light:
                     self.channels[c].ambient.a = u32(d * 65535) // m
 
     def duties(self, frame: int) -> list[int]:
-        return [0 if channel is None else duty_of(channel.seen(frame), self.table.pwm_bits) for channel in self.channels]
+        return [
+            0 if channel is None else duty_of(channel.seen(frame), self.table.pwm_bits)
+            for channel in self.channels
+        ]
 
 
 def channels_of(group: Record) -> range:

@@ -1,7 +1,9 @@
-"""A second player, written from SPEC.md alone: frame by frame and sample by sample, as a chip does it.
+"""A second player, written from SPEC.md alone: frame by frame and sample by sample, as a chip does
+it.
 
-It shares no code with `fxseq.player` and exists to be obviously right by the text, whose rule numbers it cites.
-`play(data, events, until_frame)` gives (samples, duties, trace, saturated). An event is (frame, kind, index, value).
+It shares no code with `fxseq.player` and exists to be obviously right by the text, whose rule
+numbers it cites. `play(data, events, until_frame)` gives (samples, duties, trace, saturated). An
+event is (frame, kind, index, value).
 """
 
 from collections import defaultdict
@@ -14,18 +16,37 @@ from plain_sound import Mixer
 
 PRESS, RELEASE, SELECT, VOLUME, HELD = range(5)  # kinds of events
 EVENT_KINDS = {  # section 7
-    "PRESS": 1, "RELEASE": 2, "SELECT": 3, "VOLUME": 4, "START": 5, "STOP": 6, "SHOT": 7, "EMPTY": 8, "EFFECT": 9, "SOUND": 10, "CUT": 11,
-    "RELEASED": 12, "FADE": 13, "COUNT": 14, "REFUSED": 15,
+    "PRESS": 1,
+    "RELEASE": 2,
+    "SELECT": 3,
+    "VOLUME": 4,
+    "START": 5,
+    "STOP": 6,
+    "SHOT": 7,
+    "EMPTY": 8,
+    "EFFECT": 9,
+    "SOUND": 10,
+    "CUT": 11,
+    "RELEASED": 12,
+    "FADE": 13,
+    "COUNT": 14,
+    "REFUSED": 15,
 }
 PLACES = 12  # 5.5 R3
 
 Event = tuple[int, int, int, int]
 
 
-def play(data: bytes, events: Iterable[Event], until_frame: int) -> tuple[list[int], list[list[int]], list[Event], int]:
-    """From power-up to until_frame, which is not played. Samples, the duties of each frame, the trace, how many samples were held."""
+def play(
+    data: bytes, events: Iterable[Event], until_frame: int
+) -> tuple[list[int], list[list[int]], list[Event], int]:
+    """From power-up to until_frame, which is not played. Samples, the duties of each frame, the
+    trace, how many samples were held.
+    """
     player = PlainPlayer(read(data))
-    samples, duties, arriving = [], [], defaultdict(list)
+    samples = []
+    duties = []
+    arriving = defaultdict(list)
     for event in events:
         arriving[event[0]].append(event)
     for frame in range(until_frame):
@@ -40,7 +61,9 @@ class Input:
 
     def __init__(self, lockout: int) -> None:
         self.lockout = lockout
-        self.closed, self.down, self.free = False, False, 0
+        self.closed = False
+        self.down = False
+        self.free = 0
         self.went_down = 0
 
 
@@ -48,7 +71,9 @@ class Trigger:
     """The state of a trigger, 5.3 and 5.4."""
 
     def __init__(self) -> None:
-        self.open, self.rises, self.fresh = False, False, False
+        self.open = False
+        self.rises = False
+        self.fresh = False
         self.last_used: int | None = None  # R1: a place in the list of effects
         self.shots = 0
         self.running = False
@@ -61,8 +86,12 @@ class Place:
     """5.5 R3: an effect with steps to come (fade is None), or a fade with channels to come."""
 
     def __init__(self, effect: int, frame: int, held_by: int | None) -> None:
-        self.effect, self.frame, self.held_by = effect, frame, held_by
-        self.pitch, self.gain, self.next_step = 4096, 256, 0
+        self.effect = effect
+        self.frame = frame
+        self.held_by = held_by
+        self.pitch = 4096
+        self.gain = 256
+        self.next_step = 0
         self.fade: Record | None = None
         self.channels: list[int] = []
         self.taken = 1  # channels that have started
@@ -78,7 +107,8 @@ class PlainPlayer:
         self.counters = [counter.start for counter in table.counters]
         self.triggers = [Trigger() for _ in table.triggers]
         self.places: list[Place | None] = [None] * PLACES
-        self.light, self.mixer = Light(table), Mixer(table)
+        self.light = Light(table)
+        self.mixer = Mixer(table)
         self.trace: list[Event] = []
         for counter, value in enumerate(self.counters):
             self.light.gauge(counter, value)  # 6.5: at power-up
@@ -98,7 +128,8 @@ class PlainPlayer:
             self.run_trigger(index)
         for index in range(PLACES):
             self.go_on_with_place(index)
-        duties, samples = self.light.duties(self.frame_number), self.mixer.frame()
+        duties = self.light.duties(self.frame_number)
+        samples = self.mixer.frame()
         self.frame_number += 1
         return duties, samples
 
@@ -117,7 +148,8 @@ class PlainPlayer:
         state = self.inputs[index]
         for _, kind, which, frames in events:
             if which == index and kind == HELD and not state.down:
-                state.closed, state.down = True, True
+                state.closed = True
+                state.down = True
                 state.went_down = self.frame_number - frames
                 state.free = self.frame_number - frames + state.lockout
                 self.note("PRESS", index, 0)
@@ -132,7 +164,8 @@ class PlainPlayer:
         if self.frame_number < state.free:
             return  # R3
         if not state.down and (state.closed or struck):  # R2
-            state.down, state.went_down = True, self.frame_number
+            state.down = True
+            state.went_down = self.frame_number
             self.note("PRESS", index, 0)
         elif state.down and not state.closed:
             state.down = False
@@ -144,7 +177,8 @@ class PlainPlayer:
     # 5.3, 5.4: triggers
 
     def run_trigger(self, index: int) -> None:
-        record, state = self.table.triggers[index], self.triggers[index]
+        record = self.table.triggers[index]
+        state = self.triggers[index]
         self.read_gate(record, state)
         if record.mode == ONCE:
             if state.rises and state.fresh:  # 5.4 R2
@@ -156,14 +190,17 @@ class PlainPlayer:
             self.run_sustain(index)
 
     def read_gate(self, record: Record, state: Trigger) -> None:  # 5.3
-        frame, opens = self.frame_number, None
+        frame = self.frame_number
+        opens = None
         if record.mode == ALWAYS:
             opens = record.hold
         elif self.inputs[record.input].down:
             opens = self.inputs[record.input].went_down + record.hold
         allowed = all(mask >> self.positions[selector] & 1 for selector, mask in record.conditions)
-        before, state.open = state.open, opens is not None and frame >= opens and allowed
-        state.rises, state.fresh = state.open and not before, frame == opens
+        before = state.open
+        state.open = opens is not None and frame >= opens and allowed
+        state.rises = state.open and not before
+        state.fresh = frame == opens
 
     def has_needs(self, index: int) -> bool:  # 5.3 R4
         record = self.table.triggers[index]
@@ -177,15 +214,18 @@ class PlainPlayer:
     def fire(self, index: int) -> bool:  # 5.4
         if not self.has_needs(index):
             return False
-        effect, state = self.choose(index), self.triggers[index]
+        effect = self.choose(index)
+        state = self.triggers[index]
         self.note("SHOT", index, state.shots)
         state.shots = min(state.shots + 1, 65535)
         self.start_effect(effect, index, held=False)
         return True
 
     def choose(self, index: int) -> int:  # 5.4 R1
-        record, state = self.table.triggers[index], self.triggers[index]
-        n, last = len(record.effects), state.last_used
+        record = self.table.triggers[index]
+        state = self.triggers[index]
+        n = len(record.effects)
+        last = state.last_used
         if n == 1:
             choice = 0
         elif not record.random:
@@ -199,33 +239,39 @@ class PlainPlayer:
         return record.effects[choice]
 
     def run_repeat(self, index: int) -> None:  # 5.4 R3
-        record, state = self.table.triggers[index], self.triggers[index]
+        record = self.table.triggers[index]
+        state = self.triggers[index]
         frame = self.frame_number
         if state.running and frame >= state.due + (state.due_part > 0):  # (a), R6
             self.shoot(index)
         if not state.running and state.rises:  # (b)
-            state.running, state.shots = True, 0
+            state.running = True
+            state.shots = 0
             self.note("START", index, 0)
-            state.due, state.due_part = frame, 0
+            state.due = frame
+            state.due_part = 0
             self.shoot(index)
         if state.running and not state.open and state.shots >= record.burst:  # (c)
             self.stop_running(index)
 
     def shoot(self, index: int) -> None:  # 5.4 R4
-        record, state = self.table.triggers[index], self.triggers[index]
+        record = self.table.triggers[index]
+        state = self.triggers[index]
         wait = wait_of(record, state.shots)
         if not self.fire(index) or (record.limit and state.shots == record.limit):
             self.stop_running(index)
             return
         total = u32(state.due_part + wait)  # R6
-        state.due, state.due_part = state.due + (total >> 8), total & 255
+        state.due = state.due + (total >> 8)
+        state.due_part = total & 255
 
     def stop_running(self, index: int) -> None:
         self.triggers[index].running = False
         self.note("STOP", index, 0)
 
     def run_sustain(self, index: int) -> None:  # 5.4 R8
-        record, state = self.table.triggers[index], self.triggers[index]
+        record = self.table.triggers[index]
+        state = self.triggers[index]
         if state.on and state.next is not None and self.frame_number >= state.next:  # (a)
             self.go_on(index)
         was_off = not state.on
@@ -237,8 +283,10 @@ class PlainPlayer:
     def begin(self, index: int) -> None:  # 5.4 R9
         if not self.has_needs(index):
             return
-        record, state = self.table.triggers[index], self.triggers[index]
-        state.on, state.next = True, self.frame_number
+        record = self.table.triggers[index]
+        state = self.triggers[index]
+        state.on = True
+        state.next = self.frame_number
         self.note("START", index, 0)
         if record.begin is not None:
             self.start_effect(record.begin, index, held=True)
@@ -247,7 +295,8 @@ class PlainPlayer:
             self.go_on(index)
 
     def go_on(self, index: int) -> None:  # 5.4 R10
-        record, state = self.table.triggers[index], self.triggers[index]
+        record = self.table.triggers[index]
+        state = self.triggers[index]
         state.next = None
         if record.during is not None:
             self.start_effect(record.during, index, held=True)
@@ -301,7 +350,10 @@ class PlainPlayer:
 
     def carry_out_steps(self, work: Place) -> None:  # R1, R2
         steps = self.table.effects[work.effect].steps
-        while work.next_step < len(steps) and steps[work.next_step].at <= self.frame_number - work.frame:
+        while (
+            work.next_step < len(steps)
+            and steps[work.next_step].at <= self.frame_number - work.frame
+        ):
             step = steps[work.next_step]
             work.next_step += 1
             if step.kind == PLAY:
@@ -332,16 +384,22 @@ class PlainPlayer:
         self.start_curve(channels[0], step.fade, work.effect)
         if len(channels) > 1:
             fade = Place(work.effect, self.frame_number, work.held_by)
-            fade.fade, fade.channels = step, channels
+            fade.fade = step
+            fade.channels = channels
             self.keep(fade)
 
     def carry_out_channels(self, work: Place) -> None:  # R7
-        while work.taken < len(work.channels) and work.taken * abs(work.fade.stagger) <= self.frame_number - work.frame:
+        while (
+            work.taken < len(work.channels)
+            and work.taken * abs(work.fade.stagger) <= self.frame_number - work.frame
+        ):
             self.start_curve(work.channels[work.taken], work.fade.fade, work.effect)
             work.taken += 1
 
     def start_curve(self, channel: int, fade: int, effect: int) -> None:  # 6.2 R1
-        self.light.channels[channel].start(self.frame_number, self.table.fades[fade], self.table.effects[effect].ambient)
+        self.light.channels[channel].start(
+            self.frame_number, self.table.fades[fade], self.table.effects[effect].ambient
+        )
 
     def count(self, counter: int, change: int) -> None:  # R6
         value = max(0, min(self.counters[counter] + change, self.table.counters[counter].maximum))

@@ -1,7 +1,8 @@
-"""A second reader of the table, written from SPEC.md alone: byte by byte, in the order in which the bytes stand.
+"""A second reader of the table, written from SPEC.md alone: byte by byte, in the order in which the
+bytes stand.
 
-It shares no code with `fxseq.table`. `read(data)` gives the records as plain namespaces or raises `Refused`.
-Numbers in the comments are those of SPEC.md.
+It shares no code with `fxseq.table`. `read(data)` gives the records as plain namespaces or raises
+`Refused`. Numbers in the comments are those of SPEC.md.
 """
 
 import zlib
@@ -11,10 +12,21 @@ from types import SimpleNamespace as Record
 import plain_codings
 
 POSITIONS_OF_MOST_CONDITIONS = 16
-PLAY, FADE, COUNT = 0, 1, 2
+PLAY = 0
+FADE = 1
+COUNT = 2
 ONCE, REPEAT, WHILE_HELD, ON_OFF, ALWAYS = range(5)
 FLICKER = 4
-MOST = {"inputs": 32, "selectors": 16, "counters": 16, "groups": 64, "fades": 255, "clips": 255, "effects": 255, "triggers": 64}  # 3 R2
+MOST = {
+    "inputs": 32,
+    "selectors": 16,
+    "counters": 16,
+    "groups": 64,
+    "fades": 255,
+    "clips": 255,
+    "effects": 255,
+    "triggers": 64,
+}  # 3 R2
 
 
 class Refused(Exception):
@@ -30,7 +42,9 @@ class Bytes:
     """A place in the table and the end it must not pass (3 R3)."""
 
     def __init__(self, data: bytes, at: int, end: int) -> None:
-        self.data, self.at, self.end = data, at, end
+        self.data = data
+        self.at = at
+        self.end = end
         self.field = at  # where the latest field began
 
     def raw_byte(self) -> int:
@@ -88,7 +102,16 @@ def read(data: bytes) -> Record:
     bytes_ = Bytes(data, 13, data_at)
     table = Record(clip_data=data[data_at:-4])
     read_board(bytes_, table)
-    readers = (read_input, read_selector, read_counter, read_group, read_fade, read_clip, read_effect, read_trigger)
+    readers = (
+        read_input,
+        read_selector,
+        read_counter,
+        read_group,
+        read_fade,
+        read_clip,
+        read_effect,
+        read_trigger,
+    )
     for name in MOST:
         setattr(table, name, [])
     for name, reader in zip(MOST, readers, strict=True):
@@ -117,7 +140,9 @@ def check_header(data: bytes) -> int:
     return data_at
 
 
-def read_section(bytes_: Bytes, table: Record, name: str, reader: Callable[[Bytes, Record], Record]) -> None:
+def read_section(
+    bytes_: Bytes, table: Record, name: str, reader: Callable[[Bytes, Record], Record]
+) -> None:
     count = bytes_.number(0, MOST[name])  # 3 R2
     for _ in range(count):
         size = bytes_.number()
@@ -181,11 +206,19 @@ def read_fade(body: Bytes, table: Record) -> Record:  # 3.6
 
 def read_segment(body: Bytes) -> Record:  # 3.6
     head = body.byte()
-    shape, ambient = head & 7, bool(head & 8)
+    shape = head & 7
+    ambient = bool(head & 8)
     if head > 15 or shape > FLICKER or (ambient and shape == FLICKER):  # 3 R5, R1
         body.refuse()
     flicker = shape == FLICKER
-    segment = Record(shape=shape, ambient=ambient, length=body.number(1 if flicker else 0, 65535), target=0, low=0, every=0)
+    segment = Record(
+        shape=shape,
+        ambient=ambient,
+        length=body.number(1 if flicker else 0, 65535),
+        target=0,
+        low=0,
+        every=0,
+    )
     if not ambient:
         segment.target = body.number(0, 65535)
         if flicker:  # R2
@@ -210,9 +243,15 @@ def read_clip(body: Bytes, table: Record) -> Record:  # 3.7
             body.refuse()  # R2
     size = plain_codings.clip_bytes(coding, samples, loop_start)
     data = table.clip_data[place : place + size]
-    if place + size > len(table.clip_data) or (coding == plain_codings.IMA and not plain_codings.ima_is_sound(data, samples, loop_start)):
+    if place + size > len(table.clip_data) or (
+        coding == plain_codings.IMA and not plain_codings.ima_is_sound(data, samples, loop_start)
+    ):
         raise Refused("BAD_DATA", place_at)  # R1, R4
-    return Record(step=step, samples=plain_codings.decode_clip(coding, data, samples, loop_start), loop_start=loop_start)
+    return Record(
+        step=step,
+        samples=plain_codings.decode_clip(coding, data, samples, loop_start),
+        loop_start=loop_start,
+    )
 
 
 def read_effect(body: Bytes, table: Record) -> Record:  # 3.8
@@ -241,13 +280,28 @@ def read_step(body: Bytes, table: Record, ambient: bool, before: int) -> Record:
     if kind == PLAY:
         clip = body.index(table.clips)
         gain = body.number(0, 32767) if head & 8 else 4096
-        return Record(kind=kind, at=at, clip=clip, gain=gain, looped=bool(head & 16), release=body.number(0, 65535) if head & 16 else 0)
+        return Record(
+            kind=kind,
+            at=at,
+            clip=clip,
+            gain=gain,
+            looped=bool(head & 16),
+            release=body.number(0, 65535) if head & 16 else 0,
+        )
     if kind == FADE:
         group = body.index(table.groups)
         if ambient and table.groups[group].gauge is not None:
             raise Refused("BAD_INDEX", body.field)  # R2
-        return Record(kind=kind, at=at, group=group, fade=body.index(table.fades), stagger=body.signed(-32768, 32767) if head & 8 else 0)
-    return Record(kind=kind, at=at, counter=body.index(table.counters), change=body.signed(-65535, 65535))
+        return Record(
+            kind=kind,
+            at=at,
+            group=group,
+            fade=body.index(table.fades),
+            stagger=body.signed(-32768, 32767) if head & 8 else 0,
+        )
+    return Record(
+        kind=kind, at=at, counter=body.index(table.counters), change=body.signed(-65535, 65535)
+    )
 
 
 def read_trigger(body: Bytes, table: Record) -> Record:  # 3.9

@@ -9,16 +9,31 @@ OLDEST, QUIETEST, SAME_CLIP = range(3)
 class Sound:
     """One clip that sounds on a voice."""
 
-    def __init__(self, number: int, index: int, clip: Record, step: Record, pitch: int, gain: int, held_by: int | None) -> None:
-        self.number, self.index, self.clip = number, index, clip  # number: its place in the order of SOUND events
+    def __init__(
+        self,
+        number: int,
+        index: int,
+        clip: Record,
+        step: Record,
+        pitch: int,
+        gain: int,
+        held_by: int | None,
+    ) -> None:
+        self.number, self.index, self.clip = (
+            number,
+            index,
+            clip,
+        )  # number: its place in the order of SOUND events
         self.step = u32(clip.step * pitch) >> 12  # R2
         assert self.step < 2**31
         self.gain = min(u32(step.gain * gain) >> 8, 32767)
         self.looped = step.looped and held_by is not None and clip.loop_start is not None
-        self.release, self.held_by = step.release, held_by
+        self.release = step.release
+        self.held_by = held_by
         self.let_go = False
         self.factor, self.fall, self.rest = 32768, 1, 0  # of R5; fall is R
-        self.whole, self.part = 0, 0
+        self.whole = 0
+        self.part = 0
         self.ended = False
         self.added = 0  # what it added to the latest sample: 0 before it has begun
 
@@ -26,7 +41,8 @@ class Sound:
         self.let_go, self.fall = True, max(u32(self.release * samples_per_frame), 1)
 
     def sample(self) -> int:  # R4, R5
-        a, b = self.clip.samples[self.whole], self.after()
+        a = self.clip.samples[self.whole]
+        b = self.after()
         value = a + toward_zero((b - a) * (self.part >> 1), 32768)
         if self.let_go:
             value = toward_zero(value * self.factor, 32768)
@@ -42,7 +58,8 @@ class Sound:
 
     def move_on(self) -> None:
         total = u32(self.part + self.step)
-        self.whole, self.part = self.whole + (total >> 16), total & 0xFFFF
+        self.whole = self.whole + (total >> 16)
+        self.part = total & 0xFFFF
         samples = len(self.clip.samples)
         if self.looped:
             if self.whole >= samples:
@@ -52,7 +69,8 @@ class Sound:
             self.ended = True
         if self.let_go:
             total = u32(self.rest + 32768)
-            self.factor, self.rest = self.factor - total // self.fall, total % self.fall
+            self.factor = self.factor - total // self.fall
+            self.rest = total % self.fall
             self.ended = self.factor == 0
 
 
@@ -63,8 +81,12 @@ class Mixer:
         self.table = table
         self.voices: list[Sound | None] = [None] * table.voices
         self.count = 0
-        self.tail, self.since_tail = 0, 0  # R8: T, and the samples from the tail's start to the next sample
-        self.volume, self.wanted = 256, 256
+        self.tail, self.since_tail = (
+            0,
+            0,
+        )  # R8: T, and the samples from the tail's start to the next sample
+        self.volume = 256
+        self.wanted = 256
         self.saturated = 0
 
     def find(self, clip: int) -> int:
@@ -85,14 +107,17 @@ class Mixer:
         return min(among, key=lambda v: self.voices[v].number)  # the oldest
 
     def cut(self, voice: int) -> None:  # R8
-        ramp, n = self.table.cut_ramp, self.since_tail
+        ramp = self.table.cut_ramp
+        n = self.since_tail
         left = toward_zero(self.tail * (ramp - n), ramp) if n < ramp else 0
         self.tail = clamp(left + self.voices[voice].added, -1048575, 1048575)
         self.since_tail = 0
         self.voices[voice] = None
 
     def begin(self, voice: int, step: Record, pitch: int, gain: int, held_by: int | None) -> None:
-        self.voices[voice] = Sound(self.count, step.clip, self.table.clips[step.clip], step, pitch, gain, held_by)
+        self.voices[voice] = Sound(
+            self.count, step.clip, self.table.clips[step.clip], step, pitch, gain, held_by
+        )
         self.count += 1
 
     def frame(self) -> list[int]:
@@ -113,6 +138,7 @@ class Mixer:
         return held
 
     def tail_sample(self) -> int:  # R8
-        k, ramp = self.since_tail, self.table.cut_ramp
+        k = self.since_tail
+        ramp = self.table.cut_ramp
         self.since_tail += 1
         return toward_zero(self.tail * (ramp - 1 - k), ramp) if k < ramp else 0

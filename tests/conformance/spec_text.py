@@ -13,11 +13,15 @@ RULE = re.compile(r"^(R\d+) ")
 CHECK = re.compile(r"^ (\d)\. ")
 EXAMPLE = re.compile(r"^- (Worked|INVALID): (.+?) -> ([^(]+?)(?: \(.*\))?$")
 MEANINGS = ("2.1", "2.3", "2.5", *(f"3.{n}" for n in range(1, 10)), "4")
-"""Sections that rule without an R: notation, the fields of a record with their ranges, the order of reasons."""
+"""Sections that rule without an R: notation, the fields of a record with their ranges, the order
+of reasons.
+"""
 
 
 class Example(NamedTuple):
-    """One example. `given` is in its section's form; `gives` is a value, a reading or `REASON at N`."""
+    """One example. `given` is in its section's form; `gives` is a value, a reading or `REASON at
+    N`.
+    """
 
     section: str
     valid: bool
@@ -36,7 +40,9 @@ def sections() -> Iterator[tuple[str, str]]:
 
 
 def rules() -> list[str]:
-    """Every rule of sections 2 to 7, as `3.6 R2`, `3 R1.4` or, where the section itself rules, `3.6`."""
+    """Every rule of sections 2 to 7, as `3.6 R2`, `3 R1.4` or, where the section itself rules,
+    `3.6`.
+    """
     found: list[str] = []
     for section, line in sections():
         if section in MEANINGS and section not in found:
@@ -49,7 +55,9 @@ def rules() -> list[str]:
 
 
 def examples() -> list[Example]:
-    """All of them, in the order of the text; a line that means to be one and is not in the form is an error."""
+    """All of them, in the order of the text; a line that means to be one and is not in the form
+    is an error.
+    """
     found = []
     for section, line in sections():
         if "Worked:" in line or "INVALID:" in line:

@@ -1,9 +1,11 @@
-"""Tables and presses as hypothesis draws them: small enough to play fast, dense enough that everything meets everything.
+"""Tables and presses as hypothesis draws them: small enough to play fast, dense enough that
+everything meets everything.
 
-`tables()` are for playing: every mode and option, few frames a sample, few voices. `wide_tables()` are for the bytes alone: every field
-over its whole range. Both are valid by SPEC section 3.
+`tables()` are for playing: every mode and option, few frames a sample, few voices. `wide_tables()`
+are for the bytes alone: every field over its whole range. Both are valid by SPEC section 3.
 
-`FXSEQ_CASES=20000 pytest tests/conformance/test_two_players.py` tries that many, others each time, in place of the same few hundred.
+`FXSEQ_CASES=20000 pytest tests/conformance/test_two_players.py` tries that many, others each time,
+in place of the same few hundred.
 """
 
 import os
@@ -20,17 +22,41 @@ from hypothesis import strategies as st
 from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape
 from fxseq.player import Press, PressKind
 from fxseq.table import (
-    ChangeCount, ClipRecord, Coding, CounterRecord, EffectRecord, GroupRecord, InputKind, InputRecord, Merge, Mode, PlayClip,
-    SelectorRecord, Shots, StartFade, Stay, Table, TriggerRecord, VoiceRule,
+    ChangeCount,
+    ClipRecord,
+    Coding,
+    CounterRecord,
+    EffectRecord,
+    GroupRecord,
+    InputKind,
+    InputRecord,
+    Merge,
+    Mode,
+    PlayClip,
+    SelectorRecord,
+    Shots,
+    StartFade,
+    Stay,
+    Table,
+    TriggerRecord,
+    VoiceRule,
 )
 
 CASES = int(os.environ.get("FXSEQ_CASES", "0"))
 
 
 def often(examples: int) -> settings:
-    """Try so many examples. Generating a table takes longer than hypothesis expects of an example."""
+    """Try so many examples. Generating a table takes longer than hypothesis expects of an
+    example.
+    """
     slow = [HealthCheck.too_slow, HealthCheck.data_too_large]
-    return settings(max_examples=CASES or examples, derandomize=not CASES, database=None, deadline=None, suppress_health_check=slow)
+    return settings(
+        max_examples=CASES or examples,
+        derandomize=not CASES,
+        database=None,
+        deadline=None,
+        suppress_health_check=slow,
+    )
 
 
 Value = TypeVar("Value")
@@ -79,7 +105,9 @@ SMALL = Ranges(
     waits=st.one_of(st.integers(1, 3), st.integers(1, 40)),
     staggers=st.integers(-5, 9),
     changes=st.one_of(st.integers(-3, 3), st.just(-65535), st.just(65535)),
-    clip_samples=st.one_of(st.integers(1, 4), st.integers(32, 40), st.integers(32, 40), st.integers(1, 400)),
+    clip_samples=st.one_of(
+        st.integers(1, 4), st.integers(32, 40), st.integers(32, 40), st.integers(1, 400)
+    ),
     periods=st.one_of(st.integers(256, 2000), st.integers(256, 12000)),
     firsts=st.one_of(st.integers(1, 300), st.integers(1, 12000)),
     bursts=st.integers(2, 5),
@@ -113,14 +141,31 @@ def _tables(draw: Draw, ranges: Ranges) -> Table:
     groups = _groups(draw, channels, len(counters))
     fades = draw(_several(_fades(ranges), 1, 4))
     clips = draw(_several(_clips(ranges), 1, 3))
-    inputs = draw(_several(st.builds(InputRecord, st.sampled_from(InputKind), ranges.lockouts), 1, 2))
+    inputs = draw(
+        _several(st.builds(InputRecord, st.sampled_from(InputKind), ranges.lockouts), 1, 2)
+    )
     selectors = draw(_several(_selectors(), 0, 2))
     effects = draw(_several(_effects(ranges, groups, len(fades), len(clips), len(counters)), 2, 6))
-    triggers = draw(_several(_triggers(ranges, len(inputs), selectors, len(counters), len(effects)), 2, 6))
+    triggers = draw(
+        _several(_triggers(ranges, len(inputs), selectors, len(counters), len(effects)), 2, 6)
+    )
     return Table(
-        draw(ranges.sample_rates), draw(ranges.samples_per_frame), channels, draw(st.integers(8, 16)), draw(ranges.voices),
-        draw(st.sampled_from(VoiceRule)), draw(ranges.cut_ramps), draw(ends(1, 2**32 - 1)),
-        inputs, selectors, counters, groups, fades, clips, effects, triggers,
+        draw(ranges.sample_rates),
+        draw(ranges.samples_per_frame),
+        channels,
+        draw(st.integers(8, 16)),
+        draw(ranges.voices),
+        draw(st.sampled_from(VoiceRule)),
+        draw(ranges.cut_ramps),
+        draw(ends(1, 2**32 - 1)),
+        inputs,
+        selectors,
+        counters,
+        groups,
+        fades,
+        clips,
+        effects,
+        triggers,
     )
 
 
@@ -135,9 +180,13 @@ def wide_tables() -> st.SearchStrategy[Table]:
 
 
 @cache
-def _several(items: st.SearchStrategy[Value], least: int, most: int) -> st.SearchStrategy[tuple[Value, ...]]:
+def _several(
+    items: st.SearchStrategy[Value], least: int, most: int
+) -> st.SearchStrategy[tuple[Value, ...]]:
     """Any number of items, all numbers alike: `lists` alone would mostly draw few."""
-    return st.integers(least, most).flatmap(lambda count: st.lists(items, min_size=count, max_size=count).map(tuple))
+    return st.integers(least, most).flatmap(
+        lambda count: st.lists(items, min_size=count, max_size=count).map(tuple)
+    )
 
 
 @cache
@@ -155,7 +204,8 @@ def _selectors(draw: Draw) -> SelectorRecord:
 
 
 def _groups(draw: Draw, channels: int, counters: int) -> tuple[GroupRecord, ...]:
-    groups, free = [], 0
+    groups = []
+    free = 0
     while free < channels and len(groups) < 4:
         first = draw(st.integers(free, min(free + 1, channels - 1)))
         count = draw(st.integers(1, channels - first))
@@ -173,7 +223,13 @@ def _segments(draw: Draw, ranges: Ranges) -> FadeSegment:
     if shape != Shape.FLICKER:
         return FadeSegment(shape, draw(ranges.lengths), target)
     target = max(target, 0)
-    return FadeSegment(shape, max(draw(ranges.lengths), 1), target, draw(st.integers(0, target)), draw(ranges.every))
+    return FadeSegment(
+        shape,
+        max(draw(ranges.lengths), 1),
+        target,
+        draw(st.integers(0, target)),
+        draw(ranges.every),
+    )
 
 
 @cache
@@ -181,29 +237,46 @@ def _segments(draw: Draw, ranges: Ranges) -> FadeSegment:
 def _fades(draw: Draw, ranges: Ranges) -> FadeCurve:
     segments = draw(_several(_segments(ranges), 1, 4))
     start = draw(st.one_of(st.none(), st.integers(0, 65535)))
-    return FadeCurve(segments, start, draw(st.booleans()) and any(segment.length for segment in segments))
+    return FadeCurve(
+        segments, start, draw(st.booleans()) and any(segment.length for segment in segments)
+    )
 
 
 @cache
 @st.composite
 def _clips(draw: Draw, ranges: Ranges) -> ClipRecord:
-    coding, samples = draw(st.sampled_from(Coding)), draw(ranges.clip_samples)
+    coding = draw(st.sampled_from(Coding))
+    samples = draw(ranges.clip_samples)
     step = draw(st.one_of(st.just(65536), st.integers(20000, 120000), ends(2, 262143)))
     chance = random.Random(draw(st.integers(0, 2**32 - 1)))
-    loop_start = draw(st.one_of(st.none(), ends(0, samples - 32), ends(0, samples - 32))) if samples >= 32 else None
+    loop_start = (
+        draw(st.one_of(st.none(), ends(0, samples - 32), ends(0, samples - 32)))
+        if samples >= 32
+        else None
+    )
     data = clip_data(chance.randbytes, coding, samples, loop_start)
     return ClipRecord(coding, step, samples, data, loop_start)
 
 
 @st.composite
-def _effects(draw: Draw, ranges: Ranges, groups: tuple[GroupRecord, ...], fades: int, clips: int, counters: int) -> EffectRecord:
+def _effects(
+    draw: Draw,
+    ranges: Ranges,
+    groups: tuple[GroupRecord, ...],
+    fades: int,
+    clips: int,
+    counters: int,
+) -> EffectRecord:
     ambient = draw(st.booleans())
     usable = [index for index, group in enumerate(groups) if not ambient or group.gauge is None]
     kinds = ["play", *(["fade"] if usable else []), *(["count"] if counters else [])]
-    steps, at = [], 0
+    steps = []
+    at = 0
     for _ in range(draw(st.one_of(st.integers(0, 5), st.integers(2, 5)))):
         at += draw(st.one_of(st.just(0), ranges.waits))
-        steps.append(_step(draw, ranges, draw(st.sampled_from(kinds)), at, usable, fades, clips, counters))
+        steps.append(
+            _step(draw, ranges, draw(st.sampled_from(kinds)), at, usable, fades, clips, counters)
+        )
     length = draw(st.one_of(st.just(0), ranges.lengths))
     return EffectRecord(tuple(steps), ambient, length, draw(_spreads()), draw(_spreads()))
 
@@ -214,26 +287,52 @@ def _spreads() -> st.SearchStrategy[int]:
 
 
 def _step(
-    draw: Draw, ranges: Ranges, kind: str, at: int, groups: Sequence[int], fades: int, clips: int, counters: int
+    draw: Draw,
+    ranges: Ranges,
+    kind: str,
+    at: int,
+    groups: Sequence[int],
+    fades: int,
+    clips: int,
+    counters: int,
 ) -> PlayClip | StartFade | ChangeCount:
     if kind == "play":
         gain = draw(st.one_of(st.just(4096), st.integers(0, 8192), st.just(32767)))
-        return PlayClip(at, draw(st.integers(0, clips - 1)), gain, draw(st.one_of(st.none(), ends(0, 65535), st.integers(0, 40))))
+        return PlayClip(
+            at,
+            draw(st.integers(0, clips - 1)),
+            gain,
+            draw(st.one_of(st.none(), ends(0, 65535), st.integers(0, 40))),
+        )
     if kind == "fade":
         stagger = draw(st.one_of(st.just(0), ranges.staggers))
-        return StartFade(at, draw(st.sampled_from(groups)), draw(st.integers(0, fades - 1)), stagger)
+        return StartFade(
+            at, draw(st.sampled_from(groups)), draw(st.integers(0, fades - 1)), stagger
+        )
     return ChangeCount(at, draw(st.integers(0, counters - 1)), draw(ranges.changes))
 
 
 @st.composite
-def _triggers(draw: Draw, ranges: Ranges, inputs: int, selectors: tuple[SelectorRecord, ...], counters: int, effects: int) -> TriggerRecord:
+def _triggers(
+    draw: Draw,
+    ranges: Ranges,
+    inputs: int,
+    selectors: tuple[SelectorRecord, ...],
+    counters: int,
+    effects: int,
+) -> TriggerRecord:
     mode = draw(st.sampled_from(Mode))
     effect = st.integers(0, effects - 1)
     action = draw(_stays(effect) if mode.stays else _shots(ranges, effect, mode == Mode.REPEAT))
     needs = draw(st.one_of(st.none(), st.integers(0, counters - 1))) if counters else None
     return TriggerRecord(
-        mode, action, None if mode == Mode.ALWAYS else draw(st.integers(0, inputs - 1)), draw(st.one_of(st.just(0), ranges.lengths)),
-        draw(_conditions(selectors)), needs, None if needs is None else draw(st.one_of(st.none(), effect)),
+        mode,
+        action,
+        None if mode == Mode.ALWAYS else draw(st.integers(0, inputs - 1)),
+        draw(st.one_of(st.just(0), ranges.lengths)),
+        draw(_conditions(selectors)),
+        needs,
+        None if needs is None else draw(st.one_of(st.none(), effect)),
     )
 
 
@@ -242,7 +341,9 @@ def _conditions(draw: Draw, selectors: tuple[SelectorRecord, ...]) -> tuple[tupl
     if not selectors or draw(st.booleans()):
         return ()
     chosen = draw(st.lists(st.integers(0, len(selectors) - 1), max_size=2))
-    return tuple((index, draw(st.integers(1, 2 ** selectors[index].positions - 1))) for index in chosen)
+    return tuple(
+        (index, draw(st.integers(1, 2 ** selectors[index].positions - 1))) for index in chosen
+    )
 
 
 @st.composite
@@ -253,15 +354,22 @@ def _stays(draw: Draw, effect: st.SearchStrategy[int]) -> Stay:
 
 @st.composite
 def _shots(draw: Draw, ranges: Ranges, effect: st.SearchStrategy[int], repeats: bool) -> Shots:
-    effects, random_choice = draw(_several(effect, 1, 4)), draw(st.booleans())
+    effects = draw(_several(effect, 1, 4))
+    random_choice = draw(st.booleans())
     if not repeats:
         return Shots(effects, random_choice)
     burst = draw(st.one_of(st.just(1), ranges.bursts))
     limit = draw(ranges.limits)
     ramp_shots = draw(st.one_of(st.just(0), ends(1, 255), st.integers(1, 5)))
     return Shots(
-        effects, random_choice, draw(ranges.periods), draw(st.one_of(st.just(0), ranges.firsts)), burst, limit + burst - 1 if limit else 0,
-        ramp_shots, draw(ranges.periods) if ramp_shots else 0,
+        effects,
+        random_choice,
+        draw(ranges.periods),
+        draw(st.one_of(st.just(0), ranges.firsts)),
+        burst,
+        limit + burst - 1 if limit else 0,
+        ramp_shots,
+        draw(ranges.periods) if ramp_shots else 0,
     )
 
 
@@ -276,9 +384,12 @@ class Run:
 
 @st.composite
 def runs(draw: Draw) -> Run:
-    """A table and presses dense enough to meet: bounces, taps of no length, selectors moved in mid-hold, volume changes."""
+    """A table and presses dense enough to meet: bounces, taps of no length, selectors moved in
+    mid-hold, volume changes.
+    """
     table = draw(tables())
-    presses, frame = [], 0
+    presses = []
+    frame = 0
     for _ in range(draw(st.integers(6, 25))):
         frame += draw(st.one_of(st.just(0), st.integers(0, 4), st.integers(0, 50)))
         presses += _gesture(draw, table, frame)
@@ -294,14 +405,28 @@ def _gesture(draw: Draw, table: Table, frame: int) -> list[Press]:
         return [Press(frame, PressKind.VOLUME, 0, draw(ends(0, 256)))]
     if kind == "select" and table.selectors:
         index = draw(st.integers(0, len(table.selectors) - 1))
-        return [Press(frame, PressKind.SELECT, index, draw(st.integers(0, table.selectors[index].positions - 1)))]
+        return [
+            Press(
+                frame,
+                PressKind.SELECT,
+                index,
+                draw(st.integers(0, table.selectors[index].positions - 1)),
+            )
+        ]
     index = draw(st.integers(0, len(table.inputs) - 1))
-    closing, opening = PressKind.PRESS, PressKind.RELEASE
+    closing = PressKind.PRESS
+    opening = PressKind.RELEASE
     if kind == "tap":
         return [Press(frame, closing, index), Press(frame, opening, index)]
     if kind == "hold":
-        return [Press(frame, closing, index), Press(frame + draw(st.integers(0, 60)), opening, index)]
+        return [
+            Press(frame, closing, index),
+            Press(frame + draw(st.integers(0, 60)), opening, index),
+        ]
     if kind == "bounce":
-        edges = [frame + wait for wait in sorted(draw(st.lists(st.integers(0, 4), min_size=3, max_size=5)))]
+        edges = [
+            frame + wait
+            for wait in sorted(draw(st.lists(st.integers(0, 4), min_size=3, max_size=5)))
+        ]
         return [Press(at, (closing, opening)[order % 2], index) for order, at in enumerate(edges)]
     return [Press(frame, opening if kind == "release" else closing, index)]

@@ -1,6 +1,8 @@
-"""The player in C gives what the reference gives, on every case and to the last sample (SPEC 1 R3), and refuses what it refuses.
+"""The player in C gives what the reference gives, on every case and to the last sample (SPEC 1 R3),
+and refuses what it refuses.
 
-More cases than a run of all tests takes: `FXSEQ_C_CASES=100000 pytest tests/conformance/test_c_player.py`.
+More cases than a run of all tests takes: `FXSEQ_C_CASES=100000 pytest
+tests/conformance/test_c_player.py`.
 """
 
 import os
@@ -34,7 +36,9 @@ CHUNKS = [range(first, min(first + CHUNK, CASES)) for first in range(0, CASES, C
 
 @pytest.fixture(scope="session")
 def host(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The command, with the sanitizers for addresses and undefined behaviour: what they find ends it."""
+    """The command, with the sanitizers for addresses and undefined behaviour: what they find
+    ends it.
+    """
     return c_host.make(tmp_path_factory.mktemp("host"), "fxp_host", CC="gcc", CFLAGS=SANITIZED)
 
 
@@ -54,8 +58,12 @@ def assert_same(batch: Batch, run: Run, case: str) -> None:
     for mine, yours in zip(trace, result.trace, strict=False):
         assert mine == yours, f"{case}: trace"
     assert len(trace) == len(result.trace), f"{case}: length of the trace"
-    assert not (differs := np.argwhere(duties(played) != result.duties)).size, f"{case}: duty of (frame, channel) {differs[0]}"
-    assert not (differs := np.flatnonzero(played.samples != result.samples)).size, f"{case}: sample {differs[0]}"
+    assert not (
+        differs := np.argwhere(duties(played) != result.duties)
+    ).size, f"{case}: duty of (frame, channel) {differs[0]}"
+    assert not (
+        differs := np.flatnonzero(played.samples != result.samples)
+    ).size, f"{case}: sample {differs[0]}"
     assert played.saturated == result.saturated, f"{case}: saturated"
 
 
@@ -81,28 +89,38 @@ def test_c_refuses_what_the_reference_refuses(batch: Batch, seeds: range) -> Non
         try:
             run = Run(decode(data), (), 3)
         except BadTable as fault:
-            assert batch.play(data, [], 0) == Refused(fault.reason.name, fault.offset), f"mutant({seed})"
+            assert batch.play(data, [], 0) == Refused(
+                fault.reason.name, fault.offset
+            ), f"mutant({seed})"
         else:
             assert_same_bytes(batch, data, run, f"mutant({seed})")
 
 
 def assert_same_bytes(batch: Batch, data: bytes, run: Run, case: str) -> None:
-    """As assert_same, from the bytes as they are: records that `encode` would write in another form stay so."""
+    """As assert_same, from the bytes as they are: records that `encode` would write in another
+    form stay so.
+    """
     result = batch.play(data, [], run.until_frame)
     assert not isinstance(result, Refused), f"{case}: refused, {result}"
     played = Player(run.table).play([], run.until_frame)
     assert [tuple(map(int, event)) for event in played.trace] == result.trace, case
-    assert np.array_equal(played.samples, result.samples) and np.array_equal(duties(played), result.duties), case
+    assert np.array_equal(played.samples, result.samples) and np.array_equal(
+        duties(played), result.duties
+    ), case
 
 
-@pytest.mark.parametrize("seed", [0, 1, 2, 5, 10, 13, 15, 18, 22])  # in 13 the count of shots comes to its end; others of that kind take long
+@pytest.mark.parametrize(
+    "seed", [0, 1, 2, 5, 10, 13, 15, 18, 22]
+)  # in 13 the count of shots comes to its end; others of that kind take long
 def test_c_gives_what_the_reference_gives_in_long_runs(batch: Batch, seed: int) -> None:
     assert_same(batch, long_run(seed), f"long_run({seed})")
 
 
 def test_records_beyond_what_16_bits_reach_are_refused(batch: Batch) -> None:
     clip = ClipRecord(Coding.MULAW, 65536, 70_000, bytes(70_000))
-    table = bytearray(encode(replace(random_run(1).table, clips=(clip,) * len(random_run(1).table.clips))))
+    table = bytearray(
+        encode(replace(random_run(1).table, clips=(clip,) * len(random_run(1).table.clips)))
+    )
     table[9:13] = (65_536).to_bytes(4, "little")
     table[-4:] = zlib.crc32(table[:-4]).to_bytes(4, "little")
     with pytest.raises(BadTable, match="BAD_LENGTH at byte 9"):
@@ -110,12 +128,22 @@ def test_records_beyond_what_16_bits_reach_are_refused(batch: Batch) -> None:
     assert batch.play(bytes(table), [], 0) == Refused("BAD_LENGTH", 9)
 
 
-@pytest.mark.parametrize("press", [Press(0, PressKind.PRESS, 32), Press(0, PressKind.SELECT, 2, 0), Press(0, PressKind.VOLUME, 0, 257)], ids=str)
+@pytest.mark.parametrize(
+    "press",
+    [
+        Press(0, PressKind.PRESS, 32),
+        Press(0, PressKind.SELECT, 2, 0),
+        Press(0, PressKind.VOLUME, 0, 257),
+    ],
+    ids=str,
+)
 def test_an_event_that_names_what_is_not_there_is_refused(batch: Batch, press: Press) -> None:
     run = random_run(1)
     with pytest.raises(ValueError, match="names what the table does not have"):
         Player(run.table).play([press], 1)
-    assert batch.play(encode(run.table), [Press(0, PressKind.VOLUME, 0, 0), press], 1) == Refused("NO_SUCH", 1)
+    assert batch.play(encode(run.table), [Press(0, PressKind.VOLUME, 0, 0), press], 1) == Refused(
+        "NO_SUCH", 1
+    )
 
 
 def test_every_length_of_a_table_is_refused_at_the_right_byte(batch: Batch) -> None:
@@ -123,13 +151,16 @@ def test_every_length_of_a_table_is_refused_at_the_right_byte(batch: Batch) -> N
     for length in range(len(table)):
         with pytest.raises(BadTable) as fault:
             decode(table[:length])
-        assert batch.play(table[:length], [], 0) == Refused(fault.value.reason.name, fault.value.offset)
+        assert batch.play(table[:length], [], 0) == Refused(
+            fault.value.reason.name, fault.value.offset
+        )
 
 
 def test_a_table_beyond_the_build_is_refused_as_such(tmp_path: Path) -> None:
     small = "-DFXP_MAX_CHANNELS=1 -DFXP_MAX_VOICES=1 -DFXP_MAX_INPUTS=1 -DFXP_MAX_TRIGGERS=1"
     process = Batch(c_host.make(tmp_path, "fxp_host", CC="gcc", CFLAGS=SANITIZED, LIMITS=small))
-    fits, too_many = 0, 0
+    fits = 0
+    too_many = 0
     for seed in range(300):
         run = random_run(seed)
         table = run.table
@@ -137,7 +168,8 @@ def test_a_table_beyond_the_build_is_refused_as_such(tmp_path: Path) -> None:
         result = process.play(encode(table), in_order(run.presses), run.until_frame)
         assert isinstance(result, Refused) != within
         assert within or result.reason == "TOO_MANY"
-        fits, too_many = fits + within, too_many + (not within)
+        fits = fits + within
+        too_many = too_many + (not within)
     process.close()
     assert too_many
 
@@ -145,13 +177,20 @@ def test_a_table_beyond_the_build_is_refused_as_such(tmp_path: Path) -> None:
 def test_the_command_writes_a_trace_as_text(host: Path, tmp_path: Path) -> None:
     run = random_run(3)
     kinds = ("PRESS", "RELEASE", "SELECT", "VOLUME")
-    events = [f"{press.frame} {kinds[press.kind]} {press.index} {press.value}" for press in in_order(run.presses)]
+    events = [
+        f"{press.frame} {kinds[press.kind]} {press.index} {press.value}"
+        for press in in_order(run.presses)
+    ]
     (tmp_path / "table").write_bytes(encode(run.table))
     (tmp_path / "events").write_text("\n".join([*events, f"{run.until_frame} END"]) + "\n")
-    done = subprocess.run([host, "table", "events", "samples", "duties"], cwd=tmp_path, capture_output=True, text=True)
+    done = subprocess.run(
+        [host, "table", "events", "samples", "duties"], cwd=tmp_path, capture_output=True, text=True
+    )
     played = Player(run.table).play(run.presses, run.until_frame)
     assert done.returncode == 0, done.stderr
-    assert done.stdout.splitlines() == [f"{event.frame} {event.kind.name} {event.index} {event.value}" for event in played.trace]
+    assert done.stdout.splitlines() == [
+        f"{event.frame} {event.kind.name} {event.index} {event.value}" for event in played.trace
+    ]
     assert np.array_equal(np.fromfile(tmp_path / "samples", "<i2"), played.samples)
     assert np.array_equal(np.fromfile(tmp_path / "duties", "<u2"), duties(played).ravel())
 
@@ -168,7 +207,11 @@ def test_the_player_compiles_without_a_warning(target: Target, tmp_path: Path) -
 
 
 @pytest.mark.parametrize("target", TARGETS, ids=lambda target: target.name)
-def test_the_state_is_within_the_design_and_nothing_else_is_kept(target: Target, tmp_path: Path) -> None:
+def test_the_state_is_within_the_design_and_nothing_else_is_kept(
+    target: Target, tmp_path: Path
+) -> None:
     sizes = measure(target, tmp_path)
     assert sizes.state <= most_state_bytes(target)
-    assert sizes.data == 0 or target.name == "wasm32", "variables of the player's own"  # there, constants are data
+    assert (
+        sizes.data == 0 or target.name == "wasm32"
+    ), "variables of the player's own"  # there, constants are data

@@ -6,7 +6,19 @@ from running import Play, frames_of, held, small_table, told
 
 from fxseq.light import FadeCurve, FadeSegment, Shape
 from fxseq.table import (
-    ChangeCount, ClipRecord, Coding, CounterRecord, EffectRecord, GroupRecord, Merge, Mode, PlayClip, Shots, StartFade, Stay, Table,
+    ChangeCount,
+    ClipRecord,
+    Coding,
+    CounterRecord,
+    EffectRecord,
+    GroupRecord,
+    Merge,
+    Mode,
+    PlayClip,
+    Shots,
+    StartFade,
+    Stay,
+    Table,
     TriggerRecord,
 )
 
@@ -25,7 +37,11 @@ def fade_table(stagger: int, channels: int, **fields: object) -> Table:
     """Effect 0 puts one group to full, staggered."""
     group = GroupRecord(0, channels, Merge.HIGHEST)
     return effect_table(
-        EffectRecord((StartFade(0, 0, 0, stagger),)), channels=channels, groups=(group,), fades=(FULL_AT_ONCE,), **fields
+        EffectRecord((StartFade(0, 0, 0, stagger),)),
+        channels=channels,
+        groups=(group,),
+        fades=(FULL_AT_ONCE,),
+        **fields,
     )
 
 
@@ -40,27 +56,41 @@ def test_generator_gives_the_worked_draws() -> None:
 
 
 def test_steps_come_at_their_times_in_their_order(play: Play) -> None:
-    steps = tuple(ChangeCount(at, 0, change) for at, change in ((0, 2), (0, 3), (4, -1), (4, -9), (6, 99)))
+    steps = tuple(
+        ChangeCount(at, 0, change) for at, change in ((0, 2), (0, 3), (4, -1), (4, -9), (6, 99))
+    )
     # 0..7, start 1: 1 + 2 + 3 = 6; 6 - 1 = 5; 5 - 9 is held at 0; 0 + 99 at 7.
-    result = play(effect_table(EffectRecord(steps), counters=(CounterRecord(7, 1),)), held(2, 3), 20)
-    assert told(result, "COUNT") == [(at, "COUNT", 0, value) for at, value in ((2, 3), (2, 6), (6, 5), (6, 0), (8, 7))]
+    result = play(
+        effect_table(EffectRecord(steps), counters=(CounterRecord(7, 1),)), held(2, 3), 20
+    )
+    assert told(result, "COUNT") == [
+        (at, "COUNT", 0, value) for at, value in ((2, 3), (2, 6), (6, 5), (6, 0), (8, 7))
+    ]
 
 
 def test_count_that_changes_nothing_is_traced(play: Play) -> None:
-    result = play(effect_table(EffectRecord((ChangeCount(0, 0, 0),)), counters=(CounterRecord(7, 3),)), held(2, 3), 9)
+    result = play(
+        effect_table(EffectRecord((ChangeCount(0, 0, 0),)), counters=(CounterRecord(7, 3),)),
+        held(2, 3),
+        9,
+    )
     assert told(result, "COUNT") == [(2, "COUNT", 0, 3)]
 
 
 def test_thirteenth_effect_under_way_is_refused(play: Play) -> None:
-    # A step 30 frames after each shot, one shot a frame: from 0 on the places fill with 12, the 13th at frame 12 is refused, and so on
-    # until frame 29. In frame 30 triggers come first: that shot is refused too, then the first place becomes free; taken at 31.
+    # A step 30 frames after each shot, one shot a frame: from 0 on the places fill with 12, the
+    # 13th at frame 12 is refused, and so on until frame 29. In frame 30 triggers come first: that
+    # shot is refused too, then the first place becomes free; taken at 31.
     effect = EffectRecord((ChangeCount(0, 0, 1), ChangeCount(30, 0, -1)))
     table = small_table(
-        effects=(effect,), counters=(CounterRecord(99, 0),), triggers=(TriggerRecord(Mode.REPEAT, Shots((0,), period=256), 0),)
+        effects=(effect,),
+        counters=(CounterRecord(99, 0),),
+        triggers=(TriggerRecord(Mode.REPEAT, Shots((0,), period=256), 0),),
     )
     result = play(table, held(0, 32), 80)
     assert frames_of(result, "REFUSED") == list(range(12, 31))
-    # What was refused had still done its first step: 33 up (0 to 32), and 14 down: 12 that were kept, and those of 31 and 32.
+    # What was refused had still done its first step: 33 up (0 to 32), and 14 down: 12 that were
+    # kept, and those of 31 and 32.
     assert [event[0] for event in told(result, "COUNT")].count(0) == 1
     assert told(result, "COUNT")[-1] == (62, "COUNT", 0, 33 - 14)
 
@@ -91,7 +121,11 @@ def test_end_forgets_the_channels_to_come_of_what_was_held(play: Play) -> None:
     fade = EffectRecord((StartFade(0, 0, 0, 3),))
     group = GroupRecord(0, 4, Merge.HIGHEST)
     table = small_table(
-        channels=4, groups=(group,), fades=(FULL_AT_ONCE,), effects=(fade,), triggers=(TriggerRecord(Mode.WHILE_HELD, Stay(begin=0), 0),)
+        channels=4,
+        groups=(group,),
+        fades=(FULL_AT_ONCE,),
+        effects=(fade,),
+        triggers=(TriggerRecord(Mode.WHILE_HELD, Stay(begin=0), 0),),
     )
     # Channels at 5, 8, 11, 14; let go at 11, before the effects of that frame.
     assert play(table, held(5, 11), 30).duties[29] == [65535, 65535, 0, 0]
@@ -104,17 +138,23 @@ def ramp_clip(step: int = 65536) -> ClipRecord:
 
 
 def test_pitch_spread_moves_the_step_by_the_first_draw(play: Play) -> None:
-    # Draw 4: 255 * (4 - 32768) / 8192 = -1019.87, toward zero -1019: pitch 3077, step 65536 * 3077 >> 12 = 49232.
-    # Sample k stands at k * 49232: 0; 49232 -> 1000 * 24616 / 32768 = 751; 98464 = 1 + 32928 -> 1000 + 1000 * 16464 / 32768 = 1502;
-    # 147696 = 2 + 16624 -> 2000 + 1000 * 8312 / 32768 = 2253.
-    table = effect_table(EffectRecord((PlayClip(0, 0, 4096),), pitch_spread=255), clips=(ramp_clip(),))
+    # Draw 4: 255 * (4 - 32768) / 8192 = -1019.87, toward zero -1019: pitch 3077, step 65536 * 3077
+    # >> 12 = 49232. Sample k stands at k * 49232: 0; 49232 -> 1000 * 24616 / 32768 = 751; 98464 = 1
+    # + 32928 -> 1000 + 1000 * 16464 / 32768 = 1502; 147696 = 2 + 16624 -> 2000 + 1000 * 8312 /
+    # 32768 = 2253.
+    table = effect_table(
+        EffectRecord((PlayClip(0, 0, 4096),), pitch_spread=255), clips=(ramp_clip(),)
+    )
     assert play(table, held(1, 2), 4).samples[4:8] == [0, 751, 1502, 2253]
 
 
 def test_gain_spread_draws_after_pitch_spread(play: Play) -> None:
-    # Draws 4 and 1032. Pitch 1/8192 * 1 * (4 - 32768) = -3.99, toward zero -3: pitch 4093, step 65488.
-    # Gain: 255 * (1032 - 32768) / 32768 = -246.96, toward zero -246: 256 - 246 = 10; 4096 * 10 >> 8 = 160.
-    # Sample 1 stands at 65488: 1000 * 32744 / 32768 = 999; * 160 / 4096 = 39.02.
-    # Sample 2: 130976 = 1 + 65440: 1000 + 1000 * 32720 / 32768 = 1998; 78.04. Sample 3: 2 + 65392: 2997; 117.07.
-    table = effect_table(EffectRecord((PlayClip(0, 0, 4096),), pitch_spread=1, gain_spread=255), clips=(ramp_clip(),))
+    # Draws 4 and 1032. Pitch 1/8192 * 1 * (4 - 32768) = -3.99, toward zero -3: pitch 4093, step
+    # 65488. Gain: 255 * (1032 - 32768) / 32768 = -246.96, toward zero -246: 256 - 246 = 10; 4096 *
+    # 10 >> 8 = 160. Sample 1 stands at 65488: 1000 * 32744 / 32768 = 999; * 160 / 4096 = 39.02.
+    # Sample 2: 130976 = 1 + 65440: 1000 + 1000 * 32720 / 32768 = 1998; 78.04. Sample 3: 2 + 65392:
+    # 2997; 117.07.
+    table = effect_table(
+        EffectRecord((PlayClip(0, 0, 4096),), pitch_spread=1, gain_spread=255), clips=(ramp_clip(),)
+    )
     assert play(table, held(1, 2), 4).samples[4:8] == [0, 39, 78, 117]

@@ -1,6 +1,8 @@
-"""The fuzzers of the C player and of the C session (firmware_spec/ports/host/README.md): their kept corpora again, and some time of new inputs.
+"""The fuzzers of the C player and of the C session (firmware_spec/ports/host/README.md): their kept
+corpora again, and some time of new inputs.
 
-Longer: `FXSEQ_FUZZ_SECONDS=3600 pytest tests/conformance/test_fuzz.py`, seconds for each of the two.
+Longer: `FXSEQ_FUZZ_SECONDS=3600 pytest tests/conformance/test_fuzz.py`, seconds for each of the
+two.
 """
 
 import os
@@ -36,9 +38,17 @@ def fuzzer(target: str, fuzzers: dict[str, Path], tmp_path_factory: pytest.TempP
 
 def run(fuzzer: Path, folder: Path, *arguments: str) -> str:
     """What the fuzzer says. Fails on any finding, and prints its input."""
-    command = [str(fuzzer), "-seed=1", "-timeout=20", f"-artifact_prefix={folder}/{FINDINGS}", *arguments]
+    command = [
+        str(fuzzer),
+        "-seed=1",
+        "-timeout=20",
+        f"-artifact_prefix={folder}/{FINDINGS}",
+        *arguments,
+    ]
     done = subprocess.run(command, capture_output=True, text=True, errors="replace", check=False)
-    running = re.findall("^Running: (.*)$", done.stderr, re.MULTILINE)[-1:]  # of kept ones that are run again, none is written
+    running = re.findall("^Running: (.*)$", done.stderr, re.MULTILINE)[
+        -1:
+    ]  # of kept ones that are run again, none is written
     inputs = [f"{path.name}: {path.read_bytes().hex(' ')}" for path in folder.glob(f"{FINDINGS}*")]
     assert done.returncode == 0 and not inputs, "\n".join([*running, *inputs, done.stderr[-6000:]])
     return done.stderr
@@ -56,7 +66,9 @@ def test_some_time_of_new_inputs_finds_nothing(target: str, fuzzer: Path, tmp_pa
         for vector in read_all():
             if "table" in vector and len(table := table_bytes(vector)) < 4096:
                 (tmp_path / "corpus" / vector["id"]).write_bytes(table)
-    text = run(fuzzer, tmp_path, "-max_len=1024", f"-max_total_time={SECONDS}", str(tmp_path / "corpus"))
+    text = run(
+        fuzzer, tmp_path, "-max_len=1024", f"-max_total_time={SECONDS}", str(tmp_path / "corpus")
+    )
     assert "Done " in text
 
 

@@ -21,9 +21,20 @@ def reference(run: Run) -> Result:
 def test_trace_ascends_and_names_only_what_the_table_has(run: Run) -> None:
     table = run.table
     counts = {
-        "PRESS": len(table.inputs), "RELEASE": len(table.inputs), "SELECT": len(table.selectors), "VOLUME": 1, "START": len(table.triggers),
-        "STOP": len(table.triggers), "SHOT": len(table.triggers), "EMPTY": len(table.triggers), "EFFECT": len(table.effects),
-        "SOUND": table.voices, "CUT": table.voices, "RELEASED": table.voices, "FADE": len(table.groups), "COUNT": len(table.counters),
+        "PRESS": len(table.inputs),
+        "RELEASE": len(table.inputs),
+        "SELECT": len(table.selectors),
+        "VOLUME": 1,
+        "START": len(table.triggers),
+        "STOP": len(table.triggers),
+        "SHOT": len(table.triggers),
+        "EMPTY": len(table.triggers),
+        "EFFECT": len(table.effects),
+        "SOUND": table.voices,
+        "CUT": table.voices,
+        "RELEASED": table.voices,
+        "FADE": len(table.groups),
+        "COUNT": len(table.counters),
         "REFUSED": len(table.effects),
     }
     trace = told(reference(run))
@@ -36,10 +47,15 @@ def test_trace_ascends_and_names_only_what_the_table_has(run: Run) -> None:
 @given(runs())
 def test_counters_duties_and_samples_stay_within_their_ranges(run: Run) -> None:
     result = reference(run)
-    assert all(value <= run.table.counters[index].maximum for _, _, index, value in told(result, "COUNT"))
+    assert all(
+        value <= run.table.counters[index].maximum for _, _, index, value in told(result, "COUNT")
+    )
     assert all(0 <= duty < 2**run.table.pwm_bits for frame in result.duties for duty in frame)
     assert all(-32768 <= sample <= 32767 for sample in result.samples)
-    assert len(result.samples) == run.until_frame * run.table.samples_per_frame and len(result.duties) == run.until_frame
+    assert (
+        len(result.samples) == run.until_frame * run.table.samples_per_frame
+        and len(result.duties) == run.until_frame
+    )
 
 
 @often(20)
@@ -52,13 +68,17 @@ def test_what_starts_stops_before_it_starts_again(run: Run) -> None:
 
 
 def sounds(run: Run) -> Iterator[tuple[bool, bool]]:
-    """For each SOUND: whether a lower voice was free, and whether its own was free or, if it was not, CUT just before."""
+    """For each SOUND: whether a lower voice was free, and whether its own was free or, if it was
+    not, CUT just before.
+    """
     player = PlainPlayer(read(encode(run.table)))
     for frame in range(run.until_frame):
         sounding = [voice is not None for voice in player.mixer.voices]
         seen = len(player.trace)
         player.play_frame([tuple(event) for event in run.presses if event.frame == frame])
-        for (_, before, cut_voice, _), (_, kind, voice, _) in pairwise([(frame, 0, 0, 0), *player.trace[seen:]]):
+        for (_, before, cut_voice, _), (_, kind, voice, _) in pairwise(
+            [(frame, 0, 0, 0), *player.trace[seen:]]
+        ):
             if kind == EVENT_KINDS["SOUND"]:
                 cut = before == EVENT_KINDS["CUT"] and cut_voice == voice
                 yield not all(sounding[:voice]), cut == sounding[voice]

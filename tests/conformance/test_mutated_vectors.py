@@ -1,4 +1,5 @@
-"""Tables of the vectors with something wrong with them: every player refuses them at the same byte for the same reason, or all play the same.
+"""Tables of the vectors with something wrong with them: every player refuses them at the same byte
+for the same reason, or all play the same.
 
 More cases: `FXSEQ_MUTANT_CASES=100000 pytest tests/conformance/test_mutated_vectors.py`.
 """
@@ -21,7 +22,9 @@ CASES = int(os.environ.get("FXSEQ_MUTANT_CASES", "3000"))
 CHUNKS = [range(first, min(first + 500, CASES)) for first in range(0, CASES, 500)]
 FRAMES = 40
 MOST_BYTES = 5000
-"""The three longer tables of the vectors are filled up with clip data, which no mutation is about."""
+"""The three longer tables of the vectors are filled up with clip data, which no mutation is
+about.
+"""
 Said = Refused | tuple
 
 
@@ -34,7 +37,9 @@ def tables() -> list[bytes]:
 
 def presses(inputs: int) -> list[Press]:
     """Every input for a while, one frame after the other."""
-    given = [(1 + index, PressKind.PRESS, index) for index in range(inputs)] + [(15 + 2 * index, PressKind.RELEASE, index) for index in range(inputs)]
+    given = [(1 + index, PressKind.PRESS, index) for index in range(inputs)] + [
+        (15 + 2 * index, PressKind.RELEASE, index) for index in range(inputs)
+    ]
     return sorted(Press(*press) for press in given if press[0] < FRAMES)
 
 
@@ -46,12 +51,19 @@ def by_reference(data: bytes) -> tuple[Said, list[Press]]:
         return Refused(fault.reason.name, fault.offset), []
     given = presses(len(table.inputs))
     played = Player(table).play(given, FRAMES)
-    return ([tuple(map(int, event)) for event in played.trace], duties(played).tolist(), played.samples.tolist(), played.saturated), given
+    return (
+        [tuple(map(int, event)) for event in played.trace],
+        duties(played).tolist(),
+        played.samples.tolist(),
+        played.saturated,
+    ), given
 
 
 def by_plain(data: bytes, given: list[Press]) -> Said:
     try:
-        samples, shone, trace, saturated = plain_player.play(data, [tuple(map(int, press)) for press in given], FRAMES)
+        samples, shone, trace, saturated = plain_player.play(
+            data, [tuple(map(int, press)) for press in given], FRAMES
+        )
     except plain_reader.Refused as fault:
         return Refused(fault.reason, fault.offset)
     return trace, shone, samples, saturated
@@ -59,7 +71,11 @@ def by_plain(data: bytes, given: list[Press]) -> Said:
 
 def by_c(player: Batch | Module, data: bytes, given: list[Press]) -> Said:
     run = player.play(data, given, FRAMES)
-    return run if isinstance(run, Refused) else (run.trace, run.duties.tolist(), run.samples.tolist(), run.saturated)
+    return (
+        run
+        if isinstance(run, Refused)
+        else (run.trace, run.duties.tolist(), run.samples.tolist(), run.saturated)
+    )
 
 
 @pytest.mark.parametrize("seeds", CHUNKS, ids=lambda seeds: f"{seeds.start}..{seeds.stop - 1}")
@@ -69,6 +85,12 @@ def test_players_say_the_same_of_a_mutant(c_batch: Batch, wasm: Module, seeds: r
         data = mutant(tables()[seed % len(tables())], seed)
         text, given = by_reference(data)
         refused += isinstance(text, Refused)
-        for name, other in (("plain", by_plain(data, given)), ("c", by_c(c_batch, data, given)), ("wasm", by_c(wasm, data, given))):
-            assert other == text, f"{name}, mutant of table {seed % len(tables())}, {seed}: {data.hex(' ')}"
+        for name, other in (
+            ("plain", by_plain(data, given)),
+            ("c", by_c(c_batch, data, given)),
+            ("wasm", by_c(wasm, data, given)),
+        ):
+            assert (
+                other == text
+            ), f"{name}, mutant of table {seed % len(tables())}, {seed}: {data.hex(' ')}"
     assert 0.1 * len(seeds) < refused < 0.98 * len(seeds)

@@ -16,10 +16,18 @@ def test_press_outside_the_frames_to_be_played_is_refused(frame: int) -> None:
     assert player.frame == 5
 
 
-@pytest.mark.parametrize("press", [
-    Press(0, PressKind.PRESS, 1), Press(0, PressKind.RELEASE, 1), Press(0, PressKind.SELECT, 1, 0), Press(0, PressKind.SELECT, 0, 3),
-    Press(0, PressKind.SELECT, 0, -1), Press(0, PressKind.VOLUME, 0, 257), Press(0, PressKind.VOLUME, 0, -1),
-])
+@pytest.mark.parametrize(
+    "press",
+    [
+        Press(0, PressKind.PRESS, 1),
+        Press(0, PressKind.RELEASE, 1),
+        Press(0, PressKind.SELECT, 1, 0),
+        Press(0, PressKind.SELECT, 0, 3),
+        Press(0, PressKind.SELECT, 0, -1),
+        Press(0, PressKind.VOLUME, 0, 257),
+        Press(0, PressKind.VOLUME, 0, -1),
+    ],
+)
 def test_press_of_what_the_table_does_not_have_is_refused(press: Press) -> None:
     with pytest.raises(ValueError, match="names what the table does not have"):
         Player(small_table(selectors=(SelectorRecord(3, 0),))).play([press], 5)

@@ -1,4 +1,6 @@
-"""The manifest of firmware_spec/vectors: every rule of SPEC 2 to 7 has a vector, nothing is missing, and made again it is the same."""
+"""The manifest of firmware_spec/vectors: every rule of SPEC 2 to 7 has a vector, nothing is
+missing, and made again it is the same.
+"""
 
 import json
 import re
@@ -31,7 +33,10 @@ def test_counts_are_those_of_the_manifest() -> None:
 def test_every_vector_has_a_name_of_its_own_and_says_why() -> None:
     vectors = read_all()
     assert len({vector["id"] for vector in vectors}) == len(vectors)
-    assert all(re.fullmatch("[a-z0-9-]+", vector["id"]) and vector["why"] and vector["rules"] for vector in vectors)
+    assert all(
+        re.fullmatch("[a-z0-9-]+", vector["id"]) and vector["why"] and vector["rules"]
+        for vector in vectors
+    )
 
 
 def test_every_field_is_tried_at_its_ends_and_one_beyond() -> None:
@@ -41,13 +46,22 @@ def test_every_field_is_tried_at_its_ends_and_one_beyond() -> None:
         name = make_vectors.refusals.NAMES.get((section, before), ("",))[0]
         if not name or (section, before) == ("clips", ""):
             continue
-        tried = {int(id.removeprefix(f"{name}-").replace("minus-", "-")) for id in ids if re.fullmatch(rf"{name}-(minus-)?\d+", id)}
+        tried = {
+            int(id.removeprefix(f"{name}-").replace("minus-", "-"))
+            for id in ids
+            if re.fullmatch(rf"{name}-(minus-)?\d+", id)
+        }
         smallest = least - 1 if form == "signed" or least > 0 else least
         assert {smallest, least} <= tried, name
         largest = most if most == 255 and form == "byte" else most + 1
-        assert {most, largest} <= tried or (section, before) in (*make_vectors.refusals.CLIP_SAMPLES, ("groups", "")), name
+        assert {most, largest} <= tried or (section, before) in (
+            *make_vectors.refusals.CLIP_SAMPLES,
+            ("groups", ""),
+        ), name
 
 
 def test_made_again_the_files_are_the_same() -> None:
     for name, text in make_vectors.all_files().items():
-        assert (FOLDER / name).read_text(encoding="utf-8") == text, f"{name}: run tests/conformance/make_vectors.py"
+        assert (FOLDER / name).read_text(
+            encoding="utf-8"
+        ) == text, f"{name}: run tests/conformance/make_vectors.py"

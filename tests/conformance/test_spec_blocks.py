@@ -1,4 +1,6 @@
-"""Every worked and every INVALID example of SPEC.md, taken out of its text, tried on both readers in Python and players."""
+"""Every worked and every INVALID example of SPEC.md, taken out of its text, tried on both
+readers in Python and players.
+"""
 
 import re
 import sys
@@ -28,10 +30,17 @@ from raw_table import SECTIONS, Raw, assemble, verdict  # noqa: E402
 from running import small_table  # noqa: E402
 
 OTHERS = {
-    "inputs": ["0000"] * 2, "selectors": ["0500"] * 2, "counters": ["0C0C"] * 2, "groups": ["001800", "20040201"],
-    "fades": ["000000FFFF03"] * 2, "clips": ["01808004A01F00"] * 2, "effects": ["00"] * 3,
-}  # fmt: skip
-"""SPEC 2.6, the records around an example; without their sizes, which are those of the text (tested below)."""
+    "inputs": ["0000"] * 2,
+    "selectors": ["0500"] * 2,
+    "counters": ["0C0C"] * 2,
+    "groups": ["001800", "20040201"],
+    "fades": ["000000FFFF03"] * 2,
+    "clips": ["01808004A01F00"] * 2,
+    "effects": ["00"] * 3,
+}
+"""SPEC 2.6, the records around an example; without their sizes, which are those of the text
+(tested below).
+"""
 RECORDS = {f"3.{place}": name for place, name in enumerate(SECTIONS, 2)}
 
 ALL = examples()
@@ -39,7 +48,11 @@ CASES = [pytest.param(example, id=f"{example.section} {example.given}") for exam
 
 
 def chosen(*wanted: str, valid: bool) -> list:
-    return [case for case, example in zip(CASES, ALL, strict=True) if example.section in wanted and example.valid == valid]
+    return [
+        case
+        for case, example in zip(CASES, ALL, strict=True)
+        if example.section in wanted and example.valid == valid
+    ]
 
 
 def bytes_of(example: Example) -> bytes:
@@ -57,7 +70,10 @@ def records_of(data: bytes) -> list[bytes]:
 
 def around(section: str, bodies: Sequence[bytes]) -> Raw:
     """The table of 2.6 with these records in one section, and nothing behind it."""
-    before = {name: [bytes.fromhex(body) for body in OTHERS[name]] for name in SECTIONS[: SECTIONS.index(section)]}
+    before = {
+        name: [bytes.fromhex(body) for body in OTHERS[name]]
+        for name in SECTIONS[: SECTIONS.index(section)]
+    }
     return assemble(clip_data=bytes(4000), **{**before, section: bodies})
 
 
@@ -81,7 +97,9 @@ def table_of(example: Example) -> tuple[bytes, int]:
     return raw.data, raw.at[RECORDS[example.section]][0] - 1
 
 
-@pytest.mark.parametrize("example", chosen("2.2", "2.3", "2.4", "3", *(f"3.{n}" for n in range(1, 10)), valid=False))
+@pytest.mark.parametrize(
+    "example", chosen("2.2", "2.3", "2.4", "3", *(f"3.{n}" for n in range(1, 10)), valid=False)
+)
 def test_invalid_bytes_are_refused_with_this_reason_at_this_byte(example: Example) -> None:
     reason, offset = re.fullmatch(r"(BAD_[A-Z]+) at (\d+)", example.gives).groups()
     data, start = table_of(example)
@@ -90,9 +108,14 @@ def test_invalid_bytes_are_refused_with_this_reason_at_this_byte(example: Exampl
 
 @pytest.mark.parametrize("example", chosen("2.2", "2.3", "2.4", valid=True))
 def test_worked_number_is_read_as_this_value(example: Example) -> None:
-    data, value = bytes_of(example), int(example.gives)
+    data = bytes_of(example)
+    value = int(example.gives)
     reader = plain_reader.Bytes(data, 0, len(data))
-    read = {"2.2": reader.number, "2.3": lambda: reader.signed(-65535, 65535), "2.4": lambda: reader.index([None, None])}[example.section]
+    read = {
+        "2.2": reader.number,
+        "2.3": lambda: reader.signed(-65535, 65535),
+        "2.4": lambda: reader.index([None, None]),
+    }[example.section]
     assert read() == value
     if example.section == "2.2":
         assert encoded_number(value) == data
@@ -105,7 +128,9 @@ def test_worked_record_reads_as_it_says(example: Example) -> None:
     data, _ = table_of(example)
     assert verdict(data) is None
     records_end = plain_reader.check_header(data)
-    assert encode(decode(data))[13:records_end] == data[13:records_end]  # clip data that nobody uses are not written again
+    assert (
+        encode(decode(data))[13:records_end] == data[13:records_end]
+    )  # clip data that nobody uses are not written again
     if example.section == "3":
         assert example.gives == f"length {len(data)}, data {records_end}"
         return
@@ -121,15 +146,23 @@ def test_worked_record_reads_as_it_says(example: Example) -> None:
 
 
 def assert_reads(record: Record, text: str) -> None:
-    """`name value` of a reading, each against the plain reader's field of that name; several values are those of a list."""
+    """`name value` of a reading, each against the plain reader's field of that name; several
+    values are those of a list.
+    """
     for item in text.split(", "):
         name, *values = item.split(" ")
         read = getattr(record, name)
         if name == "samples":
             read = len(read)
         elif isinstance(read, list):
-            read = [number for entry in read for number in (entry if isinstance(entry, tuple) else (entry,))]
-        assert read == ([int(value) for value in values] if isinstance(read, list) else int(values[0])), f"{name}: {read}"
+            read = [
+                number
+                for entry in read
+                for number in (entry if isinstance(entry, tuple) else (entry,))
+            ]
+        assert read == (
+            [int(value) for value in values] if isinstance(read, list) else int(values[0])
+        ), f"{name}: {read}"
 
 
 def test_the_records_around_an_example_are_those_of_the_text() -> None:
@@ -150,14 +183,18 @@ def plain_draws(seed: int) -> list[int]:
 
 def plain_between(a: int, b: int, q: int) -> int:
     clip = Record(step=q, samples=[a, b], loop_start=None)
-    sound = plain_sound.Sound(0, 0, clip, Record(gain=4096, looped=False, release=0), 4096, 256, None)
+    sound = plain_sound.Sound(
+        0, 0, clip, Record(gain=4096, looped=False, release=0), 4096, 256, None
+    )
     sound.part = q
     return sound.sample()
 
 
 def plain_factor(release: int, samples_per_frame: int, k: int) -> int:
     clip = Record(step=65536, samples=[0] * 32, loop_start=0)
-    sound = plain_sound.Sound(0, 0, clip, Record(gain=4096, looped=True, release=release), 4096, 256, 0)
+    sound = plain_sound.Sound(
+        0, 0, clip, Record(gain=4096, looped=True, release=release), 4096, 256, 0
+    )
     sound.let_go_now(samples_per_frame)
     for _ in range(k):
         sound.move_on()
@@ -166,13 +203,16 @@ def plain_factor(release: int, samples_per_frame: int, k: int) -> int:
 
 def plain_tail(value: int, ramp: int, k: int) -> int:
     mixer = plain_sound.Mixer(Record(voices=1, cut_ramp=ramp))
-    mixer.tail, mixer.since_tail = value, k
+    mixer.tail = value
+    mixer.since_tail = k
     return mixer.tail_sample()
 
 
 def plain_gauge(v: int, m: int, channels: int, i: int) -> int:
     group = Record(first=0, channels=channels, gauge=0, latest=False)
-    light = plain_light.Light(Record(channels=channels, groups=[group], counters=[Record(maximum=m)], seed=1))
+    light = plain_light.Light(
+        Record(channels=channels, groups=[group], counters=[Record(maximum=m)], seed=1)
+    )
     light.gauge(0, v)
     return light.channels[i].ambient.a
 
@@ -187,7 +227,9 @@ def plain_point(low: int, high: int, h: int) -> int:
 
 
 def plain_wait(period: int, first: int, ramp_shots: int, ramp_period: int, count: int) -> int:
-    return wait_of(Record(period=period, first=first, ramp_shots=ramp_shots, ramp_period=ramp_period), count)
+    return wait_of(
+        Record(period=period, first=first, ramp_shots=ramp_shots, ramp_period=ramp_period), count
+    )
 
 
 def plain_weight(shape: int) -> Callable[[int, int], int]:
@@ -207,7 +249,10 @@ FUNCTIONS: dict[tuple[str, str], tuple[Callable[..., object], ...]] = {
     ("6.1", "between"): (plain_between,),
     ("6.1", "factor"): (plain_factor,),
     ("6.1", "tail"): (plain_tail,),
-    ("6.3", "straight"): (plain_weight(plain_light.STRAIGHT), lambda t, n: progress(Shape.STRAIGHT, t, n)),
+    ("6.3", "straight"): (
+        plain_weight(plain_light.STRAIGHT),
+        lambda t, n: progress(Shape.STRAIGHT, t, n),
+    ),
     ("6.3", "ease"): (plain_weight(plain_light.EASE), lambda t, n: progress(Shape.EASE, t, n)),
     ("6.3", "decay"): (plain_weight(plain_light.DECAY), lambda t, n: progress(Shape.DECAY, t, n)),
     ("6.4", "hash"): (plain_light.hash_of, flicker_point),
@@ -215,10 +260,14 @@ FUNCTIONS: dict[tuple[str, str], tuple[Callable[..., object], ...]] = {
     ("6.5", "gauge"): (plain_gauge, lambda v, m, channels, i: gauge_levels(v, m, channels)[i]),
     ("6.6", "duty"): (plain_light.duty_of, duty_from_level),
 }
-"""Where there is one function only, the reference has the rule inside of another; the vectors hold it to that rule."""
+"""Where there is one function only, the reference has the rule inside of another; the vectors
+hold it to that rule.
+"""
 
 
-@pytest.mark.parametrize("example", chosen("2.5", *(f"{n}.{m}" for n in (5, 6) for m in range(1, 7)), valid=True))
+@pytest.mark.parametrize(
+    "example", chosen("2.5", *(f"{n}.{m}" for n in (5, 6) for m in range(1, 7)), valid=True)
+)
 def test_worked_function_gives_its_value(example: Example) -> None:
     name, arguments = re.fullmatch(r"([a-z]+)\((.*)\)", example.given).groups()
     numbers = [int(argument.split(" ")[-1]) for argument in arguments.split(", ")]
@@ -237,7 +286,15 @@ def test_what_is_no_event_is_refused(example: Example) -> None:
 
 
 def test_every_example_of_the_text_is_tried() -> None:
-    tried = ("2.2", "2.3", "2.4", "2.5", "3", *(f"3.{n}" for n in range(1, 10)), *(f"{n}.{m}" for n in (5, 6) for m in range(1, 7)))
+    tried = (
+        "2.2",
+        "2.3",
+        "2.4",
+        "2.5",
+        "3",
+        *(f"3.{n}" for n in range(1, 10)),
+        *(f"{n}.{m}" for n in (5, 6) for m in range(1, 7)),
+    )
     assert {example.section for example in ALL} <= set(tried)
     assert len(ALL) == len(re.findall(r"^- (?:Worked|INVALID):", SPEC, re.MULTILINE))
     records = {section for section in tried if section[0] in "23" and section != "2.5"}

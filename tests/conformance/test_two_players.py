@@ -1,4 +1,6 @@
-"""The reference player and the plain one, which was written from SPEC.md alone, give the same integers (SPEC 1 R3)."""
+"""The reference player and the plain one, which was written from SPEC.md alone, give the same
+integers (SPEC 1 R3).
+"""
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,7 +19,8 @@ def first_difference(one: list, other: list) -> str:
 def assert_same(one: Result, other: Result) -> None:
     """Trace first: what sounds and shines wrong mostly began wrong."""
     for name in ("trace", "duties", "samples"):
-        mine, yours = getattr(one, name), getattr(other, name)
+        mine = getattr(one, name)
+        yours = getattr(other, name)
         assert mine == yours, f"{name} differ {first_difference(mine, yours)}"
     assert one.saturated == other.saturated
 
@@ -25,7 +28,10 @@ def assert_same(one: Result, other: Result) -> None:
 @often(40)
 @given(runs())
 def test_two_players_agree(run: Run) -> None:
-    assert_same(play_reference(run.table, run.presses, run.until_frame), play_plain(run.table, run.presses, run.until_frame))
+    assert_same(
+        play_reference(run.table, run.presses, run.until_frame),
+        play_plain(run.table, run.presses, run.until_frame),
+    )
 
 
 @often(40)

@@ -1,4 +1,6 @@
-"""Every vector of firmware_spec/vectors, by the reference, the plain player, the player in C, and the same as WebAssembly."""
+"""Every vector of firmware_spec/vectors, by the reference, the plain player, the player in C,
+and the same as WebAssembly.
+"""
 
 import hashlib
 from collections.abc import Callable
@@ -29,7 +31,12 @@ def play_reference(data: bytes, events: list[Event], until_frame: int) -> Expect
         return Refused(fault.reason.name, fault.offset)
     presses = [Press(frame, PressKind(kind), index, value) for frame, kind, index, value in events]
     played = Player(table).play(presses, until_frame)
-    return Expected(played.samples.tolist(), duties(played).tolist(), [tuple(map(int, event)) for event in played.trace], played.saturated)
+    return Expected(
+        played.samples.tolist(),
+        duties(played).tolist(),
+        [tuple(map(int, event)) for event in played.trace],
+        played.saturated,
+    )
 
 
 def play_plain(data: bytes, events: list[Event], until_frame: int) -> Expected | Refused:
@@ -47,13 +54,19 @@ def play(request: pytest.FixtureRequest) -> Play:
 
     def play_c(data: bytes, events: list[Event], until_frame: int) -> Expected | Refused:
         run = board.play(data, [Press(*event) for event in events], until_frame)
-        return run if isinstance(run, Refused) else Expected(run.samples.tolist(), run.duties.tolist(), run.trace, run.saturated)
+        return (
+            run
+            if isinstance(run, Refused)
+            else Expected(run.samples.tolist(), run.duties.tolist(), run.trace, run.saturated)
+        )
 
     return play_c
 
 
 def held(vectors: list[Vector], holds: Callable[[Vector], None]) -> None:
-    """Look at each of the vectors, and name all of them that fail, each with its first difference."""
+    """Look at each of the vectors, and name all of them that fail, each with its first
+    difference.
+    """
     failed = []
     for vector in vectors:
         try:
@@ -74,7 +87,10 @@ def test_run_gives_what_its_vector_says(play: Play) -> None:
         assert samples is None or result.samples == samples
         assert result.saturated == vector["saturated"]
         assert vector_files.sha256(result.samples, signed=True) == vector["samples_sha256"]
-        assert vector_files.sha256(duty for row in result.duties for duty in row) == vector["duties_sha256"]
+        assert (
+            vector_files.sha256(duty for row in result.duties for duty in row)
+            == vector["duties_sha256"]
+        )
 
     held(RUNS, holds)
 
@@ -104,7 +120,8 @@ def test_lines_of_the_hand_work_are_the_bytes_of_the_table() -> None:
 
 def test_line_carries_the_messages_of_its_vector() -> None:
     def holds(vector: Vector) -> None:
-        line, messages = bytes.fromhex(vector["line"]), [bytes.fromhex(message) for message in vector["messages"]]
+        line = bytes.fromhex(vector["line"])
+        messages = [bytes.fromhex(message) for message in vector["messages"]]
         assert FrameDecoder().feed(line) == messages
         decoder = FrameDecoder()
         assert [message for byte in line for message in decoder.feed(bytes([byte]))] == messages
@@ -117,7 +134,9 @@ def test_line_carries_the_messages_of_its_vector() -> None:
 @pytest.mark.quick
 def test_no_vector_is_left_out() -> None:
     """Conversations are held by `tests/link/test_session_vectors.py`."""
-    assert len(RUNS) + len(TABLES) + len(LINES) + len([vector for vector in VECTORS if vector["result"] == "converses"]) == len(VECTORS)
+    assert len(RUNS) + len(TABLES) + len(LINES) + len(
+        [vector for vector in VECTORS if vector["result"] == "converses"]
+    ) == len(VECTORS)
 
 
 def test_hashes_are_those_of_what_is_written_out() -> None:

@@ -1,4 +1,5 @@
-"""The module that comes with the package gives what the reference gives, refuses what it refuses, and is what its sources give, to the byte.
+"""The module that comes with the package gives what the reference gives, refuses what it refuses,
+and is what its sources give, to the byte.
 
 More cases: `FXSEQ_WASM_CASES=20000 pytest tests/conformance/test_wasm.py`.
 """
@@ -32,8 +33,11 @@ def wasm() -> Module:
 
 
 def assert_same(wasm: Module, table: bytes, run: Run, case: str) -> None:
-    """Trace first: what sounds and shines wrong mostly began wrong. The bytes may be ones that `encode` would write in another form."""
-    result, played = wasm.play(table, in_order(run.presses), run.until_frame), Player(run.table).play(run.presses, run.until_frame)
+    """Trace first: what sounds and shines wrong mostly began wrong. The bytes may be ones that
+    `encode` would write in another form.
+    """
+    result = wasm.play(table, in_order(run.presses), run.until_frame)
+    played = Player(run.table).play(run.presses, run.until_frame)
     assert not isinstance(result, Refused), f"{case}: {result}"
     assert result.trace == [tuple(map(int, event)) for event in played.trace], case
     assert np.array_equal(result.duties, duties(played)), case
@@ -59,7 +63,8 @@ def test_wasm_gives_what_the_reference_gives_in_many_calls(wasm: Module) -> None
 
 
 def test_wasm_refuses_what_the_reference_refuses(wasm: Module) -> None:
-    table, refused = b"", 0
+    table = b""
+    refused = 0
     for seed in range(CASES):
         if seed % 5 == 0:  # most of the time goes into making the sound ones
             table = encode(random_run(seed).table)
@@ -67,7 +72,9 @@ def test_wasm_refuses_what_the_reference_refuses(wasm: Module) -> None:
         try:
             run = Run(decode(data), (), 3)
         except BadTable as fault:
-            assert wasm.play(data, [], 0) == Refused(fault.reason.name, fault.offset), f"mutant({seed})"
+            assert wasm.play(data, [], 0) == Refused(
+                fault.reason.name, fault.offset
+            ), f"mutant({seed})"
             refused += 1
         else:
             assert_same(wasm, data, run, f"mutant({seed})")
@@ -80,24 +87,34 @@ def test_a_table_that_is_refused_leaves_the_one_that_plays_alone(wasm: Module) -
     assert wasm.stage(encode(random_run(4).table)[:-1]) == Refused("BAD_LENGTH", 5)
     assert REASONS[-wasm.call("start")] == "NO_SUCH"
     result = wasm.go_on(in_order(run.presses), run.until_frame)
-    assert np.array_equal(result.samples, Player(run.table).play(run.presses, run.until_frame).samples)
+    assert np.array_equal(
+        result.samples, Player(run.table).play(run.presses, run.until_frame).samples
+    )
 
 
 def test_a_table_that_is_staged_waits_for_its_start(wasm: Module) -> None:
-    first, second = random_run(3), random_run(5)
+    first = random_run(3)
+    second = random_run(5)
     assert wasm.stage(encode(first.table)) is None and wasm.call("start") == 0
     assert wasm.stage(encode(second.table)) is None
     result = wasm.go_on(in_order(first.presses), first.until_frame)
-    assert np.array_equal(result.samples, Player(first.table).play(first.presses, first.until_frame).samples)
+    assert np.array_equal(
+        result.samples, Player(first.table).play(first.presses, first.until_frame).samples
+    )
     assert wasm.call("start") == 0
     result = wasm.go_on(in_order(second.presses), second.until_frame)
-    assert np.array_equal(result.samples, Player(second.table).play(second.presses, second.until_frame).samples)
+    assert np.array_equal(
+        result.samples, Player(second.table).play(second.presses, second.until_frame).samples
+    )
 
 
 def test_nothing_plays_before_a_start() -> None:
     wasm = Module()
     assert wasm.call("play", 5) == wasm.call("take_trace") == 0
-    assert [REASONS[-status] for status in (wasm.call("start"), wasm.call("select", 0, 0), wasm.call("volume", 0))] == ["NO_SUCH"] * 3
+    assert [
+        REASONS[-status]
+        for status in (wasm.call("start"), wasm.call("select", 0, 0), wasm.call("volume", 0))
+    ] == ["NO_SUCH"] * 3
 
 
 def test_a_table_beyond_the_slot_is_refused(wasm: Module) -> None:
@@ -106,17 +123,31 @@ def test_a_table_beyond_the_slot_is_refused(wasm: Module) -> None:
     assert wasm.call("offset") == room
 
 
-@pytest.mark.parametrize(("name", "arguments"), [("select", (16, 0)), ("select", (256, 0)), ("select", (0, 256)), ("volume", (257,)), ("volume", (65536,))])
-def test_a_turn_to_what_is_not_there_changes_nothing(wasm: Module, name: str, arguments: tuple[int, ...]) -> None:
+@pytest.mark.parametrize(
+    ("name", "arguments"),
+    [
+        ("select", (16, 0)),
+        ("select", (256, 0)),
+        ("select", (0, 256)),
+        ("volume", (257,)),
+        ("volume", (65536,)),
+    ],
+)
+def test_a_turn_to_what_is_not_there_changes_nothing(
+    wasm: Module, name: str, arguments: tuple[int, ...]
+) -> None:
     assert wasm.stage(encode(random_run(3).table)) is None and wasm.call("start") == 0
     assert REASONS[-wasm.call(name, *arguments)] == "NO_SUCH"
     assert wasm.take_trace() == []
 
 
 def test_calls_end_before_the_trace_is_full(wasm: Module) -> None:
-    # All 32 contacts closed in every other frame: 32 events a frame, and 1024 frames a call would be four times the room.
+    # All 32 contacts closed in every other frame: 32 events a frame, and 1024 frames a call would
+    # be four times the room.
     table = small_table(inputs=(InputRecord(InputKind.BUTTON, 0),) * 32)
-    presses = [Press(frame, PressKind(frame % 2), index) for frame in range(2000) for index in range(32)]
+    presses = [
+        Press(frame, PressKind(frame % 2), index) for frame in range(2000) for index in range(32)
+    ]
     assert 32 * wasm.call("frames_most") == 4 * wasm.call("trace_room")
     assert_same(wasm, encode(table), Run(table, tuple(presses), 2000), "chatter")
 
@@ -130,15 +161,33 @@ def test_the_module_asks_for_nothing_and_its_memory_is_there_from_the_start(wasm
 
 def build(folder: Path) -> bytes:
     """The module, built in this folder from a copy of the sources, with caches of its own."""
-    shutil.copytree(FIRMWARE, folder / "firmware_spec", ignore=shutil.ignore_patterns("build", "vectors"))
-    caches = {"ZIG_GLOBAL_CACHE_DIR": str(folder / "global"), "ZIG_LOCAL_CACHE_DIR": str(folder / "local")}
-    command = ["make", "-C", str(folder / "firmware_spec/ports/wasm"), "BUILD=out", f"PYTHON={sys.executable}"]
+    shutil.copytree(
+        FIRMWARE, folder / "firmware_spec", ignore=shutil.ignore_patterns("build", "vectors")
+    )
+    caches = {
+        "ZIG_GLOBAL_CACHE_DIR": str(folder / "global"),
+        "ZIG_LOCAL_CACHE_DIR": str(folder / "local"),
+    }
+    command = [
+        "make",
+        "-C",
+        str(folder / "firmware_spec/ports/wasm"),
+        "BUILD=out",
+        f"PYTHON={sys.executable}",
+    ]
     done = subprocess.run(command, capture_output=True, text=True, env={**os.environ, **caches})
     assert done.returncode == 0, done.stderr
     return (folder / "firmware_spec/ports/wasm/out/player.wasm").read_bytes()
 
 
-def test_the_module_of_the_package_is_what_its_sources_give_wherever_they_are(tmp_path: Path) -> None:
-    built = [hashlib.sha256(build(tmp_path / name)).hexdigest() for name in ("one", "another/folder with a longer name")]
+def test_the_module_of_the_package_is_what_its_sources_give_wherever_they_are(
+    tmp_path: Path,
+) -> None:
+    built = [
+        hashlib.sha256(build(tmp_path / name)).hexdigest()
+        for name in ("one", "another/folder with a longer name")
+    ]
     assert built[0] == built[1]
-    assert built[0] == hashlib.sha256(MODULE.read_bytes()).hexdigest(), "rebuild it: make -C firmware_spec/ports/wasm install"
+    assert (
+        built[0] == hashlib.sha256(MODULE.read_bytes()).hexdigest()
+    ), "rebuild it: make -C firmware_spec/ports/wasm install"

@@ -1,4 +1,6 @@
-"""The player as the WebAssembly module that comes with the package, fed by the manual of firmware_spec/ports/wasm/README.md."""
+"""The player as the WebAssembly module that comes with the package, fed by the manual of
+firmware_spec/ports/wasm/README.md.
+"""
 
 import struct
 from collections.abc import Sequence
@@ -44,8 +46,14 @@ class Module:
 
     def go_on(self, presses: Sequence[Press], until_frame: int) -> Run:
         """Play from frame 0 what has been started."""
-        contacts, turns = _contacts(presses, until_frame), [press for press in presses if press.kind not in (PressKind.PRESS, PressKind.RELEASE)]
-        samples, duties, trace, frame = bytearray(), bytearray(), [], 0
+        contacts = _contacts(presses, until_frame)
+        turns = [
+            press for press in presses if press.kind not in (PressKind.PRESS, PressKind.RELEASE)
+        ]
+        samples = bytearray()
+        duties = bytearray()
+        trace = []
+        frame = 0
         while frame < until_frame:
             while turns and turns[0].frame == frame:
                 self._turn(turns.pop(0))
@@ -57,7 +65,12 @@ class Module:
             duties += self._read("duties", 2 * played * self.call("channels"))
             trace += self.take_trace()
         shape = (until_frame, self.call("channels"))
-        return Run(np.frombuffer(samples, "<i2"), np.frombuffer(duties, "<u2").reshape(shape), trace, self.call("saturated"))
+        return Run(
+            np.frombuffer(samples, "<i2"),
+            np.frombuffer(duties, "<u2").reshape(shape),
+            trace,
+            self.call("saturated"),
+        )
 
     def take_trace(self) -> list[tuple[int, int, int, int]]:
         """The events since the last call."""
@@ -67,7 +80,9 @@ class Module:
 
     def _turn(self, press: Press) -> None:
         named = {PressKind.SELECT: "select", PressKind.HELD: "held"}.get(press.kind, "volume")
-        done = self.call(named, *([press.value] if named == "volume" else [press.index, press.value]))
+        done = self.call(
+            named, *([press.value] if named == "volume" else [press.index, press.value])
+        )
         assert done == 0, press
 
     def _read(self, name: str, size: int) -> bytearray:
@@ -76,8 +91,11 @@ class Module:
 
 
 def _contacts(presses: Sequence[Press], frames: int) -> NDArray[np.uint32]:
-    """What `play` takes of each frame: bits of the contacts closed at its end, and of those that were closed at any time in it."""
-    closed, contacts = 0, np.zeros((frames, 2), "<u4")
+    """What `play` takes of each frame: bits of the contacts closed at its end, and of those that
+    were closed at any time in it.
+    """
+    closed = 0
+    contacts = np.zeros((frames, 2), "<u4")
     for press in presses:
         if press.kind in (PressKind.SELECT, PressKind.VOLUME):
             continue

@@ -1,4 +1,5 @@
 """Puts the simulated line, and the memory that tears, within reach of the tests of faults."""
+
 import sys
 from pathlib import Path
 

@@ -1,8 +1,10 @@
-"""A board process killed in the middle of a push: started again, it plays the old table or the new one.
+"""A board process killed in the middle of a push: started again, it plays the old table or the new
+one.
 
-Each kill comes behind a byte of the push drawn from a seeded generator, one in three of them near the end, where the mark is written.
-More of them: FXSEQ_KILLS=500 pytest tests/faults.
+Each kill comes behind a byte of the push drawn from a seeded generator, one in three of them near
+the end, where the mark is written. More of them: FXSEQ_KILLS=500 pytest tests/faults.
 """
+
 import os
 import random
 import signal
@@ -53,15 +55,22 @@ def start(tmp_path: Path) -> Iterator[Callable[[str], Board]]:
 
 
 class KillingPort:
-    """A port that kills the board once `left` bytes have gone to it, after a moment in which it may get to work on them."""
+    """A port that kills the board once `left` bytes have gone to it, after a moment in which it
+    may get to work on them.
+    """
 
     def __init__(self, port: Port, board: Board, left: int, moment_s: float) -> None:
-        self.where, self.read = port.where, port.read
-        self._port, self._board, self._left, self._moment_s = port, board, left, moment_s
+        self.where = port.where
+        self.read = port.read
+        self._port = port
+        self._board = board
+        self._left = left
+        self._moment_s = moment_s
 
     def write(self, data: bytes) -> None:
         """Pass on what is left of the bytes."""
-        passing, self._left = data[:self._left], self._left - len(data)
+        passing = data[: self._left]
+        self._left = self._left - len(data)
         self._port.write(passing)
         if passing and self._left <= 0:
             time.sleep(self._moment_s)
@@ -81,8 +90,12 @@ def playing(board: Board) -> tuple[int, int]:
     return ((found.length_0, found.crc_0), (found.length_1, found.crc_1))[found.active]
 
 
-@pytest.mark.parametrize(("line", "kills"), [("--pty", KILLS - KILLS // 3), ("--tcp=0", KILLS // 3)])
-def test_killed_board_plays_the_old_table_or_the_new_one(start: Callable[[str], Board], line: str, kills: int) -> None:
+@pytest.mark.parametrize(
+    ("line", "kills"), [("--pty", KILLS - KILLS // 3), ("--tcp=0", KILLS // 3)]
+)
+def test_killed_board_plays_the_old_table_or_the_new_one(
+    start: Callable[[str], Board], line: str, kills: int
+) -> None:
     dice = random.Random(line)
     old = demo_table(8000, 1)
     board = start(line)

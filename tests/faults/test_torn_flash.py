@@ -1,7 +1,10 @@
-"""Power that fails within a write or an erasure, with bits that read by chance from then on: a whole table plays, and the right one.
+"""Power that fails within a write or an erasure, with bits that read by chance from then on: a
+whole table plays, and the right one.
 
-Both board's sides, push after push in one memory (LINK 1 R1, 5). More of it: FXSEQ_CUTS=5000 pytest tests/faults/test_torn_flash.py.
+Both board's sides, push after push in one memory (LINK 1 R1, 5). More of it: FXSEQ_CUTS=5000 pytest
+tests/faults/test_torn_flash.py.
 """
+
 import os
 import random
 from collections.abc import Callable
@@ -20,42 +23,56 @@ from fxseq.link.frames import encode_frame
 
 CUTS = int(os.environ.get("FXSEQ_CUTS", "500"))
 FIRST_SEED = 120
-"""A board that marks nothing again fails with seeds 122 and 185, early enough for the few cuts of every day."""
+"""A board that marks nothing again fails with seeds 122 and 185, early enough for the few cuts
+of every day.
+"""
 BLOCK_BYTES = 64
 TABLES = [make_table(90 + seed, seed) for seed in range(6)]
 Board = BoardSession | CBoard
 
 
 class TrustingBoard(CBoard):
-    """Which mark counts is not always the same here: what may be touched is judged by what plays afterwards."""
+    """Which mark counts is not always the same here: what may be touched is judged by what plays
+    afterwards.
+    """
 
     def _spare(self, offset: int, count: int) -> None:
         assert offset >= self._playing.stop or offset + count <= self._playing.start
 
 
 @pytest.fixture(scope="module", params=["python", "c"])
-def power_up(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Callable[[TornFlash], Board]:
+def power_up(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Callable[[TornFlash], Board]:
     if request.param == "python":
         return partial(make_board, block_bytes=BLOCK_BYTES)
     path = tmp_path_factory.mktemp("torn") / "session.so"
     compile_session(path, f"-DFXL_BLOCK_BYTES={BLOCK_BYTES}")
-    library, ability = load(path), Ability("test board", block_bytes=BLOCK_BYTES)
+    library = load(path)
+    ability = Ability("test board", block_bytes=BLOCK_BYTES)
     return lambda flash: TrustingBoard(library, flash, check, Beats, ability)
 
 
 def push(board: Board, table: bytes) -> bool:
     """Whether the board has said that the table plays."""
     head = len(table), m.table_crc(table)
-    blocks = [m.Data(number, table[BLOCK_BYTES * number:][:BLOCK_BYTES]) for number in range(-(-len(table) // BLOCK_BYTES))]
+    blocks = [
+        m.Data(number, table[BLOCK_BYTES * number :][:BLOCK_BYTES])
+        for number in range(-(-len(table) // BLOCK_BYTES))
+    ]
     for message in (m.Begin(*head), *blocks, m.Verify(), m.Commit(*head)):
         out = board.receive(encode_frame(message.encode(1)), 0.0)
         while board.busy:
             out += board.step(0.0)
-    return out.endswith(encode_frame(m.Committed(0).encode(1))) or out.endswith(encode_frame(m.Committed(1).encode(1)))
+    return out.endswith(encode_frame(m.Committed(0).encode(1))) or out.endswith(
+        encode_frame(m.Committed(1).encode(1))
+    )
 
 
 def pushed_into(flash: TornFlash, board: Board, table: bytes, may_play: set[bytes]) -> set[bytes]:
-    """Push; what may play from then on. Until a slot is erased, all that could play before still may."""
+    """Push; what may play from then on. Until a slot is erased, all that could play before still
+    may.
+    """
     plays = board.player.table
     flash.begin()
     try:
@@ -68,13 +85,16 @@ def pushed_into(flash: TornFlash, board: Board, table: bytes, may_play: set[byte
 
 
 def a_life(power_up: Callable[[TornFlash], Board], seed: int) -> int:
-    """A board that is pushed to some ten times, and loses its power within most of the pushes; how often it did."""
+    """A board that is pushed to some ten times, and loses its power within most of the pushes;
+    how often it did.
+    """
     dice = random.Random(seed)
     # In some lives the power fails again and again within the first mark.
     again = dice.choice([(), (0, 0, 0, 1) * 5])
     flash = TornFlash(random.Random(seed + 1))
     assert push(power_up(flash), TABLES[0])
-    may_play, cuts = {TABLES[0]}, 0
+    may_play = {TABLES[0]}
+    cuts = 0
     for _ in range(10):
         for _ in range(dice.choice([1, 1, 2, 3])):
             board = power_up(flash)
@@ -89,8 +109,11 @@ def a_life(power_up: Callable[[TornFlash], Board], seed: int) -> int:
     return cuts
 
 
-def test_power_that_fails_within_writes_and_erasures_leaves_a_whole_table(power_up: Callable[[TornFlash], Board]) -> None:
-    cuts, seed = 0, FIRST_SEED
+def test_power_that_fails_within_writes_and_erasures_leaves_a_whole_table(
+    power_up: Callable[[TornFlash], Board],
+) -> None:
+    cuts = 0
+    seed = FIRST_SEED
     while cuts < CUTS:
         cuts += a_life(power_up, seed)
         seed += 1

@@ -1,10 +1,17 @@
 """Which movements of light count as transitions, and when."""
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fxseq.hazards import chromaticity_uv, general_transitions, red_share, red_transitions, worst_second
+from fxseq.hazards import (
+    chromaticity_uv,
+    general_transitions,
+    red_share,
+    red_transitions,
+    worst_second,
+)
 
 pytestmark = pytest.mark.quick
 
@@ -44,7 +51,8 @@ def test_two_small_rises_make_one_transition() -> None:
 
 
 def test_darker_state_is_the_one_at_the_end_of_the_movement() -> None:
-    # From 1.0 the first tenth ends at 0.9, where it would not count, but the fall goes on below 0.8.
+    # From 1.0 the first tenth ends at 0.9, where it would not count, but the fall goes on below
+    # 0.8.
     assert transitions(1.0, 0.9, 0.7) == pytest.approx([0.1])
 
 
@@ -62,7 +70,8 @@ def test_repeated_change_points_change_nothing(values: list[float]) -> None:
 
 @given(levels, st.floats(0, 1000))
 def test_count_does_not_hang_on_when_it_begins(values: list[float], shift_s: float) -> None:
-    # An interval that divides no second, since a window's edge on a change point would hang on rounding.
+    # An interval that divides no second, since a window's edge on a change point would hang on
+    # rounding.
     times_s = np.arange(len(values)) * 0.0431
     shifted = worst_second(general_transitions(times_s + shift_s, np.array(values))).transitions
     assert shifted == worst_second(general_transitions(times_s, np.array(values))).transitions
@@ -80,10 +89,12 @@ def test_transitions_agree_with_a_plain_count(values: list[float]) -> None:
         high = max(high, value) if going >= 0 else high
         if going <= 0 and value - low >= 2:
             turns.append(low)
-            going, high = 1, value
+            going = 1
+            high = value
         elif going >= 0 and high - value >= 2:
             turns.append(high)
-            going, low = -1, value
+            going = -1
+            low = value
     turns += [high if going > 0 else low]
     expected = sum(min(pair) < 16 for pair in zip(turns[:-1], turns[1:], strict=True))
     assert len(transitions(*values)) == expected
@@ -103,7 +114,9 @@ def red(*colours: tuple[float, float, float]) -> list[float]:
     return red_transitions(np.arange(len(colours)) * 0.1, np.array(colours, dtype=float)).tolist()
 
 
-RED, WHITE, BLACK = (1.0, 0.0, 0.0), (1.0, 1.0, 1.0), (0.0, 0.0, 0.0)
+RED = (1.0, 0.0, 0.0)
+WHITE = (1.0, 1.0, 1.0)
+BLACK = (0.0, 0.0, 0.0)
 
 
 def test_red_light_going_on_and_off_counts() -> None:
@@ -135,6 +148,7 @@ def test_red_share_of_no_light_is_that_of_white() -> None:
 
 
 def test_two_saturated_reds_are_never_a_red_flash_apart() -> None:
-    # The corners of R / (R + G + B) >= 0.8; u'v' maps lines to lines, so nothing inside is further apart.
+    # The corners of R / (R + G + B) >= 0.8; u'v' maps lines to lines, so nothing inside is further
+    # apart.
     corners = chromaticity_uv([(1.0, 0.0, 0.0), (0.8, 0.2, 0.0), (0.8, 0.0, 0.2)])
     assert np.linalg.norm(corners[:, np.newaxis] - corners, axis=-1).max() < 0.2

@@ -1,4 +1,7 @@
-"""The C session (firmware_spec/player/fxl.h) behind the interface of the Python one, its flash memory and player in Python."""
+"""The C session (firmware_spec/player/fxl.h) behind the interface of the Python one, its flash
+memory and player in Python.
+"""
+
 import ctypes
 import subprocess
 from collections.abc import Callable
@@ -13,8 +16,18 @@ from fxseq.link.slots import MARK_BYTES, FlashError, decode_mark
 
 PLAYER = Path(__file__).parents[2] / "firmware_spec" / "player"
 SOURCES = sorted(PLAYER.glob("fxl*.c"))
-STRICT = ("-std=c99", "-pedantic", "-Wall", "-Wextra", "-Wconversion", "-Wsign-conversion", "-Werror")
-U8, U16, U32 = ctypes.c_uint8, ctypes.c_uint16, ctypes.c_uint32
+STRICT = (
+    "-std=c99",
+    "-pedantic",
+    "-Wall",
+    "-Wextra",
+    "-Wconversion",
+    "-Wsign-conversion",
+    "-Werror",
+)
+U8 = ctypes.c_uint8
+U16 = ctypes.c_uint16
+U32 = ctypes.c_uint32
 SAY = ctypes.c_bool
 CONTEXT = ctypes.c_void_p
 BYTES = ctypes.POINTER(U8)
@@ -32,23 +45,53 @@ class Port(ctypes.Structure):
         ("start", ctypes.CFUNCTYPE(None, CONTEXT, U32, U32)),
         ("has", ctypes.CFUNCTYPE(SAY, CONTEXT, U8, U8, U16)),
         ("set", ctypes.CFUNCTYPE(None, CONTEXT, U8, U8, U16)),
-        ("page_bytes", U32), ("slot_bytes", U32), ("board_id", U32), ("name", ctypes.c_char_p), ("most_rate_hz", U16), ("codings", U16),
-        ("outputs", U8), ("table_version", U8), ("most_channels", U8), ("most_pwm_bits", U8), ("most_voices", U8),
+        ("page_bytes", U32),
+        ("slot_bytes", U32),
+        ("board_id", U32),
+        ("name", ctypes.c_char_p),
+        ("most_rate_hz", U16),
+        ("codings", U16),
+        ("outputs", U8),
+        ("table_version", U8),
+        ("most_channels", U8),
+        ("most_pwm_bits", U8),
+        ("most_voices", U8),
     ]
 
 
 def compile_session(path: Path, *flags: str) -> None:
     """The session as a shared library at `path`."""
     sources = [str(source) for source in (*SOURCES, Path(__file__).with_name("c_board.c"))]
-    subprocess.run(["gcc", *STRICT, "-O1", "-g", "-shared", "-fPIC", f"-I{PLAYER}", *flags, *sources, "-o", str(path)], check=True)
+    subprocess.run(
+        [
+            "gcc",
+            *STRICT,
+            "-O1",
+            "-g",
+            "-shared",
+            "-fPIC",
+            f"-I{PLAYER}",
+            *flags,
+            *sources,
+            "-o",
+            str(path),
+        ],
+        check=True,
+    )
 
 
 def load(path: Path) -> ctypes.CDLL:
     """A library that `compile_session` made."""
     library = ctypes.CDLL(str(path))
-    library.board_bytes.restype = library.board_feed.restype = library.board_drain.restype = ctypes.c_size_t
+    library.board_bytes.restype = library.board_feed.restype = library.board_drain.restype = (
+        ctypes.c_size_t
+    )
     library.board_jump.argtypes = [CONTEXT, U32]
-    library.board_feed.argtypes = library.board_drain.argtypes = [CONTEXT, ctypes.c_char_p, ctypes.c_size_t]
+    library.board_feed.argtypes = library.board_drain.argtypes = [
+        CONTEXT,
+        ctypes.c_char_p,
+        ctypes.c_size_t,
+    ]
     library.fxl_power_up.argtypes = [CONTEXT, ctypes.POINTER(Port), U32]
     library.fxl_work.argtypes = [CONTEXT, U32]
     library.fxl_frame.argtypes = [CONTEXT, ctypes.POINTER(U32), ctypes.POINTER(U32)]
@@ -75,33 +118,62 @@ class FramePlayer:
 
 
 class CBoard:
-    """One board, from its power-up on. It fails where a flash operation breaks LINK 5, and where what it lends to the C session raises."""
+    """One board, from its power-up on. It fails where a flash operation breaks LINK 5, and where
+    what it lends to the C session raises.
+    """
 
-    def __init__(self, library: ctypes.CDLL, flash: MemoryFlash, check: Callable[[bytes], None], start: Callable[[bytes], FramePlayer],
-                 ability: Ability | None = None) -> None:
-        """check, start: as BoardSession takes them. Its times are seconds, rounded to milliseconds."""
+    def __init__(
+        self,
+        library: ctypes.CDLL,
+        flash: MemoryFlash,
+        check: Callable[[bytes], None],
+        start: Callable[[bytes], FramePlayer],
+        ability: Ability | None = None,
+    ) -> None:
+        """check, start: as BoardSession takes them. Its times are seconds, rounded to
+        milliseconds.
+        """
         able = ability or Ability("test board")
         self.player: FramePlayer | None = None
         self.flash = flash
-        self._library, self._check, self._start = library, check, start
+        self._library = library
+        self._check = check
+        self._start = start
         self._runs = able.features & m.Feature.RUNS
         self._slot_bytes = (flash.pages - 2) // 2 * flash.page_bytes
         self._failure: BaseException | None = None
         self._playing = range(0)
         self._waiting = b""
         self._out = ctypes.create_string_buffer(1024)
-        self._state = ctypes.create_string_buffer(b"\xa5" * library.board_bytes(), library.board_bytes())
-        calls = {name: kind(self._guarded(getattr(self, f"lend_{name}"))) for name, kind in Port._fields_[1:8]}
+        self._state = ctypes.create_string_buffer(
+            b"\xa5" * library.board_bytes(), library.board_bytes()
+        )
+        calls = {
+            name: kind(self._guarded(getattr(self, f"lend_{name}")))
+            for name, kind in Port._fields_[1:8]
+        }
         self._port = Port(
-            None, **calls, page_bytes=flash.page_bytes, slot_bytes=self._slot_bytes, board_id=able.board_id, name=able.name.encode(),
-            most_rate_hz=able.most_rate_hz, codings=able.codings, outputs=able.features & ~m.Feature.RUNS, table_version=able.table_version,
+            None,
+            **calls,
+            page_bytes=flash.page_bytes,
+            slot_bytes=self._slot_bytes,
+            board_id=able.board_id,
+            name=able.name.encode(),
+            most_rate_hz=able.most_rate_hz,
+            codings=able.codings,
+            outputs=able.features & ~m.Feature.RUNS,
+            table_version=able.table_version,
             most_channels=able.most_channels,
-            most_pwm_bits=able.most_pwm_bits, most_voices=able.most_voices)
+            most_pwm_bits=able.most_pwm_bits,
+            most_voices=able.most_voices,
+        )
         self.busy = False
         self._call(library.fxl_power_up, ctypes.byref(self._port), 0)
 
     def receive(self, data: bytes, now_s: float) -> bytes:
-        """Give bytes; what comes back until they are all taken. A block is written before the next byte is taken."""
+        """Give bytes; what comes back until they are all taken. A block is written before the
+        next byte is taken.
+        """
         self._waiting += data
         out = b""
         while self._waiting:
@@ -109,7 +181,8 @@ class CBoard:
             ended = self._waiting[:taken].endswith(b"\0")
             self._waiting = self._waiting[taken:]
             out += self._drain()
-            # One more 00 is harmless behind a 00; it is not taken while a block waits to be written.
+            # One more 00 is harmless behind a 00; it is not taken while a block waits to be
+            # written.
             while ended and not self._feed(b"\0"):
                 out += self.step(now_s)
         # A request may have begun a job.
@@ -122,9 +195,12 @@ class CBoard:
         return self._drain()
 
     def play(self, until_frame: int, hand: int = 0) -> None:
-        """Play up to `until_frame`, or to where the clock is held. hand: the contacts that a hand keeps closed, one a bit."""
+        """Play up to `until_frame`, or to where the clock is held. hand: the contacts that a
+        hand keeps closed, one a bit.
+        """
         while self.player is not None and self.player.frame < until_frame:
-            closed, struck = U32(hand), U32(hand)
+            closed = U32(hand)
+            struck = U32(hand)
             if not self._call(self._library.fxl_frame, ctypes.byref(closed), ctypes.byref(struck)):
                 return
             events = self.player.play_frame(closed.value, struck.value)
@@ -153,7 +229,10 @@ class CBoard:
         return result
 
     def _guarded(self, act: Callable[..., Any]) -> Callable[..., Any]:
-        """An exception cannot pass through C: it is kept, and from then on nothing is done any more."""
+        """An exception cannot pass through C: it is kept, and from then on nothing is done any
+        more.
+        """
+
         def guarded(context: None, *arguments: Any) -> Any:
             try:
                 return act(*arguments) if self._failure is None else False
@@ -162,6 +241,7 @@ class CBoard:
             except BaseException as failure:
                 self._failure = failure
                 return False
+
         return guarded
 
     def lend_erase(self, offset: int) -> bool:
@@ -192,14 +272,18 @@ class CBoard:
             return None
         slot = (self._playing.start - 2 * self.flash.page_bytes) // self._slot_bytes
         places = range(0, 2 * self.flash.page_bytes, MARK_BYTES)
-        marks = [(mark.turn, place) for place in places
-                 if (mark := decode_mark(self.flash.data[place:place + MARK_BYTES])) is not None and mark.slot == slot
-                 and m.SHORTEST_TABLE <= mark.length <= self._slot_bytes]
+        marks = [
+            (mark.turn, place)
+            for place in places
+            if (mark := decode_mark(self.flash.data[place : place + MARK_BYTES])) is not None
+            and mark.slot == slot
+            and m.SHORTEST_TABLE <= mark.length <= self._slot_bytes
+        ]
         return max(marks)[1]
 
     def lend_check(self, offset: int, length: int, fault: Any) -> bool:
         table = self.flash.read(offset, length)
-        if m.table_crc(table) != int.from_bytes(table[-m.CRC_BYTES:], "little"):
+        if m.table_crc(table) != int.from_bytes(table[-m.CRC_BYTES :], "little"):
             return False
         try:
             self._check(table)

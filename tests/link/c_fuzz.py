@@ -1,7 +1,10 @@
-"""The C session against the Python one: the same bytes, the same answers, the same flash memory. Also a command, for a sanitized library.
+"""The C session against the Python one: the same bytes, the same answers, the same flash memory.
+Also a command, for a sanitized library.
 
-What may differ is left out of the comparison: WAIT (a board says it when it likes), the detail of BAD_FIELD ("any number").
+What may differ is left out of the comparison: WAIT (a board says it when it likes), the detail of
+BAD_FIELD ("any number").
 """
+
 import ctypes
 import random
 import sys
@@ -17,19 +20,29 @@ from fxseq.link import messages as m
 from fxseq.link.board_session import Ability, BoardSession
 from fxseq.link.frames import FrameDecoder, encode_frame
 
-BLOCK, PRESS_ROOM, TRACE_ROOM = 32, 5, 20
+BLOCK = 32
+PRESS_ROOM = 5
+TRACE_ROOM = 20
 BUILDS = {
-    "small": (f"-DFXL_BLOCK_BYTES={BLOCK}", f"-DFXL_PRESS_ROOM={PRESS_ROOM}", f"-DFXL_TRACE_ROOM={TRACE_ROOM}", "-DFXL_WRITE_BYTES=16"),
+    "small": (
+        f"-DFXL_BLOCK_BYTES={BLOCK}",
+        f"-DFXL_PRESS_ROOM={PRESS_ROOM}",
+        f"-DFXL_TRACE_ROOM={TRACE_ROOM}",
+        "-DFXL_WRITE_BYTES=16",
+    ),
     "large": (),
     "without runs": ("-DFXL_WITHOUT_RUNS",),
 }
 """The small one has many blocks in tables of a few hundred bytes, and queues that overflow."""
 ABILITIES = {
-    "small": Ability("test board", 7, block_bytes=BLOCK, press_room=PRESS_ROOM, trace_room=TRACE_ROOM),
+    "small": Ability(
+        "test board", 7, block_bytes=BLOCK, press_room=PRESS_ROOM, trace_room=TRACE_ROOM
+    ),
     "large": Ability("a name of just 24 bytes.", 7, features=m.Feature.RUNS | m.Feature.SOUND),
     "without runs": Ability("without runs", features=m.Feature.LIGHT, press_room=0, trace_room=0),
 }
-PAGES, PAGE_BYTES = 2 + 2 * 12, 64
+PAGES = 2 + 2 * 12
+PAGE_BYTES = 64
 SLOT_BYTES = 12 * PAGE_BYTES
 
 
@@ -37,7 +50,8 @@ class Pair:
     """Both sessions, each with its flash memory."""
 
     def __init__(self, library: ctypes.CDLL, ability: Ability) -> None:
-        self.library, self.ability = library, ability
+        self.library = library
+        self.ability = ability
         self.flashes = [MemoryFlash(PAGES, PAGE_BYTES) for _ in range(2)]
         self.now_s = 0.0
         self.power_up()
@@ -47,12 +61,16 @@ class Pair:
         for flash in self.flashes:
             if damaged is not None:
                 flash.data[damaged] ^= 1
-        self.boards = (BoardSession(self.ability, self.flashes[0], check, PressedBeats),
-                       CBoard(self.library, self.flashes[1], check, Beats, self.ability))
+        self.boards = (
+            BoardSession(self.ability, self.flashes[0], check, PressedBeats),
+            CBoard(self.library, self.flashes[1], check, Beats, self.ability),
+        )
         self.compare([b"", b""])
 
     def tell(self, data: bytes, work: bool) -> None:
-        """Bytes for both, and all the work that is pending, if they are to do it; they must answer the same."""
+        """Bytes for both, and all the work that is pending, if they are to do it; they must
+        answer the same.
+        """
         answers = []
         for board in self.boards:
             out = board.receive(data, self.now_s)
@@ -63,8 +81,12 @@ class Pair:
 
     def preload(self, table: bytes) -> None:
         """Have a table play."""
-        crc, size = m.table_crc(table), self.ability.block_bytes
-        blocks = [m.Data(number, table[number * size:(number + 1) * size]) for number in range(-(-len(table) // size))]
+        crc = m.table_crc(table)
+        size = self.ability.block_bytes
+        blocks = [
+            m.Data(number, table[number * size : (number + 1) * size])
+            for number in range(-(-len(table) // size))
+        ]
         for message in (m.Begin(len(table), crc), *blocks, m.Verify(), m.Commit(len(table), crc)):
             self.tell(encode_frame(message.encode(0)), True)
         assert self.boards[0].player.table == table
@@ -88,10 +110,17 @@ class Pair:
 
     def compare(self, answers: list[bytes]) -> None:
         """Answers and state."""
-        ours, theirs = ([plain(message) for message in FrameDecoder().feed(answer)] for answer in answers)
-        assert [one for one in ours if one is not None] == [one for one in theirs if one is not None], (ours, theirs)
+        ours, theirs = (
+            [plain(message) for message in FrameDecoder().feed(answer)] for answer in answers
+        )
+        assert [one for one in ours if one is not None] == [
+            one for one in theirs if one is not None
+        ], (ours, theirs)
         assert self.flashes[0].data == self.flashes[1].data
-        plays = [(board.player.table, board.player.frame) if board.player is not None else None for board in self.boards]
+        plays = [
+            (board.player.table, board.player.frame) if board.player is not None else None
+            for board in self.boards
+        ]
         assert plays[0] == plays[1]
 
 
@@ -109,11 +138,18 @@ class Host:
     """Says things to a board that are mostly sensible."""
 
     def __init__(self, dice: random.Random, block_bytes: int) -> None:
-        self.dice, self.block_bytes = dice, block_bytes
+        self.dice = dice
+        self.block_bytes = block_bytes
         sizes = [5, 40, 100, 300, 700, SLOT_BYTES]
-        self.tables = [make_table(dice.choice(sizes), seed, dice.choice([b"", b"", b"bad"])) for seed in range(3)]
+        self.tables = [
+            make_table(dice.choice(sizes), seed, dice.choice([b"", b"", b"bad"]))
+            for seed in range(3)
+        ]
         self.tables.append(self.tables[0][:-1] + b"x")
-        self.table, self.tag, self.number, self.pressed = self.tables[0], 1, 0, 0
+        self.table = self.tables[0]
+        self.tag = 1
+        self.number = 0
+        self.pressed = 0
 
     def messages(self) -> Iterator[bytes]:
         """Pushes and runs without end, with other messages in between and some left out."""
@@ -122,9 +158,21 @@ class Host:
                 if self.dice.random() < 0.97:
                     yield message
                 while self.dice.random() < 0.1:
-                    yield self.dice.choice([
-                        self.hello, self.begin, self.data, self.verify, self.commit, self.restart, self.run, self.presses, self.clock,
-                        self.trace, self.odd])()
+                    yield self.dice.choice(
+                        [
+                            self.hello,
+                            self.begin,
+                            self.data,
+                            self.verify,
+                            self.commit,
+                            self.restart,
+                            self.run,
+                            self.presses,
+                            self.clock,
+                            self.trace,
+                            self.odd,
+                        ]
+                    )()
 
     def push(self) -> Iterator[bytes]:
         """A whole one, most of the time."""
@@ -151,18 +199,27 @@ class Host:
         dice = self.dice
         if dice.random() < 0.9:
             self.table, self.tag, self.number = dice.choice(self.tables), self.any_tag(), 0
-        length = len(self.table) if dice.random() < 0.9 else dice.choice([4, 5, SLOT_BYTES, SLOT_BYTES + 1, 0xFFFFFFFF])
-        return bytes([m.Begin.KIND | self.tag << 5]) + length.to_bytes(4, "little") + m.table_crc(self.table).to_bytes(4, "little")
+        length = (
+            len(self.table)
+            if dice.random() < 0.9
+            else dice.choice([4, 5, SLOT_BYTES, SLOT_BYTES + 1, 0xFFFFFFFF])
+        )
+        return (
+            bytes([m.Begin.KIND | self.tag << 5])
+            + length.to_bytes(4, "little")
+            + m.table_crc(self.table).to_bytes(4, "little")
+        )
 
     def data(self) -> bytes:
-        dice, size = self.dice, self.block_bytes
+        dice = self.dice
+        size = self.block_bytes
         blocks = -(-len(self.table) // size)
         number = self.number % blocks
         if dice.random() < 0.95:
             self.number += 1
         else:
             number = dice.randrange(blocks + 1)
-        block = self.table[number * size:(number + 1) * size] or b"?"
+        block = self.table[number * size : (number + 1) * size] or b"?"
         if dice.random() < 0.03:
             block = dice.choice([block[:-1] or b"??", bytes([block[0] ^ 1]) + block[1:]])
         return m.Data(number, block).encode(self.tag if dice.random() < 0.97 else self.any_tag())
@@ -173,7 +230,11 @@ class Host:
     def commit(self) -> bytes:
         table = self.table if self.dice.random() < 0.9 else self.dice.choice(self.tables)
         if self.dice.random() < 0.03:
-            return bytes([m.Commit.KIND]) + self.dice.choice([4, SLOT_BYTES]).to_bytes(4, "little") + bytes(4)
+            return (
+                bytes([m.Commit.KIND])
+                + self.dice.choice([4, SLOT_BYTES]).to_bytes(4, "little")
+                + bytes(4)
+            )
         return m.Commit(len(table), m.table_crc(table)).encode(self.any_tag())
 
     def restart(self) -> bytes:
@@ -181,17 +242,35 @@ class Host:
         return m.Restart().encode(self.any_tag())
 
     def run(self) -> bytes:
-        return m.Run(self.dice.choice([0, 5, self.dice.randrange(300), m.FOR_EVER, m.FOR_EVER - 1])).encode(self.any_tag())
+        return m.Run(
+            self.dice.choice([0, 5, self.dice.randrange(300), m.FOR_EVER, m.FOR_EVER - 1])
+        ).encode(self.any_tag())
 
     def presses(self) -> bytes:
         dice = self.dice
         count = dice.randint(1, 4 if self.block_bytes == BLOCK else m.MOST_PRESSES)
         frames = sorted(dice.randrange(200) for _ in range(count))
-        presses = [(frame, *dice.choice([
-            (0, dice.randrange(INPUTS), 0), (1, dice.randrange(INPUTS), dice.randrange(3)), (2, 1, dice.randrange(4)),
-            (3, 9, dice.randrange(257))])) for frame in frames]
+        presses = [
+            (
+                frame,
+                *dice.choice(
+                    [
+                        (0, dice.randrange(INPUTS), 0),
+                        (1, dice.randrange(INPUTS), dice.randrange(3)),
+                        (2, 1, dice.randrange(4)),
+                        (3, 9, dice.randrange(257)),
+                    ]
+                ),
+            )
+            for frame in frames
+        ]
         if dice.random() < 0.1:
-            presses[dice.randrange(count)] = (dice.randrange(300), dice.randrange(5), dice.randrange(5), dice.choice([0, 5, 257, 65535]))
+            presses[dice.randrange(count)] = (
+                dice.randrange(300),
+                dice.randrange(5),
+                dice.randrange(5),
+                dice.choice([0, 5, 257, 65535]),
+            )
         first = self.pressed
         if dice.random() < 0.2:
             first = dice.choice([0, first + 1, first - 1, first - 3, 0x8000, 0xFFFE]) & 0xFFFF
@@ -203,12 +282,16 @@ class Host:
         return m.ClockQuery().encode(self.any_tag())
 
     def trace(self) -> bytes:
-        return m.TraceQuery(self.dice.choice([0, self.dice.randrange(100), self.dice.randrange(1000), 0xFFFFFFFF])).encode(self.any_tag())
+        return m.TraceQuery(
+            self.dice.choice([0, self.dice.randrange(100), self.dice.randrange(1000), 0xFFFFFFFF])
+        ).encode(self.any_tag())
 
     def odd(self) -> bytes:
         """A message of any kind and length that the receiver has room for."""
         dice = self.dice
-        return bytes([dice.randrange(256)]) + dice.randbytes(dice.choice([0, 1, 2, 3, 4, 7, 8, 9, 10, 18, 34]))
+        return bytes([dice.randrange(256)]) + dice.randbytes(
+            dice.choice([0, 1, 2, 3, 4, 7, 8, 9, 10, 18, 34])
+        )
 
     def any_tag(self) -> int:
         return self.dice.randrange(8)
@@ -260,18 +343,23 @@ def every_form(library: ctypes.CDLL, size: str) -> None:
 
 
 def babble(library: ctypes.CDLL, size: str, seed: int) -> None:
-    """Random bytes, bare and as messages. Raises AssertionError where the table does not play on or a HELLO is not answered."""
+    """Random bytes, bare and as messages. Raises AssertionError where the table does not play on
+    or a HELLO is not answered.
+    """
     dice = random.Random(seed)
     pair = Pair(library, ABILITIES[size])
     pair.preload(make_table(60))
-    board, frame = pair.boards[1], encode_frame(m.Hello().encode(5))
+    board = pair.boards[1]
+    frame = encode_frame(m.Hello().encode(5))
     for _ in range(50):
         noise = dice.randbytes(dice.randrange(400))
         board.receive(noise + b"\0" if dice.random() < 0.3 else encode_frame(noise), 0.0)
         for _ in range(dice.randrange(3)):
             board.step(0.0)
         board.play(board.player.frame + 5)
-    assert FrameDecoder().feed(board.receive(b"\0" + frame, 0.0))[-1][:2] == bytes([5 << 5 | m.Board.KIND, m.PROTOCOL_VERSION])
+    assert FrameDecoder().feed(board.receive(b"\0" + frame, 0.0))[-1][:2] == bytes(
+        [5 << 5 | m.Board.KIND, m.PROTOCOL_VERSION]
+    )
     assert CBoard(library, board.flash, check, Beats).player.table == make_table(60)
 
 

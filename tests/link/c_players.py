@@ -1,4 +1,7 @@
-"""Players for both sessions: driven frame by frame, with contacts, as a board drives one; or with presses, as the Python session does."""
+"""Players for both sessions: driven frame by frame, with contacts, as a board drives one; or
+with presses, as the Python session does.
+"""
+
 from simulated import Played
 
 from fxseq.link import messages as m
@@ -6,20 +9,28 @@ from fxseq.link.virtual_board import TablePlayer
 from fxseq.player import PressKind
 from fxseq.table import decode
 
-INPUTS, POSITIONS = 3, (2, 4)
+INPUTS = 3
+POSITIONS = (2, 4)
 
 
 class Beats:
-    """Traces presses, changes of selectors and volumes, and a beat every tenth frame; one press or release an input a frame (SPEC 5.2)."""
+    """Traces presses, changes of selectors and volumes, and a beat every tenth frame; one press
+    or release an input a frame (SPEC 5.2).
+    """
 
     def __init__(self, table: bytes) -> None:
-        self.table, self.frame = table, 0
+        self.table = table
+        self.frame = 0
         self._down = 0
         self._events: list[m.Timed] = []
 
     def has(self, kind: int, index: int, value: int) -> bool:
         """Whether there is this input or position."""
-        return index < INPUTS if kind != PressKind.SELECT else index < len(POSITIONS) and value < POSITIONS[index]
+        return (
+            index < INPUTS
+            if kind != PressKind.SELECT
+            else index < len(POSITIONS) and value < POSITIONS[index]
+        )
 
     def set(self, kind: int, index: int, value: int) -> None:
         """In the next frame."""
@@ -27,9 +38,11 @@ class Beats:
 
     def play_frame(self, closed: int, struck: int) -> list[m.Timed]:
         """Its trace."""
-        events, self._events = self._events, []
+        events = self._events
+        self._events = []
         for index in range(INPUTS):
-            was, is_closed = self._down >> index & 1, closed >> index & 1
+            was = self._down >> index & 1
+            is_closed = closed >> index & 1
             if was != (is_closed if was else is_closed | struck >> index & 1):
                 self._down ^= 1 << index
                 events.append((self.frame, 2 if was else 1, index, 0))
@@ -43,7 +56,8 @@ class PressedBeats:
     """Beats for the Python session."""
 
     def __init__(self, table: bytes) -> None:
-        self._beats, self._closed = Beats(table), 0
+        self._beats = Beats(table)
+        self._closed = 0
 
     @property
     def frame(self) -> int:
@@ -58,7 +72,11 @@ class PressedBeats:
     def accepts(self, press: m.Timed) -> bool:
         """Whether a press is possible."""
         _, kind, index, value = press
-        return value <= 256 if kind == PressKind.VOLUME else kind < PressKind.VOLUME and self._beats.has(kind, index, value)
+        return (
+            value <= 256
+            if kind == PressKind.VOLUME
+            else kind < PressKind.VOLUME and self._beats.has(kind, index, value)
+        )
 
     def play(self, presses: list[m.Timed], until_frame: int) -> Played:
         """Play up to `until_frame`."""
@@ -101,7 +119,8 @@ class Reference:
 
     def play_frame(self, closed: int, struck: int) -> list[m.Timed]:
         """Its trace."""
-        events, self._events = self._events, []
+        events = self._events
+        self._events = []
         for index in range(len(self._player.table.inputs)):
             was, is_closed, hit = (bits >> index & 1 for bits in (self._closed, closed, struck))
             if hit and not was:

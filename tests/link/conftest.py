@@ -1,4 +1,5 @@
 """Puts the simulated line, and the vectors of the folder beside, within reach of the tests here."""
+
 import sys
 from pathlib import Path
 

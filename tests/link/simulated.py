@@ -1,4 +1,7 @@
-"""A serial line, a flash memory and a player for tests, all without hardware and in virtual time."""
+"""A serial line, a flash memory and a player for tests, all without hardware and in virtual
+time.
+"""
+
 import heapq
 import math
 import random
@@ -26,7 +29,8 @@ class BitErrors:
     """Each data bit is flipped with the same small probability."""
 
     def __init__(self, rate: float, seed: int) -> None:
-        self._rate, self._random = rate, random.Random(seed)
+        self._rate = rate
+        self._random = random.Random(seed)
         self._next = self._gap()
 
     def _gap(self) -> int:
@@ -71,7 +75,9 @@ class Nuisance:
 
 @dataclass
 class Wire:
-    """One direction of a line: takes its time, and does to the bytes what `fault` does. late: share of pieces that others overtake."""
+    """One direction of a line: takes its time, and does to the bytes what `fault` does. late:
+    share of pieces that others overtake.
+    """
 
     fault: Callable[[bytes], bytes] = field(default_factory=Clean)
     latency_s: float = 0.001
@@ -86,11 +92,14 @@ class Wire:
     def put(self, data: bytes, now_s: float) -> None:
         """Send."""
         for start in range(0, len(data), CHUNK):
-            piece = data[start:start + CHUNK]
+            piece = data[start : start + CHUNK]
             self._free_at = max(self._free_at, now_s) + len(piece) / self.bytes_per_s
             delay = 0.02 if self._random.random() < self.late else 0.0
             self._count += 1
-            heapq.heappush(self._queue, (self._free_at + self.latency_s + delay, self._count, self.fault(piece)))
+            heapq.heappush(
+                self._queue,
+                (self._free_at + self.latency_s + delay, self._count, self.fault(piece)),
+            )
 
     @property
     def next_s(self) -> float:
@@ -105,9 +114,19 @@ class Wire:
         return out
 
 
-def converse(host: HostSession, board: BoardSession, there: Wire, back: Wire, *, step_s: float = 0.0, limit_s: float = 600.0,
-             frames_per_s: float = 0.0) -> float:
-    """Carry a conversation to its end in virtual time; the time it took. step_s: that each step of work takes the board."""
+def converse(
+    host: HostSession,
+    board: BoardSession,
+    there: Wire,
+    back: Wire,
+    *,
+    step_s: float = 0.0,
+    limit_s: float = 600.0,
+    frames_per_s: float = 0.0,
+) -> float:
+    """Carry a conversation to its end in virtual time; the time it took. step_s: that each step
+    of work takes the board.
+    """
     now = work_at = 0.0
     frame_s = 1 / frames_per_s if frames_per_s else math.inf
     play_at = frame_s
@@ -116,7 +135,13 @@ def converse(host: HostSession, board: BoardSession, there: Wire, back: Wire, *,
         if host.done:
             return now
         assert now < limit_s, "the conversation does not end"
-        now = min(host.deadline_s, there.next_s, back.next_s, max(work_at, now) if board.busy else math.inf, play_at)
+        now = min(
+            host.deadline_s,
+            there.next_s,
+            back.next_s,
+            max(work_at, now) if board.busy else math.inf,
+            play_at,
+        )
         back.put(board.receive(there.take(now), now), now)
         if now >= work_at:
             back.put(board.step(now), now)
@@ -133,7 +158,9 @@ class PowerCut(BaseException):
 
 @dataclass
 class MemoryFlash:
-    """Flash in memory; `budget` bytes can still be written or erased before the power fails, in the middle of an operation if need be."""
+    """Flash in memory; `budget` bytes can still be written or erased before the power fails, in
+    the middle of an operation if need be.
+    """
 
     pages: int = 10
     page_bytes: int = 64
@@ -145,8 +172,8 @@ class MemoryFlash:
 
     def _put(self, offset: int, data: bytes) -> None:
         whole = len(data) <= self.budget
-        data = data if whole else data[:int(self.budget)]
-        self.data[offset:offset + len(data)] = data
+        data = data if whole else data[: int(self.budget)]
+        self.data[offset : offset + len(data)] = data
         self.budget -= len(data)
         self.spent += len(data)
         if not whole:
@@ -157,14 +184,14 @@ class MemoryFlash:
         self._put(page * self.page_bytes, bytes([ERASED]) * self.page_bytes)
 
     def write(self, offset: int, data: bytes) -> None:
-        if set(self.data[offset:offset + len(data)]) - {ERASED}:
+        if set(self.data[offset : offset + len(data)]) - {ERASED}:
             raise FlashError("not erased")
         assert 0 <= offset <= offset + len(data) <= len(self.data)
         self._put(offset, data)
 
     def read(self, offset: int, size: int) -> bytes:
         assert 0 <= offset <= offset + size <= len(self.data)
-        return bytes(self.data[offset:offset + size])
+        return bytes(self.data[offset : offset + size])
 
 
 @dataclass
@@ -178,7 +205,8 @@ class Recorder:
     """A player that traces each press it is given, and a beat every tenth frame."""
 
     def __init__(self, table: bytes) -> None:
-        self.table, self.frame = table, 0
+        self.table = table
+        self.frame = 0
 
     def accepts(self, press: tuple[int, int, int, int]) -> bool:
         return press[2] < 4
@@ -192,7 +220,7 @@ class Recorder:
 
 def make_table(size: int, seed: int = 1, start: bytes = b"") -> bytes:
     """Bytes that end in their own CRC-32."""
-    body = (start + random.Random(seed).randbytes(size))[:size - 4]
+    body = (start + random.Random(seed).randbytes(size))[: size - 4]
     return body + zlib.crc32(body).to_bytes(4, "little")
 
 

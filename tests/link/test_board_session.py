@@ -13,11 +13,16 @@ from fxseq.link.slots import FlashError
 
 TABLE = make_table(100)
 CRC = m.table_crc(TABLE)
-SPOILT = {"another CRC": bytes([TABLE[0] ^ 1]) + TABLE[1:], "refused": TABLE[:-1] + bytes([TABLE[-1] ^ 1])}
+SPOILT = {
+    "another CRC": bytes([TABLE[0] ^ 1]) + TABLE[1:],
+    "refused": TABLE[:-1] + bytes([TABLE[-1] ^ 1]),
+}
 """TABLE damaged, by the outcome of the read-back."""
 
 
-def tell(board: BoardSession, message: m.Message, tag: int = 1, now_s: float = 0.0) -> list[m.Tagged]:
+def tell(
+    board: BoardSession, message: m.Message, tag: int = 1, now_s: float = 0.0
+) -> list[m.Tagged]:
     """Answers to one message, with the board's work done to its end."""
     out = board.receive(encode_frame(message.encode(tag)), now_s)
     while board.busy:
@@ -31,7 +36,7 @@ def filled(flash: MemoryFlash | None = None, **ability: int) -> BoardSession:
     tell(board, m.Begin(100, CRC))
     size = board.ability.block_bytes
     for number in range(-(-100 // size)):
-        tell(board, m.Data(number, TABLE[number * size:(number + 1) * size]))
+        tell(board, m.Data(number, TABLE[number * size : (number + 1) * size]))
     assert tell(board, m.Commit(100, CRC), 3)[-1] == (3, m.Committed(0))
     return board
 
@@ -47,8 +52,17 @@ def test_repeated_begin_does_not_erase_what_has_arrived() -> None:
 def test_blocks_may_come_in_any_order_and_twice() -> None:
     board = make_board(MemoryFlash(), block_bytes=32)
     tell(board, m.Begin(100, CRC))
-    answers = [tell(board, m.Data(n, TABLE[32 * n:32 * n + 32]))[0].message for n in (3, 1, 1, 0, 0, 2)]
-    assert answers == [m.Status(0, 0b100), m.Status(0, 0b101), m.Status(0, 0b101), m.Status(2, 0b1), m.Status(2, 0b1), m.Status(4, 0)]
+    answers = [
+        tell(board, m.Data(n, TABLE[32 * n : 32 * n + 32]))[0].message for n in (3, 1, 1, 0, 0, 2)
+    ]
+    assert answers == [
+        m.Status(0, 0b100),
+        m.Status(0, 0b101),
+        m.Status(0, 0b101),
+        m.Status(2, 0b1),
+        m.Status(2, 0b1),
+        m.Status(4, 0),
+    ]
     assert tell(board, m.Verify(), 2)[-1] == (2, m.Verified(100, CRC))
 
 
@@ -62,7 +76,9 @@ def test_block_beyond_the_window_is_left_out() -> None:
     assert tell(board, m.Data(16, bytes(32))) == [(1, m.Status(0, 1 << 15))]
 
 
-@pytest.mark.parametrize("block", [m.Data(0, TABLE[:31]), m.Data(3, TABLE[96:] + b"x"), m.Data(4, TABLE[:32])])
+@pytest.mark.parametrize(
+    "block", [m.Data(0, TABLE[:31]), m.Data(3, TABLE[96:] + b"x"), m.Data(4, TABLE[:32])]
+)
 def test_block_of_a_wrong_size_or_number_is_refused(block: m.Data) -> None:
     board = make_board(MemoryFlash(), block_bytes=32)
     tell(board, m.Begin(100, CRC))
@@ -75,32 +91,42 @@ def test_block_with_the_tag_of_another_push_is_ignored() -> None:
     assert tell(board, m.Data(0, TABLE), 2) == []
 
 
-@pytest.mark.parametrize(("message", "code"), [
-    (m.Data(0, TABLE), m.ErrorCode.NOT_BEGUN),
-    (m.Verify(), m.ErrorCode.NOT_BEGUN),
-    (m.Commit(100, CRC), m.ErrorCode.NOT_BEGUN),
-    (m.Restart(), m.ErrorCode.NO_TABLE),
-    (m.Run(5), m.ErrorCode.NO_TABLE),
-    (m.Presses(0, ((0, 0, 0, 0),)), m.ErrorCode.NO_TABLE),
-    (m.ClockQuery(), m.ErrorCode.NO_TABLE),
-    (m.TraceQuery(0), m.ErrorCode.NO_TABLE),
-])
+@pytest.mark.parametrize(
+    ("message", "code"),
+    [
+        (m.Data(0, TABLE), m.ErrorCode.NOT_BEGUN),
+        (m.Verify(), m.ErrorCode.NOT_BEGUN),
+        (m.Commit(100, CRC), m.ErrorCode.NOT_BEGUN),
+        (m.Restart(), m.ErrorCode.NO_TABLE),
+        (m.Run(5), m.ErrorCode.NO_TABLE),
+        (m.Presses(0, ((0, 0, 0, 0),)), m.ErrorCode.NO_TABLE),
+        (m.ClockQuery(), m.ErrorCode.NO_TABLE),
+        (m.TraceQuery(0), m.ErrorCode.NO_TABLE),
+    ],
+)
 def test_request_out_of_place_is_refused(message: m.Message, code: m.ErrorCode) -> None:
     assert tell(make_board(MemoryFlash()), message, 6) == [(6, m.Error(code, 0))]
 
 
 def test_answer_sent_to_a_board_is_refused() -> None:
-    assert tell(make_board(MemoryFlash()), m.Wait(), 6) == [(6, m.Error(m.ErrorCode.UNKNOWN_KIND, 19))]
+    assert tell(make_board(MemoryFlash()), m.Wait(), 6) == [
+        (6, m.Error(m.ErrorCode.UNKNOWN_KIND, 19))
+    ]
 
 
 @pytest.mark.parametrize("body", [b"\x5e", b"\x51", b"\x55\x02", b"\x52" + bytes(9)])
 def test_kind_that_no_host_sends_is_unknown_however_it_is_formed(body: bytes) -> None:
     out = make_board(MemoryFlash()).receive(encode_frame(body), 0.0)
-    assert m.decode_message(FrameDecoder().feed(out)[0]) == (2, m.Error(m.ErrorCode.UNKNOWN_KIND, body[0] & 31))
+    assert m.decode_message(FrameDecoder().feed(out)[0]) == (
+        2,
+        m.Error(m.ErrorCode.UNKNOWN_KIND, body[0] & 31),
+    )
 
 
 def test_table_larger_than_a_slot_is_refused() -> None:
-    assert tell(make_board(MemoryFlash()), m.Begin(257, 0)) == [(1, m.Error(m.ErrorCode.TOO_LARGE, 256))]
+    assert tell(make_board(MemoryFlash()), m.Begin(257, 0)) == [
+        (1, m.Error(m.ErrorCode.TOO_LARGE, 256))
+    ]
 
 
 def test_table_of_too_many_blocks_to_number_is_refused() -> None:
@@ -119,11 +145,14 @@ def test_commit_of_another_table_is_refused(commit: m.Commit) -> None:
 
 def test_commit_of_another_table_of_the_same_length_is_not_answered_as_done() -> None:
     board = filled()
-    assert tell(board, m.Commit(100, m.table_crc(make_table(100, 2))), 3) == [(3, m.Error(m.ErrorCode.NOT_BEGUN, 0))]
+    assert tell(board, m.Commit(100, m.table_crc(make_table(100, 2))), 3) == [
+        (3, m.Error(m.ErrorCode.NOT_BEGUN, 0))
+    ]
 
 
 def test_table_that_does_not_end_in_its_crc_is_refused() -> None:
-    board, table = make_board(MemoryFlash()), TABLE[:-1] + b"x"
+    board = make_board(MemoryFlash())
+    table = TABLE[:-1] + b"x"
     tell(board, m.Begin(100, CRC))
     tell(board, m.Data(0, table))
     assert tell(board, m.Verify(), 2)[-1] == (2, m.Error(m.ErrorCode.BAD_TABLE, 96))
@@ -156,10 +185,16 @@ def test_commit_while_blocks_are_missing_tells_which() -> None:
     assert tell(board, m.Commit(100, CRC), 3) == [(3, m.Status(0, 1))]
 
 
-@pytest.mark.parametrize(("spoilt", "answer"), [
-    (SPOILT["another CRC"], m.Verified(100, m.table_crc(SPOILT["another CRC"]))), (SPOILT["refused"], m.Error(m.ErrorCode.BAD_TABLE, 96)),
-])
-def test_commit_of_what_reads_back_badly_tells_the_outcome(spoilt: bytes, answer: m.Message) -> None:
+@pytest.mark.parametrize(
+    ("spoilt", "answer"),
+    [
+        (SPOILT["another CRC"], m.Verified(100, m.table_crc(SPOILT["another CRC"]))),
+        (SPOILT["refused"], m.Error(m.ErrorCode.BAD_TABLE, 96)),
+    ],
+)
+def test_commit_of_what_reads_back_badly_tells_the_outcome(
+    spoilt: bytes, answer: m.Message
+) -> None:
     flash = MemoryFlash()
     board = filled(flash)
     tell(board, m.Begin(100, CRC))
@@ -174,7 +209,9 @@ def test_commit_that_meets_a_read_back_under_way_goes_on_to_the_mark() -> None:
     tell(board, m.Begin(100, CRC))
     tell(board, m.Data(0, TABLE))
     for message, tag in ((m.Verify(), 2), (m.Commit(100, CRC), 3), (m.Verify(), 4)):
-        assert board.receive(encode_frame(message.encode(tag)), 0.0) == encode_frame(m.Wait().encode(tag))
+        assert board.receive(encode_frame(message.encode(tag)), 0.0) == encode_frame(
+            m.Wait().encode(tag)
+        )
     board.step(0.0)
     assert board.step(0.0) == encode_frame(m.Committed(0).encode(3))
 
@@ -222,7 +259,9 @@ def test_presses_act_at_their_frames_and_come_back_in_the_trace() -> None:
     assert tell(board, m.Run(15)) == [(1, m.Clock(0, 15, 2, 30, 0))]
     board.play(5)
     board.play(100)
-    assert tell(board, m.TraceQuery(0)) == [(1, m.Events(15, 0, ((0, 9, 0, 0), (3, 0, 1, 0), (10, 9, 0, 0), (12, 1, 1, 0))))]
+    assert tell(board, m.TraceQuery(0)) == [
+        (1, m.Events(15, 0, ((0, 9, 0, 0), (3, 0, 1, 0), (10, 9, 0, 0), (12, 1, 1, 0))))
+    ]
     assert tell(board, m.ClockQuery()) == [(1, m.Clock(15, 15, 2, 32, 0))]
 
 
@@ -246,7 +285,9 @@ def test_repeated_presses_are_taken_once() -> None:
 
 def test_presses_beyond_the_room_are_left_to_be_sent_again() -> None:
     board = filled(press_room=2)
-    assert tell(board, m.Presses(0, tuple((n, 0, 0, 0) for n in range(3)))) == [(1, m.Clock(0, m.FOR_EVER, 2, 0, 0))]
+    assert tell(board, m.Presses(0, tuple((n, 0, 0, 0) for n in range(3)))) == [
+        (1, m.Clock(0, m.FOR_EVER, 2, 0, 0))
+    ]
 
 
 @pytest.mark.parametrize("press", [(9, 0, 4, 0), (7, 0, 0, 0)])
@@ -257,7 +298,9 @@ def test_press_of_nothing_or_out_of_order_is_refused(press: m.Timed) -> None:
 
 
 def test_number_of_a_refused_press_comes_round_after_65535() -> None:
-    assert tell(filled(), m.Presses(0xFFFF, ((1, 0, 0, 0), (1, 0, 4, 0)))) == [(1, m.Error(m.ErrorCode.BAD_PRESS, 0))]
+    assert tell(filled(), m.Presses(0xFFFF, ((1, 0, 0, 0), (1, 0, 4, 0)))) == [
+        (1, m.Error(m.ErrorCode.BAD_PRESS, 0))
+    ]
 
 
 def test_frames_come_round_after_32_bits_and_the_clock_runs_on() -> None:
@@ -267,7 +310,15 @@ def test_frames_come_round_after_32_bits_and_the_clock_runs_on() -> None:
     board.play(2**32 + 5)
     assert tell(board, m.ClockQuery()) == [(1, m.Clock(5, m.FOR_EVER, 2, 32, 1))]
     assert tell(board, m.TraceQuery(0)) == [
-        (1, m.Events(5, 0, ((2**32 - 6, 0, 1, 0), (2**32 - 6, 9, 0, 0), (2**32 - 3, 1, 1, 0), (4, 9, 0, 0))))]
+        (
+            1,
+            m.Events(
+                5,
+                0,
+                ((2**32 - 6, 0, 1, 0), (2**32 - 6, 9, 0, 0), (2**32 - 3, 1, 1, 0), (4, 9, 0, 0)),
+            ),
+        )
+    ]
     tell(board, m.Run(7))
     board.play(2**32 + 90)
     assert board.held
@@ -277,7 +328,9 @@ def test_frames_come_round_after_32_bits_and_the_clock_runs_on() -> None:
 def test_trace_without_room_loses_its_oldest_events_and_says_so() -> None:
     board = filled(trace_room=3)
     board.play(60)
-    assert tell(board, m.TraceQuery(0)) == [(1, m.Events(60, 3, ((30, 9, 0, 0), (40, 9, 0, 0), (50, 9, 0, 0))))]
+    assert tell(board, m.TraceQuery(0)) == [
+        (1, m.Events(60, 3, ((30, 9, 0, 0), (40, 9, 0, 0), (50, 9, 0, 0))))
+    ]
     assert tell(board, m.TraceQuery(99)) == [(1, m.Events(60, 6, ()))]
 
 
@@ -306,17 +359,28 @@ def guard(flash: MemoryFlash) -> None:
     flash._put = put
 
 
-anything = st.one_of(st.sampled_from(list(m.KINDS.values())).flatmap(messages_of), st.binary(min_size=1, max_size=40))
+anything = st.one_of(
+    st.sampled_from(list(m.KINDS.values())).flatmap(messages_of), st.binary(min_size=1, max_size=40)
+)
 near = st.one_of(
     st.builds(m.Begin, st.sampled_from([5, 100, 256, 257]), st.just(CRC)),
     st.builds(m.Data, st.integers(0, 4), st.sampled_from([TABLE, TABLE[:64], TABLE[64:]])),
-    st.just(m.Verify()), st.builds(m.Commit, st.just(77), st.just(CRC)), st.just(m.Restart()), st.builds(m.Run, st.integers(0, 50)),
-    st.builds(m.TraceQuery, st.integers(0, 20)))
+    st.just(m.Verify()),
+    st.builds(m.Commit, st.just(77), st.just(CRC)),
+    st.just(m.Restart()),
+    st.builds(m.Run, st.integers(0, 50)),
+    st.builds(m.TraceQuery, st.integers(0, 20)),
+)
 
 
 @settings(max_examples=150, deadline=None)
-@given(st.lists(st.tuples(st.one_of(anything, near), st.integers(0, 2)), max_size=25), st.sampled_from([64, 352]))
-def test_no_message_makes_a_board_raise_or_touch_the_slot_that_plays(items: list[tuple[m.Message | bytes, int]], block_bytes: int) -> None:
+@given(
+    st.lists(st.tuples(st.one_of(anything, near), st.integers(0, 2)), max_size=25),
+    st.sampled_from([64, 352]),
+)
+def test_no_message_makes_a_board_raise_or_touch_the_slot_that_plays(
+    items: list[tuple[m.Message | bytes, int]], block_bytes: int
+) -> None:
     flash = MemoryFlash()
     board = filled(flash, block_bytes=352)
     board = make_board(flash, block_bytes=block_bytes)

@@ -1,4 +1,7 @@
-"""The board's side in C (firmware_spec/player/fxl.h): over bad lines, through power cuts, and against the Python one."""
+"""The board's side in C (firmware_spec/player/fxl.h): over bad lines, through power cuts, and
+against the Python one.
+"""
+
 import ctypes
 import os
 import random
@@ -12,7 +15,18 @@ import c_fuzz
 import pytest
 from c_board import PLAYER, SOURCES, STRICT, CBoard, compile_session, load
 from c_players import INPUTS, Beats, PressedBeats, Reference
-from simulated import BitErrors, Bursts, Clean, MemoryFlash, Nuisance, PowerCut, Wire, check, converse, make_table
+from simulated import (
+    BitErrors,
+    Bursts,
+    Clean,
+    MemoryFlash,
+    Nuisance,
+    PowerCut,
+    Wire,
+    check,
+    converse,
+    make_table,
+)
 from small_tables import demo_table
 from test_board_session import CRC, SPOILT, TABLE, tell
 
@@ -27,7 +41,14 @@ from fxseq.link.virtual_board import TablePlayer
 from fxseq.sequence import LinkError
 from fxseq.table import decode
 
-SMALL = ("-DFXL_BLOCK_BYTES=64", "-DFXL_WINDOW=2", "-DFXL_PRESS_ROOM=8", "-DFXL_TRACE_ROOM=24", "-DFXL_EVENTS_MOST=7", "-DFXL_CRC_BITWISE")
+SMALL = (
+    "-DFXL_BLOCK_BYTES=64",
+    "-DFXL_WINDOW=2",
+    "-DFXL_PRESS_ROOM=8",
+    "-DFXL_TRACE_ROOM=24",
+    "-DFXL_EVENTS_MOST=7",
+    "-DFXL_CRC_BITWISE",
+)
 """As on a chip with 2 KB of memory."""
 SANITIZED = ("-fsanitize=address,undefined", "-fno-sanitize-recover=all", "-fno-omit-frame-pointer")
 SIZE = 20_000
@@ -59,7 +80,9 @@ def push_session(table: bytes, tag: int = 0) -> HostSession[Pushed]:
     return HostSession(push(table, lambda board: []), "line", tag)
 
 
-def carry(board: CBoard, table: bytes, there: Wire | None = None, back: Wire | None = None, **how: float) -> float:
+def carry(
+    board: CBoard, table: bytes, there: Wire | None = None, back: Wire | None = None, **how: float
+) -> float:
     return converse(push_session(table), board, there or Wire(), back or Wire(), **how)
 
 
@@ -67,13 +90,22 @@ def carry(board: CBoard, table: bytes, there: Wire | None = None, back: Wire | N
 
 
 @pytest.mark.parametrize("size", ["large", "small"])
-@pytest.mark.parametrize("fault", [
-    lambda seed: Clean(), lambda seed: BitErrors(1e-5, seed), Bursts, lambda seed: BitErrors(1e-4, seed), Nuisance,
-])
-def test_table_arrives_and_plays_over_a_bad_line(libraries: dict[str, ctypes.CDLL], size: str,
-                                                 fault: Callable[[int], Callable[[bytes], bytes]]) -> None:
+@pytest.mark.parametrize(
+    "fault",
+    [
+        lambda seed: Clean(),
+        lambda seed: BitErrors(1e-5, seed),
+        Bursts,
+        lambda seed: BitErrors(1e-4, seed),
+        Nuisance,
+    ],
+)
+def test_table_arrives_and_plays_over_a_bad_line(
+    libraries: dict[str, ctypes.CDLL], size: str, fault: Callable[[int], Callable[[bytes], bytes]]
+) -> None:
     for seed in range(2):
-        flash, table = MemoryFlash(2 + 2 * 8, 4096), make_table(SIZE, seed)
+        flash = MemoryFlash(2 + 2 * 8, 4096)
+        table = make_table(SIZE, seed)
         board = make_c_board(libraries[size], flash)
         carry(board, table, Wire(fault(seed)), Wire(fault(seed + 100)))
         assert board.player.table == table
@@ -81,7 +113,8 @@ def test_table_arrives_and_plays_over_a_bad_line(libraries: dict[str, ctypes.CDL
 
 
 def test_table_arrives_over_a_line_that_reorders(large: ctypes.CDLL) -> None:
-    board, table = make_c_board(large), make_table(SIZE)
+    board = make_c_board(large)
+    table = make_table(SIZE)
     carry(board, table, Wire(late=0.01, seed=1), Wire(late=0.01, seed=2))
     assert board.player.table == table
 
@@ -89,14 +122,16 @@ def test_table_arrives_over_a_line_that_reorders(large: ctypes.CDLL) -> None:
 @pytest.mark.parametrize("size", [5, 6, 63, 64, 65, 351, 352, 353, 704, 705, 8 * 4096])
 def test_any_length_arrives_whole(large: ctypes.CDLL, small: ctypes.CDLL, size: int) -> None:
     for library in (large, small):
-        board, table = make_c_board(library), make_table(size)
+        board = make_c_board(library)
+        table = make_table(size)
         carry(board, table)
         assert board.player.table == table
 
 
 def test_slow_work_of_the_board_is_waited_for(large: ctypes.CDLL) -> None:
     """Half a second for each page and each read of 32 bytes."""
-    board, table = make_c_board(large), make_table(1000)
+    board = make_c_board(large)
+    table = make_table(1000)
     assert carry(board, table, step_s=0.5) > 16
     assert board.player.table == table
 
@@ -113,7 +148,9 @@ def test_tables_take_turns_in_the_slots_and_marks_in_their_pages(small: ctypes.C
 def test_hello_tells_what_the_board_is(small: ctypes.CDLL) -> None:
     session = push_session(make_table(100))
     converse(session, make_c_board(small), Wire(), Wire())
-    assert session.result.board == m.Board(1, 1, 48_000, 255, 16, 16, 15, 1, 64, 2, 8, 24, 8 * 4096, 2, 0, 0, 0, 0, 0, 0, "test board")
+    assert session.result.board == m.Board(
+        1, 1, 48_000, 255, 16, 16, 15, 1, 64, 2, 8, 24, 8 * 4096, 2, 0, 0, 0, 0, 0, 0, "test board"
+    )
     assert session.result.slot == 0
 
 
@@ -141,7 +178,8 @@ def test_begin_after_a_bad_outcome_begins_anew(large: ctypes.CDLL, spoilt: bytes
 class Failing(MemoryFlash):
     """The operation number `fails` is not carried out; `says_so` or not."""
 
-    fails, says_so = -1, False
+    fails = -1
+    says_so = False
 
     def _put(self, offset: int, data: bytes) -> None:
         self.fails -= 1
@@ -152,21 +190,30 @@ class Failing(MemoryFlash):
 
 
 @pytest.mark.parametrize("says_so", [False, True])
-def test_flash_that_leaves_out_any_operation_leaves_a_whole_table(small: ctypes.CDLL, says_so: bool) -> None:
-    """The push marks what plays, which fills a page of marks, erases 4 pages, writes 4 blocks, erases the other page of marks and writes a
-    mark. Where nothing says that one was left out, the read-back has to show it; but 2 of the 5 erasures are of pages never written."""
+def test_flash_that_leaves_out_any_operation_leaves_a_whole_table(
+    small: ctypes.CDLL, says_so: bool
+) -> None:
+    """The push marks what plays, which fills a page of marks, erases 4 pages, writes 4 blocks,
+    erases the other page of marks and writes a mark. Where nothing says that one was left out,
+    the read-back has to show it; but 2 of the 5 erasures are of pages never written.
+    """
     flash = Failing(2 + 2 * 4, 64)
     for turn in range(4):
         carry(make_c_board(small, flash), make_table(90, turn))
-    before, failed = bytes(flash.data), 0
+    before = bytes(flash.data)
+    failed = 0
     for number in range(11):
-        flash.data, flash.fails, flash.says_so = bytearray(before), number, says_so
+        flash.data = bytearray(before)
+        flash.fails = number
+        flash.says_so = says_so
         board = make_c_board(small, flash)
         try:
             carry(board, make_table(200, 9))
         except LinkError:
             failed += 1
-            assert board.player.table == make_c_board(small, flash).player.table == make_table(90, 3)
+            assert (
+                board.player.table == make_c_board(small, flash).player.table == make_table(90, 3)
+            )
             carry(board, make_table(200, 9))
         assert board.player.table == make_c_board(small, flash).player.table == make_table(200, 9)
         assert flash.fails < -1
@@ -176,18 +223,24 @@ def test_flash_that_leaves_out_any_operation_leaves_a_whole_table(small: ctypes.
 # Cuts.
 
 
-def test_cut_at_any_byte_of_the_flash_leaves_the_old_table_or_the_new_one(small: ctypes.CDLL) -> None:
+def test_cut_at_any_byte_of_the_flash_leaves_the_old_table_or_the_new_one(
+    small: ctypes.CDLL,
+) -> None:
     """Five pushes, so that marks fill a page (4 of 16 bytes) and the other page is erased."""
     flash = MemoryFlash(2 + 2 * 4, 64)
     carry(make_c_board(small, flash), make_table(90, 0))
     for turn in range(1, 6):
-        old, new = make_table(89 + turn, turn - 1), make_table(90 + turn, turn)
-        before, spent = bytes(flash.data), flash.spent
+        old = make_table(89 + turn, turn - 1)
+        new = make_table(90 + turn, turn)
+        before = bytes(flash.data)
+        spent = flash.spent
         carry(make_c_board(small, flash), new)
-        after, total = bytes(flash.data), flash.spent - spent
+        after = bytes(flash.data)
+        total = flash.spent - spent
         outcomes = set()
         for budget in range(total):
-            flash.data, flash.budget = bytearray(before), budget
+            flash.data = bytearray(before)
+            flash.budget = budget
             with pytest.raises(PowerCut):
                 carry(make_c_board(small, flash), new)
             flash.budget = float("inf")
@@ -206,18 +259,23 @@ class CutWire(Wire):
     left = 0
 
     def put(self, data: bytes, now_s: float) -> None:
-        super().put(data[:self.left], now_s)
+        super().put(data[: self.left], now_s)
         self.left -= len(data)
         if self.left < 0:
             raise CutOff
 
 
 def test_line_cut_at_any_byte_leaves_the_old_table_or_the_new_one(small: ctypes.CDLL) -> None:
-    flash, old, new = MemoryFlash(2 + 2 * 4, 64), make_table(90, 1), make_table(200, 2)
+    flash = MemoryFlash(2 + 2 * 4, 64)
+    old = make_table(90, 1)
+    new = make_table(200, 2)
     carry(make_c_board(small, flash), old)
-    before, outcomes, left = bytes(flash.data), [], 0
+    before = bytes(flash.data)
+    outcomes = []
+    left = 0
     while True:
-        flash.data, wire = bytearray(before), CutWire()
+        flash.data = bytearray(before)
+        wire = CutWire()
         wire.left = left
         try:
             carry(make_c_board(small, flash), new, wire)
@@ -233,44 +291,73 @@ def test_line_cut_at_any_byte_leaves_the_old_table_or_the_new_one(small: ctypes.
 # A run.
 
 PRESSES = [
-    (3, 0, 0, 0), (3, 1, 0, 0), (40, 0, 0, 0), (90, 2, 0, 1), (90, 2, 0, 0), (91, 3, 0, 100), (150, 1, 0, 0), (160, 0, 0, 0),
+    (3, 0, 0, 0),
+    (3, 1, 0, 0),
+    (40, 0, 0, 0),
+    (90, 2, 0, 1),
+    (90, 2, 0, 0),
+    (91, 3, 0, 100),
+    (150, 1, 0, 0),
+    (160, 0, 0, 0),
     (390, 3, 0, 256),
 ]
 FRAMES = 400
 
 
-def run_of(board: CBoard | BoardSession, presses: list[m.Timed], there: Wire, back: Wire) -> list[m.Timed]:
+def run_of(
+    board: CBoard | BoardSession, presses: list[m.Timed], there: Wire, back: Wire
+) -> list[m.Timed]:
     session = HostSession(prove(presses, FRAMES), "line")
     converse(session, board, there, back, frames_per_s=1000.0)
     return session.result
 
 
-# A small board's 24 events last no longer than it takes to ask for them again, so it needs a line that loses nothing.
-@pytest.mark.parametrize(("size", "fault"), [("large", lambda seed: BitErrors(3e-5, seed)), ("small", lambda seed: Clean())])
-def test_run_on_the_board_has_the_trace_of_the_reference(libraries: dict[str, ctypes.CDLL], size: str,
-                                                         fault: Callable[[int], Callable[[bytes], bytes]]) -> None:
+# A small board's 24 events last no longer than it takes to ask for them again, so it needs a line
+# that loses nothing.
+@pytest.mark.parametrize(
+    ("size", "fault"),
+    [("large", lambda seed: BitErrors(3e-5, seed)), ("small", lambda seed: Clean())],
+)
+def test_run_on_the_board_has_the_trace_of_the_reference(
+    libraries: dict[str, ctypes.CDLL], size: str, fault: Callable[[int], Callable[[bytes], bytes]]
+) -> None:
     board = CBoard(libraries[size], MemoryFlash(2 + 2 * 8, 4096), lambda table: None, Reference)
     table = demo_table()
     carry(board, table)
     reference = TablePlayer(decode(table)).play(PRESSES, FRAMES).trace
     assert len(reference) > 40
-    assert run_of(board, PRESSES, Wire(fault(1)), Wire(fault(2))) == [tuple(event) for event in reference]
+    assert run_of(board, PRESSES, Wire(fault(1)), Wire(fault(2))) == [
+        tuple(event) for event in reference
+    ]
     board.play(10)
     assert board.player.frame == 10
 
 
 def test_run_has_the_trace_that_the_python_session_gives(small: ctypes.CDLL) -> None:
     dice = random.Random(1)
-    presses = sorted((dice.randrange(20, FRAMES), dice.randrange(2), dice.randrange(INPUTS), 0) for _ in range(40))
-    boards = make_c_board(small), BoardSession(Ability("test board"), MemoryFlash(2 + 2 * 8, 4096), check, PressedBeats)
+    presses = sorted(
+        (dice.randrange(20, FRAMES), dice.randrange(2), dice.randrange(INPUTS), 0)
+        for _ in range(40)
+    )
+    boards = make_c_board(small), BoardSession(
+        Ability("test board"), MemoryFlash(2 + 2 * 8, 4096), check, PressedBeats
+    )
     for board in boards:
         carry(board, make_table(100))
     assert run_of(boards[0], presses, Wire(), Wire()) == run_of(boards[1], presses, Wire(), Wire())
 
 
-@pytest.mark.parametrize(("hand", "events"), [(0b00, [(2, 1, 0, 0), (5, 2, 0, 0)]), (0b01, [(0, 1, 0, 0)]), (0b10, [
-    (0, 1, 1, 0), (2, 1, 0, 0), (5, 2, 0, 0)])])
-def test_contact_is_closed_while_a_hand_or_a_virtual_press_closes_it(large: ctypes.CDLL, hand: int, events: list[m.Timed]) -> None:
+@pytest.mark.parametrize(
+    ("hand", "events"),
+    [
+        (0b00, [(2, 1, 0, 0), (5, 2, 0, 0)]),
+        (0b01, [(0, 1, 0, 0)]),
+        (0b10, [(0, 1, 1, 0), (2, 1, 0, 0), (5, 2, 0, 0)]),
+    ],
+)
+def test_contact_is_closed_while_a_hand_or_a_virtual_press_closes_it(
+    large: ctypes.CDLL, hand: int, events: list[m.Timed]
+) -> None:
     """LINK 6 R10. The hand holds its contacts all the time."""
     board = make_c_board(large)
     carry(board, make_table(100))
@@ -286,7 +373,9 @@ def test_contact_is_closed_while_a_hand_or_a_virtual_press_closes_it(large: ctyp
 
 
 @pytest.mark.parametrize(("size", "count"), [("small", 300), ("large", 300), ("without runs", 50)])
-def test_conversations_are_those_of_the_python_session(tmp_path: Path, size: str, count: int) -> None:
+def test_conversations_are_those_of_the_python_session(
+    tmp_path: Path, size: str, count: int
+) -> None:
     """Each with 40 messages."""
     compile_session(tmp_path / "session.so", *c_fuzz.BUILDS[size])
     library = load(tmp_path / "session.so")
@@ -303,22 +392,44 @@ def test_clock_that_comes_round_is_that_of_the_python_session(large: ctypes.CDLL
         pair.jump(2**32 - 10)
         presses = m.Presses(0, ((3, 0, 0, 0), (2**32 - 6, 0, 1, 0), (2**32 - 1, 1, 0, 0)))
         more = m.Presses(3, ((2, 0, 2, 0), (25, 1, 1, 0)))
-        for message in (presses, m.Hello(), m.ClockQuery(), m.Presses(3, ((12, 0, 2, 0),)), m.Run(until), m.TraceQuery(0),
-                        m.Run(m.FOR_EVER), more, m.Run(until), m.Hello(), m.TraceQuery(2), m.ClockQuery()):
+        for message in (
+            presses,
+            m.Hello(),
+            m.ClockQuery(),
+            m.Presses(3, ((12, 0, 2, 0),)),
+            m.Run(until),
+            m.TraceQuery(0),
+            m.Run(m.FOR_EVER),
+            more,
+            m.Run(until),
+            m.Hello(),
+            m.TraceQuery(2),
+            m.ClockQuery(),
+        ):
             pair.tell(encode_frame(message.encode(3)), True)
             pair.play(3)
 
 
 @pytest.mark.parametrize("size", ["small", "large"])
 def test_nothing_on_the_line_makes_it_leave_its_memory(tmp_path: Path, size: str) -> None:
-    """Conversations and noise, with a session that stops at any access outside its memory and any operation that C does not define."""
+    """Conversations and noise, with a session that stops at any access outside its memory and
+    any operation that C does not define.
+    """
     library = tmp_path / "sanitized.so"
     compile_session(library, *SANITIZED, *c_fuzz.BUILDS[size])
-    preload = subprocess.run(["gcc", "-print-file-name=libasan.so"], check=True, capture_output=True, text=True).stdout.strip()
-    environment = os.environ | {"LD_PRELOAD": preload, "ASAN_OPTIONS": "detect_leaks=0", "PYTHONMALLOC": "malloc"}
+    preload = subprocess.run(
+        ["gcc", "-print-file-name=libasan.so"], check=True, capture_output=True, text=True
+    ).stdout.strip()
+    environment = os.environ | {
+        "LD_PRELOAD": preload,
+        "ASAN_OPTIONS": "detect_leaks=0",
+        "PYTHONMALLOC": "malloc",
+    }
     command = [sys.executable, c_fuzz.__file__, str(library), size, "100"]
     ran = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)
-    assert (ran.returncode, ran.stdout) == (0, "100 conversations, 100 times noise\n"), ran.stderr[-4000:]
+    assert (ran.returncode, ran.stdout) == (0, "100 conversations, 100 times noise\n"), ran.stderr[
+        -4000:
+    ]
 
 
 @pytest.mark.parametrize("blocks", [65_535, 65_536])
@@ -332,7 +443,9 @@ def test_more_blocks_than_can_be_numbered_are_refused(tmp_path: Path, blocks: in
 
 
 @pytest.mark.parametrize("run", [None, *range(236, 260)])
-def test_answer_with_a_long_run_of_bytes_that_are_not_zero_is_a_sound_frame(large: ctypes.CDLL, run: int | None) -> None:
+def test_answer_with_a_long_run_of_bytes_that_are_not_zero_is_a_sound_frame(
+    large: ctypes.CDLL, run: int | None
+) -> None:
     """COBS cuts such a run after 254 bytes (LINK 2)."""
     body = bytearray(b"\xa5" * 8 * m.MOST_EVENTS)
     if run is not None:
@@ -352,8 +465,13 @@ def test_answer_with_a_long_run_of_bytes_that_are_not_zero_is_a_sound_frame(larg
 
 
 @pytest.mark.parametrize("run", range(236, 260))
-def test_block_with_a_long_run_of_bytes_that_are_not_zero_is_taken(large: ctypes.CDLL, run: int) -> None:
-    for table in (make_table(700, 1, b"\xa5" * run + b"\0" + b"\x5a" * 400), make_table(700, 1, b"\xa5" * 352 + b"\x5a" * run)):
+def test_block_with_a_long_run_of_bytes_that_are_not_zero_is_taken(
+    large: ctypes.CDLL, run: int
+) -> None:
+    for table in (
+        make_table(700, 1, b"\xa5" * run + b"\0" + b"\x5a" * 400),
+        make_table(700, 1, b"\xa5" * 352 + b"\x5a" * run),
+    ):
         board = make_c_board(large)
         carry(board, table)
         assert board.player.table == table
@@ -362,7 +480,9 @@ def test_block_with_a_long_run_of_bytes_that_are_not_zero_is_taken(large: ctypes
 # Compilers and sizes.
 
 HOSTS = {
-    "gcc": ["gcc"], "clang": ["clang"], "cortex-m0": ["arm-none-eabi-gcc", "-mcpu=cortex-m0", "-mthumb"],
+    "gcc": ["gcc"],
+    "clang": ["clang"],
+    "cortex-m0": ["arm-none-eabi-gcc", "-mcpu=cortex-m0", "-mthumb"],
     "avr": ["avr-gcc", "-mmcu=atmega328p", *SMALL],
 }
 
@@ -370,19 +490,59 @@ HOSTS = {
 @pytest.mark.parametrize("compiler", HOSTS)
 @pytest.mark.parametrize("source", SOURCES, ids=lambda source: source.name)
 def test_it_compiles_without_a_warning(tmp_path: Path, compiler: str, source: Path) -> None:
-    subprocess.run([*HOSTS[compiler], *STRICT, "-Os", "-ffreestanding", "-c", str(source), "-o", str(tmp_path / "out.o")], check=True)
+    subprocess.run(
+        [
+            *HOSTS[compiler],
+            *STRICT,
+            "-Os",
+            "-ffreestanding",
+            "-c",
+            str(source),
+            "-o",
+            str(tmp_path / "out.o"),
+        ],
+        check=True,
+    )
 
 
 @pytest.mark.parametrize(("compiler", "most_bytes"), [("cortex-m0", 3200), ("avr", 520)])
-def test_state_is_as_small_as_the_header_says(tmp_path: Path, compiler: str, most_bytes: int) -> None:
-    """With a player of 1 KB, a quarter of the 2 KB of an ATmega328P is left for the port and the stack."""
+def test_state_is_as_small_as_the_header_says(
+    tmp_path: Path, compiler: str, most_bytes: int
+) -> None:
+    """With a player of 1 KB, a quarter of the 2 KB of an ATmega328P is left for the port and the
+    stack.
+    """
     source = tmp_path / "size.c"
-    source.write_text(f'#include "fxl.h"\ntypedef char fits[sizeof(struct fxl) <= {most_bytes} ? 1 : -1];\nextern fits unused;\n')
-    command = [*HOSTS[compiler], *STRICT, "-ffreestanding", f"-I{PLAYER}", "-c", str(source), "-o", str(tmp_path / "out.o")]
+    source.write_text(
+        f'#include "fxl.h"\ntypedef char fits[sizeof(struct fxl) <= {most_bytes} ? 1 : -1];\nextern'
+        " fits unused;\n"
+    )
+    command = [
+        *HOSTS[compiler],
+        *STRICT,
+        "-ffreestanding",
+        f"-I{PLAYER}",
+        "-c",
+        str(source),
+        "-o",
+        str(tmp_path / "out.o"),
+    ]
     subprocess.run(command, check=True)
 
 
 def test_size_outside_its_range_does_not_compile(tmp_path: Path) -> None:
-    ran = subprocess.run(["gcc", "-DFXL_BLOCK_BYTES=353", f"-I{PLAYER}", "-c", str(SOURCES[0]), "-o", str(tmp_path / "out.o")],
-                         capture_output=True, text=True, check=False)
+    ran = subprocess.run(
+        [
+            "gcc",
+            "-DFXL_BLOCK_BYTES=353",
+            f"-I{PLAYER}",
+            "-c",
+            str(SOURCES[0]),
+            "-o",
+            str(tmp_path / "out.o"),
+        ],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert "a size is outside its range" in ran.stderr

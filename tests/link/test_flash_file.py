@@ -1,4 +1,5 @@
 """Flash in a file keeps the rules of flash."""
+
 import os
 import signal
 import subprocess
@@ -30,12 +31,15 @@ def test_erase_sets_one_page_to_ff(tmp_path: Path) -> None:
         assert flash.read(0, 768) == bytes(256) + b"\xff" * 256 + bytes(256)
 
 
-@pytest.mark.parametrize(("act", "message"), [
-    (lambda flash: flash.write(5, b"ab"), "bytes 5 to 6 are not erased"),
-    (lambda flash: flash.write(511, b"ab"), "bytes 511 to 512 are outside the flash"),
-    (lambda flash: flash.read(-1, 1), "bytes -1 to -1 are outside the flash"),
-    (lambda flash: flash.erase(2), "page 2 of 2"),
-])
+@pytest.mark.parametrize(
+    ("act", "message"),
+    [
+        (lambda flash: flash.write(5, b"ab"), "bytes 5 to 6 are not erased"),
+        (lambda flash: flash.write(511, b"ab"), "bytes 511 to 512 are outside the flash"),
+        (lambda flash: flash.read(-1, 1), "bytes -1 to -1 are outside the flash"),
+        (lambda flash: flash.erase(2), "page 2 of 2"),
+    ],
+)
 def test_what_flash_cannot_do_is_refused(tmp_path: Path, act: object, message: str) -> None:
     with FlashFile(tmp_path / "flash", 2, 256) as flash:
         flash.write(6, b"x")
@@ -69,7 +73,9 @@ while True:
 def test_process_killed_while_writing_leaves_whole_operations(tmp_path: Path) -> None:
     path = tmp_path / "flash"
     for pause_s in (0.0, 0.003, 0.01):
-        with subprocess.Popen([sys.executable, "-c", WRITER, str(path)], stdout=subprocess.PIPE) as writer:
+        with subprocess.Popen(
+            [sys.executable, "-c", WRITER, str(path)], stdout=subprocess.PIPE
+        ) as writer:
             writer.stdout.readline()
             time.sleep(pause_s)
             writer.send_signal(signal.SIGKILL)

@@ -1,4 +1,5 @@
 """Frames: any chunking, damage, garbage, bounded memory."""
+
 import random
 
 from hypothesis import given, settings
@@ -10,10 +11,16 @@ MESSAGES = [b"\x01\x01", bytes(10), random.Random(5).randbytes(LARGEST_MESSAGE)]
 
 
 @settings(deadline=None)
-@given(st.lists(st.binary(min_size=1, max_size=LARGEST_MESSAGE), max_size=6), st.randoms(use_true_random=False))
-def test_messages_come_out_whole_whatever_the_pieces(messages: list[bytes], dice: random.Random) -> None:
+@given(
+    st.lists(st.binary(min_size=1, max_size=LARGEST_MESSAGE), max_size=6),
+    st.randoms(use_true_random=False),
+)
+def test_messages_come_out_whole_whatever_the_pieces(
+    messages: list[bytes], dice: random.Random
+) -> None:
     stream = b"".join(encode_frame(message) for message in messages)
-    decoder, out = FrameDecoder(), []
+    decoder = FrameDecoder()
+    out = []
     while stream:
         size = dice.randint(1, 50)
         out += decoder.feed(stream[:size])

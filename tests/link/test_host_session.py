@@ -1,4 +1,5 @@
 """The host's side: proof of a run, and whatever may come over the line."""
+
 import itertools
 
 import pytest
@@ -24,44 +25,66 @@ def expected_trace() -> list[m.Timed]:
     return Recorder(b"").play(PRESSES, FRAMES).trace
 
 
-@pytest.mark.parametrize("ability", [{}, {"press_room": 15, "block_bytes": 32}, {"trace_room": 120}])
+@pytest.mark.parametrize(
+    "ability", [{}, {"press_room": 15, "block_bytes": 32}, {"trace_room": 120}]
+)
 def test_trace_of_a_run_on_the_board_is_that_of_the_player(ability: dict[str, int]) -> None:
     session = HostSession(prove(PRESSES, FRAMES), "line")
     board = filled(**ability)
-    converse(session, board, Wire(BitErrors(3e-5, 1)), Wire(BitErrors(3e-5, 2)), frames_per_s=1000.0)
+    converse(
+        session, board, Wire(BitErrors(3e-5, 1)), Wire(BitErrors(3e-5, 2)), frames_per_s=1000.0
+    )
     assert session.result == expected_trace()
     assert not board.held
 
 
 def test_board_that_plays_anew_after_a_proof_starts_at_power_up() -> None:
     board = filled()
-    converse(HostSession(prove(PRESSES, FRAMES), "line"), board, Wire(), Wire(), frames_per_s=1000.0)
+    converse(
+        HostSession(prove(PRESSES, FRAMES), "line"), board, Wire(), Wire(), frames_per_s=1000.0
+    )
     assert board.player.frame < 100
     assert not board.held
 
 
 def test_trace_that_runs_over_is_reported() -> None:
     session = HostSession(prove(PRESSES, FRAMES), "line")
-    with pytest.raises(LinkError, match=r"line: \d+ events of the trace were lost before they could be read\. Use a faster line"):
+    with pytest.raises(
+        LinkError,
+        match=(
+            r"line: \d+ events of the trace were lost before they could be read\. Use a faster line"
+        ),
+    ):
         converse(session, filled(trace_room=4), Wire(), Wire(), frames_per_s=1000.0)
 
 
 def test_presses_that_come_late_are_reported() -> None:
     presses = [(frame, 0, 1, 0) for frame in range(100)]
     session = HostSession(prove(presses, FRAMES), "line")
-    with pytest.raises(LinkError, match=r"line: \d+ presses reached the board too late to take effect in their frame\. Use a faster line"):
+    with pytest.raises(
+        LinkError,
+        match=(
+            r"line: \d+ presses reached the board too late to take effect in their frame\. Use a"
+            r" faster line"
+        ),
+    ):
         converse(session, filled(press_room=2), Wire(), Wire(), frames_per_s=1000.0)
 
 
 def test_clock_that_stands_still_is_reported() -> None:
     session = HostSession(prove(PRESSES, FRAMES), "line")
-    with pytest.raises(LinkError, match=r"line: the board's clock has been stuck at frame 0 for 5 s\. Restart the board"):
+    with pytest.raises(
+        LinkError,
+        match=r"line: the board's clock has been stuck at frame 0 for 5 s\. Restart the board",
+    ):
         converse(session, filled(), Wire(), Wire())
 
 
 def test_press_of_an_input_that_does_not_exist_is_reported() -> None:
     session = HostSession(prove([(5, 0, 9, 0)], FRAMES), "line")
-    with pytest.raises(LinkError, match="line: the board has no input or selector position for press 0"):
+    with pytest.raises(
+        LinkError, match="line: the board has no input or selector position for press 0"
+    ):
         converse(session, filled(), Wire(), Wire(), frames_per_s=1000.0)
 
 
@@ -76,11 +99,27 @@ def test_answers_of_an_earlier_conversation_are_not_taken_for_ours() -> None:
 
 
 def test_answers_to_nothing_are_ignored_in_every_stage_of_a_push() -> None:
-    """Messages of the right kind with tags that nobody waits for, and of kinds that nobody waits for, before each right answer."""
-    session, now = HostSession(push(TABLE, lambda board: []), "line"), 0.0
+    """Messages of the right kind with tags that nobody waits for, and of kinds that nobody waits
+    for, before each right answer.
+    """
+    session = HostSession(push(TABLE, lambda board: []), "line")
+    now = 0.0
     session.tick(now)
-    stray = [m.Error(7, 7), m.Status(1, 0), m.Verified(9, 9), m.Committed(1), m.Clock(0, 0, 0, 0, 0)]
-    right = [BOARD, m.Status(0, 0), m.Status(4, 0), m.Status(8, 0), m.Verified(300, m.table_crc(TABLE)), m.Committed(1)]
+    stray = [
+        m.Error(7, 7),
+        m.Status(1, 0),
+        m.Verified(9, 9),
+        m.Committed(1),
+        m.Clock(0, 0, 0, 0, 0),
+    ]
+    right = [
+        BOARD,
+        m.Status(0, 0),
+        m.Status(4, 0),
+        m.Status(8, 0),
+        m.Verified(300, m.table_crc(TABLE)),
+        m.Committed(1),
+    ]
     for tag, message in zip([1, 2, 2, 2, 3, 4], right, strict=True):
         for other in stray:
             session.receive(encode_frame(other.encode(7)), now)
@@ -90,7 +129,8 @@ def test_answers_to_nothing_are_ignored_in_every_stage_of_a_push() -> None:
 
 
 def test_no_question_has_the_tag_of_the_blocks() -> None:
-    session, now = HostSession(push(TABLE, lambda board: []), "line"), 0.0
+    session = HostSession(push(TABLE, lambda board: []), "line")
+    now = 0.0
     session.tick(now)
     session.receive(encode_frame(BOARD.encode(1)), now)
     out = session.receive(encode_frame(m.Status(0, 0).encode(2)), now)
@@ -108,7 +148,8 @@ def test_time_out_follows_the_round_trip_and_grows_in_vain() -> None:
     timeout = Timeout()
     assert timeout.seconds == 1.0
     timeout.heard(0.1)
-    # RFC 6298 (from memory): at first mean R, deviation R/2, time-out R + 4 * R/2; R again lets the deviation fall by a quarter.
+    # RFC 6298 (from memory): at first mean R, deviation R/2, time-out R + 4 * R/2; R again lets the
+    # deviation fall by a quarter.
     assert timeout.seconds == pytest.approx(0.1 + 4 * 0.05)
     timeout.heard(0.1)
     assert timeout.seconds == pytest.approx(0.1 + 4 * 0.05 * 0.75)
@@ -141,15 +182,29 @@ def test_what_comes_before_the_first_word_and_after_the_last_is_ignored() -> Non
 BOARD = m.Board(1, 1, 48_000, 255, 16, 16, 3, 1, 32, 4, 8, 8, 4096, 2, 0, 0, 0, 0, 0, 0, "")
 TABLE = make_table(300)
 likely = st.one_of(
-    st.just(BOARD), st.builds(m.Status, st.integers(0, 12), st.integers(0, 2**16 - 1)), st.just(m.Wait()),
-    st.just(m.Verified(300, m.table_crc(TABLE))), st.just(m.Committed(0)), st.builds(m.Clock, *[st.integers(0, 9)] * 5),
-    st.builds(m.Events, st.integers(0, 20), st.integers(0, 3), st.just(((0, 0, 0, 0),) * 2)))
+    st.just(BOARD),
+    st.builds(m.Status, st.integers(0, 12), st.integers(0, 2**16 - 1)),
+    st.just(m.Wait()),
+    st.just(m.Verified(300, m.table_crc(TABLE))),
+    st.just(m.Committed(0)),
+    st.builds(m.Clock, *[st.integers(0, 9)] * 5),
+    st.builds(m.Events, st.integers(0, 20), st.integers(0, 3), st.just(((0, 0, 0, 0),) * 2)),
+)
 
 
 @settings(max_examples=150, deadline=None)
 @given(
-    st.lists(st.tuples(st.one_of(likely, likely, anything), st.integers(0, 7), st.sampled_from([0.001, 0.3])), max_size=40), st.booleans())
-def test_no_message_makes_a_host_raise_anything_but_a_link_error(items: list[tuple[m.Message | bytes, int, float]], proof: bool) -> None:
+    st.lists(
+        st.tuples(
+            st.one_of(likely, likely, anything), st.integers(0, 7), st.sampled_from([0.001, 0.3])
+        ),
+        max_size=40,
+    ),
+    st.booleans(),
+)
+def test_no_message_makes_a_host_raise_anything_but_a_link_error(
+    items: list[tuple[m.Message | bytes, int, float]], proof: bool
+) -> None:
     script = prove([(1, 0, 0, 0)], 10) if proof else push(TABLE, lambda board: [])
     session = HostSession(script, "line")
     now = 0.0
@@ -173,13 +228,23 @@ def test_no_bytes_make_a_host_raise(data: bytes) -> None:
 
 
 def test_a_cut_at_any_byte_of_a_push_leaves_the_old_table_or_the_new_one() -> None:
-    """The line is cut for good behind every byte from the host, in turn; what the board then holds must play at its next power-up."""
-    old, new = make_table(200, 1), make_table(230, 2)
+    """The line is cut for good behind every byte from the host, in turn; what the board then
+    holds must play at its next power-up.
+    """
+    old = make_table(200, 1)
+    new = make_table(230, 2)
     outcomes = []
     for cut in itertools.count():
         flash = MemoryFlash()
-        converse(HostSession(push(old, lambda board: []), "line"), make_board(flash, block_bytes=64), Wire(), Wire())
-        board, session = make_board(flash, block_bytes=64), HostSession(push(new, lambda board: []), "line")
+        converse(
+            HostSession(push(old, lambda board: []), "line"),
+            make_board(flash, block_bytes=64),
+            Wire(),
+            Wire(),
+        )
+        board, session = make_board(flash, block_bytes=64), HostSession(
+            push(new, lambda board: []), "line"
+        )
         whole = talk_until(session, board, cut)
         outcomes.append(make_board(flash).player.table)
         assert board.player.table == outcomes[-1]
@@ -191,10 +256,13 @@ def test_a_cut_at_any_byte_of_a_push_leaves_the_old_table_or_the_new_one() -> No
 
 
 def talk_until(session: HostSession, board: BoardSession, cut: int) -> bool:
-    """Carry a conversation over an ideal line that takes `cut` bytes from the host; whether it came to its end."""
-    out, sent = session.tick(0.0), 0
+    """Carry a conversation over an ideal line that takes `cut` bytes from the host; whether it
+    came to its end.
+    """
+    out = session.tick(0.0)
+    sent = 0
     while True:
-        passing = out[:cut - sent]
+        passing = out[: cut - sent]
         sent += len(passing)
         back = board.receive(passing, 0.0)
         while board.busy:

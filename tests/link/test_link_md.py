@@ -1,4 +1,7 @@
-"""The worked bytes of firmware_spec/LINK.md, against the code and against a CRC and a COBS of their own."""
+"""The worked bytes of firmware_spec/LINK.md, against the code and against a CRC and a COBS of
+their own.
+"""
+
 import re
 from pathlib import Path
 
@@ -11,14 +14,31 @@ from fxseq.link.frames import LARGEST_ENCODED, LARGEST_MESSAGE, FrameDecoder
 from fxseq.link.slots import Mark, decode_mark
 
 TEXT = (Path(__file__).parents[2] / "firmware_spec" / "LINK.md").read_text(encoding="utf-8")
-WORKED = re.findall(r"^Worked ([A-Z_]+), tag (\d): `([0-9A-F ]+)`(?:, on the line `([0-9A-F ]+)`)?", TEXT, re.MULTILINE)
+WORKED = re.findall(
+    r"^Worked ([A-Z_]+), tag (\d): `([0-9A-F ]+)`(?:, on the line `([0-9A-F ]+)`)?",
+    TEXT,
+    re.MULTILINE,
+)
 SECTIONS = re.findall(r"^### 3\.\d+ ([A-Z_]+) \(kind (\d+)\)", TEXT, re.MULTILINE)
 MEANT: dict[str, m.Message] = {
-    "HELLO": m.Hello(), "BEGIN": m.Begin(1234, 0x12345678), "DATA": m.Data(2, b"\xaa\xbb\xcc"), "VERIFY": m.Verify(),
-    "COMMIT": m.Commit(1234, 0x12345678), "RESTART": m.Restart(), "RUN": m.Run(1050),
-    "PRESSES": m.Presses(0, ((100, 0, 1, 0), (150, 1, 1, 0))), "ASK_CLOCK": m.ClockQuery(), "ASK_TRACE": m.TraceQuery(16), "BOARD": BOARD,
-    "STATUS": m.Status(3, 0b101), "WAIT": m.Wait(), "VERIFIED": m.Verified(1234, 0x12345678), "COMMITTED": m.Committed(1),
-    "CLOCK": m.Clock(0, 1050, 2, 30, 0), "EVENTS": m.Events(110, 0, ((100, 1, 1, 0),)), "ERROR": m.Error(4, 0),
+    "HELLO": m.Hello(),
+    "BEGIN": m.Begin(1234, 0x12345678),
+    "DATA": m.Data(2, b"\xaa\xbb\xcc"),
+    "VERIFY": m.Verify(),
+    "COMMIT": m.Commit(1234, 0x12345678),
+    "RESTART": m.Restart(),
+    "RUN": m.Run(1050),
+    "PRESSES": m.Presses(0, ((100, 0, 1, 0), (150, 1, 1, 0))),
+    "ASK_CLOCK": m.ClockQuery(),
+    "ASK_TRACE": m.TraceQuery(16),
+    "BOARD": BOARD,
+    "STATUS": m.Status(3, 0b101),
+    "WAIT": m.Wait(),
+    "VERIFIED": m.Verified(1234, 0x12345678),
+    "COMMITTED": m.Committed(1),
+    "CLOCK": m.Clock(0, 1050, 2, 30, 0),
+    "EVENTS": m.Events(110, 0, ((100, 1, 1, 0),)),
+    "ERROR": m.Error(4, 0),
 }
 
 
@@ -38,13 +58,17 @@ def frame_by_hand(message: bytes) -> bytes:
 
 
 def test_every_kind_has_its_section_and_its_worked_bytes() -> None:
-    assert [(name, int(kind)) for name, kind in SECTIONS] == [(name, message.KIND) for name, message in MEANT.items()]
+    assert [(name, int(kind)) for name, kind in SECTIONS] == [
+        (name, message.KIND) for name, message in MEANT.items()
+    ]
     assert [name for name, *_ in WORKED] == list(MEANT)
     assert {message.KIND for message in MEANT.values()} == set(m.KINDS)
 
 
 @pytest.mark.parametrize(("name", "tag", "data", "line"), WORKED, ids=[name for name, *_ in WORKED])
-def test_worked_bytes_are_what_they_are_said_to_be(name: str, tag: str, data: str, line: str) -> None:
+def test_worked_bytes_are_what_they_are_said_to_be(
+    name: str, tag: str, data: str, line: str
+) -> None:
     message = bytes.fromhex(data)
     assert m.decode_message(message) == (int(tag), MEANT[name])
     assert MEANT[name].encode(int(tag)) == message
@@ -60,14 +84,24 @@ def test_worked_mark_is_what_it_is_said_to_be() -> None:
 
 
 def test_error_codes_are_those_of_the_table() -> None:
-    assert re.findall(r"^\| (\d) \| ([A-Z_]+) \|", TEXT, re.MULTILINE) == [(str(code.value), code.name) for code in m.ErrorCode]
+    assert re.findall(r"^\| (\d) \| ([A-Z_]+) \|", TEXT, re.MULTILINE) == [
+        (str(code.value), code.name) for code in m.ErrorCode
+    ]
 
 
 def test_sizes_and_times_are_those_of_the_code() -> None:
-    assert f"A message has 1 to {LARGEST_MESSAGE} bytes; a frame so has at most {LARGEST_ENCODED + 1}, with its 00" in TEXT
+    assert (
+        f"A message has 1 to {LARGEST_MESSAGE} bytes; a frame so has at most {LARGEST_ENCODED + 1},"
+        " with its 00" in TEXT
+    )
     assert f"has come for {board_session.RELEASE_AFTER_S:g} s" in TEXT
-    silence_s, stuck_s, work_s = host_session.PATIENCE_S, host_session.STUCK_S, host_session.LONGEST_WORK_S
-    assert f"after {silence_s:g} s of silence, after {stuck_s:g} s of answers that get it no further, and after {work_s:g} s of WAIT" in TEXT
+    silence_s = host_session.PATIENCE_S
+    stuck_s = host_session.STUCK_S
+    work_s = host_session.LONGEST_WORK_S
+    assert (
+        f"after {silence_s:g} s of silence, after {stuck_s:g} s of answers that get it no further,"
+        f" and after {work_s:g} s of WAIT" in TEXT
+    )
     assert f"again every {board_session.WAIT_EVERY_S * 1000:g} ms while it works" in TEXT
     assert f"| presses | rest | 1..{m.MOST_PRESSES} of 8 bytes |" in TEXT
     assert f"| events | rest | 0..{m.MOST_EVENTS} of 8 bytes |" in TEXT

@@ -1,4 +1,7 @@
-"""A board that lies: every conversation with it ends within a stated time, in bounded memory, and in words."""
+"""A board that lies: every conversation with it ends within a stated time, in bounded memory,
+and in words.
+"""
+
 import itertools
 import re
 from collections.abc import Callable, Iterator
@@ -16,17 +19,22 @@ from fxseq.sequence import LinkError
 
 TABLE = make_table(1500)
 """Five blocks: all are sent at once."""
-BOARD = m.Board(1, 1, 48_000, 255, 16, 16, 15, 1, 352, 16, 32, 256, 4096, 2, 0, 0, 0, 0, 0, 0, "liar")
+BOARD = m.Board(
+    1, 1, 48_000, 255, 16, 16, 15, 1, 352, 16, 32, 256, 4096, 2, 0, 0, 0, 0, 0, 0, "liar"
+)
 PRESSES = [(frame, 0, 0, 0) for frame in (1, 2, 3)]
 Answer = Callable[[m.Message], m.Message | None]
 
 
-def converse(session: HostSession, answer: Answer, late_s: float = 0.01, unasked: m.Message | None = None) -> tuple[str, float, int]:
+def converse(
+    session: HostSession, answer: Answer, late_s: float = 0.01, unasked: m.Message | None = None
+) -> tuple[str, float, int]:
     """What the host says in the end, when, and how much it has sent.
 
     answer: the liar's. unasked: what it says all the time, with every tag.
     """
-    out, now = session.tick(0.0), 0.0
+    out = session.tick(0.0)
+    now = 0.0
     heard = FrameDecoder()
     try:
         while not session.done and now < 1000:
@@ -34,7 +42,9 @@ def converse(session: HostSession, answer: Answer, late_s: float = 0.01, unasked
             answers = [(tag, answer(request)) for tag, request in requests]
             now = now + late_s if answers or unasked else max(session.deadline_s, now + late_s)
             answers += [(tag, unasked) for tag in range(8)] if unasked else []
-            line = b"".join(encode_frame(text.encode(tag)) for tag, text in answers if text is not None)
+            line = b"".join(
+                encode_frame(text.encode(tag)) for tag, text in answers if text is not None
+            )
             out = session.receive(line, now)
     except LinkError as error:
         return str(error), now, session.talk.sent_bytes
@@ -51,7 +61,14 @@ def prove_on(answer: Answer, **how: object) -> tuple[str, float, int]:
 
 def saying(*text: m.Message) -> Answer:
     """Answers each request with the message of these that would be one."""
-    kinds = {m.Hello: m.Board, m.Begin: m.Status, m.Data: m.Status, m.Verify: m.Status, m.Commit: m.Status, m.TraceQuery: m.Events}
+    kinds = {
+        m.Hello: m.Board,
+        m.Begin: m.Status,
+        m.Data: m.Status,
+        m.Verify: m.Status,
+        m.Commit: m.Status,
+        m.TraceQuery: m.Events,
+    }
     by_kind = {type(message): message for message in text}
     return lambda request: by_kind.get(kinds.get(type(request), m.Clock), by_kind.get(m.Wait))
 
@@ -71,17 +88,25 @@ def test_status_without_end_that_nobody_asked_for_ends_within_its_time() -> None
 
 def test_all_blocks_there_and_yet_no_commit_ends_within_its_time() -> None:
     text, now, _ = push_to(saying(BOARD, m.Status(5, 0)))
-    assert text == (
-        "line: the board answers, but the push has made no progress for 30 s. Restart the board, then push again. "
-        "The board had no table and still has none.")
+    assert (
+        text
+        == "line: the board answers, but the push has made no progress for 30 s. Restart the board,"
+        " then push again. The board had no table and still has none."
+    )
     assert now < STUCK_S + 2
 
 
 @pytest.mark.parametrize("text", [(BOARD, m.Wait()), (BOARD, m.Status(5, 0), m.Wait())])
 def test_work_without_end_is_given_up(text: tuple[m.Message, ...]) -> None:
     answer = saying(*text)
-    error, now, _ = push_to(lambda request: m.Wait() if isinstance(request, m.Commit) else answer(request))
-    assert re.match(r"line: the board has been working for 12\d s and is not done\. Restart the board, then push again\. The board", error)
+    error, now, _ = push_to(
+        lambda request: m.Wait() if isinstance(request, m.Commit) else answer(request)
+    )
+    assert re.match(
+        r"line: the board has been working for 12\d s and is not done\. Restart the board, then"
+        r" push again\. The board",
+        error,
+    )
     assert now < LONGEST_WORK_S + 2
 
 
@@ -95,27 +120,45 @@ def test_silence_is_told_in_whole_seconds() -> None:
 def test_more_blocks_than_can_be_numbered_are_refused_before_they_are_sent() -> None:
     board = replace(BOARD, block_bytes=32, slot_bytes=0xFFFFFFFF)
     table = bytes(65_536 * 32)
-    text, _, sent = converse(HostSession(push(table, lambda board: []), "line"), saying(board, m.Status(0, 0)))
-    assert text.startswith("line: the table has 2097152 bytes; allowed: at most 2097120 on this board.")
+    text, _, sent = converse(
+        HostSession(push(table, lambda board: []), "line"), saying(board, m.Status(0, 0))
+    )
+    assert text.startswith(
+        "line: the table has 2097152 bytes; allowed: at most 2097120 on this board."
+    )
     assert sent < 100
 
 
 CLOCK = m.Clock(0, 1000, 0, 32, 0)
 
 
-@pytest.mark.parametrize(("taken", "what"), [
-    (5, "it has taken 5 presses of 3"), (65_535, "it has taken 65535 presses of 3"), (0, "it has room for 32 presses but takes none"),
-])
+@pytest.mark.parametrize(
+    ("taken", "what"),
+    [
+        (5, "it has taken 5 presses of 3"),
+        (65_535, "it has taken 65535 presses of 3"),
+        (0, "it has room for 32 presses but takes none"),
+    ],
+)
 def test_clock_that_has_taken_what_was_not_sent_makes_no_sense(taken: int, what: str) -> None:
-    text, now, _ = prove_on(lambda request: BOARD if isinstance(request, m.Hello)
-                            else m.Clock(0, 0, taken, 32, 0) if isinstance(request, m.Presses) else CLOCK)
-    assert text == (
-        f"line: the board's answers make no sense: {what}. Restart the board and try again; if it happens again, its firmware is at fault.")
+    text, now, _ = prove_on(
+        lambda request: (
+            BOARD
+            if isinstance(request, m.Hello)
+            else m.Clock(0, 0, taken, 32, 0) if isinstance(request, m.Presses) else CLOCK
+        )
+    )
+    assert (
+        text
+        == f"line: the board's answers make no sense: {what}. Restart the board and try again; if"
+        " it happens again, its firmware is at fault."
+    )
     assert now < 1
 
 
 def tracing(frames: Iterator[int], events: int) -> Answer:
     """A board that tells of so many new events whenever it is asked, its clock at these frames."""
+
     def answer(request: m.Message) -> m.Message:
         if isinstance(request, m.TraceQuery):
             return m.Events(next(frames), request.first, ((0, 1, 0, 0),) * events)
@@ -128,7 +171,9 @@ def tracing(frames: Iterator[int], events: int) -> Answer:
 
 def test_events_without_end_are_not_believed() -> None:
     text, now, sent = prove_on(tracing(itertools.repeat(3), m.MOST_EVENTS))
-    assert text.startswith("line: the board's answers make no sense: it reports 4300 events in 3 frames. ")
+    assert text.startswith(
+        "line: the board's answers make no sense: it reports 4300 events in 3 frames. "
+    )
     assert now < 10 and sent < 10_000
 
 
@@ -137,9 +182,17 @@ def test_trace_that_begins_anew_is_that_of_a_board_that_restarted() -> None:
 
     def forgetful(request: m.Message) -> m.Message:
         told = answer(request)
-        return m.Events(told.frame, 0, ()) if isinstance(request, m.TraceQuery) and request.first >= 10 else told
+        return (
+            m.Events(told.frame, 0, ())
+            if isinstance(request, m.TraceQuery) and request.first >= 10
+            else told
+        )
 
-    assert prove_on(forgetful)[0] == "line: the board restarted during the run. Check its supply and its cable, then try again."
+    assert (
+        prove_on(forgetful)[0]
+        == "line: the board restarted during the run. Check its supply and its cable, then try"
+        " again."
+    )
 
 
 def test_clock_that_creeps_is_given_up() -> None:
@@ -149,5 +202,8 @@ def test_clock_that_creeps_is_given_up() -> None:
 
 
 def test_board_without_runs_cannot_be_proved() -> None:
-    assert prove_on(saying(replace(BOARD, features=0)))[0] == (
-        "line: this board cannot be proved: its firmware does not support press scripts. Preview the prop on the laptop instead.")
+    assert (
+        prove_on(saying(replace(BOARD, features=0)))[0]
+        == "line: this board cannot be proved: its firmware does not support press scripts. Preview"
+        " the prop on the laptop instead."
+    )

@@ -1,4 +1,7 @@
-"""Wrong readings of LINK.md that are near at hand: put into the Python session, each must fail its vector."""
+"""Wrong readings of LINK.md that are near at hand: put into the Python session, each must fail
+its vector.
+"""
+
 import importlib
 from functools import partial
 from pathlib import Path
@@ -10,36 +13,124 @@ from test_session_vectors import ABILITY, TALKS, converse
 from fxseq.link import board_session, virtual_board
 
 VECTORS = {vector["id"].removeprefix("session-"): vector for vector in TALKS}
-SESSION, SLOTS, FIT = "board_session", "slots", "fit"
+SESSION = "board_session"
+SLOTS = "slots"
+FIT = "fit"
 HEARD = "        self._heard_at = now_s\n        try:\n"
 RELEASE = "now_s >= self._heard_at + RELEASE_AFTER_S:\n            self._power_up()"
 CHANNELS = "for wanted, most, what, allowed, remedy in limits if wanted > most"
-READ_MARKS = "            used_bytes = used_bytes if set(data) == {ERASED} else place + MARK_BYTES\n"
+READ_MARKS = (
+    "            used_bytes = used_bytes if set(data) == {ERASED} else place + MARK_BYTES\n"
+)
 FAILED = "        except FlashError:\n            self._job = self._push = None\n            return"
 OUTCOME = "m.Verified(push.length, crc) if crc != push.crc else self._judge(bytes(table), crc)"
 KNOWN = "for mark in self._slots.tables]"
 ANEW = "for mark in Slots(self._slots._flash, self._check).tables]"
 
 MISREADINGS = [  # rule, vector, module, its text, what the misreading makes of it
-    ("6 R9: only known kinds count", "host-is-not-gone", SESSION, HEARD, HEARD.replace("= now_s", "+= (now_s - self._heard_at) * (data[0] & 31 < 11)")),
-    ("6 R9: the clock goes on where it is", "what-is-forgotten-with-the-host", SESSION, RELEASE,
-     RELEASE.replace("self._power_up()", "self._run.until = m.FOR_EVER")),
-    ("5 R6: into the first gap", "gap-before-junk", SLOTS, READ_MARKS, "            used_bytes += MARK_BYTES * (set(data) != {ERASED})\n"),
-    ("5 R5: of equal turns the first", "equal-turns", SLOTS, "key=lambda place: place[0].turn)", "key=lambda place: (place[0].turn, -place[0].crc))"),
-    ("5 R8: not marked again", "marked-again", SLOTS, "if self.active is not None and not self._marked:", "if False:"),
-    ("5 R8: marked again by every BEGIN", "marked-again", SLOTS, "        self._marked = True\n", ""),
-    ("5 R9: cut marks are nothing", "cut-marks-that-read-whole-later", SLOTS, " + 2 * pages[self._page].skipped", ""),
-    ("5 R9: erased places are nothing", "erased-places-before-a-cut-mark", SLOTS, "marks, used_bytes, (used_bytes - whole_bytes) // MARK_BYTES)",
-     "marks, used_bytes, int(used_bytes > whole_bytes))"),
-    ("4.3 R2: voices do not count", "more-voices-than-the-board-can", FIT, CHANNELS, CHANNELS + " and 'voices' not in what"),
-    ("4.3 R2: rates do not count", "more-samples-than-the-board-can", FIT, CHANNELS, CHANNELS + " and 'Hz' not in what"),
-    ("4.3 R2: codings do not count", "more-codings-than-the-board-can", FIT, "    if missing:\n", "    if False:\n"),
-    ("4.3 R2: looked at whatever its CRC", "other-bytes-that-are-unsound", SESSION, OUTCOME, "self._judge(bytes(table), crc)"),
-    ("3.18: the older push goes on", "flash-fails-at-the-begin-of-another", SESSION, FAILED, FAILED.replace("self._push = None", "None")),
+    (
+        "6 R9: only known kinds count",
+        "host-is-not-gone",
+        SESSION,
+        HEARD,
+        HEARD.replace("= now_s", "+= (now_s - self._heard_at) * (data[0] & 31 < 11)"),
+    ),
+    (
+        "6 R9: the clock goes on where it is",
+        "what-is-forgotten-with-the-host",
+        SESSION,
+        RELEASE,
+        RELEASE.replace("self._power_up()", "self._run.until = m.FOR_EVER"),
+    ),
+    (
+        "5 R6: into the first gap",
+        "gap-before-junk",
+        SLOTS,
+        READ_MARKS,
+        "            used_bytes += MARK_BYTES * (set(data) != {ERASED})\n",
+    ),
+    (
+        "5 R5: of equal turns the first",
+        "equal-turns",
+        SLOTS,
+        "key=lambda place: place[0].turn)",
+        "key=lambda place: (place[0].turn, -place[0].crc))",
+    ),
+    (
+        "5 R8: not marked again",
+        "marked-again",
+        SLOTS,
+        "if self.active is not None and not self._marked:",
+        "if False:",
+    ),
+    (
+        "5 R8: marked again by every BEGIN",
+        "marked-again",
+        SLOTS,
+        "        self._marked = True\n",
+        "",
+    ),
+    (
+        "5 R9: cut marks are nothing",
+        "cut-marks-that-read-whole-later",
+        SLOTS,
+        " + 2 * pages[self._page].skipped",
+        "",
+    ),
+    (
+        "5 R9: erased places are nothing",
+        "erased-places-before-a-cut-mark",
+        SLOTS,
+        "marks, used_bytes, (used_bytes - whole_bytes) // MARK_BYTES)",
+        "marks, used_bytes, int(used_bytes > whole_bytes))",
+    ),
+    (
+        "4.3 R2: voices do not count",
+        "more-voices-than-the-board-can",
+        FIT,
+        CHANNELS,
+        CHANNELS + " and 'voices' not in what",
+    ),
+    (
+        "4.3 R2: rates do not count",
+        "more-samples-than-the-board-can",
+        FIT,
+        CHANNELS,
+        CHANNELS + " and 'Hz' not in what",
+    ),
+    (
+        "4.3 R2: codings do not count",
+        "more-codings-than-the-board-can",
+        FIT,
+        "    if missing:\n",
+        "    if False:\n",
+    ),
+    (
+        "4.3 R2: looked at whatever its CRC",
+        "other-bytes-that-are-unsound",
+        SESSION,
+        OUTCOME,
+        "self._judge(bytes(table), crc)",
+    ),
+    (
+        "3.18: the older push goes on",
+        "flash-fails-at-the-begin-of-another",
+        SESSION,
+        FAILED,
+        FAILED.replace("self._push = None", "None"),
+    ),
     ("3.11: whole now", "other-table-is-damaged", SESSION, KNOWN, ANEW),
-    ("4.4 R1: missing blocks are an error", "commit-while-blocks-are-missing", SESSION, "        return self._finish(tag, push, commit=True)",
-     "        if push.base < push.blocks:\n            raise Refused(ErrorCode.NOT_BEGUN)\n        return self._finish(tag, push, commit=True)"),
-]  # fmt: skip
+    (
+        "4.4 R1: missing blocks are an error",
+        "commit-while-blocks-are-missing",
+        SESSION,
+        "        return self._finish(tag, push, commit=True)",
+        (
+            "        if push.base < push.blocks:\n            raise Refused(ErrorCode.NOT_BEGUN)\n "
+            "       return self._finish(tag, push, commit=True)"
+        ),
+    ),
+]
 
 
 def misread(module: str, text: str, becomes: str) -> ModuleType:
@@ -53,10 +144,13 @@ def misread(module: str, text: str, becomes: str) -> ModuleType:
     return made
 
 
-@pytest.mark.parametrize(("vector", "module", "text", "becomes"), [
-    pytest.param(*case, id=f"{rule}, {case[0]}") for rule, *case in MISREADINGS
-])
-def test_misreading_fails_its_vector(monkeypatch: pytest.MonkeyPatch, vector: str, module: str, text: str, becomes: str) -> None:
+@pytest.mark.parametrize(
+    ("vector", "module", "text", "becomes"),
+    [pytest.param(*case, id=f"{rule}, {case[0]}") for rule, *case in MISREADINGS],
+)
+def test_misreading_fails_its_vector(
+    monkeypatch: pytest.MonkeyPatch, vector: str, module: str, text: str, becomes: str
+) -> None:
     made = misread(module, text, becomes)
     if module == SLOTS:
         monkeypatch.setattr(board_session, "Slots", made.Slots)

@@ -1,4 +1,5 @@
 """Ports: finding, opening, and every fault in its words."""
+
 import errno
 import fcntl
 import os
@@ -28,14 +29,18 @@ def pretend(monkeypatch: pytest.MonkeyPatch, *devices: tuple[str, int | None]) -
     found = []
     for device, vid in devices:
         info = ListPortInfo(device)
-        info.vid, info.description = vid, "a board"
+        info.vid = vid
+        info.description = "a board"
         found.append(info)
     monkeypatch.setattr(ports.system_ports, "comports", lambda: found)
 
 
 def test_ports_are_listed_by_name(monkeypatch: pytest.MonkeyPatch) -> None:
     pretend(monkeypatch, ("/dev/ttyUSB1", 1), ("/dev/ttyS0", None))
-    assert list_ports() == [PortInfo("/dev/ttyS0", "a board", False), PortInfo("/dev/ttyUSB1", "a board", True)]
+    assert list_ports() == [
+        PortInfo("/dev/ttyS0", "a board", False),
+        PortInfo("/dev/ttyUSB1", "a board", True),
+    ]
 
 
 def test_the_only_usb_port_is_found_among_built_in_ones(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -47,27 +52,46 @@ def test_no_port_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
     pretend(monkeypatch)
     with pytest.raises(LinkError) as error:
         open_port()
-    assert str(error.value) == "serial ports: none found. Plug in the board, or name its port with --port."
+    assert (
+        str(error.value)
+        == "serial ports: none found. Plug in the board, or name its port with --port."
+    )
 
 
-@pytest.mark.parametrize(("devices", "listed", "example"), [
-    ([("/dev/ttyS0", None)], "/dev/ttyS0 (a board)", "/dev/ttyS0"),
-    ([("/dev/ttyS0", None), ("/dev/ttyUSB0", 1), ("/dev/ttyUSB1", 1)],
-     "/dev/ttyUSB0 (USB, a board), /dev/ttyUSB1 (USB, a board), /dev/ttyS0 (a board)", "/dev/ttyUSB0"),
-])
+@pytest.mark.parametrize(
+    ("devices", "listed", "example"),
+    [
+        ([("/dev/ttyS0", None)], "/dev/ttyS0 (a board)", "/dev/ttyS0"),
+        (
+            [("/dev/ttyS0", None), ("/dev/ttyUSB0", 1), ("/dev/ttyUSB1", 1)],
+            "/dev/ttyUSB0 (USB, a board), /dev/ttyUSB1 (USB, a board), /dev/ttyS0 (a board)",
+            "/dev/ttyUSB0",
+        ),
+    ],
+)
 def test_where_no_port_or_several_are_usb_all_are_listed_and_none_is_opened(
-    monkeypatch: pytest.MonkeyPatch, devices: list[tuple[str, int | None]], listed: str, example: str,
+    monkeypatch: pytest.MonkeyPatch,
+    devices: list[tuple[str, int | None]],
+    listed: str,
+    example: str,
 ) -> None:
     pretend(monkeypatch, *devices)
-    monkeypatch.setattr(serial, "serial_for_url", lambda where, **options: pytest.fail(f"{where} was opened"))
+    monkeypatch.setattr(
+        serial, "serial_for_url", lambda where, **options: pytest.fail(f"{where} was opened")
+    )
     with pytest.raises(LinkError) as error:
         open_port()
-    assert str(error.value) == (
-        f"serial ports: it is not certain which is the board's: {listed}; allowed: exactly one USB port, unless --port names one. "
-        f"Plug in this board only, or name its port, for example: --port {example}")
+    assert (
+        str(error.value)
+        == f"serial ports: it is not certain which is the board's: {listed}; allowed: exactly one"
+        " USB port, unless --port names one. Plug in this board only, or name its port, for"
+        f" example: --port {example}"
+    )
 
 
-def test_a_port_of_which_nothing_is_known_is_listed_by_its_name(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_port_of_which_nothing_is_known_is_listed_by_its_name(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     monkeypatch.setattr(ports.system_ports, "comports", lambda: [ListPortInfo("/dev/ttyS0")])
     with pytest.raises(LinkError, match="which is the board's: /dev/ttyS0; allowed"):
         find_port()
@@ -82,7 +106,11 @@ def test_port_that_does_not_exist_is_a_fault() -> None:
 def test_port_opened_twice_is_a_fault(terminal: tuple[int, str]) -> None:
     with open_port(terminal[1]), pytest.raises(LinkError) as error:
         open_port(terminal[1])
-    assert str(error.value) == f"{terminal[1]}: another program is using the port. Close that program (a serial terminal, another push?) and try again."
+    assert (
+        str(error.value)
+        == f"{terminal[1]}: another program is using the port. Close that program (a serial"
+        " terminal, another push?) and try again."
+    )
 
 
 def test_port_that_another_program_locked_is_a_fault(terminal: tuple[int, str]) -> None:
@@ -93,18 +121,48 @@ def test_port_that_another_program_locked_is_a_fault(terminal: tuple[int, str]) 
     os.close(other)
 
 
-@pytest.mark.parametrize(("error", "message"), [
-    (serial.SerialException(errno.EACCES, "could not open port"),
-     "COM7: no permission to open the port. On Linux, join the group that may: sudo usermod -aG dialout $USER, then log out and in again."),
-    (serial.SerialException(errno.EBUSY, "could not open port"),
-     "COM7: another program is using the port. Close that program (a serial terminal, another push?) and try again."),
-    (serial.SerialException("could not open port 'COM7': PermissionError(13, 'Access is denied.', None, 5)"),
-     "COM7: another program is using the port. Close that program (a serial terminal, another push?) and try again."),
-    (serial.SerialException("could not open port 'COM7': FileNotFoundError(2, 'The system cannot find the file specified.', None, 2)"),
-     "COM7: no such port. Try: fxseq ports"),
-    (serial.SerialException(errno.EIO, "could not open port"), f"COM7: cannot be opened ({os.strerror(errno.EIO).lower()}). Try: fxseq ports"),
-])
-def test_errors_of_the_system_become_faults(monkeypatch: pytest.MonkeyPatch, error: Exception, message: str) -> None:
+@pytest.mark.parametrize(
+    ("error", "message"),
+    [
+        (
+            serial.SerialException(errno.EACCES, "could not open port"),
+            (
+                "COM7: no permission to open the port. On Linux, join the group that may: sudo"
+                " usermod -aG dialout $USER, then log out and in again."
+            ),
+        ),
+        (
+            serial.SerialException(errno.EBUSY, "could not open port"),
+            (
+                "COM7: another program is using the port. Close that program (a serial terminal,"
+                " another push?) and try again."
+            ),
+        ),
+        (
+            serial.SerialException(
+                "could not open port 'COM7': PermissionError(13, 'Access is denied.', None, 5)"
+            ),
+            (
+                "COM7: another program is using the port. Close that program (a serial terminal,"
+                " another push?) and try again."
+            ),
+        ),
+        (
+            serial.SerialException(
+                "could not open port 'COM7': FileNotFoundError(2, 'The system cannot find the file"
+                " specified.', None, 2)"
+            ),
+            "COM7: no such port. Try: fxseq ports",
+        ),
+        (
+            serial.SerialException(errno.EIO, "could not open port"),
+            f"COM7: cannot be opened ({os.strerror(errno.EIO).lower()}). Try: fxseq ports",
+        ),
+    ],
+)
+def test_errors_of_the_system_become_faults(
+    monkeypatch: pytest.MonkeyPatch, error: Exception, message: str
+) -> None:
     def fail(*arguments: object, **options: object) -> None:
         raise error
 
@@ -115,15 +173,28 @@ def test_errors_of_the_system_become_faults(monkeypatch: pytest.MonkeyPatch, err
 
 
 NEITHER = "is neither a serial port nor an address like socket://127.0.0.1:7000. Try: fxseq ports"
-ADDRESS = "is not the address of a board; allowed: socket://HOST:PORT with a port from 1 to 65535. For example: socket://127.0.0.1:7000"
+ADDRESS = (
+    "is not the address of a board; allowed: socket://HOST:PORT with a port from 1 to 65535. For"
+    " example: socket://127.0.0.1:7000"
+)
 NOBODY = "nobody answers at this address. Is the board running there? Check host and port."
 
 
-@pytest.mark.parametrize(("where", "message"), [
-    ("/dev/null", NEITHER), ("/", NEITHER), ("nonsense://x", NEITHER), ("hwgrep://nothing_like_it", NEITHER),
-    ("socket://127.0.0.1", ADDRESS), ("socket://127.0.0.1:0", ADDRESS), ("socket://127.0.0.1:70000", ADDRESS), ("socket://:7", ADDRESS),
-    ("socket:127.0.0.1:7", ADDRESS), ("socket://[::1", ADDRESS),
-])
+@pytest.mark.parametrize(
+    ("where", "message"),
+    [
+        ("/dev/null", NEITHER),
+        ("/", NEITHER),
+        ("nonsense://x", NEITHER),
+        ("hwgrep://nothing_like_it", NEITHER),
+        ("socket://127.0.0.1", ADDRESS),
+        ("socket://127.0.0.1:0", ADDRESS),
+        ("socket://127.0.0.1:70000", ADDRESS),
+        ("socket://:7", ADDRESS),
+        ("socket:127.0.0.1:7", ADDRESS),
+        ("socket://[::1", ADDRESS),
+    ],
+)
 def test_what_is_no_port_is_told_without_a_word_of_the_system(where: str, message: str) -> None:
     with pytest.raises(LinkError) as error:
         open_port(where)
@@ -141,7 +212,9 @@ def test_address_where_nobody_listens_is_a_fault() -> None:
 
 def test_host_that_nobody_knows_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
     def unknown(*arguments: object, **options: object) -> None:
-        raise serial.SerialException("Could not open port socket://prop.invalid:7: [Errno -2] Name or service not known")
+        raise serial.SerialException(
+            "Could not open port socket://prop.invalid:7: [Errno -2] Name or service not known"
+        )
 
     monkeypatch.setattr(serial, "serial_for_url", unknown)
     with pytest.raises(LinkError, match=NOBODY.replace(".", r"\.").replace("?", r"\?")):
@@ -150,18 +223,24 @@ def test_host_that_nobody_knows_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> N
 
 def test_speed_that_a_port_does_not_have_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(where: str, baudrate: int, **options: object) -> None:
-        raise ValueError(f"Failed to set custom baud rate ({baudrate}): [Errno 22] Invalid argument")
+        raise ValueError(
+            f"Failed to set custom baud rate ({baudrate}): [Errno 22] Invalid argument"
+        )
 
     monkeypatch.setattr(serial, "serial_for_url", refuse)
     with pytest.raises(LinkError) as error:
         open_port("COM7", 12_345)
-    assert str(error.value) == (
-        "COM7: this port does not run at 12345 baud. Give --baud the speed of the board's firmware; 115200 is usual.")
+    assert (
+        str(error.value)
+        == "COM7: this port does not run at 12345 baud. Give --baud the speed of the board's"
+        " firmware; 115200 is usual."
+    )
 
 
 def test_what_a_device_says_of_itself_is_printed_harmless(monkeypatch: pytest.MonkeyPatch) -> None:
     info = ListPortInfo("/dev/ttyUSB0")
-    info.vid, info.description = 1, "nice\x1b[2J\r\n\u202eboard \u00e9"
+    info.vid = 1
+    info.description = "nice\x1b[2J\r\n\u202eboard \u00e9"
     monkeypatch.setattr(ports.system_ports, "comports", lambda: [info])
     assert list_ports() == [PortInfo("/dev/ttyUSB0", "nice?[2J???board \u00e9", True)]
 
@@ -169,13 +248,20 @@ def test_what_a_device_says_of_itself_is_printed_harmless(monkeypatch: pytest.Mo
 def test_port_that_only_echoes_is_no_board() -> None:
     with open_port("loop://") as port, pytest.raises(LinkError) as error:
         hello(port)
-    assert str(error.value) == "loop://: something answers, but it does not speak the link protocol of fxseq boards. Is this the right port? Try: fxseq ports"
+    assert (
+        str(error.value)
+        == "loop://: something answers, but it does not speak the link protocol of fxseq boards. Is"
+        " this the right port? Try: fxseq ports"
+    )
 
 
 def test_silent_port_is_a_fault(terminal: tuple[int, str]) -> None:
     with open_port(terminal[1]) as port, pytest.raises(LinkError) as error:
         hello(port)
-    assert str(error.value) == f"{terminal[1]}: no reply in 2 s. Is another program using the port? Try: fxseq ports"
+    assert (
+        str(error.value)
+        == f"{terminal[1]}: no reply in 2 s. Is another program using the port? Try: fxseq ports"
+    )
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals")
@@ -187,7 +273,10 @@ def test_port_that_goes_away_is_a_fault() -> None:
         os.close(master)
         with pytest.raises(LinkError) as error:
             hello(port)
-    assert str(error.value) == f"{where}: the connection was lost. Check plug and cable, then push again."
+    assert (
+        str(error.value)
+        == f"{where}: the connection was lost. Check plug and cable, then push again."
+    )
 
 
 def test_port_that_goes_away_while_being_read_is_lost() -> None:

@@ -1,4 +1,7 @@
-"""Every conversation of firmware_spec/vectors/link-sessions.json, with the virtual board's session and with the one in C."""
+"""Every conversation of firmware_spec/vectors/link-sessions.json, with the virtual board's
+session and with the one in C.
+"""
+
 import ctypes
 from collections.abc import Callable
 from functools import partial
@@ -19,14 +22,19 @@ from fxseq.link.virtual_board import make_session
 from fxseq.table import decode
 
 TALKS = [vector for vector in read_all() if vector["result"] == "converses"]
-WITH_A_HAND = [vector["id"] for vector in TALKS if any("closed" in step for step in vector["steps"])]
+WITH_A_HAND = [
+    vector["id"] for vector in TALKS if any("closed" in step for step in vector["steps"])
+]
 """Nobody can press a virtual board's contacts; the session in C is held to these."""
 CASES = [
-    pytest.param(side, vector, id=f"{side}-{vector['id']}") for vector in TALKS
+    pytest.param(side, vector, id=f"{side}-{vector['id']}")
+    for vector in TALKS
     for side in ("c", *(["virtual"] if vector["id"] not in WITH_A_HAND else []))
-]  # fmt: skip
+]
 PAGES = 2 + 2 * BOARD["slot_bytes"] // BOARD["page_bytes"]
-ABILITY = Ability(**{name: value for name, value in BOARD.items() if name not in ("slot_bytes", "page_bytes")})
+ABILITY = Ability(
+    **{name: value for name, value in BOARD.items() if name not in ("slot_bytes", "page_bytes")}
+)
 Board = BoardSession | CBoard
 PowerUp = Callable[[MemoryFlash], Board]
 
@@ -34,7 +42,13 @@ PowerUp = Callable[[MemoryFlash], Board]
 @pytest.fixture(scope="session")
 def library(tmp_path_factory: pytest.TempPathFactory) -> ctypes.CDLL:
     path = tmp_path_factory.mktemp("sessions") / "session.so"
-    sizes = {"BLOCK_BYTES": BLOCK_BYTES, "PRESS_ROOM": PRESS_ROOM, "TRACE_ROOM": TRACE_ROOM, "WRITE_BYTES": 16, "READ_BYTES": 16}
+    sizes = {
+        "BLOCK_BYTES": BLOCK_BYTES,
+        "PRESS_ROOM": PRESS_ROOM,
+        "TRACE_ROOM": TRACE_ROOM,
+        "WRITE_BYTES": 16,
+        "READ_BYTES": 16,
+    }
     compile_session(path, *(f"-DFXL_{name}={value}" for name, value in sizes.items()))
     return load(path)
 
@@ -57,7 +71,8 @@ class Bench:
     def __init__(self, power_up: PowerUp, flash: bytes) -> None:
         self.flash = Failing(PAGES, BOARD["page_bytes"])
         self.flash.data[: len(flash)] = flash
-        self._power_up, self._now_s = power_up, 0.0
+        self._power_up = power_up
+        self._now_s = 0.0
         self.board = power_up(self.flash)
 
     def say(self, line: bytes) -> bytes:
@@ -72,7 +87,10 @@ class Bench:
         """Have a table play, whatever the answers."""
         head = len(table).to_bytes(4, "little") + crc(table[:-4])
         places = range(0, len(table), BLOCK_BYTES)
-        data = [(at // BLOCK_BYTES).to_bytes(2, "little") + table[at : at + BLOCK_BYTES] for at in places]
+        data = [
+            (at // BLOCK_BYTES).to_bytes(2, "little") + table[at : at + BLOCK_BYTES]
+            for at in places
+        ]
         for kind, fields in ((2, head), *((3, block) for block in data), (4, b""), (5, head)):
             self.say(encode_frame(bytes([kind]) + fields))
 
@@ -83,7 +101,7 @@ class Bench:
     def do(self, step: Vector) -> None:
         """What is not said on the line."""
         if "frames" in step:
-            hand = ([sum(1 << index for index in step["closed"])] if "closed" in step else [])
+            hand = [sum(1 << index for index in step["closed"])] if "closed" in step else []
             if self.board.player is not None:
                 self.board.play(self.board.player.frame + step["frames"], *hand)
         elif "silence_ms" in step:
@@ -113,7 +131,9 @@ def power_up_c(library: ctypes.CDLL, flash: MemoryFlash) -> CBoard:
 def fits(message: bytes, pattern: str) -> bool:
     """`??` stands for any byte."""
     wanted = pattern.split(" ")
-    return len(message) == len(wanted) and all(want in ("??", f"{byte:02X}") for byte, want in zip(message, wanted, strict=True))
+    return len(message) == len(wanted) and all(
+        want in ("??", f"{byte:02X}") for byte, want in zip(message, wanted, strict=True)
+    )
 
 
 def frames_of(line: bytes) -> list[bytes]:
@@ -122,23 +142,36 @@ def frames_of(line: bytes) -> list[bytes]:
 
 @pytest.mark.parametrize(("side", "vector"), CASES)
 def test_board_answers_as_its_vector_says(library: ctypes.CDLL, side: str, vector: Vector) -> None:
-    converse(partial(power_up_c, library) if side == "c" else partial(make_session, ability=ABILITY), vector)
+    converse(
+        partial(power_up_c, library) if side == "c" else partial(make_session, ability=ABILITY),
+        vector,
+    )
 
 
 def converse(power_up: PowerUp, vector: Vector) -> None:
     """The whole conversation. Raises AssertionError where the board does otherwise."""
-    bench = Bench(power_up, b"".join(bytes.fromhex(piece) for piece in unpack(vector.get("flash", []))))
+    bench = Bench(
+        power_up, b"".join(bytes.fromhex(piece) for piece in unpack(vector.get("flash", [])))
+    )
     if "plays" in vector:
         bench.push(table_bytes({"table": vector["plays"]}))
     for number, step in enumerate(vector["steps"]):
         if "to_board" not in step:
             bench.do(step)
             continue
-        told = [frame for frame in frames_of(bench.say(bytes.fromhex(step["to_board"]))) if frame not in WAITS]
+        told = [
+            frame
+            for frame in frames_of(bench.say(bytes.fromhex(step["to_board"])))
+            if frame not in WAITS
+        ]
         messages = FrameDecoder().feed(b"".join(told))
         where = f"step {number}, {step['says']}: {[message.hex(' ') for message in messages]}"
-        assert len(messages) == len(step["answers"]) and all(map(fits, messages, step["answers"])), where
-        assert "from_board" not in step or b"".join(told) == bytes.fromhex(step["from_board"]), where
+        assert len(messages) == len(step["answers"]) and all(
+            map(fits, messages, step["answers"])
+        ), where
+        assert "from_board" not in step or b"".join(told) == bytes.fromhex(
+            step["from_board"]
+        ), where
     check_memory(bench, vector)
 
 
@@ -149,11 +182,18 @@ def check_memory(bench: Bench, vector: Vector) -> None:
         assert bench.flash.read(bench.slot(number), len(data)) == data, f"slot {number}"
     for place, wanted in enumerate(vector.get("marks", [])):
         data = bench.flash.read(MARK_BYTES * place, MARK_BYTES)
-        whole = [data[0] & 1, int.from_bytes(data[4:8], "little"), data[8:12].hex(" ").upper()] if crc(data[:12]) == data[12:] else None
+        whole = (
+            [data[0] & 1, int.from_bytes(data[4:8], "little"), data[8:12].hex(" ").upper()]
+            if crc(data[:12]) == data[12:]
+            else None
+        )
         assert (data == b"\xff" * MARK_BYTES) == (wanted is None), f"place {place}"
         assert wanted in (None, "other") or whole == wanted, f"place {place}"
     rest = 2 * BOARD["page_bytes"] - MARK_BYTES * len(vector.get("marks", []))
-    assert "marks" not in vector or bench.flash.read(MARK_BYTES * len(vector["marks"]), rest) == b"\xff" * rest
+    assert (
+        "marks" not in vector
+        or bench.flash.read(MARK_BYTES * len(vector["marks"]), rest) == b"\xff" * rest
+    )
 
 
 def test_few_conversations_need_a_hand() -> None:

@@ -1,4 +1,7 @@
-"""The virtual board with the reference player: push, hello, prove, in one process and as a process of its own."""
+"""The virtual board with the reference player: push, hello, prove, in one process and as a
+process of its own.
+"""
+
 import socket
 import struct
 import subprocess
@@ -18,7 +21,10 @@ from fxseq.sequence import LinkError
 from fxseq.table import Coding, decode
 
 PRESSES = [
-    Press(20, PressKind.PRESS, 0), Press(60, PressKind.VOLUME, 0, 128), Press(80, PressKind.RELEASE, 0), Press(100, PressKind.SELECT, 0, 1),
+    Press(20, PressKind.PRESS, 0),
+    Press(60, PressKind.VOLUME, 0, 128),
+    Press(80, PressKind.RELEASE, 0),
+    Press(100, PressKind.SELECT, 0, 1),
 ]
 
 
@@ -30,8 +36,14 @@ def board(tmp_path: Path) -> Iterator[dict[str, object]]:
 
     def run() -> None:
         virtual_board.serve(
-            line, tmp_path / "flash", shown.get("ability"), slot_bytes=65_536, on_table=shown["tables"].append,
-            on_played=lambda played: shown["trace"].extend(played.trace), going=lambda: not stop.is_set())
+            line,
+            tmp_path / "flash",
+            shown.get("ability"),
+            slot_bytes=65_536,
+            on_table=shown["tables"].append,
+            on_played=lambda played: shown["trace"].extend(played.trace),
+            going=lambda: not stop.is_set(),
+        )
 
     with virtual_board.open_tcp() as line:
         shown["where"] = line.where
@@ -45,11 +57,17 @@ def board(tmp_path: Path) -> Iterator[dict[str, object]]:
 @pytest.mark.quick
 def test_pushed_table_plays_and_is_reported(board: dict[str, object]) -> None:
     board["start"]()
-    table, steps = demo_table(), []
+    table = demo_table()
+    steps = []
     with open_port(board["where"]) as port:
         report = push(port, table, steps.append)
         found = hello(port)
-    assert (report.board, report.slot, report.bytes, report.repeated_blocks) == ("virtual board", 0, len(table), 0)
+    assert (report.board, report.slot, report.bytes, report.repeated_blocks) == (
+        "virtual board",
+        0,
+        len(table),
+        0,
+    )
     assert 0.9 < report.payload_share == len(table) / report.sent_bytes < 1
     assert (found.active, found.length_0) == (0, len(table))
     assert steps[-1].done_bytes == len(table)
@@ -71,34 +89,61 @@ def test_board_gives_the_trace_of_the_reference(board: dict[str, object]) -> Non
 
 
 def test_table_beyond_the_board_is_refused_with_every_fault(board: dict[str, object]) -> None:
-    board["ability"] = Ability("tiny", most_rate_hz=8000, most_channels=1, most_pwm_bits=8, most_voices=1, codings=1 << Coding.PCM16)
+    board["ability"] = Ability(
+        "tiny",
+        most_rate_hz=8000,
+        most_channels=1,
+        most_pwm_bits=8,
+        most_voices=1,
+        codings=1 << Coding.PCM16,
+    )
     board["start"]()
     with open_port(board["where"]) as port, pytest.raises(LinkError) as error:
         push(port, demo_table())
     end = "The board goes on playing as before."
     assert [str(fault) for fault in error.value.faults] == [
-        f"{port.where}: the table plays at 22050 Hz; allowed: at most 8000 Hz on this board. Lower sample_rate_hz. {end}",
-        f"{port.where}: the table uses 3 channels; allowed: at most 1 on this board. Use fewer channels. {end}",
-        f"{port.where}: the table dims with 12 bits; allowed: at most 8 on this board. Lower pwm_bits. {end}",
-        f"{port.where}: the table uses 2 voices; allowed: at most 1 on this board. Lower voices. {end}",
+        (
+            f"{port.where}: the table plays at 22050 Hz; allowed: at most 8000 Hz on this board."
+            f" Lower sample_rate_hz. {end}"
+        ),
+        (
+            f"{port.where}: the table uses 3 channels; allowed: at most 1 on this board. Use fewer"
+            f" channels. {end}"
+        ),
+        (
+            f"{port.where}: the table dims with 12 bits; allowed: at most 8 on this board. Lower"
+            f" pwm_bits. {end}"
+        ),
+        (
+            f"{port.where}: the table uses 2 voices; allowed: at most 1 on this board. Lower"
+            f" voices. {end}"
+        ),
         f"{port.where}: the board cannot play clips coded as mulaw. Choose another coding. {end}",
     ]
 
 
 def test_bytes_that_are_no_table_are_not_pushed(board: dict[str, object]) -> None:
-    with open_port("loop://") as port, pytest.raises(LinkError, match="table: cannot be pushed: BAD_LENGTH at byte 3"):
+    with (
+        open_port("loop://") as port,
+        pytest.raises(LinkError, match="table: cannot be pushed: BAD_LENGTH at byte 3"),
+    ):
         push(port, b"abc")
 
 
 def test_press_that_the_table_does_not_know_is_refused(board: dict[str, object]) -> None:
     board["start"]()
     unknown = [
-        Press(5, PressKind.PRESS, 1), Press(5, PressKind.SELECT, 1), Press(5, PressKind.SELECT, 0, 2), Press(5, PressKind.VOLUME, 0, 257),
+        Press(5, PressKind.PRESS, 1),
+        Press(5, PressKind.SELECT, 1),
+        Press(5, PressKind.SELECT, 0, 2),
+        Press(5, PressKind.VOLUME, 0, 257),
     ]
     with open_port(board["where"]) as port:
         push(port, demo_table())
         for press in unknown:
-            with pytest.raises(LinkError, match="the board has no input or selector position for press 0"):
+            with pytest.raises(
+                LinkError, match="the board has no input or selector position for press 0"
+            ):
                 prove(port, [press], 100)
 
 
@@ -121,20 +166,29 @@ def test_taken_tcp_port_is_a_fault(board: dict[str, object]) -> None:
     port = int(board["where"].rpartition(":")[2])
     with pytest.raises(LinkError) as error, virtual_board.open_tcp(port):
         pass
-    assert str(error.value) == f"127.0.0.1:{port}: this TCP port is in use. Choose another one, or 0 for any free one."
+    assert (
+        str(error.value)
+        == f"127.0.0.1:{port}: this TCP port is in use. Choose another one, or 0 for any free one."
+    )
 
 
 def test_system_without_pseudo_terminals_is_told_of_tcp(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "pty", None)
     with pytest.raises(LinkError) as error, virtual_board.open_pty():
         pass
-    assert str(error.value) == "virtual board: this system has no pseudo-terminals. Use a TCP port instead: --tcp 0"
+    assert (
+        str(error.value)
+        == "virtual board: this system has no pseudo-terminals. Use a TCP port instead: --tcp 0"
+    )
 
 
 def test_file_that_is_no_flash_is_left_alone(tmp_path: Path) -> None:
     path = tmp_path / "notes.txt"
     path.write_text("precious")
-    with virtual_board.open_tcp() as line, pytest.raises(LinkError, match=r"notes.txt: cannot serve as the flash .* has 8 bytes"):
+    with (
+        virtual_board.open_tcp() as line,
+        pytest.raises(LinkError, match=r"notes.txt: cannot serve as the flash .* has 8 bytes"),
+    ):
         virtual_board.serve(line, path)
     assert path.read_text() == "precious"
 
@@ -154,7 +208,14 @@ def test_clock_runs_with_the_wall_and_does_not_catch_up_after_a_long_sleep(tmp_p
 
 @pytest.mark.parametrize("line", ["--tcp=0", "--pty"])
 def test_board_as_a_process_keeps_its_table_when_started_again(tmp_path: Path, line: str) -> None:
-    command = [sys.executable, "-m", "fxseq.link.virtual_board", "--flash", str(tmp_path / "flash"), line]
+    command = [
+        sys.executable,
+        "-m",
+        "fxseq.link.virtual_board",
+        "--flash",
+        str(tmp_path / "flash"),
+        line,
+    ]
     for round_ in range(2):
         with subprocess.Popen([*WITH_US, *command], stdout=subprocess.PIPE, text=True) as process:
             try:
@@ -172,7 +233,9 @@ def test_terminal_line_carries_bytes_both_ways_and_drops_what_nobody_reads() -> 
         port.write(b"to the board\0\r\n")
         assert line.read(60.0) == b"to the board\0\r\n"
         line.write(b"to the host\0\r\n")
-        heard = next(data for data in (port.read() for _ in range(3000)) if data)  # the system may take its time
+        heard = next(
+            data for data in (port.read() for _ in range(3000)) if data
+        )  # the system may take its time
         assert heard.startswith(b"to the host")
         for _ in range(200):
             line.write(bytes(1000))
@@ -181,16 +244,28 @@ def test_terminal_line_carries_bytes_both_ways_and_drops_what_nobody_reads() -> 
 def test_slow_line_carries_so_many_bytes_a_second_and_keeps_none_back() -> None:
     trickle = virtual_board.Trickle(100.0)
     trickle.put(b"0123456789", 5.0)
-    assert [trickle.take(now_s) for now_s in (5.0, 5.031, 5.035, 5.051, 9.0)] == [b"", b"012", b"", b"34", b"56789"]
+    assert [trickle.take(now_s) for now_s in (5.0, 5.031, 5.035, 5.051, 9.0)] == [
+        b"",
+        b"012",
+        b"",
+        b"34",
+        b"56789",
+    ]
     trickle.put(b"ab", 10.0)
     assert [trickle.take(now_s) for now_s in (10.0, 10.011, 10.021)] == [b"", b"a", b"b"]
 
 
-def test_table_over_a_slow_line_takes_its_time(board: dict[str, object], monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def test_table_over_a_slow_line_takes_its_time(
+    board: dict[str, object], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
     stop = threading.Event()
     with virtual_board.open_tcp() as line:
         slow = virtual_board.SlowLine(line, 115_200)
-        serving = threading.Thread(target=virtual_board.serve, args=(slow, tmp_path / "slow"), kwargs={"going": lambda: not stop.is_set()})
+        serving = threading.Thread(
+            target=virtual_board.serve,
+            args=(slow, tmp_path / "slow"),
+            kwargs={"going": lambda: not stop.is_set()},
+        )
         serving.start()
         with open_port(slow.where) as port:
             report = push(port, demo_table(3000))
@@ -213,13 +288,23 @@ def test_client_that_breaks_off_makes_room_for_the_next(board: dict[str, object]
 def test_board_refuses_by_itself_what_it_cannot_do(tmp_path: Path) -> None:
     with virtual_board.FlashFile(tmp_path / "flash", 4, 4096) as flash:
         session = virtual_board.make_session(flash, Ability("tiny", most_channels=2))
-    with pytest.raises(ValueError, match="the table uses 3 channels; allowed: at most 2 on this board"):
+    with pytest.raises(
+        ValueError, match="the table uses 3 channels; allowed: at most 2 on this board"
+    ):
         session._check(demo_table())
 
 
-@pytest.mark.parametrize(("arguments", "kind"), [(["--pty"], virtual_board.PtyLine), (["--tcp", "0"], virtual_board.TcpLine)])
-def test_main_serves_the_line_that_was_asked_for(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path,
-                                                 arguments: list[str], kind: type) -> None:
+@pytest.mark.parametrize(
+    ("arguments", "kind"),
+    [(["--pty"], virtual_board.PtyLine), (["--tcp", "0"], virtual_board.TcpLine)],
+)
+def test_main_serves_the_line_that_was_asked_for(
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    tmp_path: Path,
+    arguments: list[str],
+    kind: type,
+) -> None:
     served = []
     monkeypatch.setattr(virtual_board, "serve", lambda *given: served.append(given))
     virtual_board.main(["--flash", str(tmp_path / "flash"), *arguments])

@@ -1,4 +1,5 @@
 """The window: what to send next, what is lost."""
+
 from fxseq.link.window import FIRST_FLIGHT, Window
 
 

@@ -1,4 +1,5 @@
 """Puts `drawn` within reach of the tests beside it; the demo, played once."""
+
 import sys
 from pathlib import Path
 

@@ -1,4 +1,5 @@
 """Sequences to draw, and how to look at what was drawn."""
+
 from collections.abc import Callable, Iterable, Iterator
 from functools import lru_cache
 from itertools import cycle
@@ -22,13 +23,25 @@ RATE_HZ = 22050
 
 
 def played(text: str, presses: str, folder: Path = Path(".")) -> Performance:
-    """Play a sequence given as text. Each of its clips is half a second of a fading tone of 1 kHz that starts at full scale."""
+    """Play a sequence given as text. Each of its clips is half a second of a fading tone of 1
+    kHz that starts at full scale.
+    """
     sequence = loads(text)
     at = np.arange(RATE_HZ // 2)
-    tone = np.round(32767 * np.cos(2 * np.pi * 1000 * at / RATE_HZ) * np.exp(-at / 3000)).astype(np.int16)
-    clips = {name: PreparedClip(name, tone, RATE_HZ, "pcm16", encode(tone, "pcm16"), None, meant_samples=len(tone)) for name in clips_in_reach(sequence)}
+    tone = np.round(32767 * np.cos(2 * np.pi * 1000 * at / RATE_HZ) * np.exp(-at / 3000)).astype(
+        np.int16
+    )
+    clips = {
+        name: PreparedClip(
+            name, tone, RATE_HZ, "pcm16", encode(tone, "pcm16"), None, meant_samples=len(tone)
+        )
+        for name in clips_in_reach(sequence)
+    }
     compiled = compile_sequence(sequence, clips)
-    return perform(Prop(folder / "prop.toml", sequence, clips, compiled), parse_script(presses, compiled.table, compiled.names))
+    return perform(
+        Prop(folder / "prop.toml", sequence, clips, compiled),
+        parse_script(presses, compiled.table, compiled.names),
+    )
 
 
 def lamp(name: str, first: int, **settings: Any) -> str:
@@ -39,10 +52,16 @@ def lamp(name: str, first: int, **settings: Any) -> str:
 
 
 def flashing(
-    names: list[str], length_ms: float = 200, head: str = "", sound: bool = False, title: str = "A $5 lamp, not $9: 100 % _bright_",
+    names: list[str],
+    length_ms: float = 200,
+    head: str = "",
+    sound: bool = False,
+    title: str = "A $5 lamp, not $9: 100 % _bright_",
     **settings: Any,
 ) -> str:
-    """A sequence whose button lights each of the groups fully for `length_ms`, and sounds a clip if told to."""
+    """A sequence whose button lights each of the groups fully for `length_ms`, and sounds a clip
+    if told to.
+    """
     lights = ", ".join(f'{{ group = "{name}", fade = "flash" }}' for name in names)
     return f"""format = 1
 title = "{title}"
@@ -82,7 +101,9 @@ rated_power_w = 1
 
 
 def in_turn(names: Iterable[str]) -> list[tuple[str, str]]:
-    """Each name with a theme, every other one with the dark one: a theme is colours, and colours move no text."""
+    """Each name with a theme, every other one with the dark one: a theme is colours, and colours
+    move no text.
+    """
     return list(zip(names, cycle(THEMES)))
 
 
@@ -104,12 +125,21 @@ def written(figure: Figure) -> tuple[tuple[str, Any], ...]:
 
 
 def _written(figure: Figure) -> Iterator[tuple[str, Any]]:
-    theme = next(theme for theme in THEMES.values() if np.allclose(figure.get_facecolor()[:3], rgb_of(theme.ground)))
+    theme = next(
+        theme
+        for theme in THEMES.values()
+        if np.allclose(figure.get_facecolor()[:3], rgb_of(theme.ground))
+    )
     with styled(theme):
         figure.set_dpi(100)
         canvas = FigureCanvasAgg(figure)
         canvas.draw()
-        unseen = {label for axes in figure.axes for axis in (axes.xaxis, axes.yaxis) for label in _unseen(axis)}
+        unseen = {
+            label
+            for axes in figure.axes
+            for axis in (axes.xaxis, axes.yaxis)
+            for label in _unseen(axis)
+        }
         for text in figure.findobj(Text):
             if text.get_visible() and text.get_text().strip() and text not in unseen:
                 yield text.get_text(), text.get_window_extent(canvas.get_renderer())
@@ -119,7 +149,10 @@ def legends(figure: Figure) -> Iterator[tuple[str, Any]]:
     """Every legend with its box, marks included."""
     for axes in figure.axes:
         if axes.get_legend():
-            yield "|".join(text.get_text() for text in axes.get_legend().get_texts()), axes.get_legend().get_window_extent()
+            yield (
+                "|".join(text.get_text() for text in axes.get_legend().get_texts()),
+                axes.get_legend().get_window_extent(),
+            )
 
 
 def _unseen(axis: Any) -> Iterator[Text]:
@@ -132,13 +165,25 @@ def _unseen(axis: Any) -> Iterator[Text]:
 
 
 def overlapping(figure: Figure) -> list[tuple[str, str]]:
-    """Pairs of texts whose boxes share more than a hair (1 dot), and texts that leave the figure, as a pair with ''."""
-    texts = [(text, box.padded(-1)) for text, box in written(figure) if box.width > 2 and box.height > 2]
+    """Pairs of texts whose boxes share more than a hair (1 dot), and texts that leave the
+    figure, as a pair with ''.
+    """
+    texts = [
+        (text, box.padded(-1)) for text, box in written(figure) if box.width > 2 and box.height > 2
+    ]
     texts += [(f"legend: {text}", box.padded(-1)) for text, box in legends(figure)]
-    pairs = [(first, second) for at, (first, box) in enumerate(texts) for second, other in texts[at + 1:]
-             if box.overlaps(other) and not _is_part(first, second)]
+    pairs = [
+        (first, second)
+        for at, (first, box) in enumerate(texts)
+        for second, other in texts[at + 1 :]
+        if box.overlaps(other) and not _is_part(first, second)
+    ]
     whole = figure.bbox
-    return pairs + [(text, "") for text, box in texts if box.x0 < 0 or box.y0 < 0 or box.x1 > whole.x1 or box.y1 > whole.y1]
+    return pairs + [
+        (text, "")
+        for text, box in texts
+        if box.x0 < 0 or box.y0 < 0 or box.x1 > whole.x1 or box.y1 > whole.y1
+    ]
 
 
 def _is_part(text: str, legend: str) -> bool:

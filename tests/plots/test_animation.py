@@ -1,4 +1,5 @@
 """The animated picture of the lamps."""
+
 import io
 from pathlib import Path
 
@@ -20,8 +21,20 @@ SLOW = "tap button @0.5, end @2"
 
 
 def test_a_row_of_more_leds_than_a_picture_may_be_wide_is_drawn() -> None:
-    group = {"first_channel": 0, "leds": 2000, "size_mm": 50, "colour": "red", "forward_voltage_v": 2, "current_ma": 1}
-    found = stage(Sequence.model_validate({"format": 1, "title": "Row", "board": {"channels": 1}, "groups": {"row": group}}), Path())
+    group = {
+        "first_channel": 0,
+        "leds": 2000,
+        "size_mm": 50,
+        "colour": "red",
+        "forward_voltage_v": 2,
+        "current_ma": 1,
+    }
+    found = stage(
+        Sequence.model_validate(
+            {"format": 1, "title": "Row", "board": {"channels": 1}, "groups": {"row": group}}
+        ),
+        Path(),
+    )
     assert len(found.lamps) == 1 and found.lamps[0].glow.max() > 0
 
 
@@ -40,11 +53,16 @@ def pictures(data: bytes) -> list[tuple[np.ndarray, int]]:
 
 
 def at_lamp(picture: np.ndarray, run: Performance, x_mm: float, y_mm: float) -> np.ndarray:
-    """Code values at a place of the prop: the stage is 310 dots high and in the middle, 10 dots below the top."""
+    """Code values at a place of the prop: the stage is 310 dots high and in the middle, 10 dots
+    below the top.
+    """
     sequence = run.prop.sequence
     height, width = stage(sequence, Path()).unlit.shape[:2]
     left = (picture.shape[1] - width) // 2
-    return picture[10 + int(y_mm / sequence.picture.height_mm * height), left + int(x_mm / sequence.picture.width_mm * width)]
+    return picture[
+        10 + int(y_mm / sequence.picture.height_mm * height),
+        left + int(x_mm / sequence.picture.width_mm * width),
+    ]
 
 
 @pytest.fixture(scope="module")
@@ -79,7 +97,9 @@ def test_a_run_within_the_limit_has_no_caution():
     assert run.flashes.together.passes
     found = pictures(animation_bytes(run))
     assert found[0][1] == 1000 // PICTURES_PER_S
-    assert sum(delay for _, delay in found) / 1000 == pytest.approx(run.duration_s, abs=1 / PICTURES_PER_S)
+    assert sum(delay for _, delay in found) / 1000 == pytest.approx(
+        run.duration_s, abs=1 / PICTURES_PER_S
+    )
 
 
 def test_caution_comes_first_where_one_group_alone_flashes_too_fast():
@@ -89,25 +109,36 @@ def test_caution_comes_first_where_one_group_alone_flashes_too_fast():
     assert run.flashes.together.passes and not run.flashes.alone["lamp"].passes
     found = pictures(animation_bytes(run))
     assert found[0][1] == 1500
-    still, first = found[0][0], found[1][0]
-    assert np.abs(still - first).max(axis=2).astype(bool).mean() > 0.5, "the caution is a picture of its own"
+    still = found[0][0]
+    first = found[1][0]
+    assert (
+        np.abs(still - first).max(axis=2).astype(bool).mean() > 0.5
+    ), "the caution is a picture of its own"
 
 
 @pytest.mark.parametrize("colour", ["amber", "blue", "white"])
 def test_lamp_has_its_colour_at_its_place_while_it_is_lit(colour: str):
-    run = played(flashing(["lamp"], head=PICTURE, colour=colour, size_mm=10, places_mm=[[30, 70]]), SLOW)
+    run = played(
+        flashing(["lamp"], head=PICTURE, colour=colour, size_mm=10, places_mm=[[30, 70]]), SLOW
+    )
     found = pictures(animation_bytes(run, longest_s=1.0))
-    lit, dark = at_lamp(found[15][0], run, 30, 70), at_lamp(found[5][0], run, 30, 70)
+    lit = at_lamp(found[15][0], run, 30, 70)
+    dark = at_lamp(found[5][0], run, 30, 70)
     full = encoded(np.array(COLOUR_RGB[colour])) * 255
     # 5 bits a colour and one palette for all: two steps of 8.
     assert np.abs(lit - full).max() <= 16
     assert dark.max() < 80
-    assert np.abs(at_lamp(found[15][0], run, 80, 20) - at_lamp(found[5][0], run, 80, 20)).max() <= 8, "far from the lamp nothing changes"
+    assert (
+        np.abs(at_lamp(found[15][0], run, 80, 20) - at_lamp(found[5][0], run, 80, 20)).max() <= 8
+    ), "far from the lamp nothing changes"
 
 
 def test_light_follows_the_mean_duty():
-    # 60 % of lightness for a second, and from the middle of one picture to the middle of the next but one.
-    text = flashing(["lamp"], length_ms=1000, head=PICTURE, colour="white", size_mm=12).replace("to_percent = 100", "to_percent = 60")
+    # 60 % of lightness for a second, and from the middle of one picture to the middle of the next
+    # but one.
+    text = flashing(["lamp"], length_ms=1000, head=PICTURE, colour="white", size_mm=12).replace(
+        "to_percent = 100", "to_percent = 60"
+    )
     run = played(text, SLOW)
     share = mean_shares(run, np.array([0.6, 0.7]) * run.prop.compiled.table.frame_rate_hz)[0, 0]
     assert share == pytest.approx(((60 + 16) / 116) ** 3, abs=0.01)
@@ -121,14 +152,20 @@ def test_light_follows_the_mean_duty():
 def test_mean_shares_are_exact_between_frames():
     run = played(flashing(["lamp"], length_ms=50), "tap button @0.5, end @1")
     (track,) = run.played.light
-    first, last = track.frames[1], track.frames[2]
+    first = track.frames[1]
+    last = track.frames[2]
     shares = mean_shares(run, np.array([first - 2.5, first + 2.5, last, last + 10.0]))[:, 0]
     assert shares == pytest.approx([0.5, 1.0, 0.0])
 
 
 def test_a_flash_shorter_than_a_picture_is_not_lost():
     run = played(flashing(["lamp"], length_ms=4, head=PICTURE, colour="white", size_mm=12), SLOW)
-    places = np.array([at_lamp(picture, run, 50, 50).max() for picture, _ in pictures(animation_bytes(run, longest_s=1.0))])
+    places = np.array(
+        [
+            at_lamp(picture, run, 50, 50).max()
+            for picture, _ in pictures(animation_bytes(run, longest_s=1.0))
+        ]
+    )
     # 4 of 40 ms: a tenth of the light, code value 89, on top of the dim disc.
     assert places.max() - np.median(places) > 25
 
@@ -146,12 +183,19 @@ def test_window_starts_shortly_before_the_first_press_and_ends_in_time():
     found = pictures(animation_bytes(run, longest_s=2.0))
     assert sum(delay for _, delay in found) == 2000
     at_s = np.cumsum([0, *(delay for _, delay in found)])[:-1] / 1000
-    lit = [time_s for time_s, (picture, _) in zip(at_s, found, strict=True) if at_lamp(picture, run, 50, 50)[0] > 200]
+    lit = [
+        time_s
+        for time_s, (picture, _) in zip(at_s, found, strict=True)
+        if at_lamp(picture, run, 50, 50)[0] > 200
+    ]
     assert lit[0] == pytest.approx(0.5, abs=1 / PICTURES_PER_S)
 
 
 def test_twelve_seconds_at_the_most_by_default():
-    run = played(flashing(["lamp"], head="[picture]\nwidth_mm = 400\nheight_mm = 20\n"), "tap button @1, end @40")
+    run = played(
+        flashing(["lamp"], head="[picture]\nwidth_mm = 400\nheight_mm = 20\n"),
+        "tap button @1, end @40",
+    )
     assert sum(delay for _, delay in pictures(animation_bytes(run))) == 12_000
 
 
@@ -166,7 +210,9 @@ def test_strip_marks_an_input_only_while_it_is_pressed():
     assert not pressed[(at_s < 0.46) | (at_s > 1.02)].any()
 
 
-@pytest.mark.parametrize("settings", [{"size_mm": 50, "leds": 9}, {"size_mm": 5, "leds": 400}, {"size_mm": 3, "leds": 1}])
+@pytest.mark.parametrize(
+    "settings", [{"size_mm": 50, "leds": 9}, {"size_mm": 5, "leds": 400}, {"size_mm": 3, "leds": 1}]
+)
 def test_less_flashes_than_the_small_area_of_wcag(settings: dict):
     run = played(flashing(["lamp"], head=PICTURE, colour="white", **settings), SLOW)
     scene = stage(run.prop.sequence, Path())
@@ -178,7 +224,8 @@ def test_less_flashes_than_the_small_area_of_wcag(settings: dict):
 
 
 def test_small_area_is_a_quarter_of_the_block_that_wcag_names():
-    # Technique G19 of WCAG 2.2 gives 21 824 as the number of dots, a quarter of 341 x 256 (from memory).
+    # Technique G19 of WCAG 2.2 gives 21 824 as the number of dots, a quarter of 341 x 256 (from
+    # memory).
     assert SMALL_AREA_PX == 21_824
 
 
@@ -188,14 +235,18 @@ def test_demo_flashes_over_less_than_the_small_area(demo: Performance):
 
 
 def test_makers_image_lies_under_the_lamps(tmp_path: Path):
-    Image.fromarray(np.full((20, 20, 3), (250, 40, 40), dtype=np.uint8)).save(tmp_path / "shell.png")
+    Image.fromarray(np.full((20, 20, 3), (250, 40, 40), dtype=np.uint8)).save(
+        tmp_path / "shell.png"
+    )
     run = played(flashing(["lamp"], head=PICTURE + 'image = "shell.png"\n'), SLOW, tmp_path)
     red, green, blue = pictures(animation_bytes(run))[0][0][60, 60]
     assert red > 60 > 2 * green and green == blue
 
 
 def test_makers_photo_is_turned_as_it_says(tmp_path: Path):
-    """Stored lying, with the first line at the right (orientation 6 of Exif 2.32, 4.6.4): its left side is seen at the top."""
+    """Stored lying, with the first line at the right (orientation 6 of Exif 2.32, 4.6.4): its
+    left side is seen at the top.
+    """
     lying = Image.new("RGB", (60, 40), (200, 20, 20))
     lying.paste((20, 20, 200), (30, 0, 60, 40))
     turned = Image.Exif()
@@ -203,7 +254,8 @@ def test_makers_photo_is_turned_as_it_says(tmp_path: Path):
     lying.save(tmp_path / "shell.png", exif=turned)
     run = played(flashing(["lamp"], head=PICTURE + 'image = "shell.png"\n'), SLOW, tmp_path)
     shown = pictures(animation_bytes(run))[0][0]
-    top, foot = shown[len(shown) // 4, 20], shown[len(shown) * 3 // 4, 20]
+    top = shown[len(shown) // 4, 20]
+    foot = shown[len(shown) * 3 // 4, 20]
     assert top[0] > 2 * top[2] and foot[2] > 2 * foot[0]
 
 
@@ -219,7 +271,10 @@ def test_image_that_cannot_be_read_is_named(tmp_path: Path):
 
 def test_groups_without_a_picture_lie_one_below_the_other():
     run = played(flashing(["first", "second", "third"], leds=4), SLOW)
-    rows = [lamp.top + int(lamp.glow.max(axis=1).argmax()) for lamp in stage(run.prop.sequence, Path()).lamps]
+    rows = [
+        lamp.top + int(lamp.glow.max(axis=1).argmax())
+        for lamp in stage(run.prop.sequence, Path()).lamps
+    ]
     assert rows == sorted(rows) and min(np.diff(rows)) > 5
     assert len(pictures(animation_bytes(run, "light"))) > 10
 

@@ -1,4 +1,5 @@
 """The picture of a clip before and after."""
+
 from pathlib import Path
 
 import numpy as np
@@ -13,10 +14,24 @@ from fxseq.runs import Conditioned, condition_clips
 from fxseq.sequence.model import Board, Clip, Sequence, Speaker
 
 RATE_HZ = 22_050
-SPEAKER = Speaker(diameter_mm=28, impedance_ohm=8, resonance_hz=800, q_total=0.7, sensitivity_db=88, rated_power_w=1)
+SPEAKER = Speaker(
+    diameter_mm=28,
+    impedance_ohm=8,
+    resonance_hz=800,
+    q_total=0.7,
+    sensitivity_db=88,
+    rated_power_w=1,
+)
 CASES = {
     "plain": {},
-    "everything": {"high_pass_hz": 300.0, "loop": "find", "peak_to_dbfs": -1.0, "gain_db": 6.0, "limit_to_dbfs": -1.0, "rate_hz": 8000},
+    "everything": {
+        "high_pass_hz": 300.0,
+        "loop": "find",
+        "peak_to_dbfs": -1.0,
+        "gain_db": 6.0,
+        "limit_to_dbfs": -1.0,
+        "rate_hz": 8000,
+    },
     "trimmed": {"trim_below_dbfs": -30.0, "limit_to_dbfs": -30.0},
     "short": {"end_ms": 1.0},
     "silent": {"gain_db": -60.0, "file": "silence.wav"},
@@ -26,11 +41,20 @@ CASES = {
 @pytest.fixture
 def conditioned(tmp_path: Path):
     at = np.arange(RATE_HZ)
-    soundfile.write(tmp_path / "tone.wav", 0.5 * np.sin(2 * np.pi * 1000 * at / RATE_HZ) * np.minimum(1, at / 8000) ** 4, RATE_HZ)
+    soundfile.write(
+        tmp_path / "tone.wav",
+        0.5 * np.sin(2 * np.pi * 1000 * at / RATE_HZ) * np.minimum(1, at / 8000) ** 4,
+        RATE_HZ,
+    )
     soundfile.write(tmp_path / "silence.wav", np.zeros(500), RATE_HZ)
 
     def conditioned(**settings: object) -> Conditioned:
-        sequence = Sequence(format=1, title="Lamp", board=Board(channels=1), clips={"hum": Clip(**{"file": "tone.wav"} | settings)})
+        sequence = Sequence(
+            format=1,
+            title="Lamp",
+            board=Board(channels=1),
+            clips={"hum": Clip(**{"file": "tone.wav"} | settings)},
+        )
         return condition_clips(["hum"], sequence, tmp_path)["hum"]
 
     return conditioned
@@ -48,20 +72,35 @@ def test_every_axis_has_its_unit(conditioned) -> None:
 
 
 def test_what_was_done_is_written_above(conditioned) -> None:
-    texts = " ".join(text for text, _ in written(clip_figure(conditioned(**CASES["everything"]), SPEAKER)))
-    parts = ("Clip 'hum', before and after", "1000 ms before", "mulaw at 80", "loop found from", "peaks turned down by up to 6.", "limiter")
+    texts = " ".join(
+        text for text, _ in written(clip_figure(conditioned(**CASES["everything"]), SPEAKER))
+    )
+    parts = (
+        "Clip 'hum', before and after",
+        "1000 ms before",
+        "mulaw at 80",
+        "loop found from",
+        "peaks turned down by up to 6.",
+        "limiter",
+    )
     assert [part for part in parts if part not in texts] == []
 
 
 def test_the_range_of_the_speaker_is_shaded_where_it_is_described(conditioned) -> None:
-    """A closed box with Qtc 0.7 is 10 dB down at 0.58 of its resonance: R. H. Small's G(s), solved by hand: (f/fc)^4 = (1 + (f/fc)^4) / 10."""
+    """A closed box with Qtc 0.7 is 10 dB down at 0.58 of its resonance: R. H. Small's G(s),
+    solved by hand: (f/fc)^4 = (1 + (f/fc)^4) / 10.
+    """
     shaded = clip_figure(conditioned(), SPEAKER).axes[2].collections[0].get_paths()[0].get_extents()
-    assert shaded.x0 == pytest.approx(800 * (1 / 9) ** 0.25, rel=0.02) and shaded.x1 == pytest.approx(22_000)
+    assert shaded.x0 == pytest.approx(
+        800 * (1 / 9) ** 0.25, rel=0.02
+    ) and shaded.x1 == pytest.approx(22_000)
     assert not clip_figure(conditioned(), None).axes[2].collections
 
 
 def test_a_third_octave_has_the_power_that_is_in_it() -> None:
-    """A sine at full scale has a mean square of 1/2; white noise as much as its band is of the whole."""
+    """A sine at full scale has a mean square of 1/2; white noise as much as its band is of the
+    whole.
+    """
     tone = third_octaves_db(np.sin(2 * np.pi * 1000 * np.arange(RATE_HZ) / RATE_HZ), RATE_HZ)
     assert tone[BANDS_HZ.tolist().index(1000)] == pytest.approx(-3.01, abs=0.02)
     assert np.nanmax(np.delete(tone, BANDS_HZ.tolist().index(1000))) < -30
@@ -71,8 +110,12 @@ def test_a_third_octave_has_the_power_that_is_in_it() -> None:
 
 
 def test_bands_beyond_half_the_rate_are_left_out() -> None:
-    assert np.isnan(third_octaves_db(np.ones(100), 8000)).tolist() == [hz > 3400 for hz in BANDS_HZ.tolist()]
+    assert np.isnan(third_octaves_db(np.ones(100), 8000)).tolist() == [
+        hz > 3400 for hz in BANDS_HZ.tolist()
+    ]
 
 
 def test_same_clip_gives_the_same_picture(conditioned) -> None:
-    assert picture_bytes(clip_figure(conditioned(), SPEAKER), "png") == picture_bytes(clip_figure(conditioned(), SPEAKER), "png")
+    assert picture_bytes(clip_figure(conditioned(), SPEAKER), "png") == picture_bytes(
+        clip_figure(conditioned(), SPEAKER), "png"
+    )

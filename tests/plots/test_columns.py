@@ -1,4 +1,5 @@
 """Signals brought down to columns without losing a peak."""
+
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -12,7 +13,12 @@ from fxseq.power import Steps
 def test_columns_of_samples_hold_every_sample_and_no_other_value(count: int, seed: int):
     values = np.random.default_rng(seed).integers(-32768, 32768, count).astype(np.int16)
     columns = columns_of_samples(values, 1000)
-    at = np.searchsorted(np.round(columns.edges_s * 1000).astype(int), np.arange(count), side="right") - 1
+    at = (
+        np.searchsorted(
+            np.round(columns.edges_s * 1000).astype(int), np.arange(count), side="right"
+        )
+        - 1
+    )
     assert len(columns.low) == min(count, MOST_COLUMNS)
     assert np.all((columns.low[at] <= values) & (values <= columns.high[at]))
     assert all(column in values for column in (columns.low.min(), columns.high.max()))
@@ -38,7 +44,8 @@ def test_columns_of_steps_are_those_of_a_plain_search(ticks: list[int], seed: in
     values = np.random.default_rng(seed).random(len(times_s))
     columns = columns_of_steps(Steps(times_s, values, 100.5))
     for column in range(0, MOST_COLUMNS, 37):
-        start_s, end_s = columns.edges_s[column], columns.edges_s[column + 1]
+        start_s = columns.edges_s[column]
+        end_s = columns.edges_s[column + 1]
         held = values[(times_s < end_s) & (np.append(times_s[1:], 100.5) > start_s)]
         assert (columns.low[column], columns.high[column]) == (held.min(), held.max())
 

@@ -1,4 +1,5 @@
 """The same bytes every time, and files whole or not at all."""
+
 import hashlib
 import os
 import subprocess
@@ -31,13 +32,21 @@ def lamp_run():
 
 
 def test_another_process_gives_the_same_bytes(tmp_path: Path):
-    (tmp_path / "matplotlibrc").write_text("font.size: 20\nsvg.fonttype: path\nlines.linewidth: 9\n")
+    (tmp_path / "matplotlibrc").write_text(
+        "font.size: 20\nsvg.fonttype: path\nlines.linewidth: 9\n"
+    )
     surroundings = {**os.environ, "PYTHONHASHSEED": "4711", "MATPLOTLIBRC": str(tmp_path)}
     command = [sys.executable, "-c", _ELSEWHERE, DEMO]
-    there = subprocess.run(command, env=surroundings, capture_output=True, text=True, check=True).stdout.split()
+    there = subprocess.run(
+        command, env=surroundings, capture_output=True, text=True, check=True
+    ).stdout.split()
     prop = load_prop(DEMO)
     run = perform(prop, prop.script("tap flare @0.1, end @0.4")[0])
-    here = [picture_bytes(preview_figure(run), "png"), picture_bytes(preview_figure(run), "svg"), animation_bytes(run)]
+    here = [
+        picture_bytes(preview_figure(run), "png"),
+        picture_bytes(preview_figure(run), "svg"),
+        animation_bytes(run),
+    ]
     assert [hashlib.sha256(data).hexdigest() for data in here] == there
 
 
@@ -65,7 +74,10 @@ def test_save_writes_by_the_ending(lamp_run, tmp_path: Path, name: str, start: b
 def test_save_refuses_another_ending(lamp_run, tmp_path: Path):
     with pytest.raises(OutputError) as caught:
         save(preview_figure(lamp_run), tmp_path / "a.jpg")
-    assert str(caught.value) == f"{tmp_path / 'a.jpg'}: a picture cannot be written as '.jpg'; allowed: .png, .svg."
+    assert (
+        str(caught.value)
+        == f"{tmp_path / 'a.jpg'}: a picture cannot be written as '.jpg'; allowed: .png, .svg."
+    )
     assert not list(tmp_path.iterdir())
 
 
@@ -75,5 +87,13 @@ def test_save_leaves_the_old_file_where_it_cannot_write(lamp_run, tmp_path: Path
 
 
 def test_importing_loads_no_drawing_library():
-    code = "import sys, fxseq.plots; print([name for name in ('matplotlib', 'PIL', 'scipy') if name in sys.modules])"
-    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip() == "[]"
+    code = (
+        "import sys, fxseq.plots; print([name for name in ('matplotlib', 'PIL', 'scipy') if name in"
+        " sys.modules])"
+    )
+    assert (
+        subprocess.run(
+            [sys.executable, "-c", code], capture_output=True, text=True, check=True
+        ).stdout.strip()
+        == "[]"
+    )

@@ -1,4 +1,5 @@
 """The picture of a speaker alone."""
+
 from pathlib import Path
 
 import numpy as np
@@ -10,14 +11,29 @@ from fxseq.plots import picture_bytes, speaker_figure
 from fxseq.plots.theme import THEMES
 from fxseq.sequence.model import Amplifier, Board, Sequence, Speaker, Supply
 
-SPEAKER = {"diameter_mm": 28, "impedance_ohm": 8, "resonance_hz": 800, "q_total": 0.9, "sensitivity_db": 88, "rated_power_w": 0.2}
+SPEAKER = {
+    "diameter_mm": 28,
+    "impedance_ohm": 8,
+    "resonance_hz": 800,
+    "q_total": 0.9,
+    "sensitivity_db": 88,
+    "rated_power_w": 0.2,
+}
 CASES = {"no limit": {}, "cone": {"excursion_mm": 0.05}, "far limit": {"excursion_mm": 50.0}}
 
 
 def rig(changes: dict[str, float]) -> Rig:
-    return rig_of(Path("lamp.toml"), Sequence(
-        format=1, title="Lamp", board=Board(channels=1), speaker=Speaker(**SPEAKER | changes), amplifier=Amplifier(gain_db=9, full_scale_input_v=1.2),
-        supplies={"wall": Supply(kind="wall", voltage_v=5, maximum_current_ma=900)}))
+    return rig_of(
+        Path("lamp.toml"),
+        Sequence(
+            format=1,
+            title="Lamp",
+            board=Board(channels=1),
+            speaker=Speaker(**SPEAKER | changes),
+            amplifier=Amplifier(gain_db=9, full_scale_input_v=1.2),
+            supplies={"wall": Supply(kind="wall", voltage_v=5, maximum_current_ma=900)},
+        ),
+    )
 
 
 @pytest.mark.parametrize("theme", THEMES)
@@ -34,7 +50,11 @@ def test_axes_have_their_units_and_what_holds_the_tones_is_named() -> None:
     assert [each.get_ylabel() for each in figure.axes] == ["dB re 20 µPa", "mm", "ohm"]
     assert [each.get_xlabel() for each in figure.axes] == ["", "", "frequency (Hz)"]
     texts = [text.strip() for text, _ in written(figure)]
-    assert [text for text in texts if text in ("full scale", "rail", "power", "excursion", "excursion_mm")] == ["power", "excursion", "excursion_mm"]
+    assert [
+        text
+        for text in texts
+        if text in ("full scale", "rail", "power", "excursion", "excursion_mm")
+    ] == ["power", "excursion", "excursion_mm"]
     # Both lines together are the whole curve.
     drawn = np.stack([np.asarray(line.get_ydata()) for line in figure.axes[0].lines])
     assert np.nanmax(drawn, axis=0) == pytest.approx(found.level_db)
@@ -46,5 +66,7 @@ def test_tones_end_at_half_the_rate_of_the_board() -> None:
 
 def test_a_picture_is_the_same_every_time() -> None:
     on = rig({})
-    first, second = (picture_bytes(speaker_figure(on.reach(), on, ["Said."]), "png") for _ in range(2))
+    first, second = (
+        picture_bytes(speaker_figure(on.reach(), on, ["Said."]), "png") for _ in range(2)
+    )
     assert first == second and first.startswith(b"\x89PNG")

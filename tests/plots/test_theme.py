@@ -1,4 +1,5 @@
 """Colours that can be told from their ground and from each other."""
+
 from typing import get_args
 
 import matplotlib
@@ -18,12 +19,18 @@ def test_contrast_of_black_on_white_is_21():
 
 def test_contrast_of_a_middle_grey():
     # #767676 on white is the darkest grey widely quoted as just passing 4.5:1 (from memory).
-    assert 4.5 <= contrast(rgb_of("#767676"), rgb_of("#ffffff")) < contrast(rgb_of("#757575"), rgb_of("#ffffff")) < 4.7
+    assert (
+        4.5
+        <= contrast(rgb_of("#767676"), rgb_of("#ffffff"))
+        < contrast(rgb_of("#757575"), rgb_of("#ffffff"))
+        < 4.7
+    )
 
 
 def test_coding_and_decoding_light_are_inverse():
     code = np.linspace(0, 1, 1001)
-    # The rounded constants of the standard leave a step of less than 1e-7 where its two branches meet.
+    # The rounded constants of the standard leave a step of less than 1e-7 where its two branches
+    # meet.
     assert np.abs(encoded(linear(code)) - code).max() < 1e-6
 
 
@@ -31,13 +38,26 @@ def test_coding_and_decoding_light_are_inverse():
 def test_lines_and_texts_stand_out(theme: Theme):
     ground = rgb_of(theme.ground)
     assert min(contrast(rgb_of(colour), ground) for colour in (theme.first, theme.second)) >= 3
-    assert min(contrast(rgb_of(colour), ground) for colour in (theme.ink, theme.quiet_ink, theme.alarm)) >= 4.5
-    assert contrast(rgb_of(theme.first), ground) >= 4.5, "the length of a press is written in the ground's colour on it"
+    assert (
+        min(
+            contrast(rgb_of(colour), ground) for colour in (theme.ink, theme.quiet_ink, theme.alarm)
+        )
+        >= 4.5
+    )
+    assert (
+        contrast(rgb_of(theme.first), ground) >= 4.5
+    ), "the length of a press is written in the ground's colour on it"
 
 
 @both_themes
 def test_lines_stand_out_in_the_shaded_range(theme: Theme):
-    assert min(contrast(rgb_of(colour), rgb_of(theme.good)) for colour in (theme.ink, theme.first, theme.second, theme.alarm)) >= 3
+    assert (
+        min(
+            contrast(rgb_of(colour), rgb_of(theme.good))
+            for colour in (theme.ink, theme.first, theme.second, theme.alarm)
+        )
+        >= 3
+    )
 
 
 @both_themes

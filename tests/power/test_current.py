@@ -1,4 +1,5 @@
 """Current of groups and what a supply says to it."""
+
 import numpy as np
 import pytest
 
@@ -7,7 +8,9 @@ from fxseq.sequence.finding import Weight
 from fxseq.sequence.model import Group, Supply
 from tests.checks.judged import supply_findings
 
-LENS = Group(first_channel=0, channels=12, leds=24, colour="amber", forward_voltage_v=2.1, current_ma=20.0)
+LENS = Group(
+    first_channel=0, channels=12, leds=24, colour="amber", forward_voltage_v=2.1, current_ma=20.0
+)
 CELLS = Supply(kind="cells", voltage_v=6.0, maximum_current_ma=400.0)
 
 
@@ -29,7 +32,8 @@ def test_draw_of_lights_and_sound_together() -> None:
 
 
 @pytest.mark.parametrize(
-    ("values", "weights"), [([400.0, 400.0], []), ([401.0, 100.0], [Weight.WARNING]), ([900.0, 100.0], [Weight.FAULT])],
+    ("values", "weights"),
+    [([400.0, 400.0], []), ([401.0, 100.0], [Weight.WARNING]), ([900.0, 100.0], [Weight.FAULT])],
 )
 def test_supply_is_held_against_peak_and_mean(values: list[float], weights: list[Weight]) -> None:
     taken = draw(Steps(np.array([0.0, 1.0]), np.array(values), 2.0), 6.0)
@@ -40,13 +44,20 @@ def test_a_flat_supply_may_have_to_give_more_than_a_fresh_one() -> None:
     taken = draw(Steps(np.array([0.0]), np.array([390.0]), 1.0), 6.0)
     assert supply_findings("stage", CELLS, taken, 400.0) == ()
     (finding,) = supply_findings("stage", CELLS, taken, 520.0)
-    assert (finding.weight, finding.figure) == (Weight.WARNING, "390 mA peak, 390 mA on average, 520 mA with the supply at its lowest")
+    assert (finding.weight, finding.figure) == (
+        Weight.WARNING,
+        "390 mA peak, 390 mA on average, 520 mA with the supply at its lowest",
+    )
 
 
 def test_finding_names_the_supply_and_its_danger() -> None:
     taken = draw(Steps(np.array([0.0]), np.array([500.0]), 1.0), 6.0)
     (finding,) = supply_findings("stage", CELLS, taken, 0.0)
-    assert (finding.subject, finding.figure, finding.limit) == ("supply 'stage'", "500 mA peak, 500 mA on average", "400 mA")
+    assert (finding.subject, finding.figure, finding.limit) == (
+        "supply 'stage'",
+        "500 mA peak, 500 mA on average",
+        "400 mA",
+    )
     assert "cells" in finding.remedy
     (finding,) = supply_findings("table", CELLS.model_copy(update={"kind": "wall"}), taken, 0.0)
     assert "adaptor" in finding.remedy

@@ -1,10 +1,12 @@
 """Published check values of CRC-32 and COBS against the frames of the link.
 
-CRC-32/ISO-HDLC: check value CBF43926 of "123456789" and residue DEBB20E3, as in the reveng catalogue of parametrised CRC algorithms; read
-in akhilles/crc-catalog, src/algorithm.rs, commit ed4ad63, which names that catalogue as its source.
-COBS: Cheshire & Baker, "Consistent Overhead Byte Stuffing", IEEE/ACM Trans. Networking 7(2), 1999; worked examples as in the tests of
+CRC-32/ISO-HDLC: check value CBF43926 of "123456789" and residue DEBB20E3, as in the reveng
+catalogue of parametrised CRC algorithms; read in akhilles/crc-catalog, src/algorithm.rs, commit
+ed4ad63, which names that catalogue as its source. COBS: Cheshire & Baker, "Consistent Overhead Byte
+Stuffing", IEEE/ACM Trans. Networking 7(2), 1999; worked examples as in the tests of
 cmcqueen/cobs-python, src/cobs/cobs/test.py, commit 64f8c21.
 """
+
 import zlib
 
 import pytest
@@ -27,7 +29,9 @@ EXAMPLES = [
 
 
 def crc32_bit_by_bit(data: bytes) -> int:
-    """CRC-32/ISO-HDLC from its parameters: reflected polynomial EDB88320, initial value and final exclusive-or FFFFFFFF."""
+    """CRC-32/ISO-HDLC from its parameters: reflected polynomial EDB88320, initial value and
+    final exclusive-or FFFFFFFF.
+    """
     crc = 0xFFFFFFFF
     for byte in data:
         crc ^= byte
@@ -58,8 +62,11 @@ def test_cobs_refuses_the_damaged_examples(damaged: str) -> None:
 
 
 def test_frame_is_cobs_of_message_and_crc_then_zero() -> None:
-    # 31..39 and the check value 26 39 F4 CB hold no zero: one code byte 0E = 13 bytes and 1, then the end.
-    assert encode_frame(b"123456789") == bytes.fromhex("0E 31 32 33 34 35 36 37 38 39 26 39 F4 CB 00")
+    # 31..39 and the check value 26 39 F4 CB hold no zero: one code byte 0E = 13 bytes and 1, then
+    # the end.
+    assert encode_frame(b"123456789") == bytes.fromhex(
+        "0E 31 32 33 34 35 36 37 38 39 26 39 F4 CB 00"
+    )
 
 
 def test_longest_frame_stays_within_the_bound_of_one_byte_in_254() -> None:

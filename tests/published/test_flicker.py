@@ -1,4 +1,7 @@
-"""Flicker of dimmed light against IEEE 1789-2015 (formulas seen on a page of a lighting engineer, the standard not read)."""
+"""Flicker of dimmed light against IEEE 1789-2015 (formulas seen on a page of a lighting
+engineer, the standard not read).
+"""
+
 import math
 
 import pytest
@@ -9,7 +12,9 @@ from tests.checks.judged import pwm_findings
 
 
 @pytest.mark.parametrize(
-    ("frequency_hz", "low_risk", "no_effect"), [(50, 1.25, 0.5), (100, 8.0, 3.33), (1000, 80.0, 33.3), (490, 39.2, 16.3), (976, 78.1, 32.5)])
+    ("frequency_hz", "low_risk", "no_effect"),
+    [(50, 1.25, 0.5), (100, 8.0, 3.33), (1000, 80.0, 33.3), (490, 39.2, 16.3), (976, 78.1, 32.5)],
+)
 def test_depth_by_frequency(frequency_hz: float, low_risk: float, no_effect: float) -> None:
     assert low_risk_percent(frequency_hz) == pytest.approx(low_risk, abs=0.05)
     assert no_effect_percent(frequency_hz) == pytest.approx(no_effect, abs=0.05)
@@ -21,12 +26,22 @@ def test_no_limit_from_1250_and_3000_hz_on() -> None:
 
 
 @pytest.mark.parametrize(
-    ("frequency_hz", "weights"), [(490, [Weight.WARNING]), (976, [Weight.WARNING]), (1250, [Weight.NOTE]), (2999, [Weight.NOTE]), (3000, [])])
+    ("frequency_hz", "weights"),
+    [
+        (490, [Weight.WARNING]),
+        (976, [Weight.WARNING]),
+        (1250, [Weight.NOTE]),
+        (2999, [Weight.NOTE]),
+        (3000, []),
+    ],
+)
 def test_full_depth_pwm(frequency_hz: float, weights: list[Weight]) -> None:
     assert [finding.weight for finding in pwm_findings(frequency_hz)] == weights
 
 
-@pytest.mark.parametrize(("frequency_hz", "percent"), [(490, "39.2 %"), (976, "78.1 %"), (1250, "41.6 %")])
+@pytest.mark.parametrize(
+    ("frequency_hz", "percent"), [(490, "39.2 %"), (976, "78.1 %"), (1250, "41.6 %")]
+)
 def test_finding_says_the_depth_that_is_allowed(frequency_hz: float, percent: str) -> None:
     # 39.2 % and 78.1 % for a low risk; above 1250 Hz 0.0333 % a hertz for no effect.
     [finding] = pwm_findings(frequency_hz)
@@ -45,6 +60,9 @@ def test_shallow_flicker_is_judged_by_its_depth() -> None:
     assert [finding.weight for finding in pwm_findings(100, depth_percent=8.5)] == [Weight.WARNING]
 
 
-@pytest.mark.parametrize(("most", "least", "percent"), [(1.0, 0.0, 100.0), (1.0, 1.0, 0.0), (3.0, 1.0, 50.0), (0.0, 0.0, 0.0)])
+@pytest.mark.parametrize(
+    ("most", "least", "percent"),
+    [(1.0, 0.0, 100.0), (1.0, 1.0, 0.0), (3.0, 1.0, 50.0), (0.0, 0.0, 0.0)],
+)
 def test_modulation_by_definition(most: float, least: float, percent: float) -> None:
     assert modulation_percent(most, least) == percent

@@ -1,9 +1,11 @@
 """Cue points and loops from bytes laid out by hand after the published descriptions of the chunks.
 
-`cue `: Multimedia Programming Interface and Data Specifications 1.0 (IBM and Microsoft, 1991), as in the IBM OS/2 Toolkit's mmref3,
-"Cue-Points Chunk". `smpl`: Multimedia Data Standards Update (Microsoft, 15 April 1994), as in the un4seen TAG_SMPL documentation:
-the loop's end is "inclusive: this sample will also be played".
+`cue `: Multimedia Programming Interface and Data Specifications 1.0 (IBM and Microsoft, 1991), as
+in the IBM OS/2 Toolkit's mmref3, "Cue-Points Chunk". `smpl`: Multimedia Data Standards Update
+(Microsoft, 15 April 1994), as in the un4seen TAG_SMPL documentation: the loop's end is "inclusive:
+this sample will also be played".
 """
+
 import io
 import struct
 
@@ -40,7 +42,12 @@ def test_the_end_of_a_smpl_loop_becomes_exclusive() -> None:
 
 def test_the_chunks_are_found_before_the_sound_as_well() -> None:
     marks = scan(io.BytesIO(riff(FORM, SMPL, CUE, SOUND)))
-    assert (marks.cues, marks.loops, marks.claimed_bytes, marks.present_bytes) == ((1, 3), ((1, 3),), 8, 8)
+    assert (marks.cues, marks.loops, marks.claimed_bytes, marks.present_bytes) == (
+        (1, 3),
+        ((1, 3),),
+        8,
+        8,
+    )
 
 
 def test_libsndfile_takes_the_hand_made_file_for_a_sound_file() -> None:

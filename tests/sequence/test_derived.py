@@ -1,16 +1,38 @@
 """What follows from the description alone."""
+
 import pytest
 
 from fxseq.sequence import (
-    Board, Clip, Counter, Fade, Group, Line, Picture, Ring, Segment, Selector, Sequence, all_led_places_mm, channels_of, clip_rate_hz, fade_length_ms,
-    frame_rate_hz, led_places_mm, leds_per_channel, loads, start_count, start_position,
+    Board,
+    Clip,
+    Counter,
+    Fade,
+    Group,
+    Line,
+    Picture,
+    Ring,
+    Segment,
+    Selector,
+    Sequence,
+    all_led_places_mm,
+    channels_of,
+    clip_rate_hz,
+    fade_length_ms,
+    frame_rate_hz,
+    led_places_mm,
+    leds_per_channel,
+    loads,
+    start_count,
+    start_position,
 )
 
 PICTURE = Picture(width_mm=100, height_mm=50)
 
 
 def group(leds: int, **keys: object) -> Group:
-    return Group(first_channel=3, leds=leds, colour="amber", forward_voltage_v=2.1, current_ma=20, **keys)
+    return Group(
+        first_channel=3, leds=leds, colour="amber", forward_voltage_v=2.1, current_ma=20, **keys
+    )
 
 
 def test_frame_rate_is_samples_over_samples():
@@ -40,7 +62,17 @@ def test_clip_has_the_rate_of_the_board_unless_told():
 
 
 def test_length_of_a_fade_is_that_of_its_segments():
-    assert fade_length_ms(Fade(segments=[Segment(to_percent=100, length_ms=45), Segment(to_percent=0, length_ms=380.5)])) == 425.5
+    assert (
+        fade_length_ms(
+            Fade(
+                segments=[
+                    Segment(to_percent=100, length_ms=45),
+                    Segment(to_percent=0, length_ms=380.5),
+                ]
+            )
+        )
+        == 425.5
+    )
 
 
 def test_written_places_are_kept():
@@ -50,8 +82,14 @@ def test_written_places_are_kept():
 def test_ring_runs_clockwise_from_its_angle_with_y_down():
     ring = Ring(centre_mm=(50, 25), radius_mm=10, first_at_deg=-90)
     places = led_places_mm(group(4, ring_mm=ring), PICTURE)
-    top, right, bottom, left = (50, 15), (60, 25), (50, 35), (40, 25)
-    assert [(pytest.approx(x, abs=1e-9), pytest.approx(y, abs=1e-9)) for x, y in (top, right, bottom, left)] == places
+    top = (50, 15)
+    right = (60, 25)
+    bottom = (50, 35)
+    left = (40, 25)
+    assert [
+        (pytest.approx(x, abs=1e-9), pytest.approx(y, abs=1e-9))
+        for x, y in (top, right, bottom, left)
+    ] == places
 
 
 def test_line_has_leds_at_both_ends():
@@ -70,15 +108,26 @@ def test_leds_without_places_are_spread_over_the_picture():
 
 def three_groups(picture: str) -> Sequence:
     names = {"low": "", "placed": "places_mm = [[7, 8]]\n", "high": ""}
-    text = "".join(f"[groups.{name}]\nfirst_channel = {index}\nleds = 1\nsize_mm = 4\ncolour = 'red'\nforward_voltage_v = 2\ncurrent_ma = 9\n{places}"
-                   for index, (name, places) in enumerate(names.items()))
+    text = "".join(
+        f"[groups.{name}]\nfirst_channel = {index}\nleds = 1\nsize_mm = 4\ncolour ="
+        f" 'red'\nforward_voltage_v = 2\ncurrent_ma = 9\n{places}"
+        for index, (name, places) in enumerate(names.items())
+    )
     return loads(f"format = 1\ntitle = 'Rows'\nboard = {{ channels = 3 }}\n{picture}\n{text}")
 
 
 def test_groups_without_places_lie_in_rows_that_placing_another_leaves_alone():
     with_picture = three_groups("picture = { width_mm = 40, height_mm = 80 }")
-    assert all_led_places_mm(with_picture) == {"low": [(20, 20)], "placed": [(7, 8)], "high": [(20, 60)]}
-    assert all_led_places_mm(three_groups("")) == {"low": [(12, 12)], "placed": [(7, 8)], "high": [(12, 36)]}
+    assert all_led_places_mm(with_picture) == {
+        "low": [(20, 20)],
+        "placed": [(7, 8)],
+        "high": [(20, 60)],
+    }
+    assert all_led_places_mm(three_groups("")) == {
+        "low": [(12, 12)],
+        "placed": [(7, 8)],
+        "high": [(12, 36)],
+    }
 
 
 def test_leds_without_places_and_picture_stand_two_diameters_apart():

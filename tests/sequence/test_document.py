@@ -1,4 +1,5 @@
 """Editing a file: nothing changes but what was set, and nothing is lost."""
+
 import pytest
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
@@ -7,7 +8,7 @@ from fxseq.sequence import Document, SequenceError
 
 pytestmark = pytest.mark.quick
 
-MAKERS_FILE = '''# The lamp of act two.
+MAKERS_FILE = """# The lamp of act two.
 format = 1      # do not touch
 title   = 'Lamp'
 
@@ -45,7 +46,7 @@ glow.lights = [{group = "lens", fade="on",at_ms = 3}, ]
 
 [fades]
 on = {segments = [{to_percent = 100.0}]}
-'''
+"""
 
 
 @pytest.fixture
@@ -56,7 +57,8 @@ def path(tmp_path):
 
 
 def changed_lines(before: str, after: str) -> list[tuple[str, str]]:
-    old, new = before.split("\n"), after.split("\n")
+    old = before.split("\n")
+    new = after.split("\n")
     assert len(old) == len(new)
     return [(one, other) for one, other in zip(old, new, strict=True) if one != other]
 
@@ -83,17 +85,49 @@ def test_setting_what_is_there_already_gives_the_same_bytes(path, mark, line_end
     assert path.read_bytes() == data
 
 
-@pytest.mark.parametrize(("where", "value", "before", "after"), [
-    (("clips", "hum", "gain_db"), -4.5, "gain_db = -3.00   # quiet!", "gain_db = -4.5   # quiet!"),
-    (("title",), "Lamp 2", "title   = 'Lamp'", 'title   = "Lamp 2"'),
-    (("board", "channels"), 13, "channels = 0x0C          # hexadecimal, on purpose", "channels = 13          # hexadecimal, on purpose"),
-    (("clips", "crack", "file"), "c.wav", 'file = "crack.wav"', 'file = "c.wav"'),
-    (("effects", "bolt", "sounds", 1, "clip"), "crack", 'clip = "hum"  # second', 'clip = "crack"  # second'),
-    (("groups", "lens", "places_mm", 1), [5, 6], "    [3, 4],   # right", "    [5, 6],   # right"),
-    (("effects", "glow", "lights", 0, "at_ms"), 9, 'glow.lights = [{group = "lens", fade="on",at_ms = 3}, ]',
-     'glow.lights = [{group = "lens", fade="on",at_ms = 9}, ]'),
-    (("fades", "on", "loop"), False, "on = {segments = [{to_percent = 100.0}]}", "on = {segments = [{to_percent = 100.0}],loop = false}"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("where", "value", "before", "after"),
+    [
+        (
+            ("clips", "hum", "gain_db"),
+            -4.5,
+            "gain_db = -3.00   # quiet!",
+            "gain_db = -4.5   # quiet!",
+        ),
+        (("title",), "Lamp 2", "title   = 'Lamp'", 'title   = "Lamp 2"'),
+        (
+            ("board", "channels"),
+            13,
+            "channels = 0x0C          # hexadecimal, on purpose",
+            "channels = 13          # hexadecimal, on purpose",
+        ),
+        (("clips", "crack", "file"), "c.wav", 'file = "crack.wav"', 'file = "c.wav"'),
+        (
+            ("effects", "bolt", "sounds", 1, "clip"),
+            "crack",
+            'clip = "hum"  # second',
+            'clip = "crack"  # second',
+        ),
+        (
+            ("groups", "lens", "places_mm", 1),
+            [5, 6],
+            "    [3, 4],   # right",
+            "    [5, 6],   # right",
+        ),
+        (
+            ("effects", "glow", "lights", 0, "at_ms"),
+            9,
+            'glow.lights = [{group = "lens", fade="on",at_ms = 3}, ]',
+            'glow.lights = [{group = "lens", fade="on",at_ms = 9}, ]',
+        ),
+        (
+            ("fades", "on", "loop"),
+            False,
+            "on = {segments = [{to_percent = 100.0}]}",
+            "on = {segments = [{to_percent = 100.0}],loop = false}",
+        ),
+    ],
+)
 @pytest.mark.parametrize("line_end", ["\n", "\r\n"])
 def test_set_changes_one_line_and_keeps_its_remark(path, where, value, before, after, line_end):
     path.write_bytes(MAKERS_FILE.replace("\n", line_end).encode())
@@ -105,14 +139,17 @@ def test_set_changes_one_line_and_keeps_its_remark(path, where, value, before, a
     assert changed_lines(MAKERS_FILE, text.replace("\r\n", "\n")) == [(before, after)]
 
 
-@pytest.mark.parametrize(("where", "value"), [
-    (("clips", "hum", "fade_in_ms"), 5.0),
-    (("listening", "hand_m"), 0.3),
-    (("clips", "new", "file"), "new.wav"),
-    (("clips", "hum", "loop", "end_ms"), 250.0),
-    (("fades", "dim", "segments"), [{"to_percent": 5.0}]),
-    (("effects", "bolt", "sounds", 0, "gain_db"), -6.0),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("where", "value"),
+    [
+        (("clips", "hum", "fade_in_ms"), 5.0),
+        (("listening", "hand_m"), 0.3),
+        (("clips", "new", "file"), "new.wav"),
+        (("clips", "hum", "loop", "end_ms"), 250.0),
+        (("fades", "dim", "segments"), [{"to_percent": 5.0}]),
+        (("effects", "bolt", "sounds", 0, "gain_db"), -6.0),
+    ],
+)
 def test_set_of_a_new_key_is_in_the_sequence_and_leaves_every_other_line(path, where, value):
     document = Document.read(path)
     old = document.sequence.model_dump()
@@ -133,7 +170,10 @@ def test_set_of_a_list_item_that_is_not_there_is_refused(path):
     document = Document.read(path)
     with pytest.raises(SequenceError) as caught:
         document.set(("effects", "bolt", "sounds", 2, "gain_db"), 3)
-    assert str(caught.value) == f"{path}: effect 'bolt', sound 3 is not in the file, so it cannot be set."
+    assert (
+        str(caught.value)
+        == f"{path}: effect 'bolt', sound 3 is not in the file, so it cannot be set."
+    )
     document.write()
     assert path.read_bytes() == MAKERS_FILE.encode()
 
@@ -141,14 +181,20 @@ def test_set_of_a_list_item_that_is_not_there_is_refused(path):
 def test_set_below_a_number_is_refused(path):
     with pytest.raises(SequenceError) as caught:
         Document.read(path).set(("board", "channels", "first"), 3)
-    assert str(caught.value) == f"{path}: board, channels: first is not in the file, so it cannot be set."
+    assert (
+        str(caught.value)
+        == f"{path}: board, channels: first is not in the file, so it cannot be set."
+    )
 
 
 def test_set_in_a_broken_file_says_what_is_broken(path):
     path.write_text("format = one\n", encoding="utf-8")
     with pytest.raises(SequenceError) as caught:
         Document.read(path).set(("title",), "x")
-    assert str(caught.value) == f'{path}:1: format is `one`, without quotes. Write "one" if it is text.'
+    assert (
+        str(caught.value)
+        == f'{path}:1: format is `one`, without quotes. Write "one" if it is text.'
+    )
 
 
 def test_file_that_the_editor_does_not_understand_is_not_edited(path, monkeypatch):
@@ -182,7 +228,10 @@ def test_file_changed_by_somebody_else_is_not_overwritten(path):
     path.write_text("format = 1 # theirs\n", encoding="utf-8")
     with pytest.raises(SequenceError) as caught:
         document.write()
-    text = "another program has changed the file since it was read. Read it again, or write to another file."
+    text = (
+        "another program has changed the file since it was read. Read it again, or write to another"
+        " file."
+    )
     assert str(caught.value) == f"{path}: {text}"
     assert path.read_text(encoding="utf-8") == "format = 1 # theirs\n"
 
@@ -211,23 +260,43 @@ def test_what_is_taken_out_leaves_the_rest_as_it_is(path):
 
 def test_what_is_taken_out_and_set_again_stays_above_what_follows(path):
     """A heading of the next part is no place for a key of this one."""
-    path.write_text('format = 1\nchangeover = "diode"  # parts the cells\n\n[board]\nvoices = 3  # arc and wind\n\n# ---- Sound ----\n\n[amplifier]\n')
+    path.write_text(
+        'format = 1\nchangeover = "diode"  # parts the cells\n\n[board]\nvoices = 3  # arc and'
+        " wind\n\n# ---- Sound ----\n\n[amplifier]\n"
+    )
     document = Document.read(path)
     document.remove(("board", "voices"))
     document.remove(("changeover",))
     document.set(("board", "voices"), 2)
-    assert document.text == 'format = 1\n# parts the cells\n\n[board]\n# arc and wind\nvoices = 2\n\n# ---- Sound ----\n\n[amplifier]\n'
+    assert (
+        document.text
+        == "format = 1\n# parts the cells\n\n[board]\n# arc and wind\nvoices = 2\n\n# ---- Sound"
+        " ----\n\n[amplifier]\n"
+    )
 
 
 def test_taking_out_what_is_not_there_changes_nothing(path):
     document = Document.read(path)
-    for place in (("clips", "hum", "rate_hz"), ("clips", "none", "file"), ("effects", "bolt", "sounds", 7), ("title", "deeper")):
+    for place in (
+        ("clips", "hum", "rate_hz"),
+        ("clips", "none", "file"),
+        ("effects", "bolt", "sounds", 7),
+        ("title", "deeper"),
+    ):
         document.remove(place)
     assert document.text == MAKERS_FILE
 
 
-@pytest.mark.parametrize("clips", ['clips.hum = { file = "hum.wav" }', 'clips.hum.file = "hum.wav"', '[clips]\nhum = { file = "hum.wav" }', '[clips]\nhum.file = "hum.wav"',
-                                   '[clips.hum]\nfile = "hum.wav"'])
+@pytest.mark.parametrize(
+    "clips",
+    [
+        'clips.hum = { file = "hum.wav" }',
+        'clips.hum.file = "hum.wav"',
+        '[clips]\nhum = { file = "hum.wav" }',
+        '[clips]\nhum.file = "hum.wav"',
+        '[clips.hum]\nfile = "hum.wav"',
+    ],
+)
 def test_a_new_part_is_written_as_its_neighbours_are(tmp_path, clips):
     """A header among lines without headers would take in all that follows."""
     path = tmp_path / "lamp.toml"

@@ -1,4 +1,5 @@
 """What is written of the keys, against the model that reads them."""
+
 import inspect
 import re
 import typing
@@ -33,7 +34,8 @@ def keys_of(section: str) -> dict[str, str]:
 
 def parts_in(annotation: Any, place: str) -> Iterator[tuple[str, type[Part]]]:
     """Tables that a type allows, with their headings."""
-    kind, inner = typing.get_origin(annotation), typing.get_args(annotation)
+    kind = typing.get_origin(annotation)
+    inner = typing.get_args(annotation)
     if isinstance(annotation, type) and issubclass(annotation, Part):
         yield f"[{place}]", annotation
     for each in inner:
@@ -56,25 +58,47 @@ KEYS = [(heading, key, part) for heading, part in TABLES.items() for key in part
 
 def test_every_table_of_the_model_has_its_section_and_there_is_no_other() -> None:
     assert list(SECTIONS) == list(TABLES)
-    assert {"[board.processor]", "[supplies.NAME]", "[clips.NAME.loop]", "[[effects.NAME.sounds]]"} < set(TABLES)
+    assert {
+        "[board.processor]",
+        "[supplies.NAME]",
+        "[clips.NAME.loop]",
+        "[[effects.NAME.sounds]]",
+    } < set(TABLES)
 
 
 @pytest.mark.parametrize(("heading", "part"), TABLES.items(), ids=TABLES)
-def test_a_section_says_what_the_table_is_and_has_all_its_keys_in_order(heading: str, part: type[Part]) -> None:
+def test_a_section_says_what_the_table_is_and_has_all_its_keys_in_order(
+    heading: str, part: type[Part]
+) -> None:
     assert in_one_line(SECTIONS[heading]).startswith(in_one_line(f"{heading} {part.__doc__}"))
     assert list(keys_of(SECTIONS[heading])) == list(part.model_fields)
 
 
-@pytest.mark.parametrize(("heading", "key", "part"), KEYS, ids=[f"{heading}{key}" for heading, key, _ in KEYS])
-def test_a_key_has_its_meaning_its_default_and_whether_it_is_needed(heading: str, key: str, part: type[Part]) -> None:
-    text, field = keys_of(SECTIONS[heading])[key], part.model_fields[key]
-    below = re.search(rf'^    {key}: .*?\n    """(.+?)"""', inspect.getsource(part), re.MULTILINE | re.DOTALL)
+@pytest.mark.parametrize(
+    ("heading", "key", "part"), KEYS, ids=[f"{heading}{key}" for heading, key, _ in KEYS]
+)
+def test_a_key_has_its_meaning_its_default_and_whether_it_is_needed(
+    heading: str, key: str, part: type[Part]
+) -> None:
+    text = keys_of(SECTIONS[heading])[key]
+    field = part.model_fields[key]
+    below = re.search(
+        rf'^    {key}: .*?\n    """(.+?)"""', inspect.getsource(part), re.MULTILINE | re.DOTALL
+    )
     meaning = in_one_line(below.group(1))
     assert text.startswith((meaning, meaning.rpartition(" [")[0] or meaning))
-    needed = "; required unless part is given" if heading in ("[speaker]", "[amplifier]") else "; required"
+    needed = (
+        "; required unless part is given"
+        if heading in ("[speaker]", "[amplifier]")
+        else "; required"
+    )
     assert text.endswith(needed) == field.is_required()
     if isinstance(field.default, bool | int | float | str):
-        plain = str(field.default).lower() if isinstance(field.default, bool | str) else f"{field.default:.10g}"
+        plain = (
+            str(field.default).lower()
+            if isinstance(field.default, bool | str)
+            else f"{field.default:.10g}"
+        )
         assert plain in text.rpartition("; default ")[2]
 
 
@@ -96,14 +120,24 @@ A fade on an effect's timeline.
     -10000 to 10000 ms; default 0 ms"""
 
 
-@pytest.mark.parametrize(("heading", "key", "allowed"), [
-    ("At the top of the file", "supplies", "a table; see [supplies.NAME]"),
-    ("[effects.NAME]", "sounds", "a list of tables; see [[effects.NAME.sounds]]"),
-    ("[clips.NAME]", "loop", 'a table, "file", "whole" or "find"; see [clips.NAME.loop]'),
-    ("[triggers.NAME]", "when", "a table of NAME = a name or a list of names"),
-    ("[board]", "codings", 'a list of one or more of "pcm16", "mulaw", "ima_adpcm" and "qoa"; default ["pcm16", "mulaw", "ima_adpcm", "qoa"]'),
-    ("[groups.NAME.ring_mm]", "centre_mm", "[x, y] in mm; required"),
-])
+@pytest.mark.parametrize(
+    ("heading", "key", "allowed"),
+    [
+        ("At the top of the file", "supplies", "a table; see [supplies.NAME]"),
+        ("[effects.NAME]", "sounds", "a list of tables; see [[effects.NAME.sounds]]"),
+        ("[clips.NAME]", "loop", 'a table, "file", "whole" or "find"; see [clips.NAME.loop]'),
+        ("[triggers.NAME]", "when", "a table of NAME = a name or a list of names"),
+        (
+            "[board]",
+            "codings",
+            (
+                'a list of one or more of "pcm16", "mulaw", "ima_adpcm" and "qoa"; default'
+                ' ["pcm16", "mulaw", "ima_adpcm", "qoa"]'
+            ),
+        ),
+        ("[groups.NAME.ring_mm]", "centre_mm", "[x, y] in mm; required"),
+    ],
+)
 def test_what_may_stand_at_a_key_that_is_no_number(heading: str, key: str, allowed: str) -> None:
     assert keys_of(SECTIONS[heading])[key].endswith(f". {allowed}")
 

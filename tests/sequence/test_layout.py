@@ -1,4 +1,5 @@
 """Lines of keys in TOML as it may come."""
+
 import tomllib
 
 import pytest
@@ -75,10 +76,22 @@ def test_values_are_those_of_the_strict_reader():
     assert layout.duplicates == []
 
 
-@pytest.mark.parametrize("value", [
-    "0b101", "1_000", "-1e-3", "inf", "1979-05-27T07:32:00Z", "07:32:00", r'"\u00e9\t\\"',
-    "'C:\\x'", "'''a\n'b'\n'''", "[[], [{}]]", "true",
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "value",
+    [
+        "0b101",
+        "1_000",
+        "-1e-3",
+        "inf",
+        "1979-05-27T07:32:00Z",
+        "07:32:00",
+        r'"\u00e9\t\\"',
+        "'C:\\x'",
+        "'''a\n'b'\n'''",
+        "[[], [{}]]",
+        "true",
+    ],
+)
 def test_value_of_any_kind_is_that_of_the_strict_reader(value):
     text = f"v = {value}\n"
     assert read_layout(text).values == tomllib.loads(text)
@@ -90,15 +103,18 @@ def test_line_of_a_place_that_is_not_there_is_that_of_what_is_around_it():
     assert layout.line_of(("nothing", "here")) == 1
 
 
-@pytest.mark.parametrize(("text", "path", "line", "first_line"), [
-    ("a = 1\na = 2\n", ("a",), 2, 1),
-    ("[t]\na = 1\n[t]\nb = 2\n", ("t",), 3, 1),
-    ("a = 1\n[a]\n", ("a",), 2, 1),
-    ("a.b = 1\n\na.b.c = 2\n", ("a", "b"), 3, 1),
-    ("v = {\"x\" = 1, x = 2}\n", ("v", "x"), 1, 1),
-    ("[t.u]\n[[t]]\n", ("t",), 2, 1),
-    ("[[t]]\n[t]\n", ("t", 0), 2, 1),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("text", "path", "line", "first_line"),
+    [
+        ("a = 1\na = 2\n", ("a",), 2, 1),
+        ("[t]\na = 1\n[t]\nb = 2\n", ("t",), 3, 1),
+        ("a = 1\n[a]\n", ("a",), 2, 1),
+        ("a.b = 1\n\na.b.c = 2\n", ("a", "b"), 3, 1),
+        ('v = {"x" = 1, x = 2}\n', ("v", "x"), 1, 1),
+        ("[t.u]\n[[t]]\n", ("t",), 2, 1),
+        ("[[t]]\n[t]\n", ("t", 0), 2, 1),
+    ],
+)
 def test_duplicate_is_found(text, path, line, first_line):
     assert read_layout(text).duplicates == [Duplicate(path, line, first_line)]
 

@@ -1,4 +1,5 @@
 """What the floor offers, and what it costs to ask for it."""
+
 import subprocess
 import sys
 

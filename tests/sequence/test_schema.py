@@ -1,4 +1,5 @@
 """The JSON schema for editors."""
+
 import tomllib
 from pathlib import Path
 
@@ -29,19 +30,22 @@ def test_schema_accepts_the_demo(path):
     assert is_accepted(path.read_text(encoding="utf-8"))
 
 
-@pytest.mark.parametrize("lines", [
-    "[board]\nchannels = 0",
-    "[board]\nchannels = 12\nvoice = 4",
-    "[clips.crack]\ngain_db = 3",
-    '[clips."Big Boom"]\nfile = "a.wav"',
-    f'[clips.{"a" * 41}]\nfile = "a.wav"',
-    '[clips.hum]\nfile = "a.wav"\nloop = "hole"',
-    "[fades.flash]\nsegments = []",
-    '[fades.flash]\nsegments = [{ to_percent = "full" }]',
-    "[picture]\nwidth_mm = 100\nheight_mm = 50\noutline_mm = [[1]]",
-    '[inputs.lever]\nlockout_ms = "20"',
-    "[clip.boom]\nfile = 3",
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "lines",
+    [
+        "[board]\nchannels = 0",
+        "[board]\nchannels = 12\nvoice = 4",
+        "[clips.crack]\ngain_db = 3",
+        '[clips."Big Boom"]\nfile = "a.wav"',
+        f'[clips.{"a" * 41}]\nfile = "a.wav"',
+        '[clips.hum]\nfile = "a.wav"\nloop = "hole"',
+        "[fades.flash]\nsegments = []",
+        '[fades.flash]\nsegments = [{ to_percent = "full" }]',
+        "[picture]\nwidth_mm = 100\nheight_mm = 50\noutline_mm = [[1]]",
+        '[inputs.lever]\nlockout_ms = "20"',
+        "[clip.boom]\nfile = 3",
+    ],
+)
 def test_schema_rejects_a_broken_file(prop, lines):
     assert not is_accepted(prop(lines))
 
@@ -60,7 +64,12 @@ def test_every_table_and_key_is_described():
     tables = objects(SCHEMA)
     assert len(tables) > 20
     assert all(table["description"] for table in tables)
-    assert [key for table in tables for key, value in table["properties"].items() if not value.get("description")] == []
+    assert [
+        key
+        for table in tables
+        for key, value in table["properties"].items()
+        if not value.get("description")
+    ] == []
 
 
 def test_schema_has_no_null_since_toml_has_none():

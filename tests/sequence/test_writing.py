@@ -1,4 +1,5 @@
 """Files are written whole or not at all."""
+
 import os
 import stat
 
@@ -22,7 +23,8 @@ def test_permissions_of_a_file_are_kept(tmp_path):
 
 
 def test_link_keeps_pointing_to_its_file(tmp_path):
-    path, link = tmp_path / "a.bin", tmp_path / "link"
+    path = tmp_path / "a.bin"
+    link = tmp_path / "link"
     path.write_bytes(b"old")
     link.symlink_to(path)
     write_whole(link, b"new")
@@ -48,4 +50,7 @@ def test_old_file_stays_whole_when_writing_fails(tmp_path, monkeypatch, step):
 def test_folder_that_is_not_there_is_an_output_error(tmp_path):
     with pytest.raises(OutputError) as caught:
         write_whole(tmp_path / "none" / "a.bin", b"")
-    assert str(caught.value) == f"{tmp_path / 'none' / 'a.bin'}: the file cannot be written (No such file or directory)."
+    assert (
+        str(caught.value)
+        == f"{tmp_path / 'none' / 'a.bin'}: the file cannot be written (No such file or directory)."
+    )

@@ -1,7 +1,9 @@
 """Cycles and memory that the firmware for the ATmega328P takes, counted by libsimavr.
 
-Cycles are those in which the pin PB0 is high, that is fxp_frame and the interrupts that come meanwhile, of the firmware as it is.
+Cycles are those in which the pin PB0 is high, that is fxp_frame and the interrupts that come
+meanwhile, of the firmware as it is.
 """
+
 import subprocess
 import sys
 from pathlib import Path
@@ -22,7 +24,8 @@ class Firmware:
     """The firmware, built into a folder."""
 
     def __init__(self, folder: Path) -> None:
-        self._built, self._image = build(folder), folder / "image"
+        self._built = build(folder)
+        self._image = folder / "image"
 
     def codings(self) -> list[Coding]:
         """Those that it can play."""
@@ -39,8 +42,11 @@ class Firmware:
         make = ["make", "-s", "-C", PORT, f"BUILD={self._built.firmware.parent}", "sizes"]
         parts = subprocess.run(make, check=True, capture_output=True, text=True).stdout.strip()
         state = _bytes_of_variables(self._built)
-        return (f"{parts}\nstate of the player: {state['player']} bytes; of the link: {state['session']} bytes\n"
-                f"RAM never used by stack or variables: {self._run(table)[1]} of 2048 bytes; a table with a gauge leaves less")
+        return (
+            f"{parts}\nstate of the player: {state['player']} bytes; of the link:"
+            f" {state['session']} bytes\nRAM never used by stack or variables:"
+            f" {self._run(table)[1]} of 2048 bytes; a table with a gauge leaves less"
+        )
 
     def _run(self, table: Table) -> tuple[NDArray[np.integer], int]:
         """Cycles of each frame, and bytes of RAM that were never used."""
@@ -57,5 +63,11 @@ class Firmware:
 
 
 def _bytes_of_variables(built: Built) -> dict[str, int]:
-    symbols = subprocess.run(["avr-nm", "-S", built.firmware], check=True, capture_output=True, text=True).stdout
-    return {parts[3]: int(parts[1], 16) for line in symbols.splitlines() if len(parts := line.split()) >= 4}
+    symbols = subprocess.run(
+        ["avr-nm", "-S", built.firmware], check=True, capture_output=True, text=True
+    ).stdout
+    return {
+        parts[3]: int(parts[1], 16)
+        for line in symbols.splitlines()
+        if len(parts := line.split()) >= 4
+    }

@@ -1,4 +1,6 @@
-"""The player in C on each of its targets: how it is compiled, and what it takes there in code, data, state and stack."""
+"""The player in C on each of its targets: how it is compiled, and what it takes there in code,
+data, state and stack.
+"""
 
 import re
 import subprocess
@@ -37,7 +39,9 @@ int main(void)
 
 @dataclass(frozen=True)
 class Target:
-    """A compiler for a machine. prefix: of its binutils. most_code_bytes: the figure of the design, if there is one."""
+    """A compiler for a machine. prefix: of its binutils. most_code_bytes: the figure of the
+    design, if there is one.
+    """
 
     name: str
     compile: tuple[str, ...]
@@ -48,17 +52,56 @@ class Target:
     """What a call puts on the stack, where -fstack-usage does not count it."""
 
 
-_EXPORTS = tuple(f"-Wl,--export={name}" for name in ("fxp_open", "fxp_select", "fxp_volume", "fxp_frame"))
+_EXPORTS = tuple(
+    f"-Wl,--export={name}" for name in ("fxp_open", "fxp_select", "fxp_volume", "fxp_frame")
+)
 TARGETS = (
     Target("host", ("gcc", "-Os"), "", ("-Wl,--gc-sections",), call_bytes=8),
-    Target("Cortex-M0", ("arm-none-eabi-gcc", "-mcpu=cortex-m0", "-mthumb", "-Os", "-ffreestanding"), "arm-none-eabi-",
-           ("-nostdlib", "-Wl,--gc-sections", "-Wl,-e,main", "-lgcc"), 6 * 1024),
-    Target("Cortex-M0 without QOA", ("arm-none-eabi-gcc", "-mcpu=cortex-m0", "-mthumb", "-Os", "-ffreestanding", "-DFXP_WITHOUT_QOA"), "arm-none-eabi-",
-           ("-nostdlib", "-Wl,--gc-sections", "-Wl,-e,main", "-lgcc"), 6 * 1024),
-    Target("ATmega328P", ("avr-gcc", "-mmcu=atmega328p", "-Os", "-mcall-prologues", "-mrelax", "-DFXP_WITHOUT_QOA", "-include", str(PLAYER / "fxp_avr.h")), "avr-",
-           ("-Wl,--gc-sections",), 8 * 1024, 2),
-    Target("wasm32", ("clang", "--target=wasm32", "-Os", "-ffreestanding", "-mbulk-memory"), "", ("-nostdlib", "-Wl,--no-entry", *_EXPORTS)),
-)  # fmt: skip
+    Target(
+        "Cortex-M0",
+        ("arm-none-eabi-gcc", "-mcpu=cortex-m0", "-mthumb", "-Os", "-ffreestanding"),
+        "arm-none-eabi-",
+        ("-nostdlib", "-Wl,--gc-sections", "-Wl,-e,main", "-lgcc"),
+        6 * 1024,
+    ),
+    Target(
+        "Cortex-M0 without QOA",
+        (
+            "arm-none-eabi-gcc",
+            "-mcpu=cortex-m0",
+            "-mthumb",
+            "-Os",
+            "-ffreestanding",
+            "-DFXP_WITHOUT_QOA",
+        ),
+        "arm-none-eabi-",
+        ("-nostdlib", "-Wl,--gc-sections", "-Wl,-e,main", "-lgcc"),
+        6 * 1024,
+    ),
+    Target(
+        "ATmega328P",
+        (
+            "avr-gcc",
+            "-mmcu=atmega328p",
+            "-Os",
+            "-mcall-prologues",
+            "-mrelax",
+            "-DFXP_WITHOUT_QOA",
+            "-include",
+            str(PLAYER / "fxp_avr.h"),
+        ),
+        "avr-",
+        ("-Wl,--gc-sections",),
+        8 * 1024,
+        2,
+    ),
+    Target(
+        "wasm32",
+        ("clang", "--target=wasm32", "-Os", "-ffreestanding", "-mbulk-memory"),
+        "",
+        ("-nostdlib", "-Wl,--no-entry", *_EXPORTS),
+    ),
+)
 MOST_STATE_BYTES = 1024
 """Of the design, which was drawn up for clips in PCM and mu-law."""
 QOA_STATE_BYTES = 4 * 16
@@ -72,7 +115,9 @@ def most_state_bytes(target: "Target") -> int:
 
 @dataclass(frozen=True)
 class Sizes:
-    """Bytes. code: with constants. data: variables of the player's own. stack: of the deepest chain of calls below fxp_frame and fxp_open, None if not derived."""
+    """Bytes. code: with constants. data: variables of the player's own. stack: of the deepest
+    chain of calls below fxp_frame and fxp_open, None if not derived.
+    """
 
     code: int
     data: int
@@ -81,16 +126,28 @@ class Sizes:
 
 
 def measure(target: Target, folder: Path) -> Sizes:
-    """Build the player for a target in a folder and measure it. Raises CalledProcessError with what the compiler said."""
+    """Build the player for a target in a folder and measure it. Raises CalledProcessError with
+    what the compiler said.
+    """
     (folder / "port.c").write_text(PORT)
     state = _state_bytes(target, folder)
     if target.name == "wasm32":
-        code, data = _wasm_bytes(_build(target, folder, "-DWITH_PLAYER", "port.c", *map(str, SOURCES)))
+        code, data = _wasm_bytes(
+            _build(target, folder, "-DWITH_PLAYER", "port.c", *map(str, SOURCES))
+        )
         return Sizes(code, data, state, None)
     empty = _section_bytes(target, _build(target, folder, "port.c"))
     full = _build(target, folder, "-DWITH_PLAYER", "-fstack-usage", "port.c", *map(str, SOURCES))
-    code, data = (with_it - without for with_it, without in zip(_section_bytes(target, full), empty, strict=True))
-    return Sizes(code, data, state, {entry: _deepest(target, full, folder, entry) for entry in ("fxp_open", "fxp_frame")})
+    code, data = (
+        with_it - without
+        for with_it, without in zip(_section_bytes(target, full), empty, strict=True)
+    )
+    return Sizes(
+        code,
+        data,
+        state,
+        {entry: _deepest(target, full, folder, entry) for entry in ("fxp_open", "fxp_frame")},
+    )
 
 
 def _run(command: list[str], folder: Path) -> str:
@@ -113,25 +170,38 @@ def compile_clean(target: Target, folder: Path) -> None:
 
 def _section_bytes(target: Target, program: Path) -> tuple[int, int]:
     """Code with constants, and initialized data."""
-    text, data = _run([f"{target.prefix}size", str(program)], program.parent).splitlines()[1].split()[:2]
+    text, data = (
+        _run([f"{target.prefix}size", str(program)], program.parent).splitlines()[1].split()[:2]
+    )
     return int(text), int(data)
 
 
 def _state_bytes(target: Target, folder: Path) -> int:
-    (folder / "state.c").write_text('#include "fxp.h"\nextern char state[];\nchar state[sizeof(struct fxp)];\n')
+    (folder / "state.c").write_text(
+        '#include "fxp.h"\nextern char state[];\nchar state[sizeof(struct fxp)];\n'
+    )
     emit = ["-S", "-emit-llvm"] if target.compile[0] == "clang" else ["-S", "-fno-common"]
     text = _run([*target.compile, f"-I{PLAYER}", *emit, "state.c", "-o", "-"], folder)
     return int(re.search(r"state = .*\[(\d+) x i8\]|\.size\s+state,\s*(\d+)", text).expand(r"\1\2"))
 
 
 def _wasm_bytes(module: Path) -> tuple[int, int]:
-    """Bytes of the code and of the data section (WebAssembly Core Specification 1.0, 5.5.2: ids 10 and 11)."""
-    data, at, sizes = module.read_bytes(), 8, {10: 0, 11: 0}
+    """Bytes of the code and of the data section (WebAssembly Core Specification 1.0, 5.5.2: ids
+    10 and 11).
+    """
+    data = module.read_bytes()
+    at = 8
+    sizes = {10: 0, 11: 0}
     while at < len(data):
-        section, at, size, shift = data[at], at + 1, 0, 0
+        section = data[at]
+        at = at + 1
+        size = 0
+        shift = 0
         while True:
-            byte, at = data[at], at + 1
-            size, shift = size | (byte & 127) << shift, shift + 7
+            byte = data[at]
+            at = at + 1
+            size = size | (byte & 127) << shift
+            shift = shift + 7
             if byte < 128:
                 break
         if section in sizes:
@@ -153,22 +223,35 @@ def _frames(folder: Path) -> dict[str, int]:
 def _calls(target: Target, program: Path) -> Iterator[tuple[str, str]]:
     """(caller, called) for every call and every jump into another function."""
     caller = ""
-    for line in _run([f"{target.prefix}objdump", "-d", "--no-show-raw-insn", str(program)], program.parent).splitlines():
+    for line in _run(
+        [f"{target.prefix}objdump", "-d", "--no-show-raw-insn", str(program)], program.parent
+    ).splitlines():
         if head := re.match(r"[0-9a-f]+ <([^>+]+)>:", line):
             caller = head[1]
-        elif (jump := re.search(r"\t(?:bl?|call|jmp|rcall|rjmp)[a-z.]*\s.*<([^>+]+)>", line)) and jump[1] != caller:
+        elif (
+            jump := re.search(r"\t(?:bl?|call|jmp|rcall|rjmp)[a-z.]*\s.*<([^>+]+)>", line)
+        ) and jump[1] != caller:
             yield caller, jump[1]
 
 
 def _deepest(target: Target, program: Path, folder: Path, entry: str) -> int:
-    """Stack below a call of `entry`: the sum along the chain of calls where it is largest. There is no recursion, so there is a largest one."""
-    frames, calls = _frames(folder), {}
+    """Stack below a call of `entry`: the sum along the chain of calls where it is largest. There
+    is no recursion, so there is a largest one.
+    """
+    frames = _frames(folder)
+    calls = {}
     for caller, called in _calls(target, program):
         calls.setdefault(caller, set()).add(called)
 
     def below(function: str, above: tuple[str, ...]) -> int:
         assert function not in above, f"recursion: {' -> '.join((*above, function))}"
-        called = [name for name in calls.get(function, ()) if name in frames]  # the compiler's helpers take next to nothing and call each other
-        return frames[function] + target.call_bytes + max((below(name, (*above, function)) for name in called), default=0)
+        called = [
+            name for name in calls.get(function, ()) if name in frames
+        ]  # the compiler's helpers take next to nothing and call each other
+        return (
+            frames[function]
+            + target.call_bytes
+            + max((below(name, (*above, function)) for name in called), default=0)
+        )
 
     return below(entry, ())

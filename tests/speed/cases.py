@@ -1,4 +1,7 @@
-"""What the targets play while their cost is counted: the same tables everywhere, but for what a target has no room for."""
+"""What the targets play while their cost is counted: the same tables everywhere, but for what a
+target has no room for.
+"""
+
 import random
 from typing import NamedTuple
 
@@ -9,18 +12,37 @@ from fxseq import clips
 from fxseq.light import FadeCurve, FadeSegment, Shape
 from fxseq.player import Press, PressKind
 from fxseq.table import (
-    ClipRecord, Coding, EffectRecord, GroupRecord, InputKind, InputRecord, Merge, Mode, PlayClip, Shots, StartFade, Stay, Table,
-    TriggerRecord, VoiceRule,
+    ClipRecord,
+    Coding,
+    EffectRecord,
+    GroupRecord,
+    InputKind,
+    InputRecord,
+    Merge,
+    Mode,
+    PlayClip,
+    Shots,
+    StartFade,
+    Stay,
+    Table,
+    TriggerRecord,
+    VoiceRule,
 )
 
-FRAMES, SHOT_EVERY, SETTLED_FROM = 330, 60, 210
+FRAMES = 330
+SHOT_EVERY = 60
+SETTLED_FROM = 210
 """Of a run. From the fourth shot on, four voices sound."""
 PRESS = Press(5, PressKind.PRESS, 0, 0)
 
 FLICKER = FadeCurve((FadeSegment(Shape.FLICKER, 2000, 51400, 12850, 60),), None, True)
 DECAY = FadeCurve((FadeSegment(Shape.STEP, 0, 65535), FadeSegment(Shape.DECAY, 400, 0)))
-EASE = FadeCurve((FadeSegment(Shape.EASE, 700, 65535), FadeSegment(Shape.EASE, 700, 2570)), None, True)
-SOUND, ALIKE, ONE_BY_ONE = PlayClip(0, 0, 3000), StartFade(0, 0, 1), StartFade(0, 0, 2, 1)
+EASE = FadeCurve(
+    (FadeSegment(Shape.EASE, 700, 65535), FadeSegment(Shape.EASE, 700, 2570)), None, True
+)
+SOUND = PlayClip(0, 0, 3000)
+ALIKE = StartFade(0, 0, 1)
+ONE_BY_ONE = StartFade(0, 0, 2, 1)
 
 
 class Clock(NamedTuple):
@@ -31,7 +53,9 @@ class Clock(NamedTuple):
 
 
 class Case(NamedTuple):
-    """steps: of the effect that is shot every 60 frames. flickers: whether the ambient layer does."""
+    """steps: of the effect that is shot every 60 frames. flickers: whether the ambient layer
+    does.
+    """
 
     voices: int
     channels: int
@@ -77,23 +101,51 @@ CASES = {
 
 
 def case_table(case: Case, clock: Clock) -> Table:
-    """All channels in one group; the clip in mu-law with a spread of the pitch, so that every sample lies between two of the clip.
+    """All channels in one group; the clip in mu-law with a spread of the pitch, so that every
+    sample lies between two of the clip.
 
     It lasts until the voice is needed for another shot, at any pitch.
     """
     samples = case.voices * SHOT_EVERY * clock.samples_per_frame * 11 // 10
     clip = ClipRecord(Coding.MULAW, 65536, samples, random.Random(2).randbytes(samples))
-    effects = (EffectRecord(case.steps, pitch_spread=80, gain_spread=40), EffectRecord((StartFade(0, 0, 0),), ambient=True))
-    shooting = (TriggerRecord(Mode.REPEAT, Shots((0,), period=256 * SHOT_EVERY), input=0),) if case.steps else ()
+    effects = (
+        EffectRecord(case.steps, pitch_spread=80, gain_spread=40),
+        EffectRecord((StartFade(0, 0, 0),), ambient=True),
+    )
+    shooting = (
+        (TriggerRecord(Mode.REPEAT, Shots((0,), period=256 * SHOT_EVERY), input=0),)
+        if case.steps
+        else ()
+    )
     flickering = (TriggerRecord(Mode.ALWAYS, Stay(begin=1)),) if case.flickers else ()
     return _table(clock, case.channels, case.voices, clip, effects, shooting + flickering)
 
 
-def _table(clock: Clock, channels: int, voices: int, clip: ClipRecord, effects: tuple[EffectRecord, ...],
-           triggers: tuple[TriggerRecord, ...]) -> Table:
+def _table(
+    clock: Clock,
+    channels: int,
+    voices: int,
+    clip: ClipRecord,
+    effects: tuple[EffectRecord, ...],
+    triggers: tuple[TriggerRecord, ...],
+) -> Table:
     return Table(
-        *clock, channels, 12, voices, VoiceRule.OLDEST, 88, 7, (InputRecord(InputKind.BUTTON, 20),), (), (),
-        (GroupRecord(0, channels, Merge.HIGHEST),), (FLICKER, DECAY, EASE), (clip,), effects, triggers)
+        *clock,
+        channels,
+        12,
+        voices,
+        VoiceRule.OLDEST,
+        88,
+        7,
+        (InputRecord(InputKind.BUTTON, 20),),
+        (),
+        (),
+        (GroupRecord(0, channels, Merge.HIGHEST),),
+        (FLICKER, DECAY, EASE),
+        (clip,),
+        effects,
+        triggers,
+    )
 
 
 def frame_cost(counts: NDArray[np.integer]) -> Cost:
@@ -102,18 +154,25 @@ def frame_cost(counts: NDArray[np.integer]) -> Cost:
 
 
 def coding_tables(coding: Coding, clock: Clock) -> tuple[Table, Table]:
-    """A voice that plays noise of full scale once, on a board that goes through one sample of the clip a sample, and through two."""
+    """A voice that plays noise of full scale once, on a board that goes through one sample of
+    the clip a sample, and through two.
+    """
     samples = 1200  # a slot of the smallest board takes so many of 16 bits
     noise = np.random.default_rng(3).integers(-32768, 32768, samples).astype(np.int16)
     data = clips.encode(noise, coding.name.lower())
-    effect, trigger = EffectRecord((PlayClip(0, 0, 3000),)), TriggerRecord(Mode.ONCE, Shots((0,)), input=0)
-    slow, fast = (_table(clock, 1, 1, ClipRecord(coding, step, samples, data), (effect,), (trigger,)) for step in (65536, 2 * 65536))
+    effect = EffectRecord((PlayClip(0, 0, 3000),))
+    trigger = TriggerRecord(Mode.ONCE, Shots((0,)), input=0)
+    slow, fast = (
+        _table(clock, 1, 1, ClipRecord(coding, step, samples, data), (effect,), (trigger,))
+        for step in (65536, 2 * 65536)
+    )
     return slow, fast
 
 
 def sample_cost(slow: NDArray[np.integer], fast: NDArray[np.integer], clock: Clock) -> SampleCost:
     """slow, fast: counts of each frame of the two `coding_tables`."""
-    sounding, over = slice(PRESS.frame + 2, PRESS.frame + 22), slice(SETTLED_FROM, None)
+    sounding = slice(PRESS.frame + 2, PRESS.frame + 22)
+    over = slice(SETTLED_FROM, None)
     put_out = slow[sounding].mean() - slow[over].mean()
     decoded = fast[sounding].mean() - slow[sounding].mean()
     return SampleCost(put_out / clock.samples_per_frame, decoded / clock.samples_per_frame)

@@ -1,12 +1,16 @@
-"""Noise, size and time of the sound codings, on recordings of two Debian packages that nobody made for this project.
+"""Noise, size and time of the sound codings, on recordings of two Debian packages that nobody made
+for this project.
 
     .venv/bin/python tests/speed/codecs.py [--clips 48] [--rates 11025,16000,22050]
 
-Needs Debian's sonic-pi-samples, sound-theme-freedesktop, ffmpeg and sox. The recordings are those at even distances in the list of all, by
-package and name, without the silent ones; mono, at most 4 s, resampled by soxr. Each coding is decoded by its own maker's decoder. SNR is the
-ratio of energies over a clip; segmental is the mean over pieces of 20 ms, each within -10 and 60 dB, without silent pieces. Times are of one
-run: compare them within it. A further coding is one line in CONTESTANTS.
+Needs Debian's sonic-pi-samples, sound-theme-freedesktop, ffmpeg and sox. The recordings are those
+at even distances in the list of all, by package and name, without the silent ones; mono, at most 4
+s, resampled by soxr. Each coding is decoded by its own maker's decoder. SNR is the ratio of
+energies over a clip; segmental is the mean over pieces of 20 ms, each within -10 and 60 dB, without
+silent pieces. Times are of one run: compare them within it. A further coding is one line in
+CONTESTANTS.
 """
+
 import argparse
 import io
 import subprocess
@@ -35,7 +39,9 @@ Samples = NDArray[np.int16]
 
 @dataclass(frozen=True)
 class Contestant:
-    """A coding: `encode(samples, rate_hz)` gives bytes, headers of blocks included; `decode(data, count, rate_hz)` the samples."""
+    """A coding: `encode(samples, rate_hz)` gives bytes, headers of blocks included;
+    `decode(data, count, rate_hz)` the samples.
+    """
 
     name: str
     encode: Callable[[Samples, int], bytes]
@@ -45,12 +51,19 @@ class Contestant:
 
 
 def ours(survivors: int) -> Contestant:
-    return Contestant(f"IMA search, {survivors} survivors", lambda samples, rate_hz: ima_search.encode(samples, survivors),
-                      lambda data, count, rate_hz: ima.decode(data, count))
+    return Contestant(
+        f"IMA search, {survivors} survivors",
+        lambda samples, rate_hz: ima_search.encode(samples, survivors),
+        lambda data, count, rate_hz: ima.decode(data, count),
+    )
 
 
 def qoa_of(name: str, encode: Callable[[Samples], bytes]) -> Contestant:
-    return Contestant(f"QOA {name}", lambda samples, rate_hz: encode(samples), lambda data, count, rate_hz: qoa.decode(data, count))
+    return Contestant(
+        f"QOA {name}",
+        lambda samples, rate_hz: encode(samples),
+        lambda data, count, rate_hz: qoa.decode(data, count),
+    )
 
 
 def piped(command: list[str], content: bytes) -> bytes:
@@ -64,12 +77,26 @@ def ffmpeg(trellis: int) -> Contestant:
     def encode(samples: Samples, rate_hz: int) -> bytes:
         with tempfile.TemporaryDirectory() as folder:
             out = Path(folder) / "x.wav"
-            options = ["-c:a", "adpcm_ima_wav", "-block_size", "256", "-trellis", str(trellis), "-bitexact", str(out)]
-            piped([*start, *raw, "-ar", str(rate_hz), "-i", "-", *options], samples.astype("<i2").tobytes())
+            options = [
+                "-c:a",
+                "adpcm_ima_wav",
+                "-block_size",
+                "256",
+                "-trellis",
+                str(trellis),
+                "-bitexact",
+                str(out),
+            ]
+            piped(
+                [*start, *raw, "-ar", str(rate_hz), "-i", "-", *options],
+                samples.astype("<i2").tobytes(),
+            )
             return out.read_bytes()
 
     def decode(data: bytes, count: int, rate_hz: int) -> Samples:
-        return np.frombuffer(piped([*start, "-f", "wav", "-i", "-", *raw, "-"], data), "<i2")[:count]
+        return np.frombuffer(piped([*start, "-f", "wav", "-i", "-", *raw, "-"], data), "<i2")[
+            :count
+        ]
 
     return Contestant(f"ffmpeg IMA, trellis {trellis}", encode, decode, overhead_bytes=60)
 
@@ -86,12 +113,16 @@ def libsndfile_decode(data: bytes, count: int, rate_hz: int) -> Samples:
 
 def sox_encode(samples: Samples, rate_hz: int) -> bytes:
     raw = ["-t", "raw", "-r", str(rate_hz), "-e", "signed", "-b", "16", "-L", "-c", "1", "-"]
-    return piped(["sox", *raw, "-t", "wav", "-e", "ima-adpcm", "-"], samples.astype("<i2").tobytes())
+    return piped(
+        ["sox", *raw, "-t", "wav", "-e", "ima-adpcm", "-"], samples.astype("<i2").tobytes()
+    )
 
 
 def sox_decode(data: bytes, count: int, rate_hz: int) -> Samples:
     raw = ["-t", "raw", "-e", "signed", "-b", "16", "-L", "-"]
-    return np.frombuffer(piped(["sox", "--ignore-length", "-t", "wav", "-", *raw], data), "<i2")[:count]
+    return np.frombuffer(piped(["sox", "--ignore-length", "-t", "wav", "-", *raw], data), "<i2")[
+        :count
+    ]
 
 
 def mulaw_encode(samples: Samples, rate_hz: int) -> bytes:
@@ -104,7 +135,10 @@ def mulaw_decode(data: bytes, count: int, rate_hz: int) -> Samples:
 
 CONTESTANTS = [
     *(ours(survivors) for survivors in (1, 4, 16)),
-    *(qoa_of(f"search, width {width}", partial(qoa_search.encode, width=width)) for width in (4, 16, 64)),
+    *(
+        qoa_of(f"search, width {width}", partial(qoa_search.encode, width=width))
+        for width in (4, 16, 64)
+    ),
     qoa_of("published encoder", qoa_reference.encode),
     *(ffmpeg(trellis) for trellis in (0, 5, 10)),
     Contestant("libsndfile IMA", libsndfile_encode, libsndfile_decode, overhead_bytes=60),
@@ -112,7 +146,9 @@ CONTESTANTS = [
     Contestant("mu-law", mulaw_encode, mulaw_decode),
 ]
 CHOICE = ["IMA search, 16 survivors", "QOA search, width 64"]
-"""Codings of 4 bits and less that a clip can be given; the last row takes the better of them for every clip."""
+"""Codings of 4 bits and less that a clip can be given; the last row takes the better of them for
+every clip.
+"""
 
 
 @dataclass(frozen=True)
@@ -128,24 +164,34 @@ def recordings(wanted: int) -> list[Path]:
     """Sound files at even distances in the list of all that are not silent."""
     paths = []
     for package in PACKAGES:
-        listed = subprocess.run(["dpkg", "-L", package], capture_output=True, text=True).stdout.splitlines()
-        paths += sorted({Path(line).resolve() for line in listed if line.endswith((".flac", ".oga"))})
+        listed = subprocess.run(
+            ["dpkg", "-L", package], capture_output=True, text=True
+        ).stdout.splitlines()
+        paths += sorted(
+            {Path(line).resolve() for line in listed if line.endswith((".flac", ".oga"))}
+        )
     heard = [path for path in paths if np.abs(soundfile.read(path)[0]).max(initial=0) > 0.01]
     if len(heard) < wanted:
-        raise SystemExit(f"{len(heard)} recordings are here, {wanted} are wanted: sudo apt install {' '.join(PACKAGES)}")
+        raise SystemExit(
+            f"{len(heard)} recordings are here, {wanted} are wanted: sudo apt install"
+            f" {' '.join(PACKAGES)}"
+        )
     return [heard[number * len(heard) // wanted] for number in range(wanted)]
 
 
 def load(path: Path, rate_hz: int) -> Samples:
     """Mono, at most 4 s, at the wanted rate; turned down where it would clip."""
     sound, file_rate_hz = soundfile.read(path, always_2d=True)
-    sound = soxr.resample(sound.mean(axis=1)[:4 * file_rate_hz], file_rate_hz, rate_hz)
+    sound = soxr.resample(sound.mean(axis=1)[: 4 * file_rate_hz], file_rate_hz, rate_hz)
     return np.rint(32767 * sound / max(1, np.abs(sound).max())).astype(np.int16)
 
 
 def segmental_db(samples: Samples, error: NDArray[np.float64], rate_hz: int) -> float:
     length = rate_hz // 50
-    pieces = [np.sum(signal[:len(signal) // length * length].reshape(-1, length) ** 2.0, axis=1) for signal in (samples, error)]
+    pieces = [
+        np.sum(signal[: len(signal) // length * length].reshape(-1, length) ** 2.0, axis=1)
+        for signal in (samples, error)
+    ]
     heard = pieces[0] > length * 10**2
     ratio = 10 * np.log10(pieces[0][heard] / np.maximum(pieces[1][heard], 1e-9))
     return float(np.mean(np.clip(ratio, -10, 60)))
@@ -165,10 +211,14 @@ def measure(contestant: Contestant, samples: Samples, rate_hz: int) -> Outcome:
 
 
 def row(name: str, outcomes: list[Outcome]) -> str:
-    snr_db, segmental, bits, encode_s, decode_s = (np.array([getattr(outcome, field) for outcome in outcomes]) for field in
-                                                   ("snr_db", "segmental_db", "bits", "encode_s", "decode_s"))
-    return (f"{name:28}{snr_db.mean():8.2f}{np.median(snr_db):8.2f}{np.nanmean(segmental):8.2f}{bits.mean():7.2f}"
-            f"{encode_s.sum():9.2f}{decode_s.sum():9.2f}")
+    snr_db, segmental, bits, encode_s, decode_s = (
+        np.array([getattr(outcome, field) for outcome in outcomes])
+        for field in ("snr_db", "segmental_db", "bits", "encode_s", "decode_s")
+    )
+    return (
+        f"{name:28}{snr_db.mean():8.2f}{np.median(snr_db):8.2f}{np.nanmean(segmental):8.2f}{bits.mean():7.2f}"
+        f"{encode_s.sum():9.2f}{decode_s.sum():9.2f}"
+    )
 
 
 def main() -> None:
@@ -177,17 +227,28 @@ def main() -> None:
     parser.add_argument("--rates", default="11025,16000,22050", help="Hz, with commas")
     options = parser.parse_args()
     paths = recordings(options.clips)
-    for encode in (partial(ima_search.encode, survivors=2), partial(qoa_search.encode, width=2), qoa_reference.encode):
+    for encode in (
+        partial(ima_search.encode, survivors=2),
+        partial(qoa_search.encode, width=2),
+        qoa_reference.encode,
+    ):
         encode(np.zeros(600, np.int16))  # compiles
     for rate_hz in map(int, options.rates.split(",")):
         clips = [load(path, rate_hz) for path in paths]
         print(f"\n{rate_hz} Hz, {len(clips)} recordings, {sum(map(len, clips)) / rate_hz:.0f} s")
-        print(f"{'':28}{'SNR dB':>8}{'median':>8}{'segm.':>8}{'bits':>7}{'encode s':>9}{'decode s':>9}")
+        print(
+            f"{'':28}{'SNR dB':>8}{'median':>8}{'segm.':>8}{'bits':>7}{'encode s':>9}{'decode s':>9}"
+        )
         results = {}
         for contestant in CONTESTANTS:
-            results[contestant.name] = list(map(partial(measure, contestant, rate_hz=rate_hz), clips))
+            results[contestant.name] = list(
+                map(partial(measure, contestant, rate_hz=rate_hz), clips)
+            )
             print(row(contestant.name, results[contestant.name]), flush=True)
-        best = [max(outcomes, key=lambda outcome: outcome.snr_db) for outcomes in zip(*(results[name] for name in CHOICE), strict=True)]
+        best = [
+            max(outcomes, key=lambda outcome: outcome.snr_db)
+            for outcomes in zip(*(results[name] for name in CHOICE), strict=True)
+        ]
         print(row("the better of 4 bits or less", best), flush=True)
 
 

@@ -1,11 +1,14 @@
 """Cycles that the player takes on a Cortex-M0, by a table of what its instructions take.
 
-The player's own code for that chip runs in the emulator unicorn, and each instruction is charged what Arm's Cortex-M0 Technical Reference
-Manual (DDI 0432) says for memory without wait states and the one-cycle multiplier: one cycle; loads and stores two; push, pop and multiple
-loads and stores one and one for each register; a branch that is taken three; a call four; pop to the program counter four and one for each
-register, that one included. (From memory of its table of instruction timings; not measured on a chip. That the instructions are all counted is
-held against QEMU by tests/boards/test_cortex_m0.py.)
+The player's own code for that chip runs in the emulator unicorn, and each instruction is charged
+what Arm's Cortex-M0 Technical Reference Manual (DDI 0432) says for memory without wait states and
+the one-cycle multiplier: one cycle; loads and stores two; push, pop and multiple loads and stores
+one and one for each register; a branch that is taken three; a call four; pop to the program counter
+four and one for each register, that one included. (From memory of its table of instruction timings;
+not measured on a chip. That the instructions are all counted is held against QEMU by
+tests/boards/test_cortex_m0.py.)
 """
+
 import struct
 import subprocess
 from collections.abc import Iterator
@@ -21,12 +24,20 @@ from unicorn.arm_const import UC_ARM_REG_LR, UC_ARM_REG_R0, UC_ARM_REG_SP
 
 from fxseq.table import Table, encode
 
-CODE, TABLE, RAM, STACK_TOP, RETURN = 0x1000, 0x100000, 0x20000000, 0x20008000, 0x80000
-DESIGN_CHANNELS, MOST_CHANNELS, MOST_VOICES = 24, 42, 4
+CODE = 0x1000
+TABLE = 0x100000
+RAM = 0x20000000
+STACK_TOP = 0x20008000
+RETURN = 0x80000
+DESIGN_CHANNELS = 24
+MOST_CHANNELS = 42
+MOST_VOICES = 4
 
 
 class _Block(NamedTuple):
-    """Instructions that are run one after the other. cycles: of all but the last; follows, jumps: of that one, by where it leads."""
+    """Instructions that are run one after the other. cycles: of all but the last; follows,
+    jumps: of that one, by where it leads.
+    """
 
     instructions: int
     cycles: int
@@ -39,7 +50,9 @@ class Chip:
     """The player, linked for a Cortex-M0, with one table."""
 
     def __init__(self, program: bytes, symbols: dict[str, int], table: bytes) -> None:
-        self._symbols, self.cycles, self.instructions = symbols, 0, 0
+        self._symbols = symbols
+        self.cycles = 0
+        self.instructions = 0
         self._blocks: dict[tuple[int, int], _Block] = {}
         self._last: _Block | None = None
         self._emulator = Uc(UC_ARCH_ARM, UC_MODE_THUMB | UC_MODE_MCLASS)
@@ -67,14 +80,25 @@ class Chip:
         self._emulator.mem_write(STACK_TOP - len(stack), stack)
         self._emulator.reg_write(UC_ARM_REG_SP, STACK_TOP - len(stack))
         self._emulator.reg_write(UC_ARM_REG_LR, RETURN | 1)
-        self.cycles, self.instructions, self._last = 0, 0, None
+        self.cycles = 0
+        self.instructions = 0
+        self._last = None
         self._emulator.emu_start(self._symbols[function] | 1, RETURN)
         self.cycles += self._last.jumps
         return self._emulator.reg_read(UC_ARM_REG_R0)
 
     def frame(self, closed: int) -> int:
         """Play a frame; give its cycles."""
-        self.call("fxp_frame", *(self._symbols["player"], closed, closed, self._symbols["samples"], self._symbols["duties"]))
+        self.call(
+            "fxp_frame",
+            *(
+                self._symbols["player"],
+                closed,
+                closed,
+                self._symbols["samples"],
+                self._symbols["duties"],
+            ),
+        )
         return self.cycles
 
 
@@ -87,14 +111,15 @@ def _instructions(code: bytes) -> Iterator[tuple[int, int]]:
     """Cycles of each: where the next one follows, and where it does not."""
     at = 0
     while at < len(code):
-        half = int.from_bytes(code[at:at + 2], "little")
+        half = int.from_bytes(code[at : at + 2], "little")
         is_long = half >> 11 > 0b11100
         yield (4, 4) if is_long else _cycles(half)
         at += 4 if is_long else 2
 
 
 def _cycles(half: int) -> tuple[int, int]:
-    registers, first = (half & 0xFF).bit_count(), half >> 12
+    registers = (half & 0xFF).bit_count()
+    first = half >> 12
     if half & 0xFF00 == 0xBD00:
         return 5 + registers, 5 + registers
     if half & 0xFF00 == 0xB500:
@@ -110,19 +135,52 @@ def build(folder: Path, channels: int) -> tuple[bytes, dict[str, int]]:
     """The player's program memory from CODE on, for so many channels at most, and its symbols."""
     target = next(target for target in TARGETS if target.name == "Cortex-M0")
     (folder / "port.c").write_text(PORT)
-    options = ["-ffunction-sections", "-DWITH_PLAYER", f"-DFXP_MAX_CHANNELS={channels}", f"-I{PLAYER}"]
+    options = [
+        "-ffunction-sections",
+        "-DWITH_PLAYER",
+        f"-DFXP_MAX_CHANNELS={channels}",
+        f"-I{PLAYER}",
+    ]
     places = [f"-Wl,-Ttext={CODE:#x}", f"-Wl,-Tdata={RAM:#x}"]
-    command = [*target.compile, *STRICT, *options, "port.c", *map(str, SOURCES), *target.link, *places]
+    command = [
+        *target.compile,
+        *STRICT,
+        *options,
+        "port.c",
+        *map(str, SOURCES),
+        *target.link,
+        *places,
+    ]
     subprocess.run([*command, "-o", "program"], cwd=folder, check=True)
-    subprocess.run(["arm-none-eabi-objcopy", "-O", "binary", "-R", ".bss", "program", "image"], cwd=folder, check=True)
-    names = subprocess.run(["arm-none-eabi-nm", "program"], cwd=folder, check=True, capture_output=True, text=True).stdout
-    return (folder / "image").read_bytes(), {line.split()[2]: int(line.split()[0], 16) for line in names.splitlines() if len(line.split()) == 3}
+    subprocess.run(
+        ["arm-none-eabi-objcopy", "-O", "binary", "-R", ".bss", "program", "image"],
+        cwd=folder,
+        check=True,
+    )
+    names = subprocess.run(
+        ["arm-none-eabi-nm", "program"], cwd=folder, check=True, capture_output=True, text=True
+    ).stdout
+    return (folder / "image").read_bytes(), {
+        line.split()[2]: int(line.split()[0], 16)
+        for line in names.splitlines()
+        if len(line.split()) == 3
+    }
 
 
 def play(tables: list[Table], folder: Path) -> list[NDArray[np.integer]]:
-    """Cycles of each frame of each table, by the build of the design where that has channels enough."""
+    """Cycles of each frame of each table, by the build of the design where that has channels
+    enough.
+    """
     builds = {channels: build(folder, channels) for channels in (DESIGN_CHANNELS, MOST_CHANNELS)}
-    return [_run(Chip(*builds[DESIGN_CHANNELS if table.channels <= DESIGN_CHANNELS else MOST_CHANNELS], encode(table))) for table in tables]
+    return [
+        _run(
+            Chip(
+                *builds[DESIGN_CHANNELS if table.channels <= DESIGN_CHANNELS else MOST_CHANNELS],
+                encode(table),
+            )
+        )
+        for table in tables
+    ]
 
 
 def _run(chip: Chip) -> NDArray[np.integer]:

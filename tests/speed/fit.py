@@ -1,13 +1,17 @@
-"""What `fxseq fit` promises against what is there: both demos and recordings of Debian's package, each at three sizes.
+"""What `fxseq fit` promises against what is there: both demos and recordings of Debian's package,
+each at three sizes.
 
     .venv/bin/python tests/speed/fit.py [--clips 10]
 
-Needs Debian's sonic-pi-samples. All in dB by which the loss sounds softer than the sound. Promised: as `fit` says it. There: the fitted file
-loaded and played, against the same presses with every clip uncut, in 16 bits and at the board's rate, both through the amplifier and speaker of
-`acoustics` in time and the ear's model written a second time. Foreseen: by the sum of what each clip loses by itself, by which the choice is
-made; together clips hide more. The recordings differ in how they are played: shots that are cut short by the next ones and vary in pitch, levels
-and limiters, loops that are held.
+Needs Debian's sonic-pi-samples. All in dB by which the loss sounds softer than the sound. Promised:
+as `fit` says it. There: the fitted file loaded and played, against the same presses with every clip
+uncut, in 16 bits and at the board's rate, both through the amplifier and speaker of `acoustics` in
+time and the ear's model written a second time. Foreseen: by the sum of what each clip loses by
+itself, by which the choice is made; together clips hide more. The recordings differ in how they are
+played: shots that are cut short by the next ones and vary in pitch, levels and limiters, loops that
+are held.
 """
+
 import argparse
 import shutil
 import sys
@@ -70,8 +74,12 @@ during = "held"
 presses = "hold lever @0.2..4"
 """
 SETTINGS = (
-    ("rms_to_dbfs = -16\nlimit_to_dbfs = -1", SHOTS), ('loop = "find"\npeak_to_dbfs = -3', HELD), ("trim_below_dbfs = -50\nfade_out_ms = 20", SHOTS),
-    ('loop = { start_ms = 150 }', HELD), ("gain_db = 6\nlimit_to_dbfs = -3", SHOTS))
+    ("rms_to_dbfs = -16\nlimit_to_dbfs = -1", SHOTS),
+    ('loop = "find"\npeak_to_dbfs = -3', HELD),
+    ("trim_below_dbfs = -50\nfade_out_ms = 20", SHOTS),
+    ("loop = { start_ms = 150 }", HELD),
+    ("gain_db = 6\nlimit_to_dbfs = -3", SHOTS),
+)
 
 
 def prop_files(folder: Path, clips: int) -> list[Path]:
@@ -82,7 +90,9 @@ def prop_files(folder: Path, clips: int) -> list[Path]:
         soundfile.write(folder / f"{name}.wav", samples, 22050)
         settings, played = SETTINGS[number % len(SETTINGS)]
         path = folder / f"{name}.toml"
-        path.write_text(f'{HEAD}[clips.sound]\nfile = "{name}.wav"\n{settings}\n{played}', encoding="utf-8")
+        path.write_text(
+            f'{HEAD}[clips.sound]\nfile = "{name}.wav"\n{settings}\n{played}', encoding="utf-8"
+        )
         files.append(path)
     return files
 
@@ -93,9 +103,13 @@ def row(path: Path, fitted: Fit, room: int) -> str:
         picked = fitted.best(room)
     except NothingFits as error:
         return f"{path.stem:24}{room:8}  {error.missing} bytes are missing"
-    outcome, foreseen_db = fitted.outcome(picked), fitted.foreseen_below_sound_db(picked)
+    outcome = fitted.outcome(picked)
+    foreseen_db = fitted.foreseen_below_sound_db(picked)
     chosen = {name: fitted.settings(each) for name, each in picked.items()}
-    values = {name: settings and settings.model_dump(exclude_defaults=True) for name, settings in chosen.items()}
+    values = {
+        name: settings and settings.model_dump(exclude_defaults=True)
+        for name, settings in chosen.items()
+    }
     there_db = measured_db(path, written(path, values, f"{path.stem}_{room}.toml"))
     difference_db = 0.0 if there_db == outcome.below_sound_db else there_db - outcome.below_sound_db
     return f"{path.stem:24}{room:8}{outcome.table_bytes:8}{foreseen_db:10.2f}{outcome.below_sound_db:10.2f}{there_db:10.2f}{difference_db:8.2f}"
@@ -105,10 +119,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--clips", type=int, default=10)
     options = parser.parse_args()
-    print(f"{'':24}{'room':>8}{'bytes':>8}{'foreseen':>10}{'promised':>10}{'there':>10}{'off dB':>8}")
+    print(
+        f"{'':24}{'room':>8}{'bytes':>8}{'foreseen':>10}{'promised':>10}{'there':>10}{'off dB':>8}"
+    )
     with tempfile.TemporaryDirectory() as name:
         for path in prop_files(Path(name), options.clips):
-            started, sequence = time.perf_counter(), load(path)
+            started = time.perf_counter()
+            sequence = load(path)
             prop = as_meant(path, sequence)
             fitted = fit(perform(prop, prop.script()[0]), sequence.board.codings)
             seconds = time.perf_counter() - started

@@ -1,9 +1,12 @@
-"""Payload share of the line for a table of 64 KiB, hello to commit, in virtual time: `python tests/speed/link.py`.
+"""Payload share of the line for a table of 64 KiB, hello to commit, in virtual time: `python
+tests/speed/link.py`.
 
-Three lines, each at 115 200 baud with 1 ms latency either way: clean; bit errors at 1e-5; 20 bytes in a row lost of every 11 520. Then clean
-ones with other delays and speeds. Random bytes stand for a table. share = 65 536 bytes / (bytes that the line carries a second * time from the
-first byte of the hello to the answer to the commit).
+Three lines, each at 115 200 baud with 1 ms latency either way: clean; bit errors at 1e-5; 20 bytes
+in a row lost of every 11 520. Then clean ones with other delays and speeds. Random bytes stand for
+a table. share = 65 536 bytes / (bytes that the line carries a second * time from the first byte of
+the hello to the answer to the commit).
 """
+
 import argparse
 import statistics
 import sys
@@ -11,7 +14,16 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "link"))
 
-from simulated import BitErrors, Bursts, Clean, MemoryFlash, Wire, converse, make_board, make_table  # noqa: E402
+from simulated import (
+    BitErrors,
+    Bursts,
+    Clean,
+    MemoryFlash,
+    Wire,
+    converse,
+    make_board,
+    make_table,
+)  # noqa: E402
 
 from fxseq.link.host_push import push  # noqa: E402
 from fxseq.link.host_session import HostSession  # noqa: E402
@@ -32,7 +44,9 @@ def share(line: str, seed: int, size: int, baud: int, latency_ms: float, **abili
     board = make_board(MemoryFlash(2 + 2 * (-(-size // 4096)), 4096), **ability)
     host = HostSession(push(table, lambda board: []), "line")
     make = FAULTS[line]
-    there, back = (Wire(make(2 * seed + way), latency_ms / 1000, bytes_per_s=baud / 10) for way in (0, 1))
+    there, back = (
+        Wire(make(2 * seed + way), latency_ms / 1000, bytes_per_s=baud / 10) for way in (0, 1)
+    )
     seconds = converse(host, board, there, back)
     assert board.player.table == table
     return size / (baud / 10 * seconds)
@@ -51,11 +65,22 @@ def main() -> None:
     for line in FAULTS:
         runs = 1 if line == "clean" else chosen.runs
         ability = {"block_bytes": chosen.block, "window": chosen.window}
-        shares = [share(line, seed, chosen.size, chosen.baud, chosen.latency_ms, **ability) for seed in range(runs)]
-        middle, lowest, highest = statistics.median(shares), min(shares), max(shares)
-        print(f"{line:24} median {middle:.4f}  lowest {lowest:.4f}  highest {highest:.4f}  {runs} runs, every table intact")
+        shares = [
+            share(line, seed, chosen.size, chosen.baud, chosen.latency_ms, **ability)
+            for seed in range(runs)
+        ]
+        middle = statistics.median(shares)
+        lowest = min(shares)
+        highest = max(shares)
+        print(
+            f"{line:24} median {middle:.4f}  lowest {lowest:.4f}  highest {highest:.4f}  {runs}"
+            " runs, every table intact"
+        )
     for baud, latency_ms in OTHERS:
-        print(f"clean, {baud:7} baud, {latency_ms:2} ms  {share('clean', 0, chosen.size, baud, latency_ms, **ability):.4f}")
+        print(
+            f"clean, {baud:7} baud, {latency_ms:2} ms "
+            f" {share('clean', 0, chosen.size, baud, latency_ms, **ability):.4f}"
+        )
 
 
 if __name__ == "__main__":

@@ -1,9 +1,12 @@
-"""What the page of the bench costs and how soon it answers, in Debian's Chromium without a graphics card.
+"""What the page of the bench costs and how soon it answers, in Debian's Chromium without a graphics
+card.
 
     .venv/bin/python tests/speed/page.py
 
-Processor time is that of all processes of the browser over the pictures drawn meanwhile, sound included; it depends on the machine.
+Processor time is that of all processes of the browser over the pictures drawn meanwhile, sound
+included; it depends on the machine.
 """
+
 import os
 import statistics
 import sys
@@ -15,7 +18,8 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "browser"))
 from bench_page import CHROMIUM, SWITCHES, bench_process, copy_of_demo, page_at
 from playwright.sync_api import Page, sync_playwright
 
-LAMPS, SECONDS = 60, 8
+LAMPS = 60
+SECONDS = 8
 _DRAW = """async ({ lamps, seconds }) => {
   const { Picture } = await import('/page/picture.js');
   const place = document.createElement('div');
@@ -52,8 +56,9 @@ _TURN = """() => new Promise((done) => {
 
 def processor_s(root: int) -> float:
     """Of a process and all below it."""
-    total, parents = 0.0, {root}
-    for entry in sorted((int(name) for name in os.listdir("/proc") if name.isdigit())):
+    total = 0.0
+    parents = {root}
+    for entry in sorted(int(name) for name in os.listdir("/proc") if name.isdigit()):
         try:
             fields = Path(f"/proc/{entry}/stat").read_text().rsplit(")", 1)[1].split()
         except OSError:
@@ -94,13 +99,19 @@ def turning(page: Page) -> None:
     for _ in range(20):
         times_ms.append(page.evaluate(_TURN))
         page.wait_for_timeout(150)
-    print(f"slider moved to new table playing: median {statistics.median(times_ms):.0f} ms, slowest of {len(times_ms)} {max(times_ms):.0f} ms")
+    print(
+        f"slider moved to new table playing: median {statistics.median(times_ms):.0f} ms, slowest"
+        f" of {len(times_ms)} {max(times_ms):.0f} ms"
+    )
 
 
 def main() -> None:
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=SWITCHES)
-        with bench_process(copy_of_demo(Path(folder))) as (address, _), page_at(browser, address) as page:
+        with (
+            bench_process(copy_of_demo(Path(folder))) as (address, _),
+            page_at(browser, address) as page,
+        ):
             page.keyboard.press("f")
             turning(page)
             drawing(page)

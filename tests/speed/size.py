@@ -2,8 +2,10 @@
 
     .venv/bin/python tests/speed/size.py
 
-The MessagePack rival holds the same records without clip data, once with field names and once as bare lists (its own best case).
+The MessagePack rival holds the same records without clip data, once with field names and once as
+bare lists (its own best case).
 """
+
 from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any
@@ -18,7 +20,11 @@ DEMOS = Path(__file__).parent.parent.parent / "demo_assets"
 def named(value: Any) -> Any:
     """Records as maps of field names, without clip data."""
     if is_dataclass(value):
-        return {field.name: named(getattr(value, field.name)) for field in fields(value) if field.name != "data"}
+        return {
+            field.name: named(getattr(value, field.name))
+            for field in fields(value)
+            if field.name != "data"
+        }
     return [named(item) for item in value] if isinstance(value, tuple) else value
 
 
@@ -32,10 +38,15 @@ def bare(value: Any) -> Any:
 def main() -> None:
     for path in sorted(DEMOS.glob("*.toml")):
         compiled = load_prop(path).compiled
-        ours = len(compiled.data) - sum(len(data) for data in {clip.data for clip in compiled.table.clips})
+        ours = len(compiled.data) - sum(
+            len(data) for data in {clip.data for clip in compiled.table.clips}
+        )
         for kind, content in (("named", named(compiled.table)), ("bare", bare(compiled.table))):
             theirs = len(msgpack.packb(content))
-            print(f"{path.stem}: {ours} bytes without clip data; MessagePack, {kind}: {theirs} bytes; ratio {ours / theirs:.3f}")
+            print(
+                f"{path.stem}: {ours} bytes without clip data; MessagePack, {kind}: {theirs} bytes;"
+                f" ratio {ours / theirs:.3f}"
+            )
 
 
 if __name__ == "__main__":

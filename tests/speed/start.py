@@ -1,7 +1,8 @@
 """How long `fxseq --help` and the light commands take, against an empty Python program.
 
-    .venv/bin/python tests/speed/start.py
+.venv/bin/python tests/speed/start.py
 """
+
 import statistics
 import subprocess
 import sys
@@ -26,7 +27,10 @@ def main() -> None:
             began = time.perf_counter()
             subprocess.run(command, capture_output=True, check=False)
             times.append(time.perf_counter() - began)
-        print(f"{name:34} {statistics.median(times[1:]):.3f} s ({min(times[1:]):.3f} to {max(times[1:]):.3f})")
+        print(
+            f"{name:34} {statistics.median(times[1:]):.3f} s ({min(times[1:]):.3f} to"
+            f" {max(times[1:]):.3f})"
+        )
 
 
 if __name__ == "__main__":

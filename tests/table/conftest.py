@@ -1,4 +1,6 @@
-"""The plain reader and the generated tables are those of tests/conformance; modules of this folder are found by name too."""
+"""The plain reader and the generated tables are those of tests/conformance; modules of this
+folder are found by name too.
+"""
 
 import sys
 from pathlib import Path

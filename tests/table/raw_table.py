@@ -1,4 +1,6 @@
-"""Tables put together byte by byte, so that a single byte can be wrong, and both readers' word on them."""
+"""Tables put together byte by byte, so that a single byte can be wrong, and both readers' word
+on them.
+"""
 
 import zlib
 from collections.abc import Sequence
@@ -14,7 +16,9 @@ BOARD = bytes.fromhex("A2 AC 01 15 2A 0C 04 00 58 01 00 00 00")  # the worked bo
 
 @dataclass(frozen=True)
 class Raw:
-    """A table's bytes, and where each record's body begins: `at[section][index]`, and `count_at[section]`."""
+    """A table's bytes, and where each record's body begins: `at[section][index]`, and
+    `count_at[section]`.
+    """
 
     data: bytes
     at: dict[str, list[int]]
@@ -29,7 +33,9 @@ def number(value: int) -> bytes:
 
 def assemble(board: bytes = BOARD, clip_data: bytes = b"", **sections: Sequence[bytes]) -> Raw:
     """A table of these bodies, its lengths and its CRC right (SPEC 3)."""
-    out, at, count_at = b"\0" * 13 + board, {}, {}
+    out = b"\0" * 13 + board
+    at = {}
+    count_at = {}
     for name in SECTIONS:
         bodies = sections.get(name, ())
         count_at[name] = len(out)
@@ -43,7 +49,9 @@ def assemble(board: bytes = BOARD, clip_data: bytes = b"", **sections: Sequence[
 
 
 def seal(data: bytes, data_at: int | None = None) -> bytes:
-    """The same bytes with magic, version, length and CRC put right; `data` too, where it is given."""
+    """The same bytes with magic, version, length and CRC put right; `data` too, where it is
+    given.
+    """
     place = data[9:13] if data_at is None else data_at.to_bytes(4, "little")
     body = b"fxsq\x01" + len(data).to_bytes(4, "little") + place + data[13:-4]
     return body + zlib.crc32(body).to_bytes(4, "little")
@@ -63,8 +71,11 @@ Verdict = tuple[str, int] | None
 
 
 def verdict(data: bytes) -> Verdict:
-    """(reason, offset) by `fxseq.table`, None where it accepts; asserts that the plain reader says the same."""
-    mine, yours = _by_reference(data), _by_plain(data)
+    """(reason, offset) by `fxseq.table`, None where it accepts; asserts that the plain reader
+    says the same.
+    """
+    mine = _by_reference(data)
+    yours = _by_plain(data)
     assert mine == yours, f"fxseq.table says {mine}, the plain reader {yours}, of {data.hex(' ')}"
     return mine
 

@@ -21,8 +21,12 @@ def test_intel_hex_puts_the_bytes_at_the_address(address: int) -> None:
 
 def test_c_array_holds_the_bytes_and_their_number() -> None:
     text = c_array(TABLE, "lantern")
-    declared, content = re.search(r"const unsigned char lantern\[(\d+)\] = \{\n(.*?)\n\};", text, re.DOTALL).groups()
+    declared, content = re.search(
+        r"const unsigned char lantern\[(\d+)\] = \{\n(.*?)\n\};", text, re.DOTALL
+    ).groups()
     assert bytes(int(value, 16) for value in re.findall(r"0x([0-9a-f]{2}),", content)) == TABLE
     assert int(declared) == len(TABLE)
-    assert "const size_t lantern_bytes = sizeof lantern;" in text and text.startswith("#include <stddef.h>\n")
+    assert "const size_t lantern_bytes = sizeof lantern;" in text and text.startswith(
+        "#include <stddef.h>\n"
+    )
     assert max(map(len, text.splitlines())) <= 100

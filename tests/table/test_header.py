@@ -35,12 +35,17 @@ def test_magic_comes_before_the_version(at: int) -> None:
 @pytest.mark.parametrize("version", [0, 2, 255])
 def test_version_comes_before_the_length(version: int) -> None:
     wrong = with_bytes(TABLE, 4, bytes([version]))
-    assert verdict(reseal(wrong)) == verdict(with_bytes(wrong, 5, b"\0\0\0\0")) == ("BAD_VERSION", 4)
+    assert (
+        verdict(reseal(wrong)) == verdict(with_bytes(wrong, 5, b"\0\0\0\0")) == ("BAD_VERSION", 4)
+    )
 
 
 @pytest.mark.parametrize("by", [-1, 1, 256, 65536, 1 << 24])
 def test_length_comes_before_the_crc(by: int) -> None:
-    assert verdict(with_bytes(TABLE, 5, (len(TABLE) + by).to_bytes(4, "little"))) == ("BAD_LENGTH", 5)
+    assert verdict(with_bytes(TABLE, 5, (len(TABLE) + by).to_bytes(4, "little"))) == (
+        "BAD_LENGTH",
+        5,
+    )
 
 
 def test_byte_too_many_or_too_few_is_a_wrong_length() -> None:
@@ -50,11 +55,15 @@ def test_byte_too_many_or_too_few_is_a_wrong_length() -> None:
 @pytest.mark.parametrize("at", range(9, len(TABLE)))
 def test_any_flipped_bit_behind_the_length_is_a_wrong_crc(at: int) -> None:
     for bit in range(8):
-        assert verdict(with_bytes(TABLE, at, bytes([TABLE[at] ^ 1 << bit]))) == ("BAD_CRC", len(TABLE) - 4)
+        assert verdict(with_bytes(TABLE, at, bytes([TABLE[at] ^ 1 << bit]))) == (
+            "BAD_CRC",
+            len(TABLE) - 4,
+        )
 
 
 def test_crc_is_the_published_one() -> None:
-    # Check value of CRC-32/ISO-HDLC in the catalogue of parametrised CRC algorithms (G. Cook): "123456789" gives CBF43926.
+    # Check value of CRC-32/ISO-HDLC in the catalogue of parametrised CRC algorithms (G. Cook):
+    # "123456789" gives CBF43926.
     assert zlib.crc32(b"123456789") == 0xCBF43926
     assert int.from_bytes(TABLE[-4:], "little") == zlib.crc32(TABLE[:-4])
 
@@ -79,7 +88,9 @@ def records_of(size: int) -> bytes:
 def fade(size: int) -> bytes:
     """A fade of so many bytes: steps of 3 bytes, of which up to two have a length of two bytes."""
     steps, wide = divmod(size - 1, 3)
-    return bytes(1) + b"".join(b"\0" + number(200 if index < wide else 0) + b"\0" for index in range(steps))
+    return bytes(1) + b"".join(
+        b"\0" + number(200 if index < wide else 0) + b"\0" for index in range(steps)
+    )
 
 
 def test_records_may_end_at_65535_and_not_beyond() -> None:

@@ -1,4 +1,6 @@
-"""Damage with a CRC that fits: both readers refuse it for the same reason at the same byte, or both take it (SPEC 1 R1, 4)."""
+"""Damage with a CRC that fits: both readers refuse it for the same reason at the same byte, or
+both take it (SPEC 1 R1, 4).
+"""
 
 import pytest
 from hypothesis import given
@@ -8,20 +10,69 @@ from strategies import often, tables
 
 from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape
 from fxseq.table import (
-    ChangeCount, ClipRecord, Coding, CounterRecord, EffectRecord, GroupRecord, InputKind, InputRecord, Merge, Mode, PlayClip,
-    SelectorRecord, Shots, StartFade, Stay, Table, TriggerRecord, VoiceRule, decode, encode,
+    ChangeCount,
+    ClipRecord,
+    Coding,
+    CounterRecord,
+    EffectRecord,
+    GroupRecord,
+    InputKind,
+    InputRecord,
+    Merge,
+    Mode,
+    PlayClip,
+    SelectorRecord,
+    Shots,
+    StartFade,
+    Stay,
+    Table,
+    TriggerRecord,
+    VoiceRule,
+    decode,
+    encode,
 )
 
 SMALL = Table(
-    4000, 4, 6, 8, 2, VoiceRule.SAME_CLIP, 300, 77,
-    (InputRecord(InputKind.BUTTON, 200),), (SelectorRecord(3, 1),), (CounterRecord(300, 5),),
+    4000,
+    4,
+    6,
+    8,
+    2,
+    VoiceRule.SAME_CLIP,
+    300,
+    77,
+    (InputRecord(InputKind.BUTTON, 200),),
+    (SelectorRecord(3, 1),),
+    (CounterRecord(300, 5),),
     (GroupRecord(0, 3, Merge.LATEST), GroupRecord(4, 2, Merge.HIGHEST, 0)),
-    (FadeCurve((FadeSegment(Shape.FLICKER, 300, 23130, 5140, 6), FadeSegment(Shape.EASE, 5, AMBIENT)), 1799, True),),
-    (ClipRecord(Coding.PCM16, 65536, 40, bytes(range(100, 180)), 3), ClipRecord(Coding.MULAW, 40000, 9, bytes(range(9)))),
-    (EffectRecord((PlayClip(0, 0, 300, 20), StartFade(3, 0, 0, -2), ChangeCount(3, 0, -7)), True, 400, 9, 8), EffectRecord(())),
+    (
+        FadeCurve(
+            (FadeSegment(Shape.FLICKER, 300, 23130, 5140, 6), FadeSegment(Shape.EASE, 5, AMBIENT)),
+            1799,
+            True,
+        ),
+    ),
+    (
+        ClipRecord(Coding.PCM16, 65536, 40, bytes(range(100, 180)), 3),
+        ClipRecord(Coding.MULAW, 40000, 9, bytes(range(9))),
+    ),
+    (
+        EffectRecord(
+            (PlayClip(0, 0, 300, 20), StartFade(3, 0, 0, -2), ChangeCount(3, 0, -7)),
+            True,
+            400,
+            9,
+            8,
+        ),
+        EffectRecord(()),
+    ),
     (
         TriggerRecord(Mode.ONCE, Shots((1, 0), True), 0, 6, ((0, 5),), 0, 1),
-        TriggerRecord(Mode.REPEAT, Shots((0,), period=700, first=9, burst=3, limit=7, ramp_shots=4, ramp_period=300), 0),
+        TriggerRecord(
+            Mode.REPEAT,
+            Shots((0,), period=700, first=9, burst=3, limit=7, ramp_shots=4, ramp_period=300),
+            0,
+        ),
         TriggerRecord(Mode.ALWAYS, Stay(0, 1, 1), hold=2),
     ),
 )
@@ -32,7 +83,9 @@ RECORDS_END = int.from_bytes(WHOLE[9:13], "little")
 
 
 def judged(data: bytes) -> Verdict:
-    """The word of both readers; what they take is a table that `encode` writes back as an equal one."""
+    """The word of both readers; what they take is a table that `encode` writes back as an equal
+    one.
+    """
     text = verdict(data)
     if text is None:
         table = decode(data)
@@ -81,7 +134,13 @@ def damaged(draw: st.DrawFn) -> bytes:
     for _ in range(draw(st.integers(1, 4))):
         at = draw(st.integers(13, int.from_bytes(data[9:13], "little")))
         near = (data[at] ^ 1, data[at] ^ 0x80)
-        data[at] = draw(st.one_of(st.integers(0, 255), st.sampled_from((0, 1, 0x7F, 0x80, 0xFF)), st.sampled_from(near)))
+        data[at] = draw(
+            st.one_of(
+                st.integers(0, 255),
+                st.sampled_from((0, 1, 0x7F, 0x80, 0xFF)),
+                st.sampled_from(near),
+            )
+        )
     return reseal(bytes(data))
 
 

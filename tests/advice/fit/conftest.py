@@ -1,4 +1,7 @@
-"""A prop with three short clips, one levelled, one limited and matched to it, one looped, fitted once for all tests."""
+"""A prop with three short clips, one levelled, one limited and matched to it, one looped, fitted
+once for all tests.
+"""
+
 import sys
 from pathlib import Path
 
@@ -66,7 +69,8 @@ presses = "tap lever @0.2, tap lever @0.32, hold lever @1..1.5"
 @pytest.fixture(scope="session")
 def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("fit")
-    time_s, chance = np.arange(RATE_HZ // 5) / RATE_HZ, np.random.default_rng(1)
+    time_s = np.arange(RATE_HZ // 5) / RATE_HZ
+    chance = np.random.default_rng(1)
     sounds = {
         "crack": 0.5 * chance.standard_normal(time_s.size).clip(-1.5, 1.5) * np.exp(-30 * time_s),
         "tone": 0.6 * np.sin(2 * np.pi * 1200 * time_s) * np.exp(-20 * time_s),

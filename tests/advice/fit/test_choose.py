@@ -1,4 +1,7 @@
-"""The choice is the best there is: against every combination tried, and never worse with more room."""
+"""The choice is the best there is: against every combination tried, and never worse with more
+room.
+"""
+
 from itertools import product
 from math import prod
 
@@ -11,7 +14,10 @@ from fxseq.advice import NothingFits, choose
 pytestmark = pytest.mark.quick
 
 CLIPS = st.lists(
-    st.lists(st.tuples(st.integers(1, 60), st.floats(0, 1e9)), min_size=1, max_size=5), min_size=1, max_size=5)
+    st.lists(st.tuples(st.integers(1, 60), st.floats(0, 1e9)), min_size=1, max_size=5),
+    min_size=1,
+    max_size=5,
+)
 
 
 def lost(clips: list[list[tuple[int, float]]], picks: tuple[int, ...] | list[int]) -> float:
@@ -30,7 +36,9 @@ def least(clips: list[list[tuple[int, float]]], room: int) -> float | None:
 
 
 @given(CLIPS, st.integers(0, 300))
-def test_choice_loses_no_more_than_any_that_fits(clips: list[list[tuple[int, float]]], room: int) -> None:
+def test_choice_loses_no_more_than_any_that_fits(
+    clips: list[list[tuple[int, float]]], room: int
+) -> None:
     best = least(clips, room)
     if best is None:
         with pytest.raises(NothingFits):
@@ -38,14 +46,20 @@ def test_choice_loses_no_more_than_any_that_fits(clips: list[list[tuple[int, flo
         return
     picks = choose(clips, room)
     assert size(clips, picks) <= room
-    assert lost(clips, picks) <= best + 1e-9 * max(choice[1] for choices in clips for choice in choices)
+    assert lost(clips, picks) <= best + 1e-9 * max(
+        choice[1] for choices in clips for choice in choices
+    )
 
 
 @given(CLIPS, st.integers(0, 300), st.integers(0, 100))
-def test_more_room_never_loses_more(clips: list[list[tuple[int, float]]], room: int, more: int) -> None:
+def test_more_room_never_loses_more(
+    clips: list[list[tuple[int, float]]], room: int, more: int
+) -> None:
     room = max(room, sum(min(size for size, _ in choices) for choices in clips))
     largest = max(choice[1] for choices in clips for choice in choices)
-    assert lost(clips, choose(clips, room + more)) <= lost(clips, choose(clips, room)) + 1e-9 * largest
+    assert (
+        lost(clips, choose(clips, room + more)) <= lost(clips, choose(clips, room)) + 1e-9 * largest
+    )
 
 
 def test_what_is_missing_is_said() -> None:

@@ -1,4 +1,7 @@
-"""A coding is offered only where the processor decodes it in time; the cycles are those that tests/speed/cost.py prints."""
+"""A coding is offered only where the processor decodes it in time; the cycles are those that
+tests/speed/cost.py prints.
+"""
+
 import pytest
 
 from fxseq.advice import decodes_in_time
@@ -6,18 +9,35 @@ from fxseq.sequence.model import Board, Processor
 
 
 def board(kind: str, clock_mhz: float, voices: int = 4, sample_rate_hz: int = 22050) -> Board:
-    return Board(channels=1, voices=voices, sample_rate_hz=sample_rate_hz, processor=Processor(kind=kind, clock_mhz=clock_mhz))
+    return Board(
+        channels=1,
+        voices=voices,
+        sample_rate_hz=sample_rate_hz,
+        processor=Processor(kind=kind, clock_mhz=clock_mhz),
+    )
 
 
-@pytest.mark.parametrize(("coding", "rate_hz", "expected"), [
-    # 4 voices at 48 MHz, half of which is 24 million cycles a second: 4 * (47 * 22050 + 315 * 22050) is 32 million, at 11025 Hz 18 million.
-    ("qoa", 22050, False), ("qoa", 11025, True), ("ima_adpcm", 22050, True), ("mulaw", 22050, True), ("pcm16", 22050, True)])
-def test_small_cortex_decodes_qoa_only_at_low_rates(coding: str, rate_hz: int, expected: bool) -> None:
+@pytest.mark.parametrize(
+    ("coding", "rate_hz", "expected"),
+    [
+        # 4 voices at 48 MHz, half of which is 24 million cycles a second: 4 * (47 * 22050 + 315 *
+        # 22050) is 32 million, at 11025 Hz 18 million.
+        ("qoa", 22050, False),
+        ("qoa", 11025, True),
+        ("ima_adpcm", 22050, True),
+        ("mulaw", 22050, True),
+        ("pcm16", 22050, True),
+    ],
+)
+def test_small_cortex_decodes_qoa_only_at_low_rates(
+    coding: str, rate_hz: int, expected: bool
+) -> None:
     assert decodes_in_time(board("cortex_m", 48), coding, rate_hz) == expected
 
 
 def test_avr_has_no_qoa_and_ima_for_one_voice_at_8_khz() -> None:
-    # (362 + 144) * 8000 is 4 million cycles, half of 16 MHz is 8 million; two voices are 8.1 million.
+    # (362 + 144) * 8000 is 4 million cycles, half of 16 MHz is 8 million; two voices are 8.1
+    # million.
     assert not decodes_in_time(board("avr", 1000), "qoa", 4000)
     assert decodes_in_time(board("avr", 16, 1, 8000), "ima_adpcm", 8000)
     assert not decodes_in_time(board("avr", 16, 2, 8000), "ima_adpcm", 8000)

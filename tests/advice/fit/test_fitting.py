@@ -1,4 +1,5 @@
 """Clips fitted into a board."""
+
 import json
 import math
 from pathlib import Path
@@ -18,7 +19,12 @@ def uniform(fitted: Fit) -> list[Picked]:
     """One rate and one coding for all clips, none cut."""
     kinds = {(each.rate_hz, each.coding) for found in fitted.candidates.values() for each in found}
     chosen = [
-        {name: next(each for each in found if (each.rate_hz, each.coding, each.end_ms) == (*kind, None)) for name, found in fitted.candidates.items()}
+        {
+            name: next(
+                each for each in found if (each.rate_hz, each.coding, each.end_ms) == (*kind, None)
+            )
+            for name, found in fitted.candidates.items()
+        }
         for kind in kinds
     ]
     assert len(chosen) == 5 * 4
@@ -31,12 +37,21 @@ def lost(picked: Picked) -> float:
 
 def written_as(fitted: Fit, picked: Picked, file: Path, name: str) -> Path:
     chosen = {clip: fitted.settings(each) for clip, each in picked.items()}
-    return written(file, {clip: settings and settings.model_dump(exclude_defaults=True) for clip, settings in chosen.items()}, name)
+    return written(
+        file,
+        {
+            clip: settings and settings.model_dump(exclude_defaults=True)
+            for clip, settings in chosen.items()
+        },
+        name,
+    )
 
 
 @pytest.mark.parametrize("room", [1200, 2600, 4500])
 def test_what_is_promised_is_there(fitted: Fit, file: Path, room: int) -> None:
-    """The written file played, against all clips uncut in 16 bits: shots of several pitches, some cut short by others, a level, a limiter, a loop."""
+    """The written file played, against all clips uncut in 16 bits: shots of several pitches,
+    some cut short by others, a level, a limiter, a loop.
+    """
     assert any(sounding.cut_at for sounding in fitted.reference.played.soundings)
     picked = fitted.best(room)
     outcome = fitted.outcome(picked)
@@ -49,11 +64,15 @@ def test_what_is_promised_is_there(fitted: Fit, file: Path, room: int) -> None:
 
 def test_a_cut_changes_nothing_before_it(fitted: Fit) -> None:
     """Nor the level: that of the whole clip counts, though what is left has another mean power."""
-    cut = next(each for each in fitted.candidates["crack"] if each.end_ms and (each.rate_hz, each.coding) == (22050, "pcm16"))
+    cut = next(
+        each
+        for each in fitted.candidates["crack"]
+        if each.end_ms and (each.rate_hz, each.coding) == (22050, "pcm16")
+    )
     before, after = fitted.heard_at_board(cut)
     end = round(cut.end_ms * 22.05) - 221
     assert np.array_equal(before[:end], after[:end])
-    assert before[end + 221:].any() and not after[end + 221:].any()
+    assert before[end + 221 :].any() and not after[end + 221 :].any()
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -63,12 +82,16 @@ def test_best_is_never_worse_than_one_rate_and_coding_for_all(fitted: Fit, seed:
     room = Random(seed).randint(sizes[0], sizes[-1])
     best = fitted.best(room)
     assert fitted.bytes_of(best) <= room
-    assert lost(best) <= min(lost(picked) for picked in everywhere if fitted.bytes_of(picked) <= room)
+    assert lost(best) <= min(
+        lost(picked) for picked in everywhere if fitted.bytes_of(picked) <= room
+    )
 
 
 def test_more_room_never_loses_more(fitted: Fit) -> None:
     curve = fitted.curve()
-    assert all(after >= before - 1e-9 for (_, before), (_, after) in zip(curve, curve[1:], strict=False))
+    assert all(
+        after >= before - 1e-9 for (_, before), (_, after) in zip(curve, curve[1:], strict=False)
+    )
     assert len({size for size, _ in curve}) > 10
 
 
@@ -77,7 +100,9 @@ def test_with_enough_room_no_loss_is_heard(fitted: Fit) -> None:
     best = fitted.best(1 << 30)
     assert {each.lost for each in best.values()} == {0}
     assert fitted.outcome(best).below_sound_db == math.inf
-    assert fitted.bytes_of(best) < fitted.bytes_of({name: found[0] for name, found in fitted.candidates.items()})
+    assert fitted.bytes_of(best) < fitted.bytes_of(
+        {name: found[0] for name, found in fitted.candidates.items()}
+    )
 
 
 def test_plain_samples_lose_nothing(fitted: Fit) -> None:
@@ -92,7 +117,9 @@ def test_plain_samples_lose_nothing(fitted: Fit) -> None:
 
 
 def test_too_little_room_says_how_many_bytes_are_missing(fitted: Fit) -> None:
-    least = fitted.other_bytes + sum(min(each.bytes for each in found) for found in fitted.candidates.values())
+    least = fitted.other_bytes + sum(
+        min(each.bytes for each in found) for found in fitted.candidates.values()
+    )
     assert fitted.bytes_of(fitted.best(least)) == least
     with pytest.raises(NothingFits) as error:
         fitted.best(least - 7)
@@ -103,7 +130,9 @@ def test_candidates_are_what_prepare_makes_of_their_settings(fitted: Fit, file: 
     picked = fitted.best(3000)
     assert any(each.end_ms for each in picked.values())
     made = prepare_clips(picked, fitted.sequence_with(picked), file.parent)
-    assert {name: len(clip.data) for name, clip in made.items()} == {name: each.bytes for name, each in picked.items()}
+    assert {name: len(clip.data) for name, clip in made.items()} == {
+        name: each.bytes for name, each in picked.items()
+    }
 
 
 def test_plays_are_counted_as_the_press_script_has_them(fitted: Fit) -> None:
@@ -112,33 +141,51 @@ def test_plays_are_counted_as_the_press_script_has_them(fitted: Fit) -> None:
 
 
 def test_a_clip_counts_by_how_long_it_is_heard(fitted: Fit) -> None:
-    """A hum of 200 ms, held for 20 ms, 20 ms and half a second, each time released over 50 ms, against the same heard once."""
-    hum, rate_hz = fitted.reference.prop.clips["hum"], fitted.reference.rate_hz
+    """A hum of 200 ms, held for 20 ms, 20 ms and half a second, each time released over 50 ms,
+    against the same heard once.
+    """
+    hum = fitted.reference.prop.clips["hum"]
+    rate_hz = fitted.reference.rate_hz
     once = fitted.ear.loudness(fitted.ear.pressure(10 ** (-6 / 20) * hum.samples, rate_hz), rate_hz)
     assert fitted.heard["hum"] / once == pytest.approx((0.54 + 3 * 0.05) / 0.2, rel=0.1)
 
 
 def test_a_soft_clip_is_judged_at_its_own_level(fitted: Fit) -> None:
     """The tone is played at -20 dB: a quarter of its loudness in quiet, not a hundredth."""
-    tone, rate_hz = fitted.reference.prop.clips["tone"], fitted.reference.rate_hz
+    tone = fitted.reference.prop.clips["tone"]
+    rate_hz = fitted.reference.rate_hz
     full = fitted.ear.loudness(fitted.ear.pressure(tone.samples, rate_hz), rate_hz)
     assert 0.15 < fitted.heard["tone"] / 3 / full < 0.35
 
 
 def test_no_clip_pays_for_another(fitted: Fit) -> None:
-    """By energy the loud crack would take the room: the tone at -20 dB, and the hum, would be left with losses only 15.5 dB softer."""
+    """By energy the loud crack would take the room: the tone at -20 dB, and the hum, would be
+    left with losses only 15.5 dB softer.
+    """
     assert min(fitted.clip_below_sound_db(each) for each in fitted.best(1800).values()) > 17
 
 
 def test_loop_is_compared_at_its_own_pace(fitted: Fit) -> None:
-    """At 16 kHz a tone of 2.4 kHz is nearly whole; a pace that is off by half a sample would lose it."""
-    low = next(each for each in fitted.candidates["hum"] if (each.rate_hz, each.coding) == (16000, "pcm16"))
+    """At 16 kHz a tone of 2.4 kHz is nearly whole; a pace that is off by half a sample would
+    lose it.
+    """
+    low = next(
+        each for each in fitted.candidates["hum"] if (each.rate_hz, each.coding) == (16000, "pcm16")
+    )
     assert fitted.clip_below_sound_db(low) > 25
 
 
 def test_what_is_stored_so_anyhow_needs_no_setting(fitted: Fit) -> None:
-    plain = next(each for each in fitted.candidates["crack"] if (each.rate_hz, each.coding, each.end_ms) == (22050, "pcm16", None))
-    lower = next(each for each in fitted.candidates["crack"] if (each.rate_hz, each.coding, each.end_ms) == (16000, "pcm16", None))
+    plain = next(
+        each
+        for each in fitted.candidates["crack"]
+        if (each.rate_hz, each.coding, each.end_ms) == (22050, "pcm16", None)
+    )
+    lower = next(
+        each
+        for each in fitted.candidates["crack"]
+        if (each.rate_hz, each.coding, each.end_ms) == (16000, "pcm16", None)
+    )
     assert fitted.settings(plain) is None
     assert fitted.settings(lower).model_dump(exclude_defaults=True) == {"rate_hz": 16000}
 
