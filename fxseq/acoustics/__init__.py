@@ -36,7 +36,6 @@ from fxseq.acoustics.driver import (
     driver_from,
     electrical_impedance,
     excursion_per_volt,
-    pressure_from_excursion_pa,
     pressure_per_volt,
     stiffening,
 )
@@ -172,7 +171,6 @@ __all__ = [
     "output_voltage_v",
     "peak_level_db",
     "power_db",
-    "pressure_from_excursion_pa",
     "pressure_pa",
     "pressure_per_volt",
     "quantisation_ratio_db",

@@ -247,22 +247,3 @@ def pressure_per_volt(
         * flow
         / (SOLID_ANGLE_SR[space] * distance_m)
     )
-
-
-def pressure_from_excursion_pa(
-    excursion_m: float,
-    frequency_hz: float,
-    area_m2: float,
-    distance_m: float,
-    space: Space = "half",
-) -> float:
-    """Pressure of a cone that moves so far: p = w^2 rho Sd x / (omega r); peak from peak,
-    effective from effective. [Pa]
-    """
-    return (
-        (2 * math.pi * frequency_hz) ** 2
-        * DENSITY_KG_PER_M3
-        * area_m2
-        * excursion_m
-        / (SOLID_ANGLE_SR[space] * distance_m)
-    )

@@ -27,32 +27,9 @@ from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA
 Floats = NDArray[np.float64]
 
 CRITICAL_BANDS_HZ = (
-    0,
-    100,
-    200,
-    300,
-    400,
-    510,
-    630,
-    770,
-    920,
-    1080,
-    1270,
-    1480,
-    1720,
-    2000,
-    2320,
-    2700,
-    3150,
-    3700,
-    4400,
-    5300,
-    6400,
-    7700,
-    9500,
-    12000,
-    15500,
-)
+    0, 100, 200, 300, 400, 510, 630, 770, 920, 1080, 1270, 1480, 1720, 2000, 2320, 2700, 3150, 3700,
+    4400, 5300, 6400, 7700, 9500, 12000, 15500,
+)  # fmt: skip
 """Edges of the 24 critical bands, each one Bark wide. [Hz]
 
 Source: E. Zwicker, J. Acoust. Soc. Am. 33 (1961), 248, as widely copied.

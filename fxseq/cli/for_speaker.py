@@ -80,20 +80,9 @@ def _text(found: Found, rig: "Rig") -> str:
     from fxseq.advice.for_speaker import BINDS
 
     head = [
-        "clip",
-        "",
-        "high-pass Hz",
-        "gain dB",
-        "limit dBFS",
-        "LAeq dB",
-        "± dB",
-        "cone mm",
-        "W, hottest s",
-        "clipped %",
-        "turned down dB",
-        "bytes",
-        "limited by",
-    ]
+        "clip", "", "high-pass Hz", "gain dB", "limit dBFS", "LAeq dB", "± dB", "cone mm",
+        "W, hottest s", "clipped %", "turned down dB", "bytes", "limited by",
+    ]  # fmt: skip
     rows = [
         row
         for name, each in found.items()

@@ -142,18 +142,9 @@ def _groups(plan: "Schedule") -> list[str]:
     if not plan.groups:
         return ["No groups of LEDs."]
     strings = [
-        "group",
-        "outputs",
-        "LEDs",
-        "in series",
-        "strings",
-        "resistor",
-        "bands",
-        "heat",
-        "rated",
-        "mA fresh",
-        "mA flat",
-    ]
+        "group", "outputs", "LEDs", "in series", "strings", "resistor", "bands", "heat", "rated",
+        "mA fresh", "mA flat",
+    ]  # fmt: skip
     switches = [
         "group",
         "switch",

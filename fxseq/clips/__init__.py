@@ -16,24 +16,7 @@ from fxseq.clips.recording import Recording, read
 from fxseq.clips.riff import Marks, scan
 
 __all__ = [
-    "Coding",
-    "Conditioning",
-    "Draft",
-    "FoundLoop",
-    "Hearing",
-    "Marks",
-    "Measured",
-    "PreparedClip",
-    "Recording",
-    "byte_count",
-    "decode",
-    "draft",
-    "encode",
-    "limited",
-    "limiter_gain",
-    "loudest",
-    "prepare",
-    "read",
-    "scan",
-    "sound",
-]
+    "Coding", "Conditioning", "Draft", "FoundLoop", "Hearing", "Marks", "Measured", "PreparedClip",
+    "Recording", "byte_count", "decode", "draft", "encode", "limited", "limiter_gain", "loudest",
+    "prepare", "read", "scan", "sound",
+]  # fmt: skip

@@ -1,6 +1,5 @@
 """From a clip of the prop file to the samples that go into the table."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path

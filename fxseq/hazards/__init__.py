@@ -16,7 +16,7 @@ from fxseq.hazards.flashes import (
     red_transitions,
     worst_second,
 )
-from fxseq.hazards.flicker import low_risk_percent, modulation_percent, no_effect_percent
+from fxseq.hazards.flicker import low_risk_percent, no_effect_percent
 from fxseq.hazards.hearing import (
     EU_LIMIT_PEAK_PA,
     EU_LOWER_PEAK_PA,
@@ -26,8 +26,6 @@ from fxseq.hazards.hearing import (
     level_at_db,
     niosh_dose_percent,
     niosh_time_min,
-    osha_mean_level_dba,
-    osha_time_h,
 )
 from fxseq.hazards.report import Flashes, FlashReport, brightness_weight, flash_report
 
@@ -54,12 +52,9 @@ __all__ = [
     "level_at_db",
     "longest_sequence",
     "low_risk_percent",
-    "modulation_percent",
     "niosh_dose_percent",
     "niosh_time_min",
     "no_effect_percent",
-    "osha_mean_level_dba",
-    "osha_time_h",
     "red_share",
     "red_transitions",
     "solid_angle_sr",

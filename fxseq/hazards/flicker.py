@@ -16,11 +16,6 @@ MOVING_HZ = 1980.0
 """
 
 
-def modulation_percent(most: float, least: float) -> float:
-    """Depth of a flicker: 100 (Lmax - Lmin) / (Lmax + Lmin), 0 where there is no light. [%]"""
-    return 100 * (most - least) / (most + least) if most + least > 0 else 0.0
-
-
 def low_risk_percent(frequency_hz: float) -> float:
     """Depth below which the risk is low: 0.025 f below 90 Hz, 0.08 f below 1250 Hz, then no
     limit (inf). [%]

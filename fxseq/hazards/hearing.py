@@ -39,21 +39,11 @@ def niosh_time_min(level_dba: float) -> float:
     return 480 / 2 ** ((level_dba - NIOSH_LEVEL_DBA) / 3)
 
 
-def osha_time_h(level_dba: float) -> float:
-    """Time a day at a level: 8 / 2^((L - 90) / 5). [h]"""
-    return 8 / 2 ** ((level_dba - 90) / 5)
-
-
 def niosh_dose_percent(exposures: Iterable[tuple[float, float]]) -> float:
     """Dose of a day: 100 sum(C / T) over exposures of (level [dB(A)], time C [min]). Levels
     below 80 dB(A) count too. [%]
     """
     return 100 * sum(minutes / niosh_time_min(level) for level, minutes in exposures)
-
-
-def osha_mean_level_dba(dose_percent: float) -> float:
-    """Eight-hour level of the same dose: 16.61 lg(D / 100) + 90. [dB(A)]"""
-    return 16.61 * math.log10(dose_percent / 100) + 90
 
 
 def daily_exposure_level_dba(level_dba: float, hours: float) -> float:

@@ -71,24 +71,8 @@ class FadeCurve:
 # 32768 * (e^(-5 i/16) - e^-5) / (1 - e^-5), rounded: what is left of the way after i sixteenths
 # (SPEC 6.3). Written out, since the last digit must not hang on a machine's exponential function.
 DECAY_LEFT = (
-    32768,
-    23914,
-    17436,
-    12697,
-    9230,
-    6693,
-    4837,
-    3479,
-    2486,
-    1759,
-    1227,
-    838,
-    554,
-    345,
-    193,
-    82,
-    0,
-)
+    32768, 23914, 17436, 12697, 9230, 6693, 4837, 3479, 2486, 1759, 1227, 838, 554, 345, 193, 82, 0,
+)  # fmt: skip
 
 
 def progress(shape: Shape, t: Levels, length: int) -> Levels:

@@ -15,23 +15,7 @@ from fxseq.link.ports import BAUD, Port, PortInfo, find_port, list_ports, open_p
 from fxseq.link.slots import Flash, FlashError
 
 __all__ = [
-    "BAUD",
-    "Ability",
-    "Board",
-    "BoardSession",
-    "Flash",
-    "FlashError",
-    "FrameDecoder",
-    "HostSession",
-    "Port",
-    "PortInfo",
-    "Progress",
-    "PushReport",
-    "encode_frame",
-    "find_port",
-    "hello",
-    "list_ports",
-    "open_port",
-    "prove",
-    "push",
-]
+    "BAUD", "Ability", "Board", "BoardSession", "Flash", "FlashError", "FrameDecoder",
+    "HostSession", "Port", "PortInfo", "Progress", "PushReport", "encode_frame", "find_port",
+    "hello", "list_ports", "open_port", "prove", "push",
+]  # fmt: skip

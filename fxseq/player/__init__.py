@@ -13,18 +13,6 @@ from fxseq.player.script import Script, default_script, parse_script
 from fxseq.player.voices import Sounding
 
 __all__ = [
-    "ClipSamples",
-    "DutyTrack",
-    "Played",
-    "Player",
-    "Press",
-    "PressKind",
-    "Script",
-    "Sounding",
-    "TraceEvent",
-    "TraceKind",
-    "alone",
-    "default_script",
-    "duties",
-    "parse_script",
-]
+    "ClipSamples", "DutyTrack", "Played", "Player", "Press", "PressKind", "Script", "Sounding",
+    "TraceEvent", "TraceKind", "alone", "default_script", "duties", "parse_script",
+]  # fmt: skip

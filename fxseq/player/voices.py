@@ -14,21 +14,9 @@ class Sounding:
     """
 
     __slots__ = (
-        "begin",
-        "clip",
-        "cut_at",
-        "cut_order",
-        "end",
-        "fall",
-        "gain",
-        "looped",
-        "order",
-        "owner",
-        "release",
-        "released_at",
-        "step",
-        "voice",
-    )
+        "begin", "clip", "cut_at", "cut_order", "end", "fall", "gain", "looped", "order", "owner",
+        "release", "released_at", "step", "voice",
+    )  # fmt: skip
 
     def __init__(
         self,

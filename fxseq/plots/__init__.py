@@ -17,15 +17,6 @@ from fxseq.plots.tuning import tune_figure
 from fxseq.plots.wiring import wiring_figure
 
 __all__ = [
-    "animation",
-    "animation_bytes",
-    "clip_figure",
-    "fit_figure",
-    "for_speaker_figure",
-    "picture_bytes",
-    "preview_figure",
-    "save",
-    "speaker_figure",
-    "tune_figure",
-    "wiring_figure",
-]
+    "animation", "animation_bytes", "clip_figure", "fit_figure", "for_speaker_figure",
+    "picture_bytes", "preview_figure", "save", "speaker_figure", "tune_figure", "wiring_figure",
+]  # fmt: skip

@@ -9,28 +9,9 @@ COPPER_OHM_M = 1.7241e-8
 GAUGES = (16, 18, 20, 22, 24, 26, 28, 30, 32)
 """Hook-up wire that is commonly sold, AWG."""
 FUSES_A = (
-    0.1,
-    0.125,
-    0.16,
-    0.2,
-    0.25,
-    0.315,
-    0.4,
-    0.5,
-    0.63,
-    0.8,
-    1.0,
-    1.25,
-    1.6,
-    2.0,
-    2.5,
-    3.15,
-    4.0,
-    5.0,
-    6.3,
-    8.0,
-    10.0,
-)
+    0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8, 1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0,
+    5.0, 6.3, 8.0, 10.0,
+)  # fmt: skip
 """Ratings of small fuses; from memory."""
 FUSE_SHARE = 0.75
 """Share of its rating at which a fuse is run all the time, at 25 degrees Celsius. Source: a

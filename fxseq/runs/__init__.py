@@ -7,26 +7,12 @@ May import every floor below. `load_prop` reads a prop file and its clips, `perf
 from fxseq.runs.conditioning import Conditioned, Sounding, condition_clips
 from fxseq.runs.in_numbers import in_numbers
 from fxseq.runs.performance import Performance, Shot, perform
-from fxseq.runs.prop import Prop, draft_clip, load_prop, make_prop, prepare_clip, prepare_clips
+from fxseq.runs.prop import Prop, draft_clip, load_prop, make_prop, prepare_clips
 from fxseq.runs.wav import board_wav, heard_wav, wav_bytes
 from fxseq.runs.wiring import wiring_of
 
 __all__ = [
-    "Conditioned",
-    "Performance",
-    "Prop",
-    "Shot",
-    "Sounding",
-    "board_wav",
-    "condition_clips",
-    "draft_clip",
-    "heard_wav",
-    "in_numbers",
-    "load_prop",
-    "make_prop",
-    "perform",
-    "prepare_clip",
-    "prepare_clips",
-    "wav_bytes",
-    "wiring_of",
-]
+    "Conditioned", "Performance", "Prop", "Shot", "Sounding", "board_wav", "condition_clips",
+    "draft_clip", "heard_wav", "in_numbers", "load_prop", "make_prop", "perform", "prepare_clips",
+    "wav_bytes", "wiring_of",
+]  # fmt: skip

@@ -86,13 +86,6 @@ def supply_of(
     return name, supplies[name]
 
 
-def prepare_clip(name: str, sequence: m.Sequence, folder: Path) -> PreparedClip:
-    """A clip as the table holds it; how loud clips are is weighed by speaker and ear. Raises
-    ClipError.
-    """
-    return prepare_clips([name], sequence, folder)[name]
-
-
 def prepare_clips(
     names: Iterable[str], sequence: m.Sequence, folder: Path, progress: Progress = _untold
 ) -> dict[str, PreparedClip]:

@@ -9,7 +9,7 @@ from fxseq.sequence.errors import Fault, SequenceError
 from fxseq.sequence.model import Sequence
 from fxseq.sequence.paths import PathFault, is_named, place_name
 from fxseq.sequence.rules import check, names_of
-from fxseq.sequence.values import Readable, Values, read_values
+from fxseq.sequence.values import Values, read_values
 
 if TYPE_CHECKING:
     from fxseq.sequence.layout import Duplicate

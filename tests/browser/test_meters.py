@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from bench_page import until, until_highest
+from bench_page import until_highest
 from offline import QUANTUM, Rendered, render
 from playwright.sync_api import Page
 

@@ -194,20 +194,9 @@ def test_preview_prints_a_summary_and_writes_sound_figure_and_animation(
     lines = dict(re.findall(r"^  (\w+(?: \w+)?)  +(.+)$", text.out, re.MULTILINE))
     assert text.out.startswith("Starter, 3.1 s: tap lever @1\n")
     assert list(lines) == [
-        "shots",
-        "clips",
-        "voices",
-        "delay",
-        "loud",
-        "level",
-        "loudness",
-        "clipping",
-        "current",
-        "run time",
-        "flashes",
-        "table",
-        "files",
-    ]
+        "shots", "clips", "voices", "delay", "loud", "level", "loudness", "clipping", "current",
+        "run time", "flashes", "table", "files",
+    ]  # fmt: skip
     assert (lines["shots"], lines["flashes"]) == ("1 of one", "at most 1 in a second")
     assert lines["files"] == "board.wav, figure.png, lights.gif, heard.wav in starter_preview"
     folder = Path("starter_preview")

@@ -12,6 +12,7 @@ import qoa_reference
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from qoa_file import qoa_file
 from real_sounds import recordings
 
 from fxseq.clips import decode, qoa, qoa_search
@@ -51,7 +52,7 @@ def heard_by_ffmpeg(file: bytes) -> NDArray[np.int16]:
 def test_ffmpeg_decodes_a_recording_to_the_same_samples(number: int) -> None:
     samples = sounds()[number][1]
     decoded = qoa.decode(coded(number), len(samples))
-    assert (heard_by_ffmpeg(qoa.to_file(coded(number), len(samples), RATE_HZ)) == decoded).all()
+    assert (heard_by_ffmpeg(qoa_file(coded(number), len(samples), RATE_HZ)) == decoded).all()
 
 
 @pytest.mark.parametrize("number", range(RECORDINGS))
@@ -68,32 +69,10 @@ def test_the_rival_is_the_published_encoder() -> None:
     # Source: the golden file of test_qoa.py, made with the reference encoder (phoboslab/qoa, qoa.h,
     # commit 769a116f).
     samples = [
-        0,
-        100,
-        400,
-        900,
-        1500,
-        2100,
-        2500,
-        2600,
-        2300,
-        1600,
-        600,
-        -500,
-        -1600,
-        -2500,
-        -3000,
-        -3000,
-        -2500,
-        -1600,
-        -500,
-        600,
-        1500,
-        2000,
-        2000,
-        1500,
-    ]
-    file = qoa.to_file(qoa_reference.encode(np.array(samples, np.int16)), 24, 16000)
+        0, 100, 400, 900, 1500, 2100, 2500, 2600, 2300, 1600, 600, -500, -1600, -2500, -3000, -3000,
+        -2500, -1600, -500, 600, 1500, 2000, 2000, 1500,
+    ]  # fmt: skip
+    file = qoa_file(qoa_reference.encode(np.array(samples, np.int16)), 24, 16000)
     assert (
         file.hex()
         == "716f61660000001801003e8000180028000000000000000000000000e0004000406045db582a48814afb000000000000"
@@ -160,9 +139,7 @@ def test_any_samples_become_a_valid_clip_that_ffmpeg_decodes_alike(
     first = 0
     for run in runs(len(samples), loop_start):
         part = data[at : at + qoa.byte_count(run)]
-        assert (
-            heard_by_ffmpeg(qoa.to_file(part, run, RATE_HZ)) == decoded[first : first + run]
-        ).all()
+        assert (heard_by_ffmpeg(qoa_file(part, run, RATE_HZ)) == decoded[first : first + run]).all()
         at = at + len(part)
         first = first + run
 

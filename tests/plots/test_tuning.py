@@ -123,19 +123,10 @@ def test_no_text_overlaps_another_or_leaves_the_figure(name: str, theme: str):
 def test_every_axis_has_its_unit():
     axes = [axes for axes in drawn(EVERYTHING).axes if axes.axison][1:]
     units = [
-        "dB(A) re 20 µPa",
-        "dB(A) over 8 h",
-        "depth, 0 to 1",
-        "dB",
-        "flashes / s",
-        "number of sounds",
-        "% of samples",
-        "mA",
-        "V",
-        "W, mean",
-        "W, hottest second",
+        "dB(A) re 20 µPa", "dB(A) over 8 h", "depth, 0 to 1", "dB", "flashes / s",
+        "number of sounds", "% of samples", "mA", "V", "W, mean", "W, hottest second",
         "mm from rest",
-    ]
+    ]  # fmt: skip
     assert [each.get_ylabel() for each in axes] == units
     assert [each.get_xlabel() for each in axes] == [""] * 10 + ["rate (shots / s)"] * 2
 

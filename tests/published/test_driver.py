@@ -20,7 +20,6 @@ from fxseq.acoustics import (
     driver_of,
     excursion_per_volt,
     level_at_1_w_1_m_db,
-    pressure_from_excursion_pa,
     pressure_per_volt,
     reference_efficiency,
     speaker_response,
@@ -215,12 +214,6 @@ def test_constant_of_the_efficiency(sound: float, constant: float) -> None:
 def test_efficiency_of_an_example_remembered_from_small() -> None:
     # From memory: Small, part II: fs 19 Hz, Qes 0.35, Vas 540 l, 1.02 %.
     assert reference_efficiency(19, 0.540, 0.35, 345) == pytest.approx(0.0102, abs=0.0001)
-
-
-def test_pressure_of_a_moving_cone() -> None:
-    # Computed from the definition: 3.5 cm^2, 0.4 mm peak, 500 Hz, half space, 1 m: 79.40 dB.
-    pressure = pressure_from_excursion_pa(0.4e-3 / math.sqrt(2), 500, 3.5e-4, 1.0)
-    assert 20 * math.log10(pressure / 20e-6) == pytest.approx(79.40, abs=0.005)
 
 
 def test_bad_data_sheet_of_80_mm_names_its_cone() -> None:

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from fxseq.hazards import low_risk_percent, modulation_percent, no_effect_percent
+from fxseq.hazards import low_risk_percent, no_effect_percent
 from fxseq.sequence.finding import Weight
 from tests.checks.judged import pwm_findings
 
@@ -58,11 +58,3 @@ def test_moving_light_is_told_of_the_rows_of_points_seen_up_to_1980_hz() -> None
 def test_shallow_flicker_is_judged_by_its_depth() -> None:
     assert pwm_findings(100, depth_percent=3.0) == ()
     assert [finding.weight for finding in pwm_findings(100, depth_percent=8.5)] == [Weight.WARNING]
-
-
-@pytest.mark.parametrize(
-    ("most", "least", "percent"),
-    [(1.0, 0.0, 100.0), (1.0, 1.0, 0.0), (3.0, 1.0, 50.0), (0.0, 0.0, 0.0)],
-)
-def test_modulation_by_definition(most: float, least: float, percent: float) -> None:
-    assert modulation_percent(most, least) == percent

@@ -21,8 +21,6 @@ from fxseq.hazards import (
     level_at_db,
     niosh_dose_percent,
     niosh_time_min,
-    osha_mean_level_dba,
-    osha_time_h,
 )
 from fxseq.sequence.finding import Weight
 from tests.checks.judged import hearing_findings, toy_findings
@@ -40,25 +38,11 @@ NIOSH_S = {
     110: 89,
     115: 28,
 }
-OSHA_H = {90: 8, 92: 6, 95: 4, 97: 3, 100: 2, 102: 1.5, 105: 1, 110: 0.5, 115: 0.25}
 
 
 @pytest.mark.parametrize("level", NIOSH_S)
 def test_niosh_times(level: int) -> None:
     assert niosh_time_min(level) * 60 == pytest.approx(NIOSH_S[level], abs=1)
-
-
-@pytest.mark.parametrize("level", OSHA_H)
-def test_osha_times(level: int) -> None:
-    assert osha_time_h(level) == pytest.approx(OSHA_H[level], rel=0.011)
-
-
-@pytest.mark.parametrize(("level", "hours"), [(92, 6.063), (97, 3.031), (102, 1.516)])
-def test_osha_times_by_their_equation(level: int, hours: float) -> None:
-    # Where the table is rounded, the equation gives these, computed. A third copy prints it as log
-    # T = 6.322 - 0.0602 L, for hours.
-    assert osha_time_h(level) == pytest.approx(hours, abs=0.0005)
-    assert math.log10(osha_time_h(level)) == pytest.approx(6.322 - 0.0602 * level, abs=0.001)
 
 
 @pytest.mark.parametrize(
@@ -74,11 +58,6 @@ def test_dose_and_daily_level_of_a_place_go_together(
         pytest.approx(dose),
         pytest.approx(daily, abs=0.005),
     )
-
-
-@pytest.mark.parametrize(("dose", "level"), [(50, 85.0), (100, 90.0), (200, 95.0)])
-def test_osha_mean_level_of_a_dose(dose: float, level: float) -> None:
-    assert osha_mean_level_dba(dose) == pytest.approx(level, abs=0.01)
 
 
 def test_dose_of_200_shots_of_two_seconds_at_100_dba() -> None:

@@ -22,32 +22,9 @@ _NO_RAIL_V = 1000.0
 _FULL_SCALE_PA = math.sqrt(2) * 20e-6 * 10 ** (96 / 20)
 """Where the file describes no speaker: a sine at full scale is 96 dB."""
 _EDGES_HZ = [
-    0,
-    100,
-    200,
-    300,
-    400,
-    510,
-    630,
-    770,
-    920,
-    1080,
-    1270,
-    1480,
-    1720,
-    2000,
-    2320,
-    2700,
-    3150,
-    3700,
-    4400,
-    5300,
-    6400,
-    7700,
-    9500,
-    12000,
-    15500,
-]
+    0, 100, 200, 300, 400, 510, 630, 770, 920, 1080, 1270, 1480, 1720, 2000, 2320, 2700, 3150, 3700,
+    4400, 5300, 6400, 7700, 9500, 12000, 15500,
+]  # fmt: skip
 Frame = list[tuple[float, float, float]]
 """Frequency [Hz], threshold in quiet and power of each bin, as ratios to 20 uPa squared."""
 
