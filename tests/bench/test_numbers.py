@@ -85,6 +85,7 @@ def test_rates_are_those_of_tune_with_the_least_to_spare_first(
         )
 
     monkeypatch.setattr(numbers, "tune", tuned)
+    monkeypatch.setattr(numbers, "RATES_PER_S", RATES_PER_S)
     storm, slow = rates(desk.now.prop)
     assert asked == [(desk.now.prop, RATES_PER_S)] * 2
     assert (storm.trigger, storm.present_per_s, storm.fastest_per_s) == ("storm_signal", 7, 5.4)

@@ -25,7 +25,7 @@ def test_answer_is_found_once(cache: Path) -> None:
 
 def test_other_question_is_asked_anew(cache: Path) -> None:
     assert [
-        found.kept(question, lambda question=question: question * 2)
+        found.cached(question, lambda question=question: question * 2)
         for question in (b"a", b"b", b"a")
     ] == [b"aa", b"bb", b"aa"]
 
@@ -46,11 +46,11 @@ def test_cache_that_cannot_be_written_is_no_fault(cache: Path) -> None:
 def test_what_was_used_longest_ago_goes_first(cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(found, "_MOST_BYTES", 2 * (found._DIGEST_BYTES + 10))
     for at, question in enumerate((b"a", b"b", b"c")):
-        found.kept(question, lambda: bytes(10))
+        found.cached(question, lambda: bytes(10))
         for file in cache.iterdir():
             if file.stat().st_mtime > 1e6:
                 os.utime(file, (at + 1, at + 1))
-    assert [found.kept(question, lambda: b"anew") == b"anew" for question in (b"c", b"a")] == [
+    assert [found.cached(question, lambda: b"anew") == b"anew" for question in (b"c", b"a")] == [
         False,
         True,
     ]
