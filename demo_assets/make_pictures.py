@@ -52,7 +52,8 @@ def bench_picture(target: Path) -> str:
     """Draw the bench while the lever is held, down to the last seconds; what is missing for
     that, in words, if anything is.
     """
-    sys.path.insert(0, str(HERE.parent / "tests" / "browser"))
+    tests = HERE.parent / "tests"
+    sys.path[:0] = [str(tests), str(tests / "browser")]
     try:
         from playwright.sync_api import sync_playwright
 
