@@ -58,13 +58,14 @@ def bench_picture(target: Path) -> str:
         from playwright.sync_api import sync_playwright
 
         from bench_page import CHROMIUM, SWITCHES, bench_of, copy_of_demo, page_at
+        from fxseq.bench.numbers import RATES_PER_S
     except ImportError as error:
         return f"{error.name} is not installed; tests/run installs it."
     if not Path(CHROMIUM).exists():
         return f"there is no {CHROMIUM}; Debian has it in the package chromium."
     with (
         tempfile.TemporaryDirectory() as folder,
-        bench_of(copy_of_demo(Path(folder))) as address,
+        bench_of(copy_of_demo(Path(folder)), RATES_PER_S) as address,
         sync_playwright() as playwright,
     ):
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=SWITCHES)

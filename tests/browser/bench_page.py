@@ -91,14 +91,14 @@ def bench_process(sequence: Path, port: int = 0) -> Iterator[tuple[str, subproce
 
 
 @contextmanager
-def bench_of(sequence: Path) -> Iterator[str]:
+def bench_of(sequence: Path, rates_per_s: tuple[float, ...] = ONE_RATE_PER_S) -> Iterator[str]:
     """The address of a bench that runs until the end of the block, in a thread of this process:
     what it needs is loaded once for all of them.
 
-    It tries triggers at one rate: a sweep of the demo takes seconds.
+    rates_per_s: at which it tries triggers; a sweep of the demo takes seconds.
     """
     with listen_on(0) as listener, pytest.MonkeyPatch.context() as patch:
-        patch.setattr(numbers, "RATES_PER_S", ONE_RATE_PER_S)
+        patch.setattr(numbers, "RATES_PER_S", rates_per_s)
         host = f"{ADDRESS}:{listener.getsockname()[1]}"
         token = secrets.token_urlsafe()
         desk = Desk(sequence)
