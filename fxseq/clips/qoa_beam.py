@@ -6,9 +6,9 @@ so the nearest code now may cost more later. An encoder that always takes the ne
 Trying all is hopeless, 8 residuals to the power of the samples. So, as in a Viterbi search with a
 limited number of states, the `width` cheapest ways so far are carried on, each with its decoder's
 state. A sample continues each by the nearest residual and its two neighbours, and the cheapest
-`width` of these stay. A slice does so at each of its 16 scales, from the same survivors; the best of
-all scales are merged, and ways that have come to the same state at the same cost count once. At the
-end of the frame the cheapest way is followed back, slice by slice.
+`width` of these stay. A slice does so at each of its 16 scales, from the same survivors; the best
+of all scales are merged, and ways that have come to the same state at the same cost count once. At
+the end of the frame the cheapest way is followed back, slice by slice.
 
 Costs are sums of squared errors and never fall on the way, so a survivor that costs more than what
 would be kept anyhow is given up at once. Imported only where it runs, since the compiler takes a

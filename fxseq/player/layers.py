@@ -6,11 +6,11 @@ A layer is evaluated lazily. `advance` brings it up to a frame and appends what 
 
 What makes this more than a loop over segments: a segment starts at the level that the layer has
 then, which is known only once all before it are passed; and a segment to AMBIENT goes to whatever
-the layer below has at that same frame, which may have a curve of its own under way. So a layer keeps
-the frame at which its segment began and the level that it began from, and asks the layer below for
-a stretch of levels, which brings that one up to date first. A step or a held level is a piece of one
-value, a fade a piece of one value a frame, and a wick that flickers for ever is passed in whole
-rounds at once, so that the work grows with what happens, not with the frames.
+the layer below has at that same frame, which may have a curve of its own under way. So a layer
+keeps the frame at which its segment began and the level that it began from, and asks the layer
+below for a stretch of levels, which brings that one up to date first. A step or a held level is a
+piece of one value, a fade a piece of one value a frame, and a wick that flickers for ever is passed
+in whole rounds at once, so that the work grows with what happens, not with the frames.
 """
 
 from collections.abc import Iterable, Sequence
