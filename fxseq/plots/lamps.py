@@ -78,13 +78,13 @@ class Stage:
     lamps: list[Lamp]
 
     @cached_property
-    def within_reach(self) -> NDArray[np.bool_]:
-        """Whether some lamp lights up a dot, shape (height, width)."""
+    def within_reach(self) -> NDArray[np.int64]:
+        """Places of the dots that some lamp lights up, row after row, shape (dots,)."""
         reached = np.zeros(self.unlit.shape[:2], dtype=bool)
         for lamp in self.lamps:
             rows, columns = lamp.glow.shape
             reached[lamp.top : lamp.top + rows, lamp.left : lamp.left + columns] |= lamp.glow > 0
-        return reached
+        return np.flatnonzero(reached)
 
     @cached_property
     def channels(self) -> list[int]:
@@ -99,7 +99,8 @@ class Stage:
             rows, columns = lamp.glow.shape
             glow[lamp.top : lamp.top + rows, lamp.left : lamp.left + columns] = lamp.glow
         colours = np.stack([lamp.rgb for lamp in self.lamps])
-        coloured = glows[:, self.within_reach, np.newaxis] * colours[:, np.newaxis]
+        reached = glows.reshape(len(self.lamps), -1)[:, self.within_reach, np.newaxis]
+        coloured = reached * colours[:, np.newaxis]
         return np.ascontiguousarray(coloured).reshape(len(self.lamps), -1)
 
 
@@ -290,12 +291,13 @@ def lit_pictures(scene: Stage, shares: NDArray[np.float32]) -> NDArray[np.uint8]
     that amber stays amber. What lamps light up around them is not known here: glow and overlap are
     approximate.
     """
-    codes = np.repeat(_coded(scene.unlit)[np.newaxis], len(shares), axis=0)
+    unlit = scene.unlit.reshape(-1, 3)
+    codes = np.repeat(_coded(unlit)[np.newaxis], len(shares), axis=0)
     # Most of a picture is out of reach of every lamp.
     within = scene.within_reach
     lit = shares[:, scene.channels] @ scene.added
-    codes[:, within] = _coded(scene.unlit[within] + lit.reshape(len(shares), -1, 3))
-    return codes
+    codes[:, within] = _coded(unlit[within] + lit.reshape(len(shares), -1, 3))
+    return codes.reshape(len(shares), *scene.unlit.shape)
 
 
 def _coded(light: NDArray[np.float32]) -> NDArray[np.uint8]:
