@@ -40,7 +40,7 @@ SEEDS = (
 EMPTY_NOW = ' and self.trace[-2:-1] != [(frame, EVENT_KINDS["EMPTY"], index, record.needs)]'
 BEGINS = "if not state.running and state.rises"
 NEEDS = "        if not self.has_needs(index):\n            return False\n"
-CHOICE = "        effect, state = self.choose(index), self.triggers[index]\n"
+CHOICE = "        effect = self.choose(index)\n        state = self.triggers[index]\n"
 
 MISREADINGS = [  # rule, vector, module, text of the plain player, what the misreading makes of it
     ("6.2 R3 (c)", "returned-to-ambient-and-gone", LIGHT, NOT_LIVE, ""),

@@ -18,14 +18,14 @@ SLOTS = "slots"
 FIT = "fit"
 HEARD = "        self._heard_at = now_s\n        try:\n"
 RELEASE = "now_s >= self._heard_at + RELEASE_AFTER_S:\n            self._power_up()"
-CHANNELS = "for wanted, most, what, allowed, remedy in limits if wanted > most"
+COUNTED = "        if wanted > most\n"
 READ_MARKS = (
     "            used_bytes = used_bytes if set(data) == {ERASED} else place + MARK_BYTES\n"
 )
 FAILED = "        except FlashError:\n            self._job = self._push = None\n            return"
 OUTCOME = "m.Verified(push.length, crc) if crc != push.crc else self._judge(bytes(table), crc)"
-KNOWN = "for mark in self._slots.tables]"
-ANEW = "for mark in Slots(self._slots._flash, self._check).tables]"
+KNOWN = "for mark in self._slots.tables\n"
+ANEW = "for mark in Slots(self._slots._flash, self._check).tables\n"
 
 MISREADINGS = [  # rule, vector, module, its text, what the misreading makes of it
     (
@@ -53,8 +53,8 @@ MISREADINGS = [  # rule, vector, module, its text, what the misreading makes of 
         "5 R5: of equal turns the first",
         "equal-turns",
         SLOTS,
-        "key=lambda place: place[0].turn)",
-        "key=lambda place: (place[0].turn, -place[0].crc))",
+        "key=lambda place: place[0].turn,",
+        "key=lambda place: (place[0].turn, -place[0].crc),",
     ),
     (
         "5 R8: not marked again",
@@ -88,15 +88,15 @@ MISREADINGS = [  # rule, vector, module, its text, what the misreading makes of 
         "4.3 R2: voices do not count",
         "more-voices-than-the-board-can",
         FIT,
-        CHANNELS,
-        CHANNELS + " and 'voices' not in what",
+        COUNTED,
+        "        if wanted > most and 'voices' not in what\n",
     ),
     (
         "4.3 R2: rates do not count",
         "more-samples-than-the-board-can",
         FIT,
-        CHANNELS,
-        CHANNELS + " and 'Hz' not in what",
+        COUNTED,
+        "        if wanted > most and 'Hz' not in what\n",
     ),
     (
         "4.3 R2: codings do not count",
