@@ -137,7 +137,7 @@ def _gif(pictures: list[NDArray[np.uint16]], delays_ms: list[int]) -> bytes:
     images = []
     shown = np.full_like(pictures[0], _CLEAR, dtype=np.uint8)
     for picture in pictures:
-        indices = index_of[picture]
+        indices = index_of.take(picture, mode="clip")
         images.append(Image.fromarray(np.where(indices == shown, np.uint8(_CLEAR), indices)))
         images[-1].putpalette(colours.getpalette())
         shown = indices

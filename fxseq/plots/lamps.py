@@ -303,7 +303,9 @@ def lit_pictures(scene: Stage, shares: NDArray[np.float32]) -> NDArray[np.uint8]
 def _coded(light: NDArray[np.float32]) -> NDArray[np.uint8]:
     """sRGB code values of linear light, shape (..., 3); what is too bright keeps its colour."""
     brightest = np.maximum(np.maximum(light[..., 0], light[..., 1]), np.maximum(light[..., 2], 1))
-    return _CODES[(light * ((len(_CODES) - 1) / brightest)[..., np.newaxis]).astype(np.uint16)]
+    levels = (light * ((len(_CODES) - 1) / brightest)[..., np.newaxis]).astype(np.uint16)
+    # None is beyond the table; to be told so is quicker than to have each looked at.
+    return _CODES.take(levels, mode="clip")
 
 
 _CODES = np.round(encoded(np.linspace(0, 1, 8192)) * 255).astype(np.uint8)
