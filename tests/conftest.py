@@ -26,7 +26,6 @@ LONG_FIRST = [
     "conformance",
     "plots",
     "bench",
-    "fit",
     "clips",
     "link",
     "runs",

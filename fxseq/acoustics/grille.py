@@ -53,9 +53,8 @@ def hole_impedance(frequencies_hz: NDArray[np.float64], grille: Grille) -> NDArr
     the others are the usual ones for its two ends: mass and friction. Source: the equations, from
     memory.
     """
-    from scipy.special import (
-        jve,
-    )  # loaded where a grille is described: it takes longer than most commands
+    # Loaded where a grille is described: it takes longer than most commands
+    from scipy.special import jve
 
     omega = 2 * np.pi * np.maximum(frequencies_hz, _STILL_HZ)
     radius = grille.hole_diameter_m / 2

@@ -56,7 +56,7 @@ MOST_LIMITING_DB = 6.0
 """Peaks are turned down by no more than this against the rest of a clip. Common practice, no
 source. [dB]
 """
-BINDS = {
+LIMITED_BY = {
     "rail": (
         "the amplifier would clip, or peaks would be turned down by more than"
         f" {MOST_LIMITING_DB:g} dB"
@@ -142,12 +142,12 @@ class Alone:
 class Recommendation:
     """A clip as it is and as it is recommended.
 
-    bound_by: what allows no more, a key of BINDS.
+    limited_by: what allows no more, a key of LIMITED_BY.
     """
 
     before: Alone
     after: Alone
-    bound_by: str
+    limited_by: str
 
     @property
     def changes(self) -> dict[str, float]:
@@ -174,14 +174,14 @@ class Recommendation:
             f" ±{after.levels.uncertainty_db:.1f} dB"
         )
         return (
-            f"{settings}: {levels}. Limited by {self.bound_by}: with more gain,"
-            f" {BINDS[self.bound_by]}."
+            f"{settings}: {levels}. Limited by {self.limited_by}: with more gain,"
+            f" {LIMITED_BY[self.limited_by]}."
         )
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
         return {
-            "bound_by": self.bound_by,
+            "limited_by": self.limited_by,
             "changes": self.changes,
             "before": self.before.as_dict(),
             "after": self.after.as_dict(),
@@ -273,9 +273,9 @@ class Rig:
     def broken(self, alone: Alone) -> str:
         """What the clip asks too much of, or nothing."""
         loud = Loudness(alone.levels, self.speaker)
-        for one, bound_by in _BROKEN_BY.items():
+        for one, limited_by in _BROKEN_BY.items():
             if any(one.judge(loud)):
-                return bound_by
+                return limited_by
         if alone.over:
             return "full scale"
         return (
@@ -396,12 +396,12 @@ def _loudest(rig: Rig, before: Alone, matched: PreparedClip | None) -> Recommend
     options = (
         _most_gain(rig, before, corner_hz, matched) for corner_hz in _corners_hz(rig, before)
     )
-    best, bound_by = next(options)
+    best, limited_by = next(options)
     for option, bound in options:
         if option.laeq_db > best.laeq_db + _WORTH_DB:
             best = option
-            bound_by = bound
-    return Recommendation(before, _as_stored(rig, before, best.clip, matched), bound_by)
+            limited_by = bound
+    return Recommendation(before, _as_stored(rig, before, best.clip, matched), limited_by)
 
 
 def _corners_hz(rig: Rig, before: Alone) -> list[float | None]:
@@ -446,19 +446,19 @@ def _most_gain(
         return alone, rig.broken(alone)
 
     low, high = (round(gain_db / _STEP_DB) for gain_db in _GAINS_DB)
-    bound_by = "gain_db"
+    limited_by = "gain_db"
     if matched is not None:
         high = min(high, math.floor(before.clip.gain_db / _STEP_DB + 1e-6))
-        bound_by = "match_to"
+        limited_by = "match_to"
     alone, broken = at(high)
     over_db = alone.prepared.conditioning.limited_db - MOST_LIMITING_DB
     if over_db > 0:
         # Each decibel less of gain is one less for the limiter to take.
         high = max(high - math.ceil(over_db / _STEP_DB), low)
-        bound_by = rig.ceiling(before.prepared.name)[1]
+        limited_by = rig.ceiling(before.prepared.name)[1]
         alone, broken = at(high)
     if not broken:
-        return alone, bound_by
+        return alone, limited_by
     while high - low > 1:
         middle = (low + high) // 2
         reason = at(middle)[1]

@@ -25,6 +25,18 @@ from fxseq.sequence import (
 _MARGIN_IN_DIAMETERS = 3.0
 """Around LEDs that have no picture."""
 
+_NAMED = (
+    "inputs",
+    "triggers",
+    "effects",
+    "clips",
+    "groups",
+    "fades",
+    "selectors",
+    "counters",
+)
+"""Kinds of parts that the page knows by their numbers in the table."""
+
 Values = dict[str, Any]
 
 
@@ -45,41 +57,13 @@ def prop_view(version: Version) -> Values:
         "title": sequence.title,
         "file": prop.path.name,
         "board": board,
-        "inputs": [{"name": name, "kind": item.kind} for name, item in sequence.inputs.items()],
-        "selectors": [
-            {
-                "name": name,
-                "positions": item.positions,
-                "start": item.positions.index(start_position(item)),
-            }
-            for name, item in sequence.selectors.items()
-        ],
-        "counters": [
-            {"name": name, "maximum": item.maximum, "start": start_count(item)}
-            for name, item in sequence.counters.items()
-        ],
-        "triggers": [
-            {"name": name, "mode": item.mode, "input": item.input}
-            for name, item in sequence.triggers.items()
-        ],
+        **_controls(sequence),
         "groups": [_group(name, sequence.groups[name]) for name in names.groups],
         "lamps": lamps,
         "picture": _picture(sequence, lamps),
         "clips": [_clip(name, prop) for name in sequence.clips],
         "effects": list(names.effects),
-        "names": {
-            key: list(getattr(names, key))
-            for key in (
-                "inputs",
-                "triggers",
-                "effects",
-                "clips",
-                "groups",
-                "fades",
-                "selectors",
-                "counters",
-            )
-        },
+        "names": {kind: list(getattr(names, kind)) for kind in _NAMED},
         "sounds": {
             name: [sound.model_dump(include={"clip", "gain_db"}) for sound in effect.sounds]
             for name, effect in sequence.effects.items()
@@ -97,6 +81,29 @@ def prop_view(version: Version) -> Values:
         ],
         "presses": sequence.preview.presses or default_script(prop.compiled.table, names),
         "meters": meters(prop),
+    }
+
+
+def _controls(sequence: Sequence) -> Values:
+    """What a hand can reach, and what its presses start and use up."""
+    return {
+        "inputs": [{"name": name, "kind": item.kind} for name, item in sequence.inputs.items()],
+        "selectors": [
+            {
+                "name": name,
+                "positions": item.positions,
+                "start": item.positions.index(start_position(item)),
+            }
+            for name, item in sequence.selectors.items()
+        ],
+        "counters": [
+            {"name": name, "maximum": item.maximum, "start": start_count(item)}
+            for name, item in sequence.counters.items()
+        ],
+        "triggers": [
+            {"name": name, "mode": item.mode, "input": item.input}
+            for name, item in sequence.triggers.items()
+        ],
     }
 
 

@@ -14,12 +14,10 @@ _OBJECTS_BETWEEN_COLLECTIONS = 100_000
 a tenth of a check.
 """
 _ENVIRONMENT = {
-    "OPENBLAS_NUM_THREADS": (
-        "1"
-    ),  # Starting its threads takes longer than all that a prop gives them to do.
-    "PYDANTIC_DISABLE_PLUGINS": (
-        "__all__"
-    ),  # Looking for them reads the description of every package that is installed.
+    # Starting its threads takes longer than all that a prop gives them to do.
+    "OPENBLAS_NUM_THREADS": "1",
+    # Looking for them reads the description of every package that is installed.
+    "PYDANTIC_DISABLE_PLUGINS": "__all__",
 }
 
 

@@ -77,7 +77,7 @@ def _draw(folder: Path, name: str, each: "Recommendation", rig: "Rig", theme: st
 
 
 def _text(found: Found, rig: "Rig") -> str:
-    from fxseq.advice.for_speaker import BINDS
+    from fxseq.advice.for_speaker import LIMITED_BY
 
     head = [
         "clip", "", "high-pass Hz", "gain dB", "limit dBFS", "LAeq dB", "± dB", "cone mm",
@@ -89,7 +89,7 @@ def _text(found: Found, rig: "Rig") -> str:
         if each
         for row in (
             [name, "before", *_row(each.before), ""],
-            ["", "after", *_row(each.after), each.bound_by],
+            ["", "after", *_row(each.after), each.limited_by],
         )
     ]
     lines = [
@@ -101,7 +101,7 @@ def _text(found: Found, rig: "Rig") -> str:
             if each is None
         ),
     ]
-    bound = {each.bound_by: BINDS[each.bound_by] for each in found.values() if each}
+    bound = {each.limited_by: LIMITED_BY[each.limited_by] for each in found.values() if each}
     lines += [f"Limited by {key}: with more, {words}." for key, words in bound.items()]
     lines.append(
         f"Each clip alone, at the loudest that a timeline plays it, from '{rig.supply_name}' with"

@@ -259,13 +259,13 @@ def _cell(figure: "Figure", top_in: float, place: int) -> "Axes":
 
 def _draw(axes: "Axes", panel: _Panel, report: TuneReport, theme: Theme) -> None:
     first = report.open_breaks[0].limit if report.open_breaks else None
-    binds = any(first in line.limits for line in panel.lines)
+    breaks_first = any(first in line.limits for line in panel.lines)
     dress(
         axes,
-        panel.heading + ": breaks first" * binds,
+        panel.heading + ": breaks first" * breaks_first,
         panel.unit,
         _LEFT_IN - EDGE_IN,
-        theme.alarm if binds else theme.ink,
+        theme.alarm if breaks_first else theme.ink,
     )
     styles = ((theme.first, "-"), (theme.second, "--"))
     drawn = [

@@ -124,7 +124,7 @@ def test_what_is_recommended_once_is_recommended_again(bang: Values, build: Buil
     found = recommended(build(bang))
     assert found.changes["high_pass_hz"] > 0
     again = recommended(build(with_settings(bang, found)))
-    assert (again.changes, again.bound_by) == ({}, found.bound_by)
+    assert (again.changes, again.limited_by) == ({}, found.limited_by)
 
 
 def test_high_pass_buys_gain_where_the_cone_is_the_limit(bang: Values, build: Build) -> None:
@@ -134,7 +134,7 @@ def test_high_pass_buys_gain_where_the_cone_is_the_limit(bang: Values, build: Bu
 
 
 @pytest.mark.parametrize(
-    ("speaker", "amplifier", "bound_by"),
+    ("speaker", "amplifier", "limited_by"),
     [
         ({"rated_power_w": 0.02}, {}, "power"),
         ({"excursion_mm": 0.001}, {}, "excursion"),
@@ -142,16 +142,16 @@ def test_high_pass_buys_gain_where_the_cone_is_the_limit(bang: Values, build: Bu
     ],
 )
 def test_limit_that_binds_is_named(
-    speaker: Values, amplifier: Values, bound_by: str, bang: Values, build: Build
+    speaker: Values, amplifier: Values, limited_by: str, bang: Values, build: Build
 ) -> None:
     bang["speaker"] |= speaker
     bang["amplifier"] |= amplifier
-    assert recommended(build(bang)).bound_by == bound_by
+    assert recommended(build(bang)).limited_by == limited_by
 
 
 def test_full_scale_binds_where_the_rail_is_far(values: Values, build: Build) -> None:
     found = recommended(build(values))
-    assert (found.bound_by, found.after.clip.limit_to_dbfs) == ("full scale", 0.0)
+    assert (found.limited_by, found.after.clip.limit_to_dbfs) == ("full scale", 0.0)
 
 
 def test_the_limiter_is_put_at_the_rail(bang: Values, build: Build) -> None:
@@ -195,7 +195,7 @@ def test_a_rail_far_below_full_scale_still_cuts_nothing_off(bang: Values, build:
     bang["amplifier"] |= {"gain_db": 40.0, "full_scale_input_v": 5.0}
     found = recommended(build(bang))
     assert found.before.clipped_share > 0.3 and found.after.clipped_share == 0
-    assert (found.after.clip.limit_to_dbfs, found.bound_by) == (-30.0, "rail")
+    assert (found.after.clip.limit_to_dbfs, found.limited_by) == (-30.0, "rail")
 
 
 def test_a_faint_recording_gets_the_most_gain_there_is(
@@ -203,7 +203,7 @@ def test_a_faint_recording_gets_the_most_gain_there_is(
 ) -> None:
     write_sound("beep.wav", rumble() / 50)
     found = recommended(build(bang))
-    assert (found.after.clip.gain_db, found.bound_by) == (18.0, "gain_db")
+    assert (found.after.clip.gain_db, found.limited_by) == (18.0, "gain_db")
 
 
 def test_another_supply_has_another_rail(bang: Values, build: Build) -> None:
@@ -230,7 +230,7 @@ def test_a_matched_clip_follows_the_other_one(
     assert list(found) == ["low", "beep"]
     beep = found["beep"]
     low = found["low"]
-    assert beep and low and low.bound_by == "match_to"
+    assert beep and low and low.limited_by == "match_to"
     assert beep.after.prepared.loudest > 1.2 * beep.before.prepared.loudest
     assert low.after.prepared.loudest == pytest.approx(beep.after.prepared.loudest, rel=0.02)
 

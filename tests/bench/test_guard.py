@@ -245,9 +245,8 @@ def test_the_token_has_256_bits_and_is_new_with_every_run(
         for _ in range(2):
             threads.submit(running.run_bench, small_file, 0, lambda address: None).result()
     assert text[0] != text[1]
-    assert all(
-        len(token) == 43 and re.fullmatch(r"[\w-]+", token) for token in text
-    )  # 256 bits in base 64 without padding
+    # 256 bits in base 64 without padding
+    assert all(len(token) == 43 and re.fullmatch(r"[\w-]+", token) for token in text)
 
 
 def test_the_browser_is_started_without_the_token(

@@ -29,9 +29,8 @@ def test_the_page_and_the_player_are_served(small: Client) -> None:
     page = small.get("/")
     player = small.get("/page/player.wasm")
     assert page.status == 200 and page.headers["content-type"] == "text/html; charset=utf-8"
-    assert (
-        player.headers["content-type"] == "application/wasm" and player.body[:4] == b"\0asm"
-    )  # WebAssembly Core Specification, 5.5.16
+    # WebAssembly Core Specification, 5.5.16
+    assert player.headers["content-type"] == "application/wasm" and player.body[:4] == b"\0asm"
 
 
 def test_every_file_that_the_page_names_is_there(small: Client) -> None:
@@ -331,9 +330,8 @@ def test_the_token_of_another_run_does_not_fit(small_file: Path) -> None:
 def test_a_change_brings_its_table_along_and_nothing_else_does(small: Client) -> None:
     answer = small.edit("groups", "lamp", "current_ma", value=15).json
     assert base64.b64decode(answer["table"]) == small.get("/api/table").body
-    assert (
-        "table" not in small.edit("groups", "lamp", "current_ma", value=15).json
-    )  # says what is so
+    # says what is so
+    assert "table" not in small.edit("groups", "lamp", "current_ma", value=15).json
     assert (
         "table" not in small.get("/api/prop").json and "table" not in small.post("/api/save").json
     )

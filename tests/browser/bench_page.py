@@ -160,9 +160,8 @@ def until_highest(page: Page, ma: tuple[float, float], db: tuple[float, float]) 
     """Wait until the page, with `in-words` open, tells of this highest current and level of the
     last seconds, each with what it may be off by.
     """
-    until(
-        page, f"{PRESSED}.length > 0 && playedSince({PRESSED}.at(-1).frame) > 600"
-    )  # so many frames are longer than a flash
+    # so many frames are longer than a flash
+    until(page, f"{PRESSED}.length > 0 && playedSince({PRESSED}.at(-1).frame) > 600")
     until(
         page,
         f"""(([, now_ma, now_db]) => Math.abs(now_ma - {ma[0]}) <= {ma[1]} && Math.abs(now_db - {db[0]}) <= {db[1]})(

@@ -101,9 +101,8 @@ def shown(
         },
     )
     codes = np.frombuffer(base64.b64decode(result["codes"]), np.uint8) / 255
-    linear = np.where(
-        codes <= 0.04045, codes / 12.92, ((codes + 0.055) / 1.055) ** 2.4
-    )  # IEC 61966-2-1
+    # IEC 61966-2-1
+    linear = np.where(codes <= 0.04045, codes / 12.92, ((codes + 0.055) / 1.055) ** 2.4)
     return Shown(
         times_s,
         np.array(result["shares"]),

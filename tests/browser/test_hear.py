@@ -30,9 +30,8 @@ def test_a_recording_is_heard_until_it_ends_or_is_stopped(browser: Browser, tmp_
         page.evaluate(WATCH)
         page.focus("#hear")
         page.keyboard.press("Enter")
-        until(
-            page, "told.join() === 'Stop,Play it as recorded'"
-        )  # by itself: it lasts a tenth of a second
+        # by itself: it lasts a tenth of a second
+        until(page, "told.join() === 'Stop,Play it as recorded'")
         page.set_input_files("#new-clip", tmp_path / "gale.wav")
         until(page, "document.querySelector('#clip').value === 'gale'")
         page.focus("#hear")

@@ -107,9 +107,8 @@ def test_keys_choose_number_and_regroup(arranging: Page, sequence: Path) -> None
         arranging.get_attribute("#handles [data-at='0']", "aria-label") or ""
     )
     arranging.locator("#into-group").focus()
-    arranging.keyboard.press(
-        "o"
-    )  # the rest of the word would be taken for a new one where keys are slow to arrive
+    # the rest of the word would be taken for a new one where keys are slow to arrive
+    arranging.keyboard.press("o")
     assert arranging.input_value("#into-group") == "oil_gauge"
     arranging.locator("text=Move them").focus()
     arranging.keyboard.press("Enter")

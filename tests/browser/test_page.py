@@ -55,9 +55,8 @@ def test_nothing_is_wider_than_the_window(page: Page, width: int) -> None:
     until(page, "document.querySelectorAll('.finding').length > 0")
     page.set_viewport_size({"width": width, "height": 800})
     page.evaluate("document.querySelectorAll('details').forEach((fold) => { fold.open = true; })")
-    until(
-        page, f"innerWidth === {width} && document.documentElement.scrollWidth <= {width}"
-    )  # drawings are fitted to the new width a little later
+    # drawings are fitted to the new width a little later
+    until(page, f"innerWidth === {width} && document.documentElement.scrollWidth <= {width}")
 
 
 def test_a_point_of_a_curve_that_is_moved_and_saved_changes_its_value_in_the_file_alone(
@@ -103,9 +102,8 @@ def test_what_is_turned_faster_than_the_server_answers_is_kept_and_saved(
             "document.querySelector('#saved').textContent === 'saved' &&"
             " document.querySelector('#save').disabled",
         )
-    assert 'shape = "decay", to_percent = 0, length_ms = 530' in path.read_text(
-        encoding="utf-8"
-    )  # 380 and 30 steps of 5 ms
+    # 380 and 30 steps of 5 ms
+    assert 'shape = "decay", to_percent = 0, length_ms = 530' in path.read_text(encoding="utf-8")
 
 
 def test_a_point_is_dragged_by_hand_and_comes_back_in_one_undo(

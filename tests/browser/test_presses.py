@@ -22,9 +22,8 @@ def test_twelve_taps_of_no_length_are_heard_by_a_player_that_runs(page: Page) ->
         page.keyboard.press("f")
         released = f"traced({int(TraceKind.RELEASE)})"
         until(page, f"{released}.length === {number}")
-        until(
-            page, f"playedSince({released}.at(-1).frame) > 60"
-        )  # the lock-out of the contact after its release, in which no board heeds a tap
+        # the lock-out of the contact after its release, in which no board heeds a tap
+        until(page, f"playedSince({released}.at(-1).frame) > 60")
     assert traced(page, TraceKind.PRESS) == 12
 
 

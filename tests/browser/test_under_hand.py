@@ -60,9 +60,8 @@ def test_a_single_fires_once_and_a_repeat_begins_after_its_hold_and_goes_on(tmp_
     prop = steady_prop(tmp_path, ONCE_AND_ROLLING)
     found = shots(prop, ["lever"])
     assert found["once"] == 2
-    assert (
-        found["blink"] >= SWAPS - 1 - 315 // 48
-    )  # with each table that begins after the hold is over
+    # with each table that begins after the hold is over
+    assert found["blink"] >= SWAPS - 1 - 315 // 48
     anew = shots(prop, ["lever"], is_under_hand=False)
     assert anew["once"] == SWAPS + 1 and anew["blink"] < 3
 
@@ -99,9 +98,8 @@ def test_the_lever_of_the_demo_is_held_while_a_gain_is_turned(
         page.check("[data-hold=lever]")
         until(page, f"traced({int(TraceKind.SHOT)}).length > 0")
         turn(page, 6)
-        until(
-            page, f"traced({int(TraceKind.SHOT)}).some(({{ index }}) => index === 1)"
-        )  # the slow signal, which begins after half a second
+        # the slow signal, which begins after half a second
+        until(page, f"traced({int(TraceKind.SHOT)}).some(({{ index }}) => index === 1)")
         turn(page, 3)
         assert counted(page, "flare") == 1
         page.click("#restart")

@@ -198,9 +198,8 @@ def test_what_has_been_pressed_is_given_as_the_player_plays_it(page: Page) -> No
     page.keyboard.up("f")
     until(page, f"traced({int(TraceKind.RELEASE)}).length === 2")
     page.check("input[name=run][value=pressed]")
-    reports = page.evaluate(
-        "reports.filter((report) => report.shares)"
-    )  # it plays on until the click
+    # it plays on until the click
+    reports = page.evaluate("reports.filter((report) => report.shares)")
     samples, rate_hz = soundfile.read(
         io.BytesIO(downloaded(page, "Sound of the board (WAV)")), dtype="int16"
     )

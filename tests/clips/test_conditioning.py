@@ -46,9 +46,8 @@ def test_silence_is_cut_but_for_1_ms(write: Write, prepared: Prepare) -> None:
     assert clip.conditioning.trimmed_ms == pytest.approx(
         (1000 * (4410 - margin) / RATE_HZ, 1000 * (2205 - margin) / RATE_HZ)
     )
-    later = prepared(
-        "a.wav", start_ms=50, trim_below_dbfs=-40
-    )  # what start_ms leaves out is not trimmed
+    # what start_ms leaves out is not trimmed
+    later = prepared("a.wav", start_ms=50, trim_below_dbfs=-40)
     assert later.conditioning.trimmed_ms == pytest.approx(
         (clip.conditioning.trimmed_ms[0] - 50, clip.conditioning.trimmed_ms[1]), abs=0.05
     )

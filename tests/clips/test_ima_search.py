@@ -137,9 +137,8 @@ def best_of_all(samples: NDArray[np.int16]) -> float:
 def test_search_comes_close_to_the_best_of_all_codes_of_a_short_block(samples: list[int]):
     short = np.array(samples, np.int16)
     energy = np.sum((ours(short, survivors=256) - short.astype(float)) ** 2)
-    assert energy <= 1.1 * best_of_all(
-        short
-    )  # ways that decode to nearly the same sample are one to the search
+    # ways that decode to nearly the same sample are one to the search
+    assert energy <= 1.1 * best_of_all(short)
 
 
 @settings(max_examples=25)

@@ -60,9 +60,8 @@ def test_a_loop_goes_on_at_its_seam_as_if_it_never_ended(start: int) -> None:
     sound = np.sin(2 * np.pi * 100 / length * np.arange(start + length))
     samples, (first, end) = resample_loop(sound, (start, start + length), 2527)
     turns = np.concatenate([samples, samples[first:end], samples[first:end]])
-    quiet = (
-        0 if start == 0 else 200
-    )  # a sound that is not a whole loop has a true beginning, at which the filter rings
+    # a sound that is not a whole loop has a true beginning, at which the filter rings
+    quiet = 0 if start == 0 else 200
     phase = 2 * np.pi * 100 / (end - first) * np.arange(len(turns))
     assert end == len(samples)
     assert np.abs(turns - np.sin(phase))[quiet:].max() < 1e-5

@@ -128,9 +128,8 @@ def test_worked_record_reads_as_it_says(example: Example) -> None:
     data, _ = table_of(example)
     assert verdict(data) is None
     records_end = plain_reader.check_header(data)
-    assert (
-        encode(decode(data))[13:records_end] == data[13:records_end]
-    )  # clip data that nobody uses are not written again
+    # clip data that nobody uses are not written again
+    assert encode(decode(data))[13:records_end] == data[13:records_end]
     if example.section == "3":
         assert example.gives == f"length {len(data)}, data {records_end}"
         return

@@ -233,9 +233,8 @@ def test_terminal_line_carries_bytes_both_ways_and_drops_what_nobody_reads() -> 
         port.write(b"to the board\0\r\n")
         assert line.read(60.0) == b"to the board\0\r\n"
         line.write(b"to the host\0\r\n")
-        heard = next(
-            data for data in (port.read() for _ in range(3000)) if data
-        )  # the system may take its time
+        # the system may take its time
+        heard = next(data for data in (port.read() for _ in range(3000)) if data)
         assert heard.startswith(b"to the host")
         for _ in range(200):
             line.write(bytes(1000))

@@ -3,8 +3,6 @@ ngspice where a circuit can be drawn.
 """
 
 import re
-import shutil
-import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +13,7 @@ from fxseq.power.parts import parts
 from fxseq.sequence.finding import Finding
 from fxseq.sequence.model import Sequence
 from tests.checks.judged import circuit_findings
+from tests.published.ngspice import simulate
 
 CELLS = {
     "kind": "cells",
@@ -55,28 +54,6 @@ def found(
         for finding in circuit_findings(described, circuits(described))
         if finding.check == check
     ]
-
-
-def simulate(folder: Path, deck: str, commands: str) -> dict[str, float]:
-    """Values that the commands print, by name."""
-    assert shutil.which("ngspice"), "ngspice is missing: apt-get install ngspice"
-    (folder / "deck.cir").write_text(
-        f"deck\n{deck}\n.control\nset numdgt=9\n{commands}\nquit\n.endc\n.end\n", encoding="utf-8"
-    )
-    done = subprocess.run(
-        ["ngspice", "-b", "deck.cir"],
-        cwd=folder,
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
-    return {
-        name: float(value)
-        for name, value in re.findall(
-            r"^(\S+)\s*=\s*(-?[\d.]+e[+-]?\d+)", done.stdout, re.MULTILINE
-        )
-    }
 
 
 def milliamperes(finding: Finding, symbol: str) -> float:

@@ -141,9 +141,8 @@ def test_a_line_carries_everything_at_once() -> None:
 def test_a_fuse_carries_the_current_and_its_wire_carries_the_fuse(current_a: float) -> None:
     found = wires.fused_wire(current_a)
     if found is None:
-        assert (
-            current_a / wires.FUSE_SHARE > 3.15 * 0.999
-        )  # AWG 16: 2583 circular mils (tables of wire sizes), 3.69 A
+        # AWG 16: 2583 circular mils (tables of wire sizes), 3.69 A
+        assert current_a / wires.FUSE_SHARE > 3.15 * 0.999
     else:
         gauge, fuse_a = found
         assert current_a <= 0.75 * fuse_a <= 0.75 * wires.ampacity_a(gauge)

@@ -7,9 +7,6 @@ ngspice's own, dimming is pulsed.
 """
 
 import math
-import re
-import shutil
-import subprocess
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -35,6 +32,7 @@ from fxseq.power.rail import Capacitor, FollowedCurrent, LedLoad, Source, buffer
 from fxseq.power.run_time import run_time
 from fxseq.power.switches import OnTransistor, saturated_at
 from fxseq.sequence import Sequence, Supply
+from tests.published.ngspice import simulate
 
 WITHIN = 0.005
 THERMAL_V = 1.380649e-23 * 300.15 / 1.602176634e-19
@@ -66,28 +64,6 @@ def chain(count: int, first: str, last: str, *, name: str = "led", tag: str = ""
     return "\n".join(
         f"d{first}{tag}{index} {nodes[index]} {nodes[index + 1]} {name}" for index in range(count)
     )
-
-
-def simulate(folder: Path, deck: str, commands: str) -> dict[str, float]:
-    """Values that the commands print, by name."""
-    assert shutil.which("ngspice"), "ngspice is missing: apt-get install ngspice"
-    (folder / "deck.cir").write_text(
-        f"deck\n{deck}\n.control\nset numdgt=9\n{commands}\nquit\n.endc\n.end\n", encoding="utf-8"
-    )
-    done = subprocess.run(
-        ["ngspice", "-b", "deck.cir"],
-        cwd=folder,
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
-    return {
-        name: float(value)
-        for name, value in re.findall(
-            r"^(\S+)\s*=\s*(-?[\d.]+e[+-]?\d+)", done.stdout, re.MULTILINE
-        )
-    }
 
 
 def wired(supply: dict[str, Any], group: dict[str, Any], **board: Any) -> Circuit:

@@ -219,9 +219,8 @@ def test_next_higher_resistor_of_e24(least_ohm: float, expected_ohm: float) -> N
 
 def test_next_higher_resistor_of_e96() -> None:
     assert resistors.standard_ohm(184, "E96") == 187
-    assert (
-        resistors.standard_ohm(16_834.2, "E96") == 16_900
-    )  # the open electronics suite's own answer
+    # the open electronics suite's own answer
+    assert resistors.standard_ohm(16_834.2, "E96") == 16_900
 
 
 @pytest.mark.parametrize(
@@ -545,9 +544,8 @@ def test_forced_beta_of_ten() -> None:
 def test_heat_of_a_mosfet() -> None:
     on = switches.mosfet_at(0.02, 4.5, 1.5, 4.5)
     assert on is not None
-    assert 2.0 * float(on.voltage_v(2.0)) == pytest.approx(
-        0.08, rel=0.01
-    )  # a maker's guide: I^2 R; computed
+    # a maker's guide: I^2 R; computed
+    assert 2.0 * float(on.voltage_v(2.0)) == pytest.approx(0.08, rel=0.01)
 
 
 def test_resistor_that_sets_a_constant_current() -> None:

@@ -1,9 +1,6 @@
 """Strings, switches and rails against ngspice, an independent circuit simulator: within 0.5 %."""
 
 import math
-import re
-import shutil
-import subprocess
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +13,7 @@ from fxseq.power.layout import Range, Wanted, layout
 from fxseq.power.parts import led
 from fxseq.power.rail import Capacitor, LedLoad, Load, Source, buffered_v, rail_v
 from fxseq.power.switches import OnTransistor
+from tests.published.ngspice import simulate
 
 RED = (1e-22, 1.5, 6.0)
 WHITE = (0.27e-9, 6.79, 5.65)
@@ -29,25 +27,6 @@ def diode(model: tuple[float, float, float]) -> Diode:
 
 def card(name: str, model: tuple[float, float, float]) -> str:
     return f".model {name} d(is={model[0]} n={model[1]} rs={model[2]})"
-
-
-def simulate(tmp_path: Path, circuit: str, commands: str) -> dict[str, float]:
-    """Values that the commands print, by name."""
-    program = shutil.which("ngspice")
-    assert program is not None, "ngspice is missing. On Debian: apt install ngspice"
-    netlist = tmp_path / "circuit.cir"
-    netlist.write_text(
-        f"test\n{circuit}\n.control\n{commands}\nquit\n.endc\n.end\n", encoding="utf-8"
-    )
-    done = subprocess.run(
-        [program, "-b", str(netlist)], capture_output=True, text=True, timeout=60, check=False
-    )
-    return {
-        name: float(value)
-        for name, value in re.findall(
-            r"^(\S+)\s*=\s*(-?[\d.]+e[+-]?\d+)", done.stdout, re.MULTILINE
-        )
-    }
 
 
 @pytest.mark.parametrize("model", [RED, WHITE])

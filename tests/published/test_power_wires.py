@@ -114,9 +114,8 @@ def test_long_line_of_the_textbook() -> None:
 
 
 def test_drop_counts_both_conductors() -> None:
-    assert wires.drop_v(24, 2.0, 0.5) == pytest.approx(
-        2 * 2.0 * 0.08421 * 0.5, rel=0.001
-    )  # computed: 2 l R I
+    # computed: 2 l R I
+    assert wires.drop_v(24, 2.0, 0.5) == pytest.approx(2 * 2.0 * 0.08421 * 0.5, rel=0.001)
 
 
 @pytest.mark.parametrize(("rated_a", "lasting_a"), [(10.0, 7.5), (2.0, 1.5)])

@@ -3,9 +3,6 @@ converter that switches, and a capacitor that charges.
 """
 
 import math
-import re
-import shutil
-import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -17,31 +14,10 @@ from fxseq.power.rail import rail_v
 from fxseq.power.regulators import board_load
 from fxseq.power.wires import inrush_i2t_a2s, inrush_peak_a
 from fxseq.sequence.model import Sequence
+from tests.published.ngspice import simulate
 
 THERMAL_V = 1.380649e-23 * 300.15 / 1.602176634e-19
 LIT = Steps(np.zeros(1), np.ones(1), 1.0)
-
-
-def simulate(folder: Path, deck: str, commands: str) -> dict[str, float]:
-    """Values that the commands print, by name."""
-    assert shutil.which("ngspice"), "ngspice is missing: apt-get install ngspice"
-    (folder / "deck.cir").write_text(
-        f"deck\n{deck}\n.control\nset numdgt=9\n{commands}\nquit\n.endc\n.end\n", encoding="utf-8"
-    )
-    done = subprocess.run(
-        ["ngspice", "-b", "deck.cir"],
-        cwd=folder,
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
-    return {
-        name: float(value)
-        for name, value in re.findall(
-            r"^(\S+)\s*=\s*(-?[\d.]+e[+-]?\d+)", done.stdout, re.MULTILINE
-        )
-    }
 
 
 def prop(regulator: dict[str, Any], supply: dict[str, Any], **board: Any) -> Sequence:
