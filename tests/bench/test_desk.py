@@ -140,7 +140,7 @@ def test_every_change_is_a_new_revision(desk: Desk) -> None:
 
 def test_a_key_that_is_taken_out_has_its_default(desk: Desk) -> None:
     desk.edit([(("board", "voices"), None)])
-    desk.edit([(("board", "cut_ramp_ms"), None)])  # is not there at all
+    desk.edit([(("board", "random_seed"), None)])  # is not there at all
     assert "voices" not in tomllib.loads(desk.now.text)["board"]
 
 

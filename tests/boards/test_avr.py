@@ -84,7 +84,7 @@ def small_lantern(seed: int = 1, clip_samples: int = 900) -> Table:
         12,
         2,
         VoiceRule.OLDEST,
-        44,
+        1,
         seed,
         inputs=(InputRecord(InputKind.BUTTON, 20),),
         selectors=(),

@@ -251,7 +251,6 @@ def descriptions(draw: st.DrawFn) -> Values:
                 "channels",
                 "voices",
                 "when_voices_run_out",
-                "cut_ramp_ms",
                 "flash_for_table_bytes",
                 "random_seed",
             ),

@@ -31,7 +31,7 @@ def table(
     pwm_bits: int = 16,
     voices: int = 1,
     rule: int = 0,
-    cut_ramp: int = 0,
+    mask: int = 0,
     clip_data: Sequence[Record] = (),
     seed: int = 1,
     **of: Sequence[Record],
@@ -39,12 +39,12 @@ def table(
     """A table of these records as lines `BYTES: meaning`. 4000 samples a second, 4 a frame."""
     board = (
         (
-            f"A0 1F 04 {channels:02X} {pwm_bits:02X} {voices:02X} {rule:02X} {number(cut_ramp)}"
+            f"A0 1F 04 {channels:02X} {pwm_bits:02X} {voices:02X} {rule:02X} {mask:02X}"
             f" {u32(seed)}"
         ),
         (
             f"4000 Hz, 4 samples a frame, channels {channels}, {pwm_bits} bits, "
-            f"voices {voices}, voice rule {rule}, cut_ramp {cut_ramp}, seed {seed}"
+            f"voices {voices}, voice rule {rule}, light_mask {mask}, seed {seed}"
         ),
     )
     body = [board]

@@ -1,6 +1,6 @@
-"""Light of SPEC.md 6.2 to 6.6, one channel and one frame at a time."""
+"""Light of SPEC.md 6.2 to 6.6, one channel and one look at a time."""
 
-from plain_integers import toward, toward_zero, u32
+from plain_integers import toward, u32
 from plain_reader import Record
 
 STEP, STRAIGHT, EASE, DECAY, FLICKER = range(5)
@@ -45,30 +45,26 @@ class Layer:
         self.a = level
         self.live = True
         self.started = frame
-        self.bring_up(frame, ambient)  # a segment of length 0 is over when it begins
+        self.end_what_is_over(frame, ambient)  # segments of length 0
 
-    def bring_up(self, frame: int, ambient: int) -> None:
-        """R3: end what is over by this frame. ambient: the other layer's level in this frame, as
-        it is now.
-        """
-        while (
-            self.curve is not None and frame - self.began >= self.curve.segments[self.place].length
-        ):
+    def end_what_is_over(self, frame: int, ambient: int) -> None:
+        """R3, a look. ambient: the ambient layer's level now; for that layer itself 0 (R4)."""
+        while self.curve is not None:
             segment = self.curve.segments[self.place]
-            assert frame - self.began == segment.length  # no frame is left out
-            self.a = (
-                self.level_of(segment, segment.length, ambient)
-                if segment.shape == FLICKER
-                else target_of(segment, ambient)
-            )
-            self.began += segment.length
+            if self.began + segment.length > frame:
+                return
+            if segment.shape == FLICKER:  # (a)
+                self.a = self.flicker(segment, segment.length)
+            else:
+                self.a = target_of(segment, ambient)
+            self.began += segment.length  # (b)
             self.place += 1
             if self.place == len(self.curve.segments):
                 self.place = 0
                 if not self.curve.loop:
                     self.finish(segment)
 
-    def finish(self, segment: Record) -> None:  # R3, the end
+    def finish(self, segment: Record) -> None:  # (c)
         self.curve = None
         self.live = self.a > 0 and not segment.ambient
         if not self.live:
@@ -77,24 +73,24 @@ class Layer:
     def level(self, frame: int, ambient: int) -> int:  # R2
         if self.curve is None:
             return self.a
-        return self.level_of(self.curve.segments[self.place], frame - self.began, ambient)
-
-    def level_of(self, segment: Record, t: int, ambient: int) -> int:
+        segment = self.curve.segments[self.place]
+        t = frame - self.began
+        assert 0 <= t < segment.length  # it has been looked at
         if segment.shape == FLICKER:
             return self.flicker(segment, t)
         return toward(self.a, target_of(segment, ambient), weight(segment.shape, t, segment.length))
 
     def flicker(self, segment: Record, t: int) -> int:  # 6.4 R1
-        k = t // segment.every
-        r = t % segment.every
+        phase = u32(t * (65536 // segment.every))
+        k = phase >> 16
         p = self.point(segment, k)
         q = self.point(segment, k + 1)
-        return p + toward_zero((q - p) * r, segment.every)
+        return toward(p, q, (phase & 65535) >> 1)
 
     def point(self, segment: Record, k: int) -> int:
         if k == 0:
             return self.a
-        h = hash_of(self.began + k * segment.every, self.channel, self.seed)
+        h = hash_of(self.began + k * 65536, self.channel, self.seed)
         return segment.low + (u32((segment.target - segment.low) * h) >> 16)
 
 
@@ -105,7 +101,7 @@ def target_of(segment: Record, ambient: int) -> int:
 def weight(shape: int, t: int, n: int) -> int:  # 6.3
     if shape == STEP:
         return 32768
-    u = u32(t * 32768) // n
+    u = u32(t * (2**31 // n)) >> 16
     if shape == STRAIGHT:
         return u
     if shape == EASE:
@@ -115,8 +111,8 @@ def weight(shape: int, t: int, n: int) -> int:  # 6.3
     return 32768 - (D[k] - (u32((D[k] - D[k + 1]) * r) >> 11))
 
 
-def hash_of(frame: int, channel: int, seed: int) -> int:  # 6.4 R2
-    x = (frame + channel * 0x9E3779B1 + seed) % 2**32
+def hash_of(number: int, channel: int, seed: int) -> int:  # 6.4 R2
+    x = (number + channel * 0x9E3779B1 + seed) % 2**32
     x = (x ^ (x >> 16)) * 0x7FEB352D % 2**32
     x = (x ^ (x >> 15)) * 0x846CA68B % 2**32
     return (x ^ (x >> 16)) >> 16
@@ -142,12 +138,15 @@ class Channel:
         self.latest = latest
         self.ambient = Layer(channel, seed, live=True)
         self.effect = Layer(channel, seed, live=False)
+        self.looked_at = False  # in this frame, before something was done to it
 
-    def bring_up(self, frame: int) -> None:  # R3, before anything starts in this frame
-        self.ambient.bring_up(frame, 0)  # R4: to the ambient layer itself, ambient is 0
-        self.effect.bring_up(frame, self.ambient.level(frame, 0))
+    def look(self, frame: int) -> None:  # R3
+        self.ambient.end_what_is_over(frame, 0)
+        self.effect.end_what_is_over(frame, self.ambient.level(frame, 0))
 
     def start(self, frame: int, curve: Record, on_ambient: bool) -> None:  # R1
+        self.look(frame)
+        self.looked_at = True
         layer = self.ambient if on_ambient else self.effect
         if curve.start is not None:
             level = curve.start
@@ -156,6 +155,11 @@ class Channel:
         else:
             level = self.levels(frame)[0 if on_ambient else 1]
         layer.start(frame, curve, level, 0 if on_ambient else self.ambient.level(frame, 0))
+
+    def show(self, frame: int, level: int) -> None:  # 6.5 R1
+        self.look(frame)
+        self.looked_at = True
+        self.ambient.a = level
 
     def levels(self, frame: int) -> tuple[int, int]:
         ambient = self.ambient.level(frame, 0)
@@ -180,25 +184,26 @@ class Light:
         for group in table.groups:
             for c in channels_of(group):
                 self.channels[c] = Channel(c, table.seed, group.latest)
+        self.duties = [0] * table.channels
 
-    def bring_up(self, frame: int) -> None:
-        for channel in self.channels:
-            if channel is not None:
-                channel.bring_up(frame)
-
-    def gauge(self, counter: int, value: int) -> None:  # 6.5 R1
+    def gauge(self, frame: int, counter: int, value: int) -> None:  # 6.5 R1
         m = self.table.counters[counter].maximum
         for group in self.table.groups:
             if group.gauge == counter:
                 for i, c in enumerate(channels_of(group)):
                     d = max(0, min(value * group.channels - i * m, m))
-                    self.channels[c].ambient.a = u32(d * 65535) // m
+                    self.channels[c].show(frame, u32(d * 65535) // m)
 
-    def duties(self, frame: int) -> list[int]:
-        return [
-            0 if channel is None else duty_of(channel.seen(frame), self.table.pwm_bits)
-            for channel in self.channels
-        ]
+    def end_of_frame(self, frame: int) -> list[int]:  # 6.2, Looks; 6.6 R2
+        for c, channel in enumerate(self.channels):
+            if channel is None:
+                continue
+            turn = (frame + c) & self.table.light_mask == 0
+            if turn or channel.looked_at or frame == 0:
+                channel.look(frame)
+                self.duties[c] = duty_of(channel.seen(frame), self.table.pwm_bits)
+            channel.looked_at = False
+        return list(self.duties)
 
 
 def channels_of(group: Record) -> range:

@@ -111,14 +111,13 @@ class PlainPlayer:
         self.mixer = Mixer(table)
         self.trace: list[Event] = []
         for counter, value in enumerate(self.counters):
-            self.light.gauge(counter, value)  # 6.5: at power-up
+            self.light.gauge(0, counter, value)  # 6.5: at power-up
 
     def note(self, kind: str, index: int, value: int) -> None:
         assert 0 <= index <= 255 and 0 <= value <= 65535
         self.trace.append((self.frame_number, EVENT_KINDS[kind], index, value))
 
     def play_frame(self, events: list[Event]) -> tuple[list[int], list[int]]:  # 5.1 R2
-        self.light.bring_up(self.frame_number)
         self.take_values(events)
         for index in range(len(self.inputs)):
             self.take_held(index, events)
@@ -128,7 +127,7 @@ class PlainPlayer:
             self.run_trigger(index)
         for index in range(PLACES):
             self.go_on_with_place(index)
-        duties = self.light.duties(self.frame_number)
+        duties = self.light.end_of_frame(self.frame_number)
         samples = self.mixer.frame()
         self.frame_number += 1
         return duties, samples
@@ -405,7 +404,7 @@ class PlainPlayer:
         value = max(0, min(self.counters[counter] + change, self.table.counters[counter].maximum))
         self.counters[counter] = value
         self.note("COUNT", counter, value)
-        self.light.gauge(counter, value)
+        self.light.gauge(self.frame_number, counter, value)
 
 
 def wait_of(record: Record, count: int) -> int:  # 5.4 R5

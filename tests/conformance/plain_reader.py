@@ -162,7 +162,9 @@ def read_board(bytes_: Bytes, table: Record) -> None:  # 3.1
     table.pwm_bits = bytes_.byte(8, 16)
     table.voices = bytes_.byte(1, 16)
     table.voice_rule = bytes_.byte(0, 2)
-    table.cut_ramp = bytes_.number(0, 2047)
+    table.light_mask = bytes_.byte(0, 7)
+    if table.light_mask not in (0, 1, 3, 7):
+        bytes_.refuse()
     at = bytes_.at
     table.seed = int.from_bytes(bytes(bytes_.raw_byte() for _ in range(4)), "little")
     if table.seed == 0:

@@ -1,6 +1,6 @@
 """Sound of SPEC.md 6.1, one sample at a time."""
 
-from plain_integers import clamp, s32, toward_zero, u32
+from plain_integers import clamp, s32, u32
 from plain_reader import Record
 
 OLDEST, QUIETEST, SAME_CLIP = range(3)
@@ -19,11 +19,9 @@ class Sound:
         gain: int,
         held_by: int | None,
     ) -> None:
-        self.number, self.index, self.clip = (
-            number,
-            index,
-            clip,
-        )  # number: its place in the order of SOUND events
+        self.number = number  # its place in the order of SOUND events
+        self.index = index
+        self.clip = clip
         self.step = u32(clip.step * pitch) >> 12  # R2
         assert self.step < 2**31
         self.gain = min(u32(step.gain * gain) >> 8, 32767)
@@ -31,24 +29,34 @@ class Sound:
         self.release = step.release
         self.held_by = held_by
         self.let_go = False
-        self.factor, self.fall, self.rest = 32768, 1, 0  # of R5; fall is R
+        self.factor = 2**31  # R5
+        self.loss = 0  # R5: of a sample; 0 until it is let go
         self.whole = 0
         self.part = 0
         self.ended = False
         self.added = 0  # what it added to the latest sample: 0 before it has begun
 
     def let_go_now(self, samples_per_frame: int) -> None:  # R5
-        self.let_go, self.fall = True, max(u32(self.release * samples_per_frame), 1)
+        self.let_go = True
+        fall = u32(max(self.release, 1) * samples_per_frame)
+        self.loss = u32(2**31 + fall - 1) // fall
 
     def sample(self) -> int:  # R4, R5
         a = self.clip.samples[self.whole]
         b = self.after()
-        value = a + toward_zero((b - a) * (self.part >> 1), 32768)
-        if self.let_go:
-            value = toward_zero(value * self.factor, 32768)
-        self.added = toward_zero(value * self.gain, 4096)
+        value = a + (s32((b - a) * (self.part >> 8)) >> 8)
+        gain = u32(self.gain * (self.factor >> 16)) >> 15 if self.let_go else self.gain
+        self.added = s32(value * gain) >> 12
         self.move_on()
         return self.added
+
+    def fade(self, samples: int) -> None:  # R5, behind a group of so many samples
+        if not self.let_go:
+            return
+        if self.factor <= u32(self.loss * samples):
+            self.ended = True
+        else:
+            self.factor -= self.loss * samples
 
     def after(self) -> int:
         samples = self.clip.samples
@@ -67,11 +75,6 @@ class Sound:
                 self.whole = start + (self.whole - start) % (samples - start)
         elif self.whole >= samples:
             self.ended = True
-        if self.let_go:
-            total = u32(self.rest + 32768)
-            self.factor = self.factor - total // self.fall
-            self.rest = total % self.fall
-            self.ended = self.factor == 0
 
 
 class Mixer:
@@ -81,10 +84,7 @@ class Mixer:
         self.table = table
         self.voices: list[Sound | None] = [None] * table.voices
         self.count = 0
-        self.tail, self.since_tail = (
-            0,
-            0,
-        )  # R8: T, and the samples from the tail's start to the next sample
+        self.tail = 0
         self.volume = 256
         self.wanted = 256
         self.saturated = 0
@@ -107,11 +107,7 @@ class Mixer:
         return min(among, key=lambda v: self.voices[v].number)  # the oldest
 
     def cut(self, voice: int) -> None:  # R8
-        ramp = self.table.cut_ramp
-        n = self.since_tail
-        left = toward_zero(self.tail * (ramp - n), ramp) if n < ramp else 0
-        self.tail = clamp(left + self.voices[voice].added, -1048575, 1048575)
-        self.since_tail = 0
+        self.tail = clamp(self.tail + self.voices[voice].added, -1048575, 1048575)
         self.voices[voice] = None
 
     def begin(self, voice: int, step: Record, pitch: int, gain: int, held_by: int | None) -> None:
@@ -122,23 +118,32 @@ class Mixer:
 
     def frame(self) -> list[int]:
         self.volume += clamp(self.wanted - self.volume, -4, 4)  # R9
-        return [self.sample() for _ in range(self.table.samples_per_frame)]
+        samples = []
+        while len(samples) < self.table.samples_per_frame:
+            group = min(4, self.table.samples_per_frame - len(samples))  # R5
+            samples += [self.sample() for _ in range(group)]
+            self.fade(group)
+        return samples
+
+    def fade(self, samples: int) -> None:  # R5
+        for sound in filter(None, self.voices):
+            sound.fade(samples)
+        self.free_voices()
 
     def sample(self) -> int:  # R10
-        total = self.tail_sample()
-        for voice, sound in enumerate(self.voices):
-            if sound is not None:
-                total += sound.sample()
-                if sound.ended:
-                    self.voices[voice] = None
+        self.fall()
+        total = self.tail + sum(sound.sample() for sound in self.voices if sound is not None)
+        self.free_voices()
         assert abs(total) < 2**23
-        total = toward_zero(s32(total * self.volume), 256)
+        total = s32(total * self.volume) >> 8
         held = clamp(total, -32768, 32767)
         self.saturated += held != total
         return held
 
-    def tail_sample(self) -> int:  # R8
-        k = self.since_tail
-        ramp = self.table.cut_ramp
-        self.since_tail += 1
-        return toward_zero(self.tail * (ramp - 1 - k), ramp) if k < ramp else 0
+    def free_voices(self) -> None:  # R4, R5
+        self.voices = [None if sound and sound.ended else sound for sound in self.voices]
+
+    def fall(self) -> None:  # R8
+        above = self.tail > 0
+        self.tail -= self.tail >> 5
+        self.tail -= above

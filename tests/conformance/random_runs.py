@@ -121,7 +121,7 @@ class _Maker:
             chance.randint(8, 16),
             chance.randint(1, 16) if self.large else chance.randint(1, 3),
             chance.choice(tuple(VoiceRule)),
-            chance.choice((0, 1, 2, 7, 40, 200, 2047)),
+            chance.choice((0, 1, 3, 7)),
             chance.randint(1, 2**32 - 1),
             self.inputs,
             self.selectors,

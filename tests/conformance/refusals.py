@@ -85,7 +85,6 @@ BOARD_NAMES = (
     "pwm-bits",
     "voices",
     "voice-rule",
-    "cut-ramp",
 )
 
 
@@ -191,6 +190,16 @@ def _board_limits() -> list[Vector]:
                 if within
                 else refused(id, of, why, data, "BAD_VALUE", 13 + len(bytes.fromhex(before)))
             )
+    for mask in range(9):
+        data = assemble(BOARD[:8] + bytes([mask]) + BOARD[9:]).data
+        why = "light-mask may be 0, 1, 3 or 7"
+        of = ("3.1", "3 R4")
+        id = f"board-light-mask-{mask}"
+        found.append(
+            accepted(id, of, why, data)
+            if mask in (0, 1, 3, 7)
+            else refused(id, of, why, data, "BAD_VALUE", 21)
+        )
     for seed in (0, 1, 2**32 - 1):
         data = assemble(BOARD[:9] + seed.to_bytes(4, "little")).data
         why = "seed may be 1 to 2^32 - 1: from 0 every draw would be 0"
@@ -224,7 +233,7 @@ def _counts() -> list[Vector]:
         "effects": 255,
         "triggers": 64,
     }
-    board = bytes.fromhex("A2 AC 01 15 FF 0C 04 00 58 01 00 00 00")
+    board = bytes.fromhex("A2 AC 01 15 FF 0C 04 00 03 01 00 00 00")
     found = []
     for name, limit in most.items():
         for count in (limit - 1, limit, limit + 1):

@@ -41,7 +41,7 @@ def demo_table(clip_samples: int = 3000, seed: int = 1) -> bytes:
             pwm_bits=12,
             voices=2,
             voice_rule=VoiceRule.OLDEST,
-            cut_ramp=88,
+            light_mask=3,
             seed=seed,
             inputs=(InputRecord(InputKind.BUTTON, 10),),
             selectors=(SelectorRecord(2, 0),),

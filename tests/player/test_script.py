@@ -34,7 +34,7 @@ TABLE = Table(
     pwm_bits=8,
     voices=1,
     voice_rule=VoiceRule.OLDEST,
-    cut_ramp=0,
+    light_mask=0,
     seed=1,
     inputs=(
         InputRecord(InputKind.BUTTON, 20),

@@ -45,7 +45,6 @@ def boards(draw: st.DrawFn) -> dict[str, Any]:
         "pwm_bits": st.integers(8, 16),
         "voices": st.integers(1, 16),
         "when_voices_run_out": st.sampled_from(["oldest", "same_clip"]),
-        "cut_ramp_ms": some(0, 50),
         "current_ma": some(0, 2000),
         "pin_v": some(1, 12),
         "random_seed": st.integers(1, 2**32 - 1),

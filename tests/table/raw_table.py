@@ -11,7 +11,7 @@ import plain_reader
 from fxseq.table import BadTable, decode
 
 SECTIONS = ("inputs", "selectors", "counters", "groups", "fades", "clips", "effects", "triggers")
-BOARD = bytes.fromhex("A2 AC 01 15 2A 0C 04 00 58 01 00 00 00")  # the worked board of SPEC 3.1
+BOARD = bytes.fromhex("A2 AC 01 15 2A 0C 04 00 03 01 00 00 00")  # the worked board of SPEC 3.1
 
 
 @dataclass(frozen=True)

@@ -180,10 +180,13 @@ ROWS: list[tuple[str, object, Callable[[Compiled], object], object]] = [
         lambda made: made.table.voice_rule,
         VoiceRule.SAME_CLIP,
     ),
-    ("board.cut_ramp_ms", 0, lambda made: made.table.cut_ramp, 0),
-    ("board.cut_ramp_ms", 4, lambda made: made.table.cut_ramp, 64),
-    ("board.cut_ramp_ms", 0.03, lambda made: made.table.cut_ramp, 0),
-    ("board.cut_ramp_ms", 0.032, lambda made: made.table.cut_ramp, 1),
+    # The most turns that leave each channel 200 looks a second: 16000 / 10 / 8, and a bit less.
+    ("board.samples_per_frame", 10, lambda made: made.table.light_mask, 7),
+    ("board.samples_per_frame", 11, lambda made: made.table.light_mask, 3),
+    ("board.samples_per_frame", 20, lambda made: made.table.light_mask, 3),
+    ("board.samples_per_frame", 21, lambda made: made.table.light_mask, 1),
+    ("board.samples_per_frame", 40, lambda made: made.table.light_mask, 1),
+    ("board.samples_per_frame", 41, lambda made: made.table.light_mask, 0),
     ("board.random_seed", 1, lambda made: made.table.seed, 1),
     ("board.random_seed", 2**32 - 1, lambda made: made.table.seed, 2**32 - 1),
     (
@@ -346,11 +349,10 @@ def test_a_key_becomes_its_field(
 
 def test_what_is_not_said_has_its_default(values: Values) -> None:
     table = compiled(values).table
-    assert (table.pwm_bits, table.voices, table.voice_rule, table.cut_ramp, table.seed) == (
+    assert (table.pwm_bits, table.voices, table.voice_rule, table.seed) == (
         12,
         4,
         VoiceRule.OLDEST,
-        64,
         1,
     )
     assert (table.inputs[0].kind, table.inputs[0].lockout, table.selectors[0].start) == (
@@ -512,11 +514,7 @@ def test_times_are_counted_in_the_frames_of_the_board(values: Values) -> None:
     values["board"] |= {"sample_rate_hz": 22050, "samples_per_frame": 21}
     values["triggers"]["fire"] |= {"rate_per_s": 7, "after_held_ms": 100}
     made = compiled(values).table
-    assert (made.triggers[0].hold, made.triggers[0].action.period, made.cut_ramp) == (
-        105,
-        38_400,
-        88,
-    )
+    assert (made.triggers[0].hold, made.triggers[0].action.period) == (105, 38_400)
 
 
 @pytest.mark.parametrize(

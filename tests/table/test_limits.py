@@ -5,7 +5,7 @@ readers.
 from collections.abc import Iterator, Sequence
 
 import pytest
-from raw_table import Verdict, assemble, number, verdict, with_byte
+from raw_table import BOARD, Verdict, assemble, number, verdict, with_byte
 
 BYTE = "byte"
 NUMBER = "number"
@@ -305,7 +305,7 @@ def test_section_holds_so_many_and_no_more(section: str, most: int) -> None:
             else [bytes.fromhex(small.get(section, "0401 00"))] * count
         )
         raw = assemble(
-            b"\xa2\xac\x01\x15\xff\x0c\x04\x00\x58\x01\0\0\0", bytes(1), **{**bodies, section: made}
+            b"\xa2\xac\x01\x15\xff\x0c\x04\x00\x03\x01\0\0\0", bytes(1), **{**bodies, section: made}
         )
         assert verdict(raw.data) == (
             None if count == most else ("BAD_VALUE", raw.count_at[section])
@@ -313,13 +313,12 @@ def test_section_holds_so_many_and_no_more(section: str, most: int) -> None:
 
 
 BOARD_FIELDS = [
-    ("", (NUMBER, 4000, 48000), "15 2A 0C 04 00 58 01000000"),
-    ("A2AC01", (NUMBER, 4, 256), "2A 0C 04 00 58 01000000"),
-    ("A2AC01 15", (BYTE, 1, 255), "0C 04 00 58 01000000"),
-    ("A2AC01 15 2A", (BYTE, 8, 16), "04 00 58 01000000"),
-    ("A2AC01 15 2A 0C", (BYTE, 1, 16), "00 58 01000000"),
-    ("A2AC01 15 2A 0C 04", (BYTE, 0, 2), "58 01000000"),
-    ("A2AC01 15 2A 0C 04 00", (NUMBER, 0, 2047), "01000000"),
+    ("", (NUMBER, 4000, 48000), "15 2A 0C 04 00 03 01000000"),
+    ("A2AC01", (NUMBER, 4, 256), "2A 0C 04 00 03 01000000"),
+    ("A2AC01 15", (BYTE, 1, 255), "0C 04 00 03 01000000"),
+    ("A2AC01 15 2A", (BYTE, 8, 16), "04 00 03 01000000"),
+    ("A2AC01 15 2A 0C", (BYTE, 1, 16), "00 03 01000000"),
+    ("A2AC01 15 2A 0C 04", (BYTE, 0, 2), "03 01000000"),
 ]
 
 
@@ -335,11 +334,17 @@ def test_board_field_at_and_beyond_its_ends(before: str, field: Field, after: st
         )
 
 
+def test_light_mask_is_one_of_four() -> None:
+    for mask in range(256):
+        text = verdict(assemble(BOARD[:8] + bytes([mask]) + BOARD[9:]).data)
+        assert text == (None if mask in (0, 1, 3, 7) else ("BAD_VALUE", 21)), mask
+
+
 @pytest.mark.parametrize(
     ("seed", "text"), [("00000000", ("BAD_VALUE", 22)), ("FFFFFFFF", None), ("00000001", None)]
 )
 def test_seed_is_any_but_zero(seed: str, text: Verdict) -> None:
-    assert verdict(assemble(bytes.fromhex("A2AC01 15 2A 0C 04 00 58" + seed)).data) == text
+    assert verdict(assemble(bytes.fromhex("A2AC01 15 2A 0C 04 00 03" + seed)).data) == text
 
 
 # Numbers and records

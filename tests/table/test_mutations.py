@@ -39,7 +39,7 @@ SMALL = Table(
     8,
     2,
     VoiceRule.SAME_CLIP,
-    300,
+    3,
     77,
     (InputRecord(InputKind.BUTTON, 200),),
     (SelectorRecord(3, 1),),
