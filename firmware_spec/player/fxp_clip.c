@@ -23,15 +23,7 @@ void fxp_clip_pcm(fxp_table table, uint32_t at, int16_t *samples, const int16_t 
     }
 }
 
-/* R4. The difference is below 2^16, the product below 2^31. */
-static int32_t between(int32_t a, int32_t b, uint_fast16_t half)
-{
-    if (b >= a) {
-        return a + (int32_t)((uint32_t)(uint_fast16_t)(b - a) * half >> 15);
-    }
-    return a - (int32_t)((uint32_t)(uint_fast16_t)(a - b) * half >> 15);
-}
-
+/* R4. The difference is below 2^16, the products below 2^31. */
 int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t gain, int32_t *sums, uint_fast8_t count)
 {
     uint32_t part = voice->part;
@@ -39,12 +31,9 @@ int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t g
     int32_t value;
     do {
         const int16_t *a = samples + (part >> 16);
-        value = a[0];
-        if ((part & 65534) != 0) {
-            value = between(a[0], a[1], (uint16_t)part >> 1);
-        }
+        value = fxp_between(a[0], a[1], (uint8_t)(part >> 8));
         part += step;
-        value = fxp_scale(value * (int32_t)gain, 12); /* below 2^15 * 2^15 */
+        value = fxp_gained((int16_t)value, gain);
         *sums++ += value;
     } while (--count > 0);
     voice->part = part;
@@ -56,7 +45,7 @@ uint_fast8_t fxp_clip_hold(const int32_t *sums, int16_t *samples, uint16_t volum
 {
     uint_fast8_t held = 0;
     do {
-        int32_t value = fxp_scale(*sums++ * (int32_t)volume, 8);
+        int32_t value = *sums++ * (int32_t)volume >> 8;
         if (value > 32767) {
             value = 32767;
             held++;

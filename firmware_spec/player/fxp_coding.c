@@ -9,20 +9,25 @@ static const uint16_t ima_steps[] FXP_ROM = {
 };
 static const int8_t ima_moves[] FXP_ROM = {-1, -1, -1, -1, 2, 4, 6, 8};
 
-uint32_t fxp_run_bytes(uint8_t coding, uint32_t samples)
+/* 3.7 R3, of a block of n samples. */
+static uint32_t block_bytes(uint8_t coding, uint32_t n)
 {
-    if (coding == FXP_PCM) {
-        return 2 * samples;
+    if (coding == FXP_IMA_ADPCM) {
+        return 4 + (n >> 1);
     }
-    if (coding == FXP_IMA) {
-        uint32_t blocks = fxp_divide(samples, FXP_IMA_BLOCK);
-        uint32_t rest = samples - blocks * FXP_IMA_BLOCK;
-        return 256 * blocks + (rest == 0 ? 0 : 4 + (rest >> 1));
+    if (coding == FXP_QOA_CODING) {
+        return 16 + 8 * ((n + FXP_QOA_SLICE - 1) * 3277 >> 16); /* n / 20, rounded up, for n up to 5120 */
     }
-    if (coding == FXP_QOA) {
-        return 16 * fxp_divide(samples + FXP_QOA_BLOCK - 1, FXP_QOA_BLOCK) + 8 * fxp_divide(samples + FXP_QOA_SLICE - 1, FXP_QOA_SLICE);
-    }
-    return samples;
+    return coding == FXP_MULAW ? n : 2 * n;
+}
+
+bool fxp_begin_block(const struct fxp *player, struct fxp_voice *voice)
+{
+    uint16_t full = voice->coding == FXP_IMA_ADPCM ? FXP_IMA_BLOCK : FXP_QOA_BLOCK; /* of the others: as good as any */
+    voice->block = voice->left < full ? (uint16_t)voice->left : full;
+    voice->flags |= FXP_VOICE_FRESH;
+    voice->done = 0;
+    return voice->next <= player->clip_end && block_bytes(voice->coding, voice->block) <= player->clip_end - voice->next;
 }
 
 /* 16 bits as two's complement: the first byte is the lower one. */
@@ -71,6 +76,9 @@ static void ima(fxp_table table, struct fxp_voice *voice, int16_t *samples, cons
     if ((voice->flags & FXP_VOICE_FRESH) != 0) {
         state.p = word(FXP_TABLE_BYTE(from, 0), FXP_TABLE_BYTE(from, 1));
         state.index = FXP_TABLE_BYTE(from, 2);
+        if (state.index > 88) {
+            state.index = 88;
+        }
         *samples++ = (int16_t)state.p;
         from += 4;
     }
@@ -91,7 +99,7 @@ static void ima(fxp_table table, struct fxp_voice *voice, int16_t *samples, cons
     voice->done = (uint8_t)half;
 }
 
-#ifndef FXP_WITHOUT_QOA
+#if FXP_QOA
 /* R12: d of the even codes, by scale. */
 static const uint16_t qoa_sizes[16][4] FXP_ROM = {
     {1, 3, 5, 7},         {5, 18, 32, 49},      {16, 53, 95, 147},     {34, 113, 203, 315},     {63, 210, 378, 588},     {104, 345, 621, 966},
@@ -193,17 +201,16 @@ static void qoa(fxp_table table, struct fxp_voice *voice, int16_t *samples, cons
 
 void fxp_decode(fxp_table table, struct fxp_voice *voice, int16_t *samples, const int16_t *end)
 {
-    uint_fast8_t coding = voice->flags >> FXP_VOICE_CODING;
-    if (coding == FXP_IMA) {
+    if (voice->coding == FXP_IMA_ADPCM) {
         ima(table, voice, samples, end);
-#ifndef FXP_WITHOUT_QOA
-    } else if (coding == FXP_QOA) {
+#if FXP_QOA
+    } else if (voice->coding == FXP_QOA_CODING) {
         qoa(table, voice, samples, end);
 #endif
-    } else if (coding == FXP_MULAW) {
+    } else if (voice->coding == FXP_MULAW) {
         fxp_clip_mulaw(table, voice->next, samples, end);
         voice->next += (uint32_t)(end - samples);
-    } else {
+    } else { /* PCM; a coding that there is not is played as it, too */
         fxp_clip_pcm(table, voice->next, samples, end);
         voice->next += 2 * (uint32_t)(end - samples);
     }

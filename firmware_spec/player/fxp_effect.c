@@ -13,7 +13,7 @@ uint16_t fxp_draw(struct fxp *player)
     return (uint16_t)(x >> 16);
 }
 
-/* base + amount * (r - 32768) / 2^shift, toward zero, for 5.5 R1; no draw where amount is 0. The product is at most 255 * 2^15. */
+/* base + amount * (r - 32768) / 2^shift, toward zero, for 5.5 R2; no draw where amount is 0. The product is at most 255 * 2^15. */
 static uint16_t spread(struct fxp *player, uint16_t base, uint8_t amount, uint8_t shift)
 {
     if (amount == 0) {
@@ -26,12 +26,17 @@ static uint16_t spread(struct fxp *player, uint16_t base, uint8_t amount, uint8_
     return (uint16_t)(base + (amount * ((uint32_t)r - 32768) >> shift));
 }
 
-/* Not by assignment, for which some compilers ask for the whole of memcpy. */
-static void copy(uint8_t *to, const uint8_t *from)
+/* Field by field: as a whole, some compilers ask for memcpy. */
+static void copy(struct fxp_place *to, const struct fxp_place *from)
 {
-    for (uint_fast8_t left = sizeof(struct fxp_place); left > 0; left--) {
-        *to++ = *from++;
-    }
+    to->due = from->due;
+    to->flags = from->flags;
+    to->effect = from->effect;
+    to->owner = from->owner;
+    to->channel = from->channel;
+    to->next = from->next;
+    to->pitch = from->pitch;
+    to->gain = from->gain;
 }
 
 /* 5.5 R3 */
@@ -39,130 +44,129 @@ static void keep(struct fxp *player, const struct fxp_place *work)
 {
     for (struct fxp_place *place = player->places; place < player->places + FXP_PLACES; place++) {
         if (place->flags == 0) {
-            copy((uint8_t *)place, (const uint8_t *)work);
+            copy(place, work);
             return;
         }
     }
     fxp_note(player, FXP_REFUSED, work->effect, 0);
 }
 
-/* On `channels` channels from `channel` on. */
-static void start_curve(struct fxp *player, uint8_t flags, uint16_t record, uint8_t channel, uint8_t channels)
+static uint8_t layer_of(uint8_t flags)
 {
-    struct fxp_curve curve;
-    struct fxp_light light;
-    fxp_light_curve(player, record, (flags & AMBIENT) != 0 ? FXP_AMBIENT_LAYER : FXP_EFFECT_LAYER, &curve);
-    fxp_look_anew(&light, player);
-    for (; channels > 0; channels--) {
-        fxp_light_start(&light, channel, &curve);
-        channel++;
-    }
+    return (flags & AMBIENT) != 0 ? FXP_AMBIENT_LAYER : FXP_EFFECT_LAYER;
 }
 
 /* 5.5 R7: the next channel of a fade that goes along its group; whether others are to come. */
 static bool go_along(struct fxp *player, struct fxp_place *work)
 {
-    start_curve(player, work->flags, work->of.fade.curve, work->channel, 1);
+    fxp_light_start(player, work->next, layer_of(work->flags), work->channel, 1);
     work->channel = (uint8_t)((work->flags & BACKWARD) != 0 ? work->channel - 1 : work->channel + 1);
-    work->of.fade.left--;
-    work->due = (uint16_t)(work->due + work->of.fade.every); /* 1..32768 frames from now */
-    return work->of.fade.left > 0;
+    work->gain--;
+    work->due = (uint16_t)(work->due + work->pitch); /* 1..32768 frames from now */
+    return work->gain > 0;
 }
 
-static void start_fade(struct fxp *player, const struct fxp_place *effect, const struct fxp_step *step)
+static void start_fade(struct fxp *player, const struct fxp_place *effect, uint16_t step, uint16_t stagger, uint8_t flags)
 {
-    struct fxp_group group;
-    uint8_t fade = (uint8_t)step->field[FXP_FADE_FADE];
-    uint16_t record = fxp_find(player, FXP_FADES, fade);
-    fxp_group_at(player, (uint8_t)step->field[FXP_FADE_GROUP], &group);
-    fxp_note(player, FXP_FADE, (uint8_t)step->field[FXP_FADE_GROUP], fade);
-    if (step->field[FXP_FADE_STAGGER] == 0) {
-        start_curve(player, effect->flags, record, group.first, group.channels);
+    uint8_t index = fxp_byte(player, (uint16_t)(step + FXP_E_WHAT));
+    uint16_t segment = fxp_half(player, (uint16_t)(step + FXP_E_VALUE));
+    uint16_t group = fxp_record(player, FXP_GROUPS, index);
+    uint8_t first = fxp_byte(player, (uint16_t)(group + FXP_G_FIRST));
+    uint8_t channels = fxp_byte(player, (uint16_t)(group + FXP_G_CHANNELS));
+    fxp_note(player, FXP_FADE, index, segment);
+    if (stagger == 0) {
+        fxp_light_start(player, segment, layer_of(flags), first, channels);
         return;
     }
-    struct fxp_place work;
-    work.due = (uint16_t)player->frame;
-    work.flags = effect->flags | FADE;
-    work.effect = effect->effect;
-    work.owner = effect->owner;
-    work.channel = group.first;
-    if ((step->field[FXP_FADE_STAGGER] & 1) != 0) {
+    struct fxp_place work = {
+        .due = (uint16_t)player->frame, .flags = flags | TAKEN | FADE, .effect = effect->effect, .owner = effect->owner, .channel = first,
+        .next = segment, .pitch = stagger, .gain = channels,
+    };
+    if (stagger > 32767) {
+        work.pitch = (uint16_t)-stagger;
         work.flags |= BACKWARD;
-        work.channel = (uint8_t)(group.first + group.channels - 1);
+        work.channel = (uint8_t)(first + channels - 1);
     }
-    work.of.fade.curve = record;
-    work.of.fade.every = fxp_size(step->field[FXP_FADE_STAGGER]);
-    work.of.fade.left = group.channels;
     if (go_along(player, &work)) {
         keep(player, &work);
     }
 }
 
 /* 5.5 R6 */
-static void count(struct fxp *player, const struct fxp_step *step)
+static void count(struct fxp *player, uint16_t step, bool up)
 {
-    uint8_t counter = (uint8_t)step->field[FXP_COUNT_COUNTER];
-    uint32_t change = fxp_size(step->field[FXP_COUNT_CHANGE]);
+    uint8_t counter = fxp_byte(player, (uint16_t)(step + FXP_E_WHAT));
+    uint32_t change = fxp_half(player, (uint16_t)(step + FXP_E_VALUE));
+    if (counter >= player->count[FXP_COUNTERS]) {
+        return;
+    }
     uint32_t value = player->counters[counter];
-    uint32_t maximum = fxp_leads(player, FXP_COUNTERS, counter);
-    if ((step->field[FXP_COUNT_CHANGE] & 1) != 0) {
-        value = value > change ? value - change : 0;
-    } else {
+    if (up) {
+        uint32_t maximum = fxp_half(player, fxp_record(player, FXP_COUNTERS, counter));
         value = value + change < maximum ? value + change : maximum;
+    } else {
+        value = value > change ? value - change : 0;
     }
     player->counters[counter] = (uint16_t)value;
     fxp_note(player, FXP_COUNT, counter, (uint16_t)value);
     fxp_light_gauges(player, counter);
 }
 
-static void carry_out(struct fxp *player, const struct fxp_place *work, const struct fxp_step *step)
+/* with: the value of the step before it, if that was of this kind; else 0. */
+static void carry_out(struct fxp *player, struct fxp_place *work, uint16_t step, uint8_t kind, uint16_t with)
 {
-    if (step->kind == FXP_PLAY_STEP) {
-        fxp_sound_start(player, step, work);
-    } else if (step->kind == FXP_FADE_STEP) {
-        start_fade(player, work, step);
-    } else {
-        count(player, step);
+    if (kind == FXP_SPREAD_STEP) {
+        work->pitch = spread(player, 4096, fxp_byte(player, (uint16_t)(step + FXP_E_WHAT)), 13);
+        work->gain = spread(player, 256, fxp_byte(player, (uint16_t)(step + FXP_E_VALUE)), 15);
+    } else if (kind == FXP_PLAY_STEP) {
+        fxp_sound_start(player, step, 0, work);
+    } else if (kind == FXP_PLAY_LOOPED_STEP) {
+        fxp_sound_start(player, step, with != 0 ? with : 1, work);
+    } else if (kind == FXP_FADE_STEP || kind == FXP_FADE_AMBIENT_STEP) {
+        start_fade(player, work, step, with, kind == FXP_FADE_STEP ? 0 : AMBIENT);
+    } else if (kind >= FXP_ADD_STEP) {
+        count(player, step, kind == FXP_ADD_STEP);
     }
 }
 
-/* 5.5 R2: the steps that are due; whether others are to come. waited: the wait of the first is over. */
-static bool carry_out_steps(struct fxp *player, struct fxp_place *work, bool waited)
+/* 5.5 R1: the steps up to the next wait; whether others are to come. */
+static bool carry_out_steps(struct fxp *player, struct fxp_place *work)
 {
-    struct fxp_reader body = {player, work->of.steps.at, work->of.steps.end, 0, FXP_OK, 0};
-    struct fxp_step step;
-    while (body.at < body.end) {
-        fxp_read_step(&body, false, 0, &step); /* what 3.8 R1 and R2 ask has been checked */
-        if (step.wait != 0 && !waited) {
-            work->due = (uint16_t)(player->frame + step.wait);
+    uint16_t with = 0;
+    for (uint_fast8_t most = FXP_MOST_STEPS; most > 0; most--) {
+        uint16_t step = fxp_record(player, FXP_STEPS, work->next);
+        uint8_t head = fxp_byte(player, step);
+        uint8_t kind = head & FXP_KIND;
+        uint16_t value = fxp_half(player, (uint16_t)(step + FXP_E_VALUE));
+        work->next++;
+        if (kind == FXP_WAIT_STEP) {
+            work->due = (uint16_t)(player->frame + value);
             return true;
         }
-        waited = false;
-        work->of.steps.at = body.at;
-        carry_out(player, work, &step);
+        carry_out(player, work, step, kind, with);
+        if ((head & FXP_LAST) != 0) {
+            return false;
+        }
+        with = kind == FXP_WITH_STEP ? value : 0;
     }
     return false;
 }
 
 uint16_t fxp_effect_start(struct fxp *player, uint8_t effect, uint8_t trigger, bool held)
 {
-    struct fxp_reader body;
-    struct fxp_place work;
-    uint32_t fields[FXP_EFFECT_FIELDS];
-    fxp_record(&body, player, FXP_EFFECTS, effect);
-    fxp_read_effect(&body, fields);
+    if (effect >= player->count[FXP_EFFECTS]) {
+        return 0;
+    }
+    struct fxp_place work = {
+        .flags = TAKEN, .effect = effect, .owner = held ? trigger : FXP_NONE,
+        .next = fxp_half(player, fxp_record(player, FXP_EFFECTS, effect)), .pitch = 4096, .gain = 256,
+    };
+    uint16_t first = fxp_record(player, FXP_STEPS, work.next);
     fxp_note(player, FXP_EFFECT, effect, trigger);
-    work.flags = (body.flags & 1) != 0 ? TAKEN | AMBIENT : TAKEN;
-    work.effect = effect;
-    work.owner = held ? trigger : FXP_NONE;
-    work.of.steps.at = body.at;
-    work.of.steps.end = body.end;
-    work.of.steps.pitch = spread(player, 4096, (uint8_t)fields[FXP_PITCH_SPREAD], 13);
-    work.of.steps.gain = spread(player, 256, (uint8_t)fields[FXP_GAIN_SPREAD], 15);
-    if (carry_out_steps(player, &work, false)) {
+    if (carry_out_steps(player, &work)) {
         keep(player, &work);
     }
-    return (uint16_t)fields[FXP_LENGTH];
+    return (fxp_byte(player, first) & FXP_KIND) == FXP_LENGTH_STEP ? fxp_half(player, (uint16_t)(first + FXP_E_VALUE)) : 0;
 }
 
 void fxp_effect_forget(struct fxp *player, uint8_t owner)
@@ -181,9 +185,21 @@ void fxp_effect_frame(struct fxp *player)
         if (work->flags == 0 || work->due != (uint16_t)player->frame) {
             continue;
         }
-        bool more = (work->flags & FADE) != 0 ? go_along(player, work) : carry_out_steps(player, work, true);
+        bool more = (work->flags & FADE) != 0 ? go_along(player, work) : carry_out_steps(player, work);
         if (!more) {
             work->flags = 0;
         }
     }
+}
+
+uint32_t fxp_effect_rests(const struct fxp *player)
+{
+    uint32_t frames = UINT32_MAX;
+    for (const struct fxp_place *place = player->places; place < player->places + FXP_PLACES; place++) {
+        uint16_t left = (uint16_t)(place->due - (uint16_t)player->frame);
+        if (place->flags != 0 && left < frames) {
+            frames = left;
+        }
+    }
+    return frames;
 }

@@ -1,32 +1,24 @@
-/* Light: SPEC 6.2 to 6.6. A channel without a curve costs a look at its flags. */
+/* Light: SPEC 6.2 to 6.6. A channel is looked at by turns, and at once where something starts on it; one without a curve costs a look at its flags. */
 #include "fxp_parts.h"
 
-/* Of a channel. MOVES: its duty is to be computed in this frame. FRESH: a curve has started on its effect layer in this frame. LIVE, ON_TOP:
- * its effect layer is live; was started no earlier than its ambient layer (6.2 R5, which asks for no more of `started` than this). */
-enum { LATEST = 1, LIVE = 2, ON_TOP = 4, FRESH = 8, MOVES = 16 };
+/* Of a channel. MOVES: its duty is to be computed at the next look; NOW: that is in this frame. FRESH: a curve has started on its effect layer in this
+ * frame. LIVE, ON_TOP: its effect layer is live; was started no earlier than its ambient layer (6.2 R5, which asks for no more of `started`). */
+enum { LATEST = 1, LIVE = 2, ON_TOP = 4, FRESH = 8, MOVES = 16, NOW = 32 };
 
 static const uint16_t decay_left[17] FXP_ROM = { /* 6.3 R4 */
     32768, 23914, 17436, 12697, 9230, 6693, 4837, 3479, 2486, 1759, 1227, 838, 554, 345, 193, 82, 0
 };
 
-void fxp_look_anew(struct fxp_light *light, struct fxp *player)
-{
-    light->player = player;
-    light->oldest = light->looks;
-    for (uint_fast8_t i = 0; i < FXP_LOOKS; i++) {
-        light->looks[i].segment = 0;
-    }
-}
+/* A channel at this frame. */
+struct light {
+    const struct fxp *player;
+    struct fxp_layer *layers;
+    uint8_t *flags;
+    uint8_t channel;
+    uint16_t ambient, effect; /* levels, once brought up */
+};
 
-/* part * 32768 / whole, rounded down, for part < whole <= 65535, from 2^31 / whole, rounded down: that is less than 1 too small, so a product with
- * part less than 2^16, and its 2^16th part less than 1; the floor of which is right or 1 too small. All products are below 2^31. */
-static uint32_t ratio(uint32_t part, uint32_t whole, uint32_t inverse)
-{
-    uint32_t u = part * inverse >> 16;
-    return (u + 1) * whole <= part << 15 ? u + 1 : u;
-}
-
-/* 6.3 for u of t < n; every w is at most 32768. */
+/* 6.3 for u of t < n. */
 static uint32_t way(uint8_t shape, uint32_t u)
 {
     if (shape == FXP_STEP) {
@@ -36,7 +28,7 @@ static uint32_t way(uint8_t shape, uint32_t u)
         return (u * u >> 15) * (98304 - 2 * u) >> 15; /* below 2^15 * 2^17 */
     }
     if (shape == FXP_DECAY) {
-        const uint16_t *left = &decay_left[u >> 11];
+        const uint16_t *left = &decay_left[u >> 11 & 15];
         uint32_t before = FXP_ROM_WORD(left);
         uint32_t lost = (before - FXP_ROM_WORD(left + 1)) * (u & 2047) >> 11; /* below 2^14 * 2^11 */
         return 32768 - (before - lost);
@@ -44,119 +36,7 @@ static uint32_t way(uint8_t shape, uint32_t u)
     return u;
 }
 
-/* 6.2 R3: what follows a segment of the fade that has `behind` behind it. */
-static uint16_t next_segment(const struct fxp *player, uint16_t behind)
-{
-    struct fxp_reader body;
-    uint16_t at = player->first[FXP_FADES];
-    do {
-        fxp_body(&body, player, at);
-        at = body.end;
-    } while (at < behind);
-    if (behind < at) {
-        return behind;
-    }
-    fxp_read_curve(&body);
-    return (body.flags & 1) != 0 ? body.at : 0;
-}
-
-/* 6.4: k and r, without a division: 2^16 / every, rounded down, gives a quotient that is right or 1 too small. */
-static void weigh_flicker(const struct fxp_light *light, struct fxp_look *look)
-{
-    uint32_t every = look->is.every;
-    uint32_t rest = look->t - (look->t * (look->inverse >> 15) >> 16) * every; /* below 2^16 * 2^16 + 1 */
-    if (rest >= every) {
-        rest -= every;
-    }
-    look->rest = (uint16_t)rest;
-    look->way = (uint16_t)ratio(rest, every, look->inverse);
-    look->hashed = light->player->frame - rest + light->player->seed;
-}
-
-/* A look at a segment that began in a frame. */
-static void weigh(const struct fxp_light *light, struct fxp_look *look, uint16_t began)
-{
-    uint16_t t = (uint16_t)(light->player->frame - began);
-    look->began = began;
-    look->t = t;
-    look->way = 32768;
-    if (t >= look->is.length && !look->ended) {
-        look->next = next_segment(light->player, look->behind);
-        look->ended = true;
-    }
-    if (look->is.shape == FXP_FLICKER) {
-        weigh_flicker(light, look);
-    } else if (t < look->is.length) {
-        look->way = (uint16_t)way(look->is.shape, ratio(t, look->is.length, look->inverse));
-    }
-}
-
-/* A segment that has not been looked at, in place of the oldest look. */
-static struct fxp_look *look_new(struct fxp_light *light, uint16_t segment)
-{
-    struct fxp_look *look = light->oldest;
-    light->oldest = look + 1 < light->looks + FXP_LOOKS ? look + 1 : light->looks;
-    struct fxp_reader reader = {light->player, segment, 0xFFFF, 0, FXP_OK, 0};
-    fxp_read_segment(&reader, &look->is);
-    look->segment = segment;
-    look->behind = reader.at;
-    look->ended = false;
-    uint16_t whole = look->is.shape == FXP_FLICKER ? look->is.every : look->is.length;
-    if (look->is.shape != FXP_STEP && whole != 0) {
-        look->inverse = fxp_divide(UINT32_C(0x80000000), whole);
-    }
-    return look;
-}
-
-/* The segment that a layer is in, at this frame. */
-static const struct fxp_look *look_at(struct fxp_light *light, const struct fxp_layer *layer)
-{
-    uint16_t segment = layer->segment;
-    uint16_t began = layer->began;
-    struct fxp_look *look = light->looks;
-    while (look->segment != segment) {
-        if (++look == light->looks + FXP_LOOKS) {
-            look = look_new(light, segment);
-            look->began = (uint16_t)(began + 1); /* not yet weighed */
-        }
-    }
-    if (look->began != began) {
-        weigh(light, look, began);
-    }
-    return look;
-}
-
-/* 6.4 R2. Products and sums are modulo 2^32. */
-static uint32_t flicker_hash(uint32_t x)
-{
-    x = (x ^ x >> 16) * UINT32_C(0x7FEB352D);
-    x = (x ^ x >> 15) * UINT32_C(0x846CA68B);
-    return (x ^ x >> 16) >> 16;
-}
-
-/* 6.4 R1. The division of (q - p) * r by every is not made for each channel, but from r / every in 1/32768: that is less than 1/32768 too small, the
- * product less than 2, and its floor is short of the quotient by at most 2. size * rest is below 2^31. */
-static uint16_t flicker(const struct fxp_light *light, const struct fxp_look *look, uint16_t a)
-{
-    const struct fxp_segment *segment = &look->is;
-    uint32_t x = look->hashed + light->channel * UINT32_C(0x9E3779B1);
-    uint32_t span = (uint32_t)segment->target - segment->low; /* 3.6 R2: not negative */
-    uint32_t p = a;
-    if (look->t != look->rest) { /* k is not 0 */
-        p = segment->low + (span * flicker_hash(x) >> 16);
-    }
-    uint32_t q = segment->low + (span * flicker_hash(x + segment->every) >> 16);
-    uint32_t size = q >= p ? q - p : p - q;
-    uint32_t moved = size * look->way >> 15;
-    uint32_t left = size * look->rest - moved * segment->every;
-    while (left >= segment->every) {
-        left -= segment->every;
-        moved++;
-    }
-    return (uint16_t)(q >= p ? p + moved : p - moved);
-}
-
-/* 2.5. The product is at most 2^31 - 2^15. */
+/* 2.3. The product is at most 2^31 - 2^15. */
 static uint16_t toward(uint16_t a, uint16_t b, uint16_t w)
 {
     if (b >= a) {
@@ -165,7 +45,28 @@ static uint16_t toward(uint16_t a, uint16_t b, uint16_t w)
     return (uint16_t)(a - ((uint32_t)(a - b) * w >> 15));
 }
 
-/* 6.2 R3, the end of a curve that does not loop, on an effect layer: its level. */
+/* 6.4: the level of a point, from its number and frame. Products and sums are modulo 2^32. */
+static uint16_t point(uint32_t x, uint16_t low, uint16_t high)
+{
+    x = (x ^ x >> 16) * UINT32_C(0x7FEB352D);
+    x = (x ^ x >> 15) * UINT32_C(0x846CA68B);
+    x = (x ^ x >> 16) >> 16;
+    return (uint16_t)(low + (((uint32_t)high - low) * x >> 16));
+}
+
+/* 6.4 R1 */
+static uint16_t flicker(const struct light *light, uint16_t segment, uint16_t a, uint16_t t)
+{
+    const struct fxp *player = light->player;
+    uint32_t phase = (uint32_t)t * fxp_half(player, (uint16_t)(segment + FXP_S_PACE));
+    uint32_t x = player->frame - t + player->seed + (phase & UINT32_C(0xFFFF0000)) + light->channel * UINT32_C(0x9E3779B1);
+    uint16_t low = (uint16_t)(257U * fxp_byte(player, (uint16_t)(segment + FXP_S_BY)));
+    uint16_t high = fxp_half(player, (uint16_t)(segment + FXP_S_TARGET));
+    uint16_t p = phase >> 16 == 0 ? a : point(x, low, high);
+    return toward(p, point(x + 65536, low, high), (uint16_t)phase >> 1);
+}
+
+/* 6.2 R3, the end of a curve on an effect layer: its level. */
 static uint16_t finish(uint8_t *flags, uint16_t level, bool stays)
 {
     *flags &= (uint8_t)~LIVE;
@@ -176,50 +77,83 @@ static uint16_t finish(uint8_t *flags, uint16_t level, bool stays)
     return level;
 }
 
-/* 6.2 R2 and R3: brings a layer with a curve up to this frame and gives its level. below: what the target ambient stands for. 3.6 R3 lets the loop end. */
-static uint16_t bring_up(struct fxp_light *light, struct fxp_layer *layer, uint16_t below)
+/* What comes behind a segment (3.6): 1 and its index, like `segment`; 0: nothing. */
+static uint16_t behind(const struct fxp *player, uint16_t segment, uint8_t shape)
 {
-    do {
-        const struct fxp_look *look = look_at(light, layer);
-        uint16_t level;
-        if (look->is.shape == FXP_FLICKER) {
-            level = flicker(light, look, layer->from);
-        } else {
-            level = toward(layer->from, look->is.to_ambient ? below : look->is.target, look->way);
+    if ((shape & FXP_LAST_SEGMENT) == 0) {
+        return (uint16_t)(segment + 1);
+    }
+    while ((shape & FXP_TURN) == 0) {
+        segment--;
+        if (segment == 0) {
+            return 0;
         }
-        if (look->t < look->is.length) {
+        shape = fxp_byte(player, (uint16_t)(fxp_record(player, FXP_SEGMENTS, (uint16_t)(segment - 1)) + FXP_S_SHAPE));
+        if ((shape & FXP_LAST_SEGMENT) != 0) { /* of the fade before */
+            return 0;
+        }
+    }
+    return segment;
+}
+
+/* Level of a segment at t: of its length and beyond, the level at which it ends. */
+static uint16_t level_at(const struct light *light, const struct fxp_layer *layer, uint16_t at, uint8_t shape, uint16_t t, bool over, uint16_t below)
+{
+    const struct fxp *player = light->player;
+    if ((shape & FXP_SHAPE) == FXP_FLICKER) {
+        return flicker(light, at, layer->from, t);
+    }
+    uint16_t target = (shape & FXP_TO_AMBIENT) != 0 ? below : fxp_half(player, (uint16_t)(at + FXP_S_TARGET));
+    if (over) {
+        return target;
+    }
+    uint32_t u = (uint32_t)t * fxp_half(player, (uint16_t)(at + FXP_S_PACE)) >> (fxp_byte(player, (uint16_t)(at + FXP_S_BY)) & 15);
+    return toward(layer->from, target, (uint16_t)way(shape & FXP_SHAPE, u));
+}
+
+/* 6.2 R2 and R3: a layer's level at this look. below: what the target ambient stands for. */
+static uint16_t level_now(struct light *light, struct fxp_layer *layer, uint16_t below)
+{
+    const struct fxp *player = light->player;
+    uint_fast8_t most = FXP_MOST_ENDS;
+    while (layer->segment != 0) {
+        uint16_t at = fxp_record(player, FXP_SEGMENTS, (uint16_t)(layer->segment - 1));
+        uint16_t length = fxp_half(player, (uint16_t)(at + FXP_S_LENGTH));
+        uint16_t t = (uint16_t)(player->frame - layer->began);
+        uint8_t shape = fxp_byte(player, (uint16_t)(at + FXP_S_SHAPE));
+        bool over = t >= length;
+        uint16_t level = level_at(light, layer, at, shape, over ? length : t, over, below);
+        if (!over || most == 0) {
             return level;
         }
+        most--;
         layer->from = level;
-        layer->began = (uint16_t)(layer->began + look->is.length);
-        layer->segment = look->next;
-        if (look->next == 0 && layer != light->layers) {
-            layer->from = finish(light->flags, level, !look->is.to_ambient);
+        layer->began = (uint16_t)(layer->began + length);
+        layer->segment = behind(player, layer->segment, shape);
+        if (layer->segment == 0 && layer != light->layers) {
+            layer->from = finish(light->flags, level, (shape & FXP_TO_AMBIENT) == 0);
         }
-    } while (layer->segment != 0);
+    }
     return layer->from;
 }
 
-static uint16_t level_now(struct fxp_light *light, struct fxp_layer *layer, uint16_t below)
+static void go_to(struct light *light, struct fxp *player, uint8_t channel)
 {
-    return layer->segment == 0 ? layer->from : bring_up(light, layer, below);
-}
-
-static void go_to(struct fxp_light *light, uint8_t channel)
-{
+    light->player = player;
     light->channel = channel;
-    light->layers = light->player->layers[channel];
-    light->flags = &light->player->channel_flags[channel];
+    light->layers = player->layers[channel];
+    light->flags = &player->channel_flags[channel];
 }
 
-static void bring_up_channel(struct fxp_light *light)
+/* 6.2 R3 */
+static void look(struct light *light)
 {
     light->ambient = level_now(light, light->layers, 0);
     light->effect = level_now(light, light->layers + FXP_EFFECT_LAYER, light->ambient);
 }
 
 /* 6.2 R5 */
-static uint16_t merged(const struct fxp_light *light)
+static uint16_t merged(const struct light *light)
 {
     uint8_t flags = *light->flags;
     if ((flags & LATEST) != 0 ? (flags & (LIVE | ON_TOP)) == (LIVE | ON_TOP) : light->effect > light->ambient) {
@@ -228,58 +162,62 @@ static uint16_t merged(const struct fxp_light *light)
     return light->ambient;
 }
 
+/* A curve that is to start, past the segments of length 0 that it may begin with. */
+struct curve {
+    uint16_t segment; /* as in a layer */
+    uint16_t level;   /* from which it starts, if `from` is FROM_LEVEL */
+    uint8_t from;
+    bool stays; /* if segment is 0: whether an effect layer stays live (6.2 R3) */
+};
+enum { FROM_LEVEL, FROM_PRESENT, FROM_AMBIENT };
+
 /* 6.2 R1. A segment of length 0 is over when it begins. */
-void fxp_light_curve(const struct fxp *player, uint16_t record, uint8_t layer, struct fxp_curve *curve)
+static void read_curve(const struct fxp *player, uint16_t segment, uint8_t layer, struct curve *curve)
 {
-    struct fxp_reader body;
-    struct fxp_segment segment;
-    fxp_body(&body, player, record);
-    curve->level = fxp_read_curve(&body);
-    curve->from = (body.flags & 2) != 0 ? FXP_FROM_LEVEL : FXP_FROM_PRESENT;
-    curve->layer = layer;
-    curve->segment = 0;
-    while (body.at < body.end) {
-        uint16_t at = body.at;
-        fxp_read_segment(&body, &segment);
-        if (segment.length != 0) {
-            curve->segment = at;
+    curve->segment = (uint16_t)(segment + 1);
+    curve->level = 0;
+    curve->from = FROM_PRESENT;
+    curve->stays = true;
+    for (uint_fast8_t most = FXP_MOST_ENDS; most > 0 && curve->segment != 0; most--) {
+        uint16_t at = fxp_record(player, FXP_SEGMENTS, (uint16_t)(curve->segment - 1));
+        uint8_t shape = fxp_byte(player, (uint16_t)(at + FXP_S_SHAPE));
+        if (fxp_half(player, (uint16_t)(at + FXP_S_LENGTH)) != 0) {
             return;
         }
-        curve->level = segment.target;
-        curve->stays = !segment.to_ambient;
-        curve->from = segment.to_ambient && layer == FXP_EFFECT_LAYER ? FXP_FROM_AMBIENT : FXP_FROM_LEVEL; /* 6.2 R4: the target is 0 then */
+        curve->stays = (shape & FXP_TO_AMBIENT) == 0;
+        curve->level = curve->stays ? fxp_half(player, (uint16_t)(at + FXP_S_TARGET)) : 0; /* 6.2 R4 */
+        curve->from = curve->stays || layer == FXP_AMBIENT_LAYER ? FROM_LEVEL : FROM_AMBIENT;
+        curve->segment = behind(player, curve->segment, shape);
     }
 }
 
-static uint16_t start_level(const struct fxp_light *light, const struct fxp_curve *curve)
+static uint16_t start_level(const struct light *light, const struct curve *curve, uint8_t layer)
 {
-    if (curve->from == FXP_FROM_LEVEL) {
+    if (curve->from == FROM_LEVEL) {
         return curve->level;
     }
-    if (curve->from == FXP_FROM_PRESENT) {
+    if (curve->from == FROM_PRESENT) {
         if ((*light->flags & LATEST) != 0) {
             return merged(light);
         }
-        if (curve->layer == FXP_EFFECT_LAYER) {
+        if (layer == FXP_EFFECT_LAYER) {
             return light->effect;
         }
     }
     return light->ambient;
 }
 
-/* 6.2 R1 */
-void fxp_light_start(struct fxp_light *light, uint8_t channel, const struct fxp_curve *curve)
+static void start(struct light *light, const struct curve *curve, uint8_t which)
 {
-    go_to(light, channel);
-    if (curve->from != FXP_FROM_LEVEL || curve->layer == FXP_AMBIENT_LAYER) { /* else nobody asks for what the curve puts an end to */
-        bring_up_channel(light);
+    if (curve->from != FROM_LEVEL || which == FXP_AMBIENT_LAYER) { /* else nobody asks for what the curve puts an end to */
+        look(light);
     }
-    struct fxp_layer *layer = light->layers + curve->layer;
-    layer->from = start_level(light, curve);
+    struct fxp_layer *layer = light->layers + which;
+    layer->from = start_level(light, curve, which);
     layer->segment = curve->segment;
     layer->began = (uint16_t)light->player->frame;
-    uint8_t flags = *light->flags | MOVES;
-    if (curve->layer == FXP_EFFECT_LAYER) {
+    uint8_t flags = *light->flags | MOVES | NOW;
+    if (which == FXP_EFFECT_LAYER) {
         flags |= LIVE | ON_TOP | FRESH;
         if (curve->segment == 0) {
             layer->from = finish(&flags, layer->from, curve->stays);
@@ -288,6 +226,19 @@ void fxp_light_start(struct fxp_light *light, uint8_t channel, const struct fxp_
         flags &= (uint8_t)~ON_TOP;
     }
     *light->flags = flags;
+}
+
+/* 6.2 R1, on `channels` channels from `channel` on. */
+void fxp_light_start(struct fxp *player, uint16_t segment, uint8_t layer, uint8_t channel, uint8_t channels)
+{
+    struct curve curve;
+    struct light light;
+    read_curve(player, segment, layer, &curve);
+    for (; channels > 0 && channel < player->channels; channels--) {
+        go_to(&light, player, channel);
+        start(&light, &curve, layer);
+        channel++;
+    }
 }
 
 /* 6.5 R1. The products are below 2^24, the last below 2^32. */
@@ -299,33 +250,28 @@ static uint16_t gauge_level(uint16_t value, uint16_t maximum, uint8_t channels, 
     return (uint16_t)fxp_divide((d < maximum ? d : maximum) * 65535, maximum);
 }
 
-static void show_gauge(struct fxp *player, const struct fxp_group *group)
+static void show_gauge(struct fxp *player, uint16_t group, uint8_t counter)
 {
-    struct fxp_light light;
-    uint16_t maximum = fxp_leads(player, FXP_COUNTERS, group->gauge);
-    fxp_look_anew(&light, player);
-    for (uint8_t i = 0; i < group->channels; i++) {
-        go_to(&light, (uint8_t)(group->first + i));
-        bring_up_channel(&light); /* 6.2 R3: before a gauge changes */
-        light.layers->from = gauge_level(player->counters[group->gauge], maximum, group->channels, i);
-        *light.flags |= MOVES;
+    struct light light;
+    uint16_t maximum = fxp_half(player, fxp_record(player, FXP_COUNTERS, counter));
+    uint8_t first = fxp_byte(player, (uint16_t)(group + FXP_G_FIRST));
+    uint8_t channels = fxp_byte(player, (uint16_t)(group + FXP_G_CHANNELS));
+    for (uint8_t i = 0; i < channels && first + i < player->channels; i++) {
+        go_to(&light, player, (uint8_t)(first + i));
+        look(&light);
+        light.layers->from = gauge_level(player->counters[counter], maximum, channels, i);
+        *light.flags |= MOVES | NOW;
     }
 }
 
 /* The gauges that show a counter; for FXP_NONE all of them. */
 void fxp_light_gauges(struct fxp *player, uint8_t counter)
 {
-    struct fxp_reader body;
-    struct fxp_group group;
-    body.end = player->first[FXP_GROUPS];
-    for (uint_fast8_t left = player->count[FXP_GROUPS]; left > 0; left--) {
-        fxp_body(&body, player, body.end);
-        fxp_read_group(&body, 0, &group);
-        for (uint_fast8_t i = 0; counter == FXP_NONE && i < group.channels; i++) {
-            player->channel_flags[group.first + i] |= group.latest; /* LATEST */
-        }
-        if (group.gauge != FXP_NONE && (counter == FXP_NONE || group.gauge == counter)) {
-            show_gauge(player, &group);
+    for (uint8_t index = 0; index < player->count[FXP_GROUPS]; index++) {
+        uint16_t group = fxp_record(player, FXP_GROUPS, index);
+        uint8_t gauge = fxp_byte(player, (uint16_t)(group + FXP_G_GAUGE));
+        if (gauge < player->count[FXP_COUNTERS] && (counter == FXP_NONE || gauge == counter)) {
+            show_gauge(player, group, gauge);
         }
     }
 }
@@ -334,7 +280,16 @@ void fxp_light_gauges(struct fxp *player, uint8_t counter)
 void fxp_light_open(struct fxp *player)
 {
     for (uint8_t channel = 0; channel < player->channels; channel++) {
-        player->channel_flags[channel] = MOVES;
+        player->channel_flags[channel] = MOVES | NOW;
+    }
+    for (uint8_t index = 0; index < player->count[FXP_GROUPS]; index++) {
+        uint16_t group = fxp_record(player, FXP_GROUPS, index);
+        uint8_t channel = fxp_byte(player, (uint16_t)(group + FXP_G_FIRST));
+        uint8_t channels = fxp_byte(player, (uint16_t)(group + FXP_G_CHANNELS));
+        for (; channels > 0 && channel < player->channels; channels--) {
+            player->channel_flags[channel] |= fxp_byte(player, (uint16_t)(group + FXP_G_LATEST)) & LATEST;
+            channel++;
+        }
     }
     fxp_light_gauges(player, FXP_NONE);
 }
@@ -354,11 +309,10 @@ static uint16_t duty(uint32_t x, uint8_t pwm_bits)
     return (uint16_t)((((y + 32768) >> 16) * full + 32768) >> 16);
 }
 
-static uint16_t level_of(struct fxp_light *light, uint8_t channel)
+static uint16_t seen(struct light *light)
 {
-    go_to(light, channel);
-    bring_up_channel(light);
-    uint8_t flags = (uint8_t)(*light->flags & ~FRESH);
+    look(light);
+    uint8_t flags = *light->flags & (uint8_t)~(FRESH | NOW);
     if ((light->layers[FXP_AMBIENT_LAYER].segment | light->layers[FXP_EFFECT_LAYER].segment) == 0) {
         flags &= (uint8_t)~MOVES;
     }
@@ -366,21 +320,26 @@ static uint16_t level_of(struct fxp_light *light, uint8_t channel)
     return merged(light);
 }
 
-void fxp_light_frame(struct fxp *player, uint16_t *duties)
+void fxp_play_light(struct fxp *player, uint16_t *duties)
 {
-    struct fxp_light light;
-    uint16_t last_level = 0; /* of the channel before, and its duty: alike channels have the same */
-    uint16_t last_duty = 0;
-    const uint8_t *flags = player->channel_flags;
-    fxp_look_anew(&light, player);
+    struct light light;
+    uint8_t turn = (uint8_t)player->frame;
     for (uint8_t channel = 0; channel < player->channels; channel++) {
-        if ((*flags++ & MOVES) != 0) {
-            uint16_t level = level_of(&light, channel);
-            if (level != last_level) {
-                last_level = level;
-                last_duty = duty(level, player->pwm_bits);
-            }
-            duties[channel] = last_duty;
+        uint8_t flags = player->channel_flags[channel];
+        if ((flags & MOVES) != 0 && ((flags & NOW) != 0 || (turn & player->light_mask) == 0)) {
+            go_to(&light, player, channel);
+            duties[channel] = duty(seen(&light), player->pwm_bits);
+        }
+        turn++;
+    }
+}
+
+bool fxp_light_moves(const struct fxp *player)
+{
+    for (uint8_t channel = 0; channel < player->channels; channel++) {
+        if ((player->channel_flags[channel] & MOVES) != 0) {
+            return true;
         }
     }
+    return false;
 }

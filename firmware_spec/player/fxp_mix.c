@@ -1,22 +1,17 @@
 /* Samples of the board: SPEC 6.1 R4, R5, R8, R10. Voice by voice into a block of sums, so that a voice's state stays in registers. */
 #include "fxp_parts.h"
 
-/* The tail's next samples. It has come to its end where quotient and remainder are 0, and stays there. */
+/* R8: the tail's next samples. */
 static void begin_with_tail(struct fxp *player, int32_t *sums, uint_fast8_t count)
 {
-    while ((player->tail | player->tail_part) != 0 && count > 0) {
-        player->tail -= player->tail_fall;
-        if (player->tail_part < player->tail_rest) {
-            player->tail_part = (uint16_t)(player->tail_part + player->cut_ramp);
-            player->tail--;
-        }
-        player->tail_part = (uint16_t)(player->tail_part - player->tail_rest);
-        *sums++ = player->tail_negative ? -(int32_t)player->tail : (int32_t)player->tail;
-        count--;
-    }
+    int32_t tail = player->tail;
     for (; count > 0; count--) {
-        *sums++ = 0;
+        if (tail != 0) {
+            tail -= (tail >> 5) + (tail > 0);
+        }
+        *sums++ = tail;
     }
+    player->tail = tail;
 }
 
 /* Behind a run (3.7 R3) comes that of the loop, once or for ever. False: nothing. */
@@ -34,24 +29,29 @@ static bool next_run(struct fxp_voice *voice)
     return true;
 }
 
-static void begin_block(struct fxp_voice *voice)
+static void add_silence(int16_t *samples, uint_fast8_t count)
 {
-    uint16_t full = voice->flags >> FXP_VOICE_CODING == FXP_IMA ? FXP_IMA_BLOCK : FXP_QOA_BLOCK; /* of the others: as good as any */
-    voice->block = voice->left < full ? (uint16_t)voice->left : full;
-    voice->flags |= FXP_VOICE_FRESH;
-    voice->done = 0;
+    for (; count > 0; count--) {
+        *samples++ = 0;
+    }
 }
 
-/* The next `count` samples of a voice's clip, round its loop; the last of them may be the 0 behind a clip that is not looped. */
-static void read_clip(fxp_table table, struct fxp_voice *voice, int16_t *samples, uint_fast8_t count)
+/* The next `count` samples of a voice's clip, round its loop; the last of them may be the 0 behind a clip that is not looped. A clip whose bytes are
+ * not there ends. */
+static void read_clip(const struct fxp *player, struct fxp_voice *voice, int16_t *samples, uint_fast8_t count)
 {
     while (count > 0) {
         if (voice->block == 0) {
             if (voice->left == 0 && !next_run(voice)) {
-                *samples = 0;
+                add_silence(samples, count);
                 return;
             }
-            begin_block(voice);
+            if (!fxp_begin_block(player, voice)) {
+                voice->flags = FXP_VOICE_SOUNDS;
+                voice->left = 0;
+                add_silence(samples, count);
+                return;
+            }
         }
         uint_fast8_t now = count;
         if (voice->block < count) {
@@ -59,43 +59,28 @@ static void read_clip(fxp_table table, struct fxp_voice *voice, int16_t *samples
         }
         voice->block = (uint16_t)(voice->block - now);
         voice->left -= now;
-        fxp_decode(table, voice, samples, samples + now);
+        fxp_decode(player->table, voice, samples, samples + now);
         samples += now;
         count = (uint_fast8_t)(count - now);
     }
 }
 
-/* R5: the factor of the next sample; false where it is 0. 32768 is fall * release + more, so that nothing is divided here. */
-static bool fall_on(struct fxp_voice *voice, uint32_t release, uint16_t more)
+/* R5, for a voice that has been let go: four samples at a time have the same factor. Whether it goes on. */
+static bool add_fading(struct fxp_voice *voice, const int16_t *samples, int32_t *sums, uint_fast8_t count)
 {
-    voice->factor = (uint16_t)(voice->factor - voice->fall);
-    voice->rest += more; /* below 2 R */
-    if (voice->rest >= release) {
-        voice->rest -= release;
-        voice->factor--;
-    }
-    return voice->factor != 0;
-}
-
-/* R5, for a voice that has been let go: the values before the gain, then the factor. */
-static void add_fading(const struct fxp *player, struct fxp_voice *voice, struct fxp_block *block, uint_fast8_t count)
-{
-    int32_t *sums = block->sums;
-    uint32_t release = fxp_release(player, voice);
-    uint16_t more = (uint16_t)(32768 - voice->fall * release);
-    for (uint_fast8_t i = 0; i < count; i++) {
-        block->values[i] = 0;
-    }
-    fxp_clip_add(voice, block->samples, 4096, block->values, count);
-    for (const int32_t *from = block->values; count > 0; count--) {
-        int32_t value = fxp_scale(*from++ * (int32_t)voice->factor, 15); /* at most 2^15 * 2^15 */
-        voice->added = fxp_scale(value * (int32_t)voice->gain, 12);
-        *sums++ += voice->added;
-        if (!fall_on(voice, release, more)) {
-            voice->flags = 0; /* free for the play steps of the next frame (R7) */
-            return;
+    while (count > 0) {
+        uint_fast8_t now = count < 4 ? count : 4;
+        uint32_t lost = voice->loss * now; /* at most 2^31 */
+        uint16_t gain = (uint16_t)(voice->gain * (voice->factor >> 16) >> 15);
+        voice->added = fxp_clip_add(voice, samples, gain, sums, now);
+        if (voice->factor <= lost) {
+            return false; /* free for the play steps of the next frame (R7) */
         }
+        voice->factor -= lost;
+        sums += now;
+        count = (uint_fast8_t)(count - now);
     }
+    return true;
 }
 
 static void add_voice(const struct fxp *player, struct fxp_voice *voice, struct fxp_block *block, uint_fast8_t count)
@@ -108,20 +93,21 @@ static void add_voice(const struct fxp *player, struct fxp_voice *voice, struct 
             left = 1;
         }
     }
-    while ((ahead = (voice->part + voice->step * (count - 1U)) >> 16) >= left) {
+    while ((ahead = (voice->part + voice->step * (count - 1U)) >> 16) >= left && count > 1) {
         count--;
     }
     block->samples[0] = voice->a;
     block->samples[1] = voice->b;
-    read_clip(player->table, voice, block->samples + 2, (uint_fast8_t)ahead);
+    read_clip(player, voice, block->samples + 2, (uint_fast8_t)ahead);
+    bool goes_on = true;
     if ((voice->flags & FXP_VOICE_LET_GO) != 0) {
-        add_fading(player, voice, block, count);
+        goes_on = add_fading(voice, block->samples, block->sums, count);
     } else {
         voice->added = fxp_clip_add(voice, block->samples, voice->gain, block->sums, count);
     }
     voice->a = block->samples[ahead];
     voice->b = block->samples[ahead + 1];
-    if (voice->part >> 16 >= left) {
+    if (!goes_on || voice->part >> 16 >= left) {
         voice->flags = 0;
     }
     voice->part -= ahead << 16;

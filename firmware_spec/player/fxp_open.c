@@ -1,216 +1,179 @@
-/* Checking a table and powering up: SPEC 3 and 4. */
+/* Which tables may be played: SPEC 3 R1. Power-up. */
 #include "fxp_parts.h"
 
-static const uint8_t most[FXP_SECTIONS] FXP_ROM = {32, FXP_MOST_SELECTORS, FXP_MOST_COUNTERS, 64, 255, 255, 255, 64}; /* 3 R2 */
+static const uint8_t record_size[FXP_SECTIONS] FXP_ROM = {1, 1, 2, 2, 3, 3, 2, 3, 1, 2, 3, 2, 0};
+static const uint16_t most[FXP_SECTIONS] FXP_ROM = {
+    32, FXP_MOST_SELECTORS, FXP_MOST_COUNTERS, 64, 4095, 255, 255, 255, 255, 4095, 64, 4095, 4095
+};
 
-static uint32_t word_at(fxp_table table, uint32_t offset)
+/* Fields of the header but its counts: a half or a byte, and its range. */
+struct range { uint8_t at, is_half; uint16_t low, high; };
+static const struct range ranges[] FXP_ROM = {
+    {FXP_H_RATE, 1, 4000, 48000}, {FXP_H_FRAME, 1, 4, 256}, {FXP_H_CHANNELS, 0, 1, 255}, {FXP_H_BITS, 0, 8, 16}, {FXP_H_VOICES, 0, 1, 16},
+    {FXP_H_RULE, 0, 0, FXP_SAME_CLIP}, {FXP_H_MASK, 0, 0, 7}
+};
+
+/* What this build is too small for. */
+struct limit { uint8_t at, most; };
+static const struct limit limits[] FXP_ROM = {
+    {FXP_H_CHANNELS, FXP_MAX_CHANNELS}, {FXP_H_VOICES, FXP_MAX_VOICES}, {FXP_H_COUNTS + 2 * FXP_INPUTS, FXP_MAX_INPUTS},
+    {FXP_H_COUNTS + 2 * FXP_TRIGGERS, FXP_MAX_TRIGGERS}
+};
+
+uint8_t fxp_record_size(uint8_t section)
 {
-    uint32_t value = 0;
-    for (uint_fast8_t shift = 0; shift < 32; shift = (uint_fast8_t)(shift + 8)) {
-        value |= (uint32_t)FXP_TABLE_BYTE(table, offset) << shift;
-        offset++;
-    }
-    return value;
+    return FXP_ROM_BYTE(&record_size[section]);
 }
 
-/* 3 R1.1 to 6 */
-static enum fxp_status check_header(struct fxp *player, uint32_t length, uint32_t crc, uint32_t *offset)
+/* The header as it was checked: what is read but once cannot change in between. */
+struct header { uint8_t bytes[FXP_HEADER_BYTES]; };
+
+static uint16_t half(const struct header *header, uint8_t at)
 {
-    fxp_table table = player->table;
-    if (length < 17) {
-        *offset = length;
-        return FXP_BAD_LENGTH;
-    }
-    uint32_t end = length - 4;
-    uint32_t data = word_at(table, 9);
-    enum fxp_status fault = FXP_OK;
-    *offset = 0;
-    if (word_at(table, 0) != UINT32_C(0x71737866)) { /* "fxsq" */
-        fault = FXP_BAD_MAGIC;
-    } else if (FXP_TABLE_BYTE(table, 4) != 1) {
-        *offset = 4;
-        fault = FXP_BAD_VERSION;
-    } else if (word_at(table, 5) != length) {
-        *offset = 5;
-        fault = FXP_BAD_LENGTH;
-    } else if ((crc ^ FXP_CRC_START) != word_at(table, end)) {
-        *offset = end;
-        fault = FXP_BAD_CRC;
-    } else if (data < 13 || data > end || data > 65535) {
-        *offset = 9;
-        fault = FXP_BAD_LENGTH;
-    }
-    player->clip_data = data;
-    return fault;
+    return (uint16_t)(header->bytes[at] | (uint16_t)(header->bytes[at + 1] << 8));
 }
 
-/* 3.1 */
-static void check_board(struct fxp *player, struct fxp_reader *reader)
+static uint32_t word(const struct header *header, uint8_t at)
 {
-    uint32_t fields[FXP_BOARD_FIELDS];
-    fxp_read_board(reader, fields);
-    player->sample_rate_hz = (uint16_t)fields[FXP_RATE];
-    player->samples_per_frame = (uint16_t)fields[FXP_FRAME];
-    player->channels = (uint8_t)fields[FXP_CHANNELS];
-    player->pwm_bits = (uint8_t)fields[FXP_BITS];
-    player->voices = (uint8_t)fields[FXP_VOICES];
-    player->voice_rule = (uint8_t)fields[FXP_RULE];
-    player->cut_ramp = (uint16_t)fields[FXP_RAMP];
-    uint16_t at = reader->at;
-    for (uint_fast8_t shift = 0; shift < 32; shift = (uint_fast8_t)(shift + 8)) {
-        player->seed |= (uint32_t)fxp_byte(reader, 0, 255) << shift;
-    }
-    if (player->seed == 0) {
-        fxp_refuse(reader, FXP_BAD_VALUE, at);
-    }
+    return half(header, at) | (uint32_t)half(header, (uint8_t)(at + 2)) << 16;
 }
 
-static void check_fade(struct fxp_reader *reader)
+static uint16_t count_of(const struct header *header, uint8_t section)
 {
-    struct fxp_segment segment;
-    uint16_t lengths = 0;
-    uint16_t at = reader->at;
-    fxp_read_curve(reader);
-    do {
-        fxp_read_segment(reader, &segment);
-        lengths |= segment.length;
-    } while (reader->at < reader->end);
-    if ((reader->flags & 1) != 0 && lengths == 0) { /* 3.6 R3 */
-        fxp_refuse(reader, FXP_BAD_VALUE, at);
-    }
+    return half(header, (uint8_t)(FXP_H_COUNTS + 2 * section));
 }
 
-static void check_effect(struct fxp_reader *reader)
+/* 3 R1.6: offset of the first field that is out of its range, 0 if there is none. */
+static uint8_t bad_field(const struct header *header)
 {
-    uint32_t fields[FXP_EFFECT_FIELDS];
-    struct fxp_step step;
-    uint16_t at = 0;
-    fxp_read_effect(reader, fields);
-    bool ambient = (reader->flags & 1) != 0;
-    while (reader->at < reader->end) {
-        fxp_read_step(reader, ambient, at, &step);
-        at = (uint16_t)(at + step.wait); /* at most 65535, or refused (3.8 R1) */
+    if (word(header, FXP_H_SEED) == 0) {
+        return FXP_H_SEED;
     }
-}
-
-static void check_trigger(struct fxp_reader *reader)
-{
-    struct fxp_gate gate;
-    uint32_t fields[FXP_ACTION_FIELDS];
-    fxp_read_gate(reader, &gate);
-    fxp_read_action(reader, &gate, fields);
-    if (gate.mode < FXP_WHILE_HELD) {
-        do {
-            fxp_index(reader, FXP_EFFECTS);
-        } while (reader->at < reader->end);
-    }
-}
-
-/* 3.2 to 3.9. free: the end of the group before. */
-static void check_body(struct fxp *player, struct fxp_reader *reader, uint8_t section, uint8_t record, uint8_t *free)
-{
-    uint32_t fields[FXP_CLIP_FIELDS];
-    struct fxp_group group;
-    if (section == FXP_INPUTS) {
-        fxp_read_input(reader, fields);
-    } else if (section == FXP_SELECTORS) {
-        uint8_t positions = fxp_byte(reader, 2, 16);
-        player->positions[record] = fxp_byte(reader, 0, (uint8_t)(positions - 1));
-    } else if (section == FXP_COUNTERS) {
-        uint32_t maximum = fxp_number(reader, 1, 65535);
-        player->counters[record] = (uint16_t)fxp_number(reader, 0, maximum);
-    } else if (section == FXP_GROUPS) {
-        fxp_read_group(reader, *free, &group);
-        *free = (uint8_t)(group.first + group.channels); /* at most 255, or refused (3.5 R1) */
-    } else if (section == FXP_FADES) {
-        check_fade(reader);
-    } else if (section == FXP_CLIPS) {
-        fxp_read_clip(reader, word_at(player->table, 5) - 4 - player->clip_data, fields);
-    } else if (section == FXP_EFFECTS) {
-        check_effect(reader);
-    } else {
-        check_trigger(reader);
-    }
-}
-
-static void check_section(struct fxp *player, struct fxp_reader *reader, uint8_t section)
-{
-    uint8_t records = (uint8_t)fxp_number(reader, 0, FXP_ROM_BYTE(&most[section]));
-    uint8_t free = 0;
-    uint16_t outer = reader->end;
-    player->first[section] = reader->at;
-    player->count[section] = records;
-    for (uint8_t record = 0; record < records && reader->fault == FXP_OK; record++) {
-        uint16_t at = reader->at;
-        uint32_t size = fxp_number(reader, 0, UINT32_C(0xFFFFFFFF));
-        if (size > (uint16_t)(outer - reader->at)) { /* 3 R3; after a fault nothing is read any more */
-            fxp_refuse(reader, FXP_BAD_RECORD, at);
-            return;
-        }
-        reader->end = (uint16_t)(reader->at + size);
-        check_body(player, reader, section, record, &free);
-        if (reader->at < reader->end) {
-            fxp_refuse(reader, FXP_BAD_RECORD, reader->at);
-        }
-        if (reader->fault == FXP_OK) {
-            reader->end = outer;
+    for (uint_fast8_t i = 0; i < sizeof ranges / sizeof *ranges; i++) {
+        uint8_t at = FXP_ROM_BYTE(&ranges[i].at);
+        uint16_t value = FXP_ROM_BYTE(&ranges[i].is_half) != 0 ? half(header, at) : header->bytes[at];
+        if (value < FXP_ROM_WORD(&ranges[i].low) || value > FXP_ROM_WORD(&ranges[i].high)) {
+            return at;
         }
     }
+    if ((header->bytes[FXP_H_MASK] & (header->bytes[FXP_H_MASK] + 1)) != 0) { /* all bits set up to the highest */
+        return FXP_H_MASK;
+    }
+    for (uint8_t section = 0; section < FXP_SECTIONS; section++) {
+        if (count_of(header, section) > FXP_ROM_WORD(&most[section])) {
+            return (uint8_t)(FXP_H_COUNTS + 2 * section);
+        }
+    }
+    return 0;
 }
 
-/* FXP_TOO_MANY, if a sound table has more of something than this build can hold: of several the first. */
-static void check_limits(const struct fxp *player, struct fxp_reader *reader)
+/* Where a section begins; behind the last one, where the clip data does. */
+static uint32_t begin_of(const struct header *header, uint8_t section)
 {
-    uint16_t at = 0;
-    uint32_t channels = player->channels; /* the widest build holds all that a byte can say */
-    if (player->count[FXP_TRIGGERS] > FXP_MAX_TRIGGERS) {
-        at = player->first[FXP_TRIGGERS];
+    uint32_t at = FXP_HEADER_BYTES;
+    for (uint8_t before = 0; before < section; before++) {
+        at += (uint32_t)count_of(header, before) << fxp_record_size(before);
     }
-#ifdef FXP_WITHOUT_QOA
-    for (uint8_t clip = 0; clip < player->count[FXP_CLIPS] && reader->fault == FXP_OK; clip++) {
-        if ((fxp_leads(player, FXP_CLIPS, clip) & 15) == FXP_QOA) {
-            at = player->first[FXP_CLIPS];
+    return (at + 1) & ~UINT32_C(1);
+}
+
+/* FXP_TOO_MANY: its offset, 0 if this build can play all. */
+static uint32_t too_much(const struct header *header, fxp_table table)
+{
+    for (uint_fast8_t i = 0; i < sizeof limits / sizeof *limits; i++) {
+        uint8_t at = FXP_ROM_BYTE(&limits[i].at);
+        if (header->bytes[at] > FXP_ROM_BYTE(&limits[i].most)) { /* of inputs and triggers the upper byte is 0 */
+            return at;
         }
+    }
+#if FXP_QOA
+    (void)table;
+#else
+    uint32_t at = begin_of(header, FXP_FORMS);
+    for (uint16_t left = count_of(header, FXP_FORMS); left > 0; left--) {
+        if (FXP_TABLE_BYTE(table, at + 3) == FXP_QOA_CODING) {
+            return at;
+        }
+        at += 4;
     }
 #endif
-    if (player->count[FXP_INPUTS] > FXP_MAX_INPUTS) {
-        at = player->first[FXP_INPUTS];
-    }
-    if (channels > FXP_MAX_CHANNELS || player->voices > FXP_MAX_VOICES) {
-        at = 13;
-    }
-    if (at != 0) {
-        fxp_refuse(reader, FXP_TOO_MANY, at);
-    }
+    return 0;
 }
 
-/* 3 R1.7 */
-void fxp_check(struct fxp *player, struct fxp_reader *reader)
+/* 3 R1, in its order. */
+static enum fxp_status check(struct header *header, fxp_table table, uint32_t length, uint32_t crc, uint32_t *offset)
 {
-    check_board(player, reader);
+    *offset = length;
+    if (length < FXP_HEADER_BYTES + 4) {
+        return FXP_BAD_LENGTH;
+    }
+    for (uint8_t at = 0; at < FXP_HEADER_BYTES; at++) {
+        header->bytes[at] = FXP_TABLE_BYTE(table, at);
+    }
+    *offset = 0;
+    if (word(header, 0) != UINT32_C(0x71737866)) { /* "fxsq" */
+        return FXP_BAD_MAGIC;
+    }
+    *offset = FXP_H_VERSION;
+    if (header->bytes[FXP_H_VERSION] != 2) {
+        return FXP_BAD_VERSION;
+    }
+    *offset = FXP_H_LENGTH;
+    if (word(header, FXP_H_LENGTH) != length || (length & 1) != 0) {
+        return FXP_BAD_LENGTH;
+    }
+    *offset = length - 4;
+    if ((crc ^ FXP_CRC_START) != (FXP_TABLE_HALF(table, length - 4) | (uint32_t)FXP_TABLE_HALF(table, length - 2) << 16)) {
+        return FXP_BAD_CRC;
+    }
+    *offset = bad_field(header);
+    if (*offset != 0) {
+        return FXP_BAD_VALUE;
+    }
+    *offset = FXP_H_COUNTS;
+    uint32_t data = begin_of(header, FXP_SECTIONS);
+    if (data > 65535 || data > length - 4) {
+        return FXP_BAD_LENGTH;
+    }
+    *offset = too_much(header, table);
+    return *offset != 0 ? FXP_TOO_MANY : FXP_OK;
+}
+
+enum fxp_status fxp_check(fxp_table table, uint32_t length, uint32_t crc, uint32_t *offset)
+{
+    struct header header;
+    return check(&header, table, length, crc, offset);
+}
+
+static void read_header(struct fxp *player, const struct header *header)
+{
+    player->seed = player->dice = word(header, FXP_H_SEED);
+    player->sample_rate_hz = half(header, FXP_H_RATE);
+    player->samples_per_frame = half(header, FXP_H_FRAME);
+    player->channels = header->bytes[FXP_H_CHANNELS];
+    player->pwm_bits = header->bytes[FXP_H_BITS];
+    player->voices = header->bytes[FXP_H_VOICES];
+    player->voice_rule = header->bytes[FXP_H_RULE];
+    player->light_mask = header->bytes[FXP_H_MASK];
+    player->clip_data = begin_of(header, FXP_SECTIONS);
+    player->clip_end = word(header, FXP_H_LENGTH) - 4;
     for (uint8_t section = 0; section < FXP_SECTIONS; section++) {
-        check_section(player, reader, section);
-    }
-    if (reader->at < reader->end) { /* 3 R3: bytes behind the last section */
-        fxp_refuse(reader, FXP_BAD_RECORD, reader->at);
-    }
-    check_limits(player, reader);
-}
-
-static void clear(struct fxp *player)
-{
-    uint8_t *bytes = (uint8_t *)player;
-    for (uint16_t at = 0; at < sizeof *player; at++) {
-        bytes[at] = 0;
+        player->count[section] = count_of(header, section);
+        player->first[section] = (uint16_t)begin_of(header, section);
     }
 }
 
 static void power_up(struct fxp *player)
 {
-    player->dice = player->seed;
     player->volume = player->wanted = 256;
+    for (uint8_t selector = 0; selector < player->count[FXP_SELECTORS]; selector++) {
+        player->positions[selector] = fxp_byte(player, (uint16_t)(fxp_record(player, FXP_SELECTORS, selector) + 1)) & 15;
+    }
+    for (uint8_t counter = 0; counter < player->count[FXP_COUNTERS]; counter++) {
+        player->counters[counter] = fxp_half(player, (uint16_t)(fxp_record(player, FXP_COUNTERS, counter) + 2));
+    }
     for (uint8_t trigger = 0; trigger < player->count[FXP_TRIGGERS]; trigger++) {
-        player->shooters[trigger].last = 65535;
+        player->shooters[trigger].last = FXP_NONE;
     }
     fxp_sound_open(player);
     fxp_light_open(player);
@@ -218,20 +181,16 @@ static void power_up(struct fxp *player)
 
 enum fxp_status fxp_open_summed(struct fxp *player, fxp_table table, uint32_t length, uint32_t crc, uint32_t *offset)
 {
-    clear(player);
-    player->table = table;
-    uint32_t at = 0;
-    enum fxp_status status = check_header(player, length, crc, &at);
+    struct header header;
+    enum fxp_status status = check(&header, table, length, crc, offset);
     if (status == FXP_OK) {
-        struct fxp_reader reader = {player, 13, (uint16_t)player->clip_data, 0, FXP_OK, 0};
-        fxp_check(player, &reader);
-        status = (enum fxp_status)reader.fault;
-        at = reader.fault_at;
-    }
-    if (status == FXP_OK) {
+        uint8_t *bytes = (uint8_t *)player;
+        for (uint16_t at = 0; at < sizeof *player; at++) {
+            bytes[at] = 0;
+        }
+        player->table = table;
+        read_header(player, &header);
         power_up(player);
-    } else {
-        *offset = at;
     }
     return status;
 }

@@ -8,6 +8,14 @@ void fxp_note(const struct fxp *player, enum fxp_kind kind, uint8_t index, uint1
     }
 }
 
+uint16_t fxp_record(const struct fxp *player, uint8_t section, uint16_t index)
+{
+    if (index >= player->count[section]) {
+        return 0;
+    }
+    return (uint16_t)(player->first[section] + (index << fxp_record_size(section)));
+}
+
 /* Rounded down; by is 1..2^31. One bit of the quotient after the other: `rest` is below `by`. */
 uint32_t fxp_divide(uint32_t dividend, uint32_t by)
 {
@@ -25,7 +33,7 @@ uint32_t fxp_divide(uint32_t dividend, uint32_t by)
 
 bool fxp_has(const struct fxp *player, uint8_t selector, uint16_t position)
 {
-    return selector < player->count[FXP_SELECTORS] && position < fxp_leads(player, FXP_SELECTORS, selector);
+    return selector < player->count[FXP_SELECTORS] && position < fxp_byte(player, fxp_record(player, FXP_SELECTORS, selector)) && position < 16;
 }
 
 enum fxp_status fxp_select(struct fxp *player, uint8_t selector, uint8_t position)
@@ -51,13 +59,14 @@ enum fxp_status fxp_volume(struct fxp *player, uint16_t wanted)
     return FXP_OK;
 }
 
+static uint16_t lockout(const struct fxp *player, uint8_t input)
+{
+    return fxp_half(player, fxp_record(player, FXP_INPUTS, input)) & 0x7FFF;
+}
+
 static void change_input(struct fxp *player, uint8_t input, uint32_t bit)
 {
-    struct fxp_reader body;
-    uint32_t fields[2];
-    fxp_record(&body, player, FXP_INPUTS, input);
-    fxp_read_input(&body, fields);
-    player->free_from[input] = player->frame + fields[1];
+    player->free_from[input] = player->frame + lockout(player, input);
     player->down ^= bit;
     player->changed = true;
     bool is_down = (player->down & bit) != 0;
@@ -84,15 +93,11 @@ static void read_inputs(struct fxp *player, uint32_t closed, uint32_t struck)
 /* Not by change_input: what boards never call must not cost them the call. */
 enum fxp_status fxp_held(struct fxp *player, uint8_t input, uint16_t frames)
 {
-    struct fxp_reader body;
-    uint32_t fields[2];
     if (input >= player->count[FXP_INPUTS] || frames == 0 || (player->down >> input & 1) != 0) {
         return FXP_NO_SUCH;
     }
-    fxp_record(&body, player, FXP_INPUTS, input);
-    fxp_read_input(&body, fields);
     player->went_down[input] = player->frame - frames;
-    player->free_from[input] = player->went_down[input] + fields[1];
+    player->free_from[input] = player->went_down[input] + lockout(player, input);
     player->down |= UINT32_C(1) << input;
     player->changed = true;
     fxp_note(player, FXP_PRESS, input, 0);
@@ -100,7 +105,7 @@ enum fxp_status fxp_held(struct fxp *player, uint8_t input, uint16_t frames)
     return FXP_OK;
 }
 
-void fxp_frame(struct fxp *player, uint32_t closed, uint32_t struck, int16_t *samples, uint16_t *duties)
+void fxp_play_triggers(struct fxp *player, uint32_t closed, uint32_t struck)
 {
     read_inputs(player, closed, struck);
     if (player->changed || fxp_reached(player->frame, player->wake)) {
@@ -108,7 +113,38 @@ void fxp_frame(struct fxp *player, uint32_t closed, uint32_t struck, int16_t *sa
         fxp_trigger_frame(player);
     }
     fxp_effect_frame(player);
-    fxp_light_frame(player, duties);
-    fxp_sound_frame(player, samples);
-    player->frame++;
+}
+
+void fxp_frame(struct fxp *player, uint32_t closed, uint32_t struck, int16_t *samples, uint16_t *duties)
+{
+    fxp_play_triggers(player, closed, struck);
+    fxp_play_light(player, duties);
+    fxp_play_sound(player, samples);
+}
+
+/* An input that is locked out may change by itself when its time is over, since its contact has moved meanwhile. */
+static uint32_t until_free(const struct fxp *player, uint32_t frames)
+{
+    for (uint8_t input = 0; input < player->count[FXP_INPUTS]; input++) {
+        uint32_t left = player->free_from[input] - player->frame;
+        if (!fxp_reached(player->frame, player->free_from[input]) && left < frames) {
+            frames = left;
+        }
+    }
+    return frames;
+}
+
+uint32_t fxp_still(const struct fxp *player)
+{
+    uint32_t frames = fxp_effect_rests(player);
+    uint32_t sleep = player->wake - player->frame;
+    if (player->changed || fxp_reached(player->frame, player->wake) || fxp_sounds(player) || fxp_light_moves(player)) {
+        return 0;
+    }
+    return until_free(player, sleep < frames ? sleep : frames);
+}
+
+void fxp_pass(struct fxp *player, uint32_t frames)
+{
+    player->frame += frames;
 }

@@ -25,21 +25,14 @@ static uint32_t rank(const struct fxp *player, const struct fxp_voice *voice, ui
     return rank;
 }
 
-/* R8. The tail is |T| * (cut_ramp - 1 - k) / cut_ramp, by one division a cut instead of one a sample: as k goes up by one, the dividend
- * goes down by |T|, so the quotient by |T| / cut_ramp and, every so often, one more. At k = -1 it is |T|; `left` is where it stands. */
+/* R8 */
 static void cut(struct fxp *player, const struct fxp_voice *voice)
 {
-    int32_t left = (int32_t)player->tail; /* at most 2^20 */
-    int32_t value = (player->tail_negative ? -left : left) + voice->added;
-    uint32_t size = value < 0 ? (uint32_t)-value : (uint32_t)value;
-    if (player->cut_ramp == 0) {
-        return;
+    int32_t tail = player->tail + voice->added; /* below 2^21 */
+    if (tail > FXP_MOST_TAIL) {
+        tail = FXP_MOST_TAIL;
     }
-    player->tail_negative = value < 0;
-    player->tail = size < 1048575 ? size : 1048575;
-    player->tail_part = 0;
-    player->tail_fall = fxp_divide(player->tail, player->cut_ramp);
-    player->tail_rest = (uint16_t)(player->tail - player->tail_fall * player->cut_ramp);
+    player->tail = tail < -FXP_MOST_TAIL ? -FXP_MOST_TAIL : tail;
 }
 
 static uint8_t index_of(const struct fxp *player, const struct fxp_voice *voice)
@@ -79,42 +72,63 @@ static void renew(struct fxp *player, struct fxp_voice *taken)
     taken->age = (uint8_t)(player->voices - 1);
 }
 
-/* The voice in front of a clip's first sample; offsets within the clip data. */
-static void begin_clip(struct fxp_voice *voice, const uint32_t *clip, uint8_t coding)
+/* A clip as a voice plays it: the samples before its loop, those of the run that the loop goes round, or of the clip; offsets in the table. */
+struct clip { uint32_t lead, turn, place, loop, form; bool has_loop; };
+
+/* False where there is nothing to play. */
+static bool read_clip(const struct fxp *player, uint8_t index, struct clip *clip)
 {
-    uint32_t lead = clip[FXP_CLIP_LOOP];
-    voice->block = 0;
-    voice->turn = clip[FXP_CLIP_SAMPLES] - lead;
-    voice->next = clip[FXP_CLIP_PLACE];
-    voice->loop = voice->next + fxp_run_bytes(coding, lead);
-    voice->left = lead != 0 ? lead : voice->turn;
-    voice->flags = (uint8_t)(coding << FXP_VOICE_CODING | (lead != 0 ? SOUNDS | FXP_VOICE_LEAD : SOUNDS));
+    uint16_t at = fxp_record(player, FXP_CLIPS, index);
+    uint32_t samples = fxp_word(player, (uint16_t)(at + FXP_C_SAMPLES));
+    uint32_t place = fxp_word(player, (uint16_t)(at + FXP_C_PLACE));
+    clip->form = fxp_word(player, fxp_record(player, FXP_FORMS, (uint16_t)(samples >> 24)));
+    clip->turn = samples & 0xFFFFFF;
+    clip->place = clip->loop = player->clip_data + (place & 0xFFFFFF);
+    clip->lead = 0;
+    clip->has_loop = place >> 24 < player->count[FXP_LOOPS];
+    if (clip->has_loop) {
+        at = fxp_record(player, FXP_LOOPS, (uint16_t)(place >> 24));
+        uint32_t lead = fxp_word(player, (uint16_t)(at + FXP_L_START));
+        clip->loop = player->clip_data + fxp_word(player, (uint16_t)(at + FXP_L_PLACE));
+        if (lead < clip->turn) {
+            clip->lead = lead;
+            clip->turn -= lead;
+        }
+    }
+    return index < player->count[FXP_CLIPS] && clip->turn != 0;
 }
 
-void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const struct fxp_place *effect)
+static void begin_clip(struct fxp_voice *voice, const struct clip *clip)
 {
-    struct fxp_reader body;
-    uint32_t clip[FXP_CLIP_FIELDS];
-    uint8_t which = (uint8_t)step->field[FXP_PLAY_CLIP];
-    fxp_record(&body, player, FXP_CLIPS, which);
-    fxp_read_clip(&body, FXP_CHECKED, clip);
+    voice->coding = (uint8_t)(clip->form >> 24);
+    voice->block = 0;
+    voice->turn = clip->turn;
+    voice->next = clip->place;
+    voice->loop = clip->loop;
+    voice->left = clip->lead != 0 ? clip->lead : clip->turn;
+    voice->flags = clip->lead != 0 ? SOUNDS | FXP_VOICE_LEAD : SOUNDS;
+    voice->part = UINT32_C(2) << 16;
+    voice->added = 0;
+}
+
+void fxp_sound_start(struct fxp *player, uint16_t step, uint16_t release, const struct fxp_place *effect)
+{
+    struct clip clip;
+    uint8_t which = fxp_byte(player, (uint16_t)(step + FXP_E_WHAT));
+    if (!read_clip(player, which, &clip)) {
+        return;
+    }
     struct fxp_voice *voice = find_voice(player, which);
     fxp_note(player, FXP_SOUND, index_of(player, voice), which);
     renew(player, voice);
-    uint32_t gain = step->field[FXP_PLAY_GAIN] * effect->of.steps.gain >> 8; /* below 2^15 * 2^9 */
+    uint32_t gain = (uint32_t)fxp_half(player, (uint16_t)(step + FXP_E_VALUE)) * effect->gain >> 8; /* below 2^16 * 2^9 */
+    begin_clip(voice, &clip);
     voice->gain = (uint16_t)(gain < 32767 ? gain : 32767);
-    voice->step = clip[FXP_CLIP_STEP] * effect->of.steps.pitch >> 12; /* below 2^18 * 5117 */
-    begin_clip(voice, clip, body.flags & 15);
-    voice->next += player->clip_data;
-    voice->loop += player->clip_data;
-    voice->part = UINT32_C(2) << 16;
-    voice->added = 0;
-    voice->release = (uint16_t)step->field[FXP_PLAY_RELEASE];
-    voice->factor = 32768;
-    voice->rest = 0;
+    voice->step = (clip.form & 0x3FFFF) * effect->pitch >> 12; /* below 2^18 * 5117 */
+    voice->release = release;
     voice->clip = which;
     voice->owner = effect->owner;
-    if ((step->head & 16) != 0 && (body.flags & 16) != 0 && effect->owner != FXP_NONE) { /* R2 */
+    if (release != 0 && clip.has_loop && effect->owner != FXP_NONE) { /* R2 */
         voice->flags |= LOOPED;
     }
 }
@@ -124,7 +138,9 @@ void fxp_sound_let_go(struct fxp *player, uint8_t owner)
 {
     for (struct fxp_voice *voice = player->voice; voice < player->voice + player->voices; voice++) {
         if ((voice->flags & (SOUNDS | LOOPED | LET_GO)) == (SOUNDS | LOOPED) && voice->owner == owner) {
-            voice->fall = (uint16_t)fxp_divide(32768, fxp_release(player, voice));
+            uint32_t samples = (uint32_t)voice->release * player->samples_per_frame; /* 4..2^24 */
+            voice->factor = UINT32_C(0x80000000);
+            voice->loss = fxp_divide(voice->factor + samples - 1, samples);
             voice->flags |= LET_GO;
             fxp_note(player, FXP_RELEASED, index_of(player, voice), voice->clip);
         }
@@ -141,7 +157,7 @@ static void move_volume(struct fxp *player)
     }
 }
 
-void fxp_sound_frame(struct fxp *player, int16_t *samples)
+void fxp_play_sound(struct fxp *player, int16_t *samples)
 {
     struct fxp_block block;
     move_volume(player);
@@ -152,4 +168,14 @@ void fxp_sound_frame(struct fxp *player, int16_t *samples)
         samples += count;
         left -= count;
     }
+    player->frame++;
+}
+
+bool fxp_sounds(const struct fxp *player)
+{
+    uint8_t flags = 0;
+    for (uint8_t voice = 0; voice < player->voices; voice++) {
+        flags |= player->voice[voice].flags;
+    }
+    return flags != 0 || player->tail != 0 || player->volume != player->wanted;
 }

@@ -11,14 +11,14 @@ enum { OPEN = 1, ON = 2, GOES_ON = 4, HELD = 8 };
 
 /* A trigger in this frame. */
 struct trigger {
-    uint8_t index;
+    uint8_t index, mode, input;
     uint8_t flags; /* of the state, as they become */
-    bool open, rises, fresh;
-    struct fxp_gate gate;
-    uint16_t effects, choices; /* of once and repeat: offset of the first of them */
+    uint8_t choices;
+    bool random, open, rises, fresh;
+    uint16_t record;
     struct fxp *player;
     struct fxp_shooter *state;
-    uint32_t action[FXP_ACTION_FIELDS];
+    uint32_t term[FXP_TERM_KINDS]; /* by kind */
 };
 
 static void wake_in(struct fxp *player, uint32_t frames)
@@ -38,35 +38,38 @@ static uint32_t now(const struct fxp *player)
 static bool has_needs(struct trigger *trigger)
 {
     struct fxp *player = trigger->player;
-    uint8_t needs = (uint8_t)trigger->action[FXP_NEEDS];
-    uint8_t empty = (uint8_t)trigger->action[FXP_EMPTY_EFFECT];
-    if (needs == FXP_NONE || player->counters[needs] != 0) {
+    uint8_t needs = (uint8_t)trigger->term[FXP_NEEDS];
+    if (needs >= player->count[FXP_COUNTERS] || player->counters[needs] != 0) {
         return true;
     }
     fxp_note(player, FXP_EMPTY, trigger->index, needs);
-    if (empty != FXP_NONE) {
-        fxp_effect_start(player, empty, trigger->index, false);
-    }
+    fxp_effect_start(player, (uint8_t)trigger->term[FXP_EMPTY_EFFECT], trigger->index, false);
     return false;
 }
 
 /* 5.4 R1. Both factors of the products are below 2^16. */
-static uint16_t choose(struct trigger *trigger)
+static uint8_t choose(struct trigger *trigger)
 {
-    uint16_t n = trigger->choices;
-    uint16_t last = trigger->state->last;
-    if ((trigger->gate.head & 128) == 0) {
-        last = (uint16_t)(last + 1); /* none, 65535, becomes the first */
+    uint8_t n = trigger->choices;
+    uint8_t last = trigger->state->last;
+    if (!trigger->random) {
+        last++; /* none, 255, becomes the first */
         return last < n ? last : 0;
     }
     if (n == 1) {
         return 0;
     }
-    if (last == 65535) {
-        return (uint16_t)((uint32_t)fxp_draw(trigger->player) * n >> 16);
+    if (last == FXP_NONE) {
+        return (uint8_t)((uint32_t)fxp_draw(trigger->player) * n >> 16);
     }
-    uint16_t choice = (uint16_t)((uint32_t)fxp_draw(trigger->player) * (uint32_t)(n - 1) >> 16);
-    return (uint16_t)(choice + (choice >= last));
+    uint8_t choice = (uint8_t)((uint32_t)fxp_draw(trigger->player) * (uint32_t)(n - 1) >> 16);
+    return (uint8_t)(choice + (choice >= last));
+}
+
+static uint8_t chosen(const struct trigger *trigger, uint8_t choice)
+{
+    uint16_t first = fxp_half(trigger->player, (uint16_t)(trigger->record + FXP_T_CHOICE));
+    return fxp_byte(trigger->player, fxp_record(trigger->player, FXP_CHOICES, (uint16_t)(first + choice)));
 }
 
 static bool fire(struct trigger *trigger)
@@ -74,34 +77,32 @@ static bool fire(struct trigger *trigger)
     if (!has_needs(trigger)) {
         return false;
     }
-    struct fxp *player = trigger->player;
     struct fxp_shooter *state = trigger->state;
     state->last = choose(trigger);
-    fxp_note(player, FXP_SHOT, trigger->index, state->shots);
+    fxp_note(trigger->player, FXP_SHOT, trigger->index, state->shots);
     if (state->shots < 65535) {
         state->shots++;
     }
-    uint8_t effect = FXP_TABLE_BYTE(player->table, (uint32_t)trigger->effects + state->last);
-    fxp_effect_start(player, effect, trigger->index, false);
+    fxp_effect_start(trigger->player, chosen(trigger, state->last), trigger->index, false);
     return true;
 }
 
 /* 5.4 R5. The product is below 2^23 * 2^8. */
-static uint32_t wait_after(const uint32_t *action, uint16_t shots)
+static uint32_t wait_after(const uint32_t *term, uint16_t shots)
 {
-    uint32_t period = action[FXP_PERIOD];
-    uint32_t ramp_shots = action[FXP_RAMP_SHOTS];
+    uint32_t period = term[FXP_PERIOD];
+    uint32_t ramp_shots = term[FXP_RAMP_SHOTS];
     uint32_t ramped = shots < ramp_shots ? shots : ramp_shots;
-    if (shots == 0 && action[FXP_FIRST] != 0) {
-        return action[FXP_FIRST];
+    if (shots == 0 && term[FXP_FIRST] != 0) {
+        return term[FXP_FIRST];
     }
     if (ramp_shots == 0) {
         return period;
     }
-    if (action[FXP_RAMP_PERIOD] >= period) {
-        return period + fxp_divide((action[FXP_RAMP_PERIOD] - period) * ramped, ramp_shots);
+    if (term[FXP_RAMP_PERIOD] >= period) {
+        return period + fxp_divide((term[FXP_RAMP_PERIOD] - period) * ramped, ramp_shots);
     }
-    return period - fxp_divide((period - action[FXP_RAMP_PERIOD]) * ramped, ramp_shots);
+    return period - fxp_divide((period - term[FXP_RAMP_PERIOD]) * ramped, ramp_shots);
 }
 
 static void stop(struct trigger *trigger)
@@ -114,8 +115,8 @@ static void stop(struct trigger *trigger)
 static void shoot(struct trigger *trigger)
 {
     struct fxp_shooter *state = trigger->state;
-    uint32_t wait = wait_after(trigger->action, state->shots);
-    if (!fire(trigger) || state->shots == trigger->action[FXP_LIMIT]) { /* after a shot the count is not 0, as no limit is */
+    uint32_t wait = wait_after(trigger->term, state->shots);
+    if (!fire(trigger) || state->shots == trigger->term[FXP_LIMIT]) { /* after a shot the count is not 0, as no limit is */
         stop(trigger);
         return;
     }
@@ -140,7 +141,7 @@ static void run_repeat(struct trigger *trigger)
         trigger->state->due = now(trigger->player);
         shoot(trigger);
     }
-    if ((trigger->flags & ON) != 0 && !trigger->open && trigger->state->shots >= trigger->action[FXP_BURST]) {
+    if ((trigger->flags & ON) != 0 && !trigger->open && trigger->state->shots >= trigger->term[FXP_BURST]) {
         stop(trigger);
     }
 }
@@ -153,11 +154,12 @@ static void run_once(struct trigger *trigger)
     }
 }
 
+enum { BEGIN, DURING, END }; /* choices of the modes that stay on */
+
 /* Starts an effect that is held, if there is one, and lets what comes next be due after its length. */
-static uint16_t hold(struct trigger *trigger, uint8_t which)
+static uint16_t hold(struct trigger *trigger, uint8_t choice)
 {
-    uint8_t effect = (uint8_t)trigger->action[which];
-    uint16_t length = effect == FXP_NONE ? 0 : fxp_effect_start(trigger->player, effect, trigger->index, true);
+    uint16_t length = fxp_effect_start(trigger->player, chosen(trigger, choice), trigger->index, true);
     trigger->state->due = now(trigger->player) + ((uint32_t)length << 8);
     return length;
 }
@@ -166,7 +168,7 @@ static uint16_t hold(struct trigger *trigger, uint8_t which)
 static void go_on(struct trigger *trigger)
 {
     trigger->flags &= (uint8_t)~GOES_ON;
-    if (hold(trigger, FXP_DURING) != 0) {
+    if (hold(trigger, DURING) != 0) {
         trigger->flags |= GOES_ON;
     }
 }
@@ -179,7 +181,7 @@ static void begin(struct trigger *trigger)
     }
     trigger->flags |= ON | GOES_ON;
     fxp_note(trigger->player, FXP_START, trigger->index, 0);
-    if (hold(trigger, FXP_BEGIN) == 0) {
+    if (hold(trigger, BEGIN) == 0) {
         go_on(trigger);
     }
 }
@@ -190,16 +192,13 @@ static void end(struct trigger *trigger)
     stop(trigger);
     fxp_effect_forget(trigger->player, trigger->index);
     fxp_sound_let_go(trigger->player, trigger->index);
-    uint8_t effect = (uint8_t)trigger->action[FXP_END];
-    if (effect != FXP_NONE) {
-        fxp_effect_start(trigger->player, effect, trigger->index, false);
-    }
+    fxp_effect_start(trigger->player, chosen(trigger, END), trigger->index, false);
 }
 
 /* 5.4 R8 */
 static void run_held(struct trigger *trigger)
 {
-    bool on_off = trigger->gate.mode == FXP_ON_OFF;
+    bool on_off = trigger->mode == FXP_ON_OFF;
     if ((trigger->flags & (ON | GOES_ON)) == (ON | GOES_ON) && is_due(trigger)) {
         go_on(trigger);
     }
@@ -212,18 +211,78 @@ static void run_held(struct trigger *trigger)
     }
 }
 
+/* 5.3 R2: by every condition at present. Conditions come first (3.9 R1). */
+static bool allowed(const struct fxp *player, uint16_t term)
+{
+    for (uint_fast8_t most = FXP_MOST_TERMS; term != FXP_NO_TERM && most > 0; most--) {
+        uint16_t at = fxp_record(player, FXP_TERMS, term);
+        uint8_t head = fxp_byte(player, at);
+        if ((head & FXP_KIND) != FXP_CONDITION) {
+            return true;
+        }
+        uint8_t position = player->positions[fxp_byte(player, (uint16_t)(at + FXP_E_WHAT)) & (FXP_MOST_SELECTORS - 1)];
+        if ((fxp_half(player, (uint16_t)(at + FXP_E_VALUE)) >> position & 1) == 0) {
+            return false;
+        }
+        if ((head & FXP_LAST) != 0) {
+            return true;
+        }
+        term++;
+    }
+    return true;
+}
+
+static void read_terms(struct trigger *trigger)
+{
+    const struct fxp *player = trigger->player;
+    uint16_t term = fxp_half(player, (uint16_t)(trigger->record + FXP_T_TERM));
+    uint8_t head = term == FXP_NO_TERM ? FXP_LAST : 0;
+    for (uint_fast8_t kind = 0; kind < FXP_TERM_KINDS; kind++) {
+        trigger->term[kind] = 0;
+    }
+    trigger->term[FXP_NEEDS] = trigger->term[FXP_EMPTY_EFFECT] = FXP_NONE;
+    trigger->term[FXP_PERIOD] = 256;
+    trigger->term[FXP_BURST] = 1;
+    for (uint_fast8_t most = FXP_MOST_TERMS; (head & FXP_LAST) == 0 && most > 0; most--) {
+        uint16_t at = fxp_record(player, FXP_TERMS, term);
+        head = fxp_byte(player, at);
+        uint8_t kind = head & FXP_KIND;
+        uint32_t what = fxp_byte(player, (uint16_t)(at + FXP_E_WHAT));
+        if (kind == FXP_NEEDS || kind == FXP_EMPTY_EFFECT) {
+            trigger->term[kind] = what;
+        } else if (kind < FXP_TERM_KINDS) {
+            trigger->term[kind] = what << 16 | fxp_half(player, (uint16_t)(at + FXP_E_VALUE));
+        }
+        term++;
+    }
+    trigger->choices = fxp_byte(player, (uint16_t)(trigger->record + FXP_T_CHOICES));
+}
+
+static void read_head(struct trigger *trigger)
+{
+    uint8_t head = fxp_byte(trigger->player, (uint16_t)(trigger->record + FXP_T_HEAD));
+    trigger->mode = head & 7;
+    trigger->input = head >> 3;
+    trigger->random = trigger->mode >= FXP_ONCE_RANDOM;
+    if (trigger->random) {
+        trigger->mode = trigger->mode == FXP_ONCE_RANDOM ? FXP_ONCE : FXP_REPEAT;
+    }
+}
+
 /* 5.3 R1 to R3 */
-static void read_gate(struct trigger *trigger, struct fxp_reader *body)
+static void read_gate(struct trigger *trigger)
 {
     struct fxp *player = trigger->player;
-    const struct fxp_gate *gate = &trigger->gate;
-    fxp_read_gate(body, &trigger->gate);
-    bool always = gate->mode == FXP_ALWAYS;
-    uint32_t opens = gate->hold + (always ? 0 : player->went_down[gate->input]);
-    bool held = always || (player->down >> gate->input & 1) != 0;
+    read_head(trigger);
+    bool always = trigger->mode == FXP_ALWAYS;
+    bool held = always || (trigger->input < player->count[FXP_INPUTS] && (player->down >> trigger->input & 1) != 0);
     bool before = (trigger->flags & HELD) != 0;
+    uint32_t opens = fxp_half(player, (uint16_t)(trigger->record + FXP_T_HOLD));
+    if (held && !always) {
+        opens += player->went_down[trigger->input];
+    }
     bool reached = held && (before || fxp_reached(player->frame, opens));
-    trigger->open = reached && gate->allowed;
+    trigger->open = reached && allowed(player, fxp_half(player, (uint16_t)(trigger->record + FXP_T_TERM)));
     trigger->rises = trigger->open && (trigger->flags & OPEN) == 0;
     trigger->fresh = reached && !before;
     trigger->flags = (uint8_t)((trigger->flags & ~(OPEN | HELD)) | (trigger->open ? OPEN : 0) | (reached ? HELD : 0));
@@ -234,16 +293,16 @@ static void read_gate(struct trigger *trigger, struct fxp_reader *body)
 
 static void run(struct trigger *trigger)
 {
-    if (trigger->gate.mode == FXP_ONCE) {
+    if (trigger->mode == FXP_ONCE) {
         run_once(trigger);
         return;
     }
-    if (trigger->gate.mode == FXP_REPEAT) {
+    if (trigger->mode == FXP_REPEAT) {
         run_repeat(trigger);
     } else {
         run_held(trigger);
     }
-    if ((trigger->flags & (ON | GOES_ON)) == (trigger->gate.mode == FXP_REPEAT ? ON : ON | GOES_ON)) {
+    if ((trigger->flags & (ON | GOES_ON)) == (trigger->mode == FXP_REPEAT ? ON : ON | GOES_ON)) {
         wake_in(trigger->player, (trigger->state->due - now(trigger->player) + 255) >> 8); /* 5.4 R6: rounded up */
     }
 }
@@ -260,40 +319,33 @@ static void keep_free(struct fxp *player)
 
 void fxp_trigger_held(struct fxp *player, uint8_t input, uint16_t frames)
 {
-    struct fxp_reader body;
-    struct fxp_gate gate;
-    uint16_t at = player->first[FXP_TRIGGERS];
+    struct trigger trigger;
+    trigger.player = player;
     for (uint8_t index = 0; index < player->count[FXP_TRIGGERS]; index++) {
-        fxp_body(&body, player, at);
-        at = body.end;
-        fxp_read_gate(&body, &gate);
-        if (gate.mode != FXP_ALWAYS && gate.input == input && gate.hold < frames) {
-            player->trigger_flags[index] |= HELD;
+        trigger.record = fxp_record(player, FXP_TRIGGERS, index);
+        read_head(&trigger);
+        if (trigger.mode != FXP_ALWAYS && trigger.input == input && fxp_half(player, (uint16_t)(trigger.record + FXP_T_HOLD)) < frames) {
+            player->shooters[index].flags |= HELD;
         }
     }
 }
 
 void fxp_trigger_frame(struct fxp *player)
 {
-    struct fxp_reader body;
     struct trigger trigger;
     player->wake = player->frame + LONGEST_SLEEP;
     keep_free(player);
     trigger.player = player;
-    uint16_t at = player->first[FXP_TRIGGERS];
     for (uint8_t index = 0; index < player->count[FXP_TRIGGERS]; index++) {
-        fxp_body(&body, player, at);
-        at = body.end;
+        trigger.record = fxp_record(player, FXP_TRIGGERS, index);
         trigger.state = &player->shooters[index];
         trigger.index = index;
-        trigger.flags = player->trigger_flags[index];
-        read_gate(&trigger, &body);
+        trigger.flags = trigger.state->flags;
+        read_gate(&trigger);
         if (trigger.rises || (trigger.flags & ON) != 0) { /* else it has nothing to do in any mode */
-            fxp_read_action(&body, &trigger.gate, trigger.action);
-            trigger.effects = body.at;
-            trigger.choices = (uint16_t)(body.end - body.at);
+            read_terms(&trigger);
             run(&trigger);
         }
-        player->trigger_flags[index] = trigger.flags;
+        trigger.state->flags = trigger.flags;
     }
 }

@@ -1,0 +1,37 @@
+/* The limits of a build, which size the state. A table that is sound but goes beyond one of them is refused with FXP_TOO_MANY. State in bytes:
+ * about 290, and for each channel 13, voice 66, input 8, trigger 9. Give other limits to the compiler: objects with different ones do not link. */
+#ifndef FXP_CONFIG_H
+#define FXP_CONFIG_H
+
+#ifndef FXP_MAX_CHANNELS
+#define FXP_MAX_CHANNELS 24 /* 1..255 */
+#endif
+#ifndef FXP_MAX_VOICES
+#define FXP_MAX_VOICES 4 /* 1..16 */
+#endif
+#ifndef FXP_MAX_INPUTS
+#define FXP_MAX_INPUTS 8 /* 1..32 */
+#endif
+#ifndef FXP_MAX_TRIGGERS
+#define FXP_MAX_TRIGGERS 12 /* 1..64 */
+#endif
+
+/* 0 leaves out the coding that is dear on 8-bit chips: code, and 16 bytes a voice. A table whose forms name it is then refused with FXP_TOO_MANY. */
+#ifndef FXP_QOA
+#define FXP_QOA 1
+#endif
+
+/* Samples that are played at once, a multiple of 4 up to 48. Playing takes 14 bytes of stack for each; fewer cost time. */
+#ifndef FXP_BLOCK
+#define FXP_BLOCK 24
+#endif
+
+/* The names of fxp_open and fxp_open_summed in this build. */
+#define FXP_NAME_(name, channels, voices, inputs, triggers, qoa, block) \
+    name##_with_##channels##_channels_##voices##_voices_##inputs##_inputs_##triggers##_triggers_##qoa##_qoa_##block##_block
+#define FXP_NAME(name, channels, voices, inputs, triggers, qoa, block) FXP_NAME_(name, channels, voices, inputs, triggers, qoa, block)
+#define FXP_OF_BUILD(name) FXP_NAME(name, FXP_MAX_CHANNELS, FXP_MAX_VOICES, FXP_MAX_INPUTS, FXP_MAX_TRIGGERS, FXP_QOA, FXP_BLOCK)
+#define fxp_open FXP_OF_BUILD(fxp_open)
+#define fxp_open_summed FXP_OF_BUILD(fxp_open_summed)
+
+#endif
