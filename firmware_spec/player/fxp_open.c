@@ -1,7 +1,7 @@
 /* Which tables may be played: SPEC 3 R1. Power-up. */
 #include "fxp_parts.h"
 
-static const uint8_t record_size[FXP_SECTIONS] FXP_ROM = {1, 1, 2, 2, 3, 3, 2, 3, 1, 2, 3, 2, 0};
+static const uint8_t record_size[FXP_SECTIONS] FXP_ROM = {1, 1, 2, 2, 3, 2, 3, 3, 1, 2, 3, 2, 0};
 static const uint16_t most[FXP_SECTIONS] FXP_ROM = {
     32, FXP_MOST_SELECTORS, FXP_MOST_COUNTERS, 64, 4095, 255, 255, 255, 255, 4095, 64, 4095, 4095
 };
