@@ -14,6 +14,7 @@ from fxseq.light.curves import (
     flicker_level,
     flicker_passes,
     flicker_point,
+    pace_of,
     progress,
     segment_level,
 )
@@ -42,6 +43,7 @@ __all__ = [
     "level_from_percent",
     "lightness_from_luminance",
     "luminance_from_lightness",
+    "pace_of",
     "progress",
     "segment_level",
 ]

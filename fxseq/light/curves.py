@@ -28,18 +28,18 @@ class Shape(IntEnum):
 @dataclass(frozen=True)
 class FadeSegment:
     """One segment: `length` frames to `target` (a level, or AMBIENT); flicker between `low` and
-    `target`, a new point every `every` frames.
+    `target`, `pace` / 65536 points a frame.
     """
 
     shape: Shape
     length: int
     target: int
     low: int = 0
-    every: int = 0
+    pace: int = 0
 
     def phase(self, t: int | Levels) -> int | Levels:
         """Points that a flicker has come to by frame `t` of it, in 1/65536."""
-        return t * (65536 // self.every)
+        return t * self.pace
 
     @property
     def leaves_start(self) -> bool:
@@ -51,13 +51,12 @@ class FadeSegment:
 
 @dataclass(frozen=True)
 class FadeCurve:
-    """Segments one after the other; `start`, a level, where the curve does not begin at the
-    present level; `loop` runs it again for ever.
+    """Segments one after the other. `turn`: the one that comes behind the last; None where the
+    curve ends.
     """
 
     segments: tuple[FadeSegment, ...]
-    start: int | None = None
-    loop: bool = False
+    turn: int | None = None
 
     @property
     def has_flicker(self) -> bool:
@@ -69,7 +68,7 @@ class FadeCurve:
         """Whether channels with the same history may go on unlike each other: flicker differs,
         and so do the looks at which a segment to the ambient layer is found to have ended.
         """
-        followed = self.segments if self.loop else self.segments[:-1]
+        followed = self.segments[:-1] if self.turn is None else self.segments
         return self.has_flicker or any(segment.target == AMBIENT for segment in followed)
 
     @property
@@ -94,11 +93,22 @@ DECAY_LEFT = (
 )  # fmt: skip
 
 
+def pace_of(shape: Shape, length: int) -> tuple[int, int]:
+    """How a segment that does not flicker gets on: in frame t by t * pace >> by, in 1/32768 of
+    the way (SPEC 3.6).
+    """
+    if shape == Shape.STEP or length == 0:
+        return 0, 0
+    by = length.bit_length() - 1
+    return (1 << 15 + by) // length, by
+
+
 def progress(shape: Shape, t: Levels, length: int) -> Levels:
     """Share of the way gone at frame `t` (0 <= t < length) of a segment, in 1/32768."""
     if shape == Shape.STEP:
         return np.full_like(t, 32768)
-    way = t * (2**31 // length) >> 16
+    pace, by = pace_of(shape, length)
+    way = t * pace >> by
     if shape == Shape.EASE:
         return (way * way >> 15) * (98304 - 2 * way) >> 15
     if shape == Shape.DECAY:

@@ -136,7 +136,7 @@ class Effects:
             case PlayClip():
                 self._voices.play(frame, step, item.pitch, item.gain, item.owner)
             case StartFade():
-                self._log(TraceKind.FADE, step.group, step.fade)
+                self._log(TraceKind.FADE, step.group, self._table.fade_places[step.fade])
                 self._advance(frame, Stagger(item.effect, item.owner, step, 0, frame), None)
             case ChangeCount():
                 value = self._counters.change(step.counter, step.change)
@@ -144,13 +144,12 @@ class Effects:
 
     def _spread(self, frame: int, item: Stagger) -> bool:
         fade = item.fade
-        ambient = self._table.effects[item.effect].ambient
         channels = self._table.groups[fade.group].channels
         if not fade.stagger:
-            self._lights.start_group(frame, fade.group, fade.fade, ambient)
+            self._lights.start_group(frame, fade.group, fade.fade, fade.ambient)
             return False
         place = item.place if fade.stagger > 0 else channels - 1 - item.place
-        self._lights.start_channel(frame, fade.group, place, fade.fade, ambient)
+        self._lights.start_channel(frame, fade.group, place, fade.fade, fade.ambient)
         item.place += 1
         item.due += abs(fade.stagger)
         return item.place < channels

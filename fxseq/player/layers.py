@@ -126,7 +126,7 @@ class Layer:
 
     def _hangs_on_look(self, curve: FadeCurve, segment: FadeSegment) -> bool:
         """Whether the segment ends at what the layer below has when that is noticed."""
-        followed = curve.loop or self._segment + 1 < len(curve.segments)
+        followed = curve.turn is not None or self._segment + 1 < len(curve.segments)
         return segment.target == AMBIENT and followed and self.below is not None
 
     def level(self, frame: int) -> int:
@@ -142,13 +142,11 @@ class Layer:
         return int(self._levels(segment, frame, frame + 1)[0])
 
     def start(self, frame: int, curve: FadeCurve, level: int) -> None:
-        """Start a curve at `frame`, to which the layer has been advanced, from `level` unless
-        the curve says otherwise.
-        """
+        """Start a curve at `frame`, to which the layer has been advanced, from `level`."""
         self._curve = curve
         self._segment = 0
         self._began = frame
-        self._from = level if curve.start is None else curve.start
+        self._from = level
         self.live = True
         self.started = frame
         self.advance(frame, look=True)
@@ -215,8 +213,8 @@ class Layer:
         for ever (a wick). False where there are none.
         """
         passes = (until - self._began) // segment.length
-        is_one_flicker = curve.loop and len(curve.segments) == 1 and segment.leaves_start
-        if self.done > self._began or passes < 1 or not is_one_flicker:
+        goes_round = curve.turn == self._segment == len(curve.segments) - 1
+        if self.done > self._began or passes < 1 or not (goes_round and segment.leaves_start):
             return False
         levels, self._from = flicker_passes(
             segment, self._from, self._began, passes, self.channel, self._seed
@@ -274,8 +272,8 @@ class Layer:
         self._segment += 1
         if self._segment < len(curve.segments):
             return
-        if curve.loop:
-            self._segment = 0
+        if curve.turn is not None:
+            self._segment = curve.turn
             return
         if self.below is not None:
             self.live = level > 0

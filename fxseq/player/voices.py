@@ -65,7 +65,7 @@ def release_loss(release: int, samples_per_frame: int) -> int:
     """What the factor of a sound that is let go loses with each sample, in 1/2^31 (SPEC 6.1 R5).
     release: frames in which it falls.
     """
-    samples = max(release, 1) * samples_per_frame
+    samples = release * samples_per_frame
     return -(-FULL_FACTOR // samples)
 
 

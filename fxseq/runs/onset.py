@@ -31,10 +31,7 @@ def frames_until_seen(curve: FadeCurve) -> int | None:
 
     A flicker counts as a straight way to the middle of its range.
     """
-    levels = [
-        curve.start or 0,
-        *(segment.target for segment in curve.segments if segment.target != AMBIENT),
-    ]
+    levels = [segment.target for segment in curve.segments if segment.target != AMBIENT]
     before = 0 if any(levels) else FULL_LEVEL
     ways = list(_ways(curve, before))
     goal = FIRST_LIGHT * max((way.furthest(before) for way in ways), default=0)
@@ -73,7 +70,7 @@ def _ways(curve: FadeCurve, before: int) -> Iterator[_Way]:
     """Those that last, and the end. A flicker takes its first way only; where light is given
     back, it is as it was before.
     """
-    level = before if curve.start is None else curve.start
+    level = before
     begin = 0
     for number, segment in enumerate(curve.segments, 1):
         shape = segment.shape
@@ -81,7 +78,7 @@ def _ways(curve: FadeCurve, before: int) -> Iterator[_Way]:
         target = before if segment.target == AMBIENT else segment.target
         if shape == Shape.FLICKER:
             shape = Shape.STRAIGHT
-            frames = min(segment.every, frames)
+            frames = min(65536 // segment.pace, frames)
             target = (segment.low + target) // 2
         shown = frames + (number == len(curve.segments))
         if shown:

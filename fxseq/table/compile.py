@@ -120,6 +120,12 @@ def _names(sequence: m.Sequence) -> Names:
     )
 
 
+def _flicker_low(segment: m.Segment) -> int:
+    """The lowest level of a flicker, which the table keeps in 1/255."""
+    step = round((segment.low_percent or 0) * 255 / 100)
+    return min(step, level_from_percent(segment.to_percent) // limits.LOW_UNIT) * limits.LOW_UNIT
+
+
 def _light_mask(frame_rate_hz: float) -> int:
     """The fewest looks at a channel that still follow every fade smoothly."""
     return max(
@@ -206,7 +212,7 @@ class _Compiler:
     def _input(self, name: str, item: m.Input) -> InputRecord:
         return InputRecord(
             InputKind[item.kind.upper()],
-            self._frames(f"input '{name}'", "lockout_ms", item.lockout_ms),
+            self._frames(f"input '{name}'", "lockout_ms", item.lockout_ms, limits.LOCKOUT),
         )
 
     def _group(self, item: m.Group) -> GroupRecord:
@@ -215,11 +221,10 @@ class _Compiler:
 
     def _fade(self, name: str, fade: m.Fade) -> FadeCurve:
         segments = tuple(self._segment(f"fade '{name}'", segment) for segment in fade.segments)
-        return FadeCurve(
-            segments,
-            None if fade.from_percent is None else level_from_percent(fade.from_percent),
-            fade.loop,
-        )
+        start: tuple[FadeSegment, ...] = ()
+        if fade.from_percent is not None:
+            start = (FadeSegment(Shape.STEP, 0, level_from_percent(fade.from_percent)),)
+        return FadeCurve(start + segments, len(start) if fade.loop else None)
 
     def _segment(self, where: str, segment: m.Segment) -> FadeSegment:
         length = self._frames(where, "length_ms", segment.length_ms)
@@ -234,8 +239,8 @@ class _Compiler:
             Shape.FLICKER,
             max(length, 1),
             level_from_percent(segment.to_percent),
-            level_from_percent(segment.low_percent or 0),
-            every,
+            _flicker_low(segment),
+            min(65536 // every, limits.FLICKER_PACE[1]),
         )
 
     def _clip(self, name: str, clip: PreparedClip) -> ClipRecord:
@@ -259,7 +264,8 @@ class _Compiler:
     def _effect(self, name: str, effect: m.Effect, clips: tuple[ClipRecord, ...]) -> EffectRecord:
         where = f"effect '{name}'"
         steps: list[Step] = [self._sound(where, sound) for sound in effect.sounds]
-        steps += [self._light(where, light) for light in effect.lights]
+        ambient = effect.layer == "ambient"
+        steps += [self._light(where, light, ambient) for light in effect.lights]
         steps += [
             ChangeCount(
                 self._frames(where, "at_ms", count.at_ms),
@@ -271,14 +277,15 @@ class _Compiler:
         steps.sort(key=lambda step: step.at)
         return EffectRecord(
             steps=tuple(steps),
-            ambient=effect.layer == "ambient",
             length=self._effect_length(name, effect, steps, clips),
             pitch_spread=round(effect.pitch_spread_percent / 100 * 1024),
             gain_spread=round(effect.gain_spread_percent / 100 * 256),
         )
 
     def _sound(self, where: str, sound: m.Sound) -> PlayClip:
-        release = self._frames(where, "release_ms", sound.release_ms) if sound.loop else None
+        release = None
+        if sound.loop:
+            release = max(self._frames(where, "release_ms", sound.release_ms), limits.RELEASE[0])
         gain = round(limits.UNITY_GAIN * 10 ** (sound.gain_db / 20))
         return PlayClip(
             self._frames(where, "at_ms", sound.at_ms),
@@ -287,12 +294,11 @@ class _Compiler:
             release,
         )
 
-    def _light(self, where: str, light: m.Light) -> StartFade:
+    def _light(self, where: str, light: m.Light, ambient: bool) -> StartFade:
         stagger = self._frames(where, "stagger_ms", light.stagger_ms, limits.STAGGER)
         at = self._frames(where, "at_ms", light.at_ms)
-        return StartFade(
-            at, self.names.groups.index(light.group), self.names.fades.index(light.fade), stagger
-        )
+        group = self.names.groups.index(light.group)
+        return StartFade(at, group, self.names.fades.index(light.fade), stagger, ambient)
 
     def _effect_length(
         self, name: str, effect: m.Effect, steps: list[Step], clips: tuple[ClipRecord, ...]

@@ -3,51 +3,99 @@ everywhere.
 """
 
 import zlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from enum import IntEnum
 
-from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape
-from fxseq.table.limits import HEADER_BYTES, MAGIC, UNITY_GAIN, VERSION
+from fxseq.clips import byte_count
+from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape, pace_of
+from fxseq.table import limits
 from fxseq.table.records import (
     ChangeCount,
     ClipRecord,
     EffectRecord,
-    GroupRecord,
+    InputRecord,
     PlayClip,
     Shots,
     StartFade,
-    Stay,
     Step,
     Table,
     TriggerRecord,
 )
 
+NONE = 0xFF
+NO_TERM = 0xFFFF
+LAST = 0x80
+RANDOM_MODES = 5
+"""What is added to a mode whose effects are chosen at random."""
+
+
+class SegmentFlag(IntEnum):
+    """Bits of a segment's shape."""
+
+    TO_AMBIENT = 8
+    LAST = 16
+    TURN = 32
+
+
+class StepKind(IntEnum):
+    """Kinds of steps (SPEC 3.8)."""
+
+    LENGTH = 0
+    SPREAD = 1
+    WAIT = 2
+    WITH = 3
+    PLAY = 4
+    PLAY_LOOPED = 5
+    FADE = 6
+    FADE_AMBIENT = 7
+    ADD = 8
+    TAKE = 9
+
+
+class TermKind(IntEnum):
+    """Kinds of terms (SPEC 3.9)."""
+
+    CONDITION = 0
+    NEEDS = 1
+    EMPTY = 2
+    PERIOD = 3
+    FIRST = 4
+    BURST = 5
+    LIMIT = 6
+    RAMP_PERIOD = 7
+    RAMP_SHOTS = 8
+
 
 def encode(table: Table) -> bytes:
     """The bytes of a table whose values are within the ranges of SPEC section 3."""
     data, places = _lay_out(table.clips)
-    records = _board(table) + b"".join(_section(bodies) for bodies in _sections(table, places))
-    start = HEADER_BYTES + len(records)
-    length = start + len(data) + 4
-    head = MAGIC + bytes([VERSION]) + length.to_bytes(4, "little") + start.to_bytes(4, "little")
-    body = head + records + data
-    return body + zlib.crc32(body).to_bytes(4, "little")
+    sections = _sections(table, places)
+    records = b"".join(b"".join(section) for section in sections)
+    records += bytes(len(records) % 2)
+    length = limits.HEADER_BYTES + len(records) + len(data) + limits.CRC_BYTES
+    body = _header(table, length, [len(section) for section in sections]) + records + data
+    return body + _word(zlib.crc32(body))
 
 
-def number(value: int) -> bytes:
-    """A whole number, seven bits a byte, least significant first, in its shortest form (SPEC
-    2.2).
-    """
-    out = bytearray()
-    while value > 0x7F:
-        out.append(value & 0x7F | 0x80)
-        value >>= 7
-    out.append(value)
-    return bytes(out)
+def records_size(table: Table) -> dict[str, int]:
+    """How many records each section has."""
+    sections = _sections(table, [0] * len(table.clips))
+    return {
+        name: len(section)
+        for (name, _, _), section in zip(limits.SECTIONS, sections, strict=True)
+    }
 
 
-def signed(value: int) -> bytes:
-    """A signed number: 0, -1, 1, -2, 2 ... as 0, 1, 2, 3, 4 ... (SPEC 2.3)."""
-    return number(value * 2 if value >= 0 else -value * 2 - 1)
+def _half(value: int) -> bytes:
+    return value.to_bytes(2, "little")
+
+
+def _word(value: int) -> bytes:
+    return value.to_bytes(4, "little")
+
+
+def _or_none(index: int | None) -> int:
+    return NONE if index is None else index
 
 
 def _lay_out(clips: Iterable[ClipRecord]) -> tuple[bytes, list[int]]:
@@ -60,154 +108,210 @@ def _lay_out(clips: Iterable[ClipRecord]) -> tuple[bytes, list[int]]:
             known[clip.data] = len(data)
             data += clip.data
         places.append(known[clip.data])
-    return bytes(data), places
+    return bytes(data) + bytes(len(data) % 2), places
 
 
-def _section(bodies: list[bytes]) -> bytes:
-    return number(len(bodies)) + b"".join(number(len(body)) + body for body in bodies)
+def _header(table: Table, length: int, counts: Iterable[int]) -> bytes:
+    return (
+        limits.MAGIC
+        + _word(length)
+        + _word(table.seed)
+        + _half(table.sample_rate_hz)
+        + _half(table.samples_per_frame)
+        + bytes([limits.VERSION, table.channels, table.pwm_bits, table.voices])
+        + bytes([table.voice_rule, table.light_mask])
+        + b"".join(_half(count) for count in counts)
+    )
 
 
-def _sections(table: Table, places: list[int]) -> list[list[bytes]]:
+def _sections(table: Table, places: Sequence[int]) -> list[list[bytes]]:
+    forms = sorted({_form(clip) for clip in table.clips})
+    looped = [
+        (clip, place)
+        for clip, place in zip(table.clips, places, strict=True)
+        if clip.loop_start is not None
+    ]
+    effects = [_steps(effect, table.fade_places) for effect in table.effects]
+    terms = [_terms(trigger) for trigger in table.triggers]
+    choices = [_choices(trigger) for trigger in table.triggers]
     return [
-        [bytes([item.kind]) + number(item.lockout) for item in table.inputs],
+        [_input(item) for item in table.inputs],
         [bytes([item.positions, item.start]) for item in table.selectors],
-        [number(item.maximum) + number(item.start) for item in table.counters],
-        [_group(item) for item in table.groups],
-        [_fade(item) for item in table.fades],
-        [_clip(item, place) for item, place in zip(table.clips, places, strict=True)],
-        [_effect(item) for item in table.effects],
-        [_trigger(item) for item in table.triggers],
+        [_half(item.maximum) + _half(item.start) for item in table.counters],
+        [
+            bytes([item.first, item.channels, item.merge, _or_none(item.gauge)])
+            for item in table.groups
+        ],
+        [row for fade in table.fades for row in _segments(fade)],
+        forms,
+        [_loop(clip, place) for clip, place in looped],
+        _clips(table.clips, places, forms),
+        [_half(first) for first in _firsts(effects)],
+        [step for steps in effects for step in steps],
+        _triggers(table.triggers, terms, choices),
+        [term for row in terms for term in row],
+        [bytes([choice]) for row in choices for choice in row],
     ]
 
 
-def _board(table: Table) -> bytes:
-    return (
-        number(table.sample_rate_hz)
-        + number(table.samples_per_frame)
-        + bytes(
-            [table.channels, table.pwm_bits, table.voices, table.voice_rule, table.light_mask]
+def _firsts(rows: Iterable[Sequence[object]]) -> list[int]:
+    """Index of the first of each row, where the rows stand one behind the other."""
+    firsts = []
+    behind = 0
+    for row in rows:
+        firsts.append(behind)
+        behind += len(row)
+    return firsts
+
+
+def _input(item: InputRecord) -> bytes:
+    return _half(item.lockout | item.kind << 15)
+
+
+def _segments(fade: FadeCurve) -> list[bytes]:
+    last = len(fade.segments) - 1
+    return [
+        _segment(
+            segment,
+            (SegmentFlag.LAST if place == last else 0)
+            | (SegmentFlag.TURN if place == fade.turn else 0),
         )
-        + table.seed.to_bytes(4, "little")
-    )
+        for place, segment in enumerate(fade.segments)
+    ]
 
 
-def _optional(*fields: bytes | None) -> tuple[int, bytes]:
-    """Flag bits for the fields that are there, lowest bit first, and those fields."""
-    flags = sum(1 << bit for bit, field in enumerate(fields) if field is not None)
-    return flags, b"".join(field for field in fields if field is not None)
-
-
-def _byte(value: int | None) -> bytes | None:
-    return None if value is None else bytes([value])
-
-
-def _group(group: GroupRecord) -> bytes:
-    flags, rest = _optional(b"" if group.merge else None, _byte(group.gauge))
-    return bytes([group.first, group.channels, flags]) + rest
-
-
-def _fade(fade: FadeCurve) -> bytes:
-    flags, rest = _optional(
-        b"" if fade.loop else None, None if fade.start is None else number(fade.start)
-    )
-    return bytes([flags]) + rest + b"".join(_segment(segment) for segment in fade.segments)
-
-
-def _segment(segment: FadeSegment) -> bytes:
-    if segment.target == AMBIENT:
-        return bytes([segment.shape | 8]) + number(segment.length)
-    body = bytes([segment.shape]) + number(segment.length) + number(segment.target)
+def _segment(segment: FadeSegment, flags: int) -> bytes:
+    target = segment.target
+    if target == AMBIENT:
+        target = 0
+        flags |= SegmentFlag.TO_AMBIENT
+    if segment.shape == Shape.FLICKER:
+        pace = segment.pace
+        by = segment.low // limits.LOW_UNIT
+    else:
+        pace, by = pace_of(segment.shape, segment.length)
     return (
-        body + number(segment.low) + number(segment.every)
-        if segment.shape == Shape.FLICKER
-        else body
+        _half(segment.length) + _half(target) + _half(pace) + bytes([segment.shape | flags, by])
     )
 
 
-def _clip(clip: ClipRecord, place: int) -> bytes:
-    loop = b"" if clip.loop_start is None else number(clip.loop_start)
-    return (
-        bytes([clip.coding | (0 if clip.loop_start is None else 16)])
-        + number(clip.step)
-        + number(clip.samples)
-        + number(place)
-        + loop
-    )
+def _form(clip: ClipRecord) -> bytes:
+    return _word(clip.step | clip.coding << 24)
 
 
-def _effect(effect: EffectRecord) -> bytes:
-    flags, rest = _optional(
-        b"" if effect.ambient else None,
-        number(effect.length) if effect.length else None,
-        bytes([effect.pitch_spread]) if effect.pitch_spread else None,
-        bytes([effect.gain_spread]) if effect.gain_spread else None,
-    )
-    return bytes([flags]) + rest + _steps(effect.steps)
+def _loop(clip: ClipRecord, place: int) -> bytes:
+    lead = clip.loop_start or 0
+    return _word(lead) + _word(place + byte_count(clip.coding.text, lead, None))
 
 
-def _steps(steps: Iterable[Step]) -> bytes:
-    out = b""
-    before = 0
-    for step in steps:
-        kind, fixed, options = _step(step)
-        waits, wait = _optional(number(step.at - before) if step.at > before else None)
-        flags, rest = _optional(*options)
-        out += bytes([kind | waits << 2 | flags << 3]) + wait + fixed + rest
-        before = step.at
-    return out
+def _clips(
+    clips: Iterable[ClipRecord], places: Iterable[int], forms: Sequence[bytes]
+) -> list[bytes]:
+    rows = []
+    loops = 0
+    for clip, place in zip(clips, places, strict=True):
+        loop = NONE
+        if clip.loop_start is not None:
+            loop = loops
+            loops += 1
+        form = forms.index(_form(clip))
+        rows.append(_word(clip.samples | form << 24) + _word(place | loop << 24))
+    return rows
 
 
-def _step(step: Step) -> tuple[int, bytes, tuple[bytes | None, ...]]:
+def _row(entries: Sequence[tuple[int, int, int]]) -> list[bytes]:
+    """Steps or terms of one effect or trigger: kind, what, value."""
+    return [
+        bytes([kind | (LAST if place == len(entries) else 0), what]) + _half(value)
+        for place, (kind, what, value) in enumerate(entries, 1)
+    ]
+
+
+def _steps(effect: EffectRecord, fade_places: Sequence[int]) -> list[bytes]:
+    entries: list[tuple[int, int, int]] = []
+    if effect.length or not (effect.steps or effect.pitch_spread or effect.gain_spread):
+        entries.append((StepKind.LENGTH, 0, effect.length))
+    if effect.pitch_spread or effect.gain_spread:
+        entries.append((StepKind.SPREAD, effect.pitch_spread, effect.gain_spread))
+    now = 0
+    for step in effect.steps:
+        if step.at > now:
+            entries.append((StepKind.WAIT, 0, step.at - now))
+            now = step.at
+        entries += _step(step, fade_places)
+    return _row(entries)
+
+
+def _step(step: Step, fade_places: Sequence[int]) -> list[tuple[int, int, int]]:
     match step:
+        case PlayClip(release=None):
+            return [(StepKind.PLAY, step.clip, step.gain)]
         case PlayClip():
-            gain = number(step.gain) if step.gain != UNITY_GAIN else None
-            return (
-                0,
-                bytes([step.clip]),
-                (gain, None if step.release is None else number(step.release)),
-            )
+            return [
+                *_with(step.release, limits.RELEASE[0]),
+                (StepKind.PLAY_LOOPED, step.clip, step.gain),
+            ]
         case StartFade():
-            return (
-                1,
-                bytes([step.group, step.fade]),
-                (signed(step.stagger) if step.stagger else None,),
-            )
+            kind = StepKind.FADE_AMBIENT if step.ambient else StepKind.FADE
+            return [*_with(step.stagger, 0), (kind, step.group, fade_places[step.fade])]
         case ChangeCount():
-            return 2, bytes([step.counter]) + signed(step.change), ()
+            kind = StepKind.ADD if step.change > 0 else StepKind.TAKE
+            return [(kind, step.counter, abs(step.change))]
 
 
-def _trigger(trigger: TriggerRecord) -> bytes:
-    conditions = bytes([len(trigger.conditions)]) + b"".join(
-        bytes([selector]) + number(mask) for selector, mask in trigger.conditions
-    )
-    flags, rest = _optional(
-        number(trigger.hold) if trigger.hold else None,
-        conditions if trigger.conditions else None,
-        _byte(trigger.needs),
-        _byte(trigger.empty),
-    )
-    action = _shots(trigger.action) if isinstance(trigger.action, Shots) else _stay(trigger.action)
+def _with(value: int, usual: int) -> list[tuple[int, int, int]]:
+    return [] if value == usual else [(StepKind.WITH, 0, value & 0xFFFF)]
+
+
+def _triggers(
+    triggers: Sequence[TriggerRecord],
+    terms: Sequence[Sequence[bytes]],
+    choices: Sequence[Sequence[int]],
+) -> list[bytes]:
+    starts = zip(_firsts(choices), _firsts(terms), strict=True)
+    return [
+        bytes([_mode(trigger) | (trigger.input or 0) << 3, len(row)])
+        + _half(trigger.hold)
+        + _half(choice)
+        + _half(term if own else NO_TERM)
+        for trigger, row, own, (choice, term) in zip(
+            triggers, choices, terms, starts, strict=True
+        )
+    ]
+
+
+def _mode(trigger: TriggerRecord) -> int:
     random = isinstance(trigger.action, Shots) and trigger.action.random
-    return (
-        bytes([trigger.mode | flags << 3 | random << 7])
-        + (_byte(trigger.input) or b"")
-        + rest
-        + action
-    )
+    return trigger.mode + (RANDOM_MODES if random else 0)
 
 
-def _shots(shots: Shots) -> bytes:
-    if not shots.period:
-        return bytes(shots.effects)
-    flags, rest = _optional(
-        number(shots.first) if shots.first else None,
-        number(shots.burst) if shots.burst > 1 else None,
-        number(shots.limit) if shots.limit else None,
-        bytes([shots.ramp_shots]) + number(shots.ramp_period) if shots.ramp_shots else None,
-    )
-    return bytes([flags]) + number(shots.period) + rest + bytes(shots.effects)
+def _terms(trigger: TriggerRecord) -> list[bytes]:
+    entries = [(TermKind.CONDITION, selector, mask) for selector, mask in trigger.conditions]
+    if trigger.needs is not None:
+        entries.append((TermKind.NEEDS, trigger.needs, 0))
+    if trigger.empty is not None:
+        entries.append((TermKind.EMPTY, trigger.empty, 0))
+    if isinstance(trigger.action, Shots):
+        entries += [
+            (kind, value >> 16, value & 0xFFFF) for kind, value in _rate(trigger.action)
+        ]
+    return _row(entries)
 
 
-def _stay(stay: Stay) -> bytes:
-    flags, rest = _optional(_byte(stay.begin), _byte(stay.during), _byte(stay.end))
-    return bytes([flags]) + rest
+def _rate(shots: Shots) -> list[tuple[TermKind, int]]:
+    values = {
+        TermKind.PERIOD: shots.period,
+        TermKind.FIRST: shots.first,
+        TermKind.BURST: shots.burst if shots.burst > 1 else 0,
+        TermKind.LIMIT: shots.limit,
+        TermKind.RAMP_PERIOD: shots.ramp_period if shots.ramp_shots else 0,
+        TermKind.RAMP_SHOTS: shots.ramp_shots,
+    }
+    return [(kind, value) for kind, value in values.items() if value and shots.period]
+
+
+def _choices(trigger: TriggerRecord) -> list[int]:
+    action = trigger.action
+    if isinstance(action, Shots):
+        return list(action.effects)
+    return [_or_none(effect) for effect in (action.begin, action.during, action.end)]

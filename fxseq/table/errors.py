@@ -12,10 +12,8 @@ class Reason(Enum):
     BAD_VERSION = "the table is of a version that this reader does not know"
     BAD_LENGTH = "the table is shorter or longer than it says"
     BAD_CRC = "the bytes were damaged"
-    BAD_NUMBER = "a number is longer than it may be or not in its shortest form"
     BAD_VALUE = "a value is outside its range"
     BAD_INDEX = "something is referred to that does not exist"
-    BAD_RECORD = "a record is shorter or longer than what it holds"
     BAD_DATA = "clip data lie outside the table or do not fit their coding"
 
 

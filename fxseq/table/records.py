@@ -7,6 +7,8 @@ Ranges and meanings are those of firmware_spec/SPEC.md, section 3; `encode` reli
 
 from dataclasses import dataclass
 from enum import IntEnum
+from functools import cached_property
+from itertools import accumulate
 
 from fxseq import clips
 from fxseq.light import FadeCurve
@@ -140,6 +142,7 @@ class StartFade:
     group: int
     fade: int
     stagger: int = 0
+    ambient: bool = False
 
 
 @dataclass(frozen=True)
@@ -164,7 +167,6 @@ class EffectRecord:
     """
 
     steps: tuple[PlayClip | StartFade | ChangeCount, ...]
-    ambient: bool = False
     length: int = 0
     pitch_spread: int = 0
     gain_spread: int = 0
@@ -234,6 +236,14 @@ class Table:
     clips: tuple[ClipRecord, ...] = ()
     effects: tuple[EffectRecord, ...] = ()
     triggers: tuple[TriggerRecord, ...] = ()
+
+    @cached_property
+    def fade_places(self) -> tuple[int, ...]:
+        """Place of the first segment of each fade among all segments, by which a fade is named
+        in the bytes and the trace.
+        """
+        ends = accumulate((len(fade.segments) for fade in self.fades), initial=0)
+        return tuple(ends)[: len(self.fades)]
 
     @property
     def frame_rate_hz(self) -> float:

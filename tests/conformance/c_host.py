@@ -18,8 +18,7 @@ FIRMWARE = Path(__file__).parents[2] / "firmware_spec"
 HOST = FIRMWARE / "ports" / "host"
 SANITIZED = "-O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all"
 REASONS = (
-    "OK", "BAD_MAGIC", "BAD_VERSION", "BAD_LENGTH", "BAD_CRC", "BAD_NUMBER", "BAD_VALUE",
-    "BAD_INDEX", "BAD_RECORD", "BAD_DATA", "TOO_MANY", "NO_SUCH",
+    "OK", "BAD_MAGIC", "BAD_VERSION", "BAD_LENGTH", "BAD_CRC", "BAD_VALUE", "TOO_MANY", "NO_SUCH",
 )  # fmt: skip
 
 
