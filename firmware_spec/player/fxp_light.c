@@ -54,15 +54,16 @@ static uint16_t point(uint32_t x, uint16_t low, uint16_t high)
     return (uint16_t)(low + (((uint32_t)high - low) * x >> 16));
 }
 
-/* 6.4 R1 */
-static uint16_t flicker(const struct light *light, uint16_t segment, uint16_t a, uint16_t t)
+/* 6.4 R1. It began less than 2^16 frames ago. */
+static uint16_t flicker(const struct light *light, uint16_t segment, const struct fxp_layer *layer, uint16_t t)
 {
     const struct fxp *player = light->player;
+    uint32_t began = player->frame - (uint16_t)(player->frame - layer->began);
     uint32_t phase = (uint32_t)t * fxp_half(player, (uint16_t)(segment + FXP_S_PACE));
-    uint32_t x = player->frame - t + player->seed + (phase & UINT32_C(0xFFFF0000)) + light->channel * UINT32_C(0x9E3779B1);
+    uint32_t x = began + player->seed + (phase & UINT32_C(0xFFFF0000)) + light->channel * UINT32_C(0x9E3779B1);
     uint16_t low = (uint16_t)(257U * fxp_byte(player, (uint16_t)(segment + FXP_S_BY)));
     uint16_t high = fxp_half(player, (uint16_t)(segment + FXP_S_TARGET));
-    uint16_t p = phase >> 16 == 0 ? a : point(x, low, high);
+    uint16_t p = phase >> 16 == 0 ? layer->from : point(x, low, high);
     return toward(p, point(x + 65536, low, high), (uint16_t)phase >> 1);
 }
 
@@ -101,7 +102,7 @@ static uint16_t level_at(const struct light *light, const struct fxp_layer *laye
 {
     const struct fxp *player = light->player;
     if ((shape & FXP_SHAPE) == FXP_FLICKER) {
-        return flicker(light, at, layer->from, t);
+        return flicker(light, at, layer, t);
     }
     uint16_t target = (shape & FXP_TO_AMBIENT) != 0 ? below : fxp_half(player, (uint16_t)(at + FXP_S_TARGET));
     if (over) {
