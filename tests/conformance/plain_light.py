@@ -81,7 +81,7 @@ class Layer:
         return toward(self.a, target_of(segment, ambient), weight(segment.shape, t, segment.length))
 
     def flicker(self, segment: Record, t: int) -> int:  # 6.4 R1
-        phase = u32(t * (65536 // segment.every))
+        phase = phase_of(t, segment.every)
         k = phase >> 16
         p = self.point(segment, k)
         q = self.point(segment, k + 1)
@@ -92,6 +92,10 @@ class Layer:
             return self.a
         h = hash_of(self.began + k * 65536, self.channel, self.seed)
         return segment.low + (u32((segment.target - segment.low) * h) >> 16)
+
+
+def phase_of(t: int, every: int) -> int:  # 6.4 R1
+    return u32(t * (65536 // every))
 
 
 def target_of(segment: Record, ambient: int) -> int:
