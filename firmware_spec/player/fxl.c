@@ -23,30 +23,6 @@ void fxl_store(uint8_t *bytes, uint32_t value, uint8_t count)
     }
 }
 
-#ifdef FXL_CRC_BITWISE
-uint32_t fxl_crc(uint32_t crc, uint8_t byte)
-{
-    crc ^= byte;
-    for (uint8_t i = 0; i < 8; i++) {
-        crc = (crc & 1) != 0 ? crc >> 1 ^ UINT32_C(0xEDB88320) : crc >> 1;
-    }
-    return crc;
-}
-#else
-uint32_t fxl_crc(uint32_t crc, uint8_t byte)
-{
-    static const uint32_t nibble[16] = {
-        UINT32_C(0x00000000), UINT32_C(0x1DB71064), UINT32_C(0x3B6E20C8), UINT32_C(0x26D930AC),
-        UINT32_C(0x76DC4190), UINT32_C(0x6B6B51F4), UINT32_C(0x4DB26158), UINT32_C(0x5005713C),
-        UINT32_C(0xEDB88320), UINT32_C(0xF00F9344), UINT32_C(0xD6D6A3E8), UINT32_C(0xCB61B38C),
-        UINT32_C(0x9B64C2B0), UINT32_C(0x86D3D2D4), UINT32_C(0xA00AE278), UINT32_C(0xBDBDF21C),
-    };
-    crc ^= byte;
-    crc = crc >> 4 ^ nibble[crc & 15];
-    return crc >> 4 ^ nibble[crc & 15];
-}
-#endif
-
 /* 2: answers. */
 
 void fxl_put(struct fxl *link, uint32_t value, uint8_t count)
@@ -69,9 +45,9 @@ void fxl_answer(struct fxl *link, uint8_t kind, uint8_t tag)
 /* Nothing is added any more: the CRC. */
 static void close_answer(struct fxl *link)
 {
-    uint32_t crc = FXL_CRC_START;
+    uint32_t crc = FXP_CRC_START;
     for (uint16_t i = 0; i < link->out_count; i++) {
-        crc = fxl_crc(crc, link->out[i]);
+        crc = fxp_crc(crc, link->out[i]);
     }
     fxl_put(link, ~crc, 4);
     link->out_open = false;
@@ -196,7 +172,7 @@ static void request(struct fxl *link, const uint8_t *message, uint16_t count)
 
 static void await_frame(struct fxl *link)
 {
-    link->in_crc = FXL_CRC_START;
+    link->in_crc = FXP_CRC_START;
     link->in_count = 0;
     link->in_left = 0;
     link->in_zero = false;
@@ -206,7 +182,7 @@ static void keep(struct fxl *link, uint8_t byte)
 {
     if (link->in_count < FXL_IN_BYTES) {
         link->in[link->in_count] = byte;
-        link->in_crc = fxl_crc(link->in_crc, byte);
+        link->in_crc = fxp_crc(link->in_crc, byte);
     }
     if (link->in_count <= FXL_IN_BYTES) {
         link->in_count++;

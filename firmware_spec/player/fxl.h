@@ -53,7 +53,6 @@
 #define FXL_READ_BYTES 32 /* most bytes in one read, on the stack; 16 or more */
 #endif
 /* FXL_WITHOUT_RUNS: leaves out section 6: no presses over the line, no trace; `has` and `set` of the port are not called. */
-/* FXL_CRC_BITWISE: the CRC without its table of 16 words, at a third of the speed. */
 
 #if FXL_BLOCK_BYTES < 32 || FXL_BLOCK_BYTES > 352 || FXL_WINDOW < 1 || FXL_WINDOW > 16 || FXL_PRESS_ROOM < 1 || FXL_PRESS_ROOM > 255
 #error "fxl: a size is outside its range (LINK 3.11)"

@@ -3,6 +3,7 @@
 #define FXL_PARTS_H
 
 #include "fxl.h"
+#include "fxp_crc.h"
 
 enum {
     FXL_HELLO = 1, FXL_BEGIN, FXL_DATA, FXL_VERIFY, FXL_COMMIT, FXL_RESTART, FXL_RUN, FXL_PRESSES, FXL_ASK_CLOCK, FXL_ASK_TRACE,
@@ -20,14 +21,12 @@ enum { FXL_NO_SLOT = 2, FXL_MARK_BYTES = 16 };
 #else
 #define FXL_RUNS_HERE FXL_RUNS
 #endif
-#define FXL_CRC_START UINT32_C(0xFFFFFFFF)
 
-/* fxl.c: numbers, CRC, answers. An answer is begun, then filled by fxl_put; fxl_send does the rest. When it is begun, nothing else may be
+/* fxl.c: numbers, answers. An answer is begun, then filled by fxl_put; fxl_send does the rest. When it is begun, nothing else may be
  * waiting to be sent (out_count is 0). */
 uint16_t fxl_u16(const uint8_t *bytes);
 uint32_t fxl_u32(const uint8_t *bytes);
 void fxl_store(uint8_t *bytes, uint32_t value, uint8_t count);
-uint32_t fxl_crc(uint32_t crc, uint8_t byte);
 void fxl_answer(struct fxl *link, uint8_t kind, uint8_t tag);
 void fxl_put(struct fxl *link, uint32_t value, uint8_t count);
 void fxl_error(struct fxl *link, uint8_t tag, uint8_t code, uint32_t detail);

@@ -197,7 +197,7 @@ static void finish(struct fxl *link, bool commit)
     } else {
         if (link->job == FXL_REST) {
             begin_job(link, read ? FXL_MARK : FXL_READ);
-            link->job_crc = FXL_CRC_START;
+            link->job_crc = FXP_CRC_START;
         }
         if (commit || !link->commit) {
             link->job_tag = link->tag;
@@ -247,7 +247,7 @@ static void read_piece(struct fxl *link)
         flash_failed(link);
     } else {
         for (uint16_t i = 0; i < count; i++) {
-            link->job_crc = fxl_crc(link->job_crc, bytes[i]);
+            link->job_crc = fxp_crc(link->job_crc, bytes[i]);
         }
         link->job_at += count;
     }

@@ -43,9 +43,9 @@ struct mark {
 
 static bool is_whole(const struct fxl *link, const uint8_t *mark)
 {
-    uint32_t crc = FXL_CRC_START;
+    uint32_t crc = FXP_CRC_START;
     for (uint8_t i = 0; i < 12; i++) {
-        crc = fxl_crc(crc, mark[i]);
+        crc = fxp_crc(crc, mark[i]);
     }
     return fxl_u32(mark + 12) == (uint32_t)~crc && is_length(link, fxl_u32(mark + 4));
 }
@@ -161,7 +161,7 @@ bool fxl_write_mark(struct fxl *link, uint8_t slot, const struct fxl_table *tabl
     uint8_t page = afresh ? link->mark_page ^ 1 : link->mark_page;
     uint32_t at = page * port->page_bytes + (afresh ? 0 : link->marks_used);
     uint32_t turn = link->turn + ((link->turn ^ slot) & 1);
-    uint32_t crc = FXL_CRC_START;
+    uint32_t crc = FXP_CRC_START;
     uint8_t mark[FXL_MARK_BYTES], written[FXL_MARK_BYTES];
     link->afresh = false;
     if (turn < link->turn || link->turn == 0) { /* R6: none is left */
@@ -171,7 +171,7 @@ bool fxl_write_mark(struct fxl *link, uint8_t slot, const struct fxl_table *tabl
     fxl_store(mark + 4, table->length, 4);
     fxl_store(mark + 8, table->crc, 4);
     for (uint8_t i = 0; i < 12; i++) {
-        crc = fxl_crc(crc, mark[i]);
+        crc = fxp_crc(crc, mark[i]);
     }
     fxl_store(mark + 12, ~crc, 4);
     link->turn = turn + 1;

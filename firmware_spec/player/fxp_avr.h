@@ -5,14 +5,16 @@
 #include <avr/pgmspace.h>
 #include <stdint.h>
 
-typedef uint32_t fxp_table;
 #ifdef RAMPZ
+typedef uint32_t fxp_table;
 #define FXP_TABLE_BYTE(table, offset) pgm_read_byte_far((table) + (offset))
 #else /* at most 64 KB of program memory: 16 bits reach all of it */
-#define FXP_TABLE_BYTE(table, offset) pgm_read_byte((uint16_t)((table) + (offset)))
+typedef uint16_t fxp_table;
+#define FXP_TABLE_BYTE(table, offset) pgm_read_byte((uint16_t)((table) + (uint16_t)(offset)))
 #endif
 
 #define FXP_BLOCK 8 /* RAM is short */
+#define FXP_SMALL   /* so is program memory */
 
 #define FXP_ROM PROGMEM
 #define FXP_ROM_BYTE(address) pgm_read_byte(address)

@@ -7,6 +7,7 @@ static const uint16_t ima_steps[] FXP_ROM = {
     2272, 2499, 2749, 3024, 3327, 3660, 4026, 4428, 4871, 5358, 5894, 6484, 7132, 7845, 8630, 9493, 10442, 11487, 12635, 13899, 15289, 16818,
     18500, 20350, 22385, 24623, 27086, 29794, 32767,
 };
+static const int8_t ima_moves[] FXP_ROM = {-1, -1, -1, -1, 2, 4, 6, 8};
 
 uint32_t fxp_run_bytes(uint8_t coding, uint32_t samples)
 {
@@ -24,124 +25,162 @@ uint32_t fxp_run_bytes(uint8_t coding, uint32_t samples)
     return samples;
 }
 
-/* 16 bits as two's complement. */
-static int32_t signed_word(uint32_t word)
+/* 16 bits as two's complement: the first byte is the lower one. */
+static int16_t word(uint_fast8_t low, uint_fast8_t high)
 {
-    return (int32_t)(word ^ 0x8000) - 0x8000;
+    return (int16_t)((uint16_t)(high << 8) | low);
 }
 
-static int16_t held(int32_t value)
+static inline int32_t held(int32_t value)
 {
-    if (value > 32767) {
-        return 32767;
+    if (value != (int16_t)value) {
+        value = value < 0 ? -32768 : 32767;
     }
-    return (int16_t)(value < -32768 ? -32768 : value);
+    return value;
 }
 
 /* R11 */
+struct ima { int32_t p; int_fast16_t index; };
+
+static inline int16_t ima_next(struct ima *ima, uint_fast8_t code)
+{
+    int32_t step = FXP_ROM_WORD(&ima_steps[ima->index]);
+    int32_t d = step >> 3;
+    if ((code & 4) != 0) {
+        d += step;
+    }
+    if ((code & 2) != 0) {
+        d += step >> 1;
+    }
+    if ((code & 1) != 0) {
+        d += step >> 2;
+    }
+    ima->p = held((code & 8) != 0 ? ima->p - d : ima->p + d);
+    ima->index = (int_fast16_t)(ima->index + (int8_t)FXP_ROM_BYTE(&ima_moves[code & 7]));
+    if ((uint_fast16_t)ima->index > 88) {
+        ima->index = ima->index < 0 ? 0 : 88;
+    }
+    return (int16_t)ima->p;
+}
+
 static void ima(fxp_table table, struct fxp_voice *voice, int16_t *samples, const int16_t *end)
 {
-    uint32_t at = voice->next;
-    uint_fast8_t index = voice->index;
+    fxp_table from = (fxp_table)(table + voice->next);
+    struct ima state = {samples[-1], voice->index};
     uint_fast8_t half = voice->done;
     if ((voice->flags & FXP_VOICE_FRESH) != 0) {
-        *samples++ = (int16_t)signed_word(FXP_TABLE_BYTE(table, at) | (uint32_t)FXP_TABLE_BYTE(table, at + 1) << 8);
-        index = FXP_TABLE_BYTE(table, at + 2);
-        at += 4;
+        state.p = word(FXP_TABLE_BYTE(from, 0), FXP_TABLE_BYTE(from, 1));
+        state.index = FXP_TABLE_BYTE(from, 2);
+        *samples++ = (int16_t)state.p;
+        from += 4;
     }
-    int32_t p = samples[-1];
-    while (samples < end) {
-        uint_fast8_t code = FXP_TABLE_BYTE(table, at);
+    while (samples != end) {
+        uint_fast8_t code = FXP_TABLE_BYTE(from, 0);
         if (half != 0) {
             code >>= 4;
-            at++;
+            from++;
         }
         half ^= 1;
-        int32_t step = FXP_ROM_WORD(&ima_steps[index]);
-        int32_t d = step >> 3;
-        if ((code & 4) != 0) {
-            d += step;
-        }
-        if ((code & 2) != 0) {
-            d += step >> 1;
-        }
-        if ((code & 1) != 0) {
-            d += step >> 2;
-        }
-        p = held((code & 8) != 0 ? p - d : p + d);
-        *samples++ = (int16_t)p;
-        if ((code & 4) != 0) {
-            index = (uint_fast8_t)(index + 2 * (code & 3) + 2);
-            index = index > 88 ? 88 : index;
-        } else if (index > 0) {
-            index--;
-        }
+        *samples++ = ima_next(&state, code);
     }
     if (voice->block == 0) { /* the upper half may stand for nothing */
-        at += half;
+        from += half;
     }
-    voice->next = at;
-    voice->index = (uint8_t)index;
+    voice->next = (uint32_t)(from - table);
+    voice->index = (uint8_t)state.index;
     voice->done = (uint8_t)half;
 }
 
 #ifndef FXP_WITHOUT_QOA
-static const uint16_t qoa_scales[] FXP_ROM = {1, 7, 21, 45, 84, 138, 211, 304, 421, 562, 731, 928, 1157, 1419, 1715, 2048};
-static const uint8_t qoa_parts[] FXP_ROM = {3, 10, 18, 28};
+/* R12: d of the even codes, by scale. */
+static const uint16_t qoa_sizes[16][4] FXP_ROM = {
+    {1, 3, 5, 7},         {5, 18, 32, 49},      {16, 53, 95, 147},     {34, 113, 203, 315},     {63, 210, 378, 588},     {104, 345, 621, 966},
+    {158, 528, 950, 1477}, {228, 760, 1368, 2128}, {316, 1053, 1895, 2947}, {422, 1405, 2529, 3934}, {548, 1828, 3290, 5117},
+    {696, 2320, 4176, 6496}, {868, 2893, 5207, 8099}, {1064, 3548, 6386, 9933}, {1286, 4288, 7718, 12005}, {1536, 5120, 9216, 14336},
+};
+
+static int16_t qoa_word(fxp_table table, uint32_t at)
+{
+    return word(FXP_TABLE_BYTE(table, at + 1), FXP_TABLE_BYTE(table, at));
+}
 
 static void qoa_begin(fxp_table table, struct fxp_voice *voice)
 {
     for (uint_fast8_t i = 0; i < 4; i++) {
-        uint32_t at = voice->next + 2U * i;
-        voice->history[i] = (int16_t)signed_word((uint32_t)FXP_TABLE_BYTE(table, at) << 8 | FXP_TABLE_BYTE(table, at + 1));
-        voice->weights[i] = (int16_t)signed_word((uint32_t)FXP_TABLE_BYTE(table, at + 8) << 8 | FXP_TABLE_BYTE(table, at + 9));
+        voice->history[i] = qoa_word(table, voice->next);
+        voice->weights[i] = qoa_word(table, voice->next + 8);
+        voice->next += 2;
     }
-    voice->next += 16;
+    voice->next += 8;
 }
 
-/* The sum modulo 2^32, >> 13 rounding down. */
-static int32_t qoa_prediction(const struct fxp_voice *voice)
+/* What a weight becomes, modulo 2^16. */
+static inline int16_t learned(int32_t weight, int32_t history, int32_t e)
 {
-    uint32_t sum = UINT32_C(0x80000000); /* so that what is shifted is not negative */
+    return (int16_t)(history < 0 ? weight - e : weight + e);
+}
+
+/* The next `count` samples of one slice. The four before them are kept in front of them, so that no history is moved. */
+static void qoa_slice(fxp_table table, struct fxp_voice *voice, int16_t *samples, uint_fast8_t count)
+{
+    int16_t values[4 + FXP_QOA_SLICE];
+    int16_t *h = values;
+    const int16_t *end = values + count;
+    int32_t w0 = voice->weights[0], w1 = voice->weights[1], w2 = voice->weights[2], w3 = voice->weights[3];
+    const uint16_t *sizes = qoa_sizes[FXP_TABLE_BYTE(table, voice->next) >> 4];
+    uint_fast8_t bit = (uint_fast8_t)(4 + 3 * voice->done);
+    uint_fast8_t left = 8 - (bit & 7); /* bits of `bits` that have not been read */
+    fxp_table from = (fxp_table)(table + voice->next + (bit >> 3));
+    uint_fast16_t bits = FXP_TABLE_BYTE(from, 0);
     for (uint_fast8_t i = 0; i < 4; i++) {
-        sum += (uint32_t)(voice->history[i] * (int32_t)voice->weights[i]); /* at most 2^30 */
+        values[i] = voice->history[i];
     }
-    return (int32_t)(sum >> 13) - 0x40000;
+    do {
+        if (left < 3) {
+            from++;
+            bits = (uint_fast16_t)((bits & 3) << 8 | FXP_TABLE_BYTE(from, 0));
+            left += 8;
+        }
+        left -= 3;
+        uint_fast8_t q = bits >> left & 7;
+        uint32_t sum = (uint32_t)(h[0] * w0) + (uint32_t)(h[1] * w1) + (uint32_t)(h[2] * w2) + (uint32_t)(h[3] * w3); /* each at most 2^30 */
+        int32_t d = FXP_ROM_WORD(&sizes[q >> 1]); /* below 2^14 */
+        if ((q & 1) != 0) {
+            d = -d;
+        }
+        int16_t value = (int16_t)held(((int32_t)sum >> 13) + d);
+        int32_t e = d >> 4;
+        w0 = learned(w0, h[0], e);
+        w1 = learned(w1, h[1], e);
+        w2 = learned(w2, h[2], e);
+        w3 = learned(w3, h[3], e);
+        *samples++ = value;
+        h[4] = value;
+        h++;
+    } while (h != end);
+    for (uint_fast8_t i = 0; i < 4; i++) {
+        voice->history[i] = h[i];
+    }
+    voice->weights[0] = (int16_t)w0;
+    voice->weights[1] = (int16_t)w1;
+    voice->weights[2] = (int16_t)w2;
+    voice->weights[3] = (int16_t)w3;
 }
 
-/* d of the code at `bit` of a slice. Three bits at place 6 or 7 of a byte end in the next one. */
-static int32_t qoa_residual(fxp_table table, uint32_t slice, uint_fast8_t bit)
-{
-    uint32_t at = slice + (bit >> 3);
-    uint32_t bits = (uint32_t)FXP_TABLE_BYTE(table, at) << 8;
-    bit &= 7;
-    if (bit > 5) {
-        bits |= FXP_TABLE_BYTE(table, at + 1);
-    }
-    uint_fast8_t q = bits >> (13 - bit) & 7;
-    uint32_t scale = FXP_ROM_WORD(&qoa_scales[FXP_TABLE_BYTE(table, slice) >> 4]);
-    int32_t d = (int32_t)((scale * FXP_ROM_BYTE(&qoa_parts[q >> 1]) + 2) >> 2); /* below 2^14 */
-    return (q & 1) != 0 ? -d : d;
-}
-
-/* R12 */
 static void qoa(fxp_table table, struct fxp_voice *voice, int16_t *samples, const int16_t *end)
 {
     if ((voice->flags & FXP_VOICE_FRESH) != 0) {
         qoa_begin(table, voice);
     }
     while (samples < end) {
-        int32_t d = qoa_residual(table, voice->next, (uint_fast8_t)(4 + 3 * voice->done));
-        int16_t sample = held(qoa_prediction(voice) + d);
-        int32_t e = ((d + 0x4000) >> 4) - 0x400; /* rounding down: d is above -2^14 */
-        for (uint_fast8_t i = 0; i < 4; i++) {
-            int32_t weight = voice->weights[i];
-            weight = voice->history[i] < 0 ? weight - e : weight + e;
-            voice->weights[i] = (int16_t)signed_word((uint32_t)weight & 0xFFFF);
-            voice->history[i] = i < 3 ? voice->history[i + 1] : sample;
+        uint_fast8_t count = (uint_fast8_t)(FXP_QOA_SLICE - voice->done);
+        if (end - samples < (int_fast16_t)count) {
+            count = (uint_fast8_t)(end - samples);
         }
-        *samples++ = sample;
-        if (++voice->done == FXP_QOA_SLICE) {
+        qoa_slice(table, voice, samples, count);
+        samples += count;
+        voice->done = (uint8_t)(voice->done + count);
+        if (voice->done == FXP_QOA_SLICE) {
             voice->done = 0;
             voice->next += 8;
         }

@@ -3,15 +3,6 @@
 
 static const uint8_t most[FXP_SECTIONS] FXP_ROM = {32, FXP_MOST_SELECTORS, FXP_MOST_COUNTERS, 64, 255, 255, 255, 64}; /* 3 R2 */
 
-uint32_t fxp_crc(uint32_t crc, uint8_t byte)
-{
-    crc ^= byte;
-    for (uint_fast8_t bit = 0; bit < 8; bit++) {
-        crc = (crc & 1) != 0 ? crc >> 1 ^ UINT32_C(0xEDB88320) : crc >> 1; /* 04C11DB7 reflected */
-    }
-    return crc;
-}
-
 static uint32_t word_at(fxp_table table, uint32_t offset)
 {
     uint32_t value = 0;
@@ -22,17 +13,8 @@ static uint32_t word_at(fxp_table table, uint32_t offset)
     return value;
 }
 
-static bool crc_fits(fxp_table table, uint32_t end)
-{
-    uint32_t crc = FXP_CRC_START;
-    for (uint32_t at = 0; at < end; at++) {
-        crc = fxp_crc(crc, FXP_TABLE_BYTE(table, at));
-    }
-    return (crc ^ FXP_CRC_START) == word_at(table, end);
-}
-
 /* 3 R1.1 to 6 */
-static enum fxp_status check_header(struct fxp *player, uint32_t length, uint32_t *offset)
+static enum fxp_status check_header(struct fxp *player, uint32_t length, uint32_t crc, uint32_t *offset)
 {
     fxp_table table = player->table;
     if (length < 17) {
@@ -51,7 +33,7 @@ static enum fxp_status check_header(struct fxp *player, uint32_t length, uint32_
     } else if (word_at(table, 5) != length) {
         *offset = 5;
         fault = FXP_BAD_LENGTH;
-    } else if (!crc_fits(table, end)) {
+    } else if ((crc ^ FXP_CRC_START) != word_at(table, end)) {
         *offset = end;
         fault = FXP_BAD_CRC;
     } else if (data < 13 || data > end || data > 65535) {
@@ -234,12 +216,12 @@ static void power_up(struct fxp *player)
     fxp_light_open(player);
 }
 
-enum fxp_status fxp_open(struct fxp *player, fxp_table table, uint32_t length, uint32_t *offset)
+enum fxp_status fxp_open_summed(struct fxp *player, fxp_table table, uint32_t length, uint32_t crc, uint32_t *offset)
 {
     clear(player);
     player->table = table;
     uint32_t at = 0;
-    enum fxp_status status = check_header(player, length, &at);
+    enum fxp_status status = check_header(player, length, crc, &at);
     if (status == FXP_OK) {
         struct fxp_reader reader = {player, 13, (uint16_t)player->clip_data, 0, FXP_OK, 0};
         fxp_check(player, &reader);
@@ -252,4 +234,10 @@ enum fxp_status fxp_open(struct fxp *player, fxp_table table, uint32_t length, u
         *offset = at;
     }
     return status;
+}
+
+enum fxp_status fxp_open(struct fxp *player, fxp_table table, uint32_t length, uint32_t *offset)
+{
+    uint32_t crc = length < 4 ? FXP_CRC_START : fxp_table_crc(FXP_CRC_START, table, 0, length - 4);
+    return fxp_open_summed(player, table, length, crc, offset);
 }

@@ -185,10 +185,19 @@ void fxp_trigger_frame(struct fxp *player);
 /* 5.2, Under a hand: an input that is up has been down for so many frames; a gate that was reached before this one is not fresh in it. */
 void fxp_trigger_held(struct fxp *player, uint8_t input, uint16_t frames);
 
+/* What C99 leaves to the compiler, and gcc and clang promise: a right shift keeps the sign, and a smaller type takes the lower bits as two's
+ * complement. With another compiler the build stops here. */
+typedef char fxp_shift_keeps_the_sign[-1 >> 1 == -1 ? 1 : -1];
+typedef char fxp_word_takes_the_lower_bits[(int16_t)UINT16_C(0x8000) == -32768 ? 1 : -1];
+
 /* value / 2^bits, toward zero. Written out: compilers for small chips divide where `/` stands, even by a power of two. */
 static inline int32_t fxp_scale(int32_t value, uint8_t bits)
 {
+#ifdef FXP_SMALL
     return value < 0 ? -(int32_t)((uint32_t)-value >> bits) : (int32_t)((uint32_t)value >> bits);
+#else
+    return (value + (int32_t)((uint32_t)(value >> 31) >> (32 - bits))) >> bits; /* no branch: a negative value goes up by 2^bits - 1 first */
+#endif
 }
 
 /* Whether a frame has come, by the difference (5.1 R3). */

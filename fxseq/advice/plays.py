@@ -106,4 +106,5 @@ def _samples(clip: PreparedClip) -> ClipSamples:
 
 
 def _sound(clip: ClipSamples, sounding: Sounding, step: int, count: int) -> NDArray[np.int32]:
-    return alone(clip, sounding, step, sounding.begin, sounding.begin + count)
+    begin = sounding.begin
+    return alone(clip, sounding, step, UNITY_GAIN, begin, begin + count)

@@ -82,10 +82,7 @@ KNOBS: dict[type[Part], tuple[Knob, ...]] = {
         Knob("end_ms", "loop ends at", "ms", 0, 60_000, 1),
     ),
     m.Group: (Knob("current_ma", "LED current", "mA", 0.5, 350, 0.5),),
-    m.Board: (
-        Knob("voices", "voices", "", 1, 16, 1),
-        Knob("cut_ramp_ms", "fade-out of a cut sound", "ms", 0, 50, 0.5),
-    ),
+    m.Board: (Knob("voices", "voices", "", 1, 16, 1),),
     m.Amplifier: (Knob("gain_db", "gain", "dB", -20, 40, 0.5),),
     m.Listening: (
         Knob("hand_m", "to the hand", "m", 0.05, 2, 0.05),

@@ -37,6 +37,17 @@ class FadeSegment:
     low: int = 0
     every: int = 0
 
+    def phase(self, t: int | Levels) -> int | Levels:
+        """Points that a flicker has come to by frame `t` of it, in 1/65536."""
+        return t * (65536 // self.every)
+
+    @property
+    def leaves_start(self) -> bool:
+        """Whether a flicker lasts until its first drawn point, so that its end does not hang on
+        the level that it began from.
+        """
+        return self.phase(self.length) >= 65536
+
 
 @dataclass(frozen=True)
 class FadeCurve:
@@ -52,6 +63,14 @@ class FadeCurve:
     def has_flicker(self) -> bool:
         """Whether channels that run this curve differ from each other."""
         return any(segment.shape == Shape.FLICKER for segment in self.segments)
+
+    @property
+    def parts_lanes(self) -> bool:
+        """Whether channels with the same history may go on unlike each other: flicker differs,
+        and so do the looks at which a segment to the ambient layer is found to have ended.
+        """
+        followed = self.segments if self.loop else self.segments[:-1]
+        return self.has_flicker or any(segment.target == AMBIENT for segment in followed)
 
     @property
     def parts_channels(self) -> bool:
@@ -79,7 +98,7 @@ def progress(shape: Shape, t: Levels, length: int) -> Levels:
     """Share of the way gone at frame `t` (0 <= t < length) of a segment, in 1/32768."""
     if shape == Shape.STEP:
         return np.full_like(t, 32768)
-    way = t * 32768 // length
+    way = t * (2**31 // length) >> 16
     if shape == Shape.EASE:
         return (way * way >> 15) * (98304 - 2 * way) >> 15
     if shape == Shape.DECAY:
@@ -120,13 +139,13 @@ def flicker_level(
     """Levels at frames first..last - 1 (0 <= first < last <= length + 1) of a flicker segment
     that began at frame `began` from level `start`.
     """
-    # Only the points that are used are drawn.
-    number = np.arange(first // segment.every, (last - 1) // segment.every + 2)
-    drawn = _drawn_points(segment, began + number * segment.every, channel, seed)
-    if number[0] == 0:
+    phase = segment.phase(np.arange(first, last))
+    number = phase >> 16
+    lowest = int(number[0])
+    drawn = _drawn_points(segment, began, np.arange(lowest, number[-1] + 2), channel, seed)
+    if lowest == 0:
         drawn[0] = start
-    skipped = first - int(number[0]) * segment.every
-    return _between_points(drawn, segment.every).ravel()[skipped : skipped + last - first]
+    return _between_points(drawn, number - lowest, phase)
 
 
 def flicker_passes(
@@ -135,40 +154,33 @@ def flicker_passes(
     """Levels of a flicker segment that is run `passes` times in a row, from frame `began` and level
     `start`, and the level that comes next.
 
-    Shape (passes * length,). The segment must be longer than `every`: then no pass begins at a
-    level that hangs on the one before it.
+    Shape (passes * length,). The segment must leave its start: then no pass begins at a level
+    that hangs on the one before it.
     """
-    whole, rest = divmod(segment.length, segment.every)
-    frames = (
-        began
-        + segment.length * np.arange(passes)[:, np.newaxis]
-        + segment.every * np.arange(whole + 2)
-    )
-    drawn = _drawn_points(segment, frames, channel, seed)
+    phase = segment.phase(np.arange(segment.length + 1))
+    number = phase >> 16
+    begins = began + segment.length * np.arange(passes)[:, np.newaxis]
+    drawn = _drawn_points(segment, begins, np.arange(number[-1] + 2), channel, seed)
+    ends = _between_points(drawn, number[-1:], phase[-1:])[:, 0]
     drawn[0, 0] = start
-    ends = _between_points(drawn[:, whole:], segment.every)[:, 0, rest]
     drawn[1:, 0] = ends[:-1]
-    levels = _between_points(drawn, segment.every).reshape(passes, -1)[:, : segment.length]
-    return levels.ravel(), int(ends[-1])
+    return _between_points(drawn, number[:-1], phase[:-1]).ravel(), int(ends[-1])
 
 
 def _drawn_points(
-    segment: FadeSegment, frames: Levels, channel: int, seed: int
+    segment: FadeSegment, began: int | Levels, number: Levels, channel: int, seed: int
 ) -> NDArray[np.int32]:
-    """What a flicker goes to at frames, shape as theirs."""
+    """Points number `number` of a flicker that began at frame `began`, broadcast."""
     span = segment.target - segment.low
-    return segment.low + (
-        span * flicker_point(frames.astype(np.uint32), channel, seed) >> 16
-    ).astype(np.int32)
+    drawn = flicker_point((began + (number << 16)).astype(np.uint32), channel, seed)
+    return segment.low + (span * drawn >> 16).astype(np.int32)
 
 
-def _between_points(points: NDArray[np.int32], every: int) -> NDArray[np.int32]:
-    """Straight ways from point to point, rounded toward where each begins: shape (..., n) to
-    (..., n - 1, every). All fits 32 bits.
+def _between_points(
+    points: NDArray[np.int32], number: Levels, phase: Levels
+) -> NDArray[np.int32]:
+    """Levels from point number `number` to the next, by the phase; shape (..., points) to
+    (..., levels). All fits 32 bits.
     """
-    rise = (points[..., 1:] - points[..., :-1])[..., np.newaxis]
-    levels = np.abs(rise) * np.arange(every, dtype=np.int32)
-    levels //= np.int32(every)
-    levels *= np.sign(rise)
-    levels += points[..., :-1, np.newaxis]
-    return levels
+    way = ((phase & 65535) >> 1).astype(np.int32)
+    return approach(points[..., number], points[..., number + 1], way)

@@ -11,6 +11,9 @@ keeps the frame at which its segment began and the level that it began from, and
 below for a stretch of levels, which brings that one up to date first. A step or a held level is a
 piece of one value, a fade a piece of one value a frame, and a wick that flickers for ever is passed
 in whole rounds at once, so that the work grows with what happens, not with the frames.
+
+A channel is looked at by turns, and whenever something starts on it (SPEC 6.2). Only one thing
+hangs on when that is: the level at which a segment to AMBIENT ends, if another follows.
 """
 
 from collections.abc import Iterable, Sequence
@@ -54,21 +57,27 @@ def _plain_levels(segment: FadeSegment, start: int) -> Levels:
     return levels
 
 
+def turn_from(frame: int, channel: int, mask: int) -> int:
+    """The first frame from `frame` on in which it is the channel's turn to be looked at."""
+    return frame + (-(frame + channel) & mask)
+
+
 class Layer:
     """A layer of one channel, or of several that have been treated alike. `below`: the layer
     that a segment to AMBIENT moves to.
     """
 
     def __init__(
-        self, channel: int, seed: int, below: "Layer | None" = None, first: int = 0
+        self, channel: int, seed: int, mask: int, below: "Layer | None" = None, first: int = 0
     ) -> None:
         self.channel = channel
         self._seed = seed
+        self._mask = mask
         self.below = below
         self._curve: FadeCurve | None = None
         self._segment = 0
         self._began = self._from = 0
-        self._held = self._next_level = 0
+        self._held = 0
         self.first = self.done = first
         self.live = below is None
         self.started = -1 if below else 0
@@ -76,13 +85,12 @@ class Layer:
 
     def copy(self, channel: int, below: "Layer | None") -> "Layer":
         """This layer for another channel."""
-        twin = Layer(channel, self._seed, below)
+        twin = Layer(channel, self._seed, self._mask, below)
         twin._curve = self._curve
         twin._segment = self._segment
         twin._began = self._began
         twin._from = self._from
         twin._held = self._held
-        twin._next_level = self._next_level
         twin.first = self.first
         twin.done = self.done
         twin.live = self.live
@@ -90,22 +98,36 @@ class Layer:
         twin.pieces = list(self.pieces)
         return twin
 
-    def advance(self, until: int) -> None:
-        """Pass all frames before `until`, and every segment that is over by then."""
+    def advance(self, until: int, look: bool = False) -> None:
+        """Pass all frames before `until`, and every segment that is over by then.
+
+        look: whether the channel is looked at in frame `until` before its turn can come.
+        """
         while self._curve is not None:
             segment = self._curve.segments[self._segment]
             end = self._began + segment.length
             if end <= self.done:
-                self._go_on(self._curve, segment, end)
+                turn = turn_from(end, self.channel, self._mask)
+                if not self._hangs_on_look(self._curve, segment):
+                    self._go_on(self._curve, end, self._end_level(segment))
+                elif look or turn < until:
+                    self._go_on(self._curve, end, self._ambient_at(min(turn, until)))
+                else:
+                    break
             elif self.done >= until:
                 return
             elif segment.shape != Shape.FLICKER or not self._pass_whole(
                 self._curve, segment, until
             ):
                 stop = min(until, end)
-                self._append(self._pass(segment, self.done, stop))
+                self._append(self._levels(segment, self.done, stop))
                 self.done = stop
         self.done = max(self.done, until)
+
+    def _hangs_on_look(self, curve: FadeCurve, segment: FadeSegment) -> bool:
+        """Whether the segment ends at what the layer below has when that is noticed."""
+        followed = curve.loop or self._segment + 1 < len(curve.segments)
+        return segment.target == AMBIENT and followed and self.below is not None
 
     def level(self, frame: int) -> int:
         """Level at `frame`, to which the layer has been advanced."""
@@ -129,7 +151,7 @@ class Layer:
         self._from = level if curve.start is None else curve.start
         self.live = True
         self.started = frame
-        self.advance(frame)
+        self.advance(frame, look=True)
 
     def holds(self, level: int) -> bool:
         """Whether it stays at this level anyway."""
@@ -137,7 +159,7 @@ class Layer:
 
     def hold(self, frame: int, level: int) -> None:
         """Stay at a level from `frame` on."""
-        self.advance(frame)
+        self.advance(frame, look=True)
         self._curve = None
         self._held = level
         self._append(np.array([level]))
@@ -167,7 +189,8 @@ class Layer:
     def forget(self) -> None:
         """Drop what was passed."""
         self.first = self.done
-        self.pieces = [Piece(self.done, np.array([self.level(self.done)]), self.live, self.started)]
+        level = self._held if self._curve is None else self._from
+        self.pieces = [Piece(self.done, np.array([level]), self.live, self.started)]
 
     def levels_at(self, low: int, high: int) -> Levels:
         """Levels at frames low..high - 1, all of them passed or being held."""
@@ -192,7 +215,7 @@ class Layer:
         for ever (a wick). False where there are none.
         """
         passes = (until - self._began) // segment.length
-        is_one_flicker = curve.loop and len(curve.segments) == 1 and segment.length > segment.every
+        is_one_flicker = curve.loop and len(curve.segments) == 1 and segment.leaves_start
         if self.done > self._began or passes < 1 or not is_one_flicker:
             return False
         levels, self._from = flicker_passes(
@@ -202,18 +225,10 @@ class Layer:
         self.done = self._began = self._began + passes * segment.length
         return True
 
-    def _pass(self, segment: FadeSegment, low: int, high: int) -> Levels:
-        """Levels of a segment at frames that are passed for good. A flicker is asked for one
-        more: where it ends, the next segment begins.
-        """
-        if segment.shape != Shape.FLICKER:
-            return self._levels(segment, low, high)
-        levels = self._levels(segment, low, high + 1)
-        self._next_level = int(levels[-1])
-        return levels[:-1]
-
     def _levels(self, segment: FadeSegment, low: int, high: int) -> Levels:
-        """Levels of a segment under way at frames low..high - 1, all within it."""
+        """Levels of a segment under way at frames low..high - 1, all within it; of a flicker
+        also where it ends.
+        """
         if segment.shape == Shape.FLICKER:
             return flicker_level(
                 segment,
@@ -244,18 +259,16 @@ class Layer:
         self.below.advance(frame)
         return self.below.level(frame)
 
-    def _end_level(self, segment: FadeSegment, end: int) -> int:
+    def _end_level(self, segment: FadeSegment) -> int:
         if segment.shape == Shape.FLICKER:
-            return self._next_level
-        if segment.target == AMBIENT:
-            return self._ambient_at(end)
-        return segment.target
+            end = self._began + segment.length
+            return int(self._levels(segment, end, end + 1)[0])
+        return 0 if segment.target == AMBIENT else segment.target
 
-    def _go_on(self, curve: FadeCurve, segment: FadeSegment, end: int) -> None:
-        """Step to the segment behind `segment`, which ends at frame `end`; at the last one, loop
-        or stay where it ended.
+    def _go_on(self, curve: FadeCurve, end: int, level: int) -> None:
+        """Step to the next segment from the one that ends at frame `end` with a level; at the
+        last one, loop or stay where it ended.
         """
-        level = self._end_level(segment, end)
         self._began = end
         self._from = level
         self._segment += 1
@@ -265,7 +278,7 @@ class Layer:
             self._segment = 0
             return
         if self.below is not None:
-            self.live = level > 0 and segment.target != AMBIENT
+            self.live = level > 0
         self._curve = None
         self._held = level if self.live else 0
         self._append(np.array([self._held]))

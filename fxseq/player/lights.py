@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.light import FadeCurve, duty_table, gauge_levels
-from fxseq.player.layers import Layer
+from fxseq.player.layers import Layer, turn_from
 from fxseq.table import Merge, Table
 
 
@@ -27,18 +27,19 @@ class DutyTrack(NamedTuple):
 
 class Lane:
     """Channels of a group with the same history. `past`: what its effect layer was before, and
-    the frame at which each was left.
+    the frame at which each was left. `starts`: frames in which something started on them.
     """
 
     def __init__(
-        self, channels: range, merge: Merge, seed: int, ambient: Layer, effect: Layer
+        self, channels: range, merge: Merge, table: Table, ambient: Layer, effect: Layer
     ) -> None:
         self.channels = channels
         self._merge = merge
-        self._seed = seed
+        self._table = table
         self.ambient = ambient
         self.effect = effect
         self.past: list[tuple[Layer, int]] = []
+        self.starts: list[int] = []
 
     def split(self) -> list["Lane"]:
         """One lane for each channel."""
@@ -49,23 +50,30 @@ class Lane:
                 Lane(
                     range(channel, channel + 1),
                     self._merge,
-                    self._seed,
+                    self._table,
                     ambient,
                     self.effect.copy(channel, ambient),
                 )
             )
             lanes[-1].past = list(self.past)
+            lanes[-1].starts = list(self.starts)
         return lanes
 
     def advance(self, frame: int) -> None:
-        """Bring both layers up to a frame."""
+        """Pass all frames before `frame`."""
         self.ambient.advance(frame)
         self.effect.advance(frame)
+
+    def look(self, frame: int) -> None:
+        """Bring both layers up to a frame in which something starts on one of them."""
+        self.starts.append(frame)
+        self.ambient.advance(frame, look=True)
+        self.effect.advance(frame, look=True)
 
     def start(self, frame: int, curve: FadeCurve, ambient: bool) -> None:
         """Start a curve on one of the layers, from the level that it is seen at (SPEC 6.2)."""
         layer = self.ambient if ambient else self.effect
-        self.advance(frame)
+        self.look(frame)
         layer.start(
             frame, curve, self._seen(frame) if self._merge == Merge.LATEST else layer.level(frame)
         )
@@ -76,12 +84,14 @@ class Lane:
 
     def begun(self, frame: int, curve: FadeCurve, level: int) -> Layer:
         """An effect layer that goes on from a level with a curve."""
-        layer = Layer(self.channels[0], self._seed, self.ambient, frame)
+        table = self._table
+        layer = Layer(self.channels[0], table.seed, table.light_mask, self.ambient, frame)
         layer.start(frame, curve, level)
         return layer
 
     def follow(self, frame: int, effect: Layer) -> None:
         """Have another effect layer from `frame` on."""
+        self.starts.append(frame)
         self.past.append((self.effect, frame))
         self.effect = effect
 
@@ -113,6 +123,7 @@ class Lane:
     def forget(self) -> None:
         """Drop what was passed."""
         self.past.clear()
+        self.starts.clear()
         self.ambient.forget()
         self.effect.forget()
 
@@ -122,6 +133,7 @@ class Lights:
 
     def __init__(self, table: Table) -> None:
         self._table = table
+        self._shown = [0] * table.channels
         self._lanes = [
             [self._lane(range(group.first, group.first + group.channels), group.merge)]
             for group in table.groups
@@ -130,14 +142,15 @@ class Lights:
             self.show_counter(0, index, counter.start)
 
     def _lane(self, channels: range, merge: Merge) -> Lane:
-        seed = self._table.seed
-        ambient = Layer(channels[0], seed)
-        return Lane(channels, merge, seed, ambient, Layer(channels[0], seed, ambient))
+        table = self._table
+        ambient = Layer(channels[0], table.seed, table.light_mask)
+        effect = Layer(channels[0], table.seed, table.light_mask, ambient)
+        return Lane(channels, merge, table, ambient, effect)
 
     def start_group(self, frame: int, group: int, fade: int, ambient: bool) -> None:
         """Start a curve on all channels of a group."""
         curve = self._table.fades[fade]
-        if curve.has_flicker:
+        if curve.parts_lanes:
             self._split(group)
         self._start(frame, group, self._lanes[group], curve, ambient)
 
@@ -157,7 +170,7 @@ class Lights:
         begun: dict[int, Layer] = {}
         parts = curve.parts_channels
         for lane in lanes:
-            lane.effect.advance(frame)
+            lane.effect.advance(frame, look=True)
             level = lane.effect.level(frame)
             if parts or level not in begun:
                 begun[level] = lane.begun(frame, curve, level)
@@ -170,8 +183,8 @@ class Lights:
                 self._split(index)
                 levels = gauge_levels(value, self._table.counters[counter].maximum, group.channels)
                 for lane, level in zip(self._lanes[index], levels, strict=True):
+                    lane.look(frame)
                     if not lane.ambient.holds(level):
-                        lane.advance(frame)
                         lane.ambient.hold(frame, level)
 
     def collect(self, frame: int) -> list[DutyTrack]:
@@ -186,19 +199,31 @@ class Lights:
         for lane in lanes:
             lane.advance(frame)
         for lane in lanes:
-            track = _track(to_duty[lane.levels(passed)], lane.ambient.first)
+            duties = to_duty[lane.levels(passed)]
+            shown: dict[int, DutyTrack] = {}
             for channel in lane.channels:
-                tracks[channel] = track
-        for lane in lanes:
+                turn = channel & self._table.light_mask
+                if turn not in shown:
+                    shown[turn] = self._looked_at(lane, channel, duties)
+                tracks[channel] = shown[turn]
+                self._shown[channel] = int(shown[turn].duties[-1])
             lane.forget()
         return tracks
+
+    def _looked_at(self, lane: Lane, channel: int, duties: NDArray[np.uint16]) -> DutyTrack:
+        """What a channel shows of the duties of each frame: those at which it is looked at."""
+        first = lane.ambient.first
+        mask = self._table.light_mask
+        turns = np.arange(turn_from(first, channel, mask), lane.ambient.done, mask + 1)
+        starts = [0, *lane.starts] if first == 0 else lane.starts
+        looks = np.sort(np.concatenate((turns, np.array(starts, dtype=np.int64))))
+        shown = duties[looks - first]
+        if len(looks) == 0 or looks[0] > first:
+            looks = np.append(first, looks)
+            shown = np.append(np.uint16(self._shown[channel]), shown)
+        changed = np.append(0, np.flatnonzero(shown[1:] != shown[:-1]) + 1)
+        return DutyTrack(looks[changed], shown[changed])
 
     def _split(self, group: int) -> None:
         if len(self._lanes[group]) != self._table.groups[group].channels:
             self._lanes[group] = [lane for wide in self._lanes[group] for lane in wide.split()]
-
-
-def _track(duties: NDArray[np.uint16], first: int) -> DutyTrack:
-    """From a duty a frame, the first of them at frame `first`."""
-    changed = np.append(0, np.flatnonzero(duties[1:] != duties[:-1]) + 1)[: len(duties)]
-    return DutyTrack(first + changed, duties[changed])

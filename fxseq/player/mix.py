@@ -1,4 +1,4 @@
-"""Soundings to samples: interpolated, faded, summed, ramped where cut, scaled by the volume,
+"""Soundings to samples: interpolated, faded, summed, falling where cut, scaled by the volume,
 saturated (SPEC 6.1).
 """
 
@@ -6,12 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.clips import decode as decode_clip
-from fxseq.player.voices import Sounding
+from fxseq.player.voices import FADE_GROUP, FULL_FACTOR, Sounding
 from fxseq.table import Table
 
 Samples = NDArray[np.int32]
 
-FULL_FADE = 32768
 FULL_VOLUME = 256
 VOLUME_STEP = 4
 _TAIL_MOST = (1 << 20) - 1
@@ -39,37 +38,42 @@ class ClipSamples:
         return np.concatenate((self.samples, behind))
 
 
-def _shift_toward_zero(value: Samples, bits: int) -> Samples:
-    """value / 2**bits, rounded toward zero, without leaving 32 bits."""
-    return value + ((value >> 31) & ((1 << bits) - 1)) >> bits
-
-
-def alone(clip: ClipSamples, sounding: Sounding, step: int, first: int, last: int) -> Samples:
-    """A sounding by itself before its gain, at board samples first..last - 1, with a clip in
-    place of its own, at a step in place of its own.
+def alone(
+    clip: ClipSamples,
+    sounding: Sounding,
+    step: int,
+    gain: int,
+    first: int,
+    last: int,
+) -> Samples:
+    """What a sounding adds at board samples first..last - 1, with a clip, a step and a gain in
+    place of its own.
     """
     raw = _interpolated(clip, step, sounding.looped, first - sounding.begin, last - sounding.begin)
+    gains: int | Samples = gain
     if sounding.released_at is not None and last > sounding.released_at:
-        fade_from = max(first, sounding.released_at)
-        gone = np.arange(
-            fade_from - sounding.released_at, last - sounding.released_at, dtype=np.int64
-        )
-        factor = (FULL_FADE - gone * FULL_FADE // sounding.fall).astype(np.int32)
-        raw[fade_from - first :] = _shift_toward_zero(raw[fade_from - first :] * factor, 15)
-    return raw
+        gains = faded(gain, sounding, np.arange(first, last) - sounding.released_at)
+    return (raw * np.asarray(gains, dtype=np.int32)) >> 12
+
+
+def faded(gain: int, sounding: Sounding, gone: NDArray[np.integer]) -> Samples:
+    """Gain of a sound that has been let go, `gone` samples afterwards; below 0 is before."""
+    in_frame = gone % sounding.samples_per_frame
+    group_begin = np.maximum(gone - in_frame % FADE_GROUP, 0)
+    return (gain * (FULL_FACTOR - group_begin * sounding.loss >> 16) >> 15).astype(np.int32)
 
 
 def _interpolated(clip: ClipSamples, step: int, looped: bool, first: int, last: int) -> Samples:
     """Samples first..last - 1 of a clip at a step."""
     if step == 65536:
-        return clip.first(last, looped)[first:].copy()
+        return clip.first(last, looped)[first:]
     position = np.arange(first, last, dtype=np.int64) * step
     place = position >> 16
-    part = (position & 0xFFFF).astype(np.int32) >> 1
+    part = (position >> 8 & 0xFF).astype(np.int32)
     samples = clip.first(int(place[-1]) + 2, looped)
     here = samples[place]
     there = samples[1:][place]
-    return here + _shift_toward_zero((there - here) * part, 15)
+    return here + ((there - here) * part >> 8)
 
 
 class Mixer:
@@ -85,7 +89,6 @@ class Mixer:
             for clip in table.clips
         ]
         self._tail = 0
-        self._tail_at = 0
         self._volume = self._volume_wanted = FULL_VOLUME
 
     def mix(
@@ -111,8 +114,8 @@ class Mixer:
 
     def _values(self, sounding: Sounding, first: int, last: int) -> Samples:
         """What one sounding adds at board samples first..last - 1."""
-        raw = alone(self._clips[sounding.clip], sounding, sounding.step, first, last)
-        return _shift_toward_zero(raw * np.int32(sounding.gain), 12)
+        clip = self._clips[sounding.clip]
+        return alone(clip, sounding, sounding.step, sounding.gain, first, last)
 
     def _add_tails(self, total: Samples, start: int, soundings: list[Sounding]) -> None:
         """Where a sounding was cut, let its last value fall to zero instead of jumping there."""
@@ -120,32 +123,24 @@ class Mixer:
             (item for item in soundings if item.cut_at is not None and item.cut_at >= start),
             key=lambda item: item.cut_order,
         )
+        done = start
         for sounding in cuts:
             at = sounding.cut_at
-            self._add_tail(total, start, at)
-            left = self._tail_left(at)
+            self._fall(total[done - start : at - start])
+            done = at
             last = int(self._values(sounding, at - 1, at)[0]) if at > sounding.begin else 0
-            self._tail = min(max(left + last, -_TAIL_MOST), _TAIL_MOST)
-            self._tail_at = at
-        self._add_tail(total, start, start + len(total))
+            self._tail = min(max(self._tail + last, -_TAIL_MOST), _TAIL_MOST)
+        self._fall(total[done - start :])
 
-    def _tail_left(self, at: int) -> int:
-        """What the tail was worth at the sample before `at`."""
-        ramp = self._table.cut_ramp
-        gone = at - self._tail_at
-        return _divide(self._tail * (ramp - gone), ramp) if gone < ramp else 0
-
-    def _add_tail(self, total: Samples, start: int, until: int) -> None:
-        """Add the tail's samples from where it began, or from `start`, up to `until`."""
-        ramp = self._table.cut_ramp
-        low = max(start, self._tail_at)
-        high = min(until, self._tail_at + ramp)
-        if self._tail and low < high:
-            left = ramp - 1 - np.arange(low - self._tail_at, high - self._tail_at, dtype=np.int64)
-            value = np.abs(self._tail) * left // ramp
-            total[low - start : high - start] += (value if self._tail > 0 else -value).astype(
-                np.int32
-            )
+    def _fall(self, total: Samples) -> None:
+        """Add the tail to as many samples as these, while there is any of it."""
+        tail = self._tail
+        for place in range(len(total)):
+            if tail == 0:
+                break
+            tail -= (tail >> 5) + (tail > 0)
+            total[place] += tail
+        self._tail = tail
 
     def _apply_volume(
         self, total: Samples, volumes: list[tuple[int, int]], low: int, high: int
@@ -158,7 +153,7 @@ class Mixer:
             self._ramp_volume(steps[at - low : frame - low])
             at = frame
             self._volume_wanted = wanted if frame < high else self._volume_wanted
-        return _shift_toward_zero(total * np.repeat(steps, self._table.samples_per_frame), 8)
+        return total * np.repeat(steps, self._table.samples_per_frame) >> 8
 
     def _ramp_volume(self, steps: NDArray[np.int32]) -> None:
         """Fill frames of equal wanted volume; the volume moves VOLUME_STEP a frame."""
@@ -167,8 +162,3 @@ class Mixer:
             moved = np.minimum(VOLUME_STEP * np.arange(1, len(steps) + 1), abs(way))
             steps[:] = self._volume + np.sign(way) * moved
             self._volume = int(steps[-1])
-
-
-def _divide(value: int, by: int) -> int:
-    """value / by, rounded toward zero."""
-    return value // by if value >= 0 else -(-value // by)

@@ -14,8 +14,8 @@ class Sounding:
     """
 
     __slots__ = (
-        "begin", "clip", "cut_at", "cut_order", "end", "fall", "gain", "looped", "order", "owner",
-        "release", "released_at", "step", "voice",
+        "begin", "clip", "cut_at", "cut_order", "end", "gain", "looped", "loss", "order", "owner",
+        "release", "released_at", "samples_per_frame", "step", "voice",
     )  # fmt: skip
 
     def __init__(
@@ -44,8 +44,9 @@ class Sounding:
         self.released_at: int | None = None
         self.cut_at: int | None = None
         self.cut_order = 0
-        self.fall = 1
-        """Samples from its release to its end."""
+        self.samples_per_frame = 1
+        self.loss = 0
+        """What its factor loses with each sample once it is let go, in 1/2^31."""
 
     @property
     def held(self) -> bool:
@@ -54,6 +55,25 @@ class Sounding:
 
 
 ENDLESS = 1 << 62
+
+FULL_FACTOR = 1 << 31
+FADE_GROUP = 4
+"""Samples that share a factor once a sound is let go. They are counted from each frame on."""
+
+
+def release_loss(release: int, samples_per_frame: int) -> int:
+    """What the factor of a sound that is let go loses with each sample, in 1/2^31 (SPEC 6.1 R5).
+    release: frames in which it falls.
+    """
+    samples = max(release, 1) * samples_per_frame
+    return -(-FULL_FACTOR // samples)
+
+
+def samples_to_end(loss: int, samples_per_frame: int) -> int:
+    """After how many samples a sound that is let go has ended: whole groups."""
+    frames, last = divmod(-(-FULL_FACTOR // loss) - 1, samples_per_frame)
+    group_end = (last // FADE_GROUP + 1) * FADE_GROUP
+    return frames * samples_per_frame + min(group_end, samples_per_frame)
 
 
 class Voices:
@@ -98,12 +118,14 @@ class Voices:
 
     def let_go(self, frame: int, owner: int) -> None:
         """Let the held sounds of a trigger fall silent."""
-        now = frame * self._table.samples_per_frame
+        size = self._table.samples_per_frame
+        now = frame * size
         for sounding in self._slots:
             if sounding is not None and sounding.held and sounding.owner == owner:
-                sounding.fall = max(sounding.release * self._table.samples_per_frame, 1)
+                sounding.samples_per_frame = size
+                sounding.loss = release_loss(sounding.release, size)
                 sounding.released_at = now
-                sounding.end = now + sounding.fall
+                sounding.end = now + samples_to_end(sounding.loss, size)
                 self._log(TraceKind.RELEASED, sounding.voice, sounding.clip)
 
     def sounding_at(self, sample: int) -> int:

@@ -59,8 +59,6 @@ class Board(Part):
     """How many clips can sound at once."""
     when_voices_run_out: Literal["oldest", "quietest", "same_clip"] = "oldest"
     """Which clip is cut to make room for a new one."""
-    cut_ramp_ms: Annotated[float, Field(ge=0, le=50)] = 4.0
-    """Fade-out of a clip that is cut, so that it does not click. [ms]"""
     flash_for_table_bytes: Annotated[int, Field(ge=256, le=64 * 2**20)] = 262_144
     """Memory for one table. [bytes]"""
     current_ma: Annotated[float, Field(ge=0, le=2000)] = 0.0

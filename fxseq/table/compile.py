@@ -62,6 +62,12 @@ class Compiled:
     data: bytes
 
 
+LOOKS_HZ = 200
+"""How often each channel is looked at, at the least, where the board has so many frames: steps of
+5 ms are too short to be seen as such. Common practice, no source. [Hz]
+"""
+
+
 def compile_sequence(sequence: m.Sequence, clips: Mapping[str, PreparedClip]) -> Compiled:
     """The table of a valid sequence. `clips`: every clip that an effect in reach of a trigger
     plays.
@@ -114,6 +120,13 @@ def _names(sequence: m.Sequence) -> Names:
     )
 
 
+def _light_mask(frame_rate_hz: float) -> int:
+    """The fewest looks at a channel that still follow every fade smoothly."""
+    return max(
+        mask for mask in limits.LIGHT_MASKS if mask == 0 or frame_rate_hz >= LOOKS_HZ * (mask + 1)
+    )
+
+
 class _Compiler:
     """One compilation: the sequence, the names in order, and the faults met so far."""
 
@@ -137,13 +150,7 @@ class _Compiler:
             pwm_bits=board.pwm_bits,
             voices=board.voices,
             voice_rule=VoiceRule[board.when_voices_run_out.upper()],
-            cut_ramp=self._fit(
-                "board",
-                "cut_ramp_ms",
-                round(board.cut_ramp_ms * board.sample_rate_hz / 1000),
-                limits.CUT_RAMP,
-                "samples",
-            ),
+            light_mask=_light_mask(self.frame_rate_hz),
             seed=board.random_seed,
             inputs=tuple(self._input(name, item) for name, item in sequence.inputs.items()),
             selectors=tuple(_selector(item) for item in sequence.selectors.values()),

@@ -101,7 +101,7 @@ def _board(reader: Reader) -> dict[str, int]:
         "pwm_bits": reader.byte(*limits.PWM_BITS),
         "voices": reader.byte(*limits.VOICES),
         "voice_rule": VoiceRule(reader.byte(0, max(VoiceRule))),
-        "cut_ramp": reader.number(*limits.CUT_RAMP),
+        "light_mask": reader.one_of(limits.LIGHT_MASKS),
         "seed": reader.word(*limits.SEED),
     }
 

@@ -84,8 +84,9 @@ def _board(table: Table) -> bytes:
     return (
         number(table.sample_rate_hz)
         + number(table.samples_per_frame)
-        + bytes([table.channels, table.pwm_bits, table.voices, table.voice_rule])
-        + number(table.cut_ramp)
+        + bytes(
+            [table.channels, table.pwm_bits, table.voices, table.voice_rule, table.light_mask]
+        )
         + table.seed.to_bytes(4, "little")
     )
 

@@ -2,6 +2,8 @@
 2).
 """
 
+from collections.abc import Collection
+
 from fxseq.table.errors import BadTable, Reason
 
 
@@ -26,6 +28,14 @@ class Reader:
         """One byte within low..high."""
         at = self.at
         return self._within(self._next(), low, high, at)
+
+    def one_of(self, allowed: Collection[int]) -> int:
+        """One byte that is one of those allowed."""
+        at = self.at
+        value = self._next()
+        if value not in allowed:
+            raise BadTable(Reason.BAD_VALUE, at)
+        return value
 
     def word(self, low: int, high: int) -> int:
         """Four bytes, least significant first, within low..high."""

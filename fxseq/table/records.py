@@ -214,7 +214,9 @@ class TriggerRecord:
 
 @dataclass(frozen=True)
 class Table:
-    """Everything a player needs."""
+    """Everything a player needs. light_mask: 0, 1, 3 or 7; a channel is looked at in the frames
+    whose number plus its own has none of these bits.
+    """
 
     sample_rate_hz: int
     samples_per_frame: int
@@ -222,7 +224,7 @@ class Table:
     pwm_bits: int
     voices: int
     voice_rule: VoiceRule
-    cut_ramp: int
+    light_mask: int
     seed: int
     inputs: tuple[InputRecord, ...] = ()
     selectors: tuple[SelectorRecord, ...] = ()

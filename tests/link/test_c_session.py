@@ -47,7 +47,7 @@ SMALL = (
     "-DFXL_PRESS_ROOM=8",
     "-DFXL_TRACE_ROOM=24",
     "-DFXL_EVENTS_MOST=7",
-    "-DFXL_CRC_BITWISE",
+    "-DFXP_SMALL",
 )
 """As on a chip with 2 KB of memory."""
 SANITIZED = ("-fsanitize=address,undefined", "-fno-sanitize-recover=all", "-fno-omit-frame-pointer")
