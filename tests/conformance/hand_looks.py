@@ -175,7 +175,7 @@ VECTORS = [
         "what ended since the last look ends before a curve starts, at the ambient level from"
         " before it",
         light(
-            AT_25700,
+            ("02 E4 C8 01 00 00 E4 C8 01", "start 25700, 25700 at once"),
             ("00 08 04 01 04 FF FF 03", "at ambient for 4, straight to full in 4"),
             ambient=(0,),
             mask=3,
