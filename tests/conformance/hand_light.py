@@ -22,14 +22,18 @@ POINTS = (
     82,
     0,
 )  # D of SPEC 6.3 R4
-U = [t * 32768 // 300 for t in range(300)]
+U = [t * (2**31 // 300) >> 16 for t in range(300)]
 
 
 def light(
-    *curves: tuple[str, str], latest: bool = False, ambient: tuple[int, ...] = ()
+    *curves: tuple[str, str],
+    latest: bool = False,
+    ambient: tuple[int, ...] = (),
+    mask: int = 0,
 ) -> list[str]:
     """Input n starts curve n on the only channel; those in `ambient` on the ambient layer."""
     return table(
+        mask=mask,
         inputs=[SWITCH] * len(curves),
         groups=[(f"00 01 0{int(latest)}", f"channel 0, {'latest' if latest else 'highest'}")],
         fades=curves,
@@ -131,6 +135,31 @@ VECTORS = [
         "65535 - (65535 * w >> 15) = 65535 - 16383, - 32767, - 49151.",
     ),
     shines(
+        "rate-is-rounded-down",
+        ("6.3 R2",),
+        "the way of a frame is rounded down once; a segment of one frame stands at its start and is"
+        " over",
+        light(("00 01 06 FF FF 03 01 01 00", "straight to full in 6, straight to 0 in 1")),
+        9,
+        ((0, 0),),
+        0,
+        (0, 10921, 21843, 32765, 43689, 54611, FULL, 0),
+        "2^31 / 6 = 357913941; t * that >> 16 = 5461, 10922, 16383 (not 16384), 21845, 27306; 65535"
+        " * w >> 15 = 10921, 21843, 32765, 43689, 54611. In frame 6 t = 0 of the next.",
+    ),
+    shines(
+        "longest-segment",
+        ("6.3 R2", "2.5"),
+        "a segment of 65535 frames moves by a 32768th every other frame",
+        light(("02 FF FF 03 01 FF FF 03 00", "start full, straight to 0 in 65535")),
+        10,
+        ((0, 0),),
+        0,
+        (FULL, FULL, 65534, 65534, 65532, 65532, 65530, 65530, 65528, 65528),
+        "2^31 / 65535 = 32768 (and 32768 left); t * 32768 >> 16 = t / 2: 65535 * (0, 1, 2, 3, 4) >>"
+        " 15 = 0, 1, 3, 5, 7 less.",
+    ),
+    shines(
         "ease-in-and-out",
         ("6.3 R3",),
         "the cubic in two products of 32 bits",
@@ -167,7 +196,21 @@ VECTORS = [
         ((1, 0),),
         1,
         (0, 12850, 25700, 38550, 51400),
-        "Point 0 is 0, points 1 and 2 are 51400 + 0: 51400 * r / 4 = 0, 12850, 25700, 38550.",
+        "E = 16384; point 0 is 0, points 1 and 2 are 51400 + 0: 51400 * (t * 8192) >> 15 = 0,"
+        " 12850, 25700, 38550.",
+    ),
+    shines(
+        "flicker-whose-points-are-no-frames",
+        ("6.4 R1",),
+        "where `every` does not divide 65536 the way to the next point is a little longer: the"
+        " phase grows by what was rounded down once",
+        light(("00 04 07 C8 91 03 C8 91 03 03", "flicker 7 long, target and low 51400, every 3")),
+        12,
+        ((1, 0),),
+        1,
+        (0, 17132, 34266, 51398, 51400),
+        "E = 65536 / 3 = 21845. Phases 0, 21845, 43690, 65535, 87380: w = 0, 10922, 21845, 32767 on"
+        " the way to point 1, then from point 1 to 2. 51400 * w >> 15 = 17132, 34266, 51398.",
     ),
     shines(
         "flicker-hands-on-its-level",
@@ -183,24 +226,26 @@ VECTORS = [
         ((1, 0),),
         1,
         (0, 12850, 25700, 12850, 0),
-        "At t = 2: 51400 * 2 / 4 = 25700; from there 25700 - (25700 * 16384 >> 15) = 12850,"
+        "At t = 2: 51400 * 16384 >> 15 = 25700; from there 25700 - (25700 * 16384 >> 15) = 12850,"
         " then 0.",
     ),
     shines(
         "flicker-hash",
         ("6.4 R2", "6.4 R1"),
-        "the hash is of frame, channel and the table's seed, so any frame can be computed alone",
+        "the hash is of the number of the point, channel and the table's seed, so any frame can be"
+        " computed alone",
         light(("00 04 04 FF FF 03 00 02", "flicker 4 long, target full, low 0, every 2")),
         6,
         ((0, 0),),
         0,
-        (0, 10744, 21488, 22554, 23620),
-        "Frame 2: x = 2 + 0 + 1 = 3; * 7FEB352D = 7FC19F87 within 32 bits; XOR (>> 15: FF83) ="
-        " 7FC16004; * 846CA68B = 53F1BA2C; XOR (>> 16: 53F1) = 53F1E9DD: h = 53F1 = 21489.",
-        "Frame 4: x = 5; 7F9809E1; XOR FF30 = 7F98F6D1; 5C45897B; XOR 5C45 = 5C45D53E: h = 5C45 ="
-        " 23621.",
-        "Point 1: 65535 * 21489 >> 16 = 21488. Point 2: 65535 * 23621 >> 16 = 23620. Between them:"
-        " 21488 / 2 = 10744, 21488 + 2132 / 2 = 22554.",
+        (0, 19531, 39062, 47128, 55194),
+        "Point 1, F = 65536: x = 10000 + 0 + 1 = 10001; XOR (>> 16: 1) = 10000; * 7FEB352D ="
+        " 352D0000 within 32 bits; XOR (>> 15: 6A5A) = 352D6A5A; * 846CA68B = 98971ADE: h = 9897 ="
+        " 39063.",
+        "Point 2, F = 131072: x = 20001; 20003; EA1B9F87; XOR 1D437 = EA1A4BB0; D79B3890: h = D79B"
+        " = 55195.",
+        "65535 * h >> 16 = 39062, 55194. E = 32768, w = 16384 half way: 39062 / 2 = 19531, 39062 +"
+        " 16132 / 2 = 47128.",
     ),
     shines(
         "interrupted-in-mid-fade",
@@ -464,27 +509,27 @@ VECTORS = [
         (*once(0), "0 FADE 0 0"),
         (
             (
-                "Channel 1, x of frames 2 and 4: 9E3779B4, 9E3779B6; after the products E502D107,"
-                " C90AF616 and E52C66AD, 594FC707: h = 51466, 22863."
+                "Channel 1, x of points 1 and 2: 9E3879B2, 9E3979B2; after the products 999E4542,"
+                " C5930A6A and 4EB67A6F, 585F60A1: h = 50579, 22623."
             ),
             (
-                "Channel 2: 3C6EF365, 3C6EF367; 1470ABEF, 8FFA3C9A and 149A4195, 779B356B: h ="
-                " 36858, 30619. 65535 * h >> 16 = h - 1."
+                "Channel 2: 3C6FF363, 3C70F363; C988E11C, 5F115B0F and 7E245557, 98A5EDD5: h ="
+                " 24337, 39077. 65535 * h >> 16 = h - 1."
             ),
             (
-                "Channel 1: 0, 51465 / 2 = 25732, 51465, 51465 - 28603 / 2 = 37164, 22862. Channel"
-                " 2: 0, 18428, 36857, 36857 - 6239 / 2 = 33738, 30618."
+                "Channel 1: 0, 50578 / 2 = 25289, 50578, 50578 - 27956 / 2 = 36600, 22622. Channel"
+                " 2: 0, 12168, 24336, 24336 + 14740 / 2 = 31706, 39076."
             ),
             *(
                 duty_work(level)
-                for level in (25732, 51465, 37164, 22862, 18428, 36857, 33738, 30618)
+                for level in (25289, 50578, 36600, 22622, 12168, 24336, 31706, 39076)
             ),
         ),
         ((0, 24),),
         (
             ((0, 0),),
-            shone(0, 0, 25732, 51465, 37164, 22862),
-            shone(0, 0, 18428, 36857, 33738, 30618),
+            shone(0, 0, 25289, 50578, 36600, 22622),
+            shone(0, 0, 12168, 24336, 31706, 39076),
         ),
     ),
     Hand(
@@ -507,8 +552,8 @@ VECTORS = [
         (*once(0), "0 FADE 0 0", "0 FADE 1 1"),
         (
             (
-                "Reckoned by program from the formulas, not by a player: u = t * 32768 / 300;"
-                " straight w = u, ease w = ((u u >> 15) (98304 - 2 u)) >> 15;"
+                "Reckoned by program from the formulas, not by a player: 2^31 / 300 = 7158278, u ="
+                " t * 7158278 >> 16; straight w = u, ease w = ((u u >> 15) (98304 - 2 u)) >> 15;"
             ),
             "level 65535 * w >> 15; duty as in the vectors above.",
         ),

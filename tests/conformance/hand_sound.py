@@ -30,9 +30,12 @@ def played(
     )
 
 
-def looping(release: str, meaning: str, step: str = "80 80 04", voices: int = 1) -> list[str]:
+def looping(
+    release: str, meaning: str, step: str = "80 80 04", voices: int = 1, frame: int = 4
+) -> list[str]:
     return table(
         voices=voices,
+        frame=frame,
         inputs=[SWITCH],
         clips=[(f"10 {step} 24 00 04", "PCM, 36 samples from place 0, loop from 4")],
         effects=[(f"00 10 00 {release}", f"clip 0, looped, {meaning}")],
@@ -86,18 +89,19 @@ VECTORS = [
     Hand(
         "half-speed",
         ("6.1 R4", "2.1"),
-        "between two samples toward zero on the difference; the last one goes to 0",
+        "between two samples, rounded down; the last one goes to 0",
         played(clip(3, step=("80 80 02", "32768")), data=(pcm(10, 13, -20),)),
         2,
         press(0, 1),
         shot(0, 0),
         (
             (
-                "Positions 0, 1/2, 1, 1 1/2, 2, 2 1/2: 10; 10 + 3 / 2 = 11; 13; 13 - 33 / 2 = 13 -"
-                " 16 = -3; -20; -20 + 20 / 2 = -10. The next stands at 3, the end."
+                "Positions 0, 1/2, 1, 1 1/2, 2, 2 1/2; q >> 8 = 128: 10; 10 + (3 * 128 >> 8) = 11;"
+                " 13; 13 + (-33 * 128 >> 8) = 13 - 17 = -4; -20; -20 + (20 * 128 >> 8) = -10. The"
+                " next stands at 3, the end."
             ),
         ),
-        (10, 11, 13, -3, -20, -10, 0, 0),
+        (10, 11, 13, -4, -20, -10, 0, 0),
     ),
     Hand(
         "double-speed",
@@ -111,17 +115,17 @@ VECTORS = [
         (1, 3, 5, 0),
     ),
     Hand(
-        "gain-toward-zero",
+        "gain-rounds-down",
         ("6.1 R2", "6.1 R4", "2.1"),
-        "a negative product is rounded toward zero, not down",
+        "a product with the gain is rounded down, also below 0",
         played(
             clip(4), data=(pcm(-7, 7, -1, 1),), effects=[("00 08 00 80 10", "clip 0, gain 2048")]
         ),
         1,
         ("0 PRESS 0 0",),
         shot(0, 0)[:-1],
-        ("Gain 2048 * 256 >> 8 = 2048. -7 * 2048 / 4096 = -3.5, so -3; 3; 0; 0.",),
-        (-3, 3, 0, 0),
+        ("Gain 2048 * 256 >> 8 = 2048. -7 * 2048 / 4096 = -3.5, so -4; 3.5: 3; -0.5: -1; 0.",),
+        (-4, 3, -1, 0),
     ),
     Hand(
         "mu-law",
@@ -177,28 +181,29 @@ VECTORS = [
         "release",
         ("6.1 R5", "5.4 R11", "5.5 R5"),
         "a loop that is let go falls to nothing while it goes on",
-        looping("01", "release 1 frame"),
+        looping("02", "release 2 frames"),
         5,
         press(0, 2),
         (*HELD, "2 RELEASE 0 0", "2 STOP 0 0", "2 RELEASED 0 0"),
         (
             (
-                "R = 1 * 4, so the factor loses 32768 / 4 = 8192: 32768, 24576, 16384, 8192 on 900,"
-                " 1000, 1100, 1200: 900, 750, 550, 300."
+                "R = 2 * 4, so the loss is (2^31 + 7) / 8 = 2^28, and 4 * 2^28 = 2^30 a group:"
+                " factors 2^31 and 2^30, gains 4096 and 4096 * 16384 >> 15 = 2048. Frame 2 in full:"
+                " 900 .. 1200; frame 3 half of 1300 .. 1600. Then the factor would be 0."
             ),
         ),
-        (*range(100, 900, 100), 900, 750, 550, 300, (0, 8)),
+        (*range(100, 1300, 100), 650, 700, 750, 800, (0, 4)),
     ),
     Hand(
         "release-of-no-length",
         ("6.1 R5",),
-        "one sample passes in full",
+        "one frame passes in full",
         looping("00", "release 0"),
         4,
         press(0, 2),
         (*HELD, "2 RELEASE 0 0", "2 STOP 0 0", "2 RELEASED 0 0"),
-        ("R = 1: the next factor would be 0.",),
-        (*range(100, 900, 100), 900, (0, 7)),
+        ("R = 1 * 4, the loss (2^31 + 3) / 4 = 2^29: behind the first group 2^31 <= 4 * 2^29.",),
+        (*range(100, 1300, 100), (0, 4)),
     ),
     Hand(
         "loop-that-nothing-holds",
@@ -361,8 +366,8 @@ VECTORS = [
     Hand(
         "tail-of-a-cut",
         ("6.1 R8",),
-        "a cut sound leaves its last value, which falls to 0",
-        played(clip(20), clip(20, 40), data=(flat(400, 20), flat(0, 20)), cut_ramp=4),
+        "a cut sound leaves its last value, which falls toward 0",
+        played(clip(20), clip(20, 40), data=(flat(400, 20), flat(0, 20))),
         3,
         (*press(0, 1, 0), *press(1, 2, 1)),
         (
@@ -378,8 +383,13 @@ VECTORS = [
             "1 SOUND 0 1",
             "2 RELEASE 1 0",
         ),
-        ("T = 0 + 400; 400 * 3 / 4, * 2 / 4, * 1 / 4, 0.",),
-        ((400, 4), 300, 200, 100, (0, 5)),
+        (
+            (
+                "The tail is 0 + 400. It loses its 32nd, rounded down, and 1: 400 - 12 - 1 = 387,"
+                " - 13 = 374, - 12 = 362, 350, - 11 = 339, 328, 317, - 10 = 307."
+            ),
+        ),
+        ((400, 4), 387, 374, 362, 350, 339, 328, 317, 307),
     ),
     Hand(
         "cut-within-a-tail",
@@ -390,7 +400,6 @@ VECTORS = [
             clip(40, 80),
             clip(40, 160),
             data=(flat(400, 40), flat(80, 40), flat(0, 40)),
-            cut_ramp=8,
         ),
         4,
         (*press(0, 1, 0), *press(1, 2, 1), *press(2, 3, 2)),
@@ -415,17 +424,18 @@ VECTORS = [
         ),
         (
             (
-                "From sample 4: 400 * 7 / 8 = 350, 300, 250, 200, and 80 of the second sound. At"
-                " sample 8 n = 4: left 400 * 4 / 8 = 200, T = 200 + 80 = 280: 245, 210, .. 35, 0."
+                "Frame 1: 387, 374, 362, 350, and 80 of the second sound. In frame 2 the tail is"
+                " 350 + 80 = 430: - 13 - 1 = 416, - 14 = 402, - 13 = 389, 376, - 12 = 364, 352,"
+                " 340, - 11 = 329."
             ),
         ),
-        ((400, 4), 430, 380, 330, 280, 245, 210, 175, 140, 105, 70, 35, 0),
+        ((400, 4), 467, 454, 442, 430, 416, 402, 389, 376, 364, 352, 340, 329),
     ),
     Hand(
         "cut-before-its-first-sample",
         ("6.1 R8", "6.1 R1"),
         "what had not begun leaves no tail",
-        played(clip(20), clip(20, 40), data=(flat(400, 20), flat(0, 20)), cut_ramp=4),
+        played(clip(20), clip(20, 40), data=(flat(400, 20), flat(0, 20))),
         3,
         ("1 PRESS 0 0", "1 PRESS 1 0"),
         (
@@ -439,7 +449,7 @@ VECTORS = [
             "1 CUT 0 0",
             "1 SOUND 0 1",
         ),
-        ("v = 0.",),
+        ("It has added nothing: the tail stays 0.",),
         ((0, 12),),
     ),
     Hand(
@@ -454,15 +464,15 @@ VECTORS = [
         ((25600, 8), (25200, 4), (24800, 4), (24600, 8)),
     ),
     Hand(
-        "volume-toward-zero",
+        "volume-rounds-down",
         ("6.1 R10",),
-        "a negative sum is rounded toward zero",
+        "a product with the volume is rounded down, also below 0",
         played(clip(9), data=(flat(-7, 9),)),
         1,
         ("0 PRESS 0 0", "0 VOLUME 0 0"),
         ("0 VOLUME 0 0", *shot(0, 0)[:-1]),
-        ("-7 * 252 / 256 = -6.89.",),
-        ((-6, 4),),
+        ("-7 * 252 / 256 = -6.89, so -7.",),
+        ((-7, 4),),
     ),
     Hand(
         "saturated",
@@ -505,11 +515,11 @@ VECTORS = [
             ),
             "Gain 256 + 255 * (1032 - 32768) / 32768 = 256 - 246 = 10; 4096 * 10 >> 8 = 160.",
             (
-                "65488: 1000 * 32744 / 32768 = 999, * 160 / 4096 = 39. 130976 = 1 and 65440: 1000 +"
-                " 1000 * 32720 / 32768 = 1998: 78. 2 and 65392: 2997: 117."
+                "65488: q >> 8 = 255: 1000 * 255 >> 8 = 996, * 160 >> 12 = 38. 130976 = 1 and"
+                " 65440: 1000 + 996 = 1996: 77. 2 and 65392: 2996: 117."
             ),
         ),
-        ((0, 4), 0, 39, 78, 117),
+        ((0, 4), 0, 38, 77, 117),
     ),
     Hand(
         "steps-of-one-effect-in-their-order",
@@ -545,11 +555,11 @@ VECTORS = [
                 " 3077 >> 12 = 49232."
             ),
             (
-                "49232: 1000 * 24616 / 32768 = 751. 98464 = 1 and 32928: 1000 + 1000 * 16464 /"
-                " 32768 = 1502. 2 and 16624: 2253."
+                "49232: q >> 8 = 192: 1000 * 192 >> 8 = 750. 98464 = 1 and 32928: 128: 1000 + 500"
+                " = 1500. 2 and 16624: 64: 2250."
             ),
         ),
-        ((0, 4), 0, 751, 1502, 2253),
+        ((0, 4), 0, 750, 1500, 2250),
     ),
     Hand(
         "gain-has-an-end",
@@ -594,7 +604,7 @@ VECTORS = [
     Hand(
         "release-in-thirds",
         ("6.1 R5",),
-        "the factor falls in whole numbers, and ends where the release does",
+        "the loss is rounded up, so that the sound ends where the release does",
         table(
             inputs=[SWITCH],
             clips=[LOOP],
@@ -607,34 +617,21 @@ VECTORS = [
         (*HELD, "1 RELEASE 0 0", "1 STOP 0 0", "1 RELEASED 0 0"),
         (
             (
-                "R = 3 * 4 = 12; 32768 / 12 = 2730 and 2 thirds: in each three samples the factor"
-                " loses 2730, 2731, 2731."
+                "R = 3 * 4 = 12; loss (2^31 + 11) / 12 = 178956971 (2^31 / 12 is 178956970 and 2"
+                " thirds). Factors 2147483648, 1431655764, 715827880; 4 * 178956971 = 715827884 is"
+                " not below the last."
             ),
             (
-                "32768, 30038, 27307, 24576, 21846, 19115, 16384, 13654, 10923, 8192, 5462, 2731;"
-                " 32767 * f / 32768 = f - 1, and 32767 for the first."
+                "factor >> 16 = 32768, 21845, 10922: gains 4096, 4096 * 21845 >> 15 = 2730, 1365;"
+                " 32767 * gain >> 12 = 32767, 21839, 10919."
             ),
         ),
-        (
-            (32767, 5),
-            30037,
-            27306,
-            24575,
-            21845,
-            19114,
-            16383,
-            13653,
-            10922,
-            8191,
-            5461,
-            2730,
-            (0, 4),
-        ),
+        ((32767, 8), (21839, 4), (10919, 4), (0, 4)),
     ),
     Hand(
         "released-voice-is-free",
         ("6.1 R5", "6.1 R7"),
-        "a loop ends where the next factor would be 0, not a sample later",
+        "a loop ends behind the group whose next factor would be 0, not a frame later",
         table(
             inputs=[SWITCH] * 2,
             clips=[LOOP],
@@ -662,8 +659,8 @@ VECTORS = [
         ),
         (
             (
-                "Factors 32768, 24576, 16384, 8192 in frame 2, the next would be 0: free for frame"
-                " 3, so nothing is cut."
+                "loss 2^29: behind the group of frame 2 the factor would be 0. The voice is free"
+                " for frame 3, so nothing is cut."
             ),
         ),
     ),
@@ -674,7 +671,6 @@ VECTORS = [
         table(
             voices=6,
             rule=1,
-            cut_ramp=2,
             inputs=[SWITCH] * 2,
             clips=[clip(99), clip(99, 198), clip(99, 396)],
             effects=[
@@ -704,15 +700,16 @@ VECTORS = [
         ),
         (
             (
-                "32767 * 32766 / 4096 = 262120, five times: 1310600, held at 1048575; then -32767 *"
-                " 32767 / 4096 = -262128: 786447."
+                "32767 * 32766 >> 12 = 262120, five times: 1310600, held at 1048575; then -32767 *"
+                " 32767 >> 12 = -262129: 786446."
             ),
             (
-                "cut_ramp 2: 786447 * 1 / 2 = 393223, then 0. The volume is 0 since frame 63 (256 -"
-                " 64 * 4), and 4 in frame 64: 393223 * 4 / 256 = 6144."
+                "- 24576 - 1 = 761869, - 23809 = 738060, 714995, 692651; in frame 65 671005,"
+                " 650036, 629722, 610043. The volume is 0 since frame 63 (256 - 64 * 4), 4 in"
+                " frame 64, 8 in frame 65: these times 4 >> 8, times 8 >> 8."
             ),
         ),
-        ((0, 256), 6144, (0, 7)),
+        ((0, 256), 11904, 11532, 11171, 10822, 20968, 20313, 19678, 19063),
     ),
     Hand(
         "volume-goes-up",

@@ -32,18 +32,20 @@ def table(
     voices: int = 1,
     rule: int = 0,
     mask: int = 0,
+    frame: int = 4,
     clip_data: Sequence[Record] = (),
     seed: int = 1,
     **of: Sequence[Record],
 ) -> list[str]:
-    """A table of these records as lines `BYTES: meaning`. 4000 samples a second, 4 a frame."""
+    """A table of these records as lines `BYTES: meaning`. 4000 samples a second, `frame` a frame.
+    """
     board = (
         (
-            f"A0 1F 04 {channels:02X} {pwm_bits:02X} {voices:02X} {rule:02X} {mask:02X}"
+            f"A0 1F {frame:02X} {channels:02X} {pwm_bits:02X} {voices:02X} {rule:02X} {mask:02X}"
             f" {u32(seed)}"
         ),
         (
-            f"4000 Hz, 4 samples a frame, channels {channels}, {pwm_bits} bits, "
+            f"4000 Hz, {frame} samples a frame, channels {channels}, {pwm_bits} bits, "
             f"voices {voices}, voice rule {rule}, light_mask {mask}, seed {seed}"
         ),
     )

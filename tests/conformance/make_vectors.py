@@ -16,6 +16,7 @@ import hand_gates
 import hand_levels
 import hand_light
 import hand_link
+import hand_looks
 import hand_places
 import hand_push
 import hand_run
@@ -93,7 +94,10 @@ def all_files() -> dict[str, str]:
             by_hand(hand)
             for hand in (*hand_triggers.VECTORS, *hand_gates.VECTORS, *hand_places.VECTORS)
         ],
-        "light.json": [by_hand(hand) for hand in (*hand_light.VECTORS, *hand_levels.VECTORS)],
+        "light.json": [
+            by_hand(hand)
+            for hand in (*hand_light.VECTORS, *hand_levels.VECTORS, *hand_looks.VECTORS)
+        ],
         "sound.json": [
             by_hand(hand)
             for hand in (*hand_sound.VECTORS, *hand_voices.VECTORS, *hand_codings.VECTORS)

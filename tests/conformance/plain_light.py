@@ -81,7 +81,7 @@ class Layer:
         return toward(self.a, target_of(segment, ambient), weight(segment.shape, t, segment.length))
 
     def flicker(self, segment: Record, t: int) -> int:  # 6.4 R1
-        phase = u32(t * (65536 // segment.every))
+        phase = phase_of(t, segment.every)
         k = phase >> 16
         p = self.point(segment, k)
         q = self.point(segment, k + 1)
@@ -92,6 +92,10 @@ class Layer:
             return self.a
         h = hash_of(self.began + k * 65536, self.channel, self.seed)
         return segment.low + (u32((segment.target - segment.low) * h) >> 16)
+
+
+def phase_of(t: int, every: int) -> int:  # 6.4 R1
+    return u32(t * (65536 // every))
 
 
 def target_of(segment: Record, ambient: int) -> int:
@@ -138,15 +142,18 @@ class Channel:
         self.latest = latest
         self.ambient = Layer(channel, seed, live=True)
         self.effect = Layer(channel, seed, live=False)
-        self.looked_at = False  # in this frame, before something was done to it
+        self.looked_at = False  # in this frame, before its end
 
     def look(self, frame: int) -> None:  # R3
         self.ambient.end_what_is_over(frame, 0)
         self.effect.end_what_is_over(frame, self.ambient.level(frame, 0))
 
-    def start(self, frame: int, curve: Record, on_ambient: bool) -> None:  # R1
+    def look_before(self, frame: int) -> None:  # Looks, before something is done to it
         self.look(frame)
         self.looked_at = True
+
+    def start(self, frame: int, curve: Record, on_ambient: bool) -> None:  # R1
+        self.look_before(frame)
         layer = self.ambient if on_ambient else self.effect
         if curve.start is not None:
             level = curve.start
@@ -155,11 +162,6 @@ class Channel:
         else:
             level = self.levels(frame)[0 if on_ambient else 1]
         layer.start(frame, curve, level, 0 if on_ambient else self.ambient.level(frame, 0))
-
-    def show(self, frame: int, level: int) -> None:  # 6.5 R1
-        self.look(frame)
-        self.looked_at = True
-        self.ambient.a = level
 
     def levels(self, frame: int) -> tuple[int, int]:
         ambient = self.ambient.level(frame, 0)
@@ -186,13 +188,20 @@ class Light:
                 self.channels[c] = Channel(c, table.seed, group.latest)
         self.duties = [0] * table.channels
 
-    def gauge(self, frame: int, counter: int, value: int) -> None:  # 6.5 R1
+    def count(self, frame: int, counter: int, value: int) -> None:  # Looks
+        for group in self.table.groups:
+            if group.gauge == counter:
+                for c in channels_of(group):
+                    self.channels[c].look_before(frame)
+        self.gauge(counter, value)
+
+    def gauge(self, counter: int, value: int) -> None:  # 6.5 R1
         m = self.table.counters[counter].maximum
         for group in self.table.groups:
             if group.gauge == counter:
                 for i, c in enumerate(channels_of(group)):
                     d = max(0, min(value * group.channels - i * m, m))
-                    self.channels[c].show(frame, u32(d * 65535) // m)
+                    self.channels[c].ambient.a = u32(d * 65535) // m
 
     def end_of_frame(self, frame: int) -> list[int]:  # 6.2, Looks; 6.6 R2
         for c, channel in enumerate(self.channels):

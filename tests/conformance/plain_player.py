@@ -111,7 +111,7 @@ class PlainPlayer:
         self.mixer = Mixer(table)
         self.trace: list[Event] = []
         for counter, value in enumerate(self.counters):
-            self.light.gauge(0, counter, value)  # 6.5: at power-up
+            self.light.gauge(counter, value)  # 6.5: at power-up
 
     def note(self, kind: str, index: int, value: int) -> None:
         assert 0 <= index <= 255 and 0 <= value <= 65535
@@ -404,7 +404,7 @@ class PlainPlayer:
         value = max(0, min(self.counters[counter] + change, self.table.counters[counter].maximum))
         self.counters[counter] = value
         self.note("COUNT", counter, value)
-        self.light.gauge(self.frame_number, counter, value)
+        self.light.count(self.frame_number, counter, value)
 
 
 def wait_of(record: Record, count: int) -> int:  # 5.4 R5

@@ -139,22 +139,20 @@ def ramp_clip(step: int = 65536) -> ClipRecord:
 
 def test_pitch_spread_moves_the_step_by_the_first_draw(play: Play) -> None:
     # Draw 4: 255 * (4 - 32768) / 8192 = -1019.87, toward zero -1019: pitch 3077, step 65536 * 3077
-    # >> 12 = 49232. Sample k stands at k * 49232: 0; 49232 -> 1000 * 24616 / 32768 = 751; 98464 = 1
-    # + 32928 -> 1000 + 1000 * 16464 / 32768 = 1502; 147696 = 2 + 16624 -> 2000 + 1000 * 8312 /
-    # 32768 = 2253.
+    # >> 12 = 49232. Sample k stands at k * 49232: 0; 49232, >> 8 = 192 -> 1000 * 192 >> 8 = 750;
+    # 98464 = 1 + 32928, 128 -> 1000 + 500; 147696 = 2 + 16624, 64 -> 2000 + 250.
     table = effect_table(
         EffectRecord((PlayClip(0, 0, 4096),), pitch_spread=255), clips=(ramp_clip(),)
     )
-    assert play(table, held(1, 2), 4).samples[4:8] == [0, 751, 1502, 2253]
+    assert play(table, held(1, 2), 4).samples[4:8] == [0, 750, 1500, 2250]
 
 
 def test_gain_spread_draws_after_pitch_spread(play: Play) -> None:
     # Draws 4 and 1032. Pitch 1/8192 * 1 * (4 - 32768) = -3.99, toward zero -3: pitch 4093, step
     # 65488. Gain: 255 * (1032 - 32768) / 32768 = -246.96, toward zero -246: 256 - 246 = 10; 4096 *
-    # 10 >> 8 = 160. Sample 1 stands at 65488: 1000 * 32744 / 32768 = 999; * 160 / 4096 = 39.02.
-    # Sample 2: 130976 = 1 + 65440: 1000 + 1000 * 32720 / 32768 = 1998; 78.04. Sample 3: 2 + 65392:
-    # 2997; 117.07.
+    # 10 >> 8 = 160. Sample 1 stands at 65488, >> 8 = 255: 1000 * 255 >> 8 = 996; * 160 / 4096 =
+    # 38.9. Sample 2: 130976 = 1 + 65440: 1000 + 996; 77.97. Sample 3: 2 + 65392: 2996; 117.03.
     table = effect_table(
         EffectRecord((PlayClip(0, 0, 4096),), pitch_spread=1, gain_spread=255), clips=(ramp_clip(),)
     )
-    assert play(table, held(1, 2), 4).samples[4:8] == [0, 39, 78, 117]
+    assert play(table, held(1, 2), 4).samples[4:8] == [0, 38, 77, 117]

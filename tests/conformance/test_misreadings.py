@@ -18,21 +18,31 @@ TAKEN_FROM = {SOUND: "Mixer", LIGHT: "Light"}
 VECTORS = {vector["id"]: vector for vector in read_all()}
 
 NOT_LIVE = "        if not self.live:\n            self.a = 0"
-AMBIENT_FIRST = (
-    "        self.ambient.bring_up(frame, 0)  # R4: to the ambient layer itself, ambient is 0\n"
-    "        self.effect.bring_up(frame, self.ambient.level(frame, 0))"
-)
+AMBIENT_LOOK = "        self.ambient.end_what_is_over(frame, 0)\n"
+EFFECT_LOOK = "        self.effect.end_what_is_over(frame, self.ambient.level(frame, 0))\n"
 EFFECT_FIRST = (
-    "        self.effect.bring_up(frame, self.ambient.level(frame - 1, 0))\n       "
-    " self.ambient.bring_up(frame, 0)"
+    EFFECT_LOOK.replace("level(frame", "level(max(frame - 1, self.ambient.began)") + AMBIENT_LOOK
 )
-FACTOR = "            value = toward_zero(value * self.factor, 32768)\n"
-GAIN = "        self.added = toward_zero(value * self.gain, 4096)"
+TURN = "(frame + c) & self.table.light_mask == 0"
+LOOKED_AT = "turn or channel.looked_at or frame == 0"
+LOOKS_LATER = "        self.looked_at = True"
+LOOK_BEFORE = "        self.look(frame)\n" + LOOKS_LATER
+COUNTED = "            if group.gauge == counter:\n                for c in channels_of(group):"
+BEHIND = "            self.began += segment.length  # (b)"
+RATE = "u32(t * (2**31 // n)) >> 16"
+PHASE = "t * (65536 // every)"
+BETWEEN = "(s32((b - a) * (self.part >> 8)) >> 8)"
+GAIN = "s32(value * gain) >> 12"
+FADED = "        gain = u32(self.gain * (self.factor >> 16)) >> 15 if self.let_go else self.gain"
 LOOPS = "        if self.looped:\n            if self.whole"
-LASTS = "max(u32(self.release * samples_per_frame), 1)"
-LEFT = "toward_zero(self.tail * (ramp - n), ramp)"
+FALL = "u32(max(self.release, 1) * samples_per_frame)"
+GROUP = "min(4, self.table.samples_per_frame - len(samples))"
 QUIETEST = "            among = [v for v in among if self.voices[v].gain == least]"
-BRINGS_UP = "        self.light.bring_up(self.frame_number)"
+HELD = "clamp(self.tail + self.voices[voice].added, -1048575, 1048575)"
+TAIL_FIRST = "        self.fall()\n        total = self.tail + sum("
+TURNED = "s32(total * self.volume) >> 8"
+LOSES = "self.tail -= self.tail >> 5"
+PLACES = "        for index in range(PLACES):"
 SEEDS = (
     "        for lit in filter(None, self.light.channels):\n            lit.effect.seed ="
     " self.dice.x\n"
@@ -52,33 +62,87 @@ MISREADINGS = [  # rule, vector, module, text of the plain player, what the misr
         "        ambient = self.ambient.level(frame, 0)",
         "        ambient = self.ambient.level(frame, 25700)",
     ),
-    ("6.2 R3 (d)", "segments-of-both-layers-end-in-one-frame", LIGHT, AMBIENT_FIRST, EFFECT_FIRST),
-    ("6.2 R3 (d)", "curves-of-both-layers-end-in-one-frame", LIGHT, AMBIENT_FIRST, EFFECT_FIRST),
-    ("6.4 R2", "flicker-knows-nothing-of-draws", PLAYER, BRINGS_UP, SEEDS + BRINGS_UP),
     (
-        "6.1 R5, order",
-        "release-goes-before-gain",
-        SOUND,
-        FACTOR + GAIN,
-        "            value = toward_zero(value * self.gain, 4096)\n"
-        + FACTOR
-        + GAIN.replace("self.gain", "(4096 if self.let_go else self.gain)"),
+        "6.2 R3, order",
+        "segments-of-both-layers-end-in-one-frame",
+        LIGHT,
+        AMBIENT_LOOK + EFFECT_LOOK,
+        EFFECT_FIRST,
     ),
     (
-        "6.1 R5, below 0",
-        "release-goes-before-gain",
+        "6.2 R3, order",
+        "curves-of-both-layers-end-in-one-frame",
+        LIGHT,
+        AMBIENT_LOOK + EFFECT_LOOK,
+        EFFECT_FIRST,
+    ),
+    (
+        "6.2 R3 (a), now",
+        "returns-to-the-ambient-level-of-its-look",
+        LIGHT,
+        EFFECT_LOOK,
+        EFFECT_LOOK.replace("level(frame", "level(max(frame - 2, 0)"),
+    ),
+    (
+        "6.2 R3 (b)",
+        "returns-to-the-ambient-level-of-its-look",
+        LIGHT,
+        BEHIND,
+        BEHIND.replace("+= segment.length", "= frame"),
+    ),
+    ("6.2, whose turn", "turns-of-2", LIGHT, TURN, TURN.replace("frame + c", "frame")),
+    ("6.2, whose turn", "turns-of-4", LIGHT, TURN, TURN.replace("+ c", "- c")),
+    ("6.2, whose turn", "turns-of-8", LIGHT, TURN, TURN.replace("+ c", "+ c - 1")),
+    ("6.2, all in all frames", "turns-of-8", LIGHT, LOOKED_AT, "True"),
+    ("6.2, a start", "start-shows-at-once", LIGHT, LOOKED_AT, "turn or frame == 0"),
+    ("6.2, a gauge", "gauge-shows-at-once", LIGHT, "[c].look_before(frame)", "[c].look(frame)"),
+    ("6.2, frame 0", "gauge-shows-at-once", LIGHT, LOOKED_AT, "turn or channel.looked_at"),
+    (
+        "6.2, the same level",
+        "count-that-changes-nothing-looks",
+        LIGHT,
+        COUNTED,
+        COUNTED.replace("== counter", "== counter and value"),
+    ),
+    ("6.2 R1, first a look", "looks-before-a-start", LIGHT, LOOK_BEFORE, LOOKS_LATER),
+    ("6.3 R2", "rate-is-rounded-down", LIGHT, RATE, "t * 32768 // n"),
+    ("6.4 R1, phase", "flicker-whose-points-are-no-frames", LIGHT, PHASE, "t * 65536 // every"),
+    ("6.4 R1, points", "flicker-hash", LIGHT, "k * 65536", "k * segment.every"),
+    ("6.4 R2", "flicker-knows-nothing-of-draws", PLAYER, PLACES, SEEDS + PLACES),
+    ("6.1 R4, 8 bits", "pitch-is-drawn", SOUND, BETWEEN, "((b - a) * (self.part >> 1) >> 15)"),
+    ("6.1 R4, below 0", "half-speed", SOUND, BETWEEN, "int((b - a) * (self.part >> 8) / 256)"),
+    ("6.1 R4, gain", "gain-rounds-down", SOUND, GAIN, "int(value * gain / 4096)"),
+    (
+        "6.1 R5, order",
+        "release-lowers-the-gain",
         SOUND,
-        FACTOR,
-        "            value = value * self.factor >> 15\n",
+        FADED,
+        "        value = value * (self.factor >> 16) >> 15\n        gain = self.gain",
     ),
     (
         "6.1 R5, looping",
-        "release-goes-before-gain",
+        "release-lowers-the-gain",
         SOUND,
         LOOPS,
         LOOPS.replace("looped", "looped and not self.let_go"),
     ),
-    ("6.1 R5, length", "release-of-8193-frames", SOUND, LASTS, f"min({LASTS}, 32768)"),
+    (
+        "6.1 R5, none",
+        "release-of-no-length",
+        SOUND,
+        FALL,
+        "max(self.release * samples_per_frame, 1)",
+    ),
+    ("6.1 R5, length", "release-of-8193-frames", SOUND, FALL, f"min({FALL}, 32768)"),
+    ("6.1 R5, groups", "release-in-thirds", SOUND, GROUP, "1"),
+    ("6.1 R5, last group", "release-in-frames-of-six", SOUND, GROUP, "min(4, 2 + len(samples))"),
+    (
+        "6.1 R5, last group",
+        "release-in-frames-of-six",
+        SOUND,
+        "            self.fade(group)",
+        "            self.fade(4)",
+    ),
     (
         "6.1 R6",
         "quietest-of-equals-is-not-the-lowest-voice",
@@ -86,7 +150,32 @@ MISREADINGS = [  # rule, vector, module, text of the plain player, what the misr
         QUIETEST,
         QUIETEST.replace("least]", "least][:1]"),
     ),
-    ("6.1 R8 (b)", "what-is-left-of-a-tail-below-0", SOUND, LEFT, "self.tail * (ramp - n) // ramp"),
+    ("6.1 R8, one tail", "cut-within-a-tail", SOUND, HELD, HELD.replace("self.tail + ", "")),
+    ("6.1 R8, held", "tail-is-held-at-each-cut", SOUND, HELD, HELD.replace("1048575", "2**30")),
+    (
+        "6.1 R8, what it added",
+        "tail-of-what-was-let-go",
+        SOUND,
+        HELD,
+        HELD.replace(".added", ".sample()"),
+    ),
+    (
+        "6.1 R8, first loses",
+        "tail-of-a-cut",
+        SOUND,
+        TAIL_FIRST,
+        "        total = self.tail\n        self.fall()\n        total += sum(",
+    ),
+    ("6.1 R8, above 0", "tail-comes-to-0", SOUND, "        self.tail -= above\n", ""),
+    ("6.1 R8, below 0", "tail-below-0", SOUND, LOSES, "self.tail -= int(self.tail / 32)"),
+    (
+        "6.1 R8, not for each cut",
+        "two-cuts-in-a-frame",
+        SOUND,
+        HELD,
+        HELD.replace("self.tail +", "self.tail - (self.tail >> 5) +"),
+    ),
+    ("6.1 R10", "volume-rounds-down", SOUND, TURNED, "int(total * self.volume / 256)"),
     (
         "5.4, Fire",
         "more-than-255-shots",

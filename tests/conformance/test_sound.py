@@ -71,11 +71,10 @@ def test_sound_begins_with_the_first_sample_of_its_frame_and_ends_with_its_last(
 
 
 def test_half_speed_interpolates_and_lets_the_last_sample_go_to_zero(play: Play) -> None:
-    # Positions 0, 1/2, 1, 1 1/2, 2, 2 1/2; toward zero on the difference: 10 + (13 - 10) / 2 = 11,
-    # 13 + (-20 - 13) / 2 = 13 - 16 = -3, -20 + (0 + 20) / 2 = -10. The seventh would stand at 3,
-    # which is the end.
+    # Positions 0, 1/2, 1, 1 1/2, 2, 2 1/2, rounded down: 10 + (13 - 10) / 2 = 11, 13 + (-20 - 13) /
+    # 2 = 13 - 17 = -4, -20 + (0 + 20) / 2 = -10. The seventh would stand at 3, which is the end.
     samples = play(sound_table(pcm(10, 13, -20, step=32768)), taps((0, 0)), 2).samples
-    assert samples == [10, 11, 13, -3, -20, -10, 0, 0]
+    assert samples == [10, 11, 13, -4, -20, -10, 0, 0]
 
 
 def test_double_speed_takes_every_other_sample(play: Play) -> None:
@@ -87,14 +86,10 @@ def test_double_speed_takes_every_other_sample(play: Play) -> None:
     ]
 
 
-def test_gain_is_rounded_toward_zero(play: Play) -> None:
-    # -7 * 2048 / 4096 = -3.5 -> -3; 7 -> 3.
-    assert play(sound_table(pcm(-7, 7, -1, 1), gains=(2048,)), taps((0, 0)), 1).samples == [
-        -3,
-        3,
-        0,
-        0,
-    ]
+def test_gain_is_rounded_down(play: Play) -> None:
+    # -7 * 2048 / 4096 = -3.5 -> -4; 7 -> 3; -1 -> -1; 1 -> 0.
+    table = sound_table(pcm(-7, 7, -1, 1), gains=(2048,))
+    assert play(table, taps((0, 0)), 1).samples == [-4, 3, -1, 0]
 
 
 def test_mulaw_codes(play: Play) -> None:
@@ -136,16 +131,16 @@ def test_loop_is_not_looped_where_nothing_holds_it(play: Play) -> None:
 
 
 def test_release_falls_to_zero_while_it_goes_on(play: Play) -> None:
-    # Let go at frame 2, sample 8. 32768 / (1 * 4) = 8192: factors 1, 3/4, 1/2, 1/4 on 900, 1000,
-    # 1100, 1200; then ended.
-    result = play(loop_table(1), held(0, 2), 5)
-    assert result.samples[8:] == [900, 750, 550, 300] + [0] * 8
+    # Let go at frame 2, sample 8. Two groups of 4: factors 1 on 900 .. 1200, 1/2 on 1300 .. 1600;
+    # then ended.
+    result = play(loop_table(2), held(0, 2), 5)
+    assert result.samples[8:] == [900, 1000, 1100, 1200, 650, 700, 750, 800] + [0] * 4
     assert told(result, "RELEASED") == [(2, "RELEASED", 0, 0)]
 
 
-def test_release_of_no_length_lets_one_sample_pass(play: Play) -> None:
-    # R = 1: the first sample in full, and no more.
-    assert play(loop_table(0), held(0, 2), 4).samples[8:] == [900] + [0] * 7
+def test_release_of_no_length_lets_one_frame_pass(play: Play) -> None:
+    # As a release of 1: the first group in full, and no more.
+    assert play(loop_table(0), held(0, 2), 4).samples[8:] == [900, 1000, 1100, 1200] + [0] * 4
 
 
 @pytest.mark.parametrize("release", [1561, 12001])
@@ -253,38 +248,31 @@ def test_voice_that_ends_within_a_frame_is_free_in_the_next(play: Play) -> None:
 
 
 def test_tail_falls_from_the_last_value_of_what_was_cut(play: Play) -> None:
-    # Cut at sample 4; the last value was 400. cut_ramp 4: 400 * 3/4, 2/4, 1/4, 0; the new clip is
-    # silent.
-    table = sound_table(pcm(*[400] * 20), pcm(*[0] * 20), cut_ramp=4)
-    assert play(table, taps((0, 0), (1, 1)), 3).samples[4:] == [300, 200, 100, 0] + [0] * 4
+    # Cut at sample 4; the last value was 400; the new clip is silent. It loses its 32nd and 1.
+    table = sound_table(pcm(*[400] * 20), pcm(*[0] * 20))
+    samples = play(table, taps((0, 0), (1, 1)), 3).samples
+    assert samples[4:] == [387, 374, 362, 350, 339, 328, 317, 307]
 
 
 def test_cut_within_a_tail_adds_what_is_left_of_it(play: Play) -> None:
-    # cut_ramp 8. At sample 4 T = 400: 350, 300, 250, 200 beside the new clip's 80. At sample 8, n =
-    # 4: left 400 * 4 / 8 = 200, T = 200 + 80 = 280: 245, 210, 175, 140, 105, 70, 35, 0.
-    table = sound_table(pcm(*[400] * 40), pcm(*[80] * 40), pcm(*[0] * 40), cut_ramp=8)
-    samples = play(table, taps((0, 0), (1, 1), (2, 2)), 4).samples
-    assert samples[4:] == [430, 380, 330, 280, 245, 210, 175, 140, 105, 70, 35, 0]
+    # From 400: 387, 374, 362, 350 beside the new clip's 80. Then 350 + 80 = 430: 416, 402, 389, 376.
+    table = sound_table(pcm(*[400] * 40), pcm(*[80] * 40), pcm(*[0] * 40))
+    samples = play(table, taps((0, 0), (1, 1), (2, 2)), 3).samples
+    assert samples[4:] == [467, 454, 442, 430, 416, 402, 389, 376]
 
 
 def test_sound_cut_in_the_frame_of_its_start_adds_nothing_to_the_tail(play: Play) -> None:
     # Inputs 0 and 1 in frame 1: clip 0 is cut before its first sample.
-    table = sound_table(pcm(*[400] * 20), pcm(*[0] * 20), cut_ramp=4)
+    table = sound_table(pcm(*[400] * 20), pcm(*[0] * 20))
     assert play(table, taps((1, 0), (1, 1)), 4).samples == [0] * 16
 
 
-def test_without_cut_ramp_there_is_no_tail(play: Play) -> None:
-    table = sound_table(pcm(*[400] * 20), pcm(*[0] * 20))
-    assert play(table, taps((0, 0), (1, 1)), 2).samples == [400] * 4 + [0] * 4
-
-
 def test_tail_is_held_once_a_cut_in_the_order_of_the_cuts(play: Play) -> None:
-    # Six voices: the one that began first is the loudest (gain 32767, -32767 * 32767 / 4096 =
-    # -262128), so that quietest cuts it last. The other five add 32767 * 32766 / 4096 = 262120
-    # each. In frame 64 all are cut: five times 262120 are held at 1048575, then 1048575 - 262128 =
-    # 786447. (Cut first, it would leave -262128 + 1310600 = 1048472.) cut_ramp 2: 786447 / 2 =
-    # 393223, then 0. The volume, at 0 since frame 64, stands at 4 of 256 in that frame: 393223 * 4
-    # / 256 = 6144.
+    # Six voices: the one that began first is the loudest (gain 32767, -32767 * 32767 >> 12 =
+    # -262129), so that quietest cuts it last. The other five add 32767 * 32766 >> 12 = 262120
+    # each. In frame 64 all are cut: five times 262120 are held at 1048575, then 1048575 - 262129 =
+    # 786446. (Cut first, it would leave -262129 + 1310600 = 1048471.) It loses 24577, 23809, 23065,
+    # 22344. The volume, at 0 up to frame 63, stands at 4 of 256 in that frame: a 64th.
     loud = pcm(*[-32767] * 99)
     soft = pcm(*[32767] * 99)
     silent = EffectRecord((PlayClip(0, 2, 32767),) * 6)
@@ -293,7 +281,6 @@ def test_tail_is_held_once_a_cut_in_the_order_of_the_cuts(play: Play) -> None:
     table = small_table(
         voices=6,
         voice_rule=VoiceRule.QUIETEST,
-        cut_ramp=2,
         inputs=(SWITCH,) * 2,
         clips=(loud, soft, pcm(*[0] * 99)),
         effects=(start, silent),
@@ -307,7 +294,7 @@ def test_tail_is_held_once_a_cut_in_the_order_of_the_cuts(play: Play) -> None:
     ]
     result = play(table, presses, 66)
     assert [event[2] for event in told(result, "CUT")] == [1, 2, 3, 4, 5, 0]
-    assert result.samples[64 * 4 :] == [6144, 0, 0, 0, 0, 0, 0, 0]
+    assert result.samples[64 * 4 : 65 * 4] == [11904, 11532, 11171, 10822]
 
 
 # Volume and what does not fit
@@ -321,12 +308,12 @@ def test_volume_moves_by_four_a_frame_before_the_samples(play: Play) -> None:
     assert samples[::4] == [25600, 25600, 25200, 24800, 24600, 24600]
 
 
-def test_volume_is_applied_toward_zero(play: Play) -> None:
-    # -7 * 252 / 256 = -6.89 -> -6.
+def test_volume_is_rounded_down(play: Play) -> None:
+    # -7 * 252 / 256 = -6.89 -> -7.
     samples = play(
         sound_table(pcm(*[-7] * 9)), [*taps((0, 0)), Press(0, PressKind.VOLUME, 0, 0)], 1
     ).samples
-    assert samples == [-6] * 4
+    assert samples == [-7] * 4
 
 
 def test_sum_that_does_not_fit_is_held_and_counted(play: Play) -> None:

@@ -4,7 +4,8 @@ readers in Python and players.
 
 import re
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from itertools import cycle
 from pathlib import Path
 from types import SimpleNamespace as Record
 
@@ -189,22 +190,54 @@ def plain_between(a: int, b: int, q: int) -> int:
     return sound.sample()
 
 
-def plain_factor(release: int, samples_per_frame: int, k: int) -> int:
+def plain_gained(value: int, gain: int) -> int:
+    clip = Record(step=65536, samples=[value], loop_start=None)
+    step = Record(gain=gain, looped=False, release=0)
+    return plain_sound.Sound(0, 0, clip, step, 4096, 256, None).sample()
+
+
+def let_go(release: int, samples_per_frame: int) -> plain_sound.Sound:
+    """A sound that is let go in this frame."""
     clip = Record(step=65536, samples=[0] * 32, loop_start=0)
-    sound = plain_sound.Sound(
-        0, 0, clip, Record(gain=4096, looped=True, release=release), 4096, 256, 0
-    )
+    step = Record(gain=4096, looped=True, release=release)
+    sound = plain_sound.Sound(0, 0, clip, step, 4096, 256, 0)
     sound.let_go_now(samples_per_frame)
-    for _ in range(k):
-        sound.move_on()
+    return sound
+
+
+def groups(samples_per_frame: int) -> Iterator[int]:
+    """Sizes of the groups of R5, frame after frame without end."""
+    rest = samples_per_frame % 4
+    return cycle([4] * (samples_per_frame // 4) + [rest] * (rest > 0))
+
+
+def plain_factor(release: int, samples_per_frame: int, k: int) -> int:
+    sound = let_go(release, samples_per_frame)
+    gone = 0
+    for group in groups(samples_per_frame):
+        gone += group
+        if gone > k:
+            break
+        sound.fade(group)
     return sound.factor
 
 
-def plain_tail(value: int, ramp: int, k: int) -> int:
-    mixer = plain_sound.Mixer(Record(voices=1, cut_ramp=ramp))
+def plain_ends(release: int, samples_per_frame: int) -> int:
+    sound = let_go(release, samples_per_frame)
+    gone = 0
+    for group in groups(samples_per_frame):
+        gone += group
+        sound.fade(group)
+        if sound.ended:
+            break
+    return gone
+
+
+def plain_tail(value: int) -> int:
+    mixer = plain_sound.Mixer(Record(voices=1))
     mixer.tail = value
-    mixer.since_tail = k
-    return mixer.tail_sample()
+    mixer.fall()
+    return mixer.tail
 
 
 def plain_gauge(v: int, m: int, channels: int, i: int) -> int:
@@ -246,7 +279,10 @@ FUNCTIONS: dict[tuple[str, str], tuple[Callable[..., object], ...]] = {
     ("6.1", "residual"): (plain_codings.qoa_residual,),
     ("6.1", "qoa"): (plain_qoa,),
     ("6.1", "between"): (plain_between,),
+    ("6.1", "gained"): (plain_gained,),
+    ("6.1", "loss"): (lambda release, size: let_go(release, size).loss,),
     ("6.1", "factor"): (plain_factor,),
+    ("6.1", "ends"): (plain_ends,),
     ("6.1", "tail"): (plain_tail,),
     ("6.3", "straight"): (
         plain_weight(plain_light.STRAIGHT),
@@ -255,6 +291,7 @@ FUNCTIONS: dict[tuple[str, str], tuple[Callable[..., object], ...]] = {
     ("6.3", "ease"): (plain_weight(plain_light.EASE), lambda t, n: progress(Shape.EASE, t, n)),
     ("6.3", "decay"): (plain_weight(plain_light.DECAY), lambda t, n: progress(Shape.DECAY, t, n)),
     ("6.4", "hash"): (plain_light.hash_of, flicker_point),
+    ("6.4", "phase"): (plain_light.phase_of,),
     ("6.4", "point"): (plain_point,),
     ("6.5", "gauge"): (plain_gauge, lambda v, m, channels, i: gauge_levels(v, m, channels)[i]),
     ("6.6", "duty"): (plain_light.duty_of, duty_from_level),

@@ -1,0 +1,201 @@
+"""Basic vectors of looks, by turns (SPEC 6.2, 6.6 R2), worked by hand."""
+
+from hand_light import AT_25700, FULL, light, shines
+from hand_work import ONCE, SWITCH, Hand, duty16, duty_work, once, press, singles, table
+
+STARTS = 2
+
+
+def rise(frame: int) -> int:
+    """Level of a straight line to full in 8 that began in frame STARTS: 2^31 / 8 >> 16 = 4096."""
+    return min(FULL * ((frame - STARTS) * 4096) >> 15, FULL)
+
+
+def looks(channel: int, mask: int) -> list[int]:
+    """Frames of the looks of a channel from STARTS on: when it starts, and in its turn."""
+    turns = range(STARTS + 1, 20)
+    return [STARTS, *(frame for frame in turns if (frame + channel) & mask == 0)]
+
+
+def looked_at(channel: int, mask: int) -> tuple[tuple[int, int], ...]:
+    """Change points of that channel; dark up to its start."""
+    found = [(0, 0)]
+    for frame in looks(channel, mask):
+        if found[-1][1] != duty16(rise(frame)):
+            found.append((frame, duty16(rise(frame))))
+    return tuple(found)
+
+
+VECTORS = [
+    *(
+        Hand(
+            f"turns-of-{mask + 1}",
+            ("6.2 R3", "6.6 R2"),
+            "a channel whose turn it is not keeps its duty; turns are counted from the board's"
+            " channel 0",
+            table(
+                channels=4,
+                mask=mask,
+                inputs=[SWITCH],
+                groups=[("01 03 00", "channels 1 to 3, highest")],
+                fades=[("00 01 08 FF FF 03", "straight to full in 8")],
+                effects=[("00 01 00 00", "fade 0 on group 0")],
+                triggers=[ONCE],
+            ),
+            20,
+            press(2, 3),
+            (*once(2), "2 FADE 0 0", "3 RELEASE 0 0"),
+            (
+                "All start in frame 2, from 0; 65535 * ((f - 2) * 4096) >> 15, full from 10 on.",
+                *(
+                    f"Channel {channel} is looked at in frames"
+                    f" {', '.join(map(str, looks(channel, mask)))}."
+                    for channel in (1, 2, 3)
+                ),
+                *(duty_work(rise(frame)) for frame in range(3, 11)),
+            ),
+            ((0, 80),),
+            (((0, 0),), *(looked_at(channel, mask) for channel in (1, 2, 3))),
+        )
+        for mask in (1, 3, 7)
+    ),
+    shines(
+        "start-shows-at-once",
+        ("6.2 R1", "6.6 R2"),
+        "a channel is looked at where a curve starts on it, whoever's turn it is; what ends between"
+        " looks is seen at the next one",
+        light(
+            AT_25700,
+            ("00 00 00 FF FF 03", "full at once"),
+            ("00 00 02 E4 C8 01 00 00 FF FF 03", "25700 for 2, then full"),
+            mask=7,
+        ),
+        20,
+        ((3, 0), (5, 1), (9, 2)),
+        3,
+        (25700, 25700, *[FULL] * 4, *[25700] * 7, FULL),
+        "Turns are frames 0, 8, 16. The curve of frame 9 is over in frame 11 and seen in frame 16.",
+    ),
+    Hand(
+        "gauge-shows-at-once",
+        ("6.5 R1", "6.6 R2"),
+        "all channels are looked at in frame 0, and those of a gauge when its counter changes",
+        table(
+            channels=2,
+            mask=7,
+            inputs=[SWITCH],
+            counters=[("04 03", "0 to 4, starts at 3")],
+            groups=[("00 02 02 00", "channels 0 and 1, highest, gauge of counter 0")],
+            effects=[("00 02 00 01", "counter 0 minus 1")],
+            triggers=[ONCE],
+        ),
+        6,
+        press(3, 4),
+        (*once(3), "3 COUNT 0 2", "4 RELEASE 0 0"),
+        (
+            (
+                "d = 3 * 2 - 4 i = 6, held at 4, and 2: 65535, 2 * 65535 / 4 = 32767. Then 2 * 2 -"
+                " 4 i = 4 and 0. The turns of channel 1 are frames 7, 15, .."
+            ),
+            duty_work(32767),
+        ),
+        ((0, 24),),
+        (((0, 65535),), ((0, duty16(32767)), (3, 0))),
+    ),
+    Hand(
+        "count-that-changes-nothing-looks",
+        ("6.5 R1", "6.6 R2", "5.5 R6"),
+        "a count step sets the gauge, and so looks at its channels, even to the same level",
+        table(
+            mask=7,
+            inputs=[SWITCH] * 2,
+            counters=[("04 00", "0 to 4, starts at 0")],
+            groups=[("00 01 02 00", "channel 0, highest, gauge of counter 0")],
+            fades=[("00 01 08 FF FF 03", "straight to full in 8")],
+            effects=[("00 01 00 00", "fade 0 on group 0"), ("00 02 00 01", "counter 0 minus 1")],
+            triggers=singles(2),
+        ),
+        18,
+        (*press(2, 3, 0), *press(5, 6, 1)),
+        (*once(2), "2 FADE 0 0", "3 RELEASE 0 0", *once(5, 1, 1), "5 COUNT 0 0", "6 RELEASE 1 0"),
+        (
+            (
+                "Looks in frames 2, 5, 8 and 16: 0, 65535 * 12288 >> 15 = 24575, 65535 * 24576 >>"
+                " 15 = 49151, full."
+            ),
+            *(duty_work(level) for level in (24575, 49151)),
+        ),
+        ((0, 72),),
+        (((0, 0), (5, duty16(24575)), (8, duty16(49151)), (16, 65535)),),
+    ),
+    shines(
+        "returns-to-the-ambient-level-of-its-look",
+        ("6.2 R3",),
+        "a segment that ends between looks ends at the ambient level of the look; the next one"
+        " began when it ended",
+        light(
+            ("02 FF FF 03 01 10 00", "start full, straight to 0 in 16"),
+            ("00 08 05 01 08 FF FF 03", "at ambient for 5, straight to full in 8"),
+            latest=True,
+            ambient=(0,),
+            mask=3,
+        ),
+        20,
+        ((0, 0), (1, 1)),
+        0,
+        (FULL, *[61440] * 3, *[49152] * 4, *[40959] * 4, *[57343] * 4, FULL),
+        "Looks in frames 0, 1, 4, 8, 12, 16. Ambient 65535 - (65535 * (f * 2048) >> 15) = 61440 in"
+        " frame 1, 49152 in 4, 32768 in 8 (in 6, where the segment ended, it was 40960).",
+        "The line began in frame 6 from 32768: t = 2, 6: 32768 + (32767 * (8192, 24576) >> 15) ="
+        " 40959, 57343.",
+    ),
+    shines(
+        "both-layers-end-between-looks",
+        ("6.2 R3", "6.2 R5"),
+        "at a look the ambient layer goes first, whichever ended first; an effect that was over is"
+        " live up to the look",
+        light(
+            ("00 00 06 FF FF 03 00 04 E4 C8 01", "full for 6, then 25700"),
+            ("00 08 04 01 04 00", "at ambient for 4, straight to 0 in 4"),
+            latest=True,
+            ambient=(0,),
+            mask=3,
+        ),
+        16,
+        ((0, 0), (1, 1)),
+        0,
+        (*[FULL] * 8, *[6425] * 4, 25700),
+        "Frame 8: the ambient layer is at 25700 since frame 6; the effect ended in frame 5 (then at"
+        " full) and takes 25700 now. t = 3: 25700 - (25700 * 24576 >> 15 = 19275) = 6425.",
+        "The effect is over in frame 9, dark, and hides the ambient light up to frame 12.",
+    ),
+    shines(
+        "looks-before-a-start",
+        ("6.2 R1", "6.2 R3"),
+        "what ended since the last look ends before a curve starts, at the ambient level from"
+        " before it",
+        light(
+            ("02 E4 C8 01 00 00 E4 C8 01", "start 25700, 25700 at once"),
+            ("00 08 04 01 04 FF FF 03", "at ambient for 4, straight to full in 4"),
+            ambient=(0,),
+            mask=3,
+        ),
+        14,
+        ((1, 1), (6, 0)),
+        1,
+        (*[0] * 5, 25700, 25700, *[49151] * 4, FULL),
+        "The line begins in frame 5 from 0. Frame 6: 16383, and the ambient 25700 is higher. Frame"
+        " 8: t = 3, 65535 * 24576 >> 15 = 49151. (From 25700 it would be 55576.)",
+    ),
+    shines(
+        "loop-goes-round-between-looks",
+        ("6.2 R3",),
+        "a loop that has come round more than once since the last look is where it would have been",
+        light(("01 00 01 FF FF 03 00 02 E4 C8 01", "loop: full for 1, 25700 for 2"), mask=7),
+        26,
+        ((1, 0),),
+        1,
+        (*[FULL] * 7, *[25700] * 8, *[FULL] * 8, 25700),
+        "Frames 8, 16, 24: t = 7, 15, 23, in rounds of 3: 1, 0, 2.",
+    ),
+]
