@@ -70,6 +70,7 @@ enum fxp_section {
     FXP_INPUTS, FXP_SELECTORS, FXP_COUNTERS, FXP_GROUPS, FXP_SEGMENTS, FXP_FORMS, FXP_LOOPS, FXP_CLIPS, FXP_EFFECTS, FXP_STEPS, FXP_TRIGGERS,
     FXP_TERMS, FXP_CHOICES, FXP_SECTIONS
 };
+enum { FXP_TABLE_VERSION = 2 }; /* 3.1 */
 enum { FXP_MOST_SELECTORS = 16, FXP_MOST_COUNTERS = 16, FXP_PLACES = 12 }; /* SPEC 3, 5.5 R3 */
 
 /* The parts of the state. They are fxp's own: do not write them, and expect them to change from version to version. */

@@ -288,7 +288,9 @@ void fxp_light_open(struct fxp *player)
         uint8_t channel = fxp_byte(player, (uint16_t)(group + FXP_G_FIRST));
         uint8_t channels = fxp_byte(player, (uint16_t)(group + FXP_G_CHANNELS));
         for (; channels > 0 && channel < player->channels; channels--) {
-            player->channel_flags[channel] |= fxp_byte(player, (uint16_t)(group + FXP_G_LATEST)) & LATEST;
+            if (fxp_byte(player, (uint16_t)(group + FXP_G_LATEST)) != 0) {
+                player->channel_flags[channel] |= LATEST;
+            }
             channel++;
         }
     }

@@ -115,7 +115,7 @@ static enum fxp_status check(struct header *header, fxp_table table, uint32_t le
         return FXP_BAD_MAGIC;
     }
     *offset = FXP_H_VERSION;
-    if (header->bytes[FXP_H_VERSION] != 2) {
+    if (header->bytes[FXP_H_VERSION] != FXP_TABLE_VERSION) {
         return FXP_BAD_VERSION;
     }
     *offset = FXP_H_LENGTH;

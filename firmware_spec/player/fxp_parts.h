@@ -17,7 +17,8 @@ typedef char fxp_shift_keeps_the_sign[-1 >> 1 == -1 ? 1 : -1];
 typedef char fxp_word_takes_the_lower_bits[(int16_t)UINT16_C(0x8000) == -32768 ? 1 : -1];
 typedef char fxp_blocks_are_whole_groups[FXP_BLOCK % 4 == 0 && FXP_BLOCK <= 48 ? 1 : -1]; /* 6.1 R5 */
 
-enum { FXP_NONE = 255, FXP_NO_TERM = 65535 };
+enum { FXP_NONE = 255 };
+#define FXP_NO_TERM UINT16_C(65535)
 enum { FXP_PCM, FXP_MULAW, FXP_IMA_ADPCM, FXP_QOA_CODING };
 enum { FXP_STEP, FXP_STRAIGHT, FXP_EASE, FXP_DECAY, FXP_FLICKER, FXP_SHAPE = 7, FXP_TO_AMBIENT = 8, FXP_LAST_SEGMENT = 16, FXP_TURN = 32 };
 enum { FXP_ONCE, FXP_REPEAT, FXP_WHILE_HELD, FXP_ON_OFF, FXP_ALWAYS, FXP_ONCE_RANDOM, FXP_REPEAT_RANDOM };
@@ -113,17 +114,19 @@ void fxp_clip_pcm(fxp_table table, uint32_t at, int16_t *samples, const int16_t 
 int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t gain, int32_t *sums, uint_fast8_t count);
 
 /* 6.1 R4: a + (b - a) * q / 256 and value * gain / 4096, rounded down, gain at most 32767. The difference is below 2^16, the products below 2^31. */
-#ifndef FXP_OWN_PRODUCTS
 static inline int16_t fxp_between(int16_t a, int16_t b, uint8_t q)
 {
-    return (int16_t)(a + (((int32_t)b - a) * (int32_t)q >> 8));
+#ifdef FXP_SMALL /* products of 16 bits, which 8-bit chips have at hand */
+    return (int16_t)(a + (((int32_t)b * (int16_t)q - (int32_t)a * (int16_t)q) >> 8));
+#else
+    return (int16_t)(a + ((b - a) * q >> 8));
+#endif
 }
 
 static inline int32_t fxp_gained(int16_t value, uint16_t gain)
 {
-    return value * (int32_t)gain >> 12;
+    return (int32_t)value * (int16_t)gain >> 12;
 }
-#endif
 
 /* 6.1 R10: the samples from their sums, at least one; how many had to be held. */
 uint_fast8_t fxp_clip_hold(const int32_t *sums, int16_t *samples, uint16_t volume, uint_fast8_t count);

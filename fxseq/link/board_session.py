@@ -14,6 +14,7 @@ from fxseq.link import messages as m
 from fxseq.link.frames import LARGEST_BLOCK, FrameDecoder, encode_frame
 from fxseq.link.messages import ErrorCode
 from fxseq.link.slots import Flash, FlashError, Slots
+from fxseq.table.limits import VERSION as TABLE_VERSION
 
 WAIT_EVERY_S = 0.25
 """A board at work says so at least this often (LINK 4.1 R3)."""
@@ -45,7 +46,7 @@ class Ability:
 
     name: str
     board_id: int = 0
-    table_version: int = 1
+    table_version: int = TABLE_VERSION
     most_rate_hz: int = 48_000
     most_channels: int = 255
     most_pwm_bits: int = 16

@@ -17,7 +17,7 @@ TRACE_ROOM = 8
 PAGE_BYTES = 64
 SLOT_BYTES = 640
 BOARD = {
-    "table_version": 1,
+    "table_version": 2,
     "most_rate_hz": 8000,
     "most_channels": 8,
     "most_pwm_bits": 16,

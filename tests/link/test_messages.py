@@ -11,7 +11,7 @@ from fxseq.link import messages as m
 
 BOARD = m.Board(
     version=1,
-    table_version=1,
+    table_version=2,
     most_rate_hz=22_050,
     most_channels=42,
     most_pwm_bits=12,

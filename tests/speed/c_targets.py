@@ -72,7 +72,7 @@ TARGETS = (
             "-mthumb",
             "-Os",
             "-ffreestanding",
-            "-DFXP_WITHOUT_QOA",
+            "-DFXP_QOA=0",
         ),
         "arm-none-eabi-",
         ("-nostdlib", "-Wl,--gc-sections", "-Wl,-e,main", "-lgcc"),
@@ -86,7 +86,7 @@ TARGETS = (
             "-Os",
             "-mcall-prologues",
             "-mrelax",
-            "-DFXP_WITHOUT_QOA",
+            "-DFXP_QOA=0",
             "-include",
             str(PLAYER / "fxp_avr.h"),
         ),
@@ -110,7 +110,7 @@ QOA_STATE_BYTES = 4 * 16
 
 def most_state_bytes(target: "Target") -> int:
     """The figure of the design, and what QOA adds where it is built in."""
-    return MOST_STATE_BYTES + (0 if "-DFXP_WITHOUT_QOA" in target.compile else QOA_STATE_BYTES)
+    return MOST_STATE_BYTES + (0 if "-DFXP_QOA=0" in target.compile else QOA_STATE_BYTES)
 
 
 @dataclass(frozen=True)

@@ -55,7 +55,7 @@ static void set(void *context, uint8_t kind, uint8_t index, uint16_t value)
 static const struct fxl_port port = {
     .erase = store_erase, .write = store_write, .read = store_read, .check = check, .start = start, .has = has, .set = set,
     .page_bytes = STORE_PAGE_BYTES, .slot_bytes = STORE_SLOT_BYTES, .name = "fxseq ATmega328P", .most_rate_hz = BOARD_MOST_RATE_HZ,
-    .codings = 1 << FXP_PCM | 1 << FXP_MULAW | 1 << FXP_IMA, .table_version = 1, .most_channels = FXP_MAX_CHANNELS, .most_pwm_bits = 16,
+    .codings = 1 << FXP_PCM | 1 << FXP_MULAW | 1 << FXP_IMA_ADPCM, .table_version = FXP_TABLE_VERSION, .most_channels = FXP_MAX_CHANNELS, .most_pwm_bits = 16,
     .most_voices = FXP_MAX_VOICES, .outputs = FXL_SOUND | FXL_LIGHT,
 };
 
