@@ -58,6 +58,18 @@ class FadeCurve:
     segments: tuple[FadeSegment, ...]
     turn: int | None = None
 
+    def is_slow_enough(self, row: int, frames: int) -> bool:
+        """Whether any `row` segments that follow each other, also round the end, last `frames`
+        or more together.
+        """
+        lengths = [segment.length for segment in self.segments]
+        if self.turn is not None:
+            lengths += lengths[self.turn :] * row
+        return all(
+            sum(lengths[begin : begin + row]) >= frames
+            for begin in range(min(len(self.segments), len(lengths) - row + 1))
+        )
+
     @property
     def has_flicker(self) -> bool:
         """Whether channels that run this curve differ from each other."""

@@ -4,6 +4,7 @@ Only what a trigger can reach goes into the table; what no trigger reaches costs
 """
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 
@@ -12,7 +13,7 @@ from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape, level_from_perce
 from fxseq.sequence import Fault, TableError, frame_rate_hz, start_count, start_position
 from fxseq.sequence import model as m
 from fxseq.table import limits
-from fxseq.table.encode import encode
+from fxseq.table.encode import encode, record_counts
 from fxseq.table.records import (
     ChangeCount,
     ClipRecord,
@@ -77,9 +78,26 @@ def compile_sequence(sequence: m.Sequence, clips: Mapping[str, PreparedClip]) ->
     """
     compiler = _Compiler(sequence, clips)
     table = compiler.table()
+    if not compiler.faults:
+        compiler.faults += _too_many(record_counts(table))
     if compiler.faults:
         raise TableError(*compiler.faults)
     return Compiled(table, compiler.names, encode(table))
+
+
+def _too_many(counts: Mapping[str, int]) -> list[Fault]:
+    """A fault for each kind of record of which a table cannot hold so many."""
+    remedy = "Leave some out."
+    faults = [
+        Fault("table", f"{counts[name]} {name}", f"at most {most}", remedy)
+        for name, _, most in limits.SECTIONS
+        if counts[name] > most
+    ]
+    size = limits.HEADER_BYTES + sum(counts[name] * size for name, size, _ in limits.SECTIONS)
+    if size > limits.RECORDS_END:
+        told = f"{size} bytes without the clips"
+        faults.append(Fault("table", told, f"at most {limits.RECORDS_END} bytes", remedy))
+    return faults
 
 
 def clips_in_reach(sequence: m.Sequence) -> list[str]:
@@ -165,7 +183,7 @@ class _Compiler:
                 for item in sequence.counters.values()
             ),
             groups=tuple(self._group(sequence.groups[name]) for name in names.groups),
-            fades=tuple(self._fade(name, sequence.fades[name]) for name in names.fades),
+            fades=tuple(self._slow_fade(name, sequence.fades[name]) for name in names.fades),
             clips=clips,
             effects=tuple(
                 self._effect(name, sequence.effects[name], clips) for name in names.effects
@@ -174,13 +192,8 @@ class _Compiler:
         )
 
     def _count_records(self) -> None:
-        for field in fields(Names):
-            most = getattr(limits, f"MOST_{field.name.upper()}", None)
-            count = len(getattr(self.names, field.name))
-            if most is not None and count > most:
-                self.faults.append(
-                    Fault("table", f"{count} {field.name}", f"at most {most}", "Leave some out.")
-                )
+        named = {field.name: len(getattr(self.names, field.name)) for field in fields(Names)}
+        self.faults += _too_many({name: named.get(name, 0) for name, _, _ in limits.SECTIONS})
 
     def _fit(self, where: str, key: str, value: int, allowed: tuple[int, int], unit: str) -> int:
         """`value` where it is within the table's range; else a fault, and a value that is."""
@@ -225,6 +238,22 @@ class _Compiler:
         if fade.from_percent is not None:
             start = (FadeSegment(Shape.STEP, 0, level_from_percent(fade.from_percent)),)
         return FadeCurve(start + segments, len(start) if fade.loop else None)
+
+    def _slow_fade(self, name: str, fade: m.Fade) -> FadeCurve:
+        """The curve of a fade; a fault where more segments end in one look than a board ends."""
+        curve = self._fade(name, fade)
+        row = limits.SEGMENTS_IN_A_ROW
+        frames = limits.FRAMES_OF_A_ROW
+        if not curve.is_slow_enough(row, frames):
+            self.faults.append(
+                Fault(
+                    f"fade '{name}'",
+                    f"{row} segments in a row take less than {frames} frames together",
+                    f"{frames * 1000 / self.frame_rate_hz:.3g} ms or more",
+                    "Make them longer, or leave some out: nobody sees them one by one.",
+                )
+            )
+        return curve
 
     def _segment(self, where: str, segment: m.Segment) -> FadeSegment:
         length = self._frames(where, "length_ms", segment.length_ms)
@@ -275,12 +304,28 @@ class _Compiler:
             for count in effect.counts
         ]
         steps.sort(key=lambda step: step.at)
+        self._spread_out(where, steps)
         return EffectRecord(
             steps=tuple(steps),
             length=self._effect_length(name, effect, steps, clips),
             pitch_spread=round(effect.pitch_spread_percent / 100 * 1024),
             gain_spread=round(effect.gain_spread_percent / 100 * 256),
         )
+
+    def _spread_out(self, where: str, steps: list[Step]) -> None:
+        """A fault where more is to happen at one time than a board does in one frame."""
+        at_once = Counter(step.at for step in steps)
+        for frame, count in at_once.items():
+            if count > limits.STEPS_AT_ONCE:
+                self.faults.append(
+                    Fault(
+                        where,
+                        f"{count} sounds, lights and counts at"
+                        f" {frame * 1000 / self.frame_rate_hz:.4g} ms",
+                        f"at most {limits.STEPS_AT_ONCE} at one time",
+                        "Give some of them another at_ms, or leave them out.",
+                    )
+                )
 
     def _sound(self, where: str, sound: m.Sound) -> PlayClip:
         release = None

@@ -77,7 +77,7 @@ def encode(table: Table) -> bytes:
     return body + _word(zlib.crc32(body))
 
 
-def records_size(table: Table) -> dict[str, int]:
+def record_counts(table: Table) -> dict[str, int]:
     """How many records each section has."""
     sections = _sections(table, [0] * len(table.clips))
     return {

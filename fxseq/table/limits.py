@@ -54,6 +54,10 @@ FIRST_PERIOD = (1, 2**24 - 1)
 MOST_CONDITIONS = 16
 MOST_CHOICES = 255
 STEPS_IN_A_ROW = 32
+STEPS_AT_ONCE = 15
+"""Sounds, lights and counts: each may take a step of its own before it, and length and spread come
+before them all.
+"""
 SEGMENTS_IN_A_ROW = 16
 FRAMES_OF_A_ROW = 8
 """So many segments that follow each other last so many frames or more together."""
