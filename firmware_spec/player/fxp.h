@@ -180,7 +180,8 @@ struct fxp {
 enum fxp_status fxp_open(struct fxp *player, fxp_table table, uint32_t length, uint32_t *offset);
 
 /* The same in parts, for a board that has to play meanwhile. First the CRC of the table's bytes but the last four, some at a time: begin with
- * FXP_CRC_START and give the last result, from 0 to length - 4; then fxp_open_summed with it, which reads all but the clips' data once. */
+ * FXP_CRC_START and give the last result, from 0 to length - 4; then fxp_open_summed with it, which reads the records, and in IMA ADPCM
+ * the heads of blocks. */
 uint32_t fxp_table_crc(uint32_t crc, fxp_table table, uint32_t from, uint32_t until);
 enum fxp_status fxp_open_summed(struct fxp *player, fxp_table table, uint32_t length, uint32_t crc, uint32_t *offset);
 

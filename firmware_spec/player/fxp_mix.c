@@ -86,7 +86,7 @@ static void add_fading(const struct fxp *player, struct fxp_voice *voice, struct
     for (uint_fast8_t i = 0; i < count; i++) {
         block->values[i] = 0;
     }
-    fxp_clip_add(voice, block->samples, 4096, block->values, count);
+    fxp_clip_add(voice, block->samples + FXP_IN_FRONT, 4096, block->values, count);
     for (const int32_t *from = block->values; count > 0; count--) {
         int32_t value = fxp_scale(*from++ * (int32_t)voice->factor, 15); /* at most 2^15 * 2^15 */
         voice->added = fxp_scale(value * (int32_t)voice->gain, 12);
@@ -102,6 +102,7 @@ static void add_voice(const struct fxp *player, struct fxp_voice *voice, struct 
 {
     uint32_t left = UINT32_MAX; /* samples of the clip from a on; the voice sounds, so sample a of the first one is among them */
     uint32_t ahead;             /* sample a of the last one, counted from that one */
+    int16_t *samples = block->samples + FXP_IN_FRONT;
     if ((voice->flags & FXP_VOICE_LOOPED) == 0) {
         left = (voice->flags & FXP_VOICE_LEAD) != 0 ? voice->left + voice->turn + 2 : voice->left + 2;
         if ((voice->flags & FXP_VOICE_LAST) != 0) {
@@ -111,16 +112,16 @@ static void add_voice(const struct fxp *player, struct fxp_voice *voice, struct 
     while ((ahead = (voice->part + voice->step * (count - 1U)) >> 16) >= left) {
         count--;
     }
-    block->samples[0] = voice->a;
-    block->samples[1] = voice->b;
-    read_clip(player->table, voice, block->samples + 2, (uint_fast8_t)ahead);
+    samples[0] = voice->a;
+    samples[1] = voice->b;
+    read_clip(player->table, voice, samples + 2, (uint_fast8_t)ahead);
     if ((voice->flags & FXP_VOICE_LET_GO) != 0) {
         add_fading(player, voice, block, count);
     } else {
-        voice->added = fxp_clip_add(voice, block->samples, voice->gain, block->sums, count);
+        voice->added = fxp_clip_add(voice, samples, voice->gain, block->sums, count);
     }
-    voice->a = block->samples[ahead];
-    voice->b = block->samples[ahead + 1];
+    voice->a = samples[ahead];
+    voice->b = samples[ahead + 1];
     if (voice->part >> 16 >= left) {
         voice->flags = 0;
     }

@@ -142,11 +142,11 @@ static inline uint32_t fxp_release(const struct fxp *player, const struct fxp_vo
 }
 
 /* fxp_mix.c: the next `count` samples, at most FXP_BLOCK. Its memory comes from the caller, since some chips reach only a small frame well. */
-enum { FXP_AHEAD = 5 * FXP_BLOCK }; /* samples of a clip, at a step below 5 and a part below 6 */
+enum { FXP_IN_FRONT = 2, FXP_AHEAD = 5 * FXP_BLOCK }; /* samples of a clip, at a step below 5 and a part below 6 */
 struct fxp_block {
     int32_t sums[FXP_BLOCK];
     int32_t values[FXP_BLOCK]; /* of a voice that has been let go, before its factor and its gain */
-    int16_t samples[FXP_AHEAD + 2];
+    int16_t samples[FXP_IN_FRONT + 2 + FXP_AHEAD]; /* in front, a decoder lays what it looks back on; then a, b and those behind them */
 };
 void fxp_mix(struct fxp *player, struct fxp_block *block, int16_t *samples, uint_fast8_t count);
 
@@ -158,7 +158,7 @@ enum {
 };
 
 /* fxp_coding.c. Bytes of a run (3.7 R3). The next samples of a voice up to `end`, within one block; the one before them, if the block is not
- * fresh, stands at samples[-1]. */
+ * fresh, stands at samples[-1], and there is memory from samples[-4] on. */
 enum { FXP_IMA_BLOCK = 505, FXP_QOA_BLOCK = 5120, FXP_QOA_SLICE = 20 };
 uint32_t fxp_run_bytes(uint8_t coding, uint32_t samples);
 void fxp_decode(fxp_table table, struct fxp_voice *voice, int16_t *samples, const int16_t *end);
