@@ -17,36 +17,29 @@ void fxp_clip_mulaw(fxp_table table, uint32_t at, int16_t *samples, const int16_
 void fxp_clip_pcm(fxp_table table, uint32_t at, int16_t *samples, const int16_t *end)
 {
     while (samples < end) {
-        uint16_t word = (uint16_t)(FXP_TABLE_BYTE(table, at) | FXP_TABLE_BYTE(table, at + 1) << 8);
-        *samples++ = (int16_t)(word < 32768 ? (int32_t)word : (int32_t)word - 65536);
+        *samples++ = (int16_t)((uint16_t)(FXP_TABLE_BYTE(table, at + 1) << 8) | FXP_TABLE_BYTE(table, at));
         at += 2;
     }
 }
 
-/* R4. The difference is below 2^16, the product below 2^31. */
-static int32_t between(int32_t a, int32_t b, uint_fast16_t half)
-{
-    if (b >= a) {
-        return a + (int32_t)((uint32_t)(uint_fast16_t)(b - a) * half >> 15);
-    }
-    return a - (int32_t)((uint32_t)(uint_fast16_t)(a - b) * half >> 15);
-}
-
+/* R4. A difference of samples is below 2^16, its product below 2^31. */
 int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t gain, int32_t *sums, uint_fast8_t count)
 {
     uint32_t part = voice->part;
     uint32_t step = voice->step;
+    const int32_t *end = sums + count;
     int32_t value;
     do {
         const int16_t *a = samples + (part >> 16);
-        value = a[0];
-        if ((part & 65534) != 0) {
-            value = between(a[0], a[1], (uint16_t)part >> 1);
-        }
+        int32_t half = (uint16_t)part >> 1;
         part += step;
+        value = *a;
+        if (half != 0) {
+            value += fxp_scale((a[1] - value) * half, 15);
+        }
         value = fxp_scale(value * (int32_t)gain, 12); /* below 2^15 * 2^15 */
         *sums++ += value;
-    } while (--count > 0);
+    } while (sums != end);
     voice->part = part;
     return value;
 }
@@ -54,18 +47,15 @@ int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t g
 /* R10. The sum is below 2^23, the volume at most 2^8. */
 uint_fast8_t fxp_clip_hold(const int32_t *sums, int16_t *samples, uint16_t volume, uint_fast8_t count)
 {
+    const int32_t *end = sums + count;
     uint_fast8_t held = 0;
     do {
         int32_t value = fxp_scale(*sums++ * (int32_t)volume, 8);
-        if (value > 32767) {
-            value = 32767;
-            held++;
-        }
-        if (value < -32768) {
-            value = -32768;
+        if (value != (int16_t)value) {
+            value = value < 0 ? -32768 : 32767;
             held++;
         }
         *samples++ = (int16_t)value;
-    } while (--count > 0);
+    } while (sums != end);
     return held;
 }
