@@ -19,8 +19,7 @@ from typing import NamedTuple
 
 import numpy as np
 from c_targets import PLAYER, PORT, SOURCES, STRICT, TARGETS
-from cases import FRAMES, PRESS
-from numpy.typing import NDArray
+from cases import FRAMES, PRESS, Played
 from unicorn import UC_ARCH_ARM, UC_HOOK_BLOCK, UC_MODE_MCLASS, UC_MODE_THUMB, Uc
 from unicorn.arm_const import UC_ARM_REG_LR, UC_ARM_REG_R0, UC_ARM_REG_SP
 
@@ -181,7 +180,7 @@ def build(folder: Path, channels: int) -> tuple[bytes, dict[str, int]]:
     }
 
 
-def play(tables: list[Table], folder: Path) -> list[NDArray[np.integer]]:
+def play(tables: list[Table], folder: Path) -> list[Played]:
     """Cycles of each frame of each table, by the build of the design where that has channels
     enough.
     """
@@ -197,5 +196,12 @@ def play(tables: list[Table], folder: Path) -> list[NDArray[np.integer]]:
     ]
 
 
-def _run(chip: Chip) -> NDArray[np.integer]:
-    return np.array([chip.frame(int(frame >= PRESS.frame)) for frame in range(FRAMES)])
+def _run(chip: Chip) -> Played:
+    frames = []
+    for frame in range(FRAMES):
+        chip.frame(int(frame >= PRESS.frame))
+        frames.append(chip.by_function)
+    functions = tuple(sorted(set().union(*frames)))
+    return Played(
+        functions, np.array([[counts[function] for function in functions] for counts in frames])
+    )
