@@ -17,25 +17,24 @@ void fxp_clip_mulaw(fxp_table table, uint32_t at, int16_t *samples, const int16_
 void fxp_clip_pcm(fxp_table table, uint32_t at, int16_t *samples, const int16_t *end)
 {
     while (samples < end) {
-        uint16_t word = (uint16_t)(FXP_TABLE_BYTE(table, at) | FXP_TABLE_BYTE(table, at + 1) << 8);
-        *samples++ = (int16_t)(word < 32768 ? (int32_t)word : (int32_t)word - 65536);
+        *samples++ = (int16_t)((uint16_t)(FXP_TABLE_BYTE(table, at + 1) << 8) | FXP_TABLE_BYTE(table, at));
         at += 2;
     }
 }
 
-/* R4. The difference is below 2^16, the products below 2^31. */
+/* R4 */
 int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t gain, int32_t *sums, uint_fast8_t count)
 {
     uint32_t part = voice->part;
     uint32_t step = voice->step;
+    const int32_t *end = sums + count;
     int32_t value;
     do {
         const int16_t *a = samples + (part >> 16);
-        value = fxp_between(a[0], a[1], (uint8_t)(part >> 8));
+        value = fxp_gained(fxp_between(a[0], a[1], (uint8_t)(part >> 8)), gain);
         part += step;
-        value = fxp_gained((int16_t)value, gain);
         *sums++ += value;
-    } while (--count > 0);
+    } while (sums != end);
     voice->part = part;
     return value;
 }
@@ -43,18 +42,15 @@ int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t g
 /* R10. The sum is below 2^23, the volume at most 2^8. */
 uint_fast8_t fxp_clip_hold(const int32_t *sums, int16_t *samples, uint16_t volume, uint_fast8_t count)
 {
+    const int32_t *end = sums + count;
     uint_fast8_t held = 0;
     do {
         int32_t value = *sums++ * (int32_t)volume >> 8;
-        if (value > 32767) {
-            value = 32767;
-            held++;
-        }
-        if (value < -32768) {
-            value = -32768;
+        if (value != (int16_t)value) {
+            value = value < 0 ? -32768 : 32767;
             held++;
         }
         *samples++ = (int16_t)value;
-    } while (--count > 0);
+    } while (sums != end);
     return held;
 }

@@ -100,12 +100,8 @@ static void ima(fxp_table table, struct fxp_voice *voice, int16_t *samples, cons
 }
 
 #if FXP_QOA
-/* R12: d of the even codes, by scale. */
-static const uint16_t qoa_sizes[16][4] FXP_ROM = {
-    {1, 3, 5, 7},         {5, 18, 32, 49},      {16, 53, 95, 147},     {34, 113, 203, 315},     {63, 210, 378, 588},     {104, 345, 621, 966},
-    {158, 528, 950, 1477}, {228, 760, 1368, 2128}, {316, 1053, 1895, 2947}, {422, 1405, 2529, 3934}, {548, 1828, 3290, 5117},
-    {696, 2320, 4176, 6496}, {868, 2893, 5207, 8099}, {1064, 3548, 6386, 9933}, {1286, 4288, 7718, 12005}, {1536, 5120, 9216, 14336},
-};
+static const uint16_t qoa_scales[] FXP_ROM = {1, 7, 21, 45, 84, 138, 211, 304, 421, 562, 731, 928, 1157, 1419, 1715, 2048};
+static const uint8_t qoa_parts[] FXP_ROM = {3, 10, 18, 28};
 
 static int16_t qoa_word(fxp_table table, uint32_t at)
 {
@@ -122,53 +118,82 @@ static void qoa_begin(fxp_table table, struct fxp_voice *voice)
     voice->next += 8;
 }
 
+/* The history goes in front of the samples to come, and what stood there into its place. */
+static void lend_history(struct fxp_voice *voice, int16_t *samples)
+{
+    samples -= 4;
+    for (uint_fast8_t i = 0; i < 4; i++) {
+        int16_t before = samples[i];
+        samples[i] = voice->history[i];
+        voice->history[i] = before;
+    }
+}
+
+/* ... and back, with the samples up to `end`: of these the first is read before it may be overwritten. */
+static void keep_history(struct fxp_voice *voice, int16_t *samples, const int16_t *end)
+{
+    samples -= 4;
+    end -= 4;
+    for (uint_fast8_t i = 0; i < 4; i++) {
+        int16_t before = voice->history[i];
+        voice->history[i] = end[i];
+        samples[i] = before;
+    }
+}
+
 /* What a weight becomes, modulo 2^16. */
 static inline int16_t learned(int32_t weight, int32_t history, int32_t e)
 {
     return (int16_t)(history < 0 ? weight - e : weight + e);
 }
 
-/* The next `count` samples of one slice. The four before them are kept in front of them, so that no history is moved. */
-static void qoa_slice(fxp_table table, struct fxp_voice *voice, int16_t *samples, uint_fast8_t count)
+static uint32_t qoa_long(fxp_table table, uint32_t at)
 {
-    int16_t values[4 + FXP_QOA_SLICE];
-    int16_t *h = values;
-    const int16_t *end = values + count;
-    int32_t w0 = voice->weights[0], w1 = voice->weights[1], w2 = voice->weights[2], w3 = voice->weights[3];
-    const uint16_t *sizes = qoa_sizes[FXP_TABLE_BYTE(table, voice->next) >> 4];
-    uint_fast8_t bit = (uint_fast8_t)(4 + 3 * voice->done);
-    uint_fast8_t left = 8 - (bit & 7); /* bits of `bits` that have not been read */
-    fxp_table from = (fxp_table)(table + voice->next + (bit >> 3));
-    uint_fast16_t bits = FXP_TABLE_BYTE(from, 0);
+    uint32_t value = 0;
     for (uint_fast8_t i = 0; i < 4; i++) {
-        values[i] = voice->history[i];
+        value = value << 8 | FXP_TABLE_BYTE(table, at);
+        at++;
     }
+    return value;
+}
+
+/* The next 32 bits of the slice under way, and in `low`, from the top, those behind them. */
+static uint32_t qoa_bits(fxp_table table, const struct fxp_voice *voice, uint32_t *low)
+{
+    uint32_t high = qoa_long(table, voice->next);
+    uint_fast8_t used = (uint_fast8_t)(4 + 3 * voice->done); /* 4..61, never 32 */
+    *low = qoa_long(table, voice->next + 4);
+    if (used > 32) {
+        return *low << (used - 32);
+    }
+    high = high << used | *low >> (32 - used);
+    *low <<= used;
+    return high;
+}
+
+/* Samples of one slice, behind the four before them. */
+static void qoa_slice(fxp_table table, struct fxp_voice *voice, int16_t *samples, const int16_t *end)
+{
+    int32_t w0 = voice->weights[0], w1 = voice->weights[1], w2 = voice->weights[2], w3 = voice->weights[3];
+    int32_t scale = FXP_ROM_WORD(&qoa_scales[FXP_TABLE_BYTE(table, voice->next) >> 4]);
+    uint32_t low, bits = qoa_bits(table, voice, &low);
     do {
-        if (left < 3) {
-            from++;
-            bits = (uint_fast16_t)((bits & 3) << 8 | FXP_TABLE_BYTE(from, 0));
-            left += 8;
-        }
-        left -= 3;
-        uint_fast8_t q = bits >> left & 7;
-        uint32_t sum = (uint32_t)(h[0] * w0) + (uint32_t)(h[1] * w1) + (uint32_t)(h[2] * w2) + (uint32_t)(h[3] * w3); /* each at most 2^30 */
-        int32_t d = FXP_ROM_WORD(&sizes[q >> 1]); /* below 2^14 */
+        uint_fast8_t q = (uint_fast8_t)(bits >> 29);
+        bits = bits << 3 | low >> 29;
+        low <<= 3;
+        int32_t h0 = samples[-4], h1 = samples[-3], h2 = samples[-2], h3 = samples[-1];
+        uint32_t sum = (uint32_t)(h0 * w0) + (uint32_t)(h1 * w1) + (uint32_t)(h2 * w2) + (uint32_t)(h3 * w3); /* each at most 2^30 */
+        int32_t d = (scale * FXP_ROM_BYTE(&qoa_parts[q >> 1]) + 2) >> 2; /* below 2^14 */
         if ((q & 1) != 0) {
             d = -d;
         }
-        int16_t value = (int16_t)held(((int32_t)sum >> 13) + d);
-        int32_t e = d >> 4;
-        w0 = learned(w0, h[0], e);
-        w1 = learned(w1, h[1], e);
-        w2 = learned(w2, h[2], e);
-        w3 = learned(w3, h[3], e);
-        *samples++ = value;
-        h[4] = value;
-        h++;
-    } while (h != end);
-    for (uint_fast8_t i = 0; i < 4; i++) {
-        voice->history[i] = h[i];
-    }
+        *samples++ = (int16_t)held(((int32_t)sum >> 13) + d);
+        d >>= 4;
+        w0 = learned(w0, h0, d);
+        w1 = learned(w1, h1, d);
+        w2 = learned(w2, h2, d);
+        w3 = learned(w3, h3, d);
+    } while (samples != end);
     voice->weights[0] = (int16_t)w0;
     voice->weights[1] = (int16_t)w1;
     voice->weights[2] = (int16_t)w2;
@@ -177,22 +202,25 @@ static void qoa_slice(fxp_table table, struct fxp_voice *voice, int16_t *samples
 
 static void qoa(fxp_table table, struct fxp_voice *voice, int16_t *samples, const int16_t *end)
 {
+    int16_t *const first = samples;
     if ((voice->flags & FXP_VOICE_FRESH) != 0) {
         qoa_begin(table, voice);
     }
+    lend_history(voice, first);
     while (samples < end) {
-        uint_fast8_t count = (uint_fast8_t)(FXP_QOA_SLICE - voice->done);
-        if (end - samples < (int_fast16_t)count) {
-            count = (uint_fast8_t)(end - samples);
+        const int16_t *until = samples + (FXP_QOA_SLICE - voice->done);
+        if (until > end) {
+            until = end;
         }
-        qoa_slice(table, voice, samples, count);
-        samples += count;
-        voice->done = (uint8_t)(voice->done + count);
+        qoa_slice(table, voice, samples, until);
+        voice->done = (uint8_t)(voice->done + (until - samples));
+        samples += until - samples;
         if (voice->done == FXP_QOA_SLICE) {
             voice->done = 0;
             voice->next += 8;
         }
     }
+    keep_history(voice, first, end);
     if (voice->block == 0 && voice->done != 0) { /* the rest of the slice stands for nothing */
         voice->next += 8;
     }

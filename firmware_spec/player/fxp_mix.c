@@ -87,6 +87,7 @@ static void add_voice(const struct fxp *player, struct fxp_voice *voice, struct 
 {
     uint32_t left = UINT32_MAX; /* samples of the clip from a on; the voice sounds, so sample a of the first one is among them */
     uint32_t ahead;             /* sample a of the last one, counted from that one */
+    int16_t *samples = block->samples + FXP_IN_FRONT;
     if ((voice->flags & FXP_VOICE_LOOPED) == 0) {
         left = (voice->flags & FXP_VOICE_LEAD) != 0 ? voice->left + voice->turn + 2 : voice->left + 2;
         if ((voice->flags & FXP_VOICE_LAST) != 0) {
@@ -96,17 +97,17 @@ static void add_voice(const struct fxp *player, struct fxp_voice *voice, struct 
     while ((ahead = (voice->part + voice->step * (count - 1U)) >> 16) >= left && count > 1) {
         count--;
     }
-    block->samples[0] = voice->a;
-    block->samples[1] = voice->b;
-    read_clip(player, voice, block->samples + 2, (uint_fast8_t)ahead);
+    samples[0] = voice->a;
+    samples[1] = voice->b;
+    read_clip(player, voice, samples + 2, (uint_fast8_t)ahead);
     bool goes_on = true;
     if ((voice->flags & FXP_VOICE_LET_GO) != 0) {
-        goes_on = add_fading(voice, block->samples, block->sums, count);
+        goes_on = add_fading(voice, samples, block->sums, count);
     } else {
-        voice->added = fxp_clip_add(voice, block->samples, voice->gain, block->sums, count);
+        voice->added = fxp_clip_add(voice, samples, voice->gain, block->sums, count);
     }
-    voice->a = block->samples[ahead];
-    voice->b = block->samples[ahead + 1];
+    voice->a = samples[ahead];
+    voice->b = samples[ahead + 1];
     if (!goes_on || voice->part >> 16 >= left) {
         voice->flags = 0;
     }

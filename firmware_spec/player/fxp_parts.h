@@ -89,10 +89,10 @@ bool fxp_sounds(const struct fxp *player);
 /* fxp_mix.c: the next `count` samples, at most FXP_BLOCK, of which but the last of a frame a multiple of 4. Its memory comes from the caller, since
  * some chips reach only a small frame well. */
 #define FXP_MOST_TAIL INT32_C(1048575)
-enum { FXP_AHEAD = 5 * FXP_BLOCK }; /* samples of a clip, at a step below 5 and a part below 6 */
+enum { FXP_IN_FRONT = 2, FXP_AHEAD = 5 * FXP_BLOCK }; /* samples of a clip, at a step below 5 and a part below 6 */
 struct fxp_block {
     int32_t sums[FXP_BLOCK];
-    int16_t samples[FXP_AHEAD + 2];
+    int16_t samples[FXP_IN_FRONT + 2 + FXP_AHEAD]; /* in front, a decoder lays what it looks back on; then a, b and those behind them */
 };
 void fxp_mix(struct fxp *player, struct fxp_block *block, int16_t *samples, uint_fast8_t count);
 
@@ -101,7 +101,8 @@ void fxp_mix(struct fxp *player, struct fxp_block *block, int16_t *samples, uint
 enum { FXP_VOICE_SOUNDS = 1, FXP_VOICE_LOOPED = 2, FXP_VOICE_LET_GO = 4, FXP_VOICE_LEAD = 8, FXP_VOICE_LAST = 16, FXP_VOICE_FRESH = 32 };
 
 /* fxp_coding.c. Begins the next block of a run with `left` samples; false where its bytes are not all within the clip data. The next samples of a
- * voice up to `end`, within one block; the one before them, if the block is not fresh, stands at samples[-1]. */
+ * voice up to `end`, within one block; the one before them, if the block is not fresh, stands at samples[-1], and there is memory from
+ * samples[-4] on. */
 enum { FXP_IMA_BLOCK = 505, FXP_QOA_BLOCK = 5120, FXP_QOA_SLICE = 20 };
 bool fxp_begin_block(const struct fxp *player, struct fxp_voice *voice);
 void fxp_decode(fxp_table table, struct fxp_voice *voice, int16_t *samples, const int16_t *end);

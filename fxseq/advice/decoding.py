@@ -8,14 +8,14 @@ SHARE = 0.5
 interrupts. Common practice, no source.
 """
 
-# Cycles, printed by tests/speed/cost.py (Cortex-M0: by a timing table; ATmega328P: emulated): one
-# more sample of a clip decoded, and what a voice takes besides, for each sample of the board. None:
-# no decoder.
+# Cycles, printed by tests/speed/cost.py (Cortex-M0: by a timing table; ATmega328P: emulated,
+# without interrupts): one more sample of a clip decoded, and what a voice takes besides, for each
+# sample of the board. None: no decoder.
 _DECODE_CYCLES: dict[str, dict[Coding, int | None]] = {
-    "cortex_m": {"pcm16": 17, "mulaw": 25, "ima_adpcm": 84, "qoa": 315},
-    "avr": {"pcm16": 42, "mulaw": 76, "ima_adpcm": 144, "qoa": None},
+    "cortex_m": {"pcm16": 17, "mulaw": 25, "ima_adpcm": 72, "qoa": 155},
+    "avr": {"pcm16": 34, "mulaw": 73, "ima_adpcm": 133, "qoa": None},
 }
-_MIX_CYCLES = {"cortex_m": 47, "avr": 362}
+_MIX_CYCLES = {"cortex_m": 50, "avr": 312}
 
 
 def decodes_in_time(board: m.Board, coding: Coding, rate_hz: int) -> bool:

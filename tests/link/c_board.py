@@ -15,7 +15,7 @@ from fxseq.link.board_session import Ability
 from fxseq.link.slots import MARK_BYTES, FlashError, decode_mark
 
 PLAYER = Path(__file__).parents[2] / "firmware_spec" / "player"
-SOURCES = sorted(PLAYER.glob("fxl*.c"))
+SOURCES = (*sorted(PLAYER.glob("fxl*.c")), PLAYER / "fxp_crc.c")
 STRICT = (
     "-std=c99",
     "-pedantic",

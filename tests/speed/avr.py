@@ -1,7 +1,7 @@
-"""Cycles and memory that the firmware for the ATmega328P takes, counted by libsimavr.
+"""Cycles that the player takes on the ATmega328P, counted by libsimavr.
 
-Cycles are those in which the pin PB0 is high, that is fxp_frame and the interrupts that come
-meanwhile, of the firmware as it is.
+The player, compiled as the port compiles it, runs alone: no interrupt, no line, nothing that
+depends on the time of day. So the counts are the same every time, however busy the computer is.
 """
 
 import subprocess
@@ -9,65 +9,96 @@ import sys
 from pathlib import Path
 
 import numpy as np
-from cases import FRAMES, PRESS
-from numpy.typing import NDArray
+from cases import FRAMES, PRESS, Played
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "boards"))
 
-from avr_board import PORT, Built, EmulatedBoard, build  # noqa: E402
+from avr_board import PORT  # noqa: E402
 
-from fxseq.link import hello, open_port, prove, push  # noqa: E402
 from fxseq.table import Coding, Table, encode  # noqa: E402
 
+CODINGS = [coding for coding in Coding if coding != Coding.QOA]
+"""Those that the port can play."""
+PROGRAM = f"""
+#include "fxp.h"
+#include <avr/io.h>
+static struct fxp player;
+static int16_t samples[32];
+static uint16_t duties[FXP_MAX_CHANNELS];
+int main(void)
+{{
+    uint32_t fault;
+    if (fxp_open(&player, 0x6A00, pgm_read_word((uint16_t)0x7FFE), &fault) != FXP_OK) {{
+        GPIOR0 = 4;
+    }}
+    for (uint16_t frame = 0; frame < {FRAMES}; frame++) {{
+        uint8_t closed = frame >= {PRESS.frame};
+        GPIOR0 = 1;
+        fxp_frame(&player, closed, closed, samples, duties);
+        GPIOR0 = 2;
+    }}
+    GPIOR0 = 3;
+    for (;;) {{
+    }}
+}}
+"""
 
-class Firmware:
-    """The firmware, built into a folder."""
+
+class Player:
+    """The player alone and what counts it, built into a folder."""
 
     def __init__(self, folder: Path) -> None:
-        self._built = build(folder)
-        self._image = folder / "image"
-
-    def codings(self) -> list[Coding]:
-        """Those that it can play."""
-        with self._board() as board, open_port(board.where) as port:
-            mask = hello(port).codings
-        return [coding for coding in Coding if mask >> coding & 1]
-
-    def play(self, tables: list[Table]) -> list[NDArray[np.integer]]:
-        """Cycles of each frame of each table."""
-        return [self._run(table)[0] for table in tables]
-
-    def sizes(self, table: Table) -> str:
-        """Code by part, state, and what stack and variables leave while a table plays."""
-        make = ["make", "-s", "-C", PORT, f"BUILD={self._built.firmware.parent}", "sizes"]
-        parts = subprocess.run(make, check=True, capture_output=True, text=True).stdout.strip()
-        state = _bytes_of_variables(self._built)
-        return (
-            f"{parts}\nstate of the player: {state['player']} bytes; of the link:"
-            f" {state['session']} bytes\nRAM never used by stack or variables:"
-            f" {self._run(table)[1]} of 2048 bytes; a table with a gauge leaves less"
+        self._folder = folder
+        folder.mkdir()
+        program = folder / "alone.c"
+        program.write_text(PROGRAM)
+        _make(folder, f"{folder}/fxseq_avr.elf", f"SOURCES={program} $(PLAYER)")
+        counter = Path(__file__).with_name("avr_count.c")
+        flags = "-std=gnu11 -O2 -Wall -Wextra -Werror -isystem /usr/include/simavr".split()
+        libraries = ["-lsimavr", "-lelf"]
+        subprocess.run(
+            ["cc", *flags, "-o", folder / "avr_count", counter, *libraries], check=True
         )
+        symbols = [
+            line.split()
+            for line in _output(["avr-nm", "--numeric-sort", folder / "fxseq_avr.elf"]).splitlines()
+        ]
+        starts = {int(at, 16): name for at, kind, name in symbols if kind in "tT"}
+        self._names = tuple(starts.values())
+        (folder / "starts").write_bytes(np.array(list(starts), "<u2").tobytes())
 
-    def _run(self, table: Table) -> tuple[NDArray[np.integer], int]:
-        """Cycles of each frame, and bytes of RAM that were never used."""
-        with self._board() as board:
-            with open_port(board.where) as port:
-                push(port, encode(table))
-                prove(port, [PRESS], FRAMES)
-            untouched = board.figures()["untouched"]
-            # The last run but the one that followed it.
-            return board.runs(table.channels, table.pwm_bits)[-2].costs[:FRAMES], untouched
+    def play(self, tables: list[Table]) -> list[Played]:
+        """What each frame of each table takes."""
+        return [self._run(encode(table)) for table in tables]
 
-    def _board(self) -> EmulatedBoard:
-        return EmulatedBoard(self._built, self._image, "-x", "8")
+    def _run(self, table: bytes) -> Played:
+        (self._folder / "table").write_bytes(table)
+        done = subprocess.run(
+            ["./avr_count", "fxseq_avr.elf", "table", "starts", "counts"],
+            cwd=self._folder,
+            capture_output=True,
+        )
+        assert done.returncode == 0, done.stderr
+        counts = np.fromfile(self._folder / "counts", "<u4").reshape(FRAMES, len(self._names))
+        return Played(self._names, counts)
 
 
-def _bytes_of_variables(built: Built) -> dict[str, int]:
-    symbols = subprocess.run(
-        ["avr-nm", "-S", built.firmware], check=True, capture_output=True, text=True
-    ).stdout
-    return {
-        parts[3]: int(parts[1], 16)
-        for line in symbols.splitlines()
-        if len(parts := line.split()) >= 4
-    }
+def sizes(folder: Path) -> str:
+    """Code of the firmware as it is, by part, and state."""
+    folder.mkdir()
+    firmware = folder / "fxseq_avr.elf"
+    parts = _make(folder, "sizes").strip()
+    listed = [line.split() for line in _output(["avr-nm", "-S", firmware]).splitlines()]
+    state = {words[3]: int(words[1], 16) for words in listed if len(words) == 4}
+    return (
+        f"{parts}\nstate of the player: {state['player']} bytes; of the link:"
+        f" {state['session']} bytes"
+    )
+
+
+def _make(folder: Path, *arguments: str) -> str:
+    return _output(["make", "-s", "-C", PORT, f"BUILD={folder}", *arguments])
+
+
+def _output(command: list[str | Path]) -> str:
+    return subprocess.run(command, check=True, capture_output=True, text=True).stdout

@@ -62,7 +62,7 @@ TARGETS = (
         ("arm-none-eabi-gcc", "-mcpu=cortex-m0", "-mthumb", "-Os", "-ffreestanding"),
         "arm-none-eabi-",
         ("-nostdlib", "-Wl,--gc-sections", "-Wl,-e,main", "-lgcc"),
-        6 * 1024,
+        7680,
     ),
     Target(
         "Cortex-M0 without QOA",
@@ -76,7 +76,7 @@ TARGETS = (
         ),
         "arm-none-eabi-",
         ("-nostdlib", "-Wl,--gc-sections", "-Wl,-e,main", "-lgcc"),
-        6 * 1024,
+        7680,
     ),
     Target(
         "ATmega328P",
@@ -92,7 +92,7 @@ TARGETS = (
         ),
         "avr-",
         ("-Wl,--gc-sections",),
-        8 * 1024,
+        13 * 1024,
         2,
     ),
     Target(

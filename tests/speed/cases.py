@@ -70,6 +70,28 @@ class Cost(NamedTuple):
     worst: int
 
 
+class Played(NamedTuple):
+    """A run: what each function took in each frame. functions: their names; counts: (frames,
+    functions).
+    """
+
+    functions: tuple[str, ...]
+    counts: NDArray[np.integer]
+
+    def frames(self) -> NDArray[np.integer]:
+        """What each frame took."""
+        return self.counts.sum(axis=1)
+
+    def dearest(self) -> dict[str, int]:
+        """What each function took in the frame that took most, most first. Frame 0 is left out."""
+        frame = 1 + int(self.frames()[1:].argmax())
+        return {
+            self.functions[i]: int(self.counts[frame, i])
+            for i in np.argsort(-self.counts[frame], kind="stable")
+            if self.counts[frame, i]
+        }
+
+
 class SampleCost(NamedTuple):
     """Of a sample put out by one voice, and of one more sample of the clip decoded on the way."""
 

@@ -11,14 +11,15 @@ tests/boards/test_cortex_m0.py.)
 
 import struct
 import subprocess
+from bisect import bisect_right
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 from c_targets import PLAYER, PORT, SOURCES, STRICT, TARGETS
-from cases import FRAMES, PRESS
-from numpy.typing import NDArray
+from cases import FRAMES, PRESS, Played
 from unicorn import UC_ARCH_ARM, UC_HOOK_BLOCK, UC_MODE_MCLASS, UC_MODE_THUMB, Uc
 from unicorn.arm_const import UC_ARM_REG_LR, UC_ARM_REG_R0, UC_ARM_REG_SP
 
@@ -39,6 +40,7 @@ class _Block(NamedTuple):
     jumps: of that one, by where it leads.
     """
 
+    function: str
     instructions: int
     cycles: int
     behind: int
@@ -51,7 +53,8 @@ class Chip:
 
     def __init__(self, program: bytes, symbols: dict[str, int], table: bytes) -> None:
         self._symbols = symbols
-        self.cycles = 0
+        self._functions = sorted((at & ~1, name) for name, at in symbols.items() if at < RAM)
+        self.by_function: Counter[str] = Counter()
         self.instructions = 0
         self._blocks: dict[tuple[int, int], _Block] = {}
         self._last: _Block | None = None
@@ -65,26 +68,35 @@ class Chip:
 
     def _count(self, emulator: Uc, at: int, size: int, _: object) -> None:
         if self._last is not None:
-            self.cycles += self._last.follows if at == self._last.behind else self._last.jumps
+            self._charge(self._last.follows if at == self._last.behind else self._last.jumps)
         if (at, size) not in self._blocks:
-            self._blocks[at, size] = _block(at, bytes(emulator.mem_read(at, size)))
+            function = self._functions[bisect_right(self._functions, (at, "~")) - 1][1]
+            self._blocks[at, size] = _block(function, at, bytes(emulator.mem_read(at, size)))
         self._last = self._blocks[at, size]
-        self.cycles += self._last.cycles
+        self._charge(self._last.cycles)
         self.instructions += self._last.instructions
 
+    def _charge(self, cycles: int) -> None:
+        self.by_function[self._last.function] += cycles
+
+    @property
+    def cycles(self) -> int:
+        """What the last call took."""
+        return self.by_function.total()
+
     def call(self, function: str, *arguments: int) -> int:
-        """Call a function; `cycles` and `instructions` are then what it took."""
+        """Call a function; `cycles`, `by_function` and `instructions` are then what it took."""
         for register, value in enumerate(arguments[:4]):
             self._emulator.reg_write(UC_ARM_REG_R0 + register, value)
         stack = b"".join(struct.pack("<I", value) for value in arguments[4:])
         self._emulator.mem_write(STACK_TOP - len(stack), stack)
         self._emulator.reg_write(UC_ARM_REG_SP, STACK_TOP - len(stack))
         self._emulator.reg_write(UC_ARM_REG_LR, RETURN | 1)
-        self.cycles = 0
+        self.by_function = Counter()
         self.instructions = 0
         self._last = None
         self._emulator.emu_start(self._symbols[function] | 1, RETURN)
-        self.cycles += self._last.jumps
+        self._charge(self._last.jumps)
         return self._emulator.reg_read(UC_ARM_REG_R0)
 
     def frame(self, closed: int) -> int:
@@ -102,9 +114,10 @@ class Chip:
         return self.cycles
 
 
-def _block(at: int, code: bytes) -> _Block:
+def _block(function: str, at: int, code: bytes) -> _Block:
     *firsts, last = _instructions(code)
-    return _Block(len(firsts) + 1, sum(follows for follows, _ in firsts), at + len(code), *last)
+    cycles = sum(follows for follows, _ in firsts)
+    return _Block(function, len(firsts) + 1, cycles, at + len(code), *last)
 
 
 def _instructions(code: bytes) -> Iterator[tuple[int, int]]:
@@ -161,13 +174,13 @@ def build(folder: Path, channels: int) -> tuple[bytes, dict[str, int]]:
         ["arm-none-eabi-nm", "program"], cwd=folder, check=True, capture_output=True, text=True
     ).stdout
     return (folder / "image").read_bytes(), {
-        line.split()[2]: int(line.split()[0], 16)
-        for line in names.splitlines()
-        if len(line.split()) == 3
+        name: int(at, 16)
+        for at, kind, name in (line.split() for line in names.splitlines() if line[0] != " ")
+        if kind != "a" and not name.startswith("$")
     }
 
 
-def play(tables: list[Table], folder: Path) -> list[NDArray[np.integer]]:
+def play(tables: list[Table], folder: Path) -> list[Played]:
     """Cycles of each frame of each table, by the build of the design where that has channels
     enough.
     """
@@ -183,5 +196,12 @@ def play(tables: list[Table], folder: Path) -> list[NDArray[np.integer]]:
     ]
 
 
-def _run(chip: Chip) -> NDArray[np.integer]:
-    return np.array([chip.frame(int(frame >= PRESS.frame)) for frame in range(FRAMES)])
+def _run(chip: Chip) -> Played:
+    frames = []
+    for frame in range(FRAMES):
+        chip.frame(int(frame >= PRESS.frame))
+        frames.append(chip.by_function)
+    functions = tuple(sorted(set().union(*frames)))
+    return Played(
+        functions, np.array([[counts[function] for function in functions] for counts in frames])
+    )

@@ -1,9 +1,9 @@
 """Size and cost of the player in C on each of its targets, beside the figures of the design:
 `python tests/speed/cost.py`.
 
-Needs gcc, clang, lld, gcc-arm-none-eabi, gcc-avr, avr-libc, qemu-system-arm, libsimavr-dev,
-libelf-dev. mps2.py, cortex_m0.py and avr.py say how each target counts; nothing is measured on a
-chip.
+Needs gcc, clang, lld, gcc-arm-none-eabi, gcc-avr, avr-libc, libsimavr-dev, libelf-dev. cortex_m0.py
+and avr.py say how each target counts: by what the emulated processor did, never by the time that
+passed meanwhile. Nothing is measured on a chip.
 """
 
 import argparse
@@ -14,70 +14,66 @@ from typing import NamedTuple
 
 import avr
 import cortex_m0
-import mps2
-import numpy as np
 from c_targets import TARGETS, measure, most_state_bytes
 from cases import (
     CASES,
     Case,
     Clock,
     Cost,
+    Played,
     SampleCost,
     case_table,
     coding_tables,
     frame_cost,
     sample_cost,
 )
-from numpy.typing import NDArray
 
 from fxseq.table import Coding, Table
 
 DESIGN_CLOCK = Clock(22050, 21)
 DESIGN_HZ = 48e6
-DESIGN_SHARE = 0.25
+DESIGN_SHARE = 0.28
 DESIGN_VOICES = 4
 DESIGN_CHANNELS = 24
 AVR_HZ = 16e6
 AVR_VOICES = 2
 AVR_CHANNELS = 6
+FUNCTIONS_SHOWN = 12
 AVR_CLOCKS = (Clock(8000, 16), Clock(11025, 11))
 
 
 class Counted(NamedTuple):
-    """What a target took. hz: of the processor, None where instructions were counted."""
+    """What a target took. hz: of the processor."""
 
     title: str
     clock: Clock
-    hz: float | None
-    frames: dict[str, Cost]
+    hz: float
+    runs: dict[str, Played]
     samples: dict[Coding, SampleCost]
 
     def frame_cycles(self) -> float:
         """That there are in the time of a frame."""
         return self.hz * self.clock.samples_per_frame / self.clock.rate_hz
 
+    def frame_cost(self, case: str) -> Cost:
+        return frame_cost(self.runs[case].frames())
+
 
 def count(
-    play: Callable[[list[Table]], Sequence[NDArray[np.integer]]],
+    play: Callable[[list[Table]], list[Played]],
     title: str,
     clock: Clock,
-    hz: float | None,
+    hz: float,
     cases: dict[str, Case],
     codings: Sequence[Coding],
 ) -> Counted:
     """Play cases and codings on a target."""
-    tables = [case_table(case, clock) for case in cases.values()]
-    counts = list(
-        play([*tables, *(table for coding in codings for table in coding_tables(coding, clock))])
-    )
-    frames = {name: frame_cost(counts.pop(0)) for name in cases}
-    return Counted(
-        title,
-        clock,
-        hz,
-        frames,
-        {coding: sample_cost(counts.pop(0), counts.pop(0), clock) for coding in codings},
-    )
+    runs = dict(zip(cases, play([case_table(case, clock) for case in cases.values()]), strict=True))
+    samples = {}
+    for coding in codings:
+        slow, fast = play(list(coding_tables(coding, clock)))
+        samples[coding] = sample_cost(slow.frames(), fast.frames(), clock)
+    return Counted(title, clock, hz, runs, samples)
 
 
 def fitting(voices: int, channels: int) -> dict[str, Case]:
@@ -118,35 +114,26 @@ def print_sizes(folder: Path) -> None:
         )
 
 
-def all_counted(folder: Path, firmware: avr.Firmware) -> list[Counted]:
+def all_counted(folder: Path) -> list[Counted]:
     """Of each target that is counted on."""
-    most = fitting(cortex_m0.MOST_VOICES, cortex_m0.MOST_CHANNELS)
-    codings = list(Coding)
+    small = avr.Player(folder / "avr-alone")
     return [
         count(
-            lambda tables: mps2.play(tables, folder),
-            "Cortex-M3, instructions",
-            DESIGN_CLOCK,
-            None,
-            most,
-            codings,
-        ),
-        count(
             lambda tables: cortex_m0.play(tables, folder),
-            "Cortex-M0, cycles",
+            "Cortex-M0",
             DESIGN_CLOCK,
             DESIGN_HZ,
-            most,
-            codings,
+            fitting(cortex_m0.MOST_VOICES, cortex_m0.MOST_CHANNELS),
+            list(Coding),
         ),
         *(
             count(
-                firmware.play,
-                "ATmega328P, cycles",
+                small.play,
+                "ATmega328P",
                 clock,
                 AVR_HZ,
                 fitting(AVR_VOICES, AVR_CHANNELS),
-                firmware.codings(),
+                avr.CODINGS,
             )
             for clock in AVR_CLOCKS
         ),
@@ -160,7 +147,8 @@ def print_row(name: str, cells: Sequence[str]) -> None:
 def print_frames(counted: Sequence[Counted]) -> None:
     """A row a case, and the dearest frame of what the design asks for."""
     print(
-        "\na frame, usual / worst (share of the frame's time); the input is pressed in all cases\n"
+        "\ncycles of a frame, usual / worst (share of the frame's time); the input is pressed in all"
+        " cases\n"
     )
     print_row("", [one.title for one in counted])
     print_row(
@@ -169,14 +157,14 @@ def print_frames(counted: Sequence[Counted]) -> None:
     print_row(
         "",
         [
-            f"at {one.hz / 1e6:.0f} MHz {one.frame_cycles():.0f} a frame" if one.hz else ""
+            f"at {one.hz / 1e6:.0f} MHz {one.frame_cycles():.0f} a frame"
             for one in counted
         ],
     )
     for name in CASES:
-        print_row(name, [frame_cell(one, one.frames.get(name)) for one in counted])
+        print_row(name, [frame_cell(one, name) for one in counted])
     cortex = next(one for one in counted if one.hz == DESIGN_HZ)
-    worst = max(cortex.frames[name].worst for name in fitting(DESIGN_VOICES, DESIGN_CHANNELS))
+    worst = max(cortex.frame_cost(name).worst for name in fitting(DESIGN_VOICES, DESIGN_CHANNELS))
     most = int(DESIGN_SHARE * cortex.frame_cycles())
     print(
         f"\n{cortex.title}, in the worst frame of {DESIGN_VOICES} voices and {DESIGN_CHANNELS}"
@@ -184,17 +172,29 @@ def print_frames(counted: Sequence[Counted]) -> None:
     )
 
 
-def frame_cell(one: Counted, cost: Cost | None) -> str:
-    if cost is None:
+def frame_cell(one: Counted, case: str) -> str:
+    if case not in one.runs:
         return "does not fit"
-    share = f" ({cost.worst / one.frame_cycles():4.0%})" if one.hz else ""
-    return f"{cost.usual} / {cost.worst}{share}"
+    cost = one.frame_cost(case)
+    return f"{cost.usual} / {cost.worst} ({cost.worst / one.frame_cycles():4.0%})"
+
+
+def print_functions(counted: Sequence[Counted]) -> None:
+    """Where the cycles go in the dearest frame of the dearest case."""
+    for one in counted:
+        case = max(one.runs, key=lambda case: one.frame_cost(case).worst)
+        print(
+            f"\n{one.title}, {one.clock.samples_per_frame} samples, the worst frame of {case!r},"
+            " cycles by function\n"
+        )
+        for function, cycles in list(one.runs[case].dearest().items())[:FUNCTIONS_SHOWN]:
+            print(f"{function:30}{cycles:8}")
 
 
 def print_samples(counted: Sequence[Counted]) -> None:
     """A row a coding."""
     print(
-        "\na sample, of noise at full scale: put out by one voice at the clip's own rate / one more"
+        "\ncycles of a sample, of noise at full scale: put out by one voice at the clip's own rate / one more"
         " sample of the clip decoded\n"
     )
     print_row("", [one.title for one in counted])
@@ -217,16 +217,15 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         print_sizes(folder)
-        firmware = avr.Firmware(folder / "avr")
-        dearest = case_table(list(fitting(AVR_VOICES, AVR_CHANNELS).values())[-1], AVR_CLOCKS[0])
         print(
             f"\nATmega328P, the port as it is, with {AVR_CHANNELS} channels and {AVR_VOICES}"
-            f" voices\n{firmware.sizes(dearest)}",
+            f" voices\n{avr.sizes(folder / 'avr')}",
             flush=True,
         )
-        counted = all_counted(folder, firmware)
+        counted = all_counted(folder)
         print_frames(counted)
         print_samples(counted)
+        print_functions(counted)
 
 
 if __name__ == "__main__":

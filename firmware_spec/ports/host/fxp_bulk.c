@@ -23,7 +23,10 @@ static void keep_event(void *context, uint32_t frame, uint8_t kind, uint8_t inde
 
 enum fxp_status fxp_bulk_open(struct fxp *player, const uint8_t *table, uint32_t length, uint32_t *offset)
 {
-    return fxp_open(player, table, length, offset);
+    uint32_t end = length < 4 ? 0 : length - 4;
+    uint32_t crc = fxp_table_crc(FXP_CRC_START, table, 0, end / 2); /* in two parts; the other ports open at once */
+    crc = fxp_table_crc(crc, table, end / 2, end);
+    return fxp_open_summed(player, table, length, crc, offset);
 }
 
 /* What the contacts did in one frame, and what it changed. */
