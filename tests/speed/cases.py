@@ -157,7 +157,7 @@ def _table(
         12,
         voices,
         VoiceRule.OLDEST,
-        88,
+        _light_mask(clock),
         7,
         (InputRecord(InputKind.BUTTON, 20),),
         (),
@@ -168,6 +168,12 @@ def _table(
         effects,
         triggers,
     )
+
+
+def _light_mask(clock: Clock) -> int:
+    """The most turns that leave each channel 200 looks a second."""
+    looks_hz = clock.rate_hz / clock.samples_per_frame
+    return max(mask for mask in (0, 1, 3, 7) if looks_hz >= 200 * (mask + 1))
 
 
 def frame_cost(counts: NDArray[np.integer]) -> Cost:
