@@ -26,9 +26,8 @@
 #define FXP_BLOCK 24
 #endif
 
-/* The names of fxp_open and fxp_open_summed in this build. */
-#define FXP_NAME_(name, channels, voices, inputs, triggers, qoa, block) \
-    name##_with_##channels##_channels_##voices##_voices_##inputs##_inputs_##triggers##_triggers_##qoa##_qoa_##block##_block
+/* The names of fxp_open and fxp_open_summed in this build, with its limits in the order above. */
+#define FXP_NAME_(name, channels, voices, inputs, triggers, qoa, block) name##_##channels##_##voices##_##inputs##_##triggers##_##qoa##_##block
 #define FXP_NAME(name, channels, voices, inputs, triggers, qoa, block) FXP_NAME_(name, channels, voices, inputs, triggers, qoa, block)
 #define FXP_OF_BUILD(name) FXP_NAME(name, FXP_MAX_CHANNELS, FXP_MAX_VOICES, FXP_MAX_INPUTS, FXP_MAX_TRIGGERS, FXP_QOA, FXP_BLOCK)
 #define fxp_open FXP_OF_BUILD(fxp_open)

@@ -78,10 +78,15 @@ static void start_fade(struct fxp *player, const struct fxp_place *effect, uint1
         fxp_light_start(player, segment, layer_of(flags), first, channels);
         return;
     }
-    struct fxp_place work = {
-        .due = (uint16_t)player->frame, .flags = flags | TAKEN | FADE, .effect = effect->effect, .owner = effect->owner, .channel = first,
-        .next = segment, .pitch = stagger, .gain = channels,
-    };
+    struct fxp_place work;
+    work.due = (uint16_t)player->frame;
+    work.flags = flags | TAKEN | FADE;
+    work.effect = effect->effect;
+    work.owner = effect->owner;
+    work.channel = first;
+    work.next = segment;
+    work.pitch = stagger;
+    work.gain = channels;
     if (stagger > 32767) {
         work.pitch = (uint16_t)-stagger;
         work.flags |= BACKWARD;
@@ -157,10 +162,15 @@ uint16_t fxp_effect_start(struct fxp *player, uint8_t effect, uint8_t trigger, b
     if (effect >= player->count[FXP_EFFECTS]) {
         return 0;
     }
-    struct fxp_place work = {
-        .flags = TAKEN, .effect = effect, .owner = held ? trigger : FXP_NONE,
-        .next = fxp_half(player, fxp_record(player, FXP_EFFECTS, effect)), .pitch = 4096, .gain = 256,
-    };
+    struct fxp_place work;
+    work.due = 0;
+    work.flags = TAKEN;
+    work.effect = effect;
+    work.owner = held ? trigger : FXP_NONE;
+    work.channel = 0;
+    work.next = fxp_half(player, fxp_record(player, FXP_EFFECTS, effect));
+    work.pitch = 4096;
+    work.gain = 256;
     uint16_t first = fxp_record(player, FXP_STEPS, work.next);
     fxp_note(player, FXP_EFFECT, effect, trigger);
     if (carry_out_steps(player, &work)) {

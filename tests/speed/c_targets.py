@@ -4,7 +4,7 @@ data, state and stack.
 
 import re
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -52,14 +52,23 @@ class Target:
     """What a call puts on the stack, where -fstack-usage does not count it."""
 
 
+OPEN = "fxp_open_24_4_8_12_1_24"
+"""The name of fxp_open with the limits of fxp_config.h."""
 _EXPORTS = tuple(
-    f"-Wl,--export={name}" for name in ("fxp_open", "fxp_select", "fxp_volume", "fxp_frame")
+    f"-Wl,--export={name}" for name in (OPEN, "fxp_select", "fxp_volume", "fxp_frame")
 )
 TARGETS = (
     Target("host", ("gcc", "-Os"), "", ("-Wl,--gc-sections",), call_bytes=8),
     Target(
         "Cortex-M0",
-        ("arm-none-eabi-gcc", "-mcpu=cortex-m0", "-mthumb", "-Os", "-ffreestanding"),
+        (
+            "arm-none-eabi-gcc",
+            "-mcpu=cortex-m0",
+            "-mthumb",
+            "-Os",
+            "-ffreestanding",
+            "-DFXP_TABLE_ALIGNED",
+        ),
         "arm-none-eabi-",
         ("-nostdlib", "-Wl,--gc-sections", "-Wl,-e,main", "-lgcc"),
         7680,
@@ -72,6 +81,7 @@ TARGETS = (
             "-mthumb",
             "-Os",
             "-ffreestanding",
+            "-DFXP_TABLE_ALIGNED",
             "-DFXP_QOA=0",
         ),
         "arm-none-eabi-",
@@ -148,6 +158,11 @@ def measure(target: Target, folder: Path) -> Sizes:
         state,
         {entry: _deepest(target, full, folder, entry) for entry in ("fxp_open", "fxp_frame")},
     )
+
+
+def in_build(name: str, names: Iterable[str]) -> str:
+    """That of `names` by which a function goes in a build (fxp_config.h)."""
+    return next(found for found in names if re.fullmatch(rf"{name}(_\d+)*", found))
 
 
 def _run(command: list[str], folder: Path) -> str:
@@ -254,4 +269,4 @@ def _deepest(target: Target, program: Path, folder: Path, entry: str) -> int:
             + max((below(name, (*above, function)) for name in called), default=0)
         )
 
-    return below(entry, ())
+    return below(in_build(entry, frames), ())

@@ -35,10 +35,10 @@ SETTLED_FROM = 210
 """Of a run. From the fourth shot on, four voices sound."""
 PRESS = Press(5, PressKind.PRESS, 0, 0)
 
-FLICKER = FadeCurve((FadeSegment(Shape.FLICKER, 2000, 51400, 12850, 60),), None, True)
+FLICKER = FadeCurve((FadeSegment(Shape.FLICKER, 2000, 51400, 12850, 65536 // 60),), 0)
 DECAY = FadeCurve((FadeSegment(Shape.STEP, 0, 65535), FadeSegment(Shape.DECAY, 400, 0)))
 EASE = FadeCurve(
-    (FadeSegment(Shape.EASE, 700, 65535), FadeSegment(Shape.EASE, 700, 2570)), None, True
+    (FadeSegment(Shape.EASE, 700, 65535), FadeSegment(Shape.EASE, 700, 2570)), 0
 )
 SOUND = PlayClip(0, 0, 3000)
 ALIKE = StartFade(0, 0, 1)
@@ -132,7 +132,7 @@ def case_table(case: Case, clock: Clock) -> Table:
     clip = ClipRecord(Coding.MULAW, 65536, samples, random.Random(2).randbytes(samples))
     effects = (
         EffectRecord(case.steps, pitch_spread=80, gain_spread=40),
-        EffectRecord((StartFade(0, 0, 0),), ambient=True),
+        EffectRecord((StartFade(0, 0, 0, ambient=True),)),
     )
     shooting = (
         (TriggerRecord(Mode.REPEAT, Shots((0,), period=256 * SHOT_EVERY), input=0),)

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-from c_targets import PLAYER, PORT, SOURCES, STRICT, TARGETS
+from c_targets import PLAYER, PORT, SOURCES, STRICT, TARGETS, in_build
 from cases import FRAMES, PRESS, Played
 from unicorn import UC_ARCH_ARM, UC_HOOK_BLOCK, UC_MODE_MCLASS, UC_MODE_THUMB, Uc
 from unicorn.arm_const import UC_ARM_REG_LR, UC_ARM_REG_R0, UC_ARM_REG_SP
@@ -64,7 +64,8 @@ class Chip:
         self._emulator.mem_write(CODE, program)
         self._emulator.mem_write(TABLE, table)
         self._emulator.hook_add(UC_HOOK_BLOCK, self._count)
-        assert self.call("fxp_open", symbols["player"], TABLE, len(table), symbols["offset"]) == 0
+        opens = in_build("fxp_open", symbols)
+        assert self.call(opens, symbols["player"], TABLE, len(table), symbols["offset"]) == 0
 
     def _count(self, emulator: Uc, at: int, size: int, _: object) -> None:
         if self._last is not None:

@@ -11,25 +11,23 @@ static struct fxl session;
 static uint16_t duties[FXP_MAX_CHANNELS];
 static uint8_t position;
 
-static bool open_table(struct fxp *opened, uint32_t offset, uint32_t length, uint32_t *fault)
-{
-    return fxp_open(opened, store_address(offset), length, fault) == FXP_OK && opened->sample_rate_hz <= BOARD_MOST_RATE_HZ &&
-           opened->samples_per_frame <= BOARD_MOST_SAMPLES;
-}
-
 static bool check(void *context, uint32_t offset, uint32_t length, uint32_t *fault)
 {
-    struct fxp trial; /* here, since no frame is played meanwhile, which needs the stack for itself */
     (void)context;
-    *fault = 0;
-    return open_table(&trial, offset, length, fault);
+    fxp_table table = store_address(offset);
+    uint32_t crc = fxp_table_crc(FXP_CRC_START, table, 0, length - 4);
+    if (fxp_check(table, length, crc, fault) != FXP_OK) {
+        return false;
+    }
+    *fault = FXP_TABLE_HALF(table, FXP_H_RATE) > BOARD_MOST_RATE_HZ ? FXP_H_RATE : FXP_H_FRAME;
+    return *fault != FXP_H_RATE && FXP_TABLE_HALF(table, FXP_H_FRAME) <= BOARD_MOST_SAMPLES;
 }
 
 static void start(void *context, uint32_t offset, uint32_t length)
 {
     uint32_t fault;
     (void)context;
-    open_table(&player, offset, length, &fault);
+    fxp_open(&player, store_address(offset), length, &fault);
     player.trace = fxl_trace;
     player.trace_context = &session;
     position = BOARD_NO_POSITION;
