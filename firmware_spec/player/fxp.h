@@ -71,7 +71,7 @@ enum fxp_section {
     FXP_TERMS, FXP_CHOICES, FXP_SECTIONS
 };
 enum { FXP_TABLE_VERSION = 2 }; /* 3.1 */
-enum { FXP_MOST_SELECTORS = 16, FXP_MOST_COUNTERS = 16, FXP_PLACES = 12 }; /* SPEC 3, 5.5 R3 */
+enum { FXP_PLACES = 12 }; /* 5.5 R3 */
 
 /* The parts of the state. They are fxp's own: do not write them, and expect them to change from version to version. */
 struct fxp_voice { /* 6.1 */
@@ -88,8 +88,6 @@ struct fxp_voice { /* 6.1 */
     uint32_t loss;
     uint32_t next;    /* offset in the table of what is read next */
     uint32_t left;    /* samples behind b of the run under way (3.7 R3) */
-    uint32_t turn;    /* samples of the run that a loop goes round, offset of its first byte */
-    uint32_t loop;
     uint32_t step;    /* clip samples per sample, in 1/65536; below 5 * 65536 */
     uint32_t part;    /* how far the next sample is behind sample a, in 1/65536; below 6 * 65536 */
     int32_t added;    /* what its last sample was worth, within 2^18 */
@@ -150,8 +148,8 @@ struct fxp {
     uint32_t seed, dice;         /* 3.1, 5.6 */
     uint32_t wake;               /* frame in which time alone may move a trigger */
     uint32_t down;               /* state of each input: bit i set, input i is down (5.2) */
-    uint8_t positions[FXP_MOST_SELECTORS];
-    uint16_t counters[FXP_MOST_COUNTERS];
+    uint8_t positions[FXP_MAX_SELECTORS];
+    uint16_t counters[FXP_MAX_COUNTERS];
     struct fxp_place places[FXP_PLACES];
     uint32_t free_from[FXP_MAX_INPUTS], went_down[FXP_MAX_INPUTS]; /* frames, 5.2 R2 and 5.3 R1 */
     struct fxp_shooter shooters[FXP_MAX_TRIGGERS];

@@ -12,6 +12,12 @@
 #ifndef FXP_MAX_INPUTS
 #define FXP_MAX_INPUTS 8 /* 1..32 */
 #endif
+#ifndef FXP_MAX_SELECTORS
+#define FXP_MAX_SELECTORS 4 /* 1..16 */
+#endif
+#ifndef FXP_MAX_COUNTERS
+#define FXP_MAX_COUNTERS 8 /* 1..16 */
+#endif
 #ifndef FXP_MAX_TRIGGERS
 #define FXP_MAX_TRIGGERS 12 /* 1..64 */
 #endif
@@ -27,9 +33,10 @@
 #endif
 
 /* The names of fxp_open and fxp_open_summed in this build, with its limits in the order above. */
-#define FXP_NAME_(name, channels, voices, inputs, triggers, qoa, block) name##_##channels##_##voices##_##inputs##_##triggers##_##qoa##_##block
-#define FXP_NAME(name, channels, voices, inputs, triggers, qoa, block) FXP_NAME_(name, channels, voices, inputs, triggers, qoa, block)
-#define FXP_OF_BUILD(name) FXP_NAME(name, FXP_MAX_CHANNELS, FXP_MAX_VOICES, FXP_MAX_INPUTS, FXP_MAX_TRIGGERS, FXP_QOA, FXP_BLOCK)
+#define FXP_NAME_(name, a, b, c, d, e, f, g, h) name##_##a##_##b##_##c##_##d##_##e##_##f##_##g##_##h
+#define FXP_NAME(name, a, b, c, d, e, f, g, h) FXP_NAME_(name, a, b, c, d, e, f, g, h)
+#define FXP_OF_BUILD(name) \
+    FXP_NAME(name, FXP_MAX_CHANNELS, FXP_MAX_VOICES, FXP_MAX_INPUTS, FXP_MAX_SELECTORS, FXP_MAX_COUNTERS, FXP_MAX_TRIGGERS, FXP_QOA, FXP_BLOCK)
 #define fxp_open FXP_OF_BUILD(fxp_open)
 #define fxp_open_summed FXP_OF_BUILD(fxp_open_summed)
 

@@ -66,13 +66,13 @@ static bool go_along(struct fxp *player, struct fxp_place *work)
     return work->gain > 0;
 }
 
-static void start_fade(struct fxp *player, const struct fxp_place *effect, uint16_t step, uint16_t stagger, uint8_t flags)
+static void start_fade(struct fxp *player, const struct fxp_place *effect, fxp_table step, uint16_t stagger, uint8_t flags)
 {
-    uint8_t index = fxp_byte(player, (uint16_t)(step + FXP_E_WHAT));
-    uint16_t segment = fxp_half(player, (uint16_t)(step + FXP_E_VALUE));
-    uint16_t group = fxp_record(player, FXP_GROUPS, index);
-    uint8_t first = fxp_byte(player, (uint16_t)(group + FXP_G_FIRST));
-    uint8_t channels = fxp_byte(player, (uint16_t)(group + FXP_G_CHANNELS));
+    uint8_t index = FXP_TABLE_BYTE(step, FXP_E_WHAT);
+    uint16_t segment = FXP_TABLE_HALF(step, FXP_E_VALUE);
+    fxp_table group = fxp_record(player, FXP_GROUPS, index);
+    uint8_t first = FXP_TABLE_BYTE(group, FXP_G_FIRST);
+    uint8_t channels = FXP_TABLE_BYTE(group, FXP_G_CHANNELS);
     fxp_note(player, FXP_FADE, index, segment);
     if (stagger == 0) {
         fxp_light_start(player, segment, layer_of(flags), first, channels);
@@ -98,16 +98,16 @@ static void start_fade(struct fxp *player, const struct fxp_place *effect, uint1
 }
 
 /* 5.5 R6 */
-static void count(struct fxp *player, uint16_t step, bool up)
+static void count(struct fxp *player, fxp_table step, bool up)
 {
-    uint8_t counter = fxp_byte(player, (uint16_t)(step + FXP_E_WHAT));
-    uint32_t change = fxp_half(player, (uint16_t)(step + FXP_E_VALUE));
+    uint8_t counter = FXP_TABLE_BYTE(step, FXP_E_WHAT);
+    uint32_t change = FXP_TABLE_HALF(step, FXP_E_VALUE);
     if (counter >= player->count[FXP_COUNTERS]) {
         return;
     }
     uint32_t value = player->counters[counter];
     if (up) {
-        uint32_t maximum = fxp_half(player, fxp_record(player, FXP_COUNTERS, counter));
+        uint32_t maximum = FXP_TABLE_HALF(fxp_record(player, FXP_COUNTERS, counter), 0);
         value = value + change < maximum ? value + change : maximum;
     } else {
         value = value > change ? value - change : 0;
@@ -118,11 +118,11 @@ static void count(struct fxp *player, uint16_t step, bool up)
 }
 
 /* with: the value of the step before it, if that was of this kind; else 0. */
-static void carry_out(struct fxp *player, struct fxp_place *work, uint16_t step, uint8_t kind, uint16_t with)
+static void carry_out(struct fxp *player, struct fxp_place *work, fxp_table step, uint8_t kind, uint16_t with)
 {
     if (kind == FXP_SPREAD_STEP) {
-        work->pitch = spread(player, 4096, fxp_byte(player, (uint16_t)(step + FXP_E_WHAT)), 13);
-        work->gain = spread(player, 256, fxp_byte(player, (uint16_t)(step + FXP_E_VALUE)), 15);
+        work->pitch = spread(player, 4096, FXP_TABLE_BYTE(step, FXP_E_WHAT), 13);
+        work->gain = spread(player, 256, FXP_TABLE_BYTE(step, FXP_E_VALUE), 15);
     } else if (kind == FXP_PLAY_STEP) {
         fxp_sound_start(player, step, 0, work);
     } else if (kind == FXP_PLAY_LOOPED_STEP) {
@@ -139,10 +139,10 @@ static bool carry_out_steps(struct fxp *player, struct fxp_place *work)
 {
     uint16_t with = 0;
     for (uint_fast8_t most = FXP_MOST_STEPS; most > 0; most--) {
-        uint16_t step = fxp_record(player, FXP_STEPS, work->next);
-        uint8_t head = fxp_byte(player, step);
+        fxp_table step = fxp_record(player, FXP_STEPS, work->next);
+        uint8_t head = FXP_TABLE_BYTE(step, 0);
         uint8_t kind = head & FXP_KIND;
-        uint16_t value = fxp_half(player, (uint16_t)(step + FXP_E_VALUE));
+        uint16_t value = FXP_TABLE_HALF(step, FXP_E_VALUE);
         work->next++;
         if (kind == FXP_WAIT_STEP) {
             work->due = (uint16_t)(player->frame + value);
@@ -168,15 +168,15 @@ uint16_t fxp_effect_start(struct fxp *player, uint8_t effect, uint8_t trigger, b
     work.effect = effect;
     work.owner = held ? trigger : FXP_NONE;
     work.channel = 0;
-    work.next = fxp_half(player, fxp_record(player, FXP_EFFECTS, effect));
+    work.next = FXP_TABLE_HALF(fxp_record(player, FXP_EFFECTS, effect), 0);
     work.pitch = 4096;
     work.gain = 256;
-    uint16_t first = fxp_record(player, FXP_STEPS, work.next);
+    fxp_table first = fxp_record(player, FXP_STEPS, work.next);
     fxp_note(player, FXP_EFFECT, effect, trigger);
     if (carry_out_steps(player, &work)) {
         keep(player, &work);
     }
-    return (fxp_byte(player, first) & FXP_KIND) == FXP_LENGTH_STEP ? fxp_half(player, (uint16_t)(first + FXP_E_VALUE)) : 0;
+    return (FXP_TABLE_BYTE(first, 0) & FXP_KIND) == FXP_LENGTH_STEP ? FXP_TABLE_HALF(first, FXP_E_VALUE) : 0;
 }
 
 void fxp_effect_forget(struct fxp *player, uint8_t owner)

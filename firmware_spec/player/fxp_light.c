@@ -55,14 +55,14 @@ static uint16_t point(uint32_t x, uint16_t low, uint16_t high)
 }
 
 /* 6.4 R1. It began less than 2^16 frames ago. */
-static uint16_t flicker(const struct light *light, uint16_t segment, const struct fxp_layer *layer, uint16_t t)
+static uint16_t flicker(const struct light *light, fxp_table segment, const struct fxp_layer *layer, uint16_t t)
 {
     const struct fxp *player = light->player;
     uint32_t began = player->frame - (uint16_t)(player->frame - layer->began);
-    uint32_t phase = (uint32_t)t * fxp_half(player, (uint16_t)(segment + FXP_S_PACE));
+    uint32_t phase = (uint32_t)t * FXP_TABLE_HALF(segment, FXP_S_PACE);
     uint32_t x = began + player->seed + (phase & UINT32_C(0xFFFF0000)) + light->channel * UINT32_C(0x9E3779B1);
-    uint16_t low = (uint16_t)(257U * fxp_byte(player, (uint16_t)(segment + FXP_S_BY)));
-    uint16_t high = fxp_half(player, (uint16_t)(segment + FXP_S_TARGET));
+    uint16_t low = (uint16_t)(257U * FXP_TABLE_BYTE(segment, FXP_S_BY));
+    uint16_t high = FXP_TABLE_HALF(segment, FXP_S_TARGET);
     uint16_t p = phase >> 16 == 0 ? layer->from : point(x, low, high);
     return toward(p, point(x + 65536, low, high), (uint16_t)phase >> 1);
 }
@@ -89,7 +89,7 @@ static uint16_t behind(const struct fxp *player, uint16_t segment, uint8_t shape
         if (segment == 0) {
             return 0;
         }
-        shape = fxp_byte(player, (uint16_t)(fxp_record(player, FXP_SEGMENTS, (uint16_t)(segment - 1)) + FXP_S_SHAPE));
+        shape = FXP_TABLE_BYTE(fxp_record(player, FXP_SEGMENTS, (uint16_t)(segment - 1)), FXP_S_SHAPE);
         if ((shape & FXP_LAST_SEGMENT) != 0) { /* of the fade before */
             return 0;
         }
@@ -98,17 +98,16 @@ static uint16_t behind(const struct fxp *player, uint16_t segment, uint8_t shape
 }
 
 /* Level of a segment at t: of its length and beyond, the level at which it ends. */
-static uint16_t level_at(const struct light *light, const struct fxp_layer *layer, uint16_t at, uint8_t shape, uint16_t t, bool over, uint16_t below)
+static uint16_t level_at(const struct light *light, const struct fxp_layer *layer, fxp_table at, uint8_t shape, uint16_t t, bool over, uint16_t below)
 {
-    const struct fxp *player = light->player;
     if ((shape & FXP_SHAPE) == FXP_FLICKER) {
         return flicker(light, at, layer, t);
     }
-    uint16_t target = (shape & FXP_TO_AMBIENT) != 0 ? below : fxp_half(player, (uint16_t)(at + FXP_S_TARGET));
+    uint16_t target = (shape & FXP_TO_AMBIENT) != 0 ? below : FXP_TABLE_HALF(at, FXP_S_TARGET);
     if (over) {
         return target;
     }
-    uint32_t u = (uint32_t)t * fxp_half(player, (uint16_t)(at + FXP_S_PACE)) >> (fxp_byte(player, (uint16_t)(at + FXP_S_BY)) & 15);
+    uint32_t u = (uint32_t)t * FXP_TABLE_HALF(at, FXP_S_PACE) >> (FXP_TABLE_BYTE(at, FXP_S_BY) & 15);
     return toward(layer->from, target, (uint16_t)way(shape & FXP_SHAPE, u));
 }
 
@@ -118,10 +117,10 @@ static uint16_t level_now(struct light *light, struct fxp_layer *layer, uint16_t
     const struct fxp *player = light->player;
     uint_fast8_t most = FXP_MOST_ENDS;
     while (layer->segment != 0) {
-        uint16_t at = fxp_record(player, FXP_SEGMENTS, (uint16_t)(layer->segment - 1));
-        uint16_t length = fxp_half(player, (uint16_t)(at + FXP_S_LENGTH));
+        fxp_table at = fxp_record(player, FXP_SEGMENTS, (uint16_t)(layer->segment - 1));
+        uint16_t length = FXP_TABLE_HALF(at, FXP_S_LENGTH);
         uint16_t t = (uint16_t)(player->frame - layer->began);
-        uint8_t shape = fxp_byte(player, (uint16_t)(at + FXP_S_SHAPE));
+        uint8_t shape = FXP_TABLE_BYTE(at, FXP_S_SHAPE);
         bool over = t >= length;
         uint16_t level = level_at(light, layer, at, shape, over ? length : t, over, below);
         if (!over || most == 0) {
@@ -180,13 +179,13 @@ static void read_curve(const struct fxp *player, uint16_t segment, uint8_t layer
     curve->from = FROM_PRESENT;
     curve->stays = true;
     for (uint_fast8_t most = FXP_MOST_ENDS; most > 0 && curve->segment != 0; most--) {
-        uint16_t at = fxp_record(player, FXP_SEGMENTS, (uint16_t)(curve->segment - 1));
-        uint8_t shape = fxp_byte(player, (uint16_t)(at + FXP_S_SHAPE));
-        if (fxp_half(player, (uint16_t)(at + FXP_S_LENGTH)) != 0) {
+        fxp_table at = fxp_record(player, FXP_SEGMENTS, (uint16_t)(curve->segment - 1));
+        uint8_t shape = FXP_TABLE_BYTE(at, FXP_S_SHAPE);
+        if (FXP_TABLE_HALF(at, FXP_S_LENGTH) != 0) {
             return;
         }
         curve->stays = (shape & FXP_TO_AMBIENT) == 0;
-        curve->level = curve->stays ? fxp_half(player, (uint16_t)(at + FXP_S_TARGET)) : 0; /* 6.2 R4 */
+        curve->level = curve->stays ? FXP_TABLE_HALF(at, FXP_S_TARGET) : 0; /* 6.2 R4 */
         curve->from = curve->stays || layer == FXP_AMBIENT_LAYER ? FROM_LEVEL : FROM_AMBIENT;
         curve->segment = behind(player, curve->segment, shape);
     }
@@ -251,12 +250,12 @@ static uint16_t gauge_level(uint16_t value, uint16_t maximum, uint8_t channels, 
     return (uint16_t)fxp_divide((d < maximum ? d : maximum) * 65535, maximum);
 }
 
-static void show_gauge(struct fxp *player, uint16_t group, uint8_t counter)
+static void show_gauge(struct fxp *player, fxp_table group, uint8_t counter)
 {
     struct light light;
-    uint16_t maximum = fxp_half(player, fxp_record(player, FXP_COUNTERS, counter));
-    uint8_t first = fxp_byte(player, (uint16_t)(group + FXP_G_FIRST));
-    uint8_t channels = fxp_byte(player, (uint16_t)(group + FXP_G_CHANNELS));
+    uint16_t maximum = FXP_TABLE_HALF(fxp_record(player, FXP_COUNTERS, counter), 0);
+    uint8_t first = FXP_TABLE_BYTE(group, FXP_G_FIRST);
+    uint8_t channels = FXP_TABLE_BYTE(group, FXP_G_CHANNELS);
     for (uint8_t i = 0; i < channels && first + i < player->channels; i++) {
         go_to(&light, player, (uint8_t)(first + i));
         look(&light);
@@ -269,8 +268,8 @@ static void show_gauge(struct fxp *player, uint16_t group, uint8_t counter)
 void fxp_light_gauges(struct fxp *player, uint8_t counter)
 {
     for (uint8_t index = 0; index < player->count[FXP_GROUPS]; index++) {
-        uint16_t group = fxp_record(player, FXP_GROUPS, index);
-        uint8_t gauge = fxp_byte(player, (uint16_t)(group + FXP_G_GAUGE));
+        fxp_table group = fxp_record(player, FXP_GROUPS, index);
+        uint8_t gauge = FXP_TABLE_BYTE(group, FXP_G_GAUGE);
         if (gauge < player->count[FXP_COUNTERS] && (counter == FXP_NONE || gauge == counter)) {
             show_gauge(player, group, gauge);
         }
@@ -284,11 +283,11 @@ void fxp_light_open(struct fxp *player)
         player->channel_flags[channel] = MOVES | NOW;
     }
     for (uint8_t index = 0; index < player->count[FXP_GROUPS]; index++) {
-        uint16_t group = fxp_record(player, FXP_GROUPS, index);
-        uint8_t channel = fxp_byte(player, (uint16_t)(group + FXP_G_FIRST));
-        uint8_t channels = fxp_byte(player, (uint16_t)(group + FXP_G_CHANNELS));
+        fxp_table group = fxp_record(player, FXP_GROUPS, index);
+        uint8_t channel = FXP_TABLE_BYTE(group, FXP_G_FIRST);
+        uint8_t channels = FXP_TABLE_BYTE(group, FXP_G_CHANNELS);
         for (; channels > 0 && channel < player->channels; channels--) {
-            if (fxp_byte(player, (uint16_t)(group + FXP_G_LATEST)) != 0) {
+            if (FXP_TABLE_BYTE(group, FXP_G_LATEST) != 0) {
                 player->channel_flags[channel] |= LATEST;
             }
             channel++;

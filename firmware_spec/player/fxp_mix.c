@@ -15,17 +15,16 @@ static void begin_with_tail(struct fxp *player, int32_t *sums, uint_fast8_t coun
 }
 
 /* Behind a run (3.7 R3) comes that of the loop, once or for ever. False: nothing. */
-static bool next_run(struct fxp_voice *voice)
+static bool next_run(const struct fxp *player, struct fxp_voice *voice)
 {
-    if ((voice->flags & FXP_VOICE_LEAD) == 0) {
-        if ((voice->flags & FXP_VOICE_LOOPED) == 0) {
-            voice->flags |= FXP_VOICE_LAST;
-            return false;
-        }
-        voice->next = voice->loop;
+    struct fxp_clip clip;
+    if ((voice->flags & (FXP_VOICE_LEAD | FXP_VOICE_LOOPED)) == 0 || !fxp_read_clip(player, voice->clip, &clip)) {
+        voice->flags |= FXP_VOICE_LAST;
+        return false;
     }
+    voice->next = clip.loop;
     voice->flags &= (uint8_t)~FXP_VOICE_LEAD;
-    voice->left = voice->turn;
+    voice->left = clip.turn;
     return true;
 }
 
@@ -42,7 +41,7 @@ static void read_clip(const struct fxp *player, struct fxp_voice *voice, int16_t
 {
     while (count > 0) {
         if (voice->block == 0) {
-            if (voice->left == 0 && !next_run(voice)) {
+            if (voice->left == 0 && !next_run(player, voice)) {
                 add_silence(samples, count);
                 return;
             }
@@ -83,17 +82,27 @@ static bool add_fading(struct fxp_voice *voice, const int16_t *samples, int32_t 
     return true;
 }
 
+/* Samples of the clip from a on; the voice sounds, so sample a of the first one is among them. */
+static uint32_t left_from(const struct fxp *player, const struct fxp_voice *voice)
+{
+    struct fxp_clip clip;
+    if ((voice->flags & FXP_VOICE_LOOPED) != 0) {
+        return UINT32_MAX;
+    }
+    if ((voice->flags & FXP_VOICE_LAST) != 0) {
+        return 1;
+    }
+    if ((voice->flags & FXP_VOICE_LEAD) != 0 && fxp_read_clip(player, voice->clip, &clip)) {
+        return voice->left + clip.turn + 2;
+    }
+    return voice->left + 2;
+}
+
 static void add_voice(const struct fxp *player, struct fxp_voice *voice, struct fxp_block *block, uint_fast8_t count)
 {
-    uint32_t left = UINT32_MAX; /* samples of the clip from a on; the voice sounds, so sample a of the first one is among them */
-    uint32_t ahead;             /* sample a of the last one, counted from that one */
+    uint32_t left = left_from(player, voice);
+    uint32_t ahead; /* sample a of the last one, counted from that one */
     int16_t *samples = block->samples + FXP_IN_FRONT;
-    if ((voice->flags & FXP_VOICE_LOOPED) == 0) {
-        left = (voice->flags & FXP_VOICE_LEAD) != 0 ? voice->left + voice->turn + 2 : voice->left + 2;
-        if ((voice->flags & FXP_VOICE_LAST) != 0) {
-            left = 1;
-        }
-    }
     while ((ahead = (voice->part + voice->step * (count - 1U)) >> 16) >= left && count > 1) {
         count--;
     }

@@ -1,9 +1,8 @@
 /* Which tables may be played: SPEC 3 R1. Power-up. */
 #include "fxp_parts.h"
 
-static const uint8_t record_size[FXP_SECTIONS] FXP_ROM = {1, 1, 2, 2, 3, 2, 3, 3, 1, 2, 3, 2, 0};
 static const uint16_t most[FXP_SECTIONS] FXP_ROM = {
-    32, FXP_MOST_SELECTORS, FXP_MOST_COUNTERS, 64, 4095, 255, 255, 255, 255, 4095, 64, 4095, 4095
+    32, 16, 16, 64, 4095, 255, 255, 255, 255, 4095, 64, 4095, 4095
 };
 
 /* Fields of the header but its counts: a half or a byte, and its range. */
@@ -17,13 +16,9 @@ static const struct range ranges[] FXP_ROM = {
 struct limit { uint8_t at, most; };
 static const struct limit limits[] FXP_ROM = {
     {FXP_H_CHANNELS, FXP_MAX_CHANNELS}, {FXP_H_VOICES, FXP_MAX_VOICES}, {FXP_H_COUNTS + 2 * FXP_INPUTS, FXP_MAX_INPUTS},
+    {FXP_H_COUNTS + 2 * FXP_SELECTORS, FXP_MAX_SELECTORS}, {FXP_H_COUNTS + 2 * FXP_COUNTERS, FXP_MAX_COUNTERS},
     {FXP_H_COUNTS + 2 * FXP_TRIGGERS, FXP_MAX_TRIGGERS}
 };
-
-uint8_t fxp_record_size(uint8_t section)
-{
-    return FXP_ROM_BYTE(&record_size[section]);
-}
 
 /* The header as it was checked: what is read but once cannot change in between. */
 struct header { uint8_t bytes[FXP_HEADER_BYTES]; };
@@ -72,7 +67,7 @@ static uint32_t begin_of(const struct header *header, uint8_t section)
 {
     uint32_t at = FXP_HEADER_BYTES;
     for (uint8_t before = 0; before < section; before++) {
-        at += (uint32_t)count_of(header, before) << fxp_record_size(before);
+        at += (uint32_t)count_of(header, before) << FXP_ROM_BYTE(&fxp_record_size[before]);
     }
     return (at + 1) & ~UINT32_C(1);
 }
@@ -82,7 +77,7 @@ static uint32_t too_much(const struct header *header, fxp_table table)
 {
     for (uint_fast8_t i = 0; i < sizeof limits / sizeof *limits; i++) {
         uint8_t at = FXP_ROM_BYTE(&limits[i].at);
-        if (header->bytes[at] > FXP_ROM_BYTE(&limits[i].most)) { /* of inputs and triggers the upper byte is 0 */
+        if (header->bytes[at] > FXP_ROM_BYTE(&limits[i].most)) { /* of counts, all up to 64, the upper byte is 0 */
             return at;
         }
     }
@@ -167,10 +162,10 @@ static void power_up(struct fxp *player)
 {
     player->volume = player->wanted = 256;
     for (uint8_t selector = 0; selector < player->count[FXP_SELECTORS]; selector++) {
-        player->positions[selector] = fxp_byte(player, (uint16_t)(fxp_record(player, FXP_SELECTORS, selector) + 1)) & 15;
+        player->positions[selector] = FXP_TABLE_BYTE(fxp_record(player, FXP_SELECTORS, selector), 1) & 15;
     }
     for (uint8_t counter = 0; counter < player->count[FXP_COUNTERS]; counter++) {
-        player->counters[counter] = fxp_half(player, (uint16_t)(fxp_record(player, FXP_COUNTERS, counter) + 2));
+        player->counters[counter] = FXP_TABLE_HALF(fxp_record(player, FXP_COUNTERS, counter), 2);
     }
     for (uint8_t trigger = 0; trigger < player->count[FXP_TRIGGERS]; trigger++) {
         player->shooters[trigger].last = FXP_NONE;

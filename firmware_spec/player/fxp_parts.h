@@ -49,26 +49,14 @@ enum { FXP_T_HEAD = 0, FXP_T_CHOICES = 1, FXP_T_HOLD = 2, FXP_T_CHOICE = 4, FXP_
 enum { FXP_E_KIND = 0, FXP_E_WHAT = 1, FXP_E_VALUE = 2 };
 enum { FXP_G_FIRST = 0, FXP_G_CHANNELS = 1, FXP_G_LATEST = 2, FXP_G_GAUGE = 3 };
 
-/* fxp_open.c: binary logarithm of a record's bytes. */
-uint8_t fxp_record_size(uint8_t section);
+/* fxp_play.c: binary logarithm of the bytes of a record; a record. In place of one that is not there, the header, which is longer than any: so whatever
+ * an index is, nothing is read outside the table. */
+extern const uint8_t fxp_record_size[FXP_SECTIONS];
+fxp_table fxp_record(const struct fxp *player, uint8_t section, uint16_t index);
 
-/* fxp_play.c: offset of a record. Of one that is not there, that of the header, which is longer than any record: so whatever an index is, nothing is
- * read outside the table. */
-uint16_t fxp_record(const struct fxp *player, uint8_t section, uint16_t index);
-
-static inline uint8_t fxp_byte(const struct fxp *player, uint16_t at)
+static inline uint32_t fxp_word(fxp_table record, uint8_t at)
 {
-    return FXP_TABLE_BYTE(player->table, at);
-}
-
-static inline uint16_t fxp_half(const struct fxp *player, uint16_t at)
-{
-    return FXP_TABLE_HALF(player->table, at);
-}
-
-static inline uint32_t fxp_word(const struct fxp *player, uint16_t at)
-{
-    return FXP_TABLE_HALF(player->table, at) | (uint32_t)FXP_TABLE_HALF(player->table, at + 2U) << 16;
+    return FXP_TABLE_HALF(record, at) | (uint32_t)FXP_TABLE_HALF(record, at + 2) << 16;
 }
 
 void fxp_note(const struct fxp *player, enum fxp_kind kind, uint8_t index, uint16_t value);
@@ -80,9 +68,12 @@ void fxp_light_start(struct fxp *player, uint16_t segment, uint8_t layer, uint8_
 void fxp_light_gauges(struct fxp *player, uint8_t counter); /* FXP_NONE: of all counters */
 bool fxp_light_moves(const struct fxp *player);
 
-/* fxp_sound.c: play, or play looped with a release. */
+/* fxp_sound.c. A clip: samples before its loop, those of the run that the loop goes round, or of all of it; offsets in the table. False where there
+ * is nothing to play. Play, or play looped with a release. */
+struct fxp_clip { uint32_t lead, turn, place, loop, form; bool has_loop; };
+bool fxp_read_clip(const struct fxp *player, uint8_t index, struct fxp_clip *clip);
 void fxp_sound_open(struct fxp *player);
-void fxp_sound_start(struct fxp *player, uint16_t step, uint16_t release, const struct fxp_place *effect);
+void fxp_sound_start(struct fxp *player, fxp_table step, uint16_t release, const struct fxp_place *effect);
 void fxp_sound_let_go(struct fxp *player, uint8_t owner);
 bool fxp_sounds(const struct fxp *player);
 

@@ -8,12 +8,14 @@ void fxp_note(const struct fxp *player, enum fxp_kind kind, uint8_t index, uint1
     }
 }
 
-uint16_t fxp_record(const struct fxp *player, uint8_t section, uint16_t index)
+const uint8_t fxp_record_size[FXP_SECTIONS] FXP_ROM = {1, 1, 2, 2, 3, 2, 3, 3, 1, 2, 3, 2, 0};
+
+fxp_table fxp_record(const struct fxp *player, uint8_t section, uint16_t index)
 {
     if (index >= player->count[section]) {
-        return 0;
+        return player->table;
     }
-    return (uint16_t)(player->first[section] + (index << fxp_record_size(section)));
+    return (fxp_table)(player->table + (uint16_t)(player->first[section] + (index << FXP_ROM_BYTE(&fxp_record_size[section]))));
 }
 
 /* Rounded down; by is 1..2^31. One bit of the quotient after the other: `rest` is below `by`. */
@@ -33,7 +35,7 @@ uint32_t fxp_divide(uint32_t dividend, uint32_t by)
 
 bool fxp_has(const struct fxp *player, uint8_t selector, uint16_t position)
 {
-    return selector < player->count[FXP_SELECTORS] && position < fxp_byte(player, fxp_record(player, FXP_SELECTORS, selector)) && position < 16;
+    return selector < player->count[FXP_SELECTORS] && position < FXP_TABLE_BYTE(fxp_record(player, FXP_SELECTORS, selector), 0) && position < 16;
 }
 
 enum fxp_status fxp_select(struct fxp *player, uint8_t selector, uint8_t position)
@@ -61,7 +63,7 @@ enum fxp_status fxp_volume(struct fxp *player, uint16_t wanted)
 
 static uint16_t lockout(const struct fxp *player, uint8_t input)
 {
-    return fxp_half(player, fxp_record(player, FXP_INPUTS, input)) & 0x7FFF;
+    return FXP_TABLE_HALF(fxp_record(player, FXP_INPUTS, input), 0) & 0x7FFF;
 }
 
 static void change_input(struct fxp *player, uint8_t input, uint32_t bit)

@@ -72,24 +72,20 @@ static void renew(struct fxp *player, struct fxp_voice *taken)
     taken->age = (uint8_t)(player->voices - 1);
 }
 
-/* A clip as a voice plays it: the samples before its loop, those of the run that the loop goes round, or of the clip; offsets in the table. */
-struct clip { uint32_t lead, turn, place, loop, form; bool has_loop; };
-
-/* False where there is nothing to play. */
-static bool read_clip(const struct fxp *player, uint8_t index, struct clip *clip)
+bool fxp_read_clip(const struct fxp *player, uint8_t index, struct fxp_clip *clip)
 {
-    uint16_t at = fxp_record(player, FXP_CLIPS, index);
-    uint32_t samples = fxp_word(player, (uint16_t)(at + FXP_C_SAMPLES));
-    uint32_t place = fxp_word(player, (uint16_t)(at + FXP_C_PLACE));
-    clip->form = fxp_word(player, fxp_record(player, FXP_FORMS, (uint16_t)(samples >> 24)));
+    fxp_table at = fxp_record(player, FXP_CLIPS, index);
+    uint32_t samples = fxp_word(at, FXP_C_SAMPLES);
+    uint32_t place = fxp_word(at, FXP_C_PLACE);
+    clip->form = fxp_word(fxp_record(player, FXP_FORMS, (uint16_t)(samples >> 24)), 0);
     clip->turn = samples & 0xFFFFFF;
     clip->place = clip->loop = player->clip_data + (place & 0xFFFFFF);
     clip->lead = 0;
     clip->has_loop = place >> 24 < player->count[FXP_LOOPS];
     if (clip->has_loop) {
         at = fxp_record(player, FXP_LOOPS, (uint16_t)(place >> 24));
-        uint32_t lead = fxp_word(player, (uint16_t)(at + FXP_L_START));
-        clip->loop = player->clip_data + fxp_word(player, (uint16_t)(at + FXP_L_PLACE));
+        uint32_t lead = fxp_word(at, FXP_L_START);
+        clip->loop = player->clip_data + fxp_word(at, FXP_L_PLACE);
         if (lead < clip->turn) {
             clip->lead = lead;
             clip->turn -= lead;
@@ -98,30 +94,28 @@ static bool read_clip(const struct fxp *player, uint8_t index, struct clip *clip
     return index < player->count[FXP_CLIPS] && clip->turn != 0;
 }
 
-static void begin_clip(struct fxp_voice *voice, const struct clip *clip)
+static void begin_clip(struct fxp_voice *voice, const struct fxp_clip *clip)
 {
     voice->coding = (uint8_t)(clip->form >> 24);
     voice->block = 0;
-    voice->turn = clip->turn;
     voice->next = clip->place;
-    voice->loop = clip->loop;
     voice->left = clip->lead != 0 ? clip->lead : clip->turn;
     voice->flags = clip->lead != 0 ? SOUNDS | FXP_VOICE_LEAD : SOUNDS;
     voice->part = UINT32_C(2) << 16;
     voice->added = 0;
 }
 
-void fxp_sound_start(struct fxp *player, uint16_t step, uint16_t release, const struct fxp_place *effect)
+void fxp_sound_start(struct fxp *player, fxp_table step, uint16_t release, const struct fxp_place *effect)
 {
-    struct clip clip;
-    uint8_t which = fxp_byte(player, (uint16_t)(step + FXP_E_WHAT));
-    if (!read_clip(player, which, &clip)) {
+    struct fxp_clip clip;
+    uint8_t which = FXP_TABLE_BYTE(step, FXP_E_WHAT);
+    if (!fxp_read_clip(player, which, &clip)) {
         return;
     }
     struct fxp_voice *voice = find_voice(player, which);
     fxp_note(player, FXP_SOUND, index_of(player, voice), which);
     renew(player, voice);
-    uint32_t gain = (uint32_t)fxp_half(player, (uint16_t)(step + FXP_E_VALUE)) * effect->gain >> 8; /* below 2^16 * 2^9 */
+    uint32_t gain = (uint32_t)FXP_TABLE_HALF(step, FXP_E_VALUE) * effect->gain >> 8; /* below 2^16 * 2^9 */
     begin_clip(voice, &clip);
     voice->gain = (uint16_t)(gain < 32767 ? gain : 32767);
     voice->step = (clip.form & 0x3FFFF) * effect->pitch >> 12; /* below 2^18 * 5117 */

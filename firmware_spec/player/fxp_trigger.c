@@ -15,7 +15,7 @@ struct trigger {
     uint8_t flags; /* of the state, as they become */
     uint8_t choices;
     bool random, open, rises, fresh;
-    uint16_t record;
+    fxp_table record;
     struct fxp *player;
     struct fxp_shooter *state;
     uint32_t term[FXP_TERM_KINDS]; /* by kind */
@@ -68,8 +68,8 @@ static uint8_t choose(struct trigger *trigger)
 
 static uint8_t chosen(const struct trigger *trigger, uint8_t choice)
 {
-    uint16_t first = fxp_half(trigger->player, (uint16_t)(trigger->record + FXP_T_CHOICE));
-    return fxp_byte(trigger->player, fxp_record(trigger->player, FXP_CHOICES, (uint16_t)(first + choice)));
+    uint16_t first = FXP_TABLE_HALF(trigger->record, FXP_T_CHOICE);
+    return FXP_TABLE_BYTE(fxp_record(trigger->player, FXP_CHOICES, (uint16_t)(first + choice)), 0);
 }
 
 static bool fire(struct trigger *trigger)
@@ -215,13 +215,13 @@ static void run_held(struct trigger *trigger)
 static bool allowed(const struct fxp *player, uint16_t term)
 {
     for (uint_fast8_t most = FXP_MOST_TERMS; term != FXP_NO_TERM && most > 0; most--) {
-        uint16_t at = fxp_record(player, FXP_TERMS, term);
-        uint8_t head = fxp_byte(player, at);
+        fxp_table at = fxp_record(player, FXP_TERMS, term);
+        uint8_t head = FXP_TABLE_BYTE(at, 0);
         if ((head & FXP_KIND) != FXP_CONDITION) {
             return true;
         }
-        uint8_t position = player->positions[fxp_byte(player, (uint16_t)(at + FXP_E_WHAT)) & (FXP_MOST_SELECTORS - 1)];
-        if ((fxp_half(player, (uint16_t)(at + FXP_E_VALUE)) >> position & 1) == 0) {
+        uint8_t selector = FXP_TABLE_BYTE(at, FXP_E_WHAT);
+        if (selector >= player->count[FXP_SELECTORS] || (FXP_TABLE_HALF(at, FXP_E_VALUE) >> player->positions[selector] & 1) == 0) {
             return false;
         }
         if ((head & FXP_LAST) != 0) {
@@ -235,7 +235,7 @@ static bool allowed(const struct fxp *player, uint16_t term)
 static void read_terms(struct trigger *trigger)
 {
     const struct fxp *player = trigger->player;
-    uint16_t term = fxp_half(player, (uint16_t)(trigger->record + FXP_T_TERM));
+    uint16_t term = FXP_TABLE_HALF(trigger->record, FXP_T_TERM);
     uint8_t head = term == FXP_NO_TERM ? FXP_LAST : 0;
     for (uint_fast8_t kind = 0; kind < FXP_TERM_KINDS; kind++) {
         trigger->term[kind] = 0;
@@ -244,23 +244,23 @@ static void read_terms(struct trigger *trigger)
     trigger->term[FXP_PERIOD] = 256;
     trigger->term[FXP_BURST] = 1;
     for (uint_fast8_t most = FXP_MOST_TERMS; (head & FXP_LAST) == 0 && most > 0; most--) {
-        uint16_t at = fxp_record(player, FXP_TERMS, term);
-        head = fxp_byte(player, at);
+        fxp_table at = fxp_record(player, FXP_TERMS, term);
+        head = FXP_TABLE_BYTE(at, 0);
         uint8_t kind = head & FXP_KIND;
-        uint32_t what = fxp_byte(player, (uint16_t)(at + FXP_E_WHAT));
+        uint32_t what = FXP_TABLE_BYTE(at, FXP_E_WHAT);
         if (kind == FXP_NEEDS || kind == FXP_EMPTY_EFFECT) {
             trigger->term[kind] = what;
         } else if (kind < FXP_TERM_KINDS) {
-            trigger->term[kind] = what << 16 | fxp_half(player, (uint16_t)(at + FXP_E_VALUE));
+            trigger->term[kind] = what << 16 | FXP_TABLE_HALF(at, FXP_E_VALUE);
         }
         term++;
     }
-    trigger->choices = fxp_byte(player, (uint16_t)(trigger->record + FXP_T_CHOICES));
+    trigger->choices = FXP_TABLE_BYTE(trigger->record, FXP_T_CHOICES);
 }
 
 static void read_head(struct trigger *trigger)
 {
-    uint8_t head = fxp_byte(trigger->player, (uint16_t)(trigger->record + FXP_T_HEAD));
+    uint8_t head = FXP_TABLE_BYTE(trigger->record, FXP_T_HEAD);
     trigger->mode = head & 7;
     trigger->input = head >> 3;
     trigger->random = trigger->mode >= FXP_ONCE_RANDOM;
@@ -277,12 +277,12 @@ static void read_gate(struct trigger *trigger)
     bool always = trigger->mode == FXP_ALWAYS;
     bool held = always || (trigger->input < player->count[FXP_INPUTS] && (player->down >> trigger->input & 1) != 0);
     bool before = (trigger->flags & HELD) != 0;
-    uint32_t opens = fxp_half(player, (uint16_t)(trigger->record + FXP_T_HOLD));
+    uint32_t opens = FXP_TABLE_HALF(trigger->record, FXP_T_HOLD);
     if (held && !always) {
         opens += player->went_down[trigger->input];
     }
     bool reached = held && (before || fxp_reached(player->frame, opens));
-    trigger->open = reached && allowed(player, fxp_half(player, (uint16_t)(trigger->record + FXP_T_TERM)));
+    trigger->open = reached && allowed(player, FXP_TABLE_HALF(trigger->record, FXP_T_TERM));
     trigger->rises = trigger->open && (trigger->flags & OPEN) == 0;
     trigger->fresh = reached && !before;
     trigger->flags = (uint8_t)((trigger->flags & ~(OPEN | HELD)) | (trigger->open ? OPEN : 0) | (reached ? HELD : 0));
@@ -324,7 +324,7 @@ void fxp_trigger_held(struct fxp *player, uint8_t input, uint16_t frames)
     for (uint8_t index = 0; index < player->count[FXP_TRIGGERS]; index++) {
         trigger.record = fxp_record(player, FXP_TRIGGERS, index);
         read_head(&trigger);
-        if (trigger.mode != FXP_ALWAYS && trigger.input == input && fxp_half(player, (uint16_t)(trigger.record + FXP_T_HOLD)) < frames) {
+        if (trigger.mode != FXP_ALWAYS && trigger.input == input && FXP_TABLE_HALF(trigger.record, FXP_T_HOLD) < frames) {
             player->shooters[index].flags |= HELD;
         }
     }

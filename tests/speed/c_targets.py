@@ -52,7 +52,7 @@ class Target:
     """What a call puts on the stack, where -fstack-usage does not count it."""
 
 
-OPEN = "fxp_open_24_4_8_12_1_24"
+OPEN = "fxp_open_24_4_8_4_8_12_1_24"
 """The name of fxp_open with the limits of fxp_config.h."""
 _EXPORTS = tuple(
     f"-Wl,--export={name}" for name in (OPEN, "fxp_select", "fxp_volume", "fxp_frame")
