@@ -15,6 +15,7 @@ struct light {
     struct fxp_layer *layers;
     uint8_t *flags;
     uint8_t channel;
+    bool flickers;            /* its level is its own */
     uint16_t ambient, effect; /* levels, once brought up */
 };
 
@@ -55,10 +56,11 @@ static uint16_t point(uint32_t x, uint16_t low, uint16_t high)
 }
 
 /* 6.4 R1. It began less than 2^16 frames ago. */
-static uint16_t flicker(const struct light *light, fxp_table segment, const struct fxp_layer *layer, uint16_t t)
+static uint16_t flicker(struct light *light, fxp_table segment, const struct fxp_layer *layer, uint16_t t)
 {
     const struct fxp *player = light->player;
     uint32_t began = player->frame - (uint16_t)(player->frame - layer->began);
+    light->flickers = true;
     uint32_t phase = (uint32_t)t * FXP_TABLE_HALF(segment, FXP_S_PACE);
     uint32_t x = began + player->seed + (phase & UINT32_C(0xFFFF0000)) + light->channel * UINT32_C(0x9E3779B1);
     uint16_t low = (uint16_t)(257U * FXP_TABLE_BYTE(segment, FXP_S_BY));
@@ -98,7 +100,7 @@ static uint16_t behind(const struct fxp *player, uint16_t segment, uint8_t shape
 }
 
 /* Level of a segment at t: of its length and beyond, the level at which it ends. */
-static uint16_t level_at(const struct light *light, const struct fxp_layer *layer, fxp_table at, uint8_t shape, uint16_t t, bool over, uint16_t below)
+static uint16_t level_at(struct light *light, const struct fxp_layer *layer, fxp_table at, uint8_t shape, uint16_t t, bool over, uint16_t below)
 {
     if ((shape & FXP_SHAPE) == FXP_FLICKER) {
         return flicker(light, at, layer, t);
@@ -311,8 +313,22 @@ static uint16_t duty(uint32_t x, uint8_t pwm_bits)
     return (uint16_t)((((y + 32768) >> 16) * full + 32768) >> 16);
 }
 
+/* Whether the layers of two channels are at the same place of the same segments, and so have the same levels. */
+static bool alike(const struct fxp_layer *one, const struct fxp_layer *other)
+{
+    for (uint_fast8_t layer = 0; layer < 2; layer++) {
+        if (one->segment != other->segment || one->began != other->began || one->from != other->from) {
+            return false;
+        }
+        one++;
+        other++;
+    }
+    return true;
+}
+
 static uint16_t seen(struct light *light)
 {
+    light->flickers = false;
     look(light);
     uint8_t flags = *light->flags & (uint8_t)~(FRESH | NOW);
     if ((light->layers[FXP_AMBIENT_LAYER].segment | light->layers[FXP_EFFECT_LAYER].segment) == 0) {
@@ -326,11 +342,19 @@ void fxp_play_light(struct fxp *player, uint16_t *duties)
 {
     struct light light;
     uint8_t turn = (uint8_t)player->frame;
+    uint8_t before = 0; /* flags of the channel that was looked at last, as they were; 0: none, or it flickers */
+    uint16_t last = 0;  /* ... and its duty */
     for (uint8_t channel = 0; channel < player->channels; channel++) {
         uint8_t flags = player->channel_flags[channel];
         if ((flags & MOVES) != 0 && ((flags & NOW) != 0 || (turn & player->light_mask) == 0)) {
-            go_to(&light, player, channel);
-            duties[channel] = duty(seen(&light), player->pwm_bits);
+            if (flags == before && alike(player->layers[channel], light.layers)) {
+                player->channel_flags[channel] = *light.flags;
+            } else {
+                go_to(&light, player, channel);
+                last = duty(seen(&light), player->pwm_bits);
+                before = light.flickers ? 0 : flags;
+            }
+            duties[channel] = last;
         }
         turn++;
     }
