@@ -31,7 +31,7 @@ int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t g
     int32_t value;
     do {
         const int16_t *a = samples + (part >> 16);
-        value = fxp_gained(fxp_between(a[0], a[1], (uint8_t)(part >> 8)), gain);
+        value = fxp_value(a[0], a[1], part, (int16_t)gain);
         part += step;
         *sums++ += value;
     } while (sums != end);

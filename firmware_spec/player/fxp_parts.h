@@ -105,19 +105,17 @@ void fxp_clip_pcm(fxp_table table, uint32_t at, int16_t *samples, const int16_t 
 /* 6.1 R4: adds the samples of a voice, from the samples of its clip at and behind a, with a gain, at least one; returns what it added last. */
 int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t gain, int32_t *sums, uint_fast8_t count);
 
-/* 6.1 R4: a + (b - a) * q / 256 and value * gain / 4096, rounded down, gain at most 32767. The difference is below 2^16, the products below 2^31. */
-static inline int16_t fxp_between(int16_t a, int16_t b, uint8_t q)
+/* 6.1 R4: what a sound adds where it stands q / 256 between a and b, q the upper half of the lower half of `part`; gain is at most 32767. The
+ * difference is below 2^16, the products below 2^31. */
+static inline int32_t fxp_value(int16_t a, int16_t b, uint32_t part, int16_t gain)
 {
 #ifdef FXP_SMALL /* products of 16 bits, which 8-bit chips have at hand */
-    return (int16_t)(a + (((int32_t)b * (int16_t)q - (int32_t)a * (int16_t)q) >> 8));
+    int16_t q = (uint8_t)(part >> 8);
+    int16_t value = (int16_t)(a + (((int32_t)b * q - (int32_t)a * q) >> 8));
+    return (int32_t)value * gain >> 12;
 #else
-    return (int16_t)(a + ((b - a) * q >> 8));
+    return (a + ((b - a) * (int32_t)(part << 16 >> 24) >> 8)) * gain >> 12;
 #endif
-}
-
-static inline int32_t fxp_gained(int16_t value, uint16_t gain)
-{
-    return (int32_t)value * (int16_t)gain >> 12;
 }
 
 /* 6.1 R10: the samples from their sums, at least one; how many had to be held. */
