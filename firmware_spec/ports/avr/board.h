@@ -29,7 +29,7 @@ void board_play(void);                                         /* they are there
 void board_show(const uint16_t *duties, uint8_t count, uint8_t bits);
 
 /* store.c: two pages of marks in EEPROM, two slots in program memory, by the offsets of fxl.h. */
-enum { STORE_PAGE_BYTES = 128, STORE_SLOT_BYTES = 2560, STORE_SLOTS = 0x6A00 };
+enum { STORE_PAGE_BYTES = 128, STORE_SLOT_BYTES = 4096, STORE_SLOTS = 0x5E00 };
 
 static inline uint16_t store_address(uint32_t offset) /* in program memory, of a place in a slot */
 {

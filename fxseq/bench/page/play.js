@@ -6,8 +6,7 @@ export const PRESS = 0, RELEASE = 1, SELECT = 2, VOLUME = 3;
 const READY_WITHIN_MS = 20000;
 
 /** The status numbers of the player (fxp.h), which stand for the reasons in SPEC.md. */
-const REASONS = ['OK', 'BAD_MAGIC', 'BAD_VERSION', 'BAD_LENGTH', 'BAD_CRC', 'BAD_NUMBER', 'BAD_VALUE', 'BAD_INDEX', 'BAD_RECORD', 'BAD_DATA',
-  'TOO_MANY', 'NO_SUCH'];
+const REASONS = ['OK', 'BAD_MAGIC', 'BAD_VERSION', 'BAD_LENGTH', 'BAD_CRC', 'BAD_VALUE', 'TOO_MANY', 'NO_SUCH'];
 
 /** A node that plays a table in this context. Rejects with a message if the player does not come up in time. */
 export async function boardNode(context, module) {
