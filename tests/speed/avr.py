@@ -28,7 +28,7 @@ static uint16_t duties[FXP_MAX_CHANNELS];
 int main(void)
 {{
     uint32_t fault;
-    if (fxp_open(&player, 0x6A00, pgm_read_word((uint16_t)0x7FFE), &fault) != FXP_OK) {{
+    if (fxp_open(&player, 0x5E00, pgm_read_word((uint16_t)0x7FFE), &fault) != FXP_OK) {{
         GPIOR0 = 4;
     }}
     for (uint16_t frame = 0; frame < {FRAMES}; frame++) {{

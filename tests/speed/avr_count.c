@@ -1,6 +1,6 @@
 /* Counts the cycles of frames on an emulated ATmega328P: avr_count ELF TABLE STARTS COUNTS. A program of its own time: no line, no clock but the chip's.
  *
- * TABLE goes to program memory at 6A00, its length to 7FFE. STARTS: the address of each function, u16, ascending. The program writes GPIOR0: 1 as a frame
+ * TABLE goes to program memory at 5E00, its length to 7FFE. STARTS: the address of each function, u16, ascending. The program writes GPIOR0: 1 as a frame
  * begins, 2 as it ends, 3 when all is done, 4 where the table was refused. COUNTS: for each frame the cycles of each function, u32. */
 #include <simavr/sim_avr.h>
 #include <simavr/sim_elf.h>
@@ -10,7 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { TABLE = 0x6A00, LENGTH = 0x7FFE, GPIOR0 = 0x3E, WORDS = 0x4000, FUNCTIONS_MOST = 1024 };
+enum { TABLE = 0x5E00, LENGTH = 0x7FFE, GPIOR0 = 0x3E, WORDS = 0x4000, FUNCTIONS_MOST = 1024 };
 
 static uint32_t cycles[FUNCTIONS_MOST];
 static uint16_t functions, function_of[WORDS];
