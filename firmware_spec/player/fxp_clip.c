@@ -25,10 +25,26 @@ void fxp_clip_pcm(fxp_table table, uint32_t at, int16_t *samples, const int16_t 
 /* R4 */
 int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t gain, int32_t *sums, uint_fast8_t count)
 {
-    uint32_t part = voice->part;
-    uint32_t step = voice->step;
     const int32_t *end = sums + count;
     int32_t value;
+#ifdef FXP_SMALL /* 16 bits go on by themselves, and carry over to the place */
+    const int16_t *a = samples + (uint16_t)(voice->part >> 16);
+    uint16_t part = (uint16_t)voice->part;
+    uint16_t step = (uint16_t)voice->step;
+    uint8_t whole = (uint8_t)(voice->step >> 16);
+    voice->part += voice->step * count;
+    do {
+        value = fxp_value(a[0], a[1], part, (int16_t)gain);
+        a += whole;
+        part = (uint16_t)(part + step);
+        if (part < step) {
+            a++;
+        }
+        *sums++ += value;
+    } while (sums != end);
+#else
+    uint32_t part = voice->part;
+    uint32_t step = voice->step;
     do {
         const int16_t *a = samples + (part >> 16);
         value = fxp_value(a[0], a[1], part, (int16_t)gain);
@@ -36,6 +52,7 @@ int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t g
         *sums++ += value;
     } while (sums != end);
     voice->part = part;
+#endif
     return value;
 }
 

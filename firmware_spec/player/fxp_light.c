@@ -20,30 +20,45 @@ struct light {
 };
 
 /* 6.3 for u of t < n. */
-static uint32_t way(uint8_t shape, uint32_t u)
+static uint16_t way(uint8_t shape, uint16_t u)
 {
     if (shape == FXP_STEP) {
         return 32768;
     }
     if (shape == FXP_EASE) {
-        return (u * u >> 15) * (98304 - 2 * u) >> 15; /* below 2^15 * 2^17 */
+        return (uint16_t)(((uint32_t)u * u >> 15) * (98304 - 2 * (uint32_t)u) >> 15); /* below 2^15 * 2^17 */
     }
     if (shape == FXP_DECAY) {
         const uint16_t *left = &decay_left[u >> 11 & 15];
-        uint32_t before = FXP_ROM_WORD(left);
-        uint32_t lost = (before - FXP_ROM_WORD(left + 1)) * (u & 2047) >> 11; /* below 2^14 * 2^11 */
-        return 32768 - (before - lost);
+        uint16_t before = FXP_ROM_WORD(left);
+        uint16_t step = (uint16_t)(before - FXP_ROM_WORD(left + 1));
+        uint16_t lost = (uint16_t)((uint32_t)step * (uint16_t)(u & 2047) >> 11); /* below 2^14 * 2^11 */
+        return (uint16_t)(32768 - (uint16_t)(before - lost));
     }
     return u;
+}
+
+/* t * pace >> by (6.3 R2). */
+static uint16_t moved(uint16_t t, uint16_t pace, uint8_t by)
+{
+    uint32_t product = (uint32_t)t * pace;
+#ifdef FXP_SMALL /* a byte at once, since the chip moves by one bit */
+    if ((by & 8) != 0) {
+        product >>= 8;
+    }
+    return (uint16_t)(product >> (by & 7));
+#else
+    return (uint16_t)(product >> (by & 15));
+#endif
 }
 
 /* 2.3. The product is at most 2^31 - 2^15. */
 static uint16_t toward(uint16_t a, uint16_t b, uint16_t w)
 {
     if (b >= a) {
-        return (uint16_t)(a + ((uint32_t)(b - a) * w >> 15));
+        return (uint16_t)(a + ((uint32_t)(uint16_t)(b - a) * w << 1 >> 16));
     }
-    return (uint16_t)(a - ((uint32_t)(a - b) * w >> 15));
+    return (uint16_t)(a - ((uint32_t)(uint16_t)(a - b) * w << 1 >> 16));
 }
 
 /* 6.4: the level of a point, from its number and frame. Products and sums are modulo 2^32. */
@@ -109,8 +124,8 @@ static uint16_t level_at(struct light *light, const struct fxp_layer *layer, fxp
     if (over) {
         return target;
     }
-    uint32_t u = (uint32_t)t * FXP_TABLE_HALF(at, FXP_S_PACE) >> (FXP_TABLE_BYTE(at, FXP_S_BY) & 15);
-    return toward(layer->from, target, (uint16_t)way(shape & FXP_SHAPE, u));
+    uint16_t u = moved(t, FXP_TABLE_HALF(at, FXP_S_PACE), FXP_TABLE_BYTE(at, FXP_S_BY));
+    return toward(layer->from, target, way(shape & FXP_SHAPE, u));
 }
 
 /* 6.2 R2 and R3: a layer's level at this look. below: what the target ambient stands for. */

@@ -107,16 +107,12 @@ int32_t fxp_clip_add(struct fxp_voice *voice, const int16_t *samples, uint16_t g
 
 /* 6.1 R4: what a sound adds where it stands q / 256 between a and b, q the upper half of the lower half of `part`; gain is at most 32767. The
  * difference is below 2^16, the products below 2^31. */
+#ifndef FXP_OWN_VALUE
 static inline int32_t fxp_value(int16_t a, int16_t b, uint32_t part, int16_t gain)
 {
-#ifdef FXP_SMALL /* products of 16 bits, which 8-bit chips have at hand */
-    int16_t q = (uint8_t)(part >> 8);
-    int16_t value = (int16_t)(a + (((int32_t)b * q - (int32_t)a * q) >> 8));
-    return (int32_t)value * gain >> 12;
-#else
     return (a + ((b - a) * (int32_t)(part << 16 >> 24) >> 8)) * gain >> 12;
-#endif
 }
+#endif
 
 /* 6.1 R10: the samples from their sums, at least one; how many had to be held. */
 uint_fast8_t fxp_clip_hold(const int32_t *sums, int16_t *samples, uint16_t volume, uint_fast8_t count);

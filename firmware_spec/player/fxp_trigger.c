@@ -69,6 +69,9 @@ static uint8_t choose(struct trigger *trigger)
 static uint8_t chosen(const struct trigger *trigger, uint8_t choice)
 {
     uint16_t first = FXP_TABLE_HALF(trigger->record, FXP_T_CHOICE);
+    if (choice >= trigger->choices) {
+        return FXP_NONE;
+    }
     return FXP_TABLE_BYTE(fxp_record(trigger->player, FXP_CHOICES, (uint16_t)(first + choice)), 0);
 }
 

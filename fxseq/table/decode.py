@@ -400,7 +400,7 @@ class _Triggers:
         choice = term = 0
         for record in self._decoder.records("triggers"):
             mode, random = self._mode(record)
-            choices = record.byte(1, 3, 3) if mode.stays else record.byte(1, 1)
+            choices = record.byte(1, 1, 3 if mode.stays else limits.MOST_CHOICES)
             has_choices = record.raw(4, 2) == choice
             fits = choice + choices <= self._decoder.count("choices")
             record.require(has_choices and fits, 4, Reason.BAD_INDEX)
@@ -533,7 +533,6 @@ class _Triggers:
     def _stay(self, row: range) -> Stay:
         effects = self._decoder.count("effects")
         records = [self._decoder.record("choices", index) for index in row]
-        begin, during, end = (record.index_or_none(0, effects) for record in records)
-        has_any = not begin is during is end is None
-        records[-1].require(has_any, 0, Reason.BAD_INDEX)
-        return Stay(begin, during, end)
+        found = [record.index_or_none(0, effects) for record in records[:-1]]
+        found.append(records[-1].index(0, effects))
+        return Stay(*found)

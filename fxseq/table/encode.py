@@ -314,4 +314,7 @@ def _choices(trigger: TriggerRecord) -> list[int]:
     action = trigger.action
     if isinstance(action, Shots):
         return list(action.effects)
-    return [_or_none(effect) for effect in (action.begin, action.during, action.end)]
+    effects = [action.begin, action.during, action.end]
+    while effects and effects[-1] is None:
+        effects.pop()
+    return [_or_none(effect) for effect in effects]
