@@ -55,6 +55,26 @@ static enum fxp_status take(struct fxp *player, const uint8_t *event, struct con
     return FXP_OK;
 }
 
+static void keep_duties(const struct fxp *player, struct fxp_bulk *out, const uint16_t *duties, uint32_t frame)
+{
+    for (uint32_t channel = 0; channel < player->channels; channel++) {
+        out->duties[(uint64_t)frame * player->channels + channel] = duties[channel];
+    }
+}
+
+/* What a board gives that sleeps for so many frames. */
+static uint32_t pass_over(struct fxp *player, struct fxp_bulk *out, const uint16_t *duties, uint32_t frame, uint32_t frames)
+{
+    for (uint32_t passed = 0; passed < frames; passed++) {
+        keep_duties(player, out, duties, frame + passed);
+        for (uint32_t i = 0; i < player->samples_per_frame; i++) {
+            out->samples[(uint64_t)(frame + passed) * player->samples_per_frame + i] = 0;
+        }
+    }
+    fxp_pass(player, frames);
+    return frames;
+}
+
 enum fxp_status fxp_bulk_play(struct fxp *player, const uint8_t *events, uint32_t count, uint32_t until, struct fxp_bulk *out, uint32_t *offset)
 {
     struct contacts contacts = {0, 0};
@@ -72,10 +92,15 @@ enum fxp_status fxp_bulk_play(struct fxp *player, const uint8_t *events, uint32_
                 return status;
             }
         }
-        fxp_frame(player, contacts.closed, contacts.struck, out->samples + (uint64_t)frame * player->samples_per_frame, duties);
-        for (uint32_t channel = 0; channel < player->channels; channel++) {
-            out->duties[(uint64_t)frame * player->channels + channel] = duties[channel];
+        uint32_t next = at < count ? word(events + 8 * (uint64_t)at) : until; /* frame of the next event */
+        uint32_t still = out->sleeps && contacts.struck == 0 ? fxp_still(player) : 0;
+        if (still > 0) {
+            still = pass_over(player, out, duties, frame, still < next - frame ? still : next - frame);
+            frame += still - 1;
+            continue;
         }
+        fxp_frame(player, contacts.closed, contacts.struck, out->samples + (uint64_t)frame * player->samples_per_frame, duties);
+        keep_duties(player, out, duties, frame);
     }
     out->saturated = player->saturated;
     return FXP_OK;

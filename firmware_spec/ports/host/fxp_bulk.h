@@ -12,6 +12,7 @@ struct fxp_bulk {
     uint16_t *duties;    /* frames * channels, frame by frame */
     uint8_t *trace;      /* 8 bytes an event: frame u32, kind u8, index u8, value u16 */
     uint32_t trace_room; /* events that fit there */
+    bool sleeps;         /* pass over frames in which nothing changes, as a board that sleeps does */
     uint32_t events;     /* out: how many there were, also those that did not fit */
     uint32_t saturated;  /* out */
 };

@@ -91,6 +91,7 @@ static enum fxp_status play(struct run *run, const uint8_t *table, uint32_t leng
         return status;
     }
     run->frames = until;
+    run->out.sleeps = true;
     run->samples = (size_t)until * run->player.samples_per_frame;
     run->duties = (size_t)until * run->player.channels;
     run->out.samples = allocate(run->out.samples, run->samples * sizeof *run->out.samples);
