@@ -193,9 +193,9 @@ void fxp_play_triggers(struct fxp *player, uint32_t closed, uint32_t struck);
 void fxp_play_light(struct fxp *player, uint16_t *duties);
 void fxp_play_sound(struct fxp *player, int16_t *samples);
 
-/* For how many frames from now on nothing will change as long as no contact, selector or volume does: samples are 0, duties stay, nothing is
- * traced. A board may sleep for so long and then say how many it has left out, at most so many. 0 while anything sounds or moves. */
-uint32_t fxp_still(const struct fxp *player);
+/* For how many frames from now on nothing will change as long as contacts stay as `closed` says, and selectors and volume as they are: samples are 0,
+ * duties stay, nothing is traced. A board may sleep for so long and then say how many it has left out, at most so many. 0 while anything sounds or moves. */
+uint32_t fxp_still(const struct fxp *player, uint32_t closed);
 void fxp_pass(struct fxp *player, uint32_t frames);
 
 #endif

@@ -124,26 +124,29 @@ void fxp_frame(struct fxp *player, uint32_t closed, uint32_t struck, int16_t *sa
     fxp_play_sound(player, samples);
 }
 
-/* An input that is locked out may change by itself when its time is over, since its contact has moved meanwhile. */
-static uint32_t until_free(const struct fxp *player, uint32_t frames)
+/* An input whose contact has moved changes as soon as its lock-out is over. */
+static uint32_t until_free(const struct fxp *player, uint32_t closed, uint32_t frames)
 {
     for (uint8_t input = 0; input < player->count[FXP_INPUTS]; input++) {
         uint32_t left = player->free_from[input] - player->frame;
-        if (!fxp_reached(player->frame, player->free_from[input]) && left < frames) {
-            frames = left;
+        if (((player->down ^ closed) >> input & 1) != 0) {
+            if (fxp_reached(player->frame, player->free_from[input])) {
+                return 0;
+            }
+            frames = left < frames ? left : frames;
         }
     }
     return frames;
 }
 
-uint32_t fxp_still(const struct fxp *player)
+uint32_t fxp_still(const struct fxp *player, uint32_t closed)
 {
     uint32_t frames = fxp_effect_rests(player);
     uint32_t sleep = player->wake - player->frame;
     if (player->changed || fxp_reached(player->frame, player->wake) || fxp_sounds(player) || fxp_light_moves(player)) {
         return 0;
     }
-    return until_free(player, sleep < frames ? sleep : frames);
+    return until_free(player, closed, sleep < frames ? sleep : frames);
 }
 
 void fxp_pass(struct fxp *player, uint32_t frames)

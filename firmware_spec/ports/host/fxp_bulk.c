@@ -85,6 +85,7 @@ enum fxp_status fxp_bulk_play(struct fxp *player, const uint8_t *events, uint32_
     player->trace_context = out;
     for (uint32_t frame = 0; frame < until; frame++) {
         contacts.struck = 0;
+        uint32_t before = at;
         for (; at < count && word(events + 8 * (uint64_t)at) == frame; at++) {
             enum fxp_status status = take(player, events + 8 * (uint64_t)at, &contacts);
             if (status != FXP_OK) {
@@ -93,7 +94,7 @@ enum fxp_status fxp_bulk_play(struct fxp *player, const uint8_t *events, uint32_
             }
         }
         uint32_t next = at < count ? word(events + 8 * (uint64_t)at) : until; /* frame of the next event */
-        uint32_t still = out->sleeps && contacts.struck == 0 ? fxp_still(player) : 0;
+        uint32_t still = out->sleeps && at == before ? fxp_still(player, contacts.closed) : 0;
         if (still > 0) {
             still = pass_over(player, out, duties, frame, still < next - frame ? still : next - frame);
             frame += still - 1;
