@@ -9,11 +9,11 @@ from itertools import product
 import numpy as np
 
 from fxseq.acoustics import FULL_SCALE_SAMPLE, frame_s, loudness_sone
-from fxseq.advice.decoding import decodes_in_time
 from fxseq.advice.loss import Ear
 from fxseq.advice.plays import Play
 from fxseq.clips import Coding, Draft
 from fxseq.sequence import model as m
+from fxseq.table.work import decodes_in_time
 
 RATES_HZ = (22050, 16000, 11025, 8000, 5512)
 """Rates that are tried besides the board's and the clip's own, where they are lower than the
