@@ -81,7 +81,8 @@ static uint16_t flicker(struct light *light, fxp_table segment, const struct fxp
     uint16_t low = (uint16_t)(257U * FXP_TABLE_BYTE(segment, FXP_S_BY));
     uint16_t high = FXP_TABLE_HALF(segment, FXP_S_TARGET);
     uint16_t p = phase >> 16 == 0 ? layer->from : point(x, low, high);
-    return toward(p, point(x + 65536, low, high), (uint16_t)phase >> 1);
+    uint16_t w = (uint16_t)phase >> 1;
+    return w == 0 ? p : toward(p, point(x + 65536, low, high), w);
 }
 
 /* 6.2 R3, the end of a curve on an effect layer: its level. */

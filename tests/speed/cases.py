@@ -43,6 +43,7 @@ EASE = FadeCurve(
 SOUND = PlayClip(0, 0, 3000)
 ALIKE = StartFade(0, 0, 1)
 ONE_BY_ONE = StartFade(0, 0, 2, 1)
+FLICKERS = StartFade(0, 0, 0)
 
 
 class Clock(NamedTuple):
@@ -116,6 +117,7 @@ CASES = {
     "24 channels flickering": Case(4, 24, (), True),
     "4 voices, 24 channels alike": Case(4, 24, (SOUND, ALIKE)),
     "4 voices, 24 one by one over flicker": Case(4, 24, (SOUND, ONE_BY_ONE), True),
+    "4 voices, 24 flickers at once over flicker": Case(4, 24, (SOUND, FLICKERS), True),
     "42 channels fading alike": Case(4, 42, (ALIKE,)),
     "42 channels fading one by one": Case(4, 42, (ONE_BY_ONE,)),
     "4 voices, 42 one by one over flicker": Case(4, 42, (SOUND, ONE_BY_ONE), True),
