@@ -6,10 +6,13 @@ It shares no code with `fxseq.table`. `read(data)` gives the records as plain na
 """
 
 import zlib
+from collections.abc import Callable
 from types import SimpleNamespace as Record
+from typing import TypeVar
 
 import plain_codings
 
+Result = TypeVar("Result")
 PLAY, FADE, COUNT = range(3)  # what a step does
 ONCE, REPEAT, WHILE_HELD, ON_OFF, ALWAYS = range(5)
 STEP, STRAIGHT, EASE, DECAY, FLICKER = range(5)
@@ -87,9 +90,10 @@ def read(data: bytes) -> Record:
     table.fades = {}
     reader.read_segments()
     table.forms = reader.each("forms", reader.read_form)
-    reader.read_loops()
+    reader.loops = reader.each("loops", reader.read_loop)
     table.clips = []
     reader.each("clips", reader.read_clip)
+    reader.require_used("loops", reader.loops_used)
     steps_at = reader.each("effects", reader.read_effect)
     table.effects = reader.read_steps(steps_at)
     table.triggers = []
@@ -147,6 +151,8 @@ class Reader:
     def __init__(self, fields: Fields, table: Record) -> None:
         self.fields = fields
         self.table = table
+        self.loops: list[Record] = []
+        self.loops_used = 0
 
     def at(self, section: str, index: int) -> int:
         return self.table.begin[section] + index * SECTIONS[section][0]
@@ -154,7 +160,7 @@ class Reader:
     def places(self, section: str) -> list[int]:
         return [self.at(section, index) for index in range(self.table.count[section])]
 
-    def each(self, section: str, read_one) -> list:
+    def each(self, section: str, read_one: Callable[[int], Result]) -> list[Result]:
         return [read_one(at) for at in self.places(section)]
 
     def read_input(self, at: int) -> Record:  # 3.2
@@ -188,13 +194,13 @@ class Reader:
         row: list[Record] = []
         for index, at in enumerate(self.places("segments")):
             row.append(self.read_segment(at))
-            require_slow(row)  # R4
+            require(sum(segment.turn for segment in row) <= 1, at + 6)  # R3
+            require(row[-1].last or index + 1 < self.table.count["segments"], at + 6)
             if row[-1].last:
-                first = index - len(row) + 1
-                self.table.fades[first] = read_fade(row)
+                self.table.fades[index - len(row) + 1] = read_fade(row)
                 row = []
             else:
-                require(index + 1 < self.table.count["segments"], at + 6)  # R3
+                require_slow(row)
 
     def read_segment(self, at: int) -> Record:
         head = self.fields.raw(at + 6)
@@ -212,7 +218,14 @@ class Reader:
             by=self.fields.byte(at + 7),
         )
         segment.low = segment.by * 257 if shape == FLICKER else 0
-        require_rate(segment)  # R1
+        b, pace = rate(segment)  # R1
+        if shape == FLICKER:
+            require(segment.pace >= 2, at + 4)
+        elif shape < FLICKER:
+            require(segment.pace == pace, at + 4)
+        require(head < 64 and shape <= FLICKER and not (shape == FLICKER and ambient), at + 6)  # R2
+        by_is_right = segment.low <= segment.target if shape == FLICKER else segment.by == b
+        require(by_is_right, at + 7)
         return segment
 
     # 3.7
@@ -220,13 +233,6 @@ class Reader:
     def read_form(self, at: int) -> Record:
         step = self.fields.value(at, 3, 2, 2**18 - 1)
         return Record(step=step, coding=self.fields.byte(at + 3, 0, plain_codings.QOA))
-
-    def read_loops(self) -> None:
-        self.loops = self.each("loops", self.read_loop)
-        clips = self.places("clips")
-        named = sum(self.fields.raw(at + 7) != NONE for at in clips)
-        require(len(self.loops) <= named, self.at("loops", named))  # R2: belongs to nothing
-        self.loops_used = 0
 
     def read_loop(self, at: int) -> Record:
         start = self.fields.value(at, 4, 0, 2**24 - 1)
@@ -287,19 +293,21 @@ class Reader:
         return index
 
     def read_steps(self, firsts: list[int]) -> list[Record]:
-        rows = self.rows("steps")
+        rows = [range(first, self.behind("steps", first)) for first in firsts]
         effects = [self.read_effect_row(row) for row in rows]
-        self.require_owned("steps", rows, len(firsts))
+        self.require_used("steps", rows[-1].stop if rows else 0)
         return effects
+
+    def require_used(self, section: str, used: int) -> None:  # 3 R2
+        require(used == self.table.count[section], self.at(section, used))
 
     def read_effect_row(self, row: range) -> Record:
         effect = Record(length=0, pitch_spread=0, gain_spread=0, now=0, in_a_row=0, steps=[])
         given = 0
         for index in row:
-            step = self.read_step(index)
-            self.check_step_place(index, step)
+            step = self.read_step_kind(index)
             require_step_in_row(effect, index - row.start, step)
-            self.check_fade_step(step)
+            self.read_step_fields(effect, step)
             if step.kind == WITH:
                 given = step.value
             elif step.kind >= PLAY_ONCE:
@@ -307,53 +315,39 @@ class Reader:
                 given = 0
         return effect
 
-    def rows(self, section: str) -> list[range]:
-        """Rows of a section whose records say which is the last."""
-        found = []
-        begin = 0
-        while begin < self.table.count[section]:
-            found.append(range(begin, self.behind(section, begin)))
-            begin = found[-1].stop
-        return found
-
-    def require_owned(self, section: str, rows: list[range], owners: int) -> None:  # 3 R2
-        require(len(rows) <= owners, self.at(section, rows[owners].start) if rows[owners:] else 0)
-
-    def read_step(self, index: int) -> Record:
+    def read_step_kind(self, index: int) -> Record:  # R2
         at = self.at("steps", index)
         head = self.fields.raw(at)
         kind = head & 0x0F
-        require(not head & 0x70 and kind <= TAKE, at)
         step = Record(at=at, kind=kind, last=head >> 7)
-        count = self.table.count
-        if kind in (LENGTH, WAIT, WITH):
-            step.what = self.fields.byte(at + 1, 0, 0)
-        elif kind == SPREAD:
-            step.what = self.fields.byte(at + 1)
-        else:
-            of = "clips" if kind <= PLAY_LOOPED else "groups" if kind <= FADE_AMBIENT else "counters"
-            step.what = self.fields.index(at + 1, count[of])
-        if kind in (FADE_EFFECT, FADE_AMBIENT):
-            step.value = self.fields.index(at + 2, count["segments"], 2)
-        else:
-            step.value = self.fields.half(at + 2, *STEP_VALUES.get(kind, (0, 65535)))
+        step.behind = self.fields.raw(at + 4) & 0x0F
+        require(not head & 0x70 and kind <= TAKE, at)
+        require(step.last or index + 1 < self.table.count["steps"], at)
+        require(not (step.last and kind in (WAIT, WITH)), at)
+        if kind == WITH:
+            require(step.behind in (PLAY_LOOPED, FADE_EFFECT, FADE_AMBIENT), at)
         return step
 
-    def check_step_place(self, index: int, step: Record) -> None:  # R2
-        behind = self.fields.raw(step.at + 4) & 0x0F
-        is_last_of_table = index + 1 == self.table.count["steps"]
-        require(step.last or not is_last_of_table, step.at)
-        require(not (step.last and step.kind in (WAIT, WITH)), step.at)
-        if step.kind == WITH:
-            require(behind in (PLAY_LOOPED, FADE_EFFECT, FADE_AMBIENT), step.at)
-            require(step.value >= (2 if behind == PLAY_LOOPED else 1), step.at + 2)  # R3
-
-    def check_fade_step(self, step: Record) -> None:  # R4
-        if step.kind in (FADE_EFFECT, FADE_AMBIENT):
-            require(step.value in self.table.fades, step.at + 2, "BAD_INDEX")
-        if step.kind == FADE_AMBIENT:
+    def read_step_fields(self, effect: Record, step: Record) -> None:
+        kind = step.kind
+        count = self.table.count
+        if kind in (LENGTH, WAIT, WITH):
+            step.what = self.fields.byte(step.at + 1, 0, 0)
+        elif kind == SPREAD:
+            step.what = self.fields.byte(step.at + 1)
+        else:
+            of = "clips" if kind <= PLAY_LOOPED else "groups" if kind <= FADE_AMBIENT else "counters"
+            step.what = self.fields.index(step.at + 1, count[of])
+        if kind == FADE_AMBIENT:  # R4
             gauge = self.table.groups[step.what].gauge
             require(gauge is None, step.at + 1, "BAD_INDEX")
+        least, most = STEP_VALUES.get(kind, (0, 65535))
+        if kind in (FADE_EFFECT, FADE_AMBIENT):
+            step.value = self.fields.raw(step.at + 2, 2)
+            require(step.value in self.table.fades, step.at + 2, "BAD_INDEX")
+        else:
+            step.value = self.fields.half(step.at + 2, least, most)
+        require_value(effect, step)
 
     # 3.9
 
@@ -403,64 +397,59 @@ class Reader:
         return term
 
     def read_terms(self) -> None:
-        owners = [trigger for trigger in self.table.triggers if trigger.term is not None]
-        rows = self.rows("terms")
-        for place, row in enumerate(rows):
-            owner = owners[place] if place < len(owners) else None
-            self.read_term_row(row, owner)
-        self.require_owned("terms", rows, len(owners))
+        used = 0
+        for trigger in self.table.triggers:
+            if trigger.term is not None:
+                used = self.behind("terms", trigger.term)
+                self.read_term_row(range(trigger.term, used), trigger)
+        self.require_used("terms", used)
 
-    def read_term_row(self, row: range, owner: Record | None) -> None:
+    def read_term_row(self, row: range, trigger: Record) -> None:
         given: dict[int, int] = {}  # value of each kind
         last_kind = 0
-        conditions = []
         for index in row:
             at = self.at("terms", index)
-            kind, what, value = self.read_term(at, given)
-            require(kind >= last_kind, at)  # R2
-            require(kind not in given, at)
+            head = self.fields.raw(at)
+            kind = head & 0x0F
+            require(not head & 0x70 and kind <= RAMP_SHOTS, at)
+            require(kind >= last_kind and kind not in given, at)  # R2
             require(kind != EMPTY or NEEDS in given, at)
-            require(kind < PERIOD or owner is None or owner.mode == REPEAT, at)
+            require(kind < PERIOD or trigger.mode == REPEAT, at)
             require(kind != RAMP_SHOTS or RAMP_PERIOD in given, at)
+            require(kind != CONDITION or len(trigger.conditions) < 16, at)
+            require(index + 1 < row.stop or head >> 7, at)  # the last of the table
             last_kind = kind
+            what, value = self.read_term(at, kind, given)
             if kind == CONDITION:
-                conditions.append((what, value))
-                require(len(conditions) <= 16, at)
+                trigger.conditions.append((what, value))
             else:
                 given[kind] = what if kind in (NEEDS, EMPTY) else value
-        require(self.fields.raw(at) & 0x80 != 0, at)  # R2: the last of the table
-        if owner is not None and owner.mode == REPEAT:
-            require(PERIOD in given, at)
+        require(trigger.mode != REPEAT or PERIOD in given, at)
         require(RAMP_PERIOD not in given or RAMP_SHOTS in given, at)
-        if owner is not None:
-            owner.conditions = conditions
-            for kind, value in given.items():
-                setattr(owner, TERM_NAMES[kind], value)
+        for kind, value in given.items():
+            setattr(trigger, TERM_NAMES[kind], value)
 
-    def read_term(self, at: int, given: dict[int, int]) -> tuple[int, int, int]:
-        head = self.fields.raw(at)
-        kind = head & 0x0F
-        require(not head & 0x70 and kind <= RAMP_SHOTS, at)
+    def read_term(self, at: int, kind: int, given: dict[int, int]) -> tuple[int, int]:
         if kind in (PERIOD, FIRST, RAMP_PERIOD):
             least, most = (1, 2**24 - 1) if kind == FIRST else (256, 2**23 - 1)
             value = self.fields.raw(at + 2, 2) + 65536 * self.fields.raw(at + 1)
             require(least <= value <= most, at + 1)
-            return kind, 0, value
+            return 0, value
         if kind == CONDITION:
             what = self.fields.index(at + 1, len(self.table.selectors))
             most = 2 ** self.table.selectors[what].positions - 1
-            return kind, what, self.fields.half(at + 2, 1, most)
+            return what, self.fields.half(at + 2, 1, most)
         if kind in (NEEDS, EMPTY):
             of = "counters" if kind == NEEDS else "effects"
             what = self.fields.index(at + 1, self.table.count[of])
-            return kind, what, self.fields.half(at + 2, 0, 0)
+            return what, self.fields.half(at + 2, 0, 0)
         what = self.fields.byte(at + 1, 0, 0)
         least, most = {
             BURST: (2, 255),
             LIMIT: (given.get(BURST, 1), 65535),
             RAMP_SHOTS: (1, 255),
         }[kind]
-        return kind, what, self.fields.half(at + 2, least, most)
+        return what, self.fields.half(at + 2, least, most)
 
     def read_choices(self) -> None:
         places = iter(self.places("choices"))
@@ -473,46 +462,33 @@ class Reader:
                 chosen = [self.fields.index_or_none(at, effects) for at in row]
                 require(chosen != [None] * 3, row[2], "BAD_INDEX")  # R3
                 trigger.begin, trigger.during, trigger.end = chosen
-        rest = list(places)
-        for at in rest:
-            self.fields.index(at, effects)
-        require(not rest, rest[0] if rest else 0)
+        for at in places:
+            require(False, at)  # 3 R2: belongs to nothing
 
 
-def require_rate(segment: Record) -> None:  # 3.6 R1, R2
-    pace_at = segment.at + 4
-    n = segment.length
-    if segment.shape == FLICKER:
-        require(segment.pace >= 2, pace_at)
-    elif segment.shape <= DECAY:
-        moves = segment.shape != STEP and n > 0
-        b = n.bit_length() - 1 if moves else 0
-        require(segment.pace == (2 ** (15 + b) // n if moves else 0), pace_at)
-    shape_at = segment.at + 6
-    to_ambient_flicker = segment.shape == FLICKER and segment.ambient
-    require(segment.shape <= FLICKER and not to_ambient_flicker, shape_at)
-    if segment.shape == FLICKER:
-        require(segment.low <= segment.target, segment.at + 7)
-    else:
-        require(segment.by == b, segment.at + 7)
+def rate(segment: Record) -> tuple[int, int]:  # 3.6 R1
+    """`by` and pace of what does not flicker."""
+    if segment.shape == STEP or segment.length == 0:
+        return 0, 0
+    b = segment.length.bit_length() - 1
+    return b, 2 ** (15 + b) // segment.length
 
 
 def require_slow(row: list[Record]) -> None:  # 3.6 R4
     if len(row) >= 16:
-        frames = sum(segment.length for segment in row[-16:])
-        require(frames >= 8, row[-1].at + 6)
+        require(sum(segment.length for segment in row[-16:]) >= 8, row[-1].at + 6)
 
 
 def read_fade(row: list[Record]) -> Record:  # 3.6 R3
     turns = [place for place, segment in enumerate(row) if segment.turn]
-    at = row[-1].at + 6
-    require(len(turns) <= 1, at)
     turn = turns[0] if turns else None
+    at = row[-1].at + 6
+    require(turn is None or any(segment.length for segment in row[turn:]), at)
+    require_slow(row)
     if turn is not None:
-        require(any(segment.length for segment in row[turn:]), at)
         for begin in range(len(row)):  # R4, round the end
             played = [*row[begin:], *(row[turn:] * 16)][:16]
-            require(sum(segment.length for segment in played) >= 8, played[-1].at + 6)
+            require(sum(segment.length for segment in played) >= 8, at)
     return Record(segments=row, turn=turn)
 
 
@@ -533,22 +509,30 @@ TERM_NAMES = {
 RANDOM_ONCE, RANDOM_REPEAT = 5, 6
 
 
-def require_step_in_row(effect: Record, place: int, step: Record) -> None:  # 3.8 R2, R3
-    """place: of the step within its effect, whose length, spread and time it may set."""
+def require_step_in_row(effect: Record, place: int, step: Record) -> None:  # 3.8 R2
+    """place: of the step within its effect."""
     effect.in_a_row = 0 if step.kind == WAIT else effect.in_a_row + 1
     require(effect.in_a_row <= 32, step.at)
+    require(step.kind != LENGTH or place == 0, step.at)
+    behind_length = place == 1 and effect.length > 0
+    require(step.kind != SPREAD or place == 0 or behind_length, step.at)
+
+
+def require_value(effect: Record, step: Record) -> None:  # 3.8 R3
+    """What an effect has of its length, spread and waits is set."""
+    at = step.at + 2
     if step.kind == LENGTH:
-        require(place == 0, step.at)
-        require(step.value > 0 or step.last, step.at + 2)
+        require(step.value > 0 or step.last, at)
         effect.length = step.value
     elif step.kind == SPREAD:
-        require(place == 0 or (place == 1 and effect.length > 0), step.at)
-        require(step.what > 0 or step.value > 0, step.at + 2)
+        require(step.what > 0 or step.value > 0, at)
         effect.pitch_spread = step.what
         effect.gain_spread = step.value
     elif step.kind == WAIT:
         effect.now += step.value
-        require(effect.now <= 65535, step.at + 2)
+        require(effect.now <= 65535, at)
+    elif step.kind == WITH:
+        require(step.value >= (2 if step.behind == PLAY_LOOPED else 1), at)
 
 
 def done_by(step: Record, at: int, given: int) -> Record:
