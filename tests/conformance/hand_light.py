@@ -139,7 +139,7 @@ VECTORS = [
     ),
     shines(
         "straight-down",
-        ("2.5", "6.3 R2", "6.2 R1"),
+        ("2.3", "6.3 R2", "6.2 R1"),
         "on the way down toward rounds to the start, not to 0",
         light(("00 00 FF FF 00 00 00 00 / 04 00 00 00 00 80 11 02", "start full, straight to 0 in 4")),
         9,
@@ -163,7 +163,7 @@ VECTORS = [
     ),
     shines(
         "longest-segment",
-        ("6.3 R2", "2.5"),
+        ("6.3 R2", "2.3"),
         "a segment of 65535 frames moves by a 32768th every other frame",
         light(("00 00 FF FF 00 00 00 00 / FF FF 00 00 00 40 11 0F", "start full, straight to 0 in 65535")),
         10,

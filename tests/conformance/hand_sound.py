@@ -505,7 +505,7 @@ VECTORS = [
     ),
     Hand(
         "pitch-and-gain-are-drawn",
-        ("5.5 R1", "5.6 R1", "6.1 R2"),
+        ("5.5 R2", "5.6 R1", "6.1 R2"),
         "pitch draws first, then gain, and both are rounded toward zero",
         played(
             clip(8),
@@ -546,7 +546,7 @@ VECTORS = [
     ),
     Hand(
         "pitch-is-drawn",
-        ("5.5 R1", "6.1 R2"),
+        ("5.5 R2", "6.1 R2"),
         "a draw below the middle lowers the pitch, rounded toward zero",
         played(
             clip(8),
@@ -570,7 +570,7 @@ VECTORS = [
     ),
     Hand(
         "gain-has-an-end",
-        ("6.1 R2", "5.5 R1"),
+        ("6.1 R2", "5.5 R2"),
         "gain_spread may raise the gain, but not beyond 32767",
         table(
             seed=0x12345678,

@@ -365,7 +365,7 @@ VECTORS = [
     ),
     Hand(
         "count-is-held-in-its-range",
-        ("5.5 R1", "5.5 R2", "5.5 R6", "3.8"),
+        ("5.5 R1", "5.5 R6", "3.8"),
         "steps come in their order at their times, and a counter stays within 0 and its maximum",
         table(
             inputs=[SWITCH],
@@ -398,7 +398,7 @@ VECTORS = [
                 "1 + 2 = 3, 3 + 3 = 6; at 2 + 4: 6 - 1 = 5, 5 - 9 held at 0; at 2 + 6: 0 + 99 held"
                 " at 7; plus 0 is traced all the same."
             ),
-            "Signed: 2 is 04, 3 is 06, -1 is 01, -9 is 11 (17 = 2 * 9 - 1), 99 is 198 = C6 01.",
+            "Kind 8 adds and kind 9 takes away; each wait counts from the step before it.",
         ),
     ),
     Hand(

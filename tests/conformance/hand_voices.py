@@ -123,7 +123,7 @@ VECTORS = [
     ),
     Hand(
         "step-is-rounded-down",
-        ("6.1 R2", "5.5 R1"),
+        ("6.1 R2", "5.5 R2"),
         "the product of step and pitch is rounded down",
         played(
             clip(8, step=66096),
