@@ -280,7 +280,7 @@ VECTORS = [
             data=(flat(32, 20), flat(0, 200), flat(-32, 20)),
         ),
         22,
-        (*press(0, 1, 0), *press(1, 2, 1), *press(12, 14, 2), *press(13, 14, 1)),
+        (*press(0, 1, 0), *press(1, 2, 1), "12 PRESS 2 0", *press(13, 14, 1), "14 RELEASE 2 0"),
         (
             *(*once(0), "0 SOUND 0 0", "1 RELEASE 0 0"),
             *(*once(1, 1, 1), "1 CUT 0 0", "1 SOUND 0 1", "2 RELEASE 1 0"),
