@@ -404,13 +404,11 @@ class _Triggers:
             has_choices = record.raw(4, 2) == choice
             fits = choice + choices <= self._decoder.count("choices")
             record.require(has_choices and fits, 4, Reason.BAD_INDEX)
-            row = self._row(record, term)
+            row = self._row(record, mode, term)
             heads.append((record, mode, random, range(choice, choice + choices), row))
             choice += choices
             term = max(term, row.stop)
-        terms = [
-            self._terms(record, mode, row) for record, mode, _, _, row in heads
-        ]
+        terms = [self._terms(mode, row) for _, mode, _, _, row in heads]
         self._decoder.require_used("terms", term)
         triggers = tuple(
             self._trigger(head, found) for head, found in zip(heads, terms, strict=True)
@@ -430,17 +428,18 @@ class _Triggers:
             record.require(head >> 3 < self._decoder.count("inputs"), 0, Reason.BAD_INDEX)
         return mode, random
 
-    def _row(self, record: Record, behind: int) -> range:
+    def _row(self, record: Record, mode: Mode, behind: int) -> range:
         """Its terms: those behind those of the triggers before, if it has any."""
         term = record.raw(6, 2)
         if term == NO_TERM:
+            record.require(mode != Mode.REPEAT, 6)
             return range(0)
         is_next = term == behind < self._decoder.count("terms")
         record.require(is_next, 6, Reason.BAD_INDEX)
         return range(term, self._decoder.row_end("terms", term))
 
     def _terms(
-        self, trigger: Record, mode: Mode, row: range
+        self, mode: Mode, row: range
     ) -> tuple[dict[TermKind, int], tuple[tuple[int, int], ...]]:
         values: dict[TermKind, int] = {}
         conditions: list[tuple[int, int]] = []
@@ -460,7 +459,6 @@ class _Triggers:
         whole = whole and (TermKind.RAMP_PERIOD in values) == (TermKind.RAMP_SHOTS in values)
         if row:
             self._decoder.record("terms", row[-1]).require(whole, 0)
-        trigger.require(whole, 6)
         return values, tuple(conditions)
 
     def _term_kind(

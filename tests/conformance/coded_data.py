@@ -1,9 +1,10 @@
-"""Bytes for clips of generated tables."""
+"""Parts of generated tables whose rules hang together."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import plain_codings
 
+from fxseq.light import FadeSegment
 from fxseq.table import Coding
 
 
@@ -18,3 +19,13 @@ def clip_data(
             data[at + 2 : at + 4] = data[at + 2] % 89, 0
             at += plain_codings.ima_block_bytes(block)
     return bytes(data)
+
+
+def slow_turn(segments: Sequence[FadeSegment], turn: int | None) -> int | None:
+    """The turn, or None where the curve would go round too fast (SPEC 3.6 R3 and R4)."""
+    lengths = [segment.length for segment in segments]
+    if turn is None or not any(lengths[turn:]):
+        return None
+    played = lengths + lengths[turn:] * 16
+    slow = all(sum(played[begin : begin + 16]) >= 8 for begin in range(len(lengths)))
+    return turn if slow else None

@@ -3,16 +3,19 @@ hand.
 """
 
 from hand_sound import HELD, played, shot
-from hand_work import SWITCH, Hand, Record, number, press, table
+from hand_work import SWITCH, Hand, Record, press, table, u24, u32
 
 
-def coded(coding: int, samples: int, loop_start: int | None = None) -> Record:
+def coded(
+    coding: int, samples: int, loop_start: int | None = None, loop_at: int = 0
+) -> Record:
+    """loop_at: bytes of the run before the loop."""
     name = {2: "IMA ADPCM", 3: "QOA"}[coding]
-    head = f"{coding | (0 if loop_start is None else 16):02X} 80 80 04 {number(samples)} 00"
+    head = f"00 00 01 {coding:02X} / {u24(samples)} / 00 00 00"
     if loop_start is None:
         return head, f"{name}, step 65536, {samples} samples from place 0"
     return (
-        f"{head} {number(loop_start)}",
+        f"{head} / {u32(loop_start)} {u32(loop_at)}",
         f"{name}, step 65536, {samples} samples from place 0, loop from {loop_start}",
     )
 
@@ -21,8 +24,8 @@ def looping(record: Record, *data: Record) -> list[str]:
     return table(
         inputs=[SWITCH],
         clips=[record],
-        effects=[("00 10 00 00", "clip 0, looped, release 0")],
-        triggers=[("02 00 01 00", "while_held, input 0, begin 0")],
+        effects=[("85 00 00 10", "clip 0, looped, release 1")],
+        triggers=[("02 00 00 / 00 FF FF", "while_held, input 0, begin 0")],
         clip_data=data,
     )
 
@@ -129,7 +132,7 @@ VECTORS = [
         ("3.7 R3", "6.1 R4", "6.1 R2"),
         "a loop begins with a block, whose state does not depend on how it was reached",
         looping(
-            coded(2, 37, 5),
+            coded(2, 37, 5, 6),
             ("64 00 00 00 00 00", "run of 5: first sample 100, index 0, codes 0 0 0 0"),
             ("C8 00 00 00", "run of 32: first sample 200, index 0"),
             (" ".join(["11"] * 15 + ["07"]), "code 1, 30 times, and code 7"),
@@ -227,7 +230,7 @@ VECTORS = [
         "a loop begins with a block, whose state does not depend on how it was reached; bits behind"
         " a run's last sample are not looked at",
         looping(
-            coded(3, 37, 5),
+            coded(3, 37, 5, 24),
             (" ".join(["00"] * 16), "run of 5: h and w: 0"),
             ("00 00 1F FF FF FF FF FF", "f 0, q 0, 5 times, then what stands for nothing"),
             (" ".join(["00"] * 16), "run of 32: h and w: 0"),

@@ -5,8 +5,8 @@ hand.
 from hand_triggers import repeat, shots
 from hand_work import NOTHING, SWITCH, Hand, once, press, table
 
-COUNT = ("09 00", "0 to 9, starts at 0")
-NONE_LEFT = ("03 00", "0 to 3, starts at 0")
+COUNT = ("09 00 00 00", "0 to 9, starts at 0")
+NONE_LEFT = ("03 00 00 00", "0 to 3, starts at 0")
 
 VECTORS = [
     Hand(
@@ -15,9 +15,9 @@ VECTORS = [
         "the value of EMPTY is the index of the counter, not what the counter holds",
         table(
             inputs=[SWITCH],
-            counters=[("03 03", "0 to 3, starts at 3"), NONE_LEFT],
+            counters=[("03 00 03 00", "0 to 3, starts at 3"), NONE_LEFT],
             effects=[NOTHING],
-            triggers=[("20 00 01 00", "once, input 0, needs counter 1, effect 0")],
+            triggers=[("00 00 00 / 81 01 00 00 / 00", "once, input 0, needs counter 1, effect 0")],
         ),
         6,
         press(2, 3),
@@ -34,7 +34,7 @@ VECTORS = [
             effects=[NOTHING],
             triggers=[
                 (
-                    "21 00 00 00 80 04 00",
+                    "01 00 00 / 01 00 00 00 / 83 00 00 02 / 00",
                     "repeat, input 0, needs counter 0, period 2 frames, effect 0",
                 )
             ],
@@ -57,10 +57,10 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             counters=[NONE_LEFT],
-            effects=[NOTHING, ("00 02 00 02", "counter 0 plus 1")],
+            effects=[NOTHING, ("88 00 01 00", "counter 0 plus 1")],
             triggers=[
-                ("24 00 01 00", "always, needs counter 0, begin 0"),
-                ("00 00 01", "once, input 0, effect 1"),
+                ("04 00 00 / 81 00 00 00 / 00 FF FF", "always, needs counter 0, begin 0"),
+                ("00 00 00 / 01", "once, input 0, effect 1"),
             ],
         ),
         9,
@@ -86,7 +86,7 @@ VECTORS = [
             effects=[NOTHING, NOTHING],
             triggers=[
                 (
-                    "13 00 01 00 02 05 00 01",
+                    "03 00 00 / 80 00 02 00 / 00 FF 01",
                     "on_off, input 0, one condition: selector 0 at 1; begin 0, end 1",
                 )
             ],
@@ -117,7 +117,7 @@ VECTORS = [
         "stops-and-starts-in-one-frame",
         ("5.4 R3", "5.4 R4"),
         "a repeat that stops in (a) is not running any more in (b) of the same frame",
-        repeat("01 00 06 80 08 02 02 00", "period 4 frames, burst 2, limit 2, effect 0"),
+        repeat("01 00 00 / 03 00 00 04 / 05 00 02 00 / 86 00 02 00 / 00", "period 4 frames, burst 2, limit 2, effect 0"),
         14,
         (*press(0, 1), *press(4, 5)),
         (
@@ -142,8 +142,8 @@ VECTORS = [
             inputs=[SWITCH, SWITCH],
             effects=[NOTHING] * 4,
             triggers=[
-                ("80 00 03", "once at random, input 0, effect 3"),
-                ("80 01 00 01 02", "once at random, input 1, effects 0, 1, 2"),
+                ("05 00 00 / 03", "once at random, input 0, effect 3"),
+                ("0D 00 00 / 00 01 02", "once at random, input 1, effects 0, 1, 2"),
             ],
         ),
         8,
@@ -167,11 +167,11 @@ VECTORS = [
             counters=[NONE_LEFT, COUNT],
             effects=[
                 NOTHING,
-                ("00 02 00 02 06 14 01 02", "at 0 counter 0 plus 1, at 20 counter 1 plus 1"),
+                ("08 00 01 00 / 02 00 14 00 / 88 01 01 00", "at 0 counter 0 plus 1, at 20 counter 1 plus 1"),
             ],
             triggers=[
                 (
-                    "62 00 00 01 01 00",
+                    "02 00 00 / 01 00 00 00 / 82 01 00 00 / 00 FF FF",
                     "while_held, input 0, needs counter 0, empty effect 1, begin 0",
                 )
             ],
@@ -203,8 +203,8 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             counters=[COUNT],
-            effects=[NOTHING, ("00 06 0A 00 02", "10 frames after its start counter 0 plus 1")],
-            triggers=[("02 00 05 00 01", "while_held, input 0, begin 0, end 1")],
+            effects=[NOTHING, ("02 00 0A 00 / 88 00 01 00", "10 frames after its start counter 0 plus 1")],
+            triggers=[("02 00 00 / 00 FF 01", "while_held, input 0, begin 0, end 1")],
         ),
         20,
         (*press(2, 3), *press(5, 6)),
@@ -236,11 +236,11 @@ VECTORS = [
         " and finds nothing again",
         table(
             inputs=[SWITCH],
-            counters=[("09 01", "0 to 9, starts at 1")],
-            effects=[("00 02 00 01", "counter 0 minus 1")],
+            counters=[("09 00 01 00", "0 to 9, starts at 1")],
+            effects=[("89 00 01 00", "counter 0 minus 1")],
             triggers=[
                 (
-                    "21 00 00 02 80 08 02 00",
+                    "01 00 00 / 01 00 00 00 / 03 00 00 04 / 85 00 02 00 / 00",
                     "repeat, input 0, needs counter 0, period 4 frames, burst 2, effect 0",
                 )
             ],
@@ -272,15 +272,15 @@ VECTORS = [
         "the effect that was used last stays so while there is nothing to fire with",
         table(
             inputs=[SWITCH] * 2,
-            counters=[("09 01", "0 to 9, starts at 1")],
+            counters=[("09 00 01 00", "0 to 9, starts at 1")],
             effects=[
-                ("00 02 00 01", "counter 0 minus 1"),
+                ("89 00 01 00", "counter 0 minus 1"),
                 NOTHING,
-                ("00 02 00 02", "counter 0 plus 1"),
+                ("88 00 01 00", "counter 0 plus 1"),
             ],
             triggers=[
-                ("20 00 00 00 01", "once, input 0, needs counter 0, effects 0, 1"),
-                ("00 01 02", "once, input 1, effect 2"),
+                ("00 00 00 / 81 00 00 00 / 00 01", "once, input 0, needs counter 0, effects 0, 1"),
+                ("08 00 00 / 02", "once, input 1, effect 2"),
             ],
         ),
         9,
@@ -304,16 +304,16 @@ VECTORS = [
         "a choice is made, and drawn for, only once there is something to fire with",
         table(
             inputs=[SWITCH] * 2,
-            counters=[("09 01", "0 to 9, starts at 1")],
+            counters=[("09 00 01 00", "0 to 9, starts at 1")],
             effects=[
-                ("00 02 00 01", "counter 0 minus 1"),
+                ("89 00 01 00", "counter 0 minus 1"),
                 NOTHING,
                 NOTHING,
-                ("00 02 00 02", "counter 0 plus 1"),
+                ("88 00 01 00", "counter 0 plus 1"),
             ],
             triggers=[
-                ("A0 00 00 00 01 02", "once at random, input 0, needs counter 0, effects 0, 1, 2"),
-                ("00 01 03", "once, input 1, effect 3"),
+                ("05 00 00 / 81 00 00 00 / 00 01 02", "once at random, input 0, needs counter 0, effects 0, 1, 2"),
+                ("08 00 00 / 03", "once, input 1, effect 3"),
             ],
         ),
         9,
@@ -340,7 +340,7 @@ VECTORS = [
         "more-than-255-shots",
         ("5.4 R4", "5.4 R6", "7 R1"),
         "shots are counted, and traced, beyond a byte",
-        repeat("01 00 00 80 02 00", "period 1 frame, effect 0"),
+        repeat("01 00 00 / 83 00 00 01 / 00", "period 1 frame, effect 0"),
         260,
         press(0, 257),
         (

@@ -3,12 +3,12 @@ frame, worked by hand.
 """
 
 from hand_light import AT_25700, AT_51400, light, shines
-from hand_work import ONCE, SWITCH, Hand, duty_work, once, press, shone, singles, table
+from hand_work import ONCE, SWITCH, Hand, duty_work, once, press, shone, singles, table, u16
 
-TO_FULL_IN_2 = ("00 01 02 FF FF 03", "straight to full in 2")
-FROM_AMBIENT = ("00 08 00 01 02 FF FF 03", "at ambient, then straight to full in 2")
-FULL_AND_BACK = ("00 00 01 FF FF 03 09 02", "full for 1, straight to ambient in 2")
-TO_0_IN_2 = ("00 01 02 00", "straight to 0 in 2")
+TO_FULL_IN_2 = ("02 00 FF FF 00 80 11 01", "straight to full in 2")
+FROM_AMBIENT = ("00 00 00 00 00 00 08 00 / 02 00 FF FF 00 80 11 01", "at ambient, then straight to full in 2")
+FULL_AND_BACK = ("01 00 FF FF 00 00 00 00 / 02 00 00 00 00 80 19 01", "full for 1, straight to ambient in 2")
+TO_0_IN_2 = ("02 00 00 00 00 80 11 01", "straight to 0 in 2")
 
 VECTORS = [
     shines(
@@ -69,15 +69,15 @@ VECTORS = [
         table(
             channels=2,
             inputs=[SWITCH],
-            counters=[("04 04", "0 to 4, starts at 4")],
+            counters=[("04 00 04 00", "0 to 4, starts at 4")],
             groups=[
-                ("00 01 03 00", "channel 0, latest, gauge of counter 0"),
-                ("01 01 03 00", "channel 1, latest, gauge of counter 0"),
+                ("00 01 01 00", "channel 0, latest, gauge of counter 0"),
+                ("01 01 01 00", "channel 1, latest, gauge of counter 0"),
             ],
             fades=[TO_0_IN_2],
             effects=[
                 (
-                    "00 01 00 00 02 00 01 01 01 00",
+                    "06 00 00 00 / 09 00 01 00 / 86 01 00 00",
                     "fade 0 on group 0; counter 0 minus 1; fade 0 on group 1",
                 )
             ],
@@ -105,10 +105,10 @@ VECTORS = [
         " counter changes; and a level is rounded down",
         table(
             inputs=[SWITCH] * 2,
-            counters=[("07 07", "0 to 7, starts at 7")],
-            groups=[("00 01 03 00", "channel 0, latest, gauge of counter 0")],
-            fades=[("00 00 06 E4 C8 01 08 00", "25700 for 6, then at ambient")],
-            effects=[("00 01 00 00", "fade 0 on group 0"), ("00 02 00 01", "counter 0 minus 1")],
+            counters=[("07 00 07 00", "0 to 7, starts at 7")],
+            groups=[("00 01 01 00", "channel 0, latest, gauge of counter 0")],
+            fades=[("06 00 64 64 00 00 00 00 / 00 00 00 00 00 00 18 00", "25700 for 6, then at ambient")],
+            effects=[("86 00 00 00", "fade 0 on group 0"), ("89 00 01 00", "counter 0 minus 1")],
             triggers=singles(2),
         ),
         12,
@@ -129,7 +129,7 @@ VECTORS = [
         ("6.2 R1", "6.2 R5"),
         "by latest a curve of the ambient layer, too, begins at the level that is seen",
         light(
-            AT_25700, ("00 00 00 FF FF 03", "full at once"), TO_0_IN_2, latest=True, ambient=(0, 2)
+            AT_25700, ("00 00 FF FF 00 00 10 00", "full at once"), TO_0_IN_2, latest=True, ambient=(0, 2)
         ),
         8,
         ((0, 0), (2, 1), (4, 2)),
@@ -146,14 +146,14 @@ VECTORS = [
         table(
             seed=0x12345678,
             inputs=[SWITCH],
-            groups=[("00 01 00", "channel 0, highest")],
+            groups=[("00 01 00 FF", "channel 0, highest")],
             fades=[
                 (
-                    "00 00 02 E4 C8 01 04 04 FF FF 03 00 02",
+                    "02 00 64 64 00 00 00 00 / 04 00 FF FF 00 80 14 00",
                     "25700 for 2, then flicker 4 long, target full, low 0, every 2",
                 )
             ],
-            effects=[("00 01 00 00", "fade 0 on group 0")],
+            effects=[("86 00 00 00", "fade 0 on group 0")],
             triggers=[ONCE],
         ),
         11,
@@ -180,9 +180,9 @@ VECTORS = [
         "a layer that ended in the ambient light keeps none of it: when the ambient light goes out,"
         " the lamp is dark",
         light(
-            ("00 00 00 80 81 02", "32896 at once"),
+            ("00 00 80 80 00 00 10 00", "32896 at once"),
             FULL_AND_BACK,
-            ("00 00 00 00", "0 at once"),
+            ("00 00 00 00 00 00 10 00", "0 at once"),
             ambient=(0, 2),
         ),
         9,
@@ -197,7 +197,7 @@ VECTORS = [
         ("6.2 R1", "6.2 R3"),
         "by highest an effect layer that is not live begins at 0, not at the ambient level in which"
         " it ended",
-        light(("00 00 00 80 81 02", "32896 at once"), FULL_AND_BACK, TO_FULL_IN_2, ambient=(0,)),
+        light(("00 00 80 80 00 00 10 00", "32896 at once"), FULL_AND_BACK, TO_FULL_IN_2, ambient=(0,)),
         10,
         ((0, 0), (2, 1), (6, 2)),
         0,
@@ -223,8 +223,8 @@ VECTORS = [
         "the ambient layer goes first: what ends in a frame takes the level of the ambient segment"
         " that begins in it",
         light(
-            ("00 00 04 FF FF 03 00 04 E4 C8 01", "full for 4, then 25700"),
-            ("02 00 09 04 01 04 00", "start 0, straight to ambient in 4, straight to 0 in 4"),
+            ("04 00 FF FF 00 00 00 00 / 04 00 64 64 00 00 10 00", "full for 4, then 25700"),
+            ("00 00 00 00 00 00 00 00 / 04 00 00 00 00 80 09 02 / 04 00 00 00 00 80 11 02", "start 0, straight to ambient in 4, straight to 0 in 4"),
             latest=True,
             ambient=(0,),
         ),
@@ -241,8 +241,8 @@ VECTORS = [
         "an ambient curve that ends in a frame is at its last level there, and what the effect"
         " takes is that level",
         light(
-            ("02 FF FF 03 01 04 00", "start full, straight to 0 in 4"),
-            ("00 08 04 01 02 FF FF 03", "at ambient for 4, straight to full in 2"),
+            ("00 00 FF FF 00 00 00 00 / 04 00 00 00 00 80 11 02", "start full, straight to 0 in 4"),
+            ("04 00 00 00 00 00 08 00 / 02 00 FF FF 00 80 11 01", "at ambient for 4, straight to full in 2"),
             ambient=(0,),
         ),
         10,
@@ -259,11 +259,11 @@ VECTORS = [
         " between low and target",
         table(
             inputs=[SWITCH] * 2,
-            groups=[("00 01 00", "channel 0, highest")],
+            groups=[("00 01 00 FF", "channel 0, highest")],
             fades=[
-                ("00 04 04 FF FF 03 C0 80 01 02", "flicker 4 long, target full, low 16448, every 2")
+                ("04 00 FF FF 00 80 14 40", "flicker 4 long, target full, low 16448, every 2")
             ],
-            effects=[("04 FF", "pitch_spread 255, no steps"), ("00 01 00 00", "fade 0 on group 0")],
+            effects=[("81 FF 00 00", "pitch_spread 255, no steps"), ("86 00 00 00", "fade 0 on group 0")],
             triggers=singles(2),
         ),
         9,
@@ -292,24 +292,19 @@ VECTORS = [
         table(
             channels=4,
             inputs=[SWITCH],
-            groups=[(f"{n:02X} 01 00", f"channel {n}, highest") for n in range(4)],
+            groups=[(f"{n:02X} 01 00 FF", f"channel {n}, highest") for n in range(4)],
             fades=[
-                (f"00 00 00 {bytes_}", f"{level} at once")
-                for bytes_, level in (
-                    ("01", 1),
-                    ("FA 28", 5242),
-                    ("FB 28", 5243),
-                    ("FE FF 03", 65534),
-                )
+                (f"00 00 {u16(level)} 00 00 10 00", f"{level} at once")
+                for level in (1, 5242, 5243, 65534)
             ],
-            effects=[("00 01 00 00 01 01 01 01 02 02 01 03 03", "fade n on group n")],
+            effects=[("06 00 00 00 / 06 01 01 00 / 06 02 02 00 / 86 03 03 00", "fade n on group n")],
             triggers=[ONCE],
         ),
         4,
         press(1, 2),
         (*once(1), *(f"1 FADE {n} {n}" for n in range(4)), "2 RELEASE 0 0"),
         (
-            "FA 28: 122 + 40 * 128 = 5242. FE FF 03: 126 + 127 * 128 + 3 * 16384 = 65534.",
+            "7A 14: 122 + 20 * 256 = 5242. FE FF: 254 + 255 * 256 = 65534.",
             *(duty_work(level) for level in (1, 5242, 5243, 65534)),
         ),
         ((0, 16),),

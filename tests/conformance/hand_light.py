@@ -1,6 +1,18 @@
 """Basic vectors of light (SPEC 6.2 to 6.6), worked by hand."""
 
-from hand_work import ONCE, SWITCH, Hand, duty_work, number, once, press, shone, singles, table
+from hand_work import (
+    ONCE,
+    SWITCH,
+    Hand,
+    duty_work,
+    first_segments,
+    once,
+    press,
+    shone,
+    singles,
+    table,
+    u16,
+)
 
 FULL = 65535
 POINTS = (
@@ -22,7 +34,7 @@ POINTS = (
     82,
     0,
 )  # D of SPEC 6.3 R4
-U = [t * (2**31 // 300) >> 16 for t in range(300)]
+U = [t * (2**23 // 300) >> 8 for t in range(300)]
 
 
 def light(
@@ -35,14 +47,14 @@ def light(
     return table(
         mask=mask,
         inputs=[SWITCH] * len(curves),
-        groups=[(f"00 01 0{int(latest)}", f"channel 0, {'latest' if latest else 'highest'}")],
+        groups=[(f"00 01 0{int(latest)} FF", f"channel 0, {'latest' if latest else 'highest'}")],
         fades=curves,
         effects=[
             (
-                f"0{int(n in ambient)} 01 00 {n:02X}",
+                f"{0x86 + (n in ambient):02X} 00 {u16(first)}",
                 f"fade {n} on group 0, {'ambient' if n in ambient else 'effect'} layer",
             )
-            for n in range(len(curves))
+            for n, first in enumerate(first_segments(curves))
         ],
         triggers=singles(len(curves)),
     )
@@ -70,6 +82,8 @@ def shines(
         ),
         key=lambda event: event[0],
     )
+    fades = [line.split(": ")[1] for line in bytes_ if ": fade " in line]
+    firsts = [fades.index(name) for name in dict.fromkeys(fades)]
     trace = []
     for frame in sorted({frame for frame, _, _ in events}):
         now = sorted(event for event in events if event[0] == frame)
@@ -79,7 +93,7 @@ def shines(
                 trace += [
                     f"{frame} SHOT {index} 0",
                     f"{frame} EFFECT {index} {index}",
-                    f"{frame} FADE 0 {index}",
+                    f"{frame} FADE 0 {firsts[index]}",
                 ]
     lines = (*work, *(duty_work(level) for level in dict.fromkeys(levels) if level))
     return Hand(
@@ -96,21 +110,21 @@ def shines(
     )
 
 
-AT_25700 = ("00 00 00 E4 C8 01", "25700 at once")
-AT_51400 = ("00 00 00 C8 91 03", "51400 at once")
-TO_FULL_IN_4 = ("00 01 04 FF FF 03", "straight to full in 4")
+AT_25700 = ("00 00 64 64 00 00 10 00", "25700 at once")
+AT_51400 = ("00 00 C8 C8 00 00 10 00", "51400 at once")
+TO_FULL_IN_4 = ("04 00 FF FF 00 80 11 02", "straight to full in 4")
 
 VECTORS = [
     shines(
         "step-holds-its-target",
         ("6.3 R1", "6.2 R2", "6.2 R3"),
         "a step is at its target for all its length, and the layer stays at the last level",
-        light(("00 00 03 E4 C8 01 00 02 8A 14", "25700 for 3, then 2570 for 2")),
+        light(("03 00 64 64 00 00 00 00 / 02 00 0A 0A 00 00 10 00", "25700 for 3, then 2570 for 2")),
         10,
         ((2, 0),),
         2,
         (25700, 25700, 25700, 2570),
-        "E4 C8 01 is 100 + 72 * 128 + 1 * 16384 = 25700; 8A 14 is 10 + 20 * 128 = 2570.",
+        "64 64 is 100 + 100 * 256 = 25700; 0A 0A is 10 + 10 * 256 = 2570.",
     ),
     shines(
         "straight-up",
@@ -125,9 +139,9 @@ VECTORS = [
     ),
     shines(
         "straight-down",
-        ("2.5", "6.3 R2", "6.2 R1"),
+        ("2.3", "6.3 R2", "6.2 R1"),
         "on the way down toward rounds to the start, not to 0",
-        light(("02 FF FF 03 01 04 00", "start full, straight to 0 in 4")),
+        light(("00 00 FF FF 00 00 00 00 / 04 00 00 00 00 80 11 02", "start full, straight to 0 in 4")),
         9,
         ((2, 0),),
         2,
@@ -139,31 +153,31 @@ VECTORS = [
         ("6.3 R2",),
         "the way of a frame is rounded down once; a segment of one frame stands at its start and is"
         " over",
-        light(("00 01 06 FF FF 03 01 01 00", "straight to full in 6, straight to 0 in 1")),
+        light(("06 00 FF FF 55 55 01 02 / 01 00 00 00 00 80 11 00", "straight to full in 6, straight to 0 in 1")),
         9,
         ((0, 0),),
         0,
         (0, 10921, 21843, 32765, 43689, 54611, FULL, 0),
-        "2^31 / 6 = 357913941; t * that >> 16 = 5461, 10922, 16383 (not 16384), 21845, 27306; 65535"
+        "n = 6: by 2, pace 2^17 / 6 = 21845; t * that >> 2 = 5461, 10922, 16383 (not 16384), 21845, 27306; 65535"
         " * w >> 15 = 10921, 21843, 32765, 43689, 54611. In frame 6 t = 0 of the next.",
     ),
     shines(
         "longest-segment",
-        ("6.3 R2", "2.5"),
+        ("6.3 R2", "2.3"),
         "a segment of 65535 frames moves by a 32768th every other frame",
-        light(("02 FF FF 03 01 FF FF 03 00", "start full, straight to 0 in 65535")),
+        light(("00 00 FF FF 00 00 00 00 / FF FF 00 00 00 40 11 0F", "start full, straight to 0 in 65535")),
         10,
         ((0, 0),),
         0,
         (FULL, FULL, 65534, 65534, 65532, 65532, 65530, 65530, 65528, 65528),
-        "2^31 / 65535 = 32768 (and 32768 left); t * 32768 >> 16 = t / 2: 65535 * (0, 1, 2, 3, 4) >>"
+        "n = 65535: by 15, pace 2^30 / 65535 = 16384; t * 16384 >> 15 = t / 2: 65535 * (0, 1, 2, 3, 4) >>"
         " 15 = 0, 1, 3, 5, 7 less.",
     ),
     shines(
         "ease-in-and-out",
         ("6.3 R3",),
         "the cubic in two products of 32 bits",
-        light(("00 02 04 FF FF 03", "ease to full in 4")),
+        light(("04 00 FF FF 00 80 12 02", "ease to full in 4")),
         7,
         ((0, 0),),
         0,
@@ -176,7 +190,7 @@ VECTORS = [
         "decay",
         ("6.3 R4",),
         "the table of 17 points is read between its points",
-        light(("02 FF FF 03 03 03 00", "start full, decay to 0 in 3")),
+        light(("00 00 FF FF 00 00 00 00 / 03 00 00 00 55 55 13 01", "start full, decay to 0 in 3")),
         6,
         ((0, 0),),
         0,
@@ -191,7 +205,7 @@ VECTORS = [
         ("6.4 R1",),
         "between two points flicker is a straight line; where low is the target, all points but the"
         " first are there",
-        light(("00 04 06 C8 91 03 C8 91 03 04", "flicker 6 long, target and low 51400, every 4")),
+        light(("06 00 C8 C8 00 40 14 C8", "flicker 6 long, target and low 51400, every 4")),
         12,
         ((1, 0),),
         1,
@@ -204,7 +218,7 @@ VECTORS = [
         ("6.4 R1",),
         "where `every` does not divide 65536 the way to the next point is a little longer: the"
         " phase grows by what was rounded down once",
-        light(("00 04 07 C8 91 03 C8 91 03 03", "flicker 7 long, target and low 51400, every 3")),
+        light(("07 00 C8 C8 55 55 14 C8", "flicker 7 long, target and low 51400, every 3")),
         12,
         ((1, 0),),
         1,
@@ -218,7 +232,7 @@ VECTORS = [
         "a flicker that ends between two points ends at the level there",
         light(
             (
-                "00 04 02 C8 91 03 C8 91 03 04 01 02 00",
+                "02 00 C8 C8 00 40 04 C8 / 02 00 00 00 00 80 11 01",
                 "flicker 2 long to 51400, every 4; straight to 0 in 2",
             )
         ),
@@ -234,7 +248,7 @@ VECTORS = [
         ("6.4 R2", "6.4 R1"),
         "the hash is of the number of the point, channel and the table's seed, so any frame can be"
         " computed alone",
-        light(("00 04 04 FF FF 03 00 02", "flicker 4 long, target full, low 0, every 2")),
+        light(("04 00 FF FF 00 80 14 00", "flicker 4 long, target full, low 0, every 2")),
         6,
         ((0, 0),),
         0,
@@ -251,7 +265,7 @@ VECTORS = [
         "interrupted-in-mid-fade",
         ("6.2 R1",),
         "a curve without a start begins at the present level of its layer",
-        light(TO_FULL_IN_4, ("00 01 02 00", "straight to 0 in 2")),
+        light(TO_FULL_IN_4, ("02 00 00 00 00 80 11 01", "straight to 0 in 2")),
         9,
         ((0, 0), (2, 1)),
         0,
@@ -262,7 +276,7 @@ VECTORS = [
         "loop-goes-on-from-where-it-ended",
         ("6.2 R3",),
         "a loop does not go back to its start level",
-        light(("03 00 01 02 FF FF 03", "loop, start 0, straight to full in 2")),
+        light(("00 00 00 00 00 00 00 00 / 02 00 FF FF 00 80 31 01", "loop, start 0, straight to full in 2")),
         8,
         ((0, 0),),
         0,
@@ -273,7 +287,7 @@ VECTORS = [
         "loop-with-steps-of-no-length",
         ("6.2 R2", "6.2 R3"),
         "a segment of length 0 is over when it begins",
-        light(("01 00 00 FF FF 03 01 02 00", "loop: full at once, straight to 0 in 2")),
+        light(("00 00 FF FF 00 00 20 00 / 02 00 00 00 00 80 11 01", "loop: full at once, straight to 0 in 2")),
         6,
         ((0, 0),),
         0,
@@ -285,8 +299,8 @@ VECTORS = [
         ("6.2 R3", "6.2 R5"),
         "an effect ends in the ambient light it came from, and is no longer live",
         light(
-            ("00 00 00 80 81 02", "32896 at once"),
-            ("00 00 01 FF FF 03 09 02", "full for 1, straight to ambient in 2"),
+            ("00 00 80 80 00 00 10 00", "32896 at once"),
+            ("01 00 FF FF 00 00 00 00 / 02 00 00 00 00 80 19 01", "full for 1, straight to ambient in 2"),
             ambient=(0,),
         ),
         9,
@@ -301,8 +315,8 @@ VECTORS = [
         ("6.2 R2", "6.2 R5"),
         "target ambient is the ambient level of the same frame, not that of the start",
         light(
-            ("02 FF FF 03 01 04 00", "start full, straight to 0 in 4"),
-            ("02 00 09 02", "start 0, straight to ambient in 2"),
+            ("00 00 FF FF 00 00 00 00 / 04 00 00 00 00 80 11 02", "start full, straight to 0 in 4"),
+            ("00 00 00 00 00 00 00 00 / 02 00 00 00 00 80 19 01", "start 0, straight to ambient in 2"),
             latest=True,
             ambient=(0,),
         ),
@@ -316,7 +330,7 @@ VECTORS = [
         "ambient-target-of-the-ambient-layer",
         ("6.2 R4",),
         "on the ambient layer target ambient is 0",
-        light(("02 FF FF 03 09 02", "start full, straight to ambient in 2"), ambient=(0,)),
+        light(("00 00 FF FF 00 00 00 00 / 02 00 00 00 00 80 19 01", "start full, straight to ambient in 2"), ambient=(0,)),
         6,
         ((0, 0),),
         0,
@@ -329,7 +343,7 @@ VECTORS = [
         "what ends in a frame takes the ambient level from before a curve that starts in it",
         light(
             AT_25700,
-            ("00 08 02 01 02 FF FF 03", "at ambient for 2, straight to full in 2"),
+            ("02 00 00 00 00 00 08 00 / 02 00 FF FF 00 80 11 01", "at ambient for 2, straight to full in 2"),
             ambient=(0,),
         ),
         9,
@@ -343,7 +357,7 @@ VECTORS = [
         "highest",
         ("6.2 R5", "6.2 R1", "3.5"),
         "by highest the effect rises from its own level and is seen where it is brighter",
-        light(AT_25700, ("00 01 04 C8 91 03", "straight to 51400 in 4"), ambient=(0,)),
+        light(AT_25700, ("04 00 C8 C8 00 80 11 02", "straight to 51400 in 4"), ambient=(0,)),
         9,
         ((0, 0), (2, 1)),
         0,
@@ -356,8 +370,8 @@ VECTORS = [
         "by latest the effect rises from what was seen, and a later ambient curve hides it",
         light(
             AT_25700,
-            ("00 01 02 C8 91 03", "straight to 51400 in 2"),
-            ("00 00 00 81 02", "257 at once"),
+            ("02 00 C8 C8 00 80 11 01", "straight to 51400 in 2"),
+            ("00 00 01 01 00 00 10 00", "257 at once"),
             latest=True,
             ambient=(0, 2),
         ),
@@ -385,7 +399,7 @@ VECTORS = [
         "an effect whose last level is 0 no longer hides the ambient layer",
         light(
             AT_25700,
-            ("00 00 02 FF FF 03 00 00 00", "full for 2, then 0"),
+            ("02 00 FF FF 00 00 00 00 / 00 00 00 00 00 00 10 00", "full for 2, then 0"),
             latest=True,
             ambient=(0,),
         ),
@@ -402,9 +416,9 @@ VECTORS = [
         table(
             channels=4,
             inputs=[SWITCH],
-            counters=[("0C 05", "0 to 12, starts at 5")],
-            groups=[("00 04 02 00", "channels 0 to 3, highest, gauge of counter 0")],
-            effects=[("00 02 00 01", "counter 0 minus 1")],
+            counters=[("0C 00 05 00", "0 to 12, starts at 5")],
+            groups=[("00 04 00 00", "channels 0 to 3, highest, gauge of counter 0")],
+            effects=[("89 00 01 00", "counter 0 minus 1")],
             triggers=[ONCE],
         ),
         6,
@@ -434,12 +448,12 @@ VECTORS = [
             channels=4,
             pwm_bits=12,
             inputs=[SWITCH],
-            groups=[(f"{n:02X} 01 00", f"channel {n}") for n in range(4)],
+            groups=[(f"{n:02X} 01 00 FF", f"channel {n}") for n in range(4)],
             fades=[
-                (f"00 00 00 {number(level)}", f"{level} at once")
+                (f"00 00 {u16(level)} 00 00 10 00", f"{level} at once")
                 for level in (3598, 16448, 32896, 65535)
             ],
-            effects=[("00 01 00 00 01 01 01 01 02 02 01 03 03", "fade n on group n")],
+            effects=[("06 00 00 00 / 06 01 01 00 / 06 02 02 00 / 86 03 03 00", "fade n on group n")],
             triggers=[ONCE],
         ),
         4,
@@ -467,7 +481,7 @@ VECTORS = [
         "decay-at-its-points",
         ("6.3 R4",),
         "each of the 17 points of the table",
-        light(("00 03 10 FF FF 03", "decay to full in 16")),
+        light(("10 00 FF FF 00 80 13 04", "decay to full in 16")),
         18,
         ((0, 0),),
         0,
@@ -481,8 +495,8 @@ VECTORS = [
         " seen",
         light(
             AT_25700,
-            ("00 00 03 C8 91 03 00 00 00", "51400 for 3, then 0"),
-            ("00 01 02 00", "straight to 0 in 2"),
+            ("03 00 C8 C8 00 00 00 00 / 00 00 00 00 00 00 10 00", "51400 for 3, then 0"),
+            ("02 00 00 00 00 80 11 01", "straight to 0 in 2"),
             ambient=(0, 2),
         ),
         9,
@@ -499,9 +513,9 @@ VECTORS = [
         table(
             channels=3,
             inputs=[SWITCH],
-            groups=[("01 02 00", "channels 1 and 2, highest")],
-            fades=[("00 04 04 FF FF 03 00 02", "flicker 4 long, target full, low 0, every 2")],
-            effects=[("00 01 00 00", "fade 0 on group 0")],
+            groups=[("01 02 00 FF", "channels 1 and 2, highest")],
+            fades=[("04 00 FF FF 00 80 14 00", "flicker 4 long, target full, low 0, every 2")],
+            effects=[("86 00 00 00", "fade 0 on group 0")],
             triggers=[ONCE],
         ),
         6,
@@ -539,12 +553,12 @@ VECTORS = [
         table(
             channels=2,
             inputs=[SWITCH],
-            groups=[("00 01 00", "channel 0"), ("01 01 00", "channel 1")],
+            groups=[("00 01 00 FF", "channel 0"), ("01 01 00 FF", "channel 1")],
             fades=[
-                ("00 01 AC 02 FF FF 03", "straight to full in 300"),
-                ("00 02 AC 02 FF FF 03", "ease to full in 300"),
+                ("2C 01 FF FF 3A 6D 11 08", "straight to full in 300"),
+                ("2C 01 FF FF 3A 6D 12 08", "ease to full in 300"),
             ],
-            effects=[("00 01 00 00 01 01 01", "fade n on group n")],
+            effects=[("06 00 00 00 / 86 01 01 00", "fade n on group n")],
             triggers=[ONCE],
         ),
         302,
@@ -552,8 +566,8 @@ VECTORS = [
         (*once(0), "0 FADE 0 0", "0 FADE 1 1"),
         (
             (
-                "Reckoned by program from the formulas, not by a player: 2^31 / 300 = 7158278, u ="
-                " t * 7158278 >> 16; straight w = u, ease w = ((u u >> 15) (98304 - 2 u)) >> 15;"
+                "Reckoned by program from the formulas, not by a player: 2^23 / 300 = 27962, u ="
+                " t * 27962 >> 8; straight w = u, ease w = ((u u >> 15) (98304 - 2 u)) >> 15;"
             ),
             "level 65535 * w >> 15; duty as in the vectors above.",
         ),

@@ -1,13 +1,14 @@
 """Basic vectors of the places for effects and fades (SPEC 5.5), worked by hand."""
 
-from hand_work import ONCE, SWITCH, Hand, once, press, shone, singles, table
+from hand_triggers import staggered
+from hand_work import ONCE, SWITCH, Hand, once, press, shone, singles, table, u16
 
-FULL_AT_ONCE = ("00 00 00 FF FF 03", "to full at once")
+FULL_AT_ONCE = ("00 00 FF FF 00 00 10 00", "to full at once")
 
 
 def later(frames: int, counter: int) -> tuple[str, str]:
     return (
-        f"00 06 {frames:02X} {counter:02X} 02",
+        f"02 00 {u16(frames)} / 88 {counter:02X} 01 00",
         f"{frames} frames after its start counter {counter} plus 1",
     )
 
@@ -20,7 +21,7 @@ VECTORS = [
         " lowest that is free",
         table(
             inputs=[SWITCH] * 4,
-            counters=[("03 00", "0 to 3, starts at 0")] * 4,
+            counters=[("03 00 00 00", "0 to 3, starts at 0")] * 4,
             effects=[later(20, 0), later(2, 1), later(18, 2), later(15, 3)],
             triggers=singles(4),
         ),
@@ -57,11 +58,11 @@ VECTORS = [
         table(
             channels=2,
             inputs=[SWITCH],
-            groups=[("00 02 00", "channels 0 and 1, highest")],
-            fades=[FULL_AT_ONCE, ("00 00 00 E4 C8 01", "25700 at once")],
+            groups=[("00 02 00 FF", "channels 0 and 1, highest")],
+            fades=[FULL_AT_ONCE, ("00 00 64 64 00 00 10 00", "25700 at once")],
             effects=[
                 (
-                    "00 09 00 00 04 05 02 00 01",
+                    "03 00 02 00 / 06 00 00 00 / 02 00 02 00 / 86 00 01 00",
                     "at 0 fade 0 on group 0, stagger 2; at 2 fade 1 on group 0",
                 )
             ],
@@ -88,13 +89,13 @@ VECTORS = [
             channels=24,
             inputs=[SWITCH],
             groups=[
-                (f"{2 * n:02X} 02 00", f"channels {2 * n} and {2 * n + 1}, highest")
+                (f"{2 * n:02X} 02 00 FF", f"channels {2 * n} and {2 * n + 1}, highest")
                 for n in range(12)
             ],
             fades=[FULL_AT_ONCE],
             effects=[
                 (
-                    "00 " + " ".join(f"09 {n:02X} 00 28" for n in range(11)) + " 0D 05 0B 00 28",
+                    staggered(range(12), 20).replace("03 00 14 00 / 86", "02 00 05 00 / 03 00 14 00 / 86"),
                     "at 0 fade 0 on groups 0 to 10, at 5 on group 11, all with stagger 20",
                 )
             ],

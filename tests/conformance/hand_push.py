@@ -531,7 +531,7 @@ def _blocks() -> list[Vector]:
 def _read_back() -> list[Vector]:
     end = len(ONE) - 4
     at_input = len(UNSOUND) - 6
-    coded = [("02 80 80 04 11 00", "IMA ADPCM, rate 65536, 17 samples, no loop")]
+    coded = [("00 00 01 02 / 11 00 00 / 00 00 00", "IMA ADPCM, rate 65536, 17 samples, no loop")]
     ima = made(
         1, clips=coded, clip_data=[("00 00 00 00", "first sample 0, index 0"), ("10 " * 8, "codes")]
     )

@@ -1,17 +1,15 @@
 """Basic vectors of sound (SPEC 6.1), worked by hand."""
 
-from hand_work import ONCE, SWITCH, Hand, Record, flat, once, pcm, press, singles, table
+from hand_work import ONCE, SWITCH, Hand, Record, flat, once, pcm, press, singles, table, u16, u24, u32
 
-LOOP = ("10 80 80 04 24 00 04", "PCM, step 65536, 36 samples from place 0, loop from 4")
+LOOP = ("00 00 01 00 / 24 00 00 / 00 00 00 / 04 00 00 00 08 00 00 00", "PCM, step 65536, 36 samples from place 0, loop from 4")
 LOOP_DATA = (pcm(*range(100, 3700, 100))[0], "PCM 100, 200, .. 3600")
 
 
-def clip(samples: int, place: int = 0, step: tuple[str, str] = ("80 80 04", "65536")) -> Record:
-    size = f"{samples:02X}" if samples < 128 else f"{samples & 127 | 128:02X} {samples >> 7:02X}"
-    where = f"{place:02X}" if place < 128 else f"{place & 127 | 128:02X} {place >> 7:02X}"
+def clip(samples: int, place: int = 0, step: int = 65536) -> Record:
     return (
-        f"00 {step[0]} {size} {where}",
-        f"PCM, step {step[1]}, {samples} samples from place {place}",
+        f"{u32(step)} / {u24(samples)} / {u24(place)}",
+        f"PCM, step {step}, {samples} samples from place {place}",
     )
 
 
@@ -19,7 +17,7 @@ def played(
     *clips: Record, data: tuple[Record, ...], effects: list[Record] | None = None, **fields: int
 ) -> list[str]:
     """Input n plays clip n once."""
-    plays = effects or [(f"00 00 {n:02X}", f"play clip {n}") for n in range(len(clips))]
+    plays = effects or [(f"84 {n:02X} 00 10", f"play clip {n}") for n in range(len(clips))]
     return table(
         inputs=[SWITCH] * len(clips),
         clips=list(clips),
@@ -30,18 +28,27 @@ def played(
     )
 
 
-def looping(
-    release: str, meaning: str, step: str = "80 80 04", voices: int = 1, frame: int = 4
-) -> list[str]:
+def looping(release: int, step: int = 65536, voices: int = 1, frame: int = 4) -> list[str]:
     return table(
         voices=voices,
         frame=frame,
         inputs=[SWITCH],
-        clips=[(f"10 {step} 24 00 04", "PCM, 36 samples from place 0, loop from 4")],
-        effects=[(f"00 10 00 {release}", f"clip 0, looped, {meaning}")],
-        triggers=[("02 00 01 00", "while_held, input 0, begin 0")],
+        clips=[
+            (
+                f"{u32(step)} / 24 00 00 / 00 00 00 / 04 00 00 00 08 00 00 00",
+                f"PCM, step {step}, 36 samples from place 0, loop from 4",
+            )
+        ],
+        effects=[held_loop(release)],
+        triggers=[("02 00 00 / 00 FF FF", "while_held, input 0, begin 0")],
         clip_data=[LOOP_DATA],
     )
+
+
+def held_loop(release: int) -> Record:
+    play = "85 00 00 10"
+    given = f"03 00 {u16(release)} / {play}" if release > 1 else play
+    return given, f"clip 0, looped, release {release}"
 
 
 HELD = ("0 PRESS 0 0", "0 START 0 0", "0 EFFECT 0 0", "0 SOUND 0 0")
@@ -70,7 +77,7 @@ LONG = [clip(200)] * 3
 
 
 def three(rule: int, gains: tuple[str, str, str], meaning: str) -> list[str]:
-    effects = [(f"00 08 {n:02X} {gain}", f"clip {n}") for n, gain in enumerate(gains)]
+    effects = [(f"84 {n:02X} {gain} 00", f"clip {n}") for n, gain in enumerate(gains)]
     return played(*LONG, data=(flat(0, 200),), effects=effects, voices=2, rule=rule)
 
 
@@ -90,7 +97,7 @@ VECTORS = [
         "half-speed",
         ("6.1 R4", "2.1"),
         "between two samples, rounded down; the last one goes to 0",
-        played(clip(3, step=("80 80 02", "32768")), data=(pcm(10, 13, -20),)),
+        played(clip(3, step=32768), data=(pcm(10, 13, -20),)),
         2,
         press(0, 1),
         shot(0, 0),
@@ -107,7 +114,7 @@ VECTORS = [
         "double-speed",
         ("6.1 R4",),
         "a step above 65536 leaves samples out",
-        played(clip(5, step=("80 80 08", "131072")), data=(pcm(1, 2, 3, 4, 5),)),
+        played(clip(5, step=131072), data=(pcm(1, 2, 3, 4, 5),)),
         1,
         ("0 PRESS 0 0",),
         shot(0, 0)[:-1],
@@ -119,7 +126,7 @@ VECTORS = [
         ("6.1 R2", "6.1 R4", "2.1"),
         "a product with the gain is rounded down, also below 0",
         played(
-            clip(4), data=(pcm(-7, 7, -1, 1),), effects=[("00 08 00 80 10", "clip 0, gain 2048")]
+            clip(4), data=(pcm(-7, 7, -1, 1),), effects=[("84 00 00 08", "clip 0, gain 2048")]
         ),
         1,
         ("0 PRESS 0 0",),
@@ -132,7 +139,7 @@ VECTORS = [
         ("6.1 R3",),
         "the six codes of the worked examples",
         played(
-            ("01 80 80 04 06 00", "mu-law, step 65536, 6 samples from place 0"),
+            ("00 00 01 01 / 06 00 00 / 00 00 00", "mu-law, step 65536, 6 samples from place 0"),
             data=(("FF 7F 80 00 C5 6E", "mu-law"),),
         ),
         2,
@@ -154,7 +161,7 @@ VECTORS = [
         "loop",
         ("6.1 R2", "6.1 R4", "3.7 R2"),
         "a held loop goes on from its loop_start",
-        looping("00", "release 0"),
+        looping(1),
         20,
         ("0 PRESS 0 0",),
         HELD,
@@ -165,7 +172,7 @@ VECTORS = [
         "seam-of-a-loop",
         ("6.1 R4",),
         "behind the last sample of a loop comes that at loop_start, also between the two",
-        looping("00", "release 0, step 32768", "80 80 02"),
+        looping(1, 32768),
         19,
         ("0 PRESS 0 0",),
         HELD,
@@ -181,7 +188,7 @@ VECTORS = [
         "release",
         ("6.1 R5", "5.4 R11", "5.5 R5"),
         "a loop that is let go falls to nothing while it goes on",
-        looping("02", "release 2 frames"),
+        looping(2),
         5,
         press(0, 2),
         (*HELD, "2 RELEASE 0 0", "2 STOP 0 0", "2 RELEASED 0 0"),
@@ -195,10 +202,10 @@ VECTORS = [
         (*range(100, 1300, 100), 650, 700, 750, 800, (0, 4)),
     ),
     Hand(
-        "release-of-no-length",
+        "shortest-release",
         ("6.1 R5",),
         "one frame passes in full",
-        looping("00", "release 0"),
+        looping(1),
         4,
         press(0, 2),
         (*HELD, "2 RELEASE 0 0", "2 STOP 0 0", "2 RELEASED 0 0"),
@@ -212,7 +219,7 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             clips=[LOOP],
-            effects=[("00 10 00 00", "clip 0, looped, release 0")],
+            effects=[("85 00 00 10", "clip 0, looped, release 1")],
             triggers=[ONCE],
             clip_data=[LOOP_DATA],
         ),
@@ -298,12 +305,12 @@ VECTORS = [
                 inputs=[SWITCH] * 2,
                 clips=[LOOP, clip(200, 72)],
                 effects=[
-                    ("00 10 00 28", "clip 0, looped, release 40"),
-                    ("00 00 01", "play clip 1"),
+                    ("03 00 28 00 / 85 00 00 10", "clip 0, looped, release 40"),
+                    ("84 01 00 10", "play clip 1"),
                 ],
                 triggers=[
-                    ("02 00 01 00", "while_held, input 0, begin 0"),
-                    ("00 01 01", "once, input 1, effect 1"),
+                    ("02 00 00 / 00 FF FF", "while_held, input 0, begin 0"),
+                    ("08 00 00 / 01", "once, input 1, effect 1"),
                 ],
                 clip_data=[(flat(0, 36)[0], "PCM 0, 36 times"), flat(0, 200)],
             ),
@@ -498,12 +505,12 @@ VECTORS = [
     ),
     Hand(
         "pitch-and-gain-are-drawn",
-        ("5.5 R1", "5.6 R1", "6.1 R2"),
+        ("5.5 R2", "5.6 R1", "6.1 R2"),
         "pitch draws first, then gain, and both are rounded toward zero",
         played(
             clip(8),
             data=(pcm(*range(0, 8000, 1000)),),
-            effects=[("0C 01 FF 00 00", "pitch_spread 1, gain_spread 255; play clip 0")],
+            effects=[("01 01 FF 00 / 84 00 00 10", "pitch_spread 1, gain_spread 255; play clip 0")],
         ),
         2,
         ("1 PRESS 0 0",),
@@ -528,7 +535,7 @@ VECTORS = [
         played(
             clip(2),
             data=(pcm(5, 6),),
-            effects=[("00 00 00 08 00 80 40", "play clip 0; clip 0 at gain 8192")],
+            effects=[("04 00 00 10 / 84 00 00 20", "play clip 0; clip 0 at gain 8192")],
             voices=3,
         ),
         1,
@@ -539,12 +546,12 @@ VECTORS = [
     ),
     Hand(
         "pitch-is-drawn",
-        ("5.5 R1", "6.1 R2"),
+        ("5.5 R2", "6.1 R2"),
         "a draw below the middle lowers the pitch, rounded toward zero",
         played(
             clip(8),
             data=(pcm(*range(0, 8000, 1000)),),
-            effects=[("04 FF 00 00", "pitch_spread 255; play clip 0")],
+            effects=[("01 FF 00 00 / 84 00 00 10", "pitch_spread 255; play clip 0")],
         ),
         2,
         ("1 PRESS 0 0",),
@@ -563,13 +570,13 @@ VECTORS = [
     ),
     Hand(
         "gain-has-an-end",
-        ("6.1 R2", "5.5 R1"),
+        ("6.1 R2", "5.5 R2"),
         "gain_spread may raise the gain, but not beyond 32767",
         table(
             seed=0x12345678,
             inputs=[SWITCH],
             clips=[clip(4)],
-            effects=[("08 FF 08 00 FF FF 01", "gain_spread 255; play clip 0 at gain 32767")],
+            effects=[("01 00 FF 00 / 84 00 FF 7F", "gain_spread 255; play clip 0 at gain 32767")],
             triggers=[ONCE],
             clip_data=[flat(100, 4)],
         ),
@@ -588,7 +595,7 @@ VECTORS = [
         "loop-passes-its-end",
         ("6.1 R4",),
         "a step that passes the end of a loop goes on as far behind loop_start",
-        looping("00", "release 0, step 163840", "80 80 0A"),
+        looping(1, 163840),
         5,
         ("0 PRESS 0 0",),
         HELD,
@@ -608,8 +615,8 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             clips=[LOOP],
-            effects=[("00 10 00 03", "clip 0, looped, release 3 frames")],
-            triggers=[("02 00 01 00", "while_held, input 0, begin 0")],
+            effects=[("03 00 03 00 / 85 00 00 10", "clip 0, looped, release 3 frames")],
+            triggers=[("02 00 00 / 00 FF FF", "while_held, input 0, begin 0")],
             clip_data=[flat(32767, 36)],
         ),
         5,
@@ -636,12 +643,12 @@ VECTORS = [
             inputs=[SWITCH] * 2,
             clips=[LOOP],
             effects=[
-                ("00 10 00 01", "clip 0, looped, release 1 frame"),
-                ("00 00 00", "play clip 0"),
+                ("85 00 00 10", "clip 0, looped, release 1 frame"),
+                ("84 00 00 10", "play clip 0"),
             ],
             triggers=[
-                ("02 00 01 00", "while_held, input 0, begin 0"),
-                ("00 01 01", "once, input 1, effect 1"),
+                ("02 00 00 / 00 FF FF", "while_held, input 0, begin 0"),
+                ("08 00 00 / 01", "once, input 1, effect 1"),
             ],
             clip_data=[(flat(0, 36)[0], "PCM 0, 36 times")],
         ),
@@ -675,10 +682,10 @@ VECTORS = [
             clips=[clip(99), clip(99, 198), clip(99, 396)],
             effects=[
                 (
-                    "00 08 00 FF FF 01" + " 08 01 FE FF 01" * 5,
+                    "04 00 FF 7F" + " / 04 01 FE 7F" * 4 + " / 84 01 FE 7F",
                     "clip 0 at gain 32767, clip 1 five times at 32766",
                 ),
-                ("00" + " 08 02 FF FF 01" * 6, "clip 2 six times at gain 32767"),
+                ("04 02 FF 7F / " * 5 + "84 02 FF 7F", "clip 2 six times at gain 32767"),
             ],
             triggers=singles(2),
             clip_data=[flat(-32767, 99), flat(32767, 99), flat(0, 99)],

@@ -8,7 +8,7 @@ in `hand_link.py`; no session and no encoder of ours is asked for an answer.
 from collections.abc import Sequence
 
 from hand_link import crc, framed
-from hand_work import NOTHING, ONCE, SWITCH, Record, table, u32
+from hand_work import NOTHING, ONCE, SWITCH, Record, table, u16, u24, u32
 from vector_files import Vector, pieces
 
 BLOCK_BYTES = 32
@@ -41,10 +41,6 @@ Step = dict[str, object]
 Pressed = tuple[int, int, int, int]
 
 
-def u16(value: int) -> str:
-    return value.to_bytes(2, "little").hex(" ").upper()
-
-
 def made(
     seed: int, samples: int = 0, input: int = 0, channels: int = 1, **of: Sequence[Record]
 ) -> bytes:
@@ -53,7 +49,7 @@ def made(
 
     of: clips and clip_data, where they are others.
     """
-    clip = (f"01 80 80 04 {samples:02X} 00", f"mu-law, rate 65536, {samples} samples, no loop")
+    clip = (f"00 00 01 01 / {u24(samples)} / 00 00 00", f"mu-law, rate 65536, {samples} samples, no loop")
     clips = of or {
         "clips": [clip] if samples else [],
         "clip_data": [("55 " * samples, "mu-law")] if samples else [],
@@ -64,7 +60,7 @@ def made(
         inputs=[SWITCH, SWITCH],
         selectors=[("03 00", "3 positions, first 0")],
         effects=[NOTHING],
-        triggers=[ONCE if input == 0 else (f"00 {input:02X} 00", "an input that is not there")],
+        triggers=[ONCE if input == 0 else (f"{input << 3:02X} 00 00 / 00", "an input that is not there")],
         **clips,
     )
     return bytes.fromhex("".join(line.split(":")[0] for line in lines))

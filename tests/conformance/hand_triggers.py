@@ -1,20 +1,29 @@
 """Basic vectors of clock, inputs, triggers and effects (SPEC 5), worked by hand."""
 
-from hand_work import NOTHING, ONCE, SWITCH, Hand, once, press, shone, table
+from collections.abc import Iterable
+
+from hand_work import NOTHING, ONCE, SWITCH, Hand, once, press, shone, table, u16
 
 
 def lockout(frames: int) -> list[str]:
-    return table(inputs=[(f"00 {frames:02X}", f"a switch, lock-out {frames}")])
+    return table(inputs=[(f"{frames:02X} 00", f"a switch, lock-out {frames}")])
 
 
 TWO = ("02 00", "2 positions, starts at 0")
-COUNT_DOWN = ("00 02 00 01", "at 0 counter 0 minus 1")
+COUNT_DOWN = ("89 00 01 00", "at 0 counter 0 minus 1")
 
 
 def repeat(record: str, meaning: str) -> list[str]:
     return table(
         inputs=[SWITCH], effects=[NOTHING], triggers=[(record, f"repeat, input 0, {meaning}")]
     )
+
+
+def staggered(groups: Iterable[int], frames: int) -> str:
+    """Steps that start fade 0 on the effect layer of each group."""
+    steps = [f"03 00 {u16(frames)} / 06 {group:02X} 00 00" for group in groups]
+    last = steps[-1].replace("/ 06", "/ 86")
+    return " / ".join([*steps[:-1], last])
 
 
 def shots(*frames: int) -> list[str]:
@@ -25,12 +34,15 @@ def shots(*frames: int) -> list[str]:
     ]
 
 
-def stay(head: str, name: str, begin: tuple[str, str], during: tuple[str, str]) -> list[str]:
+def stay(
+    head: str, name: str, begin: tuple[str, str], during: tuple[str, str]
+) -> list[str]:
+    """head: mode, input and hold."""
     inputs = [] if name == "always" else [SWITCH]
     return table(
         inputs=inputs,
         effects=[begin, during, NOTHING],
-        triggers=[(f"{head} 07 00 01 02", f"{name}, begin 0, during 1, end 2")],
+        triggers=[(f"{head} / 00 01 02", f"{name}, begin 0, during 1, end 2")],
     )
 
 
@@ -163,12 +175,12 @@ VECTORS = [
         "triggers of a frame come before the steps of effects that are under way",
         table(
             inputs=[SWITCH, SWITCH],
-            counters=[("09 00", "0 to 9, starts at 0")],
-            effects=[("00 06 03 00 02", "3 frames after its start counter 0 plus 1"), NOTHING],
+            counters=[("09 00 00 00", "0 to 9, starts at 0")],
+            effects=[("02 00 03 00 / 88 00 01 00", "3 frames after its start counter 0 plus 1"), NOTHING],
             triggers=[
-                ("00 00 00", "once, input 0, effect 0"),
-                ("00 01 01", "once, input 1, effect 1"),
-                ("00 01 01", "the same again"),
+                ("00 00 00 / 00", "once, input 0, effect 0"),
+                ("08 00 00 / 01", "once, input 1, effect 1"),
+                ("08 00 00 / 01", "the same again"),
             ],
         ),
         12,
@@ -188,7 +200,7 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             effects=[NOTHING],
-            triggers=[("08 00 08 00", "once, input 0, hold 8, effect 0")],
+            triggers=[("00 08 00 / 00", "once, input 0, hold 8, effect 0")],
         ),
         50,
         (*press(10, 18), *press(30, 39)),
@@ -216,7 +228,7 @@ VECTORS = [
             selectors=[TWO],
             effects=[NOTHING],
             triggers=[
-                ("10 00 01 00 02 00", "once, input 0, one condition: selector 0 at 1, effect 0")
+                ("00 00 00 / 80 00 02 00 / 00", "once, input 0, one condition: selector 0 at 1, effect 0")
             ],
         ),
         40,
@@ -245,7 +257,7 @@ VECTORS = [
             selectors=[("03 00", "3 positions, starts at 0")],
             effects=[NOTHING],
             triggers=[
-                ("14 02 00 06 00 03 01 00", "always, selector 0 at 1 or 2, and at 0 or 1; begin 0")
+                ("04 00 00 / 00 00 06 00 / 80 00 03 00 / 00 FF FF", "always, selector 0 at 1 or 2, and at 0 or 1; begin 0")
             ],
         ),
         20,
@@ -266,10 +278,10 @@ VECTORS = [
         "what a trigger needs is looked at when it fires, and the empty effect comes instead",
         table(
             inputs=[SWITCH],
-            counters=[("05 02", "0 to 5, starts at 2")],
-            effects=[COUNT_DOWN, ("00 06 01 00 02", "1 frame after its start counter 0 plus 1")],
+            counters=[("05 00 02 00", "0 to 5, starts at 2")],
+            effects=[COUNT_DOWN, ("02 00 01 00 / 88 00 01 00", "1 frame after its start counter 0 plus 1")],
             triggers=[
-                ("60 00 00 01 00", "once, input 0, needs counter 0, empty effect 1, effect 0")
+                ("00 00 00 / 01 00 00 00 / 82 01 00 00 / 00", "once, input 0, needs counter 0, empty effect 1, effect 0")
             ],
         ),
         20,
@@ -303,11 +315,11 @@ VECTORS = [
         "a repeat stops at the shot that finds nothing, though held",
         table(
             inputs=[SWITCH],
-            counters=[("09 02", "0 to 9, starts at 2")],
+            counters=[("09 00 02 00", "0 to 9, starts at 2")],
             effects=[COUNT_DOWN],
             triggers=[
                 (
-                    "21 00 00 00 80 04 00",
+                    "01 00 00 / 01 00 00 00 / 83 00 00 02 / 00",
                     "repeat, input 0, needs counter 0, period 2 frames, effect 0",
                 )
             ],
@@ -340,10 +352,10 @@ VECTORS = [
         "what does not begin has no end either",
         table(
             inputs=[SWITCH],
-            counters=[("03 00", "0 to 3, starts at 0")],
+            counters=[("03 00 00 00", "0 to 3, starts at 0")],
             effects=[NOTHING, NOTHING],
             triggers=[
-                ("22 00 00 05 00 01", "while_held, input 0, needs counter 0, begin 0, end 1")
+                ("02 00 00 / 81 00 00 00 / 00 FF 01", "while_held, input 0, needs counter 0, begin 0, end 1")
             ],
         ),
         20,
@@ -353,14 +365,14 @@ VECTORS = [
     ),
     Hand(
         "count-is-held-in-its-range",
-        ("5.5 R1", "5.5 R2", "5.5 R6", "3.8"),
+        ("5.5 R1", "5.5 R6", "3.8"),
         "steps come in their order at their times, and a counter stays within 0 and its maximum",
         table(
             inputs=[SWITCH],
-            counters=[("07 01", "0 to 7, starts at 1")],
+            counters=[("07 00 01 00", "0 to 7, starts at 1")],
             effects=[
                 (
-                    "00 02 00 04 02 00 06 06 04 00 01 02 00 11 06 02 00 C6 01 02 00 00",
+                    "08 00 02 00 / 08 00 03 00 / 02 00 04 00 / 09 00 01 00 / 09 00 09 00 / 02 00 02 00 / 08 00 63 00 / 89 00 00 00",
                     (
                         "at 0 plus 2, at 0 plus 3, at 4 minus 1, at 4 minus 9, at 6 plus 99, at 6"
                         " plus 0"
@@ -386,7 +398,7 @@ VECTORS = [
                 "1 + 2 = 3, 3 + 3 = 6; at 2 + 4: 6 - 1 = 5, 5 - 9 held at 0; at 2 + 6: 0 + 99 held"
                 " at 7; plus 0 is traced all the same."
             ),
-            "Signed: 2 is 04, 3 is 06, -1 is 01, -9 is 11 (17 = 2 * 9 - 1), 99 is 198 = C6 01.",
+            "Kind 8 adds and kind 9 takes away; each wait counts from the step before it.",
         ),
     ),
     Hand(
@@ -396,7 +408,7 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             effects=[NOTHING] * 4,
-            triggers=[("00 00 02 00 03", "once, input 0, effects 2, 0, 3")],
+            triggers=[("00 00 00 / 02 00 03", "once, input 0, effects 2, 0, 3")],
         ),
         40,
         (*press(0, 2), *press(10, 12), *press(20, 22), *press(30, 32)),
@@ -414,7 +426,7 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             effects=[NOTHING] * 4,
-            triggers=[("80 00 03 01 02", "once at random, input 0, effects 3, 1, 2")],
+            triggers=[("05 00 00 / 03 01 02", "once at random, input 0, effects 3, 1, 2")],
         ),
         30,
         (*press(0, 2), *press(10, 12), *press(20, 22)),
@@ -438,7 +450,7 @@ VECTORS = [
         "period-of-two-and-a-half-frames",
         ("5.4 R3", "5.4 R6", "5.4 R7"),
         "the due time keeps its fraction, and a shot that is due comes before the release",
-        repeat("01 00 00 80 05 00", "period 640 / 256 = 2.5, effect 0"),
+        repeat("01 00 00 / 83 00 80 02 / 00", "period 640 / 256 = 2.5, effect 0"),
         24,
         press(5, 15),
         (
@@ -462,7 +474,7 @@ VECTORS = [
         ("5.4 R5", "5.4 R6"),
         "the wait moves from period to ramp_period with the count of shots",
         repeat(
-            "01 00 08 80 14 04 80 08 00",
+            "01 00 00 / 03 00 00 0A / 07 00 00 04 / 88 00 04 00 / 00",
             "period 10 frames (2560), ramp over 4 shots to 4 frames (1024), effect 0",
         ),
         45,
@@ -487,7 +499,7 @@ VECTORS = [
         ("5.4 R5",),
         "the quotient of a falling ramp is rounded toward zero, not down",
         repeat(
-            "01 00 09 81 04 80 04 02 80 04 00",
+            "01 00 00 / 03 00 01 02 / 04 00 00 02 / 07 00 00 02 / 88 00 02 00 / 00",
             "period 513, first 512, ramp over 2 shots to 512, effect 0",
         ),
         12,
@@ -505,7 +517,7 @@ VECTORS = [
         "burst-outlasts-the-release",
         ("5.4 R3",),
         "a burst is fired to its end though the input is up",
-        repeat("01 00 02 80 08 03 00", "period 4 frames, burst 3, effect 0"),
+        repeat("01 00 00 / 03 00 00 04 / 85 00 03 00 / 00", "period 4 frames, burst 3, effect 0"),
         30,
         press(10, 11),
         (
@@ -526,7 +538,7 @@ VECTORS = [
         ("5.4 R4",),
         "at the limit it stops in the frame of the shot, and the count begins anew at the next"
         " press",
-        repeat("01 00 04 80 04 02 00", "period 2 frames, limit 2, effect 0"),
+        repeat("01 00 00 / 03 00 00 02 / 86 00 02 00 / 00", "period 2 frames, limit 2, effect 0"),
         40,
         (*press(0, 20), *press(30, 31)),
         (
@@ -548,7 +560,7 @@ VECTORS = [
         ("5.4 R8", "5.4 R9", "5.4 R10", "5.4 R11"),
         "begin, during over and over, end; going on comes before the end in the frame of the"
         " release",
-        stay("02 00", "while_held, input 0", ("02 04", "length 4"), ("02 06", "length 6")),
+        stay("02 00 00", "while_held, input 0", ("80 00 04 00", "length 4"), ("80 00 06 00", "length 6")),
         30,
         press(5, 15),
         (
@@ -573,7 +585,7 @@ VECTORS = [
         ("5.4 R9", "5.4 R10"),
         "a begin effect without length is followed at once; a during effect without length comes"
         " once",
-        stay("02 00", "while_held, input 0", NOTHING, NOTHING),
+        stay("02 00 00", "while_held, input 0", NOTHING, NOTHING),
         40,
         press(5, 30),
         (
@@ -591,7 +603,7 @@ VECTORS = [
         "on-off",
         ("5.4 R8",),
         "one press begins it, the next one ends it",
-        stay("03 00", "on_off, input 0", ("02 01", "length 1"), NOTHING),
+        stay("03 00 00", "on_off, input 0", ("80 00 01 00", "length 1"), NOTHING),
         40,
         (*press(3, 8), *press(20, 25), *press(30, 35)),
         (
@@ -621,7 +633,7 @@ VECTORS = [
         "always",
         ("5.3 R1", "5.4 R8", "5.4 R10"),
         "begins at its hold from power-up without any input",
-        stay("0C 03", "always, hold 3", ("02 02", "length 2"), ("02 07", "length 7")),
+        stay("04 03 00", "always, hold 3", ("80 00 02 00", "length 2"), ("80 00 07 00", "length 7")),
         20,
         (),
         ("3 START 0 0", "3 EFFECT 0 0", "5 EFFECT 1 0", "12 EFFECT 1 0", "19 EFFECT 1 0"),
@@ -634,12 +646,12 @@ VECTORS = [
         " come",
         table(
             inputs=[SWITCH],
-            counters=[("09 00", "0 to 9, starts at 0")],
+            counters=[("09 00 00 00", "0 to 9, starts at 0")],
             effects=[
-                ("00 02 00 02 06 05 00 02 06 05 00 02", "counter 0 plus 1 at 0, 5, 10"),
-                ("00 06 14 00 02", "counter 0 plus 1 at 20"),
+                ("08 00 01 00 / 02 00 05 00 / 08 00 01 00 / 02 00 05 00 / 88 00 01 00", "counter 0 plus 1 at 0, 5, 10"),
+                ("02 00 14 00 / 88 00 01 00", "counter 0 plus 1 at 20"),
             ],
-            triggers=[("02 00 05 00 01", "while_held, input 0, begin 0, end 1")],
+            triggers=[("02 00 00 / 00 FF 01", "while_held, input 0, begin 0, end 1")],
         ),
         40,
         press(2, 9),
@@ -664,13 +676,13 @@ VECTORS = [
             channels=26,
             inputs=[SWITCH],
             groups=[
-                (f"{2 * n:02X} 02 00", f"channels {2 * n} and {2 * n + 1}, highest")
+                (f"{2 * n:02X} 02 00 FF", f"channels {2 * n} and {2 * n + 1}, highest")
                 for n in range(13)
             ],
-            fades=[("00 00 00 FF FF 03", "to full at once")],
+            fades=[("00 00 FF FF 00 00 10 00", "to full at once")],
             effects=[
                 (
-                    "00 " + " ".join(f"09 {n:02X} 00 02" for n in range(13)),
+                    staggered(range(13), 1),
                     "fade 0 on groups 0 to 12, stagger 1",
                 )
             ],
@@ -696,9 +708,9 @@ VECTORS = [
         table(
             channels=4,
             inputs=[SWITCH],
-            groups=[("00 04 00", "channels 0 to 3, highest")],
-            fades=[("00 00 00 FF FF 03", "to full at once")],
-            effects=[("00 09 00 00 03", "fade 0 on group 0, stagger -2")],
+            groups=[("00 04 00 FF", "channels 0 to 3, highest")],
+            fades=[("00 00 FF FF 00 00 10 00", "to full at once")],
+            effects=[("03 00 FE FF / 86 00 00 00", "fade 0 on group 0, stagger -2")],
             triggers=[ONCE],
         ),
         15,
@@ -715,10 +727,10 @@ VECTORS = [
         table(
             channels=4,
             inputs=[SWITCH],
-            groups=[("00 04 00", "channels 0 to 3, highest")],
-            fades=[("00 00 00 FF FF 03", "to full at once")],
-            effects=[("00 09 00 00 06", "fade 0 on group 0, stagger 3")],
-            triggers=[("02 00 01 00", "while_held, input 0, begin 0")],
+            groups=[("00 04 00 FF", "channels 0 to 3, highest")],
+            fades=[("00 00 FF FF 00 00 10 00", "to full at once")],
+            effects=[("03 00 03 00 / 86 00 00 00", "fade 0 on group 0, stagger 3")],
+            triggers=[("02 00 00 / 00 FF FF", "while_held, input 0, begin 0")],
         ),
         20,
         press(5, 11),
@@ -747,7 +759,7 @@ VECTORS = [
             seed=0x12345678,
             inputs=[SWITCH],
             effects=[NOTHING] * 3,
-            triggers=[("80 00 00 01 02", "once at random, input 0, effects 0, 1, 2")],
+            triggers=[("05 00 00 / 00 01 02", "once at random, input 0, effects 0, 1, 2")],
         ),
         40,
         (*press(0, 2), *press(10, 12), *press(20, 22), *press(30, 32)),
@@ -774,7 +786,7 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             effects=[NOTHING] * 2,
-            triggers=[("01 00 00 80 04 00 01", "repeat, input 0, period 2 frames, effects 0, 1")],
+            triggers=[("01 00 00 / 83 00 00 02 / 00 01", "repeat, input 0, period 2 frames, effects 0, 1")],
         ),
         20,
         (*press(0, 5), *press(10, 11)),
@@ -809,11 +821,11 @@ VECTORS = [
         table(
             channels=13,
             inputs=[SWITCH],
-            groups=[(f"{n:02X} 01 00", f"channel {n}, highest") for n in range(13)],
-            fades=[("00 00 00 FF FF 03", "to full at once")],
+            groups=[(f"{n:02X} 01 00 FF", f"channel {n}, highest") for n in range(13)],
+            fades=[("00 00 FF FF 00 00 10 00", "to full at once")],
             effects=[
                 (
-                    "00 " + " ".join(f"09 {n:02X} 00 02" for n in range(13)),
+                    staggered(range(13), 1),
                     "fade 0 on groups 0 to 12, stagger 1",
                 )
             ],

@@ -1,7 +1,7 @@
 """Basic vectors of voices and what holds them (SPEC 6.1, 5.4 R11), worked by hand."""
 
 from hand_sound import HELD, LOOP, clip, flat, looping, pcm, played, shot, three
-from hand_work import SWITCH, Hand, number, once, press, singles, table
+from hand_work import SWITCH, Hand, once, press, singles, table
 
 SILENT_LOOP = (flat(0, 36)[0], "PCM 0, 36 times")
 ZIGZAG = [(50 * n + 7) * (-1) ** n for n in range(36)]
@@ -28,14 +28,14 @@ VECTORS = [
             inputs=[SWITCH] * 3,
             clips=[LOOP, clip(200, 72)],
             effects=[
-                ("00 10 00 28", "clip 0, looped, release 40"),
-                ("00 00 01", "play clip 1"),
-                ("00 00 00", "play clip 0"),
+                ("03 00 28 00 / 85 00 00 10", "clip 0, looped, release 40"),
+                ("84 01 00 10", "play clip 1"),
+                ("84 00 00 10", "play clip 0"),
             ],
             triggers=[
-                ("02 00 01 00", "while_held, input 0, begin 0"),
-                ("00 01 01", "once, input 1, effect 1"),
-                ("00 02 02", "once, input 2, effect 2"),
+                ("02 00 00 / 00 FF FF", "while_held, input 0, begin 0"),
+                ("08 00 00 / 01", "once, input 1, effect 1"),
+                ("10 00 00 / 02", "once, input 2, effect 2"),
             ],
             clip_data=[SILENT_LOOP, flat(0, 200)],
         ),
@@ -54,7 +54,7 @@ VECTORS = [
         ("6.1 R5", "5.4 R11"),
         "a sound that was let go before is not let go again by the next end of its trigger, and"
         " falls on as it fell",
-        looping("04", "release 4 frames", voices=2),
+        looping(4, voices=2),
         8,
         (*press(0, 1), *press(2, 3)),
         (
@@ -93,17 +93,17 @@ VECTORS = [
         table(
             voices=2,
             inputs=[SWITCH] * 2,
-            counters=[("09 00", "0 to 9, starts at 0")],
+            counters=[("09 00 00 00", "0 to 9, starts at 0")],
             clips=[LOOP],
             effects=[
                 (
-                    "00 10 00 01 06 0A 00 02",
+                    "05 00 00 10 / 02 00 0A 00 / 88 00 01 00",
                     "clip 0, looped, release 1 frame; at 10 counter 0 plus 1",
                 )
             ],
             triggers=[
-                ("02 00 01 00", "while_held, input 0, begin 0"),
-                ("02 01 01 00", "while_held, input 1, begin 0"),
+                ("02 00 00 / 00 FF FF", "while_held, input 0, begin 0"),
+                ("0A 00 00 / 00 FF FF", "while_held, input 1, begin 0"),
             ],
             clip_data=[SILENT_LOOP],
         ),
@@ -123,12 +123,12 @@ VECTORS = [
     ),
     Hand(
         "step-is-rounded-down",
-        ("6.1 R2", "5.5 R1"),
+        ("6.1 R2", "5.5 R2"),
         "the product of step and pitch is rounded down",
         played(
-            clip(8, step=(number(66096), "66096")),
+            clip(8, step=66096),
             data=(ALTERNATING,),
-            effects=[("04 01 00 00", "pitch_spread 1; play clip 0")],
+            effects=[("01 01 00 00 / 84 00 00 10", "pitch_spread 1; play clip 0")],
         ),
         2,
         ("1 PRESS 0 0",),
@@ -168,8 +168,8 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             clips=[LOOP],
-            effects=[("00 18 00 F0 2E 03", "clip 0 at gain 6000, looped, release 3 frames")],
-            triggers=[("02 00 01 00", "while_held, input 0, begin 0")],
+            effects=[("03 00 03 00 / 85 00 70 17", "clip 0 at gain 6000, looped, release 3 frames")],
+            triggers=[("02 00 00 / 00 FF FF", "while_held, input 0, begin 0")],
             clip_data=[pcm(*ZIGZAG)],
         ),
         12,
@@ -202,13 +202,13 @@ VECTORS = [
             inputs=[SWITCH] * 3,
             clips=[LOOP],
             effects=[
-                ("00 10 00 81 40", "clip 0, looped, release 8193 frames"),
-                ("00 00 00 00 00", "play clip 0 twice"),
+                ("03 00 01 20 / 85 00 00 10", "clip 0, looped, release 8193 frames"),
+                ("04 00 00 10 / 84 00 00 10", "play clip 0 twice"),
             ],
             triggers=[
-                ("02 00 01 00", "while_held, input 0, begin 0"),
-                ("02 01 01 00", "while_held, input 1, begin 0"),
-                ("00 02 01", "once, input 2, effect 1"),
+                ("02 00 00 / 00 FF FF", "while_held, input 0, begin 0"),
+                ("0A 00 00 / 00 FF FF", "while_held, input 1, begin 0"),
+                ("10 00 00 / 01", "once, input 2, effect 1"),
             ],
             clip_data=[SILENT_LOOP],
         ),
@@ -280,7 +280,7 @@ VECTORS = [
             data=(flat(32, 20), flat(0, 200), flat(-32, 20)),
         ),
         22,
-        (*press(0, 1, 0), *press(1, 2, 1), *press(12, 14, 2), *press(13, 14, 1)),
+        (*press(0, 1, 0), *press(1, 2, 1), "12 PRESS 2 0", *press(13, 14, 1), "14 RELEASE 2 0"),
         (
             *(*once(0), "0 SOUND 0 0", "1 RELEASE 0 0"),
             *(*once(1, 1, 1), "1 CUT 0 0", "1 SOUND 0 1", "2 RELEASE 1 0"),
@@ -304,8 +304,8 @@ VECTORS = [
             inputs=[SWITCH] * 2,
             clips=[clip(40), clip(40, 80), clip(40, 160)],
             effects=[
-                ("00 00 00 00 01", "play clip 0, play clip 1"),
-                ("00 00 02 00 02", "play clip 2 twice"),
+                ("04 00 00 10 / 84 01 00 10", "play clip 0, play clip 1"),
+                ("04 02 00 10 / 84 02 00 10", "play clip 2 twice"),
             ],
             triggers=singles(2),
             clip_data=[flat(300, 40), flat(-100, 40), flat(0, 40)],
@@ -328,12 +328,12 @@ VECTORS = [
             inputs=[SWITCH] * 2,
             clips=[LOOP, clip(40, 72)],
             effects=[
-                ("00 10 00 04", "clip 0, looped, release 4 frames"),
-                ("00 00 01", "play clip 1"),
+                ("03 00 04 00 / 85 00 00 10", "clip 0, looped, release 4 frames"),
+                ("84 01 00 10", "play clip 1"),
             ],
             triggers=[
-                ("02 00 01 00", "while_held, input 0, begin 0"),
-                ("00 01 01", "once, input 1, effect 1"),
+                ("02 00 00 / 00 FF FF", "while_held, input 0, begin 0"),
+                ("08 00 00 / 01", "once, input 1, effect 1"),
             ],
             clip_data=[flat(1600, 36), flat(0, 40)],
         ),
@@ -356,7 +356,7 @@ VECTORS = [
         "release-in-frames-of-six",
         ("6.1 R5",),
         "groups are those of a frame: the last one has what is left, and the next begins anew",
-        looping("02", "release 2 frames", frame=6),
+        looping(2, frame=6),
         4,
         press(0, 1),
         (*HELD, "1 RELEASE 0 0", "1 STOP 0 0", "1 RELEASED 0 0"),
@@ -377,7 +377,7 @@ VECTORS = [
         "release-in-frames-of-five",
         ("6.1 R5",),
         "the last group may be one sample; with release 0 it is the last one that sounds",
-        looping("00", "release 0", frame=5),
+        looping(1, frame=5),
         3,
         press(0, 1),
         (*HELD, "1 RELEASE 0 0", "1 STOP 0 0", "1 RELEASED 0 0"),

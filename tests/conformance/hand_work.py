@@ -10,20 +10,113 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-SECTIONS = ("inputs", "selectors", "counters", "groups", "fades", "clips", "effects", "triggers")
 Record = tuple[str, str]
-"""Hexadecimal and meaning."""
+"""Hexadecimal and meaning. Parts stand between slashes: the segments of a fade and the steps of an
+effect; of a clip its form, its samples, its place and, if it has one, its loop; of a trigger its
+head and hold, its terms, and last its choices. The indexes in between are counted here.
+"""
+SIZES = {
+    "inputs": 2,
+    "selectors": 2,
+    "counters": 4,
+    "groups": 4,
+    "segments": 8,
+    "forms": 4,
+    "loops": 8,
+    "clips": 8,
+    "effects": 2,
+    "steps": 4,
+    "triggers": 8,
+    "terms": 4,
+    "choices": 1,
+}  # SPEC 3
 
 
-def number(value: int) -> str:
-    """SPEC 2.2, in hexadecimal."""
-    low = value & 127
-    rest = value >> 7
-    return f"{low | 128:02X} {number(rest)}" if rest else f"{low:02X}"
+def u16(value: int) -> str:
+    """A half (SPEC 2.2), in hexadecimal."""
+    return value.to_bytes(2, "little").hex(" ").upper()
+
+
+def u24(value: int) -> str:
+    return value.to_bytes(3, "little").hex(" ").upper()
 
 
 def u32(value: int) -> str:
     return value.to_bytes(4, "little").hex(" ").upper()
+
+
+def parts(bytes_: str) -> list[str]:
+    return bytes_.split(" / ")
+
+
+def row_records(records: Sequence[Record], what: str) -> tuple[list[Record], list[int]]:
+    """Segments of fades or steps of effects one behind the other, and where each row begins."""
+    rows = []
+    firsts = []
+    for place, (bytes_, meaning) in enumerate(records):
+        firsts.append(len(rows))
+        rows += [(part, f"{what} {place}: {meaning}") for part in parts(bytes_)]
+    return rows, firsts
+
+
+def clip_records(records: Sequence[Record]) -> dict[str, list[Record]]:
+    forms: list[str] = []
+    loops: list[Record] = []
+    clips = []
+    for place, (bytes_, meaning) in enumerate(records):
+        form, samples, where, *loop = parts(bytes_)
+        if form not in forms:
+            forms.append(form)
+        index = f"{len(loops):02X}" if loop else "FF"
+        loops += [(part, f"loop of clip {place}") for part in loop]
+        clips.append((f"{samples} {forms.index(form):02X} {where} {index}", f"clip {place}: {meaning}"))
+    named = [(form, f"form {place}") for place, form in enumerate(forms)]
+    return {"forms": named, "loops": loops, "clips": clips}
+
+
+def trigger_records(records: Sequence[Record]) -> dict[str, list[Record]]:
+    triggers = []
+    terms: list[Record] = []
+    choices: list[Record] = []
+    for place, (bytes_, meaning) in enumerate(records):
+        head, *own, chosen = parts(bytes_)
+        mode, hold = head[:2], head[3:]
+        effects = chosen.split(" ")
+        first = u16(len(terms)) if own else "FF FF"
+        triggers.append(
+            (
+                f"{mode} {len(effects):02X} {hold} {u16(len(choices))} {first}",
+                f"trigger {place}: {meaning}",
+            )
+        )
+        terms += [(part, f"term of trigger {place}") for part in own]
+        choices += [(effect, f"choice of trigger {place}") for effect in effects]
+    return {"triggers": triggers, "terms": terms, "choices": choices}
+
+
+def sections(of: dict[str, Sequence[Record]]) -> dict[str, list[Record]]:
+    """The records of each section of SPEC 3."""
+    segments, _ = row_records(of.get("fades", ()), "fade")
+    steps, firsts = row_records(of.get("effects", ()), "effect")
+    found = {name: [] for name in SIZES}
+    for name in ("inputs", "selectors", "counters", "groups"):
+        found[name] = [
+            (bytes_, f"{name[:-1]} {place}: {meaning}")
+            for place, (bytes_, meaning) in enumerate(of.get(name, ()))
+        ]
+    return {
+        **found,
+        "segments": segments,
+        **clip_records(of.get("clips", ())),
+        "effects": [(u16(first), f"effect {n}: its first step") for n, first in enumerate(firsts)],
+        "steps": steps,
+        **trigger_records(of.get("triggers", ())),
+    }
+
+
+def first_segments(fades: Sequence[Record]) -> list[int]:
+    """By which a fade is named."""
+    return row_records(fades, "fade")[1]
 
 
 def table(
@@ -39,36 +132,29 @@ def table(
 ) -> list[str]:
     """A table of these records as lines `BYTES: meaning`. 4000 samples a second, `frame` a frame.
     """
-    board = (
-        (
-            f"A0 1F {frame:02X} {channels:02X} {pwm_bits:02X} {voices:02X} {rule:02X} {mask:02X}"
-            f" {u32(seed)}"
-        ),
-        (
-            f"4000 Hz, {frame} samples a frame, channels {channels}, {pwm_bits} bits, "
-            f"voices {voices}, voice rule {rule}, light_mask {mask}, seed {seed}"
-        ),
-    )
-    body = [board]
-    for section in SECTIONS:
-        records = of.get(section, ())
-        body.append((number(len(records)), f"{section}: {len(records)}"))
-        for place, (bytes_, meaning) in enumerate(records):
-            body.append(
-                (
-                    f"{number(len(bytes.fromhex(bytes_)))} {bytes_}".strip(),
-                    f"{section[:-1]} {place}: {meaning}",
-                )
-            )
-    data_at = 13 + sum(len(bytes.fromhex(bytes_)) for bytes_, _ in body)
-    length = data_at + sum(len(bytes.fromhex(bytes_)) for bytes_, _ in clip_data) + 4
+    found = sections(of)
+    body = [record for name in SIZES for record in found[name]]
+    body_bytes = sum(SIZES[name] * len(found[name]) for name in SIZES)
+    fill = [("00", "fills up to an even offset")]
+    data = [*clip_data, *fill * (sum(len(bytes.fromhex(text)) for text, _ in clip_data) % 2)]
+    rest = [*body, *fill * (body_bytes % 2), *data]
+    length = 48 + sum(len(bytes.fromhex(bytes_)) for bytes_, _ in rest) + 4
+    board = f"02 {channels:02X} {pwm_bits:02X} {voices:02X} {rule:02X} {mask:02X}"
     head = [
         ("66 78 73 71", "magic"),
-        ("01", "version"),
         (u32(length), f"length {length}"),
-        (u32(data_at), f"data at {data_at}"),
+        (u32(seed), f"seed {seed}"),
+        (f"A0 0F {u16(frame)}", f"4000 Hz, {frame} samples a frame"),
+        (
+            board,
+            (
+                f"version 2, channels {channels}, {pwm_bits} bits, voices {voices}, voice rule"
+                f" {rule}, light_mask {mask}"
+            ),
+        ),
+        *((u16(len(found[name])), f"{name}: {len(found[name])}") for name in SIZES),
     ]
-    lines = [*head, *body, *clip_data]
+    lines = [*head, *rest]
     crc = zlib.crc32(bytes.fromhex("".join(bytes_ for bytes_, _ in lines)))
     return [f"{bytes_}: {meaning}" for bytes_, meaning in (*lines, (u32(crc), "CRC-32, by zlib"))]
 
@@ -156,9 +242,9 @@ def shone(first: int, *levels: int) -> tuple[tuple[int, int], ...]:
 
 
 SWITCH = ("00 00", "a switch, no lock-out")
-NOTHING = ("00", "no steps")
-ONCE = ("00 00 00", "once, input 0, effect 0")
+NOTHING = ("80 00 00 00", "no steps")
+ONCE = ("00 00 00 / 00", "once, input 0, effect 0")
 
 
 def singles(count: int) -> list[Record]:
-    return [(f"00 {n:02X} {n:02X}", f"once, input {n}, effect {n}") for n in range(count)]
+    return [(f"{n << 3:02X} 00 00 / {n:02X}", f"once, input {n}, effect {n}") for n in range(count)]

@@ -55,7 +55,7 @@ def by_hand(hand: Hand) -> Vector:
             ]
         )
     )
-    channels = data[16]
+    channels = data[17]
     columns = []
     for points in hand.duties or (((0, 0),),) * channels:
         ends = [frame for frame, _ in points[1:]] + [hand.until]

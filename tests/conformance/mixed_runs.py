@@ -43,21 +43,26 @@ def _mixed(seed: int) -> Vector:
 def _long() -> Vector:
     """A lock-out that ends, and a light that falls, behind frame 65535."""
     lines = table(
-        inputs=[("00 FF FF 03", "a switch, lock-out 65535")],
-        groups=[("00 01 00", "channel 0, highest")],
-        fades=[("02 FF FF 03 01 FF FF 03 00", "full, straight to 0 in 65535")],
-        effects=[("00 01 00 00", "fade 0 on group 0")],
-        triggers=[("00 00 00", "once, input 0, effect 0")],
+        inputs=[("FF 7F", "a switch, lock-out 32767")],
+        groups=[("00 01 00 FF", "channel 0, highest")],
+        fades=[
+            (
+                "00 00 FF FF 00 00 00 00 / FF FF 00 00 00 40 11 0F",
+                "full, straight to 0 in 65535",
+            )
+        ],
+        effects=[("86 00 00 00", "fade 0 on group 0")],
+        triggers=[("00 00 00 / 00", "once, input 0, effect 0")],
     )
     data = b"".join(bytes.fromhex(line.split(":")[0]) for line in lines)
-    events = [(100, 0, 0, 0), (200, 1, 0, 0)]
+    events = [(40_000, 0, 0, 0), (40_010, 1, 0, 0)]
     head = {
         "id": "frames-beyond-16-bits",
         "rules": ["5.1 R3"],
         "format": 1,
         "why": (
-            "frame numbers have 32 bits: free is 65635, and there the fade ends (no vector reaches"
+            "frame numbers have 32 bits: free is 72767, and the fade ends at 105535 (no vector reaches"
             " 2^32)"
         ),
     }
-    return plays(head, data, 66000, events, Expected(*plain_player.play(data, events, 66000)))
+    return plays(head, data, 106_000, events, Expected(*plain_player.play(data, events, 106_000)))

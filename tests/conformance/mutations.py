@@ -3,67 +3,56 @@
 import zlib
 from random import Random
 
-HEADER_BYTES = 13
+HEADER_BYTES = 48
+COUNTS = range(22, 48, 2)  # SPEC 3.1
+SIZES = (2, 2, 4, 4, 8, 4, 8, 8, 2, 4, 8, 4, 1)  # SPEC 3
+
+
+def sealed(data: bytes) -> bytes:
+    """The same bytes with length and CRC put right."""
+    body = data[:4] + len(data).to_bytes(4, "little") + data[8:-4]
+    return body + zlib.crc32(body).to_bytes(4, "little")
+
+
+def records_end(table: bytes) -> int:
+    """Where the sections end, by the counts of the header."""
+    counts = [int.from_bytes(table[at : at + 2], "little") for at in COUNTS]
+    return HEADER_BYTES + sum(size * count for size, count in zip(SIZES, counts, strict=True))
 
 
 def mutant(table: bytes, seed: int) -> bytes:
-    """One to three changes to a table's bytes; mostly with length, start of the clip data and
-    CRC put right, so that a reader gets beyond them.
+    """One to three changes to a table's bytes; mostly with length and CRC put right, so that a
+    reader gets beyond them.
     """
     chance = Random(seed)
-    records = int.from_bytes(table[9:13], "little")
     data = bytearray(table)
     for _ in range(chance.choice((1, 1, 1, 2, 3))):
-        records += _change(chance, data, records)
-    if chance.random() < 0.9:
-        data[5:9] = len(data).to_bytes(4, "little")
-        data[9:13] = max(records, 0).to_bytes(4, "little")
+        _change(chance, data, min(records_end(data), len(data) - 4))
     if chance.random() < 0.02:
-        data[9:13] = chance.choice((0, 12, 13, len(data) - 4, len(data) - 3, 2**32 - 1)).to_bytes(
-            4, "little"
-        )
-    if chance.random() < 0.02:
-        del data[chance.randrange(len(data)) :]
-    elif chance.random() < 0.97:
-        data[-4:] = zlib.crc32(data[:-4]).to_bytes(4, "little")
+        del data[chance.randrange(8, len(data)) :]
+    elif chance.random() < 0.96:
+        return sealed(bytes(data))
     return bytes(data)
 
 
-def _change(chance: Random, data: bytearray, records: int) -> int:
-    """One change, mostly within the records; gives by how much it moved their end."""
-    first = HEADER_BYTES if chance.random() < 0.97 else 0
-    at = chance.randrange(first, max(min(records, len(data) - 4), first + 1))
-    kind = chance.choice(
-        ("bit", "bit", "bit", "byte", "byte", "insert", "delete", "cut", "repeat", "number")
-    )
+def _change(chance: Random, data: bytearray, end: int) -> None:
+    """One change, mostly within the records."""
+    first = HEADER_BYTES if chance.random() < 0.9 else 8
+    at = chance.randrange(min(first, end - 1), end)
+    kind = chance.choice(("bit", "bit", "bit", "byte", "byte", "swap", "repeat", "cut", "count"))
     if kind == "bit":
         data[at] ^= 1 << chance.randrange(8)
     elif kind == "byte":
-        data[at] = chance.choice(
-            (0, 1, 127, 128, 255, data[at] + 1 & 255, data[at] - 1 & 255, chance.randrange(256))
-        )
-    elif kind == "insert":
-        data.insert(at, chance.choice((0, 1, 255, chance.randrange(256))))
-        return 1
-    elif kind == "delete" and len(data) > 1:
-        del data[at]
-        return -1
-    elif kind == "cut":
-        gone = min(chance.randint(1, 9), len(data) - at)
-        del data[at : at + gone]
-        return -gone
+        near = (data[at] + 1 & 255, data[at] - 1 & 255)
+        data[at] = chance.choice((0, 1, 127, 128, 255, *near, chance.randrange(256)))
+    elif kind == "swap":
+        other = chance.randrange(min(first, end - 1), end)
+        data[at], data[other] = data[other], data[at]
     elif kind == "repeat":
-        again = data[at : at + chance.randint(1, 9)]
-        data[at:at] = again
-        return len(again)
-    elif kind == "number":  # one that goes on
-        tail = bytes(
-            (
-                *(chance.choice((128, 255)) for _ in range(chance.randint(0, 4))),
-                chance.choice((0, 1, 15, 16)),
-            )
-        )
-        data[at] |= 128
-        data[at + 1 : at + 1] = tail
-        return len(tail)
-    return 0
+        again = data[at : at + chance.choice((2, 4, 8))]
+        data[at : at + len(again)] = data[at - len(again) : at]
+    elif kind == "cut":
+        del data[at : at + min(chance.choice((2, 4, 8)), end - at) // 2 * 2]
+    elif kind == "count":
+        place = chance.choice(COUNTS)
+        data[place] = data[place] + chance.choice((-1, 1)) & 255

@@ -1,9 +1,8 @@
 """Light of SPEC.md 6.2 to 6.6, one channel and one look at a time."""
 
 from plain_integers import toward, u32
-from plain_reader import Record
+from plain_reader import EASE, FLICKER, STEP, STRAIGHT, Record
 
-STEP, STRAIGHT, EASE, DECAY, FLICKER = range(5)
 D = (
     32768,
     23914,
@@ -60,9 +59,10 @@ class Layer:
             self.began += segment.length  # (b)
             self.place += 1
             if self.place == len(self.curve.segments):
-                self.place = 0
-                if not self.curve.loop:
+                if self.curve.turn is None:
                     self.finish(segment)
+                else:
+                    self.place = self.curve.turn
 
     def finish(self, segment: Record) -> None:  # (c)
         self.curve = None
@@ -78,10 +78,11 @@ class Layer:
         assert 0 <= t < segment.length  # it has been looked at
         if segment.shape == FLICKER:
             return self.flicker(segment, t)
-        return toward(self.a, target_of(segment, ambient), weight(segment.shape, t, segment.length))
+        w = weight(segment.shape, t, segment.pace, segment.by)
+        return toward(self.a, target_of(segment, ambient), w)
 
     def flicker(self, segment: Record, t: int) -> int:  # 6.4 R1
-        phase = phase_of(t, segment.every)
+        phase = phase_of(t, segment.pace)
         k = phase >> 16
         p = self.point(segment, k)
         q = self.point(segment, k + 1)
@@ -94,18 +95,18 @@ class Layer:
         return segment.low + (u32((segment.target - segment.low) * h) >> 16)
 
 
-def phase_of(t: int, every: int) -> int:  # 6.4 R1
-    return u32(t * (65536 // every))
+def phase_of(t: int, pace: int) -> int:  # 6.4 R1
+    return u32(t * pace)
 
 
 def target_of(segment: Record, ambient: int) -> int:
     return ambient if segment.ambient else segment.target
 
 
-def weight(shape: int, t: int, n: int) -> int:  # 6.3
+def weight(shape: int, t: int, pace: int, by: int) -> int:  # 6.3
     if shape == STEP:
         return 32768
-    u = u32(t * (2**31 // n)) >> 16
+    u = u32(t * pace) >> by
     if shape == STRAIGHT:
         return u
     if shape == EASE:
@@ -155,9 +156,7 @@ class Channel:
     def start(self, frame: int, curve: Record, on_ambient: bool) -> None:  # R1
         self.look_before(frame)
         layer = self.ambient if on_ambient else self.effect
-        if curve.start is not None:
-            level = curve.start
-        elif self.latest:
+        if self.latest:
             level = self.seen(frame)
         else:
             level = self.levels(frame)[0 if on_ambient else 1]

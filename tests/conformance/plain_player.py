@@ -376,11 +376,11 @@ class PlainPlayer:
         channels = list(range(group.first, group.first + group.channels))
         if step.stagger == 0:
             for channel in channels:
-                self.start_curve(channel, step.fade, work.effect)
+                self.start_curve(channel, step)
             return
         if step.stagger < 0:
             channels.reverse()
-        self.start_curve(channels[0], step.fade, work.effect)
+        self.start_curve(channels[0], step)
         if len(channels) > 1:
             fade = Place(work.effect, self.frame_number, work.held_by)
             fade.fade = step
@@ -392,13 +392,12 @@ class PlainPlayer:
             work.taken < len(work.channels)
             and work.taken * abs(work.fade.stagger) <= self.frame_number - work.frame
         ):
-            self.start_curve(work.channels[work.taken], work.fade.fade, work.effect)
+            self.start_curve(work.channels[work.taken], work.fade)
             work.taken += 1
 
-    def start_curve(self, channel: int, fade: int, effect: int) -> None:  # 6.2 R1
-        self.light.channels[channel].start(
-            self.frame_number, self.table.fades[fade], self.table.effects[effect].ambient
-        )
+    def start_curve(self, channel: int, step: Record) -> None:  # 6.2 R1
+        curve = self.table.fades[step.fade]
+        self.light.channels[channel].start(self.frame_number, curve, step.ambient)
 
     def count(self, counter: int, change: int) -> None:  # R6
         value = max(0, min(self.counters[counter] + change, self.table.counters[counter].maximum))

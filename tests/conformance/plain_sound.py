@@ -38,7 +38,7 @@ class Sound:
 
     def let_go_now(self, samples_per_frame: int) -> None:  # R5
         self.let_go = True
-        fall = u32(max(self.release, 1) * samples_per_frame)
+        fall = u32(self.release * samples_per_frame)
         self.loss = u32(2**31 + fall - 1) // fall
 
     def sample(self) -> int:  # R4, R5

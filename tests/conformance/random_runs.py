@@ -4,10 +4,9 @@ without its search, over wider ranges.
 Every choice comes from one `random.Random`, so a seed is a case and says which one failed.
 """
 
-from collections.abc import Sequence
 from random import Random
 
-from coded_data import clip_data
+from coded_data import clip_data, slow_turn
 
 from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape
 from fxseq.player import Press, PressKind
@@ -32,6 +31,12 @@ from fxseq.table import (
     VoiceRule,
 )
 from strategies import Run
+
+MOST_AT_ONCE = 15
+"""Steps of an effect in one frame: each may take two records, and length and spread come before
+them (SPEC 3.8 R2).
+"""
+Step = PlayClip | StartFade | ChangeCount
 
 
 def long_run(seed: int) -> Run:
@@ -105,7 +110,7 @@ class _Maker:
         chance = self.chance
         self.channels = chance.randint(1, 255) if self.large else chance.randint(1, 7)
         self.inputs = tuple(
-            InputRecord(chance.choice(tuple(InputKind)), chance.choice((0, 1, 2, 5, 20, 65535)))
+            InputRecord(chance.choice(tuple(InputKind)), chance.choice((0, 1, 2, 5, 20, 32767)))
             for _ in self._times(1, 3)
         )
         self.selectors = tuple(self._selector() for _ in self._times(0, 2))
@@ -181,12 +186,8 @@ class _Maker:
 
     def _fade(self) -> FadeCurve:
         segments = tuple(self._segment() for _ in self._times(1, 4))
-        start = self.chance.choice((None, None, 0, self.chance.randint(0, 65535)))
-        return FadeCurve(
-            segments,
-            start,
-            self.chance.random() < 0.5 and any(segment.length for segment in segments),
-        )
+        turn = self.chance.choice((None, 0, self.chance.randrange(len(segments))))
+        return FadeCurve(segments, slow_turn(segments, turn))
 
     def _segment(self) -> FadeSegment:
         shape = self.chance.choice(tuple(Shape))
@@ -198,8 +199,8 @@ class _Maker:
             shape,
             self._length(1),
             target,
-            self.chance.randint(0, target),
-            self.chance.choice((*range(1, 10), 77, 32767)),
+            self.chance.randint(0, target // 257) * 257,
+            self.chance.choice((65535, *(65536 // every for every in range(2, 10)), 851, 2)),
         )
 
     def _clip(self) -> ClipRecord:
@@ -222,27 +223,23 @@ class _Maker:
 
     def _effect(self) -> EffectRecord:
         chance = self.chance
-        ambient = self.chance.random() < 0.5
-        groups = [
-            index for index, group in enumerate(self.groups) if not ambient or group.gauge is None
-        ]
-        steps = []
+        steps: list[Step] = []
         at = 0
         for _ in self._times(0, chance.choice((2, 5, 5, 20))):
             at = min(at + self._maybe(self._length()), 65535)
-            steps.append(self._step(at, groups))
+            if sum(step.at == at for step in steps) < MOST_AT_ONCE:
+                steps.append(self._step(at))
         return EffectRecord(
             tuple(steps),
-            ambient,
             self._maybe(self._length()),
             self._maybe(self._ends(1, 255)),
             self._maybe(self._ends(1, 255)),
         )
 
-    def _step(self, at: int, groups: Sequence[int]) -> PlayClip | StartFade | ChangeCount:
+    def _step(self, at: int) -> Step:
         chance = self.chance
         kind = chance.choice(
-            (PlayClip, *([StartFade] if groups else []), *([ChangeCount] if self.counters else []))
+            (PlayClip, *([StartFade] if self.groups else []), *([ChangeCount] if self.counters else []))
         )
         if kind is PlayClip:
             gain = chance.choice((4096, chance.randint(0, 8192), 32767))
@@ -250,11 +247,13 @@ class _Maker:
                 at,
                 chance.randrange(len(self.clips)),
                 gain,
-                chance.choice((None, 0, chance.randint(0, 40), 65535)),
+                chance.choice((None, 1, chance.randint(1, 40), 65535)),
             )
         if kind is StartFade:
             stagger = self._maybe(chance.choice((chance.randint(-5, 9), -32768, 32767)))
-            return StartFade(at, chance.choice(groups), chance.randrange(len(self.fades)), stagger)
+            group = chance.randrange(len(self.groups))
+            ambient = self.groups[group].gauge is None and chance.random() < 0.5
+            return StartFade(at, group, chance.randrange(len(self.fades)), stagger, ambient)
         return ChangeCount(
             at, chance.randrange(len(self.counters)), chance.choice((*range(-3, 4), -65535, 65535))
         )
@@ -308,7 +307,7 @@ class _Maker:
             effects,
             chance.random() < 0.5,
             chance.choice(periods),
-            self._maybe(chance.choice((1, 255, chance.randint(1, 12000), 2**31 - 1))),
+            self._maybe(chance.choice((1, 255, chance.randint(1, 12000), 2**24 - 1))),
             burst,
             self._maybe(burst + chance.randint(0, 6)),
             ramp_shots,

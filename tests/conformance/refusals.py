@@ -1,8 +1,9 @@
 """Vectors of tables that are refused, each with one fault, and of those just within a limit, which
 are accepted.
 
-The expected reason and offset are counted here: where the field stands, and what its range says. No
-reader is asked.
+`refused` is what every player refuses (SPEC 3 R1), `unsound` what a reader that checks all of
+section 3 refuses and a player need not. The expected reason and offset are counted here: where the
+field stands, and what its range says. No reader is asked.
 """
 
 import sys
@@ -14,281 +15,130 @@ from vector_files import Vector, pieces
 sys.path.insert(0, str(Path(__file__).parents[1] / "table"))
 
 import test_limits  # noqa: E402
-from raw_table import BOARD, Raw, assemble, number, reseal, seal, with_byte  # noqa: E402
+from raw_table import SIZES, Raw, assemble, half, reseal, seal, with_byte, word  # noqa: E402
 
-SECTION_OF = {
-    name: f"3.{place}"
-    for place, name in enumerate(
-        ("inputs", "selectors", "counters", "groups", "fades", "clips", "effects", "triggers"), 2
-    )
-}
-# section, bytes before the field -> name of the field, and rules beyond 3 R4 and the section's own
-NAMES = {
-    ("inputs", ""): ("input-kind",),
-    ("inputs", "00"): ("input-lockout",),
-    ("selectors", ""): ("selector-positions",),
-    ("selectors", "05"): ("selector-start",),
-    ("counters", ""): ("counter-maximum",),
-    ("counters", "0C"): ("counter-start",),
-    ("groups", ""): ("group-first", "3.5 R1"),
-    ("groups", "28"): ("group-channels", "3.5 R1"),
-    ("groups", "280202"): ("group-gauge", "2.4 R1"),
-    ("fades", "02"): ("fade-start",),
-    ("fades", "0000"): ("segment-length",),
-    ("fades", "0004"): ("flicker-length", "3.6 R2"),
-    ("fades", "000000"): ("segment-target",),
-    ("fades", "000401FEFF03"): ("flicker-low", "3.6 R2"),
-    ("fades", "000401FEFF0300"): ("flicker-every", "3.6 R2"),
-    ("clips", "01"): ("clip-step",),
-    ("clips", "01808004"): ("clip-samples", "3.7 R1"),
-    ("clips", "02808004"): ("clip-samples-ima", "3.7 R1", "3.7 R3"),
-    ("clips", "03808004"): ("clip-samples-qoa", "3.7 R1", "3.7 R3"),
-    ("clips", "018080040A"): ("clip-place-mulaw", "3.7 R1"),
-    ("clips", "0080800405"): ("clip-place-pcm", "3.7 R1"),
-    ("clips", "118080042800"): ("clip-loop-start", "3.7 R2"),
-    ("effects", "02"): ("effect-length",),
-    ("effects", "04"): ("effect-pitch-spread",),
-    ("effects", "08"): ("effect-gain-spread",),
-    ("effects", "0004"): ("step-wait",),
-    ("effects", "0000"): ("play-clip", "2.4 R1"),
-    ("effects", "000800"): ("play-gain",),
-    ("effects", "001000"): ("play-release",),
-    ("effects", "0001"): ("fade-group", "2.4 R1"),
-    ("effects", "0101"): ("fade-group-with-gauge", "3.8 R2"),
-    ("effects", "000100"): ("fade-fade", "2.4 R1"),
-    ("effects", "00090000"): ("fade-stagger", "2.3"),
-    ("effects", "0002"): ("count-counter", "2.4 R1"),
-    ("effects", "000200"): ("count-change", "2.3"),
-    ("triggers", "00"): ("trigger-input", "2.4 R1"),
-    ("triggers", "0800"): ("trigger-hold",),
-    ("triggers", "100001"): ("condition-selector", "2.4 R1"),
-    ("triggers", "10000100"): ("condition-mask",),
-    ("triggers", "2000"): ("trigger-needs", "2.4 R1"),
-    ("triggers", "600000"): ("trigger-empty", "2.4 R1"),
-    ("triggers", "0000"): ("once-effect", "2.4 R1"),
-    ("triggers", "000002"): ("once-second-effect", "2.4 R1"),
-    ("triggers", "010000"): ("repeat-period",),
-    ("triggers", "0100018002"): ("repeat-first",),
-    ("triggers", "0100028002"): ("repeat-burst",),
-    ("triggers", "0100048002"): ("repeat-limit",),
-    ("triggers", "010006800207"): ("repeat-limit-of-burst-7",),
-    ("triggers", "0100088002"): ("repeat-ramp-shots",),
-    ("triggers", "010008800205"): ("repeat-ramp-period",),
-    ("triggers", "020001"): ("stay-begin", "2.4 R1"),
-    ("triggers", "0401"): ("always-begin", "2.4 R1"),
-}
-CLIP_SAMPLES = [("clips", before) for before in test_limits.SAMPLES]
-BOARD_NAMES = (
-    "sample-rate",
-    "samples-per-frame",
-    "channels",
-    "pwm-bits",
-    "voices",
-    "voice-rule",
-)
+RULE_OF_INDEX = ("2.2",)
+
+
+def vector(result: str, id: str, of: tuple[str, ...], why: str, data: bytes) -> Vector:
+    return {
+        "id": id,
+        "rules": list(of),
+        "why": why,
+        "format": 1,
+        "result": result,
+        "table": pieces(data),
+    }
 
 
 def refused(id: str, of: tuple[str, ...], why: str, data: bytes, error: str, offset: int) -> Vector:
-    return {
-        "id": id,
-        "rules": list(of),
-        "why": why,
-        "format": 1,
-        "result": "refused",
-        "table": pieces(data),
-        "error": error,
-        "offset": offset,
-    }
+    return {**vector("refused", id, of, why, data), "error": error, "offset": offset}
+
+
+def unsound(id: str, of: tuple[str, ...], why: str, data: bytes, error: str, offset: int) -> Vector:
+    return {**vector("unsound", id, of, why, data), "error": error, "offset": offset}
 
 
 def accepted(id: str, of: tuple[str, ...], why: str, data: bytes) -> Vector:
-    return {
-        "id": id,
-        "rules": list(of),
-        "why": why,
-        "format": 1,
-        "result": "accepted",
-        "table": pieces(data),
-    }
-
-
-def raw_with(section: str, body: bytes) -> Raw:
-    """The whole table of the limits' tests with one more record in a section."""
-    bodies = {
-        name: [bytes.fromhex(text) for text in texts] for name, texts in test_limits.WHOLE.items()
-    }
-    bodies.setdefault(section, []).append(body)
-    return assemble(clip_data=test_limits.MULAW_DATA, **bodies)
+    return vector("accepted", id, of, why, data)
 
 
 # Limits: each field at its ends and one beyond
 
 
 def limits() -> list[Vector]:
-    found = [
-        _at_limit(*case)
-        for case in test_limits.ends()
-        if (case[0], case[1]) != ("clips", "") and _alone(*case)
-    ]
-    return [*found, *_board_limits(), *_counts(), *_data_limits(), *_ima_heads()]
+    fields = [_at_limit(field, value) for field, value in test_limits.ends()]
+    return [*fields, *_board_limits(), *_counts(), *_coded_clips(), *_ima_heads()]
 
 
-def _alone(section: str, before: str, field: test_limits.Field, _: str, value: int) -> bool:
-    """Not the values that leave a later field without a range of its own, and not the clip with
-    a sample too many, whose data are missing.
-    """
-    form, least, most = field
-    if least <= value <= most and (section, before) in (
-        ("selectors", ""),
-        ("counters", ""),
-        ("groups", ""),
-        *CLIP_SAMPLES,
-    ):
-        return value in (least, most) and (section, before) != ("groups", "") or value == least
-    return (section, before) not in CLIP_SAMPLES or value < least
-
-
-def _at_limit(
-    section: str, before: str, field: test_limits.Field, after: str, value: int
-) -> Vector:
-    form, least, most = field
-    name, *more = NAMES[section, before]
-    own = SECTION_OF[section]
-    middle = test_limits.written(form, value)
-    raw = raw_with(section, bytes.fromhex(before) + middle + bytes.fromhex(after))
-    at = raw.at[section][-1] + len(bytes.fromhex(before))
-    of = (own, *more, *(() if form == "index" else ("3 R4",)))
-    id = f"{name}-{value}".replace("--", "-minus-")
-    if least <= value <= most:
-        return accepted(id, of, f"{name} may be {least} to {most}", raw.data)
-    error = (
-        "BAD_DATA"
-        if name.startswith("clip-place")
-        else "BAD_INDEX" if form == "index" else "BAD_VALUE"
-    )
-    return refused(id, of, f"{name} may be {least} to {most}", raw.data, error, at)
+def _at_limit(field: test_limits.Field, value: int) -> Vector:
+    raw, at = test_limits.tried(field, value)
+    of = (test_limits.SPEC_OF[field.section], *field.rules, "3 R2")
+    if field.reason == "BAD_INDEX":
+        of = (*of, *RULE_OF_INDEX)
+    why = f"{field.name} may be {field.least} to {field.most}"
+    if field.least == field.most:
+        why = f"{field.name} may be {field.least} only"
+    id = f"{field.name}-{value}"
+    fault = test_limits.expected(field, value, at)
+    return unsound(id, of, why, raw.data, *fault) if fault else accepted(id, of, why, raw.data)
 
 
 def _board_limits() -> list[Vector]:
     found = []
-    for name, (before, (form, least, most), after) in zip(
-        BOARD_NAMES, test_limits.BOARD_FIELDS, strict=True
-    ):
-        for value in sorted(
-            {max(least - 1, 0), least, least + 1, most - 1, most, most + 1}
-            - ({256} if form == "byte" else set())
-        ):
-            data = assemble(
-                bytes.fromhex(before) + test_limits.written(form, value) + bytes.fromhex(after)
-            ).data
-            why = f"{name} may be {least} to {most}"
-            of = ("3.1", "3 R4")
-            within = least <= value <= most
-            id = f"board-{name}-{value}"
-            found.append(
-                accepted(id, of, why, data)
-                if within
-                else refused(id, of, why, data, "BAD_VALUE", 13 + len(bytes.fromhex(before)))
-            )
+    ranges = {name: (least, most) for name, _, _, least, most in test_limits.BOARD_FIELDS}
+    for name, at, size, value, within in test_limits.board_ends():
+        data = test_limits.with_board(at, size, value)
+        why = f"{name} may be {ranges[name][0]} to {ranges[name][1]}"
+        found.append(_of_header(f"board-{name}-{value}", why, data, at, within))
     for mask in range(9):
-        data = assemble(BOARD[:8] + bytes([mask]) + BOARD[9:]).data
-        why = "light-mask may be 0, 1, 3 or 7"
-        of = ("3.1", "3 R4")
-        id = f"board-light-mask-{mask}"
-        found.append(
-            accepted(id, of, why, data)
-            if mask in (0, 1, 3, 7)
-            else refused(id, of, why, data, "BAD_VALUE", 21)
-        )
-    for seed in (0, 1, 2**32 - 1):
-        data = assemble(BOARD[:9] + seed.to_bytes(4, "little")).data
-        why = "seed may be 1 to 2^32 - 1: from 0 every draw would be 0"
-        of = ("3.1", "3 R4")
-        found.append(
-            accepted(f"board-seed-{seed}", of, why, data)
-            if seed
-            else refused("board-seed-0", of, why, data, "BAD_VALUE", 22)
-        )
+        data = test_limits.with_board(21, 1, mask)
+        within = mask in test_limits.LIGHT_MASKS
+        why = "light_mask may be 0, 1, 3 or 7"
+        found.append(_of_header(f"board-light-mask-{mask}", why, data, 21, within))
     return found
+
+
+def _of_header(id: str, why: str, data: bytes, at: int, within: bool) -> Vector:
+    of = ("3.1", "3 R1.6")
+    if within:
+        return accepted(id, of, why, data)
+    return refused(id, of, why, data, "BAD_VALUE", at)
 
 
 def _counts() -> list[Vector]:
-    """So many records of each kind, one less and one more (3 R2)."""
-    small = {
-        "inputs": "0000",
-        "selectors": "0200",
-        "counters": "0100",
-        "fades": "00000000",
-        "clips": "0102 01 00",
-        "effects": "00",
-        "triggers": "0401 00",
-    }
-    most = {
-        "inputs": 32,
-        "selectors": 16,
-        "counters": 16,
-        "groups": 64,
-        "fades": 255,
-        "clips": 255,
-        "effects": 255,
-        "triggers": 64,
-    }
-    board = bytes.fromhex("A2 AC 01 15 FF 0C 04 00 03 01 00 00 00")
+    """So many records of each section, and one more (3); two more where it matters by itself."""
     found = []
-    for name, limit in most.items():
-        for count in (limit - 1, limit, limit + 1):
-            made = [
-                bytes([n, 1, 0]) if name == "groups" else bytes.fromhex(small[name])
-                for n in range(count)
-            ]
-            raw = assemble(board, bytes(1), **{"effects": [b"\0"], name: made})
-            of = ("3 R2", SECTION_OF[name])
-            why = f"at most {limit} {name}"
-            if count <= limit:
-                found.append(accepted(f"{name}-{count}", of, why, raw.data))
-            else:
-                found.append(
-                    refused(f"{name}-{count}", of, why, raw.data, "BAD_VALUE", raw.count_at[name])
-                )
+    for place, (name, most) in enumerate(test_limits.MOST.items()):
+        of = ("3 R1.6", test_limits.SPEC_OF[name])
+        why = f"at most {most} {name}"
+        if name in SMALL:
+            found.append(accepted(f"{name}-{most}", of, why, _full(name, most)))
+        beyond = assemble(**{name: [bytes(SIZES[name])] * (most + 1)}).data
+        found.append(
+            refused(f"{name}-{most + 1}", of, why, beyond, "BAD_VALUE", 22 + 2 * place)
+        )
     return found
 
 
-def _data_limits() -> list[Vector]:
-    """3 R1.6: data from 13 to length - 4, and 65535 at most. What passes this check here fails
-    the next: a field past it, or bytes left.
+SMALL = {
+    "inputs": "0000",
+    "selectors": "0200",
+    "counters": "01000000",
+    "groups": "",
+    "segments": "0000000000001000",
+    "forms": "00000101",
+}
+"""Records that may stand alone, so many as there may be."""
+
+
+def _full(name: str, most: int) -> bytes:
+    board = bytes.fromhex("01000000 2256 1500 02 FF 0C 04 00 03")
+    records = [bytes.fromhex(SMALL[name])] * most
+    if name == "groups":
+        records = [bytes([first, 1, 0, 0xFF]) for first in range(most)]
+    return assemble(board, **{name: records}).data
+
+
+def _coded_clips() -> list[Vector]:
+    """3.7 R1 and R3: as many samples as 4000 bytes hold in each coding, and one more. IMA ADPCM: 15
+    blocks of 256 bytes, then 4 + 312 / 2. QOA: 16 + 256 * 8 bytes, then 16 + 240 * 8.
     """
-    whole = assemble().data
-    empty = 13 + len(BOARD) + 8
-    why = "data may be 13 to length - 4 and at most 65535"
     found = []
-    for at in (12, 13, 14, len(whole) - 5, len(whole) - 3):
-        data = seal(whole, at)
-        if 13 <= at <= len(whole) - 4:  # the board or a count is cut short, at that end
-            found.append(
-                refused(
-                    f"data-at-{at}",
-                    ("3 R1.6", "3 R3"),
-                    why + "; here a field passes its end",
-                    data,
-                    "BAD_RECORD",
-                    at,
-                )
-            )
-        else:
-            found.append(refused(f"data-at-{at}", ("3 R1.6",), why, data, "BAD_LENGTH", 9))
-    long = whole[:empty] + bytes(65540 - empty) + bytes(4)
-    for at in (65534, 65535):
-        found.append(
-            refused(
-                f"data-at-{at}",
-                ("3 R1.6", "3 R3"),
-                why + "; here bytes are left behind the sections",
-                seal(long, at),
-                "BAD_RECORD",
-                empty,
-            )
-        )
-    return [*found, refused("data-at-65536", ("3 R1.6",), why, seal(long, 65536), "BAD_LENGTH", 9)]
+    for form, (name, most) in enumerate(
+        (("mulaw", 4000), ("pcm", 2000), ("ima", 7888), ("qoa", 9920))
+    ):
+        for samples in (most, most + 1):
+            clip = samples.to_bytes(3, "little") + bytes([form, 0, 0, 0, 0xFF])
+            raw, at = test_limits.with_row("clips", clip)
+            id = f"{name}-samples-{samples}"
+            of = ("3.7", "3.7 R1", "3.7 R3")
+            why = f"4000 bytes hold {most} samples"
+            if samples == most:
+                found.append(accepted(id, of, why, raw.data))
+            else:
+                found.append(unsound(id, of, why, raw.data, "BAD_DATA", at + 4))
+    return found
 
 
 def _ima_heads() -> list[Vector]:
@@ -296,525 +146,375 @@ def _ima_heads() -> list[Vector]:
     a loop (481 samples before it, 244 bytes).
     """
     clips = {
-        "first-block": ("02808004 02 00", 0),
-        "second-block": ("02808004 FA03 00", 256),
-        "loop": ("12808004 8104 00 E103", 244),
+        "first-block": ("020000 00 000000 FF", [], 0),
+        "second-block": ("FA0100 00 000000 FF", [], 256),
+        "loop": ("010200 00 000000 00", ["E1010000 F4000000"], 244),
     }
     found = []
-    for name, (clip, before) in clips.items():
+    for name, (clip, loops, before) in clips.items():
         for head in ("00005800", "00005900", "0000FF00", "00005801"):
             raw = assemble(
                 clip_data=bytes(before) + bytes.fromhex(head) + bytes(20),
+                forms=[bytes.fromhex("00000102")],
+                loops=[bytes.fromhex(loop) for loop in loops],
                 clips=[bytes.fromhex(clip)],
             )
             id = f"ima-head-{name}-{head[4:].lower()}"
             why = "an index above 88 would be looked up outside the steps; the byte behind it is 0"
-            place = raw.at["clips"][0] + (5 if name == "first-block" else 6)
-            good = head == "00005800"
-            found.append(
-                accepted(id, ("3.7 R4",), why, raw.data)
-                if good
-                else refused(id, ("3.7 R4",), why, raw.data, "BAD_DATA", place)
-            )
+            if head == "00005800":
+                found.append(accepted(id, ("3.7 R4",), why, raw.data))
+            else:
+                at = raw.at["clips"][0] + 4
+                found.append(unsound(id, ("3.7 R4",), why, raw.data, "BAD_DATA", at))
     return found
 
 
-# Layout: header, numbers, records, flags, rules about several fields
+# Layout: header, rows, rules about several fields
 
 
 def layout() -> list[Vector]:
-    return [*_header(), *_numbers(), *_records(), *_flags(), *_across_fields()]
+    return [*_lengths(), *_header(), *_rows(), *_triggers(), *_loops(), *_first_of_two()]
+
+
+def _lengths() -> list[Vector]:
+    whole = assemble().data
+    found = [
+        refused("empty", ("3 R1.1",), "nothing at all", b"", "BAD_LENGTH", 0),
+        refused("51-bytes", ("3 R1.1",), "52 bytes are the least", whole[:51], "BAD_LENGTH", 51),
+        accepted("52-bytes", ("3 R1.1", "3 R1.7"), "a header and a CRC are a table", whole),
+    ]
+    for change in (-2, 2):
+        data = reseal(whole[:4] + word(len(whole) + change) + whole[8:])
+        why = "length is that of the whole table"
+        id = f"length-{'less' if change < 0 else 'more'}-by-2"
+        found.append(refused(id, ("3 R1.4",), why, data, "BAD_LENGTH", 4))
+    odd = seal(whole[:-4] + bytes(5))
+    found.append(refused("odd-length", ("3 R1.4",), "length is even", odd, "BAD_LENGTH", 4))
+    behind = whole + b"\0\0"
+    found.append(
+        refused("bytes-behind", ("3 R1.4",), "two bytes too many", behind, "BAD_LENGTH", 4)
+    )
+    return [*found, *_clip_data_begin()]
+
+
+def _clip_data_begin() -> list[Vector]:
+    """3 R1.7: 65535 at most, and not behind the CRC."""
+    of = ("3 R1.7",)
+    why = "the clip data begins at 65535 at the latest, and not behind the CRC"
+    record = bytes.fromhex("0000000000001000")
+    short = assemble(segments=[record]).data
+    beyond = seal(short[:-8] + bytes(4))
+    # 4095 segments and 4095 steps take 49140 bytes, and with the header and 4086 terms 65532.
+    more = {"segments": [record] * 4095, "steps": [bytes(4)] * 4095}
+    fits = assemble(**more, terms=[bytes(4)] * 3990, choices=[b"\0"] * 386).data
+    late = assemble(**more, terms=[bytes(4)] * 3990, choices=[b"\0"] * 387).data
+    steps_at = 48 + 8 * 4095
+    return [
+        refused("records-pass-the-end", of, why, beyond, "BAD_LENGTH", 22),
+        unsound(
+            "clip-data-at-65534",
+            ("3 R1.7", "3 R2"),
+            why + "; here all steps belong to nothing",
+            fits,
+            "BAD_VALUE",
+            steps_at,
+        ),
+        refused("clip-data-at-65536", of, why, late, "BAD_LENGTH", 22),
+    ]
 
 
 def _header() -> list[Vector]:
     whole = assemble().data
-    found = [
-        refused("empty", ("3 R1.1",), "nothing at all", b"", "BAD_LENGTH", 0),
-        refused(
-            "16-bytes",
-            ("3 R1.1",),
-            "17 bytes are the least that is looked at",
-            whole[:16],
-            "BAD_LENGTH",
-            16,
-        ),
-        refused(
-            "17-bytes",
-            ("3 R1.1", "3 R1.4"),
-            "17 bytes are enough to look at magic, version and length",
-            whole[:17],
-            "BAD_LENGTH",
-            5,
-        ),
-    ]
+    found = []
     for place in range(4):
         broken = reseal(whole[:place] + bytes([whole[place] ^ 0x20]) + whole[place + 1 :])
+        why = "every byte of the magic counts"
+        found.append(refused(f"magic-byte-{place}", ("3 R1.2",), why, broken, "BAD_MAGIC", 0))
+    for version in (0, 1, 3):
+        data = with_byte(whole, 16, version)
+        why = "a reader of version 2 reads version 2 only"
         found.append(
-            refused(
-                f"magic-byte-{place}",
-                ("3 R1.2",),
-                "every byte of the magic counts",
-                broken,
-                "BAD_MAGIC",
-                0,
-            )
+            refused(f"version-{version}", ("3 R1.3",), why, data, "BAD_VERSION", 16)
         )
-    for version in (0, 2):
-        found.append(
-            refused(
-                f"version-{version}",
-                ("3 R1.3", "3 R5"),
-                "a reader of version 1 reads version 1 only",
-                with_byte(whole, 4, version),
-                "BAD_VERSION",
-                4,
-            )
-        )
-    found.append(
-        refused(
-            "version-before-crc",
-            ("3 R1.3", "4"),
-            "the version comes before length and CRC",
-            whole[:4] + b"\2" + whole[5:-1],
-            "BAD_VERSION",
-            4,
-        )
-    )
-    for change in (-1, 1):
-        length = (len(whole) + change).to_bytes(4, "little")
-        data = reseal(whole[:5] + length + whole[9:])
-        found.append(
-            refused(
-                f"length-{'less' if change < 0 else 'more'}-by-1",
-                ("3 R1.4",),
-                "length is that of the whole table",
-                data,
-                "BAD_LENGTH",
-                5,
-            )
-        )
-    found.append(
-        refused(
-            "byte-behind", ("3 R1.4",), "a byte behind the table", whole + b"\0", "BAD_LENGTH", 5
-        )
-    )
     for place in range(4):
-        data = (
-            whole[: len(whole) - 4 + place]
-            + bytes([whole[len(whole) - 4 + place] ^ 1])
-            + whole[len(whole) - 3 + place :]
-        )
+        at = len(whole) - 4 + place
+        data = whole[:at] + bytes([whole[at] ^ 1]) + whole[at + 1 :]
+        why = "every byte of the CRC counts"
         found.append(
-            refused(
-                f"crc-byte-{place}",
-                ("3 R1.5",),
-                "every byte of the CRC counts",
-                data,
-                "BAD_CRC",
-                len(whole) - 4,
-            )
+            refused(f"crc-byte-{place}", ("3 R1.5",), why, data, "BAD_CRC", len(whole) - 4)
         )
-    found.append(
-        refused(
-            "crc-before-data",
-            ("3 R1.5", "4"),
-            "a wrong CRC is told before a wrong offset",
-            whole[:9] + b"\0" + whole[10:],
-            "BAD_CRC",
-            len(whole) - 4,
-        )
-    )
+    return [*found, *_order_of_checks(whole)]
+
+
+def _order_of_checks(whole: bytes) -> list[Vector]:
+    """Each table has two faults, and the one of the earlier check is told."""
+    version = whole[:16] + b"\1" + whole[17:]
+    cases = [
+        ("length-before-magic", "3 R1.1", bytes(51), "BAD_LENGTH", 51),
+        ("magic-before-version", "3 R1.2", b"\0" + version[1:], "BAD_MAGIC", 0),
+        ("version-before-length", "3 R1.3", version + b"\0", "BAD_VERSION", 16),
+        ("length-before-crc", "3 R1.4", whole[:4] + b"\0" + whole[5:], "BAD_LENGTH", 4),
+        ("crc-before-seed", "3 R1.5", whole[:8] + b"\0" + whole[9:], "BAD_CRC", 48),
+    ]
+    two = reseal(whole[:8] + bytes(4) + half(1) + whole[14:])
+    mask = reseal(whole[:21] + b"\2" + half(33) + whole[24:])
+    count = reseal(whole[:22] + half(1) + half(17) + whole[26:])
+    cases += [
+        ("seed-before-rate", "3 R1.6", two, "BAD_VALUE", 8),
+        ("mask-before-counts", "3 R1.6", mask, "BAD_VALUE", 21),
+        ("counts-before-clip-data", "3 R1.6", count, "BAD_VALUE", 24),
+    ]
+    why = "checks have an order, and the first that fails is told"
+    return [refused(id, (rule, "4"), why, data, *fault) for id, rule, data, *fault in cases]
+
+
+def _row(
+    id: str,
+    of: tuple[str, ...],
+    why: str,
+    section: str,
+    row: str,
+    error: str = "",
+    offset: int = 0,
+    mode: str = test_limits.ONCE,
+) -> Vector:
+    """A row behind the others of its section; offset: of the fault within it."""
+    raw, at = test_limits.with_row(section, bytes.fromhex(row), mode)
+    if error:
+        return unsound(id, of, why, raw.data, error, at + offset)
+    return accepted(id, of, why, raw.data)
+
+
+VALUE = "BAD_VALUE"
+INDEX = "BAD_INDEX"
+PLAY = test_limits.PLAY
+
+
+def _rows() -> list[Vector]:
+    """Heads with bits, and what stands before and behind what."""
+    cases = [
+        ("shape-5", "3.6 R2", "segments", "0000000000001500", VALUE, 6),
+        ("shape-bit-6", "3.6 R2", "segments", "0000000000005000", VALUE, 6),
+        ("shape-bit-7", "3.6 R2", "segments", "0000000000009000", VALUE, 6),
+        ("flicker-to-ambient", "3.6 R2", "segments", "0500000000101C00", VALUE, 6),
+        ("fade-without-end", "3.6 R3", "segments", "0000000000000000", VALUE, 6),
+        ("two-turns", "3.6 R3", "segments", "0900000000002000" "0900000000003000", VALUE, 14),
+        ("turn-without-a-frame", "3.6 R3", "segments", "0900000000000000" "0000000000003000",
+         VALUE, 14),
+        ("turn-of-a-frame", "3.6 R3", "segments", "0100000000003000", "", 0),
+        ("row-of-7-frames", "3.6 R4", "segments", "0700000000000000" + "0000000000000000" * 15
+         + "0000000000001000", VALUE, 15 * 8 + 6),
+        ("row-of-8-frames", "3.6 R4", "segments", "0800000000000000" + "0000000000000000" * 14
+         + "0000000000001000", "", 0),
+        ("15-segments-without-a-frame", "3.6 R4", "segments", "0000000000000000" * 14
+         + "0000000000001000", "", 0),
+        ("round-of-1-frame-in-3", "3.6 R4", "segments", "0000000000002000" "0000000000000000"
+         "0100000000001000", VALUE, 22),
+        ("round-of-1-frame-in-2", "3.6 R4", "segments", "0000000000002000" "0100000000001000",
+         "", 0),
+        ("step-kind-10", "3.8 R2", "steps", "8A000000", VALUE, 0),
+        ("step-bit-4", "3.8", "steps", "94000010", VALUE, 0),
+        ("length-behind-a-step", "3.8 R2", "steps", "04000010" "80000500", VALUE, 4),
+        ("spread-before-length", "3.8 R2", "steps", "01010000" "80000500", VALUE, 4),
+        ("two-spreads", "3.8 R2", "steps", "01010000" "81010000", VALUE, 4),
+        ("length-and-spread", "3.8 R2", "steps", "00000500" "81010000", "", 0),
+        ("with-before-play", "3.8 R2", "steps", "03000500" + PLAY, VALUE, 0),
+        ("wait-at-the-end", "3.8 R2", "steps", "82000500", VALUE, 0),
+        ("with-at-the-end", "3.8 R2", "steps", "83000500", VALUE, 0),
+        ("effect-without-end", "3.8 R2", "steps", "04000010", VALUE, 0),
+        ("32-steps-in-a-row", "3.8 R2", "steps", "08000100" * 31 + "88000100", "", 0),
+        ("33-steps-in-a-row", "3.8 R2", "steps", "08000100" * 32 + "88000100", VALUE, 128),
+        ("waits-of-65535", "3.8 R3", "steps", "0200FEFF" "04000010" "02000100" + PLAY, "", 0),
+        ("waits-of-65536", "3.8 R3", "steps", "0200FFFF" "04000010" "02000100" + PLAY, VALUE, 10),
+        ("group-that-touches", "3.5", "groups", "240100FF", "", 0),
+        ("group-that-overlaps", "3.5", "groups", "230100FF", VALUE, 0),
+        ("group-without-gauge", "3.5", "groups", "240100FF", "", 0),
+    ]  # fmt: skip
+    why = "one step to either side of the rule"
+    found = [_row(id, (rule, "3 R2"), why, *rest) for id, rule, *rest in cases]
+    return [*found, *_fade_names()]
+
+
+def _fade_names() -> list[Vector]:
+    """3.8 R4: the second segment of a fade is none by which it may be named."""
+    fade = [bytes.fromhex("0000FFFF00000000"), bytes.fromhex("0000FFFF00001000")]
+    found = []
+    for segment in (2, 3):
+        step = bytes.fromhex("8600") + half(segment)
+        raw = test_limits.whole(segments=fade, effects=[half(3)], steps=[step])
+        why = "a fade is named by its first segment"
+        id = f"fade-of-segment-{segment}"
+        if segment == 2:
+            found.append(accepted(id, ("3.8 R4",), why, raw.data))
+        else:
+            at = raw.at["steps"][-1] + 2
+            found.append(unsound(id, ("3.8 R4",), why, raw.data, INDEX, at))
     return found
 
 
-def _numbers() -> list[Vector]:
+def _triggers() -> list[Vector]:
+    repeat = test_limits.REPEAT
+    needs = "01000000"
     cases = [
-        (
-            "number-2-to-the-32-less-1",
-            "FF FF FF FF 0F",
-            "BAD_VALUE",
-            0,
-            "it is a number, though none that a lockout may be",
-        ),
-        ("number-2-to-the-32", "80 80 80 80 10", "BAD_NUMBER", 0, "a number is below 2^32"),
-        ("number-of-six-bytes", "80 80 80 80 80 00", "BAD_NUMBER", 0, "at most five bytes"),
-        (
-            "fifth-byte-goes-on",
-            "FF FF FF FF 80",
-            "BAD_NUMBER",
-            0,
-            "bit 7 in the fifth byte, and no sixth byte there",
-        ),
-        ("longer-form-in-two-bytes", "85 00", "BAD_NUMBER", 0, "5 is written 05"),
-        ("longer-form-of-0", "80 00", "BAD_NUMBER", 0, "0 is written 00"),
-        ("longer-form-in-five-bytes", "80 80 80 80 00", "BAD_NUMBER", 0, "0 is written 00"),
-        (
-            "number-ends-with-its-body",
-            "80 80",
-            "BAD_RECORD",
-            2,
-            "the body ends before the number does: a field past its end",
-        ),
-        (
-            "four-bytes-and-no-fifth",
-            "FF FF FF FF",
-            "BAD_RECORD",
-            4,
-            "as above, before it can be seen whether it is below 2^32",
-        ),
+        ("terms-descend", "3.9 R2", "01000000" "80000100", VALUE, 4, "00"),
+        ("needs-twice", "3.9 R2", needs + "81010000", VALUE, 4, "00"),
+        ("empty-without-needs", "3.9 R2", "82000000", VALUE, 0, "00"),
+        ("period-of-once", "3.9 R2", "83000002", VALUE, 0, "00"),
+        ("repeat-without-period", "3.9 R2", "81000000", VALUE, 0, repeat),
+        ("ramp-without-shots", "3.9 R2", "03000002" "87000002", VALUE, 4, repeat),
+        ("ramp-without-period", "3.9 R2", "03000002" "88000500", VALUE, 4, repeat),
+        ("term-kind-9", "3.9", "89000000", VALUE, 0, repeat),
+        ("term-bit-4", "3.9", "91000000", VALUE, 0, "00"),
+        ("terms-without-end", "3.9 R2", needs, VALUE, 0, "00"),
+        ("16-conditions", "3.9 R2", "00000100" * 15 + "80000100", "", 0, "00"),
+        ("17-conditions", "3.9 R2", "00000100" * 16 + "80000100", VALUE, 64, "00"),
+        ("whole-repeat-at-random", "3.9", "03000002" "04000003" "05000200" "06000300"
+         "07000005" "88000900", "", 0, "06"),
+    ]  # fmt: skip
+    why = "one step to either side of the rule"
+    found = [
+        _row(id, (rule, "3 R2"), why, "terms", row, error, offset, mode)
+        for id, rule, row, error, offset, mode in cases
+    ]
+    for mode in ("02", "03", "04"):
+        none = _row(f"mode-{mode}-none", ("3.9 R3",), "one at least", "choices", "FFFFFF", INDEX,
+                    2, mode)  # fmt: skip
+        one = _row(f"mode-{mode}-one", ("3.9 R3",), "one at least", "choices", "FF02FF", mode=mode)
+        found += [none, one]
+    return [*found, *_heads(), *_rows_of_triggers()]
+
+
+def _heads() -> list[Vector]:
+    """The first bytes of a trigger."""
+    cases = [
+        ("mode-7", "0701 0000 0000 FFFF", VALUE, 0),
+        ("input-2", "1001 0000 0000 FFFF", INDEX, 0),
+        ("always-with-an-input", "0C03 0000 0000 FFFF", VALUE, 0),
+        ("once-without-choice", "0000 0000 0000 FFFF", VALUE, 1),
+        ("while-held-of-two", "0202 0000 0000 FFFF", VALUE, 1),
+        ("while-held-of-four", "0204 0000 0000 FFFF", VALUE, 1),
+        ("another-choice", "0001 0000 0100 FFFF", INDEX, 4),
+        ("choices-beyond-the-last", "0005 0000 0000 FFFF", INDEX, 4),
+        ("term-beyond-the-last", "0001 0000 0000 0000", INDEX, 6),
+        ("repeat-without-terms", "0101 0000 0000 FFFF", VALUE, 6),
     ]
     found = []
-    for id, bytes_, error, offset, why in cases:
-        raw = raw_with("inputs", b"\0" + bytes.fromhex(bytes_))
-        found.append(
-            refused(
-                id,
-                ("2.2 R1", *(("3 R3",) if error == "BAD_RECORD" else ())),
-                why,
-                raw.data,
-                error,
-                raw.at["inputs"][-1] + 1 + offset,
-            )
-        )
-    raw = raw_with("effects", bytes.fromhex("00 02 00 83 00"))
-    found.append(
-        refused(
-            "signed-in-a-longer-form",
-            ("2.3", "2.2 R1"),
-            "a signed is a number first",
-            raw.data,
-            "BAD_NUMBER",
-            raw.at["effects"][-1] + 3,
-        )
-    )
+    for id, trigger, error, offset in cases:
+        raw = test_limits.whole(triggers=[bytes.fromhex(trigger)], choices=[b"\0"] * 4)
+        rule = "3.9 R1" if error == INDEX else "3.9"
+        at = raw.at["triggers"][0] + offset
+        found.append(unsound(id, (rule, "3 R2"), "the head of a trigger", raw.data, error, at))
     return found
 
 
-def _records() -> list[Vector]:
+def _rows_of_triggers() -> list[Vector]:
+    """3.9 R1: choices and terms of a trigger stand behind those of the triggers before."""
+    first = "0002 0000 0000 0000"
+    terms = [bytes.fromhex("01000000"), bytes.fromhex("82010000"), bytes.fromhex("80010200")]
     found = []
-    raw = raw_with("inputs", b"\0\5\0")
-    found.append(
-        refused(
-            "byte-left-in-a-body",
-            ("3 R3",),
-            "a later version would need it: version 1 refuses it",
-            raw.data,
-            "BAD_RECORD",
-            raw.at["inputs"][-1] + 2,
-        )
-    )
-    raw = raw_with("inputs", b"")
-    found.append(
-        refused(
-            "body-of-no-bytes",
-            ("3 R3",),
-            "a field past the end of its body",
-            raw.data,
-            "BAD_RECORD",
-            raw.at["inputs"][-1],
-        )
-    )
-    raw = assemble(triggers=[b""])
-    size_at = raw.at["triggers"][0] - 1
-    found.append(
-        refused(
-            "body-past-data",
-            ("3 R3",),
-            "the size is looked at before the body",
-            with_byte(raw.data, size_at, 1),
-            "BAD_RECORD",
-            size_at,
-        )
-    )
-    raw = assemble()
-    promised = with_byte(raw.data, raw.count_at["triggers"], 1)
-    found.append(
-        refused(
-            "record-that-is-not-there",
-            ("3 R3",),
-            "a size past data",
-            promised,
-            "BAD_RECORD",
-            len(raw.data) - 4,
-        )
-    )
-    left = assemble(clip_data=b"\0").data
-    found.append(
-        refused(
-            "byte-left-before-data",
-            ("3 R3",),
-            "nothing may stand between sections and data",
-            seal(left, len(left) - 4),
-            "BAD_RECORD",
-            len(left) - 5,
-        )
-    )
-    for id, section, before in (
-        ("fade-without-segment", "fades", "00"),
-        ("once-without-effect", "triggers", "0000"),
-        ("repeat-without-effect", "triggers", "0100008002"),
-    ):
-        raw = raw_with(section, bytes.fromhex(before))
-        at = raw.at[section][-1] + len(bytes.fromhex(before))
-        found.append(
-            refused(
-                id,
-                ("3 R3", SECTION_OF[section]),
-                "one at least: the first is a field past the end",
-                raw.data,
-                "BAD_RECORD",
-                at,
+    for choice in (1, 2):
+        for term in (1, 2):
+            second = bytes.fromhex("0801 0900") + half(choice) + half(term)
+            raw = test_limits.whole(
+                triggers=[bytes.fromhex(first), second], terms=terms, choices=[b"\0"] * 3
             )
-        )
+            id = f"second-trigger-choice-{choice}-term-{term}"
+            of = ("3.9 R1", "3 R2")
+            why = "the second trigger's are choice 2 and term 2"
+            at = raw.at["triggers"][1] + (4 if choice == 1 else 6)
+            if (choice, term) == (2, 2):
+                found.append(accepted(id, of, why, raw.data))
+            else:
+                found.append(unsound(id, of, why, raw.data, INDEX, at))
     return found
 
 
-def _flags() -> list[Vector]:
-    """3 R5: the lowest bit that is not defined, and the kinds behind the last."""
+def _loops() -> list[Vector]:
+    """3.7 R2 and R3, and what belongs to nothing (3 R2)."""
+    found = []
+    for rest in (31, 32, 33):
+        raw = test_limits.whole(
+            loops=[bytes.fromhex("0400000004000000")],
+            clips=[bytes([4 + rest, 0, 0, 0, 0, 0, 0, 0])],
+        )
+        id = f"loop-of-{rest}-samples"
+        of = ("3.7 R2", "3.7")
+        at = raw.at["clips"][-1] + 7
+        fault = (VALUE, at) if rest < 32 else None
+        found.append(_told(id, of, "a loop needs 32 samples", raw, fault))
+    for place in (3, 4, 5):
+        loop = bytes.fromhex("04000000") + word(place)
+        raw = test_limits.whole(loops=[loop], clips=[bytes([36, 0, 0, 0, 0, 0, 0, 0])])
+        why = "a loop from sample 4 in mu-law stands 4 bytes behind the clip's place"
+        fault = None if place == 4 else ("BAD_DATA", raw.at["loops"][0] + 4)
+        found.append(_told(f"loop-place-{place}", ("3.7 R3",), why, raw, fault))
+    for start in (2**24 - 1, 2**24):
+        raw = test_limits.whole(
+            loops=[word(start) + bytes(4)], clips=[bytes([36, 0, 0, 0, 0, 0, 0, 0])]
+        )
+        fault = (VALUE, raw.at["clips"][-1] + 7 if start < 2**24 else raw.at["loops"][0])
+        found.append(_told(f"loop-start-{start}", ("3.7",), "0 to 2^24 - 1", raw, fault))
+    for index in (1, 2):
+        loops = [bytes.fromhex("0400000004000000")] * 2
+        clips = [bytes([36, 0, 0, 0, 0, 0, 0, n]) for n in (0, index)]
+        raw = test_limits.whole(loops=loops, clips=clips)
+        fault = None if index == 1 else (INDEX, raw.at["clips"][-1] + 7)
+        why = "the second clip with a loop has loop 1"
+        found.append(_told(f"second-loop-{index}", ("3.7", "2.2"), why, raw, fault))
+    return [*found, *_left_over(), *_effects()]
+
+
+def _told(
+    id: str, of: tuple[str, ...], why: str, raw: Raw, fault: tuple[str, int] | None
+) -> Vector:
+    return unsound(id, of, why, raw.data, *fault) if fault else accepted(id, of, why, raw.data)
+
+
+def _left_over() -> list[Vector]:
+    found = []
+    for section in ("loops", "steps", "terms", "choices"):
+        raw = test_limits.whole(**{section: [bytes(SIZES[section])]})
+        fault = (VALUE, raw.at[section][-1])
+        found.append(_told(f"{section}-of-nothing", ("3 R2",), "it belongs to nothing", raw, fault))
+    once = {"triggers": [bytes.fromhex("000100000000FFFF")], "choices": [b"\0"]}
+    raw = test_limits.whole(**once)
+    why = "one choice makes the sections odd"
+    found.append(accepted("byte-that-fills-up", ("3 R2",), why, raw.data))
+    filled = with_byte(raw.data, raw.end, 1)
+    found.append(unsound("byte-that-fills-up-is-1", ("3 R2",), why, filled, VALUE, raw.end))
+    return found
+
+
+def _effects() -> list[Vector]:
+    """3.8 R1: the fourth effect begins behind the third, with step 3."""
+    found = []
+    for first in (2, 3, 4):
+        raw = test_limits.whole(effects=[half(first)], steps=[bytes.fromhex(PLAY)] * 1)
+        fault = None if first == 3 else (INDEX, raw.at["effects"][-1])
+        why = "each begins behind the last step of the one before it"
+        found.append(_told(f"effect-from-step-{first}", ("3.8 R1",), why, raw, fault))
+    return found
+
+
+def _first_of_two() -> list[Vector]:
+    """Two faults, of which the first in the order of 3 R2 is told."""
     cases = [
-        ("group-flags-4", "groups", "2801", "04", "3.5"),
-        ("fade-flags-4", "fades", "", "04", "3.6"),
-        ("segment-head-5", "fades", "00", "05", "3.6"),
-        ("segment-head-16", "fades", "00", "10", "3.6"),
-        ("flicker-to-ambient", "fades", "00", "0C", "3.6 R1"),
-        ("clip-head-4", "clips", "", "04", "3.7"),
-        ("clip-head-32", "clips", "", "20", "3.7"),
-        ("effect-flags-16", "effects", "", "10", "3.8"),
-        ("step-kind-3", "effects", "00", "03", "3.8"),
-        ("play-head-32", "effects", "00", "20", "3.8"),
-        ("fade-head-16", "effects", "00", "11", "3.8"),
-        ("count-head-8", "effects", "00", "0A", "3.8"),
-        ("trigger-mode-5", "triggers", "", "05", "3.9 R1"),
-        ("random-while-held", "triggers", "", "82", "3.9 R1"),
-        ("random-on-off", "triggers", "", "83", "3.9 R1"),
-        ("random-always", "triggers", "", "84", "3.9 R1"),
-        ("empty-without-needs", "triggers", "", "40", "3.9 R1"),
-        ("repeat-flags-16", "triggers", "0100", "10", "3.9"),
-        ("stay-flags-0", "triggers", "0200", "00", "3.9"),
-        ("stay-flags-8", "triggers", "0200", "08", "3.9"),
-        ("conditions-0", "triggers", "1000", "00", "3.9"),
-        ("conditions-17", "triggers", "1000", "11", "3.9"),
+        ("target-before-pace", "segments", "0000 0500 0100 1800", VALUE, 2),
+        ("pace-before-shape", "segments", "1601 0000 0000 5108", VALUE, 4),
+        ("shape-before-by", "segments", "0000 0000 0000 5001", VALUE, 6),
+        ("by-before-the-end", "segments", "0000 0000 0000 0001", VALUE, 7),
+        ("samples-before-form", "clips", "000000 09 FFFFFF FF", VALUE, 0),
+        ("form-before-place", "clips", "0A0000 09 FFFFFF FF", INDEX, 3),
+        ("loop-before-place", "clips", "0A0000 00 FFFFFF 00", INDEX, 7),
+        ("kind-before-what", "steps", "9409 0010", VALUE, 0),
+        ("row-before-what", "steps", "0309 0000 8400 0010", VALUE, 0),
+        ("what-before-value", "steps", "8409 FFFF", INDEX, 1),
+        ("gauge-before-segment", "steps", "8701 0900", INDEX, 1),
+        ("kind-before-terms-what", "terms", "8309 0000", VALUE, 0),
+        ("first-of-two-records", "steps", "0409 0010 8A00 0000", INDEX, 1),
     ]
-    found = []
-    for id, section, before, value, rule in cases:
-        raw = raw_with(section, bytes.fromhex(before) + bytes.fromhex(value) + bytes(12))
-        at = raw.at[section][-1] + len(bytes.fromhex(before))
-        own = ("3 R4",) if id[:4] in ("stay", "cond") and id != "stay-flags-8" else ("3 R5",)
-        found.append(
-            refused(
-                id, (rule, *own), "told at its byte, whatever follows", raw.data, "BAD_VALUE", at
-            )
-        )
-    for count in (1, 16):
-        raw = raw_with("triggers", b"\x10\0" + bytes([count]) + b"\0\1" * count + b"\0")
-        found.append(
-            accepted(
-                f"conditions-{count}", ("3.9",), "a selector may be named more than once", raw.data
-            )
-        )
-    return found
+    why = "fields are checked one after the other, and with each the rules told at it"
+    return [_row(id, ("3 R2", "4"), why, *rest) for id, *rest in cases]
 
 
-def _across_fields() -> list[Vector]:
-    """Rules about several fields (4), and which of two faults is the first."""
-    found = []
-
-    def add(
-        id: str,
-        of: tuple[str, ...],
-        why: str,
-        section: str,
-        body: str,
-        error: str = "",
-        offset: int = 0,
-    ) -> None:
-        raw = raw_with(section, bytes.fromhex(body))
-        found.append(
-            refused(id, of, why, raw.data, error, raw.at[section][-1] + offset)
-            if error
-            else accepted(id, of, why, raw.data)
-        )
-
-    add(
-        "loop-of-no-length",
-        ("3.6 R3", "4"),
-        "a player would go round for ever; seen at the end of the body",
-        "fades",
-        "01 00 00 FF FF 03 00 00 00",
-        "BAD_VALUE",
-        0,
-    )
-    add(
-        "loop-with-one-length",
-        ("3.6 R3",),
-        "one segment with a length is enough",
-        "fades",
-        "01 00 00 FF FF 03 00 01 00",
-    )
-    add(
-        "left-byte-before-loop-of-no-length",
-        ("3.6 R3", "4"),
-        "a second segment is read first, and it is cut short",
-        "fades",
-        "01 00 00 FF FF 03 00",
-        "BAD_RECORD",
-        7,
-    )
-    late = "00 06" + number(65530).hex() + "0000"
-    add("step-at-65534", ("3.8 R1",), "at may be up to 65535", "effects", late + "06 04 0000")
-    add("step-at-65535", ("3.8 R1",), "at may be up to 65535", "effects", late + "06 05 0000")
-    add(
-        "step-at-65536",
-        ("3.8 R1", "4"),
-        "told at head, before the counter that is not there",
-        "effects",
-        late + "06 06 0900",
-        "BAD_VALUE",
-        7,
-    )
-    for samples in (31, 32, 33):
-        body = f"11 808004 {samples:02X} 00 00"
-        add(
-            f"loop-of-{samples}-samples",
-            ("3.7 R2",),
-            "a loop needs 32 samples",
-            "clips",
-            body,
-            *(("BAD_VALUE", 6) if samples < 32 else ()),
-        )
-    add(
-        "loop-start-before-data",
-        ("3.7 R1", "3.7 R2", "4"),
-        "loop_start comes before the place and its bytes",
-        "clips",
-        "11 808004 A01F 01 FF7F",
-        "BAD_VALUE",
-        7,
-    )
-    add(
-        "form-of-loop-start-before-its-range",
-        ("4", "3.7 R2"),
-        "first the form, then the range",
-        "clips",
-        "11 808004 05 00 80 00",
-        "BAD_NUMBER",
-        6,
-    )
-    add(
-        "index-before-what-follows",
-        ("4", "2.4 R1"),
-        "fields are checked one after the other",
-        "effects",
-        "00 01 09 09",
-        "BAD_INDEX",
-        2,
-    )
-    add(
-        "gauge-before-the-fade-index",
-        ("3.8 R2", "4"),
-        "told at the group, before the fade that is not there",
-        "effects",
-        "01 01 01 09",
-        "BAD_INDEX",
-        2,
-    )
-    most = "allowed, though there are not so many"
-    add(
-        "clip-samples-16777215",
-        ("3.7", "3 R4"),
-        most,
-        "clips",
-        "01 808004 FFFFFF07 00",
-        "BAD_DATA",
-        8,
-    )
-    add(
-        "clip-samples-16777216",
-        ("3.7", "3 R4"),
-        "told before the data are looked for",
-        "clips",
-        "01 808004 80808008 00",
-        "BAD_VALUE",
-        4,
-    )
-    add(
-        "empty-without-needs-repeat",
-        ("3.9 R1",),
-        "as for every mode",
-        "triggers",
-        "41 00 00 00 8002 00",
-        "BAD_VALUE",
-        0,
-    )
-    add(
-        "group-that-touches",
-        ("3.5 R1",),
-        "first may be the end of the group before",
-        "groups",
-        "24 01 00",
-    )
-    add(
-        "group-that-overlaps",
-        ("3.5 R1",),
-        "channel 35 is taken",
-        "groups",
-        "23 01 00",
-        "BAD_VALUE",
-        0,
-    )
-    add(
-        "kind-before-the-wait",
-        ("3.8", "3 R5", "4"),
-        "told at head, before the wait that has no form",
-        "effects",
-        "00 07 80 00",
-        "BAD_VALUE",
-        1,
-    )
-    add(
-        "shape-before-the-length",
-        ("3.6", "3 R5", "4"),
-        "told at head, before the length that has no form",
-        "fades",
-        "00 05 80 00",
-        "BAD_VALUE",
-        1,
-    )
-    add(
-        "flicker-to-ambient-before-the-length",
-        ("3.6 R1", "4"),
-        "as above",
-        "fades",
-        "00 0C 80 00",
-        "BAD_VALUE",
-        1,
-    )
-    add(
-        "wait-before-the-time-of-the-step",
-        ("3.8 R1", "4"),
-        "a wait beyond its own range is told at the wait",
-        "effects",
-        late + "06 808004 0000",
-        "BAD_VALUE",
-        8,
-    )
-    add(
-        "data-before-the-byte-that-is-left",
-        ("3.7 R1", "4"),
-        "the last field's rules come before what is behind it",
-        "clips",
-        "01 808004 FFFFFF07 00 00",
-        "BAD_DATA",
-        8,
-    )
-    raw = assemble(
-        clip_data=bytes(10),
-        clips=[bytes.fromhex("01 808004 0A 00"), bytes.fromhex("00 808004 05 00")],
-    )
-    found.append(
-        accepted("clips-that-share-bytes", ("3.7 R1", "3.7"), "clips may share bytes", raw.data)
-    )
-    return found
-
-
-assert set(rules()) >= {rule for _, *of in NAMES.values() for rule in of}
+assert set(rules()) >= {rule for field in test_limits.FIELDS for rule in field.rules}

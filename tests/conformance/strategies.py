@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TypeVar
 
-from coded_data import clip_data
+from coded_data import clip_data, slow_turn
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
@@ -74,7 +74,7 @@ class Ranges:
     lockouts: st.SearchStrategy[int]
     maxima: st.SearchStrategy[int]
     lengths: st.SearchStrategy[int]
-    every: st.SearchStrategy[int]
+    paces: st.SearchStrategy[int]
     waits: st.SearchStrategy[int]
     staggers: st.SearchStrategy[int]
     changes: st.SearchStrategy[int]
@@ -99,7 +99,7 @@ SMALL = Ranges(
     lockouts=st.sampled_from((0, 1, 2, 5, 20)),
     maxima=st.one_of(st.integers(1, 6), st.just(65535)),
     lengths=st.one_of(st.integers(0, 3), st.integers(0, 40)),
-    every=st.integers(1, 9),
+    paces=st.integers(7000, 65535),
     waits=st.one_of(st.integers(1, 3), st.integers(1, 40)),
     staggers=st.integers(-5, 9),
     changes=st.one_of(st.integers(-3, 3), st.just(-65535), st.just(65535)),
@@ -116,16 +116,16 @@ WHOLE = Ranges(
     samples_per_frame=ends(4, 256),
     channels=ends(1, 255),
     voices=ends(1, 16),
-    lockouts=ends(0, 65535),
+    lockouts=ends(0, 32767),
     maxima=ends(1, 65535),
     lengths=ends(0, 65535),
-    every=ends(1, 32767),
+    paces=ends(2, 65535),
     waits=ends(1, 9000),
     staggers=ends(-32768, 32767),
     changes=ends(-65535, 65535),
     clip_samples=st.one_of(st.just(1), st.integers(1, 300)),
     periods=ends(256, 2**23 - 1),
-    firsts=ends(1, 2**31 - 1),
+    firsts=ends(1, 2**24 - 1),
     bursts=ends(2, 255),
     limits=ends(0, 65535 - 255),
 )
@@ -224,8 +224,8 @@ def _segments(draw: Draw, ranges: Ranges) -> FadeSegment:
         shape,
         max(draw(ranges.lengths), 1),
         target,
-        draw(st.integers(0, target)),
-        draw(ranges.every),
+        draw(st.integers(0, target // 257)) * 257,
+        draw(ranges.paces),
     )
 
 
@@ -233,10 +233,8 @@ def _segments(draw: Draw, ranges: Ranges) -> FadeSegment:
 @st.composite
 def _fades(draw: Draw, ranges: Ranges) -> FadeCurve:
     segments = draw(_several(_segments(ranges), 1, 4))
-    start = draw(st.one_of(st.none(), st.integers(0, 65535)))
-    return FadeCurve(
-        segments, start, draw(st.booleans()) and any(segment.length for segment in segments)
-    )
+    turn = draw(st.one_of(st.none(), st.integers(0, len(segments) - 1)))
+    return FadeCurve(segments, slow_turn(segments, turn))
 
 
 @cache
@@ -264,18 +262,16 @@ def _effects(
     clips: int,
     counters: int,
 ) -> EffectRecord:
-    ambient = draw(st.booleans())
-    usable = [index for index, group in enumerate(groups) if not ambient or group.gauge is None]
-    kinds = ["play", *(["fade"] if usable else []), *(["count"] if counters else [])]
+    kinds = ["play", *(["fade"] if groups else []), *(["count"] if counters else [])]
     steps = []
     at = 0
     for _ in range(draw(st.one_of(st.integers(0, 5), st.integers(2, 5)))):
         at += draw(st.one_of(st.just(0), ranges.waits))
         steps.append(
-            _step(draw, ranges, draw(st.sampled_from(kinds)), at, usable, fades, clips, counters)
+            _step(draw, ranges, draw(st.sampled_from(kinds)), at, groups, fades, clips, counters)
         )
     length = draw(st.one_of(st.just(0), ranges.lengths))
-    return EffectRecord(tuple(steps), ambient, length, draw(_spreads()), draw(_spreads()))
+    return EffectRecord(tuple(steps), length, draw(_spreads()), draw(_spreads()))
 
 
 @cache
@@ -288,7 +284,7 @@ def _step(
     ranges: Ranges,
     kind: str,
     at: int,
-    groups: Sequence[int],
+    groups: Sequence[GroupRecord],
     fades: int,
     clips: int,
     counters: int,
@@ -299,13 +295,13 @@ def _step(
             at,
             draw(st.integers(0, clips - 1)),
             gain,
-            draw(st.one_of(st.none(), ends(0, 65535), st.integers(0, 40))),
+            draw(st.one_of(st.none(), ends(1, 65535), st.integers(1, 40))),
         )
     if kind == "fade":
         stagger = draw(st.one_of(st.just(0), ranges.staggers))
-        return StartFade(
-            at, draw(st.sampled_from(groups)), draw(st.integers(0, fades - 1)), stagger
-        )
+        group = draw(st.integers(0, len(groups) - 1))
+        ambient = groups[group].gauge is None and draw(st.booleans())
+        return StartFade(at, group, draw(st.integers(0, fades - 1)), stagger, ambient)
     return ChangeCount(at, draw(st.integers(0, counters - 1)), draw(ranges.changes))
 
 

@@ -29,13 +29,13 @@ LOOKS_LATER = "        self.looked_at = True"
 LOOK_BEFORE = "        self.look(frame)\n" + LOOKS_LATER
 COUNTED = "            if group.gauge == counter:\n                for c in channels_of(group):"
 BEHIND = "            self.began += segment.length  # (b)"
-RATE = "u32(t * (2**31 // n)) >> 16"
-PHASE = "t * (65536 // every)"
+RATE = "u32(t * pace) >> by"
+PHASE = "u32(t * pace)\n"
 BETWEEN = "(s32((b - a) * (self.part >> 8)) >> 8)"
 GAIN = "s32(value * gain) >> 12"
 FADED = "        gain = u32(self.gain * (self.factor >> 16)) >> 15 if self.let_go else self.gain"
 LOOPS = "        if self.looped:\n            if self.whole"
-FALL = "u32(max(self.release, 1) * samples_per_frame)"
+FALL = "u32(self.release * samples_per_frame)"
 GROUP = "min(4, self.table.samples_per_frame - len(samples))"
 QUIETEST = "            among = [v for v in among if self.voices[v].gain == least]"
 HELD = "clamp(self.tail + self.voices[voice].added, -1048575, 1048575)"
@@ -105,9 +105,9 @@ MISREADINGS = [  # rule, vector, module, text of the plain player, what the misr
         COUNTED.replace("== counter", "== counter and value"),
     ),
     ("6.2 R1, first a look", "looks-before-a-start", LIGHT, LOOK_BEFORE, LOOKS_LATER),
-    ("6.3 R2", "rate-is-rounded-down", LIGHT, RATE, "t * 32768 // n"),
-    ("6.4 R1, phase", "flicker-whose-points-are-no-frames", LIGHT, PHASE, "t * 65536 // every"),
-    ("6.4 R1, points", "flicker-hash", LIGHT, "k * 65536", "k * segment.every"),
+    ("6.3 R2", "rate-is-rounded-down", LIGHT, RATE, "t * 32768 // -(-32768 * 2**by // pace)"),
+    ("6.4 R1, phase", "flicker-whose-points-are-no-frames", LIGHT, PHASE, "t * 65536 // (65536 // pace)\n"),
+    ("6.4 R1, points", "flicker-hash", LIGHT, "k * 65536", "k * 65536 // segment.pace"),
     ("6.4 R2", "flicker-knows-nothing-of-draws", PLAYER, PLACES, SEEDS + PLACES),
     ("6.1 R4, 8 bits", "pitch-is-drawn", SOUND, BETWEEN, "((b - a) * (self.part >> 1) >> 15)"),
     ("6.1 R4, below 0", "half-speed", SOUND, BETWEEN, "int((b - a) * (self.part >> 8) / 256)"),
@@ -128,10 +128,10 @@ MISREADINGS = [  # rule, vector, module, text of the plain player, what the misr
     ),
     (
         "6.1 R5, none",
-        "release-of-no-length",
+        "shortest-release",
         SOUND,
         FALL,
-        "max(self.release * samples_per_frame, 1)",
+        "max((self.release - 1) * samples_per_frame, 1)",
     ),
     ("6.1 R5, length", "release-of-8193-frames", SOUND, FALL, f"min({FALL}, 32768)"),
     ("6.1 R5, groups", "release-in-thirds", SOUND, GROUP, "1"),

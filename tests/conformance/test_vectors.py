@@ -18,7 +18,7 @@ from fxseq.table import BadTable, decode
 
 VECTORS = read_all()
 RUNS = [vector for vector in VECTORS if vector["result"] == "plays"]
-TABLES = [vector for vector in VECTORS if vector["result"] in ("accepted", "refused")]
+TABLES = [vector for vector in VECTORS if vector["result"] in ("accepted", "refused", "unsound")]
 LINES = [vector for vector in VECTORS if vector["result"] == "received"]
 
 Play = Callable[[bytes, list[Event], int], Expected | Refused]
@@ -44,6 +44,10 @@ def play_plain(data: bytes, events: list[Event], until_frame: int) -> Expected |
         return Expected(*plain_player.play(data, events, until_frame))
     except plain_reader.Refused as fault:
         return Refused(fault.reason, fault.offset)
+
+
+READERS = (play_reference, play_plain)
+"""They check all of SPEC 3; the others the header only, and what is not sound does no harm."""
 
 
 @pytest.fixture(params=["reference", "plain", "c", "wasm"])
@@ -100,8 +104,10 @@ def test_table_is_judged_as_its_vector_says(play: Play) -> None:
         result = play(table_bytes(vector), [], 1)
         if vector["result"] == "accepted":
             assert not isinstance(result, Refused), result
-        else:
+        elif vector["result"] == "refused" or play in READERS:
             assert result == Refused(vector["error"], vector["offset"])
+        else:
+            assert not isinstance(result, Refused) or result.reason == "TOO_MANY"
 
     held(TABLES, holds)
 
@@ -109,11 +115,13 @@ def test_table_is_judged_as_its_vector_says(play: Play) -> None:
 def test_lines_of_the_hand_work_are_the_bytes_of_the_table() -> None:
     def holds(vector: Vector) -> None:
         table = b""
+        lines = []
         for line in vector["hand"]:
             if len(table) < len(table_bytes(vector)):
                 table += bytes.fromhex(line.split(":")[0])
+                lines.append(line)
         assert table == table_bytes(vector)
-        assert len(vector["hand"]) > 14, "bytes are explained, but not the results"
+        assert vector["hand"][-1] != lines[-1], "bytes are explained, but not the results"
 
     held([vector for vector in RUNS if "hand" in vector], holds)
 

@@ -1,65 +1,76 @@
-"""Tables put together byte by byte, so that a single byte can be wrong, and both readers' word
+"""Tables put together record by record, so that a single byte can be wrong, and both readers' word
 on them.
 """
 
 import zlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import plain_reader
 
 from fxseq.table import BadTable, decode
 
-SECTIONS = ("inputs", "selectors", "counters", "groups", "fades", "clips", "effects", "triggers")
-BOARD = bytes.fromhex("A2 AC 01 15 2A 0C 04 00 03 01 00 00 00")  # the worked board of SPEC 3.1
+SIZES = {
+    "inputs": 2,
+    "selectors": 2,
+    "counters": 4,
+    "groups": 4,
+    "segments": 8,
+    "forms": 4,
+    "loops": 8,
+    "clips": 8,
+    "effects": 2,
+    "steps": 4,
+    "triggers": 8,
+    "terms": 4,
+    "choices": 1,
+}
+"""SPEC 3: the sections in their order, and the bytes of a record."""
+HEADER_BYTES = 48
+BOARD = bytes.fromhex("01 00 00 00 22 56 15 00 02 2A 0C 04 00 03")
+"""Bytes 8 to 21 of the worked header of SPEC 3.1."""
 
 
 @dataclass(frozen=True)
 class Raw:
-    """A table's bytes, and where each record's body begins: `at[section][index]`, and
-    `count_at[section]`.
+    """A table's bytes, where each record begins, `at[section][index]`, and where the sections
+    end.
     """
 
     data: bytes
-    at: dict[str, list[int]]
-    count_at: dict[str, int]
+    at: Mapping[str, Sequence[int]]
+    end: int
 
 
-def number(value: int) -> bytes:
-    """SPEC 2.2, by the book: seven bits a byte, least significant first."""
-    rest = value >> 7
-    return bytes([value & 0x7F | (0x80 if rest else 0)]) + (number(rest) if rest else b"")
+def half(value: int) -> bytes:
+    return value.to_bytes(2, "little")
+
+
+def word(value: int) -> bytes:
+    return value.to_bytes(4, "little")
 
 
 def assemble(board: bytes = BOARD, clip_data: bytes = b"", **sections: Sequence[bytes]) -> Raw:
-    """A table of these bodies, its lengths and its CRC right (SPEC 3)."""
-    out = b"\0" * 13 + board
+    """A table of these records, its length, counts and CRC right (SPEC 3)."""
+    out = bytes(8) + board + b"".join(half(len(sections.get(name, ()))) for name in SIZES)
     at = {}
-    count_at = {}
-    for name in SECTIONS:
-        bodies = sections.get(name, ())
-        count_at[name] = len(out)
-        out += number(len(bodies))
-        at[name] = []
-        for body in bodies:
-            out += number(len(body))
-            at[name].append(len(out))
-            out += body
-    return Raw(seal(out + clip_data + b"\0" * 4, len(out)), at, count_at)
+    for name, size in SIZES.items():
+        records = sections.get(name, ())
+        at[name] = [len(out) + size * index for index in range(len(records))]
+        out += b"".join(records)
+    end = len(out)
+    filled = out + bytes(end % 2) + clip_data + bytes(len(clip_data) % 2)
+    return Raw(seal(filled + bytes(4)), at, end)
 
 
-def seal(data: bytes, data_at: int | None = None) -> bytes:
-    """The same bytes with magic, version, length and CRC put right; `data` too, where it is
-    given.
-    """
-    place = data[9:13] if data_at is None else data_at.to_bytes(4, "little")
-    body = b"fxsq\x01" + len(data).to_bytes(4, "little") + place + data[13:-4]
-    return body + zlib.crc32(body).to_bytes(4, "little")
+def seal(data: bytes) -> bytes:
+    """The same bytes with magic, version, length and CRC put right."""
+    return reseal(b"fxsq" + word(len(data)) + data[8:16] + b"\2" + data[17:])
 
 
 def reseal(data: bytes) -> bytes:
     """The same bytes with a CRC that fits."""
-    return data[:-4] + zlib.crc32(data[:-4]).to_bytes(4, "little")
+    return data[:-4] + word(zlib.crc32(data[:-4]))
 
 
 def with_byte(data: bytes, at: int, value: int) -> bytes:

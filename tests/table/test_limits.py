@@ -3,390 +3,432 @@ readers.
 """
 
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 import pytest
-from raw_table import BOARD, Verdict, assemble, number, verdict, with_byte
+from raw_table import BOARD, SIZES, Raw, assemble, half, verdict, with_byte
 
-BYTE = "byte"
-NUMBER = "number"
-SIGNED = "signed"
-INDEX = "index"
-Field = tuple[str, int, int]
-"""Form, least, most. For an index: most is the last record there is."""
-
-MULAW_DATA = bytes(4000)
-INPUT = "0000"
-SELECTOR = "0500"
-COUNTER = "0C0C"
-GROUP = "001800"
-CLIP = "0180800480 1F00"
-FADE = "000000FFFF03"
-EFFECT = "00"
-WHOLE = {
-    "inputs": [INPUT] * 2,
-    "selectors": [SELECTOR] * 2,
-    "counters": [COUNTER] * 2,
-    "groups": [GROUP, "20040201"],
-    "fades": [FADE] * 2,
-    "clips": [CLIP] * 2,
-    "effects": [EFFECT] * 3,
+SPEC_OF = {
+    "inputs": "3.2",
+    "selectors": "3.3",
+    "counters": "3.4",
+    "groups": "3.5",
+    "segments": "3.6",
+    "forms": "3.7",
+    "loops": "3.7",
+    "clips": "3.7",
+    "effects": "3.8",
+    "steps": "3.8",
+    "triggers": "3.9",
+    "terms": "3.9",
+    "choices": "3.9",
 }
-"""Enough for every index. Group 1 is a gauge of counter 1."""
+CLIP_BYTES = 4000
+WHOLE = {
+    "inputs": ["0000"] * 2,
+    "selectors": ["0500"] * 2,
+    "counters": ["0C000C00"] * 2,
+    "groups": ["001800FF", "20040001"],
+    "segments": ["0000FFFF00001000"] * 2,
+    "forms": ["00000101", "00000100", "00000102", "00000103"],
+    "clips": ["A00F0000000000FF"] * 2,
+    "effects": ["0000", "0100", "0200"],
+    "steps": ["80000000"] * 3,
+}
+"""Enough for every index. Forms are mu-law, PCM, IMA ADPCM and QOA; group 1 is a gauge of counter 1.
+"""
+ONCE = "00"
+REPEAT = "01"
 
-# Section, bytes before the field, field, bytes after it. Heads and flags have tests of their own
-# below.
-FIELDS: list[tuple[str, str, Field, str]] = [
-    ("inputs", "", (BYTE, 0, 1), "00"),
-    ("inputs", "00", (NUMBER, 0, 65535), ""),
-    ("selectors", "", (BYTE, 2, 16), "00"),
-    ("selectors", "05", (BYTE, 0, 4), ""),
-    ("counters", "", (NUMBER, 1, 65535), "00"),
-    ("counters", "0C", (NUMBER, 0, 12), ""),
-    ("groups", "", (BYTE, 36, 41), "0100"),
-    ("groups", "28", (BYTE, 1, 2), "00"),
-    ("groups", "280202", (INDEX, 0, 1), ""),
-    ("fades", "02", (NUMBER, 0, 65535), "000000"),
-    ("fades", "0000", (NUMBER, 0, 65535), "00"),
-    ("fades", "000000", (NUMBER, 0, 65535), ""),
-    ("fades", "0004", (NUMBER, 1, 65535), "010001"),
-    ("fades", "000401FEFF03", (NUMBER, 0, 65534), "01"),
-    ("fades", "000401FEFF0300", (NUMBER, 1, 32767), ""),
-    ("clips", "", (BYTE, 0, 3), "808004 01 00"),
-    ("clips", "", (BYTE, 16, 19), "808004 20 00 00"),
-    ("clips", "01", (NUMBER, 2, 262143), "0100"),
-    ("clips", "01808004", (NUMBER, 1, 4000), "00"),
-    ("clips", "02808004", (NUMBER, 1, 7888), "00"),  # 15 blocks of 256 bytes, then 4 + 312 / 2
-    ("clips", "03808004", (NUMBER, 1, 9920), "00"),  # 16 + 256 * 8 bytes, then 16 + 240 * 8
-    ("clips", "018080040A", (NUMBER, 0, 3990), ""),
-    ("clips", "0080800405", (NUMBER, 0, 3990), ""),
-    ("clips", "118080042800", (NUMBER, 0, 8), ""),
-    ("effects", "02", (NUMBER, 1, 65535), ""),
-    ("effects", "04", (BYTE, 1, 255), ""),
-    ("effects", "08", (BYTE, 1, 255), ""),
-    ("effects", "0004", (NUMBER, 1, 65535), "00"),
-    ("effects", "0000", (INDEX, 0, 1), ""),
-    ("effects", "000800", (NUMBER, 0, 32767), ""),
-    ("effects", "001000", (NUMBER, 0, 65535), ""),
-    ("effects", "0001", (INDEX, 0, 1), "00"),
-    ("effects", "0101", (INDEX, 0, 0), "00"),  # group 1 has a gauge
-    ("effects", "000100", (INDEX, 0, 1), ""),
-    ("effects", "00090000", (SIGNED, -32768, 32767), ""),
-    ("effects", "0002", (INDEX, 0, 1), "00"),
-    ("effects", "000200", (SIGNED, -65535, 65535), ""),
-    ("triggers", "00", (INDEX, 0, 1), "00"),
-    ("triggers", "0800", (NUMBER, 1, 65535), "00"),
-    ("triggers", "100001", (INDEX, 0, 1), "0100"),
-    ("triggers", "10000100", (NUMBER, 1, 31), "00"),
-    ("triggers", "2000", (INDEX, 0, 1), "00"),
-    ("triggers", "600000", (INDEX, 0, 2), "00"),
-    ("triggers", "0000", (INDEX, 0, 2), ""),
-    ("triggers", "000002", (INDEX, 0, 2), ""),
-    ("triggers", "010000", (NUMBER, 256, 2**23 - 1), "00"),
-    ("triggers", "0100018002", (NUMBER, 1, 2**31 - 1), "00"),
-    ("triggers", "0100028002", (NUMBER, 2, 255), "00"),
-    ("triggers", "0100048002", (NUMBER, 1, 65535), "00"),
-    ("triggers", "010006800207", (NUMBER, 7, 65535), "00"),
-    ("triggers", "0100088002", (BYTE, 1, 255), "800200"),
-    ("triggers", "010008800205", (NUMBER, 256, 2**23 - 1), "00"),
-    ("triggers", "020001", (INDEX, 0, 2), ""),
-    ("triggers", "0401", (INDEX, 0, 2), ""),
+
+class Field(NamedTuple):
+    """A field with its range, and the bytes of its record or row before and behind it.
+
+    size: bytes; 0 for value + 65536 * what (SPEC 3.9). reason: of what is beyond.
+    mode: of the trigger that has a term.
+    """
+
+    name: str
+    section: str
+    before: str
+    size: int
+    least: int
+    most: int
+    after: str
+    reason: str = "BAD_VALUE"
+    rules: tuple[str, ...] = ()
+    mode: str = ONCE
+
+
+def index(name: str, section: str, before: str, most: int, after: str, *rules: str) -> Field:
+    size = 2 if name.endswith("-segment") else 1
+    return Field(name, section, before, size, 0, most, after, "BAD_INDEX", rules)
+
+
+def rate(name: str, before: str, size: int, value: int, after: str) -> Field:
+    """What of a segment is the only one right."""
+    return Field(name, "segments", before, size, value, value, after, rules=("3.6 R1",))
+
+
+def of_repeat(name: str, before: str, size: int, least: int, most: int, after: str = "") -> Field:
+    return Field(name, "terms", before, size, least, most, after, mode=REPEAT)
+
+
+PLAY = "84000010"
+FIELDS = [
+    Field("input", "inputs", "", 2, 0, 65535, ""),
+    Field("selector-positions", "selectors", "", 1, 2, 16, "00"),
+    Field("selector-start", "selectors", "05", 1, 0, 4, ""),
+    Field("counter-maximum", "counters", "", 2, 1, 65535, "0000"),
+    Field("counter-start", "counters", "0C00", 2, 0, 12, ""),
+    Field("group-first", "groups", "", 1, 36, 41, "0100FF"),
+    Field("group-channels", "groups", "28", 1, 1, 2, "00FF"),
+    Field("group-latest", "groups", "2802", 1, 0, 1, "FF"),
+    index("group-gauge", "groups", "280200", 1, ""),
+    Field("segment-length", "segments", "", 2, 0, 65535, "000000001000"),
+    Field("flicker-length", "segments", "", 2, 1, 65535, "FFFF00101400"),
+    Field("segment-target", "segments", "0000", 2, 0, 65535, "00001000"),
+    Field("ambient-target", "segments", "0000", 2, 0, 0, "00001800"),
+    Field("flicker-low", "segments", "05000A0A001014", 1, 0, 10, "", rules=("3.6 R1",)),
+    Field("flicker-pace", "segments", "0500FFFF", 2, 2, 65535, "1400", rules=("3.6 R1",)),
+    rate("step-pace", "1601FFFF", 2, 0, "1000"),
+    rate("step-by", "1601FFFF000010", 1, 0, ""),
+    rate("straight-pace", "16010000", 2, 30174, "1108"),
+    rate("straight-by", "16010000DE7511", 1, 8, ""),
+    rate("ease-pace-of-1", "01000000", 2, 32768, "1200"),
+    rate("ease-by-of-1", "01000000008012", 1, 0, ""),
+    rate("decay-pace-of-65535", "FFFF0000", 2, 16384, "130F"),
+    rate("decay-by-of-65535", "FFFF0000004013", 1, 15, ""),
+    rate("pace-without-length", "00000000", 2, 0, "1100"),
+    rate("by-without-length", "00000000000011", 1, 0, ""),
+    Field("form-step", "forms", "", 3, 2, 262143, "01"),
+    Field("form-coding", "forms", "000001", 1, 0, 3, ""),
+    Field("clip-samples", "clips", "", 3, 1, 2**24 - 1, "00000000FF"),
+    index("clip-form", "clips", "0A0000", 3, "000000FF"),
+    Field("clip-place", "clips", "0A000000", 3, 0, 3990, "FF", "BAD_DATA", ("3.7 R1",)),
+    Field("clip-place-pcm", "clips", "0A000001", 3, 0, 3980, "FF", "BAD_DATA", ("3.7 R1",)),
+    Field("length-what", "steps", "80", 1, 0, 0, "0000"),
+    Field("length-value", "steps", "8000", 2, 0, 65535, ""),
+    Field("length-before-a-step", "steps", "0000", 2, 1, 65535, PLAY, rules=("3.8 R3",)),
+    Field("spread-pitch", "steps", "81", 1, 0, 255, "0100"),
+    Field("spread-gain", "steps", "8101", 2, 0, 255, ""),
+    Field("spread-gain-alone", "steps", "8100", 2, 1, 255, "", rules=("3.8 R3",)),
+    Field("wait-what", "steps", "02", 1, 0, 0, "0100" + PLAY),
+    Field("wait-value", "steps", "0200", 2, 1, 65535, PLAY),
+    Field("second-wait", "steps", "0200FAFF040000100200", 2, 1, 5, PLAY, rules=("3.8 R3",)),
+    Field("with-what", "steps", "03", 1, 0, 0, "020085000010"),
+    Field("with-release", "steps", "0300", 2, 2, 65535, "85000010", rules=("3.8 R3",)),
+    Field("with-stagger", "steps", "0300", 2, 1, 65535, "86000000", rules=("3.8 R3",)),
+    Field("with-ambient-stagger", "steps", "0300", 2, 1, 65535, "87000000", rules=("3.8 R3",)),
+    index("play-clip", "steps", "84", 1, "0010"),
+    Field("play-gain", "steps", "8400", 2, 0, 32767, ""),
+    index("looped-clip", "steps", "85", 1, "0010"),
+    Field("looped-gain", "steps", "8500", 2, 0, 32767, ""),
+    index("fade-group", "steps", "86", 1, "0000"),
+    index("fade-segment", "steps", "8600", 1, ""),
+    index("ambient-group", "steps", "87", 0, "0000", "3.8 R4"),  # group 1 has a gauge
+    index("ambient-segment", "steps", "8700", 1, ""),
+    index("add-counter", "steps", "88", 1, "0100"),
+    Field("add-value", "steps", "8800", 2, 1, 65535, ""),
+    index("take-counter", "steps", "89", 1, "0100"),
+    Field("take-value", "steps", "8900", 2, 0, 65535, ""),
+    index("condition-selector", "terms", "80", 1, "0100"),
+    Field("condition-mask", "terms", "8000", 2, 1, 31, ""),
+    index("needs-counter", "terms", "81", 1, "0000"),
+    Field("needs-value", "terms", "8100", 2, 0, 0, ""),
+    index("empty-effect", "terms", "0100000082", 2, "0000"),
+    Field("empty-value", "terms", "010000008200", 2, 0, 0, ""),
+    of_repeat("period", "83", 0, 256, 2**23 - 1),
+    of_repeat("first", "0300000284", 0, 1, 2**24 - 1),
+    of_repeat("burst-what", "0300000285", 1, 0, 0, "0200"),
+    of_repeat("burst", "030000028500", 2, 2, 255),
+    of_repeat("limit-what", "0300000286", 1, 0, 0, "0100"),
+    of_repeat("limit", "030000028600", 2, 1, 65535),
+    of_repeat("limit-of-burst-7", "03000002050007008600", 2, 7, 65535),
+    of_repeat("ramp-period", "0300000207", 0, 256, 2**23 - 1, "88000500"),
+    of_repeat("ramp-shots-what", "030000020700000288", 1, 0, 0, "0500"),
+    of_repeat("ramp-shots", "03000002070000028800", 2, 1, 255),
+    index("choice", "choices", "", 2, ""),
+    index("second-choice", "choices", "02", 2, "00"),
 ]
 
 
-SAMPLES = ("01808004", "02808004", "03808004")
-"""What stands before `samples` of a clip, in each coding."""
+def written(size: int, value: int) -> bytes:
+    if size == 0:
+        return bytes([value >> 16]) + half(value & 0xFFFF)
+    return value.to_bytes(size, "little")
 
 
-def written(form: str, value: int) -> bytes:
-    if form in (BYTE, INDEX):
-        return bytes([value])
-    if form == SIGNED:
-        value = value * 2 if value >= 0 else -value * 2 - 1  # 2.3
-    return number(value)
+def whole(**more: Sequence[bytes]) -> Raw:
+    """The whole table with more records at the ends of its sections."""
+    records = {
+        name: [*(bytes.fromhex(text) for text in WHOLE.get(name, ())), *more.get(name, ())]
+        for name in SIZES
+    }
+    return assemble(clip_data=bytes(CLIP_BYTES), **records)
 
 
-def asked(section: str, before: str, middle: bytes, after: str) -> tuple[Verdict, int]:
-    """What both readers say of a table with this body last in its section, and where `middle`
-    stands in it.
+def split(section: str, row: bytes) -> list[bytes]:
+    size = SIZES[section]
+    return [row[at : at + size] for at in range(0, len(row), size)]
+
+
+def with_row(section: str, row: bytes, mode: str = ONCE) -> tuple[Raw, int]:
+    """The whole table with one more record or row, what it belongs to with it, and where the row
+    begins.
     """
-    bodies = {name: [bytes.fromhex(text) for text in texts] for name, texts in WHOLE.items()}
-    bodies.setdefault(section, []).append(bytes.fromhex(before) + middle + bytes.fromhex(after))
-    raw = assemble(clip_data=MULAW_DATA, **bodies)
-    return verdict(raw.data), raw.at[section][-1] + len(bytes.fromhex(before))
+    more = {section: split(section, row)}
+    trigger = f"{mode} {1 if section == 'terms' else len(row):02X} 0000 0000"
+    if section == "steps":
+        more["effects"] = [bytes.fromhex("0300")]
+    if section == "terms":
+        more |= {"triggers": [bytes.fromhex(trigger + "0000")], "choices": [b"\0"]}
+    if section == "choices":
+        more["triggers"] = [bytes.fromhex(trigger + "FFFF")]
+    raw = whole(**more)
+    return raw, raw.at[section][len(WHOLE.get(section, ()))]
 
 
-def ends() -> Iterator[tuple[str, str, Field, str, int]]:
-    for section, before, field, after in FIELDS:
-        for value in sorted(
-            {field[1] - 1, field[1], field[1] + 1, field[2] - 1, field[2], field[2] + 1}
-        ):
-            if field[0] == SIGNED or 0 <= value <= (
-                255 if field[0] in (BYTE, INDEX) else 2**32 - 1
-            ):
-                yield section, before, field, after, value
+def tried(field: Field, value: int) -> tuple[Raw, int]:
+    """A table in which the field has this value, and where the field stands."""
+    before = bytes.fromhex(field.before)
+    row = before + written(field.size, value) + bytes.fromhex(field.after)
+    raw, at = with_row(field.section, row, field.mode)
+    return raw, at + len(before)
 
 
-def judged_well(section: str, before: str, field: Field, after: str, value: int) -> bool:
-    form, least, most = field
-    text, at = asked(section, before, written(form, value), after)
-    if least <= value <= most:
-        # Within its range the field is no fault; what an end of it does to later fields is their
-        # test.
-        return text is None or text[1] > at
-    if section == "clips" and before in ("018080040A", "0080800405") and value > most:
-        return text == ("BAD_DATA", at)
-    if section == "clips" and before in SAMPLES and value > most:
-        return text == (
-            "BAD_DATA",
-            at + 2,
-        )  # so many samples are allowed, but the data are 4000 bytes: reported at place
-    return text == ("BAD_INDEX" if form == INDEX else "BAD_VALUE", at)
+def asked(section: str, row: str, mode: str = ONCE) -> tuple[tuple[str, int] | None, int]:
+    """What both readers say of a table with this row, and where it begins."""
+    raw, at = with_row(section, bytes.fromhex(row), mode)
+    return verdict(raw.data), at
+
+
+def ends() -> Iterator[tuple[Field, int]]:
+    """The ends of each range, one within and one beyond, as far as the field has a form for it."""
+    for field in FIELDS:
+        near = {field.least + by for by in (-1, 0, 1)} | {field.most + by for by in (-1, 0, 1)}
+        for value in sorted(near):
+            if 0 <= value < 256 ** (field.size or 3):
+                yield field, value
+
+
+def expected(field: Field, value: int, at: int) -> tuple[str, int] | None:
+    if field.name == "clip-samples" and value > CLIP_BYTES:
+        return "BAD_DATA", at + 4
+    return None if field.least <= value <= field.most else (field.reason, at)
 
 
 def test_field_at_and_beyond_its_ends() -> None:
-    assert [case for case in ends() if not judged_well(*case)] == []
+    wrong = []
+    for field, value in ends():
+        raw, at = tried(field, value)
+        if verdict(raw.data) != expected(field, value, at):
+            wrong.append((field.name, value, verdict(raw.data), at))
+    assert wrong == []
 
 
-@pytest.mark.parametrize("section", WHOLE)
-def test_the_tables_that_the_limits_are_tried_on_are_whole(section: str) -> None:
-    last = {"groups": "280200"}.get(section, WHOLE[section][-1])
-    assert asked(section, last, b"", "")[0] is None
+def test_gauge_may_be_none() -> None:
+    assert asked("groups", "28 02 00 FF")[0] is None
 
 
 # What is not a plain range
 
 
-def test_segment_head_is_a_shape_and_for_all_but_flicker_the_ambient_bit() -> None:
+def test_step_kinds_are_ten_and_a_last_bit() -> None:
     for head in range(256):
-        text, at = asked(
-            "fades", "00", bytes([head]), {4: "01010001"}.get(head, "01" if head & 8 else "0101")
-        )
-        assert text == (None if head in (0, 1, 2, 3, 4, 8, 9, 10, 11) else ("BAD_VALUE", at)), head
+        text, at = asked("steps", f"{head:02X} 00 01 00 / 84 00 00 10".replace("/", ""))
+        kind = head & 15
+        if head & 0x70 or kind > 9:
+            assert text == ("BAD_VALUE", at), head
+        elif kind == 3 or (kind == 2 and head & 128):
+            assert text == ("BAD_VALUE", at), head  # nothing that takes it, or nothing behind it
+        elif head & 128:
+            assert text == ("BAD_VALUE", at + 4), head  # what is behind belongs to nothing
+        else:
+            assert text is None, head
 
 
-def test_step_head_has_the_bits_of_its_kind() -> None:
-    for head in range(256):
-        kind = head & 3
-        waits = "01" if head & 4 else ""
-        options = {0: "00" * (head >> 3 & 1) + "00" * (head >> 4 & 1), 1: "00" * (head >> 3 & 1)}
-        fields = {0: "00", 1: "0000", 2: "0000", 3: ""}[kind] + options.get(kind, "")
-        allowed = head & ~{0: 0x1F, 1: 0x0F, 2: 0x07, 3: 0}[kind] == 0 and kind != 3
-        text, at = asked("effects", "00", bytes([head]), waits + fields)
-        assert text == (None if allowed else ("BAD_VALUE", at)), head
+def test_shapes_are_five_and_bits_of_a_segment() -> None:
+    for shape in range(256):
+        record = "0000 0000 0000" if shape & 7 != 4 else "0100 FFFF 0010"
+        target_is_wrong = shape & 15 == 12
+        text, at = asked("segments", f"{record} {shape:02X} 00")
+        if target_is_wrong:
+            assert text == ("BAD_VALUE", at + 2), shape
+        elif shape & 7 > 4 or shape > 63 or not shape & 16:
+            assert text == ("BAD_VALUE", at + 6), shape
+        elif shape & 32 and shape & 7 != 4:
+            assert text == ("BAD_VALUE", at + 6), shape  # it goes round without a frame
+        else:
+            assert text is None, shape
 
 
-def test_trigger_head_is_a_mode_and_options_that_go_together() -> None:
+def test_modes_are_seven_and_inputs_two() -> None:
     for head in range(256):
         mode = head & 7
-        fields = ["" if mode == 4 else "00", "01", "01 00 01", "00", "00"]
-        options = fields[0] + "".join(fields[bit] for bit in range(1, 5) if head >> (bit + 2) & 1)
-        action = {0: "00", 1: "00 8002 00"}.get(mode, "01 00")
-        text, at = asked("triggers", "", bytes([head]), options + action)
-        wrong = mode > 4 or (head & 0x80 and mode > 1) or (head & 0x40 and not head & 0x20)
-        assert text == (("BAD_VALUE", at) if wrong else None), head
+        stays = mode in (2, 3, 4)
+        choices = [bytes([0])] * (3 if stays else 1)
+        terms = [bytes.fromhex("83000002")] if mode in (1, 6) else []
+        term = "0000" if terms else "FFFF"
+        trigger = bytes.fromhex(f"{head:02X} {len(choices):02X} 0000 0000 {term}")
+        raw = whole(triggers=[trigger], choices=choices, terms=terms)
+        at = raw.at["triggers"][0]
+        if mode == 7 or (mode == 4 and head > 7):
+            assert verdict(raw.data) == ("BAD_VALUE", at), head
+        else:
+            assert verdict(raw.data) == (None if head < 16 else ("BAD_INDEX", at)), head
 
 
-@pytest.mark.parametrize(
-    ("section", "before", "allowed"),
-    [
-        ("effects", "", 16),
-        ("triggers", "0100", 16),
-        ("triggers", "0200", 8),
-        ("fades", "", 4),
-        ("groups", "2801", 4),
-    ],
-)
-def test_flags_that_are_not_defined_must_be_0(section: str, before: str, allowed: int) -> None:
-    for flags in range(allowed, 256):
-        text, at = asked(section, before, bytes([flags]), "00" * 12)
-        assert text == ("BAD_VALUE", at)
+@pytest.mark.parametrize("count", [16, 17])
+def test_trigger_has_up_to_16_conditions_and_may_name_a_selector_twice(count: int) -> None:
+    text, at = asked("terms", "00000100" * (count - 1) + "80000100")
+    assert text == (None if count == 16 else ("BAD_VALUE", at + 64))
 
 
-@pytest.mark.parametrize("count", [0, 1, 16, 17])
-def test_trigger_has_1_to_16_conditions_and_may_name_a_selector_twice(count: int) -> None:
-    text, at = asked("triggers", "1000", bytes([count]), "0001" * count + "00")
-    assert text == (None if count in (1, 16) else ("BAD_VALUE", at))
+@pytest.mark.parametrize("count", [32, 33])
+def test_steps_in_a_row_are_32(count: int) -> None:
+    text, at = asked("steps", "08000100" * (count - 1) + "88000100")
+    assert text == (None if count == 32 else ("BAD_VALUE", at + 128))
+    text, at = asked("steps", "08000100" * 20 + "02000100" + "08000100" * 20 + PLAY)
+    assert text is None
 
 
-def test_stay_trigger_without_any_effect_is_refused() -> None:
-    text, at = asked("triggers", "0200", b"\0", "")
-    assert text == ("BAD_VALUE", at)
+@pytest.mark.parametrize("mode", ["02", "03", "04"])
+def test_begin_during_and_end_are_not_all_none(mode: str) -> None:
+    assert asked("choices", "FF00FF", mode)[0] is None
+    text, at = asked("choices", "FFFFFF", mode)
+    assert text == ("BAD_INDEX", at + 2)
 
 
-@pytest.mark.parametrize(
-    ("section", "before"), [("fades", "00"), ("triggers", "0000"), ("triggers", "0100008002")]
-)
-def test_one_at_least_that_is_missing_is_a_field_past_the_end(section: str, before: str) -> None:
-    text, at = asked(section, before, b"", "")
-    assert text == ("BAD_RECORD", at)
+def slow(lengths: Sequence[int], turn: int | None = None) -> tuple[tuple[str, int] | None, int]:
+    """What both readers say of steps of these lengths, and where the row begins."""
+    last = len(lengths) - 1
+    rows = [
+        f"{half(length).hex()} 0000 0000"
+        f" {(16 if place == last else 0) | (32 if place == turn else 0):02X} 00"
+        for place, length in enumerate(lengths)
+    ]
+    return asked("segments", "".join(rows))
 
 
-def test_times_of_an_effect_end_at_65535() -> None:
-    # Steps at 65535 - 5 and 5 or 6 frames later; the fault is reported at the head, before the
-    # counter that does not exist is seen.
-    early = "00 06" + number(65530).hex() + "0000"
-    assert asked("effects", early, b"\x06", "05 0000")[0] is None
-    text, at = asked("effects", early, b"\x06", "06 0900")
-    assert text == ("BAD_VALUE", at)
+def test_16_segments_in_a_row_take_8_frames() -> None:
+    assert slow([8] + [0] * 15)[0] is None
+    assert slow([0] * 15 + [8])[0] is None
+    text, at = slow([7] + [0] * 16)
+    assert text == ("BAD_VALUE", at + 15 * 8 + 6)
+    text, at = slow([8] + [0] * 15 + [7])
+    assert text == ("BAD_VALUE", at + 16 * 8 + 6)
+    assert slow([0] * 15)[0] is None
 
 
-@pytest.mark.parametrize("samples", [1, 31])
-def test_clip_that_is_too_short_for_a_loop_is_refused_at_its_loop_start(samples: int) -> None:
-    text, at = asked("clips", "11808004" + f"{samples:02x}" + "00", b"\0", "")
-    assert text == ("BAD_VALUE", at)
+def test_16_segments_round_the_end_take_8_frames() -> None:
+    assert slow([1, 0], 0)[0] is None
+    text, at = slow([1, 0, 0], 0)
+    assert text == ("BAD_VALUE", at + 2 * 8 + 6)
+    assert slow([0, 0, 1], 2)[0] is None
 
 
-def test_form_of_loop_start_comes_before_its_range() -> None:
-    text, at = asked("clips", "118080040500", b"\x80\x00", "")
-    assert text == ("BAD_NUMBER", at)
+def test_bytes_of_a_looped_clip_are_those_of_its_runs() -> None:
+    # IMA ADPCM, 59 samples, loop from 15: runs of 15 and 44 samples take 4 + 7 and 4 + 22 bytes.
+    clip = bytes.fromhex("3B0000 02 000000 00")
+    for place, wanted in ((11, None), (10, "BAD_DATA"), (12, "BAD_DATA")):
+        raw = whole(loops=[bytes.fromhex("0F000000") + half(place) + bytes(2)], clips=[clip])
+        at = raw.at["loops"][0] + 4
+        assert verdict(raw.data) == (None if wanted is None else (wanted, at))
 
 
-def test_loop_of_a_clip_comes_before_its_data() -> None:
-    # 4000 samples from place 1 do not fit; loop_start is out of its range as well.
-    text, at = asked("clips", "11808004A01F01", b"\xff\x7f", "")
-    assert text == ("BAD_VALUE", at)
+@pytest.mark.parametrize("rest", [31, 32, 33])
+def test_loop_has_32_samples(rest: int) -> None:
+    loop = bytes.fromhex("0400000004000000")
+    raw = whole(loops=[loop], clips=[bytes([4 + rest, 0, 0, 0, 0, 0, 0, 0])])
+    at = raw.at["clips"][-1] + 7
+    assert verdict(raw.data) == (None if rest >= 32 else ("BAD_VALUE", at))
 
 
-@pytest.mark.parametrize("run_bytes", [(4 + 7, 4 + 22), (0, 4 + 29)])
-def test_bytes_of_coded_clip_are_those_of_its_runs(run_bytes: tuple[int, int]) -> None:
-    # IMA ADPCM, 59 samples, loop from 15 or from 0: two runs or one, up to the last byte of the
-    # data or one beyond.
-    size = sum(run_bytes)
-    loop = "0F" if run_bytes[0] else "00"
-    for place, expected in ((4000 - size, None), (4001 - size, "BAD_DATA")):
-        text, at = asked("clips", "128080043B", bytes.fromhex(number(place).hex()), loop)
-        assert text == (None if expected is None else (expected, at))
-
-
-@pytest.mark.parametrize(
-    "data, expected", [("0000 58 00", None), ("0000 59 00", "BAD_DATA"), ("0000 58 01", "BAD_DATA")]
-)
-def test_head_of_every_ima_block_is_checked(data: str, expected: str | None) -> None:
-    """The first block, the second one, that of a loop from 0, and that of a loop's own run."""
-    for clip, block in (
-        ("0280800402 00", 0),
-        ("02808004FA03 00", 256),
-        ("128080042900 00", 0),
-        ("128080048104 00 E103", 244),
+@pytest.mark.parametrize("head, sound", [("00005800", True), ("00005900", False), ("00005801", False)])
+def test_head_of_every_ima_block_is_looked_at(head: str, sound: bool) -> None:
+    """The first block, the second one, and that of a loop's own run."""
+    form = [bytes.fromhex("00000102")]
+    for clip, loops, block in (
+        ("020000 00 000000 FF", [], 0),
+        ("FA0100 00 000000 FF", [], 256),
+        ("010200 00 000000 00", ["E1010000 F4000000"], 244),
     ):
-        bodies = {"clips": [bytes.fromhex(clip)]}
-        raw = assemble(clip_data=bytes(block) + bytes.fromhex(data) + bytes(300), **bodies)
-        text = verdict(raw.data)
-        assert (text and text[0]) == expected
+        data = bytes(block) + bytes.fromhex(head) + bytes(300)
+        records = {"loops": [bytes.fromhex(loop) for loop in loops]}
+        raw = assemble(clip_data=data, forms=form, clips=[bytes.fromhex(clip)], **records)
+        at = raw.at["clips"][0] + 4
+        assert verdict(raw.data) == (None if sound else ("BAD_DATA", at))
 
 
-@pytest.mark.parametrize(
-    ("section", "most"),
-    [
-        ("inputs", 32),
-        ("selectors", 16),
-        ("counters", 16),
-        ("groups", 64),
-        ("fades", 255),
-        ("clips", 255),
-        ("effects", 255),
-        ("triggers", 64),
-    ],
-)
-def test_section_holds_so_many_and_no_more(section: str, most: int) -> None:
-    small = {
-        "inputs": "0000",
-        "selectors": "0200",
-        "counters": "0100",
-        "fades": "00000000",
-        "clips": "0102 01 00",
-        "effects": "00",
-    }
-    bodies: dict[str, Sequence[bytes]] = {"effects": [b"\0"]}
-    for count in (most, most + 1):
-        made = (
-            [bytes([first, 1, 0]) for first in range(count)]
-            if section == "groups"
-            else [bytes.fromhex(small.get(section, "0401 00"))] * count
-        )
-        raw = assemble(
-            b"\xa2\xac\x01\x15\xff\x0c\x04\x00\x03\x01\0\0\0", bytes(1), **{**bodies, section: made}
-        )
-        assert verdict(raw.data) == (
-            None if count == most else ("BAD_VALUE", raw.count_at[section])
-        )
+@pytest.mark.parametrize("section", ["steps", "terms", "choices", "loops"])
+def test_record_that_belongs_to_nothing_is_refused_at_its_begin(section: str) -> None:
+    raw = whole(**{section: [bytes(SIZES[section])]})
+    assert verdict(raw.data) == ("BAD_VALUE", raw.at[section][-1])
+
+
+def test_byte_that_fills_up_is_0() -> None:
+    raw = whole(triggers=[bytes.fromhex("000100000000FFFF")], choices=[b"\0"])
+    assert raw.end % 2 and verdict(raw.data) is None
+    assert verdict(with_byte(raw.data, raw.end, 1)) == ("BAD_VALUE", raw.end)
 
 
 BOARD_FIELDS = [
-    ("", (NUMBER, 4000, 48000), "15 2A 0C 04 00 03 01000000"),
-    ("A2AC01", (NUMBER, 4, 256), "2A 0C 04 00 03 01000000"),
-    ("A2AC01 15", (BYTE, 1, 255), "0C 04 00 03 01000000"),
-    ("A2AC01 15 2A", (BYTE, 8, 16), "04 00 03 01000000"),
-    ("A2AC01 15 2A 0C", (BYTE, 1, 16), "00 03 01000000"),
-    ("A2AC01 15 2A 0C 04", (BYTE, 0, 2), "03 01000000"),
+    ("seed", 8, 4, 1, 2**32 - 1),
+    ("sample-rate", 12, 2, 4000, 48000),
+    ("samples-per-frame", 14, 2, 4, 256),
+    ("channels", 17, 1, 1, 255),
+    ("pwm-bits", 18, 1, 8, 16),
+    ("voices", 19, 1, 1, 16),
+    ("voice-rule", 20, 1, 0, 2),
 ]
+"""Name, offset, size, least and most."""
+LIGHT_MASKS = (0, 1, 3, 7)
+MOST = {
+    "inputs": 32,
+    "selectors": 16,
+    "counters": 16,
+    "groups": 64,
+    "segments": 4095,
+    "forms": 255,
+    "loops": 255,
+    "clips": 255,
+    "effects": 255,
+    "steps": 4095,
+    "triggers": 64,
+    "terms": 4095,
+    "choices": 4095,
+}
 
 
-@pytest.mark.parametrize(("before", "field", "after"), BOARD_FIELDS)
-def test_board_field_at_and_beyond_its_ends(before: str, field: Field, after: str) -> None:
-    form, least, most = field
-    for value in {max(least - 1, 0), least, most, most + 1} - ({256} if form == BYTE else set()):
-        text = verdict(
-            assemble(bytes.fromhex(before) + written(form, value) + bytes.fromhex(after)).data
-        )
-        assert text == (
-            None if least <= value <= most else ("BAD_VALUE", 13 + len(bytes.fromhex(before)))
-        )
+def with_board(at: int, size: int, value: int) -> bytes:
+    """A table without records, in whose header a field has this value."""
+    board = BOARD[: at - 8] + value.to_bytes(size, "little") + BOARD[at - 8 + size :]
+    return assemble(board).data
+
+
+def board_ends() -> Iterator[tuple[str, int, int, int, bool]]:
+    """Name, offset, size, value, and whether it is within the range."""
+    for name, at, size, least, most in BOARD_FIELDS:
+        for value in sorted({least - 1, least, most, most + 1}):
+            if 0 <= value < 256**size:
+                yield name, at, size, value, least <= value <= most
+
+
+def test_board_field_at_and_beyond_its_ends() -> None:
+    for name, at, size, value, within in board_ends():
+        text = verdict(with_board(at, size, value))
+        assert text == (None if within else ("BAD_VALUE", at)), f"{name} {value}"
 
 
 def test_light_mask_is_one_of_four() -> None:
     for mask in range(256):
-        text = verdict(assemble(BOARD[:8] + bytes([mask]) + BOARD[9:]).data)
-        assert text == (None if mask in (0, 1, 3, 7) else ("BAD_VALUE", 21)), mask
+        text = verdict(with_board(21, 1, mask))
+        assert text == (None if mask in LIGHT_MASKS else ("BAD_VALUE", 21)), mask
 
 
-@pytest.mark.parametrize(
-    ("seed", "text"), [("00000000", ("BAD_VALUE", 22)), ("FFFFFFFF", None), ("00000001", None)]
-)
-def test_seed_is_any_but_zero(seed: str, text: Verdict) -> None:
-    assert verdict(assemble(bytes.fromhex("A2AC01 15 2A 0C 04 00 03" + seed)).data) == text
-
-
-# Numbers and records
-
-
-@pytest.mark.parametrize(
-    ("bytes_", "reason", "offset"),
-    [
-        (
-            "FF FF FF FF 0F",
-            "BAD_VALUE",
-            0,
-        ),  # 2^32 - 1 is a number, though none that a lockout may be
-        ("80 80 80 80 10", "BAD_NUMBER", 0),  # 2^32
-        (
-            "FF FF FF FF 80",
-            "BAD_NUMBER",
-            0,
-        ),  # a sixth byte would follow; that there is none does not matter
-        ("80 80 80 80 80 00", "BAD_NUMBER", 0),
-        ("80 80 80 80 00", "BAD_NUMBER", 0),
-        ("80 00", "BAD_NUMBER", 0),
-        ("80 80", "BAD_RECORD", 2),
-        ("", "BAD_RECORD", 0),
-        ("FF FF FF FF", "BAD_RECORD", 4),
-        ("05 00", "BAD_RECORD", 1),  # a byte is left
-    ],
-)
-def test_number_that_is_none_or_does_not_end(bytes_: str, reason: str, offset: int) -> None:
-    text, at = asked("inputs", "00", bytes.fromhex(bytes_), "")
-    assert text == (reason, at + offset)
-
-
-def test_record_that_reaches_past_the_data_is_refused_at_its_size() -> None:
-    raw = assemble(triggers=[b""])
-    size_at = raw.at["triggers"][0] - 1
-    assert verdict(with_byte(raw.data, size_at, 1)) == ("BAD_RECORD", size_at)
-
-
-def test_section_that_promises_more_records_than_there_are_ends_at_the_data() -> None:
-    raw = assemble()
-    assert verdict(with_byte(raw.data, raw.count_at["triggers"], 1)) == (
-        "BAD_RECORD",
-        len(raw.data) - 4,
-    )
+@pytest.mark.parametrize("section", SIZES)
+def test_more_records_than_a_section_holds_are_refused_at_its_count(section: str) -> None:
+    place = list(SIZES).index(section)
+    raw = assemble(**{section: [bytes(SIZES[section])] * (MOST[section] + 1)})
+    assert verdict(raw.data) == ("BAD_VALUE", 22 + 2 * place)

@@ -1,4 +1,4 @@
-/* For libFuzzer: any bytes as a table, its length and CRC put right, then 64 frames with presses drawn from the same bytes. */
+/* For libFuzzer: any bytes as a table, its header and CRC put right, then 64 frames with presses, and bits that flip, drawn from the same bytes. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -13,12 +13,15 @@ static void put_word(uint8_t *to, uint32_t value)
     }
 }
 
-/* What nearly every mutation breaks and no reader would get beyond. */
+enum { SMALLEST = 52, RECORDS = 48 };
+
+/* What nearly every mutation breaks and no player would get beyond. */
 static void repair(uint8_t *table, uint32_t size)
 {
     uint32_t crc = FXP_CRC_START;
-    memcpy(table, "fxsq\1", 5);
-    put_word(table + 5, size);
+    memcpy(table, "fxsq", 4);
+    put_word(table + 4, size);
+    table[16] = 2;
     for (uint32_t i = 0; i < size - 4; i++) {
         crc = fxp_crc(crc, table[i]);
     }
@@ -33,7 +36,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     uint32_t offset = 0;
     uint8_t *table = malloc(size > 0 ? size : 1); /* of just that size */
     memcpy(table, data, size);
-    if (size >= 17 && (data[size - 1] & 15) != 0) {
+    if (size >= SMALLEST && size % 2 == 0 && (data[size - 1] & 15) != 0) {
         repair(table, (uint32_t)size);
     }
     if (fxp_open(&player, table, (uint32_t)size, &offset) == FXP_OK) {
@@ -43,6 +46,9 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
             fxp_select(&player, (uint8_t)(chance >> 30), (uint8_t)(chance >> 28 & 3));
             fxp_volume(&player, (uint16_t)(chance >> 20 & 255));
             fxp_frame(&player, chance >> 29, chance >> 26, samples, duties);
+            if (frame % 8 == 7) {
+                table[RECORDS + (chance >> 4) % (size - RECORDS)] ^= (uint8_t)(1U << (chance >> 1 & 7));
+            }
         }
     } else if (offset > size) {
         abort();

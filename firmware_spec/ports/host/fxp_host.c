@@ -7,8 +7,7 @@
 #include "fxp_bulk.h"
 
 static const char *const reasons[] = {
-    "OK", "BAD_MAGIC", "BAD_VERSION", "BAD_LENGTH", "BAD_CRC", "BAD_NUMBER", "BAD_VALUE", "BAD_INDEX", "BAD_RECORD", "BAD_DATA", "TOO_MANY",
-    "NO_SUCH"
+    "OK", "BAD_MAGIC", "BAD_VERSION", "BAD_LENGTH", "BAD_CRC", "BAD_VALUE", "TOO_MANY", "NO_SUCH"
 };
 static const char *const event_kinds[] = {"PRESS", "RELEASE", "SELECT", "VOLUME"};
 static const char *const trace_kinds[] = {
