@@ -176,7 +176,10 @@ uint16_t fxp_effect_start(struct fxp *player, uint8_t effect, uint8_t trigger, b
     if (carry_out_steps(player, &work)) {
         keep(player, &work);
     }
-    return (FXP_TABLE_BYTE(first, 0) & FXP_KIND) == FXP_LENGTH_STEP ? FXP_TABLE_HALF(first, FXP_E_VALUE) : 0;
+    if ((FXP_TABLE_BYTE(first, 0) & FXP_KIND) != FXP_LENGTH_STEP) {
+        return 0;
+    }
+    return FXP_TABLE_HALF(first, FXP_E_VALUE);
 }
 
 void fxp_effect_forget(struct fxp *player, uint8_t owner)

@@ -121,7 +121,10 @@ static uint16_t level_at(struct light *light, const struct fxp_layer *layer, fxp
     if ((shape & FXP_SHAPE) == FXP_FLICKER) {
         return flicker(light, at, layer, t);
     }
-    uint16_t target = (shape & FXP_TO_AMBIENT) != 0 ? below : FXP_TABLE_HALF(at, FXP_S_TARGET);
+    uint16_t target = FXP_TABLE_HALF(at, FXP_S_TARGET);
+    if ((shape & FXP_TO_AMBIENT) != 0) {
+        target = below;
+    }
     if (over) {
         return target;
     }
@@ -203,7 +206,10 @@ static void read_curve(const struct fxp *player, uint16_t segment, uint8_t layer
             return;
         }
         curve->stays = (shape & FXP_TO_AMBIENT) == 0;
-        curve->level = curve->stays ? FXP_TABLE_HALF(at, FXP_S_TARGET) : 0; /* 6.2 R4 */
+        curve->level = FXP_TABLE_HALF(at, FXP_S_TARGET);
+        if (!curve->stays) {
+            curve->level = 0; /* 6.2 R4 */
+        }
         curve->from = curve->stays || layer == FXP_AMBIENT_LAYER ? FROM_LEVEL : FROM_AMBIENT;
         curve->segment = behind(player, curve->segment, shape);
     }
