@@ -48,6 +48,7 @@ static void read_clip(const struct fxp *player, struct fxp_voice *voice, int16_t
             }
             if (!fxp_begin_block(player, voice)) {
                 voice->flags = FXP_VOICE_SOUNDS;
+                voice->block = 0; /* nor is anything read of it later */
                 voice->left = 0;
                 add_silence(samples, count);
                 return;
