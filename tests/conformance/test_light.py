@@ -30,8 +30,12 @@ FULL = 65535
 
 
 def curve(*segments: tuple[int, ...], start: int | None = None, loop: bool = False) -> FadeCurve:
-    """Segments as (shape, length, target, [low, every])."""
-    return FadeCurve(tuple(FadeSegment(*segment) for segment in segments), start, loop)
+    """Segments as (shape, length, target, [low, pace]), the first one, of no length, at `start`; a
+    loop goes on behind it.
+    """
+    first = () if start is None else (FadeSegment(Shape.STEP, 0, start),)
+    rest = tuple(FadeSegment(*segment) for segment in segments)
+    return FadeCurve(first + rest, len(first) if loop else None)
 
 
 def light_table(
@@ -43,7 +47,7 @@ def light_table(
     """Input n starts curve n on one channel; those in `ambient` on the ambient layer."""
     count = len(curves)
     effects = tuple(
-        EffectRecord((StartFade(0, 0, index),), index in ambient) for index in range(count)
+        EffectRecord((StartFade(0, 0, index, ambient=index in ambient),)) for index in range(count)
     )
     triggers = tuple(TriggerRecord(Mode.ONCE, Shots((index,)), index) for index in range(count))
     inputs = (InputRecord(InputKind.BUTTON, 0),) * count
@@ -106,7 +110,7 @@ def test_channels_that_an_effect_made_alike_part_again() -> None:
     """Wicks part the channels, a flash takes both alike, and then each goes over to its own
     wick: as the player has it that knows channels alone.
     """
-    wick = curve((FLICKER, 100, 23130, 2570, 7), loop=True)
+    wick = curve((FLICKER, 100, 23130, 2570, 65536 // 7), loop=True)
     flash = curve((STEP, 3, FULL), (DECAY, 5, 0))
     table = light_table(
         wick,
@@ -178,7 +182,7 @@ def test_flicker_between_equal_levels_goes_there_from_where_it_began(play: Play)
     # low = target = 51400: every point but the first is 51400. Every 4 frames, 6 long: 0, 12850,
     # 25700, 38550, then 51400, and stays.
     assert_levels(
-        play(light_table(curve((FLICKER, 6, 51400, 51400, 4))), at((1, 0)), 12),
+        play(light_table(curve((FLICKER, 6, 51400, 51400, 65536 // 4))), at((1, 0)), 12),
         1,
         [0, 12850, 25700, 38550, *[51400] * 5],
     )
@@ -186,7 +190,7 @@ def test_flicker_between_equal_levels_goes_there_from_where_it_began(play: Play)
 
 def test_a_wick_that_is_played_in_pieces_flickers_as_in_one() -> None:
     """Whole rounds are passed at once, but not those of which a piece has been played."""
-    wick = light_table(curve((FLICKER, 20, 200, 10, 3), loop=True))
+    wick = light_table(curve((FLICKER, 20, 51400, 2570, 65536 // 3), loop=True))
     presses = at((1, 0))
     assert (
         play_reference(wick, presses, 200, cuts=(30, 97, 131)).duties
@@ -197,7 +201,7 @@ def test_a_wick_that_is_played_in_pieces_flickers_as_in_one() -> None:
 def test_flicker_that_ends_between_two_points_hands_on_its_level(play: Play) -> None:
     # As above, but 2 long: at t = 2 the level is 25700, from which the line to 0 in 2 begins:
     # 25700, 12850, 0.
-    line = curve((FLICKER, 2, 51400, 51400, 4), (STRAIGHT, 2, 0))
+    line = curve((FLICKER, 2, 51400, 51400, 65536 // 4), (STRAIGHT, 2, 0))
     assert_levels(play(light_table(line), at((1, 0)), 12), 1, [0, 12850, 25700, 12850, 0, 0])
 
 

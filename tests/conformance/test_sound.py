@@ -113,19 +113,19 @@ def test_mulaw_codes(play: Play) -> None:
 
 
 def test_looped_sound_goes_on_from_its_loop_start(play: Play) -> None:
-    samples = play(loop_table(0, loop_start=4), held(0, 50), 20).samples
+    samples = play(loop_table(1, loop_start=4), held(0, 50), 20).samples
     assert samples == [*range(100, 3700, 100), *range(500, 3700, 100), *range(500, 1700, 100)]
 
 
 def test_looped_sound_interpolates_across_the_seam(play: Play) -> None:
     # At half speed sample 71 stands at 35 1/2: between 3600 and sample 4, 500: 3600 - 3100 / 2 =
     # 2050. Then position 36 = 4.
-    samples = play(loop_table(0, step=32768), held(0, 50), 20).samples
+    samples = play(loop_table(1, step=32768), held(0, 50), 20).samples
     assert samples[70:74] == [3600, 2050, 500, 550]
 
 
 def test_loop_is_not_looped_where_nothing_holds_it(play: Play) -> None:
-    table = loop_table(0)
+    table = loop_table(1)
     table = replace(table, triggers=(TriggerRecord(Mode.ONCE, Shots((0,)), 0),))
     assert play(table, held(0, 50), 10).samples == [*range(100, 3700, 100), *[0] * 4]
 
@@ -138,9 +138,9 @@ def test_release_falls_to_zero_while_it_goes_on(play: Play) -> None:
     assert told(result, "RELEASED") == [(2, "RELEASED", 0, 0)]
 
 
-def test_release_of_no_length_lets_one_frame_pass(play: Play) -> None:
-    # As a release of 1: the first group in full, and no more.
-    assert play(loop_table(0), held(0, 2), 4).samples[8:] == [900, 1000, 1100, 1200] + [0] * 4
+def test_shortest_release_lets_one_frame_pass(play: Play) -> None:
+    # The first group in full, and no more.
+    assert play(loop_table(1), held(0, 2), 4).samples[8:] == [900, 1000, 1100, 1200] + [0] * 4
 
 
 @pytest.mark.parametrize("release", [1561, 12001])

@@ -30,9 +30,7 @@ def demo_table(clip_samples: int = 3000, seed: int = 1) -> bytes:
     clip = ClipRecord(
         Coding.MULAW, 65_536, clip_samples, random.Random(seed).randbytes(clip_samples)
     )
-    fade = FadeCurve(
-        (FadeSegment(Shape.STEP, 0, 65535), FadeSegment(Shape.STRAIGHT, 20, 0)), None, False
-    )
+    fade = FadeCurve((FadeSegment(Shape.STEP, 0, 65535), FadeSegment(Shape.STRAIGHT, 20, 0)))
     return encode(
         Table(
             sample_rate_hz=22_050,

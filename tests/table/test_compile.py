@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from fxseq.clips import PreparedClip
-from fxseq.light import AMBIENT, Shape
+from fxseq.light import AMBIENT, FadeSegment, Shape
 from fxseq.sequence import Sequence, TableError
 from fxseq.table import (
     ChangeCount,
@@ -230,10 +230,12 @@ ROWS: list[tuple[str, object, Callable[[Compiled], object], object]] = [
         lambda made: [group.gauge for group in made.table.groups],
         [None, 0],
     ),
-    ("fades.flash.from_percent", 0, lambda made: made.table.fades[0].start, 0),
-    ("fades.flash.from_percent", 100, lambda made: made.table.fades[0].start, 65535),
-    ("fades.flash.from_percent", None, lambda made: made.table.fades[0].start, None),
-    ("fades.flash.loop", True, lambda made: made.table.fades[0].loop, True),
+    # A level to start from is a first segment of no length.
+    ("fades.flash.from_percent", 0, segment, FadeSegment(Shape.STEP, 0, 0)),
+    ("fades.flash.from_percent", 100, segment, FadeSegment(Shape.STEP, 0, 65535)),
+    ("fades.flash.from_percent", None, segment, FadeSegment(Shape.STEP, 40, 65535)),
+    ("fades.flash.loop", True, lambda made: made.table.fades[0].turn, 0),
+    ("fades.flash.loop", False, lambda made: made.table.fades[0].turn, None),
     *(
         (
             "fades.flash.segments.0.shape",
@@ -264,7 +266,7 @@ ROWS: list[tuple[str, object, Callable[[Compiled], object], object]] = [
         "effects.drone.sounds.0.release_ms",
         0,
         lambda made: made.table.effects[1].steps[0].release,
-        0,
+        1,
     ),
     (
         "effects.drone.sounds.0.release_ms",
@@ -292,8 +294,8 @@ ROWS: list[tuple[str, object, Callable[[Compiled], object], object]] = [
     ("effects.bolt.counts.0.change", -65_535, lambda made: the(ChangeCount)(made).change, -65_535),
     ("effects.bolt.counts.0.change", 7, lambda made: the(ChangeCount)(made).change, 7),
     ("effects.bolt.counts.0.at_ms", 5, lambda made: the(ChangeCount)(made).at, 5),
-    ("effects.bolt.layer", "ambient", lambda made: made.table.effects[0].ambient, True),
-    ("effects.bolt.layer", "effect", lambda made: made.table.effects[0].ambient, False),
+    ("effects.bolt.layer", "ambient", lambda made: the(StartFade)(made).ambient, True),
+    ("effects.bolt.layer", "effect", lambda made: the(StartFade)(made).ambient, False),
     ("effects.bolt.length_ms", 0.1, lambda made: made.table.effects[0].length, 1),
     ("effects.bolt.length_ms", 1500, lambda made: made.table.effects[0].length, 1500),
     # 24 % of 1024 is 245.76, 99 % of 256 253.44.
@@ -364,22 +366,37 @@ def test_what_is_not_said_has_its_default(values: Values) -> None:
     assert fired(compiled(values)) == Shots((0,), False, 64_000, 0, 1, 0, 0, 0)
 
 
-def test_flicker_has_its_range_and_its_interval(values: Values) -> None:
-    flicker = {
-        "shape": "flicker",
-        "to_percent": 80,
-        "low_percent": 20,
-        "every_ms": 45,
-        "length_ms": 0,
-    }
-    made = compiled(changed(values, "fades.flash.segments", [flicker])).table.fades[0].segments[0]
-    assert (made.shape, made.length, made.target, made.low, made.every) == (
-        Shape.FLICKER,
-        1,
-        52428,
-        13107,
-        45,
-    )
+def flicker(**keys: float) -> Values:
+    usual = {"to_percent": 80, "low_percent": 20, "every_ms": 45, "length_ms": 0}
+    return {"shape": "flicker", **usual, **keys}
+
+
+# Levels: 80 % is 52428, 99 % 64880; the lowest is kept in steps of 257, so 20 % is 51 of them, 21 %
+# (53.55) 54, and no more than fit below the highest. A point every n frames: 65536 / n, rounded down.
+@pytest.mark.parametrize(
+    ("keys", "expected"),
+    [
+        ({}, FadeSegment(Shape.FLICKER, 1, 52428, 51 * 257, 1456)),
+        ({"low_percent": 21}, FadeSegment(Shape.FLICKER, 1, 52428, 54 * 257, 1456)),
+        ({"low_percent": 0}, FadeSegment(Shape.FLICKER, 1, 52428, 0, 1456)),
+        (
+            {"to_percent": 99, "low_percent": 99, "length_ms": 9},
+            FadeSegment(Shape.FLICKER, 9, 64880, 252 * 257, 1456),
+        ),
+        ({"every_ms": 1}, FadeSegment(Shape.FLICKER, 1, 52428, 51 * 257, 65535)),
+        ({"every_ms": 2}, FadeSegment(Shape.FLICKER, 1, 52428, 51 * 257, 32768)),
+    ],
+)
+def test_flicker_has_its_range_and_its_pace(
+    values: Values, keys: dict[str, float], expected: FadeSegment
+) -> None:
+    made = compiled(changed(values, "fades.flash.segments", [flicker(**keys)]))
+    assert segment(made) == expected
+
+
+def test_a_loop_does_not_go_back_to_its_start(values: Values) -> None:
+    values["fades"]["flash"] |= {"from_percent": 50, "loop": True}
+    assert compiled(values).table.fades[0].turn == 1
 
 
 def test_a_ramp_has_its_shots_and_its_last_period(values: Values) -> None:
@@ -524,7 +541,7 @@ def test_times_are_counted_in_the_frames_of_the_board(values: Values) -> None:
             "triggers.fire.first_delay_ms",
             0.001,
             (
-                "trigger 'fire': first_delay_ms comes to 0 / 256 frames; allowed: 1 to 2147483647 /"
+                "trigger 'fire': first_delay_ms comes to 0 / 256 frames; allowed: 1 to 16777215 /"
                 " 256 frames"
             ),
         ),
@@ -549,3 +566,40 @@ def test_a_time_that_no_table_holds_is_refused(
     with pytest.raises(TableError) as caught:
         compiled(changed(values, path, value))
     assert str(caught.value).startswith(f"{message}. Change it, or the board's rates.")
+
+
+def told_of(values: Values) -> str:
+    with pytest.raises(TableError) as caught:
+        compiled(values)
+    return str(caught.value)
+
+
+def steps(*lengths_ms: float) -> list[Values]:
+    return [{"shape": "step", "to_percent": 9, "length_ms": length} for length in lengths_ms]
+
+
+def test_16_segments_in_a_row_take_8_frames(values: Values) -> None:
+    segments = "fades.flash.segments"
+    compiled(changed(values, segments, steps(8, *[0] * 15)))
+    assert told_of(changed(values, segments, steps(7, *[0] * 15))).startswith(
+        "fade 'flash': 16 segments in a row take less than 8 frames together; allowed: 8 ms or more"
+    )
+    values["fades"]["flash"]["loop"] = True
+    compiled(changed(values, segments, steps(1, 0)))
+    assert "16 segments in a row" in told_of(changed(values, segments, steps(1, 0, 0)))
+
+
+def test_more_than_15_things_at_one_time_are_refused(values: Values) -> None:
+    counts = [{"counter": "oil", "change": 1, "at_ms": 20}] * 15
+    compiled(changed(values, "effects.bolt.counts", counts))
+    told = told_of(changed(values, "effects.bolt.counts", [*counts, counts[0]]))
+    assert told.startswith(
+        "effect 'bolt': 16 sounds, lights and counts at 20 ms; allowed: at most 15 at one time"
+    )
+
+
+def test_too_many_records_are_told_with_the_limit(values: Values) -> None:
+    counts = [{"counter": "oil", "change": 1, "at_ms": at} for at in range(1, 2048)]
+    assert "table: 6147 steps; allowed: at most 4095" in told_of(
+        changed(values, "effects.bolt.counts", [*counts, *counts])
+    )

@@ -243,6 +243,8 @@ static int play_one(int argc, char **argv)
     enum fxp_status status = play(&run, table.at, (uint32_t)table.size, events.at, (uint32_t)(events.size / 8), until);
     if (status != FXP_OK) {
         fprintf(stderr, "%s %" PRIu32 "\n", reasons[-(int)status], run.offset);
+        free(table.at);
+        free(events.at);
         return 1;
     }
     write_trace(&run.out);
