@@ -602,8 +602,8 @@ def _read_back() -> list[Vector]:
                 say("COMMIT", commit(data), error(BAD_TABLE, None, 3)),
             )
             for name, why, data in (
-                ("voices", "five voices on a board of four", altered(ONE, 18, "05")),
-                ("samples", "8001 samples a second on a board of 8000", altered(ONE, 13, "C1 3E")),
+                ("voices", "five voices on a board of four", altered(ONE, 19, "05")),
+                ("samples", "8001 samples a second on a board of 8000", altered(ONE, 12, "41 1F")),
                 ("codings", "a clip in IMA ADPCM on a board without", ima),
             )
         ),

@@ -144,7 +144,7 @@ def board(active: int, held: int, slot_0: bytes = b"", slot_1: bytes = b"", tag:
     return message(
         17,
         tag,
-        f"01 01 40 1F 08 10 04 03 00 01 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65"
+        f"01 02 40 1F 08 10 04 03 00 01 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65"
         " 6E 63 68",
     )
 
