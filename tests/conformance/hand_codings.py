@@ -25,7 +25,7 @@ def looping(record: Record, *data: Record) -> list[str]:
         inputs=[SWITCH],
         clips=[record],
         effects=[("85 00 00 10", "clip 0, looped, release 1")],
-        triggers=[("02 00 00 / 00 FF FF", "while_held, input 0, begin 0")],
+        triggers=[("02 00 00 / 00", "while_held, input 0, begin 0")],
         clip_data=data,
     )
 

@@ -59,7 +59,7 @@ VECTORS = [
             counters=[NONE_LEFT],
             effects=[NOTHING, ("88 00 01 00", "counter 0 plus 1")],
             triggers=[
-                ("04 00 00 / 81 00 00 00 / 00 FF FF", "always, needs counter 0, begin 0"),
+                ("04 00 00 / 81 00 00 00 / 00", "always, needs counter 0, begin 0"),
                 ("00 00 00 / 01", "once, input 0, effect 1"),
             ],
         ),
@@ -171,7 +171,7 @@ VECTORS = [
             ],
             triggers=[
                 (
-                    "02 00 00 / 01 00 00 00 / 82 01 00 00 / 00 FF FF",
+                    "02 00 00 / 01 00 00 00 / 82 01 00 00 / 00",
                     "while_held, input 0, needs counter 0, empty effect 1, begin 0",
                 )
             ],

@@ -40,7 +40,7 @@ def looping(release: int, step: int = 65536, voices: int = 1, frame: int = 4) ->
             )
         ],
         effects=[held_loop(release)],
-        triggers=[("02 00 00 / 00 FF FF", "while_held, input 0, begin 0")],
+        triggers=[("02 00 00 / 00", "while_held, input 0, begin 0")],
         clip_data=[LOOP_DATA],
     )
 
@@ -309,7 +309,7 @@ VECTORS = [
                     ("84 01 00 10", "play clip 1"),
                 ],
                 triggers=[
-                    ("02 00 00 / 00 FF FF", "while_held, input 0, begin 0"),
+                    ("02 00 00 / 00", "while_held, input 0, begin 0"),
                     ("08 00 00 / 01", "once, input 1, effect 1"),
                 ],
                 clip_data=[(flat(0, 36)[0], "PCM 0, 36 times"), flat(0, 200)],
@@ -616,7 +616,7 @@ VECTORS = [
             inputs=[SWITCH],
             clips=[LOOP],
             effects=[("03 00 03 00 / 85 00 00 10", "clip 0, looped, release 3 frames")],
-            triggers=[("02 00 00 / 00 FF FF", "while_held, input 0, begin 0")],
+            triggers=[("02 00 00 / 00", "while_held, input 0, begin 0")],
             clip_data=[flat(32767, 36)],
         ),
         5,
@@ -647,7 +647,7 @@ VECTORS = [
                 ("84 00 00 10", "play clip 0"),
             ],
             triggers=[
-                ("02 00 00 / 00 FF FF", "while_held, input 0, begin 0"),
+                ("02 00 00 / 00", "while_held, input 0, begin 0"),
                 ("08 00 00 / 01", "once, input 1, effect 1"),
             ],
             clip_data=[(flat(0, 36)[0], "PCM 0, 36 times")],

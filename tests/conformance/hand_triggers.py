@@ -257,7 +257,7 @@ VECTORS = [
             selectors=[("03 00", "3 positions, starts at 0")],
             effects=[NOTHING],
             triggers=[
-                ("04 00 00 / 00 00 06 00 / 80 00 03 00 / 00 FF FF", "always, selector 0 at 1 or 2, and at 0 or 1; begin 0")
+                ("04 00 00 / 00 00 06 00 / 80 00 03 00 / 00", "always, selector 0 at 1 or 2, and at 0 or 1; begin 0")
             ],
         ),
         20,
@@ -730,7 +730,7 @@ VECTORS = [
             groups=[("00 04 00 FF", "channels 0 to 3, highest")],
             fades=[("00 00 FF FF 00 00 10 00", "to full at once")],
             effects=[("03 00 03 00 / 86 00 00 00", "fade 0 on group 0, stagger 3")],
-            triggers=[("02 00 00 / 00 FF FF", "while_held, input 0, begin 0")],
+            triggers=[("02 00 00 / 00", "while_held, input 0, begin 0")],
         ),
         20,
         press(5, 11),

@@ -33,7 +33,7 @@ VECTORS = [
                 ("84 00 00 10", "play clip 0"),
             ],
             triggers=[
-                ("02 00 00 / 00 FF FF", "while_held, input 0, begin 0"),
+                ("02 00 00 / 00", "while_held, input 0, begin 0"),
                 ("08 00 00 / 01", "once, input 1, effect 1"),
                 ("10 00 00 / 02", "once, input 2, effect 2"),
             ],
@@ -102,8 +102,8 @@ VECTORS = [
                 )
             ],
             triggers=[
-                ("02 00 00 / 00 FF FF", "while_held, input 0, begin 0"),
-                ("0A 00 00 / 00 FF FF", "while_held, input 1, begin 0"),
+                ("02 00 00 / 00", "while_held, input 0, begin 0"),
+                ("0A 00 00 / 00", "while_held, input 1, begin 0"),
             ],
             clip_data=[SILENT_LOOP],
         ),
@@ -169,7 +169,7 @@ VECTORS = [
             inputs=[SWITCH],
             clips=[LOOP],
             effects=[("03 00 03 00 / 85 00 70 17", "clip 0 at gain 6000, looped, release 3 frames")],
-            triggers=[("02 00 00 / 00 FF FF", "while_held, input 0, begin 0")],
+            triggers=[("02 00 00 / 00", "while_held, input 0, begin 0")],
             clip_data=[pcm(*ZIGZAG)],
         ),
         12,
@@ -206,8 +206,8 @@ VECTORS = [
                 ("04 00 00 10 / 84 00 00 10", "play clip 0 twice"),
             ],
             triggers=[
-                ("02 00 00 / 00 FF FF", "while_held, input 0, begin 0"),
-                ("0A 00 00 / 00 FF FF", "while_held, input 1, begin 0"),
+                ("02 00 00 / 00", "while_held, input 0, begin 0"),
+                ("0A 00 00 / 00", "while_held, input 1, begin 0"),
                 ("10 00 00 / 01", "once, input 2, effect 1"),
             ],
             clip_data=[SILENT_LOOP],
@@ -332,7 +332,7 @@ VECTORS = [
                 ("84 01 00 10", "play clip 1"),
             ],
             triggers=[
-                ("02 00 00 / 00 FF FF", "while_held, input 0, begin 0"),
+                ("02 00 00 / 00", "while_held, input 0, begin 0"),
                 ("08 00 00 / 01", "once, input 1, effect 1"),
             ],
             clip_data=[flat(1600, 36), flat(0, 40)],

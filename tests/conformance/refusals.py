@@ -377,9 +377,10 @@ def _triggers() -> list[Vector]:
         for id, rule, row, error, offset, mode in cases
     ]
     for mode in ("02", "03", "04"):
-        none = _row(f"mode-{mode}-none", ("3.9 R3",), "one at least", "choices", "FFFFFF", INDEX,
+        none = _row(f"mode-{mode}-none", ("3.9 R3",), "the last is there", "choices", "FF02FF", INDEX,
                     2, mode)  # fmt: skip
-        one = _row(f"mode-{mode}-one", ("3.9 R3",), "one at least", "choices", "FF02FF", mode=mode)
+        one = _row(f"mode-{mode}-one", ("3.9 R3",), "the last is there", "choices", "FF02",
+                   mode=mode)  # fmt: skip
         found += [none, one]
     return [*found, *_heads(), *_rows_of_triggers()]
 
@@ -391,7 +392,7 @@ def _heads() -> list[Vector]:
         ("input-2", "1001 0000 0000 FFFF", INDEX, 0),
         ("always-with-an-input", "0C03 0000 0000 FFFF", VALUE, 0),
         ("once-without-choice", "0000 0000 0000 FFFF", VALUE, 1),
-        ("while-held-of-two", "0202 0000 0000 FFFF", VALUE, 1),
+        ("while-held-of-none", "0200 0000 0000 FFFF", VALUE, 1),
         ("while-held-of-four", "0204 0000 0000 FFFF", VALUE, 1),
         ("another-choice", "0001 0000 0100 FFFF", INDEX, 4),
         ("choices-beyond-the-last", "0005 0000 0000 FFFF", INDEX, 4),

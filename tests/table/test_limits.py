@@ -85,8 +85,8 @@ FIELDS = [
     Field("group-channels", "groups", "28", 1, 1, 2, "00FF"),
     Field("group-latest", "groups", "2802", 1, 0, 1, "FF"),
     index("group-gauge", "groups", "280200", 1, ""),
-    Field("segment-length", "segments", "", 2, 0, 65535, "000000001000"),
-    Field("flicker-length", "segments", "", 2, 1, 65535, "FFFF00101400"),
+    Field("segment-length", "segments", "", 2, 0, 65528, "000000001000"),
+    Field("flicker-length", "segments", "", 2, 1, 65528, "FFFF00101400"),
     Field("segment-target", "segments", "0000", 2, 0, 65535, "00001000"),
     Field("ambient-target", "segments", "0000", 2, 0, 0, "00001800"),
     Field("flicker-low", "segments", "05000A0A001014", 1, 0, 10, "", rules=("3.6 R1",)),
@@ -294,10 +294,12 @@ def test_steps_in_a_row_are_32(count: int) -> None:
 
 
 @pytest.mark.parametrize("mode", ["02", "03", "04"])
-def test_begin_during_and_end_are_not_all_none(mode: str) -> None:
-    assert asked("choices", "FF00FF", mode)[0] is None
-    text, at = asked("choices", "FFFFFF", mode)
-    assert text == ("BAD_INDEX", at + 2)
+def test_last_of_begin_during_and_end_is_not_none(mode: str) -> None:
+    for row in ("00", "FF00", "FFFF00"):
+        assert asked("choices", row, mode)[0] is None
+    for row in ("FF", "00FF", "FF00FF"):
+        text, at = asked("choices", row, mode)
+        assert text == ("BAD_INDEX", at + len(row) // 2 - 1)
 
 
 def slow(lengths: Sequence[int], turn: int | None = None) -> tuple[tuple[str, int] | None, int]:
