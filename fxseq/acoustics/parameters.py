@@ -25,7 +25,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fxseq.acoustics.air import DENSITY_KG_PER_M3, SPEED_OF_SOUND_M_PER_S
-from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA
 
 Quantities = Mapping[str, float]
 
@@ -233,13 +232,3 @@ def reference_efficiency(
     return (
         4 * math.pi**2 * resonance_hz**3 * equivalent_volume_m3 / (sound_m_per_s**3 * q_electrical)
     )
-
-
-def level_at_1_w_1_m_db(
-    efficiency: float, density_kg_per_m3: float = _RHO, sound_m_per_s: float = _C
-) -> float:
-    """Level of 1 W at 1 m in half space from the efficiency: 10 lg(eta0 rho c / (2 pi p0^2)),
-    112.1 dB + 10 lg eta0. [dB re 20 uPa]
-    """
-    square = efficiency * density_kg_per_m3 * sound_m_per_s / (2 * math.pi)
-    return 10 * math.log10(square / REFERENCE_PRESSURE_PA**2)

@@ -10,9 +10,8 @@ the press script plays it (`plays`, `loss`); the best of all combinations is fou
 (`fitting`).
 """
 
-from fxseq.advice.candidates import Candidate
+from fxseq.advice.candidates import Candidate, decodes_in_time
 from fxseq.advice.choose import NothingFits, choose
-from fxseq.advice.decoding import decodes_in_time
 from fxseq.advice.fitting import Fit, Outcome, as_meant, fit
 from fxseq.advice.for_speaker import Alone, Recommendation, Rig, recommend, rig_of
 from fxseq.advice.loss import FULL_SCALE_DB, Ear

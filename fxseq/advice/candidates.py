@@ -9,7 +9,6 @@ from itertools import product
 import numpy as np
 
 from fxseq.acoustics import FULL_SCALE_SAMPLE, frame_s, loudness_sone
-from fxseq.advice.decoding import decodes_in_time
 from fxseq.advice.loss import Ear
 from fxseq.advice.plays import Play
 from fxseq.clips import Coding, Draft
@@ -23,6 +22,19 @@ CUT_SHARES = (0.25, 0.12, 0.05, 0.02)
 """A clip is also tried cut where so much of its loudness over time is left behind the cut."""
 CUT_FADE_MS = 10.0
 _SHORTEST_MS = 60.0
+SOUND_SHARE = 0.5
+"""Share of the processor's time that sound may take; the rest is for light, inputs and
+interrupts. Common practice, no source.
+"""
+
+# Cycles, printed by tests/speed/cost.py (Cortex-M0: by a timing table; ATmega328P: emulated): one
+# more sample of a clip decoded, and what a voice takes besides, for each sample of the board. None:
+# no decoder.
+_DECODE_CYCLES: dict[str, dict[Coding, int | None]] = {
+    "cortex_m": {"pcm16": 17, "mulaw": 25, "ima_adpcm": 84, "qoa": 315},
+    "avr": {"pcm16": 42, "mulaw": 76, "ima_adpcm": 144, "qoa": None},
+}
+_MIX_CYCLES = {"cortex_m": 47, "avr": 362}
 
 
 @dataclass(frozen=True)
@@ -100,3 +112,18 @@ def _cuts_ms(draft: Draft, ear: Ear) -> list[float]:
         for end in sorted(ends)
         if shortest <= end < len(samples)
     ]
+
+
+def decodes_in_time(board: m.Board, coding: Coding, rate_hz: int) -> bool:
+    """Whether all voices can play clips of this coding and rate at once; True where the
+    processor is not described.
+    """
+    if board.processor is None:
+        return True
+    decode = _DECODE_CYCLES[board.processor.kind][coding]
+    if decode is None:
+        return False
+    cycles_per_s = board.voices * (
+        _MIX_CYCLES[board.processor.kind] * board.sample_rate_hz + decode * rate_hz
+    )
+    return cycles_per_s <= SOUND_SHARE * board.processor.clock_mhz * 1e6

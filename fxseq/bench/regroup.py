@@ -10,10 +10,9 @@ from collections.abc import Iterable
 from typing import Any
 
 from fxseq.bench.body import Refused
+from fxseq.bench.desk import Changes
 from fxseq.sequence import Fault, Group, Sequence, all_led_places_mm, leds_per_channel
-from fxseq.sequence.paths import Path
 
-Changes = list[tuple[Path, Any]]
 Moved = dict[int, list[float]]
 """Places by number, from 1. [mm]"""
 

@@ -29,17 +29,16 @@ from fxseq.bench.body import (
     read_json,
     text_of,
 )
-from fxseq.bench.changes import Hub
+from fxseq.bench.worker import Hub, NumbersWorker
 from fxseq.bench.desk import Desk, OutsideChange, Version
 from fxseq.bench.export import export_page
 from fxseq.bench.guard import PROTOCOL, Guard, faults_json
 from fxseq.bench.lamps import lamp_changes
 from fxseq.bench.listen import listening, recording_wav
-from fxseq.bench.runs import FILES, pressed_script, run_file
+from fxseq.bench.run_files import FILES, pressed_script, run_file
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording
 from fxseq.bench.view import picture_file, prop_view
-from fxseq.bench.worker import NumbersWorker
 from fxseq.link import Progress
 from fxseq.player import Script
 from fxseq.sequence import Fault, FxError

@@ -14,7 +14,7 @@ from fxseq.power.circuits import fresh_v, most_ma, resistance_ohm
 from fxseq.power.parts import ADAPTOR_SHARE, planned_margin
 from fxseq.power.switches import BROWN_OUT_V, FULL_SPEED_V
 from fxseq.power.wires import FUSE_SHARE, TRIP_RATIO, inrush_i2t_a2s, inrush_peak_a
-from fxseq.runs.pulses import PERIODS, pulsed_v
+from fxseq.runs.supply_load import PERIODS, pulsed_v
 from fxseq.sequence import Finding, Weight
 from fxseq.sequence.quantities import amount, number, quantity
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from fxseq.acoustics.air import PATH_DIAMETERS, PATH_UNCERTAINTY_DB
 from fxseq.acoustics.driver import air_load_kg
 from fxseq.acoustics.levels import HEATING_S
-from fxseq.acoustics.output import quantisation_ratio_db
+from fxseq.acoustics.amplifier import quantisation_ratio_db
 from fxseq.acoustics.parameters import RELATIONS, Contradiction, completed, contradictions, suspects
 from fxseq.acoustics.speaker import (
     driver_of,

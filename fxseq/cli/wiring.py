@@ -20,7 +20,7 @@ from fxseq.sequence.quantities import amount, from_to, number
 
 if TYPE_CHECKING:
     from fxseq.power import GroupWiring, Schedule, SupplyLine
-    from fxseq.power.estimate import Estimate
+    from fxseq.power.cells import Estimate
     from fxseq.power.schedule import Resistor
     from fxseq.sequence import Finding
 

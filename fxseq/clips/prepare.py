@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from fxseq.clips import shaping
 from fxseq.clips.coding import Coding, decode
 from fxseq.clips.encoding import Progress, encode
-from fxseq.clips.high_pass import high_passed, high_passed_loop
+from fxseq.clips.shaping import high_passed, high_passed_loop
 from fxseq.clips.limiter import limiter_gain, loop_limiter_gain
 from fxseq.clips.loop_finder import SHORTEST_SOUND_S, FoundLoop, find_loop, joined
 from fxseq.clips.loudest import Hearing, hearing_at_bins, loudest

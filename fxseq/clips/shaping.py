@@ -17,6 +17,11 @@ _NOTHING = 1e-9
 """-180 dBFS, far below the last bit of any sound file: nothing that gain could bring out."""
 _GRID = 2**16
 """Levels between two 16-bit values that are told apart before rounding."""
+HIGH_PASS_ORDER = 4
+_HIGH_PASS_SETTLING = 4.0
+"""Periods of the corner after which what came before is 80 dB down: the slowest poles fall as
+exp(-2 pi sin(22.5 degrees) t).
+"""
 
 
 def resample(
@@ -163,3 +168,35 @@ def quantised(samples: Samples) -> tuple[NDArray[np.int16], int]:
     nearest = np.copysign(np.floor(np.abs(fine) + 0.5), fine)
     clipped = np.clip(nearest, -_FULL_SCALE, _FULL_SCALE - 1).astype(np.int16)
     return clipped, int(np.count_nonzero(np.abs(fine) > _FULL_SCALE))
+
+
+def high_passed(samples: Samples, rate_hz: int, corner_hz: float) -> Samples:
+    """The samples without what is below the corner, by a causal Butterworth of 4th order from rest:
+    3 dB down there and 24 dB an octave below; shape (n,). corner_hz: below rate_hz / 2.
+    """
+    from scipy.signal import butter, sosfilt
+
+    return np.asarray(
+        sosfilt(butter(HIGH_PASS_ORDER, corner_hz, "highpass", fs=rate_hz, output="sos"), samples)
+    )
+
+
+def high_passed_loop(
+    samples: Samples, loop: tuple[int, int], rate_hz: int, corner_hz: float
+) -> tuple[Samples, tuple[int, int]]:
+    """High-pass a sound that repeats its loop for ever: up to the loop's end, with the loop there.
+
+    The loop goes round until the filter repeats itself, and the last turn is kept. A sound that has
+    something before its loop must come to that turn as smoothly as it is repeated: its loop starts
+    later by the time that the filter needs to forget, and is as long as before.
+    """
+    start, end = loop
+    length = end - start
+    settling = round(_HIGH_PASS_SETTLING / corner_hz * rate_hz)
+    if start == 0:
+        settling = -(-settling // length) * length
+    going_on = np.concatenate([samples[:end], np.resize(samples[start:end], settling)])
+    filtered = high_passed(going_on, rate_hz, corner_hz)
+    if start == 0:
+        return filtered[settling:], loop
+    return filtered, (start + settling, end + settling)

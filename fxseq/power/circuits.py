@@ -4,9 +4,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from fxseq.power.cells import Cell, Pack
+from fxseq.power.cells import Cell, Estimate, Pack
 from fxseq.power.diodes import Diode, diode_from_point
-from fxseq.power.estimate import Estimate
 from fxseq.power.in_series import Element
 from fxseq.power.layout import (
     DARK_SHARE,

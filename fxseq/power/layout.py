@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fxseq.power.diodes import Diode, SideBySide
-from fxseq.power.estimate import Estimate
+from fxseq.power.cells import Estimate
 from fxseq.power.in_series import Element, InSeries, current_through
 from fxseq.power.parts import Led
 from fxseq.power.rail import LedLoad

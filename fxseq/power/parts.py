@@ -7,9 +7,8 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-from fxseq.power.cells import Cell
+from fxseq.power.cells import Cell, Estimate
 from fxseq.power.diodes import Diode, diode_from_point, diode_from_points
-from fxseq.power.estimate import Estimate
 
 ADAPTOR_SHARE = 0.75
 """Share of an adaptor's rated current that is planned for; 0.7 to 0.8, from memory."""

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from fxseq.power.circuits import Circuit, fresh_v, resistance_ohm
 from fxseq.power.diodes import Diode
-from fxseq.power.estimate import Estimate
+from fxseq.power.cells import Estimate
 from fxseq.power.rail import NO_TIME_S, Capacitor, Load, Source, buffered_v, rail_v
 from fxseq.power.regulators import before, board_load
 from fxseq.power.steps import Steps, align

@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.power.cells import Pack
+from fxseq.power.cells import Estimate, Pack
 from fxseq.power.diodes import Diode
-from fxseq.power.estimate import Estimate
 from fxseq.power.rail import Load, rail_v
 
 _DEPTHS = np.linspace(0.0, 1.0, 501)

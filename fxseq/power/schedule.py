@@ -17,7 +17,7 @@ from fxseq.power.circuits import (
     voltages_of,
     voltages_of_all,
 )
-from fxseq.power.estimate import Estimate
+from fxseq.power.cells import Estimate
 from fxseq.power.layout import Range
 from fxseq.power.lines import SupplyLine, supply_lines
 from fxseq.power.regulators import needed_v, regulation
