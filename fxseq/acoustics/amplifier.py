@@ -53,7 +53,9 @@ def swing_v(
     reached = np.maximum(np.asarray(supply_v, dtype=np.float64) - lost_v, 0.0) / (
         1 + series_ohm / load_ohm
     )
-    return reached if output == "bridge" else reached / 2
+    if output == "bridge":
+        return reached
+    return reached / 2
 
 
 def sine_power_w(peak_v: ArrayLike, load_ohm: float) -> NDArray[np.float64]:
@@ -162,7 +164,9 @@ def supply_current_a(
     idle_a = amplifier.idle_current_ma / 1000
     if amplifier.kind == "class_ab":
         rectified = block_means(np.abs(volts), block_samples) / load_ohm
-        return idle_a + (rectified if amplifier.output == "bridge" else rectified / 2)
+        if amplifier.output == "bridge":
+            return idle_a + rectified
+        return idle_a + rectified / 2
     power_w = block_means(np.square(volts), block_samples) / load_ohm
     return idle_a + power_w / (
         amplifier.efficiency_percent / 100 * np.asarray(supply_v, dtype=np.float64)

@@ -215,7 +215,9 @@ class Desk:
         """What is on disk; None where there is no file, over which nothing can be lost. Raises
         SequenceError.
         """
-        return read_bytes(self.path) if self.path.exists() else None
+        if not self.path.exists():
+            return None
+        return read_bytes(self.path)
 
     def _change(self, document: Document, path: Path, value: Any) -> None:
         try:
@@ -279,5 +281,7 @@ class Desk:
 
 def _files(sequence: Sequence) -> set[str]:
     """Names of all files that the sequence speaks of."""
-    image = sequence.picture.image if sequence.picture else None
-    return {clip.file for clip in sequence.clips.values()} | ({image} if image else set())
+    files = {clip.file for clip in sequence.clips.values()}
+    if sequence.picture and sequence.picture.image:
+        files.add(sequence.picture.image)
+    return files

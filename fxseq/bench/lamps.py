@@ -53,11 +53,9 @@ def lamp_changes(body: dict[str, Any], prop: Prop) -> Changes:
         return order_changes(group, body["order"], sequence)
     if "lamps" in body:
         into = text_of(body, "into", "")
-        return (
-            join_changes(group, body["lamps"], into, sequence)
-            if into
-            else part_changes(group, body["lamps"], text_of(body, "new"), sequence)
-        )
+        if into:
+            return join_changes(group, body["lamps"], into, sequence)
+        return part_changes(group, body["lamps"], text_of(body, "new"), sequence)
     return move_changes(group, body.get("moved_mm"), sequence)
 
 
@@ -173,11 +171,13 @@ def width_changes(width_mm: Any, keep: Any, prop: Prop) -> Changes:
         )
     shape = picture_shape(file.name, file.read_bytes())[1]
     height_mm = round(width_mm * shape, 1)
-    sizes: Changes = [
+    sizes = [
         (("picture", "width_mm"), in_thousandths(width_mm)),
         (("picture", "height_mm"), in_thousandths(height_mm)),
     ]
-    return [*sizes, *(_moved(prop, picture, width_mm, height_mm) if keep == "photo" else [])]
+    if keep == "photo":
+        sizes += _moved(prop, picture, width_mm, height_mm)
+    return sizes
 
 
 def _moved(
@@ -197,9 +197,9 @@ def _moved(
         yield ("picture", "outline_mm", index), scaled(corner)
     for name, group in prop.sequence.groups.items():
         for keys, value in _places(group):
-            yield ("groups", name, *keys), (
-                scaled(value) if isinstance(value, tuple) else in_thousandths(value * across)
-            )
+            is_point = isinstance(value, tuple)
+            moved = scaled(value) if is_point else in_thousandths(value * across)
+            yield ("groups", name, *keys), moved
 
 
 def _places(group: Group) -> Iterator[tuple[Path, Any]]:

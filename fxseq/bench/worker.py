@@ -77,7 +77,9 @@ class NumbersWorker:
         is_known = self._rates[0] == version.revision
         if not is_known and (self._finding is None or self._finding.done()):
             self._finding = asyncio.create_task(self._find_rates())
-        found = [asdict(rate) for rate in self._rates[1]] if is_known else []
+        found = []
+        if is_known:
+            found = [asdict(rate) for rate in self._rates[1]]
         return {
             **numbers,
             "rates_known": is_known,

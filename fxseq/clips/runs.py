@@ -5,4 +5,6 @@ loop starts, so that a loop begins with a block.
 
 def runs(samples: int, loop_start: int | None = None) -> tuple[int, ...]:
     """Samples of each run of a clip: one, or two where a loop starts behind its first sample."""
-    return (loop_start, samples - loop_start) if loop_start else (samples,)
+    if loop_start:
+        return (loop_start, samples - loop_start)
+    return (samples,)

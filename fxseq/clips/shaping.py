@@ -70,7 +70,9 @@ def _resampled(
     import soxr
 
     moved = soxr.resample(samples, rate, new_rate, quality="VHQ")
-    moved = (sharpened(moved) if sharpen else moved)[:count]
+    if sharpen:
+        moved = sharpened(moved)
+    moved = moved[:count]
     return np.concatenate([moved, np.zeros(count - len(moved))])
 
 
@@ -105,7 +107,9 @@ def sounding(samples: Samples, level_dbfs: float, margin: int) -> slice:
     where there is none.
     """
     above = np.flatnonzero(np.abs(samples) > amplitude(level_dbfs))
-    return slice(max(above[0] - margin, 0), above[-1] + 1 + margin) if above.size else slice(None)
+    if above.size:
+        return slice(max(above[0] - margin, 0), above[-1] + 1 + margin)
+    return slice(None)
 
 
 def faded(samples: Samples, fade_in: int, fade_out: int) -> Samples:
@@ -126,14 +130,18 @@ def gain_to(samples: Samples, peak_dbfs: float | None, rms_dbfs: float | None) -
     """Factor that brings the peak or the RMS to a level; 1.0 without a level, or for silence. 0
     dBFS is an amplitude of 1.0.
     """
-    level_dbfs = rms_dbfs if peak_dbfs is None else peak_dbfs
-    now = rms(samples) if peak_dbfs is None else peak(samples)
-    return 1.0 if level_dbfs is None else ratio(amplitude(level_dbfs), now)
+    if peak_dbfs is not None:
+        return ratio(amplitude(peak_dbfs), peak(samples))
+    if rms_dbfs is not None:
+        return ratio(amplitude(rms_dbfs), rms(samples))
+    return 1.0
 
 
 def ratio(wanted: float, now: float) -> float:
     """Factor from an amplitude to the one that is wanted; 1.0 where one of them is silence."""
-    return 1.0 if min(wanted, now) < _NOTHING else wanted / now
+    if min(wanted, now) < _NOTHING:
+        return 1.0
+    return wanted / now
 
 
 def peak(samples: Samples) -> float:
@@ -153,7 +161,9 @@ def amplitude(level_db: float) -> float:
 
 def level_db(ratio: float) -> float:
     """Level of a factor: 20 lg(ratio); minus infinity for 0."""
-    return float(20 * np.log10(ratio)) if ratio > 0 else -np.inf
+    if ratio > 0:
+        return float(20 * np.log10(ratio))
+    return -np.inf
 
 
 def quantised(samples: Samples) -> tuple[NDArray[np.int16], int]:

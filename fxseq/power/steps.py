@@ -45,7 +45,9 @@ class Steps:
 
     def mean(self) -> float:
         """Exact mean over time; the first value where no time passes."""
-        return self.integral() / self.end_s if self.end_s > 0 else float(self.values[0])
+        if self.end_s > 0:
+            return self.integral() / self.end_s
+        return float(self.values[0])
 
     def rms(self) -> float:
         """Exact effective value over time; the first value where no time passes."""
@@ -100,12 +102,10 @@ class Steps:
         begins_s = np.asarray(begins_s, dtype=np.float64)
         ends_s = np.asarray(ends_s, dtype=np.float64)
         length_s = float((ends_s - begins_s).sum())
-        return (
-            float((np.interp(ends_s, edges_s, summed) - np.interp(begins_s, edges_s, summed)).sum())
-            / length_s
-            if length_s > 0
-            else 0.0
-        )
+        if length_s <= 0:
+            return 0.0
+        within = np.interp(ends_s, edges_s, summed) - np.interp(begins_s, edges_s, summed)
+        return float(within.sum()) / length_s
 
     def peak(self) -> float:
         """Largest value."""
@@ -187,11 +187,9 @@ def _places(own_s: NDArray[np.float64], times_s: NDArray[np.float64]) -> NDArray
     """Which of a quantity's own times holds at each of `times_s`, all of its own being among
     these.
     """
-    return (
-        slice(None)
-        if own_s.size == times_s.size
-        else np.searchsorted(own_s, times_s, side="right") - 1
-    )
+    if own_s.size == times_s.size:
+        return slice(None)
+    return np.searchsorted(own_s, times_s, side="right") - 1
 
 
 def total(parts: Mapping[str, Steps]) -> Steps:

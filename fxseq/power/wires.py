@@ -59,7 +59,9 @@ def fuse_a(current_a: float, gauge: int) -> float | None:
     None where the wire is too thin for any. [A]
     """
     rating = next((rating for rating in FUSES_A if current_a <= FUSE_SHARE * rating), None)
-    return rating if rating is not None and rating <= ampacity_a(gauge) else None
+    if rating is not None and rating <= ampacity_a(gauge):
+        return rating
+    return None
 
 
 def fused_wire(current_a: float) -> tuple[int, float] | None:

@@ -47,12 +47,12 @@ def in_numbers(run: Performance) -> dict[str, Any]:
             "clip_bytes": clip_bytes,
             "flash_bytes": run.prop.sequence.board.flash_for_table_bytes,
         },
-        "supply": run.supply[0] if run.supply else None,
+        "supply": run.supply and run.supply[0],
         "current": run.load.draw.as_dict(),
         "strings": {name: run.load.string_ma(name) for name in run.prop.circuits},
-        "rail": run.load.rail.as_dict() if run.load.rail else None,
-        "run_time": run.run_time.as_dict() if run.run_time else None,
-        "levels": run.heard.levels.as_dict() if run.heard.levels else None,
+        "rail": run.load.rail and run.load.rail.as_dict(),
+        "run_time": run.run_time and run.run_time.as_dict(),
+        "levels": run.heard.levels and run.heard.levels.as_dict(),
         "flashes": run.flashes.as_dict(),
     }
 
@@ -70,8 +70,9 @@ def heard_wav(performance: Performance) -> bytes | None:
     if pressure is None:
         return None
     loudest = float(np.abs(pressure).max(initial=0.0))
-    scaled = pressure * (PEAK * 32767 / loudest) if loudest else pressure
-    return wav_bytes(np.rint(scaled).astype(np.int16), performance.rate_hz)
+    if loudest:
+        pressure = pressure * (PEAK * 32767 / loudest)
+    return wav_bytes(np.rint(pressure).astype(np.int16), performance.rate_hz)
 
 
 def wav_bytes(samples: NDArray[np.int16], rate_hz: int) -> bytes:

@@ -71,12 +71,16 @@ class SupplyLoad:
     @property
     def fresh_v(self) -> float:
         """Voltage of the supply when fresh, with nothing on it; 0 where none is described. [V]"""
-        return fresh_v(self.supply).typical if self.supply else 0.0
+        if not self.supply:
+            return 0.0
+        return fresh_v(self.supply).typical
 
     @property
     def stops_at_v(self) -> float:
         """Rail at which the prop stops; 0 where nothing says so. [V]"""
-        return stops_at_v(self.supply, self.prop.sequence) if self.supply else 0.0
+        if not self.supply:
+            return 0.0
+        return stops_at_v(self.supply, self.prop.sequence)
 
     @property
     def load(self) -> Load:
@@ -191,8 +195,10 @@ class SupplyLoad:
         lost_v = self.fresh_v - np.nan_to_num(volts.values)
         if diode is not None:
             given_a = diode.current_a(lost_v, ohms)[0]
+        elif ohms:
+            given_a = lost_v / ohms
         else:
-            given_a = lost_v / ohms if ohms else self.load.at(volts.values)[0]
+            given_a = self.load.at(volts.values)[0]
         return Steps(volts.times_s, 1000 * np.maximum(given_a, 0.0), volts.end_s)
 
     @property
@@ -201,11 +207,10 @@ class SupplyLoad:
         bench follows it while it plays. [mA]
         """
         sequence = self.prop.sequence
-        board_ma = (
-            1000 * float(board_load(sequence).at(self.fresh_v)[0])
-            if self.supply
-            else sequence.board.current_ma
-        )
+        if self.supply:
+            board_ma = 1000 * float(board_load(sequence).at(self.fresh_v)[0])
+        else:
+            board_ma = sequence.board.current_ma
         sound = self._from_supply(self.sound.current_ma, before("amplifier", sequence))
         return total({"light": self.light_ma, "sound": sound, "board": self._steady(board_ma)})
 
@@ -267,11 +272,9 @@ class SupplyLoad:
 
     def _from_supply(self, current_ma: Steps, regulator: Regulation | None) -> Steps:
         """What a current behind a regulator takes from the fresh supply. [mA]"""
-        return (
-            replace(current_ma, values=current_ma.values * regulator.ratio(self.fresh_v))
-            if regulator
-            else current_ma
-        )
+        if regulator:
+            return replace(current_ma, values=current_ma.values * regulator.ratio(self.fresh_v))
+        return current_ma
 
 
 def pulsed_v(load: SupplyLoad) -> Estimate | None:

@@ -202,11 +202,12 @@ def _put(table: Any, step: str | int, value: Any) -> None:
 
 def _take_out(table: Any, step: str | int) -> None:
     """A key that has a line to itself leaves its comment there."""
-    body = (
-        table.value.body
-        if isinstance(table, Table)
-        else table.body if isinstance(table, tomlkit.TOMLDocument) else []
-    )
+    if isinstance(table, Table):
+        body = table.value.body
+    elif isinstance(table, tomlkit.TOMLDocument):
+        body = table.body
+    else:
+        body = []
     line = next(
         (line for line, (key, _) in enumerate(body) if key is not None and key.key == step), None
     )
