@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any
 
-from tomlkit.exceptions import TOMLKitError
-
 from fxseq.clips import PreparedClip
 from fxseq.runs import Prop, make_prop, prepare_clips
 from fxseq.sequence import Document, Fault, FxError, Sequence, SequenceError, loads, write_whole
@@ -225,7 +223,7 @@ class Desk:
                 document.remove(path)
             else:
                 document.set(path, value)
-        except (TOMLKitError, TypeError, ValueError) as error:
+        except (TypeError, ValueError) as error:
             raise SequenceError(
                 Fault(str(self.path), f"{place_name(path)} cannot be set to that ({error})")
             ) from None
