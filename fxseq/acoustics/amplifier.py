@@ -16,7 +16,7 @@ FULL_SCALE_SAMPLE = 32768
 Output = Literal["bridge", "single"]
 
 
-def quantised(samples: NDArray[np.int16], bits: int) -> NDArray[np.int16]:
+def rounded_to_bits(samples: NDArray[np.int16], bits: int) -> NDArray[np.int16]:
     """Samples as a converter of fewer bits puts them out: rounded to the nearest of its steps,
     within its range. bits: 1..16.
     """
@@ -130,7 +130,7 @@ def output_voltage_v(
     loss at any frequency. The droop of an output that holds each sample, 20 lg(sin(pi f /
     fs) / (pi f / fs)), is left out: 0.1 dB at a tenth of the sample rate, 0.9 dB at a quarter.
     """
-    taken = samples if sound_bits >= 16 else quantised(samples, sound_bits)
+    taken = samples if sound_bits >= 16 else rounded_to_bits(samples, sound_bits)
     volts = taken * np.float32(full_scale_v(amplifier) / FULL_SCALE_SAMPLE)
     limit = clipping_voltage_v(amplifier, supply_v, load_ohm).astype(np.float32)
     if max(volts.max(initial=0.0), -volts.min(initial=0.0)) <= limit.min(initial=np.inf):

@@ -45,7 +45,7 @@ from fxseq.acoustics.weighting import (
 from fxseq.sequence.parts import Amplifier, Speaker
 
 _REFERENCE_DISTANCE_M = 1.0
-HEATING_S = 1.0
+COIL_HEATING_S = 1.0
 
 
 @lru_cache(maxsize=32)
@@ -225,7 +225,7 @@ def level_report(
     )
     signal = samples * np.float32(1 / FULL_SCALE_SAMPLE)
     heard = loudness(signal, rate_hz)
-    second_w = speaker_power_w(volts, speaker, math.ceil(rate_hz * HEATING_S))
+    second_w = speaker_power_w(volts, speaker, math.ceil(rate_hz * COIL_HEATING_S))
     peak_v = float(np.abs(volts).max(initial=0.0))
     at, excursion_m = _heard_and_moved(volts, rate_hz, speaker, distances_m, space)
     return LevelReport(

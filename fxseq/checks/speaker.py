@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from fxseq.acoustics.air import PATH_DIAMETERS, PATH_UNCERTAINTY_DB
 from fxseq.acoustics.driver import air_load_kg
-from fxseq.acoustics.levels import HEATING_S
+from fxseq.acoustics.levels import COIL_HEATING_S
 from fxseq.acoustics.amplifier import quantisation_ratio_db
 from fxseq.acoustics.parameters import RELATIONS, Contradiction, completed, contradictions, suspects
 from fxseq.acoustics.speaker import (
@@ -392,7 +392,7 @@ def bits(described: Described) -> Iterator[Finding]:
     "Does the speaker get more power than it can take?",
     rule=(
         "The power is that of the amplifier's voltage in a resistor of the speaker's impedance,"
-        f" averaged over {HEATING_S:g} s, a guess at how fast a coil heats up. A finding where the"
+        f" averaged over {COIL_HEATING_S:g} s, a guess at how fast a coil heats up. A finding where the"
         " hottest such time is above the speaker's rating."
     ),
     source="the speaker's rating in the prop file",

@@ -32,7 +32,7 @@ def diameter_m(gauge: int) -> float:
     return 0.127e-3 * 92.0 ** ((36 - gauge) / 39)
 
 
-def resistance_ohm(gauge: int, length_m: float, resistivity_ohm_m: float = COPPER_OHM_M) -> float:
+def wire_ohm(gauge: int, length_m: float, resistivity_ohm_m: float = COPPER_OHM_M) -> float:
     """R = rho l / A of one solid conductor at 20 degrees Celsius. [ohm]
 
     Stranded wire has a little more; copper gains 0.393 % a kelvin (from memory).
@@ -51,7 +51,7 @@ def ampacity_a(gauge: int) -> float:
 
 def drop_v(gauge: int, length_m: float, current_a: float) -> float:
     """Voltage lost over both conductors of a run: 2 l R I. [V]"""
-    return 2 * resistance_ohm(gauge, length_m) * current_a
+    return 2 * wire_ohm(gauge, length_m) * current_a
 
 
 def fuse_a(current_a: float, gauge: int) -> float | None:
