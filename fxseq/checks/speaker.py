@@ -392,8 +392,8 @@ def bits(described: Described) -> Iterator[Finding]:
     "Does the speaker get more power than it can take?",
     rule=(
         "The power is that of the amplifier's voltage in a resistor of the speaker's impedance,"
-        f" averaged over {COIL_HEATING_S:g} s, a guess at how fast a coil heats up. A finding where the"
-        " hottest such time is above the speaker's rating."
+        f" averaged over {COIL_HEATING_S:g} s, a guess at how fast a coil heats up. A finding where"
+        " the hottest such time is above the speaker's rating."
     ),
     source="the speaker's rating in the prop file",
     kind="your own files",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
-from fxseq.advice import Limit, RatePoint, TuneReport
+from fxseq.advice import Break, Limit, RatePoint, TuneReport
 from fxseq.advice.sweep import QUANTITIES
 from fxseq.plots.sheet import (
     AXIS_IN,
@@ -216,40 +216,35 @@ def _draw_lanes(figure: "Figure", top_in: float, report: TuneReport, theme: Them
         [f"{each.limit.text}, {each.limit.concerns}" for each in report.breaks],
     )
     axes.grid(False, axis="y")
-    slowest, fastest = axes.get_xlim()
     for lane, each in enumerate(report.breaks):
-        face = theme.alarm
-        ink = theme.alarm
-        note = f"from {each.rate_per_s:g} a second"
-        if each.limit in report.despite:
-            face = "none"
-            ink = theme.ink
-            note += ", decided"
-        axes.barh(
-            lane,
-            each.rate_per_s - slowest,
-            left=slowest,
-            height=0.55,
-            color=theme.good,
-            linewidth=0,
-        )
-        axes.barh(
-            lane,
-            fastest - each.rate_per_s,
-            left=each.rate_per_s,
-            height=0.55,
-            linewidth=1.0,
-            edgecolor=theme.alarm,
-            facecolor=face,
-        )
-        write_beside(
-            axes,
-            lane,
-            note,
-            ink,
-        )
+        _draw_lane(axes, lane, each, each.limit in report.despite, theme)
     axes.axvline(report.present_rate_per_s, color=theme.ink, linestyle=":", linewidth=1.2)
     axes.set_xlabel("rate (shots / s)")
+
+
+def _draw_lane(axes: "Axes", lane: int, each: Break, decided: bool, theme: Theme) -> None:
+    """Rates that keep a limit, and those that break it: an outline where that is decided."""
+    face = theme.alarm
+    ink = theme.alarm
+    note = f"from {each.rate_per_s:g} a second"
+    if decided:
+        face = "none"
+        ink = theme.ink
+        note += ", decided"
+    slowest, fastest = axes.get_xlim()
+    kept = each.rate_per_s - slowest
+    broken = fastest - each.rate_per_s
+    axes.barh(lane, kept, left=slowest, height=0.55, color=theme.good, linewidth=0)
+    axes.barh(
+        lane,
+        broken,
+        left=each.rate_per_s,
+        height=0.55,
+        linewidth=1.0,
+        edgecolor=theme.alarm,
+        facecolor=face,
+    )
+    write_beside(axes, lane, note, ink)
 
 
 def _rate(rate_per_s: float) -> str:

@@ -459,13 +459,7 @@ def _said(group: GroupWiring) -> list[str]:
     colour = circuit.group.colour.replace("_", " ")
     texts = [f"{counted(circuit.group.channels, 'channel')}, {leds} each, {colour}"]
     if circuit.strings > 1:
-        if group.shares:
-            resistors = ", all on one resistor"
-        elif layout:
-            resistors = ", each with a resistor of its own"
-        else:
-            resistors = ""
-        texts.append(f"{circuit.strings} strings a channel{resistors}")
+        texts.append(f"{circuit.strings} strings a channel{_resistors(group)}")
     if group.beside:
         texts.append(f"beside them: {group.beside}")
     if layout is not None and circuit.series:
@@ -495,6 +489,15 @@ def _said(group: GroupWiring) -> list[str]:
             f" {'channels in order' if len(group.outputs) > 1 else 'channel'}"
         ),
     ]
+
+
+def _resistors(group: GroupWiring) -> str:
+    """How strings side by side have theirs."""
+    if group.shares:
+        return ", all on one resistor"
+    if group.circuit.layout:
+        return ", each with a resistor of its own"
+    return ""
 
 
 def _colours(resistor: Resistor) -> str:
