@@ -11,6 +11,7 @@ from fxseq.acoustics.air import (
     DENSITY_KG_PER_M3,
     SPEED_OF_SOUND_M_PER_S,
     VISCOSITY_PA_S,
+    short_circuit_db,
     volume_compliance_m5_per_n,
 )
 from fxseq.acoustics.amplifier import (
@@ -21,11 +22,21 @@ from fxseq.acoustics.amplifier import (
     full_scale_thd_percent,
     full_scale_v,
     output_voltage_v,
+    quantisation_ratio_db,
+    rounded_to_bits,
+    sine_power_w,
     supply_current_a,
+    swing_v,
     voltage_gain,
 )
-from fxseq.acoustics.audible import heard_response
-from fxseq.acoustics.output import hold_gain_db, quantisation_ratio_db, quantised
+from fxseq.acoustics.levels import (
+    Level,
+    LevelReport,
+    heard_response,
+    level_report,
+    level_uncertainty,
+    levels_at,
+)
 from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA, level_from_square_db, power_db
 from fxseq.acoustics.driver import (
     SOLID_ANGLE_SR,
@@ -39,9 +50,7 @@ from fxseq.acoustics.driver import (
     pressure_per_volt,
     stiffening,
 )
-from fxseq.acoustics.air import short_circuit_db
 from fxseq.acoustics.grille import Grille, front_load, hole_impedance
-from fxseq.acoustics.levels import Level, LevelReport, level_report, level_uncertainty, levels_at
 from fxseq.acoustics.loudness import (
     Loudness,
     gated_loudness,
@@ -59,12 +68,10 @@ from fxseq.acoustics.masking import (
     spread_db,
     threshold_in_quiet_db,
 )
-from fxseq.acoustics.output import sine_power_w, swing_v
 from fxseq.acoustics.parameters import (
     Contradiction,
     completed,
     contradictions,
-    level_at_1_w_1_m_db,
     reference_efficiency,
     suspects,
 )
@@ -149,12 +156,10 @@ __all__ = [
     "full_scale_v",
     "gated_loudness",
     "heard_response",
-    "hold_gain_db",
     "hole_impedance",
     "inside_model",
     "k_weighting_response",
     "k_weighting_sections",
-    "level_at_1_w_1_m_db",
     "level_db_spl",
     "level_from_square_db",
     "level_over_time_db",
@@ -174,9 +179,9 @@ __all__ = [
     "pressure_pa",
     "pressure_per_volt",
     "quantisation_ratio_db",
-    "quantised",
     "reach",
     "reference_efficiency",
+    "rounded_to_bits",
     "sampled_power",
     "sensitivity_uncertainty_db",
     "settled_after_s",

@@ -1,16 +1,66 @@
-"""From samples to volts at the speaker, and to the current that takes from the supply."""
+"""From samples to volts at the speaker, and to the current that takes from the supply: what the
+board's converter, the amplifier and its rail do to a signal.
+"""
 
 import math
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fxseq.acoustics.decibels import block_means
-from fxseq.acoustics.output import quantised, sine_power_w, swing_v
 from fxseq.acoustics.speaker import coil_ohm
 from fxseq.sequence.model import Amplifier, Speaker
 
 FULL_SCALE_SAMPLE = 32768
+Output = Literal["bridge", "single"]
+
+
+def rounded_to_bits(samples: NDArray[np.int16], bits: int) -> NDArray[np.int16]:
+    """Samples as a converter of fewer bits puts them out: rounded to the nearest of its steps,
+    within its range. bits: 1..16.
+    """
+    step = 1 << (16 - bits)
+    rounded = (samples.astype(np.int32) + step // 2) // step * step
+    return np.clip(rounded, -32768, 32768 - step).astype(np.int16)
+
+
+def quantisation_ratio_db(bits: float) -> float:
+    """A full-scale sine over the noise of rounding: 10 lg(1.5 * 4^bits), 6.02 bits + 1.76. [dB]
+    Noise taken as even and independent.
+    """
+    return 10 * math.log10(1.5 * 4**bits)
+
+
+def swing_v(
+    supply_v: ArrayLike,
+    output: Output,
+    lost_v: float = 0.0,
+    series_ohm: float = 0.0,
+    load_ohm: float = math.inf,
+) -> NDArray[np.float64]:
+    """Peak voltage at the load at which the output clips, >= 0. [V]
+
+    V = (supply - lost) * load / (load + series), half of that for a single-ended output, which
+    swings about half the rail.
+
+    lost_v: what the output cannot reach of the rail, whatever the current; of a class D stage
+    supply * shortest pulse * switching rate. series_ohm: resistance of all switches and wires that
+    the load current passes: two switches in a bridge. Source: the data sheet of a bridge-tied class
+    D amplifier (its equation for the power at 0.5 % distortion), and two of bridge class AB ones (P
+    = Vp^2 / (2 R)).
+    """
+    reached = np.maximum(np.asarray(supply_v, dtype=np.float64) - lost_v, 0.0) / (
+        1 + series_ohm / load_ohm
+    )
+    if output == "bridge":
+        return reached
+    return reached / 2
+
+
+def sine_power_w(peak_v: ArrayLike, load_ohm: float) -> NDArray[np.float64]:
+    """Power of a sine in a resistor: V^2 / (2 R). [W]"""
+    return np.asarray(peak_v, dtype=np.float64) ** 2 / (2 * load_ohm)
 
 
 def clipping_voltage_v(
@@ -77,10 +127,10 @@ def output_voltage_v(
     volts, shape (n,), single precision; share 0..1.
 
     A real amplifier rounds the corner a little sooner; the input is taken to be coupled without
-    loss at any frequency. The droop of a held output (`hold_gain_db`) is left out: 0.1 dB at a
-    tenth of the sample rate, 0.9 dB at a quarter.
+    loss at any frequency. The droop of an output that holds each sample, 20 lg(sin(pi f /
+    fs) / (pi f / fs)), is left out: 0.1 dB at a tenth of the sample rate, 0.9 dB at a quarter.
     """
-    taken = samples if sound_bits >= 16 else quantised(samples, sound_bits)
+    taken = samples if sound_bits >= 16 else rounded_to_bits(samples, sound_bits)
     volts = taken * np.float32(full_scale_v(amplifier) / FULL_SCALE_SAMPLE)
     limit = clipping_voltage_v(amplifier, supply_v, load_ohm).astype(np.float32)
     if max(volts.max(initial=0.0), -volts.min(initial=0.0)) <= limit.min(initial=np.inf):
@@ -114,7 +164,9 @@ def supply_current_a(
     idle_a = amplifier.idle_current_ma / 1000
     if amplifier.kind == "class_ab":
         rectified = block_means(np.abs(volts), block_samples) / load_ohm
-        return idle_a + (rectified if amplifier.output == "bridge" else rectified / 2)
+        if amplifier.output == "bridge":
+            return idle_a + rectified
+        return idle_a + rectified / 2
     power_w = block_means(np.square(volts), block_samples) / load_ohm
     return idle_a + power_w / (
         amplifier.efficiency_percent / 100 * np.asarray(supply_v, dtype=np.float64)

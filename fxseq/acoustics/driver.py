@@ -138,11 +138,9 @@ def air_load_kg(area_m2: float) -> float:
 
 def stiffening(driver: Driver, mount: Mount) -> float:
     """How much the chamber raises resonance and Q: sqrt(1 + Vas / Vb); 1 without a chamber."""
-    return (
-        1.0
-        if mount.chamber_m3 is None
-        else math.sqrt(1 + driver.equivalent_volume_m3 / mount.chamber_m3)
-    )
+    if mount.chamber_m3 is None:
+        return 1.0
+    return math.sqrt(1 + driver.equivalent_volume_m3 / mount.chamber_m3)
 
 
 def _chamber(
@@ -162,7 +160,9 @@ def _chamber(
         return none, none
     compliance = volume_compliance_m5_per_n(mount.chamber_m3)
     closed_resonance = 2 * math.pi * driver.resonance_hz * stiffening(driver, mount)
-    leak = 0.0 if mount.leak_q is None else closed_resonance * compliance / mount.leak_q
+    leak = 0.0
+    if mount.leak_q is not None:
+        leak = closed_resonance * compliance / mount.leak_q
     admittance = 2j * np.pi * frequencies_hz * compliance + leak
     return 1 / admittance, leak / admittance
 

@@ -5,23 +5,24 @@ amplifier and speaker make of it.
 import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fxseq.acoustics.amplifier import FULL_SCALE_SAMPLE, output_voltage_v
-from fxseq.acoustics.audible import heard_response
 from fxseq.acoustics.decibels import known, mean_square, power_db
 from fxseq.acoustics.driver import Space
 from fxseq.acoustics.loudness import loudness, loudness_range
-from fxseq.acoustics.response import apply_responses
+from fxseq.acoustics.response import Response, apply_responses
 from fxseq.acoustics.speaker import (
     excursion_response,
     inside_model,
     sensitivity_uncertainty_db,
     settled_after_s,
     speaker_power_w,
+    speaker_response,
 )
 from fxseq.acoustics.true_peak import true_peak_db
 from fxseq.acoustics.uncertainty import (
@@ -35,14 +36,37 @@ from fxseq.acoustics.weighting import (
     FAST_S,
     SLOW_S,
     WEIGHTING_SETTLING_S,
+    Curve,
     equivalent_level_db,
     maximum_levels_db,
     peak_level_db,
+    weighting_response,
 )
 from fxseq.sequence.parts import Amplifier, Speaker
 
 _REFERENCE_DISTANCE_M = 1.0
-HEATING_S = 1.0
+COIL_HEATING_S = 1.0
+
+
+@lru_cache(maxsize=32)
+def heard_response(
+    speaker: Speaker | None,
+    distance_m: float = 1.0,
+    space: Space = "half",
+    curve: Curve = "A",
+    leak_q: float | None = None,
+) -> Response:
+    """From volts at the speaker to weighted pressure at a distance [Pa/V]; the weighting alone
+    where no speaker is described.
+    """
+
+    def weighting(frequencies_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
+        return weighting_response(frequencies_hz, curve)
+
+    if speaker is None:
+        return weighting
+    through = speaker_response(speaker, distance_m, space, leak_q)
+    return lambda frequencies_hz: through(frequencies_hz) * weighting(frequencies_hz)
 
 
 @dataclass(frozen=True)
@@ -201,7 +225,7 @@ def level_report(
     )
     signal = samples * np.float32(1 / FULL_SCALE_SAMPLE)
     heard = loudness(signal, rate_hz)
-    second_w = speaker_power_w(volts, speaker, math.ceil(rate_hz * HEATING_S))
+    second_w = speaker_power_w(volts, speaker, math.ceil(rate_hz * COIL_HEATING_S))
     peak_v = float(np.abs(volts).max(initial=0.0))
     at, excursion_m = _heard_and_moved(volts, rate_hz, speaker, distances_m, space)
     return LevelReport(

@@ -114,7 +114,9 @@ def softer_db(sound_sone: float, error_sone: float) -> float:
     Source: the definition of the sone: twice as many for 10 dB more at 1 kHz.
     """
     heard = error_sone > _LEAST_SHARE * sound_sone
-    return 10 * math.log2(sound_sone / error_sone) if heard else math.inf
+    if not heard:
+        return math.inf
+    return 10 * math.log2(sound_sone / error_sone)
 
 
 class _Bins(NamedTuple):

@@ -25,7 +25,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fxseq.acoustics.air import DENSITY_KG_PER_M3, SPEED_OF_SOUND_M_PER_S
-from fxseq.acoustics.decibels import REFERENCE_PRESSURE_PA
 
 Quantities = Mapping[str, float]
 
@@ -72,7 +71,9 @@ class Damping:
             return 1 / (1 / known["q_electrical"] + 1 / known["q_mechanical"])
         other = "q_mechanical" if name == "q_electrical" else "q_electrical"
         left = 1 / known["q_total"] - 1 / known[other]
-        return 1 / left if left > 0 else None
+        if left > 0:
+            return 1 / left
+        return None
 
 
 RELATIONS: tuple[Product | Damping, ...] = (
@@ -155,7 +156,9 @@ class Contradiction:
     @property
     def off_percent(self) -> float | None:
         """How far the stated number is from the others; None where no number would do."""
-        return None if self.expected is None else (self.stated / self.expected - 1) * 100
+        if self.expected is None:
+            return None
+        return (self.stated / self.expected - 1) * 100
 
 
 def completed(stated: Quantities) -> dict[str, float]:
@@ -189,7 +192,9 @@ def contradictions(stated: Quantities) -> list[Contradiction]:
         names = tuple(relation.powers)
         if all(name in stated for name in names):
             expected = relation.derive(names[0], stated)
-            ratio = math.inf if expected is None else stated[names[0]] / expected
+            ratio = math.inf
+            if expected is not None:
+                ratio = stated[names[0]] / expected
             if not 1 / relation.allowed <= ratio <= relation.allowed:
                 found.append(
                     Contradiction(relation.text, names[0], stated[names[0]], expected, names[1:])
@@ -221,7 +226,9 @@ def suspects(stated: Quantities) -> list[str]:
             if relation.text not in broken and relation.allowed == _ALLOWED
         )
     )
-    return sorted(set.intersection(*shared) - vouched) if shared else []
+    if not shared:
+        return []
+    return sorted(set.intersection(*shared) - vouched)
 
 
 def reference_efficiency(
@@ -233,13 +240,3 @@ def reference_efficiency(
     return (
         4 * math.pi**2 * resonance_hz**3 * equivalent_volume_m3 / (sound_m_per_s**3 * q_electrical)
     )
-
-
-def level_at_1_w_1_m_db(
-    efficiency: float, density_kg_per_m3: float = _RHO, sound_m_per_s: float = _C
-) -> float:
-    """Level of 1 W at 1 m in half space from the efficiency: 10 lg(eta0 rho c / (2 pi p0^2)),
-    112.1 dB + 10 lg eta0. [dB re 20 uPa]
-    """
-    square = efficiency * density_kg_per_m3 * sound_m_per_s / (2 * math.pi)
-    return 10 * math.log10(square / REFERENCE_PRESSURE_PA**2)

@@ -88,7 +88,9 @@ def reach(
     driver = driver_of(speaker)
     mount = mount_of(speaker)
     excursion_m_per_v = np.abs(excursion_per_volt(frequencies_hz, driver, mount))
-    most_mm = math.inf if speaker.excursion_mm is None else speaker.excursion_mm
+    most_mm = math.inf
+    if speaker.excursion_mm is not None:
+        most_mm = speaker.excursion_mm
     peaks_v = np.broadcast_arrays(
         full_scale_v(amplifier),
         clipping_voltage_v(amplifier, supply_v, speaker.impedance_ohm),

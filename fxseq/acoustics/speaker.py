@@ -100,7 +100,9 @@ def lost_in_free_air_db(speaker: Speaker) -> float:
     """What the stated sensitivity is short of that in a baffle; 0 for one that was measured
     there. [dB]
     """
-    return 0.0 if speaker.sensitivity_baffle else -short_circuit_db(speaker.diameter_mm / 1000)
+    if speaker.sensitivity_baffle:
+        return 0.0
+    return -short_circuit_db(speaker.diameter_mm / 1000)
 
 
 def sensitivity_uncertainty_db(speaker: Speaker) -> float:
@@ -148,20 +150,18 @@ def coil_ohm(speaker: Speaker) -> float:
 
 def mount_of(speaker: Speaker) -> Mount:
     """Chamber and grille of the described speaker."""
-    grille = speaker.grille
-    return Mount(
-        chamber_m3=None if speaker.chamber_ml is None else speaker.chamber_ml * 1e-6,
-        grille=(
-            None
-            if grille is None
-            else Grille(
-                grille.holes,
-                grille.hole_mm / 1000,
-                grille.thickness_mm / 1000,
-                grille.gap_ml * 1e-6,
-            )
-        ),
-    )
+    chamber_m3 = None
+    if speaker.chamber_ml is not None:
+        chamber_m3 = speaker.chamber_ml * 1e-6
+    grille = None
+    if speaker.grille is not None:
+        grille = Grille(
+            speaker.grille.holes,
+            speaker.grille.hole_mm / 1000,
+            speaker.grille.thickness_mm / 1000,
+            speaker.grille.gap_ml * 1e-6,
+        )
+    return Mount(chamber_m3=chamber_m3, grille=grille)
 
 
 def flat_pa_per_v(driver: Driver) -> float:
@@ -204,9 +204,10 @@ def settled_after_s(speaker: Speaker) -> float:
         / mass
     )
     # Slowest of the two poles: s^2 + 2 d s + w^2.
-    slowest = (
-        damping if square >= damping**2 else square / (damping + math.sqrt(damping**2 - square))
-    )
+    if square >= damping**2:
+        slowest = damping
+    else:
+        slowest = square / (damping + math.sqrt(damping**2 - square))
     return min(settling_time_s(slowest), _LONGEST_SETTLING_S)
 
 

@@ -57,7 +57,9 @@ def change_of_level_db(
     was, becomes = (
         float((power * np.abs(response(frequencies_hz)) ** 2).sum()) for response in (before, after)
     )
-    return 10 * math.log10(becomes / was) if was > 0 and becomes > 0 else 0.0
+    if was > 0 and becomes > 0:
+        return 10 * math.log10(becomes / was)
+    return 0.0
 
 
 def sampled_power(

@@ -53,7 +53,9 @@ WEIGHTING_SETTLING_S = settling_time_s(2 * math.pi * F1_HZ)
 def _unscaled(frequencies_hz: ArrayLike, curve: Curve) -> NDArray[np.complex128]:
     s = 1j * np.asarray(frequencies_hz, dtype=np.float64)
     c = s**2 * F4_HZ**2 / ((s + F1_HZ) ** 2 * (s + F4_HZ) ** 2)
-    return c if curve == "C" else c * s**2 / ((s + F2_HZ) * (s + F3_HZ))
+    if curve == "C":
+        return c
+    return c * s**2 / ((s + F2_HZ) * (s + F3_HZ))
 
 
 _GAIN_AT_1_KHZ = {curve: abs(complex(_unscaled(1000.0, curve))) for curve in ("A", "C")}

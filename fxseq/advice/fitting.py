@@ -152,14 +152,15 @@ class Fit:
         """What stands beside a clip to have it stored so; None where it is stored so anyhow."""
         clip = self.sequence.clips[picked.clip]
         board_hz = self.sequence.board.sample_rate_hz
-        same_rate = picked.rate_hz == (clip.rate_hz or board_hz)
-        same_coding = picked.coding == clip.coding
-        changes = {
-            "rate_hz": None if same_rate else picked.rate_hz,
-            "coding": None if same_coding else picked.coding,
-        }
+        changes = {}
+        if picked.rate_hz == (clip.rate_hz or board_hz):
+            changes["rate_hz"] = None
+        if picked.coding == clip.coding:
+            changes["coding"] = None
         fitted = picked.fitted.model_copy(update=changes)
-        return None if fitted == m.Fitted() else fitted
+        if fitted == m.Fitted():
+            return None
+        return fitted
 
     def as_dict(self, picked: Mapping[str, Candidate], outcome: Outcome) -> dict[str, Any]:
         """Plain values for `--json`; a ratio is None where no loss is heard."""
@@ -181,11 +182,11 @@ class Fit:
 
 
 def _with_fitted(sequence: m.Sequence, fitted: Mapping[str, m.Fitted | None]) -> m.Sequence:
-    clips = {
-        name: clip.model_copy(update={"fitted": fitted[name]}) if name in fitted else clip
-        for name, clip in sequence.clips.items()
+    changed = {
+        name: sequence.clips[name].model_copy(update={"fitted": settings})
+        for name, settings in fitted.items()
     }
-    return sequence.model_copy(update={"clips": clips})
+    return sequence.model_copy(update={"clips": sequence.clips | changed})
 
 
 def as_meant(path: Path, sequence: m.Sequence) -> Prop:
@@ -222,7 +223,8 @@ def fit(
             raise _nothing_decoded(prop)
         heard[name] = sum(play.heard(ear, reference.rate_hz) for play in standing)
         plays[name] = sum(play.count for play in played)
-        unplayed += [] if played else [name]
+        if not played:
+            unplayed.append(name)
     data = sum({clip.data: len(clip.data) for clip in prop.compiled.table.clips}.values())
     other = len(prop.compiled.data) - data + _RESERVE_BYTES * len(found)
     return Fit(sequence, reference, ear, found, heard, plays, tuple(unplayed), other)
@@ -243,11 +245,9 @@ def _candidates(
 def _draft(prop: Prop, name: str) -> Draft:
     folder = prop.path.parent
     other = prop.sequence.clips[name].match_to
-    matched = (
-        None
-        if other is None
-        else prop.clips.get(other) or prepare_clips([other], prop.sequence, folder)[other]
-    )
+    matched = None
+    if other is not None:
+        matched = prop.clips.get(other) or prepare_clips([other], prop.sequence, folder)[other]
     return draft_clip(name, prop.sequence.clips[name], prop.sequence, folder, matched)
 
 

@@ -115,7 +115,9 @@ class Alone:
     @property
     def said_laeq(self) -> str:
         """That level as a figure, or the word for none."""
-        return fixed(self.laeq_db, 1) if math.isfinite(self.laeq_db) else "silence"
+        if not math.isfinite(self.laeq_db):
+            return "silence"
+        return fixed(self.laeq_db, 1)
 
     @property
     def clipped_share(self) -> float:
@@ -268,7 +270,9 @@ class Rig:
         play_db = self.play_db(name)
         rail_dbfs = level_db(self.rail_v / full_scale_v(self.amplifier)) - play_db
         full_dbfs = min(0.0, -play_db)
-        return (rail_dbfs, "rail") if rail_dbfs < full_dbfs else (full_dbfs, "full scale")
+        if rail_dbfs < full_dbfs:
+            return (rail_dbfs, "rail")
+        return (full_dbfs, "full scale")
 
     def broken(self, alone: Alone) -> str:
         """What the clip asks too much of, or nothing."""
@@ -278,11 +282,9 @@ class Rig:
                 return limited_by
         if alone.over:
             return "full scale"
-        return (
-            self.ceiling(alone.prepared.name)[1]
-            if alone.prepared.conditioning.limited_db > MOST_LIMITING_DB
-            else ""
-        )
+        if alone.prepared.conditioning.limited_db > MOST_LIMITING_DB:
+            return self.ceiling(alone.prepared.name)[1]
+        return ""
 
 
 def rig_of(path: Path, sequence: m.Sequence, supply: str | None = None) -> Rig:
@@ -344,7 +346,9 @@ def _least_v(
     full = {name: Steps(begin_s, np.ones(1), second_s) for name in wired}
 
     def given_v(rail_v: float) -> float:
-        return float(regulator.given_v(rail_v)) if regulator else rail_v
+        if regulator:
+            return float(regulator.given_v(rail_v))
+        return rail_v
 
     def left_v(feed_v: float) -> float:
         swing_v = min(
@@ -368,7 +372,10 @@ def _least_v(
         return high_v
     for _ in range(_HALVINGS):
         middle_v = (low_v + high_v) / 2
-        low_v, high_v = (middle_v, high_v) if left_v(middle_v) >= middle_v else (low_v, middle_v)
+        if left_v(middle_v) >= middle_v:
+            low_v = middle_v
+        else:
+            high_v = middle_v
     return low_v or given_v(fresh_v(supply).typical)
 
 
@@ -385,9 +392,12 @@ def recommend(names: Iterable[str], rig: Rig) -> dict[str, Recommendation | None
     for name in [name for name in settled if name in names]:
         clip = rig.sequence.clips[name]
         before = rig.play(clip, settled[name])
-        matched = settled.get(clip.match_to or "")
-        done = found[name] = _loudest(rig, before, matched) if before.samples.any() else None
-        settled[name] = done.after.prepared if done else settled[name]
+        if before.samples.any():
+            done = _loudest(rig, before, settled.get(clip.match_to or ""))
+            settled[name] = done.after.prepared
+            found[name] = done
+        else:
+            found[name] = None
     return {name: found[name] for name in names}
 
 
@@ -462,7 +472,11 @@ def _most_gain(
     while high - low > 1:
         middle = (low + high) // 2
         reason = at(middle)[1]
-        low, high, broken = (low, middle, reason) if reason else (middle, high, broken)
+        if reason:
+            high = middle
+            broken = reason
+        else:
+            low = middle
     return at(low)[0], broken
 
 

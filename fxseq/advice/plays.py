@@ -96,7 +96,9 @@ def plays_of(performance: Performance, name: str, ear: Ear) -> list[Play]:
 def _groups(soundings: Iterable[Sounding]) -> list[list[Sounding]]:
     """At most so many groups of soundings that are alike in length and pitch."""
     ordered = sorted(soundings, key=lambda sounding: (sounding.end - sounding.begin, sounding.step))
-    places = np.array_split(np.arange(len(ordered)), min(_MOST, len(ordered))) if ordered else []
+    if not ordered:
+        return []
+    places = np.array_split(np.arange(len(ordered)), min(_MOST, len(ordered)))
     return [[ordered[place] for place in group] for group in places]
 
 

@@ -231,11 +231,10 @@ def repeating_trigger(prop: Prop, name: str | None) -> str:
         return repeating[0]
     if name in repeating:
         return name
-    what = (
-        "the name of the trigger to tune is missing"
-        if name is None
-        else f"no repeating trigger '{name}'"
-    )
+    if name is None:
+        what = "the name of the trigger to tune is missing"
+    else:
+        what = f"no repeating trigger '{name}'"
     allowed = ", ".join(repeating) or 'none, as no trigger has mode = "repeat"'
     raise FxError(Fault(str(prop.path), what, allowed, did_you_mean(name or "", repeating)))
 
@@ -270,7 +269,9 @@ def limits_of(prop: Prop, supply: str | None = None) -> dict[Limit, float]:
 def _resistor_limit_w(prop: Prop) -> float | None:
     """Half of the rating that is bought for the hottest resistor; None where there is none. [W]"""
     hottest = _hottest_resistor(prop)
-    return most_heat_w(prop.circuits[hottest].layout) if hottest else None
+    if not hottest:
+        return None
+    return most_heat_w(prop.circuits[hottest].layout)
 
 
 def _hottest_resistor(prop: Prop) -> str | None:
@@ -291,11 +292,9 @@ def hours_held(prop: Prop) -> float:
     """
     day = prop.sequence.day
     listening = prop.sequence.listening
-    return (
-        day.hours * day.held_s_an_hour / 3600
-        if day and day.held_s_an_hour
-        else listening.hours_a_day
-    )
+    if day and day.held_s_an_hour:
+        return day.hours * day.held_s_an_hour / 3600
+    return listening.hours_a_day
 
 
 def at_rate(
@@ -453,11 +452,9 @@ class Held:
                 sequence.listening.space,
             )["hand"]
         known = math.isfinite(level.laeq_db)
-        return (
-            (level.laeq_db, level.lafmax_db, clipped_share)
-            if known
-            else (None, None, clipped_share)
-        )
+        if known:
+            return (level.laeq_db, level.lafmax_db, clipped_share)
+        return (None, None, clipped_share)
 
     @property
     def laeq_db(self) -> float | None:
@@ -503,15 +500,21 @@ class Held:
     @property
     def lowest_v(self) -> float | None:
         rail = self._run.load.rail
-        return rail.lowest.typical if rail and math.isfinite(rail.lowest.typical) else None
+        if rail and math.isfinite(rail.lowest.typical):
+            return rail.lowest.typical
+        return None
 
     @property
     def speaker_w(self) -> float | None:
-        return speaker_power.measure(self._loudest) if self._loudest else None
+        if not self._loudest:
+            return None
+        return speaker_power.measure(self._loudest)
 
     @property
     def excursion_mm(self) -> float | None:
-        return excursion.measure(self._loudest) if self._loudest else None
+        if not self._loudest:
+            return None
+        return excursion.measure(self._loudest)
 
     @cached_property
     def _exposures(self) -> list[Exposure]:
@@ -649,4 +652,6 @@ def _breaks(limit: Limit, most: float, value: float | None) -> bool:
     if value is None:
         # A supply whose voltage is not known has collapsed.
         return limit == Limit.RAIL
-    return value < most if limit in LEAST else value > most
+    if limit in LEAST:
+        return value < most
+    return value > most

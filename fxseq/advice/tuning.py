@@ -90,7 +90,9 @@ class TuneReport:
         """The fastest rate up to which only limits are broken that were decided on; None where
         the slowest breaks another.
         """
-        return self.open_breaks[0].below_per_s if self.open_breaks else self.points[-1].rate_per_s
+        if self.open_breaks:
+            return self.open_breaks[0].below_per_s
+        return self.points[-1].rate_per_s
 
     @property
     def kept(self) -> tuple[Limit, ...]:
@@ -235,7 +237,10 @@ class _Search:
         high = steps
         while high - low > 1:
             middle = (low + high) // 2
-            low, high = (low, middle) if self._broken(limit, rates[middle]) else (middle, high)
+            if self._broken(limit, rates[middle]):
+                high = middle
+            else:
+                low = middle
         return Break(limit, rates[high], rates[low], self._value(limit, rates[high]))
 
     def _broken(self, limit: Limit, rate_per_s: float) -> bool:
@@ -262,9 +267,10 @@ class _Search:
             held = self._held(rate_per_s, draw, _ALONE[limit])
             return held.breaks(limit), getattr(held, QUANTITIES[limit])
         point = self.point(rate_per_s, draw)
-        return limit in point.broken, (
-            getattr(point, QUANTITIES[limit]) if limit in QUANTITIES else None
-        )
+        value = None
+        if limit in QUANTITIES:
+            value = getattr(point, QUANTITIES[limit])
+        return limit in point.broken, value
 
     def _held(
         self, rate_per_s: float, draw: int, kinds: tuple[type, ...] = (PlayClip, StartFade)

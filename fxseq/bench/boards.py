@@ -32,9 +32,9 @@ class Boards:
     def ports(self) -> list[dict[str, str]]:
         """What there is to send to."""
         found = [{"device": port.device, "description": port.description} for port in list_ports()]
-        return found + (
-            [{"device": self._virtual, "description": VIRTUAL}] if self._virtual else []
-        )
+        if self._virtual:
+            found.append({"device": self._virtual, "description": VIRTUAL})
+        return found
 
     def start_virtual(self) -> str:
         """Start the virtual board, if it does not run; where it is reached. Raises FxError."""

@@ -3,19 +3,19 @@ disk. Knows no network and no clock.
 """
 
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any
 
-from tomlkit.exceptions import TOMLKitError
-
-from fxseq.bench.shelf import ClipShelf
-from fxseq.runs import Prop, make_prop
+from fxseq.clips import PreparedClip
+from fxseq.runs import Prop, make_prop, prepare_clips
 from fxseq.sequence import Document, Fault, FxError, Sequence, SequenceError, loads, write_whole
 from fxseq.sequence.paths import Path, place_name
 from fxseq.sequence.reading import read_bytes
 
+MOST_KEPT = 256
+"""Clips, so that undo finds those of some steps ago."""
 MOST_UNDONE = 1000
 """Steps that can be undone."""
 Changes = Iterable[tuple[Path, Any]]
@@ -33,6 +33,54 @@ class Version:
     revision: int
     text: str
     prop: Prop
+
+
+class ClipShelf:
+    """Clips that were made ready, kept for as long as nothing that shapes them changes: a fade that
+    is turned must not encode sounds again.
+
+    Prepares clips as `prepare_clips` does, each once.
+    """
+
+    def __init__(self) -> None:
+        self._kept: dict[Hashable, PreparedClip] = {}
+
+    def prepare(
+        self, names: Iterable[str], sequence: Sequence, folder: FilePath
+    ) -> dict[str, PreparedClip]:
+        """Clips by name. Raises ClipError with the faults of all."""
+        keys = {name: _key(name, sequence, folder) for name in names}
+        missing = [name for name, key in keys.items() if key not in self._kept]
+        if missing:
+            fresh = prepare_clips(missing, sequence, folder)
+            self._kept |= {keys[name]: fresh[name] for name in missing}
+        found = {name: self._kept[key] for name, key in keys.items()}
+        while len(self._kept) > max(MOST_KEPT, len(keys)):
+            del self._kept[next(iter(self._kept))]
+        return found
+
+
+def _key(name: str, sequence: Sequence, folder: FilePath) -> Hashable:
+    """All that the clip is made from: its keys, its file, those of the clips that it is matched
+    to, the board's rate and the speaker.
+    """
+    board = sequence.board
+    chain = []
+    next_name = name
+    while next_name is not None:
+        clip = sequence.clips[next_name]
+        chain.append((next_name, clip, _stamp(folder / clip.file)))
+        next_name = clip.match_to
+    return board.sample_rate_hz, board.flash_for_table_bytes, sequence.speaker, tuple(chain)
+
+
+def _stamp(path: FilePath) -> tuple[int, int] | None:
+    """What changes when somebody writes to the file; None where there is none."""
+    try:
+        status = path.stat()
+    except OSError:
+        return None
+    return status.st_mtime_ns, status.st_size
 
 
 class Desk:
@@ -165,7 +213,9 @@ class Desk:
         """What is on disk; None where there is no file, over which nothing can be lost. Raises
         SequenceError.
         """
-        return read_bytes(self.path) if self.path.exists() else None
+        if not self.path.exists():
+            return None
+        return read_bytes(self.path)
 
     def _change(self, document: Document, path: Path, value: Any) -> None:
         try:
@@ -173,7 +223,7 @@ class Desk:
                 document.remove(path)
             else:
                 document.set(path, value)
-        except (TOMLKitError, TypeError, ValueError) as error:
+        except (TypeError, ValueError) as error:
             raise SequenceError(
                 Fault(str(self.path), f"{place_name(path)} cannot be set to that ({error})")
             ) from None
@@ -229,5 +279,7 @@ class Desk:
 
 def _files(sequence: Sequence) -> set[str]:
     """Names of all files that the sequence speaks of."""
-    image = sequence.picture.image if sequence.picture else None
-    return {clip.file for clip in sequence.clips.values()} | ({image} if image else set())
+    files = {clip.file for clip in sequence.clips.values()}
+    if sequence.picture and sequence.picture.image:
+        files.add(sequence.picture.image)
+    return files

@@ -5,6 +5,7 @@ inlined. It asks nothing of any machine.
 import base64
 import json
 import re
+from pathlib import Path
 from typing import Any
 
 from fxseq.bench.desk import Version
@@ -73,8 +74,6 @@ def _style(name: str) -> str:
 
 def _held(version: Version, numbers: dict[str, Any]) -> dict[str, Any]:
     prop = version.prop
-    picture = picture_file(version.prop)
-    kind = PICTURES.get(picture.suffix.lower()) if picture else None
     return {
         "prop": {
             **prop_view(version),
@@ -88,7 +87,7 @@ def _held(version: Version, numbers: dict[str, Any]) -> dict[str, Any]:
         "table": _base64(prop.compiled.data),
         "wasm": _base64(PLAYER.read_bytes()),
         "worklet": _data_url("text/javascript", (PAGE / WORKLET).read_bytes()),
-        "picture": _data_url(kind, picture.read_bytes()) if picture and kind else None,
+        "picture": _picture_url(picture_file(prop)),
         "clips": {
             name: _base64(recording)
             for name in prop.clips
@@ -111,7 +110,14 @@ def _base64(data: bytes) -> str:
     return base64.b64encode(data).decode()
 
 
-def _data_url(kind: str | None, data: bytes) -> str:
+def _picture_url(picture: Path | None) -> str | None:
+    """The prop's photo, if it has one of a kind that the page can show."""
+    if picture is None or picture.suffix.lower() not in PICTURES:
+        return None
+    return _data_url(PICTURES[picture.suffix.lower()], picture.read_bytes())
+
+
+def _data_url(kind: str, data: bytes) -> str:
     return f"data:{kind};base64,{_base64(data)}"
 
 

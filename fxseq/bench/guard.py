@@ -104,11 +104,9 @@ class Guard:
             return 400, Fault("Host", f"it is given {len(hosts)} times", "once")
         # The exact text: a name that another server has pointed here, another port, or a longer
         # word are all something else.
-        return (
-            None
-            if hosts[0] == self._host
-            else (421, Fault("Host", "this is not the address of the bench", self._host, _FRAGMENT))
-        )
+        if hosts[0] == self._host:
+            return None
+        return (421, Fault("Host", "this is not the address of the bench", self._host, _FRAGMENT))
 
     def _method(self, scope: Scope) -> Refusal | None:
         if scope["type"] == "websocket" or scope["method"] in _METHODS:
@@ -120,15 +118,11 @@ class Guard:
         if not origins and scope["type"] == "http" and scope["method"] != "POST":
             return None
         own = f"http://{self._host}"
+        if origins == [own]:
+            return None
         return (
-            None
-            if origins == [own]
-            else (
-                403,
-                Fault(
-                    "Origin", "the request does not come from the bench's own page", own, _FRAGMENT
-                ),
-            )
+            403,
+            Fault("Origin", "the request does not come from the bench's own page", own, _FRAGMENT),
         )
 
     def _site(self, scope: Scope, headers: dict[str, list[str]]) -> Refusal | None:
@@ -146,18 +140,16 @@ class Guard:
             and headers.get("sec-fetch-mode") == ["navigate"]
             and headers.get("sec-fetch-dest") == ["document"]
         )
+        if opens_page:
+            return None
         return (
-            None
-            if opens_page
-            else (
-                403,
-                Fault(
-                    "Sec-Fetch-Site",
-                    "the request comes from another page",
-                    "same-origin",
-                    _FRAGMENT,
-                ),
-            )
+            403,
+            Fault(
+                "Sec-Fetch-Site",
+                "the request comes from another page",
+                "same-origin",
+                _FRAGMENT,
+            ),
         )
 
     def _kind(self, scope: Scope, headers: dict[str, list[str]]) -> Refusal | None:
@@ -165,11 +157,9 @@ class Guard:
         if scope["type"] == "websocket" or scope["method"] != "POST":
             return None
         wanted = self._content_types.get(scope["path"], "application/json")
-        return (
-            None
-            if headers.get("content-type") == [wanted]
-            else (415, Fault("Content-Type", "this is the wrong kind of content", wanted))
-        )
+        if headers.get("content-type") == [wanted]:
+            return None
+        return (415, Fault("Content-Type", "this is the wrong kind of content", wanted))
 
     def _bearer(self, scope: Scope, headers: dict[str, list[str]]) -> Refusal | None:
         if scope["type"] == "websocket":
@@ -187,18 +177,16 @@ class Guard:
             )
         else:
             return None
+        if is_known:
+            return None
         return (
-            None
-            if is_known
-            else (
-                401,
-                Fault(
-                    "token",
-                    "it is missing, or belongs to another run",
-                    "this run's token",
-                    _FRAGMENT,
-                ),
-            )
+            401,
+            Fault(
+                "token",
+                "it is missing, or belongs to another run",
+                "this run's token",
+                _FRAGMENT,
+            ),
         )
 
     def _knows(self, tokens: list[str]) -> bool:

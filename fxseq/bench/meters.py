@@ -87,7 +87,9 @@ def _ratio(prop: Prop, supply: Supply) -> float:
     regulator between them.
     """
     regulator = before("amplifier", prop.sequence)
-    return regulator.ratio(fresh_v(supply).typical) if regulator else 1.0
+    if not regulator:
+        return 1.0
+    return regulator.ratio(fresh_v(supply).typical)
 
 
 def _sound_meter(
@@ -106,7 +108,9 @@ def _sound_meter(
     place = prop.sequence.listening
     regulator = before("amplifier", prop.sequence)
     ratio = _ratio(prop, supply)
-    supply_v = regulator.output_v if regulator else fresh_v(supply).typical
+    supply_v = fresh_v(supply).typical
+    if regulator:
+        supply_v = regulator.output_v
     most_v = min(
         full_scale_v(amplifier),
         float(clipping_voltage_v(amplifier, supply_v, speaker.impedance_ohm)),
@@ -117,14 +121,14 @@ def _sound_meter(
         * ratio
         for volts in (0.0, 1.0)
     )
-    by_magnitude = amplifier.kind == "class_ab"
+    draws = {"ma_per_v2": 0.0, "ma_per_v": 0.0}
+    draws["ma_per_v" if amplifier.kind == "class_ab" else "ma_per_v2"] = one_volt - quiet
     impulse, most_gain = _a_weighted(speaker, place.hand_m, place.space, board.sample_rate_hz)
     return {
         "step": 1 << (16 - board.sound_bits),
         "volts_per_unit": full_scale_v(amplifier),
         "most_v": most_v,
-        "ma_per_v2": 0.0 if by_magnitude else one_volt - quiet,
-        "ma_per_v": one_volt - quiet if by_magnitude else 0.0,
+        **draws,
         "a_weighted": list(impulse),
         "fast_s": FAST_S,
         "most_db": float(power_db((most_v * most_gain) ** 2)),

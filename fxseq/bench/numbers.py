@@ -49,13 +49,15 @@ def key_numbers(version: Version) -> dict[str, Any]:
     levels = performance.heard.levels
     lasts = performance.run_time
     table = in_numbers(performance)["table"]
-    at = {name: level.as_dict()["lafmax_db"] for name, level in levels.at.items()} if levels else {}
+    at = {}
+    if levels:
+        at = {name: level.as_dict()["lafmax_db"] for name, level in levels.at.items()}
     return {
         "revision": version.revision,
         "level_db": {
             "hand": at.get("hand"),
             "audience": at.get("audience"),
-            "spread_db": levels.uncertainty_db if levels else None,
+            "spread_db": levels and levels.uncertainty_db,
         },
         "loud_in_words": loud_in_words(levels),
         "loud_source": EVERYDAY_SOURCE,
@@ -73,8 +75,10 @@ def _hours(performance: Performance) -> float | None:
     """How long typical cells last on the described day; None where that is not known, or they
     would never be empty. [h]
     """
-    found = performance.run_time.hours if performance.run_time else None
-    return found.typical if found is not None and math.isfinite(found.typical) else None
+    found = performance.run_time and performance.run_time.hours
+    if found is not None and math.isfinite(found.typical):
+        return found.typical
+    return None
 
 
 def rates(prop: Prop, is_wanted: Callable[[], bool] = lambda: True) -> list[Rate]:

@@ -10,10 +10,9 @@ from collections.abc import Iterable
 from typing import Any
 
 from fxseq.bench.body import Refused
+from fxseq.bench.desk import Changes
 from fxseq.sequence import Fault, Group, Sequence, all_led_places_mm, leds_per_channel
-from fxseq.sequence.paths import Path
 
-Changes = list[tuple[Path, Any]]
 Moved = dict[int, list[float]]
 """Places by number, from 1. [mm]"""
 
@@ -158,11 +157,10 @@ def _left(group: str, numbers: list[int], sequence: Sequence) -> Changes:
     ]
     path = ("groups", group, "places_mm")
     is_listed = source.places_mm is not None
-    places = (
-        [((*path, number - 1), None) for number in sorted(numbers, reverse=True)]
-        if is_listed
-        else _listed(group, kept)
-    )
+    if is_listed:
+        places = [((*path, number - 1), None) for number in sorted(numbers, reverse=True)]
+    else:
+        places = _listed(group, kept)
     return [
         (("groups", group, "channels"), source.channels - len(numbers) // each),
         (("groups", group, "leds"), len(kept)),
@@ -243,7 +241,9 @@ def _plain(value: Any) -> Any:
     """Whole numbers as a maker writes them; anything else as it is."""
     if isinstance(value, dict):
         return {key: _plain(inner) for key, inner in value.items()}
-    return int(value) if isinstance(value, float) and value.is_integer() else value
+    if isinstance(value, float) and value.is_integer():
+        return int(value)
+    return value
 
 
 def _listed(group: str, places: list[list[float]]) -> Changes:

@@ -29,17 +29,16 @@ from fxseq.bench.body import (
     read_json,
     text_of,
 )
-from fxseq.bench.changes import Hub
+from fxseq.bench.worker import Hub, NumbersWorker
 from fxseq.bench.desk import Desk, OutsideChange, Version
 from fxseq.bench.export import export_page
 from fxseq.bench.guard import PROTOCOL, Guard, faults_json
 from fxseq.bench.lamps import lamp_changes
 from fxseq.bench.listen import listening, recording_wav
-from fxseq.bench.runs import FILES, pressed_script, run_file
+from fxseq.bench.run_files import FILES, pressed_script, run_file
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording
 from fxseq.bench.view import picture_file, prop_view
-from fxseq.bench.worker import NumbersWorker
 from fxseq.link import Progress
 from fxseq.player import Script
 from fxseq.sequence import Fault, FxError
@@ -118,9 +117,9 @@ class Bench:
             "can_redo": desk.can_redo,
             "changed_outside": self._changed_outside,
         }
-        is_new = known is not None and known != desk.now.revision
-        table = {"table": base64.b64encode(desk.now.prop.compiled.data).decode()} if is_new else {}
-        return _json({**prop_view(desk.now), **state, **self._of_files(), **table})
+        if known is not None and known != desk.now.revision:
+            state["table"] = base64.b64encode(desk.now.prop.compiled.data).decode()
+        return _json({**prop_view(desk.now), **state, **self._of_files()})
 
     def _of_files(self) -> dict[str, Any]:
         """What an earlier run has left, whether this one's edits would be found, too, and how
@@ -128,7 +127,7 @@ class Bench:
         """
         found = self.unsaved.found
         return {
-            "found": {"at": found.at, "is_older": found.is_older} if found else None,
+            "found": found and {"at": found.at, "is_older": found.is_older},
             "is_kept": self.unsaved.is_kept,
             "most_bytes": {"recording": MOST_RECORDING_BYTES, "photo": MOST_PICTURE_BYTES},
         }
@@ -211,7 +210,8 @@ class Bench:
             raise Refused(
                 400, Fault("request", "'take' is neither true nor false", "true or false")
             )
-        answer = await self._change(self.unsaved.take if body["take"] else self.unsaved.drop)
+        decide = self.unsaved.take if body["take"] else self.unsaved.drop
+        answer = await self._change(decide)
         self.hub.tell({"found": None})
         return answer
 
@@ -392,11 +392,12 @@ def _json(values: Any) -> Response:
 
 async def _fault(request: Request, error: Exception) -> Response:
     assert isinstance(error, FxError)
-    status = (
-        error.status
-        if isinstance(error, Refused)
-        else 409 if isinstance(error, OutsideChange) else 422
-    )
+    if isinstance(error, Refused):
+        status = error.status
+    elif isinstance(error, OutsideChange):
+        status = 409
+    else:
+        status = 422
     return Response(faults_json(error.faults), status, media_type="application/json")
 
 

@@ -153,12 +153,12 @@ def _means_something(part: Any, key: str) -> bool:
 def _setting(path: Path, part: Part, knob: Knob) -> Setting:
     value = getattr(part, knob.key)
     field = type(part).model_fields[knob.key]
-    # A file may be beyond the usual range, and its value must not be lost by looking at it.
-    least, most = (
-        (knob.least, knob.most)
-        if value is None
-        else (min(knob.least, value), max(knob.most, value))
-    )
+    least = knob.least
+    most = knob.most
+    if value is not None:
+        # A file may be beyond the usual range, and its value must not be lost by looking at it.
+        least = min(least, value)
+        most = max(most, value)
     default = None if field.is_required() else field.default
     return Setting(
         (*path, knob.key),

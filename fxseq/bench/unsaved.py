@@ -44,14 +44,13 @@ class Unsaved:
             is_older = self._desk.path.stat().st_mtime > left_s
         except (FxError, OSError):
             return None
-        same_day = (
-            "%H:%M" if time.localtime(left_s)[:3] == time.localtime()[:3] else "%Y-%m-%d %H:%M"
-        )
-        return (
-            Found(text, time.strftime(same_day, time.localtime(left_s)), is_older)
-            if text != self._desk.now.text
-            else None
-        )
+        if time.localtime(left_s)[:3] == time.localtime()[:3]:
+            form = "%H:%M"
+        else:
+            form = "%Y-%m-%d %H:%M"
+        if text == self._desk.now.text:
+            return None
+        return Found(text, time.strftime(form, time.localtime(left_s)), is_older)
 
     def follow(self) -> None:
         """Keep the desk's text while it is not saved; `is_kept` says whether that could be done."""

@@ -166,13 +166,15 @@ def _clip(name: str, prop: Prop) -> Values:
     """
     clip = prop.sequence.clips[name]
     made = prop.clips.get(name)
+    length = {"duration_s": None, "bytes": 0}
+    if made is not None:
+        length = {"duration_s": len(made.samples) / made.rate_hz, "bytes": len(made.data)}
     return {
         "name": name,
         "rate_hz": clip_rate_hz(clip, prop.sequence.board),
         "coding": clip_coding(clip),
         "in_reach": made is not None,
-        "duration_s": None if made is None else len(made.samples) / made.rate_hz,
-        "bytes": 0 if made is None else len(made.data),
+        **length,
         "cut_ms": [clip.start_ms, clip.end_ms],
         "loop": clip.loop if isinstance(clip.loop, str) or clip.loop is None else "own",
     }
@@ -187,4 +189,6 @@ def picture_file(prop: Prop) -> Path | None:
     if picture is None or picture.image is None:
         return None
     path = (folder / picture.image).resolve()
-    return path if path.is_relative_to(folder) and path.is_file() else None
+    if path.is_relative_to(folder) and path.is_file():
+        return path
+    return None

@@ -1,17 +1,16 @@
-"""Key numbers of the latest revision, each found once and in a thread. What takes long, how fast
-it may repeat, comes after the rest.
+"""What every open page is told at once: that the prop has changed, here or outside, how far a push
+is, and that there are key numbers of the latest revision.
 """
 
 import asyncio
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import asdict
 from functools import partial
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 
-from fxseq.bench.changes import Hub
 from fxseq.bench.desk import Version
 from fxseq.bench.numbers import Abandoned, Rate, key_numbers, rates
 
@@ -19,10 +18,42 @@ CALM_S = 0.3
 """How long nothing must change before rates are looked for: while a slider moves, they would be
 out of date before they are found.
 """
+MOST_WAITING = 100
+"""Messages that a page may leave unread before the oldest are dropped."""
+
+News = dict[str, Any]
+
+
+class Hub:
+    """Passes messages on to whoever listens. Belongs to one event loop."""
+
+    def __init__(self) -> None:
+        self._listeners: set[asyncio.Queue[News]] = set()
+
+    @contextmanager
+    def listening(self) -> Iterator[asyncio.Queue[News]]:
+        """A queue that gets every message from now on."""
+        queue: asyncio.Queue[News] = asyncio.Queue(MOST_WAITING)
+        self._listeners.add(queue)
+        try:
+            yield queue
+        finally:
+            self._listeners.discard(queue)
+
+    def tell(self, news: News) -> None:
+        """To all, without waiting for any."""
+        for queue in self._listeners:
+            if queue.full():
+                queue.get_nowait()
+            queue.put_nowait(news)
 
 
 class NumbersWorker:
-    """Belongs to one event loop. now: gives the present version."""
+    """Finds key numbers of the latest revision, each once and in a thread. What takes long, how
+    fast it may repeat, comes after the rest.
+
+    Belongs to one event loop. now: gives the present version.
+    """
 
     def __init__(self, hub: Hub, now: Callable[[], Version]) -> None:
         self._hub = hub
@@ -46,7 +77,9 @@ class NumbersWorker:
         is_known = self._rates[0] == version.revision
         if not is_known and (self._finding is None or self._finding.done()):
             self._finding = asyncio.create_task(self._find_rates())
-        found = [asdict(rate) for rate in self._rates[1]] if is_known else []
+        found = []
+        if is_known:
+            found = [asdict(rate) for rate in self._rates[1]]
         return {
             **numbers,
             "rates_known": is_known,

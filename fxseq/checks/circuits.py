@@ -60,11 +60,11 @@ def led_dark(wired: WiredGroup) -> Iterator[Finding]:
     if wired.circuit.series == 0:
         yield _dark(wired, 0.0, "")
     if found is not None and _is_dark(wired.circuit):
-        is_typical = found.fresh_ma.typical < DARK_SHARE * wanted_ma
-        lit_ma = found.fresh_ma.typical if is_typical else found.fresh_ma.low
-        yield _dark(
-            wired, lit_ma, "" if is_typical else " with LEDs of the highest forward voltage"
-        )
+        if found.fresh_ma.typical < DARK_SHARE * wanted_ma:
+            yield _dark(wired, found.fresh_ma.typical, "")
+        else:
+            which = " with LEDs of the highest forward voltage"
+            yield _dark(wired, found.fresh_ma.low, which)
 
 
 def _is_dark(circuit: Circuit) -> bool:
@@ -89,12 +89,15 @@ def _dark(wired: WiredGroup, lit_ma: float, which: str) -> Finding:
     group = wired.circuit.group
     fresh_v = wired.circuit.feed.fresh_v
     series = circuit.series or group.leds_in_series or 1
-    each_v = float(
-        (circuit.led.high if which else circuit.led.typical).voltage_v(group.current_ma / 1000)
-    )
+    led = circuit.led.typical
+    weight = Weight.FAULT
+    if which:
+        led = circuit.led.high
+        weight = Weight.WARNING
+    each_v = float(led.voltage_v(group.current_ma / 1000))
     rest = which or _lit_by(circuit, wired.sequence)
     return led_dark.finding(
-        Weight.WARNING if which else Weight.FAULT,
+        weight,
         wired.subject,
         f"{series} in series stay dark at {amount(fresh_v, 'V')}{rest}",
         "some light",
@@ -185,7 +188,7 @@ def led_weak(wired: WiredGroup) -> Iterator[Finding]:
 def led_dim(wired: WiredGroup) -> Iterator[Finding]:
     """LEDs that have their light, and lose it as the cells run down."""
     found = wired.circuit.layout
-    kept = found.kept_light if found else None
+    kept = found and found.kept_light
     if (
         kept is not None
         and kept.typical < KEPT_LIGHT
@@ -250,7 +253,9 @@ def led_current(wired: WiredGroup) -> Iterator[Finding]:
 
 def _highest_ma(circuit: Circuit) -> float:
     """Highest current of one LED, at the freshest supply. [mA]"""
-    return circuit.fresh_ma.high if circuit.fresh_ma else 0.0
+    if not circuit.fresh_ma:
+        return 0.0
+    return circuit.fresh_ma.high
 
 
 @check(
@@ -378,11 +383,10 @@ def shared_resistor(wired: WiredGroup) -> Iterator[Finding]:
     found = wired.circuit.layout
     if found is None or (found.sharing == 1 and not found.beside):
         return
-    remedy = (
-        "Make the LEDs under beside a group of their own, with their own resistor."
-        if found.beside
-        else "Give each string a resistor of its own: delete shared_resistor."
-    )
+    if found.beside:
+        remedy = "Make the LEDs under beside a group of their own, with their own resistor."
+    else:
+        remedy = "Give each string a resistor of its own: delete shared_resistor."
     yield from shared_by(wired.subject, uneven_a(found, wired.circuit.feed.fresh_v), remedy)
 
 
@@ -390,12 +394,13 @@ def shared_by(subject: str, currents_a: Sequence[float], remedy: str) -> Iterato
     """A fault where strings side by side on one resistor do not share its current."""
     ratio = max(currents_a) / max(min(currents_a), 1e-12)
     if ratio > EQUAL_WITHIN:
-        times = number(ratio) if ratio < _DARK_BESIDE else f"more than {_DARK_BESIDE}"
+        times = f"more than {_DARK_BESIDE}"
+        if ratio < _DARK_BESIDE:
+            times = f"up to {number(ratio)}"
         yield shared_resistor.finding(
             Weight.FAULT,
             subject,
-            f"{'up to ' if ratio < _DARK_BESIDE else ''}{times} times as much current in one string"
-            " as in another on the same resistor",
+            f"{times} times as much current in one string as in another on the same resistor",
             f"{EQUAL_WITHIN:g} times",
             remedy,
             {
@@ -467,11 +472,11 @@ def resistor_heat(wired: WiredGroup) -> Iterator[Finding]:
 def pin_current(wired: WiredGroup) -> Iterator[Finding]:
     driven = drive(wired.circuit, wired.sequence.board.pin_v)
     if driven is not None and driven.pin_ma > PIN_MA:
-        into, most = (
-            ("", f' switch = "transistor", or "mosfet" for more than {PIN_MA * FORCED_BETA:g} mA')
-            if wired.circuit.switch == "pin"
-            else (" into a base", ' switch = "mosfet", whose gate takes almost no current')
-        )
+        into = ""
+        most = f' switch = "transistor", or "mosfet" for more than {PIN_MA * FORCED_BETA:g} mA'
+        if wired.circuit.switch != "pin":
+            into = " into a base"
+            most = ' switch = "mosfet", whose gate takes almost no current'
         yield pin_current.finding(
             Weight.WARNING,
             wired.subject,
@@ -511,9 +516,12 @@ def switch_current(wired: WiredGroup) -> Iterator[Finding]:
         "mosfet": mosfet_of(group),
         "driver": parts().drivers["constant_current"],
     }
-    # Each string of a driver has an output of its own.
-    current_ma = group.current_ma if circuit.switch == "driver" else circuit.channel_ma.high
     kind = kinds.get(circuit.switch)
+    if circuit.switch == "driver":
+        # Each string of a driver has an output of its own.
+        current_ma = group.current_ma
+    else:
+        current_ma = circuit.channel_ma.high
     heat = _switch_heat(circuit, current_ma)
     if kind is not None and current_ma > kind.maximum_ma:
         yield switch_current.finding(

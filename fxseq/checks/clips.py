@@ -141,7 +141,9 @@ def clipped_by_gain(seen: ClipSeen) -> Iterator[Finding]:
     if not over:
         return
     share = f"{number(100 * over / count, 2)} %"
-    key = "limit" if seen.clip.match_to or seen.clip.rms_to_dbfs is not None else "peak"
+    key = "peak"
+    if seen.clip.match_to or seen.clip.rms_to_dbfs is not None:
+        key = "limit"
     yield clipped_by_gain.finding(
         Weight.WARNING,
         seen.subject,
@@ -227,11 +229,10 @@ def over_after_coding(seen: ClipSeen) -> Iterator[Finding]:
     if not over:
         return
     peak_dbfs = level_db(seen.measured.coded_peak / FULL_SCALE)
-    remedy = (
-        "Lower limit_to_dbfs by 1 dB, or take another coding."
-        if seen.clip.limit_to_dbfs
-        else "Set limit_to_dbfs = -1, or lower gain_db."
-    )
+    if seen.clip.limit_to_dbfs:
+        remedy = "Lower limit_to_dbfs by 1 dB, or take another coding."
+    else:
+        remedy = "Set limit_to_dbfs = -1, or lower gain_db."
     yield over_after_coding.finding(
         Weight.NOTE,
         seen.subject,
@@ -272,13 +273,15 @@ def long(seen: ClipSeen) -> Iterator[Finding]:
     if share <= _LARGEST_FLASH_PERCENT:
         return
     duration_s = len(seen.prepared.samples) / seen.prepared.rate_hz
+    recoding = ""
+    if coding != "mulaw":
+        recoding = ", or use coding mulaw"
     yield long.finding(
         Weight.NOTE,
         seen.subject,
         f"{duration_s:.1f} s take {size} bytes, {share:.0f} % of the board's memory for the table",
         f"{_LARGEST_FLASH_PERCENT} %",
-        "Cut it shorter, loop a part of it, or lower rate_hz"
-        + ("." if coding == "mulaw" else ", or use coding mulaw."),
+        f"Cut it shorter, loop a part of it, or lower rate_hz{recoding}.",
         {"share": f"{share:.0f} %", "B": f"{size} bytes", "room": f"{room} bytes"},
     )
 
@@ -301,14 +304,15 @@ def silent(seen: ClipSeen) -> Iterator[Finding]:
     if not seen.is_silent:
         return
     peak_dbfs = level_db(seen.measured.peak / FULL_SCALE)
+    level = f"{fixed(peak_dbfs, 1)} dBFS"
     nothing = seen.measured.peak == 0
     yield silent.finding(
         Weight.WARNING,
         seen.subject,
-        "no sample differs from 0" if nothing else f"peak {fixed(peak_dbfs, 1)} dBFS",
+        "no sample differs from 0" if nothing else f"peak {level}",
         f"above {SILENT_DBFS} dBFS",
         "Check the file and the cut; raise gain_db or set peak_to_dbfs.",
-        {"peak": "silence" if nothing else f"{fixed(peak_dbfs, 1)} dBFS"},
+        {"peak": "silence" if nothing else level},
     )
 
 
@@ -471,11 +475,11 @@ def loop_off_beat(seen: ClipSeen) -> Iterator[Finding]:
     if seen.is_silent or loop is None or abs(loop.off_beat_s) * 1000 <= _MOST_OFF_BEAT_MS:
         return
     off_ms = 1000 * loop.off_beat_s
+    how = "too long" if off_ms > 0 else "too short"
     yield loop_off_beat.finding(
         Weight.NOTE,
         seen.subject,
-        f"the found loop is {abs(off_ms):.0f} ms too {'long' if off_ms > 0 else 'short'} for a"
-        " whole number of beats",
+        f"the found loop is {abs(off_ms):.0f} ms {how} for a whole number of beats",
         f"{_MOST_OFF_BEAT_MS} ms",
         "Cut the clip to whole bars and set loop to whole, or set the loop in a sound editor.",
         {"off": f"{fixed(off_ms, 0)} ms"},
@@ -509,13 +513,15 @@ def leading_silence(seen: ClipSeen) -> Iterator[Finding]:
     delay_ms = 1000 * count / rate_hz
     if seen.is_silent or delay_ms <= _LONGEST_DELAY_MS:
         return
+    trimming = ""
+    if not seen.prepared.loop:
+        trimming = f", or set trim_below_dbfs = {AUDIBLE_DBFS}"
     yield leading_silence.finding(
         Weight.WARNING,
         seen.subject,
         f"{delay_ms:.0f} ms from the trigger until the sound reaches {AUDIBLE_DBFS} dBFS",
         f"{_LONGEST_DELAY_MS} ms",
-        "Cut it with start_ms"
-        + ("." if seen.prepared.loop else f", or set trim_below_dbfs = {AUDIBLE_DBFS}."),
+        f"Cut it with start_ms{trimming}.",
         {"t": f"{delay_ms:.0f} ms", "n": f"{count}", "rate": f"{rate_hz:.0f} Hz"},
     )
 
@@ -550,7 +556,9 @@ def unmatched(prop: Prop) -> Iterator[Finding]:
         timelines = [
             prop.sequence.effects[effect].sounds for effect in dict.fromkeys(trigger.effects)
         ]
-        for sounds in zip(*timelines, strict=False) if len(timelines) > 1 else ():
+        if len(timelines) < 2:
+            continue
+        for sounds in zip(*timelines, strict=False):
             heard = [(prop.clips[sound.clip].loudest, sound) for sound in sounds]
             levels = sorted(
                 (level_db(loudest) + sound.gain_db, sound.clip)
@@ -564,11 +572,10 @@ def unmatched(prop: Prop) -> Iterator[Finding]:
 def _unlike(
     prop: Prop, trigger: str, low_db: float, soft: str, high_db: float, loud: str
 ) -> Finding:
-    remedy = (
-        "Even out their gain_db"
-        if soft == loud or prop.sequence.clips[soft].match_to
-        else f'Set match_to = "{loud}" in [clips.{soft}]'
-    )
+    if soft == loud or prop.sequence.clips[soft].match_to:
+        remedy = "Even out their gain_db"
+    else:
+        remedy = f'Set match_to = "{loud}" in [clips.{soft}]'
     return unmatched.finding(
         Weight.NOTE,
         f"trigger '{trigger}', clips '{soft}' and '{loud}'",

@@ -62,13 +62,13 @@ def _marked(
     alone, without = (
         _found_without(performance, covered, left_out) for left_out in (others, names)
     )
-    return [
-        each
-        for finding in found
-        for each in (
-            _parted(finding, covered, names, without) if _key(finding) in alone else [finding]
-        )
-    ]
+    parted = []
+    for finding in found:
+        if _key(finding) in alone:
+            parted += _parted(finding, covered, names, without)
+        else:
+            parted.append(finding)
+    return parted
 
 
 def _parted(
@@ -82,7 +82,10 @@ def _parted(
     left = without.get(_key(finding))
     if left == finding:
         return [finding]
-    return [*([left] if left else []), replace(finding, decided=where, remedy=covered.notice)]
+    decided = replace(finding, decided=where, remedy=covered.notice)
+    if left is None:
+        return [decided]
+    return [left, decided]
 
 
 def _key(finding: Finding) -> tuple[str, str]:
@@ -98,7 +101,7 @@ def _found_without(
         {performance.prop.compiled.names.triggers.index(name) for name in triggers},
         covered.step,
     )
-    run = perform(prop, performance.script, performance.supply[0] if performance.supply else None)
+    run = perform(prop, performance.script, performance.supply and performance.supply[0])
     return {_key(finding): finding for finding in put(covered.checks, run)}
 
 
@@ -127,7 +130,9 @@ def _moved(record: TriggerRecord, by: int) -> TriggerRecord:
     """The trigger with other effects, so many places further on."""
 
     def onward(effect: int | None) -> int | None:
-        return None if effect is None else effect + by
+        if effect is None:
+            return None
+        return effect + by
 
     action = record.action
     if isinstance(action, Shots):

@@ -14,7 +14,7 @@ from fxseq.power.circuits import fresh_v, most_ma, resistance_ohm
 from fxseq.power.parts import ADAPTOR_SHARE, planned_margin
 from fxseq.power.switches import BROWN_OUT_V, FULL_SPEED_V
 from fxseq.power.wires import FUSE_SHARE, TRIP_RATIO, inrush_i2t_a2s, inrush_peak_a
-from fxseq.runs.pulses import PERIODS, pulsed_v
+from fxseq.runs.supply_load import PERIODS, pulsed_v
 from fxseq.sequence import Finding, Weight
 from fxseq.sequence.quantities import amount, number, quantity
 
@@ -62,7 +62,7 @@ _RESETS = (
         "Irated": "maximum_current_ma of the supply, or what cells of this kind can give, in mA",
     },
     measure=lambda fed: fed.load.draw.peak_ma,
-    limit=lambda sequence, supply: most_ma(supply) if supply else None,
+    limit=lambda sequence, supply: supply and most_ma(supply),
 )
 def supply_current(fed: Fed) -> Iterator[Finding]:
     """A fault where the mean exceeds it, a warning where only peaks do: those of the fresh
@@ -75,11 +75,9 @@ def supply_current(fed: Fed) -> Iterator[Finding]:
     peak_ma = max(taken.peak_ma, flat_peak_ma)
     if peak_ma <= rated_ma:
         return
-    flat = (
-        f", {flat_peak_ma:.0f} mA with the supply at its lowest"
-        if flat_peak_ma > taken.peak_ma
-        else ""
-    )
+    flat = ""
+    if flat_peak_ma > taken.peak_ma:
+        flat = f", {flat_peak_ma:.0f} mA with the supply at its lowest"
     yield supply_current.finding(
         Weight.FAULT if taken.mean_ma > rated_ma else Weight.WARNING,
         fed.subject,
@@ -171,7 +169,7 @@ def adaptor_margin(fed: Fed) -> Iterator[Finding]:
         "Vmin": "voltage that the prop needs, minimum_v or what its regulator needs, in V",
     },
     measure=lambda fed: fed.load.rail.lowest.typical if fed.load.rail else math.inf,
-    limit=lambda sequence, supply: stops_at_v(supply, sequence) if supply else None,
+    limit=lambda sequence, supply: supply and stops_at_v(supply, sequence),
     least=True,
 )
 def rail(fed: Fed) -> Iterator[Finding]:
@@ -218,7 +216,9 @@ def rail(fed: Fed) -> Iterator[Finding]:
 
 
 def _volts(voltage_v: float) -> str:
-    return "collapse" if math.isnan(voltage_v) else f"{voltage_v:.2f} V"
+    if math.isnan(voltage_v):
+        return "collapse"
+    return f"{voltage_v:.2f} V"
 
 
 @check(
@@ -269,14 +269,16 @@ def pulses(fed: Fed) -> Iterator[Finding]:
         for volts in (lowest.typical, lowest.low)
     )
     hertz = fed.sequence.board.dimming_hz
-    needed = (
-        quantity(float(f"{1e6 * PERIODS / (hertz * resistance_ohm(fed.supply).typical):.2g}"), "uF")
-        if hertz
-        else "one that outlasts the pulses"
-    )
-    stops = (
-        quantity(fed.load.stops_at_v, "V") if fed.load.stops_at_v else "any voltage that is left"
-    )
+    if hertz:
+        needed = quantity(
+            float(f"{1e6 * PERIODS / (hertz * resistance_ohm(fed.supply).typical):.2g}"), "uF"
+        )
+    else:
+        needed = "one that outlasts the pulses"
+    if fed.load.stops_at_v:
+        stops = quantity(fed.load.stops_at_v, "V")
+    else:
+        stops = "any voltage that is left"
     yield pulses.finding(
         Weight.WARNING if is_low else Weight.NOTE,
         fed.subject,
@@ -485,7 +487,9 @@ def run_time(fed: Fed) -> Iterator[Finding]:
 def run_time_text(found: RunTime) -> str:
     """Hours and what takes most, in words."""
     drains = drains_text(found)
-    return f"{hours_text(found)}; most goes to {drains}" if drains else hours_text(found)
+    if drains:
+        return f"{hours_text(found)}; most goes to {drains}"
+    return hours_text(found)
 
 
 def hours_text(found: RunTime) -> str:
@@ -500,11 +504,9 @@ def hours_text(found: RunTime) -> str:
     typical, low, high = (
         _hours(hours) for hours in (found.hours.typical, found.hours.low, found.hours.high)
     )
-    return (
-        typical
-        if low == typical == high
-        else f"{typical} ({low} to {high}, depending on the cells)"
-    )
+    if low == typical == high:
+        return typical
+    return f"{typical} ({low} to {high}, depending on the cells)"
 
 
 def drains_text(found: RunTime) -> str:
@@ -520,4 +522,6 @@ def drains_text(found: RunTime) -> str:
 def _hours(hours: float) -> str:
     if hours > _LONG_H:
         return f"more than {_LONG_H:g} h"
-    return f"{hours:.0f} h" if hours >= 10 else f"{hours:.1f} h"
+    if hours >= 10:
+        return f"{hours:.0f} h"
+    return f"{hours:.1f} h"

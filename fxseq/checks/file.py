@@ -46,11 +46,10 @@ def table_flash(prop: Prop) -> Iterator[Finding]:
         key=lambda clip: -len(clip[0].data),
     )[:2]
     which = " and ".join(f"'{name}'" for _, name in largest)
-    cure = (
-        f"Cut {which}, store clips as mulaw instead of pcm16, or lower their rate_hz"
-        if which
-        else "Leave out effects or fades"
-    )
+    if which:
+        cure = f"Cut {which}, store clips as mulaw instead of pcm16, or lower their rate_hz"
+    else:
+        cure = "Leave out effects or fades"
     yield table_flash.finding(
         Weight.FAULT,
         "table",
@@ -179,11 +178,9 @@ def endless(described: Described) -> Iterator[Finding]:
     for name, trigger in sequence.triggers.items():
         if trigger.mode == "always" and not trigger.when:
             continue
-        ended = (
-            {light.group for light in sequence.effects[trigger.end].lights}
-            if trigger.end
-            else set()
-        )
+        ended = set()
+        if trigger.end:
+            ended = {light.group for light in sequence.effects[trigger.end].lights}
         for effect in filter(None, (trigger.begin, trigger.during)):
             looping = {
                 light.group

@@ -40,7 +40,7 @@ def findings(run: Performance) -> list[Finding]:
     """Findings of the description and of one run of it, heaviest first, and behind them those
     that the file has decided on.
     """
-    found = [*put(_DESCRIBED, run.prop), *put(_PLAYED, run)]
+    found = [*findings_without_playing(run.prop), *put(_PLAYED, run)]
     return _heaviest_first(with_decisions(run, found))
 
 

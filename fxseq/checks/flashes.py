@@ -125,11 +125,9 @@ def _too_many(
 
 
 def _where(found: FlashCount | LongSequence) -> str:
-    return (
-        f", in channels that make up {LEAST_SHARE:.0%} of its light or more"
-        if found.out_of_step
-        else ""
-    )
+    if not found.out_of_step:
+        return ""
+    return f", in channels that make up {LEAST_SHARE:.0%} of its light or more"
 
 
 @check(

@@ -101,11 +101,12 @@ def hearing(exposure: Exposure) -> Iterator[Finding]:
     if daily + spread <= EU_LOWER_DBA:
         return
     dose = percent_of(exposure.dose_percent, "a day's dose")
-    weight = (
-        Weight.FAULT
-        if daily > EU_LIMIT_DBA
-        else Weight.WARNING if daily + spread > EU_UPPER_DBA else Weight.NOTE
-    )
+    if daily > EU_LIMIT_DBA:
+        weight = Weight.FAULT
+    elif daily + spread > EU_UPPER_DBA:
+        weight = Weight.WARNING
+    else:
+        weight = Weight.NOTE
     yield hearing.finding(
         weight,
         _subject(exposure),
@@ -244,11 +245,11 @@ def time_in_words(minutes: float) -> str:
         return "24 h"
     if minutes >= 10 * 60:
         return f"{minutes / 60:.0f} h"
-    return (
-        f"{minutes / 60:.1f} h"
-        if minutes >= 60
-        else f"{minutes:.0f} min" if minutes >= 2 else f"{minutes * 60:.0f} s"
-    )
+    if minutes >= 60:
+        return f"{minutes / 60:.1f} h"
+    if minutes >= 2:
+        return f"{minutes:.0f} min"
+    return f"{minutes * 60:.0f} s"
 
 
 def compared(level_dba: float) -> str:
@@ -262,11 +263,9 @@ def compared(level_dba: float) -> str:
     louder = [name for low_dba, _, name in EVERYDAY_DBA if low_dba > level_dba]
     if not softer:
         return f"softer than {louder[0]}"
-    return (
-        f"louder than {softer[-1]}, softer than {louder[0]}"
-        if louder
-        else f"louder than {softer[-1]}"
-    )
+    if louder:
+        return f"louder than {softer[-1]}, softer than {louder[0]}"
+    return f"louder than {softer[-1]}"
 
 
 def harmless_for(level_dba: float) -> str:

@@ -141,12 +141,16 @@ def _lines(prop: Prop | Described) -> tuple[SupplyLine, ...]:
 
 
 def _speaker(prop: Prop | Described) -> list[Speaker]:
-    return [prop.sequence.speaker] if prop.sequence.speaker else []
+    if not prop.sequence.speaker:
+        return []
+    return [prop.sequence.speaker]
 
 
 def _dimming(prop: Prop | Described) -> list[Dimming]:
     hertz = prop.sequence.board.dimming_hz
-    return [Dimming(hertz)] if prop.sequence.groups and hertz is not None else []
+    if prop.sequence.groups and hertz is not None:
+        return [Dimming(hertz)]
+    return []
 
 
 PROP = Scope[Prop, Prop](lambda prop: [prop])
@@ -218,21 +222,21 @@ class Flashing:
 
 
 def _fed(run: Performance) -> list[Fed]:
-    return [Fed(*run.supply, run)] if run.supply else []
+    if not run.supply:
+        return []
+    return [Fed(*run.supply, run)]
 
 
 def _sounding(run: Performance) -> list[Loudness]:
-    return (
-        [Loudness(run.heard.levels, run.prop.sequence.speaker)]
-        if run.heard.levels and run.prop.sequence.speaker
-        else []
-    )
+    if run.heard.levels and run.prop.sequence.speaker:
+        return [Loudness(run.heard.levels, run.prop.sequence.speaker)]
+    return []
 
 
 def _loudest(run: Performance) -> list[Loudness]:
-    return (
-        [Loudness(run.heard.loudest, run.prop.sequence.speaker)] if run.sound.is_described else []
-    )
+    if not run.sound.is_described:
+        return []
+    return [Loudness(run.heard.loudest, run.prop.sequence.speaker)]
 
 
 def exposures(levels: LevelReport, listening: m.Listening) -> list[Exposure]:
@@ -252,9 +256,9 @@ def exposures(levels: LevelReport, listening: m.Listening) -> list[Exposure]:
 
 
 def _exposures(run: Performance) -> list[Exposure]:
-    return (
-        exposures(run.heard.loudest, run.prop.sequence.listening) if run.sound.is_described else []
-    )
+    if not run.sound.is_described:
+        return []
+    return exposures(run.heard.loudest, run.prop.sequence.listening)
 
 
 def _audible(run: Performance) -> list[Exposure]:

@@ -43,8 +43,10 @@ MOST_CLIPPED = f"{100 * CLIPPED_SHARE:g} % of the samples"
 def no_voltage(described: Described) -> Iterator[Finding]:
     """Supplies of whose voltage the amplifier has nothing left."""
     sequence = described.sequence
-    lost_v = sequence.amplifier.lost_voltage_v if sequence.amplifier else 0.0
-    for name, supply in sequence.supplies.items() if sequence.amplifier else ():
+    if sequence.amplifier is None:
+        return
+    lost_v = sequence.amplifier.lost_voltage_v
+    for name, supply in sequence.supplies.items():
         volts = amplifier_span(sequence, supply).fresh_v
         if volts <= lost_v:
             yield no_voltage.finding(
@@ -205,18 +207,21 @@ def flat_supply(run: Performance) -> Iterator[Finding]:
     if clipped <= CLIPPED_SHARE:
         return
     less_db = float(power_db(mean_square(run.heard.volts)) - power_db(mean_square(volts)))
-    silent = math.isinf(less_db)
     less = f"{fixed(less_db, 1)} dB"
+    softer = f"{less} quieter"
+    if math.isinf(less_db):
+        less = "all of it"
+        softer = "silent"
     yield flat_supply.finding(
         Weight.NOTE,
         "amplifier",
         f"at {amount(lowest_v, 'V')}, the lowest of its supply, it clips at {clipped:.2%} of the"
-        f" samples and is {'silent' if silent else f'{less} quieter'}",
+        f" samples and is {softer}",
         MOST_CLIPPED,
         "If it should sound the same to the end, lower the amplifier's gain or the clips' levels.",
         {
             "p": f"{number(100 * clipped)} %",
             "V": f"{number(lowest_v)} V",
-            "less": "all of it" if silent else less,
+            "less": less,
         },
     )

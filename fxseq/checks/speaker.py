@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 from fxseq.acoustics.air import PATH_DIAMETERS, PATH_UNCERTAINTY_DB
 from fxseq.acoustics.driver import air_load_kg
-from fxseq.acoustics.levels import HEATING_S
-from fxseq.acoustics.output import quantisation_ratio_db
+from fxseq.acoustics.levels import COIL_HEATING_S
+from fxseq.acoustics.amplifier import quantisation_ratio_db
 from fxseq.acoustics.parameters import RELATIONS, Contradiction, completed, contradictions, suspects
 from fxseq.acoustics.speaker import (
     driver_of,
@@ -124,7 +124,9 @@ def _size(speaker: Speaker) -> Iterator[Finding]:
 
 def _number(name: str, value: float | None) -> str:
     _, factor, unit = _SHOWN[name]
-    return "no figure at all" if value is None else amount(value * factor, unit)
+    if value is None:
+        return "no figure at all"
+    return amount(value * factor, unit)
 
 
 def _contradicted(contradiction: Contradiction) -> str:
@@ -181,11 +183,9 @@ def moving_mass(speaker: Speaker) -> Iterator[Finding]:
     air_g = air_load_kg(driver.area_m2) * 1000
     if air_g <= mass_g <= HEAVIEST_G_PER_CM2 * area_cm2:
         return
-    free_air = (
-        ", or write sensitivity_baffle = false if it was measured in free air"
-        if mass_g > air_g and speaker.sensitivity_baffle
-        else ""
-    )
+    free_air = ""
+    if mass_g > air_g and speaker.sensitivity_baffle:
+        free_air = ", or write sensitivity_baffle = false if it was measured in free air"
     yield moving_mass.finding(
         Weight.WARNING,
         "speaker",
@@ -303,11 +303,10 @@ def small_chamber(speaker: Speaker) -> Iterator[Finding]:
     driver = driver_of(speaker)
     springy_ml = driver.equivalent_volume_m3 * 1e6
     rise = (HIGHEST_RESONANCE_HZ / driver.resonance_hz) ** 2 - 1
-    remedy = (
-        f"Give it {amount(springy_ml / rise, 'ml')} of air or more"
-        if rise > 0
-        else "Choose a speaker with a lower resonance"
-    )
+    if rise > 0:
+        remedy = f"Give it {amount(springy_ml / rise, 'ml')} of air or more"
+    else:
+        remedy = "Choose a speaker with a lower resonance"
     yield small_chamber.finding(
         Weight.WARNING,
         "speaker",
@@ -393,8 +392,8 @@ def bits(described: Described) -> Iterator[Finding]:
     "Does the speaker get more power than it can take?",
     rule=(
         "The power is that of the amplifier's voltage in a resistor of the speaker's impedance,"
-        f" averaged over {HEATING_S:g} s, a guess at how fast a coil heats up. A finding where the"
-        " hottest such time is above the speaker's rating."
+        f" averaged over {COIL_HEATING_S:g} s, a guess at how fast a coil heats up. A finding where"
+        " the hottest such time is above the speaker's rating."
     ),
     source="the speaker's rating in the prop file",
     kind="your own files",

@@ -155,7 +155,9 @@ def _before(sequence: Sequence, name: str, supply: Supply, wall: str) -> Iterato
     if share <= _SHARED:
         return
     used_up = used_up_before(sequence, supply, sequence.supplies[wall], wall_v)
-    until = f" until they are {used_up:.0%} used up" if used_up else ""
+    until = ""
+    if used_up:
+        until = f" until they are {used_up:.0%} used up"
     yield cells_first.finding(
         Weight.WARNING,
         f"supply '{name}'",
@@ -205,11 +207,15 @@ def dropout(supplied: Supplied) -> Iterator[Finding]:
     fresh = fresh_v(supplied.supply)
     pack = pack_of(supplied.supply)
     if fresh.low < found.holds_from_v:
-        is_typical = fresh.typical < found.holds_from_v
-        volts = fresh.typical if is_typical else fresh.low
-        which = "fresh, without load," if is_typical else "at its lowest"
+        volts = fresh.low
+        which = "at its lowest"
+        weight = Weight.WARNING
+        if fresh.typical < found.holds_from_v:
+            volts = fresh.typical
+            which = "fresh, without load,"
+            weight = Weight.FAULT
         yield _too_low(
-            Weight.FAULT if is_typical else Weight.WARNING,
+            weight,
             supplied.subject,
             f"{amount(volts, 'V')} {which} leave its output at"
             f" {amount(float(found.given_v(volts)), 'V')}",
@@ -270,13 +276,17 @@ def step_up(supplied: Supplied) -> Iterator[Finding]:
     fresh = fresh_v(supplied.supply)
     if found is None or found.part.kind != "step_up" or fresh.high <= found.output_v:
         return
-    is_typical = fresh.typical > found.output_v
-    volts = fresh.typical if is_typical else fresh.high
+    volts = fresh.high
+    which = "at its highest"
+    weight = Weight.WARNING
+    if fresh.typical > found.output_v:
+        volts = fresh.typical
+        which = "fresh"
+        weight = Weight.FAULT
     yield step_up.finding(
-        Weight.FAULT if is_typical else Weight.WARNING,
+        weight,
         supplied.subject,
-        f"{amount(volts, 'V')} {'fresh' if is_typical else 'at its highest'}, which goes straight"
-        " through",
+        f"{amount(volts, 'V')} {which}, which goes straight through",
         quantity(found.output_v, "V"),
         "Use fewer cells in series or a lower supply voltage, or a regulator that steps down (kind"
         ' = "step_down").',
@@ -396,7 +406,11 @@ def cell_current(supplied: Supplied) -> Iterator[Finding]:
 def touch(supplied: Supplied) -> Iterator[Finding]:
     volts = supplied.supply.voltage_v or fresh_v(supplied.supply).typical
     if volts > DAMP_V:
-        weight, limit_v = (Weight.WARNING, TOUCH_V) if volts > TOUCH_V else (Weight.NOTE, DAMP_V)
+        weight = Weight.NOTE
+        limit_v = DAMP_V
+        if volts > TOUCH_V:
+            weight = Weight.WARNING
+            limit_v = TOUCH_V
         yield touch.finding(
             weight,
             supplied.subject,
@@ -410,7 +424,9 @@ def touch(supplied: Supplied) -> Iterator[Finding]:
 
 def _cells(supply: Supply) -> str:
     """The kind of its cells in words."""
-    return f"{_CELLS[supply.cell]} cells" if supply.cell else "cells of this curve"
+    if supply.cell:
+        return f"{_CELLS[supply.cell]} cells"
+    return "cells of this curve"
 
 
 @check(
@@ -484,12 +500,10 @@ def outlet_current(supplied: Supplied) -> Iterator[Finding]:
 def outlet_capacitor(supplied: Supplied) -> Iterator[Finding]:
     """What a socket charges at once."""
     supply = supplied.supply
-    outlet = parts().outlets[supply.outlet] if supply.outlet else None
-    if (
-        outlet is not None
-        and outlet.bulk_f is not None
-        and supply.bulk_capacitor_uf * 1e-6 > outlet.bulk_f
-    ):
+    if supply.outlet is None:
+        return
+    outlet = parts().outlets[supply.outlet]
+    if outlet.bulk_f is not None and supply.bulk_capacitor_uf * 1e-6 > outlet.bulk_f:
         yield outlet_capacitor.finding(
             Weight.WARNING,
             supplied.subject,
@@ -679,6 +693,9 @@ dropout_played = replace(dropout, scope=FED, judge=_dropout_played)
 def wiring_cautions(sequence: Sequence) -> list[str]:
     """What goes with these supplies, and with any wiring."""
     supplies = sequence.supplies.values()
-    lithium = [LITHIUM_CAUTION] if any(supply.cell == "li_ion" for supply in supplies) else []
-    mains = [ADAPTOR_CAUTION] if any(supply.kind == "wall" for supply in supplies) else []
-    return [*lithium, *mains, HEAT, FUSE, CODES]
+    cautions = []
+    if any(supply.cell == "li_ion" for supply in supplies):
+        cautions.append(LITHIUM_CAUTION)
+    if any(supply.kind == "wall" for supply in supplies):
+        cautions.append(ADAPTOR_CAUTION)
+    return [*cautions, HEAT, FUSE, CODES]

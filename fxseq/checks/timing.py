@@ -230,11 +230,9 @@ def delay(run: Performance) -> Iterator[Finding]:
     frame_ms = _frame_ms(run.prop)
     longest_ms = max(run.delays_ms, default=0.0)
     leads_ms = np.array(run.delays_ms) - frame_ms
-    most_ms = (
-        float(np.percentile(_waits_ms(leads_ms, frame_ms), _SHARE_OF_PRESSES))
-        if leads_ms.size
-        else 0.0
-    )
+    most_ms = 0.0
+    if leads_ms.size:
+        most_ms = float(np.percentile(_waits_ms(leads_ms, frame_ms), _SHARE_OF_PRESSES))
     if most_ms <= UNFELT_MS:
         return
     yield delay.finding(

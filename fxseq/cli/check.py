@@ -71,31 +71,28 @@ def _show(performance: "Performance", found: "list[Finding]", as_json: bool) -> 
 
     run_time = performance.run_time
     day = performance.prop.sequence.day
-    lasts = (
-        [
+    lasts = []
+    if run_time and day and performance.supply:
+        lasts = [
             f"Run time of '{performance.supply[0]}': {run_time_text(run_time)}. The day has"
             f" {day.hours:g} h."
         ]
-        if run_time and day and performance.supply
-        else []
-    )
 
     counts = {
         weight.name.lower(): sum(finding.weight == weight for finding in found)
         for weight in reversed(Weight)
     }
-    words = ", ".join(
-        f"{count} {name}{'s' if count != 1 else ''}" for name, count in counts.items()
-    )
+    words = ", ".join(f"{count} {name}{'s' * (count != 1)}" for name, count in counts.items())
     decided = sum(bool(finding.decided) for finding in found)
-    words += f"; {decided} of them decided" if decided else ""
+    if decided:
+        words += f"; {decided} of them decided"
     text = "\n\n".join(
         [*findings_text(found), f"{performance.prop.path}: {words}.", *lasts, CAUTION]
     )
     values = {
         "findings": [finding.as_dict() for finding in found],
         **counts,
-        "run_time": run_time.as_dict() if run_time else None,
+        "run_time": run_time and run_time.as_dict(),
     }
     result(text, values, as_json)
     return int(counts["fault"] > 0)
@@ -120,7 +117,9 @@ def _meant(explain: str, known: list[str]) -> str:
 
     word = closest(explain.rpartition(".")[2], {name.rpartition(".")[2] for name in known})
     alike = [f"'{name}'" for name in known if name.rpartition(".")[2] == word]
-    return f"Did you mean {' or '.join(alike)}?" if alike else "'--explain all' lists them."
+    if alike:
+        return f"Did you mean {' or '.join(alike)}?"
+    return "'--explain all' lists them."
 
 
 def _check_values(one: "Check[Any]", found: "list[Finding]") -> dict[str, Any]:
@@ -133,17 +132,18 @@ def _check_values(one: "Check[Any]", found: "list[Finding]") -> dict[str, Any]:
 def _list_text(asked: "list[Check[Any]]", found: "list[Finding]") -> str:
     """A line for each check; how often it has something to say of this prop."""
     checks = [finding.check for finding in found]
-    return "\n".join(
-        f"{one.id:<24} "
-        f" {one.question}{f'  ({checks.count(one.id)} here)' if one.id in checks else ''}"
-        for one in asked
-    )
+    lines = []
+    for one in asked:
+        here = f"  ({checks.count(one.id)} here)" * (one.id in checks)
+        lines.append(f"{one.id:<24}  {one.question}{here}")
+    return "\n".join(lines)
 
 
 def _check_text(one: "Check[Any]", found: "list[Finding]") -> str:
     """What holds for every prop, then each finding of this prop with its numbers put in."""
     text = [f"{one.id}: {one.question}", _wrapped("rule", one.rule)]
-    text += [f"    formula: {one.formula_with({})}"] if one.formula else []
+    if one.formula:
+        text.append(f"    formula: {one.formula_with({})}")
     text += [
         f"        {symbol:<{_longest(one.symbols)}}  {meaning}"
         for symbol, meaning in one.symbols.items()
@@ -159,7 +159,8 @@ def _check_text(one: "Check[Any]", found: "list[Finding]") -> str:
 def _worked_text(one: "Check[Any]", finding: "Finding") -> str:
     values = dict(finding.inputs)
     lines = [finding_head(finding)]
-    lines += [f"    numbers put in: {one.formula_with(values)}"] if one.formula else []
+    if one.formula:
+        lines.append(f"    numbers put in: {one.formula_with(values)}")
     lines += [
         f"        {symbol:<{_longest(values)}}  = {value}" for symbol, value in values.items()
     ]

@@ -74,11 +74,12 @@ def command(
     from fxseq.runs import condition_clips
     from fxseq.sequence import load
 
-    if not for_speaker and (write or supply is not None):
-        raise click.UsageError(f"{'--write' if write else '--supply'} needs --for-speaker.")
-    folder = writable_folder(
-        out or Path(f"{sequence.stem}_{'for_speaker' if for_speaker else 'clips'}")
-    )
+    if write and not for_speaker:
+        raise click.UsageError("--write needs --for-speaker.")
+    if supply is not None and not for_speaker:
+        raise click.UsageError("--supply needs --for-speaker.")
+    kind = "for_speaker" if for_speaker else "clips"
+    folder = writable_folder(out or Path(f"{sequence.stem}_{kind}"))
     prop = load(sequence)
     chosen = known_clips(names, list(prop.clips))
     theme_drawn = theme if pictures else None

@@ -84,13 +84,17 @@ def _body(form: str, data: bytes, address: int, stem: str) -> bytes:
 
     if form == "bin":
         return data
-    return (intel_hex(data, address) if form == "hex" else c_array(data, _c_name(stem))).encode()
+    if form == "hex":
+        return intel_hex(data, address).encode()
+    return c_array(data, _c_name(stem)).encode()
 
 
 def _c_name(stem: str) -> str:
     """A C identifier made of a file's name."""
     name = re.sub("[^a-z0-9]", "_", stem.lower())
-    return f"{name}_table" if name[:1].isalpha() else f"table_{name}"
+    if name[:1].isalpha():
+        return f"{name}_table"
+    return f"table_{name}"
 
 
 def _address(text: str) -> int:

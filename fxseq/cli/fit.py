@@ -203,11 +203,10 @@ def _text(
         for name, each in picked.items()
     ]
     softer_db = outcome.below_sound_db
-    loss = (
-        "No loss is heard."
-        if math.isinf(softer_db)
-        else f"What is lost sounds {softer_db:.1f} dB softer than the sound."
-    )
+    if math.isinf(softer_db):
+        loss = "No loss is heard."
+    else:
+        loss = f"What is lost sounds {softer_db:.1f} dB softer than the sound."
     lines = [
         table_text(head, rows),
         "",
@@ -231,7 +230,9 @@ def _text(
 
 
 def _softer(below_db: float) -> str:
-    return "none" if math.isinf(below_db) else f"{below_db:.1f}"
+    if math.isinf(below_db):
+        return "none"
+    return f"{below_db:.1f}"
 
 
 def _write(sequence: Path, fitted: "Fit", picked: Mapping[str, "Candidate"]) -> None:
@@ -263,8 +264,7 @@ def _undo(sequence: Path) -> None:
     for name in names:
         document.remove(("clips", name, "fitted"))
     document.write()
-    remark(
-        f"{sequence}: taken back: {', '.join(names)}"
-        if names
-        else f"{sequence}: nothing was fitted."
-    )
+    if names:
+        remark(f"{sequence}: taken back: {', '.join(names)}")
+    else:
+        remark(f"{sequence}: nothing was fitted.")

@@ -45,12 +45,11 @@ def show(
     for name, each in found.items():
         if each is not None:
             _draw(folder, name, each, rig, theme)
-    values = {name: each.as_dict() if each else None for name, each in found.items()}
-    files = (
-        "Figure of the speaker, and figure, before.wav and after.wav of each clip"
-        if theme
-        else "Before.wav and after.wav of each clip"
-    )
+    values = {name: each and each.as_dict() for name, each in found.items()}
+    if theme:
+        files = "Figure of the speaker, and figure, before.wav and after.wav of each clip"
+    else:
+        files = "Before.wav and after.wav of each clip"
     result(
         "\n".join([_text(found, rig), *_speaker(alone, rig), f"{files}: {folder}"]),
         {
@@ -116,11 +115,9 @@ def _text(found: Found, rig: "Rig") -> str:
 def _speaker(found: "Reach", rig: "Rig") -> list[str]:
     """What is to be known of the speaker alone, a line each."""
     loudest = found.as_dict()
-    distorted = (
-        f", and full scale has {amount(found.thd_percent, '%', 2)} of distortion"
-        if found.thd_percent
-        else ""
-    )
+    distorted = ""
+    if found.thd_percent:
+        distorted = f", and full scale has {amount(found.thd_percent, '%', 2)} of distortion"
     peak = "" if rig.speaker.q_mechanical else " (a guess, since q_mechanical is missing)"
     return [
         (
@@ -165,7 +162,9 @@ def _write(path: Path, found: Found) -> None:
 
     document = Document.read(path)
     for name, each in found.items():
-        for key, value in each.changes.items() if each else ():
+        if each is None:
+            continue
+        for key, value in each.changes.items():
             document.set(("clips", name, key), value)
             remark(f"{path}: clips.{name}.{key} = {value:g}")
     document.write()

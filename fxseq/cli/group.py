@@ -125,7 +125,9 @@ def run(args: list[str] | None = None) -> int:
     try:
         status = cli.main(args, prog_name="fxseq", standalone_mode=False)
         sys.stdout.flush()
-        return status if isinstance(status, int) else 0
+        if not isinstance(status, int):
+            return 0
+        return status
     except click.ClickException as error:
         error.show()
         return error.exit_code

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import click
 import numpy as np
-import tomlkit
 
 from fxseq.cli.output import SEQUENCE, output_folder, remark
 from fxseq.sequence import Fault, OutputError
+from fxseq.sequence.edits import written
 from fxseq.sequence.writing import write_whole
 
 EXAMPLE_CLIP = "example_chirp.wav"
@@ -41,7 +41,7 @@ def command(sequence: Path, title: str | None) -> None:
         write_whole(clip, _example_clip())
     write_whole(
         sequence,
-        text.replace('"@TITLE@"', tomlkit.string(words).as_string()).encode(errors="replace"),
+        text.replace('"@TITLE@"', written(words)).encode(errors="replace"),
     )
     click.echo(f"{sequence} and {clip}")
     remark(f"Next: fxseq preview {sequence}")

@@ -46,11 +46,10 @@ class WholeNumber(click.ParamType):
         except ValueError:
             number = math.nan
         if not self._lowest <= number <= self._highest:
-            most = (
-                f"{self._lowest} or more"
-                if self._highest == math.inf
-                else f"from {self._lowest} to {self._highest}"
-            )
+            if self._highest == math.inf:
+                most = f"{self._lowest} or more"
+            else:
+                most = f"from {self._lowest} to {self._highest}"
             self.fail(f"'{value}' is not {self.text} {most}.", param, ctx)
         return number
 
@@ -136,9 +135,9 @@ def known_clips(names: tuple[str, ...], known: list[str]) -> list[str]:
 
     for name in names:
         if name not in known:
-            remedy = did_you_mean(name, known) or (
-                f"There are: {', '.join(known)}." if known else "The file has no clips."
-            )
+            remedy = did_you_mean(name, known) or f"There are: {', '.join(known)}."
+            if not known:
+                remedy = "The file has no clips."
             raise click.UsageError(f"There is no clip '{name}'. {remedy}")
     return list(names) or known
 
@@ -163,7 +162,9 @@ def press_text(presses: str | None) -> str | None:
 
 def result(text: str, values: dict[str, Any] | list[Any], as_json: bool) -> None:
     """Print a result on stdout, for people or for programs."""
-    click.echo(json.dumps(values, indent=2, allow_nan=False) if as_json else text)
+    if as_json:
+        text = json.dumps(values, indent=2, allow_nan=False)
+    click.echo(text)
 
 
 def remark(text: str) -> None:
@@ -190,12 +191,12 @@ def finding_head(finding: Finding) -> str:
     # click drops colour where stdout is no terminal; NO_COLOR asks for that everywhere
     # (no-color.org).
     weight = finding.weight.name.lower()
-    shown = (
-        weight
-        if os.environ.get("NO_COLOR")
-        else click.style(weight, fg=_COLOURS[finding.weight], bold=True)
-    )
-    shown += ", decided" if finding.decided else ""
+    if os.environ.get("NO_COLOR"):
+        shown = weight
+    else:
+        shown = click.style(weight, fg=_COLOURS[finding.weight], bold=True)
+    if finding.decided:
+        shown += ", decided"
     return f"{shown}  {finding.subject}: {finding.figure}"
 
 
@@ -319,10 +320,14 @@ class ProgressLine:
             self._writer.start()
 
     def _write_on(self) -> None:
-        wait_s = _REDRAWN_EVERY_S if self._on_terminal else _FIRST_LINE_AFTER_S
+        first_s = _FIRST_LINE_AFTER_S
+        every_s = _LINE_EVERY_S
+        if self._on_terminal:
+            first_s = every_s = _REDRAWN_EVERY_S
+        wait_s = first_s
         while not self._stop.wait(wait_s):
             self._write()
-            wait_s = _REDRAWN_EVERY_S if self._on_terminal else _LINE_EVERY_S
+            wait_s = every_s
 
     def _write(self) -> None:
         text = self._text

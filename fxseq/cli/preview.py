@@ -87,12 +87,14 @@ def command(
         "findings": [finding.as_dict() for finding in found],
     }
     summary = _summary(performance, text, f"{', '.join(files.values())} in {folder}", found)
-    result(f"{summary}\nOnly {' and '.join(clips)} sounded." if clips else summary, values, as_json)
+    if clips:
+        summary += f"\nOnly {' and '.join(clips)} sounded."
+    result(summary, values, as_json)
     if aloud:
         from fxseq.cli.sound import play
 
         remark("Playing.")
-        play(folder / files["heard" if "heard" in files else "board"])
+        play(folder / files.get("heard", files["board"]))
 
 
 def _write(performance: "Performance", folder: Path, theme: str | None) -> dict[str, str]:
@@ -127,7 +129,9 @@ def _summary(performance: "Performance", script: str, files: str, found: list["F
     values = in_numbers(performance)
     current = values["current"]
     table = values["table"]
-    source = f", from '{values['supply']}'" if values["supply"] else ""
+    source = ""
+    if values["supply"]:
+        source = f", from '{values['supply']}'"
     rows = [
         ("shots", _shots(values)),
         ("clips", _clips(values)),
@@ -172,7 +176,9 @@ def _run_time(performance: "Performance") -> list[tuple[str, str]]:
     if performance.run_time:
         return [("run time", run_time_text(performance.run_time))]
     runs_on_cells = performance.supply is not None and performance.supply[1].kind == "cells"
-    return [("run time", "not known: the file has no day of use ([day])")] if runs_on_cells else []
+    if not runs_on_cells:
+        return []
+    return [("run time", "not known: the file has no day of use ([day])")]
 
 
 def _heavy(found: list["Finding"], performance: "Performance") -> list[str]:
@@ -198,7 +204,9 @@ def _shots(values: dict[str, Any]) -> str:
 
 def _clips(values: dict[str, Any]) -> str:
     played = ", ".join(f"{count} of {name}" for name, count in values["clips"].items() if count)
-    return f"{values['sounds']} sounds: {played}" if played else "none played"
+    if not played:
+        return "none played"
+    return f"{values['sounds']} sounds: {played}"
 
 
 def _delay(values: dict[str, Any]) -> str:
@@ -217,9 +225,9 @@ def _loud(performance: "Performance") -> list[tuple[str, str]]:
         f"{place}: at its loudest {told['like']}; {told['harmless']}"
         for place, told in words.items()
     ]
-    return (
-        list(zip(["loud", "", ""], [*lines, f"({EVERYDAY_SOURCE})"], strict=False)) if lines else []
-    )
+    if not lines:
+        return []
+    return list(zip(["loud", "", ""], [*lines, f"({EVERYDAY_SOURCE})"], strict=False))
 
 
 def _levels(values: dict[str, Any]) -> list[tuple[str, str]]:
@@ -257,16 +265,12 @@ def _loudness(levels: dict[str, Any]) -> str:
     most = ", ".join(
         f"{fixed(levels[key], 1)} LUFS {span}" for span, key in keys if levels[key] is not None
     )
-    whole = (
-        []
-        if levels["integrated_lufs"] is None
-        else [f"{fixed(levels['integrated_lufs'], 1)} LUFS integrated"]
-    )
-    spread = (
-        []
-        if levels["short_term_max_lufs"] is None
-        else [f"range {fixed(levels['loudness_range_lu'], 1)} LU"]
-    )
+    whole = []
+    if levels["integrated_lufs"] is not None:
+        whole = [f"{fixed(levels['integrated_lufs'], 1)} LUFS integrated"]
+    spread = []
+    if levels["short_term_max_lufs"] is not None:
+        spread = [f"range {fixed(levels['loudness_range_lu'], 1)} LU"]
     return "; ".join(
         [
             *whole,
@@ -282,11 +286,9 @@ def _clipping(values: dict[str, Any], performance: "Performance") -> str:
         f"{values['saturated_samples'] / max(len(performance.played.samples), 1):.2%} of the"
         " samples on the board"
     )
-    return (
-        mixed
-        if values["levels"] is None
-        else f"{mixed}, {values['levels']['clipped_share']:.2%} in the amplifier"
-    )
+    if values["levels"] is None:
+        return mixed
+    return f"{mixed}, {values['levels']['clipped_share']:.2%} in the amplifier"
 
 
 def _flashes(values: dict[str, Any]) -> float:

@@ -55,7 +55,9 @@ def command(sequence: Path, presses: str | None, port: str | None, baud: int, as
         "difference": proof.difference,
     }
     result(_text(values, sequence), values, as_json)
-    return 0 if proof.equal else 1
+    if proof.equal:
+        return 0
+    return 1
 
 
 def _outputs(board: "Board") -> str:
@@ -66,11 +68,9 @@ def _outputs(board: "Board") -> str:
         for feature, name in ((Feature.SOUND, "sound"), (Feature.LIGHT, "light"))
         if board.features & feature
     ]
-    return (
-        f"with {' and '.join(has)}"
-        if has
-        else "without sound or light, because this board has none"
-    )
+    if has:
+        return f"with {' and '.join(has)}"
+    return "without sound or light, because this board has none"
 
 
 def _text(values: dict[str, Any], sequence: Path) -> str:

@@ -115,19 +115,12 @@ def command(
     values = {
         **report.as_dict(),
         "hours_held_a_day": hours,
-        "figure": str(figure) if figure else None,
+        "figure": figure and str(figure),
     }
-    result(
-        "\n\n".join(
-            [
-                answer(report, prop),
-                _table(report, hours),
-                *([f"Figure: {figure}"] if figure else []),
-            ]
-        ),
-        values,
-        as_json,
-    )
+    texts = [answer(report, prop), _table(report, hours)]
+    if figure:
+        texts.append(f"Figure: {figure}")
+    result("\n\n".join(texts), values, as_json)
     if write:
         _write(prop, report)
 
@@ -143,7 +136,9 @@ def _draw(report: "TuneReport", folder: Path, theme: str) -> Path:
 def _rates(low: float, high: float, step: float) -> list[float]:
     """Those of the sweep; the fastest is one of them in any case."""
     rates = [round(low + step * count, 6) for count in range(int((high - low) / step + 1e-9) + 1)]
-    return rates if high - rates[-1] < 1e-6 else [*rates, high]
+    if high - rates[-1] < 1e-6:
+        return rates
+    return [*rates, high]
 
 
 def _limits(names: Iterable[str]) -> "list[Limit]":
@@ -194,7 +189,9 @@ def _verdict(report: "TuneReport") -> str:
     now = f"The file has {report.present_rate_per_s:g}."
     last_per_s = report.points[-1].rate_per_s
     decided = [each.limit.text for each in report.breaks if each.limit in report.despite]
-    but = f" but {' and '.join(decided)}, as decided," if decided else ""
+    but = ""
+    if decided:
+        but = f" but {' and '.join(decided)}, as decided,"
     if report.fastest_per_s is None:
         return (
             f"'{report.trigger}' breaks a limit even at {report.points[0].rate_per_s:g} shots a"
@@ -219,7 +216,7 @@ def _break_text(each: "Break", names: int, report: "TuneReport", prop: "Prop") -
         f"{each.rate_per_s:>6g}  {each.limit.text:<{names}}  {each.limit.concerns:<{_CONCERNS}}  "
     )
     lines = [
-        f"{each.limit.value}{' (decided)' if each.limit in report.despite else ''}",
+        each.limit.value + " (decided)" * (each.limit in report.despite),
         *_more(each.limit, report, prop),
     ]
     first, *others = (
@@ -237,8 +234,10 @@ def _more(limit: "Limit", report: "TuneReport", prop: "Prop") -> list[str]:
     to_move = f"To go faster: {limit.remedy}"
     if limit is not Limit.FLASHES:
         return [to_move]
-    decided = [f"Even so: {FLASH_NOTICE}"] if limit in report.despite else []
-    return [f"{exempt_area_of(prop, report.trigger)}.", to_move, *decided]
+    lines = [f"{exempt_area_of(prop, report.trigger)}.", to_move]
+    if limit in report.despite:
+        lines.append(f"Even so: {FLASH_NOTICE}")
+    return lines
 
 
 def _table(report: "TuneReport", hours: float) -> str:
@@ -278,7 +277,9 @@ def _table(report: "TuneReport", hours: float) -> str:
 
 
 def _number(value: float | None, form: str) -> str:
-    return "-" if value is None else format(value, form)
+    if value is None:
+        return "-"
+    return format(value, form)
 
 
 def _write(prop: "Prop", report: "TuneReport") -> None:
@@ -293,7 +294,9 @@ def _write(prop: "Prop", report: "TuneReport") -> None:
         raise FxError(
             Fault(str(prop.path), "there is no good rate to write", remedy="Nothing was changed.")
         )
-    rate = fastest if report.open_breaks else max(fastest, present)
+    rate = fastest
+    if not report.open_breaks:
+        rate = max(fastest, present)
     decided = list(prop.sequence.triggers[report.trigger].despite)
     needed = [
         each.limit.text

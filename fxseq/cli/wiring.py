@@ -20,7 +20,7 @@ from fxseq.sequence.quantities import amount, from_to, number
 
 if TYPE_CHECKING:
     from fxseq.power import GroupWiring, Schedule, SupplyLine
-    from fxseq.power.estimate import Estimate
+    from fxseq.power.cells import Estimate
     from fxseq.power.schedule import Resistor
     from fxseq.sequence import Finding
 
@@ -113,11 +113,10 @@ def _regulator(plan: "Schedule") -> list[str]:
     found = plan.regulator
     if found is None:
         return []
-    needs = (
-        f"needs {amount(found.needs_v, 'V')}"
-        if found.needs_v
-        else f"gets {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
-    )
+    if found.needs_v:
+        needs = f"needs {amount(found.needs_v, 'V')}"
+    else:
+        needs = f"gets {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
     feeds = ", ".join(found.feeds)
     return [
         f"Regulator, {found.kind.replace('_', ' ')}, {amount(found.output_v, 'V')} for {feeds}:"
@@ -187,9 +186,11 @@ def _string_row(group: "GroupWiring") -> list[str]:
         return [*row, f"{ohm}, sets its driver", bands, "-", "-", *currents]
     rated = f"{layout.rating_w:g} W" if layout.rating_w else "too much"
     ohm, bands = _resistor(group.resistor)
+    if group.shares:
+        ohm += ", shared"
     return [
         *row,
-        f"{ohm}, shared" if group.shares else ohm,
+        ohm,
         bands,
         amount(layout.power_w, "W", 2),
         rated,
@@ -226,7 +227,7 @@ def _resistor(resistor: "Resistor | None") -> list[str]:
         return ["-", "-"]
     return [
         amount(resistor.ohm, "ohm", 6),
-        " ".join(resistor.bands) if resistor.bands else "no bands",
+        " ".join(resistor.bands or ["no bands"]),
     ]
 
 
@@ -259,7 +260,7 @@ def _line_row(line: "SupplyLine") -> list[str]:
         return [*row, "none", "none", "-"]
     return [
         *row,
-        f"{line.fuse_a:g} A{', resettable' if line.resettable else ''}",
+        f"{line.fuse_a:g} A" + ", resettable" * line.resettable,
         f"AWG {line.gauge}",
         f"{line.drop_mv_per_m:.0f} mV",
     ]
@@ -269,15 +270,18 @@ def _plugs(plan: "Schedule") -> str:
     rows = []
     for plug in plan.connectors:
         first, second, *others = plug.pins
-        rest = (
-            f"2 to {len(plug.pins)} {second.replace('channel', 'channels')} to"
-            f" {others[-1].removeprefix('channel ')}"
-            if others
-            else f"2 {second}"
-        )
+        if others:
+            rest = (
+                f"2 to {len(plug.pins)} {second.replace('channel', 'channels')} to"
+                f" {others[-1].removeprefix('channel ')}"
+            )
+        else:
+            rest = f"2 {second}"
         rows.append(f"  {plug.name}: 1 {first}, {rest}")
     return "\n".join(rows)
 
 
 def _span(numbers: range) -> str:
-    return f"{numbers[0]}" if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"
+    if len(numbers) == 1:
+        return f"{numbers[0]}"
+    return f"{numbers[0]} to {numbers[-1]}"

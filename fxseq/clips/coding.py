@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.clips import ima, qoa
-from fxseq.clips.runs import runs
 from fxseq.sequence.model import Coding
 
 _BIAS = 33
@@ -21,6 +20,15 @@ G.191 STL, g711.c.
 """
 _LARGEST = 0x1FFF
 """Largest biased 14-bit magnitude. Source: as above."""
+
+
+def runs(samples: int, loop_start: int | None = None) -> tuple[int, ...]:
+    """Samples of each run of a clip: one, or two where a loop starts behind its first sample (SPEC
+    3.7 R3).
+    """
+    if loop_start:
+        return (loop_start, samples - loop_start)
+    return (samples,)
 
 
 def byte_count(coding: Coding, samples: int, loop_start: int | None = None) -> int:

@@ -7,9 +7,8 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.clips.coding import Coding, mulaw_bytes
+from fxseq.clips.coding import Coding, mulaw_bytes, runs
 from fxseq.clips.found import cached
-from fxseq.clips.runs import runs
 
 Progress = Callable[[int, int], None] | None
 

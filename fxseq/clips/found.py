@@ -38,7 +38,9 @@ def _read(path: Path) -> bytes | None:
         return None
     digest = kept_bytes[:_DIGEST_BYTES]
     answer = kept_bytes[_DIGEST_BYTES:]
-    return answer if hashlib.sha256(answer).digest() == digest else None
+    if hashlib.sha256(answer).digest() != digest:
+        return None
+    return answer
 
 
 def _write(path: Path, answer: bytes) -> None:

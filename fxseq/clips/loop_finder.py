@@ -203,7 +203,9 @@ def off_beat_s(samples: Samples, rate_hz: int, start: int, end: int) -> float:
     lags = range(max(length - half, 1), min(length + half, round(0.9 * len(rises))) + 1)
     around = np.array([_again(rises, lag) for lag in lags])
     best = lags[int(around.argmax())]
-    return (end - start) / rate_hz - best * _HOP_S if around.max() >= HAS_BEAT else 0.0
+    if around.max() >= HAS_BEAT:
+        return (end - start) / rate_hz - best * _HOP_S
+    return 0.0
 
 
 def _rises(samples: Samples, hop: int) -> Samples:
@@ -219,14 +221,18 @@ def _rises(samples: Samples, hop: int) -> Samples:
     )
     steps = np.diff(np.log(level + _FLOOR * max(level.max(initial=0.0), _SILENCE)))
     rises = np.where(steps > _LEAST_RISE, steps, 0.0)
-    return np.asarray(rises - rises.mean()) if rises.size else rises
+    if rises.size:
+        return np.asarray(rises - rises.mean())
+    return rises
 
 
 def _again(rises: Samples, lag: int) -> float:
     first = rises[:-lag]
     later = rises[lag:]
     power = float(np.sqrt((first @ first) * (later @ later)))
-    return float(first @ later) / power if power > 0 else 0.0
+    if power > 0:
+        return float(first @ later) / power
+    return 0.0
 
 
 def joined(samples: Samples, found: FoundLoop) -> Samples:
@@ -247,4 +253,6 @@ def joined(samples: Samples, found: FoundLoop) -> Samples:
 def _correlation(first: Samples, second: Samples) -> float:
     """-1..1; 1 where one of them is silent, so that nothing is made louder."""
     power = float(np.sqrt((first @ first) * (second @ second)))
-    return float(first @ second) / power if power > len(first) * _SILENCE**2 else 1.0
+    if power > len(first) * _SILENCE**2:
+        return float(first @ second) / power
+    return 1.0

@@ -83,7 +83,9 @@ def measured(recording: Recording, shaped: Shaped, limit_to_dbfs: float | None) 
     before, played = (
         np.abs(samples.astype(np.int32)) for samples in (shaped.samples, shaped.decoded)
     )
-    allowed = round(amplitude(limit_to_dbfs) * FULL_SCALE) + 1 if limit_to_dbfs else FULL_SCALE - 2
+    allowed = FULL_SCALE - 2
+    if limit_to_dbfs:
+        allowed = round(amplitude(limit_to_dbfs) * FULL_SCALE) + 1
     audible = before > FULL_SCALE * amplitude(AUDIBLE_DBFS)
     seam, inside = _seam(shaped)
     return Measured(

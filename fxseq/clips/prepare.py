@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from fxseq.clips import shaping
 from fxseq.clips.coding import Coding, decode
 from fxseq.clips.encoding import Progress, encode
-from fxseq.clips.high_pass import high_passed, high_passed_loop
+from fxseq.clips.shaping import high_passed, high_passed_loop
 from fxseq.clips.limiter import limiter_gain, loop_limiter_gain
 from fxseq.clips.loop_finder import SHORTEST_SOUND_S, FoundLoop, find_loop, joined
 from fxseq.clips.loudest import Hearing, hearing_at_bins, loudest
@@ -236,8 +236,10 @@ def trimmed(recording: Recording, clip: Clip) -> Recording:
     """
     if clip.trim_below_dbfs is None:
         return recording
-    # A constant offset is no sound, and is gone soon where the mean is removed.
-    swing = recording.samples - recording.samples.mean() if clip.remove_dc else recording.samples
+    swing = recording.samples
+    if clip.remove_dc:
+        # A constant offset is no sound, and is gone soon.
+        swing = swing - swing.mean()
     part = shaping.sounding(swing, clip.trim_below_dbfs, round(_TRIM_MARGIN_S * recording.rate_hz))
     first = recording.first_frame + (part.start or 0)
     return replace(
@@ -344,11 +346,11 @@ def _loop(name: str, clip: Clip, recording: Recording) -> tuple[Span | None, lis
     if clip.loop is None:
         return None, []
     if clip.loop == "find":
+        if frames >= SHORTEST_SOUND_S * rate_hz:
+            return None, []
         what = f"{1000 * frames / rate_hz:.0f} ms are too short to find a loop in"
         allowed = f"{1000 * SHORTEST_SOUND_S:.0f} ms or more"
-        return None, (
-            [fault(name, clip, what, allowed)] if frames < SHORTEST_SOUND_S * rate_hz else []
-        )
+        return None, [fault(name, clip, what, allowed)]
     if clip.loop == "whole":
         return (0, frames), []
     if isinstance(clip.loop, Loop):
@@ -453,11 +455,9 @@ def _at_stored_rate(
 
     plain = made(False)
     sharp = made(True)
-    return (
-        sharp
-        if _missed(sharp, meant, hearing) < _WORTH_IT * _missed(plain, meant, hearing)
-        else plain
-    )
+    if _missed(sharp, meant, hearing) < _WORTH_IT * _missed(plain, meant, hearing):
+        return sharp
+    return plain
 
 
 def _step_of_loop(nominal: int, turn: int) -> tuple[int, int]:

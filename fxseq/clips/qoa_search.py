@@ -14,8 +14,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from fxseq.clips.coding import runs
 from fxseq.clips.qoa import SLICE_SAMPLES, frames
-from fxseq.clips.runs import runs
 
 WIDTH = 64
 """Survivors at a time. Twice as many take 1.6 times as long and gain 0.1 dB (40 recordings at 16

@@ -150,11 +150,9 @@ def _did_you_mean(path: Path) -> str:
     except OSError:
         return f"The folder {path.parent.name} is not there either; check the path."
     close = closest(path.name, names)
-    return (
-        f"Did you mean '{names[close]}'?"
-        if close
-        else "Check the path; it starts at the prop file's folder."
-    )
+    if close:
+        return f"Did you mean '{names[close]}'?"
+    return "Check the path; it starts at the prop file's folder."
 
 
 def _read_cut(

@@ -43,7 +43,9 @@ class Marks:
     @property
     def missing_share(self) -> float:
         """Part of the sound that the header claims but the file does not hold, 0 to 1."""
-        return 1 - self.present_bytes / self.claimed_bytes if self.claimed_bytes else 0.0
+        if not self.claimed_bytes:
+            return 0.0
+        return 1 - self.present_bytes / self.claimed_bytes
 
 
 @dataclass(frozen=True)
@@ -126,7 +128,9 @@ def _sound_bytes(found: dict[bytes, _Chunk], end: int) -> tuple[int, int]:
     for chunk in (found[ident] for ident in _SOUND if ident in found):
         present = max(0, end - chunk.start)
         known = 0 < chunk.size < _SIZE_NOT_KNOWN
-        return (chunk.size, min(chunk.size, present)) if known else (present, present)
+        if known:
+            return (chunk.size, min(chunk.size, present))
+        return (present, present)
     return 0, 0
 
 

@@ -17,6 +17,11 @@ _NOTHING = 1e-9
 """-180 dBFS, far below the last bit of any sound file: nothing that gain could bring out."""
 _GRID = 2**16
 """Levels between two 16-bit values that are told apart before rounding."""
+HIGH_PASS_ORDER = 4
+_HIGH_PASS_SETTLING = 4.0
+"""Periods of the corner after which what came before is 80 dB down: the slowest poles fall as
+exp(-2 pi sin(22.5 degrees) t).
+"""
 
 
 def resample(
@@ -65,7 +70,9 @@ def _resampled(
     import soxr
 
     moved = soxr.resample(samples, rate, new_rate, quality="VHQ")
-    moved = (sharpened(moved) if sharpen else moved)[:count]
+    if sharpen:
+        moved = sharpened(moved)
+    moved = moved[:count]
     return np.concatenate([moved, np.zeros(count - len(moved))])
 
 
@@ -100,7 +107,9 @@ def sounding(samples: Samples, level_dbfs: float, margin: int) -> slice:
     where there is none.
     """
     above = np.flatnonzero(np.abs(samples) > amplitude(level_dbfs))
-    return slice(max(above[0] - margin, 0), above[-1] + 1 + margin) if above.size else slice(None)
+    if above.size:
+        return slice(max(above[0] - margin, 0), above[-1] + 1 + margin)
+    return slice(None)
 
 
 def faded(samples: Samples, fade_in: int, fade_out: int) -> Samples:
@@ -121,14 +130,18 @@ def gain_to(samples: Samples, peak_dbfs: float | None, rms_dbfs: float | None) -
     """Factor that brings the peak or the RMS to a level; 1.0 without a level, or for silence. 0
     dBFS is an amplitude of 1.0.
     """
-    level_dbfs = rms_dbfs if peak_dbfs is None else peak_dbfs
-    now = rms(samples) if peak_dbfs is None else peak(samples)
-    return 1.0 if level_dbfs is None else ratio(amplitude(level_dbfs), now)
+    if peak_dbfs is not None:
+        return ratio(amplitude(peak_dbfs), peak(samples))
+    if rms_dbfs is not None:
+        return ratio(amplitude(rms_dbfs), rms(samples))
+    return 1.0
 
 
 def ratio(wanted: float, now: float) -> float:
     """Factor from an amplitude to the one that is wanted; 1.0 where one of them is silence."""
-    return 1.0 if min(wanted, now) < _NOTHING else wanted / now
+    if min(wanted, now) < _NOTHING:
+        return 1.0
+    return wanted / now
 
 
 def peak(samples: Samples) -> float:
@@ -148,7 +161,9 @@ def amplitude(level_db: float) -> float:
 
 def level_db(ratio: float) -> float:
     """Level of a factor: 20 lg(ratio); minus infinity for 0."""
-    return float(20 * np.log10(ratio)) if ratio > 0 else -np.inf
+    if ratio > 0:
+        return float(20 * np.log10(ratio))
+    return -np.inf
 
 
 def quantised(samples: Samples) -> tuple[NDArray[np.int16], int]:
@@ -163,3 +178,35 @@ def quantised(samples: Samples) -> tuple[NDArray[np.int16], int]:
     nearest = np.copysign(np.floor(np.abs(fine) + 0.5), fine)
     clipped = np.clip(nearest, -_FULL_SCALE, _FULL_SCALE - 1).astype(np.int16)
     return clipped, int(np.count_nonzero(np.abs(fine) > _FULL_SCALE))
+
+
+def high_passed(samples: Samples, rate_hz: int, corner_hz: float) -> Samples:
+    """The samples without what is below the corner, by a causal Butterworth of 4th order from rest:
+    3 dB down there and 24 dB an octave below; shape (n,). corner_hz: below rate_hz / 2.
+    """
+    from scipy.signal import butter, sosfilt
+
+    return np.asarray(
+        sosfilt(butter(HIGH_PASS_ORDER, corner_hz, "highpass", fs=rate_hz, output="sos"), samples)
+    )
+
+
+def high_passed_loop(
+    samples: Samples, loop: tuple[int, int], rate_hz: int, corner_hz: float
+) -> tuple[Samples, tuple[int, int]]:
+    """High-pass a sound that repeats its loop for ever: up to the loop's end, with the loop there.
+
+    The loop goes round until the filter repeats itself, and the last turn is kept. A sound that has
+    something before its loop must come to that turn as smoothly as it is repeated: its loop starts
+    later by the time that the filter needs to forget, and is as long as before.
+    """
+    start, end = loop
+    length = end - start
+    settling = round(_HIGH_PASS_SETTLING / corner_hz * rate_hz)
+    if start == 0:
+        settling = -(-settling // length) * length
+    going_on = np.concatenate([samples[:end], np.resize(samples[start:end], settling)])
+    filtered = high_passed(going_on, rate_hz, corner_hz)
+    if start == 0:
+        return filtered[settling:], loop
+    return filtered, (start + settling, end + settling)

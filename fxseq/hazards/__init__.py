@@ -5,7 +5,14 @@ May import `sequence`. Pure functions of change points, levels and part models. 
 the maker, no proof of safety.
 """
 
-from fxseq.hazards.area import led_area_m2, solid_angle_sr
+from fxseq.hazards.report import (
+    FlashReport,
+    Flashes,
+    brightness_weight,
+    flash_report,
+    led_area_m2,
+    solid_angle_sr,
+)
 from fxseq.hazards.channels import Channels, Transitions
 from fxseq.hazards.colours import COLOUR_RGB, chromaticity_uv, led_rgb, red_share, spectral_xyz
 from fxseq.hazards.extended import LongSequence, longest_sequence
@@ -18,23 +25,16 @@ from fxseq.hazards.flashes import (
 )
 from fxseq.hazards.flicker import low_risk_percent, no_effect_percent
 from fxseq.hazards.hearing import (
-    EU_LIMIT_PEAK_PA,
-    EU_LOWER_PEAK_PA,
-    EU_UPPER_PEAK_PA,
     Exposure,
     daily_exposure_level_dba,
     level_at_db,
     niosh_dose_percent,
     niosh_time_min,
 )
-from fxseq.hazards.report import Flashes, FlashReport, brightness_weight, flash_report
 
 __all__ = [
     "COLOUR_RGB",
     "Channels",
-    "EU_LIMIT_PEAK_PA",
-    "EU_LOWER_PEAK_PA",
-    "EU_UPPER_PEAK_PA",
     "Exposure",
     "FlashCount",
     "FlashReport",

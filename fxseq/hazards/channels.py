@@ -74,11 +74,9 @@ class Transitions:
             False,
             key=lambda transitions: self._widest(transitions)[0] < LEAST_SHARE - _ROUNDING,
         )
-        return (
-            FlashCount(count, self._widest(count)[1], out_of_step=True)
-            if count
-            else FlashCount(0, None)
-        )
+        if count:
+            return FlashCount(count, self._widest(count)[1], out_of_step=True)
+        return FlashCount(0, None)
 
     def _widest(self, count: int) -> tuple[float, float]:
         """The largest share of light that has `count` transitions or more within the same

@@ -104,7 +104,9 @@ def general_transitions(
     times_s: change points, rising, shape (n,). luminance: relative luminance 0..1 from each of them
     on, shape (n,).
     """
-    return times_s[general_places(luminance, ONE_LIGHT, 1.0)] if luminance.size else np.zeros(0)
+    if luminance.size:
+        return times_s[general_places(luminance, ONE_LIGHT, 1.0)]
+    return np.zeros(0)
 
 
 def red_transitions(times_s: NDArray[np.float64], rgb: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -22,7 +22,9 @@ def low_risk_percent(frequency_hz: float) -> float:
     """
     if frequency_hz >= LOW_RISK_FREE_HZ:
         return math.inf
-    return (0.025 if frequency_hz < 90 else 0.08) * frequency_hz
+    if frequency_hz >= 90:
+        return 0.08 * frequency_hz
+    return 0.025 * frequency_hz
 
 
 def no_effect_percent(frequency_hz: float) -> float:
@@ -31,4 +33,6 @@ def no_effect_percent(frequency_hz: float) -> float:
     """
     if frequency_hz >= NO_EFFECT_FREE_HZ:
         return math.inf
-    return (0.01 if frequency_hz < 90 else 0.0333) * frequency_hz
+    if frequency_hz >= 90:
+        return 0.0333 * frequency_hz
+    return 0.01 * frequency_hz

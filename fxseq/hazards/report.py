@@ -1,5 +1,6 @@
 """The flashes of a whole prop: all groups seen together, and each group by itself."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -7,12 +8,21 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.hazards.area import led_area_m2
 from fxseq.hazards.channels import Channels, Transitions, group_transitions, red_places, together
 from fxseq.hazards.colours import led_rgb
 from fxseq.hazards.extended import LongSequence, longest_sequence
 from fxseq.hazards.flashes import FlashCount, general_transitions, red_transitions, worst_second
 from fxseq.sequence.model import Group
+
+
+def solid_angle_sr(area_m2: float, distance_m: float) -> float:
+    """Solid angle of a small flat area seen square on: A / d^2. [sr]"""
+    return area_m2 / distance_m**2
+
+
+def led_area_m2(group: Group) -> float:
+    """Area of the faces of all LEDs of a group. [m^2]"""
+    return group.leds * math.pi / 4 * (group.size_mm / 1000) ** 2
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
 """Light as integers: fade shapes, flicker, gauges, and the step from perceived lightness to duty.
 
 May import `sequence`. Everything here is exact integer arithmetic that an 8-bit chip can repeat,
-except `lightness`, which holds the published CIE relations in floating point for physics and for
-checks.
+except `lightness_from_luminance`, the published CIE relation in floating point, for physics and
+figures.
 """
 
 from fxseq.light.curves import (
@@ -24,8 +24,8 @@ from fxseq.light.duty import (
     duty_table,
     gauge_levels,
     level_from_percent,
+    lightness_from_luminance,
 )
-from fxseq.light.lightness import lightness_from_luminance, luminance_from_lightness
 
 __all__ = [
     "AMBIENT",
@@ -42,7 +42,6 @@ __all__ = [
     "gauge_levels",
     "level_from_percent",
     "lightness_from_luminance",
-    "luminance_from_lightness",
     "pace_of",
     "progress",
     "segment_level",

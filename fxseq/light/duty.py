@@ -1,9 +1,11 @@
-"""Levels (perceived lightness, 16 bits) to duty, and gauges, in integers of at most 32 bits."""
+"""Levels (perceived lightness, 16 bits) to duty, and gauges, in integers of at most 32 bits; and
+the lightness of a measured light.
+"""
 
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 FULL_LEVEL = 65535
 # Level of L* = 8, where CIE 1976 turns from a straight line into a cube: 65535 * 8 / 100, rounded
@@ -15,6 +17,11 @@ _LINEAR_GAIN = 7255
 # taken as 56497 so that full is full.
 _CUBE_OFFSET = 10486
 _CUBE_GAIN = 56497
+# The published fractions, in which both branches meet at L* = 8 exactly: CIE 15:2004 with (6/29)^3
+# and (29/3)^3, as seen in the documentation of the colour-science library (which the tests use as
+# second reference).
+LINEAR_SLOPE = 24389 / 27
+LINEAR_END_LUMINANCE = 216 / 24389
 
 
 def level_from_percent(percent: float) -> int:
@@ -50,3 +57,11 @@ def gauge_levels(value: int, maximum: int, channels: int) -> list[int]:
         min(max(filled - channel * maximum, 0), maximum) * FULL_LEVEL // maximum
         for channel in range(channels)
     ]
+
+
+def lightness_from_luminance(luminance: ArrayLike) -> NDArray[np.float64]:
+    """CIE 1976 lightness L* (0..100) of relative luminance Y/Yn (0..1), element by element."""
+    value = np.asarray(luminance, dtype=np.float64)
+    return np.where(
+        value > LINEAR_END_LUMINANCE, 116.0 * np.cbrt(value) - 16.0, LINEAR_SLOPE * value
+    )

@@ -153,11 +153,9 @@ def _draw_after(
 def _draw_spectra(
     axes: "Axes", conditioned: Conditioned, speaker: Speaker | None, theme: Theme
 ) -> None:
-    shaded = (
-        ""
-        if speaker is None
-        else f"; shaded: where the speaker is within {_SPEAKER_DOWN_DB} dB of its peak"
-    )
+    shaded = ""
+    if speaker is not None:
+        shaded = f"; shaded: where the speaker is within {_SPEAKER_DOWN_DB} dB of its peak"
     dress(axes, f"Third-octave spectrum{shaded}", "dBFS", _LEFT_IN - 0.15, theme.ink)
     before = third_octaves_db(conditioned.before.samples, conditioned.before.rate_hz)
     after = third_octaves_db(conditioned.played, conditioned.board_rate_hz)

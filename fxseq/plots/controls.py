@@ -31,7 +31,9 @@ class _Control:
 
     @property
     def height(self) -> float:
-        return 3.2 if not self.positions else 2.6 + self.drop * len(self.positions)
+        if not self.positions:
+            return 3.2
+        return 2.6 + self.drop * len(self.positions)
 
 
 def _position_lines(name: str) -> list[str]:
@@ -55,7 +57,9 @@ def _control_rows(plan: Schedule) -> list[list[_Control]]:
 
 def said_of_controls(plan: Schedule) -> list[str]:
     """What the head of the sheet says of them, if there are any."""
-    return [_CONTACTS] if _control_rows(plan) else []
+    if not _control_rows(plan):
+        return []
+    return [_CONTACTS]
 
 
 def controls_height(plan: Schedule) -> float:

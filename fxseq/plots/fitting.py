@@ -46,11 +46,10 @@ def fit_figure(
     """
     colours = THEMES[theme]
     with styled(colours):
-        loss = (
-            f"the loss sounds {outcome.below_sound_db:.0f} dB softer"
-            if math.isfinite(outcome.below_sound_db)
-            else "no loss is heard"
-        )
+        if math.isfinite(outcome.below_sound_db):
+            loss = f"the loss sounds {outcome.below_sound_db:.0f} dB softer"
+        else:
+            loss = "no loss is heard"
         title = f"A table of {outcome.table_bytes / 1024:.1f} KB: {loss}"
         remarks = [
             (

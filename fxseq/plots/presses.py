@@ -76,11 +76,10 @@ def held_spans(performance: Performance, index: int) -> Iterable[Span]:
     for at, edge in enumerate(edges):
         if edge.kind == TraceKind.PRESS:
             start_s = performance.seconds(edge.frame)
-            end_s = (
-                performance.seconds(edges[at + 1].frame)
-                if at + 1 < len(edges)
-                else performance.duration_s
-            )
+            if at + 1 < len(edges):
+                end_s = performance.seconds(edges[at + 1].frame)
+            else:
+                end_s = performance.duration_s
             yield Span(start_s, end_s, f"{end_s - start_s:.2f} s")
 
 
@@ -151,11 +150,9 @@ def draw_presses(axes: "Axes", lanes: list[Lane], theme: Theme) -> None:
 
 def _bars(axes: "Axes", row: int, lane: Lane, per_inch_s: float, theme: Theme) -> None:
     """A switch that is held is filled; a setting, which always stands somewhere, is an outline."""
-    face, edge, text = (
-        (theme.first, theme.first, theme.ground)
-        if lane.is_held
-        else (theme.lane, theme.quiet_ink, theme.ink)
-    )
+    face, edge, text = theme.lane, theme.quiet_ink, theme.ink
+    if lane.is_held:
+        face, edge, text = theme.first, theme.first, theme.ground
     stretches = [(span.start_s, span.end_s - span.start_s) for span in lane.spans]
     axes.broken_barh(
         stretches, (row - _THICK / 2, _THICK), facecolor=face, edgecolor=edge, linewidth=0.8

@@ -131,24 +131,23 @@ def _sound_rows(performance: Performance, theme: Theme) -> list[Row]:
 
 def _samples_heading(performance: Performance) -> str:
     peak = int(np.abs(performance.played.samples.astype(np.int32)).max())
-    highest = (
-        f"peak {fixed(20 * math.log10(peak / _FULL_SCALE), 1)} dBFS".replace("-", "\N{MINUS SIGN}")
-        if peak
-        else "silence"
-    )
+    highest = "silence"
+    if peak:
+        peak_dbfs = fixed(20 * math.log10(peak / _FULL_SCALE), 1)
+        highest = f"peak {peak_dbfs} dBFS".replace("-", "\N{MINUS SIGN}")
     if performance.heard.levels is None:
         return f"Sound: samples of the board, {highest}"
     share = performance.heard.levels.clipped_share
-    clips = f"clips at {amount(100 * share, '%', 2)} of them" if share else "does not clip"
+    clips = "does not clip"
+    if share:
+        clips = f"clips at {amount(100 * share, '%', 2)} of them"
     return f"Sound: samples of the board, {highest}; the amplifier {clips}"
 
 
 def _level_heading(distance_m: float, most_db: float, spread_db: float) -> str:
-    most = (
-        f"highest {fixed(most_db, 1)} dB(A), band ±{spread_db:.0f} dB"
-        if math.isfinite(most_db)
-        else "silence"
-    )
+    most = "silence"
+    if math.isfinite(most_db):
+        most = f"highest {fixed(most_db, 1)} dB(A), band ±{spread_db:.0f} dB"
     return f"Sound level at the hand ({distance_m:g} m), A-weighted, fast: {most}"
 
 
@@ -312,10 +311,12 @@ def _draw_current(axes: "Axes", performance: Performance, theme: Theme) -> None:
     columns = columns_of_steps(performance.load.current_ma)
     highest_ma = float(columns.high.max())
     if performance.heard.volts is not None:
-        parts = "amplifier and board" if performance.prop.sequence.board.current_ma else "amplifier"
-        _stand(
-            axes, columns, theme.second, f"{parts}, on top" if performance.light.steps else parts
-        )
+        parts = "amplifier"
+        if performance.prop.sequence.board.current_ma:
+            parts += " and board"
+        if performance.light.steps:
+            parts += ", on top"
+        _stand(axes, columns, theme.second, parts)
     if performance.light.steps:
         # At the supply's voltage with nothing on: never more than what all take at the voltage that
         # is left.
@@ -332,7 +333,9 @@ def _draw_current(axes: "Axes", performance: Performance, theme: Theme) -> None:
         label="together",
     )
     legend(axes)
-    limit_ma = most_ma(performance.supply[1]) if performance.supply else math.inf
+    limit_ma = math.inf
+    if performance.supply:
+        limit_ma = most_ma(performance.supply[1])
     if limit_ma < _FAR * highest_ma:
         limit_line(axes, limit_ma, "supply's limit", theme)
         highest_ma = max(highest_ma, limit_ma)

@@ -138,11 +138,10 @@ def head(figure: "Figure", title: str, remarks: Sequence[str], theme: Theme) -> 
     across_in, down_in = figure.get_size_inches()
     top_in = EDGE_IN
     for line, size_pt, height_in in _head_lines(title, remarks):
-        style = (
-            {"color": theme.ink, "weight": "bold"}
-            if size_pt == TITLE_PT
-            else {"color": theme.quiet_ink}
-        )
+        if size_pt == TITLE_PT:
+            style = {"color": theme.ink, "weight": "bold"}
+        else:
+            style = {"color": theme.quiet_ink}
         figure.text(
             EDGE_IN / across_in, 1 - top_in / down_in, line, size=size_pt, va="top", **style
         )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
-from fxseq.advice import Limit, RatePoint, TuneReport
+from fxseq.advice import Break, Limit, RatePoint, TuneReport
 from fxseq.advice.sweep import QUANTITIES
 from fxseq.plots.sheet import (
     AXIS_IN,
@@ -68,7 +68,9 @@ class _Panel:
     def limit(self, report: TuneReport) -> float | None:
         """What the first of its lines with a limit is held against, in the unit of the panel."""
         held = [limit for line in self.lines for limit in line.limits if limit in report.limits]
-        return self.factor * report.limits[held[0]] if held else None
+        if not held:
+            return None
+        return self.factor * report.limits[held[0]]
 
 
 def _line(name: str, limit: Limit) -> _Line:
@@ -182,11 +184,15 @@ def _title(report: TuneReport) -> str:
 def _remarks(report: TuneReport) -> list[str]:
     now = f"The file has {_rate(report.present_rate_per_s)}."
     kept = ", ".join(limit.text for limit in report.kept)
-    return [f"{now} Kept up to {report.points[-1].rate_per_s:g} a second: {kept}." if kept else now]
+    if not kept:
+        return [now]
+    return [f"{now} Kept up to {report.points[-1].rate_per_s:g} a second: {kept}."]
 
 
 def _lanes_in(report: TuneReport) -> float:
-    return HEADING_IN + _LANE_IN * len(report.breaks) + AXIS_IN if report.breaks else 0.0
+    if not report.breaks:
+        return 0.0
+    return HEADING_IN + _LANE_IN * len(report.breaks) + AXIS_IN
 
 
 def _draw_lanes(figure: "Figure", top_in: float, report: TuneReport, theme: Theme) -> None:
@@ -210,34 +216,35 @@ def _draw_lanes(figure: "Figure", top_in: float, report: TuneReport, theme: Them
         [f"{each.limit.text}, {each.limit.concerns}" for each in report.breaks],
     )
     axes.grid(False, axis="y")
-    slowest, fastest = axes.get_xlim()
     for lane, each in enumerate(report.breaks):
-        decided = each.limit in report.despite
-        axes.barh(
-            lane,
-            each.rate_per_s - slowest,
-            left=slowest,
-            height=0.55,
-            color=theme.good,
-            linewidth=0,
-        )
-        axes.barh(
-            lane,
-            fastest - each.rate_per_s,
-            left=each.rate_per_s,
-            height=0.55,
-            linewidth=1.0,
-            edgecolor=theme.alarm,
-            facecolor="none" if decided else theme.alarm,
-        )
-        write_beside(
-            axes,
-            lane,
-            f"from {each.rate_per_s:g} a second{', decided' if decided else ''}",
-            theme.ink if decided else theme.alarm,
-        )
+        _draw_lane(axes, lane, each, each.limit in report.despite, theme)
     axes.axvline(report.present_rate_per_s, color=theme.ink, linestyle=":", linewidth=1.2)
     axes.set_xlabel("rate (shots / s)")
+
+
+def _draw_lane(axes: "Axes", lane: int, each: Break, decided: bool, theme: Theme) -> None:
+    """Rates that keep a limit, and those that break it: an outline where that is decided."""
+    face = theme.alarm
+    ink = theme.alarm
+    note = f"from {each.rate_per_s:g} a second"
+    if decided:
+        face = "none"
+        ink = theme.ink
+        note += ", decided"
+    slowest, fastest = axes.get_xlim()
+    kept = each.rate_per_s - slowest
+    broken = fastest - each.rate_per_s
+    axes.barh(lane, kept, left=slowest, height=0.55, color=theme.good, linewidth=0)
+    axes.barh(
+        lane,
+        broken,
+        left=each.rate_per_s,
+        height=0.55,
+        linewidth=1.0,
+        edgecolor=theme.alarm,
+        facecolor=face,
+    )
+    write_beside(axes, lane, note, ink)
 
 
 def _rate(rate_per_s: float) -> str:
@@ -258,8 +265,8 @@ def _cell(figure: "Figure", top_in: float, place: int) -> "Axes":
 
 
 def _draw(axes: "Axes", panel: _Panel, report: TuneReport, theme: Theme) -> None:
-    first = report.open_breaks[0].limit if report.open_breaks else None
-    breaks_first = any(first in line.limits for line in panel.lines)
+    first = {each.limit for each in report.open_breaks[:1]}
+    breaks_first = any(first & {*line.limits} for line in panel.lines)
     dress(
         axes,
         panel.heading + ": breaks first" * breaks_first,
@@ -314,7 +321,8 @@ def _draw_line(
     )
     crossed = [(rate, value) for rate, value, breaks in known if breaks]
     axes.plot(
-        *zip(*crossed, strict=True) if crossed else ((), ()),
+        [rate for rate, _ in crossed],
+        [value for _, value in crossed],
         "x",
         color=theme.alarm,
         markersize=6,
@@ -326,9 +334,13 @@ def _draw_line(
 def _set_reach(axes: "Axes", panel: _Panel, values: list[float], report: TuneReport) -> None:
     _set_rates(axes, report)
     top = max(values, default=0.0)
-    low = 0.0 if panel.from_zero else min(values, default=0.0)
+    low = 0.0
+    below = 0.06
+    if not panel.from_zero:
+        low = min(values, default=0.0)
+        below = 0.15
     span = max(top - low, panel.least_span)
-    axes.set_ylim(low - (0.06 if panel.from_zero else 0.15) * span, low + 1.15 * span)
+    axes.set_ylim(low - below * span, low + 1.15 * span)
 
 
 def _set_rates(axes: "Axes", report: TuneReport) -> None:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _AMPLIFIER_KINDS = {"class_d": "class D", "class_ab": "class AB"}
+_OUTPUTS = {"bridge": "bridge-tied", "single": "single-ended"}
 _LETTERS = 39
 _SUPPLY = 3.4
 _TEXTS_AT = 8.9
@@ -102,10 +103,9 @@ def _draw_rails(pen: Pen, plan: Schedule, bus: float, top: float) -> None:
     """
     found = plan.regulator
     upper = top + 0.95
-    ends = {
-        "board": _BOARD_AT,
-        **({"amplifier": _AMPLIFIER_AT} if plan.sequence.amplifier is not None else {}),
-    }
+    ends = {"board": _BOARD_AT}
+    if plan.sequence.amplifier is not None:
+        ends["amplifier"] = _AMPLIFIER_AT
     fed = [x for name, x in ends.items() if found is None or name in found.feeds]
     past = [x for x in ends.values() if x not in fed]
     start = bus
@@ -155,18 +155,16 @@ def _draw_supply(pen: Pen, plan: Schedule, line: SupplyLine, height: float) -> N
 
 
 def _write_supply(pen: Pen, line: SupplyLine, height: float) -> None:
-    kind = "resettable" if line.resettable else "fuse"
-    fuse, wire = (
-        ("no fuse fits", "share the load")
-        if line.fuse_a is None
-        else (f"{kind} {line.fuse_a:g} A", f"AWG {line.gauge}")
-    )
-    pen.text(
-        (3.2 if line.resettable else 4.1, height + 0.45),
-        fuse,
-        ha="left" if line.resettable else "center",
-        va="bottom",
-    )
+    fuse = "no fuse fits"
+    wire = "share the load"
+    if line.fuse_a is not None:
+        kind = "resettable" if line.resettable else "fuse"
+        fuse = f"{kind} {line.fuse_a:g} A"
+        wire = f"AWG {line.gauge}"
+    if line.resettable:
+        pen.text((3.2, height + 0.45), fuse, ha="left", va="bottom")
+    else:
+        pen.text((4.1, height + 0.45), fuse, ha="center", va="bottom")
     pen.text((4.1, height - 0.45), wire, ha="center")
     names = textwrap.wrap(line.name, NAME_LETTERS)
     pen.text((1.5, height - 0.75), "\n".join(names), weight="bold")
@@ -260,8 +258,7 @@ def _draw_sound(pen: Pen, plan: Schedule, top: float) -> None:
         top - 1,
         3.4,
         2.6,
-        f"amplifier\n{_AMPLIFIER_KINDS[amplifier.kind]}\n"
-        f"{amplifier.output}{'-tied' if amplifier.output == 'bridge' else '-ended'}",
+        f"amplifier\n{_AMPLIFIER_KINDS[amplifier.kind]}\n{_OUTPUTS[amplifier.output]}",
     )
     pen.line((_AMPLIFIER_AT, top - 3.6), (_AMPLIFIER_AT, top - 4))
     pen.ground((_AMPLIFIER_AT, top - 4))
@@ -298,8 +295,9 @@ def _draw_group(pen: Pen, group: GroupWiring, corner: Place) -> None:
         )
         return
     _draw_feed(pen, group, x, top)
-    lamp_at = top - 2 if group.resistor else top
+    lamp_at = top
     if group.resistor:
+        lamp_at = top - 2
         pen.between(pen.symbols.ResistorIEC, (x, top), (x, lamp_at))
         pen.text((x + 0.45, top - 1), amount(group.resistor.ohm, "ohm", 6), va="center")
     _draw_lamps(pen, group, x, lamp_at, top - _SWITCH_AT)
@@ -319,9 +317,10 @@ def _draw_feed(pen: Pen, group: GroupWiring, x: float, top: float) -> None:
     pen.line((x - 2.2, top), (x + 1.6, top))
     pen.dot((x, top))
     regulator = group.circuit.regulator
-    pen.text(
-        (x + 1.7, top), f"+{amount(regulator.output_v, 'V')}" if regulator else "+", va="center"
-    )
+    plus = "+"
+    if regulator:
+        plus += amount(regulator.output_v, "V")
+    pen.text((x + 1.7, top), plus, va="center")
     pen.text((x + 0.25, top - 0.1), "1", color=pen.theme.quiet_ink)
 
 
@@ -431,7 +430,9 @@ _SWITCHES = {
 
 
 def _span(numbers: range) -> str:
-    return f"{numbers[0]}" if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"
+    if len(numbers) == 1:
+        return f"{numbers[0]}"
+    return f"{numbers[0]} to {numbers[-1]}"
 
 
 def _outputs(group: GroupWiring) -> str:
@@ -458,16 +459,13 @@ def _said(group: GroupWiring) -> list[str]:
     colour = circuit.group.colour.replace("_", " ")
     texts = [f"{counted(circuit.group.channels, 'channel')}, {leds} each, {colour}"]
     if circuit.strings > 1:
-        resistors = (
-            ", all on one resistor"
-            if group.shares
-            else ", each with a resistor of its own" if layout else ""
-        )
-        texts.append(f"{circuit.strings} strings a channel{resistors}")
+        texts.append(f"{circuit.strings} strings a channel{_resistors(group)}")
     if group.beside:
         texts.append(f"beside them: {group.beside}")
     if layout is not None and circuit.series:
-        flat = amount(circuit.flat_ma.typical, "mA") if circuit.flat_ma else "not known"
+        flat = "not known"
+        if circuit.flat_ma:
+            flat = amount(circuit.flat_ma.typical, "mA")
         texts.append(f"{amount(layout.fresh_ma.typical, 'mA')} a string fresh, {flat} flat")
         rating = f"{layout.rating_w:g} W" if layout.rating_w else "no common rating"
         texts.append(
@@ -493,5 +491,16 @@ def _said(group: GroupWiring) -> list[str]:
     ]
 
 
+def _resistors(group: GroupWiring) -> str:
+    """How strings side by side have theirs."""
+    if group.shares:
+        return ", all on one resistor"
+    if group.circuit.layout:
+        return ", each with a resistor of its own"
+    return ""
+
+
 def _colours(resistor: Resistor) -> str:
-    return " ".join(resistor.bands) if resistor.bands else "no colour code"
+    if resistor.bands:
+        return " ".join(resistor.bands)
+    return "no colour code"

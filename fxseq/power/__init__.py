@@ -16,7 +16,16 @@ from fxseq.power.circuits import (
     stops_at_v,
     voltages_of,
 )
-from fxseq.power.current import Draw, draw, group_current_ma
+from fxseq.power.steps import (
+    Draw,
+    Steps,
+    align,
+    draw,
+    group_current_ma,
+    lit_share,
+    steps_of_blocks,
+    total,
+)
 from fxseq.power.lines import SupplyLine, supply_lines
 from fxseq.power.played import (
     PlayedRail,
@@ -30,7 +39,6 @@ from fxseq.power.rail import FollowedCurrent, Load
 from fxseq.power.regulators import Regulation, before, board_load, needed_v, regulation
 from fxseq.power.run_time import Phase, RunTime, shares
 from fxseq.power.schedule import Connector, GroupWiring, Schedule, wiring_schedule
-from fxseq.power.steps import Steps, align, lit_share, steps_of_blocks, total
 
 __all__ = [
     "Circuit", "Connector", "Draw", "FollowedCurrent", "GroupWiring", "Load", "Phase", "PlayedRail",

@@ -1,11 +1,22 @@
-"""Cells: voltage, resistance and capacity by how far they are used up."""
+"""Cells: voltage, resistance and capacity by how far they are used up; and the estimate, low,
+typical and high, that figures of parts are.
+"""
 
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fxseq.power.estimate import Estimate
+
+@dataclass(frozen=True)
+class Estimate:
+    """A figure with its bounds, low <= typical <= high over the part tolerance, in the unit of
+    the name it goes by.
+    """
+
+    low: float
+    typical: float
+    high: float
 
 
 @dataclass(frozen=True)

@@ -39,11 +39,9 @@ def joined_v(sources: Sequence[Source], load: Load) -> float:
     highest_v = above_v = max(source.open_v for source in sources)
     for volts in np.linspace(highest_v, highest_v / _GRID, _GRID).tolist():
         if missing_a(volts) <= 0:
-            return (
-                above_v
-                if volts == above_v
-                else float(brentq(missing_a, volts, above_v, xtol=1e-12))
-            )
+            if volts == above_v:
+                return above_v
+            return float(brentq(missing_a, volts, above_v, xtol=1e-12))
         above_v = volts
     return math.nan
 
@@ -59,13 +57,20 @@ def idle_share(
         Source(volts, resistance_ohm(supply).typical, diode)
         for volts, supply in ((cells_v, cells), (wall_v, wall))
     ]
-    resting_a = sequence.amplifier.idle_current_ma / 1000 if sequence.amplifier else 0.0
+    resting_a = 0.0
+    if sequence.amplifier:
+        resting_a = sequence.amplifier.idle_current_ma / 1000
     idle = board_load(sequence) + amplifier_load(sequence, resting_a, cells_v)
     if float(idle.at(cells_v)[0]) < _LEAST_A:
         idle = Load(current_a=_LEAST_A)
     rail_v = joined_v(sources, idle)
-    given_a = [source.at(rail_v)[0] for source in sources] if math.isfinite(rail_v) else [0.0, 0.0]
-    return sum(given_a), given_a[0] / sum(given_a) if sum(given_a) else 0.0
+    if not math.isfinite(rail_v):
+        return 0.0, 0.0
+    of_cells_a, of_wall_a = (source.at(rail_v)[0] for source in sources)
+    taken_a = of_cells_a + of_wall_a
+    if taken_a == 0:
+        return 0.0, 0.0
+    return taken_a, of_cells_a / taken_a
 
 
 def used_up_before(sequence: Prop, cells: Supply, wall: Supply, wall_v: float) -> float:
@@ -73,12 +78,15 @@ def used_up_before(sequence: Prop, cells: Supply, wall: Supply, wall_v: float) -
     takes; 0 where their kind is not known.
     """
     pack = pack_of(cells)
+    if pack is None:
+        return 0.0
     low = 0.0
-    high = 1.0 if pack is not None else 0.0
-    for _ in range(_HALVINGS if pack is not None else 0):
+    high = 1.0
+    for _ in range(_HALVINGS):
         depth = (low + high) / 2
-        gives_most = (
-            idle_share(sequence, cells, float(pack.open_v(depth)), wall, wall_v)[1] > _MOSTLY
-        )
-        low, high = (depth, high) if gives_most else (low, depth)
+        _, share = idle_share(sequence, cells, float(pack.open_v(depth)), wall, wall_v)
+        if share > _MOSTLY:
+            low = depth
+        else:
+            high = depth
     return low

@@ -4,9 +4,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from fxseq.power.cells import Cell, Pack
+from fxseq.power.cells import Cell, Estimate, Pack
 from fxseq.power.diodes import Diode, diode_from_point
-from fxseq.power.estimate import Estimate
 from fxseq.power.in_series import Element
 from fxseq.power.layout import (
     DARK_SHARE,
@@ -82,7 +81,9 @@ class Circuit:
         """Current of a string, lit, at the freshest supply, by corner of the tolerance; None
         where none lights up.
         """
-        return self.layout.fresh_ma if self.layout else self._held_ma
+        if self.layout:
+            return self.layout.fresh_ma
+        return self._held_ma
 
     @property
     def flat_ma(self) -> Estimate | None:
@@ -91,7 +92,9 @@ class Circuit:
         """
         if not self.feed.is_flat_known:
             return None
-        return self.layout.flat_ma if self.layout else self._held_ma
+        if self.layout:
+            return self.layout.flat_ma
+        return self._held_ma
 
     @property
     def _held_ma(self) -> Estimate | None:
@@ -103,7 +106,9 @@ class Circuit:
                 set_resistor_ohm(held_ma / 1000, self.group.driver_reference_v or 0.0)
                 / self.setting_ohm
             )
-        return Estimate(held_ma * (1 - off), held_ma, held_ma * (1 + off)) if self.series else None
+        if not self.series:
+            return None
+        return Estimate(held_ma * (1 - off), held_ma, held_ma * (1 + off))
 
     @property
     def setting_ohm(self) -> float | None:
@@ -111,12 +116,10 @@ class Circuit:
         the file does not say how. [ohm]
         """
         reference_v = self.group.driver_reference_v
-        return (
-            standard_ohm(
-                set_resistor_ohm(max(self.group.current_ma, _LEAST_MA) / 1000, reference_v)
-            )
-            if reference_v
-            else None
+        if not reference_v:
+            return None
+        return standard_ohm(
+            set_resistor_ohm(max(self.group.current_ma, _LEAST_MA) / 1000, reference_v)
         )
 
     @property
@@ -142,7 +145,9 @@ class Circuit:
         if self.layout is not None and self.switch != "pin" and self.regulator is None:
             return Load((self.layout.load(lit.values * (self.strings * self.group.channels)),))
         amperes = self.current_ma(lit).values / 1000
-        return self.regulator.load(amperes) if self.regulator else Load(current_a=amperes)
+        if self.regulator:
+            return self.regulator.load(amperes)
+        return Load(current_a=amperes)
 
 
 def pack_of(supply: Supply) -> Pack | None:
@@ -194,7 +199,9 @@ def fresh_v(supply: Supply) -> Estimate:
     pack = pack_of(supply)
     if pack is not None:
         return pack.fresh_v
-    off = supply.tolerance_percent / 100 if supply.kind == "wall" else 0.0
+    off = 0.0
+    if supply.kind == "wall":
+        off = supply.tolerance_percent / 100
     volts = supply.voltage_v or 0.0
     return Estimate(volts * (1 - off), volts, volts * (1 + off))
 
@@ -206,7 +213,9 @@ def most_ma(supply: Supply) -> float:
     if supply.maximum_current_ma is not None:
         return supply.maximum_current_ma
     pack = pack_of(supply)
-    return pack.maximum_ma if pack is not None else parts().outlets[supply.outlet].maximum_ma
+    if pack is not None:
+        return pack.maximum_ma
+    return parts().outlets[supply.outlet].maximum_ma
 
 
 def stops_at_v(supply: Supply, sequence: Sequence) -> float:
@@ -226,7 +235,9 @@ def voltages_of(supply: Supply, least_v: float = 0.0, lost_v: float = 0.0) -> Ra
     if supply.kind == "wall":
         return Range(fresh.low - lost_v, fresh.high)
     pack = pack_of(supply)
-    flat_v = max(supply.minimum_v or least_v, pack.end_v - lost_v if pack else 0.0)
+    flat_v = supply.minimum_v or least_v
+    if pack:
+        flat_v = max(flat_v, pack.end_v - lost_v)
     return Range(min(flat_v or fresh.low, fresh.high), fresh.high, flat_v > 0)
 
 
@@ -258,17 +269,17 @@ def resistance_ohm(supply: Supply) -> Estimate:
 
 def changeover_diode(sequence: Sequence) -> Diode | None:
     """Through which each supply feeds the rail; None where no diodes part them."""
-    return parts().diodes["schottky"].diode if sequence.changeover == "diodes" else None
+    if sequence.changeover != "diodes":
+        return None
+    return parts().diodes["schottky"].diode
 
 
 def circuits(sequence: Sequence) -> dict[str, Circuit]:
     """How each group is wired, by name; empty where the file describes no supply."""
     span = voltages_of_all(sequence.supplies.values(), needed_v(sequence), _most_lost_v(sequence))
-    return (
-        {name: circuit(group, span, sequence) for name, group in sequence.groups.items()}
-        if span
-        else {}
-    )
+    if not span:
+        return {}
+    return {name: circuit(group, span, sequence) for name, group in sequence.groups.items()}
 
 
 def _most_lost_v(sequence: Sequence) -> float:
@@ -279,7 +290,9 @@ def _most_lost_v(sequence: Sequence) -> float:
     all_ma = sequence.board.current_ma + sum(
         group.leds * group.current_ma for group in sequence.groups.values()
     )
-    return float(diode.voltage_v(all_ma / 1000)) if diode else 0.0
+    if not diode:
+        return 0.0
+    return float(diode.voltage_v(all_ma / 1000))
 
 
 def forward_v(group: Group | Neighbour) -> float:
@@ -299,13 +312,13 @@ def switch_of(group: Group) -> str:
     """What switches a channel: as the file says, else by its current."""
     if group.switch is not None:
         return group.switch
-    if group.transistor is not None or group.mosfet is not None:
-        return "transistor" if group.transistor is not None else "mosfet"
-    return (
-        "transistor"
-        if leds_per_channel(group) * group.current_ma <= _MOST_SWITCHED_MA
-        else "mosfet"
-    )
+    if group.transistor is not None:
+        return "transistor"
+    if group.mosfet is not None:
+        return "mosfet"
+    if leds_per_channel(group) * group.current_ma <= _MOST_SWITCHED_MA:
+        return "transistor"
+    return "mosfet"
 
 
 def transistor_of(group: Group) -> TransistorKind:
@@ -438,15 +451,15 @@ def _on_transistor(group: Group, pin_v: float, base_ohm: float, collector_a: flo
 
 def _led(group: Group, current_ma: float) -> Led:
     point = group.second_point
-    second = (point.forward_voltage_v, point.current_ma, point.series_ohm) if point else None
+    second = point and (point.forward_voltage_v, point.current_ma, point.series_ohm)
     typical_v = forward_v(group)
     usual = led(group.colour, typical_v, current_ma, second=second)
     if group.forward_voltage_min_v is None and group.forward_voltage_max_v is None:
         return usual
     spread_v = (group.forward_voltage_min_v or typical_v, group.forward_voltage_max_v or typical_v)
     own = led(group.colour, typical_v, current_ma, spread_v, second)
-    return Led(
-        own.low if group.forward_voltage_min_v else usual.low,
-        own.typical,
-        own.high if group.forward_voltage_max_v else usual.high,
-    )
+    if group.forward_voltage_min_v is None:
+        own = replace(own, low=usual.low)
+    if group.forward_voltage_max_v is None:
+        own = replace(own, high=usual.high)
+    return own

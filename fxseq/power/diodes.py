@@ -48,8 +48,10 @@ def _omega(x: float) -> float:
     """
     if x < -2:
         omega = math.exp(x)
+    elif x < 1 + math.pi:
+        omega = math.exp((x - 1) * 2 / 3)
     else:
-        omega = math.exp((x - 1) * 2 / 3) if x < 1 + math.pi else x - math.log(x)
+        omega = x - math.log(x)
     if x < _OMEGA_IS_EXP_BELOW:
         return omega
     for _ in range(2):

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fxseq.power.diodes import Diode, SideBySide
-from fxseq.power.estimate import Estimate
+from fxseq.power.cells import Estimate
 from fxseq.power.in_series import Element, InSeries, current_through
 from fxseq.power.parts import Led
 from fxseq.power.rail import LedLoad
@@ -61,8 +61,17 @@ class Route:
 
     def between(self, strings: int, channels: int) -> InSeries:
         """What a string meets where its channel has so many, and so many channels are lit."""
-        over = ((self.diode, strings * channels),) if self.diode is not None else ()
-        return InSeries(((self.switch, strings), *over))
+        if self.diode is None:
+            return InSeries(((self.switch, strings),))
+        return InSeries(((self.switch, strings), (self.diode, strings * channels)))
+
+    def between_at(self, which: str, strings: int) -> InSeries:
+        """What a string at this corner meets in a channel of so many: LEDs of the lowest forward
+        voltage take most where their channel is lit alone, others least where all are.
+        """
+        if which == "low":
+            return self.between(strings, 1)
+        return self.between(strings, self.channels)
 
 
 @dataclass(frozen=True)
@@ -127,7 +136,9 @@ class Layout:
         """Strings of one resistor. Equal ones behave as if each had a resistor of so many times
         the value.
         """
-        return self.strings if self.shared else 1
+        if not self.shared:
+            return 1
+        return self.strings
 
     @property
     def kept_light(self) -> Estimate:
@@ -175,7 +186,8 @@ def layouts(wanted: Wanted) -> Iterator[Layout]:
     as it is not dark. What the maker has settled is judged, and not left out.
     """
     shortest = wanted.series or 1
-    for series in [wanted.series] if wanted.series else range(wanted.leds, 0, -1):
+    longest = wanted.series or wanted.leds
+    for series in range(longest, shortest - 1, -1):
         if wanted.leds % series == 0:
             least_ohm = wanted.resistor_ohm or _least_ohm(
                 wanted, series, wanted.led.typical, wanted.current_a
@@ -196,8 +208,11 @@ def layout(wanted: Wanted) -> Layout | None:
 
     Longer strings waste less in resistors and take fewer of them.
     """
-    found = list(layouts(wanted))
-    return next((one for one in found if _is_steady(wanted, one)), found[-1] if found else None)
+    last = None
+    for last in layouts(wanted):
+        if _is_steady(wanted, last):
+            return last
+    return last
 
 
 def _is_steady(wanted: Wanted, found: Layout) -> bool:
@@ -227,9 +242,13 @@ def _least_ohm(wanted: Wanted, series: int, diode: Diode, current_a: float) -> f
     """
     all_a = _all_a(wanted, series, diode, current_a)
     between = wanted.route.between(1, 1)
-    kept_v = float(between.voltage_v(all_a)) if all_a < between.most_a else 0.0
+    kept_v = 0.0
+    if all_a < between.most_a:
+        kept_v = float(between.voltage_v(all_a))
     left_v = wanted.supply.fresh_v - kept_v - float(diode.in_series(series).voltage_v(current_a))
-    return left_v / (all_a if wanted.shared or wanted.beside else current_a)
+    if wanted.shared or wanted.beside:
+        return left_v / all_a
+    return left_v / current_a
 
 
 def _judged(wanted: Wanted, series: int, resistor_ohm: float) -> Layout:
@@ -239,11 +258,10 @@ def _judged(wanted: Wanted, series: int, resistor_ohm: float) -> Layout:
     behind = replace(wanted, route=replace(wanted.route, diode=None))
     flat_ma = _string_ma(behind, series, resistor_ohm, wanted.supply.flat_v)
     channel_ma = _channel_ma(wanted, series, resistor_ohm)
-    power_w = (
-        (channel_ma.high / (1 if shared else strings) / 1000) ** 2
-        * resistor_ohm
-        * (1 - RESISTOR_TOLERANCE)
-    )
+    resistor_a = channel_ma.high / 1000
+    if not shared:
+        resistor_a /= strings
+    power_w = resistor_a**2 * resistor_ohm * (1 - RESISTOR_TOLERANCE)
     return Layout(
         wanted.led,
         wanted.route,
@@ -276,20 +294,20 @@ def _string_ma(wanted: Wanted, series: int, resistor_ohm: float, supply_v: float
 
     def alone_ma(which: str) -> float:
         string = getattr(wanted.led, which).in_series(series)
-        between = wanted.route.between(strings, 1 if which == "low" else wanted.route.channels)
+        between = wanted.route.between_at(which, strings)
         return 1000 * float(
             current_through(string, resistor_ohm * _RESISTOR_SHARE[which], between, supply_v)[0]
         )
 
     def sharing_ma(which: str) -> float:
-        between = wanted.route.between(1, 1 if which == "low" else wanted.route.channels)
+        between = wanted.route.between_at(which, 1)
         kinds = _kinds(wanted, series, which, _OTHERS[which])
         return 1000 * shares_a(kinds, resistor_ohm * _RESISTOR_SHARE[which], between, supply_v)[0]
 
-    is_uneven = bool(wanted.beside) or (wanted.shared and strings > 1)
-    most, typical, least = (
-        sharing_ma(which) if is_uneven else alone_ma(which) for which in ("low", "typical", "high")
-    )
+    string_ma = alone_ma
+    if wanted.beside or (wanted.shared and strings > 1):
+        string_ma = sharing_ma
+    most, typical, least = map(string_ma, ("low", "typical", "high"))
     return Estimate(min(least, typical), typical, max(most, typical))
 
 
@@ -309,17 +327,16 @@ def _channel_ma(wanted: Wanted, series: int, resistor_ohm: float) -> Estimate:
     fresh_v = wanted.supply.fresh_v
 
     def all_ma(which: str) -> float:
-        channels = 1 if which == "low" else wanted.route.channels
         string = getattr(wanted.led, which).in_series(series)
         ohms = resistor_ohm * _RESISTOR_SHARE[which]
         if wanted.beside:
             hanging = SideBySide(((string, strings), *(one.kind(which) for one in wanted.beside)))
-            return 1000 * float(
-                current_through(hanging, ohms, wanted.route.between(1, channels), fresh_v)[0]
-            )
-        between = wanted.route.between(strings, channels)
-        sharing = strings if wanted.shared else 1
-        return 1000 * strings * float(current_through(string, ohms * sharing, between, fresh_v)[0])
+            between = wanted.route.between_at(which, 1)
+            return 1000 * float(current_through(hanging, ohms, between, fresh_v)[0])
+        if wanted.shared:
+            ohms *= strings
+        between = wanted.route.between_at(which, strings)
+        return 1000 * strings * float(current_through(string, ohms, between, fresh_v)[0])
 
     return Estimate(all_ma("high"), all_ma("typical"), all_ma("low"))
 

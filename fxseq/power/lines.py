@@ -72,7 +72,7 @@ def _line(
     supply = sequence.supplies[name]
     lights = sum((circuit.load(_ALL_LIT) for circuit in wired.values()), Load())
     board = board_load(sequence)
-    sound = Load() if sound_ma is None else taken("amplifier", sequence, sound_ma / 1000)
+    sound = taken("amplifier", sequence, (sound_ma or 0.0) / 1000)
     span = _behind_diode(
         voltages_of(supply, needed_v(sequence)), lights + board + sound, changeover_diode(sequence)
     )
@@ -85,8 +85,12 @@ def _line(
     stated_a, passed_a = _stated_fuse(supply)
     if stated_a:
         gauge = wire_for(passed_a)
-        fuse_a = stated_a if gauge is not None else None
-    lost_mv = 1000 * drop_v(gauge, 1.0, total_a) if gauge is not None else None
+        fuse_a = stated_a
+    lost_mv = None
+    if gauge is None:
+        fuse_a = None
+    else:
+        lost_mv = 1000 * drop_v(gauge, 1.0, total_a)
     return SupplyLine(
         name,
         supply.kind,
@@ -110,7 +114,9 @@ def _behind_diode(span: Range, load: Load, diode: Diode | None) -> Range:
     if diode is None:
         return span
     left_v = float(np.ravel(rail_v(span.fresh_v, 0.0, load, diode))[0])
-    return replace(span, fresh_v=left_v, flat_v=min(span.flat_v, left_v)) if left_v > 0 else span
+    if left_v > 0:
+        return replace(span, fresh_v=left_v, flat_v=min(span.flat_v, left_v))
+    return span
 
 
 def _stated_fuse(supply: Supply) -> tuple[float, float]:

@@ -7,9 +7,8 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-from fxseq.power.cells import Cell
+from fxseq.power.cells import Cell, Estimate
 from fxseq.power.diodes import Diode, diode_from_point, diode_from_points
-from fxseq.power.estimate import Estimate
 
 ADAPTOR_SHARE = 0.75
 """Share of an adaptor's rated current that is planned for; 0.7 to 0.8, from memory."""
@@ -195,14 +194,15 @@ def parts() -> Parts:
 
 
 def _typed(values: dict[str, Any]) -> dict[str, Any]:
-    return {
-        key: (
-            Estimate(*value)
-            if key in _ESTIMATES
-            else tuple(value) if isinstance(value, list) else value
-        )
-        for key, value in values.items()
-    }
+    return {key: _value(key, value) for key, value in values.items()}
+
+
+def _value(key: str, value: Any) -> Any:
+    if key in _ESTIMATES:
+        return Estimate(*value)
+    if isinstance(value, list):
+        return tuple(value)
+    return value
 
 
 def led_kind(colour: str, voltage_v: float | None, current_ma: float) -> LedKind:
@@ -236,13 +236,11 @@ def led(
         voltage_v + usual.high - usual.typical,
     )
     amperes = current_ma / 1000
-    curve = (
-        diode_from_points(
+    curve = kind
+    if second:
+        curve = diode_from_points(
             (voltage_v, amperes), (second[0], second[1] / 1000), kind.emission, second[2]
         )
-        if second
-        else kind
-    )
     return Led(
         *(
             diode_from_point(volts, amperes, curve.emission, curve.series_ohm)

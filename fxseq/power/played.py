@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from fxseq.power.circuits import Circuit, fresh_v, resistance_ohm
 from fxseq.power.diodes import Diode
-from fxseq.power.estimate import Estimate
+from fxseq.power.cells import Estimate
 from fxseq.power.rail import NO_TIME_S, Capacitor, Load, Source, buffered_v, rail_v
 from fxseq.power.regulators import before, board_load
 from fxseq.power.steps import Steps, align
@@ -113,9 +113,10 @@ def played_rail(
     else:
         lowest = _lowest_v(corners, load, diode)
     least_v = np.minimum(begun_v, ended_v)
-    worst = (
-        int(np.argmax(np.isnan(least_v))) if np.isnan(least_v).any() else int(np.argmin(least_v))
-    )
+    if np.isnan(least_v).any():
+        worst = int(np.argmax(np.isnan(least_v)))
+    else:
+        worst = int(np.argmin(least_v))
     return PlayedRail(Steps(times_s, ended_v, end_s), Estimate(*lowest), float(times_s[worst]))
 
 
@@ -135,11 +136,10 @@ def _lowest_v(
     it collapses.
     """
     open_v, ohms = np.transpose(corners)
-    worst = (
-        load
-        if load.points == 1
-        else load.part(load.heaviest(_LOWEST_SHARE * open_v.min(), open_v.max()))
-    )
+    if load.points == 1:
+        worst = load
+    else:
+        worst = load.part(load.heaviest(_LOWEST_SHARE * open_v.min(), open_v.max()))
     return rail_v(open_v[:, np.newaxis], ohms[:, np.newaxis], worst, diode).min(axis=1).tolist()
 
 

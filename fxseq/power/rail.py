@@ -144,7 +144,9 @@ class Load:
         """The load at some of its points in time."""
 
         def picked(values: ArrayLike) -> ArrayLike:
-            return values if np.size(values) == 1 else np.asarray(values)[picks]
+            if np.size(values) == 1:
+                return values
+            return np.asarray(values)[picks]
 
         followed = self.followed and replace(self.followed, columns=self.followed.columns[picks])
         leds = tuple(replace(one, lit=picked(one.lit)) for one in self.leds)
@@ -233,7 +235,9 @@ def rail_v(
     is_convex = load.followed is None and not any(
         leds.is_limited(float(np.max(opened))) for leds in load.leds
     )
-    return _from_above(missing, opened) if is_convex else _by_halving(missing, opened)
+    if is_convex:
+        return _from_above(missing, opened)
+    return _by_halving(missing, opened)
 
 
 _Missing = Callable[[NDArray[np.float64]], tuple[NDArray[np.float64], NDArray[np.float64]]]
@@ -361,8 +365,10 @@ class _Buffer:
 
         Newton's steps from above, as in `rail_v`.
         """
-        if self.capacitor.series_ohm == 0 or not own_v > LEAST_V:
-            return own_v if own_v > LEAST_V else math.nan
+        if not own_v > LEAST_V:
+            return math.nan
+        if self.capacitor.series_ohm == 0:
+            return own_v
         volts = max(own_v, self.source.open_v)
         ohms = self.capacitor.series_ohm
         for _ in range(_ROUNDS):
@@ -399,11 +405,12 @@ class _Buffer:
             # The share of the way to where the straight line would settle, or that away from it
             # where the rail runs away.
             way = _STRAIGHT_V * rate / abs(speed)
-            longest_s = (
-                _SETTLING / rate
-                if way >= 1
-                else -math.log1p(-way) / rate if rate else _STRAIGHT_V / abs(speed)
-            )
+            if way >= 1:
+                longest_s = _SETTLING / rate
+            elif rate:
+                longest_s = -math.log1p(-way) / rate
+            else:
+                longest_s = _STRAIGHT_V / abs(speed)
             step_s = min(length_s, longest_s)
             own_v += speed * (-math.expm1(-rate * step_s) / rate if rate else step_s)
             length_s -= step_s

@@ -40,47 +40,47 @@ class Regulation:
         """
         if self.part.kind == "step_up":
             return 0.0
-        return self.output_v + (
-            self.kind.dropout_v if self.part.dropout_v is None else self.part.dropout_v
-        )
+        if self.part.dropout_v is None:
+            return self.output_v + self.kind.dropout_v
+        return self.output_v + self.part.dropout_v
 
     @property
     def efficiency(self) -> float:
         """Output over input power of a switching converter; of a linear one, whose currents are
         equal, 1.
         """
-        return (
-            self.kind.efficiency
-            if self.part.efficiency_percent is None
-            else self.part.efficiency_percent / 100
-        )
+        if self.part.efficiency_percent is None:
+            return self.kind.efficiency
+        return self.part.efficiency_percent / 100
 
     @property
     def own_a(self) -> float:
         """What it takes for itself. [A]"""
-        return (
-            self.kind.own_ma if self.part.own_current_ma is None else self.part.own_current_ma
-        ) / 1000
+        if self.part.own_current_ma is None:
+            return self.kind.own_ma / 1000
+        return self.part.own_current_ma / 1000
 
     @property
     def most_heat_w(self) -> float:
         """Heat that it stands. [W]"""
-        return self.kind.heat_w if self.part.maximum_heat_w is None else self.part.maximum_heat_w
+        if self.part.maximum_heat_w is None:
+            return self.kind.heat_w
+        return self.part.maximum_heat_w
 
     def load(self, output_a: ArrayLike) -> Load:
         """What it takes for these currents at its output, without its own: a linear one the same
         current, a switching one the power Vout I / efficiency whatever its input is. Below where
         it holds its output less would do, which is not counted. [A]
         """
-        return (
-            Load(current_a=output_a)
-            if self.is_linear
-            else Load(power_w=np.asarray(output_a) * self.output_v / self.efficiency)
-        )
+        if self.is_linear:
+            return Load(current_a=output_a)
+        return Load(power_w=np.asarray(output_a) * self.output_v / self.efficiency)
 
     def ratio(self, supply_v: float) -> float:
         """Current from a supply of this voltage for each ampere at its output. [A/A]"""
-        return 1.0 if self.is_linear else self.output_v / (self.efficiency * supply_v)
+        if self.is_linear:
+            return 1.0
+        return self.output_v / (self.efficiency * supply_v)
 
     def given_v(self, rail_v: ArrayLike) -> NDArray[np.float64]:
         """What comes out of it at a rail, element by element, 0 where the rail has collapsed.
@@ -108,19 +108,25 @@ def regulation(sequence: Sequence) -> Regulation | None:
 def before(consumer: Consumer, sequence: Sequence) -> Regulation | None:
     """The regulator that feeds a part of the prop; None where the supply itself does."""
     found = regulation(sequence)
-    return found if found is not None and consumer in found.part.feeds else None
+    if found is not None and consumer in found.part.feeds:
+        return found
+    return None
 
 
 def fed(consumer: Consumer, sequence: Sequence, span: Range) -> Range:
     """Voltages that a part of the prop lives with. span: of the supplies."""
     found = before(consumer, sequence)
-    return Range(found.output_v, found.output_v) if found else span
+    if found:
+        return Range(found.output_v, found.output_v)
+    return span
 
 
 def needed_v(sequence: Sequence) -> float:
     """Rail that the regulator needs to hold its output; 0 without one. [V]"""
     found = regulation(sequence)
-    return found.holds_from_v if found else 0.0
+    if not found:
+        return 0.0
+    return found.holds_from_v
 
 
 def taken(consumer: Consumer, sequence: Sequence, current_a: ArrayLike) -> Load:
@@ -128,16 +134,22 @@ def taken(consumer: Consumer, sequence: Sequence, current_a: ArrayLike) -> Load:
     through the regulator. [A]
     """
     found = before(consumer, sequence)
-    return found.load(current_a) if found else Load(current_a=current_a)
+    if found:
+        return found.load(current_a)
+    return Load(current_a=current_a)
 
 
 def board_load(sequence: Sequence) -> Load:
     """What the board takes, the regulator for itself, and a resistance across the supplies."""
     found = regulation(sequence)
-    board = taken("board", sequence, sequence.board.current_ma / 1000)
-    return board + Load(current_a=found.own_a if found else 0.0) + resistive_load(sequence)
+    board = taken("board", sequence, sequence.board.current_ma / 1000) + resistive_load(sequence)
+    if found:
+        board += Load(current_a=found.own_a)
+    return board
 
 
 def resistive_load(sequence: Sequence) -> Load:
     """A resistance across the supplies; nothing without one."""
-    return Load(conductance_s=1 / sequence.rail_load_ohm if sequence.rail_load_ohm else 0.0)
+    if not sequence.rail_load_ohm:
+        return Load()
+    return Load(conductance_s=1 / sequence.rail_load_ohm)

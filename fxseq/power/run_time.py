@@ -8,9 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.power.cells import Pack
+from fxseq.power.cells import Estimate, Pack
 from fxseq.power.diodes import Diode
-from fxseq.power.estimate import Estimate
 from fxseq.power.rail import Load, rail_v
 
 _DEPTHS = np.linspace(0.0, 1.0, 501)
@@ -106,7 +105,9 @@ def run_time(
     prop stops. [V] diode: of a changeover.
     """
     found = [discharge(corner, phases, hardest, minimum_v, diode) for corner in pack.corners()]
-    known_to_ma = pack.highest_ma if any(run.at_most for run in found) else None
+    known_to_ma = None
+    if any(run.at_most for run in found):
+        known_to_ma = pack.highest_ma
     return RunTime(
         Estimate(*(run.hours for run in found)),
         _drains(pack, phases, diode),
@@ -132,16 +133,17 @@ def discharge(
     carried = ((rail_v(opened, ohms, hardest, diode) >= minimum_v) & (opened >= pack.end_v)).all(
         axis=1
     )
-    used = int(np.argmin(carried)) if not carried.all() else _DEPTHS.size
+    used = _DEPTHS.size
+    if not carried.all():
+        used = int(np.argmin(carried))
     if used == 0:
         return Discharge(0.0, 0.0)
     rate, at_most = _depth_an_hour(pack, phases, _DEPTHS[:used], diode)
     hours_a_depth = 1 / np.maximum(rate, _NOTHING_AN_HOUR)
-    hours = (
-        math.inf
-        if rate.min() <= _NOTHING_AN_HOUR
-        else np.dot((hours_a_depth[1:] + hours_a_depth[:-1]) / 2, np.diff(_DEPTHS[:used]))
-    )
+    if rate.min() <= _NOTHING_AN_HOUR:
+        hours = math.inf
+    else:
+        hours = np.dot((hours_a_depth[1:] + hours_a_depth[:-1]) / 2, np.diff(_DEPTHS[:used]))
     return Discharge(float(hours), float(_DEPTHS[used - 1]), at_most)
 
 

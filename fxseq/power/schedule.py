@@ -17,7 +17,7 @@ from fxseq.power.circuits import (
     voltages_of,
     voltages_of_all,
 )
-from fxseq.power.estimate import Estimate
+from fxseq.power.cells import Estimate
 from fxseq.power.layout import Range
 from fxseq.power.lines import SupplyLine, supply_lines
 from fxseq.power.regulators import needed_v, regulation
@@ -98,7 +98,9 @@ class GroupWiring:
         """What all its strings share."""
         if self.circuit.switch == "pin":
             return "ground"
-        return "regulator +" if self.circuit.regulator else "supply +"
+        if self.circuit.regulator:
+            return "regulator +"
+        return "supply +"
 
     def as_dict(self) -> dict[str, Any]:
         """Plain values for `--json`."""
@@ -239,14 +241,13 @@ def _resistor(ohm: float) -> Resistor:
 
 def _group(name: str, circuit: Circuit, pin_v: float) -> GroupWiring:
     layout = circuit.layout
-    setting_ohm = circuit.setting_ohm if circuit.series else None
-    return GroupWiring(
-        name,
-        circuit,
-        _resistor(layout.resistor_ohm) if layout else None,
-        _resistor(setting_ohm) if setting_ohm else None,
-        drive(circuit, pin_v),
-    )
+    resistor = None
+    if layout:
+        resistor = _resistor(layout.resistor_ohm)
+    setting = None
+    if circuit.series and circuit.setting_ohm:
+        setting = _resistor(circuit.setting_ohm)
+    return GroupWiring(name, circuit, resistor, setting, drive(circuit, pin_v))
 
 
 def drive(circuit: Circuit, pin_v: float) -> Drive | None:

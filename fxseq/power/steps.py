@@ -1,17 +1,25 @@
-"""A quantity that changes at points in time and holds in between."""
+"""A quantity that changes at points in time and holds in between, and what is drawn by a current
+that does.
+
+PWM is averaged over its period. What strings take at the rail of the moment is in `played`.
+"""
 
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from fxseq.sequence.model import Group
 
 Track = tuple[NDArray[np.integer], NDArray[np.integer]]
 """Duty of a channel as change points: frames, ascending, and the duty from each of them on; both
 shape (n,), n >= 1.
 """
+_SECONDS_PER_HOUR = 3600.0
 
 
 # Keeps a packed change of duty positive: 255 channels of 16 bits change by less than this.
@@ -37,7 +45,9 @@ class Steps:
 
     def mean(self) -> float:
         """Exact mean over time; the first value where no time passes."""
-        return self.integral() / self.end_s if self.end_s > 0 else float(self.values[0])
+        if self.end_s > 0:
+            return self.integral() / self.end_s
+        return float(self.values[0])
 
     def rms(self) -> float:
         """Exact effective value over time; the first value where no time passes."""
@@ -92,12 +102,10 @@ class Steps:
         begins_s = np.asarray(begins_s, dtype=np.float64)
         ends_s = np.asarray(ends_s, dtype=np.float64)
         length_s = float((ends_s - begins_s).sum())
-        return (
-            float((np.interp(ends_s, edges_s, summed) - np.interp(begins_s, edges_s, summed)).sum())
-            / length_s
-            if length_s > 0
-            else 0.0
-        )
+        if length_s <= 0:
+            return 0.0
+        within = np.interp(ends_s, edges_s, summed) - np.interp(begins_s, edges_s, summed)
+        return float(within.sum()) / length_s
 
     def peak(self) -> float:
         """Largest value."""
@@ -179,11 +187,9 @@ def _places(own_s: NDArray[np.float64], times_s: NDArray[np.float64]) -> NDArray
     """Which of a quantity's own times holds at each of `times_s`, all of its own being among
     these.
     """
-    return (
-        slice(None)
-        if own_s.size == times_s.size
-        else np.searchsorted(own_s, times_s, side="right") - 1
-    )
+    if own_s.size == times_s.size:
+        return slice(None)
+    return np.searchsorted(own_s, times_s, side="right") - 1
 
 
 def total(parts: Mapping[str, Steps]) -> Steps:
@@ -197,3 +203,46 @@ def total(parts: Mapping[str, Steps]) -> Steps:
 
 def _last_of_equal(ascending: NDArray[np.number]) -> NDArray[np.bool_]:
     return np.append(ascending[1:] != ascending[:-1], True)
+
+
+@dataclass(frozen=True)
+class Draw:
+    """What is taken from the supply over a time: mean, effective and peak current, charge, and
+    energy at the supply's nominal voltage.
+    """
+
+    duration_s: float
+    mean_ma: float
+    rms_ma: float
+    peak_ma: float
+    charge_mah: float
+    energy_wh: float
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain values for `--json`."""
+        return asdict(self)
+
+
+def group_current_ma(group: Group, lit: Steps) -> Steps:
+    """Current of a group over time that no supply is known for, so that each of its LEDs counts
+    alone and with the current of the file. [mA]
+
+    lit: share of the group's full light, 0..1 (see `lit_share`); its LEDs are spread evenly over
+    its channels.
+    """
+    return Steps(lit.times_s, lit.values * (group.leds * group.current_ma), lit.end_s)
+
+
+def draw(current_ma: Steps, voltage_v: float) -> Draw:
+    """Mean, effective value, peak, charge and energy of a current over time. voltage_v: of the
+    supply, taken as constant. [V]
+    """
+    charge_mah = current_ma.integral() / _SECONDS_PER_HOUR
+    return Draw(
+        duration_s=current_ma.end_s,
+        mean_ma=current_ma.mean(),
+        rms_ma=current_ma.rms(),
+        peak_ma=current_ma.peak(),
+        charge_mah=charge_mah,
+        energy_wh=charge_mah / 1000 * voltage_v,
+    )

@@ -140,11 +140,9 @@ def mosfet_at(on_ohm: float, stated_v: float, threshold_v: float, gate_v: float)
     """The MOSFET of a data sheet with this voltage at its gate: on_ohm at stated_v > threshold_v
     fixes K; None where its gate does not open it.
     """
-    return (
-        OnMosfet(1 / (on_ohm * (stated_v - threshold_v)), gate_v - threshold_v)
-        if gate_v > threshold_v
-        else None
-    )
+    if gate_v > threshold_v:
+        return OnMosfet(1 / (on_ohm * (stated_v - threshold_v)), gate_v - threshold_v)
+    return None
 
 
 def base_current_through_a(

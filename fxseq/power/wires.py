@@ -32,7 +32,7 @@ def diameter_m(gauge: int) -> float:
     return 0.127e-3 * 92.0 ** ((36 - gauge) / 39)
 
 
-def resistance_ohm(gauge: int, length_m: float, resistivity_ohm_m: float = COPPER_OHM_M) -> float:
+def wire_ohm(gauge: int, length_m: float, resistivity_ohm_m: float = COPPER_OHM_M) -> float:
     """R = rho l / A of one solid conductor at 20 degrees Celsius. [ohm]
 
     Stranded wire has a little more; copper gains 0.393 % a kelvin (from memory).
@@ -51,7 +51,7 @@ def ampacity_a(gauge: int) -> float:
 
 def drop_v(gauge: int, length_m: float, current_a: float) -> float:
     """Voltage lost over both conductors of a run: 2 l R I. [V]"""
-    return 2 * resistance_ohm(gauge, length_m) * current_a
+    return 2 * wire_ohm(gauge, length_m) * current_a
 
 
 def fuse_a(current_a: float, gauge: int) -> float | None:
@@ -59,7 +59,9 @@ def fuse_a(current_a: float, gauge: int) -> float | None:
     None where the wire is too thin for any. [A]
     """
     rating = next((rating for rating in FUSES_A if current_a <= FUSE_SHARE * rating), None)
-    return rating if rating is not None and rating <= ampacity_a(gauge) else None
+    if rating is not None and rating <= ampacity_a(gauge):
+        return rating
+    return None
 
 
 def fused_wire(current_a: float) -> tuple[int, float] | None:

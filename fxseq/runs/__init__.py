@@ -5,10 +5,9 @@ May import every floor below. `load_prop` reads a prop file and its clips, `perf
 """
 
 from fxseq.runs.conditioning import Conditioned, Sounding, condition_clips
-from fxseq.runs.in_numbers import in_numbers
+from fxseq.runs.results import board_wav, heard_wav, in_numbers, wav_bytes
 from fxseq.runs.performance import Performance, Shot, perform
 from fxseq.runs.prop import Prop, draft_clip, load_prop, make_prop, prepare_clips
-from fxseq.runs.wav import board_wav, heard_wav, wav_bytes
 from fxseq.runs.wiring import wiring_of
 
 __all__ = [

@@ -68,7 +68,9 @@ def day_run_time(
         return _unknown("the press script has no tap to measure")
     if day.held_s_an_hour and not held.pressed_s:
         return _unknown(f"the press script holds nothing for longer than {LONGEST_TAP_S:g} s")
-    tail = held.length_s / held.pressed_s if held.pressed_s else 1.0
+    tail = 1.0
+    if held.pressed_s:
+        tail = held.length_s / held.pressed_s
     try:
         share = shares(
             day.taps_an_hour, taps.length_s / max(taps.begins_s.size, 1), day.held_s_an_hour * tail
@@ -101,7 +103,9 @@ def _loads(run: SupplyLoad, spans: Spans) -> dict[str, Load]:
     sequence = run.prop.sequence
     regulator = regulation(run.prop.sequence)
     sound = amplifier_load(sequence, mean(run.sound.current_ma).values / 1000, run.fresh_v)
-    own = {"regulator": Load(current_a=regulator.own_a)} if regulator else {}
+    own = {}
+    if regulator:
+        own["regulator"] = Load(current_a=regulator.own_a)
     if sequence.rail_load_ohm:
         own["rail load"] = resistive_load(sequence)
     return {

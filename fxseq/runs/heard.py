@@ -36,7 +36,9 @@ class Heard:
         """
         rail = self.load.rail.volts
         regulator = before("amplifier", self.sound.prop.sequence)
-        volts = regulator.given_v(rail.values) if regulator else np.nan_to_num(rail.values)
+        volts = np.nan_to_num(rail.values)
+        if regulator:
+            volts = regulator.given_v(rail.values)
         lowest_v = volts.min()
         if not self.sound.clips_at(lowest_v):
             return np.asarray(lowest_v)
@@ -50,16 +52,16 @@ class Heard:
         """
         if self.sound.steady_volts is None:
             return None
-        return (
-            self.sound.steady_volts
-            if self.supply_v.ndim == 0
-            else self.sound.volts_at(self.supply_v)[0]
-        )
+        if self.supply_v.ndim == 0:
+            return self.sound.steady_volts
+        return self.sound.volts_at(self.supply_v)[0]
 
     @cached_property
     def levels(self) -> LevelReport | None:
         """How loud it is; None where amplifier, speaker or supply is not described."""
-        return self.levels_on(self.supply_v) if self.sound.is_described else None
+        if not self.sound.is_described:
+            return None
+        return self.levels_on(self.supply_v)
 
     def levels_on(self, supply_v: ArrayLike, part: slice = slice(None)) -> LevelReport:
         """How loud a part of the samples is with this voltage at the amplifier: one, or one a
@@ -85,7 +87,9 @@ class Heard:
 
         Needs amplifier, speaker and supply. What does not clip asks the same at any voltage.
         """
-        return self.levels if self.levels.clipped_share == 0 else self.loudest_within(slice(None))
+        if self.levels.clipped_share == 0:
+            return self.levels
+        return self.loudest_within(slice(None))
 
     def loudest_within(self, part: slice) -> LevelReport:
         """Level report of the loudest moment within a part of the samples."""

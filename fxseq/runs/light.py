@@ -62,7 +62,9 @@ class Light:
     @cached_property
     def _aligned(self) -> tuple[NDArray[np.float64], dict[str, NDArray[np.float64]]]:
         light = self._shares(self.played.light)
-        return align(light) if light else (np.zeros(1), {})
+        if light:
+            return align(light)
+        return (np.zeros(1), {})
 
     def _shares(self, tracks: Sequence[DutyTrack]) -> dict[str, Steps]:
         played = self.played

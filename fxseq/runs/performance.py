@@ -56,7 +56,7 @@ class Performance:
     @cached_property
     def sound(self) -> Sound:
         """What the amplifier makes of the samples."""
-        return Sound(self.prop, self.played, self.supply[1] if self.supply else None)
+        return Sound(self.prop, self.played, self.supply and self.supply[1])
 
     @cached_property
     def load(self) -> SupplyLoad:
@@ -65,7 +65,7 @@ class Performance:
             self.prop,
             self.light,
             self.sound,
-            self.supply[1] if self.supply else None,
+            self.supply and self.supply[1],
             self.duration_s,
         )
 

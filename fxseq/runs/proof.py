@@ -29,7 +29,9 @@ class Proof:
     @property
     def difference(self) -> dict[str, Any] | None:
         """Both sides by name, in plain values; None where they are equal."""
-        return None if self.equal else {"board": self.board, "reference": self.reference}
+        if self.equal:
+            return None
+        return {"board": self.board, "reference": self.reference}
 
 
 def compare(theirs: list[TraceEvent], prop: Prop, script: Script) -> Proof:
@@ -51,18 +53,15 @@ def compare(theirs: list[TraceEvent], prop: Prop, script: Script) -> Proof:
 def demand_table(board: Board, prop: Prop, where: str) -> None:
     """The board plays the table of this prop. Raises LinkError."""
     data = prop.compiled.data
-    held = (
-        ((board.length_0, board.crc_0), (board.length_1, board.crc_1))[board.active]
-        if board.has_table
-        else None
-    )
+    held = None
+    if board.has_table:
+        held = ((board.length_0, board.crc_0), (board.length_1, board.crc_1))[board.active]
     if held == (len(data), table_crc(data)):
         return
-    what = (
-        "the board holds no table"
-        if held is None
-        else f"the board plays another table, not that of {prop.path}"
-    )
+    if held is None:
+        what = "the board holds no table"
+    else:
+        what = f"the board plays another table, not that of {prop.path}"
     raise LinkError(
         Fault(where, what, remedy=f"Push it first: fxseq push {prop.path} --port {where}")
     )

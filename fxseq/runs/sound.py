@@ -39,16 +39,18 @@ class Sound:
         regulator = before("amplifier", self.prop.sequence)
         if self.supply is None:
             return 0.0
-        return regulator.output_v if regulator else fresh_v(self.supply).typical
+        if regulator:
+            return regulator.output_v
+        return fresh_v(self.supply).typical
 
     @cached_property
     def steady_volts(self) -> NDArray[np.float32] | None:
         """Voltage at the speaker as if the amplifier's feed stayed as it is when fresh; None
         where amplifier or supply is not described. [V]
         """
-        return (
-            self.volts_at(self.feed_v)[0] if self.prop.sequence.amplifier and self.supply else None
-        )
+        if self.prop.sequence.amplifier and self.supply:
+            return self.volts_at(self.feed_v)[0]
+        return None
 
     def volts_at(
         self, supply_v: ArrayLike, part: slice | NDArray[np.int64] = slice(None)
@@ -114,7 +116,9 @@ class Sound:
     @property
     def _load_ohm(self) -> float:
         speaker = self.prop.sequence.speaker
-        return speaker.impedance_ohm if speaker else math.inf
+        if not speaker:
+            return math.inf
+        return speaker.impedance_ohm
 
     @cached_property
     def _steady_peak_v(self) -> float:

@@ -22,15 +22,18 @@ from fxseq.power import (
     draw,
     fresh_v,
     group_current_ma,
+    is_smoothed,
     needed_v,
     played_load,
     played_rail,
+    pulsed_rail,
     regulation,
     resistance_ohm,
     stops_at_v,
     total,
     voltages_of,
 )
+from fxseq.power.cells import Estimate
 from fxseq.runs.light import Light
 from fxseq.runs.prop import Prop
 from fxseq.runs.sound import Sound
@@ -39,6 +42,10 @@ from fxseq.sequence import model as m
 _RAILS = 33
 """Rails for which the current of an amplifier that clips is worked out; between them it is a
 straight line.
+"""
+PERIODS = 5
+"""Periods of the dimming that a capacitor with the supply's resistance is to outlast; a rail
+then stays near its mean. Common practice, no source.
 """
 
 
@@ -64,12 +71,16 @@ class SupplyLoad:
     @property
     def fresh_v(self) -> float:
         """Voltage of the supply when fresh, with nothing on it; 0 where none is described. [V]"""
-        return fresh_v(self.supply).typical if self.supply else 0.0
+        if not self.supply:
+            return 0.0
+        return fresh_v(self.supply).typical
 
     @property
     def stops_at_v(self) -> float:
         """Rail at which the prop stops; 0 where nothing says so. [V]"""
-        return stops_at_v(self.supply, self.prop.sequence) if self.supply else 0.0
+        if not self.supply:
+            return 0.0
+        return stops_at_v(self.supply, self.prop.sequence)
 
     @property
     def load(self) -> Load:
@@ -184,8 +195,10 @@ class SupplyLoad:
         lost_v = self.fresh_v - np.nan_to_num(volts.values)
         if diode is not None:
             given_a = diode.current_a(lost_v, ohms)[0]
+        elif ohms:
+            given_a = lost_v / ohms
         else:
-            given_a = lost_v / ohms if ohms else self.load.at(volts.values)[0]
+            given_a = self.load.at(volts.values)[0]
         return Steps(volts.times_s, 1000 * np.maximum(given_a, 0.0), volts.end_s)
 
     @property
@@ -194,11 +207,10 @@ class SupplyLoad:
         bench follows it while it plays. [mA]
         """
         sequence = self.prop.sequence
-        board_ma = (
-            1000 * float(board_load(sequence).at(self.fresh_v)[0])
-            if self.supply
-            else sequence.board.current_ma
-        )
+        if self.supply:
+            board_ma = 1000 * float(board_load(sequence).at(self.fresh_v)[0])
+        else:
+            board_ma = sequence.board.current_ma
         sound = self._from_supply(self.sound.current_ma, before("amplifier", sequence))
         return total({"light": self.light_ma, "sound": sound, "board": self._steady(board_ma)})
 
@@ -260,8 +272,39 @@ class SupplyLoad:
 
     def _from_supply(self, current_ma: Steps, regulator: Regulation | None) -> Steps:
         """What a current behind a regulator takes from the fresh supply. [mA]"""
-        return (
-            replace(current_ma, values=current_ma.values * regulator.ratio(self.fresh_v))
-            if regulator
-            else current_ma
-        )
+        if regulator:
+            return replace(current_ma, values=current_ma.values * regulator.ratio(self.fresh_v))
+        return current_ma
+
+
+def pulsed_v(load: SupplyLoad) -> Estimate | None:
+    """The lowest rail within a pulse; None where a capacitor without resistance makes a mean of
+    pulses, where nothing is fed, or where all at once would do no harm.
+    """
+    sequence = load.prop.sequence
+    supply = load.supply
+    period_s = 1 / sequence.board.dimming_hz if sequence.board.dimming_hz else 0.0
+    if supply is None:
+        return None
+    mean_v = load.rail.lowest if is_smoothed(supply, period_s) else None
+    if mean_v is not None and (supply.bulk_capacitor_ohm == 0 or np.isnan(mean_v.low)):
+        return None
+    diode = changeover_diode(sequence)
+    sound_a = load.sound.current_ma.values / 1000
+    once = np.zeros(1)
+    most = Steps(np.zeros(1), np.ones(1), 1.0)
+    _, _, everything = played_load(
+        sequence, load.circuits, dict.fromkeys(load.circuits, most), once, 1.0
+    )
+    loudest = amplifier_load(sequence, sound_a.max(initial=0.0), load.fresh_v)
+    if pulsed_rail(supply, everything + loudest, diode, mean_v).low >= load.stops_at_v:
+        return None
+    _, block, lights = played_load(
+        sequence,
+        load.circuits,
+        load.light.within_pulses,
+        load.sound.current_ma.times_s,
+        load.duration_s,
+    )
+    sound = load.amplifier_in(np.arange(sound_a.size)).part(block)
+    return pulsed_rail(supply, lights + sound, diode, mean_v)

@@ -24,10 +24,11 @@ def loudest_ma(sequence: m.Sequence) -> dict[str, float]:
     """Highest current of the amplifier where it is fed, at that tone, by supply; empty where
     amplifier or speaker is not described. [mA]
     """
-    described = sequence.supplies if sequence.amplifier and sequence.speaker else {}
+    if sequence.amplifier is None or sequence.speaker is None:
+        return {}
     return {
         name: loudest_ma_at(sequence, fed("amplifier", sequence, voltages_of(supply)).fresh_v)
-        for name, supply in described.items()
+        for name, supply in sequence.supplies.items()
     }
 
 

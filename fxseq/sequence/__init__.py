@@ -2,7 +2,7 @@
 of fxseq.
 
 Names are fetched when they are first used: errors, findings and suggestions cost next to nothing,
-the model needs pydantic, and only `Document` and `dumps` need tomlkit.
+the model needs pydantic, and only `Document` and messages of faults need tree-sitter.
 """
 
 from importlib import import_module
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
         start_count,
         start_position,
     )
-    from fxseq.sequence.document import Document, dumps
+    from fxseq.sequence.document import Document
     from fxseq.sequence.errors import (
         ClipError,
         Fault,
@@ -73,7 +73,7 @@ _HOMES = {
         "all_led_places_mm channels_of clip_coding clip_rate_hz fade_length_ms frame_rate_hz"
         " led_places_mm leds_per_channel start_count start_position"
     ),
-    "document": "Document dumps",
+    "document": "Document",
     "errors": "ClipError Fault FxError LinkError OutputError SequenceError TableError UsageError",
     "finding": "Finding Weight",
     "model": (
@@ -94,7 +94,7 @@ __all__ = [
     "Listening", "Loop", "OutputError", "Part", "Picture", "Point", "Preview", "Regulator", "Ring",
     "Segment", "Selector", "Sequence", "SequenceError", "Sound", "Speaker", "Supply", "TableError",
     "Trigger", "UsageError", "Weight", "all_led_places_mm", "channels_of", "clip_coding",
-    "clip_rate_hz", "closest", "did_you_mean", "dumps", "fade_length_ms", "frame_rate_hz",
+    "clip_rate_hz", "closest", "did_you_mean", "fade_length_ms", "frame_rate_hz",
     "json_schema", "led_places_mm", "leds_per_channel", "load", "loads", "start_count",
     "start_position", "write_whole",
 ]  # fmt: skip

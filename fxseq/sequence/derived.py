@@ -50,18 +50,20 @@ def start_position(selector: Selector) -> str:
 
 def start_count(counter: Counter) -> int:
     """Value at power-up."""
-    return counter.maximum if counter.start is None else counter.start
+    if counter.start is None:
+        return counter.maximum
+    return counter.start
 
 
 def clip_rate_hz(clip: Clip, board: Board) -> int:
     """Sample rate of the clip in the table: as fitted, else its own, else the board's. [Hz]"""
-    fitted_hz = clip.fitted.rate_hz if clip.fitted else None
+    fitted_hz = clip.fitted and clip.fitted.rate_hz
     return fitted_hz or clip.rate_hz or board.sample_rate_hz
 
 
 def clip_coding(clip: Clip) -> Coding:
     """Coding of the clip in the table: as fitted, else its own."""
-    fitted = clip.fitted.coding if clip.fitted else None
+    fitted = clip.fitted and clip.fitted.coding
     return fitted or clip.coding
 
 
@@ -83,8 +85,11 @@ def led_places_mm(group: Group, picture: Picture | None = None) -> list[Point]:
         return _on_ring(group.ring_mm, group.leds)
     if group.line_mm:
         return _on_line(group.line_mm, group.leds)
-    width_mm = picture.width_mm if picture else group.leds * _PITCH_IN_DIAMETERS * group.size_mm
-    y_mm = picture.height_mm / 2 if picture else 0.0
+    width_mm = group.leds * _PITCH_IN_DIAMETERS * group.size_mm
+    y_mm = 0.0
+    if picture:
+        width_mm = picture.width_mm
+        y_mm = picture.height_mm / 2
     return [((index + 0.5) * width_mm / group.leds, y_mm) for index in range(group.leds)]
 
 
@@ -126,5 +131,7 @@ def _on_ring(ring: Ring, leds: int) -> list[Point]:
 def _on_line(line: Line, leds: int) -> list[Point]:
     """First LED at one end and last at the other; a single LED sits in the middle."""
     (x0_mm, y0_mm), (x1_mm, y1_mm) = line.from_mm, line.to_mm
-    parts = [index / (leds - 1) for index in range(leds)] if leds > 1 else [0.5]
+    parts = [0.5]
+    if leds > 1:
+        parts = [index / (leds - 1) for index in range(leds)]
     return [(x0_mm + (x1_mm - x0_mm) * part, y0_mm + (y1_mm - y0_mm) * part) for part in parts]

@@ -25,7 +25,9 @@ class Fault:
         if self.allowed:
             text += f"; allowed: {self.allowed}"
         text += "."
-        return f"{text} {self.remedy}" if self.remedy else text
+        if self.remedy:
+            return f"{text} {self.remedy}"
+        return text
 
 
 class FxError(Exception):

@@ -76,11 +76,10 @@ def _lines(text: str, indent: int = 0) -> str:
 
 def _allowed(place: Path) -> str:
     values = alternatives((*place, "*"))
-    text = (
-        f"a table of NAME = {allowed_at((*place, '*'))}"
-        if values and "properties" not in values[0]
-        else allowed_at(place)
-    )
+    if values and "properties" not in values[0]:
+        text = f"a table of NAME = {allowed_at((*place, '*'))}"
+    else:
+        text = allowed_at(place)
     return text.replace(NAME_RULE, "a name")
 
 
@@ -91,5 +90,9 @@ def _when_left_out(key: str, table: Schema, unit: str) -> str:
         return "required unless part is given"
     default: Any = table["properties"][key].get("default")
     if isinstance(default, list):
-        return f"default {json.dumps(default)}" if default else ""
-    return "" if default is None or isinstance(default, dict) else f"default {found(default, unit)}"
+        if not default:
+            return ""
+        return f"default {json.dumps(default)}"
+    if default is None or isinstance(default, dict):
+        return ""
+    return f"default {found(default, unit)}"

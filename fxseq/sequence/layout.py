@@ -5,6 +5,7 @@ reader refuses.
 import tomllib
 from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import tree_sitter_toml
@@ -28,13 +29,17 @@ class Layout:
 
     values: as a strict reader gives them; of two values for one key the first.
     lines: line of each key, table and list item, counted from 1.
+    tables: `[table]`, or item of `[[table]]`, with the pairs below it; () is the whole text.
+    pairs: `key = value`. nodes: values of pairs, and items of lists in brackets.
     is_whole: nothing had to be left out.
     """
 
     values: dict[str, Any] = field(default_factory=dict)
     lines: dict[Path, int] = field(default_factory=dict)
     duplicates: list[Duplicate] = field(default_factory=list)
-    headers: set[Path] = field(default_factory=set)
+    tables: dict[Path, Node] = field(default_factory=dict)
+    pairs: dict[Path, Node] = field(default_factory=dict)
+    nodes: dict[Path, Node] = field(default_factory=dict)
     is_whole: bool = True
 
     def line_of(self, path: Path) -> int:
@@ -47,7 +52,7 @@ class Layout:
 def read_layout(text: str) -> Layout:
     """Read what can be read of the text; what breaks the syntax is left out."""
     root = Parser(Language(tree_sitter_toml.language())).parse(text.encode()).root_node
-    layout = Layout(is_whole=not root.has_error)
+    layout = Layout(is_whole=not root.has_error, tables={(): root})
     for node in parts_of(root):
         _read(layout, (), layout.values, node)
     return layout
@@ -67,22 +72,24 @@ def _read_table(layout: Layout, node: Node) -> None:
     """A `[table]` or `[[table]]` with the pairs below it."""
     header, *rest = parts_of(node)
     enter = _enter_table if node.type == "table" else _append_table
-    path, table = enter(layout, keys_of(header), _line(node))
+    path, table = enter(layout, keys_of(header), node)
     for pair in rest:
         _read(layout, path, table, pair)
 
 
-def _enter_table(layout: Layout, keys: list[str], line: int) -> tuple[Path, dict[str, Any]]:
+def _enter_table(layout: Layout, keys: list[str], node: Node) -> tuple[Path, dict[str, Any]]:
+    line = _line(node)
     path, table = _enter(layout, (), layout.values, keys, line)
-    if path in layout.headers:
+    if path in layout.tables:
         layout.duplicates.append(Duplicate(path, line, layout.lines[path]))
     else:
-        layout.headers.add(path)
+        layout.tables[path] = node
         layout.lines[path] = line
     return path, table
 
 
-def _append_table(layout: Layout, keys: list[str], line: int) -> tuple[Path, dict[str, Any]]:
+def _append_table(layout: Layout, keys: list[str], node: Node) -> tuple[Path, dict[str, Any]]:
+    line = _line(node)
     outer, table = _enter(layout, (), layout.values, keys[:-1], line)
     name = (*outer, keys[-1])
     items = table.setdefault(keys[-1], [])
@@ -93,7 +100,7 @@ def _append_table(layout: Layout, keys: list[str], line: int) -> tuple[Path, dic
     items.append({})
     layout.lines.setdefault(name, line)
     layout.lines[path] = line
-    layout.headers.add(path)
+    layout.tables[path] = node
     return path, items[-1]
 
 
@@ -126,31 +133,44 @@ def _read_pair(layout: Layout, path: Path, table: dict[str, Any], node: Node) ->
         layout.duplicates.append(Duplicate(path, _line(node), layout.lines[path]))
         return
     layout.lines[path] = _line(node)
+    layout.pairs[path] = node
     table[last] = _value(layout, path, value)
 
 
 def _value(layout: Layout, path: Path, node: Node) -> Any:
+    layout.nodes[path] = node
     if node.type == "inline_table":
         table: dict[str, Any] = {}
         for pair in parts_of(node):
             _read(layout, path, table, pair)
         return table
     if node.type != "array":
-        return tomllib.loads(f"value = {_text(node)}")["value"]
+        return _plain_value(_text(node))
     items = parts_of(node)
     for index, item in enumerate(items):
         layout.lines[(*path, index)] = _line(item)
     return [_value(layout, (*path, index), item) for index, item in enumerate(items)]
 
 
+@lru_cache(maxsize=1024)
+def _plain_value(text: str) -> Any:
+    """The value as the strict reader has it. Raises ValueError."""
+    return tomllib.loads(f"value = {text}")["value"]
+
+
 def keys_of(node: Node) -> list[str]:
     """The keys of a plain, quoted or dotted key."""
-    table = tomllib.loads(f"{_text(node)} = 0")
+    return list(_keys(_text(node)))
+
+
+@lru_cache(maxsize=1024)
+def _keys(text: str) -> tuple[str, ...]:
+    table = tomllib.loads(f"{text} = 0")
     keys = []
     while isinstance(table, dict):
         [(key, table)] = table.items()
         keys.append(key)
-    return keys
+    return tuple(keys)
 
 
 def parts_of(node: Node) -> list[Node]:

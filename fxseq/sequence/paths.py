@@ -48,12 +48,16 @@ def shown(text: str, most: int = 40) -> str:
     text = "".join(
         sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text
     )
-    return text if len(text) <= most else f"{text[: most - 3]}..."
+    if len(text) <= most:
+        return text
+    return f"{text[: most - 3]}..."
 
 
 def part_of(path: Path) -> Path:
     """Path of the part that holds the place: `("board",)`, `("clips", "hum")`."""
-    return path[:2] if _is_element(path, 1) else path[:1]
+    if _is_element(path, 1):
+        return path[:2]
+    return path[:1]
 
 
 def is_named(path: Path) -> bool:
@@ -93,7 +97,11 @@ def _said_by_next(path: Path, index: int) -> bool:
 def _step_name(path: Path, index: int) -> str:
     step = path[index]
     if not _is_element(path, index):
-        return "xy"[step] if isinstance(step, int) else shown(step)
+        if isinstance(step, int):
+            return "xy"[step]
+        return shown(step)
     many = str(path[index - 1])
     one = _SINGULAR.get(many, many.removesuffix("s"))
-    return f"{one} {step + 1}" if isinstance(step, int) else f"{one} '{shown(step)}'"
+    if isinstance(step, int):
+        return f"{one} {step + 1}"
+    return f"{one} '{shown(step)}'"

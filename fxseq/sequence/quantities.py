@@ -27,9 +27,11 @@ _LONGEST = 7
 
 def quantity(value: float, unit: str = "") -> str:
     """A number of the file, or a limit, as it was written, with its unit."""
-    if isinstance(value, int) and abs(value) >= 10**15:
+    if not isinstance(value, int):
+        return f"{value:.10g} {unit}".rstrip()
+    if abs(value) >= 10**15:
         return "an immense number"
-    return f"{value if isinstance(value, int) else f'{value:.10g}'} {unit}".rstrip()
+    return f"{value} {unit}".rstrip()
 
 
 def number(value: float, digits: int = 3) -> str:
@@ -38,7 +40,9 @@ def number(value: float, digits: int = 3) -> str:
     """
     if not math.isfinite(value):
         return f"{value}"
-    return f"{Decimal(f'{value if abs(value) >= _NOTHING else 0.0:.{digits}g}').normalize() + 0:f}"
+    if abs(value) < _NOTHING:
+        return "0"
+    return f"{Decimal(f'{value:.{digits}g}').normalize() + 0:f}"
 
 
 def fixed(value: float, decimals: int = 0) -> str:
@@ -64,7 +68,9 @@ def from_to(low: float, high: float, unit: str, digits: int = 3) -> str:
     most = _sized(high, unit, digits)
     if least == most:
         return " ".join(most)
-    return f"{least[0] if least[1] == most[1] else ' '.join(least)} to {' '.join(most)}"
+    if least[1] == most[1]:
+        return f"{least[0]} to {' '.join(most)}"
+    return f"{' '.join(least)} to {' '.join(most)}"
 
 
 def percent_of(percent: float, whole: str = "") -> str:
@@ -73,9 +79,8 @@ def percent_of(percent: float, whole: str = "") -> str:
     """
     if percent > 100 * _ENDLESS:
         return f"more than {_ENDLESS} times {whole}".rstrip()
-    return f"{fixed(percent) if percent >= 10 else number(percent, 2)} % of {whole}".removesuffix(
-        " of "
-    )
+    text = fixed(percent) if percent >= 10 else number(percent, 2)
+    return f"{text} % of {whole}".removesuffix(" of ")
 
 
 def off_by(percent: float) -> str:
@@ -85,11 +90,9 @@ def off_by(percent: float) -> str:
     times = 1 + percent / 100
     if times > _ENDLESS:
         return f"more than {_ENDLESS} times as much"
-    return (
-        f"{number(times)} times as much"
-        if times >= 10
-        else f"{'+' if percent > 0 else ''}{fixed(percent)} %"
-    )
+    if times >= 10:
+        return f"{number(times)} times as much"
+    return f"{'+' if percent > 0 else ''}{fixed(percent)} %"
 
 
 def _sized(value: float, unit: str, digits: int) -> tuple[str, str]:

@@ -112,11 +112,10 @@ def _repeated(duplicates: list["Duplicate"], struck: "Struck") -> Iterator[Locat
     """What is given twice, and what is given in two ways that do not go together."""
     for again in duplicates:
         what = f"{place_name(again.path)} is given again, after line {again.first_line}"
-        remedy = (
-            "Delete one of the two, or give it another name."
-            if is_named(again.path)
-            else "Delete one of the two."
-        )
+        if is_named(again.path):
+            remedy = "Delete one of the two, or give it another name."
+        else:
+            remedy = "Delete one of the two."
         yield again.line, what, "", remedy
     for line in set(struck.conflicts) - {again.line for again in duplicates}:
         what = f"`{struck.lines[line - 1].strip()}` is defined above in another way"

@@ -324,11 +324,9 @@ def _overlap_faults(groups: dict[str, Group]) -> Faults:
 
 
 def _show_channels(channels: range) -> str:
-    return (
-        f"channel {channels[0]} belongs"
-        if len(channels) == 1
-        else f"channels {channels[0]} to {channels[-1]} belong"
-    )
+    if len(channels) == 1:
+        return f"channel {channels[0]} belongs"
+    return f"channels {channels[0]} to {channels[-1]} belong"
 
 
 def _group_faults(group: Group, picture: Picture | None, names: Names) -> Faults:

@@ -40,8 +40,9 @@ def filled(table: str, values: Any) -> Any:
     if part is None:
         return values
     generic = sound_parts()[table]
-    chosen = (
-        generic[part] if isinstance(part, str) and part in generic else next(iter(generic.values()))
-    )
+    if isinstance(part, str) and part in generic:
+        chosen = generic[part]
+    else:
+        chosen = next(iter(generic.values()))
     replaced = {"source", *(key for given in values for key in _REPLACES.get(given, ()))}
     return {**{key: value for key, value in chosen.items() if key not in replaced}, **values}

@@ -80,10 +80,14 @@ def closest(word: str, known: Iterable[str]) -> str | None:
         key=lambda other: (not other.startswith(word), len(other)),
     )
     close = meant or get_close_matches(word, words, n=1) or within
-    return close[0] if close else None
+    if not close:
+        return None
+    return close[0]
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """`Did you mean 'voices'?` for a word close to a known one, else the empty text."""
     match = closest(word, known)
-    return f"Did you mean '{match}'?" if match else ""
+    if not match:
+        return ""
+    return f"Did you mean '{match}'?"

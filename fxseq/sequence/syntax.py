@@ -72,7 +72,9 @@ def _stop(lines: list[str]) -> _Stop | None:
         tomllib.loads("\n".join(lines))
     except tomllib.TOMLDecodeError as error:
         at = _AT.search(str(error))
-        return _Stop(int(at[1]) - 1, int(at[2]) - 1) if at else _Stop(len(lines) - 1, 0)
+        if at:
+            return _Stop(int(at[1]) - 1, int(at[2]) - 1)
+        return _Stop(len(lines) - 1, 0)
     except (ValueError, RecursionError):
         # A number of thousands of digits, or thousands of brackets: the reader does not say where,
         # but it can only be the longest line.

@@ -27,7 +27,9 @@ def clip_faults(clip: Clip, names: Names) -> Faults:
     yield from exclusive(clip, "trim_below_dbfs", "loop")
     yield from exclusive(clip, "peak_to_dbfs", "rms_to_dbfs", "match_to")
     yield from refer("match_to", clip.match_to, "clips", names)
-    length_ms = None if clip.end_ms is None or clip.start_cue else clip.end_ms - clip.start_ms
+    length_ms = None
+    if clip.end_ms is not None and not clip.start_cue:
+        length_ms = clip.end_ms - clip.start_ms
     if length_ms is not None and length_ms <= 0:
         yield PathFault(
             ("end_ms",),
@@ -73,7 +75,11 @@ def _loop_faults(loop: Loop, clip_length_ms: float | None) -> Faults:
             f"is {quantity(loop.end_ms, 'ms')}",
             f"more than start_ms, {quantity(loop.start_ms, 'ms')}",
         )
-    key, last_ms = ("start_ms", loop.start_ms) if loop.end_ms is None else ("end_ms", loop.end_ms)
+    key = "start_ms"
+    last_ms = loop.start_ms
+    if loop.end_ms is not None:
+        key = "end_ms"
+        last_ms = loop.end_ms
     if clip_length_ms is not None and (last_ms > clip_length_ms or loop.start_ms >= clip_length_ms):
         yield PathFault(
             (key,),
@@ -96,11 +102,10 @@ def match_faults(clips: dict[str, Clip]) -> Faults:
             circle = chain[chain.index(at) :]
             first = min(circle, key=list(clips).index)
             turned = circle[circle.index(first) :] + circle[: circle.index(first)]
-            what = f"is {found(clips[first].match_to)}, " + (
-                "the clip itself"
-                if len(turned) == 1
-                else f"in a circle: {', '.join([*turned, first])}"
-            )
+            whom = "the clip itself"
+            if len(turned) > 1:
+                whom = f"in a circle: {', '.join([*turned, first])}"
+            what = f"is {found(clips[first].match_to)}, {whom}"
             yield PathFault(
                 (first, "match_to"), what, "", "Delete it in the clip that the others should match."
             )

@@ -99,9 +99,11 @@ def _wanted_faults(
     if selector not in selectors:
         return
     known = selectors[selector].positions
-    for index, position in enumerate([wanted] if isinstance(wanted, str) else wanted):
+    places = {(selector,): wanted}
+    if not isinstance(wanted, str):
+        places = {(selector, index): position for index, position in enumerate(wanted)}
+    for path, position in places.items():
         if position not in known:
-            path = (selector,) if isinstance(wanted, str) else (selector, index)
             yield PathFault(
                 path,
                 f"is {found(position)}, which is not a position",

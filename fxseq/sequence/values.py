@@ -68,11 +68,12 @@ def _follow(location: tuple[int | str, ...], values: Values) -> tuple[Path, Any]
     path: Path = ()
     value: Any = values
     for step in location:
-        inside = (
-            value
-            if isinstance(value, dict)
-            else dict(enumerate(value)) if isinstance(value, list) else {}
-        )
+        if isinstance(value, dict):
+            inside = value
+        elif isinstance(value, list):
+            inside = dict(enumerate(value))
+        else:
+            inside = {}
         if step in inside:
             path = (*path, step)
             value = inside[step]
@@ -128,4 +129,6 @@ def _drop(values: Any, path: Path) -> Any:
     if not isinstance(values, dict) or head not in values:
         return values
     others = {key: value for key, value in values.items() if key != head}
-    return {**others, head: _drop(values[head], tuple(rest))} if rest else others
+    if rest:
+        return {**others, head: _drop(values[head], tuple(rest))}
+    return others

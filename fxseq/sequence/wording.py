@@ -57,8 +57,12 @@ def found(value: Any, unit: str = "") -> str:
     if isinstance(value, str):
         return f'"{shown(value)}"'
     if isinstance(value, list):
-        return f"a list of {len(value)}" if value else "an empty list"
-    return "a table" if isinstance(value, dict) else "a date or time"
+        if value:
+            return f"a list of {len(value)}"
+        return "an empty list"
+    if isinstance(value, dict):
+        return "a table"
+    return "a date or time"
 
 
 def series(items: list[str], last: str = "or") -> str:
@@ -88,11 +92,9 @@ def remedy_for(path: Path, value: Any) -> str:
         return ""
     number = _NUMBER_IN_TEXT.match(value) if types & {"number", "integer"} else None
     if number:
-        alone = (
-            "without quotes"
-            if not number["unit"]
-            else "alone: a unit stands in the name of the key"
-        )
+        alone = "without quotes"
+        if number["unit"]:
+            alone = "alone: a unit stands in the name of the key"
         return f"Write {number['number']} {alone}."
     if any("pattern" in node for node in kinds):
         return usable_name(value)
@@ -103,7 +105,9 @@ def usable_name(text: str) -> str:
     """`Write 'big_boom'.` for a text of which a name can be made, else the empty text."""
     plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
     name = re.sub(r"[^a-z0-9]+", "_", plain).strip("_")[:40].rstrip("_")
-    return f"Write '{name}'." if name and name[0].isalpha() else ""
+    if name and name[0].isalpha():
+        return f"Write '{name}'."
+    return ""
 
 
 def _dotted(path: Path) -> str:
@@ -120,10 +124,14 @@ def _describe(node: Schema, unit: str) -> str:
     if kind in ("integer", "number"):
         return _describe_number(node, unit)
     if kind == "string":
-        return NAME_RULE if "pattern" in node else _describe_text(node)
+        if "pattern" in node:
+            return NAME_RULE
+        return _describe_text(node)
     if kind == "array":
         return _describe_list(node, unit)
-    return "true or false" if kind == "boolean" else _describe_table(node)
+    if kind == "boolean":
+        return "true or false"
+    return _describe_table(node)
 
 
 def _describe_number(node: Schema, unit: str) -> str:
@@ -131,18 +139,19 @@ def _describe_number(node: Schema, unit: str) -> str:
     whole = "a whole number, " if node["type"] == "integer" else ""
     if "maximum" not in node:
         return f"a number in {unit}"
-    start = (
-        f"{quantity(node['minimum'])} to"
-        if "minimum" in node
-        else f"above {quantity(node['exclusiveMinimum'])}, up to"
-    )
+    if "minimum" in node:
+        start = f"{quantity(node['minimum'])} to"
+    else:
+        start = f"above {quantity(node['exclusiveMinimum'])}, up to"
     return f"{whole}{start} {quantity(node['maximum'], unit)}"
 
 
 def _describe_text(node: Schema) -> str:
     if "maxLength" in node:
         return f"text of {_span(node, 'Length')}characters"
-    return "text, not empty" if "minLength" in node else "text"
+    if "minLength" not in node:
+        return "text"
+    return "text, not empty"
 
 
 def _describe_list(node: Schema, unit: str) -> str:
@@ -151,19 +160,24 @@ def _describe_list(node: Schema, unit: str) -> str:
     items = node["items"]
     if choices := _choices(items):
         return f"a list of one or more of {series(choices, 'and')}"
-    of = (
-        f"points [x, y] in {unit}"
-        if "prefixItems" in items
-        else "names" if "pattern" in items else "tables"
-    )
+    if "prefixItems" in items:
+        of = f"points [x, y] in {unit}"
+    elif "pattern" in items:
+        of = "names"
+    else:
+        of = "tables"
     return f"a list of {_span(node, 'Items')}{of}"
 
 
 def _span(node: Schema, what: str) -> str:
     """`2 to 16 `, or the empty text where the schema sets no upper end."""
-    return f"{node[f'min{what}']} to {node[f'max{what}']} " if f"max{what}" in node else ""
+    if f"max{what}" not in node:
+        return ""
+    return f"{node[f'min{what}']} to {node[f'max{what}']} "
 
 
 def _describe_table(node: Schema) -> str:
     needed = node.get("required", [])
-    return f"a table with {series(needed, 'and')}" if needed else "a table"
+    if not needed:
+        return "a table"
+    return f"a table with {series(needed, 'and')}"

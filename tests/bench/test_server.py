@@ -20,7 +20,7 @@ from bench_client import LONGEST_S, Client, news
 from processes import WITH_US
 
 from fxseq.bench import Desk
-from fxseq.bench.changes import MOST_WAITING, Hub
+from fxseq.bench.worker import MOST_WAITING, Hub
 from fxseq.runs import load_prop
 from fxseq.table import decode
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from fxseq.power import Draw, PlayedRail, Steps, circuits, draw
-from fxseq.power.estimate import Estimate
+from fxseq.power.cells import Estimate
 from fxseq.sequence.finding import Finding, Weight
 from fxseq.sequence.model import Sequence, Supply
 from tests.checks.judged import adaptor_findings, circuit_findings, rail_findings, supply_findings

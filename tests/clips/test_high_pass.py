@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fxseq.clips.high_pass import high_passed, high_passed_loop
+from fxseq.clips.shaping import high_passed, high_passed_loop
 
 RATE_HZ = 22_050
 

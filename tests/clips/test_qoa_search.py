@@ -16,8 +16,8 @@ from qoa_file import qoa_file
 from real_sounds import recordings
 
 from fxseq.clips import decode, qoa, qoa_search
+from fxseq.clips.coding import runs
 from fxseq.clips.qoa_beam import search
-from fxseq.clips.runs import runs
 
 RECORDINGS = 40
 RATE_HZ = 11_025

@@ -6,8 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from fxseq.power import (
     Circuit,
@@ -21,7 +20,7 @@ from fxseq.power import (
 )
 from fxseq.power.circuits import fresh_v, pack_of, resistance_ohm, voltages_of, voltages_of_all
 from fxseq.power.diodes import Diode
-from fxseq.power.estimate import Estimate
+from fxseq.power.cells import Estimate
 from fxseq.power.layout import Range
 from fxseq.power.parts import parts
 from fxseq.power.rail import Load

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fxseq.power import PlayedRail, Steps, circuits, regulation, stops_at_v, wiring_schedule
-from fxseq.power.estimate import Estimate
+from fxseq.power.cells import Estimate
 from fxseq.power.layout import Range
 from fxseq.power.regulators import Regulation, board_load, fed
 from fxseq.sequence.finding import Weight

@@ -28,13 +28,13 @@ def test_wire_by_gauge(
     gauge: int, diameter_mm: float, area_mm2: float, ohm_per_km: tuple[float, ...], bundled_a: float
 ) -> None:
     assert wires.diameter_m(gauge) * 1000 == pytest.approx(diameter_mm, abs=0.00006)
-    assert wires.COPPER_OHM_M / wires.resistance_ohm(gauge, 1.0) * 1e6 == pytest.approx(
+    assert wires.COPPER_OHM_M / wires.wire_ohm(gauge, 1.0) * 1e6 == pytest.approx(
         area_mm2, abs=0.00006
     )
     # The third table's values lie up to 0.5 % off the other two.
-    assert wires.resistance_ohm(gauge, 1000.0) == pytest.approx(ohm_per_km[0], rel=0.006)
+    assert wires.wire_ohm(gauge, 1000.0) == pytest.approx(ohm_per_km[0], rel=0.006)
     assert all(
-        wires.resistance_ohm(gauge, 1000.0) == pytest.approx(seen, rel=0.006) for seen in ohm_per_km
+        wires.wire_ohm(gauge, 1000.0) == pytest.approx(seen, rel=0.006) for seen in ohm_per_km
     )
     # 700 circular mils an ampere: computed.
     assert wires.ampacity_a(gauge) == pytest.approx(bundled_a, abs=0.005)
@@ -95,9 +95,9 @@ def test_three_amperes_a_square_millimetre_allow_about_the_same() -> None:
 def test_textbook_copper_is_2_7_percent_lower() -> None:
     # Lessons In Electric Circuits: 1.678 uohm cm, AWG 24 81.96 ohm/km; 2300 ft of AWG 14 are 5.651
     # ohm, there and back 11.301 ohm.
-    assert wires.resistance_ohm(24, 1000.0, 1.678e-8) == pytest.approx(81.96, abs=0.01)
+    assert wires.wire_ohm(24, 1000.0, 1.678e-8) == pytest.approx(81.96, abs=0.01)
     assert wires.COPPER_OHM_M / 1.678e-8 == pytest.approx(1.027, abs=0.001)
-    run_ohm = wires.resistance_ohm(14, 2300 * 0.3048, 1.678e-8)
+    run_ohm = wires.wire_ohm(14, 2300 * 0.3048, 1.678e-8)
     assert (run_ohm, 2 * run_ohm) == (
         pytest.approx(5.651, rel=0.001),
         pytest.approx(11.301, rel=0.001),
@@ -237,12 +237,12 @@ def test_current_that_opens_a_fuse_is_one_its_wire_stands(
 def test_stranded_wire_of_28_awg(strands: int, strand_gauge: int, ohm_per_1000_ft: float) -> None:
     # A chart of stranded wire. Its strands lie in a twist, and so are a little longer than the
     # wire: by up to a tenth in that chart.
-    side_by_side_ohm = wires.resistance_ohm(strand_gauge, 304.8) / strands
+    side_by_side_ohm = wires.wire_ohm(strand_gauge, 304.8) / strands
     assert 1.0 < ohm_per_1000_ft / side_by_side_ohm < 1.10
     # What is taken for the wire, a solid conductor, is the poorer of the two.
-    assert wires.resistance_ohm(28, 304.8) == pytest.approx(64.9, rel=0.001)
+    assert wires.wire_ohm(28, 304.8) == pytest.approx(64.9, rel=0.001)
 
 
 def test_wire_of_usb_cables_has_a_tenth_more_than_solid_wire() -> None:
     # A table of cable wire: stranded 28 AWG 232 ohm/km at the most.
-    assert 1.0 < 232 / wires.resistance_ohm(28, 1000.0) < 1.10
+    assert 1.0 < 232 / wires.wire_ohm(28, 1000.0) < 1.10

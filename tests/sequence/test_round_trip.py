@@ -11,7 +11,8 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
-from fxseq.sequence import Document, Sequence, SequenceError, dumps, json_schema, loads
+from fxseq.sequence import Document, Sequence, SequenceError, json_schema, loads
+from fxseq.sequence.edits import remove_value, set_value, written
 from fxseq.sequence.layout import read_layout
 from fxseq.sequence.rules import check, names_of
 from fxseq.sequence.values import read_values
@@ -370,6 +371,11 @@ slow = settings(
 )
 
 
+def dumps(sequence: Sequence) -> str:
+    """Its keys but for those at their defaults, written by a library of its own."""
+    return tomlkit.dumps(sequence.model_dump(exclude_defaults=True))
+
+
 @slow
 @given(VALUES)
 def test_sequence_that_is_written_and_read_is_the_same(values):
@@ -493,3 +499,56 @@ def test_layout_reads_any_text_that_the_strict_reader_reads(values):
     except tomllib.TOMLDecodeError:
         assume(False)
     assert repr(read_layout(text).values) == repr(expected)
+
+
+PLAIN_VALUE = st.recursive(
+    st.booleans()
+    | st.integers(-(2**63), 2**63 - 1)
+    | st.floats(allow_nan=False)
+    | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=3)
+    | st.dictionaries(st.text(max_size=8), inner, max_size=3),
+    max_leaves=6,
+)
+
+
+def in_lines(values: dict[str, Any]) -> str:
+    return "".join(f"{key} = {written(value)}  # {key}\n" for key, value in values.items())
+
+
+def inside(values: Any, path: list[Any]) -> Any:
+    for step in path:
+        values = values[step]
+    return values
+
+
+def filled(value: Any) -> Any:
+    """Without empty tables and lists: those that come of headers go with them."""
+    if isinstance(value, dict):
+        return {key: filled(inner) for key, inner in value.items() if filled(inner) not in ({}, [])}
+    if isinstance(value, list):
+        return [filled(inner) for inner in value]
+    return value
+
+
+@slow
+@given(VALUES, PLAIN_VALUE, st.sampled_from([tomlkit.dumps, in_lines]), st.data())
+def test_an_edit_at_any_place_does_that_alone(values, value, write, data):
+    text = write(values)
+    *path, last = data.draw(st.sampled_from(places_in(values)))
+    taken_out = remove_value(text, (*path, last))
+    set_again = set_value(text, (*path, last), value)
+    inside(values, path)[last] = value
+    assert filled(tomllib.loads(set_again)) == filled(values)
+    del inside(values, path)[last]
+    assert filled(tomllib.loads(taken_out)) == filled(values)
+
+
+@slow
+@given(VALUES, PLAIN_VALUE, st.sampled_from([tomlkit.dumps, in_lines]), st.data())
+def test_a_new_key_in_any_table_is_put_there(values, value, write, data):
+    tables = [place for place in places_in(values) if isinstance(inside(values, place), dict)]
+    path = data.draw(st.sampled_from([(), *tables]))
+    text = set_value(write(values), (*path, "quite new"), value)
+    inside(values, path)["quite new"] = value
+    assert tomllib.loads(text) == values

@@ -74,7 +74,6 @@ def test_a_new_part_at_the_end_of_a_file_without_a_last_line_end(edited):
 
 
 DOTTED = 'clips.a = {file = "a"}  # first\nfades.on = {segments = []}\n\n[board]\nchannels = 1\n'
-# (tomlkit sets no space behind the comma that it adds.)
 INLINE = 'clips = {a = {file = "a"}}\n[board]\nchannels = 1\n'
 NONE = "[board]\nchannels = 1\n"
 
@@ -88,7 +87,7 @@ NONE = "[board]\nchannels = 1\n"
                 "# first\n", '# first\nclips.b = {file = "b"}\nclips.c = {file = "c"}\n'
             ),
         ),
-        (INLINE, INLINE.replace('"a"}', '"a"},b = {file = "b"},c = {file = "c"}')),
+        (INLINE, INLINE.replace('"a"}', '"a"}, b = {file = "b"}, c = {file = "c"}')),
         (NONE, NONE + '\n[clips.b]\nfile = "b"\n\n[clips.c]\nfile = "c"\n'),
     ],
 )

@@ -7,7 +7,8 @@ Needs Debian's sonic-pi-samples, sound-theme-freedesktop, ffmpeg and sox. The re
 at even distances in the list of all, by package and name, without the silent ones; mono, at most 4
 s, resampled by soxr. Each coding is decoded by its own maker's decoder. SNR is the ratio of
 energies over a clip; segmental is the mean over pieces of 20 ms, each within -10 and 60 dB, without
-silent pieces. Times are of one run: compare them within it. A further coding is one line in
+silent pieces; heard is how much softer than the sound the error is to the ear, as `fxseq fit` has
+it, at most 100 dB. Times are of one run: compare them within it. A further coding is one line in
 CONTESTANTS.
 """
 
@@ -28,7 +29,10 @@ import soxr
 from numpy.typing import NDArray
 
 from fxseq import clips
+from fxseq.acoustics import softer_db
+from fxseq.advice.loss import Ear
 from fxseq.clips import ima, ima_search, qoa, qoa_search
+from fxseq.sequence import Listening
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "clips"))
 import qoa_reference  # noqa: E402
@@ -155,6 +159,7 @@ every clip.
 class Outcome:
     snr_db: float
     segmental_db: float
+    heard_db: float
     bits: float
     encode_s: float
     decode_s: float
@@ -197,6 +202,14 @@ def segmental_db(samples: Samples, error: NDArray[np.float64], rate_hz: int) -> 
     return float(np.mean(np.clip(ratio, -10, 60)))
 
 
+def heard_db(samples: Samples, error: NDArray[np.float64], rate_hz: int) -> float:
+    """By how much an error sounds softer than its sound, without amplifier and speaker."""
+    ear = Ear(None, None, Listening())
+    pressure = ear.pressure(samples, rate_hz)
+    sound = ear.loudness(pressure, rate_hz)
+    return min(softer_db(sound, ear.lost(pressure, error, rate_hz)), 100.0)
+
+
 def measure(contestant: Contestant, samples: Samples, rate_hz: int) -> Outcome:
     """Encode and decode one clip."""
     times = [time.perf_counter()]
@@ -207,17 +220,23 @@ def measure(contestant: Contestant, samples: Samples, rate_hz: int) -> Outcome:
     error = samples - decoded.astype(float)
     snr_db = 10 * np.log10(np.sum(samples.astype(float) ** 2) / max(np.sum(error**2), 1e-9))
     bits = 8 * (len(data) - contestant.overhead_bytes) / len(samples)
-    return Outcome(snr_db, segmental_db(samples, error, rate_hz), bits, *np.diff(times))
+    return Outcome(
+        snr_db,
+        segmental_db(samples, error, rate_hz),
+        heard_db(samples, error, rate_hz),
+        bits,
+        *np.diff(times),
+    )
 
 
 def row(name: str, outcomes: list[Outcome]) -> str:
-    snr_db, segmental, bits, encode_s, decode_s = (
+    snr_db, segmental, heard, bits, encode_s, decode_s = (
         np.array([getattr(outcome, field) for outcome in outcomes])
-        for field in ("snr_db", "segmental_db", "bits", "encode_s", "decode_s")
+        for field in ("snr_db", "segmental_db", "heard_db", "bits", "encode_s", "decode_s")
     )
     return (
-        f"{name:28}{snr_db.mean():8.2f}{np.median(snr_db):8.2f}{np.nanmean(segmental):8.2f}{bits.mean():7.2f}"
-        f"{encode_s.sum():9.2f}{decode_s.sum():9.2f}"
+        f"{name:28}{snr_db.mean():8.2f}{np.median(snr_db):8.2f}{np.nanmean(segmental):8.2f}"
+        f"{heard.mean():8.2f}{bits.mean():7.2f}{encode_s.sum():9.2f}{decode_s.sum():9.2f}"
     )
 
 
@@ -237,7 +256,8 @@ def main() -> None:
         clips = [load(path, rate_hz) for path in paths]
         print(f"\n{rate_hz} Hz, {len(clips)} recordings, {sum(map(len, clips)) / rate_hz:.0f} s")
         print(
-            f"{'':28}{'SNR dB':>8}{'median':>8}{'segm.':>8}{'bits':>7}{'encode s':>9}{'decode s':>9}"
+            f"{'':28}{'SNR dB':>8}{'median':>8}{'segm.':>8}{'heard':>8}{'bits':>7}"
+            f"{'encode s':>9}{'decode s':>9}"
         )
         results = {}
         for contestant in CONTESTANTS:

@@ -1,9 +1,20 @@
-"""A run in numbers, in plain values for `--json`."""
+"""What is given out of a run: its numbers as plain values for `--json`, its sound as the bytes of
+WAV files.
+"""
 
+import io
 from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from fxseq.player import TraceKind
 from fxseq.runs.performance import Performance
+
+PEAK = 10 ** (-1 / 20)
+"""Peak of what is heard in its file: 1 dB below full scale. Its true level stands in the
+summary.
+"""
 
 
 def in_numbers(run: Performance) -> dict[str, Any]:
@@ -36,11 +47,38 @@ def in_numbers(run: Performance) -> dict[str, Any]:
             "clip_bytes": clip_bytes,
             "flash_bytes": run.prop.sequence.board.flash_for_table_bytes,
         },
-        "supply": run.supply[0] if run.supply else None,
+        "supply": run.supply and run.supply[0],
         "current": run.load.draw.as_dict(),
         "strings": {name: run.load.string_ma(name) for name in run.prop.circuits},
-        "rail": run.load.rail.as_dict() if run.load.rail else None,
-        "run_time": run.run_time.as_dict() if run.run_time else None,
-        "levels": run.heard.levels.as_dict() if run.heard.levels else None,
+        "rail": run.load.rail and run.load.rail.as_dict(),
+        "run_time": run.run_time and run.run_time.as_dict(),
+        "levels": run.heard.levels and run.heard.levels.as_dict(),
         "flashes": run.flashes.as_dict(),
     }
+
+
+def board_wav(performance: Performance) -> bytes:
+    """What the board puts out: its samples, bit for bit, at its rate."""
+    return wav_bytes(performance.played.samples, performance.rate_hz)
+
+
+def heard_wav(performance: Performance) -> bytes | None:
+    """What is heard at the hand through amplifier and speaker, brought to -1 dBFS; None where
+    those are not described.
+    """
+    pressure = performance.heard.pressure_pa(performance.prop.sequence.listening.hand_m)
+    if pressure is None:
+        return None
+    loudest = float(np.abs(pressure).max(initial=0.0))
+    if loudest:
+        pressure = pressure * (PEAK * 32767 / loudest)
+    return wav_bytes(np.rint(pressure).astype(np.int16), performance.rate_hz)
+
+
+def wav_bytes(samples: NDArray[np.int16], rate_hz: int) -> bytes:
+    """16 bit WAV, one channel. samples: shape (n,)."""
+    import soundfile
+
+    data = io.BytesIO()
+    soundfile.write(data, samples, rate_hz, format="WAV", subtype="PCM_16")
+    return data.getvalue()
