@@ -13,6 +13,7 @@ from hand_talk import (
     NO_TABLE,
     NOT_BEGUN,
     ONE,
+    SHORT,
     SLOT_BYTES,
     TOO_LARGE,
     TWO,
@@ -51,10 +52,9 @@ WIDE = bytes(20 * BLOCK_BYTES)
 """For the window; it is never read back."""
 SPOILT = bytes([ONE[0] ^ 1]) + ONE[1:]
 OTHER_END = ONE[:-1] + bytes([ONE[-1] ^ 1])
-UNSOUND = made(1, input=2)
-"""Its trigger names input 2 of 2: the last byte but one of the trigger, which ends where the CRC
-begins (no clip data).
-"""
+VOICES_AT = 19
+UNSOUND = altered(ONE, VOICES_AT, "00")
+"""It has no voices (SPEC 3.1)."""
 
 
 def vectors() -> list[Vector]:
@@ -66,8 +66,8 @@ def _frames() -> list[Vector]:
     told = board(2, 0)
     flipped = ask[:2] + bytes([ask[2] ^ 1]) + ask[3:]
     beyond = bytes([len(ask) + 1]) + ask[1:]
-    full = bytes.fromhex(block(ONE, 0))
-    spoilt = framed(bytes.fromhex(block(ONE, 1)))
+    full = bytes.fromhex(block(SHORT, 0))
+    spoilt = framed(bytes.fromhex(block(SHORT, 1)))
     return [
         talk(
             "damaged-frames",
@@ -97,31 +97,31 @@ def _frames() -> list[Vector]:
             "half-a-block",
             "2 R3",
             "nor is COMMIT, behind a block that has lost its end",
-            say("BEGIN", begin(ONE), status(0)),
-            blocks(ONE)[0],
+            say("BEGIN", begin(SHORT), status(0)),
+            blocks(SHORT)[0],
             raw(
                 "block 1 without its last byte and its 00, then 00, COMMIT",
-                spoilt[:-2] + b"\0" + framed(bytes.fromhex(commit(ONE))),
+                spoilt[:-2] + b"\0" + framed(bytes.fromhex(commit(SHORT))),
                 status(1, tag=3),
             ),
-            say("DATA, block 1", block(ONE, 1), status(2)),
-            say("COMMIT", commit(ONE), committed(0)),
-            slots=(ONE, b""),
+            say("DATA, block 1", block(SHORT, 1), status(2)),
+            say("COMMIT", commit(SHORT), committed(0)),
+            slots=(SHORT, b""),
         ),
         talk(
             "block-of-a-wrong-crc",
             "2 R2, 1 R2",
             "a damaged block is not written, and not answered",
-            say("BEGIN", begin(ONE), status(0)),
+            say("BEGIN", begin(SHORT), status(0)),
             raw(
                 "block 0 with a flipped bit",
                 framed(full)[:9] + bytes([framed(full)[9] ^ 0x10]) + framed(full)[10:],
             ),
             raw("block 1 without its last byte", spoilt[:-2] + b"\0"),
             say("VERIFY shows that none has arrived", verify(), status(0, tag=2)),
-            *blocks(ONE),
-            say("VERIFY", verify(), verified(ONE)),
-            slots=(ONE, b""),
+            *blocks(SHORT),
+            say("VERIFY", verify(), verified(SHORT)),
+            slots=(SHORT, b""),
         ),
         talk(
             "longest-message",
@@ -301,14 +301,14 @@ def _messages() -> list[Vector]:
             "hello-in-mid-push",
             "3.1",
             "HELLO is answered whatever else is going on, and changes nothing",
-            say("BEGIN", begin(TWO), status(0)),
+            say("BEGIN", begin(SHORT), status(0)),
             say("HELLO", hello(2), board(0, 0, ONE, tag=2)),
-            say("DATA, block 0", block(TWO, 0), status(1)),
+            say("DATA, block 0", block(SHORT, 0), status(1)),
             say("HELLO", hello(3), board(0, 0, ONE, tag=3)),
-            say("DATA, block 1", block(TWO, 1), status(2)),
-            say("VERIFY", verify(), verified(TWO)),
+            say("DATA, block 1", block(SHORT, 1), status(2)),
+            say("VERIFY", verify(), verified(SHORT)),
             plays=ONE,
-            slots=(ONE, TWO),
+            slots=(ONE, SHORT),
         ),
     ]
 
@@ -400,16 +400,16 @@ def _begin() -> list[Vector]:
             "too-large",
             "3.2, 3.18",
             "longer than a slot: refused, and nothing is changed by it",
-            say("BEGIN", begin(ONE), status(0)),
-            say("DATA, block 0", block(ONE, 0), status(1)),
+            say("BEGIN", begin(SHORT), status(0)),
+            say("DATA, block 0", block(SHORT, 0), status(1)),
             say("BEGIN, a byte more than a slot", too_large, error(TOO_LARGE, SLOT_BYTES, 1)),
             say(
                 "BEGIN, 2^32 - 1 bytes",
                 message(2, 1, "FF FF FF FF 00 00 00 00"),
                 error(TOO_LARGE, SLOT_BYTES, 1),
             ),
-            say("DATA, block 1: the push goes on", block(ONE, 1), status(2)),
-            say("VERIFY", verify(), verified(ONE)),
+            say("DATA, block 1: the push goes on", block(SHORT, 1), status(2)),
+            say("VERIFY", verify(), verified(SHORT)),
             say("BEGIN, just a slot", begin(WIDE), status(0)),
         ),
     ]
@@ -435,12 +435,12 @@ def _blocks() -> list[Vector]:
             "lost-last-block",
             "4.2 R6",
             "nothing later gives a lost last block away; VERIFY does",
-            say("BEGIN", begin(ONE), status(0)),
-            say("DATA, block 0", block(ONE, 0), status(1)),
+            say("BEGIN", begin(SHORT), status(0)),
+            say("DATA, block 0", block(SHORT, 0), status(1)),
             say("VERIFY", verify(), status(1, tag=2)),
-            say("DATA, block 1", block(ONE, 1), status(2)),
-            say("VERIFY", verify(3), verified(ONE, 3)),
-            slots=(ONE, b""),
+            say("DATA, block 1", block(SHORT, 1), status(2)),
+            say("VERIFY", verify(3), verified(SHORT, 3)),
+            slots=(SHORT, b""),
         ),
         talk(
             "backward",
@@ -475,27 +475,27 @@ def _blocks() -> list[Vector]:
             "written-once",
             "4.2 R4, 3 R3",
             "a block that is there is not written again, whatever the repeat holds",
-            say("BEGIN", begin(ONE), status(0)),
-            say("DATA, block 1", block(ONE, 1), status(0, 1)),
+            say("BEGIN", begin(SHORT), status(0)),
+            say("DATA, block 1", block(SHORT, 1), status(0, 1)),
             say(
-                "DATA, block 1, other bytes", block(other + other[: len(ONE) - 32], 1), status(0, 1)
+                "DATA, block 1, other bytes", block(other + other[: len(SHORT) - 32], 1), status(0, 1)
             ),
-            say("DATA, block 0", block(ONE, 0), status(2)),
+            say("DATA, block 0", block(SHORT, 0), status(2)),
             say("DATA, block 0, other bytes", block(other, 0), status(2)),
-            say("DATA, block 1, other bytes", block(other + other[: len(ONE) - 32], 1), status(2)),
-            say("VERIFY", verify(), verified(ONE)),
+            say("DATA, block 1, other bytes", block(other + other[: len(SHORT) - 32], 1), status(2)),
+            say("VERIFY", verify(), verified(SHORT)),
             say("DATA after the read-back, other bytes", block(other, 0), status(2)),
-            say("COMMIT", commit(ONE), committed(0)),
-            slots=(ONE, b""),
+            say("COMMIT", commit(SHORT), committed(0)),
+            slots=(SHORT, b""),
         ),
         talk(
             "wrong-sizes",
             "4.2 R1, 4.2 R3",
             "every block has its one size; nothing is filled up",
-            say("BEGIN", begin(ONE), status(0)),
-            say("DATA, block 0, a byte less", block(ONE, 0)[:-3], error(BAD_FIELD, None, 1)),
-            say("DATA, block 1, a byte less", block(ONE, 1)[:-3], error(BAD_FIELD, None, 1)),
-            say("DATA, block 1, a byte more", block(ONE, 1) + " 00", error(BAD_FIELD, None, 1)),
+            say("BEGIN", begin(SHORT), status(0)),
+            say("DATA, block 0, a byte less", block(SHORT, 0)[:-3], error(BAD_FIELD, None, 1)),
+            say("DATA, block 1, a byte less", block(SHORT, 1)[:-3], error(BAD_FIELD, None, 1)),
+            say("DATA, block 1, a byte more", block(SHORT, 1) + " 00", error(BAD_FIELD, None, 1)),
             say(
                 "DATA, block 1, filled up",
                 message(3, 1, f"{u16(1)} {other.hex(' ')}"),
@@ -530,7 +530,6 @@ def _blocks() -> list[Vector]:
 
 def _read_back() -> list[Vector]:
     end = len(ONE) - 4
-    at_input = len(UNSOUND) - 6
     coded = [("00 00 01 02 / 11 00 00 / 00 00 00", "IMA ADPCM, rate 65536, 17 samples, no loop")]
     ima = made(
         1, clips=coded, clip_data=[("00 00 00 00", "first sample 0, index 0"), ("10 " * 8, "codes")]
@@ -568,8 +567,8 @@ def _read_back() -> list[Vector]:
             "a table that SPEC 4 refuses, at its offset; the one that plays plays on",
             say("BEGIN", begin(UNSOUND), status(0)),
             *blocks(UNSOUND),
-            say(f"VERIFY: BAD_INDEX at {at_input}", verify(), error(BAD_TABLE, at_input, 2)),
-            say("COMMIT", commit(UNSOUND), error(BAD_TABLE, at_input, 3)),
+            say(f"VERIFY: BAD_INDEX at {VOICES_AT}", verify(), error(BAD_TABLE, VOICES_AT, 2)),
+            say("COMMIT", commit(UNSOUND), error(BAD_TABLE, VOICES_AT, 3)),
             say("HELLO", hello(), board(0, 0, TWO)),
             plays=TWO,
             slots=(TWO, b""),
@@ -602,7 +601,7 @@ def _read_back() -> list[Vector]:
                 say("COMMIT", commit(data), error(BAD_TABLE, None, 3)),
             )
             for name, why, data in (
-                ("voices", "five voices on a board of four", altered(ONE, 19, "05")),
+                ("voices", "five voices on a board of four", altered(ONE, VOICES_AT, "05")),
                 ("samples", "8001 samples a second on a board of 8000", altered(ONE, 12, "41 1F")),
                 ("codings", "a clip in IMA ADPCM on a board without", ima),
             )

@@ -4,6 +4,7 @@ fails, memory that is damaged, flash images.
 
 from hand_link import crc
 from hand_talk import (
+    altered,
     FLASH,
     FLASH_FAILS,
     FOR_EVER,
@@ -40,7 +41,7 @@ from vector_files import Vector
 
 EMPTY = None
 OTHER = "other"
-UNSOUND = made(1, input=2)
+UNSOUND = altered(ONE, 19, "00")
 OTHER_LONG = made(4, samples=99)
 NINE_CHANNELS = made(1, channels=9)
 LAST_TURN = 0xFFFFFFFF

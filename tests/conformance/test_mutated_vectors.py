@@ -96,6 +96,6 @@ def test_players_say_the_same_of_a_mutant(c_batch: Batch, wasm: Module, seeds: r
         case = f"mutant of table {seed % len(tables())}, {seed}: {data.hex(' ')}"
         assert by_plain(data, given) == text, case
         for name, player in (("c", c_batch), ("wasm", wasm)):
-            said = by_c(player, data, given or PRESSES)
+            said = by_c(player, data, PRESSES if isinstance(text, Refused) else given)
             assert said == text or may_play(text), f"{name}, {case}"
     assert 0.1 * len(seeds) < refused < 0.98 * len(seeds)

@@ -168,7 +168,7 @@ def test_second_push_goes_to_the_other_slot_and_the_first_table_stays() -> None:
     converse(found, board, Wire(), Wire())
     assert found.result == m.Board(
         1,
-        1,
+        2,
         48_000,
         255,
         16,
@@ -383,4 +383,4 @@ def test_error_of_an_unknown_code_is_shown_with_its_code() -> None:
         session.receive(encode_frame(m.Error(99, 7).encode(2)), 0.0)
 
 
-BOARD = m.Board(1, 1, 48_000, 255, 16, 16, 15, 1, 352, 16, 32, 256, 4096, 2, 0, 0, 0, 0, 0, 0, "")
+BOARD = m.Board(1, 2, 48_000, 255, 16, 16, 15, 1, 352, 16, 32, 256, 4096, 2, 0, 0, 0, 0, 0, 0, "")
