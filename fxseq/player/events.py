@@ -76,7 +76,7 @@ SENTENCES = {
     "SOUND": ("clip {value} begins on voice {index}", "", "clips"),
     "CUT": ("clip {value} is cut on voice {index}", "", "clips"),
     "RELEASED": ("clip {value} is let go on voice {index}", "", "clips"),
-    "FADE": ("group {index} begins fade {value}", "groups", "fades"),
+    "FADE": ("group {index} begins fade {value}", "groups", "segments"),
     "COUNT": ("counter {index} is at {value}", "counters", ""),
     "REFUSED": ("effect {index} is left out, as too many others are running", "effects", ""),
 }

@@ -40,8 +40,8 @@ from fxseq.table.work import MOST_SHARE, sound_share
 
 @dataclass(frozen=True)
 class Names:
-    """What the maker calls the things that a table only counts, in the table's order; positions:
-    those of each selector.
+    """What the maker calls the things that a table only counts, in the table's order. positions:
+    those of each selector; segments: the fade of each.
     """
 
     inputs: tuple[str, ...]
@@ -50,6 +50,7 @@ class Names:
     counters: tuple[str, ...]
     groups: tuple[str, ...]
     fades: tuple[str, ...]
+    segments: tuple[str, ...]
     clips: tuple[str, ...]
     effects: tuple[str, ...]
     triggers: tuple[str, ...]
@@ -125,14 +126,16 @@ def _effects_of(trigger: m.Trigger) -> Iterable[str]:
 
 def _names(sequence: m.Sequence) -> Names:
     effects = effects_in_reach(sequence)
-    fades = {light.fade for name in effects for light in sequence.effects[name].lights}
+    used = {light.fade for name in effects for light in sequence.effects[name].lights}
+    fades = tuple(name for name in sequence.fades if name in used)
     return Names(
         inputs=tuple(sequence.inputs),
         selectors=tuple(sequence.selectors),
         positions=tuple(tuple(selector.positions) for selector in sequence.selectors.values()),
         counters=tuple(sequence.counters),
         groups=tuple(sorted(sequence.groups, key=lambda name: sequence.groups[name].first_channel)),
-        fades=tuple(name for name in sequence.fades if name in fades),
+        fades=fades,
+        segments=tuple(name for name in fades for _ in range(_segments_of(sequence.fades[name]))),
         clips=tuple(clips_in_reach(sequence)),
         effects=tuple(effects),
         triggers=tuple(sequence.triggers),
@@ -150,6 +153,11 @@ def _light_mask(frame_rate_hz: float) -> int:
     return max(
         mask for mask in limits.LIGHT_MASKS if mask == 0 or frame_rate_hz >= LOOKS_HZ * (mask + 1)
     )
+
+
+def _segments_of(fade: m.Fade) -> int:
+    """How many the table has of it: a level to start from is one more."""
+    return len(fade.segments) + (fade.from_percent is not None)
 
 
 class _Compiler:

@@ -73,9 +73,9 @@ def small_lantern(seed: int = 1, clip_samples: int = 900) -> Table:
     clip = ClipRecord(
         Coding.MULAW, 65536, clip_samples, random.Random(seed).randbytes(clip_samples)
     )
-    wick = FadeCurve((FadeSegment(Shape.FLICKER, 600, 23130, 10280, 70),), None, True)
+    wick = FadeCurve((FadeSegment(Shape.FLICKER, 600, 23130, 10280, 65536 // 70),), 0)
     flash = FadeCurve((FadeSegment(Shape.STEP, 0, 65535), FadeSegment(Shape.DECAY, 150, 0)))
-    glow = EffectRecord((StartFade(0, 0, 0),), ambient=True)
+    glow = EffectRecord((StartFade(0, 0, 0, ambient=True),))
     shot = EffectRecord((PlayClip(0, 0, 3000), StartFade(0, 1, 1, 3), ChangeCount(1, 0, -1)))
     return Table(
         8000,

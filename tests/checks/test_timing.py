@@ -162,7 +162,9 @@ def test_one_press_in_fifty_that_waits_longer_is_no_delay(
 
 
 def curve(*segments: FadeSegment, start: int | None = None) -> FadeCurve:
-    return FadeCurve(segments, start)
+    if start is not None:
+        segments = (FadeSegment(Shape.STEP, 0, start), *segments)
+    return FadeCurve(segments)
 
 
 @pytest.mark.parametrize(

@@ -316,6 +316,7 @@ NAMES = Names(
     ("oil", "air"),
     ("lens", "vents"),
     ("glow", "flash"),
+    ("glow", "flash", "flash"),
     ("hum", "crack"),
     ("burn", "flare"),
     ("idle", "signal"),

@@ -58,6 +58,7 @@ NAMES = Names(
     counters=(),
     groups=(),
     fades=(),
+    segments=(),
     clips=(),
     effects=("spark",),
     triggers=("flash", "roll", "glow", "bell"),
