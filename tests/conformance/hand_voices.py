@@ -376,7 +376,7 @@ VECTORS = [
     Hand(
         "release-in-frames-of-five",
         ("6.1 R5",),
-        "the last group may be one sample; with release 0 it is the last one that sounds",
+        "the last group may be one sample; with the shortest release it is the last one that sounds",
         looping(1, frame=5),
         3,
         press(0, 1),
