@@ -168,7 +168,10 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             clips=[LOOP],
-            effects=[("03 00 03 00 / 85 00 70 17", "clip 0 at gain 6000, looped, release 3 frames")],
+            effects=[(
+                "03 00 03 00 / 85 00 70 17",
+                "clip 0 at gain 6000, looped, release 3 frames",
+            )],
             triggers=[("02 00 00 / 00 FF FF", "while_held, input 0, begin 0")],
             clip_data=[pcm(*ZIGZAG)],
         ),
