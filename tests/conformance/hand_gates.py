@@ -117,7 +117,10 @@ VECTORS = [
         "stops-and-starts-in-one-frame",
         ("5.4 R3", "5.4 R4"),
         "a repeat that stops in (a) is not running any more in (b) of the same frame",
-        repeat("01 00 00 / 03 00 00 04 / 05 00 02 00 / 86 00 02 00 / 00", "period 4 frames, burst 2, limit 2, effect 0"),
+        repeat(
+            "01 00 00 / 03 00 00 04 / 05 00 02 00 / 86 00 02 00 / 00",
+            "period 4 frames, burst 2, limit 2, effect 0",
+        ),
         14,
         (*press(0, 1), *press(4, 5)),
         (
@@ -167,7 +170,10 @@ VECTORS = [
             counters=[NONE_LEFT, COUNT],
             effects=[
                 NOTHING,
-                ("08 00 01 00 / 02 00 14 00 / 88 01 01 00", "at 0 counter 0 plus 1, at 20 counter 1 plus 1"),
+                (
+                    "08 00 01 00 / 02 00 14 00 / 88 01 01 00",
+                    "at 0 counter 0 plus 1, at 20 counter 1 plus 1",
+                ),
             ],
             triggers=[
                 (
@@ -203,7 +209,10 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             counters=[COUNT],
-            effects=[NOTHING, ("02 00 0A 00 / 88 00 01 00", "10 frames after its start counter 0 plus 1")],
+            effects=[NOTHING, (
+                "02 00 0A 00 / 88 00 01 00",
+                "10 frames after its start counter 0 plus 1",
+            )],
             triggers=[("02 00 00 / 00 FF 01", "while_held, input 0, begin 0, end 1")],
         ),
         20,
@@ -312,7 +321,10 @@ VECTORS = [
                 ("88 00 01 00", "counter 0 plus 1"),
             ],
             triggers=[
-                ("05 00 00 / 81 00 00 00 / 00 01 02", "once at random, input 0, needs counter 0, effects 0, 1, 2"),
+                (
+                    "05 00 00 / 81 00 00 00 / 00 01 02",
+                    "once at random, input 0, needs counter 0, effects 0, 1, 2",
+                ),
                 ("08 00 00 / 03", "once, input 1, effect 3"),
             ],
         ),

@@ -6,8 +6,14 @@ from hand_light import AT_25700, AT_51400, light, shines
 from hand_work import ONCE, SWITCH, Hand, duty_work, once, press, shone, singles, table, u16
 
 TO_FULL_IN_2 = ("02 00 FF FF 00 80 11 01", "straight to full in 2")
-FROM_AMBIENT = ("00 00 00 00 00 00 08 00 / 02 00 FF FF 00 80 11 01", "at ambient, then straight to full in 2")
-FULL_AND_BACK = ("01 00 FF FF 00 00 00 00 / 02 00 00 00 00 80 19 01", "full for 1, straight to ambient in 2")
+FROM_AMBIENT = (
+    "00 00 00 00 00 00 08 00 / 02 00 FF FF 00 80 11 01",
+    "at ambient, then straight to full in 2",
+)
+FULL_AND_BACK = (
+    "01 00 FF FF 00 00 00 00 / 02 00 00 00 00 80 19 01",
+    "full for 1, straight to ambient in 2",
+)
 TO_0_IN_2 = ("02 00 00 00 00 80 11 01", "straight to 0 in 2")
 
 VECTORS = [
@@ -107,7 +113,10 @@ VECTORS = [
             inputs=[SWITCH] * 2,
             counters=[("07 00 07 00", "0 to 7, starts at 7")],
             groups=[("00 01 01 00", "channel 0, latest, gauge of counter 0")],
-            fades=[("06 00 64 64 00 00 00 00 / 00 00 00 00 00 00 18 00", "25700 for 6, then at ambient")],
+            fades=[(
+                "06 00 64 64 00 00 00 00 / 00 00 00 00 00 00 18 00",
+                "25700 for 6, then at ambient",
+            )],
             effects=[("86 00 00 00", "fade 0 on group 0"), ("89 00 01 00", "counter 0 minus 1")],
             triggers=singles(2),
         ),
@@ -129,7 +138,10 @@ VECTORS = [
         ("6.2 R1", "6.2 R5"),
         "by latest a curve of the ambient layer, too, begins at the level that is seen",
         light(
-            AT_25700, ("00 00 FF FF 00 00 10 00", "full at once"), TO_0_IN_2, latest=True, ambient=(0, 2)
+            AT_25700, (
+                "00 00 FF FF 00 00 10 00",
+                "full at once",
+            ), TO_0_IN_2, latest=True, ambient=(0, 2)
         ),
         8,
         ((0, 0), (2, 1), (4, 2)),
@@ -197,7 +209,10 @@ VECTORS = [
         ("6.2 R1", "6.2 R3"),
         "by highest an effect layer that is not live begins at 0, not at the ambient level in which"
         " it ended",
-        light(("00 00 80 80 00 00 10 00", "32896 at once"), FULL_AND_BACK, TO_FULL_IN_2, ambient=(0,)),
+        light((
+            "00 00 80 80 00 00 10 00",
+            "32896 at once",
+        ), FULL_AND_BACK, TO_FULL_IN_2, ambient=(0,)),
         10,
         ((0, 0), (2, 1), (6, 2)),
         0,
@@ -224,7 +239,11 @@ VECTORS = [
         " that begins in it",
         light(
             ("04 00 FF FF 00 00 00 00 / 04 00 64 64 00 00 10 00", "full for 4, then 25700"),
-            ("00 00 00 00 00 00 00 00 / 04 00 00 00 00 80 09 02 / 04 00 00 00 00 80 11 02", "start 0, straight to ambient in 4, straight to 0 in 4"),
+            (
+                "00 00 00 00 00 00 00 00 / 04 00 00 00 00 80 09 02 / "
+                "04 00 00 00 00 80 11 02",
+                "start 0, straight to ambient in 4, straight to 0 in 4",
+            ),
             latest=True,
             ambient=(0,),
         ),
@@ -242,7 +261,10 @@ VECTORS = [
         " takes is that level",
         light(
             ("00 00 FF FF 00 00 00 00 / 04 00 00 00 00 80 11 02", "start full, straight to 0 in 4"),
-            ("04 00 00 00 00 00 08 00 / 02 00 FF FF 00 80 11 01", "at ambient for 4, straight to full in 2"),
+            (
+                "04 00 00 00 00 00 08 00 / 02 00 FF FF 00 80 11 01",
+                "at ambient for 4, straight to full in 2",
+            ),
             ambient=(0,),
         ),
         10,
@@ -263,7 +285,10 @@ VECTORS = [
             fades=[
                 ("04 00 FF FF 00 80 14 40", "flicker 4 long, target full, low 16448, every 2")
             ],
-            effects=[("81 FF 00 00", "pitch_spread 255, no steps"), ("86 00 00 00", "fade 0 on group 0")],
+            effects=[(
+                "81 FF 00 00",
+                "pitch_spread 255, no steps"), ("86 00 00 00", "fade 0 on group 0",
+            )],
             triggers=singles(2),
         ),
         9,
@@ -297,7 +322,10 @@ VECTORS = [
                 (f"00 00 {u16(level)} 00 00 10 00", f"{level} at once")
                 for level in (1, 5242, 5243, 65534)
             ],
-            effects=[("06 00 00 00 / 06 01 01 00 / 06 02 02 00 / 86 03 03 00", "fade n on group n")],
+            effects=[(
+                "06 00 00 00 / 06 01 01 00 / 06 02 02 00 / 86 03 03 00",
+                "fade n on group n",
+            )],
             triggers=[ONCE],
         ),
         4,

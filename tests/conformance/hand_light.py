@@ -119,7 +119,10 @@ VECTORS = [
         "step-holds-its-target",
         ("6.3 R1", "6.2 R2", "6.2 R3"),
         "a step is at its target for all its length, and the layer stays at the last level",
-        light(("03 00 64 64 00 00 00 00 / 02 00 0A 0A 00 00 10 00", "25700 for 3, then 2570 for 2")),
+        light((
+            "03 00 64 64 00 00 00 00 / 02 00 0A 0A 00 00 10 00",
+            "25700 for 3, then 2570 for 2",
+        )),
         10,
         ((2, 0),),
         2,
@@ -141,7 +144,10 @@ VECTORS = [
         "straight-down",
         ("2.3", "6.3 R2", "6.2 R1"),
         "on the way down toward rounds to the start, not to 0",
-        light(("00 00 FF FF 00 00 00 00 / 04 00 00 00 00 80 11 02", "start full, straight to 0 in 4")),
+        light((
+            "00 00 FF FF 00 00 00 00 / 04 00 00 00 00 80 11 02",
+            "start full, straight to 0 in 4",
+        )),
         9,
         ((2, 0),),
         2,
@@ -153,7 +159,10 @@ VECTORS = [
         ("6.3 R2",),
         "the way of a frame is rounded down once; a segment of one frame stands at its start and is"
         " over",
-        light(("06 00 FF FF 55 55 01 02 / 01 00 00 00 00 80 11 00", "straight to full in 6, straight to 0 in 1")),
+        light((
+            "06 00 FF FF 55 55 01 02 / 01 00 00 00 00 80 11 00",
+            "straight to full in 6, straight to 0 in 1",
+        )),
         9,
         ((0, 0),),
         0,
@@ -165,7 +174,10 @@ VECTORS = [
         "longest-segment",
         ("6.3 R2", "2.3"),
         "a segment of 65528 frames moves by a 32768th every other frame",
-        light(("00 00 FF FF 00 00 00 00 / F8 FF 00 00 02 40 11 0F", "start full, straight to 0 in 65528")),
+        light((
+            "00 00 FF FF 00 00 00 00 / F8 FF 00 00 02 40 11 0F",
+            "start full, straight to 0 in 65528",
+        )),
         10,
         ((0, 0),),
         0,
@@ -276,7 +288,10 @@ VECTORS = [
         "loop-goes-on-from-where-it-ended",
         ("6.2 R3",),
         "a loop does not go back to its start level",
-        light(("00 00 00 00 00 00 00 00 / 02 00 FF FF 00 80 31 01", "loop, start 0, straight to full in 2")),
+        light((
+            "00 00 00 00 00 00 00 00 / 02 00 FF FF 00 80 31 01",
+            "loop, start 0, straight to full in 2",
+        )),
         8,
         ((0, 0),),
         0,
@@ -287,7 +302,10 @@ VECTORS = [
         "loop-with-steps-of-no-length",
         ("6.2 R2", "6.2 R3"),
         "a segment of length 0 is over when it begins",
-        light(("00 00 FF FF 00 00 20 00 / 02 00 00 00 00 80 11 01", "loop: full at once, straight to 0 in 2")),
+        light((
+            "00 00 FF FF 00 00 20 00 / 02 00 00 00 00 80 11 01",
+            "loop: full at once, straight to 0 in 2",
+        )),
         6,
         ((0, 0),),
         0,
@@ -300,7 +318,10 @@ VECTORS = [
         "an effect ends in the ambient light it came from, and is no longer live",
         light(
             ("00 00 80 80 00 00 10 00", "32896 at once"),
-            ("01 00 FF FF 00 00 00 00 / 02 00 00 00 00 80 19 01", "full for 1, straight to ambient in 2"),
+            (
+                "01 00 FF FF 00 00 00 00 / 02 00 00 00 00 80 19 01",
+                "full for 1, straight to ambient in 2",
+            ),
             ambient=(0,),
         ),
         9,
@@ -316,7 +337,10 @@ VECTORS = [
         "target ambient is the ambient level of the same frame, not that of the start",
         light(
             ("00 00 FF FF 00 00 00 00 / 04 00 00 00 00 80 11 02", "start full, straight to 0 in 4"),
-            ("00 00 00 00 00 00 00 00 / 02 00 00 00 00 80 19 01", "start 0, straight to ambient in 2"),
+            (
+                "00 00 00 00 00 00 00 00 / 02 00 00 00 00 80 19 01",
+                "start 0, straight to ambient in 2",
+            ),
             latest=True,
             ambient=(0,),
         ),
@@ -330,7 +354,10 @@ VECTORS = [
         "ambient-target-of-the-ambient-layer",
         ("6.2 R4",),
         "on the ambient layer target ambient is 0",
-        light(("00 00 FF FF 00 00 00 00 / 02 00 00 00 00 80 19 01", "start full, straight to ambient in 2"), ambient=(0,)),
+        light((
+            "00 00 FF FF 00 00 00 00 / 02 00 00 00 00 80 19 01",
+            "start full, straight to ambient in 2",
+        ), ambient=(0,)),
         6,
         ((0, 0),),
         0,
@@ -343,7 +370,10 @@ VECTORS = [
         "what ends in a frame takes the ambient level from before a curve that starts in it",
         light(
             AT_25700,
-            ("02 00 00 00 00 00 08 00 / 02 00 FF FF 00 80 11 01", "at ambient for 2, straight to full in 2"),
+            (
+                "02 00 00 00 00 00 08 00 / 02 00 FF FF 00 80 11 01",
+                "at ambient for 2, straight to full in 2",
+            ),
             ambient=(0,),
         ),
         9,
@@ -453,7 +483,10 @@ VECTORS = [
                 (f"00 00 {u16(level)} 00 00 10 00", f"{level} at once")
                 for level in (3598, 16448, 32896, 65535)
             ],
-            effects=[("06 00 00 00 / 06 01 01 00 / 06 02 02 00 / 86 03 03 00", "fade n on group n")],
+            effects=[(
+                "06 00 00 00 / 06 01 01 00 / 06 02 02 00 / 86 03 03 00",
+                "fade n on group n",
+            )],
             triggers=[ONCE],
         ),
         4,

@@ -134,8 +134,14 @@ VECTORS = [
         "a segment that ends between looks ends at the ambient level of the look; the next one"
         " began when it ended",
         light(
-            ("00 00 FF FF 00 00 00 00 / 10 00 00 00 00 80 11 04", "start full, straight to 0 in 16"),
-            ("05 00 00 00 00 00 08 00 / 08 00 FF FF 00 80 11 03", "at ambient for 5, straight to full in 8"),
+            (
+                "00 00 FF FF 00 00 00 00 / 10 00 00 00 00 80 11 04",
+                "start full, straight to 0 in 16",
+            ),
+            (
+                "05 00 00 00 00 00 08 00 / 08 00 FF FF 00 80 11 03",
+                "at ambient for 5, straight to full in 8",
+            ),
             latest=True,
             ambient=(0,),
             mask=3,
@@ -156,7 +162,10 @@ VECTORS = [
         " live up to the look",
         light(
             ("06 00 FF FF 00 00 00 00 / 04 00 64 64 00 00 10 00", "full for 6, then 25700"),
-            ("04 00 00 00 00 00 08 00 / 04 00 00 00 00 80 11 02", "at ambient for 4, straight to 0 in 4"),
+            (
+                "04 00 00 00 00 00 08 00 / 04 00 00 00 00 80 11 02",
+                "at ambient for 4, straight to 0 in 4",
+            ),
             latest=True,
             ambient=(0,),
             mask=3,
@@ -176,7 +185,10 @@ VECTORS = [
         " before it",
         light(
             ("00 00 64 64 00 00 00 00 / 00 00 64 64 00 00 10 00", "start 25700, 25700 at once"),
-            ("04 00 00 00 00 00 08 00 / 04 00 FF FF 00 80 11 02", "at ambient for 4, straight to full in 4"),
+            (
+                "04 00 00 00 00 00 08 00 / 04 00 FF FF 00 80 11 02",
+                "at ambient for 4, straight to full in 4",
+            ),
             ambient=(0,),
             mask=3,
         ),
@@ -191,7 +203,10 @@ VECTORS = [
         "loop-goes-round-between-looks",
         ("6.2 R3",),
         "a loop that has come round more than once since the last look is where it would have been",
-        light(("01 00 FF FF 00 00 20 00 / 02 00 64 64 00 00 10 00", "loop: full for 1, 25700 for 2"), mask=7),
+        light((
+            "01 00 FF FF 00 00 20 00 / 02 00 64 64 00 00 10 00",
+            "loop: full for 1, 25700 for 2",
+        ), mask=7),
         26,
         ((1, 0),),
         1,

@@ -95,7 +95,10 @@ VECTORS = [
             fades=[FULL_AT_ONCE],
             effects=[
                 (
-                    staggered(range(12), 20).replace("03 00 14 00 / 86", "02 00 05 00 / 03 00 14 00 / 86"),
+                    staggered(range(12), 20).replace(
+                        "03 00 14 00 / 86",
+                        "02 00 05 00 / 03 00 14 00 / 86",
+                    ),
                     "at 0 fade 0 on groups 0 to 10, at 5 on group 11, all with stagger 20",
                 )
             ],

@@ -2,7 +2,10 @@
 
 from hand_work import ONCE, SWITCH, Hand, Record, flat, once, pcm, press, singles, table, u16, u24, u32
 
-LOOP = ("00 00 01 00 / 24 00 00 / 00 00 00 / 04 00 00 00 08 00 00 00", "PCM, step 65536, 36 samples from place 0, loop from 4")
+LOOP = (
+    "00 00 01 00 / 24 00 00 / 00 00 00 / 04 00 00 00 08 00 00 00",
+    "PCM, step 65536, 36 samples from place 0, loop from 4",
+)
 LOOP_DATA = (pcm(*range(100, 3700, 100))[0], "PCM 100, 200, .. 3600")
 
 

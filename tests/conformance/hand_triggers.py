@@ -176,7 +176,10 @@ VECTORS = [
         table(
             inputs=[SWITCH, SWITCH],
             counters=[("09 00 00 00", "0 to 9, starts at 0")],
-            effects=[("02 00 03 00 / 88 00 01 00", "3 frames after its start counter 0 plus 1"), NOTHING],
+            effects=[(
+                "02 00 03 00 / 88 00 01 00",
+                "3 frames after its start counter 0 plus 1",
+            ), NOTHING],
             triggers=[
                 ("00 00 00 / 00", "once, input 0, effect 0"),
                 ("08 00 00 / 01", "once, input 1, effect 1"),
@@ -228,7 +231,10 @@ VECTORS = [
             selectors=[TWO],
             effects=[NOTHING],
             triggers=[
-                ("00 00 00 / 80 00 02 00 / 00", "once, input 0, one condition: selector 0 at 1, effect 0")
+                (
+                    "00 00 00 / 80 00 02 00 / 00",
+                    "once, input 0, one condition: selector 0 at 1, effect 0",
+                )
             ],
         ),
         40,
@@ -257,7 +263,10 @@ VECTORS = [
             selectors=[("03 00", "3 positions, starts at 0")],
             effects=[NOTHING],
             triggers=[
-                ("04 00 00 / 00 00 06 00 / 80 00 03 00 / 00", "always, selector 0 at 1 or 2, and at 0 or 1; begin 0")
+                (
+                    "04 00 00 / 00 00 06 00 / 80 00 03 00 / 00",
+                    "always, selector 0 at 1 or 2, and at 0 or 1; begin 0",
+                )
             ],
         ),
         20,
@@ -279,9 +288,15 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             counters=[("05 00 02 00", "0 to 5, starts at 2")],
-            effects=[COUNT_DOWN, ("02 00 01 00 / 88 00 01 00", "1 frame after its start counter 0 plus 1")],
+            effects=[COUNT_DOWN, (
+                "02 00 01 00 / 88 00 01 00",
+                "1 frame after its start counter 0 plus 1",
+            )],
             triggers=[
-                ("00 00 00 / 01 00 00 00 / 82 01 00 00 / 00", "once, input 0, needs counter 0, empty effect 1, effect 0")
+                (
+                    "00 00 00 / 01 00 00 00 / 82 01 00 00 / 00",
+                    "once, input 0, needs counter 0, empty effect 1, effect 0",
+                )
             ],
         ),
         20,
@@ -355,7 +370,10 @@ VECTORS = [
             counters=[("03 00 00 00", "0 to 3, starts at 0")],
             effects=[NOTHING, NOTHING],
             triggers=[
-                ("02 00 00 / 81 00 00 00 / 00 FF 01", "while_held, input 0, needs counter 0, begin 0, end 1")
+                (
+                    "02 00 00 / 81 00 00 00 / 00 FF 01",
+                    "while_held, input 0, needs counter 0, begin 0, end 1",
+                )
             ],
         ),
         20,
@@ -560,7 +578,10 @@ VECTORS = [
         ("5.4 R8", "5.4 R9", "5.4 R10", "5.4 R11"),
         "begin, during over and over, end; going on comes before the end in the frame of the"
         " release",
-        stay("02 00 00", "while_held, input 0", ("80 00 04 00", "length 4"), ("80 00 06 00", "length 6")),
+        stay(
+            "02 00 00",
+            "while_held, input 0", ("80 00 04 00", "length 4"), ("80 00 06 00", "length 6",
+        )),
         30,
         press(5, 15),
         (
@@ -633,7 +654,10 @@ VECTORS = [
         "always",
         ("5.3 R1", "5.4 R8", "5.4 R10"),
         "begins at its hold from power-up without any input",
-        stay("04 03 00", "always, hold 3", ("80 00 02 00", "length 2"), ("80 00 07 00", "length 7")),
+        stay(
+            "04 03 00",
+            "always, hold 3", ("80 00 02 00", "length 2"), ("80 00 07 00", "length 7",
+        )),
         20,
         (),
         ("3 START 0 0", "3 EFFECT 0 0", "5 EFFECT 1 0", "12 EFFECT 1 0", "19 EFFECT 1 0"),
@@ -648,7 +672,10 @@ VECTORS = [
             inputs=[SWITCH],
             counters=[("09 00 00 00", "0 to 9, starts at 0")],
             effects=[
-                ("08 00 01 00 / 02 00 05 00 / 08 00 01 00 / 02 00 05 00 / 88 00 01 00", "counter 0 plus 1 at 0, 5, 10"),
+                (
+                    "08 00 01 00 / 02 00 05 00 / 08 00 01 00 / 02 00 05 00 / 88 00 01 00",
+                    "counter 0 plus 1 at 0, 5, 10",
+                ),
                 ("02 00 14 00 / 88 00 01 00", "counter 0 plus 1 at 20"),
             ],
             triggers=[("02 00 00 / 00 FF 01", "while_held, input 0, begin 0, end 1")],
@@ -786,7 +813,10 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             effects=[NOTHING] * 2,
-            triggers=[("01 00 00 / 83 00 00 02 / 00 01", "repeat, input 0, period 2 frames, effects 0, 1")],
+            triggers=[(
+                "01 00 00 / 83 00 00 02 / 00 01",
+                "repeat, input 0, period 2 frames, effects 0, 1",
+            )],
         ),
         20,
         (*press(0, 5), *press(10, 11)),

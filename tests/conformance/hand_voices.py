@@ -168,7 +168,10 @@ VECTORS = [
         table(
             inputs=[SWITCH],
             clips=[LOOP],
-            effects=[("03 00 03 00 / 85 00 70 17", "clip 0 at gain 6000, looped, release 3 frames")],
+            effects=[(
+                "03 00 03 00 / 85 00 70 17",
+                "clip 0 at gain 6000, looped, release 3 frames",
+            )],
             triggers=[("02 00 00 / 00", "while_held, input 0, begin 0")],
             clip_data=[pcm(*ZIGZAG)],
         ),
@@ -376,7 +379,7 @@ VECTORS = [
     Hand(
         "release-in-frames-of-five",
         ("6.1 R5",),
-        "the last group may be one sample; with release 0 it is the last one that sounds",
+        "the last group may be one sample; with the shortest release it is the last one that sounds",
         looping(1, frame=5),
         3,
         press(0, 1),
