@@ -46,6 +46,8 @@ def test_axe_finds_no_barrier(browser: Browser, demo_address: str, theme: str) -
             "document.querySelectorAll('details').forEach((fold) => { fold.open = true; })"
         )
         page.keyboard.down("f")
+        # as while they are worked out anew, when they are paler
+        page.evaluate("document.querySelector('#figures').setAttribute('aria-busy', 'true')")
         result = Axe().run(page)
         assert result.violations_count == 0, result.generate_report()
 
@@ -192,9 +194,7 @@ def test_a_file_that_somebody_else_changes_is_noticed_and_not_written_over(
         until(page, "!document.querySelector('#save').disabled")
         # What is said of it may be followed by what is said of the edit, so the answer itself is
         # looked at.
-        with page.expect_response(
-            lambda answer: answer.url.endswith("/api/save")
-        ) as saved:
+        with page.expect_response(lambda answer: answer.url.endswith("/api/save")) as saved:
             page.click("#save")
         assert (
             saved.value.status == 409
