@@ -51,6 +51,7 @@ def test_how_long_a_day_is_harmless(level_dba: float, words: str) -> None:
     [
         (1440, "24 h"),
         (1439, "24 h"),
+        (1300, "22 h"),
         (600, "10 h"),
         (599, "10.0 h"),
         (60, "1.0 h"),
