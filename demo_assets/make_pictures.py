@@ -62,14 +62,16 @@ def bench_picture(target: Path) -> str:
     except ImportError as error:
         return f"{error.name} is not installed; tests/run installs it."
     if not Path(CHROMIUM).exists():
-        return f"there is no {CHROMIUM}; Debian has it in the package chromium."
+        return f"there is no {CHROMIUM}; Debian has it in the package {Path(CHROMIUM).name}."
     with (
         tempfile.TemporaryDirectory() as folder,
         bench_of(copy_of_demo(Path(folder)), RATES_PER_S) as address,
         sync_playwright() as playwright,
     ):
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=SWITCHES)
-        with page_at(browser, address, viewport=BENCH_PX, color_scheme="light") as page:
+        with page_at(
+            browser, address, every_picture=True, viewport=BENCH_PX, color_scheme="light"
+        ) as page:
             shown = in_mid_signal(page)
         browser.close()
     shown.quantize(dither=Image.Dither.NONE).save(target, optimize=True)

@@ -1,9 +1,15 @@
 """Clips: their recordings, and what became of them."""
 
+import math
 from collections.abc import Iterator
 
+import numpy as np
+from numpy.typing import NDArray
+
+from fxseq.acoustics import true_peak_db
 from fxseq.checks.check import PRACTICE, check
 from fxseq.checks.scopes import CLIP, PROP, SILENT_DBFS, ClipSeen
+from fxseq.clips.coding import decode
 from fxseq.clips.measured import AUDIBLE_DBFS, FULL_SCALE, SAMPLES_AT_RAIL
 from fxseq.clips.shaping import level_db
 from fxseq.runs import Prop
@@ -19,6 +25,9 @@ _MOST_LIMITED_DB = 12
 _POOREST_MATCH = 0.8
 _MOST_OFF_BEAT_MS = 30
 _MOST_UNLIKE_DB = 3.0
+_TRUE_PEAK_DB = 0.1
+_BESIDE = 64
+"""Samples before and behind a clip that take part in what is between its first and last ones."""
 _COUNTED = "The count is exact. How much of it you hear is a rule of thumb, so listen."
 
 
@@ -245,6 +254,64 @@ def over_after_coding(seen: ClipSeen) -> Iterator[Finding]:
             "limit": f"{limit_dbfs:g} dBFS",
         },
     )
+
+
+@check(
+    CLIP,
+    "clip.true_peak",
+    "Does the sound go over full scale between its samples?",
+    rule=(
+        "The wave that leaves a converter passes through all samples, and can be higher between two"
+        " of them than at either. The stored clip is decoded as the board does it, at the highest"
+        " gain that an effect gives it. A note where the wave is then"
+        f" {_TRUE_PEAK_DB:g} dB or more over full scale: the filter of a converter or amplifier may"
+        " clip there, which sounds harsh."
+    ),
+    source="ITU-R BS.1770-5, Annex 2",
+    kind="a standard",
+    confidence=(
+        "Right within about 0.2 dB. Whether it clips depends on the headroom of your converter and"
+        " amplifier, which the prop file does not say."
+    ),
+    formula=f"{{peak}} + {{gain}} >= {_TRUE_PEAK_DB:g} dB",
+    symbols={
+        "peak": "true peak of the clip as the board plays it, in dBTP",
+        "gain": "highest gain_db of an effect that plays it, with its spread, in dB",
+    },
+)
+def true_peak(seen: ClipSeen) -> Iterator[Finding]:
+    """Samples that are beyond full scale themselves are told by `clipped_by_gain`."""
+    peak_db = true_peak_db(_as_played(seen) / FULL_SCALE)
+    over_db = peak_db + seen.gain_db
+    if seen.measured.over or over_db < _TRUE_PEAK_DB:
+        return
+    clip = seen.clip
+    key = next(
+        (key for key in ("limit_to_dbfs", "peak_to_dbfs") if getattr(clip, key) is not None),
+        "gain_db",
+    )
+    yield true_peak.finding(
+        Weight.NOTE,
+        seen.subject,
+        f"the wave goes {fixed(over_db, 1)} dB over full scale between its samples: the board's"
+        " converter or the amplifier may clip",
+        f"less than {_TRUE_PEAK_DB:g} dB over full scale",
+        f"Lower {key} by {math.ceil(10 * over_db) / 10:g} dB.",
+        {"peak": f"{fixed(peak_db, 1)} dBTP", "gain": f"{fixed(seen.gain_db, 1)} dB"},
+    )
+
+
+def _as_played(seen: ClipSeen) -> NDArray[np.float64]:
+    """Samples of the board, before gain, between silence and silence or into the loop's next pass,
+    shape (n,): straight lines between those of the clip (SPEC 6.1 R4).
+    """
+    clip = seen.prepared
+    start = clip.loop and clip.loop[0]
+    samples = decode(clip.data, clip.coding, len(clip.samples), start)
+    behind = np.zeros(_BESIDE) if start is None else np.resize(samples[start:], _BESIDE)
+    stored = np.concatenate([np.zeros(_BESIDE), samples, behind])
+    per_sample = clip.rate_hz / seen.board.sample_rate_hz
+    return np.interp(np.arange(0, len(stored) - 1, per_sample), np.arange(len(stored)), stored)
 
 
 @check(

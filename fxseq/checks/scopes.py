@@ -10,7 +10,7 @@ from fxseq.acoustics import LevelReport
 from fxseq.checks.check import Scope
 from fxseq.clips import PreparedClip
 from fxseq.clips.measured import FULL_SCALE, Measured
-from fxseq.clips.shaping import amplitude
+from fxseq.clips.shaping import amplitude, level_db
 from fxseq.hazards import Exposure, Flashes, FlashReport
 from fxseq.power import Circuit, SupplyLine, supply_lines
 from fxseq.runs import Performance, Prop
@@ -38,11 +38,15 @@ class Described:
 
 @dataclass(frozen=True, eq=False)
 class ClipSeen:
-    """A clip of the file, and what became of it."""
+    """A clip of the file, and what became of it.
+
+    gain_db: the most with which an effect plays it.
+    """
 
     clip: m.Clip
     board: m.Board
     prepared: PreparedClip
+    gain_db: float = 0.0
 
     @property
     def subject(self) -> str:
@@ -118,8 +122,20 @@ class Dimming:
 def clips_seen(sequence: m.Sequence, clips: Mapping[str, PreparedClip]) -> list[ClipSeen]:
     """Clips beside what the file says of them."""
     return [
-        ClipSeen(sequence.clips[name], sequence.board, prepared) for name, prepared in clips.items()
+        ClipSeen(sequence.clips[name], sequence.board, prepared, _most_gain_db(sequence, name))
+        for name, prepared in clips.items()
     ]
+
+
+def _most_gain_db(sequence: m.Sequence, clip: str) -> float:
+    """The most with which an effect plays a clip, by chance included; 0 where none does. [dB]"""
+    gains_db = (
+        sound.gain_db + level_db(1 + effect.gain_spread_percent / 100)
+        for effect in sequence.effects.values()
+        for sound in effect.sounds
+        if sound.clip == clip
+    )
+    return max(gains_db, default=0.0)
 
 
 def _described(prop: Prop | Described) -> list[Described]:

@@ -40,7 +40,7 @@ _SHOW = """async ({ lamps, pictures, times_s, wide, high, field, cells, isOn, is
   picture.still = { matches: isReduced };
   picture.setGuard(isOn);
   picture.show({ lamps: lamps.map((lamp, channel) => ({ ...lamp, channel })), picture: { width_mm: wide, height_mm: high, outline_mm: [] } });
-  for (let left = 3; left > 0; left--) await new Promise(requestAnimationFrame);
+  for (let left = 3; left > 0; left--) await new Promise(nextPicture);
   const begin_s = performance.now() / 1000, shares = [];
   const middle = (at, size, whole) => Math.min(Math.floor((at + 0.5) * whole / cells), size - 1);
   const middles = (size, whole) => Array.from({ length: Math.ceil(size * cells / whole) }, (_, at) => middle(at, size, whole));

@@ -2,12 +2,15 @@
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from fxseq.checks import clip_findings
 from fxseq.clips import PreparedClip
+from fxseq.runs import Prop
 from fxseq.sequence.finding import Finding, Weight
 from fxseq.sequence.model import Board, Clip
 from tests.checks.judged import prepare
@@ -15,6 +18,7 @@ from tests.clips.conftest import chunk, prepared, sine, wav, write
 
 Write = Callable[..., str]
 Prepare = Callable[..., PreparedClip]
+Build = Callable[..., Prop]
 Sine = Callable[..., NDArray[np.float64]]
 
 PRACTICE = "common practice, no source"
@@ -310,3 +314,55 @@ def test_a_found_loop_of_poor_match_off_its_beat_is_told(write: Write, prepared:
         == f"the ends of the found loop are alike by {found.match:.2f}, where 1 is equal"
     )
     assert ("clip.loop_off_beat" in told) == (abs(found.off_beat_s) > 0.03)
+
+
+@pytest.mark.parametrize(
+    ("divisor", "degrees", "expected_db"),
+    [(4, 0, 0.0), (4, 45, 3.0), (6, 60, 1.2), (8, 67.5, 0.7)],
+    ids=["case 15", "case 16", "case 17", "case 18"],
+)
+def test_a_wave_over_full_scale_between_its_samples_is_noted(
+    write: Write, prepared: Prepare, divisor: int, degrees: float, expected_db: float
+) -> None:
+    """Tones of EBU Tech 3341 (2023), Table 1, whose true peaks are 0, 3.0, 1.2 and 0.7 dB above
+    their samples (20 lg 1 / sin of the highest phase), with these at full scale.
+    """
+    tone = np.sin(2 * np.pi * np.arange(22_050) / divisor + np.radians(degrees))
+    file = write("a.wav", tone, subtype="FLOAT")
+    clip = prepared(file, coding="pcm16", peak_to_dbfs=0, fade_in_ms=10, fade_out_ms=10)
+    told = [finding for finding in clip.findings if finding.check == "clip.true_peak"]
+    assert [finding.figure.split()[3] for finding in told] == (
+        [f"{expected_db:.1f}"] if expected_db else []
+    )
+
+
+def test_the_remedy_for_a_wave_over_full_scale_works(write: Write, prepared: Prepare) -> None:
+    """Case 16 of EBU Tech 3341: what is over is taken off, and no more than 0.1 dB beyond it."""
+    file = write("a.wav", np.sin(np.pi * (np.arange(2205) / 2 + 0.25)), subtype="FLOAT")
+    settings = {"coding": "qoa", "peak_to_dbfs": -1, "fade_in_ms": 10, "fade_out_ms": 10}
+    told = {finding.check: finding for finding in prepared(file, **settings).findings}
+    words = told["clip.true_peak"].remedy.split()
+    assert words[:4] == ["Lower", "peak_to_dbfs", "by", "2.1"]
+    assert "clip.true_peak" not in checks(prepared(file, **settings | {"peak_to_dbfs": -3.1}))
+
+
+@pytest.mark.parametrize(
+    ("gain_db", "spread_percent", "found"), [(-3, 0, False), (-3, 5, True), (-2.8, 0, True)]
+)
+def test_a_wave_over_full_scale_counts_the_gain_of_its_effect(
+    build: Build,
+    values: dict[str, Any],
+    write_sound: Write,
+    gain_db: float,
+    spread_percent: float,
+    found: bool,
+) -> None:
+    """Case 16 of EBU Tech 3341, 3.0 dB over: 5 % more gain are 0.4 dB."""
+    samples_at_full_scale = np.sqrt(2) * np.sin(np.pi * (np.arange(1600) / 2 + 0.25))
+    write_sound("beep.wav", samples_at_full_scale * np.hanning(1600) * 32767 / 32768)
+    effect = values["effects"]["spark"]
+    effect["gain_spread_percent"] = spread_percent
+    effect["sounds"][0]["gain_db"] = gain_db
+    prop = build(values)
+    told = clip_findings(prop.sequence, prop.clips)["beep"]
+    assert ("clip.true_peak" in [finding.check for finding in told]) == found

@@ -3,6 +3,7 @@
 import pytest
 
 from fxseq.checks import compared, harmless_for
+from fxseq.checks.hearing import time_in_words
 
 
 @pytest.mark.parametrize(
@@ -43,3 +44,21 @@ def test_a_level_is_compared_with_everyday_sounds(level_dba: float, words: str) 
 )
 def test_how_long_a_day_is_harmless(level_dba: float, words: str) -> None:
     assert harmless_for(level_dba) == words
+
+
+@pytest.mark.parametrize(
+    ("minutes", "words"),
+    [
+        (1440, "24 h"),
+        (1439, "24 h"),
+        (1300, "22 h"),
+        (600, "10 h"),
+        (599, "10.0 h"),
+        (60, "1.0 h"),
+        (59, "59 min"),
+        (2, "2 min"),
+        (1.9, "114 s"),
+    ],
+)
+def test_a_time_is_told_in_the_unit_that_suits_it(minutes: float, words: str) -> None:
+    assert time_in_words(minutes) == words

@@ -56,6 +56,14 @@ def test_a_resettable_fuse_holds_and_trips(
     assert text(pulse(base_ma, peak_ma, length_s), resettable_fuse_ma=200) == weights
 
 
+def test_a_resettable_fuse_is_told_with_what_it_holds() -> None:
+    supply = Supply(**WALL, resettable_fuse_ma=200)
+    (finding,) = fuse_findings("wall", supply, pulse(210, 210, 1.0))
+    assert finding.figure == "the prop takes 210 mA for ten seconds, and may trip it"
+    assert finding.limit == "200 mA with a fuse of 200 mA"
+    assert dict(finding.inputs) == {"I": "210 mA", "k": "1", "Ifuse": "200 mA"}
+
+
 def test_without_a_fuse_in_the_file_nothing_is_said() -> None:
     assert text(pulse(2000, 9000, 5.0), bulk_capacitor_uf=10_000) == []
 

@@ -64,6 +64,7 @@ def test_a_capacitor_that_outlasts_the_pulses_makes_a_mean_of_them(
         finding for finding in findings(played(dimmed)) if finding.check == "power.pulses"
     )
     assert "5000 uF" in finding.remedy  # 5 / (1000 Hz * 1 ohm)
+    assert finding.limit == "8 V"
     dimmed["supplies"]["bench"]["bulk_capacitor_uf"] = 5000
     assert text(played(dimmed)) == []
 

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ from fxseq.checks import findings_without_playing, wiring_cautions
 from fxseq.checks.supply import CODES
 from fxseq.runs import Prop, wiring_of
 from fxseq.sequence import Weight
+from tests.checks.judged import line_findings
 
 Values = dict[str, Any]
 Build = Callable[..., Prop]
@@ -72,6 +74,24 @@ def test_everything_at_once_is_held_against_each_supply_by_the_check(
         }
         values["groups"]["lamp"]["leds_in_series"] = 1
         assert checks_of(values, build).get("power.line_current") == weight
+
+
+def test_a_supply_may_be_used_up_to_the_last_milliampere(values: Values, build: Build) -> None:
+    line = wiring_of(build(values).sequence).lines[0]
+    assert not line_findings([replace(line, rated_ma=line.total_ma)])
+    assert line_findings([replace(line, rated_ma=line.total_ma - 1)])
+
+
+@pytest.mark.parametrize(
+    ("colour", "forward_v", "told"),
+    [("red", 2.4, False), ("red", 2.6, True), ("white", 3.6, False), ("white", 2.8, True)],
+)
+def test_a_forward_voltage_that_is_unusual_for_its_colour_is_told(
+    values: Values, build: Build, colour: str, forward_v: float, told: bool
+) -> None:
+    # Ranges of data sheets (power/parts.toml): red 1.8 to 2.4 V and white 3.0 to 3.6 V at 20 mA.
+    values["groups"]["lamp"].update(colour=colour, forward_voltage_v=forward_v, current_ma=20)
+    assert ("power.forward_voltage" in checks_of(values, build)) == told
 
 
 def test_nothing_is_said_of_wiring_without_a_supply(values: Values, build: Build) -> None:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from fxseq.clips import PreparedClip, decode, encode, prepare
 from fxseq.sequence.errors import ClipError
-from fxseq.sequence.model import Board, Clip, Loop
+from fxseq.sequence.model import Board, Clip, Fitted, Loop
 
 Write = Callable[..., str]
 Prepare = Callable[..., PreparedClip]
@@ -39,6 +39,12 @@ def test_a_16_bit_file_at_the_rate_of_the_board_comes_through_bit_by_bit(
 def test_a_cut_keeps_what_lies_between_its_ends(wav: Write, prepared: Prepare) -> None:
     clip = prepared(wav(np.arange(1000), rate_hz=10_000), board_hz=10_000, start_ms=10, end_ms=15)
     assert clip.samples.tolist() == list(range(100, 150))
+
+
+def test_a_fitted_cut_is_a_time_in_the_file(wav: Write, prepared: Prepare) -> None:
+    file = wav(np.arange(1000), rate_hz=10_000)
+    clip = prepared(file, board_hz=10_000, start_ms=10, fitted=Fitted(end_ms=30))
+    assert clip.samples.tolist() == list(range(100, 300))
 
 
 def test_name_rate_and_coding_are_those_of_the_clip(wav: Write, prepared: Prepare) -> None:
@@ -139,6 +145,7 @@ def test_a_rate_above_that_of_the_board_is_refused(wav: Write, prepared: Prepare
         " rate takes flash and cannot be heard."
     )
     assert message(prepared, wav(np.arange(100)), rate_hz=44_100) == expected
+    assert prepared("hand.wav", rate_hz=22_050).rate_hz == 22_050
 
 
 def test_two_levels_at_once_are_refused(wav: Write, prepared: Prepare) -> None:

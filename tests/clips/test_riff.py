@@ -1,6 +1,7 @@
 """Chunks that are broken, or whose sizes lie: what can be had is had, and nothing raises."""
 
 import io
+import struct
 from collections.abc import Callable
 
 import pytest
@@ -30,6 +31,14 @@ def test_marks_are_found_behind_a_sound_whose_size_lies(
         chunk(b"smpl", smpl((4, 40, 0))),
     )
     assert (marks.cues, marks.loops) == ((7,), ((4, 41),))
+
+
+def test_sound_that_looks_like_a_chunk_too_small_for_its_count_is_none(
+    chunk: Bytes, cue: Bytes
+) -> None:
+    sound = b"cue " + struct.pack("<II", 10, 2) + bytes(60)
+    marks = marks_of(chunk(b"data", sound, 0xFFFF_FFFF), chunk(b"cue ", cue(7)))
+    assert marks.cues == (7,)
 
 
 def test_marks_are_found_behind_an_odd_chunk_without_its_padding(chunk: Bytes, smpl: Bytes) -> None:

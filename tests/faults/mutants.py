@@ -18,6 +18,7 @@ import pickle
 import random
 import signal
 import sys
+import threading
 import time
 from collections import defaultdict
 from collections.abc import Callable, Iterator
@@ -302,9 +303,11 @@ class Trial:
 
         self._failed = False
         start_s = time.monotonic()
+        threading.setprofile(heed)  # the bench is served by a thread
         sys.setprofile(heed)
         item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
         sys.setprofile(None)
+        threading.setprofile(None)
         return Outcome(not self._failed, time.monotonic() - start_s, frozenset(called))
 
     def _try(self, found: Mutant, items: list[pytest.Item], usual_s: float) -> None:

@@ -110,7 +110,7 @@ def main() -> None:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=SWITCHES)
         with (
             bench_process(copy_of_demo(Path(folder))) as (address, _),
-            page_at(browser, address) as page,
+            page_at(browser, address, every_picture=True) as page,
         ):
             page.keyboard.press("f")
             turning(page)
