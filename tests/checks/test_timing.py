@@ -182,7 +182,7 @@ def curve(*segments: FadeSegment, start: int | None = None) -> FadeCurve:
         ),
         (curve(FadeSegment(Shape.STRAIGHT, 1000, 0), start=FULL_LEVEL), 0),
         (curve(FadeSegment(Shape.STRAIGHT, 1000, 0)), 100),
-        (curve(FadeSegment(Shape.FLICKER, 1000, FULL_LEVEL, low=FULL_LEVEL, every=100)), 10),
+        (curve(FadeSegment(Shape.FLICKER, 1000, FULL_LEVEL, low=FULL_LEVEL, pace=65536 // 100)), 10),
         (curve(FadeSegment(Shape.STEP, 100, AMBIENT)), None),
     ],
 )
