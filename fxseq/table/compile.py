@@ -313,7 +313,9 @@ class _Compiler:
         highest = 1 + max(spreads, default=0.0) / 100
         share = sound_share(board, clip.coding, clip.rate_hz * highest)
         if share > MOST_SHARE:
-            told = f"{share:.0%} of the processor's time" if share < math.inf else "more than it can"
+            told = "more than it can do"
+            if share < math.inf:
+                told = f"{share:.0%} of the processor's time"
             self.faults.append(
                 Fault(
                     f"clip '{name}'",
