@@ -98,7 +98,7 @@ struct fxp_voice { /* 6.1 */
 
 struct fxp_layer { /* 6.2 */
     uint16_t segment; /* 1 and the index of the segment under way; 0: none, the layer stays at `from` */
-    uint16_t began;   /* frame in which it began, modulo 2^16 */
+    uint16_t ends;    /* frame in which it is over, modulo 2^16 */
     uint16_t from;    /* level from which it began, or of the layer */
 };
 

@@ -1,4 +1,5 @@
-/* Light: SPEC 6.2 to 6.6. A channel is looked at by turns, and at once where something starts on it; one without a curve costs a look at its flags. */
+/* Light: SPEC 6.2 to 6.6. A channel is looked at by turns, and at once where something starts or ends on it; one without a curve costs a look at its
+ * flags. */
 #include "fxp_parts.h"
 
 /* Of a channel. MOVES: its duty is to be computed at the next look; NOW: that is in this frame. FRESH: a curve has started on its effect layer in this
@@ -70,11 +71,11 @@ static uint16_t point(uint32_t x, uint16_t low, uint16_t high)
     return (uint16_t)(low + (((uint32_t)high - low) * x >> 16));
 }
 
-/* 6.4 R1. It began less than 2^16 frames ago. */
+/* 6.4 R1 */
 static uint16_t flicker(struct light *light, fxp_table segment, const struct fxp_layer *layer, uint16_t t)
 {
     const struct fxp *player = light->player;
-    uint32_t began = player->frame - (uint16_t)(player->frame - layer->began);
+    uint32_t began = player->frame - t;
     light->flickers = true;
     uint32_t phase = (uint32_t)t * FXP_TABLE_HALF(segment, FXP_S_PACE);
     uint32_t x = began + player->seed + (phase & UINT32_C(0xFFFF0000)) + light->channel * UINT32_C(0x9E3779B1);
@@ -115,7 +116,7 @@ static uint16_t behind(const struct fxp *player, uint16_t segment, uint8_t shape
     return segment;
 }
 
-/* Level of a segment at t: of its length and beyond, the level at which it ends. */
+/* Level of a segment at t: of its length, the level at which it ends. */
 static uint16_t level_at(struct light *light, const struct fxp_layer *layer, fxp_table at, uint8_t shape, uint16_t t, bool over, uint16_t below)
 {
     if ((shape & FXP_SHAPE) == FXP_FLICKER) {
@@ -132,6 +133,13 @@ static uint16_t level_at(struct light *light, const struct fxp_layer *layer, fxp
     return toward(layer->from, target, way(shape & FXP_SHAPE, u));
 }
 
+/* When a segment is over that begins now. */
+static uint16_t end_of(const struct fxp *player, uint16_t segment)
+{
+    fxp_table at = fxp_record(player, FXP_SEGMENTS, (uint16_t)(segment - 1));
+    return (uint16_t)(player->frame + FXP_TABLE_HALF(at, FXP_S_LENGTH));
+}
+
 /* 6.2 R2 and R3: a layer's level at this look. below: what the target ambient stands for. */
 static uint16_t level_now(struct light *light, struct fxp_layer *layer, uint16_t below)
 {
@@ -139,18 +147,17 @@ static uint16_t level_now(struct light *light, struct fxp_layer *layer, uint16_t
     uint_fast8_t most = FXP_MOST_ENDS;
     while (layer->segment != 0) {
         fxp_table at = fxp_record(player, FXP_SEGMENTS, (uint16_t)(layer->segment - 1));
-        uint16_t length = FXP_TABLE_HALF(at, FXP_S_LENGTH);
-        uint16_t t = (uint16_t)(player->frame - layer->began);
+        uint16_t t = (uint16_t)(FXP_TABLE_HALF(at, FXP_S_LENGTH) - (uint16_t)(layer->ends - (uint16_t)player->frame));
         uint8_t shape = FXP_TABLE_BYTE(at, FXP_S_SHAPE);
-        bool over = t >= length;
-        uint16_t level = level_at(light, layer, at, shape, over ? length : t, over, below);
+        bool over = layer->ends == (uint16_t)player->frame;
+        uint16_t level = level_at(light, layer, at, shape, t, over, below);
         if (!over || most == 0) {
             return level;
         }
         most--;
         layer->from = level;
-        layer->began = (uint16_t)(layer->began + length);
         layer->segment = behind(player, layer->segment, shape);
+        layer->ends = end_of(player, layer->segment);
         if (layer->segment == 0 && layer != light->layers) {
             layer->from = finish(light->flags, level, (shape & FXP_TO_AMBIENT) == 0);
         }
@@ -239,7 +246,7 @@ static void start(struct light *light, const struct curve *curve, uint8_t which)
     struct fxp_layer *layer = light->layers + which;
     layer->from = start_level(light, curve, which);
     layer->segment = curve->segment;
-    layer->began = (uint16_t)light->player->frame;
+    layer->ends = end_of(light->player, curve->segment);
     uint8_t flags = *light->flags | MOVES | NOW;
     if (which == FXP_EFFECT_LAYER) {
         flags |= LIVE | ON_TOP | FRESH;
@@ -339,13 +346,21 @@ static uint16_t duty(uint32_t x, uint8_t pwm_bits)
 static bool alike(const struct fxp_layer *one, const struct fxp_layer *other)
 {
     for (uint_fast8_t layer = 0; layer < 2; layer++) {
-        if (one->segment != other->segment || one->began != other->began || one->from != other->from) {
+        if (one->segment != other->segment || one->ends != other->ends || one->from != other->from) {
             return false;
         }
         one++;
         other++;
     }
     return true;
+}
+
+/* Whether a segment of a channel is over in this frame. */
+static bool ends(const struct fxp *player, uint8_t channel)
+{
+    const struct fxp_layer *layer = player->layers[channel];
+    uint16_t frame = (uint16_t)player->frame;
+    return (layer->ends == frame && layer->segment != 0) || (layer[1].ends == frame && layer[1].segment != 0);
 }
 
 static uint16_t seen(struct light *light)
@@ -368,7 +383,7 @@ void fxp_play_light(struct fxp *player, uint16_t *duties)
     uint16_t last = 0;  /* ... and its duty */
     for (uint8_t channel = 0; channel < player->channels; channel++) {
         uint8_t flags = player->channel_flags[channel];
-        if ((flags & MOVES) != 0 && ((flags & NOW) != 0 || (turn & player->light_mask) == 0)) {
+        if ((flags & MOVES) != 0 && ((flags & NOW) != 0 || (turn & player->light_mask) == 0 || ends(player, channel))) {
             if (flags == before && alike(player->layers[channel], light.layers)) {
                 player->channel_flags[channel] = *light.flags;
             } else {

@@ -76,14 +76,6 @@ class FadeCurve:
         return any(segment.shape == Shape.FLICKER for segment in self.segments)
 
     @property
-    def parts_lanes(self) -> bool:
-        """Whether channels with the same history may go on unlike each other: flicker differs,
-        and so do the looks at which a segment to the ambient layer is found to have ended.
-        """
-        followed = self.segments[:-1] if self.turn is None else self.segments
-        return self.has_flicker or any(segment.target == AMBIENT for segment in followed)
-
-    @property
     def parts_channels(self) -> bool:
         """Whether channels that start this curve from the same level may go on unlike each
         other: flicker, and the ambient layer, differ.

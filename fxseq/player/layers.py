@@ -11,9 +11,6 @@ keeps the frame at which its segment began and the level that it began from, and
 below for a stretch of levels, which brings that one up to date first. A step or a held level is a
 piece of one value, a fade a piece of one value a frame, and a wick that flickers for ever is passed
 in whole rounds at once, so that the work grows with what happens, not with the frames.
-
-A channel is looked at by turns, and whenever something starts on it (SPEC 6.2). Only one thing
-hangs on when that is: the level at which a segment to AMBIENT ends, if another follows.
 """
 
 from collections.abc import Iterable, Sequence
@@ -68,11 +65,10 @@ class Layer:
     """
 
     def __init__(
-        self, channel: int, seed: int, mask: int, below: "Layer | None" = None, first: int = 0
+        self, channel: int, seed: int, below: "Layer | None" = None, first: int = 0
     ) -> None:
         self.channel = channel
         self._seed = seed
-        self._mask = mask
         self.below = below
         self._curve: FadeCurve | None = None
         self._segment = 0
@@ -82,10 +78,12 @@ class Layer:
         self.live = below is None
         self.started = -1 if below else 0
         self.pieces = [Piece(first, _DARK, self.live, self.started)]
+        self.ends: list[Levels] = []
+        """Frames in which segments were over, passed since the last `forget`."""
 
     def copy(self, channel: int, below: "Layer | None") -> "Layer":
         """This layer for another channel."""
-        twin = Layer(channel, self._seed, self._mask, below)
+        twin = Layer(channel, self._seed, below)
         twin._curve = self._curve
         twin._segment = self._segment
         twin._began = self._began
@@ -96,24 +94,16 @@ class Layer:
         twin.live = self.live
         twin.started = self.started
         twin.pieces = list(self.pieces)
+        twin.ends = list(self.ends)
         return twin
 
-    def advance(self, until: int, look: bool = False) -> None:
-        """Pass all frames before `until`, and every segment that is over by then.
-
-        look: whether the channel is looked at in frame `until` before its turn can come.
-        """
+    def advance(self, until: int) -> None:
+        """Pass all frames before `until`, and every segment that is over by then."""
         while self._curve is not None:
             segment = self._curve.segments[self._segment]
             end = self._began + segment.length
             if end <= self.done:
-                turn = turn_from(end, self.channel, self._mask)
-                if not self._hangs_on_look(self._curve, segment):
-                    self._go_on(self._curve, end, self._end_level(segment))
-                elif look or turn < until:
-                    self._go_on(self._curve, end, self._ambient_at(min(turn, until)))
-                else:
-                    break
+                self._go_on(self._curve, segment, end)
             elif self.done >= until:
                 return
             elif segment.shape != Shape.FLICKER or not self._pass_whole(
@@ -123,11 +113,6 @@ class Layer:
                 self._append(self._levels(segment, self.done, stop))
                 self.done = stop
         self.done = max(self.done, until)
-
-    def _hangs_on_look(self, curve: FadeCurve, segment: FadeSegment) -> bool:
-        """Whether the segment ends at what the layer below has when that is noticed."""
-        followed = curve.turn is not None or self._segment + 1 < len(curve.segments)
-        return segment.target == AMBIENT and followed and self.below is not None
 
     def level(self, frame: int) -> int:
         """Level at `frame`, to which the layer has been advanced."""
@@ -149,7 +134,7 @@ class Layer:
         self._from = level
         self.live = True
         self.started = frame
-        self.advance(frame, look=True)
+        self.advance(frame)
 
     def holds(self, level: int) -> bool:
         """Whether it stays at this level anyway."""
@@ -157,7 +142,7 @@ class Layer:
 
     def hold(self, frame: int, level: int) -> None:
         """Stay at a level from `frame` on."""
-        self.advance(frame, look=True)
+        self.advance(frame)
         self._curve = None
         self._held = level
         self._append(np.array([level]))
@@ -187,6 +172,7 @@ class Layer:
     def forget(self) -> None:
         """Drop what was passed."""
         self.first = self.done
+        self.ends = [ends[ends >= self.done] for ends in self.ends[-1:]]
         level = self._held if self._curve is None else self._from
         self.pieces = [Piece(self.done, np.array([level]), self.live, self.started)]
 
@@ -220,6 +206,7 @@ class Layer:
             segment, self._from, self._began, passes, self.channel, self._seed
         )
         self._append(levels)
+        self.ends.append(self._began + segment.length * np.arange(1, passes + 1))
         self.done = self._began = self._began + passes * segment.length
         return True
 
@@ -257,16 +244,19 @@ class Layer:
         self.below.advance(frame)
         return self.below.level(frame)
 
-    def _end_level(self, segment: FadeSegment) -> int:
+    def _end_level(self, segment: FadeSegment, end: int) -> int:
         if segment.shape == Shape.FLICKER:
-            end = self._began + segment.length
             return int(self._levels(segment, end, end + 1)[0])
-        return 0 if segment.target == AMBIENT else segment.target
+        if segment.target == AMBIENT:
+            return self._ambient_at(end)
+        return segment.target
 
-    def _go_on(self, curve: FadeCurve, end: int, level: int) -> None:
-        """Step to the next segment from the one that ends at frame `end` with a level; at the
-        last one, loop or stay where it ended.
+    def _go_on(self, curve: FadeCurve, segment: FadeSegment, end: int) -> None:
+        """Step to the segment behind `segment`, which ends at frame `end`; at the last one, turn
+        back or stay where it ended.
         """
+        level = self._end_level(segment, end)
+        self.ends.append(np.array([end]))
         self._began = end
         self._from = level
         self._segment += 1
@@ -276,7 +266,7 @@ class Layer:
             self._segment = curve.turn
             return
         if self.below is not None:
-            self.live = level > 0
+            self.live = level > 0 and segment.target != AMBIENT
         self._curve = None
         self._held = level if self.live else 0
         self._append(np.array([self._held]))

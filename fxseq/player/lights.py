@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.light import FadeCurve, duty_table, gauge_levels
-from fxseq.player.layers import Layer, turn_from
+from fxseq.player.layers import Layer, Levels, turn_from
 from fxseq.table import Merge, Table
 
 
@@ -67,8 +67,8 @@ class Lane:
     def look(self, frame: int) -> None:
         """Bring both layers up to a frame in which something starts on one of them."""
         self.starts.append(frame)
-        self.ambient.advance(frame, look=True)
-        self.effect.advance(frame, look=True)
+        self.ambient.advance(frame)
+        self.effect.advance(frame)
 
     def start(self, frame: int, curve: FadeCurve, ambient: bool) -> None:
         """Start a curve on one of the layers, from the level that it is seen at (SPEC 6.2)."""
@@ -84,8 +84,7 @@ class Lane:
 
     def begun(self, frame: int, curve: FadeCurve, level: int) -> Layer:
         """An effect layer that goes on from a level with a curve."""
-        table = self._table
-        layer = Layer(self.channels[0], table.seed, table.light_mask, self.ambient, frame)
+        layer = Layer(self.channels[0], self._table.seed, self.ambient, frame)
         layer.start(frame, curve, level)
         return layer
 
@@ -94,6 +93,13 @@ class Lane:
         self.starts.append(frame)
         self.past.append((self.effect, frame))
         self.effect = effect
+
+    def ends(self) -> Iterable[Levels]:
+        """Frames in which segments of its layers were over, also of those it had before."""
+        yield from self.ambient.ends
+        yield from self.effect.ends
+        for layer, _ in self.past:
+            yield from layer.ends
 
     def levels(self, passed: Callable[[Layer], NDArray[np.uint16]]) -> NDArray[np.uint16]:
         """Merged levels passed since the last `forget`, one a frame. passed: `Layer.passed`,
@@ -143,14 +149,14 @@ class Lights:
 
     def _lane(self, channels: range, merge: Merge) -> Lane:
         table = self._table
-        ambient = Layer(channels[0], table.seed, table.light_mask)
-        effect = Layer(channels[0], table.seed, table.light_mask, ambient)
+        ambient = Layer(channels[0], table.seed)
+        effect = Layer(channels[0], table.seed, ambient)
         return Lane(channels, merge, table, ambient, effect)
 
     def start_group(self, frame: int, group: int, fade: int, ambient: bool) -> None:
         """Start a curve on all channels of a group."""
         curve = self._table.fades[fade]
-        if curve.parts_lanes:
+        if curve.has_flicker:
             self._split(group)
         self._start(frame, group, self._lanes[group], curve, ambient)
 
@@ -170,7 +176,7 @@ class Lights:
         begun: dict[int, Layer] = {}
         parts = curve.parts_channels
         for lane in lanes:
-            lane.effect.advance(frame, look=True)
+            lane.effect.advance(frame)
             level = lane.effect.level(frame)
             if parts or level not in begun:
                 begun[level] = lane.begun(frame, curve, level)
@@ -207,6 +213,7 @@ class Lights:
                     shown[turn] = self._looked_at(lane, channel, duties)
                 tracks[channel] = shown[turn]
                 self._shown[channel] = int(shown[turn].duties[-1])
+        for lane in lanes:
             lane.forget()
         return tracks
 
@@ -216,7 +223,8 @@ class Lights:
         mask = self._table.light_mask
         turns = np.arange(turn_from(first, channel, mask), lane.ambient.done, mask + 1)
         starts = [0, *lane.starts] if first == 0 else lane.starts
-        looks = np.sort(np.concatenate((turns, np.array(starts, dtype=np.int64))))
+        looks = np.concatenate((turns, np.array(starts, dtype=np.int64), *lane.ends()))
+        looks = np.sort(looks[(looks >= first) & (looks < lane.ambient.done)])
         shown = duties[looks - first]
         if len(looks) == 0 or looks[0] > first:
             looks = np.append(first, looks)

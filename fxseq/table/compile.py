@@ -265,7 +265,7 @@ class _Compiler:
         return curve
 
     def _segment(self, where: str, segment: m.Segment) -> FadeSegment:
-        length = self._frames(where, "length_ms", segment.length_ms, limits.SEGMENT_FRAMES)
+        length = self._frames(where, "length_ms", segment.length_ms)
         if segment.to_percent == "ambient":
             return FadeSegment(Shape[segment.shape.upper()], length, AMBIENT)
         if segment.shape != "flicker":

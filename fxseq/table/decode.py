@@ -244,7 +244,7 @@ def _segment(record: Record) -> tuple[FadeSegment, int]:
     shape = head & 7
     to_ambient = bool(head & SegmentFlag.TO_AMBIENT)
     flickers = shape == Shape.FLICKER
-    length = record.half(0, int(flickers), limits.SEGMENT_FRAMES[1])
+    length = record.half(0, int(flickers), limits.FRAMES[1])
     target = record.half(2, 0, 0 if to_ambient else limits.LEVEL[1])
     if flickers:
         pace = record.half(4, *limits.FLICKER_PACE)

@@ -173,16 +173,16 @@ VECTORS = [
     shines(
         "longest-segment",
         ("6.3 R2", "2.3"),
-        "a segment of 65528 frames moves by a 32768th every other frame",
+        "a segment of 65535 frames moves by a 32768th every other frame",
         light((
-            "00 00 FF FF 00 00 00 00 / F8 FF 00 00 02 40 11 0F",
-            "start full, straight to 0 in 65528",
+            "00 00 FF FF 00 00 00 00 / FF FF 00 00 00 40 11 0F",
+            "start full, straight to 0 in 65535",
         )),
         10,
         ((0, 0),),
         0,
         (FULL, FULL, 65534, 65534, 65532, 65532, 65530, 65530, 65528, 65528),
-        "n = 65528: by 15, pace 2^30 / 65528 = 16386; t * 16386 >> 15 = t / 2: 65535 * (0, 1, 2, 3, 4) >>"
+        "n = 65535: by 15, pace 2^30 / 65535 = 16384; t * 16384 >> 15 = t / 2: 65535 * (0, 1, 2, 3, 4) >>"
         " 15 = 0, 1, 3, 5, 7 less.",
     ),
     shines(

@@ -47,8 +47,8 @@ def _long() -> Vector:
         groups=[("00 01 00 FF", "channel 0, highest")],
         fades=[
             (
-                "00 00 FF FF 00 00 00 00 / F8 FF 00 00 02 40 11 0F",
-                "full, straight to 0 in 65528",
+                "00 00 FF FF 00 00 00 00 / FF FF 00 00 00 40 11 0F",
+                "full, straight to 0 in 65535",
             )
         ],
         effects=[("86 00 00 00", "fade 0 on group 0")],
@@ -61,7 +61,7 @@ def _long() -> Vector:
         "rules": ["5.1 R3"],
         "format": 1,
         "why": (
-            "frame numbers have 32 bits: free is 72767, and the fade ends at 105528 (no vector reaches"
+            "frame numbers have 32 bits: free is 72767, and the fade ends at 105535 (no vector reaches"
             " 2^32)"
         ),
     }

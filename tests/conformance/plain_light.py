@@ -46,6 +46,12 @@ class Layer:
         self.started = frame
         self.end_what_is_over(frame, ambient)  # segments of length 0
 
+    def is_over(self, frame: int) -> bool:
+        """Whether a segment is over in this frame."""
+        if self.curve is None:
+            return False
+        return self.began + self.curve.segments[self.place].length == frame
+
     def end_what_is_over(self, frame: int, ambient: int) -> None:
         """R3, a look. ambient: the ambient layer's level now; for that layer itself 0 (R4)."""
         while self.curve is not None:
@@ -207,7 +213,8 @@ class Light:
             if channel is None:
                 continue
             turn = (frame + c) & self.table.light_mask == 0
-            if turn or channel.looked_at or frame == 0:
+            ends = channel.ambient.is_over(frame) or channel.effect.is_over(frame)
+            if turn or ends or channel.looked_at or frame == 0:
                 channel.look(frame)
                 self.duties[c] = duty_of(channel.seen(frame), self.table.pwm_bits)
             channel.looked_at = False

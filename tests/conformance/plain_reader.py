@@ -212,7 +212,7 @@ class Reader:
             ambient=ambient,
             last=head >> 4 & 1,
             turn=head >> 5 & 1,
-            length=self.fields.half(at, 1 if shape == FLICKER else 0, 65528),
+            length=self.fields.half(at, 1 if shape == FLICKER else 0),
             target=self.fields.half(at + 2, 0, 0 if ambient else 65535),
             pace=self.fields.half(at + 4),
             by=self.fields.byte(at + 7),

@@ -154,7 +154,7 @@ class _Maker:
         chance = self.chance
         if self.slow:
             return chance.choice(
-                (low, chance.randint(40, 500), chance.randint(30_000, 65_528), 65_528)
+                (low, chance.randint(40, 500), chance.randint(30_000, 65_535), 65_535)
             )
         return chance.choice(
             (
