@@ -12,9 +12,9 @@ def rise(frame: int) -> int:
 
 
 def looks(channel: int, mask: int) -> list[int]:
-    """Frames of the looks of a channel from STARTS on: when it starts, and in its turn."""
-    turns = range(STARTS + 1, 20)
-    return [STARTS, *(frame for frame in turns if (frame + channel) & mask == 0)]
+    """Frames of the looks of a channel from STARTS on: when it starts and ends, and in its turn."""
+    turns = {frame for frame in range(STARTS, 20) if (frame + channel) & mask == 0}
+    return sorted({STARTS, STARTS + 8, *turns})
 
 
 def looked_at(channel: int, mask: int) -> tuple[tuple[int, int], ...]:
@@ -62,8 +62,7 @@ VECTORS = [
     shines(
         "start-shows-at-once",
         ("6.2 R1", "6.6 R2"),
-        "a channel is looked at where a curve starts on it, whoever's turn it is; what ends between"
-        " looks is seen at the next one",
+        "a channel is looked at where a curve starts on it, or a segment ends, whoever's turn it is",
         light(
             AT_25700,
             ("00 00 FF FF 00 00 10 00", "full at once"),
@@ -73,8 +72,8 @@ VECTORS = [
         20,
         ((3, 0), (5, 1), (9, 2)),
         3,
-        (25700, 25700, *[FULL] * 4, *[25700] * 7, FULL),
-        "Turns are frames 0, 8, 16. The curve of frame 9 is over in frame 11 and seen in frame 16.",
+        (25700, 25700, *[FULL] * 4, 25700, 25700, FULL),
+        "Turns are frames 0, 8, 16. The curve of frame 9 is over in frame 11.",
     ),
     Hand(
         "gauge-shows-at-once",
@@ -120,19 +119,18 @@ VECTORS = [
         (*once(2), "2 FADE 0 0", "3 RELEASE 0 0", *once(5, 1, 1), "5 COUNT 0 0", "6 RELEASE 1 0"),
         (
             (
-                "Looks in frames 2, 5, 8 and 16: 0, 65535 * 12288 >> 15 = 24575, 65535 * 24576 >>"
+                "Looks in frames 2, 5, 8 and 10: 0, 65535 * 12288 >> 15 = 24575, 65535 * 24576 >>"
                 " 15 = 49151, full."
             ),
             *(duty_work(level) for level in (24575, 49151)),
         ),
         ((0, 72),),
-        (((0, 0), (5, duty16(24575)), (8, duty16(49151)), (16, 65535)),),
+        (((0, 0), (5, duty16(24575)), (8, duty16(49151)), (10, 65535)),),
     ),
     shines(
-        "returns-to-the-ambient-level-of-its-look",
+        "returns-to-the-ambient-level-of-its-end",
         ("6.2 R3",),
-        "a segment that ends between looks ends at the ambient level of the look; the next one"
-        " began when it ended",
+        "a segment that ends between turns ends at the ambient level of its last frame",
         light(
             (
                 "00 00 FF FF 00 00 00 00 / 10 00 00 00 00 80 11 04",
@@ -149,17 +147,16 @@ VECTORS = [
         20,
         ((0, 0), (1, 1)),
         0,
-        (FULL, *[61440] * 3, *[49152] * 4, *[40959] * 4, *[57343] * 4, FULL),
-        "Looks in frames 0, 1, 4, 8, 12, 16. Ambient 65535 - (65535 * (f * 2048) >> 15) = 61440 in"
-        " frame 1, 49152 in 4, 32768 in 8 (in 6, where the segment ended, it was 40960).",
-        "The line began in frame 6 from 32768: t = 2, 6: 32768 + (32767 * (8192, 24576) >> 15) ="
-        " 40959, 57343.",
+        (FULL, *[61440] * 3, *[49152] * 2, *[40960] * 2, *[47103] * 4, *[59391] * 2, FULL),
+        "Looks in frames 0, 1, 4, 6, 8, 12, 14. Ambient 65535 - (65535 * (f * 2048) >> 15) = 61440"
+        " in frame 1, 49152 in 4, 40960 in 6.",
+        "The line begins in frame 6 from 40960: t = 2, 6: 40960 + (24575 * (8192, 24576) >> 15) ="
+        " 47103, 59391; over in frame 14.",
     ),
     shines(
-        "both-layers-end-between-looks",
+        "layers-end-one-after-the-other",
         ("6.2 R3", "6.2 R5"),
-        "at a look the ambient layer goes first, whichever ended first; an effect that was over is"
-        " live up to the look",
+        "a channel is looked at where a segment of either layer ends",
         light(
             ("06 00 FF FF 00 00 00 00 / 04 00 64 64 00 00 10 00", "full for 6, then 25700"),
             (
@@ -173,21 +170,21 @@ VECTORS = [
         16,
         ((0, 0), (1, 1)),
         0,
-        (*[FULL] * 8, *[6425] * 4, 25700),
-        "Frame 8: the ambient layer is at 25700 since frame 6; the effect ended in frame 5 (then at"
-        " full) and takes 25700 now. t = 3: 25700 - (25700 * 24576 >> 15 = 19275) = 6425.",
-        "The effect is over in frame 9, dark, and hides the ambient light up to frame 12.",
+        (*[FULL] * 6, *[49152] * 2, 16384, 25700),
+        "The line begins in frame 5 from full. The ambient layer ends in frame 6, so this is seen:"
+        " t = 1: 65535 - (65535 * 8192 >> 15 = 16383) = 49152. Frame 8, a turn: t = 3: 65535 -"
+        " (65535 * 24576 >> 15 = 49151) = 16384.",
+        "The effect is over in frame 9, dark: the ambient light, 25700.",
     ),
     shines(
         "looks-before-a-start",
         ("6.2 R1", "6.2 R3"),
-        "what ended since the last look ends before a curve starts, at the ambient level from"
-        " before it",
+        "what ended is over before a curve starts, at the ambient level from before it",
         light(
             ("00 00 64 64 00 00 00 00 / 00 00 64 64 00 00 10 00", "start 25700, 25700 at once"),
             (
-                "04 00 00 00 00 00 08 00 / 04 00 FF FF 00 80 11 02",
-                "at ambient for 4, straight to full in 4",
+                "05 00 00 00 00 00 08 00 / 04 00 FF FF 00 80 11 02",
+                "at ambient for 5, straight to full in 4",
             ),
             ambient=(0,),
             mask=3,
@@ -195,14 +192,14 @@ VECTORS = [
         14,
         ((1, 1), (6, 0)),
         1,
-        (*[0] * 5, 25700, 25700, *[49151] * 4, FULL),
-        "The line begins in frame 5 from 0. Frame 6: 16383, and the ambient 25700 is higher. Frame"
-        " 8: t = 3, 65535 * 24576 >> 15 = 49151. (From 25700 it would be 55576.)",
+        (*[0] * 5, 25700, 25700, 32767, 32767, FULL),
+        "The line begins in frame 6 from 0, before the ambient light goes to 25700, which is seen."
+        " Frame 8: t = 2, 65535 * 16384 >> 15 = 32767. (From 25700 it would be 45617.) Over in 10.",
     ),
     shines(
-        "loop-goes-round-between-looks",
+        "loop-goes-round-between-turns",
         ("6.2 R3",),
-        "a loop that has come round more than once since the last look is where it would have been",
+        "a loop that comes round more than once from turn to turn is seen at each end",
         light((
             "01 00 FF FF 00 00 20 00 / 02 00 64 64 00 00 10 00",
             "loop: full for 1, 25700 for 2",
@@ -210,7 +207,7 @@ VECTORS = [
         26,
         ((1, 0),),
         1,
-        (*[FULL] * 7, *[25700] * 8, *[FULL] * 8, 25700),
-        "Frames 8, 16, 24: t = 7, 15, 23, in rounds of 3: 1, 0, 2.",
+        (*[FULL, 25700, 25700] * 8, FULL),
+        "Rounds of 3 frames, from frame 1 on.",
     ),
 ]

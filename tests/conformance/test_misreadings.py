@@ -24,11 +24,10 @@ EFFECT_FIRST = (
     EFFECT_LOOK.replace("level(frame", "level(max(frame - 1, self.ambient.began)") + AMBIENT_LOOK
 )
 TURN = "(frame + c) & self.table.light_mask == 0"
-LOOKED_AT = "turn or channel.looked_at or frame == 0"
+LOOKED_AT = "turn or ends or channel.looked_at or frame == 0"
 LOOKS_LATER = "        self.looked_at = True"
 LOOK_BEFORE = "        self.look(frame)\n" + LOOKS_LATER
 COUNTED = "            if group.gauge == counter:\n                for c in channels_of(group):"
-BEHIND = "            self.began += segment.length  # (b)"
 RATE = "u32(t * pace) >> by"
 PHASE = "u32(t * pace)\n"
 BETWEEN = "(s32((b - a) * (self.part >> 8)) >> 8)"
@@ -78,25 +77,19 @@ MISREADINGS = [  # rule, vector, module, text of the plain player, what the misr
     ),
     (
         "6.2 R3 (a), now",
-        "returns-to-the-ambient-level-of-its-look",
+        "returns-to-the-ambient-level-of-its-end",
         LIGHT,
         EFFECT_LOOK,
         EFFECT_LOOK.replace("level(frame", "level(max(frame - 2, 0)"),
-    ),
-    (
-        "6.2 R3 (b)",
-        "returns-to-the-ambient-level-of-its-look",
-        LIGHT,
-        BEHIND,
-        BEHIND.replace("+= segment.length", "= frame"),
     ),
     ("6.2, whose turn", "turns-of-2", LIGHT, TURN, TURN.replace("frame + c", "frame")),
     ("6.2, whose turn", "turns-of-4", LIGHT, TURN, TURN.replace("+ c", "- c")),
     ("6.2, whose turn", "turns-of-8", LIGHT, TURN, TURN.replace("+ c", "+ c - 1")),
     ("6.2, all in all frames", "turns-of-8", LIGHT, LOOKED_AT, "True"),
-    ("6.2, a start", "start-shows-at-once", LIGHT, LOOKED_AT, "turn or frame == 0"),
+    ("6.2, an end", "layers-end-one-after-the-other", LIGHT, LOOKED_AT, LOOKED_AT.replace("ends or ", "")),
+    ("6.2, a start", "start-shows-at-once", LIGHT, LOOKED_AT, "turn or ends or frame == 0"),
     ("6.2, a gauge", "gauge-shows-at-once", LIGHT, "[c].look_before(frame)", "[c].look(frame)"),
-    ("6.2, frame 0", "gauge-shows-at-once", LIGHT, LOOKED_AT, "turn or channel.looked_at"),
+    ("6.2, frame 0", "gauge-shows-at-once", LIGHT, LOOKED_AT, "turn or ends or channel.looked_at"),
     (
         "6.2, the same level",
         "count-that-changes-nothing-looks",
