@@ -23,7 +23,7 @@
 #include "fxp_crc.h"
 
 /* Limits of a build, which size the state. A table that is sound but goes beyond one of them is refused with FXP_TOO_MANY. State in
- * bytes: about 310, and for each channel 13, voice 68, input 8, trigger 9. Give other limits to the compiler, the same for every file. */
+ * bytes: about 310, and for each channel 13, voice 80, input 8, trigger 9. Give other limits to the compiler, the same for every file. */
 #ifndef FXP_MAX_CHANNELS
 #define FXP_MAX_CHANNELS 24 /* 1..255 */
 #endif
@@ -37,8 +37,8 @@
 #define FXP_MAX_TRIGGERS 12 /* 1..64 */
 #endif
 
-/* FXP_WITHOUT_QOA, given to the compiler, leaves out the coding that is dear on 8-bit chips: code, and 16 bytes a voice. A table with
- * clips in it is then refused with FXP_TOO_MANY, at the first clip record. */
+/* FXP_WITHOUT_QOA and FXP_WITHOUT_RICE, given to the compiler, leave out codings that are dear on 8-bit chips: their code, and of a voice 12 bytes
+ * without LPC-Rice and 28 without both. A table with clips in them is then refused with FXP_TOO_MANY, at the first clip record. */
 
 /* Samples that are played at once, 1..50. fxp_frame takes 18 bytes of stack for each; fewer cost time. The same for every file. */
 #ifndef FXP_BLOCK
@@ -94,8 +94,13 @@ struct fxp_voice { /* 6.1 */
     uint16_t factor;  /* of the next sample, 1..32768; once let go it falls (6.1 R5) */
     uint16_t fall;    /* what it then loses a sample, 0..32768, or one more */
     uint16_t block;   /* samples to come of the block under way (3.7 R3) */
-    uint8_t index;    /* IMA ADPCM (6.1 R11) */
-    uint8_t done;     /* samples of the byte or slice at `next` that have been read */
+    uint8_t index;    /* IMA ADPCM (6.1 R11); LPC-Rice: bits of the byte at `next` that have been read */
+    uint8_t done;     /* samples of the byte or slice at `next`, or of the part under way, that have been read */
+    uint8_t coding;
+#ifndef FXP_WITHOUT_RICE
+    uint16_t quantum; /* LPC-Rice (6.1 R13): the step; m; offset behind the run that a loop goes round */
+    uint32_t mean, end;
+#endif
     uint32_t next;    /* offset in the table of what is read next */
     uint32_t left;    /* samples behind b of the run under way (3.7 R3) */
     uint32_t turn;    /* samples of the run that a loop goes round, offset of its first byte */
@@ -104,8 +109,8 @@ struct fxp_voice { /* 6.1 */
     uint32_t part;    /* how far the next sample is behind sample a, in 1/65536; below 6 * 65536 */
     uint32_t rest;    /* of 6.1 R5, below R */
     int32_t added;    /* what its last sample was worth, within 2^18 */
-#ifndef FXP_WITHOUT_QOA
-    int16_t history[4], weights[4]; /* QOA (6.1 R12) */
+#if !defined FXP_WITHOUT_QOA || !defined FXP_WITHOUT_RICE
+    int16_t history[4], weights[4]; /* QOA (6.1 R12); LPC-Rice: h and c, h the latest last (6.1 R13) */
 #endif
 };
 

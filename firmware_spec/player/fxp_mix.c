@@ -27,8 +27,9 @@ static bool next_run(struct fxp_voice *voice)
             voice->flags |= FXP_VOICE_LAST;
             return false;
         }
-        voice->next = voice->loop;
     }
+    voice->next = voice->loop;
+    voice->index = 0;
     voice->flags &= (uint8_t)~FXP_VOICE_LEAD;
     voice->left = voice->turn;
     return true;
@@ -36,7 +37,12 @@ static bool next_run(struct fxp_voice *voice)
 
 static void begin_block(struct fxp_voice *voice)
 {
-    uint16_t full = voice->flags >> FXP_VOICE_CODING == FXP_IMA ? FXP_IMA_BLOCK : FXP_QOA_BLOCK; /* of the others: as good as any */
+    uint16_t full = FXP_RICE_BLOCK; /* of the codings without blocks: as good as any */
+    if (voice->coding == FXP_IMA) {
+        full = FXP_IMA_BLOCK;
+    } else if (voice->coding == FXP_QOA) {
+        full = FXP_QOA_BLOCK;
+    }
     voice->block = voice->left < full ? (uint16_t)voice->left : full;
     voice->flags |= FXP_VOICE_FRESH;
     voice->done = 0;

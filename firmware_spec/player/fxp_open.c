@@ -158,6 +158,23 @@ static void check_section(struct fxp *player, struct fxp_reader *reader, uint8_t
     }
 }
 
+#if defined FXP_WITHOUT_QOA || defined FXP_WITHOUT_RICE
+static bool is_left_out(uint8_t coding)
+{
+#ifdef FXP_WITHOUT_QOA
+    if (coding == FXP_QOA) {
+        return true;
+    }
+#endif
+#ifdef FXP_WITHOUT_RICE
+    if (coding == FXP_RICE) {
+        return true;
+    }
+#endif
+    return false;
+}
+#endif
+
 /* FXP_TOO_MANY, if a sound table has more of something than this build can hold: of several the first. */
 static void check_limits(const struct fxp *player, struct fxp_reader *reader)
 {
@@ -166,9 +183,9 @@ static void check_limits(const struct fxp *player, struct fxp_reader *reader)
     if (player->count[FXP_TRIGGERS] > FXP_MAX_TRIGGERS) {
         at = player->first[FXP_TRIGGERS];
     }
-#ifdef FXP_WITHOUT_QOA
+#if defined FXP_WITHOUT_QOA || defined FXP_WITHOUT_RICE
     for (uint8_t clip = 0; clip < player->count[FXP_CLIPS] && reader->fault == FXP_OK; clip++) {
-        if ((fxp_leads(player, FXP_CLIPS, clip) & 15) == FXP_QOA) {
+        if (is_left_out(fxp_leads(player, FXP_CLIPS, clip) & 15)) {
             at = player->first[FXP_CLIPS];
         }
     }

@@ -12,7 +12,7 @@
 #endif
 
 enum { FXP_NONE = 255 }; /* an index that names nothing: counters are below 16, effects and triggers below 255 */
-enum { FXP_PCM, FXP_MULAW, FXP_IMA, FXP_QOA };
+enum { FXP_PCM, FXP_MULAW, FXP_IMA, FXP_QOA, FXP_RICE };
 enum { FXP_STEP, FXP_STRAIGHT, FXP_EASE, FXP_DECAY, FXP_FLICKER };
 enum { FXP_ONCE, FXP_REPEAT, FXP_WHILE_HELD, FXP_ON_OFF, FXP_ALWAYS };
 enum { FXP_PLAY_STEP, FXP_FADE_STEP, FXP_COUNT_STEP };
@@ -151,16 +151,15 @@ struct fxp_block {
 void fxp_mix(struct fxp *player, struct fxp_block *block, int16_t *samples, uint_fast8_t count);
 
 /* Flags of a voice; 0: it is free. LEAD: in the run before the loop. LAST: b is the 0 behind the clip's last sample. FRESH: the block under way
- * has not been begun, `next` is its state. Above them stands the coding. */
+ * has not been begun, `next` is where it is. */
 enum {
-    FXP_VOICE_SOUNDS = 1, FXP_VOICE_LOOPED = 2, FXP_VOICE_LET_GO = 4, FXP_VOICE_LEAD = 8, FXP_VOICE_LAST = 16, FXP_VOICE_FRESH = 32,
-    FXP_VOICE_CODING = 6 /* bits below it */
+    FXP_VOICE_SOUNDS = 1, FXP_VOICE_LOOPED = 2, FXP_VOICE_LET_GO = 4, FXP_VOICE_LEAD = 8, FXP_VOICE_LAST = 16, FXP_VOICE_FRESH = 32
 };
 
-/* fxp_coding.c. Bytes of a run (3.7 R3). The next samples of a voice up to `end`, within one block; the one before them, if the block is not
+/* fxp_coding.c. Bytes of a run that begins at an offset (3.7 R3, R5). The next samples of a voice up to `end`, within one block; the one before them, if the block is not
  * fresh, stands at samples[-1], and there is memory from samples[-4] on. */
-enum { FXP_IMA_BLOCK = 505, FXP_QOA_BLOCK = 5120, FXP_QOA_SLICE = 20 };
-uint32_t fxp_run_bytes(uint8_t coding, uint32_t samples);
+enum { FXP_IMA_BLOCK = 505, FXP_QOA_BLOCK = 5120, FXP_QOA_SLICE = 20, FXP_RICE_BLOCK = 4096, FXP_RICE_PART = 128 };
+uint32_t fxp_run_bytes(fxp_table table, uint32_t at, uint8_t coding, uint32_t samples);
 void fxp_decode(fxp_table table, struct fxp_voice *voice, int16_t *samples, const int16_t *end);
 
 /* fxp_clip.c. Samples up to `end` from the bytes at an offset. */

@@ -79,16 +79,29 @@ static void renew(struct fxp *player, struct fxp_voice *taken)
     taken->age = (uint8_t)(player->voices - 1);
 }
 
-/* The voice in front of a clip's first sample; offsets within the clip data. */
-static void begin_clip(struct fxp_voice *voice, const uint32_t *clip, uint8_t coding)
+/* The voice in front of a clip's first sample. */
+static void begin_clip(struct fxp_voice *voice, const struct fxp *player, const uint32_t *clip, uint8_t coding)
 {
     uint32_t lead = clip[FXP_CLIP_LOOP];
+    voice->coding = coding;
     voice->block = 0;
+    voice->index = 0;
     voice->turn = clip[FXP_CLIP_SAMPLES] - lead;
-    voice->next = clip[FXP_CLIP_PLACE];
-    voice->loop = voice->next + fxp_run_bytes(coding, lead);
-    voice->left = lead != 0 ? lead : voice->turn;
-    voice->flags = (uint8_t)(coding << FXP_VOICE_CODING | (lead != 0 ? SOUNDS | FXP_VOICE_LEAD : SOUNDS));
+    voice->next = voice->loop = player->clip_data + clip[FXP_CLIP_PLACE];
+    voice->left = voice->turn;
+    voice->flags = SOUNDS;
+    if (lead != 0) {
+        voice->loop += fxp_run_bytes(player->table, voice->next, coding, lead);
+        voice->left = lead;
+        voice->flags = SOUNDS | FXP_VOICE_LEAD;
+    }
+#ifndef FXP_WITHOUT_RICE
+    if (coding == FXP_RICE) { /* behind the lengths of both runs */
+        voice->end = voice->loop + fxp_run_bytes(player->table, voice->loop, coding, voice->turn);
+        voice->next += 3;
+        voice->loop += 3;
+    }
+#endif
 }
 
 void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const struct fxp_place *effect)
@@ -104,9 +117,7 @@ void fxp_sound_start(struct fxp *player, const struct fxp_step *step, const stru
     uint32_t gain = step->field[FXP_PLAY_GAIN] * effect->of.steps.gain >> 8; /* below 2^15 * 2^9 */
     voice->gain = (uint16_t)(gain < 32767 ? gain : 32767);
     voice->step = clip[FXP_CLIP_STEP] * effect->of.steps.pitch >> 12; /* below 2^18 * 5117 */
-    begin_clip(voice, clip, body.flags & 15);
-    voice->next += player->clip_data;
-    voice->loop += player->clip_data;
+    begin_clip(voice, player, clip, body.flags & 15);
     voice->part = UINT32_C(2) << 16;
     voice->added = 0;
     voice->release = (uint16_t)step->field[FXP_PLAY_RELEASE];

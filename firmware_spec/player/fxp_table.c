@@ -222,8 +222,37 @@ static bool ima_heads(const struct fxp *player, const uint32_t *fields)
         if (lead == 0) {
             return true;
         }
-        at += fxp_run_bytes(FXP_IMA, lead);
+        at += fxp_run_bytes(player->table, at, FXP_IMA, lead);
         lead = 0;
+    }
+}
+
+/* 3.7 R1, R5 */
+static bool runs_fit(const struct fxp *player, uint8_t coding, const uint32_t *fields, uint32_t clip_bytes)
+{
+    uint32_t at = fields[FXP_CLIP_PLACE];
+    uint32_t run = fields[FXP_CLIP_LOOP];
+    uint32_t rest = fields[FXP_CLIP_SAMPLES] - run;
+    if (at > clip_bytes) {
+        return false;
+    }
+    for (;;) {
+        uint32_t left = clip_bytes - at;
+        if (run != 0) {
+            if (coding == FXP_RICE && left < 3) {
+                return false;
+            }
+            uint32_t bytes = fxp_run_bytes(player->table, player->clip_data + at, coding, run); /* below 2^25 */
+            if (bytes > left) {
+                return false;
+            }
+            at += bytes;
+        }
+        if (rest == 0) {
+            return true;
+        }
+        run = rest;
+        rest = 0;
     }
 }
 
@@ -231,7 +260,7 @@ void fxp_read_clip(struct fxp_reader *reader, uint32_t clip_bytes, uint32_t *fie
 {
     static const struct field clip[] FXP_ROM = {{ALWAYS | NUMBER, 18, 2}, {ALWAYS | NUMBER | LAST, 24, 1}};
     uint16_t at = reader->at;
-    if ((fxp_flags(reader, 16 | FXP_QOA) & 12) != 0) {
+    if ((fxp_flags(reader, 16 | FXP_RICE) & 15) > FXP_RICE) {
         fxp_refuse(reader, FXP_BAD_VALUE, at);
     }
     read_fields(reader, clip, fields);
@@ -244,11 +273,10 @@ void fxp_read_clip(struct fxp_reader *reader, uint32_t clip_bytes, uint32_t *fie
     }
     fields[FXP_CLIP_LOOP] = lead;
     uint8_t coding = reader->flags & 15;
-    uint32_t bytes = fxp_run_bytes(coding, lead) + fxp_run_bytes(coding, samples - lead); /* below 2^25 */
-    if (bytes > clip_bytes || fields[FXP_CLIP_PLACE] > clip_bytes - bytes) { /* 3.7 R1 */
-        fxp_refuse(reader, FXP_BAD_DATA, at);
+    if (clip_bytes == FXP_CHECKED || reader->fault != FXP_OK) {
+        return;
     }
-    if (coding == FXP_IMA && clip_bytes != FXP_CHECKED && reader->fault == FXP_OK && !ima_heads(reader->player, fields)) { /* 3.7 R4 */
+    if (!runs_fit(reader->player, coding, fields, clip_bytes) || (coding == FXP_IMA && !ima_heads(reader->player, fields))) {
         fxp_refuse(reader, FXP_BAD_DATA, at);
     }
 }

@@ -185,7 +185,7 @@ def _clip(record: Reader, data: bytes) -> ClipRecord:
     place = record.number(0)
     loop_start = record.number(0, samples - limits.SHORTEST_LOOP) if head & 16 else None
     coding = Coding(head & 15)
-    end = place + byte_count(coding.text, samples, loop_start)
+    end = place + byte_count(coding.text, samples, loop_start, memoryview(data)[place:])
     if end > len(data) or not sound(data[place:end], coding.text, samples, loop_start):
         raise BadTable(Reason.BAD_DATA, at)
     return ClipRecord(coding, step, samples, data[place:end], loop_start)

@@ -229,7 +229,7 @@ def read_segment(body: Bytes) -> Record:  # 3.6
 
 def read_clip(body: Bytes, table: Record) -> Record:  # 3.7
     head = body.byte()
-    if head & 0xE0 or head & 0x0F > plain_codings.QOA:
+    if head & 0xE0 or head & 0x0F > plain_codings.RICE:
         body.refuse()
     coding = head & 0x0F
     step = body.number(2, 262143)
@@ -241,7 +241,7 @@ def read_clip(body: Bytes, table: Record) -> Record:  # 3.7
         loop_start = body.number()
         if samples < 32 or loop_start > samples - 32:
             body.refuse()  # R2
-    size = plain_codings.clip_bytes(coding, samples, loop_start)
+    size = plain_codings.clip_bytes(coding, samples, loop_start, table.clip_data[place:])
     data = table.clip_data[place : place + size]
     if place + size > len(table.clip_data) or (
         coding == plain_codings.IMA and not plain_codings.ima_is_sound(data, samples, loop_start)

@@ -131,7 +131,7 @@ def limits() -> list[Vector]:
         for case in test_limits.ends()
         if (case[0], case[1]) != ("clips", "") and _alone(*case)
     ]
-    return [*found, *_board_limits(), *_counts(), *_data_limits(), *_ima_heads()]
+    return [*found, *_board_limits(), *_counts(), *_data_limits(), *_ima_heads(), *_rice_lengths()]
 
 
 def _alone(section: str, before: str, field: test_limits.Field, _: str, value: int) -> bool:
@@ -306,6 +306,32 @@ def _ima_heads() -> list[Vector]:
                 accepted(id, ("3.7 R4",), why, raw.data)
                 if good
                 else refused(id, ("3.7 R4",), why, raw.data, "BAD_DATA", place)
+            )
+    return found
+
+
+def _rice_lengths() -> list[Vector]:
+    """3.7 R5: a length that ends the clip data, one byte more, and lengths that are not whole; of
+    one run, and of that of a loop.
+    """
+    clips = {"run": ("04808004 02 00", ""), "loop": ("14808004 8104 00 E103", "010000 77")}
+    why = "a length reaches to the end of the clip data at most"
+    found = []
+    for name, (clip, before) in clips.items():
+        for last, good in (
+            ("020000 AA55", True),
+            ("030000 AA55", False),
+            ("0200", False),
+            ("", False),
+        ):
+            data = bytes.fromhex(before + last)
+            raw = assemble(clip_data=data, clips=[bytes.fromhex(clip)])
+            id = f"rice-length-{name}-{last[:6].strip().lower() or 'none'}"
+            place = raw.at["clips"][0] + (5 if name == "run" else 6)
+            found.append(
+                accepted(id, ("3.7 R5",), why, raw.data)
+                if good
+                else refused(id, ("3.7 R5",), why, raw.data, "BAD_DATA", place)
             )
     return found
 
@@ -568,7 +594,7 @@ def _flags() -> list[Vector]:
         ("segment-head-5", "fades", "00", "05", "3.6"),
         ("segment-head-16", "fades", "00", "10", "3.6"),
         ("flicker-to-ambient", "fades", "00", "0C", "3.6 R1"),
-        ("clip-head-4", "clips", "", "04", "3.7"),
+        ("clip-head-5", "clips", "", "05", "3.7"),
         ("clip-head-32", "clips", "", "20", "3.7"),
         ("effect-flags-16", "effects", "", "10", "3.8"),
         ("step-kind-3", "effects", "00", "03", "3.8"),

@@ -51,8 +51,8 @@ FIELDS: list[tuple[str, str, Field, str]] = [
     ("fades", "0004", (NUMBER, 1, 65535), "010001"),
     ("fades", "000401FEFF03", (NUMBER, 0, 65534), "01"),
     ("fades", "000401FEFF0300", (NUMBER, 1, 32767), ""),
-    ("clips", "", (BYTE, 0, 3), "808004 01 00"),
-    ("clips", "", (BYTE, 16, 19), "808004 20 00 00"),
+    ("clips", "", (BYTE, 0, 4), "808004 01 00"),
+    ("clips", "", (BYTE, 16, 20), "808004 20 00 00"),
     ("clips", "01", (NUMBER, 2, 262143), "0100"),
     ("clips", "01808004", (NUMBER, 1, 4000), "00"),
     ("clips", "02808004", (NUMBER, 1, 7888), "00"),  # 15 blocks of 256 bytes, then 4 + 312 / 2
