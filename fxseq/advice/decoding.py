@@ -12,7 +12,7 @@ interrupts. Common practice, no source.
 # without interrupts): one more sample of a clip decoded, and what a voice takes besides, for each
 # sample of the board. None: no decoder.
 _DECODE_CYCLES: dict[str, dict[Coding, int | None]] = {
-    "cortex_m": {"pcm16": 17, "mulaw": 25, "ima_adpcm": 72, "qoa": 155, "lpc_rice": 197},
+    "cortex_m": {"pcm16": 17, "mulaw": 25, "ima_adpcm": 73, "qoa": 158, "lpc_rice": 197},
     "avr": {"pcm16": 34, "mulaw": 73, "ima_adpcm": 133, "qoa": None, "lpc_rice": None},
 }
 _MIX_CYCLES = {"cortex_m": 50, "avr": 312}

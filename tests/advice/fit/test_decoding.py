@@ -20,7 +20,7 @@ def board(kind: str, clock_mhz: float, voices: int = 4, sample_rate_hz: int = 22
 @pytest.mark.parametrize(
     ("coding", "rate_hz", "expected"),
     [
-        # 4 voices at 32 MHz, half of which is 16 million cycles a second: 4 * (50 * 22050 + 155 *
+        # 4 voices at 32 MHz, half of which is 16 million cycles a second: 4 * (50 * 22050 + 158 *
         # 22050) is 18 million, at 11025 Hz 11 million.
         ("qoa", 22050, False),
         ("qoa", 11025, True),
