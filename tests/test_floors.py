@@ -28,12 +28,13 @@ ROWS = [
     ["bench"],
     ["cli"],
 ]
-# Pure physics knows nothing of tables and players, and clips know nothing of physics: they take
-# arrays and part models.
-ONLY = {floor: {"sequence"} for floor in ("acoustics", "power", "hazards", "clips", "light")}
+# Pure physics knows nothing of tables and players: it takes arrays and part models. Clips know of
+# physics only what an ear hears.
+ONLY = {floor: {"sequence"} for floor in ("acoustics", "power", "hazards", "light")}
+ONLY["clips"] = {"sequence", "acoustics"}
 # Compiled code is loaded only where a clip needs it, so it is imported in the function that calls
 # it.
-LOADED_LATE = {("clips.qoa", "clips.qoa_kernels")}
+LOADED_LATE = {("clips.qoa", "clips.qoa_kernels"), ("clips.rice", "clips.rice_kernels")}
 
 RIMS = {"cli", "bench", "link"}
 """Where files, ports and screens are."""

@@ -78,8 +78,8 @@ struct fxp_voice { /* 6.1 */
     uint8_t flags, clip, owner;
     uint8_t age;      /* 0 is the voice whose sound began first; the ages of all voices are 0..voices - 1 */
     uint8_t coding;
-    uint8_t index;    /* IMA ADPCM (6.1 R11) */
-    uint8_t done;     /* samples of the byte or slice at `next` that have been read */
+    uint8_t index;    /* IMA ADPCM (6.1 R11); LPC-Rice: bits of the byte at `next` that have been read */
+    uint8_t done;     /* samples of the byte or slice at `next`, or of the part under way, that have been read */
     int16_t a, b;     /* two samples of the clip, one behind the other; at first none */
     uint16_t gain;    /* in 1/4096, 0..32767 */
     uint16_t release; /* frames */
@@ -91,8 +91,12 @@ struct fxp_voice { /* 6.1 */
     uint32_t step;    /* clip samples per sample, in 1/65536; below 5 * 65536 */
     uint32_t part;    /* how far the next sample is behind sample a, in 1/65536; below 6 * 65536 */
     int32_t added;    /* what its last sample was worth, within 2^18 */
-#if FXP_QOA
-    int16_t history[4], weights[4]; /* QOA (6.1 R12) */
+#if FXP_RICE
+    uint16_t quantum; /* LPC-Rice (6.1 R13): the step; m; offset behind the run */
+    uint32_t mean, end;
+#endif
+#if FXP_QOA || FXP_RICE
+    int16_t history[4], weights[4]; /* QOA (6.1 R12); LPC-Rice: h and c, h the latest last (6.1 R13) */
 #endif
 };
 

@@ -1,4 +1,4 @@
-/* The codings of clips: SPEC 3.7 R3, 6.1 R11 and R12. */
+/* The codings of clips: SPEC 3.7 R3 and R5, 6.1 R11 to R13. */
 #include "fxp_parts.h"
 
 static const uint16_t ima_steps[] FXP_ROM = {
@@ -21,19 +21,45 @@ static uint32_t block_bytes(uint8_t coding, uint32_t n)
     return coding == FXP_MULAW ? n : 2 * n;
 }
 
+void fxp_begin_run(const struct fxp *player, struct fxp_voice *voice)
+{
+    voice->block = 0;
+    voice->index = 0;
+#if FXP_RICE
+    if (voice->coding == FXP_RICE_CODING && voice->next < player->clip_end && player->clip_end - voice->next >= 3) { /* R5 */
+        uint32_t bytes = FXP_TABLE_BYTE(player->table, voice->next) | (uint32_t)FXP_TABLE_BYTE(player->table, voice->next + 1) << 8 |
+                         (uint32_t)FXP_TABLE_BYTE(player->table, voice->next + 2) << 16;
+        voice->next += 3;
+        voice->end = bytes < player->clip_end - voice->next ? voice->next + bytes : player->clip_end;
+    } else {
+        voice->end = voice->next;
+    }
+#endif
+}
+
 bool fxp_begin_block(const struct fxp *player, struct fxp_voice *voice)
 {
-    uint16_t full = voice->coding == FXP_IMA_ADPCM ? FXP_IMA_BLOCK : FXP_QOA_BLOCK; /* of the others: as good as any */
+    uint16_t full = FXP_RICE_BLOCK; /* of the codings without blocks: as good as any */
+    if (voice->coding == FXP_IMA_ADPCM) {
+        full = FXP_IMA_BLOCK;
+    } else if (voice->coding == FXP_QOA_CODING) {
+        full = FXP_QOA_BLOCK;
+    }
     voice->block = voice->left < full ? (uint16_t)voice->left : full;
     voice->flags |= FXP_VOICE_FRESH;
     voice->done = 0;
+#if FXP_RICE
+    if (voice->coding == FXP_RICE_CODING) { /* behind its bytes come bits 0 (6.1 R13) */
+        return true;
+    }
+#endif
     return voice->next <= player->clip_end && block_bytes(voice->coding, voice->block) <= player->clip_end - voice->next;
 }
 
 /* 16 bits as two's complement: the first byte is the lower one. */
 static int16_t word(uint_fast8_t low, uint_fast8_t high)
 {
-    return (int16_t)((uint16_t)(high << 8) | low);
+    return (int16_t)((uint16_t)((uint16_t)high << 8) | low);
 }
 
 static inline int32_t held(int32_t value)
@@ -91,33 +117,12 @@ static void ima(fxp_table table, struct fxp_voice *voice, int16_t *samples, cons
         half ^= 1;
         *samples++ = ima_next(&state, code);
     }
-    if (voice->block == 0) { /* the upper half may stand for nothing */
-        from += half;
-    }
     voice->next = (uint32_t)(from - table);
     voice->index = (uint8_t)state.index;
     voice->done = (uint8_t)half;
 }
 
-#if FXP_QOA
-static const uint16_t qoa_scales[] FXP_ROM = {1, 7, 21, 45, 84, 138, 211, 304, 421, 562, 731, 928, 1157, 1419, 1715, 2048};
-static const uint8_t qoa_parts[] FXP_ROM = {3, 10, 18, 28};
-
-static int16_t qoa_word(fxp_table table, uint32_t at)
-{
-    return word(FXP_TABLE_BYTE(table, at + 1), FXP_TABLE_BYTE(table, at));
-}
-
-static void qoa_begin(fxp_table table, struct fxp_voice *voice)
-{
-    for (uint_fast8_t i = 0; i < 4; i++) {
-        voice->history[i] = qoa_word(table, voice->next);
-        voice->weights[i] = qoa_word(table, voice->next + 8);
-        voice->next += 2;
-    }
-    voice->next += 8;
-}
-
+#if FXP_QOA || FXP_RICE
 /* The history goes in front of the samples to come, and what stood there into its place. */
 static void lend_history(struct fxp_voice *voice, int16_t *samples)
 {
@@ -139,6 +144,26 @@ static void keep_history(struct fxp_voice *voice, int16_t *samples, const int16_
         voice->history[i] = end[i];
         samples[i] = before;
     }
+}
+#endif
+
+#if FXP_QOA
+static const uint16_t qoa_scales[] FXP_ROM = {1, 7, 21, 45, 84, 138, 211, 304, 421, 562, 731, 928, 1157, 1419, 1715, 2048};
+static const uint8_t qoa_parts[] FXP_ROM = {3, 10, 18, 28};
+
+static int16_t qoa_word(fxp_table table, uint32_t at)
+{
+    return word(FXP_TABLE_BYTE(table, at + 1), FXP_TABLE_BYTE(table, at));
+}
+
+static void qoa_begin(fxp_table table, struct fxp_voice *voice)
+{
+    for (uint_fast8_t i = 0; i < 4; i++) {
+        voice->history[i] = qoa_word(table, voice->next);
+        voice->weights[i] = qoa_word(table, voice->next + 8);
+        voice->next += 2;
+    }
+    voice->next += 8;
 }
 
 /* What a weight becomes, modulo 2^16. */
@@ -221,9 +246,135 @@ static void qoa(fxp_table table, struct fxp_voice *voice, int16_t *samples, cons
         }
     }
     keep_history(voice, first, end);
-    if (voice->block == 0 && voice->done != 0) { /* the rest of the slice stands for nothing */
-        voice->next += 8;
+}
+#endif
+
+#if FXP_RICE
+/* Bits of a run, from the top of `bits`, `have` of them; behind the run come zeros. */
+struct bits { fxp_table table; uint32_t at, end, bits; uint_fast8_t have; };
+
+/* 25 or more are there. */
+static inline void fill(struct bits *in)
+{
+    while (in->have <= 24) {
+        if (in->at < in->end) {
+            in->bits |= (uint32_t)FXP_TABLE_BYTE(in->table, in->at) << (24 - in->have);
+        }
+        in->at++;
+        in->have = (uint_fast8_t)(in->have + 8);
     }
+}
+
+static inline void drop(struct bits *in, uint_fast8_t count)
+{
+    in->bits <<= count;
+    in->have = (uint_fast8_t)(in->have - count);
+}
+
+/* A number of 0 to 16 bits. */
+static inline uint32_t take(struct bits *in, uint_fast8_t count)
+{
+    if (in->have < count) {
+        fill(in);
+    }
+    uint32_t value = in->bits >> 1 >> (31 - count);
+    drop(in, count);
+    return value;
+}
+
+/* R13: u, by k of m. */
+static inline uint32_t rice_number(struct bits *in, uint32_t mean)
+{
+    uint_fast8_t order = 0;
+    uint_fast8_t zeros = 0;
+    for (uint32_t scaled = mean * 11 >> 7; scaled != 0 && order < 11; scaled >>= 1) {
+        order++;
+    }
+    if (in->have <= 20) {
+        fill(in);
+    }
+    while (in->bits < UINT32_C(0x80000000) && zeros < 20) {
+        in->bits <<= 1;
+        zeros++;
+    }
+    in->have = (uint_fast8_t)(in->have - zeros);
+    if (zeros == 20) {
+        return take(in, 16);
+    }
+    drop(in, 1);
+    return (uint32_t)zeros << order | take(in, order);
+}
+
+static void rice_begin(struct bits *in, struct fxp_voice *voice)
+{
+    drop(in, in->have & 7); /* a block begins with a byte */
+    voice->mean = UINT32_C(8) << take(in, 4);
+    voice->quantum = 1;
+    for (uint_fast8_t i = 0; i < 4; i++) {
+        voice->history[i] = 0;
+        voice->weights[i] = 0;
+    }
+}
+
+static void rice_part(struct bits *in, struct fxp_voice *voice)
+{
+    static const uint8_t quarters[] FXP_ROM = {16, 19, 23, 27};
+    if (take(in, 1) != 0) {
+        uint_fast8_t s = (uint_fast8_t)take(in, 6);
+        voice->quantum = (uint16_t)((((uint32_t)FXP_ROM_BYTE(&quarters[s & 3]) << (s >> 2)) + 8) >> 4);
+    }
+    if (take(in, 1) != 0) {
+        uint_fast8_t last = (uint_fast8_t)take(in, 2);
+        for (uint_fast8_t i = 0; i < 4; i++) {
+            voice->weights[i] = i <= last ? (int16_t)((int32_t)(take(in, 12) ^ 2048) - 2048) : 0;
+        }
+    }
+}
+
+/* Samples of one part, behind the four before them. |q| is at most 32768, the quantum at most 55296, the sum below 2^29. */
+static void rice_samples(struct bits *from, struct fxp_voice *voice, int16_t *samples, const int16_t *end)
+{
+    struct bits in = *from; /* a copy may stay in registers */
+    int32_t c0 = voice->weights[0], c1 = voice->weights[1], c2 = voice->weights[2], c3 = voice->weights[3];
+    int32_t quantum = voice->quantum;
+    uint32_t mean = voice->mean;
+    while (samples != end) {
+        uint32_t u = rice_number(&in, mean);
+        int32_t q = (int32_t)((u + 1) >> 1);
+        int32_t value = (c0 * samples[-1] + c1 * samples[-2] + c2 * samples[-3] + c3 * samples[-4] + 128) >> 8;
+        value += (u & 1) != 0 ? q * quantum : -(q * quantum);
+        *samples++ = (int16_t)held(value);
+        mean += (uint32_t)q - ((mean + 8) >> 4);
+    }
+    *from = in;
+    voice->mean = mean;
+}
+
+/* R13 */
+static void rice(fxp_table table, struct fxp_voice *voice, int16_t *samples, const int16_t *end)
+{
+    int16_t *const first = samples;
+    struct bits in = {table, voice->next, voice->end, 0, 0};
+    take(&in, voice->index);
+    if ((voice->flags & FXP_VOICE_FRESH) != 0) {
+        rice_begin(&in, voice);
+    }
+    lend_history(voice, first);
+    while (samples < end) {
+        const int16_t *until = samples + (FXP_RICE_PART - voice->done);
+        if (until > end) {
+            until = end;
+        }
+        if (voice->done == 0) {
+            rice_part(&in, voice);
+        }
+        rice_samples(&in, voice, samples, until);
+        voice->done = (uint8_t)((voice->done + (until - samples)) % FXP_RICE_PART);
+        samples += until - samples;
+    }
+    keep_history(voice, first, end);
+    voice->next = in.at - ((in.have + 7U) >> 3);
+    voice->index = (uint8_t)(-in.have & 7);
 }
 #endif
 
@@ -234,6 +385,10 @@ void fxp_decode(fxp_table table, struct fxp_voice *voice, int16_t *samples, cons
 #if FXP_QOA
     } else if (voice->coding == FXP_QOA_CODING) {
         qoa(table, voice, samples, end);
+#endif
+#if FXP_RICE
+    } else if (voice->coding == FXP_RICE_CODING) {
+        rice(table, voice, samples, end);
 #endif
     } else if (voice->coding == FXP_MULAW) {
         fxp_clip_mulaw(table, voice->next, samples, end);

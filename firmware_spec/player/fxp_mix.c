@@ -23,6 +23,7 @@ static bool next_run(const struct fxp *player, struct fxp_voice *voice)
         return false;
     }
     voice->next = clip.loop;
+    fxp_begin_run(player, voice);
     voice->flags &= (uint8_t)~FXP_VOICE_LEAD;
     voice->left = clip.turn;
     return true;

@@ -72,6 +72,11 @@ static uint32_t begin_of(const struct header *header, uint8_t section)
     return (at + 1) & ~UINT32_C(1);
 }
 
+static bool is_left_out(uint8_t coding)
+{
+    return (coding == FXP_QOA_CODING && !FXP_QOA) || (coding == FXP_RICE_CODING && !FXP_RICE);
+}
+
 /* FXP_TOO_MANY: its offset, 0 if this build can play all. */
 static uint32_t too_much(const struct header *header, fxp_table table)
 {
@@ -81,17 +86,13 @@ static uint32_t too_much(const struct header *header, fxp_table table)
             return at;
         }
     }
-#if FXP_QOA
-    (void)table;
-#else
     uint32_t at = begin_of(header, FXP_FORMS);
     for (uint16_t left = count_of(header, FXP_FORMS); left > 0; left--) {
-        if (FXP_TABLE_BYTE(table, at + 3) == FXP_QOA_CODING) {
+        if (is_left_out(FXP_TABLE_BYTE(table, at + 3))) {
             return at;
         }
         at += 4;
     }
-#endif
     return 0;
 }
 

@@ -19,7 +19,7 @@ typedef char fxp_blocks_are_whole_groups[FXP_BLOCK % 4 == 0 && FXP_BLOCK <= 48 ?
 
 enum { FXP_NONE = 255 };
 #define FXP_NO_TERM UINT16_C(65535)
-enum { FXP_PCM, FXP_MULAW, FXP_IMA_ADPCM, FXP_QOA_CODING };
+enum { FXP_PCM, FXP_MULAW, FXP_IMA_ADPCM, FXP_QOA_CODING, FXP_RICE_CODING };
 enum { FXP_STEP, FXP_STRAIGHT, FXP_EASE, FXP_DECAY, FXP_FLICKER, FXP_SHAPE = 7, FXP_TO_AMBIENT = 8, FXP_LAST_SEGMENT = 16, FXP_TURN = 32 };
 enum { FXP_ONCE, FXP_REPEAT, FXP_WHILE_HELD, FXP_ON_OFF, FXP_ALWAYS, FXP_ONCE_RANDOM, FXP_REPEAT_RANDOM };
 enum { FXP_OLDEST, FXP_QUIETEST, FXP_SAME_CLIP };
@@ -91,10 +91,11 @@ void fxp_mix(struct fxp *player, struct fxp_block *block, int16_t *samples, uint
  * has not been begun, `next` is its state. */
 enum { FXP_VOICE_SOUNDS = 1, FXP_VOICE_LOOPED = 2, FXP_VOICE_LET_GO = 4, FXP_VOICE_LEAD = 8, FXP_VOICE_LAST = 16, FXP_VOICE_FRESH = 32 };
 
-/* fxp_coding.c. Begins the next block of a run with `left` samples; false where its bytes are not all within the clip data. The next samples of a
+/* fxp_coding.c. Begins a run, at `next`; begins the next block of a run with `left` samples; false where its bytes are not all within the clip data. The next samples of a
  * voice up to `end`, within one block; the one before them, if the block is not fresh, stands at samples[-1], and there is memory from
  * samples[-4] on. */
-enum { FXP_IMA_BLOCK = 505, FXP_QOA_BLOCK = 5120, FXP_QOA_SLICE = 20 };
+enum { FXP_IMA_BLOCK = 505, FXP_QOA_BLOCK = 5120, FXP_QOA_SLICE = 20, FXP_RICE_BLOCK = 4096, FXP_RICE_PART = 128 };
+void fxp_begin_run(const struct fxp *player, struct fxp_voice *voice);
 bool fxp_begin_block(const struct fxp *player, struct fxp_voice *voice);
 void fxp_decode(fxp_table table, struct fxp_voice *voice, int16_t *samples, const int16_t *end);
 

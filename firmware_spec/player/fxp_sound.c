@@ -97,7 +97,6 @@ bool fxp_read_clip(const struct fxp *player, uint8_t index, struct fxp_clip *cli
 static void begin_clip(struct fxp_voice *voice, const struct fxp_clip *clip)
 {
     voice->coding = (uint8_t)(clip->form >> 24);
-    voice->block = 0;
     voice->next = clip->place;
     voice->left = clip->lead != 0 ? clip->lead : clip->turn;
     voice->flags = clip->lead != 0 ? SOUNDS | FXP_VOICE_LEAD : SOUNDS;
@@ -117,6 +116,7 @@ void fxp_sound_start(struct fxp *player, fxp_table step, uint16_t release, const
     renew(player, voice);
     uint32_t gain = (uint32_t)FXP_TABLE_HALF(step, FXP_E_VALUE) * effect->gain >> 8; /* below 2^16 * 2^9 */
     begin_clip(voice, &clip);
+    fxp_begin_run(player, voice);
     voice->gain = (uint16_t)(gain < 32767 ? gain : 32767);
     voice->step = (clip.form & 0x3FFFF) * effect->pitch >> 12; /* below 2^18 * 5117 */
     voice->release = release;

@@ -102,6 +102,23 @@ def error_loudness_sone(pressure: Floats, error: Floats, rate_hz: int) -> Floats
     return np.concatenate(lost)
 
 
+def noise_loudness_sone(pressure: Floats, noise_pa: Floats, rate_hz: int) -> Floats:
+    """Loudness of white noises as far as a sound does not hide them, of each frame, shape (frames,
+    noises). [sone]
+
+    pressure: of the sound, shape (n,). [Pa] noise_pa: RMS of each noise between 0 and half the
+    rate, shape (noises,). [Pa]
+    """
+    bins = _bins(rate_hz)
+    white = np.full(len(bins.band), 1 / _hop(rate_hz)) / REFERENCE_PRESSURE_PA**2
+    excited = (white @ bins.excite) * np.square(noise_pa)[:, None]
+    lost = []
+    for spectra in _spectra(pressure, rate_hz):
+        hidden = np.maximum(_hidden(_powers(spectra), bins), bins.quiet)
+        lost.append(np.stack([_loudness(noise, hidden) for noise in excited], axis=1))
+    return np.concatenate(lost)
+
+
 def frame_s(rate_hz: int) -> float:
     """From one frame to the next at a rate. [s]"""
     return _hop(rate_hz) / rate_hz
@@ -183,6 +200,13 @@ def _tonality(powers: Floats, excited: Floats, bins: _Bins) -> Floats:
     mean = np.where(counted, powers, 0.0).sum(axis=1) / count
     flatness_db = 10 * (np.log10(kept).sum(axis=1) / count - np.log10(np.maximum(mean, _NOTHING)))
     return np.clip(flatness_db / _FLATNESS_OF_TONE_DB, 0, 1)
+
+
+def _hidden(powers: Floats, bins: _Bins) -> Floats:
+    """What a sound hides, as an excitation, shape (frames, bands)."""
+    excited = powers @ bins.excite
+    offset_db = _offset_db(_tonality(powers, excited, bins), len(bins.quiet))
+    return excited * 10 ** (-offset_db / 10)
 
 
 def _offset_db(tonality: Floats, bands: int) -> Floats:

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     "--coding",
     "codings",
     multiple=True,
-    type=click.Choice(["pcm16", "mulaw", "ima_adpcm", "qoa"]),
+    type=click.Choice(["pcm16", "mulaw", "ima_adpcm", "qoa", "lpc_rice"]),
     help=(
         "Coding that may be used; give it again for another. Default: all that the board can play."
     ),

@@ -1,5 +1,5 @@
 """Clips: from sound files to the samples and bytes that go into the table. May import
-fxseq.sequence.
+fxseq.sequence and fxseq.acoustics.
 
 `recording` opens files, `found` keeps what took long to find; everything else is values in, values
 out.

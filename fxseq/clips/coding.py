@@ -1,8 +1,8 @@
 """The codings of clips in the table: how many bytes they take and what the bytes decode to.
 
 Plain 16 bit and mu-law are one sample after the other, without state; a module a coding knows the
-others (`ima`, `qoa`). Those are coded in runs, each by itself: one up to where a loop starts, and
-one from there on, so that a loop starts with a block that carries its own state.
+others (`ima`, `qoa`, `rice`). Those are coded in runs, each by itself: one up to where a loop
+starts, and one from there on, so that a loop starts with a block that carries its own state.
 """
 
 from collections.abc import Iterator
@@ -11,7 +11,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.clips import ima, qoa
+from fxseq.clips import ima, qoa, rice
 from fxseq.sequence.model import Coding
 
 _BIAS = 33
@@ -31,9 +31,13 @@ def runs(samples: int, loop_start: int | None = None) -> tuple[int, ...]:
     return (samples,)
 
 
-def byte_count(coding: Coding, samples: int, loop_start: int | None = None) -> int:
-    """Bytes that so many samples take, 1 or more of them. Raises ValueError for a coding that
-    does not exist.
+def byte_count(
+    coding: Coding, samples: int, loop_start: int | None = None, data: bytes | memoryview = b""
+) -> int:
+    """Bytes that so many samples take, 1 or more of them.
+
+    data: begins with the clip's bytes, which in LPC-Rice say how many they are; where they are not
+    all there, the count is more than it has. Raises ValueError for a coding that does not exist.
     """
     match coding:
         case "pcm16":
@@ -44,6 +48,11 @@ def byte_count(coding: Coding, samples: int, loop_start: int | None = None) -> i
             return sum(map(ima.byte_count, runs(samples, loop_start)))
         case "qoa":
             return sum(map(qoa.byte_count, runs(samples, loop_start)))
+        case "lpc_rice":
+            at = 0
+            for _ in runs(samples, loop_start):
+                at += rice.byte_count(data[at:])
+            return at
     raise ValueError(f"no coding {coding!r}")
 
 
@@ -67,7 +76,7 @@ def decode(
         return np.frombuffer(data, "<i2").astype(np.int16)
     if coding == "mulaw":
         return _mulaw_samples()[np.frombuffer(data, np.uint8)]
-    decoder = {"ima_adpcm": ima.decode, "qoa": qoa.decode}.get(coding)
+    decoder = {"ima_adpcm": ima.decode, "qoa": qoa.decode, "lpc_rice": rice.decode}.get(coding)
     if decoder is None:
         raise ValueError(f"no coding {coding!r}")
     return np.concatenate([decoder(*run) for run in _runs_of(data, coding, samples, loop_start)])
@@ -79,7 +88,7 @@ def _runs_of(
     """Bytes and samples of each run."""
     at = 0
     for run in runs(samples, loop_start):
-        size = byte_count(coding, run)
+        size = byte_count(coding, run, data=data[at:])
         yield data[at : at + size], run
         at += size
 

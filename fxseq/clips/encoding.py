@@ -3,11 +3,12 @@ they found is kept on disk.
 """
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fxseq.clips.coding import Coding, mulaw_bytes, runs
+from fxseq.clips.coding import Coding, byte_count, mulaw_bytes, runs
 from fxseq.clips.found import cached
 
 Progress = Callable[[int, int], None] | None
@@ -21,9 +22,11 @@ def encode(
     coding: Coding,
     loop_start: int | None = None,
     progress: Progress = None,
+    rate_hz: int = 22050,
 ) -> bytes:
     """The bytes of a clip's samples, shape (n,), n >= 1 (SPEC 3.7).
 
+    rate_hz: at which they are heard, for the coding that asks what an ear hears (LPC-Rice).
     progress: called with what is done and all that there is to do, while a search takes its time.
     Raises ValueError for a coding that does not exist.
     """
@@ -31,10 +34,11 @@ def encode(
         return samples.astype("<i2").tobytes()
     if coding == "mulaw":
         return mulaw_bytes(samples)
-    search = {"ima_adpcm": _ima, "qoa": _qoa}.get(coding)
+    search = {"ima_adpcm": _ima, "qoa": _qoa, "lpc_rice": partial(_rice, rate_hz)}.get(coding)
     if search is None:
         raise ValueError(f"no coding {coding!r}")
-    key = f"{_SEARCH} {coding} {loop_start} ".encode() + samples.astype("<i2").tobytes()
+    heard_hz = rate_hz if coding == "lpc_rice" else ""
+    key = f"{_SEARCH} {coding} {loop_start} {heard_hz}".encode() + samples.astype("<i2").tobytes()
 
     def compute() -> bytes:
         # The first search of all is compiled, which takes a while: say that it is under way.
@@ -56,3 +60,14 @@ def _qoa(samples: NDArray[np.int16], loop_start: int | None, progress: Progress)
     from fxseq.clips.qoa_search import encode
 
     return encode(samples, loop_start, progress=progress)
+
+
+def _rice(
+    rate_hz: int, samples: NDArray[np.int16], loop_start: int | None, progress: Progress
+) -> bytes:
+    """Not more bytes than in QOA, so that what they sound like can be compared."""
+    from fxseq.clips.rice_search import encode
+
+    places = np.cumsum(runs(len(samples), loop_start))[:-1]
+    most_bytes = byte_count("qoa", len(samples), loop_start)
+    return encode(np.split(samples, places), most_bytes, rate_hz, progress)

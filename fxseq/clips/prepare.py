@@ -573,7 +573,7 @@ def _coded(
     rounded, over = shaping.quantised(kept.samples)
     rounded.setflags(write=False)
     start = kept.loop and kept.loop[0]
-    data = encode(rounded, coding, start, progress)
+    data = encode(rounded, coding, start, progress, round(kept.rate_hz))
     return (
         Shaped(
             rounded,

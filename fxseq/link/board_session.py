@@ -51,7 +51,7 @@ class Ability:
     most_channels: int = 255
     most_pwm_bits: int = 16
     most_voices: int = 16
-    codings: int = 0b1111
+    codings: int = 0b11111
     features: int = m.Feature.RUNS
     block_bytes: int = LARGEST_BLOCK
     window: int = m.WIDEST_WINDOW

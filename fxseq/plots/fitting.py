@@ -26,8 +26,14 @@ _COLUMNS = 3
 _WHOLE_IN = 2.2
 _PANEL_IN = 1.3
 _LEFT_IN = 0.7
-_MARKS = {"pcm16": "s", "mulaw": "o", "ima_adpcm": "^", "qoa": "D"}
-_NAMES = {"pcm16": "16 bit", "mulaw": "mu-law", "ima_adpcm": "IMA ADPCM", "qoa": "QOA"}
+_MARKS = {"pcm16": "s", "mulaw": "o", "ima_adpcm": "^", "qoa": "D", "lpc_rice": "P"}
+_NAMES = {
+    "pcm16": "16 bit",
+    "mulaw": "mu-law",
+    "ima_adpcm": "IMA ADPCM",
+    "qoa": "QOA",
+    "lpc_rice": "LPC-Rice",
+}
 _MOST_DB = 60.0
 """1/64 as loud. Softer losses, and candidates without loss, are drawn here."""
 

@@ -26,7 +26,7 @@ from fxseq.sequence.parts import (
     Supply,
 )
 
-Coding = Literal["pcm16", "mulaw", "ima_adpcm", "qoa"]
+Coding = Literal["pcm16", "mulaw", "ima_adpcm", "qoa", "lpc_rice"]
 
 
 class Processor(Part):
@@ -65,7 +65,9 @@ class Board(Part):
     """Current of the board itself, without LEDs and amplifier. [mA]"""
     pin_v: Annotated[float, Field(ge=1, le=12)] = 3.3
     """Voltage of an output when it is on. [V]"""
-    codings: Annotated[list[Coding], Field(min_length=1)] = ["pcm16", "mulaw", "ima_adpcm", "qoa"]
+    codings: Annotated[list[Coding], Field(min_length=1)] = [
+        "pcm16", "mulaw", "ima_adpcm", "qoa", "lpc_rice",
+    ]  # fmt: skip
     """Codings of clips that the board can play."""
     processor: Processor | None = None
     """The board's processor. Without it, a clip may use any coding."""
@@ -363,7 +365,7 @@ class Clip(Part):
     """
     coding: Coding = "mulaw"
     """How samples are stored. Bits a sample: 16 in PCM, 8 in mu-law, 4.06 in IMA ADPCM, 3.2 in
-    QOA (32-bit boards only).
+    QOA, at most 3.2 in LPC-Rice (these two on 32-bit boards only).
     """
     fitted: Fitted | None = None
     """How it is stored so that all clips fit into the board: the choice of `fxseq fit --write`."""

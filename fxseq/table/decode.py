@@ -197,10 +197,11 @@ class _Decoder:
                 start, loop_place = loops[used]
                 used += 1
                 record.require(start + limits.SHORTEST_LOOP <= samples, 7)
-            end = place + byte_count(coding.text, samples, start)
+            clip = memoryview(data)[place:]
+            end = place + byte_count(coding.text, samples, start, clip)
             record.require(end <= len(data), 4, Reason.BAD_DATA)
             if start is not None:
-                second = place + byte_count(coding.text, start, None)
+                second = place + (byte_count(coding.text, start, None, clip) if start else 0)
                 loop = self.record("loops", used - 1)
                 loop.require(loop_place == second, 4, Reason.BAD_DATA)
             is_sound = sound(data[place:end], coding.text, samples, start)

@@ -201,7 +201,8 @@ def _form(clip: ClipRecord) -> bytes:
 
 def _loop(clip: ClipRecord, place: int) -> bytes:
     lead = clip.loop_start or 0
-    return _word(lead) + _word(place + byte_count(clip.coding.text, lead, None))
+    before = byte_count(clip.coding.text, lead, None, clip.data) if lead else 0
+    return _word(lead) + _word(place + before)
 
 
 def _clips(

@@ -46,6 +46,7 @@ class Coding(IntEnum):
     MULAW = 1
     IMA_ADPCM = 2
     QOA = 3
+    LPC_RICE = 4
 
     @property
     def text(self) -> clips.Coding:

@@ -150,7 +150,7 @@ def fits(table: Table) -> bool:
         and len(table.triggers) <= MOST_TRIGGERS
         and table.samples_per_frame <= MOST_SAMPLES
         and len(encode(table)) <= SLOT_BYTES
-        and all(clip.coding != Coding.QOA for clip in table.clips)
+        and all(clip.coding not in (Coding.QOA, Coding.LPC_RICE) for clip in table.clips)
     )
 
 

@@ -11,7 +11,15 @@ from fxseq.table import Coding
 def clip_data(
     some_bytes: Callable[[int], bytes], coding: Coding, samples: int, loop_start: int | None
 ) -> bytes:
-    """As many bytes as the clip takes; in IMA ADPCM with heads that are in order (SPEC 3.7 R4)."""
+    """As many bytes as the clip takes; in IMA ADPCM with heads that are in order (SPEC 3.7 R4), in
+    LPC-Rice two bytes a sample, of which often some are missing (R5).
+    """
+    if coding == Coding.LPC_RICE:
+        return b"".join(
+            len(bits).to_bytes(3, "little") + bits
+            for run in plain_codings.runs(samples, loop_start)
+            for bits in [some_bytes(run * 2 - run % 3)]
+        )
     data = bytearray(some_bytes(plain_codings.clip_bytes(coding, samples, loop_start)))
     at = 0
     for run in plain_codings.runs(samples, loop_start) if coding == Coding.IMA_ADPCM else ():

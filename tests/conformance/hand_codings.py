@@ -1,5 +1,5 @@
-"""Basic vectors of clips in IMA ADPCM and QOA (SPEC 3.7 R3 and R4, 6.1 R11 and R12), worked by
-hand.
+"""Basic vectors of clips in IMA ADPCM, QOA and LPC-Rice (SPEC 3.7 R3 to R5, 6.1 R11 to R13), worked
+by hand.
 """
 
 from hand_sound import HELD, played, shot
@@ -10,7 +10,7 @@ def coded(
     coding: int, samples: int, loop_start: int | None = None, loop_at: int = 0
 ) -> Record:
     """loop_at: bytes of the run before the loop."""
-    name = {2: "IMA ADPCM", 3: "QOA"}[coding]
+    name = {2: "IMA ADPCM", 3: "QOA", 4: "LPC-Rice"}[coding]
     head = f"00 00 01 {coding:02X} / {u24(samples)} / 00 00 00"
     if loop_start is None:
         return head, f"{name}, step 65536, {samples} samples from place 0"
@@ -28,6 +28,13 @@ def looping(record: Record, *data: Record) -> list[str]:
         triggers=[("02 00 00 / 00", "while_held, input 0, begin 0")],
         clip_data=data,
     )
+
+
+def bits(text: str) -> str:
+    """Bits, most significant first, in hexadecimal; they fill whole bytes."""
+    digits = text.replace(" ", "")
+    assert len(digits) % 8 == 0, len(digits)
+    return int(digits, 2).to_bytes(len(digits) // 8).hex(" ").upper()
 
 
 def tap(
@@ -251,5 +258,127 @@ VECTORS = [
             ),
         ),
         ((1, 5), *LOOPED, *LOOPED, (5, 11)),
+    ),
+    Hand(
+        "rice-codes",
+        ("6.1 R13", "3.7 R5"),
+        "the order follows the mean; 20 zeros lead 16 bits; an odd number is above the prediction",
+        *tap(
+            2,
+            coded(4, 5),
+            ("0A 00 00", "10 bytes"),
+            (
+                bits(
+                    "0000 1 001000 1 00 000100000000 000001 001 1 00000000000000000000"
+                    " 0000000000101001 01 10 1111"
+                ),
+                "a 0; s 8; one coefficient, 256; u 5 2 0 41 6, then what stands for nothing",
+            ),
+        ),
+        (
+            (
+                "m = 8, step (16 * 4 + 8) >> 4 = 4. k = 88 >> 7 = 0: u = 5, q = 3: 0 + 12. m = 8 +"
+                " 3 - 1 = 10, k 0: u = 2, q = 1: (128 + 256 * 12) >> 8 = 12, - 4: 8. m = 10."
+            ),
+            (
+                "u = 0: 8. m = 9. 20 zeros: u = 41, q = 21: 8 + 84 = 92. m = 9 + 21 - 1 = 29: 319"
+                " >> 7 = 2, k = 2: one zero, 10: u = 1 * 4 + 2 = 6, q = 3: 92 - 12 = 80."
+            ),
+        ),
+        (12, 8, 8, 92, 80, (0, 3)),
+    ),
+    Hand(
+        "rice-looks-back",
+        ("6.1 R13",),
+        "the first coefficient is that of the latest sample; both are two's complement",
+        *tap(
+            2,
+            coded(4, 5),
+            ("06 00 00", "6 bytes"),
+            (
+                bits("0000 1 010111 1 01 001000000000 111100000000 01 01 1 1 001 1"),
+                "a 0; s 23; two coefficients, 512 and -256; u 1 1 0 0 2, then a bit for nothing",
+            ),
+        ),
+        (
+            (
+                "Step (27 * 32 + 8) >> 4 = 54, m = 8, k = 0 throughout. 0 + 54. (128 + 512 * 54)"
+                " >> 8 = 108, + 54: 162. (128 + 512 * 162 - 256 * 54) >> 8 = 270."
+            ),
+            (
+                "(128 + 512 * 270 - 256 * 162) >> 8 = 378. (128 + 512 * 378 - 256 * 270) >> 8 ="
+                " 486, - 54: 432."
+            ),
+        ),
+        (54, 162, 270, 378, 432, (0, 3)),
+    ),
+    Hand(
+        "rice-ends-of-a-sample",
+        ("6.1 R13",),
+        "the sample is held at both ends of 16 bits, at the largest step",
+        *tap(
+            2,
+            coded(4, 2),
+            ("03 00 00", "3 bytes"),
+            (bits("0000 1 111111 0 01 001 1111111"), "a 0; s 63; u 1 2; 7 bits for nothing"),
+        ),
+        ("Step (27 * 32768 + 8) >> 4 = 55296: 55296 is held, and so is -55296.",),
+        (32767, -32768, (0, 6)),
+    ),
+    Hand(
+        "rice-zeros-behind-a-run",
+        ("3.7 R5", "6.1 R13", "3.7 R3", "6.1 R2"),
+        "a run ends where its length says; behind it are zeros, not the run of the loop",
+        looping(
+            coded(4, 37, 5, 4),
+            ("01 00 00", "run of 5: 1 byte"),
+            (bits("0000 0 0 01"), "a 0; no step, no coefficients; u 1"),
+            ("03 00 00", "run of 32: 3 bytes"),
+            (
+                bits("0000 0 1 00 000100000000 01 11"),
+                "a 0; no step; one coefficient, 256; u 1 0 0",
+            ),
+        ),
+        20,
+        ("0 PRESS 0 0",),
+        HELD,
+        (
+            (
+                "The step is 1: 1. Then 20 zeros and 16 more, four times: u = 0, without"
+                " coefficients 0. In the loop 1, and u = 0 for each of the others: (128 + 256) >> 8"
+                " = 1."
+            ),
+        ),
+        (1, (0, 4), (1, 75)),
+    ),
+    Hand(
+        "rice-next-block",
+        ("3.7 R3", "6.1 R13"),
+        "a part keeps the step and the coefficients of the one before; a block begins with a byte"
+        " and without them",
+        *tap(
+            1025,
+            coded(4, 4098),
+            ("0E 02 00", "526 bytes"),
+            (
+                bits(
+                    "0000 1 001000 1 00 000100000000 01"
+                    + 127 * "1"
+                    + "0 0 01"
+                    + 127 * "1"
+                    + 30 * ("0 0" + 128 * "1")
+                    + "111111 0000 0 0 01 1 1111111"
+                ),
+                "a 0; s 8, one coefficient, 256, u 1, 127 times 0; a part with u 1 and 127 times 0;"
+                " 30 parts of 0; a block of u 1 0",
+            ),
+        ),
+        (
+            (
+                "Step 4: 128 times 4; then 4 + 4 = 8. In the next block the step is 1 and no"
+                " coefficient is there: 1, 0. k is 0 throughout, since m is 8 at most."
+            ),
+        ),
+        ((4, 128), (8, 3968), 1, 0, (0, 2)),
     ),
 ]

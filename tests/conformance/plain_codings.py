@@ -1,9 +1,11 @@
 """The codings of clips, sample by sample, written from SPEC.md 3.7 and 6.1 alone."""
 
-PCM, MULAW, IMA, QOA = range(4)
+PCM, MULAW, IMA, QOA, RICE = range(5)
 IMA_BLOCK = 505
 QOA_BLOCK = 5120
 QOA_SLICE = 20
+RICE_BLOCK = 4096
+RICE_PART = 128
 IMA_STEPS = (
     7, 8, 9, 10, 11, 12, 13, 14, 16, 17, 19, 21, 23, 25, 28, 31, 34, 37, 41, 45, 50, 55, 60, 66, 73,
     80, 88, 97, 107, 118, 130, 143, 157, 173, 190, 209, 230, 253, 279, 307, 337, 371, 408, 449, 494,
@@ -30,9 +32,23 @@ def qoa_block_bytes(samples: int) -> int:
     return 16 + 8 * ((samples + 19) // 20)
 
 
-def clip_bytes(coding: int, samples: int, loop_start: int | None) -> int:
+def rice_bytes(data: bytes, samples: int, loop_start: int | None) -> int:  # 3.7 R5
+    """Of a clip whose bytes `data` begins with; more than it has where they are not all there."""
+    at = 0
+    for _ in runs(samples, loop_start):
+        length = data[at : at + 3]
+        at += 3 + int.from_bytes(length, "little")
+        if len(length) < 3:
+            return len(data) + 1
+    return at
+
+
+def clip_bytes(coding: int, samples: int, loop_start: int | None, data: bytes = b"") -> int:
+    """data: of the clip and behind it, which in LPC-Rice says how many there are."""
     if coding in (PCM, MULAW):
         return samples * (2 if coding == PCM else 1)
+    if coding == RICE:
+        return rice_bytes(data, samples, loop_start)
     full, size = (IMA_BLOCK, ima_block_bytes) if coding == IMA else (QOA_BLOCK, qoa_block_bytes)
     return sum(size(block) for run in runs(samples, loop_start) for block in blocks(run, full))
 
@@ -52,6 +68,8 @@ def decode_clip(coding: int, data: bytes, samples: int, loop_start: int | None) 
         return [signed(data[k : k + 2], "little") for k in range(0, len(data), 2)]
     if coding == MULAW:
         return [mulaw_sample(byte) for byte in data]
+    if coding == RICE:
+        return rice_clip(data, samples, loop_start)
     full, size, block_samples = (
         (IMA_BLOCK, ima_block_bytes, ima_block)
         if coding == IMA
@@ -136,4 +154,88 @@ def qoa_block(data: bytes, samples: int) -> list[int]:
         bits = int.from_bytes(data[16 + k // 20 * 8 :][:8], "big")
         q = bits >> (57 - 3 * (k % 20)) & 7
         given.append(qoa_sample(h, w, qoa_residual(bits >> 60, q)))
+    return given
+
+
+class Bits:
+    """6.1 R13: bits of a run, most significant first, and 0 behind them."""
+
+    def __init__(self, data: bytes) -> None:
+        self.data = data
+        self.at = 0
+
+    def number(self, bits: int) -> int:
+        value = 0
+        for _ in range(bits):
+            byte = self.data[self.at // 8] if self.at // 8 < len(self.data) else 0
+            value = 2 * value + (byte >> (7 - self.at % 8) & 1)
+            self.at += 1
+        return value
+
+    def next_byte(self) -> None:
+        self.at = (self.at + 7) // 8 * 8
+
+
+def rice_step(s: int) -> int:
+    return (((16, 19, 23, 27)[s & 3] << (s >> 2)) + 8) >> 4
+
+
+def rice_order(m: int) -> int:
+    return min((m * 11 >> 7).bit_length(), 11)
+
+
+def rice_u(bits: Bits, k: int) -> int:
+    zeros = 0
+    while zeros < 20:
+        if bits.number(1):
+            return (zeros << k) + bits.number(k)
+        zeros += 1
+    return bits.number(16)
+
+
+def rice_sample(h: list[int], c: list[int], step: int, u: int) -> int:
+    q = (u + 1) >> 1
+    predicted = (128 + sum(a * b for a, b in zip(h, c, strict=True))) >> 8
+    return held(predicted + (q * step if u & 1 else -q * step))
+
+
+def rice_mean(m: int, q: int) -> int:
+    return m + q - ((m + 8) >> 4)
+
+
+def rice_coefficients(bits: Bits) -> list[int]:
+    count = bits.number(2) + 1
+    c = [wrapped(bits.number(12), 12) for _ in range(count)]
+    return c + [0] * (4 - count)
+
+
+def rice_block(bits: Bits, samples: int) -> list[int]:
+    bits.next_byte()
+    h = [0, 0, 0, 0]
+    c = [0, 0, 0, 0]
+    step = 1
+    m = 8 << bits.number(4)
+    given = []
+    for number in range(samples):
+        if number % RICE_PART == 0:
+            if bits.number(1):
+                step = rice_step(bits.number(6))
+            if bits.number(1):
+                c = rice_coefficients(bits)
+        u = rice_u(bits, rice_order(m))
+        given.append(rice_sample(h, c, step, u))
+        m = rice_mean(m, (u + 1) >> 1)
+        h = [given[-1], *h[:3]]
+    return given
+
+
+def rice_clip(data: bytes, samples: int, loop_start: int | None) -> list[int]:
+    given = []
+    at = 0
+    for run in runs(samples, loop_start):
+        begin = at + 3
+        at = begin + int.from_bytes(data[at:begin], "little")
+        bits = Bits(data[begin:at])
+        for block in blocks(run, RICE_BLOCK):
+            given += rice_block(bits, block)
     return given

@@ -232,7 +232,7 @@ class Reader:
 
     def read_form(self, at: int) -> Record:
         step = self.fields.value(at, 3, 2, 2**18 - 1)
-        return Record(step=step, coding=self.fields.byte(at + 3, 0, plain_codings.QOA))
+        return Record(step=step, coding=self.fields.byte(at + 3, 0, plain_codings.RICE))
 
     def read_loop(self, at: int) -> Record:
         start = self.fields.value(at, 4, 0, 2**24 - 1)
@@ -246,11 +246,17 @@ class Reader:
         start = None if loop is None else loop.start
         if start is not None:
             require(samples - start >= 32, at + 7)  # R2
-        size = plain_codings.clip_bytes(form.coding, samples, start)
+        size = plain_codings.clip_bytes(
+            form.coding, samples, start, self.table.clip_data[place:]
+        )
         data = self.table.clip_data[place : place + size]
         require(len(data) == size, at + 4, "BAD_DATA")  # R1
         if loop is not None:  # R3
-            lead = plain_codings.clip_bytes(form.coding, start, None)
+            lead = 0
+            if start > 0:
+                lead = plain_codings.clip_bytes(
+                    form.coding, start, None, self.table.clip_data[place:]
+                )
             require(loop.place == place + lead, loop.at + 4, "BAD_DATA")
         if form.coding == plain_codings.IMA:  # R4
             sound = plain_codings.ima_is_sound(data, samples, start)

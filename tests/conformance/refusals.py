@@ -48,7 +48,7 @@ def accepted(id: str, of: tuple[str, ...], why: str, data: bytes) -> Vector:
 
 def limits() -> list[Vector]:
     fields = [_at_limit(field, value) for field, value in test_limits.ends()]
-    return [*fields, *_board_limits(), *_counts(), *_coded_clips(), *_ima_heads()]
+    return [*fields, *_board_limits(), *_counts(), *_coded_clips(), *_ima_heads(), *_rice_lengths()]
 
 
 def _at_limit(field: test_limits.Field, value: int) -> Vector:
@@ -166,6 +166,34 @@ def _ima_heads() -> list[Vector]:
             else:
                 at = raw.at["clips"][0] + 4
                 found.append(unsound(id, ("3.7 R4",), why, raw.data, "BAD_DATA", at))
+    return found
+
+
+def _rice_lengths() -> list[Vector]:
+    """3.7 R5: a length that ends the clip data, one byte more, and lengths that are not whole; of
+    one run, and of that of a loop.
+    """
+    clips = {
+        "run": ("020000 00 000000 FF", [], ""),
+        "loop": ("010200 00 000000 00", [word(481) + word(4)], "010000 77"),
+    }
+    why = "a length reaches to the end of the clip data at most"
+    found = []
+    for name, (clip, loops, before) in clips.items():
+        for last, good in (("010000 AA", True), ("020000 AA", False), ("0100", False), ("", False)):
+            raw = assemble(
+                clip_data=bytes.fromhex(before + last),
+                forms=[bytes.fromhex("00000104")],
+                loops=loops,
+                clips=[bytes.fromhex(clip)],
+            )
+            id = f"rice-length-{name}-{last[:6].strip().lower() or 'none'}"
+            at = raw.at["clips"][0] + 4
+            of = ("3.7 R5", "3.7 R1")
+            if good:
+                found.append(accepted(id, of, why, raw.data))
+            else:
+                found.append(unsound(id, of, why, raw.data, "BAD_DATA", at))
     return found
 
 

@@ -18,6 +18,7 @@ import pytest
 from plain_player import wait_of
 from spec_text import SPEC, Example, examples, rules, sections
 
+from fxseq.clips import rice, rice_kernels
 from fxseq.light import Shape, duty_from_level, flicker_point
 from fxseq.light.curves import approach, progress
 from fxseq.light.duty import gauge_levels
@@ -227,6 +228,10 @@ def plain_qoa(*numbers: int) -> list[int]:
     return [plain_codings.qoa_sample(list(numbers[:4]), weights, numbers[8]), *weights]
 
 
+def plain_lpc(*numbers: int) -> int:
+    return plain_codings.rice_sample(list(numbers[:4]), list(numbers[4:8]), *numbers[8:])
+
+
 def plain_point(low: int, high: int, h: int) -> int:
     return low + ((high - low) * h >> 16)
 
@@ -259,6 +264,10 @@ FUNCTIONS: dict[tuple[str, str], tuple[Callable[..., object], ...]] = {
     ("6.1", "ima"): (lambda p, index, code: list(plain_codings.ima_code(p, index, code)),),
     ("6.1", "residual"): (plain_codings.qoa_residual,),
     ("6.1", "qoa"): (plain_qoa,),
+    ("6.1", "step"): (plain_codings.rice_step, lambda s: rice.STEPS[s]),
+    ("6.1", "order"): (plain_codings.rice_order, rice_kernels.rice_order),
+    ("6.1", "lpc"): (plain_lpc,),
+    ("6.1", "mean"): (plain_codings.rice_mean, rice_kernels.mean_after),
     ("6.1", "between"): (plain_between,),
     ("6.1", "gained"): (plain_gained,),
     ("6.1", "loss"): (lambda release, size: let_go(release, size).loss,),

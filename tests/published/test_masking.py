@@ -12,6 +12,7 @@ from fxseq.acoustics import (
     CRITICAL_BANDS_HZ,
     error_loudness_sone,
     loudness_sone,
+    noise_loudness_sone,
     spread_db,
     threshold_in_quiet_db,
 )
@@ -128,3 +129,14 @@ def test_a_tone_hides_noise_in_its_own_band_from_so_many_db_down() -> None:
         error_loudness_sone(tone(1000, 70), error, RATE_HZ)[5:-5].mean() for error in beside
     )
     assert hidden < 0.01 < 0.5 < heard
+
+
+@pytest.mark.parametrize("level_db", [20.0, 40.0, 60.0])
+def test_noise_foreseen_from_its_strength_is_as_loud_as_its_samples(level_db: float) -> None:
+    """White noise beside a tone of 70 dB that hides part of it: against `error_loudness_sone`."""
+    sound = tone(1000, 70)
+    strength_pa = 20e-6 * 10 ** (level_db / 20)
+    noise = strength_pa * np.random.default_rng(1).standard_normal(len(sound))
+    foreseen = noise_loudness_sone(sound, np.array([strength_pa]), RATE_HZ)[:, 0]
+    found = error_loudness_sone(sound, noise, RATE_HZ)
+    assert foreseen.mean() == pytest.approx(found.mean(), rel=0.1)

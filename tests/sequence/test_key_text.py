@@ -131,8 +131,8 @@ A fade on an effect's timeline.
             "[board]",
             "codings",
             (
-                'a list of one or more of "pcm16", "mulaw", "ima_adpcm" and "qoa"; default'
-                ' ["pcm16", "mulaw", "ima_adpcm", "qoa"]'
+                'a list of one or more of "pcm16", "mulaw", "ima_adpcm", "qoa" and "lpc_rice";'
+                ' default ["pcm16", "mulaw", "ima_adpcm", "qoa", "lpc_rice"]'
             ),
         ),
         ("[groups.NAME.ring_mm]", "centre_mm", "[x, y] in mm; required"),

@@ -17,7 +17,7 @@ from avr_board import PORT  # noqa: E402
 
 from fxseq.table import Coding, Table, encode  # noqa: E402
 
-CODINGS = [coding for coding in Coding if coding != Coding.QOA]
+CODINGS = [coding for coding in Coding if coding not in (Coding.QOA, Coding.LPC_RICE)]
 """Those that the port can play."""
 PROGRAM = f"""
 #include "fxp.h"

@@ -102,7 +102,7 @@ FIELDS = [
     rate("pace-without-length", "00000000", 2, 0, "1100"),
     rate("by-without-length", "00000000000011", 1, 0, ""),
     Field("form-step", "forms", "", 3, 2, 262143, "01"),
-    Field("form-coding", "forms", "000001", 1, 0, 3, ""),
+    Field("form-coding", "forms", "000001", 1, 0, 4, ""),
     Field("clip-samples", "clips", "", 3, 1, 2**24 - 1, "00000000FF"),
     index("clip-form", "clips", "0A0000", 3, "000000FF"),
     Field("clip-place", "clips", "0A000000", 3, 0, 3990, "FF", "BAD_DATA", ("3.7 R1",)),

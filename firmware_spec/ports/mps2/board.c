@@ -57,7 +57,7 @@ static void set(void *context, uint8_t kind, uint8_t index, uint16_t value)
 
 static const struct fxl_port port = {
     .erase = flash_erase, .write = flash_write, .read = flash_read, .check = check, .start = start, .has = has, .set = set,
-    .page_bytes = FLASH_PAGE_BYTES, .slot_bytes = FLASH_SLOT_BYTES, .name = "MPS2 AN385", .most_rate_hz = 48000, .codings = 15,
+    .page_bytes = FLASH_PAGE_BYTES, .slot_bytes = FLASH_SLOT_BYTES, .name = "MPS2 AN385", .most_rate_hz = 48000, .codings = 31,
     .table_version = FXP_TABLE_VERSION, .most_channels = FXP_MAX_CHANNELS, .most_pwm_bits = 16, .most_voices = FXP_MAX_VOICES
 };
 

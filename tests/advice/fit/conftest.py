@@ -91,4 +91,4 @@ def performance(file: Path) -> Performance:
 
 @pytest.fixture(scope="session")
 def fitted(performance: Performance) -> Fit:
-    return fit(performance, ("pcm16", "mulaw", "ima_adpcm", "qoa"))
+    return fit(performance, ("pcm16", "mulaw", "ima_adpcm", "qoa", "lpc_rice"))
