@@ -15,6 +15,7 @@ from fxseq.clips.shaping import level_db
 from fxseq.runs import Prop
 from fxseq.sequence import Finding, Weight
 from fxseq.sequence.quantities import fixed, number
+from fxseq.table.work import MOST_SHARE, sound_share
 
 _LARGEST_DC_PERCENT = 1
 _LARGEST_JUMP_PERCENT = 3
@@ -312,6 +313,44 @@ def _as_played(seen: ClipSeen) -> NDArray[np.float64]:
     stored = np.concatenate([np.zeros(_BESIDE), samples, behind])
     per_sample = clip.rate_hz / seen.board.sample_rate_hz
     return np.interp(np.arange(0, len(stored) - 1, per_sample), np.arange(len(stored)), stored)
+
+
+@check(
+    CLIP,
+    "clip.decoding",
+    "Can the processor decode the clip in all voices at once?",
+    rule=(
+        "Every coding takes its cycles a sample. A finding where all voices with this clip would take"
+        f" more than {MOST_SHARE:.0%} of the processor's time, for a board whose processor is"
+        " described: the rest is for light, inputs and interrupts."
+    ),
+    source=PRACTICE,
+    kind="common practice",
+    confidence="Cycles were counted in an emulator, not on a chip.",
+    formula="{share} = {n} * ({mix} + {decode}) / {clock}",
+    symbols={
+        "share": "share of the processor's time, in %",
+        "n": "voices",
+        "mix": "cycles a second for mixing a voice",
+        "decode": "cycles a second for decoding the clip",
+        "clock": "cycles a second of the processor",
+    },
+)
+def decoding(seen: ClipSeen) -> Iterator[Finding]:
+    share = sound_share(seen.board, seen.prepared.coding, seen.prepared.rate_hz)
+    if share <= MOST_SHARE:
+        return
+    told = "more than it can do: it has no decoder"
+    if share < math.inf:
+        told = f"{share:.0%} of the processor's time"
+    yield decoding.finding(
+        Weight.WARNING,
+        seen.subject,
+        f"its coding {seen.prepared.coding} takes {told} in {seen.board.voices} voices at once",
+        f"{MOST_SHARE:.0%}",
+        "Choose another coding or a lower rate_hz for it, or fewer voices.",
+        {"share": told, "n": f"{seen.board.voices}"},
+    )
 
 
 @check(

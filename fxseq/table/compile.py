@@ -35,7 +35,6 @@ from fxseq.table.records import (
     TriggerRecord,
     VoiceRule,
 )
-from fxseq.table.work import MOST_SHARE, sound_share
 
 
 @dataclass(frozen=True)
@@ -283,7 +282,6 @@ class _Compiler:
 
     def _clip(self, name: str, clip: PreparedClip) -> ClipRecord:
         where = f"clip '{name}'"
-        self._check_work(name, clip)
         samples = self._fit(where, "its length", len(clip.samples), limits.CLIP_SAMPLES, "samples")
         step = self._fit(
             where,
@@ -299,31 +297,6 @@ class _Compiler:
             clip.data,
             None if clip.loop is None else clip.loop[0],
         )
-
-    def _check_work(self, name: str, clip: PreparedClip) -> None:
-        """A fault where the processor could not keep up if this clip sounded in all voices, at
-        the highest pitch that an effect plays it at.
-        """
-        board = self.sequence.board
-        spreads = [
-            effect.pitch_spread_percent
-            for effect in self.sequence.effects.values()
-            if any(sound.clip == name for sound in effect.sounds)
-        ]
-        highest = 1 + max(spreads, default=0.0) / 100
-        share = sound_share(board, clip.coding, clip.rate_hz * highest)
-        if share > MOST_SHARE:
-            told = "more than it can do"
-            if share < math.inf:
-                told = f"{share:.0%} of the processor's time"
-            self.faults.append(
-                Fault(
-                    f"clip '{name}'",
-                    f"its coding {clip.coding} takes {told} when all {board.voices} voices play it",
-                    f"at most {MOST_SHARE:.0%}, so that light and inputs keep up",
-                    "Choose another coding or a lower rate_hz for it, or fewer voices.",
-                )
-            )
 
     def _effect(self, name: str, effect: m.Effect, clips: tuple[ClipRecord, ...]) -> EffectRecord:
         where = f"effect '{name}'"

@@ -44,11 +44,11 @@ def test_light_falls_as_far_as_a_straight_fade_gets(
     values: Values, build: Build, rate_per_s: float
 ) -> None:
     # Full from the shot on, from 10 ms down by 1/400 a ms; the last frame before the next shot is 1
-    # ms before it.
+    # ms before it, the last look (SPEC 6.2) up to 3 ms more.
     values["fades"]["flash"]["segments"] = FALLING
     lightness = max(1 - (1000 / rate_per_s - 1 - 10) / 400, 0)
     assert at(build(values), rate_per_s).light_fall == pytest.approx(
-        (1 - lightness) / (1 + lightness), abs=0.001
+        (1 - lightness) / (1 + lightness), abs=0.016
     )
 
 
@@ -65,17 +65,17 @@ def test_light_falls_as_far_as_a_decay_gets(
     way = min((1000 / rate_per_s - 1 - 10) / 400, 1)
     lightness = (math.exp(-5 * way) - math.exp(-5)) / (1 - math.exp(-5))
     assert at(build(values), rate_per_s).light_fall == pytest.approx(
-        (1 - lightness) / (1 + lightness), abs=0.013
+        (1 - lightness) / (1 + lightness), abs=0.025
     )
 
 
 @pytest.mark.quick
 def test_light_that_falls_by_less_than_a_fifth_binds(values: Values, build: Build) -> None:
     # (1 - L) / (1 + L) = 0.2 at L = 2/3, which the straight fade reaches after 10 + 133.3 ms:
-    # between 6.8 and 7 shots a second.
+    # between 6.8 and 7 shots a second, or a look of up to 3 ms earlier.
     values["fades"]["flash"]["segments"] = FALLING
     prop = build(values)
-    assert Limit.LIGHT not in at(prop, 6.8).broken
+    assert Limit.LIGHT not in at(prop, 6.6).broken
     assert Limit.LIGHT in at(prop, 7.0).broken
 
 

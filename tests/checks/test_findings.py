@@ -311,7 +311,7 @@ def test_voices_beyond_full_scale_weigh_by_their_share(
     sounding_ms: int,
     weight: Weight,
 ) -> None:
-    write_sound("beep.wav", np.concatenate([[0], np.tile([0.75, -0.75], 8 * sounding_ms), [0]]))
+    write_sound("beep.wav", np.concatenate([[0], np.tile([0.75] * 4 + [-0.75] * 4, 2 * sounding_ms), [0]]))
     assert findings(played(values)) == []
     values["effects"]["spark"]["sounds"] *= 2
     assert only(played(values)) == Finding(

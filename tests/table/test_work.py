@@ -1,9 +1,7 @@
 """What clips take of a processor; the cycles are those that tests/speed/cost.py prints."""
 
 import pytest
-from test_compile import Values, compiled, values  # noqa: F401
 
-from fxseq.sequence import TableError
 from fxseq.sequence.model import Board, Processor
 from fxseq.table.work import decodes_in_time, sound_share
 
@@ -52,25 +50,3 @@ def test_board_without_a_processor_decodes_everything() -> None:
 def test_share_of_the_time_is_that_of_all_voices() -> None:
     # 4 * (51 + 154) * 22050 cycles of 48 million.
     assert sound_share(board("cortex_m", 48), "qoa", 22050) == pytest.approx(0.37669, abs=1e-5)
-
-
-def test_clip_that_the_processor_cannot_keep_up_with_is_refused(values: Values) -> None:  # noqa: F811
-    values["board"]["processor"] = {"kind": "avr", "clock_mhz": 16}
-    # 4 * (227 * 16000 + 72 * 16000) of 16 million is 120 %; at 8 kHz 4 * (227 * 16000 + 72 * 8000)
-    # is 105 %.
-    with pytest.raises(TableError) as caught:
-        compiled(values)
-    faults = str(caught.value)
-    assert "clip 'beep': its coding mulaw takes 120% of the processor's time when all 4" in faults
-    assert "clip 'low': its coding mulaw takes 105%" in faults
-    values["board"]["voices"] = 2
-    compiled(values)
-
-
-def test_pitch_counts_too(values: Values) -> None:  # noqa: F811
-    values["board"] |= {"voices": 2, "processor": {"kind": "avr", "clock_mhz": 13}}
-    # 2 * (227 * 16000 + 72 * 16000) of 13 million is 73.6 %; a fifth higher 77.1 %.
-    compiled(values)
-    values["effects"]["bolt"]["pitch_spread_percent"] = 20
-    with pytest.raises(TableError, match="clip 'beep': its coding mulaw takes 77%"):
-        compiled(values)
