@@ -421,7 +421,7 @@ def test_tune_answers_first_and_then_shows_a_table(fxseq, starter: Path) -> None
     )
     assert "0.006 sr" in flashes and "at 0.5 m (hand)" in " ".join(flashes.split())
     assert kept.startswith("Not broken up to 5 a second: light, sound, clipping, ")
-    assert [line.split()[0] for line in table.splitlines()[2:]] == ["1", "2.5", "3", "5"]
+    assert [line.split()[0] for line in table.splitlines()[2:]] == ["1", "2.5", "2.9", "3", "5"]
     assert figure == "Figure: starter_tune/rolling.png\n"
     assert Path("starter_tune/rolling.png").read_bytes().startswith(b"\x89PNG")
 
