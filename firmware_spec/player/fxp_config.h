@@ -1,5 +1,5 @@
 /* The limits of a build, which size the state. A table that is sound but goes beyond one of them is refused with FXP_TOO_MANY. State in bytes:
- * about 290, and for each channel 13, voice 66, input 8, trigger 9. Give other limits to the compiler: objects with different ones do not link. */
+ * about 260, and for each channel 13, voice 76, input 8, trigger 8, counter 2, selector 1. Give other limits to the compiler: objects with different ones do not link. */
 #ifndef FXP_CONFIG_H
 #define FXP_CONFIG_H
 
