@@ -320,36 +320,40 @@ def _as_played(seen: ClipSeen) -> NDArray[np.float64]:
     "clip.decoding",
     "Can the processor decode the clip in all voices at once?",
     rule=(
-        "Every coding takes its cycles a sample. A finding where all voices with this clip would take"
-        f" more than {MOST_SHARE:.0%} of the processor's time, for a board whose processor is"
+        "Every coding takes its cycles a sample. A finding where all voices with this clip would"
+        f" take more than {MOST_SHARE:.0%} of the processor's time, for a board whose processor is"
         " described: the rest is for light, inputs and interrupts."
     ),
     source=PRACTICE,
     kind="common practice",
     confidence="Cycles were counted in an emulator, not on a chip.",
-    formula="{share} = {n} * ({mix} + {decode}) / {clock}",
+    formula="{share} = {n} * {cycles} / {clock}",
     symbols={
         "share": "share of the processor's time, in %",
         "n": "voices",
-        "mix": "cycles a second for mixing a voice",
-        "decode": "cycles a second for decoding the clip",
-        "clock": "cycles a second of the processor",
+        "cycles": "million cycles a second for decoding and mixing one voice",
+        "clock": "million cycles a second of the processor",
     },
 )
 def decoding(seen: ClipSeen) -> Iterator[Finding]:
+    processor = seen.board.processor
     share = sound_share(seen.board, seen.prepared.coding, seen.prepared.rate_hz)
-    if share <= MOST_SHARE:
+    if processor is None or not MOST_SHARE < share < math.inf:
         return
-    told = "more than it can do: it has no decoder"
-    if share < math.inf:
-        told = f"{share:.0%} of the processor's time"
+    clock_mhz = processor.clock_mhz
+    told = f"{share:.0%} of the processor's time"
     yield decoding.finding(
         Weight.WARNING,
         seen.subject,
         f"its coding {seen.prepared.coding} takes {told} in {seen.board.voices} voices at once",
         f"{MOST_SHARE:.0%}",
         "Choose another coding or a lower rate_hz for it, or fewer voices.",
-        {"share": told, "n": f"{seen.board.voices}"},
+        {
+            "share": f"{100 * share:.1f} %",
+            "n": f"{seen.board.voices}",
+            "cycles": number(share * clock_mhz / seen.board.voices, 4),
+            "clock": number(clock_mhz, 4),
+        },
     )
 
 

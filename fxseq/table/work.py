@@ -14,8 +14,8 @@ EASY_SHARE = 0.5
 # without interrupts): one more sample of a clip decoded, and what a voice takes besides, for each
 # sample of the board. None: no decoder.
 _DECODE_CYCLES: dict[str, dict[Coding, int | None]] = {
-    "cortex_m": {"pcm16": 17, "mulaw": 25, "ima_adpcm": 72, "qoa": 154, "lpc_rice": 197},
-    "avr": {"pcm16": 33, "mulaw": 72, "ima_adpcm": 137, "qoa": None, "lpc_rice": None},
+    "cortex_m": {"pcm16": 17, "mulaw": 25, "ima_adpcm": 73, "qoa": 158, "lpc_rice": 197},
+    "avr": {"pcm16": 33, "mulaw": 72, "ima_adpcm": 132, "qoa": None, "lpc_rice": None},
 }
 _MIX_CYCLES = {"cortex_m": 51, "avr": 227}
 

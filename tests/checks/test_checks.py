@@ -275,6 +275,9 @@ def wired(**group: object) -> Callable[[Values], object]:
 
 CAUSES: dict[str, Callable[[Values], object]] = {
     "clip.long": lambda values: values["board"].update(flash_for_table_bytes=4000),
+    "clip.decoding": lambda values: values["board"].update(
+        processor={"kind": "avr", "clock_mhz": 8}
+    ),
     "hazard.eye": wired(current_ma=350, colour="white"),
     "hazard.flicker": lambda values: values["board"].update(dimming_hz=490),
     "hazard.long_flashing": (

@@ -173,7 +173,7 @@ def test_second_push_goes_to_the_other_slot_and_the_first_table_stays() -> None:
         255,
         16,
         16,
-        15,
+        31,
         1,
         352,
         16,

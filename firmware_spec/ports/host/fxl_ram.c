@@ -182,7 +182,7 @@ void ram_power_up(struct ram *ram, uint32_t now_ms)
 {
     static struct fxl_port port = {
         .erase = erase, .write = write, .read = read, .check = check, .start = start, .has = has, .set = set, .page_bytes = RAM_PAGE,
-        .slot_bytes = RAM_SLOT, .board_id = 7, .name = "bench", .most_rate_hz = 48000, .codings = 15, .table_version = FXP_TABLE_VERSION,
+        .slot_bytes = RAM_SLOT, .board_id = 7, .name = "bench", .most_rate_hz = 48000, .codings = 31, .table_version = FXP_TABLE_VERSION,
         .most_channels = FXP_MAX_CHANNELS, .most_pwm_bits = 16, .most_voices = FXP_MAX_VOICES
     };
     port.context = ram;
