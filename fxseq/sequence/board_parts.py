@@ -2,6 +2,7 @@
 their pins.
 """
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -9,6 +10,8 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
+_LABEL = re.compile(r"(GP|D|A)(\d+)")
+_FIRST_ANALOGUE = 14
 Keys = Mapping[str, Any]
 """Keys of [board] with their values."""
 
@@ -20,8 +23,11 @@ class BoardPart:
     title: str
     price: str
     image: str
+    boot_drive: str
     full_v: float
     analogue: list[int]
+    supply_name: str
+    most_supply_v: float
     supply_pin: int
     divider: float
     sound_pin: int
@@ -30,7 +36,24 @@ class BoardPart:
     lights: Mapping[str, Keys]
     sound: Mapping[str, Keys]
     most: Mapping[str, int]
-    pins: Mapping[str, str]
+    reserved: list[int]
+    left: list[str]
+    right: list[str]
+
+    @property
+    def pins(self) -> dict[int, str]:
+        """The pins that a prop file may use: number to what a maker sees on the board."""
+        places = enumerate([*self.left, *reversed(self.right)], 1)
+        shown = {number_of(label): f"{label}, pin {place}" for place, label in places}
+        shown[self.supply_pin] = "the board's own, at the supply"
+        kept = {None, *self.reserved}
+        return {pin: shown[pin] for pin in sorted(shown.keys() - kept)}
+
+
+def number_of(label: str) -> int | None:
+    """Number in a prop file of the pin that the board labels so; None for supply and ground."""
+    found = _LABEL.fullmatch(label)
+    return None if found is None else int(found[2]) + (_FIRST_ANALOGUE if found[1] == "A" else 0)
 
 
 @cache

@@ -16,6 +16,30 @@ I2S = ("data", "bit clock", "word clock")
 PWM = ("sound",)
 
 
+_WIRES = {
+    "shift_registers": (
+        "data: SER, pin 14 of the first 74HC595",
+        "clock: SRCLK, pin 11 of each",
+        "latch: RCLK, pin 12 of each",
+        "blank: OE, pin 13 of each, and 10 kohm to 3V3",
+    ),
+    "drivers": (
+        "data: SIN of the first driver",
+        "clock: SCLK of each",
+        "latch: XLAT of each",
+        "blank: BLANK of each, and 10 kohm to 3V3",
+    ),
+    "cells": ("the supply, to tell low cells",),
+    "volume": ("slider of 10 kohm between 3V3 and ground, the volume",),
+    "i2s": ("sound: DIN", "sound: BCLK", "sound: LRC"),
+    "pwm": ("sound: 1 kohm, then 15 nF to ground and the amplifier",),
+    "amplifier": ("enable of the amplifier, and 100 kohm to ground",),
+}
+"""Where their pins lead. The pins of a 74HC595 are those of its data sheet, the names of a driver's
+those that such chips bear.
+"""
+
+
 @dataclass(frozen=True)
 class Joint:
     """What one or several pins of the board are for.
@@ -38,6 +62,43 @@ class Joint:
     def taken(self) -> range:
         """Its pins, once it has any."""
         return range(0) if self.pin is None else range(self.pin, self.pin + len(self.lines))
+
+
+@dataclass(frozen=True)
+class PinUse:
+    """A pin of the board and where it leads, in the words of the bench. label: what is printed
+    beside it.
+    """
+
+    pin: int
+    label: str
+    leads_to: str
+
+
+def pin_uses(sequence: Sequence) -> list[PinUse]:
+    """Every joint of a ready-made board, by pin."""
+    board = sequence.board
+    if not board.part:
+        return []
+    shown = board_parts()[board.part].pins
+    found = [
+        PinUse(pin, shown[pin], text)
+        for joint in joints_of(sequence)
+        for pin, text in zip(joint.taken, _leads_to(joint), strict=True)
+    ]
+    return sorted(found, key=lambda use: use.pin)
+
+
+def _leads_to(joint: Joint) -> list[str]:
+    """Where each of its pins leads."""
+    match joint.use:
+        case "lights":
+            numbers = range(joint.index, joint.index + len(joint.lines))
+            return [f"output {number}, {joint.of}" for number in numbers]
+        case "contact" | "position" | "coded":
+            return [f"{line}, to ground" for line in joint.lines]
+        case _:
+            return list(_WIRES[joint.use])
 
 
 def joints_of(sequence: Sequence | Readable) -> tuple[Joint, ...]:
@@ -101,11 +162,10 @@ def most_faults(sequence: Sequence | Readable) -> Faults:
             yield PathFault(("board", key), what, f"at most {part.most[key]} on the {board.part}")
     for kind in ("inputs", "selectors", "counters", "triggers"):
         names = list(getattr(sequence, kind))
-        if len(names) > part.most[kind]:
+        most = part.most[kind]
+        if len(names) > most:
             what = f"is one too many: there are {len(names)} {kind}"
-            yield PathFault(
-                (kind, names[part.most[kind]]), what, f"at most {part.most[kind]} on the {board.part}"
-            )
+            yield PathFault((kind, names[most]), what, f"at most {most} on the {board.part}")
 
 
 def _wanted(sequence: Sequence | Readable, board: Board, part: BoardPart) -> Iterator[Joint]:
@@ -163,7 +223,7 @@ def _selector(index: int, name: str, selector: Selector) -> Iterator[Joint]:
 
 def _placed(joint: Joint, part: BoardPart, taken: Iterable[int]) -> Joint:
     """With the first free pins of its kind; unchanged where there are none."""
-    free = [int(pin) for pin in part.pins if int(pin) not in taken and int(pin) != part.supply_pin]
+    free = [pin for pin in part.pins if pin not in taken and pin != part.supply_pin]
     if joint.use in ("i2s", "pwm"):
         free = [pin for pin in free if pin >= part.sound_pin] + free
     elif joint.use == "amplifier":
@@ -176,7 +236,7 @@ def _placed(joint: Joint, part: BoardPart, taken: Iterable[int]) -> Joint:
 
 
 def _pin_fault(joint: Joint, part: BoardPart, board: str) -> Faults:
-    known = [int(pin) for pin in part.pins]
+    known = list(part.pins)
     if joint.pin is None:
         need = len(joint.lines)
         what = f"needs {need} free pins in a row, and there are none" if need > 1 else ""
@@ -207,7 +267,7 @@ def _allowed(known: list[int], need: int, board: str) -> str:
 
 
 def _name(part: BoardPart, joint: Joint) -> str:
-    return part.pins.get(str(joint.pin), str(joint.pin))
+    return part.pins.get(joint.pin or 0, str(joint.pin))
 
 
 def _selector_pins_fault(name: str, selector: Selector) -> Faults:
@@ -237,11 +297,15 @@ def _unsensed(sequence: Sequence | Readable) -> Faults:
 
 def _without_part(sequence: Sequence | Readable) -> Faults:
     """Pins can be placed only where the board is known."""
+    keys = {"inputs": "pin", "selectors": "pins", "groups": "pin"}
     paths: list[Path] = [
         *(("board", key) for key in ("lights", "sound", "pins") if given(sequence.board, key)),
-        *(("inputs", name, "pin") for name, item in sequence.inputs.items() if item.pin is not None),
-        *(("selectors", name, "pins") for name, item in sequence.selectors.items() if item.pins),
-        *(("groups", name, "pin") for name, item in sequence.groups.items() if item.pin is not None),
+        *(
+            (kind, name, key)
+            for kind, key in keys.items()
+            for name, item in getattr(sequence, kind).items()
+            if getattr(item, key) is not None
+        ),
     ]
     for path in paths:
         yield PathFault(
