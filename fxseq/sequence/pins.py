@@ -29,7 +29,6 @@ _WIRES = {
         "latch: XLAT of each",
         "blank: BLANK of each, and 10 kohm to 3V3",
     ),
-    "cells": ("the supply, to tell low cells",),
     "volume": ("slider of 10 kohm between 3V3 and ground, the volume",),
     "i2s": ("sound: DIN", "sound: BCLK", "sound: LRC"),
     "pwm": ("sound: 1 kohm, then 15 nF to ground and the amplifier",),
@@ -47,7 +46,7 @@ class Joint:
     use: lights, shift_registers, drivers, contact, cells, position, coded, volume, i2s, pwm or
     amplifier. of: name of the group, input or selector, or of the use. index: of the channel,
     input or selector. lines: what each of the pins carries, from `pin` on. value: as the table
-    has it for this use (SPEC 3.10), of `cells` volts at the pin. path: the key that sets the pin.
+    has it for this use (SPEC 3.10), of `cells` volts at the pin behind the `divider`. path: the key that sets the pin.
     """
 
     use: str
@@ -57,6 +56,7 @@ class Joint:
     path: Path
     pin: int | None = None
     value: float = 0
+    divider: float = 1
 
     @property
     def taken(self) -> range:
@@ -97,6 +97,8 @@ def _leads_to(joint: Joint) -> list[str]:
             return [f"output {number}, {joint.of}" for number in numbers]
         case "contact" | "position" | "coded":
             return [f"{line}, to ground" for line in joint.lines]
+        case "cells":
+            return [f"the supply, divided by {joint.divider:g}, to tell low cells"]
         case _:
             return list(_WIRES[joint.use])
 
@@ -132,7 +134,7 @@ def pin_faults(sequence: Sequence | Readable) -> Faults:
         return
     part = board_parts()[board.part]
     joints = joints_of(sequence)
-    yield from _unsensed(sequence)
+    yield from _unsensed(sequence, part)
     for name, selector in sequence.selectors.items():
         yield from _selector_pins_fault(name, selector)
     for joint in joints:
@@ -203,8 +205,9 @@ def _input(index: int, name: str, item: Input, part: BoardPart) -> Joint:
     if item.kind == "button":
         return Joint("contact", name, index, (name,), path, item.pin)
     pin = part.supply_pin if item.pin is None else item.pin
-    at_pin_v = (item.low_v or 0) / (item.divider or part.divider)
-    return Joint("cells", name, index, (name,), path, pin, at_pin_v)
+    divider = item.divider or part.divider
+    at_pin_v = (item.low_v or 0) / divider
+    return Joint("cells", name, index, (name,), path, pin, at_pin_v, divider)
 
 
 def _selector(index: int, name: str, selector: Selector) -> Iterator[Joint]:
@@ -286,9 +289,20 @@ def _selector_pins_fault(name: str, selector: Selector) -> Faults:
         yield PathFault(path, f"is {pins}", f"{need} pins in a row, the lowest bit first")
 
 
-def _unsensed(sequence: Sequence | Readable) -> Faults:
+def _unsensed(sequence: Sequence | Readable, part: BoardPart) -> Faults:
+    """A sensor that does not know its limit, or that a regulator hides the cells from."""
+    regulator = sequence.regulator
     for name, item in sequence.inputs.items():
-        if item.kind == "low_battery" and item.low_v is None:
+        if item.kind != "low_battery":
+            continue
+        own_pin = item.pin in (None, part.supply_pin)
+        if own_pin and regulator and "board" in regulator.feeds:
+            yield PathFault(
+                ("inputs", name, "pin"), "is the board's own, which sees the regulator, not the"
+                " cells", "", "Name an analogue pin, such as pin = 26, and join it to the cells"
+                " over two resistors (divider).",
+            )  # fmt: skip
+        if item.low_v is None:
             yield PathFault(
                 ("inputs", name, "low_v"), "is missing: the board has to know when cells are low",
                 "0.5 to 60 V", "Add it.", missing=True,

@@ -38,6 +38,6 @@ __all__ = [
     "RUNNING_EFFECTS", "BadTable", "ChangeCount", "ClipRecord", "Coding", "Compiled",
     "CounterRecord", "EffectRecord", "GroupRecord", "InputKind", "InputRecord", "JointRecord",
     "Merge", "Mode", "Names", "PlayClip", "Reason", "SelectorRecord", "Shots", "StartFade",
-    "Stay", "Table", "TriggerRecord", "Use", "VoiceRule", "c_array", "clips_in_reach", "compile_sequence",
-    "decode", "effects_in_reach", "encode", "intel_hex",
+    "Stay", "Table", "TriggerRecord", "Use", "VoiceRule", "c_array", "clips_in_reach",
+    "compile_sequence", "decode", "effects_in_reach", "encode", "intel_hex",
 ]  # fmt: skip
