@@ -14,7 +14,7 @@
 enum {
     MARKS_AT = 128 * 1024, /* in flash memory, behind the firmware: fxl's offset 0 */
     SLOT_BYTES = (FLASH_BYTES - MARKS_AT - 2 * FLASH_SECTOR_BYTES) / 2 / FLASH_SECTOR_BYTES * FLASH_SECTOR_BYTES,
-    TABLE_ROOM = 200 * 1024, /* a table up to this plays from RAM */
+    TABLE_ROOM = 192 * 1024, /* a table up to this plays from RAM */
     CHECK_BYTES = 1024,      /* between two frames: some 40 cycles a byte (fxp.h), a third of a millisecond */
     LEAVE_US = 50000,        /* for the last answer to reach the computer */
     MOST_RATE_HZ = 48000,
@@ -74,7 +74,7 @@ static void play_due(void)
     pass_controls();
     fxp_frame(&board.player, closed, struck, samples, board.duties);
     sound_give();
-    light_show(board.duties, board.player.channels, board.player.pwm_bits);
+    light_show(board.duties, board.player.pwm_bits);
 }
 
 /* While flash memory can be read in place. */
@@ -133,7 +133,11 @@ static bool can_play(fxp_table table, uint32_t *fault)
 {
     static struct joints joints;
     *fault = FXP_H_BITS;
-    return FXP_TABLE_BYTE(table, FXP_H_BITS) <= MOST_PWM_BITS && joints_read(&joints, table, fault);
+    if (FXP_TABLE_BYTE(table, FXP_H_BITS) > MOST_PWM_BITS || !joints_read(&joints, table, fault)) {
+        return false;
+    }
+    *fault = FXP_H_FRAME;
+    return sound_fits(FXP_TABLE_HALF(table, FXP_H_RATE), FXP_TABLE_HALF(table, FXP_H_FRAME), &joints);
 }
 
 static bool check(void *context, uint32_t offset, uint32_t length, uint32_t *fault)

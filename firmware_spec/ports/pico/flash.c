@@ -6,7 +6,7 @@
 
 /* Commands that all chips of this kind have (W25Q16JV, from memory). */
 enum { WRITE_PAGE = 0x02, READ_STATE = 0x05, ALLOW_WRITE = 0x06, ERASE_SECTOR = 0x20, READ_ID = 0x4B };
-enum { ID_DUMMIES = 4, STATE_BUSY = 1, LONGEST_US = 3000000, SSI_FIFO = 14 /* of 16, to be sure */ };
+enum { ID_DUMMIES = 4, STATE_BUSY = 1, LONGEST_US = 3000000, LOOK_US = 100, SSI_FIFO = 14 /* of 16, to be sure */ };
 
 static void select(bool selected)
 {
@@ -79,6 +79,7 @@ static void change(uint8_t code, uint32_t offset, const uint8_t *bytes, uint32_t
     select(false);
     while (is_busy() && time_us() - begun_us < LONGEST_US) {
         meanwhile();
+        nap(LOOK_US);
     }
     end_commands();
 }

@@ -23,6 +23,7 @@ void *memset(void *to, int value, size_t count);
 void __aeabi_memcpy(void *to, const void *from, size_t count);
 void __aeabi_memset(void *to, size_t count, int value);
 void __aeabi_memclr(void *to, size_t count);
+void __aeabi_memclr4(void *to, size_t count);
 
 /* Eight cycles after both have been written; quotient in the lower half, remainder in the upper, as r0 and r1 are to have them. */
 static inline uint64_t divided(void)
@@ -122,6 +123,11 @@ void __aeabi_memset(void *to, size_t count, int value)
 }
 
 void __aeabi_memclr(void *to, size_t count)
+{
+    memset(to, 0, count);
+}
+
+void __aeabi_memclr4(void *to, size_t count)
 {
     memset(to, 0, count);
 }

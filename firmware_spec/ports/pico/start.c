@@ -115,11 +115,23 @@ static void on_beat(void)
     TIMER_ALARM(BEAT_ALARM) = TIMER_US + BEAT_US;
 }
 
-static void beat_start(void)
+static void on_nap(void)
 {
-    SET(TIMER_ENABLED) = BIT(BEAT_ALARM);
+    TIMER_FIRED = BIT(NAP_ALARM);
+}
+
+static void alarms_start(void)
+{
+    SET(TIMER_ENABLED) = BIT(BEAT_ALARM) | BIT(NAP_ALARM);
     interrupt_on(IRQ_TIMER0 + BEAT_ALARM, on_beat);
+    interrupt_on(IRQ_TIMER0 + NAP_ALARM, on_nap);
     TIMER_ALARM(BEAT_ALARM) = TIMER_US + BEAT_US;
+}
+
+void nap(uint32_t us)
+{
+    TIMER_ALARM(NAP_ALARM) = TIMER_US + us;
+    wait_for_interrupt();
 }
 
 void enter_boot_loader(void)
@@ -141,7 +153,7 @@ void reset(void)
     start_clocks();
     release(RELEASED);
     watchdog_start();
-    beat_start();
+    alarms_start();
     main();
 }
 
