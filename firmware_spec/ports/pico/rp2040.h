@@ -207,9 +207,35 @@ enum { DREQ_PIO0_TX0 = 0, DREQ_PIO0_RX0 = 4, DREQ_PIO1_TX0 = 8, DREQ_PIO1_RX0 = 
 enum { ADC_EN = 1 << 0, ADC_START_ONCE = 1 << 2, ADC_READY = 1 << 8 };
 #define ADC_INPUT(number) ((uint32_t)(number) << 12)
 
-/* USB (4.1): memory of its own, and registers */
+/* USB (4.1): memory of its own, and registers. Places 2 n and 2 n + 1 are what endpoint n sends and receives. */
 #define USB_MEMORY 0x50100000u
+#define USB_BYTE(offset) (*(volatile uint8_t *)(USB_MEMORY + (offset)))
+#define USB_WORD(offset) REG(USB_MEMORY + (offset))
+#define USB_ENDPOINT(place) USB_WORD(4u * (place))       /* from place 2 on; the packet of SETUP lies before */
+#define USB_BUFFER(place) USB_WORD(0x80 + 4u * (place)) /* bits 0 to 9: length in bytes */
+enum { USB_BUFFER_AVAILABLE = 1 << 10, USB_BUFFER_STALL = 1 << 11, USB_BUFFER_DATA1 = 1 << 13, USB_BUFFER_FULL = 1 << 15, USB_BUFFER_LENGTH = 0x3FF };
+#define USB_ENDPOINT_ON (BIT(31) | BIT(29)) /* with an interrupt for each buffer */
+#define USB_ENDPOINT_TYPE(type) ((uint32_t)(type) << 26)
 #define USB 0x50110000u
+#define USB_ADDRESS REG(USB + 0x00)
+#define USB_MAIN REG(USB + 0x40)
+#define USB_LINE REG(USB + 0x4C)     /* SIE_CTRL */
+#define USB_EVENTS REG(USB + 0x50)   /* SIE_STATUS; write 1 to clear */
+#define USB_FINISHED REG(USB + 0x58) /* BUFF_STATUS: a bit a place; write 1 to clear */
+#define USB_STALL_ARM REG(USB + 0x68)
+#define USB_PADS REG(USB + 0x74)
+#define USB_POWER REG(USB + 0x78)
+#define USB_ENABLED REG(USB + 0x90)
+#define USB_FORCED REG(USB + 0x94) /* interrupts that are raised though nothing has happened */
+#define USB_PENDING REG(USB + 0x98)
+#define USB_LINE_CONTROL_BUFFERS BIT(29) /* buffers of endpoint 0 are among those finished */
+#define USB_LINE_PULL_UP BIT(16)
+enum { USB_EVENT_SUSPEND = 1 << 4, USB_EVENT_RESUME = 1 << 11, USB_EVENT_SETUP = 1 << 17, USB_EVENT_RESET = 1 << 19 };
+enum {
+    USB_INTERRUPT_BUFFER = 1 << 4, USB_INTERRUPT_RESET = 1 << 12, USB_INTERRUPT_SUSPEND = 1 << 14, USB_INTERRUPT_RESUME = 1 << 15,
+    USB_INTERRUPT_SETUP = 1 << 16, USB_INTERRUPT_ROUSED = 1 << 17 /* start of frame, which is never enabled */
+};
+enum { USB_PADS_TO_PHY = 1 << 0, USB_PADS_SOFTCON = 1 << 3, USB_POWER_PRESENT = 1 << 3 | 1 << 2 };
 
 /* The processor's own (2.4) */
 #define NVIC_ENABLE REG(0xE000E100)
