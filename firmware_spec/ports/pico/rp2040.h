@@ -140,7 +140,7 @@ enum {
 #define UART_LEVELS REG(UART0 + 0x34)
 #define UART_MASK REG(UART0 + 0x38)
 #define UART_CLEAR REG(UART0 + 0x44)
-enum { UART_RX_EMPTY = 1 << 4, UART_TX_FULL = 1 << 5, UART_RX_INTERRUPT = 1 << 4, UART_TX_INTERRUPT = 1 << 5, UART_TIMEOUT_INTERRUPT = 1 << 6 };
+enum { UART_BUSY = 1 << 3, UART_RX_EMPTY = 1 << 4, UART_TX_FULL = 1 << 5, UART_RX_INTERRUPT = 1 << 4, UART_TX_INTERRUPT = 1 << 5, UART_TIMEOUT_INTERRUPT = 1 << 6 };
 
 /* PWM (4.5): eight slices with outputs A and B; pin p is of slice p / 2 % 8, output p % 2 */
 #define PWM 0x40050000u

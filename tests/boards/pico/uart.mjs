@@ -14,6 +14,7 @@ export class Line {
     this.sending = this.clock.createAlarm(() => {
       onByte(this.fromChip.shift());
       this.#schedule(this.sending, this.fromChip);
+      this.uart.checkInterrupts();
     });
     this.receiving = this.clock.createAlarm(() => {
       this.#deliver(this.toChip.shift());
@@ -24,6 +25,7 @@ export class Line {
         this.#schedule(this.sending, this.fromChip);
       }
     };
+    this.uart.checkInterrupts = () => this.#checkInterrupts();
     const flags = this.uart.readUint32.bind(this.uart);
     this.uart.readUint32 = (offset) => (offset === 0x18 ? this.#flags(flags(offset)) : flags(offset));
   }
@@ -50,6 +52,13 @@ export class Line {
   #flags(flags) {
     const full = this.fromChip.length >= FIFO ? 1 << 5 : 0;
     return this.fromChip.length > 0 ? (flags & ~(1 << 7)) | full | (1 << 3) : flags;
+  }
+
+  /** That of sending comes when the FIFO has room again; rp2040js has it always. */
+  #checkInterrupts() {
+    const { uart } = this;
+    uart.interruptStatus = (uart.interruptStatus & ~(1 << 5)) | (this.fromChip.length <= FIFO / 8 ? 1 << 5 : 0);
+    uart.rp2040.setInterrupt(uart.irq, (uart.interruptStatus & uart.interruptMask) !== 0);
   }
 
   #schedule(alarm, bytes) {
