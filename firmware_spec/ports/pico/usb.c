@@ -34,7 +34,7 @@ static struct {
     uint8_t scratch[2 + 2 * USB_SERIAL_MOST]; /* of a reply that is made up */
     uint8_t line_coding[LINE_CODING_BYTES];
     char serial[USB_SERIAL_MOST + 1];
-} usb = { .line_coding = { 0x00, 0xC2, 0x01, 0x00, 0, 0, 8 } }; /* 115200 baud, one stop bit, no parity, 8 bits */
+} usb;
 
 static uint32_t filled(const struct ring *ring)
 {
@@ -546,8 +546,17 @@ void usb_flush(void)
     }
 }
 
+/* 115200 baud, 8 bits, no parity, one stop bit (PSTN 1.2, table 17), until a computer sets something else. */
+static void set_first_line_coding(void)
+{
+    usb.line_coding[1] = 0xC2;
+    usb.line_coding[2] = 0x01;
+    usb.line_coding[6] = 8;
+}
+
 void usb_open(const char *serial_number)
 {
+    set_first_line_coding();
     for (uint32_t i = 0; i < USB_SERIAL_MOST && serial_number[i] != 0; i++) {
         usb.serial[i] = serial_number[i];
     }
