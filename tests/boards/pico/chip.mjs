@@ -278,15 +278,17 @@ function stepMachine(machine) {
     machine.checkWait();
     return machine.waiting ? 1 : 1 + Math.max(0, machine.waitDelay);
   }
-  const turns = countdown(machine);
-  const before = machine.cycles;
+  const { pc, cycles } = machine;
   machine.step();
-  return turns + Math.max(1, machine.cycles - before);
+  const taken = Math.max(1, machine.cycles - cycles);
+  return machine.pc === pc ? taken + countdown(machine) : taken;
 }
 
+/** The turns to come of such a loop, but the last; its first has set what it sets aside. */
 function countdown(machine) {
   const instruction = machine.pio.instructions[machine.pc];
-  const isLoop = (instruction & 0xff3f) === machine.pc && machine.sidesetCount === 0;
+  const delay = (instruction >> 8) & (0x1f >> machine.sidesetCount);
+  const isLoop = (instruction & 0xe01f) === machine.pc && delay === 0;
   const counter = isLoop ? { 0x40: 'x', 0x80: 'y' }[instruction & 0xe0] : undefined;
   if (counter === undefined) {
     return 0;
