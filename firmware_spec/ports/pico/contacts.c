@@ -3,6 +3,7 @@
 #include "contacts.h"
 
 #include "rp2040.h"
+#include "start.h"
 
 enum { MACHINE = 1, PROGRAM = 8 /* behind that of the sound */, IN_PINS = 0x4000, JUMP = 0x0000 };
 enum { READINGS_HZ = 8000, RING = 256, RING_BITS = 10 };
@@ -32,6 +33,7 @@ static struct {
     uint16_t next;      /* reading that has not been looked at */
     uint32_t last;      /* reading before: a bit a pin, high is 1 */
     uint32_t closed;    /* pins */
+    uint8_t selector_count;
     struct selector selectors[MOST_SELECTORS];
     struct analogue analogue[ANALOGUE_PINS];
     uint8_t converting; /* of these */
@@ -48,7 +50,6 @@ static void start_readings(void)
 
 static void open_readings(void)
 {
-    release(RESET_PIO1 | RESET_DMA);
     PIO_MEMORY(PIO1, PROGRAM) = IN_PINS; /* 32 */
     PIO_DIVIDER(PIO1, MACHINE) = (SYS_HZ / READINGS_HZ) << 16;
     PIO_EXECUTION(PIO1, MACHINE) = PROGRAM << 12 | PROGRAM << 7;
@@ -101,12 +102,11 @@ void contacts_open(const struct joints *joints)
         contacts.selectors[i] = (struct selector){NO_POSITION, NO_POSITION, 0};
     }
     for (uint8_t i = 0; i < ANALOGUE_PINS; i++) {
-        contacts.analogue[i] = (struct analogue){.since_us = TIMER_US};
+        contacts.analogue[i] = (struct analogue){.since_us = time_us()};
     }
     for (uint8_t i = 0; i < contacts.joints.count; i++) {
         open_pin(&contacts.joints.joint[i]);
     }
-    release(RESET_ADC);
     ADC_CS = ADC_EN;
     if ((PIO_CTRL(PIO1) & BIT(MACHINE)) == 0) {
         open_readings();
@@ -237,7 +237,7 @@ static uint32_t inputs(uint32_t pins)
 
 void contacts_read(uint32_t *closed, uint32_t *struck)
 {
-    uint32_t now_us = TIMER_US;
+    uint32_t now_us = time_us();
     uint32_t struck_pins = look();
     convert(now_us);
     for (uint8_t i = 0; i < MOST_SELECTORS; i++) {

@@ -1,5 +1,6 @@
 #include "joints.h"
 
+#include "fxp_parts.h"
 #include "rp2040.h"
 
 /* Of the pins of the header: 0 and 1 are the serial line. Not on it: 23 sets the regulator's mode, 24 senses USB, 25 is the board's LED, 29 has a third
@@ -8,7 +9,7 @@
 #define ANALOGUE (UINT32_C(7) << FIRST_ANALOGUE_PIN)
 #define LED BIT(25)
 #define SUPPLY BIT(29)
-enum { MOST_POSITIONS = 16, MOST_CODE_BITS = 4, CHAIN_PINS = 4, I2S_PINS = 3 };
+enum { MOST_INPUTS = 32, MOST_SELECTORS = 16, MOST_POSITIONS = 16, MOST_CODE_BITS = 4, CHAIN_PINS = 4, I2S_PINS = 3 };
 
 static uint32_t pins_for(uint8_t use)
 {
@@ -40,21 +41,26 @@ static uint8_t pins_of(const struct joint *joint)
     }
 }
 
+static uint16_t records(fxp_table table, enum fxp_section section)
+{
+    return FXP_TABLE_HALF(table, FXP_H_COUNTS + 2u * section);
+}
+
 /* Whether the table has what is joined. */
-static bool is_there(const struct joint *joint, const struct joined *table)
+static bool is_there(const struct joint *joint, fxp_table table)
 {
     switch (joint->use) {
     case JOINT_LIGHTS:
     case JOINT_SHIFT:
     case JOINT_DRIVERS:
-        return joint->value > 0 && joint->what + joint->value <= table->channels;
+        return joint->value > 0 && joint->what + joint->value <= FXP_TABLE_BYTE(table, FXP_H_CHANNELS);
     case JOINT_CONTACT:
     case JOINT_CELLS:
-        return joint->what < table->inputs && joint->what < 32;
+        return joint->what < records(table, FXP_INPUTS) && joint->what < MOST_INPUTS;
     case JOINT_POSITION:
-        return joint->what < table->selectors && joint->value < MOST_POSITIONS;
+        return joint->what < records(table, FXP_SELECTORS) && joint->what < MOST_SELECTORS && joint->value < MOST_POSITIONS;
     case JOINT_CODED:
-        return joint->what < table->selectors && joint->value > 0 && joint->value <= MOST_CODE_BITS;
+        return joint->what < records(table, FXP_SELECTORS) && joint->what < MOST_SELECTORS && joint->value > 0 && joint->value <= MOST_CODE_BITS;
     default:
         return joint->use < JOINT_USES;
     }
@@ -98,17 +104,18 @@ static bool has_room(const struct joints *joints, uint8_t use)
     }
 }
 
-bool joints_read(struct joints *joints, const uint8_t *records, uint8_t count, struct joined table, uint8_t *fault)
+bool joints_read(struct joints *joints, fxp_table table, uint32_t *fault)
 {
+    uint8_t count;
     uint32_t taken = 0;
+    uint32_t at = fxp_joints(table, &count);
     joints->count = 0;
-    for (uint8_t i = 0; i < count; i++) {
-        const uint8_t *record = records + JOINT_BYTES * i;
-        struct joint joint = {record[0], record[1], record[2], record[3]};
-        uint32_t pins = is_there(&joint, &table) ? pins_taken(&joint) : 0;
+    for (; count > 0; count--, at += JOINT_BYTES) {
+        struct joint joint = {FXP_TABLE_BYTE(table, at), FXP_TABLE_BYTE(table, at + 1), FXP_TABLE_BYTE(table, at + 2), FXP_TABLE_BYTE(table, at + 3)};
+        uint32_t pins = is_there(&joint, table) ? pins_taken(&joint) : 0;
         if (pins == 0 || (pins & taken) != 0 || !has_room(joints, joint.use)) {
             joints->count = 0;
-            *fault = i;
+            *fault = at;
             return false;
         }
         taken |= pins; /* so there are never more joints than pins */

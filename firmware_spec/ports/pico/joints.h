@@ -2,8 +2,7 @@
 #ifndef JOINTS_H
 #define JOINTS_H
 
-#include <stdbool.h>
-#include <stdint.h>
+#include "fxp.h"
 
 enum joint_use {
     JOINT_LIGHTS, JOINT_SHIFT, JOINT_DRIVERS, JOINT_CONTACT, JOINT_CELLS, JOINT_POSITION, JOINT_CODED, JOINT_VOLUME, JOINT_I2S, JOINT_PWM,
@@ -26,14 +25,9 @@ struct joints {
     struct joint joint[JOINTS_MOST];
 };
 
-/* How many of each the table has. */
-struct joined {
-    uint8_t channels, inputs, selectors;
-};
-
-/* Takes over joints from a table's records. False, with the number of the first one in *fault, where this board cannot do them; then *joints has none.
- * Reads JOINT_BYTES * count bytes, whatever they are. */
-bool joints_read(struct joints *joints, const uint8_t *records, uint8_t count, struct joined table, uint8_t *fault);
+/* Takes over the joints of a table that may be played. False where this board cannot do them, with the offset of the first one in *fault; then *joints
+ * has none. Any bytes may stand there. */
+bool joints_read(struct joints *joints, fxp_table table, uint32_t *fault);
 
 /* The first joint of a use at or behind a number; 0: there is none. */
 const struct joint *joints_next(const struct joints *joints, enum joint_use use, uint8_t *number);

@@ -181,7 +181,6 @@ static void open_chain(struct output *chain, const struct joint *joint)
 void light_open(const struct joints *joints)
 {
     light_off();
-    release(RESET_PIO0 | RESET_DMA);
     write_pin_program();
     write_chain_program(SHIFT_PROGRAM, 0);
     write_chain_program(DRIVER_PROGRAM, 1);

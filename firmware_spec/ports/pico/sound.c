@@ -3,6 +3,7 @@
 #include "sound.h"
 
 #include "rp2040.h"
+#include "start.h"
 
 enum { ROOM = 2048, BUFFERS = 2, RING = 32, RING_BITS = 7, DATA_DMA = SOUND_DMA, NEXT_DMA = SOUND_DMA + 1, NO_PIN = 255, SOUNDLESS_SLICE = 7 };
 enum { MACHINE = 0, I2S_STEPS = 8, I2S_CYCLES = 64 /* a pair of samples */, LEAST_I2S_HZ = 32000, LEAST_PULSES_HZ = 50000 };
@@ -76,11 +77,6 @@ static struct form form_of(uint16_t rate_hz, uint16_t samples, const struct join
     form.copies = copies_for(rate_hz, LEAST_PULSES_HZ);
     form.levels = (uint16_t)rounded(SYS_HZ, rate_hz * form.copies);
     return form;
-}
-
-static bool is_same(const struct form *a, const struct form *b)
-{
-    return a->rate_hz == b->rate_hz && a->samples == b->samples && a->use == b->use && a->pin == b->pin && a->amplifier == b->amplifier;
 }
 
 static uint8_t slice_of(const struct form *form)
@@ -223,7 +219,6 @@ static void open_i2s(const struct form *form)
         OUT_PIN | RIGHT, JUMP_X_DOWN | BITS_CLOCK | RIGHT | 4, OUT_PIN, SET_X_14 | BITS_CLOCK
     };
     uint32_t divider = rounded(SYS_HZ / I2S_CYCLES * 256, form->rate_hz * form->copies); /* in 1/256 */
-    release(RESET_PIO1);
     CLEAR(PIO_CTRL(PIO1)) = BIT(MACHINE);
     SET(PIO_CTRL(PIO1)) = BIT(4 + MACHINE);
     for (uint8_t i = 0; i < I2S_STEPS; i++) {
@@ -247,7 +242,6 @@ static void open_i2s(const struct form *form)
 static void open_pulses(const struct form *form, uint16_t width)
 {
     uint8_t slice = slice_of(form);
-    release(RESET_PWM);
     uint32_t before = hold_interrupts();
     while ((PWM_CTRL(slice) & 1) != 0 && PWM_COUNT(slice) > PWM_TOP(slice) / 2) {
     }
@@ -261,22 +255,29 @@ static void open_pulses(const struct form *form, uint16_t width)
     }
 }
 
+/* Wakes the processor for the next frame. */
+static void on_frame_over(void)
+{
+    DMA_FINISHED = BIT(DATA_DMA);
+}
+
 static void start_dma(const struct form *form)
 {
     bool is_i2s = form->use == JOINT_I2S;
-    release(RESET_DMA);
     for (uint8_t i = 0; i < RING; i++) {
         ring[i] = buffers[i % BUFFERS];
     }
     /* A half that DMA writes reaches both halves of a register (2.1.4): left and right, or outputs A and B. */
     DMA_WRITE(DATA_DMA) = (uint32_t)(uintptr_t)(is_i2s ? &PIO_SEND(PIO1, MACHINE) : &PWM_COMPARE(slice_of(form)));
     DMA_COUNT(DATA_DMA) = (uint32_t)form->samples * form->copies;
-    DMA_CTRL(DATA_DMA) = DMA_EN | DMA_HALVES | DMA_READ_UP | DMA_CHAIN(NEXT_DMA) | DMA_QUIET |
+    DMA_CTRL(DATA_DMA) = DMA_EN | DMA_HALVES | DMA_READ_UP | DMA_CHAIN(NEXT_DMA) |
                          DMA_REQUEST(is_i2s ? DREQ_PIO1_TX0 + MACHINE : DREQ_PWM_WRAP0 + slice_of(form));
     DMA_READ(NEXT_DMA) = (uint32_t)(uintptr_t)ring;
     DMA_WRITE(NEXT_DMA) = (uint32_t)(uintptr_t)&DMA_READ_TRIGGER(DATA_DMA);
     DMA_COUNT(NEXT_DMA) = 1;
     DMA_CTRL(NEXT_DMA) = DMA_EN | DMA_WORDS | DMA_READ_UP | DMA_RING(RING_BITS) | DMA_CHAIN(NEXT_DMA) | DMA_QUIET | DMA_REQUEST(DREQ_ALWAYS);
+    DMA_ENABLED_1 = BIT(DATA_DMA);
+    interrupt_on(IRQ_DMA_1, on_frame_over);
     DMA_TRIGGER = BIT(NEXT_DMA);
 }
 
@@ -325,21 +326,22 @@ static void start(const struct form *form, bool at_rest)
     sound.runs = true;
 }
 
-bool sound_open(uint16_t rate_hz, uint16_t samples_per_frame, const struct joints *joints)
+bool sound_fits(uint16_t rate_hz, uint16_t samples_per_frame, const struct joints *joints)
 {
+    return (uint32_t)samples_per_frame * form_of(rate_hz, samples_per_frame, joints).copies <= ROOM;
+}
+
+void sound_open(uint16_t rate_hz, uint16_t samples_per_frame, const struct joints *joints)
+{
+    const struct form *now = &sound.form;
     struct form form = form_of(rate_hz, samples_per_frame, joints);
-    bool fits = (uint32_t)form.samples * form.copies <= ROOM;
-    bool was_there = sound.runs && sound.form.use == form.use && sound.form.pin == form.pin && sound.form.amplifier == form.amplifier;
+    bool is_there = sound.runs && now->use == form.use && now->pin == form.pin && now->amplifier == form.amplifier;
     sound_rest();
-    if (sound.runs && is_same(&form, &sound.form)) {
-        return true;
+    if (is_there && now->rate_hz == form.rate_hz && now->samples == form.samples) {
+        return;
     }
     if (sound.runs) {
         stop(&form);
-        sound.runs = false;
     }
-    if (fits) {
-        start(&form, was_there);
-    }
-    return fits;
+    start(&form, is_there);
 }

@@ -7,9 +7,11 @@
 
 #include "joints.h"
 
-/* Gets ready for frames of so many samples, with or without something that sounds. What is heard stays as it is where nothing changes; else it falls to
- * rest first. False where frames are too long for the buffers (README.md); then nothing is put out, and there are no frames. */
-bool sound_open(uint16_t rate_hz, uint16_t samples_per_frame, const struct joints *joints);
+/* Whether frames of so many samples fit the buffers (README.md). */
+bool sound_fits(uint16_t rate_hz, uint16_t samples_per_frame, const struct joints *joints);
+
+/* Gets ready for such frames, with or without something that sounds. What is put out falls to rest first; where nothing changes it goes on from there. */
+void sound_open(uint16_t rate_hz, uint16_t samples_per_frame, const struct joints *joints);
 
 /* Room for the samples of the next frame; 0 while it is not yet time. sound_give once they are there. */
 int16_t *sound_room(void);
