@@ -14,7 +14,7 @@
 enum {
     MARKS_AT = 128 * 1024, /* in flash memory, behind the firmware: fxl's offset 0 */
     SLOT_BYTES = (FLASH_BYTES - MARKS_AT - 2 * FLASH_SECTOR_BYTES) / 2 / FLASH_SECTOR_BYTES * FLASH_SECTOR_BYTES,
-    TABLE_ROOM = 190 * 1024, /* a table up to this plays from RAM */
+    TABLE_ROOM = 192 * 1024, /* a table up to this plays from RAM */
     CHECK_BYTES = 1024,      /* between two frames: some 40 cycles a byte (fxp.h), a third of a millisecond */
     LEAVE_US = 50000,        /* for the last answer to reach the computer */
     MOST_RATE_HZ = 48000,

@@ -170,7 +170,7 @@ int16_t *sound_room(void)
         return 0;
     }
     uint8_t heard = playing();
-    uint8_t ahead = (uint8_t)((heard - sound.given) % RING);
+    uint8_t ahead = (uint8_t)((heard + RING - sound.given) % RING);
     if (ahead == RING - 2) {
         return 0; /* the buffer is the one that is heard */
     }

@@ -35,7 +35,7 @@ export class Chip {
     const mcu = new RP2040();
     this.mcu = mcu;
     this.port = new FlashPort(this.flash, CYCLE_NS);
-    this.due = new Array(8).fill(0);
+    this.machines = []; // that run, and when each is due
     this.begun = this.cycles; // the clock of `mcu` begins at 0
     mcu.logger = QUIET;
     mcu.loadBootrom(this.rom);
@@ -162,7 +162,7 @@ export class Chip {
       readUint32: () => 3, // the cache is flushed, and empty
       writeUint32: (offset) => offset === 4 && this.flash.changed.clear(),
     });
-    pio.forEach((block, at) => this.#mendPio(block, at));
+    pio.forEach((block) => this.#mendPio(block));
     peripherals[0x40064].readUint32 = () => 0; // chip reset: nobody asked for one by the debugger
     peripherals[0x4000c].readUint32 = (offset) => {
       const { reset } = peripherals[0x4000c];
@@ -171,20 +171,25 @@ export class Chip {
   }
 
   /** It would run freely, by a timer of JavaScript; #advance keeps it in step. */
-  #mendPio(block, at) {
+  #mendPio(block) {
     const write = block.writeUint32.bind(block);
     block.run = () => {};
     block.writeUint32 = (offset, value) => {
-      const before = block.machines.map((machine) => machine.enabled);
       write(offset, value);
       if (offset === 0) {
-        block.machines.forEach((machine, index) => {
-          if ((machine.enabled && !before[index]) || (value >> (4 + index)) & 1) {
-            this.due[4 * at + index] = this.cycles;
-          }
-        });
+        this.#noteMachines(value >> 4, block);
       }
     };
+  }
+
+  /** Which machines run, and when each is due; those that are enabled or restarted just now at once. */
+  #noteMachines(restarted, block) {
+    const enabled = this.mcu.pio.flatMap(({ machines }) => machines.filter((machine) => machine.enabled));
+    this.machines = enabled.map((machine) => {
+      const known = this.machines.find((running) => running.machine === machine);
+      const goesOn = known && !(machine.pio === block && (restarted >> machine.index) & 1);
+      return goesOn ? known : { machine, due: this.cycles };
+    });
   }
 
   /** Runs for so many cycles, or until `until` says so after an instruction or a sleep. */
@@ -205,9 +210,7 @@ export class Chip {
 
   /** To the next thing that happens, by the clock or the PIO. */
   #sleep(end) {
-    const { clock } = this.mcu;
-    const alarm = clock.nextAlarm ? Math.ceil(clock.nanosToNextAlarm / CYCLE_NS) : Infinity;
-    const cycles = Math.max(1, Math.min(alarm, this.#pioDue() - this.cycles, end - this.cycles));
+    const cycles = Math.max(1, Math.min(this.#nextAlarm(), this.#pioDue(), end) - this.cycles);
     this.#advance(cycles);
     this.slept += cycles;
   }
@@ -217,42 +220,40 @@ export class Chip {
     const { clock } = this.mcu;
     const end = this.cycles + cycles;
     while (this.cycles < end) {
-      const alarm = clock.nextAlarm ? this.cycles + Math.max(0, Math.ceil(clock.nanosToNextAlarm / CYCLE_NS)) : Infinity;
-      const next = Math.min(end, Math.max(alarm, this.cycles), Math.max(this.#pioDue(), this.cycles));
+      const next = Math.max(this.cycles, Math.min(end, this.#nextAlarm(), this.#pioDue()));
       clock.tick((next - this.cycles) * CYCLE_NS);
       this.cycles = next;
-      this.#stepPio();
+      if (this.machines.length > 0) {
+        this.#stepPio();
+      }
     }
   }
 
-  /** When the next state machine has something to do, in cycles. */
+  #nextAlarm() {
+    const { clock } = this.mcu;
+    return clock.nextAlarm === null ? Infinity : this.cycles + Math.ceil((clock.nextAlarm.nanos - clock.nanosCounter) / CYCLE_NS);
+  }
+
+  /** When the next state machine has something to do. */
   #pioDue() {
     let due = Infinity;
-    this.#machines((machine, place) => {
-      if (this.due[place] < due && !starves(machine)) {
-        due = this.due[place];
+    for (const running of this.machines) {
+      if (running.due < due && !starves(running.machine)) {
+        due = running.due;
       }
-    });
+    }
     return due;
   }
 
   #stepPio() {
-    this.#machines((machine, place) => {
-      if (this.due[place] > this.cycles || starves(machine)) {
-        return;
+    for (const running of this.machines) {
+      const { machine } = running;
+      if (running.due <= this.cycles && !starves(machine)) {
+        const divider = (machine.clockDivInt || 65536) + machine.clockDivFrac / 256;
+        running.due = this.cycles + divider * stepMachine(machine);
+        machine.pio.checkChangedPins();
       }
-      const divider = (machine.clockDivInt || 65536) + machine.clockDivFrac / 256;
-      this.due[place] = this.cycles + divider * stepMachine(machine);
-      machine.pio.checkChangedPins();
-    });
-  }
-
-  #machines(each) {
-    this.mcu.pio.forEach((block, at) => {
-      if (!block.stopped) {
-        block.machines.forEach((machine, index) => machine.enabled && each(machine, 4 * at + index));
-      }
-    });
+    }
   }
 }
 
