@@ -159,6 +159,8 @@ static void request(struct fxl *link, const uint8_t *message, uint16_t count)
         fxl_verify(link, count);
     } else if (kind == FXL_COMMIT) {
         fxl_commit(link, fields, count);
+    } else if (kind == FXL_BOOT && link->port->boot != 0) {
+        fxl_boot(link, count);
 #ifndef FXL_WITHOUT_RUNS
     } else if (kind >= FXL_RESTART && kind <= FXL_ASK_TRACE) {
         fxl_run_request(link, kind, fields, count);

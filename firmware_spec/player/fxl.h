@@ -18,8 +18,9 @@
  *     }
  *
  * No call waits for the line. Flash memory is written, erased and read by fxl_work alone (after power-up), at most one erasure, or one
- * write of FXL_WRITE_BYTES, or one check of a table a call, so frames can be played between any two of them. Bytes that come while that
- * lasts are the port's to keep: 46 for 4 ms at 115 200 baud (7).
+ * write of FXL_WRITE_BYTES, or one check of a table a call, so frames can be played between any two of them. A port whose erasures, writes
+ * and checks take longer than a frame may play frames within them, too, from where it waits: fxl_frame, and what that calls, but no other call
+ * of this header. Bytes that come while that lasts are the port's to keep: 46 for 4 ms at 115 200 baud (7).
  *
  * No heap, recursion, floating point, input or output, and no variables but those you pass. One session is for one thread or interrupt
  * level at a time. Freestanding C99; a compiler may ask for memcpy and memset.
@@ -96,6 +97,8 @@ struct fxl_port {
     bool (*has)(void *context, uint8_t kind, uint8_t index, uint16_t value);
     /* Before a frame: selector `index` goes to position `value` (FXL_SELECT), or the wanted volume becomes `value` (FXL_VOLUME). */
     void (*set)(void *context, uint8_t kind, uint8_t index, uint16_t value);
+    /* Leaves the firmware for the chip's boot loader (3.19), once the bytes that fxl_send has given are on the line. 0: there is none. */
+    void (*boot)(void *context);
 
     uint32_t page_bytes; /* 32 or more: what one erasure sets to FF */
     uint32_t slot_bytes; /* 5 or more, whole pages; below 2^31 - page_bytes */

@@ -6,13 +6,13 @@
 #include "fxp_crc.h"
 
 enum {
-    FXL_HELLO = 1, FXL_BEGIN, FXL_DATA, FXL_VERIFY, FXL_COMMIT, FXL_RESTART, FXL_RUN, FXL_PRESSES, FXL_ASK_CLOCK, FXL_ASK_TRACE,
+    FXL_HELLO = 1, FXL_BEGIN, FXL_DATA, FXL_VERIFY, FXL_COMMIT, FXL_RESTART, FXL_RUN, FXL_PRESSES, FXL_ASK_CLOCK, FXL_ASK_TRACE, FXL_BOOT,
     FXL_BOARD = 17, FXL_STATUS, FXL_WAIT, FXL_VERIFIED, FXL_COMMITTED, FXL_CLOCK, FXL_EVENTS, FXL_ERROR
 };
 enum { /* 3.18 */
     FXL_UNKNOWN_KIND = 1, FXL_BAD_FIELD, FXL_TOO_LARGE, FXL_NOT_BEGUN, FXL_BAD_TABLE, FXL_FLASH, FXL_NO_TABLE, FXL_BAD_PRESS
 };
-enum { FXL_REST, FXL_MARK_AGAIN, FXL_ERASE, FXL_WRITE, FXL_READ, FXL_MARK }; /* jobs */
+enum { FXL_REST, FXL_MARK_AGAIN, FXL_ERASE, FXL_WRITE, FXL_READ, FXL_MARK, FXL_LEAVE }; /* jobs */
 enum { FXL_UNREAD, FXL_READ_BACK, FXL_REFUSED };                            /* outcomes */
 enum { FXL_NO_SLOT = 2, FXL_MARK_BYTES = 16 };
 #define FXL_FOR_EVER UINT32_C(0xFFFFFFFF)
@@ -41,11 +41,12 @@ bool fxl_needs_page(const struct fxl *link);
 bool fxl_erase_marks(struct fxl *link);
 bool fxl_write_mark(struct fxl *link, uint8_t slot, const struct fxl_table *table);
 
-/* fxl_push.c: requests of section 4, and their jobs. `fields` are the `count` bytes behind the first of the message. */
+/* fxl_push.c: requests of section 4, that of the boot loader, and their jobs. `fields` are the `count` bytes behind the first of the message. */
 void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count);
 void fxl_data(struct fxl *link, const uint8_t *fields, uint16_t count);
 void fxl_verify(struct fxl *link, uint16_t count);
 void fxl_commit(struct fxl *link, const uint8_t *fields, uint16_t count);
+void fxl_boot(struct fxl *link, uint16_t count);
 void fxl_do_job(struct fxl *link);
 
 /* fxl_run.c: requests of section 6. */

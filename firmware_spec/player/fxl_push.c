@@ -302,6 +302,19 @@ static void put_mark(struct fxl *link)
     }
 }
 
+/* 3.19 */
+
+void fxl_boot(struct fxl *link, uint16_t count)
+{
+    if (count != 0) {
+        fxl_error(link, link->tag, FXL_BAD_FIELD, count);
+        return;
+    }
+    link->push.length = 0;
+    begin_job(link, FXL_LEAVE);
+    fxl_wait(link, link->tag);
+}
+
 void fxl_do_job(struct fxl *link)
 {
     if (link->job == FXL_ERASE) {
@@ -310,6 +323,9 @@ void fxl_do_job(struct fxl *link)
         write_piece(link);
     } else if (link->job == FXL_READ) {
         read_piece(link);
+    } else if (link->job == FXL_LEAVE) {
+        link->job = FXL_REST;
+        link->port->boot(link->port->context);
     } else {
         put_mark(link);
     }
