@@ -14,7 +14,7 @@ from PIL import Image, ImageStat
 
 from fxseq.advice import as_meant, fit, tune
 from fxseq.player import TraceKind
-from fxseq.plots import fit_figure, preview_figure, save, tune_figure
+from fxseq.plots import board_figure, fit_figure, preview_figure, save, tune_figure
 from fxseq.runs import load_prop, perform
 
 if TYPE_CHECKING:
@@ -42,6 +42,8 @@ def main() -> None:
     save(
         fit_figure(fitted, picked, fitted.outcome(picked), FIT_BYTES, "light"), PICTURES / "fit.png"
     )
+    first = load_prop(HERE / "first_light.toml").sequence
+    save(board_figure(first, "light"), PICTURES / "board.png")
     save(tune_figure(tune(prop, TRIGGER, RATES_PER_S), "light"), PICTURES / "tune.png")
     missing = bench_picture(PICTURES / "bench.png")
     if missing:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fxseq.cli.output import json_option, remark, result, table_text, writable_folder
+from fxseq.cli.output import json_option, output_folder, remark, result, table_text, writable_folder
 
 if TYPE_CHECKING:
     from fxseq.firmware import Image
@@ -80,6 +80,7 @@ def _write(image: "Image", out: Path, as_json: bool) -> None:
     from fxseq.sequence.writing import write_whole
 
     path = writable_folder(out) / image.file
+    output_folder(out)
     write_whole(path, image.data)
     text = (
         f"{path}: the program of the {image.board}, {len(image.data)} bytes.\nSHA-256"
@@ -93,7 +94,8 @@ def _install(image: "Image") -> None:
     from fxseq.sequence import Fault, LinkError
 
     chip = image.part.boot_drive
-    if not any(drive.chip == chip for drive in boot_drives()):
+    is_there = any(drive.chip == chip for drive in boot_drives())
+    if not is_there and not _asked(image):
         remark(
             f"1. Unplug the {image.board}. Hold its button marked BOOTSEL, plug it into USB, and"
             " let go.\n   It then shows itself as a small drive. Waiting for that."
@@ -117,3 +119,22 @@ def _install(image: "Image") -> None:
         {},
         False,
     )
+
+
+def _asked(image: "Image") -> bool:
+    """Whether a board that has its program already has been asked to take a new one."""
+    from fxseq.link import enter_boot_loader, list_ports, open_port
+    from fxseq.sequence import LinkError
+
+    name = f"fxseq {image.board}"
+    ports = [port for port in list_ports() if port.usb and port.description.startswith(name)]
+    if len(ports) != 1:
+        return False
+    remark(f"1. The {image.board} on {ports[0].device} is to wait for a program.")
+    try:
+        with open_port(ports[0].device) as line:
+            enter_boot_loader(line)
+    except LinkError as error:
+        remark(f"   It does not: {error}")
+        return False
+    return True

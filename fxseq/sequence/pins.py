@@ -45,8 +45,9 @@ class Joint:
 
     use: lights, shift_registers, drivers, contact, cells, position, coded, volume, i2s, pwm or
     amplifier. of: name of the group, input or selector, or of the use. index: of the channel,
-    input or selector. lines: what each of the pins carries, from `pin` on. value: as the table
-    has it for this use (SPEC 3.10), of `cells` volts at the pin behind the `divider`. path: the key that sets the pin.
+    input or selector. lines: what each of the pins carries, from `pin` on. path: the key that
+    sets the pin. value: as the table has it for this use (SPEC 3.10), of `cells` volts at the pin
+    behind the `divider`.
     """
 
     use: str
@@ -158,7 +159,7 @@ def most_faults(sequence: Sequence | Readable) -> Faults:
     if not board or not board.part:
         return
     part = board_parts()[board.part]
-    for key in ("sample_rate_hz", "channels", "voices"):
+    for key in ("sample_rate_hz", "channels", "pwm_bits", "voices"):
         if getattr(board, key) > part.most[key]:
             what = f"is {getattr(board, key)}"
             yield PathFault(("board", key), what, f"at most {part.most[key]} on the {board.part}")
