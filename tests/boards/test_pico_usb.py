@@ -355,11 +355,15 @@ def test_what_waits_for_a_computer_that_has_gone_is_dropped(port: Bus) -> None:
 
 
 def test_suspension_ends(port: Bus) -> None:
+    port.write("speech", 500)
+    port.run_us(25_000)
     port.do("suspend")
     port.run_us(100)
     port.do("resume")
     port.run_us(25_000)
     assert port.read("awake") == 1
+    assert port.read("speech") == 0
+    assert b"".join(port.receive()) == bytes(range(SENT_PACKET))  # the rest has been dropped
     assert port.send(b"awake") == 5 and port.receive() == [b"awake"]
     port.do("suspend")
     port.run_us(25_000)
@@ -393,6 +397,14 @@ def test_halting_what_the_board_sends(port: Bus) -> None:
     port.data1[0x82] = False  # 9.4.5
     assert status(port, 0x82) == b"\0\0"
     assert b"".join(port.receive()) == b"waits and more"
+
+
+def test_what_is_halted_stays_so_when_there_is_something_to_send(port: Bus) -> None:
+    port.tell(request(0x02, 3, 0, 0x82))
+    port.send(b"waits")
+    assert port.once_in(0x82) == "stall"
+    port.tell(request(0x02, 1, 0, 0x82))
+    assert port.receive() == [b"waits"]
 
 
 def test_halting_what_the_board_takes(port: Bus) -> None:
@@ -464,6 +476,15 @@ def test_a_setup_ends_the_transfer_before_it(port: Bus, packets: int) -> None:
     port.setup(request(0x21, 0x20, length=7))
     port.tell(request(0x21, 0x22, 3))
     assert port.ask(request(0xA1, 0x21, length=7))[4:] == b"\0\0\x08"
+
+
+def test_a_setup_takes_back_what_was_offered_before_it(port: Bus) -> None:
+    port.setup(request(0x80, 6, 0x0200, 0, 75))
+    port.setup(request(0x21, 0x20, length=7))
+    assert port.once_in(0) == "nak"
+    port.setup(request(0x21, 0x22, 3))
+    assert port.once_out(0, True, b"") == "nak"
+    assert port.control_in(True) == b""
 
 
 def test_a_setup_that_comes_with_the_end_of_a_packet(port: Bus) -> None:
