@@ -38,7 +38,8 @@ def build(folder: Path) -> Program:
     missing = [package for tool, package in NEEDED.items() if not shutil.which(tool)]
     assert not missing, f"the echo cannot be built: apt-get install {' '.join(missing)}"
     program, image = folder / "echo.elf", folder / "echo.bin"
-    sources = [PORT / "start.c", PORT / "usb.c", PORT / "usb_control.c", PORT / "usb_text.c", HERE / "usb_echo.c"]
+    names = ("start.c", "usb.c", "usb_control.c", "usb_text.c")
+    sources = [*(PORT / name for name in names), HERE / "usb_echo.c"]
     _run(
         *"arm-none-eabi-gcc -std=c99 -ffreestanding -nostdlib -mcpu=cortex-m0plus -mthumb".split(),
         *("-Os", *WARNINGS, f"-I{PORT}", "-T", PORT / "pico.ld", *sources, "-lgcc", "-o", program),

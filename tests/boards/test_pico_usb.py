@@ -88,6 +88,12 @@ def status(bus: Bus, endpoint: int) -> bytes:
     return bus.ask(request(0x82, 0, 0, endpoint, 2))
 
 
+def hold_interrupts(bus: Bus) -> None:
+    """For the next 25 ms and more. The program looks at it when it wakes, 50 times a second."""
+    bus.write("busy_us", 50_000)
+    bus.run_us(25_000)
+
+
 # What the board says of itself
 
 
@@ -170,12 +176,12 @@ def test_an_address_counts_from_the_end_of_the_transfer(bus: Bus) -> None:
 
 def test_an_address_counts_though_the_next_setup_follows_at_once(bus: Bus) -> None:
     bus.setup(request(0x00, 5, ADDRESS))
-    bus.write("busy_us", 500)  # the interrupt comes when the SETUP is there too
-    bus.run_us(25_000)
-    bus.do("in", 0, 0, False)
-    bus.run_us(200)
+    hold_interrupts(bus)
+    assert bus.once_in(0) == (True, b"")
+    bus.setup(request(0x80, 6, 0x0100, 0, 18))
+    bus.run_us(50_000)
     bus.address = ADDRESS
-    assert descriptor(bus, 0x0100) == DEVICE
+    assert bus.control_in(True) == DEVICE
 
 
 def test_an_address_that_was_taken_back_does_not_count(bus: Bus) -> None:
@@ -194,6 +200,7 @@ def test_setting_up(bus: Bus) -> None:
     bus.tell(request(0x00, 9, 1))
     assert bus.ask(request(0x80, 8, length=1)) == b"\1"
     assert bus.once_in(0x81) == "nak" and bus.once_in(0x82) == "nak"
+    assert bus.once_in(0x83) == "none" and bus.once_out(0x01, False, b"x") == "none"
     assert bus.read("awake") == 1
     bus.tell(request(0x00, 9, 0))
     assert bus.once_in(0x82) == "none"
@@ -287,6 +294,16 @@ def test_what_is_sent_ends_with_a_short_packet(port: Bus, count: int) -> None:
     assert b"" not in packets[:-1] and (packets[-1] != b"" or len(packets[-2]) == SENT_PACKET)
 
 
+def test_whole_packets_are_sent_unasked_and_the_rest_on_request(port: Bus) -> None:
+    port.write("patient", 1)
+    port.write("speech", SENT_PACKET - 1)
+    port.run_us(25_000)
+    assert port.receive() == []
+    port.write("speech", 1)
+    port.run_us(25_000)
+    assert port.receive() == [bytes(range(SENT_PACKET)), b""]
+
+
 def test_a_packet_that_was_lost_comes_again(port: Bus) -> None:
     port.send(b"once")
     assert port.once_in(0x82, lost=True) == (False, b"once")
@@ -314,8 +331,7 @@ def test_nothing_is_lost_where_the_board_takes_nothing(port: Bus) -> None:
 
 def test_nothing_is_lost_while_flash_memory_holds_interrupts_back(port: Bus) -> None:
     data = random.Random(2).randbytes(640)
-    port.write("busy_us", 50_000)
-    port.run_us(25_000)
+    hold_interrupts(port)
     taken = port.send(data, turns=20)
     assert taken == 64  # the buffer that was ready; from then on, NAK
     port.setup(request(0x80, 6, 0x0100, 0, 18))
@@ -368,7 +384,8 @@ def test_suspension_ends(port: Bus) -> None:
     port.do("suspend")
     port.run_us(25_000)
     assert port.read("awake") == 0
-    assert port.send(b"a packet wakes it too") and port.receive() == [b"a packet wakes it too"]
+    port.send(b"a packet wakes it too")
+    assert b"".join(port.receive()) == b"a packet wakes it too"
 
 
 def test_what_waits_is_not_given_to_the_next_program(port: Bus) -> None:
@@ -418,6 +435,18 @@ def test_halting_what_the_board_takes(port: Bus) -> None:
     assert port.send(b"second") == 6 and port.receive() == [b"second"]
 
 
+def test_what_is_halted_stays_so_when_there_is_room_again(port: Bus) -> None:
+    port.write("deaf", 1)
+    port.send(bytes(2000), turns=50)
+    port.tell(request(0x02, 3, 0, 0x02))
+    port.write("deaf", 0)
+    port.run_us(25_000)
+    port.receive()
+    assert port.once_out(0x02, False, b"lost") == "stall"
+    port.tell(request(0x02, 1, 0, 0x02))
+    assert port.once_out(0x02, False, b"taken") == "ack"
+
+
 def test_clearing_what_is_not_halted_begins_with_data0_all_the_same(port: Bus) -> None:
     port.send(b"first")
     port.receive()
@@ -459,6 +488,8 @@ def test_a_reset_in_the_middle_of_everything(port: Bus) -> None:
     port.once_in(0x82)
     port.once_out(0x02, False, b"half")
     port.setup(request(0x21, 0x20, length=7))
+    port.reset()
+    assert port.once_in(0x82) == "none"
     port.enumerate()
     port.open()
     assert port.send(b"new") == 3

@@ -68,7 +68,7 @@ static void send(void)
 {
     uint32_t count = filled(&port.waiting);
     count = count < USB_SENT_PACKET ? count : USB_SENT_PACKET;
-    bool may = !port.sending && !port.suspended && (usb.halted & BIT(USB_DATA_IN)) == 0;
+    bool may = !port.sending && (usb.halted & BIT(USB_DATA_IN)) == 0;
     if (!may || (count == 0 && !port.ends_whole)) {
         return;
     }
@@ -123,7 +123,6 @@ static void take_back(void)
     USB_FINISHED = USB_DATA_ALL;
     port.sending = false;
     port.ends_whole = false;
-    port.full = false;
     drop_waiting();
 }
 

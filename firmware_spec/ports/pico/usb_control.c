@@ -128,7 +128,7 @@ static bool set_address(const struct setup *setup)
 
 static bool set_configuration(const struct setup *setup)
 {
-    if (setup->value > 1 || control.address == 0) {
+    if (setup->value > 1) {
         return false;
     }
     usb_configure((uint8_t)setup->value);
