@@ -23,6 +23,7 @@ export class Chip {
     this.cycles = 0; // since the first power-up
     this.slept = 0; // of these, in WFI
     this.resets = 0;
+    this.fetchedInPlace = 0; // instructions that were run in flash memory
     this.onPower = onPower;
     this.memory = new Uint8Array(FLASH_BYTES).fill(0xff);
     this.memory.set(flash);
@@ -89,6 +90,9 @@ export class Chip {
   #inPlace(address) {
     if (address < XIP || address >= XIP_END) {
       return false;
+    }
+    if (address === (this.mcu.core.PC & ~1)) {
+      this.fetchedInPlace++;
     }
     const where = `${address.toString(16)} is read by ${this.mcu.core.PC.toString(16)}`;
     if (!this.port.readable) {
@@ -274,15 +278,17 @@ function stepMachine(machine) {
     machine.checkWait();
     return machine.waiting ? 1 : 1 + Math.max(0, machine.waitDelay);
   }
-  const turns = countdown(machine);
-  const before = machine.cycles;
+  const { pc, cycles } = machine;
   machine.step();
-  return turns + Math.max(1, machine.cycles - before);
+  const taken = Math.max(1, machine.cycles - cycles);
+  return machine.pc === pc ? taken + countdown(machine) : taken;
 }
 
+/** The turns to come of such a loop, but the last; its first has set what it sets aside. */
 function countdown(machine) {
   const instruction = machine.pio.instructions[machine.pc];
-  const isLoop = (instruction & 0xff3f) === machine.pc && machine.sidesetCount === 0;
+  const delay = (instruction >> 8) & (0x1f >> machine.sidesetCount);
+  const isLoop = (instruction & 0xe01f) === machine.pc && delay === 0;
   const counter = isLoop ? { 0x40: 'x', 0x80: 'y' }[instruction & 0xe0] : undefined;
   if (counter === undefined) {
     return 0;

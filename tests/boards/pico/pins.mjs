@@ -45,20 +45,21 @@ class Chain {
     this.shown = []; // rows of cycle and outputs
     this.blanks = []; // rows of cycle and level
     this.shortest = { setup: Infinity, high: Infinity, low: Infinity, latch: Infinity, latchSetup: Infinity };
-    let data = 0, dataAt = 0, clockAt = 0, latchAt = 0;
+    let data = 0, dataAt = 0, clockAt = 0, roseAt = 0, latchAt = 0;
     listen(chip, pin, (level, at) => ([data, dataAt] = [level, at]));
     listen(chip, pin + 1, (level, at) => {
       this.#note(level ? 'low' : 'high', at - clockAt);
       clockAt = at;
       if (level) {
         this.#note('setup', at - dataAt);
+        roseAt = at;
         this.bits.push(data);
         this.bits.shift();
       }
     });
     listen(chip, pin + 2, (level, at) => {
       if (level) {
-        this.#note('latchSetup', at - clockAt);
+        this.#note('latchSetup', at - roseAt);
         this.shown.push([at, this.#outputs()]);
       } else {
         this.#note('latch', at - latchAt);
