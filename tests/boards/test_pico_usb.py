@@ -6,17 +6,28 @@ unless another paper is named; CDC is "Class Definitions for Communications Devi
 
 import random
 import subprocess
+import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from pico_usb import ADDRESS, HERE, PORT, Bus, Program, Stalled, build, request
+from pico_board import IMAGE, SERIAL_NUMBER, EmulatedBoard, active_table, unpacked
+from pico_usb import ADDRESS, HERE, PORT, Bus, Program, build, request
 from usb_protocol.types.descriptors import cdc, standard
 
+from fxseq.link import hello, open_port, push
+from fxseq.link.messages import table_crc
+from fxseq.runs import load_prop
+from fxseq.sequence import LinkError
+
+FXSEQ = Path(sys.executable).with_name("fxseq")
+FIRST_LIGHT = Path(__file__).parents[2] / "demo_assets" / "first_light.toml"
 SERIAL = "0123456789ABCDEF0123456789ABCDE"
 """What usb_echo.c gives, cut off at 31 letters: a descriptor of 64 bytes, a whole packet."""
 ROOM = 1024
 SENT_PACKET = 32
+ON_USB = ("--usb", "--speed", "8")
 
 DEVICE = bytes(
     [
@@ -523,6 +534,11 @@ def test_a_setup_that_comes_with_the_end_of_a_packet(port: Bus) -> None:
     assert port.do("in", ADDRESS, 0, False)[0] is True  # the chip has had no time since
     port.setup(request(0x80, 6, 0x0100, 0, 18))
     assert port.control_in(True) == DEVICE
+    port.control_out(b"")
+    port.setup(request(0x21, 0x20, length=7))
+    assert port.do("out", ADDRESS, 0, True, "00112233445566") == "ack"
+    line_coding = port.ask(request(0xA1, 0x21, length=7))
+    assert line_coding == (115_200).to_bytes(4, "little") + b"\0\0\x08"
 
 
 def test_a_long_talk_over_a_bad_wire(port: Bus) -> None:
@@ -548,3 +564,82 @@ def test_a_long_talk_over_a_bad_wire(port: Bus) -> None:
         if chance.random() < 0.02:
             assert descriptor(port, 0x0100) == DEVICE
     assert heard == data
+
+
+# Whatever a computer does
+
+
+@pytest.fixture(scope="module")
+def fuzzer(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    file = tmp_path_factory.mktemp("pico-usb") / "usb_fuzz"
+    warnings = "-Wall -Wextra -Wconversion -Wsign-conversion -Werror -Wno-int-to-pointer-cast"
+    sources = [PORT / "usb_control.c", PORT / "usb_text.c", HERE / "usb_fuzz.c"]
+    subprocess.run(
+        [
+            *("clang", "-std=c99", "-g", "-O1", *warnings.split(), f"-I{PORT}"),
+            *("-fsanitize=address,undefined", "-fno-sanitize-recover=all"),
+            *("-o", file, *sources),
+        ],
+        check=True,
+    )
+    return file
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_no_order_of_requests_packets_and_interrupts_upsets_it(fuzzer: Path, seed: int) -> None:
+    done = subprocess.run([fuzzer, str(seed), "500000"], capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout + done.stderr
+    requests, *_, got, events = (int(part.split()[0]) for part in done.stdout.split(","))
+    assert requests > 10_000 and got > 100_000 and events > 1000
+
+
+# The image
+
+
+@pytest.fixture
+def flash(tmp_path: Path) -> Path:
+    """Flash memory of a new board with the image on it."""
+    file = tmp_path / "flash"
+    file.write_bytes(unpacked(IMAGE.read_bytes()))
+    return file
+
+
+def wait_until_set_up(board: EmulatedBoard, names: list[str]) -> None:
+    end = time.monotonic() + 20
+    while board.figures()["usbNames"] != names:
+        assert time.monotonic() < end
+        time.sleep(0.02)
+
+
+def test_image_says_on_usb_which_board_it_is(flash: Path) -> None:
+    with EmulatedBoard(flash, *ON_USB) as board:
+        wait_until_set_up(board, ["fxseq", "fxseq pico", SERIAL_NUMBER])
+        with open_port(board.where) as port:
+            assert hello(port).name == "fxseq pico"
+
+
+def test_commands_push_and_prove_over_usb(flash: Path) -> None:
+    with EmulatedBoard(flash, *ON_USB) as board:
+        for command in ("push", "prove"):
+            done = subprocess.run(
+                [FXSEQ, command, FIRST_LIGHT, "--port", board.where], capture_output=True, text=True
+            )
+            assert done.returncode == 0, done.stderr
+
+
+def test_a_push_that_is_unplugged_leaves_the_old_table_and_the_next_one_goes_through(
+    flash: Path,
+) -> None:
+    table = load_prop(FIRST_LIGHT).compiled.data
+    with EmulatedBoard(flash, *ON_USB) as board:
+        with open_port(board.where) as port:
+            hello(port)
+            board.say("unplug")
+            with pytest.raises(LinkError, match="no reply"):
+                push(port, table)
+            board.say("plug")
+            time.sleep(0.2)
+            assert active_table(port) == (0, 0)
+        with open_port(board.where) as port:
+            push(port, table)
+            assert active_table(port) == (len(table), table_crc(table))
