@@ -4,18 +4,18 @@ the program that runs on it: usb.c with an echo.
 
 import json
 import os
-import shutil
 import subprocess
+import sys
 from pathlib import Path
 from types import TracebackType
 from typing import NamedTuple, Self
 
+from pico_board import NODE, PACKAGES, PORT
+
 HERE = Path(__file__).parent / "pico"
-PORT = Path(__file__).parents[2] / "firmware_spec" / "ports" / "pico"
-NEEDED = {"arm-none-eabi-gcc": "gcc-arm-none-eabi", "node": "nodejs"}
-"""Debian package of each program."""
-WARNINGS = "-Wall -Wextra -Wconversion -Wsign-conversion -Werror -Wno-array-bounds".split()
-"""A compiler takes what the boot ROM has at 20 for something behind a null pointer."""
+TARGET = "-target thumb-freestanding-eabi -mcpu=cortex_m0plus".split()
+PARTS = ("start", "runtime", "usb", "usb_control", "usb_text")
+"""Of the firmware, as it is built for the image."""
 PACKET = 64
 ADDRESS = 7
 TRANSACTION_US = 60
@@ -34,23 +34,23 @@ class Program(NamedTuple):
 
 
 def build(folder: Path) -> Program:
-    """Compile the echo; a failure says what is missing, or what the compiler said."""
-    missing = [package for tool, package in NEEDED.items() if not shutil.which(tool)]
-    assert not missing, f"the echo cannot be built: apt-get install {' '.join(missing)}"
+    """Compile the echo; a failure shows what the compiler said."""
+    objects = [folder / f"{part}.o" for part in PARTS]
     program, image = folder / "echo.elf", folder / "echo.bin"
-    sources = [PORT / "start.c", PORT / "usb.c", PORT / "usb_text.c", HERE / "usb_echo.c"]
+    _run("make", "-C", PORT, f"BUILD={folder}", f"PYTHON={sys.executable}", *objects)
     _run(
-        *"arm-none-eabi-gcc -std=c99 -ffreestanding -nostdlib -mcpu=cortex-m0plus -mthumb".split(),
-        *("-Os", *WARNINGS, f"-I{PORT}", "-T", PORT / "pico.ld", *sources, "-lgcc", "-o", program),
+        *(sys.executable, "-m", "ziglang", "cc", *TARGET, "-Os", "-g", "-std=c99", "-nostdlib"),
+        *("-fno-sanitize=all", f"-I{PORT}", f"-Wl,-T,{PORT / 'pico.ld'}", "-Wl,-e,reset"),
+        *("-o", program, HERE / "usb_echo.c", *objects),
     )
     _run("arm-none-eabi-objcopy", "-O", "binary", "-j", ".image", program, image)
-    lines = _run("arm-none-eabi-nm", program).splitlines()
+    lines = _run("arm-none-eabi-nm", "--defined-only", program).splitlines()
     return Program(image, {name: int(at, 16) for at, _, name in map(str.split, lines)})
 
 
 def _run(*command: str | Path) -> str:
     done = subprocess.run(command, capture_output=True, text=True)
-    assert done.returncode == 0, done.stderr
+    assert done.returncode == 0, done.stdout + done.stderr
     return done.stdout
 
 
@@ -59,15 +59,14 @@ class Bus:
     by NAK, as a host controller does.
     """
 
-    def __init__(self, program: Program, modules: Path) -> None:
-        """modules: a folder that holds node_modules with rp2040js."""
+    def __init__(self, program: Program) -> None:
         self.variables = program.variables
         self._chip = subprocess.Popen(
-            ["node", HERE / "usb_bus.mjs", program.image],
+            [NODE, HERE / "usb_bus.mjs", program.image],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,
-            env={**os.environ, "NODE_MODULES_OF": f"{modules}/"},
+            env={**os.environ, "NODE_MODULES_OF": f"{PACKAGES}/"},
         )
 
     def __enter__(self) -> Self:

@@ -6,17 +6,28 @@ unless another paper is named; CDC is "Class Definitions for Communications Devi
 
 import random
 import subprocess
+import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from pico_usb import ADDRESS, HERE, PORT, Bus, Program, Stalled, build, request
+from pico_board import IMAGE, SERIAL_NUMBER, EmulatedBoard, active_table, unpacked
+from pico_usb import ADDRESS, HERE, PORT, Bus, Program, build, request
 from usb_protocol.types.descriptors import cdc, standard
 
+from fxseq.link import hello, open_port, push
+from fxseq.link.messages import table_crc
+from fxseq.runs import load_prop
+from fxseq.sequence import LinkError
+
+FXSEQ = Path(sys.executable).with_name("fxseq")
+FIRST_LIGHT = Path(__file__).parents[2] / "demo_assets" / "first_light.toml"
 SERIAL = "0123456789ABCDEF0123456789ABCDE"
 """What usb_echo.c gives, cut off at 31 letters: a descriptor of 64 bytes, a whole packet."""
 ROOM = 1024
 SENT_PACKET = 32
+ON_USB = ("--usb", "--speed", "8")
 
 DEVICE = bytes(
     [
@@ -52,8 +63,8 @@ def program(tmp_path_factory: pytest.TempPathFactory) -> Program:
 
 
 @pytest.fixture(scope="module")
-def wire(program: Program, node_modules: Path) -> Iterator[Bus]:
-    with Bus(program, node_modules) as bus:
+def wire(program: Program) -> Iterator[Bus]:
+    with Bus(program) as bus:
         yield bus
 
 
@@ -86,6 +97,12 @@ def text(bus: Bus, number: int) -> str:
 
 def status(bus: Bus, endpoint: int) -> bytes:
     return bus.ask(request(0x82, 0, 0, endpoint, 2))
+
+
+def hold_interrupts(bus: Bus) -> None:
+    """For the next 25 ms and more. The program looks at it when it wakes, 50 times a second."""
+    bus.write("busy_us", 50_000)
+    bus.run_us(25_000)
 
 
 # What the board says of itself
@@ -170,12 +187,12 @@ def test_an_address_counts_from_the_end_of_the_transfer(bus: Bus) -> None:
 
 def test_an_address_counts_though_the_next_setup_follows_at_once(bus: Bus) -> None:
     bus.setup(request(0x00, 5, ADDRESS))
-    bus.write("busy_us", 500)  # the interrupt comes when the SETUP is there too
-    bus.run_us(25_000)
-    bus.do("in", 0, 0, False)
-    bus.run_us(200)
+    hold_interrupts(bus)
+    assert bus.once_in(0) == (True, b"")
+    bus.setup(request(0x80, 6, 0x0100, 0, 18))
+    bus.run_us(50_000)
     bus.address = ADDRESS
-    assert descriptor(bus, 0x0100) == DEVICE
+    assert bus.control_in(True) == DEVICE
 
 
 def test_an_address_that_was_taken_back_does_not_count(bus: Bus) -> None:
@@ -194,6 +211,7 @@ def test_setting_up(bus: Bus) -> None:
     bus.tell(request(0x00, 9, 1))
     assert bus.ask(request(0x80, 8, length=1)) == b"\1"
     assert bus.once_in(0x81) == "nak" and bus.once_in(0x82) == "nak"
+    assert bus.once_in(0x83) == "none" and bus.once_out(0x01, False, b"x") == "none"
     assert bus.read("awake") == 1
     bus.tell(request(0x00, 9, 0))
     assert bus.once_in(0x82) == "none"
@@ -287,6 +305,16 @@ def test_what_is_sent_ends_with_a_short_packet(port: Bus, count: int) -> None:
     assert b"" not in packets[:-1] and (packets[-1] != b"" or len(packets[-2]) == SENT_PACKET)
 
 
+def test_whole_packets_are_sent_unasked_and_the_rest_on_request(port: Bus) -> None:
+    port.write("patient", 1)
+    port.write("speech", SENT_PACKET - 1)
+    port.run_us(25_000)
+    assert port.receive() == []
+    port.write("speech", 1)
+    port.run_us(25_000)
+    assert port.receive() == [bytes(range(SENT_PACKET)), b""]
+
+
 def test_a_packet_that_was_lost_comes_again(port: Bus) -> None:
     port.send(b"once")
     assert port.once_in(0x82, lost=True) == (False, b"once")
@@ -314,8 +342,7 @@ def test_nothing_is_lost_where_the_board_takes_nothing(port: Bus) -> None:
 
 def test_nothing_is_lost_while_flash_memory_holds_interrupts_back(port: Bus) -> None:
     data = random.Random(2).randbytes(640)
-    port.write("busy_us", 50_000)
-    port.run_us(25_000)
+    hold_interrupts(port)
     taken = port.send(data, turns=20)
     assert taken == 64  # the buffer that was ready; from then on, NAK
     port.setup(request(0x80, 6, 0x0100, 0, 18))
@@ -355,16 +382,21 @@ def test_what_waits_for_a_computer_that_has_gone_is_dropped(port: Bus) -> None:
 
 
 def test_suspension_ends(port: Bus) -> None:
+    port.write("speech", 500)
+    port.run_us(25_000)
     port.do("suspend")
     port.run_us(100)
     port.do("resume")
     port.run_us(25_000)
     assert port.read("awake") == 1
+    assert port.read("speech") == 0
+    assert b"".join(port.receive()) == bytes(range(SENT_PACKET))  # the rest has been dropped
     assert port.send(b"awake") == 5 and port.receive() == [b"awake"]
     port.do("suspend")
     port.run_us(25_000)
     assert port.read("awake") == 0
-    assert port.send(b"a packet wakes it too") and port.receive() == [b"a packet wakes it too"]
+    port.send(b"a packet wakes it too")
+    assert b"".join(port.receive()) == b"a packet wakes it too"
 
 
 def test_what_waits_is_not_given_to_the_next_program(port: Bus) -> None:
@@ -395,6 +427,14 @@ def test_halting_what_the_board_sends(port: Bus) -> None:
     assert b"".join(port.receive()) == b"waits and more"
 
 
+def test_what_is_halted_stays_so_when_there_is_something_to_send(port: Bus) -> None:
+    port.tell(request(0x02, 3, 0, 0x82))
+    port.send(b"waits")
+    assert port.once_in(0x82) == "stall"
+    port.tell(request(0x02, 1, 0, 0x82))
+    assert port.receive() == [b"waits"]
+
+
 def test_halting_what_the_board_takes(port: Bus) -> None:
     port.send(b"first")
     assert port.receive() == [b"first"]
@@ -404,6 +444,18 @@ def test_halting_what_the_board_takes(port: Bus) -> None:
     port.tell(request(0x02, 1, 0, 0x02))
     port.data1[0x02] = False
     assert port.send(b"second") == 6 and port.receive() == [b"second"]
+
+
+def test_what_is_halted_stays_so_when_there_is_room_again(port: Bus) -> None:
+    port.write("deaf", 1)
+    port.send(bytes(2000), turns=50)
+    port.tell(request(0x02, 3, 0, 0x02))
+    port.write("deaf", 0)
+    port.run_us(25_000)
+    port.receive()
+    assert port.once_out(0x02, False, b"lost") == "stall"
+    port.tell(request(0x02, 1, 0, 0x02))
+    assert port.once_out(0x02, False, b"taken") == "ack"
 
 
 def test_clearing_what_is_not_halted_begins_with_data0_all_the_same(port: Bus) -> None:
@@ -447,6 +499,8 @@ def test_a_reset_in_the_middle_of_everything(port: Bus) -> None:
     port.once_in(0x82)
     port.once_out(0x02, False, b"half")
     port.setup(request(0x21, 0x20, length=7))
+    port.reset()
+    assert port.once_in(0x82) == "none"
     port.enumerate()
     port.open()
     assert port.send(b"new") == 3
@@ -462,8 +516,17 @@ def test_a_setup_ends_the_transfer_before_it(port: Bus, packets: int) -> None:
     assert port.control_in(True) == DEVICE
     port.control_out(b"")
     port.setup(request(0x21, 0x20, length=7))
-    port.tell(request(0x21, 0x22, 3))
     assert port.ask(request(0xA1, 0x21, length=7))[4:] == b"\0\0\x08"
+    assert port.once_in(0) == "nak"
+
+
+def test_a_setup_takes_back_what_was_offered_before_it(port: Bus) -> None:
+    port.setup(request(0x80, 6, 0x0200, 0, 75))
+    port.setup(request(0x21, 0x20, length=7))
+    assert port.once_in(0) == "nak"
+    port.setup(request(0x21, 0x22, 3))
+    assert port.once_out(0, True, b"") == "nak"
+    assert port.control_in(True) == b""
 
 
 def test_a_setup_that_comes_with_the_end_of_a_packet(port: Bus) -> None:
@@ -471,6 +534,11 @@ def test_a_setup_that_comes_with_the_end_of_a_packet(port: Bus) -> None:
     assert port.do("in", ADDRESS, 0, False)[0] is True  # the chip has had no time since
     port.setup(request(0x80, 6, 0x0100, 0, 18))
     assert port.control_in(True) == DEVICE
+    port.control_out(b"")
+    port.setup(request(0x21, 0x20, length=7))
+    assert port.do("out", ADDRESS, 0, True, "00112233445566") == "ack"
+    line_coding = port.ask(request(0xA1, 0x21, length=7))
+    assert line_coding == (115_200).to_bytes(4, "little") + b"\0\0\x08"
 
 
 def test_a_long_talk_over_a_bad_wire(port: Bus) -> None:
@@ -496,3 +564,82 @@ def test_a_long_talk_over_a_bad_wire(port: Bus) -> None:
         if chance.random() < 0.02:
             assert descriptor(port, 0x0100) == DEVICE
     assert heard == data
+
+
+# Whatever a computer does
+
+
+@pytest.fixture(scope="module")
+def fuzzer(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    file = tmp_path_factory.mktemp("pico-usb") / "usb_fuzz"
+    warnings = "-Wall -Wextra -Wconversion -Wsign-conversion -Werror -Wno-int-to-pointer-cast"
+    sources = [PORT / "usb_control.c", PORT / "usb_text.c", HERE / "usb_fuzz.c"]
+    subprocess.run(
+        [
+            *("clang", "-std=c99", "-g", "-O1", *warnings.split(), f"-I{PORT}"),
+            *("-fsanitize=address,undefined", "-fno-sanitize-recover=all"),
+            *("-o", file, *sources),
+        ],
+        check=True,
+    )
+    return file
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_no_order_of_requests_packets_and_interrupts_upsets_it(fuzzer: Path, seed: int) -> None:
+    done = subprocess.run([fuzzer, str(seed), "500000"], capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout + done.stderr
+    requests, *_, got, events = (int(part.split()[0]) for part in done.stdout.split(","))
+    assert requests > 10_000 and got > 100_000 and events > 1000
+
+
+# The image
+
+
+@pytest.fixture
+def flash(tmp_path: Path) -> Path:
+    """Flash memory of a new board with the image on it."""
+    file = tmp_path / "flash"
+    file.write_bytes(unpacked(IMAGE.read_bytes()))
+    return file
+
+
+def wait_until_set_up(board: EmulatedBoard, names: list[str]) -> None:
+    end = time.monotonic() + 20
+    while board.figures()["usbNames"] != names:
+        assert time.monotonic() < end
+        time.sleep(0.02)
+
+
+def test_image_says_on_usb_which_board_it_is(flash: Path) -> None:
+    with EmulatedBoard(flash, *ON_USB) as board:
+        wait_until_set_up(board, ["fxseq", "fxseq pico", SERIAL_NUMBER])
+        with open_port(board.where) as port:
+            assert hello(port).name == "fxseq pico"
+
+
+def test_commands_push_and_prove_over_usb(flash: Path) -> None:
+    with EmulatedBoard(flash, *ON_USB) as board:
+        for command in ("push", "prove"):
+            done = subprocess.run(
+                [FXSEQ, command, FIRST_LIGHT, "--port", board.where], capture_output=True, text=True
+            )
+            assert done.returncode == 0, done.stderr
+
+
+def test_a_push_that_is_unplugged_leaves_the_old_table_and_the_next_one_goes_through(
+    flash: Path,
+) -> None:
+    table = load_prop(FIRST_LIGHT).compiled.data
+    with EmulatedBoard(flash, *ON_USB) as board:
+        with open_port(board.where) as port:
+            hello(port)
+            board.say("unplug")
+            with pytest.raises(LinkError, match="no reply"):
+                push(port, table)
+            board.say("plug")
+            time.sleep(0.2)
+            assert active_table(port) == (0, 0)
+        with open_port(board.where) as port:
+            push(port, table)
+            assert active_table(port) == (len(table), table_crc(table))

@@ -1,4 +1,4 @@
-#include "usb_text.h"
+#include "usb_parts.h"
 
 /* 1209:0001 is one of the numbers that pid.codes keeps for trials in private; README.md says what that means for boards that are given away. */
 enum { VENDOR = 0x1209, PRODUCT = 0x0001, VERSION_BCD = 0x0100 };

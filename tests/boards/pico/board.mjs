@@ -1,7 +1,8 @@
-// A board with the chip on it, switched on: UART0, or with --usb its USB serial port, is a TCP port, whose URL it prints, and FLASH is a file of 2 MB that outlives it.
+// A board with the chip on it, switched on: UART0, or with --usb its USB serial port, is a TCP port, whose URL it prints, and FLASH is a
+// file of 2 MB that outlives it.
 //   node board.mjs ROM FLASH [--usb] [--speed X] [--cut K:TEAR:SEED] [--close PIN:FROM_MS:UNTIL_MS]...
 // It runs until SIGTERM, at most X times as fast as the chip (1). Lines on its standard input: `PIN 0` and `PIN 1` pull a pin low and
-// let it go high; `hang` stops the processor; `figures` prints a line of JSON. Exit status: 2 where the firmware broke a rule, which standard error tells; 3 where
+// let it go high; `hang` stops the processor; `unplug` and `plug` are for USB; `figures` prints a line of JSON. Exit status: 2 where the firmware broke a rule, which standard error tells; 3 where
 // the power was cut.
 import fs from 'node:fs';
 import net from 'node:net';
@@ -61,6 +62,7 @@ function figures() {
   return {
     cycles: chip.cycles, slept: chip.slept, resets: chip.resets, clkSys, clkPeri, baud: chip.mcu.uart[0].baudRate,
     inBootRom: core.PC < 0x4000, fetchedInPlace: chip.fetchedInPlace, commands: chip.flash.commands, usbOn: (usbCtrl.readUint32(0x4c) & (1 << 16)) !== 0,
+    usbNames: line.names,
   }; // prettier-ignore
 }
 
@@ -68,6 +70,8 @@ readline.createInterface({ input: process.stdin }).on('line', (text) => {
   const [pin, level] = text.split(' ').map(Number);
   if (text === 'figures') {
     console.log(JSON.stringify(figures()));
+  } else if (text === 'plug' || text === 'unplug') {
+    line.plugged = text === 'plug';
   } else if (text === 'hang') {
     Object.assign(chip.mcu.core, { waiting: true, enabledInterrupts: 0 });
   } else {

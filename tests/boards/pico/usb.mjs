@@ -80,6 +80,9 @@ export class UsbController extends BasePeripheral {
     if (offered && (((before ^ value) & rest) !== 0 || this.chip.cycles - this.changed[place] < SETTLING_CYCLES)) {
       this.chip.broken.add(`USB place ${place} is AVAILABLE before the rest of its buffer is settled`);
     }
+    if (offered && place < 2 && (this.events & SETUP) !== 0) {
+      this.chip.broken.add('endpoint 0 goes on with a transfer though there is a SETUP');
+    }
     if (offered && (value & LENGTH) > 64) {
       this.chip.broken.add(`USB place ${place} has a buffer of more than 64 bytes`);
     }

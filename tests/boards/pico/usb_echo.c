@@ -5,6 +5,7 @@
 
 volatile uint32_t deaf;   /* takes no byte */
 volatile uint32_t speech; /* so many bytes of its own are still to be sent, counted up from 0 */
+volatile uint32_t patient; /* does not ask for what waits to be sent */
 volatile uint32_t busy_us; /* interrupts are held back for so long, as while flash memory is written; once */
 volatile uint32_t rounds, refused, awake;
 
@@ -56,7 +57,9 @@ int main(void)
     for (;;) {
         echo();
         speak();
-        usb_flush();
+        if (!patient) {
+            usb_flush();
+        }
         be_busy();
         awake = usb_awake();
         rounds++;

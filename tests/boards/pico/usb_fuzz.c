@@ -52,20 +52,35 @@ void interrupt_on(uint32_t irq, void (*handler)(void))
     must(irq == IRQ_USB && handler == usb_irq, "the handler is that of USB");
 }
 
-/* Whether what is waited for has to be under way. */
+static bool offered(uint32_t place)
+{
+    return (USB_BUFFER(place) & USB_BUFFER_AVAILABLE) != 0;
+}
+
+/* Whether what is waited for is under way: a buffer, or at least the interrupt. */
 static void check_alive(void)
 {
     bool in_halted = (usb.halted & BIT(USB_DATA_IN)) != 0, out_halted = (usb.halted & BIT(USB_DATA_OUT)) != 0;
-    must(filled(&usb.received) <= ROOM && filled(&usb.waiting) <= ROOM, "no ring holds more than it has room for");
+    bool due = USB_FORCED != 0 || events != 0 || finished != 0;
+    must(filled(&port.received) <= ROOM && filled(&port.waiting) <= ROOM, "no ring holds more than it has room for");
     if (usb.configuration == 0) {
         return;
     }
-    if (!in_halted && !usb.suspended && filled(&usb.waiting) > 0) {
-        must((USB_BUFFER(USB_DATA_IN) & USB_BUFFER_AVAILABLE) != 0, "what waits is being sent");
+    must(!in_halted || (USB_BUFFER(USB_DATA_IN) & USB_BUFFER_STALL) != 0, "what is halted answers with STALL");
+    must(!out_halted || (USB_BUFFER(USB_DATA_OUT) & USB_BUFFER_STALL) != 0, "what is halted answers with STALL");
+    if (!in_halted && !port.suspended && filled(&port.waiting) >= USB_SENT_PACKET) {
+        must(offered(USB_DATA_IN) || due, "a packet that waits is being sent");
     }
-    if (!out_halted && filled(&usb.received) <= ROOM - USB_RECEIVED_PACKET) {
-        must((USB_BUFFER(USB_DATA_OUT) & USB_BUFFER_AVAILABLE) != 0, "where there is room, a packet is taken");
+    if (!out_halted && filled(&port.received) <= ROOM - USB_RECEIVED_PACKET) {
+        must(offered(USB_DATA_OUT) || due, "where there is room, a packet is taken");
     }
+}
+
+/* What waits after a call to send it. */
+static void check_flushed(void)
+{
+    bool can_send = usb_awake() && (usb.halted & BIT(USB_DATA_IN)) == 0 && filled(&port.waiting) > 0;
+    must(!can_send || offered(USB_DATA_IN) || USB_FORCED != 0, "what waits is sent on request");
 }
 
 static void interrupt(void)
@@ -91,7 +106,6 @@ static void interrupt(void)
     usb_irq();
     must(USB_FORCED == 0, "a call of the interrupt is answered");
     events = finished = 0;
-    check_alive();
 }
 
 /* A buffer of endpoint 0 stays offered after a SETUP until the interrupt takes it back: nothing can be done about that hole of the chip's. */
@@ -114,7 +128,7 @@ static void take(uint32_t place)
         must(answered <= asked, "a reply is no longer than what was asked for");
     }
     for (uint32_t i = 0; place == USB_DATA_IN && i < count; i++) {
-        uint8_t byte = USB_BYTE(buffer_of(place) + i);
+        uint8_t byte = USB_BYTE(usb_packet(place) + i);
         follow(byte, &heard_next, &heard_gaps, "the computer hears what was put, in order");
         counts[1]++;
     }
@@ -132,7 +146,7 @@ static void give_packet(uint32_t place)
     must(room <= USB_RECEIVED_PACKET, "no more is taken than a packet");
     uint32_t count = any(4) == 0 ? any(room + 1) : room;
     for (uint32_t i = 0; i < count; i++) {
-        USB_BYTE(buffer_of(place == USB_CONTROL_OUT ? USB_CONTROL_IN : place) + i) = place == USB_DATA_OUT ? sent_next++ : (uint8_t)any(256);
+        USB_BYTE(usb_packet(place == USB_CONTROL_OUT ? USB_CONTROL_IN : place) + i) = place == USB_DATA_OUT ? sent_next++ : (uint8_t)any(256);
     }
     counts[2] += place == USB_DATA_OUT ? count : 0;
     USB_BUFFER(place) = (buffer & ~(uint32_t)(USB_BUFFER_AVAILABLE | USB_BUFFER_LENGTH)) | USB_BUFFER_FULL | count;
@@ -178,6 +192,7 @@ static void put(void)
     }
     if (any(2) == 0) {
         usb_flush();
+        check_flushed();
     }
 }
 
@@ -206,8 +221,10 @@ static void step(void)
     } else {
         put();
     }
+    check_alive();
     if (any(3) > 0) {
         interrupt();
+        check_alive();
     }
 }
 

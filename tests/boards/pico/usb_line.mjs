@@ -3,7 +3,7 @@
 import { UsbController } from './usb.mjs';
 
 const ADDRESS = 5, PACKET = 64;
-const DEBOUNCE_US = 100e3, RESET_US = 10e3, RECOVERY_US = 10e3, NEW_ADDRESS_US = 2e3; // 7.1.7.3, 7.1.7.5, 9.2.6.3
+const DEBOUNCE_US = 100e3, RESET_US = 10e3, RECOVERY_US = 10e3, NEW_ADDRESS_US = 2e3, SUSPENDED_US = 3e3; // 7.1.7.3, 7.1.7.5, 9.2.6.3, 7.1.7.6
 const NAK_US = 50; // a computer would ask sooner, at no use to the test
 const PATIENCE = 5e6 / NAK_US; // 9.2.6.1: a request takes at most 5 s
 
@@ -18,7 +18,8 @@ export class UsbLine {
     this.onByte = onByte;
     this.toChip = [];
     this.requests = [];
-    this.address = 0;
+    this.names = []; // of maker, product and this very board, as the chip tells them
+    this.plugged = true; // may be changed at any time; an unplugged board lives on from its cells
     const turns = this.#talk();
     const alarm = chip.mcu.clock.createAlarm(() => alarm.schedule(Math.max(1, turns.next().value) * 1000));
     alarm.schedule(1000);
@@ -36,29 +37,44 @@ export class UsbLine {
 
   /** All that happens at the wire, step by step: each yields how long it took in microseconds. */
   *#talk() {
-    while (!this.usb.attached) {
-      yield 1000;
-    }
-    yield DEBOUNCE_US;
-    this.usb.reset();
-    yield RESET_US + RECOVERY_US;
-    yield* this.#setUp();
     for (;;) {
-      if (this.requests.length > 0) {
-        yield* this.#control(this.requests.shift());
+      while (!this.plugged || !this.usb.attached) {
+        yield 1000;
       }
-      const sent = yield* this.#send();
-      const heard = yield* this.#hear();
-      if (!sent && !heard) {
-        yield NAK_US;
+      yield DEBOUNCE_US;
+      yield* this.#setUp();
+      while (this.plugged) {
+        yield* this.#carry();
       }
+      yield SUSPENDED_US;
+      this.usb.suspend();
+      this.toChip = [];
+    }
+  }
+
+  *#carry() {
+    if (this.requests.length > 0) {
+      yield* this.#control(this.requests.shift());
+    }
+    const sent = yield* this.#send();
+    const heard = yield* this.#hear();
+    if (!sent && !heard) {
+      yield NAK_US;
     }
   }
 
   *#setUp() {
+    this.usb.reset();
+    this.address = 0;
+    yield RESET_US + RECOVERY_US;
     yield* this.#control(setup(0x00, 5, ADDRESS));
     this.address = ADDRESS;
     yield NEW_ADDRESS_US;
+    this.names = [];
+    for (const text of [1, 2, 3]) {
+      const [, , ...letters] = yield* this.#control(setup(0x80, 6, 0x0300 + text, 0x0409, 255));
+      this.names.push(Buffer.from(letters).toString('utf16le'));
+    }
     const [, , low, high] = yield* this.#control(setup(0x80, 6, 0x0200, 0, 9));
     const configuration = yield* this.#control(setup(0x80, 6, 0x0200, 0, low | (high << 8)));
     const endpoints = bulkEndpoints(configuration);
