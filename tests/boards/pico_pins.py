@@ -33,6 +33,14 @@ Level = tuple[float, int, int]
 """Milliseconds, pin, and 1 or 0."""
 
 
+class Chip(NamedTuple):
+    """Files that an emulated board is made of. node_modules: the folder that has it."""
+
+    rom: Path
+    uf2: Path
+    node_modules: Path
+
+
 class Chain(NamedTuple):
     """latched: rows of the cycle and what each output shows from then on. blanks: rows of cycle
     and level. shortest: cycles of parts of the signals.
@@ -77,7 +85,6 @@ def flash_memory(uf2: bytes, table: bytes) -> bytes:
     memory = bytearray(b"\xff" * FLASH_BYTES)
     for block in range(0, len(uf2), 512):
         (address,) = struct.unpack_from("<I", uf2, block + 12)
-        memory[address - FLASH :][:0] = b""
         at = address - FLASH
         memory[at : at + 256] = uf2[block + 32 : block + 288]
     mark = struct.pack("<2I", 2, len(table)) + table[-4:]
@@ -89,8 +96,7 @@ def flash_memory(uf2: bytes, table: bytes) -> bytes:
 
 def run(
     folder: Path,
-    rom: Path,
-    uf2: Path,
+    chip: Chip,
     table: Table,
     run_ms: int,
     levels: Sequence[Level] = (),
@@ -99,17 +105,18 @@ def run(
     """Switch a board on for so long. levels: what pulls pins down and lets go of them; volts: rows
     of milliseconds, pin and voltage.
     """
-    (folder / "flash").write_bytes(flash_memory(uf2.read_bytes(), encode(table)))
+    (folder / "flash").write_bytes(flash_memory(chip.uf2.read_bytes(), encode(table)))
     joints = [(int(joint.use), joint.what, joint.pin, joint.value) for joint in table.joints]
+    environment = {**os.environ, "NODE_MODULES_OF": f"{chip.node_modules}/"}
     script = {"ms": run_ms, "joints": joints, "levels": list(levels), "volts": list(volts)}
     (folder / "script").write_text(json.dumps(script))
     command = [
         "node",
         str(FOLDER / "pins.mjs"),
-        str(rom),
+        str(chip.rom),
         *(str(folder / name) for name in ("flash", "script", "result")),
     ]
-    done = subprocess.run(command, capture_output=True, text=True, env=os.environ)
+    done = subprocess.run(command, capture_output=True, text=True, env=environment)
     assert done.returncode == 0, done.stderr
     return Pins(table, json.loads((folder / "result").read_text()))
 
@@ -127,14 +134,11 @@ def pin_periods(
         if np.isin((edges[:, 0] - begin) % PIN_PERIOD, ends[:-1]).all()
     ]
     assert places, "edges where no plane ends"
-    begins = np.arange(places[0], until - PIN_PERIOD, PIN_PERIOD)
-    high = np.stack(
-        [_high_until(edges[edges[:, 1] == pin], np.append(begins, begins[-1] + PIN_PERIOD)) for pin in pins],
-        axis=1,
-    )
+    begins = np.arange(places[0], until, PIN_PERIOD)
+    high = np.stack([_high_until(edges[edges[:, 1] == pin], begins) for pin in pins], axis=1)
     cycles = np.diff(high, axis=0)
     assert (cycles % PIN_UNIT == 0).all()
-    return begins, cycles // PIN_UNIT
+    return begins[:-1], cycles // PIN_UNIT
 
 
 def _high_until(edges: NDArray[np.int64], times: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -167,18 +171,21 @@ def shift_periods(
     return at[: periods * count : count], duties, 2**count - 1
 
 
-def pulse_widths(edges: NDArray[np.int64], period: int) -> tuple[int, NDArray[np.int64]]:
-    """Pulses of one pin: the cycle at which the first begins, and for how long each is high. All
-    begin at whole periods; one of no width keeps its place.
+def pulses(edges: NDArray[np.int64], period: int) -> tuple[int, NDArray[np.int64]]:
+    """Pulses of one pin whose counter goes up and down: the cycle at which the first one that is
+    not empty begins, and the compare value of each. All gaps must have their middle in that of a
+    period, or of some.
     """
-    begins = edges[edges[:, 2] == 1, 0]
-    ends = edges[edges[:, 2] == 0, 0]
-    begins = begins[: len(ends)]
-    places = (begins - begins[0]) / period
-    assert (places == np.round(places)).all(), "a pulse that begins in between"
-    widths = np.zeros(int(places[-1]) + 1, dtype=np.int64)
-    widths[places.astype(int)] = ends - begins
-    return int(begins[0]), widths
+    first = int(np.argmax(edges[:, 2] == 0))
+    falls = edges[first::2, 0]
+    rises = edges[first + 1 :: 2, 0]
+    falls = falls[: len(rises)]
+    assert len(np.unique((falls + rises) % period)) == 1, "pulses to one side"
+    single = int(np.argmax(rises - falls < period))
+    phase = int(falls[single] + rises[single] - period) // 2
+    begin = int(falls[0]) - (int(falls[0]) - phase) % period
+    high = _high_until(edges, np.arange(begin, rises[-1], period))
+    return begin, np.diff(high) // 2
 
 
 def of_use(table: Table, use: Use) -> JointRecord:
