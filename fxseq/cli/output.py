@@ -90,7 +90,7 @@ def port_option(command: Command) -> Command:
     """`--port` and `--baud`: where the board is, and the speed of its line."""
     text = (
         "Where the board is: a serial port (/dev/ttyUSB0, COM3) or an address"
-        " (socket://127.0.0.1:7000). Default: the only USB port."
+        " (socket://127.0.0.1:7000). Default: the only fxseq board on USB, or the only USB port."
     )
     speed = "Speed of a serial port, in baud."
     command = click.option("--port", metavar="PORT", help=text)(command)

@@ -8,7 +8,7 @@ from typing import NamedTuple, TypeVar
 from fxseq.link import faults, host_proof, host_push, host_session
 from fxseq.link import messages as m
 from fxseq.link.fit import unfit
-from fxseq.link.host_session import HostSession, Progress
+from fxseq.link.host_session import HostSession, Progress, Steps, Talk, ask
 from fxseq.link.ports import Port, PortLost
 from fxseq.player import Press, TraceEvent, TraceKind
 from fxseq.sequence.errors import Fault, LinkError
@@ -54,6 +54,13 @@ def hello(port: Port) -> m.Board:
     return converse(port, HostSession(host_session.hello, port.where, _some_tag()))
 
 
+def enter_boot_loader(port: Port) -> None:
+    """Have a board leave its firmware for the boot loader of its chip, to be given a new one; it
+    answers no more. Raises LinkError, also where a board has no boot loader.
+    """
+    converse(port, HostSession(_boot, port.where, _some_tag()))
+
+
 def push(
     port: Port, table_bytes: bytes, progress: Callable[[Progress], None] | None = None
 ) -> PushReport:
@@ -93,6 +100,10 @@ def prove(port: Port, presses: Sequence[Press], until_frame: int) -> list[TraceE
         ]
     except ValueError:
         raise faults.not_a_board(port.where) from None
+
+
+def _boot(talk: Talk) -> Steps[None]:
+    yield from ask(talk, m.Boot(), m.Wait)
 
 
 def _some_tag() -> int:

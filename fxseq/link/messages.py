@@ -284,6 +284,13 @@ class TraceQuery(Message):
     first: U32
 
 
+@dataclass(frozen=True)
+class Boot(Message):
+    """Leave everything, and wait for a new firmware in the chip's boot loader. Answered by Wait."""
+
+    KIND: ClassVar[int] = 11
+
+
 # From the board to the host.
 
 
@@ -412,7 +419,8 @@ REQUESTS: dict[int, type[Message]] = PUSH_REQUESTS | {
 }
 """All that a board with runs knows."""
 KINDS: dict[int, type[Message]] = REQUESTS | {
-    kind.KIND: kind for kind in (Board, Status, Wait, Verified, Committed, Clock, Events, Error)
+    kind.KIND: kind
+    for kind in (Boot, Board, Status, Wait, Verified, Committed, Clock, Events, Error)
 }
 
 

@@ -9,6 +9,7 @@ from urllib.parse import urlsplit
 
 import serial
 from serial.tools import list_ports as system_ports
+from serial.tools.list_ports_common import ListPortInfo
 
 from fxseq.link import faults
 
@@ -18,6 +19,12 @@ WRITE_TIMEOUT_S = 5.0
 _HELD = {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK}
 _MISSING = {errno.ENOENT, errno.ENODEV, errno.ENXIO}
 _NO_LINE = {errno.ENOTTY, errno.EISDIR, errno.EINVAL}
+_OURS = "fxseq "
+"""How the name begins that a board of ours has on USB."""
+_UNTOLD = {(0x1209, 0x0001): "fxseq pico"}
+"""What a board is by its numbers on USB, where the system does not tell its name (Windows). Others
+may use these numbers too: they are free for trials.
+"""
 _NOBODY = {errno.ECONNREFUSED, errno.EHOSTUNREACH, errno.ENETUNREACH, errno.ETIMEDOUT}
 
 
@@ -83,9 +90,14 @@ class Port:
 def list_ports() -> list[PortInfo]:
     """The serial ports of this machine, sorted by name."""
     return [
-        PortInfo(port.device, _description(port.description), port.vid is not None)
+        PortInfo(port.device, _description(_name(port)), port.vid is not None)
         for port in sorted(system_ports.comports())
     ]
+
+
+def _name(port: ListPortInfo) -> str:
+    untold = None if port.product else _UNTOLD.get((port.vid, port.pid))
+    return untold or port.description
 
 
 def _description(text: str) -> str:
@@ -98,14 +110,17 @@ def _description(text: str) -> str:
 
 
 def find_port() -> str:
-    """The only USB port there is. Raises LinkError with those there are where that is not exactly
-    one.
+    """The only board of ours on USB, or else the only USB port there is. Raises LinkError with
+    those there are where that is not exactly one.
 
     A built-in port is never taken: many machines have one that nothing is plugged into.
     """
     found = sorted(list_ports(), key=lambda port: not port.usb)
     if not found:
         raise faults.no_port()
+    boards = [port for port in found if port.usb and port.description.startswith(_OURS)]
+    if len(boards) == 1:
+        return boards[0].device
     if sum(port.usb for port in found) != 1:
         raise faults.uncertain_port(
             [
@@ -117,7 +132,7 @@ def find_port() -> str:
 
 
 def open_port(where: str | None = None, baud: int = BAUD) -> Port:
-    """Open a port for this program alone. where: device or URL; the only USB port unless given.
+    """Open a port for this program alone. where: device or URL; as find_port unless given.
     Raises LinkError.
     """
     where = where or find_port()

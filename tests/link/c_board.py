@@ -45,6 +45,7 @@ class Port(ctypes.Structure):
         ("start", ctypes.CFUNCTYPE(None, CONTEXT, U32, U32)),
         ("has", ctypes.CFUNCTYPE(SAY, CONTEXT, U8, U8, U16)),
         ("set", ctypes.CFUNCTYPE(None, CONTEXT, U8, U8, U16)),
+        ("boot", ctypes.CFUNCTYPE(None, CONTEXT)),
         ("page_bytes", U32),
         ("slot_bytes", U32),
         ("board_id", U32),

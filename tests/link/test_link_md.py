@@ -39,6 +39,7 @@ MEANT: dict[str, m.Message] = {
     "CLOCK": m.Clock(0, 1050, 2, 30, 0),
     "EVENTS": m.Events(110, 0, ((100, 1, 1, 0),)),
     "ERROR": m.Error(4, 0),
+    "BOOT": m.Boot(),
 }
 
 

@@ -48,6 +48,48 @@ def test_the_only_usb_port_is_found_among_built_in_ones(monkeypatch: pytest.Monk
     assert find_port() == "/dev/ttyUSB1"
 
 
+def plugged_in(
+    device: str, numbers: tuple[int, int], description: str, product: str | None
+) -> ListPortInfo:
+    info = ListPortInfo(device)
+    info.vid, info.pid = numbers
+    info.description, info.product = description, product
+    return info
+
+
+TRIALS = (0x1209, 0x0001)
+ON_WINDOWS = plugged_in("COM5", TRIALS, "USB Serial Device (COM5)", None)
+"""From memory: there the system does not tell a program the product's name."""
+ON_LINUX = plugged_in("/dev/ttyACM0", TRIALS, "fxseq pico", "fxseq pico")
+ANOTHER = plugged_in("/dev/ttyACM1", TRIALS, "Gadget", "Gadget")
+
+
+@pytest.mark.parametrize(
+    ("info", "description"),
+    [(ON_WINDOWS, "fxseq pico"), (ON_LINUX, "fxseq pico"), (ANOTHER, "Gadget")],
+)
+def test_a_board_of_ours_is_listed_by_its_name(
+    monkeypatch: pytest.MonkeyPatch, info: ListPortInfo, description: str
+) -> None:
+    monkeypatch.setattr(ports.system_ports, "comports", lambda: [info])
+    assert list_ports() == [PortInfo(info.device, description, True)]
+
+
+@pytest.mark.parametrize("board", [ON_WINDOWS, ON_LINUX])
+def test_the_only_board_of_ours_is_found_among_other_usb_ports(
+    monkeypatch: pytest.MonkeyPatch, board: ListPortInfo
+) -> None:
+    adapter = plugged_in("COM1", (1, 1), "an adapter", None)
+    monkeypatch.setattr(ports.system_ports, "comports", lambda: [adapter, board, ANOTHER])
+    assert find_port() == board.device
+
+
+def test_of_two_boards_of_ours_none_is_chosen(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ports.system_ports, "comports", lambda: [ON_WINDOWS, ON_LINUX])
+    with pytest.raises(LinkError, match="which is the board's: /dev/ttyACM0"):
+        find_port()
+
+
 def test_no_port_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
     pretend(monkeypatch)
     with pytest.raises(LinkError) as error:

@@ -206,6 +206,7 @@ static void configure(uint8_t configuration)
     usb.sending = false;
     usb.ends_packet = false;
     usb.listened = false;
+    usb.full = false;
     set_endpoints(configuration != 0 ? USB_ENDPOINT_ON : 0);
     for (uint32_t place = USB_NOTICE_IN; place < PLACES; place++) {
         USB_BUFFER(place) = 0;
@@ -478,14 +479,13 @@ void usb_irq(void)
     bool setup = (why & USB_INTERRUPT_SETUP) != 0;
     if ((why & USB_INTERRUPT_RESET) != 0) {
         reset_bus();
+    } else if ((why & USB_INTERRUPT_BUFFER) != 0) {
+        take_finished(setup);
     }
     if ((why & USB_INTERRUPT_SUSPEND) != 0) {
         set_suspended((USB_EVENTS & USB_EVENT_SUSPEND) != 0);
     } else if (usb.suspended && (why & INTERRUPTS) != 0) {
         set_suspended(false);
-    }
-    if ((why & USB_INTERRUPT_BUFFER) != 0) {
-        take_finished(setup);
     }
     if (setup) {
         begin_control();

@@ -1,13 +1,14 @@
-// A board with the chip on it, switched on: UART0 is a TCP port, whose URL it prints, and FLASH is a file of 2 MB that outlives it.
-//   node board.mjs ROM FLASH [--speed X] [--cut K:TEAR:SEED] [--close PIN:FROM_MS:UNTIL_MS]...
+// A board with the chip on it, switched on: UART0, or with --usb its USB serial port, is a TCP port, whose URL it prints, and FLASH is a file of 2 MB that outlives it.
+//   node board.mjs ROM FLASH [--usb] [--speed X] [--cut K:TEAR:SEED] [--close PIN:FROM_MS:UNTIL_MS]...
 // It runs until SIGTERM, at most X times as fast as the chip (1). Lines on its standard input: `PIN 0` and `PIN 1` pull a pin low and
-// let it go high; `figures` prints a line of JSON. Exit status: 2 where the firmware broke a rule, which standard error tells; 3 where
+// let it go high; `hang` stops the processor; `figures` prints a line of JSON. Exit status: 2 where the firmware broke a rule, which standard error tells; 3 where
 // the power was cut.
 import fs from 'node:fs';
 import net from 'node:net';
 import readline from 'node:readline';
 import { Chip, HZ } from './chip.mjs';
 import { Line } from './uart.mjs';
+import { UsbLine } from './usb_line.mjs';
 
 const TURN_S = 0.002; // of the chip's time, between two looks at the line
 const [romFile, flashFile, ...options] = process.argv.slice(2);
@@ -30,7 +31,7 @@ function cut() {
 }
 
 function power(chip) {
-  line = new Line(chip, (byte) => out.push(byte));
+  line = new (options.includes('--usb') ? UsbLine : Line)(chip, (byte) => out.push(byte));
   for (const [pin, from, until] of given('--close').map((text) => text.split(':').map(Number))) {
     const { clock, gpio } = chip.mcu;
     gpio[pin].setInputValue(true);
@@ -44,9 +45,13 @@ const chip = new Chip({ rom: fs.readFileSync(romFile), flash: fs.readFileSync(fl
 const server = net.createServer((caller) => {
   socket = caller;
   socket.setNoDelay(true);
+  line.listen?.(true);
   socket.on('data', (bytes) => line.feed(bytes));
   socket.on('error', () => {});
-  socket.on('close', () => (socket = socket === caller ? undefined : socket));
+  socket.on('close', () => {
+    line.listen?.(false);
+    socket = socket === caller ? undefined : socket;
+  });
 });
 server.listen(0, '127.0.0.1', () => console.log(`socket://127.0.0.1:${server.address().port}`));
 process.on('SIGTERM', () => end(0));
@@ -55,7 +60,7 @@ function figures() {
   const { core, clkSys, clkPeri, usbCtrl } = chip.mcu;
   return {
     cycles: chip.cycles, slept: chip.slept, resets: chip.resets, clkSys, clkPeri, baud: chip.mcu.uart[0].baudRate,
-    inBootRom: core.PC < 0x4000, commands: chip.flash.commands, usbOn: (usbCtrl.readUint32(0x4c) & (1 << 16)) !== 0,
+    inBootRom: core.PC < 0x4000, fetchedInPlace: chip.fetchedInPlace, commands: chip.flash.commands, usbOn: (usbCtrl.readUint32(0x4c) & (1 << 16)) !== 0,
   }; // prettier-ignore
 }
 
@@ -63,6 +68,8 @@ readline.createInterface({ input: process.stdin }).on('line', (text) => {
   const [pin, level] = text.split(' ').map(Number);
   if (text === 'figures') {
     console.log(JSON.stringify(figures()));
+  } else if (text === 'hang') {
+    Object.assign(chip.mcu.core, { waiting: true, enabledInterrupts: 0 });
   } else {
     chip.mcu.gpio[pin].setInputValue(level === 1);
   }

@@ -24,6 +24,7 @@ export class Chip {
     this.cycles = 0; // since the first power-up
     this.slept = 0; // of these, in WFI
     this.resets = 0;
+    this.fetchedInPlace = 0; // instructions that were run in flash memory
     this.onPower = onPower;
     this.memory = new Uint8Array(FLASH_BYTES).fill(0xff);
     this.memory.set(flash);
@@ -91,6 +92,9 @@ export class Chip {
   #inPlace(address) {
     if (address < XIP || address >= XIP_END) {
       return false;
+    }
+    if (address === (this.mcu.core.PC & ~1)) {
+      this.fetchedInPlace++;
     }
     const where = `${address.toString(16)} is read by ${this.mcu.core.PC.toString(16)}`;
     if (!this.port.readable) {
