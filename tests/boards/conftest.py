@@ -7,11 +7,3 @@ from pathlib import Path
 
 _TESTS = Path(__file__).parents[1]
 sys.path[:0] = [str(_TESTS / folder) for folder in ("boards", "conformance", "link")]
-
-import os, struct
-import pytest
-@pytest.fixture(scope="session")
-def pico():
-    from pico_pins import Chip
-    return Chip(Path('/tmp/outputs_nm/t/rom'),Path('/tmp/outputs_nm/build/pico.uf2'),Path('/tmp/outputs_nm'))
-sys.path.insert(0, str(_TESTS/"speed"))

@@ -4,24 +4,20 @@ say: light, words and pulses, decoded from edges in time.
 
 import json
 import os
-import struct
+import shutil
 import subprocess
-import zlib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from pico_board import IMAGE, NODE, PACKAGES, ROM, unpacked, with_table
 
 from fxseq.table import JointRecord, Table, Use, encode
 
-FOLDER = Path(__file__).parent / "pico"
+LISTENER = Path(__file__).parent / "pico" / "pins.mjs"
 HZ = 125_000_000
-FLASH = 0x10000000
-FLASH_BYTES = 2 * 1024 * 1024
-MARKS_AT = 128 * 1024
-SLOT_AT = MARKS_AT + 2 * 4096
 PIN_UNIT = 28
 PIN_PLANES = 12
 PIN_PERIOD = PIN_UNIT * (2**PIN_PLANES - 1)
@@ -31,14 +27,6 @@ LATCH_CYCLES = 12
 
 Level = tuple[float, int, int]
 """Milliseconds, pin, and 1 or 0."""
-
-
-class Chip(NamedTuple):
-    """Files that an emulated board is made of. node_modules: the folder that has it."""
-
-    rom: Path
-    uf2: Path
-    node_modules: Path
 
 
 class Chain(NamedTuple):
@@ -80,45 +68,30 @@ class Pins:
         return np.array(self._by_joint[joint], dtype=np.int64).reshape(-1, 4)
 
 
-def flash_memory(uf2: bytes, table: bytes) -> bytes:
-    """Flash memory with the firmware and a table that is marked, in slot 0 (LINK 5)."""
-    memory = bytearray(b"\xff" * FLASH_BYTES)
-    for block in range(0, len(uf2), 512):
-        (address,) = struct.unpack_from("<I", uf2, block + 12)
-        at = address - FLASH
-        memory[at : at + 256] = uf2[block + 32 : block + 288]
-    mark = struct.pack("<2I", 2, len(table)) + table[-4:]
-    mark += struct.pack("<I", zlib.crc32(mark))
-    memory[MARKS_AT : MARKS_AT + len(mark)] = mark
-    memory[SLOT_AT : SLOT_AT + len(table)] = table
-    return bytes(memory)
-
-
 def run(
     folder: Path,
-    chip: Chip,
     table: Table,
     run_ms: int,
     levels: Sequence[Level] = (),
     volts: Sequence[tuple[float, int, float]] = (),
 ) -> Pins:
-    """Switch a board on for so long. levels: what pulls pins down and lets go of them; volts: rows
-    of milliseconds, pin and voltage.
+    """Switch on a board with the image of the package and this table, for so long. levels: what
+    pulls pins down and lets go of them; volts: rows of milliseconds, pin and voltage.
     """
-    (folder / "flash").write_bytes(flash_memory(chip.uf2.read_bytes(), encode(table)))
     joints = [(int(joint.use), joint.what, joint.pin, joint.value) for joint in table.joints]
-    environment = {**os.environ, "NODE_MODULES_OF": f"{chip.node_modules}/"}
     script = {"ms": run_ms, "joints": joints, "levels": list(levels), "volts": list(volts)}
-    (folder / "script").write_text(json.dumps(script))
-    command = [
-        "node",
-        str(FOLDER / "pins.mjs"),
-        str(chip.rom),
-        *(str(folder / name) for name in ("flash", "script", "result")),
-    ]
-    done = subprocess.run(command, capture_output=True, text=True, env=environment)
+    files = [folder / name for name in ("rom", "flash", "script", "result")]
+    files[0].write_bytes(ROM)
+    files[1].write_bytes(with_table(unpacked(IMAGE.read_bytes()), encode(table)))
+    files[2].write_text(json.dumps(script))
+    done = subprocess.run(
+        [NODE if NODE.exists() else shutil.which("node") or "node", LISTENER, *files],
+        capture_output=True,
+        text=True,
+        env={**os.environ, "NODE_MODULES_OF": f"{PACKAGES}/"},
+    )
     assert done.returncode == 0, done.stderr
-    return Pins(table, json.loads((folder / "result").read_text()))
+    return Pins(table, json.loads(files[3].read_text()))
 
 
 def pin_periods(

@@ -3,8 +3,10 @@ is what the reference player puts out for the same table and the same presses.
 """
 
 import dataclasses
+import sys
 from collections.abc import Iterable
 from itertools import product
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -13,7 +15,6 @@ from numpy.typing import NDArray
 from pico_pins import (
     HZ,
     PIN_PERIOD,
-    Chip,
     Pins,
     of_use,
     pin_periods,
@@ -21,11 +22,14 @@ from pico_pins import (
     run,
     shift_periods,
 )
-from cases import ONE_BY_ONE, SOUND, Case, Clock, case_table
 
 from fxseq.light import FadeCurve, FadeSegment, Shape
 from fxseq.player import Player, Press, PressKind, duties
 from fxseq.table import GroupRecord, JointRecord, Merge, StartFade, Table, Use
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "speed"))
+
+from cases import ONE_BY_ONE, SOUND, Case, Clock, case_table  # noqa: E402
 
 CLOCK = Clock(22050, 21)
 FRAME = HZ * CLOCK.samples_per_frame / CLOCK.rate_hz
@@ -97,9 +101,9 @@ FRAMES = 130
 
 
 @pytest.fixture(scope="module")
-def sixteen(pico: Chip, tmp_path_factory: pytest.TempPathFactory) -> Pins:
+def sixteen(tmp_path_factory: pytest.TempPathFactory) -> Pins:
     folder = tmp_path_factory.mktemp("pico-pins")
-    return run(folder, pico, PIN_TABLE, RUN_MS, [*GLITCH, *PRESS, *RELEASE, *TAP])
+    return run(folder, PIN_TABLE, RUN_MS, [*GLITCH, *PRESS, *RELEASE, *TAP])
 
 
 def words_heard(pins: Pins, table: Table) -> tuple[int, NDArray[np.int16]]:
@@ -245,8 +249,8 @@ RAMP_STEP = 131072 // CLOCK.rate_hz
 
 
 @pytest.fixture(scope="module")
-def chains(pico: Chip, tmp_path_factory: pytest.TempPathFactory) -> Pins:
-    return run(tmp_path_factory.mktemp("pico-chains"), pico, CHAIN_TABLE, CHAIN_RUN_MS, CHAIN_PRESS)
+def chains(tmp_path_factory: pytest.TempPathFactory) -> Pins:
+    return run(tmp_path_factory.mktemp("pico-chains"), CHAIN_TABLE, CHAIN_RUN_MS, CHAIN_PRESS)
 
 
 def lead_in() -> NDArray[np.int64]:
@@ -302,7 +306,7 @@ def held(heights: NDArray[np.floating], hz: NDArray[np.integer]) -> NDArray[np.c
     period_s = 2 * LEVELS * COPIES / HZ
     turn = -2j * np.pi * hz * period_s
     steps = np.exp(turn[:, None] * np.arange(len(heights)))
-    return (heights * steps).sum(axis=1) * (1 - np.exp(turn)) / turn * period_s
+    return (heights * steps).sum(axis=1) * (np.exp(turn) - 1) / turn * period_s
 
 
 def pulsing(widths: NDArray[np.integer], hz: NDArray[np.integer]) -> NDArray[np.complexfloating]:
@@ -312,7 +316,7 @@ def pulsing(widths: NDArray[np.integer], hz: NDArray[np.integer]) -> NDArray[np.
     ends = begins + 2 * LEVELS
     halves = ((begins, begins + widths), (ends - widths, ends))
     return sum(
-        ((np.exp(turn * begin) - np.exp(turn * end)) / -turn).sum(axis=1) for begin, end in halves
+        ((np.exp(turn * end) - np.exp(turn * begin)) / turn).sum(axis=1) for begin, end in halves
     ) / HZ  # fmt: skip
 
 
@@ -391,3 +395,21 @@ def test_a_chain_has_the_times_that_its_chips_ask_for(chains: Pins, chain: Joint
 def test_two_chains_leave_the_processor_most_of_its_time(chains: Pins):
     assert chains.busy[20:].max() < 0.4
     assert (chains.resets, chains.broken) == (0, [])
+
+
+# Selectors, the volume and the cells, beside an input.
+
+SELECTOR = {0: 2, 1: 3, 2: 4}
+"""Pin of each position of selector 0."""
+CODE_PIN, CODE_BITS = 5, 2
+CELLS_PIN, VOLUME_PIN, SUPPLY_V = 27, 26, 3.3
+CELLS_AT = 128
+"""Low below half of 3.3 V."""
+CONTROL_JOINTS = (
+    *(JointRecord(Use.POSITION, 0, pin, position) for position, pin in SELECTOR.items()),
+    JointRecord(Use.CODED, 1, CODE_PIN, CODE_BITS),
+    JointRecord(Use.VOLUME, 0, VOLUME_PIN),
+    JointRecord(Use.CELLS, 1, CELLS_PIN, CELLS_AT),
+    JointRecord(Use.CONTACT, 0, BUTTON),
+    JointRecord(Use.I2S, 0, 18),
+)
