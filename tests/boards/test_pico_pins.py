@@ -25,7 +25,21 @@ from pico_pins import (
 
 from fxseq.light import FadeCurve, FadeSegment, Shape
 from fxseq.player import Player, Press, PressKind, duties
-from fxseq.table import GroupRecord, JointRecord, Merge, StartFade, Table, Use
+from fxseq.table import (
+    EffectRecord,
+    GroupRecord,
+    InputKind,
+    InputRecord,
+    JointRecord,
+    Merge,
+    Mode,
+    SelectorRecord,
+    StartFade,
+    Stay,
+    Table,
+    TriggerRecord,
+    Use,
+)
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "speed"))
 
@@ -413,3 +427,117 @@ CONTROL_JOINTS = (
     JointRecord(Use.CONTACT, 0, BUTTON),
     JointRecord(Use.I2S, 0, 18),
 )
+LAMPS_PIN = 8
+LAMPS = 8
+"""Three for the positions of selector 0, three for 0 to 2 of selector 1, the cells, the button."""
+CELLS_LAMP, BUTTON_LAMP = 6, 7
+DARK = FadeCurve((FadeSegment(Shape.STEP, 0, 0),))
+CONTROL_RUN_MS = 260
+CONTROL_LEVELS = [
+    (0.0, SELECTOR[0], 0),
+    (100.0, SELECTOR[0], 1),  # between two positions
+    (110.0, SELECTOR[1], 0),
+    (111.0, SELECTOR[1], 1),  # bounce
+    (112.0, SELECTOR[1], 0),
+    (160.0, SELECTOR[2], 0),  # two at one time
+    (100.0, CODE_PIN, 0),  # 1, on the way
+    (110.0, CODE_PIN, 1),
+    (110.0, CODE_PIN + 1, 0),  # to 2
+]
+CONTROL_VOLTS = [
+    (0.0, VOLUME_PIN, SUPPLY_V / 2),
+    (80.0, VOLUME_PIN, SUPPLY_V / 2 + 0.008),  # it trembles
+    (140.0, VOLUME_PIN, SUPPLY_V),
+    (0.0, CELLS_PIN, 3.0),
+    (100.0, CELLS_PIN, 0.5),  # a dip of 3 ms
+    (103.0, CELLS_PIN, 3.0),
+    (150.0, CELLS_PIN, 1.5),
+    (200.0, CELLS_PIN, 3.3),
+]
+SETTLES_MS = 20
+MEAN_MS = 20
+
+
+def _lamp_while(lamp: int, **when) -> TriggerRecord:
+    mode = Mode.WHILE_HELD if "input" in when else Mode.ALWAYS
+    return TriggerRecord(mode, Stay(begin=2 * lamp, end=2 * lamp + 1), **when)
+
+
+def control_table() -> Table:
+    """A lamp for each state, and a sound that goes on."""
+    plain = case_table(Case(4, LAMPS, (SOUND,)), CLOCK)
+    effects = [
+        EffectRecord((StartFade(0, lamp, fade),)) for lamp in range(LAMPS) for fade in (0, 1)
+    ]
+    return dataclasses.replace(
+        plain,
+        light_mask=0,
+        inputs=(InputRecord(InputKind.BUTTON, 20), InputRecord(InputKind.LOW_BATTERY, 20)),
+        selectors=(SelectorRecord(3, 0), SelectorRecord(4, 3)),
+        groups=tuple(GroupRecord(lamp, 1, Merge.LATEST) for lamp in range(LAMPS)),
+        fades=(FULL, DARK),
+        effects=(*effects, EffectRecord((SOUND,))),
+        triggers=(
+            *(_lamp_while(position, conditions=((0, 1 << position),)) for position in range(3)),
+            *(_lamp_while(3 + code, conditions=((1, 1 << code),)) for code in range(3)),
+            _lamp_while(CELLS_LAMP, input=1),
+            _lamp_while(BUTTON_LAMP, input=0),
+            TriggerRecord(Mode.ALWAYS, Stay(begin=len(effects))),
+        ),
+        joints=(JointRecord(Use.LIGHTS, 0, LAMPS_PIN, LAMPS), *CONTROL_JOINTS),
+    )
+
+
+CONTROL_TABLE = control_table()
+
+
+@pytest.fixture(scope="module")
+def controls(tmp_path_factory: pytest.TempPathFactory) -> Pins:
+    folder = tmp_path_factory.mktemp("pico-controls")
+    return run(folder, CONTROL_TABLE, CONTROL_RUN_MS, CONTROL_LEVELS, CONTROL_VOLTS)
+
+
+def lamp_changes(pins: Pins, lamp: int) -> list[tuple[float, int]]:
+    """When a lamp goes on (1) and off, in milliseconds."""
+    edges = pins.edges(CONTROL_TABLE.joints[0])
+    return [(at / MS, level) for at, pin, level in edges.tolist() if pin == LAMPS_PIN + lamp]
+
+
+SOON_MS = 3
+"""Two frames, and a light period."""
+
+
+def test_a_selector_is_where_it_last_settled(controls: Pins):
+    begun_ms = heard(controls, CONTROL_TABLE).begin / MS
+    (on, off), (next_on,) = lamp_changes(controls, 0), lamp_changes(controls, 1)
+    assert on == (pytest.approx(begun_ms, abs=1), 1)  # from frame 0 on
+    assert 112 + SETTLES_MS < off[0] < 112 + SETTLES_MS + SOON_MS
+    assert next_on == (off[0], 1)  # and stays, with two at one time
+    assert lamp_changes(controls, 2) == []
+
+
+def test_a_coded_selector_shows_nothing_on_its_way(controls: Pins):
+    (_, off), (on,) = lamp_changes(controls, 3), lamp_changes(controls, 5)
+    assert 110 + SETTLES_MS < off[0] < 110 + SETTLES_MS + SOON_MS
+    assert on == (off[0], 1)
+    assert lamp_changes(controls, 4) == []
+
+
+def test_cells_are_low_by_their_mean_and_stay_low_for_a_while(controls: Pins):
+    (low,) = lamp_changes(controls, CELLS_LAMP)  # not in the dip, and still after 60 ms at 3.3 V
+    assert low[1] == 1
+    assert 150 < low[0] < 150 + 2 * MEAN_MS + SOON_MS
+
+
+def test_volume_is_that_of_the_potentiometer(controls: Pins):
+    sound = heard(controls, CONTROL_TABLE)
+    frames = len(sound.samples) // CLOCK.samples_per_frame
+    half, full = (
+        played(CONTROL_TABLE, [Press(0, PressKind.VOLUME, 0, volume)], frames)[0]
+        for volume in (128, 256)
+    )
+    turned = sound.frames_of(140.0).start * CLOCK.samples_per_frame
+    reached = turned + (2 * MEAN_MS + SOON_MS) * CLOCK.rate_hz // 1000
+    np.testing.assert_array_equal(sound.samples[:turned], half[:turned])
+    np.testing.assert_array_equal(sound.samples[reached : len(full)], full[reached:])
+    assert full[reached:].any()
