@@ -537,7 +537,8 @@ def test_volume_is_that_of_the_potentiometer(controls: Pins):
         for volume in (128, 256)
     )
     turned = sound.frames_of(140.0).start * CLOCK.samples_per_frame
-    reached = turned + (2 * MEAN_MS + SOON_MS) * CLOCK.rate_hz // 1000
+    way_ms = 2 * MEAN_MS + 2 * SOON_MS  # to the mean, and the player's own ramp
+    reached = turned + way_ms * CLOCK.rate_hz // 1000
     np.testing.assert_array_equal(sound.samples[:turned], half[:turned])
     np.testing.assert_array_equal(sound.samples[reached : len(full)], full[reached:])
     assert full[reached:].any()
