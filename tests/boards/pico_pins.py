@@ -29,6 +29,11 @@ Level = tuple[float, int, int]
 """Milliseconds, pin, and 1 or 0."""
 
 
+def rows(table: Table) -> list[tuple[int, int, int, int]]:
+    """Joints as the emulator takes them."""
+    return [(int(joint.use), joint.what, joint.pin, joint.value) for joint in table.joints]
+
+
 class Chain(NamedTuple):
     """latched: rows of the cycle and what each output shows from then on. blanks: rows of cycle
     and level. shortest: cycles of parts of the signals.
@@ -40,15 +45,10 @@ class Chain(NamedTuple):
 
 
 class Pins:
-    """What came out, by the joint it came out of. busy: share of each millisecond in which the
-    processor did not sleep.
-    """
+    """What came out, by the joint it came out of."""
 
-    def __init__(self, table: Table, result: dict) -> None:
-        self.busy = np.array(result["busy"])
-        self.resets: int = result["resets"]
-        self.broken: list[str] = result["broken"]
-        self._by_joint = dict(zip(table.joints, result["joints"], strict=True))
+    def __init__(self, table: Table, heard: list) -> None:
+        self._by_joint = dict(zip(table.joints, heard, strict=True))
 
     def edges(self, joint: JointRecord) -> NDArray[np.int64]:
         """Rows of cycle, pin, level."""
@@ -68,18 +68,28 @@ class Pins:
         return np.array(self._by_joint[joint], dtype=np.int64).reshape(-1, 4)
 
 
+class Run(NamedTuple):
+    """busy: share of each millisecond in which the processor did not sleep. resets: by its watchdog.
+    broken: rules of the chip, in words.
+    """
+
+    pins: Pins
+    busy: NDArray[np.floating]
+    resets: int
+    broken: list[str]
+
+
 def run(
     folder: Path,
     table: Table,
     run_ms: int,
     levels: Sequence[Level] = (),
     volts: Sequence[tuple[float, int, float]] = (),
-) -> Pins:
+) -> Run:
     """Switch on a board with the image of the package and this table, for so long. levels: what
     pulls pins down and lets go of them; volts: rows of milliseconds, pin and voltage.
     """
-    joints = [(int(joint.use), joint.what, joint.pin, joint.value) for joint in table.joints]
-    script = {"ms": run_ms, "joints": joints, "levels": list(levels), "volts": list(volts)}
+    script = {"ms": run_ms, "joints": rows(table), "levels": list(levels), "volts": list(volts)}
     files = [folder / name for name in ("rom", "flash", "script", "result")]
     files[0].write_bytes(ROM)
     files[1].write_bytes(with_table(unpacked(IMAGE.read_bytes()), encode(table)))
@@ -91,7 +101,8 @@ def run(
         env={**os.environ, "NODE_MODULES_OF": f"{PACKAGES}/"},
     )
     assert done.returncode == 0, done.stderr
-    return Pins(table, json.loads(files[3].read_text()))
+    result = json.loads(files[3].read_text())
+    return Run(Pins(table, result["joints"]), np.array(result["busy"]), result["resets"], result["broken"])
 
 
 def pin_periods(

@@ -16,6 +16,7 @@ from pico_pins import (
     HZ,
     PIN_PERIOD,
     Pins,
+    Run,
     of_use,
     pin_periods,
     pulses,
@@ -115,9 +116,14 @@ FRAMES = 130
 
 
 @pytest.fixture(scope="module")
-def sixteen(tmp_path_factory: pytest.TempPathFactory) -> Pins:
+def sixteen_run(tmp_path_factory: pytest.TempPathFactory) -> Run:
     folder = tmp_path_factory.mktemp("pico-pins")
     return run(folder, PIN_TABLE, RUN_MS, [*GLITCH, *PRESS, *RELEASE, *TAP])
+
+
+@pytest.fixture(scope="module")
+def sixteen(sixteen_run: Run) -> Pins:
+    return sixteen_run.pins
 
 
 def words_heard(pins: Pins, table: Table) -> tuple[int, NDArray[np.int16]]:
@@ -238,9 +244,9 @@ def test_full_is_on_without_a_gap_and_nothing_is_off(sixteen: Pins):
     assert not np.isin(off, pins).any()
 
 
-def test_the_processor_has_most_of_its_time_left(sixteen: Pins):
-    assert sixteen.busy[60:].max() < 0.2
-    assert (sixteen.resets, sixteen.broken) == (0, [])
+def test_the_processor_has_most_of_its_time_left(sixteen_run: Run):
+    assert sixteen_run.busy[60:].max() < 0.2
+    assert (sixteen_run.resets, sixteen_run.broken) == (0, [])
 
 
 # 42 outputs on shift registers and on drivers, pulses with an amplifier.
@@ -263,8 +269,13 @@ RAMP_STEP = 131072 // CLOCK.rate_hz
 
 
 @pytest.fixture(scope="module")
-def chains(tmp_path_factory: pytest.TempPathFactory) -> Pins:
+def chains_run(tmp_path_factory: pytest.TempPathFactory) -> Run:
     return run(tmp_path_factory.mktemp("pico-chains"), CHAIN_TABLE, CHAIN_RUN_MS, CHAIN_PRESS)
+
+
+@pytest.fixture(scope="module")
+def chains(chains_run: Run) -> Pins:
+    return chains_run.pins
 
 
 def lead_in() -> NDArray[np.int64]:
@@ -406,9 +417,9 @@ def test_a_chain_has_the_times_that_its_chips_ask_for(chains: Pins, chain: Joint
     assert min(shortest.values()) * 1e9 / HZ >= 30
 
 
-def test_two_chains_leave_the_processor_most_of_its_time(chains: Pins):
-    assert chains.busy[20:].max() < 0.4
-    assert (chains.resets, chains.broken) == (0, [])
+def test_two_chains_leave_the_processor_most_of_its_time(chains_run: Run):
+    assert chains_run.busy[20:].max() < 0.4
+    assert (chains_run.resets, chains_run.broken) == (0, [])
 
 
 # Selectors, the volume and the cells, beside an input.
@@ -492,9 +503,14 @@ CONTROL_TABLE = control_table()
 
 
 @pytest.fixture(scope="module")
-def controls(tmp_path_factory: pytest.TempPathFactory) -> Pins:
+def controls_run(tmp_path_factory: pytest.TempPathFactory) -> Run:
     folder = tmp_path_factory.mktemp("pico-controls")
     return run(folder, CONTROL_TABLE, CONTROL_RUN_MS, CONTROL_LEVELS, CONTROL_VOLTS)
+
+
+@pytest.fixture(scope="module")
+def controls(controls_run: Run) -> Pins:
+    return controls_run.pins
 
 
 def lamp_changes(pins: Pins, lamp: int) -> list[tuple[float, int]]:
