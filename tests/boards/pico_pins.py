@@ -4,24 +4,20 @@ say: light, words and pulses, decoded from edges in time.
 
 import json
 import os
-import struct
+import shutil
 import subprocess
-import zlib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from pico_board import IMAGE, NODE, PACKAGES, ROM, unpacked, with_table
 
 from fxseq.table import JointRecord, Table, Use, encode
 
-FOLDER = Path(__file__).parent / "pico"
+LISTENER = Path(__file__).parent / "pico" / "pins.mjs"
 HZ = 125_000_000
-FLASH = 0x10000000
-FLASH_BYTES = 2 * 1024 * 1024
-MARKS_AT = 128 * 1024
-SLOT_AT = MARKS_AT + 2 * 4096
 PIN_UNIT = 28
 PIN_PLANES = 12
 PIN_PERIOD = PIN_UNIT * (2**PIN_PLANES - 1)
@@ -31,6 +27,11 @@ LATCH_CYCLES = 12
 
 Level = tuple[float, int, int]
 """Milliseconds, pin, and 1 or 0."""
+
+
+def rows(table: Table) -> list[tuple[int, int, int, int]]:
+    """Joints as the emulator takes them."""
+    return [(int(joint.use), joint.what, joint.pin, joint.value) for joint in table.joints]
 
 
 class Chain(NamedTuple):
@@ -44,15 +45,10 @@ class Chain(NamedTuple):
 
 
 class Pins:
-    """What came out, by the joint it came out of. busy: share of each millisecond in which the
-    processor did not sleep.
-    """
+    """What came out, by the joint it came out of."""
 
-    def __init__(self, table: Table, result: dict) -> None:
-        self.busy = np.array(result["busy"])
-        self.resets: int = result["resets"]
-        self.broken: list[str] = result["broken"]
-        self._by_joint = dict(zip(table.joints, result["joints"], strict=True))
+    def __init__(self, table: Table, heard: list) -> None:
+        self._by_joint = dict(zip(table.joints, heard, strict=True))
 
     def edges(self, joint: JointRecord) -> NDArray[np.int64]:
         """Rows of cycle, pin, level."""
@@ -72,46 +68,41 @@ class Pins:
         return np.array(self._by_joint[joint], dtype=np.int64).reshape(-1, 4)
 
 
-def flash_memory(uf2: bytes, table: bytes) -> bytes:
-    """Flash memory with the firmware and a table that is marked, in slot 0 (LINK 5)."""
-    memory = bytearray(b"\xff" * FLASH_BYTES)
-    for block in range(0, len(uf2), 512):
-        (address,) = struct.unpack_from("<I", uf2, block + 12)
-        memory[address - FLASH :][:0] = b""
-        at = address - FLASH
-        memory[at : at + 256] = uf2[block + 32 : block + 288]
-    mark = struct.pack("<2I", 2, len(table)) + table[-4:]
-    mark += struct.pack("<I", zlib.crc32(mark))
-    memory[MARKS_AT : MARKS_AT + len(mark)] = mark
-    memory[SLOT_AT : SLOT_AT + len(table)] = table
-    return bytes(memory)
+class Run(NamedTuple):
+    """busy: share of each millisecond in which the processor did not sleep. resets: by its watchdog.
+    broken: rules of the chip, in words.
+    """
+
+    pins: Pins
+    busy: NDArray[np.floating]
+    resets: int
+    broken: list[str]
 
 
 def run(
     folder: Path,
-    rom: Path,
-    uf2: Path,
     table: Table,
     run_ms: int,
     levels: Sequence[Level] = (),
     volts: Sequence[tuple[float, int, float]] = (),
-) -> Pins:
-    """Switch a board on for so long. levels: what pulls pins down and lets go of them; volts: rows
-    of milliseconds, pin and voltage.
+) -> Run:
+    """Switch on a board with the image of the package and this table, for so long. levels: what
+    pulls pins down and lets go of them; volts: rows of milliseconds, pin and voltage.
     """
-    (folder / "flash").write_bytes(flash_memory(uf2.read_bytes(), encode(table)))
-    joints = [(int(joint.use), joint.what, joint.pin, joint.value) for joint in table.joints]
-    script = {"ms": run_ms, "joints": joints, "levels": list(levels), "volts": list(volts)}
-    (folder / "script").write_text(json.dumps(script))
-    command = [
-        "node",
-        str(FOLDER / "pins.mjs"),
-        str(rom),
-        *(str(folder / name) for name in ("flash", "script", "result")),
-    ]
-    done = subprocess.run(command, capture_output=True, text=True, env=os.environ)
+    script = {"ms": run_ms, "joints": rows(table), "levels": list(levels), "volts": list(volts)}
+    files = [folder / name for name in ("rom", "flash", "script", "result")]
+    files[0].write_bytes(ROM)
+    files[1].write_bytes(with_table(unpacked(IMAGE.read_bytes()), encode(table)))
+    files[2].write_text(json.dumps(script))
+    done = subprocess.run(
+        [NODE if NODE.exists() else shutil.which("node") or "node", LISTENER, *files],
+        capture_output=True,
+        text=True,
+        env={**os.environ, "NODE_MODULES_OF": f"{PACKAGES}/"},
+    )
     assert done.returncode == 0, done.stderr
-    return Pins(table, json.loads((folder / "result").read_text()))
+    result = json.loads(files[3].read_text())
+    return Run(Pins(table, result["joints"]), np.array(result["busy"]), result["resets"], result["broken"])
 
 
 def pin_periods(
@@ -127,14 +118,11 @@ def pin_periods(
         if np.isin((edges[:, 0] - begin) % PIN_PERIOD, ends[:-1]).all()
     ]
     assert places, "edges where no plane ends"
-    begins = np.arange(places[0], until - PIN_PERIOD, PIN_PERIOD)
-    high = np.stack(
-        [_high_until(edges[edges[:, 1] == pin], np.append(begins, begins[-1] + PIN_PERIOD)) for pin in pins],
-        axis=1,
-    )
+    begins = np.arange(places[0], until, PIN_PERIOD)
+    high = np.stack([_high_until(edges[edges[:, 1] == pin], begins) for pin in pins], axis=1)
     cycles = np.diff(high, axis=0)
     assert (cycles % PIN_UNIT == 0).all()
-    return begins, cycles // PIN_UNIT
+    return begins[:-1], cycles // PIN_UNIT
 
 
 def _high_until(edges: NDArray[np.int64], times: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -167,18 +155,21 @@ def shift_periods(
     return at[: periods * count : count], duties, 2**count - 1
 
 
-def pulse_widths(edges: NDArray[np.int64], period: int) -> tuple[int, NDArray[np.int64]]:
-    """Pulses of one pin: the cycle at which the first begins, and for how long each is high. All
-    begin at whole periods; one of no width keeps its place.
+def pulses(edges: NDArray[np.int64], period: int) -> tuple[int, NDArray[np.int64]]:
+    """Pulses of one pin whose counter goes up and down: the cycle at which the first one that is
+    not empty begins, and the compare value of each. All gaps must have their middle in that of a
+    period, or of some.
     """
-    begins = edges[edges[:, 2] == 1, 0]
-    ends = edges[edges[:, 2] == 0, 0]
-    begins = begins[: len(ends)]
-    places = (begins - begins[0]) / period
-    assert (places == np.round(places)).all(), "a pulse that begins in between"
-    widths = np.zeros(int(places[-1]) + 1, dtype=np.int64)
-    widths[places.astype(int)] = ends - begins
-    return int(begins[0]), widths
+    first = int(np.argmax(edges[:, 2] == 0))
+    falls = edges[first::2, 0]
+    rises = edges[first + 1 :: 2, 0]
+    falls = falls[: len(rises)]
+    assert len(np.unique((falls + rises) % period)) == 1, "pulses to one side"
+    single = int(np.argmax(rises - falls < period))
+    phase = int(falls[single] + rises[single] - period) // 2
+    begin = int(falls[0]) - (int(falls[0]) - phase) % period
+    high = _high_until(edges, np.arange(begin, rises[-1], period))
+    return begin, np.diff(high) // 2
 
 
 def of_use(table: Table, use: Use) -> JointRecord:

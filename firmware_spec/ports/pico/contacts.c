@@ -7,20 +7,19 @@
 
 enum { MACHINE = 1, PROGRAM = 8 /* behind that of the sound */, IN_PINS = 0x4000, JUMP = 0x0000 };
 enum { READINGS_HZ = 8000, RING = 256, RING_BITS = 10 };
-enum { MOST_SELECTORS = 16, NO_POSITION = 255, SETTLES_US = 20000 };
-enum { MEAN_US = 20000, CELLS_HOLD_US = 5000000, VOLUME_SLACK = 12, MOST_MEASURED = 4095 };
+enum { NO_POSITION = 255, SETTLES_US = 20000 };
+enum { MEAN_US = 20000, FIRST_CONVERSIONS = 16, CELLS_HOLD_US = 5000000, VOLUME_SLACK = 12, MOST_MEASURED = 4095 };
 
 struct selector {
     uint8_t seen, settled;
     uint32_t since_us;
 };
 
-/* What a pin measures, 0..4095: a mean of about 20 ms, of one conversion a frame and pin in turn. */
+/* What a pin measures, 0..4095: a mean of about 20 ms, of one conversion a frame and pin in turn; at first, a mean of some at once. */
 struct analogue {
     const struct joint *joint; /* 0: not measured */
     uint32_t sum, count, since_us;
     uint16_t held;    /* of the volume */
-    bool measured;
     bool low;         /* of the cells */
     uint32_t low_us;  /* when they were last */
 };
@@ -33,8 +32,7 @@ static struct {
     uint16_t next;      /* reading that has not been looked at */
     uint32_t last;      /* reading before: a bit a pin, high is 1 */
     uint32_t closed;    /* pins */
-    uint8_t selector_count;
-    struct selector selectors[MOST_SELECTORS];
+    struct selector selectors[FXP_MAX_SELECTORS];
     struct analogue analogue[ANALOGUE_PINS];
     uint8_t converting; /* of these */
 } contacts;
@@ -92,28 +90,6 @@ static void close_pins(void)
     contacts.pins = 0;
 }
 
-void contacts_open(const struct joints *joints)
-{
-    close_pins();
-    contacts.joints = *joints;
-    contacts.closed = 0;
-    contacts.last = UINT32_MAX;
-    for (uint8_t i = 0; i < MOST_SELECTORS; i++) {
-        contacts.selectors[i] = (struct selector){NO_POSITION, NO_POSITION, 0};
-    }
-    for (uint8_t i = 0; i < ANALOGUE_PINS; i++) {
-        contacts.analogue[i] = (struct analogue){.since_us = time_us()};
-    }
-    for (uint8_t i = 0; i < contacts.joints.count; i++) {
-        open_pin(&contacts.joints.joint[i]);
-    }
-    ADC_CS = ADC_EN;
-    if ((PIO_CTRL(PIO1) & BIT(MACHINE)) == 0) {
-        open_readings();
-    }
-    contacts.next = (uint16_t)((DMA_WRITE(CONTACTS_DMA) - (uint32_t)(uintptr_t)ring) / sizeof ring[0]);
-}
-
 /* Goes through the readings since the last call: which pins were low twice in a row in any of them. */
 static uint32_t look(void)
 {
@@ -157,10 +133,12 @@ static uint8_t position_of(uint8_t selector)
 
 static void settle(struct selector *selector, uint8_t position, uint32_t now_us)
 {
+    bool is_first = selector->settled == NO_POSITION; /* nobody turns it before the board is on */
     if (position != selector->seen) {
         selector->seen = position;
         selector->since_us = now_us;
-    } else if (position != NO_POSITION && now_us - selector->since_us >= SETTLES_US) {
+    }
+    if (position != NO_POSITION && (is_first || now_us - selector->since_us >= SETTLES_US)) {
         selector->settled = position;
     }
 }
@@ -181,46 +159,73 @@ static void judge_volume(struct analogue *analogue, uint16_t mean)
 {
     uint16_t away = (uint16_t)(mean > analogue->held ? mean - analogue->held : analogue->held - mean);
     bool at_end = mean < VOLUME_SLACK || mean > MOST_MEASURED - VOLUME_SLACK;
-    if (!analogue->measured || away > VOLUME_SLACK || at_end) {
+    if (away > VOLUME_SLACK || at_end) {
         analogue->held = mean;
     }
 }
 
-static void measure(struct analogue *analogue, uint16_t value, uint32_t now_us)
+static void judge(struct analogue *analogue, uint32_t now_us)
 {
-    analogue->sum += value;
-    analogue->count++;
-    if (now_us - analogue->since_us < MEAN_US) {
-        return;
-    }
     uint16_t mean = (uint16_t)(analogue->sum / analogue->count);
     if (analogue->joint->use == JOINT_CELLS) {
         judge_cells(analogue, mean, now_us);
     } else {
         judge_volume(analogue, mean);
     }
-    analogue->measured = true;
     analogue->sum = analogue->count = 0;
     analogue->since_us = now_us;
+}
+
+static void measure(struct analogue *analogue, uint16_t value, uint32_t now_us)
+{
+    analogue->sum += value;
+    analogue->count++;
+    if (now_us - analogue->since_us >= MEAN_US) {
+        judge(analogue, now_us);
+    }
+}
+
+static bool is_converted(void)
+{
+    return (ADC_CS & ADC_READY) != 0;
+}
+
+static void begin_conversion(uint8_t input)
+{
+    contacts.converting = input;
+    ADC_CS = ADC_EN | ADC_START_ONCE | ADC_INPUT(input);
 }
 
 /* Takes the conversion that was begun in the frame before, and begins that of the next pin. */
 static void convert(uint32_t now_us)
 {
-    if ((ADC_CS & ADC_READY) == 0) {
+    struct analogue *analogue = &contacts.analogue[contacts.converting];
+    if (analogue->joint == 0 || !is_converted()) {
         return;
     }
-    struct analogue *analogue = &contacts.analogue[contacts.converting];
-    if (analogue->joint != 0 && (ADC_CS >> 12 & 7) == contacts.converting) {
-        measure(analogue, (uint16_t)ADC_RESULT, now_us);
+    measure(analogue, (uint16_t)ADC_RESULT, now_us);
+    uint8_t next = contacts.converting;
+    do {
+        next = (uint8_t)((next + 1) % ANALOGUE_PINS);
+    } while (contacts.analogue[next].joint == 0);
+    begin_conversion(next);
+}
+
+/* So that the first frame knows. */
+static void open_analogue(uint8_t input)
+{
+    struct analogue *analogue = &contacts.analogue[input];
+    if (analogue->joint == 0) {
+        return;
     }
-    for (uint8_t i = 0; i < ANALOGUE_PINS; i++) {
-        contacts.converting = (uint8_t)((contacts.converting + 1) % ANALOGUE_PINS);
-        if (contacts.analogue[contacts.converting].joint != 0) {
-            ADC_CS = ADC_EN | ADC_START_ONCE | ADC_INPUT(contacts.converting);
-            return;
+    for (analogue->count = 0; analogue->count < FIRST_CONVERSIONS; analogue->count++) {
+        begin_conversion(input);
+        while (!is_converted()) {
         }
+        analogue->sum += ADC_RESULT;
     }
+    judge(analogue, time_us());
+    begin_conversion(input);
 }
 
 static uint32_t inputs(uint32_t pins)
@@ -235,12 +240,39 @@ static uint32_t inputs(uint32_t pins)
     return closed;
 }
 
+void contacts_open(const struct joints *joints)
+{
+    close_pins();
+    contacts.joints = *joints;
+    contacts.closed = 0;
+    contacts.last = UINT32_MAX;
+    for (uint8_t i = 0; i < FXP_MAX_SELECTORS; i++) {
+        contacts.selectors[i] = (struct selector){NO_POSITION, NO_POSITION, 0};
+    }
+    for (uint8_t i = 0; i < ANALOGUE_PINS; i++) {
+        contacts.analogue[i] = (struct analogue){0};
+    }
+    for (uint8_t i = 0; i < contacts.joints.count; i++) {
+        open_pin(&contacts.joints.joint[i]);
+    }
+    ADC_CS = ADC_EN;
+    while (!is_converted()) {
+    }
+    for (uint8_t i = 0; i < ANALOGUE_PINS; i++) {
+        open_analogue(i);
+    }
+    if ((PIO_CTRL(PIO1) & BIT(MACHINE)) == 0) {
+        open_readings();
+    }
+    contacts.next = (uint16_t)((DMA_WRITE(CONTACTS_DMA) - (uint32_t)(uintptr_t)ring) / sizeof ring[0]);
+}
+
 void contacts_read(uint32_t *closed, uint32_t *struck)
 {
     uint32_t now_us = time_us();
     uint32_t struck_pins = look();
     convert(now_us);
-    for (uint8_t i = 0; i < MOST_SELECTORS; i++) {
+    for (uint8_t i = 0; i < FXP_MAX_SELECTORS; i++) {
         settle(&contacts.selectors[i], position_of(i), now_us);
     }
     *closed = inputs(contacts.closed);
@@ -249,7 +281,7 @@ void contacts_read(uint32_t *closed, uint32_t *struck)
 
 bool contacts_position(uint8_t selector, uint8_t *position)
 {
-    if (selector >= MOST_SELECTORS || contacts.selectors[selector].settled == NO_POSITION) {
+    if (selector >= FXP_MAX_SELECTORS || contacts.selectors[selector].settled == NO_POSITION) {
         return false;
     }
     *position = contacts.selectors[selector].settled;
@@ -260,7 +292,7 @@ bool contacts_volume(uint16_t *wanted)
 {
     for (uint8_t i = 0; i < ANALOGUE_PINS; i++) {
         const struct analogue *analogue = &contacts.analogue[i];
-        if (analogue->joint != 0 && analogue->joint->use == JOINT_VOLUME && analogue->measured) {
+        if (analogue->joint != 0 && analogue->joint->use == JOINT_VOLUME) {
             *wanted = (uint16_t)(analogue->held * 257u >> 12);
             return true;
         }

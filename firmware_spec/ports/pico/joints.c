@@ -9,7 +9,7 @@
 #define ANALOGUE (UINT32_C(7) << FIRST_ANALOGUE_PIN)
 #define LED BIT(25)
 #define SUPPLY BIT(29)
-enum { MOST_INPUTS = 32, MOST_SELECTORS = 16, MOST_POSITIONS = 16, MOST_CODE_BITS = 4, CHAIN_PINS = 4, I2S_PINS = 3 };
+enum { MOST_POSITIONS = 16, MOST_CODE_BITS = 4, CHAIN_PINS = 4, I2S_PINS = 3 };
 
 static uint32_t pins_for(uint8_t use)
 {
@@ -56,11 +56,11 @@ static bool is_there(const struct joint *joint, fxp_table table)
         return joint->value > 0 && joint->what + joint->value <= FXP_TABLE_BYTE(table, FXP_H_CHANNELS);
     case JOINT_CONTACT:
     case JOINT_CELLS:
-        return joint->what < records(table, FXP_INPUTS) && joint->what < MOST_INPUTS;
+        return joint->what < records(table, FXP_INPUTS) && joint->what < FXP_MAX_INPUTS;
     case JOINT_POSITION:
-        return joint->what < records(table, FXP_SELECTORS) && joint->what < MOST_SELECTORS && joint->value < MOST_POSITIONS;
+        return joint->what < records(table, FXP_SELECTORS) && joint->what < FXP_MAX_SELECTORS && joint->value < MOST_POSITIONS;
     case JOINT_CODED:
-        return joint->what < records(table, FXP_SELECTORS) && joint->what < MOST_SELECTORS && joint->value > 0 && joint->value <= MOST_CODE_BITS;
+        return joint->what < records(table, FXP_SELECTORS) && joint->what < FXP_MAX_SELECTORS && joint->value > 0 && joint->value <= MOST_CODE_BITS;
     default:
         return joint->use < JOINT_USES;
     }

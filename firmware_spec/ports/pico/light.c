@@ -65,15 +65,16 @@ static void write_pin_program(void)
     PIO_MEMORY(PIO0, PIN_PROGRAM + 2) = JUMP_X_DOWN | (PIN_PROGRAM + 2);
 }
 
-/* Bits of a plane, while the one before is shown; once its time is over, the latch. `blank` is the level of that pin meanwhile, then it is low. */
+/* The rest of the time of the plane before; then, while it is still shown, the bits of this one, and the latch. `blank` is the level of that pin
+ * meanwhile, then it is low. */
 static void write_chain_program(uint8_t at, uint8_t blank)
 {
     const uint16_t steps[CHAIN_STEPS] = {
+        OUT_Y | WORD_BITS,
+        (uint16_t)(JUMP_Y_DOWN | (at + 1)),
         OUT_X | WORD_BITS,
         OUT_PINS | 1 | DELAY(BIT_CYCLES / 2 - 1),
-        (uint16_t)(JUMP_X_DOWN | (at + 1) | CLOCK | DELAY(BIT_CYCLES / 2 - 1)),
-        OUT_Y | WORD_BITS,
-        (uint16_t)(JUMP_Y_DOWN | (at + 4)),
+        (uint16_t)(JUMP_X_DOWN | (at + 3) | CLOCK | DELAY(BIT_CYCLES / 2 - 1)),
         (uint16_t)(SET_PINS | blank | LATCH | DELAY(7)),
         SET_PINS,
     };
@@ -142,7 +143,7 @@ static uint8_t planes_for(uint32_t unit)
     return planes;
 }
 
-/* A plane of a set: bits to come, the bits, and for how long the plane before stays once they are there. */
+/* A plane of a set: for how long the plane before stays until the bits are begun, how many there are, and the bits. */
 static void open_planes(struct output *chain, uint16_t words, uint32_t unit)
 {
     uint32_t shifting = (uint32_t)words * WORD_BITS * BIT_CYCLES + LATCH_CYCLES;
@@ -151,8 +152,8 @@ static void open_planes(struct output *chain, uint16_t words, uint32_t unit)
         uint32_t *word = chain->sets[set];
         for (uint8_t plane = 0; plane < chain->planes; plane++) {
             uint8_t before = (uint8_t)((plane == 0 ? chain->planes : plane) - 1);
-            word[0] = ((uint32_t)words * WORD_BITS - 1) << (32 - WORD_BITS);
-            word[words + 1] = ((unit << before) - shifting) << (32 - WORD_BITS);
+            word[0] = ((unit << before) - shifting) << (32 - WORD_BITS);
+            word[1] = ((uint32_t)words * WORD_BITS - 1) << (32 - WORD_BITS);
             word += words + 2;
         }
     }
@@ -231,7 +232,7 @@ static void fill_shift(const struct output *chain, uint32_t *set, const uint16_t
             }
         }
         for (uint8_t plane = 0; plane < chain->planes; plane++) {
-            set[plane * (words + 2) + 1 + word] = planes[plane] << (32 - WORD_BITS);
+            set[plane * (words + 2) + 2 + word] = planes[plane] << (32 - WORD_BITS);
         }
     }
 }
@@ -240,7 +241,7 @@ static void fill_shift(const struct output *chain, uint32_t *set, const uint16_t
 static void fill_drivers(const struct output *chain, uint32_t *set, const uint16_t *duties, uint8_t bits)
 {
     uint16_t left = (uint16_t)(groups_of(chain) * GROUP);
-    for (uint32_t *word = set + 1; left > 0; word++) {
+    for (uint32_t *word = set + 2; left > 0; word++) {
         uint32_t first = chain_duty(chain, duties, --left, bits, DRIVER_BITS);
         uint32_t second = chain_duty(chain, duties, --left, bits, DRIVER_BITS);
         *word = (first << DRIVER_BITS | second) << (32 - WORD_BITS);

@@ -7,6 +7,7 @@
 
 enum { ROOM = 2048, BUFFERS = 2, RING = 32, RING_BITS = 7, DATA_DMA = SOUND_DMA, NEXT_DMA = SOUND_DMA + 1, NO_PIN = 255, SOUNDLESS_SLICE = 7 };
 enum { MACHINE = 0, I2S_STEPS = 8, I2S_CYCLES = 64 /* a pair of samples */, LEAST_I2S_HZ = 32000, LEAST_PULSES_HZ = 50000 };
+enum { PULSES_ON = 1 << 0, PULSES_UP_AND_DOWN = 1 << 1 };
 enum { LOWEST = -32768, RAMPS_HZ = 4, SETTLES_HZ = 25, FALL = 64 };
 
 /* Instructions of the PIO (data sheet 3.4), with the levels of the bit clock and the word clock set aside. */
@@ -19,7 +20,7 @@ struct form {
     uint8_t use, pin;  /* JOINT_I2S, JOINT_PWM; another: nothing sounds */
     uint8_t amplifier; /* its pin, or NO_PIN */
     uint8_t copies;    /* of a sample in a buffer */
-    uint16_t levels;   /* of pulses */
+    uint16_t levels;   /* of pulses, each of two cycles */
 };
 
 static const uint16_t *ring[RING] __attribute__((aligned(1 << RING_BITS)));
@@ -34,6 +35,7 @@ static struct {
     uint32_t settles; /* samples of rest to come before the first frame */
     int32_t last;     /* sample that was put out */
     int32_t gap;      /* between what is put out and what should be */
+    uint32_t left;    /* of the width of pulses, in 1/65536 */
     uint32_t late;
 } sound;
 
@@ -75,7 +77,7 @@ static struct form form_of(uint16_t rate_hz, uint16_t samples, const struct join
         form.pin = pulses->pin;
     }
     form.copies = copies_for(rate_hz, LEAST_PULSES_HZ);
-    form.levels = (uint16_t)rounded(SYS_HZ, rate_hz * form.copies);
+    form.levels = (uint16_t)rounded(SYS_HZ / 2, rate_hz * form.copies);
     return form;
 }
 
@@ -91,9 +93,10 @@ static uint8_t playing(void)
     return (uint8_t)((begun - 1) % RING);
 }
 
-static int16_t *buffer(uint8_t frame)
+/* The samples of a frame, at the end of its buffer, which make_copies fills from its begin. */
+static int16_t *samples_of(uint8_t frame)
 {
-    return (int16_t *)buffers[frame % BUFFERS];
+    return (int16_t *)buffers[frame % BUFFERS] + sound.form.samples * (sound.form.copies - 1);
 }
 
 /* What is put out goes from where it is to where it should be: what is missing falls to nothing. */
@@ -111,28 +114,24 @@ static void soften(int16_t *samples)
     sound.last = samples[sound.form.samples - 1];
 }
 
-/* From samples to what DMA brings, each some times, from the last to the first, since they are in the same place. The width of pulses has `levels` steps; what
- * is below a step is spread over the copies. */
-static void make_copies(int16_t *samples)
+/* From samples to what DMA brings, each some times. What a pulse is too coarse for goes into the next one, so what is wrong with their widths is mostly
+ * above the sound. */
+static void give(void)
 {
-    uint16_t *out = (uint16_t *)samples + sound.form.samples * sound.form.copies;
-    for (uint16_t i = sound.form.samples; i-- > 0;) {
+    const int16_t *samples = samples_of(sound.given);
+    uint16_t *out = buffers[sound.given % BUFFERS];
+    for (uint16_t i = 0; i < sound.form.samples; i++) {
         uint32_t value = (uint16_t)samples[i];
-        uint8_t raised = 0;
-        if (sound.form.use != JOINT_I2S) {
-            uint32_t width = (value ^ 0x8000) * sound.form.levels;
-            value = width >> 16;
-            raised = (uint8_t)((width & 0xFFFF) * sound.form.copies >> 16);
-        }
+        uint32_t width = (value ^ 0x8000) * sound.form.levels;
         for (uint8_t copy = 0; copy < sound.form.copies; copy++) {
-            *--out = (uint16_t)(value + (copy < raised));
+            if (sound.form.use != JOINT_I2S) {
+                sound.left += width;
+                value = sound.left >> 16;
+                sound.left &= 0xFFFF;
+            }
+            *out++ = (uint16_t)value;
         }
     }
-}
-
-static void give(int16_t *samples)
-{
-    make_copies(samples);
     sound.given = (uint8_t)((sound.given + 1) % RING);
 }
 
@@ -160,7 +159,7 @@ static bool leads_in(int16_t *samples)
     if (sound.form.amplifier != NO_PIN && sound.settles <= sound.form.rate_hz / SETTLES_HZ / 2) {
         pin_put_out(sound.form.amplifier, true);
     }
-    give(samples);
+    give();
     return true;
 }
 
@@ -178,14 +177,14 @@ int16_t *sound_room(void)
         sound.late += sound.rests ? 0 : ahead + 1u;
         sound.given = (uint8_t)((heard + 1) % RING);
     }
-    int16_t *samples = buffer(sound.given);
+    int16_t *samples = samples_of(sound.given);
     return leads_in(samples) ? 0 : samples;
 }
 
 void sound_give(void)
 {
-    soften(buffer(sound.given));
-    give(buffer(sound.given));
+    soften(samples_of(sound.given));
+    give();
 }
 
 uint32_t sound_late(void)
@@ -238,18 +237,19 @@ static void open_i2s(const struct form *form)
     }
 }
 
-/* New widths and their number are taken over together at the end of a pulse, so both are written at the begin of one. */
+/* The counter goes up and down, so that both edges of a pulse move and its middle stays: else loud treble would be bent. What is new is taken over when it
+ * comes to 0, all together if it is written around the middle of a pulse. */
 static void open_pulses(const struct form *form, uint16_t width)
 {
     uint8_t slice = slice_of(form);
     uint32_t before = hold_interrupts();
-    while ((PWM_CTRL(slice) & 1) != 0 && PWM_COUNT(slice) > PWM_TOP(slice) / 2) {
+    while ((PWM_CTRL(slice) & PULSES_ON) != 0 && PWM_COUNT(slice) <= PWM_TOP(slice) / 2) {
     }
     PWM_TOP(slice) = form->levels - 1u;
     PWM_COMPARE(slice) = width * 0x10001u;
     restore_interrupts(before);
     PWM_DIVIDER(slice) = 1u << 4;
-    PWM_CTRL(slice) = 1;
+    PWM_CTRL(slice) = PULSES_ON | PULSES_UP_AND_DOWN;
     if (form->pin != NO_PIN) {
         pin_give(form->pin, PIN_PWM);
     }
@@ -308,8 +308,8 @@ static void start(const struct form *form, bool at_rest)
     sound.last = sound.gap = 0;
     sound.rests = false;
     for (sound.given = 0; sound.given < BUFFERS;) {
-        fill(buffer(sound.given), (int16_t)sound.bias);
-        give(buffer(sound.given));
+        fill(samples_of(sound.given), (int16_t)sound.bias);
+        give();
     }
     if (form->amplifier != NO_PIN && !at_rest) {
         pin_put_out(form->amplifier, !sounds);

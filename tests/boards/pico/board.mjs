@@ -1,6 +1,8 @@
 // A board with the chip on it, switched on: UART0, or with --usb its USB serial port, is a TCP port, whose URL it prints, and FLASH is a
 // file of 2 MB that outlives it.
 //   node board.mjs ROM FLASH [--usb] [--speed X] [--cut K:TEAR:SEED] [--close PIN:FROM_MS:UNTIL_MS]...
+//     [--pins JOINTS:RESULT]
+// RESULT is a file that gets what the pins have said at the end, by the joints in the file JOINTS (decoders.mjs).
 // It runs until SIGTERM, at most X times as fast as the chip (1). Lines on its standard input: `PIN 0` and `PIN 1` pull a pin low and
 // let it go high; `hang` stops the processor; `unplug` and `plug` are for USB; `figures` prints a line of JSON. Exit status: 2 where the firmware broke a rule, which standard error tells; 3 where
 // the power was cut.
@@ -8,18 +10,23 @@ import fs from 'node:fs';
 import net from 'node:net';
 import readline from 'node:readline';
 import { Chip, HZ } from './chip.mjs';
+import { listenTo } from './decoders.mjs';
 import { Line } from './uart.mjs';
 import { UsbLine } from './usb_line.mjs';
 
 const TURN_S = 0.002; // of the chip's time, between two looks at the line
 const [romFile, flashFile, ...options] = process.argv.slice(2);
 const given = (name) => options.flatMap((option, i) => (option === name ? [options[i + 1]] : []));
+const [jointsFile, resultFile] = (given('--pins')[0] ?? '').split(':');
 const speed = Number(given('--speed')[0] ?? 1);
-let line, socket;
+let line, socket, heard;
 let out = [];
 
 function end(status) {
   fs.writeFileSync(flashFile, chip.memory);
+  if (resultFile) {
+    fs.writeFileSync(resultFile, JSON.stringify(heard()));
+  }
   for (const rule of chip.broken) {
     console.error(rule);
   }
@@ -33,9 +40,10 @@ function cut() {
 
 function power(chip) {
   line = new (options.includes('--usb') ? UsbLine : Line)(chip, (byte) => out.push(byte));
+  chip.mcu.gpio.forEach((pin) => pin.setInputValue(true));
+  heard = resultFile && listenTo(chip, JSON.parse(fs.readFileSync(jointsFile)));
   for (const [pin, from, until] of given('--close').map((text) => text.split(':').map(Number))) {
     const { clock, gpio } = chip.mcu;
-    gpio[pin].setInputValue(true);
     clock.createAlarm(() => gpio[pin].setInputValue(false)).schedule(from * 1e6);
     clock.createAlarm(() => gpio[pin].setInputValue(true)).schedule(until * 1e6);
   }

@@ -2,6 +2,7 @@
 // chip does, at the reset vector of the boot ROM. Time is counted in cycles of 125 MHz.
 import { createRequire } from 'node:module';
 import { FLASH_BYTES, FlashChip, FlashPort } from './flash.mjs';
+import { mendPulses } from './pulses.mjs';
 
 const { RP2040 } = createRequire(process.env.NODE_MODULES_OF ?? import.meta.url)('rp2040js');
 
@@ -53,6 +54,7 @@ export class Chip {
     this.#mendSleep();
     this.#mendDma();
     this.#mendPeripherals();
+    mendPulses(mcu, CYCLE_NS);
     this.restarts = false;
     this.onPower(this);
   }

@@ -1,0 +1,97 @@
+"""No click from the RP2040's sound while a table is pushed over the one that plays: what the amplifier
+gets never jumps, whether the table that plays is in RAM or read from the flash memory that is being
+erased, and whether or not the next one has the same rate.
+"""
+
+import json
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from pico_board import IMAGE, TABLE_ROOM, EmulatedBoard, unpacked, with_table
+from pico_pins import HZ, Pins, pulses, rows
+
+from fxseq.link import open_port, push
+from fxseq.table import (
+    ClipRecord,
+    Coding,
+    EffectRecord,
+    JointRecord,
+    Mode,
+    PlayClip,
+    Stay,
+    Table,
+    TriggerRecord,
+    Use,
+    VoiceRule,
+    encode,
+)
+
+TONE_HZ = 441
+PEAK = 20000
+I2S = JointRecord(Use.I2S, 0, 18)
+PULSES = JointRecord(Use.PWM, 0, 18)
+
+
+def humming(rate_hz: int, samples_per_frame: int, joint: JointRecord, filling: int = 0) -> Table:
+    """A tone from power-up on; so many bytes are in the table for nothing."""
+    count = 10 * rate_hz // TONE_HZ
+    tone = np.rint(PEAK * np.sin(2 * np.pi * np.arange(count) * 10 / count)).astype("<i2")
+    clips = [ClipRecord(Coding.PCM16, 65536, count, tone.tobytes(), 0)]
+    effects = [EffectRecord((PlayClip(0, 0, 4096, 0),))]
+    if filling:
+        clips.append(ClipRecord(Coding.PCM16, 65536, filling // 2, bytes(filling)))
+        effects.append(EffectRecord((PlayClip(0, 1, 0),)))
+    return Table(
+        rate_hz, samples_per_frame, 1, 12, 2, VoiceRule.OLDEST, 0, 7,
+        clips=tuple(clips),
+        effects=tuple(effects),
+        triggers=(TriggerRecord(Mode.ALWAYS, Stay(during=0)),),
+        joints=(joint,),
+    )  # fmt: skip
+
+
+class Case(NamedTuple):
+    """What plays and what is pushed over it."""
+
+    playing: Table
+    pushed: Table
+
+
+LARGE = TABLE_ROOM + 1000
+CASES = {
+    "in RAM": Case(humming(22050, 21, I2S), humming(22050, 21, I2S, 4000)),
+    "in flash memory": Case(humming(22050, 21, I2S, LARGE), humming(22050, 21, I2S)),
+    "to another rate": Case(humming(22050, 21, I2S), humming(16000, 16, I2S)),
+    "pulses to another rate": Case(humming(22050, 21, PULSES), humming(16000, 16, PULSES)),
+}
+
+
+def pushed_over(case: Case, folder: Path) -> Pins:
+    """What came out of the pins while it was pushed, and for a while before and behind."""
+    flash, joints, result = (folder / name for name in ("flash", "joints", "result"))
+    flash.write_bytes(with_table(unpacked(IMAGE.read_bytes()), encode(case.playing)))
+    joints.write_text(json.dumps(rows(case.playing)))
+    with EmulatedBoard(flash, "--speed", "8", "--pins", f"{joints}:{result}") as board:
+        with open_port(board.where) as port:
+            push(port, encode(case.pushed))
+        ms = board.figures()["cycles"] * 1000 // HZ
+        while board.figures()["cycles"] * 1000 // HZ < ms + 80:
+            pass
+    return Pins(case.playing, json.loads(result.read_text()))
+
+
+if __name__=="__main__":
+    import sys, tempfile, time
+    for name,case in CASES.items():
+        t0=time.time()
+        p=pushed_over(case,Path(tempfile.mkdtemp()))
+        print(name,time.time()-t0)
+        j=case.playing.joints[0]
+        if j.use is Use.I2S:
+            w=p.words(j); v=w[::2,3].astype(np.uint16).astype(np.int16).astype(int)
+            d=np.abs(np.diff(v)); print(len(v), d.max(), np.flatnonzero(d>3500)[:10], 'late gaps', np.unique(np.diff(w[:,0]),return_counts=True))
+        else:
+            e=p.edges(j); np.save('/tmp/outputs_nm/e.npy',e); print(len(e))
