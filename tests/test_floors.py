@@ -20,7 +20,7 @@ ROWS = [
     ["clips", "light"],
     ["table"],
     ["player"],
-    ["link"],
+    ["link", "firmware"],
     ["runs"],
     ["checks"],
     ["advice"],
@@ -36,7 +36,7 @@ ONLY["clips"] = {"sequence", "acoustics"}
 # it.
 LOADED_LATE = {("clips.qoa", "clips.qoa_kernels"), ("clips.rice", "clips.rice_kernels")}
 
-RIMS = {"cli", "bench", "link"}
+RIMS = {"cli", "bench", "link", "firmware"}
 """Where files, ports and screens are."""
 LEVEL = {floor: level for level, row in enumerate(ROWS) for floor in row}
 MODULES = sorted(PACKAGE.rglob("*.py"))
@@ -125,6 +125,7 @@ READERS = {
     "sequence/document.py",
     "sequence/writing.py",
     "sequence/sound_parts.py",
+    "sequence/board_parts.py",
     "power/parts.py",
 }
 """Readers and writers of files below the rims; the last two read data of the package."""

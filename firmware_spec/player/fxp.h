@@ -68,7 +68,7 @@ typedef void fxp_trace(void *context, uint32_t frame, uint8_t kind, uint8_t inde
 /* In the order in which they stand (SPEC 3). */
 enum fxp_section {
     FXP_INPUTS, FXP_SELECTORS, FXP_COUNTERS, FXP_GROUPS, FXP_SEGMENTS, FXP_FORMS, FXP_LOOPS, FXP_CLIPS, FXP_EFFECTS, FXP_STEPS, FXP_TRIGGERS,
-    FXP_TERMS, FXP_CHOICES, FXP_SECTIONS
+    FXP_TERMS, FXP_CHOICES, FXP_PLAYED, FXP_JOINTS = FXP_PLAYED, FXP_SECTIONS
 };
 enum { FXP_TABLE_VERSION = 2 }; /* 3.1 */
 enum { FXP_PLACES = 12 }; /* 5.5 R3 */
@@ -135,9 +135,9 @@ struct fxp {
     /* Yours to read. */
     uint16_t samples_per_frame;  /* 4..256 */
     uint16_t sample_rate_hz;     /* 4000..48000 */
-    uint16_t count[FXP_SECTIONS]; /* records of each section */
+    uint16_t count[FXP_PLAYED];   /* records of each section but the joints */
     /* fxp's own */
-    uint16_t first[FXP_SECTIONS]; /* offset of each section */
+    uint16_t first[FXP_PLAYED];   /* offset of each section */
     uint16_t volume, wanted;     /* 0..256 */
     uint32_t clip_data, clip_end; /* offsets */
     int32_t tail;                /* 6.1 R8 */
@@ -173,6 +173,9 @@ enum fxp_status fxp_open(struct fxp *player, fxp_table table, uint32_t length, u
 uint32_t fxp_table_crc(uint32_t crc, fxp_table table, uint32_t from, uint32_t until);
 enum fxp_status fxp_check(fxp_table table, uint32_t length, uint32_t crc, uint32_t *offset);
 enum fxp_status fxp_open_summed(struct fxp *player, fxp_table table, uint32_t length, uint32_t crc, uint32_t *offset);
+
+/* Offset of the joints of a table that may be played (SPEC 3.10), which the player does not look at, and how many there are. */
+uint32_t fxp_joints(fxp_table table, uint8_t *count);
 
 /* Whether fxp_select would take a position, for a port that has to say so before the frame comes. */
 bool fxp_has(const struct fxp *player, uint8_t selector, uint16_t position);

@@ -2,7 +2,7 @@
 #include "fxp_parts.h"
 
 static const uint16_t most[FXP_SECTIONS] FXP_ROM = {
-    32, 16, 16, 64, 4095, 255, 255, 255, 255, 4095, 64, 4095, 4095
+    32, 16, 16, 64, 4095, 255, 255, 255, 255, 4095, 64, 4095, 4095, 255
 };
 
 /* Fields of the header but its counts: a half or a byte, and its range. */
@@ -22,6 +22,13 @@ static const struct limit limits[] FXP_ROM = {
 
 /* The header as it was checked: what is read but once cannot change in between. */
 struct header { uint8_t bytes[FXP_HEADER_BYTES]; };
+
+static void read_bytes(struct header *header, fxp_table table)
+{
+    for (uint8_t at = 0; at < FXP_HEADER_BYTES; at++) {
+        header->bytes[at] = FXP_TABLE_BYTE(table, at);
+    }
+}
 
 static uint16_t half(const struct header *header, uint8_t at)
 {
@@ -62,14 +69,19 @@ static uint8_t bad_field(const struct header *header)
     return 0;
 }
 
-/* Where a section begins; behind the last one, where the clip data does. */
+/* Where a section begins; behind the last one, where it ends. */
 static uint32_t begin_of(const struct header *header, uint8_t section)
 {
     uint32_t at = FXP_HEADER_BYTES;
     for (uint8_t before = 0; before < section; before++) {
         at += (uint32_t)count_of(header, before) << FXP_ROM_BYTE(&fxp_record_size[before]);
     }
-    return (at + 1) & ~UINT32_C(1);
+    return at;
+}
+
+static uint32_t clip_data_of(const struct header *header)
+{
+    return (begin_of(header, FXP_SECTIONS) + 1) & ~UINT32_C(1);
 }
 
 static bool is_left_out(uint8_t coding)
@@ -103,9 +115,7 @@ static enum fxp_status check(struct header *header, fxp_table table, uint32_t le
     if (length < FXP_HEADER_BYTES + 4) {
         return FXP_BAD_LENGTH;
     }
-    for (uint8_t at = 0; at < FXP_HEADER_BYTES; at++) {
-        header->bytes[at] = FXP_TABLE_BYTE(table, at);
-    }
+    read_bytes(header, table);
     *offset = 0;
     if (word(header, 0) != UINT32_C(0x71737866)) { /* "fxsq" */
         return FXP_BAD_MAGIC;
@@ -127,7 +137,7 @@ static enum fxp_status check(struct header *header, fxp_table table, uint32_t le
         return FXP_BAD_VALUE;
     }
     *offset = FXP_H_COUNTS;
-    uint32_t data = begin_of(header, FXP_SECTIONS);
+    uint32_t data = clip_data_of(header);
     if (data > 65535 || data > length - 4) {
         return FXP_BAD_LENGTH;
     }
@@ -141,6 +151,14 @@ enum fxp_status fxp_check(fxp_table table, uint32_t length, uint32_t crc, uint32
     return check(&header, table, length, crc, offset);
 }
 
+uint32_t fxp_joints(fxp_table table, uint8_t *count)
+{
+    struct header header;
+    read_bytes(&header, table);
+    *count = (uint8_t)count_of(&header, FXP_JOINTS);
+    return begin_of(&header, FXP_JOINTS);
+}
+
 static void read_header(struct fxp *player, const struct header *header)
 {
     player->seed = player->dice = word(header, FXP_H_SEED);
@@ -151,9 +169,9 @@ static void read_header(struct fxp *player, const struct header *header)
     player->voices = header->bytes[FXP_H_VOICES];
     player->voice_rule = header->bytes[FXP_H_RULE];
     player->light_mask = header->bytes[FXP_H_MASK];
-    player->clip_data = begin_of(header, FXP_SECTIONS);
+    player->clip_data = clip_data_of(header);
     player->clip_end = word(header, FXP_H_LENGTH) - 4;
-    for (uint8_t section = 0; section < FXP_SECTIONS; section++) {
+    for (uint8_t section = 0; section < FXP_PLAYED; section++) {
         player->count[section] = count_of(header, section);
         player->first[section] = (uint16_t)begin_of(header, section);
     }

@@ -41,7 +41,7 @@ enum { FXP_MOST_ENDS = 32, FXP_MOST_STEPS = 33, FXP_MOST_TERMS = 24 };
 /* Where the fields stand: of the header, a segment, a clip, a loop, a trigger; of a step or term. */
 enum {
     FXP_H_LENGTH = 4, FXP_H_SEED = 8, FXP_H_RATE = 12, FXP_H_FRAME = 14, FXP_H_VERSION = 16, FXP_H_CHANNELS = 17, FXP_H_BITS = 18,
-    FXP_H_VOICES = 19, FXP_H_RULE = 20, FXP_H_MASK = 21, FXP_H_COUNTS = 22, FXP_HEADER_BYTES = 48
+    FXP_H_VOICES = 19, FXP_H_RULE = 20, FXP_H_MASK = 21, FXP_H_COUNTS = 22, FXP_HEADER_BYTES = 50
 };
 enum { FXP_S_LENGTH = 0, FXP_S_TARGET = 2, FXP_S_PACE = 4, FXP_S_SHAPE = 6, FXP_S_BY = 7 };
 enum { FXP_C_SAMPLES = 0, FXP_C_PLACE = 4, FXP_L_START = 0, FXP_L_PLACE = 4 };

@@ -8,7 +8,7 @@ void fxp_note(const struct fxp *player, enum fxp_kind kind, uint8_t index, uint1
     }
 }
 
-const uint8_t fxp_record_size[FXP_SECTIONS] FXP_ROM = {1, 1, 2, 2, 3, 2, 3, 3, 1, 2, 3, 2, 0};
+const uint8_t fxp_record_size[FXP_SECTIONS] FXP_ROM = {1, 1, 2, 2, 3, 2, 3, 3, 1, 2, 3, 2, 0, 2};
 
 fxp_table fxp_record(const struct fxp *player, uint8_t section, uint16_t index)
 {

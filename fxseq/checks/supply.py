@@ -14,9 +14,10 @@ from fxseq.power.changeover import WIRES_OHM, idle_share, used_up_before
 from fxseq.power.circuits import fresh_v, most_ma, pack_of, resistance_ohm, voltages_of
 from fxseq.power.lines import LARGEST_FUSE_A
 from fxseq.power.parts import DAMP_V, TOUCH_V, parts
-from fxseq.power.regulators import Regulation, needed_v
+from fxseq.power.regulators import Regulation, fed, needed_v
 from fxseq.power.wires import FUSE_SHARE, GAUGES
 from fxseq.sequence import Finding, Sequence, Supply, Weight
+from fxseq.sequence.board_parts import board_parts
 from fxseq.sequence.quantities import amount, number, quantity
 
 _SHARED = 0.1
@@ -336,6 +337,38 @@ def pack_voltage(supplied: Supplied) -> Iterator[Finding]:
                 "V": f"{supplied.supply.voltage_v:g} V",
             },
             pack.cell.source,
+        )
+
+
+@check(
+    SUPPLY,
+    "power.board_voltage",
+    "Does the supply suit the ready-made board?",
+    rule=(
+        "A ready-made board is destroyed by a supply above its range. A finding where a fresh"
+        " supply, or the regulator before the board, is above it."
+    ),
+    source="data sheet of the board, from memory",
+    kind="data sheets",
+    confidence="Boards of other makers may take less: read what is printed on yours.",
+    formula="{V} > {Vmax}",
+    symbols={"V": "highest voltage at the board, in V", "Vmax": "most that it takes, in V"},
+)
+def board_voltage(supplied: Supplied) -> Iterator[Finding]:
+    board = supplied.sequence.board
+    if not board.part:
+        return
+    part = board_parts()[board.part]
+    volts = fed("board", supplied.sequence, voltages_of(supplied.supply)).fresh_v
+    if volts > part.most_supply_v:
+        yield board_voltage.finding(
+            Weight.FAULT,
+            supplied.subject,
+            f"{amount(volts, 'V')} at {part.supply_name} of the {board.part}",
+            f"{part.most_supply_v:g} V",
+            'Put a regulator before the board ([regulator] with feeds = ["board"]), or use fewer'
+            " cells.",
+            {"V": f"{number(volts)} V", "Vmax": f"{part.most_supply_v:g} V"},
         )
 
 

@@ -41,6 +41,10 @@ COMMANDS = {
         "Write the wiring list: resistors, switches, wires, fuses, plugs, and a diagram.",
     ),
     "emit": ("fxseq.cli.emit", "Write the table as binary, Intel HEX or a C array."),
+    "firmware": (
+        "fxseq.cli.firmware",
+        "List the ready-made boards, or give one its program.",
+    ),
     "push": ("fxseq.cli.push", "Send the table to a board and read it back."),
     "prove": (
         "fxseq.cli.prove",

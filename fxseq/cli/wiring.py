@@ -41,13 +41,15 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
 
     It needs the prop file alone. For each group it says how the LEDs are wired, for the whole range
     of the supplies. For each supply it says which wire and fuse it needs with everything on at
-    once. It writes wiring.svg and wiring.png.
+    once. It writes wiring.svg and wiring.png, and of a ready-made board its pins, board.svg and
+    board.png.
     """
     from fxseq.checks import wiring_cautions, wiring_findings
     from fxseq.power import circuits
-    from fxseq.plots import save, wiring_figure
+    from fxseq.plots import board_figure, save, wiring_figure
     from fxseq.runs import wiring_of
     from fxseq.sequence import Fault, SequenceError, load
+    from fxseq.sequence.pins import pin_uses
 
     folder = writable_folder(out or Path(f"{sequence.stem}_wiring"))
     described = load(sequence)
@@ -65,22 +67,26 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
         )
     plan = wiring_of(described)
     output_folder(folder)
-    files = [folder / name for name in ("wiring.svg", "wiring.png")]
+    drawn = {"wiring": wiring_figure(plan, theme)}
+    if described.board.part:
+        drawn["board"] = board_figure(described, theme)
+    files = [folder / f"{name}.{kind}" for name in drawn for kind in ("svg", "png")]
     for path in files:
-        save(wiring_figure(plan, theme), path)
+        save(drawn[path.stem], path)
     found = wiring_findings(described, circuits(described))
     cautions = wiring_cautions(described)
     values = {
         **plan.as_dict(),
+        "pins": [vars(use) for use in pin_uses(described)],
         "findings": [finding.as_dict() for finding in found],
         "cautions": cautions,
         "files": [str(path) for path in files],
     }
-    result(_text(plan, found, cautions, sequence, folder), values, as_json)
+    result(_text(plan, found, cautions, sequence, files), values, as_json)
 
 
 def _text(
-    plan: "Schedule", found: list["Finding"], cautions: list[str], sequence: Path, folder: Path
+    plan: "Schedule", found: list["Finding"], cautions: list[str], sequence: Path, files: list[Path]
 ) -> str:
     head = f"{plan.sequence.title}: wiring for {from_to(plan.span.flat_v, plan.span.fresh_v, 'V')}"
     parts = [
@@ -89,6 +95,7 @@ def _text(
         f"Supply lines, with everything on at once\n\n{_lines(plan)}",
         *_regulator(plan),
         f"Plugs, pins in order\n\n{_plugs(plan)}",
+        *_pins(plan),
     ]
     if found:
         parts.append(
@@ -103,7 +110,7 @@ def _text(
         parts.append(_listed("Assumed, because the file does not give it", plan.assumed))
     parts += [
         _listed("Not described, so not counted", plan.missing),
-        f"Diagram: wiring.svg, wiring.png in {folder}",
+        f"Drawn: {', '.join(path.name for path in files)} in {files[0].parent}",
         _listed("Cautions", cautions),
     ]
     return "\n\n".join(parts)
@@ -279,6 +286,15 @@ def _plugs(plan: "Schedule") -> str:
             rest = f"2 {second}"
         rows.append(f"  {plug.name}: 1 {first}, {rest}")
     return "\n".join(rows)
+
+
+def _pins(plan: "Schedule") -> list[str]:
+    from fxseq.sequence.pins import pin_uses
+
+    rows = [f"  {use.label}: {use.leads_to}" for use in pin_uses(plan.sequence)]
+    if not rows:
+        return []
+    return ["\n".join([f"Pins of the board, a {plan.sequence.board.part}\n", *rows])]
 
 
 def _span(numbers: range) -> str:

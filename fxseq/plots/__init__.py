@@ -1,5 +1,5 @@
 """Figures of a clip, before and after and for its speaker, of that speaker alone, of a run, of a
-sweep, of a fit and of the wiring, and an animated picture of the lights.
+sweep, of a fit, of the wiring and of the board, and an animated picture of the lights.
 
 May import `checks`, `tune`, `fit` and every floor below them. Values in, a figure or the bytes of a
 file out; only `save` and `animation` write. matplotlib and Pillow are imported when something is
@@ -7,6 +7,7 @@ drawn, not before.
 """
 
 from fxseq.plots.animation import animation, animation_bytes
+from fxseq.plots.board import board_figure
 from fxseq.plots.clips import clip_figure
 from fxseq.plots.fitting import fit_figure
 from fxseq.plots.for_speaker import for_speaker_figure
@@ -17,6 +18,7 @@ from fxseq.plots.tuning import tune_figure
 from fxseq.plots.wiring import wiring_figure
 
 __all__ = [
-    "animation", "animation_bytes", "clip_figure", "fit_figure", "for_speaker_figure",
-    "picture_bytes", "preview_figure", "save", "speaker_figure", "tune_figure", "wiring_figure",
+    "animation", "animation_bytes", "board_figure", "clip_figure", "fit_figure",
+    "for_speaker_figure", "picture_bytes", "preview_figure", "save", "speaker_figure",
+    "tune_figure", "wiring_figure",
 ]  # fmt: skip

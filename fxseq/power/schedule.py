@@ -354,7 +354,9 @@ def _missing(sequence: Sequence, wired: Mapping[str, Circuit]) -> list[str]:
         "Which input of a constant-current driver takes the output: its data sheet says.": any(
             circuit.switch == "driver" for circuit in wired.values()
         ),
-        "Which pins of the chip the outputs, buttons and selectors are: the board says.": True,
+        "Which pins of the chip the outputs, buttons and selectors are: the board says.": (
+            sequence.board.part is None
+        ),
         "A main switch: none is counted.": True,
         "A regulator: none is counted.": sequence.regulator is None,
         "Capacitors at the regulator's input and output: its data sheet says.": (

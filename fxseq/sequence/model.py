@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
+from fxseq.sequence.board_parts import board_filled
 from fxseq.sequence.parts import (
     Amplifier,
     Day,
@@ -40,15 +41,49 @@ class Processor(Part):
     """Clock frequency of the processor. [MHz]"""
 
 
+Pin = Annotated[int, Field(ge=0, le=63)]
+
+
+class BoardPins(Part):
+    """Pins of a ready-made board, by number, that are not to be chosen for you."""
+
+    lights: Pin | None = None
+    """Data of the first shift register or driver; the next three pins are clock, latch and
+    blank.
+    """
+    sound: Pin | None = None
+    """Sound output. With I2S, data; the next two pins are bit clock and word clock."""
+    amplifier: Pin | None = None
+    """Switches the amplifier on: high while it may sound."""
+    volume: Pin | None = None
+    """A potentiometer for the volume. Without this key there is none."""
+
+
 class Board(Part):
     """The microcontroller board: its clock, its outputs and how much it can do at once."""
 
+    part: Literal["pico"] | None = None
+    """A ready-made board. It supplies the figures that are missing here, and `fxseq firmware` has
+    its program.
+    """
+    lights: Literal["pins", "shift_registers", "drivers"] = "pins"
+    """Ready-made boards: what the outputs are. The board's own pins, a chain of shift registers
+    (74HC595), or a chain of constant-current drivers with 24 outputs of 12 bits.
+    """
+    sound: Literal["pwm", "i2s"] = "pwm"
+    """Ready-made boards: sound as pulses, which a filter of two parts smooths, or as I2S for an
+    amplifier that takes it.
+    """
+    pins: BoardPins = BoardPins()
+    """Ready-made boards: pins that are not to be chosen for you."""
     sample_rate_hz: Annotated[int, Field(ge=4000, le=48000)] = 22050
     """Sample rate of the sound output. [Hz]"""
     samples_per_frame: Annotated[int, Field(ge=4, le=256)] = 21
     """Samples in one frame (control step). A frame of about 1 ms is usual."""
-    channels: Annotated[int, Field(ge=1, le=255)]
-    """Number of dimmable outputs. They are numbered from 0."""
+    channels: Annotated[int, Field(ge=1, le=255)] = 1
+    """Number of dimmable outputs. They are numbered from 0. Default: as many as the groups
+    have.
+    """
     pwm_bits: Annotated[int, Field(ge=8, le=16)] = 12
     """Dimming resolution of an output."""
     dimming_hz: Annotated[float, Field(ge=50, le=1_000_000)] | None = None
@@ -74,6 +109,11 @@ class Board(Part):
     random_seed: Annotated[int, Field(ge=1, le=2**32 - 1)] = 1
     """Seed of the random choices. The same seed gives the same run."""
 
+    @model_validator(mode="before")
+    @classmethod
+    def _filled(cls, values: Any) -> Any:
+        return board_filled(values)
+
 
 class Picture(Part):
     """The picture of the prop on which the LEDs are placed."""
@@ -95,6 +135,16 @@ class Input(Part):
     """A button, or the board's own low-battery sensor."""
     lockout_ms: Annotated[float, Field(ge=0, le=1000)] = 20.0
     """Debounce time. After a change, further changes within this time are ignored. [ms]"""
+    pin: Pin | None = None
+    """Ready-made boards: its pin. Default: chosen for you."""
+    low_v: Annotated[float, Field(ge=0.5, le=60)] | None = None
+    """Low-battery sensor of a ready-made board: supply voltage under load below which the cells
+    count as low. [V]
+    """
+    divider: Annotated[float, Field(ge=1, le=100)] | None = None
+    """Low-battery sensor: how many times less than the supply its pin sees. Default: that of the
+    board.
+    """
 
 
 class Selector(Part):
@@ -104,6 +154,12 @@ class Selector(Part):
     """Names of the positions, in order."""
     start: Name | None = None
     """Position at power-up. Default: the first one."""
+    pins: list[Pin] | None = None
+    """Ready-made boards: a pin for each position or, of a coded switch, for each bit. Default:
+    chosen for you.
+    """
+    coded: bool = False
+    """Ready-made boards: a coded switch, whose contacts give the position as a binary number."""
 
 
 class Counter(Part):
@@ -271,6 +327,10 @@ class Group(Part):
     """
     merge: Literal["highest", "latest"] = "highest"
     """Which layer shows, ambient or effect: the brighter one, or the one that started last."""
+    pin: Pin | None = None
+    """Ready-made boards whose lights hang on their pins: pin of the first channel; the others
+    follow. Default: chosen for you.
+    """
     gauge: Name | None = None
     """Counter that this group shows. Its channels go out one by one as the counter falls."""
     places_mm: list[Point] | None = None
@@ -573,18 +633,22 @@ class Sequence(Part):
 
 
 def counted_on(values: Any) -> Any:
-    """The values of a file with the first channel of each group that does not say it: the one
-    behind the group before it.
+    """The values of a file with the first channel of each group that does not say it, the one
+    behind the group before it, and with the board's channels, as many as the groups have.
     """
     groups = values.get("groups") if isinstance(values, Mapping) else None
     if not isinstance(groups, Mapping):
         return values
     counted = {}
-    behind = 0
+    behind = most = 0
     for name, group in groups.items():
         if isinstance(group, Mapping):
             group = {"first_channel": behind, **group}
             places = group["first_channel"], group.get("channels", 1)
             behind = sum(place for place in places if isinstance(place, int))
         counted[name] = group
+        most = max(most, behind)
+    board = values.get("board")
+    if isinstance(board, Mapping):
+        values = {**values, "board": {"channels": min(max(most, 1), 255), **board}}
     return {**values, "groups": counted}

@@ -24,6 +24,7 @@ from fxseq.sequence.model import (
 )
 from fxseq.sequence.parts import CellCurve
 from fxseq.sequence.paths import NAMED, PathFault
+from fxseq.sequence.pins import most_faults, pin_faults
 from fxseq.sequence.quantities import quantity
 from fxseq.sequence.rule_kit import Faults, Names, exclusive, needed, refer, unused
 from fxseq.sequence.sound_rules import speaker_faults
@@ -88,6 +89,8 @@ def _all_faults(sequence: Sequence | Readable, names: Names) -> Iterator[Faults]
         yield _under(_board_faults(board), "board")
         yield _channel_faults(sequence.groups, board)
     yield _overlap_faults(sequence.groups)
+    yield pin_faults(sequence)
+    yield most_faults(sequence)
     if picture:
         yield _under(_picture_faults(picture), "picture")
     if sequence.regulator:

@@ -20,6 +20,7 @@ from fxseq.table.records import (
     GroupRecord,
     InputKind,
     InputRecord,
+    JointRecord,
     Merge,
     Mode,
     PlayClip,
@@ -29,13 +30,14 @@ from fxseq.table.records import (
     Stay,
     Table,
     TriggerRecord,
+    Use,
     VoiceRule,
 )
 
 __all__ = [
     "RUNNING_EFFECTS", "BadTable", "ChangeCount", "ClipRecord", "Coding", "Compiled",
-    "CounterRecord", "EffectRecord", "GroupRecord", "InputKind", "InputRecord", "Merge", "Mode",
-    "Names", "PlayClip", "Reason", "SelectorRecord", "Shots", "StartFade", "Stay", "Table",
-    "TriggerRecord", "VoiceRule", "c_array", "clips_in_reach", "compile_sequence", "decode",
-    "effects_in_reach", "encode", "intel_hex",
+    "CounterRecord", "EffectRecord", "GroupRecord", "InputKind", "InputRecord", "JointRecord",
+    "Merge", "Mode", "Names", "PlayClip", "Reason", "SelectorRecord", "Shots", "StartFade",
+    "Stay", "Table", "TriggerRecord", "Use", "VoiceRule", "c_array", "clips_in_reach",
+    "compile_sequence", "decode", "effects_in_reach", "encode", "intel_hex",
 ]  # fmt: skip

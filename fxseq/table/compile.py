@@ -12,6 +12,8 @@ from fxseq.clips import PreparedClip
 from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape, level_from_percent
 from fxseq.sequence import Fault, TableError, frame_rate_hz, start_count, start_position
 from fxseq.sequence import model as m
+from fxseq.sequence.board_parts import board_parts
+from fxseq.sequence.pins import Joint, joints_of
 from fxseq.table import limits
 from fxseq.table.encode import encode, record_counts
 from fxseq.table.records import (
@@ -23,6 +25,7 @@ from fxseq.table.records import (
     GroupRecord,
     InputKind,
     InputRecord,
+    JointRecord,
     Merge,
     Mode,
     PlayClip,
@@ -33,6 +36,7 @@ from fxseq.table.records import (
     Step,
     Table,
     TriggerRecord,
+    Use,
     VoiceRule,
 )
 
@@ -197,6 +201,7 @@ class _Compiler:
                 self._effect(name, sequence.effects[name], clips) for name in names.effects
             ),
             triggers=tuple(self._trigger(name, item) for name, item in sequence.triggers.items()),
+            joints=tuple(_joint(joint, board) for joint in joints_of(sequence)),
         )
 
     def _count_records(self) -> None:
@@ -463,6 +468,14 @@ class _Compiler:
             limits.PERIOD,
             "/ 256 frames",
         )
+
+
+def _joint(joint: Joint, board: m.Board) -> JointRecord:
+    value = joint.value
+    if joint.use == "cells":
+        part = board_parts()[board.part]
+        value = min(max(round(joint.value * 256 / part.full_v), 1), 255)
+    return JointRecord(Use[joint.use.upper()], joint.index, joint.pin, int(value))
 
 
 def _selector(item: m.Selector) -> SelectorRecord:

@@ -23,6 +23,7 @@ from fxseq.table.records import (
     GroupRecord,
     InputKind,
     InputRecord,
+    JointRecord,
     Merge,
     Mode,
     PlayClip,
@@ -33,6 +34,7 @@ from fxseq.table.records import (
     Step,
     Table,
     TriggerRecord,
+    Use,
     VoiceRule,
 )
 
@@ -93,6 +95,7 @@ class _Decoder:
         clips = tuple(self._clips(forms, loops))
         effects = _Effects(self, groups, fades).read()
         triggers = _Triggers(self, selectors).read()
+        joints = tuple(self._joint(record, selectors) for record in self.records("joints"))
         for at in range(self._filled, self._clip_data):
             Record(self._data, at).byte(0, 0, 0)
         return Table(
@@ -105,6 +108,7 @@ class _Decoder:
             clips=clips,
             effects=effects,
             triggers=triggers,
+            joints=joints,
         )
 
     def count(self, section: str) -> int:
@@ -208,6 +212,25 @@ class _Decoder:
             record.require(is_sound, 4, Reason.BAD_DATA)
             yield ClipRecord(coding, step, samples, data[place:end], start)
         self.require_used("loops", used)
+
+    def _joint(self, record: Record, selectors: tuple[SelectorRecord, ...]) -> JointRecord:
+        use = Use(record.byte(0, 0, max(Use)))
+        match use:
+            case Use.LIGHTS | Use.SHIFT_REGISTERS | Use.DRIVERS:
+                channels = self._board["channels"]
+                what = record.byte(1, 0, channels - 1)
+                value = record.byte(3, 1, channels - what)
+            case Use.CONTACT | Use.CELLS:
+                what = record.index(1, self.count("inputs"))
+                value = record.byte(3, *((0, 0) if use == Use.CONTACT else (1, 255)))
+            case Use.POSITION | Use.CODED:
+                what = record.index(1, len(selectors))
+                positions = (0, selectors[what].positions - 1)
+                value = record.byte(3, *(positions if use == Use.POSITION else limits.CODED_BITS))
+            case _:
+                what = record.byte(1, 0, 0)
+                value = record.byte(3, 0, 0)
+        return JointRecord(use, what, record.raw(2, 1), value)
 
 
 def _lasts(segments: list[FadeSegment], turn: int | None) -> bool:

@@ -151,6 +151,7 @@ def _sections(table: Table, places: Sequence[int]) -> list[list[bytes]]:
         _triggers(table.triggers, terms, choices),
         [term for row in terms for term in row],
         [bytes([choice]) for row in choices for choice in row],
+        [bytes([item.use, item.what, item.pin, item.value]) for item in table.joints],
     ]
 
 

@@ -2,7 +2,7 @@
 
 MAGIC = b"fxsq"
 VERSION = 2
-HEADER_BYTES = 48
+HEADER_BYTES = 50
 CRC_BYTES = 4
 SMALLEST_TABLE = HEADER_BYTES + CRC_BYTES
 RECORDS_END = 65535
@@ -29,6 +29,7 @@ SECTIONS = (
     ("triggers", 8, 64),
     ("terms", 4, 4095),
     ("choices", 1, 4095),
+    ("joints", 4, 255),
 )
 """Name, bytes of a record and most records of each section, in their order."""
 
@@ -58,6 +59,7 @@ STEPS_AT_ONCE = 15
 """Sounds, lights and counts: each may take a step of its own before it, and length and spread come
 before them all.
 """
+CODED_BITS = (1, 4)
 SEGMENTS_IN_A_ROW = 16
 FRAMES_OF_A_ROW = 8
 """So many segments that follow each other last so many frames or more together."""

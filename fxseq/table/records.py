@@ -215,6 +215,32 @@ class TriggerRecord:
     empty: int | None = None
 
 
+class Use(IntEnum):
+    """What a pin of the board is for (SPEC 3.10)."""
+
+    LIGHTS = 0
+    SHIFT_REGISTERS = 1
+    DRIVERS = 2
+    CONTACT = 3
+    CELLS = 4
+    POSITION = 5
+    CODED = 6
+    VOLUME = 7
+    I2S = 8
+    PWM = 9
+    AMPLIFIER = 10
+
+
+@dataclass(frozen=True)
+class JointRecord:
+    """What a pin of the board, or those from it on, leads to. `value` depends on the use."""
+
+    use: Use
+    what: int
+    pin: int
+    value: int = 0
+
+
 @dataclass(frozen=True)
 class Table:
     """Everything a player needs. light_mask: 0, 1, 3 or 7; a channel that moves is looked at
@@ -237,6 +263,7 @@ class Table:
     clips: tuple[ClipRecord, ...] = ()
     effects: tuple[EffectRecord, ...] = ()
     triggers: tuple[TriggerRecord, ...] = ()
+    joints: tuple[JointRecord, ...] = ()
 
     @cached_property
     def fade_places(self) -> tuple[int, ...]:

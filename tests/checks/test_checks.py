@@ -341,6 +341,10 @@ CAUSES: dict[str, Callable[[Values], object]] = {
     "power.pack_voltage": (
         lambda values: values["supplies"]["cells"].update(cell="alkaline_aa", cells_in_series=4)
     ),
+    "power.board_voltage": lambda values: (
+        values["board"].update(part="pico"),
+        values["supplies"]["cells"].update(cell="alkaline_aa", cells_in_series=4),
+    ),
     "power.cell_current": (
         lambda values: values["supplies"]["cells"].update(
             cell="alkaline_aa", cells_in_series=2, maximum_current_ma=3000

@@ -29,6 +29,7 @@ SIZES = {
     "triggers": 8,
     "terms": 4,
     "choices": 1,
+    "joints": 4,
 }  # SPEC 3
 
 
@@ -138,7 +139,7 @@ def table(
     fill = [("00", "fills up to an even offset")]
     data = [*clip_data, *fill * (sum(len(bytes.fromhex(text)) for text, _ in clip_data) % 2)]
     rest = [*body, *fill * (body_bytes % 2), *data]
-    length = 48 + sum(len(bytes.fromhex(bytes_)) for bytes_, _ in rest) + 4
+    length = 50 + sum(len(bytes.fromhex(bytes_)) for bytes_, _ in rest) + 4
     board = f"02 {channels:02X} {pwm_bits:02X} {voices:02X} {rule:02X} {mask:02X}"
     head = [
         ("66 78 73 71", "magic"),

@@ -17,7 +17,7 @@ PLAY, FADE, COUNT = range(3)  # what a step does
 ONCE, REPEAT, WHILE_HELD, ON_OFF, ALWAYS = range(5)
 STEP, STRAIGHT, EASE, DECAY, FLICKER = range(5)
 NONE = 0xFF
-HEADER_BYTES = 48
+HEADER_BYTES = 50
 SECTIONS = {  # 3: bytes of a record, and most records
     "inputs": (2, 32),
     "selectors": (2, 16),
@@ -32,6 +32,7 @@ SECTIONS = {  # 3: bytes of a record, and most records
     "triggers": (8, 64),
     "terms": (4, 4095),
     "choices": (1, 4095),
+    "joints": (4, 255),
 }
 
 
@@ -100,6 +101,7 @@ def read(data: bytes) -> Record:
     reader.each("triggers", reader.read_trigger)
     reader.read_terms()
     reader.read_choices()
+    table.joints = reader.each("joints", reader.read_joint)
     if table.sections_end % 2:
         require(data[table.sections_end] == 0, table.sections_end)  # R2
     return table
@@ -146,7 +148,7 @@ def read_header(data: bytes) -> Record:
 
 
 class Reader:
-    """3.2 to 3.9: a method for each section, in their order; what is read goes into `table`."""
+    """3.2 to 3.10: a method for each section, in their order; what is read goes into `table`."""
 
     def __init__(self, fields: Fields, table: Record) -> None:
         self.fields = fields
@@ -471,6 +473,25 @@ class Reader:
                 trigger.begin, trigger.during, trigger.end = chosen
         for at in places:
             require(False, at)  # 3 R2: belongs to nothing
+
+    def read_joint(self, at: int) -> Record:  # 3.10
+        joint = Record(use=self.fields.byte(at, 0, 10), pin=self.fields.raw(at + 2))
+        least, most = 0, 0
+        if joint.use <= 2:
+            channels = self.table.channels
+            joint.what = self.fields.byte(at + 1, 0, channels - 1)
+            least, most = 1, channels - joint.what
+        elif joint.use <= 4:
+            joint.what = self.fields.index(at + 1, self.table.count["inputs"])
+            least, most = (0, 0) if joint.use == 3 else (1, 255)
+        elif joint.use <= 6:
+            joint.what = self.fields.index(at + 1, self.table.count["selectors"])
+            last = self.table.selectors[joint.what].positions - 1
+            least, most = (0, last) if joint.use == 5 else (1, 4)
+        else:
+            joint.what = self.fields.byte(at + 1, 0, 0)
+        joint.value = self.fields.byte(at + 3, least, most)
+        return joint
 
 
 def rate(segment: Record) -> tuple[int, int]:  # 3.6 R1

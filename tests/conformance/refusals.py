@@ -201,7 +201,8 @@ def _rice_lengths() -> list[Vector]:
 
 
 def layout() -> list[Vector]:
-    return [*_lengths(), *_header(), *_rows(), *_triggers(), *_loops(), *_first_of_two()]
+    lists = (_lengths, _header, _rows, _triggers, _uses, _loops, _first_of_two)
+    return [found for each in lists for found in each()]
 
 
 def _lengths() -> list[Vector]:
@@ -232,11 +233,11 @@ def _clip_data_begin() -> list[Vector]:
     record = bytes.fromhex("0000000000001000")
     short = assemble(segments=[record]).data
     beyond = seal(short[:-8] + bytes(4))
-    # 4095 segments and 4095 steps take 49140 bytes, and with the header and 4086 terms 65532.
+    # 4095 segments and 4095 steps take 49140 bytes, and with the header and 3990 terms and 384 choices 65534.
     more = {"segments": [record] * 4095, "steps": [bytes(4)] * 4095}
-    fits = assemble(**more, terms=[bytes(4)] * 3990, choices=[b"\0"] * 386).data
-    late = assemble(**more, terms=[bytes(4)] * 3990, choices=[b"\0"] * 387).data
-    steps_at = 48 + 8 * 4095
+    fits = assemble(**more, terms=[bytes(4)] * 3990, choices=[b"\0"] * 384).data
+    late = assemble(**more, terms=[bytes(4)] * 3990, choices=[b"\0"] * 385).data
+    steps_at = 50 + 8 * 4095
     return [
         refused("records-pass-the-end", of, why, beyond, "BAD_LENGTH", 22),
         unsound(
@@ -282,7 +283,7 @@ def _order_of_checks(whole: bytes) -> list[Vector]:
         ("magic-before-version", "3 R1.2", b"\0" + version[1:], "BAD_MAGIC", 0),
         ("version-before-length", "3 R1.3", version + b"\0", "BAD_VERSION", 16),
         ("length-before-crc", "3 R1.4", whole[:4] + b"\0" + whole[5:], "BAD_LENGTH", 4),
-        ("crc-before-seed", "3 R1.5", whole[:8] + b"\0" + whole[9:], "BAD_CRC", 48),
+        ("crc-before-seed", "3 R1.5", whole[:8] + b"\0" + whole[9:], "BAD_CRC", 50),
     ]
     two = reseal(whole[:8] + bytes(4) + half(1) + whole[14:])
     mask = reseal(whole[:21] + b"\2" + half(33) + whole[24:])
@@ -434,6 +435,18 @@ def _heads() -> list[Vector]:
         at = raw.at["triggers"][0] + offset
         found.append(unsound(id, (rule, "3 R2"), "the head of a trigger", raw.data, error, at))
     return found
+
+
+def _uses() -> list[Vector]:
+    """Each use of a pin, and one beyond the last."""
+    why = "uses are 0 to 10"
+    values = {use: 1 if use in (0, 1, 2, 4, 6) else 0 for use in range(11)}
+    found = [
+        _row(f"joint-use-{use}", ("3.10",), why, "joints", f"{use:02X}00FF{value:02X}")
+        for use, value in values.items()
+    ]
+    beyond = _row("joint-use-11", ("3.10", "3 R2"), why, "joints", "0B00FF00", VALUE, 0)
+    return [*found, beyond]
 
 
 def _rows_of_triggers() -> list[Vector]:

@@ -7,12 +7,12 @@ from typing import NamedTuple
 
 SPEC = (Path(__file__).parents[2] / "firmware_spec" / "SPEC.md").read_text(encoding="utf-8")
 
-HEADING = re.compile(r"^#{2,3} (\d(?:\.\d)?) ")
+HEADING = re.compile(r"^#{2,3} (\d(?:\.\d+)?) ")
 NUMBERED = re.compile(r"^(2\.\d) ")
 RULE = re.compile(r"^(R\d+) ")
 CHECK = re.compile(r"^ (\d)\. ")
 EXAMPLE = re.compile(r"^- (Worked|INVALID): (.+?) -> ([^(]+?)(?: \(.*\))?$")
-MEANINGS = ("2.1", "2.2", "2.3", *(f"3.{n}" for n in range(1, 10)), "4")
+MEANINGS = ("2.1", "2.2", "2.3", *(f"3.{n}" for n in range(1, 11)), "4")
 """Sections that rule without an R: notation, the fields of a record with their ranges, the order
 of reasons.
 """

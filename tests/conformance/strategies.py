@@ -30,6 +30,7 @@ from fxseq.table import (
     GroupRecord,
     InputKind,
     InputRecord,
+    JointRecord,
     Merge,
     Mode,
     PlayClip,
@@ -39,6 +40,7 @@ from fxseq.table import (
     Stay,
     Table,
     TriggerRecord,
+    Use,
     VoiceRule,
 )
 
@@ -163,6 +165,7 @@ def _tables(draw: Draw, ranges: Ranges) -> Table:
         clips,
         effects,
         triggers,
+        draw(st.lists(_joints(channels, len(inputs), selectors), max_size=3).map(tuple)),
     )
 
 
@@ -327,6 +330,26 @@ def _triggers(
         needs,
         None if needs is None else draw(st.one_of(st.none(), effect)),
     )
+
+
+@st.composite
+def _joints(
+    draw: Draw, channels: int, inputs: int, selectors: tuple[SelectorRecord, ...]
+) -> JointRecord:
+    uses = [use for use in Use if selectors or use not in (Use.POSITION, Use.CODED)]
+    use = draw(st.sampled_from(uses))
+    what, value = 0, st.just(0)
+    if use <= Use.DRIVERS:
+        what = draw(st.integers(0, channels - 1))
+        value = st.integers(1, channels - what)
+    elif use <= Use.CELLS:
+        what = draw(st.integers(0, inputs - 1))
+        value = st.integers(1, 255) if use == Use.CELLS else value
+    elif use <= Use.CODED:
+        what = draw(st.integers(0, len(selectors) - 1))
+        last = selectors[what].positions - 1
+        value = st.integers(0, last) if use == Use.POSITION else st.integers(1, 4)
+    return JointRecord(use, what, draw(ends(0, 255)), draw(value))
 
 
 @st.composite

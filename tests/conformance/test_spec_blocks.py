@@ -44,6 +44,7 @@ OTHERS = {
     "triggers": [],
     "terms": [],
     "choices": [],
+    "joints": [],
 }
 """SPEC 2.4, the records around an example; a clip is all of the clip data, in mu-law."""
 SECTION_OF = {
@@ -55,6 +56,7 @@ SECTION_OF = {
     "3.7": "clips",
     "3.8": "steps",
     "3.9": "triggers",
+    "3.10": "joints",
 }
 
 ALL = examples()
@@ -99,7 +101,7 @@ def table_of(example: Example) -> tuple[bytes, int]:
     return raw.data, raw.at[SECTION_OF[example.section]][0]
 
 
-RECORDS = tuple(f"3.{n}" for n in range(1, 10))
+RECORDS = tuple(f"3.{n}" for n in range(1, 11))
 
 
 @pytest.mark.parametrize("example", chosen(*RECORDS, valid=False))
@@ -315,7 +317,7 @@ def test_every_example_of_the_text_is_tried() -> None:
     tried = (
         "2.2",
         "2.3",
-        *(f"3.{n}" for n in range(1, 10)),
+        *(f"3.{n}" for n in range(1, 11)),
         *(f"{n}.{m}" for n in (5, 6) for m in range(1, 7)),
     )
     assert {example.section for example in ALL} <= set(tried)

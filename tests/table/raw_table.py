@@ -24,9 +24,10 @@ SIZES = {
     "triggers": 8,
     "terms": 4,
     "choices": 1,
+    "joints": 4,
 }
 """SPEC 3: the sections in their order, and the bytes of a record."""
-HEADER_BYTES = 48
+HEADER_BYTES = 50
 BOARD = bytes.fromhex("01 00 00 00 22 56 15 00 02 2A 0C 04 00 03")
 """Bytes 8 to 21 of the worked header of SPEC 3.1."""
 

@@ -66,7 +66,7 @@ def records_of(size: int) -> bytes:
     """
     segments = [bytes.fromhex("0000000000001000")] * 4095
     terms = [bytes(4)] * 4095
-    rest = size - 48 - 8 * 4095 - 4 * 4095
+    rest = size - 50 - 8 * 4095 - 4 * 4095
     counts = {"steps": rest // 4, "effects": rest % 4 // 2}
     sizes = {"steps": 4, "effects": 2}
     more = {name: [bytes(sizes[name])] * count for name, count in counts.items()}
@@ -75,7 +75,7 @@ def records_of(size: int) -> bytes:
 
 def test_records_may_end_at_65534_and_not_beyond() -> None:
     reason, at = verdict(records_of(65534))
-    assert reason == "BAD_VALUE" and at > 48  # steps that belong to nothing
+    assert reason == "BAD_VALUE" and at > 50  # steps that belong to nothing
     assert verdict(records_of(65536)) == ("BAD_LENGTH", 22)
 
 

@@ -22,6 +22,7 @@ SPEC_OF = {
     "triggers": "3.9",
     "terms": "3.9",
     "choices": "3.9",
+    "joints": "3.10",
 }
 CLIP_BYTES = 4000
 WHOLE = {
@@ -150,6 +151,18 @@ FIELDS = [
     of_repeat("ramp-shots", "03000002070000028800", 2, 1, 255),
     index("choice", "choices", "", 2, ""),
     index("second-choice", "choices", "02", 2, "00"),
+    *(Field(f"lights-first-{use}", "joints", f"0{use}", 1, 0, 41, "FF01") for use in range(3)),
+    *(Field(f"lights-count-{use}", "joints", f"0{use}2800", 1, 1, 2, "") for use in range(3)),
+    index("contact-input", "joints", "03", 1, "0000"),
+    Field("contact-value", "joints", "0300FF", 1, 0, 0, ""),
+    index("cells-input", "joints", "04", 1, "0001"),
+    Field("cells-value", "joints", "0400FF", 1, 1, 255, ""),
+    index("position-selector", "joints", "05", 1, "0000"),
+    Field("position-value", "joints", "0500FF", 1, 0, 4, ""),
+    index("coded-selector", "joints", "06", 1, "0001"),
+    Field("coded-value", "joints", "0600FF", 1, 1, 4, ""),
+    *(Field(f"one-what-{use}", "joints", f"{use:02X}", 1, 0, 0, "FF00") for use in range(7, 11)),
+    *(Field(f"one-value-{use}", "joints", f"{use:02X}00FF", 1, 0, 0, "") for use in range(7, 11)),
 ]
 
 
@@ -279,6 +292,13 @@ def test_modes_are_seven_and_inputs_two() -> None:
             assert verdict(raw.data) == (None if head < 16 else ("BAD_INDEX", at)), head
 
 
+def test_uses_of_pins_are_eleven() -> None:
+    for use in range(256):
+        value = 1 if use in (0, 1, 2, 4, 6) else 0
+        text, at = asked("joints", f"{use:02X} 00 FF {value:02X}")
+        assert text == (None if use < 11 else ("BAD_VALUE", at)), use
+
+
 @pytest.mark.parametrize("count", [16, 17])
 def test_trigger_has_up_to_16_conditions_and_may_name_a_selector_twice(count: int) -> None:
     text, at = asked("terms", "00000100" * (count - 1) + "80000100")
@@ -400,6 +420,7 @@ MOST = {
     "triggers": 64,
     "terms": 4095,
     "choices": 4095,
+    "joints": 255,
 }
 
 

@@ -34,7 +34,7 @@ def test_bytes_depend_on_the_table_alone(table: Table) -> None:
 def test_empty_table_is_a_header_and_a_crc() -> None:
     raw = assemble()
     assert encode(decode(raw.data)) == raw.data
-    assert len(raw.data) == 52 and raw.data[22:48] == bytes(26)
+    assert len(raw.data) == 54 and raw.data[22:50] == bytes(28)
 
 
 def test_equal_clip_data_are_stored_once() -> None:

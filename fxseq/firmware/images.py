@@ -1,0 +1,35 @@
+"""The images that the package holds, one for each ready-made board."""
+
+import hashlib
+from dataclasses import dataclass
+from importlib import resources
+
+from fxseq.sequence.board_parts import BoardPart, board_parts
+
+
+@dataclass(frozen=True)
+class Image:
+    """The program of one board, as the file that its boot loader or programmer takes."""
+
+    board: str
+    part: BoardPart
+    data: bytes
+
+    @property
+    def file(self) -> str:
+        """Its usual name."""
+        return self.part.image
+
+    @property
+    def sha256(self) -> str:
+        """By which one file is told from another."""
+        return hashlib.sha256(self.data).hexdigest()
+
+
+def images() -> dict[str, Image]:
+    """The images by the name of their board."""
+    folder = resources.files("fxseq.firmware")
+    return {
+        name: Image(name, part, folder.joinpath(part.image).read_bytes())
+        for name, part in board_parts().items()
+    }
