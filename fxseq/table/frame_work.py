@@ -5,9 +5,10 @@ It is a bound, not a forecast: every trigger acts in the same frame, every voice
 clip, every channel is looked at, and the dearest segment of each layer ends just then.
 """
 
+import math
 from bisect import bisect_right
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from typing import Literal, NamedTuple
 
 from fxseq.light import AMBIENT, FadeCurve, Shape
@@ -33,16 +34,29 @@ BLOCK_SAMPLES = 24
 """Samples that a player mixes at once (`FXP_BLOCK`)."""
 _SHORTEST_BLOCK = 505
 """Samples of a block of IMA ADPCM (SPEC 3.7); those of the other codings are longer."""
+_FOR_EVER = 65536
 _ENDS = 32
 """Segments that end in one look at the most, whatever a fade says (SPEC 3.6 R4)."""
 
 MOST_SHARE = 0.9
 """Of the time of a frame that its dearest may take; the rest is for interrupts."""
 
-CYCLES: dict[Kind, dict[str, float]] = {
-    "cortex_m": {'frame': 900, 'block': 100, 'sample': 14, 'voice': 250, 'mix': 35, 'pcm16': 17, 'mulaw': 25, 'ima_adpcm': 73, 'qoa': 158, 'lpc_rice': 300, 'run': 200, 'channel': 15, 'look': 150, 'duty': 120, 'flat': 60, 'straight': 110, 'ease': 120, 'decay': 130, 'flicker': 260, 'end': 120, 'back': 30, 'start': 120, 'effect': 150, 'step': 80, 'play': 250, 'rank': 40, 'along': 150, 'gauge': 400, 'place': 100, 'trigger': 180, 'condition': 60},
-    "avr": {'frame': 2700, 'block': 300, 'sample': 42, 'voice': 750, 'mix': 105, 'pcm16': 51, 'mulaw': 75, 'ima_adpcm': 219, 'run': 600, 'channel': 45, 'look': 450, 'duty': 360, 'flat': 180, 'straight': 330, 'ease': 360, 'decay': 390, 'flicker': 780, 'end': 360, 'back': 90, 'start': 360, 'effect': 450, 'step': 240, 'play': 750, 'rank': 120, 'along': 450, 'gauge': 1200, 'place': 300, 'trigger': 540, 'condition': 180},
-}
+CYCLES: dict[Kind, dict[str, int]] = {
+    "cortex_m": {
+        "along": 411, "back": 50, "block": 512, "channel": 45, "condition": 213, "decay": 124,
+        "duty": 198, "ease": 85, "effect": 832, "end": 204, "flat": 75, "flicker": 149,
+        "frame": 0, "gauge": 586, "ima_adpcm": 79, "look": 29, "lpc_rice": 298, "mix": 47,
+        "mulaw": 26, "pcm16": 20, "place": 0, "play": 452, "qoa": 198, "rank": 185, "run": 331,
+        "sample": 39, "start": 0, "step": 344, "straight": 69, "trigger": 0, "voice": 0,
+    },
+    "avr": {
+        "along": 536, "back": 50, "block": 0, "channel": 200, "condition": 0, "decay": 585,
+        "duty": 629, "ease": 826, "effect": 1931, "end": 439, "flat": 325, "flicker": 678,
+        "frame": 0, "gauge": 1764, "ima_adpcm": 143, "look": 0, "mix": 231, "mulaw": 65,
+        "pcm16": 43, "place": 227, "play": 1371, "rank": 0, "run": 701, "sample": 196, "start": 0,
+        "step": 511, "straight": 393, "trigger": 0, "voice": 0,
+    },
+}  # fmt: skip
 """What each thing takes at the most: the least figures that cover every frame which
 `python tests/speed/worst.py --fit` played on the emulated processors.
 """
@@ -70,15 +84,16 @@ class FrameWork:
             if isinstance(step, StartFade):
                 fades[step.group][not step.ambient].add(step.fade)
         self._looks = [
-            sum((self._curve(layer) for layer in layers), Counter({"look": 1})) for layers in fades
+            sum((self._look(layer) for layer in layers), Counter({"look": 1})) for layers in fades
         ]
+        self._ends = [sum((self._end(layer) for layer in layers), Counter()) for layers in fades]
         self._effects = [self._moments(effect) for effect in table.effects]
         self.triggers = [self._trigger(trigger) for trigger in table.triggers]
         """What each does in its dearest frame."""
 
     def cycles(self, units: Units) -> float:
-        """What they take."""
-        return sum(count * self._cycles[unit] for unit, count in units.items())
+        """What they take; endless in a coding that the processor cannot decode."""
+        return sum(count * self._cycles.get(unit, math.inf) for unit, count in units.items())
 
     def dearest(self) -> Units:
         """What the dearest frame does."""
@@ -118,11 +133,10 @@ class FrameWork:
         })
 
     def light(self) -> Units:
-        """A look at each channel."""
+        """A look at each channel, on both of whose layers segments end."""
         units = Counter({"channel": self._table.channels})
-        for group, look in zip(self._table.groups, self._looks, strict=True):
-            units += _times(group.channels, look)
-            units["duty"] += group.channels
+        for group, look, end in zip(self._table.groups, self._looks, self._ends, strict=True):
+            units += _times(group.channels, look + end + Counter({"duty": 1}))
         return units
 
     def starts(self) -> Units:
@@ -177,36 +191,45 @@ class FrameWork:
         return any(self._table.effects[effect].length for effect in named if effect is not None)
 
     def _later(self, trigger: TriggerRecord) -> Units:
-        """The most that effects which it started before do in one frame: moments that lie apart
-        by less than its starts do, cannot come together.
+        """The most that effects which it started before do in one frame. What it holds is
+        forgotten where it ends.
         """
-        gap = self._gap(trigger)
-        later = (
-            moment for effect in set(_effects(trigger)) for moment in self._effects[effect][1:]
+        action = trigger.action
+        again = self._from_press_to_press(trigger)
+        if isinstance(action, Shots):
+            periods = (action.period, action.ramp_period, action.first)
+            if action.period:
+                again = min(again // 2, *(period // 256 for period in periods if period))
+            return self._together((*action.effects, trigger.empty), again)
+        held = (action.begin, action.during)
+        lengths = [self._table.effects[effect].length for effect in held if effect is not None]
+        goes_on = min(filter(None, lengths), default=_FOR_EVER)
+        return self._together(held, goes_on) + self._together((action.end, trigger.empty), again)
+
+    def _together(self, effects: Iterable[int | None], gap: int) -> Units:
+        """The most that these do behind their starts in one frame, if those are so many frames
+        apart: what lies nearer to each other cannot come together.
+        """
+        named = {effect for effect in effects if effect is not None}
+        moments = sorted(
+            (moment for effect in named for moment in self._effects[effect][1:]),
+            key=lambda moment: moment.frame,
         )
-        moments = sorted(later, key=lambda moment: moment.frame)
-        best: list[tuple[float, Units]] = [(0.0, Counter())]
         frames: list[int] = []
-        for moment in moments:
-            before = best[bisect_right(frames, moment.frame - gap)]
-            taken = (before[0] + self.cycles(moment.units), before[1] + moment.units)
-            frames.append(moment.frame)
-            best.append(max(best[-1], taken, key=lambda one: one[0]))
+        best: list[tuple[float, Units]] = [(0.0, Counter())]
+        for frame, units in moments:
+            cycles, before = best[bisect_right(frames, frame - max(gap, 1))]
+            frames.append(frame)
+            best.append(max(best[-1], (cycles + self.cycles(units), before + units), key=_first))
         return best[-1][1]
 
-    def _gap(self, trigger: TriggerRecord) -> int:
-        """Frames from one start to the next, at the least."""
-        table = self._table
-        if trigger.conditions and trigger.mode != Mode.ONCE:
-            return 1  # a selector may come and go
+    def _from_press_to_press(self, trigger: TriggerRecord) -> int:
+        """Frames, at the least: a lock-out down, and one up. A selector is taken not to be
+        quicker, there and back.
+        """
         if trigger.input is None:
-            return max(1, min((table.effects[e].length or 65535 for e in _effects(trigger))))
-        pressed = 2 * max(1, table.inputs[trigger.input].lockout)
-        if isinstance(trigger.action, Shots) and trigger.action.period:
-            periods = (trigger.action.period, trigger.action.ramp_period, trigger.action.first)
-            return max(1, min(pressed // 2, *(period // 256 for period in periods if period)))
-        lengths = (table.effects[effect].length for effect in _effects(trigger))
-        return max(1, min([pressed // 2, *filter(None, lengths)])) if trigger.mode.stays else pressed
+            return _FOR_EVER if not trigger.conditions else 1
+        return 2 * max(1, self._table.inputs[trigger.input].lockout)
 
     # ---- effects ----
 
@@ -249,25 +272,30 @@ class FrameWork:
 
     # ---- looks ----
 
-    def _curve(self, fades: Iterable[int]) -> Units:
-        """A look at a layer with one of these fades, in its dearest moment."""
+    def _look(self, fades: Iterable[int]) -> Units:
+        """A look at a layer with one of these fades."""
         return self._most(
-            units for fade in fades for units in _looks(self._table.fades[fade])
+            Counter({_UNIT[segment.shape]: 1})
+            for fade in fades
+            for segment in self._table.fades[fade].segments
         )
+
+    def _end(self, fades: Iterable[int]) -> Units:
+        """What a look has to do besides where most ends. After that, nothing does in this frame."""
+        return self._most(units for fade in fades for units in _ends(self._table.fades[fade]))
 
     def _most(self, many: Iterable[Units]) -> Units:
         return max(many, key=self.cycles, default=Counter())
 
 
-def _looks(fade: FadeCurve) -> Iterator[Units]:
-    """What a look finds where one segment after the other ends."""
+def _ends(fade: FadeCurve) -> Iterator[Units]:
+    """What ends together with each of its segments."""
     for place in range(len(fade.segments)):
         units: Units = Counter()
         at: int | None = place
         for _ in range(_ENDS):
-            segment = fade.segments[at]
             units["end"] += 1
-            units[_UNIT[segment.shape]] += 1
+            units["flicker"] += fade.segments[at].shape == Shape.FLICKER
             if at < len(fade.segments) - 1:
                 at += 1
             else:
@@ -275,8 +303,6 @@ def _looks(fade: FadeCurve) -> Iterator[Units]:
                 at = fade.turn
             if at is None or fade.segments[at].length:
                 break
-        if at is not None:
-            units[_UNIT[fade.segments[at].shape]] += 1
         yield units
 
 
@@ -284,13 +310,8 @@ def _steps(table: Table) -> Iterator[Step]:
     return (step for effect in table.effects for step in effect.steps)
 
 
-def _effects(trigger: TriggerRecord) -> list[int]:
-    action = trigger.action
-    if isinstance(action, Shots):
-        named: Sequence[int | None] = (*action.effects, trigger.empty)
-    else:
-        named = (action.begin, action.during, action.end, trigger.empty)
-    return [effect for effect in named if effect is not None]
+def _first(one: tuple[float, Units]) -> float:
+    return one[0]
 
 
 def _allows(trigger: TriggerRecord, selector: int, position: int) -> bool:

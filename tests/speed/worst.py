@@ -14,6 +14,7 @@ are nearest to those of plain ones, in which the bound should be met (a linear p
 import argparse
 import tempfile
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import cache, partial
 from pathlib import Path
 from random import Random
@@ -39,6 +40,7 @@ from fxseq.table import (
     Merge,
     Mode,
     PlayClip,
+    SelectorRecord,
     Shots,
     StartFade,
     Stay,
@@ -182,7 +184,7 @@ class Drawn:
             chance.choice((0, 1, 3)),
             7,
             (InputRecord(InputKind.BUTTON, 20),),
-            (),
+            (SelectorRecord(4, 0),),
             (CounterRecord(12, 6),),
             tuple(self.groups),
             tuple(self.fades),
@@ -227,10 +229,16 @@ class Plain(Drawn):
         for step in lit:
             for stagger in (0, 0, 1):
                 kinds.append([StartFade(0, 0, step.fade, stagger, step.ambient)])
-        if len(effects) > 1:
-            effects[1] = EffectRecord(tuple(chance.choice(kinds)))
+        steps = chance.choice(kinds)
+        if self.some(0.3):
+            late = tuple(replace(step, at=AT_PRESS) for step in steps)
+            effects[0] = replace(effects[0], steps=effects[0].steps + late)
+        elif len(effects) > 1:
+            effects[1] = replace(effects[1], steps=tuple(steps))
         pressed = [
-            TriggerRecord(Mode.ONCE, Shots((effect,)), 0) for effect in range(1, len(effects))
+            TriggerRecord(Mode.ONCE, Shots((effect,)), 0, conditions=((0, 1 << position),))
+            for effect in range(1, len(effects))
+            for position in [0 if effect == 1 or self.some(0.4) else chance.randint(1, 3)]
         ]
         return self.of(effects, (TriggerRecord(Mode.ALWAYS, Stay(0)), *pressed))
 
