@@ -355,12 +355,23 @@ static bool alike(const struct fxp_layer *one, const struct fxp_layer *other)
     return true;
 }
 
-/* Whether a segment of a channel is over in this frame. */
-static bool ends(const struct fxp *player, uint8_t channel)
+/* Whether a channel is to be looked at (6.2): a segment is over, or it is its turn, counted from the end of the segment under way of its effect layer
+ * or, without one, of its ambient layer. */
+static bool has_turn(const struct fxp *player, uint8_t channel, uint8_t turn)
 {
     const struct fxp_layer *layer = player->layers[channel];
     uint16_t frame = (uint16_t)player->frame;
-    return (layer->ends == frame && layer->segment != 0) || (layer[1].ends == frame && layer[1].segment != 0);
+    uint16_t ends = layer->ends;
+    if (ends == frame && layer->segment != 0) {
+        return true;
+    }
+    if (layer[FXP_EFFECT_LAYER].segment != 0) {
+        ends = layer[FXP_EFFECT_LAYER].ends;
+        if (ends == frame) {
+            return true;
+        }
+    }
+    return ((uint8_t)(turn - ends) & player->light_mask) == 0;
 }
 
 static uint16_t seen(struct light *light)
@@ -378,12 +389,12 @@ static uint16_t seen(struct light *light)
 void fxp_play_light(struct fxp *player, uint16_t *duties)
 {
     struct light light;
-    uint8_t turn = (uint8_t)player->frame;
+    uint8_t turn = (uint8_t)player->frame; /* and 0 + 1 + .. + channel, so that no stagger gives many channels the same turn */
     uint8_t before = 0; /* flags of the channel that was looked at last, as they were; 0: none, or it flickers */
     uint16_t last = 0;  /* ... and its duty */
     for (uint8_t channel = 0; channel < player->channels; channel++) {
         uint8_t flags = player->channel_flags[channel];
-        if ((flags & MOVES) != 0 && ((flags & NOW) != 0 || (turn & player->light_mask) == 0 || ends(player, channel))) {
+        if ((flags & MOVES) != 0 && ((flags & NOW) != 0 || has_turn(player, channel, turn))) {
             if (flags == before && alike(player->layers[channel], light.layers)) {
                 player->channel_flags[channel] = *light.flags;
             } else {
@@ -393,7 +404,7 @@ void fxp_play_light(struct fxp *player, uint16_t *duties)
             }
             duties[channel] = last;
         }
-        turn++;
+        turn = (uint8_t)(turn + channel + 1);
     }
 }
 

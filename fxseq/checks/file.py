@@ -1,5 +1,6 @@
 """The prop file itself: what is missing in it, left over, or cannot come out as it is written."""
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -13,6 +14,7 @@ from fxseq.sequence import Finding, Weight
 from fxseq.sequence import model as m
 from fxseq.sequence.quantities import number, quantity
 from fxseq.table import RUNNING_EFFECTS, clips_in_reach, effects_in_reach
+from fxseq.table.frame_work import MOST_SHARE, FrameWork, frame_cycles
 
 _READ = "Certain: it is read from the file. Only you know whether you meant it so."
 
@@ -57,6 +59,63 @@ def table_flash(prop: Prop) -> Iterator[Finding]:
         f"{room} bytes of memory for the table",
         f"{cure}: the table is {size - room} bytes too large.",
         {"missing": f"{size - room} bytes", "size": f"{size} bytes", "room": f"{room} bytes"},
+    )
+
+
+@check(
+    PROP,
+    "table.work",
+    "Does the board's processor finish each frame in time?",
+    rule=(
+        "Worked out for the dearest frame that there can be: all triggers that a position of the"
+        " selectors allows act at one time, all voices play the dearest clip, and all lights move."
+        f" A finding where that takes more than {MOST_SHARE:.0%} of the time of a frame, for a"
+        " board whose processor is described: the rest is for interrupts."
+    ),
+    source=PRACTICE,
+    kind="common practice",
+    confidence=(
+        "A bound: no frame takes more, and most take far less. Cycles were counted in an emulator,"
+        " not on a chip."
+    ),
+    formula="{share} = ({sound} + {light} + {starts}) / {there}",
+    symbols={
+        "share": "share of the time of a frame, in %",
+        "sound": "cycles for sound",
+        "light": "cycles for a look at every light",
+        "starts": "cycles for what triggers start",
+        "there": "cycles in the time of a frame",
+    },
+)
+def table_work(prop: Prop) -> Iterator[Finding]:
+    """A frame that may be late, and the trigger that does most in it."""
+    processor = prop.sequence.board.processor
+    if processor is None:
+        return
+    table = prop.compiled.table
+    work = FrameWork(table, processor.kind)
+    there = frame_cycles(table, processor.clock_mhz * 1e6)
+    share = work.worst_cycles / there
+    if not MOST_SHARE < share < math.inf:
+        return
+    each = [work.cycles(units) for units in work.triggers]
+    dearest = each.index(max(each))
+    name = prop.compiled.names.triggers[dearest]
+    yield table_work.finding(
+        Weight.WARNING,
+        f"trigger '{name}'",
+        f"a frame may take {share:.0%} of its time, {each[dearest] / there:.0%} for this trigger"
+        " alone: sound has gaps if it is late",
+        f"{MOST_SHARE:.0%}",
+        "Let its fades begin one after the other (at_ms, stagger_ms) or with from_percent, or use"
+        " fewer voices, a cheaper coding, or a faster processor.",
+        {
+            "share": f"{100 * share:.1f} %",
+            "sound": f"{work.cycles(work.sound()):.0f}",
+            "light": f"{work.cycles(work.light()):.0f}",
+            "starts": f"{work.cycles(work.starts()):.0f}",
+            "there": f"{there:.0f}",
+        },
     )
 
 

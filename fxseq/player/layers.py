@@ -35,13 +35,20 @@ from fxseq.light import (
 Levels = NDArray[np.integer]
 
 
+NO_END = -1
+"""Of a layer without a curve."""
+
+
 class Piece(NamedTuple):
-    """Levels from `frame` on; whether the layer is live, and at which frame its fade started."""
+    """Levels from `frame` on; whether the layer is live, at which frame its fade started, and that
+    in which its segment will be over.
+    """
 
     frame: int
     levels: Levels
     live: bool
     started: int
+    end: int
 
 
 _DARK = np.zeros(1, dtype=np.int64)
@@ -52,11 +59,6 @@ def _plain_levels(segment: FadeSegment, start: int) -> Levels:
     levels = segment_level(segment, start)
     levels.setflags(write=False)
     return levels
-
-
-def turn_from(frame: int, channel: int, mask: int) -> int:
-    """The first frame from `frame` on in which it is the channel's turn to be looked at."""
-    return frame + (-(frame + channel) & mask)
 
 
 class Layer:
@@ -77,7 +79,7 @@ class Layer:
         self.first = self.done = first
         self.live = below is None
         self.started = -1 if below else 0
-        self.pieces = [Piece(first, _DARK, self.live, self.started)]
+        self.pieces = [Piece(first, _DARK, self.live, self.started, NO_END)]
         self.ends: list[Levels] = []
         """Frames in which segments were over, passed since the last `forget`."""
 
@@ -110,7 +112,7 @@ class Layer:
                 self._curve, segment, until
             ):
                 stop = min(until, end)
-                self._append(self._levels(segment, self.done, stop))
+                self._append(self._levels(segment, self.done, stop), end)
                 self.done = stop
         self.done = max(self.done, until)
 
@@ -145,7 +147,7 @@ class Layer:
         self.advance(frame)
         self._curve = None
         self._held = level
-        self._append(np.array([level]))
+        self._append(np.array([level]), NO_END)
 
     def passed(self) -> NDArray[np.uint16]:
         """Levels at frames first..done - 1."""
@@ -174,7 +176,7 @@ class Layer:
         self.first = self.done
         self.ends = [ends[ends >= self.done] for ends in self.ends[-1:]]
         level = self._held if self._curve is None else self._from
-        self.pieces = [Piece(self.done, np.array([level]), self.live, self.started)]
+        self.pieces = [Piece(self.done, np.array([level]), self.live, self.started, NO_END)]
 
     def levels_at(self, low: int, high: int) -> Levels:
         """Levels at frames low..high - 1, all of them passed or being held."""
@@ -191,8 +193,8 @@ class Layer:
                 break
         return out
 
-    def _append(self, levels: Levels) -> None:
-        self.pieces.append(Piece(self.done, levels, self.live, self.started))
+    def _append(self, levels: Levels, end: int) -> None:
+        self.pieces.append(Piece(self.done, levels, self.live, self.started, end))
 
     def _pass_whole(self, curve: FadeCurve, segment: FadeSegment, until: int) -> bool:
         """Pass as many whole rounds of a flicker as there are, where the curve is that alone,
@@ -205,9 +207,11 @@ class Layer:
         levels, self._from = flicker_passes(
             segment, self._from, self._began, passes, self.channel, self._seed
         )
-        self._append(levels)
-        self.ends.append(self._began + segment.length * np.arange(1, passes + 1))
-        self.done = self._began = self._began + passes * segment.length
+        for one in np.split(levels, passes):
+            self._began += segment.length
+            self._append(one, self._began)
+            self.done = self._began
+        self.ends.append(self._began - segment.length * np.arange(passes))
         return True
 
     def _levels(self, segment: FadeSegment, low: int, high: int) -> Levels:
@@ -269,4 +273,4 @@ class Layer:
             self.live = level > 0 and segment.target != AMBIENT
         self._curve = None
         self._held = level if self.live else 0
-        self._append(np.array([self._held]))
+        self._append(np.array([self._held]), NO_END)

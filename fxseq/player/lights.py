@@ -6,13 +6,13 @@ an effect finds at the same level share their effect layer from then on.
 
 from collections.abc import Callable, Iterable
 from functools import cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.light import FadeCurve, duty_table, gauge_levels
-from fxseq.player.layers import Layer, Levels, turn_from
+from fxseq.player.layers import NO_END, Layer, Levels
 from fxseq.table import Merge, Table
 
 
@@ -105,12 +105,7 @@ class Lane:
         """Merged levels passed since the last `forget`, one a frame. passed: `Layer.passed`,
         which need not be asked twice.
         """
-        over = np.concatenate(
-            [
-                *(passed(layer)[: left - layer.first] for layer, left in self.past),
-                passed(self.effect),
-            ]
-        )
+        over = self._of_effect(passed)
         under = passed(self.ambient)
         if self._merge == Merge.HIGHEST:
             return np.maximum(under, over)
@@ -126,12 +121,28 @@ class Lane:
             under,
         )
 
+    def segment_ends(self) -> NDArray[np.integer]:
+        """Frame in which the segment will be over that turns are counted from, of each frame
+        passed (SPEC 6.2).
+        """
+        above = self._of_effect(_ends_of)
+        return np.where(above == NO_END, _ends_of(self.ambient), above)
+
+    def _of_effect(self, values: Callable[[Layer], NDArray[Any]]) -> NDArray[Any]:
+        """What its effect layer had at each frame passed, whichever that was then."""
+        past = (values(layer)[: left - layer.first] for layer, left in self.past)
+        return np.concatenate([*past, values(self.effect)])
+
     def forget(self) -> None:
         """Drop what was passed."""
         self.past.clear()
         self.starts.clear()
         self.ambient.forget()
         self.effect.forget()
+
+
+def _ends_of(layer: Layer) -> NDArray[np.integer]:
+    return layer.of_pieces([piece.end for piece in layer.pieces])
 
 
 class Lights:
@@ -206,22 +217,30 @@ class Lights:
             lane.advance(frame)
         for lane in lanes:
             duties = to_duty[lane.levels(passed)]
+            ends = lane.segment_ends()
             shown: dict[int, DutyTrack] = {}
             for channel in lane.channels:
-                turn = channel & self._table.light_mask
+                turn = channel * (channel + 1) // 2 & self._table.light_mask
                 if turn not in shown:
-                    shown[turn] = self._looked_at(lane, channel, duties)
+                    shown[turn] = self._looked_at(lane, channel, turn, duties, ends)
                 tracks[channel] = shown[turn]
                 self._shown[channel] = int(shown[turn].duties[-1])
         for lane in lanes:
             lane.forget()
         return tracks
 
-    def _looked_at(self, lane: Lane, channel: int, duties: NDArray[np.uint16]) -> DutyTrack:
+    def _looked_at(
+        self,
+        lane: Lane,
+        channel: int,
+        turn: int,
+        duties: NDArray[np.uint16],
+        ends: NDArray[np.integer],
+    ) -> DutyTrack:
         """What a channel shows of the duties of each frame: those at which it is looked at."""
         first = lane.ambient.first
-        mask = self._table.light_mask
-        turns = np.arange(turn_from(first, channel, mask), lane.ambient.done, mask + 1)
+        left = np.arange(first, first + len(ends)) - ends + turn
+        turns = first + np.flatnonzero(left & self._table.light_mask == 0)
         starts = [0, *lane.starts] if first == 0 else lane.starts
         looks = np.concatenate((turns, np.array(starts, dtype=np.int64), *lane.ends()))
         looks = np.sort(looks[(looks >= first) & (looks < lane.ambient.done)])

@@ -243,8 +243,8 @@ class JointRecord:
 
 @dataclass(frozen=True)
 class Table:
-    """Everything a player needs. light_mask: 0, 1, 3 or 7; a channel is looked at in the frames
-    whose number plus its own has none of these bits.
+    """Everything a player needs. light_mask: 0, 1, 3 or 7; a channel that moves is looked at
+    in every frame, or in every 2nd, 4th or 8th (SPEC 6.2).
     """
 
     sample_rate_hz: int

@@ -4,6 +4,7 @@ from hand_light import AT_25700, FULL, light, shines
 from hand_work import ONCE, SWITCH, Hand, duty16, duty_work, once, press, singles, table
 
 STARTS = 2
+OVER = 10
 
 
 def rise(frame: int) -> int:
@@ -12,9 +13,10 @@ def rise(frame: int) -> int:
 
 
 def looks(channel: int, mask: int) -> list[int]:
-    """Frames of the looks of a channel from STARTS on: when it starts and ends, and in its turn."""
-    turns = {frame for frame in range(STARTS, 20) if (frame + channel) & mask == 0}
-    return sorted({STARTS, STARTS + 8, *turns})
+    """Frames of the looks of a channel: when its line starts and ends, and in its turn."""
+    first = channel * (channel + 1) // 2
+    turns = {frame for frame in range(STARTS, OVER) if (frame - OVER + first) & mask == 0}
+    return sorted({STARTS, OVER, *turns})
 
 
 def looked_at(channel: int, mask: int) -> tuple[tuple[int, int], ...]:
@@ -31,8 +33,8 @@ VECTORS = [
         Hand(
             f"turns-of-{mask + 1}",
             ("6.2 R3", "6.6 R2"),
-            "a channel whose turn it is not keeps its duty; turns are counted from the board's"
-            " channel 0",
+            "a channel whose turn it is not keeps its duty; turns are counted from the end of the"
+            " segment, and from the board's channel 0",
             table(
                 channels=4,
                 mask=mask,
@@ -46,7 +48,8 @@ VECTORS = [
             press(2, 3),
             (*once(2), "2 FADE 0 0", "3 RELEASE 0 0"),
             (
-                "All start in frame 2, from 0; 65535 * ((f - 2) * 4096) >> 15, full from 10 on.",
+                "All start in frame 2, from 0; 65535 * ((f - 2) * 4096) >> 15, full from 10 on."
+                " Channels 1, 2 and 3 add 1, 3 and 6 to f - 10.",
                 *(
                     f"Channel {channel} is looked at in frames"
                     f" {', '.join(map(str, looks(channel, mask)))}."
@@ -73,7 +76,8 @@ VECTORS = [
         ((3, 0), (5, 1), (9, 2)),
         3,
         (25700, 25700, *[FULL] * 4, 25700, 25700, FULL),
-        "Turns are frames 0, 8, 16. The curve of frame 9 is over in frame 11.",
+        "Only the curve of frame 9 has a segment of some length. It is over in frame 11; frame 3"
+        " would have been its turn.",
     ),
     Hand(
         "gauge-shows-at-once",
@@ -94,7 +98,7 @@ VECTORS = [
         (
             (
                 "d = 3 * 2 - 4 i = 6, held at 4, and 2: 65535, 2 * 65535 / 4 = 32767. Then 2 * 2 -"
-                " 4 i = 4 and 0. The turns of channel 1 are frames 7, 15, .."
+                " 4 i = 4 and 0. Without a curve there are no turns."
             ),
             duty_work(32767),
         ),
@@ -119,13 +123,13 @@ VECTORS = [
         (*once(2), "2 FADE 0 0", "3 RELEASE 0 0", *once(5, 1, 1), "5 COUNT 0 0", "6 RELEASE 1 0"),
         (
             (
-                "Looks in frames 2, 5, 8 and 10: 0, 65535 * 12288 >> 15 = 24575, 65535 * 24576 >>"
-                " 15 = 49151, full."
+                "Looks in frames 2, which is a turn as well, 5 and 10: 0, 65535 * 12288 >> 15 ="
+                " 24575, full."
             ),
-            *(duty_work(level) for level in (24575, 49151)),
+            duty_work(24575),
         ),
         ((0, 72),),
-        (((0, 0), (5, duty16(24575)), (8, duty16(49151)), (10, 65535)),),
+        (((0, 0), (5, duty16(24575)), (10, 65535)),),
     ),
     shines(
         "returns-to-the-ambient-level-of-its-end",
@@ -147,11 +151,11 @@ VECTORS = [
         20,
         ((0, 0), (1, 1)),
         0,
-        (FULL, *[61440] * 3, *[49152] * 2, *[40960] * 2, *[47103] * 4, *[59391] * 2, FULL),
-        "Looks in frames 0, 1, 4, 6, 8, 12, 14. Ambient 65535 - (65535 * (f * 2048) >> 15) = 61440"
-        " in frame 1, 49152 in 4, 40960 in 6.",
-        "The line begins in frame 6 from 40960: t = 2, 6: 40960 + (24575 * (8192, 24576) >> 15) ="
-        " 47103, 59391; over in frame 14.",
+        (FULL, 61440, *[57344] * 4, *[40960] * 4, *[53247] * 4, FULL),
+        "Turns are those of the effect layer, whose segments are over in frames 6 and 14: 2, 6, 10,"
+        " 14. Ambient 65535 - (65535 * (f * 2048) >> 15) = 61440 in frame 1, 57344 in 2, 40960 in"
+        " 6.",
+        "The line begins in frame 6 from 40960: t = 4: 40960 + (24575 * 16384 >> 15) = 53247.",
     ),
     shines(
         "layers-end-one-after-the-other",
@@ -170,10 +174,9 @@ VECTORS = [
         16,
         ((0, 0), (1, 1)),
         0,
-        (*[FULL] * 6, *[49152] * 2, 16384, 25700),
+        (*[FULL] * 6, *[49152] * 3, 25700),
         "The line begins in frame 5 from full. The ambient layer ends in frame 6, so this is seen:"
-        " t = 1: 65535 - (65535 * 8192 >> 15 = 16383) = 49152. Frame 8, a turn: t = 3: 65535 -"
-        " (65535 * 24576 >> 15 = 49151) = 16384.",
+        " t = 1: 65535 - (65535 * 8192 >> 15 = 16383) = 49152.",
         "The effect is over in frame 9, dark: the ambient light, 25700.",
     ),
     shines(
@@ -187,7 +190,7 @@ VECTORS = [
                 "at ambient for 5, straight to full in 4",
             ),
             ambient=(0,),
-            mask=3,
+            mask=1,
         ),
         14,
         ((1, 1), (6, 0)),
@@ -195,6 +198,33 @@ VECTORS = [
         (*[0] * 5, 25700, 25700, 32767, 32767, FULL),
         "The line begins in frame 6 from 0, before the ambient light goes to 25700, which is seen."
         " Frame 8: t = 2, 65535 * 16384 >> 15 = 32767. (From 25700 it would be 45617.) Over in 10.",
+    ),
+    shines(
+        "turns-fall-alike",
+        ("6.2 R3",),
+        "turns are counted from the segment, so an effect that is repeated gives the same light",
+        light(
+            ("00 00 FF FF 00 00 00 00 / 05 00 00 00 66 66 11 02", "start full, straight to 0 in 5"),
+            mask=3,
+        ),
+        20,
+        ((1, 0), (7, 0), (12, 0)),
+        1,
+        (FULL, *[52430] * 4, 0, FULL, *[52430] * 4, FULL, *[52430] * 4, 0),
+        "Over in frames 6, 12 and 17; turns 2, 8 and 13. n = 5: by 2, pace 2^17 / 5 = 26214; t = 1:"
+        " 65535 - (65535 * 6553 >> 15 = 13105) = 52430. The last one starts in the frame in which"
+        " the one before is over.",
+    ),
+    shines(
+        "turns-of-an-ambient-curve",
+        ("6.2 R3",),
+        "without a curve on the effect layer turns are counted on the ambient layer",
+        light(("08 00 FF FF 00 80 11 03", "straight to full in 8"), ambient=(0,), mask=3),
+        20,
+        ((3, 0),),
+        3,
+        (*[0] * 4, *[rise(6)] * 4, FULL),
+        "Over in frame 11; a turn in frame 7: t = 4.",
     ),
     shines(
         "loop-goes-round-between-turns",

@@ -3,9 +3,9 @@
 import zlib
 from random import Random
 
-HEADER_BYTES = 48
-COUNTS = range(22, 48, 2)  # SPEC 3.1
-SIZES = (2, 2, 4, 4, 8, 4, 8, 8, 2, 4, 8, 4, 1)  # SPEC 3
+HEADER_BYTES = 50
+COUNTS = range(22, 50, 2)  # SPEC 3.1
+SIZES = (2, 2, 4, 4, 8, 4, 8, 8, 2, 4, 8, 4, 1, 4)  # SPEC 3
 
 
 def sealed(data: bytes) -> bytes:

@@ -151,6 +151,10 @@ class Channel:
         self.effect = Layer(channel, seed, live=False)
         self.looked_at = False  # in this frame, before its end
 
+    def counts_from(self) -> int:  # Looks: e
+        layer = self.effect if self.effect.curve is not None else self.ambient
+        return 0 if layer.curve is None else layer.began + layer.curve.segments[layer.place].length
+
     def look(self, frame: int) -> None:  # R3
         self.ambient.end_what_is_over(frame, 0)
         self.effect.end_what_is_over(frame, self.ambient.level(frame, 0))
@@ -212,7 +216,7 @@ class Light:
         for c, channel in enumerate(self.channels):
             if channel is None:
                 continue
-            turn = (frame + c) & self.table.light_mask == 0
+            turn = (frame - channel.counts_from() + c * (c + 1) // 2) & self.table.light_mask == 0
             ends = channel.ambient.is_over(frame) or channel.effect.is_over(frame)
             if turn or ends or channel.looked_at or frame == 0:
                 channel.look(frame)

@@ -23,7 +23,8 @@ EFFECT_LOOK = "        self.effect.end_what_is_over(frame, self.ambient.level(fr
 EFFECT_FIRST = (
     EFFECT_LOOK.replace("level(frame", "level(max(frame - 1, self.ambient.began)") + AMBIENT_LOOK
 )
-TURN = "(frame + c) & self.table.light_mask == 0"
+TURN = "(frame - channel.counts_from() + c * (c + 1) // 2) & self.table.light_mask == 0"
+UPPER = "self.effect if self.effect.curve is not None else self.ambient"
 LOOKED_AT = "turn or ends or channel.looked_at or frame == 0"
 LOOKS_LATER = "        self.looked_at = True"
 LOOK_BEFORE = "        self.look(frame)\n" + LOOKS_LATER
@@ -82,9 +83,12 @@ MISREADINGS = [  # rule, vector, module, text of the plain player, what the misr
         EFFECT_LOOK,
         EFFECT_LOOK.replace("level(frame", "level(max(frame - 2, 0)"),
     ),
-    ("6.2, whose turn", "turns-of-2", LIGHT, TURN, TURN.replace("frame + c", "frame")),
-    ("6.2, whose turn", "turns-of-4", LIGHT, TURN, TURN.replace("+ c", "- c")),
-    ("6.2, whose turn", "turns-of-8", LIGHT, TURN, TURN.replace("+ c", "+ c - 1")),
+    ("6.2, whose turn", "turns-of-2", LIGHT, TURN, TURN.replace("c * (c + 1) // 2", "0")),
+    ("6.2, whose turn", "turns-of-4", LIGHT, TURN, TURN.replace("c * (c + 1) // 2", "c")),
+    ("6.2, whose turn", "turns-of-8", LIGHT, TURN, TURN.replace("+ c", "- c")),
+    ("6.2, from when", "turns-fall-alike", LIGHT, TURN, TURN.replace(" - channel.counts_from()", "")),
+    ("6.2, of which layer", "returns-to-the-ambient-level-of-its-end", LIGHT, UPPER, "self.ambient"),
+    ("6.2, of which layer", "turns-of-an-ambient-curve", LIGHT, UPPER, "self.effect"),
     ("6.2, all in all frames", "turns-of-8", LIGHT, LOOKED_AT, "True"),
     ("6.2, an end", "layers-end-one-after-the-other", LIGHT, LOOKED_AT, LOOKED_AT.replace("ends or ", "")),
     ("6.2, a start", "start-shows-at-once", LIGHT, LOOKED_AT, "turn or ends or frame == 0"),

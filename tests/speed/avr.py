@@ -19,39 +19,41 @@ from fxseq.table import Coding, Table, encode  # noqa: E402
 
 CODINGS = [coding for coding in Coding if coding not in (Coding.QOA, Coding.LPC_RICE)]
 """Those that the port can play."""
-PROGRAM = f"""
+PROGRAM = """
 #include "fxp.h"
 #include <avr/io.h>
 static struct fxp player;
 static int16_t samples[32];
 static uint16_t duties[FXP_MAX_CHANNELS];
 int main(void)
-{{
+{
     uint32_t fault;
-    if (fxp_open(&player, 0x5E00, pgm_read_word((uint16_t)0x7FFE), &fault) != FXP_OK) {{
+    if (fxp_open(&player, 0x5E00, pgm_read_word((uint16_t)0x7FFE), &fault) != FXP_OK) {
         GPIOR0 = 4;
-    }}
-    for (uint16_t frame = 0; frame < {FRAMES}; frame++) {{
-        uint8_t closed = frame >= {PRESS.frame};
+    }
+    for (uint16_t frame = 0; frame < FRAMES; frame++) {
+        uint8_t closed = frame >= PRESS;
         GPIOR0 = 1;
         fxp_frame(&player, closed, closed, samples, duties);
         GPIOR0 = 2;
-    }}
+    }
     GPIOR0 = 3;
-    for (;;) {{
-    }}
-}}
+    for (;;) {
+    }
+}
 """
 
 
 class Player:
-    """The player alone and what counts it, built into a folder."""
+    """The player alone and what counts it, built into a folder. frames: of each run."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, frames: int = FRAMES) -> None:
         self._folder = folder
+        self._frames = frames
         folder.mkdir()
         program = folder / "alone.c"
-        program.write_text(PROGRAM)
+        given = f"enum {{ FRAMES = {frames}, PRESS = {PRESS.frame} }};"
+        program.write_text(given + PROGRAM)
         _make(folder, f"{folder}/fxseq_avr.elf", f"SOURCES={program} $(PLAYER)")
         counter = Path(__file__).with_name("avr_count.c")
         flags = "-std=gnu11 -O2 -Wall -Wextra -Werror -isystem /usr/include/simavr".split()
@@ -79,7 +81,7 @@ class Player:
             capture_output=True,
         )
         assert done.returncode == 0, done.stderr
-        counts = np.fromfile(self._folder / "counts", "<u4").reshape(FRAMES, len(self._names))
+        counts = np.fromfile(self._folder / "counts", "<u4").reshape(self._frames, len(self._names))
         return Played(self._names, counts)
 
 

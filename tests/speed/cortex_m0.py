@@ -181,7 +181,7 @@ def build(folder: Path, channels: int) -> tuple[bytes, dict[str, int]]:
     }
 
 
-def play(tables: list[Table], folder: Path) -> list[Played]:
+def play(tables: list[Table], folder: Path, frames: int = FRAMES) -> list[Played]:
     """Cycles of each frame of each table, by the build of the design where that has channels
     enough.
     """
@@ -191,18 +191,19 @@ def play(tables: list[Table], folder: Path) -> list[Played]:
             Chip(
                 *builds[DESIGN_CHANNELS if table.channels <= DESIGN_CHANNELS else MOST_CHANNELS],
                 encode(table),
-            )
+            ),
+            frames,
         )
         for table in tables
     ]
 
 
-def _run(chip: Chip) -> Played:
-    frames = []
-    for frame in range(FRAMES):
+def _run(chip: Chip, frames: int) -> Played:
+    counted = []
+    for frame in range(frames):
         chip.frame(int(frame >= PRESS.frame))
-        frames.append(chip.by_function)
-    functions = tuple(sorted(set().union(*frames)))
+        counted.append(chip.by_function)
+    functions = tuple(sorted(set().union(*counted)))
     return Played(
-        functions, np.array([[counts[function] for function in functions] for counts in frames])
+        functions, np.array([[counts[function] for function in functions] for counts in counted])
     )
