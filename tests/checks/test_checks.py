@@ -390,6 +390,9 @@ CAUSES: dict[str, Callable[[Values], object]] = {
         )
     ),
     "table.flash": lambda values: values["board"].update(flash_for_table_bytes=256),
+    "table.work": lambda values: values["board"].update(
+        processor={"kind": "cortex_m", "clock_mhz": 5}
+    ),
 }
 
 

@@ -86,6 +86,42 @@ def test_a_table_without_clips_beyond_the_boards_flash_needs_fewer_parts(
     )
 
 
+def test_a_frame_that_may_be_late_is_a_warning_where_one_trigger_is_enough(
+    values: Values, played: Played
+) -> None:
+    """Four buttons with an effect each: on a chip that all but finishes all four, they are noted;
+    one that is too slow for a single one earns a warning.
+    """
+    values["effects"]["spark"]["sounds"] = []
+    values["inputs"] = {f"button{at}": {} for at in range(4)}
+    values["triggers"] = {
+        f"fire{at}": {"mode": "once", "input": f"button{at}", "effects": ["spark"]}
+        for at in range(4)
+    }
+
+    def work(clock_mhz: float) -> list[Finding]:
+        values["board"]["processor"] = {"kind": "cortex_m", "clock_mhz": clock_mhz}
+        found = findings(played(values, "tap button0 @1"))
+        return [finding for finding in found if finding.check == "table.work"]
+
+    (warning,) = work(4)
+    (note,) = work(7)
+    assert (warning.weight, note.weight) == (WARNING, NOTE)
+    assert note.subject == "trigger 'fire0'"
+    assert note.limit == "90%"
+    told = dict(note.inputs)
+    assert float(told["alone"].split()[0]) < 90 < float(told["share"].split()[0])
+    assert 4 * int(told["dearest"]) <= int(told["starts"])
+    assert work(30) == []
+
+
+def test_nothing_is_late_on_a_board_without_a_trigger(values: Values, played: Played) -> None:
+    values["triggers"] = {}
+    values["board"]["processor"] = {"kind": "cortex_m", "clock_mhz": 0.01}
+    found = findings_without_playing(played(values, "").prop)
+    assert "table.work" not in {finding.check for finding in found}
+
+
 @pytest.mark.parametrize(
     ("kind", "part"),
     [
