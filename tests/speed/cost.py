@@ -27,6 +27,7 @@ from cases import (
     frame_cost,
     sample_cost,
 )
+from worst import draw, print_worst, targets
 
 from fxseq.table import Coding, Table
 
@@ -39,6 +40,7 @@ AVR_HZ = 16e6
 AVR_VOICES = 2
 AVR_CHANNELS = 6
 FUNCTIONS_SHOWN = 12
+WORST_TABLES = 200
 AVR_CLOCKS = (Clock(8000, 16), Clock(11025, 11))
 
 
@@ -209,8 +211,16 @@ def print_samples(counted: Sequence[Counted]) -> None:
         )
 
 
+def print_bounds(folder: Path) -> None:
+    """What the dearest table that the check `table.work` passes takes, beside its bound."""
+    folder.mkdir()
+    print("\nthe dearest frames that tables ask for (tests/speed/worst.py)\n")
+    for target in targets(folder):
+        print_worst(target, draw(range(WORST_TABLES), target), 0)
+
+
 def main() -> None:
-    """Print sizes, then what frames and samples cost."""
+    """Print sizes, then what frames and samples cost, and the dearest frames."""
     argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     ).parse_args()
@@ -226,6 +236,7 @@ def main() -> None:
         print_frames(counted)
         print_samples(counted)
         print_functions(counted)
+        print_bounds(folder / "dearest")
 
 
 if __name__ == "__main__":

@@ -5,10 +5,10 @@ Tables are drawn at random among what is dear: all voices in a dear coding at a 
 there is started by one press, flickers on all channels, staggered fades, gauges, curves that end in
 that very frame. Each is played on the emulated Cortex-M0 and ATmega328P (cortex_m0.py, avr.py), and
 its dearest frame held against the bound of `fxseq.table.frame_work`, which none may exceed. Of
-those that the compiler accepts for the processor, the dearest is told.
+those that the check `table.work` has nothing to say of, the dearest is told.
 
---fit prints the figures of `CYCLES` anew: the least that cover every frame of other such tables, and
-are nearest to those of plain ones, in which the bound should be met (a linear program).
+--fit prints the figures of `CYCLES` anew: the least that cover every frame of other such tables,
+and are nearest to those of plain ones, in which the bound should be met (a linear program).
 """
 
 import argparse
@@ -198,15 +198,19 @@ class Plain(Drawn):
     """A table that does one kind of thing in the frame of the press, beside what goes on."""
 
     def curve(self) -> FadeCurve:
-        lengths = self.chance.choice(([AT_PRESS], [AT_PRESS], [0, AT_PRESS], [AT_PRESS, 0, 0], [1] * 5))
+        lengths = self.chance.choice(
+            ([AT_PRESS], [AT_PRESS], [0, AT_PRESS], [AT_PRESS, 0, 0], [1] * 5)
+        )
         shape = self.chance.choice(list(Shape))
-        segments = [
-            FadeSegment(shape, length, 65535, 0, 30000)
-            if shape == Shape.FLICKER and length
-            else FadeSegment(Shape.EASE if shape == Shape.FLICKER else shape, length, self.chance.randrange(65536))
-            for length in lengths
-        ]
+        segments = [self.plain_segment(shape, length) for length in lengths]
         return FadeCurve(tuple(segments), 0 if self.some(0.7) else None)
+
+    def plain_segment(self, shape: Shape, length: int) -> FadeSegment:
+        """Its flickers go all the way down, and none goes to the ambient level."""
+        if shape == Shape.FLICKER and length:
+            return FadeSegment(shape, length, 65535, 0, 30000)
+        shape = Shape.EASE if shape == Shape.FLICKER else shape
+        return FadeSegment(shape, length, self.chance.randrange(65536))
 
     def table(self) -> Table:
         chance = self.chance
@@ -217,8 +221,11 @@ class Plain(Drawn):
         gauge = 0 if self.some(0.2) else None
         channels = chance.randint(1, target.channels)
         self.groups = [GroupRecord(0, channels, chance.choice(list(Merge)), gauge)]
-        layers = [layer for layer in (True, False) if self.some(0.6) and not (gauge is not None and layer)]
-        lit = [StartFade(0, 0, self.fade(), 0, layer) for layer in layers]
+        lit = [
+            StartFade(0, 0, self.fade(), 0, ambient)
+            for ambient in (True, False)
+            if self.some(0.6) and not (ambient and gauge is not None)
+        ]
         heard = [PlayClip(0, 0, 3000, 50)] * (self.voices if self.some(0.7) else 0)
         effects = [EffectRecord((*lit, *heard))]
         for _ in range(chance.randint(0, target.triggers - 1)):
@@ -280,25 +287,28 @@ def fitted(target: Target, plain: list[Table], drawn: list[Table]) -> dict[str, 
     taken = np.array(dearest(target, tables), float)
     excess = (counts / taken[:, None])[: len(plain)].sum(axis=0)
     found = linprog(excess, -counts, -taken, bounds=(0, None))
-    print(f"bound over frames, plain: {np.quantile((counts @ found.x / taken)[: len(plain)], [0, .25, .5, .75, 1])}, drawn: {np.quantile((counts @ found.x / taken)[len(plain):], [0, .25, .5, .75, 1])}")
+    over = counts @ found.x / taken
+    for name, some in (("plain", over[: len(plain)]), ("drawn", over[len(plain) :])):
+        quarters = np.quantile(some, (0, 0.25, 0.5, 0.75, 1)).round(2)
+        print(f"bound over what frames take, {name}: {quarters}")
     return {
         name: int(np.ceil(MARGIN * value)) for name, value in zip(names, found.x, strict=True)
     }
 
 
 def print_worst(target: Target, tables: list[Table], first: int) -> None:
-    """How near frames come to the bound, and the dearest that is accepted."""
+    """How near frames come to the bound, and the dearest that the check passes."""
     there = frame_cycles(tables[0], target.hz)
     bounds = [FrameWork(table, target.kind).worst_cycles for table in tables]
     taken = dearest(target, tables)
     shares = np.array(taken) / bounds
-    accepted = [i for i, bound in enumerate(bounds) if bound <= MOST_SHARE * there]
-    worst = max(accepted, key=lambda i: taken[i], default=0)
+    passed = [i for i, bound in enumerate(bounds) if bound <= MOST_SHARE * there]
+    worst = max(passed, key=lambda i: taken[i], default=0)
     print(
         f"{target.kind}: {len(tables)} tables; their dearest frames take {shares.min():.0%} to"
         f" {shares.max():.1%} of the bound, {np.median(shares):.0%} in the middle.\n"
-        f"  accepted: {len(accepted)}; the dearest, {first + worst}, takes {taken[worst]} of"
-        f" {there:.0f} cycles, {taken[worst] / there:.0%} (bound {bounds[worst]:.0f})\n"
+        f"  passed by the check: {len(passed)}; the dearest, {first + worst}, takes {taken[worst]}"
+        f" of {there:.0f} cycles, {taken[worst] / there:.0%} (bound {bounds[worst]:.0f})\n"
         f"  beyond the bound: {[first + i for i in np.flatnonzero(shares > 1)]}"
     )
 
