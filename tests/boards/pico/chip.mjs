@@ -44,7 +44,10 @@ export class Chip {
     mcu.flash = this.memory;
     mcu.flashView = new DataView(this.memory.buffer);
     mcu.peripherals[0x40058].scratchData = scratch;
-    mcu.peripherals[0x40058].onWatchdogTrigger = () => (this.restarts = true);
+    mcu.peripherals[0x40058].onWatchdogTrigger = () => {
+      this.restarts = true;
+      mcu.peripherals[0x40058].timer.enable = false; // or rp2040js may call this again and again without time going on
+    };
     mcu.gpio.forEach((pin) => (pin.padValue = PAD_AT_RESET));
     mcu.qspi.forEach((pin) => {
       pin.padValue = PAD_AT_RESET;

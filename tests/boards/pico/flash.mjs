@@ -115,7 +115,7 @@ export class FlashChip {
     this.writable = false;
     this.commands++;
     if (this.cut && this.commands === this.cut.at) {
-      this.#tear(begin, wanted);
+      this.#tear(command, begin, wanted);
       return;
     }
     this.memory.set(wanted, begin);
@@ -136,11 +136,13 @@ export class FlashChip {
     return page;
   }
 
-  #tear(begin, wanted) {
+  /** A write leaves alone what it was not to change; an erasure may leave anything anywhere. */
+  #tear(command, begin, wanted) {
     const random = randomBytes(this.cut.seed);
     const tear = TEARS[this.cut.tear];
     wanted.forEach((byte, i) => {
-      this.memory[begin + i] = tear(this.memory[begin + i], byte, i / wanted.length, random);
+      const old = this.memory[begin + i];
+      this.memory[begin + i] = command === 0x02 && old === byte ? old : tear(old, byte, i / wanted.length, random);
     });
     this.cut.done();
   }
