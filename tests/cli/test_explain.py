@@ -17,7 +17,7 @@ def crowded(lamp: Path) -> Path:
     text = lamp.read_text()
     lamp.write_text(
         text.replace(
-            "board = { channels = 1 }", "board = { channels = 1, flash_for_table_bytes = 2000 }"
+            'board = { part = "pico" }', "board = { channels = 1, flash_for_table_bytes = 2000 }"
         )
     )
     assert lamp.read_text() != text
@@ -96,7 +96,9 @@ def test_all_lists_every_check_and_how_often_it_finds_something(fxseq, lamp: Pat
     assert [line.split()[0] for line in lines[: len(CHECKS)]] == list(CHECKS)
     assert lines[len(CHECKS) :] == ["", CAUTION]
     assert [line for line in lines if line.endswith(" here)")] == [
-        "sequence.undescribed      Is something missing that level and current depend on?  (1 here)"
+        "hazard.flicker            Is the dimming fast enough to go unnoticed and not to tire eyes or"
+        " head?  (1 here)",
+        "sequence.undescribed      Is something missing that level and current depend on?  (1 here)",
     ]
 
 
@@ -156,7 +158,8 @@ def test_json_of_all_has_every_check(fxseq, lamp: Path) -> None:
     values = json.loads(fxseq("check", str(lamp), "--explain", "all", "--json").out)["explanations"]
     assert [explanation["check"] for explanation in values] == list(CHECKS)
     assert [explanation["check"] for explanation in values if explanation["findings"]] == [
-        "sequence.undescribed"
+        "hazard.flicker",
+        "sequence.undescribed",
     ]
 
 
