@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from pico_board import IMAGE, TABLE_ROOM, EmulatedBoard, unpacked, with_table
-from pico_pins import HZ, Pins, pulses, rows
+from pico_pins import HZ, Pins, rows
 
 from fxseq.link import open_port, push
 from fxseq.table import (
@@ -43,7 +43,6 @@ def humming(rate_hz: int, samples_per_frame: int, joint: JointRecord, filling: i
     effects = [EffectRecord((PlayClip(0, 0, 4096, 0),))]
     if filling:
         clips.append(ClipRecord(Coding.PCM16, 65536, filling // 2, bytes(filling)))
-        effects.append(EffectRecord((PlayClip(0, 1, 0),)))
     return Table(
         rate_hz, samples_per_frame, 1, 12, 2, VoiceRule.OLDEST, 0, 7,
         clips=tuple(clips),
@@ -83,15 +82,43 @@ def pushed_over(case: Case, folder: Path) -> Pins:
     return Pins(case.playing, json.loads(result.read_text()))
 
 
-if __name__=="__main__":
-    import sys, tempfile, time
-    for name,case in CASES.items():
-        t0=time.time()
-        p=pushed_over(case,Path(tempfile.mkdtemp()))
-        print(name,time.time()-t0)
-        j=case.playing.joints[0]
-        if j.use is Use.I2S:
-            w=p.words(j); v=w[::2,3].astype(np.uint16).astype(np.int16).astype(int)
-            d=np.abs(np.diff(v)); print(len(v), d.max(), np.flatnonzero(d>3500)[:10], 'late gaps', np.unique(np.diff(w[:,0]),return_counts=True))
-        else:
-            e=p.edges(j); np.save('/tmp/outputs_nm/e.npy',e); print(len(e))
+FALL = 64
+"""What is between two tables falls to nothing by a 64th a sample (sound.c)."""
+LEAST_FRAMES = 100
+
+
+def steepest(case: Case) -> float:
+    """Of all that may be put out: the tone's steepest slope at the lower rate, a sample, and the
+    fall of the largest gap that there can be between two of its samples.
+    """
+    rate_hz = min(case.playing.sample_rate_hz, case.pushed.sample_rate_hz)
+    return PEAK * 2 * np.pi * TONE_HZ / rate_hz + 2 * PEAK / FALL + 2
+
+
+def heights(edges: NDArray[np.int64]) -> NDArray[np.floating]:
+    """Of pulses as samples, one a pulse: what part of it is high, between the middles of the gaps
+    at both sides. A period that changes from one to the next is taken as the mean of the two.
+    """
+    first = int(np.argmax(edges[:, 2] == 0))
+    falls, rises = edges[first::2, 0], edges[first + 1 :: 2, 0]
+    falls = falls[: len(rises)]
+    middles = (falls + rises) / 2
+    low = (rises - falls)[1:-1] / ((middles[2:] - middles[:-2]) / 2)
+    return 65536 * (1 - low) - 32768
+
+
+def put_out(pins: Pins, joint: JointRecord) -> NDArray[np.floating]:
+    """What the amplifier gets."""
+    if joint.use is Use.PWM:
+        return heights(pins.edges(joint))
+    left = pins.words(joint)[::2, 3]
+    return left.astype(np.uint16).astype(np.int16).astype(float)
+
+
+@pytest.mark.parametrize("case", CASES.values(), ids=CASES)
+def test_what_the_amplifier_gets_never_jumps_in_a_push(case: Case, tmp_path: Path) -> None:
+    (joint,) = case.playing.joints
+    samples = put_out(pushed_over(case, tmp_path), joint)
+    assert len(samples) > LEAST_FRAMES * case.playing.samples_per_frame
+    assert np.abs(samples[-2000:]).max() > 0.9 * PEAK  # the next table is heard
+    assert np.abs(np.diff(samples)).max() <= steepest(case)
