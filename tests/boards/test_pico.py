@@ -3,7 +3,7 @@ link does with it, and its power cut in commands of its flash chip.
 
 The board ends with a status of its own where the firmware breaks a rule of the chip: a read of flash
 memory while that is busy or taken for commands, a write without an erasure, a byte of the line that
-is lost. All vectors and all cuts: python tests/speed/pico.py
+is lost.
 """
 
 import shutil
