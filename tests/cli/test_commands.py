@@ -59,9 +59,9 @@ def test_new_writes_a_prop_that_is_whole_and_without_fault(fxseq, here: Path) ->
     )
     assert load("props/storm_lamp.toml").title == "Storm lamp"
     checked = fxseq("check", "props/storm_lamp.toml")
-    assert checked.status == 0 and checked.out.startswith(
-        "props/storm_lamp.toml: 0 faults, 0 warnings, 0 notes.\n"
-    )
+    assert checked.status == 0
+    assert checked.out.startswith("warning  dimming at 1090 Hz: ")
+    assert "props/storm_lamp.toml: 0 faults, 1 warning, 0 notes.\n" in checked.out
     assert fxseq("preview", "props/storm_lamp.toml", "--no-pictures").status == 0
     assert fxseq("tune", "props/storm_lamp.toml", "--to", "4", "--no-pictures").status == 0
 
@@ -114,19 +114,19 @@ def test_the_starter_file_shows_every_part_that_a_first_prop_needs(fxseq, here: 
 def test_check_prints_findings_and_their_count(fxseq, lamp: Path) -> None:
     text = fxseq("check", str(lamp))
     assert (text.status, text.err) == (0, "")
-    assert (
-        text.out
-        == "note  amplifier, speaker, supplies: not described, so level and amplifier current"
+    assert text.out.startswith("warning  dimming at 1090 Hz: modulation depth 100 %\n    limit: ")
+    assert text.out.endswith(
+        "    check: hazard.flicker\n\nnote  amplifier, speaker, supplies: not described, so level and amplifier current"
         " cannot be given\n    source: the prop file, where it is missing\n    remedy: Describe"
         " them; `fxseq new` writes a file that shows how.\n    check:"
-        " sequence.undescribed\n\nlamp.toml: 0 faults, 0 warnings, 1 note.\n\nThese checks are a"
+        " sequence.undescribed\n\nlamp.toml: 0 faults, 1 warning, 1 note.\n\nThese checks are a"
         " first help while you design. They certify nothing, and they do not replace local"
         " codes, the rules of the venue or licensed practice.\n"
     )
 
 
 def test_check_ends_with_1_where_a_finding_is_a_fault(fxseq, lamp: Path) -> None:
-    edit(lamp, "board = { channels = 1 }", "board = { channels = 1, flash_for_table_bytes = 2000 }")
+    edit(lamp, 'board = { part = "pico" }', "board = { channels = 1, flash_for_table_bytes = 2000 }")
     text = fxseq("check", str(lamp))
     assert (text.status, text.err) == (1, "")
     assert (
@@ -155,14 +155,12 @@ def test_check_counts_the_demos_findings_in_json(fxseq) -> None:
 
 def test_check_plays_the_script_that_it_is_given(fxseq, starter: Path, here: Path) -> None:
     quick = ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5)) + ", hold lever @4..5"
-    assert (
-        only_json(
-            fxseq("check", str(starter), "--json", "--presses", "tap lever @1, hold lever @2..3")
-        )["findings"]
-        == []
-    )
+    calm = only_json(
+        fxseq("check", str(starter), "--json", "--presses", "tap lever @1, hold lever @2..3")
+    )["findings"]
+    assert [finding["check"] for finding in calm] == ["hazard.flicker"]
     found = only_json(fxseq("check", str(starter), "--json", "--presses", quick))["findings"]
-    assert {finding["check"] for finding in found} == {"light.flash"}
+    assert {finding["check"] for finding in found} == {"light.flash", "hazard.flicker"}
     (here / "quick.txt").write_text(
         "\ufeff# five taps and a hold\n" + quick.replace(", ", "\n"), encoding="utf-8"
     )
@@ -301,7 +299,7 @@ def test_preview_of_a_prop_without_sound_or_without_light_works(
     assert (silent["sounds"], silent["trigger_to_sound_ms"], silent["current"]["peak_ma"]) == (
         0,
         None,
-        20,
+        35,
     )
     assert "no press makes a sound at once" in fxseq("preview", str(lamp), "--no-pictures").out
     edit(starter, 'lights = [{ group = "lamp", fade = "flash", stagger_ms = 8 }]', "")
@@ -368,7 +366,7 @@ def test_preview_prints_warnings_but_no_notes(fxseq, starter: Path) -> None:
         ", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5)),
     )
     assert text.status == 0
-    assert "\n\nwarning  all groups together: " in text.out and "spare" not in text.out
+    assert "\nwarning  all groups together: " in text.out and "spare" not in text.out
 
 
 def test_preview_counts_red_flashes_too(fxseq, lamp: Path) -> None:
@@ -510,7 +508,7 @@ def test_tune_writes_a_decision_beside_the_rate_and_check_then_names_it(
         "    decided: triggers.rolling.despite\n    even so: Flashing light can bring on seizures"
         in checked.out
     )
-    assert "2 warnings, 1 note; 2 of them decided." in checked.out
+    assert "3 warnings, 1 note; 2 of them decided." in checked.out
 
 
 def test_tune_writes_no_decision_that_the_rate_does_not_need(fxseq, starter: Path) -> None:
@@ -584,7 +582,7 @@ def test_emit_puts_intel_hex_at_the_address(fxseq, lamp: Path, address: str, val
 
 
 def test_emit_says_where_a_table_is_too_large_for_the_board(fxseq, lamp: Path) -> None:
-    edit(lamp, "board = { channels = 1 }", "board = { channels = 1, flash_for_table_bytes = 2000 }")
+    edit(lamp, 'board = { part = "pico" }', "board = { channels = 1, flash_for_table_bytes = 2000 }")
     text = fxseq("emit", str(lamp))
     assert text.status == 0
     size = len(Path("lamp.bin").read_bytes())
@@ -679,7 +677,7 @@ def test_schema_in_text_says_what_each_key_means(fxseq) -> None:
     assert text.status == 0
     assert (
         "\n\n[board]\n" in text.out
-        and "\n  channels\n    Number of dimmable outputs. They are numbered from 0.\n    a whole number, 1 to 255; required\n"
+        and "\n  channels\n    Number of dimmable outputs. They are numbered from 0. Default: as many as the groups have.\n    a whole number, 1 to 255\n"
         in text.out
     )
 

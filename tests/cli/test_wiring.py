@@ -21,7 +21,7 @@ def test_wiring_prints_the_schedule_and_writes_the_diagram(fxseq, here: Path) ->
         "100 ohm  brown black brown gold",
         "  lens: 1 supply +, 2 to 25 channels 0 to 23\n",
         "Not described, so not counted",
-        "Diagram: wiring.svg, wiring.png in squall_lantern_wiring",
+        "Drawn: wiring.svg, wiring.png, board.svg, board.png in squall_lantern_wiring",
     ):
         assert words in printed.out
     assert Path("squall_lantern_wiring/wiring.png").read_bytes().startswith(b"\x89PNG")
@@ -53,6 +53,8 @@ def test_wiring_as_json_says_the_same(fxseq, here: Path) -> None:
     assert values["files"] == [
         str(Path("deep/sheet/wiring.svg")),
         str(Path("deep/sheet/wiring.png")),
+        str(Path("deep/sheet/board.svg")),
+        str(Path("deep/sheet/board.png")),
     ]
     assert values["cautions"][-1] == CODES
 
