@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from fxseq.sequence import Part, Sequence
 from fxseq.sequence import model as m
+from fxseq.sequence.board_parts import board_parts
 from fxseq.sequence.paths import Path, place_name
 
 
@@ -155,6 +156,8 @@ def _setting(path: Path, part: Part, knob: Knob) -> Setting:
     field = type(part).model_fields[knob.key]
     least = knob.least
     most = knob.most
+    if isinstance(part, m.Board) and part.part:
+        most = min(most, board_parts()[part.part].most[knob.key])
     if value is not None:
         # A file may be beyond the usual range, and its value must not be lost by looking at it.
         least = min(least, value)

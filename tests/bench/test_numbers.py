@@ -37,7 +37,7 @@ def test_the_numbers_are_those_of_a_preview(desk: Desk) -> None:
         summary["current"]["mean_ma"],
         summary["current"]["peak_ma"],
     )
-    assert (told["table_bytes"], told["flash_bytes"]) == (len(prop.compiled.data), 262144)
+    assert (told["table_bytes"], told["flash_bytes"]) == (len(prop.compiled.data), 978944)
     assert told["findings"] == [finding.as_dict() for finding in findings(run)]
 
 

@@ -136,7 +136,7 @@ def test_empty_file_says_what_it_needs():
     assert (
         message_of("") == "lamp.toml:1: format is missing; allowed: 1. Add it.\n"
         "lamp.toml:1: title is missing; allowed: text of 1 to 80 characters. Add it.\n"
-        "lamp.toml:1: board is missing; allowed: a table with channels. Add it."
+        "lamp.toml:1: board is missing; allowed: a table. Add it."
     )
 
 
@@ -181,7 +181,7 @@ def test_braces_that_are_open_at_the_end_hide_nothing_else():
     assert (
         message_of("format = 1\ntitle = {\nboard = 3\n")
         == "lamp.toml:2: title has a { that is not closed on its line. Write } at the end of the"
-        " line.\nlamp.toml:3: board is 3; allowed: a table with channels."
+        " line.\nlamp.toml:3: board is 3; allowed: a table."
     )
 
 
