@@ -731,4 +731,16 @@ def wiring_cautions(sequence: Sequence) -> list[str]:
         cautions.append(LITHIUM_CAUTION)
     if any(supply.kind == "wall" for supply in supplies):
         cautions.append(ADAPTOR_CAUTION)
+    if sequence.board.part:
+        cautions.append(_two_feeds(sequence.board.part))
     return [*cautions, HEAT, FUSE, CODES]
+
+
+def _two_feeds(board: str) -> str:
+    """Data sheet of the board, from memory."""
+    pin = board_parts()[board].supply_name
+    return (
+        f"USB feeds {pin} of the {board} as well. Put a Schottky diode between {pin} and what feeds"
+        " it in the prop, or take the cells out before you plug USB in: else USB drives current"
+        " into them."
+    )

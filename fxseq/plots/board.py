@@ -14,13 +14,7 @@ if TYPE_CHECKING:
 
 _ROW_IN = 0.27
 _HALF_WIDTH = 1.35
-_SUPPLIES = {
-    "VSYS": "+ of the supply, through its fuse and switch",
-    "GND": "ground",
-    "AGND": "ground",
-}
-
-
+_GROUNDS = ("GND", "AGND")
 _KEPT = "kept for a serial line"
 
 
@@ -59,31 +53,50 @@ def _draw_board(axes: "Axes", rows: int, theme: Theme) -> None:
 
 def _draw_pins(axes: "Axes", sequence: Sequence, part: BoardPart, theme: Theme) -> None:
     uses = {use.pin: use.leads_to for use in pin_uses(sequence)}
+    joined = dict.fromkeys(_GROUNDS, "ground") | {part.supply_name: _supplied_by(sequence)}
     places = len(part.left) + len(part.right)
     for row, (left, right) in enumerate(zip(part.left, part.right, strict=True)):
         for label, place, side in ((left, row + 1, -1), (right, places - row, 1)):
-            _draw_pin(axes, -row - 0.5, side, label, place, _leads(label, uses, part), theme)
+            leads = joined.get(label) or _leads(label, uses, part)
+            _draw_pin(axes, -row - 0.5, side, label, place, leads, label in joined, theme)
     own = uses.get(part.supply_pin)
     if own and part.supply_pin not in map(number_of, (*part.left, *part.right)):
         text = f"GP{part.supply_pin},\non the board:\n{own}".replace(", ", ",\n")
         axes.text(0, -len(part.left) / 2, text, ha="center", va="center", color=theme.ink)
 
 
+def _supplied_by(sequence: Sequence) -> str:
+    """What feeds the board. The diode keeps what USB feeds to the same pin out of it."""
+    regulator = sequence.regulator
+    if regulator and "board" in regulator.feeds:
+        return "+ of the regulator, through a Schottky diode"
+    return "+ of the supply: fuse, switch, Schottky diode"
+
+
 def _leads(label: str, uses: dict[int, str], part: BoardPart) -> str:
     number = number_of(label)
     if number is None:
-        return _SUPPLIES.get(label, "")
+        return ""
     if number in part.reserved:
         return _KEPT
     return uses.get(number, "")
 
 
 def _draw_pin(
-    axes: "Axes", height: float, side: int, label: str, place: int, leads: str, theme: Theme
+    axes: "Axes",
+    height: float,
+    side: int,
+    label: str,
+    place: int,
+    leads: str,
+    feeds: bool,
+    theme: Theme,
 ) -> None:
-    """A pin at the left (-1) or right (1) edge; what leads nowhere is quiet."""
-    is_used = bool(leads) and leads != _KEPT and label not in _SUPPLIES
-    ink = theme.ink if is_used or label in _SUPPLIES else theme.quiet_ink
+    """A pin at the left (-1) or right (1) edge; what leads nowhere is quiet. feeds: it is for
+    supply or ground.
+    """
+    is_used = bool(leads) and leads != _KEPT and not feeds
+    ink = theme.ink if is_used or feeds else theme.quiet_ink
     inner, outer = ("left", "right") if side < 0 else ("right", "left")
     edge = side * _HALF_WIDTH
     fill = theme.ink if is_used else theme.ground

@@ -30,6 +30,7 @@ def test_wiring_prints_the_schedule_and_writes_the_diagram(fxseq, here: Path) ->
 
 def test_cautions_come_last(fxseq, here: Path) -> None:
     cautions = " ".join(fxseq("wiring", DEMO).out.split("Cautions\n")[1].split())
+    assert "USB feeds VSYS of the pico as well. Put a Schottky diode" in cautions
     assert "mains" in cautions and "get warm" in cautions and cautions.endswith(CODES)
 
 
