@@ -95,11 +95,13 @@ class Lane:
         self.effect = effect
 
     def ends(self) -> Iterable[Levels]:
-        """Frames in which segments of its layers were over, also of those it had before."""
+        """Frames in which segments of its layers were over, also of those it had before: up to
+        when they were left, since other lanes may go on with them.
+        """
         yield from self.ambient.ends
         yield from self.effect.ends
-        for layer, _ in self.past:
-            yield from layer.ends
+        for layer, left in self.past:
+            yield from (ends[ends < left] for ends in layer.ends)
 
     def levels(self, passed: Callable[[Layer], NDArray[np.uint16]]) -> NDArray[np.uint16]:
         """Merged levels passed since the last `forget`, one a frame. passed: `Layer.passed`,

@@ -127,6 +127,32 @@ def test_channels_that_an_effect_made_alike_part_again() -> None:
     assert one.duties[12] == [FULL, FULL] and one.duties[29][0] != one.duties[29][1]
 
 
+def test_a_channel_that_left_an_effect_is_not_looked_at_when_that_goes_on() -> None:
+    """One channel is dark by itself, steps take both alike, then that one begins a slow line, which
+    is seen by turns, while the steps of the other go on.
+    """
+    steps = curve(*((STEP, 3, level) for level in (FULL, 25700) * 6))
+    line = curve((STRAIGHT, 24, 0), start=FULL)
+    table = light_table(
+        curve((STEP, 1, 0)),
+        steps,
+        line,
+        channels=2,
+        groups=(GroupRecord(0, 2, Merge.HIGHEST),),
+        effects=(
+            EffectRecord((StartFade(0, 0, 0, stagger=1000),)),
+            EffectRecord((StartFade(0, 0, 1),)),
+            EffectRecord((StartFade(0, 0, 2, stagger=1000),)),
+        ),
+        light_mask=7,
+    )
+    one, other = (
+        player(table, at((0, 0), (5, 1), (12, 2)), 40) for player in (play_reference, play_plain)
+    )
+    assert one.duties == other.duties
+    assert one.duties[14][0] == one.duties[13][0] and one.duties[14][1] != one.duties[13][1]
+
+
 def test_channels_of_no_group_stay_dark(play: Play) -> None:
     table = light_table(
         curve((STEP, 0, FULL)), channels=3, groups=(GroupRecord(1, 1, Merge.HIGHEST),)
