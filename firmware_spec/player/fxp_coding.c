@@ -33,8 +33,8 @@ void fxp_begin_run(const struct fxp *player, struct fxp_voice *voice)
                          (uint32_t)FXP_TABLE_BYTE(player->table, voice->next + 2) << 16;
         voice->next += 3;
         voice->end = bytes < player->clip_end - voice->next ? voice->next + bytes : player->clip_end;
-    } else {
-        voice->end = voice->next;
+    } else { /* not there; from just behind the data no place goes round to its begin */
+        voice->next = voice->end = player->clip_end;
     }
 #endif
 }
