@@ -88,7 +88,10 @@ def _when_left_out(key: str, table: Schema, unit: str) -> str:
         return "required"
     if key in table.get(NEEDED_WITHOUT_PART, ()):
         return "required unless part is given"
-    default: Any = table["properties"][key].get("default")
+    about = table["properties"][key]
+    if "Default:" in about.get("description", ""):
+        return ""
+    default: Any = about.get("default")
     if isinstance(default, list):
         if not default:
             return ""

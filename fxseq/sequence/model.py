@@ -81,7 +81,7 @@ class Board(Part):
     samples_per_frame: Annotated[int, Field(ge=4, le=256)] = 21
     """Samples in one frame (control step). A frame of about 1 ms is usual."""
     channels: Annotated[int, Field(ge=1, le=255)] = 1
-    """Number of dimmable outputs, numbered from 0. Left out, it is what the groups need."""
+    """Number of dimmable outputs, numbered from 0. Default: as many as the groups need."""
     pwm_bits: Annotated[int, Field(ge=8, le=16)] = 12
     """Dimming resolution of an output."""
     dimming_hz: Annotated[float, Field(ge=50, le=1_000_000)] | None = None

@@ -677,7 +677,7 @@ def test_schema_in_text_says_what_each_key_means(fxseq) -> None:
     assert text.status == 0
     assert (
         "\n\n[board]\n" in text.out
-        and "\n  channels\n    Number of dimmable outputs, numbered from 0. Left out, it is what the groups need.\n    a whole number, 1 to 255; default 1\n"
+        and "\n  channels\n    Number of dimmable outputs, numbered from 0. Default: as many as the groups need.\n    a whole number, 1 to 255\n"
         in text.out
     )
 

@@ -285,3 +285,18 @@ def test_the_only_usb_port_is_taken_where_none_is_named(
             " in this board only, or name its port, for example: --port /dev/ttyUSB0\n"
         ),
     )
+
+
+@pytest.mark.parametrize("part", [None, "pico"])
+def test_a_ready_made_board_that_joins_no_pins_is_told(
+    fxseq, go_on, starter: Path, monkeypatch: pytest.MonkeyPatch, part: str | None
+) -> None:
+    """A virtual board that calls itself one."""
+    text = re.sub('(?m)^part = "pico".*\n', "", starter.read_text())
+    starter.write_text(text.replace("[board]\n", f'[board]\npart = "{part}"\n') if part else text)
+    push = link.push
+    monkeypatch.setattr(link, "push", lambda *at: push(*at)._replace(board="fxseq pico"))
+    with go_on("board", "--tcp", "0") as board:
+        told = fxseq("push", str(starter), "--port", until(board, "")[0].strip())
+    assert told.status == 0
+    assert ('Write part = "pico" below [board] and push again.' in told.err) == (part is None)
