@@ -76,6 +76,7 @@ from fxseq.acoustics.parameters import (
     reference_efficiency,
     suspects,
 )
+from fxseq.acoustics.pulses import corner_hz, image_below_db, low_pass_loss_db
 from fxseq.acoustics.reach import HOLDS, Reach, reach
 from fxseq.acoustics.response import Response, apply_responses
 from fxseq.acoustics.speaker import (
@@ -142,6 +143,7 @@ __all__ = [
     "clipping_voltage_v",
     "completed",
     "contradictions",
+    "corner_hz",
     "distance_uncertainty_db",
     "driver_from",
     "driver_of",
@@ -158,6 +160,7 @@ __all__ = [
     "gated_loudness",
     "heard_response",
     "hole_impedance",
+    "image_below_db",
     "inside_model",
     "k_weighting_response",
     "k_weighting_sections",
@@ -171,6 +174,7 @@ __all__ = [
     "loudness",
     "loudness_range",
     "loudness_sone",
+    "low_pass_loss_db",
     "maximum_levels_db",
     "mount_of",
     "mounted_resonance_hz",

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from fxseq.power.cells import Estimate
     from fxseq.power.schedule import Resistor
     from fxseq.sequence import Finding
+    from fxseq.sequence.model import Board
 
 _WIDTH = 140
 
@@ -294,7 +295,25 @@ def _pins(plan: "Schedule") -> list[str]:
     rows = [f"  {use.label}: {use.leads_to}" for use in pin_uses(plan.sequence)]
     if not rows:
         return []
-    return ["\n".join([f"Pins of the board, a {plan.sequence.board.part}\n", *rows])]
+    board = plan.sequence.board
+    told = [_pulses(board)] if board.sound == "pwm" and plan.sequence.clips else []
+    return ["\n".join([f"Pins of the board, a {board.part}\n", *rows]), *told]
+
+
+def _pulses(board: "Board") -> str:
+    from fxseq.acoustics import corner_hz, image_below_db, low_pass_loss_db, quantisation_ratio_db
+
+    tone_hz = board.sample_rate_hz / 4
+    below_db = image_below_db(tone_hz, board.sample_rate_hz)
+    return textwrap.fill(
+        "Sound leaves the board as pulses, which the resistor and the capacitor at its pin smooth."
+        f" Its noise is some {quantisation_ratio_db(board.sound_bits):.0f} dB below full scale."
+        f" The two take {low_pass_loss_db(tone_hz):.1f} dB at {tone_hz / 1000:.1f} kHz and 3 dB at"
+        f" {corner_hz() / 1000:.1f} kHz. A tone of {tone_hz / 1000:.1f} kHz has a mirror image at"
+        f" {(board.sample_rate_hz - tone_hz) / 1000:.1f} kHz, {below_db:.0f} dB weaker. With"
+        ' sound = "i2s" and an amplifier that takes it, there is none of this.',
+        _WIDTH,
+    )
 
 
 def _span(numbers: range) -> str:

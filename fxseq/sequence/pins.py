@@ -14,7 +14,9 @@ from fxseq.sequence.wording import series
 CHAIN = ("data", "clock", "latch", "blank")
 I2S = ("data", "bit clock", "word clock")
 PWM = ("sound",)
-
+LOW_PASS_OHM = 1000
+LOW_PASS_F = 15e-9
+"""At the pin of sound as pulses."""
 
 _WIRES = {
     "shift_registers": (
@@ -31,7 +33,10 @@ _WIRES = {
     ),
     "volume": ("slider of 10 kohm between 3V3 and ground, the volume",),
     "i2s": ("sound: DIN", "sound: BCLK", "sound: LRC"),
-    "pwm": ("sound: 1 kohm, then 15 nF to ground and the amplifier",),
+    "pwm": (
+        f"sound: {LOW_PASS_OHM / 1e3:g} kohm, then {LOW_PASS_F * 1e9:g} nF to ground and the"
+        " amplifier",
+    ),
     "amplifier": ("enable of the amplifier, and 100 kohm to ground",),
 }
 """Where their pins lead. The pins of a 74HC595 are those of its data sheet, the names of a driver's
