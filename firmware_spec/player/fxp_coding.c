@@ -28,7 +28,10 @@ void fxp_begin_run(const struct fxp *player, struct fxp_voice *voice)
 #if !FXP_RICE
     (void)player;
 #else
-    if (voice->coding == FXP_RICE_CODING && voice->next < player->clip_end && player->clip_end - voice->next >= 3) { /* R5 */
+    if (voice->coding != FXP_RICE_CODING) {
+        return;
+    }
+    if (voice->next < player->clip_end && player->clip_end - voice->next >= 3) { /* R5 */
         uint32_t bytes = FXP_TABLE_BYTE(player->table, voice->next) | (uint32_t)FXP_TABLE_BYTE(player->table, voice->next + 1) << 8 |
                          (uint32_t)FXP_TABLE_BYTE(player->table, voice->next + 2) << 16;
         voice->next += 3;

@@ -131,6 +131,33 @@ VECTORS = [
         ((0, 72),),
         (((0, 0), (5, duty16(24575)), (10, 65535)),),
     ),
+    Hand(
+        "looks-before-a-count",
+        ("6.2 R3", "6.5 R1"),
+        "what ended is over before a count step sets the gauge, at the ambient level from before it",
+        table(
+            counters=[("0C 00 0C 00", "0 to 12, starts at 12")],
+            groups=[("00 01 01 00", "channel 0, latest, gauge of counter 0")],
+            fades=[
+                (
+                    "05 00 00 00 66 66 09 02 / 0A 00 FF FF 66 66 11 03",
+                    "straight to ambient in 5, straight to full in 10",
+                )
+            ],
+            effects=[("06 00 00 00 / 02 00 05 00 / 89 00 0C 00", "fade 0; at 5 counter 0 minus 12")],
+            triggers=[("04 00 00 / 00", "always, begin 0")],
+        ),
+        18,
+        (),
+        ("0 START 0 0", "0 EFFECT 0 0", "0 FADE 0 0", "5 COUNT 0 0"),
+        (
+            "It starts at the level that is seen, full, and so is the ambient level up to frame 5, in"
+            " which the first segment is over. The second one goes from full to full."
+            " (From the gauge's new level it would go from 0.)",
+        ),
+        ((0, 72),),
+        (((0, 65535),),),
+    ),
     shines(
         "returns-to-the-ambient-level-of-its-end",
         ("6.2 R3",),

@@ -50,6 +50,41 @@ VECTORS = [
         ),
     ),
     Hand(
+        "quietest-of-one-that-falls",
+        ("6.1 R6",),
+        "a sound that falls counts with the gain that it began with",
+        table(
+            voices=2,
+            rule=1,
+            inputs=[SWITCH] * 3,
+            clips=[LOOP, clip(200, 72)],
+            effects=[
+                ("03 00 28 00 / 85 00 00 10", "clip 0, looped, release 40"),
+                ("84 01 00 04", "play clip 1 at 1024"),
+                ("84 00 00 10", "play clip 0"),
+            ],
+            triggers=[
+                ("02 00 00 / 00", "while_held, input 0, begin 0"),
+                ("08 00 00 / 01", "once, input 1, effect 1"),
+                ("10 00 00 / 02", "once, input 2, effect 2"),
+            ],
+            clip_data=[SILENT_LOOP, flat(0, 200)],
+        ),
+        40,
+        (*press(0, 2), *press(30, 31, 1), *press(37, 38, 2)),
+        (
+            *(*HELD, "2 RELEASE 0 0", "2 STOP 0 0", "2 RELEASED 0 0"),
+            *shot(30, 1, 1),
+            *shot(37, 2, 1, sounds=0, cut=(1, 1)),
+        ),
+        (
+            (
+                "At 37 voice 0 has fallen for 35 of 40 frames, to an eighth of 4096; voice 1 has 1024"
+                " and goes."
+            ),
+        ),
+    ),
+    Hand(
         "let-go-once",
         ("6.1 R5", "5.4 R11"),
         "a sound that was let go before is not let go again by the next end of its trigger, and"

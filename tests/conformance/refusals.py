@@ -322,6 +322,7 @@ PLAY = test_limits.PLAY
 def _rows() -> list[Vector]:
     """Heads with bits, and what stands before and behind what."""
     cases = [
+        ("form-bit-18", "3.7", "forms", "00000501", VALUE, 0),
         ("shape-5", "3.6 R2", "segments", "0000000000001500", VALUE, 6),
         ("shape-bit-6", "3.6 R2", "segments", "0000000000005000", VALUE, 6),
         ("shape-bit-7", "3.6 R2", "segments", "0000000000009000", VALUE, 6),
@@ -337,6 +338,8 @@ def _rows() -> list[Vector]:
          + "0000000000001000", "", 0),
         ("15-segments-without-a-frame", "3.6 R4", "segments", "0000000000000000" * 14
          + "0000000000001000", "", 0),
+        ("row-that-begins-before-the-turn", "3.6 R4", "segments", "0000000000000000" * 12
+         + "0100000000003000", VALUE, 102),
         ("round-of-1-frame-in-3", "3.6 R4", "segments", "0000000000002000" "0000000000000000"
          "0100000000001000", VALUE, 22),
         ("round-of-1-frame-in-2", "3.6 R4", "segments", "0000000000002000" "0100000000001000",
@@ -496,7 +499,7 @@ def _loops() -> list[Vector]:
         )
         fault = (VALUE, raw.at["clips"][-1] + 7 if start < 2**24 else raw.at["loops"][0])
         found.append(_told(f"loop-start-{start}", ("3.7",), "0 to 2^24 - 1", raw, fault))
-    for index in (1, 2):
+    for index in (0, 1, 2):
         loops = [bytes.fromhex("0400000004000000")] * 2
         clips = [bytes([36, 0, 0, 0, 0, 0, 0, n]) for n in (0, index)]
         raw = test_limits.whole(loops=loops, clips=clips)

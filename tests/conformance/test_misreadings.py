@@ -37,6 +37,8 @@ FADED = "        gain = u32(self.gain * (self.factor >> 16)) >> 15 if self.let_g
 LOOPS = "        if self.looped:\n            if self.whole"
 FALL = "u32(self.release * samples_per_frame)"
 GROUP = "min(4, self.table.samples_per_frame - len(samples))"
+LEAST = "least = min(self.voices[v].gain for v in among)"
+FALLEN = "self.voices[v].gain * (self.voices[v].factor >> 16 if self.voices[v].let_go else 32768)"
 QUIETEST = "            among = [v for v in among if self.voices[v].gain == least]"
 HELD = "clamp(self.tail + self.voices[voice].added, -1048575, 1048575)"
 TAIL_FIRST = "        self.fall()\n        total = self.tail + sum("
@@ -93,6 +95,13 @@ MISREADINGS = [  # rule, vector, module, text of the plain player, what the misr
     ("6.2, an end", "layers-end-one-after-the-other", LIGHT, LOOKED_AT, LOOKED_AT.replace("ends or ", "")),
     ("6.2, a start", "start-shows-at-once", LIGHT, LOOKED_AT, "turn or ends or frame == 0"),
     ("6.2, a gauge", "gauge-shows-at-once", LIGHT, "[c].look_before(frame)", "[c].look(frame)"),
+    (
+        "6.2, first a look",
+        "looks-before-a-count",
+        LIGHT,
+        "[c].look_before(frame)",
+        "[c].looked_at = True",
+    ),
     ("6.2, frame 0", "gauge-shows-at-once", LIGHT, LOOKED_AT, "turn or ends or channel.looked_at"),
     (
         "6.2, the same level",
@@ -146,6 +155,14 @@ MISREADINGS = [  # rule, vector, module, text of the plain player, what the misr
         SOUND,
         QUIETEST,
         QUIETEST.replace("least]", "least][:1]"),
+    ),
+    (
+        "6.1 R6, of what falls",
+        "quietest-of-one-that-falls",
+        SOUND,
+        LEAST + "\n" + QUIETEST,
+        f"least = min({FALLEN} for v in among)\n"
+        f"            among = [v for v in among if {FALLEN} == least]",
     ),
     ("6.1 R8, one tail", "cut-within-a-tail", SOUND, HELD, HELD.replace("self.tail + ", "")),
     ("6.1 R8, held", "tail-is-held-at-each-cut", SOUND, HELD, HELD.replace("1048575", "2**30")),
