@@ -8,6 +8,7 @@ browser is given a file that leads to the page.
 import asyncio
 import atexit
 import html
+import logging
 import secrets
 import socket
 import webbrowser
@@ -16,6 +17,7 @@ from pathlib import Path
 
 import uvicorn
 from platformdirs import user_cache_path, user_state_path
+from websockets.exceptions import InvalidState
 
 from fxseq.bench.desk import Desk
 from fxseq.bench.server import Bench, make_app
@@ -58,7 +60,7 @@ def server_config(bench: Bench, host: str, token: str) -> uvicorn.Config:
     """How uvicorn is to serve: it trusts no proxy, does not say what it is, and writes no list
     of requests.
     """
-    return uvicorn.Config(
+    config = uvicorn.Config(
         make_app(bench, host, token),
         http="h11",
         ws="websockets-sansio",
@@ -69,6 +71,18 @@ def server_config(bench: Bench, host: str, token: str) -> uvicorn.Config:
         log_level="warning",
         timeout_graceful_shutdown=_PATIENCE_S,
     )
+    for name in ("uvicorn.error", "asyncio"):
+        logging.getLogger(name).addFilter(_is_worth_telling)
+    return config
+
+
+def _is_worth_telling(record: logging.LogRecord) -> bool:
+    """Whether a line for the terminal is about more than bytes on a websocket that are no text,
+    for which the server below closes it with two tracebacks.
+    """
+    error = record.exc_info[1] if record.exc_info else None
+    of_socket = record.module == "websockets_sansio_impl" and isinstance(error, UnicodeDecodeError)
+    return not (of_socket or isinstance(error, InvalidState))
 
 
 def listen_on(port: int) -> socket.socket:

@@ -12,7 +12,7 @@ from typing import Any
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 from starlette.routing import Route, WebSocketRoute
 from starlette.types import ASGIApp
@@ -366,7 +366,12 @@ class Bench:
 
 def make_app(bench: Bench, host: str, token: str) -> ASGIApp:
     """The whole server behind its guard. host: `127.0.0.1:PORT`."""
-    handlers = {FxError: _fault, HTTPException: _http_fault, Exception: _bug}
+    handlers = {
+        FxError: _fault,
+        HTTPException: _http_fault,
+        ClientDisconnect: _gone,
+        Exception: _bug,
+    }
     app = Starlette(routes=bench.routes(), exception_handlers=handlers, lifespan=bench.life)
     app.router.redirect_slashes = False
     return Guard(app, host, token, CONTENT_TYPES)
@@ -409,6 +414,11 @@ async def _http_fault(request: Request, error: Exception) -> Response:
         error.headers,
         "application/json",
     )
+
+
+async def _gone(request: Request, error: Exception) -> Response:
+    """To a client that has left before all of its request had come: nobody hears it."""
+    return Response(status_code=400)
 
 
 async def _bug(request: Request, error: Exception) -> Response:

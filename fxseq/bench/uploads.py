@@ -15,6 +15,7 @@ import soundfile
 from fxseq.bench.body import Refused
 from fxseq.bench.desk import Changes, Desk, Version
 from fxseq.bench.view import prop_view
+from fxseq.clips import MOST_FRAMES
 from fxseq.sequence import ClipError, Fault, FxError, write_whole
 from fxseq.sequence.quantities import quantity
 
@@ -211,6 +212,7 @@ def _faults(name: str, file: soundfile.SoundFile) -> list[Fault]:
         ("channels", file.channels, 1, MOST_CHANNELS, ""),
         ("samples a second", file.samplerate, 2000, HIGHEST_RATE_HZ, ""),
         ("seconds", file.frames / max(file.samplerate, 1), 1e-4, LONGEST_S, "Cut it first."),
+        ("million samples", file.frames / 1e6, 0, MOST_FRAMES / 1e6, "Export it at 48 kHz."),
     )
     return [
         Fault(

@@ -12,11 +12,11 @@ from fxseq.clips.loop_finder import FoundLoop
 from fxseq.clips.loudest import Hearing, loudest
 from fxseq.clips.measured import Conditioning, Measured
 from fxseq.clips.prepare import Draft, PreparedClip, draft, prepare
-from fxseq.clips.recording import Recording, read
+from fxseq.clips.recording import MOST_FRAMES, Recording, read
 from fxseq.clips.riff import Marks, scan
 
 __all__ = [
-    "Coding", "Conditioning", "Draft", "FoundLoop", "Hearing", "Marks", "Measured", "PreparedClip",
-    "Recording", "byte_count", "decode", "draft", "encode", "limited", "limiter_gain", "loudest",
-    "prepare", "read", "scan", "sound",
+    "MOST_FRAMES", "Coding", "Conditioning", "Draft", "FoundLoop", "Hearing", "Marks", "Measured",
+    "PreparedClip", "Recording", "byte_count", "decode", "draft", "encode", "limited",
+    "limiter_gain", "loudest", "prepare", "read", "scan", "sound",
 ]  # fmt: skip

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     import soundfile
 
 LONGEST_CUT_S = 600
+MOST_FRAMES = LONGEST_CUT_S * 48_000
+"""A file of some hundred kilobytes may unpack to any number of them."""
 _BLOCK_FRAMES = 65_536
 _TOLD_FROM_FRAMES = 2_000_000
 """Some 40 s of sound, which take a second to make ready."""
@@ -215,6 +217,12 @@ def _cut(name: str, clip: Clip, frames: int, rate_hz: int, marks: Marks) -> tupl
                 f"up to {LONGEST_CUT_S / 60:.0f} minutes",
                 "Cut it with start_ms and end_ms.",
             )
+        )
+    elif stop - start > MOST_FRAMES:
+        what = f"the sound has {(stop - start) / 1e6:.0f} million samples"
+        allowed = f"up to {MOST_FRAMES / 1e6:.1f} million, {LONGEST_CUT_S / 60:.0f} minutes at 48 kHz"
+        faults.append(
+            fault(name, clip, what, allowed, "Export it at 48 kHz, or cut it with start_ms and end_ms.")
         )
     if faults:
         raise ClipError(*faults)

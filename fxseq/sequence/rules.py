@@ -5,6 +5,7 @@ of that part.
 """
 
 import math
+import unicodedata
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -59,6 +60,9 @@ good for. Our own bound, no source.
 
 _ROUNDING_MM = 1e-6
 
+_JOINERS = "\u200c\u200d"
+"""Not seen, but scripts and emoji need them."""
+
 MIXED_COLOURS = ("white", "warm_white", "pink")
 """Light of a chip and a phosphor, which has no dominant wavelength of its own."""
 
@@ -85,6 +89,7 @@ def names_of(values: dict[str, object]) -> Names:
 def _all_faults(sequence: Sequence | Readable, names: Names) -> Iterator[Faults]:
     board = sequence.board
     picture = sequence.picture
+    yield _title_faults(sequence.title)
     if board:
         yield _under(_board_faults(board), "board")
         yield _channel_faults(sequence.groups, board)
@@ -118,6 +123,22 @@ def _all_faults(sequence: Sequence | Readable, names: Names) -> Iterator[Faults]
         )
     for name, trigger in sequence.triggers.items():
         yield _under(trigger_faults(trigger, names, sequence.selectors), "triggers", name)
+
+
+def _title_faults(title: str | None) -> Faults:
+    """Letters that no page and no window can show, or that turn around what stands behind them."""
+    hidden = [
+        letter
+        for letter in title or ""
+        if unicodedata.category(letter) in ("Cc", "Cf") and letter not in _JOINERS
+    ]
+    if hidden:
+        yield PathFault(
+            ("title",),
+            f"has a character that cannot be seen (U+{ord(hidden[0]):04X})",
+            "",
+            "Type the title anew.",
+        )
 
 
 def _under(faults: Faults, *outer: str) -> Faults:

@@ -1,11 +1,17 @@
 """Files are written whole or not at all."""
 
+import contextlib
 import os
+import re
 import secrets
 import shutil
+import time
 from pathlib import Path
 
 from fxseq.sequence.errors import Fault, OutputError
+
+_LEFT_S = 60
+"""What lies beside a file for longer was left by a program that was killed."""
 
 
 def write_whole(path: str | Path, data: bytes) -> None:
@@ -35,3 +41,13 @@ def _replace(target: Path, data: bytes) -> None:
         os.replace(beside, target)
     finally:
         beside.unlink(missing_ok=True)
+    with contextlib.suppress(OSError):
+        _clear_away(target)
+
+
+def _clear_away(target: Path) -> None:
+    """What writes of this file have left that were killed."""
+    left = re.compile(rf"\.{re.escape(target.name)}\.[0-9a-f]{{8}}")
+    for path in target.parent.iterdir():
+        if left.fullmatch(path.name) and time.time() - path.stat().st_mtime > _LEFT_S:
+            path.unlink(missing_ok=True)

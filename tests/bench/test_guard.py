@@ -5,6 +5,7 @@ sources beside them where there is one.
 import json
 import re
 import socket
+import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -683,3 +684,30 @@ def test_the_client_of_these_tests_is_let_in(steady: Client) -> None:
     """So that a refusal above is for its reason alone."""
     assert steady.get("/api/prop").status == 200
     assert steady.edit("title", value="Other").status == 200
+
+
+def test_a_client_that_leaves_in_mid_upload_is_no_bug(
+    steady: Client, caplog: pytest.LogCaptureFixture
+) -> None:
+    begun = (
+        f"POST /api/clips HTTP/1.1\r\nHost: {steady.host}\r\nAuthorization: Bearer {TOKEN}\r\n"
+        f"Origin: http://{steady.host}\r\nContent-Type: application/octet-stream\r\n"
+        "X-Name: half\r\nContent-Length: 1000\r\n\r\n"
+    )
+    with socket.create_connection(("127.0.0.1", steady.port), timeout=LONGEST_S) as line:
+        line.sendall(begun.encode() + bytes(500))
+    assert steady.get("/api/prop").status == 200
+    time.sleep(0.3)
+    assert not caplog.records
+
+
+def test_a_message_that_is_no_text_ends_the_websocket_without_a_word(
+    steady: Client, caplog: pytest.LogCaptureFixture
+) -> None:
+    with steady.listen() as line:
+        line.send(b"\xff\xfe", text=True)
+        with pytest.raises(ConnectionClosed):
+            while True:
+                line.recv(timeout=LONGEST_S)
+    assert steady.get("/api/prop").status == 200
+    assert not caplog.records

@@ -261,3 +261,12 @@ def test_a_photo_that_is_too_large_is_refused_before_it_is_read(small: Client) -
         Content_Length=str(25 * 2**20),
     )
     assert answer.status == 413 and answer.json["faults"][0]["allowed"] == "up to 24 MiB"
+
+
+def test_a_small_file_of_too_many_samples_is_refused(small: Client) -> None:
+    data = io.BytesIO()
+    soundfile.write(data, np.zeros(28_900_000, np.int16), 96_000, format="FLAC")
+    before = files(small)
+    refused = drop(small, "long", data.getvalue())
+    assert (refused.status, refused.found) == (422, "it has 28.9 million samples")
+    assert files(small) == before

@@ -248,6 +248,18 @@ def test_ten_minutes_and_more_are_refused(write: Write, prepared: Prepare) -> No
     assert message(prepared, file, rate_hz=2000) == expected
 
 
+def test_a_small_file_of_too_many_samples_is_refused_unread(
+    tmp_path: Path, prepared: Prepare
+) -> None:
+    soundfile.write(tmp_path / "a.flac", np.zeros(28_900_000, np.int16), 96_000)
+    assert (tmp_path / "a.flac").stat().st_size < 500_000
+    expected = (
+        "a.flac: clip 'hum': the sound has 29 million samples; allowed: up to 28.8 million, 10"
+        " minutes at 48 kHz. Export it at 48 kHz, or cut it with start_ms and end_ms."
+    )
+    assert message(prepared, "a.flac") == expected
+
+
 def test_the_right_channel_of_a_mono_file_is_refused(write: Write, prepared: Prepare) -> None:
     expected = (
         "a.wav: clip 'hum': channel is right, but the file has only one channel; allowed: mix or"

@@ -244,3 +244,12 @@ def test_load_says_where_the_encoding_is_wrong(tmp_path):
         str(caught.value)
         == f"{path}:2: the byte 0xE4 is not UTF-8. Save the file with the encoding UTF-8."
     )
+
+
+@pytest.mark.parametrize(
+    ("title", "code"), [("a\\u0007b", "0007"), ("a\\u202Eb", "202E"), ("a\\nb", "000A")]
+)
+def test_a_title_holds_nothing_that_cannot_be_seen(title, code):
+    assert message_of(f'format = 1\ntitle = "{title}"\nboard = {{ channels = 2 }}\n') == (
+        f"lamp.toml:2: title has a character that cannot be seen (U+{code}). Type the title anew."
+    )

@@ -54,3 +54,16 @@ def test_folder_that_is_not_there_is_an_output_error(tmp_path):
         str(caught.value)
         == f"{tmp_path / 'none' / 'a.bin'}: the file cannot be written (No such file or directory)."
     )
+
+
+def test_what_a_killed_write_has_left_goes_with_the_next_one(tmp_path):
+    path = tmp_path / "a.toml"
+    left, fresh, other = (
+        tmp_path / name for name in (".a.toml.0123abcd", ".a.toml.89ef4567", ".a.toml.backup")
+    )
+    for each in (left, fresh, other):
+        each.write_bytes(b"half")
+    os.utime(left, (0, 0))
+    os.utime(other, (0, 0))
+    write_whole(path, b"whole")
+    assert {item.name for item in tmp_path.iterdir()} == {path.name, fresh.name, other.name}
