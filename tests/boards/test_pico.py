@@ -294,6 +294,22 @@ def test_table_too_large_for_ram_plays_from_flash_memory_and_gives_way(flash: Pa
         assert active_table(port) == checksum(demo_table(200))
 
 
+def test_table_too_large_for_ram_stands_in_a_push_and_goes_on_a_second_after_its_end(
+    flash: Path,
+) -> None:
+    flash.write_bytes(with_table(flash.read_bytes(), demo_table(TABLE_ROOM + 10_000)))
+    bad = bytearray(demo_table(9000, 2))
+    bad[-1] ^= 1
+    with EmulatedBoard(flash, *QUICK) as board, open_port(board.where) as port:
+        before = clock(port), board.figures()
+        with pytest.raises(LinkError, match="refuses"):
+            push_unseen(port, bytes(bad))
+        after = clock(port), board.figures()
+        seconds = (after[1]["cycles"] - before[1]["cycles"]) / 125e6
+        assert after[0] - before[0] < 0.3 * seconds * 1050
+        wait_for(lambda: clock(port) > after[0] + 100)
+
+
 # Power
 
 

@@ -15,12 +15,14 @@ import { Line } from './uart.mjs';
 import { UsbLine } from './usb_line.mjs';
 
 const TURN_S = 0.002; // of the chip's time, between two looks at the line
+const START_S = 0.5; // after which a caller is let in though the firmware has not slept yet
 const [romFile, flashFile, ...options] = process.argv.slice(2);
 const given = (name) => options.flatMap((option, i) => (option === name ? [options[i + 1]] : []));
 const [jointsFile, resultFile] = (given('--pins')[0] ?? '').split(':');
 const speed = Number(given('--speed')[0] ?? 1);
 let line, socket, heard;
 let out = [];
+let isOpen = false;
 
 function end(status) {
   fs.writeFileSync(flashFile, chip.memory);
@@ -62,7 +64,6 @@ const server = net.createServer((caller) => {
     socket = socket === caller ? undefined : socket;
   });
 });
-server.listen(0, '127.0.0.1', () => console.log(`socket://127.0.0.1:${server.address().port}`));
 process.on('SIGTERM', () => end(0));
 
 function figures() {
@@ -87,6 +88,14 @@ readline.createInterface({ input: process.stdin }).on('line', (text) => {
   }
 });
 
+/** Once the firmware has come to its loop: a caller who waits for the start of a slow emulator would think that nobody is there. */
+function open() {
+  if (!isOpen && (chip.slept > 0 || chip.cycles > START_S * HZ)) {
+    isOpen = true;
+    server.listen(0, '127.0.0.1', () => console.log(`socket://127.0.0.1:${server.address().port}`));
+  }
+}
+
 const begun = performance.now();
 
 function turn() {
@@ -96,6 +105,7 @@ function turn() {
     return;
   }
   chip.run(TURN_S * HZ);
+  open();
   if (out.length > 0) {
     socket?.write(Uint8Array.from(out));
     out = [];
