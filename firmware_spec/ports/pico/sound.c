@@ -192,6 +192,21 @@ uint32_t sound_late(void)
     return sound.late;
 }
 
+/* Interrupts wait while it looks, so none of them can come in between and be slept over. */
+static int16_t *wait_for_room(void)
+{
+    int16_t *samples;
+    do {
+        uint32_t before = hold_interrupts();
+        samples = sound_room();
+        if (samples == 0) {
+            wait_for_interrupt();
+        }
+        restore_interrupts(before);
+    } while (samples == 0);
+    return samples;
+}
+
 void sound_rest(void)
 {
     if (!sound.runs || sound.rests) {
@@ -199,12 +214,10 @@ void sound_rest(void)
     }
     sound.gap = sound.last;
     for (uint8_t silent = 0; silent < BUFFERS;) {
-        int16_t *samples = sound_room();
-        if (samples != 0) {
-            silent = (uint8_t)(sound.gap == 0 ? silent + 1 : 0);
-            fill(samples, 0);
-            sound_give();
-        }
+        int16_t *samples = wait_for_room();
+        silent = (uint8_t)(sound.gap == 0 ? silent + 1 : 0);
+        fill(samples, 0);
+        sound_give();
     }
     sound.rests = true;
 }
