@@ -71,6 +71,13 @@ def functions(program: Path) -> dict[str, int]:
     return {name: int(at, 16) for at, kind, name in symbols if kind in "Tt" and name != "$t"}
 
 
+def player_in(program: Path) -> str:
+    """Where a linked program has what the option --player asks for."""
+    at = functions(program)
+    (opens,) = (name for name in at if name.startswith("fxp_open_summed"))  # its limits follow
+    return f"{at[opens]}:{at['fxp_frame']}"
+
+
 def unpacked(image: bytes) -> bytes:
     """Flash memory that holds an image and nothing else."""
     memory = bytearray(b"\xff" * FLASH_BYTES)
@@ -112,8 +119,8 @@ class EmulatedBoard(SwitchedOn):
         return json.loads(self._process.stdout.readline())
 
     def run(self) -> dict[str, Any]:
-        """Frames of the run that the player's last start has ended, and SHA-256 of all samples and
-        duties, as in vectors; with the option --player.
+        """Of the run that the player's last start has ended, with the option --player: what
+        frames.mjs tells.
         """
         self.say("run")
         return json.loads(self._process.stdout.readline())

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import pytest
 from avr_board import play_in_steps, push_unseen
 from c_host import in_order
-from pico_board import IMAGE, EmulatedBoard, beyond, build, functions, unpacked
+from pico_board import IMAGE, EmulatedBoard, beyond, build, player_in, unpacked
 from random_runs import random_run
 from vector_files import Vector, events, read_all, sha256, table_bytes, trace
 
@@ -32,12 +32,10 @@ LONGEST = 10_000
 
 @pytest.fixture(scope="module")
 def player(tmp_path_factory: pytest.TempPathFactory) -> str:
-    """Where the image has fxp_open_summed and fxp_frame, for the emulator."""
+    """Where its functions are in the image of the package."""
     folder = tmp_path_factory.mktemp("built")
     assert build(folder).read_bytes() == IMAGE.read_bytes()
-    at = functions(folder / "pico.elf")
-    (opens,) = (name for name in at if name.startswith("fxp_open_summed_64"))  # the limits follow
-    return f"{at[opens]}:{at['fxp_frame']}"
+    return player_in(folder / "pico.elf")
 
 
 class Session(NamedTuple):

@@ -36,7 +36,6 @@ static struct {
     int32_t last;     /* sample that was put out */
     int32_t gap;      /* between what is put out and what should be */
     uint32_t left;    /* of the width of pulses, in 1/65536 */
-    uint32_t late;
 } sound;
 
 static uint32_t rounded(uint32_t a, uint32_t b)
@@ -173,8 +172,7 @@ int16_t *sound_room(void)
     if (ahead == RING - 2) {
         return 0; /* the buffer is the one that is heard */
     }
-    if (ahead != RING - 1) {
-        sound.late += sound.rests ? 0 : ahead + 1u;
+    if (ahead != RING - 1) { /* late, or at rest: an older frame was heard */
         sound.given = (uint8_t)((heard + 1) % RING);
     }
     int16_t *samples = samples_of(sound.given);
@@ -185,11 +183,6 @@ void sound_give(void)
 {
     soften(samples_of(sound.given));
     give();
-}
-
-uint32_t sound_late(void)
-{
-    return sound.late;
 }
 
 /* Interrupts wait while it looks, so none of them can come in between and be slept over. */

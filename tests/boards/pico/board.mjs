@@ -5,7 +5,7 @@
 // RESULT is a file that gets what the pins have said at the end, by the joints in the file JOINTS (decoders.mjs).
 // It runs until SIGTERM, at most X times as fast as the chip (1). Lines on its standard input: `PIN 0` and `PIN 1` pull a pin low and
 // let it go high; `hang` stops the processor; `unplug` and `plug` are for USB; `figures` prints a line of JSON; so does `run`, of what was
-// played up to the last start of the player (frames.mjs), where --player says where two functions are. Exit status: 2 where the firmware
+// played up to the last start of the player, where --player says where functions are (frames.mjs). Exit status: 2 where the firmware
 // broke a rule, which standard error tells; 3 where the power was cut.
 import fs from 'node:fs';
 import net from 'node:net';

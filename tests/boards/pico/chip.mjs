@@ -26,6 +26,7 @@ export class Chip {
     this.cycles = 0; // since the first power-up
     this.slept = 0; // of these, in WFI
     this.resets = 0;
+    this.interrupts = new Uint32Array(32); // how often each has come
     this.fetchedInPlace = 0; // instructions that were run in flash memory
     this.onPower = onPower;
     this.memory = new Uint8Array(FLASH_BYTES).fill(0xff);
@@ -120,6 +121,7 @@ export class Chip {
       } else if ((core.pendingInterrupts & bit) === 0) {
         core.pendingInterrupts |= bit;
         core.interruptsUpdated = true;
+        this.interrupts[irq]++;
       }
     };
   }
