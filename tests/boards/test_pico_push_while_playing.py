@@ -1,6 +1,6 @@
 """No click from the RP2040's sound while a table is pushed over the one that plays: what the
-amplifier gets never jumps, whether the table that plays is in RAM or read from the flash memory that
-is being changed, and whether or not the next one has the same rate.
+amplifier gets never jumps, whether the table that plays is in RAM or read from the flash memory
+that is being changed, and whether or not the next one has the same rate.
 """
 
 import json

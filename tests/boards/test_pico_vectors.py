@@ -1,5 +1,6 @@
-"""The image for the RP2040 against every vector and against random runs of the reference: the trace as
-the link tells it, samples and duties as its player has left them in RAM. One session, many tables.
+"""The image for the RP2040 against every vector and against random runs of the reference: the trace
+as the link tells it, samples and duties as its player has left them in RAM. One session, many
+tables.
 
 More: FXSEQ_PICO_CASES=500 pytest tests/boards/test_pico_vectors.py
 """

@@ -1,16 +1,17 @@
-"""What the RP2040's program leaves of its processor's time: `python tests/speed/pico.py [--seconds 60]`.
+"""What the RP2040's program leaves of its processor's time:
+`python tests/speed/pico.py [--seconds 60]`.
 
-The image of the package plays on the emulated board (tests/boards/pico) in the chip's time: the demo
-lantern under its own presses, over and over; the dear tables of tests/table/test_frame_work.py; and
-of 400 tables drawn as in worst.py, as large as the board takes, the ten that the check `table.work`
-only just passes. The lights of these are on chains of registers, where they take most, and sound is
-pulses. Samples and duties must be those of the reference.
+The image of the package plays on the emulated board (tests/boards/pico) in the chip's time: the
+demo lantern under its own presses, over and over; the dear tables of tests/table/test_frame_work.py;
+and of 400 tables drawn as in worst.py, as large as the board takes, the ten that the check
+`table.work` only just passes. The lights of these are on chains of registers, where they take most,
+and sound is pulses. Samples and duties must be those of the reference.
 
-late: frames that were not there when the one before had been heard; there must be none. idle, usual,
-worst: the least, middle and greatest share of the time from one frame to the next in which the
-processor did not sleep. longest: the player's work on its dearest frame, as such a share. Cycles are
-those of the emulator; there an access to flash memory takes no longer than one to RAM, of which only
-tables above 192 KiB make any.
+late: frames that were not there when the one before had been heard; there must be none. idle,
+usual, worst: the least, middle and greatest share of the time from one frame to the next in which
+the processor did not sleep. longest: the player's work on its dearest frame, as such a share.
+Cycles are those of the emulator; there an access to flash memory takes no longer than one to RAM,
+of which only tables above 192 KiB make any.
 """
 
 import argparse
@@ -26,7 +27,8 @@ import numpy as np
 from cases import CASES, PRESS, Clock, case_table
 from worst import FRAMES, Target, draw
 
-sys.path[:0] = [str(Path(__file__).parents[1] / folder) for folder in (".", "boards", "conformance")]
+TESTS = Path(__file__).parents[1]
+sys.path[:0] = [str(TESTS), str(TESTS / "boards"), str(TESTS / "conformance")]
 
 from pico_board import IMAGE, EmulatedBoard, build, player_in, unpacked, with_table
 from vector_files import sha256
@@ -136,7 +138,7 @@ def conversation(case: Case) -> Script[None]:
 
 
 def played(case: Case, player: str, folder: Path) -> Load:
-    """On a board that is switched on with the table; samples and duties are those of the reference."""
+    """On a board that is switched on with the table; it must play as the reference does."""
     flash = folder / "flash"
     flash.write_bytes(with_table(unpacked(IMAGE.read_bytes()), case.table))
     with EmulatedBoard(flash, "--speed", "4", "--player", player, *CELLS_FULL) as board:

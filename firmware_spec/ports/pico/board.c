@@ -19,7 +19,7 @@ enum {
     LEAVE_US = 50000,        /* for the last answer to reach the computer */
     STILL_US = 1000000,      /* longer than an erasure, and than a push waits for a block */
     MOST_RATE_HZ = 48000,
-    MOST_PWM_BITS = 16, /* of which outputs show the upper ones (README.md) */
+    MOST_PWM_BITS = 16,      /* of which outputs show the upper ones (README.md) */
 };
 
 static struct {
