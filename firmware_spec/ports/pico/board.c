@@ -17,8 +17,9 @@ enum {
     TABLE_ROOM = 192 * 1024, /* a table up to this plays from RAM */
     CHECK_BYTES = 1024,      /* between two frames: some 40 cycles a byte (fxp.h), a third of a millisecond */
     LEAVE_US = 50000,        /* for the last answer to reach the computer */
+    STILL_US = 1000000,      /* longer than an erasure, and than a push waits for a block */
     MOST_RATE_HZ = 48000,
-    MOST_PWM_BITS = 12,
+    MOST_PWM_BITS = 16,      /* of which outputs show the upper ones (README.md) */
 };
 
 static struct {
@@ -29,12 +30,14 @@ static struct {
     bool plays;
     bool holds;            /* its clock stands still */
     bool in_ram;           /* the table that plays is in `table` */
+    bool changes;          /* flash memory, which the table that plays is read from */
     bool has_byte;         /* that the session could not yet take */
     uint8_t byte;
     uint16_t volume;       /* as last read */
     uint8_t positions[FXP_MAX_SELECTORS];
     uint16_t duties[FXP_MAX_CHANNELS];
     uint32_t table_at;     /* where it comes from */
+    uint32_t changed_us;   /* when the last change began */
     uint8_t table[TABLE_ROOM] __attribute__((aligned(4)));
 } board;
 
@@ -66,7 +69,8 @@ static void play_due(void)
         return;
     }
     contacts_read(&closed, &struck);
-    board.holds = !fxl_frame(&board.link, &closed, &struck);
+    board.changes = board.changes && time_us() - board.changed_us < STILL_US;
+    board.holds = board.changes || !fxl_frame(&board.link, &closed, &struck);
     if (board.holds) {
         sound_rest();
         return;
@@ -95,12 +99,21 @@ static void breathe_in_ram(void)
 
 /* The port of fxl. Its calls play frames while they wait, as fxl.h allows. */
 
+/* A table that is read in place stands from the first change to a while after the last. Frames that were played between them would come late now and
+ * then, and the sound of an older one would be heard again. */
+static void begin_change(void)
+{
+    if (!board.in_ram) {
+        sound_rest();
+        board.changes = true;
+        board.changed_us = time_us();
+    }
+}
+
 static bool erase(void *context, uint32_t offset)
 {
     (void)context;
-    if (!board.in_ram) {
-        sound_rest();
-    }
+    begin_change();
     return flash_erase(MARKS_AT + offset, breathe_in_ram);
 }
 
@@ -109,6 +122,7 @@ static bool write(void *context, uint32_t offset, const uint8_t *bytes, uint16_t
     (void)context;
     uint32_t at = MARKS_AT + offset;
     uint32_t left = count;
+    begin_change();
     while (left > 0) {
         uint32_t part = FLASH_PAGE_BYTES - at % FLASH_PAGE_BYTES;
         part = part < left ? part : left;
@@ -132,8 +146,7 @@ static bool read(void *context, uint32_t offset, uint8_t *bytes, uint16_t count)
 static bool can_play(fxp_table table, uint32_t *fault)
 {
     static struct joints joints;
-    *fault = FXP_H_BITS;
-    if (FXP_TABLE_BYTE(table, FXP_H_BITS) > MOST_PWM_BITS || !joints_read(&joints, table, fault)) {
+    if (!joints_read(&joints, table, fault)) {
         return false;
     }
     *fault = FXP_H_FRAME;
@@ -168,13 +181,20 @@ static fxp_table fetch(uint32_t offset, uint32_t length)
     return board.table;
 }
 
-static void start(void *context, uint32_t offset, uint32_t length)
+/* The session has checked it (fxl.h), so its own CRC will do: to count that of a large one again would take a third of a second. */
+static bool open_table(fxp_table table, uint32_t length)
 {
     uint32_t fault;
+    uint32_t crc = FXP_TABLE_HALF(table, length - 4) | (uint32_t)FXP_TABLE_HALF(table, length - 2) << 16;
+    return fxp_open_summed(&board.player, table, length, crc ^ FXP_CRC_START, &fault) == FXP_OK && joints_read(&board.joints, table, &fault);
+}
+
+static void start(void *context, uint32_t offset, uint32_t length)
+{
     (void)context;
     sound_rest();
-    fxp_table table = fetch(offset, length);
-    board.plays = fxp_open(&board.player, table, length, &fault) == FXP_OK && joints_read(&board.joints, table, &fault);
+    board.changes = false;
+    board.plays = open_table(fetch(offset, length), length);
     if (!board.plays) {
         light_off();
         return;

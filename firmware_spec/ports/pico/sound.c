@@ -36,7 +36,6 @@ static struct {
     int32_t last;     /* sample that was put out */
     int32_t gap;      /* between what is put out and what should be */
     uint32_t left;    /* of the width of pulses, in 1/65536 */
-    uint32_t late;
 } sound;
 
 static uint32_t rounded(uint32_t a, uint32_t b)
@@ -173,8 +172,7 @@ int16_t *sound_room(void)
     if (ahead == RING - 2) {
         return 0; /* the buffer is the one that is heard */
     }
-    if (ahead != RING - 1) {
-        sound.late += sound.rests ? 0 : ahead + 1u;
+    if (ahead != RING - 1) { /* late, or at rest: an older frame was heard */
         sound.given = (uint8_t)((heard + 1) % RING);
     }
     int16_t *samples = samples_of(sound.given);
@@ -187,9 +185,19 @@ void sound_give(void)
     give();
 }
 
-uint32_t sound_late(void)
+/* Interrupts wait while it looks, so none of them can come in between and be slept over. */
+static int16_t *wait_for_room(void)
 {
-    return sound.late;
+    int16_t *samples;
+    do {
+        uint32_t before = hold_interrupts();
+        samples = sound_room();
+        if (samples == 0) {
+            wait_for_interrupt();
+        }
+        restore_interrupts(before);
+    } while (samples == 0);
+    return samples;
 }
 
 void sound_rest(void)
@@ -199,12 +207,10 @@ void sound_rest(void)
     }
     sound.gap = sound.last;
     for (uint8_t silent = 0; silent < BUFFERS;) {
-        int16_t *samples = sound_room();
-        if (samples != 0) {
-            silent = (uint8_t)(sound.gap == 0 ? silent + 1 : 0);
-            fill(samples, 0);
-            sound_give();
-        }
+        int16_t *samples = wait_for_room();
+        silent = (uint8_t)(sound.gap == 0 ? silent + 1 : 0);
+        fill(samples, 0);
+        sound_give();
     }
     sound.rests = true;
 }

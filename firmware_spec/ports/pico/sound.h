@@ -20,7 +20,4 @@ void sound_give(void);
 /* Lets what is heard fall to rest, which takes some 40 ms, and stays there however long the next frame takes. */
 void sound_rest(void);
 
-/* Frames that were not there in time, since power-up: what was heard instead was an older one. */
-uint32_t sound_late(void);
-
 #endif

@@ -12,18 +12,21 @@ const RAM = 0x20000000, RAM_BYTES = 264 * 1024;
 const XIP = 0x10000000, XIP_END = 0x14000000;
 const SECTOR = 4096;
 const PAD_AT_RESET = 0x56; // 2.19.6.3: input on, pull-down on, Schmitt trigger, 4 mA
+const FIRST_ANALOGUE_PIN = 26, ADC_MOST = 4095, SUPPLY_V = 3.3;
 const FOREVER = 63; // a DMA channel that nothing paces
 const QUIET = { debug() {}, info() {}, warn() {}, error() {} };
 
 export class Chip {
   /** rom: bytes of the boot ROM; flash: bytes of the flash chip, at most 2 MB, which stay the caller's; cut: as of FlashChip.
-   *  onPower: called with this after each reset, to listen to pins and the like, since all of `mcu` is new then. */
+   *  onPower: called with this after each reset, to listen to pins and the like, since all of `mcu` is new then. `onInstruction`, if set, is
+   *  called with the address of each before it is carried out. */
   constructor({ rom, flash, cut, onPower = () => {} }) {
     this.rom = new Uint32Array(rom.buffer.slice(rom.byteOffset, rom.byteOffset + rom.length));
     this.broken = new Set(); // rules that the firmware broke, in words
     this.cycles = 0; // since the first power-up
     this.slept = 0; // of these, in WFI
     this.resets = 0;
+    this.interrupts = new Uint32Array(32); // how often each has come
     this.fetchedInPlace = 0; // instructions that were run in flash memory
     this.onPower = onPower;
     this.memory = new Uint8Array(FLASH_BYTES).fill(0xff);
@@ -118,6 +121,7 @@ export class Chip {
       } else if ((core.pendingInterrupts & bit) === 0) {
         core.pendingInterrupts |= bit;
         core.interruptsUpdated = true;
+        this.interrupts[irq]++;
       }
     };
   }
@@ -201,6 +205,11 @@ export class Chip {
     });
   }
 
+  /** What its converter finds at a pin from 26 on. */
+  setVolts(pin, volts) {
+    this.mcu.adc.channelValues[pin - FIRST_ANALOGUE_PIN] = Math.min(ADC_MOST, Math.floor((volts / SUPPLY_V) * (ADC_MOST + 1)));
+  }
+
   /** Runs for so many cycles, or until `until` says so after an instruction or a sleep. */
   run(cycles, until = () => false) {
     const end = this.cycles + cycles;
@@ -208,6 +217,7 @@ export class Chip {
       if (this.#sleeps()) {
         this.#sleep(end);
       } else {
+        this.onInstruction?.(this.mcu.core.PC);
         this.#advance(this.mcu.core.executeInstruction());
       }
       if (this.restarts) {

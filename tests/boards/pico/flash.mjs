@@ -136,7 +136,9 @@ export class FlashChip {
     return page;
   }
 
-  /** A write leaves alone what it was not to change; an erasure may leave anything anywhere. */
+  /** A write leaves alone what it was not to change; an erasure may leave anything anywhere in its sector. That neither harms what lies
+   *  beside is an assumption: data sheets say that part of a page can be written without effect on its other bytes (W25Q16BV, 11.2.17), but not
+   *  what a failing power does meanwhile (firmware_spec/ports/pico/README.md). */
   #tear(command, begin, wanted) {
     const random = randomBytes(this.cut.seed);
     const tear = TEARS[this.cut.tear];

@@ -6,7 +6,6 @@ import fs from 'node:fs';
 import { Chip, HZ } from './chip.mjs';
 import { listenTo } from './decoders.mjs';
 
-const ADC_STEPS_A_VOLT = 4096 / 3.3;
 const [romFile, flashFile, scriptFile, resultFile] = process.argv.slice(2);
 const script = JSON.parse(fs.readFileSync(scriptFile));
 
@@ -20,9 +19,7 @@ function power(chip) {
     mcu.clock.createAlarm(() => mcu.gpio[pin].setInputValue(level === 1)).schedule(ms * 1e6);
   }
   for (const [ms, pin, volts] of script.volts ?? []) {
-    mcu.clock
-      .createAlarm(() => (mcu.adc.channelValues[pin - 26] = Math.min(4095, Math.floor(volts * ADC_STEPS_A_VOLT))))
-      .schedule(ms * 1e6);
+    mcu.clock.createAlarm(() => chip.setVolts(pin, volts)).schedule(ms * 1e6);
   }
 }
 

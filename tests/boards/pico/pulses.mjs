@@ -18,8 +18,8 @@ class Slice {
     slice.writeRegister = (offset, value) => {
       const runs = this.#runs();
       write(offset, value);
-      if (offset === CTRL && this.#runs() !== runs) {
-        this.#switch();
+      if (offset === CTRL) {
+        this.#switch(runs);
       }
     };
     slice.readRegister = (offset) => (offset === COUNT && this.#runs() ? this.#count() : read(offset));
@@ -29,11 +29,12 @@ class Slice {
     return (this.slice.csr & (ON | UP_AND_DOWN)) === (ON | UP_AND_DOWN);
   }
 
-  #switch() {
-    if (this.#runs()) {
-      this.slice.timer.enable = false;
+  /** CTRL has been written, which lets the counter of rp2040js go. */
+  #switch(ran) {
+    this.slice.timer.enable &&= !this.#runs();
+    if (this.#runs() && !ran) {
       this.#begin();
-    } else {
+    } else if (ran && !this.#runs()) {
       [this.wrap, ...this.falls, ...this.rises].forEach((alarm) => alarm.cancel());
     }
   }
