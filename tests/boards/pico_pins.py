@@ -18,12 +18,10 @@ from fxseq.table import JointRecord, Table, Use, encode
 
 LISTENER = Path(__file__).parent / "pico" / "pins.mjs"
 HZ = 125_000_000
-PIN_UNIT = 28
-PIN_PLANES = 12
-PIN_PERIOD = PIN_UNIT * (2**PIN_PLANES - 1)
+UNIT = 23
+PLANES = 12
+PIN_PERIOD = UNIT * (2**PLANES - 1)
 """Cycles of a light period of pins (firmware_spec/ports/pico/README.md)."""
-CYCLES_A_BIT = 10
-LATCH_CYCLES = 12
 
 Level = tuple[float, int, int]
 """Milliseconds, pin, and 1 or 0."""
@@ -111,7 +109,7 @@ def pin_periods(
     """Light periods of pins: the cycles at which they begin, and the duties in each, shape
     (periods, pins), in units of time. Every edge must stand where a plane ends.
     """
-    ends = PIN_UNIT * (2 ** np.arange(PIN_PLANES + 1) - 1)
+    ends = UNIT * (2 ** np.arange(PLANES + 1) - 1)
     places = [
         begin
         for begin in edges[0, 0] - ends[:-1]
@@ -121,8 +119,8 @@ def pin_periods(
     begins = np.arange(places[0], until, PIN_PERIOD)
     high = np.stack([_high_until(edges[edges[:, 1] == pin], begins) for pin in pins], axis=1)
     cycles = np.diff(high, axis=0)
-    assert (cycles % PIN_UNIT == 0).all()
-    return begins[:-1], cycles // PIN_UNIT
+    assert (cycles % UNIT == 0).all()
+    return begins[:-1], cycles // UNIT
 
 
 def _high_until(edges: NDArray[np.int64], times: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -134,25 +132,27 @@ def _high_until(edges: NDArray[np.int64], times: NDArray[np.int64]) -> NDArray[n
     return high[last] + level[last] * (times - at[last])
 
 
-def shift_periods(
-    chain: Chain, outputs: int, registers: int
-) -> tuple[NDArray[np.int64], NDArray[np.int64], int]:
-    """Light periods of shift registers: the cycles at which they begin, the duties in each, shape
-    (periods, outputs), and how many units of time a period has. Planes must follow each other by
-    twice the time.
+def shift_periods(chain: Chain, outputs: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Light periods of shift registers: the cycles at which they begin, with the end of the last
+    one, shape (periods + 1,), and the duties in each, shape (periods, outputs), in units of time.
+    Each plane must be lit for twice as long as the one before, from its latch on and at one go.
     """
-    at = np.array([cycle for cycle, _ in chain.latched])
+    latched = np.array([cycle for cycle, _ in chain.latched])
     bits = np.array([shown[:outputs] for _, shown in chain.latched])
-    unit = -(-registers // 3) * 24 * CYCLES_A_BIT + LATCH_CYCLES
-    planes = np.log2(np.diff(at) / unit)
-    assert (planes == np.round(planes)).all(), "a plane of no whole time"
-    count = int(planes.max()) + 1
-    periods = len(planes) // count
-    assert (planes[: periods * count].reshape(periods, count) == np.arange(count)).all()
+    dark = np.array([cycle for cycle, level in chain.blanks if level == 1])
+    ends = np.append(dark, latched[-1])[np.searchsorted(dark, latched[:-1], side="right")]
+    lit = np.minimum(ends, latched[1:]) - latched[:-1]
+    again = [cycle for cycle, level in chain.blanks if level == 0]
+    assert set(again) <= set(latched), "lit before its bits are there"
+    periods = len(lit) // PLANES
+    planes = lit[: periods * PLANES].reshape(periods, PLANES)
+    assert (planes == UNIT * 2 ** np.arange(PLANES)).all(), "a plane of another time"
     duties = np.einsum(
-        "pbo,b->po", bits[: periods * count].reshape(periods, count, outputs), 2 ** np.arange(count)
+        "pbo,b->po",
+        bits[: periods * PLANES].reshape(periods, PLANES, outputs),
+        2 ** np.arange(PLANES),
     )
-    return at[: periods * count : count], duties, 2**count - 1
+    return latched[: periods * PLANES + 1 : PLANES], duties
 
 
 def pulses(edges: NDArray[np.int64], period: int) -> tuple[int, NDArray[np.int64]]:

@@ -1,30 +1,30 @@
-/* Dimming by bits: bit n of all duties is put out for 2^n units of time, one bit after the other; a light period is all of them. A PIO machine puts them
- * out with the times that stand between them, a DMA channel brings them, and a second one starts the first anew at the begin of each period with the
+/* Dimming by bits: bit n of all duties is put out for 2^n units of time, one bit after the other; a light period is all of them. A chain is dark for as
+ * long as the next bits take to be shifted where that is longer than a bit is lit. A PIO machine puts them out with the times that stand between them, a DMA channel brings them, and a second one starts the first anew at the begin of each period with the
  * set that is `shown`. Of three sets one is shown next, one may be under way, and one is free to be written: no period ever mixes two frames.
  * A chain of drivers dims by itself; its period is only how often it is written. */
 #include "light.h"
 
 #include "rp2040.h"
 
-enum { OUTPUTS = 1 + JOINT_CHAINS_MOST, SETS = 3, MOST_WORDS = 136, NO_PIN = 255, MOST_LIGHTS = 26 };
-enum { PIN_PLANES = 12, PIN_UNIT = 28 }; /* 4095 * 28 cycles: 1090 Hz */
-enum { WORD_BITS = 24, BIT_CYCLES = 10 /* 12.5 MHz */, LATCH_CYCLES = 12, LEAST_PLANES = 8, MOST_PLANES = 12 };
-enum { GROUP = 24, DRIVER_BITS = 12 };
-#define LONGEST_PERIOD (SYS_HZ / 200u)
+enum { OUTPUTS = 1 + JOINT_CHAINS_MOST, SETS = 3, MOST_LIGHTS = 26 };
+enum { PLANES = 12, UNIT = 23 }; /* 4095 * 23 cycles: 1327 Hz; shorter pulses are too short for what switches LEDs */
+enum { WORD_BITS = 24, BIT_CYCLES = 10 /* 12.5 MHz */, GROUP = 24, DRIVER_BITS = 12, HEAD_WORDS = 3 };
+enum { GROUPS_MOST = (FXP_MAX_CHANNELS + GROUP - 1) / GROUP, MOST_WORDS = PLANES * (HEAD_WORDS + GROUPS_MOST) };
+#define DRIVER_PERIOD (SYS_HZ / 200u)
 
 /* Instructions of the PIO (data sheet 3.4). With two pins set aside, their levels stand above a delay of three bits. */
 enum {
-    OUT_PINS = 0x6000, OUT_X = 0x6020, OUT_Y = 0x6040, JUMP = 0x0000, JUMP_X_DOWN = 0x0040, JUMP_Y_DOWN = 0x0080, PULL = 0x8080, SET_PINS = 0xE000,
+    OUT_PINS = 0x6000, OUT_X = 0x6020, OUT_Y = 0x6040, OUT_PLACE = 0x60A0, JUMP = 0x0000, JUMP_X_DOWN = 0x0040, JUMP_Y_DOWN = 0x0080, PULL = 0x8080, SET_PINS = 0xE000,
     SET_DIRECTIONS = 0xE080, CLOCK = 1 << 11, LATCH = 2 << 11
 };
 #define DELAY(cycles) ((cycles) << 8)
 
-enum { PIN_PROGRAM = 0, PIN_STEPS = 3, CHAIN_STEPS = 7, SHIFT_PROGRAM = PIN_STEPS, DRIVER_PROGRAM = SHIFT_PROGRAM + CHAIN_STEPS };
+enum { PIN_PROGRAM = 0, PIN_STEPS = 3, CHAIN_STEPS = 9, DARK_STEP = 3, BITS_STEP, SHIFT_PROGRAM = PIN_STEPS, DRIVER_PROGRAM = SHIFT_PROGRAM + CHAIN_STEPS };
 
 struct output {
     bool runs;
     uint8_t use;                     /* enum joint_use */
-    uint8_t what, count, pin, planes; /* of a chain */
+    uint8_t what, count, pin;        /* of a chain */
     uint16_t words;                  /* of a set; 0: this output is not used */
     uint32_t *volatile shown;
     uint32_t sets[SETS][MOST_WORDS + 1]; /* where a set ends, the next does not begin */
@@ -65,16 +65,18 @@ static void write_pin_program(void)
     PIO_MEMORY(PIO0, PIN_PROGRAM + 2) = JUMP_X_DOWN | (PIN_PROGRAM + 2);
 }
 
-/* The rest of the time of the plane before; then, while it is still shown, the bits of this one, and the latch. `blank` is the level of that pin
- * meanwhile, then it is low. */
+/* The rest of the time of the plane before; dark or still lit, the bits of this one; and the latch. `blank` is the level of that pin meanwhile, then it
+ * is low. */
 static void write_chain_program(uint8_t at, uint8_t blank)
 {
     const uint16_t steps[CHAIN_STEPS] = {
         OUT_Y | WORD_BITS,
         (uint16_t)(JUMP_Y_DOWN | (at + 1)),
-        OUT_X | WORD_BITS,
+        OUT_PLACE | WORD_BITS,
+        SET_PINS | 1, /* DARK_STEP */
+        OUT_X | WORD_BITS, /* BITS_STEP */
         OUT_PINS | 1 | DELAY(BIT_CYCLES / 2 - 1),
-        (uint16_t)(JUMP_X_DOWN | (at + 3) | CLOCK | DELAY(BIT_CYCLES / 2 - 1)),
+        (uint16_t)(JUMP_X_DOWN | (at + 5) | CLOCK | DELAY(BIT_CYCLES / 2 - 1)),
         (uint16_t)(SET_PINS | blank | LATCH | DELAY(7)),
         SET_PINS,
     };
@@ -125,36 +127,35 @@ static void open_pins(const struct joints *joints)
         add_lights(joint);
     }
     output->use = JOINT_LIGHTS;
-    output->words = light_count > 0 ? 2 * PIN_PLANES : 0;
+    output->words = light_count > 0 ? 2 * PLANES : 0;
     for (uint8_t set = 0; set < SETS; set++) {
-        for (uint8_t plane = 0; plane < PIN_PLANES; plane++) {
-            output->sets[set][2 * plane + 1] = ((uint32_t)PIN_UNIT << plane) - 3;
+        for (uint8_t plane = 0; plane < PLANES; plane++) {
+            output->sets[set][2 * plane + 1] = ((uint32_t)UNIT << plane) - 3;
         }
     }
 }
 
-/* As many planes as leave 200 periods a second; no fewer than the least. */
-static uint8_t planes_for(uint32_t unit)
+/* The head of a plane, in cycles from one latch to the next: for how long the one before, which is lit for `lit`, stays as it is; where its program goes
+ * on; and how many bits there are. */
+static void open_plane(uint32_t *word, uint8_t program, uint32_t lit, uint32_t bits)
 {
-    uint8_t planes = MOST_PLANES;
-    while (planes > LEAST_PLANES && ((UINT32_C(1) << planes) - 1) * unit > LONGEST_PERIOD) {
-        planes--;
-    }
-    return planes;
+    enum { BEFORE_DARK = 12, BEFORE_BITS = 13 }; /* of the program: steps without the wait */
+    uint32_t shifting = BEFORE_BITS + bits * BIT_CYCLES;
+    bool goes_dark = lit < shifting;
+    word[0] = (goes_dark ? lit - BEFORE_DARK : lit - shifting) << (32 - WORD_BITS);
+    word[1] = (uint32_t)(program + (goes_dark ? DARK_STEP : BITS_STEP)) << (32 - WORD_BITS);
+    word[2] = (bits - 1) << (32 - WORD_BITS);
 }
 
-/* A plane of a set: for how long the plane before stays until the bits are begun, how many there are, and the bits. */
-static void open_planes(struct output *chain, uint16_t words, uint32_t unit)
+static void open_planes(struct output *chain, uint8_t program, uint8_t planes, uint16_t words, uint32_t unit)
 {
-    uint32_t shifting = (uint32_t)words * WORD_BITS * BIT_CYCLES + LATCH_CYCLES;
-    chain->words = (uint16_t)(chain->planes * (words + 2));
+    chain->words = (uint16_t)(planes * (words + HEAD_WORDS));
     for (uint8_t set = 0; set < SETS; set++) {
         uint32_t *word = chain->sets[set];
-        for (uint8_t plane = 0; plane < chain->planes; plane++) {
-            uint8_t before = (uint8_t)((plane == 0 ? chain->planes : plane) - 1);
-            word[0] = ((unit << before) - shifting) << (32 - WORD_BITS);
-            word[1] = ((uint32_t)words * WORD_BITS - 1) << (32 - WORD_BITS);
-            word += words + 2;
+        for (uint8_t plane = 0; plane < planes; plane++) {
+            uint8_t before = (uint8_t)((plane == 0 ? planes : plane) - 1);
+            open_plane(word, program, unit << before, (uint32_t)words * WORD_BITS);
+            word += words + HEAD_WORDS;
         }
     }
 }
@@ -170,12 +171,9 @@ static void open_chain(struct output *chain, const struct joint *joint)
     }
     pin_put_out((uint8_t)(joint->pin + 3), true);
     if (joint->use == JOINT_DRIVERS) {
-        chain->planes = 1;
-        open_planes(chain, (uint16_t)(groups_of(chain) * DRIVER_BITS), LONGEST_PERIOD);
+        open_planes(chain, DRIVER_PROGRAM, 1, (uint16_t)(groups_of(chain) * DRIVER_BITS), DRIVER_PERIOD);
     } else {
-        uint32_t unit = (uint32_t)groups_of(chain) * WORD_BITS * BIT_CYCLES + LATCH_CYCLES;
-        chain->planes = planes_for(unit);
-        open_planes(chain, groups_of(chain), unit);
+        open_planes(chain, SHIFT_PROGRAM, PLANES, groups_of(chain), UNIT);
     }
 }
 
@@ -198,9 +196,9 @@ void light_open(const struct joints *joints)
 
 static void fill_pins(uint32_t *set, const uint16_t *duties, uint8_t bits)
 {
-    uint32_t planes[PIN_PLANES] = {0};
+    uint32_t planes[PLANES] = {0};
     for (uint8_t i = 0; i < light_count; i++) {
-        uint32_t duty = scaled(duties[lights[i].channel], bits, PIN_PLANES);
+        uint32_t duty = scaled(duties[lights[i].channel], bits, PLANES);
         uint32_t pin = BIT(lights[i].pin);
         for (uint32_t *plane = planes; duty != 0; duty >>= 1, plane++) {
             if ((duty & 1) != 0) {
@@ -208,7 +206,7 @@ static void fill_pins(uint32_t *set, const uint16_t *duties, uint8_t bits)
             }
         }
     }
-    for (uint8_t plane = 0; plane < PIN_PLANES; plane++) {
+    for (uint8_t plane = 0; plane < PLANES; plane++) {
         set[2 * plane] = planes[plane];
     }
 }
@@ -223,16 +221,16 @@ static void fill_shift(const struct output *chain, uint32_t *set, const uint16_t
 {
     uint8_t words = groups_of(chain);
     for (uint8_t word = 0; word < words; word++) {
-        uint32_t planes[MOST_PLANES] = {0};
+        uint32_t planes[PLANES] = {0};
         for (uint8_t output = GROUP; output-- > 0;) {
             uint16_t index = (uint16_t)((words - 1 - word) * GROUP + output);
-            uint32_t duty = chain_duty(chain, duties, index, bits, chain->planes);
-            for (uint8_t plane = 0; plane < chain->planes; plane++) {
+            uint32_t duty = chain_duty(chain, duties, index, bits, PLANES);
+            for (uint8_t plane = 0; plane < PLANES; plane++) {
                 planes[plane] = planes[plane] << 1 | (duty >> plane & 1);
             }
         }
-        for (uint8_t plane = 0; plane < chain->planes; plane++) {
-            set[plane * (words + 2) + 2 + word] = planes[plane] << (32 - WORD_BITS);
+        for (uint8_t plane = 0; plane < PLANES; plane++) {
+            set[plane * (words + HEAD_WORDS) + HEAD_WORDS + word] = planes[plane] << (32 - WORD_BITS);
         }
     }
 }
@@ -241,7 +239,7 @@ static void fill_shift(const struct output *chain, uint32_t *set, const uint16_t
 static void fill_drivers(const struct output *chain, uint32_t *set, const uint16_t *duties, uint8_t bits)
 {
     uint16_t left = (uint16_t)(groups_of(chain) * GROUP);
-    for (uint32_t *word = set + 2; left > 0; word++) {
+    for (uint32_t *word = set + HEAD_WORDS; left > 0; word++) {
         uint32_t first = chain_duty(chain, duties, --left, bits, DRIVER_BITS);
         uint32_t second = chain_duty(chain, duties, --left, bits, DRIVER_BITS);
         *word = (first << DRIVER_BITS | second) << (32 - WORD_BITS);
