@@ -24,7 +24,9 @@ from fxseq.hazards.flashes import (
 )
 from fxseq.hazards.flicker import LOW_RISK_FREE_HZ, MOVING_HZ, NO_EFFECT_FREE_HZ
 from fxseq.sequence import Finding, Weight
+from fxseq.sequence.board_parts import board_parts
 from fxseq.sequence.quantities import number, percent_of
+from fxseq.sequence.wording import series
 
 BRIGHT_LED_MA = 100.0
 """Current of one LED from which it counts as a bright one. Common practice, no source. [mA]"""
@@ -240,8 +242,8 @@ def flicker(dimming: Dimming) -> Iterator[Finding]:
         f"dimming at {dimming.frequency_hz:g} Hz",
         f"modulation depth {dimming.depth_percent:.0f} %",
         f"less than {limit:.1f} % for {meaning}",
-        f"Dim at {NO_EFFECT_FREE_HZ:g} Hz or more. Up to {MOVING_HZ:g} Hz a moving light shows as a"
-        " row of points, even if it looks steady when still.",
+        f"{_faster(dimming)} Up to {MOVING_HZ:g} Hz a moving light shows as a row of points, even if"
+        " it looks steady when still.",
         {
             "M": f"{dimming.depth_percent:.0f} %",
             "Mmax": f"{number(limit)} %",
@@ -249,6 +251,24 @@ def flicker(dimming: Dimming) -> Iterator[Finding]:
             "f": f"{dimming.frequency_hz:g} Hz",
         },
     )
+
+
+def _faster(dimming: Dimming) -> str:
+    """What a maker can do about the frequency."""
+    if dimming.part is None:
+        return f"Dim at {NO_EFFECT_FREE_HZ:g} Hz or more."
+    ways = {
+        way: keys["dimming_hz"]
+        for way, keys in board_parts()[dimming.part].lights.items()
+        if keys.get("dimming_hz", 0) >= LOW_RISK_FREE_HZ > dimming.frequency_hz
+    }
+    if not ways:
+        return (
+            f"The {dimming.part} dims no faster; LED drivers that smooth the current flicker"
+            " less."
+        )
+    told = series([f'lights = "{way}", which dims at {hertz:g} Hz' for way, hertz in ways.items()])
+    return f"Choose {told}."
 
 
 @check(

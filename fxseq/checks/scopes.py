@@ -111,12 +111,13 @@ class TimedTrigger:
 
 @dataclass(frozen=True, eq=False)
 class Dimming:
-    """How LEDs are dimmed: frequency, and depth of the flicker, 100 % where the light goes fully
-    dark.
+    """How LEDs are dimmed: frequency, depth of the flicker, 100 % where the light goes fully dark,
+    and the ready-made board that does it.
     """
 
     frequency_hz: float
     depth_percent: float = 100.0
+    part: str | None = None
 
 
 def clips_seen(sequence: m.Sequence, clips: Mapping[str, PreparedClip]) -> list[ClipSeen]:
@@ -163,9 +164,9 @@ def _speaker(prop: Prop | Described) -> list[Speaker]:
 
 
 def _dimming(prop: Prop | Described) -> list[Dimming]:
-    hertz = prop.sequence.board.dimming_hz
-    if prop.sequence.groups and hertz is not None:
-        return [Dimming(hertz)]
+    board = prop.sequence.board
+    if prop.sequence.groups and board.dimming_hz is not None:
+        return [Dimming(board.dimming_hz, part=board.part)]
     return []
 
 

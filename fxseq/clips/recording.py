@@ -220,10 +220,9 @@ def _cut(name: str, clip: Clip, frames: int, rate_hz: int, marks: Marks) -> tupl
         )
     elif stop - start > MOST_FRAMES:
         what = f"the sound has {(stop - start) / 1e6:.0f} million samples"
-        allowed = f"up to {MOST_FRAMES / 1e6:.1f} million, {LONGEST_CUT_S / 60:.0f} minutes at 48 kHz"
-        faults.append(
-            fault(name, clip, what, allowed, "Export it at 48 kHz, or cut it with start_ms and end_ms.")
-        )
+        allowed = f"{MOST_FRAMES / 1e6:.1f} million, {LONGEST_CUT_S / 60:.0f} minutes at 48 kHz"
+        remedy = "Export it at 48 kHz, or cut it with start_ms and end_ms."
+        faults.append(fault(name, clip, what, f"up to {allowed}", remedy))
     if faults:
         raise ClipError(*faults)
     return start, stop

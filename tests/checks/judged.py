@@ -153,9 +153,11 @@ def toy_findings(exposures: Iterable[Exposure]) -> Found:
     return judged(nearest(exposures), hearing.toy_level)
 
 
-def pwm_findings(frequency_hz: float, depth_percent: float = 100.0) -> Found:
+def pwm_findings(
+    frequency_hz: float, depth_percent: float = 100.0, part: str | None = None
+) -> Found:
     """Of dimming."""
-    return judged(Dimming(frequency_hz, depth_percent), flashes.flicker)
+    return judged(Dimming(frequency_hz, depth_percent, part), flashes.flicker)
 
 
 def eye_findings(name: str, group: Group) -> Found:

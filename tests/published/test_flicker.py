@@ -55,6 +55,16 @@ def test_moving_light_is_told_of_the_rows_of_points_seen_up_to_1980_hz() -> None
     assert finding.remedy.startswith("Dim at 3000 Hz or more")
 
 
+def test_of_a_ready_made_board_is_told_what_dims_faster() -> None:
+    [risky] = pwm_findings(1000, part="pico")
+    assert risky.remedy.startswith(
+        'Choose lights = "pins", which dims at 1327 Hz or lights = "shift_registers", which dims at'
+        " 1275 Hz."
+    )
+    [seen] = pwm_findings(1275, part="pico")
+    assert seen.weight == Weight.NOTE and seen.remedy.startswith("The pico dims no faster")
+
+
 def test_shallow_flicker_is_judged_by_its_depth() -> None:
     assert pwm_findings(100, depth_percent=3.0) == ()
     assert [finding.weight for finding in pwm_findings(100, depth_percent=8.5)] == [Weight.WARNING]
