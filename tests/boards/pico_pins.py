@@ -12,12 +12,11 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from pico_board import IMAGE, NODE, PACKAGES, ROM, unpacked, with_table
+from pico_board import HZ, IMAGE, NODE, PACKAGES, ROM, unpacked, with_table
 
 from fxseq.table import JointRecord, Table, Use, encode
 
 LISTENER = Path(__file__).parent / "pico" / "pins.mjs"
-HZ = 125_000_000
 UNIT = 23
 PLANES = 12
 PIN_PERIOD = UNIT * (2**PLANES - 1)

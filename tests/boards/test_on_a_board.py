@@ -74,7 +74,7 @@ def test_page_leads_to_a_lamp_that_flashes_under_the_button(
         assert run([*PROVE, "--port", board.where]) == 0
         pressed = board.figures()["cycles"]
         board.say(f"{button} 0")
-        time.sleep(0.5)
+        board.wait(0.5)
         board.say(f"{button} 1")
         cycles = board.figures()["cycles"]
     edges = Pins(table, json.loads(result.read_text())).edges(light)

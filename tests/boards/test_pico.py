@@ -148,10 +148,9 @@ def test_it_sleeps_while_nothing_is_to_be_done(flash: Path) -> None:
     with EmulatedBoard(flash, *QUICK) as board, open_port(board.where) as port:
         hello(port)
         before = board.figures()
-        time.sleep(0.5)
+        board.wait(1)
         after = board.figures()
     cycles = after["cycles"] - before["cycles"]
-    assert cycles > 125e6
     assert (after["slept"] - before["slept"]) / cycles > 0.99
 
 
@@ -166,7 +165,6 @@ def test_read_of_flash_memory_that_does_not_answer_is_noticed(flash: Path) -> No
     memory[252:256] = crc_32(bytes(memory[:252])).to_bytes(4, "little")
     flash.write_bytes(memory)
     board = EmulatedBoard(flash)
-    time.sleep(0.3)
     messages, status = board.end()
     assert status == BROKEN
     assert "while the flash chip cannot be read in place" in messages

@@ -10,8 +10,8 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from pico_board import IMAGE, TABLE_ROOM, EmulatedBoard, clock, unpacked, with_table
-from pico_pins import HZ, Pins, rows
+from pico_board import HZ, IMAGE, TABLE_ROOM, EmulatedBoard, clock, unpacked, with_table
+from pico_pins import Pins, rows
 
 from fxseq.link import open_port, push
 from fxseq.table import (
@@ -81,9 +81,7 @@ def pushed_over(case: Case, folder: Path) -> Pins:
             while clock(port) < HEARD_FRAMES:
                 pass
             push(port, encode(case.pushed))
-        ms = board.figures()["cycles"] * 1000 // HZ
-        while board.figures()["cycles"] * 1000 // HZ < ms + 80:
-            pass
+        board.wait(0.08)
     return Pins(case.playing, json.loads(result.read_text()))
 
 

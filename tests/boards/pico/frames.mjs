@@ -10,7 +10,7 @@ const BOTH_BUFFERS = 2; // are free when a run begins, so its first frames follo
 class Run {
   samples = createHash('sha256');
   duties = createHash('sha256');
-  calls = []; // of fxp_frame: [cycle, cycles slept, frames heard to their end] when it began, and cycles until it returned
+  calls = []; // of fxp_frame: at which cycle, cycles slept and frames heard until then, and cycles that it took
 
   /** Hashes are SHA-256 as in vectors (firmware_spec/vectors/README.md). late: frames that were not there when the one before had been heard.
    *  loads: share of the time between the begins of two frames in which the processor did not sleep. longest: cycles of a call. */
@@ -23,7 +23,7 @@ class Run {
       duties: this.duties.digest('hex'),
       late: steady.length && last.heard - first.heard - (steady.length - 1),
       loads: steady.slice(1).map((call, i) => 1 - (call.slept - steady[i].slept) / (call.at - steady[i].at)),
-      longest: Math.max(0, ...steady.map((call) => call.took)),
+      longest: steady.reduce((most, call) => Math.max(most, call.took), 0),
     };
   }
 }
