@@ -63,6 +63,7 @@ class Target(NamedTuple):
     kind: Kind
     clock: Clock
     hz: float
+    inputs: int
     channels: int
     voices: int
     triggers: int
@@ -162,14 +163,36 @@ class Drawn:
         effects = [EffectRecord(tuple(always), 0, spread)]
         for _ in range(chance.randint(1, target.triggers - 1)):
             steps = tuple(self.step(0) for _ in range(chance.choice((0, 1, 1, 2, 4))))
-            effects.append(EffectRecord(steps, 0, chance.choice((0, 100))))
-        pressed = [
-            TriggerRecord(Mode.ONCE, Shots((effect,)), 0)
-            if self.some(0.7)
-            else TriggerRecord(Mode.WHILE_HELD, Stay(None, effect), 0)
+            length = chance.choice((0, AT_PRESS))
+            effects.append(EffectRecord(steps, length, chance.choice((0, 100))))
+        plain = self.some(0.5)
+        acting = [
+            TriggerRecord(Mode.ONCE, Shots((effect,)), 0) if plain else self.trigger(effect)
             for effect in range(1, len(effects))
         ]
-        return self.of(effects, (TriggerRecord(Mode.ALWAYS, Stay(0)), *pressed))
+        return self.of(effects, (TriggerRecord(Mode.ALWAYS, Stay(0)), *acting))
+
+    def trigger(self, effect: int) -> TriggerRecord:
+        """One that most likely does something in the frame in which the first input goes down, the
+        second is let go, the third has been down for a while and the selector turns from 0 to 1.
+        """
+        chance = self.chance
+        mode = chance.choice(list(Mode))
+        conditions = () if self.some(0.5) else ((0, chance.choice((1, 2, 3, 13))),)
+        needs = 0 if self.some(0.2) else None
+        at_input = None if mode == Mode.ALWAYS else chance.randrange(self.target.inputs)
+        hold = chance.choice((0, AT_PRESS)) if at_input in (None, 2) else 0
+        action: Shots | Stay = Stay(*(chance.choice((None, effect)) for _ in range(2)), effect)
+        if mode == Mode.ONCE:
+            action = Shots((effect,))
+        elif mode == Mode.REPEAT:
+            burst = chance.choice((1, 1, 2, 6))
+            limit = chance.choice((0, burst))
+            period = 256 * chance.choice((1, AT_PRESS))
+            ramp = chance.choice((0, 0, 3))
+            action = Shots((effect,), False, period, 0, burst, limit, ramp, 300 if ramp else 0)
+        empty = None if needs is None else effect
+        return TriggerRecord(mode, action, at_input, hold, conditions, needs, empty)
 
     def of(self, effects: Sequence[EffectRecord], triggers: Sequence[TriggerRecord]) -> Table:
         """What has been drawn, with these."""
@@ -183,7 +206,7 @@ class Drawn:
             chance.choice(list(VoiceRule)),
             chance.choice((0, 1, 3)),
             7,
-            (InputRecord(InputKind.BUTTON, 20),),
+            tuple(InputRecord(InputKind.BUTTON, AT_PRESS) for _ in range(self.target.inputs)),
             (SelectorRecord(4, 0),),
             (CounterRecord(12, 6),),
             tuple(self.groups),
@@ -192,6 +215,32 @@ class Drawn:
             tuple(effects),
             tuple(triggers),
         )
+
+
+class Crowded(Drawn):
+    """A table in which all lights do the same, and more and more of it starts in the frame of the
+    press; in that frame, all sounds may be let go.
+    """
+
+    def table(self) -> Table:
+        chance = self.chance
+        gauge = 0 if self.some(0.2) else None
+        self.groups = [GroupRecord(0, self.target.channels, chance.choice(list(Merge)), gauge)]
+        layers = (True, False) if gauge is None else (False,)
+        under = [StartFade(0, 0, self.fade(), 0, ambient) for ambient in layers if self.some(0.8)]
+        sounds = [PlayClip(0, chance.randrange(2), 3000, 50)] * chance.randint(0, self.voices)
+        kinds = [StartFade(0, 0, self.fade(), 0, chance.choice(layers)), PlayClip(0, 0, 3000, 50)]
+        step = chance.choice([*kinds[:1] * 3, kinds[1], ChangeCount(0, 0, -1)])
+        effects = [
+            EffectRecord(tuple(under)),
+            EffectRecord((step,) * chance.randint(0, 6)),
+            EffectRecord(tuple(sounds)),
+        ]
+        sounding = TriggerRecord(Mode.WHILE_HELD, Stay(2), 1)
+        if self.some(0.5):
+            sounding = TriggerRecord(Mode.ALWAYS, Stay(2))
+        pressed = TriggerRecord(Mode.ONCE, Shots((1,)), 0)
+        return self.of(effects, (TriggerRecord(Mode.ALWAYS, Stay(0)), sounding, pressed))
 
 
 class Plain(Drawn):
@@ -245,7 +294,7 @@ class Plain(Drawn):
         pressed = [
             TriggerRecord(Mode.ONCE, Shots((effect,)), 0, conditions=((0, 1 << position),))
             for effect in range(1, len(effects))
-            for position in [0 if effect == 1 or self.some(0.4) else chance.randint(1, 3)]
+            for position in [1 if effect == 1 or self.some(0.4) else chance.choice((0, 2, 3))]
         ]
         return self.of(effects, (TriggerRecord(Mode.ALWAYS, Stay(0)), *pressed))
 
@@ -269,8 +318,9 @@ def dear_bytes(chance: Random, coding: Coding, samples: int) -> bytes:
     return bytes(data)
 
 
-def draw(seeds: Sequence[int], target: Target, kind: type[Drawn] = Drawn) -> list[Table]:
-    return [kind(seed, target).table() for seed in seeds]
+def draw(seeds: Sequence[int], target: Target) -> list[Table]:
+    """Of every third seed a crowded one."""
+    return [(Drawn if seed % 3 else Crowded)(seed, target).table() for seed in seeds]
 
 
 def dearest(target: Target, tables: list[Table]) -> list[int]:
@@ -318,8 +368,8 @@ def targets(folder: Path) -> list[Target]:
     small = avr.Player(folder / "avr", FRAMES)
     on_m0 = partial(cortex_m0.play, folder=folder, frames=FRAMES)
     return [
-        Target("cortex_m", Clock(22050, 21), 48e6, 24, 4, 12, tuple(Coding), on_m0),
-        Target("avr", Clock(8000, 16), 16e6, 6, 2, 4, avr.CODINGS, small.play),
+        Target("cortex_m", Clock(22050, 21), 48e6, 3, 24, 4, 12, tuple(Coding), on_m0),
+        Target("avr", Clock(8000, 16), 16e6, 2, 6, 2, 4, avr.CODINGS, small.play),
     ]
 
 
@@ -338,7 +388,7 @@ def main() -> None:
             seeds = range(first, first + given.tables)
             tables = draw(seeds, target)
             if given.fit:
-                figures = fitted(target, draw(seeds, target, Plain), tables)
+                figures = fitted(target, [Plain(seed, target).table() for seed in seeds], tables)
                 print(target.kind, figures, flush=True)
             else:
                 print_worst(target, tables, first)
