@@ -45,19 +45,20 @@ MOST_SHARE = 0.9
 
 CYCLES: dict[Kind, dict[str, int]] = {
     "cortex_m": {
-        "along": 68, "back": 49, "block": 411, "channel": 47, "condition": 0, "decay": 171,
-        "divide": 692, "duty": 92, "ease": 158, "effect": 695, "end": 200, "fading": 0, "flat": 176,
-        "flicker": 148, "frame": 0, "gauge": 59, "ima_adpcm": 81, "let_go": 0, "look": 95,
-        "lpc_rice": 302, "mix": 9, "mulaw": 34, "pcm16": 26, "place": 131, "play": 125, "qoa": 198,
-        "rank": 312, "run": 397, "sample": 39, "start": 0, "step": 209, "stop": 34, "straight": 154,
-        "trigger": 278, "voice": 433,
+        "along": 0, "back": 21, "block": 778, "channel": 35, "condition": 51, "decay": 120,
+        "divide": 624, "duty": 184, "ease": 68, "effect": 815, "end": 209, "fading": 72, "flat": 99,
+        "flicker": 83, "frame": 0, "gauge": 62, "ima_adpcm": 76, "let_go": 500, "look": 95,
+        "lpc_rice": 276, "mix": 39, "mulaw": 21, "pcm16": 10, "place": 0, "play": 44, "qoa": 186,
+        "rank": 62, "run": 313, "sample": 55, "start": 67, "step": 441, "stop": 123, "straight": 53,
+        "trigger": 234, "voice": 176,
     },
     "avr": {
-        "along": 0, "back": 121, "block": 0, "channel": 301, "condition": 0, "decay": 461, "divide":
-        1836, "duty": 502, "ease": 837, "effect": 1617, "end": 396, "fading": 663, "flat": 229,
-        "flicker": 675, "frame": 0, "gauge": 37, "ima_adpcm": 145, "let_go": 0, "look": 234, "mix":
-        58, "mulaw": 69, "pcm16": 41, "place": 229, "play": 1283, "rank": 185, "run": 774, "sample":
-        164, "start": 0, "step": 549, "stop": 0, "straight": 301, "trigger": 213, "voice": 0,
+        "along": 185, "back": 51, "block": 0, "channel": 381, "condition": 102, "decay": 384,
+        "divide": 1005, "duty": 941, "ease": 768, "effect": 1171, "end": 340, "fading": 384, "flat":
+        197, "flicker": 693, "frame": 0, "gauge": 255, "ima_adpcm": 138, "let_go": 1428, "look": 0,
+        "mix": 143, "mulaw": 46, "pcm16": 21, "place": 169, "play": 1071, "rank": 153, "run": 1025,
+        "sample": 150, "start": 204, "step": 637, "stop": 306, "straight": 341, "trigger": 388,
+        "voice": 306,
     },
 }  # fmt: skip
 """What each thing takes at the most: the least figures that cover every frame which
