@@ -374,10 +374,11 @@ def print_worst(target: Target, tables: list[Table], first: int) -> None:
     worst = max(passed, key=lambda i: taken[i], default=0)
     print(
         f"{target.kind}: {len(tables)} tables; their dearest frames take {shares.min():.0%} to"
-        f" {shares.max():.1%} of the bound, {np.median(shares):.0%} in the middle.\n"
+        f" {shares.max():.1%} of the bound ({first + shares.argmax()}), {np.median(shares):.0%} in"
+        " the middle.\n"
         f"  passed by the check: {len(passed)}; the dearest, {first + worst}, takes {taken[worst]}"
         f" of {there:.0f} cycles, {taken[worst] / there:.0%} (bound {bounds[worst]:.0f})\n"
-        f"  beyond the bound: {[first + i for i in np.flatnonzero(shares > 1)]}"
+        f"  beyond the bound: {[first + int(i) for i in np.flatnonzero(shares > 1)]}"
     )
 
 
