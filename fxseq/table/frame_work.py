@@ -207,15 +207,18 @@ class FrameWork:
         """What a trigger starts (SPEC 5.4)."""
         if (trigger, gate) not in self._known:
             record = self._table.triggers[trigger]
-            act = self._shoot if isinstance(record.action, Shots) else self._stay
-            self._known[trigger, gate] = act(record, gate)
+            action = record.action
+            self._known[trigger, gate] = (
+                self._shoot(record, action, gate)
+                if isinstance(action, Shots)
+                else self._stay(record, action, gate)
+            )
         return self._known[trigger, gate]
 
-    def _shoot(self, trigger: TriggerRecord, gate: Gate) -> Units:
+    def _shoot(self, trigger: TriggerRecord, action: Shots, gate: Gate) -> Units:
         """A shot. A burst that goes on after its input was let go may end with one where the next
         begins.
         """
-        action = trigger.action
         bursts = action.burst > 1
         if trigger.mode == Mode.ONCE:
             shots = int(gate.rises and gate.fresh)
@@ -225,9 +228,8 @@ class FrameWork:
         shot = self._most(map(self._first, (*action.effects, trigger.empty)))
         return _times(shots, shot + Counter({"divide": int(action.ramp_shots > 0)}))
 
-    def _stay(self, trigger: TriggerRecord, gate: Gate) -> Units:
+    def _stay(self, trigger: TriggerRecord, action: Stay, gate: Gate) -> Units:
         """A begin, a going on, or an end, before which it may go on."""
-        action = trigger.action
         begin, during = self._first(action.begin), self._first(action.during)
         begins = begin if self._length(action.begin) else begin + during
         begins = self._most((begins, self._first(trigger.empty)))
@@ -380,7 +382,7 @@ def _steps(table: Table) -> Iterator[Step]:
     return (step for effect in table.effects for step in effect.steps)
 
 
-def _first(one: tuple[float, Units]) -> float:
+def _first(one: tuple[float, list[Units]]) -> float:
     return one[0]
 
 
