@@ -193,6 +193,7 @@ static uint16_t merged(const struct light *light)
 /* A curve that is to start, past the segments of length 0 that it may begin with. */
 struct curve {
     uint16_t segment; /* as in a layer */
+    uint16_t ends;
     uint16_t level;   /* from which it starts, if `from` is FROM_LEVEL */
     uint8_t from;
     bool stays; /* if segment is 0: whether an effect layer stays live (6.2 R3) */
@@ -203,13 +204,16 @@ enum { FROM_LEVEL, FROM_PRESENT, FROM_AMBIENT };
 static void read_curve(const struct fxp *player, uint16_t segment, uint8_t layer, struct curve *curve)
 {
     curve->segment = (uint16_t)(segment + 1);
+    curve->ends = 0;
     curve->level = 0;
     curve->from = FROM_PRESENT;
     curve->stays = true;
     for (uint_fast8_t most = FXP_MOST_ENDS; most > 0 && curve->segment != 0; most--) {
         fxp_table at = fxp_record(player, FXP_SEGMENTS, (uint16_t)(curve->segment - 1));
         uint8_t shape = FXP_TABLE_BYTE(at, FXP_S_SHAPE);
-        if (FXP_TABLE_HALF(at, FXP_S_LENGTH) != 0) {
+        uint16_t length = FXP_TABLE_HALF(at, FXP_S_LENGTH);
+        curve->ends = (uint16_t)(player->frame + length);
+        if (length != 0) {
             return;
         }
         curve->stays = (shape & FXP_TO_AMBIENT) == 0;
@@ -246,7 +250,7 @@ static void start(struct light *light, const struct curve *curve, uint8_t which)
     struct fxp_layer *layer = light->layers + which;
     layer->from = start_level(light, curve, which);
     layer->segment = curve->segment;
-    layer->ends = end_of(light->player, curve->segment);
+    layer->ends = curve->ends;
     uint8_t flags = *light->flags | MOVES | NOW;
     if (which == FXP_EFFECT_LAYER) {
         flags |= LIVE | ON_TOP | FRESH;
@@ -272,13 +276,18 @@ void fxp_light_start(struct fxp *player, uint16_t segment, uint8_t layer, uint8_
     }
 }
 
-/* 6.5 R1. The products are below 2^24, the last below 2^32. */
+/* 6.5 R1. The products are below 2^24, the last below 2^32. Of a group at most one channel is lit in part, so the division is rare. */
 static uint16_t gauge_level(uint16_t value, uint16_t maximum, uint8_t channels, uint8_t channel)
 {
     uint32_t filled = (uint32_t)value * channels;
     uint32_t before = (uint32_t)channel * maximum;
-    uint32_t d = filled > before ? filled - before : 0;
-    return (uint16_t)fxp_divide((d < maximum ? d : maximum) * 65535, maximum);
+    if (filled <= before) {
+        return 0;
+    }
+    if (filled - before >= maximum) {
+        return 65535;
+    }
+    return (uint16_t)fxp_divide((filled - before) * 65535, maximum);
 }
 
 static void show_gauge(struct fxp *player, fxp_table group, uint8_t counter)

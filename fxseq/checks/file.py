@@ -67,11 +67,12 @@ def table_flash(prop: Prop) -> Iterator[Finding]:
     "table.work",
     "Does the board's processor finish each frame in time?",
     rule=(
-        "Worked out for the dearest frame that there can be: all triggers that a position of the"
-        " selectors allows act at one time, all voices play the dearest clip, and all lights move."
-        f" A note where that takes more than {MOST_SHARE:.0%} of the time of a frame, for a board"
-        " whose processor is described: the rest is for interrupts. A warning where one trigger is"
-        " enough for it, beside sound and lights."
+        "Worked out for the dearest frame that there can be: whatever triggers can start in one"
+        " frame starts, as far as their inputs, waits and selectors allow it together, effects"
+        " under way do what they may still do, all voices play the dearest clip, and a part of"
+        " each fade ends on every light. A warning where that takes more than"
+        f" {MOST_SHARE:.0%} of the time of a frame, for a board whose processor is described: the"
+        " rest is for interrupts."
     ),
     source=PRACTICE,
     kind="common practice",
@@ -79,24 +80,17 @@ def table_flash(prop: Prop) -> Iterator[Finding]:
         "A bound fitted to cycles that were counted in an emulator, not on a chip: no frame that"
         " was tried took more, and usual ones take far less."
     ),
-    formula=(
-        "{share} = ({sound} + {light} + {starts}) / {there};"
-        " {alone} = ({sound} + {light} + {dearest}) / {there}"
-    ),
+    formula="{share} = ({sound} + {light} + {starts}) / {there}",
     symbols={
         "share": "share of the time of a frame, in %",
-        "alone": "share if only the dearest trigger acts, in %",
         "sound": "cycles for sound",
         "light": "cycles for a look at every light",
-        "starts": "cycles for what triggers start",
-        "dearest": "cycles for what the dearest of them starts",
+        "starts": "cycles for what triggers start and what goes on of it",
         "there": "cycles in the time of a frame",
     },
 )
 def table_work(prop: Prop) -> Iterator[Finding]:
-    """A frame that may be late, and the trigger that does most in it. That several inputs change
-    in one frame, of a millisecond, is rare.
-    """
+    """A frame that may be late, and the trigger that does most in it."""
     processor = prop.sequence.board.processor
     table = prop.compiled.table
     if processor is None or not table.triggers:
@@ -107,24 +101,19 @@ def table_work(prop: Prop) -> Iterator[Finding]:
     if not MOST_SHARE < share < math.inf:
         return
     sound, light, starts = map(work.cycles, (work.sound(), work.light(), work.starts()))
-    each = [work.cycles(units) for units in work.triggers]
-    most = max(each)
-    alone = (sound + light + most) / there
     yield table_work.finding(
-        Weight.WARNING if alone > MOST_SHARE else Weight.NOTE,
-        f"trigger '{prop.compiled.names.triggers[each.index(most)]}'",
-        f"a frame may take {alone:.0%} of its time with this trigger, {share:.0%} with all at once:"
-        " sound has gaps if it is late",
+        Weight.WARNING,
+        f"trigger '{prop.compiled.names.triggers[work.dearest_trigger]}'",
+        f"a frame may take {share:.0%} of its time, of triggers most for this one: sound has gaps"
+        " if it is late",
         f"{MOST_SHARE:.0%}",
         "Let its fades begin one after the other (at_ms, stagger_ms) or with from_percent, or use"
         " fewer voices, a cheaper coding, or a faster processor.",
         {
             "share": f"{100 * share:.1f} %",
-            "alone": f"{100 * alone:.1f} %",
             "sound": f"{sound:.0f}",
             "light": f"{light:.0f}",
             "starts": f"{starts:.0f}",
-            "dearest": f"{most:.0f}",
             "there": f"{there:.0f}",
         },
     )

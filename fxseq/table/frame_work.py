@@ -1,7 +1,7 @@
-"""The dearest frame that a table may ask for, in cycles of a board's processor: what all its
-triggers may do at one time, while all else goes on.
+"""The dearest frame that a table may ask for, in cycles of a board's processor.
 
-It is a bound, not a forecast: every trigger acts in the same frame, every voice plays the dearest
+It is a bound, not a forecast: whatever can start together starts, as far as inputs and selectors
+allow it (`acting`), what is under way goes on as dear as it can, every voice plays the dearest
 clip, every channel is looked at, and the dearest segment of each layer ends just then.
 """
 
@@ -9,12 +9,14 @@ import math
 from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from itertools import chain
 from typing import Literal, NamedTuple
 
 from fxseq.light import AMBIENT, FadeCurve, Shape
+from fxseq.table.acting import Gate, Held, Turn, gates, holds, turns
 from fxseq.table.records import (
+    RUNNING_EFFECTS,
     ChangeCount,
-    ClipRecord,
     EffectRecord,
     Mode,
     PlayClip,
@@ -43,22 +45,25 @@ MOST_SHARE = 0.9
 
 CYCLES: dict[Kind, dict[str, int]] = {
     "cortex_m": {
-        "along": 411, "back": 50, "block": 512, "channel": 45, "condition": 213, "decay": 124,
-        "duty": 198, "ease": 85, "effect": 832, "end": 204, "flat": 75, "flicker": 149,
-        "frame": 0, "gauge": 586, "ima_adpcm": 79, "look": 29, "lpc_rice": 298, "mix": 47,
-        "mulaw": 26, "pcm16": 20, "place": 0, "play": 452, "qoa": 198, "rank": 185, "run": 331,
-        "sample": 39, "start": 0, "step": 344, "straight": 69, "trigger": 0, "voice": 0,
+        "along": 37, "back": 20, "block": 892, "channel": 44, "condition": 51, "decay": 123,
+        "divide": 567, "duty": 173, "ease": 91, "effect": 891, "end": 206, "fading": 72, "flat":
+        121, "flicker": 82, "frame": 0, "gauge": 62, "ima_adpcm": 78, "let_go": 500, "look": 96,
+        "lpc_rice": 278, "mix": 39, "mulaw": 21, "pcm16": 12, "place": 0, "play": 0, "qoa": 180,
+        "rank": 62, "run": 326, "sample": 31, "start": 67, "step": 464, "stop": 123, "straight": 75,
+        "trigger": 199, "voice": 181,
     },
     "avr": {
-        "along": 536, "back": 50, "block": 0, "channel": 200, "condition": 0, "decay": 585,
-        "duty": 629, "ease": 826, "effect": 1931, "end": 439, "flat": 325, "flicker": 678,
-        "frame": 0, "gauge": 1764, "ima_adpcm": 143, "look": 0, "mix": 231, "mulaw": 65,
-        "pcm16": 43, "place": 227, "play": 1371, "rank": 0, "run": 701, "sample": 196, "start": 0,
-        "step": 511, "straight": 393, "trigger": 0, "voice": 0,
+        "along": 185, "back": 51, "block": 0, "channel": 381, "condition": 102, "decay": 384,
+        "divide": 1005, "duty": 941, "ease": 768, "effect": 1171, "end": 340, "fading": 384, "flat":
+        197, "flicker": 693, "frame": 0, "gauge": 255, "ima_adpcm": 138, "let_go": 1428, "look": 0,
+        "mix": 143, "mulaw": 46, "pcm16": 21, "place": 169, "play": 1071, "rank": 153, "run": 1025,
+        "sample": 150, "start": 204, "step": 637, "stop": 306, "straight": 341, "trigger": 388,
+        "voice": 306,
     },
 }  # fmt: skip
-"""What each thing takes at the most: the least figures that cover every frame which
-`python tests/speed/worst.py --fit` played on the emulated processors.
+"""What each thing takes at the most: figures that cover every frame which `python
+tests/speed/worst.py --fit` played on the emulated processors. They are one of many such sets; sums
+are what they were made for.
 """
 
 
@@ -88,8 +93,21 @@ class FrameWork:
         ]
         self._ends = [sum((self._end(layer) for layer in layers), Counter()) for layers in fades]
         self._effects = [self._moments(effect) for effect in table.effects]
-        self.triggers = [self._trigger(trigger) for trigger in table.triggers]
-        """What each does in its dearest frame."""
+        self._by_input: dict[int | None, list[int]] = {}
+        for index, trigger in enumerate(table.triggers):
+            self._by_input.setdefault(trigger.input, []).append(index)
+        self._known: dict[tuple[int, Gate], Units] = {}
+        self._acts = self._acting()
+        self._goes_on = [self._later(trigger) for trigger in table.triggers]
+
+    @property
+    def dearest_trigger(self) -> int:
+        """Index of the one that does most in the dearest frame."""
+        does = [
+            self._together((now, *later))
+            for now, later in zip(self._acts, self._goes_on, strict=True)
+        ]
+        return does.index(max(does))
 
     def cycles(self, units: Units) -> float:
         """What they take; endless in a coding that the processor cannot decode."""
@@ -110,7 +128,7 @@ class FrameWork:
         samples = table.samples_per_frame
         blocks = -(-samples // BLOCK_SAMPLES)
         voices = [
-            self._voice(table.clips[step.clip], effect)
+            self._voice(step, effect)
             for effect in table.effects
             for step in effect.steps
             if isinstance(step, PlayClip)
@@ -120,7 +138,8 @@ class FrameWork:
             units[unit] += table.voices * count
         return units
 
-    def _voice(self, clip: ClipRecord, effect: EffectRecord) -> Units:
+    def _voice(self, played: PlayClip, effect: EffectRecord) -> Units:
+        clip = self._table.clips[played.clip]
         samples = self._table.samples_per_frame
         step = clip.step * (4096 + 4 * effect.pitch_spread) >> 12
         decoded = (samples * step >> 16) + 1
@@ -130,7 +149,15 @@ class FrameWork:
             "mix": samples,
             clip.coding.text: decoded,
             "run": decoded // min(shortest, _SHORTEST_BLOCK) + 1,
+            "fading": -(-samples // 4) if self._may_be_held(played) else 0,
         })
+
+    def _may_be_held(self, step: Step) -> bool:
+        return (
+            isinstance(step, PlayClip)
+            and step.release is not None
+            and self._table.clips[step.clip].loop_start is not None
+        )
 
     def light(self) -> Units:
         """A look at each channel, on both of whose layers segments end."""
@@ -140,59 +167,98 @@ class FrameWork:
         return units
 
     def starts(self) -> Units:
-        """What triggers do together: those that positions of selectors rule out at one time, do
-        no more than what they did before goes on with.
-        """
-        table = self._table
-        resting = [self._most([self._later(trigger)]) for trigger in table.triggers]
-        units = Counter({"trigger": len(table.triggers)})
-        units["condition"] = sum(len(trigger.conditions) for trigger in table.triggers)
-        together = sum(self.triggers, Counter())
-        for selector, record in enumerate(table.selectors):
-            at = [
-                sum(
-                    (
-                        active if _allows(trigger, selector, position) else rest
-                        for trigger, active, rest in zip(
-                            table.triggers, self.triggers, resting, strict=True
-                        )
-                    ),
-                    Counter(),
-                )
-                for position in range(record.positions)
-            ]
-            together = min(together, self._most(at), key=self.cycles)
-        return units + together
+        """What triggers do together in their dearest frame, and effects that go on."""
+        units = Counter({"trigger": len(self._table.triggers)})
+        units["condition"] = sum(len(trigger.conditions) for trigger in self._table.triggers)
+        later = sorted(chain(*self._goes_on), key=self.cycles, reverse=True)
+        return sum([*self._acts, *later[:RUNNING_EFFECTS]], units)
 
     # ---- triggers ----
 
-    def _trigger(self, trigger: TriggerRecord) -> Units:
-        """What one does in a frame, and what goes on of what it did before."""
-        action = trigger.action
-        empty = self._first(trigger.empty)
-        if isinstance(action, Shots):
-            shot = self._most([empty, *map(self._first, action.effects)])
-            stops = trigger.mode == Mode.REPEAT and (action.limit or trigger.needs is not None)
-            now = _times(2 if stops else 1, shot)  # the last shot, and the first of a new press
+    def _acting(self) -> list[Units]:
+        """What each trigger starts in the frame in which all start most. Each selector sets a
+        bound for them all.
+        """
+        bounds = [
+            max(map(self._at_turn, possible), key=self._together) for possible in turns(self._table)
+        ]
+        return min(bounds, key=self._together)
+
+    def _at_turn(self, turn: Turn | None) -> list[Units]:
+        """What each starts at the most while a selector does this."""
+        started: dict[int, Units] = {}
+        for at_input in self._by_input.values():
+            records = [self._table.triggers[trigger] for trigger in at_input]
+            dearest = max(
+                (
+                    [self._at(trigger, held, turn) for trigger in at_input]
+                    for held in holds(records)
+                ),
+                key=self._together,
+            )
+            started |= zip(at_input, dearest, strict=True)
+        return [units for _, units in sorted(started.items())]
+
+    def _at(self, trigger: int, held: Held, turn: Turn | None) -> Units:
+        record = self._table.triggers[trigger]
+        return self._most(self._act(trigger, gate) for gate in gates(record, held, turn))
+
+    def _act(self, trigger: int, gate: Gate) -> Units:
+        """What a trigger starts (SPEC 5.4)."""
+        if (trigger, gate) not in self._known:
+            record = self._table.triggers[trigger]
+            action = record.action
+            self._known[trigger, gate] = (
+                self._shoot(record, action, gate)
+                if isinstance(action, Shots)
+                else self._stay(record, action, gate)
+            )
+        return self._known[trigger, gate]
+
+    def _shoot(self, trigger: TriggerRecord, action: Shots, gate: Gate) -> Units:
+        """A shot. A burst that goes on after its input was let go may end with one where the next
+        begins.
+        """
+        bursts = action.burst > 1
+        if trigger.mode == Mode.ONCE:
+            shots = int(gate.rises and gate.fresh)
         else:
-            begin, during, end = map(self._first, (action.begin, action.during, action.end))
-            now = self._most([empty, begin + during, during + end])
-            if trigger.mode == Mode.ALWAYS and not trigger.conditions and not trigger.hold:
-                now = during if self._goes_on(action) else Counter()
-        return now + self._later(trigger)
+            shots = int(gate.was_open or gate.is_open or bursts)
+            shots += gate.rises and bursts and (action.limit > 0 or trigger.needs is not None)
+        shot = self._most(map(self._first, (*action.effects, trigger.empty)))
+        return _times(shots, shot + Counter({"divide": int(action.ramp_shots > 0)}))
+
+    def _stay(self, trigger: TriggerRecord, action: Stay, gate: Gate) -> Units:
+        """A begin, a going on, or an end, before which it may go on."""
+        begin, during = self._first(action.begin), self._first(action.during)
+        begins = begin if self._length(action.begin) else begin + during
+        begins = self._most((begins, self._first(trigger.empty)))
+        goes_on = during if self._length(action.begin) or self._length(action.during) else Counter()
+        end = self._first(action.end) + self._let_go(action)
+        if trigger.mode != Mode.ON_OFF:
+            if gate.was_open:
+                return goes_on if gate.is_open else goes_on + end
+            return begins if gate.is_open else Counter()
+        if not gate.fresh:
+            return goes_on
+        return self._most((goes_on + end, begins if gate.rises else Counter()))
+
+    def _let_go(self, action: Stay) -> Units:
+        """What it holds is forgotten, and all voices are let go if they may be its."""
+        held = [self._table.effects[at] for at in (action.begin, action.during) if at is not None]
+        loops = any(self._may_be_held(step) for effect in held for step in effect.steps)
+        return Counter({"stop": 1, "let_go": self._table.voices if loops else 0})
 
     def _first(self, effect: int | None) -> Units:
         """What starts with an effect."""
         return Counter() if effect is None else self._effects[effect][0].units
 
-    def _goes_on(self, action: Stay) -> bool:
-        """Whether it starts anything behind the frame in which it begins."""
-        named = (action.begin, action.during)
-        return any(self._table.effects[effect].length for effect in named if effect is not None)
+    def _length(self, effect: int | None) -> int:
+        return 0 if effect is None else self._table.effects[effect].length
 
-    def _later(self, trigger: TriggerRecord) -> Units:
-        """The most that effects which it started before do in one frame. What it holds is
-        forgotten where it ends.
+    def _later(self, trigger: TriggerRecord) -> list[Units]:
+        """What effects that it started before do in the frame in which they do most, one each.
+        What it holds is forgotten where it ends.
         """
         action = trigger.action
         again = self._from_press_to_press(trigger)
@@ -200,27 +266,29 @@ class FrameWork:
             periods = (action.period, action.ramp_period, action.first)
             if action.period:
                 again = min(again // 2, *(period // 256 for period in periods if period))
-            return self._together((*action.effects, trigger.empty), again)
-        held = (action.begin, action.during)
-        lengths = [self._table.effects[effect].length for effect in held if effect is not None]
-        goes_on = min(filter(None, lengths), default=_FOR_EVER)
-        return self._together(held, goes_on) + self._together((action.end, trigger.empty), again)
+            one = self._dearest_row((*action.effects, trigger.empty), again)
+            return one * (2 if action.burst > 1 else 1)  # the next burst may begin at once
+        return (
+            self._dearest_row((action.begin,), _FOR_EVER)
+            + self._dearest_row((action.during,), self._length(action.during) or _FOR_EVER)
+            + self._dearest_row((action.end, trigger.empty), again)
+        )
 
-    def _together(self, effects: Iterable[int | None], gap: int) -> Units:
+    def _dearest_row(self, effects: Iterable[int | None], gap: int) -> list[Units]:
         """The most that these do behind their starts in one frame, if those are so many frames
         apart: what lies nearer to each other cannot come together.
         """
         named = {effect for effect in effects if effect is not None}
-        moments = sorted(
+        found = sorted(
             (moment for effect in named for moment in self._effects[effect][1:]),
             key=lambda moment: moment.frame,
         )
         frames: list[int] = []
-        best: list[tuple[float, Units]] = [(0.0, Counter())]
-        for frame, units in moments:
+        best: list[tuple[float, list[Units]]] = [(0.0, [])]
+        for frame, units in found:
             cycles, before = best[bisect_right(frames, frame - max(gap, 1))]
             frames.append(frame)
-            best.append(max(best[-1], (cycles + self.cycles(units), before + units), key=_first))
+            best.append(max(best[-1], (cycles + self.cycles(units), [*before, units]), key=_first))
         return best[-1][1]
 
     def _from_press_to_press(self, trigger: TriggerRecord) -> int:
@@ -258,7 +326,8 @@ class FrameWork:
                 yield Moment(step.at, Counter({"step": 1}))
                 for group, look in zip(table.groups, self._looks, strict=True):
                     if group.gauge == step.counter:
-                        yield Moment(step.at, _times(group.channels, look + Counter({"gauge": 1})))
+                        shown = _times(group.channels, look + Counter({"gauge": 1}))
+                        yield Moment(step.at, shown + Counter({"divide": 1}))
 
     def _start(self, step: StartFade) -> Units:
         """A curve that starts on one channel."""
@@ -283,6 +352,9 @@ class FrameWork:
     def _end(self, fades: Iterable[int]) -> Units:
         """What a look has to do besides where most ends. After that, nothing does in this frame."""
         return self._most(units for fade in fades for units in _ends(self._table.fades[fade]))
+
+    def _together(self, many: Iterable[Units]) -> float:
+        return sum(map(self.cycles, many))
 
     def _most(self, many: Iterable[Units]) -> Units:
         return max(many, key=self.cycles, default=Counter())
@@ -310,12 +382,8 @@ def _steps(table: Table) -> Iterator[Step]:
     return (step for effect in table.effects for step in effect.steps)
 
 
-def _first(one: tuple[float, Units]) -> float:
+def _first(one: tuple[float, list[Units]]) -> float:
     return one[0]
-
-
-def _allows(trigger: TriggerRecord, selector: int, position: int) -> bool:
-    return all(mask >> position & 1 for at, mask in trigger.conditions if at == selector)
 
 
 def _times(count: int, units: Units) -> Units:

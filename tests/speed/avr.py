@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
-from cases import FRAMES, PRESS, Played
+from cases import DOWN_BEFORE, DOWN_FROM_PRESS, FRAMES, PRESS, Played
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "boards"))
 
@@ -32,7 +32,10 @@ int main(void)
         GPIOR0 = 4;
     }
     for (uint16_t frame = 0; frame < FRAMES; frame++) {
-        uint8_t closed = frame >= PRESS;
+        uint8_t closed = frame >= PRESS ? DOWN_FROM_PRESS : DOWN_BEFORE;
+        if (frame == PRESS) {
+            fxp_select(&player, 0, 1);
+        }
         GPIOR0 = 1;
         fxp_frame(&player, closed, closed, samples, duties);
         GPIOR0 = 2;
@@ -52,8 +55,14 @@ class Player:
         self._frames = frames
         folder.mkdir()
         program = folder / "alone.c"
-        given = f"enum {{ FRAMES = {frames}, PRESS = {PRESS.frame} }};"
-        program.write_text(given + PROGRAM)
+        given = {
+            "FRAMES": frames,
+            "PRESS": PRESS.frame,
+            "DOWN_BEFORE": DOWN_BEFORE,
+            "DOWN_FROM_PRESS": DOWN_FROM_PRESS,
+        }
+        constants = ", ".join(f"{name} = {value}" for name, value in given.items())
+        program.write_text(f"enum {{ {constants} }};" + PROGRAM)
         _make(folder, f"{folder}/fxseq_avr.elf", f"SOURCES={program} $(PLAYER)")
         counter = Path(__file__).with_name("avr_count.c")
         flags = "-std=gnu11 -O2 -Wall -Wextra -Werror -isystem /usr/include/simavr".split()

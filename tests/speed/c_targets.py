@@ -39,7 +39,7 @@ int main(void)
 
 @dataclass(frozen=True)
 class Target:
-    """A compiler for a machine. prefix: of its binutils. most_code_bytes: the figure of the
+    """A compiler for a machine, with the options that its port has. prefix: of its binutils. most_code_bytes: the figure of the
     design, if there is one.
     """
 
@@ -66,6 +66,7 @@ TARGETS = (
             "-mcpu=cortex-m0",
             "-mthumb",
             "-Os",
+            "-fno-tree-scev-cprop",
             "-ffreestanding",
             "-DFXP_TABLE_ALIGNED",
         ),
@@ -80,6 +81,7 @@ TARGETS = (
             "-mcpu=cortex-m0",
             "-mthumb",
             "-Os",
+            "-fno-tree-scev-cprop",
             "-ffreestanding",
             "-DFXP_TABLE_ALIGNED",
             "-DFXP_QOA=0",
@@ -96,6 +98,10 @@ TARGETS = (
             "-mmcu=atmega328p",
             "-Os",
             "-mcall-prologues",
+            "-mstrict-X",
+            "-fira-algorithm=priority",
+            "-fno-inline-small-functions",
+            "-fno-move-loop-invariants",
             "-mrelax",
             "-DFXP_QOA=0",
             "-DFXP_RICE=0",

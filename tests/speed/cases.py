@@ -34,6 +34,11 @@ SHOT_EVERY = 60
 SETTLED_FROM = 210
 """Of a run. From the fourth shot on, four voices sound."""
 PRESS = Press(5, PressKind.PRESS, 0, 0)
+DOWN_BEFORE = 0b110
+DOWN_FROM_PRESS = 0b101
+"""Inputs: 0 goes down at the press, 1 is let go then, 2 is down all the time. With the press, the
+selector turns from its start to position 1.
+"""
 
 FLICKER = FadeCurve((FadeSegment(Shape.FLICKER, 2000, 51400, 12850, 65536 // 60),), 0)
 DECAY = FadeCurve((FadeSegment(Shape.STEP, 0, 65535), FadeSegment(Shape.DECAY, 400, 0)))

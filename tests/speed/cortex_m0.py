@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 import numpy as np
 from c_targets import PLAYER, PORT, SOURCES, STRICT, TARGETS, in_build
-from cases import FRAMES, PRESS, Played
+from cases import DOWN_BEFORE, DOWN_FROM_PRESS, FRAMES, PRESS, Played
 from unicorn import UC_ARCH_ARM, UC_HOOK_BLOCK, UC_MODE_MCLASS, UC_MODE_THUMB, Uc
 from unicorn.arm_const import UC_ARM_REG_LR, UC_ARM_REG_R0, UC_ARM_REG_SP
 
@@ -99,6 +99,10 @@ class Chip:
         self._emulator.emu_start(self._symbols[function] | 1, RETURN)
         self._charge(self._last.jumps)
         return self._emulator.reg_read(UC_ARM_REG_R0)
+
+    def turn(self) -> None:
+        """Turn the first selector, if there is one, to its second position."""
+        self.call("fxp_select", self._symbols["player"], 0, 1)
 
     def frame(self, closed: int) -> int:
         """Play a frame; give its cycles."""
@@ -201,7 +205,9 @@ def play(tables: list[Table], folder: Path, frames: int = FRAMES) -> list[Played
 def _run(chip: Chip, frames: int) -> Played:
     counted = []
     for frame in range(frames):
-        chip.frame(int(frame >= PRESS.frame))
+        if frame == PRESS.frame:
+            chip.turn()
+        chip.frame(DOWN_FROM_PRESS if frame >= PRESS.frame else DOWN_BEFORE)
         counted.append(chip.by_function)
     functions = tuple(sorted(set().union(*counted)))
     return Played(

@@ -23,11 +23,13 @@ from fxseq.table import (
     SelectorRecord,
     Shots,
     StartFade,
+    Stay,
     Table,
     TriggerRecord,
     VoiceRule,
 )
 from fxseq.table.frame_work import CYCLES, FrameWork, frame_cycles
+from fxseq.table.records import RUNNING_EFFECTS
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "speed"))
 
@@ -71,8 +73,8 @@ def worst(kind: str, **changed: object) -> float:
 
 # ---- against emulated processors ----
 
-DEAREST = {"cortex_m": 71, "avr": 41}
-"""Seeds of tables whose dearest frame comes nearest to the bound, of the first hundred."""
+DEAREST = {"cortex_m": 18, "avr": 0}
+"""Seeds of tables whose dearest frame comes nearest to the bound, of the first sixty."""
 KNOWN = {
     "cortex_m": "4 voices, 24 flickers at once over flicker",
     "avr": "2 voices, 6 one by one over flicker",
@@ -121,6 +123,38 @@ def test_triggers_of_two_positions_of_a_selector_never_act_together(kind: str) -
     together = worst(kind, triggers=(shot(0, first), shot(0, first)))
     assert worst(kind, triggers=(shot(0, first),)) < together
     assert apart < together
+
+
+@pytest.mark.quick
+@pytest.mark.parametrize("kind", KINDS)
+def test_triggers_of_one_input_that_wait_differently_never_act_together(kind: str) -> None:
+    """Of two inputs they do."""
+    late = replace(LIT, hold=500)
+    other = replace(late, input=1)
+    inputs = TABLE.inputs * 2
+    apart = worst(kind, triggers=(LIT, late), inputs=inputs)
+    assert apart < worst(kind, triggers=(LIT, LIT), inputs=inputs)
+    assert worst(kind, triggers=(LIT, other), inputs=inputs) > apart
+
+
+@pytest.mark.quick
+@pytest.mark.parametrize("kind", KINDS)
+def test_what_a_turned_selector_ends_comes_together_with_what_it_begins(kind: str) -> None:
+    staying = TriggerRecord(Mode.WHILE_HELD, Stay(end=0), 0, conditions=((0, 1),))
+    begun = TriggerRecord(Mode.WHILE_HELD, Stay(begin=0), 0, conditions=((0, 2),))
+    assert FrameWork(replace(TABLE, triggers=(staying, begun)), kind).starts()["effect"] == 2
+    assert FrameWork(replace(TABLE, triggers=(begun, begun)), kind).starts()["effect"] == 2
+    assert FrameWork(replace(TABLE, triggers=(begun,)), kind).starts()["effect"] == 1
+
+
+@pytest.mark.quick
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_more_goes_on_than_there_are_places_for(kind: str) -> None:
+    """Twenty triggers at one input, at each of which six lights start one by one."""
+    group = GroupRecord(0, 6, Merge.HIGHEST)
+    effects = (EffectRecord((StartFade(0, 0, 0, 1),)),)
+    work = FrameWork(replace(TABLE, groups=(group,), effects=effects, triggers=(LIT,) * 20), kind)
+    assert work.starts()["along"] == 20 + RUNNING_EFFECTS
 
 
 @pytest.mark.quick
