@@ -45,19 +45,19 @@ MOST_SHARE = 0.9
 
 CYCLES: dict[Kind, dict[str, int]] = {
     "cortex_m": {
-        "along": 37, "back": 20, "block": 892, "channel": 44, "condition": 51, "decay": 123,
-        "divide": 567, "duty": 173, "ease": 91, "effect": 891, "end": 206, "fading": 72, "flat":
-        121, "flicker": 82, "frame": 0, "gauge": 62, "ima_adpcm": 78, "let_go": 500, "look": 96,
-        "lpc_rice": 278, "mix": 39, "mulaw": 21, "pcm16": 12, "place": 0, "play": 0, "qoa": 180,
-        "rank": 62, "run": 326, "sample": 31, "start": 67, "step": 464, "stop": 123, "straight": 75,
-        "trigger": 199, "voice": 181,
+        "along": 0, "back": 49, "block": 834, "channel": 84, "condition": 138, "decay": 149,
+        "divide": 797, "duty": 148, "ease": 145, "effect": 682, "end": 172, "fading": 72, "flat":
+        125, "flicker": 109, "frame": 0, "gauge": 62, "ima_adpcm": 68, "let_go": 500, "look": 65,
+        "lpc_rice": 294, "mix": 39, "mulaw": 17, "pcm16": 12, "place": 50, "play": 327, "qoa": 180,
+        "rank": 62, "run": 396, "sample": 31, "start": 67, "step": 198, "stop": 123, "straight":
+        106, "trigger": 102, "voice": 153,
     },
     "avr": {
-        "along": 185, "back": 51, "block": 0, "channel": 381, "condition": 102, "decay": 384,
-        "divide": 1005, "duty": 941, "ease": 768, "effect": 1171, "end": 340, "fading": 384, "flat":
-        197, "flicker": 693, "frame": 0, "gauge": 255, "ima_adpcm": 138, "let_go": 1428, "look": 0,
-        "mix": 143, "mulaw": 46, "pcm16": 21, "place": 169, "play": 1071, "rank": 153, "run": 1025,
-        "sample": 150, "start": 204, "step": 637, "stop": 306, "straight": 341, "trigger": 388,
+        "along": 404, "back": 62, "block": 0, "channel": 323, "condition": 781, "decay": 438,
+        "divide": 1020, "duty": 1102, "ease": 679, "effect": 735, "end": 322, "fading": 325, "flat":
+        149, "flicker": 944, "frame": 0, "gauge": 297, "ima_adpcm": 141, "let_go": 1428, "look": 37,
+        "mix": 143, "mulaw": 48, "pcm16": 20, "place": 346, "play": 887, "rank": 153, "run": 1143,
+        "sample": 158, "start": 204, "step": 576, "stop": 306, "straight": 228, "trigger": 153,
         "voice": 306,
     },
 }  # fmt: skip
