@@ -16,6 +16,16 @@ Keys = Mapping[str, Any]
 """Keys of [board] with their values."""
 
 
+@dataclass(frozen=True)
+class Programmed:
+    """A chip that takes its program from a programmer. chip: as avrdude calls it. fuses: bytes, by
+    avrdude's names.
+    """
+
+    chip: str
+    fuses: Mapping[str, int]
+
+
 @dataclass(frozen=True, kw_only=True)
 class BoardPart:
     """A ready-made board, as its table in `board_parts.toml` says."""
@@ -24,6 +34,7 @@ class BoardPart:
     price: str
     image: str
     boot_drive: str = ""
+    programmed: Programmed | None = None
     full_v: float = 0.0
     analogue: tuple[int, ...] = ()
     supply_name: str
@@ -70,7 +81,12 @@ def number_of(label: str) -> int | None:
 def board_parts() -> dict[str, BoardPart]:
     """The boards by name."""
     text = resources.files("fxseq.sequence").joinpath("board_parts.toml").read_text("utf-8")
-    return {name: BoardPart(**values) for name, values in tomllib.loads(text).items()}
+    return {name: _part(values) for name, values in tomllib.loads(text).items()}
+
+
+def _part(values: dict[str, Any]) -> BoardPart:
+    programmed = values.pop("programmed", None)
+    return BoardPart(**values, programmed=Programmed(**programmed) if programmed else None)
 
 
 def board_filled(values: Any) -> Any:

@@ -51,7 +51,10 @@ FIRST_CONTACT = 14
 CONTACTS = 6
 TRACE_ROOM = 40
 PRESS_ROOM = 8
+PRESSES_A_MESSAGE = 4
 _MIDDLE = 0x8000
+_BEHIND_CYCLES = 70
+"""The edges of light behind the clock: what its interrupts take until then."""
 _RECORD = np.dtype([("kind", "S1"), ("unused", "u1"), ("value", "<u2"), ("cycles", "<u4")])
 
 
@@ -151,7 +154,7 @@ class Light(NamedTuple):
 def light_of(run: Run, clock: Clock, pins: Sequence[int]) -> Light:
     """Measured from the edges; only whole periods."""
     unit = clock.period_cycles / 2**LIGHT_BITS
-    first = run.begin + clock.sample_cycles - unit
+    first = run.begin + clock.sample_cycles - unit + _BEHIND_CYCLES
     count = max(int((run.end - first) // clock.period_cycles), 0)
     borders = first + np.arange(count + 1) * clock.period_cycles
     units = np.empty((count, len(pins)))
@@ -166,13 +169,12 @@ def light_of(run: Run, clock: Clock, pins: Sequence[int]) -> Light:
     return Light(borders[:-1].astype(np.int64), units)
 
 
-def duties_shown(light: Light) -> NDArray[np.int64]:
-    """In steps of 2^10 - 1: the highest bit has a unit more than its share."""
-    steps = np.round(light.units).astype(np.int64)
-    return steps - (steps >= 2 ** (LIGHT_BITS - 1))
+def steps_of(light: Light) -> NDArray[np.floating]:
+    """Of 2^10 - 1: the highest bit has a unit more than its share."""
+    return light.units - (light.units > 2 ** (LIGHT_BITS - 1) - 0.5)
 
 
-def build(folder: Path) -> Built:
+def build(folder: Path, port: Path = PORT) -> Built:
     """Compile firmware and bridge; a failure says which Debian packages are missing, or what the
     compiler said.
     """
@@ -183,7 +185,7 @@ def build(folder: Path) -> Built:
     ]
     assert not missing, f"the board cannot be built: apt-get install {' '.join(missing)}"
     done = subprocess.run(
-        ["make", "-C", PORT, f"BUILD={folder}", "all", "bridge"], capture_output=True, text=True
+        ["make", "-C", port, f"BUILD={folder}", "all", "bridge"], capture_output=True, text=True
     )
     assert done.returncode == 0, done.stdout + done.stderr
     return Built(folder / "nano.hex", folder / "nano_bridge", IMAGE)

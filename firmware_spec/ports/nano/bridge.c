@@ -233,7 +233,6 @@ static int listener = -1, client = -1;
 static uint8_t in[4096], out[256];
 static size_t in_at, in_count, out_count;
 static avr_cycle_count_t next_byte, held_until;
-static uint64_t quiet_ms; /* nobody is let in before */
 static bool resets; /* whether who connects resets the chip, as a computer does that opens the port (DTR) */
 
 static void listen_at(uint16_t port)
@@ -260,10 +259,7 @@ static void drop_client(void)
 
 static void look_at_line(void)
 {
-    if (client < 0 && avr->cycle / (CLOCK_HZ / 1000) < quiet_ms) {
-        return;
-    }
-    if (client < 0) {
+    if (client < 0 && listener >= 0) {
         int on = 1;
         client = accept4(listener, NULL, NULL, SOCK_NONBLOCK);
         setsockopt(client, IPPROTO_TCP, TCP_NODELAY, &on, sizeof on);
@@ -272,6 +268,9 @@ static void look_at_line(void)
             switch_on();
             held_until = avr->cycle + START_CYCLES;
         }
+        return;
+    }
+    if (client < 0) {
         return;
     }
     if (out_count > 0) {
@@ -343,20 +342,14 @@ static void pin_out(struct avr_irq_t *irq, uint32_t value, void *parameter)
 static struct { unsigned pin, at_us, level; } hand[CONTACTS_MOST];
 static unsigned moves, moved, levels = 0x3F;
 
+/* What is joined to pins is told twice: as they are now, and for when their pull-ups are switched on. */
 static void hold_contacts(void)
 {
+    avr_ioport_external_t joined = {.name = 'C', .mask = 0x3F, .value = levels & 0x3F};
+    avr_ioctl(avr, AVR_IOCTL_IOPORT_SET_EXTERNAL('C'), &joined);
     for (unsigned pin = 0; pin < 6; pin++) {
         avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('C'), (int)pin), levels >> pin & 1);
     }
-}
-
-/* The emulator takes a pin for high when its pull-up is switched on, whatever is joined to it. */
-static void pull_ups_out(struct avr_irq_t *irq, uint32_t value, void *parameter)
-{
-    (void)irq;
-    (void)value;
-    (void)parameter;
-    hold_contacts();
 }
 
 static void move_hand(void)
@@ -396,8 +389,8 @@ static void build_board(void)
         }
     }
     avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), byte_out, NULL);
-    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('C'), IOPORT_IRQ_REG_PORT), pull_ups_out, NULL);
     switch_on();
+    hold_contacts();
 }
 
 static avr_cycle_count_t slept;
@@ -445,7 +438,7 @@ static void hold(void)
     in_at = in_count;
 }
 
-static void run(unsigned speed, uint64_t until_ms)
+static void run(unsigned speed, uint16_t port, uint64_t listen_ms, uint64_t until_ms)
 {
     avr_irq_t *input = avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT);
     avr_cycle_count_t look = 0;
@@ -469,6 +462,9 @@ static void run(unsigned speed, uint64_t until_ms)
         move_hand();
         if (avr->cycle >= look) {
             look = avr->cycle + LOOK_CYCLES;
+            if (listener < 0 && avr->cycle / (CLOCK_HZ / 1000) >= listen_ms) {
+                listen_at(port);
+            }
             look_at_line();
             pace(speed);
         }
@@ -488,7 +484,7 @@ int main(int argc, char **argv)
     int option;
     uint16_t port = 0;
     unsigned speed = 1;
-    uint64_t until_ms = UINT64_MAX;
+    uint64_t listen_ms = 0, until_ms = UINT64_MAX;
     while ((option = getopt(argc, argv, "p:l:k:s:c:x:e:q:r")) != -1) {
         if (option == 'p') {
             port = (uint16_t)atoi(optarg);
@@ -503,7 +499,7 @@ int main(int argc, char **argv)
         } else if (option == 'e') {
             until_ms = (uint64_t)atol(optarg);
         } else if (option == 'q') {
-            quiet_ms = (uint64_t)atol(optarg);
+            listen_ms = (uint64_t)atol(optarg);
         } else if (option == 'r') {
             resets = true;
         } else if (option == 'c' && moves < CONTACTS_MOST &&
@@ -521,8 +517,7 @@ int main(int argc, char **argv)
     empty_buffer();
     build_board();
     avr->sleep = sleep_on;
-    listen_at(port);
-    run(speed, until_ms);
+    run(speed, port, listen_ms, until_ms);
     if (log_file != NULL && fclose(log_file) != 0) {
         fail("cannot write the log");
     }

@@ -109,7 +109,6 @@ static bool serve_line(void)
 
 int main(void)
 {
-    MCUSR = 0;           /* or its last reset would go on holding the watchdog */
     wdt_enable(WDTO_2S); /* resets what hangs: then all pins are inputs */
     line_open();
     pulse_open();

@@ -33,10 +33,10 @@ static struct {
 } sound;
 
 static struct {
-    struct ports sets[2][LIGHT_BITS]; /* by bit */
-    const struct ports *volatile shown; /* a set */
-    const struct ports *at;           /* what of it is put out */
-    volatile bool fresh;              /* the other set is to be shown */
+    struct ports sets[3][LIGHT_BITS]; /* by bit */
+    struct ports *shown, *ready, *spare; /* a set each: the last whole one is ready while the next is filled */
+    const struct ports *at;           /* what is put out */
+    bool fresh;                       /* what is ready has not been shown */
     uint8_t samples;                  /* that the bit lasts; 0: less than one */
     uint8_t left;                     /* until the next bit; 0: that comes within this sample */
     uint8_t top_samples;              /* that the highest bit lasts */
@@ -87,8 +87,10 @@ ISR(TIMER2_COMPB_vect)
     }
     put(at - 1);
     if (light.fresh) {
+        struct ports *before = light.shown;
+        light.shown = light.ready;
+        light.ready = before;
         light.fresh = false;
-        light.shown = light.shown == light.sets[0] ? light.sets[1] : light.sets[0];
     }
     _delay_loop_1(light.waits[2]);
     put(at - 2);
@@ -168,6 +170,8 @@ static void start_light(uint16_t rate_hz, uint16_t sample_cycles)
     }
     light.fresh = false;
     light.shown = light.sets[0];
+    light.ready = light.sets[1];
+    light.spare = light.sets[2];
     go_dark();
     begin_period();
 }
@@ -252,8 +256,7 @@ static uint16_t widened(uint16_t duty, uint8_t bits)
 
 void pulse_show(const uint16_t *duties, const struct fxp *player)
 {
-    light.fresh = false; /* while it is filled: so what is shown stays */
-    struct ports *set = light.shown == light.sets[0] ? light.sets[1] : light.sets[0];
+    struct ports *set = light.spare;
     for (uint8_t bit = 0; bit < LIGHT_BITS; bit++) {
         set[bit] = (struct ports){0, DARK_D};
     }
@@ -269,7 +272,11 @@ void pulse_show(const uint16_t *duties, const struct fxp *player)
             at += sizeof *set;
         }
     }
+    cli();
+    light.spare = light.ready;
+    light.ready = set;
     light.fresh = true;
+    sei();
 }
 
 uint8_t pulse_struck(void)
