@@ -22,6 +22,7 @@ _DARK_BESIDE = 1000
 """Ratio of currents from which one of two strings is dark, and no figure says more."""
 _MODEL = "forward voltage, resistor and supplies in the prop file, exponential model of the LED"
 _GENERIC = "generic parts of this program"
+_PRACTICE_OR_CHIP = f"{PRACTICE}; of a ready-made board, the data sheet of its chip"
 _AS_DATA_SHEET = (
     "The figure is as good as the prop file. The limit is that of common parts; the data sheet of"
     " your own part decides."
@@ -459,9 +460,9 @@ def resistor_heat(wired: WiredGroup) -> Iterator[Finding]:
         "The currents of all strings on a channel are added up, for LEDs of the lowest forward"
         " voltage at the freshest supply. The base of a transistor takes a tenth of the current"
         " that it switches. A finding where a pin that feeds LEDs or a base gives more than the"
-        " pins of most chips can, or those of a ready-made board whose limit is known."
+        " pins of most chips can, or those of the ready-made board."
     ),
-    source=PRACTICE,
+    source=_PRACTICE_OR_CHIP,
     kind="common practice",
     confidence=_AS_DATA_SHEET,
     formula="{I} > {Imax}",
@@ -719,7 +720,7 @@ def driver_heat(wired: WiredGroup) -> Iterator[Finding]:
         " added up as if all were lit at once. A finding where the sum is more than most chips can"
         " give."
     ),
-    source=PRACTICE,
+    source=_PRACTICE_OR_CHIP,
     kind="common practice",
     confidence=_AS_DATA_SHEET,
     formula="{I} > {Imax}",

@@ -38,8 +38,8 @@ _WIRES = {
 those that such chips bear.
 """
 _PAIR = (
-    "sound, upper half: 1 kohm, then 15 nF to ground and the amplifier",
-    "sound, lower half: 240 kohm to the same place, or nothing",
+    "sound: 1 kohm, then 15 nF to ground, amplifier",
+    "sound, lower half: 240 kohm to that 1 kohm",
 )
 """Of a board that has two pulses for a sound."""
 

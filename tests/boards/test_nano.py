@@ -667,3 +667,45 @@ def test_program_memory_outside_the_slots_stays_as_it_was(built: Built, image: P
         *range(SLOTS, SLOTS + SLOT_BYTES),
         *range(FLASH_BYTES, FLASH_BYTES + 2 * PAGE_BYTES),
     }
+
+
+# The command
+
+
+PROP = """
+format = 1
+title = "Pocket lantern"
+board = { part = "nano" }
+inputs.button = {}
+selectors.ring = { positions = ["slow", "quick"] }
+groups.lens = { channels = 3, leds = 3, colour = "amber", current_ma = 5 }
+groups.vents = { leds = 1, colour = "blue", current_ma = 5, pin = 13 }
+clips.crack = { file = "crack.wav", coding = "mulaw", gain_db = -3, end_ms = 300 }
+triggers.flash = { mode = "once", input = "button", effects = ["flash"], when = { ring = ["quick"] } }
+preview = { presses = "set ring quick @0.1, tap button @0.2, tap button @0.5" }
+
+[effects.flash]
+sounds = [{ clip = "crack" }]
+lights = [{ group = "lens", fade = "flash" }, { group = "vents", fade = "flash" }]
+
+[fades.flash]
+segments = [{ shape = "step", to_percent = 100, length_ms = 40 }, { shape = "decay", to_percent = 0, length_ms = 200 }]
+"""
+
+
+def test_push_and_prove_cope_with_a_board_that_starts_as_its_port_is_opened(
+    built: Built, image: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As a computer resets it over DTR, at every opening; what it is told meanwhile is lost."""
+    shutil.copy(CLIP, tmp_path / "crack.wav")
+    prop = tmp_path / "prop.toml"
+    prop.write_text(PROP)
+    with EmulatedBoard(built, image, "-r") as board:
+        assert fxseq(["push", str(prop), "--port", board.where]) == 0, capsys.readouterr()
+        assert fxseq(["prove", str(prop), "--port", board.where]) == 0, capsys.readouterr()
+        board.figures()
+    assert "fxseq nano" in capsys.readouterr().out
+    assert len(board.runs()) >= 5
+
+
+CLIP = Path(__file__).parents[2] / "demo_assets" / "clips" / "crack_a.wav"

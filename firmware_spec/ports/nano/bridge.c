@@ -217,6 +217,22 @@ static void open_image(const char *path, const char *hex)
     }
 }
 
+/* Contacts of port C, as a hand moves them: in the order of their times. */
+static struct { unsigned pin, at_us, level; } hand[CONTACTS_MOST];
+static unsigned moves, moved, levels = 0x3F;
+
+/* What is joined to pins is told twice: as they are now, and for when their pull-ups are switched on. */
+static void hold_contacts(void)
+{
+    avr_ioport_external_t joined = {.name = 'C', .mask = 0x3F, .value = levels & 0x3F};
+    avr_ioctl(avr, AVR_IOCTL_IOPORT_SET_EXTERNAL('C'), &joined);
+    for (unsigned pin = 0; pin < 6; pin++) {
+        avr_irq_t *of = avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('C'), (int)pin);
+        avr_raise_irq(of, !(levels >> pin & 1)); /* only changes are passed on, and a reset is none */
+        avr_raise_irq(of, levels >> pin & 1);
+    }
+}
+
 /* Power, or reset. */
 static void switch_on(void)
 {
@@ -225,6 +241,7 @@ static void switch_on(void)
     avr_ioctl(avr, AVR_IOCTL_UART_GET_FLAGS('0'), &flags);
     flags &= ~(uint32_t)(AVR_UART_FLAG_STDIO | AVR_UART_FLAG_POLL_SLEEP);
     avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS('0'), &flags);
+    hold_contacts();
 }
 
 /* The serial line: one client at a time. */
@@ -338,20 +355,6 @@ static void pin_out(struct avr_irq_t *irq, uint32_t value, void *parameter)
     }
 }
 
-/* Contacts of port C, as a hand moves them: in the order of their times. */
-static struct { unsigned pin, at_us, level; } hand[CONTACTS_MOST];
-static unsigned moves, moved, levels = 0x3F;
-
-/* What is joined to pins is told twice: as they are now, and for when their pull-ups are switched on. */
-static void hold_contacts(void)
-{
-    avr_ioport_external_t joined = {.name = 'C', .mask = 0x3F, .value = levels & 0x3F};
-    avr_ioctl(avr, AVR_IOCTL_IOPORT_SET_EXTERNAL('C'), &joined);
-    for (unsigned pin = 0; pin < 6; pin++) {
-        avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('C'), (int)pin), levels >> pin & 1);
-    }
-}
-
 static void move_hand(void)
 {
     while (moved < moves && avr->cycle >= (avr_cycle_count_t)hand[moved].at_us * (CLOCK_HZ / 1000000)) {
@@ -390,7 +393,6 @@ static void build_board(void)
     }
     avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), byte_out, NULL);
     switch_on();
-    hold_contacts();
 }
 
 static avr_cycle_count_t slept;
