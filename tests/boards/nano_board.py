@@ -69,7 +69,7 @@ class Built(NamedTuple):
 class Run(NamedTuple):
     """What came out between two starts of the player. begin, end: cycles, the second that of the
     last record. at: of each sample; widths: of its two pulses, the upper part times 256. edges:
-    cycle, pin, level.
+    cycle, pin, level. written: cycles at which a page was erased or written.
     """
 
     begin: int
@@ -77,6 +77,7 @@ class Run(NamedTuple):
     at: NDArray[np.int64]
     widths: NDArray[np.int64]
     edges: NDArray[np.int64]
+    written: NDArray[np.int64]
 
 
 class Clock(NamedTuple):
@@ -127,6 +128,16 @@ def traced_so_far(port: Port) -> list[TraceEvent]:
         TraceEvent(frame, TraceKind(kind), index, value)
         for frame, kind, index, value in converse(port, HostSession(_traced, port.where))
     ]
+
+
+def play_until(port: Port, frame: int) -> None:
+    """Wait until the board has come so far."""
+    while converse(port, HostSession(_clock, port.where)).frame < frame:
+        pass
+
+
+def _clock(talk: Talk) -> Steps[m.Clock]:
+    return (yield from ask(talk, m.ClockQuery(), m.Clock))[1]
 
 
 def _traced(talk: Talk) -> Steps[list[m.Timed]]:
@@ -191,6 +202,11 @@ def build(folder: Path, port: Path = PORT) -> Built:
     return Built(folder / "nano.hex", folder / "nano_bridge", IMAGE)
 
 
+def _counted(messages: str, status: int) -> dict[str, int]:
+    assert status == 0, messages
+    return {name: int(value) for name, value in (line.split() for line in messages.splitlines())}
+
+
 class EmulatedBoard(SwitchedOn):
     """One power-up of the board, with an image of its memories that outlives it."""
 
@@ -200,16 +216,11 @@ class EmulatedBoard(SwitchedOn):
 
     def figures(self) -> dict[str, int]:
         """Switch it off; what it counted."""
-        messages, status = self.end()
-        assert status == 0, messages
-        return {
-            name: int(value) for name, value in (line.split() for line in messages.splitlines())
-        }
+        return _counted(*self.end())
 
-    def wait(self) -> None:
-        """For its end, where an option says when that is."""
-        messages = self._process.communicate()[1]
-        assert self._process.returncode == 0, messages
+    def wait(self) -> dict[str, int]:
+        """For its end, where an option says when that is; what it counted."""
+        return _counted(self._process.communicate()[1], self._process.returncode)
 
     def runs(self) -> list[Run]:
         """After its end: what it put out, from each start of the player to the next."""
@@ -221,7 +232,7 @@ class EmulatedBoard(SwitchedOn):
         begins = [*np.flatnonzero(kinds == b"P"), len(log)]
         for first, behind in pairwise(begins):
             part = np.arange(first, behind)
-            samples, edges = (part[kinds[part] == kind] for kind in (b"S", b"E"))
+            samples, edges, written = (part[kinds[part] == kind] for kind in (b"S", b"E", b"W"))
             values = log["value"].astype(np.int64)
             found.append(
                 Run(
@@ -230,6 +241,7 @@ class EmulatedBoard(SwitchedOn):
                     cycles[samples],
                     values[samples],
                     np.stack([cycles[edges], values[edges] >> 8, values[edges] & 255], axis=1),
+                    cycles[written],
                 )
             )
         return found

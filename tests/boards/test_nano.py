@@ -45,6 +45,7 @@ from nano_board import (
     joined,
     light_of,
     pins_of,
+    play_until,
     play_in_steps,
     push_unseen,
     steps_of,
@@ -167,7 +168,13 @@ def test_push_puts_the_table_into_the_slots_in_turn_and_a_power_up_finds_it(
     second = encode(small_lantern(2))
     with EmulatedBoard(built, image) as board, open_port(board.where) as port:
         assert push(port, first).slot == 0
+        play_until(port, 4)
         assert push(port, second).slot == 1
+    while_pushed = board.runs()[-2]
+    edges = while_pushed.edges[while_pushed.edges[:, 1] == FULL]
+    assert len(while_pushed.written) > 20
+    for cycle in while_pushed.written:
+        assert edges[edges[:, 0] < cycle][-1, 2] == 0, "lit while nothing else runs"
     memory = image.read_bytes()
     assert memory[SLOTS:].startswith(first)
     assert memory[SLOTS + SLOT_BYTES :].startswith(second)
@@ -581,6 +588,26 @@ def test_light_keeps_its_steps_within_half_of_one(alone: Alone) -> None:
     units = light_of(alone.run, clock_of(8000), pins_of(alone.table)).units
     wrong = np.abs(units - np.round(units))
     assert wrong.max() < 0.5 and wrong.mean() < 0.1
+
+
+@pytest.mark.parametrize(("rate_hz", "within"), [(5000, 1.0), (11025, 0.5), (16000, 0.5)])
+def test_light_keeps_its_steps_at_other_rates_of_the_samples(
+    built: Built, image: Path, rate_hz: int, within: float
+) -> None:
+    table = replace(small_lantern(), sample_rate_hz=rate_hz)
+    with EmulatedBoard(built, image, "-x", "8") as board, open_port(board.where) as port:
+        push(port, encode(table))
+    board = EmulatedBoard(built, image, "-x", "1000", "-e", "900")
+    board.wait()
+    run = board.runs()[-1]
+    clock = clock_of(rate_hz)
+    frames = (len(run.at) - RAMP_SAMPLES) // table.samples_per_frame
+    run = run._replace(at=run.at[: RAMP_SAMPLES + frames * table.samples_per_frame])
+    assert HZ / clock.period_cycles >= 200
+    assert HZ / clock.sample_cycles == pytest.approx(rate_hz, rel=0.005)
+    assert np.median(np.diff(run.at)) == clock.sample_cycles
+    shown = shown_in_order(run, table, seen(table, Player(table).play([], frames)), within)
+    assert shown[-1] > 100
 
 
 def test_full_is_on_without_a_gap_and_nothing_is_off(alone: Alone) -> None:

@@ -153,7 +153,7 @@ ISR(TIMER2_COMPA_vect)
 }
 
 /* Cycles that a bit that is waited for takes besides; by the emulator. */
-static const uint8_t besides[WAITED_BITS] PROGMEM = {11, 4, 23};
+static const uint8_t besides[WAITED_BITS] PROGMEM = {11, 8, 29};
 
 static void start_light(uint16_t rate_hz, uint16_t sample_cycles)
 {
