@@ -32,9 +32,7 @@ _WAIT_S = 120.0
     help="Programmer for boards that need one, as avrdude calls it.",
 )
 @json_option
-def command(
-    board: str | None, install: bool, out: Path, programmer: str, as_json: bool
-) -> None:
+def command(board: str | None, install: bool, out: Path, programmer: str, as_json: bool) -> None:
     """List the ready-made boards, or give one its program.
 
     Without BOARD, the boards and what each can do. With one, its program as a file, or with

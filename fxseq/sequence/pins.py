@@ -266,9 +266,11 @@ def _pin_fault(joint: Joint, part: BoardPart, board: str) -> Faults:
             joint.path[:-1],
             what or "needs a pin, and none is free",
             "",
-            'Join fewer things, or set lights = "shift_registers" in [board].'
-            if part.pins_for("shift_registers")
-            else "Join fewer things, or share the group's outputs among two groups.",
+            (
+                'Join fewer things, or set lights = "shift_registers" in [board].'
+                if part.pins_for("shift_registers")
+                else "Join fewer things, or share the group's outputs among two groups."
+            ),
         )
     elif any(pin not in known for pin in joint.taken):
         yield PathFault(joint.path, f"is {joint.pin}", _allowed(known, len(joint.lines), board))

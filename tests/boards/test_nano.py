@@ -1,6 +1,6 @@
 """The image for the ATmega328P board as the package has it, on an emulated chip: what is decoded
-from the edges of its pins and from its pulses is what the reference player puts out; pushes, proofs,
-vectors, contacts that bounce, and power cut at any operation of its memories.
+from the edges of its pins and from its pulses is what the reference player puts out. Pushes,
+proofs, vectors, contacts that bounce, and power cut at any operation of its memories.
 
 The bridge fails where the firmware breaks a rule of the chip's memories
 (firmware_spec/ports/nano/README.md). More cuts: FXSEQ_CUTS=200 pytest tests/boards/test_nano.py
@@ -289,7 +289,9 @@ def test_board_says_what_the_part_says(built: Built, image: Path) -> None:
         MOST["pwm_bits"],
         MOST["voices"],
     )
-    assert found.codings == sum(1 << coding for coding in (Coding.PCM16, Coding.MULAW, Coding.IMA_ADPCM))
+    assert found.codings == sum(
+        1 << coding for coding in (Coding.PCM16, Coding.MULAW, Coding.IMA_ADPCM)
+    )
     assert (found.press_room, found.trace_room) == (PRESS_ROOM, TRACE_ROOM)
 
 
@@ -387,7 +389,9 @@ def test_it_gives_what_every_vector_says_that_fits(built: Built, image: Path) ->
     runs = board.runs()
     for vector in vectors:
         table = tables[vector["id"]]
-        played = Player(table).play([Press(*event) for event in events(vector)], vector["until_frame"])
+        played = Player(table).play(
+            [Press(*event) for event in events(vector)], vector["until_frame"]
+        )
         assert sha256(played.samples.tolist(), signed=True) == vector["samples_sha256"]
         assert_same(runs, table, played)
 
@@ -397,7 +401,9 @@ def at_once(presses: Sequence[Press], traced: Sequence[tuple[int, ...]]) -> int:
     return next(
         step
         for step in (8, 4, 2, 1)
-        if busiest(presses, step) <= PRESSES_A_MESSAGE and busiest(traced, step) <= TRACE_ROOM or step == 1
+        if busiest(presses, step) <= PRESSES_A_MESSAGE
+        and busiest(traced, step) <= TRACE_ROOM
+        or step == 1
     )
 
 
@@ -489,15 +495,21 @@ def test_joints_that_cannot_be_are_refused_where_they_stand(built: Built, image:
 RING, CODE = 0, 3
 """The first pin of port C of two selectors: a pin a position, and two bits."""
 HAND = [
-    *((RING + 1, 0, 0),),
+    *((RING + 1, 0, 0), (5, 0, 0), (5, 2_000, 1)),
     *((5, 600_000, 0), (5, 600_300, 1), (5, 600_900, 0)),
-    *((RING + 1, 700_000, 1), (RING + 2, 720_000, 0), (RING + 2, 720_400, 1), (RING + 2, 721_000, 0)),
+    *(
+        (RING + 1, 700_000, 1),
+        (RING + 2, 720_000, 0),
+        (RING + 2, 720_400, 1),
+        (RING + 2, 721_000, 0),
+    ),
     *((5, 800_000, 1), (5, 800_500, 0), (5, 800_800, 1)),
     *((CODE, 900_000, 0), (CODE + 1, 905_000, 0)),
     *((5, 1_000_000, 0), (5, 1_000_400, 1)),
 ]
-"""Pin, time in us, level: a press and a release that bounce, a ring that is turned, a coded switch
-that passes position 1 for less than it takes to settle, and a tap shorter than a frame.
+"""Pin, time in us, level: a button that reads low only as long as its pull-up is not on, a press
+and a release that bounce, a ring that is turned, a coded switch that passes position 1 for less
+than it takes to settle, and a tap shorter than a frame.
 """
 DONE = [
     (TraceKind.SELECT, 0, 1, 0),
@@ -575,6 +587,13 @@ def test_pulses_are_the_samples_of_the_reference_behind_a_ramp(alone: Alone) -> 
     expected = widths_of(np.concatenate([ramp, alone.played.samples]), clock)
     assert np.abs(alone.played.samples.astype(int)).max() > 10_000
     np.testing.assert_array_equal(alone.run.widths[: len(expected)], expected)
+
+
+def test_samples_come_in_mid_pulse(alone: Alone) -> None:
+    """So it is the same pulse for each, whatever delays them."""
+    clock = clock_of(alone.table.sample_rate_hz)
+    phase = (alone.run.at[1:] - alone.run.begin) % clock.widths
+    assert clock.widths == 250 and 40 < phase.min() and phase.max() < 210
 
 
 def test_each_light_period_shows_one_frame_whole(alone: Alone) -> None:
@@ -708,15 +727,23 @@ selectors.ring = { positions = ["slow", "quick"] }
 groups.lens = { channels = 3, leds = 3, colour = "amber", current_ma = 5 }
 groups.vents = { leds = 1, colour = "blue", current_ma = 5, pin = 13 }
 clips.crack = { file = "crack.wav", coding = "mulaw", gain_db = -3, end_ms = 300 }
-triggers.flash = { mode = "once", input = "button", effects = ["flash"], when = { ring = ["quick"] } }
 preview = { presses = "set ring quick @0.1, tap button @0.2, tap button @0.5" }
+
+[triggers.flash]
+mode = "once"
+input = "button"
+effects = ["flash"]
+when = { ring = ["quick"] }
 
 [effects.flash]
 sounds = [{ clip = "crack" }]
 lights = [{ group = "lens", fade = "flash" }, { group = "vents", fade = "flash" }]
 
 [fades.flash]
-segments = [{ shape = "step", to_percent = 100, length_ms = 40 }, { shape = "decay", to_percent = 0, length_ms = 200 }]
+segments = [
+    { shape = "step", to_percent = 100, length_ms = 40 },
+    { shape = "decay", to_percent = 0, length_ms = 200 },
+]
 """
 
 

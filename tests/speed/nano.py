@@ -13,20 +13,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-from cases import CASES, Case, Clock, case_table
+from cases import CASES, Clock, case_table
 
 sys.path[:0] = [str(Path(__file__).parents[1] / folder) for folder in ("", "boards")]
 
-from nano_board import (  # noqa: E402
-    HZ,
-    MOST,
-    Built,
-    EmulatedBoard,
-    Run,
-    build,
-    clock_of,
-    joined,
-)
+from nano_board import HZ, MOST, Built, EmulatedBoard, Run, build, clock_of, joined  # noqa: E402
 
 from fxseq.link import open_port, push  # noqa: E402
 from fxseq.table import Table, encode  # noqa: E402
@@ -107,14 +98,13 @@ def main() -> None:
             for name, case in fitting.items():
                 found = kept(built, folder, joined(case_table(case, clock)))
                 print(
-                    f"{name:36}{found.late:8.1%}{found.longest_ms:8.1f} ms"
-                    f"{found.untouched:6}",
+                    f"{name:36}{found.late:8.1%}{found.longest_ms:8.1f} ms{found.untouched:6}",
                     flush=True,
                 )
         write_ms, check_ms = pauses_ms(built, folder)
         print(
-            f"\nwhile a table is pushed, sound pauses for {write_ms:.1f} ms at an erasure and a write,"
-            f" and for {check_ms:.1f} ms at a check"
+            f"\nwhile a table is pushed, sound pauses for {write_ms:.1f} ms at an erasure and a"
+            f" write, and for {check_ms:.1f} ms at a check"
         )
 
 

@@ -33,16 +33,16 @@ static struct {
 } sound;
 
 static struct {
-    struct ports sets[3][LIGHT_BITS]; /* by bit */
+    struct ports sets[3][LIGHT_BITS];    /* by bit */
     struct ports *shown, *ready, *spare; /* a set each: the last whole one is ready while the next is filled */
-    const struct ports *at;           /* what is put out */
-    bool fresh;                       /* what is ready has not been shown */
-    uint8_t samples;                  /* that the bit lasts; 0: less than one */
-    uint8_t left;                     /* until the next bit; 0: that comes within this sample */
-    uint8_t top_samples;              /* that the highest bit lasts */
-    uint8_t half, part;               /* ticks of half a sample; of the bit */
-    uint8_t waits[WAITED_BITS];       /* of _delay_loop_1 */
-    uint8_t pin[FXP_MAX_CHANNELS];    /* of each channel; NO_PIN */
+    const struct ports *at;              /* what is put out */
+    bool fresh;                          /* what is ready has not been shown */
+    uint8_t samples;                     /* that the bit lasts; 0: less than one */
+    uint8_t left;                        /* until the next bit; 0: that comes within this sample */
+    uint8_t top_samples;                 /* that the highest bit lasts */
+    uint8_t half, part;                  /* ticks of half a sample; of the bit */
+    uint8_t waits[WAITED_BITS];          /* of _delay_loop_1 */
+    uint8_t pin[FXP_MAX_CHANNELS];       /* of each channel; NO_PIN */
 } light;
 
 static volatile uint8_t struck_pins;
@@ -187,8 +187,8 @@ static void start_clock(uint16_t rate_hz)
     OCR2A = (uint8_t)(ticks - 1);
     TCCR2B = (uint8_t)(fast ? 1 << CS21 : 1 << CS21 | 1 << CS20);
     TCNT2 = 0;
-    TCNT1 = 0; /* so samples reach their pulses behind the begin of one, never about it */
-    TIFR2 = 1 << OCF2A; /* what the clock before left */
+    TCNT1 = 0;          /* so at 8000 Hz samples come in mid-pulse, never about the begin of the next */
+    TIFR2 = 1 << OCF2A; /* what the clock before left is forgotten */
     TIMSK2 = 1 << OCIE2A;
 }
 
@@ -234,6 +234,7 @@ void pulse_start(const struct fxp *player, const struct joints *joints)
     start_clock(player->sample_rate_hz);
     join_sound(joints->sound);
     join_lights(joints);
+    struck_pins = 0; /* what was read before the pull-ups were on */
     SREG = before;
 }
 
