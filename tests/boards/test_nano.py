@@ -182,6 +182,23 @@ def test_push_puts_the_table_into_the_slots_in_turn_and_a_power_up_finds_it(
         assert active_table(port) == checksum(second)
 
 
+def test_new_program_from_a_programmer_costs_the_table_and_no_more(
+    built: Built, image: Path, tmp_path: Path
+) -> None:
+    """The chip is erased for it, but for the EEPROM with the marks (EESAVE)."""
+    table = encode(small_lantern())
+    fresh = tmp_path / "fresh"
+    EmulatedBoard(built, fresh, "-e", "1").wait()
+    with EmulatedBoard(built, image, "-x", "4") as board, open_port(board.where) as port:
+        push(port, table)
+    image.write_bytes(fresh.read_bytes()[:FLASH_BYTES] + image.read_bytes()[FLASH_BYTES:])
+    with EmulatedBoard(built, image, "-x", "4") as board, open_port(board.where) as port:
+        assert active_table(port) == (0, 0)
+        push(port, table)
+    with EmulatedBoard(built, image, "-x", "4") as board, open_port(board.where) as port:
+        assert active_table(port) == checksum(table)
+
+
 def test_slot_takes_a_table_to_its_last_byte(built: Built, image: Path) -> None:
     room = SLOT_BYTES - len(encode(small_lantern(1, 128))) + 128
     table = encode(small_lantern(1, room))
