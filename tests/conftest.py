@@ -14,7 +14,7 @@ sys.path.insert(0, str(HERE))  # `processes` is for tests of every folder
 
 LONG_FIRST = [
     "browser",
-    "boards/test_avr.py",
+    "boards/test_nano.py",
     "clips/test_qoa_search.py",
     "conformance/test_c_player.py",
     "boards",

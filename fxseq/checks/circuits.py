@@ -12,6 +12,7 @@ from fxseq.power.schedule import drive
 from fxseq.power.switches import CHIP_MA, FORCED_BETA, PIN_MA, driver_heat_w, has_headroom, pwm_hz
 from fxseq.sequence import Finding, Weight
 from fxseq.sequence import model as m
+from fxseq.sequence.board_parts import board_parts
 from fxseq.sequence.quantities import amount, from_to, number, quantity
 
 _SMALL_LED_MM = 5.0
@@ -21,6 +22,7 @@ _DARK_BESIDE = 1000
 """Ratio of currents from which one of two strings is dark, and no figure says more."""
 _MODEL = "forward voltage, resistor and supplies in the prop file, exponential model of the LED"
 _GENERIC = "generic parts of this program"
+_PRACTICE_OR_CHIP = f"{PRACTICE}; of a ready-made board, the data sheet of its chip"
 _AS_DATA_SHEET = (
     "The figure is as good as the prop file. The limit is that of common parts; the data sheet of"
     " your own part decides."
@@ -458,9 +460,9 @@ def resistor_heat(wired: WiredGroup) -> Iterator[Finding]:
         "The currents of all strings on a channel are added up, for LEDs of the lowest forward"
         " voltage at the freshest supply. The base of a transistor takes a tenth of the current"
         " that it switches. A finding where a pin that feeds LEDs or a base gives more than the"
-        " pins of most chips can."
+        " pins of most chips can, or those of the ready-made board."
     ),
-    source=PRACTICE,
+    source=_PRACTICE_OR_CHIP,
     kind="common practice",
     confidence=_AS_DATA_SHEET,
     formula="{I} > {Imax}",
@@ -471,9 +473,10 @@ def resistor_heat(wired: WiredGroup) -> Iterator[Finding]:
 )
 def pin_current(wired: WiredGroup) -> Iterator[Finding]:
     driven = drive(wired.circuit, wired.sequence.board.pin_v)
-    if driven is not None and driven.pin_ma > PIN_MA:
+    most_ma, _, source = _pin_limits(wired.sequence)
+    if driven is not None and driven.pin_ma > most_ma:
         into = ""
-        most = f' switch = "transistor", or "mosfet" for more than {PIN_MA * FORCED_BETA:g} mA'
+        most = f' switch = "transistor", or "mosfet" for more than {most_ma * FORCED_BETA:g} mA'
         if wired.circuit.switch != "pin":
             into = " into a base"
             most = ' switch = "mosfet", whose gate takes almost no current'
@@ -481,11 +484,22 @@ def pin_current(wired: WiredGroup) -> Iterator[Finding]:
             Weight.WARNING,
             wired.subject,
             f"up to {amount(driven.pin_ma, 'mA')} a pin{into}",
-            f"{PIN_MA:g} mA",
+            f"{most_ma:g} mA",
             f"Write{most}. A pin gives more only where its data sheet says so; an absolute maximum"
             " is not for use.",
-            {"I": f"{number(driven.pin_ma)} mA", "Imax": f"{PIN_MA:g} mA"},
+            {"I": f"{number(driven.pin_ma)} mA", "Imax": f"{most_ma:g} mA"},
+            source,
         )
+
+
+def _pin_limits(sequence: m.Sequence) -> tuple[float, float, str]:
+    """Current of a pin and of all pins together, and the source: of the ready-made board where
+    its data sheet says so, else of most chips. [mA]
+    """
+    part = board_parts().get(sequence.board.part or "")
+    if part is None or part.pin_ma is None or part.chip_ma is None:
+        return PIN_MA, CHIP_MA, ""
+    return part.pin_ma, part.chip_ma, part.current_source
 
 
 @check(
@@ -706,7 +720,7 @@ def driver_heat(wired: WiredGroup) -> Iterator[Finding]:
         " added up as if all were lit at once. A finding where the sum is more than most chips can"
         " give."
     ),
-    source=PRACTICE,
+    source=_PRACTICE_OR_CHIP,
     kind="common practice",
     confidence=_AS_DATA_SHEET,
     formula="{I} > {Imax}",
@@ -724,22 +738,24 @@ def chip_current(wiring: Described) -> Iterator[Finding]:
     )
     asked_ma = {name: channels * each.pin_ma for name, channels, each in driven if each is not None}
     total_ma = sum(asked_ma.values())
-    if total_ma > CHIP_MA:
+    _, most_ma, source = _pin_limits(wiring.sequence)
+    if total_ma > most_ma:
         yield chip_current.finding(
             Weight.WARNING,
             "board",
             f"up to {total_ma:.0f} mA from all pins together",
-            f"{CHIP_MA:g} mA",
+            f"{most_ma:g} mA",
             'Write switch = "transistor" for groups on pins, and switch = "mosfet" for large groups'
             " on transistors: the base of a transistor takes a tenth of the current that it"
             " switches. A chip gives more only where its data sheet says so.",
             {
                 "I": f"{number(total_ma)} mA",
-                "Imax": f"{CHIP_MA:g} mA",
+                "Imax": f"{most_ma:g} mA",
                 "groups": ", ".join(
                     f"{name} {number(amount_ma)} mA" for name, amount_ma in asked_ma.items()
                 ),
             },
+            source,
         )
 
 

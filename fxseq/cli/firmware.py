@@ -1,5 +1,6 @@
 """fxseq firmware."""
 
+import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -9,6 +10,7 @@ from fxseq.cli.output import json_option, output_folder, remark, result, table_t
 
 if TYPE_CHECKING:
     from fxseq.firmware import Image
+    from fxseq.sequence.board_parts import Programmed
 
 _WAIT_S = 120.0
 
@@ -22,12 +24,19 @@ _WAIT_S = 120.0
     default=Path(),
     help="Folder for the file. Default: this one.",
 )
+@click.option(
+    "--programmer",
+    default="usbasp",
+    show_default=True,
+    metavar="NAME[:PORT]",
+    help="Programmer for boards that need one, as avrdude calls it.",
+)
 @json_option
-def command(board: str | None, install: bool, out: Path, as_json: bool) -> None:
+def command(board: str | None, install: bool, out: Path, programmer: str, as_json: bool) -> None:
     """List the ready-made boards, or give one its program.
 
     Without BOARD, the boards and what each can do. With one, its program as a file, or with
-    --install on the board itself. What a board has in its slots stays there.
+    --install on the board itself.
     """
     from fxseq.firmware import images
 
@@ -40,7 +49,7 @@ def command(board: str | None, install: bool, out: Path, as_json: bool) -> None:
     if board not in known:
         raise click.UsageError(f"There is no board '{board}'. There are: {', '.join(known)}.")
     if install:
-        _install(known[board])
+        _install(known[board], programmer)
     else:
         _write(known[board], out, as_json)
 
@@ -51,7 +60,7 @@ def _list_text(known: "dict[str, Image]") -> str:
             name,
             str(image.part.most["channels"]),
             str(image.part.most["voices"]),
-            f"{image.part.keys['flash_for_table_bytes'] // 1024} KB",
+            f"{image.part.keys['flash_for_table_bytes'] / 1024:.3g} KB",
             image.part.price,
             image.part.title,
         ]
@@ -89,7 +98,38 @@ def _write(image: "Image", out: Path, as_json: bool) -> None:
     result(text, {**_values(image), "path": str(path)}, as_json)
 
 
-def _install(image: "Image") -> None:
+def _install(image: "Image", programmer: str) -> None:
+    if image.part.programmed:
+        _program(image, image.part.programmed, programmer)
+    else:
+        _copy(image)
+
+
+def _program(image: "Image", chip: "Programmed", programmer: str) -> None:
+    """With all that is lost by it said before."""
+    from fxseq.firmware import carry_out, steps
+
+    remark(
+        f"The program of the {image.board} takes the place of whatever is on the chip, its boot"
+        " loader too: from now on new programs come from a programmer only.\nThe chip is erased:"
+        " a table that is on it is lost. Push it again afterwards.\nTake the board out of the prop;"
+        f" plug the programmer ({programmer}) onto its six pins and into the computer."
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / image.file
+        file.write_bytes(image.data)
+        for number, (what, step) in enumerate(steps(chip, programmer, file), 1):
+            remark(f"{number}. {what}: {' '.join(step)}")
+            carry_out(step)
+    result(
+        f"The {image.board} has its program, and no table yet. Unplug the programmer, plug in"
+        " USB. Next: fxseq push FILE",
+        {},
+        False,
+    )
+
+
+def _copy(image: "Image") -> None:
     from fxseq.firmware import boot_drives, copy_to, wait_for_drive
     from fxseq.sequence import Fault, LinkError
 

@@ -6,5 +6,9 @@ from `firmware_spec/ports`, to the byte.
 
 from fxseq.firmware.drives import BootDrive, boot_drives, copy_to, wait_for_drive
 from fxseq.firmware.images import Image, images
+from fxseq.firmware.programmer import carry_out, steps
 
-__all__ = ["BootDrive", "Image", "boot_drives", "copy_to", "images", "wait_for_drive"]
+__all__ = [
+    "BootDrive", "Image", "boot_drives", "carry_out", "copy_to", "images", "steps",
+    "wait_for_drive",
+]  # fmt: skip

@@ -36,19 +36,20 @@ def board_figure(sequence: Sequence, theme: ThemeName = "light") -> "Figure":
         axes = axes_at(figure, EDGE_IN, top_in, WIDTH_IN - EDGE_IN, bottom_in)
         axes.set_axis_off()
         axes.set_xlim(-5.25, 5.25)
-        axes.set_ylim(-rows - 0.2, 1.4)
-        _draw_board(axes, rows, colours)
+        axes.set_ylim(-rows - 0.6, 1.4)
+        _draw_board(axes, rows, part, colours)
         _draw_pins(axes, sequence, part, colours)
     return figure
 
 
-def _draw_board(axes: "Axes", rows: int, theme: Theme) -> None:
+def _draw_board(axes: "Axes", rows: int, part: BoardPart, theme: Theme) -> None:
     from matplotlib.patches import FancyBboxPatch
 
     style = {"boxstyle": "round,pad=0,rounding_size=0.12", "ec": theme.ink, "fc": theme.ground}
     axes.add_patch(FancyBboxPatch((-_HALF_WIDTH, -rows), 2 * _HALF_WIDTH, rows + 0.5, **style))
-    axes.add_patch(FancyBboxPatch((-0.35, 0.1), 0.7, 0.8, **style))
-    axes.text(0, 0.5, "USB", ha="center", va="center", color=theme.ink)
+    plug = 0.5 if part.plug == "top" else -rows
+    axes.add_patch(FancyBboxPatch((-0.35, plug - 0.4), 0.7, 0.8, **style))
+    axes.text(0, plug, "USB", ha="center", va="center", color=theme.ink)
 
 
 def _draw_pins(axes: "Axes", sequence: Sequence, part: BoardPart, theme: Theme) -> None:

@@ -5,10 +5,10 @@ their pins.
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
-from typing import Any
+from typing import Any, Literal
 
 _LABEL = re.compile(r"(GP|D|A)(\d+)")
 _FIRST_ANALOGUE = 14
@@ -17,21 +17,36 @@ Keys = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
+class Programmed:
+    """A chip that takes its program from a programmer. chip: as avrdude calls it. fuses: bytes, by
+    avrdude's names.
+    """
+
+    chip: str
+    fuses: Mapping[str, int]
+
+
+@dataclass(frozen=True, kw_only=True)
 class BoardPart:
     """A ready-made board, as its table in `board_parts.toml` says."""
 
     title: str
     price: str
     image: str
-    boot_drive: str
-    full_v: float
-    analogue: list[int]
+    boot_drive: str = ""
+    programmed: Programmed | None = None
+    full_v: float = 0.0
+    analogue: tuple[int, ...] = ()
     supply_name: str
     most_supply_v: float
-    supply_pin: int
-    divider: float
-    sound_pin: int
-    amplifier_pin: int
+    supply_pin: int | None = None
+    divider: float = 1.0
+    first_pins: Mapping[str, int] = field(default_factory=dict)
+    only_pins: Mapping[str, list[int]] | None = None
+    sound_lines: int = 1
+    pin_ma: float | None = None
+    chip_ma: float | None = None
+    current_source: str = ""
     keys: Keys
     lights: Mapping[str, Keys]
     sound: Mapping[str, Keys]
@@ -39,15 +54,21 @@ class BoardPart:
     reserved: list[int]
     left: list[str]
     right: list[str]
+    plug: Literal["top", "bottom"] = "top"
 
     @property
     def pins(self) -> dict[int, str]:
         """The pins that a prop file may use: number to what a maker sees on the board."""
         places = enumerate([*self.left, *reversed(self.right)], 1)
         shown = {number_of(label): f"{label}, pin {place}" for place, label in places}
-        shown[self.supply_pin] = "the board's own, at the supply"
+        if self.supply_pin is not None:
+            shown[self.supply_pin] = "the board's own, at the supply"
         kept = {None, *self.reserved}
         return {pin: shown[pin] for pin in sorted(shown.keys() - kept)}
+
+    def pins_for(self, use: str) -> list[int]:
+        """Those that can have this use."""
+        return list(self.pins) if self.only_pins is None else self.only_pins.get(use, [])
 
 
 def number_of(label: str) -> int | None:
@@ -60,7 +81,12 @@ def number_of(label: str) -> int | None:
 def board_parts() -> dict[str, BoardPart]:
     """The boards by name."""
     text = resources.files("fxseq.sequence").joinpath("board_parts.toml").read_text("utf-8")
-    return {name: BoardPart(**values) for name, values in tomllib.loads(text).items()}
+    return {name: _part(values) for name, values in tomllib.loads(text).items()}
+
+
+def _part(values: dict[str, Any]) -> BoardPart:
+    programmed = values.pop("programmed", None)
+    return BoardPart(**values, programmed=Programmed(**programmed) if programmed else None)
 
 
 def board_filled(values: Any) -> Any:

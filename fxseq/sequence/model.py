@@ -62,7 +62,7 @@ class BoardPins(Part):
 class Board(Part):
     """The microcontroller board: its clock, its outputs and how much it can do at once."""
 
-    part: Literal["pico"] | None = None
+    part: Literal["pico", "nano"] | None = None
     """A ready-made board. It supplies the figures that are missing here, and `fxseq firmware` has
     its program.
     """

@@ -42,6 +42,11 @@ _WIRES = {
 """Where their pins lead. The pins of a 74HC595 are those of its data sheet, the names of a driver's
 those that such chips bear.
 """
+_PAIR = (
+    "sound: 1 kohm, then 15 nF to ground, amplifier",
+    "sound, lower half: 240 kohm to that 1 kohm",
+)
+"""Of a board that has two pulses for a sound."""
 
 
 @dataclass(frozen=True)
@@ -105,6 +110,8 @@ def _leads_to(joint: Joint) -> list[str]:
             return [f"{line}, to ground" for line in joint.lines]
         case "cells":
             return [f"the supply, divided by {joint.divider:g}, to tell low cells"]
+        case "pwm" if len(joint.lines) == len(_PAIR):
+            return list(_PAIR)
         case _:
             return list(_WIRES[joint.use])
 
@@ -144,7 +151,10 @@ def pin_faults(sequence: Sequence | Readable) -> Faults:
     for name, selector in sequence.selectors.items():
         yield from _selector_pins_fault(name, selector)
     for joint in joints:
-        yield from _pin_fault(joint, part, board.part)
+        if part.pins_for(joint.use):
+            yield from _pin_fault(joint, part, board.part)
+        else:
+            yield _beyond(joint, board.part)
     by_pin: dict[int, Joint] = {}
     for joint in joints:
         again = [by_pin[pin] for pin in joint.taken if pin in by_pin]
@@ -158,17 +168,26 @@ def pin_faults(sequence: Sequence | Readable) -> Faults:
         by_pin |= {pin: joint for pin in joint.taken}
 
 
+_COUNTED = ("inputs", "selectors", "counters", "triggers")
+
+
 def most_faults(sequence: Sequence | Readable) -> Faults:
     """What goes beyond the room that the board's program has."""
     board = sequence.board
     if not board or not board.part:
         return
     part = board_parts()[board.part]
-    for key in ("sample_rate_hz", "channels", "pwm_bits", "voices"):
-        if getattr(board, key) > part.most[key]:
+    room = "flash_for_table_bytes"
+    for key, most in {**part.most, room: part.keys[room]}.items():
+        if key not in _COUNTED and getattr(board, key) > most:
             what = f"is {getattr(board, key)}"
-            yield PathFault(("board", key), what, f"at most {part.most[key]} on the {board.part}")
-    for kind in ("inputs", "selectors", "counters", "triggers"):
+            yield PathFault(("board", key), what, f"at most {most} on the {board.part}")
+    codings = part.keys.get("codings", board.codings)
+    beyond = [coding for coding in board.codings if coding not in codings]
+    if beyond:
+        allowed = f"{series(codings)} on the {board.part}"
+        yield PathFault(("board", "codings"), f"has {series(beyond)}", allowed)
+    for kind in _COUNTED:
         names = list(getattr(sequence, kind))
         most = part.most[kind]
         if len(names) > most:
@@ -180,9 +199,10 @@ def _wanted(sequence: Sequence | Readable, board: Board, part: BoardPart) -> Ite
     """What needs pins, in the order in which pins are chosen: the pickiest first."""
     pins = board.pins
     if sequence.clips:
-        lines = I2S if board.sound == "i2s" else PWM
+        lines = I2S if board.sound == "i2s" else PWM * part.sound_lines
         yield Joint(board.sound, "sound", 0, lines, ("board", "pins", "sound"), pins.sound)
-    if sequence.clips and (sequence.amplifier or pins.amplifier is not None):
+    has_switch = sequence.amplifier and part.pins_for("amplifier")
+    if sequence.clips and (has_switch or pins.amplifier is not None):
         path = ("board", "pins", "amplifier")
         yield Joint("amplifier", "the amplifier", 0, ("on",), path, pins.amplifier)
     if pins.volume is not None:
@@ -232,11 +252,9 @@ def _selector(index: int, name: str, selector: Selector) -> Iterator[Joint]:
 
 def _placed(joint: Joint, part: BoardPart, taken: Iterable[int]) -> Joint:
     """With the first free pins of its kind; unchanged where there are none."""
-    free = [pin for pin in part.pins if pin not in taken and pin != part.supply_pin]
-    if joint.use in ("i2s", "pwm"):
-        free = [pin for pin in free if pin >= part.sound_pin] + free
-    elif joint.use == "amplifier":
-        free = [pin for pin in free if pin >= part.amplifier_pin] + free
+    free = [pin for pin in part.pins_for(joint.use) if pin not in {*taken, part.supply_pin}]
+    first = part.first_pins.get(joint.use, 0)
+    free = [pin for pin in free if pin >= first] + free
     need = len(joint.lines)
     for pin in free:
         if all(pin + step in free for step in range(need)):
@@ -245,7 +263,7 @@ def _placed(joint: Joint, part: BoardPart, taken: Iterable[int]) -> Joint:
 
 
 def _pin_fault(joint: Joint, part: BoardPart, board: str) -> Faults:
-    known = list(part.pins)
+    known = part.pins_for(joint.use)
     if joint.pin is None:
         need = len(joint.lines)
         what = f"needs {need} free pins in a row, and there are none" if need > 1 else ""
@@ -253,7 +271,11 @@ def _pin_fault(joint: Joint, part: BoardPart, board: str) -> Faults:
             joint.path[:-1],
             what or "needs a pin, and none is free",
             "",
-            'Join fewer things, or set lights = "shift_registers" in [board].',
+            (
+                'Join fewer things, or set lights = "shift_registers" in [board].'
+                if part.pins_for("shift_registers")
+                else "Join fewer things, or share the group's outputs among two groups."
+            ),
         )
     elif any(pin not in known for pin in joint.taken):
         yield PathFault(joint.path, f"is {joint.pin}", _allowed(known, len(joint.lines), board))
@@ -266,9 +288,24 @@ def _pin_fault(joint: Joint, part: BoardPart, board: str) -> Faults:
         )
 
 
+def _beyond(joint: Joint, board: str) -> PathFault:
+    """A use for which the board has no pin at all."""
+    if joint.use in ("shift_registers", "drivers", "i2s"):
+        key = "sound" if joint.use == "i2s" else "lights"
+        allowed = f'"{"pwm" if key == "sound" else "pins"}" on the {board}'
+        return PathFault(("board", key), f'is "{joint.use}"', allowed)
+    if joint.use == "cells":
+        path = (*joint.path[:-1], "kind")
+        return PathFault(path, f'is "low_battery"; the {board} measures no voltage', '"button"')
+    what = f"is {joint.pin}; the {board} has no pin for {joint.of}"
+    return PathFault(joint.path, what, "", "Delete the key.")
+
+
 def _allowed(known: list[int], need: int, board: str) -> str:
     """The pins from which so many lie in a row, as ranges."""
     firsts = [pin for pin in known if all(pin + step in known for step in range(need))]
+    if not firsts:
+        return f"fewer than {need} pins in a row on the {board}"
     starts = [firsts[0], *(b for a, b in pairwise(firsts) if b != a + 1)]
     ends = [*(a for a, b in pairwise(firsts) if b != a + 1), firsts[-1]]
     ranges = [str(a) if a == b else f"{a} to {b}" for a, b in zip(starts, ends, strict=True)]
@@ -298,7 +335,8 @@ def _selector_pins_fault(name: str, selector: Selector) -> Faults:
 def _unsensed(sequence: Sequence | Readable, part: BoardPart) -> Faults:
     """A sensor that does not know its limit, or that a regulator hides the cells from."""
     regulator = sequence.regulator
-    for name, item in sequence.inputs.items():
+    inputs = sequence.inputs if part.pins_for("cells") else {}
+    for name, item in inputs.items():
         if item.kind != "low_battery":
             continue
         own_pin = item.pin in (None, part.supply_pin)

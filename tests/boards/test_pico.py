@@ -14,7 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from avr_board import push_unseen
+from nano_board import push_unseen
 from pico_board import (
     BROKEN,
     FIRMWARE_BYTES,

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-from avr_board import play_in_steps, push_unseen
+from nano_board import play_in_steps, push_unseen
 from c_host import in_order
 from pico_board import IMAGE, EmulatedBoard, beyond, build, player_in, unpacked
 from random_runs import random_run

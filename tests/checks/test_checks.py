@@ -512,3 +512,30 @@ def test_where_the_figures_of_a_part_come_from_is_kept_apart_from_the_source_of_
         == "typical: bulbs; spread as of red, with which it shares its semiconductor; SPICE"
     )
     assert dict(finding.inputs)["Vf"] == "3.4 V"
+
+
+SMALL_BOARD = """
+format = 1
+title = "x"
+board = { part = "nano" }
+groups.lens = { channels = 7, leds = 7, colour = "amber", current_ma = CURRENT, switch = "pin" }
+supplies.adaptor = { kind = "wall", voltage_v = 5, minimum_v = 4.5, maximum_current_ma = 500 }
+"""
+
+
+@pytest.mark.parametrize(
+    ("current_ma", "found"),
+    [(12, {}), (22, {"power.pin_current": "20 mA"}), (28, {"power.pin_current": "20 mA", "power.chip_current": "200 mA"})],
+)  # fmt: skip
+def test_currents_of_a_ready_made_board_are_judged_by_the_data_sheet_of_its_chip(
+    tmp_path: Path, current_ma: int, found: dict[str, str]
+) -> None:
+    file = tmp_path / "prop.toml"
+    file.write_text(SMALL_BOARD.replace("CURRENT", str(current_ma)))
+    findings = [
+        one
+        for one in checks.findings_without_playing(load_prop(file))
+        if one.check in ("power.pin_current", "power.chip_current")
+    ]
+    assert {one.check: one.limit for one in findings} == found
+    assert all("ATmega328P data sheet" in one.part_source for one in findings)

@@ -1,6 +1,7 @@
 """Programs of ready-made boards, and putting one onto a drive that takes it."""
 
 import hashlib
+import os
 import threading
 import time
 from collections.abc import Callable
@@ -108,3 +109,75 @@ def test_boards_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
     assert all(name in out and part.title in out for name, part in board_parts().items())
     assert run(["firmware", "toaster"]) == 2 and "pico" in capsys.readouterr().err
     assert run(["firmware", "--install"]) == 2
+
+
+# A chip that takes its program from a programmer
+
+
+@pytest.fixture
+def avrdude(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A stand-in that notes what it was asked, keeps the program it was given, and fails at a
+    programmer called `none`.
+    """
+    told = tmp_path / "told"
+    command = tmp_path / "bin" / "avrdude"
+    command.parent.mkdir()
+    command.write_text(
+        f'#!/bin/sh\necho "$*" >> "{told}"\nfor given; do\n'
+        f'case "$given" in -Uflash:w:*:i) file="${{given#-Uflash:w:}}"; cat "${{file%:i}}" > "{told}.hex";;'
+        ' esac\ndone\ncase "$*" in *"-c none"*) echo "cannot find programmer none" >&2; exit 1;; esac\n'
+    )
+    command.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{command.parent}:{os.environ['PATH']}")
+    return told
+
+
+def test_programmer_is_asked_step_by_step_and_each_is_said_before(
+    avrdude: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["firmware", "nano", "--install", "--programmer", "stk500v1:/dev/ttyUSB7"]) == 0
+    said = capsys.readouterr()
+    asked = avrdude.read_text().splitlines()
+    always = "-c stk500v1 -p m328p -P /dev/ttyUSB7"
+    assert asked[:2] == [
+        always,
+        f"{always} -Ulfuse:w:0xFF:m -Uhfuse:w:0xD7:m -Uefuse:w:0xFC:m",
+    ]
+    assert asked[2].startswith(f"{always} -e -Uflash:w:") and len(asked) == 3
+    assert avrdude.with_suffix(".hex").read_bytes() == images()["nano"].data
+    for number, command in enumerate(asked, 1):
+        assert f"{number}. " in said.err and f"avrdude {command}" in said.err
+    assert "a table that is on it is lost" in said.err.split("1. ")[0]
+    assert "boot loader" in said.err.split("1. ")[0]
+    assert "no table yet" in said.out
+
+
+def test_programmer_that_is_not_there_is_told_before_anything_is_changed(
+    avrdude: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["firmware", "nano", "--install", "--programmer", "none"]) == 1
+    said = capsys.readouterr().err
+    assert "cannot find programmer none" in said and "--programmer NAME:PORT" in said
+    assert avrdude.read_text().splitlines() == ["-c none -p m328p"]
+
+
+def test_missing_avrdude_is_told(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("PATH", "/nowhere")
+    assert run(["firmware", "nano", "--install"]) == 1
+    assert "apt install avrdude" in capsys.readouterr().err
+
+
+def test_fuses_are_those_that_the_board_needs() -> None:
+    # Data sheet of the ATmega328P, Fuse Bits and Boot Size Configuration, from memory; a bit that
+    # is 0 is programmed.
+    fuses = board_parts()["nano"].programmed.fuses
+    low, high, extended = fuses["lfuse"], fuses["hfuse"], fuses["efuse"]
+    assert low & 0x80 and low & 0x3F == 0x3F  # no division by 8; a crystal, the longest start-up
+    assert high & 0x80  # the reset pin stays one
+    assert not high & 0x20  # programmers can reach it
+    assert not high & 0x08  # EEPROM is not erased with the chip
+    assert high & 0x06 == 0x06  # boot section of 256 words
+    assert high & 0x01  # starts at 0
+    assert extended & 0x07 == 0x04  # brown-out below 4.3 V

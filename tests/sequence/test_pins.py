@@ -140,3 +140,74 @@ def test_every_pin_says_where_it_leads() -> None:
     assert uses[8].leads_to == "ring on storm, to ground"
     assert len(uses) == 10
     assert pin_uses(loads('format = 1\ntitle = "x"\nboard = {}')) == []
+
+
+# A board with few pins, each for one use
+
+
+NANO = board_parts()["nano"]
+
+
+def small(board: str = "", more: str = "") -> str:
+    text = prop(board, more).replace("pico", "nano")
+    return text.replace('inputs.low_cells = { kind = "low_battery", low_v = 3.6 }\n', "")
+
+
+def test_pins_of_the_small_board_are_those_printed_on_it() -> None:
+    # Pin-out of the board, from memory: TX is pin 1, D2 pin 5, D13 pin 16, A0 pin 19, VIN pin 30.
+    assert len(NANO.left) == len(NANO.right) == 15
+    assert NANO.pins[2] == "D2, pin 5" and NANO.pins[13] == "D13, pin 16"
+    assert NANO.pins[14] == "A0, pin 19" and NANO.right[0] == "VIN"
+    assert set(NANO.pins) == {*range(2, 22)}
+
+
+def test_pins_of_the_small_board_are_chosen_by_what_they_can() -> None:
+    assert placed(small()) == {
+        "pwm": [9, 10],
+        "lights": [2, 3, 4, 5, 6],
+        "contact": [14],
+        "position": [15, 16, 17],
+    }
+    amplifier = 'amplifier = { output = "bridge", gain_db = 6, full_scale_input_v = 1 }'
+    assert placed(small(more=amplifier)) == placed(small())
+
+
+def test_sound_of_the_small_board_says_where_both_its_pins_lead() -> None:
+    uses = {use.pin: use.leads_to for use in pin_uses(loads(small()))}
+    assert "1 kohm" in uses[9] and "lower half" in uses[10]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("lever = {}", "lever = { pin = 2 }", "pin is 2; allowed: 14 to 19 of the nano"),
+        ("lever = {}", "lever = { pin = 20 }", "pin is 20; allowed: 14 to 19 of the nano"),
+        ("current_ma = 5 }", "current_ma = 5, pin = 8 }", "pin is 8; allowed: 2 to 6 or 11 of the nano"),
+        ("current_ma = 5 }", "current_ma = 5, pin = 14 }", "pin is 14; allowed: 2 to 6 or 11"),
+        ('"off"] }', '"off"], pins = [14, 15, 16] }', None),
+        ('"off"] }', '"off"], pins = [14, 15, 15] }', "leads to ring already"),
+        ("lever = {}", 'lever = { kind = "low_battery", low_v = 4.5 }', 'allowed: "button"'),
+        ('"nano"', '"nano", lights = "shift_registers"', 'lights is "shift_registers"; allowed: "pins" on the nano'),
+        ('"nano"', '"nano", sound = "i2s"', 'sound is "i2s"; allowed: "pwm" on the nano'),
+        ('"nano"', '"nano", pins = { volume = 20 }', "the nano has no pin for the volume"),
+        ('"nano"', '"nano", pins = { amplifier = 13 }', "the nano has no pin for the amplifier"),
+        ('"nano"', '"nano", pwm_bits = 12', "pwm_bits is 12; allowed: at most 10 on the nano"),
+        ('"nano"', '"nano", samples_per_frame = 21', "allowed: at most 16 on the nano"),
+        ('"nano"', '"nano", voices = 3', "allowed: at most 2 on the nano"),
+        ('"nano"', '"nano", flash_for_table_bytes = 4096', "allowed: at most 3456 on the nano"),
+        ('"nano"', '"nano", codings = ["mulaw", "qoa"]', "codings has qoa; allowed: pcm16, mulaw or ima_adpcm on the nano"),
+        ("channels = 3, leds = 3", "channels = 7, leds = 7", "channels is 9; allowed: at most 8 on the nano"),
+        ("channels = 3, leds = 3", "channels = 8, leds = 8", "needs 8 free pins in a row"),
+        ("channels = 3, leds = 3", "channels = 8, leds = 8, pin = 2", "fewer than 8 pins in a row on the nano"),
+    ],
+)  # fmt: skip
+def test_what_the_small_board_cannot_do_is_refused_with_its_line(
+    old: str, new: str, said: str | None
+) -> None:
+    text = small().replace(old, new, 1)
+    if said is None:
+        assert placed(text)["contact"] == [17]
+        return
+    found = faults(text)
+    assert any(said in fault for fault in found), found
+    assert all(fault.startswith("sequence:") and fault.split(":")[1].isdigit() for fault in found)

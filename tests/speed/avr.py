@@ -13,7 +13,7 @@ from cases import DOWN_BEFORE, DOWN_FROM_PRESS, FRAMES, PRESS, Played
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "boards"))
 
-from avr_board import PORT  # noqa: E402
+from nano_board import PORT  # noqa: E402
 
 from fxseq.table import Coding, Table, encode  # noqa: E402
 
@@ -63,7 +63,7 @@ class Player:
         }
         constants = ", ".join(f"{name} = {value}" for name, value in given.items())
         program.write_text(f"enum {{ {constants} }};" + PROGRAM)
-        _make(folder, f"{folder}/fxseq_avr.elf", f"SOURCES={program} $(PLAYER)")
+        _make(folder, f"{folder}/nano.elf", f"SOURCES={program} $(PLAYER)")
         counter = Path(__file__).with_name("avr_count.c")
         flags = "-std=gnu11 -O2 -Wall -Wextra -Werror -isystem /usr/include/simavr".split()
         libraries = ["-lsimavr", "-lelf"]
@@ -72,7 +72,7 @@ class Player:
         )
         symbols = [
             line.split()
-            for line in _output(["avr-nm", "--numeric-sort", folder / "fxseq_avr.elf"]).splitlines()
+            for line in _output(["avr-nm", "--numeric-sort", folder / "nano.elf"]).splitlines()
         ]
         starts = {int(at, 16): name for at, kind, name in symbols if kind in "tT"}
         self._names = tuple(starts.values())
@@ -85,7 +85,7 @@ class Player:
     def _run(self, table: bytes) -> Played:
         (self._folder / "table").write_bytes(table)
         done = subprocess.run(
-            ["./avr_count", "fxseq_avr.elf", "table", "starts", "counts"],
+            ["./avr_count", "nano.elf", "table", "starts", "counts"],
             cwd=self._folder,
             capture_output=True,
         )
@@ -97,7 +97,7 @@ class Player:
 def sizes(folder: Path) -> str:
     """Code of the firmware as it is, by part, and state."""
     folder.mkdir()
-    firmware = folder / "fxseq_avr.elf"
+    firmware = folder / "nano.elf"
     parts = _make(folder, "sizes").strip()
     listed = [line.split() for line in _output(["avr-nm", "-S", firmware]).splitlines()]
     state = {words[3]: int(words[1], 16) for words in listed if len(words) == 4}

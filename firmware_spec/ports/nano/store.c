@@ -1,7 +1,7 @@
 /* Marks in EEPROM, since a page of program memory takes one write between two erasures, and EEPROM one for each byte. Tables in program
- * memory, at STORE_SLOTS, just below the boot section. What writes program memory must itself be in the boot section, and nothing else may
- * run meanwhile: interrupts wait, 4 ms for each erasure and each write. The rest of this file is there
- * because there is room. */
+ * memory, at SLOTS, just below the boot section. What writes program memory must itself be in the boot section, and nothing else may
+ * run meanwhile: interrupts wait, 4 ms for each erasure and each write, in the dark, or what is lit just then would flash. The rest of this file is
+ * there because there is room. */
 #include "board.h"
 
 #include <avr/boot.h>
@@ -10,8 +10,6 @@
 #include <avr/pgmspace.h>
 
 enum { MARKS_BYTES = 2 * STORE_PAGE_BYTES };
-
-#define IN_BOOT_SECTION __attribute__((section(".bootloader"), noinline))
 
 IN_BOOT_SECTION static void erase_page(uint16_t page)
 {
@@ -30,6 +28,7 @@ IN_BOOT_SECTION static void erase(uint16_t page)
 {
     uint8_t before = SREG;
     cli();
+    go_dark();
     erase_page(page);
     boot_rww_enable();
     SREG = before;
@@ -42,6 +41,7 @@ IN_BOOT_SECTION static void program(uint16_t page, uint8_t first, const uint8_t 
     uint8_t before = SREG;
     uint16_t all = 0xFFFF;
     cli();
+    go_dark();
     for (uint8_t at = 0; at < STORE_PAGE_BYTES; at = (uint8_t)(at + 2)) {
         uint16_t word = pgm_read_word(page + at);
         all &= word;

@@ -3,13 +3,30 @@
 #include "fxl.h"
 #include "fxp_parts.h"
 
-#include <avr/io.h>
+#include <avr/interrupt.h>
 #include <avr/sleep.h>
+#include <avr/wdt.h>
 
 static struct fxp player;
 static struct fxl session;
 static uint16_t duties[FXP_MAX_CHANNELS];
-static uint8_t position;
+static uint32_t now_ms;
+
+/* Of a table that is sound: what this board is too small for (LINK 4.3 R2). */
+static bool can_play(fxp_table table, uint32_t *fault)
+{
+    struct joints found;
+    *fault = FXP_H_RATE;
+    if (FXP_TABLE_HALF(table, FXP_H_RATE) > MOST_RATE_HZ) {
+        return false;
+    }
+    *fault = FXP_H_FRAME;
+    if (FXP_TABLE_HALF(table, FXP_H_FRAME) > MOST_SAMPLES) {
+        return false;
+    }
+    *fault = FXP_H_BITS;
+    return FXP_TABLE_BYTE(table, FXP_H_BITS) <= LIGHT_BITS && joints_read(&found, table, fault);
+}
 
 static bool check(void *context, uint32_t offset, uint32_t length, uint32_t *fault)
 {
@@ -19,19 +36,20 @@ static bool check(void *context, uint32_t offset, uint32_t length, uint32_t *fau
     if (fxp_check(table, length, crc, fault) != FXP_OK) {
         return false;
     }
-    *fault = FXP_TABLE_HALF(table, FXP_H_RATE) > BOARD_MOST_RATE_HZ ? FXP_H_RATE : FXP_H_FRAME;
-    return *fault != FXP_H_RATE && FXP_TABLE_HALF(table, FXP_H_FRAME) <= BOARD_MOST_SAMPLES;
+    return can_play(table, fault);
 }
 
 static void start(void *context, uint32_t offset, uint32_t length)
 {
     uint32_t fault;
+    struct joints joints;
     (void)context;
     fxp_open(&player, store_address(offset), length, &fault);
     player.trace = fxl_trace;
     player.trace_context = &session;
-    position = BOARD_NO_POSITION;
-    board_start_clock(player.sample_rate_hz, (uint8_t)player.samples_per_frame);
+    joints_read(&joints, store_address(offset), &fault);
+    contacts_open(&joints);
+    pulse_start(&player, &joints);
 }
 
 static bool has(void *context, uint8_t kind, uint8_t index, uint16_t value)
@@ -52,28 +70,25 @@ static void set(void *context, uint8_t kind, uint8_t index, uint16_t value)
 
 static const struct fxl_port port = {
     .erase = store_erase, .write = store_write, .read = store_read, .check = check, .start = start, .has = has, .set = set,
-    .page_bytes = STORE_PAGE_BYTES, .slot_bytes = STORE_SLOT_BYTES, .name = "fxseq ATmega328P", .most_rate_hz = BOARD_MOST_RATE_HZ,
-    .codings = 1 << FXP_PCM | 1 << FXP_MULAW | 1 << FXP_IMA_ADPCM, .table_version = FXP_TABLE_VERSION, .most_channels = FXP_MAX_CHANNELS, .most_pwm_bits = 16,
+    .page_bytes = STORE_PAGE_BYTES, .slot_bytes = SLOT_BYTES, .name = "fxseq nano", .most_rate_hz = MOST_RATE_HZ,
+    .codings = 1 << FXP_PCM | 1 << FXP_MULAW | 1 << FXP_IMA_ADPCM, .table_version = FXP_TABLE_VERSION, .most_channels = FXP_MAX_CHANNELS, .most_pwm_bits = LIGHT_BITS,
     .most_voices = FXP_MAX_VOICES, .outputs = FXL_SOUND | FXL_LIGHT,
 };
 
 static void play_frame(int16_t *samples)
 {
     uint32_t closed, struck;
-    board_contacts(&closed, &struck);
+    uint8_t selector, position;
+    contacts_read(&closed, &struck, now_ms);
     if (!fxl_frame(&session, &closed, &struck)) {
         return;
     }
-    uint8_t now = board_position();
-    if (now != position && now != BOARD_NO_POSITION) {
-        position = now;
-        fxp_select(&player, 0, now);
+    while (contacts_turned(&selector, &position)) {
+        fxp_select(&player, selector, position);
     }
-    PORTB |= 1 << PB0; /* an oscilloscope there shows what a frame takes */
     fxp_frame(&player, closed, struck, samples, duties);
-    PORTB &= (uint8_t)~(1 << PB0);
-    board_play();
-    board_show(duties, player.channels, player.pwm_bits);
+    pulse_play();
+    pulse_show(duties, &player);
 }
 
 /* All that has come, and as much as there is room for. Whether there was anything. */
@@ -81,12 +96,12 @@ static bool serve_line(void)
 {
     uint8_t byte;
     bool busy = false;
-    while (board_byte_in(&byte) && fxl_receive(&session, byte)) {
-        board_byte_taken();
+    while (line_byte_in(&byte) && fxl_receive(&session, byte)) {
+        line_byte_taken();
         busy = true;
     }
-    while (board_can_send() && fxl_send(&session, &byte)) {
-        board_send(byte);
+    while (line_can_send() && fxl_send(&session, &byte)) {
+        line_send(byte);
         busy = true;
     }
     return busy;
@@ -94,16 +109,19 @@ static bool serve_line(void)
 
 int main(void)
 {
-    uint32_t now_ms = 0;
-    board_open();
+    wdt_enable(WDTO_2S); /* resets what hangs: then all pins are inputs */
+    line_open();
+    pulse_open();
+    sei();
     fxl_power_up(&session, &port, now_ms);
     for (;;) {
+        wdt_reset();
         bool busy = serve_line();
-        int16_t *samples = board_samples();
+        int16_t *samples = pulse_samples();
         if (samples != 0) {
             play_frame(samples);
         }
-        now_ms += board_millisecond();
+        now_ms += line_millisecond();
         busy |= fxl_work(&session, now_ms);
         if (!busy) {
             sleep_mode(); /* until the next sample at the latest */

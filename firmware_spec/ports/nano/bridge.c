@@ -20,7 +20,6 @@
 #include <simavr/avr_eeprom.h>
 #include <simavr/avr_flash.h>
 #include <simavr/avr_ioport.h>
-#include <simavr/avr_spi.h>
 #include <simavr/avr_uart.h>
 #include <simavr/sim_avr.h>
 #include <simavr/sim_hex.h>
@@ -28,8 +27,9 @@
 
 enum { FLASH_BYTES = 32768, EEPROM_BYTES = 1024, PAGE_BYTES = 128, PAGES = FLASH_BYTES / PAGE_BYTES };
 enum { RAM = 0x100, RAM_END = 0x900, PAINT = 0xA5 };
-enum { BOOT_SECTION = 0x7E00, RWW_END = 0x7000, SLOTS = 0x5E00 };
+enum { BOOT_SECTION = 0x7E00, RWW_END = 0x7000 };
 enum { CLOCK_HZ = 16000000, BYTE_CYCLES = 1360, PAGE_CYCLES = CLOCK_HZ / 1000 * 4, LOOK_CYCLES = 4000 };
+enum { START_CYCLES = 65 * (CLOCK_HZ / 1000) + 16384 /* with the fuses of README.md */, CONTACTS_MOST = 64 };
 /* Addresses in data memory, and bits. */
 enum { OCR1BL = 0x8A, OCR1AL = 0x88, TCCR2B = 0xB1, SPMCSR = 0x57, EECR = 0x3F };
 enum { SPMEN = 1, PGERS = 2, PGWRT = 4, RWWSRE = 16, RWWSB = 64 };
@@ -40,7 +40,7 @@ static volatile sig_atomic_t ended;
 
 static _Noreturn void fail(const char *what)
 {
-    fprintf(stderr, "fxseq_avr_bridge: %s", what);
+    fprintf(stderr, "nano_bridge: %s", what);
     if (avr != NULL) {
         fprintf(stderr, " (cycle %llu, program counter %04x)", (unsigned long long)avr->cycle, (unsigned)avr->pc);
     }
@@ -86,11 +86,12 @@ static void change(uint8_t *memory, const uint8_t *wanted, size_t count)
 
 static void change_page(unsigned page, const uint8_t *wanted)
 {
-    if (page * PAGE_BYTES < SLOTS || page * PAGE_BYTES >= BOOT_SECTION) {
+    if (page * PAGE_BYTES < SLOTS || /* the Makefile's */ page * PAGE_BYTES >= BOOT_SECTION) {
         fail("a page outside the slots was to be changed");
     }
     change(image + page * PAGE_BYTES, wanted, PAGE_BYTES);
     memcpy(avr->flash + page * PAGE_BYTES, image + page * PAGE_BYTES, PAGE_BYTES);
+    record('W', (uint16_t)(page * PAGE_BYTES), (uint32_t)avr->cycle);
     busy_until = avr->cycle + PAGE_CYCLES;
     busy_rww = page * PAGE_BYTES < RWW_END;
     if (!busy_rww) {
@@ -216,12 +217,40 @@ static void open_image(const char *path, const char *hex)
     }
 }
 
+/* Contacts of port C, as a hand moves them: in the order of their times. */
+static struct { unsigned pin, at_us, level; } hand[CONTACTS_MOST];
+static unsigned moves, moved, levels = 0x3F;
+
+/* What is joined to pins is told twice: as they are now, and for when their pull-ups are switched on. */
+static void hold_contacts(void)
+{
+    avr_ioport_external_t joined = {.name = 'C', .mask = 0x3F, .value = levels & 0x3F};
+    avr_ioctl(avr, AVR_IOCTL_IOPORT_SET_EXTERNAL('C'), &joined);
+    for (unsigned pin = 0; pin < 6; pin++) {
+        avr_irq_t *of = avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('C'), (int)pin);
+        avr_raise_irq(of, !(levels >> pin & 1)); /* only changes are passed on, and a reset is none */
+        avr_raise_irq(of, levels >> pin & 1);
+    }
+}
+
+/* Power, or reset. */
+static void switch_on(void)
+{
+    avr_reset(avr);
+    uint32_t flags = 0;
+    avr_ioctl(avr, AVR_IOCTL_UART_GET_FLAGS('0'), &flags);
+    flags &= ~(uint32_t)(AVR_UART_FLAG_STDIO | AVR_UART_FLAG_POLL_SLEEP);
+    avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS('0'), &flags);
+    hold_contacts();
+}
+
 /* The serial line: one client at a time. */
 
 static int listener = -1, client = -1;
 static uint8_t in[4096], out[256];
 static size_t in_at, in_count, out_count;
-static avr_cycle_count_t next_byte;
+static avr_cycle_count_t next_byte, held_until;
+static bool resets; /* whether who connects resets the chip, as a computer does that opens the port (DTR) */
 
 static void listen_at(uint16_t port)
 {
@@ -247,11 +276,18 @@ static void drop_client(void)
 
 static void look_at_line(void)
 {
-    if (client < 0) {
+    if (client < 0 && listener >= 0) {
         int on = 1;
         client = accept4(listener, NULL, NULL, SOCK_NONBLOCK);
         setsockopt(client, IPPROTO_TCP, TCP_NODELAY, &on, sizeof on);
         out_count = 0;
+        if (client >= 0 && resets) {
+            switch_on();
+            held_until = avr->cycle + START_CYCLES;
+        }
+        return;
+    }
+    if (client < 0) {
         return;
     }
     if (out_count > 0) {
@@ -295,7 +331,7 @@ static void sample_out(avr_t *of, avr_io_addr_t address, uint8_t value, void *pa
     (void)parameter;
     of->data[address] = value;
     if (address == OCR1BL) {
-        record('S', (uint16_t)((of->data[OCR1AL] << 8 | value) ^ 0x8000), (uint32_t)of->cycle);
+        record('S', (uint16_t)(of->data[OCR1AL] << 8 | value), (uint32_t)of->cycle);
     }
 }
 
@@ -307,40 +343,24 @@ static void clock_started(avr_t *of, avr_io_addr_t address, uint8_t value, void 
     record('P', 0, (uint32_t)of->cycle);
 }
 
-static void light_out(struct avr_irq_t *irq, uint32_t value, void *parameter)
+/* Of D2 to D8, D11 to D13: D0 to D7 are port D, D8 to D13 port B. */
+static void pin_out(struct avr_irq_t *irq, uint32_t value, void *parameter)
 {
+    static uint32_t levels;
+    unsigned pin = (unsigned)(uintptr_t)parameter;
     (void)irq;
-    (void)parameter;
-    static bool second;
-    static uint8_t high;
-    if (second) {
-        record('D', (uint16_t)(high << 8 | value), (uint32_t)avr->cycle);
-    }
-    high = (uint8_t)value;
-    second = !second;
-}
-
-static void frame_pin(struct avr_irq_t *irq, uint32_t value, void *parameter)
-{
-    (void)irq;
-    (void)parameter;
-    static avr_cycle_count_t began;
-    if (value != 0) {
-        began = avr->cycle;
-    } else {
-        record('F', 0, (uint32_t)(avr->cycle - began));
+    if ((levels >> pin & 1) != value) {
+        levels ^= 1u << pin;
+        record('E', (uint16_t)(pin << 8 | value), (uint32_t)avr->cycle);
     }
 }
-
-/* Contacts closed by hand: PIN:FROM_MS:UNTIL_MS of port C. */
-static struct { unsigned pin, from_ms, until_ms; } hand = {0, 0, 0};
 
 static void move_hand(void)
 {
-    uint64_t now_ms = avr->cycle / (CLOCK_HZ / 1000);
-    bool closed = now_ms >= hand.from_ms && now_ms < hand.until_ms;
-    for (unsigned pin = 0; pin < 4; pin++) {
-        avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('C'), (int)pin), !(closed && pin == hand.pin));
+    while (moved < moves && avr->cycle >= (avr_cycle_count_t)hand[moved].at_us * (CLOCK_HZ / 1000000)) {
+        levels = (levels & ~(1u << hand[moved].pin)) | hand[moved].level << hand[moved].pin;
+        moved++;
+        hold_contacts();
     }
 }
 
@@ -365,16 +385,14 @@ static void build_board(void)
     avr_register_io_write(avr, OCR1AL, sample_out, NULL);
     avr_register_io_write(avr, OCR1BL, sample_out, NULL);
     avr_register_io_write(avr, TCCR2B, clock_started, NULL);
-    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_SPI_GETIRQ(0), SPI_IRQ_OUTPUT), light_out, NULL);
-    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('B'), 0), frame_pin, NULL);
-    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), byte_out, NULL);
-    uint32_t flags = 0;
-    avr_ioctl(avr, AVR_IOCTL_UART_GET_FLAGS('0'), &flags);
-    flags &= ~(uint32_t)(AVR_UART_FLAG_STDIO | AVR_UART_FLAG_POLL_SLEEP);
-    avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS('0'), &flags);
-    for (int pin = 4; pin < 8; pin++) {
-        avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('D'), pin), 1);
+    for (unsigned pin = 2; pin < 14; pin++) {
+        if (pin != 9 && pin != 10) { /* pulses */
+            avr_irq_t *of = avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ(pin < 8 ? 'D' : 'B'), (int)(pin % 8));
+            avr_irq_register_notify(of, pin_out, (void *)(uintptr_t)pin);
+        }
     }
+    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), byte_out, NULL);
+    switch_on();
 }
 
 static void no_sleep(avr_t *of, avr_cycle_count_t cycles)
@@ -413,12 +431,24 @@ static void pace(unsigned speed)
     }
 }
 
-static void run(unsigned speed)
+/* A reset holds the chip, and what comes from the line is lost. */
+static void hold(void)
+{
+    avr->cycle += LOOK_CYCLES;
+    in_at = in_count;
+}
+
+static void run(unsigned speed, uint16_t port, uint64_t listen_ms, uint64_t until_ms)
 {
     avr_irq_t *input = avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT);
     avr_cycle_count_t look = 0;
-    while (!ended) {
-        int state = avr_run(avr);
+    while (!ended && avr->cycle / (CLOCK_HZ / 1000) < until_ms) {
+        int state = cpu_Running;
+        if (avr->cycle < held_until) {
+            hold();
+        } else {
+            state = avr_run(avr);
+        }
         if (state == cpu_Done || state == cpu_Crashed) {
             fail("the processor has stopped");
         }
@@ -429,10 +459,13 @@ static void run(unsigned speed)
             follow_eeprom();
         }
         feed_line(input);
+        move_hand();
         if (avr->cycle >= look) {
             look = avr->cycle + LOOK_CYCLES;
+            if (listener < 0 && avr->cycle / (CLOCK_HZ / 1000) >= listen_ms) {
+                listen_at(port);
+            }
             look_at_line();
-            move_hand();
             pace(speed);
         }
     }
@@ -451,7 +484,8 @@ int main(int argc, char **argv)
     int option;
     uint16_t port = 0;
     unsigned speed = 1;
-    while ((option = getopt(argc, argv, "p:l:k:s:c:x:")) != -1) {
+    uint64_t listen_ms = 0, until_ms = UINT64_MAX;
+    while ((option = getopt(argc, argv, "p:l:k:s:c:x:e:q:r")) != -1) {
         if (option == 'p') {
             port = (uint16_t)atoi(optarg);
         } else if (option == 'l') {
@@ -462,8 +496,17 @@ int main(int argc, char **argv)
             srand((unsigned)atol(optarg));
         } else if (option == 'x') {
             speed = (unsigned)atoi(optarg);
-        } else if (option != 'c' || sscanf(optarg, "%u:%u:%u", &hand.pin, &hand.from_ms, &hand.until_ms) != 3) {
-            fail("options: -p port, -l log, -k operation to be cut, -s seed, -c pin:from_ms:until_ms, -x speed");
+        } else if (option == 'e') {
+            until_ms = (uint64_t)atol(optarg);
+        } else if (option == 'q') {
+            listen_ms = (uint64_t)atol(optarg);
+        } else if (option == 'r') {
+            resets = true;
+        } else if (option == 'c' && moves < CONTACTS_MOST &&
+                   sscanf(optarg, "%u:%u:%u", &hand[moves].pin, &hand[moves].at_us, &hand[moves].level) == 3) {
+            moves++;
+        } else {
+            fail("options: -p port, -l log, -k operation to be cut, -s seed, -c pin:us:level, -x speed, -e ms, -q ms, -r (README.md)");
         }
     }
     if (argc - optind != 2 || speed == 0) {
@@ -474,8 +517,7 @@ int main(int argc, char **argv)
     empty_buffer();
     build_board();
     avr->sleep = no_sleep;
-    listen_at(port);
-    run(speed);
+    run(speed, port, listen_ms, until_ms);
     if (log_file != NULL && fclose(log_file) != 0) {
         fail("cannot write the log");
     }
