@@ -226,22 +226,22 @@ def shown_in_order(
     light = light_of(run, clock, pins_of(table))
     shown = steps_of(light)
     heard = run.at[-len(expected) * table.samples_per_frame :]
+    # What a period shows was ready as it began, and two frames are computed before they are heard.
+    late = -(-clock.samples // table.samples_per_frame) + COMPUTED_AHEAD + 1
     found = np.full(len(shown), -1)
     frame = -1
     for period, (begin, row) in enumerate(zip(light.at, shown, strict=True)):
-        newest = int(np.searchsorted(heard, begin)) // table.samples_per_frame + 2
-        allowed = range(max(frame, newest - LATE_FRAMES, 0), min(newest, len(expected) - 1) + 1)
-        same = [at for at in allowed if np.abs(expected[at] - row).max() < within]
-        if not same:
-            assert frame == -1 and row.max() < within, (period, row, allowed)
+        newest = int(np.searchsorted(heard, begin)) // table.samples_per_frame + COMPUTED_AHEAD
+        if frame == -1 and newest <= late and row.max() < within:
             continue
+        allowed = range(max(frame, newest - late, 0), min(newest, len(expected) - 1) + 1)
+        same = [at for at in allowed if np.abs(expected[at] - row).max() < within]
+        assert same, (period, row, allowed)
         found[period] = frame = same[0]
     return found
 
 
-LATE_FRAMES = 6
-"""Two frames are computed before they are heard, and a light period lasts two or three."""
-
+COMPUTED_AHEAD = 2
 
 BUSY = 3.0
 """Steps by which light may be wrong while bytes come and go: their interrupts delay its edges."""
