@@ -3,7 +3,7 @@ disk. Knows no network and no clock.
 """
 
 from collections import deque
-from collections.abc import Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any
@@ -161,6 +161,16 @@ class Desk:
             self._change(document, path, value)
         text = document.text
         return self._take(text, loads(text, str(self.path)))
+
+    def rework(self, change: Callable[[str], str]) -> Version:
+        """Change the text as a whole, without its mark and with plain line ends, as one step.
+        Raises FxError; nothing is changed then.
+        """
+        document = Document(self.path, self._now.text.encode())
+        document.rework(change)
+        sequence = loads(document.text, str(self.path))
+        self._forbid_new_files(sequence)
+        return self._take(document.text, sequence)
 
     def take_up(self, text: str) -> Version:
         """Go to a text of an earlier run, as one step that can be undone. Raises FxError with

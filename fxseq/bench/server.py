@@ -33,9 +33,11 @@ from fxseq.bench.worker import Hub, NumbersWorker
 from fxseq.bench.desk import Desk, OutsideChange, Version
 from fxseq.bench.export import export_page
 from fxseq.bench.guard import PROTOCOL, Guard, faults_json
+from fxseq.bench.forms import forms
 from fxseq.bench.lamps import lamp_changes
 from fxseq.bench.listen import listening, recording_wav
 from fxseq.bench.run_files import FILES, pressed_script, run_file
+from fxseq.bench.things import carry_out, parts_view, uses_view
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording
 from fxseq.bench.view import picture_file, prop_view
@@ -80,6 +82,8 @@ class Bench:
             "/api/ports": self.ports,
             "/api/export": self.export,
             "/api/run/{name}": self.run,
+            "/api/forms": self.forms,
+            "/api/parts": self.parts,
         }
         done = {
             "/api/edit": self.edit,
@@ -91,6 +95,8 @@ class Bench:
             "/api/picture": self.photo,
             "/api/unsaved": self.decide,
             "/api/lamps": self.lamps,
+            "/api/parts": self.rework,
+            "/api/uses": self.uses,
             "/api/board": self.board,
             "/api/push": self.push,
             "/api/prove": self.prove,
@@ -188,6 +194,24 @@ class Bench:
         return await self._change(
             lambda: self.desk.edit(lamp_changes(body, self.desk.now.prop), gesture)
         )
+
+    async def forms(self, request: Request) -> Response:
+        """What every key of a prop file is called, means and takes."""
+        return _json(await run_in_threadpool(forms))
+
+    async def parts(self, request: Request) -> Response:
+        """All that the file says, and what holds where it says nothing."""
+        return _json(await run_in_threadpool(parts_view, self.desk.now))
+
+    async def uses(self, request: Request) -> Response:
+        """Where a thing is used, and what would go with it."""
+        body = await read_json(request)
+        return _json(await run_in_threadpool(uses_view, body, self.desk.now))
+
+    async def rework(self, request: Request) -> Response:
+        """Make, change, name, copy, move or take out a thing."""
+        body = await read_json(request)
+        return await self._change(lambda: carry_out(body, self.desk))
 
     async def upload(self, request: Request) -> Response:
         """A recording as a new clip."""

@@ -33,13 +33,35 @@ def move(text: str, kind: str, name: str, by: int) -> str:
         _span(text, layout, (kind, each), its)
         for each, its in zip((name, names[to]), nodes, strict=True)
     )
+    return _exchanged(text, first, second)
+
+
+def move_item(text: str, path: Path, by: int) -> str:
+    """The text with an item of a list before the one above it (-1), or behind the one below it
+    (1), in exchange; as it is where there is none. Remarks stay in their lines.
+    """
+    layout = whole_layout(text)
+    other = (*path[:-1], int(path[-1]) + by)
+    places = layout.nodes if path in layout.nodes else layout.tables
+    if path not in places or other not in places:
+        return text
+    first, second = sorted((places[path], places[other]), key=lambda node: node.start_byte)
+    spans = [(node.start_byte, _item_end(node)) for node in (first, second)]
+    return _exchanged(text, *spans)
+
+
+def _item_end(node: Node) -> int:
+    return _end_byte(node) if node.type == "table_array_element" else int(node.end_byte)
+
+
+def _exchanged(text: str, first: tuple[int, int], second: tuple[int, int]) -> str:
+    """The text with two spans of its bytes in each other's place."""
     data = text.encode()
-    between = data[first[1] : second[0]]
     return b"".join(
         [
             data[: first[0]],
             data[second[0] : second[1]],
-            between,
+            data[first[1] : second[0]],
             data[first[0] : first[1]],
             data[second[1] :],
         ]

@@ -265,7 +265,7 @@ def test_a_free_name_counts_on():
     assert free_name(names, "clips", "a" * 40) == "a" * 38 + "_2"
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(texts_with_things())
 def test_what_is_taken_out_leaves_a_file_that_can_be_read(case: tuple[str, str, str]):
     text, kind, name = case

@@ -1,0 +1,290 @@
+"""What the page asks of the things of a prop: made, changed key by key, named, copied, moved and
+taken out. Each order is one step that can be undone; its faults are said in a maker's words.
+"""
+
+import tomllib
+from collections.abc import Callable
+from typing import Any
+
+from fxseq.bench.body import Refused, path_of, text_of
+from fxseq.bench.desk import Changes, Desk, Version
+from fxseq.bench.forms import LEAST, forms, keys
+from fxseq.bench.labels import plain, plain_remedy
+from fxseq.sequence import Fault, FxError
+from fxseq.sequence.blocks import copy, move, move_item
+from fxseq.sequence.edits import value_at
+from fxseq.sequence.names import (
+    Position,
+    check_name,
+    free_name,
+    rename,
+    rename_position,
+    repoint,
+    take_out,
+    uses_of,
+)
+from fxseq.sequence.paths import NAMED, Path, place_name
+from fxseq.sequence.trigger_rules import unused_keys
+
+Body = dict[str, Any]
+Values = dict[str, Any]
+_SHOTS_A_SECOND = 2
+_FLICKER = {"low_percent": 0, "every_ms": 50, "length_ms": 1000}
+_OF_CELLS = ("cell", "curve", "cells_in_series", "cells_in_parallel", "cell_capacity_mah")
+_OF_A_WALL = ("tolerance_percent", "outlet")
+
+
+def parts_view(version: Version) -> Values:
+    """values: all that the file says. assumed: the same with what holds where it says nothing,
+    null where that depends on more than the file.
+    """
+    return {
+        "revision": version.revision,
+        "values": _values(version),
+        "assumed": version.prop.sequence.model_dump(mode="json"),
+    }
+
+
+def uses_view(body: Body, version: Version) -> Values:
+    """uses: places that name the thing, in words. goes: triggers that cannot be without
+    it.
+    """
+    values = _values(version)
+    kind, name = _thing(body, values)
+    paths = uses_of(values, kind, name)
+    left = tomllib.loads(take_out(_plain_text(version), kind, name)).get("triggers", {})
+    return {
+        "uses": [plain(place_name(path), keys()) for path in paths],
+        "goes": [
+            each
+            for each in values.get("triggers", {})
+            if each not in left and (kind, name) != ("triggers", each)
+        ],
+    }
+
+
+def carry_out(body: Body, desk: Desk) -> Version:
+    """Carry out an order. Raises Refused with its faults in a maker's words; nothing is changed
+    then.
+    """
+    do = text_of(body, "do")
+    if do not in _ORDERS:
+        raise Refused(400, Fault("request", "'do' is no order", ", ".join(_ORDERS)))
+    try:
+        return _ORDERS[do](body, desk)
+    except Refused:
+        raise
+    except FxError as error:
+        raise Refused(422, *(in_plain_words(fault, desk) for fault in error.faults)) from None
+
+
+def in_plain_words(fault: Fault, desk: Desk) -> Fault:
+    """The fault without file, line and keys. A remedy that tells what to write into the file goes."""
+    return Fault(
+        _plain_where(fault.where, desk),
+        plain(fault.what, keys()),
+        plain(fault.allowed, keys()),
+        plain_remedy(fault.remedy, keys()),
+    )
+
+
+def _plain_where(where: str, desk: Desk) -> str:
+    file = str(desk.path)
+    if where.startswith(file):
+        where = where[len(file) :].lstrip(":0123456789 ")
+    return plain(where.replace(f"{desk.path.parent}/", ""), keys())
+
+
+def _set(body: Body, desk: Desk) -> Version:
+    """{"changes": [{"path", "value"}], "gesture"}: null takes a key out."""
+    given = body.get("changes")
+    if not isinstance(given, list) or not all(
+        isinstance(each, dict) and "value" in each for each in given
+    ):
+        raise Refused(400, Fault("request", "'changes' is no list of changes", "path and value"))
+    values = _values(desk.now)
+    changes = [
+        change
+        for each in given
+        for change in _with_companions(path_of(each), each["value"], values)
+    ]
+    return desk.edit(changes, text_of(body, "gesture", ""))
+
+
+def _add(body: Body, desk: Desk) -> Version:
+    """{"kind", "name", "given": keys that are said from the start}. A trigger may be given the
+    names of an input and of an effect that are new, too.
+    """
+    values = _values(desk.now)
+    kind = text_of(body, "kind")
+    given = body.get("given", {})
+    table = {each["kind"]: each["table"] for theme in forms()["themes"] for each in theme["kinds"]}
+    if not table.get(kind) or not isinstance(given, dict):
+        raise Refused(400, Fault("request", "'kind' or 'given' is not usable", ", ".join(table)))
+    new = {**LEAST.get(table[kind], {}), **given}
+    if kind not in NAMED:
+        return desk.edit([((kind,), new)])
+    name = text_of(body, "name", "") or free_name(values, kind, kind.removesuffix("s"))
+    check_name(values, kind, name)
+    more = _needed_by_trigger(new, values) if kind == "triggers" else []
+    return desk.edit([*more, ((kind, name), new)])
+
+
+def _needed_by_trigger(trigger: Values, values: Values) -> Changes:
+    """Inputs and effects of a new trigger that the file does not have yet."""
+    named = [("inputs", trigger.get("input"))]
+    effects = [*trigger.get("effects", []), *(trigger.get(key) for key in ("begin", "during"))]
+    named += [("effects", name) for name in effects]
+    changes = []
+    for kind, name in dict.fromkeys(named):
+        if isinstance(name, str) and name not in values.get(kind, {}):
+            check_name(values, kind, name)
+            changes.append(((kind, name), {}))
+    return changes
+
+
+def _rename(body: Body, desk: Desk) -> Version:
+    """{"kind", "name", "new"}."""
+    kind, name = _thing(body, _values(desk.now))
+    new = text_of(body, "new")
+    return desk.rework(lambda text: rename(text, kind, name, new))
+
+
+def _rename_position(body: Body, desk: Desk) -> Version:
+    """{"name": a selector, "position", "new"}."""
+    values = _values(desk.now)
+    _, selector = _thing({**body, "kind": "selectors"}, values)
+    position = Position(selector, text_of(body, "position"))
+    if position.name not in values["selectors"][selector]["positions"]:
+        raise Refused(422, Fault("position", f"there is none called '{position.name}'"))
+    new = text_of(body, "new")
+    return desk.rework(lambda text: rename_position(text, position, new))
+
+
+def _copy(body: Body, desk: Desk) -> Version:
+    """{"kind", "name"}."""
+    values = _values(desk.now)
+    kind, name = _thing(body, values)
+    new = free_name(values, kind, name)
+    return desk.rework(lambda text: copy(text, kind, name, new))
+
+
+def _move(body: Body, desk: Desk) -> Version:
+    """{"kind", "name", "by"} or {"path", "by"}: -1 for up, 1 for down."""
+    by = body.get("by")
+    if by not in (-1, 1):
+        raise Refused(400, Fault("request", "'by' is not usable", "-1 or 1"))
+    if "path" in body:
+        path = path_of(body)
+        return desk.rework(lambda text: move_item(text, path, by))
+    kind, name = _thing(body, _values(desk.now))
+    return desk.rework(lambda text: move(text, kind, name, by))
+
+
+def _delete(body: Body, desk: Desk) -> Version:
+    """{"kind", "name"}, with what uses it; or with "instead", which takes its place there."""
+    values = _values(desk.now)
+    kind, name = _thing(body, values)
+    instead = text_of(body, "instead", "")
+    if not instead:
+        return desk.rework(lambda text: take_out(text, kind, name))
+    if instead == name or instead not in values[kind]:
+        raise Refused(422, Fault("instead", f"there is no other one called '{instead}'"))
+    return desk.rework(lambda text: take_out(repoint(text, kind, name, instead), kind, name))
+
+
+_ORDERS: dict[str, Callable[[Body, Desk], Version]] = {
+    "set": _set,
+    "add": _add,
+    "rename": _rename,
+    "rename_position": _rename_position,
+    "copy": _copy,
+    "move": _move,
+    "delete": _delete,
+}
+
+
+def _thing(body: Body, values: Values) -> tuple[str, str]:
+    """Kind and name of a thing that there is. Raises Refused."""
+    kind = text_of(body, "kind")
+    name = text_of(body, "name")
+    if kind not in NAMED or name not in values.get(kind, {}):
+        raise Refused(422, Fault("name", f"there is nothing called '{name}'"))
+    return kind, name
+
+
+def _plain_text(version: Version) -> str:
+    return version.text.removeprefix("\ufeff").replace("\r\n", "\n")
+
+
+def _values(version: Version) -> Values:
+    return tomllib.loads(_plain_text(version))
+
+
+def _with_companions(path: Path, value: Any, values: Values) -> Changes:
+    """The change, with those without which it could not be: keys that the new choice has no use
+    for go, and those that it needs get a first value.
+    """
+    part = value_at(values, path[:-1])
+    changes: dict[str, Any] = {}
+    if isinstance(part, dict) and part.get(str(path[-1])) != value:
+        changes = _companions(path, value, part, values)
+    outer = path[:-1]
+    return [*(((*outer, key), other) for key, other in changes.items()), (path, value)]
+
+
+def _companions(path: Path, value: Any, part: Values, values: Values) -> dict[str, Any]:
+    key = path[-1]
+    if path[0] == "triggers" and len(path) == 3:
+        if key == "mode":
+            return _of_mode(str(value), part, values)
+        if key == "needs" and value is None and "empty" in part:
+            return {"empty": None}
+        if key in _RAMP and (value is None) != (part.get(_RAMP[key]) is None):
+            return {_RAMP[key]: None if value is None else _FIRST_RAMP[_RAMP[key]]}
+    if path[0] == "supplies" and key == "kind":
+        return _of_supply(str(value), part)
+    if "segments" in path and key == "shape":
+        return _of_shape(str(value), part)
+    return {}
+
+
+_RAMP: dict[str | int, str] = {
+    "ramp_to_rate_per_s": "ramp_shots",
+    "ramp_shots": "ramp_to_rate_per_s",
+}
+_FIRST_RAMP = {"ramp_shots": 10, "ramp_to_rate_per_s": 5}
+
+
+def _of_mode(mode: str, trigger: Values, values: Values) -> dict[str, Any]:
+    changes: dict[str, Any] = {key: None for key in unused_keys(mode) if key in trigger}
+    effects = trigger.get("effects") or [
+        trigger[key] for key in ("during", "begin", "end") if key in trigger
+    ]
+    if mode in ("once", "repeat"):
+        changes |= {} if trigger.get("effects") else {"effects": effects[:1]}
+    elif not any(key in trigger for key in ("begin", "during", "end")):
+        changes["during"] = next(iter(effects), None)
+    if mode == "repeat" and "rate_per_s" not in trigger:
+        changes["rate_per_s"] = _SHOTS_A_SECOND
+    if mode != "always" and "input" not in trigger:
+        changes["input"] = next(iter(values.get("inputs", {})), None)
+    return changes
+
+
+def _of_supply(kind: str, supply: Values) -> dict[str, Any]:
+    if kind == "wall":
+        volts = {} if "voltage_v" in supply else {"voltage_v": 5.0}
+        amps = {} if "maximum_current_ma" in supply else {"maximum_current_ma": 1000}
+        return {**{key: None for key in _OF_CELLS if key in supply}, **volts, **amps}
+    changes: dict[str, Any] = {key: None for key in _OF_A_WALL if key in supply}
+    return {**changes, "voltage_v": None, "cell": "alkaline_aa", "cells_in_series": 3}
+
+
+def _of_shape(shape: str, segment: Values) -> dict[str, Any]:
+    if shape != "flicker":
+        return {key: None for key in ("low_percent", "every_ms") if key in segment}
+    changes = {key: first for key, first in _FLICKER.items() if not segment.get(key)}
+    if segment.get("to_percent") == "ambient":
+        changes["to_percent"] = 50
+    return changes
