@@ -1,18 +1,19 @@
-"""What the page needs to make a form of anything that a prop file may hold: each key with its label,
-unit, meaning and what may stand there, all out of the schema.
+"""What the page needs to make a form of anything that a prop file may hold: each key with its
+label, unit, meaning and what may stand there, all out of the schema.
 """
 
 import re
 from collections.abc import Iterator
 from functools import cache
-from typing import Any
+from typing import Any, get_args
 
 from fxseq.bench.labels import choice_label, label_of, plain
-from fxseq.sequence import json_schema
+from fxseq.sequence import Trigger, json_schema
 from fxseq.sequence.names import ANY, REFERENCES
+from fxseq.sequence.parts import NEEDED_WITHOUT_PART
 from fxseq.sequence.paths import NAMED
 from fxseq.sequence.schema import Schema
-from fxseq.sequence.parts import NEEDED_WITHOUT_PART
+from fxseq.sequence.trigger_rules import unused_keys
 
 THEMES = {
     "What happens": ("triggers", "effects", "fades"),
@@ -32,9 +33,19 @@ LABELS = {
 }  # fmt: skip
 ONE = {
     "inputs": "button", "selectors": "selector", "counters": "counter", "triggers": "trigger",
-    "effects": "effect", "fades": "fade", "groups": "lamp", "clips": "sound", "supplies": "supply",
+    "effects": "effect", "fades": "fade", "groups": "group of lamps", "clips": "sound",
+    "supplies": "supply",
 }  # fmt: skip
-"""First name of a thing of the kind."""
+MEANS = {
+    "Trigger.mode": "What a press starts, and for how long.",
+    "Trigger.input": "The button, or the low-battery sensor.",
+    "Trigger.effects": "What to play, one for each shot.",
+    "Sound.clip": "Which sound.",
+    "Light.group": "Which lamps.",
+    "Light.fade": "How their light changes.",
+    "Count.counter": "Which counter.",
+}
+"""Where the control itself says the rest."""
 LEAST: dict[str, dict[str, Any]] = {
     "Selector": {"positions": ["one", "two"]},
     "Counter": {"maximum": 10},
@@ -66,6 +77,27 @@ LEAST: dict[str, dict[str, Any]] = {
 }  # fmt: skip
 """What a new one begins with, by its table: the least that compiles, with usual values."""
 
+MAIN: dict[str, tuple[str, ...]] = {
+    "Trigger": ("mode", "input", "when", "effects", "during"),
+    "Effect": ("sounds", "lights", "counts"),
+    "Sound": ("at_ms", "gain_db"),
+    "Light": ("at_ms",),
+    "Segment": ("shape", "length_ms"),
+    "Group": ("channels", "size_mm"),
+    "Fade": ("loop",),
+    "Input": ("kind",),
+    "Clip": ("gain_db", "loop", "start_ms", "end_ms"),
+    "Board": ("part", "lights", "sound"),
+    "Amplifier": ("part",),
+    "Speaker": ("part",),
+    "Supply": ("cell", "voltage_v"),
+    "Day": ("hours", "taps_an_hour", "held_s_an_hour"),
+    "Listening": ("hand_m", "audience_m"),
+    "Preview": ("presses",),
+}
+"""Keys that a form shows at once also where the file does not say them, by table."""
+
+_MODES = get_args(Trigger.model_fields["mode"].annotation)
 _UNIT = re.compile(r"\s*\[([^\]]*)\]$")
 _DEFAULT = re.compile(r"\s*Default: (.+?)\.(?=\s|$)")
 Form = dict[str, Any]
@@ -73,16 +105,20 @@ Form = dict[str, Any]
 
 @cache
 def forms() -> Form:
-    """`tables` by name: {means, least, fields}; `themes`: [{label, kinds: [{kind, label, one,
-    table, is_named, means}]}]. A field: {key, label, unit, means, left_out, is_required, default,
-    takes}, the last a list of what may stand there, each {as, ...}.
+    """`tables` by name: {means, least, fields}; `unused`: keys by mode of a trigger; `themes`:
+    [{label, kinds: [{kind, label, one, table, is_named, means}]}].
+
+    A field: {key, label, unit, means, left_out, is_required, is_main, default, takes}, the last a
+    list of what may stand there, each {as, ...}.
     """
     schema = json_schema()
     tables = {
-        name: _table(name, table) for name, table in [("Sequence", schema), *schema["$defs"].items()]
+        name: _table(name, table)
+        for name, table in [("Sequence", schema), *schema["$defs"].items()]
     }
     return {
         "tables": tables,
+        "unused": {mode: unused_keys(mode) for mode in _MODES},
         "themes": [
             {"label": theme, "kinds": [_kind(kind, schema) for kind in kinds]}
             for theme, kinds in THEMES.items()
@@ -124,16 +160,18 @@ def _table(name: str, table: Schema) -> Form:
 
 
 def _field(table: str, key: str, node: Schema, is_required: bool) -> Form:
-    means = " ".join(node["description"].split())
+    means = MEANS.get(f"{table}.{key}") or " ".join(node["description"].split())
+    label = label_of(key, table)
     unit = _UNIT.search(means)
     left_out = _DEFAULT.search(means)
     return {
         "key": key,
-        "label": label_of(key)[0].upper() + label_of(key)[1:],
+        "label": label[0].upper() + label[1:],
         "unit": unit[1] if unit else "",
         "means": plain(_DEFAULT.sub("", _UNIT.sub("", means)), keys()),
         "left_out": plain(left_out[1], keys()) if left_out else "",
         "is_required": is_required,
+        "is_main": is_required or key in MAIN.get(table, ()),
         "default": node.get("default"),
         "takes": list(_takes(table, key, node)),
     }
@@ -189,7 +227,10 @@ def _name(table: str, key: str) -> Form:
     """A menu of the things that a name may be of, or a name of the thing's own."""
     homes = {"Trigger": "triggers", "Group": "groups", "Clip": "clips"}
     steps = {"Sound": "sounds", "Light": "lights", "Count": "counts"}
-    place = (homes[table], ANY, key) if table in homes else ("effects", ANY, steps.get(table), ANY, key)
+    if table in homes:
+        place: tuple[str, ...] = (homes[table], ANY, key)
+    else:
+        place = ("effects", ANY, steps.get(table, ""), ANY, key)
     of = REFERENCES.get(place) or REFERENCES.get((*place, ANY))
     if of:
         return {"as": "thing", "of": of}

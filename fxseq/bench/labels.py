@@ -1,4 +1,4 @@
-"""What a maker calls the keys and choices of a prop file: labels of forms, and words of messages."""
+"""What a maker calls the keys and choices of a prop file: labels of forms, words of messages."""
 
 import re
 
@@ -145,6 +145,19 @@ LABELS = {
 }
 """By key. Others are called by their key without its unit."""
 
+OF_TABLE = {
+    "BoardPins.lights": "lights",
+    "BoardPins.sound": "sound",
+    "Effect.lights": "lights",
+    "Clip.start_cue": "starts at the file's mark",
+    "Group.pin": "first pin",
+    "Neighbour.current_ma": "current of one of them",
+    "Sequence.title": "name of the prop",
+    "Sequence.rail_load_ohm": "other load",
+    "Sequence.changeover": "from one supply to another",
+}
+"""Of keys that mean something else in that table."""
+
 CHOICES = {
     "alkaline_9v": "alkaline, 9 V",
     "alkaline_aa": "alkaline AA",
@@ -182,9 +195,9 @@ _FOR_EDITORS = re.compile(r"[=\[`]|\b[Ww]rite\b")
 """A remedy that tells what to type into the file."""
 
 
-def label_of(key: str) -> str:
+def label_of(key: str, table: str = "") -> str:
     """What the key is called, with a small first letter."""
-    return LABELS.get(key) or _UNIT.sub("", key).replace("_", " ")
+    return OF_TABLE.get(f"{table}.{key}") or LABELS.get(key) or _UNIT.sub("", key).replace("_", " ")
 
 
 def choice_label(value: str) -> str:
@@ -194,14 +207,14 @@ def choice_label(value: str) -> str:
 
 def plain(text: str, keys: frozenset[str]) -> str:
     """The text with keys and choices as they are called. keys: those that there are."""
-    text = _KEY.sub(
-        lambda found: f"\N{LEFT DOUBLE QUOTATION MARK}{label_of(found[0])}"
-        "\N{RIGHT DOUBLE QUOTATION MARK}"
-        if found[0] in keys
-        else found[0],
-        text,
-    )
+    text = _KEY.sub(lambda found: _called(found[0], keys), text)
     return _QUOTED.sub(lambda found: f'"{choice_label(found[1])}"', text)
+
+
+def _called(word: str, keys: frozenset[str]) -> str:
+    if word not in keys:
+        return CHOICES.get(word, word)
+    return f"\N{LEFT DOUBLE QUOTATION MARK}{label_of(word)}\N{RIGHT DOUBLE QUOTATION MARK}"
 
 
 def plain_remedy(text: str, keys: frozenset[str]) -> str:

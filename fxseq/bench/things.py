@@ -79,7 +79,7 @@ def carry_out(body: Body, desk: Desk) -> Version:
 
 
 def in_plain_words(fault: Fault, desk: Desk) -> Fault:
-    """The fault without file, line and keys. A remedy that tells what to write into the file goes."""
+    """The fault without file, line and keys, and without what to write into the file."""
     return Fault(
         _plain_where(fault.where, desk),
         plain(fault.what, keys()),

@@ -100,7 +100,8 @@ def test_a_supply_and_a_segment_change_their_kind(desk: Desk):
 def test_faults_are_said_in_a_makers_words(desk: Desk):
     change = {"path": ["groups", "lamp", "current_ma"], "value": -3}
     said = refusal(desk, "set", changes=[change])
-    assert said == ": group 'lamp': \N{LEFT DOUBLE QUOTATION MARK}current\N{RIGHT DOUBLE QUOTATION MARK} is -3 mA; allowed: 0.01 to 5000 mA."
+    label = "\N{LEFT DOUBLE QUOTATION MARK}current\N{RIGHT DOUBLE QUOTATION MARK}"
+    assert said == f": group 'lamp': {label} is -3 mA; allowed: 0.01 to 5000 mA."
     change = {"path": ["triggers", "flash", "input"], "value": None}
     said = refusal(desk, "set", changes=[change])
     assert str(desk.path.parent) not in said and ".toml" not in said and "once a press" in said

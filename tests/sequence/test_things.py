@@ -151,7 +151,9 @@ def test_every_key_that_names_a_thing_is_known():
 
 @settings(max_examples=50, deadline=None)
 @given(texts_with_things(), NAMES)
-def test_a_name_that_is_given_and_taken_back_leaves_every_byte(case: tuple[str, str, str], new: str):
+def test_a_name_that_is_given_and_taken_back_leaves_every_byte(
+    case: tuple[str, str, str], new: str
+):
     text, kind, name = case
     try:
         renamed = rename(text, kind, name, new)
@@ -172,17 +174,32 @@ def test_a_name_is_changed_wherever_it_is_used():
     assert "set knob ring @2;" in text and "# a position may be called like its selector" in text
 
 
+MISTAKEN = "the press script means something else by"
+TAKEN = "there is already one of this name"
+
+
 @pytest.mark.parametrize(
     ("kind", "name", "new", "said"),
     [
-        ("clips", "hum", "gust", "clip 'gust': there is already one of this name. Choose another name."),
-        ("clips", "hum", "Big Boom", "name: \"Big Boom\" cannot be a name; allowed: a name of small letters, digits and _, a letter first, at most 40 characters. Write 'big_boom'."),
-        ("inputs", "lever", "fire", "input 'lever': the press script means something else by 'fire'. Choose another name."),
-        ("triggers", "fire", "foot", "trigger 'foot': there is already one of this name. Choose another name."),
-        ("triggers", "fire", "lever", "trigger 'fire': the press script means something else by 'lever'. Choose another name."),
-        ("selectors", "ring", "volume", "selector 'ring': the press script means something else by 'volume'. Choose another name."),
+        ("clips", "hum", "gust", f"clip 'gust': {TAKEN}. Choose another name."),
+        ("triggers", "fire", "foot", f"trigger 'foot': {TAKEN}. Choose another name."),
+        ("inputs", "lever", "fire", f"input 'lever': {MISTAKEN} 'fire'. Choose another name."),
+        ("triggers", "fire", "lever", f"trigger 'fire': {MISTAKEN} 'lever'. Choose another name."),
+        (
+            "selectors",
+            "ring",
+            "volume",
+            f"selector 'ring': {MISTAKEN} 'volume'. Choose another name.",
+        ),
+        (
+            "clips",
+            "hum",
+            "Big Boom",
+            'name: "Big Boom" cannot be a name; allowed: a name of small letters, digits and _, a'
+            " letter first, at most 40 characters. Write 'big_boom'.",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_name_that_would_be_mistaken_is_refused(kind: str, name: str, new: str, said: str):
     with pytest.raises(SequenceError) as caught:
         rename(ANY_FORM, kind, name, new)
