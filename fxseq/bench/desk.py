@@ -210,6 +210,17 @@ class Desk:
         write_whole(self.path, data)
         self._on_disk = data
 
+    def copy_to(self, name: str) -> FilePath:
+        """Write what is on the desk to a file of this name beside the prop file, which stays the
+        one that is edited. Raises FxError where there is one already.
+        """
+        target = self.path.with_name(f"{name}.toml")
+        if target.exists():
+            fault = Fault(target.name, "there is already such a file", "", "Choose another name.")
+            raise FxError(fault)
+        write_whole(target, self._now.text.encode())
+        return target
+
     def reload(self) -> Version:
         """Read the file again, as one step that can be undone. Raises FxError with its faults;
         nothing is changed then.

@@ -44,6 +44,7 @@ from fxseq.bench.view import picture_file, prop_view
 from fxseq.link import Progress
 from fxseq.player import Script
 from fxseq.sequence import Fault, FxError
+from fxseq.sequence.wording import name_from
 
 CONTENT_TYPES = {
     "/api/clips": "application/octet-stream",
@@ -97,6 +98,7 @@ class Bench:
             "/api/lamps": self.lamps,
             "/api/parts": self.rework,
             "/api/uses": self.uses,
+            "/api/copy": self.copy,
             "/api/board": self.board,
             "/api/push": self.push,
             "/api/prove": self.prove,
@@ -207,6 +209,15 @@ class Bench:
         """Where a thing is used, and what would go with it."""
         body = await read_json(request)
         return _json(await run_in_threadpool(uses_view, body, self.desk.now))
+
+    async def copy(self, request: Request) -> Response:
+        """Save a copy of the prop under another name."""
+        name = name_from(text_of(await read_json(request), "name"))
+        if not name:
+            raise Refused(422, Fault("name", "a file cannot be called so", "letters and digits"))
+        async with self._changing:
+            target = await run_in_threadpool(self.desk.copy_to, name)
+        return _json({"file": target.name})
 
     async def rework(self, request: Request) -> Response:
         """Make, change, name, copy, move or take out a thing."""
@@ -390,10 +401,14 @@ class Bench:
 
 def make_app(bench: Bench, host: str, token: str) -> ASGIApp:
     """The whole server behind its guard. host: `127.0.0.1:PORT`."""
-    handlers = {FxError: _fault, HTTPException: _http_fault, Exception: _bug}
-    app = Starlette(routes=bench.routes(), exception_handlers=handlers, lifespan=bench.life)
+    return Guard(bench_app(bench), host, token, CONTENT_TYPES)
+
+
+def bench_app(bench: Bench) -> Starlette:
+    """The server without its guard."""
+    app = Starlette(routes=bench.routes(), exception_handlers=HANDLERS, lifespan=bench.life)
     app.router.redirect_slashes = False
-    return Guard(app, host, token, CONTENT_TYPES)
+    return app
 
 
 async def _send_all(news: asyncio.Queue[dict[str, Any]], socket: WebSocket) -> None:
@@ -443,3 +458,11 @@ async def _bug(request: Request, error: Exception) -> Response:
         "The details in the terminal help to find it.",
     )
     return Response(faults_json([fault]), 500, media_type="application/json")
+
+
+HANDLERS: dict[Any, Callable[..., Any]] = {
+    FxError: _fault,
+    HTTPException: _http_fault,
+    Exception: _bug,
+}
+"""What is answered where something went wrong."""

@@ -139,6 +139,16 @@ def test_what_is_used_says_where_and_goes_as_was_chosen(small: Client):
     assert small.post("/api/parts", {"do": "dance"}).status == 400
 
 
+def test_a_copy_of_the_prop_is_saved_beside_it_and_over_no_other(small: Client):
+    small.edit("title", value="Another")
+    assert small.post("/api/copy", {"name": "My Copy"}).json == {"file": "my_copy.toml"}
+    text = (small.file.parent / "my_copy.toml").read_text(encoding="utf-8")
+    assert tomllib.loads(text)["title"] == "Another"
+    assert small.post("/api/copy", {"name": "my copy"}).status == 422
+    assert small.post("/api/copy", {"name": "../.."}).status == 422
+    assert small.get("/api/prop").json["file"] == small.file.name
+
+
 def test_what_is_not_said_is_told(desk: Desk):
     view = parts_view(desk.now)
     assert "lockout_ms" not in view["values"]["inputs"]["button"]

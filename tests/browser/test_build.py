@@ -2,7 +2,10 @@
 have written it.
 """
 
+import os
 import re
+import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,6 +15,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from bench_page import DEMO, bench_of, copy_of_demo, page_at, save, until, until_holds
 from playwright.sync_api import Browser, Locator, Page
+from processes import WITH_US
 
 from fxseq.runs import load_prop
 
@@ -27,7 +31,7 @@ part = "pico"
 BUILT = """
 [groups.lens]
 leds = 4
-colour = "amber"
+colour = "warm_white"
 current_ma = 10
 channels = 4
 
@@ -94,9 +98,10 @@ class Hands:
         menu = self.page.locator(within).get_by_label(label, exact=True)
         if self.by_keys:
             self.reach(menu)
-            self.page.keyboard.press("Alt+ArrowDown")
-            self.page.keyboard.type(choice)
-            self.page.keyboard.press("Enter")
+            while menu.evaluate("it => it.selectedOptions[0].text") != choice:
+                self.page.keyboard.press("ArrowDown")
+                self.count += 1
+                until(self.page, IS_SETTLED)
         else:
             menu.select_option(label=choice)
         self.count += 2
@@ -169,7 +174,7 @@ def build(hands: Hands, recording: Path) -> None:
     page = hands.page
     hands.press("Build it")
     new(hands, "group of lamps", "lens")
-    hands.pick("Colour", "amber")
+    hands.pick("Colour", "warm white")
     hands.write("LEDs", "4")
     hands.write("Outputs", "4")
     hands.choose_file("New sound", recording)
@@ -385,3 +390,29 @@ def test_rows_are_added_moved_and_taken_out(built: Page) -> None:
     built.get_by_role("button", name="Add effect", exact=True).click()
     until(built, "document.querySelector('#part-triggers-storm_signal-effects-1') !== null")
     assert trigger(built, "storm_signal")["effects"][0] == "storm_b"
+
+
+def test_a_prop_is_begun_on_the_first_page(browser: Browser, tmp_path: Path) -> None:
+    command = [sys.executable, "-c", "from fxseq.cli import main; main()", "bench", "--no-browser"]
+    home = {**os.environ, "XDG_STATE_HOME": str(tmp_path / "state")}
+    (tmp_path / "props").mkdir()
+    with subprocess.Popen(
+        [*WITH_US, *command], stdout=subprocess.PIPE, text=True, env=home, cwd=tmp_path / "props"
+    ) as bench:
+        assert bench.stdout is not None
+        page = browser.new_page()
+        try:
+            page.goto(bench.stdout.readline().strip())
+            page.get_by_label("What it is called").fill("Dark lantern")
+            page.get_by_label("What is pressed").select_option("a button")
+            page.get_by_label("What shines").select_option("four white LEDs")
+            result = Axe().run(page)
+            assert result.violations_count == 0, result.generate_report()
+            page.get_by_role("button", name="Begin it").click()
+            page.locator(".contact").wait_for()
+            assert page.title() == "Dark lantern: bench"
+        finally:
+            page.close()
+            bench.terminate()
+    sequence = load_prop(tmp_path / "props" / "dark_lantern.toml").sequence
+    assert sequence.groups["lamp"].leds == 4 and list(sequence.triggers) == ["flash"]

@@ -127,7 +127,8 @@ export class Build {
     this.form.isDrawing = true;
     try {
       this.sentences.show(this.parts);
-      this.places.list.replaceChildren(...this.forms.themes.map((theme) => this.theme(theme)), this.file);
+      this.places.list.replaceChildren(...this.forms.themes.map((theme) => this.theme(theme)),
+        act('Save a copy …', () => trying(() => this.saveCopy()), 'save-copy'), this.file);
       this.places.form.replaceChildren(...this.thing());
     } finally {
       this.form.isDrawing = false;
@@ -164,6 +165,17 @@ export class Build {
     entry.className = 'thing';
     if (isChosen) entry.setAttribute('aria-current', 'true');
     return entry;
+  }
+
+  /** The prop under another name, beside this one, which goes on being edited. */
+  async saveCopy() {
+    const answer = await ask('Save a copy of this prop', ['It lies beside this one, with the same sounds. This one stays open.'],
+      [{ name: 'name', label: 'Name', value: '' }], [{ act: 'copy', label: 'Save it' }]);
+    if (!answer) return;
+    await this.settled();
+    await this.queue;
+    const { file } = await post('/api/copy', { name: answer.name });
+    say(`Saved a copy as ${file}.`);
   }
 
   /** The form of what is looked at. */
