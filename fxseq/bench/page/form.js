@@ -88,7 +88,7 @@ export class Form {
   }
 
   means(field, id) {
-    return make('p', { class: 'small', id: `${id}-means` }, `${field.means} ${this.leftOut(field, id)}`.trim());
+    return make('p', { class: 'small', id: `${id}-means` }, [field.means, allowed(field), this.leftOut(field, id)].filter(Boolean).join(' '));
   }
 
   leftOut(field, id) {
@@ -139,9 +139,8 @@ export class Form {
     return box;
   }
 
-  numberBox({ least, most, whole }, field, path, value, more) {
+  numberBox({ whole }, field, path, value, more) {
     const box = make('input', { type: 'number', step: 'any', value: value ?? '', placeholder: NOT_SAID, ...more });
-    if (least !== null && most !== null) box.title = `${number(least)} to ${number(most, 7)}`;
     return this.onEntry(box, () => {
       if (box.validity.badInput) return this.change(path, [], null, 'This is no number.');
       const typed = box.value === '' ? null : Number(box.value);
@@ -377,6 +376,13 @@ export function act(label, done, id = '', sign = '') {
   if (sign) button.setAttribute('aria-label', label);
   button.addEventListener('click', done);
   return button;
+}
+
+/** The range of a number. */
+function allowed({ takes, unit: of }) {
+  const { as, least, most } = takes[0].of || takes[0];
+  if (as !== 'number' || least === null || most === null) return '';
+  return `Allowed: ${number(least)} to ${number(most, 7)}${of ? ` ${of}` : ''}.`;
 }
 
 function fault(id) {
