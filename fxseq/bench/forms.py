@@ -98,6 +98,15 @@ MAIN: dict[str, tuple[str, ...]] = {
 """Keys that a form shows at once also where the file does not say them, by table."""
 
 _MODES = get_args(Trigger.model_fields["mode"].annotation)
+_FLICKER = ["low_percent", "every_ms"]
+_CELLS = ["cell", "curve", "cells_in_series", "cells_in_parallel", "cell_capacity_mah"]
+UNUSED: dict[str, tuple[str, dict[str, list[str]]]] = {
+    "Trigger": ("mode", {mode: list(unused_keys(mode)) for mode in _MODES}),
+    "Segment": ("shape", {shape: _FLICKER for shape in ("step", "straight", "ease", "decay")}),
+    "Supply": ("kind", {"cells": ["tolerance_percent", "outlet"], "wall": _CELLS}),
+    "Input": ("kind", {"button": ["low_v", "divider"]}),
+}
+"""By table: a key, and which others have no use under each of its values."""
 _UNIT = re.compile(r"\s*\[([^\]]*)\]$")
 _DEFAULT = re.compile(r"\s*Default: (.+?)\.(?=\s|$)")
 Form = dict[str, Any]
@@ -105,8 +114,8 @@ Form = dict[str, Any]
 
 @cache
 def forms() -> Form:
-    """`tables` by name: {means, least, fields}; `unused`: keys by mode of a trigger; `themes`:
-    [{label, kinds: [{kind, label, one, table, is_named, means}]}].
+    """`tables` by name: {means, least, fields}; `unused`: as UNUSED; `themes`: [{label, kinds:
+    [{kind, label, one, table, is_named, means}]}].
 
     A field: {key, label, unit, means, left_out, is_required, is_main, default, takes}, the last a
     list of what may stand there, each {as, ...}.
@@ -118,7 +127,7 @@ def forms() -> Form:
     }
     return {
         "tables": tables,
-        "unused": {mode: unused_keys(mode) for mode in _MODES},
+        "unused": UNUSED,
         "themes": [
             {"label": theme, "kinds": [_kind(kind, schema) for kind in kinds]}
             for theme, kinds in THEMES.items()

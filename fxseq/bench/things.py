@@ -8,7 +8,7 @@ from typing import Any
 
 from fxseq.bench.body import Refused, path_of, text_of
 from fxseq.bench.desk import Changes, Desk, Version
-from fxseq.bench.forms import LEAST, forms, keys
+from fxseq.bench.forms import LEAST, UNUSED, forms, keys
 from fxseq.bench.labels import plain, plain_remedy
 from fxseq.sequence import Fault, FxError
 from fxseq.sequence.blocks import copy, move, move_item
@@ -24,14 +24,22 @@ from fxseq.sequence.names import (
     uses_of,
 )
 from fxseq.sequence.paths import NAMED, Path, place_name
-from fxseq.sequence.trigger_rules import unused_keys
 
 Body = dict[str, Any]
 Values = dict[str, Any]
 _SHOTS_A_SECOND = 2
 _FLICKER = {"low_percent": 0, "every_ms": 50, "length_ms": 1000}
-_OF_CELLS = ("cell", "curve", "cells_in_series", "cells_in_parallel", "cell_capacity_mah")
-_OF_A_WALL = ("tolerance_percent", "outlet")
+_WALL = {"voltage_v": 5.0, "maximum_current_ma": 1000}
+_CELLS = {"voltage_v": None, "cell": "alkaline_aa", "cells_in_series": 3}
+_LOW_V = 3.3
+_INSTEAD: dict[str, tuple[set[str], ...]] = {
+    "groups": ({"ring_mm", "line_mm", "places_mm"}, {"transistor", "mosfet", "driver_reference_v"}),
+    "supplies": ({"cell", "curve"}, {"fuse_ma", "resettable_fuse_ma"}),
+    "clips": ({"peak_to_dbfs", "rms_to_dbfs", "match_to"}, {"start_ms", "start_cue"}),
+    "speaker": ({"resonance_hz", "free_resonance_hz"},),
+}
+"""By kind: keys of which one takes the place of the others."""
+_SWITCHED_BY = {"transistor": "transistor", "mosfet": "mosfet", "driver_reference_v": "driver"}
 
 
 def parts_view(version: Version) -> Values:
@@ -234,36 +242,39 @@ def _with_companions(path: Path, value: Any, values: Values) -> Changes:
 
 
 def _companions(path: Path, value: Any, part: Values, values: Values) -> dict[str, Any]:
-    key = path[-1]
-    if path[0] == "triggers" and len(path) == 3:
-        if key == "mode":
-            return _of_mode(str(value), part, values)
-        if key == "needs" and value is None and "empty" in part:
-            return {"empty": None}
-        if key in _RAMP and (value is None) != (part.get(_RAMP[key]) is None):
-            return {_RAMP[key]: None if value is None else _FIRST_RAMP[_RAMP[key]]}
-    if path[0] == "supplies" and key == "kind":
-        return _of_supply(str(value), part)
-    if "segments" in path and key == "shape":
-        return _of_shape(str(value), part)
-    return {}
+    """Other keys of the part by what becomes of them."""
+    kind = str(path[0])
+    key = str(path[-1])
+    instead = {
+        other: None
+        for keys in _INSTEAD.get(kind, ())
+        if key in keys and value is not None and len(path) <= 3
+        for other in keys - {key}
+        if other in part
+    }
+    special = _SPECIAL.get((kind, key))
+    if special is None:
+        return instead
+    return {**instead, **special(key, value, part, values)}
 
 
-_RAMP: dict[str | int, str] = {
-    "ramp_to_rate_per_s": "ramp_shots",
-    "ramp_shots": "ramp_to_rate_per_s",
-}
+def _no_use(table: str, value: Any, part: Values) -> dict[str, Any]:
+    """Keys that have no use under a choice."""
+    return {key: None for key in UNUSED[table][1].get(value, ()) if key in part}
+
+
+_RAMP = {"ramp_to_rate_per_s": "ramp_shots", "ramp_shots": "ramp_to_rate_per_s"}
 _FIRST_RAMP = {"ramp_shots": 10, "ramp_to_rate_per_s": 5}
 
 
-def _of_mode(mode: str, trigger: Values, values: Values) -> dict[str, Any]:
-    changes: dict[str, Any] = {key: None for key in unused_keys(mode) if key in trigger}
+def _mode(key: str, mode: Any, trigger: Values, values: Values) -> dict[str, Any]:
+    changes = _no_use("Trigger", mode, trigger)
     effects = trigger.get("effects") or [
-        trigger[key] for key in ("during", "begin", "end") if key in trigger
+        trigger[step] for step in ("during", "begin", "end") if step in trigger
     ]
     if mode in ("once", "repeat"):
         changes |= {} if trigger.get("effects") else {"effects": effects[:1]}
-    elif not any(key in trigger for key in ("begin", "during", "end")):
+    elif not any(step in trigger for step in ("begin", "during", "end")):
         changes["during"] = next(iter(effects), None)
     if mode == "repeat" and "rate_per_s" not in trigger:
         changes["rate_per_s"] = _SHOTS_A_SECOND
@@ -272,19 +283,80 @@ def _of_mode(mode: str, trigger: Values, values: Values) -> dict[str, Any]:
     return changes
 
 
-def _of_supply(kind: str, supply: Values) -> dict[str, Any]:
-    if kind == "wall":
-        volts = {} if "voltage_v" in supply else {"voltage_v": 5.0}
-        amps = {} if "maximum_current_ma" in supply else {"maximum_current_ma": 1000}
-        return {**{key: None for key in _OF_CELLS if key in supply}, **volts, **amps}
-    changes: dict[str, Any] = {key: None for key in _OF_A_WALL if key in supply}
-    return {**changes, "voltage_v": None, "cell": "alkaline_aa", "cells_in_series": 3}
+def _needs(key: str, counter: Any, trigger: Values, values: Values) -> dict[str, Any]:
+    return {"empty": None} if counter is None and "empty" in trigger else {}
 
 
-def _of_shape(shape: str, segment: Values) -> dict[str, Any]:
+def _ramp(key: str, value: Any, trigger: Values, values: Values) -> dict[str, Any]:
+    other = _RAMP[key]
+    if value is None:
+        return {other: None}
+    return {} if other in trigger else {other: _FIRST_RAMP[other]}
+
+
+def _supply(key: str, kind: Any, supply: Values, values: Values) -> dict[str, Any]:
+    first = _WALL if kind == "wall" else _CELLS
+    changes = _no_use("Supply", kind, supply)
+    return changes | {
+        key: value for key, value in first.items() if value is None or key not in supply
+    }
+
+
+def _curve(key: str, curve: Any, supply: Values, values: Values) -> dict[str, Any]:
+    if curve is None:
+        return {"cell": "alkaline_aa"}
+    current_ma = _WALL["maximum_current_ma"]
+    return {} if "maximum_current_ma" in supply else {"maximum_current_ma": current_ma}
+
+
+def _shape(key: str, shape: Any, segment: Values, values: Values) -> dict[str, Any]:
     if shape != "flicker":
-        return {key: None for key in ("low_percent", "every_ms") if key in segment}
-    changes = {key: first for key, first in _FLICKER.items() if not segment.get(key)}
+        return _no_use("Segment", shape, segment)
+    changes: dict[str, Any] = {
+        key: first for key, first in _FLICKER.items() if not segment.get(key)
+    }
     if segment.get("to_percent") == "ambient":
         changes["to_percent"] = 50
     return changes
+
+
+def _input(key: str, kind: Any, given: Values, values: Values) -> dict[str, Any]:
+    if kind == "low_battery":
+        return {} if "low_v" in given else {"low_v": _LOW_V}
+    return _no_use("Input", "button", given)
+
+
+def _lamps(key: str, count: Any, group: Values, values: Values) -> dict[str, Any]:
+    """One LED on each output stays one on each."""
+    outputs = group.get("channels", 1)
+    if isinstance(count, int) and outputs == group.get("leds") and outputs > 1:
+        return {"leds" if key == "channels" else "channels": count}
+    return {}
+
+
+def _switch_part(key: str, data: Any, group: Values, values: Values) -> dict[str, Any]:
+    return {} if data is None else {"switch": _SWITCHED_BY[key]}
+
+
+def _switch(key: str, switch: Any, group: Values, values: Values) -> dict[str, Any]:
+    return {
+        part: None for part, what in _SWITCHED_BY.items() if what != switch and part in group
+    }
+
+
+Companion = Callable[[str, Any, Values, Values], dict[str, Any]]
+_SPECIAL: dict[tuple[str, str], Companion] = {
+    ("triggers", "mode"): _mode,
+    ("triggers", "needs"): _needs,
+    ("triggers", "ramp_shots"): _ramp,
+    ("triggers", "ramp_to_rate_per_s"): _ramp,
+    ("supplies", "kind"): _supply,
+    ("supplies", "curve"): _curve,
+    ("fades", "shape"): _shape,
+    ("inputs", "kind"): _input,
+    ("groups", "leds"): _lamps,
+    ("groups", "channels"): _lamps,
+    ("groups", "switch"): _switch,
+    **{("groups", key): _switch_part for key in _SWITCHED_BY},
+}
+"""By kind and key: given the key, its new value, its part and all values, what changes with it."""

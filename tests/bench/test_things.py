@@ -97,6 +97,42 @@ def test_a_supply_and_a_segment_change_their_kind(desk: Desk):
         assert values["fades"]["flash"]["segments"][1]["shape"] == shape
 
 
+@pytest.mark.parametrize(
+    ("path", "value", "also"),
+    [
+        (("groups", "lamp", "line_mm"), LEAST["Line"], {"ring_mm": None}),
+        (("groups", "lamp", "mosfet"), {}, {"switch": "mosfet"}),
+        (("groups", "lamp", "leds"), 3, {"channels": 3}),
+        (("groups", "lamp", "channels"), 4, {"leds": 4}),
+        (("supplies", "cells", "curve"), LEAST["CellCurve"], {"cell": None}),
+        (("clips", "crack", "rms_to_dbfs"), -20, {"peak_to_dbfs": None}),
+        (("inputs", "button", "kind"), "low_battery", {"low_v": 3.3}),
+        (("triggers", "again", "ramp_shots"), 5, {"ramp_to_rate_per_s": 5}),
+    ],
+)
+def test_a_choice_brings_along_what_it_needs(
+    desk: Desk, path: tuple[str, ...], value: Any, also: dict[str, Any]
+):
+    order(desk, "add", kind="supplies", name="cells")
+    set_to(desk, "supplies", "cells", "cells_in_series", value=None)
+    order(desk, "add", kind="triggers", name="again", given={
+        "mode": "repeat", "input": "button", "effects": ["flash"], "rate_per_s": 2,
+    })  # fmt: skip
+    order(desk, "set", changes=[
+        {"path": ["clips", "crack", "peak_to_dbfs"], "value": -3},
+        {"path": ["groups", "lamp", "ring_mm"], "value": LEAST["Ring"]},
+        {"path": ["groups", "lamp", "channels"], "value": 2},
+        {"path": ["groups", "lamp", "leds"], "value": 2},
+    ])  # fmt: skip
+    if path[0] == "inputs":
+        order(desk, "rename", kind="inputs", name="button", new="other")
+        order(desk, "add", kind="inputs", name="button")
+    values = set_to(desk, *path, value=value)
+    part = values[path[0]][path[1]]
+    assert part[path[2]] == value
+    assert {key: part.get(key) for key in also} == also
+
+
 def test_faults_are_said_in_a_makers_words(desk: Desk):
     change = {"path": ["groups", "lamp", "current_ma"], "value": -3}
     said = refusal(desk, "set", changes=[change])

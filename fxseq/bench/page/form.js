@@ -51,7 +51,7 @@ export class Form {
   /** All fields of a table of the file: what is said or usual, and the rest in a fold. */
   fieldsOf(table, path) {
     const said = at(this.values, path) || {}, place = idOf(path);
-    const unused = table === 'Trigger' ? this.forms.unused[said.mode] || [] : [];
+    const unused = this.unusedIn(table, said);
     const fields = this.forms.tables[table].fields.filter(({ key }) => !unused.includes(key) || key in said);
     const top = this.top.get(place) || new Set();
     fields.filter(({ key, is_main }) => is_main || key in said).forEach(({ key }) => top.add(key));
@@ -59,6 +59,13 @@ export class Form {
     const rest = fields.filter(({ key }) => !top.has(key));
     const shown = fields.filter(({ key }) => top.has(key)).map((field) => this.field(field, [...path, field.key]));
     return rest.length ? [...shown, this.fold(place, rest, path)] : shown;
+  }
+
+  /** Keys that mean nothing under what is chosen. */
+  unusedIn(table, said) {
+    const [by, keys] = this.forms.unused[table] || [];
+    if (!by) return [];
+    return keys[said[by] ?? this.forms.tables[table].fields.find(({ key }) => key === by).default] || [];
   }
 
   fold(place, fields, path) {
