@@ -2,13 +2,14 @@
 taken out. Each order is one step that can be undone; its faults are said in a maker's words.
 """
 
+import re
 import tomllib
 from collections.abc import Callable
 from typing import Any
 
 from fxseq.bench.body import Refused, path_of, text_of
 from fxseq.bench.desk import Changes, Desk, Version
-from fxseq.bench.forms import LEAST, UNUSED, forms, keys
+from fxseq.bench.forms import LABELS, LEAST, UNUSED, forms, keys
 from fxseq.bench.labels import plain, plain_remedy
 from fxseq.sequence import Fault, FxError
 from fxseq.sequence.blocks import copy, move, move_item
@@ -39,6 +40,7 @@ _INSTEAD: dict[str, tuple[set[str], ...]] = {
     "speaker": ({"resonance_hz", "free_resonance_hz"},),
 }
 """By kind: keys of which one takes the place of the others."""
+_LINE = re.compile(r"^:\d*\s*")
 _SWITCHED_BY = {"transistor": "transistor", "mosfet": "mosfet", "driver_reference_v": "driver"}
 
 
@@ -54,9 +56,7 @@ def parts_view(version: Version) -> Values:
 
 
 def uses_view(body: Body, version: Version) -> Values:
-    """uses: places that name the thing, in words. goes: triggers that cannot be without
-    it.
-    """
+    """uses: places that name the thing, in words. goes: triggers that cannot be without it."""
     values = _values(version)
     kind, name = _thing(body, values)
     paths = uses_of(values, kind, name)
@@ -99,7 +99,7 @@ def in_plain_words(fault: Fault, desk: Desk) -> Fault:
 def _plain_where(where: str, desk: Desk) -> str:
     file = str(desk.path)
     if where.startswith(file):
-        where = where[len(file) :].lstrip(":0123456789 ")
+        where = _LINE.sub("", where[len(file) :])
     return plain(where.replace(f"{desk.path.parent}/", ""), keys())
 
 
@@ -130,6 +130,8 @@ def _add(body: Body, desk: Desk) -> Version:
     if not table.get(kind) or not isinstance(given, dict):
         raise Refused(400, Fault("request", "'kind' or 'given' is not usable", ", ".join(table)))
     new = {**LEAST.get(table[kind], {}), **given}
+    if kind not in NAMED and kind in values:
+        raise Refused(422, Fault(LABELS[kind], "there is one already"))
     if kind not in NAMED:
         return desk.edit([((kind,), new)])
     name = text_of(body, "name", "") or free_name(values, kind, kind.removesuffix("s"))
@@ -140,15 +142,17 @@ def _add(body: Body, desk: Desk) -> Version:
 
 def _needed_by_trigger(trigger: Values, values: Values) -> Changes:
     """Inputs and effects of a new trigger that the file does not have yet."""
-    named = [("inputs", trigger.get("input"))]
-    effects = [*trigger.get("effects", []), *(trigger.get(key) for key in ("begin", "during"))]
-    named += [("effects", name) for name in effects]
-    changes = []
-    for kind, name in dict.fromkeys(named):
-        if isinstance(name, str) and name not in values.get(kind, {}):
-            check_name(values, kind, name)
-            changes.append(((kind, name), {}))
-    return changes
+    effects = trigger.get("effects", [])
+    played = [*(effects if isinstance(effects, list) else []), trigger.get("during")]
+    named = [("inputs", trigger.get("input")), *(("effects", name) for name in played)]
+    fresh = [
+        (kind, name)
+        for kind, name in named
+        if isinstance(name, str) and name not in values.get(kind, {})
+    ]
+    for kind, name in fresh:
+        check_name(values, kind, name)
+    return [(place, {}) for place in dict.fromkeys(fresh)]
 
 
 def _rename(body: Body, desk: Desk) -> Version:
@@ -260,7 +264,7 @@ def _companions(path: Path, value: Any, part: Values, values: Values) -> dict[st
 
 def _no_use(table: str, value: Any, part: Values) -> dict[str, Any]:
     """Keys that have no use under a choice."""
-    return {key: None for key in UNUSED[table][1].get(value, ()) if key in part}
+    return {key: None for key in UNUSED[table][1].get(str(value), ()) if key in part}
 
 
 _RAMP = {"ramp_to_rate_per_s": "ramp_shots", "ramp_shots": "ramp_to_rate_per_s"}
