@@ -190,6 +190,7 @@ _UNIT = re.compile(
     r"_(?:hz|ms|db|dbfs|percent|ma|mah|uf|v|ohm|mm|m|w|ml|g|mh|tm|cm2|mm_per_n|deg|a2s|nm|mhz)$"
 )
 _KEY = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+\b")
+_NAMED = re.compile(r"'[a-z][a-z0-9_]*'")
 _QUOTED = re.compile(r'"([a-z0-9_]+)"')
 _FOR_EDITORS = re.compile(r"[=\[`]|\b[Ww]rite\b")
 """A remedy that tells what to type into the file."""
@@ -206,7 +207,8 @@ def choice_label(value: str) -> str:
 
 
 def plain(text: str, keys: frozenset[str]) -> str:
-    """The text with keys and choices as they are called. keys: those that there are."""
+    """The text with keys, choices and names as they are called. keys: those that there are."""
+    text = _NAMED.sub(lambda found: found[0].replace("_", " "), text)
     text = _KEY.sub(lambda found: _called(found[0], keys), text)
     return _QUOTED.sub(lambda found: f'"{choice_label(found[1])}"', text)
 

@@ -349,7 +349,7 @@ def test_what_is_left_open_shows_what_is_assumed_and_one_field_is_one_step(built
 def test_a_sentence_is_turned_by_its_words_and_marked_while_it_runs(built: Page) -> None:
     line = built.locator("#sentences li", has_text="Storm signal")
     assert re.sub(r"\s+", " ", line.locator("p").first.inner_text()).startswith("When ")
-    every = line.get_by_label("Times a second, Storm signal")
+    every = line.get_by_label("Seconds from one to the next, Storm signal")
     assert every.input_value() == "0.143"
     every.fill("0.25")
     every.press("Enter")
@@ -369,7 +369,7 @@ def test_what_is_used_is_deleted_only_after_a_question(built: Page) -> None:
     built.click("#thing-effects-flare_a-act")
     built.click("#part-effects-flare_a-delete-act")
     box = built.locator("dialog")
-    assert "trigger 'flare', effect 1; trigger 'slow_signal', effect 1" in box.inner_text()
+    assert "trigger 'flare', effect 1; trigger 'slow signal', effect 1" in box.inner_text()
     box.get_by_role("button", name="Leave it").click()
     assert built.evaluate("document.activeElement.id") == "part-effects-flare_a-delete-act"
     built.click("#part-effects-flare_a-delete-act")

@@ -8,7 +8,7 @@ import { calm, say, trying } from './say.js';
 import { Running, Sentences } from './sentences.js';
 import { newGesture } from './turn.js';
 
-const NEW = '';
+const NONE = '';
 /** Narrower pages have one column (style.css). */
 const NARROW_PX = 700;
 /** Modes that go on while something is held, or until power-down. */
@@ -95,19 +95,19 @@ export class Build {
   welcome(values) {
     if (!this.wanted) return;
     const { kind, before, isSingle } = this.wanted;
-    const name = isSingle ? NEW : Object.keys(values[kind] || {}).find((one) => !before.includes(one));
+    const name = isSingle ? NONE : Object.keys(values[kind] || {}).find((one) => !before.includes(one));
     if (name === undefined || values[kind] === undefined) return;
     this.choose(kind, name);
     this.wanted = null;
   }
 
-  choose(kind, name = NEW) {
+  choose(kind, name = NONE) {
     if (this.chosen?.kind !== kind || this.chosen.name !== name) this.form.reset();
     this.chosen = { kind, name };
   }
 
   /** Shows a thing, and goes to its form. */
-  look(kind, name = NEW) {
+  look(kind, name = NONE) {
     this.choose(kind, name);
     this.draw();
     const title = this.places.form.querySelector('h2');
@@ -155,7 +155,7 @@ export class Build {
 
   single(kind) {
     const isThere = this.parts.values[kind.kind] !== undefined;
-    if (isThere || !kind.table) return this.entry(kind, NEW, kind.label);
+    if (isThere || !kind.table) return this.entry(kind, NONE, kind.label);
     return act(`Say more: ${kind.label.toLowerCase()}`, () => this.add(kind, ''), `new-${kind.kind}`);
   }
 
@@ -256,7 +256,7 @@ export class Build {
   triggerFields() {
     const [mode] = this.forms.tables.Trigger.fields.find(({ key }) => key === 'mode').takes;
     const menu = (kind) => [...Object.keys(this.parts.values[kind] || {}).map((name) => ({ value: name, label: spoken(name) })),
-      { value: NEW, label: `a new ${this.form.fresh(kind).one}` }];
+      { value: NONE, label: `a new ${this.form.fresh(kind).one}` }];
     return [{ name: 'input', label: 'Pressed by', choices: menu('inputs') }, { name: 'mode', label: 'What a press does', choices: mode.choices, value: 'once' },
       { name: 'effect', label: 'Effect', choices: menu('effects') }];
   }

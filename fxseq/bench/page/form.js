@@ -28,8 +28,9 @@ export class Form {
   constructor(forms, change) {
     this.forms = forms;
     this.change = change;
-    this.open = new Set(); // places whose fold is open
-    this.top = new Map();  // by place: keys that stand above the fold for as long as the thing is looked at
+    this.pathOf = new Map(); // by id of a control
+    this.open = new Set();   // places whose fold is open
+    this.top = new Map();    // by place: keys that stand above the fold for as long as the thing is looked at
   }
 
   /** parts: what /api/parts says. */
@@ -112,11 +113,6 @@ export class Form {
     if (typeof value === 'number') return `${number(value, 6)}${field.unit ? ` ${field.unit}` : ''}`;
     const choice = field.takes.flatMap(({ choices }) => choices || []).find((one) => one.value === value);
     return choice ? choice.label : spoken(value).toLowerCase();
-  }
-
-  get pathOf() {
-    this.paths ||= new Map();
-    return this.paths;
   }
 
   control(take, field, path, value) {

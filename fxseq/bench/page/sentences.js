@@ -86,7 +86,7 @@ export class Sentences {
 
   where(path, { when = {}, needs, after_held_ms: held_ms }) {
     const positions = Object.entries(when).flatMap(([name, wanted]) => this.condition([...path, 'when', name], name, wanted));
-    const held = held_ms ? ['after', this.number(path, 'after_held_ms', held_ms / SECOND_MS, (seconds) => seconds * SECOND_MS, 's')] : [];
+    const held = held_ms ? ['after', this.number(path, 'after_held_ms', 'Seconds that it is held for before', held_ms / SECOND_MS, (s) => s * SECOND_MS)] : [];
     const counter = needs ? ['while', this.menu(path, 'needs', needs), 'is not empty'] : [];
     return [...positions, ...held, ...counter, ','];
   }
@@ -104,7 +104,7 @@ export class Sentences {
   what(path, trigger) {
     if (trigger.mode === 'once') return ['do', ...this.shots(path, trigger)];
     if (trigger.mode === 'repeat') {
-      const seconds = this.number(path, 'rate_per_s', 1 / trigger.rate_per_s, (every_s) => 1 / every_s, 's');
+      const seconds = this.number(path, 'rate_per_s', 'Seconds from one to the next', 1 / trigger.rate_per_s, (every_s) => 1 / every_s);
       return ['every', seconds, 'do', ...this.shots(path, trigger), ...this.counted(path, trigger)];
     }
     const steps = [['begin', 'begin with'], ['during', 'keep doing'], ['end', 'end with']].filter(([key]) => trigger[key]);
@@ -150,12 +150,13 @@ export class Sentences {
     return this.form.menu(choices, field, [...path, key], value, this.named([...path, key], field));
   }
 
-  number(path, key, shown, toFile, unit) {
+  /** Seconds, of which the file has something else. */
+  number(path, key, label, shown_s, toFile) {
     const place = [...path, key];
-    const box = make('input', { type: 'number', step: 'any', min: 0, value: number(shown), ...this.named(place, this.fields[key]) });
+    const box = make('input', { type: 'number', step: 'any', min: 0, value: number(shown_s), ...this.named(place, { label }) });
     this.form.onEntry(box, () => (box.value > 0 ? this.form.set(place, Number((toFile(Number(box.value))).toPrecision(6)))
       : this.form.change(place, [], null, 'This is no time.')));
-    return make('span', { class: 'nowrap' }, box, ` ${unit}`);
+    return make('span', { class: 'nowrap' }, box, ' s');
   }
 
   named(path, { label }) {
