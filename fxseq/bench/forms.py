@@ -40,6 +40,7 @@ MEANS = {
     "Trigger.mode": "What a press starts, and for how long.",
     "Trigger.input": "The button, or the low-battery sensor.",
     "Trigger.effects": "What to play, one for each shot.",
+    "Clip.loop": "What repeats while it is held.",
     "Sound.clip": "Which sound.",
     "Light.group": "Which lamps.",
     "Light.fade": "How their light changes.",

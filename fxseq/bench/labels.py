@@ -167,6 +167,8 @@ CHOICES = {
     "class_d": "class D",
     "cortex_m": "Arm Cortex-M",
     "ima_adpcm": "IMA ADPCM",
+    "file": "the one that the file marks",
+    "find": "one that is found for you",
     "i2s": "I2S",
     "li_ion": "lithium ion",
     "low_battery": "the board's own low-battery sensor",
@@ -182,7 +184,9 @@ CHOICES = {
     "repeat": "again and again while held",
     "usb": "USB of a computer",
     "usb_charger": "USB charger",
+    "warm_white": "warm white",
     "while_held": "on while held",
+    "whole": "all of it",
 }
 """By value. Others are called by the value."""
 
@@ -208,7 +212,7 @@ def choice_label(value: str) -> str:
 
 def plain(text: str, keys: frozenset[str]) -> str:
     """The text with keys, choices and names as they are called. keys: those that there are."""
-    text = _NAMED.sub(lambda found: found[0].replace("_", " "), text)
+    text = _NAMED.sub(lambda found: found[0].replace("_", " "), text.replace("`", ""))
     text = _KEY.sub(lambda found: _called(found[0], keys), text)
     return _QUOTED.sub(lambda found: f'"{choice_label(found[1])}"', text)
 

@@ -2,7 +2,7 @@
 
 import { get, post } from './api.js';
 import { ask } from './ask.js';
-import { Form, act, idOf, nameOf } from './form.js';
+import { Form, act, idOf, nameOf, small } from './form.js';
 import { make, spoken } from './make.js';
 import { calm, say, trying } from './say.js';
 import { Running, Sentences } from './sentences.js';
@@ -156,7 +156,7 @@ export class Build {
   single(kind) {
     const isThere = this.parts.values[kind.kind] !== undefined;
     if (isThere || !kind.table) return this.entry(kind, NONE, kind.label);
-    return act(`Say more: ${kind.label.toLowerCase()}`, () => this.add(kind, ''), `new-${kind.kind}`);
+    return act(`Say more: ${small(kind.label)}`, () => this.add(kind, ''), `new-${kind.kind}`);
   }
 
   entry({ kind }, name, label) {
@@ -212,7 +212,7 @@ export class Build {
     const fault = make('p', { class: 'fault', id: `${idOf(path)}-fault`, role: 'alert' });
     if (isRequired || this.parts.values[about.kind] === undefined) return fault;
     const out = () => { this.chosen = null; this.change(path, [{ path, value: null }]); };
-    return make('div', { class: 'row' }, act(`Take out: ${about.label.toLowerCase()}`, out, `${idOf(path)}-out`), fault);
+    return make('div', { class: 'row' }, act(`Take out: ${small(about.label)}`, out, `${idOf(path)}-out`), fault);
   }
 
   async rename({ kind }, name, fresh) {

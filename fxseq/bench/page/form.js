@@ -224,11 +224,11 @@ export class Form {
     this.pathOf.set(id, path);
     const frame = make('fieldset', { class: 'part-field' }, make('legend', {}, field.label), this.means(field, id));
     if (value === undefined) {
-      frame.append(act(`Say more: ${field.label.toLowerCase()}`, () => this.set(path, this.least(table)), id), fault(id));
+      frame.append(act(`Say more: ${small(field.label)}`, () => this.set(path, this.least(table)), id), fault(id));
       return frame;
     }
     frame.append(...this.fieldsOf(table, path));
-    if (!field.is_required) frame.append(act(`Take out: ${field.label.toLowerCase()}`, () => this.set(path, null), id));
+    if (!field.is_required) frame.append(act(`Take out: ${small(field.label)}`, () => this.set(path, null), id));
     frame.append(fault(id));
     return frame;
   }
@@ -255,7 +255,7 @@ export class Form {
     const one = singular(field.label);
     const rows = value.map((item, row) => this.row(field, [...path, row], of, value, `${one} ${row + 1}`));
     return make('fieldset', { class: 'part-field rows' }, make('legend', {}, field.label), this.means(field, id), ...rows,
-      act(`Add ${one.toLowerCase()}`, () => this.addRow(path, of, value), id), fault(id));
+      act(`Add ${small(one)}`, () => this.addRow(path, of, value), id), fault(id));
   }
 
   row(field, path, of, value, label) {
@@ -379,6 +379,11 @@ export function act(label, done, id = '', sign = '') {
   if (sign) button.setAttribute('aria-label', label);
   button.addEventListener('click', done);
   return button;
+}
+
+/** A label within a sentence: LEDs stay LEDs. */
+export function small(label) {
+  return /^[A-Z][a-z]/.test(label) ? label.charAt(0).toLowerCase() + label.slice(1) : label;
 }
 
 /** The range of a number. */
