@@ -354,6 +354,12 @@ def test_a_sentence_is_turned_by_its_words_and_marked_while_it_runs(built: Page)
     every.fill("0.25")
     every.press("Enter")
     until_holds(built, lambda: trigger(built, "storm_signal")["rate_per_s"] == 4, "4 a second")
+    every.fill("0.001")
+    every.press("Enter")
+    until(built, "document.querySelector('#say-fault-storm_signal').textContent")
+    said = "Allowed: 0.001 to 50 per second. Nothing was changed."
+    assert built.inner_text("#say-fault-storm_signal").endswith(said)
+    assert every.input_value() == "0.25"
     line.get_by_label("Order, Storm signal").select_option(label="at random")
     line.get_by_label("Ring", exact=False).first.select_option(label="any position")
     until(built, "document.querySelector('#say-part-triggers-storm_signal-when-ring') === null")

@@ -311,8 +311,9 @@ export class Build {
   }
 
   refuse(path, words) {
-    for (let length = path.length; length > 0; length--) {
-      const place = document.getElementById(`${idOf(path.slice(0, length))}-fault`);
+    const inSentence = this.places.say.contains(document.activeElement) ? [document.getElementById(`say-fault-${path[1]}`)] : [];
+    const inForm = path.map((_, at) => document.getElementById(`${idOf(path.slice(0, path.length - at))}-fault`));
+    for (const place of [...inSentence, ...inForm]) {
       if (!place) continue;
       place.textContent = `${words} Nothing was changed.`;
       document.getElementById(idOf(path))?.setAttribute('aria-invalid', 'true');
