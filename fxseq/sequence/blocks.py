@@ -2,8 +2,6 @@
 up and down among their kind, and copied.
 """
 
-from typing import Any
-
 from tree_sitter import Node
 
 from fxseq.sequence.edits import remove_value, set_value, value_at, whole_layout

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fxseq.sequence import SequenceError, loads
-from fxseq.sequence.blocks import copy, move
+from fxseq.sequence.blocks import copy, move, move_item
 from fxseq.sequence.names import (
     REFERENCES,
     Position,
@@ -261,7 +261,26 @@ def test_remarks_move_with_what_they_stand_at():
     assert "# fires\n[triggers.fire]" in text
 
 
-@settings(max_examples=40, deadline=None)
+@pytest.mark.parametrize(
+    "path",
+    [
+        ("effects", "bolt", "sounds", 0),
+        ("effects", "glow", "lights", 0),
+        ("triggers", "fire", "effects", 0),
+        ("selectors", "ring", "positions", 0),
+    ],
+)
+def test_an_item_of_a_list_is_moved_however_the_list_is_written(path: tuple[str | int, ...]):
+    kind, name, key, _ = path
+    moved = move_item(ANY_FORM, path, 1)
+    items = tomllib.loads(ANY_FORM)[kind][name][key]
+    assert tomllib.loads(moved)[kind][name][key] == items[1::-1] + items[2:]
+    assert sorted(remarks(moved)) == sorted(remarks(ANY_FORM))
+    assert move_item(moved, (*path[:-1], 1), -1) == ANY_FORM
+    assert move_item(ANY_FORM, path, -1) == ANY_FORM
+
+
+@settings(max_examples=30, deadline=None)
 @given(texts_with_things())
 def test_a_copy_is_like_its_thing_and_changes_no_other(case: tuple[str, str, str]):
     text, kind, name = case

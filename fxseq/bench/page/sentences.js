@@ -4,7 +4,9 @@ import { act, at, idOf } from './form.js';
 import { make, number, spoken } from './make.js';
 
 const SECOND_MS = 1000;
-const STARTS = { once: 'is pressed', repeat: 'is held', while_held: 'is held', on_off: 'is pressed' };
+const MODES = {
+  once: 'is pressed', repeat: 'is held, again and again', while_held: 'is held, for as long', on_off: 'is pressed, for on and off', always: '(or always)',
+};
 
 /** A shot is over at once, and is still to be seen. */
 const SEEN_MS = 400;
@@ -48,7 +50,6 @@ export class Sentences {
 
   show({ values }) {
     const triggers = Object.entries(values.triggers || {});
-    this.mode = this.form.forms.tables.Trigger.fields.find(({ key }) => key === 'mode');
     this.fields = Object.fromEntries(this.form.forms.tables.Trigger.fields.map((field) => [field.key, field]));
     this.lines = new Map(triggers.map(([name, trigger]) => [name, this.line(name, trigger)]));
     this.place.replaceChildren(make('ul', { class: 'sentences' }, ...this.lines.values()), act('New trigger', this.fresh, 'say-new'));
@@ -79,9 +80,8 @@ export class Sentences {
   }
 
   start(path, trigger) {
-    if (trigger.mode === 'always') return ['From', this.menuOf(path, 'mode', trigger.mode, { ...STARTS, always: 'power-up on' })];
-    return ['When', this.menu(path, 'input', trigger.input), this.menuOf(path, 'mode', trigger.mode, {
-      once: 'is pressed', repeat: 'is held, again and again', while_held: 'is held, for as long', on_off: 'is pressed, for on and off', always: '(or always)' })];
+    if (trigger.mode === 'always') return ['From', this.menuOf(path, 'mode', trigger.mode, { ...MODES, always: 'power-up on' })];
+    return ['When', this.menu(path, 'input', trigger.input), this.menuOf(path, 'mode', trigger.mode, MODES)];
   }
 
   where(path, { when = {}, needs, after_held_ms: held_ms }) {
