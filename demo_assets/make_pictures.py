@@ -1,7 +1,7 @@
 """Makes the pictures of the README from the demo: `.venv/bin/python demo_assets/make_pictures.py`.
 
-That of the bench needs what drives a browser in the tests (playwright and Debian's Chromium);
-without them it is left as it is.
+Those of the bench need what drives a browser in the tests (playwright and Debian's Chromium);
+without them they are left as they are.
 """
 
 import io
@@ -26,6 +26,7 @@ TRIGGER = "storm_signal"
 FIT_BYTES = 24576
 RATES_PER_S = [*map(float, range(1, 20, 2)), 20.0]
 BENCH_PX = {"width": 1280, "height": 1500}
+BUILDING_PX = 1120
 SHOTS_SHOWN = 4
 TRIES = 8
 
@@ -45,14 +46,14 @@ def main() -> None:
     first = load_prop(HERE / "first_light.toml").sequence
     save(board_figure(first, "light"), PICTURES / "board.png")
     save(tune_figure(tune(prop, TRIGGER, RATES_PER_S), "light"), PICTURES / "tune.png")
-    missing = bench_picture(PICTURES / "bench.png")
+    missing = bench_pictures(PICTURES / "bench.png", PICTURES / "build.png")
     if missing:
-        print(f"bench.png is left as it is: {missing}", file=sys.stderr)
+        print(f"bench.png and build.png are left as they are: {missing}", file=sys.stderr)
 
 
-def bench_picture(target: Path) -> str:
-    """Draw the bench while the lever is held, down to the last seconds; what is missing for
-    that, in words, if anything is.
+def bench_pictures(playing: Path, building: Path) -> str:
+    """Draw the bench while the lever is held, down to the last seconds, and while the prop is
+    built; what is missing for that, in words, if anything is.
     """
     tests = HERE.parent / "tests"
     sys.path[:0] = [str(tests), str(tests / "browser")]
@@ -74,9 +75,10 @@ def bench_picture(target: Path) -> str:
         with page_at(
             browser, address, every_picture=True, viewport=BENCH_PX, color_scheme="light"
         ) as page:
-            shown = in_mid_signal(page)
+            pictures = {playing: in_mid_signal(page), building: in_building(page)}
         browser.close()
-    shown.quantize(dither=Image.Dither.NONE).save(target, optimize=True)
+    for target, shown in pictures.items():
+        shown.quantize(dither=Image.Dither.NONE).save(target, optimize=True)
     return ""
 
 
@@ -108,6 +110,18 @@ def in_mid_signal(page: "Page") -> Image.Image:
     lens = page.locator("#picture").bounding_box()
     box = (lens["x"], lens["y"], lens["x"] + lens["width"], lens["y"] + lens["height"])
     return max(shown, key=lambda picture: ImageStat.Stat(picture.crop(box)).mean[0])
+
+
+def in_building(page: "Page") -> Image.Image:
+    """The sentences with those of the held lever marked, and the form of an effect."""
+    from bench_page import until
+
+    page.click("button[value=build]")
+    page.click("#thing-effects-arc_up-act")
+    until(page, "document.querySelectorAll('.sentences li.running').length > 1")
+    page.evaluate("scrollTo(0, 0)")
+    clip = {"x": 0, "y": 0, **BENCH_PX, "height": BUILDING_PX}
+    return Image.open(io.BytesIO(page.screenshot(clip=clip))).convert("RGB")
 
 
 if __name__ == "__main__":

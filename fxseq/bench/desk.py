@@ -3,7 +3,7 @@ disk. Knows no network and no clock.
 """
 
 from collections import deque
-from collections.abc import Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any
@@ -162,6 +162,16 @@ class Desk:
         text = document.text
         return self._take(text, loads(text, str(self.path)))
 
+    def rework(self, change: Callable[[str], str]) -> Version:
+        """Change the text as a whole, without its mark and with plain line ends, as one step.
+        Raises FxError; nothing is changed then.
+        """
+        document = Document(self.path, self._now.text.encode())
+        document.rework(change)
+        sequence = loads(document.text, str(self.path))
+        self._forbid_new_files(sequence)
+        return self._take(document.text, sequence)
+
     def take_up(self, text: str) -> Version:
         """Go to a text of an earlier run, as one step that can be undone. Raises FxError with
         its faults; nothing is changed then.
@@ -199,6 +209,17 @@ class Desk:
         data = self._now.text.encode()
         write_whole(self.path, data)
         self._on_disk = data
+
+    def copy_to(self, name: str) -> FilePath:
+        """Write what is on the desk to a file of this name beside the prop file, which stays the
+        one that is edited. Raises FxError where there is one already.
+        """
+        target = self.path.with_name(f"{name}.toml")
+        if target.exists():
+            fault = Fault(target.name, "there is already such a file", "", "Choose another name.")
+            raise FxError(fault)
+        write_whole(target, self._now.text.encode())
+        return target
 
     def reload(self) -> Version:
         """Read the file again, as one step that can be undone. Raises FxError with its faults;

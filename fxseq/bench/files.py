@@ -30,6 +30,11 @@ async def index(request: Request) -> Response:
     return await answer(PAGE / "index.html", KINDS)
 
 
+async def first_page(request: Request) -> Response:
+    """The page of a bench on which no prop is open yet."""
+    return await answer(PAGE / "begin.html", KINDS)
+
+
 async def page_file(request: Request) -> Response:
     """One of the page's files, or the player. Raises Refused."""
     path = page_files().get(request.path_params["name"])

@@ -17,9 +17,12 @@ from pathlib import Path
 
 import uvicorn
 from platformdirs import user_cache_path, user_state_path
+from starlette.types import ASGIApp
 from websockets.exceptions import InvalidState
 
+from fxseq.bench.begin import Begin
 from fxseq.bench.desk import Desk
+from fxseq.bench.doorway import doorway_app
 from fxseq.bench.server import Bench, make_app
 from fxseq.bench.unsaved import Unsaved
 from fxseq.sequence import Fault, FxError, LinkError, write_whole
@@ -31,37 +34,53 @@ _TOKEN_BYTES = 32
 _PATIENCE_S = 2
 
 
-def run_bench(file: Path, port: int, on_ready: Callable[[str], None]) -> None:
-    """Serve the file until the process is told to stop. port: 0 for any that is free. on_ready:
-    called with the page's address.
+def run_bench(file: Path | None, port: int, on_ready: Callable[[str], None]) -> None:
+    """Serve the file, or a page on which one is chosen or begun, until the process is told to
+    stop. port: 0 for any that is free. on_ready: called with the page's address.
 
     Raises FxError with the faults of the file, or where the port is taken.
     """
-    desk = Desk(file)
+    begin = Begin(Path.cwd(), user_state_path("fxseq") / "recent.json")
+    bench = None
+    if file is not None:
+        bench = _bench_of(file)
+        begin.remember(file)
     with listen_on(port) as listener:
         host = f"{ADDRESS}:{listener.getsockname()[1]}"
         token = secrets.token_urlsafe(_TOKEN_BYTES)
-        asyncio.run(_serve(desk, listener, host, token, on_ready))
+        if bench is None:
+            app = doorway_app(begin, _bench_of, host, token)
+        else:
+            app = make_app(bench, host, token)
+        asyncio.run(_serve(app, listener, f"http://{host}/#t={token}", on_ready))
+
+
+def _bench_of(file: Path) -> Bench:
+    desk = Desk(file)
+    return Bench(desk, Unsaved(desk, user_state_path("fxseq") / "unsaved"))
 
 
 async def _serve(
-    desk: Desk, listener: socket.socket, host: str, token: str, on_ready: Callable[[str], None]
+    app: ASGIApp, listener: socket.socket, address: str, on_ready: Callable[[str], None]
 ) -> None:
-    server = uvicorn.Server(
-        server_config(Bench(desk, Unsaved(desk, user_state_path("fxseq") / "unsaved")), host, token)
-    )
+    server = uvicorn.Server(app_config(app))
     # The socket listens already, so whoever opens the address now is served as soon as the server
     # runs.
-    on_ready(f"http://{host}/#t={token}")
+    on_ready(address)
     await server.serve([listener])
 
 
 def server_config(bench: Bench, host: str, token: str) -> uvicorn.Config:
+    """How uvicorn is to serve a bench."""
+    return app_config(make_app(bench, host, token))
+
+
+def app_config(app: ASGIApp) -> uvicorn.Config:
     """How uvicorn is to serve: it trusts no proxy, does not say what it is, and writes no list
     of requests.
     """
     config = uvicorn.Config(
-        make_app(bench, host, token),
+        app,
         http="h11",
         ws="websockets-sansio",
         ws_max_size=MOST_SOCKET_BYTES,

@@ -33,15 +33,18 @@ from fxseq.bench.worker import Hub, NumbersWorker
 from fxseq.bench.desk import Desk, OutsideChange, Version
 from fxseq.bench.export import export_page
 from fxseq.bench.guard import PROTOCOL, Guard, faults_json
+from fxseq.bench.forms import forms
 from fxseq.bench.lamps import lamp_changes
 from fxseq.bench.listen import listening, recording_wav
 from fxseq.bench.run_files import FILES, pressed_script, run_file
+from fxseq.bench.things import carry_out, parts_view, uses_view
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording
 from fxseq.bench.view import picture_file, prop_view
 from fxseq.link import Progress
 from fxseq.player import Script
 from fxseq.sequence import Fault, FxError
+from fxseq.sequence.wording import name_from
 
 CONTENT_TYPES = {
     "/api/clips": "application/octet-stream",
@@ -80,6 +83,8 @@ class Bench:
             "/api/ports": self.ports,
             "/api/export": self.export,
             "/api/run/{name}": self.run,
+            "/api/forms": self.forms,
+            "/api/parts": self.parts,
         }
         done = {
             "/api/edit": self.edit,
@@ -91,6 +96,9 @@ class Bench:
             "/api/picture": self.photo,
             "/api/unsaved": self.decide,
             "/api/lamps": self.lamps,
+            "/api/parts": self.rework,
+            "/api/uses": self.uses,
+            "/api/copy": self.copy,
             "/api/board": self.board,
             "/api/push": self.push,
             "/api/prove": self.prove,
@@ -188,6 +196,33 @@ class Bench:
         return await self._change(
             lambda: self.desk.edit(lamp_changes(body, self.desk.now.prop), gesture)
         )
+
+    async def forms(self, request: Request) -> Response:
+        """What every key of a prop file is called, means and takes."""
+        return _json(await run_in_threadpool(forms))
+
+    async def parts(self, request: Request) -> Response:
+        """All that the file says, and what holds where it says nothing."""
+        return _json(await run_in_threadpool(parts_view, self.desk.now))
+
+    async def uses(self, request: Request) -> Response:
+        """Where a thing is used, and what would go with it."""
+        body = await read_json(request)
+        return _json(await run_in_threadpool(uses_view, body, self.desk.now))
+
+    async def copy(self, request: Request) -> Response:
+        """Save a copy of the prop under another name."""
+        name = name_from(text_of(await read_json(request), "name"))
+        if not name:
+            raise Refused(422, Fault("name", "a file cannot be called so", "letters and digits"))
+        async with self._changing:
+            target = await run_in_threadpool(self.desk.copy_to, name)
+        return _json({"file": target.name})
+
+    async def rework(self, request: Request) -> Response:
+        """Make, change, name, copy, move or take out a thing."""
+        body = await read_json(request)
+        return await self._change(lambda: carry_out(body, self.desk))
 
     async def upload(self, request: Request) -> Response:
         """A recording as a new clip."""
@@ -366,15 +401,14 @@ class Bench:
 
 def make_app(bench: Bench, host: str, token: str) -> ASGIApp:
     """The whole server behind its guard. host: `127.0.0.1:PORT`."""
-    handlers = {
-        FxError: _fault,
-        HTTPException: _http_fault,
-        ClientDisconnect: _gone,
-        Exception: _bug,
-    }
-    app = Starlette(routes=bench.routes(), exception_handlers=handlers, lifespan=bench.life)
+    return Guard(bench_app(bench), host, token, CONTENT_TYPES)
+
+
+def bench_app(bench: Bench) -> Starlette:
+    """The server without its guard."""
+    app = Starlette(routes=bench.routes(), exception_handlers=HANDLERS, lifespan=bench.life)
     app.router.redirect_slashes = False
-    return Guard(app, host, token, CONTENT_TYPES)
+    return app
 
 
 async def _send_all(news: asyncio.Queue[dict[str, Any]], socket: WebSocket) -> None:
@@ -429,3 +463,12 @@ async def _bug(request: Request, error: Exception) -> Response:
         "The details in the terminal help to find it.",
     )
     return Response(faults_json([fault]), 500, media_type="application/json")
+
+
+HANDLERS: dict[Any, Callable[..., Any]] = {
+    ClientDisconnect: _gone,
+    FxError: _fault,
+    HTTPException: _http_fault,
+    Exception: _bug,
+}
+"""What is answered where something went wrong."""

@@ -4,11 +4,11 @@ from pathlib import Path
 
 import click
 
-from fxseq.cli.output import TCP_PORT, remark, sequence_argument
+from fxseq.cli.output import SEQUENCE, TCP_PORT, remark
 
 
 @click.command()
-@sequence_argument
+@click.argument("sequence", type=SEQUENCE, metavar="[FILE]", required=False)
 @click.option(
     "--tcp",
     type=TCP_PORT,
@@ -18,19 +18,23 @@ from fxseq.cli.output import TCP_PORT, remark, sequence_argument
     help="TCP port of this machine for the page (0: any free port).",
 )
 @click.option("--no-browser", is_flag=True, help="Do not open the page, only print its address.")
-def command(sequence: Path, tcp: int, no_browser: bool) -> None:
-    """Open the prop in the browser: press its trigger, see and hear it, change its values, send it
-    to a board.
+def command(sequence: Path | None, tcp: int, no_browser: bool) -> None:
+    """Open the prop in the browser: press its trigger, see and hear it, build and change it, send
+    it to a board.
+
+    Without FILE, begin a prop on the page, or open one of this folder or one of the last.
 
     It serves this machine alone and runs until you press Ctrl-C. The address that it prints holds a
     key: whoever has it can edit the file.
     """
     from fxseq.bench.running import run_bench
 
+    opened = f"{sequence} is on the bench." if sequence else "Begin or open a prop on the page."
+
     def ready(address: str) -> None:
         click.echo(address)
         remark(
-            f"{sequence} is on the bench. Ctrl-C stops it. Saved changes stay; unsaved ones are"
+            f"{opened} Ctrl-C stops it. Saved changes stay; unsaved ones are"
             " offered at the next start."
         )
         if not no_browser:

@@ -27,7 +27,7 @@ COMMANDS = {
     "bench": (
         "fxseq.cli.bench",
         (
-            "Open the prop in the browser: press its trigger, see and hear it, change its values,"
+            "Open the prop in the browser: press its trigger, see and hear it, build and change it,"
             " send it to a board."
         ),
     ),

@@ -1,5 +1,6 @@
 """A prop file open for editing."""
 
+from collections.abc import Callable
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -68,6 +69,16 @@ class Document:
         """
         try:
             self._text = remove_value(self._text, path)
+        except Unreadable:
+            raise self._unreadable() from None
+
+    def rework(self, change: Callable[[str], str]) -> None:
+        """Change the text as a whole; its lines end in a line feed, whatever the file has.
+
+        Raises SequenceError if the text is not TOML, and what `change` raises.
+        """
+        try:
+            self._text = change(self._text)
         except Unreadable:
             raise self._unreadable() from None
 

@@ -12,7 +12,8 @@ from tree_sitter import Node
 from fxseq.sequence.layout import Layout, keys_of, parts_of, read_layout
 from fxseq.sequence.paths import NAMED, Path
 
-_NOTHING = object()
+NOTHING = object()
+"""What a place has that is not there."""
 _PLAIN_KEY = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -34,24 +35,24 @@ def set_value(text: str, path: Path, value: Any) -> str:
     A list grows by setting the item behind its last. Raises Unreadable, NoPlace, and TypeError for
     a value that TOML does not have.
     """
-    layout = _layout(text)
-    old = _at(layout.values, path)
+    layout = whole_layout(text)
+    old = value_at(layout.values, path)
     if old == value and isinstance(old, bool) == isinstance(value, bool):
         return text
     if path in layout.nodes:
         node = layout.nodes[path]
         return _replaced(text, node.start_byte, node.end_byte, written(value))
-    if old is not _NOTHING and isinstance(path[-1], int):
-        items = [*_at(layout.values, path[:-1])]
+    if old is not NOTHING and isinstance(path[-1], int):
+        items = [*value_at(layout.values, path[:-1])]
         items[path[-1]] = value
         return set_value(text, path[:-1], items)
-    if old is not _NOTHING:
+    if old is not NOTHING:
         return set_value(remove_value(text, path), path, value)
     known = max(
-        step for step in range(len(path)) if _at(layout.values, path[:step]) is not _NOTHING
+        step for step in range(len(path)) if value_at(layout.values, path[:step]) is not NOTHING
     )
     outer = path[:known]
-    inside = _at(layout.values, outer)
+    inside = value_at(layout.values, outer)
     if isinstance(inside, list) and path == (*outer, len(inside)):
         return _append(text, layout, outer, value)
     if not isinstance(inside, dict) or not _are_keys(path[known:]):
@@ -66,7 +67,7 @@ def remove_value(text: str, path: Path) -> str:
 
     Raises Unreadable.
     """
-    layout = _layout(text)
+    layout = whole_layout(text)
     if path in layout.pairs:
         return _without_pair(text, layout.pairs[path])
     if path in layout.nodes:
@@ -89,7 +90,7 @@ def written(value: Any) -> str:
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")
     if isinstance(value, dict):
-        return f"{{{', '.join(_pairs(value))}}}"
+        return f"{{ {', '.join(_pairs(value))} }}" if value else "{}"
     if not isinstance(value, list | tuple):
         raise TypeError(f"{type(value).__name__} is no kind of value that TOML has")
     items = [written(item) for item in value]
@@ -108,22 +109,23 @@ def _dotted(keys: Iterable[str | int]) -> str:
     )
 
 
-def _layout(text: str) -> Layout:
+def whole_layout(text: str) -> Layout:
+    """Where everything stands. Raises Unreadable where that cannot be said of all of it."""
     layout = read_layout(text)
     if layout.duplicates or not layout.is_whole:
         raise Unreadable("it is not read to its end")
     return layout
 
 
-def _at(values: Any, path: Path) -> Any:
-    """What the text says at the path, else _NOTHING."""
+def value_at(values: Any, path: Path) -> Any:
+    """What is at the path, else NOTHING."""
     for step in path:
         if isinstance(values, dict) and isinstance(step, str):
-            values = values.get(step, _NOTHING)
+            values = values.get(step, NOTHING)
         elif isinstance(values, list) and isinstance(step, int) and step in range(len(values)):
             values = values[step]
         else:
-            return _NOTHING
+            return NOTHING
     return values
 
 
@@ -184,7 +186,7 @@ def _append(text: str, layout: Layout, path: Path, value: Any) -> str:
 def _into_braces(text: str, node: Node, statement: str) -> str:
     pairs = parts_of(node)
     if not pairs:
-        return _replaced(text, node.start_byte, node.end_byte, f"{{{statement}}}")
+        return _replaced(text, node.start_byte, node.end_byte, f"{{ {statement} }}")
     return _put_in(text, pairs[-1], f", {statement}")
 
 

@@ -31,6 +31,8 @@ class Layout:
     lines: line of each key, table and list item, counted from 1.
     tables: `[table]`, or item of `[[table]]`, with the pairs below it; () is the whole text.
     pairs: `key = value`. nodes: values of pairs, and items of lists in brackets.
+    keys: where the last step of a path is written as a key or in a header; a header does not say
+    the index of a list that it leads into, nor does the path.
     is_whole: nothing had to be left out.
     """
 
@@ -40,6 +42,7 @@ class Layout:
     tables: dict[Path, Node] = field(default_factory=dict)
     pairs: dict[Path, Node] = field(default_factory=dict)
     nodes: dict[Path, Node] = field(default_factory=dict)
+    keys: dict[Path, list[Node]] = field(default_factory=dict)
     is_whole: bool = True
 
     def line_of(self, path: Path) -> int:
@@ -71,6 +74,7 @@ def _read(layout: Layout, path: Path, table: dict[str, Any], node: Node) -> None
 def _read_table(layout: Layout, node: Node) -> None:
     """A `[table]` or `[[table]]` with the pairs below it."""
     header, *rest = parts_of(node)
+    _note_keys(layout, (), header)
     enter = _enter_table if node.type == "table" else _append_table
     path, table = enter(layout, keys_of(header), node)
     for pair in rest:
@@ -126,6 +130,7 @@ def _enter(
 
 def _read_pair(layout: Layout, path: Path, table: dict[str, Any], node: Node) -> None:
     key, value = parts_of(node)
+    _note_keys(layout, path, key)
     *outer, last = keys_of(key)
     path, table = _enter(layout, path, table, outer, _line(node))
     path = (*path, last)
@@ -137,6 +142,19 @@ def _read_pair(layout: Layout, path: Path, table: dict[str, Any], node: Node) ->
     table[last] = _value(layout, path, value)
 
 
+def _note_keys(layout: Layout, path: Path, key: Node) -> None:
+    for step, node in zip(keys_of(key), _plain_keys(key), strict=True):
+        path = (*path, step)
+        layout.keys.setdefault(path, []).append(node)
+
+
+def _plain_keys(key: Node) -> list[Node]:
+    """The keys that a dotted key is made of, each with its quotes."""
+    if key.type != "dotted_key":
+        return [key]
+    return [plain for part in parts_of(key) for plain in _plain_keys(part)]
+
+
 def _value(layout: Layout, path: Path, node: Node) -> Any:
     layout.nodes[path] = node
     if node.type == "inline_table":
@@ -145,7 +163,7 @@ def _value(layout: Layout, path: Path, node: Node) -> Any:
             _read(layout, path, table, pair)
         return table
     if node.type != "array":
-        return _plain_value(_text(node))
+        return plain_value(_text(node))
     items = parts_of(node)
     for index, item in enumerate(items):
         layout.lines[(*path, index)] = _line(item)
@@ -153,7 +171,7 @@ def _value(layout: Layout, path: Path, node: Node) -> Any:
 
 
 @lru_cache(maxsize=1024)
-def _plain_value(text: str) -> Any:
+def plain_value(text: str) -> Any:
     """The value as the strict reader has it. Raises ValueError."""
     return tomllib.loads(f"value = {text}")["value"]
 

@@ -29,6 +29,11 @@ _UNUSED = {
 }
 
 
+def unused_keys(mode: str) -> tuple[str, ...]:
+    """Keys that a trigger of the mode has no use for."""
+    return _UNUSED.get(mode, ())
+
+
 def trigger_faults(trigger: Trigger, names: Names, selectors: dict[str, Selector]) -> Faults:
     """Every rule that the trigger breaks."""
     yield from _mode_faults(trigger)

@@ -103,11 +103,15 @@ def remedy_for(path: Path, value: Any) -> str:
 
 def usable_name(text: str) -> str:
     """`Write 'big_boom'.` for a text of which a name can be made, else the empty text."""
+    name = name_from(text)
+    return f"Write '{name}'." if name else ""
+
+
+def name_from(text: str) -> str:
+    """`big_boom` for "Big Boom!"; the empty text where no name can be made of it."""
     plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
     name = re.sub(r"[^a-z0-9]+", "_", plain).strip("_")[:40].rstrip("_")
-    if name and name[0].isalpha():
-        return f"Write '{name}'."
-    return ""
+    return name if name and name[0].isalpha() else ""
 
 
 def _dotted(path: Path) -> str:

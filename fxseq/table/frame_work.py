@@ -45,25 +45,25 @@ MOST_SHARE = 0.9
 
 CYCLES: dict[Kind, dict[str, int]] = {
     "cortex_m": {
-        "along": 0, "back": 49, "block": 834, "channel": 84, "condition": 138, "decay": 149,
-        "divide": 797, "duty": 148, "ease": 145, "effect": 682, "end": 172, "fading": 72, "flat":
-        125, "flicker": 109, "frame": 0, "gauge": 62, "ima_adpcm": 68, "let_go": 500, "look": 65,
-        "lpc_rice": 294, "mix": 39, "mulaw": 17, "pcm16": 12, "place": 50, "play": 327, "qoa": 180,
-        "rank": 62, "run": 396, "sample": 31, "start": 67, "step": 198, "stop": 123, "straight":
-        106, "trigger": 102, "voice": 153,
+        "along": 229, "back": 35, "block": 479, "channel": 91, "condition": 160, "decay": 155,
+        "divide": 471, "duty": 176, "ease": 132, "effect": 651, "end": 184, "fading": 72, "flat":
+        138, "flicker": 139, "frame": 0, "gauge": 62, "ima_adpcm": 72, "let_go": 500, "look": 76,
+        "lpc_rice": 288, "mix": 39, "mulaw": 15, "pcm16": 7, "place": 0, "play": 276, "qoa": 179,
+        "rank": 62, "run": 321, "sample": 31, "start": 67, "step": 195, "stop": 123, "straight":
+        140, "trigger": 102, "voice": 402,
     },
     "avr": {
-        "along": 404, "back": 62, "block": 0, "channel": 323, "condition": 781, "decay": 438,
-        "divide": 1020, "duty": 1102, "ease": 679, "effect": 735, "end": 322, "fading": 325, "flat":
-        149, "flicker": 944, "frame": 0, "gauge": 297, "ima_adpcm": 141, "let_go": 1428, "look": 37,
-        "mix": 143, "mulaw": 48, "pcm16": 20, "place": 346, "play": 887, "rank": 153, "run": 1143,
-        "sample": 158, "start": 204, "step": 576, "stop": 306, "straight": 228, "trigger": 153,
+        "along": 637, "back": 31, "block": 0, "channel": 401, "condition": 102, "decay": 668,
+        "divide": 576, "duty": 1069, "ease": 678, "effect": 1166, "end": 324, "fading": 260, "flat":
+        218, "flicker": 743, "frame": 0, "gauge": 638, "ima_adpcm": 139, "let_go": 1428, "look": 0,
+        "mix": 143, "mulaw": 56, "pcm16": 49, "place": 99, "play": 959, "rank": 153, "run": 976,
+        "sample": 189, "start": 204, "step": 718, "stop": 306, "straight": 291, "trigger": 153,
         "voice": 306,
     },
 }  # fmt: skip
 """What each thing takes at the most: figures that cover every frame which `python
-tests/speed/worst.py --fit` played on the emulated processors. They are one of many such sets; sums
-are what they were made for.
+tests/speed/worst.py --fit --tables 1000` played on the emulated processors. They are one of many
+such sets; sums are what they were made for.
 """
 
 

@@ -234,10 +234,8 @@ def test_the_token_has_256_bits_and_is_new_with_every_run(
 
     text: list[str] = []
 
-    async def serve(
-        desk: object, listener: object, host: str, token: str, on_ready: object
-    ) -> None:
-        text.append(token)
+    async def serve(app: object, listener: object, address: str, on_ready: object) -> None:
+        text.append(address.partition("/#t=")[2])
 
     monkeypatch.setattr(running, "_serve", serve)
     with (

@@ -73,8 +73,8 @@ def test_a_new_part_at_the_end_of_a_file_without_a_last_line_end(edited):
     )
 
 
-DOTTED = 'clips.a = {file = "a"}  # first\nfades.on = {segments = []}\n\n[board]\nchannels = 1\n'
-INLINE = 'clips = {a = {file = "a"}}\n[board]\nchannels = 1\n'
+DOTTED = 'clips.a = { file = "a" }  # first\nfades.on = {segments = []}\n\n[board]\nchannels = 1\n'
+INLINE = 'clips = { a = { file = "a" } }\n[board]\nchannels = 1\n'
 NONE = "[board]\nchannels = 1\n"
 
 
@@ -84,10 +84,10 @@ NONE = "[board]\nchannels = 1\n"
         (
             DOTTED,
             DOTTED.replace(
-                "# first\n", '# first\nclips.b = {file = "b"}\nclips.c = {file = "c"}\n'
+                "# first\n", '# first\nclips.b = { file = "b" }\nclips.c = { file = "c" }\n'
             ),
         ),
-        (INLINE, INLINE.replace('"a"}', '"a"}, b = {file = "b"}, c = {file = "c"}')),
+        (INLINE, INLINE.replace('"a" }', '"a" }, b = { file = "b" }, c = { file = "c" }')),
         (NONE, NONE + '\n[clips.b]\nfile = "b"\n\n[clips.c]\nfile = "c"\n'),
     ],
 )

@@ -45,8 +45,8 @@ from fxseq.table.frame_work import MOST_SHARE, FrameWork, frame_cycles
 LANTERN = Path(__file__).parents[2] / "demo_assets" / "squall_lantern.toml"
 HZ = 125e6
 CLOCK = Clock(22050, 21)
-SMALLER = Target("cortex_m", CLOCK, 48e6, 24, 4, 12, tuple(Coding), lambda tables: [])
-WHOLE = Target("cortex_m", CLOCK, HZ, 64, 8, 32, tuple(Coding), lambda tables: [])
+SMALLER = Target("cortex_m", CLOCK, 48e6, 3, 24, 4, 12, tuple(Coding), lambda tables: [])
+WHOLE = Target("cortex_m", CLOCK, HZ, 3, 64, 8, 32, tuple(Coding), lambda tables: [])
 """What tests/table draws for, and what the board has room for; they are played here."""
 DEAREST = 71
 """Seed of tests/table/test_frame_work.py; so is the case."""

@@ -1,5 +1,7 @@
 /** Talks to the server of this page, and to nothing else; a page that was saved as one file has in it what it would ask for. */
 
+import { capital } from './make.js';
+
 const HELD = JSON.parse(document.getElementById('bench-export')?.textContent || 'null');
 const KEPT = 'bench-token';
 
@@ -28,7 +30,7 @@ export class Refused extends Error {
 }
 
 function inWords({ where, found, allowed, remedy }) {
-  return [`${where}: ${found}.`, allowed && `Allowed: ${allowed}.`, remedy].filter(Boolean).join(' ');
+  return [where ? `${where}: ${found}.` : `${capital(found)}.`, allowed && `Allowed: ${allowed}.`, remedy].filter(Boolean).join(' ');
 }
 
 async function faultsOf(response) {

@@ -1,6 +1,7 @@
 /** Brings the parts of the page together. */
 
 import { get, getBytes, isAlone, onChanges, post, tableOf } from './api.js';
+import { Build } from './build.js';
 import { Clips } from './clips.js';
 import { Drops } from './drops.js';
 import { Fades } from './fades.js';
@@ -41,6 +42,8 @@ class Bench {
     this.drops = isAlone ? undefined : new Drops({
       most_bytes: () => this.prop.most_bytes, placed: (csv) => this.lamps.placed(csv), took: (prop, clip) => this.took(prop, clip),
       laid: () => { byId('lamps').closest('details').open = true; } });
+    this.build = isAlone ? undefined : new Build({ modes: byId('modes'), say: byId('sentences'), list: byId('things'), form: byId('thing') },
+      { settled: () => this.settled(), took, take: (files) => this.drops.take(files) });
     this.sending = new Sending(byId('sending'), () => this.settled());
     this.others = new Others(byId('others'), () => this.settled());
     this.events = [];
@@ -120,6 +123,7 @@ class Bench {
     this.fades.show(prop);
     this.lamps.show(prop);
     this.others.show(prop);
+    trying(() => this.build?.show(prop));
   }
 
   showPicture(prop) {
@@ -176,6 +180,7 @@ class Bench {
     if (report.state === 'running') byId('delay').textContent = `${this.board.delay_ms.toFixed(0)} ms`;
     if (report.started !== undefined) this.strip.startAnew();
     this.others.heed(report);
+    if (this.prop) this.build?.heed(report, KINDS, this.prop.names);
     if (!report.shares) return;
     this.shares = report.shares;
     this.strip.write(report, report.samples / this.board.context.sampleRate);
