@@ -10,6 +10,7 @@ import numpy as np
 from fxseq.cli.output import SEQUENCE, output_folder, remark
 from fxseq.sequence import Fault, OutputError
 from fxseq.sequence.edits import written
+from fxseq.sequence.titles import visible
 from fxseq.sequence.writing import write_whole
 
 EXAMPLE_CLIP = "example_chirp.wav"
@@ -35,6 +36,7 @@ def command(sequence: Path, title: str | None) -> None:
             f"--title has {len(title)} characters; allowed: 1 to {LONGEST_TITLE}."
         )
     words = title or sequence.stem.replace("_", " ").replace("-", " ").capitalize()[:LONGEST_TITLE]
+    words = visible(words)
     text = resources.files("fxseq.cli").joinpath("starter.toml").read_text(encoding="utf-8")
     clip = output_folder(sequence.parent / "clips", "Choose another name.") / EXAMPLE_CLIP
     if not clip.exists():

@@ -5,7 +5,6 @@ of that part.
 """
 
 import math
-import unicodedata
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -31,6 +30,7 @@ from fxseq.sequence.rule_kit import Faults, Names, exclusive, needed, refer, unu
 from fxseq.sequence.sound_rules import speaker_faults
 from fxseq.sequence.suggest import did_you_mean
 from fxseq.sequence.timeline_rules import clip_faults, effect_faults, fade_faults, match_faults
+from fxseq.sequence.titles import hidden_in
 from fxseq.sequence.trigger_rules import trigger_faults
 from fxseq.sequence.values import Readable
 from fxseq.sequence.wording import found, series
@@ -59,9 +59,6 @@ good for. Our own bound, no source.
 """
 
 _ROUNDING_MM = 1e-6
-
-_JOINERS = "\u200c\u200d"
-"""Not seen, but scripts and emoji need them."""
 
 MIXED_COLOURS = ("white", "warm_white", "pink")
 """Light of a chip and a phosphor, which has no dominant wavelength of its own."""
@@ -126,16 +123,10 @@ def _all_faults(sequence: Sequence | Readable, names: Names) -> Iterator[Faults]
 
 
 def _title_faults(title: str | None) -> Faults:
-    """Letters that no page and no window can show, or that turn around what stands behind them."""
-    hidden = [
-        letter
-        for letter in title or ""
-        if unicodedata.category(letter) in ("Cc", "Cf") and letter not in _JOINERS
-    ]
-    if hidden:
+    for letter in hidden_in(title or "")[:1]:
         yield PathFault(
             ("title",),
-            f"has a character that cannot be seen (U+{ord(hidden[0]):04X})",
+            f"has a character that cannot be seen (U+{ord(letter):04X})",
             "",
             "Type the title anew.",
         )

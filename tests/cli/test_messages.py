@@ -555,7 +555,7 @@ def test_a_name_that_is_no_text(process, lamp: Path) -> None:
     os.rename(b"lamp.toml", b"l\xe4mp.toml")
     text = process("check", b"l\xe4mp.toml")
     assert (text.status, text.err) == (0, "")
-    assert "l\\udce4mp.toml: 0 faults, 1 warning, 1 note." in text.out
+    assert "l\\udce4mp.toml: 0 faults, 0 warnings, 2 notes." in text.out
     assert (
         process("check", b"\xff.toml").err
         == "\\udcff.toml: there is no such file. Check the name and the folder.\n"
