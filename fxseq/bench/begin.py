@@ -12,11 +12,11 @@ from fxseq.sequence import Fault, FxError, write_whole
 from fxseq.sequence.edits import set_value, written
 from fxseq.sequence.paths import Path as Place
 from fxseq.sequence.sound_parts import sound_parts
+from fxseq.sequence.titles import LONGEST_TITLE, visible
 from fxseq.sequence.wording import name_from
 
 MOST_RECENT = 12
 MOST_FILES = 200
-LONGEST_TITLE = 80
 _HEAD = """# Begun on the page of `fxseq bench`. Change it there or in a text editor, as you like.
 # Times are in ms, light in percent of perceived lightness, sound in dB.
 
@@ -137,7 +137,7 @@ class Begin:
 
     def make(self, body: dict[str, Any]) -> Path:
         """{"title", "answers"}: a new file in the folder. Raises Refused, OutputError."""
-        title = text_of(body, "title").strip()
+        title = visible(text_of(body, "title")).strip()
         answers = body.get("answers", {})
         name = name_from(title)
         if not name or len(title) > LONGEST_TITLE or not isinstance(answers, dict):

@@ -10,11 +10,10 @@ import numpy as np
 from fxseq.cli.output import SEQUENCE, output_folder, remark
 from fxseq.sequence import Fault, OutputError
 from fxseq.sequence.edits import written
-from fxseq.sequence.titles import visible
+from fxseq.sequence.titles import LONGEST_TITLE, visible
 from fxseq.sequence.writing import write_whole
 
 EXAMPLE_CLIP = "example_chirp.wav"
-LONGEST_TITLE = 80
 
 
 @click.command()

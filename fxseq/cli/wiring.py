@@ -302,7 +302,11 @@ def _pins(plan: "Schedule") -> list[str]:
 
 def _pulses(board: "Board") -> str:
     from fxseq.acoustics import corner_hz, image_below_db, low_pass_loss_db, quantisation_ratio_db
+    from fxseq.sequence.board_parts import board_parts
 
+    instead = ""
+    if board_parts()[board.part].pins_for("i2s"):
+        instead = ' With sound = "i2s" and an amplifier that takes it, there is none of this.'
     tone_hz = board.sample_rate_hz / 4
     below_db = image_below_db(tone_hz, board.sample_rate_hz)
     return textwrap.fill(
@@ -310,8 +314,7 @@ def _pulses(board: "Board") -> str:
         f" Its noise is some {quantisation_ratio_db(board.sound_bits):.0f} dB below full scale."
         f" The two take {low_pass_loss_db(tone_hz):.1f} dB at {tone_hz / 1000:.1f} kHz and 3 dB at"
         f" {corner_hz() / 1000:.1f} kHz. A tone of {tone_hz / 1000:.1f} kHz has a mirror image at"
-        f" {(board.sample_rate_hz - tone_hz) / 1000:.1f} kHz, {below_db:.0f} dB weaker. With"
-        ' sound = "i2s" and an amplifier that takes it, there is none of this.',
+        f" {(board.sample_rate_hz - tone_hz) / 1000:.1f} kHz, {below_db:.0f} dB weaker.{instead}",
         _WIDTH,
     )
 

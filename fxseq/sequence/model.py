@@ -26,6 +26,7 @@ from fxseq.sequence.parts import (
     Speaker,
     Supply,
 )
+from fxseq.sequence.titles import LONGEST_TITLE
 
 Coding = Literal["pcm16", "mulaw", "ima_adpcm", "qoa", "lpc_rice"]
 
@@ -581,7 +582,7 @@ class Sequence(Part):
 
     format: Literal[1]
     """Version of this file format."""
-    title: Annotated[str, Field(min_length=1, max_length=80)]
+    title: Annotated[str, Field(min_length=1, max_length=LONGEST_TITLE)]
     """Name of the prop."""
     board: Board
     """The board."""

@@ -17,6 +17,7 @@ PWM = ("sound",)
 LOW_PASS_OHM = 1000
 LOW_PASS_F = 15e-9
 """At the pin of sound as pulses."""
+_LOW_PASS = f"sound: {LOW_PASS_OHM / 1e3:g} kohm, then {LOW_PASS_F * 1e9:g} nF to ground"
 
 _WIRES = {
     "shift_registers": (
@@ -33,18 +34,15 @@ _WIRES = {
     ),
     "volume": ("slider of 10 kohm between 3V3 and ground, the volume",),
     "i2s": ("sound: DIN", "sound: BCLK", "sound: LRC"),
-    "pwm": (
-        f"sound: {LOW_PASS_OHM / 1e3:g} kohm, then {LOW_PASS_F * 1e9:g} nF to ground and the"
-        " amplifier",
-    ),
+    "pwm": (f"{_LOW_PASS} and the amplifier",),
     "amplifier": ("enable of the amplifier, and 100 kohm to ground",),
 }
 """Where their pins lead. The pins of a 74HC595 are those of its data sheet, the names of a driver's
 those that such chips bear.
 """
 _PAIR = (
-    "sound: 1 kohm, then 15 nF to ground, amplifier",
-    "sound, lower half: 240 kohm to that 1 kohm",
+    f"{_LOW_PASS}, amplifier",
+    f"sound, lower half: 240 kohm to that {LOW_PASS_OHM / 1e3:g} kohm",
 )
 """Of a board that has two pulses for a sound."""
 

@@ -2,6 +2,7 @@
 
 import unicodedata
 
+LONGEST_TITLE = 80
 _JOINERS = "\u200c\u200d"
 """Not seen, but scripts and emoji need them."""
 

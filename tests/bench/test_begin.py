@@ -111,3 +111,8 @@ def test_the_last_ones_are_offered_the_latest_first(tmp_path: Path):
 def test_the_first_page_is_guarded_too(door: Client):
     assert door.get("/api/begin", Authorization=None).status == 401
     assert door.post("/api/begin/new", {"title": "x"}, Origin="http://evil.test").status == 403
+
+
+def test_a_title_holds_what_can_be_seen(tmp_path: Path) -> None:
+    file = Begin(tmp_path, tmp_path / "recent.json").make({"title": "Storm\u202elamp"})
+    assert loads(file.read_text(encoding="utf-8")).title == "Storm lamp"

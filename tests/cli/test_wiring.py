@@ -34,6 +34,28 @@ def test_cautions_come_last(fxseq, here: Path) -> None:
     assert "mains" in cautions and "get warm" in cautions and cautions.endswith(CODES)
 
 
+@pytest.mark.parametrize(("part", "has_i2s"), [("pico", True), ("nano", False)])
+def test_pulses_are_told_and_another_way_only_where_there_is_one(
+    fxseq, here: Path, part: str, has_i2s: bool
+) -> None:
+    (here / "hum.wav").write_bytes((Path(DEMO).parent / "clips" / "crack_a.wav").read_bytes())
+    (here / "lamp.toml").write_text(f"""format = 1
+title = "Lamp"
+board = {{ part = "{part}", sample_rate_hz = 8000, samples_per_frame = 16, pwm_bits = 10, voices = 2 }}
+inputs.button = {{}}
+supplies.cells = {{ kind = "cells", cell = "alkaline_aa", cells_in_series = 3 }}
+clips.hum = {{ file = "hum.wav" }}
+effects.hum = {{ sounds = [{{ clip = "hum" }}] }}
+triggers.hum = {{ mode = "once", input = "button", effects = ["hum"] }}
+""")
+    printed = fxseq("wiring", "lamp.toml")
+    assert (printed.status, printed.err) == (0, "")
+    told = " ".join(printed.out.split())
+    assert "sound: 1 kohm, then 15 nF to ground" in told
+    assert "Sound leaves the board as pulses" in told and "mirror image at 6.0 kHz" in told
+    assert ('With sound = "i2s"' in told) == has_i2s
+
+
 def test_wiring_as_json_says_the_same(fxseq, here: Path) -> None:
     printed = fxseq("wiring", DEMO, "--json", "--out", "deep/sheet")
     values = json.loads(printed.out)

@@ -7,6 +7,28 @@ SILENT_LOOP = (flat(0, 36)[0], "PCM 0, 36 times")
 ZIGZAG = [(50 * n + 7) * (-1) ** n for n in range(36)]
 ALTERNATING = pcm(*[32767, -32767] * 4)
 
+
+def beside_a_loop(rule: int, play: tuple[str, str]) -> list[str]:
+    """Two voices, silent: a loop that input 0 holds, and what inputs 1 and 2 play."""
+    return table(
+        voices=2,
+        rule=rule,
+        inputs=[SWITCH] * 3,
+        clips=[LOOP, clip(200, 72)],
+        effects=[
+            ("03 00 28 00 / 85 00 00 10", "clip 0, looped, release 40"),
+            play,
+            ("84 00 00 10", "play clip 0"),
+        ],
+        triggers=[
+            ("02 00 00 / 00", "while_held, input 0, begin 0"),
+            ("08 00 00 / 01", "once, input 1, effect 1"),
+            ("10 00 00 / 02", "once, input 2, effect 2"),
+        ],
+        clip_data=[SILENT_LOOP, flat(0, 200)],
+    )
+
+
 VECTORS = [
     Hand(
         "oldest-is-not-the-lowest-voice",
@@ -22,23 +44,7 @@ VECTORS = [
         "held-loop-of-the-same-clip",
         ("6.1 R6",),
         "by same clip, too, a held loop is spared where something else may go",
-        table(
-            voices=2,
-            rule=2,
-            inputs=[SWITCH] * 3,
-            clips=[LOOP, clip(200, 72)],
-            effects=[
-                ("03 00 28 00 / 85 00 00 10", "clip 0, looped, release 40"),
-                ("84 01 00 10", "play clip 1"),
-                ("84 00 00 10", "play clip 0"),
-            ],
-            triggers=[
-                ("02 00 00 / 00", "while_held, input 0, begin 0"),
-                ("08 00 00 / 01", "once, input 1, effect 1"),
-                ("10 00 00 / 02", "once, input 2, effect 2"),
-            ],
-            clip_data=[SILENT_LOOP, flat(0, 200)],
-        ),
+        beside_a_loop(2, ("84 01 00 10", "play clip 1")),
         8,
         ("0 PRESS 0 0", *press(2, 3, 1), *press(4, 5, 2)),
         (*HELD, *shot(2, 1, 1), *shot(4, 2, 1, sounds=0, cut=(1, 1))),
@@ -53,23 +59,7 @@ VECTORS = [
         "quietest-of-one-that-falls",
         ("6.1 R6",),
         "a sound that falls counts with the gain that it began with",
-        table(
-            voices=2,
-            rule=1,
-            inputs=[SWITCH] * 3,
-            clips=[LOOP, clip(200, 72)],
-            effects=[
-                ("03 00 28 00 / 85 00 00 10", "clip 0, looped, release 40"),
-                ("84 01 00 04", "play clip 1 at 1024"),
-                ("84 00 00 10", "play clip 0"),
-            ],
-            triggers=[
-                ("02 00 00 / 00", "while_held, input 0, begin 0"),
-                ("08 00 00 / 01", "once, input 1, effect 1"),
-                ("10 00 00 / 02", "once, input 2, effect 2"),
-            ],
-            clip_data=[SILENT_LOOP, flat(0, 200)],
-        ),
+        beside_a_loop(1, ("84 01 00 04", "play clip 1 at 1024")),
         40,
         (*press(0, 2), *press(30, 31, 1), *press(37, 38, 2)),
         (
