@@ -9,7 +9,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from fxseq.clips import PreparedClip
-from fxseq.runs import Prop, make_prop, prepare_clips
+from fxseq.runs import Prop, prepare_clips, prop_of
 from fxseq.sequence import Document, Fault, FxError, Sequence, SequenceError, loads, write_whole
 from fxseq.sequence.paths import Path, place_name
 from fxseq.sequence.reading import read_bytes
@@ -99,7 +99,7 @@ class Desk:
         self._gesture = ""
         text = Document.read(path).text
         self._on_disk = text.encode()
-        self._now = Version(1, text, self._compile(loads(text, str(path))))
+        self._now = Version(1, text, self._compile(text, loads(text, str(path))))
         self._document: Document | None = None
 
     @property
@@ -271,14 +271,14 @@ class Desk:
                 )
             )
 
-    def _compile(self, sequence: Sequence) -> Prop:
-        return make_prop(self.path, sequence, self._shelf.prepare)
+    def _compile(self, text: str, sequence: Sequence) -> Prop:
+        return prop_of(self.path, text, sequence, self._shelf.prepare)
 
     def _take(self, text: str, sequence: Sequence, keep: bool = True) -> Version:
         """Go to another text. keep: the present one is a step that undo comes back to."""
         if text == self._now.text:
             return self._now
-        version = Version(self._now.revision + 1, text, self._compile(sequence))
+        version = Version(self._now.revision + 1, text, self._compile(text, sequence))
         if keep:
             self._undo.append(self._now.text)
         self._redo.clear()
@@ -289,7 +289,9 @@ class Desk:
 
     def _step(self, source: "deque[str] | list[str]", other: "deque[str] | list[str]") -> Version:
         text = source[-1]
-        version = Version(self._now.revision + 1, text, self._compile(loads(text, str(self.path))))
+        version = Version(
+            self._now.revision + 1, text, self._compile(text, loads(text, str(self.path)))
+        )
         source.pop()
         other.append(self._now.text)
         self._now = version

@@ -72,7 +72,8 @@ def table_flash(prop: Prop) -> Iterator[Finding]:
         " under way do what they may still do, all voices play the dearest clip, and a part of"
         " each fade ends on every light. A warning where that takes more than"
         f" {MOST_SHARE:.0%} of the time of a frame, for a board whose processor is described: the"
-        " rest is for interrupts."
+        " rest is for interrupts. What a ready-made board is known not to keep up with is refused"
+        " before it comes to any check."
     ),
     source=PRACTICE,
     kind="common practice",

@@ -9,8 +9,10 @@ from fxseq.acoustics import heard_response
 from fxseq.clips import Draft, PreparedClip, draft
 from fxseq.player import Script, default_script, parse_script
 from fxseq.power import Circuit, circuits
-from fxseq.sequence import ClipError, Fault, FxError, TableError, did_you_mean, load
+from fxseq.runs.in_time import refuse_late
+from fxseq.sequence import ClipError, Fault, FxError, TableError, did_you_mean, loads
 from fxseq.sequence import model as m
+from fxseq.sequence.reading import decode, read_bytes
 from fxseq.table import Compiled, PlayClip, clips_in_reach, compile_sequence
 
 Progress = Callable[[str, int, int], None]
@@ -161,7 +163,15 @@ def load_prop(path: Path, progress: Progress = _untold) -> Prop:
 
     progress: as `prepare_clips` calls it.
     """
-    return make_prop(path, load(path), partial(prepare_clips, progress=progress))
+    text = decode(read_bytes(path), str(path))
+    return prop_of(path, text, loads(text, str(path)), partial(prepare_clips, progress=progress))
+
+
+def prop_of(path: Path, text: str, sequence: m.Sequence, preparer: Preparer) -> Prop:
+    """As `make_prop`, of the text that says so. Also refuses what its board cannot do in time."""
+    prop = make_prop(path, sequence, preparer)
+    refuse_late(path, text, sequence, prop.compiled)
+    return prop
 
 
 def make_prop(path: Path, sequence: m.Sequence, preparer: Preparer = prepare_clips) -> Prop:

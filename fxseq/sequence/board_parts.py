@@ -51,6 +51,7 @@ class BoardPart:
     lights: Mapping[str, Keys]
     sound: Mapping[str, Keys]
     most: Mapping[str, int]
+    most_work: float
     reserved: list[int]
     left: list[str]
     right: list[str]

@@ -105,9 +105,19 @@ class FrameWork:
         """Index of the one that does most in the dearest frame."""
         does = [
             self._together((now, *later))
-            for now, later in zip(self._acts, self._goes_on, strict=True)
+            + max(map(self._lasts, self._steps_of(trigger)), default=0)
+            for trigger, now, later in zip(
+                self._table.triggers, self._acts, self._goes_on, strict=True
+            )
         ]
         return does.index(max(does))
+
+    def dearest_step(self, trigger: int) -> tuple[int, Step] | None:
+        """Of what a trigger may start: what takes most while it lasts, and the index of its effect;
+        None where it starts nothing.
+        """
+        steps = self._steps_of(self._table.triggers[trigger])
+        return max(steps, key=self._lasts, default=None)
 
     def cycles(self, units: Units) -> float:
         """What they take; endless in a coding that the processor cannot decode."""
@@ -121,6 +131,10 @@ class FrameWork:
     def worst_cycles(self) -> float:
         """What the dearest frame takes."""
         return self.cycles(self.dearest())
+
+    def share(self, clock_hz: float) -> float:
+        """What part of the time of a frame the dearest takes."""
+        return self.worst_cycles / frame_cycles(self._table, clock_hz)
 
     def sound(self) -> Units:
         """Mixing, with the dearest clip in all voices."""
@@ -298,6 +312,28 @@ class FrameWork:
         if trigger.input is None:
             return _FOR_EVER if not trigger.conditions else 1
         return 2 * max(1, self._table.inputs[trigger.input].lockout)
+
+    def _steps_of(self, trigger: TriggerRecord) -> list[tuple[int, Step]]:
+        """Steps of all effects of a trigger, with the indices of these."""
+        action = trigger.action
+        if isinstance(action, Shots):
+            named = {*action.effects, trigger.empty}
+        else:
+            named = {action.begin, action.during, action.end, trigger.empty}
+        effects = sorted(effect for effect in named if effect is not None)
+        return [(effect, step) for effect in effects for step in self._table.effects[effect].steps]
+
+    def _lasts(self, started: tuple[int, Step]) -> float:
+        """Cycles of a step's clip in all voices, or of its fade on all lights, where most ends."""
+        effect, step = started
+        table = self._table
+        match step:
+            case PlayClip():
+                return table.voices * self.cycles(self._voice(step, table.effects[effect]))
+            case StartFade():
+                look = self._look((step.fade,)) + self._end((step.fade,))
+                return table.groups[step.group].channels * self.cycles(look)
+        return 0.0
 
     # ---- effects ----
 
