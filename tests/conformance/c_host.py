@@ -58,12 +58,13 @@ def make(folder: Path, target: str, **variables: str) -> Path:
 
 
 class Batch:
-    """A process of `fxp_host --batch`."""
+    """A process that takes cases and gives results as `fxp_host --batch` does."""
 
-    def __init__(self, command: Path) -> None:
+    def __init__(self, command: Path, *arguments: str | Path) -> None:
+        """Without arguments, `command` is fxp_host."""
         environment = {**os.environ, "ASAN_OPTIONS": "abort_on_error=1"}
         self._process = subprocess.Popen(
-            [command, "--batch"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment
+            [command, *(arguments or ["--batch"])], stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment
         )
 
     def close(self) -> None:

