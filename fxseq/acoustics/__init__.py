@@ -19,6 +19,7 @@ from fxseq.acoustics.amplifier import (
     amplifier_heat_w,
     clipping_power_w,
     clipping_voltage_v,
+    converted,
     full_scale_thd_percent,
     full_scale_v,
     output_voltage_v,
@@ -76,7 +77,14 @@ from fxseq.acoustics.parameters import (
     reference_efficiency,
     suspects,
 )
-from fxseq.acoustics.pulses import corner_hz, image_below_db, low_pass_loss_db
+from fxseq.acoustics.pulses import (
+    corner_hz,
+    image_below_db,
+    is_low_passed,
+    low_pass_gain,
+    low_pass_loss_db,
+    low_passed,
+)
 from fxseq.acoustics.reach import HOLDS, Reach, reach
 from fxseq.acoustics.response import Response, apply_responses
 from fxseq.acoustics.speaker import (
@@ -143,6 +151,7 @@ __all__ = [
     "clipping_voltage_v",
     "completed",
     "contradictions",
+    "converted",
     "corner_hz",
     "distance_uncertainty_db",
     "driver_from",
@@ -162,6 +171,7 @@ __all__ = [
     "hole_impedance",
     "image_below_db",
     "inside_model",
+    "is_low_passed",
     "k_weighting_response",
     "k_weighting_sections",
     "level_db_spl",
@@ -174,7 +184,9 @@ __all__ = [
     "loudness",
     "loudness_range",
     "loudness_sone",
+    "low_pass_gain",
     "low_pass_loss_db",
+    "low_passed",
     "maximum_levels_db",
     "mount_of",
     "mounted_resonance_hz",

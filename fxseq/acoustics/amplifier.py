@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fxseq.acoustics.decibels import block_means
+from fxseq.acoustics.pulses import is_low_passed, low_passed
 from fxseq.acoustics.speaker import coil_ohm
-from fxseq.sequence.model import Amplifier, Speaker
+from fxseq.sequence.model import Amplifier, Board, Speaker
 
 FULL_SCALE_SAMPLE = 32768
 Output = Literal["bridge", "single"]
@@ -23,6 +24,16 @@ def rounded_to_bits(samples: NDArray[np.int16], bits: int) -> NDArray[np.int16]:
     step = 1 << (16 - bits)
     rounded = (samples.astype(np.int32) + step // 2) // step * step
     return np.clip(rounded, -32768, 32768 - step).astype(np.int16)
+
+
+def converted(samples: NDArray[np.int16], board: Board | None) -> NDArray[np.number]:
+    """Samples as they come to the amplifier, shape (n,): rounded to the bits of the board's output
+    and, where they leave it as pulses, behind the low-pass. None: as they are.
+    """
+    if board is None:
+        return samples
+    rounded = samples if board.sound_bits >= 16 else rounded_to_bits(samples, board.sound_bits)
+    return low_passed(rounded, board.sample_rate_hz) if is_low_passed(board) else rounded
 
 
 def quantisation_ratio_db(bits: float) -> float:
@@ -114,24 +125,22 @@ def full_scale_thd_percent(
 
 
 def output_voltage_v(
-    samples: NDArray[np.int16],
+    samples: NDArray[np.number],
     amplifier: Amplifier,
     supply_v: ArrayLike,
     load_ohm: float = math.inf,
-    sound_bits: int = 16,
 ) -> tuple[NDArray[np.float32], float]:
     """Voltage across the speaker, hard-clipped at the rail, and the share of samples that clip.
 
-    samples: board output, shape (n,). supply_v: one voltage, or one a sample, shape (n,). [V]
-    load_ohm: the speaker's rated impedance. sound_bits: resolution of the board's output. Result:
-    volts, shape (n,), single precision; share 0..1.
+    samples: as they come to the amplifier (`converted`), shape (n,). supply_v: one voltage, or one
+    a sample, shape (n,). [V] load_ohm: the speaker's rated impedance. Result: volts, shape (n,),
+    single precision; share 0..1.
 
-    A real amplifier rounds the corner a little sooner; the input is taken to be coupled without
-    loss at any frequency. The droop of an output that holds each sample, 20 lg(sin(pi f /
-    fs) / (pi f / fs)), is left out: 0.1 dB at a tenth of the sample rate, 0.9 dB at a quarter.
+    A real amplifier rounds the corner a little sooner. The droop of an output that holds each
+    sample, 20 lg(sin(pi f / fs) / (pi f / fs)), is left out: 0.1 dB at a tenth of the sample rate,
+    0.9 dB at a quarter.
     """
-    taken = samples if sound_bits >= 16 else rounded_to_bits(samples, sound_bits)
-    volts = taken * np.float32(full_scale_v(amplifier) / FULL_SCALE_SAMPLE)
+    volts = samples * np.float32(full_scale_v(amplifier) / FULL_SCALE_SAMPLE)
     limit = clipping_voltage_v(amplifier, supply_v, load_ohm).astype(np.float32)
     if max(volts.max(initial=0.0), -volts.min(initial=0.0)) <= limit.min(initial=np.inf):
         return volts, 0.0

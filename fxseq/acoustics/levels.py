@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fxseq.acoustics.amplifier import FULL_SCALE_SAMPLE, output_voltage_v
+from fxseq.acoustics.amplifier import FULL_SCALE_SAMPLE, converted, output_voltage_v
 from fxseq.acoustics.decibels import known, mean_square, power_db
 from fxseq.acoustics.driver import Space
 from fxseq.acoustics.loudness import loudness, loudness_range
@@ -42,6 +42,7 @@ from fxseq.acoustics.weighting import (
     peak_level_db,
     weighting_response,
 )
+from fxseq.sequence.model import Board
 from fxseq.sequence.parts import Amplifier, Speaker
 
 _REFERENCE_DISTANCE_M = 1.0
@@ -213,15 +214,15 @@ def level_report(
     distances_m: Mapping[str, float],
     supply_v: ArrayLike,
     space: Space = "half",
-    sound_bits: int = 16,
+    board: Board | None = None,
 ) -> LevelReport:
     """Levels, loudness, power and cone movement of the board's output.
 
     samples: shape (n,). distances_m: place to distance from the speaker, each > 0. supply_v: at the
-    amplifier, one voltage, or one a sample, shape (n,). [V]
+    amplifier, one voltage, or one a sample, shape (n,). [V] board: see `converted`.
     """
     volts, clipped_share = output_voltage_v(
-        samples, amplifier, supply_v, speaker.impedance_ohm, sound_bits
+        converted(samples, board), amplifier, supply_v, speaker.impedance_ohm
     )
     signal = samples * np.float32(1 / FULL_SCALE_SAMPLE)
     heard = loudness(signal, rate_hz)

@@ -221,7 +221,7 @@ class Rig:
             {"hand": listening.hand_m},
             self.supply_v,
             listening.space,
-            board.sound_bits,
+            board,
         )
         return Alone(clip, prepared, samples, over, levels)
 

@@ -17,6 +17,8 @@ from fxseq.acoustics import (
     clipping_voltage_v,
     full_scale_v,
     heard_response,
+    is_low_passed,
+    low_pass_gain,
     power_db,
     supply_current_a,
 )
@@ -123,7 +125,9 @@ def _sound_meter(
     )
     draws = {"ma_per_v2": 0.0, "ma_per_v": 0.0}
     draws["ma_per_v" if amplifier.kind == "class_ab" else "ma_per_v2"] = one_volt - quiet
-    impulse, most_gain = _a_weighted(speaker, place.hand_m, place.space, board.sample_rate_hz)
+    impulse, most_gain = _a_weighted(
+        speaker, place.hand_m, place.space, board.sample_rate_hz, is_low_passed(board)
+    )
     return {
         "step": 1 << (16 - board.sound_bits),
         "volts_per_unit": full_scale_v(amplifier),
@@ -137,12 +141,17 @@ def _sound_meter(
 
 @lru_cache(maxsize=4)
 def _a_weighted(
-    speaker: Speaker, hand_m: float, space: Space, rate_hz: int
+    speaker: Speaker, hand_m: float, space: Space, rate_hz: int, low_passed: bool
 ) -> tuple[tuple[float, ...], float]:
     """Impulse response from volts to A-weighted pressure, and the largest gain over frequency.
-    [20 uPa/V]
+    [20 uPa/V] low_passed: the volts before the low-pass of pulses.
     """
-    response = heard_response(speaker, hand_m, space)
+    heard = heard_response(speaker, hand_m, space)
+
+    def response(frequencies_hz: NDArray[np.float64]) -> NDArray[np.complex128]:
+        through = heard(frequencies_hz)
+        return through * low_pass_gain(frequencies_hz) if low_passed else through
+
     click_v = np.zeros(LEAD_SAMPLES + math.ceil(_LONGEST_S * rate_hz))
     click_v[LEAD_SAMPLES] = 1.0
     impulse = apply_responses(click_v, rate_hz, [response], _LONGEST_S)[0] / REFERENCE_PRESSURE_PA

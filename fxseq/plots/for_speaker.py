@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from fxseq.acoustics import (
     REFERENCE_PRESSURE_PA,
     apply_responses,
+    converted,
     excursion_response,
     output_voltage_v,
     pressure_pa,
@@ -55,11 +56,10 @@ def for_speaker_figure(found: Recommendation, rig: Rig, theme: ThemeName = "ligh
 
 def _volts(alone: Alone, rig: Rig) -> Wave:
     return output_voltage_v(
-        alone.samples,
+        converted(alone.samples, rig.sequence.board),
         rig.amplifier,
         rig.supply_v,
         rig.speaker.impedance_ohm,
-        rig.sequence.board.sound_bits,
     )[0]
 
 

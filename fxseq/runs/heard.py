@@ -77,7 +77,7 @@ class Heard:
             places_m,
             supply_v,
             sequence.listening.space,
-            sequence.board.sound_bits,
+            sequence.board,
         )
 
     @cached_property

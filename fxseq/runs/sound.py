@@ -9,7 +9,13 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fxseq.acoustics import amplifier_heat_w, clipping_voltage_v, output_voltage_v, supply_current_a
+from fxseq.acoustics import (
+    amplifier_heat_w,
+    clipping_voltage_v,
+    converted,
+    output_voltage_v,
+    supply_current_a,
+)
 from fxseq.player import Played
 from fxseq.power import Steps, before, fresh_v, steps_of_blocks
 from fxseq.runs.prop import Prop
@@ -58,14 +64,13 @@ class Sound:
         """Voltage at the speaker over a part of the samples, and the share of them that clips;
         supply_v: one voltage, or one a sample of it. [V]
         """
-        sequence = self.prop.sequence
         return output_voltage_v(
-            self.played.samples[part],
-            sequence.amplifier,
-            supply_v,
-            self._load_ohm,
-            sequence.board.sound_bits,
+            self._at_amplifier[part], self.prop.sequence.amplifier, supply_v, self._load_ohm
         )
+
+    @cached_property
+    def _at_amplifier(self) -> NDArray[np.number]:
+        return converted(self.played.samples, self.prop.sequence.board)
 
     def clips_at(self, supply_v: float) -> bool:
         """Whether the amplifier clips anywhere at this voltage. Needs amplifier and supply."""

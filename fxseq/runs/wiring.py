@@ -37,7 +37,5 @@ def loudest_ma_at(sequence: m.Sequence, supply_v: float) -> float:
     amplifier = sequence.amplifier
     speaker = sequence.speaker
     sine = np.round(_FULL_SCALE * np.sin(math.tau * np.arange(_PERIOD) / _PERIOD)).astype(np.int16)
-    volts, _ = output_voltage_v(
-        sine, amplifier, supply_v, speaker.impedance_ohm, sequence.board.sound_bits
-    )
+    volts, _ = output_voltage_v(sine, amplifier, supply_v, speaker.impedance_ohm)
     return 1000 * float(supply_current_a(volts, speaker, amplifier, supply_v, _PERIOD)[0])

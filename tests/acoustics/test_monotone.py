@@ -23,6 +23,7 @@ from fxseq.acoustics import (
     speaker_response,
     supply_current_a,
 )
+from fxseq.sequence.model import Board
 from fxseq.sequence.parts import Amplifier, Grille, Speaker
 from fxseq.sequence.sound_rules import speaker_faults
 
@@ -88,7 +89,7 @@ def test_softer_sound_never_takes_more_current_and_silence_takes_the_idle_one(
 
 
 @settings(max_examples=30)
-@given(ANY, AMPLIFIER, VOLTS, st.sampled_from(["half", "full"]), st.integers(1, 16))
+@given(ANY, AMPLIFIER, VOLTS, st.sampled_from(["half", "full"]), st.integers(6, 16))
 def test_every_speaker_and_amplifier_that_a_file_may_describe_give_a_report(
     keys: dict[str, Any],
     part: Amplifier,
@@ -104,7 +105,7 @@ def test_every_speaker_and_amplifier_that_a_file_may_describe_give_a_report(
         {"hand": 0.05, "audience": 100.0},
         supply_v,
         space,
-        bits,
+        Board(part="pico", channels=1, sample_rate_hz=RATE_HZ, sound_bits=bits),
     )
     figures = [
         report.uncertainty_db,

@@ -48,10 +48,10 @@ def test_current_is_that_of_python_for_the_same_presses(change: str) -> None:
     result, run = rendered(changed(load_prop(DEMO / "squall_lantern.toml"), **CHANGES[change]))
     weights = np.diff([0, *(report["frame"] for report in result.reports)])
     mean_ma = np.average([report["mean_ma"] for report in result.reports], weights=weights)
-    # the last sixtieth of a second is not reported
+    # the last sixtieth of a second is not reported, and what a low-pass takes is not counted
     assert mean_ma == pytest.approx(run.load.unsagged_ma.mean(), rel=0.01)
     assert max(report["highest_ma"] for report in result.reports) == pytest.approx(
-        run.load.unsagged_ma.peak(), rel=1e-3
+        run.load.unsagged_ma.peak(), rel=0.01
     )
     assert run.load.unsagged_ma.peak() < meters(run.prop)["most_ma"]
 
