@@ -62,7 +62,7 @@ QUESTIONS: dict[str, tuple[str, dict[str, Changes]]] = {
             "one white LED": _lamps(1, "white"),
             "one red LED": _lamps(1, "red"),
             "four white LEDs": _lamps(4, "white"),
-            "eight amber LEDs": _lamps(8, "amber"),
+            "six amber LEDs": _lamps(6, "amber"),
         },
     ),
     "fed": (
@@ -74,7 +74,13 @@ QUESTIONS: dict[str, tuple[str, dict[str, Changes]]] = {
             "a USB charger": _supply("charger", kind="wall", outlet="usb_charger"),
         },
     ),
-    "board": ("Which board", {"a Pico": [(("board", "part"), "pico")]}),
+    "board": (
+        "Which board",
+        {
+            "a Pico (64 lights, 8 sounds at once)": [(("board", "part"), "pico")],
+            "a Nano (8 lights, 2 short sounds at once)": [(("board", "part"), "nano")],
+        },
+    ),
     "speaker": (
         "Which speaker",
         {
@@ -83,7 +89,9 @@ QUESTIONS: dict[str, tuple[str, dict[str, Changes]]] = {
         },
     ),
 }
-"""By the name of an answer: the question, and what each answer puts into the file."""
+"""By the name of an answer: the question, and what each answer puts into the file. Any of them go
+together: six lights are as many as a Nano has in a row.
+"""
 
 
 def begun(title: str, answers: dict[str, Any]) -> str:

@@ -3,9 +3,10 @@ reached.
 """
 
 import asyncio
+import re
 import threading
 from collections.abc import Iterator
-from itertools import zip_longest
+from itertools import product, zip_longest
 from pathlib import Path
 
 import pytest
@@ -18,8 +19,10 @@ from fxseq.bench.doorway import doorway_app
 from fxseq.bench.running import app_config, listen_on
 from fxseq.bench.server import Bench
 from fxseq.bench.unsaved import Unsaved
-from fxseq.runs import make_prop
-from fxseq.sequence import loads
+from fxseq.checks import findings_without_playing
+from fxseq.runs import load_prop, make_prop
+from fxseq.sequence import Weight, loads
+from fxseq.sequence.board_parts import board_parts
 
 
 @pytest.fixture
@@ -47,6 +50,23 @@ def door(tmp_path: Path) -> Iterator[Client]:
     finally:
         server.should_exit = True
         thread.join()
+
+
+def test_every_prop_that_begins_is_within_the_limits_of_its_board(tmp_path: Path) -> None:
+    kinds = {name: list(QUESTIONS[name][1]) for name in ("board", "pressed", "lamps", "speaker")}
+    boards = {
+        choice: place_and_value[1] for choice, (place_and_value,) in QUESTIONS["board"][1].items()
+    }
+    assert set(boards.values()) == set(board_parts())
+    for answers in product(*kinds.values()):
+        file = tmp_path / "lamp.toml"
+        file.write_text(begun("A lamp", dict(zip(kinds, answers, strict=True))), encoding="utf-8")
+        prop = load_prop(file)
+        most = board_parts()[boards[answers[0]]].most
+        told = re.match(r"a \w+ \((\d+) lights, (\d+) ", answers[0])
+        assert [int(number) for number in told.groups()] == [most["channels"], most["voices"]]
+        assert "flash" in prop.sequence.triggers
+        assert not [each for each in findings_without_playing(prop) if each.weight == Weight.FAULT]
 
 
 def test_each_answer_gives_a_prop_that_compiles():
