@@ -53,17 +53,17 @@ def door(tmp_path: Path) -> Iterator[Client]:
 
 
 def test_every_prop_that_begins_is_within_the_limits_of_its_board(tmp_path: Path) -> None:
-    kinds = {name: list(QUESTIONS[name][1]) for name in ("board", "pressed", "lamps", "speaker")}
-    boards = {
-        choice: place_and_value[1] for choice, (place_and_value,) in QUESTIONS["board"][1].items()
-    }
+    choices = {name: list(QUESTIONS[name][1]) for name in QUESTIONS}
+    boards = {choice: change[0][1] for choice, change in QUESTIONS["board"][1].items()}
     assert set(boards.values()) == set(board_parts())
-    for answers in product(*kinds.values()):
+    for board, lamps in product(boards, choices["lamps"]):
+        largest = {name: choices[name][-1] for name in ("pressed", "fed", "speaker")}
         file = tmp_path / "lamp.toml"
-        file.write_text(begun("A lamp", dict(zip(kinds, answers, strict=True))), encoding="utf-8")
+        text = begun("A lamp", {**largest, "board": board, "lamps": lamps})
+        file.write_text(text, encoding="utf-8")
         prop = load_prop(file)
-        most = board_parts()[boards[answers[0]]].most
-        told = re.match(r"a \w+ \((\d+) lights, (\d+) ", answers[0])
+        most = board_parts()[boards[board]].most
+        told = re.match(r"a \w+ \((\d+) lights, (\d+) ", board)
         assert [int(number) for number in told.groups()] == [most["channels"], most["voices"]]
         assert "flash" in prop.sequence.triggers
         assert not [each for each in findings_without_playing(prop) if each.weight == Weight.FAULT]

@@ -142,6 +142,7 @@ def test_it_starts_from_the_boot_rom_and_says_what_it_is(flash: Path) -> None:
     assert (figures["clkSys"], figures["clkPeri"], figures["resets"]) == (125e6, 125e6, 0)
     assert figures["baud"] == pytest.approx(115_200, rel=1e-3)
     assert figures["fetchedInPlace"] == 0
+    assert figures["brownOut"] == 0xB1, "on, at 0.946 V; the emulator knows no voltage"
 
 
 def test_it_sleeps_while_nothing_is_to_be_done(flash: Path) -> None:

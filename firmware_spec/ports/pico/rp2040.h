@@ -92,6 +92,11 @@ static inline void release(uint32_t resets)
 #define PLL_FEEDBACK(pll) REG((pll) + 0x8)
 #define PLL_PRIMARY(pll) REG((pll) + 0xC)
 
+/* Brown-out (2.10): the processor is reset while its core, of nominally 1.1 V, has less than 0.473 V + 43 mV * level. At reset the level is 9. */
+#define BROWN_OUT REG(0x40064004)
+#define BROWN_OUT_ON 1u
+#define BROWN_OUT_LEVEL(level) ((uint32_t)(level) << 4)
+
 /* Watchdog (4.7) */
 #define WATCHDOG_CTRL REG(0x40058000)
 #define WATCHDOG_LOAD REG(0x40058004)

@@ -79,7 +79,7 @@ function figures() {
   return {
     cycles: chip.cycles, slept: chip.slept, resets: chip.resets, clkSys, clkPeri, baud: chip.mcu.uart[0].baudRate,
     inBootRom: core.PC < 0x4000, fetchedInPlace: chip.fetchedInPlace, commands: chip.flash.commands, usbOn: (usbCtrl.readUint32(0x4c) & (1 << 16)) !== 0,
-    usbNames: line.names,
+    usbNames: line.names, brownOut: chip.brownOut,
   }; // prettier-ignore
 }
 

@@ -177,6 +177,7 @@ export class Chip {
     });
     pio.forEach((block) => this.#mendPio(block));
     peripherals[0x40064].readUint32 = () => 0; // chip reset: nobody asked for one by the debugger
+    peripherals[0x40064].writeUint32 = (offset, value) => offset === 4 && (this.brownOut = value);
     peripherals[0x4000c].readUint32 = (offset) => {
       const { reset } = peripherals[0x4000c];
       return offset === 8 ? ~reset & 0x1ffffff : offset === 0 ? reset : 0;
