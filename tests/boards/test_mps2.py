@@ -30,7 +30,7 @@ from fxseq.sequence import LinkError
 from fxseq.table import BadTable, decode, encode
 
 CUTS = int(os.environ.get("FXSEQ_MPS2_CUTS", "4"))
-CASES = int(os.environ.get("FXSEQ_MPS2_CASES", "100"))
+CASES = int(os.environ.get("FXSEQ_MPS2_CASES", "60"))
 CHUNK = 250
 FXSEQ = Path(sys.executable).with_name("fxseq")
 LANTERN = Path(__file__).parents[2] / "demo_assets" / "squall_lantern.toml"

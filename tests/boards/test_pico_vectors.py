@@ -24,7 +24,7 @@ from fxseq.player import Player, Press, duties
 from fxseq.sequence import LinkError
 from fxseq.table import decode, encode
 
-CASES = int(os.environ.get("FXSEQ_PICO_CASES", "50"))
+CASES = int(os.environ.get("FXSEQ_PICO_CASES", "25"))
 PRESS_ROOM, TRACE_ROOM = 32, 256
 """Of the board (LINK 3.11)."""
 LONGEST = 10_000
