@@ -40,6 +40,10 @@ COMMANDS = {
         "fxseq.cli.wiring",
         "Write the wiring list: resistors, switches, wires, fuses, plugs, and a diagram.",
     ),
+    "papers": (
+        "fxseq.cli.papers",
+        "Write papers to build the prop from, a card for its user, and a sheet for the venue.",
+    ),
     "emit": ("fxseq.cli.emit", "Write the table as binary, Intel HEX or a C array."),
     "firmware": (
         "fxseq.cli.firmware",
