@@ -49,7 +49,7 @@ COMMANDS = {
         "fxseq.cli.firmware",
         "List the ready-made boards, or give one its program.",
     ),
-    "push": ("fxseq.cli.push", "Send the table to a board and read it back."),
+    "push": ("fxseq.cli.push", "Send the table to a board, or to many, and read it back."),
     "prove": (
         "fxseq.cli.prove",
         "Play a press script on the board and compare what it does with the reference.",
