@@ -44,6 +44,10 @@ COMMANDS = {
         "fxseq.cli.papers",
         "Write papers to build the prop from, a card for its user, and a sheet for the venue.",
     ),
+    "compare": (
+        "fxseq.cli.compare",
+        "Say what changed between two prop files, and what follows from it.",
+    ),
     "emit": ("fxseq.cli.emit", "Write the table as binary, Intel HEX or a C array."),
     "firmware": (
         "fxseq.cli.firmware",
