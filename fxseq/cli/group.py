@@ -44,6 +44,10 @@ COMMANDS = {
         "fxseq.cli.papers",
         "Write papers to build the prop from, a card for its user, and a sheet for the venue.",
     ),
+    "kit": (
+        "fxseq.cli.kit",
+        "Gather all that is handed over: papers, table, program, page, prop file and sounds.",
+    ),
     "compare": (
         "fxseq.cli.compare",
         "Say what changed between two prop files, and what follows from it.",

@@ -62,7 +62,7 @@ def command(
     is the list for an order. Loudness, light and current are those of a press script. Give the
     papers a revision (revision) and your name ([maker]) in the prop file.
     """
-    from fxseq.papers import html_text, papers_of, parts_csv, parts_list, pdf_bytes
+    from fxseq.papers import mark_of, paper_files, parts_list
     from fxseq.power import netlist
     from fxseq.runs import perform, wiring_of
     from fxseq.sequence import write_whole
@@ -71,25 +71,20 @@ def command(
     prop = load_prop(sequence)
     needs_supply(sequence, prop.sequence)
     script, _ = prop.script(press_text(presses))
-    made = papers_of(perform(prop, script, supply), props)
+    run = perform(prop, script, supply)
+    files = paper_files(run, props, paper)
     order = parts_list(netlist(wiring_of(prop.sequence)), props)
-    files = {
-        **{f"{name}.pdf": pdf_bytes(document, paper) for name, document in made.items()},
-        **{f"{name}.html": html_text(document).encode() for name, document in made.items()},
-        "parts.csv": parts_csv(order).encode(),
-    }
     output_folder(folder)
     for name, data in files.items():
         write_whole(folder / name, data)
-    first = next(iter(made.values()))
     written = [str(folder / name) for name in files]
     text = (
-        f"{first.title}, {first.mark}: {', '.join(files)} in {folder}\n"
+        f"{prop.sequence.title}, {mark_of(run)}: {', '.join(files)} in {folder}\n"
         f"For {props} prop{'s' * (props != 1)}: {sum(line.buy for line in order)} parts to buy,"
         f" {sum(line.spare for line in order)} of them spare."
     )
     values = {
-        "mark": first.mark,
+        "mark": mark_of(run),
         "parts": [{**vars(line), "buy": line.buy} for line in order],
         "files": written,
     }

@@ -376,6 +376,8 @@ class Clip(Part):
 
     file: Annotated[str, Field(min_length=1)]
     """Sound file. Its path starts at the folder of the prop file."""
+    source: Annotated[str, Field(min_length=1, max_length=200)] | None = None
+    """Where the sound comes from and under which licence, for whoever gets the prop."""
     channel: Literal["mix", "left", "right"] = "mix"
     """Channel of a stereo file to use: left, right, or the mean of both."""
     start_ms: Milliseconds = 0.0
