@@ -25,7 +25,7 @@ ROWS = [
     ["checks"],
     ["advice"],
     ["plots"],
-    ["bench"],
+    ["bench", "papers"],
     ["cli"],
 ]
 # Pure physics knows nothing of tables and players: it takes arrays and part models. Clips know of
@@ -127,8 +127,9 @@ READERS = {
     "sequence/sound_parts.py",
     "sequence/board_parts.py",
     "power/parts.py",
+    "papers/html.py",
 }
-"""Readers and writers of files below the rims; the last two read data of the package."""
+"""Readers and writers of files below the rims; the last four read data of the package."""
 FILE_CALLS = {"read_text", "read_bytes", "write_text", "write_bytes", "unlink", "mkdir", "touch"}
 
 

@@ -20,7 +20,7 @@ THEMES = {
     "What is pressed": ("inputs", "selectors", "counters"),
     "What shines and sounds": ("groups", "clips", "amplifier", "speaker", "listening"),
     "What feeds and drives it": ("board", "supplies", "regulator", "day"),
-    "The prop": ("title", "picture", "preview", "changeover", "rail_load_ohm"),
+    "The prop": ("title", "revision", "maker", "picture", "preview", "changeover", "rail_load_ohm"),
 }
 """Keys at the top of a prop file, as they stand together on the page."""
 LABELS = {
@@ -28,7 +28,8 @@ LABELS = {
     "triggers": "Triggers", "effects": "Effects", "fades": "Fades", "groups": "Groups of lamps",
     "clips": "Sounds", "board": "Board", "supplies": "Supplies", "regulator": "Regulator",
     "amplifier": "Amplifier", "speaker": "Speaker", "listening": "Ears", "day": "A day of use",
-    "title": "Name", "picture": "Picture", "preview": "Press script",
+    "title": "Name", "revision": "Revision", "maker": "Maker",
+    "picture": "Picture", "preview": "Press script",
     "changeover": "From one supply to another", "rail_load_ohm": "Other load",
 }  # fmt: skip
 ONE = {
@@ -61,6 +62,7 @@ LEAST: dict[str, dict[str, Any]] = {
     "Regulator": {"kind": "low_dropout", "output_v": 3.3},
     "Amplifier": {"part": "class D bridge, 5 V"},
     "Speaker": {"part": "28 mm, 8 ohm"},
+    "Maker": {"name": "My workshop"},
     "Picture": {"width_mm": 100, "height_mm": 150},
     "Segment": {"to_percent": 0, "length_ms": 200},
     "Count": {"change": -1},

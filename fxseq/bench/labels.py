@@ -26,6 +26,7 @@ LABELS = {
     "coil_mh": "inductance of the coil",
     "coil_ohm": "resistance of the coil",
     "cone_area_cm2": "cone area",
+    "contact": "how to reach you",
     "counts": "changes of counters",
     "current_ma": "current",
     "curve": "how a cell runs down",

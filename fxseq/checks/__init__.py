@@ -16,13 +16,23 @@ from fxseq.checks.findings import (
 )
 from fxseq.checks.flashes import FLASH_NOTICE, exempt_area
 from fxseq.checks.hearing import EVERYDAY_SOURCE, compared, harmless_for, loud_in_words
-from fxseq.checks.supply import wiring_cautions
+from fxseq.checks.supply import (
+    ADAPTOR_CAUTION,
+    CODES,
+    HEAT,
+    LITHIUM_CAUTION,
+    wiring_cautions,
+)
 
 __all__ = [
+    "ADAPTOR_CAUTION",
     "CHECKS",
+    "CODES",
     "Check",
     "EVERYDAY_SOURCE",
     "FLASH_NOTICE",
+    "HEAT",
+    "LITHIUM_CAUTION",
     "clip_findings",
     "compared",
     "exempt_area",

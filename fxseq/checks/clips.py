@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fxseq.acoustics import true_peak_db
-from fxseq.checks.check import PRACTICE, check
-from fxseq.checks.scopes import CLIP, PROP, SILENT_DBFS, ClipSeen
+from fxseq.checks.check import PRACTICE, check, listed
+from fxseq.checks.scopes import CLIP, FILE, PROP, SILENT_DBFS, ClipSeen, Described
 from fxseq.clips.coding import decode
 from fxseq.clips.measured import AUDIBLE_DBFS, FULL_SCALE, SAMPLES_AT_RAIL
 from fxseq.clips.shaping import level_db
@@ -698,3 +698,28 @@ def _unlike(
             "soft": f"{fixed(low_db, 1)} dB",
         },
     )
+
+
+@check(
+    FILE,
+    "clip.source",
+    "Is it said where each sound comes from?",
+    rule=(
+        "A prop whose file names its maker is handed over, and its sounds with it. A note where"
+        " clips of such a file do not say their source."
+    ),
+    source="the prop file, where it is missing",
+    kind="your own files",
+    confidence="Certain: it is read from the file. What you may hand over, only the licence says.",
+)
+def source(described: Described) -> Iterator[Finding]:
+    """Clips whose source nobody knows later."""
+    sequence = described.sequence
+    silent = [name for name, clip in sequence.clips.items() if clip.source is None]
+    if sequence.maker and silent:
+        yield source.finding(
+            Weight.NOTE,
+            listed(silent),
+            "where it comes from, and under which licence, is not said",
+            remedy="Write it beside each clip (source), or do not hand the sound on.",
+        )

@@ -13,7 +13,7 @@ from fxseq.power import SupplyLine, regulation
 from fxseq.power.changeover import WIRES_OHM, idle_share, used_up_before
 from fxseq.power.circuits import fresh_v, most_ma, pack_of, resistance_ohm, voltages_of
 from fxseq.power.lines import LARGEST_FUSE_A
-from fxseq.power.parts import DAMP_V, TOUCH_V, parts
+from fxseq.power.parts import CELL_NAMES, DAMP_V, TOUCH_V, parts
 from fxseq.power.regulators import Regulation, fed, needed_v
 from fxseq.power.wires import FUSE_SHARE, GAUGES
 from fxseq.sequence import Finding, Sequence, Supply, Weight
@@ -38,12 +38,6 @@ CODES = (
     "None of this replaces local codes, the rules of the venue or licensed practice, and nothing"
     " here certifies a prop."
 )
-_CELLS = {
-    "alkaline_aa": "alkaline AA",
-    "nimh_aa": "NiMH AA",
-    "li_ion": "Li-ion",
-    "alkaline_9v": "alkaline 9 V",
-}
 _GENERIC = "generic parts of this program"
 _DROPOUT = "dropout_v of the regulator, or that of a generic part"
 
@@ -458,7 +452,7 @@ def touch(supplied: Supplied) -> Iterator[Finding]:
 def _cells(supply: Supply) -> str:
     """The kind of its cells in words."""
     if supply.cell:
-        return f"{_CELLS[supply.cell]} cells"
+        return f"{CELL_NAMES[supply.cell]} cells"
     return "cells of this curve"
 
 

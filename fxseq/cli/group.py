@@ -40,12 +40,24 @@ COMMANDS = {
         "fxseq.cli.wiring",
         "Write the wiring list: resistors, switches, wires, fuses, plugs, and a diagram.",
     ),
+    "papers": (
+        "fxseq.cli.papers",
+        "Write papers to build the prop from, a card for its user, and a sheet for the venue.",
+    ),
+    "kit": (
+        "fxseq.cli.kit",
+        "Gather all that is handed over: papers, table, program, page, prop file and sounds.",
+    ),
+    "compare": (
+        "fxseq.cli.compare",
+        "Say what changed between two prop files, and what follows from it.",
+    ),
     "emit": ("fxseq.cli.emit", "Write the table as binary, Intel HEX or a C array."),
     "firmware": (
         "fxseq.cli.firmware",
         "List the ready-made boards, or give one its program.",
     ),
-    "push": ("fxseq.cli.push", "Send the table to a board and read it back."),
+    "push": ("fxseq.cli.push", "Send the table to a board, or to many, and read it back."),
     "prove": (
         "fxseq.cli.prove",
         "Play a press script on the board and compare what it does with the reference.",

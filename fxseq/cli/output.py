@@ -62,6 +62,10 @@ class Number(WholeNumber):
 
 
 TCP_PORT = WholeNumber(0, 65535)
+PORT_HELP = (
+    "Where the board is: a serial port (/dev/ttyUSB0, COM3) or an address"
+    " (socket://127.0.0.1:7000). Default: the only fxseq board on USB, or the only USB port."
+)
 BAUD = WholeNumber(1200, 4_000_000)
 
 
@@ -88,12 +92,12 @@ def presses_option(command: Command) -> Command:
 
 def port_option(command: Command) -> Command:
     """`--port` and `--baud`: where the board is, and the speed of its line."""
-    text = (
-        "Where the board is: a serial port (/dev/ttyUSB0, COM3) or an address"
-        " (socket://127.0.0.1:7000). Default: the only fxseq board on USB, or the only USB port."
-    )
+    return baud_option(click.option("--port", metavar="PORT", help=PORT_HELP)(command))
+
+
+def baud_option(command: Command) -> Command:
+    """`--baud`: the speed of a board's line."""
     speed = "Speed of a serial port, in baud."
-    command = click.option("--port", metavar="PORT", help=text)(command)
     return click.option(
         "--baud", type=BAUD, default=115_200, show_default=True, metavar="SPEED", help=speed
     )(command)
@@ -350,3 +354,59 @@ class ProgressLine:
         if self._on_terminal:
             self._write()
             sys.stderr.write("\n")
+
+
+class ProgressRows:
+    """Says on stderr how far several things are, a row each, drawn anew; nothing where stderr is no
+    terminal. To be used as a context.
+    """
+
+    def __init__(self, names: Iterable[str]) -> None:
+        self._rows = {name: (0, 1, "waiting") for name in names}
+        self._on_terminal = sys.stderr.isatty()
+        self._drawing = threading.Lock()
+        self._drawn_at = -math.inf
+        self._drawn = False
+
+    def show(self, name: str, done: int, total: int, text: str) -> None:
+        """How far one is. Any thread may say so."""
+        with self._drawing:
+            self._rows[name] = (done, total, text)
+            if time.monotonic() - self._drawn_at >= _REDRAWN_EVERY_S:
+                self._draw()
+
+    def end(self, name: str, line: str) -> None:
+        """One is done: its row goes, and this line is printed above the others."""
+        with self._drawing:
+            self._rows.pop(name, None)
+            self._clear()
+            click.echo(line)
+            self._draw()
+
+    def __enter__(self) -> "ProgressRows":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        with self._drawing:
+            self._clear()
+
+    def _clear(self) -> None:
+        if self._drawn:
+            sys.stderr.write("\x1b8\x1b[J")
+            sys.stderr.flush()
+        self._drawn = False
+
+    def _draw(self) -> None:
+        if not self._on_terminal or not self._rows:
+            return
+        self._clear()
+        rows = [
+            f"[{'#' * (20 * done // max(total, 1)):<20}] {name}  {text}"
+            for name, (done, total, text) in self._rows.items()
+        ]
+        # Room first: what scrolls would leave the place that is kept.
+        room = "\n" * len(rows)
+        sys.stderr.write(f"{room}\x1b[{len(rows)}A\x1b7" + "\n".join(rows) + "\n")
+        sys.stderr.flush()
+        self._drawn_at = time.monotonic()
+        self._drawn = True

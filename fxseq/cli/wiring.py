@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from fxseq.power import GroupWiring, Schedule, SupplyLine
     from fxseq.power.cells import Estimate
     from fxseq.power.schedule import Resistor
-    from fxseq.sequence import Finding
+    from fxseq.sequence import Finding, Sequence
     from fxseq.sequence.model import Board
 
 _WIDTH = 140
@@ -49,23 +49,12 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
     from fxseq.power import circuits
     from fxseq.plots import board_figure, save, wiring_figure
     from fxseq.runs import wiring_of
-    from fxseq.sequence import Fault, SequenceError, load
+    from fxseq.sequence import load
     from fxseq.sequence.pins import pin_uses
 
     folder = writable_folder(out or Path(f"{sequence.stem}_wiring"))
     described = load(sequence)
-    if not described.supplies:
-        remedy = (
-            "Describe what feeds the prop under [supplies.NAME]; `fxseq new` writes a file that"
-            " shows how."
-        )
-        raise SequenceError(
-            Fault(
-                f"{sequence}: supplies",
-                "no supply is described, so there is nothing to wire",
-                remedy=remedy,
-            )
-        )
+    needs_supply(sequence, described)
     plan = wiring_of(described)
     output_folder(folder)
     drawn = {"wiring": wiring_figure(plan, theme)}
@@ -84,6 +73,19 @@ def command(sequence: Path, out: Path | None, theme: str, as_json: bool) -> None
         "files": [str(path) for path in files],
     }
     result(_text(plan, found, cautions, sequence, files), values, as_json)
+
+
+def needs_supply(path: Path, described: "Sequence") -> None:
+    """Raises SequenceError where nothing feeds the prop."""
+    from fxseq.sequence import Fault, SequenceError
+
+    if not described.supplies:
+        remedy = (
+            "Describe what feeds the prop under [supplies.NAME]; `fxseq new` writes a file that"
+            " shows how."
+        )
+        what = "no supply is described, so there is nothing to wire"
+        raise SequenceError(Fault(f"{path}: supplies", what, remedy=remedy))
 
 
 def _text(

@@ -11,11 +11,20 @@ from fxseq.link.driver import PushReport, enter_boot_loader, hello, prove, push
 from fxseq.link.frames import FrameDecoder, encode_frame
 from fxseq.link.host_session import HostSession, Progress
 from fxseq.link.messages import Board
-from fxseq.link.ports import BAUD, Port, PortInfo, find_port, list_ports, open_port
+from fxseq.link.ports import (
+    BAUD,
+    Port,
+    PortInfo,
+    boards_on_usb,
+    find_port,
+    list_ports,
+    open_port,
+)
 from fxseq.link.slots import Flash, FlashError
 
 __all__ = [
     "BAUD", "Ability", "Board", "BoardSession", "Flash", "FlashError", "FrameDecoder",
-    "HostSession", "Port", "PortInfo", "Progress", "PushReport", "encode_frame",
-    "enter_boot_loader", "find_port", "hello", "list_ports", "open_port", "prove", "push",
+    "HostSession", "Port", "PortInfo", "Progress", "PushReport", "boards_on_usb",
+    "encode_frame", "enter_boot_loader", "find_port", "hello", "list_ports", "open_port", "prove",
+    "push",
 ]  # fmt: skip

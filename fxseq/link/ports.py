@@ -109,6 +109,15 @@ def _description(text: str) -> str:
     )
 
 
+def boards_on_usb() -> list[str]:
+    """Ports of all boards of ours on USB."""
+    return [port.device for port in list_ports() if port.usb and _is_ours(port)]
+
+
+def _is_ours(port: PortInfo) -> bool:
+    return port.description.startswith(_OURS)
+
+
 def find_port() -> str:
     """The only board of ours on USB, or else the only USB port there is. Raises LinkError with
     those there are where that is not exactly one.
@@ -118,9 +127,9 @@ def find_port() -> str:
     found = sorted(list_ports(), key=lambda port: not port.usb)
     if not found:
         raise faults.no_port()
-    boards = [port for port in found if port.usb and port.description.startswith(_OURS)]
+    boards = boards_on_usb()
     if len(boards) == 1:
-        return boards[0].device
+        return boards[0]
     if sum(port.usb for port in found) != 1:
         raise faults.uncertain_port(
             [

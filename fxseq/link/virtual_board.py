@@ -8,6 +8,7 @@ import os
 import select
 import socket
 import time
+import zlib
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Protocol
@@ -263,7 +264,8 @@ def serve(
     whenever the player starts anew. on_played: called with every stretch that was played. Raises
     LinkError where the file cannot be used.
     """
-    ability = ability or Ability("virtual board")
+    own_id = zlib.crc32(str(flash_path.resolve()).encode())
+    ability = ability or Ability("virtual board", board_id=own_id)
     pages = MARK_PAGES + 2 * -(-slot_bytes // PAGE_BYTES)
     try:
         with FlashFile(flash_path, pages, PAGE_BYTES) as flash:

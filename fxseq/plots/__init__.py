@@ -11,6 +11,7 @@ from fxseq.plots.board import board_figure
 from fxseq.plots.clips import clip_figure
 from fxseq.plots.fitting import fit_figure
 from fxseq.plots.for_speaker import for_speaker_figure
+from fxseq.plots.lamp_map import lamp_map_figure
 from fxseq.plots.preview import preview_figure
 from fxseq.plots.saving import picture_bytes, save
 from fxseq.plots.speaker import speaker_figure
@@ -19,6 +20,6 @@ from fxseq.plots.wiring import wiring_figure
 
 __all__ = [
     "animation", "animation_bytes", "board_figure", "clip_figure", "fit_figure",
-    "for_speaker_figure", "picture_bytes", "preview_figure", "save", "speaker_figure",
-    "tune_figure", "wiring_figure",
+    "for_speaker_figure", "lamp_map_figure", "picture_bytes", "preview_figure", "save",
+    "speaker_figure", "tune_figure", "wiring_figure",
 ]  # fmt: skip

@@ -12,10 +12,14 @@ if TYPE_CHECKING:
 
 _DOTS_PER_INCH = 150
 # What would tell machine, version or day apart is left out.
-_METADATA = {"png": {"Software": None}, "svg": {"Date": None, "Creator": None}}
+_METADATA = {
+    "png": {"Software": None},
+    "svg": {"Date": None, "Creator": None},
+    "pdf": {"CreationDate": None, "Creator": None, "Producer": None},
+}
 
 
-def picture_bytes(figure: "Figure", kind: Literal["png", "svg"]) -> bytes:
+def picture_bytes(figure: "Figure", kind: Literal["png", "svg", "pdf"]) -> bytes:
     """A figure as the bytes of a file: the same figure gives the same bytes."""
     import numpy as np
 
@@ -28,7 +32,7 @@ def picture_bytes(figure: "Figure", kind: Literal["png", "svg"]) -> bytes:
 
 
 def save(figure: "Figure", path: Path) -> None:
-    """Write a figure as .png or .svg, whole or not at all. Raises OutputError."""
+    """Write a figure as .png, .svg or .pdf, whole or not at all. Raises OutputError."""
     kind = path.suffix.lower().removeprefix(".")
     if kind not in _METADATA:
         raise OutputError(

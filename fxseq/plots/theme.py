@@ -124,6 +124,7 @@ def _settings(theme: Theme) -> dict[str, Any]:
         "text.parse_math": False,
         "svg.fonttype": "none",
         "svg.hashsalt": "fxseq",
+        "pdf.fonttype": 42,  # letters that can be searched
     }
 
 

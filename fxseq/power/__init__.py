@@ -27,6 +27,7 @@ from fxseq.power.steps import (
     total,
 )
 from fxseq.power.lines import SupplyLine, supply_lines
+from fxseq.power.netlist import Netlist, netlist
 from fxseq.power.played import (
     PlayedRail,
     amplifier_load,
@@ -41,10 +42,10 @@ from fxseq.power.run_time import Phase, RunTime, shares
 from fxseq.power.schedule import Connector, GroupWiring, Schedule, wiring_schedule
 
 __all__ = [
-    "Circuit", "Connector", "Draw", "FollowedCurrent", "GroupWiring", "Load", "Phase", "PlayedRail",
-    "Regulation", "RunTime", "Schedule", "Steps", "SupplyLine", "align", "amplifier_load", "before",
-    "board_load", "changeover_diode", "circuits", "draw", "fresh_v", "group_current_ma",
-    "is_smoothed", "lit_share", "most_ma", "needed_v", "pack_of", "played_load", "played_rail",
-    "pulsed_rail", "regulation", "resistance_ohm", "shares", "steps_of_blocks", "stops_at_v",
-    "supply_lines", "total", "voltages_of", "wiring_schedule",
+    "Circuit", "Connector", "Draw", "FollowedCurrent", "GroupWiring", "Load", "Netlist", "Phase",
+    "PlayedRail", "Regulation", "RunTime", "Schedule", "Steps", "SupplyLine", "align",
+    "amplifier_load", "before", "board_load", "changeover_diode", "circuits", "draw", "fresh_v",
+    "group_current_ma", "is_smoothed", "lit_share", "most_ma", "needed_v", "netlist", "pack_of",
+    "played_load", "played_rail", "pulsed_rail", "regulation", "resistance_ohm", "shares",
+    "steps_of_blocks", "stops_at_v", "supply_lines", "total", "voltages_of", "wiring_schedule",
 ]  # fmt: skip

@@ -10,6 +10,13 @@ from typing import Any
 from fxseq.power.cells import Cell, Estimate
 from fxseq.power.diodes import Diode, diode_from_point, diode_from_points
 
+CELL_NAMES = {
+    "alkaline_aa": "alkaline AA",
+    "nimh_aa": "NiMH AA",
+    "li_ion": "Li-ion",
+    "alkaline_9v": "alkaline 9 V",
+}
+"""Kinds of cells as they are sold."""
 ADAPTOR_SHARE = 0.75
 """Share of an adaptor's rated current that is planned for; 0.7 to 0.8, from memory."""
 TOUCH_V = 30.0

@@ -67,6 +67,11 @@ class BoardPart:
         kept = {None, *self.reserved}
         return {pin: shown[pin] for pin in sorted(shown.keys() - kept)}
 
+    def place_of(self, label: str) -> str:
+        """The first pin that the board labels so, as a maker sees it."""
+        labels = [*self.left, *reversed(self.right)]
+        return f"{label}, pin {labels.index(label) + 1}"
+
     def pins_for(self, use: str) -> list[int]:
         """Those that can have this use."""
         return list(self.pins) if self.only_pins is None else self.only_pins.get(use, [])

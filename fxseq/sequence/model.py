@@ -376,6 +376,8 @@ class Clip(Part):
 
     file: Annotated[str, Field(min_length=1)]
     """Sound file. Its path starts at the folder of the prop file."""
+    source: Annotated[str, Field(min_length=1, max_length=200)] | None = None
+    """Where the sound comes from and under which licence, for whoever gets the prop."""
     channel: Literal["mix", "left", "right"] = "mix"
     """Channel of a stereo file to use: left, right, or the mean of both."""
     start_ms: Milliseconds = 0.0
@@ -577,6 +579,17 @@ class Preview(Part):
     """Press script: what is pressed, and when."""
 
 
+class Maker(Part):
+    """Who makes the prop, as its papers say."""
+
+    name: Annotated[str, Field(min_length=1, max_length=80)]
+    """Name of the maker or the workshop."""
+    contact: Annotated[str, Field(min_length=1, max_length=120)] | None = None
+    """How to reach the maker."""
+    remarks: list[Annotated[str, Field(min_length=1, max_length=400)]] = []
+    """What else the papers should say to whoever builds the prop, a sentence or two each."""
+
+
 class Sequence(Part):
     """A whole prop."""
 
@@ -584,6 +597,10 @@ class Sequence(Part):
     """Version of this file format."""
     title: Annotated[str, Field(min_length=1, max_length=LONGEST_TITLE)]
     """Name of the prop."""
+    revision: Annotated[str, Field(min_length=1, max_length=20)] | None = None
+    """Which state of the prop this is, as its papers say: a number, a letter or a date."""
+    maker: Maker | None = None
+    """Who makes it, for its papers."""
     board: Board
     """The board."""
     supplies: dict[Name, Supply] = {}

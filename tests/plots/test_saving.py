@@ -74,10 +74,8 @@ def test_save_writes_by_the_ending(lamp_run, tmp_path: Path, name: str, start: b
 def test_save_refuses_another_ending(lamp_run, tmp_path: Path):
     with pytest.raises(OutputError) as caught:
         save(preview_figure(lamp_run), tmp_path / "a.jpg")
-    assert (
-        str(caught.value)
-        == f"{tmp_path / 'a.jpg'}: a picture cannot be written as '.jpg'; allowed: .png, .svg."
-    )
+    what = "a picture cannot be written as '.jpg'; allowed: .png, .svg, .pdf."
+    assert str(caught.value) == f"{tmp_path / 'a.jpg'}: {what}"
     assert not list(tmp_path.iterdir())
 
 

@@ -1,0 +1,216 @@
+"""fxseq kit."""
+
+import hashlib
+import os
+import shutil
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from fxseq.cli.output import (
+    WholeNumber,
+    json_option,
+    load_prop,
+    output_folder,
+    remark,
+    result,
+    sequence_argument,
+)
+from fxseq.cli.wiring import needs_supply
+
+if TYPE_CHECKING:
+    from fxseq.runs import Prop
+
+Files = dict[str, bytes]
+"""What lies in the kit, by path within it."""
+_SUMS = "SHA256SUMS"
+_READ_ME = "READ_ME.txt"
+
+
+@click.command()
+@sequence_argument
+@click.option(
+    "--out",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Folder for the kit, which must not be there yet. Default: NAME_kit.",
+)
+@click.option(
+    "--props",
+    type=WholeNumber(1, 10_000),
+    default=1,
+    show_default=True,
+    metavar="NUMBER",
+    help="How many are to be built: the parts list counts for all of them.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="Size of the pages.",
+)
+@json_option
+def command(sequence: Path, out: Path | None, props: int, paper: str, as_json: bool) -> None:
+    """Gather all that is handed over: papers, table, program, page, prop file and sounds.
+
+    The folder needs nothing else: the prop file in it finds its sounds, the page plays offline.
+    SHA256SUMS has a checksum of each file (`sha256sum -c SHA256SUMS`). The same prop gives the same
+    bytes.
+    """
+    from fxseq.papers import mark_of, paper_files
+    from fxseq.runs import perform
+
+    folder = _free(out or Path(f"{sequence.stem}_kit"))
+    prop = load_prop(sequence)
+    needs_supply(sequence, prop.sequence)
+    run = perform(prop, prop.script()[0])
+    files: Files = {f"papers/{name}": data for name, data in paper_files(run, props, paper).items()}
+    files |= _prop_files(prop)
+    files |= _table_files(prop)
+    files |= _program(prop)
+    files[f"{sequence.stem}.html"] = _page(prop)
+    files["SOUNDS.txt"] = _sounds(prop).encode()
+    files[_READ_ME] = _read_me(prop, mark_of(run), sorted(files)).encode()
+    files[_SUMS] = _sums(files).encode()
+    _write(folder, files)
+    unsaid = [name for name, clip in prop.sequence.clips.items() if clip.source is None]
+    if unsaid:
+        remark(f"Where these sounds come from is not said (source): {', '.join(unsaid)}.")
+    size = sum(map(len, files.values()))
+    text = f"{folder}: {len(files)} files, {size / 1e6:.1f} MB, {mark_of(run)}."
+    values = {"folder": str(folder), "mark": mark_of(run), "files": sorted(files), "unsaid": unsaid}
+    result(text, values, as_json)
+
+
+def _free(folder: Path) -> Path:
+    """Nothing that is there is mixed with what is handed over. Raises OutputError."""
+    from fxseq.sequence import Fault, OutputError
+
+    if folder.exists():
+        remedy = "Delete it, or choose another with --out."
+        raise OutputError(Fault(str(folder), "is there already", remedy=remedy))
+    return folder
+
+
+def _prop_files(prop: "Prop") -> Files:
+    """The prop file, its sounds and its picture. What lay elsewhere lies beside it now, and the
+    file says so.
+    """
+    from fxseq.sequence.edits import set_value
+    from fxseq.sequence.reading import decode, read_bytes
+
+    text = decode(read_bytes(prop.path), str(prop.path))
+    files: Files = {}
+    used: list[tuple[tuple[str, ...], str]] = [
+        (("clips", name, "file"), clip.file) for name, clip in prop.sequence.clips.items()
+    ]
+    picture = prop.sequence.picture
+    if picture and picture.image:
+        used.append((("picture", "image"), picture.image))
+    for path, said in used:
+        place, data = _within(prop.path.parent, said, path[1])
+        files[place] = data
+        if place != said:
+            text = set_value(text, path, place)
+    return {prop.path.name: text.encode(), **files}
+
+
+def _within(folder: Path, said: str, name: str) -> tuple[str, bytes]:
+    """Where a file lies in the kit, and what is in it. Raises OutputError."""
+    from fxseq.sequence import Fault, OutputError
+
+    found = (folder / said).resolve()
+    try:
+        data = found.read_bytes()
+    except OSError as error:
+        raise OutputError(Fault(str(found), f"cannot be read ({error.strerror})")) from None
+    home = folder.resolve()
+    if found.is_relative_to(home) and not Path(said).is_absolute():
+        return found.relative_to(home).as_posix(), data
+    return f"clips/{name}{found.suffix}", data
+
+
+def _table_files(prop: "Prop") -> Files:
+    from fxseq.table import intel_hex
+
+    data = prop.compiled.data
+    stem = f"table/{prop.path.stem}"
+    return {f"{stem}.bin": data, f"{stem}.hex": intel_hex(data, 0).encode()}
+
+
+def _program(prop: "Prop") -> Files:
+    """The board's program with its licences."""
+    from fxseq.firmware import images
+
+    part = prop.sequence.board.part
+    if part is None:
+        return {}
+    image = images()[part]
+    return {f"program/{image.file}": image.data, "program/LICENCES.txt": image.licences.encode()}
+
+
+def _page(prop: "Prop") -> bytes:
+    """The page that plays without anything else, with how fast each trigger may repeat."""
+    from fxseq.bench.desk import Version
+    from fxseq.bench.export import export_page
+    from fxseq.bench.numbers import key_numbers, rates
+    from fxseq.sequence.reading import decode, read_bytes
+
+    version = Version(1, decode(read_bytes(prop.path), str(prop.path)), prop)
+    numbers: dict[str, Any] = {
+        **key_numbers(version),
+        "rates_known": True,
+        "rates": [asdict(rate) for rate in rates(prop)],
+    }
+    return export_page(version, numbers)
+
+
+def _sounds(prop: "Prop") -> str:
+    rows = [f"{name}: {clip.source or 'not said'}" for name, clip in prop.sequence.clips.items()]
+    return "\n".join(["Where the sounds come from, as the prop file says:", "", *rows, ""])
+
+
+def _read_me(prop: "Prop", mark: str, files: list[str]) -> str:
+    from fxseq.checks import CODES
+
+    stem = prop.path.stem
+    told = {
+        "papers/": "build.pdf to build it, user.pdf for its user, venue.pdf for the venue",
+        f"{prop.path.name}": f"the prop itself: `fxseq push {prop.path.name}` sends it to a board",
+        f"{stem}.html": "open it in a browser: it plays, and shows what each press does",
+        "table/": "what the board plays, as binary and as Intel HEX",
+        "program/": "what makes the board play it, with its licences",
+        "SOUNDS.txt": "where the sounds come from",
+        _SUMS: "checksums: `sha256sum -c SHA256SUMS` shows whether all is whole",
+    }
+    there = [*files, _SUMS]
+    rows = [
+        f"  {name:<24} {what}"
+        for name, what in told.items()
+        if any(file == name or file.startswith(name) for file in there)
+    ]
+    return "\n".join([f"{prop.sequence.title}, {mark}", "", *rows, "", CODES, ""])
+
+
+def _sums(files: Files) -> str:
+    return "".join(
+        f"{hashlib.sha256(data).hexdigest()}  {name}\n" for name, data in sorted(files.items())
+    )
+
+
+def _write(folder: Path, files: Files) -> None:
+    """All of it or nothing."""
+    beside = folder.with_name(f".{folder.name}.{os.getpid()}")
+    try:
+        for name, data in files.items():
+            output_folder((beside / name).parent)
+            (beside / name).write_bytes(data)
+        beside.rename(folder)
+    except OSError as error:
+        from fxseq.sequence import Fault, OutputError
+
+        raise OutputError(Fault(str(folder), f"cannot be written ({error.strerror})")) from None
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)

@@ -1,0 +1,91 @@
+"""fxseq papers."""
+
+from pathlib import Path
+
+import click
+
+from fxseq.cli.output import (
+    WholeNumber,
+    json_option,
+    load_prop,
+    output_folder,
+    press_text,
+    presses_option,
+    result,
+    sequence_argument,
+    supply_option,
+    writable_folder,
+)
+from fxseq.cli.wiring import needs_supply
+
+_MOST_PROPS = 10_000
+
+
+@click.command()
+@sequence_argument
+@click.option(
+    "--out",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Folder for the papers. Default: NAME_papers in the current folder.",
+)
+@click.option(
+    "--props",
+    type=WholeNumber(1, _MOST_PROPS),
+    default=1,
+    show_default=True,
+    metavar="NUMBER",
+    help="How many are to be built: the parts list counts for all of them.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="Size of the pages.",
+)
+@presses_option
+@supply_option
+@json_option
+def command(
+    sequence: Path,
+    out: Path | None,
+    props: int,
+    paper: str,
+    presses: str | None,
+    supply: str | None,
+    as_json: bool,
+) -> None:
+    """Write papers to build the prop from, a card for its user, and a sheet for the venue.
+
+    Each is written as PDF and as HTML. The build papers have the lamps by number, the parts to buy,
+    every joint, diagrams, test points for the first power-up, and how to send the table; parts.csv
+    is the list for an order. Loudness, light and current are those of a press script. Give the
+    papers a revision (revision) and your name ([maker]) in the prop file.
+    """
+    from fxseq.papers import mark_of, paper_files, parts_list
+    from fxseq.power import netlist
+    from fxseq.runs import perform, wiring_of
+    from fxseq.sequence import write_whole
+
+    folder = writable_folder(out or Path(f"{sequence.stem}_papers"))
+    prop = load_prop(sequence)
+    needs_supply(sequence, prop.sequence)
+    script, _ = prop.script(press_text(presses))
+    run = perform(prop, script, supply)
+    files = paper_files(run, props, paper)
+    order = parts_list(netlist(wiring_of(prop.sequence)), props)
+    output_folder(folder)
+    for name, data in files.items():
+        write_whole(folder / name, data)
+    written = [str(folder / name) for name in files]
+    text = (
+        f"{prop.sequence.title}, {mark_of(run)}: {', '.join(files)} in {folder}\n"
+        f"For {props} prop{'s' * (props != 1)}: {sum(line.buy for line in order)} parts to buy,"
+        f" {sum(line.spare for line in order)} of them spare."
+    )
+    values = {
+        "mark": mark_of(run),
+        "parts": [{**vars(line), "buy": line.buy} for line in order],
+        "files": written,
+    }
+    result(text, values, as_json)

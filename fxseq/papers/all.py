@@ -1,0 +1,52 @@
+"""All papers of a prop."""
+
+from fxseq.checks import findings
+from fxseq.link.messages import table_crc
+from fxseq.papers.builder import builder_sections
+from fxseq.papers.document import Document
+from fxseq.papers.html import html_text
+from fxseq.papers.parts_list import parts_csv, parts_list
+from fxseq.papers.pdf import Paper, pdf_bytes
+from fxseq.papers.user import user_sections, venue_sections
+from fxseq.power import netlist
+from fxseq.runs import Performance, wiring_of
+
+PAPERS = {"build": "build papers", "user": "for the user", "venue": "for venue and client"}
+"""Name of a paper's file, and what it says of itself."""
+
+
+def paper_files(run: Performance, props: int, paper: Paper) -> dict[str, bytes]:
+    """All papers and the list for an order, as files by name: the same for the same prop."""
+    made = papers_of(run, props)
+    order = parts_list(netlist(wiring_of(run.prop.sequence)), props)
+    return {
+        **{f"{name}.pdf": pdf_bytes(document, paper) for name, document in made.items()},
+        **{f"{name}.html": html_text(document).encode() for name, document in made.items()},
+        "parts.csv": parts_csv(order).encode(),
+    }
+
+
+def mark_of(run: Performance) -> str:
+    """Revision and table, as they stand on every page."""
+    mark = f"table {table_crc(run.prop.compiled.data):08x}"
+    revision = run.prop.sequence.revision
+    return f"revision {revision} · {mark}" if revision else mark
+
+
+def papers_of(run: Performance, props: int = 1) -> dict[str, Document]:
+    """Each of PAPERS. props: how many are to be built. Raises ValueError without a supply."""
+    sequence = run.prop.sequence
+    plan = wiring_of(sequence)
+    joints = netlist(plan)
+    found = findings(run)
+    sections = {
+        "build": builder_sections(run, plan, joints, found, props),
+        "user": user_sections(run, plan, found),
+        "venue": venue_sections(run, plan, found),
+    }
+    mark = mark_of(run)
+    maker = sequence.maker.name if sequence.maker else ""
+    return {
+        name: Document(sequence.title, PAPERS[name], mark, maker, tuple(made))
+        for name, made in sections.items()
+    }
