@@ -229,7 +229,7 @@ def test_preview_says_how_loud_in_words_before_it_says_it_in_figures(fxseq, star
         " machine; within the daily noise limit all day long"
     )
     assert "CDC" in lines[at + 2] and "NIOSH" in lines[at + 2]
-    assert lines[at + 3].startswith("  level     LAFmax 83")
+    assert lines[at + 3].startswith("  level     LAFmax 82")
 
 
 def test_preview_without_pictures_writes_sound_alone(fxseq, starter: Path) -> None:
