@@ -18,6 +18,7 @@ from fxseq.cli.output import (
     result,
     sequence_argument,
 )
+from fxseq.cli.papers import logo_of
 from fxseq.cli.wiring import needs_supply
 
 if TYPE_CHECKING:
@@ -66,7 +67,10 @@ def command(sequence: Path, out: Path | None, props: int, paper: str, as_json: b
     prop = load_prop(sequence)
     needs_supply(sequence, prop.sequence)
     run = perform(prop, prop.script()[0])
-    files: Files = {f"papers/{name}": data for name, data in paper_files(run, props, paper).items()}
+    logo = logo_of(prop)
+    files: Files = {
+        f"papers/{name}": data for name, data in paper_files(run, props, paper, logo).items()
+    }
     files |= _prop_files(prop)
     files |= _table_files(prop)
     files |= _program(prop)
@@ -106,9 +110,11 @@ def _prop_files(prop: "Prop") -> Files:
     used: list[tuple[tuple[str, ...], str]] = [
         (("clips", name, "file"), clip.file) for name, clip in prop.sequence.clips.items()
     ]
-    picture = prop.sequence.picture
+    picture, maker = prop.sequence.picture, prop.sequence.maker
     if picture and picture.image:
         used.append((("picture", "image"), picture.image))
+    if maker and maker.logo:
+        used.append((("maker", "logo"), maker.logo))
     for path, said in used:
         place, data = _within(prop.path.parent, said, path[1])
         files[place] = data

@@ -1,6 +1,8 @@
 """fxseq papers."""
 
+import io
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,6 +19,9 @@ from fxseq.cli.output import (
     writable_folder,
 )
 from fxseq.cli.wiring import needs_supply
+
+if TYPE_CHECKING:
+    from fxseq.runs import Prop
 
 _MOST_PROPS = 10_000
 
@@ -72,7 +77,7 @@ def command(
     needs_supply(sequence, prop.sequence)
     script, _ = prop.script(press_text(presses))
     run = perform(prop, script, supply)
-    files = paper_files(run, props, paper)
+    files = paper_files(run, props, paper, logo_of(prop))
     order = parts_list(netlist(wiring_of(prop.sequence)), props)
     output_folder(folder)
     for name, data in files.items():
@@ -89,3 +94,24 @@ def command(
         "files": written,
     }
     result(text, values, as_json)
+
+
+def logo_of(prop: "Prop") -> bytes:
+    """The maker's, as a file's bytes; empty without one. Raises SequenceError where it is none."""
+    from PIL import Image
+
+    from fxseq.sequence import Fault, SequenceError
+
+    maker = prop.sequence.maker
+    if maker is None or maker.logo is None:
+        return b""
+    path = prop.path.parent / maker.logo
+    try:
+        data = path.read_bytes()
+        with Image.open(io.BytesIO(data), formats=["PNG", "JPEG"]) as picture:
+            picture.load()
+    except (OSError, SyntaxError, ValueError) as error:
+        what = f"cannot be read as a picture ({error})"
+        fault = Fault(str(path), what, "a PNG or JPEG file", "Name another in maker.logo.")
+        raise SequenceError(fault) from None
+    return data

@@ -100,16 +100,25 @@ def _on_usb(to_all: bool) -> list[str]:
 
 def _only(job: "Job", port: str, as_json: bool) -> int:
     """To one board, with what goes wrong as a fault of the command."""
+    from fxseq.link import Progress
     from fxseq.sequence import FxError
 
-    remark(f"{port}: sending {len(job.prop.compiled.data)} bytes")
     bar = ProgressLine()
+    begun = False
+
+    def told(progress: Progress) -> None:
+        nonlocal begun
+        if not begun:
+            remark(f"{port}: sending {progress.total_bytes} bytes")
+        begun = True
+        bar.show(*progress)
+
     try:
-        outcome = job.give(port, lambda progress: bar.show(*progress))
+        outcome = job.give(port, told)
     finally:
         bar.finish()
-    if outcome.fault:
-        raise FxError(outcome.fault)
+    if outcome.faults:
+        raise FxError(*outcome.faults)
     _remark_pins(outcome, job.prop)
     result(_line(outcome, job.prop), _summary([outcome]), as_json)
     return int(not outcome.is_good)
@@ -185,14 +194,14 @@ def _values(outcome: "Outcome") -> dict[str, Any]:
         "board_id": board and f"{board.board_id:08x}",
         "sent": outcome.report and outcome.report._asdict(),
         "proven": outcome.equal,
-        "fault": outcome.fault and str(outcome.fault),
+        "faults": list(map(str, outcome.faults)),
     }
 
 
 def _line(outcome: "Outcome", prop: "Prop") -> str:
     """What became of a board, in a sentence or two."""
-    if outcome.fault:
-        return f"failed: {outcome.fault}"
+    if outcome.faults:
+        return "\n".join(f"failed: {fault}" for fault in outcome.faults)
     where = f"{outcome.board.name} on {outcome.port}"
     report = outcome.report
     if report:

@@ -15,9 +15,9 @@ PAPERS = {"build": "build papers", "user": "for the user", "venue": "for venue a
 """Name of a paper's file, and what it says of itself."""
 
 
-def paper_files(run: Performance, props: int, paper: Paper) -> dict[str, bytes]:
+def paper_files(run: Performance, props: int, paper: Paper, logo: bytes = b"") -> dict[str, bytes]:
     """All papers and the list for an order, as files by name: the same for the same prop."""
-    made = papers_of(run, props)
+    made = papers_of(run, props, logo)
     order = parts_list(netlist(wiring_of(run.prop.sequence)), props)
     return {
         **{f"{name}.pdf": pdf_bytes(document, paper) for name, document in made.items()},
@@ -33,8 +33,10 @@ def mark_of(run: Performance) -> str:
     return f"revision {revision} · {mark}" if revision else mark
 
 
-def papers_of(run: Performance, props: int = 1) -> dict[str, Document]:
-    """Each of PAPERS. props: how many are to be built. Raises ValueError without a supply."""
+def papers_of(run: Performance, props: int = 1, logo: bytes = b"") -> dict[str, Document]:
+    """Each of PAPERS. props: how many are to be built. logo: see Document. Raises ValueError
+    without a supply.
+    """
     sequence = run.prop.sequence
     plan = wiring_of(sequence)
     joints = netlist(plan)
@@ -47,6 +49,6 @@ def papers_of(run: Performance, props: int = 1) -> dict[str, Document]:
     mark = mark_of(run)
     maker = sequence.maker.name if sequence.maker else ""
     return {
-        name: Document(sequence.title, PAPERS[name], mark, maker, tuple(made))
+        name: Document(sequence.title, PAPERS[name], mark, maker, tuple(made), logo)
         for name, made in sections.items()
     }

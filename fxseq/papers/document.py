@@ -73,7 +73,7 @@ class Section:
 @dataclass(frozen=True)
 class Document:
     """A paper. mark: what tells it from others, on every page: revision and table. maker: who hands
-    it over, empty where nobody is named.
+    it over, empty where nobody is named. logo: the maker's, as the bytes of a PNG or JPEG.
     """
 
     title: str
@@ -81,3 +81,4 @@ class Document:
     mark: str
     maker: str
     sections: tuple[Section, ...]
+    logo: bytes = b""

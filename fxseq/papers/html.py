@@ -1,5 +1,6 @@
 """A paper as one HTML file that needs nothing else."""
 
+import base64
 import re
 from functools import cache
 from html import escape
@@ -15,7 +16,7 @@ def html_text(document: Document) -> str:
     """The whole file."""
     made = f" · {escape(document.maker)}" if document.maker else ""
     head = (
-        f"<header><h1>{escape(document.title)}</h1>"
+        f"<header>{_logo(document.logo)}<h1>{escape(document.title)}</h1>"
         f"<p>{escape(document.kind)}{made}<br>"
         f'<span class="small">{escape(document.mark)}</span></p></header>'
     )
@@ -31,6 +32,13 @@ def html_text(document: Document) -> str:
         f"<title>{title}</title><style>{_style()}</style></head>\n"
         f"<body>{head}\n<main>\n{''.join(parts)}</main></body></html>\n"
     )
+
+
+def _logo(data: bytes) -> str:
+    if not data:
+        return ""
+    kind = "png" if data.startswith(b"\x89PNG") else "jpeg"
+    return f'<img alt="" src="data:image/{kind};base64,{base64.b64encode(data).decode()}">'
 
 
 @cache

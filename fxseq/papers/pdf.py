@@ -18,6 +18,7 @@ _TEXT_PT = 9.0
 _CELL_PT = 7.5
 _PAD_PT = 4.0
 _HEADING_PT = 40.0
+_LOGO_PT = (130.0, 44.0)
 _FONTS = {"paper": "DejaVuSans.ttf", "paper-bold": "DejaVuSans-Bold.ttf"}
 _RULE = "#b8bec5"
 _QUIET = "#5b626b"
@@ -85,9 +86,22 @@ def _head_and_foot(canvas: Any, document: Document, size: tuple[float, float], p
     canvas.drawRightString(right, top, document.mark)
     canvas.drawString(left, low, document.maker)
     canvas.drawRightString(right, low, f"page {canvas.getPageNumber()} of {pages}")
+    if document.logo and canvas.getPageNumber() == 1:
+        _draw_logo(canvas, document.logo, right, top - 12)
     canvas.setStrokeColor(_RULE)
     canvas.line(left, top - 6, right, top - 6)
     canvas.line(left, low + 10, right, low + 10)
+
+
+def _draw_logo(canvas: Any, data: bytes, right_pt: float, top_pt: float) -> None:
+    """In the upper right corner, no larger than there is room beside the title."""
+    from reportlab.lib.utils import ImageReader
+
+    image = ImageReader(io.BytesIO(data))
+    width, height = image.getSize()
+    scale = min(_LOGO_PT[0] / width, _LOGO_PT[1] / height)
+    size = width * scale, height * scale
+    canvas.drawImage(image, right_pt - size[0], top_pt - size[1], *size, mask="auto")
 
 
 def _story(

@@ -6,6 +6,7 @@ from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fxseq.plots.lamps import photo
 from fxseq.plots.sheet import EDGE_IN, WIDTH_IN, axes_at, head, head_in, new_figure
 from fxseq.plots.theme import SMALL_PT, THEMES, ThemeName, outline_rgb, styled
 from fxseq.sequence import Sequence, all_led_places_mm
@@ -69,12 +70,10 @@ def _draw_prop(axes: "Axes", sequence: Sequence, folder: Path, ink: str) -> None
     if picture is None:
         return
     if picture.image:
-        from PIL import Image, ImageOps
-
-        with Image.open(folder / picture.image) as photo:
-            shown = ImageOps.exif_transpose(photo).convert("RGB")
         extent = (0, picture.width_mm, picture.height_mm, 0)
-        axes.imshow(shown, extent=extent, alpha=_PHOTO_SHARE, aspect="equal")
+        axes.imshow(
+            photo(folder / picture.image), extent=extent, alpha=_PHOTO_SHARE, aspect="equal"
+        )
     elif len(picture.outline_mm) > 2:
         xs, ys = zip(*picture.outline_mm, picture.outline_mm[0], strict=True)
         axes.plot(xs, ys, color=ink, lw=1.2)

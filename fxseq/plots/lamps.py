@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,9 @@ from fxseq.sequence import (
     led_places_mm,
     leds_per_channel,
 )
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
 
 HIGHEST_PX = 310
 WIDEST_PX = 480
@@ -235,20 +239,21 @@ def _outline(plane: Picture, per_mm: float, shape: Shape) -> NDArray[np.float32]
 
 
 def _image(path: Path, shape: Shape) -> NDArray[np.float32]:
+    from PIL import Image
+
+    shown = photo(path).resize(shape[::-1], Image.Resampling.LANCZOS)
+    code = np.asarray(shown, dtype=np.float64) / 255
+    return (linear(code) * _IMAGE_LIGHT).astype(np.float32)
+
+
+def photo(path: Path) -> "Image":
+    """The maker's picture of the prop, the right way up, in RGB. Raises SequenceError."""
     from PIL import Image, ImageOps
 
     try:
         with Image.open(path) as image:
             # Telephones leave a photo lying and say how to turn it, as browsers do.
-            code = (
-                np.asarray(
-                    ImageOps.exif_transpose(image)
-                    .convert("RGB")
-                    .resize(shape[::-1], Image.Resampling.LANCZOS),
-                    dtype=np.float64,
-                )
-                / 255
-            )
+            return ImageOps.exif_transpose(image).convert("RGB")
     except (OSError, ValueError) as error:
         fault = Fault(
             str(path),
@@ -257,7 +262,6 @@ def _image(path: Path, shape: Shape) -> NDArray[np.float32]:
             "Name another in picture.image.",
         )
         raise SequenceError(fault) from None
-    return (linear(code) * _IMAGE_LIGHT).astype(np.float32)
 
 
 def mean_shares(performance: Performance, edges: NDArray[np.float64]) -> NDArray[np.float32]:

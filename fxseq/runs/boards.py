@@ -3,7 +3,7 @@ asked for, and written into the run book.
 """
 
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
 from datetime import datetime
 from threading import Lock
@@ -18,12 +18,11 @@ from fxseq.runs.prop import Prop
 from fxseq.sequence.errors import Fault, FxError
 
 _MOST_AT_ONCE = 64
-_NEVER_SENT = "failed before anything was sent"
 
 
 class Outcome(NamedTuple):
     """What became of a board. board: None where none answered. report: None where nothing was sent.
-    equal: of its proof, None where there was none. fault: None where all went well. known: whether
+    equal: of its proof, None where there was none. faults: none where all went well. known: whether
     the run book had it before, and nothing was left to do.
     """
 
@@ -31,13 +30,13 @@ class Outcome(NamedTuple):
     board: Board | None
     report: PushReport | None = None
     equal: bool | None = None
-    fault: Fault | None = None
+    faults: tuple[Fault, ...] = ()
     known: bool = False
 
     @property
     def is_good(self) -> bool:
         """Whether the board plays the table, as it should."""
-        return self.fault is None and self.equal is not False
+        return not self.faults and self.equal is not False
 
 
 @dataclass(frozen=True)
@@ -77,7 +76,7 @@ class Job:
                 if self.script is not None:
                     outcome = outcome._replace(equal=self._prove(line, self.script))
         except FxError as error:
-            return outcome._replace(fault=error.faults[0])
+            return outcome._replace(faults=error.faults)
         return outcome
 
     def _holds(self, board: Board) -> bool:
@@ -98,9 +97,7 @@ class Job:
         return compare(prove(line, script.presses, script.until_frame), self.prop, script).equal
 
     def _entry(self, outcome: Outcome) -> Entry:
-        result = "sent" if outcome.report else "had it"
-        if outcome.fault and outcome.equal is None and not outcome.report:
-            result = "failed"
+        result = "sent" if outcome.report else "failed" if outcome.faults else "had it"
         return Entry(
             datetime.now().astimezone().isoformat(timespec="seconds"),
             outcome.port,
@@ -110,7 +107,7 @@ class Job:
             result,
             "equal" if outcome.report else "",
             {True: "equal", False: "differs", None: ""}[outcome.equal],
-            str(outcome.fault or ""),
+            "; ".join(map(str, outcome.faults)),
         )
 
 
@@ -124,8 +121,6 @@ def give_all(
         return job.give(port, lambda progress: told(port, progress))
 
     with ThreadPoolExecutor(min(len(places), _MOST_AT_ONCE)) as workers:
-        from concurrent.futures import as_completed
-
         for future in as_completed([workers.submit(one, port) for port in places]):
             yield future.result()
 

@@ -586,6 +586,10 @@ class Maker(Part):
     """Name of the maker or the workshop."""
     contact: Annotated[str, Field(min_length=1, max_length=120)] | None = None
     """How to reach the maker."""
+    logo: str | None = None
+    """Picture file (PNG or JPEG) for the first page of the papers. Its path starts at the folder
+    of the prop file.
+    """
     remarks: list[Annotated[str, Field(min_length=1, max_length=400)]] = []
     """What else the papers should say to whoever builds the prop, a sentence or two each."""
 

@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 
+from PIL import Image
 from pypdf import PdfReader
 
 DEMO = str(Path(__file__).parents[2] / "demo_assets" / "squall_lantern.toml")
@@ -38,3 +39,16 @@ def test_a_prop_without_a_supply_has_no_papers(fxseq, here: Path) -> None:
     printed = fxseq("papers", "lamp.toml")
     assert printed.status == 1 and "no supply is described" in printed.err
     assert not Path("lamp_papers").exists()
+
+
+def test_the_makers_logo_stands_on_the_first_page(fxseq, here: Path) -> None:
+    (here / "lamp.toml").write_text(LAMP + CELLS + 'maker = { name = "Us", logo = "us.png" }\n')
+    told = fxseq("papers", "lamp.toml")
+    assert told.status == 1 and "us.png: cannot be read as a picture" in told.err
+    Image.new("RGB", (60, 20), "navy").save(here / "us.png")
+    assert fxseq("papers", "lamp.toml").status == 0
+    pages = PdfReader("lamp_papers/build.pdf").pages
+    assert [len(page.images) for page in pages[:2]] == [1, 0]
+    assert "data:image/png;base64," in Path("lamp_papers/user.html").read_text("utf-8")
+    (here / "us.png").write_text("no picture")
+    assert "cannot be read as a picture" in fxseq("papers", "lamp.toml").err
