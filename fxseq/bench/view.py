@@ -101,7 +101,10 @@ def _controls(sequence: Sequence) -> Values:
             for name, item in sequence.counters.items()
         ],
         "triggers": [
-            {"name": name, "mode": item.mode, "input": item.input}
+            {
+                "name": name,
+                **item.model_dump(include={"mode", "input", "when", "rate_per_s"}),
+            }
             for name, item in sequence.triggers.items()
         ],
     }

@@ -15,8 +15,12 @@ const NARROW_PX = 700;
 const STAYING = ['while_held', 'on_off', 'always'];
 
 export class Build {
-  /** places: {modes, say, list, form}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere. */
-  constructor(places, { settled, took, take }) {
+  /**
+   * places: {modes, say, list, form}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere.
+   * paceOf(trigger): the control of its rate.
+   */
+  constructor(places, { settled, took, take, paceOf }) {
+    this.paceOf = paceOf;
     this.places = places;
     this.settled = settled;
     this.took = took;
@@ -68,7 +72,8 @@ export class Build {
     if (!this.forms && innerWidth < NARROW_PX) this.foldAll(forms);
     this.forms = forms;
     this.form ||= new Form(forms, (...change) => this.change(...change));
-    this.sentences ||= new Sentences(this.places.say, this.form, { look: (kind, name) => this.look(kind, name), fresh: () => this.begin(this.form.kind('triggers')) });
+    this.sentences ||= new Sentences(this.places.say, this.form, { look: (kind, name) => this.look(kind, name), fresh: () => this.begin(this.form.kind('triggers')),
+      paceOf: this.paceOf });
     this.parts = parts;
     this.form.take(parts);
     this.follow();

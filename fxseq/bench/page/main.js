@@ -10,6 +10,7 @@ import { Lamps } from './lamps.js';
 import { Listening, WAYS } from './listen.js';
 import { make, spoken } from './make.js';
 import { Others } from './others.js';
+import { Paces } from './pace.js';
 import { Picture } from './picture.js';
 import { Board } from './play.js';
 import { Presses } from './presses.js';
@@ -28,10 +29,12 @@ class Bench {
     sayIn(byId('status'));
     this.listening = new Listening();
     this.board = new Board((report) => this.heed(report), (context, node) => this.listening.wire(context, node));
-    this.presses = new Presses((kind, index, value) => this.board.event(kind, index, value), () => this.board.resume());
+    this.edits = new Edits((prop) => this.take(prop), async () => this.take(await get('/api/prop')));
+    this.paces = new Paces(this.edits, () => this.presses.standing);
+    this.presses = new Presses((kind, index, value) => this.board.event(kind, index, value), () => this.board.resume(),
+      { beside: (input) => (isAlone ? null : this.paces.beside(input)), turned: () => this.paces.draw() });
     this.picture = new Picture(byId('picture'), (isGentle) => this.sayGentle(isGentle));
     this.strip = new Strip(byId('strip'));
-    this.edits = new Edits((prop) => this.take(prop), async () => this.take(await get('/api/prop')));
     this.settings = new Settings(byId('settings'), this.edits);
     this.fades = new Fades(byId('fades'), this.edits);
     const took = (prop) => this.take(prop);
@@ -43,7 +46,7 @@ class Bench {
       most_bytes: () => this.prop.most_bytes, placed: (csv) => this.lamps.placed(csv), took: (prop, clip) => this.took(prop, clip),
       laid: () => { byId('lamps').closest('details').open = true; } });
     this.build = isAlone ? undefined : new Build({ modes: byId('modes'), say: byId('sentences'), list: byId('things'), form: byId('thing') },
-      { settled: () => this.settled(), took, take: (files) => this.drops.take(files) });
+      { settled: () => this.settled(), took, take: (files) => this.drops.take(files), paceOf: (trigger) => this.paces.ofSentence(trigger) });
     this.sending = new Sending(byId('sending'), () => this.settled());
     this.others = new Others(byId('others'), () => this.settled());
     this.events = [];
@@ -81,6 +84,7 @@ class Bench {
     if (prop.revision < this.revision) return;
     if (!isAlone && !this.edits.areWaiting) this.clips.show(prop);
     if (isSame) return;
+    this.paces.doubt();
     clearTimeout(this.later);
     this.later = setTimeout(() => trying(async () => {
       await this.describe();
@@ -116,6 +120,7 @@ class Bench {
     byId('redo').disabled = !prop.can_redo;
     byId('save').disabled = !prop.dirty;
     byId('outside').hidden = !prop.changed_outside;
+    this.paces.show(prop);
     this.presses.show(byId('presses'), prop);
     this.showPicture(prop);
     this.strip.show(prop);
@@ -156,6 +161,7 @@ class Bench {
       if (asked !== this.figuresAsked) return;
       showFigures(byId('figures'), figures);
       showFindings(byId('findings'), figures.findings);
+      if (figures.revision === this.revision) this.paces.mark(figures);
     } finally {
       if (asked === this.figuresAsked) byId('figures').setAttribute('aria-busy', 'false');
     }
