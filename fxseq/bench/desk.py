@@ -99,7 +99,7 @@ class Desk:
         self._gesture = ""
         text = Document.read(path).text
         self._on_disk = text.encode()
-        self._now = Version(1, text, self._compile(loads(text, str(path))))
+        self._now = Version(1, text, self.compile(loads(text, str(path))))
         self._document: Document | None = None
 
     @property
@@ -131,6 +131,12 @@ class Desk:
             return self._disk() != self._on_disk
         except SequenceError:
             return True
+
+    def compile(self, sequence: Sequence) -> Prop:
+        """A prop of this folder, without going to it. Raises FxError with every fault of its clips
+        and its table.
+        """
+        return make_prop(self.path, sequence, self._shelf.prepare)
 
     def edit(self, changes: Changes, gesture: str = "") -> Version:
         """Set values at paths, all or none; None takes a key out.
@@ -271,14 +277,11 @@ class Desk:
                 )
             )
 
-    def _compile(self, sequence: Sequence) -> Prop:
-        return make_prop(self.path, sequence, self._shelf.prepare)
-
     def _take(self, text: str, sequence: Sequence, keep: bool = True) -> Version:
         """Go to another text. keep: the present one is a step that undo comes back to."""
         if text == self._now.text:
             return self._now
-        version = Version(self._now.revision + 1, text, self._compile(sequence))
+        version = Version(self._now.revision + 1, text, self.compile(sequence))
         if keep:
             self._undo.append(self._now.text)
         self._redo.clear()
@@ -289,7 +292,7 @@ class Desk:
 
     def _step(self, source: "deque[str] | list[str]", other: "deque[str] | list[str]") -> Version:
         text = source[-1]
-        version = Version(self._now.revision + 1, text, self._compile(loads(text, str(self.path))))
+        version = Version(self._now.revision + 1, text, self.compile(loads(text, str(self.path))))
         source.pop()
         other.append(self._now.text)
         self._now = version

@@ -1,15 +1,12 @@
 /** A fade curve with points that are dragged, by hand or by arrow keys. */
 
+import { SHAPES, curve, lengthOf, levelOf, niceStep, pathOf } from './curve.js';
 import { drag, mayDrag } from './drag.js';
 import { draw, make, number, spoken } from './make.js';
 import { keysGesture, newGesture, settingField } from './turn.js';
 
 const WIDTH = 480, HEIGHT = 190, LEFT = 44, RIGHT = 12, TOP = 10, BOTTOM = 26;
-const SHAPES = ['step', 'straight', 'ease', 'decay', 'flicker'];
 const STEP_MS = 5, STEP_PERCENT = 1, COARSE = 10;
-/** Where a curve goes that gives back to the ambient light is not known here: it is drawn at the ground. */
-const AMBIENT_PERCENT = 0;
-const DECAY_RATE = 5;
 const HELP = 'Drag a point: left and right for time, up and down for level. Or focus it and use the arrow keys, with Shift for large steps.';
 const FLICKER_EVERY_MS = 50;
 
@@ -46,10 +43,10 @@ export class Fades {
     this.place.hidden = !fade;
     if (!fade) return;
     const focused = this.drawing.contains(document.activeElement) ? document.activeElement.dataset.at : undefined;
-    this.span_ms = this.dragging?.span_ms || Math.max(...[fade.segments.reduce((sum, { length_ms }) => sum + length_ms, 0) * 1.15, 100]);
+    this.span_ms = this.dragging?.span_ms || Math.max(lengthOf(fade) * 1.15, 100);
     this.drawing.setAttribute('aria-label', `Points of the fade ${spoken(fade.name)}`);
-    this.drawing.replaceChildren(...this.axes(), draw('path', { class: 'line', d: this.path(fade.segments) }), ...this.points(fade.segments));
-    if (focused !== undefined) this.drawing.querySelector(`[data-at="${focused}"]`)?.focus();
+    this.drawing.replaceChildren(...this.axes(), draw('path', { class: 'line', d: pathOf(curve({ segments: fade.segments }).map(([at_ms, percent]) => [this.x(at_ms), this.y(percent)])) }), ...this.points(fade.segments));
+    if (focused !== undefined) this.drawing.querySelector(`[data-at="${focused}"]`)?.focus({ preventScroll: true });
     this.showRows(fade);
   }
 
@@ -71,23 +68,6 @@ export class Fades {
       times.push(text(this.x(time_ms), HEIGHT - 8, `${number(time_ms)} ms`, time_ms ? 'middle' : 'start'));
     }
     return [...levels, ...times];
-  }
-
-  path(segments) {
-    let at_ms = 0, level = 0, path = `M ${this.x(0)} ${this.y(0)}`;
-    for (const segment of segments) {
-      const target = levelOf(segment);
-      for (let part = 1; part <= 24; part++) {
-        const way = progress(segment.shape, part / 24);
-        const value = segment.shape === 'flicker' ? (part % 2 ? segment.low_percent : target) : level + (target - level) * way;
-        const time_ms = at_ms + segment.length_ms * part / 24;
-        if (segment.shape === 'step' && part === 1) path += ` V ${this.y(target)}`;
-        path += ` L ${this.x(time_ms).toFixed(1)} ${this.y(value).toFixed(1)}`;
-      }
-      at_ms += segment.length_ms;
-      level = target;
-    }
-    return path;
   }
 
   points(segments) {
@@ -126,7 +106,7 @@ export class Fades {
   drop(at) {
     this.dragging = null;
     this.draw();
-    this.drawing.querySelector(`[data-at="${at}"]`)?.focus();
+    this.drawing.querySelector(`[data-at="${at}"]`)?.focus({ preventScroll: true });
   }
 
   key(event, at) {
@@ -190,30 +170,12 @@ export class Fades {
   }
 }
 
-function levelOf({ to_percent }) {
-  return to_percent === 'ambient' ? AMBIENT_PERCENT : to_percent;
-}
-
 function inWords({ to_percent }) {
   return to_percent === 'ambient' ? 'to the ambient light' : `to ${number(to_percent)} percent`;
 }
 
 function rounded(value, step) {
   return Math.round(value / step) * step;
-}
-
-/** 1, 2 or 5 times a power of ten, no less than asked. */
-function niceStep(least) {
-  const power = 10 ** Math.floor(Math.log10(least));
-  return [1, 2, 5, 10].map((times) => times * power).find((step) => step >= least);
-}
-
-/** Share of the way gone (SPEC 6.3, without its rounding). */
-function progress(shape, way) {
-  if (shape === 'step') return 1;
-  if (shape === 'ease') return way * way * (3 - 2 * way);
-  if (shape === 'decay') return (1 - Math.exp(-DECAY_RATE * way)) / (1 - Math.exp(-DECAY_RATE));
-  return way;
 }
 
 function text(x, y, content, anchor) {

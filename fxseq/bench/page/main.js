@@ -1,6 +1,6 @@
 /** Brings the parts of the page together. */
 
-import { get, getBytes, isAlone, onChanges, post, tableOf } from './api.js';
+import { bytesOf, get, getBytes, isAlone, onChanges, post, tableOf } from './api.js';
 import { Build } from './build.js';
 import { Clips } from './clips.js';
 import { Drops } from './drops.js';
@@ -29,7 +29,10 @@ class Bench {
     sayIn(byId('status'));
     this.listening = new Listening();
     this.board = new Board((report) => this.heed(report), (context, node) => this.listening.wire(context, node));
-    this.edits = new Edits((prop) => this.take(prop), async () => this.take(await get('/api/prop')));
+    this.edits = new Edits((prop) => this.take(prop), async () => {
+      await this.take(await get('/api/prop'));
+      await this.build?.again();
+    });
     this.paces = new Paces(this.edits, () => this.presses.standing);
     this.presses = new Presses((kind, index, value) => this.board.event(kind, index, value), () => this.board.resume(),
       { beside: (input) => (isAlone ? null : this.paces.beside(input)), turned: () => this.paces.draw() });
@@ -46,7 +49,8 @@ class Bench {
       most_bytes: () => this.prop.most_bytes, placed: (csv) => this.lamps.placed(csv), took: (prop, clip) => this.took(prop, clip),
       laid: () => { byId('lamps').closest('details').open = true; } });
     this.build = isAlone ? undefined : new Build({ modes: byId('modes'), say: byId('sentences'), list: byId('things'), form: byId('thing') },
-      { settled: () => this.settled(), took, take: (files) => this.drops.take(files), paceOf: (trigger) => this.paces.ofSentence(trigger) });
+      { settled: () => this.settled(), took, take: (files) => this.drops.take(files), paceOf: (trigger) => this.paces.ofSentence(trigger),
+        edits: this.edits, hear: (effect) => this.hear(effect) });
     this.sending = new Sending(byId('sending'), () => this.settled());
     this.others = new Others(byId('others'), () => this.settled());
     this.events = [];
@@ -146,11 +150,26 @@ class Bench {
       const [{ bytes, revision }] = await Promise.all([table, this.board.open(prop.board.sample_rate_hz)]);
       if (revision < this.played) return; // a later one has come before it
       this.played = revision;
+      this.names = prop.names;
+      clearTimeout(this.auditioned);
       this.board.start(bytes, revision, prop.meters, { ...this.presses.state(prop.names), isUnderHand });
     } catch (error) {
       this.isTableMissing = true;
       throw error;
     }
+  }
+
+  /** Plays one effect under a button of its own, and then the prop's table again. */
+  async hear(effect) {
+    await this.settled();
+    const { table, revision, names, effects, button, hold_frames, lasts_s } = await post(`/api/effects/${encodeURIComponent(effect)}`);
+    if (revision !== this.revision) return;
+    this.board.resume();
+    this.names = { ...this.prop.names, ...names, effects };
+    this.board.start(bytesOf(table), revision, this.prop.meters, { ...this.presses.state(names), isUnderHand: true });
+    this.board.hold(button, hold_frames);
+    clearTimeout(this.auditioned);
+    this.auditioned = setTimeout(() => trying(() => this.play(this.prop, getBytes('/api/table'))), lasts_s * 1000);
   }
 
   async figures() {
@@ -186,7 +205,7 @@ class Bench {
     if (report.state === 'running') byId('delay').textContent = `${this.board.delay_ms.toFixed(0)} ms`;
     if (report.started !== undefined) this.strip.startAnew();
     this.others.heed(report);
-    if (this.prop) this.build?.heed(report, KINDS, this.prop.names);
+    if (this.prop) this.build?.heed(report, KINDS, this.names);
     if (!report.shares) return;
     this.shares = report.shares;
     this.strip.write(report, report.samples / this.board.context.sampleRate);

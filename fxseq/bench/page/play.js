@@ -94,6 +94,11 @@ export class Board {
     this.post({ events: [{ kind, index, value }] });
   }
 
+  /** Presses a contact for the very next frame, and lets go of it so many frames after power-up. */
+  hold(index, until_frame) {
+    this.post({ events: [{ kind: PRESS, index, value: 0 }, { kind: RELEASE, index, value: 0, frame: until_frame }] });
+  }
+
   /** What the browser and its device add between a press and its sound, as they say. [ms] */
   get delay_ms() {
     return this.context ? 1000 * ((this.context.baseLatency || 0) + (this.context.outputLatency || 0)) : 0;
