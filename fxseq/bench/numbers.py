@@ -74,6 +74,7 @@ def key_numbers(version: Version) -> dict[str, Any]:
         at = {name: level.as_dict()["lafmax_db"] for name, level in levels.at.items()}
     return {
         "revision": version.revision,
+        "script": version.prop.script_name,
         "level_db": {
             "hand": at.get("hand"),
             "audience": at.get("audience"),
@@ -132,7 +133,7 @@ def _rate(prop: Prop, name: str, is_wanted: Callable[[], bool], kept: Kept) -> R
     trigger = prop.sequence.triggers[name]
     report = replace(
         kept[name][1],
-        present_rate_per_s=trigger.rate_per_s,
+        present_rate_per_s=trigger.rate_per_s or 0.0,
         despite=frozenset(limit for limit in Limit if limit.text in trigger.despite),
     )
     breaks = [
@@ -166,5 +167,5 @@ def _what_counts(sequence: Sequence, name: str) -> Sequence:
     )
     triggers = {**sequence.triggers, name: paceless}
     return sequence.model_copy(
-        update={"triggers": triggers, "title": "", "picture": None, "preview": None}
+        update={"triggers": triggers, "title": "", "picture": None, "scripts": {}}
     )

@@ -38,6 +38,7 @@ from fxseq.bench.forms import forms
 from fxseq.bench.lamps import lamp_changes
 from fxseq.bench.listen import listening, recording_wav
 from fxseq.bench.run_files import FILES, pressed_script, run_file
+from fxseq.bench.scripts import script_view
 from fxseq.bench.things import carry_out, parts_view, uses_view
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording
@@ -87,6 +88,7 @@ class Bench:
             "/api/forms": self.forms,
             "/api/parts": self.parts,
             "/api/effects/{name}": self.effect,
+            "/api/scripts/{name}": self.script,
         }
         done = {
             "/api/edit": self.edit,
@@ -217,6 +219,11 @@ class Bench:
         """Clips of an effect, as they are drawn."""
         name = request.path_params["name"]
         return _json(await run_in_threadpool(effect_view, name, self.desk.now))
+
+    async def script(self, request: Request) -> Response:
+        """Items of a press script, and what they come to."""
+        name = request.path_params["name"]
+        return _json(await run_in_threadpool(script_view, name, self.desk.now))
 
     async def audition(self, request: Request) -> Response:
         """The table with a button more, under which the effect is begun. Changes nothing."""

@@ -11,6 +11,7 @@ from fxseq.bench.body import Refused, path_of, text_of
 from fxseq.bench.desk import Changes, Desk, Version
 from fxseq.bench.forms import LABELS, LEAST, UNUSED, forms, keys
 from fxseq.bench.labels import plain, plain_remedy
+from fxseq.bench.scripts import change_item, record
 from fxseq.sequence import Fault, FxError
 from fxseq.sequence.blocks import copy, move, move_item
 from fxseq.sequence.edits import set_value, value_at
@@ -107,9 +108,7 @@ def _set(body: Body, desk: Desk) -> Version:
     """{"changes": [{"path", "value"}], "gesture"}: null takes a key out."""
     values = _values(desk.now)
     changes = [
-        change
-        for path, value in _changes(body)
-        for change in _with_companions(path, value, values)
+        change for path, value in _changes(body) for change in _with_companions(path, value, values)
     ]
     return desk.edit(changes, text_of(body, "gesture", ""))
 
@@ -209,14 +208,16 @@ def _insert(body: Body, desk: Desk) -> Version:
         raise Refused(400, Fault("request", "'path' leads to no place in a list"))
 
     def rework(text: str) -> str:
-        for place, value in changes:
+        for place, value in [*changes, ((*path[:-1], len(items)), body.get("value"))]:
             text = set_value(text, place, value)
-        text = set_value(text, (*path[:-1], len(items)), body.get("value"))
-        for place in range(len(items), at, -1):
-            text = move_item(text, (*path[:-1], place), -1)
+        for behind in range(len(items), at, -1):
+            text = move_item(text, (*path[:-1], behind), -1)
         return text
 
-    return desk.rework(rework)
+    try:
+        return desk.rework(rework)
+    except (TypeError, ValueError):
+        raise Refused(400, Fault("request", "a file has no such value or place")) from None
 
 
 def _move(body: Body, desk: Desk) -> Version:
@@ -250,6 +251,8 @@ _ORDERS: dict[str, Callable[[Body, Desk], Version]] = {
     "rename_position": _rename_position,
     "copy": _copy,
     "own": _own,
+    "press": change_item,
+    "record": record,
     "insert": _insert,
     "move": _move,
     "delete": _delete,

@@ -52,7 +52,7 @@ if TYPE_CHECKING:
         Part,
         Picture,
         Point,
-        Preview,
+        PressScript,
         Regulator,
         Ring,
         Segment,
@@ -78,7 +78,7 @@ _HOMES = {
     "finding": "Finding Weight",
     "model": (
         "Amplifier Board Clip Count Counter Day Effect Fade Fitted Group Input Light Line Listening"
-        " Loop Part Picture Point Preview Regulator Ring Segment Selector Sequence Sound Speaker"
+        " Loop Part Picture Point PressScript Regulator Ring Segment Selector Sequence Sound Speaker"
         " Supply Trigger"
     ),
     "reading": "load loads",
@@ -91,7 +91,7 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split
 __all__ = [
     "Amplifier", "Board", "Clip", "ClipError", "Count", "Counter", "Day", "Document", "Effect",
     "Fade", "Fault", "Finding", "Fitted", "FxError", "Group", "Input", "Light", "Line", "LinkError",
-    "Listening", "Loop", "OutputError", "Part", "Picture", "Point", "Preview", "Regulator", "Ring",
+    "Listening", "Loop", "OutputError", "Part", "Picture", "Point", "PressScript", "Regulator", "Ring",
     "Segment", "Selector", "Sequence", "SequenceError", "Sound", "Speaker", "Supply", "TableError",
     "Trigger", "UsageError", "Weight", "all_led_places_mm", "channels_of", "clip_coding",
     "clip_rate_hz", "closest", "did_you_mean", "fade_length_ms", "frame_rate_hz",

@@ -118,7 +118,7 @@ def test_rates_are_found_anew_only_where_something_counts(
     both = ["slow_signal", "storm_signal"]
     assert after("title", value="Lantern") == both
     assert after("triggers", "storm_signal", "rate_per_s", value=9) == ["slow_signal"]
-    assert after("preview", "presses", value="tap lever @1") == []
+    assert after("scripts", "show", "presses", value="tap lever @1") == []
     assert after("fades", "short_flash", "segments", 1, "length_ms", value=90) == both
     assert after("clips", "snap_a", "gain_db", value=-3) == both
     desk.edit([(("triggers", "storm_signal", "despite"), ["flashes"])])
@@ -157,7 +157,7 @@ def test_numbers_follow_an_edit(demo: Client) -> None:
 
 
 def test_a_press_script_at_fault_is_told(demo: Client) -> None:
-    demo.edit("preview", "presses", value="tap nothing @1")
+    demo.edit("scripts", "show", "presses", value="tap nothing @1")
     answer = demo.get("/api/numbers")
     assert answer.status == 422 and "nothing" in answer.found
     assert demo.get("/api/prop").status == 200

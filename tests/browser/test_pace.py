@@ -33,7 +33,10 @@ def page(browser: Browser, sequence: Path, monkeypatch: pytest.MonkeyPatch) -> I
 
     def tuned(prop, trigger: str, rates_per_s, told) -> TuneReport:
         slower = 2.3 if trigger == "storm_signal" else 3.0
-        breaks = (Break(Limit.FLASHES, slower, round(slower - 0.1, 1), 3.5), Break(Limit.VOICES, 12, 11.9, 1))
+        breaks = (
+            Break(Limit.FLASHES, slower, round(slower - 0.1, 1), 3.5),
+            Break(Limit.VOICES, 12, 11.9, 1),
+        )
         return TuneReport(trigger, 1.0, (), breaks)
 
     monkeypatch.setattr(numbers, "tune", tuned)

@@ -7,6 +7,7 @@ import { FadeStrip } from './fade_strip.js';
 import { Form, act, idOf, nameOf, small } from './form.js';
 import { make, spoken } from './make.js';
 import { calm, say, trying } from './say.js';
+import { ScriptStrip } from './script_strip.js';
 import { Running, Sentences } from './sentences.js';
 import { newGesture } from './turn.js';
 
@@ -19,12 +20,14 @@ const STAYING = ['while_held', 'on_off', 'always'];
 export class Build {
   /**
    * places: {modes, say, list, form}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere.
-   * paceOf(trigger): the control of its rate. edits: numbers that a hand turns (turn.js). hear(effect): plays it alone.
+   * paceOf(trigger): the control of its rate. edits: numbers that a hand turns (turn.js). hear(effect): plays it alone. play(script): plays
+   * what /api/scripts says.
    */
-  constructor(places, { settled, took, take, paceOf, edits, hear }) {
+  constructor(places, { settled, took, take, paceOf, edits, hear, play }) {
     this.paceOf = paceOf;
     this.edits = edits;
     this.hear = hear;
+    this.play = play;
     this.places = places;
     this.settled = settled;
     this.took = took;
@@ -67,7 +70,7 @@ export class Build {
     if (started !== undefined) this.running.powerUp();
     const now_ms = performance.now();
     const effects = (trace || []).filter(({ kind }) => kinds[kind] === 'effect').map(({ index }) => names.effects[index]);
-    if (this.isOpen && this.chosen?.kind === 'effects' && effects.includes(this.chosen.name)) this.effectStrip.run(now_ms);
+    if (this.isOpen && this.chosen?.kind === 'effects' && effects.includes(this.chosen.name)) this.effectStrip.run();
     this.running.heed((trace || []).map((event) => ({ ...event, kind: kinds[event.kind] })), names, now_ms);
     if (this.isOpen) this.sentences?.light(this.running.names(now_ms));
   }
@@ -96,9 +99,10 @@ export class Build {
   /** Strips of time stay while all around them is drawn anew: a hand may be on them. */
   makeStrips() {
     if (this.effectStrip) return;
-    const build = { form: this.form, edits: this.edits, hear: this.hear, dropped: () => trying(() => this.letGo()) };
+    const build = { form: this.form, edits: this.edits, hear: this.hear, play: this.play, dropped: () => trying(() => this.letGo()) };
     this.effectStrip = new EffectStrip(build);
     this.fadeStrip = new FadeStrip(build);
+    this.scriptStrip = new ScriptStrip(build);
   }
 
   /** A hand has let go of a strip: what waited for it is drawn, once all that it did is answered. */
@@ -154,7 +158,7 @@ export class Build {
 
   /** Draws all anew; what has the focus keeps it, with what was typed there since. */
   draw() {
-    if (this.effectStrip.isHeld || this.fadeStrip.isHeld) return;
+    if (this.effectStrip.isHeld || this.fadeStrip.isHeld || this.scriptStrip.isHeld) return;
     const focused = document.activeElement, { id, value } = focused || {};
     const isTyping = focused?.dataset?.shown !== undefined && focused.dataset.shown !== value;
     this.form.isDrawing = true;
@@ -225,7 +229,8 @@ export class Build {
   strip(kind, name) {
     if (kind === 'effects') this.effectStrip.show(name);
     else if (kind === 'fades') this.fadeStrip.show(name, this.parts.values.fades[name]);
-    return { effects: [this.effectStrip.element], fades: [this.fadeStrip.element] }[kind] || [];
+    else if (kind === 'scripts') this.scriptStrip.show(name);
+    return { effects: [this.effectStrip.element], fades: [this.fadeStrip.element], scripts: [this.scriptStrip.element] }[kind] || [];
   }
 
   topField(kind) {

@@ -7,7 +7,7 @@ import { FadeStrip } from './fade_strip.js';
 import { act, idOf } from './form.js';
 import { draw, make, number, spoken } from './make.js';
 import { trying } from './say.js';
-import { Surface, text, timeMarks } from './surface.js';
+import { Head, Surface, shortened, text, timeMarks } from './surface.js';
 import { keysGesture, newGesture } from './turn.js';
 
 const LANE_PX = { sounds: 58, lights: 46, counts: 26 }, GAP_PX = 6, AXIS_PX = 24, RIGHT = 18, LABEL_PX = 120, NARROW_LABEL_PX = 74;
@@ -29,6 +29,7 @@ export class EffectStrip {
     this.clips = {};
     this.frame_ms = 1;
     this.chosen = null; // {key, at}
+    this.head = new Head();
     this.surface = new Surface('Steps of the effect', () => this.paint());
     this.surface.element.addEventListener('pointerdown', (event) => this.grab(event));
     this.tools = make('div', { class: 'strip-tools' });
@@ -188,12 +189,11 @@ export class EffectStrip {
     const line = (kind, at_ms) => draw('line', { class: kind, x1: this.x(at_ms), x2: this.x(at_ms), y1: 0, y2: bottom });
     const ends = this.effect.length_ms === null ? [] : [line('effect-end', this.effect.length_ms)];
     const letGo = this.letGo_ms === null ? [] : [line('let-go', this.letGo_ms), text(this.x(this.letGo_ms) + 4, 12, 'let go')];
-    this.head = draw('line', { class: 'head', x1: -9, x2: -9, y1: 0, y2: bottom });
     return [
       ...lanes.map(({ top, key }) => draw('rect', { class: 'lane', x: this.left, y: top, width: far - this.left, height: LANE_PX[key] })),
       ...timeMarks(this.span_ms, (at_ms) => this.x(at_ms), 0, bottom, this.surface.isNarrow),
       ...lanes.map(({ label, top, key }) => text(0, top + LANE_PX[key] / 2 + 4, shortened(label, this.left), { class: 'lane-name' })),
-      ...lanes.flatMap((lane) => lane.steps.map((one) => this.block(lane, one))), ...ends, ...letGo, this.head,
+      ...lanes.flatMap((lane) => lane.steps.map((one) => this.block(lane, one))), ...ends, ...letGo, this.head.line(bottom),
       ...this.grips.map((grip) => this.grip(grip))];
   }
 
@@ -384,24 +384,8 @@ export class EffectStrip {
     if (one && words) words.textContent = this.inWords(one, part);
   }
 
-  /** A line runs over it from now on, for as long as the effect lasts. */
-  run(now_ms = performance.now()) {
-    this.begun_ms = now_ms;
-    if (this.isRunning || matchMedia('(prefers-reduced-motion: reduce)').matches) return;
-    this.isRunning = true;
-    const go = () => {
-      const at_ms = performance.now() - this.begun_ms, isOver = at_ms > this.span_ms || !this.element.isConnected;
-      const x = isOver ? -9 : this.x(at_ms);
-      this.head?.setAttribute('x1', x);
-      this.head?.setAttribute('x2', x);
-      this.isRunning = !isOver;
-      if (!isOver) requestAnimationFrame(go);
-    };
-    requestAnimationFrame(go);
+  /** It plays from now on. */
+  run() {
+    this.head.run((at_ms) => this.x(at_ms), this.span_ms);
   }
-}
-
-function shortened(words, room_px) {
-  const most = Math.floor(room_px / 7.5);
-  return words.length > most ? `${words.slice(0, most - 1)}…` : words;
 }

@@ -5,7 +5,7 @@ import { Build } from './build.js';
 import { Clips } from './clips.js';
 import { Drops } from './drops.js';
 import { Fades } from './fades.js';
-import { showFigures, showFindings } from './figures.js';
+import { scriptInWords, showFigures, showFindings } from './figures.js';
 import { Lamps } from './lamps.js';
 import { Listening, WAYS } from './listen.js';
 import { make, spoken } from './make.js';
@@ -14,6 +14,7 @@ import { Paces } from './pace.js';
 import { Picture } from './picture.js';
 import { Board } from './play.js';
 import { Presses } from './presses.js';
+import { keepPresses } from './record.js';
 import { say, sayIn, trying } from './say.js';
 import { Sending } from './send.js';
 import { KINDS, SPAN_S, Strip } from './strip.js';
@@ -50,7 +51,7 @@ class Bench {
       laid: () => { byId('lamps').closest('details').open = true; } });
     this.build = isAlone ? undefined : new Build({ modes: byId('modes'), say: byId('sentences'), list: byId('things'), form: byId('thing') },
       { settled: () => this.settled(), took, take: (files) => this.drops.take(files), paceOf: (trigger) => this.paces.ofSentence(trigger),
-        edits: this.edits, hear: (effect) => this.hear(effect) });
+        edits: this.edits, hear: (effect) => this.hear(effect), play: (script) => this.playScript(script) });
     this.sending = new Sending(byId('sending'), () => this.settled());
     this.others = new Others(byId('others'), () => this.settled());
     this.events = [];
@@ -143,8 +144,8 @@ class Bench {
     this.picture.show(prop, this.photoImage);
   }
 
-  /** isUnderHand: in place of another one, so that what is held is not pressed again. */
-  async play(prop, table, isUnderHand = true) {
+  /** isUnderHand: in place of another one, so that what is held is not pressed again. state: what is pressed and turned, if not by the hand. */
+  async play(prop, table, isUnderHand = true, state = this.presses.state(prop.names)) {
     this.isTableMissing = false;
     try {
       const [{ bytes, revision }] = await Promise.all([table, this.board.open(prop.board.sample_rate_hz)]);
@@ -152,7 +153,7 @@ class Bench {
       this.played = revision;
       this.names = prop.names;
       clearTimeout(this.auditioned);
-      this.board.start(bytes, revision, prop.meters, { ...this.presses.state(prop.names), isUnderHand });
+      this.board.start(bytes, revision, prop.meters, { inputs: prop.names.inputs, ...state, isUnderHand });
     } catch (error) {
       this.isTableMissing = true;
       throw error;
@@ -172,6 +173,16 @@ class Bench {
     this.auditioned = setTimeout(() => trying(() => this.play(this.prop, getBytes('/api/table'))), lasts_s * 1000);
   }
 
+  /** Plays a press script from power-up, and then the prop as it is under the hand. */
+  async playScript({ events, until_frame }) {
+    await this.settled();
+    this.board.resume();
+    await this.play(this.prop, getBytes('/api/table'), false, { closed: 0, positions: [] });
+    this.board.follow(events);
+    const { samples_per_frame, sample_rate_hz } = this.prop.board;
+    this.auditioned = setTimeout(() => trying(() => this.play(this.prop, getBytes('/api/table'), false)), 1000 * until_frame * samples_per_frame / sample_rate_hz);
+  }
+
   async figures() {
     byId('figures').setAttribute('aria-busy', 'true');
     const asked = this.figuresAsked = get('/api/numbers');
@@ -180,6 +191,7 @@ class Bench {
       if (asked !== this.figuresAsked) return;
       showFigures(byId('figures'), figures);
       showFindings(byId('findings'), figures.findings);
+      byId('of-script').textContent = `${scriptInWords(figures.script)}.`;
       if (figures.revision === this.revision) this.paces.mark(figures);
     } finally {
       if (asked === this.figuresAsked) byId('figures').setAttribute('aria-busy', 'false');
@@ -265,6 +277,7 @@ class Bench {
     step('reload', '/api/reload', 'Read again from the file.');
     step('found-take', '/api/unsaved', 'Your edits are restored as one step.', { take: true });
     step('found-drop', '/api/unsaved', 'Those edits are discarded.', { take: false });
+    byId('keep-script').addEventListener('click', () => trying(() => this.keepScript()));
     byId('restart').addEventListener('click', () => trying(() => this.play(this.prop, getBytes('/api/table'), false)));
     byId('wake').addEventListener('click', () => this.board.resume());
     byId('guard').addEventListener('change', ({ target }) => this.picture.setGuard(target.checked));
@@ -273,6 +286,12 @@ class Bench {
       this.listening.setLevel(target.value / 100);
       byId('level-shown').textContent = `${target.value} %`;
     });
+  }
+
+  /** What was pressed since power-up as a press script of the file. */
+  async keepScript() {
+    const kept = await keepPresses(this.others.pressedNow, this.prop.scripts, () => this.settled());
+    if (kept) await this.take(kept);
   }
 
   /** What amplifier and speaker do by now. */

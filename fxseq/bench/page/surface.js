@@ -5,6 +5,9 @@ import { niceStep } from './curve.js';
 
 const NARROW_PX = 560;
 const TIMES = 6;
+const LETTER_PX = 7.5;
+/** Where a line is that is not to be seen. */
+const OUT_PX = -9;
 
 /** A drawing as wide as its place, drawn anew where that changes; what has the focus in it keeps it. */
 export class Surface {
@@ -63,4 +66,32 @@ export function timeMarks(span_ms, x, top, bottom, isNarrow = false) {
       text(x(at_ms), bottom + 14, words, { 'text-anchor': at_ms ? 'middle' : 'start' }));
   }
   return marks;
+}
+
+/** As much of a text as there is room for. */
+export function shortened(words, room_px) {
+  const most = Math.floor(room_px / LETTER_PX);
+  return words.length > most ? `${words.slice(0, most - 1)}…` : words;
+}
+
+/** A line that runs over a drawing while what it shows is played. */
+export class Head {
+  /** The line, to be drawn. */
+  line(bottom) {
+    this.element = draw('line', { class: 'head', x1: OUT_PX, x2: OUT_PX, y1: 0, y2: bottom });
+    return this.element;
+  }
+
+  /** From now on. x(ms): where a time is. */
+  run(x, span_ms) {
+    const run = this.running = Symbol('one run'), begun_ms = performance.now();
+    if (matchMedia('(prefers-reduced-motion: reduce)').matches) return;
+    const go = () => {
+      if (run !== this.running) return;
+      const at_ms = performance.now() - begun_ms, isOver = at_ms > span_ms || !this.element.isConnected;
+      for (const key of ['x1', 'x2']) this.element.setAttribute(key, isOver ? OUT_PX : x(at_ms));
+      if (!isOver) requestAnimationFrame(go);
+    };
+    requestAnimationFrame(go);
+  }
 }
