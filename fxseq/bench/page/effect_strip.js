@@ -7,11 +7,11 @@ import { FadeStrip } from './fade_strip.js';
 import { act, idOf } from './form.js';
 import { draw, make, number, spoken } from './make.js';
 import { trying } from './say.js';
-import { Head, Surface, shortened, text, timeMarks } from './surface.js';
+import { GRIP_PX, Head, Surface, asSlider, shortened, squareGrip, text, timeMarks } from './surface.js';
 import { keysGesture, newGesture } from './turn.js';
 
 const LANE_PX = { sounds: 58, lights: 46, counts: 26 }, GAP_PX = 6, AXIS_PX = 24, RIGHT = 18, LABEL_PX = 120, NARROW_LABEL_PX = 74;
-const SHORTEST_MS = 300, ROOM = 1.15, COUNT_PX = 10, GRIP_PX = 7;
+const SHORTEST_MS = 300, ROOM = 1.15, COUNT_PX = 10;
 /** What goes on by itself is drawn as if it were held for so long. */
 const GOES_ON_MS = 1500;
 const MOST_DB = 12, LEAST_DB = -40, STEP_DB = 0.5, COARSE = 10, STEP_MS = 5;
@@ -20,7 +20,8 @@ const PEAK = 127;
 const ONE = { sounds: 'sound', lights: 'light', counts: 'counter change' };
 const NAMES = { sounds: ['clip'], lights: ['group', 'fade'], counts: ['counter'] };
 const ARROWS = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
-const HELP = 'Drag a step to another time, the round grip of a sound for its level, a square one for how long. Or use the arrow keys (Shift: large steps, Delete: take out).';
+const HELP = 'Drag a step to another time, the round grip of a sound for its level, a square one for how long. '
+  + 'Or use the arrow keys (Shift: large steps, Delete: take out).';
 
 export class EffectStrip {
   /** build: {form, edits, dropped()} as for a fade; hear(effect): plays it. */
@@ -37,7 +38,8 @@ export class EffectStrip {
     this.adds = make('div', { class: 'row' });
     this.hear = act('Hear it', () => trying(() => build.hear(this.name)), 'effect-hear');
     this.hear.className = 'strong';
-    this.element = make('div', { class: 'strip-box' }, this.surface.element, make('p', { class: 'small' }, HELP), this.adds, this.tools, this.fade.element);
+    const help = make('p', { class: 'small' }, HELP);
+    this.element = make('div', { class: 'strip-box' }, this.surface.element, help, this.adds, this.tools, this.fade.element);
     const add = (key) => act(`+ ${spoken(ONE[key])}`, () => this.add(key), `effect-add-${key}`);
     this.adds.append(this.hear, ...Object.keys(ONE).map(add));
   }
@@ -84,9 +86,10 @@ export class EffectStrip {
   }
 
   add(key) {
-    const field = this.build.form.forms.tables.Effect.fields.find((one) => one.key === key), values = this.build.form.values.effects[this.name][key] || [];
+    const { form } = this.build, values = form.values.effects[this.name][key] || [];
+    const field = form.forms.tables.Effect.fields.find((one) => one.key === key);
     this.chosen = { key, at: values.length };
-    this.build.form.addRow(['effects', this.name, key], field.takes[0].of, values);
+    form.addRow(['effects', this.name, key], field.takes[0].of, values);
   }
 
   takeOut({ key, at }) {
@@ -109,16 +112,18 @@ export class EffectStrip {
     const fields = form.forms.tables[{ sounds: 'Sound', lights: 'Light', counts: 'Count' }[chosen.key]].fields;
     const menus = NAMES[chosen.key].map((key) => {
       const field = fields.find((one) => one.key === key);
-      return form.things(field.takes[0].of, field, [...path, key], step[key], { id: `strip-${idOf([...path, key])}`, 'aria-label': `${field.label} of this ${ONE[chosen.key]}` });
+      const more = { id: `strip-${idOf([...path, key])}`, 'aria-label': `${field.label} of this ${ONE[chosen.key]}` };
+      return form.things(field.takes[0].of, field, [...path, key], step[key], more);
     });
-    return make('div', { class: 'row' }, make('strong', {}, `${spoken(ONE[chosen.key])} ${chosen.at + 1}`), ...menus, make('span', { class: 'small', id: 'strip-where' }, this.inWords(chosen, step)),
+    const where = make('span', { class: 'small', id: 'strip-where' }, this.inWords(chosen, step));
+    return make('div', { class: 'row' }, make('strong', {}, `${spoken(ONE[chosen.key])} ${chosen.at + 1}`), ...menus, where,
       act('Take out', () => this.takeOut(chosen), 'strip-out'));
   }
 
   inWords({ key }, step) {
     const at = `at ${number(step.at_ms, 5)} ms`;
     if (key === 'sounds') return `${at}, ${number(step.gain_db)} dB${step.loop ? `, on and on, let go over ${number(step.release_ms, 4)} ms` : ''}`;
-    return key === 'counts' ? `${at}, ${step.change > 0 ? '+' : '−'}${Math.abs(step.change)}` : at;
+    return key === 'counts' ? `${at}, ${signed(step.change)}` : at;
   }
 
   /** All steps: {key, at, step}, in the order of the file. */
@@ -129,9 +134,10 @@ export class EffectStrip {
   /** Lanes from top to bottom: {key, label, steps, top}. */
   get lanes() {
     const lanes = this.effect.sounds.map((step, at) => ({ key: 'sounds', label: spoken(step.clip), steps: [{ key: 'sounds', at, step }] }));
-    const lit = Map.groupBy(this.steps.filter(({ key }) => key === 'lights'), ({ step }) => step.group);
-    lanes.push(...[...lit].map(([group, steps]) => ({ key: 'lights', label: spoken(group), steps })));
-    const counts = this.steps.filter(({ key }) => key === 'counts');
+    const of = (key, group) => this.steps.filter((one) => one.key === key && one.step.group === group);
+    const lit = [...new Set(this.effect.lights.map(({ group }) => group))];
+    lanes.push(...lit.map((group) => ({ key: 'lights', label: spoken(group), steps: of('lights', group) })));
+    const counts = of('counts');
     if (counts.length) lanes.push({ key: 'counts', label: 'Counters', steps: counts });
     let top = 0;
     return lanes.map((lane) => {
@@ -207,12 +213,9 @@ export class EffectStrip {
     const far = this.surface.width - RIGHT;
     const to = Math.min(far, Math.max(this.x(step.at_ms + this.lasts_ms(one)), from + (key === 'counts' ? COUNT_PX : 4)));
     const label = `${spoken(ONE[key])} ${at + 1}: ${NAMES[key].map((name) => spoken(step[name])).join(', ')}`;
-    const block = draw('g', { class: this.isChosen(one) ? `block ${key} chosen` : `block ${key}`, id: `strip-${key}-${at}`, tabindex: 0, role: 'slider', 'aria-label': label,
-      'aria-valuemin': 0, 'aria-valuemax': Math.round(this.span_ms), 'aria-valuenow': Math.round(step.at_ms), 'aria-valuetext': this.inWords(one, step) },
-    draw('rect', { x: from, y: lane.top, width: Math.max(to - from, 1), height, rx: 3 }), ...this.inside(lane, one, from, to));
-    const title = draw('title');
-    title.textContent = `${label}, ${this.inWords(one, step)}`;
-    block.append(title);
+    const block = asSlider(draw('g', { class: this.isChosen(one) ? 'block chosen' : 'block' },
+      draw('rect', { x: from, y: lane.top, width: Math.max(to - from, 1), height, rx: 3 }), ...this.inside(lane, one, from, to)),
+    { id: `strip-${key}-${at}`, label, least: 0, most: Math.round(this.span_ms), value: Math.round(step.at_ms), words: this.inWords(one, step) });
     block.addEventListener('keydown', (event) => this.key(event, one));
     block.addEventListener('focus', () => this.choose(one));
     return block;
@@ -221,7 +224,7 @@ export class EffectStrip {
   inside(lane, one, from, to) {
     if (one.key === 'sounds') return this.waves(lane, one, from, to);
     if (one.key === 'lights') return this.curves(lane, one, to);
-    return [text(from + COUNT_PX + 4, lane.top + LANE_PX.counts / 2 + 4, `${spoken(one.step.counter)} ${one.step.change > 0 ? '+' : '−'}${Math.abs(one.step.change)}`)];
+    return [text(from + COUNT_PX + 4, lane.top + LANE_PX.counts / 2 + 4, `${spoken(one.step.counter)} ${signed(one.step.change)}`)];
   }
 
   /** The sound as the board plays it, at the level of this place; a loop goes round. */
@@ -231,13 +234,19 @@ export class EffectStrip {
     const middle = top + LANE_PX.sounds / 2, scale = LANE_PX.sounds / 2 / PEAK * 10 ** (step.gain_db / 20), columns = clip.peaks.length / 2;
     const upper = [], lower = [];
     for (let x = from; x <= to; x += 1) {
-      const after_ms = (x - from) / this.pxPerMs, column = Math.min(columns - 1, Math.floor(this.heard_ms(clip, step, after_ms) / clip.duration_ms * columns));
-      const late_ms = step.loop ? Math.max(0, step.at_ms + after_ms - this.letGo_ms) : 0, share = late_ms ? Math.max(0, 1 - late_ms / step.release_ms) : 1;
+      const after_ms = (x - from) / this.pxPerMs, share = this.shareLeft(step, step.at_ms + after_ms);
+      const column = Math.min(columns - 1, Math.floor(this.heard_ms(clip, step, after_ms) / clip.duration_ms * columns));
       const bounded = (value) => Math.max(top + 1, Math.min(top + LANE_PX.sounds - 1, middle - value * scale * share));
       lower.push([x, bounded(clip.peaks[2 * column])]);
       upper.push([x, bounded(clip.peaks[2 * column + 1])]);
     }
     return upper.length ? [draw('path', { class: 'wave-shape', d: `${pathOf([...upper, ...lower.reverse()])} Z` })] : [];
+  }
+
+  /** Share of a sound's level at a time: what goes on by itself dies away once it is let go. */
+  shareLeft({ loop, release_ms }, at_ms) {
+    const late_ms = loop ? at_ms - this.letGo_ms : 0;
+    return late_ms > 0 ? Math.max(0, 1 - late_ms / release_ms) : 1;
   }
 
   /** Which time of a clip is heard so long after its start. */
@@ -254,8 +263,8 @@ export class EffectStrip {
     const channels = this.build.form.values.groups?.[step.group]?.channels ?? 1, last_ms = Math.abs(step.stagger_ms) * (channels - 1);
     const until_ms = (to - this.left) / this.pxPerMs - step.at_ms, height = LANE_PX.lights - 4;
     const points = curve(whole(fade), until_ms).filter(([at_ms]) => at_ms <= until_ms + 1);
-    const drawn = (late_ms, more) => draw('path', { class: 'light-shape', d: pathOf(points.map(([at_ms, percent]) => [Math.min(this.x(step.at_ms + late_ms + at_ms), to),
-      top + 2 + height * (1 - percent / 100)])), ...more });
+    const spot = (at_ms, percent) => [Math.min(this.x(step.at_ms + at_ms), to), top + 2 + height * (1 - percent / 100)];
+    const drawn = (late_ms, more) => draw('path', { class: 'light-shape', d: pathOf(points.map(([at_ms, percent]) => spot(late_ms + at_ms, percent))), ...more });
     return last_ms ? [drawn(last_ms, { class: 'light-shape last' }), drawn(0, {})] : [drawn(0, {})];
   }
 
@@ -264,15 +273,15 @@ export class EffectStrip {
     const { lanes } = this, perMs = 1 / this.pxPerMs, perDb = -(MOST_DB - LEAST_DB) / (LANE_PX.sounds - 2 * GRIP_PX);
     const ofSounds = lanes.filter(({ key }) => key === 'sounds').flatMap((lane) => {
       const [one] = lane.steps, { step, at } = one;
-      const level = { id: `strip-gain-${at}`, one, key: 'gain_db', label: `Level of sound ${at + 1}`, unit: 'dB', least: LEAST_DB, most: MOST_DB, step: STEP_DB, per: [0, perDb],
-        spot: [Math.min(this.x(step.at_ms) + 2 * GRIP_PX, this.surface.width - RIGHT), this.y(lane, step.gain_db)] };
-      const release = { id: `strip-release-${at}`, one, key: 'release_ms', label: `How long sound ${at + 1} dies away`, unit: 'ms', least: 0, most: MOST_RELEASE_MS,
-        step: RELEASE_STEP_MS, per: [perMs, 0], spot: [this.x(this.letGo_ms + step.release_ms), lane.top + LANE_PX.sounds - GRIP_PX] };
+      const level = { id: `strip-gain-${at}`, one, key: 'gain_db', label: `Level of sound ${at + 1}`, unit: 'dB', least: LEAST_DB, most: MOST_DB,
+        step: STEP_DB, per: [0, perDb], spot: [Math.min(this.x(step.at_ms) + 2 * GRIP_PX, this.surface.width - RIGHT), this.y(lane, step.gain_db)] };
+      const release = { id: `strip-release-${at}`, one, key: 'release_ms', label: `How long sound ${at + 1} dies away`, unit: 'ms', least: 0,
+        most: MOST_RELEASE_MS, step: RELEASE_STEP_MS, per: [perMs, 0], spot: [this.x(this.letGo_ms + step.release_ms), lane.top + LANE_PX.sounds - GRIP_PX] };
       return step.loop ? [level, release] : [level];
     });
     if (this.effect.length_ms === null) return ofSounds;
-    return [...ofSounds, { id: 'strip-length', one: null, key: 'length_ms', label: 'Length of the effect', unit: 'ms', least: STEP_MS, most: MOST_LENGTH_MS, step: STEP_MS,
-      per: [perMs, 0], spot: [this.x(this.effect.length_ms), GRIP_PX] }];
+    return [...ofSounds, { id: 'strip-length', one: null, key: 'length_ms', label: 'Length of the effect', unit: 'ms', least: STEP_MS,
+      most: MOST_LENGTH_MS, step: STEP_MS, per: [perMs, 0], spot: [this.x(this.effect.length_ms), GRIP_PX] }];
   }
 
   valueOf({ one, key }) {
@@ -280,13 +289,9 @@ export class EffectStrip {
   }
 
   grip(grip) {
-    const { id, label, unit, least, most, per: [across], spot: [x, y] } = grip, value = this.valueOf(grip), words = `${number(value, 5)} ${unit}`;
-    const shape = across ? draw('rect', { x: x - GRIP_PX, y: y - GRIP_PX, width: 2 * GRIP_PX, height: 2 * GRIP_PX, rx: 2 }) : draw('circle', { cx: x, cy: y, r: GRIP_PX });
-    for (const [name, held] of Object.entries({ id, class: across ? 'grip across' : 'grip up', tabindex: 0, role: 'slider', 'aria-label': label, 'aria-valuemin': least,
-      'aria-valuemax': most, 'aria-valuenow': value, 'aria-valuetext': words, 'aria-orientation': across ? 'horizontal' : 'vertical' })) shape.setAttribute(name, held);
-    const title = draw('title');
-    title.textContent = `${label}: ${words}`;
-    shape.append(title);
+    const { unit, per: [across], spot } = grip, value = this.valueOf(grip);
+    const shape = asSlider(across ? squareGrip(spot) : draw('circle', { class: 'grip up', cx: spot[0], cy: spot[1], r: GRIP_PX }),
+      { ...grip, value, words: `${number(value, 5)} ${unit}`, orientation: across ? 'horizontal' : 'vertical' });
     shape.addEventListener('keydown', (event) => this.gripKey(event, grip));
     shape.addEventListener('focus', () => grip.one && this.choose(grip.one));
     return shape;
@@ -322,13 +327,15 @@ export class EffectStrip {
   grabStep(event, one) {
     const { at_ms } = one.step, { pxPerMs } = this, gesture = newGesture();
     this.choose(one);
-    this.follow(event, `strip-${one.key}-${one.at}`, (across_px) => this.move(one, at_ms + across_px / pxPerMs, gesture), () => this.set(one, 'at_ms', at_ms, gesture));
+    const move = (across_px) => this.move(one, at_ms + across_px / pxPerMs, gesture);
+    this.follow(event, `strip-${one.key}-${one.at}`, move, () => this.set(one, 'at_ms', at_ms, gesture));
   }
 
   grabGrip(event, grip) {
     const value = this.valueOf(grip), { per: [across, down] } = grip, gesture = newGesture();
     if (grip.one) this.choose(grip.one);
-    this.follow(event, grip.id, (across_px, down_px) => this.turn(grip, value + across * across_px + down * down_px, gesture), () => this.set(grip.one, grip.key, value, gesture));
+    const move = (across_px, down_px) => this.turn(grip, value + across * across_px + down * down_px, gesture);
+    this.follow(event, grip.id, move, () => this.set(grip.one, grip.key, value, gesture));
   }
 
   follow(event, id, move, giveUp) {
@@ -362,7 +369,8 @@ export class EffectStrip {
     if (!across && !up) return undefined;
     event.preventDefault();
     const gesture = keysGesture(`${this.name} ${one.key} ${one.at}`), step = this.effect[one.key][one.at];
-    if (one.key === 'sounds' && up) return this.turn(this.grips.find(({ id }) => id === `strip-gain-${one.at}`), step.gain_db + up * by * STEP_DB, gesture);
+    const level = this.grips.find(({ id }) => one.key === 'sounds' && id === `strip-gain-${one.at}`);
+    if (level && up) return this.turn(level, step.gain_db + up * by * STEP_DB, gesture);
     return this.move(one, step.at_ms + (across || up) * by * Math.max(STEP_MS, this.frame_ms), gesture);
   }
 
@@ -388,4 +396,8 @@ export class EffectStrip {
   run() {
     this.head.run((at_ms) => this.x(at_ms), this.span_ms);
   }
+}
+
+function signed(change) {
+  return `${change > 0 ? '+' : '−'}${Math.abs(change)}`;
 }

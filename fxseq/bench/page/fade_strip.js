@@ -4,7 +4,7 @@ import { curve, lengthOf, levelOf, pathOf, split, startOf, whole } from './curve
 import { drag, mayDrag, nearest } from './drag.js';
 import { act } from './form.js';
 import { draw, make, number, spoken } from './make.js';
-import { Surface, text, timeMarks } from './surface.js';
+import { Surface, asSlider, text, timeMarks } from './surface.js';
 import { keysGesture, newGesture } from './turn.js';
 
 const HEIGHT = 190, TOP = 14, BOTTOM = 26, LEFT = 48, RIGHT = 20, POINT_PX = 8;
@@ -21,6 +21,7 @@ export class FadeStrip {
     this.build = build;
     this.chosen = 0;
     this.surface = new Surface('Curve of the fade', () => this.paint());
+    this.surface.element.classList.add('both-ways');
     this.surface.element.addEventListener('pointerdown', (event) => this.grab(event));
     this.surface.element.addEventListener('dblclick', (event) => this.splitUnder(event));
     this.note = make('div', { class: 'shared' });
@@ -53,9 +54,12 @@ export class FadeStrip {
       .flatMap(([effect, { lights = [] }]) => lights.map((light, at) => ({ effect, at, ...light }))).filter(({ fade }) => fade === this.name);
     const others = uses.filter(({ effect, at }) => !this.place || effect !== this.place[1] || at !== this.place[3]);
     const words = [...new Set(others.map(({ effect, group }) => `${spoken(effect)} (${spoken(group).toLowerCase()})`))].join(', ');
-    const own = this.place && others.length ? [act('A fade of its own for this place', () => this.build.form.change(this.place, [], { do: 'own', path: this.place }), 'fade-own')] : [];
-    const said = this.place ? `The fade ${spoken(this.name)} is used in other places, too: ${words}. A change here changes them all.` : `Used in: ${words}.`;
-    this.note.replaceChildren(...(others.length ? [make('p', { class: this.place ? 'notice' : 'small' }, said)] : []), ...own);
+    this.note.replaceChildren();
+    if (others.length && !this.place) this.note.append(make('p', { class: 'small' }, `Used in: ${words}.`));
+    if (!others.length || !this.place) return;
+    const own = () => this.build.form.change(this.place, [], { do: 'own', path: this.place });
+    this.note.append(make('p', { class: 'notice' }, `The fade ${spoken(this.name)} is used in other places, too: ${words}. A change here changes them all.`),
+      act('A fade of its own for this place', own, 'fade-own'));
   }
 
   showTools() {
@@ -66,7 +70,8 @@ export class FadeStrip {
       box.addEventListener('change', () => changed(box.checked));
       return make('label', { class: 'tick' }, box, make('span', {}, label));
     };
-    const menu = form.menu(shapes.takes[0].choices, { is_required: true }, [...path, 'shape'], segment.shape, { id: 'fade-shape', 'aria-label': `Shape of segment ${this.chosen + 1}` });
+    const menu = form.menu(shapes.takes[0].choices, { is_required: true }, [...path, 'shape'], segment.shape,
+      { id: 'fade-shape', 'aria-label': `Shape of segment ${this.chosen + 1}` });
     this.tools.replaceChildren(
       make('div', { class: 'row' }, make('strong', {}, `Segment ${this.chosen + 1}`), menu,
         tick('fade-ambient', 'Back to the ambient light', segment.to_percent === AMBIENT, (is) => form.set([...path, 'to_percent'], is ? AMBIENT : 0)),
@@ -80,7 +85,8 @@ export class FadeStrip {
   split(at, after_ms) {
     const [first, second] = split(this.fade.segments[at], this.levelBefore(at), Math.round(after_ms));
     const path = [...this.path, 'segments', at];
-    const changes = Object.entries(first).filter(([key, value]) => value !== this.fade.segments[at][key]).map(([key, value]) => ({ path: [...path, key], value }));
+    const changed = Object.entries(first).filter(([key, value]) => value !== this.fade.segments[at][key]);
+    const changes = changed.map(([key, value]) => ({ path: [...path, key], value }));
     this.build.form.change(path, [], { do: 'insert', path: [...path.slice(0, -1), at + 1], value: second, changes });
   }
 
@@ -113,20 +119,21 @@ export class FadeStrip {
     const levels = [0, 50, 100].flatMap((percent) => [
       draw('line', { class: 'grid', x1: LEFT, x2: this.surface.width - RIGHT, y1: this.y(percent), y2: this.y(percent) }),
       text(LEFT - 6, this.y(percent) + 4, `${percent} %`, { 'text-anchor': 'end' })]);
-    const line = (fade, more, until_ms = 0) => draw('path', { class: 'line', d: pathOf(curve(fade, until_ms).filter(([at_ms]) => at_ms <= this.span_ms).map(([at_ms, percent]) => [this.x(at_ms), this.y(percent)])), ...more });
-    const again = this.fade.loop ? [line(this.fade, { class: 'line again' }, this.span_ms)] : [];
+    const again = this.fade.loop ? [this.line(this.fade, 'line again')] : [];
     return [...levels, ...timeMarks(this.span_ms, (at_ms) => this.x(at_ms), HEIGHT - BOTTOM, HEIGHT - BOTTOM, this.surface.isNarrow),
-      ...again, line({ ...this.fade, loop: false }), ...this.points.map((point) => this.point(point))];
+      ...again, this.line({ ...this.fade, loop: false }, 'line'), ...this.points.map((point) => this.point(point))];
+  }
+
+  line(fade, kind) {
+    const points = curve(fade, this.span_ms).filter(([at_ms]) => at_ms <= this.span_ms);
+    return draw('path', { class: kind, d: pathOf(points.map(([at_ms, percent]) => [this.x(at_ms), this.y(percent)])) });
   }
 
   point({ at, at_ms, percent, segment }) {
     const label = segment ? `End of segment ${at + 1}` : 'Start';
     const inWords = `${segment?.to_percent === AMBIENT ? 'back to the ambient light' : `${number(percent)} percent`} at ${number(at_ms, 5)} ms`;
-    const point = draw('circle', { class: at === this.chosen ? 'point chosen' : 'point', id: `fade-point-${at}`, cx: this.x(at_ms), cy: this.y(percent), r: POINT_PX, tabindex: 0,
-      role: 'slider', 'aria-label': label, 'aria-valuemin': 0, 'aria-valuemax': 100, 'aria-valuenow': percent, 'aria-valuetext': inWords });
-    const title = draw('title');
-    title.textContent = `${label}: ${inWords}`;
-    point.append(title);
+    const circle = draw('circle', { class: at === this.chosen ? 'point chosen' : 'point', cx: this.x(at_ms), cy: this.y(percent), r: POINT_PX });
+    const point = asSlider(circle, { id: `fade-point-${at}`, label, least: 0, most: 100, value: percent, words: inWords, orientation: 'vertical' });
     point.addEventListener('keydown', (event) => this.key(event, at));
     point.addEventListener('focus', () => this.choose(at));
     return point;
@@ -185,15 +192,17 @@ export class FadeStrip {
     this.surface.draw();
   }
 
-  /** A new point where the curve was double-clicked. */
+  /** A new point where it was double-clicked: on the curve, or behind it. */
   splitUnder(event) {
-    const [x] = this.surface.at(event), at_ms = (x - LEFT) / (this.surface.width - LEFT - RIGHT) * this.span_ms;
+    const [x, y] = this.surface.at(event), at_ms = (x - LEFT) / (this.surface.width - LEFT - RIGHT) * this.span_ms;
     let from_ms = 0;
     for (const [at, { length_ms }] of this.fade.segments.entries()) {
       if (at_ms > from_ms && at_ms < from_ms + length_ms) return this.split(at, at_ms - from_ms);
       from_ms += length_ms;
     }
-    return undefined;
+    const percent = Math.round(100 * (1 - (y - TOP) / (HEIGHT - TOP - BOTTOM))), after_ms = rounded(at_ms - from_ms, STEP_MS);
+    return after_ms > 0 && this.build.form.set([...this.path, 'segments', this.fade.segments.length],
+      { to_percent: Math.max(0, Math.min(100, percent)), length_ms: after_ms });
   }
 }
 

@@ -45,7 +45,8 @@ export class Fades {
     const focused = this.drawing.contains(document.activeElement) ? document.activeElement.dataset.at : undefined;
     this.span_ms = this.dragging?.span_ms || Math.max(lengthOf(fade) * 1.15, 100);
     this.drawing.setAttribute('aria-label', `Points of the fade ${spoken(fade.name)}`);
-    this.drawing.replaceChildren(...this.axes(), draw('path', { class: 'line', d: pathOf(curve({ segments: fade.segments }).map(([at_ms, percent]) => [this.x(at_ms), this.y(percent)])) }), ...this.points(fade.segments));
+    const path = pathOf(curve({ segments: fade.segments }).map(([at_ms, percent]) => [this.x(at_ms), this.y(percent)]));
+    this.drawing.replaceChildren(...this.axes(), draw('path', { class: 'line', d: path }), ...this.points(fade.segments));
     if (focused !== undefined) this.drawing.querySelector(`[data-at="${focused}"]`)?.focus({ preventScroll: true });
     this.showRows(fade);
   }

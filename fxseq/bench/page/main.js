@@ -193,6 +193,9 @@ class Bench {
       showFindings(byId('findings'), figures.findings);
       byId('of-script').textContent = `${scriptInWords(figures.script)}.`;
       if (figures.revision === this.revision) this.paces.mark(figures);
+    } catch (error) {
+      this.paces.mark({ rates: [], rates_known: true });
+      throw error;
     } finally {
       if (asked === this.figuresAsked) byId('figures').setAttribute('aria-busy', 'false');
     }

@@ -31,9 +31,11 @@ export class Pace {
     this.marks = make('div', { class: 'pace-marks', 'aria-hidden': 'true' });
     this.verdict = make('p', { class: 'small' });
     this.limits = make('ol', { class: 'pace-limits', id: `${id}-limits` });
+    const rate = make('span', { class: 'nowrap' }, this.box, make('span', { class: 'small' }, ' a second'));
+    const track = make('div', {}, this.marks, this.slider, this.scale);
     this.element = make('div', { class: 'pace', role: 'group', 'aria-labelledby': `${id}-name` },
-      make('div', { class: 'pace-head' }, this.title, make('span', { class: 'nowrap' }, this.box, make('span', { class: 'small' }, ' a second')), this.every),
-      make('div', { class: 'pace-turn' }, this.stepper('Slower', '−', -1), make('div', {}, this.marks, this.slider, this.scale), this.stepper('Faster', '+', 1)),
+      make('div', { class: 'pace-head' }, this.title, rate, this.every),
+      make('div', { class: 'pace-turn' }, this.stepper('Slower', '−', -1), track, this.stepper('Faster', '+', 1)),
       make('details', { open: !isBrief }, make('summary', {}, this.verdict), this.limits));
     this.listen();
   }
@@ -137,14 +139,21 @@ export class Pace {
   }
 
   limit({ from_per_s, good_to_per_s, concerns, what, decided }, place) {
-    const use = good_to_per_s === null ? make('span', { class: 'small' }, 'at any rate') : make('button', { type: 'button' }, `Use ${number(good_to_per_s, 4)}`);
-    use.addEventListener('click', () => good_to_per_s !== null && this.turn(good_to_per_s, newGesture()));
-    return make('li', {}, make('b', { 'aria-hidden': 'true' }, String(place)), make('span', {}, `From ${number(from_per_s, 4)}, ${concerns}${decided ? ' (decided)' : ''}: ${what} `, make('span', { class: 'now' })), use);
+    const words = `From ${number(from_per_s, 4)}, ${concerns}${decided ? ' (decided)' : ''}: ${what} `;
+    return make('li', {}, make('b', { 'aria-hidden': 'true' }, String(place)), make('span', {}, words, make('span', { class: 'now' })), this.use(good_to_per_s));
+  }
+
+  /** Takes the rate to where a limit is kept. */
+  use(good_to_per_s) {
+    if (good_to_per_s === null) return make('span', { class: 'small' }, 'at any rate');
+    const use = make('button', { type: 'button' }, `Use ${number(good_to_per_s, 4)}`);
+    use.addEventListener('click', () => this.turn(good_to_per_s, newGesture()));
+    return use;
   }
 
   /** What is to be said of the rate, in a line. */
   judge() {
-    if (!this.rate) return this.isKnown ? 'No limits are known for this one.' : 'Working out where limits break …';
+    if (!this.rate) return this.isKnown ? 'Its limits are not known.' : 'Working out where limits break …';
     const { breaks, tried_per_s: [, most] } = this.rate;
     const count = breaks.filter(({ from_per_s }) => from_per_s <= this.rate_per_s).length;
     const more = this.isKnown ? '' : ' Working out anew …';

@@ -5,9 +5,9 @@ import { drag, mayDrag, nearest } from './drag.js';
 import { act } from './form.js';
 import { draw, make, number, spoken } from './make.js';
 import { trying } from './say.js';
-import { Head, Surface, shortened, text, timeMarks } from './surface.js';
+import { GRIP_PX, Head, Surface, asSlider, shortened, squareGrip, text, timeMarks } from './surface.js';
 
-const LANE_PX = 34, GAP_PX = 5, AXIS_PX = 24, RIGHT = 18, LABEL_PX = 120, NARROW_LABEL_PX = 74, GRIP_PX = 7, MARK_PX = 10;
+const LANE_PX = 34, GAP_PX = 5, AXIS_PX = 24, RIGHT = 18, LABEL_PX = 120, NARROW_LABEL_PX = 74, MARK_PX = 10;
 const TAP_S = 0.06, STEP_S = 0.01, KEY_STEP_S = 0.05, COARSE = 10, SHORTEST_S = 2, ROOM = 1.1, NEXT_S = 0.5;
 const SECOND_MS = 1000;
 /** Below all lanes: until when it goes on. */
@@ -46,7 +46,7 @@ export class ScriptStrip {
 
   async load() {
     const { name } = this, { inputs, selectors, scripts, triggers } = this.build.form.values;
-    const wanted = JSON.stringify([name, scripts[name], inputs, selectors, Object.entries(triggers || {}).map(([trigger, { input }]) => [trigger, input])]);
+    const wanted = JSON.stringify([name, scripts[name], inputs, selectors, triggers]);
     if (wanted === this.loaded) return;
     this.loaded = wanted;
     const answer = await get(`/api/scripts/${encodeURIComponent(name)}`).catch((error) => {
@@ -75,7 +75,8 @@ export class ScriptStrip {
 
   showTools() {
     const item = this.items[this.chosen];
-    if (!item) return this.tools.replaceChildren(make('p', { class: 'small' }, this.items.length ? 'Choose a press to change it.' : 'Nothing is pressed yet.'));
+    const none = this.items.length ? 'Choose a press to change it.' : 'Nothing is pressed yet.';
+    if (!item) return this.tools.replaceChildren(make('p', { class: 'small' }, none));
     return this.tools.replaceChildren(make('div', { class: 'row' }, make('strong', { id: 'script-where' }, this.inWords(item)),
       act('Take out', () => this.order({ item: this.chosen, out: true }), 'script-out')));
   }
@@ -132,8 +133,7 @@ export class ScriptStrip {
     const named = (lane, at) => [draw('rect', { class: 'lane', x: this.left, y: this.top(at), width: far - this.left, height: LANE_PX }),
       text(0, this.top(at) + LANE_PX / 2 + 4, shortened(lane === END ? 'Goes on until' : spoken(lane), this.left), { class: 'lane-name' })];
     return [...lanes.flatMap(named), ...timeMarks(this.span_s * SECOND_MS, (at_ms) => this.x(at_ms / SECOND_MS), 0, bottom, this.surface.isNarrow),
-      ...this.items.map((item, at) => this.block(item, at)), ...this.grips.map(({ spot: [x, y] }) => draw('rect', { class: 'grip across', x: x - GRIP_PX, y: y - GRIP_PX, width: 2 * GRIP_PX, height: 2 * GRIP_PX, rx: 2 })),
-      this.head.line(bottom)];
+      ...this.items.map((item, at) => this.block(item, at)), ...this.grips.map(({ spot }) => squareGrip(spot)), this.head.line(bottom)];
   }
 
   top(lane) {
@@ -148,14 +148,10 @@ export class ScriptStrip {
 
   block(item, at) {
     const [from, to] = this.ends(item), y = this.top(this.lanes.indexOf(this.laneOf(item))), [word, , position] = item.words;
-    const label = this.inWords(item);
-    const block = draw('g', { class: at === this.chosen ? 'block chosen' : 'block', id: `script-item-${at}`, tabindex: 0, role: 'slider', 'aria-label': `Item ${at + 1}`,
-      'aria-valuemin': 0, 'aria-valuemax': Math.ceil(this.span_s), 'aria-valuenow': item.start_s, 'aria-valuetext': label },
-    draw('rect', { x: from, y: y + 2, width: to - from, height: LANE_PX - 4, rx: 3 }));
+    const body = draw('rect', { x: from, y: y + 2, width: to - from, height: LANE_PX - 4, rx: 3 });
+    const block = asSlider(draw('g', { class: at === this.chosen ? 'block chosen' : 'block' }, body),
+      { id: `script-item-${at}`, label: `Item ${at + 1}`, least: 0, most: Math.ceil(this.span_s), value: item.start_s, words: this.inWords(item) });
     if (!HELD.includes(word) && word !== END) block.append(text(to + 3, y + LANE_PX / 2 + 4, position?.replaceAll('_', ' ') ?? word));
-    const title = draw('title');
-    title.textContent = label;
-    block.append(title);
     block.addEventListener('keydown', (event) => this.key(event, at));
     block.addEventListener('focus', () => this.choose(at));
     return block;
@@ -204,7 +200,8 @@ export class ScriptStrip {
     const until_s = end_s ?? start_s + TAP_S, isLong = HELD.includes(words[0]);
     const from_s = isEnd ? start_s : inSteps(Math.max(0, start_s + later_s));
     const to_s = isEnd ? inSteps(Math.max(start_s + TAP_S, until_s + later_s)) : inSteps(until_s + from_s - start_s);
-    this.items[at] = { words: isLong ? [to_s > from_s + TAP_S + STEP_S / 2 ? 'hold' : 'tap', ...words.slice(1)] : words, start_s: from_s, end_s: isLong ? to_s : null };
+    const word = to_s > from_s + TAP_S + STEP_S / 2 ? 'hold' : 'tap';
+    this.items[at] = { words: isLong ? [word, ...words.slice(1)] : words, start_s: from_s, end_s: isLong ? to_s : null };
     this.surface.draw();
     const where = document.getElementById('script-where');
     if (where && at === this.chosen) where.textContent = this.inWords(this.items[at]);

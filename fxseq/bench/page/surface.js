@@ -6,6 +6,7 @@ import { niceStep } from './curve.js';
 const NARROW_PX = 560;
 const TIMES = 6;
 const LETTER_PX = 7.5;
+export const GRIP_PX = 7;
 /** Where a line is that is not to be seen. */
 const OUT_PX = -9;
 
@@ -66,6 +67,21 @@ export function timeMarks(span_ms, x, top, bottom, isNarrow = false) {
       text(x(at_ms), bottom + 14, words, { 'text-anchor': at_ms ? 'middle' : 'start' }));
   }
   return marks;
+}
+
+/** Makes something drawn a slider: by keyboard, and for screen readers. label: what it is; words: where it stands, also shown under the pointer. */
+export function asSlider(shape, { id, label, least, most, value, words, orientation = 'horizontal' }) {
+  const title = draw('title');
+  title.textContent = `${label}: ${words}`;
+  for (const [name, held] of Object.entries({ id, tabindex: 0, role: 'slider', 'aria-label': label, 'aria-valuemin': least, 'aria-valuemax': most,
+    'aria-valuenow': value, 'aria-valuetext': words, 'aria-orientation': orientation })) shape.setAttribute(name, held);
+  shape.append(title);
+  return shape;
+}
+
+/** What an end is taken hold of by. */
+export function squareGrip([x, y]) {
+  return draw('rect', { class: 'grip across', x: x - GRIP_PX, y: y - GRIP_PX, width: 2 * GRIP_PX, height: 2 * GRIP_PX, rx: 2 });
 }
 
 /** As much of a text as there is room for. */
