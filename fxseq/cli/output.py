@@ -156,8 +156,8 @@ def press_text(presses: str | None, sequence: "m.Sequence") -> str | None:
         return Path(presses).read_text(encoding="utf-8-sig")
     except OSError as error:
         what = (
-            "is neither a press script (there is no '@' in it), nor the name of one, nor a readable file"
-            f" ({error.strerror})"
+            "is neither a press script (there is no '@' in it), nor the name of one, nor a readable"
+            f" file ({error.strerror})"
         )
         raise click.UsageError(f"--presses '{presses}' {what}.") from None
     except UnicodeDecodeError:

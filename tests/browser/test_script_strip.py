@@ -1,4 +1,4 @@
-"""What is pressed on the page becomes a press script, which is edited on a strip and played again."""
+"""What is pressed on the page becomes a press script, which is edited on a strip and played."""
 
 import tomllib
 from pathlib import Path

@@ -117,7 +117,7 @@ export class EffectStrip {
     });
     const where = make('span', { class: 'small', id: 'strip-where' }, this.inWords(chosen, step));
     return make('div', { class: 'row' }, make('strong', {}, `${spoken(ONE[chosen.key])} ${chosen.at + 1}`), ...menus, where,
-      act('Take out', () => this.takeOut(chosen), 'strip-out'));
+      act(`Take out ${ONE[chosen.key]} ${chosen.at + 1}`, () => this.takeOut(chosen), 'strip-out', 'Take out'));
   }
 
   inWords({ key }, step) {

@@ -76,7 +76,7 @@ export class FadeStrip {
       make('div', { class: 'row' }, make('strong', {}, `Segment ${this.chosen + 1}`), menu,
         tick('fade-ambient', 'Back to the ambient light', segment.to_percent === AMBIENT, (is) => form.set([...path, 'to_percent'], is ? AMBIENT : 0)),
         act('Split', () => this.split(this.chosen, segment.length_ms / 2), 'fade-split'),
-        ...(this.fade.segments.length > 1 ? [act('Take out', () => this.takeOut(this.chosen), 'fade-out')] : [])),
+        ...(this.fade.segments.length > 1 ? [act(`Take out segment ${this.chosen + 1}`, () => this.takeOut(this.chosen), 'fade-out', 'Take out')] : [])),
       make('div', { class: 'row' },
         tick('fade-loop', 'Goes round and round', this.fade.loop, (is) => form.set([...this.path, 'loop'], is || null)),
         tick('fade-start', 'Begins at a level of its own', this.fade.from_percent !== null, (is) => form.set([...this.path, 'from_percent'], is ? 0 : null))));
