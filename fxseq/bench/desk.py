@@ -9,7 +9,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from fxseq.clips import PreparedClip
-from fxseq.runs import Prop, prepare_clips, prop_of
+from fxseq.runs import Prop, make_prop, prepare_clips, prop_of
 from fxseq.sequence import Document, Fault, FxError, Sequence, SequenceError, loads, write_whole
 from fxseq.sequence.paths import Path, place_name
 from fxseq.sequence.reading import read_bytes
@@ -131,6 +131,12 @@ class Desk:
             return self._disk() != self._on_disk
         except SequenceError:
             return True
+
+    def compile(self, sequence: Sequence) -> Prop:
+        """A prop of this folder, without going to it, and whether or not its board could play it in
+        time. Raises FxError with every fault of its clips and its table.
+        """
+        return make_prop(self.path, sequence, self._shelf.prepare)
 
     def edit(self, changes: Changes, gesture: str = "") -> Version:
         """Set values at paths, all or none; None takes a key out.

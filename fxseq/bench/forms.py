@@ -16,11 +16,11 @@ from fxseq.sequence.schema import Schema
 from fxseq.sequence.trigger_rules import unused_keys
 
 THEMES = {
-    "What happens": ("triggers", "effects", "fades"),
+    "What happens": ("triggers", "effects", "fades", "scripts"),
     "What is pressed": ("inputs", "selectors", "counters"),
     "What shines and sounds": ("groups", "clips", "amplifier", "speaker", "listening"),
     "What feeds and drives it": ("board", "supplies", "regulator", "day"),
-    "The prop": ("title", "revision", "maker", "picture", "preview", "changeover", "rail_load_ohm"),
+    "The prop": ("title", "revision", "maker", "picture", "changeover", "rail_load_ohm"),
 }
 """Keys at the top of a prop file, as they stand together on the page."""
 LABELS = {
@@ -29,13 +29,13 @@ LABELS = {
     "clips": "Sounds", "board": "Board", "supplies": "Supplies", "regulator": "Regulator",
     "amplifier": "Amplifier", "speaker": "Speaker", "listening": "Ears", "day": "A day of use",
     "title": "Name", "revision": "Revision", "maker": "Maker",
-    "picture": "Picture", "preview": "Press script",
+    "picture": "Picture", "scripts": "Press scripts",
     "changeover": "From one supply to another", "rail_load_ohm": "Other load",
 }  # fmt: skip
 ONE = {
     "inputs": "button", "selectors": "selector", "counters": "counter", "triggers": "trigger",
     "effects": "effect", "fades": "fade", "groups": "group of lamps", "clips": "sound",
-    "supplies": "supply",
+    "supplies": "supply", "scripts": "press script",
 }  # fmt: skip
 MEANS = {
     "Trigger.mode": "What a press starts, and for how long.",
@@ -66,6 +66,7 @@ LEAST: dict[str, dict[str, Any]] = {
     "Picture": {"width_mm": 100, "height_mm": 150},
     "Segment": {"to_percent": 0, "length_ms": 200},
     "Count": {"change": -1},
+    "PressScript": {"presses": "end @3"},
     "Neighbour": {"leds": 1, "colour": "white", "current_ma": 10},
     "Ring": {"centre_mm": [50, 50], "radius_mm": 20},
     "Line": {"from_mm": [20, 50], "to_mm": [80, 50]},
@@ -96,7 +97,6 @@ MAIN: dict[str, tuple[str, ...]] = {
     "Supply": ("cell", "voltage_v"),
     "Day": ("hours", "taps_an_hour", "held_s_an_hour"),
     "Listening": ("hand_m", "audience_m"),
-    "Preview": ("presses",),
 }
 """Keys that a form shows at once also where the file does not say them, by table."""
 

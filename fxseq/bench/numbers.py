@@ -2,16 +2,27 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from fxseq.advice import tune
+from fxseq.advice import Limit, TuneReport, tune
 from fxseq.bench.desk import Version
 from fxseq.checks import EVERYDAY_SOURCE, findings, loud_in_words
 from fxseq.runs import Performance, Prop, in_numbers, perform
+from fxseq.sequence import Sequence
 
 RATES_PER_S = (*map(float, range(1, 20, 2)), 20.0)
 """Rates that are tried; where a limit breaks is then found to a tenth."""
+_PACE = (
+    "rate_per_s",
+    "despite",
+    "first_delay_ms",
+    "burst",
+    "limit",
+    "ramp_to_rate_per_s",
+    "ramp_shots",
+)
+"""Keys of a trigger that do not count in how fast it may repeat."""
 
 
 class Abandoned(Exception):
@@ -20,10 +31,13 @@ class Abandoned(Exception):
 
 @dataclass(frozen=True)
 class Broken:
-    """A limit that breaks, from which rate on, whom it concerns, and whether that is decided."""
+    """A limit that breaks, from which rate on, whom it concerns, and whether that is decided.
+    good_to_per_s: the fastest rate below that keeps it; None where the slowest breaks it.
+    """
 
     limit: str
     from_per_s: float
+    good_to_per_s: float | None
     concerns: str
     what: str
     decided: bool
@@ -32,13 +46,19 @@ class Broken:
 @dataclass(frozen=True)
 class Rate:
     """How fast a trigger may repeat. fastest_per_s: None where even the slowest rate breaks a
-    limit. breaks: the slowest rate first.
+    limit. tried_per_s: the slowest and the fastest rate that were tried. breaks: the slowest rate
+    first.
     """
 
     trigger: str
     present_per_s: float
     fastest_per_s: float | None
+    tried_per_s: tuple[float, float]
     breaks: list[Broken]
+
+
+Kept = dict[str, tuple[Prop, TuneReport]]
+"""By trigger: what was found last, and of which prop."""
 
 
 def key_numbers(version: Version) -> dict[str, Any]:
@@ -54,6 +74,7 @@ def key_numbers(version: Version) -> dict[str, Any]:
         at = {name: level.as_dict()["lafmax_db"] for name, level in levels.at.items()}
     return {
         "revision": version.revision,
+        "script": version.prop.script_name,
         "level_db": {
             "hand": at.get("hand"),
             "audience": at.get("audience"),
@@ -81,14 +102,19 @@ def _hours(performance: Performance) -> float | None:
     return None
 
 
-def rates(prop: Prop, is_wanted: Callable[[], bool] = lambda: True) -> list[Rate]:
+def rates(
+    prop: Prop, is_wanted: Callable[[], bool] = lambda: True, kept: Kept | None = None
+) -> list[Rate]:
     """How fast each trigger that repeats under a hand may go, the one with the least to spare
     first.
 
-    is_wanted: asked before each rate is played. Raises Abandoned as soon as it says no.
+    is_wanted: asked before each rate is played. kept: found earlier, and used where nothing that
+    counts has changed since; it gets what is found now. Raises Abandoned as soon as `is_wanted`
+    says no.
     """
+    kept = {} if kept is None else kept
     found = [
-        _rate(prop, name, is_wanted)
+        _rate(prop, name, is_wanted, kept)
         for name, trigger in prop.sequence.triggers.items()
         if trigger.mode == "repeat"
         and trigger.input is not None
@@ -97,20 +123,49 @@ def rates(prop: Prop, is_wanted: Callable[[], bool] = lambda: True) -> list[Rate
     return sorted(found, key=lambda rate: (rate.fastest_per_s or 0.0) / rate.present_per_s)
 
 
-def _rate(prop: Prop, name: str, is_wanted: Callable[[], bool]) -> Rate:
+def _rate(prop: Prop, name: str, is_wanted: Callable[[], bool], kept: Kept) -> Rate:
     def told(_: float) -> None:
         if not is_wanted():
             raise Abandoned
 
-    report = tune(prop, name, RATES_PER_S, told=told)
+    if name not in kept or not _would_be_alike(kept[name][0], prop, name):
+        kept[name] = prop, tune(prop, name, RATES_PER_S, told=told)
+    trigger = prop.sequence.triggers[name]
+    report = replace(
+        kept[name][1],
+        present_rate_per_s=trigger.rate_per_s or 0.0,
+        despite=frozenset(limit for limit in Limit if limit.text in trigger.despite),
+    )
     breaks = [
         Broken(
             each.limit.text,
             each.rate_per_s,
+            each.below_per_s,
             each.limit.concerns,
             each.limit.value,
             each.limit in report.despite,
         )
         for each in report.breaks
     ]
-    return Rate(name, report.present_rate_per_s, report.fastest_per_s, breaks)
+    tried_per_s = RATES_PER_S[0], RATES_PER_S[-1]
+    return Rate(name, report.present_rate_per_s, report.fastest_per_s, tried_per_s, breaks)
+
+
+def _would_be_alike(before: Prop, prop: Prop, name: str) -> bool:
+    """Whether a trigger that is held at any rate gives the same in both props."""
+    same_clips = before.clips.keys() == prop.clips.keys() and all(
+        clip is prop.clips[other] for other, clip in before.clips.items()
+    )
+    return same_clips and _what_counts(before.sequence, name) == _what_counts(prop.sequence, name)
+
+
+def _what_counts(sequence: Sequence, name: str) -> Sequence:
+    """The sequence without what does not count in how fast a trigger may repeat."""
+    fields = type(sequence.triggers[name]).model_fields
+    paceless = sequence.triggers[name].model_copy(
+        update={key: fields[key].get_default(call_default_factory=True) for key in _PACE}
+    )
+    triggers = {**sequence.triggers, name: paceless}
+    return sequence.model_copy(
+        update={"triggers": triggers, "title": "", "picture": None, "scripts": {}}
+    )

@@ -31,12 +31,14 @@ from fxseq.bench.body import (
 )
 from fxseq.bench.worker import Hub, NumbersWorker
 from fxseq.bench.desk import Desk, OutsideChange, Version
+from fxseq.bench.effect_strip import audition, effect_view
 from fxseq.bench.export import export_page
 from fxseq.bench.guard import PROTOCOL, Guard, faults_json
 from fxseq.bench.forms import forms
 from fxseq.bench.lamps import lamp_changes
 from fxseq.bench.listen import listening, recording_wav
 from fxseq.bench.run_files import FILES, pressed_script, run_file
+from fxseq.bench.scripts import script_view
 from fxseq.bench.things import carry_out, parts_view, uses_view
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording
@@ -85,6 +87,8 @@ class Bench:
             "/api/run/{name}": self.run,
             "/api/forms": self.forms,
             "/api/parts": self.parts,
+            "/api/effects/{name}": self.effect,
+            "/api/scripts/{name}": self.script,
         }
         done = {
             "/api/edit": self.edit,
@@ -99,6 +103,7 @@ class Bench:
             "/api/parts": self.rework,
             "/api/uses": self.uses,
             "/api/copy": self.copy,
+            "/api/effects/{name}": self.audition,
             "/api/board": self.board,
             "/api/push": self.push,
             "/api/prove": self.prove,
@@ -209,6 +214,23 @@ class Bench:
         """Where a thing is used, and what would go with it."""
         body = await read_json(request)
         return _json(await run_in_threadpool(uses_view, body, self.desk.now))
+
+    async def effect(self, request: Request) -> Response:
+        """Clips of an effect, as they are drawn."""
+        name = request.path_params["name"]
+        return _json(await run_in_threadpool(effect_view, name, self.desk.now))
+
+    async def script(self, request: Request) -> Response:
+        """Items of a press script, and what they come to."""
+        name = request.path_params["name"]
+        return _json(await run_in_threadpool(script_view, name, self.desk.now))
+
+    async def audition(self, request: Request) -> Response:
+        """The table with a button more, under which the effect is begun. Changes nothing."""
+        await read_json(request)
+        name = request.path_params["name"]
+        async with self._changing:
+            return _json(await run_in_threadpool(audition, name, self.desk))
 
     async def copy(self, request: Request) -> Response:
         """Save a copy of the prop under another name."""

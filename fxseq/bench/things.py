@@ -11,9 +11,10 @@ from fxseq.bench.body import Refused, path_of, text_of
 from fxseq.bench.desk import Changes, Desk, Version
 from fxseq.bench.forms import LABELS, LEAST, UNUSED, forms, keys
 from fxseq.bench.labels import plain, plain_remedy
+from fxseq.bench.scripts import change_item, record
 from fxseq.sequence import Fault, FxError
 from fxseq.sequence.blocks import copy, move, move_item
-from fxseq.sequence.edits import value_at
+from fxseq.sequence.edits import set_value, value_at
 from fxseq.sequence.names import (
     Position,
     check_name,
@@ -105,18 +106,21 @@ def _plain_where(where: str, desk: Desk) -> str:
 
 def _set(body: Body, desk: Desk) -> Version:
     """{"changes": [{"path", "value"}], "gesture"}: null takes a key out."""
+    values = _values(desk.now)
+    changes = [
+        change for path, value in _changes(body) for change in _with_companions(path, value, values)
+    ]
+    return desk.edit(changes, text_of(body, "gesture", ""))
+
+
+def _changes(body: Body) -> list[tuple[Path, Any]]:
+    """Paths and values. Raises Refused."""
     given = body.get("changes")
     if not isinstance(given, list) or not all(
         isinstance(each, dict) and "value" in each for each in given
     ):
         raise Refused(400, Fault("request", "'changes' is no list of changes", "path and value"))
-    values = _values(desk.now)
-    changes = [
-        change
-        for each in given
-        for change in _with_companions(path_of(each), each["value"], values)
-    ]
-    return desk.edit(changes, text_of(body, "gesture", ""))
+    return [(path_of(each), each["value"]) for each in given]
 
 
 def _add(body: Body, desk: Desk) -> Version:
@@ -181,6 +185,41 @@ def _copy(body: Body, desk: Desk) -> Version:
     return desk.rework(lambda text: copy(text, kind, name, new))
 
 
+def _own(body: Body, desk: Desk) -> Version:
+    """{"path"}: the name there is that of a fade, of which this place gets a copy of its own."""
+    path = path_of(body)
+    values = _values(desk.now)
+    name = value_at(values, path)
+    if path[0] != "effects" or path[-1] != "fade" or name not in values.get("fades", {}):
+        raise Refused(400, Fault("request", "'path' leads to no fade of an effect"))
+    new = free_name(values, "fades", name)
+    return desk.rework(lambda text: set_value(copy(text, "fades", name, new), path, new))
+
+
+def _insert(body: Body, desk: Desk) -> Version:
+    """{"path": of a list with the place of the new item, "value", "changes": made before it}: what
+    stands there, and behind it, moves on by one.
+    """
+    path = path_of(body)
+    items = value_at(_values(desk.now), path[:-1])
+    changes = _changes(body)
+    at = path[-1]
+    if not isinstance(items, list) or not isinstance(at, int) or at > len(items):
+        raise Refused(400, Fault("request", "'path' leads to no place in a list"))
+
+    def rework(text: str) -> str:
+        for place, value in [*changes, ((*path[:-1], len(items)), body.get("value"))]:
+            text = set_value(text, place, value)
+        for behind in range(len(items), at, -1):
+            text = move_item(text, (*path[:-1], behind), -1)
+        return text
+
+    try:
+        return desk.rework(rework)
+    except (TypeError, ValueError):
+        raise Refused(400, Fault("request", "a file has no such value or place")) from None
+
+
 def _move(body: Body, desk: Desk) -> Version:
     """{"kind", "name", "by"} or {"path", "by"}: -1 for up, 1 for down."""
     by = body.get("by")
@@ -211,6 +250,10 @@ _ORDERS: dict[str, Callable[[Body, Desk], Version]] = {
     "rename": _rename,
     "rename_position": _rename_position,
     "copy": _copy,
+    "own": _own,
+    "press": change_item,
+    "record": record,
+    "insert": _insert,
     "move": _move,
     "delete": _delete,
 }

@@ -7,7 +7,6 @@ from fxseq.bench.desk import Version
 from fxseq.bench.meters import meters
 from fxseq.bench.settings import settings
 from fxseq.hazards.colours import COLOUR_RGB
-from fxseq.player import default_script
 from fxseq.runs import Prop
 from fxseq.sequence import (
     Group,
@@ -79,7 +78,7 @@ def prop_view(version: Version) -> Values:
         "settings": [
             {**setting._asdict(), "path": list(setting.path)} for setting in settings(sequence)
         ],
-        "presses": sequence.preview.presses or default_script(prop.compiled.table, names),
+        "scripts": list(sequence.scripts),
         "meters": meters(prop),
     }
 
@@ -101,7 +100,10 @@ def _controls(sequence: Sequence) -> Values:
             for name, item in sequence.counters.items()
         ],
         "triggers": [
-            {"name": name, "mode": item.mode, "input": item.input}
+            {
+                "name": name,
+                **item.model_dump(include={"mode", "input", "when", "rate_per_s"}),
+            }
             for name, item in sequence.triggers.items()
         ],
     }

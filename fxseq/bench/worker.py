@@ -12,7 +12,7 @@ from typing import Any
 from starlette.concurrency import run_in_threadpool
 
 from fxseq.bench.desk import Version
-from fxseq.bench.numbers import Abandoned, Rate, key_numbers, rates
+from fxseq.bench.numbers import Abandoned, Kept, Rate, key_numbers, rates
 
 CALM_S = 0.3
 """How long nothing must change before rates are looked for: while a slider moves, they would be
@@ -61,6 +61,7 @@ class NumbersWorker:
         self._one_at_a_time = asyncio.Lock()
         self._numbers: dict[str, Any] | None = None
         self._rates: tuple[int, list[Rate]] = (0, [])
+        self._kept: Kept = {}
         self._finding: asyncio.Task[None] | None = None
         self._stopped = False
 
@@ -100,7 +101,7 @@ class NumbersWorker:
             await asyncio.sleep(CALM_S)
             with suppress(Abandoned):
                 self._rates = version.revision, await run_in_threadpool(
-                    rates, version.prop, partial(self._is_wanted, version)
+                    rates, version.prop, partial(self._is_wanted, version), self._kept
                 )
         self._hub.tell({"numbers": self._rates[0]})
 

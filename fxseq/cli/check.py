@@ -51,7 +51,7 @@ def command(
 
     asked = None if explain is None else _asked(explain)
     prop = load_prop(sequence)
-    script, _ = prop.script(press_text(presses))
+    script, _ = prop.script(press_text(presses, prop.sequence))
     performance = perform(prop, script, supply)
     found = findings(performance)
     if asked is not None:

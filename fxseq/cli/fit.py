@@ -114,7 +114,9 @@ def _picked(
 
     prop = as_meant(path, sequence)
     fitted = fit(
-        perform(prop, prop.script(press_text(presses))[0]), codings, _Told(len(prop.clips))
+        perform(prop, prop.script(press_text(presses, prop.sequence))[0]),
+        codings,
+        _Told(len(prop.clips)),
     )
     left = room
     try:

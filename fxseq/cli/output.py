@@ -19,6 +19,7 @@ from fxseq.sequence import Fault, Finding, OutputError, Weight
 
 if TYPE_CHECKING:
     from fxseq.runs import Prop
+    from fxseq.sequence import model as m
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -82,10 +83,11 @@ def json_option(command: Command) -> Command:
 
 
 def presses_option(command: Command) -> Command:
-    """`--presses`: a press script, or a file with one."""
+    """`--presses`: a press script, the name of one, or a file with one."""
     text = (
-        "Press script, or a file that holds one: 'tap lever @0.5, hold lever @2..5, set ring storm"
-        " @4'. Default: the one in the prop file, or else one that shows every trigger."
+        "Press script: 'tap lever @0.5, hold lever @2..5, set ring storm @4'; or the name of one in"
+        " the prop file; or another file that holds one. Default: the first one in the prop file,"
+        " or else one that shows every trigger."
     )
     return click.option("--presses", metavar="SCRIPT", help=text)(command)
 
@@ -146,18 +148,20 @@ def known_clips(names: tuple[str, ...], known: list[str]) -> list[str]:
     return list(names) or known
 
 
-def press_text(presses: str | None) -> str | None:
-    """The text of `--presses`: that of the file of this name, if there is one, else the words
-    themselves.
+def press_text(presses: str | None, sequence: "m.Sequence") -> str | None:
+    """The text of `--presses`: the prop's own script of this name, else that of the file of this
+    name, else the words themselves.
     """
     if presses is None or "@" in presses:
         return presses
+    if presses in sequence.scripts:
+        return sequence.scripts[presses].presses
     try:
         return Path(presses).read_text(encoding="utf-8-sig")
     except OSError as error:
         what = (
-            "is neither a press script (there is no '@' in it) nor a readable file"
-            f" ({error.strerror})"
+            "is neither a press script (there is no '@' in it), nor the name of one, nor a readable"
+            f" file ({error.strerror})"
         )
         raise click.UsageError(f"--presses '{presses}' {what}.") from None
     except UnicodeDecodeError:

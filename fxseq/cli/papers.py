@@ -75,7 +75,7 @@ def command(
     folder = writable_folder(out or Path(f"{sequence.stem}_papers"))
     prop = load_prop(sequence)
     needs_supply(sequence, prop.sequence)
-    script, _ = prop.script(press_text(presses))
+    script, _ = prop.script(press_text(presses, prop.sequence))
     run = perform(prop, script, supply)
     files = paper_files(run, props, paper, logo_of(prop))
     order = parts_list(netlist(wiring_of(prop.sequence)), props)

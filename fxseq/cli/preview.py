@@ -73,7 +73,7 @@ def command(
     prop = load_prop(sequence)
     if clips:
         prop = prop.with_clips(known_clips(clips, list(prop.clips)))
-    script, text = prop.script(press_text(presses))
+    script, text = prop.script(press_text(presses, prop.sequence))
     performance = perform(prop, script, supply)
     files = _write(performance, output_folder(folder), theme if pictures else None)
     found = findings(performance)

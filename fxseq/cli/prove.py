@@ -37,7 +37,7 @@ def command(sequence: Path, presses: str | None, port: str | None, baud: int, as
     from fxseq.runs.proof import compare, demand_table
 
     prop = load_prop(sequence)
-    script, text = prop.script(press_text(presses))
+    script, text = prop.script(press_text(presses, prop.sequence))
     duration_s = script.until_frame / prop.compiled.table.frame_rate_hz
     with open_port(port, baud) as line:
         board = hello(line)

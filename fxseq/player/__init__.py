@@ -9,10 +9,11 @@ from fxseq.player.events import Press, PressKind, TraceEvent, TraceKind
 from fxseq.player.lights import DutyTrack
 from fxseq.player.mix import ClipSamples, alone
 from fxseq.player.player import Played, Player, duties
-from fxseq.player.script import Script, default_script, parse_script
+from fxseq.player.script import TAP_S, Item, Script, default_script, parse_script, script_items
 from fxseq.player.voices import Sounding
 
 __all__ = [
-    "ClipSamples", "DutyTrack", "Played", "Player", "Press", "PressKind", "Script", "Sounding",
-    "TraceEvent", "TraceKind", "alone", "default_script", "duties", "parse_script",
+    "ClipSamples", "DutyTrack", "Item", "Played", "Player", "Press", "PressKind", "Script",
+    "Sounding", "TAP_S", "TraceEvent", "TraceKind", "alone", "default_script", "duties",
+    "parse_script", "script_items",
 ]  # fmt: skip

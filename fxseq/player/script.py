@@ -11,7 +11,7 @@ which stands for its input. An input is let go before it is pressed again.
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from fxseq.player.events import Press, PressKind
@@ -42,14 +42,42 @@ class Script:
     until_frame: int
 
 
+@dataclass(frozen=True)
+class Item:
+    """One item of a press script, such as `hold lever @2..5`. at: where in the script it begins."""
+
+    text: str
+    at: int
+
+    @property
+    def said(self) -> tuple[list[str], float, float | None] | None:
+        """Its words, when it begins and, where it says so, when it ends [s]; None where it is not
+        understood.
+        """
+        match = _ITEM.fullmatch(self.text)
+        if match is None:
+            return None
+        end_s = None
+        if match["end"]:
+            end_s = float(match["end"])
+        return match["words"].split(), float(match["start"]), end_s
+
+
+def script_items(text: str) -> Iterator[Item]:
+    """All items of a press script, remarks left out."""
+    begin = 0
+    for line in text.splitlines(keepends=True):
+        for piece in re.finditer(r"[^,;]*[^,;\s]", line.split("#")[0]):
+            item = piece[0].lstrip()
+            yield Item(item, begin + piece.end() - len(item))
+        begin += len(line)
+
+
 def parse_script(text: str, table: Table, names: Names, where: str = "press script") -> Script:
     """The events of a press script. Raises SequenceError with every fault of it."""
     reader = _ScriptReader(table, names, where)
-    for item in (
-        part.strip() for line in text.splitlines() for part in re.split("[,;]", line.split("#")[0])
-    ):
-        if item:
-            reader.read(item)
+    for item in script_items(text):
+        reader.read(item)
     reader.check_holds()
     if reader.faults:
         raise SequenceError(*reader.faults)
@@ -67,19 +95,18 @@ class _ScriptReader:
         self.last_s = self.end_s = 0.0
         self._holds: list[tuple[int, float, float, str]] = []
 
-    def read(self, item: str) -> None:
-        match = _ITEM.fullmatch(item)
-        words = match["words"].split() if match else []
-        if match is None or not self._known(words, match["end"] is not None):
-            self._fault(item, "is not understood", _FORMS)
+    def read(self, item: Item) -> None:
+        said = item.said
+        if said is None or not self._known(said[0], said[2] is not None):
+            self._fault(item.text, "is not understood", _FORMS)
             return
-        start_s = float(match["start"])
-        end_s = float(match["end"] or match["start"])
+        words, start_s, stated_s = said
+        end_s = start_s if stated_s is None else stated_s
         if end_s < start_s or end_s > LONGEST_S:
             what = "ends before it starts" if end_s < start_s else "is later than half an hour"
-            self._fault(item, what, f"0 to {LONGEST_S:g} s, start before end")
+            self._fault(item.text, what, f"0 to {LONGEST_S:g} s, start before end")
             return
-        self._add(item, words, start_s, end_s)
+        self._add(item.text, words, start_s, end_s)
 
     @staticmethod
     def _known(words: list[str], is_span: bool) -> bool:

@@ -54,17 +54,24 @@ class Prop:
         return replace(self, compiled=replace(self.compiled, table=replace(table, effects=heard)))
 
     def script(self, presses: str | None = None) -> tuple[Script, str]:
-        """The press script that was asked for, else the file's own, else one that shows every
-        trigger; parsed, and as text.
+        """The press script that was asked for, else the first one of the file, else one that
+        shows every trigger; parsed, and as text.
         """
         text = presses
         where = "press script"
-        if text is None:
-            text = self.sequence.preview.presses
-            where = f"{self.path}: preview.presses"
+        if text is None and self.script_name is not None:
+            text = self.sequence.scripts[self.script_name].presses
+            where = f"{self.path}: script '{self.script_name}'"
         if text is None:
             text = default_script(self.compiled.table, self.compiled.names)
         return parse_script(text, self.compiled.table, self.compiled.names, where), text
+
+    @property
+    def script_name(self) -> str | None:
+        """Name of the press script that is played where none is asked for; None where the file
+        has none.
+        """
+        return next(iter(self.sequence.scripts), None)
 
     def supply(self, name: str | None = None) -> tuple[str, m.Supply] | None:
         """The supply of that name, else the first of the file, else None."""

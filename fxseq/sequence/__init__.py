@@ -52,7 +52,7 @@ if TYPE_CHECKING:
         Part,
         Picture,
         Point,
-        Preview,
+        PressScript,
         Regulator,
         Ring,
         Segment,
@@ -78,8 +78,8 @@ _HOMES = {
     "finding": "Finding Weight",
     "model": (
         "Amplifier Board Clip Count Counter Day Effect Fade Fitted Group Input Light Line Listening"
-        " Loop Part Picture Point Preview Regulator Ring Segment Selector Sequence Sound Speaker"
-        " Supply Trigger"
+        " Loop Part Picture Point PressScript Regulator Ring Segment Selector Sequence Sound"
+        " Speaker Supply Trigger"
     ),
     "reading": "load loads",
     "schema": "json_schema",
@@ -91,10 +91,10 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split
 __all__ = [
     "Amplifier", "Board", "Clip", "ClipError", "Count", "Counter", "Day", "Document", "Effect",
     "Fade", "Fault", "Finding", "Fitted", "FxError", "Group", "Input", "Light", "Line", "LinkError",
-    "Listening", "Loop", "OutputError", "Part", "Picture", "Point", "Preview", "Regulator", "Ring",
-    "Segment", "Selector", "Sequence", "SequenceError", "Sound", "Speaker", "Supply", "TableError",
-    "Trigger", "UsageError", "Weight", "all_led_places_mm", "channels_of", "clip_coding",
-    "clip_rate_hz", "closest", "did_you_mean", "fade_length_ms", "frame_rate_hz",
+    "Listening", "Loop", "OutputError", "Part", "Picture", "Point", "PressScript", "Regulator",
+    "Ring", "Segment", "Selector", "Sequence", "SequenceError", "Sound", "Speaker", "Supply",
+    "TableError", "Trigger", "UsageError", "Weight", "all_led_places_mm", "channels_of",
+    "clip_coding", "clip_rate_hz", "closest", "did_you_mean", "fade_length_ms", "frame_rate_hz",
     "json_schema", "led_places_mm", "leds_per_channel", "load", "loads", "start_count",
     "start_position", "write_whole",
 ]  # fmt: skip

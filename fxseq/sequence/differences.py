@@ -15,14 +15,16 @@ from fxseq.sequence.quantities import quantity
 from fxseq.sequence.wording import found, unit_of
 
 SUBJECTS = {
-    "What happens": ("triggers", "effects", "fades", "inputs", "selectors", "counters"),
+    "What happens": (
+        "triggers", "effects", "fades", "inputs", "selectors", "counters", "scripts",
+    ),
     "Sounds": ("clips",),
     "Light": ("groups", "picture"),
     "Parts": (
         "board", "supplies", "changeover", "rail_load_ohm", "regulator", "amplifier", "speaker",
         "listening", "day",
     ),
-    "The prop": ("title", "revision", "maker", "preview", "format"),
+    "The prop": ("title", "revision", "maker", "format"),
 }  # fmt: skip
 """Keys at the top of a file, by what they are about."""
 

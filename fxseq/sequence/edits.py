@@ -78,8 +78,8 @@ def remove_value(text: str, path: Path) -> str:
 
 
 def written(value: Any) -> str:
-    """A value as TOML has it: a list of tables, or of lists, with one on a line. Raises
-    TypeError.
+    """A value as TOML has it: a list of tables, or of lists, with one on a line, and a text of
+    several lines with a line each. Raises TypeError.
     """
     if isinstance(value, bool):
         return str(value).lower()
@@ -88,7 +88,8 @@ def written(value: Any) -> str:
     if isinstance(value, float):
         return repr(float(value))
     if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")
+        lines = [_escaped(line) for line in value.split("\n")]
+        return f'"{lines[0]}"' if len(lines) == 1 else "\n".join(['"""', *lines]) + '"""'
     if isinstance(value, dict):
         return f"{{ {', '.join(_pairs(value))} }}" if value else "{}"
     if not isinstance(value, list | tuple):
@@ -97,6 +98,10 @@ def written(value: Any) -> str:
     if len(items) > 1 and any(isinstance(item, dict | list | tuple) for item in value):
         return "".join(["[\n", *(f"    {item},\n" for item in items), "]"])
     return f"[{', '.join(items)}]"
+
+
+def _escaped(line: str) -> str:
+    return json.dumps(line, ensure_ascii=False)[1:-1].replace("\x7f", "\\u007F")
 
 
 def _pairs(table: dict[str, Any]) -> list[str]:

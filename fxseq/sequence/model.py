@@ -572,10 +572,10 @@ class Trigger(Part):
     """Effect at the end."""
 
 
-class Preview(Part):
-    """What a preview plays where the command line gives no presses."""
+class PressScript(Part):
+    """What a hand does, and when. The first one of the file is played where none is asked for."""
 
-    presses: str | None = None
+    presses: str
     """Press script: what is pressed, and when."""
 
 
@@ -643,8 +643,8 @@ class Sequence(Part):
     """Triggers, by name."""
     day: Day | None = None
     """A day of use."""
-    preview: Preview = Preview()
-    """What a preview plays."""
+    scripts: dict[Name, PressScript] = {}
+    """Press scripts, by name."""
 
     @model_validator(mode="before")
     @classmethod

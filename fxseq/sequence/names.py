@@ -2,7 +2,7 @@
 once. Whatever is not the name stays as it is, down to the byte.
 
 A name is used as the value of a key (`input = "lever"`), as a key (`when = { ring = "storm" }`),
-and as a word of the press script. Positions of a selector are names within that selector.
+and as a word of the press scripts. Positions of a selector are names within that selector.
 """
 
 import re
@@ -43,7 +43,6 @@ REFERENCES: dict[Path, str] = {
     ("clips", ANY, "match_to"): "clips",
 }
 """Keys whose value is the name of a thing: path to the kind of thing."""
-SCRIPT: Path = ("preview", "presses")
 MOST_LETTERS = 40
 _NAME = re.compile(rf"[a-z][a-z0-9_]{{0,{MOST_LETTERS - 1}}}", re.ASCII)
 _VOLUME = "volume"
@@ -58,7 +57,7 @@ class Position(NamedTuple):
 
 
 class _Words(NamedTuple):
-    """What the press script has before the name of a thing, and behind it, as patterns."""
+    """What a press script has before the name of a thing, and behind it, as patterns."""
 
     before: str
     after: str
@@ -75,7 +74,7 @@ _PRESSED = _Words("tap|hold|press|release", "@")
 
 def uses_of(values: dict[str, Any], kind: str, name: str) -> list[Path]:
     """Where a thing is used: paths of values that name it, of keys in `when`, and of the press
-    script.
+    scripts.
     """
     paths = _values_naming(values, kind, name)
     if kind == "selectors":
@@ -94,7 +93,7 @@ def _values_naming(values: dict[str, Any], kind: str, name: str) -> list[Path]:
 
 
 def position_uses(values: dict[str, Any], position: Position) -> list[Path]:
-    """Where a position of a selector is used, as paths of values and of the press script."""
+    """Where a position of a selector is used, as paths of values and of the press scripts."""
     selector, name = position
     wanted = ("triggers", ANY, "when", selector)
     places = [wanted, (*wanted, ANY), ("selectors", selector, "start")]
@@ -147,13 +146,13 @@ def repoint(text: str, kind: str, name: str, other: str) -> str:
 
 def take_out(text: str, kind: str, name: str) -> str:
     """The text without the thing, and without what uses it: steps of effects, conditions, items
-    of the press script; a trigger that cannot be without it goes too.
+    of the press scripts; a trigger that cannot be without it goes too.
     """
     values = whole_layout(text).values
     for path in sorted(uses_of(values, kind, name), key=_sorting, reverse=True):
-        if path == SCRIPT:
+        if _is_script(path):
             words = _script_words(values, kind, name)
-            text = _script_changed(text, lambda script: _without_items(script, words, name))
+            text = script_changed(text, path, lambda script: _without_items(script, words, name))
         for whole in _whole_uses(path):
             text = _without(text, whole)
     text = remove_value(text, (kind, name))
@@ -209,8 +208,8 @@ def _matching(value: Any, pattern: Path, path: Path = ()) -> Iterator[tuple[Path
 
 
 def _nodes(layout: Layout, paths: list[Path]) -> list[Node]:
-    """Where names stand as values; the press script is no such place."""
-    return [layout.nodes[path] for path in paths if path != SCRIPT]
+    """Where names stand as values; a press script is no such place."""
+    return [layout.nodes[path] for path in paths if not _is_script(path)]
 
 
 def _respelled(text: str, nodes: list[Node], name: str, new: str) -> str:
@@ -229,7 +228,7 @@ def _sorting(path: Path) -> list[tuple[int, str]]:
 
 def _whole_uses(path: Path) -> list[Path]:
     """What means nothing without the name at the path."""
-    if path == SCRIPT:
+    if _is_script(path):
         return []
     if path[0] == "effects":
         return [path[:4]]
@@ -263,18 +262,28 @@ def _is_idle(trigger: dict[str, Any]) -> bool:
     return not is_started or not any(trigger.get(key) for key in keys)
 
 
-def _script(values: dict[str, Any]) -> str:
-    script = value_at(values, SCRIPT)
-    return script if isinstance(script, str) else ""
+def _is_script(path: Path) -> bool:
+    return path[0] == "scripts"
+
+
+def _scripts(values: dict[str, Any]) -> dict[Path, str]:
+    return {
+        path: script
+        for path, script in _matching(values, ("scripts", ANY, "presses"))
+        if isinstance(script, str)
+    }
 
 
 def _in_script(values: dict[str, Any], words: _Words | None, name: str) -> list[Path]:
-    """Path of the press script where it names the thing."""
-    return [SCRIPT] if words and words.pattern(name).search(_script(values)) else []
+    """Paths of the press scripts that name the thing."""
+    if words is None:
+        return []
+    pattern = words.pattern(name)
+    return [path for path, script in _scripts(values).items() if pattern.search(script)]
 
 
 def _script_words(values: dict[str, Any], kind: str, name: str) -> _Words | None:
-    """How the press script names a thing; None where it means another by that name, or none."""
+    """How press scripts name a thing; None where they mean another by that name, or none."""
     if kind == "inputs" or (kind == "triggers" and name not in values.get("inputs", {})):
         return _PRESSED
     if kind == "selectors" and name != _VOLUME:
@@ -283,12 +292,12 @@ def _script_words(values: dict[str, Any], kind: str, name: str) -> _Words | None
 
 
 def _turned(selector: str) -> _Words | None:
-    """How the press script names a position of the selector."""
+    """How press scripts name a position of the selector."""
     return _Words(rf"set[ \t]+{selector}", "@") if selector != _VOLUME else None
 
 
 def _forbid_mistaken(values: dict[str, Any], kind: str, name: str, new: str) -> None:
-    """The press script must mean the same by its words afterwards. Raises SequenceError."""
+    """Press scripts must mean the same by their words afterwards. Raises SequenceError."""
     words = _script_words(values, kind, name)
     if words is None or new == name:
         return
@@ -304,19 +313,25 @@ def _forbid_mistaken(values: dict[str, Any], kind: str, name: str, new: str) -> 
 def _in_script_renamed(text: str, words: _Words | None, name: str, new: str) -> str:
     if words is None:
         return text
-    return _script_changed(text, lambda script: words.pattern(name).sub(rf"\g<1>{new}", script))
+    for path in _scripts(whole_layout(text).values):
+        text = script_changed(
+            text, path, lambda script: words.pattern(name).sub(rf"\g<1>{new}", script)
+        )
+    return text
 
 
-def _script_changed(text: str, change: Callable[[str], str]) -> str:
-    """The text with another press script, in the quotes and lines that it has."""
+def script_changed(text: str, path: Path, change: Callable[[str], str]) -> str:
+    """The text with another press script, in the quotes and lines that it has; without one that
+    has nothing left.
+    """
     layout = whole_layout(text)
-    old = _script(layout.values)
+    old = _scripts(layout.values)[path]
     new = change(old)
     if new == old:
         return text
     if not new.strip():
-        return _without(text, SCRIPT)
-    node = layout.nodes[SCRIPT]
+        return remove_value(text, path[:2])
+    node = layout.nodes[path]
     data = text.encode()
     raw = data[node.start_byte : node.end_byte].decode()
     quotes = raw[:3] if raw[:3] in ('"""', "'''") else raw[0]

@@ -18,6 +18,7 @@ NAMED = (
     "fades",
     "effects",
     "triggers",
+    "scripts",
 )
 """Tables of parts to which the maker gives names."""
 

@@ -83,7 +83,7 @@ def test_a_port_that_is_not_listed_is_not_opened(
 
 
 def test_a_board_with_this_table_proves_equal(small: Client, port: str) -> None:
-    small.edit("preview", "presses", value="tap button @0.1, end @0.4")
+    small.edit("scripts", "show", "presses", value="tap button @0.1, end @0.4")
     small.post("/api/push", {"port": port, "confirm": True})
     proof = small.post("/api/prove", {"port": port}).json
     assert proof["equal"] and proof["events_same"] > 3 and proof["difference"] is None
@@ -99,7 +99,7 @@ def test_a_board_with_another_table_is_told(small: Client, port: str) -> None:
 def test_a_difference_is_shown_in_words(
     small: Client, port: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    small.edit("preview", "presses", value="tap button @0.1, end @0.4")
+    small.edit("scripts", "show", "presses", value="tap button @0.1, end @0.4")
     small.post("/api/push", {"port": port, "confirm": True})
     real = boards.prove
     monkeypatch.setattr(boards, "prove", lambda *args: real(*args)[1:])

@@ -236,7 +236,7 @@ EDITS = st.one_of(
         ),
     ),
     st.tuples(st.just(("groups", "vents", "line_mm")), st.none()),
-    st.tuples(st.just(("preview", "presses")), st.just("tap flare @0.5") | st.none()),
+    st.tuples(st.just(("scripts", "show", "presses")), st.just("tap flare @0.5") | st.none()),
 )
 
 

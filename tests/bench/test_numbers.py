@@ -86,6 +86,8 @@ def test_rates_are_those_of_tune_with_the_least_to_spare_first(
 
     monkeypatch.setattr(numbers, "tune", tuned)
     monkeypatch.setattr(numbers, "RATES_PER_S", RATES_PER_S)
+    for trigger in ("slow_signal", "storm_signal"):
+        desk.edit([(("triggers", trigger, "despite"), ["flashes"])])
     storm, slow = rates(desk.now.prop)
     assert asked == [(desk.now.prop, RATES_PER_S)] * 2
     assert (storm.trigger, storm.present_per_s, storm.fastest_per_s) == ("storm_signal", 7, 5.4)
@@ -93,6 +95,35 @@ def test_rates_are_those_of_tune_with_the_least_to_spare_first(
     assert [
         (each.limit, each.from_per_s, each.concerns, each.decided) for each in storm.breaks
     ] == [("flashes", 2.3, "the eye", True), ("voices", 5.5, "the sound", False)]
+
+
+def test_rates_are_found_anew_only_where_something_counts(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tuned = []
+
+    def found(prop, trigger: str, rates_per_s, told) -> TuneReport:
+        tuned.append(trigger)
+        breaks = (Break(Limit.FLASHES, 2.3, 2.2, 3.5), Break(Limit.VOICES, 5.5, 5.4, 1))
+        return TuneReport(trigger, 1.0, (), breaks)
+
+    def after(*path: str, value: object) -> list[str]:
+        tuned.clear()
+        desk.edit([(path, value)])
+        rates(desk.now.prop, kept=kept)
+        return sorted(tuned)
+
+    monkeypatch.setattr(numbers, "tune", found)
+    kept: numbers.Kept = {}
+    both = ["slow_signal", "storm_signal"]
+    assert after("title", value="Lantern") == both
+    assert after("triggers", "storm_signal", "rate_per_s", value=9) == ["slow_signal"]
+    assert after("scripts", "show", "presses", value="tap lever @1") == []
+    assert after("fades", "short_flash", "segments", 1, "length_ms", value=90) == both
+    assert after("clips", "snap_a", "gain_db", value=-3) == both
+    desk.edit([(("triggers", "storm_signal", "despite"), ["flashes"])])
+    storm = next(rate for rate in rates(desk.now.prop, kept=kept) if rate.trigger != "slow_signal")
+    assert storm.present_per_s == 9 and storm.breaks[0].decided
 
 
 def test_findings_that_are_decided_are_told_as_such(desk: Desk) -> None:
@@ -126,7 +157,7 @@ def test_numbers_follow_an_edit(demo: Client) -> None:
 
 
 def test_a_press_script_at_fault_is_told(demo: Client) -> None:
-    demo.edit("preview", "presses", value="tap nothing @1")
+    demo.edit("scripts", "show", "presses", value="tap nothing @1")
     answer = demo.get("/api/numbers")
     assert answer.status == 422 and "nothing" in answer.found
     assert demo.get("/api/prop").status == 200

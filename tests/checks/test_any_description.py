@@ -293,7 +293,7 @@ def descriptions(draw: st.DrawFn) -> Values:
             },
         },
         "listening": draw(part(m.Listening)),
-        "preview": {"presses": "tap lever @0.2, hold lever @0.6..1.6"},
+        "scripts": {"run": {"presses": "tap lever @0.2, hold lever @0.6..1.6"}},
     }
     changeover = draw(st.sampled_from([None, "switch", "diodes"]))
     regulator = draw(st.none() | regulators(board.get("pin_v", 3.3)))

@@ -281,13 +281,13 @@ CAUSES: dict[str, Callable[[Values], object]] = {
     "hazard.eye": wired(current_ma=350, colour="white"),
     "hazard.flicker": lambda values: values["board"].update(dimming_hz=490),
     "hazard.long_flashing": (
-        lambda values: values["preview"].update(
+        lambda values: values["scripts"]["run"].update(
             presses=", ".join(f"tap lever @{1 + 0.45 * tap:.2f}" for tap in range(16))
         )
     ),
     "hazard.toy_level": lambda values: values["speaker"].update(sensitivity_db=110),
     "light.flash": (
-        lambda values: values["preview"].update(
+        lambda values: values["scripts"]["run"].update(
             presses=", ".join(f"tap lever @{1 + 0.2 * tap:.1f}" for tap in range(5))
         )
     ),
@@ -400,7 +400,7 @@ CAUSES: dict[str, Callable[[Values], object]] = {
 def test_the_numbers_of_a_finding_hold_when_put_in(
     values: Values, played: Played, check: str
 ) -> None:
-    values["preview"] = {"presses": "tap lever @1"}
+    values["scripts"] = {"run": {"presses": "tap lever @1"}}
     CAUSES[check](values)
     found = checks.findings(played(values, None))
     assert check in {finding.check for finding in found}

@@ -361,13 +361,13 @@ def test_voices_beyond_full_scale_weigh_by_their_share(
     ("check", "weight", "change"),
     [
         ("clip.dc", WARNING, lambda values: None),
-        ("light.flash", WARNING, lambda values: values["preview"].update(presses=QUICK_TAPS)),
+        ("light.flash", WARNING, lambda values: values["scripts"]["run"].update(presses=QUICK_TAPS)),
         (
             "light.red_flash",
             WARNING,
             lambda values: values.update(
                 groups={"lamp": values["groups"]["lamp"] | {"colour": "red"}},
-                preview={"presses": QUICK_TAPS},
+                scripts={"run": {"presses": QUICK_TAPS}},
             ),
         ),
         (
@@ -426,7 +426,7 @@ def test_voices_beyond_full_scale_weigh_by_their_share(
         (
             "hazard.long_flashing",
             WARNING,
-            lambda values: values["preview"].update(presses=SLOW_TAPS),
+            lambda values: values["scripts"]["run"].update(presses=SLOW_TAPS),
         ),
         (
             "sound.speaker_power",
@@ -443,7 +443,7 @@ def test_findings_of_the_floors_below_are_passed_on(
     weight: Weight,
     change: Callable[[Values], object],
 ) -> None:
-    values["preview"] = {"presses": "tap lever @1"}
+    values["scripts"] = {"run": {"presses": "tap lever @1"}}
     assert findings(played(values, None)) == []
     if check == "clip.dc":
         write_sound("beep.wav", np.full(1600, 0.02))
@@ -554,7 +554,7 @@ def test_sound_that_comes_late_after_a_press_is_told(
     # 10 ms were rated no worse than none, 20 ms were: Jack, Mehrabi, Stockman and McPherson
     # (abstract). A frame of 1 ms comes on top.
     write_sound("beep.wav", np.concatenate([np.zeros(16 * silence_ms), np.tile([0.4, -0.4], 800)]))
-    values["preview"] = {"presses": "tap lever @1"}
+    values["scripts"] = {"run": {"presses": "tap lever @1"}}
     assert [
         finding.weight
         for finding in findings(played(values, None))

@@ -122,8 +122,8 @@ def test_a_press_script_that_is_neither_text_nor_file(fxseq, lamp: Path, command
         "",
         (
             usage(command)
-            + "--presses 'tap button' is neither a press script (there is no '@' in it) nor a"
-            " readable file (No such file or directory).\n"
+            + "--presses 'tap button' is neither a press script (there is no '@' in it), nor the"
+            " name of one, nor a readable file (No such file or directory).\n"
         ),
     )
     assert fxseq(command, str(lamp), "--presses", "clips/crack_a.wav") == (

@@ -277,9 +277,9 @@ def test_presses_of_one_input_that_overlap_are_faults_whatever_they_are_called()
 
 def test_faults_say_where_the_script_stands() -> None:
     with pytest.raises(
-        SequenceError, match=r"^lantern.toml: preview.presses: 'tap x @1': no input or trigger 'x'"
+        SequenceError, match=r"^lantern.toml: script 'show': 'tap x @1': no input or trigger 'x'"
     ):
-        parse_script("tap x @1", TABLE, NAMES, "lantern.toml: preview.presses")
+        parse_script("tap x @1", TABLE, NAMES, "lantern.toml: script 'show'")
 
 
 def test_a_prop_without_inputs_or_selectors_says_so() -> None:

@@ -109,7 +109,7 @@ def write_sequence(path: Path, sounds: list[Path]) -> None:
                 "effects": [f"effect_{number}" for number in range(len(sounds))],
             }
         },
-        "preview": {"presses": "\n".join(presses)},
+        "scripts": {"run": {"presses": "\n".join(presses)}},
     }
     path.write_text(tomlkit.dumps(values), encoding="utf-8")
 

@@ -70,7 +70,7 @@ def test_the_script_asked_for_goes_before_the_files_own_and_that_before_the_defa
     values: Values, build: Build
 ) -> None:
     assert build(values).script()[1] == "tap lever @0.5"
-    values["preview"] = {"presses": "tap fire @2"}
+    values["scripts"] = {"run": {"presses": "tap fire @2"}}
     prop = build(values)
     assert prop.script()[1] == "tap fire @2"
     assert prop.script("tap lever @3")[1] == "tap lever @3"
@@ -79,12 +79,12 @@ def test_the_script_asked_for_goes_before_the_files_own_and_that_before_the_defa
 def test_a_fault_of_the_files_own_script_says_where_it_is(
     values: Values, build: Build, tmp_path: Path
 ) -> None:
-    values["preview"] = {"presses": "tap fier @2"}
+    values["scripts"] = {"run": {"presses": "tap fier @2"}}
     with pytest.raises(SequenceError) as error:
         build(values).script()
     assert (
         str(error.value)
-        == f"{tmp_path / 'small.toml'}: preview.presses: 'tap fier @2': no input or trigger 'fier';"
+        == f"{tmp_path / 'small.toml'}: script 'run': 'tap fier @2': no input or trigger 'fier';"
         " allowed: lever, fire. Did you mean 'fire'?"
     )
 

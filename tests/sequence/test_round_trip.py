@@ -331,7 +331,7 @@ def sequence_values(draw: st.DrawFn) -> dict[str, Any]:
                 "amplifier": AMPLIFIERS,
                 "speaker": SPEAKERS,
                 "listening": keys({}, {"hand_m": some(1, 100)}),
-                "preview": keys({}, {"presses": TEXTS}),
+                "scripts": st.dictionaries(NAMES, keys({"presses": TEXTS}, {}), max_size=2),
                 "changeover": st.just("diodes"),
                 "regulator": keys(
                     {"kind": st.sampled_from(["linear", "step_down"]), "output_v": some(12, 60)},

@@ -60,7 +60,7 @@ mode = "repeat"
 input = "lever"
 rate_per_s = 6
 effects = ["shot"]
-[preview]
+[scripts.run]
 presses = "hold lever @0.2..1, tap lever @2"
 """
 HELD = """
@@ -70,7 +70,7 @@ sounds = [{ clip = "sound", gain_db = -6, loop = true, release_ms = 200 }]
 mode = "while_held"
 input = "lever"
 during = "held"
-[preview]
+[scripts.run]
 presses = "hold lever @0.2..4"
 """
 SETTINGS = (

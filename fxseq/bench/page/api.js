@@ -66,7 +66,7 @@ function fromHere(path) {
 }
 
 /** Of a text in base64. */
-function bytesOf(text) {
+export function bytesOf(text) {
   const letters = atob(text), bytes = new Uint8Array(letters.length);
   for (let at = 0; at < letters.length; at++) bytes[at] = letters.charCodeAt(at);
   return bytes.buffer;

@@ -2,9 +2,12 @@
 
 import { get, post } from './api.js';
 import { ask } from './ask.js';
+import { EffectStrip } from './effect_strip.js';
+import { FadeStrip } from './fade_strip.js';
 import { Form, act, idOf, nameOf, small } from './form.js';
 import { make, spoken } from './make.js';
 import { calm, say, trying } from './say.js';
+import { ScriptStrip } from './script_strip.js';
 import { Running, Sentences } from './sentences.js';
 import { newGesture } from './turn.js';
 
@@ -15,8 +18,16 @@ const NARROW_PX = 700;
 const STAYING = ['while_held', 'on_off', 'always'];
 
 export class Build {
-  /** places: {modes, say, list, form}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere. */
-  constructor(places, { settled, took, take }) {
+  /**
+   * places: {modes, say, list, form}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere.
+   * paceOf(trigger): the control of its rate. edits: numbers that a hand turns (turn.js). hear(effect): plays it alone. play(script): plays
+   * what /api/scripts says.
+   */
+  constructor(places, { settled, took, take, paceOf, edits, hear, play }) {
+    this.paceOf = paceOf;
+    this.edits = edits;
+    this.hear = hear;
+    this.play = play;
     this.places = places;
     this.settled = settled;
     this.took = took;
@@ -58,21 +69,46 @@ export class Build {
   heed({ started, trace }, kinds, names) {
     if (started !== undefined) this.running.powerUp();
     const now_ms = performance.now();
+    const effects = (trace || []).filter(({ kind }) => kinds[kind] === 'effect').map(({ index }) => names.effects[index]);
+    if (this.isOpen && this.chosen?.kind === 'effects' && effects.includes(this.chosen.name)) this.effectStrip.run();
     this.running.heed((trace || []).map((event) => ({ ...event, kind: kinds[event.kind] })), names, now_ms);
     if (this.isOpen) this.sentences?.light(this.running.names(now_ms));
   }
 
+  /** Shows what holds, in place of what was turned and refused. */
+  async again() {
+    if (this.isOpen) await this.refresh();
+  }
+
   async refresh() {
     const [forms, parts] = await Promise.all([this.forms || get('/api/forms'), get('/api/parts')]);
-    if (parts.revision < this.parts?.revision) return;
+    // What a hand has turned since is newer than any answer.
+    if (parts.revision < this.parts?.revision || (this.parts && this.edits.areWaiting)) return;
     if (!this.forms && innerWidth < NARROW_PX) this.foldAll(forms);
     this.forms = forms;
     this.form ||= new Form(forms, (...change) => this.change(...change));
-    this.sentences ||= new Sentences(this.places.say, this.form, { look: (kind, name) => this.look(kind, name), fresh: () => this.begin(this.form.kind('triggers')) });
+    this.makeStrips();
+    this.sentences ||= new Sentences(this.places.say, this.form, { look: (kind, name) => this.look(kind, name), fresh: () => this.begin(this.form.kind('triggers')),
+      paceOf: this.paceOf });
     this.parts = parts;
     this.form.take(parts);
     this.follow();
     this.draw();
+  }
+
+  /** Strips of time stay while all around them is drawn anew: a hand may be on them. */
+  makeStrips() {
+    if (this.effectStrip) return;
+    const build = { form: this.form, edits: this.edits, hear: this.hear, play: this.play, dropped: () => trying(() => this.letGo()) };
+    this.effectStrip = new EffectStrip(build);
+    this.fadeStrip = new FadeStrip(build);
+    this.scriptStrip = new ScriptStrip(build);
+  }
+
+  /** A hand has let go of a strip: what waited for it is drawn, once all that it did is answered. */
+  async letGo() {
+    await this.edits.settled();
+    await this.refresh();
   }
 
   /** Where the form comes below the list, that has to be short. */
@@ -122,6 +158,7 @@ export class Build {
 
   /** Draws all anew; what has the focus keeps it, with what was typed there since. */
   draw() {
+    if (this.effectStrip.isHeld || this.fadeStrip.isHeld || this.scriptStrip.isHeld) return;
     const focused = document.activeElement, { id, value } = focused || {};
     const isTyping = focused?.dataset?.shown !== undefined && focused.dataset.shown !== value;
     this.form.isDrawing = true;
@@ -186,7 +223,14 @@ export class Build {
     if (!about.table) return [title, this.form.field(this.topField(kind), [kind])];
     const path = name ? [kind, name] : [kind];
     const head = name ? this.head(about, name) : this.plainHead(about, path);
-    return [title, sub, head, ...this.form.fieldsOf(about.table, path)];
+    return [title, sub, head, ...this.strip(kind, name), ...this.form.fieldsOf(about.table, path)];
+  }
+
+  strip(kind, name) {
+    if (kind === 'effects') this.effectStrip.show(name);
+    else if (kind === 'fades') this.fadeStrip.show(name, this.parts.values.fades[name]);
+    else if (kind === 'scripts') this.scriptStrip.show(name);
+    return { effects: [this.effectStrip.element], fades: [this.fadeStrip.element], scripts: [this.scriptStrip.element] }[kind] || [];
   }
 
   topField(kind) {

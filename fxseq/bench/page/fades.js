@@ -1,14 +1,12 @@
 /** A fade curve with points that are dragged, by hand or by arrow keys. */
 
+import { SHAPES, curve, lengthOf, levelOf, niceStep, pathOf } from './curve.js';
+import { drag, mayDrag } from './drag.js';
 import { draw, make, number, spoken } from './make.js';
 import { keysGesture, newGesture, settingField } from './turn.js';
 
 const WIDTH = 480, HEIGHT = 190, LEFT = 44, RIGHT = 12, TOP = 10, BOTTOM = 26;
-const SHAPES = ['step', 'straight', 'ease', 'decay', 'flicker'];
 const STEP_MS = 5, STEP_PERCENT = 1, COARSE = 10;
-/** Where a curve goes that gives back to the ambient light is not known here: it is drawn at the ground. */
-const AMBIENT_PERCENT = 0;
-const DECAY_RATE = 5;
 const HELP = 'Drag a point: left and right for time, up and down for level. Or focus it and use the arrow keys, with Shift for large steps.';
 const FLICKER_EVERY_MS = 50;
 
@@ -45,10 +43,11 @@ export class Fades {
     this.place.hidden = !fade;
     if (!fade) return;
     const focused = this.drawing.contains(document.activeElement) ? document.activeElement.dataset.at : undefined;
-    this.span_ms = this.dragging?.span_ms || Math.max(...[fade.segments.reduce((sum, { length_ms }) => sum + length_ms, 0) * 1.15, 100]);
+    this.span_ms = this.dragging?.span_ms || Math.max(lengthOf(fade) * 1.15, 100);
     this.drawing.setAttribute('aria-label', `Points of the fade ${spoken(fade.name)}`);
-    this.drawing.replaceChildren(...this.axes(), draw('path', { class: 'line', d: this.path(fade.segments) }), ...this.points(fade.segments));
-    if (focused !== undefined) this.drawing.querySelector(`[data-at="${focused}"]`)?.focus();
+    const path = pathOf(curve({ segments: fade.segments }).map(([at_ms, percent]) => [this.x(at_ms), this.y(percent)]));
+    this.drawing.replaceChildren(...this.axes(), draw('path', { class: 'line', d: path }), ...this.points(fade.segments));
+    if (focused !== undefined) this.drawing.querySelector(`[data-at="${focused}"]`)?.focus({ preventScroll: true });
     this.showRows(fade);
   }
 
@@ -72,23 +71,6 @@ export class Fades {
     return [...levels, ...times];
   }
 
-  path(segments) {
-    let at_ms = 0, level = 0, path = `M ${this.x(0)} ${this.y(0)}`;
-    for (const segment of segments) {
-      const target = levelOf(segment);
-      for (let part = 1; part <= 24; part++) {
-        const way = progress(segment.shape, part / 24);
-        const value = segment.shape === 'flicker' ? (part % 2 ? segment.low_percent : target) : level + (target - level) * way;
-        const time_ms = at_ms + segment.length_ms * part / 24;
-        if (segment.shape === 'step' && part === 1) path += ` V ${this.y(target)}`;
-        path += ` L ${this.x(time_ms).toFixed(1)} ${this.y(value).toFixed(1)}`;
-      }
-      at_ms += segment.length_ms;
-      level = target;
-    }
-    return path;
-  }
-
   points(segments) {
     let at_ms = 0;
     return segments.map((segment, at) => {
@@ -105,28 +87,27 @@ export class Fades {
   }
 
   grab(event, at) {
-    event.preventDefault();
-    this.dragging = { at, span_ms: this.span_ms, gesture: newGesture() };
-    this.drawing.setPointerCapture(event.pointerId);
-    this.drawing.onpointermove = (moved) => this.drag(moved);
-    this.drawing.onpointerup = this.drawing.onpointercancel = this.drawing.onlostpointercapture = () => this.drop();
+    if (!mayDrag(event, this.drawing)) return;
+    const { length_ms } = this.fade.segments[at], percent = levelOf(this.fade.segments[at]), gesture = newGesture();
+    this.dragging = { span_ms: this.span_ms };
+    drag(event, this.drawing, {
+      move: (_, across_px, down_px) => {
+        const box = this.drawing.getBoundingClientRect();
+        const across_ms = across_px * WIDTH / box.width / (WIDTH - LEFT - RIGHT) * this.span_ms;
+        const up_percent = -100 * down_px * HEIGHT / box.height / (HEIGHT - TOP - BOTTOM);
+        this.move(at, rounded(length_ms + across_ms, STEP_MS), rounded(percent + up_percent, STEP_PERCENT), gesture);
+      },
+      end: ({ hasMoved, isGivenUp }) => {
+        if (hasMoved && isGivenUp) this.move(at, length_ms, percent, gesture);
+        this.drop(at);
+      },
+    });
   }
 
-  drag(event) {
-    const box = this.drawing.getBoundingClientRect();
-    const { at, gesture } = this.dragging;
-    const before_ms = this.fade.segments.slice(0, at).reduce((sum, { length_ms }) => sum + length_ms, 0);
-    const time_ms = ((event.clientX - box.left) * WIDTH / box.width - LEFT) / (WIDTH - LEFT - RIGHT) * this.span_ms;
-    const percent = 100 * (1 - ((event.clientY - box.top) * HEIGHT / box.height - TOP) / (HEIGHT - TOP - BOTTOM));
-    this.move(at, rounded(time_ms - before_ms, STEP_MS), rounded(percent, STEP_PERCENT), gesture);
-  }
-
-  drop() {
-    this.drawing.onpointermove = this.drawing.onpointerup = this.drawing.onpointercancel = this.drawing.onlostpointercapture = null;
-    const at = this.dragging?.at;
+  drop(at) {
     this.dragging = null;
     this.draw();
-    this.drawing.querySelector(`[data-at="${at}"]`)?.focus();
+    this.drawing.querySelector(`[data-at="${at}"]`)?.focus({ preventScroll: true });
   }
 
   key(event, at) {
@@ -190,30 +171,12 @@ export class Fades {
   }
 }
 
-function levelOf({ to_percent }) {
-  return to_percent === 'ambient' ? AMBIENT_PERCENT : to_percent;
-}
-
 function inWords({ to_percent }) {
   return to_percent === 'ambient' ? 'to the ambient light' : `to ${number(to_percent)} percent`;
 }
 
 function rounded(value, step) {
   return Math.round(value / step) * step;
-}
-
-/** 1, 2 or 5 times a power of ten, no less than asked. */
-function niceStep(least) {
-  const power = 10 ** Math.floor(Math.log10(least));
-  return [1, 2, 5, 10].map((times) => times * power).find((step) => step >= least);
-}
-
-/** Share of the way gone (SPEC 6.3, without its rounding). */
-function progress(shape, way) {
-  if (shape === 'step') return 1;
-  if (shape === 'ease') return way * way * (3 - 2 * way);
-  if (shape === 'decay') return (1 - Math.exp(-DECAY_RATE * way)) / (1 - Math.exp(-DECAY_RATE));
-  return way;
 }
 
 function text(x, y, content, anchor) {

@@ -33,6 +33,11 @@ function brokenWords({ from_per_s, concerns, what, decided }) {
   return `From ${number(from_per_s)}, ${concerns}${decided ? ' (decided)' : ''}: ${what}`;
 }
 
+/** Which press script they are for. */
+export function scriptInWords(script) {
+  return `Key numbers and findings are for the press script ${script ? spoken(script) : 'that shows every trigger, as the file has none'}`;
+}
+
 /** Shows the findings, the weightiest first, as the server orders them. */
 export function showFindings(place, findings) {
   const none = make('p', { class: 'small' }, 'Nothing found.');

@@ -1,18 +1,20 @@
 /** Brings the parts of the page together. */
 
-import { get, getBytes, isAlone, onChanges, post, tableOf } from './api.js';
+import { bytesOf, get, getBytes, isAlone, onChanges, post, tableOf } from './api.js';
 import { Build } from './build.js';
 import { Clips } from './clips.js';
 import { Drops } from './drops.js';
 import { Fades } from './fades.js';
-import { showFigures, showFindings } from './figures.js';
+import { scriptInWords, showFigures, showFindings } from './figures.js';
 import { Lamps } from './lamps.js';
 import { Listening, WAYS } from './listen.js';
 import { make, spoken } from './make.js';
 import { Others } from './others.js';
+import { Paces } from './pace.js';
 import { Picture } from './picture.js';
 import { Board } from './play.js';
 import { Presses } from './presses.js';
+import { keepPresses } from './record.js';
 import { say, sayIn, trying } from './say.js';
 import { Sending } from './send.js';
 import { KINDS, SPAN_S, Strip } from './strip.js';
@@ -28,10 +30,15 @@ class Bench {
     sayIn(byId('status'));
     this.listening = new Listening();
     this.board = new Board((report) => this.heed(report), (context, node) => this.listening.wire(context, node));
-    this.presses = new Presses((kind, index, value) => this.board.event(kind, index, value), () => this.board.resume());
+    this.edits = new Edits((prop) => this.take(prop), async () => {
+      await this.take(await get('/api/prop'));
+      await this.build?.again();
+    });
+    this.paces = new Paces(this.edits, () => this.presses.standing);
+    this.presses = new Presses((kind, index, value) => this.board.event(kind, index, value), () => this.board.resume(),
+      { beside: (input) => (isAlone ? null : this.paces.beside(input)), turned: () => this.paces.draw() });
     this.picture = new Picture(byId('picture'), (isGentle) => this.sayGentle(isGentle));
     this.strip = new Strip(byId('strip'));
-    this.edits = new Edits((prop) => this.take(prop), async () => this.take(await get('/api/prop')));
     this.settings = new Settings(byId('settings'), this.edits);
     this.fades = new Fades(byId('fades'), this.edits);
     const took = (prop) => this.take(prop);
@@ -43,7 +50,8 @@ class Bench {
       most_bytes: () => this.prop.most_bytes, placed: (csv) => this.lamps.placed(csv), took: (prop, clip) => this.took(prop, clip),
       laid: () => { byId('lamps').closest('details').open = true; } });
     this.build = isAlone ? undefined : new Build({ modes: byId('modes'), say: byId('sentences'), list: byId('things'), form: byId('thing') },
-      { settled: () => this.settled(), took, take: (files) => this.drops.take(files) });
+      { settled: () => this.settled(), took, take: (files) => this.drops.take(files), paceOf: (trigger) => this.paces.ofSentence(trigger),
+        edits: this.edits, hear: (effect) => this.hear(effect), play: (script) => this.playScript(script) });
     this.sending = new Sending(byId('sending'), () => this.settled());
     this.others = new Others(byId('others'), () => this.settled());
     this.events = [];
@@ -81,6 +89,7 @@ class Bench {
     if (prop.revision < this.revision) return;
     if (!isAlone && !this.edits.areWaiting) this.clips.show(prop);
     if (isSame) return;
+    this.paces.doubt();
     clearTimeout(this.later);
     this.later = setTimeout(() => trying(async () => {
       await this.describe();
@@ -116,6 +125,7 @@ class Bench {
     byId('redo').disabled = !prop.can_redo;
     byId('save').disabled = !prop.dirty;
     byId('outside').hidden = !prop.changed_outside;
+    this.paces.show(prop);
     this.presses.show(byId('presses'), prop);
     this.showPicture(prop);
     this.strip.show(prop);
@@ -134,18 +144,43 @@ class Bench {
     this.picture.show(prop, this.photoImage);
   }
 
-  /** isUnderHand: in place of another one, so that what is held is not pressed again. */
-  async play(prop, table, isUnderHand = true) {
+  /** isUnderHand: in place of another one, so that what is held is not pressed again. state: what is pressed and turned, if not by the hand. */
+  async play(prop, table, isUnderHand = true, state = this.presses.state(prop.names)) {
     this.isTableMissing = false;
     try {
       const [{ bytes, revision }] = await Promise.all([table, this.board.open(prop.board.sample_rate_hz)]);
       if (revision < this.played) return; // a later one has come before it
       this.played = revision;
-      this.board.start(bytes, revision, prop.meters, { ...this.presses.state(prop.names), isUnderHand });
+      this.names = prop.names;
+      clearTimeout(this.auditioned);
+      this.board.start(bytes, revision, prop.meters, { inputs: prop.names.inputs, ...state, isUnderHand });
     } catch (error) {
       this.isTableMissing = true;
       throw error;
     }
+  }
+
+  /** Plays one effect under a button of its own, and then the prop's table again. */
+  async hear(effect) {
+    await this.settled();
+    const { table, revision, names, effects, button, hold_frames, lasts_s } = await post(`/api/effects/${encodeURIComponent(effect)}`);
+    if (revision !== this.revision) return;
+    this.board.resume();
+    this.names = { ...this.prop.names, ...names, effects };
+    this.board.start(bytesOf(table), revision, this.prop.meters, { ...this.presses.state(names), isUnderHand: true });
+    this.board.hold(button, hold_frames);
+    clearTimeout(this.auditioned);
+    this.auditioned = setTimeout(() => trying(() => this.play(this.prop, getBytes('/api/table'))), lasts_s * 1000);
+  }
+
+  /** Plays a press script from power-up, and then the prop as it is under the hand. */
+  async playScript({ events, until_frame }) {
+    await this.settled();
+    this.board.resume();
+    await this.play(this.prop, getBytes('/api/table'), false, { closed: 0, positions: [] });
+    this.board.follow(events);
+    const { samples_per_frame, sample_rate_hz } = this.prop.board;
+    this.auditioned = setTimeout(() => trying(() => this.play(this.prop, getBytes('/api/table'), false)), 1000 * until_frame * samples_per_frame / sample_rate_hz);
   }
 
   async figures() {
@@ -156,6 +191,11 @@ class Bench {
       if (asked !== this.figuresAsked) return;
       showFigures(byId('figures'), figures);
       showFindings(byId('findings'), figures.findings);
+      byId('of-script').textContent = `${scriptInWords(figures.script)}.`;
+      if (figures.revision === this.revision) this.paces.mark(figures);
+    } catch (error) {
+      this.paces.mark({ rates: [], rates_known: true });
+      throw error;
     } finally {
       if (asked === this.figuresAsked) byId('figures').setAttribute('aria-busy', 'false');
     }
@@ -180,7 +220,7 @@ class Bench {
     if (report.state === 'running') byId('delay').textContent = `${this.board.delay_ms.toFixed(0)} ms`;
     if (report.started !== undefined) this.strip.startAnew();
     this.others.heed(report);
-    if (this.prop) this.build?.heed(report, KINDS, this.prop.names);
+    if (this.prop) this.build?.heed(report, KINDS, this.names);
     if (!report.shares) return;
     this.shares = report.shares;
     this.strip.write(report, report.samples / this.board.context.sampleRate);
@@ -240,6 +280,7 @@ class Bench {
     step('reload', '/api/reload', 'Read again from the file.');
     step('found-take', '/api/unsaved', 'Your edits are restored as one step.', { take: true });
     step('found-drop', '/api/unsaved', 'Those edits are discarded.', { take: false });
+    byId('keep-script').addEventListener('click', () => trying(() => this.keepScript()));
     byId('restart').addEventListener('click', () => trying(() => this.play(this.prop, getBytes('/api/table'), false)));
     byId('wake').addEventListener('click', () => this.board.resume());
     byId('guard').addEventListener('change', ({ target }) => this.picture.setGuard(target.checked));
@@ -248,6 +289,12 @@ class Bench {
       this.listening.setLevel(target.value / 100);
       byId('level-shown').textContent = `${target.value} %`;
     });
+  }
+
+  /** What was pressed since power-up as a press script of the file. */
+  async keepScript() {
+    const kept = await keepPresses(this.others.pressedNow, this.prop.scripts, () => this.settled());
+    if (kept) await this.take(kept);
   }
 
   /** What amplifier and speaker do by now. */

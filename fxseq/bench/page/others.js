@@ -1,13 +1,13 @@
 /** What is given to others: sound, figure and moving lights of a run, and the whole page as one file. */
 
 import { getFile } from './api.js';
-import { make, refocus } from './make.js';
+import { make, refocus, spoken } from './make.js';
 import { say, trying } from './say.js';
 
 const FILES = {
   'board.wav': 'Sound of the board (WAV)', 'heard.wav': 'Sound at the hand (WAV)', 'figure.png': 'Figure (PNG)', 'lights.gif': 'Moving lights (GIF)',
 };
-const RUNS = { script: 'The press script in the file', pressed: 'What you have pressed since power-up' };
+const RUNS = { script: 'The press script', pressed: 'What you have pressed since power-up' };
 const KEEP_FILE_MS = 10000;
 
 export class Others {
@@ -18,6 +18,7 @@ export class Others {
     this.powerUp();
     this.buttons = Object.fromEntries(Object.entries(FILES).map(([name, label]) => [name, this.button(label, () => this.keepRun(name))]));
     this.seconds = make('span', {});
+    this.script = make('span', {});
     place.replaceChildren(
       make('fieldset', {}, make('legend', {}, 'Sound and pictures of'), ...Object.entries(RUNS).map(([run, label]) => this.choice(run, label))),
       make('div', { class: 'row' }, ...Object.values(this.buttons)),
@@ -28,7 +29,8 @@ export class Others {
   }
 
   /** A prop's: without speaker or lamps some files cannot be made. */
-  show({ meters, groups, board }) {
+  show({ meters, groups, board, scripts: [script] }) {
+    this.script.textContent = script ? ` ${spoken(script)}` : ' that shows every trigger';
     this.frame_s = board.samples_per_frame / board.sample_rate_hz;
     this.buttons['heard.wav'].hidden = !meters.sound;
     this.buttons['lights.gif'].hidden = groups.length === 0;
@@ -65,12 +67,16 @@ export class Others {
   choice(run, label) {
     const choice = make('input', { type: 'radio', name: 'run', value: run, checked: run === this.run });
     choice.addEventListener('change', () => { this.run = run; });
-    return make('label', { class: 'tick' }, choice, make('span', {}, label, run === 'pressed' ? this.seconds : ''));
+    return make('label', { class: 'tick' }, choice, make('span', {}, label, run === 'pressed' ? this.seconds : this.script));
+  }
+
+  /** What has been pressed up to now, whatever is pressed later. */
+  get pressedNow() {
+    return { ...this.pressed, presses: [...this.pressed.presses] };
   }
 
   async keepRun(name) {
-    // What has been pressed up to this click, whatever is pressed while the server works.
-    const pressed = this.run === 'pressed' ? { ...this.pressed, presses: [...this.pressed.presses] } : undefined;
+    const pressed = this.run === 'pressed' ? this.pressedNow : undefined;
     await this.settled();
     say('Working …');
     keep(await getFile(`/api/run/${name}`, pressed));

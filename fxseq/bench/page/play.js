@@ -94,6 +94,16 @@ export class Board {
     this.post({ events: [{ kind, index, value }] });
   }
 
+  /** Presses a contact for the very next frame, and lets go of it so many frames after power-up. */
+  hold(index, until_frame) {
+    this.post({ events: [{ kind: PRESS, index, value: 0 }, { kind: RELEASE, index, value: 0, frame: until_frame }] });
+  }
+
+  /** Has events of a script come at their frames since power-up: [frame, kind, index, value]. */
+  follow(events) {
+    this.post({ events: events.map(([frame, kind, index, value]) => ({ frame, kind, index, value })) });
+  }
+
   /** What the browser and its device add between a press and its sound, as they say. [ms] */
   get delay_ms() {
     return this.context ? 1000 * ((this.context.baseLatency || 0) + (this.context.outputLatency || 0)) : 0;

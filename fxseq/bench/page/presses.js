@@ -8,11 +8,16 @@ const KEYS = ['KeyF', 'KeyJ', 'KeyD', 'KeyK', 'KeyS', 'KeyL', 'KeyA', 'KeyG', 'K
 const TAP_MS = 100;
 const FULL_VOLUME = 256;
 
-/** All that is pressed and turned. send(kind, index, value) hears of edges and turns; gesture() of anything a hand does. */
+/**
+ * All that is pressed and turned. send(kind, index, value) hears of edges and turns; gesture() of anything a hand does. beside(input): what
+ * stands beside a contact, or null; turned(): a selector stands elsewhere.
+ */
 export class Presses {
-  constructor(send, gesture) {
+  constructor(send, gesture, { beside = () => null, turned = () => {} } = {}) {
     this.send = send;
     this.gesture = gesture;
+    this.beside = beside;
+    this.turned = turned;
     this.inputs = [];     // {name, button, sources: Set}
     this.positions = [];
     this.volume = FULL_VOLUME;
@@ -35,15 +40,21 @@ export class Presses {
     return { closed: closed >>> 0, positions, volume: this.volume, inputs };
   }
 
+  /** Names of the positions in which the selectors stand. */
+  get standing() {
+    return Object.fromEntries(this.positions.map(({ name, names, position }) => [name, names[position]]));
+  }
+
   /** Shows the controls of a prop in a place. Controls of the same names stay as they are. */
   show(place, prop) {
     this.order = prop.names;
-    const shape = JSON.stringify([prop.inputs, prop.selectors]);
+    const repeated = prop.triggers.filter(({ mode }) => mode === 'repeat').map(({ input }) => input);
+    const shape = JSON.stringify([prop.inputs.map((input) => [input, repeated.includes(input.name)]), prop.selectors]);
     if (shape === this.shape) return;
     this.shape = shape;
     this.letGoOfAll();
+    this.positions = prop.selectors.map(({ name, positions, start }) => ({ name, names: positions, position: start }));
     this.inputs = prop.inputs.map((input, at) => this.input(input, KEYS[at]));
-    this.positions = prop.selectors.map((selector) => ({ name: selector.name, position: selector.start }));
     place.replaceChildren(
       make('div', { class: 'contacts' }, ...this.inputs.map((input) => input.element)),
       make('div', { class: 'turns' }, ...prop.selectors.map((selector) => this.selector(selector)), this.volumeControl()),
@@ -57,7 +68,9 @@ export class Presses {
     const hold = make('input', { type: 'checkbox', 'data-hold': name });
     const label = make('label', { class: 'tick' }, hold, make('span', {}, 'Hold down'), make('span', { class: 'unseen' }, ` ${spoken(name)}`));
     const note = kind === 'low_battery' ? make('p', { class: 'small' }, 'The board presses this one itself.') : null;
-    const input = { name, key, button, hold, sources: new Set(), element: make('div', { class: 'contact-box' }, button, label, note) };
+    const beside = this.beside(name), box = make('div', { class: 'contact-box' }, button, label, note);
+    const element = beside ? make('div', { class: 'paced' }, box, beside) : box;
+    const input = { name, key, button, hold, sources: new Set(), element };
     hold.addEventListener('change', () => (hold.checked ? this.down(input, 'hold') : this.up(input, 'hold')));
     this.pointers(input);
     this.ownKeys(input);
@@ -149,6 +162,7 @@ export class Presses {
     this.positions.find((selector) => selector.name === name).position = position;
     const index = this.order.selectors.indexOf(name);
     if (index >= 0) this.send(SELECT, index, position);
+    this.turned();
   }
 
   volumeControl() {

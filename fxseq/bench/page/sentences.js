@@ -39,8 +39,9 @@ export class Running {
 }
 
 export class Sentences {
-  /** form: makes controls, and has the file's values. look(kind, name): shows a thing. fresh(): begins a new trigger. */
-  constructor(place, form, { look, fresh }) {
+  /** form: makes controls, and has the file's values. look(kind, name): shows a thing. fresh(): begins a new trigger. paceOf(name): its rate. */
+  constructor(place, form, { look, fresh, paceOf }) {
+    this.paceOf = paceOf;
     this.place = place;
     this.form = form;
     this.look = look;
@@ -51,9 +52,20 @@ export class Sentences {
   show({ values }) {
     const triggers = Object.entries(values.triggers || {});
     this.fields = Object.fromEntries(this.form.forms.tables.Trigger.fields.map((field) => [field.key, field]));
-    this.lines = new Map(triggers.map(([name, trigger]) => [name, this.line(name, trigger)]));
-    this.place.replaceChildren(make('ul', { class: 'sentences' }, ...this.lines.values()), act('New trigger', this.fresh, 'say-new'));
+    const shape = JSON.stringify(triggers.map(([name, { mode, input }]) => [name, mode, input]));
+    if (shape !== this.shape) this.build(triggers);
+    this.shape = shape;
+    for (const [name, trigger] of triggers) {
+      this.lines.get(name).querySelector('.words').replaceChildren(...this.words(['triggers', name], trigger));
+      this.lines.get(name).querySelector('.fault').textContent = '';
+    }
     this.light(this.running || []);
+  }
+
+  /** Lines stay while no trigger comes, goes or changes its kind: a rate may be under a hand. */
+  build(triggers) {
+    this.lines = new Map(triggers.map(([name]) => [name, this.line(name)]));
+    this.place.replaceChildren(make('ul', { class: 'sentences' }, ...this.lines.values()), act('New trigger', this.fresh, 'say-new'));
   }
 
   /** Marks those that are running. */
@@ -67,10 +79,10 @@ export class Sentences {
     }
   }
 
-  line(name, trigger) {
+  line(name) {
     const open = act(`${spoken(name)}: all of it`, () => this.look('triggers', name), `say-${name}`, spoken(name));
     open.className = 'plain';
-    return make('li', {}, make('span', { class: 'now' }), open, make('p', {}, ...this.words(['triggers', name], trigger)), fault(name));
+    return make('li', {}, make('span', { class: 'now' }), open, make('p', { class: 'words' }), this.paceOf(name), fault(name));
   }
 
   /** When LEVER is held and RING is on STORM, every 0.14 s do STORM SIGNAL, one of three in turn; when OIL is empty do DRY. */

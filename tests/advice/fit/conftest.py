@@ -61,7 +61,7 @@ effects = ["shot"]
 mode = "while_held"
 input = "lever"
 begin = "hum"
-[preview]
+[scripts.run]
 presses = "tap lever @0.2, tap lever @0.32, hold lever @1..1.5"
 """
 
