@@ -194,7 +194,7 @@ class Bench:
         body = await read_json(request)
         gesture = text_of(body, "gesture", "")
         return await self._change(
-            lambda: self.desk.edit(lamp_changes(body, self.desk.now.prop), gesture)
+            lambda: self.desk.edit(lamp_changes(body, self.desk.now), gesture)
         )
 
     async def forms(self, request: Request) -> Response:
