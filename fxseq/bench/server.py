@@ -41,6 +41,7 @@ from fxseq.bench.things import carry_out, parts_view, uses_view
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording
 from fxseq.bench.view import picture_file, prop_view
+from fxseq.bench.wiring import wiring_drawing, wiring_view
 from fxseq.link import Progress
 from fxseq.player import Script
 from fxseq.sequence import Fault, FxError
@@ -85,6 +86,8 @@ class Bench:
             "/api/run/{name}": self.run,
             "/api/forms": self.forms,
             "/api/parts": self.parts,
+            "/api/wiring": self.wiring,
+            "/api/wiring/{name}/{theme}": self.drawing,
         }
         done = {
             "/api/edit": self.edit,
@@ -204,6 +207,18 @@ class Bench:
     async def parts(self, request: Request) -> Response:
         """All that the file says, and what holds where it says nothing."""
         return _json(await run_in_threadpool(parts_view, self.desk.now))
+
+    async def wiring(self, request: Request) -> Response:
+        """What is soldered to what, in words."""
+        return _json(await run_in_threadpool(wiring_view, self.desk.now))
+
+    async def drawing(self, request: Request) -> Response:
+        """The same, drawn."""
+        name, theme = (request.path_params[key] for key in ("name", "theme"))
+        now = self.desk.now
+        async with self._drawing:
+            data = await run_in_threadpool(wiring_drawing, now, name, theme)
+        return Response(data, media_type="image/svg+xml")
 
     async def uses(self, request: Request) -> Response:
         """Where a thing is used, and what would go with it."""

@@ -178,6 +178,14 @@ def middle_of(page: Page, selector: str) -> tuple[float, float]:
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
 
+def placing(page: Page, group: str) -> None:
+    """Go to the mode in which lamps are placed, and to a group there."""
+    page.click("button[value=place]")
+    page.click(f"#group-{group}-act")
+    until(page, f"document.querySelector('#group-{group}-act').ariaCurrent === 'true'")
+    until(page, "document.querySelectorAll('#handles [data-at]').length > 0")
+
+
 def until_highest(page: Page, ma: tuple[float, float], db: tuple[float, float]) -> None:
     """Wait until the page, with `in-words` open, tells of this highest current and level of the
     last seconds, each with what it may be off by.

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from bench_page import bench_of, box_of, copy_of_demo, middle_of, page_at, save, until
+from bench_page import bench_of, box_of, copy_of_demo, middle_of, page_at, placing, save, until
 from playwright.sync_api import Browser, Page
 
 STATUS = "document.querySelector('#status').textContent"
@@ -28,10 +28,7 @@ def arranging(browser: Browser, sequence: Path) -> Iterator[Page]:
 
 
 def arrange(page: Page) -> None:
-    page.click("text=Place lamps")
-    page.check("#move-lamps")
-    page.select_option("#lamp-group", "vents")
-    page.locator("#handles").scroll_into_view_if_needed()
+    placing(page, "vents")
 
 
 def middle(page: Page, number: int) -> tuple[float, float]:
@@ -136,6 +133,7 @@ def test_a_finger_chooses_a_lamp_that_it_does_not_quite_meet(
         ) as page,
     ):
         arrange(page)
+        page.locator("#handles").scroll_into_view_if_needed()
         x, y = middle(page, 6)
         page.touchscreen.tap(x + 12, y + 12)
         until(page, f"{TOLD} === '1 of 6, in this order: 6.'")
@@ -155,13 +153,13 @@ def test_lamps_make_a_new_group_which_lights_once_an_effect_does(
         f"{STATUS} === '2 lamps are now in Tips: blue, 15 mA each, on channels 28 to 29. No effect"
         " lights them yet.'",
     )
-    assert arranging.evaluate(
-        "[...document.querySelectorAll('#lamp-group option')].map(({ value }) => value)"
-    ) == ["lens", "vents", "tips", "oil_gauge"]
+    names = "[...document.querySelectorAll('.groups .thing')].map(({ id }) => id).join()"
+    listed = [f"group-{name}-act" for name in ("lens", "vents", "oil_gauge", "tips")]
+    until(arranging, f"{names} === '{','.join(listed)}'")
     arranging.click("#undo")
     until(
         arranging,
-        "document.querySelectorAll('#lamp-group option').length === 3 &&"
+        "document.querySelectorAll('.groups .thing').length === 3 &&"
         " document.querySelector('#undo').disabled",
     )
 

@@ -7,15 +7,18 @@ import { make, spoken } from './make.js';
 import { calm, say, trying } from './say.js';
 import { Running, Sentences } from './sentences.js';
 import { newGesture } from './turn.js';
+import { Wiring } from './wiring.js';
 
 const NONE = '';
+/** What is looked at, where it is no part of the file but what follows from all of them. */
+const WIRING = 'wiring';
 /** Narrower pages have one column (style.css). */
 const NARROW_PX = 700;
 /** Modes that go on while something is held, or until power-down. */
 const STAYING = ['while_held', 'on_off', 'always'];
 
 export class Build {
-  /** places: {modes, say, list, form}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere. */
+  /** places: {say, list, form, lamps}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere. */
   constructor(places, { settled, took, take }) {
     this.places = places;
     this.settled = settled;
@@ -25,25 +28,32 @@ export class Build {
     this.chosen = null;
     this.folded = new Set();
     this.running = new Running();
+    this.wiring = new Wiring();
     this.onTheWay = 0;
     this.file = make('input', { type: 'file', accept: 'audio/*', multiple: true, hidden: true, 'aria-label': 'Recordings' });
     this.file.addEventListener('change', async () => {
       await this.takeFiles([...this.file.files]);
       this.file.value = '';
     });
-    for (const button of places.modes.querySelectorAll('button')) button.addEventListener('click', () => this.enter(button.value === 'build'));
+  }
+
+  /** mode: of the page. The parts are also behind the form of a group in the mode in which lamps are placed. */
+  enter(mode) {
+    this.mode = mode;
+    if (this.isOpen) trying(() => this.refresh());
   }
 
   get isOpen() {
-    return document.body.classList.contains('building');
+    return this.mode === 'build' || this.isPlacing;
   }
 
-  enter(isBuilding) {
-    document.body.classList.toggle('building', isBuilding);
-    for (const button of this.places.modes.querySelectorAll('button')) button.setAttribute('aria-pressed', String((button.value === 'build') === isBuilding));
-    scrollTo(0, 0);
-    if (isBuilding) trying(() => this.refresh());
-    dispatchEvent(new Event('resize'));
+  get isPlacing() {
+    return this.mode === 'place';
+  }
+
+  /** Where the form of what is looked at stands. */
+  get formPlace() {
+    return this.isPlacing ? this.places.lamps : this.places.form;
   }
 
   /** After a change of the prop. */
@@ -85,7 +95,8 @@ export class Build {
     const { values } = this.parts;
     this.welcome(values);
     if (this.chosen?.name && !(this.chosen.name in (values[this.chosen.kind] || {}))) this.chosen = null;
-    if (!this.chosen) {
+    if (this.isPlacing && !(this.chosen?.kind === 'groups' && this.chosen.name)) this.choose('groups', Object.keys(values.groups || {})[0]);
+    if (!this.chosen || (!this.isPlacing && this.chosen.kind === 'groups' && !this.chosen.name)) {
       const [name] = Object.keys(values.triggers || {});
       this.choose(name ? 'triggers' : 'title', name);
     }
@@ -106,18 +117,24 @@ export class Build {
     this.chosen = { kind, name };
   }
 
-  /** Shows a thing, and goes to its form. */
+  /** Shows a thing, and goes to its form; beside the picture of the lamps it is in sight already. */
   look(kind, name = NONE) {
     this.choose(kind, name);
     this.draw();
-    const title = this.places.form.querySelector('h2');
+    if (!this.isPlacing) this.goToForm();
+  }
+
+  goToForm() {
+    const title = this.formPlace.querySelector('h2[tabindex]');
     title.focus({ preventScroll: true });
     title.scrollIntoView({ block: 'nearest' });
   }
 
   /** Goes to the form of what has just been made, unless a hand is there already. */
   lead() {
-    if (!this.places.form.contains(document.activeElement)) this.look(this.chosen.kind, this.chosen.name);
+    if (this.formPlace.contains(document.activeElement)) return;
+    this.draw();
+    this.goToForm();
   }
 
   /** Draws all anew; what has the focus keeps it, with what was typed there since. */
@@ -126,10 +143,8 @@ export class Build {
     const isTyping = focused?.dataset?.shown !== undefined && focused.dataset.shown !== value;
     this.form.isDrawing = true;
     try {
-      this.sentences.show(this.parts);
-      this.places.list.replaceChildren(...this.forms.themes.map((theme) => this.theme(theme)),
-        act('Save a copy …', () => trying(() => this.saveCopy()), 'save-copy'), this.file);
-      this.places.form.replaceChildren(...this.thing());
+      if (this.isPlacing) this.drawGroup();
+      else this.drawAll();
     } finally {
       this.form.isDrawing = false;
     }
@@ -137,6 +152,21 @@ export class Build {
     if (!again || again === document.activeElement) return;
     if (isTyping) again.value = value;
     again.focus({ preventScroll: true });
+  }
+
+  drawAll() {
+    this.place.clear();
+    this.sentences.show(this.parts);
+    this.places.list.replaceChildren(...this.forms.themes.map((theme) => this.theme(theme)),
+      make('section', { class: 'theme' }, make('h3', {}, 'To solder'), this.entry({ kind: WIRING }, NONE, 'Wiring sheet')),
+      act('Save a copy …', () => trying(() => this.saveCopy()), 'save-copy'), this.file);
+    this.places.form.replaceChildren(...this.thing());
+  }
+
+  /** Only what is seen is drawn: no control is there twice. */
+  drawGroup() {
+    for (const place of [this.places.say, this.places.list, this.places.form]) place.replaceChildren();
+    this.place.showForm(this.form, this.parts);
   }
 
   theme({ label, kinds }) {
@@ -180,6 +210,7 @@ export class Build {
 
   /** The form of what is looked at. */
   thing() {
+    if (this.chosen.kind === WIRING) return this.wiring.drawn(this.parts.revision);
     const { kind, name } = this.chosen, about = this.form.kind(kind);
     const title = make('h2', { tabIndex: -1 }, name ? spoken(name) : about.label);
     const sub = make('p', { class: 'small' }, about.table ? this.forms.tables[about.table].means : about.means);
