@@ -186,7 +186,8 @@ export class Build {
   single(kind) {
     const isThere = this.parts.values[kind.kind] !== undefined;
     if (isThere || !kind.table) return this.entry(kind, NONE, kind.label);
-    return act(`Say more: ${small(kind.label)}`, () => this.add(kind, ''), `new-${kind.kind}`);
+    const add = () => (kind.common.length ? this.begin(kind) : this.add(kind, NONE));
+    return act(`Say more: ${small(kind.label)}`, add, `new-${kind.kind}`);
   }
 
   entry({ kind }, name, label) {
@@ -217,11 +218,24 @@ export class Build {
     if (!about.table) return [title, this.form.field(this.topField(kind), [kind])];
     const path = name ? [kind, name] : [kind];
     const head = name ? this.head(about, name) : this.plainHead(about, path);
-    return [title, sub, head, ...this.form.fieldsOf(about.table, path)];
+    const common = about.common.length ? [this.common(about, name)] : [];
+    return [title, sub, head, ...common, ...this.form.fieldsOf(about.table, path)];
   }
 
   topField(kind) {
     return this.forms.tables.Sequence.fields.find(({ key }) => key === kind);
+  }
+
+  /** A menu of common parts, for whoever has no data sheet, and where the figures of the chosen one come from. */
+  common({ kind, common }, name) {
+    const taken = name ? this.parts.common[kind][name] : this.parts.common[kind], id = `${idOf([kind])}-common`;
+    const own = taken === null ? [make('option', { value: NONE, selected: true }, 'one with figures of its own')] : [];
+    const menu = make('select', { id, 'aria-describedby': `${id}-means` }, ...own, ...commonOptions(common, taken));
+    menu.addEventListener('change', () => menu.value !== NONE
+      && this.change(name ? [kind, name] : [kind], [], { do: 'take', kind, name, common: Number(menu.value) }));
+    const source = taken === null ? '' : `Its figures: ${common[taken].source}.`;
+    return make('div', { class: 'part-field' }, make('label', { htmlFor: id }, 'Common parts'), make('div', { class: 'said' }, menu),
+      make('p', { class: 'small', id: `${id}-means` }, `What you do not know, leave open: beside each field stands what is then assumed. ${source}`));
   }
 
   head(about, name) {
@@ -278,10 +292,11 @@ export class Build {
   /** A new thing of a kind: asks for what it cannot be without. */
   async begin(kind) {
     if (kind.kind === 'clips') return this.file.click();
-    const { name } = this.form.fresh(kind.kind);
-    const fields = [{ name: 'name', label: 'Name', value: name.replaceAll('_', ' ') }, ...(kind.kind === 'triggers' ? this.triggerFields() : [])];
-    const answer = await ask(`A new ${kind.one}`, [], fields, [{ act: 'add', label: 'Make it' }]);
-    return answer && this.add(kind, nameOf(answer.name), kind.kind === 'triggers' ? this.triggerOf(answer) : {});
+    const { name } = kind.is_named ? this.form.fresh(kind.kind) : { name: NONE };
+    const fields = [...(kind.is_named ? [{ name: 'name', label: 'Name', value: name.replaceAll('_', ' ') }] : []), ...(kind.kind === 'triggers' ? this.triggerFields() : []),
+      ...(kind.common.length ? [{ name: 'common', label: 'Which one', choices: commonChoices(kind.common) }] : [])];
+    const answer = await ask(kind.is_named ? `A new ${kind.one}` : kind.label, [], fields, [{ act: 'add', label: 'Make it' }]);
+    return answer && this.add(kind, nameOf(answer.name || NONE), kind.kind === 'triggers' ? this.triggerOf(answer) : {}, answer.common);
   }
 
   triggerFields() {
@@ -299,8 +314,10 @@ export class Build {
     return { mode, ...pressed, ...(mode === 'repeat' ? { rate_per_s: 2 } : {}), effects: [played] };
   }
 
-  add(kind, name, given = {}) {
-    return this.make(kind.kind, { do: 'add', kind: kind.kind, name, given: { ...this.form.least(kind.table), ...given } }, !kind.is_named);
+  /** common: a turn among the common parts of the kind. */
+  add(kind, name, given = {}, common = undefined) {
+    const what = common === undefined ? { given: { ...this.form.least(kind.table), ...given } } : { common: Number(common) };
+    return this.make(kind.kind, { do: 'add', kind: kind.kind, name, ...what }, !kind.is_named);
   }
 
   /** An order that makes a thing, which is looked at then. */
@@ -355,3 +372,13 @@ export class Build {
   }
 }
 
+
+/** Choices of common parts; whoever does not know takes the usual one. */
+function commonChoices(common) {
+  const known = common.map(({ label }, turn) => ({ value: String(turn), label }));
+  return [...known, { value: '0', label: `I do not know: ${common[0].label}` }];
+}
+
+function commonOptions(common, taken) {
+  return commonChoices(common).map(({ value, label }, turn) => make('option', { value, selected: turn === taken }, label));
+}
