@@ -37,7 +37,7 @@ from fxseq.bench.forms import forms
 from fxseq.bench.lamps import lamp_changes
 from fxseq.bench.listen import listening, recording_wav
 from fxseq.bench.run_files import FILES, pressed_script, run_file
-from fxseq.bench.things import carry_out, parts_view, uses_view
+from fxseq.bench.things import carry_out, parts_view, plainly, uses_view
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording
 from fxseq.bench.view import picture_file, prop_view
@@ -196,8 +196,9 @@ class Bench:
         """Place lamps, number them, put them into groups; say how wide the photo under them is."""
         body = await read_json(request)
         gesture = text_of(body, "gesture", "")
+        desk = self.desk
         return await self._change(
-            lambda: self.desk.edit(lamp_changes(body, self.desk.now), gesture)
+            lambda: plainly(lambda: desk.edit(lamp_changes(body, desk.now), gesture), desk)
         )
 
     async def forms(self, request: Request) -> Response:

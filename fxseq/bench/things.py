@@ -86,8 +86,13 @@ def carry_out(body: Body, desk: Desk) -> Version:
     do = text_of(body, "do")
     if do not in _ORDERS:
         raise Refused(400, Fault("request", "'do' is no order", ", ".join(_ORDERS)))
+    return plainly(lambda: _ORDERS[do](body, desk), desk)
+
+
+def plainly(act: Callable[[], Version], desk: Desk) -> Version:
+    """Carry out a change. Raises Refused with its faults in a maker's words."""
     try:
-        return _ORDERS[do](body, desk)
+        return act()
     except Refused:
         raise
     except FxError as error:
@@ -138,7 +143,8 @@ def _add(body: Body, desk: Desk) -> Version:
     table = {each["kind"]: each["table"] for theme in forms()["themes"] for each in theme["kinds"]}
     if not table.get(kind) or not isinstance(given, dict):
         raise Refused(400, Fault("request", "'kind' or 'given' is not usable", ", ".join(table)))
-    new = given if "common" in body else {**LEAST.get(table[kind], {}), **given}
+    least = {} if "common" in body else LEAST.get(table[kind], {})
+    new = {**given, **{key: value for key, value in least.items() if key not in given}}
     if kind not in NAMED and kind in values:
         raise Refused(422, Fault(LABELS[kind], "there is one already"))
     if kind not in NAMED:

@@ -316,7 +316,8 @@ export class Build {
 
   /** common: a turn among the common parts of the kind. */
   add(kind, name, given = {}, common = undefined) {
-    const what = common === undefined ? { given: { ...this.form.least(kind.table), ...given } } : { common: Number(common) };
+    const least = Object.entries(this.form.least(kind.table)).filter(([key]) => !(key in given));
+    const what = common === undefined ? { given: { ...given, ...Object.fromEntries(least) } } : { common: Number(common) };
     return this.make(kind.kind, { do: 'add', kind: kind.kind, name, ...what }, !kind.is_named);
   }
 

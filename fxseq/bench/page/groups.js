@@ -114,7 +114,7 @@ export class Groups {
     if (!answer) return undefined;
     const leds = Number(answer.leds), current_ma = Number(answer.current_ma);
     if (!Number.isInteger(leds) || leds < 1 || !(current_ma > 0)) return say('A group needs one lamp or more, and a current above 0 mA.', true);
-    return this.build.add(about, nameOf(answer.name), { colour: answer.colour, current_ma, ...(leds > 1 && { channels: leds }), leds, ...this.middle(leds) });
+    return this.build.add(about, nameOf(answer.name), { ...(leds > 1 && { channels: leds }), leds, colour: answer.colour, current_ma, ...this.middle(leds) });
   }
 
   /** New lamps lie in the middle of what is seen. */
