@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from bench_page import DEMO, first_page_in, middle_of, page_at, save, until, until_holds
+from bench_page import DEMO, PRESSED, first_page_in, middle_of, page_at, save, until
 from hands import Hands, Way
 from PIL import Image
 from playwright.sync_api import Browser, Page
@@ -293,3 +293,67 @@ def test_a_prop_is_made_from_nothing_and_reads_as_if_written_by_hand(
     assert text == BUILT
     assert Desk(file).now.text == text
     assert load_prop(file).sequence.triggers.keys() == {"flash", "gale"}
+
+
+class Finger:
+    """Fingers that go along on the glass, as Chromium takes them from a screen."""
+
+    def __init__(self, page: Page) -> None:
+        self._screen = page.context.new_cdp_session(page)
+
+    def go(self, *ways: list[tuple[float, float]]) -> None:
+        """Each finger along its places, all at a time."""
+        for turn, places in enumerate(zip(*ways, strict=True)):
+            self._send("touchMove" if turn else "touchStart", places)
+        self._send("touchEnd", ())
+
+    def down(self, place: tuple[float, float]) -> None:
+        self._send("touchStart", (place,))
+
+    def up(self) -> None:
+        self._send("touchEnd", ())
+
+    def _send(self, kind: str, places: tuple[tuple[float, float], ...]) -> None:
+        points = [{"x": x, "y": y, "id": finger} for finger, (x, y) in enumerate(places)]
+        self._screen.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+
+def test_a_prop_is_begun_placed_and_pressed_by_finger_alone(
+    browser: Browser, tmp_path: Path
+) -> None:
+    phone = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+    with first_page_in(tmp_path) as address, page_at(browser, address, is_first=True, **phone) as page:
+        hands = Hands(page, "finger")
+        hands.write_only("What it is called", "Pocket light", "body")
+        hands.pick("What is pressed", "a button", "body")
+        hands.pick("What shines", "four white LEDs", "body")
+        hands.press("Begin it")
+        page.locator("#modes").wait_for()
+        until(page, "window.reports?.some((report) => report.started)")
+        finger = Finger(page)
+        hands.press("Place lamps", "#modes")
+        until(page, "document.querySelectorAll('#handles [data-at]').length === 4")
+        page.locator("#stage").scroll_into_view_if_needed()
+        x, y = middle_of(page, "#stage")
+        apart = [[(x + side * far, y) for far in (20, 30, 40, 50, 60)] for side in (-1, 1)]
+        finger.go(*apart)
+        until(page, "parseInt(document.querySelector('#zoom').textContent) > 200")
+        hands.press("Show the whole picture", "#place-tools")
+        lamp = "#handles [data-at='3']"
+        place = f"document.querySelector(\"{lamp}\").getAttribute('aria-label')"
+        before = page.evaluate(place)
+        x, y = middle_of(page, f"{lamp} circle")
+        finger.go([(x, y + by) for by in (0, 8, 16, 24)])
+        until(page, f"{place} !== {before!r}")
+        hands.press("One lamp more", "#lamps")
+        until(page, "document.querySelectorAll('#handles [data-at]').length === 5")
+        hands.press("Play it", "#modes")
+        finger.down(middle_of(page, ".contact"))
+        until(page, f"{PRESSED}.length === 1")
+        finger.up()
+        with page.expect_response(lambda response: response.url.endswith("/api/save")) as answer:
+            hands.press("Save")
+        assert answer.value.ok
+        assert page.evaluate("document.documentElement.scrollWidth") == 390
+    group = load_prop(tmp_path / "pocket_light.toml").sequence.groups["lamp"]
+    assert (group.leds, group.channels, len(group.places_mm or ())) == (5, 5, 5)
