@@ -2,6 +2,7 @@
 taken out. Each order is one step that can be undone; its faults are said in a maker's words.
 """
 
+import math
 import re
 import tomllib
 from collections.abc import Callable
@@ -12,6 +13,7 @@ from fxseq.bench.common_parts import common_parts, taken, taking
 from fxseq.bench.desk import Changes, Desk, Version
 from fxseq.bench.forms import LABELS, LEAST, UNUSED, forms, keys
 from fxseq.bench.labels import plain, plain_remedy
+from fxseq.bench.view import prop_view
 from fxseq.sequence import Fault, FxError
 from fxseq.sequence.blocks import copy, move, move_item
 from fxseq.sequence.edits import value_at
@@ -143,7 +145,7 @@ def _add(body: Body, desk: Desk) -> Version:
     table = {each["kind"]: each["table"] for theme in forms()["themes"] for each in theme["kinds"]}
     if not table.get(kind) or not isinstance(given, dict):
         raise Refused(400, Fault("request", "'kind' or 'given' is not usable", ", ".join(table)))
-    least = {} if "common" in body else LEAST.get(table[kind], {})
+    least = {} if "common" in body else _least(kind, table[kind], desk.now)
     new = {**given, **{key: value for key, value in least.items() if key not in given}}
     if kind not in NAMED and kind in values:
         raise Refused(422, Fault(LABELS[kind], "there is one already"))
@@ -153,6 +155,15 @@ def _add(body: Body, desk: Desk) -> Version:
     check_name(values, kind, name)
     more = _needed_by_trigger(new, values) if kind == "triggers" else []
     return desk.edit([*more, ((kind, name), new)])
+
+
+def _least(kind: str, table: str, version: Version) -> Values:
+    """What a new one begins with; a picture holds all lamps that there are."""
+    least = LEAST.get(table, {})
+    if kind != "picture":
+        return least
+    plane = prop_view(version)["picture"]
+    return {key: max(size_mm, math.ceil(plane[key])) for key, size_mm in least.items()}
 
 
 def _take(body: Body, desk: Desk) -> Version:

@@ -314,10 +314,9 @@ export class Build {
     return { mode, ...pressed, ...(mode === 'repeat' ? { rate_per_s: 2 } : {}), effects: [played] };
   }
 
-  /** common: a turn among the common parts of the kind. */
+  /** given: keys that are said from the start, beside the least that it needs. common: instead, a turn among the common parts of the kind. */
   add(kind, name, given = {}, common = undefined) {
-    const least = Object.entries(this.form.least(kind.table)).filter(([key]) => !(key in given));
-    const what = common === undefined ? { given: { ...given, ...Object.fromEntries(least) } } : { common: Number(common) };
+    const what = common === undefined ? { given } : { common: Number(common) };
     return this.make(kind.kind, { do: 'add', kind: kind.kind, name, ...what }, !kind.is_named);
   }
 
