@@ -43,9 +43,7 @@ def _amplifiers() -> list[Common]:
 
 def _boards() -> list[Common]:
     return [
-        Common(
-            part.title, {"part": name}, part.current_source or _FROM_MEMORY
-        )
+        Common(part.title, {"part": name}, part.current_source or _FROM_MEMORY)
         for name, part in board_parts().items()
     ]
 

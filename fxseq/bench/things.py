@@ -56,9 +56,11 @@ def parts_view(version: Version) -> Values:
         "revision": version.revision,
         "values": values,
         "common": {
-            kind: {name: taken(kind, part) for name, part in values.get(kind, {}).items()}
-            if kind in NAMED
-            else taken(kind, values.get(kind, {}))
+            kind: (
+                {name: taken(kind, part) for name, part in values.get(kind, {}).items()}
+                if kind in NAMED
+                else taken(kind, values.get(kind, {}))
+            )
             for kind in common_parts()
         },
         "assumed": version.prop.sequence.model_dump(mode="json"),
@@ -393,9 +395,7 @@ def _switch_part(key: str, data: Any, group: Values, values: Values) -> dict[str
 
 
 def _switch(key: str, switch: Any, group: Values, values: Values) -> dict[str, Any]:
-    return {
-        part: None for part, what in _SWITCHED_BY.items() if what != switch and part in group
-    }
+    return {part: None for part, what in _SWITCHED_BY.items() if what != switch and part in group}
 
 
 Companion = Callable[[str, Any, Values, Values], dict[str, Any]]

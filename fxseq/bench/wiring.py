@@ -27,7 +27,13 @@ def wiring_view(version: Version) -> View:
     items}. remark: why there are none.
     """
     sequence = version.prop.sequence
-    view: View = {"revision": version.revision, "remark": "", "groups": {}, "tables": [], "lists": []}
+    view: View = {
+        "revision": version.revision,
+        "remark": "",
+        "groups": {},
+        "tables": [],
+        "lists": [],
+    }
     if not sequence.supplies:
         return {**view, "remark": _NOTHING_FED, "drawings": []}
     plan = wiring_of(sequence)

@@ -183,7 +183,19 @@ def orders(draw: st.DrawFn, values: dict[str, Any]) -> Order:
     thing = {"kind": kind, "name": name}
     do = draw(
         st.sampled_from(
-            ["set", "set", "set", "add", "copy", "move", "rename", "delete", "item", "take", "lamps"]
+            [
+                "set",
+                "set",
+                "set",
+                "add",
+                "copy",
+                "move",
+                "rename",
+                "delete",
+                "item",
+                "take",
+                "lamps",
+            ]
         )
     )
     if do == "set":
@@ -207,7 +219,9 @@ def orders(draw: st.DrawFn, values: dict[str, Any]) -> Order:
         "add": {"name": draw(st.sampled_from(["fresh", "lens"])), "given": {}},
         "move": {"by": draw(st.sampled_from([-1, 1]))},
         "rename": {"new": draw(st.sampled_from(["other", "ring", "lever", "bad name"]))},
-        "delete": draw(st.sampled_from([{}, {"instead": draw(st.sampled_from(sorted(values[kind])))}])),
+        "delete": draw(
+            st.sampled_from([{}, {"instead": draw(st.sampled_from(sorted(values[kind])))}])
+        ),
     }.get(do, {})
     return "parts", {"do": do, **thing, **more}
 
@@ -281,7 +295,9 @@ def file(tmp_path: Path) -> Path:
     return path
 
 
-@settings(max_examples=CASES, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=CASES, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(st.data())
 def test_any_edits_keep_remarks_and_order_and_are_undone_to_the_byte(
     file: Path, data: st.DataObject

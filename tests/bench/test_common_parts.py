@@ -76,7 +76,13 @@ def test_what_belongs_to_the_prop_stays_with_its_remarks(described: Desk) -> Non
     assert values["speaker"] == {"grille": grille, "part": "28 mm, 8 ohm"}
     cells = {"kind": "cells", "fuse_ma": 750, "cell": "alkaline_aa", "cells_in_series": 4}
     assert values["supplies"]["cells"] == cells
-    for remark in ("behind the vent", "measured", "of the handle", "three of them", "in the holder"):
+    for remark in (
+        "behind the vent",
+        "measured",
+        "of the handle",
+        "three of them",
+        "in the holder",
+    ):
         assert f"# {remark}\n" in text
     described.undo()
     described.undo()

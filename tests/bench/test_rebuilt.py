@@ -82,7 +82,9 @@ class Maker:
         for turn, row in enumerate(wanted):
             there = self.at(path) or []
             if turn == len(there):
-                named = {key: row[key] for key in ("clip", "group", "fade", "counter") if key in row}
+                named = {
+                    key: row[key] for key in ("clip", "group", "fade", "counter") if key in row
+                }
                 least = {**named, **LEAST.get(table, {})}
                 assert self.set([*path, turn], least) if there else self.set(path, [least])
             self.fill(table, [*path, turn], row)

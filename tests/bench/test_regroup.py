@@ -106,9 +106,11 @@ def test_lamps_join_a_group_and_all_channels_stay_given_once(demo: Client) -> No
     gone, come = changed_lines(demo, before)
     groups = tomllib.loads(demo.file.read_text())["groups"]
     shown = {group["name"]: group["first"] for group in demo.get("/api/prop").json["groups"]}
-    assert [
-        (shown[name], group["channels"], group["leds"]) for name, group in groups.items()
-    ] == [(0, 22, 22), (22, 6, 6), (28, 14, 14)]
+    assert [(shown[name], group["channels"], group["leds"]) for name, group in groups.items()] == [
+        (0, 22, 22),
+        (22, 6, 6),
+        (28, 14, 14),
+    ]
     assert not any("first_channel" in group for group in groups.values())  # they are counted on
     assert groups["oil_gauge"]["places_mm"][-2:] == [[69.647, 89.363], [100, 93.359]]
     assert "ring_mm" not in groups["lens"] and len(groups["lens"]["places_mm"]) == 22

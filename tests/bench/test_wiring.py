@@ -18,9 +18,7 @@ from fxseq.cli.wiring import command
 def written(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     """What the command prints for the demo, and the folder of its drawings."""
     folder = tmp_path_factory.mktemp("wiring")
-    result = CliRunner().invoke(
-        command, [str(DEMO / "squall_lantern.toml"), "--out", str(folder)]
-    )
+    result = CliRunner().invoke(command, [str(DEMO / "squall_lantern.toml"), "--out", str(folder)])
     assert result.exit_code == 0
     return result.output, folder
 
@@ -35,7 +33,10 @@ def test_every_cell_and_item_is_what_the_command_prints(
     view = unchanged_demo.get("/api/wiring").json
     printed = words(written[0])
     cells = [
-        words(cell) for table in view["tables"] for row in [table["head"], *table["rows"]] for cell in row
+        words(cell)
+        for table in view["tables"]
+        for row in [table["head"], *table["rows"]]
+        for cell in row
     ]
     assert len(cells) > 120 and [cell for cell in cells if cell not in printed] == []
     items = [words(item) for part in view["lists"] for item in part["items"]]
@@ -58,7 +59,9 @@ def test_the_drawing_is_the_commands_without_styles_of_its_own(
 
 
 def texts(svg: str) -> list[str | None]:
-    return [text.text for text in ElementTree.fromstring(svg).iter("{http://www.w3.org/2000/svg}text")]
+    return [
+        text.text for text in ElementTree.fromstring(svg).iter("{http://www.w3.org/2000/svg}text")
+    ]
 
 
 def test_a_prop_that_nothing_feeds_says_what_is_wanted(small: Client) -> None:

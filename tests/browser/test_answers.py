@@ -8,7 +8,17 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from bench_page import GONE, LISTEN, bench_of, copy_of_demo, page_at, placing, save, until, until_holds
+from bench_page import (
+    GONE,
+    LISTEN,
+    bench_of,
+    copy_of_demo,
+    page_at,
+    placing,
+    save,
+    until,
+    until_holds,
+)
 from PIL import Image
 from playwright.sync_api import APIResponse, Browser, Page, Route
 

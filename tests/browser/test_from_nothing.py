@@ -196,7 +196,10 @@ def move_ring(hands: Hands, steps: int) -> None:
         page.mouse.up()
         hands.count += 1
     until(page, f"{at}.includes('at {150 + steps * GRID_MM}, 70 mm')")
-    until(page, f"document.querySelector('#part-groups-lens-ring_mm-centre_mm').value === '{150 + steps * GRID_MM}'")
+    until(
+        page,
+        f"document.querySelector('#part-groups-lens-ring_mm-centre_mm').value === '{150 + steps * GRID_MM}'",
+    )
 
 
 def record(hands: Hands) -> None:
@@ -236,7 +239,13 @@ def build(hands: Hands) -> None:
     hands.pick("Sound", "Crack c", "#thing fieldset.one-row >> nth=1")
     hands.press("Add light", "#thing")
     until(page, "document.querySelector('#things').textContent.includes('Fade')")
-    new(hands, "trigger", "gale", What_a_press_does="again and again while held", Effect="a new effect")
+    new(
+        hands,
+        "trigger",
+        "gale",
+        What_a_press_does="again and again while held",
+        Effect="a new effect",
+    )
     hands.tick("Storm")
     look(hands, "Effect")
     hands.write("Name", "gust")
@@ -262,12 +271,17 @@ def prove(hands: Hands) -> None:
     page = hands.page
     hands.press("Play it", "#modes")
     hands.press("Start a virtual board")
-    until(page, "document.querySelector('#port').selectedOptions[0]?.textContent.includes('virtual')")
+    until(
+        page, "document.querySelector('#port').selectedOptions[0]?.textContent.includes('virtual')"
+    )
     hands.press("Send", "#sending")
     hands.press("Send it")
     until(page, "document.querySelector('#sending').textContent.includes('plays this table')")
     hands.press("Prove", "#sending")
-    until(page, "document.querySelector('#sending').textContent.includes('did the same as the reference')")
+    until(
+        page,
+        "document.querySelector('#sending').textContent.includes('did the same as the reference')",
+    )
 
 
 @pytest.mark.parametrize("way", ["mouse", "keys"])
@@ -322,7 +336,10 @@ def test_a_prop_is_begun_placed_and_pressed_by_finger_alone(
     browser: Browser, tmp_path: Path
 ) -> None:
     phone = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
-    with first_page_in(tmp_path) as address, page_at(browser, address, is_first=True, **phone) as page:
+    with (
+        first_page_in(tmp_path) as address,
+        page_at(browser, address, is_first=True, **phone) as page,
+    ):
         hands = Hands(page, "finger")
         hands.write_only("What it is called", "Pocket light", "body")
         hands.pick("What is pressed", "a button", "body")

@@ -164,6 +164,74 @@ def test_lamps_make_a_new_group_which_lights_once_an_effect_does(
     )
 
 
+def test_the_picture_is_zoomed_and_scrolled_and_lamps_snap_to_its_grid(
+    arranging: Page, sequence: Path
+) -> None:
+    zoom = "parseInt(document.querySelector('#zoom').textContent)"
+    x, y = middle(arranging, 1)
+    arranging.mouse.move(x, y)
+    arranging.mouse.wheel(0, -1300)
+    until(arranging, f"{zoom} > 200")
+    assert middle(arranging, 1) == pytest.approx(
+        (x, y), abs=3
+    )  # what is at the pointer stays there
+    arranging.click("#hand")
+    drag(arranging, (x, y), (x + 40, y + 30))
+    assert middle(arranging, 1) == pytest.approx((x + 40, y + 30), abs=3)
+    arranging.click("#hand")
+    arranging.check("#grid")
+    arranging.fill("#grid-mm", "20")
+    drag(arranging, (x + 40, y + 30), (x + 62, y + 52))
+    until(arranging, "!document.querySelector('#save').disabled")
+    moved = groups(arranging, sequence)["vents"]["places_mm"][0]
+    assert moved[0] % 20 == 0 and moved[1] % 20 == 0 and moved != VENTS_MM[0]
+    arranging.click("#zoom-all")
+    until(arranging, f"{zoom} === 100")
+
+
+def test_a_ring_is_turned_by_its_handles_as_one_step_and_stays_a_ring(
+    arranging: Page, sequence: Path
+) -> None:
+    x, y = middle(arranging, 3)
+    lens = box_of(arranging, "#handles .other >> nth=0")
+    arranging.mouse.click(lens["x"] + lens["width"] / 2, lens["y"] + lens["height"] / 2)
+    knob = "#handles [data-knob=size]"
+    told = f"document.querySelector('{knob}')?.getAttribute('aria-label')"
+    until(arranging, f"{told}?.includes('radius 40 mm, first lamp at -90 degrees')")
+    x, y = middle_of(arranging, knob)
+    drag(arranging, (x, y), (x + 30, y + 10))
+    until(arranging, "!document.querySelector('#save').disabled")
+    arranging.focus(knob)
+    arranging.keyboard.press("ArrowDown")
+    ring = groups(arranging, sequence)["lens"]["ring_mm"]
+    assert ring["centre_mm"] == [80, 128] and ring["radius_mm"] < 40 and ring["first_at_deg"] > -80
+    arranging.click("#undo")
+    arranging.click("#undo")
+    until(arranging, f"{told}?.includes('radius 40 mm, first lamp at -90 degrees')")
+    assert arranging.is_disabled("#undo")
+
+
+def test_lamps_are_laid_out_copied_and_counted_and_their_wiring_follows(
+    arranging: Page, sequence: Path
+) -> None:
+    wired = "document.querySelector('.wired').textContent"
+    until(arranging, f"{wired}.includes('220 ohm (red red brown gold)')")
+    click(arranging, 1, 2, 3)
+    arranging.click("text=Copy them")
+    until(arranging, f"{TOLD} === '3 of 9, in this order: 7, 8, 9.'")
+    arranging.click("text=Lay on a ring")
+    until(arranging, "document.querySelector('#lamp-count').value === '9'")
+    arranging.click("#fewer-lamps-act")
+    until(arranging, "document.querySelector('#lamp-count').value === '8'")
+    arranging.fill("#part-groups-vents-current_ma", "5")
+    arranging.press("#part-groups-vents-current_ma", "Enter")
+    until(arranging, f"{wired}.includes('680 ohm')")
+    group = groups(arranging, sequence)["vents"]
+    assert (group["leds"], group["channels"], group["current_ma"]) == (8, 8, 5)
+    assert group["places_mm"][:6] == VENTS_MM and len(group["places_mm"]) == 8
+    assert len({tuple(place) for place in group["places_mm"]}) == 8
+
+
 def test_a_group_that_effects_light_cannot_lose_its_last_lamp(
     browser: Browser, sequence: Path
 ) -> None:
@@ -185,4 +253,10 @@ def test_choosing_is_open_to_all(browser: Browser, sequence: Path, scheme: str) 
         arrange(page)
         click(page, 3, 1)
         page.select_option("#into-group", label="A new group")
+        page.click("#lamp-files summary")
+        for width in (320, 768, 2560, 1366):
+            page.set_viewport_size({"width": width, "height": 800})
+            until(
+                page, f"document.documentElement.scrollWidth <= {width} && innerWidth === {width}"
+            )
         assert Axe().run(page).response["violations"] == []

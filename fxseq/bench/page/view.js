@@ -69,11 +69,12 @@ export class View {
     return corners.map((corner) => corner.map((way, axis) => Math.min(Math.max(way, 0), this.size_mm[axis])));
   }
 
-  /** The picture does not leave the box, and is in its middle where it is the smaller. */
+  /** The picture stays in the box or covers it, and is in its middle where it is seen whole. */
   hold() {
     this.middle_mm = this.middle_mm.map((way, axis) => {
-      const seen_mm = this.box_px[axis] / this.scale, size_mm = this.size_mm[axis], least_mm = seen_mm / 2 - LOOSE_PX / this.scale;
-      return seen_mm >= size_mm ? size_mm / 2 : Math.min(Math.max(way, least_mm), size_mm - least_mm);
+      const half_mm = (this.box_px[axis] / 2 - LOOSE_PX) / this.scale, size_mm = this.size_mm[axis];
+      const ends = [half_mm, size_mm - half_mm];
+      return this.zoom === 1 ? size_mm / 2 : Math.min(Math.max(way, Math.min(...ends)), Math.max(...ends));
     });
   }
 }
