@@ -11,7 +11,9 @@ const APART = 2;
 export class Chosen {
   /** ask(order): has the server do it; gives the prop. changed(): the choice is another one. lay(shape, numbers): puts them on a ring or a line. */
   constructor(ask, { changed, lay }) {
-    Object.assign(this, { ask, changed, numbers: [] });
+    this.ask = ask;
+    this.changed = changed;
+    this.numbers = [];
     this.told = make('p', { id: 'chosen-lamps', role: 'status' });
     this.into = make('select', { id: 'into-group' });
     this.into.addEventListener('change', () => this.offer());
@@ -44,7 +46,8 @@ export class Chosen {
   }
 
   show(prop, group) {
-    Object.assign(this, { prop, group });
+    this.prop = prop;
+    this.group = group;
     const lamps = prop.lamps.filter((lamp) => lamp.group === group);
     this.numbers = this.numbers.filter((number) => number <= lamps.length);
     this.element.hidden = !lamps.length;

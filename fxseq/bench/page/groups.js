@@ -16,13 +16,17 @@ const TABLES = { ring: 'Ring', line: 'Line' };
 export class Groups {
   /** build: makes and changes things of the file. lamps: those of the chosen group on the picture. order(order): about lamps. */
   constructor(build, lamps, order) {
-    Object.assign(this, { build, lamps, order });
+    this.build = build;
+    this.lamps = lamps;
+    this.order = order;
+    this.form = this.parts = undefined;
     this.wired = make('dl', { class: 'wired', 'aria-live': 'polite' });
   }
 
   /** All of it: the groups, and the form of the chosen one. */
   drawn(form, parts) {
-    Object.assign(this, { form, parts });
+    this.form = form;
+    this.parts = parts;
     const about = form.kind('groups'), names = Object.keys(parts.values.groups || {}), name = this.build.chosen.name;
     const list = make('div', { class: 'things groups' }, ...names.map((each) => this.entry(each)),
       act('New group of lamps', () => trying(() => this.fresh(about)), 'new-lamps'));

@@ -16,7 +16,14 @@ const NAMES = { centre: 'Middle of the ring', size: 'Size and turn of the ring',
 export class Knobs {
   /** lamps: of the group. set(path, value, gesture): changes the file. changed(): has all drawn. */
   constructor(overlay, view, lamps, { set, changed }) {
-    Object.assign(this, { overlay, view, lamps, set, changed, shape: {} });
+    this.overlay = overlay;
+    this.view = view;
+    this.lamps = lamps;
+    this.set = set;
+    this.changed = changed;
+    /** @type {any} */
+    this.shape = {};
+    this.held = false;
     overlay.addEventListener('keydown', (event) => this.key(event));
   }
 

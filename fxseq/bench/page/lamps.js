@@ -19,7 +19,16 @@ export class Lamps {
    * look(group): goes to another group.
    */
   constructor(overlay, view, { chosen, moves, changed, look }) {
-    Object.assign(this, { overlay, view, chosen, moves, changed, look, group: '', grid_mm: 0 });
+    this.overlay = overlay;
+    this.view = view;
+    this.chosen = chosen;
+    this.moves = moves;
+    this.changed = changed;
+    this.look = look;
+    this.group = '';
+    this.grid_mm = 0; // 0 for none
+    this.prop = this.frame = undefined;
+    this.isDrawing = false;
     overlay.addEventListener('keydown', (event) => this.key(event));
     overlay.addEventListener('focusin', ({ target }) => this.seek(target));
   }

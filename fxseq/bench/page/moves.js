@@ -6,7 +6,11 @@ import { trying } from './say.js';
 export class Moves {
   /** lampsOf(group): its lamps, where they are on the page. took(prop): after a change. */
   constructor(lampsOf, took) {
-    Object.assign(this, { lampsOf, took, orders: [], held: undefined });
+    this.lampsOf = lampsOf;
+    this.took = took;
+    this.orders = [];
+    this.flight = this.held = undefined;
+    this.isBusy = false;
     this.sent = Promise.resolve();
   }
 

@@ -20,7 +20,13 @@ const HELP = 'Drag a lamp, or focus it and use the arrow keys, with Shift for la
 export class Place {
   /** places: {tools, stage, canvas, overlay, side}. took(prop): after a change. take(files): files that were chosen. edits: of the page. build: of the page. */
   constructor(places, { took, take, edits, build }) {
-    Object.assign(this, { ...places, build });
+    const { tools, stage, canvas, overlay, side } = places;
+    this.tools = tools;
+    this.stage = stage;
+    this.canvas = canvas;
+    this.overlay = overlay;
+    this.side = side;
+    this.build = build;
     this.view = new View();
     const changed = () => this.draw();
     this.moves = new Moves((group) => this.lamps.of(group), took);
@@ -186,7 +192,9 @@ export class Place {
     this.zoom.textContent = `${Math.round(100 * view.zoom)} %`;
     this.chosen.show(prop, this.lamps.group);
     drawGround(this.canvas, view, { picture: prop.picture, photo: this.photo, grid_mm: this.lamps.grid_mm });
-    const focused = overlay.contains(document.activeElement) ? { ...document.activeElement.dataset } : {};
+    /** @type {any} */
+    const active = document.activeElement;
+    const focused = overlay.contains(active) ? { ...active.dataset } : {};
     overlay.setAttribute('viewBox', `0 0 ${clientWidth} ${clientHeight}`);
     overlay.replaceChildren(...this.knobs.spoke(), ...this.lamps.drawn(), ...this.knobs.drawn());
     this.lamps.isDrawing = true;

@@ -6,7 +6,8 @@ const LEAST_RADIUS_MM = 1;
 export const tenths = (way) => Math.round(10 * way) / 10;
 
 /** Places of so many lamps, clockwise from the first. */
-export function onRing({ centre_mm: [x, y], radius_mm, first_at_deg = 0 }, count) {
+export function onRing({ centre_mm, radius_mm, first_at_deg = 0 }, count) {
+  const [x, y] = centre_mm;
   return Array.from({ length: count }, (_, at) => {
     const turn = (first_at_deg + at * TURN_DEG / count) * Math.PI / 180;
     return [x + radius_mm * Math.cos(turn), y + radius_mm * Math.sin(turn)];

@@ -8,13 +8,17 @@ const LOOSE_PX = 40;
 
 export class View {
   constructor() {
-    Object.assign(this, { zoom: 1, size_mm: [1, 1], box_px: [1, 1], middle_mm: [0.5, 0.5] });
+    this.zoom = 1;
+    this.size_mm = [1, 1];
+    this.box_px = [1, 1];
+    this.middle_mm = [0.5, 0.5];
   }
 
   /** The picture, and the box that it is seen in. What is in the middle stays there. */
   lay(size_mm, box_px) {
     const isOther = size_mm.join() !== this.size_mm.join();
-    Object.assign(this, { size_mm, box_px });
+    this.size_mm = size_mm;
+    this.box_px = box_px;
     if (isOther) this.whole();
     this.hold();
   }

@@ -40,7 +40,9 @@ export class Wiring {
 /** Styles within a drawing are forbidden by the page's policy unless a script sets them. */
 function drawing(text, label) {
   const { documentElement: svg } = new DOMParser().parseFromString(text, 'image/svg+xml');
-  for (const part of svg.querySelectorAll('[data-style]')) part.style.cssText = part.dataset.style;
+  /** @type {NodeListOf<SVGElement>} */
+  const parts = svg.querySelectorAll('[data-style]');
+  for (const part of parts) part.style.cssText = part.dataset.style;
   svg.setAttribute('role', 'img');
   svg.setAttribute('aria-label', label);
   return document.importNode(svg, true);
