@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from fxseq.bench.body import Refused, text_of
+from fxseq.bench.common_parts import common_parts
 from fxseq.bench.forms import LEAST
 from fxseq.sequence import Fault, FxError, write_whole
 from fxseq.sequence.edits import set_value, written
 from fxseq.sequence.paths import Path as Place
-from fxseq.sequence.sound_parts import sound_parts
 from fxseq.sequence.titles import LONGEST_TITLE, visible
 from fxseq.sequence.wording import name_from
 
@@ -26,7 +26,6 @@ title = {title}
 [board]
 """
 Changes = list[tuple[Place, Any]]
-_AA = {"kind": "cells", "cell": "alkaline_aa", "cells_in_series": 3}
 _BUTTON: Changes = [(("inputs", "button"), {})]
 _FIRST_FLASH: Changes = [
     (("fades", "flash"), LEAST["Fade"]),
@@ -43,8 +42,8 @@ def _lamps(count: int, colour: str) -> Changes:
     return [(("groups", "lamp"), lamp)]
 
 
-def _supply(name: str, **keys: Any) -> Changes:
-    return [(("supplies", name), keys)]
+def _supply(keys: dict[str, Any]) -> Changes:
+    return [(("supplies", str(keys["kind"])), keys)]
 
 
 QUESTIONS: dict[str, tuple[str, dict[str, Changes]]] = {
@@ -67,25 +66,17 @@ QUESTIONS: dict[str, tuple[str, dict[str, Changes]]] = {
     ),
     "fed": (
         "What feeds it",
-        {
-            "three AA cells": _supply("cells", **_AA),
-            "three rechargeable AA cells": _supply("cells", **{**_AA, "cell": "nimh_aa"}),
-            "one lithium cell": _supply("cells", kind="cells", cell="li_ion"),
-            "a USB charger": _supply("charger", kind="wall", outlet="usb_charger"),
-        },
+        {part.label: _supply(part.given) for part in common_parts()["supplies"]},
     ),
     "board": (
         "Which board",
-        {
-            "a Pico (64 lights, 8 sounds at once)": [(("board", "part"), "pico")],
-            "a Nano (8 lights, 2 short sounds at once)": [(("board", "part"), "nano")],
-        },
+        {part.label: [(("board", "part"), part.given["part"])] for part in common_parts()["board"]},
     ),
     "speaker": (
         "Which speaker",
         {
-            part: [(("amplifier",), LEAST["Amplifier"]), (("speaker",), {"part": part})]
-            for part in sound_parts()["speakers"]
+            part.label: [(("amplifier",), LEAST["Amplifier"]), (("speaker",), part.given)]
+            for part in common_parts()["speaker"]
         },
     ),
 }

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from functools import cache
 from typing import Any, get_args
 
+from fxseq.bench.common_parts import common_parts
 from fxseq.bench.labels import choice_label, label_of, plain
 from fxseq.sequence import Trigger, json_schema
 from fxseq.sequence.names import ANY, REFERENCES
@@ -118,7 +119,7 @@ Form = dict[str, Any]
 @cache
 def forms() -> Form:
     """`tables` by name: {means, least, fields}; `unused`: as UNUSED; `themes`: [{label, kinds:
-    [{kind, label, one, table, is_named, means}]}].
+    [{kind, label, one, table, is_named, means, common: [{label, source}]}]}].
 
     A field: {key, label, unit, means, left_out, is_required, is_main, default, takes}, the last a
     list of what may stand there, each {as, ...}.
@@ -157,6 +158,9 @@ def _kind(kind: str, schema: Schema) -> Form:
         "one": ONE.get(kind, ""),
         "table": _reference(inner),
         "means": plain(_means(node), keys()),
+        "common": [
+            {"label": part.label, "source": part.source} for part in common_parts().get(kind, ())
+        ],
     }
 
 

@@ -197,6 +197,7 @@ _UNIT = re.compile(
 _KEY = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+\b")
 _NAMED = re.compile(r"'[a-z][a-z0-9_]*'")
 _QUOTED = re.compile(r'"([a-z0-9_]+)"')
+_SETTING = re.compile(r'\bset ([a-z_]+) = "([a-z0-9_]+)" in \[([a-z]+)\]')
 _FOR_EDITORS = re.compile(r"[=\[`]|\b[Ww]rite\b")
 """A remedy that tells what to type into the file."""
 
@@ -225,5 +226,11 @@ def _called(word: str, keys: frozenset[str]) -> str:
 
 
 def plain_remedy(text: str, keys: frozenset[str]) -> str:
-    """The remedy, unless it tells what to write into the file."""
+    """The remedy, unless it tells what to write into the file and that is no choice of the page."""
+    text = _SETTING.sub(
+        lambda found: (
+            f"choose {choice_label(found[2])} for {_called(found[1], keys)} of the {found[3]}"
+        ),
+        text,
+    )
     return "" if _FOR_EDITORS.search(text) else plain(text, keys)

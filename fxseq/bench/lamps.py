@@ -9,9 +9,11 @@ from collections.abc import Iterator
 from typing import Any
 
 from fxseq.bench.body import Refused, text_of
-from fxseq.bench.desk import Changes
+from fxseq.bench.desk import Changes, Version
 from fxseq.bench.regroup import (
     Moved,
+    copy_changes,
+    count_changes,
     in_thousandths,
     join_changes,
     order_changes,
@@ -32,15 +34,17 @@ LEAST_MM = 1
 MOST_MM = 10_000
 
 
-def lamp_changes(body: dict[str, Any], prop: Prop) -> Changes:
+def lamp_changes(body: dict[str, Any], version: Version) -> Changes:
     """Changes that the page asks for. Raises Refused.
 
     {"width_mm", "keep": "photo" or "mm"}: how wide the photo is, and what lamps keep. {"csv":
     text}: places of any lamps. {"group", "moved_mm": {number: [x, y]}}: places of some lamps of a
-    group. {"group", "order": numbers}: lamps that share out their numbers anew. {"group", "lamps":
-    numbers} with "into": another group, or "new": a name: lamps that change groups. Numbers count
+    group. {"group", "order": numbers}: lamps that share out their numbers anew. {"group", "leds":
+    number}: how many they are. {"group", "lamps": numbers} with "by_mm": [x, y]: copies of them, so
+    far away; with "into": another group, or "new": a name: lamps that change groups. Numbers count
     from 1.
     """
+    prop = version.prop
     sequence = prop.sequence
     if "width_mm" in body:
         return width_changes(body["width_mm"], body.get("keep"), prop)
@@ -51,12 +55,23 @@ def lamp_changes(body: dict[str, Any], prop: Prop) -> Changes:
         raise Refused(422, Fault("group", "there is no such group", ", ".join(sequence.groups)))
     if "order" in body:
         return order_changes(group, body["order"], sequence)
+    if "leds" in body:
+        return count_changes(group, body["leds"], version)
     if "lamps" in body:
-        into = text_of(body, "into", "")
-        if into:
-            return join_changes(group, body["lamps"], into, sequence)
-        return part_changes(group, body["lamps"], text_of(body, "new"), sequence)
+        return _of_chosen(group, body, version)
     return move_changes(group, body.get("moved_mm"), sequence)
+
+
+def _of_chosen(group: str, body: dict[str, Any], version: Version) -> Changes:
+    lamps = body["lamps"]
+    into = text_of(body, "into", "")
+    if "by_mm" in body:
+        if not _is_point(body["by_mm"]):
+            raise Refused(400, Fault("request", "'by_mm' is not usable", "[x, y] in mm"))
+        return copy_changes(group, lamps, body["by_mm"], version)
+    if into:
+        return join_changes(group, lamps, into, version)
+    return part_changes(group, lamps, text_of(body, "new"), version)
 
 
 def move_changes(group: str, moved_mm: Any, sequence: Sequence) -> Changes:

@@ -1,21 +1,26 @@
-"""Lamps that get other numbers in their group, or move to another one with the channels that they
-hang on.
+"""Lamps that get other numbers in their group, move to another one with the channels that they
+hang on, become more or fewer.
 
 The number of an LED is its turn among the places of its group, and says which channel it hangs on.
 The channels of a group follow one upon the other, so those of the groups between the two move up or
 down; what is free between groups stays free.
 """
 
-from collections.abc import Iterable
+import math
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from fxseq.bench.body import Refused
-from fxseq.bench.desk import Changes
+from fxseq.bench.desk import Changes, Version
 from fxseq.sequence import Fault, Group, Sequence, all_led_places_mm, leds_per_channel
 
 Moved = dict[int, list[float]]
 """Places by number, from 1. [mm]"""
 
+Spans = dict[str, tuple[int, int]]
+"""First channel and number of channels of each group, in the order of the file."""
+MOST_LEDS = 2000
 _OF_THE_LAMPS = {"first_channel", "channels", "leds", "places_mm", "ring_mm", "line_mm", "gauge"}
 """Keys of a group that a new one does not share; a second gauge would go out at the same time as
 the first.
@@ -49,10 +54,11 @@ def order_changes(group: str, order: Any, sequence: Sequence) -> Changes:
     )
 
 
-def join_changes(group: str, lamps: Any, into: str, sequence: Sequence) -> Changes:
+def join_changes(group: str, lamps: Any, into: str, version: Version) -> Changes:
     """Changes that put these lamps behind those of another group, whose kind of LED they become.
     Raises Refused.
     """
+    sequence = version.prop.sequence
     source = sequence.groups[group]
     target = sequence.groups.get(into)
     if target is None or target is source:
@@ -81,8 +87,7 @@ def join_changes(group: str, lamps: Any, into: str, sequence: Sequence) -> Chang
     channels = len(numbers) // each
     moved = [_places(group, sequence)[number - 1] for number in numbers]
     return [
-        *_kept(sequence.groups),
-        *_shifts(group, into, channels, sequence.groups),
+        *_first_channels(_after_joining(group, into, channels, sequence.groups), version),
         (("groups", into, "channels"), target.channels + channels),
         (("groups", into, "leds"), target.leds + len(numbers)),
         *_joined(into, moved, sequence),
@@ -90,24 +95,127 @@ def join_changes(group: str, lamps: Any, into: str, sequence: Sequence) -> Chang
     ]
 
 
-def part_changes(group: str, lamps: Any, name: str, sequence: Sequence) -> Changes:
+def part_changes(group: str, lamps: Any, name: str, version: Version) -> Changes:
     """Changes that make a new group of these lamps, alike but for the gauge, on the channels
     behind those that stay. Raises Refused.
     """
+    sequence = version.prop.sequence
     if name in sequence.groups:
         raise Refused(422, Fault("new", f"there is a group '{name}' already", "a new name"))
     source = sequence.groups[group]
     numbers = _numbers(group, lamps, sequence)
     channels = len(numbers) // leds_per_channel(source)
     places = [_places(group, sequence)[number - 1] for number in numbers]
-    where = {
-        "first_channel": source.first_channel + source.channels - channels,
-        "channels": channels,
-        "leds": len(numbers),
-    }
+    first = source.first_channel + source.channels - channels
+    spans = _spans(sequence.groups)
+    spans[group] = (source.first_channel, source.channels - channels)
+    spans[name] = (first, channels)
+    written = dict(_first_channels({one: span for one, span in spans.items() if span[1]}, version))
+    own = written.pop(("groups", name, "first_channel"), None)
     alike = source.model_dump(mode="json", exclude_unset=True, exclude=_OF_THE_LAMPS)
-    part = {**where, **{key: _plain(value) for key, value in alike.items()}, "places_mm": places}
-    return [*_kept(sequence.groups), (("groups", name), part), *_left(group, numbers, sequence)]
+    part = {
+        **({} if own is None else {"first_channel": own}),
+        **({} if channels == 1 else {"channels": channels}),
+        "leds": len(numbers),
+        **{key: _plain(value) for key, value in alike.items()},
+        "places_mm": places,
+    }
+    return [*written.items(), (("groups", name), part), *_left(group, numbers, sequence)]
+
+
+def count_changes(group: str, leds: Any, version: Version) -> Changes:
+    """Changes after which a group has so many LEDs, with as many on each channel as before. Of a
+    list of places those at the end go, or further ones come behind it. Raises Refused.
+    """
+    source = version.prop.sequence.groups[group]
+    if not isinstance(leds, int) or isinstance(leds, bool) or not 1 <= leds <= MOST_LEDS:
+        raise Refused(
+            422, Fault(f"group '{group}'", "that is no number of lamps", f"1 to {MOST_LEDS}")
+        )
+    changes = [*_grown(group, leds, version)]
+    if source.places_mm is None:
+        return changes
+    places = source.places_mm
+    path = ("groups", group, "places_mm")
+    removed = [((*path, index), None) for index in range(len(places) - 1, leds - 1, -1)]
+    further = _further(group, leds - len(places), version.prop.sequence)
+    return [*changes, *removed, *_listed_behind(group, further, len(places))]
+
+
+def copy_changes(group: str, lamps: Any, by_mm: list[float], version: Version) -> Changes:
+    """Changes that put further lamps behind those of the group, each so far from one of these
+    [mm]. Raises Refused.
+    """
+    sequence = version.prop.sequence
+    source = sequence.groups[group]
+    numbers = _numbers(group, lamps, sequence)
+    old = _places(group, sequence)
+    moved = [
+        _rounded(way + by for way, by in zip(old[number - 1], by_mm, strict=True))
+        for number in numbers
+    ]
+    changes = [*_grown(group, source.leds + len(numbers), version)]
+    return [*changes, *_joined(group, moved, sequence)]
+
+
+def _grown(group: str, leds: int, version: Version) -> Changes:
+    """What becomes of LEDs and channels of all groups where one has so many LEDs. Raises
+    Refused.
+    """
+    groups = version.prop.sequence.groups
+    source = groups[group]
+    counts = _counts(group, leds, source)
+    channels = dict(counts).get(("groups", group, "channels"), source.channels)
+    spans = {
+        name: (
+            other.first_channel + (channels - source.channels) * (other.first_channel > first),
+            channels if name == group else other.channels,
+        )
+        for first in [source.first_channel]
+        for name, other in groups.items()
+    }
+    return [*_first_channels(spans, version), *counts]
+
+
+def _counts(group: str, leds: int, source: Group) -> list[tuple[tuple[str, ...], int]]:
+    """Number of LEDs, and of channels where it changes with them. Raises Refused where they do
+    not fill whole channels.
+    """
+    each = leds_per_channel(source)
+    path = ("groups", group)
+    if source.channels == 1 and each > 1:
+        return [((*path, "leds"), leds)]
+    if leds % each:
+        raise Refused(
+            422,
+            Fault(
+                f"group '{group}'",
+                f"{leds} LEDs do not fill whole channels",
+                f"a multiple of {each}, the LEDs on each channel",
+            ),
+        )
+    return [((*path, "channels"), leds // each), ((*path, "leds"), leds)]
+
+
+def _further(group: str, count: int, sequence: Sequence) -> list[list[float]]:
+    """Places behind the last one, on the way on from the one before it, as long as the picture
+    goes on there.
+    """
+    places = sequence.groups[group].places_mm or []
+    step = [2 * sequence.groups[group].size_mm, 0.0]
+    if len(places) > 1:
+        step = [last - before for before, last in zip(places[-2], places[-1], strict=True)]
+    most = [math.inf, math.inf]
+    if sequence.picture:
+        most = [sequence.picture.width_mm, sequence.picture.height_mm]
+    last = places[-1]
+    return [
+        _rounded(
+            min(max(way + turn * by, 0.0), far)
+            for way, by, far in zip(last, step, most, strict=True)
+        )
+        for turn in range(1, count + 1)
+    ]
 
 
 def _numbers(group: str, given: Any, sequence: Sequence) -> list[int]:
@@ -192,35 +300,48 @@ def _joined(into: str, places: list[list[float]], sequence: Sequence) -> Changes
     target = sequence.groups[into]
     if target.places_mm is None:
         return _listed(into, _places(into, sequence) + places)
-    return [
-        (("groups", into, "places_mm", target.leds + index), place)
-        for index, place in enumerate(places)
-    ]
+    return _listed_behind(into, places, target.leds)
 
 
-def _kept(groups: dict[str, Group]) -> Changes:
-    """First channels as they are, written down: where one is counted on from the group before,
-    it would move with that group's channels.
-    """
-    return [
-        (("groups", name, "first_channel"), group.first_channel) for name, group in groups.items()
-    ]
+def _listed_behind(group: str, places: list[list[float]], behind: int) -> Changes:
+    path = ("groups", group, "places_mm")
+    return [((*path, behind + index), place) for index, place in enumerate(places)]
 
 
-def _shifts(group: str, into: str, channels: int, groups: dict[str, Group]) -> Changes:
-    """First channels of the groups from the one to the other: up where channels come in below
-    them, else down.
+def _spans(groups: Mapping[str, Group]) -> Spans:
+    return {name: (group.first_channel, group.channels) for name, group in groups.items()}
+
+
+def _after_joining(group: str, into: str, channels: int, groups: Mapping[str, Group]) -> Spans:
+    """Where channels come in below the groups from the one to the other they move up, else
+    down.
     """
     source = groups[group].first_channel
     target = groups[into].first_channel
     by = channels if target < source else -channels
     low = min(source, target)
     high = max(source, target)
-    return [
-        (("groups", name, "first_channel"), other.first_channel + by)
+    more = {group: -channels, into: channels}
+    spans = {
+        name: (
+            other.first_channel + by * (low < other.first_channel <= high),
+            other.channels + more.get(name, 0),
+        )
         for name, other in groups.items()
-        if low < other.first_channel <= high
-    ]
+    }
+    return {name: span for name, span in spans.items() if span[1]}
+
+
+def _first_channels(spans: Spans, version: Version) -> Iterator[tuple[tuple[str, ...], int]]:
+    """First channels that must be said so that the groups have these: a file that leaves them to
+    be counted on does so for as long as it may.
+    """
+    said = tomllib.loads(version.text.removeprefix("\ufeff")).get("groups", {})
+    behind = 0
+    for name, (first, channels) in spans.items():
+        if first != behind or "first_channel" in said.get(name, {}):
+            yield ("groups", name, "first_channel"), first
+        behind = first + channels
 
 
 def _places(group: str, sequence: Sequence) -> list[list[float]]:

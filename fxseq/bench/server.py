@@ -39,10 +39,11 @@ from fxseq.bench.lamps import lamp_changes
 from fxseq.bench.listen import listening, recording_wav
 from fxseq.bench.run_files import FILES, pressed_script, run_file
 from fxseq.bench.scripts import script_view
-from fxseq.bench.things import carry_out, parts_view, uses_view
+from fxseq.bench.things import carry_out, parts_view, plainly, uses_view
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording
 from fxseq.bench.view import picture_file, prop_view
+from fxseq.bench.wiring import wiring_drawing, wiring_view
 from fxseq.link import Progress
 from fxseq.player import Script
 from fxseq.sequence import Fault, FxError
@@ -89,6 +90,8 @@ class Bench:
             "/api/parts": self.parts,
             "/api/effects/{name}": self.effect,
             "/api/scripts/{name}": self.script,
+            "/api/wiring": self.wiring,
+            "/api/wiring/{name}/{theme}": self.drawing,
         }
         done = {
             "/api/edit": self.edit,
@@ -198,8 +201,9 @@ class Bench:
         """Place lamps, number them, put them into groups; say how wide the photo under them is."""
         body = await read_json(request)
         gesture = text_of(body, "gesture", "")
+        desk = self.desk
         return await self._change(
-            lambda: self.desk.edit(lamp_changes(body, self.desk.now.prop), gesture)
+            lambda: plainly(lambda: desk.edit(lamp_changes(body, desk.now), gesture), desk)
         )
 
     async def forms(self, request: Request) -> Response:
@@ -209,6 +213,18 @@ class Bench:
     async def parts(self, request: Request) -> Response:
         """All that the file says, and what holds where it says nothing."""
         return _json(await run_in_threadpool(parts_view, self.desk.now))
+
+    async def wiring(self, request: Request) -> Response:
+        """What is soldered to what, in words."""
+        return _json(await run_in_threadpool(wiring_view, self.desk.now))
+
+    async def drawing(self, request: Request) -> Response:
+        """The same, drawn."""
+        name, theme = (request.path_params[key] for key in ("name", "theme"))
+        now = self.desk.now
+        async with self._drawing:
+            data = await run_in_threadpool(wiring_drawing, now, name, theme)
+        return Response(data, media_type="image/svg+xml")
 
     async def uses(self, request: Request) -> Response:
         """Where a thing is used, and what would go with it."""

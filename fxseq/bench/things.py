@@ -2,16 +2,19 @@
 taken out. Each order is one step that can be undone; its faults are said in a maker's words.
 """
 
+import math
 import re
 import tomllib
 from collections.abc import Callable
 from typing import Any
 
 from fxseq.bench.body import Refused, path_of, text_of
+from fxseq.bench.common_parts import common_parts, taken, taking
 from fxseq.bench.desk import Changes, Desk, Version
 from fxseq.bench.forms import LABELS, LEAST, UNUSED, forms, keys
 from fxseq.bench.labels import plain, plain_remedy
 from fxseq.bench.scripts import change_item, record
+from fxseq.bench.view import prop_view
 from fxseq.sequence import Fault, FxError
 from fxseq.sequence.blocks import copy, move, move_item
 from fxseq.sequence.edits import set_value, value_at
@@ -47,11 +50,20 @@ _SWITCHED_BY = {"transistor": "transistor", "mosfet": "mosfet", "driver_referenc
 
 def parts_view(version: Version) -> Values:
     """values: all that the file says. assumed: the same with what holds where it says nothing,
-    null where that depends on more than the file.
+    null where that depends on more than the file. common: which common part stands at a place.
     """
+    values = _values(version)
     return {
         "revision": version.revision,
-        "values": _values(version),
+        "values": values,
+        "common": {
+            kind: (
+                {name: taken(kind, part) for name, part in values.get(kind, {}).items()}
+                if kind in NAMED
+                else taken(kind, values.get(kind, {}))
+            )
+            for kind in common_parts()
+        },
         "assumed": version.prop.sequence.model_dump(mode="json"),
     }
 
@@ -79,8 +91,13 @@ def carry_out(body: Body, desk: Desk) -> Version:
     do = text_of(body, "do")
     if do not in _ORDERS:
         raise Refused(400, Fault("request", "'do' is no order", ", ".join(_ORDERS)))
+    return plainly(lambda: _ORDERS[do](body, desk), desk)
+
+
+def plainly(act: Callable[[], Version], desk: Desk) -> Version:
+    """Carry out a change. Raises Refused with its faults in a maker's words."""
     try:
-        return _ORDERS[do](body, desk)
+        return act()
     except Refused:
         raise
     except FxError as error:
@@ -125,15 +142,17 @@ def _changes(body: Body) -> list[tuple[Path, Any]]:
 
 def _add(body: Body, desk: Desk) -> Version:
     """{"kind", "name", "given": keys that are said from the start}. A trigger may be given the
-    names of an input and of an effect that are new, too.
+    names of an input and of an effect that are new, too; "common": a turn, and it is that common
+    part.
     """
     values = _values(desk.now)
     kind = text_of(body, "kind")
-    given = body.get("given", {})
+    given = taking(kind, _turn(body), {}) if "common" in body else body.get("given", {})
     table = {each["kind"]: each["table"] for theme in forms()["themes"] for each in theme["kinds"]}
     if not table.get(kind) or not isinstance(given, dict):
         raise Refused(400, Fault("request", "'kind' or 'given' is not usable", ", ".join(table)))
-    new = {**LEAST.get(table[kind], {}), **given}
+    least = {} if "common" in body else _least(kind, table[kind], desk.now)
+    new = {**given, **{key: value for key, value in least.items() if key not in given}}
     if kind not in NAMED and kind in values:
         raise Refused(422, Fault(LABELS[kind], "there is one already"))
     if kind not in NAMED:
@@ -142,6 +161,38 @@ def _add(body: Body, desk: Desk) -> Version:
     check_name(values, kind, name)
     more = _needed_by_trigger(new, values) if kind == "triggers" else []
     return desk.edit([*more, ((kind, name), new)])
+
+
+def _least(kind: str, table: str, version: Version) -> Values:
+    """What a new one begins with; a picture holds all lamps that there are."""
+    least = LEAST.get(table, {})
+    if kind != "picture":
+        return least
+    plane = prop_view(version)["picture"]
+    return {key: max(size_mm, math.ceil(plane[key])) for key, size_mm in least.items()}
+
+
+def _take(body: Body, desk: Desk) -> Version:
+    """{"kind", "name": of a kind with names, "common": a turn}: that common part in place of what
+    is there.
+    """
+    kind = text_of(body, "kind")
+    turn = _turn(body)
+    part = _values(desk.now).get(kind, {})
+    path: Path = (kind,)
+    if kind in NAMED:
+        path = _thing(body, _values(desk.now))
+        part = part[path[1]]
+    return desk.edit([((*path, key), value) for key, value in taking(kind, turn, part).items()])
+
+
+def _turn(body: Body) -> int:
+    """Which of the common parts of a kind. Raises Refused."""
+    known = common_parts().get(text_of(body, "kind"), [])
+    turn = body.get("common")
+    if not isinstance(turn, int) or isinstance(turn, bool) or turn not in range(len(known)):
+        raise Refused(400, Fault("request", "'common' is no turn among the common parts"))
+    return turn
 
 
 def _needed_by_trigger(trigger: Values, values: Values) -> Changes:
@@ -256,6 +307,7 @@ _ORDERS: dict[str, Callable[[Body, Desk], Version]] = {
     "insert": _insert,
     "move": _move,
     "delete": _delete,
+    "take": _take,
 }
 
 
@@ -386,9 +438,7 @@ def _switch_part(key: str, data: Any, group: Values, values: Values) -> dict[str
 
 
 def _switch(key: str, switch: Any, group: Values, values: Values) -> dict[str, Any]:
-    return {
-        part: None for part, what in _SWITCHED_BY.items() if what != switch and part in group
-    }
+    return {part: None for part, what in _SWITCHED_BY.items() if what != switch and part in group}
 
 
 Companion = Callable[[str, Any, Values, Values], dict[str, Any]]

@@ -105,9 +105,13 @@ def test_lamps_join_a_group_and_all_channels_stay_given_once(demo: Client) -> No
     assert lamps(demo, group="lens", lamps=[24, 3], into="oil_gauge").status == 200
     gone, come = changed_lines(demo, before)
     groups = tomllib.loads(demo.file.read_text())["groups"]
-    assert [
-        (group["first_channel"], group["channels"], group["leds"]) for group in groups.values()
-    ] == [(0, 22, 22), (22, 6, 6), (28, 14, 14)]
+    shown = {group["name"]: group["first"] for group in demo.get("/api/prop").json["groups"]}
+    assert [(shown[name], group["channels"], group["leds"]) for name, group in groups.items()] == [
+        (0, 22, 22),
+        (22, 6, 6),
+        (28, 14, 14),
+    ]
+    assert not any("first_channel" in group for group in groups.values())  # they are counted on
     assert groups["oil_gauge"]["places_mm"][-2:] == [[69.647, 89.363], [100, 93.359]]
     assert "ring_mm" not in groups["lens"] and len(groups["lens"]["places_mm"]) == 22
     assert {line.split()[0] for line in gone} == {
@@ -120,6 +124,52 @@ def test_lamps_join_a_group_and_all_channels_stay_given_once(demo: Client) -> No
         "# the bases of 24 transistors" in demo.file.read_text()
         and "# ---- Sounds: made by" in demo.file.read_text()
     )
+
+
+@pytest.mark.parametrize("leds", [3, 9])
+def test_lamps_are_counted_up_and_down_and_the_groups_behind_make_room(
+    demo: Client, leds: int
+) -> None:
+    before = demo.file.read_text()
+    assert lamps(demo, group="vents", leds=leds).status == 200
+    gone, come = changed_lines(demo, before)
+    assert (gone, come) == (["channels = 6", "leds = 6"], [f"channels = {leds}", f"leds = {leds}"])
+    groups = demo.get("/api/prop").json["groups"]
+    assert [(group["first"], group["channels"]) for group in groups] == [
+        (0, 24),
+        (24, leds),
+        (24 + leds, 12),
+    ]
+
+
+def test_of_a_list_of_places_the_last_go_and_more_come_in_line_with_them(pairs: Client) -> None:
+    assert lamps(pairs, group="eyes", leds=4).status == 200
+    text = saved(pairs)
+    assert "    [4, 1],\n]" in text and "# left" in text and "# right" in text
+    groups = tomllib.loads(text)["groups"]
+    assert (groups["eyes"]["channels"], groups["spare"]["first_channel"]) == (2, 5)
+    assert lamps(pairs, group="eyes", leds=10).status == 422  # the board has nine channels
+    assert lamps(pairs, group="eyes", leds=8).status == 200
+    assert tomllib.loads(saved(pairs))["groups"]["eyes"]["places_mm"][3:] == [
+        [4, 1],
+        [5, 1],
+        [6, 1],
+        [7, 1],
+        [8, 1],
+    ]
+    answer = lamps(pairs, group="eyes", leds=7)
+    assert answer.status == 422 and answer.found == "7 LEDs do not fill whole channels"
+    for wrong in (0, 2001, True, "4", 2.5):
+        assert lamps(pairs, group="eyes", leds=wrong).status == 422
+
+
+def test_lamps_are_copied_behind_the_last_of_their_group(demo: Client) -> None:
+    assert lamps(demo, group="vents", lamps=[6, 1], by_mm=[0, 10]).status == 200
+    group = tomllib.loads(saved(demo))["groups"]["vents"]
+    assert (group["channels"], group["leds"]) == (8, 8)
+    assert group["places_mm"] == [*VENTS_MM, [105, 76], [55, 76]]
+    assert lamps(demo, group="vents", lamps=[1], by_mm=["0", 10]).status == 400
+    assert lamps(demo, group="vents", lamps=[1], by_mm=[0, 900]).status == 422
 
 
 def test_a_lamp_that_moves_down_moves_the_groups_between_up(demo: Client) -> None:
@@ -293,7 +343,7 @@ def test_any_change_of_groups_keeps_every_lamp_and_no_channel_is_given_twice(
             st.sampled_from([{"into": into}, {"new": f"new_{step}"}])
         )
         try:
-            after = desk.edit(lamp_changes(body, desk.now.prop)).prop.sequence
+            after = desk.edit(lamp_changes(body, desk.now)).prop.sequence
         except FxError:
             assert len(chosen) == sequence.groups[group].leds
             continue

@@ -16,10 +16,13 @@ import pytest
 import uvicorn
 from playwright.sync_api import Browser, FloatRect, Page
 from processes import WITH_US
+from starlette.types import ASGIApp
 
 from fxseq.bench import Desk, numbers
-from fxseq.bench.running import ADDRESS, listen_on, server_config
-from fxseq.bench.server import Bench
+from fxseq.bench.begin import Begin
+from fxseq.bench.doorway import doorway_app
+from fxseq.bench.running import ADDRESS, app_config, listen_on
+from fxseq.bench.server import Bench, make_app
 from fxseq.bench.unsaved import Unsaved
 from fxseq.player import TraceKind
 
@@ -104,14 +107,35 @@ def bench_of(sequence: Path, rates_per_s: tuple[float, ...] = ONE_RATE_PER_S) ->
 
     rates_per_s: at which it tries triggers; a sweep of the demo takes seconds.
     """
+    desk = Desk(sequence)
+    bench = Bench(desk, Unsaved(desk, sequence.parent / "state"))
+    with served(lambda host, token: make_app(bench, host, token), rates_per_s) as address:
+        yield address
+
+
+@contextmanager
+def first_page_in(folder: Path) -> Iterator[str]:
+    """The address of a bench on which no prop is open yet; new ones go to the folder."""
+
+    def opened(file: Path) -> Bench:
+        desk = Desk(file)
+        return Bench(desk, Unsaved(desk, folder / "state"))
+
+    begin = Begin(folder, folder / "state" / "recent.json")
+    with served(lambda *guarded: doorway_app(begin, opened, *guarded)) as address:
+        yield address
+
+
+@contextmanager
+def served(
+    app_of: Callable[[str, str], ASGIApp], rates_per_s: tuple[float, ...] = ONE_RATE_PER_S
+) -> Iterator[str]:
+    """The address of what is made for a host and a token."""
     with listen_on(0) as listener, pytest.MonkeyPatch.context() as patch:
         patch.setattr(numbers, "RATES_PER_S", rates_per_s)
         host = f"{ADDRESS}:{listener.getsockname()[1]}"
         token = secrets.token_urlsafe()
-        desk = Desk(sequence)
-        server = uvicorn.Server(
-            server_config(Bench(desk, Unsaved(desk, sequence.parent / "state")), host, token)
-        )
+        server = uvicorn.Server(app_config(app_of(host, token)))
         thread = threading.Thread(target=lambda: asyncio.run(server.serve([listener])))
         thread.start()
         try:
@@ -178,6 +202,14 @@ def middle_of(page: Page, selector: str) -> tuple[float, float]:
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
 
+def placing(page: Page, group: str) -> None:
+    """Go to the mode in which lamps are placed, and to a group there."""
+    page.click("button[value=place]")
+    page.click(f"#group-{group}-act")
+    until(page, f"document.querySelector('#group-{group}-act').ariaCurrent === 'true'")
+    until(page, "document.querySelectorAll('#handles [data-at]').length > 0")
+
+
 def until_highest(page: Page, ma: tuple[float, float], db: tuple[float, float]) -> None:
     """Wait until the page, with `in-words` open, tells of this highest current and level of the
     last seconds, each with what it may be off by.
@@ -206,9 +238,10 @@ def page_at(
     address: str,
     complaint: str | tuple[str, ...] = (),
     every_picture: bool = False,
+    is_first: bool = False,
     **options: Any,
 ) -> Iterator[Page]:
-    """The page, open and with its player running. At the end of the block nothing must have been
+    """The page, open and with its player running, or the first page, on which none runs yet. At the end of the block nothing must have been
     complained of but what holds one of `complaint`. every_picture: drawn, and not only some.
     """
     context = browser.new_context(**{"viewport": {"width": 1366, "height": 900}, **options})
@@ -224,7 +257,8 @@ def page_at(
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.add_init_script(LISTEN if every_picture else LISTEN + SELDOM)
     page.goto(address)
-    until(page, "reports.some((report) => report.started)")
+    if not is_first:
+        until(page, "reports.some((report) => report.started)")
     try:
         yield page
         complaints += page.evaluate("blocked")

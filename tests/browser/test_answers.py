@@ -8,7 +8,17 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from bench_page import GONE, LISTEN, bench_of, copy_of_demo, page_at, save, until, until_holds
+from bench_page import (
+    GONE,
+    LISTEN,
+    bench_of,
+    copy_of_demo,
+    page_at,
+    placing,
+    save,
+    until,
+    until_holds,
+)
 from PIL import Image
 from playwright.sync_api import APIResponse, Browser, Page, Route
 
@@ -295,15 +305,14 @@ def test_a_photo_that_was_lost_is_shown_with_the_next_answer(page: Page, tmp_pat
       return green > 60 && green > 3 * red; })()"""
     page.set_input_files("#photo", tmp_path / "photo.png")
     until(page, f"{STATUS}.includes('The photo is now under the lamps')")
+    page.click("button[value=play]")
     turn(page, RATE, "6")
     until(page, is_green)
 
 
 def arrange(page: Page) -> Callable[[int], None]:
     """Lamps of the vents can be moved; the move of one by a key."""
-    page.click("text=Place lamps")
-    page.check("#move-lamps")
-    page.select_option("#lamp-group", "vents")
+    placing(page, "vents")
 
     def move(number: int) -> None:
         page.locator(f"#handles [data-at='{number - 1}']").focus()

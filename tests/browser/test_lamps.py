@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from bench_page import bench_of, box_of, copy_of_demo, middle_of, page_at, save, until
+from bench_page import bench_of, box_of, copy_of_demo, middle_of, page_at, placing, save, until
 from playwright.sync_api import Browser, Page
 
 STATUS = "document.querySelector('#status').textContent"
@@ -28,10 +28,7 @@ def arranging(browser: Browser, sequence: Path) -> Iterator[Page]:
 
 
 def arrange(page: Page) -> None:
-    page.click("text=Place lamps")
-    page.check("#move-lamps")
-    page.select_option("#lamp-group", "vents")
-    page.locator("#handles").scroll_into_view_if_needed()
+    placing(page, "vents")
 
 
 def middle(page: Page, number: int) -> tuple[float, float]:
@@ -136,6 +133,7 @@ def test_a_finger_chooses_a_lamp_that_it_does_not_quite_meet(
         ) as page,
     ):
         arrange(page)
+        page.locator("#handles").scroll_into_view_if_needed()
         x, y = middle(page, 6)
         page.touchscreen.tap(x + 12, y + 12)
         until(page, f"{TOLD} === '1 of 6, in this order: 6.'")
@@ -155,15 +153,83 @@ def test_lamps_make_a_new_group_which_lights_once_an_effect_does(
         f"{STATUS} === '2 lamps are now in Tips: blue, 15 mA each, on channels 28 to 29. No effect"
         " lights them yet.'",
     )
-    assert arranging.evaluate(
-        "[...document.querySelectorAll('#lamp-group option')].map(({ value }) => value)"
-    ) == ["lens", "vents", "tips", "oil_gauge"]
+    names = "[...document.querySelectorAll('.groups .thing')].map(({ id }) => id).join()"
+    listed = [f"group-{name}-act" for name in ("lens", "vents", "oil_gauge", "tips")]
+    until(arranging, f"{names} === '{','.join(listed)}'")
     arranging.click("#undo")
     until(
         arranging,
-        "document.querySelectorAll('#lamp-group option').length === 3 &&"
+        "document.querySelectorAll('.groups .thing').length === 3 &&"
         " document.querySelector('#undo').disabled",
     )
+
+
+def test_the_picture_is_zoomed_and_scrolled_and_lamps_snap_to_its_grid(
+    arranging: Page, sequence: Path
+) -> None:
+    zoom = "parseInt(document.querySelector('#zoom').textContent)"
+    x, y = middle(arranging, 1)
+    arranging.mouse.move(x, y)
+    arranging.mouse.wheel(0, -1300)
+    until(arranging, f"{zoom} > 200")
+    # what is at the pointer stays there, but for the part of a pixel that a wheel does not tell
+    assert middle(arranging, 1) == pytest.approx((x, y), abs=9)
+    x, y = middle(arranging, 1)
+    arranging.click("#hand")
+    drag(arranging, (x, y), (x + 40, y + 30))
+    assert middle(arranging, 1) == pytest.approx((x + 40, y + 30), abs=3)
+    arranging.click("#hand")
+    arranging.check("#grid")
+    arranging.fill("#grid-mm", "20")
+    drag(arranging, (x + 40, y + 30), (x + 62, y + 52))
+    until(arranging, "!document.querySelector('#save').disabled")
+    moved = groups(arranging, sequence)["vents"]["places_mm"][0]
+    assert moved[0] % 20 == 0 and moved[1] % 20 == 0 and moved != VENTS_MM[0]
+    arranging.click("#zoom-all")
+    until(arranging, f"{zoom} === 100")
+
+
+def test_a_ring_is_turned_by_its_handles_as_one_step_and_stays_a_ring(
+    arranging: Page, sequence: Path
+) -> None:
+    x, y = middle(arranging, 3)
+    lens = box_of(arranging, "#handles .other >> nth=0")
+    arranging.mouse.click(lens["x"] + lens["width"] / 2, lens["y"] + lens["height"] / 2)
+    knob = "#handles [data-knob=size]"
+    told = f"document.querySelector('{knob}')?.getAttribute('aria-label')"
+    until(arranging, f"{told}?.includes('radius 40 mm, first lamp at -90 degrees')")
+    x, y = middle_of(arranging, knob)
+    drag(arranging, (x, y), (x + 30, y + 10))
+    until(arranging, "!document.querySelector('#save').disabled")
+    arranging.focus(knob)
+    arranging.keyboard.press("ArrowDown")
+    ring = groups(arranging, sequence)["lens"]["ring_mm"]
+    assert ring["centre_mm"] == [80, 128] and ring["radius_mm"] < 40 and ring["first_at_deg"] > -80
+    arranging.click("#undo")
+    arranging.click("#undo")
+    until(arranging, f"{told}?.includes('radius 40 mm, first lamp at -90 degrees')")
+    assert arranging.is_disabled("#undo")
+
+
+def test_lamps_are_laid_out_copied_and_counted_and_their_wiring_follows(
+    arranging: Page, sequence: Path
+) -> None:
+    wired = "document.querySelector('.wired').textContent"
+    until(arranging, f"{wired}.includes('220 ohm (red red brown gold)')")
+    click(arranging, 1, 2, 3)
+    arranging.click("text=Copy them")
+    until(arranging, f"{TOLD} === '3 of 9, in this order: 7, 8, 9.'")
+    arranging.click("text=Lay on a ring")
+    until(arranging, "document.querySelector('#lamp-count').value === '9'")
+    arranging.click("#fewer-lamps-act")
+    until(arranging, "document.querySelector('#lamp-count').value === '8'")
+    arranging.fill("#part-groups-vents-current_ma", "5")
+    arranging.press("#part-groups-vents-current_ma", "Enter")
+    until(arranging, f"{wired}.includes('680 ohm')")
+    group = groups(arranging, sequence)["vents"]
+    assert (group["leds"], group["channels"], group["current_ma"]) == (8, 8, 5)
+    assert group["places_mm"][:6] == VENTS_MM and len(group["places_mm"]) == 8
+    assert len({tuple(place) for place in group["places_mm"]}) == 8
 
 
 def test_a_group_that_effects_light_cannot_lose_its_last_lamp(
@@ -187,4 +253,10 @@ def test_choosing_is_open_to_all(browser: Browser, sequence: Path, scheme: str) 
         arrange(page)
         click(page, 3, 1)
         page.select_option("#into-group", label="A new group")
+        page.click("#lamp-files summary")
+        for width in (320, 768, 2560, 1366):
+            page.set_viewport_size({"width": width, "height": 800})
+            until(
+                page, f"document.documentElement.scrollWidth <= {width} && innerWidth === {width}"
+            )
         assert Axe().run(page).response["violations"] == []

@@ -4,7 +4,17 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from bench_page import GONE, LISTEN, bench_of, bench_process, copy_of_demo, page_at, save, until
+from bench_page import (
+    GONE,
+    LISTEN,
+    bench_of,
+    bench_process,
+    copy_of_demo,
+    page_at,
+    placing,
+    save,
+    until,
+)
 from playwright.sync_api import Browser, Page
 
 STATUS = "document.querySelector('#status').textContent"
@@ -68,8 +78,7 @@ def test_lamps_moved_in_two_tabs_keep_both_places(browser: Browser, tmp_path: Pa
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
         other = second(page, address)
         for tab, at, key in ((page, 0, "ArrowRight"), (other, 1, "ArrowDown")):
-            tab.evaluate("document.querySelector('#lamps').closest('details').open = true")
-            tab.check("#move-lamps")
+            placing(tab, "lens")
             tab.locator(f"#handles [data-at='{at}']").focus()
             tab.evaluate(
                 """(key) => { for (let count = 0; count < 5; count++)

@@ -16,6 +16,7 @@ from bench_page import (
     bench_of,
     copy_of_demo,
     page_at,
+    placing,
     until,
     until_highest,
     until_holds,
@@ -78,8 +79,7 @@ def test_a_clip_that_is_cut_shorter_takes_less_of_the_flash(
 
 def test_a_lamp_is_moved_by_keys_and_the_move_undone(browser: Browser, tmp_path: Path) -> None:
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
-        page.click("text=Place lamps")
-        page.check("#move-lamps")
+        placing(page, "lens")
         lamp = page.locator("#handles [data-at='0']")
         lamp.focus()
         assert "at 80.0, 88.0 mm" in (lamp.get_attribute("aria-label") or "")
@@ -99,11 +99,9 @@ def test_places_come_from_a_list(browser: Browser, tmp_path: Path) -> None:
     places = tmp_path / "places.csv"
     places.write_text("group,number,x_mm,y_mm\nvents,1,20,30\n", encoding="utf-8")
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
-        page.click("text=Place lamps")
+        placing(page, "vents")
         page.set_input_files("#lamp-list", places)
         until(page, f"{STATUS} === 'The lamps are placed.'")
-        page.check("#move-lamps")
-        page.select_option("#lamp-group", "vents")
         assert "at 20.0, 30.0 mm" in (
             page.get_attribute("#handles [data-at='0']", "aria-label") or ""
         )

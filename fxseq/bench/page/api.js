@@ -78,6 +78,11 @@ export async function get(path) {
   return ask(path, inJson);
 }
 
+/** GET, as text. */
+export async function getText(path) {
+  return ask(path, (response) => response.text());
+}
+
 /** GET, as bytes, with the revision where the server names one. */
 export async function getBytes(path) {
   if (isAlone) return { bytes: fromHere(path), revision: HELD.prop.revision };

@@ -10,8 +10,11 @@ import { calm, say, trying } from './say.js';
 import { ScriptStrip } from './script_strip.js';
 import { Running, Sentences } from './sentences.js';
 import { newGesture } from './turn.js';
+import { Wiring } from './wiring.js';
 
 const NONE = '';
+/** What is looked at, where it is no part of the file but what follows from all of them. */
+const WIRING = 'wiring';
 /** Narrower pages have one column (style.css). */
 const NARROW_PX = 700;
 /** Modes that go on while something is held, or until power-down. */
@@ -19,7 +22,7 @@ const STAYING = ['while_held', 'on_off', 'always'];
 
 export class Build {
   /**
-   * places: {modes, say, list, form}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere.
+   * places: {say, list, form, lamps}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere.
    * paceOf(trigger): the control of its rate. edits: numbers that a hand turns (turn.js). hear(effect): plays it alone. play(script): plays
    * what /api/scripts says.
    */
@@ -36,25 +39,32 @@ export class Build {
     this.chosen = null;
     this.folded = new Set();
     this.running = new Running();
+    this.wiring = new Wiring();
     this.onTheWay = 0;
     this.file = make('input', { type: 'file', accept: 'audio/*', multiple: true, hidden: true, 'aria-label': 'Recordings' });
     this.file.addEventListener('change', async () => {
       await this.takeFiles([...this.file.files]);
       this.file.value = '';
     });
-    for (const button of places.modes.querySelectorAll('button')) button.addEventListener('click', () => this.enter(button.value === 'build'));
+  }
+
+  /** mode: of the page. The parts are also behind the form of a group in the mode in which lamps are placed. */
+  enter(mode) {
+    this.mode = mode;
+    if (this.isOpen) trying(() => this.refresh());
   }
 
   get isOpen() {
-    return document.body.classList.contains('building');
+    return this.mode === 'build' || this.isPlacing;
   }
 
-  enter(isBuilding) {
-    document.body.classList.toggle('building', isBuilding);
-    for (const button of this.places.modes.querySelectorAll('button')) button.setAttribute('aria-pressed', String((button.value === 'build') === isBuilding));
-    scrollTo(0, 0);
-    if (isBuilding) trying(() => this.refresh());
-    dispatchEvent(new Event('resize'));
+  get isPlacing() {
+    return this.mode === 'place';
+  }
+
+  /** Where the form of what is looked at stands. */
+  get formPlace() {
+    return this.isPlacing ? this.places.lamps : this.places.form;
   }
 
   /** After a change of the prop. */
@@ -121,7 +131,8 @@ export class Build {
     const { values } = this.parts;
     this.welcome(values);
     if (this.chosen?.name && !(this.chosen.name in (values[this.chosen.kind] || {}))) this.chosen = null;
-    if (!this.chosen) {
+    if (this.isPlacing && !(this.chosen?.kind === 'groups' && this.chosen.name)) this.choose('groups', Object.keys(values.groups || {})[0]);
+    if (!this.chosen || (!this.isPlacing && this.chosen.kind === 'groups' && !this.chosen.name)) {
       const [name] = Object.keys(values.triggers || {});
       this.choose(name ? 'triggers' : 'title', name);
     }
@@ -142,18 +153,24 @@ export class Build {
     this.chosen = { kind, name };
   }
 
-  /** Shows a thing, and goes to its form. */
+  /** Shows a thing, and goes to its form; beside the picture of the lamps it is in sight already. */
   look(kind, name = NONE) {
     this.choose(kind, name);
     this.draw();
-    const title = this.places.form.querySelector('h2');
+    if (!this.isPlacing) this.goToForm();
+  }
+
+  goToForm() {
+    const title = this.formPlace.querySelector('h2[tabindex]');
     title.focus({ preventScroll: true });
     title.scrollIntoView({ block: 'nearest' });
   }
 
   /** Goes to the form of what has just been made, unless a hand is there already. */
   lead() {
-    if (!this.places.form.contains(document.activeElement)) this.look(this.chosen.kind, this.chosen.name);
+    if (this.formPlace.contains(document.activeElement)) return;
+    this.draw();
+    this.goToForm();
   }
 
   /** Draws all anew; what has the focus keeps it, with what was typed there since. */
@@ -163,10 +180,8 @@ export class Build {
     const isTyping = focused?.dataset?.shown !== undefined && focused.dataset.shown !== value;
     this.form.isDrawing = true;
     try {
-      this.sentences.show(this.parts);
-      this.places.list.replaceChildren(...this.forms.themes.map((theme) => this.theme(theme)),
-        act('Save a copy …', () => trying(() => this.saveCopy()), 'save-copy'), this.file);
-      this.places.form.replaceChildren(...this.thing());
+      if (this.isPlacing) this.drawGroup();
+      else this.drawAll();
     } finally {
       this.form.isDrawing = false;
     }
@@ -174,6 +189,21 @@ export class Build {
     if (!again || again === document.activeElement) return;
     if (isTyping) again.value = value;
     again.focus({ preventScroll: true });
+  }
+
+  drawAll() {
+    this.place.clear();
+    this.sentences.show(this.parts);
+    this.places.list.replaceChildren(...this.forms.themes.map((theme) => this.theme(theme)),
+      make('section', { class: 'theme' }, make('h3', {}, 'To solder'), this.entry({ kind: WIRING }, NONE, 'Wiring sheet')),
+      act('Save a copy …', () => trying(() => this.saveCopy()), 'save-copy'), this.file);
+    this.places.form.replaceChildren(...this.thing());
+  }
+
+  /** Only what is seen is drawn: no control is there twice. */
+  drawGroup() {
+    for (const place of [this.places.say, this.places.list, this.places.form]) place.replaceChildren();
+    this.place.showForm(this.form, this.parts);
   }
 
   theme({ label, kinds }) {
@@ -193,7 +223,8 @@ export class Build {
   single(kind) {
     const isThere = this.parts.values[kind.kind] !== undefined;
     if (isThere || !kind.table) return this.entry(kind, NONE, kind.label);
-    return act(`Say more: ${small(kind.label)}`, () => this.add(kind, ''), `new-${kind.kind}`);
+    const add = () => (kind.common.length ? this.begin(kind) : this.add(kind, NONE));
+    return act(`Say more: ${small(kind.label)}`, add, `new-${kind.kind}`);
   }
 
   entry({ kind }, name, label) {
@@ -217,13 +248,15 @@ export class Build {
 
   /** The form of what is looked at. */
   thing() {
+    if (this.chosen.kind === WIRING) return this.wiring.drawn(this.parts.revision);
     const { kind, name } = this.chosen, about = this.form.kind(kind);
     const title = make('h2', { tabIndex: -1 }, name ? spoken(name) : about.label);
     const sub = make('p', { class: 'small' }, about.table ? this.forms.tables[about.table].means : about.means);
     if (!about.table) return [title, this.form.field(this.topField(kind), [kind])];
     const path = name ? [kind, name] : [kind];
     const head = name ? this.head(about, name) : this.plainHead(about, path);
-    return [title, sub, head, ...this.strip(kind, name), ...this.form.fieldsOf(about.table, path)];
+    const common = about.common.length ? [this.common(about, name)] : [];
+    return [title, sub, head, ...common, ...this.strip(kind, name), ...this.form.fieldsOf(about.table, path)];
   }
 
   strip(kind, name) {
@@ -235,6 +268,18 @@ export class Build {
 
   topField(kind) {
     return this.forms.tables.Sequence.fields.find(({ key }) => key === kind);
+  }
+
+  /** A menu of common parts, for whoever has no data sheet, and where the figures of the chosen one come from. */
+  common({ kind, common }, name) {
+    const taken = name ? this.parts.common[kind][name] : this.parts.common[kind], id = `${idOf([kind])}-common`;
+    const own = taken === null ? [make('option', { value: NONE, selected: true }, 'one with figures of its own')] : [];
+    const menu = make('select', { id, 'aria-describedby': `${id}-means` }, ...own, ...commonOptions(common, taken));
+    menu.addEventListener('change', () => menu.value !== NONE
+      && this.change(name ? [kind, name] : [kind], [], { do: 'take', kind, name, common: Number(menu.value) }));
+    const source = taken === null ? '' : `Its figures: ${common[taken].source}.`;
+    return make('div', { class: 'part-field' }, make('label', { htmlFor: id }, 'Common parts'), make('div', { class: 'said' }, menu),
+      make('p', { class: 'small', id: `${id}-means` }, `What you do not know, leave open: beside each field stands what is then assumed. ${source}`));
   }
 
   head(about, name) {
@@ -291,10 +336,11 @@ export class Build {
   /** A new thing of a kind: asks for what it cannot be without. */
   async begin(kind) {
     if (kind.kind === 'clips') return this.file.click();
-    const { name } = this.form.fresh(kind.kind);
-    const fields = [{ name: 'name', label: 'Name', value: name.replaceAll('_', ' ') }, ...(kind.kind === 'triggers' ? this.triggerFields() : [])];
-    const answer = await ask(`A new ${kind.one}`, [], fields, [{ act: 'add', label: 'Make it' }]);
-    return answer && this.add(kind, nameOf(answer.name), kind.kind === 'triggers' ? this.triggerOf(answer) : {});
+    const { name } = kind.is_named ? this.form.fresh(kind.kind) : { name: NONE };
+    const fields = [...(kind.is_named ? [{ name: 'name', label: 'Name', value: name.replaceAll('_', ' ') }] : []), ...(kind.kind === 'triggers' ? this.triggerFields() : []),
+      ...(kind.common.length ? [{ name: 'common', label: 'Which one', choices: commonChoices(kind.common) }] : [])];
+    const answer = await ask(kind.is_named ? `A new ${kind.one}` : kind.label, [], fields, [{ act: 'add', label: 'Make it' }]);
+    return answer && this.add(kind, nameOf(answer.name || NONE), kind.kind === 'triggers' ? this.triggerOf(answer) : {}, answer.common);
   }
 
   triggerFields() {
@@ -312,8 +358,10 @@ export class Build {
     return { mode, ...pressed, ...(mode === 'repeat' ? { rate_per_s: 2 } : {}), effects: [played] };
   }
 
-  add(kind, name, given = {}) {
-    return this.make(kind.kind, { do: 'add', kind: kind.kind, name, given: { ...this.form.least(kind.table), ...given } }, !kind.is_named);
+  /** given: keys that are said from the start, beside the least that it needs. common: instead, a turn among the common parts of the kind. */
+  add(kind, name, given = {}, common = undefined) {
+    const what = common === undefined ? { given } : { common: Number(common) };
+    return this.make(kind.kind, { do: 'add', kind: kind.kind, name, ...what }, !kind.is_named);
   }
 
   /** An order that makes a thing, which is looked at then. */
@@ -368,3 +416,13 @@ export class Build {
   }
 }
 
+
+/** Choices of common parts; whoever does not know takes the usual one. */
+function commonChoices(common) {
+  const known = common.map(({ label }, turn) => ({ value: String(turn), label }));
+  return [...known, { value: '0', label: `I do not know: ${common[0].label}` }];
+}
+
+function commonOptions(common, taken) {
+  return commonChoices(common).map(({ value, label }, turn) => make('option', { value, selected: turn === taken }, label));
+}

@@ -1,15 +1,19 @@
-/** Lamps that are chosen on the picture, in the order in which they were, and what can be done with them: number them, move them to a group. */
+/** Lamps that are chosen on the picture, in the order in which they were, and what can be done with them: number, lay out, copy, move to a group. */
 
 import { make, number as digits, spoken } from './make.js';
 import { say, trying } from './say.js';
 import { newGesture } from './turn.js';
 
 const NEW = '';
+/** Diameters from a lamp to its copy. */
+const APART = 2;
 
 export class Chosen {
-  /** ask(order): has the server do it; gives the prop. changed(): the choice is another one. */
-  constructor(ask, changed) {
-    Object.assign(this, { ask, changed, numbers: [] });
+  /** ask(order): has the server do it; gives the prop. changed(): the choice is another one. lay(shape, numbers): puts them on a ring or a line. */
+  constructor(ask, { changed, lay }) {
+    this.ask = ask;
+    this.changed = changed;
+    this.numbers = [];
     this.told = make('p', { id: 'chosen-lamps', role: 'status' });
     this.into = make('select', { id: 'into-group' });
     this.into.addEventListener('change', () => this.offer());
@@ -18,9 +22,12 @@ export class Chosen {
     this.all = this.button('Choose all', () => this.add(this.prop.lamps.filter((lamp) => lamp.group === this.group).map((_, at) => at + 1)));
     this.none = this.button('Choose none', () => this.clear());
     this.order = this.button('Number them in this order', () => this.once(() => this.number()));
+    this.ring = this.button('Lay on a ring', () => lay('ring', this.numbers));
+    this.line = this.button('Lay on a line', () => lay('line', this.numbers));
+    this.copy = this.button('Copy them', () => this.once(() => this.copied()));
     this.move = this.button('Move them', () => this.once(() => this.regroup()));
     this.element = make('fieldset', { id: 'chosen' }, make('legend', {}, 'Chosen lamps'), this.told,
-      make('div', { class: 'row' }, this.all, this.none, this.order),
+      make('div', { class: 'row' }, this.all, this.none), make('div', { class: 'row' }, this.ring, this.line, this.copy), this.order,
       make('div', { class: 'field' }, make('label', { htmlFor: 'into-group' }, 'To the group'), this.into), this.nameRow, this.move);
   }
 
@@ -38,11 +45,12 @@ export class Chosen {
     this.isAsking = false;
   }
 
-  show(prop, group, isOn) {
-    Object.assign(this, { prop, group });
+  show(prop, group) {
+    this.prop = prop;
+    this.group = group;
     const lamps = prop.lamps.filter((lamp) => lamp.group === group);
     this.numbers = this.numbers.filter((number) => number <= lamps.length);
-    this.element.hidden = !isOn;
+    this.element.hidden = !lamps.length;
     const others = prop.groups.map(({ name }) => name).filter((name) => name !== group).join();
     if (others !== this.others) this.list(others ? others.split(',') : []);
     this.others = others;
@@ -51,7 +59,8 @@ export class Chosen {
     const told = this.numbers.length ? `${this.numbers.length} of ${lamps.length}, in this order: ${this.numbers.join(', ')}.` : 'None yet.';
     this.told.textContent = willChange ? `${told} In this order they become ${inOrder.join(', ')}.` : told;
     this.order.disabled = !willChange;
-    this.none.disabled = this.move.disabled = !this.numbers.length;
+    for (const button of [this.none, this.move, this.copy]) button.disabled = !this.numbers.length;
+    for (const button of [this.ring, this.line]) button.disabled = this.numbers.length < 2;
     this.all.disabled = this.numbers.length === lamps.length;
   }
 
@@ -88,6 +97,20 @@ export class Chosen {
   clear() {
     this.numbers = [];
     this.changed();
+  }
+
+  /** Copies that lie two diameters away, to the right and down, or the other way where the picture ends. */
+  async copied() {
+    const { group, prop } = this, lamps = prop.lamps.filter((lamp) => lamp.group === group), { width_mm, height_mm } = prop.picture;
+    const originals = this.numbers.map((number) => lamps[number - 1]);
+    const by_mm = [['x_mm', width_mm], ['y_mm', height_mm]].map(([key, most]) => {
+      const away = APART * originals[0].size_mm;
+      return Math.max(...originals.map((lamp) => lamp[key])) + away <= most ? away : -away;
+    });
+    await this.ask({ group, lamps: this.numbers, by_mm, gesture: newGesture() });
+    this.numbers = originals.map((_, at) => lamps.length + 1 + at);
+    this.changed();
+    say(`${originals.length === 1 ? '1 lamp is' : `${originals.length} lamps are`} copied. The copies are chosen: drag them to their place.`);
   }
 
   async number() {

@@ -89,7 +89,7 @@ export class Drops {
     const prop = await postFile('/api/picture', plainName(file.name), file);
     await this.took(prop);
     this.laid();
-    return `The photo is now under the lamps. It is assumed to be ${prop.picture.width_mm} mm wide. Enter its real width below it, then place the lamps on it.`;
+    return `The photo is now under the lamps. It is assumed to be ${prop.picture.width_mm} mm wide. Say how wide it really is, then place the lamps on it.`;
   }
 
   async list(file) {

@@ -155,7 +155,7 @@ export class Form {
     const isLong = path.at(-1) === 'presses';
     const box = make(isLong ? 'textarea' : 'input', { ...(isLong ? { rows: 4 } : { type: 'text' }), ...more });
     box.value = value ?? '';
-    return this.onEntry(box, () => this.set(path, box.value === '' ? null : box.value));
+    return this.onEntry(box, () => this.set(path, box.value.trimEnd() || null));
   }
 
   tick(field, path, value, more) {

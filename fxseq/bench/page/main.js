@@ -6,12 +6,13 @@ import { Clips } from './clips.js';
 import { Drops } from './drops.js';
 import { Fades } from './fades.js';
 import { scriptInWords, showFigures, showFindings } from './figures.js';
-import { Lamps } from './lamps.js';
 import { Listening, WAYS } from './listen.js';
 import { make, spoken } from './make.js';
+import { Modes } from './modes.js';
 import { Others } from './others.js';
 import { Paces } from './pace.js';
 import { Picture } from './picture.js';
+import { Place } from './place.js';
 import { Board } from './play.js';
 import { Presses } from './presses.js';
 import { keepPresses } from './record.js';
@@ -45,18 +46,26 @@ class Bench {
     this.clips = new Clips(byId('clips'), this.edits, {
       take: (files) => this.drops.take(files), play: (buffer, ended) => this.listening.hear(buffer, ended),
       decode: (bytes) => this.board.decode(bytes) });
-    this.lamps = new Lamps(byId('lamps'), byId('handles'), { took, take: (files) => this.drops.take(files) });
-    this.drops = isAlone ? undefined : new Drops({
-      most_bytes: () => this.prop.most_bytes, placed: (csv) => this.lamps.placed(csv), took: (prop, clip) => this.took(prop, clip),
-      laid: () => { byId('lamps').closest('details').open = true; } });
-    this.build = isAlone ? undefined : new Build({ modes: byId('modes'), say: byId('sentences'), list: byId('things'), form: byId('thing') },
-      { settled: () => this.settled(), took, take: (files) => this.drops.take(files), paceOf: (trigger) => this.paces.ofSentence(trigger),
-        edits: this.edits, hear: (effect) => this.hear(effect), play: (script) => this.playScript(script) });
+    const take = (files) => this.drops.take(files);
+    if (!isAlone) this.workshop(took, take);
     this.sending = new Sending(byId('sending'), () => this.settled());
     this.others = new Others(byId('others'), () => this.settled());
     this.events = [];
     this.revision = 0;
     this.buttons();
+  }
+
+  /** What changes the prop as a whole: its parts, its lamps, its files. */
+  workshop(took, take) {
+    this.build = new Build({ say: byId('sentences'), list: byId('things'), form: byId('thing'), lamps: byId('lamps') },
+      { settled: () => this.settled(), took, take, paceOf: (trigger) => this.paces.ofSentence(trigger), edits: this.edits,
+        hear: (effect) => this.hear(effect), play: (script) => this.playScript(script) });
+    this.place = this.build.place = new Place({ tools: byId('place-tools'), stage: byId('stage'), canvas: byId('plan'), overlay: byId('handles'), side: byId('lamps') },
+      { took, take, edits: this.edits, build: this.build });
+    this.modes = new Modes(byId('modes'), (mode) => this.build.enter(mode));
+    this.drops = new Drops({
+      most_bytes: () => this.prop.most_bytes, placed: (csv) => this.place.placed(csv), took: (prop, clip) => this.took(prop, clip),
+      laid: () => { this.modes.enter('place'); byId('lamp-files').open = true; } });
   }
 
   async open() {
@@ -70,7 +79,7 @@ class Bench {
 
   /** Once all that was turned and moved has been answered. */
   settled() {
-    return Promise.all([this.edits.settled(), this.lamps.settled()]);
+    return Promise.all([this.edits.settled(), this.place?.settled()]);
   }
 
   /** A prop as the server has it: shown, and its table played. */
@@ -131,7 +140,7 @@ class Bench {
     this.strip.show(prop);
     this.settings.show(prop.settings);
     this.fades.show(prop);
-    this.lamps.show(prop);
+    this.place?.show(prop, this.photoImage);
     this.others.show(prop);
     trying(() => this.build?.show(prop));
   }

@@ -2,11 +2,14 @@
 
 import { FlashGuard } from './flash_guard.js';
 import { DISC_REACH, REACH, codes, disc, encoded, glow } from './glow.js';
+import { outline } from './ground.js';
 import { newSeen } from './seen.js';
 
 const LEAST_RADIUS_PX = 2;
 const SPRITE_RADIUS_PX = 24;
-const BODY = '#15191f', EDGE = '#606a76', MARGIN = 0.02;
+const MARGIN = 0.02;
+/** A picture that is so much wider than high gets more room across (style.css). */
+const LYING = 1.25;
 
 /** Light that falls off from the middle, drawn once for each colour. glow: of a distance in radii. */
 function sprite(rgb, reach, glow) {
@@ -42,6 +45,8 @@ export class Picture {
     this.prop = prop;
     this.photo = photo;
     const { width_mm, height_mm } = prop.picture;
+    this.canvas.parentElement.style.setProperty('--shape', width_mm / height_mm);
+    document.body.classList.toggle('lying', width_mm > LYING * height_mm);
     const box = this.canvas.parentElement.getBoundingClientRect();
     const ratio = window.devicePixelRatio || 1;
     const width_px = Math.min(box.width, box.height * width_mm / height_mm) * (1 - MARGIN);
@@ -50,7 +55,6 @@ export class Picture {
     this.canvas.height = Math.max(Math.round(height_mm * this.scale), 1);
     this.canvas.style.width = `${this.canvas.width / ratio}px`;
     this.canvas.style.height = `${this.canvas.height / ratio}px`;
-    for (const side of ['width', 'height']) this.canvas.nextElementSibling.style[side] = this.canvas.style[side];
     this.lamps = prop.lamps.map((lamp) => this.lamp(lamp));
     this.unlit = this.ground();
     const ground = this.unlit.getContext('2d').getImageData(0, 0, this.unlit.width, this.unlit.height);
@@ -77,7 +81,7 @@ export class Picture {
       pen.drawImage(this.photo, 0, 0, canvas.width, canvas.height);
       pen.globalAlpha = 1;
     } else {
-      this.outline(pen);
+      outline(pen, this.prop.picture.outline_mm.map((corner) => corner.map((way) => way * this.scale)), this.scale);
     }
     for (const { x_px, y_px, radius_px, rgb } of this.lamps) {
       pen.beginPath();
@@ -86,20 +90,6 @@ export class Picture {
       pen.fill();
     }
     return canvas;
-  }
-
-  outline(pen) {
-    const corners = this.prop.picture.outline_mm;
-    if (corners.length < 3) return;
-    pen.beginPath();
-    for (const [x_mm, y_mm] of corners) pen.lineTo(x_mm * this.scale, y_mm * this.scale);
-    pen.closePath();
-    pen.fillStyle = BODY;
-    pen.fill();
-    pen.strokeStyle = EDGE;
-    pen.lineWidth = Math.max(this.scale, 1);
-    pen.lineJoin = 'round';
-    pen.stroke();
   }
 
   setGuard(isOn) {
