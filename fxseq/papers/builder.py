@@ -11,17 +11,14 @@ from fxseq.papers.leads import SAID, leads, leads_table
 from fxseq.papers.parts_list import SPARES, parts_list, parts_table, ranges
 from fxseq.papers.presses import press_sentences, said
 from fxseq.plots import board_figure, lamp_map_figure, wiring_figure
-from fxseq.power import GroupWiring, Netlist, Schedule
+from fxseq.power import Netlist, Schedule
 from fxseq.power.netlist import GROUND, PLACES, RAIL, Net
-from fxseq.power.schedule import Resistor
-from fxseq.power.wires import diameter_m
-from fxseq.runs import Performance
+from fxseq.runs import Performance, wiring_list
 from fxseq.sequence import Finding
-from fxseq.sequence.quantities import amount, number
+from fxseq.sequence.quantities import amount
 
 _ROW_ENDS = 88
 """Letters of a row of joints; a net with more goes on in the next row."""
-_SWITCHES = {"mosfet": "MOSFET", "pin": "the pin itself"}
 
 
 def builder_sections(
@@ -133,115 +130,33 @@ def _rows(net: Net) -> list[str]:
 
 
 def _groups(plan: Schedule) -> Section:
-    strings = Table(
-        (
-            "group",
-            "outputs",
-            "LEDs",
-            "in series",
-            "strings",
-            "resistor",
-            "heat",
-            "mA fresh",
-            "mA flat",
-        ),
-        tuple(map(_string_row, plan.groups)),
-    )
-    switches = Table(
-        ("group", "switch", "base or gate", "gate to ground", "mA from a pin"),
-        tuple(map(_switch_row, plan.groups)),
-    )
     return Section(
         "Groups",
         (
-            Text("Of each string, with the resistor's colour bands. In brackets: from LED to LED."),
-            strings,
-            Text("What switches them, one for each output."),
-            switches,
+            *_told(wiring_list.string_table(plan)),
+            *map(Text, wiring_list.beside(plan)),
+            *_told(wiring_list.switch_table(plan)),
         ),
         on_new_page=True,
     )
 
 
-def _string_row(group: GroupWiring) -> tuple[str, ...]:
-    circuit, layout = group.circuit, group.circuit.layout
-    row = (
-        said(group.name), _span(group.outputs), str(circuit.group.leds), str(circuit.series),
-        str(circuit.strings),
-    )  # fmt: skip
-    if circuit.series == 0:
-        return (*row, "stays dark", "-", "-", "-")
-    currents = tuple(
-        (
-            f"{number(each.typical)} ({number(each.low)} to {number(each.high)})"
-            if each
-            else "not known"
-        )
-        for each in (circuit.fresh_ma, circuit.flat_ma)
-    )
-    fitted = group.resistor or group.setting
-    heat = "-"
-    if layout:
-        rating = f"{layout.rating_w:g} W" if layout.rating_w else "no common one"
-        heat = f"{amount(layout.power_w, 'W', 2)} of {rating}"
-    shared = ", shared" if group.shares else ""
-    return (*row, _resistor(fitted) + shared, heat, *currents)
-
-
-def _switch_row(group: GroupWiring) -> tuple[str, ...]:
-    drive = group.drive
-    switch = _SWITCHES.get(group.circuit.switch, group.circuit.switch)
-    if drive is None:
-        return (said(group.name), switch, "-", "-", "-")
-    return (
-        said(group.name), switch, _resistor(drive.series), _resistor(drive.hold_off),
-        number(round(drive.pin_ma, 4), 2),
-    )  # fmt: skip
-
-
 def _lines(plan: Schedule) -> Section:
-    rows = []
-    for line in plan.lines:
-        fuse = (
-            f"{line.fuse_a:g} A" + ", resettable" * line.resettable if line.fuse_a else "none fits"
-        )
-        wire = "none" if line.gauge is None else _wire(line.gauge)
-        drop = "-" if line.drop_mv_per_m is None else f"{line.drop_mv_per_m:.0f} mV"
-        sound = "not known" if line.sound_ma is None else f"{line.sound_ma:.0f}"
-        rows.append(
-            (said(line.name), amount(line.fresh_v, "V"), f"{line.light_ma:.0f}", sound,
-             number(line.board_ma), f"{line.total_ma:.0f}", fuse, wire, drop)
-        )  # fmt: skip
-    head = (
-        "supply", "fresh", "LEDs mA", "sound mA", "board mA", "all mA", "fuse", "wire",
-        "drop a metre",
-    )  # fmt: skip
-    plugs = Table(
-        ("plug", "pins in order"),
-        tuple((said(plug.name), _pins(plug.pins)) for plug in plan.connectors),
-        ticks=True,
-    )
+    plugs = tuple((said(name), pins) for name, pins in wiring_list.plugs(plan))
     return Section(
         "Supply lines and plugs",
         (
-            Text("With everything on at once: all LEDs lit, the loudest tone, the board."),
-            Table(head, tuple(rows)),
-            plugs,
+            *_told(wiring_list.line_table(plan)),
+            *map(Text, wiring_list.regulator(plan)),
+            Table(("plug", "pins in order"), plugs, ticks=True),
         ),
     )
 
 
-def _pins(pins: tuple[str, ...]) -> str:
-    first, second, *others = pins
-    if not others:
-        return f"1 {first}, 2 {second}"
-    channels = f"{second.replace('channel', 'channels')} to {others[-1].removeprefix('channel ')}"
-    return f"1 {first}, 2 to {len(pins)} {channels}"
-
-
-def _wire(gauge: int) -> str:
-    area_mm2 = 3.14159265 / 4 * (1000 * diameter_m(gauge)) ** 2
-    return f"AWG {gauge} ({area_mm2:.2f} mm²)"
+def _told(table: wiring_list.Table) -> tuple[Block, ...]:
+    """A table of the wiring list, with what it is of."""
+    rows = tuple((said(name), *cells) for name, *cells in table.rows)
+    return Text(f"{table.title}."), Table(tuple(table.head), rows)
 
 
 def _program(file: str, part: str | None) -> Section:
@@ -275,13 +190,3 @@ def _open(plan: Schedule, joints: Netlist, found: list[Finding]) -> Section:
 def _found(finding: Finding) -> str:
     decided = f" Decided: {finding.decided}." if finding.decided else ""
     return f"{finding.weight.name.capitalize()}: {finding.subject}: {finding.figure}.{decided}"
-
-
-def _resistor(resistor: Resistor | None) -> str:
-    if resistor is None:
-        return "-"
-    return f"{amount(resistor.ohm, 'ohm', 6)}: {' '.join(resistor.bands or ['no colour code'])}"
-
-
-def _span(numbers: range) -> str:
-    return f"{numbers[0]}" if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"

@@ -32,6 +32,11 @@ def diameter_m(gauge: int) -> float:
     return 0.127e-3 * 92.0 ** ((36 - gauge) / 39)
 
 
+def area_mm2(gauge: int) -> float:
+    """Cross-section of a solid wire. [mm^2]"""
+    return math.pi / 4 * (1000 * diameter_m(gauge)) ** 2
+
+
 def wire_ohm(gauge: int, length_m: float, resistivity_ohm_m: float = COPPER_OHM_M) -> float:
     """R = rho l / A of one solid conductor at 20 degrees Celsius. [ohm]
 

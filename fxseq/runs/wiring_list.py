@@ -7,6 +7,7 @@ from fxseq.acoustics import corner_hz, image_below_db, low_pass_loss_db, quantis
 from fxseq.power import GroupWiring, Schedule, SupplyLine
 from fxseq.power.cells import Estimate
 from fxseq.power.schedule import Resistor
+from fxseq.power.wires import area_mm2
 from fxseq.sequence.board_parts import board_parts
 from fxseq.sequence.pins import pin_uses
 from fxseq.sequence.quantities import amount, from_to, number
@@ -238,7 +239,7 @@ def _line_row(line: SupplyLine) -> list[str]:
     return [
         *row,
         f"{line.fuse_a:g} A" + ", resettable" * line.resettable,
-        f"AWG {line.gauge}",
+        f"AWG {line.gauge} ({area_mm2(line.gauge):.2f} mm2)",
         f"{line.drop_mv_per_m:.0f} mV",
     ]
 
