@@ -390,7 +390,7 @@ export function small(label) {
 function allowed({ takes, unit: of }) {
   const { as, least, most } = takes[0].of || takes[0];
   if (as !== 'number' || least === null || most === null) return '';
-  return `Allowed: ${number(least)} to ${number(most, 7)}${of ? ` ${of}` : ''}.`;
+  return `Allowed: ${number(least, 7)} to ${number(most, 7)}${of ? ` ${of}` : ''}.`;
 }
 
 function fault(id) {
