@@ -43,14 +43,17 @@ def done(page: Page, act: Callable[[], object]) -> None:
     until(page, f"{STARTED} > {before} && {IS_SETTLED}")
 
 
-def drag(page: Page, selector: str, across_px: int, down_px: int = 0) -> None:
+def drag(
+    page: Page, selector: str, across_px: int, down_px: int = 0, is_let_go: bool = True
+) -> None:
     page.evaluate(f"document.querySelector('{selector}').scrollIntoView({{ block: 'center' }})")
     x, y = middle_of(page, selector)
     page.mouse.move(x, y)
     page.mouse.down()
     for part in (0.5, 1):
         page.mouse.move(x + part * across_px, y + part * down_px)
-    page.mouse.up()
+    if is_let_go:
+        page.mouse.up()
 
 
 def test_steps_are_moved_levelled_and_heard(page: Page, sequence: Path) -> None:
@@ -69,6 +72,15 @@ def test_steps_are_moved_levelled_and_heard(page: Page, sequence: Path) -> None:
         done(page, lambda: page.click("#undo"))
     save(page)
     assert sequence.read_text() == before
+
+    drag(page, "#strip-sounds-1", 50, is_let_go=False)
+    until(page, "document.querySelector('#strip-sounds-1').ariaValueNow > 10", seconds=20)
+    page.keyboard.press("Escape")
+    page.mouse.up()
+    until(page, "document.querySelector('#strip-sounds-1').ariaValueNow === '0'")
+    until(
+        page, "document.querySelector('#saved').textContent === 'saved'"
+    )  # as it was, to the byte
 
     before_it = page.evaluate(STARTED)
     page.click("#effect-hear-act")

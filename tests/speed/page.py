@@ -45,9 +45,9 @@ _DRAW = """async ({ lamps, seconds }) => {
   return [drawn, script_ms];
 }"""
 _TURN = """() => new Promise((done) => {
-  const slider = document.querySelector('#settings input[type=range]');
+  const slider = document.querySelector('#pace-at-lever-slider');
   const before = reports.filter(({ started }) => started).length, from_ms = performance.now();
-  slider.value = Number(slider.value) + 5;
+  slider.value = Number(slider.value) + 60;
   slider.dispatchEvent(new Event('input'));
   const look = () => (reports.filter(({ started }) => started).length > before ? done(performance.now() - from_ms) : setTimeout(look, 1));
   look();

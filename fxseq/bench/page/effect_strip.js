@@ -4,7 +4,7 @@ import { get } from './api.js';
 import { curve, lengthOf, pathOf, whole } from './curve.js';
 import { drag, mayDrag, nearest } from './drag.js';
 import { FadeStrip } from './fade_strip.js';
-import { act, idOf } from './form.js';
+import { act, at as valueAt, idOf } from './form.js';
 import { draw, make, number, spoken } from './make.js';
 import { trying } from './say.js';
 import { GRIP_PX, Head, Surface, asSlider, shortened, squareGrip, text, timeMarks } from './surface.js';
@@ -17,6 +17,8 @@ const GOES_ON_MS = 1500;
 const MOST_DB = 12, LEAST_DB = -40, STEP_DB = 0.5, COARSE = 10, STEP_MS = 5;
 const RELEASE_STEP_MS = 10, MOST_RELEASE_MS = 10000, MOST_LENGTH_MS = 3600000;
 const PEAK = 127;
+/** What holds where a step does not say it. */
+const LEFT_OUT = { at_ms: 0, gain_db: 0, loop: false, release_ms: 40, stagger_ms: 0 };
 const ONE = { sounds: 'sound', lights: 'light', counts: 'counter change' };
 const NAMES = { sounds: ['clip'], lights: ['group', 'fade'], counts: ['counter'] };
 const ARROWS = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
@@ -55,8 +57,8 @@ export class EffectStrip {
     }
     this.name = name;
     const { sounds = [], lights = [], counts = [], length_ms = null } = this.build.form.values.effects[name];
-    this.effect = { length_ms, sounds: sounds.map((one) => ({ at_ms: 0, gain_db: 0, loop: false, release_ms: 40, ...one })),
-      lights: lights.map((one) => ({ at_ms: 0, stagger_ms: 0, ...one })), counts: counts.map((one) => ({ at_ms: 0, ...one })) };
+    const filled = (steps) => steps.map((step) => ({ ...LEFT_OUT, ...step }));
+    this.effect = { length_ms, sounds: filled(sounds), lights: filled(lights), counts: filled(counts) };
     if (!this.stepOf(this.chosen)) this.chosen = null;
     this.surface.element.setAttribute('aria-label', `Steps of the effect ${spoken(name)}`);
     this.showChosen();
@@ -386,7 +388,10 @@ export class EffectStrip {
     if (part[key] === value) return;
     part[key] = value;
     if (one) one.step[key] = value;
-    this.build.edits.set([...(one ? this.pathTo(one) : ['effects', this.name]), key], value, gesture);
+    const path = [...(one ? this.pathTo(one) : ['effects', this.name]), key];
+    // What the file did not say before, and need not say, stays unsaid.
+    const isLeftOut = value === LEFT_OUT[key] && valueAt(this.build.form.values, path) === undefined;
+    this.build.edits.set(path, isLeftOut ? null : value, gesture);
     this.surface.draw();
     const words = document.getElementById('strip-where');
     if (one && words) words.textContent = this.inWords(one, part);
