@@ -1,5 +1,5 @@
-"""Common parts to choose from where a maker has no data sheet: what each says in the file, and where
-its figures come from. The first of a kind is taken where nobody knows which one it is.
+"""Common parts to choose from where a maker has no data sheet: what each says in the file, and
+where its figures come from. The first of a kind is taken where nobody knows which one it is.
 """
 
 from functools import cache
