@@ -46,14 +46,14 @@ def main() -> None:
     first = load_prop(HERE / "first_light.toml").sequence
     save(board_figure(first, "light"), PICTURES / "board.png")
     save(tune_figure(tune(prop, TRIGGER, RATES_PER_S), "light"), PICTURES / "tune.png")
-    missing = bench_pictures(PICTURES / "bench.png", PICTURES / "build.png")
+    missing = bench_pictures(PICTURES / "bench.png", PICTURES / "build.png", PICTURES / "place.png")
     if missing:
-        print(f"bench.png and build.png are left as they are: {missing}", file=sys.stderr)
+        print(f"the pictures of the bench are left as they are: {missing}", file=sys.stderr)
 
 
-def bench_pictures(playing: Path, building: Path) -> str:
-    """Draw the bench while the lever is held, down to the last seconds, and while the prop is
-    built; what is missing for that, in words, if anything is.
+def bench_pictures(playing: Path, building: Path, placing: Path) -> str:
+    """Draw the bench while the lever is held, down to the last seconds, while the prop is built
+    and while its lamps are placed; what is missing for that, in words, if anything is.
     """
     tests = HERE.parent / "tests"
     sys.path[:0] = [str(tests), str(tests / "browser")]
@@ -75,7 +75,11 @@ def bench_pictures(playing: Path, building: Path) -> str:
         with page_at(
             browser, address, every_picture=True, viewport=BENCH_PX, color_scheme="light"
         ) as page:
-            pictures = {playing: in_mid_signal(page), building: in_building(page)}
+            pictures = {
+                playing: in_mid_signal(page),
+                building: in_building(page),
+                placing: in_placing(page),
+            }
         browser.close()
     for target, shown in pictures.items():
         shown.quantize(dither=Image.Dither.NONE).save(target, optimize=True)
@@ -122,6 +126,16 @@ def in_building(page: "Page") -> Image.Image:
     page.evaluate("scrollTo(0, 0)")
     clip = {"x": 0, "y": 0, **BENCH_PX, "height": BUILDING_PX}
     return Image.open(io.BytesIO(page.screenshot(clip=clip))).convert("RGB")
+
+
+def in_placing(page: "Page") -> Image.Image:
+    """The lens with the handles of its ring, on the grid."""
+    from bench_page import placing, until
+
+    placing(page, "lens")
+    page.check("#grid")
+    until(page, "document.querySelectorAll('.wired div').length > 4")
+    return Image.open(io.BytesIO(page.screenshot())).convert("RGB")
 
 
 if __name__ == "__main__":

@@ -19,6 +19,7 @@ from fxseq.bench.regroup import (
     order_changes,
     part_changes,
     placed,
+    placed_by,
 )
 from fxseq.bench.uploads import picture_shape
 from fxseq.bench.view import picture_file
@@ -219,11 +220,6 @@ def _moved(
 
 def _places(group: Group) -> Iterator[tuple[Path, Any]]:
     """Points and lengths that say where the group's LEDs are, by their keys."""
-    for index, place in enumerate(group.places_mm or ()):
-        yield ("places_mm", index), place
+    yield from placed_by(group)
     if group.ring_mm:
-        yield ("ring_mm", "centre_mm"), group.ring_mm.centre_mm
         yield ("ring_mm", "radius_mm"), group.ring_mm.radius_mm
-    if group.line_mm:
-        yield ("line_mm", "from_mm"), group.line_mm.from_mm
-        yield ("line_mm", "to_mm"), group.line_mm.to_mm

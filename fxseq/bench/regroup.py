@@ -13,7 +13,7 @@ from typing import Any
 
 from fxseq.bench.body import Refused
 from fxseq.bench.desk import Changes, Version
-from fxseq.sequence import Fault, Group, Sequence, all_led_places_mm, leds_per_channel
+from fxseq.sequence import Fault, Group, Point, Sequence, all_led_places_mm, leds_per_channel
 
 Moved = dict[int, list[float]]
 """Places by number, from 1. [mm]"""
@@ -158,6 +158,41 @@ def copy_changes(group: str, lamps: Any, by_mm: list[float], version: Version) -
     return [*changes, *_joined(group, moved, sequence)]
 
 
+def aside_changes(group: str, copy: str, sequence: Sequence) -> Changes:
+    """Changes that put the lamps of a copy of a group two diameters from those that they are
+    copied from: to the right and down, or the other way where the picture ends.
+    """
+    known = sequence.groups[group]
+    lamps = all_led_places_mm(sequence)[group]
+    by_mm = []
+    for axis, most_mm in enumerate(_most_mm(sequence)):
+        step_mm = 2 * known.size_mm
+        is_room = max(place[axis] for place in lamps) + step_mm <= most_mm
+        by_mm.append(step_mm if is_room else -step_mm)
+    return [
+        (("groups", copy, *path), _rounded(way + by for way, by in zip(place, by_mm, strict=True)))
+        for path, place in placed_by(known)
+        if all(place[axis] + by_mm[axis] >= 0 for axis in range(2))
+    ]
+
+
+def placed_by(group: Group) -> Iterator[tuple[tuple[str | int, ...], Point]]:
+    """Points that say where the LEDs of the group are, by their keys."""
+    for index, place in enumerate(group.places_mm or ()):
+        yield ("places_mm", index), place
+    if group.ring_mm:
+        yield ("ring_mm", "centre_mm"), group.ring_mm.centre_mm
+    if group.line_mm:
+        yield ("line_mm", "from_mm"), group.line_mm.from_mm
+        yield ("line_mm", "to_mm"), group.line_mm.to_mm
+
+
+def _most_mm(sequence: Sequence) -> tuple[float, float]:
+    """Where the picture ends."""
+    picture = sequence.picture
+    return (picture.width_mm, picture.height_mm) if picture else (math.inf, math.inf)
+
+
 def _grown(group: str, leds: int, version: Version) -> Changes:
     """What becomes of LEDs and channels of all groups where one has so many LEDs. Raises
     Refused.
@@ -205,9 +240,7 @@ def _further(group: str, count: int, sequence: Sequence) -> list[list[float]]:
     step = [2 * sequence.groups[group].size_mm, 0.0]
     if len(places) > 1:
         step = [last - before for before, last in zip(places[-2], places[-1], strict=True)]
-    most = [math.inf, math.inf]
-    if sequence.picture:
-        most = [sequence.picture.width_mm, sequence.picture.height_mm]
+    most = _most_mm(sequence)
     last = places[-1]
     return [
         _rounded(

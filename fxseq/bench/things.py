@@ -13,6 +13,7 @@ from fxseq.bench.common_parts import common_parts, taken, taking
 from fxseq.bench.desk import Changes, Desk, Version
 from fxseq.bench.forms import LABELS, LEAST, UNUSED, forms, keys
 from fxseq.bench.labels import plain, plain_remedy
+from fxseq.bench.regroup import aside_changes
 from fxseq.bench.scripts import change_item, record
 from fxseq.bench.view import prop_view
 from fxseq.sequence import Fault, FxError
@@ -229,11 +230,19 @@ def _rename_position(body: Body, desk: Desk) -> Version:
 
 
 def _copy(body: Body, desk: Desk) -> Version:
-    """{"kind", "name"}."""
+    """{"kind", "name"}. A copy of a group of lamps lies beside it, not on it."""
     values = _values(desk.now)
     kind, name = _thing(body, values)
     new = free_name(values, kind, name)
-    return desk.rework(lambda text: copy(text, kind, name, new))
+    aside = aside_changes(name, new, desk.now.prop.sequence) if kind == "groups" else []
+
+    def copied(text: str) -> str:
+        text = copy(text, kind, name, new)
+        for path, place in aside:
+            text = set_value(text, path, place)
+        return text
+
+    return desk.rework(copied)
 
 
 def _own(body: Body, desk: Desk) -> Version:

@@ -1,4 +1,4 @@
-"""The wiring list of the prop for the page: words and drawings as `fxseq wiring` gives them."""
+"""The wiring list for the page: the words and the drawings that `fxseq wiring` gives."""
 
 import re
 from typing import Any

@@ -71,9 +71,7 @@ def beside(plan: Schedule) -> list[str]:
 
 
 def group_rows(plan: Schedule, name: str) -> list[tuple[str, str]]:
-    """What the tables say of one group, as pairs of a heading and a cell; of a shape of its own
-    for a narrow place.
-    """
+    """What the tables say of one group, as pairs of a term and what it is, for a narrow place."""
     [group] = [group for group in plan.groups if group.name == name]
     circuit = group.circuit
     if circuit.series == 0:
@@ -82,9 +80,10 @@ def group_rows(plan: Schedule, name: str) -> list[tuple[str, str]]:
     resistor = strings["resistor"]
     if strings["bands"] not in ("-", "no bands"):
         resistor = f"{resistor} ({strings['bands']})"
-    each = f"{circuit.strings} of {circuit.series} LED{'s' * (circuit.series != 1)} in series"
+    leds = "1 LED" if circuit.series == 1 else f"{circuit.series} LEDs in series"
+    each = f"{circuit.strings} string{'s' * (circuit.strings != 1)} of {leds}"
     rows = [
-        ("strings on each output", each),
+        ("each output lights", each),
         ("resistor", resistor),
         ("its heat and rating", f"{strings['heat']}, {strings['rated']}"),
         ("mA of a string, fresh", strings["mA fresh"]),

@@ -172,6 +172,22 @@ def test_lamps_are_copied_behind_the_last_of_their_group(demo: Client) -> None:
     assert lamps(demo, group="vents", lamps=[1], by_mm=[0, 900]).status == 422
 
 
+@pytest.mark.parametrize(
+    ("group", "key", "wanted"),
+    [
+        ("vents", "line_mm", {"from_mm": [61, 72], "to_mm": [111, 72]}),
+        ("lens", "ring_mm", {"centre_mm": [90, 138], "radius_mm": 40, "first_at_deg": -90}),
+    ],
+)
+def test_a_copy_of_a_group_lies_beside_it(
+    demo: Client, group: str, key: str, wanted: dict[str, Any]
+) -> None:
+    lamps(demo, group="lens", leds=8)  # the board has no room for two of the other kind
+    demo.post("/api/parts", {"do": "copy", "kind": "groups", "name": group})
+    groups = tomllib.loads(saved(demo))["groups"]
+    assert groups[f"{group}_2"][key] == wanted
+
+
 def test_a_lamp_that_moves_down_moves_the_groups_between_up(demo: Client) -> None:
     assert lamps(demo, group="oil_gauge", lamps=[1], into="lens").status == 200
     groups = demo.get("/api/prop").json["groups"]

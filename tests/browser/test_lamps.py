@@ -185,6 +185,11 @@ def test_the_picture_is_zoomed_and_scrolled_and_lamps_snap_to_its_grid(
     until(arranging, "!document.querySelector('#save').disabled")
     moved = groups(arranging, sequence)["vents"]["places_mm"][0]
     assert moved[0] % 20 == 0 and moved[1] % 20 == 0 and moved != VENTS_MM[0]
+    arranging.locator("#handles [data-at='0']").focus()
+    arranging.keyboard.press("0")
+    until(arranging, f"{zoom} === 100")
+    arranging.keyboard.press("+")
+    until(arranging, f"{zoom} === 140")
     arranging.click("#zoom-all")
     until(arranging, f"{zoom} === 100")
 

@@ -4,7 +4,7 @@ import { get } from './api.js';
 import { ask } from './ask.js';
 import { act, nameOf } from './form.js';
 import { codes } from './glow.js';
-import { make, number, spoken } from './make.js';
+import { capital, make, number, spoken } from './make.js';
 import { say, trying } from './say.js';
 import { lineOf, onLine, ringOf, tenths } from './shapes.js';
 import { newGesture } from './turn.js';
@@ -105,7 +105,7 @@ export class Groups {
     const { groups, remark } = await get('/api/wiring');
     if (name !== this.build.chosen.name) return;
     const rows = groups[name] || [];
-    this.wired.replaceChildren(...rows.map(([term, value]) => make('div', {}, make('dt', {}, term), make('dd', {}, value))),
+    this.wired.replaceChildren(...rows.map(([term, value]) => make('div', {}, make('dt', {}, capital(term)), make('dd', {}, value))),
       ...(rows.length ? [] : [make('div', {}, make('dt', {}, remark), make('dd', {}))]));
   }
 

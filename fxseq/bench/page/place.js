@@ -15,7 +15,7 @@ import { Width } from './width.js';
 const STEP = 1.4, WHEEL = 0.0016;
 const GRID_MM = 5;
 const HELP = 'Drag a lamp, or focus it and use the arrow keys, with Shift for large steps. Click lamps, or press Enter on them, to choose them; '
-  + 'drag across the picture to choose several. The wheel, or two fingers, make the picture larger.';
+  + 'drag across the picture to choose several. The wheel, + and -, or two fingers, make the picture larger.';
 
 export class Place {
   /** places: {tools, stage, canvas, overlay, side}. took(prop): after a change. take(files): files that were chosen. edits: of the page. build: of the page. */
@@ -52,7 +52,6 @@ export class Place {
       made.addEventListener('click', act);
       return made;
     };
-    const middle = () => this.view.box_px.map((side) => side / 2);
     this.zoom = make('output', { id: 'zoom' });
     this.hand = button('hand', 'Move the picture by dragging', 'Move picture', () => {
       this.hand.setAttribute('aria-pressed', String(!this.isHand));
@@ -63,7 +62,7 @@ export class Place {
     this.pitch = make('input', { type: 'number', id: 'grid-mm', min: 0.5, max: 1000, step: 'any', value: GRID_MM, 'aria-label': 'Width of the grid, in mm' });
     for (const control of [this.grid, this.pitch]) control.addEventListener('change', () => this.draw());
     this.tools.replaceChildren(
-      button('zoom-out', 'Smaller', '−', () => this.zoomAt(middle(), 1 / STEP)), this.zoom, button('zoom-in', 'Larger', '+', () => this.zoomAt(middle(), STEP)),
+      button('zoom-out', 'Smaller', '−', () => this.zoomAt(this.middle(), 1 / STEP)), this.zoom, button('zoom-in', 'Larger', '+', () => this.zoomAt(this.middle(), STEP)),
       button('zoom-all', 'Show the whole picture', 'Whole', () => { this.view.whole(); this.draw(); }), this.hand,
       make('label', { class: 'tick' }, this.grid, make('span', {}, 'Grid, lamps snap to it')), make('span', { class: 'amount' }, this.pitch, make('span', { class: 'unit' }, 'mm')));
     this.stage.after(make('p', { class: 'small' }, HELP));
@@ -82,9 +81,25 @@ export class Place {
     overlay.addEventListener('pointerdown', (event) => this.down(event));
     for (const type of ['pointerup', 'pointercancel']) overlay.addEventListener(type, ({ pointerId }) => this.fingers.delete(pointerId));
     overlay.addEventListener('pointermove', (event) => this.pinch(event));
+    overlay.addEventListener('keydown', (event) => this.key(event));
     overlay.addEventListener('wheel', (event) => {
       if (this.zoomAt(this.at(event), Math.exp(-event.deltaY * WHEEL))) event.preventDefault();
     }, { passive: false });
+  }
+
+  /** + and - make the picture larger and smaller around the lamp that has the focus, 0 shows the whole of it. */
+  key(event) {
+    const factor = { '+': STEP, '=': STEP, '-': 1 / STEP, 0: 0 }[event.key];
+    if (factor === undefined || event.ctrlKey || event.metaKey) return;
+    event.preventDefault();
+    const lamp = this.lamps.lamps[event.target.dataset.at];
+    if (factor === 0) this.view.whole();
+    else this.view.zoomAt(lamp ? this.lamps.px(lamp) : this.middle(), factor);
+    this.draw();
+  }
+
+  middle() {
+    return this.view.box_px.map((side) => side / 2);
   }
 
   at({ clientX, clientY }) {
