@@ -3,7 +3,7 @@
 import { get, post } from './api.js';
 import { ask } from './ask.js';
 import { Form, act, idOf, nameOf, small } from './form.js';
-import { make, spoken } from './make.js';
+import { byId, make, spoken } from './make.js';
 import { calm, say, trying } from './say.js';
 import { Running, Sentences } from './sentences.js';
 import { newGesture } from './turn.js';
@@ -21,8 +21,9 @@ export class Build {
     this.settled = settled;
     this.took = took;
     this.takeFiles = take;
+    /** @type {Promise<unknown>} */
     this.queue = Promise.resolve();
-    this.chosen = null;
+    this.chosen = this.form = this.sentences = null;
     this.folded = new Set();
     this.running = new Running();
     this.onTheWay = 0;
@@ -122,7 +123,9 @@ export class Build {
 
   /** Draws all anew; what has the focus keeps it, with what was typed there since. */
   draw() {
-    const focused = document.activeElement, { id, value } = focused || {};
+    /** @type {any} */
+    const focused = document.activeElement;
+    const { id, value } = focused || {};
     const isTyping = focused?.dataset?.shown !== undefined && focused.dataset.shown !== value;
     this.form.isDrawing = true;
     try {
@@ -133,7 +136,7 @@ export class Build {
     } finally {
       this.form.isDrawing = false;
     }
-    const again = id && document.getElementById(id);
+    const again = id && byId(id);
     if (!again || again === document.activeElement) return;
     if (isTyping) again.value = value;
     again.focus({ preventScroll: true });

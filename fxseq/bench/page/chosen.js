@@ -9,7 +9,9 @@ const NEW = '';
 export class Chosen {
   /** ask(order): has the server do it; gives the prop. changed(): the choice is another one. */
   constructor(ask, changed) {
-    Object.assign(this, { ask, changed, numbers: [] });
+    this.ask = ask;
+    this.changed = changed;
+    this.numbers = [];
     this.told = make('p', { id: 'chosen-lamps', role: 'status' });
     this.into = make('select', { id: 'into-group' });
     this.into.addEventListener('change', () => this.offer());
@@ -39,7 +41,8 @@ export class Chosen {
   }
 
   show(prop, group, isOn) {
-    Object.assign(this, { prop, group });
+    this.prop = prop;
+    this.group = group;
     const lamps = prop.lamps.filter((lamp) => lamp.group === group);
     this.numbers = this.numbers.filter((number) => number <= lamps.length);
     this.element.hidden = !isOn;

@@ -14,7 +14,11 @@ const HELP = 'Drag a grip on the curve. Or focus it and use the arrow keys, with
 export class Clips {
   /** take(files): files that were chosen. play(buffer, ended): lets a recording be heard; gives what can be stopped. decode(bytes): to an AudioBuffer. */
   constructor(place, edits, { take, play, decode }) {
-    Object.assign(this, { place, edits, take, play, decode });
+    this.place = place;
+    this.edits = edits;
+    this.take = take;
+    this.play = play;
+    this.decode = decode;
     this.waves = new Map();
     this.choice = make('select', { id: 'clip' });
     this.choice.addEventListener('change', () => trying(() => this.draw()));
@@ -142,6 +146,7 @@ export class Clips {
     const effects = Object.entries(this.prop.sounds);
     const having = effects.filter(([, sounds]) => sounds.some(({ clip }) => clip === name)).map(([effect]) => spoken(effect));
     this.used.textContent = having.length ? `Played in: ${having.join(', ')}.` : 'No effect plays it yet.';
+    /** @type {(label: string, path?: string | (string | number)[]) => HTMLElement} */
     const option = (label, path = '') => make('option', { value: path && JSON.stringify(path) }, label);
     const others = (effect, sounds) => sounds.flatMap(({ clip }, at) => (clip === name ? []
       : [option(`${spoken(effect)}: in place of ${spoken(clip)}`, ['effects', effect, 'sounds', at, 'clip'])]));

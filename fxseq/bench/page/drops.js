@@ -29,7 +29,10 @@ function kindOf(file) {
 export class Drops {
   /** most_bytes(): largest sizes by kind. took(prop, clip): after a file was taken in. laid(): a photo. placed(text): a list of places; gives the prop. */
   constructor({ most_bytes, took, laid, placed }) {
-    Object.assign(this, { most_bytes, took, laid, placed });
+    this.most_bytes = most_bytes;
+    this.took = took;
+    this.laid = laid;
+    this.placed = placed;
     const hasFiles = (event) => event.dataTransfer?.types.includes('Files');
     const mark = (isOver) => document.body.classList.toggle('dropping', isOver);
     addEventListener('dragover', (event) => {

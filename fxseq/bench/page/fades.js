@@ -1,6 +1,6 @@
 /** A fade curve with points that are dragged, by hand or by arrow keys. */
 
-import { draw, make, number, spoken } from './make.js';
+import { draw, focusedIn, make, number, spoken } from './make.js';
 import { keysGesture, newGesture, settingField } from './turn.js';
 
 const WIDTH = 480, HEIGHT = 190, LEFT = 44, RIGHT = 12, TOP = 10, BOTTOM = 26;
@@ -44,7 +44,7 @@ export class Fades {
     const { fade } = this;
     this.place.hidden = !fade;
     if (!fade) return;
-    const focused = this.drawing.contains(document.activeElement) ? document.activeElement.dataset.at : undefined;
+    const focused = focusedIn(this.drawing)?.dataset.at;
     this.span_ms = this.dragging?.span_ms || Math.max(...[fade.segments.reduce((sum, { length_ms }) => sum + length_ms, 0) * 1.15, 100]);
     this.drawing.setAttribute('aria-label', `Points of the fade ${spoken(fade.name)}`);
     this.drawing.replaceChildren(...this.axes(), draw('path', { class: 'line', d: this.path(fade.segments) }), ...this.points(fade.segments));

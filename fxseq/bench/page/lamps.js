@@ -2,7 +2,7 @@
 
 import { get, post } from './api.js';
 import { Chosen } from './chosen.js';
-import { draw, make, spoken } from './make.js';
+import { draw, focusedIn, make, spoken } from './make.js';
 import { trying } from './say.js';
 import { keysGesture, newGesture } from './turn.js';
 import { Width } from './width.js';
@@ -16,7 +16,9 @@ const HELP = 'Drag a lamp. Or focus it and use the arrow keys, with Shift for la
 export class Lamps {
   /** overlay: an svg over the canvas. took(prop): after a change. take(files): files that were chosen. */
   constructor(place, overlay, { took, take }) {
-    Object.assign(this, { place, overlay, took });
+    this.place = place;
+    this.overlay = overlay;
+    this.took = took;
     this.orders = [];
     this.sent = Promise.resolve();
     this.group = make('select', { id: 'lamp-group' });
@@ -64,7 +66,7 @@ export class Lamps {
     this.overlay.toggleAttribute('hidden', !this.on.checked);
     this.chosen.show(this.prop, this.group.value, this.on.checked);
     if (!this.on.checked) return;
-    const focused = this.overlay.contains(document.activeElement) ? document.activeElement.dataset.at : undefined;
+    const focused = focusedIn(this.overlay)?.dataset.at;
     const { width_mm, height_mm } = this.prop.picture;
     this.overlay.setAttribute('viewBox', `0 0 ${width_mm} ${height_mm}`);
     this.overlay.replaceChildren(...this.lamps.map((lamp, at) => this.handle(lamp, at, Math.max(width_mm, height_mm))));

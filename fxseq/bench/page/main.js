@@ -8,7 +8,7 @@ import { Fades } from './fades.js';
 import { showFigures, showFindings } from './figures.js';
 import { Lamps } from './lamps.js';
 import { Listening, WAYS } from './listen.js';
-import { make, spoken } from './make.js';
+import { byId, make, spoken } from './make.js';
 import { Others } from './others.js';
 import { Picture } from './picture.js';
 import { Board } from './play.js';
@@ -21,7 +21,6 @@ import { Edits, Settings } from './turn.js';
 const NUMBERS_AFTER_MS = 400;
 const ANSWER_WITHIN_MS = 300;
 const EVENTS_SHOWN = 12;
-const byId = (id) => document.getElementById(id);
 
 class Bench {
   constructor() {

@@ -1,5 +1,8 @@
 /** Elements of the page. Text only ever gets in as text. */
 
+/** An element of the page's own text. @returns {any} an element, as what it is there */
+export const byId = (id) => document.getElementById(id);
+
 const SVG = 'http://www.w3.org/2000/svg';
 
 /** An element with these properties (`class` for className; `aria-...`, `data-...` and the like as attributes) and children. */
@@ -25,6 +28,11 @@ export function draw(tag, attributes = {}, ...children) {
 /** Gives the focus back to a control that had it and was disabled meanwhile, unless it has gone elsewhere. */
 export function refocus(control) {
   if (document.activeElement === document.body) control.focus();
+}
+
+/** What has the focus, if it is in this place. @returns {any} an element, as what it is there */
+export function focusedIn(place) {
+  return place.contains(document.activeElement) ? document.activeElement : undefined;
 }
 
 /** A name of the file as a heading has it: storm_signal -> Storm signal. */

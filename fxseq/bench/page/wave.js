@@ -1,6 +1,6 @@
 /** A recording as a curve, with grips for its cut, fades, loop and level: dragged by mouse or finger, or moved by arrow keys. */
 
-import { draw, make, number } from './make.js';
+import { draw, focusedIn, make, number } from './make.js';
 import { keysGesture, newGesture } from './turn.js';
 
 const HEIGHT_PX = 112, LOOP_PX = 22, TOP_PX = 10, LOW_PX = 84, GRIP_PX = 7;
@@ -42,7 +42,9 @@ export class Wave {
   /** clip: {name, length_ms, start_ms, end_ms, fade_in_ms, fade_out_ms, gain_db, loop}; keys: those that can be turned. */
   show(buffer, clip, keys) {
     if (this.isHeld) return;
-    Object.assign(this, { buffer, clip, keys });
+    this.buffer = buffer;
+    this.clip = clip;
+    this.keys = keys;
     this.draw();
   }
 
@@ -62,7 +64,7 @@ export class Wave {
     this.width = Math.max(this.element.clientWidth, 60);
     this.height = HEIGHT_PX + (this.clip.loop ? LOOP_PX : 0);
     this.paint();
-    const focused = this.overlay.contains(document.activeElement) ? document.activeElement.dataset.key : undefined;
+    const focused = focusedIn(this.overlay)?.dataset.key;
     this.overlay.setAttribute('viewBox', `0 0 ${this.width} ${this.height}`);
     this.overlay.style.height = `${this.height}px`;
     this.overlay.replaceChildren(...this.lines(), ...this.grips.map((grip) => this.grip(grip)));
