@@ -103,6 +103,25 @@ def test_one_movement_is_one_step(cutting: Page) -> None:
     )
 
 
+def test_escape_gives_a_movement_up_and_a_right_button_moves_nothing(cutting: Page) -> None:
+    x, y = middle(cutting, "end_ms")
+    before = value(cutting, "end_ms")
+    cutting.mouse.move(x, y)
+    cutting.mouse.down(button="right")
+    cutting.mouse.move(x - 50, y, steps=3)
+    assert value(cutting, "end_ms") == before
+    cutting.mouse.up(button="right")
+    cutting.mouse.move(x, y)
+    cutting.mouse.down()
+    cutting.mouse.move(x - 50, y, steps=3)
+    assert value(cutting, "end_ms") < before
+    cutting.keyboard.press("Escape")
+    assert value(cutting, "end_ms") == before
+    cutting.mouse.move(x - 80, y, steps=3)
+    assert value(cutting, "end_ms") == before
+    cutting.mouse.up()
+
+
 def test_an_end_that_is_dragged_back_to_the_end_needs_no_key(cutting: Page, sequence: Path) -> None:
     drag(cutting, "end_ms", -100)
     drag(cutting, "end_ms", 300)

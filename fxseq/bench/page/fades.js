@@ -1,5 +1,6 @@
 /** A fade curve with points that are dragged, by hand or by arrow keys. */
 
+import { drag, mayDrag } from './drag.js';
 import { draw, focusedIn, make, number, spoken } from './make.js';
 import { keysGesture, newGesture, settingField } from './turn.js';
 
@@ -105,25 +106,24 @@ export class Fades {
   }
 
   grab(event, at) {
-    event.preventDefault();
-    this.dragging = { at, span_ms: this.span_ms, gesture: newGesture() };
-    this.drawing.setPointerCapture(event.pointerId);
-    this.drawing.onpointermove = (moved) => this.drag(moved);
-    this.drawing.onpointerup = this.drawing.onpointercancel = this.drawing.onlostpointercapture = () => this.drop();
+    if (!mayDrag(event, this.drawing)) return;
+    const { length_ms } = this.fade.segments[at], percent = levelOf(this.fade.segments[at]), gesture = newGesture();
+    this.dragging = { span_ms: this.span_ms };
+    drag(event, this.drawing, {
+      move: (_, across_px, down_px) => {
+        const box = this.drawing.getBoundingClientRect();
+        const across_ms = across_px * WIDTH / box.width / (WIDTH - LEFT - RIGHT) * this.span_ms;
+        const up_percent = -100 * down_px * HEIGHT / box.height / (HEIGHT - TOP - BOTTOM);
+        this.move(at, rounded(length_ms + across_ms, STEP_MS), rounded(percent + up_percent, STEP_PERCENT), gesture);
+      },
+      end: ({ hasMoved, isGivenUp }) => {
+        if (hasMoved && isGivenUp) this.move(at, length_ms, percent, gesture);
+        this.drop(at);
+      },
+    });
   }
 
-  drag(event) {
-    const box = this.drawing.getBoundingClientRect();
-    const { at, gesture } = this.dragging;
-    const before_ms = this.fade.segments.slice(0, at).reduce((sum, { length_ms }) => sum + length_ms, 0);
-    const time_ms = ((event.clientX - box.left) * WIDTH / box.width - LEFT) / (WIDTH - LEFT - RIGHT) * this.span_ms;
-    const percent = 100 * (1 - ((event.clientY - box.top) * HEIGHT / box.height - TOP) / (HEIGHT - TOP - BOTTOM));
-    this.move(at, rounded(time_ms - before_ms, STEP_MS), rounded(percent, STEP_PERCENT), gesture);
-  }
-
-  drop() {
-    this.drawing.onpointermove = this.drawing.onpointerup = this.drawing.onpointercancel = this.drawing.onlostpointercapture = null;
-    const at = this.dragging?.at;
+  drop(at) {
     this.dragging = null;
     this.draw();
     this.drawing.querySelector(`[data-at="${at}"]`)?.focus();

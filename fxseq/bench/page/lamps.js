@@ -2,14 +2,13 @@
 
 import { get, post } from './api.js';
 import { Chosen } from './chosen.js';
+import { drag, mayDrag, nearest } from './drag.js';
 import { draw, focusedIn, make, spoken } from './make.js';
 import { trying } from './say.js';
 import { keysGesture, newGesture } from './turn.js';
 import { Width } from './width.js';
 
 const STEP_MM = 0.5, COARSE = 10;
-/** How far from a lamp's middle a mouse takes hold of it, and a finger; how far it must go to be a drag. */
-const HOLD_PX = { mouse: 14, touch: 26, pen: 18 }, DRAG_PX = 4;
 const HELP = 'Drag a lamp. Or focus it and use the arrow keys, with Shift for large steps. Click lamps, or press Enter on them, to choose them; '
   + 'drag across the picture to choose several. Chosen lamps move together.';
 
@@ -111,38 +110,33 @@ export class Lamps {
     return { x_mm: (event.clientX - box.left) * per_px, y_mm: (event.clientY - box.top) * per_px, per_px };
   }
 
-  /** The lamp nearest to a spot, if it is near enough. */
-  nearest({ x_mm, y_mm }, most_mm) {
-    const ways = this.lamps.map((lamp) => Math.hypot(lamp.x_mm - x_mm, lamp.y_mm - y_mm));
-    const least = Math.min(...ways);
-    return least <= most_mm ? ways.indexOf(least) : -1;
+  /** The lamp under a pointer, or -1. */
+  at(event) {
+    const { width: width_px } = this.overlay.getBoundingClientRect(), per_mm = width_px / this.prop.picture.width_mm;
+    return nearest(event, this.overlay, this.lamps.map(({ x_mm, y_mm }) => [x_mm * per_mm, y_mm * per_mm]));
   }
 
   down(event) {
-    if (this.held || event.button > 0) return;
-    event.preventDefault();
-    const start = this.spot(event), at = this.nearest(start, (HOLD_PX[event.pointerType] ?? HOLD_PX.mouse) * start.per_px);
+    if (!mayDrag(event, this.overlay)) return;
+    const start = this.spot(event), at = this.at(event);
     const numbers = at < 0 ? [] : this.together(at), from = this.from(numbers);
     this.held = { group: this.group.value, numbers };
-    this.overlay.setPointerCapture(event.pointerId);
     if (at >= 0) this.overlay.querySelector(`[data-at="${at}"]`).focus({ focusVisible: false });
-    let hasMoved = false;
-    this.overlay.onpointermove = (moved) => {
-      const now = this.spot(moved), way = [now.x_mm - start.x_mm, now.y_mm - start.y_mm];
-      hasMoved ||= Math.hypot(...way) > DRAG_PX * start.per_px;
-      if (hasMoved && at >= 0) this.put(from, way);
-      if (hasMoved && at < 0) this.span(start, now);
-    };
-    this.overlay.onpointerup = this.overlay.onpointercancel = ({ type }) => this.up(type, at, hasMoved, numbers);
+    drag(event, this.overlay, {
+      move: (moved, across_px, down_px) => {
+        if (at < 0) this.span(start, this.spot(moved));
+        else this.put(from, [across_px * start.per_px, down_px * start.per_px]);
+      },
+      end: (how) => this.up(how, at, from),
+    });
   }
 
-  up(type, at, hasMoved, numbers) {
-    this.overlay.onpointermove = this.overlay.onpointerup = this.overlay.onpointercancel = null;
+  up({ hasMoved, isGivenUp }, at, from) {
     this.held = undefined;
-    const frame = this.frame;
+    const frame = this.frame, numbers = from.map(({ number }) => number);
     this.frame = undefined;
-    if (hasMoved && at >= 0) this.send(numbers, newGesture());
-    else if (type === 'pointercancel') this.draw();
+    if (isGivenUp) this.put(from, [0, 0]);
+    else if (hasMoved && at >= 0) this.send(numbers, newGesture());
     else if (at >= 0) this.chosen.toggle(at + 1);
     else if (frame) this.chosen.add(this.within(frame));
     else this.chosen.clear();

@@ -1,11 +1,10 @@
 /** A recording as a curve, with grips for its cut, fades, loop and level: dragged by mouse or finger, or moved by arrow keys. */
 
+import { drag, mayDrag, nearest } from './drag.js';
 import { draw, focusedIn, make, number } from './make.js';
 import { keysGesture, newGesture } from './turn.js';
 
 const HEIGHT_PX = 112, LOOP_PX = 22, TOP_PX = 10, LOW_PX = 84, GRIP_PX = 7;
-/** How near a grip a mouse takes hold of it, and a finger. */
-const HOLD_PX = { mouse: 14, touch: 28, pen: 18 };
 const STEP_MS = 1, STEP_DB = 0.5, COARSE = 10;
 const MOST_DB = 18, LEAST_DB = -40;
 
@@ -109,27 +108,21 @@ export class Wave {
   }
 
   down(event) {
-    const { left, top } = this.overlay.getBoundingClientRect();
-    const ways = this.grips.map((grip) => {
-      const [x, y] = this.spot(grip);
-      return Math.hypot(x - (event.clientX - left), y - (event.clientY - top));
-    });
-    const least = Math.min(...ways);
-    if (this.isHeld || event.button > 0 || least > (HOLD_PX[event.pointerType] ?? HOLD_PX.mouse)) return;
-    event.preventDefault();
-    const grip = this.grips[ways.indexOf(least)], gesture = newGesture();
+    const at = nearest(event, this.overlay, this.grips.map((grip) => this.spot(grip)));
+    if (at < 0 || !mayDrag(event, this.overlay)) return;
+    const grip = this.grips[at], gesture = newGesture();
     this.isHeld = true;
-    this.overlay.setPointerCapture(event.pointerId);
     this.overlay.querySelector(`[data-key="${grip.key}"]`).focus({ focusVisible: false });
-    this.overlay.onpointermove = (moved) => {
-      const across_ms = (moved.clientX - event.clientX) / this.width * this.clip.length_ms;
-      const up_db = (event.clientY - moved.clientY) / (LOW_PX - TOP_PX) * (MOST_DB - LEAST_DB);
-      this.turn(grip, grip.value + (grip.unit === 'ms' ? grip.sign * across_ms : up_db), gesture);
-    };
-    this.overlay.onpointerup = this.overlay.onpointercancel = () => {
-      this.overlay.onpointermove = this.overlay.onpointerup = this.overlay.onpointercancel = null;
-      this.isHeld = false;
-    };
+    drag(event, this.overlay, {
+      move: (_, across_px, down_px) => {
+        const across_ms = across_px / this.width * this.clip.length_ms, up_db = -down_px / (LOW_PX - TOP_PX) * (MOST_DB - LEAST_DB);
+        this.turn(grip, grip.value + (grip.unit === 'ms' ? grip.sign * across_ms : up_db), gesture);
+      },
+      end: ({ hasMoved, isGivenUp }) => {
+        if (hasMoved && isGivenUp) this.turn(grip, grip.value, gesture);
+        this.isHeld = false;
+      },
+    });
   }
 
   key(event) {
