@@ -13,9 +13,9 @@ const HELP = 'Drag a grip on the curve. Or focus it and use the arrow keys, with
 
 export class Clips {
   /** take(files): files that were chosen. play(buffer, ended): lets a recording be heard; gives what can be stopped. decode(bytes): to an AudioBuffer. */
-  constructor(place, edits, { take, play, decode }) {
+  constructor(place, orders, { take, play, decode }) {
     this.place = place;
-    this.edits = edits;
+    this.orders = orders;
     this.take = take;
     this.play = play;
     this.decode = decode;
@@ -115,7 +115,7 @@ export class Clips {
   /** A grip on the curve was moved: the field follows at once. */
   turned(key, value, gesture) {
     this.shown.find((field) => field.key === key).show(value);
-    this.edits.set(['clips', this.clip.name, ...key.split('.')], value, gesture);
+    this.orders.set(['clips', this.clip.name, ...key.split('.')], value, gesture);
   }
 
   /** The clip's settings as the curve shows them, each end with a value. */
@@ -129,7 +129,7 @@ export class Clips {
   }
 
   settingsOf(name) {
-    return this.prop.settings.filter(({ path }) => path[0] === 'clips' && path[1] === name);
+    return this.orders.over(this.prop.settings.filter(({ path }) => path[0] === 'clips' && path[1] === name));
   }
 
   showFields(clip) {
@@ -159,11 +159,11 @@ export class Clips {
     if (!this.uses.value) return;
     const path = JSON.parse(this.uses.value), { name } = this.clip;
     const more = path.length === 3 ? [{ clip: name }] : { clip: name };
-    this.edits.set(path, path.at(-1) === 'clip' ? name : more, newGesture());
+    this.orders.set(path, path.at(-1) === 'clip' ? name : more, newGesture());
   }
 
   buildFields(clip, settings) {
-    const field = (setting) => settingField(setting, (value, gesture) => this.edits.set(setting.path, value, gesture));
+    const field = (setting) => settingField(setting, (value, gesture) => this.orders.set(setting.path, value, gesture));
     this.shown = settings.map((setting) => ({ ...field(setting), key: setting.path.slice(2).join('.') }));
     this.loop = make('select', { id: 'clip-loop' }, ...Object.entries(LOOPS).map(([value, label]) => make('option', { value }, label)));
     this.loop.addEventListener('change', () => trying(() => this.setLoop()));
@@ -176,7 +176,7 @@ export class Clips {
     const { name } = this.clip, { value } = this.loop;
     const { start_ms, end_ms } = this.shapeOf(this.clip, (await this.recording()).buffer.duration * 1000);
     const whole = { start_ms: 0, end_ms: Math.floor(end_ms - start_ms) };
-    this.edits.set(['clips', name, 'loop'], value === 'own' ? whole : value || null, newGesture());
+    this.orders.set(['clips', name, 'loop'], value === 'own' ? whole : value || null, newGesture());
   }
 
   dropPlace() {

@@ -14,9 +14,9 @@ const HELP = 'Drag a point: left and right for time, up and down for level. Or f
 const FLICKER_EVERY_MS = 50;
 
 export class Fades {
-  constructor(place, edits) {
+  constructor(place, orders) {
     this.place = place;
-    this.edits = edits;
+    this.orders = orders;
     this.choice = make('select', { id: 'fade' });
     this.choice.addEventListener('change', () => this.draw());
     this.drawing = draw('svg', { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, class: 'curve', role: 'group' });
@@ -143,18 +143,18 @@ export class Fades {
     const segment = this.fade.segments[at];
     const path = ['fades', this.fade.name, 'segments', at];
     const length = Math.max(length_ms, 0), level = Math.max(0, Math.min(100, percent));
-    if (length !== segment.length_ms) this.edits.set([...path, 'length_ms'], segment.length_ms = length, gesture);
+    if (length !== segment.length_ms) this.orders.set([...path, 'length_ms'], segment.length_ms = length, gesture);
     if (segment.to_percent !== 'ambient' && level !== segment.to_percent) {
-      this.edits.set([...path, 'to_percent'], segment.to_percent = level, gesture);
+      this.orders.set([...path, 'to_percent'], segment.to_percent = level, gesture);
     }
     this.draw();
   }
 
   /** A flicker has two values more than the other shapes, so the segment is given as a whole where one comes or goes. */
   reshape(path, { shape: before, to_percent, length_ms, low_percent, every_ms }, shape) {
-    if (shape !== 'flicker' && before !== 'flicker') return this.edits.set([...path, 'shape'], shape, newGesture());
+    if (shape !== 'flicker' && before !== 'flicker') return this.orders.set([...path, 'shape'], shape, newGesture());
     const more = shape === 'flicker' ? { low_percent: low_percent ?? 0, every_ms: every_ms ?? FLICKER_EVERY_MS } : {};
-    return this.edits.set(path, { shape, to_percent, length_ms, ...more }, newGesture());
+    return this.orders.set(path, { shape, to_percent, length_ms, ...more }, newGesture());
   }
 
   /** The same in numbers, with the shape of each segment. */
@@ -182,7 +182,7 @@ export class Fades {
       return make('fieldset', {}, make('legend', {}, `Segment ${at + 1}`),
         make('div', { class: 'field' }, make('label', { htmlFor: `shape-${at}` }, 'Shape'), choice),
         ...settings.filter((setting) => setting.path[3] === at).map((setting) => {
-          const field = settingField(setting, (value, gesture) => this.edits.set(setting.path, value, gesture));
+          const field = settingField(setting, (value, gesture) => this.orders.set(setting.path, value, gesture));
           this.fields.set(JSON.stringify(setting.path), field);
           return field.element;
         }));

@@ -1,6 +1,6 @@
 /** Brings the parts of the page together. */
 
-import { get, getBytes, isAlone, onChanges, post, tableOf } from './api.js';
+import { get, getBytes, isAlone, onChanges, tableOf } from './api.js';
 import { Build } from './build.js';
 import { Clips } from './clips.js';
 import { Drops } from './drops.js';
@@ -9,6 +9,7 @@ import { showFigures, showFindings } from './figures.js';
 import { Lamps } from './lamps.js';
 import { Listening, WAYS } from './listen.js';
 import { byId, make, spoken } from './make.js';
+import { Orders } from './orders.js';
 import { Others } from './others.js';
 import { Picture } from './picture.js';
 import { Board } from './play.js';
@@ -16,7 +17,7 @@ import { Presses } from './presses.js';
 import { say, sayIn, trying } from './say.js';
 import { Sending } from './send.js';
 import { KINDS, SPAN_S, Strip } from './strip.js';
-import { Edits, Settings } from './turn.js';
+import { Settings } from './turn.js';
 
 const NUMBERS_AFTER_MS = 400;
 const ANSWER_WITHIN_MS = 300;
@@ -30,11 +31,11 @@ class Bench {
     this.presses = new Presses((kind, index, value) => this.board.event(kind, index, value), () => this.board.resume());
     this.picture = new Picture(byId('picture'), (isGentle) => this.sayGentle(isGentle));
     this.strip = new Strip(byId('strip'));
-    this.edits = new Edits((prop) => this.take(prop), async () => this.take(await get('/api/prop')));
-    this.settings = new Settings(byId('settings'), this.edits);
-    this.fades = new Fades(byId('fades'), this.edits);
+    this.orders = new Orders((prop) => this.take(prop), async () => this.take(await get('/api/prop')));
+    this.settings = new Settings(byId('settings'), this.orders);
+    this.fades = new Fades(byId('fades'), this.orders);
     const took = (prop) => this.take(prop);
-    this.clips = new Clips(byId('clips'), this.edits, {
+    this.clips = new Clips(byId('clips'), this.orders, {
       take: (files) => this.drops.take(files), play: (buffer, ended) => this.listening.hear(buffer, ended),
       decode: (bytes) => this.board.decode(bytes) });
     this.lamps = new Lamps(byId('lamps'), byId('handles'), { took, take: (files) => this.drops.take(files) });
@@ -61,7 +62,7 @@ class Bench {
 
   /** Once all that was turned and moved has been answered. */
   settled() {
-    return Promise.all([this.edits.settled(), this.lamps.settled()]);
+    return Promise.all([this.orders.settled(), this.lamps.settled()]);
   }
 
   /** A prop as the server has it: shown, and its table played. */
@@ -75,10 +76,10 @@ class Bench {
     // What is there is heard before it is shown, which takes longer.
     if (prop.table) await played?.catch(() => {});
     // An answer to an earlier edit must not take back what has been turned since.
-    if (!this.edits.areWaiting) this.show(prop);
+    if (!this.orders.areWaiting) this.show(prop);
     await played;
     if (prop.revision < this.revision) return;
-    if (!isAlone && !this.edits.areWaiting) this.clips.show(prop);
+    if (!isAlone && !this.orders.areWaiting) this.clips.show(prop);
     if (isSame) return;
     clearTimeout(this.later);
     this.later = setTimeout(() => trying(async () => {
@@ -229,8 +230,8 @@ class Bench {
 
   buttons() {
     const step = (id, path, done, order) => byId(id).addEventListener('click', () => trying(async () => {
-      await this.settled();
-      await this.take(await post(path, order));
+      await this.lamps.settled();
+      await this.orders.ask(path, order);
       say(done);
     }));
     step('undo', '/api/undo', 'Undone.');
