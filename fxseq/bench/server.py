@@ -85,6 +85,7 @@ class Bench:
             "/api/run/{name}": self.run,
             "/api/forms": self.forms,
             "/api/parts": self.parts,
+            "/api/difference": self.difference,
         }
         done = {
             "/api/edit": self.edit,
@@ -259,8 +260,14 @@ class Bench:
         return await self._ordered(request, self.desk.redo)
 
     async def save(self, request: Request) -> Response:
-        """Write the file."""
-        return await self._ordered(request, self.desk.save)
+        """Write the file; over what another program has written, where the maker says so."""
+        over = (await read_json(request)).get("over") is True
+        return await self._change(lambda: self.desk.save(over))
+
+    async def difference(self, request: Request) -> Response:
+        """How what is on disk differs from what is edited."""
+        async with self._changing:
+            return _json({"lines": await run_in_threadpool(self.desk.difference)})
 
     async def reload(self, request: Request) -> Response:
         """Read the file again."""
