@@ -35,7 +35,7 @@ from fxseq.bench.export import export_page
 from fxseq.bench.guard import PROTOCOL, Guard, faults_json
 from fxseq.bench.forms import forms
 from fxseq.bench.lamps import lamp_changes
-from fxseq.bench.listen import listening, recording_wav
+from fxseq.bench.listen import listening, made_clip, recording_wav
 from fxseq.bench.run_files import FILES, pressed_script, run_file
 from fxseq.bench.things import carry_out, parts_view, uses_view
 from fxseq.bench.unsaved import Unsaved
@@ -43,6 +43,7 @@ from fxseq.bench.uploads import add_picture, add_recording
 from fxseq.bench.view import picture_file, prop_view
 from fxseq.link import Progress
 from fxseq.player import Script
+from fxseq.runs import Prop
 from fxseq.sequence import Fault, FxError
 from fxseq.sequence.wording import name_from
 
@@ -79,6 +80,7 @@ class Bench:
             "/api/numbers": self.numbers,
             "/api/listen": self.listen,
             "/api/clips/{name}.wav": self.recording,
+            "/api/clips/{name}/made": self.made,
             "/api/picture": self.picture,
             "/api/ports": self.ports,
             "/api/export": self.export,
@@ -161,16 +163,19 @@ class Bench:
     async def recording(self, request: Request) -> Response:
         """A clip as recorded."""
         prop = self.desk.now.prop
-        name = request.path_params["name"]
-        clip = prop.sequence.clips.get(name)
-        if clip is None:
-            raise Refused(
-                404, Fault("clip", "there is none of that name", ", ".join(prop.sequence.clips))
-            )
+        name = _clip_name(request, prop)
+        clip = prop.sequence.clips[name]
         return Response(
             await run_in_threadpool(recording_wav, name, clip, prop.path.parent),
             media_type="audio/wav",
         )
+
+    async def made(self, request: Request) -> Response:
+        """A clip as the board plays it."""
+        now = self.desk.now
+        name = _clip_name(request, now.prop)
+        made = await run_in_threadpool(made_clip, name, now.prop)
+        return _json({"revision": now.revision, **made})
 
     async def picture(self, request: Request) -> Response:
         """The picture under the lamps."""
@@ -422,6 +427,15 @@ async def _send_all(news: asyncio.Queue[dict[str, Any]], socket: WebSocket) -> N
     with contextlib.suppress(WebSocketDisconnect):
         while True:
             await socket.send_json(await news.get())
+
+
+def _clip_name(request: Request, prop: Prop) -> str:
+    name: str = request.path_params["name"]
+    if name not in prop.sequence.clips:
+        raise Refused(
+            404, Fault("clip", "there is none of that name", ", ".join(prop.sequence.clips))
+        )
+    return name
 
 
 def _attachment(data: bytes, name: str, kind: str) -> Response:

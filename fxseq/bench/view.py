@@ -175,6 +175,8 @@ def _clip(name: str, prop: Prop) -> Values:
         "coding": clip_coding(clip),
         "in_reach": made is not None,
         **length,
+        "file": clip.file,
+        "channel": clip.channel,
         "cut_ms": [clip.start_ms, clip.end_ms],
         "loop": clip.loop if isinstance(clip.loop, str) or clip.loop is None else "own",
     }

@@ -40,7 +40,7 @@ SWITCHES = [
 ]
 PRESSED = f"traced({int(TraceKind.PRESS)})"
 ONE_RATE_PER_S = (1.0,)
-LONGEST_S = 120
+LONGEST_S = 20
 """How long anything is waited for: a limit costs nothing where the test passes, and machines
 that run tests may be slow.
 """

@@ -147,7 +147,7 @@ def test_a_number_out_of_range_is_refused_in_words_that_stay_in_view(
     browser: Browser, tmp_path: Path
 ) -> None:
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
-        box = page.get_by_label("Repeat rate, trigger 'slow_signal', in 1/s")
+        box = page.get_by_label("Repeat rate, trigger Slow signal, in 1/s")
         box.fill("99")
         box.press("Enter")
         until(

@@ -8,8 +8,8 @@ from playwright.sync_api import Browser, Locator, Page
 
 STATUS = "document.querySelector('#status').textContent"
 HOLD = "After held for, trigger 'arc', in ms"
-RATE = "Repeat rate, trigger 'storm_signal', in 1/s"
-FIRST = "First delay, trigger 'storm_signal', in ms"
+RATE = "Repeat rate, trigger Storm signal, in 1/s"
+FIRST = "First delay, trigger Storm signal, in ms"
 
 
 def emptied(page: Page, label: str) -> Locator:
@@ -51,7 +51,7 @@ def test_a_number_without_a_default_is_set_and_emptied_again(
     path = copy_of_demo(tmp_path)
     with bench_of(path) as address, page_at(browser, address) as page:
         box = page.get_by_label(FIRST, exact=True)
-        slider = page.get_by_label("First delay, trigger 'storm_signal'", exact=True)
+        slider = page.get_by_label("First delay, trigger Storm signal", exact=True)
         assert slider.get_attribute("aria-valuetext") == "not set"
         box.fill("300")
         box.press("Enter")

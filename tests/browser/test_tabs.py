@@ -35,7 +35,7 @@ def second(page: Page, address: str) -> Page:
     return other
 
 
-RATE = "Repeat rate, trigger 'storm_signal', in 1/s"
+RATE = "Repeat rate, trigger Storm signal, in 1/s"
 VOICES = "Voices, board"
 CURRENT = "LED current, group 'lens', in mA"
 

@@ -1,6 +1,6 @@
 /** Talks to the server of this page, and to nothing else; a page that was saved as one file has in it what it would ask for. */
 
-import { capital } from './make.js';
+import { capital, named } from './make.js';
 
 const HELD = JSON.parse(document.getElementById('bench-export')?.textContent || 'null');
 const KEPT = 'bench-token';
@@ -20,6 +20,9 @@ export const isAlone = HELD !== null;
 export const WORKLET = HELD?.worklet || '/page/worklet.js';
 
 const TOKEN = isAlone ? '' : token();
+const NO_TOKEN = 401;
+/** A page that the bench does not know is told so once; there is nothing that it could wait for. */
+let isUnknown = false;
 
 /** What the server refused, in its own words. faults: [{where, found, allowed, remedy}]. */
 export class Refused extends Error {
@@ -30,7 +33,7 @@ export class Refused extends Error {
 }
 
 function inWords({ where, found, allowed, remedy }) {
-  return [where ? `${where}: ${found}.` : `${capital(found)}.`, allowed && `Allowed: ${allowed}.`, remedy].filter(Boolean).join(' ');
+  return named([where ? `${where}: ${found}.` : `${capital(found)}.`, allowed && `Allowed: ${allowed}.`, remedy].filter(Boolean).join(' '));
 }
 
 async function faultsOf(response) {
@@ -53,6 +56,7 @@ async function ask(path, read, options = {}) {
     const remedy = 'Start it again in the terminal and open the address that it prints.';
     throw new Refused([{ where: 'The bench', found: 'it does not answer', remedy }]);
   }
+  isUnknown ||= response.status === NO_TOKEN;
   const faults = await faultsOf(response);
   throw new Refused(faults.length ? faults : [{ where: path, found: `was refused with status ${response.status}` }]);
 }
@@ -66,7 +70,7 @@ function fromHere(path) {
 }
 
 /** Of a text in base64. */
-function bytesOf(text) {
+export function bytesOf(text) {
   const letters = atob(text), bytes = new Uint8Array(letters.length);
   for (let at = 0; at < letters.length; at++) bytes[at] = letters.charCodeAt(at);
   return bytes.buffer;
@@ -111,7 +115,7 @@ export async function postFile(path, name, bytes) {
 
 /** Calls back with each message of the server, for ever; a line that breaks is tried again, more and more seldom. */
 export function onChanges(heed, wait_ms = 500) {
-  if (isAlone) return;
+  if (isAlone || isUnknown) return;
   const socket = new WebSocket(`${location.origin.replace('http', 'ws')}/api/changes`, ['bench.v1', `bearer.${TOKEN}`]);
   let next_ms = Math.min(wait_ms * 2, 10000);
   socket.onopen = () => {

@@ -15,11 +15,12 @@ const NARROW_PX = 700;
 const STAYING = ['while_held', 'on_off', 'always'];
 
 export class Build {
-  /** places: {modes, say, list, form}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere. */
-  constructor(places, { settled, took, take }) {
+  /** places: {modes, say, list, form}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere. looks(kind, name): another thing is looked at. */
+  constructor(places, { settled, took, take, looks }) {
     this.places = places;
     this.settled = settled;
     this.took = took;
+    this.looks = looks;
     this.takeFiles = take;
     /** @type {Promise<unknown>} */
     this.queue = Promise.resolve();
@@ -44,7 +45,16 @@ export class Build {
     for (const button of this.places.modes.querySelectorAll('button')) button.setAttribute('aria-pressed', String((button.value === 'build') === isBuilding));
     scrollTo(0, 0);
     if (isBuilding) trying(() => this.refresh());
+    else this.looks('', NONE);
     dispatchEvent(new Event('resize'));
+  }
+
+  /** Goes to a thing, from another mode of the page. */
+  async visit(kind, name) {
+    this.enter(true);
+    await trying(() => this.refresh());
+    this.look(kind, name);
+    this.places.form.querySelector('h2').scrollIntoView({ block: 'start' });
   }
 
   /** After a change of the prop. */
@@ -133,6 +143,7 @@ export class Build {
       this.places.list.replaceChildren(...this.forms.themes.map((theme) => this.theme(theme)),
         act('Save a copy …', () => trying(() => this.saveCopy()), 'save-copy'), this.file);
       this.places.form.replaceChildren(...this.thing());
+      this.looks(this.chosen.kind, this.chosen.name);
     } finally {
       this.form.isDrawing = false;
     }

@@ -8,7 +8,7 @@ import { Fades } from './fades.js';
 import { showFigures, showFindings } from './figures.js';
 import { Lamps } from './lamps.js';
 import { Listening, WAYS } from './listen.js';
-import { byId, make, spoken } from './make.js';
+import { byId, keepFocus, make, spoken } from './make.js';
 import { Orders } from './orders.js';
 import { Others } from './others.js';
 import { Picture } from './picture.js';
@@ -37,13 +37,14 @@ class Bench {
     const took = (prop) => this.take(prop);
     this.clips = new Clips(byId('clips'), this.orders, {
       take: (files) => this.drops.take(files), play: (buffer, ended) => this.listening.hear(buffer, ended),
-      decode: (bytes) => this.board.decode(bytes) });
+      decode: (bytes) => this.board.decode(bytes), build: (name) => this.build.visit('clips', name) });
     this.lamps = new Lamps(byId('lamps'), byId('handles'), { took, take: (files) => this.drops.take(files) });
     this.drops = isAlone ? undefined : new Drops({
       most_bytes: () => this.prop.most_bytes, placed: (csv) => this.lamps.placed(csv), took: (prop, clip) => this.took(prop, clip),
       laid: () => { byId('lamps').closest('details').open = true; } });
     this.build = isAlone ? undefined : new Build({ modes: byId('modes'), say: byId('sentences'), list: byId('things'), form: byId('thing') },
-      { settled: () => this.settled(), took, take: (files) => this.drops.take(files) });
+      { settled: () => this.settled(), took, take: (files) => this.drops.take(files),
+        looks: (kind, name) => this.clips.lend(kind === 'clips' && name ? byId('beside') : null, name) });
     this.sending = new Sending(byId('sending'), () => this.settled());
     this.others = new Others(byId('others'), () => this.settled());
     this.events = [];
@@ -103,6 +104,7 @@ class Bench {
   }
 
   show(prop) {
+    const focused = document.activeElement;
     this.prop = prop;
     document.querySelector('main').inert = false; // what is there can be turned from now on
     document.title = `${prop.title}: bench`;
@@ -116,6 +118,7 @@ class Bench {
     byId('redo').disabled = !prop.can_redo;
     byId('save').disabled = !prop.dirty;
     byId('outside').hidden = !prop.changed_outside;
+    byId('difference').open &&= prop.changed_outside;
     this.presses.show(byId('presses'), prop);
     this.showPicture(prop);
     this.strip.show(prop);
@@ -124,6 +127,7 @@ class Bench {
     this.lamps.show(prop);
     this.others.show(prop);
     trying(() => this.build?.show(prop));
+    if (focused !== document.body) keepFocus(...[focused.id, 'undo', 'redo', 'save', 'bench'].map(byId));
   }
 
   showPicture(prop) {
@@ -228,18 +232,26 @@ class Bench {
     byId('gentle').hidden = !isGentle;
   }
 
-  buttons() {
-    const step = (id, path, done, order) => byId(id).addEventListener('click', () => trying(async () => {
-      await this.lamps.settled();
+  /** A step of the whole prop, after all that is under way. */
+  step(path, done, order = {}) {
+    return trying(async () => {
+      await Promise.all([this.lamps.settled(), this.build?.queue]);
       await this.orders.ask(path, order);
       say(done);
-    }));
-    step('undo', '/api/undo', 'Undone.');
-    step('redo', '/api/redo', 'Redone.');
-    step('save', '/api/save', 'Saved.');
-    step('reload', '/api/reload', 'Read again from the file.');
-    step('found-take', '/api/unsaved', 'Your edits are restored as one step.', { take: true });
-    step('found-drop', '/api/unsaved', 'Those edits are discarded.', { take: false });
+    });
+  }
+
+  buttons() {
+    const steps = {
+      undo: ['/api/undo', 'Undone.'], redo: ['/api/redo', 'Redone.'], save: ['/api/save', 'Saved.'],
+      reload: ['/api/reload', 'Read again from the file.'], 'keep-mine': ['/api/save', 'Saved, in place of what the other program wrote.', { over: true }],
+      'found-take': ['/api/unsaved', 'Your edits are restored as one step.', { take: true }],
+      'found-drop': ['/api/unsaved', 'Those edits are discarded.', { take: false }],
+    };
+    for (const [id, [path, done, order]] of Object.entries(steps)) byId(id).addEventListener('click', () => this.step(path, done, order));
+    addEventListener('keydown', (event) => isAlone || shortcut(event, (id) => this.step(...steps[id])));
+    byId('save-as').addEventListener('click', () => trying(() => this.build.saveCopy()));
+    byId('difference').addEventListener('toggle', () => trying(() => this.showDifference()));
     byId('restart').addEventListener('click', () => trying(() => this.play(this.prop, getBytes('/api/table'), false)));
     byId('wake').addEventListener('click', () => this.board.resume());
     byId('guard').addEventListener('change', ({ target }) => this.picture.setGuard(target.checked));
@@ -248,6 +260,16 @@ class Bench {
       this.listening.setLevel(target.value / 100);
       byId('level-shown').textContent = `${target.value} %`;
     });
+  }
+
+  async showDifference() {
+    if (!byId('difference').open) return;
+    const { lines } = await get('/api/difference');
+    const kinds = { '-': ['del', 'Theirs: '], '+': ['ins', 'Yours: '] };
+    byId('difference').querySelector('pre').replaceChildren(...lines.map((line) => {
+      const [tag, whose] = kinds[line[0]] || ['span', ''];
+      return make(tag, {}, whose && make('span', { class: 'unseen' }, whose), `${line}\n`);
+    }));
   }
 
   /** What amplifier and speaker do by now. */
@@ -270,6 +292,20 @@ class Bench {
       return make('label', { class: 'tick' }, choice, make('span', {}, WAYS[way]));
     }));
   }
+}
+
+/** Ctrl+Z, Ctrl+Shift+Z and Ctrl+S. What is being typed is taken before it is saved, and has its own way back. */
+function shortcut(event, step) {
+  const id = { z: event.shiftKey ? 'redo' : 'undo', s: 'save' }[event.key.toLowerCase()];
+  const isTyping = event.target.matches('input:not([type=range]):not([type=checkbox]):not([type=radio]), textarea');
+  if (!id || event.altKey || !(event.ctrlKey || event.metaKey) || document.querySelector('dialog[open]')) return;
+  if (isTyping && id !== 'save') return;
+  event.preventDefault();
+  if (isTyping) {
+    event.target.blur();
+    event.target.focus();
+  }
+  if (id === 'save' || !byId(id).disabled) step(id);
 }
 
 trying(() => new Bench().open());

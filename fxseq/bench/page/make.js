@@ -25,6 +25,13 @@ export function draw(tag, attributes = {}, ...children) {
   return element;
 }
 
+/** Puts the focus onto the first of these places that can have it, where what had it no longer can. */
+export function keepFocus(...places) {
+  const now = /** @type {any} */ (document.activeElement);
+  if (now !== document.body && now.checkVisibility() && !now.disabled) return;
+  places.find((place) => place && !place.disabled && place.checkVisibility())?.focus();
+}
+
 /** Gives the focus back to a control that had it and was disabled meanwhile, unless it has gone elsewhere. */
 export function refocus(control) {
   if (document.activeElement === document.body) control.focus();
@@ -38,6 +45,11 @@ export function focusedIn(place) {
 /** A name of the file as a heading has it: storm_signal -> Storm signal. */
 export function spoken(name) {
   return capital(String(name).replaceAll('_', ' '));
+}
+
+/** A text of the server with names as headings have them: trigger 'storm_signal' -> trigger Storm signal. */
+export function named(text) {
+  return text.replace(/(?<![A-Za-z])'([a-z][a-z0-9_ ]*)'(?![a-z])/g, (_, name) => spoken(name));
 }
 
 /** With its first letter large, and all else as it is. */

@@ -8,7 +8,7 @@ export class Orders {
   constructor(took, refused) {
     this.took = took;
     this.refused = refused;
-    this.waiting = [];     // {path, body, place, done, fail}; place: of an edit, in the file
+    this.waiting = [];     // {path, body, changes, done, fail}; changes: of values, none where it is another order
     this.onTheWay = null;  // the one that has been sent
     this.isSending = false;
     this.sent = Promise.resolve();
@@ -25,27 +25,34 @@ export class Orders {
   }
 
   /** Has the server do something, in its turn; gives the prop. Rejects with what was refused. */
-  ask(path, body = {}, place = '') {
+  ask(path, body = {}, changes = []) {
     return new Promise((done, fail) => {
-      this.waiting.push({ path, body, place, done, fail });
+      this.waiting.push({ path, body, changes, done, fail });
       if (!this.isSending) this.sent = this.send();
     });
   }
 
-  /**
-   * Sets one value of the file; null takes it out. Of several for one place that wait, the last goes.
-   * gesture: a word that edits of one movement have in common; they are undone in one step.
-   */
+  /** Sets one value of the file; null takes it out. gesture: a word that edits of one movement have in common; they are undone in one step. */
   set(path, value, gesture) {
-    const place = JSON.stringify(path), waits = this.waiting.findLast((order) => order.place === place || !order.place);
-    if (waits?.place) waits.body = { path, value, gesture };
-    else trying(() => this.ask('/api/edit', { path, value, gesture }, place));
+    this.change('/api/edit', { path, value, gesture }, [{ path, value }]);
   }
 
-  /** Settings as they will be once the edits under way have been answered. */
+  /** Sets several values at once, [{path, value}]. */
+  setAll(changes, gesture) {
+    this.change('/api/parts', { do: 'set', changes, gesture }, changes);
+  }
+
+  /** Of several for the same places that wait, the last goes. */
+  change(path, body, changes) {
+    const last = this.waiting.at(-1);
+    if (last?.changes.length && placesOf(last.changes) === placesOf(changes)) Object.assign(last, { body, changes });
+    else trying(() => this.ask(path, body, changes));
+  }
+
+  /** Settings as they will be once the changes under way have been answered. */
   over(settings) {
-    const orders = [this.onTheWay, ...this.waiting].filter((order) => order?.place);
-    const values = new Map(orders.map(({ place, body }) => [place, body.value]));
+    const changes = [this.onTheWay, ...this.waiting].flatMap((order) => order?.changes || []);
+    const values = new Map(changes.map(({ path, value }) => [JSON.stringify(path), value]));
     return settings.map((setting) => {
       const place = JSON.stringify(setting.path);
       return values.has(place) ? { ...setting, value: values.get(place) ?? setting.default } : setting;
@@ -64,4 +71,9 @@ export class Orders {
     }
     this.isSending = false;
   }
+}
+
+/** Where changes are made, as a text. */
+function placesOf(changes) {
+  return changes.map(({ path }) => JSON.stringify(path)).join();
 }

@@ -1,6 +1,6 @@
 /** What can be turned while it plays. */
 
-import { capital, make, spoken } from './make.js';
+import { capital, make, named, spoken } from './make.js';
 import { say } from './say.js';
 
 /** By the first key of a setting's path. Fades and clips have places of their own on the page. */
@@ -50,7 +50,7 @@ export class Settings {
 
   parts(settings) {
     return [...grouped(settings, ({ part }) => part)].map(([part, members]) =>
-      make('fieldset', {}, make('legend', {}, capital(part)), ...members.map((setting) => this.field(setting))));
+      make('fieldset', {}, make('legend', {}, capital(named(part))), ...members.map((setting) => this.field(setting))));
   }
 
   field(setting) {
@@ -71,11 +71,11 @@ function grouped(items, keyOf) {
  * `show(value)` leaves alone what is under the hand.
  */
 export function settingField(setting, changed) {
-  const { path, label, unit, value, least, most, step, part } = setting;
-  const id = `set-${path.join('-')}`;
+  const { path, label, unit, value, least, most, step } = setting;
+  const id = `set-${path.join('-')}`, part = named(setting.part);
   const slider = make('input', { type: 'range', id, min: least, max: most, step, 'aria-label': `${spoken(label)}, ${part}`, 'aria-describedby': `${id}-unit` });
   const name = `${spoken(label)}, ${part}${unit ? `, in ${unit}` : ''}`;
-  const box = make('input', { type: 'number', min: least, max: most, step: 'any', placeholder: NOT_SET, 'aria-label': name });
+  const box = make('input', { type: 'number', id: `${id}-box`, min: least, max: most, step: 'any', placeholder: NOT_SET, 'aria-label': name });
   let gesture = newGesture(), isTyped = false, shown = value;
   const take = (wanted) => {
     slider.value = box.value = wanted;
