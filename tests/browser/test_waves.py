@@ -251,6 +251,7 @@ def test_single_samples_are_seen_and_grips_follow_them(cutting: Page, sequence: 
     cutting.focus("[data-key='start_ms']")
     cutting.keyboard.press("Shift+ArrowRight")
     assert saved(cutting, sequence)["start_ms"] == pytest.approx(1.01)
+    cutting.locator(".grips").scroll_into_view_if_needed()
     drag(cutting, "start_ms", 300)
     assert 1.2 < saved(cutting, sequence)["start_ms"] < 1.4
     cutting.click("#wave-all")

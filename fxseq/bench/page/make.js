@@ -29,7 +29,7 @@ export function draw(tag, attributes = {}, ...children) {
 export function keepFocus(...places) {
   const now = /** @type {any} */ (document.activeElement);
   if (now !== document.body && now.checkVisibility() && !now.disabled) return;
-  places.find((place) => place && !place.disabled && place.checkVisibility())?.focus();
+  places.find((place) => place && !place.disabled && place.checkVisibility())?.focus({ preventScroll: true });
 }
 
 /** Gives the focus back to a control that had it and was disabled meanwhile, unless it has gone elsewhere. */
