@@ -29,20 +29,19 @@ from fxseq.bench.body import (
     read_json,
     text_of,
 )
-from fxseq.bench.worker import Hub, NumbersWorker
+from fxseq.bench.worker import Hub, LongWork, NumbersWorker
 from fxseq.bench.desk import Desk, OutsideChange, Version
 from fxseq.bench.export import export_page
 from fxseq.bench.guard import PROTOCOL, Guard, faults_json
 from fxseq.bench.forms import forms
 from fxseq.bench.lamps import lamp_changes
 from fxseq.bench.listen import listening, made_clip, recording_wav
-from fxseq.bench.run_files import FILES, pressed_script, run_file
+from fxseq.bench.run_files import FILES, LIGHTS, pressed_script, run_file
 from fxseq.bench.things import carry_out, parts_view, uses_view
 from fxseq.bench.unsaved import Unsaved
 from fxseq.bench.uploads import add_picture, add_recording
 from fxseq.bench.view import picture_file, prop_view
 from fxseq.link import Progress
-from fxseq.player import Script
 from fxseq.runs import Prop
 from fxseq.sequence import Fault, FxError
 from fxseq.sequence.wording import name_from
@@ -66,6 +65,7 @@ class Bench:
         self.hub = Hub()
         self.boards = Boards()
         self.worker = NumbersWorker(self.hub, lambda: desk.now)
+        self.long = LongWork(self.hub)
         self._changing = asyncio.Lock()
         self._drawing = asyncio.Lock()
         self._changed_outside = False
@@ -106,6 +106,9 @@ class Bench:
             "/api/push": self.push,
             "/api/prove": self.prove,
             "/api/run/{name}": self.pressed_run,
+            "/api/fit": self.fit,
+            "/api/for_speaker": self.for_speaker,
+            "/api/cancel": self.cancel,
         }
         return [
             *(Route(path, act, methods=["GET"]) for path, act in asked.items()),
@@ -329,24 +332,55 @@ class Bench:
     async def run(self, request: Request) -> Response:
         """Sound, figure or moving lights of the file's press script."""
         now = self.desk.now
-        return await self._run_file(request, now, lambda: now.prop.script()[0])
+        return await self._run_file(request, now)
 
     async def pressed_run(self, request: Request) -> Response:
         """Numbers of what was just pressed."""
         body = await read_json(request)
-        now = self.desk.now
-        return await self._run_file(request, now, lambda: pressed_script(now, body))
+        return await self._run_file(request, self.desk.now, body)
 
     async def _run_file(
-        self, request: Request, version: Version, script: Callable[[], Script]
+        self, request: Request, version: Version, pressed: dict[str, Any] | None = None
     ) -> Response:
         name = request.path_params["name"]
-        if name not in FILES:
-            raise Refused(404, Fault("run", "there is no such file of it", ", ".join(FILES)))
+        if name not in (*FILES, LIGHTS):
+            found = "there is no such file of it"
+            raise Refused(404, Fault("run", found, ", ".join((*FILES, LIGHTS))))
+        if pressed is None:
+            script = version.prop.script()[0]
+        else:
+            script = pressed_script(version, pressed)
+        kept_as = f"{version.prop.path.stem}_{name}"
+        if name == LIGHTS:
+            made = await self.long.run("lights", version, pressed=pressed)
+            return _attachment(base64.b64decode(made["data"]), kept_as, "image/gif")
         # One at a time: a figure is drawn with settings that hold for the whole program.
         async with self._drawing:
-            data = await run_in_threadpool(lambda: run_file(version, script(), name))
-        return _attachment(data, f"{version.prop.path.stem}_{name}", FILES[name][0])
+            data = await run_in_threadpool(run_file, version, script, name)
+        return _attachment(data, kept_as, FILES[name][0])
+
+    async def fit(self, request: Request) -> Response:
+        """What to store of each clip so that all fit the board and least is lost."""
+        await read_json(request)
+        now = self.desk.now
+        return _json({"revision": now.revision, **await self.long.run("fit", now)})
+
+    async def for_speaker(self, request: Request) -> Response:
+        """Settings with which clips, by names, are as loud as the speaker can play them."""
+        body = await read_json(request)
+        now = self.desk.now
+        names = body.get("names")
+        if not isinstance(names, list) or not set(map(str, names)) <= set(now.prop.sequence.clips):
+            allowed = ", ".join(now.prop.sequence.clips)
+            raise Refused(422, Fault("names", "these are no names of clips", allowed))
+        found = await self.long.run("for_speaker", now, names=names)
+        return _json({"revision": now.revision, **found})
+
+    async def cancel(self, request: Request) -> Response:
+        """End long work."""
+        await read_json(request)
+        self.long.cancel()
+        return _json({})
 
     async def _ordered(self, request: Request, act: Callable[[], Any]) -> Response:
         await read_json(request)
@@ -407,6 +441,7 @@ class Bench:
         finally:
             watching.cancel()
             await asyncio.gather(watching, return_exceptions=True)
+            self.long.cancel()
             await self.worker.stop()
             await run_in_threadpool(self.boards.end)
 

@@ -1,8 +1,10 @@
 """What every open page is told at once: that the prop has changed, here or outside, how far a push
-is, and that there are key numbers of the latest revision.
+or other long work is, and that there are key numbers of the latest revision.
 """
 
 import asyncio
+import json
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import asdict
@@ -11,8 +13,10 @@ from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 
+from fxseq.bench.body import Refused
 from fxseq.bench.desk import Version
 from fxseq.bench.numbers import Abandoned, Rate, key_numbers, rates
+from fxseq.sequence import Fault
 
 CALM_S = 0.3
 """How long nothing must change before rates are looked for: while a slider moves, they would be
@@ -20,6 +24,9 @@ out of date before they are found.
 """
 MOST_WAITING = 100
 """Messages that a page may leave unread before the oldest are dropped."""
+
+_LONGEST_LINE_BYTES = 2**28
+"""Of what long work finds; moving lights are some MiB."""
 
 News = dict[str, Any]
 
@@ -46,6 +53,72 @@ class Hub:
             if queue.full():
                 queue.get_nowait()
             queue.put_nowait(news)
+
+
+class LongWork:
+    """Work in a process of its own (`long_work`), one at a time: all pages are told how far it is,
+    and it ends at once when it is cancelled. Belongs to one event loop.
+    """
+
+    def __init__(self, hub: Hub) -> None:
+        self._hub = hub
+        self._process: asyncio.subprocess.Process | None = None
+        self._is_busy = False
+
+    async def run(self, what: str, version: Version, **more: Any) -> dict[str, Any]:
+        """What is found. Raises Refused with the faults, or where it is cancelled or other work
+        is being done.
+        """
+        if self._is_busy:
+            raise Refused(409, Fault("", "the bench is busy with other work", "", "Wait for it."))
+        order = {"what": what, "path": str(version.prop.path), "text": version.text, **more}
+        self._is_busy = True
+        try:
+            self._hub.tell({"work": {"what": what, "done": None, "words": ""}})
+            last = await self._lines(what, json.dumps(order).encode())
+        finally:
+            self._is_busy = False
+            self._process = None
+            self._hub.tell({"work": None})
+        if "faults" in last:
+            raise Refused(last["status"], *(Fault(*fault) for fault in last["faults"]))
+        if "result" not in last:
+            raise Refused(409, Fault("", "it was cancelled"))
+        found: dict[str, Any] = last["result"]
+        return found
+
+    async def _lines(self, what: str, order: bytes) -> dict[str, Any]:
+        """The last line that the process says; empty where it has ended before."""
+        self._process = process = await asyncio.create_subprocess_exec(
+            sys.executable,
+            "-m",
+            "fxseq.bench.long_work",
+            stdin=asyncio.subprocess.PIPE,
+            stdout=asyncio.subprocess.PIPE,
+            limit=_LONGEST_LINE_BYTES,
+        )
+        assert process.stdin is not None
+        assert process.stdout is not None
+        try:
+            with suppress(ConnectionError):
+                process.stdin.write(order)
+                await process.stdin.drain()
+                process.stdin.close()
+            async for line in process.stdout:
+                said: dict[str, Any] = json.loads(line)
+                if "done" not in said:
+                    return said
+                self._hub.tell({"work": {"what": what, **said}})
+            return {}
+        finally:
+            self.cancel()
+            await process.wait()
+
+    def cancel(self) -> None:
+        """End what is being done."""
+        if self._process is not None and self._process.returncode is None:
+            with suppress(ProcessLookupError):
+                self._process.kill()
 
 
 class NumbersWorker:

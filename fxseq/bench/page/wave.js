@@ -3,9 +3,9 @@
  * Below it what the board makes of it, at the same times. Both are looked at from afar or sample by sample.
  */
 
-import { Curve } from './curve.js';
 import { drag, mayDrag, nearest } from './drag.js';
 import { draw, focusedIn, make, number } from './make.js';
+import { SoundCurve } from './sound_curve.js';
 import { keysGesture, newGesture } from './turn.js';
 
 const HEIGHT_PX = 112, LOOP_PX = 28, TOP_PX = 10, LOW_PX = 84, GRIP_PX = 7, MADE_PX = 72;
@@ -54,8 +54,8 @@ export class Wave {
   /** turned(changes, gesture): a grip was moved, [{key, value}]; value null where the key is not needed. */
   constructor(turned) {
     this.turned = turned;
-    this.curve = new Curve();
-    this.madeCurve = new Curve();
+    this.curve = new SoundCurve();
+    this.madeCurve = new SoundCurve();
     this.canvas = make('canvas', { class: 'wave', role: 'img' });
     this.overlay = draw('svg', { class: 'grips', role: 'group', 'aria-label': 'Cut, fades, level and loop' });
     this.box = make('div', { class: 'wave-box' }, this.canvas, this.overlay);

@@ -3,7 +3,7 @@
 /** Samples that are so far apart have a dot each. */
 const DOTS_PX = 6, DOT_PX = 1.6;
 
-export class Curve {
+export class SoundCurve {
   /**
    * Draws what of a sound is in a view.
    * sound: {samples, rate_hz, at_ms}, at_ms of its first sample. view: {from_ms, to_ms}. lane: {width, height}. colourAt(at_ms).
