@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from fxseq.bench.body import Refused
+from fxseq.bench.labels import choice_label
 from fxseq.runs import make_prop, perform
 from fxseq.sequence import FxError, loads
 from fxseq.sequence import model as m
@@ -48,7 +49,7 @@ def fit_to_board(path: Path, sequence: m.Sequence, order: Values, tell: Tell) ->
             {
                 "name": name,
                 "rate_hz": each.rate_hz,
-                "coding": each.coding,
+                "stored_as": choice_label(each.coding),
                 "end_ms": each.end_ms,
                 "bytes": each.bytes,
                 "softer_db": _known(found.clip_below_sound_db(each)),

@@ -6,6 +6,7 @@ import asyncio
 import base64
 import contextlib
 import json
+import math
 from collections.abc import AsyncIterator, Callable
 from typing import Any
 
@@ -39,7 +40,7 @@ from fxseq.bench.listen import listening, made_clip, recording_wav
 from fxseq.bench.run_files import FILES, LIGHTS, pressed_script, run_file
 from fxseq.bench.things import carry_out, parts_view, uses_view
 from fxseq.bench.unsaved import Unsaved
-from fxseq.bench.uploads import add_picture, add_recording
+from fxseq.bench.uploads import add_picture, add_recording, replace_recording
 from fxseq.bench.view import picture_file, prop_view
 from fxseq.link import Progress
 from fxseq.runs import Prop
@@ -52,6 +53,8 @@ CONTENT_TYPES = {
 }
 LOOK_EVERY_S = 1.0
 """How often the file on disk is looked at."""
+TICK_S = 0.25
+"""How often pages are told how far a board has played."""
 
 
 class Bench:
@@ -234,11 +237,13 @@ class Bench:
         return await self._change(lambda: carry_out(body, self.desk))
 
     async def upload(self, request: Request) -> Response:
-        """A recording as a new clip."""
+        """A recording as a new clip, or in place of that of one."""
         data = await read_body(request, MOST_RECORDING_BYTES)
-        return await self._change(
-            lambda: add_recording(self.desk, request.headers.get("x-name", ""), data)
-        )
+        name = request.headers.get("x-name", "")
+        clip = request.headers.get("x-in-place-of")
+        if clip is not None:
+            return await self._change(lambda: replace_recording(self.desk, clip, name, data))
+        return await self._change(lambda: add_recording(self.desk, name, data))
 
     async def photo(self, request: Request) -> Response:
         """A photo as the picture under the lamps."""
@@ -302,7 +307,7 @@ class Bench:
         def tell(progress: Progress) -> None:
             loop.call_soon_threadsafe(
                 self.hub.tell,
-                {"push": {"done": progress.done_bytes, "total": progress.total_bytes}},
+                _progress("push", progress.done_bytes / progress.total_bytes),
             )
 
         return _json(
@@ -314,9 +319,22 @@ class Bench:
     async def prove(self, request: Request) -> Response:
         """Have a board play the press script, and compare."""
         body = await read_json(request)
-        return _json(
-            await run_in_threadpool(self.boards.prove, text_of(body, "port"), self.desk.now.prop)
-        )
+        prop = self.desk.now.prop
+        duration_s = prop.script()[0].until_frame / prop.compiled.table.frame_rate_hz
+        ticking = asyncio.create_task(self._tick("prove", duration_s))
+        try:
+            return _json(
+                await run_in_threadpool(self.boards.prove, text_of(body, "port"), prop)
+            )
+        finally:
+            ticking.cancel()
+            await asyncio.gather(ticking, return_exceptions=True)
+
+    async def _tick(self, what: str, duration_s: float) -> None:
+        """Tell how far something is that plays in real time."""
+        for tick in range(1, math.ceil(duration_s / TICK_S)):
+            await asyncio.sleep(TICK_S)
+            self.hub.tell(_progress(what, tick * TICK_S / duration_s))
 
     async def export(self, request: Request) -> Response:
         """The page as one file."""
@@ -462,6 +480,10 @@ async def _send_all(news: asyncio.Queue[dict[str, Any]], socket: WebSocket) -> N
     with contextlib.suppress(WebSocketDisconnect):
         while True:
             await socket.send_json(await news.get())
+
+
+def _progress(what: str, done: float) -> dict[str, Any]:
+    return {"work": {"what": what, "done": done, "words": ""}}
 
 
 def _clip_name(request: Request, prop: Prop) -> str:

@@ -70,6 +70,18 @@ def add_recording(desk: Desk, name: str, data: bytes) -> Version:
     raise AssertionError("numbers do not end")
 
 
+def replace_recording(desk: Desk, clip: str, name: str, data: bytes) -> Version:
+    """Write the recording and have the clip made from it; all that is said of the clip stays.
+    Raises FxError, and leaves no file then.
+    """
+    if clip not in desk.now.prop.sequence.clips:
+        raise Refused(422, Fault("clip", f"there is nothing called '{clip}'"))
+    suffix = _suffix(name, data)
+    folder = FOLDER if (_root(desk) / FOLDER).is_dir() else ""
+    _, target = next(iter(_free_files(desk, folder, name, suffix, data)))
+    return desk.bring_in(target, data, [(("clips", clip, "file"), _name_in_file(desk, target))])
+
+
 def add_picture(desk: Desk, name: str, data: bytes) -> Version:
     """Write the photo and have it drawn under the lamps, on a plane of its shape that holds the
     present one. Raises FxError, leaves no file then.

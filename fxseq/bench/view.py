@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Any
 
 from fxseq.bench.desk import Version
+from fxseq.bench.labels import choice_label
 from fxseq.bench.meters import meters
 from fxseq.bench.settings import settings
 from fxseq.hazards.colours import COLOUR_RGB
@@ -172,7 +173,7 @@ def _clip(name: str, prop: Prop) -> Values:
     return {
         "name": name,
         "rate_hz": clip_rate_hz(clip, prop.sequence.board),
-        "coding": clip_coding(clip),
+        "stored_as": choice_label(clip_coding(clip)),
         "in_reach": made is not None,
         **length,
         "file": clip.file,

@@ -4,6 +4,7 @@ or other long work is, and that there are key numbers of the latest revision.
 
 import asyncio
 import json
+import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -24,9 +25,6 @@ out of date before they are found.
 """
 MOST_WAITING = 100
 """Messages that a page may leave unread before the oldest are dropped."""
-
-_LONGEST_LINE_BYTES = 2**28
-"""Of what long work finds; moving lights are some MiB."""
 
 News = dict[str, Any]
 
@@ -62,8 +60,9 @@ class LongWork:
 
     def __init__(self, hub: Hub) -> None:
         self._hub = hub
-        self._process: asyncio.subprocess.Process | None = None
+        self._process: subprocess.Popen[bytes] | None = None
         self._is_busy = False
+        self._is_cancelled = False
 
     async def run(self, what: str, version: Version, **more: Any) -> dict[str, Any]:
         """What is found. Raises Refused with the faults, or where it is cancelled or other work
@@ -72,13 +71,18 @@ class LongWork:
         if self._is_busy:
             raise Refused(409, Fault("", "the bench is busy with other work", "", "Wait for it."))
         order = {"what": what, "path": str(version.prop.path), "text": version.text, **more}
+        loop = asyncio.get_running_loop()
+
+        def tell(said: News) -> None:
+            loop.call_soon_threadsafe(self._hub.tell, {"work": {"what": what, **said}})
+
         self._is_busy = True
+        self._is_cancelled = False
         try:
-            self._hub.tell({"work": {"what": what, "done": None, "words": ""}})
-            last = await self._lines(what, json.dumps(order).encode())
+            tell({"done": None, "words": ""})
+            last = await run_in_threadpool(self._last_line, json.dumps(order).encode(), tell)
         finally:
             self._is_busy = False
-            self._process = None
             self._hub.tell({"work": None})
         if "faults" in last:
             raise Refused(last["status"], *(Fault(*fault) for fault in last["faults"]))
@@ -87,38 +91,30 @@ class LongWork:
         found: dict[str, Any] = last["result"]
         return found
 
-    async def _lines(self, what: str, order: bytes) -> dict[str, Any]:
-        """The last line that the process says; empty where it has ended before."""
-        self._process = process = await asyncio.create_subprocess_exec(
-            sys.executable,
-            "-m",
-            "fxseq.bench.long_work",
-            stdin=asyncio.subprocess.PIPE,
-            stdout=asyncio.subprocess.PIPE,
-            limit=_LONGEST_LINE_BYTES,
-        )
-        assert process.stdin is not None
-        assert process.stdout is not None
-        try:
-            with suppress(ConnectionError):
+    def _last_line(self, order: bytes, tell: Callable[[News], None]) -> News:
+        """What the process says last; empty where it has ended before."""
+        command = [sys.executable, "-m", "fxseq.bench.long_work"]
+        with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
+            assert process.stdin is not None
+            assert process.stdout is not None
+            self._process = process
+            if self._is_cancelled:
+                process.kill()
+            with suppress(OSError):
                 process.stdin.write(order)
-                await process.stdin.drain()
                 process.stdin.close()
-            async for line in process.stdout:
-                said: dict[str, Any] = json.loads(line)
+            for line in process.stdout:
+                said: News = json.loads(line)
                 if "done" not in said:
                     return said
-                self._hub.tell({"work": {"what": what, **said}})
-            return {}
-        finally:
-            self.cancel()
-            await process.wait()
+                tell(said)
+        return {}
 
     def cancel(self) -> None:
         """End what is being done."""
-        if self._process is not None and self._process.returncode is None:
-            with suppress(ProcessLookupError):
-                self._process.kill()
+        self._is_cancelled = True
+        if self._process is not None:
+            self._process.kill()
 
 
 class NumbersWorker:

@@ -37,10 +37,13 @@ SWITCHES = [
     "--disable-software-rasterizer",
     "--disable-gpu-compositing",
     "--disable-accelerated-2d-canvas",
+    # A microphone that beeps once a second.
+    "--use-fake-device-for-media-stream",
+    "--use-fake-ui-for-media-stream",
 ]
 PRESSED = f"traced({int(TraceKind.PRESS)})"
 ONE_RATE_PER_S = (1.0,)
-LONGEST_S = 20
+LONGEST_S = 120
 """How long anything is waited for: a limit costs nothing where the test passes, and machines
 that run tests may be slow.
 """

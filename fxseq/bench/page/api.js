@@ -56,9 +56,16 @@ async function ask(path, read, options = {}) {
     const remedy = 'Start it again in the terminal and open the address that it prints.';
     throw new Refused([{ where: 'The bench', found: 'it does not answer', remedy }]);
   }
-  isUnknown ||= response.status === NO_TOKEN;
+  if (response.status === NO_TOKEN) throw unknown();
   const faults = await faultsOf(response);
   throw new Refused(faults.length ? faults : [{ where: path, found: `was refused with status ${response.status}` }]);
+}
+
+/** To a page that was opened without the address of this run. */
+function unknown() {
+  isUnknown = true;
+  const remedy = 'Open the address that it has printed in the terminal.';
+  return new Refused([{ where: 'The bench', found: 'it does not know this page, which belongs to another run', remedy }]);
 }
 
 function fromHere(path) {
@@ -108,9 +115,9 @@ export async function post(path, body = {}) {
   return ask(path, inJson, ofJson(body));
 }
 
-/** POST of a file, under a name. */
-export async function postFile(path, name, bytes) {
-  return ask(path, inJson, { method: 'POST', body: bytes, headers: { 'Content-Type': 'application/octet-stream', 'X-Name': name } });
+/** POST of a file, under a name. more: headers. */
+export async function postFile(path, name, bytes, more = {}) {
+  return ask(path, inJson, { method: 'POST', body: bytes, headers: { 'Content-Type': 'application/octet-stream', 'X-Name': name, ...more } });
 }
 
 /** Calls back with each message of the server, for ever; a line that breaks is tried again, more and more seldom. */

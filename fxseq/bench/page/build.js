@@ -15,12 +15,13 @@ const NARROW_PX = 700;
 const STAYING = ['while_held', 'on_off', 'always'];
 
 export class Build {
-  /** places: {modes, say, list, form}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere. looks(kind, name): another thing is looked at. */
-  constructor(places, { settled, took, take, looks }) {
+  /** places: {modes, say, list, form}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere. looks(kind, name): another thing is looked at. replace(clip, file). */
+  constructor(places, { settled, took, take, looks, replace }) {
     this.places = places;
     this.settled = settled;
     this.took = took;
     this.looks = looks;
+    this.replace = replace;
     this.takeFiles = take;
     /** @type {Promise<unknown>} */
     this.queue = Promise.resolve();
@@ -218,7 +219,15 @@ export class Build {
         act('Copy', () => this.make(about.kind, { do: 'copy', kind: about.kind, name }), `${id}-copy`),
         ...(place > 0 ? [act('Earlier', () => order({ do: 'move', by: -1 }), `${id}-earlier`)] : []),
         ...(place < names.length - 1 ? [act('Later', () => order({ do: 'move', by: 1 }), `${id}-later`)] : []),
-        act('Delete …', () => trying(() => this.remove(about, name)), `${id}-delete`)));
+        act('Delete …', () => trying(() => this.remove(about, name)), `${id}-delete`)),
+      ...(about.kind === 'clips' ? [this.otherFile(name, id)] : []));
+  }
+
+  /** Another recording for a clip. */
+  otherFile(name, id) {
+    const file = make('input', { type: 'file', accept: 'audio/*', id: `${id}-other` });
+    file.addEventListener('change', () => trying(() => this.replace(name, file.files[0])));
+    return make('div', { class: 'row' }, make('label', { htmlFor: file.id }, 'Put another recording in its place'), file);
   }
 
   plainHead(about, path) {

@@ -1,7 +1,9 @@
 /** Clips: how a recording looks and what the board makes of it; how it is cut, faded, looped and levelled; new ones, dropped on the page. */
 
 import { bytesOf, get, getBytes } from './api.js';
+import { ClipAdvice } from './clip_advice.js';
 import { capital, make, number, spoken } from './make.js';
+import { Microphone } from './microphone.js';
 import { trying } from './say.js';
 import { newGesture, settingField } from './turn.js';
 import { readWav } from './wav.js';
@@ -20,9 +22,9 @@ const FACTS = [['duration_ms', 'Length', 'ms'], ['rate_hz', 'Samples a second', 
 export class Clips {
   /**
    * take(files): files that were chosen. play(buffer, ended): lets a recording be heard; gives what can be stopped. decode(bytes): to an AudioBuffer.
-   * build(name): goes to all that can be said of a clip.
+   * build(name): goes to all that can be said of a clip. work, settled(): as ClipAdvice takes them.
    */
-  constructor(place, orders, { take, play, decode, build }) {
+  constructor(place, orders, { take, play, decode, build, work, settled }) {
     this.place = place;
     this.orders = orders;
     this.take = take;
@@ -45,10 +47,12 @@ export class Clips {
     this.more.addEventListener('click', () => this.build(this.choice.value));
     this.editor = make('div', { class: 'clip-editor' }, this.wave.element, make('div', { class: 'row' }, this.buttons.recorded, this.buttons.made),
       make('div', { class: 'clip-rest' }, this.facts, make('p', { class: 'small' }, HELP)));
+    this.advice = new ClipAdvice(orders, { work, settled, chosen: () => this.choice.value, names: () => this.prop.clips.map(({ name }) => name) });
     this.home = make('div', {}, this.editor);
     place.replaceChildren(make('div', { class: 'field' }, make('label', { htmlFor: 'clip' }, 'Clip'), this.choice), this.home,
       make('div', { class: 'clip-rest' }, make('div', {}, this.fact, this.fields),
-        make('div', {}, make('div', { class: 'field' }, make('label', { htmlFor: 'clip-use' }, 'Play it in'), this.uses), this.used, this.more, this.dropPlace())));
+        make('div', {}, make('div', { class: 'field' }, make('label', { htmlFor: 'clip-use' }, 'Play it in'), this.uses), this.used, this.more, this.dropPlace())),
+      this.advice.element);
     new ResizeObserver(() => this.prop && this.editor.clientWidth && trying(() => this.draw())).observe(this.editor);
     matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => trying(() => this.draw()));
   }
@@ -138,8 +142,8 @@ export class Clips {
     this.wave.element.inert = false;
     const kept = `kept from ${number(shape.start_ms)} to ${number(shape.end_ms)} ms`;
     this.wave.canvas.setAttribute('aria-label', `${spoken(clip.name)}: ${number(length_ms)} ms recorded, ${kept}`);
-    const { in_reach: isInTable, duration_s, bytes, rate_hz, coding } = this.clip;
-    const made = `In the table: ${number(1000 * duration_s)} ms, ${number(bytes / 1024)} KiB, ${rate_hz} Hz, ${coding}.`;
+    const { in_reach: isInTable, duration_s, bytes, rate_hz, stored_as } = this.clip;
+    const made = `In the table: ${number(1000 * duration_s)} ms, ${number(bytes / 1024)} KiB, ${rate_hz} Hz, ${stored_as}.`;
     this.fact.textContent = `${number(length_ms)} ms recorded. ${isInTable ? made : 'No trigger uses it, so it is not in the table.'}`;
     this.askLater();
   }
@@ -251,7 +255,7 @@ export class Clips {
       file.value = '';
     });
     const label = make('label', { htmlFor: 'new-clip' }, 'New clip: drop a recording anywhere on the page, or choose one');
-    return make('div', { class: 'drop' }, label, file);
+    return make('div', { class: 'drop' }, label, file, new Microphone(this.take).element);
   }
 }
 

@@ -88,6 +88,13 @@ export class Drops {
     return `${spoken(name)} is now a clip. Choose beside its curve where to play it.`;
   }
 
+  /** Another recording for a clip, of which all that is said stays. */
+  async replace(clip, file) {
+    const prop = await postFile('/api/clips', plainName(file.name), file, { 'X-In-Place-Of': clip });
+    await this.took(prop, clip);
+    say(`${spoken(clip)} is made from ${file.name} now. Undo brings the one before back.`);
+  }
+
   async photo(file) {
     const prop = await postFile('/api/picture', plainName(file.name), file);
     await this.took(prop);

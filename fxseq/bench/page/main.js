@@ -18,6 +18,7 @@ import { say, sayIn, trying } from './say.js';
 import { Sending } from './send.js';
 import { KINDS, SPAN_S, Strip } from './strip.js';
 import { Settings } from './turn.js';
+import { Work } from './work.js';
 
 const NUMBERS_AFTER_MS = 400;
 const ANSWER_WITHIN_MS = 300;
@@ -32,21 +33,24 @@ class Bench {
     this.picture = new Picture(byId('picture'), (isGentle) => this.sayGentle(isGentle));
     this.strip = new Strip(byId('strip'));
     this.orders = new Orders((prop) => this.take(prop), async () => this.take(await get('/api/prop')));
+    this.work = new Work();
     this.settings = new Settings(byId('settings'), this.orders);
     this.fades = new Fades(byId('fades'), this.orders);
     const took = (prop) => this.take(prop);
     this.clips = new Clips(byId('clips'), this.orders, {
       take: (files) => this.drops.take(files), play: (buffer, ended) => this.listening.hear(buffer, ended),
-      decode: (bytes) => this.board.decode(bytes), build: (name) => this.build.visit('clips', name) });
+      decode: (bytes) => this.board.decode(bytes), build: (name) => this.build.visit('clips', name),
+      work: this.work, settled: () => this.settled() });
     this.lamps = new Lamps(byId('lamps'), byId('handles'), { took, take: (files) => this.drops.take(files) });
     this.drops = isAlone ? undefined : new Drops({
       most_bytes: () => this.prop.most_bytes, placed: (csv) => this.lamps.placed(csv), took: (prop, clip) => this.took(prop, clip),
       laid: () => { byId('lamps').closest('details').open = true; } });
     this.build = isAlone ? undefined : new Build({ modes: byId('modes'), say: byId('sentences'), list: byId('things'), form: byId('thing') },
       { settled: () => this.settled(), took, take: (files) => this.drops.take(files),
+        replace: (clip, file) => this.drops.replace(clip, file),
         looks: (kind, name) => this.clips.lend(kind === 'clips' && name ? byId('beside') : null, name) });
-    this.sending = new Sending(byId('sending'), () => this.settled());
-    this.others = new Others(byId('others'), () => this.settled());
+    this.sending = new Sending(byId('sending'), this.work, () => this.settled());
+    this.others = new Others(byId('others'), this.work, () => this.settled());
     this.events = [];
     this.revision = 0;
     this.buttons();
@@ -166,8 +170,8 @@ class Bench {
   }
 
   /** What the server tells of itself, of other tabs, and of the file. */
-  async changed({ revision, dirty, numbers, push, changed_outside: changedOutside, connected, found }) {
-    if (push) this.sending.showProgress(push);
+  async changed({ revision, dirty, numbers, work, changed_outside: changedOutside, connected, found }) {
+    this.work.heed(work);
     if (connected !== undefined) byId('offline').hidden = connected;
     if (numbers !== undefined) return this.figures();
     // What this page has done itself comes as an answer, too, and mostly a little later.
