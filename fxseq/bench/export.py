@@ -15,8 +15,6 @@ from fxseq.bench.view import picture_file, prop_view
 from fxseq.sequence import ClipError
 
 WORKLET = "worklet.js"
-RECORDER = "recorder_worklet.js"
-"""Nothing is taken up on a page that plays alone."""
 HELD = "bench-export"
 """Id of the element with all that the page would ask the server for."""
 _POLICY = (
@@ -37,7 +35,7 @@ def export_page(version: Version, numbers: dict[str, Any]) -> bytes:
     modules = {
         path.name: path.read_text(encoding="utf-8")
         for path in sorted(PAGE.glob("*.js"))
-        if path.name not in (WORKLET, RECORDER)
+        if path.name != WORKLET
     }
     imports = {
         f"bench/{name}": _data_url("text/javascript", _bare(source).encode())

@@ -19,9 +19,9 @@ NO_ANSWER = f"{STATUS}.includes('The bench: it does not answer.')"
 FIGURES = "document.querySelector('#figures').textContent"
 STARTED = "reports.map(({ started }) => started).filter(Boolean)"
 RATE = "Repeat rate, trigger Storm signal, in 1/s"
-CURRENT = "LED current, group 'lens', in mA"
-START_MS = "Starts at, clip 'dry', in ms"
-END_MS = "Ends at, clip 'dry', in ms"
+CURRENT = "LED current, group Lens, in mA"
+START_MS = "Starts at, clip Dry, in ms"
+END_MS = "Ends at, clip Dry, in ms"
 
 
 @pytest.fixture

@@ -3,7 +3,7 @@
 import { get, post } from './api.js';
 import { ask } from './ask.js';
 import { Form, act, idOf, nameOf, small } from './form.js';
-import { byId, make, spoken } from './make.js';
+import { byId, make, named, spoken } from './make.js';
 import { calm, say, trying } from './say.js';
 import { Running, Sentences } from './sentences.js';
 import { newGesture } from './turn.js';
@@ -259,7 +259,7 @@ export class Build {
   }
 
   askAbout({ kind, one }, name, uses, goes, others) {
-    const words = [`It is used in: ${uses.join('; ')}.`];
+    const words = [named(`It is used in: ${uses.join('; ')}.`)];
     if (goes.length) words.push(`Without it, these triggers could not be, and go too: ${goes.map((each) => spoken(each)).join(', ')}.`);
     const canStand = others.length > 0 && kind !== 'selectors';
     const choices = others.map((other) => ({ value: other, label: spoken(other) }));

@@ -279,6 +279,7 @@ class Bench {
   /** What amplifier and speaker do by now. */
   async describe() {
     await this.listening.describe();
+    if (this.listening.way === 'recorded') await this.listening.load(this.prop.clips);
     if (!this.listening.ways.includes(this.listening.way)) this.listening.choose('board');
     this.showWays();
   }
@@ -301,7 +302,7 @@ class Bench {
 /** Ctrl+Z, Ctrl+Shift+Z and Ctrl+S. What is being typed is taken before it is saved, and has its own way back. */
 function shortcut(event, step) {
   const id = { z: event.shiftKey ? 'redo' : 'undo', s: 'save' }[event.key.toLowerCase()];
-  const isTyping = event.target.matches('input:not([type=range]):not([type=checkbox]):not([type=radio]), textarea');
+  const isTyping = event.target instanceof Element && event.target.matches('input:not([type=range]):not([type=checkbox]):not([type=radio]), textarea');
   if (!id || event.altKey || !(event.ctrlKey || event.metaKey) || document.querySelector('dialog[open]')) return;
   if (isTyping && id !== 'save') return;
   event.preventDefault();
