@@ -4,7 +4,7 @@ import { bytesOf, get, getBytes } from './api.js';
 import { ClipAdvice } from './clip_advice.js';
 import { capital, make, number, spoken } from './make.js';
 import { Microphone } from './microphone.js';
-import { trying } from './say.js';
+import { say, trying } from './say.js';
 import { newGesture, settingField } from './turn.js';
 import { readWav } from './wav.js';
 import { Wave } from './wave.js';
@@ -244,6 +244,7 @@ export class Clips {
   async setLoop() {
     const { name } = this.clip, { value } = this.loop, { samples, rate_hz } = await this.recording(this.clip);
     const { start_ms, end_ms } = this.shapeOf(this.clip, samples.length / rate_hz * 1000);
+    if (value === 'find') say('Looking for a loop.');
     const whole = { start_ms: 0, end_ms: Math.floor(end_ms - start_ms) };
     this.orders.set(['clips', name, 'loop'], value === 'own' ? whole : value || null, newGesture());
   }
