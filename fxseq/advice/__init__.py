@@ -12,7 +12,7 @@ the press script plays it (`plays`, `loss`); the best of all combinations is fou
 
 from fxseq.advice.candidates import Candidate
 from fxseq.advice.choose import NothingFits, choose
-from fxseq.advice.fitting import Fit, Outcome, as_meant, fit
+from fxseq.advice.fitting import Fit, Outcome, as_meant, best_that_fits, fit
 from fxseq.advice.for_speaker import Alone, Recommendation, Rig, recommend, rig_of
 from fxseq.advice.loss import FULL_SCALE_DB, Ear
 from fxseq.advice.sweep import Limit, RatePoint, hours_held, limits_of, measure, repeating_trigger
@@ -20,7 +20,7 @@ from fxseq.advice.tuning import Break, TuneReport, exempt_area_of, tune
 
 __all__ = [
     "Alone", "Break", "Candidate", "Ear", "FULL_SCALE_DB", "Fit", "Limit", "NothingFits", "Outcome",
-    "RatePoint", "Recommendation", "Rig", "TuneReport", "as_meant", "choose",
+    "RatePoint", "Recommendation", "Rig", "TuneReport", "as_meant", "best_that_fits", "choose",
     "exempt_area_of", "fit", "hours_held", "limits_of", "measure", "recommend", "repeating_trigger",
     "rig_of", "tune",
 ]  # fmt: skip

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from fxseq.acoustics import softer_db
 from fxseq.acoustics.decibels import known
 from fxseq.advice.candidates import Candidate, candidate, ways
-from fxseq.advice.choose import choose
+from fxseq.advice.choose import NothingFits, choose
 from fxseq.advice.loss import Ear
 from fxseq.advice.plays import Play, plays_of
 from fxseq.clips import Coding, Draft
@@ -228,6 +228,37 @@ def fit(
     data = sum({clip.data: len(clip.data) for clip in prop.compiled.table.clips}.values())
     other = len(prop.compiled.data) - data + _RESERVE_BYTES * len(found)
     return Fit(sequence, reference, ear, found, heard, plays, tuple(unplayed), other)
+
+
+def best_that_fits(fitted: Fit, room_bytes: int) -> tuple[dict[str, Candidate], Outcome]:
+    """The candidates that lose least, and what they come to played; where the table comes out a
+    little larger than foreseen, with so much less room. Raises FxError where nothing fits.
+    """
+    left_bytes = room_bytes
+    try:
+        while True:
+            picked = fitted.best(left_bytes)
+            outcome = fitted.outcome(picked)
+            if outcome.table_bytes <= room_bytes:
+                return picked, outcome
+            left_bytes -= outcome.table_bytes - room_bytes
+    except NothingFits as error:
+        raise _nothing_fits(fitted, room_bytes, error.missing) from None
+
+
+def _nothing_fits(fitted: Fit, room_bytes: int, missing_bytes: int) -> FxError:
+    ways = [
+        f"without '{name}' {size} fewer ({share:.1%} of what is heard)"
+        for name, size, share in fitted.savings()[:3]
+    ]
+    return FxError(
+        Fault(
+            str(fitted.reference.prop.path),
+            f"even the smallest table is {missing_bytes} bytes too large",
+            f"{room_bytes} bytes",
+            f"Shorten or leave out clips: {'; '.join(ways)}. Or choose a board with more flash.",
+        )
+    )
 
 
 def _candidates(

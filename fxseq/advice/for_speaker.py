@@ -7,7 +7,7 @@ settings, as the table would hold it, so what is written does what is said.
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -379,17 +379,21 @@ def _least_v(
     return low_v or given_v(fresh_v(supply).typical)
 
 
-def recommend(names: Iterable[str], rig: Rig) -> dict[str, Recommendation | None]:
+def recommend(
+    names: Iterable[str], rig: Rig, told: Callable[[str, int], None] = lambda name, done: None
+) -> dict[str, Recommendation | None]:
     """For each clip of these names the loudest of a range of corners, each with the most gain that
     its limits allow; None for silence.
 
     What is matched to another clip follows that one as recommended, if it is among the names, and
-    is never louder. Raises ClipError with the faults of all.
+    is never louder. told: called with each clip's name and how many are done before it. Raises
+    ClipError with the faults of all.
     """
     names = list(dict.fromkeys(names))
     settled = prepare_clips(names, rig.sequence, rig.folder)
     found: dict[str, Recommendation | None] = {}
     for name in [name for name in settled if name in names]:
+        told(name, len(found))
         clip = rig.sequence.clips[name]
         before = rig.play(clip, settled[name])
         if before.samples.any():

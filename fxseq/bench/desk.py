@@ -2,12 +2,14 @@
 disk. Knows no network and no clock.
 """
 
+import difflib
 from collections import deque
 from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any
 
+from fxseq.bench.brought import Brought
 from fxseq.clips import PreparedClip
 from fxseq.runs import Prop, make_prop, prepare_clips, prop_of
 from fxseq.sequence import Document, Fault, FxError, Sequence, SequenceError, loads, write_whole
@@ -94,6 +96,7 @@ class Desk:
         """Read and compile the file. Raises FxError with its faults."""
         self.path = path
         self._shelf = ClipShelf()
+        self._brought = Brought()
         self._undo: deque[str] = deque(maxlen=MOST_UNDONE)
         self._redo: list[str] = []
         self._gesture = ""
@@ -101,6 +104,7 @@ class Desk:
         self._on_disk = text.encode()
         self._now = Version(1, text, self._compile(text, loads(text, str(path))))
         self._document: Document | None = None
+        self._saved_files = self._named(self._now.prop.sequence)
 
     @property
     def now(self) -> Version:
@@ -158,15 +162,24 @@ class Desk:
         self._document = document
         return version
 
-    def bring_in(self, changes: Changes) -> Version:
-        """Set values at paths that may name new files beside the prop file. Raises FxError;
-        nothing is changed then.
+    def is_free(self, target: FilePath, data: bytes) -> bool:
+        """Whether a file with this in it may be brought in there."""
+        return self._brought.is_free(target, data)
+
+    def bring_in(self, target: FilePath, data: bytes, changes: Changes) -> Version:
+        """Write a file beside the prop file, unless it is there, and set values at paths that
+        may name it. Undo takes the file away again. Raises FxError; nothing is changed then, and
+        there is no new file.
         """
         document = Document(self.path, self._now.text.encode())
         for path, value in changes:
             self._change(document, path, value)
         text = document.text
-        return self._take(text, loads(text, str(self.path)))
+        self._brought.add(target, data)
+        try:
+            return self._take(text, loads(text, str(self.path)))
+        finally:
+            self._tidy()
 
     def rework(self, change: Callable[[str], str]) -> Version:
         """Change the text as a whole, without its mark and with plain line ends, as one step.
@@ -198,11 +211,11 @@ class Desk:
             raise FxError(Fault(str(self.path), "there is nothing to redo"))
         return self._step(self._redo, self._undo)
 
-    def save(self) -> None:
+    def save(self, over: bool = False) -> None:
         """Write the file, whole or not at all. Raises OutsideChange, and writes nothing, where
-        somebody else has changed it.
+        somebody else has changed it, unless it is to be written over that.
         """
-        found = self._disk()
+        found = None if over else self._disk()
         if found is not None and found != self._on_disk:
             raise OutsideChange(
                 Fault(
@@ -215,6 +228,16 @@ class Desk:
         data = self._now.text.encode()
         write_whole(self.path, data)
         self._on_disk = data
+        self._saved_files = self._named(self._now.prop.sequence)
+        self._tidy()
+
+    def difference(self) -> list[str]:
+        """Lines by which what is on disk and what is on the desk differ, with two around them:
+        `-` only on disk, `+` only here.
+        """
+        theirs = (self._disk() or b"").decode(errors="replace").splitlines()
+        lines = difflib.unified_diff(theirs, self._now.text.splitlines(), lineterm="", n=2)
+        return list(lines)[2:]
 
     def copy_to(self, name: str) -> FilePath:
         """Write what is on the desk to a file of this name beside the prop file, which stays the
@@ -225,6 +248,7 @@ class Desk:
             fault = Fault(target.name, "there is already such a file", "", "Choose another name.")
             raise FxError(fault)
         write_whole(target, self._now.text.encode())
+        self._brought.leave(self._named(self._now.prop.sequence))
         return target
 
     def reload(self) -> Version:
@@ -234,6 +258,7 @@ class Desk:
         text = Document.read(self.path).text
         version = self.take_up(text)
         self._on_disk = text.encode()
+        self._saved_files = self._named(version.prop.sequence)
         return version
 
     def _disk(self) -> bytes | None:
@@ -254,6 +279,14 @@ class Desk:
             raise SequenceError(
                 Fault(str(self.path), f"{place_name(path)} cannot be set to that ({error})")
             ) from None
+
+    def _named(self, sequence: Sequence) -> set[FilePath]:
+        """All files that the sequence speaks of."""
+        return {(self.path.parent / name).resolve() for name in _files(sequence)}
+
+    def _tidy(self) -> None:
+        """Put brought-in files aside that neither the desk nor the saved file speaks of."""
+        self._brought.put_aside(self._named(self._now.prop.sequence) | self._saved_files)
 
     def _forbid_new_files(self, sequence: Sequence) -> None:
         """An edit turns what is there; it must not make the bench read other files of this
@@ -291,19 +324,23 @@ class Desk:
         self._now = version
         self._gesture = ""
         self._document = None
+        self._tidy()
         return version
 
     def _step(self, source: "deque[str] | list[str]", other: "deque[str] | list[str]") -> Version:
         text = source[-1]
-        version = Version(
-            self._now.revision + 1, text, self._compile(text, loads(text, str(self.path)))
-        )
-        source.pop()
-        other.append(self._now.text)
-        self._now = version
-        self._gesture = ""
-        self._document = None
-        return version
+        sequence = loads(text, str(self.path))
+        self._brought.bring_back(self._named(sequence))
+        try:
+            version = Version(self._now.revision + 1, text, self._compile(text, sequence))
+            source.pop()
+            other.append(self._now.text)
+            self._now = version
+            self._gesture = ""
+            self._document = None
+            return version
+        finally:
+            self._tidy()
 
 
 def _files(sequence: Sequence) -> set[str]:

@@ -2,6 +2,7 @@
 as the page can do it while it plays.
 """
 
+import base64
 import io
 import math
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import soundfile
+from numpy.typing import NDArray
 
 from fxseq.acoustics import (
     REFERENCE_PRESSURE_PA,
@@ -21,8 +23,9 @@ from fxseq.acoustics import (
 )
 from fxseq.bench.meters import without_tail
 from fxseq.clips import read
+from fxseq.clips.shaping import quantised
 from fxseq.power import fresh_v
-from fxseq.runs import Prop
+from fxseq.runs import Prop, condition_clips, conditioned
 from fxseq.sequence import Clip
 
 LONGEST_S = 0.25
@@ -75,6 +78,36 @@ def listening(prop: Prop) -> dict[str, Any]:
     }
 
 
+def made_clip(name: str, prop: Prop) -> dict[str, Any]:
+    """A clip as the board plays it, beside what was read and cut for it.
+
+    before, after: their figures. done: what was done, in words. wav: what the board puts out, a
+    loop three times, in base64. first_ms, from_ms: where the cut and the sound begin in the file;
+    once_ms: how long the sound is, a loop once. Raises ClipError.
+    """
+    folder = prop.path.parent
+    ready = prop.clips.get(name)
+    if ready is None:
+        clip = condition_clips([name], prop.sequence, folder)[name]
+    else:
+        clip = conditioned(ready, prop.sequence, folder)
+    values = clip.as_dict()
+    return {
+        **{key: values[key] for key in ("before", "after", "bytes", "coding", "loop_ms")},
+        "done": clip.text,
+        "first_ms": clip.first_ms,
+        "from_ms": clip.first_ms + clip.prepared.conditioning.trimmed_ms[0],
+        "once_ms": clip.after.duration_ms,
+        "wav": base64.b64encode(_wav(quantised(clip.played)[0], clip.board_rate_hz)).decode(),
+    }
+
+
+def _wav(samples: NDArray[Any], rate_hz: int) -> bytes:
+    data = io.BytesIO()
+    soundfile.write(data, samples, rate_hz, format="WAV", subtype="PCM_16")
+    return data.getvalue()
+
+
 def recording_wav(name: str, clip: Clip, folder: Path) -> bytes:
     """The whole recording of a clip in the channel that it uses, as a WAV of one channel and 16
     bit. Raises ClipError.
@@ -82,6 +115,4 @@ def recording_wav(name: str, clip: Clip, folder: Path) -> bytes:
     whole = read(
         name, clip.model_copy(update={"start_ms": 0.0, "end_ms": None, "start_cue": None}), folder
     )
-    data = io.BytesIO()
-    soundfile.write(data, whole.samples.clip(-1, 1), whole.rate_hz, format="WAV", subtype="PCM_16")
-    return data.getvalue()
+    return _wav(whole.samples.clip(-1, 1), whole.rate_hz)

@@ -33,19 +33,14 @@ def _heard(run: Performance) -> bytes:
     return sound
 
 
-def _lights(run: Performance) -> bytes:
-    if not run.prop.sequence.groups:
-        raise Refused(404, Fault("lights.gif", "the prop has no lamps"))
-    return animation_bytes(run, "light")
-
-
 FILES: dict[str, tuple[str, Callable[[Performance], bytes]]] = {
     "board.wav": ("audio/wav", board_wav),
     "heard.wav": ("audio/wav", _heard),
     "figure.png": ("image/png", lambda run: picture_bytes(preview_figure(run, "light"), "png")),
-    "lights.gif": ("image/gif", _lights),
 }
-"""What there is of a run: kind of content, and what makes it."""
+"""What there is of a run at once: kind of content, and what makes it."""
+LIGHTS = "lights.gif"
+"""Moving lights take longer, and are drawn in a process of their own (`long_work`)."""
 
 
 def run_file(version: Version, script: Script, name: str) -> bytes:
@@ -53,20 +48,32 @@ def run_file(version: Version, script: Script, name: str) -> bytes:
     return FILES[name][1](perform(version.prop, script))
 
 
+def lights_gif(run: Performance, told: Callable[[float], None]) -> bytes:
+    """The moving lights. told: called with the share that is drawn. Raises Refused."""
+    if not run.prop.sequence.groups:
+        raise Refused(404, Fault(LIGHTS, "the prop has no lamps"))
+    return animation_bytes(run, "light", told=told)
+
+
 def pressed_script(version: Version, body: dict[str, Any]) -> Script:
     """What was pressed on the page since power-up: {revision, until_frame, presses: [[frame,
     kind, index, value], ...]}. Raises Refused.
     """
-    table = version.prop.compiled.table
+    script = script_of(version.prop.compiled.table, body)
+    if body.get("revision") != version.revision:
+        raise Refused(
+            409, Fault("what was pressed", "the prop has been changed since", remedy="Press again.")
+        )
+    return script
+
+
+def script_of(table: Table, body: dict[str, Any]) -> Script:
+    """The presses of a page as a script. Raises Refused."""
     until = body.get("until_frame")
     presses = body.get("presses")
     if not _is_whole(until) or until < 1 or not isinstance(presses, list):
         raise Refused(
             400, Fault("request", "this is not a run", "revision, until_frame from 1, and presses")
-        )
-    if body.get("revision") != version.revision:
-        raise Refused(
-            409, Fault("what was pressed", "the prop has been changed since", remedy="Press again.")
         )
     if until > LONGEST_S * table.frame_rate_hz:
         long = f"{until / table.frame_rate_hz:.0f} s have gone by since power-up"

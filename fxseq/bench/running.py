@@ -97,11 +97,12 @@ def app_config(app: ASGIApp) -> uvicorn.Config:
 
 def _is_worth_telling(record: logging.LogRecord) -> bool:
     """Whether a line for the terminal is about more than bytes on a websocket that are no text,
-    for which the server below closes it with two tracebacks.
+    for which the server below closes it with two tracebacks, and than work that was still under
+    way when the bench was ended.
     """
     error = record.exc_info[1] if record.exc_info else None
     of_socket = record.module == "websockets_sansio_impl" and isinstance(error, UnicodeDecodeError)
-    return not (of_socket or isinstance(error, InvalidState))
+    return not (of_socket or isinstance(error, InvalidState | asyncio.CancelledError))
 
 
 def listen_on(port: int) -> socket.socket:

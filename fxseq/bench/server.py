@@ -6,6 +6,7 @@ import asyncio
 import base64
 import contextlib
 import json
+import math
 from collections.abc import AsyncIterator, Callable
 from typing import Any
 
@@ -29,23 +30,23 @@ from fxseq.bench.body import (
     read_json,
     text_of,
 )
-from fxseq.bench.worker import Hub, NumbersWorker
+from fxseq.bench.worker import Hub, LongWork, NumbersWorker
 from fxseq.bench.desk import Desk, OutsideChange, Version
 from fxseq.bench.effect_strip import audition, effect_view
 from fxseq.bench.export import export_page
 from fxseq.bench.guard import PROTOCOL, Guard, faults_json
 from fxseq.bench.forms import forms
 from fxseq.bench.lamps import lamp_changes
-from fxseq.bench.listen import listening, recording_wav
-from fxseq.bench.run_files import FILES, pressed_script, run_file
+from fxseq.bench.listen import listening, made_clip, recording_wav
+from fxseq.bench.run_files import FILES, LIGHTS, pressed_script, run_file
 from fxseq.bench.scripts import script_view
 from fxseq.bench.things import carry_out, parts_view, plainly, uses_view
 from fxseq.bench.unsaved import Unsaved
-from fxseq.bench.uploads import add_picture, add_recording
+from fxseq.bench.uploads import add_picture, add_recording, replace_recording
 from fxseq.bench.view import picture_file, prop_view
 from fxseq.bench.wiring import wiring_drawing, wiring_view
 from fxseq.link import Progress
-from fxseq.player import Script
+from fxseq.runs import Prop
 from fxseq.sequence import Fault, FxError
 from fxseq.sequence.wording import name_from
 
@@ -55,6 +56,8 @@ CONTENT_TYPES = {
 }
 LOOK_EVERY_S = 1.0
 """How often the file on disk is looked at."""
+TICK_S = 0.25
+"""How often pages are told how far a board has played."""
 
 
 class Bench:
@@ -68,6 +71,7 @@ class Bench:
         self.hub = Hub()
         self.boards = Boards()
         self.worker = NumbersWorker(self.hub, lambda: desk.now)
+        self.long = LongWork(self.hub)
         self._changing = asyncio.Lock()
         self._drawing = asyncio.Lock()
         self._changed_outside = False
@@ -82,6 +86,7 @@ class Bench:
             "/api/numbers": self.numbers,
             "/api/listen": self.listen,
             "/api/clips/{name}.wav": self.recording,
+            "/api/clips/{name}/made": self.made,
             "/api/picture": self.picture,
             "/api/ports": self.ports,
             "/api/export": self.export,
@@ -92,6 +97,7 @@ class Bench:
             "/api/scripts/{name}": self.script,
             "/api/wiring": self.wiring,
             "/api/wiring/{name}/{theme}": self.drawing,
+            "/api/difference": self.difference,
         }
         done = {
             "/api/edit": self.edit,
@@ -111,6 +117,9 @@ class Bench:
             "/api/push": self.push,
             "/api/prove": self.prove,
             "/api/run/{name}": self.pressed_run,
+            "/api/fit": self.fit,
+            "/api/for_speaker": self.for_speaker,
+            "/api/cancel": self.cancel,
         }
         return [
             *(Route(path, act, methods=["GET"]) for path, act in asked.items()),
@@ -168,16 +177,19 @@ class Bench:
     async def recording(self, request: Request) -> Response:
         """A clip as recorded."""
         prop = self.desk.now.prop
-        name = request.path_params["name"]
-        clip = prop.sequence.clips.get(name)
-        if clip is None:
-            raise Refused(
-                404, Fault("clip", "there is none of that name", ", ".join(prop.sequence.clips))
-            )
+        name = _clip_name(request, prop)
+        clip = prop.sequence.clips[name]
         return Response(
             await run_in_threadpool(recording_wav, name, clip, prop.path.parent),
             media_type="audio/wav",
         )
+
+    async def made(self, request: Request) -> Response:
+        """A clip as the board plays it."""
+        now = self.desk.now
+        name = _clip_name(request, now.prop)
+        made = await run_in_threadpool(made_clip, name, now.prop)
+        return _json({"revision": now.revision, **made})
 
     async def picture(self, request: Request) -> Response:
         """The picture under the lamps."""
@@ -263,11 +275,13 @@ class Bench:
         return await self._change(lambda: carry_out(body, self.desk))
 
     async def upload(self, request: Request) -> Response:
-        """A recording as a new clip."""
+        """A recording as a new clip, or in place of that of one."""
         data = await read_body(request, MOST_RECORDING_BYTES)
-        return await self._change(
-            lambda: add_recording(self.desk, request.headers.get("x-name", ""), data)
-        )
+        name = request.headers.get("x-name", "")
+        clip = request.headers.get("x-in-place-of")
+        if clip is not None:
+            return await self._change(lambda: replace_recording(self.desk, clip, name, data))
+        return await self._change(lambda: add_recording(self.desk, name, data))
 
     async def photo(self, request: Request) -> Response:
         """A photo as the picture under the lamps."""
@@ -297,8 +311,14 @@ class Bench:
         return await self._ordered(request, self.desk.redo)
 
     async def save(self, request: Request) -> Response:
-        """Write the file."""
-        return await self._ordered(request, self.desk.save)
+        """Write the file; over what another program has written, where the maker says so."""
+        over = (await read_json(request)).get("over") is True
+        return await self._change(lambda: self.desk.save(over))
+
+    async def difference(self, request: Request) -> Response:
+        """How what is on disk differs from what is edited."""
+        async with self._changing:
+            return _json({"lines": await run_in_threadpool(self.desk.difference)})
 
     async def reload(self, request: Request) -> Response:
         """Read the file again."""
@@ -325,7 +345,7 @@ class Bench:
         def tell(progress: Progress) -> None:
             loop.call_soon_threadsafe(
                 self.hub.tell,
-                {"push": {"done": progress.done_bytes, "total": progress.total_bytes}},
+                _progress("push", progress.done_bytes / progress.total_bytes),
             )
 
         return _json(
@@ -337,9 +357,22 @@ class Bench:
     async def prove(self, request: Request) -> Response:
         """Have a board play the press script, and compare."""
         body = await read_json(request)
-        return _json(
-            await run_in_threadpool(self.boards.prove, text_of(body, "port"), self.desk.now.prop)
-        )
+        prop = self.desk.now.prop
+        duration_s = prop.script()[0].until_frame / prop.compiled.table.frame_rate_hz
+        ticking = asyncio.create_task(self._tick("prove", duration_s))
+        try:
+            return _json(
+                await run_in_threadpool(self.boards.prove, text_of(body, "port"), prop)
+            )
+        finally:
+            ticking.cancel()
+            await asyncio.gather(ticking, return_exceptions=True)
+
+    async def _tick(self, what: str, duration_s: float) -> None:
+        """Tell how far something is that plays in real time."""
+        for tick in range(1, math.ceil(duration_s / TICK_S)):
+            await asyncio.sleep(TICK_S)
+            self.hub.tell(_progress(what, tick * TICK_S / duration_s))
 
     async def export(self, request: Request) -> Response:
         """The page as one file."""
@@ -355,24 +388,55 @@ class Bench:
     async def run(self, request: Request) -> Response:
         """Sound, figure or moving lights of the file's press script."""
         now = self.desk.now
-        return await self._run_file(request, now, lambda: now.prop.script()[0])
+        return await self._run_file(request, now)
 
     async def pressed_run(self, request: Request) -> Response:
         """Numbers of what was just pressed."""
         body = await read_json(request)
-        now = self.desk.now
-        return await self._run_file(request, now, lambda: pressed_script(now, body))
+        return await self._run_file(request, self.desk.now, body)
 
     async def _run_file(
-        self, request: Request, version: Version, script: Callable[[], Script]
+        self, request: Request, version: Version, pressed: dict[str, Any] | None = None
     ) -> Response:
         name = request.path_params["name"]
-        if name not in FILES:
-            raise Refused(404, Fault("run", "there is no such file of it", ", ".join(FILES)))
+        if name not in (*FILES, LIGHTS):
+            found = "there is no such file of it"
+            raise Refused(404, Fault("run", found, ", ".join((*FILES, LIGHTS))))
+        if pressed is None:
+            script = version.prop.script()[0]
+        else:
+            script = pressed_script(version, pressed)
+        kept_as = f"{version.prop.path.stem}_{name}"
+        if name == LIGHTS:
+            made = await self.long.run("lights", version, pressed=pressed)
+            return _attachment(base64.b64decode(made["data"]), kept_as, "image/gif")
         # One at a time: a figure is drawn with settings that hold for the whole program.
         async with self._drawing:
-            data = await run_in_threadpool(lambda: run_file(version, script(), name))
-        return _attachment(data, f"{version.prop.path.stem}_{name}", FILES[name][0])
+            data = await run_in_threadpool(run_file, version, script, name)
+        return _attachment(data, kept_as, FILES[name][0])
+
+    async def fit(self, request: Request) -> Response:
+        """What to store of each clip so that all fit the board and least is lost."""
+        await read_json(request)
+        now = self.desk.now
+        return _json({"revision": now.revision, **await self.long.run("fit", now)})
+
+    async def for_speaker(self, request: Request) -> Response:
+        """Settings with which clips, by names, are as loud as the speaker can play them."""
+        body = await read_json(request)
+        now = self.desk.now
+        names = body.get("names")
+        if not isinstance(names, list) or not set(map(str, names)) <= set(now.prop.sequence.clips):
+            allowed = ", ".join(now.prop.sequence.clips)
+            raise Refused(422, Fault("names", "these are no names of clips", allowed))
+        found = await self.long.run("for_speaker", now, names=names)
+        return _json({"revision": now.revision, **found})
+
+    async def cancel(self, request: Request) -> Response:
+        """End long work."""
+        await read_json(request)
+        self.long.cancel()
+        return _json({})
 
     async def _ordered(self, request: Request, act: Callable[[], Any]) -> Response:
         await read_json(request)
@@ -433,6 +497,7 @@ class Bench:
         finally:
             watching.cancel()
             await asyncio.gather(watching, return_exceptions=True)
+            self.long.cancel()
             await self.worker.stop()
             await run_in_threadpool(self.boards.end)
 
@@ -453,6 +518,19 @@ async def _send_all(news: asyncio.Queue[dict[str, Any]], socket: WebSocket) -> N
     with contextlib.suppress(WebSocketDisconnect):
         while True:
             await socket.send_json(await news.get())
+
+
+def _progress(what: str, done: float) -> dict[str, Any]:
+    return {"work": {"what": what, "done": done, "words": ""}}
+
+
+def _clip_name(request: Request, prop: Prop) -> str:
+    name: str = request.path_params["name"]
+    if name not in prop.sequence.clips:
+        raise Refused(
+            404, Fault("clip", "there is none of that name", ", ".join(prop.sequence.clips))
+        )
+    return name
 
 
 def _attachment(data: bytes, name: str, kind: str) -> Response:

@@ -6,17 +6,17 @@ import io
 import math
 import re
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from itertools import count
 from pathlib import Path as FilePath
 
 import soundfile
 
 from fxseq.bench.body import Refused
-from fxseq.bench.desk import Changes, Desk, Version
+from fxseq.bench.desk import Desk, Version
 from fxseq.bench.view import prop_view
 from fxseq.clips import MOST_FRAMES
-from fxseq.sequence import ClipError, Fault, FxError, write_whole
+from fxseq.sequence import ClipError, Fault
 from fxseq.sequence.quantities import quantity
 
 FOLDER = "clips"
@@ -55,9 +55,8 @@ def add_recording(desk: Desk, name: str, data: bytes) -> Version:
         desk, FOLDER if (root / FOLDER).is_dir() else "", name, suffix, data
     ):
         if free not in clips:
-            return _bring(
-                desk, target, data, lambda file, free=free: [(("clips", free), {"file": file})]
-            )
+            file = _name_in_file(desk, target)
+            return desk.bring_in(target, data, [(("clips", free), {"file": file})])
         if (root / clips[free].file).resolve() == target and target.exists():
             raise Refused(
                 422,
@@ -71,6 +70,18 @@ def add_recording(desk: Desk, name: str, data: bytes) -> Version:
     raise AssertionError("numbers do not end")
 
 
+def replace_recording(desk: Desk, clip: str, name: str, data: bytes) -> Version:
+    """Write the recording and have the clip made from it; all that is said of the clip stays.
+    Raises FxError, and leaves no file then.
+    """
+    if clip not in desk.now.prop.sequence.clips:
+        raise Refused(422, Fault("clip", f"there is nothing called '{clip}'"))
+    suffix = _suffix(name, data)
+    folder = FOLDER if (_root(desk) / FOLDER).is_dir() else ""
+    _, target = next(iter(_free_files(desk, folder, name, suffix, data)))
+    return desk.bring_in(target, data, [(("clips", clip, "file"), _name_in_file(desk, target))])
+
+
 def add_picture(desk: Desk, name: str, data: bytes) -> Version:
     """Write the photo and have it drawn under the lamps, on a plane of its shape that holds the
     present one. Raises FxError, leaves no file then.
@@ -80,7 +91,8 @@ def add_picture(desk: Desk, name: str, data: bytes) -> Version:
     width_mm, height_mm = _grown(plane["width_mm"], plane["height_mm"], shape)
     _, target = next(iter(_free_files(desk, "", name, suffix, data)))
     sizes = [(("picture", "width_mm"), width_mm), (("picture", "height_mm"), height_mm)]
-    return _bring(desk, target, data, lambda file: [*sizes, (("picture", "image"), file)])
+    image = (("picture", "image"), _name_in_file(desk, target))
+    return desk.bring_in(target, data, [*sizes, image])
 
 
 def _grown(width_mm: float, height_mm: float, shape: float) -> tuple[float, float]:
@@ -161,23 +173,12 @@ def _free_files(
                     "Make it a folder of its own.",
                 ),
             )
-        if not target.exists() or target.read_bytes() == data:
+        if desk.is_free(target, data):
             yield free, target
 
 
-def _bring(desk: Desk, target: FilePath, data: bytes, changes: Callable[[str], Changes]) -> Version:
-    """Write the file unless it is there, and carry out the changes that name it. Raises FxError,
-    and leaves no new file then.
-    """
-    is_new = not target.exists()
-    if is_new:
-        write_whole(target, data)
-    try:
-        return desk.bring_in(changes(target.relative_to(_root(desk)).as_posix()))
-    except FxError:
-        if is_new:
-            target.unlink(missing_ok=True)
-        raise
+def _name_in_file(desk: Desk, target: FilePath) -> str:
+    return target.relative_to(_root(desk)).as_posix()
 
 
 def _suffix(name: str, data: bytes) -> str:

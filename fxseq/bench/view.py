@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Any
 
 from fxseq.bench.desk import Version
+from fxseq.bench.labels import choice_label
 from fxseq.bench.meters import meters
 from fxseq.bench.settings import settings
 from fxseq.hazards.colours import COLOUR_RGB
@@ -174,9 +175,11 @@ def _clip(name: str, prop: Prop) -> Values:
     return {
         "name": name,
         "rate_hz": clip_rate_hz(clip, prop.sequence.board),
-        "coding": clip_coding(clip),
+        "stored_as": choice_label(clip_coding(clip)),
         "in_reach": made is not None,
         **length,
+        "file": clip.file,
+        "channel": clip.channel,
         "cut_ms": [clip.start_ms, clip.end_ms],
         "loop": clip.loop if isinstance(clip.loop, str) or clip.loop is None else "own",
     }

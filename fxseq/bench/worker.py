@@ -1,8 +1,11 @@
 """What every open page is told at once: that the prop has changed, here or outside, how far a push
-is, and that there are key numbers of the latest revision.
+or other long work is, and that there are key numbers of the latest revision.
 """
 
 import asyncio
+import json
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import asdict
@@ -11,8 +14,10 @@ from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 
+from fxseq.bench.body import Refused
 from fxseq.bench.desk import Version
 from fxseq.bench.numbers import Abandoned, Kept, Rate, key_numbers, rates
+from fxseq.sequence import Fault
 
 CALM_S = 0.3
 """How long nothing must change before rates are looked for: while a slider moves, they would be
@@ -46,6 +51,70 @@ class Hub:
             if queue.full():
                 queue.get_nowait()
             queue.put_nowait(news)
+
+
+class LongWork:
+    """Work in a process of its own (`long_work`), one at a time: all pages are told how far it is,
+    and it ends at once when it is cancelled. Belongs to one event loop.
+    """
+
+    def __init__(self, hub: Hub) -> None:
+        self._hub = hub
+        self._process: subprocess.Popen[bytes] | None = None
+        self._is_busy = False
+        self._is_cancelled = False
+
+    async def run(self, what: str, version: Version, **more: Any) -> dict[str, Any]:
+        """What is found. Raises Refused with the faults, or where it is cancelled or other work
+        is being done.
+        """
+        if self._is_busy:
+            raise Refused(409, Fault("", "the bench is busy with other work", "", "Wait for it."))
+        order = {"what": what, "path": str(version.prop.path), "text": version.text, **more}
+        loop = asyncio.get_running_loop()
+
+        def tell(said: News) -> None:
+            loop.call_soon_threadsafe(self._hub.tell, {"work": {"what": what, **said}})
+
+        self._is_busy = True
+        self._is_cancelled = False
+        try:
+            tell({"done": None, "words": ""})
+            last = await run_in_threadpool(self._last_line, json.dumps(order).encode(), tell)
+        finally:
+            self._is_busy = False
+            self._hub.tell({"work": None})
+        if "faults" in last:
+            raise Refused(last["status"], *(Fault(*fault) for fault in last["faults"]))
+        if "result" not in last:
+            raise Refused(409, Fault("", "it was cancelled"))
+        found: dict[str, Any] = last["result"]
+        return found
+
+    def _last_line(self, order: bytes, tell: Callable[[News], None]) -> News:
+        """What the process says last; empty where it has ended before."""
+        command = [sys.executable, "-m", "fxseq.bench.long_work"]
+        with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
+            assert process.stdin is not None
+            assert process.stdout is not None
+            self._process = process
+            if self._is_cancelled:
+                process.kill()
+            with suppress(OSError):
+                process.stdin.write(order)
+                process.stdin.close()
+            for line in process.stdout:
+                said: News = json.loads(line)
+                if "done" not in said:
+                    return said
+                tell(said)
+        return {}
+
+    def cancel(self) -> None:
+        """End what is being done."""
+        self._is_cancelled = True
+        if self._process is not None:
+            self._process.kill()
 
 
 class NumbersWorker:

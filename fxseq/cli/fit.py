@@ -106,10 +106,7 @@ def command(
 def _picked(
     path: Path, sequence: "m.Sequence", codings: tuple[str, ...], presses: str | None, room: int
 ) -> tuple["Fit", dict[str, "Candidate"], "Outcome"]:
-    """The best that fits; where the table comes out a little larger than foreseen, with so much
-    less room.
-    """
-    from fxseq.advice import NothingFits, as_meant, fit
+    from fxseq.advice import as_meant, best_that_fits, fit
     from fxseq.runs import perform
 
     prop = as_meant(path, sequence)
@@ -118,16 +115,7 @@ def _picked(
         codings,
         _Told(len(prop.clips)),
     )
-    left = room
-    try:
-        while True:
-            picked = fitted.best(left)
-            outcome = fitted.outcome(picked)
-            if outcome.table_bytes <= room:
-                return fitted, picked, outcome
-            left -= outcome.table_bytes - room
-    except NothingFits as error:
-        raise _nothing_fits(fitted, room, error.missing) from None
+    return fitted, *best_that_fits(fitted, room)
 
 
 class _Told:
@@ -166,24 +154,6 @@ def _write_results(
         before, after = fitted.heard_at_board(each)
         write_wav(folder / f"{name}_before.wav", before, fitted.reference.rate_hz)
         write_wav(folder / f"{name}_after.wav", after, fitted.reference.rate_hz)
-
-
-def _nothing_fits(fitted: "Fit", room: int, missing: int) -> Exception:
-    from fxseq.sequence import Fault, FxError
-
-    ways = [
-        f"without '{name}' {size} fewer ({share:.1%} of what is heard)"
-        for name, size, share in fitted.savings()[:3]
-    ]
-    remedy = f"Shorten or leave out clips: {'; '.join(ways)}. Or choose a board with more flash."
-    return FxError(
-        Fault(
-            str(fitted.reference.prop.path),
-            f"even the smallest table is {missing} bytes too large",
-            f"{room} bytes",
-            remedy,
-        )
-    )
 
 
 def _text(

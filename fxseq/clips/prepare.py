@@ -355,6 +355,9 @@ def _loop(name: str, clip: Clip, recording: Recording) -> tuple[Span | None, lis
         return (0, frames), []
     if isinstance(clip.loop, Loop):
         end = frames if clip.loop.end_ms is None else round(clip.loop.end_ms * rate_hz / 1000)
+        if end == frames + 1:
+            # Both ends of the cut are rounded to samples: what is meant to be its end may be one on.
+            end = frames
         return _inside(name, clip, recording, round(clip.loop.start_ms * rate_hz / 1000), end)
     if not recording.marks.loops:
         remedy = "Set the loop in the sound editor and export as WAV, or give start_ms and end_ms."

@@ -2,7 +2,7 @@
 
 import io
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -34,7 +34,10 @@ def animation(
 
 
 def animation_bytes(
-    performance: Performance, theme: ThemeName = "dark", longest_s: float = _LONGEST_S
+    performance: Performance,
+    theme: ThemeName = "dark",
+    longest_s: float = _LONGEST_S,
+    told: Callable[[float], None] = lambda share: None,
 ) -> bytes:
     """A GIF of the prop's lamps from shortly before the first press on: the same run gives the same
     bytes.
@@ -48,14 +51,15 @@ def animation_bytes(
     allows at any rate; enlarged it may be more. Where the run itself flashes faster than WCAG
     allows, a still picture says so first, for 1.5 s.
 
-    Raises ValueError for a prop without groups, SequenceError where picture.image cannot be read.
+    told: called with the share of the pictures that are drawn, 0..1. Raises ValueError for a prop without groups, SequenceError where picture.image cannot be read.
     """
     if not performance.prop.sequence.groups:
         raise ValueError("a prop without lamps has no picture of them")
     edges_s = _edges_s(performance, longest_s)
-    pictures = [
-        picture for part in _pictures(performance, edges_s, theme) for picture in _packed(part)
-    ]
+    pictures: list[NDArray[np.uint16]] = []
+    for part in _pictures(performance, edges_s, theme):
+        pictures += list(_packed(part))
+        told(len(pictures) / (len(edges_s) - 1))
     delays_ms = [1000 // PICTURES_PER_S] * (len(edges_s) - 1)
     if not _passes(performance):
         pictures.insert(0, _packed(caution(*pictures[0].shape[::-1], THEMES[theme])))

@@ -55,6 +55,7 @@ class Conditioned:
     loop once.
 
     played: what the board puts out at its rate, a loop TURNS times; shape (n,), full scale 1.
+    first_ms: where `before` begins in its file. [ms]
     """
 
     clip: m.Clip
@@ -63,6 +64,7 @@ class Conditioned:
     after: Sounding
     played: NDArray[np.float64]
     board_rate_hz: int
+    first_ms: float
 
     @property
     def done(self) -> dict[str, Any]:
@@ -136,10 +138,11 @@ def condition_clips(
     """
     names = list(dict.fromkeys(names))
     prepared = prepare_clips(names, sequence, folder)
-    return {name: _conditioned(prepared[name], sequence, folder) for name in names}
+    return {name: conditioned(prepared[name], sequence, folder) for name in names}
 
 
-def _conditioned(prepared: PreparedClip, sequence: m.Sequence, folder: Path) -> Conditioned:
+def conditioned(prepared: PreparedClip, sequence: m.Sequence, folder: Path) -> Conditioned:
+    """A clip of the sequence that has been made ready. Raises ClipError."""
     clip = sequence.clips[prepared.name]
     ear = heard_response(sequence.speaker)
     recording = read(prepared.name, clip, folder)
@@ -151,7 +154,9 @@ def _conditioned(prepared: PreparedClip, sequence: m.Sequence, folder: Path) -> 
         stored, prepared.rate_hz, loudest(stored, prepared.rate_hz, ear, prepared.loop)
     )
     board_hz = sequence.board.sample_rate_hz
-    return Conditioned(clip, prepared, before, after, as_played(prepared, board_hz), board_hz)
+    first_ms = 1000 * recording.first_frame / recording.rate_hz
+    played = as_played(prepared, board_hz)
+    return Conditioned(clip, prepared, before, after, played, board_hz, first_ms)
 
 
 def stored_samples(prepared: PreparedClip) -> NDArray[np.float64]:

@@ -172,6 +172,17 @@ def test_a_faulty_file_outside_is_not_taken(desk: Desk) -> None:
     assert desk.now is before and desk.changed_outside
 
 
+def test_mine_can_be_kept_where_the_file_is_broken(desk: Desk) -> None:
+    desk.edit([(("board", "voices"), 3)])
+    desk.path.write_text("format = 1\nboard = {")
+    difference = desk.difference()
+    assert difference[0].startswith("@@") and "-board = {" in difference
+    assert "+voices = 3" in [line.split("#")[0].rstrip() for line in difference]
+    desk.save(over=True)
+    assert desk.path.read_text() == desk.now.text and not desk.changed_outside
+    assert desk.difference() == []
+
+
 def test_a_file_that_is_gone_can_be_saved_again(desk: Desk) -> None:
     desk.path.unlink()
     assert desk.changed_outside

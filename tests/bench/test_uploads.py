@@ -172,6 +172,44 @@ def test_the_same_recording_can_be_dropped_again_after_undo(small: Client) -> No
     assert drop(small, "thunder", data).status == 200
 
 
+def test_undo_of_a_drop_takes_its_file_away_and_redo_brings_it_back(small: Client) -> None:
+    data = wav()
+    drop(small, "thunder", data)
+    file = small.file.parent / "clips" / "thunder.wav"
+    small.post("/api/undo")
+    assert not file.exists()
+    assert small.post("/api/redo").status == 200 and file.read_bytes() == data
+
+
+def test_a_file_stays_for_as_long_as_the_saved_prop_names_it(small: Client) -> None:
+    drop(small, "thunder", wav())
+    small.post("/api/save")
+    small.post("/api/undo")
+    file = small.file.parent / "clips" / "thunder.wav"
+    assert file.exists()
+    small.post("/api/save")
+    assert not file.exists()
+    assert small.post("/api/redo").status == 200 and file.exists()
+
+
+def test_a_file_that_a_copy_of_the_prop_names_stays(small: Client) -> None:
+    drop(small, "thunder", wav())
+    small.post("/api/copy", {"name": "other"})
+    small.post("/api/undo")
+    assert (small.file.parent / "clips" / "thunder.wav").exists()
+
+
+def test_what_undo_could_bring_back_keeps_its_name(small: Client) -> None:
+    """Another recording of that name must not come in its place."""
+    first = wav()
+    drop(small, "thunder", first)
+    small.post("/api/parts", {"do": "delete", "kind": "clips", "name": "thunder"})
+    drop(small, "thunder", wav(seconds=0.2))
+    small.post("/api/undo")
+    small.post("/api/undo")
+    assert (small.file.parent / "clips" / "thunder.wav").read_bytes() == first
+
+
 def photo(width: int = 40, height: int = 30, kind: str = "PNG", **more: Any) -> bytes:
     data = io.BytesIO()
     Image.new("RGB", (width, height), (200, 40, 10)).save(data, kind, **more)

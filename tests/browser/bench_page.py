@@ -40,6 +40,9 @@ SWITCHES = [
     "--disable-software-rasterizer",
     "--disable-gpu-compositing",
     "--disable-accelerated-2d-canvas",
+    # A microphone that beeps once a second.
+    "--use-fake-device-for-media-stream",
+    "--use-fake-ui-for-media-stream",
 ]
 PRESSED = f"traced({int(TraceKind.PRESS)})"
 ONE_RATE_PER_S = (1.0,)

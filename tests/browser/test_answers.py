@@ -28,10 +28,10 @@ STATUS = "document.querySelector('#status').textContent"
 NO_ANSWER = f"{STATUS}.includes('The bench: it does not answer.')"
 FIGURES = "document.querySelector('#figures').textContent"
 STARTED = "reports.map(({ started }) => started).filter(Boolean)"
-RATE = "Repeat rate, trigger 'storm_signal', in 1/s"
-CURRENT = "LED current, group 'lens', in mA"
-START_MS = "Starts at, clip 'dry', in ms"
-END_MS = "Ends at, clip 'dry', in ms"
+RATE = "Repeat rate, trigger Storm signal, in 1/s"
+CURRENT = "LED current, group Lens, in mA"
+START_MS = "Starts at, clip Dry, in ms"
+END_MS = "Ends at, clip Dry, in ms"
 
 
 @pytest.fixture

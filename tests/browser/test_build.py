@@ -114,7 +114,7 @@ def test_what_cannot_be_is_refused_at_its_field_in_a_makers_words(built: Page) -
     until(built, "document.querySelector('#part-groups-lens-current_ma-fault').textContent")
     said = built.inner_text("#part-groups-lens-current_ma-fault")
     assert said == (
-        "Group 'lens': \N{LEFT DOUBLE QUOTATION MARK}current\N{RIGHT DOUBLE QUOTATION MARK}"
+        "Group Lens: \N{LEFT DOUBLE QUOTATION MARK}current\N{RIGHT DOUBLE QUOTATION MARK}"
         " is -4 mA. Allowed: 0.01 to 5000 mA. Nothing was changed."
     )
     assert built.input_value("#part-groups-lens-current_ma") == "20"
@@ -172,7 +172,7 @@ def test_what_is_used_is_deleted_only_after_a_question(built: Page) -> None:
     built.click("#thing-effects-flare_a-act")
     built.click("#part-effects-flare_a-delete-act")
     box = built.locator("dialog")
-    assert "trigger 'flare', effect 1; trigger 'slow signal', effect 1" in box.inner_text()
+    assert "trigger Flare, effect 1; trigger Slow signal, effect 1" in box.inner_text()
     box.get_by_role("button", name="Leave it").click()
     assert built.evaluate("document.activeElement.id") == "part-effects-flare_a-delete-act"
     built.click("#part-effects-flare_a-delete-act")

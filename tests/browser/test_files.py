@@ -72,7 +72,7 @@ def test_a_recording_dropped_anywhere_becomes_a_clip_with_its_curve(
                 "document.querySelector('.wave').getAttribute('aria-label')"
                 f"?.includes('Far thunder {number}: 200 ms recorded')",
             )
-            assert page.evaluate(INKED) > 0.5, onto
+            assert page.evaluate(INKED) > 0.3, onto
             assert page.url.startswith(address.split("#")[0]), onto
             kept = prop.parent / f"clips/far_thunder_{number}.wav"
             assert kept.read_bytes() == recording.read_bytes(), onto
@@ -85,7 +85,7 @@ COPIED = """const copied = (canvas) => {
   return pen;
 };"""
 # Share of the columns of the curve in which there is ink of the kept part at a fifth of the height
-# above the middle.
+# above the middle: of a tone, those with the upper half of a period in them.
 INKED = "(() => {" + COPIED + """
   const canvas = document.querySelector('.wave'), pen = copied(canvas);
   const ink = pen.getImageData(0, Math.round(canvas.height * 0.4), canvas.width, 1).data;
@@ -212,9 +212,11 @@ def test_a_photo_is_drawn_under_the_lamps(browser: Browser, prop: Path, tmp_path
         after = colours(page)
         assert after["left"][0] > 3 * after["left"][1] and after["right"][1] > 3 * after["right"][0]
         assert max(before["left"]) < 40
+        photo = prop.parent / "prop.png"
+        assert photo.read_bytes() == (tmp_path / "Prop.png").read_bytes()
         page.click("#undo")
         until(page, f"{COLOURS}.left[0] < 40")
-    assert (prop.parent / "prop.png").read_bytes() == (tmp_path / "Prop.png").read_bytes()
+    assert not photo.exists()
 
 
 # Pixels of the picture, by what is there: two places without lamps, and the first lamp of the gauge

@@ -246,7 +246,7 @@ def test_a_group_that_effects_light_cannot_lose_its_last_lamp(
         page.click("text=Move them")
         until(
             page,
-            f"""{STATUS}.includes("no lamp would be left in it, but the effects 'arc_up', 'arc_glow', 'arc_out', 'wick', 'low_cells' light it")""",
+            f"""{STATUS}.includes("no lamp would be left in it, but the effects Arc up, Arc glow, Arc out, Wick, Low cells light it")""",
         )
         until(page, f"{TOLD}.startsWith('6 of 6')")
         assert page.is_disabled("#save")

@@ -147,7 +147,7 @@ def test_a_number_out_of_range_is_refused_in_words_that_stay_in_view(
     browser: Browser, tmp_path: Path
 ) -> None:
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
-        box = page.get_by_label("Repeat rate, trigger 'slow_signal', in 1/s")
+        box = page.get_by_label("Repeat rate, trigger Slow signal, in 1/s")
         box.fill("99")
         box.press("Enter")
         until(
@@ -174,11 +174,11 @@ def test_an_edit_in_one_tab_is_shown_and_played_in_the_other(
         page_at(browser, address) as first,
         page_at(browser, address) as second,
     ):
-        box = first.get_by_label("After held for, trigger 'arc', in ms")
+        box = first.get_by_label("After held for, trigger Arc, in ms")
         box.fill("250")
         box.press("Enter")
         until(second, "reports.some(({ started }) => started === 2)")
-        assert second.get_by_label("After held for, trigger 'arc', in ms").input_value() == "250"
+        assert second.get_by_label("After held for, trigger Arc, in ms").input_value() == "250"
 
 
 def test_a_file_that_somebody_else_changes_is_noticed_and_not_written_over(

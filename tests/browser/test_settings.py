@@ -7,9 +7,9 @@ from bench_page import bench_of, copy_of_demo, page_at, until
 from playwright.sync_api import Browser, Locator, Page
 
 STATUS = "document.querySelector('#status').textContent"
-HOLD = "After held for, trigger 'arc', in ms"
-RATE = "Repeat rate, trigger 'storm_signal', in 1/s"
-FIRST = "First delay, trigger 'storm_signal', in ms"
+HOLD = "After held for, trigger Arc, in ms"
+RATE = "Repeat rate, trigger Storm signal, in 1/s"
+FIRST = "First delay, trigger Storm signal, in ms"
 
 
 def emptied(page: Page, label: str) -> Locator:
@@ -51,7 +51,7 @@ def test_a_number_without_a_default_is_set_and_emptied_again(
     path = copy_of_demo(tmp_path)
     with bench_of(path) as address, page_at(browser, address) as page:
         box = page.get_by_label(FIRST, exact=True)
-        slider = page.get_by_label("First delay, trigger 'storm_signal'", exact=True)
+        slider = page.get_by_label("First delay, trigger Storm signal", exact=True)
         assert slider.get_attribute("aria-valuetext") == "not set"
         box.fill("300")
         box.press("Enter")
@@ -72,7 +72,7 @@ def test_a_number_that_every_part_needs_is_shown_back_in_words(
     browser: Browser, tmp_path: Path
 ) -> None:
     with bench_of(copy_of_demo(tmp_path)) as address, page_at(browser, address) as page:
-        box = emptied(page, "Level, fade 'flash', segment 2, in %")
+        box = emptied(page, "Level, fade Flash, segment 2, in %")
         until(page, f"{STATUS}.endsWith('it cannot be left out; allowed is 0 to 100.')")
         assert box.input_value() == "0" and page.is_disabled("#undo")
 

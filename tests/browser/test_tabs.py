@@ -45,9 +45,9 @@ def second(page: Page, address: str) -> Page:
     return other
 
 
-RATE = "Repeat rate, trigger 'storm_signal', in 1/s"
+RATE = "Repeat rate, trigger Storm signal, in 1/s"
 VOICES = "Voices, board"
-CURRENT = "LED current, group 'lens', in mA"
+CURRENT = "LED current, group Lens, in mA"
 
 
 def test_an_edit_in_one_tab_shows_in_the_other_and_none_is_lost(

@@ -1,6 +1,8 @@
 """Grips on the curve of a clip: cut, fades, loop and level, by mouse, finger and keys."""
 
 import math
+import re
+import time
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -147,10 +149,11 @@ def test_a_clip_is_put_into_an_effect(cutting: Page, sequence: Path) -> None:
 
 
 def test_grips_keep_out_of_each_others_way(cutting: Page, sequence: Path) -> None:
+    wide_px = box_of(cutting, ".grips")["width"]
     drag(cutting, "fade_in_ms", 100)
-    drag(cutting, "fade_out_ms", -900)
+    drag(cutting, "fade_out_ms", -wide_px)
     assert value(cutting, "fade_in_ms") + value(cutting, "fade_out_ms") == math.floor(LENGTH_MS)
-    drag(cutting, "end_ms", -900)
+    drag(cutting, "end_ms", -wide_px)
     assert value(cutting, "end_ms") == pytest.approx(LENGTH_MS)
     assert saved(cutting, sequence)["fade_out_ms"] == value(cutting, "fade_out_ms")
 
@@ -202,6 +205,68 @@ def test_a_loop_between_two_points_is_set_and_moved(browser: Browser, sequence: 
             "document.querySelector('[data-key=\"loop.start_ms\"]').ariaValueNow ==="
             f" '{loop['start_ms'] - 1:g}'",
         )
+
+
+def test_a_loop_keeps_its_place_while_the_cut_is_moved(browser: Browser, sequence: Path) -> None:
+    """Also a loop of the whole clip, which does not hold the grips of the cut."""
+    with bench_of(sequence) as address, page_at(browser, address) as page:
+        show(page, "hum")
+        page.select_option("#clip-loop", "own")
+        until(page, "document.querySelector('[data-key=\"loop.end_ms\"]')")
+        whole_ms = value(page, "loop.end_ms")
+        page.focus("[data-key='loop.start_ms']")
+        page.keyboard.press("Shift+ArrowRight")
+        for key, pressed in (("start_ms", "Shift+ArrowRight"), ("end_ms", "Shift+ArrowLeft")):
+            page.focus(f"[data-key='{key}']")
+            for _ in range(3):
+                page.keyboard.press(pressed)
+        end_ms = value(page, "end_ms")
+        assert (value(page, "start_ms"), value(page, "loop.start_ms")) == (30, 0)
+        assert value(page, "loop.end_ms") == end_ms - 30 < whole_ms - 30
+        loop = saved(page, sequence, "hum")["loop"]
+        assert loop == {"start_ms": 0, "end_ms": end_ms - 30}
+
+
+def test_a_loop_that_is_set_while_a_cut_is_on_its_way_has_its_numbers(
+    browser: Browser, sequence: Path
+) -> None:
+    with bench_of(sequence) as address, page_at(browser, address) as page:
+        show(page, "crack_a")
+        page.route("**/api/edit", lambda route: (time.sleep(0.5), route.continue_())[-1])
+        page.focus("[data-key='end_ms']")
+        page.keyboard.press("Shift+ArrowLeft")
+        page.select_option("#clip-loop", "own")
+        until(page, "document.querySelector('[data-key=\"loop.end_ms\"]')")
+        clip = saved(page, sequence)
+        assert clip["loop"] == {"start_ms": 0, "end_ms": clip["end_ms"]} and clip["end_ms"] < 341
+
+
+def test_single_samples_are_seen_and_grips_follow_them(cutting: Page, sequence: Path) -> None:
+    """From afar a grip moves by 1 ms; from near by by parts of a sample, which is 0.045 ms."""
+    cutting.focus("[data-key='start_ms']")
+    cutting.keyboard.press("ArrowRight")
+    while cutting.is_enabled("#wave-closer"):
+        cutting.click("#wave-closer")
+    assert re.fullmatch(r"(1|0\.99\d*) to 2\.\d+ ms", cutting.inner_text("#wave-seen"))
+    cutting.focus("[data-key='start_ms']")
+    cutting.keyboard.press("Shift+ArrowRight")
+    assert saved(cutting, sequence)["start_ms"] == pytest.approx(1.01)
+    cutting.locator(".grips").scroll_into_view_if_needed()
+    drag(cutting, "start_ms", 300)
+    assert 1.2 < saved(cutting, sequence)["start_ms"] < 1.4
+    cutting.click("#wave-all")
+    assert value(cutting, "end_ms") == pytest.approx(LENGTH_MS)
+
+
+def test_a_clip_is_seen_and_heard_as_the_board_plays_it(cutting: Page) -> None:
+    cutting.focus("[data-key='gain_db']")
+    for _ in range(2):
+        cutting.keyboard.press("Shift+ArrowDown")
+    cells = "[...document.querySelectorAll('#clip-facts tbody tr')].map((row) => row.innerText)"
+    until(cutting, f"{cells}.some((row) => /Highest peak.*-1 dBFS.*-10.9 dBFS/s.test(row))")
+    cutting.click("text=Play it as the board does")
+    until(cutting, "document.querySelector('#clips').textContent.includes('Stop')")
+    until(cutting, "!document.querySelector('#clips').textContent.includes('Stop')")
 
 
 def test_fingers_turn_grips_that_they_do_not_quite_meet(browser: Browser, sequence: Path) -> None:

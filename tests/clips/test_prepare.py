@@ -100,6 +100,18 @@ def test_a_loop_without_an_end_runs_to_that_of_the_clip(wav: Write, prepared: Pr
     assert prepared(wav(np.arange(2205)), loop=Loop(start_ms=10)).loop == (220, 2205)
 
 
+def test_a_loop_to_the_end_of_the_cut_may_be_rounded_beyond_it(
+    wav: Write, prepared: Prepare
+) -> None:
+    """30 to 70 ms are samples 662 to 1544, and 40 ms are rounded up to 883 instead of 882."""
+    file = wav(np.arange(2205))
+    clip = prepared(file, start_ms=30.001, end_ms=70.001, loop=Loop(start_ms=0, end_ms=40.03))
+    assert clip.loop == (0, 882)
+    with pytest.raises(ClipError):
+        prepared(file, start_ms=30.001, end_ms=70.001, loop=Loop(start_ms=0, end_ms=40.1))
+
+
+
 def test_a_whole_loop_is_the_whole_clip(wav: Write, prepared: Prepare) -> None:
     assert prepared(wav(np.arange(2205)), loop="whole").loop == (0, 2205)
 

@@ -1,6 +1,6 @@
 /** Talks to the server of this page, and to nothing else; a page that was saved as one file has in it what it would ask for. */
 
-import { capital } from './make.js';
+import { capital, named } from './make.js';
 
 const HELD = JSON.parse(document.getElementById('bench-export')?.textContent || 'null');
 const KEPT = 'bench-token';
@@ -20,6 +20,9 @@ export const isAlone = HELD !== null;
 export const WORKLET = HELD?.worklet || '/page/worklet.js';
 
 const TOKEN = isAlone ? '' : token();
+const NO_TOKEN = 401;
+/** A page that the bench does not know is told so once; there is nothing that it could wait for. */
+let isUnknown = false;
 
 /** What the server refused, in its own words. faults: [{where, found, allowed, remedy}]. */
 export class Refused extends Error {
@@ -30,7 +33,7 @@ export class Refused extends Error {
 }
 
 function inWords({ where, found, allowed, remedy }) {
-  return [where ? `${where}: ${found}.` : `${capital(found)}.`, allowed && `Allowed: ${allowed}.`, remedy].filter(Boolean).join(' ');
+  return named([where ? `${where}: ${found}.` : `${capital(found)}.`, allowed && `Allowed: ${allowed}.`, remedy].filter(Boolean).join(' '));
 }
 
 async function faultsOf(response) {
@@ -53,8 +56,16 @@ async function ask(path, read, options = {}) {
     const remedy = 'Start it again in the terminal and open the address that it prints.';
     throw new Refused([{ where: 'The bench', found: 'it does not answer', remedy }]);
   }
+  if (response.status === NO_TOKEN) throw unknown();
   const faults = await faultsOf(response);
   throw new Refused(faults.length ? faults : [{ where: path, found: `was refused with status ${response.status}` }]);
+}
+
+/** To a page that was opened without the address of this run. */
+function unknown() {
+  isUnknown = true;
+  const remedy = 'Open the address that it has printed in the terminal.';
+  return new Refused([{ where: 'The bench', found: 'it does not know this page, which belongs to another run', remedy }]);
 }
 
 function fromHere(path) {
@@ -109,14 +120,14 @@ export async function post(path, body = {}) {
   return ask(path, inJson, ofJson(body));
 }
 
-/** POST of a file, under a name. */
-export async function postFile(path, name, bytes) {
-  return ask(path, inJson, { method: 'POST', body: bytes, headers: { 'Content-Type': 'application/octet-stream', 'X-Name': name } });
+/** POST of a file, under a name. more: headers. */
+export async function postFile(path, name, bytes, more = {}) {
+  return ask(path, inJson, { method: 'POST', body: bytes, headers: { 'Content-Type': 'application/octet-stream', 'X-Name': name, ...more } });
 }
 
 /** Calls back with each message of the server, for ever; a line that breaks is tried again, more and more seldom. */
 export function onChanges(heed, wait_ms = 500) {
-  if (isAlone) return;
+  if (isAlone || isUnknown) return;
   const socket = new WebSocket(`${location.origin.replace('http', 'ws')}/api/changes`, ['bench.v1', `bearer.${TOKEN}`]);
   let next_ms = Math.min(wait_ms * 2, 10000);
   socket.onopen = () => {

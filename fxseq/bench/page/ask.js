@@ -9,7 +9,7 @@ let boxes = 0;
  * fields: [{name, label, value, choices: [{value, label}]}], a text where there are no choices. acts: [{act, label}], the first for Enter.
  */
 export function ask(title, words, fields, acts) {
-  const before = document.activeElement;
+  const before = /** @type {HTMLElement} */ (document.activeElement);
   boxes += 1;
   const id = `ask-${boxes}`;
   const controls = fields.map((field) => [field.name, control(field, `${id}-${field.name}`)]);

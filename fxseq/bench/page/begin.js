@@ -2,11 +2,10 @@
 
 import { get, post } from './api.js';
 import { act } from './form.js';
-import { make } from './make.js';
+import { byId, make } from './make.js';
 import { sayIn, trying } from './say.js';
 
 const OPEN = 'I do not know yet';
-const byId = (id) => document.getElementById(id);
 
 /** Once a prop is open, the same address is its bench. */
 function go(path, order) {

@@ -5,7 +5,7 @@ import { ask } from './ask.js';
 import { EffectStrip } from './effect_strip.js';
 import { FadeStrip } from './fade_strip.js';
 import { Form, act, idOf, nameOf, small } from './form.js';
-import { make, spoken } from './make.js';
+import { byId, make, named, spoken } from './make.js';
 import { calm, say, trying } from './say.js';
 import { ScriptStrip } from './script_strip.js';
 import { Running, Sentences } from './sentences.js';
@@ -23,20 +23,24 @@ const STAYING = ['while_held', 'on_off', 'always'];
 export class Build {
   /**
    * places: {say, list, form, lamps}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere.
-   * paceOf(trigger): the control of its rate. edits: numbers that a hand turns (turn.js). hear(effect): plays it alone. play(script): plays
-   * what /api/scripts says.
+   * paceOf(trigger): the control of its rate. edits: the line of orders. hear(effect): plays it alone. play(script): plays what /api/scripts
+   * says. looks(kind, name): another thing is looked at. replace(clip, file). enter(mode): of the page.
    */
-  constructor(places, { settled, took, take, paceOf, edits, hear, play }) {
+  constructor(places, { settled, took, take, paceOf, edits, hear, play, looks, replace, enter }) {
     this.paceOf = paceOf;
     this.edits = edits;
     this.hear = hear;
     this.play = play;
+    this.goTo = enter;
     this.places = places;
     this.settled = settled;
     this.took = took;
+    this.looks = looks;
+    this.replace = replace;
     this.takeFiles = take;
+    /** @type {Promise<unknown>} */
     this.queue = Promise.resolve();
-    this.chosen = null;
+    this.chosen = this.form = this.sentences = null;
     this.folded = new Set();
     this.running = new Running();
     this.wiring = new Wiring();
@@ -51,6 +55,7 @@ export class Build {
   /** mode: of the page. The parts are also behind the form of a group in the mode in which lamps are placed. */
   enter(mode) {
     this.mode = mode;
+    if (mode !== 'build') this.looks('', NONE);
     if (this.isOpen) trying(() => this.refresh());
   }
 
@@ -65,6 +70,14 @@ export class Build {
   /** Where the form of what is looked at stands. */
   get formPlace() {
     return this.isPlacing ? this.places.lamps : this.places.form;
+  }
+
+  /** Goes to a thing, from another mode of the page. */
+  async visit(kind, name) {
+    this.goTo('build');
+    await trying(() => this.refresh());
+    this.look(kind, name);
+    this.places.form.querySelector('h2').scrollIntoView({ block: 'start' });
   }
 
   /** After a change of the prop. */
@@ -176,7 +189,9 @@ export class Build {
   /** Draws all anew; what has the focus keeps it, with what was typed there since. */
   draw() {
     if (this.effectStrip.isHeld || this.fadeStrip.isHeld || this.scriptStrip.isHeld) return;
-    const focused = document.activeElement, { id, value } = focused || {};
+    /** @type {any} */
+    const focused = document.activeElement;
+    const { id, value } = focused || {};
     const isTyping = focused?.dataset?.shown !== undefined && focused.dataset.shown !== value;
     this.form.isDrawing = true;
     try {
@@ -185,7 +200,7 @@ export class Build {
     } finally {
       this.form.isDrawing = false;
     }
-    const again = id && document.getElementById(id);
+    const again = id && byId(id);
     if (!again || again === document.activeElement) return;
     if (isTyping) again.value = value;
     again.focus({ preventScroll: true });
@@ -198,6 +213,7 @@ export class Build {
       make('section', { class: 'theme' }, make('h3', {}, 'To solder'), this.entry({ kind: WIRING }, NONE, 'Wiring sheet')),
       act('Save a copy …', () => trying(() => this.saveCopy()), 'save-copy'), this.file);
     this.places.form.replaceChildren(...this.thing());
+    this.looks(this.chosen.kind, this.chosen.name);
   }
 
   /** Only what is seen is drawn: no control is there twice. */
@@ -293,7 +309,15 @@ export class Build {
         act('Copy', () => this.make(about.kind, { do: 'copy', kind: about.kind, name }), `${id}-copy`),
         ...(place > 0 ? [act('Earlier', () => order({ do: 'move', by: -1 }), `${id}-earlier`)] : []),
         ...(place < names.length - 1 ? [act('Later', () => order({ do: 'move', by: 1 }), `${id}-later`)] : []),
-        act('Delete …', () => trying(() => this.remove(about, name)), `${id}-delete`)));
+        act('Delete …', () => trying(() => this.remove(about, name)), `${id}-delete`)),
+      ...(about.kind === 'clips' ? [this.otherFile(name, id)] : []));
+  }
+
+  /** Another recording for a clip. */
+  otherFile(name, id) {
+    const file = make('input', { type: 'file', accept: 'audio/*', id: `${id}-other` });
+    file.addEventListener('change', () => trying(() => this.replace(name, file.files[0])));
+    return make('div', { class: 'row' }, make('label', { htmlFor: file.id }, 'Put another recording in its place'), file);
   }
 
   plainHead(about, path) {
@@ -325,7 +349,7 @@ export class Build {
   }
 
   askAbout({ kind, one }, name, uses, goes, others) {
-    const words = [`It is used in: ${uses.join('; ')}.`];
+    const words = [named(`It is used in: ${uses.join('; ')}.`)];
     if (goes.length) words.push(`Without it, these triggers could not be, and go too: ${goes.map((each) => spoken(each)).join(', ')}.`);
     const canStand = others.length > 0 && kind !== 'selectors';
     const choices = others.map((other) => ({ value: other, label: spoken(other) }));

@@ -29,7 +29,10 @@ function kindOf(file) {
 export class Drops {
   /** most_bytes(): largest sizes by kind. took(prop, clip): after a file was taken in. laid(): a photo. placed(text): a list of places; gives the prop. */
   constructor({ most_bytes, took, laid, placed }) {
-    Object.assign(this, { most_bytes, took, laid, placed });
+    this.most_bytes = most_bytes;
+    this.took = took;
+    this.laid = laid;
+    this.placed = placed;
     const hasFiles = (event) => event.dataTransfer?.types.includes('Files');
     const mark = (isOver) => document.body.classList.toggle('dropping', isOver);
     addEventListener('dragover', (event) => {
@@ -83,6 +86,13 @@ export class Drops {
     const { name } = prop.clips.at(-1);
     await this.took(prop, name);
     return `${spoken(name)} is now a clip. Choose beside its curve where to play it.`;
+  }
+
+  /** Another recording for a clip, of which all that is said stays. */
+  async replace(clip, file) {
+    const prop = await postFile('/api/clips', plainName(file.name), file, { 'X-In-Place-Of': clip });
+    await this.took(prop, clip);
+    say(`${spoken(clip)} is made from ${file.name} now. Undo brings the one before back.`);
   }
 
   async photo(file) {

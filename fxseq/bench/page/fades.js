@@ -2,7 +2,7 @@
 
 import { SHAPES, curve, lengthOf, levelOf, niceStep, pathOf } from './curve.js';
 import { drag, mayDrag } from './drag.js';
-import { draw, make, number, spoken } from './make.js';
+import { draw, focusedIn, make, number, spoken } from './make.js';
 import { keysGesture, newGesture, settingField } from './turn.js';
 
 const WIDTH = 480, HEIGHT = 190, LEFT = 44, RIGHT = 12, TOP = 10, BOTTOM = 26;
@@ -11,9 +11,9 @@ const HELP = 'Drag a point: left and right for time, up and down for level. Or f
 const FLICKER_EVERY_MS = 50;
 
 export class Fades {
-  constructor(place, edits) {
+  constructor(place, orders) {
     this.place = place;
-    this.edits = edits;
+    this.orders = orders;
     this.choice = make('select', { id: 'fade' });
     this.choice.addEventListener('change', () => this.draw());
     this.drawing = draw('svg', { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, class: 'curve', role: 'group' });
@@ -42,7 +42,7 @@ export class Fades {
     const { fade } = this;
     this.place.hidden = !fade;
     if (!fade) return;
-    const focused = this.drawing.contains(document.activeElement) ? document.activeElement.dataset.at : undefined;
+    const focused = focusedIn(this.drawing)?.dataset.at;
     this.span_ms = this.dragging?.span_ms || Math.max(lengthOf(fade) * 1.15, 100);
     this.drawing.setAttribute('aria-label', `Points of the fade ${spoken(fade.name)}`);
     const path = pathOf(curve({ segments: fade.segments }).map(([at_ms, percent]) => [this.x(at_ms), this.y(percent)]));
@@ -124,18 +124,18 @@ export class Fades {
     const segment = this.fade.segments[at];
     const path = ['fades', this.fade.name, 'segments', at];
     const length = Math.max(length_ms, 0), level = Math.max(0, Math.min(100, percent));
-    if (length !== segment.length_ms) this.edits.set([...path, 'length_ms'], segment.length_ms = length, gesture);
+    if (length !== segment.length_ms) this.orders.set([...path, 'length_ms'], segment.length_ms = length, gesture);
     if (segment.to_percent !== 'ambient' && level !== segment.to_percent) {
-      this.edits.set([...path, 'to_percent'], segment.to_percent = level, gesture);
+      this.orders.set([...path, 'to_percent'], segment.to_percent = level, gesture);
     }
     this.draw();
   }
 
   /** A flicker has two values more than the other shapes, so the segment is given as a whole where one comes or goes. */
   reshape(path, { shape: before, to_percent, length_ms, low_percent, every_ms }, shape) {
-    if (shape !== 'flicker' && before !== 'flicker') return this.edits.set([...path, 'shape'], shape, newGesture());
+    if (shape !== 'flicker' && before !== 'flicker') return this.orders.set([...path, 'shape'], shape, newGesture());
     const more = shape === 'flicker' ? { low_percent: low_percent ?? 0, every_ms: every_ms ?? FLICKER_EVERY_MS } : {};
-    return this.edits.set(path, { shape, to_percent, length_ms, ...more }, newGesture());
+    return this.orders.set(path, { shape, to_percent, length_ms, ...more }, newGesture());
   }
 
   /** The same in numbers, with the shape of each segment. */
@@ -163,7 +163,7 @@ export class Fades {
       return make('fieldset', {}, make('legend', {}, `Segment ${at + 1}`),
         make('div', { class: 'field' }, make('label', { htmlFor: `shape-${at}` }, 'Shape'), choice),
         ...settings.filter((setting) => setting.path[3] === at).map((setting) => {
-          const field = settingField(setting, (value, gesture) => this.edits.set(setting.path, value, gesture));
+          const field = settingField(setting, (value, gesture) => this.orders.set(setting.path, value, gesture));
           this.fields.set(JSON.stringify(setting.path), field);
           return field.element;
         }));

@@ -1,6 +1,6 @@
 /** Key numbers and findings of the file's own press script, as the server works them out. */
 
-import { capital, make, number, spoken } from './make.js';
+import { capital, make, named, number, spoken } from './make.js';
 
 /** Shows what /api/numbers tells. */
 export function showFigures(place, figures) {
@@ -47,9 +47,9 @@ export function showFindings(place, findings) {
 function finding({ check, weight, subject, figure, limit, source, remedy, decided }) {
   const word = String(weight).toLowerCase();
   return make('details', { class: `finding ${word}` },
-    make('summary', {}, make('strong', {}, `${spoken(word)}${decided ? ', decided' : ''}`), ` ${subject}: ${figure}`),
-    limit ? make('p', {}, `Limit: ${limit}`) : null,
-    decided ? make('p', {}, `Decided: ${decided}`) : null,
-    remedy ? make('p', {}, remedy) : null,
+    make('summary', {}, make('strong', {}, `${spoken(word)}${decided ? ', decided' : ''}`), ` ${named(`${subject}: ${figure}`)}`),
+    limit ? make('p', {}, `Limit: ${named(limit)}`) : null,
+    decided ? make('p', {}, `Decided: ${named(decided)}`) : null,
+    remedy ? make('p', {}, named(remedy)) : null,
     make('p', { class: 'small' }, `${check}. Source: ${source}`));
 }

@@ -32,7 +32,8 @@ export class FlashGuard {
     this.shown = isSame ? former.shown : new Float32Array(seen.lamps);
     this.mean = isSame ? former.mean : this.shown;
     this.now_s = former ? former.now_s : 0;
-    this.busy_s = always ? Infinity : Math.min(former ? former.busy_s : -Infinity, this.now_s);
+    this.always = always;
+    this.busy_s = Math.min(former ? former.busy_s : -Infinity, this.now_s);
     this.isGentle = false;
     const look = this.look(this.shown);
     this.asked = new Counts(look);
@@ -47,9 +48,10 @@ export class FlashGuard {
     if (this.isTooMuch(this.asked, asked.look)) this.busy_s = Math.max(this.busy_s, this.now_s);
     this.asked.take(asked.look, this.now_s);
     this.follow(asked.shares, passed_s);
-    if (!isOn || (this.now_s - this.busy_s >= QUIET_S && !this.isTooMuch(this.given, asked.look))) return this.give(asked, false);
+    const isQuiet = this.now_s - this.busy_s >= QUIET_S;
+    if (!isOn || (isQuiet && !this.always && !this.isTooMuch(this.given, asked.look))) return this.give(asked, false);
     const gentle = this.gentle(passed_s);
-    if (!this.isTooMuch(this.given, gentle.look)) return this.give(gentle, true);
+    if (!this.isTooMuch(this.given, gentle.look)) return this.give(gentle, !isQuiet || !this.always);
     this.busy_s = Math.max(this.busy_s, this.now_s);
     this.isGentle = true;
     return this.shown;

@@ -28,6 +28,7 @@ export class Form {
   constructor(forms, change) {
     this.forms = forms;
     this.change = change;
+    this.isDrawing = false;
     this.pathOf = new Map(); // by id of a control
     this.open = new Set();   // places whose fold is open
     this.top = new Map();    // by place: keys that stand above the fold for as long as the thing is looked at

@@ -94,14 +94,12 @@ export class Listening {
 
   /** Fetches the recordings once they are wanted. */
   async load(clips) {
-    for (const { name } of clips.filter((clip) => !this.recordings.has(clip.name))) {
+    for (const { name, file, channel } of clips) {
+      const of = `${file} ${channel}`;
+      if (this.recordings.get(name)?.of === of) continue;
       const { bytes } = await getBytes(`/api/clips/${encodeURIComponent(name)}.wav`);
-      this.recordings.set(name, await this.context.decodeAudioData(bytes));
+      this.recordings.set(name, { of, buffer: await this.context.decodeAudioData(bytes) });
     }
-  }
-
-  forget() {
-    this.recordings.clear();
   }
 
   /** Plays recordings as the board's voices begin and end. gain_db(clip): of the effect that played it. */
@@ -114,7 +112,7 @@ export class Listening {
   }
 
   begin(voice, clip, gain_db) {
-    const buffer = this.recordings.get(clip);
+    const { buffer } = this.recordings.get(clip) || {};
     if (!buffer) return;
     this.end(voice);
     const gain = new GainNode(this.context, { gain: 10 ** (gain_db / 20) });

@@ -1,14 +1,15 @@
 /** Brings the parts of the page together. */
 
-import { bytesOf, get, getBytes, isAlone, onChanges, post, tableOf } from './api.js';
+import { bytesOf, get, getBytes, isAlone, onChanges, tableOf } from './api.js';
 import { Build } from './build.js';
 import { Clips } from './clips.js';
 import { Drops } from './drops.js';
 import { Fades } from './fades.js';
 import { scriptInWords, showFigures, showFindings } from './figures.js';
 import { Listening, WAYS } from './listen.js';
-import { make, spoken } from './make.js';
+import { byId, keepFocus, make, spoken } from './make.js';
 import { Modes } from './modes.js';
+import { Orders } from './orders.js';
 import { Others } from './others.js';
 import { Paces } from './pace.js';
 import { Picture } from './picture.js';
@@ -19,37 +20,39 @@ import { keepPresses } from './record.js';
 import { say, sayIn, trying } from './say.js';
 import { Sending } from './send.js';
 import { KINDS, SPAN_S, Strip } from './strip.js';
-import { Edits, Settings } from './turn.js';
+import { Settings } from './turn.js';
+import { Work } from './work.js';
 
 const NUMBERS_AFTER_MS = 400;
 const ANSWER_WITHIN_MS = 300;
 const EVENTS_SHOWN = 12;
-const byId = (id) => document.getElementById(id);
 
 class Bench {
   constructor() {
     sayIn(byId('status'));
     this.listening = new Listening();
     this.board = new Board((report) => this.heed(report), (context, node) => this.listening.wire(context, node));
-    this.edits = new Edits((prop) => this.take(prop), async () => {
+    this.orders = new Orders((prop) => this.take(prop), async () => {
       await this.take(await get('/api/prop'));
       await this.build?.again();
     });
-    this.paces = new Paces(this.edits, () => this.presses.standing);
+    this.paces = new Paces(this.orders, () => this.presses.standing);
     this.presses = new Presses((kind, index, value) => this.board.event(kind, index, value), () => this.board.resume(),
       { beside: (input) => (isAlone ? null : this.paces.beside(input)), turned: () => this.paces.draw() });
     this.picture = new Picture(byId('picture'), (isGentle) => this.sayGentle(isGentle));
     this.strip = new Strip(byId('strip'));
-    this.settings = new Settings(byId('settings'), this.edits);
-    this.fades = new Fades(byId('fades'), this.edits);
+    this.work = new Work();
+    this.settings = new Settings(byId('settings'), this.orders);
+    this.fades = new Fades(byId('fades'), this.orders);
     const took = (prop) => this.take(prop);
-    this.clips = new Clips(byId('clips'), this.edits, {
+    this.clips = new Clips(byId('clips'), this.orders, {
       take: (files) => this.drops.take(files), play: (buffer, ended) => this.listening.hear(buffer, ended),
-      decode: (bytes) => this.board.decode(bytes) });
+      decode: (bytes) => this.board.decode(bytes), build: (name) => this.build.visit('clips', name),
+      work: this.work, settled: () => this.settled() });
     const take = (files) => this.drops.take(files);
     if (!isAlone) this.workshop(took, take);
-    this.sending = new Sending(byId('sending'), () => this.settled());
-    this.others = new Others(byId('others'), () => this.settled());
+    this.sending = new Sending(byId('sending'), this.work, () => this.settled());
+    this.others = new Others(byId('others'), this.work, () => this.settled());
     this.events = [];
     this.revision = 0;
     this.buttons();
@@ -58,10 +61,11 @@ class Bench {
   /** What changes the prop as a whole: its parts, its lamps, its files. */
   workshop(took, take) {
     this.build = new Build({ say: byId('sentences'), list: byId('things'), form: byId('thing'), lamps: byId('lamps') },
-      { settled: () => this.settled(), took, take, paceOf: (trigger) => this.paces.ofSentence(trigger), edits: this.edits,
-        hear: (effect) => this.hear(effect), play: (script) => this.playScript(script) });
+      { settled: () => this.settled(), took, take, paceOf: (trigger) => this.paces.ofSentence(trigger), edits: this.orders,
+        hear: (effect) => this.hear(effect), play: (script) => this.playScript(script), replace: (clip, file) => this.drops.replace(clip, file),
+        looks: (kind, name) => this.clips.lend(kind === 'clips' && name ? byId('beside') : null, name), enter: (mode) => this.modes.enter(mode) });
     this.place = this.build.place = new Place({ tools: byId('place-tools'), stage: byId('stage'), canvas: byId('plan'), overlay: byId('handles'), side: byId('lamps') },
-      { took, take, edits: this.edits, build: this.build });
+      { took, take, edits: this.orders, build: this.build });
     this.modes = new Modes(byId('modes'), (mode) => this.build.enter(mode));
     this.drops = new Drops({
       most_bytes: () => this.prop.most_bytes, placed: (csv) => this.place.placed(csv), took: (prop, clip) => this.took(prop, clip),
@@ -79,7 +83,7 @@ class Bench {
 
   /** Once all that was turned and moved has been answered. */
   settled() {
-    return Promise.all([this.edits.settled(), this.place?.settled()]);
+    return Promise.all([this.orders.settled(), this.place?.settled()]);
   }
 
   /** A prop as the server has it: shown, and its table played. */
@@ -93,10 +97,10 @@ class Bench {
     // What is there is heard before it is shown, which takes longer.
     if (prop.table) await played?.catch(() => {});
     // An answer to an earlier edit must not take back what has been turned since.
-    if (!this.edits.areWaiting) this.show(prop);
+    if (!this.orders.areWaiting) this.show(prop);
     await played;
     if (prop.revision < this.revision) return;
-    if (!isAlone && !this.edits.areWaiting) this.clips.show(prop);
+    if (!isAlone && !this.orders.areWaiting) this.clips.show(prop);
     if (isSame) return;
     this.paces.doubt();
     clearTimeout(this.later);
@@ -121,6 +125,7 @@ class Bench {
   }
 
   show(prop) {
+    const focused = document.activeElement;
     this.prop = prop;
     document.querySelector('main').inert = false; // what is there can be turned from now on
     document.title = `${prop.title}: bench`;
@@ -134,6 +139,7 @@ class Bench {
     byId('redo').disabled = !prop.can_redo;
     byId('save').disabled = !prop.dirty;
     byId('outside').hidden = !prop.changed_outside;
+    byId('difference').open &&= prop.changed_outside;
     this.paces.show(prop);
     this.presses.show(byId('presses'), prop);
     this.showPicture(prop);
@@ -143,6 +149,7 @@ class Bench {
     this.place?.show(prop, this.photoImage);
     this.others.show(prop);
     trying(() => this.build?.show(prop));
+    if (focused !== document.body) keepFocus(...[focused.id, 'undo', 'redo', 'save', 'bench'].map(byId));
   }
 
   showPicture(prop) {
@@ -211,8 +218,8 @@ class Bench {
   }
 
   /** What the server tells of itself, of other tabs, and of the file. */
-  async changed({ revision, dirty, numbers, push, changed_outside: changedOutside, connected, found }) {
-    if (push) this.sending.showProgress(push);
+  async changed({ revision, dirty, numbers, work, changed_outside: changedOutside, connected, found }) {
+    this.work.heed(work);
     if (connected !== undefined) byId('offline').hidden = connected;
     if (numbers !== undefined) return this.figures();
     // What this page has done itself comes as an answer, too, and mostly a little later.
@@ -277,19 +284,27 @@ class Bench {
     byId('gentle').hidden = !isGentle;
   }
 
-  buttons() {
-    const step = (id, path, done, order) => byId(id).addEventListener('click', () => trying(async () => {
-      await this.settled();
-      await this.take(await post(path, order));
+  /** A step of the whole prop, after all that is under way. */
+  step(path, done, order = {}) {
+    return trying(async () => {
+      await Promise.all([this.place?.settled(), this.build?.queue]);
+      await this.orders.ask(path, order);
       say(done);
-    }));
-    step('undo', '/api/undo', 'Undone.');
-    step('redo', '/api/redo', 'Redone.');
-    step('save', '/api/save', 'Saved.');
-    step('reload', '/api/reload', 'Read again from the file.');
-    step('found-take', '/api/unsaved', 'Your edits are restored as one step.', { take: true });
-    step('found-drop', '/api/unsaved', 'Those edits are discarded.', { take: false });
+    });
+  }
+
+  buttons() {
+    const steps = {
+      undo: ['/api/undo', 'Undone.'], redo: ['/api/redo', 'Redone.'], save: ['/api/save', 'Saved.'],
+      reload: ['/api/reload', 'Read again from the file.'], 'keep-mine': ['/api/save', 'Saved, in place of what the other program wrote.', { over: true }],
+      'found-take': ['/api/unsaved', 'Your edits are restored as one step.', { take: true }],
+      'found-drop': ['/api/unsaved', 'Those edits are discarded.', { take: false }],
+    };
+    for (const [id, [path, done, order]] of Object.entries(steps)) byId(id).addEventListener('click', () => this.step(path, done, order));
+    addEventListener('keydown', (event) => isAlone || shortcut(event, (id) => this.step(...steps[id])));
     byId('keep-script').addEventListener('click', () => trying(() => this.keepScript()));
+    byId('save-as').addEventListener('click', () => trying(() => this.build.saveCopy()));
+    byId('difference').addEventListener('toggle', () => trying(() => this.showDifference()));
     byId('restart').addEventListener('click', () => trying(() => this.play(this.prop, getBytes('/api/table'), false)));
     byId('wake').addEventListener('click', () => this.board.resume());
     byId('guard').addEventListener('change', ({ target }) => this.picture.setGuard(target.checked));
@@ -306,9 +321,20 @@ class Bench {
     if (kept) await this.take(kept);
   }
 
+  async showDifference() {
+    if (!byId('difference').open) return;
+    const { lines } = await get('/api/difference');
+    const kinds = { '-': ['del', 'Theirs: '], '+': ['ins', 'Yours: '] };
+    byId('difference').querySelector('pre').replaceChildren(...lines.map((line) => {
+      const [tag, whose] = kinds[line[0]] || ['span', ''];
+      return make(tag, {}, whose && make('span', { class: 'unseen' }, whose), `${line}\n`);
+    }));
+  }
+
   /** What amplifier and speaker do by now. */
   async describe() {
     await this.listening.describe();
+    if (this.listening.way === 'recorded') await this.listening.load(this.prop.clips);
     if (!this.listening.ways.includes(this.listening.way)) this.listening.choose('board');
     this.showWays();
   }
@@ -326,6 +352,20 @@ class Bench {
       return make('label', { class: 'tick' }, choice, make('span', {}, WAYS[way]));
     }));
   }
+}
+
+/** Ctrl+Z, Ctrl+Shift+Z and Ctrl+S. What is being typed is taken before it is saved, and has its own way back. */
+function shortcut(event, step) {
+  const id = { z: event.shiftKey ? 'redo' : 'undo', s: 'save' }[event.key.toLowerCase()];
+  const isTyping = event.target instanceof Element && event.target.matches('input:not([type=range]):not([type=checkbox]):not([type=radio]), textarea');
+  if (!id || event.altKey || !(event.ctrlKey || event.metaKey) || document.querySelector('dialog[open]')) return;
+  if (isTyping && id !== 'save') return;
+  event.preventDefault();
+  if (isTyping) {
+    event.target.blur();
+    event.target.focus();
+  }
+  if (id === 'save' || !byId(id).disabled) step(id);
 }
 
 trying(() => new Bench().open());

@@ -1,5 +1,8 @@
 /** Elements of the page. Text only ever gets in as text. */
 
+/** An element of the page's own text. @returns {any} an element, as what it is there */
+export const byId = (id) => document.getElementById(id);
+
 const SVG = 'http://www.w3.org/2000/svg';
 
 /** An element with these properties (`class` for className; `aria-...`, `data-...` and the like as attributes) and children. */
@@ -22,14 +25,31 @@ export function draw(tag, attributes = {}, ...children) {
   return element;
 }
 
+/** Puts the focus onto the first of these places that can have it, where what had it no longer can. */
+export function keepFocus(...places) {
+  const now = /** @type {any} */ (document.activeElement);
+  if (now !== document.body && now.checkVisibility() && !now.disabled) return;
+  places.find((place) => place && !place.disabled && place.checkVisibility())?.focus({ preventScroll: true });
+}
+
 /** Gives the focus back to a control that had it and was disabled meanwhile, unless it has gone elsewhere. */
 export function refocus(control) {
   if (document.activeElement === document.body) control.focus();
 }
 
+/** What has the focus, if it is in this place. @returns {any} an element, as what it is there */
+export function focusedIn(place) {
+  return place.contains(document.activeElement) ? document.activeElement : undefined;
+}
+
 /** A name of the file as a heading has it: storm_signal -> Storm signal. */
 export function spoken(name) {
   return capital(String(name).replaceAll('_', ' '));
+}
+
+/** A text of the server with names as headings have them: trigger 'storm_signal' -> trigger Storm signal. */
+export function named(text) {
+  return text.replace(/(?<![A-Za-z])'([a-z][a-z0-9_ ]*)'(?![a-z])/g, (_, name) => spoken(name));
 }
 
 /** With its first letter large, and all else as it is. */

@@ -7,12 +7,16 @@ import { say, trying } from './say.js';
 const FILES = {
   'board.wav': 'Sound of the board (WAV)', 'heard.wav': 'Sound at the hand (WAV)', 'figure.png': 'Figure (PNG)', 'lights.gif': 'Moving lights (GIF)',
 };
+/** Drawn picture by picture, and can be cancelled. */
+const LONG = 'lights.gif';
 const RUNS = { script: 'The press script', pressed: 'What you have pressed since power-up' };
 const KEEP_FILE_MS = 10000;
 
 export class Others {
-  /** settled(): once what was turned has reached the server, so that what is kept is what is seen. */
-  constructor(place, settled) {
+  /** work: with its bar. settled(): once what was turned has reached the server, so that what is kept is what is seen. */
+  constructor(place, work, settled) {
+    this.place = place;
+    this.work = work;
     this.settled = settled;
     this.run = 'script';
     this.powerUp();
@@ -78,14 +82,13 @@ export class Others {
   async keepRun(name) {
     const pressed = this.run === 'pressed' ? this.pressedNow : undefined;
     await this.settled();
-    say('Working …');
-    keep(await getFile(`/api/run/${name}`, pressed));
+    const file = await this.work.run(this.place, `Making ${FILES[name]}`, () => getFile(`/api/run/${name}`, pressed), name === LONG);
+    if (file) keep(file);
   }
 
   async keepPage() {
     await this.settled();
-    say('Working …');
-    keep(await getFile('/api/export'));
+    keep(await this.work.run(this.place, 'Finding how fast each trigger may repeat, for the page', () => getFile('/api/export'), false));
     say('Saved as one page. It plays without a server, also on another machine.');
   }
 }

@@ -34,8 +34,7 @@ export class Board {
   constructor(heed, wire) {
     this.heed = heed;
     this.wire = wire;
-    this.node = null;
-    this.context = null;
+    this.node = this.context = this.module = null;
     this.waiting = [];
     this.opening = Promise.resolve();
   }

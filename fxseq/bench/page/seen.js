@@ -1,6 +1,6 @@
 /** What the screen shows at points all over the picture, of any light of its lamps: the same sums as picture.js draws with, without drawing. */
 
-import { DISC_REACH, REACH, codes, decoded, disc, encoded, glow } from './glow.js';
+import { REACH, codes, decoded, disc, encoded, glow } from './glow.js';
 
 /** A field of view of 10 degrees. W3C WCAG 2.2 takes it as 341 by 256 CSS pixels. [CSS px] */
 export const FIELD_PX = [341, 256];
@@ -34,7 +34,8 @@ export function newSeen(lamps, ground, ratio) {
 }
 
 /** By place in the grid: which lamps reach the point in its middle, and from how far in radii. */
-function reachedBy(lamps, [wide_px, high_px], columns, rows) {
+function reachedBy(lamps, pitch_px, columns, rows) {
+  const [wide_px, high_px] = pitch_px;
   const reached = new Map();
   lamps.forEach(({ x_px, y_px, radius_px }, lamp) => {
     const reach_px = radius_px * REACH;

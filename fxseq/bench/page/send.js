@@ -5,8 +5,10 @@ import { make, number, refocus, spoken } from './make.js';
 import { calm, say, trying } from './say.js';
 
 export class Sending {
-  /** settled(): once what was turned has reached the server, so that what is sent is what is seen. */
-  constructor(place, settled) {
+  /** work: with its bar. settled(): once what was turned has reached the server, so that what is sent is what is seen. */
+  constructor(place, work, settled) {
+    this.place = place;
+    this.work = work;
     this.settled = settled;
     this.ports = make('select', { id: 'port' });
     this.look = button('Search again', () => this.show());
@@ -15,11 +17,10 @@ export class Sending {
     this.prove = button('Prove', () => this.proveIt());
     this.send.disabled = this.prove.disabled = true;
     this.question = make('div', { class: 'notice', hidden: true });
-    this.progress = make('progress', { max: 1, value: 0, hidden: true, 'aria-label': 'Sending' });
     this.result = make('p', {});
     place.replaceChildren(make('div', { class: 'field' }, make('label', { htmlFor: 'port' }, 'Board at'), this.ports),
       make('div', { class: 'row' }, this.look, this.virtual), make('div', { class: 'row' }, this.send, this.prove),
-      this.question, this.progress, this.result,
+      this.question, this.result,
       make('p', { class: 'small' }, 'Prove makes the board play the press script in real time, with its sound and light, '
         + 'and compares what it does with the reference. A virtual board has no sound and no light.'));
   }
@@ -59,7 +60,7 @@ export class Sending {
     try {
       await this.settled();
       const { bytes } = await getBytes('/api/table');
-      await post('/api/push', { port: this.ports.value, confirm: true });
+      await this.work.run(this.place, 'Sending', () => post('/api/push', { port: this.ports.value, confirm: true }), false);
       this.result.textContent = `The board now plays this table of ${number(bytes.byteLength / 1024)} KiB.`;
       say('Sent.');
     } finally {
@@ -73,7 +74,8 @@ export class Sending {
     this.busy(true);
     try {
       await this.settled();
-      const { equal, board, duration_s, difference, events_same } = await post('/api/prove', { port: this.ports.value });
+      const { equal, board, duration_s, difference, events_same } = await this.work.run(this.place, 'Playing the press script on the board',
+        () => post('/api/prove', { port: this.ports.value }), false);
       this.result.textContent = equal ? `${spoken(board)} did the same as the reference for the whole ${number(duration_s)} s.`
         : `${spoken(board)} differs: ${difference}. ${events_same} events are the same.`;
       say(equal ? 'Proved.' : 'The board differs.', !equal);
@@ -85,15 +87,7 @@ export class Sending {
 
   busy(isBusy) {
     for (const control of [this.send, this.prove, this.look, this.virtual, this.ports]) control.disabled = isBusy;
-    this.progress.hidden = !isBusy;
-    this.progress.removeAttribute('value');
     if (isBusy) this.result.textContent = '';
-  }
-
-  /** done, total: bytes, as the server tells them. */
-  showProgress({ done, total }) {
-    this.progress.max = total;
-    this.progress.value = done;
   }
 }
 

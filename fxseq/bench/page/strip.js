@@ -216,6 +216,7 @@ export class Strip {
 /** What each lane shows, in which unit, from what to what. */
 function lanesOf({ groups, names, meters }) {
   const most = roundedUp(meters.most_ma);
+  /** @type {any[]} */
   const lanes = [
     { kind: 'sound', name: 'Sound', scale: '−1 to 1 of full scale', brief: '−1 to 1, full scale', rules: [0.5] },
     { kind: 'current', name: 'Current, no sag', scale: `0–${number(most)} mA`, most, rules: [0.5] },

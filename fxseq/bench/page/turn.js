@@ -1,55 +1,12 @@
-/** What can be turned while it plays, and the line of edits to the server. */
+/** What can be turned while it plays. */
 
-import { post } from './api.js';
-import { capital, make, spoken } from './make.js';
-import { calm, say, trying } from './say.js';
+import { capital, make, named, spoken } from './make.js';
+import { say } from './say.js';
 
 /** By the first key of a setting's path. Fades and clips have places of their own on the page. */
 const KINDS = {
   triggers: 'Triggers', effects: 'Effects', groups: 'Lamp groups', board: 'Board', amplifier: 'Amplifier', listening: 'Distances',
 };
-
-/** Sends edits one at a time; of several for one place that wait, the last. */
-export class Edits {
-  /** took(prop): the server's answer. refused(): show again what holds. */
-  constructor(took, refused) {
-    this.took = took;
-    this.refused = refused;
-    this.waiting = new Map();
-    this.isBusy = this.isAsking = false;
-    this.sent = Promise.resolve();
-  }
-
-  /** Whether what the page shows is ahead of any answer that may come now. */
-  get areWaiting() {
-    return this.waiting.size > 0 || this.isAsking;
-  }
-
-  /** Once all edits have been answered: what is saved, undone or sent then has them in it. */
-  settled() {
-    return this.sent;
-  }
-
-  /** gesture: a word that edits of one movement have in common; they are undone in one step. */
-  set(path, value, gesture) {
-    this.waiting.set(JSON.stringify(path), { path, value, gesture });
-    if (!this.isBusy) this.sent = this.send();
-  }
-
-  async send() {
-    this.isBusy = true;
-    while (this.waiting.size) {
-      const [key, edit] = this.waiting.entries().next().value;
-      this.waiting.delete(key);
-      this.isAsking = true;
-      const prop = await trying(() => post('/api/edit', edit));
-      this.isAsking = false;
-      if (prop) calm();
-      await trying(() => (prop ? this.took(prop) : this.refused()));
-    }
-    this.isBusy = false;
-  }
-}
 
 const NOT_SET = 'not set';
 const TAB = Math.random().toString(36).slice(2, 8);
@@ -68,9 +25,9 @@ export function keysGesture(what) {
 
 /** Sliders and number fields for settings, each in its part, the parts in foldable kinds. */
 export class Settings {
-  constructor(place, edits) {
+  constructor(place, orders) {
     this.place = place;
-    this.edits = edits;
+    this.orders = orders;
     this.fields = new Map();
   }
 
@@ -93,11 +50,11 @@ export class Settings {
 
   parts(settings) {
     return [...grouped(settings, ({ part }) => part)].map(([part, members]) =>
-      make('fieldset', {}, make('legend', {}, capital(part)), ...members.map((setting) => this.field(setting))));
+      make('fieldset', {}, make('legend', {}, capital(named(part))), ...members.map((setting) => this.field(setting))));
   }
 
   field(setting) {
-    const field = settingField(setting, (value, gesture) => this.edits.set(setting.path, value, gesture));
+    const field = settingField(setting, (value, gesture) => this.orders.set(setting.path, value, gesture));
     this.fields.set(JSON.stringify(setting.path), field);
     return field.element;
   }
@@ -114,11 +71,11 @@ function grouped(items, keyOf) {
  * `show(value)` leaves alone what is under the hand.
  */
 export function settingField(setting, changed) {
-  const { path, label, unit, value, least, most, step, part } = setting;
-  const id = `set-${path.join('-')}`;
+  const { path, label, unit, value, least, most, step } = setting;
+  const id = `set-${path.join('-')}`, part = named(setting.part);
   const slider = make('input', { type: 'range', id, min: least, max: most, step, 'aria-label': `${spoken(label)}, ${part}`, 'aria-describedby': `${id}-unit` });
   const name = `${spoken(label)}, ${part}${unit ? `, in ${unit}` : ''}`;
-  const box = make('input', { type: 'number', min: least, max: most, step: 'any', placeholder: NOT_SET, 'aria-label': name });
+  const box = make('input', { type: 'number', id: `${id}-box`, min: least, max: most, step: 'any', placeholder: NOT_SET, 'aria-label': name });
   let gesture = newGesture(), isTyped = false, shown = value;
   const take = (wanted) => {
     slider.value = box.value = wanted;

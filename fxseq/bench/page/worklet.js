@@ -79,6 +79,7 @@ class Meter {
 class Board extends AudioWorkletProcessor {
   constructor({ processorOptions: { module } }) {
     super();
+    /** @type {any} its functions (player.c) and its memory */
     this.player = new WebAssembly.Instance(module, {}).exports;
     this.memory = this.player.memory.buffer;
     this.closed = 0;
@@ -125,6 +126,7 @@ class Board extends AudioWorkletProcessor {
     return new Map(this.inputs.map((name, index) => [name, this.player.down_for(index) * this.sizes.frame]));
   }
 
+  /** @param {any} state @param {Map<string, number>} held */
   powerUp({ meters, closed = 0, positions = [], volume = FULL_VOLUME }, held) {
     const { player } = this;
     this.rampFrom = this.last;

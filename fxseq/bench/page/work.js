@@ -1,0 +1,53 @@
+/** Work that takes long, the same way for all of it: a bar with what is known, and a way to end it. One at a time. */
+
+import { post } from './api.js';
+import { make, spoken } from './make.js';
+import { calm, say, trying } from './say.js';
+
+export class Work {
+  constructor() {
+    this.bar = make('progress', { max: 1 });
+    this.words = make('span', { class: 'small' });
+    this.end = make('button', { type: 'button' }, 'Cancel');
+    this.end.addEventListener('click', () => trying(() => this.cancel()));
+    this.element = make('div', { class: 'work', role: 'group' }, this.bar, this.words, this.end);
+  }
+
+  /** Does work, with its bar in a place; gives what is found, undefined where it was cancelled. label: what it is. canEnd: whether it can be. */
+  async run(place, label, work, canEnd = true) {
+    calm();
+    this.isCancelled = false;
+    this.label = label;
+    this.bar.setAttribute('aria-label', label);
+    this.end.hidden = !canEnd;
+    this.show(null);
+    place.append(this.element);
+    try {
+      return await work();
+    } catch (error) {
+      if (!this.isCancelled) throw error;
+      say('Cancelled.');
+      return undefined;
+    } finally {
+      this.element.remove();
+    }
+  }
+
+  /** Follows what the server says: {done, words}, null where nothing is being done. */
+  heed(news) {
+    if (news) this.show(news.done, news.words);
+  }
+
+  /** done: 0 to 1, or null where that is not known. */
+  show(done, words = '') {
+    if (done === null) this.bar.removeAttribute('value');
+    else this.bar.value = done;
+    const share = done === null ? '' : `, ${Math.floor(100 * done)} %`;
+    this.words.textContent = `${this.label}${share}${words ? `: ${spoken(words)}` : ''}`;
+  }
+
+  async cancel() {
+    this.isCancelled = true;
+    await post('/api/cancel');
+  }
+}

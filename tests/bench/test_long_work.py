@@ -1,0 +1,58 @@
+"""Work that takes long: it tells how far it is, gives what the commands give, and ends at once."""
+
+import tomllib
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+from bench_client import Client, news
+
+from fxseq.advice import recommend, rig_of
+from fxseq.sequence import load
+
+
+def test_fit_from_the_page_is_what_the_file_can_take(small: Client) -> None:
+    board = {"flash_for_table_bytes": 6000}
+    for key, value in board.items():
+        small.edit("board", key, value=value)
+    with small.listen() as page:
+        found = small.post("/api/fit", {}).json
+        assert news(page, "work") == {"what": "fit", "done": None, "words": ""}
+        assert 0 <= news(page, "work")["done"] <= 1
+    assert found["table_bytes"] <= found["room_bytes"] == 6000
+    [clip] = found["clips"]
+    assert clip["name"] == "crack" and clip["fitted"] and clip["softer_db"] > 0
+    changes = [{"path": ["clips", "crack", "fitted"], "value": clip["fitted"]}]
+    prop = small.post("/api/parts", {"do": "set", "changes": changes, "gesture": "fit"}).json
+    assert prop["clips"][0]["bytes"] <= clip["bytes"]
+    small.post("/api/save")
+    assert tomllib.loads(small.file.read_text())["clips"]["crack"]["fitted"] == clip["fitted"]
+
+
+def test_for_this_speaker_is_what_the_command_says(demo: Client) -> None:
+    found = demo.post("/api/for_speaker", {"names": ["dry"]}).json["clips"]
+    rig = rig_of(demo.file, load(demo.file))
+    expected = recommend(["dry"], rig)["dry"]
+    assert expected is not None
+    assert found == [{"name": "dry", "found": {**expected.as_dict(), "text": expected.text}}]
+
+
+def test_what_cannot_be_done_is_told_as_a_fault(small: Client) -> None:
+    answer = small.post("/api/for_speaker", {"names": ["crack"]})
+    assert answer.status == 422 and "speaker" in answer.found
+
+
+def test_work_that_is_cancelled_ends_at_once_and_other_work_can_begin(demo: Client) -> None:
+    with demo.listen() as page, ThreadPoolExecutor(1) as aside:
+        asked = aside.submit(demo.post, "/api/fit")
+        assert news(page, "work")["what"] == "fit"
+        assert demo.get("/api/run/lights.gif").status == 409
+        assert demo.post("/api/for_speaker", {"names": ["dry"]}).status == 409
+        demo.post("/api/cancel")
+        answer = asked.result()
+        assert answer.status == 409 and "cancelled" in answer.found
+    assert demo.post("/api/for_speaker", {"names": ["dry"]}).status == 200
+
+
+@pytest.mark.parametrize("names", [None, ["none"], "crack", [1]])
+def test_strange_names_are_refused(small: Client, names: object) -> None:
+    assert small.post("/api/for_speaker", {"names": names}).status == 422
