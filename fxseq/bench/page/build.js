@@ -33,6 +33,8 @@ export class Build {
     this.play = play;
     this.goTo = enter;
     this.places = places;
+    /** Where lamps are placed (place.js). @type {any} */
+    this.place = null;
     this.settled = settled;
     this.took = took;
     this.looks = looks;

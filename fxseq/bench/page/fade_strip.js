@@ -19,6 +19,8 @@ export class FadeStrip {
   /** build: {form, edits, dropped()}: makes controls; has numbers changed while a hand turns; draws what waited for the hand. */
   constructor(build) {
     this.build = build;
+    this.name = '';
+    this.fade = this.place = null;
     this.chosen = 0;
     this.surface = new Surface('Curve of the fade', () => this.paint());
     this.surface.element.classList.add('both-ways');
@@ -36,7 +38,9 @@ export class FadeStrip {
   /** place: path of the name of the fade in an effect, where it is looked at there. */
   show(name, fade, place = null) {
     if (name !== this.name) this.chosen = 0;
-    Object.assign(this, { name, place, fade: whole(fade) });
+    this.name = name;
+    this.place = place;
+    this.fade = whole(fade);
     this.chosen = Math.min(this.chosen, this.fade.segments.length - 1);
     this.surface.element.setAttribute('aria-label', `Curve of the fade ${spoken(name)}`);
     this.showNote();

@@ -1,6 +1,6 @@
 /** Brings the parts of the page together. */
 
-import { bytesOf, get, getBytes, isAlone, onChanges, tableOf } from './api.js';
+import { bytesOf, get, getBytes, isAlone, onChanges, post, tableOf } from './api.js';
 import { Build } from './build.js';
 import { Clips } from './clips.js';
 import { Drops } from './drops.js';
@@ -161,6 +161,7 @@ class Bench {
   }
 
   /** isUnderHand: in place of another one, so that what is held is not pressed again. state: what is pressed and turned, if not by the hand. */
+  /** @param {any} [state] */
   async play(prop, table, isUnderHand = true, state = this.presses.state(prop.names)) {
     this.isTableMissing = false;
     try {

@@ -15,6 +15,7 @@ const APART = 0.05;
 
 const stepAt = (rate_per_s) => (rate_per_s < FINE_BELOW_PER_S ? FINE_STEP_PER_S : STEP_PER_S);
 const inSteps = (rate_per_s, step) => Number((Math.round(rate_per_s / step) * step).toFixed(2));
+/** @param {number} rate_per_s @param {number[]} range */
 const within = (rate_per_s, [least, most]) => Math.max(least, Math.min(most, rate_per_s));
 
 /** The control of one repeat rate. */
@@ -32,18 +33,19 @@ export class Pace {
     this.verdict = make('p', { class: 'small' });
     this.limits = make('ol', { class: 'pace-limits', id: `${id}-limits` });
     const rate = make('span', { class: 'nowrap' }, this.box, make('span', { class: 'small' }, ' a second'));
+    this.slower = this.stepper('−', -1);
+    this.faster = this.stepper('+', 1);
     const track = make('div', {}, this.marks, this.slider, this.scale);
     this.element = make('div', { class: 'pace', role: 'group', 'aria-labelledby': `${id}-name` },
       make('div', { class: 'pace-head' }, this.title, rate, this.every),
-      make('div', { class: 'pace-turn' }, this.stepper('Slower', '−', -1), track, this.stepper('Faster', '+', 1)),
+      make('div', { class: 'pace-turn' }, this.slower, track, this.faster),
       make('details', { open: !isBrief }, make('summary', {}, this.verdict), this.limits));
     this.listen();
   }
 
-  stepper(label, sign, way) {
+  stepper(sign, way) {
     const button = make('button', { type: 'button', class: 'step' }, sign);
     button.addEventListener('click', () => this.step(way));
-    this[label] = button;
     return button;
   }
 
@@ -98,7 +100,7 @@ export class Pace {
     this.name = name;
     this.rate_per_s = rate_per_s;
     this.title.textContent = spoken(name);
-    for (const [control, label] of [[this.box, 'shots a second'], [this.slider, 'repeat rate'], [this.Slower, 'slower'], [this.Faster, 'faster']]) {
+    for (const [control, label] of [[this.box, 'shots a second'], [this.slider, 'repeat rate'], [this.slower, 'slower'], [this.faster, 'faster']]) {
       control.setAttribute('aria-label', `${spoken(name)}, ${label}`);
     }
     this.draw();

@@ -13,6 +13,10 @@ const FULL_VOLUME = 256;
  * stands beside a contact, or null; turned(): a selector stands elsewhere.
  */
 export class Presses {
+  /**
+   * beside(input): what stands beside its contact, null for nothing. turned(): something is set another way.
+   * @param {{ beside?: (input: string) => any, turned?: () => void }} [heard]
+   */
   constructor(send, gesture, { beside = () => null, turned = () => {} } = {}) {
     this.send = send;
     this.gesture = gesture;

@@ -79,7 +79,7 @@ export function asSlider(shape, { id, label, least, most, value, words, orientat
   return shape;
 }
 
-/** What an end is taken hold of by. */
+/** What an end is taken hold of by. @param {number[]} spot */
 export function squareGrip([x, y]) {
   return draw('rect', { class: 'grip across', x: x - GRIP_PX, y: y - GRIP_PX, width: 2 * GRIP_PX, height: 2 * GRIP_PX, rx: 2 });
 }
