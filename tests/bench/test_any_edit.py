@@ -135,8 +135,8 @@ kind = "wall"                 # supplies.wall: on the table
 voltage_v = 5.0
 maximum_current_ma = 1000
 
-[preview]
-presses = "tap lever @0.5, hold lever @1..2, set ring storm @1.5"   # preview: a short one
+[scripts.show]
+presses = "tap lever @0.5, hold lever @1..2, set ring storm @1.5"   # script: a short one
 # file: its end
 """
 CASES = int(os.environ.get("FXSEQ_CASES", "25"))

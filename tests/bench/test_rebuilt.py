@@ -18,8 +18,18 @@ from fxseq.bench.uploads import add_recording
 from fxseq.runs import load_prop
 from fxseq.sequence.paths import NAMED
 
-SINGLE = ("regulator", "amplifier", "speaker", "day", "listening", "picture", "preview")
-KINDS = ("inputs", "selectors", "counters", "groups", "clips", "fades", "effects", "triggers")
+SINGLE = ("regulator", "amplifier", "speaker", "day", "listening", "picture", "maker")
+KINDS = (
+    "inputs",
+    "selectors",
+    "counters",
+    "groups",
+    "clips",
+    "fades",
+    "effects",
+    "triggers",
+    "scripts",
+)
 MOST_ROUNDS = 4
 """What is refused because something else is not said yet is tried again."""
 Values = dict[str, Any]

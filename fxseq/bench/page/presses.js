@@ -17,7 +17,8 @@ export class Presses {
    * beside(input): what stands beside its contact, null for nothing. turned(): something is set another way.
    * @param {{ beside?: (input: string) => any, turned?: () => void }} [heard]
    */
-  constructor(send, gesture, { beside = () => null, turned = () => {} } = {}) {
+  constructor(send, gesture, heard = {}) {
+    const { beside = () => null, turned = () => {} } = heard;
     this.send = send;
     this.gesture = gesture;
     this.beside = beside;
