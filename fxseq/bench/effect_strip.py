@@ -16,7 +16,8 @@ COLUMNS = 400
 HEARD_LOOPED_S = 2.0
 """How long an effect that goes on by itself is held, to be heard."""
 SHORTEST_S = 0.1
-RUN_OUT_S = 1.0
+"""How long an effect is held that is over at once."""
+LISTENED_S = 1.0
 """How long what was let go is still listened to."""
 _HAND = "_hand"
 """Button and trigger of an audition. A name of a file begins with a letter."""
@@ -70,7 +71,7 @@ def audition(name: str, desk: Desk) -> Values:
         "effects": list(names.effects),
         "button": names.inputs.index(_HAND),
         "hold_frames": round(held_s * table.frame_rate_hz),
-        "lasts_s": held_s + RUN_OUT_S,
+        "lasts_s": held_s + LISTENED_S,
     }
 
 

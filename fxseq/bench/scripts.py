@@ -18,6 +18,9 @@ from fxseq.table import Names, Table
 LEAD_S = 0.5
 """From power-up to the first press of what was pressed: nobody waits for longer."""
 
+EMPTY = "end @3"
+"""A script in which nothing is pressed."""
+
 Values = dict[str, Any]
 
 
@@ -55,6 +58,7 @@ def change_item(body: Values, desk: Desk) -> Version:
         if not isinstance(at, int) or at not in range(len(items)):
             raise Refused(400, Fault("request", "'item' is none of the script"))
         new = _without(text, items[at]) if body.get("out") else _moved(text, items[at], body)
+    new = new if new.strip() else EMPTY
     _parsed(name, new, desk.now)
     return desk.rework(_set(name, new))
 

@@ -98,6 +98,12 @@ def test_items_are_moved_made_longer_and_taken_out_where_they_stand(desk: Desk):
     assert shown[0] == {"words": ["hold", "lever"], "start_s": 1.25, "end_s": 1.9}
 
 
+def test_a_script_from_which_all_is_taken_out_is_still_one(desk: Desk):
+    record(desk, [Press(600, PressKind.PRESS, 0), Press(640, PressKind.RELEASE, 0)], 700)
+    assert order(desk, "press", name="tried", item=0, out=True).startswith("end @")
+    assert order(desk, "press", name="tried", item=0, out=True) == "end @3"
+
+
 def test_what_would_be_no_script_is_refused_and_nothing_changes(desk: Desk):
     before = desk.now
     changes = [
