@@ -22,7 +22,7 @@ def sequence(tmp_path: Path) -> Path:
 @pytest.fixture
 def arranging(browser: Browser, sequence: Path) -> Iterator[Page]:
     """The page, arranging the vents."""
-    with bench_of(sequence) as address, page_at(browser, address) as page:
+    with bench_of(sequence) as address, page_at(browser, address, "422") as page:
         arrange(page)
         yield page
 
@@ -235,6 +235,10 @@ def test_lamps_are_laid_out_copied_and_counted_and_their_wiring_follows(
     assert (group["leds"], group["channels"], group["current_ma"]) == (8, 8, 5)
     assert group["places_mm"][:6] == VENTS_MM and len(group["places_mm"]) == 8
     assert len({tuple(place) for place in group["places_mm"]}) == 8
+    arranging.fill("#lamp-count", "80")
+    arranging.press("#lamp-count", "Enter")
+    until(arranging, "document.querySelector('#lamp-count-fault').textContent")
+    assert arranging.input_value("#lamp-count") == "8"
 
 
 def test_a_group_that_effects_light_cannot_lose_its_last_lamp(

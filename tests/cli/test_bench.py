@@ -16,6 +16,13 @@ def test_it_prints_an_address_that_works_and_ends_with_ctrl_c(lamp: Path, go_on)
     assert token not in bench.remarks
 
 
+def test_without_a_file_it_serves_the_page_on_which_a_prop_is_begun(here: Path, go_on) -> None:
+    with go_on("bench", "--no-browser") as bench:
+        page = bench.stdout.readline().partition("/#t=")[0]
+        with urllib.request.urlopen(page, timeout=60) as answer:
+            assert b"/page/begin.js" in answer.read()
+
+
 def test_a_port_that_is_taken_is_told(lamp: Path, process) -> None:
     with socket.socket() as other:
         other.bind(("127.0.0.1", 0))

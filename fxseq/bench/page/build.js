@@ -46,6 +46,7 @@ export class Build {
     this.folded = new Set();
     this.running = new Running();
     this.wiring = new Wiring();
+    this.place = null; // the mode in which lamps are placed, which shows a form of its own
     this.onTheWay = 0;
     this.file = make('input', { type: 'file', accept: 'audio/*', multiple: true, hidden: true, 'aria-label': 'Recordings' });
     this.file.addEventListener('change', async () => {

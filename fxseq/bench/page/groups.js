@@ -56,15 +56,17 @@ export class Groups {
       make('div', { class: 'short' }, ...wanted.map((field) => this.form.field(field, [...path, field.key]))), this.wired, this.build.head(about, name)];
   }
 
-  /** How many lamps, one more, one fewer. */
+  /** How many lamps, one more, one fewer; several clicks before an answer count, too. */
   count(name, { leds }) {
     const id = 'lamp-count', each = this.step(name);
-    const box = make('input', { type: 'number', id, min: 1, max: 2000, step: 1, value: leds });
+    let wanted = leds;
+    const turn = (by) => () => { wanted += by; return this.counted(name, wanted); };
+    const box = make('input', { type: 'number', id, min: 1, max: 2000, step: 1, value: leds, 'aria-describedby': `${id}-fault` });
     this.form.onEntry(box, () => this.counted(name, Number(box.value)));
-    const fewer = act('One lamp fewer', () => this.counted(name, leds - each), 'fewer-lamps', '−');
+    const fewer = act('One lamp fewer', turn(-each), 'fewer-lamps', '−');
     fewer.disabled = leds <= each;
     return make('div', { class: 'part-field' }, make('label', { htmlFor: id }, 'Lamps'),
-      make('div', { class: 'said' }, fewer, box, act('One lamp more', () => this.counted(name, leds + each), 'more-lamps', '+')));
+      make('div', { class: 'said' }, fewer, box, act('One lamp more', turn(each), 'more-lamps', '+')), make('p', { class: 'fault', id: `${id}-fault`, role: 'alert' }));
   }
 
   /** Lamps that hang on one output come and go together. */
@@ -73,8 +75,13 @@ export class Groups {
     return channels === 1 ? 1 : leds / channels;
   }
 
-  counted(name, leds) {
-    return trying(() => this.order({ group: name, leds, gesture: newGesture() }));
+  async counted(name, leds) {
+    try {
+      await this.order({ group: name, leds, gesture: newGesture() });
+    } catch (error) {
+      this.build.draw();
+      document.getElementById('lamp-count-fault').textContent = `${error.message} Nothing was changed.`;
+    }
   }
 
   placed(name, group) {

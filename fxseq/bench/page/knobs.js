@@ -23,13 +23,14 @@ export class Knobs {
     this.changed = changed;
     /** @type {any} */
     this.shape = {};
-    this.held = false;
+    this.held = this.isTurnSaid = false;
     overlay.addEventListener('keydown', (event) => this.key(event));
   }
 
   /** group: what the file says of it. */
   show(group) {
     if (this.held) return;
+    this.isTurnSaid = group?.ring_mm?.first_at_deg !== undefined;
     this.shape = { ...(group?.ring_mm && { ring: { first_at_deg: 0, ...group.ring_mm } }), ...(group?.line_mm && { line: group.line_mm }) };
   }
 
@@ -126,7 +127,10 @@ export class Knobs {
     this.lamps.lamps.forEach((lamp, at) => { [lamp.x_mm, lamp.y_mm] = places[at]; });
     this.changed();
     for (const key of Object.keys(keys)) {
-      if (String(keys[key]) !== String(before[key])) this.set(['groups', this.lamps.group, `${kind}_mm`, key], keys[key], gesture);
+      if (String(keys[key]) === String(before[key])) continue;
+      // What the file did not say before, and need not say, stays unsaid.
+      const isLeftOut = key === 'first_at_deg' && keys[key] === 0 && !this.isTurnSaid;
+      this.set(['groups', this.lamps.group, `${kind}_mm`, key], isLeftOut ? null : keys[key], gesture);
     }
   }
 }
