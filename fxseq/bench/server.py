@@ -361,9 +361,7 @@ class Bench:
         duration_s = prop.script()[0].until_frame / prop.compiled.table.frame_rate_hz
         ticking = asyncio.create_task(self._tick("prove", duration_s))
         try:
-            return _json(
-                await run_in_threadpool(self.boards.prove, text_of(body, "port"), prop)
-            )
+            return _json(await run_in_threadpool(self.boards.prove, text_of(body, "port"), prop))
         finally:
             ticking.cancel()
             await asyncio.gather(ticking, return_exceptions=True)

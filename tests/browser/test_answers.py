@@ -230,12 +230,12 @@ def test_grips_of_another_clip_turn_nothing_until_its_recording_is_there(page: P
     until(page, "document.querySelector('.wave').ariaLabel")
     recording = Held(page, "**/api/clips/bell.wav")
     page.select_option("#clip", "bell")
-    assert page.evaluate("document.querySelector('.wave-box').inert")
+    assert page.evaluate("document.querySelector('.wave-all').inert")
     recording.let_go()
     until(
         page,
         "document.querySelector('.wave').ariaLabel.startsWith('Bell:') &&"
-        " !document.querySelector('.wave-box').inert",
+        " !document.querySelector('.wave-all').inert",
     )
 
 

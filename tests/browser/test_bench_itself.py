@@ -70,7 +70,7 @@ def test_who_finds_his_file_broken_sees_how_and_keeps_his_own(
         until(page, "document.querySelector('#status').className === 'alarm'")
         page.click("#difference summary")
         until(page, "/Theirs: -title = \"half\\n/.test(document.querySelector('pre').textContent)")
-        assert "+title = \"The Squall Lantern\"" in page.text_content("#difference pre")
+        assert '+title = "The Squall Lantern"' in page.text_content("#difference pre")
         page.click("#keep-mine")
         until(page, f"{OUTSIDE}.hidden && {FOCUSED} !== ''")
         assert "gain_db = -0.5" in sequence.read_text(encoding="utf-8")
@@ -80,7 +80,10 @@ def test_a_page_without_a_token_is_told_so_once(browser: Browser, sequence: Path
     with bench_of(sequence) as address:
         page = browser.new_context().new_page()
         page.goto(address.split("#")[0])
-        until(page, "document.querySelector('#status').textContent.includes('does not know this page')")
+        until(
+            page,
+            "document.querySelector('#status').textContent.includes('does not know this page')",
+        )
         page.wait_for_timeout(1500)
         assert page.is_hidden("#offline")
         page.context.close()

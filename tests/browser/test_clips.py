@@ -54,7 +54,9 @@ def test_a_clip_is_made_in_its_form_under_its_curve(
     with bench_of(sequence) as address, page_at(browser, address, color_scheme="dark") as page:
         page.select_option("#clip", "bell")
         page.click("#clip-more")
-        until(page, "document.querySelector('#beside .wave') && document.querySelector('#thing h2')")
+        until(
+            page, "document.querySelector('#beside .wave') && document.querySelector('#thing h2')"
+        )
         until(page, f"{FACTS}.includes('Length')")
         before = page.evaluate(FACTS)
         page.fill("#part-clips-bell-high_pass_hz", "1500")
@@ -83,7 +85,10 @@ def test_long_work_says_how_far_it_is_is_cancelled_and_gives_what_can_be_used(
 ) -> None:
     with bench_of(sequence) as address, page_at(browser, address, "409") as page:
         page.click("text=Find what fits")
-        until(page, "/Trying ways to store, \\d+ %: \\w/.test(document.querySelector('.work').innerText)")
+        until(
+            page,
+            "/Trying ways to store, \\d+ %: \\w/.test(document.querySelector('.work').innerText)",
+        )
         page.click(".work button")
         until(page, f"{STATUS} === 'Cancelled.' && !document.querySelector('.work')")
         page.select_option("#clip", "dry")

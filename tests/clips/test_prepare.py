@@ -111,7 +111,6 @@ def test_a_loop_to_the_end_of_the_cut_may_be_rounded_beyond_it(
         prepared(file, start_ms=30.001, end_ms=70.001, loop=Loop(start_ms=0, end_ms=40.1))
 
 
-
 def test_a_whole_loop_is_the_whole_clip(wav: Write, prepared: Prepare) -> None:
     assert prepared(wav(np.arange(2205)), loop="whole").loop == (0, 2205)
 
