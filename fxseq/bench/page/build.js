@@ -15,7 +15,10 @@ const NARROW_PX = 700;
 const STAYING = ['while_held', 'on_off', 'always'];
 
 export class Build {
-  /** places: {modes, say, list, form}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere. looks(kind, name): another thing is looked at. replace(clip, file). */
+  /**
+   * places: {modes, say, list, form}. settled(): once what was turned has been answered. took(prop), take(files): as everywhere.
+   * looks(kind, name): another thing is looked at. replace(clip, file): has a clip made from another recording.
+   */
   constructor(places, { settled, took, take, looks, replace }) {
     this.places = places;
     this.settled = settled;

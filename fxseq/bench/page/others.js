@@ -76,13 +76,14 @@ export class Others {
     // What has been pressed up to this click, whatever is pressed while the server works.
     const pressed = this.run === 'pressed' ? { ...this.pressed, presses: [...this.pressed.presses] } : undefined;
     await this.settled();
-    const file = await this.work.run(this.place, `Making ${FILES[name]}`, () => getFile(`/api/run/${name}`, pressed), name === LONG);
+    const making = () => getFile(`/api/run/${name}`, pressed);
+    const file = await this.work.run(this.place, name === LONG ? 'lights' : name, `Making ${FILES[name]}`, making, name === LONG);
     if (file) keep(file);
   }
 
   async keepPage() {
     await this.settled();
-    keep(await this.work.run(this.place, 'Finding how fast each trigger may repeat, for the page', () => getFile('/api/export'), false));
+    keep(await this.work.run(this.place, 'export', 'Finding how fast each trigger may repeat, for the page', () => getFile('/api/export'), false));
     say('Saved as one page. It plays without a server, also on another machine.');
   }
 }
