@@ -217,6 +217,25 @@ def test_a_recording_comes_whole_and_as_recorded(demo: Client) -> None:
     ] == [[0, 120]]
 
 
+def test_a_clip_comes_as_the_board_plays_it(demo: Client) -> None:
+    """Cut, three times round where it loops, at the board's rate; also one that no trigger uses."""
+    demo.edit("clips", "snap_a", "start_ms", value=20)
+    made = demo.get("/api/clips/snap_a/made").json
+    samples, rate_hz = soundfile.read(io.BytesIO(base64.b64decode(made["wav"])))
+    assert (made["first_ms"], made["from_ms"], made["loop_ms"]) == (20, 20, None)
+    assert rate_hz == 22050 and len(samples) == round(made["once_ms"] * rate_hz / 1000) == 2205
+    peak_dbfs = 20 * np.log10(np.abs(samples).max())
+    assert peak_dbfs == pytest.approx(made["after"]["peak_dbfs"], abs=0.1)
+    looped = demo.get("/api/clips/hum/made").json
+    hum, _ = soundfile.read(io.BytesIO(base64.b64decode(looped["wav"])))
+    start_ms, end_ms = looped["loop_ms"]
+    once_ms = looped["once_ms"] + 2 * (end_ms - start_ms)
+    assert len(hum) == pytest.approx(once_ms * rate_hz / 1000, abs=2)
+    demo.post("/api/parts", {"do": "copy", "kind": "clips", "name": "dry"})
+    assert demo.get("/api/clips/dry_2/made").json["after"]["duration_ms"] > 0
+    assert demo.get("/api/clips/none/made").status == 404
+
+
 def test_an_unknown_clip_is_not_there(demo: Client) -> None:
     answer = demo.get("/api/clips/none.wav")
     assert answer.status == 404 and "crack_a" in answer.json["faults"][0]["allowed"]

@@ -210,6 +210,32 @@ def test_what_undo_could_bring_back_keeps_its_name(small: Client) -> None:
     assert (small.file.parent / "clips" / "thunder.wav").read_bytes() == first
 
 
+def test_another_recording_takes_the_place_of_that_of_a_clip(small: Client) -> None:
+    """All that is said of the clip stays, where the new recording can take it."""
+    small.edit("clips", "crack", "end_ms", value=40)
+    data = wav()
+    answer = small.post(
+        "/api/clips",
+        data,
+        Content_Type="application/octet-stream",
+        X_Name="thunder",
+        X_In_Place_Of="crack",
+    )
+    assert answer.status == 200
+    small.post("/api/save")
+    clips = tomllib.loads(small.file.read_text())["clips"]
+    assert clips == {"crack": {"file": "clips/thunder.wav", "end_ms": 40}}
+    for name, sound in (("crack", wav(0.01)), ("none", wav())):
+        answer = small.post(
+            "/api/clips",
+            sound,
+            Content_Type="application/octet-stream",
+            X_Name="short",
+            X_In_Place_Of=name,
+        )
+        assert answer.status == 422 and "clips/short.wav" not in files(small)
+
+
 def photo(width: int = 40, height: int = 30, kind: str = "PNG", **more: Any) -> bytes:
     data = io.BytesIO()
     Image.new("RGB", (width, height), (200, 40, 10)).save(data, kind, **more)

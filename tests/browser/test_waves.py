@@ -265,8 +265,8 @@ def test_a_clip_is_seen_and_heard_as_the_board_plays_it(cutting: Page) -> None:
     cells = "[...document.querySelectorAll('#clip-facts tbody tr')].map((row) => row.innerText)"
     until(cutting, f"{cells}.some((row) => /Highest peak.*-1 dBFS.*-10.9 dBFS/s.test(row))")
     cutting.click("text=Play it as the board does")
-    until(cutting, "document.querySelector('#clips').textContent.includes('Stop')")
-    until(cutting, "!document.querySelector('#clips').textContent.includes('Stop')")
+    until(cutting, "document.querySelector('.clip-editor').textContent.includes('Stop')")
+    until(cutting, "!document.querySelector('.clip-editor').textContent.includes('Stop')")
 
 
 def test_fingers_turn_grips_that_they_do_not_quite_meet(browser: Browser, sequence: Path) -> None:

@@ -1,7 +1,7 @@
 /** Advice for clips: as loud as this speaker can play them, and stored so that all of them fit the board. */
 
 import { post } from './api.js';
-import { make, number, spoken } from './make.js';
+import { keepFocus, make, number, spoken } from './make.js';
 import { say, trying } from './say.js';
 import { newGesture } from './turn.js';
 
@@ -22,12 +22,12 @@ export class ClipAdvice {
     this.back = this.button('Take an earlier choice back', () => this.takeBack());
     this.element = make('div', { class: 'clip-rest' },
       make('section', { class: 'plain', 'aria-labelledby': 'advice-loud-title' }, make('h3', { id: 'advice-loud-title' }, 'As loud as this speaker can be'),
-        make('p', { class: 'small' }, 'Finds the high-pass, gain and limiter with which a clip is as loud as amplifier and speaker can play it alone, without clipping, '
-          + 'without driving the cone too far, and without too much power. Loud sound harms ears.'),
+        make('p', { class: 'small' }, 'Finds the high-pass, gain and limiter with which a clip is as loud as amplifier and speaker can play it alone, '
+          + 'without clipping, without driving the cone too far, and without too much power. Loud sound harms ears.'),
         make('div', { class: 'row' }, this.one, this.all), this.loud),
       make('section', { class: 'plain', 'aria-labelledby': 'advice-fit-title' }, make('h3', { id: 'advice-fit-title' }, 'The best sound that fits the board'),
-        make('p', { class: 'small' }, 'Tries every clip at several rates, codings and cuts, and picks those that together fit the board and whose loss is softest to the ear, '
-          + 'as the press script plays them. An earlier choice does not count.'),
+        make('p', { class: 'small' }, 'Tries every clip at several rates, codings and cuts, and picks those that together fit the board '
+          + 'and whose loss is softest to the ear, as the press script plays them. An earlier choice does not count.'),
         make('div', { class: 'row' }, this.fit, this.back), this.small));
   }
 
@@ -38,22 +38,24 @@ export class ClipAdvice {
   }
 
   /** One work at a time; gives what is found, undefined where it was cancelled. */
-  async find(place, label, path, body) {
-    const buttons = [this.one, this.all, this.fit, this.back];
+  async find(place, what, label, body) {
+    const buttons = [this.one, this.all, this.fit, this.back], begun = document.activeElement;
     place.replaceChildren();
     buttons.forEach((button) => { button.disabled = true; });
     try {
       await this.settled();
-      return await this.work.run(place, label, () => post(path, body));
+      return await this.work.run(place, what, label, () => post(`/api/${what}`, body));
     } finally {
       buttons.forEach((button) => { button.disabled = false; });
+      keepFocus(begun, ...buttons);
     }
   }
 
   async findLoud(names) {
-    const found = await this.find(this.loud, 'Trying settings', '/api/for_speaker', { names });
+    const found = await this.find(this.loud, 'for_speaker', 'Trying settings', { names });
     if (!found) return;
-    const tried = found.clips.filter((clip) => clip.found), silent = found.clips.filter((clip) => !clip.found).map(({ name }) => spoken(name));
+    const tried = found.clips.filter((clip) => clip.found);
+    const silent = found.clips.filter((clip) => !clip.found).map(({ name }) => spoken(name));
     const changes = tried.flatMap(({ name, found: { changes: settings } }) => Object.entries(settings).map(([key, value]) => ({ path: ['clips', name, key], value })));
     this.loud.append(table(['Clip', 'High-pass', 'Gain', 'Limiter', 'Level at the hand', 'Cone', 'Takes'], tried.flatMap(loudRows)),
       ...tried.map(({ name, found: { text } }) => make('p', { class: 'small' }, `${spoken(name)}: ${text}`)),
@@ -62,7 +64,7 @@ export class ClipAdvice {
   }
 
   async findFit() {
-    const found = await this.find(this.small, 'Trying ways to store', '/api/fit', {});
+    const found = await this.find(this.small, 'fit', 'Trying ways to store', {});
     if (!found) return;
     const { clips, table_bytes, room_bytes, softer_db } = found;
     const rows = clips.map((clip) => [spoken(clip.name), clip.stored_as, `${clip.rate_hz} Hz`, clip.end_ms === null ? 'whole' : `to ${number(clip.end_ms, 5)} ms`,

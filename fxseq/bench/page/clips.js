@@ -13,7 +13,8 @@ const LOOPS = { '': 'Plays once', whole: 'Loops as a whole', own: 'Own loop poin
 /** Two ways to hear a clip by itself. */
 const HEAR = { recorded: 'Play it as recorded', made: 'Play it as the board does' };
 const HELP = 'Drag a grip on the curve. Or focus it and use the arrow keys, with Shift for large steps. Squares at the bottom cut. '
-  + 'Round grips on the level line fade and set the level. Grips below the curve set the loop. Closer, or Ctrl and the wheel, shows single samples, and grips then move in finer steps.';
+  + 'Round grips on the level line fade and set the level. Grips below the curve set the loop. '
+  + 'Closer, or Ctrl and the wheel, shows single samples, and grips then move in finer steps.';
 /** How long nothing must change before what the board makes of it is asked for. */
 const MADE_AFTER_MS = 250;
 const FACTS = [['duration_ms', 'Length', 'ms'], ['rate_hz', 'Samples a second', 'Hz'], ['peak_dbfs', 'Highest peak', 'dBFS'], ['rms_dbfs', 'Mean', 'dBFS'],
@@ -25,7 +26,6 @@ export class Clips {
    * build(name): goes to all that can be said of a clip. work, settled(): as ClipAdvice takes them.
    */
   constructor(place, orders, { take, play, decode, build, work, settled }) {
-    this.place = place;
     this.orders = orders;
     this.take = take;
     this.play = play;
@@ -160,11 +160,16 @@ export class Clips {
     return `${this.prop.revision} ${name}`;
   }
 
-  /** What the server says of a clip as the board plays it, asked for once. */
-  asked(clip) {
+  /** What the server says of a clip as the board plays it, asked for once; asked again where that failed. */
+  async asked(clip) {
     const of = this.madeOf(clip);
     if (this.answer?.of !== of) this.answer = { of, made: get(pathOf(clip.name, '/made')) };
-    return this.answer.made;
+    try {
+      return await this.answer.made;
+    } catch (error) {
+      this.answer = undefined;
+      throw error;
+    }
   }
 
   async showMade() {
@@ -175,7 +180,6 @@ export class Clips {
     this.shownMade = of;
     const { samples, rate_hz } = readWav(bytesOf(made.wav));
     this.wave.showMade({ samples: samples.subarray(0, Math.round(made.once_ms * rate_hz / 1000)), rate_hz, at_ms: made.from_ms });
-    this.buttons.made.textContent = this.heard?.way === 'made' ? 'Stop' : HEAR.made;
     this.facts.replaceChildren(factsOf(made));
   }
 

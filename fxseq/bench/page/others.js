@@ -82,13 +82,14 @@ export class Others {
   async keepRun(name) {
     const pressed = this.run === 'pressed' ? this.pressedNow : undefined;
     await this.settled();
-    const file = await this.work.run(this.place, `Making ${FILES[name]}`, () => getFile(`/api/run/${name}`, pressed), name === LONG);
+    const making = () => getFile(`/api/run/${name}`, pressed);
+    const file = await this.work.run(this.place, name === LONG ? 'lights' : name, `Making ${FILES[name]}`, making, name === LONG);
     if (file) keep(file);
   }
 
   async keepPage() {
     await this.settled();
-    keep(await this.work.run(this.place, 'Finding how fast each trigger may repeat, for the page', () => getFile('/api/export'), false));
+    keep(await this.work.run(this.place, 'export', 'Finding how fast each trigger may repeat, for the page', () => getFile('/api/export'), false));
     say('Saved as one page. It plays without a server, also on another machine.');
   }
 }

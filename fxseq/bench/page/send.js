@@ -60,7 +60,7 @@ export class Sending {
     try {
       await this.settled();
       const { bytes } = await getBytes('/api/table');
-      await this.work.run(this.place, 'Sending', () => post('/api/push', { port: this.ports.value, confirm: true }), false);
+      await this.work.run(this.place, 'push', 'Sending', () => post('/api/push', { port: this.ports.value, confirm: true }), false);
       this.result.textContent = `The board now plays this table of ${number(bytes.byteLength / 1024)} KiB.`;
       say('Sent.');
     } finally {
@@ -74,7 +74,7 @@ export class Sending {
     this.busy(true);
     try {
       await this.settled();
-      const { equal, board, duration_s, difference, events_same } = await this.work.run(this.place, 'Playing the press script on the board',
+      const { equal, board, duration_s, difference, events_same } = await this.work.run(this.place, 'prove', 'Playing the press script on the board',
         () => post('/api/prove', { port: this.ports.value }), false);
       this.result.textContent = equal ? `${spoken(board)} did the same as the reference for the whole ${number(duration_s)} s.`
         : `${spoken(board)} differs: ${difference}. ${events_same} events are the same.`;

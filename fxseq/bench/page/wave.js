@@ -84,7 +84,10 @@ export class Wave {
   /** recording: {samples, rate_hz}. clip: {name, length_ms, start_ms, end_ms, fade_in_ms, fade_out_ms, gain_db, loop}; keys: those that can be turned. */
   show(recording, clip, keys) {
     if (this.isHeld) return;
-    if (clip.name !== this.clip?.name || clip.length_ms !== this.clip.length_ms) this.view = { from_ms: 0, to_ms: clip.length_ms };
+    if (clip.name !== this.clip?.name || clip.length_ms !== this.clip.length_ms) {
+      this.view = { from_ms: 0, to_ms: clip.length_ms };
+      this.sound = null;
+    }
     this.recording = { ...recording, at_ms: 0 };
     this.clip = clip;
     this.keys = keys;

@@ -1,11 +1,12 @@
 /** Work that takes long, the same way for all of it: a bar with what is known, and a way to end it. One at a time. */
 
-import { post } from './api.js';
+import { Refused, post } from './api.js';
 import { make, spoken } from './make.js';
 import { calm, say, trying } from './say.js';
 
 export class Work {
   constructor() {
+    this.what = '';
     this.bar = make('progress', { max: 1 });
     this.words = make('span', { class: 'small' });
     this.end = make('button', { type: 'button' }, 'Cancel');
@@ -13,9 +14,14 @@ export class Work {
     this.element = make('div', { class: 'work', role: 'group' }, this.bar, this.words, this.end);
   }
 
-  /** Does work, with its bar in a place; gives what is found, undefined where it was cancelled. label: what it is. canEnd: whether it can be. */
-  async run(place, label, work, canEnd = true) {
+  /**
+   * Does work, with its bar in a place; gives what is found, undefined where it was cancelled. what: as the server calls it. label: what it is.
+   * canEnd: whether it can be cancelled.
+   */
+  async run(place, what, label, work, canEnd = true) {
+    if (this.what) throw new Refused([{ found: 'the bench is busy with other work', remedy: 'Wait for it, or cancel it.' }]);
     calm();
+    this.what = what;
     this.isCancelled = false;
     this.label = label;
     this.bar.setAttribute('aria-label', label);
@@ -29,13 +35,14 @@ export class Work {
       say('Cancelled.');
       return undefined;
     } finally {
+      this.what = '';
       this.element.remove();
     }
   }
 
   /** Follows what the server says: {done, words}, null where nothing is being done. */
   heed(news) {
-    if (news) this.show(news.done, news.words);
+    if (news && news.what === this.what) this.show(news.done, news.words);
   }
 
   /** done: 0 to 1, or null where that is not known. */
