@@ -5,15 +5,18 @@ percents are the shortest decimals that come to what the table has. What a table
 left out or, where a file must say it, has the least value and a remark.
 """
 
-from collections.abc import Callable, Iterable
+import math
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from fxseq.clips import CodedClip, wav_of
+from fxseq.clips import CodedClip, PreparedClip, decode, wav_of
 from fxseq.light import AMBIENT, FadeCurve, FadeSegment, Shape, level_from_percent
-from fxseq.sequence.board_parts import board_parts
+from fxseq.sequence import loads
+from fxseq.sequence.board_parts import BoardPart, board_parts
 from fxseq.sequence.edits import written
-from fxseq.table import units
+from fxseq.table import limits, units
+from fxseq.table.compile import Names, compile_sequence
 from fxseq.table.records import (
     ChangeCount,
     ClipRecord,
@@ -35,7 +38,7 @@ Keys = dict[str, Any]
 
 NOT_IN_A_TABLE = (
     "what things are called: they have numbers here, in the order of the table",
-    "supplies, regulator, amplifier, speaker and picture",
+    "supplies, regulator, amplifier, speaker, picture, the divider of a sensor of low cells",
     "the LEDs of a group: their number, colour and current are the least that a file may say",
     "press script, maker and revision",
     "the recordings: clips are what is left of them in the table",
@@ -55,13 +58,16 @@ class Uncompiled:
     clips: dict[str, bytes]
 
 
-def uncompile(table: Table, title: str, part: str | None = None) -> Uncompiled:
+def uncompile(
+    table: Table, title: str, part: str | None = None, names: Names | None = None
+) -> Uncompiled:
     """The prop file of a table, and its clips.
 
-    part: the ready-made board that the table is for; None for another one. A table that nothing but
-    another program can have made may come back as another one: only compiling the text tells.
+    part: the ready-made board that the table is for; None for another one. names: for things by
+    their turn, as far as they go. A table that no prop file compiles to comes back as another one:
+    `compiles_to` tells.
     """
-    maker = _Maker(table, part)
+    maker = _Maker(table, part, names)
     lines = [
         "# Read back from a board. A table does not hold:",
         *(f"#   {lost}" for lost in NOT_IN_A_TABLE),
@@ -72,6 +78,15 @@ def uncompile(table: Table, title: str, part: str | None = None) -> Uncompiled:
     for header, keys in maker.sections():
         lines += ["", f"[{header}]", *(f"{key} = {written(value)}" for key, value in keys.items())]
     return Uncompiled("\n".join(lines) + "\n", maker.files())
+
+
+def compiles_to(text: str, table: Table, names: Names | None = None) -> bool:
+    """Whether the text that `uncompile` made of a table compiles to it. Raises FxError with what
+    the text cannot say.
+    """
+    maker = _Maker(table, None, names)
+    clips = {maker.name("clip", at): maker.prepared(at) for at in range(len(table.clips))}
+    return compile_sequence(loads(text, "prop.toml"), clips).table == table
 
 
 def shortest(low: float, high: float, is_right: Callable[[float], bool]) -> float:
@@ -98,9 +113,7 @@ def _percent(level: int) -> float:
 
 
 def _gain_db(gain: int) -> float:
-    from math import log10
-
-    low, high = (20 * log10(max(edge, 0.1) / units.gain_of(0)) for edge in (gain - 0.5, gain + 0.5))
+    low, high = (20 * math.log10(max(edge, 0.1) / units.gain_of(0)) for edge in (gain - 0.5, gain + 0.5))
     return shortest(low, high, lambda value: units.gain_of(value) == gain)
 
 
@@ -112,9 +125,10 @@ def _given(**keys: Any) -> Keys:
 class _Maker:
     """A table and how its parts are named."""
 
-    def __init__(self, table: Table, part: str | None) -> None:
+    def __init__(self, table: Table, part: str | None, names: Names | None) -> None:
         self.table = table
         self.part = part
+        self.names = names
         self.frame_rate_hz = table.frame_rate_hz
         self.joints: dict[Use, list[JointRecord]] = {use: [] for use in Use}
         for joint in table.joints if part else ():
@@ -124,25 +138,53 @@ class _Maker:
         """Header and keys of each table of the file, in its order."""
         table = self.table
         yield "board", self._board()
-        yield from _numbered("inputs", (self._input(at) for at in range(len(table.inputs))))
+        yield from self._things("input", (self._input(at) for at in range(len(table.inputs))))
         selectors = enumerate(table.selectors)
-        yield from _numbered("selectors", (self._selector(*each) for each in selectors))
-        yield from _numbered(
-            "counters", ({"maximum": one.maximum, "start": one.start} for one in table.counters)
+        yield from self._things("selector", (self._selector(*each) for each in selectors))
+        yield from self._things(
+            "counter", ({"maximum": one.maximum, "start": one.start} for one in table.counters)
         )
         for at in self._order_of_groups():
-            yield f"groups.group_{at + 1}", self._group(table.groups[at])
-        yield from _numbered("clips", map(self._clip, range(len(table.clips))))
-        yield from _numbered("fades", map(self._fade, table.fades))
-        yield from _numbered("effects", map(self._effect, table.effects))
-        yield from _numbered("triggers", map(self._trigger, table.triggers))
+            yield f"groups.{self.name('group', at)}", self._group(table.groups[at])
+        yield from self._things("clip", map(self._clip, range(len(table.clips))))
+        yield from self._things("fade", map(self._fade, table.fades))
+        yield from self._things("effect", map(self._effect, table.effects))
+        yield from self._things("trigger", map(self._trigger, table.triggers))
+
+    def name(self, kind: str, at: int | None) -> str:
+        """That of the thing at its turn among its kind; none where there is no thing."""
+        if at is None:
+            return ""
+        known: Sequence[str] = getattr(self.names, f"{kind}s", ())
+        return known[at] if at < len(known) else _numbered(f"{kind}_{at + 1}", known)
+
+    def _position(self, selector: int, place: int) -> str:
+        known = self.names.positions[selector : selector + 1] if self.names else ()
+        names = known[0] if known else ()
+        return names[place] if place < len(names) else _numbered(f"position_{place + 1}", names)
+
+    def prepared(self, at: int) -> PreparedClip:
+        """A clip as compiling takes it."""
+        clip = self.table.clips[at]
+        coded = self._coded(clip)
+        samples = decode(clip.data, coded.coding, clip.samples, clip.loop_start)
+        loop = None if clip.loop_start is None else (clip.loop_start, clip.samples)
+        name = self.name("clip", at)
+        return PreparedClip(name, samples, coded.rate_hz, coded.coding, clip.data, loop)
 
     def files(self) -> dict[str, bytes]:
         """The clips, by file."""
         return {
-            _file(at): wav_of(self._coded(clip), clip.samples)
+            self._file(at): wav_of(self._coded(clip), clip.samples)
             for at, clip in enumerate(self.table.clips)
         }
+
+    def _file(self, at: int) -> str:
+        return f"clips/{self.name('clip', at)}.wav"
+
+    def _things(self, kind: str, things: Iterable[Keys]) -> Iterable[tuple[str, Keys]]:
+        for at, keys in enumerate(things):
+            yield f"{kind}s.{self.name(kind, at)}", keys
 
     def _board(self) -> Keys:
         table = self.table
@@ -181,13 +223,13 @@ class _Maker:
         keys = {"kind": item.kind.name.lower(), "lockout_ms": self._ms(item.lockout)}
         if item.kind == InputKind.BUTTON:
             return keys | self._pin(Use.CONTACT, at)
+        part = board_parts().get(self.part or "")
         for joint in self.joints[Use.CELLS]:
-            if joint.what == at:
-                keys |= {"low_v": self._low_v(joint.value)}
+            if joint.what == at and part and part.full_v:
+                keys |= {"low_v": self._low_v(joint.value, part)}
         return keys | self._pin(Use.CELLS, at)
 
-    def _low_v(self, value: int) -> float:
-        part = board_parts()[self.part or ""]
+    def _low_v(self, value: int, part: BoardPart) -> float:
         step_v = part.full_v * part.divider / 256
         return _rounded(
             step_v, value, lambda volts: units.cells_of(volts / part.divider, part.full_v)
@@ -195,8 +237,8 @@ class _Maker:
 
     def _selector(self, at: int, item: SelectorRecord) -> Keys:
         keys: Keys = {
-            "positions": list(map(_position, range(item.positions))),
-            "start": _position(item.start),
+            "positions": [self._position(at, place) for place in range(item.positions)],
+            "start": self._position(at, item.start),
         }
         for joint in self.joints[Use.CODED]:
             if joint.what == at:
@@ -220,7 +262,7 @@ class _Maker:
             "colour": "white",
             "current_ma": _LED_CURRENT_MA,
             "merge": group.merge.name.lower(),
-            **_given(gauge=_name("counter", group.gauge)),
+            **_given(gauge=self.name("counter", group.gauge)),
             **self._pin(Use.LIGHTS, group.first),
         }
 
@@ -230,7 +272,7 @@ class _Maker:
 
     def _clip(self, at: int) -> Keys:
         coded = self._coded(self.table.clips[at])
-        keys: Keys = {"file": _file(at), "coding": coded.coding}
+        keys: Keys = {"file": self._file(at), "coding": coded.coding}
         if coded.loop_start is not None:
             keys["loop"] = "file"
         if coded.wanted_hz != self.table.sample_rate_hz:
@@ -258,10 +300,13 @@ class _Maker:
         return keys
 
     def _low_percent(self, segment: FadeSegment) -> float:
-        found = _rounded(
-            100 / 65535, segment.low, lambda value: units.flicker_low_of(value, segment.target)
+        step = segment.low / limits.LOW_UNIT
+        found = shortest(
+            (step - 0.5) * 100 / 255,
+            (step + 0.5) * 100 / 255,
+            lambda value: units.flicker_low_of(value, segment.target) == segment.low,
         )
-        return min(found, _percent(segment.target))
+        return min(max(found, 0), _percent(segment.target))
 
     def _every_ms(self, pace: int) -> float:
         """All frame counts of this pace count, from the fewest to the most."""
@@ -290,7 +335,7 @@ class _Maker:
         )
 
     def _sound(self, step: PlayClip) -> Keys:
-        keys: Keys = {"clip": _name("clip", step.clip), **self._at(step.at)}
+        keys: Keys = {"clip": self.name("clip", step.clip), **self._at(step.at)}
         keys |= _given(gain_db=_gain_db(step.gain))
         if step.release is not None:
             keys |= {"loop": True, "release_ms": self._ms(step.release)}
@@ -298,15 +343,15 @@ class _Maker:
 
     def _light(self, step: StartFade) -> Keys:
         return {
-            "group": _name("group", step.group),
-            "fade": _name("fade", step.fade),
+            "group": self.name("group", step.group),
+            "fade": self.name("fade", step.fade),
             **self._at(step.at),
             **_given(stagger_ms=self._ms(step.stagger)),
         }
 
     def _count(self, step: ChangeCount) -> Keys:
         return {
-            "counter": _name("counter", step.counter),
+            "counter": self.name("counter", step.counter),
             "change": step.change,
             **self._at(step.at),
         }
@@ -316,21 +361,24 @@ class _Maker:
 
     def _trigger(self, trigger: TriggerRecord) -> Keys:
         action = trigger.action
-        own = self._shots(action) if isinstance(action, Shots) else _stay(action)
+        own = self._shots(action) if isinstance(action, Shots) else self._stay(action)
         return {
             "mode": trigger.mode.name.lower(),
             **_given(
-                input=_name("input", trigger.input),
-                when={_name("selector", at): _positions(mask) for at, mask in trigger.conditions},
+                input=self.name("input", trigger.input),
+                when={
+                    self.name("selector", at): self._positions(at, mask)
+                    for at, mask in trigger.conditions
+                },
                 after_held_ms=self._ms(trigger.hold),
-                needs=_name("counter", trigger.needs),
-                empty=_name("effect", trigger.empty),
+                needs=self.name("counter", trigger.needs),
+                empty=self.name("effect", trigger.empty),
             ),
             **own,
         }
 
     def _shots(self, shots: Shots) -> Keys:
-        keys: Keys = {"effects": [_name("effect", effect) for effect in shots.effects]}
+        keys: Keys = {"effects": [self.name("effect", effect) for effect in shots.effects]}
         if shots.random:
             keys["choice"] = "random"
         if not shots.period:
@@ -342,6 +390,18 @@ class _Maker:
             keys["ramp_to_rate_per_s"] = self._rate_per_s(shots.ramp_period)
             keys["ramp_shots"] = shots.ramp_shots
         return keys
+
+    def _stay(self, stay: Stay) -> Keys:
+        return _given(
+            begin=self.name("effect", stay.begin),
+            during=self.name("effect", stay.during),
+            end=self.name("effect", stay.end),
+        )
+
+    def _positions(self, selector: int, mask: int) -> str | list[str]:
+        places = [place for place in range(mask.bit_length()) if mask >> place & 1]
+        names = [self._position(selector, place) for place in places]
+        return names[0] if len(names) == 1 else names
 
     def _frames(self, time_ms: float) -> int:
         return units.frames_of(time_ms, self.frame_rate_hz)
@@ -372,31 +432,8 @@ class _Maker:
         )
 
 
-def _stay(stay: Stay) -> Keys:
-    return _given(
-        begin=_name("effect", stay.begin),
-        during=_name("effect", stay.during),
-        end=_name("effect", stay.end),
-    )
-
-
-def _numbered(kind: str, things: Iterable[Keys]) -> Iterable[tuple[str, Keys]]:
-    for at, keys in enumerate(things):
-        yield f"{kind}.{_name(kind.removesuffix('s'), at)}", keys
-
-
-def _name(kind: str, at: int | None) -> str:
-    return "" if at is None else f"{kind}_{at + 1}"
-
-
-def _position(place: int) -> str:
-    return _name("position", place)
-
-
-def _positions(mask: int) -> str | list[str]:
-    names = [_position(place) for place in range(mask.bit_length()) if mask >> place & 1]
-    return names[0] if len(names) == 1 else names
-
-
-def _file(at: int) -> str:
-    return f"clips/{_name('clip', at)}.wav"
+def _numbered(name: str, taken: Sequence[str]) -> str:
+    """A name by number that no other thing has."""
+    while name in taken:
+        name += "_"
+    return name

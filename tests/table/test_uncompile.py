@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from strategies import often
 
-from fxseq.clips import PreparedClip, decode as decoded
+from fxseq.clips import PreparedClip
+from fxseq.clips import decode as decoded
 from fxseq.runs import load_prop
 from fxseq.sequence import Sequence, TableError
 from fxseq.table import Coding, Table, clips_in_reach, compile_sequence, decode
