@@ -84,9 +84,7 @@ def push(
     )
 
 
-def pull(
-    port: Port, progress: Callable[[Progress], None] | None = None
-) -> host_read.ReadOut:
+def pull(port: Port, progress: Callable[[Progress], None] | None = None) -> host_read.ReadOut:
     """The board and the bytes of the table that it plays. progress: called with each part. Raises
     LinkError, also where the board cannot be read or has no table.
     """

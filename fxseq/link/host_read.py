@@ -72,19 +72,20 @@ class _Reading:
     def rest(self) -> Steps[None]:
         """All behind the first part. Raises LinkError after long silence or on an error."""
         talk = self._talk
-        heard = talk.now_s
+        heard = said = talk.now_s
         while self._fill():
-            arrival = yield min(talk.now_s + REPEAT_EVERY_S, heard + PATIENCE_S)
+            arrival = yield min(said + REPEAT_EVERY_S, heard + PATIENCE_S)
             if arrival is None:
                 if talk.now_s >= heard + PATIENCE_S:
                     raise faults.no_answer(talk.where, talk.now_s - heard, talk.aftermath)
                 self._ask_again()
+                said = talk.now_s
             elif self._asked and arrival.tag == self._asked[0][0]:
                 if isinstance(arrival.message, m.Error):
                     raise faults.refused(talk.where, arrival.message, talk.aftermath)
                 if isinstance(arrival.message, m.Part):
                     self.take(self._asked.popleft()[1], arrival.message)
-                    heard = talk.now_s
+                    heard = said = talk.now_s
 
     def take(self, offset: int, part: m.Part) -> None:
         """The part that comes next. Raises LinkError where it is another one."""

@@ -113,7 +113,9 @@ def _percent(level: int) -> float:
 
 
 def _gain_db(gain: int) -> float:
-    low, high = (20 * math.log10(max(edge, 0.1) / units.gain_of(0)) for edge in (gain - 0.5, gain + 0.5))
+    low, high = (
+        20 * math.log10(max(edge, 0.1) / units.gain_of(0)) for edge in (gain - 0.5, gain + 0.5)
+    )
     return shortest(low, high, lambda value: units.gain_of(value) == gain)
 
 
@@ -212,7 +214,10 @@ class _Maker:
             "volume": [Use.VOLUME],
         }
         return {
-            key: joint.pin for key, some in uses.items() for use in some for joint in self.joints[use]
+            key: joint.pin
+            for key, some in uses.items()
+            for use in some
+            for joint in self.joints[use]
         }
 
     def _pin(self, use: Use, what: int) -> Keys:
@@ -325,9 +330,7 @@ class _Maker:
         return _given(
             layer="ambient" if layer else "",
             length_ms=self._ms(effect.length),
-            pitch_spread_percent=_rounded(
-                100 / 1024, effect.pitch_spread, units.pitch_spread_of
-            ),
+            pitch_spread_percent=_rounded(100 / 1024, effect.pitch_spread, units.pitch_spread_of),
             gain_spread_percent=_rounded(100 / 256, effect.gain_spread, units.gain_spread_of),
             sounds=[self._sound(step) for step in steps if isinstance(step, PlayClip)],
             lights=[self._light(step) for step in steps if isinstance(step, StartFade)],

@@ -59,4 +59,3 @@ def clip_step_of(rate_hz: float, board_rate_hz: int) -> int:
 def cells_of(at_pin_v: float, full_v: float) -> int:
     """Voltage at a pin in 1/256 of the largest that the board measures; never none or all."""
     return min(max(round(at_pin_v * 256 / full_v), 1), 255)
-
