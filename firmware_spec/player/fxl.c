@@ -126,7 +126,7 @@ static void hello(struct fxl *link, uint16_t count)
     fxl_put(link, port->most_pwm_bits, 1);
     fxl_put(link, port->most_voices, 1);
     fxl_put(link, port->codings, 2);
-    fxl_put(link, port->outputs | FXL_RUNS_HERE, 1);
+    fxl_put(link, port->outputs | FXL_RUNS_HERE | FXL_READING_HERE, 1);
     fxl_put(link, FXL_BLOCK_BYTES, 2);
     fxl_put(link, FXL_WINDOW, 1);
     fxl_put(link, FXL_RUNS_HERE ? FXL_PRESS_ROOM : 0, 1);
@@ -164,6 +164,10 @@ static void request(struct fxl *link, const uint8_t *message, uint16_t count)
 #ifndef FXL_WITHOUT_RUNS
     } else if (kind >= FXL_RESTART && kind <= FXL_ASK_TRACE) {
         fxl_run_request(link, kind, fields, count);
+#endif
+#ifndef FXL_WITHOUT_READING
+    } else if (kind == FXL_READ_TABLE) {
+        fxl_read_table(link, fields, count);
 #endif
     } else {
         fxl_error(link, link->tag, FXL_UNKNOWN_KIND, kind);

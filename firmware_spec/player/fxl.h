@@ -20,7 +20,7 @@
  * No call waits for the line. Flash memory is written, erased and read by fxl_work alone (after power-up), at most one erasure, or one
  * write of FXL_WRITE_BYTES, or one check of a table a call, so frames can be played between any two of them. A port whose erasures, writes
  * and checks take longer than a frame may play frames within them, too, from where it waits: fxl_frame, and what that calls, but no other call
- * of this header. Bytes that come while that lasts are the port's to keep: 46 for 4 ms at 115 200 baud (7).
+ * of this header. One thing is read at once, within fxl_receive: what READ asks for, at most as many bytes as an answer has. Bytes that come while that lasts are the port's to keep: 46 for 4 ms at 115 200 baud (7).
  *
  * No heap, recursion, floating point, input or output, and no variables but those you pass. One session is for one thread or interrupt
  * level at a time. Freestanding C99; a compiler may ask for memcpy and memset.
@@ -53,7 +53,8 @@
 #ifndef FXL_READ_BYTES
 #define FXL_READ_BYTES 32 /* most bytes in one read, on the stack; 16 or more */
 #endif
-/* FXL_WITHOUT_RUNS: leaves out section 6: no presses over the line, no trace; `has` and `set` of the port are not called. */
+/* FXL_WITHOUT_RUNS: leaves out section 6: no presses over the line, no trace; `has` and `set` of the port are not called.
+ * FXL_WITHOUT_READING: leaves out READ (3.20): nobody gets a table back from the board. */
 
 #if FXL_BLOCK_BYTES < 32 || FXL_BLOCK_BYTES > 352 || FXL_WINDOW < 1 || FXL_WINDOW > 16 || FXL_PRESS_ROOM < 1 || FXL_PRESS_ROOM > 255
 #error "fxl: a size is outside its range (LINK 3.11)"
@@ -69,7 +70,7 @@
 enum fxl_press_kind { FXL_PRESS = 0, FXL_RELEASE, FXL_SELECT, FXL_VOLUME };
 
 /* Bits of features (3.11). */
-enum fxl_feature { FXL_RUNS = 1, FXL_SOUND = 2, FXL_LIGHT = 4 };
+enum fxl_feature { FXL_RUNS = 1, FXL_SOUND = 2, FXL_LIGHT = 4, FXL_READING = 8 };
 
 /* What a port supplies. It must stay as it is for as long as the session is used.
  *

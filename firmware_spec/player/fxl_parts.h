@@ -7,7 +7,8 @@
 
 enum {
     FXL_HELLO = 1, FXL_BEGIN, FXL_DATA, FXL_VERIFY, FXL_COMMIT, FXL_RESTART, FXL_RUN, FXL_PRESSES, FXL_ASK_CLOCK, FXL_ASK_TRACE, FXL_BOOT,
-    FXL_BOARD = 17, FXL_STATUS, FXL_WAIT, FXL_VERIFIED, FXL_COMMITTED, FXL_CLOCK, FXL_EVENTS, FXL_ERROR
+    FXL_READ_TABLE,
+    FXL_BOARD = 17, FXL_STATUS, FXL_WAIT, FXL_VERIFIED, FXL_COMMITTED, FXL_CLOCK, FXL_EVENTS, FXL_ERROR, FXL_PART
 };
 enum { /* 3.18 */
     FXL_UNKNOWN_KIND = 1, FXL_BAD_FIELD, FXL_TOO_LARGE, FXL_NOT_BEGUN, FXL_BAD_TABLE, FXL_FLASH, FXL_NO_TABLE, FXL_BAD_PRESS
@@ -20,6 +21,11 @@ enum { FXL_NO_SLOT = 2, FXL_MARK_BYTES = 16 };
 #define FXL_RUNS_HERE 0
 #else
 #define FXL_RUNS_HERE FXL_RUNS
+#endif
+#ifdef FXL_WITHOUT_READING
+#define FXL_READING_HERE 0
+#else
+#define FXL_READING_HERE FXL_READING
 #endif
 
 /* fxl.c: numbers, answers. An answer is begun, then filled by fxl_put; fxl_send does the rest. When it is begun, nothing else may be
@@ -41,12 +47,13 @@ bool fxl_needs_page(const struct fxl *link);
 bool fxl_erase_marks(struct fxl *link);
 bool fxl_write_mark(struct fxl *link, uint8_t slot, const struct fxl_table *table);
 
-/* fxl_push.c: requests of section 4, that of the boot loader, and their jobs. `fields` are the `count` bytes behind the first of the message. */
+/* fxl_push.c: requests of section 4, those of 3.19 and 3.20, and their jobs. `fields` are the `count` bytes behind the first of the message. */
 void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count);
 void fxl_data(struct fxl *link, const uint8_t *fields, uint16_t count);
 void fxl_verify(struct fxl *link, uint16_t count);
 void fxl_commit(struct fxl *link, const uint8_t *fields, uint16_t count);
 void fxl_boot(struct fxl *link, uint16_t count);
+void fxl_read_table(struct fxl *link, const uint8_t *fields, uint16_t count);
 void fxl_do_job(struct fxl *link);
 
 /* fxl_run.c: requests of section 6. */

@@ -315,6 +315,54 @@ void fxl_boot(struct fxl *link, uint16_t count)
     fxl_wait(link, link->tag);
 }
 
+/* 3.20 */
+
+#ifndef FXL_WITHOUT_READING
+
+enum { PART_MOST = FXL_OUT_BYTES - 4 - 5 }; /* what an answer has room for, without its CRC, kind and offset */
+
+/* Adds to the answer what is in flash memory there. */
+static bool put_read(struct fxl *link, uint32_t offset, uint16_t count)
+{
+    const struct fxl_port *port = link->port;
+    while (count > 0) {
+        uint16_t piece = count < FXL_READ_BYTES ? count : FXL_READ_BYTES;
+        if (!port->read(port->context, offset, link->out + link->out_count, piece)) {
+            return false;
+        }
+        link->out_count = (uint16_t)(link->out_count + piece);
+        offset += piece;
+        count = (uint16_t)(count - piece);
+    }
+    return true;
+}
+
+void fxl_read_table(struct fxl *link, const uint8_t *fields, uint16_t count)
+{
+    if (count != 4) {
+        fxl_error(link, link->tag, FXL_BAD_FIELD, count);
+        return;
+    }
+    if (link->active == FXL_NO_SLOT) {
+        fxl_error(link, link->tag, FXL_NO_TABLE, 0);
+        return;
+    }
+    uint32_t offset = fxl_u32(fields), length = link->tables[link->active].length;
+    if (offset >= length) {
+        fxl_error(link, link->tag, FXL_BAD_FIELD, offset);
+        return;
+    }
+    uint32_t left = length - offset;
+    fxl_answer(link, FXL_PART, link->tag);
+    fxl_put(link, offset, 4);
+    if (!put_read(link, fxl_slot_offset(link, link->active) + offset, (uint16_t)(left < PART_MOST ? left : PART_MOST))) {
+        link->job_tag = link->tag;
+        flash_failed(link);
+    }
+}
+
+#endif
+
 void fxl_do_job(struct fxl *link)
 {
     if (link->job == FXL_ERASE) {

@@ -120,13 +120,7 @@ def _text(
     figures: Figures,
     found: dict[str, list[str]],
 ) -> str:
-    from fxseq.sequence.differences import SUBJECTS
-
-    parts = []
-    for subject in SUBJECTS:
-        rows = [one.words for one in changed if one.subject == subject]
-        rows += sounds if subject == "Sounds" else []
-        parts += [_listed(subject, rows)] * bool(rows)
+    parts = by_subject(changed, sounds)
     if figures:
         rows = [[name, *each] for name, each in figures.items()]
         parts.append(f"What follows\n\n{table_text(['', 'before', 'now'], rows)}")
@@ -135,6 +129,18 @@ def _text(
     headings = {"come": "New findings", "changed": "Findings that changed", "gone": "Findings gone"}
     parts += [_listed(headings[how], rows) for how, rows in found.items() if rows]
     return "\n\n".join(parts)
+
+
+def by_subject(changed: "list[Difference]", sounds: list[str]) -> list[str]:
+    """What changed, a paragraph for each subject."""
+    from fxseq.sequence.differences import SUBJECTS
+
+    parts = []
+    for subject in SUBJECTS:
+        rows = [one.words for one in changed if one.subject == subject]
+        rows += sounds if subject == "Sounds" else []
+        parts += [_listed(subject, rows)] * bool(rows)
+    return parts
 
 
 def _listed(heading: str, rows: list[str]) -> str:

@@ -58,6 +58,10 @@ COMMANDS = {
         "List the ready-made boards, or give one its program.",
     ),
     "push": ("fxseq.cli.push", "Send the table to a board, or to many, and read it back."),
+    "pull": (
+        "fxseq.cli.pull",
+        "Read back what is on a board: a prop file, its sounds, and what differs from yours.",
+    ),
     "prove": (
         "fxseq.cli.prove",
         "Play a press script on the board and compare what it does with the reference.",

@@ -11,6 +11,7 @@ import click
 
 from fxseq.cli.output import (
     WholeNumber,
+    free_folder,
     json_option,
     load_prop,
     output_folder,
@@ -63,7 +64,7 @@ def command(sequence: Path, out: Path | None, props: int, paper: str, as_json: b
     from fxseq.papers import mark_of, paper_files
     from fxseq.runs import perform
 
-    folder = _free(out or Path(f"{sequence.stem}_kit"))
+    folder = free_folder(out or Path(f"{sequence.stem}_kit"))
     prop = load_prop(sequence)
     needs_supply(sequence, prop.sequence)
     run = perform(prop, prop.script()[0])
@@ -86,16 +87,6 @@ def command(sequence: Path, out: Path | None, props: int, paper: str, as_json: b
     text = f"{folder}: {len(files)} files, {size / 1e6:.1f} MB, {mark_of(run)}."
     values = {"folder": str(folder), "mark": mark_of(run), "files": sorted(files), "unsaid": unsaid}
     result(text, values, as_json)
-
-
-def _free(folder: Path) -> Path:
-    """Nothing that is there is mixed with what is handed over. Raises OutputError."""
-    from fxseq.sequence import Fault, OutputError
-
-    if folder.exists():
-        remedy = "Delete it, or choose another with --out."
-        raise OutputError(Fault(str(folder), "is there already", remedy=remedy))
-    return folder
 
 
 def _prop_files(prop: "Prop") -> Files:

@@ -269,6 +269,16 @@ def writable_folder(path: Path, remedy: str = "Choose another with --out.") -> P
     return path
 
 
+def free_folder(folder: Path) -> Path:
+    """A folder that is not there, so that nothing is mixed with what is put into it. Raises
+    OutputError.
+    """
+    if folder.exists():
+        remedy = "Delete it, or choose another with --out."
+        raise OutputError(Fault(str(folder), "is there already", remedy=remedy))
+    return folder
+
+
 def output_folder(path: Path, remedy: str = "Choose another with --out.") -> Path:
     """The folder for results, made if it is not there."""
     try:

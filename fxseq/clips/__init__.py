@@ -5,6 +5,7 @@ fxseq.sequence and fxseq.acoustics.
 out.
 """
 
+from fxseq.clips.coded import CodedClip, wav_of
 from fxseq.clips.coding import Coding, byte_count, decode, sound
 from fxseq.clips.encoding import encode
 from fxseq.clips.limiter import limited, limiter_gain
@@ -16,7 +17,7 @@ from fxseq.clips.recording import MOST_FRAMES, Recording, read
 from fxseq.clips.riff import Marks, scan
 
 __all__ = [
-    "MOST_FRAMES", "Coding", "Conditioning", "Draft", "FoundLoop", "Hearing", "Marks", "Measured",
-    "PreparedClip", "Recording", "byte_count", "decode", "draft", "encode", "limited",
-    "limiter_gain", "loudest", "prepare", "read", "scan", "sound",
+    "MOST_FRAMES", "CodedClip", "Coding", "Conditioning", "Draft", "FoundLoop", "Hearing", "Marks",
+    "Measured", "PreparedClip", "Recording", "byte_count", "decode", "draft", "encode", "limited",
+    "limiter_gain", "loudest", "prepare", "read", "scan", "sound", "wav_of",
 ]  # fmt: skip

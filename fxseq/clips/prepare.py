@@ -12,6 +12,7 @@ from fxseq.clips.coding import Coding, decode
 from fxseq.clips.encoding import Progress, encode
 from fxseq.clips.shaping import high_passed, high_passed_loop
 from fxseq.clips.limiter import limiter_gain, loop_limiter_gain
+from fxseq.clips.coded import read_coded
 from fxseq.clips.loop_finder import SHORTEST_SOUND_S, FoundLoop, find_loop, joined
 from fxseq.clips.loudest import Hearing, hearing_at_bins, loudest
 from fxseq.clips.measured import Conditioning, Measured, Shaped, measured
@@ -118,6 +119,9 @@ class Draft:
         where the loop becomes too short.
         """
         clip = self.clip.model_copy(update={"fitted": fitted})
+        before = self._coded_before(clip)
+        if before is not None:
+            return self._prepared(clip, *before)
         rate_hz = clip_rate_hz(clip, self.board)
         if rate_hz not in self._at_rates:
             self._at_rates[rate_hz] = _at_stored_rate(
@@ -132,6 +136,21 @@ class Draft:
                 shaped.conditioning, trimmed_ms=_trimmed_ms(self.recording, self.kept)
             ),
         )
+        return self._prepared(clip, shaped, data)
+
+    def _coded_before(self, clip: Clip) -> tuple[Shaped, bytes] | None:
+        """The clip as it stands coded in its file, where that is what is asked for."""
+        coded = read_coded(self.recording.marks.coded)
+        if coded is None or not coded.is_wanted(clip, self.board.sample_rate_hz):
+            return None
+        samples = coded.samples_if(self.recording.samples)
+        if samples is None:
+            return None
+        samples.setflags(write=False)
+        loop = None if coded.loop_start is None else (coded.loop_start, len(samples))
+        return Shaped(samples, coded.rate_hz, loop, 0, Conditioning(), samples), coded.data
+
+    def _prepared(self, clip: Clip, shaped: Shaped, data: bytes) -> PreparedClip:
         return PreparedClip(
             self.name,
             shaped.samples,

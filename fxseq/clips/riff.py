@@ -14,6 +14,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
+CHUNK = b"fxsq"
+"""Our own, in which a clip stands as a table has it."""
 _BYTE_ORDER = {b"RIFF": "<", b"RIFX": ">", b"FORM": ">"}
 _SOUND = (b"data", b"SSND")
 _SIZE_NOT_KNOWN = 0x7FFF_0000
@@ -32,13 +34,14 @@ class Marks:
 
     cues: positions in sample frames, ascending. loops: (start, end) in sample frames, end
     exclusive; only loops that run forward. claimed_bytes, present_bytes: size of the sound by its
-    header, and what the file really holds of it.
+    header, and what the file really holds of it. coded: content of the chunk that `coded` reads.
     """
 
     cues: tuple[int, ...] = ()
     loops: tuple[tuple[int, int], ...] = ()
     claimed_bytes: int = 0
     present_bytes: int = 0
+    coded: bytes = b""
 
     @property
     def missing_share(self) -> float:
@@ -69,7 +72,8 @@ def scan(file: BinaryIO) -> Marks:
     if not _reaches_end(chunks, end):
         found = {**_search(file, end, order), **found}
     claimed, present = _sound_bytes(found, end)
-    return Marks(_cues(file, found, end, order), _loops(file, found, end, order), claimed, present)
+    cues, loops = _cues(file, found, end, order), _loops(file, found, end, order)
+    return Marks(cues, loops, claimed, present, _content(file, found.get(CHUNK)))
 
 
 def _walk(file: BinaryIO, end: int, order: str) -> Iterator[_Chunk]:
@@ -132,6 +136,13 @@ def _sound_bytes(found: dict[bytes, _Chunk], end: int) -> tuple[int, int]:
             return (chunk.size, min(chunk.size, present))
         return (present, present)
     return 0, 0
+
+
+def _content(file: BinaryIO, chunk: _Chunk | None) -> bytes:
+    if chunk is None:
+        return b""
+    file.seek(chunk.start)
+    return file.read(chunk.size)
 
 
 def _cues(file: BinaryIO, found: dict[bytes, _Chunk], end: int, order: str) -> tuple[int, ...]:

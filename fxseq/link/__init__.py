@@ -7,7 +7,7 @@ files and sockets.
 """
 
 from fxseq.link.board_session import Ability, BoardSession
-from fxseq.link.driver import PushReport, enter_boot_loader, hello, prove, push
+from fxseq.link.driver import PushReport, enter_boot_loader, hello, prove, pull, push
 from fxseq.link.frames import FrameDecoder, encode_frame
 from fxseq.link.host_session import HostSession, Progress
 from fxseq.link.messages import Board
@@ -26,5 +26,5 @@ __all__ = [
     "BAUD", "Ability", "Board", "BoardSession", "Flash", "FlashError", "FrameDecoder",
     "HostSession", "Port", "PortInfo", "Progress", "PushReport", "boards_on_usb",
     "encode_frame", "enter_boot_loader", "find_port", "hello", "list_ports", "open_port", "prove",
-    "push",
+    "pull", "push",
 ]  # fmt: skip

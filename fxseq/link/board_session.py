@@ -52,7 +52,7 @@ class Ability:
     most_pwm_bits: int = 16
     most_voices: int = 16
     codings: int = 0b11111
-    features: int = m.Feature.RUNS
+    features: int = m.Feature.RUNS | m.Feature.READING
     block_bytes: int = LARGEST_BLOCK
     window: int = m.WIDEST_WINDOW
     press_room: int = 32
@@ -167,6 +167,8 @@ class BoardSession:
         self._slots = Slots(flash, check)
         self._decoder = FrameDecoder()
         self._requests = m.REQUESTS if ability.features & m.Feature.RUNS else m.PUSH_REQUESTS
+        if ability.features & m.Feature.READING:
+            self._requests = {**self._requests, m.Read.KIND: m.Read}
         self._push: Push | None = None
         self._job: Job | None = None
         self._wait_at = 0.0
@@ -385,6 +387,16 @@ class BoardSession:
             raise Refused(ErrorCode.NOT_BEGUN)
         return self._finish(tag, push, commit=True)
 
+    def _part(self, tag: int, message: m.Read) -> m.Message:
+        active = self._slots.active
+        if active is None:
+            raise Refused(ErrorCode.NO_TABLE)
+        if message.offset >= active.length:
+            raise Refused(ErrorCode.BAD_FIELD, message.offset)
+        count = min(active.length - message.offset, m.LONGEST_PART)
+        data = b"".join(self._slots.read(active.slot, count, message.offset))
+        return m.Part(message.offset, data)
+
     def _clock(self, tag: int, message: m.Message) -> m.Message:
         player = self._playing()
         run = self._run
@@ -449,6 +461,7 @@ class BoardSession:
         m.Presses: _presses,
         m.ClockQuery: _clock,
         m.TraceQuery: _trace,
+        m.Read: _part,
     }
 
 

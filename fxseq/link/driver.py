@@ -1,11 +1,11 @@
-"""Conversations with a board over an open port: hello, push, prove."""
+"""Conversations with a board over an open port: hello, push, pull, prove."""
 
 import random
 import time
 from collections.abc import Callable, Sequence
 from typing import NamedTuple, TypeVar
 
-from fxseq.link import faults, host_proof, host_push, host_session
+from fxseq.link import faults, host_proof, host_push, host_read, host_session
 from fxseq.link import messages as m
 from fxseq.link.fit import unfit
 from fxseq.link.host_session import HostSession, Progress, Steps, Talk, ask
@@ -82,6 +82,13 @@ def push(
     return PushReport(
         pushed.board.name, pushed.slot, size, sent, pushed.seconds, pushed.repeated, size / sent
     )
+
+
+def pull(port: Port, progress: Callable[[Progress], None] | None = None) -> host_read.ReadOut:
+    """The board and the bytes of the table that it plays. progress: called with each part. Raises
+    LinkError, also where the board cannot be read or has no table.
+    """
+    return converse(port, HostSession(host_read.read_table, port.where, _some_tag()), progress)
 
 
 def prove(port: Port, presses: Sequence[Press], until_frame: int) -> list[TraceEvent]:

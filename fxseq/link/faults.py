@@ -6,7 +6,7 @@ from fxseq.link.messages import PROTOCOL_VERSION, Error, ErrorCode
 from fxseq.sequence.errors import Fault, LinkError
 
 PORTS = "serial ports"
-RETRY = "Check plug and cable, then push again."
+RETRY = "Check plug and cable, then try again."
 UNTOUCHED = "The board's old table still plays."
 UNFIT = "The board goes on playing as before."
 EMPTY = "The board had no table and still has none."
@@ -136,6 +136,24 @@ def no_runs(where: str) -> LinkError:
     """The board leaves section 6 of LINK out."""
     what = "this board cannot be proved: its firmware does not support press scripts"
     return LinkError(Fault(where, what, remedy="Preview the prop on the laptop instead."))
+
+
+def cannot_be_read(where: str) -> LinkError:
+    """The board leaves READ out."""
+    what = "this board cannot be read: its firmware does not give its table back"
+    return LinkError(Fault(where, what, remedy="What it plays is known only from the prop file."))
+
+
+def nothing_to_read(where: str) -> LinkError:
+    """The board has no table."""
+    return LinkError(Fault(where, "the board has no table", remedy="Push one first."))
+
+
+def read_wrong(where: str) -> LinkError:
+    """What was read is not what the board says it plays."""
+    what = "what was read from the board is not the table that it says it plays"
+    remedy = "Read it again; somebody may have pushed to it meanwhile."
+    return LinkError(Fault(where, what, remedy=remedy))
 
 
 def presses_late(where: str, late: int) -> LinkError:

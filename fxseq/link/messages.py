@@ -22,6 +22,7 @@ TIMED_BYTES = 8
 CRC_BYTES = 4
 MOST_PRESSES = 32
 MOST_EVENTS = 43
+LONGEST_PART = 348
 SHORTEST_TABLE = CRC_BYTES + 1
 FOR_EVER = 0xFFFFFFFF
 """As the frame where a clock stops: it never does."""
@@ -56,6 +57,7 @@ class Feature(IntFlag):
     RUNS = 1
     SOUND = 2
     LIGHT = 4
+    READING = 8
 
 
 class BadMessage(ValueError):
@@ -122,6 +124,7 @@ Length = Annotated[int, Number("I", SHORTEST_TABLE, 0xFFFFFFFF)]
 SlotIndex = Annotated[int, Number("B", 0, 1)]
 Name = Annotated[str, Rest(0, LONGEST_NAME, _read_name, str.encode)]
 Block = Annotated[bytes, Rest(1, LARGEST_BLOCK, bytes, bytes)]
+SomeBytes = Annotated[bytes, Rest(1, LONGEST_PART, bytes, bytes)]
 SomePresses = Annotated[
     tuple[Timed, ...], Rest(TIMED_BYTES, MOST_PRESSES * TIMED_BYTES, _read_timed, _write_timed)
 ]
@@ -291,6 +294,14 @@ class Boot(Message):
     KIND: ClassVar[int] = 11
 
 
+@dataclass(frozen=True)
+class Read(Message):
+    """Bytes of the table that plays, from this offset on."""
+
+    KIND: ClassVar[int] = 12
+    offset: U32
+
+
 # From the board to the host.
 
 
@@ -335,9 +346,19 @@ class Board(Message):
         return bool(self.features & Feature.RUNS)
 
     @property
+    def can_be_read(self) -> bool:
+        """Whether it gives its table back (LINK 3.20)."""
+        return bool(self.features & Feature.READING)
+
+    @property
     def has_table(self) -> bool:
         """Whether a table plays."""
         return self.active != NO_SLOT
+
+    @property
+    def playing(self) -> tuple[int, int]:
+        """Length and CRC of the table that plays; only of a board that has one."""
+        return ((self.length_0, self.crc_0), (self.length_1, self.crc_1))[self.active]
 
 
 @dataclass(frozen=True)
@@ -410,6 +431,15 @@ class Error(Message):
     detail: U32
 
 
+@dataclass(frozen=True)
+class Part(Message):
+    """Bytes of the table that plays, from this offset on; one at least."""
+
+    KIND: ClassVar[int] = 25
+    offset: U32
+    data: SomeBytes
+
+
 PUSH_REQUESTS: dict[int, type[Message]] = {
     kind.KIND: kind for kind in (Hello, Begin, Data, Verify, Commit)
 }
@@ -420,8 +450,10 @@ REQUESTS: dict[int, type[Message]] = PUSH_REQUESTS | {
 """All that a board with runs knows."""
 KINDS: dict[int, type[Message]] = REQUESTS | {
     kind.KIND: kind
-    for kind in (Boot, Board, Status, Wait, Verified, Committed, Clock, Events, Error)
-}
+    for kind in (
+        Boot, Read, Board, Status, Wait, Verified, Committed, Clock, Events, Error, Part,
+    )
+}  # fmt: skip
 
 
 class Tagged(NamedTuple):

@@ -137,9 +137,9 @@ class Slots:
         """
         self._flash.write(self._start(self.idle) + offset, data)
 
-    def read(self, slot: int, length: int) -> Iterator[bytes]:
-        """The first `length` bytes of a slot, piece by piece."""
-        start = self._start(slot)
+    def read(self, slot: int, length: int, first: int = 0) -> Iterator[bytes]:
+        """`length` bytes of a slot from the first one on, piece by piece."""
+        start = self._start(slot) + first
         for offset in range(0, length, READ_BYTES):
             yield self._flash.read(start + offset, min(READ_BYTES, length - offset))
 

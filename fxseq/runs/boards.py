@@ -82,9 +82,8 @@ class Job:
     def _holds(self, board: Board) -> bool:
         if not board.has_table:
             return False
-        held = ((board.length_0, board.crc_0), (board.length_1, board.crc_1))[board.active]
         data = self.prop.compiled.data
-        return held == (len(data), table_crc(data))
+        return board.playing == (len(data), table_crc(data))
 
     def _is_known(self, outcome: Outcome) -> bool:
         """Whether the run book says all of a board that has the table already."""

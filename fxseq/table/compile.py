@@ -14,7 +14,7 @@ from fxseq.sequence import Fault, TableError, frame_rate_hz, start_count, start_
 from fxseq.sequence import model as m
 from fxseq.sequence.board_parts import board_parts
 from fxseq.sequence.pins import Joint, joints_of
-from fxseq.table import limits
+from fxseq.table import limits, units
 from fxseq.table.encode import encode, record_counts
 from fxseq.table.records import (
     ChangeCount,
@@ -145,12 +145,6 @@ def _names(sequence: m.Sequence) -> Names:
     )
 
 
-def _flicker_low(segment: m.Segment) -> int:
-    """The lowest level of a flicker, which the table keeps in 1/255."""
-    step = round((segment.low_percent or 0) * 255 / 100)
-    return min(step, level_from_percent(segment.to_percent) // limits.LOW_UNIT) * limits.LOW_UNIT
-
-
 def _light_mask(frame_rate_hz: float) -> int:
     """The fewest looks at a channel that still follow every fade smoothly."""
     return max(
@@ -225,14 +219,9 @@ class _Compiler:
     def _frames(
         self, where: str, key: str, time_ms: float, allowed: tuple[int, int] = limits.FRAMES
     ) -> int:
-        """Frames of a time, at least one where the time is not zero."""
-        frames = round(time_ms * self.frame_rate_hz / 1000)
+        """Frames of a time, where the table has room for so many."""
         return self._fit(
-            where,
-            key,
-            frames if frames or not time_ms else int(math.copysign(1, time_ms)),
-            allowed,
-            "frames",
+            where, key, units.frames_of(time_ms, self.frame_rate_hz), allowed, "frames"
         )
 
     def _input(self, name: str, item: m.Input) -> InputRecord:
@@ -277,12 +266,13 @@ class _Compiler:
                 Shape[segment.shape.upper()], length, level_from_percent(segment.to_percent)
             )
         every = self._frames(where, "every_ms", segment.every_ms or 0, limits.FLICKER_EVERY)
+        level = level_from_percent(segment.to_percent)
         return FadeSegment(
             Shape.FLICKER,
             max(length, 1),
-            level_from_percent(segment.to_percent),
-            _flicker_low(segment),
-            min(65536 // every, limits.FLICKER_PACE[1]),
+            level,
+            units.flicker_low_of(segment.low_percent or 0, level),
+            units.flicker_pace_of(every),
         )
 
     def _clip(self, name: str, clip: PreparedClip) -> ClipRecord:
@@ -291,7 +281,7 @@ class _Compiler:
         step = self._fit(
             where,
             "rate_hz",
-            round(clip.rate_hz * 65536 / self.sequence.board.sample_rate_hz),
+            units.clip_step_of(clip.rate_hz, self.sequence.board.sample_rate_hz),
             limits.CLIP_STEP,
             "/ 65536 of the board's",
         )
@@ -321,8 +311,8 @@ class _Compiler:
         return EffectRecord(
             steps=tuple(steps),
             length=self._effect_length(name, effect, steps, clips),
-            pitch_spread=round(effect.pitch_spread_percent / 100 * 1024),
-            gain_spread=round(effect.gain_spread_percent / 100 * 256),
+            pitch_spread=units.pitch_spread_of(effect.pitch_spread_percent),
+            gain_spread=units.gain_spread_of(effect.gain_spread_percent),
         )
 
     def _spread_out(self, where: str, steps: list[Step]) -> None:
@@ -344,11 +334,10 @@ class _Compiler:
         release = None
         if sound.loop:
             release = max(self._frames(where, "release_ms", sound.release_ms), limits.RELEASE[0])
-        gain = round(limits.UNITY_GAIN * 10 ** (sound.gain_db / 20))
         return PlayClip(
             self._frames(where, "at_ms", sound.at_ms),
             self.names.clips.index(sound.clip),
-            gain,
+            units.gain_of(sound.gain_db),
             release,
         )
 
@@ -442,7 +431,7 @@ class _Compiler:
                 else self._fit(
                     where,
                     "first_delay_ms",
-                    math.floor(first * self.frame_rate_hz * 0.256),
+                    units.first_period_of(first, self.frame_rate_hz),
                     limits.FIRST_PERIOD,
                     "/ 256 frames",
                 )
@@ -458,23 +447,15 @@ class _Compiler:
         )
 
     def _period(self, where: str, key: str, rate_per_s: float) -> int:
-        """Period in 1/256 frame, rounded down: a shot that is due at the very moment of release
-        must not come after it.
-        """
-        return self._fit(
-            where,
-            key,
-            math.floor(self.frame_rate_hz / rate_per_s * 256),
-            limits.PERIOD,
-            "/ 256 frames",
-        )
+        period = units.period_of(rate_per_s, self.frame_rate_hz)
+        return self._fit(where, key, period, limits.PERIOD, "/ 256 frames")
 
 
 def _joint(joint: Joint, board: m.Board) -> JointRecord:
     value = joint.value
     if joint.use == "cells":
         part = board_parts()[board.part]
-        value = min(max(round(joint.value * 256 / part.full_v), 1), 255)
+        value = units.cells_of(joint.value, part.full_v)
     return JointRecord(Use[joint.use.upper()], joint.index, joint.pin, int(value))
 
 

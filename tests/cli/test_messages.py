@@ -447,7 +447,7 @@ def test_a_board_that_hangs_up(fxseq, lamp: Path) -> None:
         text = fxseq("push", str(lamp), "--port", where)
     assert (text.status, text.out) == (1, "")
     assert text.err.splitlines() == [
-        f"{where}: the connection was lost. Check plug and cable, then push again."
+        f"{where}: the connection was lost. Check plug and cable, then try again."
     ]
 
 

@@ -33,9 +33,11 @@ from hand_talk import (
     hello,
     made,
     message,
+    part,
     presses,
     push,
     raw,
+    read,
     restart,
     run,
     say,
@@ -58,7 +60,7 @@ UNSOUND = altered(ONE, VOICES_AT, "00")
 
 
 def vectors() -> list[Vector]:
-    return [*_frames(), *_messages(), *_begin(), *_blocks(), *_read_back(), *_commit()]
+    return [*_frames(), *_messages(), *_begin(), *_blocks(), *_read_back(), *_commit(), *_reading()]
 
 
 def _frames() -> list[Vector]:
@@ -174,7 +176,7 @@ def _messages() -> list[Vector]:
         for name, (kind, counts) in lengths.items()
         for count in counts
     ]
-    unknown = [kind for kind in range(32) if not 1 <= kind <= 10]
+    unknown = [kind for kind in range(32) if not (1 <= kind <= 10 or kind == 12)]
     absent = {
         "RESTART": restart(),
         "RUN": run(9),
@@ -681,5 +683,43 @@ def _commit() -> list[Vector]:
             plays=ONE,
             slots=(ONE, TWO),
             marks=[(0, ONE), (1, TWO)],
+        ),
+    ]
+
+
+def _reading() -> list[Vector]:
+    long = made(5, samples=400)
+    end = len(ONE)
+    return [
+        talk(
+            "reads-what-plays",
+            "3.20, 3.21",
+            "a table comes back from any of its bytes on, while another one is pushed too, and then that one",
+            say("READ from the start", read(0), part(ONE, 0)),
+            say("READ from within", read(50), part(ONE, 50)),
+            say("READ of the last byte", read(end - 1), part(ONE, end - 1)),
+            say("READ from its end", read(end), error(BAD_FIELD, None, 4)),
+            say("READ from far beyond", read(0xFFFFFFFF), error(BAD_FIELD, None, 4)),
+            say("READ without its offset", message(12, 4), error(BAD_FIELD, None, 4)),
+            say("READ with a byte more", read(0) + " 00", error(BAD_FIELD, None, 4)),
+            say("BEGIN of another table", begin(long), status(0)),
+            say("DATA, block 0", block(long, 0), status(1)),
+            say("READ", read(0), part(ONE, 0)),
+            *[
+                say(f"DATA, block {number}", block(long, number), status(number + 1))
+                for number in range(1, -(-len(long) // BLOCK_BYTES))
+            ],
+            say("COMMIT", commit(long), committed(1)),
+            say("READ from the start", read(0), part(long, 0)),
+            say("READ of what is left", read(348), part(long, 348)),
+            plays=ONE,
+            slots=(ONE, long),
+        ),
+        talk(
+            "reads-nothing",
+            "3.20, 3 R5",
+            "without a table there is nothing to read, whatever the offset; and a message of a wrong size is told first",
+            say("READ", read(0), error(NO_TABLE, 0, 4)),
+            say("READ without its offset", message(12, 4), error(BAD_FIELD, None, 4)),
         ),
     ]

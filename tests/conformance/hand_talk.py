@@ -23,7 +23,7 @@ BOARD = {
     "most_pwm_bits": 16,
     "most_voices": 4,
     "codings": 3,
-    "features": 1,
+    "features": 9,
     "block_bytes": BLOCK_BYTES,
     "window": 16,
     "press_room": PRESS_ROOM,
@@ -134,6 +134,10 @@ def ask_trace(first: int, tag: int = 0) -> str:
     return message(10, tag, u32(first))
 
 
+def read(offset: int, tag: int = 4) -> str:
+    return message(12, tag, u32(offset))
+
+
 # Answers.
 
 
@@ -146,7 +150,7 @@ def board(active: int, held: int, slot_0: bytes = b"", slot_1: bytes = b"", tag:
     return message(
         17,
         tag,
-        f"01 02 40 1F 08 10 04 03 00 01 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65"
+        f"01 02 40 1F 08 10 04 03 00 09 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65"
         " 6E 63 68",
     )
 
@@ -171,6 +175,11 @@ def clock(
 
 def trace(frame: int, first: int, *what: Pressed, tag: int = 0) -> str:
     return message(23, tag, " ".join([u32(frame), u32(first), *map(event, what)]))
+
+
+def part(data: bytes, offset: int, tag: int = 4) -> str:
+    """With the rest of the table, or 348 bytes of it."""
+    return message(25, tag, f"{u32(offset)} {data[offset : offset + 348].hex(' ').upper()}")
 
 
 def event(what: Pressed) -> str:

@@ -162,7 +162,7 @@ class CBoard:
             name=able.name.encode(),
             most_rate_hz=able.most_rate_hz,
             codings=able.codings,
-            outputs=able.features & ~m.Feature.RUNS,
+            outputs=able.features & (m.Feature.SOUND | m.Feature.LIGHT),
             table_version=able.table_version,
             most_channels=able.most_channels,
             most_pwm_bits=able.most_pwm_bits,

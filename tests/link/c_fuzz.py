@@ -31,15 +31,19 @@ BUILDS = {
         "-DFXL_WRITE_BYTES=16",
     ),
     "large": (),
-    "without runs": ("-DFXL_WITHOUT_RUNS",),
+    "least": ("-DFXL_WITHOUT_RUNS", "-DFXL_WITHOUT_READING"),
 }
 """The small one has many blocks in tables of a few hundred bytes, and queues that overflow."""
 ABILITIES = {
     "small": Ability(
         "test board", 7, block_bytes=BLOCK, press_room=PRESS_ROOM, trace_room=TRACE_ROOM
     ),
-    "large": Ability("a name of just 24 bytes.", 7, features=m.Feature.RUNS | m.Feature.SOUND),
-    "without runs": Ability("without runs", features=m.Feature.LIGHT, press_room=0, trace_room=0),
+    "large": Ability(
+        "a name of just 24 bytes.",
+        7,
+        features=m.Feature.RUNS | m.Feature.SOUND | m.Feature.READING,
+    ),
+    "least": Ability("least", features=m.Feature.LIGHT, press_room=0, trace_room=0),
 }
 PAGES = 2 + 2 * 12
 PAGE_BYTES = 64
@@ -170,6 +174,7 @@ class Host:
                             self.presses,
                             self.clock,
                             self.trace,
+                            self.read,
                             self.odd,
                         ]
                     )()
@@ -223,6 +228,11 @@ class Host:
         if dice.random() < 0.03:
             block = dice.choice([block[:-1] or b"??", bytes([block[0] ^ 1]) + block[1:]])
         return m.Data(number, block).encode(self.tag if dice.random() < 0.97 else self.any_tag())
+
+    def read(self) -> bytes:
+        dice = self.dice
+        offset = dice.choice([0, dice.randrange(800), 0xFFFFFFFF])
+        return m.Read(offset).encode(self.any_tag())
 
     def verify(self) -> bytes:
         return m.Verify().encode(self.any_tag())

@@ -149,7 +149,7 @@ def test_hello_tells_what_the_board_is(small: ctypes.CDLL) -> None:
     session = push_session(make_table(100))
     converse(session, make_c_board(small), Wire(), Wire())
     assert session.result.board == m.Board(
-        1, 2, 48_000, 255, 16, 16, 31, 1, 64, 2, 8, 24, 8 * 4096, 2, 0, 0, 0, 0, 0, 0, "test board"
+        1, 2, 48_000, 255, 16, 16, 31, 9, 64, 2, 8, 24, 8 * 4096, 2, 0, 0, 0, 0, 0, 0, "test board"
     )
     assert session.result.slot == 0
 
@@ -372,7 +372,7 @@ def test_contact_is_closed_while_a_hand_or_a_virtual_press_closes_it(
 # Against the Python session.
 
 
-@pytest.mark.parametrize(("size", "count"), [("small", 300), ("large", 300), ("without runs", 50)])
+@pytest.mark.parametrize(("size", "count"), [("small", 300), ("large", 300), ("least", 50)])
 def test_conversations_are_those_of_the_python_session(
     tmp_path: Path, size: str, count: int
 ) -> None:

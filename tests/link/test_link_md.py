@@ -40,6 +40,8 @@ MEANT: dict[str, m.Message] = {
     "EVENTS": m.Events(110, 0, ((100, 1, 1, 0),)),
     "ERROR": m.Error(4, 0),
     "BOOT": m.Boot(),
+    "READ": m.Read(348),
+    "PART": m.Part(348, b"\xaa\xbb\xcc"),
 }
 
 

@@ -317,7 +317,7 @@ def test_port_that_goes_away_is_a_fault() -> None:
             hello(port)
     assert (
         str(error.value)
-        == f"{where}: the connection was lost. Check plug and cable, then push again."
+        == f"{where}: the connection was lost. Check plug and cable, then try again."
     )
 
 

@@ -174,7 +174,7 @@ def test_second_push_goes_to_the_other_slot_and_the_first_table_stays() -> None:
         16,
         16,
         31,
-        1,
+        9,
         352,
         16,
         32,
@@ -299,7 +299,7 @@ def test_board_that_keeps_restarting_is_given_up() -> None:
         (
             0.5,
             (
-                "line: no answer for 5 s. Check plug and cable, then push again. The board's old"
+                "line: no answer for 5 s. Check plug and cable, then try again. The board's old"
                 " table still plays."
             ),
         ),
@@ -324,7 +324,7 @@ def test_answer_to_the_commit_that_never_comes_leaves_it_open() -> None:
     with pytest.raises(LinkError) as error:
         converse(push_session(make_table(SIZE)), board, Wire(), wire)
     assert (
-        str(error.value) == "line: no answer for 5 s. Check plug and cable, then push again. "
+        str(error.value) == "line: no answer for 5 s. Check plug and cable, then try again. "
         "The board plays either the old table or the new one. Push again to be sure."
     )
 

@@ -1,8 +1,12 @@
 """A small valid prop (invented), into which each test writes its own lines."""
 
+import sys
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
 
 PARTS = {
     "[board]": "channels = 12",
