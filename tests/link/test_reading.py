@@ -5,7 +5,6 @@ words.
 import ctypes
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 from c_board import CBoard, compile_session, load
