@@ -206,8 +206,9 @@ def test_a_photo_is_drawn_under_the_lamps(browser: Browser, prop: Path, tmp_path
         until(
             page,
             f"{STATUS} === 'The photo is now under the lamps. It is assumed to be 160 mm wide."
-            " Enter its real width below it, then place the lamps on it.'",
+            " Say how wide it really is, then place the lamps on it.'",
         )
+        page.click("button[value=play]")
         until(page, f"{COLOURS}.left[0] > 60 && Math.min(...{COLOURS}.gauge) > 180")
         after = colours(page)
         assert after["left"][0] > 3 * after["left"][1] and after["right"][1] > 3 * after["right"][0]

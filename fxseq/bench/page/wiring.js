@@ -30,7 +30,7 @@ export class Wiring {
     const view = await get('/api/wiring'), theme = DARK.matches ? 'dark' : 'light';
     if (this.shown > view.revision) return;
     this.shown = view.revision;
-    const figures = view.drawings.map((name) => make('div', { class: 'across', tabIndex: 0, role: 'group', 'aria-label': DRAWN[name], id: `drawing-${name}` }));
+    const figures = view.drawings.map((name) => make('div', { class: 'wide', tabIndex: 0, role: 'group', 'aria-label': DRAWN[name], id: `drawing-${name}` }));
     this.sheet.replaceChildren(...(view.remark ? [make('p', {}, view.remark)] : []), ...figures, ...view.tables.map(table), ...view.lists.map(list));
     await Promise.all(view.drawings.map(async (name, at) => figures[at].replaceChildren(drawing(await getText(`/api/wiring/${name}/${theme}`), DRAWN[name]))));
     this.sheet.setAttribute('aria-busy', 'false');
@@ -51,7 +51,7 @@ function drawing(text, label) {
 function table({ title, head, rows }) {
   const cells = (row) => row.map((cell, at) => make(at ? 'td' : 'th', at ? {} : { scope: 'row' }, capital(cell.replaceAll('_', ' '))));
   const top = head.length ? [make('thead', {}, make('tr', {}, ...head.map((cell) => make('th', { scope: 'col' }, cell))))] : [];
-  return make('div', { class: 'across', tabIndex: 0, role: 'group', 'aria-label': title },
+  return make('div', { class: 'wide', tabIndex: 0, role: 'group', 'aria-label': title },
     make('table', {}, make('caption', {}, title), ...top, make('tbody', {}, ...rows.map((row) => make('tr', {}, ...cells(row))))));
 }
 
