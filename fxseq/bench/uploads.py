@@ -13,7 +13,7 @@ from pathlib import Path as FilePath
 import soundfile
 
 from fxseq.bench.body import Refused
-from fxseq.bench.desk import Desk, Version
+from fxseq.bench.desk import Changes, Desk, Version
 from fxseq.bench.view import prop_view
 from fxseq.clips import MOST_FRAMES
 from fxseq.sequence import ClipError, Fault
@@ -71,15 +71,18 @@ def add_recording(desk: Desk, name: str, data: bytes) -> Version:
 
 
 def replace_recording(desk: Desk, clip: str, name: str, data: bytes) -> Version:
-    """Write the recording and have the clip made from it; all that is said of the clip stays.
-    Raises FxError, and leaves no file then.
+    """Write the recording and have the clip made from it; all that is said of the clip stays, but
+    not where the other recording came from. Raises FxError, and leaves no file then.
     """
     if clip not in desk.now.prop.sequence.clips:
         raise Refused(422, Fault("clip", f"there is nothing called '{clip}'"))
     suffix = _suffix(name, data)
     folder = FOLDER if (_root(desk) / FOLDER).is_dir() else ""
     _, target = next(iter(_free_files(desk, folder, name, suffix, data)))
-    return desk.bring_in(target, data, [(("clips", clip, "file"), _name_in_file(desk, target))])
+    changes: Changes = [(("clips", clip, "file"), _name_in_file(desk, target))]
+    if desk.now.prop.sequence.clips[clip].source is not None:
+        changes.append((("clips", clip, "source"), None))
+    return desk.bring_in(target, data, changes)
 
 
 def add_picture(desk: Desk, name: str, data: bytes) -> Version:

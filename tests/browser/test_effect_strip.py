@@ -56,12 +56,24 @@ def drag(
         page.mouse.up()
 
 
+def started_at_last(page: Page) -> int:
+    """How many tables have begun to play, once no more come of what was done before."""
+    count = -1
+    while (now := page.evaluate(STARTED)) != count:
+        count = now
+        page.wait_for_timeout(600)
+    return now
+
+
 def test_steps_are_moved_levelled_and_heard(page: Page, sequence: Path) -> None:
     before = sequence.read_text()
     done(page, lambda: drag(page, "#strip-sounds-1", 60))
     at_ms = file_of(page, sequence)["effects"]["flare_c"]["sounds"][1]["at_ms"]
     assert at_ms > 20 and abs(at_ms / FRAME_MS - round(at_ms / FRAME_MS)) < 0.06
-    assert page.input_value("#part-effects-flare_c-sounds-1-at_ms") == str(at_ms)
+    until(
+        page,
+        f"document.querySelector('#part-effects-flare_c-sounds-1-at_ms').value === '{at_ms}'",
+    )
     page.focus("#strip-sounds-1")
     done(page, lambda: page.keyboard.press("ArrowUp"))
     assert page.evaluate("document.activeElement.id") == "strip-sounds-1"
@@ -82,7 +94,7 @@ def test_steps_are_moved_levelled_and_heard(page: Page, sequence: Path) -> None:
         page, "document.querySelector('#saved').textContent === 'saved'"
     )  # as it was, to the byte
 
-    before_it = page.evaluate(STARTED)
+    before_it = started_at_last(page)
     page.click("#effect-hear-act")
     # its table; a step under the line begins with the press; then the prop's own table again
     until(page, f"{STARTED} === {before_it} + 2")

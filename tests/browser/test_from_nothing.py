@@ -106,7 +106,7 @@ kind = "wall"
 voltage_v = 5.0
 maximum_current_ma = 2000
 
-[preview]
+[scripts.show]
 presses = "tap lever @0.1, end @0.5"
 """
 
@@ -261,8 +261,7 @@ def build(hands: Hands) -> None:
     new(hands, "supply", "adaptor", Which_one="a wall adaptor of 5 V, 2 A")
     look(hands, "From one supply to another")
     hands.pick("From one supply to another", "switch")
-    hands.press("Say more: press script", "#things")
-    title_is(page, "Press script")
+    new(hands, "press script", "show")
     hands.write("Presses", "tap lever @0.1, end @0.5")
 
 

@@ -33,7 +33,7 @@ def test_how_loud_it_is_comes_in_words_and_then_in_figures(page: Page) -> None:
     until(page, "document.querySelector('#figures').textContent.includes('dB(A)')")
     words, figure = page.locator("#figures dd").first.inner_text().splitlines()[:2]
     assert (
-        words == "About as loud as a petrol lawn mower; within the daily noise limit for up to 21 h"
+        words == "About as loud as a petrol lawn mower; within the daily noise limit for up to 22 h"
     )
     assert figure.endswith(" dB(A)")
 

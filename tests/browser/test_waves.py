@@ -66,9 +66,12 @@ def ms_per_px(page: Page) -> float:
 
 
 def saved(page: Page, sequence: Path, clip: str = "crack_a") -> dict:
-    """The clip in the file, once all that was turned is answered and saved."""
+    """The clip in the file, once all that was turned is answered and saved; not where it comes
+    from.
+    """
     save(page)
-    return tomllib.loads(sequence.read_text())["clips"][clip]
+    values = tomllib.loads(sequence.read_text())["clips"][clip]
+    return {key: value for key, value in values.items() if key != "source"}
 
 
 def test_a_clip_is_cut_faded_and_levelled_by_mouse(cutting: Page, sequence: Path) -> None:
