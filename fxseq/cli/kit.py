@@ -5,6 +5,7 @@ import os
 import shutil
 from dataclasses import asdict
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -72,10 +73,11 @@ def command(sequence: Path, out: Path | None, props: int, paper: str, as_json: b
     files: Files = {
         f"papers/{name}": data for name, data in paper_files(run, props, paper, logo).items()
     }
-    files |= _prop_files(prop)
+    own = _prop_files(prop)
+    files |= own
     files |= _table_files(prop)
     files |= _program(prop)
-    files[f"{sequence.stem}.html"] = _page(prop)
+    files[f"{sequence.stem}.html"] = _page(own, sequence.name)
     files["SOUNDS.txt"] = _sounds(prop).encode()
     files[_READ_ME] = _read_me(prop, mark_of(run), sorted(files)).encode()
     files[_SUMS] = _sums(files).encode()
@@ -148,20 +150,26 @@ def _program(prop: "Prop") -> Files:
     return {f"program/{image.file}": image.data, "program/LICENCES.txt": image.licences.encode()}
 
 
-def _page(prop: "Prop") -> bytes:
-    """The page that plays without anything else, with how fast each trigger may repeat."""
+def _page(files: Files, name: str) -> bytes:
+    """The page that plays without anything else, with how fast each trigger may repeat. It is made
+    of the prop as it lies in the kit, of which the page tells.
+    """
     from fxseq.bench.desk import Version
     from fxseq.bench.export import export_page
     from fxseq.bench.numbers import key_numbers, rates
-    from fxseq.sequence.reading import decode, read_bytes
 
-    version = Version(1, decode(read_bytes(prop.path), str(prop.path)), prop)
-    numbers: dict[str, Any] = {
-        **key_numbers(version),
-        "rates_known": True,
-        "rates": [asdict(rate) for rate in rates(prop)],
-    }
-    return export_page(version, numbers)
+    with TemporaryDirectory() as folder:
+        for place, data in files.items():
+            path = output_folder((Path(folder) / place).parent) / Path(place).name
+            path.write_bytes(data)
+        prop = load_prop(Path(folder) / name)
+        version = Version(1, files[name].decode(), prop)
+        numbers: dict[str, Any] = {
+            **key_numbers(version),
+            "rates_known": True,
+            "rates": [asdict(rate) for rate in rates(prop)],
+        }
+        return export_page(version, numbers)
 
 
 def _sounds(prop: "Prop") -> str:

@@ -1,10 +1,10 @@
-"""A clip as a table has it, in a WAV file: the sound for whoever hears or edits it, and beside
-it, in a chunk of its own, the coded bytes.
+"""A clip as a table has it, in a WAV file: the sound for whoever hears or edits it, and beside it,
+in a chunk of its own, the coded bytes.
 
-A coding loses something, so coding once more what it decodes to need not give the same bytes. Where
-a prop file asks for just this coding of just this sound, the bytes of the chunk are taken: they lose
-nothing of it, and no search can do better. A sound that was edited is no longer what they decode to,
-and is coded as any other.
+A coding loses something, so coding once more what it decodes to need not give the same bytes.
+Where a prop file asks for just this coding of just this sound, the bytes of the chunk are taken:
+they lose nothing of it, and no search can do better. A sound that was edited is no longer what
+they decode to, and is coded as any other.
 
 Layouts: Multimedia Programming Interface and Data Specifications 1.0 (IBM and Microsoft, 1991),
 RIFF, `fmt ` and `data`; Multimedia Data Standards Update (Microsoft, 15 April 1994), `smpl`.

@@ -375,7 +375,8 @@ def _loop(name: str, clip: Clip, recording: Recording) -> tuple[Span | None, lis
     if isinstance(clip.loop, Loop):
         end = frames if clip.loop.end_ms is None else round(clip.loop.end_ms * rate_hz / 1000)
         if end == frames + 1:
-            # Both ends of the cut are rounded to samples: what is meant to be its end may be one on.
+            # Both ends of the cut are rounded to samples: what is meant to be its end may be one
+            # on.
             end = frames
         return _inside(name, clip, recording, round(clip.loop.start_ms * rate_hz / 1000), end)
     if not recording.marks.loops:

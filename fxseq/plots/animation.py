@@ -51,7 +51,8 @@ def animation_bytes(
     allows at any rate; enlarged it may be more. Where the run itself flashes faster than WCAG
     allows, a still picture says so first, for 1.5 s.
 
-    told: called with the share of the pictures that are drawn, 0..1. Raises ValueError for a prop without groups, SequenceError where picture.image cannot be read.
+    told: called with the share of the pictures that are drawn, 0..1. Raises ValueError for a prop
+    without groups, SequenceError where picture.image cannot be read.
     """
     if not performance.prop.sequence.groups:
         raise ValueError("a prop without lamps has no picture of them")

@@ -11,7 +11,7 @@ from fxseq.runs.prop import Prop, draft_clip, load_prop, make_prop, prepare_clip
 from fxseq.runs.wiring import wiring_of
 
 __all__ = [
-    "Conditioned", "Performance", "Prop", "Shot", "Sounding", "board_wav", "condition_clips", "conditioned",
-    "draft_clip", "heard_wav", "in_numbers", "load_prop", "make_prop", "perform", "prepare_clips",
-    "prop_of", "wav_bytes", "wiring_of",
+    "Conditioned", "Performance", "Prop", "Shot", "Sounding", "board_wav", "condition_clips",
+    "conditioned", "draft_clip", "heard_wav", "in_numbers", "load_prop", "make_prop", "perform",
+    "prepare_clips", "prop_of", "wav_bytes", "wiring_of",
 ]  # fmt: skip
