@@ -5,7 +5,7 @@ refused changes nothing, and undo leads back to the first text byte for byte.
 import os
 import re
 import tomllib
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 

@@ -1,21 +1,13 @@
 """The mode in which a prop is built: its forms, its sentences, and what it refuses."""
 
-import os
 import re
-import subprocess
-import sys
-import time
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from bench_page import DEMO, bench_of, copy_of_demo, page_at, save, until, until_holds
-from playwright.sync_api import Browser, Locator, Page
-from processes import WITH_US
-
-from fxseq.runs import load_prop
+from bench_page import bench_of, copy_of_demo, page_at, until, until_holds
+from playwright.sync_api import Browser, Page
 
 OPEN_ALL = (
     "document.querySelectorAll('.list details, .rest').forEach((fold) => { fold.open = true; })"
@@ -72,7 +64,10 @@ def test_every_key_is_drawn_with_its_label_and_meaning(shared_page: Page) -> Non
     assert missing == []
 
 
-LOOKED_AT = {"light": ["effects-refill"], "dark": ["triggers-arc", "fades-flash"]}
+LOOKED_AT = {
+    "light": ["effects-refill", "speaker-"],
+    "dark": ["triggers-arc", "fades-flash", "wiring-"],
+}
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
@@ -87,6 +82,7 @@ def test_axe_finds_no_barrier_while_building(
             page.click(f"#thing-{kind}-act")
             page.evaluate(OPEN_ALL)
             page.evaluate("document.querySelector('#strip-lights-0')?.focus()")
+            until(page, "document.querySelector('#wiring-sheet')?.ariaBusy !== 'true'")
             result = Axe().run(page)
             assert result.violations_count == 0, result.generate_report()
         small = page.evaluate("""
