@@ -2,12 +2,12 @@
 of another without what belongs to the prop.
 """
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import copy_small
 
 from fxseq.bench import Desk
 from fxseq.bench.common_parts import common_parts
@@ -33,14 +33,22 @@ fuse_ma = 750                 # in the holder
 """
 
 
+def small_prop(folder: Path) -> Path:
+    """The smallest prop of the demos, in a folder of its own."""
+    demo = Path(__file__).parents[2] / "demo_assets"
+    (folder / "clips").mkdir(parents=True)
+    shutil.copy(demo / "clips" / "crack_a.wav", folder / "clips")
+    return Path(shutil.copy(demo / "first_light.toml", folder))
+
+
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Desk:
-    return Desk(copy_small(tmp_path_factory.mktemp("common") / "prop"))
+    return Desk(small_prop(tmp_path_factory.mktemp("common") / "prop"))
 
 
 @pytest.fixture
 def described(tmp_path: Path) -> Iterator[Desk]:
-    file = copy_small(tmp_path / "prop")
+    file = small_prop(tmp_path / "prop")
     file.write_text(file.read_text(encoding="utf-8") + MADE, encoding="utf-8")
     yield Desk(file)
 

@@ -7,8 +7,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from conftest import DEMO
-
 from fxseq.bench import Desk
 from fxseq.bench.begin import Begin
 from fxseq.bench.body import Refused
@@ -18,6 +16,7 @@ from fxseq.bench.uploads import add_recording
 from fxseq.runs import load_prop
 from fxseq.sequence.paths import NAMED
 
+DEMO = Path(__file__).parents[2] / "demo_assets"
 SINGLE = ("regulator", "amplifier", "speaker", "day", "listening", "picture", "preview")
 KINDS = ("inputs", "selectors", "counters", "groups", "clips", "fades", "effects", "triggers")
 MOST_ROUNDS = 4

@@ -7,11 +7,12 @@ from xml.etree import ElementTree
 import pytest
 from bench_client import Client
 from click.testing import CliRunner
-from conftest import DEMO
 
 from fxseq.bench.forms import keys
 from fxseq.bench.labels import plain
 from fxseq.cli.wiring import command
+
+DEMO = Path(__file__).parents[2] / "demo_assets"
 
 
 @pytest.fixture(scope="module")
