@@ -59,7 +59,9 @@ def test_every_key_of_the_file_has_a_form_that_the_page_leads_to():
     assert reached == set(TABLES)
     assert {kind["kind"] for kind in KINDS} == {
         field["key"] for field in TABLES["Sequence"]["fields"]
-    } - {"format"}  # has one value, which the starter has
+    } - {
+        "format"
+    }  # has one value, which the starter has
 
 
 def test_every_field_says_what_it_means_in_words():

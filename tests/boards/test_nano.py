@@ -744,7 +744,7 @@ selectors.ring = { positions = ["slow", "quick"] }
 groups.lens = { channels = 3, leds = 3, colour = "amber", current_ma = 5 }
 groups.vents = { leds = 1, colour = "blue", current_ma = 5, pin = 13 }
 clips.crack = { file = "crack.wav", coding = "mulaw", gain_db = -3, end_ms = 300 }
-preview = { presses = "set ring quick @0.1, tap button @0.2, tap button @0.5" }
+scripts.show = { presses = "set ring quick @0.1, tap button @0.2, tap button @0.5" }
 
 [triggers.flash]
 mode = "once"

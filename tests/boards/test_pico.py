@@ -192,27 +192,33 @@ def test_boot_loader_of_the_chip_comes_by_a_request(flash: Path) -> None:
 # The link
 
 
-def test_command_pushes_into_the_slots_in_turn_and_a_power_up_finds_it(flash: Path) -> None:
-    table = load_prop(FIRST_LIGHT).compiled.data
+def test_command_pushes_into_the_slots_in_turn_and_a_power_up_finds_it(
+    flash: Path, tmp_path: Path
+) -> None:
+    longer = tmp_path / "longer.toml"
+    text = FIRST_LIGHT.read_text("utf-8").replace("length_ms = 400", "length_ms = 500")
+    longer.write_text(text.replace("clips/", f"{DEMOS / 'clips'}/"), "utf-8")
+    props = FIRST_LIGHT, longer
+    first, second = (load_prop(prop).compiled.data for prop in props)
     before = flash.read_bytes()
     with EmulatedBoard(flash, *QUICK) as board:
-        for _ in range(2):
+        for prop in props:
             done = subprocess.run(
-                [FXSEQ, "push", FIRST_LIGHT, "--port", board.where], capture_output=True, text=True
+                [FXSEQ, "push", prop, "--port", board.where], capture_output=True, text=True
             )
             assert done.returncode == 0, done.stderr
         proved = subprocess.run(
-            [FXSEQ, "prove", FIRST_LIGHT, "--port", board.where], capture_output=True, text=True
+            [FXSEQ, "prove", longer, "--port", board.where], capture_output=True, text=True
         )
         assert proved.returncode == 0, proved.stderr
         assert board.figures()["fetchedInPlace"] == 0
     memory = flash.read_bytes()
     assert memory[:FIRMWARE_BYTES] == before[:FIRMWARE_BYTES]
-    assert memory[SLOTS:].startswith(table)
-    assert memory[SLOTS + SLOT_BYTES :].startswith(table)
+    assert memory[SLOTS:].startswith(first)
+    assert memory[SLOTS + SLOT_BYTES :].startswith(second)
     assert len(memory) == FLASH_BYTES
     with EmulatedBoard(flash, *QUICK) as board, open_port(board.where) as port:
-        assert active_table(port) == checksum(table)
+        assert active_table(port) == checksum(second)
         assert hello(port).active == 1
 
 
@@ -257,7 +263,9 @@ def test_table_in_ram_plays_on_without_losing_a_frame_while_flash_memory_is_chan
         with pytest.raises(LinkError, match="refuses"):
             push_unseen(port, bytes(bad))
         after = clock(port), board.figures()
-    assert after[1]["commands"] - before[1]["commands"] > 3 + 36  # 3 erasures, a page each 256 bytes
+    assert (
+        after[1]["commands"] - before[1]["commands"] > 3 + 36
+    )  # 3 erasures, a page each 256 bytes
     seconds = (after[1]["cycles"] - before[1]["cycles"]) / 125e6
     asked_s = 0.03  # from a clock to the figures behind it; an erasure takes longer
     assert after[0] - before[0] == pytest.approx(seconds * 22_050 / 21, abs=asked_s * 1050)
@@ -309,4 +317,3 @@ def test_power_cut_in_any_command_leaves_the_old_table_or_the_new_one(flash: Pat
     for at, tear in [*places, (commands, "anything"), (commands, "done")]:
         expected = checksum(new if (at, tear) == (commands, "done") else old)
         assert set(cut_in_a_push(flash, memory, new, at, tear)) == {expected}, (at, tear)
-

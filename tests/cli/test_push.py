@@ -187,7 +187,8 @@ def test_port_means_where_the_board_is_and_nothing_else() -> None:
         for option in cli.get_command(click.Context(cli), name).params
     ]
     helps = {name: option.help for name, option in options if "--port" in option.opts}
-    assert set(helps) == {"push", "prove"} and helps["push"].startswith(helps["prove"])
+    assert set(helps) == {"push", "pull", "prove"} and helps["pull"] == helps["prove"]
+    assert helps["push"].startswith(helps["prove"])
 
 
 def test_a_virtual_board_may_be_as_slow_as_a_serial_line(fxseq, go_on, lamp: Path) -> None:
