@@ -13,7 +13,8 @@ import sys
 import tempfile
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "browser"))
+TESTS = Path(__file__).parents[1]
+sys.path[:0] = [str(TESTS / "browser"), str(TESTS)]
 
 from bench_page import CHROMIUM, SWITCHES, bench_process, copy_of_demo, page_at
 from playwright.sync_api import Page, sync_playwright
