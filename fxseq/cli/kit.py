@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fxseq.cli.output import (
-    WholeNumber,
     free_folder,
     json_option,
     load_prop,
     output_folder,
+    papers_options,
     remark,
     result,
     sequence_argument,
@@ -39,21 +39,7 @@ _READ_ME = "READ_ME.txt"
     type=click.Path(file_okay=False, path_type=Path),
     help="Folder for the kit, which must not be there yet. Default: NAME_kit.",
 )
-@click.option(
-    "--props",
-    type=WholeNumber(1, 10_000),
-    default=1,
-    show_default=True,
-    metavar="NUMBER",
-    help="How many are to be built: the parts list counts for all of them.",
-)
-@click.option(
-    "--paper",
-    type=click.Choice(["a4", "letter"]),
-    default="a4",
-    show_default=True,
-    help="Size of the pages.",
-)
+@papers_options
 @json_option
 def command(sequence: Path, out: Path | None, props: int, paper: str, as_json: bool) -> None:
     """Gather all that is handed over: papers, table, program, page, prop file and sounds.

@@ -114,6 +114,25 @@ def supply_option(command: Command) -> Command:
     )(command)
 
 
+def papers_options(command: Command) -> Command:
+    """`--props` and `--paper`: for how many papers count, and the size of their pages."""
+    command = click.option(
+        "--paper",
+        type=click.Choice(["a4", "letter"]),
+        default="a4",
+        show_default=True,
+        help="Size of the pages.",
+    )(command)
+    return click.option(
+        "--props",
+        type=WholeNumber(1, 10_000),
+        default=1,
+        show_default=True,
+        metavar="NUMBER",
+        help="How many are to be built: the parts list counts for all of them.",
+    )(command)
+
+
 def theme_option(command: Command) -> Command:
     """`--theme`: figures for light or dark pages."""
     themes = click.Choice(["light", "dark"])

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 import click
 
 from fxseq.cli.output import (
-    WholeNumber,
     json_option,
     load_prop,
     output_folder,
+    papers_options,
     press_text,
     presses_option,
     result,
@@ -23,8 +23,6 @@ from fxseq.cli.wiring import needs_supply
 if TYPE_CHECKING:
     from fxseq.runs import Prop
 
-_MOST_PROPS = 10_000
-
 
 @click.command()
 @sequence_argument
@@ -33,21 +31,7 @@ _MOST_PROPS = 10_000
     type=click.Path(file_okay=False, path_type=Path),
     help="Folder for the papers. Default: NAME_papers in the current folder.",
 )
-@click.option(
-    "--props",
-    type=WholeNumber(1, _MOST_PROPS),
-    default=1,
-    show_default=True,
-    metavar="NUMBER",
-    help="How many are to be built: the parts list counts for all of them.",
-)
-@click.option(
-    "--paper",
-    type=click.Choice(["a4", "letter"]),
-    default="a4",
-    show_default=True,
-    help="Size of the pages.",
-)
+@papers_options
 @presses_option
 @supply_option
 @json_option
@@ -67,9 +51,8 @@ def command(
     is the list for an order. Loudness, light and current are those of a press script. Give the
     papers a revision (revision) and your name ([maker]) in the prop file.
     """
-    from fxseq.papers import mark_of, paper_files, parts_list
-    from fxseq.power import netlist
-    from fxseq.runs import perform, wiring_of
+    from fxseq.papers import mark_of, order_of, paper_files
+    from fxseq.runs import perform
     from fxseq.sequence import write_whole
 
     folder = writable_folder(out or Path(f"{sequence.stem}_papers"))
@@ -78,7 +61,7 @@ def command(
     script, _ = prop.script(press_text(presses, prop.sequence))
     run = perform(prop, script, supply)
     files = paper_files(run, props, paper, logo_of(prop))
-    order = parts_list(netlist(wiring_of(prop.sequence)), props)
+    order = order_of(run, props)
     output_folder(folder)
     for name, data in files.items():
         write_whole(folder / name, data)

@@ -5,7 +5,7 @@ from fxseq.link.messages import table_crc
 from fxseq.papers.builder import builder_sections
 from fxseq.papers.document import Document
 from fxseq.papers.html import html_text
-from fxseq.papers.parts_list import parts_csv, parts_list
+from fxseq.papers.parts_list import PartsLine, parts_csv, parts_list
 from fxseq.papers.pdf import Paper, pdf_bytes
 from fxseq.papers.user import user_sections, venue_sections
 from fxseq.power import netlist
@@ -18,12 +18,16 @@ PAPERS = {"build": "build papers", "user": "for the user", "venue": "for venue a
 def paper_files(run: Performance, props: int, paper: Paper, logo: bytes = b"") -> dict[str, bytes]:
     """All papers and the list for an order, as files by name: the same for the same prop."""
     made = papers_of(run, props, logo)
-    order = parts_list(netlist(wiring_of(run.prop.sequence)), props)
     return {
         **{f"{name}.pdf": pdf_bytes(document, paper) for name, document in made.items()},
         **{f"{name}.html": html_text(document).encode() for name, document in made.items()},
-        "parts.csv": parts_csv(order).encode(),
+        "parts.csv": parts_csv(order_of(run, props)).encode(),
     }
+
+
+def order_of(run: Performance, props: int) -> list[PartsLine]:
+    """What to buy for so many."""
+    return parts_list(netlist(wiring_of(run.prop.sequence)), props)
 
 
 def mark_of(run: Performance) -> str:

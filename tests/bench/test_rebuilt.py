@@ -19,17 +19,7 @@ from fxseq.sequence.paths import NAMED
 
 DEMO = Path(__file__).parents[2] / "demo_assets"
 SINGLE = ("regulator", "amplifier", "speaker", "day", "listening", "picture", "maker")
-KINDS = (
-    "inputs",
-    "selectors",
-    "counters",
-    "groups",
-    "clips",
-    "fades",
-    "effects",
-    "triggers",
-    "scripts",
-)
+KINDS = tuple(kind for kind in NAMED if kind != "supplies")
 MOST_ROUNDS = 4
 """What is refused because something else is not said yet is tried again."""
 Values = dict[str, Any]
