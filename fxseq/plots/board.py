@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 _ROW_IN = 0.27
 _HALF_WIDTH = 1.35
 _GROUNDS = ("GND", "AGND")
+_LOGIC = "3V3"
 _KEPT = "kept for a serial line"
 
 
@@ -55,6 +56,8 @@ def _draw_board(axes: "Axes", rows: int, part: BoardPart, theme: Theme) -> None:
 def _draw_pins(axes: "Axes", sequence: Sequence, part: BoardPart, theme: Theme) -> None:
     uses = {use.pin: use.leads_to for use in pin_uses(sequence)}
     joined = dict.fromkeys(_GROUNDS, "ground") | {part.supply_name: _supplied_by(sequence)}
+    if sequence.groups and sequence.board.lights != "pins":
+        joined[_LOGIC] = f"+ of the {sequence.board.lights.replace('_', ' ')}"
     places = len(part.left) + len(part.right)
     for row, (left, right) in enumerate(zip(part.left, part.right, strict=True)):
         for label, place, side in ((left, row + 1, -1), (right, places - row, 1)):

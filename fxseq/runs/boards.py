@@ -13,7 +13,7 @@ from fxseq.link import BAUD, Board, Port, Progress, PushReport, hello, open_port
 from fxseq.link.messages import table_crc
 from fxseq.link.run_book import Entry, RunBook
 from fxseq.player import Script
-from fxseq.runs.proof import compare
+from fxseq.runs.proof import compare, holds
 from fxseq.runs.prop import Prop
 from fxseq.sequence.errors import Fault, FxError
 
@@ -69,7 +69,7 @@ class Job:
         try:
             with open_port(port, self.baud) as line:
                 outcome = outcome._replace(board=hello(line))
-                if not self._holds(outcome.board):
+                if not holds(outcome.board, self.prop):
                     outcome = outcome._replace(report=push(line, self.prop.compiled.data, told))
                 if self._is_known(outcome):
                     return outcome._replace(known=True)
@@ -78,12 +78,6 @@ class Job:
         except FxError as error:
             return outcome._replace(faults=error.faults)
         return outcome
-
-    def _holds(self, board: Board) -> bool:
-        if not board.has_table:
-            return False
-        data = self.prop.compiled.data
-        return board.playing == (len(data), table_crc(data))
 
     def _is_known(self, outcome: Outcome) -> bool:
         """Whether the run book says all of a board that has the table already."""

@@ -50,17 +50,18 @@ def compare(theirs: list[TraceEvent], prop: Prop, script: Script) -> Proof:
     )
 
 
+def holds(board: Board, prop: Prop) -> bool:
+    """Whether the board plays the table of this prop."""
+    data = prop.compiled.data
+    return board.has_table and board.playing == (len(data), table_crc(data))
+
+
 def demand_table(board: Board, prop: Prop, where: str) -> None:
     """The board plays the table of this prop. Raises LinkError."""
-    data = prop.compiled.data
-    held = None
-    if board.has_table:
-        held = ((board.length_0, board.crc_0), (board.length_1, board.crc_1))[board.active]
-    if held == (len(data), table_crc(data)):
+    if holds(board, prop):
         return
-    if held is None:
-        what = "the board holds no table"
-    else:
+    what = "the board holds no table"
+    if board.has_table:
         what = f"the board plays another table, not that of {prop.path}"
     raise LinkError(
         Fault(where, what, remedy=f"Push it first: fxseq push {prop.path} --port {where}")
