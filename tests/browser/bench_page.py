@@ -69,6 +69,16 @@ window.GainNode = class extends GainNode {
 window.traced = (kind) => reports.flatMap((report) => report.trace || []).filter((event) => event.kind === kind);
 window.playedSince = (frame) => (reports.findLast((report) => report.frame !== undefined)?.frame ?? 0) - frame;
 """
+# Answers that come late, as they do on a busy laptop: hands are then ahead of the page.
+LATE_MS = 100
+LATE = f"""
+const asked = window.fetch;
+window.fetch = async (...request) => {{
+  const answer = await asked(...request);
+  await new Promise((done) => setTimeout(done, {LATE_MS}));
+  return answer;
+}};
+"""
 # Four pictures a second: without a graphics card, all that a screen shows would keep a core busy
 # for each open page.
 SELDOM = """
@@ -242,6 +252,7 @@ def page_at(
     complaint: str | tuple[str, ...] = (),
     every_picture: bool = False,
     is_first: bool = False,
+    is_late: bool = False,
     **options: Any,
 ) -> Iterator[Page]:
     """The page, open and with its player running, or the first page, on which none runs yet. At the end of the block nothing must have been
@@ -259,6 +270,8 @@ def page_at(
     )
     page.on("pageerror", lambda error: complaints.append(str(error)))
     page.add_init_script(LISTEN if every_picture else LISTEN + SELDOM)
+    if is_late:
+        page.add_init_script(LATE)
     page.goto(address)
     if not is_first:
         until(page, "reports.some((report) => report.started)")

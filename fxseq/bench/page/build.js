@@ -154,7 +154,7 @@ export class Build {
     }
   }
 
-  /** Looks at what was to be made, once it is there; answers to earlier changes may come before it. */
+  /** Looks at what was to be made, or to be called so, once it is there; answers to earlier changes may come before it. */
   welcome(values) {
     if (!this.wanted) return;
     const { kind, before, isSingle } = this.wanted;
@@ -171,6 +171,7 @@ export class Build {
 
   /** Shows a thing, and goes to its form; beside the picture of the lamps it is in sight already. */
   look(kind, name = NONE) {
+    this.wanted = null;
     this.choose(kind, name);
     this.draw();
     if (!this.isPlacing) this.goToForm();
@@ -333,10 +334,7 @@ export class Build {
 
   async rename({ kind }, name, fresh) {
     if (fresh === name) return this.draw();
-    const before = this.chosen;
-    this.chosen = { kind, name: fresh };
-    const isDone = await this.change([kind, name], [], { do: 'rename', kind, name, new: fresh }, '', () => { this.chosen = before; });
-    return isDone && this.lead();
+    return this.make(kind, { do: 'rename', kind, name, new: fresh }, false, [kind, name]);
   }
 
   /** Deletes a thing; what is used says where, and asks what to do. */
@@ -391,11 +389,10 @@ export class Build {
     return this.make(kind.kind, { do: 'add', kind: kind.kind, name, ...what }, !kind.is_named);
   }
 
-  /** An order that makes a thing, which is looked at then. */
-  async make(kind, order, isSingle = false) {
-    const wanted = { kind, before: Object.keys(this.parts.values[kind] || {}), isSingle };
-    this.wanted = wanted;
-    const isDone = await this.change([kind], [], order, '', () => { this.wanted = null; });
+  /** An order by which there is a thing of a new name, which is looked at then. place: where a refusal is said. */
+  async make(kind, order, isSingle = false, place = [kind]) {
+    this.wanted = { kind, before: Object.keys(this.parts.values[kind] || {}), isSingle };
+    const isDone = await this.change(place, [], order, '', () => { this.wanted = null; });
     if (isDone) this.lead();
   }
 
