@@ -460,7 +460,11 @@ class Bench:
         return self.desk.changed_outside
 
     def _state(self) -> dict[str, Any]:
-        return {"revision": self.desk.now.revision, "dirty": self.desk.dirty}
+        return {
+            "revision": self.desk.now.revision,
+            "dirty": self.desk.dirty,
+            "changed_outside": self._changed_outside,
+        }
 
     def _look(self, changed_outside: bool) -> None:
         if changed_outside != self._changed_outside:

@@ -85,6 +85,7 @@ def test_steps_are_moved_levelled_and_heard(page: Page, sequence: Path) -> None:
     save(page)
     assert sequence.read_text() == before
 
+    until(page, "document.querySelector('#strip-sounds-1').ariaValueNow === '0'")
     drag(page, "#strip-sounds-1", 50, is_let_go=False)
     until(page, "document.querySelector('#strip-sounds-1').ariaValueNow > 10", seconds=20)
     page.keyboard.press("Escape")

@@ -69,7 +69,7 @@ def test_a_clip_that_is_cut_shorter_takes_less_of_the_flash(
         box.fill("30")
         box.press("Enter")
         until(
-            page, "document.querySelector('.wave').getAttribute('aria-label').includes('to 30 ms')"
+            page, "document.querySelector('.wave').ariaLabel?.includes('to 30 ms')"
         )
         until(
             page,

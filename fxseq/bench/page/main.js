@@ -226,7 +226,8 @@ class Bench {
     // What this page has done itself comes as an answer, too, and mostly a little later.
     if (revision !== undefined) await new Promise((done) => setTimeout(done, ANSWER_WITHIN_MS));
     const isOther = revision > this.revision || (revision === this.revision && (this.isTableMissing || dirty !== this.prop?.dirty));
-    const isNew = isOther || changedOutside !== undefined || found === null || (connected && this.wasOff);
+    const isOutside = changedOutside !== undefined && changedOutside !== this.prop?.changed_outside;
+    const isNew = isOther || isOutside || found === null || (connected && this.wasOff);
     if (connected !== undefined) this.wasOff = !connected;
     return isNew ? this.take(await get('/api/prop')) : undefined;
   }
