@@ -134,3 +134,9 @@ def news(socket: ClientConnection, key: str) -> Any:
     while key not in (message := json.loads(socket.recv(timeout=LONGEST_S))):
         pass
     return message[key]
+
+
+def until_told(socket: ClientConnection, key: str, value: Any) -> None:
+    """Read on to the message that says so; one that never comes fails."""
+    while news(socket, key) != value:
+        pass

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-from bench_client import LONGEST_S, Client, news
+from bench_client import LONGEST_S, Client, news, until_told
 from processes import WITH_US
 
 from fxseq.bench import Desk
@@ -188,12 +188,22 @@ def test_a_change_outside_is_told_and_not_overwritten(small: Client) -> None:
         small.edit("title", value="Mine")
         theirs = small.file.read_text() + "# theirs\n"
         small.file.write_text(theirs)
-        assert news(page, "changed_outside") is True
+        until_told(page, "changed_outside", True)
         answer = small.post("/api/save")
         assert answer.status == 409 and "another program has changed the file" in answer.found
         assert small.file.read_text() == theirs and small.get("/api/prop").json["changed_outside"]
         assert not small.post("/api/reload").json["changed_outside"]
-        assert news(page, "changed_outside") is False
+        until_told(page, "changed_outside", False)
+    with small.listen() as later:
+        assert news(later, "changed_outside") is False
+
+
+def test_a_page_that_opens_late_hears_that_the_file_was_changed(small: Client) -> None:
+    with small.listen() as page:
+        small.file.write_text(small.file.read_text() + "# theirs\n")
+        until_told(page, "changed_outside", True)
+    with small.listen() as late:
+        assert news(late, "changed_outside") is True
 
 
 def test_a_save_is_told_to_the_other_page(small: Client) -> None:
