@@ -1,7 +1,7 @@
 """A prop's clips fitted into its board: what to store of each, and what that costs the ear."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,8 +16,10 @@ from fxseq.advice.loss import Ear
 from fxseq.advice.plays import Play, plays_of
 from fxseq.clips import Coding, Draft
 from fxseq.runs import Performance, Prop, draft_clip, make_prop, perform, prepare_clips
+from fxseq.runs.in_time import late_work
 from fxseq.sequence import Fault, FxError
 from fxseq.sequence import model as m
+from fxseq.table.work import sound_share
 
 Progress = Callable[[str, int, int], None]
 
@@ -81,11 +83,14 @@ class Fit:
         """Bytes of the table, at the most."""
         return self.other_bytes + sum(each.bytes for each in picked.values())
 
-    def outcome(self, picked: Mapping[str, Candidate]) -> Outcome:
-        """The choice compiled and played, against the same press script with all clips as they
-        are meant.
+    def prop_with(self, picked: Mapping[str, Candidate]) -> Prop:
+        """The prop with its clips stored so."""
+        return make_prop(self.reference.prop.path, self.sequence_with(picked))
+
+    def outcome(self, prop: Prop) -> Outcome:
+        """The prop with a choice, played against the same press script with all clips as they are
+        meant.
         """
-        prop = make_prop(self.reference.prop.path, self.sequence_with(picked))
         samples = self.reference.played.samples
         rate_hz = self.reference.rate_hz
         error = samples - perform(prop, self.reference.script).played.samples.astype(np.int32)
@@ -95,6 +100,24 @@ class Fit:
             self.ear.loudness(pressure, rate_hz),
             self.ear.lost(pressure, error, rate_hz),
         )
+
+    def quicker_than(self, picked: Mapping[str, Candidate]) -> "Fit":
+        """Without all that takes the board as long to decode as the dearest clip of a choice.
+        Raises FxError where a clip cannot be stored otherwise.
+        """
+        board = self.sequence.board
+
+        def share(each: Candidate) -> float:
+            return sound_share(board, each.coding, each.rate_hz)
+
+        most = max(map(share, picked.values()))
+        left = {
+            name: tuple(each for each in found if share(each) < most)
+            for name, found in self.candidates.items()
+        }
+        if not all(left.values()):
+            raise _never_in_time(self.reference.prop)
+        return replace(self, candidates=left)
 
     def heard_at_board(self, candidate: Candidate) -> tuple[NDArray[np.int16], NDArray[np.int16]]:
         """What the board puts out for a clip as it is meant, and as it is stored; shape (n,)
@@ -232,16 +255,21 @@ def fit(
 
 def best_that_fits(fitted: Fit, room_bytes: int) -> tuple[dict[str, Candidate], Outcome]:
     """The candidates that lose least, and what they come to played; where the table comes out a
-    little larger than foreseen, with so much less room. Raises FxError where nothing fits.
+    little larger than foreseen, with so much less room, and where the board would not keep up,
+    without what it decodes slowest. Raises FxError where nothing fits.
     """
     left_bytes = room_bytes
     try:
         while True:
             picked = fitted.best(left_bytes)
-            outcome = fitted.outcome(picked)
-            if outcome.table_bytes <= room_bytes:
-                return picked, outcome
-            left_bytes -= outcome.table_bytes - room_bytes
+            prop = fitted.prop_with(picked)
+            excess_bytes = len(prop.compiled.data) - room_bytes
+            if excess_bytes > 0:
+                left_bytes -= excess_bytes
+            elif late_work(prop.sequence.board, prop.compiled):
+                fitted, left_bytes = fitted.quicker_than(picked), room_bytes
+            else:
+                return picked, fitted.outcome(prop)
     except NothingFits as error:
         raise _nothing_fits(fitted, room_bytes, error.missing) from None
 
@@ -259,6 +287,12 @@ def _nothing_fits(fitted: Fit, room_bytes: int, missing_bytes: int) -> FxError:
             f"Shorten or leave out clips: {'; '.join(ways)}. Or choose a board with more flash.",
         )
     )
+
+
+def _never_in_time(prop: Prop) -> FxError:
+    what = "its board cannot keep up with it, however the clips are stored"
+    remedy = "`fxseq check` says in which frame, and what to change."
+    return FxError(Fault(str(prop.path), what, remedy=remedy))
 
 
 def _candidates(

@@ -16,20 +16,28 @@ _CURE = (
 )
 
 
+def late_work(board: m.Board, compiled: Compiled) -> tuple[FrameWork, float, float] | None:
+    """Where the dearest frame takes more than a ready-made board keeps up with: what is done in it,
+    the share of its time that this takes, and the most that it may; else None.
+    """
+    if board.part is None or board.processor is None or not compiled.table.triggers:
+        return None
+    most = board_parts()[board.part].most_work
+    work = FrameWork(compiled.table, board.processor.kind)
+    share = work.share(board.processor.clock_mhz * 1e6)
+    return (work, share, most) if most < share < math.inf else None
+
+
 def refuse_late(path: Path, text: str, sequence: m.Sequence, compiled: Compiled) -> None:
     """Raises TableError where the dearest frame takes more than the most that a ready-made board is
     known to keep up with, at the line of the trigger that does most in it.
 
     text: of the prop file.
     """
-    board = sequence.board
-    if board.part is None or board.processor is None or not compiled.table.triggers:
+    late = late_work(sequence.board, compiled)
+    if late is None:
         return
-    most = board_parts()[board.part].most_work
-    work = FrameWork(compiled.table, board.processor.kind)
-    share = work.share(board.processor.clock_mhz * 1e6)
-    if not most < share < math.inf:
-        return
+    work, share, most = late
     trigger = work.dearest_trigger
     name = compiled.names.triggers[trigger]
     what = f"trigger '{name}' may make a frame take {math.ceil(100 * share)} % of its time"
@@ -37,7 +45,7 @@ def refuse_late(path: Path, text: str, sequence: m.Sequence, compiled: Compiled)
     if dearest is not None:
         what += f", of which most goes to {_told(*dearest, compiled.names)}"
     where = f"{path}:{_line_of(text, name)}"
-    raise TableError(Fault(where, what, f"{100 * most:.0f} % on the {board.part}", _CURE))
+    raise TableError(Fault(where, what, f"{100 * most:.0f} % on the {sequence.board.part}", _CURE))
 
 
 def _told(effect: int, step: Step, names: Names) -> str:

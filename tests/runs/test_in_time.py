@@ -7,9 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from fxseq.advice import as_meant, best_that_fits, fit
 from fxseq.bench import Desk
-from fxseq.runs import Prop, load_prop
-from fxseq.sequence import TableError, loads
+from fxseq.runs import Prop, load_prop, perform
+from fxseq.runs.in_time import late_work
+from fxseq.sequence import FxError, TableError, load, loads
 from fxseq.sequence.board_parts import board_parts
 from fxseq.table.frame_work import FrameWork
 
@@ -64,9 +66,9 @@ def file(tmp_path: Path) -> Path:
     return tmp_path / "lamp.toml"
 
 
-def least_clock_mhz(file: Path, part: str) -> float:
+def least_clock_mhz(file: Path, part: str, prop: str = PROP) -> float:
     """Clock at which the dearest frame takes just what the board may be asked for."""
-    file.write_text(text(part, 1000))
+    file.write_text(text(part, 1000, prop))
     table = load_prop(file).compiled.table
     return 1000 * FrameWork(table, KIND[part]).share(1000e6) / board_parts()[part].most_work
 
@@ -95,6 +97,26 @@ def test_a_dear_clip_is_named(file: Path) -> None:
     file.write_text(text("nano", 4, heard))
     with pytest.raises(TableError, match="most goes to clip 'crack' of effect 'crack'"):
         load_prop(file)
+
+
+def test_clips_are_fitted_so_that_the_board_keeps_up(file: Path) -> None:
+    """In so little room the dearest coding loses least, as long as the board keeps up with it."""
+    lights = 'lights = [{ group = "vent", fade = "flash" }, { group = "lens", fade = "flash" }]'
+    both = PROP.replace(lights, f'{lights}\nsounds = [{{ clip = "crack" }}]')
+    clock_mhz = least_clock_mhz(file, "nano", both)
+
+    def stored_at(clock_mhz: float) -> str:
+        file.write_text(text("nano", clock_mhz, both))
+        meant = as_meant(file, load(file))
+        fitted = fit(perform(meant, meant.script()[0]), ("ima_adpcm", "mulaw"))
+        picked, _ = best_that_fits(fitted, 1500)
+        assert late_work(meant.sequence.board, fitted.prop_with(picked).compiled) is None
+        return picked["crack"].coding
+
+    assert stored_at(1.01 * clock_mhz) == "ima_adpcm"
+    assert stored_at(0.99 * clock_mhz) == "mulaw"
+    with pytest.raises(FxError, match="cannot keep up with it, however the clips are stored"):
+        stored_at(0.9 * clock_mhz)
 
 
 def test_a_board_of_the_makers_own_is_not_refused(file: Path) -> None:

@@ -103,7 +103,7 @@ def row(path: Path, fitted: Fit, room: int) -> str:
         picked = fitted.best(room)
     except NothingFits as error:
         return f"{path.stem:24}{room:8}  {error.missing} bytes are missing"
-    outcome = fitted.outcome(picked)
+    outcome = fitted.outcome(fitted.prop_with(picked))
     foreseen_db = fitted.foreseen_below_sound_db(picked)
     chosen = {name: fitted.settings(each) for name, each in picked.items()}
     values = {

@@ -54,7 +54,7 @@ def test_what_is_promised_is_there(fitted: Fit, file: Path, room: int) -> None:
     """
     assert any(sounding.cut_at for sounding in fitted.reference.played.soundings)
     picked = fitted.best(room)
-    outcome = fitted.outcome(picked)
+    outcome = fitted.outcome(fitted.prop_with(picked))
     there_db = measured_db(file, written_as(fitted, picked, file, f"{room}.toml"))
     assert outcome.table_bytes <= room
     assert there_db == pytest.approx(outcome.below_sound_db, abs=0.3)
@@ -99,7 +99,7 @@ def test_with_enough_room_no_loss_is_heard(fitted: Fit) -> None:
     """Nor is room taken for what is not heard."""
     best = fitted.best(1 << 30)
     assert {each.lost for each in best.values()} == {0}
-    assert fitted.outcome(best).below_sound_db == math.inf
+    assert fitted.outcome(fitted.prop_with(best)).below_sound_db == math.inf
     assert fitted.bytes_of(best) < fitted.bytes_of(
         {name: found[0] for name, found in fitted.candidates.items()}
     )
@@ -107,7 +107,7 @@ def test_with_enough_room_no_loss_is_heard(fitted: Fit) -> None:
 
 def test_plain_samples_lose_nothing(fitted: Fit) -> None:
     best = {name: found[0] for name, found in fitted.candidates.items()}
-    outcome = fitted.outcome(best)
+    outcome = fitted.outcome(fitted.prop_with(best))
     assert outcome.below_sound_db == math.inf
     plain = fitted.as_dict(best, outcome)
     # JSON has no infinity.
