@@ -79,9 +79,8 @@ def command(
     It makes every clip ready at several rates, codings and cuts. It works out how loud the loss of
     each is to an ear, through amplifier and speaker, as the press script plays it, and picks the
     combination with the softest loss that the board keeps up with. What the sound itself hides does
-    not count. Then it plays
-    that combination and says what is lost in all. It writes a figure, and before.wav and after.wav
-    of each clip.
+    not count. Then it plays that combination and says what is lost in all. It writes a figure, and
+    before.wav and after.wav of each clip.
 
     An earlier choice does not count: every run starts from the clips as you meant them.
     """
