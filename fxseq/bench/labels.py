@@ -17,6 +17,7 @@ LABELS = {
     "chamber_ml": "chamber",
     "channel": "side of a stereo file",
     "channels": "outputs",
+    "carries_names": "keeps names",
     "choice": "order",
     "clip": "sound",
     "clock_mhz": "clock frequency",

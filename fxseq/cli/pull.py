@@ -38,8 +38,9 @@ def command(
 ) -> None:
     """Read back what is on a board: a prop file, its sounds, and what differs from yours.
 
-    The prop file compiles to the table that is on the board. Things have numbers for names in it,
-    and what a table does not hold is listed at its top. With FILE, what differs from it is said,
+    The prop file compiles to the table that is on the board. Things have numbers for names in it
+    unless the table carries names (carries_names in [board]), and what a table does not hold is
+    listed at its top. With FILE, what differs from it is said,
     thing by thing in their order; where the board plays just that, nothing is written.
     """
     prop = load_prop(sequence) if sequence else None
@@ -77,7 +78,7 @@ def _read(port: str | None, baud: int) -> "tuple[str, Pulled]":
 
 
 def _values(where: str, found: "Pulled") -> dict[str, Any]:
-    from fxseq.table.uncompile import NOT_IN_A_TABLE
+    from fxseq.table.uncompile import not_in
 
     return {
         "port": where,
@@ -85,22 +86,26 @@ def _values(where: str, found: "Pulled") -> dict[str, Any]:
         "board_id": f"{found.board.board_id:08x}",
         "table": found.mark,
         "bytes": len(found.data),
+        "title": found.called and found.called.title,
+        "revision": found.called and found.called.revision,
         "compiles_to_it": found.is_same,
-        "not_in_a_table": list(NOT_IN_A_TABLE),
+        "not_in_a_table": list(not_in(found.names)),
     }
 
 
 def _head(values: dict[str, Any]) -> str:
+    called = f', "{values["title"]}"' if values["title"] else ""
+    called += f", revision {values['revision']}" if values["revision"] else ""
     return (
         f"{values['board']} on {values['port']}, board id {values['board_id']}, plays table"
-        f" {values['table']} of {values['bytes']} bytes."
+        f" {values['table']} of {values['bytes']} bytes{called}."
     )
 
 
 def _written(folder: Path, found: "Pulled") -> list[str]:
     """Put the files into the folder; what there is to say of them. Raises OutputError."""
     from fxseq.sequence.writing import write_whole
-    from fxseq.table.uncompile import NOT_IN_A_TABLE
+    from fxseq.table.uncompile import not_in
 
     files = {_FILE: found.file.text.encode(), **found.file.clips}
     for name, data in files.items():
@@ -111,7 +116,7 @@ def _written(folder: Path, found: "Pulled") -> list[str]:
     return [
         f"{text} compile to the same table." if found.is_same else _unlike(text, found),
         "A table does not hold, so fill in or leave:",
-        *(f"  - {lost}" for lost in NOT_IN_A_TABLE),
+        *(f"  - {lost}" for lost in not_in(found.names)),
     ]
 
 

@@ -244,7 +244,8 @@ class JointRecord:
 @dataclass(frozen=True)
 class Table:
     """Everything a player needs. light_mask: 0, 1, 3 or 7; a channel that moves is looked at
-    in every frame, or in every 2nd, 4th or 8th (SPEC 6.2).
+    in every frame, or in every 2nd, 4th or 8th (SPEC 6.2). names: as they stand behind the clip
+    data, for people only (3.11).
     """
 
     sample_rate_hz: int
@@ -264,6 +265,7 @@ class Table:
     effects: tuple[EffectRecord, ...] = ()
     triggers: tuple[TriggerRecord, ...] = ()
     joints: tuple[JointRecord, ...] = ()
+    names: bytes = b""
 
     @cached_property
     def fade_places(self) -> tuple[int, ...]:
