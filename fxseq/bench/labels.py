@@ -148,6 +148,7 @@ LABELS = {
 """By key. Others are called by their key without its unit."""
 
 OF_TABLE = {
+    "Board.counts": "counts what it does",
     "BoardPins.lights": "lights",
     "BoardPins.sound": "sound",
     "Effect.lights": "lights",

@@ -18,6 +18,7 @@ from fxseq.cli.output import (
 )
 
 if TYPE_CHECKING:
+    from fxseq.link.messages import Counts
     from fxseq.runs import Prop
     from fxseq.runs.pulled import Pulled
 
@@ -46,8 +47,10 @@ def command(
     prop = load_prop(sequence) if sequence else None
     if out:
         free_folder(out)
-    where, found = _read(port, baud)
+    where, found, counts = _read(port, baud)
     values = _values(where, found)
+    if counts:
+        values |= _counted(counts, found, prop)
     if prop and prop.compiled.data == found.data:
         text = f"{_head(values)}\nThat is the table of {prop.path}. Nothing was written."
         result(text, values | {"same_as_file": True}, as_json)
@@ -62,9 +65,9 @@ def command(
     result("\n\n".join(parts), values | {"folder": str(folder)}, as_json)
 
 
-def _read(port: str | None, baud: int) -> "tuple[str, Pulled]":
-    """Where the board is, and what is on it. Raises LinkError."""
-    from fxseq.link import find_port, open_port, pull
+def _read(port: str | None, baud: int) -> "tuple[str, Pulled, Counts | None]":
+    """Where the board is, what is on it, and what it counted, if it can. Raises LinkError."""
+    from fxseq.link import counts, find_port, open_port, pull
     from fxseq.runs.pulled import pulled
 
     bar = ProgressLine()
@@ -72,9 +75,22 @@ def _read(port: str | None, baud: int) -> "tuple[str, Pulled]":
     try:
         with open_port(where, baud) as line:
             board, data = pull(line, lambda progress: bar.show(*progress))
+            counted = counts(line) if board.counts else None
     finally:
         bar.finish()
-    return where, pulled(board, data, where)
+    return where, pulled(board, data, where), counted
+
+
+def _counted(counts: "Counts", found: "Pulled", prop: "Prop | None") -> dict[str, Any]:
+    """What the board counted, unless it never did."""
+    from fxseq.runs.counted import counted_text, lowest_v
+
+    if not counts.counting and not counts.power_ups:
+        return {}
+    lowest = lowest_v(counts, found.part, prop.sequence if prop else None)
+    numbers = {key: getattr(counts, key) for key in ("power_ups", "shots", "refusals")}
+    numbers |= {"flash_errors": counts.flash_errors, "lowest_v": lowest}
+    return {"counted": numbers, "counted_text": counted_text(counts, lowest)}
 
 
 def _values(where: str, found: "Pulled") -> dict[str, Any]:
@@ -99,6 +115,7 @@ def _head(values: dict[str, Any]) -> str:
     return (
         f"{values['board']} on {values['port']}, board id {values['board_id']}, plays table"
         f" {values['table']} of {values['bytes']} bytes{called}."
+        + (f" {values['counted_text']}" if "counted" in values else "")
     )
 
 

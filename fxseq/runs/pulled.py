@@ -10,7 +10,7 @@ from fxseq.runs.prop import Prop
 from fxseq.sequence import Fault, FxError, LinkError, Sequence, loads
 from fxseq.sequence.board_parts import board_parts
 from fxseq.sequence.differences import Difference, differences, same_things
-from fxseq.table import BadNames, BadTable, Called, Names, Table, called_in, decode
+from fxseq.table import BadNames, BadTable, Called, Names, Table, Use, called_in, decode
 from fxseq.table.uncompile import Uncompiled, compiles_to, numbered, uncompile
 
 
@@ -56,7 +56,7 @@ def pulled(board: Board, data: bytes, where: str) -> Pulled:
     except BadNames as bad:
         called, faults = None, (Fault(where, f"the names in its table cannot be used: {bad}"),)
     own = board.name.removeprefix("fxseq ")
-    parts = sorted(board_parts(), key=lambda part: part != own) if table.joints else [None]
+    parts = sorted(board_parts(), key=lambda part: part != own) if any(joint.use != Use.COUNTS for joint in table.joints) else [None]
     first, *others = parts
     read = partial(_tried, board, data, table, called)
     found = read(first)

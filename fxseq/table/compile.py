@@ -178,9 +178,14 @@ class _Compiler:
                 self._effect(name, sequence.effects[name], clips) for name in names.effects
             ),
             triggers=tuple(self._trigger(name, item) for name, item in sequence.triggers.items()),
-            joints=tuple(_joint(joint, board) for joint in joints_of(sequence)),
+            joints=self._joints(),
             names=self._carried() if board.carries_names else b"",
         )
+
+    def _joints(self) -> tuple[JointRecord, ...]:
+        board = self.sequence.board
+        counts = (JointRecord(Use.COUNTS, 0, 0),) if board.counts else ()
+        return (*(_joint(joint, board) for joint in joints_of(self.sequence)), *counts)
 
     def _carried(self) -> bytes:
         return packed(Called(self.sequence.title, self.sequence.revision, self.names))

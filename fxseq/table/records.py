@@ -229,6 +229,8 @@ class Use(IntEnum):
     I2S = 8
     PWM = 9
     AMPLIFIER = 10
+    COUNTS = 11
+    """No pin: the board is to count (LINK 8)."""
 
 
 @dataclass(frozen=True)
@@ -274,6 +276,11 @@ class Table:
         """
         ends = accumulate((len(fade.segments) for fade in self.fades), initial=0)
         return tuple(ends)[: len(self.fades)]
+
+    @property
+    def asks_for_counts(self) -> bool:
+        """Whether the board is to count while it plays this."""
+        return any(joint.use == Use.COUNTS for joint in self.joints)
 
     @property
     def frame_rate_hz(self) -> float:

@@ -214,7 +214,7 @@ class _Maker:
             "voices": table.voices,
             "when_voices_run_out": table.voice_rule.name.lower(),
             "random_seed": table.seed,
-            **_given(carries_names=bool(table.names)),
+            **_given(counts=table.asks_for_counts, carries_names=bool(table.names)),
         }
         if not self.part:
             return keys

@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 
 from fxseq.link import Ability, Board
+from fxseq.link.messages import Counts
 from fxseq.runs import load_prop
+from fxseq.runs.counted import counted_text, lowest_v
 from fxseq.runs.pulled import pulled
 from fxseq.table import encode
 
@@ -192,4 +194,46 @@ def test_names_that_no_prop_file_may_have_are_told_and_left_out() -> None:
     assert "../up" not in found.file.text and "clips/clip_1.wav" in found.file.clips
     assert str(found.why_not[0]) == (
         "here: the names in its table cannot be used: there are too few of them."
+    )
+
+
+def test_what_a_board_counted_is_told_if_its_prop_asks_for_it(
+    fxseq, here: Path, starter: Path, board
+) -> None:
+    asking = starter.read_text().replace("[board]\n", "[board]\ncounts = true\n")
+    Path("asking.toml").write_text(asking)
+    with board(here) as where:
+        assert fxseq("push", str(starter), "--port", where).status == 0
+        assert "counted" not in fxseq("pull", "--port", where, "--out", "none").out
+        assert fxseq("push", "asking.toml", "--port", where).status == 0
+    with board(here) as where:
+        told = fxseq("pull", "asking.toml", "--port", where)
+        found = json.loads(fxseq("pull", "--port", where, "--out", "back", "--json").out)
+    assert told.out.splitlines()[0].endswith(
+        " bytes. It counted 1 power-up, 0 shots, 0 refusals and no faults of its flash memory;"
+        " lowest voltage of the cells: not measured."
+    )
+    assert found["counted"] == {
+        "power_ups": 1, "shots": 0, "refusals": 0, "flash_errors": 0, "lowest_v": None
+    }  # fmt: skip
+    assert load_prop(Path("back/prop.toml")).sequence.board.counts
+
+
+def test_a_board_that_cannot_count_takes_no_prop_that_asks_for_it(
+    fxseq, here: Path, starter: Path, board
+) -> None:
+    asking = starter.read_text().replace("[board]\n", "[board]\ncounts = true\n")
+    Path("asking.toml").write_text(asking)
+    with board(here, Ability("lantern")) as where:
+        told = fxseq("push", "asking.toml", "--port", where)
+    assert told.status == 1 and "the table asks for counts, and the board cannot count" in told.err
+
+
+def test_voltages_are_those_of_the_cells(starter: Path) -> None:
+    counts = Counts(1, 2, 1, 3, 1, 0x8000)
+    assert lowest_v(counts, "pico", None) == pytest.approx(3.3 / 2 * 3)
+    assert lowest_v(counts, None, None) is None
+    assert counted_text(counts, 3.456) == (
+        "It counted 2 power-ups, 1 shot, 3 refusals and 1 fault of its flash memory; lowest voltage"
+        " of the cells: 3.46 V."
     )

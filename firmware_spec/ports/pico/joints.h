@@ -6,7 +6,7 @@
 
 enum joint_use {
     JOINT_LIGHTS, JOINT_SHIFT, JOINT_DRIVERS, JOINT_CONTACT, JOINT_CELLS, JOINT_POSITION, JOINT_CODED, JOINT_VOLUME, JOINT_I2S, JOINT_PWM,
-    JOINT_AMPLIFIER, JOINT_USES
+    JOINT_AMPLIFIER, JOINT_COUNTS /* takes none */, JOINT_USES
 };
 enum { JOINT_BYTES = 4, JOINTS_MOST = 26 /* each takes a pin */, JOINT_CHAINS_MOST = 2, FIRST_ANALOGUE_PIN = 26, ANALOGUE_PINS = 4 };
 
@@ -22,6 +22,7 @@ struct joint {
 
 struct joints {
     uint8_t count;
+    bool counts; /* the board is to count (LINK 8) */
     struct joint joint[JOINTS_MOST];
 };
 
