@@ -263,7 +263,6 @@ void fxl_power_up(struct fxl *link, const struct fxl_port *port, uint32_t now_ms
     link->push.length = 0;
     await_frame(link);
     fxl_find_tables(link);
-    link->until = FXL_FOR_EVER;
     fxl_counts_power_up(link);
     fxl_start(link, FXL_FOR_EVER);
 }

@@ -105,6 +105,7 @@ struct fxl_port {
     /* Leaves the firmware for the chip's boot loader (3.19), once the bytes that fxl_send has given are on the line. 0: there is none. */
     void (*boot)(void *context);
 
+#ifndef FXL_WITHOUT_COUNTS
     /* Counts (8). Whether the table at `offset`, which has been checked, asks for them (SPEC 3.10). */
     bool (*asks)(void *context, uint32_t offset, uint32_t length);
     /* Whether flash memory can be changed now without anybody hearing or seeing it. */
@@ -113,6 +114,7 @@ struct fxl_port {
      * can. */
     uint16_t (*cells)(void *context);
     uint32_t counts_at; /* offset of their two pages, which lie elsewhere than marks and slots; 0: this board does not count */
+#endif
 
     uint32_t page_bytes; /* 32 or more: what one erasure sets to FF */
     uint32_t slot_bytes; /* 5 or more, whole pages; below 2^31 - page_bytes */

@@ -3,7 +3,8 @@
 
 #ifndef FXL_WITHOUT_COUNTS
 
-enum { RECORD_BYTES = 24, EVERY_MS = 300000 };
+enum { RECORD_BYTES = 24, PIECE = 8 };
+#define EVERY_MS UINT32_C(300000)
 enum { SHOT = 7, EMPTY = 8, REFUSED = 15 }; /* trace events, SPEC 7 */
 
 static uint32_t page_offset(const struct fxl *link, uint8_t page)
@@ -13,8 +14,7 @@ static uint32_t page_offset(const struct fxl *link, uint8_t page)
 
 static bool read_record(const struct fxl *link, uint32_t offset, uint8_t record[RECORD_BYTES])
 {
-    enum { PIECE = 8 };
-    for (uint8_t at = 0; at < RECORD_BYTES; at += PIECE) {
+    for (uint8_t at = 0; at < RECORD_BYTES; at = (uint8_t)(at + PIECE)) {
         if (!link->port->read(link->port->context, offset + at, record + at, PIECE)) {
             return false;
         }

@@ -66,7 +66,7 @@ void fxl_do_job(struct fxl *link);
 #define fxl_count_flash_error(link) ((void)(link))
 #define fxl_count_event(link, kind) ((void)(link))
 #else
-#define FXL_COUNTING_HERE(port) ((port)->counts_at == 0 ? 0 : FXL_COUNTING)
+#define FXL_COUNTING_HERE(port) ((port)->counts_at == 0 ? 0u : FXL_COUNTING)
 void fxl_counts_power_up(struct fxl *link);
 void fxl_counts_start(struct fxl *link);
 void fxl_counts_work(struct fxl *link);

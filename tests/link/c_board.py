@@ -64,6 +64,14 @@ class Port(ctypes.Structure):
     ]
 
 
+class PortWithoutCounts(ctypes.Structure):
+    """The same of a build that leaves counts out."""
+
+    _fields_ = [
+        field for field in Port._fields_ if field[0] not in ("asks", "is_quiet", "cells", "counts_at")
+    ]
+
+
 def compile_session(path: Path, *flags: str) -> None:
     """The session as a shared library at `path`."""
     sources = [str(source) for source in (*SOURCES, Path(__file__).with_name("c_board.c"))]
@@ -97,7 +105,7 @@ def load(path: Path) -> ctypes.CDLL:
         ctypes.c_char_p,
         ctypes.c_size_t,
     ]
-    library.fxl_power_up.argtypes = [CONTEXT, ctypes.POINTER(Port), U32]
+    library.fxl_power_up.argtypes = [CONTEXT, ctypes.c_void_p, U32]
     library.fxl_work.argtypes = [CONTEXT, U32]
     library.fxl_frame.argtypes = [CONTEXT, ctypes.POINTER(U32), ctypes.POINTER(U32)]
     if hasattr(library, "fxl_trace"):
@@ -163,12 +171,19 @@ class CBoard:
         )
         calls = {
             name: kind(self._guarded(getattr(self, f"lend_{name}")))
-            for name, kind in (*Port._fields_[1:8], *Port._fields_[9:12])
+            for name, kind in Port._fields_[1:8]
         }
-        self._port = Port(
+        port = PortWithoutCounts
+        if hasattr(library, "fxl_counts_power_up"):
+            port = Port
+            calls |= {
+                name: kind(self._guarded(getattr(self, f"lend_{name}")))
+                for name, kind in Port._fields_[9:12]
+            }
+            calls["counts_at"] = self._counts_at if counts is not None else 0
+        self._port = port(
             None,
             **calls,
-            counts_at=self._counts_at if counts is not None else 0,
             page_bytes=flash.page_bytes,
             slot_bytes=self._slot_bytes,
             board_id=able.board_id,

@@ -22,8 +22,8 @@ struct joint {
 
 struct joints {
     uint8_t count;
-    bool counts; /* the board is to count (LINK 8) */
     struct joint joint[JOINTS_MOST];
+    bool counts; /* the board is to count (LINK 8) */
 };
 
 /* Takes over the joints of a table that may be played. False where this board cannot do them, with the offset of the first one in *fault; then *joints
