@@ -126,7 +126,7 @@ static void hello(struct fxl *link, uint16_t count)
     fxl_put(link, port->most_pwm_bits, 1);
     fxl_put(link, port->most_voices, 1);
     fxl_put(link, port->codings, 2);
-    fxl_put(link, port->outputs | FXL_RUNS_HERE | FXL_READING_HERE, 1);
+    fxl_put(link, port->outputs | FXL_RUNS_HERE | FXL_READING_HERE | FXL_COUNTING_HERE(port), 1);
     fxl_put(link, FXL_BLOCK_BYTES, 2);
     fxl_put(link, FXL_WINDOW, 1);
     fxl_put(link, FXL_RUNS_HERE ? FXL_PRESS_ROOM : 0, 1);
@@ -168,6 +168,10 @@ static void request(struct fxl *link, const uint8_t *message, uint16_t count)
 #ifndef FXL_WITHOUT_READING
     } else if (kind == FXL_READ_TABLE) {
         fxl_read_table(link, fields, count);
+#endif
+#ifndef FXL_WITHOUT_COUNTS
+    } else if (kind == FXL_ASK_COUNTS && link->port->counts_at != 0) {
+        fxl_tell_counts(link, count);
 #endif
     } else {
         fxl_error(link, link->tag, FXL_UNKNOWN_KIND, kind);
@@ -241,6 +245,7 @@ bool fxl_work(struct fxl *link, uint32_t now_ms)
     if (link->out_count == 0 && link->job != FXL_REST) {
         fxl_do_job(link);
     }
+    fxl_counts_work(link);
     if (link->out_count == 0 && link->job != FXL_REST && now_ms - link->waited_ms >= WAIT_MS) {
         fxl_wait(link, link->job_tag);
     }
@@ -258,5 +263,6 @@ void fxl_power_up(struct fxl *link, const struct fxl_port *port, uint32_t now_ms
     link->push.length = 0;
     await_frame(link);
     fxl_find_tables(link);
+    fxl_counts_power_up(link);
     fxl_start(link, FXL_FOR_EVER);
 }

@@ -54,7 +54,11 @@
 #define FXL_READ_BYTES 32 /* most bytes in one read, on the stack; 16 or more */
 #endif
 /* FXL_WITHOUT_RUNS: leaves out section 6: no presses over the line, no trace; `has` and `set` of the port are not called.
- * FXL_WITHOUT_READING: leaves out READ (3.20): nobody gets a table back from the board. */
+ * FXL_WITHOUT_READING: leaves out READ (3.20): nobody gets a table back from the board.
+ * FXL_WITHOUT_COUNTS: leaves out section 8, as FXL_WITHOUT_RUNS does: `asks`, `is_quiet` and `cells` are not called. */
+#ifdef FXL_WITHOUT_RUNS
+#define FXL_WITHOUT_COUNTS
+#endif
 
 #if FXL_BLOCK_BYTES < 32 || FXL_BLOCK_BYTES > 352 || FXL_WINDOW < 1 || FXL_WINDOW > 16 || FXL_PRESS_ROOM < 1 || FXL_PRESS_ROOM > 255
 #error "fxl: a size is outside its range (LINK 3.11)"
@@ -70,7 +74,7 @@
 enum fxl_press_kind { FXL_PRESS = 0, FXL_RELEASE, FXL_SELECT, FXL_VOLUME };
 
 /* Bits of features (3.11). */
-enum fxl_feature { FXL_RUNS = 1, FXL_SOUND = 2, FXL_LIGHT = 4, FXL_READING = 8 };
+enum fxl_feature { FXL_RUNS = 1, FXL_SOUND = 2, FXL_LIGHT = 4, FXL_READING = 8, FXL_COUNTING = 64 };
 
 /* What a port supplies. It must stay as it is for as long as the session is used.
  *
@@ -81,7 +85,7 @@ struct fxl_port {
 
     /* Sets the page that begins at `offset` to FF. Only pages of the idle slot, and the page of marks that holds none that counts. */
     bool (*erase)(void *context, uint32_t offset);
-    /* Writes 1..FXL_WRITE_BYTES bytes, or a mark of 16, to where every byte has been FF since the erasure. They lie within one slot or page
+    /* Writes 1..FXL_WRITE_BYTES bytes, or a mark of 16, or a record of counts of 24, to where every byte has been FF since the erasure. They lie within one slot or page
      * of marks, but may cross a page. `offset` is a multiple of what FXL_BLOCK_BYTES and FXL_WRITE_BYTES are multiples of. A memory that
      * writes units of several bytes fills up the last one with FF. */
     bool (*write)(void *context, uint32_t offset, const uint8_t *bytes, uint16_t count);
@@ -100,6 +104,17 @@ struct fxl_port {
     void (*set)(void *context, uint8_t kind, uint8_t index, uint16_t value);
     /* Leaves the firmware for the chip's boot loader (3.19), once the bytes that fxl_send has given are on the line. 0: there is none. */
     void (*boot)(void *context);
+
+#ifndef FXL_WITHOUT_COUNTS
+    /* Counts (8). Whether the table at `offset`, which has been checked, asks for them (SPEC 3.10). */
+    bool (*asks)(void *context, uint32_t offset, uint32_t length);
+    /* Whether flash memory can be changed now without anybody hearing or seeing it. */
+    bool (*is_quiet)(void *context);
+    /* What the input of low cells measures, in 1/65536 of its largest; FXL_NOT_MEASURED: nothing yet, or none is joined. 0: no board of this port
+     * can. */
+    uint16_t (*cells)(void *context);
+    uint32_t counts_at; /* offset of their two pages, which lie elsewhere than marks and slots; 0: this board does not count */
+#endif
 
     uint32_t page_bytes; /* 32 or more: what one erasure sets to FF */
     uint32_t slot_bytes; /* 5 or more, whole pages; below 2^31 - page_bytes */
@@ -126,6 +141,12 @@ struct fxl_event { /* a press (3.8) or a trace event (3.17) */
     uint32_t frame;
     uint8_t kind, index;
     uint16_t value;
+};
+
+#define FXL_NOT_MEASURED UINT16_C(0xFFFF)
+struct fxl_counts { /* 3.23 */
+    uint32_t power_ups, shots, refusals;
+    uint16_t flash_errors, lowest;
 };
 
 struct fxl_table { /* as in BEGIN; length 0: none */
@@ -173,6 +194,16 @@ struct fxl {
     uint32_t turn;                        /* least that the next mark may have; 0: none is left (LINK 5 R6) */
     uint32_t marks_used;                  /* bytes in use in mark_page */
     struct fxl_table tables[2];           /* whole ones in the slots */
+
+#ifndef FXL_WITHOUT_COUNTS
+    struct fxl_counts counts;
+    bool counting;          /* the table that plays asks for it */
+    bool counts_new;        /* no record has them */
+    uint8_t counts_page;    /* in which the next record goes */
+    uint32_t counts_used;   /* bytes in use in it */
+    uint32_t counts_number; /* of the next record; 0: none is left */
+    uint32_t counted_ms;    /* when the last one was written, or power came */
+#endif
 
 #ifndef FXL_WITHOUT_RUNS
     struct fxl_event presses[FXL_PRESS_ROOM]; /* rings */

@@ -7,8 +7,9 @@
 
 enum {
     FXL_HELLO = 1, FXL_BEGIN, FXL_DATA, FXL_VERIFY, FXL_COMMIT, FXL_RESTART, FXL_RUN, FXL_PRESSES, FXL_ASK_CLOCK, FXL_ASK_TRACE, FXL_BOOT,
-    FXL_READ_TABLE,
-    FXL_BOARD = 17, FXL_STATUS, FXL_WAIT, FXL_VERIFIED, FXL_COMMITTED, FXL_CLOCK, FXL_EVENTS, FXL_ERROR, FXL_PART
+    FXL_READ_TABLE, FXL_ASK_COUNTS = 16,
+    FXL_BOARD = 17, FXL_STATUS, FXL_WAIT, FXL_VERIFIED, FXL_COMMITTED, FXL_CLOCK, FXL_EVENTS, FXL_ERROR, FXL_PART,
+    FXL_COUNTS = 27
 };
 enum { /* 3.18 */
     FXL_UNKNOWN_KIND = 1, FXL_BAD_FIELD, FXL_TOO_LARGE, FXL_NOT_BEGUN, FXL_BAD_TABLE, FXL_FLASH, FXL_NO_TABLE, FXL_BAD_PRESS
@@ -55,6 +56,24 @@ void fxl_commit(struct fxl *link, const uint8_t *fields, uint16_t count);
 void fxl_boot(struct fxl *link, uint16_t count);
 void fxl_read_table(struct fxl *link, const uint8_t *fields, uint16_t count);
 void fxl_do_job(struct fxl *link);
+
+/* fxl_counts.c: section 8. */
+#ifdef FXL_WITHOUT_COUNTS
+#define FXL_COUNTING_HERE(port) 0
+#define fxl_counts_power_up(link) ((void)(link))
+#define fxl_counts_start(link) ((void)(link))
+#define fxl_counts_work(link) ((void)(link))
+#define fxl_count_flash_error(link) ((void)(link))
+#define fxl_count_event(link, kind) ((void)(link))
+#else
+#define FXL_COUNTING_HERE(port) ((port)->counts_at == 0 ? 0u : FXL_COUNTING)
+void fxl_counts_power_up(struct fxl *link);
+void fxl_counts_start(struct fxl *link);
+void fxl_counts_work(struct fxl *link);
+void fxl_count_flash_error(struct fxl *link);
+void fxl_count_event(struct fxl *link, uint8_t kind);
+void fxl_tell_counts(struct fxl *link, uint16_t count);
+#endif
 
 /* fxl_run.c: requests of section 6. */
 void fxl_start(struct fxl *link, uint32_t until);

@@ -20,6 +20,7 @@ static void begin_job(struct fxl *link, uint8_t job)
 
 static void flash_failed(struct fxl *link)
 {
+    fxl_count_flash_error(link);
     link->job = FXL_REST;
     link->push.length = 0;
     fxl_error(link, link->job_tag, FXL_FLASH, 0);

@@ -18,6 +18,7 @@ void fxl_start(struct fxl *link, uint32_t until)
     link->trace_next = 0;
     link->trace_count = 0;
     link->trace_total = 0;
+    fxl_counts_start(link);
     if (link->active != FXL_NO_SLOT) {
         link->port->start(link->port->context, fxl_slot_offset(link, link->active), link->tables[link->active].length);
     }
@@ -124,6 +125,7 @@ static void take_due(struct fxl *link)
 void fxl_trace(void *context, uint32_t frame, uint8_t kind, uint8_t index, uint16_t value)
 {
     struct fxl *link = context;
+    fxl_count_event(link, kind);
     link->trace[link->trace_next] = (struct fxl_event){frame, kind, index, value};
     link->trace_next = (uint16_t)((link->trace_next + 1u) % FXL_TRACE_ROOM);
     link->trace_total++;

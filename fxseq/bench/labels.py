@@ -17,6 +17,7 @@ LABELS = {
     "chamber_ml": "chamber",
     "channel": "side of a stereo file",
     "channels": "outputs",
+    "carries_names": "keeps names",
     "choice": "order",
     "clip": "sound",
     "clock_mhz": "clock frequency",
@@ -147,6 +148,7 @@ LABELS = {
 """By key. Others are called by their key without its unit."""
 
 OF_TABLE = {
+    "Board.counts": "counts what it does",
     "BoardPins.lights": "lights",
     "BoardPins.sound": "sound",
     "Effect.lights": "lights",

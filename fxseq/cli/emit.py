@@ -70,8 +70,16 @@ def command(
             )
         )
     write_whole(target, body)
-    values = {"file": str(target), "form": form, "table_bytes": len(data), "file_bytes": len(body)}
-    result(f"{target}: {len(data)} bytes of table", values, as_json)
+    names = len(prop.compiled.table.names)
+    values = {
+        "file": str(target),
+        "form": form,
+        "table_bytes": len(data),
+        "names_bytes": names,
+        "file_bytes": len(body),
+    }
+    with_names = f", {names} of them names" if names else ""
+    result(f"{target}: {len(data)} bytes of table{with_names}", values, as_json)
     if not as_json and len(data) <= room:
         remark(
             "Next: write it where the board's firmware looks for its table. Or send it with `fxseq"

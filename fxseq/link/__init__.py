@@ -7,7 +7,7 @@ files and sockets.
 """
 
 from fxseq.link.board_session import Ability, BoardSession
-from fxseq.link.driver import PushReport, enter_boot_loader, hello, prove, pull, push
+from fxseq.link.driver import PushReport, counts, enter_boot_loader, hello, prove, pull, push
 from fxseq.link.frames import FrameDecoder, encode_frame
 from fxseq.link.host_session import HostSession, Progress
 from fxseq.link.messages import Board
@@ -25,6 +25,6 @@ from fxseq.link.slots import Flash, FlashError
 __all__ = [
     "BAUD", "Ability", "Board", "BoardSession", "Flash", "FlashError", "FrameDecoder",
     "HostSession", "Port", "PortInfo", "Progress", "PushReport", "boards_on_usb",
-    "encode_frame", "enter_boot_loader", "find_port", "hello", "list_ports", "open_port", "prove",
+    "counts", "encode_frame", "enter_boot_loader", "find_port", "hello", "list_ports", "open_port", "prove",
     "pull", "push",
 ]  # fmt: skip

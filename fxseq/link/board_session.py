@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple, Protocol
 
 from fxseq.link import messages as m
+from fxseq.link.counts import Counts
 from fxseq.link.frames import LARGEST_BLOCK, FrameDecoder, encode_frame
 from fxseq.link.messages import ErrorCode
 from fxseq.link.slots import Flash, FlashError, Slots
@@ -156,9 +157,12 @@ class BoardSession:
         flash: Flash,
         check: Callable[[bytes], None],
         start: Callable[[bytes], Playing],
+        counts: Counts | None = None,
+        asks: Callable[[bytes], bool] = lambda table: False,
     ) -> None:
         """check: raises ValueError, with an `offset` where it knows one, for a table that this
-        board must not play. start: the player.
+        board must not play. start: the player. counts: of a board that can; asks: whether a table
+        asks for them.
         """
         self.ability = ability
         self.player: Playing | None = None
@@ -169,11 +173,17 @@ class BoardSession:
         self._requests = m.REQUESTS if ability.features & m.Feature.RUNS else m.PUSH_REQUESTS
         if ability.features & m.Feature.READING:
             self._requests = {**self._requests, m.Read.KIND: m.Read}
+        self._counts = counts
+        self._asks = asks
+        if counts is not None:
+            self._requests = {**self._requests, m.CountsQuery.KIND: m.CountsQuery}
         self._push: Push | None = None
         self._job: Job | None = None
         self._wait_at = 0.0
         self._heard_at = 0.0
         self._power_up()
+        if counts is not None and counts.is_counting:
+            counts.power_up()
 
     @property
     def busy(self) -> bool:
@@ -199,6 +209,9 @@ class BoardSession:
         """
         if self._run.until != m.FOR_EVER and now_s >= self._heard_at + RELEASE_AFTER_S:
             self._power_up()
+        if self._counts is not None:
+            rests = self._job is None and self._push is None and self._run.until == m.FOR_EVER
+            self._counts.work(now_s, rests)
         if self._job is None:
             return b""
         tag, steps = self._job
@@ -208,8 +221,7 @@ class BoardSession:
             self._job = None
             return _frame(done.value, tag)
         except FlashError:
-            self._job = self._push = None
-            return _frame(m.Error(ErrorCode.FLASH, 0), tag)
+            return _frame(self._flash_failed(), tag)
         if now_s < self._wait_at:
             return b""
         self._wait_at = now_s + WAIT_EVERY_S
@@ -234,6 +246,8 @@ class BoardSession:
             due.append((max(turn + frame, player.frame), *what))
         played = player.play(due, until)
         run.log(played.trace)
+        if self._counts is not None and run.until == m.FOR_EVER:
+            self._counts.events(kind for _, kind, *_ in played.trace)
         return played
 
     def _answer(self, data: bytes, now_s: float) -> bytes:
@@ -247,21 +261,25 @@ class BoardSession:
         except Refused as refused:
             answer = m.Error(refused.code, refused.detail)
         except FlashError:
-            self._job = self._push = None
-            answer = m.Error(ErrorCode.FLASH, 0)
+            answer = self._flash_failed()
         if isinstance(answer, m.Wait):
             self._wait_at = now_s + WAIT_EVERY_S
         return _frame(answer, tag) if answer is not None else b""
+
+    def _flash_failed(self) -> m.Message:
+        self._job = self._push = None
+        if self._counts is not None:
+            self._counts.flash_error()
+        return m.Error(ErrorCode.FLASH, 0)
 
     def _power_up(self) -> None:
         """Frame 0 of the active table."""
         self._run = Run(self.ability.trace_room)
         mark = self._slots.active
-        self.player = (
-            self._start(b"".join(self._slots.read(mark.slot, mark.length)))
-            if mark is not None
-            else None
-        )
+        table = b"".join(self._slots.read(mark.slot, mark.length)) if mark is not None else None
+        self.player = self._start(table) if table is not None else None
+        if self._counts is not None:
+            self._counts.is_counting = table is not None and self._asks(table)
 
     def _hello(self, tag: int, message: m.Hello) -> m.Message:
         able = self.ability
@@ -397,6 +415,10 @@ class BoardSession:
         data = b"".join(self._slots.read(active.slot, count, message.offset))
         return m.Part(message.offset, data)
 
+    def _counted(self, tag: int, message: m.CountsQuery) -> m.Message:
+        assert self._counts is not None
+        return self._counts.told()
+
     def _clock(self, tag: int, message: m.Message) -> m.Message:
         player = self._playing()
         run = self._run
@@ -462,6 +484,7 @@ class BoardSession:
         m.ClockQuery: _clock,
         m.TraceQuery: _trace,
         m.Read: _part,
+        m.CountsQuery: _counted,
     }
 
 

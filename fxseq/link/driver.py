@@ -91,6 +91,11 @@ def pull(port: Port, progress: Callable[[Progress], None] | None = None) -> host
     return converse(port, HostSession(host_read.read_table, port.where, _some_tag()), progress)
 
 
+def counts(port: Port) -> m.Counts:
+    """What a board that counts has counted. Raises LinkError."""
+    return converse(port, HostSession(_counts, port.where, _some_tag()))
+
+
 def prove(port: Port, presses: Sequence[Press], until_frame: int) -> list[TraceEvent]:
     """Have the board play from power-up to `until_frame` with these presses, in real time; its
     trace. Raises LinkError.
@@ -111,6 +116,11 @@ def prove(port: Port, presses: Sequence[Press], until_frame: int) -> list[TraceE
 
 def _boot(talk: Talk) -> Steps[None]:
     yield from ask(talk, m.Boot(), m.Wait)
+
+
+def _counts(talk: Talk) -> Steps[m.Counts]:
+    _, told = yield from ask(talk, m.CountsQuery(), m.Counts)
+    return told
 
 
 def _some_tag() -> int:

@@ -2,6 +2,7 @@
 
 from typing import Protocol
 
+from fxseq.link.messages import Feature
 from fxseq.sequence.errors import Fault
 from fxseq.table import Table
 
@@ -14,6 +15,7 @@ class Limits(Protocol):
     most_pwm_bits: int
     most_voices: int
     codings: int
+    features: int
 
 
 def unfit(table: Table, board: Limits, where: str) -> list[Fault]:
@@ -64,4 +66,7 @@ def unfit(table: Table, board: Limits, where: str) -> list[Fault]:
                 remedy=f"Choose another coding. {untouched}",
             )
         )
+    if table.asks_for_counts and not board.features & Feature.COUNTING:
+        remedy = f"Delete counts in [board]. {untouched}"
+        found.append(Fault(where, "the table asks for counts, and the board cannot count", "", remedy))
     return found

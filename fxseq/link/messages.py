@@ -58,6 +58,7 @@ class Feature(IntFlag):
     SOUND = 2
     LIGHT = 4
     READING = 8
+    COUNTING = 64
 
 
 class BadMessage(ValueError):
@@ -302,6 +303,13 @@ class Read(Message):
     offset: U32
 
 
+@dataclass(frozen=True)
+class CountsQuery(Message):
+    """What has the board counted?"""
+
+    KIND: ClassVar[int] = 16
+
+
 # From the board to the host.
 
 
@@ -349,6 +357,11 @@ class Board(Message):
     def can_be_read(self) -> bool:
         """Whether it gives its table back (LINK 3.20)."""
         return bool(self.features & Feature.READING)
+
+    @property
+    def counts(self) -> bool:
+        """Whether it counts for a table that asks for it (LINK 8)."""
+        return bool(self.features & Feature.COUNTING)
 
     @property
     def has_table(self) -> bool:
@@ -440,6 +453,21 @@ class Part(Message):
     data: SomeBytes
 
 
+@dataclass(frozen=True)
+class Counts(Message):
+    """What the board has counted. counting: whether it does at present. lowest: of the input of
+    low cells, in 1/65536 of the most that it measures; FFFF for not measured.
+    """
+
+    KIND: ClassVar[int] = 27
+    counting: Annotated[int, Number("B", 0, 1)]
+    power_ups: U32
+    shots: U32
+    refusals: U32
+    flash_errors: U16
+    lowest: U16
+
+
 PUSH_REQUESTS: dict[int, type[Message]] = {
     kind.KIND: kind for kind in (Hello, Begin, Data, Verify, Commit)
 }
@@ -451,7 +479,8 @@ REQUESTS: dict[int, type[Message]] = PUSH_REQUESTS | {
 KINDS: dict[int, type[Message]] = REQUESTS | {
     kind.KIND: kind
     for kind in (
-        Boot, Read, Board, Status, Wait, Verified, Committed, Clock, Events, Error, Part,
+        Boot, Read, CountsQuery, Board, Status, Wait, Verified, Committed, Clock, Events, Error,
+        Part, Counts,
     )
 }  # fmt: skip
 

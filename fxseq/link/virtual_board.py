@@ -10,15 +10,17 @@ import socket
 import time
 import zlib
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Protocol
 
 from fxseq.link import faults
 from fxseq.link.board_session import Ability, BoardSession
+from fxseq.link.counts import COUNT_PAGES, Counts
 from fxseq.link.fit import unfit
 from fxseq.link.flash_file import FlashFile
-from fxseq.link.messages import Timed
-from fxseq.link.slots import MARK_PAGES, FlashError
+from fxseq.link.messages import Feature, Timed
+from fxseq.link.slots import MARK_PAGES, Flash, FlashError
 from fxseq.player import Played, Player, Press, PressKind
 from fxseq.table import Table, decode
 
@@ -30,6 +32,9 @@ LONGEST_LAG_S = 0.25
 """A board that did not get to run for longer than this goes on from there instead of catching
 up.
 """
+
+
+_FEATURES = Feature.RUNS | Feature.READING | Feature.COUNTING
 
 
 class Line(Protocol):
@@ -215,15 +220,24 @@ class TablePlayer:
         )
 
 
-def make_session(flash: FlashFile, ability: Ability) -> BoardSession:
-    """A board session that plays with the reference player."""
+def make_session(flash: Flash, ability: Ability, counts: Flash | None = None) -> BoardSession:
+    """A board session that plays with the reference player. counts: flash for them, of a board
+    that counts.
+    """
 
     def check(data: bytes) -> None:
         lacking = unfit(decode(data), ability, ability.name)
         if lacking:
             raise ValueError(str(lacking[0]))
 
-    return BoardSession(ability, flash, check, lambda data: TablePlayer(decode(data)))
+    return BoardSession(
+        ability,
+        flash,
+        check,
+        lambda data: TablePlayer(decode(data)),
+        Counts(counts) if counts is not None else None,
+        lambda data: decode(data).asks_for_counts,
+    )
 
 
 class RealTime:
@@ -260,16 +274,21 @@ def serve(
 ) -> None:
     """Be a board on this line, as long as `going` says so.
 
-    flash_path: file with the slots; made where it does not exist. on_table: called at power-up and
+    flash_path: file with the slots; made where it does not exist, and one for counts beside it. on_table: called at power-up and
     whenever the player starts anew. on_played: called with every stretch that was played. Raises
     LinkError where the file cannot be used.
     """
     own_id = zlib.crc32(str(flash_path.resolve()).encode())
-    ability = ability or Ability("virtual board", board_id=own_id)
+    ability = ability or Ability("virtual board", board_id=own_id, features=_FEATURES)
     pages = MARK_PAGES + 2 * -(-slot_bytes // PAGE_BYTES)
     try:
-        with FlashFile(flash_path, pages, PAGE_BYTES) as flash:
-            _loop(line, make_session(flash, ability), on_table, on_played, going)
+        with ExitStack() as files:
+            flash = files.enter_context(FlashFile(flash_path, pages, PAGE_BYTES))
+            counts = None
+            if ability.features & Feature.COUNTING:
+                beside = flash_path.with_name(f"{flash_path.name}.counts")
+                counts = files.enter_context(FlashFile(beside, COUNT_PAGES, PAGE_BYTES))
+            _loop(line, make_session(flash, ability, counts), on_table, on_played, going)
     except FlashError as error:
         raise faults.flash_unusable(str(flash_path), str(error)) from None
     except OSError as error:

@@ -52,6 +52,7 @@ class BoardPart:
     sound: Mapping[str, Keys]
     most: Mapping[str, int]
     most_work: float
+    counts: bool
     reserved: list[int]
     left: list[str]
     right: list[str]

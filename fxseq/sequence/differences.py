@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from itertools import zip_longest
 from typing import Any, NamedTuple
 
+from fxseq.sequence.matching import aligned, alike
 from fxseq.sequence.model import Sequence
 from fxseq.sequence.names import ANY, REFERENCES
 from fxseq.sequence.paths import NAMED, Path, place_name
@@ -28,6 +29,10 @@ SUBJECTS = {
 }  # fmt: skip
 """Keys at the top of a file, by what they are about."""
 
+_USED_BEFORE_USING = (
+    "counters", "inputs", "selectors", "groups", "clips", "fades", "effects", "triggers",
+)  # fmt: skip
+"""Kinds of things; each uses names of those before it alone."""
 _SAME_THING = 0.7
 """Share of its values that a thing with another name has to have kept to be the same one."""
 
@@ -53,7 +58,7 @@ def differences(before: Sequence, after: Sequence) -> list[Difference]:
         for kind, names in renamed.items()
         for name, fresh in names.items()
     ]
-    listed += _between(_with_names(old, renamed), new, ())
+    listed += _between(with_names(old, renamed), new, ())
     return sorted(listed, key=lambda one: list(SUBJECTS).index(one.subject))
 
 
@@ -62,7 +67,7 @@ def _renamed(old: dict[str, Any], new: dict[str, Any]) -> dict[str, str]:
     gone = [name for name in old if name not in new]
     fresh = [name for name in new if name not in old]
     pairs = sorted(
-        ((_alike(old[name], new[other]), name, other) for name in gone for other in fresh),
+        ((alike(old[name], new[other]), name, other) for name in gone for other in fresh),
         key=lambda pair: -pair[0],
     )
     names: dict[str, str] = {}
@@ -72,13 +77,29 @@ def _renamed(old: dict[str, Any], new: dict[str, Any]) -> dict[str, str]:
     return names
 
 
-def _alike(one: dict[str, Any], other: dict[str, Any]) -> float:
-    """Share of what either says that both say, 0..1. Names of other things count too."""
-    said = [key for key in one.keys() | other.keys() if one.get(key) or other.get(key)]
-    return sum(one.get(key) == other.get(key) for key in said) / max(len(said), 1)
+def same_things(before: dict[str, Any], after: dict[str, Any]) -> dict[str, dict[str, str]]:
+    """Of two props' values, the things of the later one that were in the earlier one, whatever they
+    are called, by what they say and by their order: kind to name to earlier name.
+    """
+    found: dict[str, dict[str, str]] = {kind: {} for kind in NAMED}
+    for kind in _USED_BEFORE_USING:
+        own = with_names(after, found)[kind]
+        old, new = list(before[kind]), list(own)
+        pairs = aligned([before[kind][name] for name in old], [own[name] for name in new])
+        found[kind] = {
+            # A new thing must not be taken for an old one by its name.
+            new[at]: f"new {new[at]}" if place is None else old[place]
+            for place, at in pairs
+            if at is not None
+        }
+    return {
+        kind: {name: old for name, old in names.items() if old in before[kind]}
+        for kind, names in found.items()
+        if names
+    }
 
 
-def _with_names(old: dict[str, Any], renamed: dict[str, dict[str, str]]) -> dict[str, Any]:
+def with_names(old: dict[str, Any], renamed: dict[str, dict[str, str]]) -> dict[str, Any]:
     """The old values with the new names, also where they are used."""
     values = {
         key: (
@@ -144,23 +165,16 @@ def _at_key(
 
 
 def _between_rows(before: list[Any], after: list[Any], path: Path) -> Iterator[Difference]:
-    """Rows are held against each other from both ends; what is left over in the middle is new or
-    gone.
-    """
-    most = min(len(before), len(after))
-    first = next((at for at in range(most) if before[at] != after[at]), most)
-    last = next(
-        (at for at in range(most - first) if before[-1 - at] != after[-1 - at]), most - first
-    )
-    old, new = before[first : len(before) - last], after[first : len(after) - last]
-    for at in range(max(len(old), len(new))):
-        there = (*path, first + at)
-        if at >= len(new):
+    """Each row is held against the one that it became; what is left over is new or gone."""
+    for old, new in aligned(before, after):
+        if new is None:
+            there = (*path, old)
             yield Difference(there, f"{place_name(there)} is gone")
-        elif at >= len(old):
+        elif old is None:
+            there = (*path, new)
             yield Difference(there, f"{place_name(there)} is new")
         else:
-            yield from _between(old[at], new[at], there)
+            yield from _between(before[old], after[new], (*path, new))
 
 
 def _are_rows(*values: Any) -> bool:

@@ -107,6 +107,14 @@ class Board(Part):
     """The board's processor. Without it, a clip may use any coding."""
     random_seed: Annotated[int, Field(ge=1, le=2**32 - 1)] = 1
     """Seed of the random choices. The same seed gives the same run."""
+    counts: bool = False
+    """Whether the board counts power-ups, shots, refusals and its own faults, and keeps the lowest
+    voltage of its cells; `fxseq pull` tells them.
+    """
+    carries_names: bool = False
+    """Whether the board keeps title, revision and the names of things, which `fxseq pull` then
+    gives back. Whoever has the board can read them.
+    """
 
     @model_validator(mode="before")
     @classmethod

@@ -180,6 +180,9 @@ def most_faults(sequence: Sequence | Readable) -> Faults:
         if key not in _COUNTED and getattr(board, key) > most:
             what = f"is {getattr(board, key)}"
             yield PathFault(("board", key), what, f"at most {most} on the {board.part}")
+    if board.counts and not part.counts:
+        what = f"is true, and the {board.part} has no room to count"
+        yield PathFault(("board", "counts"), what, "", "Delete the key.")
     codings = part.keys.get("codings", board.codings)
     beyond = [coding for coding in board.codings if coding not in codings]
     if beyond:

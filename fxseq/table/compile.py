@@ -16,6 +16,7 @@ from fxseq.sequence.board_parts import board_parts
 from fxseq.sequence.pins import Joint, joints_of
 from fxseq.table import limits, units
 from fxseq.table.encode import encode, record_counts
+from fxseq.table.names import Called, Names, packed
 from fxseq.table.records import (
     ChangeCount,
     ClipRecord,
@@ -39,24 +40,6 @@ from fxseq.table.records import (
     Use,
     VoiceRule,
 )
-
-
-@dataclass(frozen=True)
-class Names:
-    """What the maker calls the things that a table only counts, in the table's order. positions:
-    those of each selector; segments: the fade of each.
-    """
-
-    inputs: tuple[str, ...]
-    selectors: tuple[str, ...]
-    positions: tuple[tuple[str, ...], ...]
-    counters: tuple[str, ...]
-    groups: tuple[str, ...]
-    fades: tuple[str, ...]
-    segments: tuple[str, ...]
-    clips: tuple[str, ...]
-    effects: tuple[str, ...]
-    triggers: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -195,8 +178,17 @@ class _Compiler:
                 self._effect(name, sequence.effects[name], clips) for name in names.effects
             ),
             triggers=tuple(self._trigger(name, item) for name, item in sequence.triggers.items()),
-            joints=tuple(_joint(joint, board) for joint in joints_of(sequence)),
+            joints=self._joints(),
+            names=self._carried() if board.carries_names else b"",
         )
+
+    def _joints(self) -> tuple[JointRecord, ...]:
+        board = self.sequence.board
+        counts = (JointRecord(Use.COUNTS, 0, 0),) if board.counts else ()
+        return (*(_joint(joint, board) for joint in joints_of(self.sequence)), *counts)
+
+    def _carried(self) -> bytes:
+        return packed(Called(self.sequence.title, self.sequence.revision, self.names))
 
     def _count_records(self) -> None:
         named = {field.name: len(getattr(self.names, field.name)) for field in fields(Names)}

@@ -80,6 +80,7 @@ class _Decoder:
             at += self._count[name] * size
         self._filled = at
         self._clip_data = at + at % 2
+        self._clips_end = 0
         self._end = len(data) - limits.CRC_BYTES
         fits = self._clip_data <= min(self._end, limits.RECORDS_END)
         self._header.require(fits, 22, Reason.BAD_LENGTH)
@@ -109,6 +110,7 @@ class _Decoder:
             effects=effects,
             triggers=triggers,
             joints=joints,
+            names=self._names(),
         )
 
     def count(self, section: str) -> int:
@@ -204,6 +206,7 @@ class _Decoder:
             clip = memoryview(data)[place:]
             end = place + byte_count(coding.text, samples, start, clip)
             record.require(end <= len(data), 4, Reason.BAD_DATA)
+            self._clips_end = max(self._clips_end, end)
             if start is not None:
                 second = place + (byte_count(coding.text, start, None, clip) if start else 0)
                 loop = self.record("loops", used - 1)
@@ -212,6 +215,13 @@ class _Decoder:
             record.require(is_sound, 4, Reason.BAD_DATA)
             yield ClipRecord(coding, step, samples, data[place:end], start)
         self.require_used("loops", used)
+
+    def _names(self) -> bytes:
+        """What stands behind the last byte of a clip, where that is names."""
+        at = self._clip_data + self._clips_end + self._clips_end % 2
+        data = self._data[at : self._end]
+        is_names = data.startswith(limits.NAMES_MAGIC)
+        return data.removeprefix(limits.NAMES_MAGIC) if is_names else b""
 
     def _joint(self, record: Record, selectors: tuple[SelectorRecord, ...]) -> JointRecord:
         use = Use(record.byte(0, 0, max(Use)))

@@ -69,6 +69,7 @@ class TermKind(IntEnum):
 def encode(table: Table) -> bytes:
     """The bytes of a table whose values are within the ranges of SPEC section 3."""
     data, places = _lay_out(table.clips)
+    data += limits.NAMES_MAGIC + table.names if table.names else b""
     sections = _sections(table, places)
     records = b"".join(b"".join(section) for section in sections)
     records += bytes(len(records) % 2)

@@ -229,6 +229,8 @@ class Use(IntEnum):
     I2S = 8
     PWM = 9
     AMPLIFIER = 10
+    COUNTS = 11
+    """No pin: the board is to count (LINK 8)."""
 
 
 @dataclass(frozen=True)
@@ -244,7 +246,8 @@ class JointRecord:
 @dataclass(frozen=True)
 class Table:
     """Everything a player needs. light_mask: 0, 1, 3 or 7; a channel that moves is looked at
-    in every frame, or in every 2nd, 4th or 8th (SPEC 6.2).
+    in every frame, or in every 2nd, 4th or 8th (SPEC 6.2). names: as they stand behind the clip
+    data, for people only (3.11).
     """
 
     sample_rate_hz: int
@@ -264,6 +267,7 @@ class Table:
     effects: tuple[EffectRecord, ...] = ()
     triggers: tuple[TriggerRecord, ...] = ()
     joints: tuple[JointRecord, ...] = ()
+    names: bytes = b""
 
     @cached_property
     def fade_places(self) -> tuple[int, ...]:
@@ -272,6 +276,11 @@ class Table:
         """
         ends = accumulate((len(fade.segments) for fade in self.fades), initial=0)
         return tuple(ends)[: len(self.fades)]
+
+    @property
+    def asks_for_counts(self) -> bool:
+        """Whether the board is to count while it plays this."""
+        return any(joint.use == Use.COUNTS for joint in self.joints)
 
     @property
     def frame_rate_hz(self) -> float:

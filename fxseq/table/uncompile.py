@@ -16,7 +16,8 @@ from fxseq.sequence import loads
 from fxseq.sequence.board_parts import BoardPart, board_parts
 from fxseq.sequence.edits import written
 from fxseq.table import limits, units
-from fxseq.table.compile import Names, compile_sequence
+from fxseq.table.compile import compile_sequence
+from fxseq.table.names import Called, Names
 from fxseq.table.records import (
     ChangeCount,
     ClipRecord,
@@ -37,13 +38,18 @@ from fxseq.table.records import (
 Keys = dict[str, Any]
 
 NOT_IN_A_TABLE = (
-    "what things are called: they have numbers here, in the order of the table",
     "supplies, regulator, amplifier, speaker, picture, the divider of a sensor of low cells",
     "the LEDs of a group: their number, colour and current are the least that a file may say",
-    "press script, maker and revision",
+    "press scripts, and who is the maker",
     "the recordings: clips are what is left of them in the table",
 )
 """What is lost on the way to a board."""
+NO_NAMES = (
+    "what things are called: they have numbers here, in the order of the table. A table of a board"
+    " with carries_names holds them",
+    "title and revision",
+)
+"""And this, where the table does not carry it."""
 _LED_CURRENT_MA = 0.01
 _MOST_DIGITS = 12
 _CHAINS = {Use.SHIFT_REGISTERS: "shift_registers", Use.DRIVERS: "drivers"}
@@ -59,7 +65,11 @@ class Uncompiled:
 
 
 def uncompile(
-    table: Table, title: str, part: str | None = None, names: Names | None = None
+    table: Table,
+    title: str,
+    part: str | None = None,
+    names: Names | None = None,
+    revision: str | None = None,
 ) -> Uncompiled:
     """The prop file of a table, and its clips.
 
@@ -70,14 +80,20 @@ def uncompile(
     maker = _Maker(table, part, names)
     lines = [
         "# Read back from a board. A table does not hold:",
-        *(f"#   {lost}" for lost in NOT_IN_A_TABLE),
+        *(f"#   {lost}" for lost in not_in(names)),
         "",
         "format = 1",
         f"title = {written(title)}",
+        *([f"revision = {written(revision)}"] if revision else []),
     ]
     for header, keys in maker.sections():
         lines += ["", f"[{header}]", *(f"{key} = {written(value)}" for key, value in keys.items())]
     return Uncompiled("\n".join(lines) + "\n", maker.files())
+
+
+def not_in(names: Names | None) -> tuple[str, ...]:
+    """What a table with such names, or without, does not hold of a prop file."""
+    return NOT_IN_A_TABLE if names else (*NO_NAMES, *NOT_IN_A_TABLE)
 
 
 def compiles_to(text: str, table: Table, names: Names | None = None) -> bool:
@@ -158,12 +174,12 @@ class _Maker:
         if at is None:
             return ""
         known: Sequence[str] = getattr(self.names, f"{kind}s", ())
-        return known[at] if at < len(known) else _numbered(f"{kind}_{at + 1}", known)
+        return known[at] if at < len(known) else numbered(f"{kind}_{at + 1}", known)
 
     def _position(self, selector: int, place: int) -> str:
         known = self.names.positions[selector : selector + 1] if self.names else ()
         names = known[0] if known else ()
-        return names[place] if place < len(names) else _numbered(f"position_{place + 1}", names)
+        return names[place] if place < len(names) else numbered(f"position_{place + 1}", names)
 
     def prepared(self, at: int) -> PreparedClip:
         """A clip as compiling takes it."""
@@ -198,6 +214,7 @@ class _Maker:
             "voices": table.voices,
             "when_voices_run_out": table.voice_rule.name.lower(),
             "random_seed": table.seed,
+            **_given(counts=table.asks_for_counts, carries_names=bool(table.names)),
         }
         if not self.part:
             return keys
@@ -435,7 +452,7 @@ class _Maker:
         )
 
 
-def _numbered(name: str, taken: Sequence[str]) -> str:
+def numbered(name: str, taken: Sequence[str]) -> str:
     """A name by number that no other thing has."""
     while name in taken:
         name += "_"

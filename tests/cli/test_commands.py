@@ -645,6 +645,7 @@ def test_emit_in_json(fxseq, lamp: Path) -> None:
         "file": "lamp.hex",
         "form": "hex",
         "table_bytes": table_bytes,
+        "names_bytes": 0,
         "file_bytes": file_bytes,
     }
     assert fxseq("emit", str(lamp), "--json").err == ""

@@ -23,7 +23,7 @@ BOARD = {
     "most_pwm_bits": 16,
     "most_voices": 4,
     "codings": 3,
-    "features": 9,
+    "features": 0x49,
     "block_bytes": BLOCK_BYTES,
     "window": 16,
     "press_room": PRESS_ROOM,
@@ -42,7 +42,12 @@ Pressed = tuple[int, int, int, int]
 
 
 def made(
-    seed: int, samples: int = 0, input: int = 0, channels: int = 1, **of: Sequence[Record]
+    seed: int,
+    samples: int = 0,
+    input: int = 0,
+    channels: int = 1,
+    joints: Sequence[Record] = (),
+    **of: Sequence[Record],
 ) -> bytes:
     """A table with two inputs, a selector of three positions and an effect that does nothing, on
     input 0. samples: mu-law, of clip data.
@@ -61,6 +66,7 @@ def made(
         selectors=[("03 00", "3 positions, first 0")],
         effects=[NOTHING],
         triggers=[ONCE if input == 0 else (f"{input << 3:02X} 00 00 / 00", "an input that is not there")],
+        joints=joints,
         **clips,
     )
     return bytes.fromhex("".join(line.split(":")[0] for line in lines))
@@ -134,6 +140,10 @@ def ask_trace(first: int, tag: int = 0) -> str:
     return message(10, tag, u32(first))
 
 
+def ask_counts(tag: int = 2) -> str:
+    return message(16, tag)
+
+
 def read(offset: int, tag: int = 4) -> str:
     return message(12, tag, u32(offset))
 
@@ -150,7 +160,7 @@ def board(active: int, held: int, slot_0: bytes = b"", slot_1: bytes = b"", tag:
     return message(
         17,
         tag,
-        f"01 02 40 1F 08 10 04 03 00 09 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65"
+        f"01 02 40 1F 08 10 04 03 00 49 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65"
         " 6E 63 68",
     )
 
@@ -180,6 +190,19 @@ def trace(frame: int, first: int, *what: Pressed, tag: int = 0) -> str:
 def part(data: bytes, offset: int, tag: int = 4) -> str:
     """With the rest of the table, or 348 bytes of it."""
     return message(25, tag, f"{u32(offset)} {data[offset : offset + 348].hex(' ').upper()}")
+
+
+def counted(
+    power_ups: int,
+    shots: int,
+    refusals: int = 0,
+    flash_errors: int = 0,
+    counting: int = 1,
+    tag: int = 2,
+) -> str:
+    """Nothing measures cells here."""
+    numbers = f"{u32(power_ups)} {u32(shots)} {u32(refusals)} {u16(flash_errors)}"
+    return message(27, tag, f"{counting:02X} {numbers} FF FF")
 
 
 def event(what: Pressed) -> str:
@@ -255,6 +278,13 @@ def turn_over(place: int, offset: int) -> Step:
     }
 
 
+def count_bit(place: int, offset: int) -> Step:
+    return {
+        "says": f"bit 0 of byte {offset} of record {place} of the counts turns over",
+        "count_bit": [place, offset],
+    }
+
+
 def blocks(data: bytes, tag: int = 1) -> list[Step]:
     count = -(-len(data) // BLOCK_BYTES)
     return [
@@ -286,7 +316,8 @@ def talk(
 
     after: `slots`, how each of them begins (nothing said of one without bytes); `marks`: for each
     of the places up to the last that is in use (slot, table), "other" for what is no whole mark of
-    a table that can be there, None for one that is erased.
+    a table that can be there, None for one that is erased; `counts`: each of their places in
+    turn, its bytes, None for one that is erased.
     """
     slots = after.pop("slots", (b"", b""))
     given = {"plays": pieces(plays)} if plays else {"flash": pieces(flash)} if flash else {}

@@ -100,7 +100,7 @@ def sections(of: dict[str, Sequence[Record]]) -> dict[str, list[Record]]:
     segments, _ = row_records(of.get("fades", ()), "fade")
     steps, firsts = row_records(of.get("effects", ()), "effect")
     found = {name: [] for name in SIZES}
-    for name in ("inputs", "selectors", "counters", "groups"):
+    for name in ("inputs", "selectors", "counters", "groups", "joints"):
         found[name] = [
             (bytes_, f"{name[:-1]} {place}: {meaning}")
             for place, (bytes_, meaning) in enumerate(of.get(name, ()))

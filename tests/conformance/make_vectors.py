@@ -12,6 +12,7 @@ from collections import defaultdict
 from pathlib import Path
 
 import hand_codings
+import hand_counts
 import hand_gates
 import hand_levels
 import hand_light
@@ -106,7 +107,12 @@ def all_files() -> dict[str, str]:
         "limits.json": refusals.limits(),
         "mixed.json": mixed_runs.vectors(),
         "link.json": hand_link.vectors(),
-        "link-sessions.json": [*hand_push.vectors(), *hand_run.vectors(), *hand_slots.vectors()],
+        "link-sessions.json": [
+            *hand_push.vectors(),
+            *hand_run.vectors(),
+            *hand_slots.vectors(),
+            *hand_counts.vectors(),
+        ],
     }
     by_rule: dict[str, list[str]] = defaultdict(list)
     for vectors in files.values():

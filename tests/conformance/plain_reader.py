@@ -475,7 +475,7 @@ class Reader:
             require(False, at)  # 3 R2: belongs to nothing
 
     def read_joint(self, at: int) -> Record:  # 3.10
-        joint = Record(use=self.fields.byte(at, 0, 10), pin=self.fields.raw(at + 2))
+        joint = Record(use=self.fields.byte(at, 0, 11), pin=self.fields.raw(at + 2))
         least, most = 0, 0
         if joint.use <= 2:
             channels = self.table.channels

@@ -442,13 +442,13 @@ def _heads() -> list[Vector]:
 
 def _uses() -> list[Vector]:
     """Each use of a pin, and one beyond the last."""
-    why = "uses are 0 to 10"
-    values = {use: 1 if use in (0, 1, 2, 4, 6) else 0 for use in range(11)}
+    why = "uses are 0 to 11"
+    values = {use: 1 if use in (0, 1, 2, 4, 6) else 0 for use in range(12)}
     found = [
         _row(f"joint-use-{use}", ("3.10",), why, "joints", f"{use:02X}00FF{value:02X}")
         for use, value in values.items()
     ]
-    beyond = _row("joint-use-11", ("3.10", "3 R2"), why, "joints", "0B00FF00", VALUE, 0)
+    beyond = _row("joint-use-12", ("3.10", "3 R2"), why, "joints", "0C00FF00", VALUE, 0)
     return [*found, beyond]
 
 

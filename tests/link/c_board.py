@@ -46,6 +46,10 @@ class Port(ctypes.Structure):
         ("has", ctypes.CFUNCTYPE(SAY, CONTEXT, U8, U8, U16)),
         ("set", ctypes.CFUNCTYPE(None, CONTEXT, U8, U8, U16)),
         ("boot", ctypes.CFUNCTYPE(None, CONTEXT)),
+        ("asks", ctypes.CFUNCTYPE(SAY, CONTEXT, U32, U32)),
+        ("is_quiet", ctypes.CFUNCTYPE(SAY, CONTEXT)),
+        ("cells", ctypes.CFUNCTYPE(U16, CONTEXT)),
+        ("counts_at", U32),
         ("page_bytes", U32),
         ("slot_bytes", U32),
         ("board_id", U32),
@@ -57,6 +61,14 @@ class Port(ctypes.Structure):
         ("most_channels", U8),
         ("most_pwm_bits", U8),
         ("most_voices", U8),
+    ]
+
+
+class PortWithoutCounts(ctypes.Structure):
+    """The same of a build that leaves counts out."""
+
+    _fields_ = [
+        field for field in Port._fields_ if field[0] not in ("asks", "is_quiet", "cells", "counts_at")
     ]
 
 
@@ -93,7 +105,7 @@ def load(path: Path) -> ctypes.CDLL:
         ctypes.c_char_p,
         ctypes.c_size_t,
     ]
-    library.fxl_power_up.argtypes = [CONTEXT, ctypes.POINTER(Port), U32]
+    library.fxl_power_up.argtypes = [CONTEXT, ctypes.c_void_p, U32]
     library.fxl_work.argtypes = [CONTEXT, U32]
     library.fxl_frame.argtypes = [CONTEXT, ctypes.POINTER(U32), ctypes.POINTER(U32)]
     if hasattr(library, "fxl_trace"):
@@ -130,13 +142,21 @@ class CBoard:
         check: Callable[[bytes], None],
         start: Callable[[bytes], FramePlayer],
         ability: Ability | None = None,
+        counts: MemoryFlash | None = None,
+        asks: Callable[[bytes], bool] = lambda table: False,
+        cells: Callable[[], int] = lambda: 0xFFFF,
     ) -> None:
-        """check, start: as BoardSession takes them. Its times are seconds, rounded to
-        milliseconds.
+        """check, start, asks: as BoardSession takes them; counts: flash for them, which stands
+        behind the other one. Its times are seconds, rounded to milliseconds.
         """
         able = ability or Ability("test board")
         self.player: FramePlayer | None = None
         self.flash = flash
+        self.is_quiet = True
+        self._counts = counts
+        self._counts_at = flash.pages * flash.page_bytes
+        self._asks = asks
+        self._cells = cells
         self._library = library
         self._check = check
         self._start = start
@@ -153,7 +173,15 @@ class CBoard:
             name: kind(self._guarded(getattr(self, f"lend_{name}")))
             for name, kind in Port._fields_[1:8]
         }
-        self._port = Port(
+        port = PortWithoutCounts
+        if hasattr(library, "fxl_counts_power_up"):
+            port = Port
+            calls |= {
+                name: kind(self._guarded(getattr(self, f"lend_{name}")))
+                for name, kind in Port._fields_[9:12]
+            }
+            calls["counts_at"] = self._counts_at if counts is not None else 0
+        self._port = port(
             None,
             **calls,
             page_bytes=flash.page_bytes,
@@ -247,20 +275,40 @@ class CBoard:
 
     def lend_erase(self, offset: int) -> bool:
         assert offset % self.flash.page_bytes == 0
-        self._spare(offset, self.flash.page_bytes)
-        self.flash.erase(offset // self.flash.page_bytes)
+        flash, at = self._memory(offset)
+        if flash is self.flash:
+            self._spare(offset, self.flash.page_bytes)
+        flash.erase(at // flash.page_bytes)
         return True
 
     def lend_write(self, offset: int, data: Any, count: int) -> bool:
         assert 1 <= count
-        self._spare(offset, count)
-        self.flash.write(offset, bytes(data[:count]))
+        flash, at = self._memory(offset)
+        if flash is self.flash:
+            self._spare(offset, count)
+        flash.write(at, bytes(data[:count]))
         return True
 
     def lend_read(self, offset: int, data: Any, count: int) -> bool:
         assert 1 <= count
-        ctypes.memmove(data, self.flash.read(offset, count), count)
+        flash, at = self._memory(offset)
+        ctypes.memmove(data, flash.read(at, count), count)
         return True
+
+    def _memory(self, offset: int) -> tuple[MemoryFlash, int]:
+        """Which flash an offset is in, and where."""
+        if self._counts is None or offset < self._counts_at:
+            return self.flash, offset
+        return self._counts, offset - self._counts_at
+
+    def lend_asks(self, offset: int, length: int) -> bool:
+        return self._asks(self.flash.read(offset, length))
+
+    def lend_is_quiet(self) -> bool:
+        return self.is_quiet
+
+    def lend_cells(self) -> int:
+        return self._cells()
 
     def _spare(self, offset: int, count: int) -> None:
         """The table that plays and its mark stay as they are (LINK 5 R1, R4)."""

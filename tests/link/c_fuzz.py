@@ -18,6 +18,7 @@ from simulated import MemoryFlash, check, make_table
 
 from fxseq.link import messages as m
 from fxseq.link.board_session import Ability, BoardSession
+from fxseq.link.counts import COUNT_PAGES, Counts
 from fxseq.link.frames import FrameDecoder, encode_frame
 
 BLOCK = 32
@@ -41,13 +42,18 @@ ABILITIES = {
     "large": Ability(
         "a name of just 24 bytes.",
         7,
-        features=m.Feature.RUNS | m.Feature.SOUND | m.Feature.READING,
+        features=m.Feature.RUNS | m.Feature.SOUND | m.Feature.READING | m.Feature.COUNTING,
     ),
     "least": Ability("least", features=m.Feature.LIGHT, press_room=0, trace_room=0),
 }
 PAGES = 2 + 2 * 12
 PAGE_BYTES = 64
 SLOT_BYTES = 12 * PAGE_BYTES
+
+
+def asks(table: bytes) -> bool:
+    """Half of all tables ask to count."""
+    return bool(table[-1] & 1)
 
 
 class Pair:
@@ -57,6 +63,7 @@ class Pair:
         self.library = library
         self.ability = ability
         self.flashes = [MemoryFlash(PAGES, PAGE_BYTES) for _ in range(2)]
+        self.counts = [MemoryFlash(COUNT_PAGES, PAGE_BYTES) for _ in range(2)]
         self.now_s = 0.0
         self.power_up()
 
@@ -65,9 +72,19 @@ class Pair:
         for flash in self.flashes:
             if damaged is not None:
                 flash.data[damaged] ^= 1
+        counts = self.counts if self.ability.features & m.Feature.COUNTING else (None, None)
         self.boards = (
-            BoardSession(self.ability, self.flashes[0], check, PressedBeats),
-            CBoard(self.library, self.flashes[1], check, Beats, self.ability),
+            BoardSession(
+                self.ability,
+                self.flashes[0],
+                check,
+                PressedBeats,
+                counts[0] and Counts(counts[0]),
+                asks,
+            ),
+            CBoard(
+                self.library, self.flashes[1], check, Beats, self.ability, counts[1], asks
+            ),
         )
         self.compare([b"", b""])
 
@@ -121,6 +138,7 @@ class Pair:
             one for one in theirs if one is not None
         ], (ours, theirs)
         assert self.flashes[0].data == self.flashes[1].data
+        assert self.counts[0].data == self.counts[1].data
         plays = [
             (board.player.table, board.player.frame) if board.player is not None else None
             for board in self.boards
@@ -175,6 +193,7 @@ class Host:
                             self.clock,
                             self.trace,
                             self.read,
+                            self.counts,
                             self.odd,
                         ]
                     )()
@@ -233,6 +252,9 @@ class Host:
         dice = self.dice
         offset = dice.choice([0, dice.randrange(800), 0xFFFFFFFF])
         return m.Read(offset).encode(self.any_tag())
+
+    def counts(self) -> bytes:
+        return m.CountsQuery().encode(self.any_tag())
 
     def verify(self) -> bytes:
         return m.Verify().encode(self.any_tag())

@@ -42,6 +42,8 @@ MEANT: dict[str, m.Message] = {
     "BOOT": m.Boot(),
     "READ": m.Read(348),
     "PART": m.Part(348, b"\xaa\xbb\xcc"),
+    "ASK_COUNTS": m.CountsQuery(),
+    "COUNTS": m.Counts(1, 3, 273, 2, 0, 39936),
 }
 
 

@@ -3,12 +3,11 @@ its vector.
 """
 
 import importlib
-from functools import partial
 from pathlib import Path
 from types import ModuleType
 
 import pytest
-from test_session_vectors import ABILITY, TALKS, converse
+from test_session_vectors import TALKS, converse, power_up_virtual
 
 from fxseq.link import board_session, virtual_board
 
@@ -22,7 +21,7 @@ COUNTED = "        if wanted > most\n"
 READ_MARKS = (
     "            used_bytes = used_bytes if set(data) == {ERASED} else place + MARK_BYTES\n"
 )
-FAILED = "        except FlashError:\n            self._job = self._push = None\n            return"
+FAILED = "    def _flash_failed(self) -> m.Message:\n        self._job = self._push = None\n"
 OUTCOME = "m.Verified(push.length, crc) if crc != push.crc else self._judge(bytes(table), crc)"
 KNOWN = "for mark in self._slots.tables\n"
 ANEW = "for mark in Slots(self._slots._flash, self._check).tables\n"
@@ -159,4 +158,4 @@ def test_misreading_fails_its_vector(
     else:
         monkeypatch.setattr(virtual_board, "unfit", made.unfit)
     with pytest.raises(AssertionError):
-        converse(partial(virtual_board.make_session, ability=ABILITY), VECTORS[vector])
+        converse(power_up_virtual, VECTORS[vector])

@@ -15,6 +15,7 @@ from simulated import MemoryFlash
 from vector_files import Vector, read_all, table_bytes, unpack
 
 from fxseq.link.board_session import Ability, BoardSession
+from fxseq.link.counts import COUNT_PAGES, RECORD_BYTES
 from fxseq.link.fit import unfit
 from fxseq.link.frames import FrameDecoder, encode_frame
 from fxseq.link.slots import MARK_BYTES, FlashError
@@ -36,7 +37,8 @@ ABILITY = Ability(
     **{name: value for name, value in BOARD.items() if name not in ("slot_bytes", "page_bytes")}
 )
 Board = BoardSession | CBoard
-PowerUp = Callable[[MemoryFlash], Board]
+PowerUp = Callable[[MemoryFlash, MemoryFlash], Board]
+"""With its memory, and that of counts."""
 
 
 @pytest.fixture(scope="session")
@@ -71,9 +73,10 @@ class Bench:
     def __init__(self, power_up: PowerUp, flash: bytes) -> None:
         self.flash = Failing(PAGES, BOARD["page_bytes"])
         self.flash.data[: len(flash)] = flash
+        self.counts = Failing(COUNT_PAGES, BOARD["page_bytes"])
         self._power_up = power_up
         self._now_s = 0.0
-        self.board = power_up(self.flash)
+        self.board = power_up(self.flash, self.counts)
 
     def say(self, line: bytes) -> bytes:
         """What comes back until the board has nothing more to do."""
@@ -112,20 +115,37 @@ class Bench:
         elif "damage" in step:
             slot, offset = step["damage"]
             self.flash.data[self.slot(slot) + offset] ^= 1
+        elif "count_bit" in step:
+            place, offset = step["count_bit"]
+            self.counts.data[count_place(place) + offset] ^= 1
         elif "mark_bit" in step:
             place, offset = step["mark_bit"]
             self.flash.data[MARK_BYTES * place + offset] ^= 1
         else:
             assert step["power_up"]
-            self.board = self._power_up(self.flash)
+            self._now_s = 0.0
+            self.board = self._power_up(self.flash, self.counts)
 
 
-def power_up_c(library: ctypes.CDLL, flash: MemoryFlash) -> CBoard:
+def count_place(place: int) -> int:
+    """Where a place for a record begins: both pages have as many."""
+    page, at = divmod(place, BOARD["page_bytes"] // RECORD_BYTES)
+    return page * BOARD["page_bytes"] + at * RECORD_BYTES
+
+
+def power_up_c(library: ctypes.CDLL, flash: MemoryFlash, counts: MemoryFlash) -> CBoard:
     def check(data: bytes) -> None:
         if unfit(decode(data), ABILITY, "bench"):
             raise ValueError("beyond the board")
 
-    return CBoard(library, flash, check, Reference, ABILITY)
+    def asks(data: bytes) -> bool:
+        return decode(data).asks_for_counts
+
+    return CBoard(library, flash, check, Reference, ABILITY, counts, asks)
+
+
+def power_up_virtual(flash: MemoryFlash, counts: MemoryFlash) -> BoardSession:
+    return make_session(flash, ABILITY, counts)
 
 
 def fits(message: bytes, pattern: str) -> bool:
@@ -143,7 +163,7 @@ def frames_of(line: bytes) -> list[bytes]:
 @pytest.mark.parametrize(("side", "vector"), CASES)
 def test_board_answers_as_its_vector_says(library: ctypes.CDLL, side: str, vector: Vector) -> None:
     converse(
-        partial(power_up_c, library) if side == "c" else partial(make_session, ability=ABILITY),
+        partial(power_up_c, library) if side == "c" else power_up_virtual,
         vector,
     )
 
@@ -194,6 +214,12 @@ def check_memory(bench: Bench, vector: Vector) -> None:
         "marks" not in vector
         or bench.flash.read(MARK_BYTES * len(vector["marks"]), rest) == b"\xff" * rest
     )
+
+
+    for place, record in enumerate(vector.get("counts", [])):
+        at = count_place(place)
+        data = bench.counts.read(at, RECORD_BYTES).hex(" ").upper()
+        assert data == (record or " ".join(["FF"] * RECORD_BYTES)), f"record {place}"
 
 
 def test_few_conversations_need_a_hand() -> None:

@@ -39,6 +39,7 @@ def boards(draw: st.DrawFn) -> dict[str, Any]:
         "current_ma": some(0, 2000),
         "pin_v": some(1, 12),
         "random_seed": st.integers(1, 2**32 - 1),
+        "carries_names": st.booleans(),
     }
     return draw(
         keys(
@@ -316,6 +317,7 @@ def sequence_values(draw: st.DrawFn) -> dict[str, Any]:
         keys(
             {},
             {
+                "revision": st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=20),
                 "amplifier": AMPLIFIERS,
                 "speaker": SPEAKERS,
                 "listening": keys({}, {"hand_m": some(1, 100)}),

@@ -193,6 +193,7 @@ def test_sound_of_the_small_board_says_where_both_its_pins_lead() -> None:
         ('"nano"', '"nano", pins = { amplifier = 13 }', "the nano has no pin for the amplifier"),
         ('"nano"', '"nano", pwm_bits = 12', "pwm_bits is 12; allowed: at most 10 on the nano"),
         ('"nano"', '"nano", samples_per_frame = 21', "allowed: at most 16 on the nano"),
+        ('"nano"', '"nano", counts = true', "counts is true, and the nano has no room to count"),
         ('"nano"', '"nano", voices = 3', "allowed: at most 2 on the nano"),
         ('"nano"', '"nano", flash_for_table_bytes = 4096', "allowed: at most 3456 on the nano"),
         ('"nano"', '"nano", codings = ["mulaw", "qoa"]', "codings has qoa; allowed: pcm16, mulaw or ima_adpcm on the nano"),

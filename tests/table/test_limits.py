@@ -292,11 +292,11 @@ def test_modes_are_seven_and_inputs_two() -> None:
             assert verdict(raw.data) == (None if head < 16 else ("BAD_INDEX", at)), head
 
 
-def test_uses_of_pins_are_eleven() -> None:
+def test_uses_of_pins_are_twelve() -> None:
     for use in range(256):
         value = 1 if use in (0, 1, 2, 4, 6) else 0
         text, at = asked("joints", f"{use:02X} 00 FF {value:02X}")
-        assert text == (None if use < 11 else ("BAD_VALUE", at)), use
+        assert text == (None if use < 12 else ("BAD_VALUE", at)), use
 
 
 @pytest.mark.parametrize("count", [16, 17])

@@ -17,7 +17,7 @@ from fxseq.clips import PreparedClip
 from fxseq.clips import decode as decoded
 from fxseq.runs import load_prop
 from fxseq.sequence import Sequence, TableError, loads
-from fxseq.table import Coding, Table, clips_in_reach, compile_sequence, decode
+from fxseq.table import Coding, Table, called_in, clips_in_reach, compile_sequence, decode
 from fxseq.table.uncompile import NOT_IN_A_TABLE, shortest, uncompile
 
 DEMO = Path(__file__).parents[2] / "demo_assets"
@@ -41,7 +41,11 @@ def any_clip(name: str, sequence: Sequence, chance: random.Random) -> PreparedCl
 
 def again(table: Table, part: str | None = None) -> tuple[bytes, Sequence]:
     """The table of its prop file, read from a folder as anybody's."""
-    back = uncompile(table, "Again", part)
+    called = called_in(table)
+    if called:
+        back = uncompile(table, called.title, part, called.names, called.revision)
+    else:
+        back = uncompile(table, "Again", part)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "clips").mkdir()
@@ -63,7 +67,11 @@ def test_any_prop_comes_back_to_the_byte(values: dict[str, Any], seed: int) -> N
         compiled = compile_sequence(sequence, clips)
     except TableError:
         return
-    assert again(decode(compiled.data))[0] == compiled.data
+    data, back = again(decode(compiled.data))
+    assert data == compiled.data
+    if sequence.board.carries_names:
+        assert (back.title, back.revision) == (sequence.title, sequence.revision)
+        assert called_in(compiled.table).names == compiled.names
 
 
 JOINED = """

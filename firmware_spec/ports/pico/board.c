@@ -17,6 +17,8 @@ enum {
     TABLE_ROOM = 192 * 1024, /* a table up to this plays from RAM */
     CHECK_BYTES = 1024,      /* between two frames: some 40 cycles a byte (fxp.h), a third of a millisecond */
     LEAVE_US = 50000,        /* for the last answer to reach the computer */
+    COUNTS_AT = MARKS_AT - 2 * FLASH_SECTOR_BYTES, /* records of counts: the end of what the firmware leaves */
+    QUIET_US = 2000000,      /* nothing has sounded or lit for so long */
     STILL_US = 1000000,      /* longer than an erasure, and than a push waits for a block */
     MOST_RATE_HZ = 48000,
     MOST_PWM_BITS = 16,      /* of which outputs show the upper ones (README.md) */
@@ -38,6 +40,7 @@ static struct {
     uint16_t duties[FXP_MAX_CHANNELS];
     uint32_t table_at;     /* where it comes from */
     uint32_t changed_us;   /* when the last change began */
+    uint32_t active_us;    /* when something sounded or lit last; only of a table that is not in `table` */
     uint8_t table[TABLE_ROOM] __attribute__((aligned(4)));
 } board;
 
@@ -61,6 +64,18 @@ static void pass_controls(void)
     }
 }
 
+static bool is_active(const int16_t *samples)
+{
+    uint32_t any = 0;
+    for (uint16_t i = 0; i < board.player.samples_per_frame; i++) {
+        any |= (uint16_t)samples[i];
+    }
+    for (uint8_t i = 0; i < board.player.channels; i++) {
+        any |= board.duties[i];
+    }
+    return any != 0;
+}
+
 static void play_due(void)
 {
     uint32_t closed, struck;
@@ -77,6 +92,9 @@ static void play_due(void)
     }
     pass_controls();
     fxp_frame(&board.player, closed, struck, samples, board.duties);
+    if (!board.in_ram && is_active(samples)) {
+        board.active_us = time_us();
+    }
     sound_give();
     light_show(board.duties, board.player.pwm_bits);
 }
@@ -226,6 +244,29 @@ static void set(void *context, uint8_t kind, uint8_t index, uint16_t value)
     }
 }
 
+/* Counts: a table that plays from RAM goes on while a record is written. */
+
+static bool asks(void *context, uint32_t offset, uint32_t length)
+{
+    static struct joints joints;
+    uint32_t fault;
+    (void)context;
+    (void)length;
+    return joints_read(&joints, flash_at(MARKS_AT + offset), &fault) && joints.counts;
+}
+
+static bool is_quiet(void *context)
+{
+    (void)context;
+    return board.in_ram || time_us() - board.active_us >= QUIET_US;
+}
+
+static uint16_t cells(void *context)
+{
+    (void)context;
+    return contacts_cells();
+}
+
 /* Lines: the one session serves whichever speaks. */
 
 struct line {
@@ -288,6 +329,7 @@ static void boot(void *context)
 
 static struct fxl_port port = {
     .erase = erase, .write = write, .read = read, .check = check, .start = start, .has = has, .set = set, .boot = boot,
+    .asks = asks, .is_quiet = is_quiet, .cells = cells, .counts_at = (uint32_t)COUNTS_AT - (uint32_t)MARKS_AT, /* before offset 0 */
     .page_bytes = FLASH_SECTOR_BYTES, .slot_bytes = SLOT_BYTES, .name = "fxseq pico", .most_rate_hz = MOST_RATE_HZ,
     .codings = 1 << FXP_PCM | 1 << FXP_MULAW | 1 << FXP_IMA_ADPCM | 1 << FXP_QOA_CODING | 1 << FXP_RICE_CODING, .table_version = FXP_TABLE_VERSION,
     .most_channels = FXP_MAX_CHANNELS, .most_pwm_bits = MOST_PWM_BITS, .most_voices = FXP_MAX_VOICES, .outputs = FXL_SOUND | FXL_LIGHT,

@@ -19,7 +19,7 @@ struct selector {
 struct analogue {
     const struct joint *joint; /* 0: not measured */
     uint32_t sum, count, since_us;
-    uint16_t held;    /* of the volume */
+    uint16_t held;    /* the mean; of the volume, the one that is passed on */
     bool low;         /* of the cells */
     uint32_t low_us;  /* when they were last */
 };
@@ -146,6 +146,7 @@ static void settle(struct selector *selector, uint8_t position, uint32_t now_us)
 static void judge_cells(struct analogue *analogue, uint16_t mean, uint32_t now_us)
 {
     uint16_t least = (uint16_t)(analogue->joint->value * 16);
+    analogue->held = mean;
     uint16_t recovered = (uint16_t)(least + least / 32);
     if (mean < (analogue->low ? recovered : least)) {
         analogue->low = true;
@@ -298,4 +299,15 @@ bool contacts_volume(uint16_t *wanted)
         }
     }
     return false;
+}
+
+uint16_t contacts_cells(void)
+{
+    for (uint8_t i = 0; i < ANALOGUE_PINS; i++) {
+        const struct analogue *analogue = &contacts.analogue[i];
+        if (analogue->joint != 0 && analogue->joint->use == JOINT_CELLS) {
+            return (uint16_t)(analogue->held * 16u);
+        }
+    }
+    return UINT16_MAX;
 }

@@ -18,4 +18,7 @@ bool contacts_position(uint8_t selector, uint8_t *position);
 /* The wanted volume, 0..256; false: not measured yet, or nothing is joined. */
 bool contacts_volume(uint16_t *wanted);
 
+/* What the input of low cells measures, in 1/65536 of the largest; UINT16_MAX: nothing yet, or none is joined. */
+uint16_t contacts_cells(void);
+
 #endif

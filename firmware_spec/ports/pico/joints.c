@@ -110,8 +110,13 @@ bool joints_read(struct joints *joints, fxp_table table, uint32_t *fault)
     uint32_t taken = 0;
     uint32_t at = fxp_joints(table, &count);
     joints->count = 0;
+    joints->counts = false;
     for (; count > 0; count--, at += JOINT_BYTES) {
         struct joint joint = {FXP_TABLE_BYTE(table, at), FXP_TABLE_BYTE(table, at + 1), FXP_TABLE_BYTE(table, at + 2), FXP_TABLE_BYTE(table, at + 3)};
+        if (joint.use == JOINT_COUNTS) {
+            joints->counts = true;
+            continue;
+        }
         uint32_t pins = is_there(&joint, table) ? pins_taken(&joint) : 0;
         if (pins == 0 || (pins & taken) != 0 || !has_room(joints, joint.use)) {
             joints->count = 0;

@@ -6,7 +6,7 @@
 
 enum joint_use {
     JOINT_LIGHTS, JOINT_SHIFT, JOINT_DRIVERS, JOINT_CONTACT, JOINT_CELLS, JOINT_POSITION, JOINT_CODED, JOINT_VOLUME, JOINT_I2S, JOINT_PWM,
-    JOINT_AMPLIFIER, JOINT_USES
+    JOINT_AMPLIFIER, JOINT_COUNTS /* takes none */, JOINT_USES
 };
 enum { JOINT_BYTES = 4, JOINTS_MOST = 26 /* each takes a pin */, JOINT_CHAINS_MOST = 2, FIRST_ANALOGUE_PIN = 26, ANALOGUE_PINS = 4 };
 
@@ -23,6 +23,7 @@ struct joint {
 struct joints {
     uint8_t count;
     struct joint joint[JOINTS_MOST];
+    bool counts; /* the board is to count (LINK 8) */
 };
 
 /* Takes over the joints of a table that may be played. False where this board cannot do them, with the offset of the first one in *fault; then *joints
