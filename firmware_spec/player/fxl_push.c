@@ -47,7 +47,7 @@ static bool is_preparing(const struct fxl *link)
 /* R2 */
 static bool is_repeat(const struct fxl *link, uint32_t length, uint32_t crc)
 {
-    return is(&link->push, length, crc) && link->push_tag == link->tag && (link->outcome == FXL_UNREAD || is_good(link));
+    return is(&link->push, length, crc) && (link->outcome == FXL_UNREAD || is_good(link));
 }
 
 void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count)
@@ -59,15 +59,18 @@ void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count)
     uint32_t length = fxl_u32(fields), crc = fxl_u32(fields + 4);
     if (length > link->port->slot_bytes || (length - 1) / FXL_BLOCK_BYTES >= 65535) {
         fxl_error(link, link->tag, FXL_TOO_LARGE, link->port->slot_bytes);
-    } else if (!is_repeat(link, length, crc)) {
+        return;
+    }
+    link->push_tag = link->tag;
+    if (!is_repeat(link, length, crc)) {
         link->push = (struct fxl_table){length, crc};
-        link->push_tag = link->tag;
         link->base = 0;
         link->bitmap = 0;
         link->outcome = FXL_UNREAD;
         begin_job(link, link->marked || link->active == FXL_NO_SLOT ? FXL_ERASE : FXL_MARK_AGAIN);
-        fxl_wait(link, link->tag);
-    } else if (is_preparing(link)) {
+    }
+    if (is_preparing(link)) {
+        link->job_tag = link->tag;
         fxl_wait(link, link->tag);
     } else {
         status(link, link->tag);

@@ -84,11 +84,11 @@ class Push:
     commit: bool = False
     """Whether the mark follows a good read-back."""
 
-    def is_repeat(self, tag: int, begin: m.Begin) -> bool:
-        """Whether `begin` is a repeat of the one that began this push; after a bad outcome it is
-        a new attempt (LINK 4.1 R2).
+    def goes_on_with(self, begin: m.Begin) -> bool:
+        """Whether `begin` takes up what has come of this push; after a bad outcome it begins anew
+        (LINK 4.1 R2).
         """
-        return (self.tag, self.length, self.crc) == (tag, begin.length, begin.crc) and (
+        return (self.length, self.crc) == (begin.length, begin.crc) and (
             self.read_back is None or self.good
         )
 
@@ -292,13 +292,18 @@ class BoardSession:
         )
 
     def _begin(self, tag: int, message: m.Begin) -> m.Message:
-        if self._push is None or not self._push.is_repeat(tag, message):
+        push = self._push
+        if push is None or not push.goes_on_with(message):
             blocks = -(-message.length // self.ability.block_bytes)
             if message.length > self._slots.slot_bytes or blocks > 0xFFFF:
                 raise Refused(ErrorCode.TOO_LARGE, self._slots.slot_bytes)
-            self._push = Push(tag, message.length, message.crc, blocks)
-            self._job = Job(tag, self._erase(self._push))
-        return self._push.status if self._push.ready else m.Wait()
+            push = self._push = Push(tag, message.length, message.crc, blocks)
+            self._job = Job(tag, self._erase(push))
+        push.tag = tag
+        if push.ready:
+            return push.status
+        self._job = self._job._replace(tag=tag)
+        return m.Wait()
 
     def _erase(self, push: Push) -> Generator[None, None, m.Message]:
         yield from self._slots.erase_idle(push.length)

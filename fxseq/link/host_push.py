@@ -3,7 +3,6 @@ section 4).
 """
 
 from collections.abc import Callable
-from contextlib import suppress
 from typing import NamedTuple
 
 from fxseq.link import faults
@@ -81,25 +80,49 @@ class Restarted(Exception):
     """The board knows nothing of the push any more."""
 
 
+class BadReadBack(Exception):
+    """The slot holds another table than was sent, or one that must not be played."""
+
+    def __init__(self, fault: LinkError) -> None:
+        super().__init__(fault)
+        self.fault = fault
+
+
+class Spoilt(Exception):
+    """The read-back was bad, and some of the table was on the board before."""
+
+
 def push(table: bytes, unfit: Callable[[m.Board], list[Fault]]) -> Script[Pushed]:
     """The conversation. unfit: names what the board cannot do for this table.
 
-    A board that restarts meanwhile is pushed to once more.
+    A board that restarts meanwhile is pushed to once more; one whose read-back is bad is given all
+    of the table once, where it had some of it before.
     """
 
     def script(talk: Talk) -> Steps[Pushed]:
         begun = talk.now_s
-        for _ in range(2):
-            with suppress(Restarted):
-                return (yield from _attempt(talk, table, unfit, begun))
+        restarts = 0
+        anew = False
+        while restarts < 2:
+            try:
+                return (yield from _attempt(talk, table, unfit, begun, anew))
+            except Restarted:
+                restarts += 1
+            except Spoilt:
+                anew = True
         raise faults.restarted(talk.where, talk.aftermath)
 
     return script
 
 
 def _attempt(
-    talk: Talk, table: bytes, unfit: Callable[[m.Board], list[Fault]], begun: float
+    talk: Talk,
+    table: bytes,
+    unfit: Callable[[m.Board], list[Fault]],
+    begun: float,
+    anew: bool,
 ) -> Steps[Pushed]:
+    """anew: all of the table, whatever the board has of it."""
     begin = m.Begin(len(table), m.table_crc(table))
     board, [tag] = yield from hello_and(talk, begin)
     found = unfit(board)
@@ -108,9 +131,14 @@ def _attempt(
         found.append(faults.too_large(talk.where, len(table), most_bytes))
     if found:
         raise LinkError(*found)
-    yield from ask(talk, begin, m.Status, sent_with=tag)
-    transfer = Transfer(talk, table, board, tag)
-    slot = yield from transfer.run()
+    _, status = yield from ask(talk, begin, m.Status, sent_with=tag)
+    transfer = Transfer(talk, table, board, tag, status)
+    try:
+        slot = yield from transfer.run()
+    except BadReadBack as bad:
+        if anew or not transfer.takes_up:
+            raise bad.fault from None
+        raise Spoilt from None
     return Pushed(
         board, slot, talk.now_s - begun, talk.now_s - transfer.begun_s, transfer.window.repeated
     )
@@ -119,12 +147,22 @@ def _attempt(
 class Transfer:
     """From the first block to the commit."""
 
-    def __init__(self, talk: Talk, table: bytes, board: m.Board, tag: int) -> None:
+    def __init__(
+        self, talk: Talk, table: bytes, board: m.Board, tag: int, status: m.Status
+    ) -> None:
+        """status: what has come before. Raises LinkError where that cannot be."""
         self.begun_s = talk.now_s
         self._size = board.block_bytes
         self._crc = m.table_crc(table)
         self._blocks = -(-len(table) // self._size)
         self.window = Window(self._blocks, board.window)
+        try:
+            self.window.resume(status.base, status.bitmap)
+        except ValueError as wrong:
+            raise faults.nonsense(talk.where, str(wrong)) from None
+        self.takes_up = self.window.arrived > 0
+        """Whether some of the table was on the board before."""
+        self._before = self.window.arrived
         self._talk = talk
         self._table = table
         self._tag = tag
@@ -136,12 +174,12 @@ class Transfer:
         self._asked_last = False
 
     def run(self) -> Steps[int]:
-        """The slot. Raises LinkError on an error of the board, on silence, on a line too bad,
-        and where the read-back is wrong.
+        """The slot. Raises BadReadBack, and LinkError on another error of the board, on silence and
+        on a line too bad.
         """
         talk = self._talk
         heard = further = talk.now_s
-        arrived = 0
+        arrived = self.window.arrived
         works = False
         while True:
             self._send()
@@ -202,10 +240,11 @@ class Transfer:
         if isinstance(message, m.Error):
             if message.code == m.ErrorCode.NOT_BEGUN:
                 raise Restarted
-            raise faults.refused(talk.where, message, talk.aftermath)
+            refused = faults.refused(talk.where, message, talk.aftermath)
+            raise BadReadBack(refused) if message.code == m.ErrorCode.BAD_TABLE else refused
         if isinstance(message, m.Verified):
             if message != m.Verified(len(self._table), self._crc):
-                raise faults.read_back_wrong(talk.where, talk.aftermath)
+                raise BadReadBack(faults.read_back_wrong(talk.where, talk.aftermath))
             message = m.Status(self._blocks, 0)
         if isinstance(message, m.Status):
             self._timeout.heard(
@@ -216,7 +255,7 @@ class Transfer:
             self._asked_last &= arrival.tag not in self._asked
             if window.repeated > REPEATS_PER_BLOCK * (self._blocks + 10):
                 raise self._stuck(0.0)
-            self._report(min(window.arrived * self._size, len(self._table)))
+            self._report()
 
     def _stuck(self, seconds: float) -> LinkError:
         """Why it gets no further."""
@@ -224,8 +263,10 @@ class Transfer:
             return faults.bad_line(self._talk.where, self.window.repeated, self._talk.aftermath)
         return faults.stuck(self._talk.where, seconds, self._talk.aftermath)
 
-    def _report(self, done: int) -> None:
+    def _report(self) -> None:
+        arrived = self.window.arrived
+        done = min(arrived * self._size, len(self._table))
         seconds = self._talk.now_s - self.begun_s
-        rate = done / seconds if seconds > 0 else 0.0
+        rate = (arrived - self._before) * self._size / seconds if seconds > 0 else 0.0
         left = len(self._table) - done
         self._talk.progress = Progress(done, len(self._table), rate, left / rate if rate else 0.0)

@@ -69,6 +69,18 @@ class Window:
         self._flying: dict[int, Flight] = {}
         self._order = 0
 
+    def resume(self, base: int, bitmap: int) -> None:
+        """Begin with what the board has already. Raises ValueError where it tells of blocks that
+        there are not.
+        """
+        here = _ahead(base, bitmap)
+        self._fresh = max(here, default=base - 1) + 1
+        if self._fresh > self._blocks:
+            raise ValueError(f"it has {self._fresh} blocks of {self._blocks}")
+        self.base = base
+        self._ahead = here
+        self._lost = set(range(base, self._fresh)) - here
+
     @property
     def all_sent(self) -> bool:
         """Whether there is nothing to send until more is known."""
@@ -108,7 +120,7 @@ class Window:
 
         order: of the question that the status answers, 0 for a status that answers a block.
         """
-        here = {base + 1 + bit for bit in range(bitmap.bit_length()) if bitmap >> bit & 1}
+        here = _ahead(base, bitmap)
         if max(here, default=base - 1) >= self._fresh:
             return None
         arrived = sorted(
@@ -130,3 +142,8 @@ class Window:
         round_trip_s = now_s - arrived[-1].at_s if arrived and not arrived[-1].repeat else None
         self.flights.heard(now_s, self.arrived, round_trip_s)
         return round_trip_s
+
+
+def _ahead(base: int, bitmap: int) -> set[int]:
+    """The blocks that a bitmap tells of."""
+    return {base + 1 + bit for bit in range(bitmap.bit_length()) if bitmap >> bit & 1}
