@@ -2,11 +2,13 @@
 section 4).
 """
 
-from collections.abc import Callable
+from collections import deque
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from fxseq.link import faults
 from fxseq.link import messages as m
+from fxseq.link.host_delta import Kept, find_kept
 from fxseq.link.host_session import (
     LONGEST_WORK_S,
     PATIENCE_S,
@@ -30,7 +32,8 @@ MOST_BLOCKS = 0xFFFF
 
 class Pushed(NamedTuple):
     """seconds: from the first hello to the commit; transfer_s of these, from the first block on.
-    repeated: blocks.
+    repeated: blocks. sounds, kept: of the table; those of them that were on the board already, 0 of
+    0 where that was not looked for.
     """
 
     board: m.Board
@@ -38,6 +41,8 @@ class Pushed(NamedTuple):
     seconds: float
     transfer_s: float
     repeated: int
+    sounds: int = 0
+    kept: int = 0
 
 
 class Timeout:
@@ -132,7 +137,8 @@ def _attempt(
     if found:
         raise LinkError(*found)
     _, status = yield from ask(talk, begin, m.Status, sent_with=tag)
-    transfer = Transfer(talk, table, board, tag, status)
+    kept = Kept([], 0, 0) if anew else (yield from find_kept(talk, board, table))
+    transfer = Transfer(talk, table, board, tag, status, kept.copies)
     try:
         slot = yield from transfer.run()
     except BadReadBack as bad:
@@ -140,7 +146,13 @@ def _attempt(
             raise bad.fault from None
         raise Spoilt from None
     return Pushed(
-        board, slot, talk.now_s - begun, talk.now_s - transfer.begun_s, transfer.window.repeated
+        board,
+        slot,
+        talk.now_s - begun,
+        talk.now_s - transfer.begun_s,
+        transfer.window.repeated,
+        kept.sounds,
+        kept.kept,
     )
 
 
@@ -148,9 +160,17 @@ class Transfer:
     """From the first block to the commit."""
 
     def __init__(
-        self, talk: Talk, table: bytes, board: m.Board, tag: int, status: m.Status
+        self,
+        talk: Talk,
+        table: bytes,
+        board: m.Board,
+        tag: int,
+        status: m.Status,
+        copies: Sequence[m.Copy],
     ) -> None:
-        """status: what has come before. Raises LinkError where that cannot be."""
+        """status: what has come before. copies: what need not be sent, in order. Raises LinkError
+        where the status cannot be.
+        """
         self.begun_s = talk.now_s
         self._size = board.block_bytes
         self._crc = m.table_crc(table)
@@ -160,8 +180,10 @@ class Transfer:
             self.window.resume(status.base, status.bitmap)
         except ValueError as wrong:
             raise faults.nonsense(talk.where, str(wrong)) from None
-        self.takes_up = self.window.arrived > 0
+        self.takes_up = bool(copies) or self.window.arrived > 0
         """Whether some of the table was on the board before."""
+        self._copies = deque(copies)
+        self._copy_sent = False
         self._before = self.window.arrived
         self._talk = talk
         self._table = table
@@ -206,14 +228,29 @@ class Transfer:
     def _send(self) -> None:
         """What the window allows, and a question where all is sent or nothing is heard."""
         talk = self._talk
+        while self._copies and self._copies[0].first + self._copies[0].count <= self.window.base:
+            self._copies.popleft()
+            self._copy_sent = False
+        self.window.until = self._copies[0].first if self._copies else self._blocks
         while (block := self.window.next_block()) is not None:
             talk.send(
                 m.Data(block, self._table[block * self._size : (block + 1) * self._size]), self._tag
             )
             self.window.sent(block, talk.now_s)
             self._asked_last = False
-        if self._ask_now or (self.window.all_sent and not self._asked_last):
+        if self._copies and self.window.base >= self._copies[0].first:
+            self._copy(self._copies[0])
+        elif self._ask_now or (self.window.all_sent and not self._asked_last):
             self._ask()
+
+    def _copy(self, copy: m.Copy) -> None:
+        """Have it copied, and nothing else meanwhile: everything before it is there."""
+        if self._copy_sent and not self._ask_now:
+            return
+        self._talk.request(copy, self._tag)
+        self.window.copied(copy.first + copy.count)
+        self._copy_sent = True
+        self._ask_now = self._asked_last = False
 
     def _ask(self) -> None:
         """What has arrived; where that may be all, for the commit."""

@@ -58,6 +58,7 @@ class Feature(IntFlag):
     SOUND = 2
     LIGHT = 4
     READING = 8
+    COPYING = 16
 
 
 class BadMessage(ValueError):
@@ -120,6 +121,7 @@ def _read_name(data: bytes) -> str:
 U8 = Annotated[int, Number("B", 0, 255)]
 U16 = Annotated[int, Number("H", 0, 0xFFFF)]
 U32 = Annotated[int, Number("I", 0, 0xFFFFFFFF)]
+Count = Annotated[int, Number("I", 1, 0xFFFFFFFF)]
 Length = Annotated[int, Number("I", SHORTEST_TABLE, 0xFFFFFFFF)]
 SlotIndex = Annotated[int, Number("B", 0, 1)]
 Name = Annotated[str, Rest(0, LONGEST_NAME, _read_name, str.encode)]
@@ -302,6 +304,27 @@ class Read(Message):
     offset: U32
 
 
+@dataclass(frozen=True)
+class Sum(Message):
+    """What is the CRC of these bytes of the table that plays?"""
+
+    KIND: ClassVar[int] = 13
+    offset: U32
+    length: Count
+
+
+@dataclass(frozen=True)
+class Copy(Message):
+    """`count` blocks from `first` on are the bytes of the table that plays from `offset` on; carries
+    the tag of its Begin.
+    """
+
+    KIND: ClassVar[int] = 14
+    first: U16
+    count: Annotated[int, Number("H", 1, 0xFFFF)]
+    offset: U32
+
+
 # From the board to the host.
 
 
@@ -349,6 +372,11 @@ class Board(Message):
     def can_be_read(self) -> bool:
         """Whether it gives its table back (LINK 3.20)."""
         return bool(self.features & Feature.READING)
+
+    @property
+    def can_copy(self) -> bool:
+        """Whether it takes blocks from the table that plays, and gives that back (LINK 3.24)."""
+        return self.can_be_read and bool(self.features & Feature.COPYING)
 
     @property
     def has_table(self) -> bool:
@@ -440,6 +468,16 @@ class Part(Message):
     data: SomeBytes
 
 
+@dataclass(frozen=True)
+class Summed(Message):
+    """CRC-32 of these bytes of the table that plays."""
+
+    KIND: ClassVar[int] = 26
+    offset: U32
+    length: Count
+    crc: U32
+
+
 PUSH_REQUESTS: dict[int, type[Message]] = {
     kind.KIND: kind for kind in (Hello, Begin, Data, Verify, Commit)
 }
@@ -451,7 +489,8 @@ REQUESTS: dict[int, type[Message]] = PUSH_REQUESTS | {
 KINDS: dict[int, type[Message]] = REQUESTS | {
     kind.KIND: kind
     for kind in (
-        Boot, Read, Board, Status, Wait, Verified, Committed, Clock, Events, Error, Part,
+        Boot, Read, Sum, Copy, Board, Status, Wait, Verified, Committed, Clock, Events, Error, Part,
+        Summed,
     )
 }  # fmt: skip
 

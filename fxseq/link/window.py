@@ -24,6 +24,10 @@ class Flights:
         self._shortest_s = math.inf
         self._answers: deque[tuple[float, int]] = deque(maxlen=RATE_OVER)
 
+    def forget(self) -> None:
+        """Measure the rate anew."""
+        self._answers.clear()
+
     def heard(self, now_s: float, arrived: int, round_trip_s: float | None) -> None:
         """An answer; how many blocks have arrived, and how long the newest took, where that is
         known.
@@ -61,6 +65,8 @@ class Window:
         self.flights = Flights()
         self.base = 0
         """Every block below has arrived."""
+        self.until = blocks
+        """No block from here on is to be sent yet."""
         self._blocks = blocks
         self._width = width
         self._fresh = 0
@@ -97,7 +103,14 @@ class Window:
             return None
         if self._lost:
             return min(self._lost)
-        return self._fresh if self._fresh < min(self._blocks, self.base + self._width) else None
+        return self._fresh if self._fresh < min(self.until, self.base + self._width) else None
+
+    def copied(self, until: int) -> None:
+        """Note that blocks below `until` which have not been sent are copied on the board. They say
+        nothing of the line.
+        """
+        self._fresh = max(self._fresh, until)
+        self.flights.forget()
 
     def next_order(self) -> int:
         """A place in the order of sending, for a block or for a question that makes the board

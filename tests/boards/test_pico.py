@@ -138,7 +138,8 @@ def test_it_starts_from_the_boot_rom_and_says_what_it_is(flash: Path) -> None:
         figures = board.figures()
     assert (found.name, found.slot_bytes, found.active) == ("fxseq pico", SLOT_BYTES, m.NO_SLOT)
     assert f"{found.board_id:08X}" == SERIAL_NUMBER[-8:]
-    assert found.features == m.Feature.RUNS | m.Feature.SOUND | m.Feature.LIGHT | m.Feature.READING
+    has = m.Feature
+    assert found.features == has.RUNS | has.SOUND | has.LIGHT | has.READING | has.COPYING
     assert (figures["clkSys"], figures["clkPeri"], figures["resets"]) == (125e6, 125e6, 0)
     assert figures["baud"] == pytest.approx(115_200, rel=1e-3)
     assert figures["fetchedInPlace"] == 0
