@@ -168,6 +168,10 @@ static void request(struct fxl *link, const uint8_t *message, uint16_t count)
 #ifndef FXL_WITHOUT_READING
     } else if (kind == FXL_READ_TABLE) {
         fxl_read_table(link, fields, count);
+    } else if (kind == FXL_SUM) {
+        fxl_sum(link, fields, count);
+    } else if (kind == FXL_COPY) {
+        fxl_copy(link, fields, count);
 #endif
 #ifndef FXL_WITHOUT_COUNTS
     } else if (kind == FXL_ASK_COUNTS && link->port->counts_at != 0) {

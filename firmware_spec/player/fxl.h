@@ -54,7 +54,8 @@
 #define FXL_READ_BYTES 32 /* most bytes in one read, on the stack; 16 or more */
 #endif
 /* FXL_WITHOUT_RUNS: leaves out section 6: no presses over the line, no trace; `has` and `set` of the port are not called.
- * FXL_WITHOUT_READING: leaves out READ (3.20): nobody gets a table back from the board.
+ * FXL_WITHOUT_READING: leaves out READ, SUM and COPY (3.20 to 3.24): nobody gets a table back from the board, and all of the next one goes
+ * over the line. COPY takes FXL_WRITE_BYTES on the stack.
  * FXL_WITHOUT_COUNTS: leaves out section 8, as FXL_WITHOUT_RUNS does: `asks`, `is_quiet` and `cells` are not called. */
 #ifdef FXL_WITHOUT_RUNS
 #define FXL_WITHOUT_COUNTS
@@ -74,7 +75,7 @@
 enum fxl_press_kind { FXL_PRESS = 0, FXL_RELEASE, FXL_SELECT, FXL_VOLUME };
 
 /* Bits of features (3.11). */
-enum fxl_feature { FXL_RUNS = 1, FXL_SOUND = 2, FXL_LIGHT = 4, FXL_READING = 8, FXL_COUNTING = 64 };
+enum fxl_feature { FXL_RUNS = 1, FXL_SOUND = 2, FXL_LIGHT = 4, FXL_READING = 8, FXL_COPYING = 16, FXL_COUNTING = 64 };
 
 /* What a port supplies. It must stay as it is for as long as the session is used.
  *
@@ -144,7 +145,7 @@ struct fxl_event { /* a press (3.8) or a trace event (3.17) */
 };
 
 #define FXL_NOT_MEASURED UINT16_C(0xFFFF)
-struct fxl_counts { /* 3.23 */
+struct fxl_counts { /* 3.26 */
     uint32_t power_ups, shots, refusals;
     uint16_t flash_errors, lowest;
 };
@@ -191,6 +192,11 @@ struct fxl {
     uint32_t closed, struck; /* contacts, of virtual presses */
     uint32_t trace_total;
     uint32_t now_ms, heard_ms, waited_ms; /* now; when the last whole frame had come; when the last WAIT was said */
+#ifndef FXL_WITHOUT_READING
+    uint16_t copy_next, copy_end; /* blocks */
+    uint32_t from;                /* in the table that plays: what is summed; where block 0 would be, of the blocks that are copied */
+    uint32_t sum_length;
+#endif
     uint32_t turn;                        /* least that the next mark may have; 0: none is left (LINK 5 R6) */
     uint32_t marks_used;                  /* bytes in use in mark_page */
     struct fxl_table tables[2];           /* whole ones in the slots */

@@ -7,15 +7,15 @@
 
 enum {
     FXL_HELLO = 1, FXL_BEGIN, FXL_DATA, FXL_VERIFY, FXL_COMMIT, FXL_RESTART, FXL_RUN, FXL_PRESSES, FXL_ASK_CLOCK, FXL_ASK_TRACE, FXL_BOOT,
-    FXL_READ_TABLE, FXL_ASK_COUNTS = 16,
-    FXL_BOARD = 17, FXL_STATUS, FXL_WAIT, FXL_VERIFIED, FXL_COMMITTED, FXL_CLOCK, FXL_EVENTS, FXL_ERROR, FXL_PART,
+    FXL_READ_TABLE, FXL_SUM, FXL_COPY, FXL_ASK_COUNTS = 16,
+    FXL_BOARD = 17, FXL_STATUS, FXL_WAIT, FXL_VERIFIED, FXL_COMMITTED, FXL_CLOCK, FXL_EVENTS, FXL_ERROR, FXL_PART, FXL_SUMMED,
     FXL_COUNTS = 27
 };
 enum { /* 3.18 */
     FXL_UNKNOWN_KIND = 1, FXL_BAD_FIELD, FXL_TOO_LARGE, FXL_NOT_BEGUN, FXL_BAD_TABLE, FXL_FLASH, FXL_NO_TABLE, FXL_BAD_PRESS
 };
-enum { FXL_REST, FXL_MARK_AGAIN, FXL_ERASE, FXL_WRITE, FXL_READ, FXL_MARK, FXL_LEAVE }; /* jobs */
-enum { FXL_UNREAD, FXL_READ_BACK, FXL_REFUSED };                            /* outcomes */
+enum { FXL_REST, FXL_MARK_AGAIN, FXL_ERASE, FXL_WRITE, FXL_READ, FXL_MARK, FXL_LEAVE, FXL_SUM_UP, FXL_COPY_BLOCKS }; /* jobs */
+enum { FXL_UNREAD, FXL_READ_BACK, FXL_REFUSED };                                                                     /* outcomes */
 enum { FXL_NO_SLOT = 2, FXL_MARK_BYTES = 16 };
 #define FXL_FOR_EVER UINT32_C(0xFFFFFFFF)
 #ifdef FXL_WITHOUT_RUNS
@@ -26,7 +26,7 @@ enum { FXL_NO_SLOT = 2, FXL_MARK_BYTES = 16 };
 #ifdef FXL_WITHOUT_READING
 #define FXL_READING_HERE 0
 #else
-#define FXL_READING_HERE FXL_READING
+#define FXL_READING_HERE (FXL_READING | FXL_COPYING)
 #endif
 
 /* fxl.c: numbers, answers. An answer is begun, then filled by fxl_put; fxl_send does the rest. When it is begun, nothing else may be
@@ -48,14 +48,28 @@ bool fxl_needs_page(const struct fxl *link);
 bool fxl_erase_marks(struct fxl *link);
 bool fxl_write_mark(struct fxl *link, uint8_t slot, const struct fxl_table *table);
 
-/* fxl_push.c: requests of section 4, those of 3.19 and 3.20, and their jobs. `fields` are the `count` bytes behind the first of the message. */
+/* fxl_push.c: requests of section 4, that of 3.19, and their jobs. `fields` are the `count` bytes behind the first of the message. */
 void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count);
 void fxl_data(struct fxl *link, const uint8_t *fields, uint16_t count);
 void fxl_verify(struct fxl *link, uint16_t count);
 void fxl_commit(struct fxl *link, const uint8_t *fields, uint16_t count);
 void fxl_boot(struct fxl *link, uint16_t count);
-void fxl_read_table(struct fxl *link, const uint8_t *fields, uint16_t count);
 void fxl_do_job(struct fxl *link);
+void fxl_status(struct fxl *link, uint8_t tag);
+void fxl_begin_job(struct fxl *link, uint8_t job);
+void fxl_flash_failed(struct fxl *link);
+bool fxl_is_preparing(const struct fxl *link);
+uint16_t fxl_blocks(const struct fxl *link);
+uint16_t fxl_block_size(const struct fxl *link, uint16_t number);
+bool fxl_is_wanted(const struct fxl *link, uint16_t number);
+void fxl_has_come(struct fxl *link, uint16_t number);
+
+/* fxl_read.c: requests that read what plays (3.20, 3.22, 3.24), and their jobs. */
+void fxl_read_table(struct fxl *link, const uint8_t *fields, uint16_t count);
+void fxl_sum(struct fxl *link, const uint8_t *fields, uint16_t count);
+void fxl_copy(struct fxl *link, const uint8_t *fields, uint16_t count);
+void fxl_sum_piece(struct fxl *link);
+void fxl_copy_piece(struct fxl *link);
 
 /* fxl_counts.c: section 8. */
 #ifdef FXL_WITHOUT_COUNTS

@@ -3,14 +3,14 @@
 
 enum { AHEAD = 16 }; /* blocks beyond base that a STATUS can tell of */
 
-static void status(struct fxl *link, uint8_t tag)
+void fxl_status(struct fxl *link, uint8_t tag)
 {
     fxl_answer(link, FXL_STATUS, tag);
     fxl_put(link, link->base, 2);
     fxl_put(link, link->bitmap, 2);
 }
 
-static void begin_job(struct fxl *link, uint8_t job)
+void fxl_begin_job(struct fxl *link, uint8_t job)
 {
     link->job = job;
     link->job_tag = link->tag;
@@ -18,7 +18,7 @@ static void begin_job(struct fxl *link, uint8_t job)
     link->commit = false;
 }
 
-static void flash_failed(struct fxl *link)
+void fxl_flash_failed(struct fxl *link)
 {
     fxl_count_flash_error(link);
     link->job = FXL_REST;
@@ -40,15 +40,21 @@ static bool is_good(const struct fxl *link)
 /* 4.1 */
 
 /* 5 R8: what plays gets a new mark before the first erasure. */
-static bool is_preparing(const struct fxl *link)
+bool fxl_is_preparing(const struct fxl *link)
 {
     return link->job == FXL_MARK_AGAIN || link->job == FXL_ERASE;
+}
+
+/* 3.24 */
+static bool is_copying(const struct fxl *link)
+{
+    return FXL_READING_HERE != 0 && link->job == FXL_COPY_BLOCKS;
 }
 
 /* R2 */
 static bool is_repeat(const struct fxl *link, uint32_t length, uint32_t crc)
 {
-    return is(&link->push, length, crc) && link->push_tag == link->tag && (link->outcome == FXL_UNREAD || is_good(link));
+    return is(&link->push, length, crc) && (link->outcome == FXL_UNREAD || is_good(link));
 }
 
 void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count)
@@ -60,18 +66,23 @@ void fxl_begin(struct fxl *link, const uint8_t *fields, uint16_t count)
     uint32_t length = fxl_u32(fields), crc = fxl_u32(fields + 4);
     if (length > link->port->slot_bytes || (length - 1) / FXL_BLOCK_BYTES >= 65535) {
         fxl_error(link, link->tag, FXL_TOO_LARGE, link->port->slot_bytes);
-    } else if (!is_repeat(link, length, crc)) {
+        return;
+    }
+    link->push_tag = link->tag;
+    if (!is_repeat(link, length, crc)) {
         link->push = (struct fxl_table){length, crc};
-        link->push_tag = link->tag;
         link->base = 0;
         link->bitmap = 0;
         link->outcome = FXL_UNREAD;
-        begin_job(link, link->marked || link->active == FXL_NO_SLOT ? FXL_ERASE : FXL_MARK_AGAIN);
-        fxl_wait(link, link->tag);
-    } else if (is_preparing(link)) {
+        fxl_begin_job(link, link->marked || link->active == FXL_NO_SLOT ? FXL_ERASE : FXL_MARK_AGAIN);
+    }
+    if (fxl_is_preparing(link) || is_copying(link)) {
+        link->job_tag = link->tag;
+    }
+    if (fxl_is_preparing(link)) {
         fxl_wait(link, link->tag);
     } else {
-        status(link, link->tag);
+        fxl_status(link, link->tag);
     }
 }
 
@@ -80,32 +91,32 @@ static void erase_page(struct fxl *link)
     const struct fxl_port *port = link->port;
     link->tables[fxl_idle(link)] = (struct fxl_table){0, 0};
     if (!port->erase(port->context, fxl_slot_offset(link, fxl_idle(link)) + link->job_at)) {
-        flash_failed(link);
+        fxl_flash_failed(link);
         return;
     }
     link->job_at += port->page_bytes;
     if (link->job_at >= link->push.length) {
         link->job = FXL_REST;
-        status(link, link->push_tag);
+        fxl_status(link, link->push_tag);
     }
 }
 
 /* 4.2 */
 
-static uint16_t blocks(const struct fxl *link)
+uint16_t fxl_blocks(const struct fxl *link)
 {
     return (uint16_t)((link->push.length - 1) / FXL_BLOCK_BYTES + 1);
 }
 
 /* Bytes that block `number` must have (R1); 0 where there is no such block. number * 352 is below 2^25. */
-static uint16_t block_size(const struct fxl *link, uint16_t number)
+uint16_t fxl_block_size(const struct fxl *link, uint16_t number)
 {
     uint32_t start = (uint32_t)number * FXL_BLOCK_BYTES;
     uint32_t left = link->push.length > start ? link->push.length - start : 0;
     return (uint16_t)(left < FXL_BLOCK_BYTES ? left : FXL_BLOCK_BYTES);
 }
 
-static bool is_wanted(const struct fxl *link, uint16_t number)
+bool fxl_is_wanted(const struct fxl *link, uint16_t number)
 {
     if (number <= link->base) {
         return number == link->base;
@@ -114,7 +125,7 @@ static bool is_wanted(const struct fxl *link, uint16_t number)
     return ahead <= AHEAD && (link->bitmap >> (ahead - 1) & 1) == 0;
 }
 
-static void has_come(struct fxl *link, uint16_t number)
+void fxl_has_come(struct fxl *link, uint16_t number)
 {
     if (number > link->base) {
         link->bitmap = (uint16_t)(link->bitmap | 1u << (number - link->base - 1));
@@ -139,15 +150,15 @@ void fxl_data(struct fxl *link, const uint8_t *fields, uint16_t count)
         return;
     }
     uint16_t number = fxl_u16(fields);
-    if (link->tag != link->push_tag || is_preparing(link)) {
+    if (link->tag != link->push_tag || fxl_is_preparing(link)) {
         return;
     }
-    if (count - 2 != block_size(link, number)) {
+    if (count - 2 != fxl_block_size(link, number)) {
         fxl_error(link, link->tag, FXL_BAD_FIELD, number);
-    } else if (is_wanted(link, number)) {
-        begin_job(link, FXL_WRITE);
+    } else if (fxl_is_wanted(link, number) && !is_copying(link)) {
+        fxl_begin_job(link, FXL_WRITE);
     } else {
-        status(link, link->tag);
+        fxl_status(link, link->tag);
     }
 }
 
@@ -157,18 +168,18 @@ static void write_piece(struct fxl *link)
     const struct fxl_port *port = link->port;
     const uint8_t *fields = link->in + 1;
     uint16_t number = fxl_u16(fields);
-    uint32_t left = block_size(link, number) - link->job_at;
+    uint32_t left = fxl_block_size(link, number) - link->job_at;
     uint16_t count = (uint16_t)(left < FXL_WRITE_BYTES ? left : FXL_WRITE_BYTES);
     uint32_t offset = fxl_slot_offset(link, fxl_idle(link)) + (uint32_t)number * FXL_BLOCK_BYTES + link->job_at;
     if (!port->write(port->context, offset, fields + 2 + link->job_at, count)) {
-        flash_failed(link);
+        fxl_flash_failed(link);
         return;
     }
     link->job_at += count;
     if (count == left) {
         link->job = FXL_REST;
-        has_come(link, number);
-        status(link, link->push_tag);
+        fxl_has_come(link, number);
+        fxl_status(link, link->push_tag);
     }
 }
 
@@ -189,15 +200,15 @@ static void tell_outcome(struct fxl *link, uint8_t tag)
 static void finish(struct fxl *link, bool commit)
 {
     bool read = link->outcome != FXL_UNREAD;
-    if (is_preparing(link)) {
+    if (fxl_is_preparing(link)) {
         fxl_wait(link, link->tag);
-    } else if (link->base < blocks(link)) {
-        status(link, link->tag);
+    } else if (link->base < fxl_blocks(link)) {
+        fxl_status(link, link->tag);
     } else if (read && !(commit && is_good(link))) {
         tell_outcome(link, link->tag);
     } else {
-        if (link->job == FXL_REST) {
-            begin_job(link, read ? FXL_MARK : FXL_READ);
+        if (link->job != FXL_READ && link->job != FXL_MARK) {
+            fxl_begin_job(link, read ? FXL_MARK : FXL_READ);
             link->job_crc = FXP_CRC_START;
         }
         if (commit || !link->commit) {
@@ -245,7 +256,7 @@ static void read_piece(struct fxl *link)
     if (count == 0) {
         conclude(link);
     } else if (!port->read(port->context, fxl_slot_offset(link, fxl_idle(link)) + link->job_at, bytes, count)) {
-        flash_failed(link);
+        fxl_flash_failed(link);
     } else {
         for (uint16_t i = 0; i < count; i++) {
             link->job_crc = fxp_crc(link->job_crc, bytes[i]);
@@ -285,12 +296,12 @@ static void put_mark(struct fxl *link)
     uint8_t slot = again ? link->active : fxl_idle(link);
     if (fxl_needs_page(link)) {
         if (!fxl_erase_marks(link)) {
-            flash_failed(link);
+            fxl_flash_failed(link);
         }
         return;
     }
     if (!fxl_write_mark(link, slot, again ? &link->tables[slot] : &link->push)) {
-        flash_failed(link);
+        fxl_flash_failed(link);
     } else if (again) {
         link->job = FXL_ERASE;
     } else {
@@ -312,57 +323,9 @@ void fxl_boot(struct fxl *link, uint16_t count)
         return;
     }
     link->push.length = 0;
-    begin_job(link, FXL_LEAVE);
+    fxl_begin_job(link, FXL_LEAVE);
     fxl_wait(link, link->tag);
 }
-
-/* 3.20 */
-
-#ifndef FXL_WITHOUT_READING
-
-enum { PART_MOST = FXL_OUT_BYTES - 4 - 5 }; /* what an answer has room for, without its CRC, kind and offset */
-
-/* Adds to the answer what is in flash memory there. */
-static bool put_read(struct fxl *link, uint32_t offset, uint16_t count)
-{
-    const struct fxl_port *port = link->port;
-    while (count > 0) {
-        uint16_t piece = count < FXL_READ_BYTES ? count : FXL_READ_BYTES;
-        if (!port->read(port->context, offset, link->out + link->out_count, piece)) {
-            return false;
-        }
-        link->out_count = (uint16_t)(link->out_count + piece);
-        offset += piece;
-        count = (uint16_t)(count - piece);
-    }
-    return true;
-}
-
-void fxl_read_table(struct fxl *link, const uint8_t *fields, uint16_t count)
-{
-    if (count != 4) {
-        fxl_error(link, link->tag, FXL_BAD_FIELD, count);
-        return;
-    }
-    if (link->active == FXL_NO_SLOT) {
-        fxl_error(link, link->tag, FXL_NO_TABLE, 0);
-        return;
-    }
-    uint32_t offset = fxl_u32(fields), length = link->tables[link->active].length;
-    if (offset >= length) {
-        fxl_error(link, link->tag, FXL_BAD_FIELD, offset);
-        return;
-    }
-    uint32_t left = length - offset;
-    fxl_answer(link, FXL_PART, link->tag);
-    fxl_put(link, offset, 4);
-    if (!put_read(link, fxl_slot_offset(link, link->active) + offset, (uint16_t)(left < PART_MOST ? left : PART_MOST))) {
-        link->job_tag = link->tag;
-        flash_failed(link);
-    }
-}
-
-#endif
 
 void fxl_do_job(struct fxl *link)
 {
@@ -375,6 +338,12 @@ void fxl_do_job(struct fxl *link)
     } else if (link->job == FXL_LEAVE) {
         link->job = FXL_REST;
         link->port->boot(link->port->context);
+#ifndef FXL_WITHOUT_READING
+    } else if (link->job == FXL_SUM_UP) {
+        fxl_sum_piece(link);
+    } else if (link->job == FXL_COPY_BLOCKS) {
+        fxl_copy_piece(link);
+#endif
     } else {
         put_mark(link);
     }

@@ -20,6 +20,7 @@ from fxseq.cli.output import (
 )
 
 if TYPE_CHECKING:
+    from fxseq.link import PushReport
     from fxseq.runs import Prop
     from fxseq.runs.boards import Job, Outcome
 
@@ -208,7 +209,7 @@ def _line(outcome: "Outcome", prop: "Prop") -> str:
         text = (
             f"{where} now plays {prop.path} ({report.bytes} bytes in slot {report.slot},"
             f" {report.seconds:.1f} s, {report.bytes / max(report.seconds, 1e-6) / 1000:.1f} kB/s,"
-            f" {report.repeated_blocks} blocks sent again)."
+            f" {report.repeated_blocks} blocks sent again).{_kept(report)}"
         )
     else:
         text = f"{where} plays {prop.path} already: nothing was sent."
@@ -218,6 +219,17 @@ def _line(outcome: "Outcome", prop: "Prop") -> str:
         return f"{text} It does what the reference does."
     how = f"`fxseq prove {prop.path} --port {outcome.port}` tells where."
     return f"{text} It does NOT do what the reference does: {how}"
+
+
+def _kept(report: "PushReport") -> str:
+    """What the board had of the table, where it had any."""
+    if not report.kept_sounds:
+        return ""
+    sounds = "1 sound was" if report.sounds == 1 else f"{report.sounds} sounds were"
+    return (
+        f" {report.kept_sounds} of {sounds} on the board already:"
+        f" {report.sent_bytes / 1000:.1f} kB of {report.bytes / 1000:.1f} kB sent."
+    )
 
 
 def _remark_pins(outcome: "Outcome", prop: "Prop") -> None:

@@ -5,6 +5,7 @@ The session owns the slots, the push under way, the queue of presses, the trace 
 drives it gives it bytes, time and the frame that the clock has reached.
 """
 
+import zlib
 from collections import deque
 from collections.abc import Callable, Generator
 from dataclasses import dataclass, field
@@ -53,7 +54,7 @@ class Ability:
     most_pwm_bits: int = 16
     most_voices: int = 16
     codings: int = 0b11111
-    features: int = m.Feature.RUNS | m.Feature.READING
+    features: int = m.Feature.RUNS | m.Feature.READING | m.Feature.COPYING
     block_bytes: int = LARGEST_BLOCK
     window: int = m.WIDEST_WINDOW
     press_room: int = 32
@@ -85,11 +86,11 @@ class Push:
     commit: bool = False
     """Whether the mark follows a good read-back."""
 
-    def is_repeat(self, tag: int, begin: m.Begin) -> bool:
-        """Whether `begin` is a repeat of the one that began this push; after a bad outcome it is
-        a new attempt (LINK 4.1 R2).
+    def goes_on_with(self, begin: m.Begin) -> bool:
+        """Whether `begin` takes up what has come of this push; after a bad outcome it begins anew
+        (LINK 4.1 R2).
         """
-        return (self.tag, self.length, self.crc) == (tag, begin.length, begin.crc) and (
+        return (self.length, self.crc) == (begin.length, begin.crc) and (
             self.read_back is None or self.good
         )
 
@@ -121,10 +122,13 @@ class Push:
 
 
 class Job(NamedTuple):
-    """Work in small steps; ends with its answer."""
+    """Work in small steps; ends with its answer. of: a request that it is the work of, where that
+    matters.
+    """
 
     tag: int
     steps: Generator[None, None, m.Message]
+    of: m.Message | None = None
 
 
 @dataclass
@@ -173,6 +177,8 @@ class BoardSession:
         self._requests = m.REQUESTS if ability.features & m.Feature.RUNS else m.PUSH_REQUESTS
         if ability.features & m.Feature.READING:
             self._requests = {**self._requests, m.Read.KIND: m.Read}
+        if ability.features & m.Feature.COPYING:
+            self._requests = {**self._requests, m.Sum.KIND: m.Sum, m.Copy.KIND: m.Copy}
         self._counts = counts
         self._asks = asks
         if counts is not None:
@@ -214,7 +220,7 @@ class BoardSession:
             self._counts.work(now_s, rests)
         if self._job is None:
             return b""
-        tag, steps = self._job
+        tag, steps, _ = self._job
         try:
             next(steps)
         except StopIteration as done:
@@ -310,13 +316,17 @@ class BoardSession:
         )
 
     def _begin(self, tag: int, message: m.Begin) -> m.Message:
-        if self._push is None or not self._push.is_repeat(tag, message):
+        push = self._push
+        if push is None or not push.goes_on_with(message):
             blocks = -(-message.length // self.ability.block_bytes)
             if message.length > self._slots.slot_bytes or blocks > 0xFFFF:
                 raise Refused(ErrorCode.TOO_LARGE, self._slots.slot_bytes)
-            self._push = Push(tag, message.length, message.crc, blocks)
-            self._job = Job(tag, self._erase(self._push))
-        return self._push.status if self._push.ready else m.Wait()
+            push = self._push = Push(tag, message.length, message.crc, blocks)
+            self._job = Job(tag, self._erase(push))
+        push.tag = tag
+        if not push.ready or self._copies:
+            self._job = self._job._replace(tag=tag)
+        return push.status if push.ready else m.Wait()
 
     def _erase(self, push: Push) -> Generator[None, None, m.Message]:
         yield from self._slots.erase_idle(push.length)
@@ -334,7 +344,8 @@ class BoardSession:
             size, push.length - message.number * size
         ):
             raise Refused(ErrorCode.BAD_FIELD, message.number)
-        if push.wants(message.number):
+        if push.wants(message.number) and not self._copies:
+            self._drop_sum()
             self._slots.write_idle(message.number * size, message.block)
             push.take(message.number)
         return push.status
@@ -353,6 +364,7 @@ class BoardSession:
             return push.status
         if push.read_back is not None and not (commit and push.good):
             return push.read_back
+        self._drop_sum()
         if self._job is None:
             self._job = Job(tag, self._read_back(push))
         elif commit or not push.commit:
@@ -414,6 +426,79 @@ class BoardSession:
         count = min(active.length - message.offset, m.LONGEST_PART)
         data = b"".join(self._slots.read(active.slot, count, message.offset))
         return m.Part(message.offset, data)
+
+    def _sum(self, tag: int, message: m.Sum) -> m.Message | None:
+        self._must_play(message.offset, message.length)
+        job = self._job
+        if job is not None and not isinstance(job.of, m.Sum):
+            return m.Wait()
+        if job is not None and job.of == message:
+            self._job = job._replace(tag=tag)
+            return m.Wait()
+        return self._begin_job(Job(tag, self._sum_up(message), message))
+
+    def _sum_up(self, message: m.Sum) -> Generator[None, None, m.Message]:
+        crc = 0
+        for piece in self._slots.read(self._slots.active.slot, message.length, message.offset):
+            crc = zlib.crc32(piece, crc)
+            yield
+        return m.Summed(message.offset, message.length, crc)
+
+    def _copy(self, tag: int, message: m.Copy) -> m.Message | None:
+        if self._slots.active is None:
+            raise Refused(ErrorCode.NO_TABLE)
+        push = self._push
+        if push is None:
+            raise Refused(ErrorCode.NOT_BEGUN)
+        if tag != push.tag or not push.ready:
+            return None
+        size = self.ability.block_bytes
+        end = message.first + message.count
+        if end > push.blocks:
+            raise Refused(ErrorCode.BAD_FIELD, message.first)
+        self._must_play(message.offset, min(end * size, push.length) - message.first * size)
+        if self._copies:
+            return m.Wait()
+        numbers = range(message.first, end)
+        if not any(map(push.wants, numbers)):
+            return push.status
+        return self._begin_job(Job(tag, self._copy_blocks(push, message), message))
+
+    def _copy_blocks(self, push: Push, message: m.Copy) -> Generator[None, None, m.Message]:
+        size = self.ability.block_bytes
+        for number in range(message.first, message.first + message.count):
+            if push.wants(number):
+                yield
+                at = number * size
+                count = min(size, push.length - at)
+                offset = message.offset + at - message.first * size
+                block = b"".join(self._slots.read(self._slots.active.slot, count, offset))
+                self._slots.write_idle(at, block)
+                push.take(number)
+        return push.status
+
+    @property
+    def _copies(self) -> bool:
+        """Whether blocks are being copied."""
+        return self._job is not None and isinstance(self._job.of, m.Copy)
+
+    def _begin_job(self, job: Job) -> None:
+        """What is done at once needs no WAIT."""
+        self._job = job
+        self._wait_at = self._heard_at + WAIT_EVERY_S
+
+    def _drop_sum(self) -> None:
+        """Something else is to be done; the host asks again (LINK 3.22)."""
+        if self._job is not None and isinstance(self._job.of, m.Sum):
+            self._job = None
+
+    def _must_play(self, offset: int, length: int) -> None:
+        """Raises Refused where these bytes are not all within the table that plays."""
+        active = self._slots.active
+        if active is None:
+            raise Refused(ErrorCode.NO_TABLE)
+        if offset + length > active.length:
+            raise Refused(ErrorCode.BAD_FIELD, offset)
 
     def _counted(self, tag: int, message: m.CountsQuery) -> m.Message:
         assert self._counts is not None
@@ -484,6 +569,8 @@ class BoardSession:
         m.ClockQuery: _clock,
         m.TraceQuery: _trace,
         m.Read: _part,
+        m.Sum: _sum,
+        m.Copy: _copy,
         m.CountsQuery: _counted,
     }
 

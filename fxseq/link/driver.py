@@ -18,8 +18,10 @@ Result = TypeVar("Result")
 
 
 class PushReport(NamedTuple):
-    """bytes: of the table. sent_bytes: on the line, towards the board. payload_share: of the
-    table in these, 0..1. slot: that plays now.
+    """bytes: of the table. sent_bytes, heard_bytes: on the line, to the board and from it.
+    payload_share: bytes by sent_bytes; above 1 where some of the table was on the board before.
+    slot: that plays now. sounds, kept_sounds: of the table; those that were on the board already, 0
+    of 0 where that was not looked for.
     """
 
     board: str
@@ -29,6 +31,9 @@ class PushReport(NamedTuple):
     seconds: float
     repeated_blocks: int
     payload_share: float
+    heard_bytes: int
+    sounds: int
+    kept_sounds: int
 
 
 def converse(
@@ -80,7 +85,16 @@ def push(
     size = len(table_bytes)
     sent = session.talk.sent_bytes
     return PushReport(
-        pushed.board.name, pushed.slot, size, sent, pushed.seconds, pushed.repeated, size / sent
+        pushed.board.name,
+        pushed.slot,
+        size,
+        sent,
+        pushed.seconds,
+        pushed.repeated,
+        size / sent,
+        session.talk.heard_bytes,
+        pushed.sounds,
+        pushed.kept,
     )
 
 

@@ -2,12 +2,13 @@
 section 4).
 """
 
-from collections.abc import Callable
-from contextlib import suppress
+from collections import deque
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from fxseq.link import faults
 from fxseq.link import messages as m
+from fxseq.link.host_delta import Kept, find_kept
 from fxseq.link.host_session import (
     LONGEST_WORK_S,
     PATIENCE_S,
@@ -31,7 +32,8 @@ MOST_BLOCKS = 0xFFFF
 
 class Pushed(NamedTuple):
     """seconds: from the first hello to the commit; transfer_s of these, from the first block on.
-    repeated: blocks.
+    repeated: blocks. sounds, kept: of the table; those of them that were on the board already, 0 of
+    0 where that was not looked for.
     """
 
     board: m.Board
@@ -39,6 +41,8 @@ class Pushed(NamedTuple):
     seconds: float
     transfer_s: float
     repeated: int
+    sounds: int = 0
+    kept: int = 0
 
 
 class Timeout:
@@ -81,25 +85,49 @@ class Restarted(Exception):
     """The board knows nothing of the push any more."""
 
 
+class BadReadBack(Exception):
+    """The slot holds another table than was sent, or one that must not be played."""
+
+    def __init__(self, fault: LinkError) -> None:
+        super().__init__(fault)
+        self.fault = fault
+
+
+class Spoilt(Exception):
+    """The read-back was bad, and some of the table was on the board before."""
+
+
 def push(table: bytes, unfit: Callable[[m.Board], list[Fault]]) -> Script[Pushed]:
     """The conversation. unfit: names what the board cannot do for this table.
 
-    A board that restarts meanwhile is pushed to once more.
+    A board that restarts meanwhile is pushed to once more; one whose read-back is bad is given all
+    of the table once, where it had some of it before.
     """
 
     def script(talk: Talk) -> Steps[Pushed]:
         begun = talk.now_s
-        for _ in range(2):
-            with suppress(Restarted):
-                return (yield from _attempt(talk, table, unfit, begun))
+        restarts = 0
+        anew = False
+        while restarts < 2:
+            try:
+                return (yield from _attempt(talk, table, unfit, begun, anew))
+            except Restarted:
+                restarts += 1
+            except Spoilt:
+                anew = True
         raise faults.restarted(talk.where, talk.aftermath)
 
     return script
 
 
 def _attempt(
-    talk: Talk, table: bytes, unfit: Callable[[m.Board], list[Fault]], begun: float
+    talk: Talk,
+    table: bytes,
+    unfit: Callable[[m.Board], list[Fault]],
+    begun: float,
+    anew: bool,
 ) -> Steps[Pushed]:
+    """anew: all of the table, whatever the board has of it."""
     begin = m.Begin(len(table), m.table_crc(table))
     board, [tag] = yield from hello_and(talk, begin)
     found = unfit(board)
@@ -108,23 +136,55 @@ def _attempt(
         found.append(faults.too_large(talk.where, len(table), most_bytes))
     if found:
         raise LinkError(*found)
-    yield from ask(talk, begin, m.Status, sent_with=tag)
-    transfer = Transfer(talk, table, board, tag)
-    slot = yield from transfer.run()
+    _, status = yield from ask(talk, begin, m.Status, sent_with=tag)
+    kept = Kept([], 0, 0) if anew else (yield from find_kept(talk, board, table))
+    transfer = Transfer(talk, table, board, tag, status, kept.copies)
+    try:
+        slot = yield from transfer.run()
+    except BadReadBack as bad:
+        if anew or not transfer.takes_up:
+            raise bad.fault from None
+        raise Spoilt from None
     return Pushed(
-        board, slot, talk.now_s - begun, talk.now_s - transfer.begun_s, transfer.window.repeated
+        board,
+        slot,
+        talk.now_s - begun,
+        talk.now_s - transfer.begun_s,
+        transfer.window.repeated,
+        kept.sounds,
+        kept.kept,
     )
 
 
 class Transfer:
     """From the first block to the commit."""
 
-    def __init__(self, talk: Talk, table: bytes, board: m.Board, tag: int) -> None:
+    def __init__(
+        self,
+        talk: Talk,
+        table: bytes,
+        board: m.Board,
+        tag: int,
+        status: m.Status,
+        copies: Sequence[m.Copy],
+    ) -> None:
+        """status: what has come before. copies: what need not be sent, in order. Raises LinkError
+        where the status cannot be.
+        """
         self.begun_s = talk.now_s
         self._size = board.block_bytes
         self._crc = m.table_crc(table)
         self._blocks = -(-len(table) // self._size)
         self.window = Window(self._blocks, board.window)
+        try:
+            self.window.resume(status.base, status.bitmap)
+        except ValueError as wrong:
+            raise faults.nonsense(talk.where, str(wrong)) from None
+        self.takes_up = bool(copies) or self.window.arrived > 0
+        """Whether some of the table was on the board before."""
+        self._copies = deque(copies)
+        self._copy_sent = False
+        self._before = self.window.arrived
         self._talk = talk
         self._table = table
         self._tag = tag
@@ -136,12 +196,12 @@ class Transfer:
         self._asked_last = False
 
     def run(self) -> Steps[int]:
-        """The slot. Raises LinkError on an error of the board, on silence, on a line too bad,
-        and where the read-back is wrong.
+        """The slot. Raises BadReadBack, and LinkError on another error of the board, on silence and
+        on a line too bad.
         """
         talk = self._talk
         heard = further = talk.now_s
-        arrived = 0
+        arrived = self.window.arrived
         works = False
         while True:
             self._send()
@@ -168,14 +228,29 @@ class Transfer:
     def _send(self) -> None:
         """What the window allows, and a question where all is sent or nothing is heard."""
         talk = self._talk
+        while self._copies and self._copies[0].first + self._copies[0].count <= self.window.base:
+            self._copies.popleft()
+            self._copy_sent = False
+        self.window.until = self._copies[0].first if self._copies else self._blocks
         while (block := self.window.next_block()) is not None:
             talk.send(
                 m.Data(block, self._table[block * self._size : (block + 1) * self._size]), self._tag
             )
             self.window.sent(block, talk.now_s)
             self._asked_last = False
-        if self._ask_now or (self.window.all_sent and not self._asked_last):
+        if self._copies and self.window.base >= self._copies[0].first:
+            self._copy(self._copies[0])
+        elif self._ask_now or (self.window.all_sent and not self._asked_last):
             self._ask()
+
+    def _copy(self, copy: m.Copy) -> None:
+        """Have it copied, and nothing else meanwhile: everything before it is there."""
+        if self._copy_sent and not self._ask_now:
+            return
+        self._talk.request(copy, self._tag)
+        self.window.copied(copy.first + copy.count)
+        self._copy_sent = True
+        self._ask_now = self._asked_last = False
 
     def _ask(self) -> None:
         """What has arrived; where that may be all, for the commit."""
@@ -202,10 +277,11 @@ class Transfer:
         if isinstance(message, m.Error):
             if message.code == m.ErrorCode.NOT_BEGUN:
                 raise Restarted
-            raise faults.refused(talk.where, message, talk.aftermath)
+            refused = faults.refused(talk.where, message, talk.aftermath)
+            raise BadReadBack(refused) if message.code == m.ErrorCode.BAD_TABLE else refused
         if isinstance(message, m.Verified):
             if message != m.Verified(len(self._table), self._crc):
-                raise faults.read_back_wrong(talk.where, talk.aftermath)
+                raise BadReadBack(faults.read_back_wrong(talk.where, talk.aftermath))
             message = m.Status(self._blocks, 0)
         if isinstance(message, m.Status):
             self._timeout.heard(
@@ -216,7 +292,7 @@ class Transfer:
             self._asked_last &= arrival.tag not in self._asked
             if window.repeated > REPEATS_PER_BLOCK * (self._blocks + 10):
                 raise self._stuck(0.0)
-            self._report(min(window.arrived * self._size, len(self._table)))
+            self._report()
 
     def _stuck(self, seconds: float) -> LinkError:
         """Why it gets no further."""
@@ -224,8 +300,10 @@ class Transfer:
             return faults.bad_line(self._talk.where, self.window.repeated, self._talk.aftermath)
         return faults.stuck(self._talk.where, seconds, self._talk.aftermath)
 
-    def _report(self, done: int) -> None:
+    def _report(self) -> None:
+        arrived = self.window.arrived
+        done = min(arrived * self._size, len(self._table))
         seconds = self._talk.now_s - self.begun_s
-        rate = done / seconds if seconds > 0 else 0.0
+        rate = (arrived - self._before) * self._size / seconds if seconds > 0 else 0.0
         left = len(self._table) - done
         self._talk.progress = Progress(done, len(self._table), rate, left / rate if rate else 0.0)

@@ -1,6 +1,7 @@
 """The conversation that reads back what a board plays, part by part (LINK 3.20)."""
 
 from collections import deque
+from collections.abc import Callable
 from typing import NamedTuple
 
 from fxseq.link import faults
@@ -43,14 +44,29 @@ def read_table(talk: Talk) -> Steps[ReadOut]:
     length, crc = board.playing
     if length > board.slot_bytes:
         raise faults.nonsense(talk.where, f"it has {length} bytes in {board.slot_bytes}")
-    _, first = yield from ask(talk, m.Read(0), m.Part)
-    reading = _Reading(talk, length, len(first.data))
-    reading.take(0, first)
-    yield from reading.rest()
-    data = b"".join(reading.parts)
+    begun = talk.now_s
+
+    def told(done: int) -> None:
+        rate = done / max(talk.now_s - begun, 1e-6)
+        talk.progress = Progress(done, length, rate, (length - done) / rate)
+
+    data = yield from read_range(talk, length, 0, length, told)
     if m.table_crc(data) != crc:
         raise faults.read_wrong(talk.where)
     return ReadOut(board, data)
+
+
+def read_range(
+    talk: Talk, length: int, first: int, until: int, told: Callable[[int], None] = lambda _: None
+) -> Steps[bytes]:
+    """Bytes first..until - 1, or some more, of the table of this length that plays. told: is called
+    with how many have come. Raises LinkError.
+    """
+    _, part = yield from ask(talk, m.Read(first), m.Part)
+    reading = _Reading(talk, length, first, until, len(part.data), told)
+    reading.take(first, part)
+    yield from reading.rest()
+    return b"".join(reading.parts)
 
 
 class _Reading:
@@ -58,14 +74,24 @@ class _Reading:
     than what it carries.
     """
 
-    def __init__(self, talk: Talk, length: int, size: int) -> None:
-        if size < min(length, _SHORTEST_PART):
+    def __init__(
+        self,
+        talk: Talk,
+        length: int,
+        first: int,
+        until: int,
+        size: int,
+        told: Callable[[int], None],
+    ) -> None:
+        if size < min(length - first, _SHORTEST_PART):
             raise faults.nonsense(talk.where, f"it gives {size} bytes at a time")
         self.parts: list[bytes] = []
         self._talk = talk
         self._length = length
+        self._first = first
+        self._until = until
         self._size = size
-        self._begun_s = talk.now_s
+        self._told = told
         self._asked: deque[tuple[int, int]] = deque()
         """Tag and offset of what is under way, in the order in which it must come."""
 
@@ -94,14 +120,12 @@ class _Reading:
             what = f"it gives {size} bytes from {part.offset} on where {offset} is asked for"
             raise faults.nonsense(self._talk.where, what)
         self.parts.append(part.data)
-        done = offset + size
-        rate = done / max(self._talk.now_s - self._begun_s, 1e-6)
-        self._talk.progress = Progress(done, self._length, rate, (self._length - done) / rate)
+        self._told(offset + size - self._first)
 
     def _fill(self) -> bool:
         """Ask for what may be under way; whether anything is."""
-        offset = self._size * (len(self.parts) + len(self._asked))
-        while len(self._asked) < _MOST_UNDER_WAY and offset < self._length:
+        offset = self._first + self._size * (len(self.parts) + len(self._asked))
+        while len(self._asked) < _MOST_UNDER_WAY and offset < self._until:
             self._asked.append((self._talk.new_tag(), offset))
             self._talk.request(m.Read(offset), self._asked[-1][0])
             offset += self._size

@@ -58,6 +58,7 @@ class Feature(IntFlag):
     SOUND = 2
     LIGHT = 4
     READING = 8
+    COPYING = 16
     COUNTING = 64
 
 
@@ -121,6 +122,7 @@ def _read_name(data: bytes) -> str:
 U8 = Annotated[int, Number("B", 0, 255)]
 U16 = Annotated[int, Number("H", 0, 0xFFFF)]
 U32 = Annotated[int, Number("I", 0, 0xFFFFFFFF)]
+Count = Annotated[int, Number("I", 1, 0xFFFFFFFF)]
 Length = Annotated[int, Number("I", SHORTEST_TABLE, 0xFFFFFFFF)]
 SlotIndex = Annotated[int, Number("B", 0, 1)]
 Name = Annotated[str, Rest(0, LONGEST_NAME, _read_name, str.encode)]
@@ -304,6 +306,27 @@ class Read(Message):
 
 
 @dataclass(frozen=True)
+class Sum(Message):
+    """What is the CRC of these bytes of the table that plays?"""
+
+    KIND: ClassVar[int] = 13
+    offset: U32
+    length: Count
+
+
+@dataclass(frozen=True)
+class Copy(Message):
+    """`count` blocks from `first` on are the bytes of the table that plays from `offset` on; carries
+    the tag of its Begin.
+    """
+
+    KIND: ClassVar[int] = 14
+    first: U16
+    count: Annotated[int, Number("H", 1, 0xFFFF)]
+    offset: U32
+
+
+@dataclass(frozen=True)
 class CountsQuery(Message):
     """What has the board counted?"""
 
@@ -357,6 +380,11 @@ class Board(Message):
     def can_be_read(self) -> bool:
         """Whether it gives its table back (LINK 3.20)."""
         return bool(self.features & Feature.READING)
+
+    @property
+    def can_copy(self) -> bool:
+        """Whether it takes blocks from the table that plays, and gives that back (LINK 3.24)."""
+        return self.can_be_read and bool(self.features & Feature.COPYING)
 
     @property
     def counts(self) -> bool:
@@ -454,6 +482,16 @@ class Part(Message):
 
 
 @dataclass(frozen=True)
+class Summed(Message):
+    """CRC-32 of these bytes of the table that plays."""
+
+    KIND: ClassVar[int] = 26
+    offset: U32
+    length: Count
+    crc: U32
+
+
+@dataclass(frozen=True)
 class Counts(Message):
     """What the board has counted. counting: whether it does at present. lowest: of the input of
     low cells, in 1/65536 of the most that it measures; FFFF for not measured.
@@ -479,8 +517,8 @@ REQUESTS: dict[int, type[Message]] = PUSH_REQUESTS | {
 KINDS: dict[int, type[Message]] = REQUESTS | {
     kind.KIND: kind
     for kind in (
-        Boot, Read, CountsQuery, Board, Status, Wait, Verified, Committed, Clock, Events, Error,
-        Part, Counts,
+        Boot, Read, Sum, Copy, CountsQuery, Board, Status, Wait, Verified, Committed, Clock, Events,
+        Error, Part, Summed, Counts,
     )
 }  # fmt: skip
 

@@ -24,6 +24,10 @@ class Flights:
         self._shortest_s = math.inf
         self._answers: deque[tuple[float, int]] = deque(maxlen=RATE_OVER)
 
+    def forget(self) -> None:
+        """Measure the rate anew."""
+        self._answers.clear()
+
     def heard(self, now_s: float, arrived: int, round_trip_s: float | None) -> None:
         """An answer; how many blocks have arrived, and how long the newest took, where that is
         known.
@@ -61,6 +65,8 @@ class Window:
         self.flights = Flights()
         self.base = 0
         """Every block below has arrived."""
+        self.until = blocks
+        """No block from here on is to be sent yet."""
         self._blocks = blocks
         self._width = width
         self._fresh = 0
@@ -68,6 +74,18 @@ class Window:
         self._lost: set[int] = set()
         self._flying: dict[int, Flight] = {}
         self._order = 0
+
+    def resume(self, base: int, bitmap: int) -> None:
+        """Begin with what the board has already. Raises ValueError where it tells of blocks that
+        there are not.
+        """
+        here = _ahead(base, bitmap)
+        self._fresh = max(here, default=base - 1) + 1
+        if self._fresh > self._blocks:
+            raise ValueError(f"it has {self._fresh} blocks of {self._blocks}")
+        self.base = base
+        self._ahead = here
+        self._lost = set(range(base, self._fresh)) - here
 
     @property
     def all_sent(self) -> bool:
@@ -85,7 +103,14 @@ class Window:
             return None
         if self._lost:
             return min(self._lost)
-        return self._fresh if self._fresh < min(self._blocks, self.base + self._width) else None
+        return self._fresh if self._fresh < min(self.until, self.base + self._width) else None
+
+    def copied(self, until: int) -> None:
+        """Note that blocks below `until` which have not been sent are copied on the board. They say
+        nothing of the line.
+        """
+        self._fresh = max(self._fresh, until)
+        self.flights.forget()
 
     def next_order(self) -> int:
         """A place in the order of sending, for a block or for a question that makes the board
@@ -108,7 +133,7 @@ class Window:
 
         order: of the question that the status answers, 0 for a status that answers a block.
         """
-        here = {base + 1 + bit for bit in range(bitmap.bit_length()) if bitmap >> bit & 1}
+        here = _ahead(base, bitmap)
         if max(here, default=base - 1) >= self._fresh:
             return None
         arrived = sorted(
@@ -130,3 +155,8 @@ class Window:
         round_trip_s = now_s - arrived[-1].at_s if arrived and not arrived[-1].repeat else None
         self.flights.heard(now_s, self.arrived, round_trip_s)
         return round_trip_s
+
+
+def _ahead(base: int, bitmap: int) -> set[int]:
+    """The blocks that a bitmap tells of."""
+    return {base + 1 + bit for bit in range(bitmap.bit_length()) if bitmap >> bit & 1}

@@ -138,9 +138,9 @@ def test_it_starts_from_the_boot_rom_and_says_what_it_is(flash: Path) -> None:
         figures = board.figures()
     assert (found.name, found.slot_bytes, found.active) == ("fxseq pico", SLOT_BYTES, m.NO_SLOT)
     assert f"{found.board_id:08X}" == SERIAL_NUMBER[-8:]
-    Feature = m.Feature
+    has = m.Feature
     assert found.features == (
-        Feature.RUNS | Feature.SOUND | Feature.LIGHT | Feature.READING | Feature.COUNTING
+        has.RUNS | has.SOUND | has.LIGHT | has.READING | has.COPYING | has.COUNTING
     )
     assert (figures["clkSys"], figures["clkPeri"], figures["resets"]) == (125e6, 125e6, 0)
     assert figures["baud"] == pytest.approx(115_200, rel=1e-3)

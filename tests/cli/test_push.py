@@ -14,7 +14,8 @@ import pytest
 from fxseq import link
 from fxseq.cli import group, main
 from fxseq.cli.group import COMMANDS, cli
-from fxseq.link import hello, open_port, ports, prove
+from fxseq.link import hello, open_port, ports, prove, pull
+from fxseq.link import messages as m
 from fxseq.player import Player, Press, PressKind
 from fxseq.runs import boards, load_prop
 
@@ -67,6 +68,25 @@ def test_a_second_push_goes_to_the_other_slot_and_in_json(
     )
     assert report["bytes"] == len(load_prop(lamp).compiled.data) < report["sent_bytes"]
     assert 0.9 < report["payload_share"] < 1 and report["seconds"] > 0
+
+
+def test_a_changed_fade_is_sent_without_the_sounds_that_the_board_has(
+    fxseq, go_on, lamp: Path
+) -> None:
+    with go_on("board", "--tcp", "0") as board:
+        where = until(board, "")[0].strip()
+        fxseq("push", str(lamp), "--port", where)
+        text = lamp.read_text()
+        lamp.write_text(re.sub(r"(?<=_ms = )\d+", lambda found: str(int(found[0]) + 40), text, count=1))
+        assert lamp.read_text() != text
+        told = fxseq("push", str(lamp), "--port", where)
+        size = len(load_prop(lamp).compiled.data)
+        with open_port(where) as port:
+            assert m.table_crc(pull(port).data) == m.table_crc(load_prop(lamp).compiled.data)
+    found = re.search(
+        r"1 of 1 sound was on the board already: (\d\.\d) kB of (\d+\.\d) kB sent\.\n$", told.out
+    )
+    assert float(found[1]) < 1.5 and float(found[2]) == round(size / 1000, 1)
 
 
 def test_a_board_that_is_started_again_plays_what_it_holds(fxseq, go_on, lamp: Path) -> None:

@@ -63,7 +63,7 @@ def _counted() -> list[Vector]:
     return [
         talk(
             "counts",
-            "3.22, 3.23, 8 R1, 8 R5",
+            "3.25, 3.26, 8 R1, 8 R5",
             "shots count at once; what no record has is lost with the power, and no more",
             told(0, 0),
             *tap(0, 0),

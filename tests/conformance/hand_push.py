@@ -13,6 +13,7 @@ from hand_talk import (
     NO_TABLE,
     NOT_BEGUN,
     ONE,
+    POWER,
     SHORT,
     SLOT_BYTES,
     TOO_LARGE,
@@ -28,6 +29,7 @@ from hand_talk import (
     clock,
     commit,
     committed,
+    copy,
     error,
     frames,
     hello,
@@ -42,8 +44,11 @@ from hand_talk import (
     run,
     say,
     status,
+    sum_up,
+    summed,
     talk,
     u16,
+    u24,
     u32,
     verified,
     verify,
@@ -60,7 +65,7 @@ UNSOUND = altered(ONE, VOICES_AT, "00")
 
 
 def vectors() -> list[Vector]:
-    return [*_frames(), *_messages(), *_begin(), *_blocks(), *_read_back(), *_commit(), *_reading()]
+    return [*_frames(), *_messages(), *_begin(), *_blocks(), *_read_back(), *_commit(), *_reading(), *_copying()]
 
 
 def _frames() -> list[Vector]:
@@ -166,6 +171,8 @@ def _messages() -> list[Vector]:
         "PRESSES": (8, (0, 2, 9, 11)),
         "ASK_CLOCK": (9, (1,)),
         "ASK_TRACE": (10, (3, 5)),
+        "SUM": (13, (0, 4, 7, 9)),
+        "COPY": (14, (0, 4, 7, 9)),
     }
     malformed = [
         say(
@@ -176,7 +183,7 @@ def _messages() -> list[Vector]:
         for name, (kind, counts) in lengths.items()
         for count in counts
     ]
-    unknown = [kind for kind in range(32) if not (1 <= kind <= 10 or kind in (12, 16))]
+    unknown = [kind for kind in range(32) if not (1 <= kind <= 10 or kind in (12, 13, 14, 16))]
     absent = {
         "RESTART": restart(),
         "RUN": run(9),
@@ -373,6 +380,34 @@ def _begin() -> list[Vector]:
             slots=(LONG, b""),
         ),
         talk(
+            "push-taken-up",
+            "4.1 R2, 4.2 R3",
+            "another host goes on where the first was cut off: blocks now carry its tag",
+            say("BEGIN, tag 1", begin(LONG), status(0)),
+            say("DATA, block 0", block(LONG, 0), status(1)),
+            say("DATA, block 3", block(LONG, 3), status(1, 0b10)),
+            say("BEGIN, tag 6", begin(LONG, 6), status(1, 0b10, tag=6)),
+            say("DATA, block 1, of the first host: ignored", block(LONG, 1)),
+            say("DATA, block 1, tag 6", block(LONG, 1, 6), status(2, 0b1, tag=6)),
+            say("DATA, block 2, tag 6", block(LONG, 2, 6), status(4, tag=6)),
+            say("BEGIN, tag 2", begin(LONG, 2), status(4, tag=2)),
+            say("DATA, block 4, tag 2", block(LONG, 4, 2), status(5, tag=2)),
+            say("COMMIT", commit(LONG), committed(0)),
+            slots=(LONG, b""),
+        ),
+        talk(
+            "push-not-taken-up",
+            "4.1 R2",
+            "after a bad read-back any BEGIN begins anew, and after power-up too",
+            say("BEGIN, tag 1", begin(ONE), status(0)),
+            *blocks(SPOILT),
+            say("VERIFY: another crc", verify(), verified(SPOILT)),
+            say("BEGIN, tag 6: anew", begin(ONE, 6), status(0, tag=6)),
+            say("DATA, block 0, tag 6", block(ONE, 0, 6), status(1, tag=6)),
+            POWER,
+            say("BEGIN, tag 6: anew", begin(ONE, 6), status(0, tag=6)),
+        ),
+        talk(
             "begin-after-commit",
             "4.1 R2",
             "once the push is over the same BEGIN is no repeat",
@@ -384,12 +419,10 @@ def _begin() -> list[Vector]:
         talk(
             "begin-anew",
             "4.1 R1",
-            "another tag, length or crc drops the push under way",
+            "another length or crc drops the push under way",
             say("BEGIN, tag 1", begin(LONG), status(0)),
             say("DATA, block 0", block(LONG, 0), status(1)),
-            say("BEGIN, tag 4", begin(LONG, 4), status(0, tag=4)),
-            say("DATA, block 0, tag 4", block(LONG, 0, 4), status(1, tag=4)),
-            say("BEGIN, tag 1, a byte less", shorter, status(0)),
+            say("BEGIN, a byte less", shorter, status(0)),
             say("DATA, block 0", block(LONG, 0), status(1)),
             say(
                 "BEGIN of that length, another crc",
@@ -623,9 +656,9 @@ def _read_back() -> list[Vector]:
             say("BEGIN", begin(ONE), status(0)),
             *blocks(ONE),
             *(say("VERIFY", verify(tag), verified(ONE, tag)) for tag in (2, 2, 3, 4)),
-            say("BEGIN, tag 5", begin(OTHER_END, 5), status(0, tag=5)),
-            *blocks(OTHER_END, 5),
-            *(say("VERIFY", verify(tag), error(BAD_TABLE, end, tag)) for tag in (6, 6, 7)),
+            say("BEGIN, tag 5", begin(UNSOUND, 5), status(0, tag=5)),
+            *blocks(UNSOUND, 5),
+            *(say("VERIFY", verify(tag), error(BAD_TABLE, VOICES_AT, tag)) for tag in (6, 6, 7)),
         ),
     ]
 
@@ -721,5 +754,198 @@ def _reading() -> list[Vector]:
             "without a table there is nothing to read, whatever the offset; and a message of a wrong size is told first",
             say("READ", read(0), error(NO_TABLE, 0, 4)),
             say("READ without its offset", message(12, 4), error(BAD_FIELD, None, 4)),
+        ),
+    ]
+
+
+SOUND = bytes((7 * place * place + 13 * place) % 251 for place in range(190))
+"""A clip in mu-law in which no two blocks are equal."""
+
+
+def _with_sounds(seed: int, *sounds: bytes) -> bytes:
+    """A table with these clips, one behind the other."""
+    places = [sum(map(len, sounds[:number])) for number in range(len(sounds))]
+    return made(
+        seed,
+        clips=[
+            (f"00 00 01 01 / {u24(len(sound))} / {u24(place)}", "mu-law, rate 65536, no loop")
+            for sound, place in zip(sounds, places, strict=True)
+        ],
+        clip_data=[(sound.hex(" "), "mu-law") for sound in sounds],
+    )
+
+
+def _copying() -> list[Vector]:
+    had = _with_sounds(6, SOUND)
+    other = _with_sounds(7, SOUND)
+    moved = _with_sounds(6, bytes(range(5)), SOUND)
+    changed = _with_sounds(6, SOUND[:100] + b"\0" + SOUND[101:])
+    full = _with_sounds(6, (SOUND * 3)[: SLOT_BYTES - len(made(6, samples=1)) + 1])
+    sound_at = had.index(SOUND)
+    shift = moved.index(SOUND) - sound_at
+    last = len(other) // BLOCK_BYTES
+    return [
+        talk(
+            "copies-blocks",
+            "4.5 R1, 3.24, 5 R1",
+            "blocks that the board has come from the table that plays, which stays and plays on",
+            frames(3),
+            say("BEGIN", begin(other), status(0)),
+            *blocks(other)[:3],
+            say(
+                "COPY of all but the last block",
+                copy(3, last - 3, 3 * BLOCK_BYTES),
+                status(last),
+            ),
+            say("DATA, the last block", block(other, last), status(last + 1)),
+            say("ASK_CLOCK", ask_clock(), clock(3, FOR_EVER)),
+            say("COMMIT", commit(other), committed(1)),
+            plays=had,
+            slots=(had, other),
+        ),
+        talk(
+            "copies-from-an-odd-place",
+            "4.5 R1",
+            f"the bytes have moved by {shift} bytes",
+            say("BEGIN", begin(moved), status(0)),
+            *blocks(moved)[:4],
+            say("COPY", copy(4, 4, 4 * BLOCK_BYTES - shift), status(8)),
+            *[
+                say(f"DATA, block {number}", block(moved, number), status(number + 1))
+                for number in range(8, -(-len(moved) // BLOCK_BYTES))
+            ],
+            say("COMMIT", commit(moved), committed(1)),
+            plays=had,
+            slots=(had, moved),
+        ),
+        talk(
+            "copies-a-short-block",
+            "4.5 R1, 4.2 R1",
+            "the last block has what is left of the table, and needs no more of the other",
+            say("BEGIN of the table that plays", begin(had), status(0)),
+            say("COPY of all", copy(0, last + 1, 0), status(last + 1)),
+            say("VERIFY", verify(), verified(had)),
+            say("COMMIT", commit(had), committed(1)),
+            plays=had,
+            slots=(had, had),
+        ),
+        talk(
+            "copies-once",
+            "4.5 R1, 4.2 R4, 3 R3",
+            "what has come is left as it is, in a repeat and among what is copied",
+            say("BEGIN", begin(had), status(0)),
+            say("DATA, block 2", block(had, 2), status(0, 0b10)),
+            say("COPY of 0 to 3", copy(0, 4, 0), status(4)),
+            say("COPY again", copy(0, 4, 0), status(4)),
+            say("COPY of other bytes there", copy(0, 4, 7), status(4)),
+            say("COPY of 2 to the end", copy(2, last - 1, 2 * BLOCK_BYTES), status(last + 1)),
+            say("VERIFY", verify(), verified(had)),
+            say("COPY after the read-back", copy(0, 4, 7), status(last + 1)),
+            say("COMMIT", commit(had), committed(1)),
+            plays=had,
+            slots=(had, had),
+        ),
+        talk(
+            "copies-as-far-as-can-be-told",
+            "4.5 R1, 4.2 R2",
+            "16 blocks beyond base, not 17; the rest when block 0 has come",
+            say("BEGIN, 20 blocks", begin(full), status(0)),
+            say("COPY of 17 to 19", copy(17, 3, 17 * BLOCK_BYTES), status(0)),
+            say("COPY of 1 to 19", copy(1, 19, BLOCK_BYTES), status(0, 0xFFFF)),
+            say("DATA, block 0", block(full, 0), status(17)),
+            say("COPY of 1 to 19 again", copy(1, 19, BLOCK_BYTES), status(20)),
+            say("COMMIT", commit(full), committed(1)),
+            plays=full,
+            slots=(full, full),
+        ),
+        talk(
+            "copies-in-another-hosts-name",
+            "4.5 R1, 4.1 R2",
+            "the tag is that of the last BEGIN",
+            say("BEGIN, tag 1", begin(had), status(0)),
+            say("COPY, tag 2: ignored", copy(0, 4, 0, 2)),
+            say("COPY beyond all, tag 2: ignored", copy(0xFFFF, 0xFFFF, 0xFFFFFFFF, 2)),
+            say("COPY, tag 1", copy(0, 4, 0), status(4)),
+            say("BEGIN, tag 5", begin(had, 5), status(4, tag=5)),
+            say("COPY, tag 1: ignored", copy(4, 1, 4 * BLOCK_BYTES)),
+            say("COPY, tag 5", copy(4, 1, 4 * BLOCK_BYTES, 5), status(5, tag=5)),
+            plays=had,
+            slots=(had, b""),
+        ),
+        talk(
+            "copies-nothing-from-outside",
+            "4.5 R1, 1 R2, 3 R5",
+            "no byte beyond the table that plays, and no block beyond the one that is pushed",
+            say("COPY, no push", copy(0, 1, 0), error(NOT_BEGUN, 0, 1)),
+            say("COPY of no blocks, no push", copy(0, 0, 0), error(BAD_FIELD, None, 1)),
+            say("BEGIN", begin(full), status(0)),
+            say(
+                "COPY of 10 blocks of a table of less",
+                copy(0, 10, 0),
+                error(BAD_FIELD, None, 1),
+            ),
+            say(
+                "COPY of a byte beyond the end",
+                copy(0, 1, len(had) - BLOCK_BYTES + 1),
+                error(BAD_FIELD, None, 1),
+            ),
+            say("COPY from the end", copy(0, 1, len(had)), error(BAD_FIELD, None, 1)),
+            say("COPY from far beyond", copy(0, 1, 0xFFFFFFFF), error(BAD_FIELD, None, 1)),
+            say(
+                "COPY from where 32 bits come round",
+                copy(0, 1, 0xFFFFFFFF - BLOCK_BYTES + 2),
+                error(BAD_FIELD, None, 1),
+            ),
+            say("COPY of block 20 of 20", copy(20, 1, 0), error(BAD_FIELD, None, 1)),
+            say("COPY of 19 and 20", copy(19, 2, 0), error(BAD_FIELD, None, 1)),
+            say("COPY of 65535 blocks", copy(1, 65535, 0), error(BAD_FIELD, None, 1)),
+            say("COPY of block 65535", copy(65535, 1, 0), error(BAD_FIELD, None, 1)),
+            say("VERIFY: none has been written", verify(), status(0, tag=2)),
+            say("COPY of the last bytes", copy(0, 1, len(had) - BLOCK_BYTES), status(1)),
+            plays=had,
+            slots=(had, had[-BLOCK_BYTES:]),
+        ),
+        talk(
+            "copies-nothing-of-nothing",
+            "3.22, 3.24, 3 R5",
+            "without a table there is nothing to copy and nothing to sum up, with a push and without",
+            say("SUM", sum_up(0, 1), error(NO_TABLE, 0, 4)),
+            say("COPY, no push", copy(0, 1, 0), error(NO_TABLE, 0, 1)),
+            say("BEGIN", begin(ONE), status(0)),
+            say("COPY", copy(0, 1, 0), error(NO_TABLE, 0, 1)),
+            say("SUM", sum_up(0, 1), error(NO_TABLE, 0, 4)),
+            say("DATA, block 0", block(ONE, 0), status(1)),
+        ),
+        talk(
+            "copies-other-bytes",
+            "4.5 R4, 4.1 R2, 4.3 R1",
+            "the read-back finds that they are not those that were meant; then all of them are sent",
+            say("BEGIN", begin(changed), status(0)),
+            say("COPY", copy(0, last + 1, 0), status(last + 1)),
+            say("COMMIT: another crc", commit(changed), verified(had, 3)),
+            say("BEGIN: anew", begin(changed), status(0)),
+            *blocks(changed),
+            say("COMMIT", commit(changed), committed(1)),
+            plays=had,
+            slots=(had, changed),
+        ),
+        talk(
+            "sums-up",
+            "3.22, 3.23",
+            "the CRC of any bytes of the table that plays, also while another one is pushed",
+            say("SUM of the sound", sum_up(sound_at, 190), summed(had, sound_at, 190)),
+            say("SUM of a byte", sum_up(0, 1), summed(had, 0, 1)),
+            say("SUM of all", sum_up(0, len(had)), summed(had, 0, len(had))),
+            say("BEGIN", begin(other), status(0)),
+            say("DATA, block 0", block(other, 0), status(1)),
+            say("SUM of the last bytes", sum_up(len(had) - 9, 9, 7), summed(had, len(had) - 9, 9, 7)),
+            say("SUM of nothing", sum_up(0, 0), error(BAD_FIELD, None, 4)),
+            say("SUM of a byte beyond", sum_up(1, len(had)), error(BAD_FIELD, None, 4)),
+            say("SUM from the end", sum_up(len(had), 1), error(BAD_FIELD, None, 4)),
+            say("SUM that comes round", sum_up(0xFFFFFFFF, 2), error(BAD_FIELD, None, 4)),
+            say("SUM of 2^32 - 1 bytes", sum_up(1, 0xFFFFFFFF), error(BAD_FIELD, None, 4)),
+            say("DATA, block 1", block(other, 1), status(2)),
+            plays=had,
+            slots=(had, other[: 2 * BLOCK_BYTES]),
         ),
     ]

@@ -4,7 +4,6 @@ fails, memory that is damaged, flash images.
 
 from hand_link import crc
 from hand_talk import (
-    altered,
     FLASH,
     FLASH_FAILS,
     FOR_EVER,
@@ -13,8 +12,10 @@ from hand_talk import (
     ONE,
     PAGE_BYTES,
     POWER,
+    SHORT,
     SLOT_BYTES,
     TWO,
+    altered,
     ask_clock,
     begin,
     block,
@@ -312,7 +313,7 @@ def _marks() -> list[Vector]:
             "what plays is marked once more, before the first erasure after a power-up, and only"
             " then",
             say("BEGIN", begin(TWO), status(0)),
-            say("BEGIN, tag 4", begin(TWO, 4), status(0, tag=4)),
+            say("BEGIN of another table", begin(SHORT), status(0)),
             say("HELLO", hello(), board(0, 0, ONE)),
             flash=image([mark(2, ONE)], [], ONE, LONG),
             slots=(ONE, b""),

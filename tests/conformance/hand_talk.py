@@ -23,7 +23,7 @@ BOARD = {
     "most_pwm_bits": 16,
     "most_voices": 4,
     "codings": 3,
-    "features": 0x49,
+    "features": 0x59,
     "block_bytes": BLOCK_BYTES,
     "window": 16,
     "press_room": PRESS_ROOM,
@@ -148,6 +148,15 @@ def read(offset: int, tag: int = 4) -> str:
     return message(12, tag, u32(offset))
 
 
+def sum_up(offset: int, length: int, tag: int = 4) -> str:
+    """SUM."""
+    return message(13, tag, f"{u32(offset)} {u32(length)}")
+
+
+def copy(first: int, count: int, offset: int, tag: int = 1) -> str:
+    return message(14, tag, f"{u16(first)} {u16(count)} {u32(offset)}")
+
+
 # Answers.
 
 
@@ -160,7 +169,7 @@ def board(active: int, held: int, slot_0: bytes = b"", slot_1: bytes = b"", tag:
     return message(
         17,
         tag,
-        f"01 02 40 1F 08 10 04 03 00 49 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65"
+        f"01 02 40 1F 08 10 04 03 00 59 {sizes} {active:02X} {held:02X} {tables} 07 00 00 00 62 65"
         " 6E 63 68",
     )
 
@@ -190,6 +199,12 @@ def trace(frame: int, first: int, *what: Pressed, tag: int = 0) -> str:
 def part(data: bytes, offset: int, tag: int = 4) -> str:
     """With the rest of the table, or 348 bytes of it."""
     return message(25, tag, f"{u32(offset)} {data[offset : offset + 348].hex(' ').upper()}")
+
+
+def summed(data: bytes, offset: int, length: int, tag: int = 4) -> str:
+    """Of bytes of this table."""
+    bytes_crc = crc(data[offset : offset + length]).hex(" ").upper()
+    return message(26, tag, f"{u32(offset)} {u32(length)} {bytes_crc}")
 
 
 def counted(

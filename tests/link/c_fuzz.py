@@ -11,6 +11,7 @@ import sys
 from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
+from struct import pack
 
 from c_board import CBoard, load
 from c_players import INPUTS, Beats, PressedBeats
@@ -42,7 +43,11 @@ ABILITIES = {
     "large": Ability(
         "a name of just 24 bytes.",
         7,
-        features=m.Feature.RUNS | m.Feature.SOUND | m.Feature.READING | m.Feature.COUNTING,
+        features=m.Feature.RUNS
+        | m.Feature.SOUND
+        | m.Feature.READING
+        | m.Feature.COPYING
+        | m.Feature.COUNTING,
     ),
     "least": Ability("least", features=m.Feature.LIGHT, press_room=0, trace_room=0),
 }
@@ -193,6 +198,8 @@ class Host:
                             self.clock,
                             self.trace,
                             self.read,
+                            self.sum,
+                            self.copy,
                             self.counts,
                             self.odd,
                         ]
@@ -202,7 +209,7 @@ class Host:
         """A whole one, most of the time."""
         yield self.begin()
         for _ in range(self.dice.randint(len(self.table) // self.block_bytes, 40)):
-            yield self.data()
+            yield self.data() if self.dice.random() < 0.9 else self.copy()
         yield self.verify()
         yield self.commit()
 
@@ -252,6 +259,22 @@ class Host:
         dice = self.dice
         offset = dice.choice([0, dice.randrange(800), 0xFFFFFFFF])
         return m.Read(offset).encode(self.any_tag())
+
+    def sum(self) -> bytes:
+        dice = self.dice
+        offset = dice.choice([0, dice.randrange(60), dice.randrange(800), 0xFFFFFFFF])
+        length = dice.choice([1, dice.randrange(1, 60), dice.randrange(800), 0xFFFFFFFF])
+        return bytes([m.Sum.KIND | self.any_tag() << 5]) + pack("<II", offset, length)
+
+    def copy(self) -> bytes:
+        """Blocks from where the push has come to; what they hold is anybody's."""
+        dice = self.dice
+        blocks = -(-len(self.table) // self.block_bytes)
+        first = dice.choice([self.number % blocks, dice.randrange(blocks + 1), 0xFFFF])
+        count = dice.choice([1, 1, dice.randrange(blocks + 1), 0xFFFF])
+        offset = dice.choice([0, 1, dice.randrange(60), dice.randrange(800), 0xFFFFFFFF])
+        tag = self.tag if dice.random() < 0.97 else self.any_tag()
+        return bytes([m.Copy.KIND | tag << 5]) + pack("<HHI", first, count, offset)
 
     def counts(self) -> bytes:
         return m.CountsQuery().encode(self.any_tag())

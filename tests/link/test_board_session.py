@@ -46,7 +46,15 @@ def test_repeated_begin_does_not_erase_what_has_arrived() -> None:
     assert tell(board, m.Begin(100, CRC)) == [(1, m.Wait()), (1, m.Status(0, 0))]
     tell(board, m.Data(0, TABLE[:64]))
     assert tell(board, m.Begin(100, CRC)) == [(1, m.Status(1, 0))]
+    assert tell(board, m.Begin(100, CRC), 4) == [(4, m.Status(1, 0))]
+    assert tell(board, m.Begin(99, CRC), 4) == [(4, m.Wait()), (4, m.Status(0, 0))]
+
+
+def test_begin_of_another_host_is_answered_while_the_slot_is_erased() -> None:
+    board = make_board(MemoryFlash(), block_bytes=64)
+    board.receive(encode_frame(m.Begin(100, CRC).encode(1)), 0.0)
     assert tell(board, m.Begin(100, CRC), 4) == [(4, m.Wait()), (4, m.Status(0, 0))]
+    assert tell(board, m.Data(0, TABLE[:64]), 4) == [(4, m.Status(1, 0))]
 
 
 def test_blocks_may_come_in_any_order_and_twice() -> None:

@@ -42,6 +42,9 @@ MEANT: dict[str, m.Message] = {
     "BOOT": m.Boot(),
     "READ": m.Read(348),
     "PART": m.Part(348, b"\xaa\xbb\xcc"),
+    "SUM": m.Sum(672, 10_000),
+    "SUMMED": m.Summed(672, 10_000, 0x12345678),
+    "COPY": m.Copy(2, 28, 672),
     "ASK_COUNTS": m.CountsQuery(),
     "COUNTS": m.Counts(1, 3, 273, 2, 0, 39936),
 }

@@ -117,6 +117,27 @@ def test_silence_is_told_in_whole_seconds() -> None:
     assert text.startswith("line: no answer for 5 s. ")
 
 
+@pytest.mark.parametrize(("status", "blocks"), [((6, 0), 6), ((0, 1 << 4), 6), ((65535, 1), 65537)])
+def test_more_blocks_than_there_are_before_the_first_one_was_sent(
+    status: tuple[int, int], blocks: int
+) -> None:
+    text, now, _ = push_to(saying(BOARD, m.Status(*status)))
+    assert f"it has {blocks} blocks of 5" in text and now < 1
+
+
+@pytest.mark.parametrize("outcome", [m.Verified(1500, 7), m.Error(m.ErrorCode.BAD_TABLE, 9)])
+def test_bad_read_back_of_what_was_there_before_is_tried_once_more(outcome: m.Message) -> None:
+    answer = saying(BOARD, m.Status(5, 0))
+    begun = []
+
+    def told(request: m.Message) -> m.Message | None:
+        begun.extend([request] if isinstance(request, m.Begin) else [])
+        return outcome if isinstance(request, m.Commit) else answer(request)
+
+    text, now, _ = push_to(told)
+    assert "table" in text and len(begun) == 2 and now < 1
+
+
 def test_more_blocks_than_can_be_numbered_are_refused_before_they_are_sent() -> None:
     board = replace(BOARD, block_bytes=32, slot_bytes=0xFFFFFFFF)
     table = bytes(65_536 * 32)

@@ -26,6 +26,9 @@ OUTCOME = "m.Verified(push.length, crc) if crc != push.crc else self._judge(byte
 KNOWN = "for mark in self._slots.tables\n"
 ANEW = "for mark in Slots(self._slots._flash, self._check).tables\n"
 
+COPIED = "offset = message.offset + at - message.first * size"
+WITHIN = "if offset + length > active.length:"
+
 MISREADINGS = [  # rule, vector, module, its text, what the misreading makes of it
     (
         "6 R9: only known kinds count",
@@ -40,6 +43,20 @@ MISREADINGS = [  # rule, vector, module, its text, what the misreading makes of 
         SESSION,
         RELEASE,
         RELEASE.replace("self._power_up()", "self._run.until = m.FOR_EVER"),
+    ),
+    (
+        "4.5 R1: the offset is that of block 0",
+        "copies-blocks",
+        SESSION,
+        COPIED,
+        "offset = message.offset + at",
+    ),
+    (
+        "4.5 R1: only the first byte must be within the table",
+        "copies-nothing-from-outside",
+        SESSION,
+        WITHIN,
+        "if offset >= active.length:",
     ),
     (
         "5 R6: into the first gap",

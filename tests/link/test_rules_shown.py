@@ -19,6 +19,8 @@ NOT_BY_BYTES = {
     "LINK 4.2 R7": "what the host does; tests/link/test_lying_board.py tries it",
     "LINK 4.2 R8": "what the host does",
     "LINK 4.3 R4": "what the host does",
+    "LINK 4.5 R2": "what is said while blocks are copied, which a quick board has done before",
+    "LINK 4.5 R3": "what the host does; tests/link/test_delta.py tries it",
     "LINK 5 R7": (
         "an erasure that was not needed leaves no trace; the fuzzer of the C session (ports/host)"
         " holds it to it"

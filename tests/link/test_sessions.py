@@ -22,6 +22,7 @@ from fxseq.link.board_session import BoardSession
 from fxseq.link.frames import encode_frame
 from fxseq.link.host_push import Pushed, push
 from fxseq.link.host_session import HostSession
+from fxseq.link.slots import MARK_BYTES
 from fxseq.sequence import Fault, LinkError
 
 SIZE = 20_000
@@ -174,7 +175,7 @@ def test_second_push_goes_to_the_other_slot_and_the_first_table_stays() -> None:
         16,
         16,
         31,
-        9,
+        25,
         352,
         16,
         32,
@@ -279,6 +280,64 @@ def test_board_that_restarts_half_way_is_pushed_to_once_more() -> None:
     board = Restarting(flash, {200})
     converse(push_session(table), board, Wire(), Wire())
     assert board.player.table == make_board(flash).player.table == table
+
+
+class Gone(Exception):
+    """The host is there no more."""
+
+
+def cut_off(board: BoardSession, table: bytes, at_s: float) -> int:
+    """A push whose host goes away; the bytes of the table that have come."""
+    there = Wire()
+    put = there.put
+
+    def put_until(data: bytes, now_s: float) -> None:
+        if now_s > at_s:
+            raise Gone
+        put(data, now_s)
+
+    there.put = put_until
+    with pytest.raises(Gone):
+        converse(push_session(table), board, there, Wire())
+    return board._push.base * board.ability.block_bytes
+
+
+@pytest.mark.parametrize("tag", range(0, m.TAGS, 3))
+def test_second_host_sends_only_what_the_first_has_not(tag: int) -> None:
+    table = make_table(SIZE)
+    flash = new_flash()
+    board = with_table(flash)
+    come = cut_off(board, table, 1.0)
+    written = flash.spent
+    session = HostSession(push(table, lambda board: []), "line", tag)
+    converse(session, board, Wire(), Wire())
+    assert board.player.table == table
+    assert SIZE / 3 < come < 2 * SIZE / 3
+    assert session.talk.sent_bytes < (SIZE - come) / 0.96 + 60
+    assert flash.spent == written + SIZE - come + MARK_BYTES
+    assert session.result.repeated == 0
+
+
+def test_table_is_sent_anew_where_what_the_board_had_is_spoilt() -> None:
+    table = make_table(SIZE)
+    flash = new_flash()
+    board = with_table(flash)
+    cut_off(board, table, 1.0)
+    flash.data[(2 + 8) * 4096 + 1000] ^= 4
+    session = push_session(table)
+    converse(session, board, Wire(), Wire())
+    assert board.player.table == make_board(flash).player.table == table
+    assert session.talk.sent_bytes > SIZE
+
+
+def test_push_is_taken_up_over_a_bad_line_too() -> None:
+    table = make_table(SIZE)
+    board = with_table()
+    for _ in range(3):
+        cut_off(board, table, 0.6)
+    session = push_session(table)
+    converse(session, board, Wire(BitErrors(1e-4, 1)), Wire(BitErrors(1e-4, 2)))
+    assert board.player.table == table
 
 
 def test_board_that_keeps_restarting_is_given_up() -> None:

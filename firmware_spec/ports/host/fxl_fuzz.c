@@ -8,8 +8,8 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
-enum { TABLES = 6, MESSAGE_MOST = 300, OUT_MOST = 400, PATIENCE = 2000, BOARD_KIND = 17, CLOCK_KIND = 22, LAST_TAG = 5 };
-enum { SAY, SAY_TOO, RAW, WORK, TIME, FRAMES, CUT, CUT_LATER, FAIL, BEGIN, DATA, VERIFY, COMMIT, PUSH, PRESSES, ASK }; /* what a step does */
+enum { TABLES = 6, MESSAGE_MOST = 300, OUT_MOST = 400, PATIENCE = 2000, BOARD_KIND = 17, CLOCK_KIND = 22, EVENTS_KIND, PART_KIND = 25, SUMMED_KIND, LAST_TAG = 5 };
+enum { SAY, COPY, RAW, WORK, TIME, FRAMES, CUT, CUT_LATER, FAIL, BEGIN, DATA, VERIFY, COMMIT, PUSH, PRESSES, ASK }; /* what a step does */
 
 static struct ram ram;
 static struct { uint8_t bytes[RAM_SLOT]; uint32_t length; } tables[TABLES];
@@ -42,20 +42,22 @@ static void put_word(uint8_t *to, uint32_t value)
     }
 }
 
-/* Two inputs, a selector, an effect that does nothing on input 0, and `samples` (128..16383) bytes of a clip. */
-static void make_table(int number, uint8_t seed, uint32_t samples, uint8_t input)
+/* Two inputs, a selector, an effect that does nothing on input 0, so many voices, and `samples` bytes of a clip in mu-law. */
+static void make_table(int number, uint8_t seed, uint32_t samples, uint8_t voices)
 {
-    static const uint8_t head[] = {0x66, 0x78, 0x73, 0x71, 1, 0, 0, 0, 0, 56, 0, 0, 0, 0xA0, 0x1F, 4, 1, 16, 1, 0, 0, 1, 0, 0, 0,
-        2, 2, 0, 0, 2, 0, 0, 1, 2, 3, 0, 0, 0, 0, 1, 7, 1, 0x80, 0x80, 4, 0, 0, 0, 1, 1, 0, 1, 3, 0, 0, 0};
+    static const uint8_t head[] = {0x66, 0x78, 0x73, 0x71, 0, 0, 0, 0, 0, 0, 0, 0, 0xA0, 0x0F, 4, 0, 2, 1, 16, 1, 0, 0,
+        2, 0, 1, 0, 0, 0, 0, 0, 0, 0, 1, 0, 0, 0, 1, 0, 1, 0, 1, 0, 1, 0, 0, 0, 1, 0, 0, 0, /* counts */
+        0, 0, 0, 0, 3, 0, 0, 0, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0xFF, 0, 0, 0x80, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0xFF, 0xFF, 0, 0};
     uint8_t *table = tables[number].bytes;
     uint32_t length = (uint32_t)sizeof head + samples + 4;
     memcpy(table, head, sizeof head);
-    memset(table + sizeof head, seed, samples);
-    put_word(table + 5, length);
-    table[21] = seed;
-    table[45] = (uint8_t)(samples | 0x80);
-    table[46] = (uint8_t)(samples >> 7);
-    table[54] = input;
+    for (uint32_t i = 0; i < samples; i++) {
+        table[sizeof head + i] = (uint8_t)(i * i + i + seed); /* so that bytes of another place are not the same */
+    }
+    put_word(table + 4, length);
+    put_word(table + 8, seed);
+    put_word(table + 60, samples);
+    table[19] = voices;
     put_word(table + length - 4, crc_of(table, length - 4));
     tables[number].length = length;
 }
@@ -78,16 +80,29 @@ static uint32_t decode(uint8_t *frame, uint32_t count)
     return to;
 }
 
+static uint32_t word(const uint8_t *bytes)
+{
+    return (uint32_t)bytes[0] | (uint32_t)bytes[1] << 8 | (uint32_t)bytes[2] << 16 | (uint32_t)bytes[3] << 24;
+}
+
+static bool is_sum(const uint8_t *summed)
+{
+    uint32_t offset = word(summed + 1), length = word(summed + 5), most = ram.plays.length;
+    return ram.plays.at != RAM_NONE && offset < most && length <= most - offset && crc_of(ram.plays.bytes + offset, length) == word(summed + 9);
+}
+
 static void look_at_answer(void)
 {
-    static const uint8_t lengths[] = {48, 5, 1, 9, 2, 14, 0, 6}; /* of BOARD with this name .. ERROR; EVENTS by its count */
+    static const uint8_t lengths[] = {48, 5, 1, 9, 2, 14, 0, 6, 0, 13}; /* of BOARD with this name .. SUMMED; EVENTS and PART by their count */
     uint32_t count = decode(out, out_count);
-    ram_must(count > 4 && crc_of(out, count - 4) == ((uint32_t)out[count - 4] | (uint32_t)out[count - 3] << 8 |
-        (uint32_t)out[count - 2] << 16 | (uint32_t)out[count - 1] << 24), "LINK 2: an answer's CRC is wrong");
+    ram_must(count > 4 && crc_of(out, count - 4) == word(out + count - 4), "LINK 2: an answer's CRC is wrong");
     uint32_t kind = (out[0] & 31U) - BOARD_KIND;
     count -= 4;
     ram_must(kind < sizeof lengths, "LINK 3: an answer of no known kind");
-    ram_must(lengths[kind] == 0 ? count >= 9 && (count - 9) % 8 == 0 : count == lengths[kind], "LINK 3: an answer of a wrong length");
+    ram_must(kind != EVENTS_KIND - BOARD_KIND || (count >= 9 && (count - 9) % 8 == 0), "LINK 3.17: an answer of a wrong length");
+    ram_must(kind != PART_KIND - BOARD_KIND || (count > 5 && count <= 5 + 348), "LINK 3.21: an answer of a wrong length");
+    ram_must(lengths[kind] == 0 || count == lengths[kind], "LINK 3: an answer of a wrong length");
+    ram_must(kind != SUMMED_KIND - BOARD_KIND || is_sum(out), "LINK 3.23: a CRC of other bytes");
     ram_must(kind != CLOCK_KIND - BOARD_KIND || out[11] <= FXL_PRESS_ROOM, "LINK 3.16: room for more presses than there is");
     memcpy(last, out, count);
     last_count = count;
@@ -189,6 +204,21 @@ static void say_block(uint8_t tag, int number, uint32_t block, uint8_t spoilt, b
     say(message, 3 + count, wait);
 }
 
+/* COPY or SUM of bytes that are mostly those of the same place, some of them outside. */
+static void copy(uint8_t more, bool wait)
+{
+    uint8_t message[16] = {first_byte(more & 8 ? 13 : 14, more & 16 ? more : push_tag)};
+    uint32_t first = take() & 31U, count = take(), at = first * FXL_BLOCK_BYTES, shift = more & 1 ? take() - 128U : 0;
+    message[1] = (uint8_t)first;
+    message[3] = (uint8_t)(count & 31);
+    put_word(message + 5, at + shift);
+    if (more & 8) {
+        put_word(message + 1, at + shift);
+        put_word(message + 5, more & 2 ? count : 8 * count);
+    }
+    say(message, 9, wait);
+}
+
 static void push(int number, uint8_t tag)
 {
     uint8_t verify[8] = {first_byte(4, (uint8_t)(tag + 1))};
@@ -260,11 +290,12 @@ static void say_bytes(bool framed, bool wait)
 /* What the host says. */
 static void talk(uint8_t what, bool wait)
 {
-    uint8_t more = what == SAY || what == SAY_TOO || what == RAW || what == PRESSES ? 0 : take(), tag = more >> 5;
+    uint8_t more = what == SAY || what == RAW || what == PRESSES ? 0 : take(), tag = more >> 5;
     int number = (more & 7) % TABLES;
     uint8_t verify[8] = {first_byte(4, tag)};
     switch (what) {
-    case SAY: case SAY_TOO: case RAW: say_bytes(what != RAW, wait); break;
+    case SAY: case RAW: say_bytes(what != RAW, wait); break;
+    case COPY: copy(more, wait); break;
     case BEGIN: push_tag = tag; say_table(2, tag, number, wait); break;
     case DATA: say_block(tag == 7 ? take() : push_tag, number, take() & 31, (more & 8) ? take() : 0, wait); break;
     case VERIFY: say(verify, 1, wait); break;
@@ -317,16 +348,28 @@ static void finish(void)
     power_up();
 }
 
+enum { SOUND_TABLES = 4 };
+
+static void make_tables(void)
+{
+    make_table(0, 1, 128, 1);
+    make_table(1, 2, 130, 1);
+    make_table(2, 3, 300, 1);
+    make_table(3, 4, RAM_SLOT - 88, 1); /* just a slot */
+    make_table(4, 5, 128, 0);           /* not sound: it has no voices */
+    make_table(5, 6, 200, 1);
+    tables[5].bytes[tables[5].length - 1] ^= 1; /* does not end in its CRC */
+    for (int i = 0; i < TABLES; i++) {
+        uint32_t fault;
+        bool sound = fxp_open(&ram.other, tables[i].bytes, tables[i].length, &fault) == FXP_OK;
+        ram_must(sound == (i < SOUND_TABLES), "the fuzzer's own tables are not what they are meant to be");
+    }
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     if (tables[0].length == 0) {
-        make_table(0, 1, 128, 0);
-        make_table(1, 2, 130, 0);
-        make_table(2, 3, 300, 0);
-        make_table(3, 4, RAM_SLOT - 60, 0); /* just a slot */
-        make_table(4, 5, 128, 2);           /* not sound: there is no input 2 */
-        make_table(5, 6, 200, 0);
-        tables[5].bytes[tables[5].length - 1] ^= 1; /* does not end in its CRC */
+        make_tables();
     }
     next = data;
     end = data + size;

@@ -123,6 +123,8 @@ static bool read(void *context, uint32_t at, uint8_t *bytes, uint16_t count)
 {
     struct ram *ram = context;
     ram_must(count > 0 && count <= FXL_READ_BYTES && at < RAM_BYTES && count <= RAM_BYTES - at, "fxl.h: no such read");
+    ram_must(apart(at, count, ram->plays.at, RAM_SLOT) || at + count <= ram->plays.at + ram->plays.length,
+        "LINK 3.22, 4.5 R1: bytes beyond the table that plays are read");
     memcpy(bytes, ram->bytes + at, count);
     return !ram->off;
 }
