@@ -1,5 +1,7 @@
 """The board's side alone: repeats, requests out of place, the clock."""
 
+import zlib
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -352,6 +354,45 @@ def test_clock_runs_freely_again_when_the_host_is_gone() -> None:
     assert board.play(10) is not None
 
 
+def test_sum_is_dropped_for_what_changes_memory_and_goes_on_beside_the_rest() -> None:
+    board = filled(block_bytes=64)
+    tell(board, m.Begin(100, CRC), 5)
+    summed = m.Summed(3, 90, zlib.crc32(TABLE[3:93]))
+
+    def ask(message: m.Message, tag: int) -> list[m.Tagged]:
+        """Of a board that has begun to sum up."""
+        board.receive(encode_frame(m.Sum(3, 90).encode(1)), 0.0)
+        return tell(board, message, tag)
+
+    assert ask(m.Sum(3, 90), 2) == [(2, m.Wait()), (2, summed)]
+    assert ask(m.Hello(), 2)[1:] == [(1, summed)]
+    assert ask(m.Begin(100, CRC), 5) == [(5, m.Status(0, 0)), (1, summed)]
+    assert ask(m.Copy(0, 1, 99), 5)[1:] == [(1, summed)]
+    assert ask(m.Data(0, TABLE[:64]), 5) == [(5, m.Status(1, 0))]
+    assert ask(m.Verify(), 2) == [(2, m.Status(1, 0)), (1, summed)]
+    assert ask(m.Copy(0, 1, 0), 5) == [(5, m.Status(1, 0)), (1, summed)]
+    assert ask(m.Copy(1, 1, 64), 5) == [(5, m.Status(2, 0))]
+    assert ask(m.Verify(), 2) == [(2, m.Wait()), (2, m.Verified(100, CRC))]
+    assert ask(m.Sum(4, 1), 2) == [(2, m.Summed(4, 1, zlib.crc32(TABLE[4:5])))]
+
+
+def test_nothing_else_is_written_while_blocks_are_copied() -> None:
+    board = filled(block_bytes=32)
+    tell(board, m.Begin(100, CRC), 5)
+    board.receive(encode_frame(m.Copy(0, 4, 0).encode(5)), 0.0)
+    for message, answer in (
+        (m.Data(0, bytes(32)), m.Status(0, 0)),
+        (m.Copy(2, 1, 9), m.Wait()),
+        (m.Sum(0, 1), m.Wait()),
+        (m.Verify(), m.Status(0, 0)),
+    ):
+        tag = 2 if isinstance(message, (m.Sum, m.Verify)) else 5
+        line = board.receive(encode_frame(message.encode(tag)), 0.0)
+        assert [m.decode_message(body) for body in FrameDecoder().feed(line)] == [(tag, answer)]
+    assert tell(board, m.Begin(100, CRC), 6) == [(6, m.Status(0, 0)), (6, m.Status(4, 0))]
+    assert tell(board, m.Verify(), 2)[-1] == (2, m.Verified(100, CRC))
+
+
 def test_board_without_a_table_plays_nothing() -> None:
     assert make_board(MemoryFlash()).play(10) is None
 
@@ -378,6 +419,8 @@ near = st.one_of(
     st.just(m.Restart()),
     st.builds(m.Run, st.integers(0, 50)),
     st.builds(m.TraceQuery, st.integers(0, 20)),
+    st.builds(m.Sum, st.integers(0, 101), st.integers(1, 101)),
+    st.builds(m.Copy, st.integers(0, 4), st.integers(1, 4), st.integers(0, 101)),
 )
 
 

@@ -1,5 +1,7 @@
 """The window: what to send next, what is lost."""
 
+import pytest
+
 from fxseq.link.window import FIRST_FLIGHT, Window
 
 
@@ -84,3 +86,27 @@ def test_round_trip_is_known_only_for_blocks_sent_once() -> None:
     assert window.heard(0, 0b1, 1.5) == 0.5
     send_all(window, 2.0)
     assert window.heard(2, 0, 3.0) is None
+
+
+def test_what_the_board_has_already_is_not_sent() -> None:
+    window = Window(9, 16)
+    window.resume(2, 0b101)
+    assert send_all(window) == [2, 4, 6, 7, 8]
+    assert window.arrived == 4
+
+
+@pytest.mark.parametrize(("base", "bitmap"), [(10, 0), (8, 1), (0, 1 << 9)])
+def test_more_than_there_is_cannot_be_there(base: int, bitmap: int) -> None:
+    with pytest.raises(ValueError, match="blocks of 9"):
+        Window(9, 16).resume(base, bitmap)
+
+
+def test_what_is_copied_is_not_sent() -> None:
+    window = Window(9, 16)
+    window.until = 2
+    assert send_all(window) == [0, 1] and not window.all_sent
+    window.heard(2, 0, 1.0)
+    window.copied(7)
+    window.until = 9
+    assert window.heard(7, 0, 2.0) is None
+    assert send_all(window) == [7, 8] and window.all_sent

@@ -3,13 +3,16 @@ tests/speed/link.py`.
 
 Three lines, each at 115 200 baud with 1 ms latency either way: clean; bit errors at 1e-5; 20 bytes
 in a row lost of every 11 520. Then clean ones with other delays and speeds. Random bytes stand for
-a table. share = 65 536 bytes / (bytes that the line carries a second * time from the first byte of
+a table. Last the demo, pushed to a board that has it but for a fade, or a sound in front.
+
+share = 65 536 bytes / (bytes that the line carries a second * time from the first byte of
 the hello to the answer to the commit).
 """
 
 import argparse
 import statistics
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "link"))
@@ -25,8 +28,11 @@ from simulated import (
     make_table,
 )  # noqa: E402
 
+from fxseq.link.board_session import BoardSession  # noqa: E402
 from fxseq.link.host_push import push  # noqa: E402
 from fxseq.link.host_session import HostSession  # noqa: E402
+from fxseq.runs import load_prop  # noqa: E402
+from fxseq.table import ClipRecord, Coding, decode, encode  # noqa: E402
 
 FAULTS = {
     "clean": lambda seed: Clean(),
@@ -50,6 +56,44 @@ def share(line: str, seed: int, size: int, baud: int, latency_ms: float, **abili
     seconds = converse(host, board, there, back)
     assert board.player.table == table
     return size / (baud / 10 * seconds)
+
+
+DEMO = Path(__file__).parents[2] / "demo_assets" / "squall_lantern.toml"
+
+
+def changed(data: bytes) -> dict[str, bytes]:
+    """The demo's table, changed as its maker might."""
+    table = decode(data)
+    fade, *others = table.fades
+    first, *rest = fade.segments
+    longer = replace(fade, segments=(replace(first, length=first.length + 10), *rest))
+    front = ClipRecord(Coding.MULAW, 65_536, 333, make_table(333))
+    return {
+        "the table that plays, again": data,
+        "a fade changed": encode(replace(table, fades=(longer, *others))),
+        "333 bytes of sound in front": encode(replace(table, clips=(front, *table.clips))),
+    }
+
+
+def pushed(board: BoardSession, table: bytes) -> tuple[int, float]:
+    """Bytes on the line, both ways, and time, at 115 200 baud and 1 ms."""
+    host = HostSession(push(table, lambda board: []), "line")
+    seconds = converse(host, board, Wire(), Wire())
+    assert board.player.table == table
+    return host.talk.sent_bytes + host.talk.heard_bytes, seconds
+
+
+def print_second_pushes() -> None:
+    """What goes over the line where the board has nearly all of the table."""
+    data = load_prop(DEMO).compiled.data
+    for what, table in changed(data).items():
+        board = make_board(MemoryFlash(2 + 2 * 32, 4096))
+        first_bytes, first_s = pushed(board, data)
+        second_bytes, second_s = pushed(board, table)
+        print(
+            f"{what:28} {second_bytes:6} bytes, {second_s:.2f} s;"
+            f" the demo to an empty board: {first_bytes} bytes, {first_s:.2f} s"
+        )
 
 
 def main() -> None:
@@ -81,6 +125,7 @@ def main() -> None:
             f"clean, {baud:7} baud, {latency_ms:2} ms "
             f" {share('clean', 0, chosen.size, baud, latency_ms, **ability):.4f}"
         )
+    print_second_pushes()
 
 
 if __name__ == "__main__":
